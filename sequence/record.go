@@ -1,0 +1,112 @@
+package sequence
+
+import (
+	"time"
+
+	"padjig/fixture"
+)
+
+// Outcome is what is said of a unit at the end of a run.
+type Outcome string
+
+// The outcomes. Only Pass lets a unit leave the line; only Fail blames the unit.
+const (
+	Pass       Outcome = "pass"
+	Fail       Outcome = "fail"
+	Reseat     Outcome = "reseat"     // the jig's contact to the unit is doubtful
+	Incomplete Outcome = "incomplete" // a step was left out or a key was never pressed
+	Aborted    Outcome = "aborted"    // the run was interrupted
+)
+
+// Verdict is what is said of one key.
+type Verdict string
+
+// The verdicts of a key.
+const (
+	KeyPass     Verdict = "pass"
+	KeyFail     Verdict = "fail"
+	KeyUntested Verdict = "untested" // not reached, or hidden behind another fault
+)
+
+// Actuation is how the keys were pressed.
+type Actuation string
+
+// The ways of pressing.
+const (
+	Mechanical Actuation = "mechanical" // an actuator pushed the key
+	Electrical Actuation = "electrical" // the jig joined the key's lines through a known resistor
+	Hand       Actuation = "hand"       // a person pressed
+)
+
+// Run is everything one run over one unit found; it is what gets stored.
+type Run struct {
+	Serial    string // of the unit
+	Product   string // code
+	Revision  string // the engineer's label
+	Hash      string // of the product's meaning, hexadecimal SHA-256
+	Jig       JigName
+	Simulated bool // measured on a simulated jig: never proof of a real unit
+	Actuation Actuation
+	Operator  string
+	Attempt   int       // 1 for the first
+	Started   time.Time // wall clock, UTC
+	Duration  time.Duration
+	Outcome   Outcome
+	Reason    string // why, where the outcome is not pass or fail
+	Steps     []StepDone
+	Seats     []Seat
+	Keys      []KeyResult // one for each key of the product, in its order
+	Pairs     []Pair      // abnormal ones only
+	Findings  []Finding   // everything wrong, worst first
+}
+
+// JigName says which jig measured.
+type JigName struct {
+	Serial, Model, Firmware, Adapter string
+}
+
+// StepDone says how far a planned step came.
+type StepDone struct {
+	Name string
+	Done bool
+	Took time.Duration // by the monotonic clock
+}
+
+// Seat is the contact between a jig channel and a tail pin.
+type Seat struct {
+	Pin  int    // from 1
+	Line string // empty for an unused pin
+	Loop fixture.Resistance
+	Good bool
+}
+
+// KeyResult is what was read at one key. Nil means not measured.
+type KeyResult struct {
+	Key     string
+	Lines   [2]string
+	Verdict Verdict
+	Closed  *fixture.Resistance
+	Forward *fixture.Voltage // drop of the series diode
+	Make    *fixture.Bounce
+	Break   *fixture.Bounce
+}
+
+// Pair is an abnormal connection between two lines.
+type Pair struct {
+	Lines [2]string
+	While string // label of the key held meanwhile, empty with nothing pressed
+	Ohm   fixture.Resistance
+}
+
+// Finding is one thing wrong with a unit, said so that a repairer can start.
+type Finding struct {
+	What  string   // code, such as "key open"; see the list of findings in docs
+	Place string   // physical place in words: "key 7 (R3-C1)", "line R3 between 7 and 8"
+	Key   string   // label, when the finding is about one key
+	Lines []string // lines concerned
+	Pins  []int    // their tail pins, from 1
+	Value *float64 // measured, nil when there is none; in Unit
+	U     *float64 // standard uncertainty of Value
+	Limit *float64 // the limit applied, nil when there is none
+	Unit  string   // "ohm", "ms", "V" or ""
+}
