@@ -1,0 +1,151 @@
+package product
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"strconv"
+)
+
+// Hash names the meaning of the product: the SHA-256 of [Product.Canonical] in
+// hexadecimal.
+func (p *Product) Hash() string {
+	sum := sha256.Sum256(p.Canonical())
+	return hex.EncodeToString(sum[:])
+}
+
+// Canonical gives the meaning of the product as JSON, the same bytes for the
+// same meaning: everything that is tested or drawn, with defaults filled in,
+// in SI units with twelve significant digits. Title and revision label are
+// not part of it.
+func (p *Product) Canonical() []byte {
+	var text bytes.Buffer
+	e := json.NewEncoder(&text)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(p.meaning()); err != nil {
+		panic(fmt.Sprintf("product %s: encode: %v", p.Code, err)) // only numbers and strings are in it
+	}
+	return bytes.TrimSpace(text.Bytes())
+}
+
+// number is written with twelve digits: "300 mV" and "0.3 V" mean the same
+// though their last bits may differ.
+type number float64
+
+func (n number) MarshalJSON() ([]byte, error) {
+	return strconv.AppendFloat(nil, float64(n), 'g', 12, 64), nil
+}
+
+type meaning struct {
+	Format   int             `json:"format"` // of this encoding
+	Product  string          `json:"product"`
+	Tail     []string        `json:"tail"`
+	Lines    []lineMeaning   `json:"lines"`
+	Keys     []keyMeaning    `json:"keys"`
+	Test     testMeaning     `json:"test"`
+	Nominal  nominalMeaning  `json:"nominal"`
+	Scanner  *scannerMeaning `json:"scanner,omitempty"`
+	Serial   serialMeaning   `json:"serial"`
+	Attempts int             `json:"attempts"`
+}
+
+type lineMeaning struct {
+	Name  string   `json:"name"`
+	Kind  LineKind `json:"kind"`
+	Track []string `json:"track"`
+}
+
+type keyMeaning struct {
+	Label    string        `json:"label"`
+	Lines    [2]string     `json:"lines"`
+	Diode    string        `json:"diode,omitempty"`
+	Place    [4]number     `json:"place"`
+	Group    string        `json:"group,omitempty"`
+	Actuator int           `json:"actuator"`
+	Contact  number        `json:"contact_ohm"`
+	Limits   limitsMeaning `json:"limits"`
+}
+
+type limitsMeaning struct {
+	Closed  [2]number  `json:"closed_ohm"`
+	Rest    number     `json:"rest_ohm"`
+	Make    number     `json:"make_s"`
+	Break   number     `json:"break_s"`
+	Forward *[2]number `json:"diode_v,omitempty"`
+	Guard   number     `json:"guard_u"`
+}
+
+type testMeaning struct {
+	Current    number `json:"current_a"`
+	Voltage    number `json:"voltage_v"`
+	Rectangles bool   `json:"rectangles"`
+}
+
+type nominalMeaning struct {
+	Contact number    `json:"contact_ohm"`
+	Track   number    `json:"track_ohm"`
+	Tail    number    `json:"tail_ohm"`
+	Diode   [3]number `json:"diode_a_n_ohm"`
+}
+
+type scannerMeaning struct {
+	Supply number `json:"supply_v"`
+	PullUp number `json:"pull_up_ohm"`
+	Low    number `json:"low_v"`
+	High   number `json:"high_v"`
+	Drive  number `json:"drive_ohm"`
+	Idle   string `json:"idle_columns"`
+}
+
+type serialMeaning struct {
+	Format string `json:"format,omitempty"`
+	Check  string `json:"check,omitempty"`
+}
+
+func (p *Product) meaning() meaning {
+	n := p.Nominal
+	m := meaning{
+		Format: 1, Product: p.Code, Tail: p.Tail, Attempts: p.Attempts,
+		Test:   testMeaning{number(p.Test.MaxCurrent), number(p.Test.MaxVoltage), p.Test.Rectangles},
+		Serial: serialMeaning{p.Serial.Format, p.Serial.CheckSystem},
+		Nominal: nominalMeaning{number(n.Contact), number(n.Track), number(n.Tail),
+			[3]number{number(n.Diode.Is), number(n.Diode.N), number(n.Diode.Rs)}},
+	}
+	for _, l := range p.Lines {
+		track := make([]string, len(l.Track))
+		for i, k := range l.Track {
+			track[i] = p.Keys[k].Label
+		}
+		m.Lines = append(m.Lines, lineMeaning{l.Name, l.Kind, track})
+	}
+	for _, k := range p.Keys {
+		m.Keys = append(m.Keys, p.keyMeaning(k))
+	}
+	if s := p.Scanner; s != nil {
+		idle := map[bool]string{false: "float", true: "driven"}[s.IdleDriven]
+		m.Scanner = &scannerMeaning{number(s.Supply), number(s.PullUp), number(s.Low), number(s.High), number(s.Drive), idle}
+	}
+	return m
+}
+
+func (p *Product) keyMeaning(k Key) keyMeaning {
+	l := k.Limits
+	m := keyMeaning{
+		Label: k.Label, Lines: [2]string{p.Lines[k.A].Name, p.Lines[k.B].Name}, Group: k.Group, Actuator: k.Actuator,
+		Place: [4]number{number(k.X), number(k.Y), number(k.W), number(k.H)}, Contact: number(k.Contact),
+		Limits: limitsMeaning{
+			Closed: [2]number{number(l.ClosedMin), number(l.ClosedMax)}, Rest: number(l.RestMin),
+			Make: number(l.Make.Seconds()), Break: number(l.Break.Seconds()), Guard: number(l.Guard),
+		},
+	}
+	if k.Diode != NoDiode {
+		m.Limits.Forward = &[2]number{number(l.ForwardMin), number(l.ForwardMax)}
+		m.Diode = m.Lines[0] + " to " + m.Lines[1]
+		if k.Diode == BtoA {
+			m.Diode = m.Lines[1] + " to " + m.Lines[0]
+		}
+	}
+	return m
+}

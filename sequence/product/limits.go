@@ -1,0 +1,186 @@
+package product
+
+import (
+	"strconv"
+	"time"
+
+	"padjig/fixture/quantity"
+)
+
+// defaults are the limits of a product that states none: a silicone rubber
+// pad with carbon pills on gold, whose closed resistance makers put below 200
+// ohm and whose bounce below 5 ms, doubled for a worn jig. They are a place to
+// start from, not an acceptance criterion.
+var defaults = Limits{
+	ClosedMax: 200, RestMin: 10e6, Make: 10 * time.Millisecond, Break: 10 * time.Millisecond,
+	ForwardMin: 0.3, ForwardMax: 1.0, Guard: 1,
+}
+
+// What a limit can plausibly be; a value beyond is taken for a slip of the
+// unit. The bounds lie well outside everything makers publish: contacts from
+// 0.1 ohm to 2.5 kohm, insulation from 10 Mohm, bounce from 1 ms to 20 ms.
+const (
+	leastClosed, mostClosed   = quantity.Ohm(10e-3), quantity.Ohm(100e3)
+	leastRest, mostRest       = quantity.Ohm(10e3), quantity.Ohm(1e12)
+	leastBounce, mostBounce   = 100 * time.Microsecond, 200 * time.Millisecond
+	leastForward, mostForward = quantity.Volt(0.05), quantity.Volt(5)
+	mostGuard                 = 3.0 // beyond three expanded uncertainties nothing is gained
+)
+
+// sheet is a set of limits and where each was stated; one not stated has no place.
+type sheet struct {
+	Limits
+	closed, rest, make, brk, diode, guard place
+}
+
+// over lays s over base.
+func (s sheet) over(base sheet) sheet {
+	if s.closed.known() {
+		base.closed, base.ClosedMin, base.ClosedMax = s.closed, s.ClosedMin, s.ClosedMax
+	}
+	if s.rest.known() {
+		base.rest, base.RestMin = s.rest, s.RestMin
+	}
+	if s.make.known() {
+		base.make, base.Make = s.make, s.Make
+	}
+	if s.brk.known() {
+		base.brk, base.Break = s.brk, s.Break
+	}
+	if s.diode.known() {
+		base.diode, base.ForwardMin, base.ForwardMax = s.diode, s.ForwardMin, s.ForwardMax
+	}
+	if s.guard.known() {
+		base.guard, base.Guard = s.guard, s.Guard
+	}
+	return base
+}
+
+// judge resolves the limits of every key: its own over its group's over the
+// product's over the defaults.
+func (b *builder) judge(o object) {
+	b.limits = b.sheet(o).over(sheet{Limits: defaults})
+	b.crossed(b.limits)
+	for _, g := range b.groups {
+		g.sheet = b.sheet(g.fields)
+	}
+	for i, d := range b.drafts {
+		of := b.limits
+		if d.group != nil {
+			of = d.group.sheet.over(of)
+		}
+		own := b.sheet(d.fields)
+		of = own.over(of)
+		b.crossed(of)
+		if d.Diode == NoDiode {
+			if own.diode.known() {
+				b.wrong(own.diode, "key %q has no diode to limit; give it one, or take this limit out", d.Label)
+			}
+			of.ForwardMin, of.ForwardMax = 0, 0
+		}
+		b.p.Keys[i].Limits = of.Limits
+	}
+}
+
+// sheet reads the limits section of a product, a group or a key.
+func (b *builder) sheet(o object) sheet {
+	var s sheet
+	l, ok := b.section(o, "limits", "closed", "rest", "make", "break", "diode", "guard")
+	if !ok {
+		return s
+	}
+	s.closed = b.closedLimit(l, &s)
+	s.rest = b.restLimit(l, &s)
+	s.make = b.bounceLimit(l, "make", &s.Make)
+	s.brk = b.bounceLimit(l, "break", &s.Break)
+	s.diode = b.diodeLimit(l, &s)
+	s.guard = b.guardBand(l, &s)
+	return s
+}
+
+func (b *builder) closedLimit(l object, s *sheet) place {
+	at, ok := bounds(b.source, l, "closed", quantity.ParseOhm, &s.ClosedMin, &s.ClosedMax)
+	switch {
+	case !ok:
+		return place{}
+	case s.ClosedMax == 0:
+		b.wrong(at, `closed: a pressed key needs an upper limit; write "at most 200 ohm" or "5 ohm to 200 ohm"`)
+		return place{}
+	case s.ClosedMax < leastClosed || s.ClosedMax > mostClosed:
+		b.wrong(at, `closed: %v is not plausible for a pressed key (%v to %v); write a value such as "at most 200 ohm"`,
+			s.ClosedMax, leastClosed, mostClosed)
+		return place{}
+	}
+	return at
+}
+
+func (b *builder) restLimit(l object, s *sheet) place {
+	at, ok := bounds(b.source, l, "rest", quantity.ParseOhm, &s.RestMin, nil)
+	switch {
+	case !ok:
+		return place{}
+	case s.RestMin < leastRest || s.RestMin > mostRest:
+		b.wrong(at, `rest: %v is not plausible for a key at rest (%v to %v); write a value such as "at least 10 Mohm"`,
+			s.RestMin, leastRest, mostRest)
+		return place{}
+	}
+	return at
+}
+
+func (b *builder) bounceLimit(l object, name string, d *time.Duration) place {
+	at, ok := bounds(b.source, l, name, quantity.ParseDuration, nil, d)
+	switch {
+	case !ok:
+		return place{}
+	case *d < leastBounce || *d > mostBounce:
+		b.wrong(at, `%s: a bounce of %s is not plausible (%s to %s); write a value such as "at most 10 ms"`, name,
+			quantity.FormatDuration(*d), quantity.FormatDuration(leastBounce), quantity.FormatDuration(mostBounce))
+		return place{}
+	}
+	return at
+}
+
+func (b *builder) diodeLimit(l object, s *sheet) place {
+	at, ok := bounds(b.source, l, "diode", quantity.ParseVolt, &s.ForwardMin, &s.ForwardMax)
+	switch {
+	case !ok:
+		return place{}
+	case s.ForwardMin < leastForward || s.ForwardMax > mostForward || s.ForwardMax == 0:
+		b.wrong(at, `diode: the forward voltage needs two ends from %v to %v; write them like "0.3 V to 1.0 V"`,
+			leastForward, mostForward)
+		return place{}
+	}
+	return at
+}
+
+func (b *builder) guardBand(l object, s *sheet) place {
+	w, ok := b.line(l, "guard")
+	if !ok {
+		return place{}
+	}
+	if w.text == "none" {
+		return w.place
+	}
+	number, multiple := cutUnit(w.text, "U")
+	v, err := strconv.ParseFloat(number, 64)
+	if !multiple || err != nil || !(v > 0 && v <= mostGuard) {
+		b.wrong(w.place, `guard cannot be %q; write a multiple of the expanded uncertainty up to %v, such as "1 U" or `+
+			`"0.83 U", or "none"`, w.text, mostGuard)
+		return place{}
+	}
+	s.Guard = v
+	return w.place
+}
+
+// crossed reports limits of which a good key could not keep both.
+func (b *builder) crossed(s sheet) {
+	if s.RestMin > s.ClosedMax {
+		return
+	}
+	at := s.closed
+	if s.rest.after(at) {
+		at = s.rest
+	}
+	b.wrong(at, "rest limit %v is not above closed limit %v, so a key could be pressed and released at once; "+
+		"raise rest or lower closed", s.RestMin, s.ClosedMax)
+}

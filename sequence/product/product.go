@@ -1,0 +1,150 @@
+package product
+
+import (
+	"fmt"
+	"os"
+	"time"
+
+	"padjig/fixture/quantity"
+)
+
+// The largest product there is. The counts of rows, columns, keys and lines
+// are what a jig of 64 channels can reach; one channel serves one tail pin.
+const (
+	MaxRows    = 32
+	MaxColumns = 32
+	MaxKeys    = 512
+	MaxLines   = 64
+	MaxPins    = 64
+)
+
+// Product is a keypad as its file defines it, complete and checked.
+type Product struct {
+	Code, Title, Revision string
+
+	Tail          []string // line name on each tail pin, pin 1 first; "" for an unused pin
+	Lines         []Line
+	Keys          []Key
+	Rows, Columns []int // line indices of the matrix; none for a pad without one
+
+	Test     Test
+	Serial   Serial
+	Attempts int      // runs a unit may have before it is rejected for good
+	Scanner  *Scanner // what reads the keypad in the field, nil when not stated
+	Nominal  Nominal
+}
+
+// LineKind says what a line is for.
+type LineKind string
+
+// The kinds of line, in the order in which lines are numbered.
+const (
+	Row    LineKind = "row"
+	Column LineKind = "column"
+	Direct LineKind = "direct" // one key's own line
+	Common LineKind = "common" // return of direct keys
+	Shield LineKind = "shield" // must show nothing at all
+	Ground LineKind = "ground"
+)
+
+// Line is a conductor of the keypad brought out on a tail pin.
+type Line struct {
+	Name  string
+	Kind  LineKind
+	Pin   int   // tail pin, from 1
+	Track []int // keys in the order in which the track reaches them from the tail
+}
+
+// Direction says which way a key's series diode conducts.
+type Direction uint8
+
+// The directions, by conventional current.
+const (
+	NoDiode Direction = iota
+	AtoB              // anode towards line A
+	BtoA              // anode towards line B
+)
+
+// Key is a contact that joins two lines when pressed.
+type Key struct {
+	Label      string
+	A, B       int // line indices, A < B
+	Diode      Direction
+	X, Y, W, H float64 // place on the drawing in key pitches, from the top left corner
+	Group      string  // "" for none
+	Actuator   int     // of the jig, from 0
+	Contact    quantity.Ohm
+	Limits     Limits
+}
+
+// Limits is what a key must keep to. Closed and rest resistances are those
+// seen at the tail; closed resistance is without the drop of a series diode.
+type Limits struct {
+	ClosedMin, ClosedMax   quantity.Ohm
+	RestMin                quantity.Ohm  // between the key's lines while it is not pressed
+	Make, Break            time.Duration // longest bounce
+	ForwardMin, ForwardMax quantity.Volt // drop of the series diode; both 0 without one
+	Guard                  float64       // guard band in expanded uncertainties U = 2u; 0 for none
+}
+
+// Test bounds what the jig may do to the unit.
+type Test struct {
+	MaxCurrent quantity.Ampere
+	MaxVoltage quantity.Volt // open circuit
+	// Rectangles asks for three corners of each rectangle of keys to be held
+	// while the fourth is read, which shows a diode that is missing.
+	Rectangles bool
+}
+
+// Scanner is the circuit that reads the keypad in the field: a row is pulled
+// up, a column is driven low, and the row's voltage is compared with thresholds.
+type Scanner struct {
+	Supply     quantity.Volt
+	PullUp     quantity.Ohm
+	Low, High  quantity.Volt // at most Low reads pressed, at least High reads released
+	Drive      quantity.Ohm  // output resistance of the driven column
+	IdleDriven bool          // columns not being read are driven high rather than left floating
+}
+
+// Load reads and checks the product file at path. A file that is wrong gives
+// an error of type [Mistakes].
+func Load(path string) (*Product, error) {
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("read product file: %w", err)
+	}
+	return Parse(path, text)
+}
+
+// Parse is [Load] for text at hand; name stands for the file in mistakes.
+func Parse(name string, text []byte) (*Product, error) {
+	s := newSource(name, text)
+	b := builder{source: s, p: new(Product)}
+	if root := s.document(text); root != nil {
+		b.build(root)
+	}
+	if len(s.mistakes) > 0 {
+		return nil, s.mistakes.sorted()
+	}
+	return b.p, nil
+}
+
+// Key gives the index of the key so labelled, -1 when there is none.
+func (p *Product) Key(label string) int {
+	for i := range p.Keys {
+		if p.Keys[i].Label == label {
+			return i
+		}
+	}
+	return -1
+}
+
+// Line gives the index of the line so named, -1 when there is none.
+func (p *Product) Line(name string) int {
+	for i := range p.Lines {
+		if p.Lines[i].Name == name {
+			return i
+		}
+	}
+	return -1
+}
