@@ -1,0 +1,134 @@
+package sequence
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+	"time"
+
+	"padjig/fixture"
+	"padjig/fixture/quantity"
+)
+
+// severity orders findings, worst and most telling first; it is also the list
+// of all findings there are.
+var severity = map[string]int{
+	"tail reversed": 0, "lines exchanged": 1,
+	"lines shorted": 2, "line open": 3, "line broken": 4, "line resistance": 5,
+	"key closed at rest": 6, "key stays closed": 7, "key open": 8, "second contact": 9, "ghost key": 10,
+	"diode reversed": 11, "diode shorted": 12, "diode drop": 13,
+	"key high": 14, "key low": 15, "contact unsteady": 16, "join reads wrong": 17, "releases late": 18,
+	"bounce on make": 19, "bounce on break": 20, "leak": 21,
+}
+
+func sortFindings(f []Finding) {
+	sort.SliceStable(f, func(i, j int) bool { return severity[f[i].What] < severity[f[j].What] })
+}
+
+// String says the finding in one line.
+func (f Finding) String() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s: %s", f.What, f.Place)
+	if f.Value != nil {
+		fmt.Fprintf(&b, ", %s", say(*f.Value, f.Unit))
+	}
+	if f.Limit != nil {
+		fmt.Fprintf(&b, ", limit %s", say(*f.Limit, f.Unit))
+	}
+	return b.String()
+}
+
+func say(v float64, unit string) string {
+	switch unit {
+	case "ohm":
+		return quantity.Ohm(v).String()
+	case "V":
+		return quantity.Volt(v).String()
+	}
+	return fmt.Sprintf("%.4g %s", v, unit)
+}
+
+// amount fills in value, uncertainty, limit and unit of a finding.
+type amount func(*Finding)
+
+func nothing(*Finding) {}
+
+func ohms(r fixture.Resistance, limit quantity.Ohm) amount {
+	return func(f *Finding) { f.measured(r, limit) }
+}
+
+func volts(v fixture.Voltage, limit quantity.Volt) amount {
+	return func(f *Finding) { f.set(float64(v.Value), float64(v.U), float64(limit), "V") }
+}
+
+func millis(d, limit time.Duration) amount {
+	return func(f *Finding) {
+		ms := func(d time.Duration) float64 { return float64(d) / float64(time.Millisecond) }
+		f.set(ms(d), 0, ms(limit), "ms")
+	}
+}
+
+// measured sets a resistance. A reading beyond the range has no value, which
+// says "open" better than a number would.
+func (f *Finding) measured(r fixture.Resistance, limit quantity.Ohm) {
+	l := float64(limit)
+	f.Limit, f.Unit = &l, "ohm"
+	if !r.AtLeast {
+		v, u := float64(r.Value), float64(r.U)
+		f.Value, f.U = &v, &u
+	}
+}
+
+func (f *Finding) set(value, u, limit float64, unit string) {
+	f.Value, f.U, f.Limit, f.Unit = &value, &u, &limit, unit
+}
+
+// fail adds a finding about one key.
+func (r *runner) fail(k int, what string, a amount) {
+	key := r.plan.Product.Keys[k]
+	f := r.finding(what, r.place(k), key.A, key.B)
+	f.Key = key.Label
+	a(&f)
+	r.run.Keys[k].Verdict = KeyFail
+	r.run.Findings = append(r.run.Findings, f)
+}
+
+// finding starts a finding about some lines.
+func (r *runner) finding(what, place string, lines ...int) Finding {
+	f := Finding{What: what, Place: place}
+	for _, l := range lines {
+		f.Lines = append(f.Lines, r.plan.Product.Lines[l].Name)
+		f.Pins = append(f.Pins, r.plan.Product.Lines[l].Pin)
+	}
+	return f
+}
+
+// place says where a key is.
+func (r *runner) place(k int) string {
+	key := r.plan.Product.Keys[k]
+	n := r.names(key.A, key.B)
+	return fmt.Sprintf("key %s (%s-%s)", key.Label, n[0], n[1])
+}
+
+func (r *runner) names(a, b int) [2]string {
+	return [2]string{r.plan.Product.Lines[a].Name, r.plan.Product.Lines[b].Name}
+}
+
+func (r *runner) line(l int) string {
+	return fmt.Sprintf("%s (pin %d)", r.plan.Product.Lines[l].Name, r.plan.Product.Lines[l].Pin)
+}
+
+// drop removes the findings of one kind about keys that a wider cause explains.
+func (r *runner) drop(what string, keys map[int]bool) {
+	labels := map[string]bool{}
+	for k := range keys {
+		labels[r.plan.Product.Keys[k].Label] = true
+	}
+	kept := r.run.Findings[:0]
+	for _, f := range r.run.Findings {
+		if f.What != what || !labels[f.Key] {
+			kept = append(kept, f)
+		}
+	}
+	r.run.Findings = kept
+}

@@ -1,0 +1,117 @@
+package sequence
+
+import (
+	"fmt"
+	"time"
+
+	"padjig/fixture"
+	"padjig/sequence/product"
+)
+
+// rectangle is a test of one key's diode: its own key and two neighbours of
+// a rectangle held, the fourth corner must stay open. Current to the fourth
+// would have to run backwards through the diode under test.
+type rectangle struct {
+	under  int    // key whose diode is tested
+	held   [3]int // the three keys held, under among them
+	fourth int    // the corner read
+}
+
+// rectangles holds three corners and reads the fourth, for every diode that
+// has a rectangle.
+func (r *runner) rectangles(step Step) error {
+	var tests []rectangle
+	var routines []*fixture.Routine
+	for _, k := range step.Keys {
+		if t, ok := r.plan.rectangleOf(k); ok && !r.hidden(t) {
+			tests = append(tests, t)
+			routines = append(routines, r.plan.rectangleRoutine(t))
+		}
+	}
+	return r.perform(routines, func(i int, d fixture.Done) error {
+		r.say(Progress{Step: step, Done: i + 1, Total: len(tests)})
+		if reading := d.Resistance(0); !r.isOpen(reading) {
+			r.ghost(tests[i], reading)
+		}
+		return nil
+	})
+}
+
+// hidden reports whether the rectangle has a key that could not be tested.
+func (r *runner) hidden(t rectangle) bool {
+	for _, k := range append(t.held[:], t.fourth) {
+		key := r.plan.Product.Keys[k]
+		if r.known.same(key.A, key.B) || r.opened[k] {
+			return true
+		}
+	}
+	return false
+}
+
+func (r *runner) ghost(t rectangle, reading fixture.Resistance) {
+	for _, f := range r.run.Findings {
+		if f.What == "diode shorted" && f.Key == r.label(t.under) {
+			return // already said, with the reading that shows it best
+		}
+	}
+	key := r.plan.Product.Keys[t.under]
+	f := r.finding("ghost key", fmt.Sprintf("key %s reads closed while %s, %s and %s are held: the diode of %s does not block",
+		r.label(t.fourth), r.label(t.held[0]), r.label(t.held[1]), r.label(t.held[2]), r.place(t.under)), key.A, key.B)
+	f.Key = key.Label
+	f.measured(reading, r.plan.closure)
+	r.run.Findings = append(r.run.Findings, f)
+	r.run.Keys[t.under].Verdict = KeyFail
+}
+
+// rectangleOf finds a rectangle of keys with diodes whose opposite corner is k.
+func (plan *Plan) rectangleOf(k int) (rectangle, bool) {
+	keys := plan.Product.Keys
+	under := keys[k]
+	if under.Diode == product.NoDiode {
+		return rectangle{}, false
+	}
+	for f, fourth := range keys {
+		if fourth.Diode != under.Diode || fourth.A == under.A || fourth.B == under.B {
+			continue
+		}
+		p, okP := plan.keyAt(under.A, fourth.B)
+		q, okQ := plan.keyAt(fourth.A, under.B)
+		if okP && okQ && keys[p].Diode == under.Diode && keys[q].Diode == under.Diode {
+			return rectangle{under: k, held: [3]int{k, p, q}, fourth: f}, true
+		}
+	}
+	return rectangle{}, false
+}
+
+func (plan *Plan) keyAt(a, b int) (int, bool) {
+	for i, k := range plan.Product.Keys {
+		if k.A == a && k.B == b {
+			return i, true
+		}
+	}
+	return 0, false
+}
+
+func (plan *Plan) rectangleRoutine(t rectangle) *fixture.Routine {
+	r := fixture.NewRoutine(plan.Jig)
+	feed, ground := plan.ends(t.fourth)
+	for _, k := range t.held {
+		r.Press(plan.Product.Keys[k].Actuator)
+	}
+	r.Wait(plan.Jig.TravelDown + plan.slowest(t, func(l product.Limits) time.Duration { return l.Make }))
+	r.Stage(fixture.Stage{Range: plan.mid, Feed: []int{feed}, Ground: []int{ground}})
+	r.Read(feed, ground, samplesGlance)
+	for _, k := range t.held {
+		r.Release(plan.Product.Keys[k].Actuator)
+	}
+	r.Wait(plan.Jig.TravelUp + plan.slowest(t, func(l product.Limits) time.Duration { return l.Break }))
+	return r
+}
+
+func (plan *Plan) slowest(t rectangle, of func(product.Limits) time.Duration) time.Duration {
+	longest := minQuiet
+	for _, k := range t.held {
+		longest = max(longest, of(plan.Product.Keys[k].Limits))
+	}
+	return longest
+}

@@ -1,0 +1,198 @@
+package sequence
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"padjig/fixture"
+)
+
+// Jig is what a run needs of a jig; *fixture.Jig is one.
+type Jig interface {
+	// Ready reports why the jig would not move, nil if it would.
+	Ready(ctx context.Context) error
+	// Perform has the routines performed in order and calls each with the
+	// results in the same order; an error of each ends it.
+	Perform(ctx context.Context, routines []*fixture.Routine, each func(i int, d fixture.Done) error) error
+	// Inert makes the jig let go of everything. It may be called at any time.
+	Inert(ctx context.Context) error
+}
+
+// Unit is the unit to be tested, and on whose behalf.
+type Unit struct {
+	Serial   string
+	Operator string
+	Attempt  int       // 1 for the first
+	Started  time.Time // wall clock, for the record only
+}
+
+// Progress is one thing an observer may show.
+type Progress struct {
+	Step   Step
+	Done   int        // keys done of this step
+	Total  int        // keys of this step
+	Key    *KeyResult // just finished, nil otherwise
+	Prompt string     // something a person should do or know
+}
+
+// inertWithin is how long making the jig inert may take when a run ends; a jig
+// that does not answer is inert by itself after a second of silence.
+const inertWithin = 2 * time.Second
+
+// Run carries out the plan on a unit. The record is complete whatever happens;
+// err says what stopped the run when the outcome is Aborted. The jig is inert
+// when Run returns.
+//
+// Progress is sent to watch, which may be nil; when it is full, progress is
+// lost, never time.
+func (plan *Plan) Run(ctx context.Context, jig Jig, unit Unit, watch chan<- Progress) (Run, error) {
+	r := &runner{plan: plan, jig: jig, watch: watch, run: plan.blank(unit), known: newNets(len(plan.Product.Lines))}
+	r.opened = make([]bool, len(plan.Product.Keys))
+	began := time.Now()
+	err := r.steps(ctx)
+	if inert := makeInert(ctx, jig); err == nil && inert != nil {
+		err = fmt.Errorf("make the jig inert at the end: %w", inert)
+	}
+	r.run.Duration = time.Since(began)
+	r.conclude(err)
+	return r.run, err
+}
+
+func makeInert(ctx context.Context, jig Jig) error {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), inertWithin)
+	defer cancel()
+	return jig.Inert(ctx)
+}
+
+func (plan *Plan) blank(unit Unit) Run {
+	p := plan.Product
+	run := Run{
+		Serial: unit.Serial, Product: p.Code, Revision: p.Revision, Hash: p.Hash(),
+		Jig:       JigName{plan.Jig.Serial, plan.Jig.Model, plan.Jig.Firmware, plan.Jig.Adapter},
+		Simulated: plan.Jig.Simulated, Actuation: plan.Actuation,
+		Operator: unit.Operator, Attempt: unit.Attempt, Started: unit.Started.UTC(),
+	}
+	for _, s := range plan.Steps {
+		run.Steps = append(run.Steps, StepDone{Name: s.Name})
+	}
+	for _, k := range p.Keys {
+		run.Keys = append(run.Keys, KeyResult{
+			Key: k.Label, Lines: [2]string{p.Lines[k.A].Name, p.Lines[k.B].Name}, Verdict: KeyUntested,
+		})
+	}
+	return run
+}
+
+// runner is one run in progress.
+type runner struct {
+	plan  *Plan
+	jig   Jig
+	watch chan<- Progress
+	run   Run
+	ctx   context.Context // of the run; kept here because every step waits on the jig
+
+	known     *nets       // lines found connected at rest
+	opened    []bool      // keys that did not close
+	elsewhere []elsewhere // what closed instead, or besides
+	strays    []stray     // keys during whose press other lines touched
+	doubtful  []int       // keys whose value fell into the guard band
+	late      []int       // keys that were slow to open
+}
+
+// elsewhere is a pair of lines found connected while a key was held.
+type elsewhere struct {
+	key  int
+	a, b int
+	ohm  fixture.Resistance
+}
+
+// errStop ends a run early with the outcome already set.
+var errStop = errors.New("stop")
+
+func (r *runner) steps(ctx context.Context) error {
+	r.ctx = ctx
+	if err := r.jig.Ready(ctx); err != nil {
+		return err
+	}
+	for i, step := range r.plan.Steps {
+		began := time.Now()
+		r.say(Progress{Step: step, Total: len(step.Keys)})
+		err := step.run(r, step)
+		r.run.Steps[i].Took = time.Since(began)
+		if errors.Is(err, errStop) {
+			return nil
+		}
+		if err != nil {
+			return fmt.Errorf("step %q: %w", step.Name, err)
+		}
+		r.run.Steps[i].Done = true
+	}
+	return nil
+}
+
+// say hands progress to the observer, or drops it.
+func (r *runner) say(p Progress) {
+	select {
+	case r.watch <- p:
+	default:
+	}
+}
+
+// sayKey hands on a copy of a key's result as it stands.
+func (r *runner) sayKey(step Step, done, total, k int) {
+	result := r.run.Keys[k]
+	r.say(Progress{Step: step, Done: done, Total: total, Key: &result})
+}
+
+func (r *runner) perform(routines []*fixture.Routine, each func(int, fixture.Done) error) error {
+	return r.jig.Perform(r.ctx, routines, each)
+}
+
+// one performs a single routine.
+func (r *runner) one(routine *fixture.Routine) (done fixture.Done, err error) {
+	err = r.perform([]*fixture.Routine{routine}, func(_ int, d fixture.Done) error {
+		done = d
+		return nil
+	})
+	return done, err
+}
+
+// conclude sets the outcome from what was found.
+func (r *runner) conclude(err error) {
+	switch {
+	case err != nil:
+		r.run.Outcome, r.run.Reason = Aborted, err.Error()
+	case r.run.Outcome != "":
+	case len(r.run.Findings) > 0:
+		r.run.Outcome = Fail
+	case !r.complete():
+		r.run.Outcome, r.run.Reason = Incomplete, "a step of the plan was not done"
+	default:
+		r.run.Outcome = Pass
+	}
+	sortFindings(r.run.Findings)
+}
+
+// complete reports whether every step was done and every key was judged good:
+// what a pass needs.
+func (r *runner) complete() bool {
+	for _, s := range r.run.Steps {
+		if !s.Done {
+			return false
+		}
+	}
+	for _, k := range r.run.Keys {
+		if k.Verdict != KeyPass {
+			return false
+		}
+	}
+	return true
+}
+
+// stop ends the run with an outcome that is neither pass nor fail.
+func (r *runner) stop(outcome Outcome, format string, args ...any) error {
+	r.run.Outcome, r.run.Reason = outcome, fmt.Sprintf(format, args...)
+	return errStop
+}

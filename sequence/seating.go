@@ -1,0 +1,134 @@
+package sequence
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"padjig/fixture"
+	"padjig/fixture/quantity"
+)
+
+// checkBand is how far a check resistor may read from its value: three
+// standard uncertainties of both, and half a percent for drift.
+const (
+	checkSigmas = 3
+	checkDrift  = 0.005
+)
+
+// selfTest reads the jig's check resistors. A jig that cannot read itself
+// measures nobody: the run is aborted, the unit untouched.
+func (r *runner) selfTest(Step) error {
+	jig := r.plan.Jig
+	if len(jig.Checks) == 0 {
+		return nil
+	}
+	routine := fixture.NewRoutine(jig)
+	var slots []fixture.Slot
+	for i := range jig.Checks {
+		slots = append(slots, routine.Check(i, samplesValue))
+	}
+	done, err := r.one(routine)
+	if err != nil {
+		return err
+	}
+	for i, slot := range slots {
+		got, want := done.Resistance(slot), jig.Checks[i]
+		band := checkSigmas*math.Hypot(float64(got.U), want.U*float64(want.Ohm)) + checkDrift*float64(want.Ohm)
+		if got.AtLeast || math.Abs(float64(got.Value-want.Ohm)) > band {
+			return fmt.Errorf("jig %s reads its own check resistor of %v as %v: have the fixture engineer look at range %v",
+				jig.Serial, want.Ohm, got, jig.Ranges[i].Ohm)
+		}
+	}
+	return nil
+}
+
+// seatLimit is the largest loop through two probes and their switches that
+// still counts as contact: clean probes are far below an ohm each, so ten ohm
+// more than the switches is doubtful (common practice, no source).
+func (plan *Plan) seatLimit() quantity.Ohm { return 2*plan.Jig.Switch + 10 }
+
+// seating shows that each tail pin touches its channel. Doubtful contact is
+// the jig's matter, never the unit's.
+func (r *runner) seating(Step) error {
+	pins := len(r.plan.Product.Tail)
+	// A few channels beyond the tail tell a tail that sits beside its place.
+	channels := min(pins+2, r.plan.Jig.Channels)
+	loops, err := r.loops(channels)
+	if err != nil {
+		return err
+	}
+	good := make([]bool, channels)
+	for c, loop := range loops {
+		good[c] = !loop.AtLeast && loop.Value <= r.plan.seatLimit()
+		if c < pins {
+			r.run.Seats = append(r.run.Seats, Seat{Pin: c + 1, Line: r.plan.Product.Tail[c], Loop: loop, Good: good[c]})
+		}
+	}
+	return r.judgeSeats(good, pins)
+}
+
+func (r *runner) loops(channels int) ([]fixture.Resistance, error) {
+	const perRoutine = 20
+	var routines []*fixture.Routine
+	for c := range channels {
+		if c%perRoutine == 0 {
+			routines = append(routines, fixture.NewRoutine(r.plan.Jig))
+		}
+		routines[len(routines)-1].Loop(c, r.plan.low, samplesGlance)
+	}
+	var out []fixture.Resistance
+	err := r.perform(routines, func(_ int, d fixture.Done) error {
+		for s := 0; s < perRoutine && len(out) < channels; s++ {
+			out = append(out, d.Resistance(fixture.Slot(s)))
+		}
+		return nil
+	})
+	return out, err
+}
+
+func (r *runner) judgeSeats(good []bool, pins int) error {
+	var bad []string
+	for c := range pins {
+		if !good[c] && r.plan.Product.Tail[c] != "" {
+			bad = append(bad, fmt.Sprintf("pin %d (%s)", c+1, r.plan.Product.Tail[c]))
+		}
+	}
+	if len(bad) == 0 {
+		return nil
+	}
+	if shift := shiftOf(good, pins); shift != 0 {
+		return r.stop(Reseat, "the tail sits %d pin%s off its place: reseat the unit", shift, plural(shift))
+	}
+	if len(bad) == pins {
+		return r.stop(Reseat, "no pin has contact: is there a unit in the jig?")
+	}
+	return r.stop(Reseat, "no sure contact at %s: reseat the unit; if it stays, have the probe cleaned", strings.Join(bad, ", "))
+}
+
+// shiftOf is by how many places the tail is displaced, 0 if contact does not
+// look like that: the first pins bare and as many channels beyond touched, or
+// the last pins bare (then nothing lies beyond, and one bare end pin alone may
+// as well be dirt).
+func shiftOf(good []bool, pins int) int {
+	bare := 0
+	for bare < pins && !good[bare] {
+		bare++
+	}
+	for c := bare; c < len(good); c++ {
+		if good[c] != (c < pins+bare) {
+			return 0
+		}
+	}
+	if bare > 0 && bare < pins && pins+bare <= len(good) {
+		return bare
+	}
+	return 0
+}
+
+func plural(n int) string {
+	if n == 1 || n == -1 {
+		return ""
+	}
+	return "s"
+}

@@ -1,0 +1,79 @@
+package sequence
+
+import (
+	"fmt"
+	"time"
+
+	"padjig/fixture"
+	"padjig/fixture/quantity"
+)
+
+// locateStrays presses each key again during whose press other lines touched,
+// holds it, and finds which.
+func (r *runner) locateStrays() error {
+	for _, s := range r.strays {
+		found, err := r.whileHeld(s.key)
+		if err != nil {
+			return err
+		}
+		r.noteStray(s, found)
+	}
+	return nil
+}
+
+// whileHeld lists the pairs of lines that are connected while a key is held,
+// its own pair included.
+func (r *runner) whileHeld(k int) ([]elsewhere, error) {
+	key := r.plan.Product.Keys[k]
+	press := fixture.NewRoutine(r.plan.Jig)
+	press.Press(key.Actuator)
+	press.Wait(r.plan.Jig.TravelDown + max(key.Limits.Make, minQuiet))
+	if _, err := r.one(press); err != nil {
+		return nil, err
+	}
+	found, err := r.closePairs(r.known, r.plan.mid, func(int, int) (quantity.Ohm, float64) { return r.plan.closure, 0 })
+	if err != nil {
+		return nil, err
+	}
+	release := fixture.NewRoutine(r.plan.Jig)
+	release.Release(key.Actuator)
+	release.Wait(r.plan.Jig.TravelUp + settleAfterLate)
+	_, err = r.one(release)
+	return found, err
+}
+
+// settleAfterLate lets a key that is slow to open do so before the next one.
+const settleAfterLate = 100 * time.Millisecond
+
+func (r *runner) noteStray(s stray, found []elsewhere) {
+	key := r.plan.Product.Keys[s.key]
+	others := 0
+	for _, f := range found {
+		if f.a == key.A && f.b == key.B || f.a == key.B && f.b == key.A {
+			continue
+		}
+		others++
+		f.key = s.key
+		r.elsewhere = append(r.elsewhere, f)
+		r.run.Pairs = append(r.run.Pairs, Pair{Lines: r.names(f.a, f.b), While: key.Label, Ohm: f.ohm})
+	}
+	if others == 0 && !r.afterLate(s.key) {
+		finding := r.finding("second contact", fmt.Sprintf("while %s was held; gone when looked for", r.place(s.key)), key.A, key.B)
+		finding.Key = key.Label
+		finding.measured(s.ohm, r.plan.closure)
+		r.run.Findings = append(r.run.Findings, finding)
+		r.run.Keys[s.key].Verdict = KeyFail
+	}
+}
+
+// afterLate reports whether the keys pressed shortly before k were slow to
+// open, which then explains what was seen during k.
+func (r *runner) afterLate(k int) bool {
+	const shortly = 4
+	for _, l := range r.late {
+		if l < k && k-l <= shortly {
+			return true
+		}
+	}
+	return false
+}
