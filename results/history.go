@@ -1,0 +1,138 @@
+package results
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"padjig/sequence"
+)
+
+// History is what must be known of a unit before anything moves.
+type History struct {
+	Serial   string
+	Products []Attempts // one for each product the unit was tested as, in order of its first run
+}
+
+// Attempts sums up the runs of a unit as one product. Runs on a simulated jig
+// are counted apart: they prove nothing of a real unit.
+type Attempts struct {
+	Product   string // code
+	Simulated bool
+	Runs      int // of any outcome
+	Judged    int // that ended in a pass or a fail
+	Attempt   int // the highest attempt number given so far
+	Passed    bool
+	PassedAs  string // label of the revision it passed first, empty before
+	Last      sequence.Outcome
+}
+
+// Of gives the attempts as one product, none if there were none.
+func (h History) Of(product string, simulated bool) Attempts {
+	for _, a := range h.Products {
+		if a.Product == product && a.Simulated == simulated {
+			return a
+		}
+	}
+	return Attempts{Product: product, Simulated: simulated}
+}
+
+// History gives what is known of a unit; it is quick however many runs the store has.
+func (s *Store) History(ctx context.Context, serial string) (History, error) {
+	h := History{Serial: serial}
+	err := s.view(ctx, func(tx *sql.Tx) error {
+		runs, err := collect(ctx, tx, scanPast, `
+			SELECT revision.code, revision.label, simulated, outcome, attempt
+			FROM run JOIN revision USING (revision)
+			WHERE serial = ? ORDER BY seq`, serial)
+		for _, run := range runs {
+			h.add(run)
+		}
+		return err
+	})
+	if err != nil {
+		return History{}, fmt.Errorf("look up the history of unit %q in %s: %w", serial, s.path, err)
+	}
+	return h, nil
+}
+
+type past struct {
+	product, label string
+	simulated      bool
+	outcome        sequence.Outcome
+	attempt        int
+}
+
+func scanPast(rows *sql.Rows) (p past, err error) {
+	return p, rows.Scan(&p.product, &p.label, &p.simulated, &p.outcome, &p.attempt)
+}
+
+func (h *History) add(run past) {
+	a := h.of(run.product, run.simulated)
+	a.Runs++
+	a.Attempt = max(a.Attempt, run.attempt)
+	a.Last = run.outcome
+	if run.outcome == sequence.Pass || run.outcome == sequence.Fail {
+		a.Judged++
+	}
+	if run.outcome == sequence.Pass && !a.Passed {
+		a.Passed, a.PassedAs = true, run.label
+	}
+}
+
+func (h *History) of(product string, simulated bool) *Attempts {
+	for i := range h.Products {
+		if a := &h.Products[i]; a.Product == product && a.Simulated == simulated {
+			return a
+		}
+	}
+	h.Products = append(h.Products, Attempts{Product: product, Simulated: simulated})
+	return &h.Products[len(h.Products)-1]
+}
+
+// Summary is a run in one line.
+type Summary struct {
+	ID        ID
+	Seq       int64
+	Serial    string
+	Product   string // code
+	Revision  string // label
+	Jig       string // serial
+	Operator  string
+	Simulated bool
+	Attempt   int
+	Started   time.Time
+	Duration  time.Duration
+	Outcome   sequence.Outcome
+	Reason    string
+	Findings  int
+	Worst     string // the first finding and its place, empty when there is none
+}
+
+// Recent gives the last n runs, newest first.
+func (s *Store) Recent(ctx context.Context, n int) ([]Summary, error) {
+	var list []Summary
+	err := s.view(ctx, func(tx *sql.Tx) (err error) {
+		list, err = collect(ctx, tx, scanSummary, `
+			SELECT run.id, seq, run.serial, revision.code, revision.label, jig.serial, operator, simulated,
+			       attempt, started_us, duration_us, outcome, reason, findings,
+			       coalesce(what || ': ' || location, '')
+			FROM run JOIN revision USING (revision) JOIN jig USING (jig)
+			LEFT JOIN run_finding ON run_finding.run = seq AND place = 0
+			ORDER BY seq DESC LIMIT ?`, max(n, 0))
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("list recent runs in %s: %w", s.path, err)
+	}
+	return list, nil
+}
+
+func scanSummary(rows *sql.Rows) (v Summary, err error) {
+	var started, duration int64
+	err = rows.Scan(&v.ID, &v.Seq, &v.Serial, &v.Product, &v.Revision, &v.Jig, &v.Operator, &v.Simulated,
+		&v.Attempt, &started, &duration, &v.Outcome, &v.Reason, &v.Findings, &v.Worst)
+	v.Started, v.Duration = time.UnixMicro(started).UTC(), fromMicro(duration)
+	return v, err
+}

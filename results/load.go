@@ -1,0 +1,200 @@
+package results
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+)
+
+// Unit gives all runs of a unit, oldest first, complete; none when the serial
+// number was never tested.
+func (s *Store) Unit(ctx context.Context, serial string) ([]Stored, error) {
+	var runs []Stored
+	err := s.view(ctx, func(tx *sql.Tx) error {
+		seqs, err := collect(ctx, tx, scanInt, `SELECT seq FROM run WHERE serial = ? ORDER BY seq`, serial)
+		if err != nil {
+			return err
+		}
+		runs, err = reader{ctx, tx}.runs(seqs)
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("look up unit %q in %s: %w", serial, s.path, err)
+	}
+	return runs, nil
+}
+
+// Run gives one run, complete; [ErrNotFound] when there is none of that id.
+func (s *Store) Run(ctx context.Context, id ID) (Stored, error) {
+	var runs []Stored
+	err := s.view(ctx, func(tx *sql.Tx) error {
+		var seq int64
+		err := tx.QueryRowContext(ctx, `SELECT seq FROM run WHERE id = ?`, id).Scan(&seq)
+		if errors.Is(err, sql.ErrNoRows) {
+			return ErrNotFound
+		}
+		if err != nil {
+			return err
+		}
+		runs, err = reader{ctx, tx}.runs([]int64{seq})
+		return err
+	})
+	if err != nil {
+		return Stored{}, fmt.Errorf("look up run %s in %s: %w", id, s.path, err)
+	}
+	return runs[0], nil
+}
+
+// reader reads runs inside a transaction.
+type reader struct {
+	ctx context.Context
+	tx  *sql.Tx
+}
+
+func (r reader) runs(seqs []int64) ([]Stored, error) {
+	var runs []Stored
+	for _, seq := range seqs {
+		rec, _, err := r.record(seq)
+		if err != nil {
+			return nil, fmt.Errorf("run %d: %w", seq, err)
+		}
+		runs = append(runs, rec.stored(seq))
+	}
+	return runs, nil
+}
+
+// record gives a run as it is stored, and the hash stored with it.
+func (r reader) record(seq int64) (*record, []byte, error) {
+	rec, hash, err := r.head(seq)
+	if err != nil {
+		return nil, nil, err
+	}
+	parts := []func(int64, *record) error{r.steps, r.seats, r.keys, r.pairs, r.findings}
+	for _, part := range parts {
+		if err := part(seq, rec); err != nil {
+			return nil, nil, err
+		}
+	}
+	return rec, hash, nil
+}
+
+func (r reader) head(seq int64) (*record, []byte, error) {
+	var rec record
+	var hash []byte
+	err := r.tx.QueryRowContext(r.ctx, `
+		SELECT run.id, run.serial, revision.code, revision.title, revision.label, revision.hash,
+		       jig.serial, jig.model, jig.firmware, jig.adapter,
+		       station.host, station.software, station.boot_id,
+		       simulated, actuation, operator, attempt, started_us, duration_us, outcome, reason,
+		       saved_us, mono_ns, clock_synced, run.hash
+		FROM run JOIN revision USING (revision) JOIN jig USING (jig) JOIN station USING (station)
+		WHERE seq = ?`, seq,
+	).Scan(&rec.ID, &rec.Serial, &rec.Product, &rec.Title, &rec.Revision, &rec.Hash,
+		&rec.Jig.Serial, &rec.Jig.Model, &rec.Jig.Firmware, &rec.Jig.Adapter,
+		&rec.Station.Host, &rec.Station.Software, &rec.Station.BootID,
+		&rec.Simulated, &rec.Actuation, &rec.Operator, &rec.Attempt, &rec.Started, &rec.Duration,
+		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &hash)
+	return &rec, hash, err
+}
+
+func (r reader) steps(seq int64, rec *record) (err error) {
+	scan := func(rows *sql.Rows) (s stepRow, err error) {
+		return s, rows.Scan(&s.Name, &s.Done, &s.Took)
+	}
+	rec.Steps, err = collect(r.ctx, r.tx, scan, `
+		SELECT step.name, done, took_us
+		FROM run_step JOIN step USING (step) WHERE run = ? ORDER BY place`, seq)
+	return err
+}
+
+func (r reader) seats(seq int64, rec *record) (err error) {
+	scan := func(rows *sql.Rows) (s seatRow, err error) {
+		return s, rows.Scan(&s.Pin, &s.Line, &s.Good, &s.Loop.MilliOhm, &s.Loop.U, &s.Loop.AtLeast)
+	}
+	rec.Seats, err = collect(r.ctx, r.tx, scan, `
+		SELECT pin.number, pin.line, good, loop_mohm, loop_u_mohm, loop_at_least
+		FROM run_seat JOIN pin USING (pin) WHERE run = ? ORDER BY place`, seq)
+	return err
+}
+
+func (r reader) keys(seq int64, rec *record) (err error) {
+	rec.Keys, err = collect(r.ctx, r.tx, scanKey, `
+		SELECT key.label, key.line_a, key.line_b, passed, closed_mohm, closed_u_mohm, closed_at_least,
+		       make_us, make_count, break_us, break_count, forward_uv, forward_u_uv
+		FROM run_key JOIN key USING (key) WHERE run = ? ORDER BY place`, seq)
+	return err
+}
+
+func scanKey(rows *sql.Rows) (k keyRow, err error) {
+	var closed ohms
+	var atLeast *bool
+	var makes, makeCount, breaks, breakCount, forward, forwardU *int64
+	err = rows.Scan(&k.Key, &k.Lines[0], &k.Lines[1], &k.Passed, &closed.MilliOhm, &closed.U, &atLeast,
+		&makes, &makeCount, &breaks, &breakCount, &forward, &forwardU)
+	if err != nil {
+		return k, err
+	}
+	if atLeast != nil {
+		closed.AtLeast = *atLeast
+		k.Closed = &closed
+	}
+	if makes != nil && makeCount != nil {
+		k.Make = &bounce{*makes, *makeCount}
+	}
+	if breaks != nil && breakCount != nil {
+		k.Break = &bounce{*breaks, *breakCount}
+	}
+	if forward != nil {
+		k.Forward = &volts{*forward, forwardU}
+	}
+	return k, nil
+}
+
+func (r reader) pairs(seq int64, rec *record) (err error) {
+	scan := func(rows *sql.Rows) (p pairRow, err error) {
+		return p, rows.Scan(&p.Lines[0], &p.Lines[1], &p.While, &p.Ohms.MilliOhm, &p.Ohms.U, &p.Ohms.AtLeast)
+	}
+	rec.Pairs, err = collect(r.ctx, r.tx, scan, `
+		SELECT line_a, line_b, held, mohm, u_mohm, at_least
+		FROM run_pair WHERE run = ? ORDER BY place`, seq)
+	return err
+}
+
+func (r reader) findings(seq int64, rec *record) (err error) {
+	rec.Findings, err = collect(r.ctx, r.tx, scanFinding, `
+		SELECT what, location, key, lines, pins, value, value_open, u, "limit", unit
+		FROM run_finding WHERE run = ? ORDER BY place`, seq)
+	return err
+}
+
+func scanFinding(rows *sql.Rows) (f findingRow, err error) {
+	var lines, pins []byte
+	err = rows.Scan(&f.What, &f.Location, &f.Key, &lines, &pins, &f.Value, &f.ValueOpen, &f.U, &f.Limit, &f.Unit)
+	if err != nil {
+		return f, err
+	}
+	return f, errors.Join(json.Unmarshal(lines, &f.Lines), json.Unmarshal(pins, &f.Pins))
+}
+
+// collect reads all rows of a query; the list is empty, never nil, when there are none.
+func collect[T any](ctx context.Context, tx *sql.Tx, scan func(*sql.Rows) (T, error),
+	query string, args ...any) ([]T, error) {
+	rows, err := tx.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	list := []T{}
+	for rows.Next() {
+		row, err := scan(rows)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, row)
+	}
+	return list, rows.Err()
+}
+
+func scanInt(rows *sql.Rows) (n int64, err error) { return n, rows.Scan(&n) }

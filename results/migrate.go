@@ -1,0 +1,106 @@
+package results
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"fmt"
+	"io/fs"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/mattn/go-sqlite3"
+)
+
+//go:embed migrations/*.sql
+var migrationFiles embed.FS
+
+func embedded() fs.FS {
+	sub, err := fs.Sub(migrationFiles, "migrations")
+	if err != nil {
+		panic(err) // the name is a valid constant
+	}
+	return sub
+}
+
+// migration is one numbered step of the tables.
+type migration struct {
+	version int64
+	name    string
+	script  string
+}
+
+// listMigrations reads the numbered files; the numbers run from 1 without a gap.
+func listMigrations(files fs.FS) ([]migration, error) {
+	names, err := fs.Glob(files, "*.sql")
+	if err != nil {
+		return nil, err
+	}
+	slices.Sort(names)
+	var list []migration
+	for i, name := range names {
+		digits, _, _ := strings.Cut(name, "_")
+		version, err := strconv.ParseInt(digits, 10, 64)
+		if err != nil || version != int64(i+1) {
+			return nil, fmt.Errorf("migration %s: expected number %04d", name, i+1)
+		}
+		script, err := fs.ReadFile(files, name)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, migration{version, name, string(script)})
+	}
+	return list, nil
+}
+
+func newestVersion(files fs.FS) (int64, error) {
+	list, err := listMigrations(files)
+	return int64(len(list)), err
+}
+
+// migrate applies what is missing, each migration in a transaction of its own.
+func (s *Store) migrate(ctx context.Context) error {
+	list, err := listMigrations(s.seams.migrations)
+	if err != nil {
+		return err
+	}
+	var have int64
+	if err := s.write.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&have); err != nil {
+		return err
+	}
+	if have > 0 && have < int64(len(list)) {
+		if err := s.backup(ctx, fmt.Sprintf("%s.before-v%d", s.path, len(list))); err != nil {
+			return fmt.Errorf("back up before migrating: %w; the store is unchanged", err)
+		}
+	}
+	for _, m := range list[min(have, int64(len(list))):] {
+		if err := s.update(ctx, func(tx *sql.Tx) error { return s.apply(ctx, tx, m) }); err != nil {
+			return fmt.Errorf("migration %s: %w", m.name, err)
+		}
+	}
+	return nil
+}
+
+func (s *Store) apply(ctx context.Context, tx *sql.Tx, m migration) error {
+	var have int64
+	if err := tx.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&have); err != nil {
+		return err
+	}
+	if have >= m.version {
+		return nil // another process was quicker
+	}
+	if _, err := tx.ExecContext(ctx, m.script); err != nil {
+		return err
+	}
+	header := fmt.Sprintf(`PRAGMA application_id = %d; PRAGMA user_version = %d`, applicationID, m.version)
+	if _, err := tx.ExecContext(ctx, header); err != nil {
+		return err
+	}
+	sqlite, _, _ := sqlite3.Version()
+	_, err := tx.ExecContext(ctx, `
+		INSERT INTO migration (version, name, applied_us, software, sqlite)
+		VALUES (?, ?, ?, ?, ?)`,
+		m.version, m.name, s.seams.now().UnixMicro(), software(), sqlite)
+	return err
+}
