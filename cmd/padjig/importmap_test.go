@@ -1,0 +1,97 @@
+package main
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// importMap is the architecture: which of our packages each may import. It is
+// policy. A build that fails here is mended by moving code, not by adding an
+// arrow; a new package needs a line of its own.
+var importMap = map[string][]string{
+	"fixture/quantity": {},
+	"fixture/wire":     {},
+	"fixture/circuit":  {"fixture/quantity"},
+	"fixture/link":     {"fixture/wire"},
+	"fixture":          {"fixture/link", "fixture/quantity", "fixture/wire"},
+	"fixture/jigsim":   {"fixture/circuit", "fixture/quantity", "fixture/wire"},
+	"sequence/product": {"fixture/circuit", "fixture/quantity"},
+	"sequence":         {"fixture", "fixture/circuit", "fixture/quantity", "sequence/product"},
+	"results":          {"fixture", "fixture/quantity", "sequence", "sequence/product"},
+	"cmd/padjig":       {"*"},
+}
+
+// soleImporter names the one package that may import a library which must
+// stay replaceable.
+var soleImporter = map[string]string{
+	"go.bug.st/serial":            "fixture/link",
+	"github.com/mattn/go-sqlite3": "results",
+}
+
+const root = "../.."
+
+func TestImportsFollowTheMap(t *testing.T) {
+	found := map[string]bool{}
+	for _, file := range sources(t) {
+		pkg := filepath.ToSlash(filepath.Dir(file))
+		found[pkg] = true
+		allowed, known := importMap[pkg]
+		if !assert.True(t, known, "%s has no line in the import map", pkg) {
+			continue
+		}
+		for _, path := range imports(t, file) {
+			if own, ok := strings.CutPrefix(path, "padjig/"); ok {
+				assert.True(t, slices.Contains(allowed, own) || slices.Contains(allowed, "*"), "%s may not import %s (%s)", pkg, own, file)
+			}
+			for library, sole := range soleImporter {
+				if path == library || strings.HasPrefix(path, library+"/") {
+					assert.Equal(t, sole, pkg, "only %s may import %s", sole, library)
+				}
+			}
+		}
+	}
+	require.Greater(t, len(found), 5, "the walk found the packages")
+}
+
+// sources lists the Go files that are not tests, relative to the root.
+func sources(t *testing.T) []string {
+	t.Helper()
+	var out []string
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir() && strings.HasPrefix(d.Name(), ".") && path != root:
+			return fs.SkipDir
+		case strings.HasSuffix(path, ".go") && !strings.HasSuffix(path, "_test.go"):
+			rel, err := filepath.Rel(root, path)
+			out = append(out, rel)
+			return err
+		}
+		return nil
+	})
+	require.NoError(t, err)
+	return out
+}
+
+func imports(t *testing.T, file string) []string {
+	t.Helper()
+	parsed, err := parser.ParseFile(token.NewFileSet(), filepath.Join(root, file), nil, parser.ImportsOnly)
+	require.NoError(t, err)
+	var out []string
+	for _, spec := range parsed.Imports {
+		path, err := strconv.Unquote(spec.Path.Value)
+		require.NoError(t, err)
+		out = append(out, path)
+	}
+	return out
+}
