@@ -37,11 +37,12 @@ func (r *runner) rectangles(step Step) error {
 	})
 }
 
-// hidden reports whether the rectangle has a key that could not be tested.
+// hidden reports whether the rectangle has a key that is not good by itself,
+// so that the rectangle would prove nothing.
 func (r *runner) hidden(t rectangle) bool {
 	for _, k := range append(t.held[:], t.fourth) {
 		key := r.plan.Product.Keys[k]
-		if r.known.same(key.A, key.B) || r.opened[k] {
+		if r.known.same(key.A, key.B) || r.run.Keys[k].Verdict != KeyPass {
 			return true
 		}
 	}
@@ -49,11 +50,6 @@ func (r *runner) hidden(t rectangle) bool {
 }
 
 func (r *runner) ghost(t rectangle, reading fixture.Resistance) {
-	for _, f := range r.run.Findings {
-		if f.What == "diode shorted" && f.Key == r.label(t.under) {
-			return // already said, with the reading that shows it best
-		}
-	}
 	key := r.plan.Product.Keys[t.under]
 	f := r.finding("ghost key", fmt.Sprintf("key %s reads closed while %s, %s and %s are held: the diode of %s does not block",
 		r.label(t.fourth), r.label(t.held[0]), r.label(t.held[1]), r.label(t.held[2]), r.place(t.under)), key.A, key.B)

@@ -5,6 +5,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/quantity"
+	"padjig/sequence/product"
 )
 
 // rest reads every line against every other with nothing pressed.
@@ -38,8 +39,11 @@ func (r *runner) locateAtRest(step Step) error {
 		return err
 	}
 	for _, f := range found {
-		if f.ohm.Value < r.plan.closure && !f.ohm.AtLeast {
+		if !r.isOpen(f.ohm) {
 			r.known.join(f.a, f.b)
+		}
+		if r.said(f) {
+			continue // the first reading at rest told already
 		}
 		r.run.Pairs = append(r.run.Pairs, Pair{Lines: r.names(f.a, f.b), Ohm: f.ohm})
 		r.run.Findings = append(r.run.Findings, r.atRest(step, f))
@@ -47,31 +51,59 @@ func (r *runner) locateAtRest(step Step) error {
 	return nil
 }
 
-// atRest names a pair that is connected with nothing pressed. A resistance
-// like that of a closed contact, where a key is, is a closed key; a row-column
-// short at that very place reads the same until the key is looked at.
+// said reports whether this pair was found connected at rest before.
+func (r *runner) said(f elsewhere) bool {
+	names := r.names(f.a, f.b)
+	for _, p := range r.run.Pairs {
+		if p.While == "" && p.Lines == names {
+			return true
+		}
+	}
+	return false
+}
+
+// atRest names a pair that is connected with nothing pressed: a leak, a key
+// that is closed, or a short.
 func (r *runner) atRest(step Step, f elsewhere) Finding {
-	plan := r.plan
-	limit, _ := plan.restLimit(f.a, f.b)
+	limit, _ := r.plan.restLimit(f.a, f.b)
 	finding := r.finding("leak", fmt.Sprintf("between %s and %s", r.line(f.a), r.line(f.b)), f.a, f.b)
 	finding.measured(f.ohm, limit)
-	if f.ohm.Value >= plan.closure {
+	if r.isOpen(f.ohm) {
 		return finding
 	}
 	finding.What = "lines shorted"
-	for i, k := range plan.Product.Keys {
-		joins := k.A == f.a && k.B == f.b || k.A == f.b && k.B == f.a
-		if joins && f.ohm.Value >= plan.Product.Nominal.Contact/closedLike && f.ohm.Value <= closedLike*k.Limits.ClosedMax {
-			finding.What, finding.Key = "key closed at rest", k.Label
-			finding.Place = r.place(i)
-			if step.Name == "rest again" {
-				finding.What = "key stays closed"
-			}
-			r.run.Keys[i].Verdict = KeyFail
-			return finding
+	for k := range r.plan.Product.Keys {
+		if !r.likeClosed(k, f) {
+			continue
 		}
+		finding.What, finding.Key, finding.Place = "key closed at rest", r.label(k), r.place(k)
+		if step.Name == "rest again" {
+			finding.What = "key stays closed"
+		}
+		r.run.Keys[k].Verdict = KeyFail
+		break
 	}
 	return finding
+}
+
+// likeClosed reports whether a connection at rest is like that of key k when
+// pressed: between its lines, of a closed contact's resistance, and one way
+// only where it has a diode. A row-column short of that resistance reads the
+// same; looking at the key decides.
+func (r *runner) likeClosed(k int, f elsewhere) bool {
+	key := r.plan.Product.Keys[k]
+	if ordered(key.A, key.B) != ordered(f.a, f.b) {
+		return false
+	}
+	if key.Diode != product.NoDiode {
+		from, _ := r.plan.endLines(k)
+		forward, backward := f.forward, f.backward
+		if from != f.a {
+			forward, backward = backward, forward
+		}
+		return !r.isOpen(forward) && r.isOpen(backward)
+	}
+	return f.ohm.Value >= r.plan.Product.Nominal.Contact/closedLike && f.ohm.Value <= closedLike*key.Limits.ClosedMax
 }
 
 // closedLike is how many times a closed contact's limit, or less than how
@@ -159,10 +191,11 @@ func (r *runner) readPairs(pairs []elsewhere, rng, samples int) error {
 		return err
 	}
 	for i := range pairs {
-		forward, backward := readings[2*i], readings[2*i+1]
-		pairs[i].ohm = forward
-		if backward.Value < forward.Value {
-			pairs[i].ohm = backward
+		p := &pairs[i]
+		p.forward, p.backward = readings[2*i], readings[2*i+1]
+		p.ohm = p.forward
+		if p.backward.Value < p.forward.Value {
+			p.ohm = p.backward
 		}
 	}
 	return nil

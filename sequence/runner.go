@@ -105,7 +105,9 @@ type runner struct {
 type elsewhere struct {
 	key  int
 	a, b int
-	ohm  fixture.Resistance
+	ohm  fixture.Resistance // the smaller of both polarities
+
+	forward, backward fixture.Resistance // a fed, and b fed
 }
 
 // errStop ends a run early with the outcome already set.

@@ -38,6 +38,7 @@ func (r *runner) findExchange() (stop bool, err error) {
 		return false, nil
 	}
 	if e := r.mirror(); r.explains(e) {
+		r.dismiss(e)
 		return true, r.stop(Reseat, "the tail is the wrong way round: turn the unit")
 	}
 	for _, e := range r.swaps() {
@@ -116,20 +117,24 @@ func (r *runner) sayExchange(e exchange) {
 		lines = append(lines, l)
 	}
 	sort.Ints(lines)
-	explained := map[int]bool{}
+	r.dismiss(e)
+	place := fmt.Sprintf("%s and %s have changed places", r.line(lines[0]), r.line(lines[1]))
+	r.run.Findings = append(r.run.Findings, r.finding("lines exchanged", place, lines...))
+}
+
+// dismiss takes back what was said of keys whose lines were elsewhere: they
+// were not tested.
+func (r *runner) dismiss(e exchange) {
+	moved := map[int]bool{}
 	for k, key := range r.plan.Product.Keys {
 		if e.of(key.A) != key.A || e.of(key.B) != key.B {
-			explained[k] = true
+			moved[k] = true
+			r.opened[k] = false
 			r.run.Keys[k].Verdict = KeyUntested
 		}
 	}
-	r.drop("key open", explained)
+	r.drop("key open", moved)
 	r.elsewhere = nil
-	for k := range explained {
-		r.opened[k] = false
-	}
-	place := fmt.Sprintf("%s and %s have changed places", r.line(lines[0]), r.line(lines[1]))
-	r.run.Findings = append(r.run.Findings, r.finding("lines exchanged", place, lines...))
 }
 
 // nameStrays says what closed besides, or instead of, the key that was pressed.
