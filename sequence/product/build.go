@@ -17,22 +17,28 @@ type builder struct {
 	drafts []*draft
 	groups []*group
 	limits sheet // of the whole product
+	begun  int   // mistakes found before the lines
 }
+
+// sound reports whether all that the electrical checks build upon was read
+// without a mistake; otherwise they would only find the consequences.
+func (b *builder) sound() bool { return len(b.mistakes) == b.begun }
 
 func (b *builder) build(root *yaml.Node) {
 	o := b.object(root, "the product file", "product", "title", "revision", "tail", "matrix", "lines", "keys",
 		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "scanner")
 	b.identity(o)
+	b.begun = len(b.mistakes)
 	b.lines(o)
 	b.tail(o)
 	b.keys(o)
 	b.finish()
 	b.tracks(o)
-	b.place(o)
 	b.judge(o)
-	b.test(o)
 	b.nominal(o)
 	b.scanner(o)
+	b.test(o)
+	b.place(o)
 	b.p.Serial = b.serial(o)
 	b.p.Attempts = 1
 	b.whole(o, "attempts", 1, maxAttempts, &b.p.Attempts)

@@ -43,14 +43,12 @@ func (b *builder) test(o object) {
 	}
 	if w, ok := b.line(l, "rectangles"); ok {
 		t.Rectangles = b.choice(l, "rectangles", "no", "yes") == "yes"
-		if t.Rectangles && !b.hasRectangles() && b.unbroken() {
+		if t.Rectangles && !b.hasRectangles() && b.sound() {
 			b.wrong(w.place, `rectangles: without diodes three pressed corners always read as the fourth, so the test `+
 				`shows nothing; write "no" or give the matrix its diodes`)
 		}
 	}
 }
-
-func (b *builder) unbroken() bool { return len(b.mistakes) == 0 }
 
 func (b *builder) checkVoltage(at place) {
 	v := b.p.Test.MaxVoltage
@@ -109,7 +107,7 @@ func quarter(l Limits) quantity.Ohm { return l.ClosedMin + (l.ClosedMax-l.Closed
 func (b *builder) nominalDiode(f field) {
 	d := &b.p.Nominal.Diode
 	if f.value.Kind == yaml.ScalarNode {
-		b.operatingPoint(f, b.words(f.value))
+		b.operatingPoint(f, b.words(f))
 		return
 	}
 	l := b.object(f.value, "diode", "saturation", "emission", "series")
@@ -143,7 +141,7 @@ func (b *builder) operatingPoint(f field, words []word) {
 
 // checkNominal holds the values of a good unit to the limits.
 func (b *builder) checkNominal(l object) {
-	if !b.unbroken() {
+	if !b.sound() {
 		return
 	}
 	for i, k := range b.p.Keys {

@@ -123,7 +123,7 @@ func (s *source) list(o object, name string) []word {
 		s.wrong(f.at(), "%s must be names with spaces between them, not a set of fields", name)
 		return nil
 	}
-	return s.words(f.value)
+	return s.words(f)
 }
 
 // missing reports a field that cannot be left out.

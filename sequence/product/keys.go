@@ -10,7 +10,7 @@ import (
 // empty is how a crossing without a key is written.
 const empty = "--"
 
-// longest is the length of a label that the drawing still shows whole.
+// longest is a label that still fits a line of a report; a narrow key shows less of it.
 const longest = 24
 
 // draft is a key as far as it has been read.
@@ -41,7 +41,7 @@ func (b *builder) keys(o object) {
 		b.further(f)
 	}
 	switch n := len(b.drafts); {
-	case n == 0 && len(b.mistakes) == 0:
+	case n == 0 && b.sound():
 		b.wrong(o.at, `no keys; add them to the matrix or under keys, as in "UP: K1 COM"`)
 	case n > MaxKeys:
 		b.wrong(b.drafts[MaxKeys].at, "%d keys; a product has %d at most", n, MaxKeys)
@@ -50,7 +50,7 @@ func (b *builder) keys(o object) {
 
 func (b *builder) readGrid() {
 	f, _ := b.matrix.get("keys")
-	grid := rowsOf(b.words(f.value))
+	grid := rowsOf(b.words(f))
 	if len(grid) == 0 {
 		return
 	}
@@ -242,7 +242,7 @@ func (b *builder) actuators() {
 // unused reports lines that no key joins. A shield must have none; a ground
 // may be only a frame.
 func (b *builder) unused() {
-	if len(b.mistakes) > 0 {
+	if !b.sound() {
 		return // a key that could not be read would be blamed on its line
 	}
 	used := make(map[int]bool)

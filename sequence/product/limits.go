@@ -60,18 +60,20 @@ func (s sheet) over(base sheet) sheet {
 // product's over the defaults.
 func (b *builder) judge(o object) {
 	b.limits = b.sheet(o).over(sheet{Limits: defaults})
-	b.crossed(b.limits)
+	b.crossed(b.limits, b.limits)
 	for _, g := range b.groups {
-		g.sheet = b.sheet(g.fields)
+		own := b.sheet(g.fields)
+		g.sheet = own.over(b.limits)
+		b.crossed(g.sheet, own)
 	}
 	for i, d := range b.drafts {
 		of := b.limits
 		if d.group != nil {
-			of = d.group.sheet.over(of)
+			of = d.group.sheet
 		}
 		own := b.sheet(d.fields)
 		of = own.over(of)
-		b.crossed(of)
+		b.crossed(of, own)
 		if d.Diode == NoDiode {
 			if own.diode.known() {
 				b.wrong(own.diode, "key %q has no diode to limit; give it one, or take this limit out", d.Label)
@@ -172,14 +174,15 @@ func (b *builder) guardBand(l object, s *sheet) place {
 	return w.place
 }
 
-// crossed reports limits of which a good key could not keep both.
-func (b *builder) crossed(s sheet) {
-	if s.RestMin > s.ClosedMax {
-		return
+// crossed reports limits of which a good key could not keep both. They are
+// blamed on the part of the file that states one of them last.
+func (b *builder) crossed(s, own sheet) {
+	at := own.closed
+	if own.rest.after(at) {
+		at = own.rest
 	}
-	at := s.closed
-	if s.rest.after(at) {
-		at = s.rest
+	if s.RestMin > s.ClosedMax || !at.known() {
+		return
 	}
 	b.wrong(at, "rest limit %v is not above closed limit %v, so a key could be pressed and released at once; "+
 		"raise rest or lower closed", s.RestMin, s.ClosedMax)

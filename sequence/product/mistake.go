@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 )
@@ -46,8 +47,8 @@ func (m Mistakes) sorted() Mistakes {
 // didYouMean ends a message about an unknown name: with the nearest known one,
 // or, when none is near, with all of them if they are few.
 func didYouMean(name string, known []string) string {
-	if near, ok := nearest(name, known); ok {
-		return fmt.Sprintf("; did you mean %q?", near)
+	if near := nearest(name, known); len(near) > 0 {
+		return fmt.Sprintf("; did you mean %s?", strings.Join(near, " or "))
 	}
 	if len(known) == 0 || len(known) > 14 {
 		return ""
@@ -55,15 +56,24 @@ func didYouMean(name string, known []string) string {
 	return "; write one of: " + strings.Join(known, ", ")
 }
 
-func nearest(name string, known []string) (string, bool) {
-	best, least := "", 1+max(1, utf8.RuneCountInString(name)/3)
+// nearest gives the known names, three at most, that are fewest slips away
+// from name, each in quotes.
+func nearest(name string, known []string) []string {
+	length := utf8.RuneCountInString(name)
+	if length < 2 {
+		return nil // a single character is one slip away from every other
+	}
+	var best []string
+	least := max(1, (length+1)/3)
 	for _, k := range known {
-		if d := distance(strings.ToLower(name), strings.ToLower(k)); d < least {
-			best, least = k, d
+		switch d := distance(strings.ToLower(name), strings.ToLower(k)); {
+		case d < least:
+			best, least = []string{strconv.Quote(k)}, d
+		case d == least && len(best) < 3:
+			best = append(best, strconv.Quote(k))
 		}
 	}
-	// A single character is one change away from every other one.
-	return best, best != "" && (utf8.RuneCountInString(name) > 1 || least == 0)
+	return best
 }
 
 // distance counts the characters to insert, delete, replace or swap with their

@@ -20,7 +20,11 @@ func (b *builder) place(o object) {
 // layout lays each row from left to right, a gap as wide as one key.
 func (b *builder) layout(f field) {
 	drawn := make(map[*draft]bool)
-	for y, row := range rowsOf(b.words(f.value)) {
+	rows := rowsOf(b.words(f))
+	if len(rows) == 0 {
+		return
+	}
+	for y, row := range rows {
 		x := 0.0
 		for _, w := range row {
 			d := b.draft(w.text)
@@ -36,7 +40,7 @@ func (b *builder) layout(f field) {
 		}
 	}
 	for _, d := range b.drafts {
-		if !d.placed && !drawn[d] {
+		if !d.placed && !drawn[d] && (d.inMatrix() || d.joined.known()) {
 			b.wrong(f.name.place, `layout leaves out key %q; add it, or give it a place with "at: 5 0"`, d.Label)
 		}
 	}
@@ -46,10 +50,11 @@ func (b *builder) draw(d *draft, w word, drawn map[*draft]bool, x, y float64) {
 	switch {
 	case drawn[d]:
 		b.wrong(w.place, "layout shows key %q twice; keep one of them", d.Label)
+		return
 	case d.placed:
 		b.wrong(w.place, `key %q has a place of its own; take it out of the layout or take out its "at"`, d.Label)
 	default:
-		d.X, d.Y, d.at = x, y, w.place
+		d.X, d.Y, d.at, d.placed = x, y, w.place, true
 	}
 	drawn[d] = true
 }
@@ -63,7 +68,7 @@ func (b *builder) asMatrix() {
 		case d.inMatrix():
 			d.share()
 		default:
-			d.X, d.Y = x, y
+			d.X, d.Y, d.placed = x, y, true
 			x += d.W
 		}
 	}
@@ -72,12 +77,14 @@ func (b *builder) asMatrix() {
 // share gives keys on one crossing equal parts of it, unless one has a size.
 func (d *draft) share() {
 	part := 1 / float64(d.slots)
-	d.X, d.Y = float64(d.column)+part*float64(d.slot), float64(d.row)
+	d.X, d.Y, d.placed = float64(d.column)+part*float64(d.slot), float64(d.row), true
 	if d.W == 1 {
 		d.W = part
 	}
 }
 
+// overlaps reports each key that lies on one before it, once, at the one of the
+// two that says itself where or how large it is.
 func (b *builder) overlaps() {
 	for i, d := range b.drafts {
 		for _, e := range b.drafts[:i] {
@@ -85,17 +92,18 @@ func (b *builder) overlaps() {
 				continue
 			}
 			at := d.at
-			if e.placed && !d.placed {
+			if len(d.fields.fields) == 0 && len(e.fields.fields) > 0 {
 				at = e.at
 			}
 			b.wrong(at, `keys %q and %q overlap on the drawing; move or resize one ("at", "size"), or draw a layout`,
 				e.Label, d.Label)
+			break
 		}
 	}
 }
 
 func (d *draft) covers(e *draft) bool {
 	const touching = 1e-6 // sums of thirds do not meet exactly
-	return math.Min(d.X+d.W, e.X+e.W)-math.Max(d.X, e.X) > touching &&
+	return d.placed && e.placed && math.Min(d.X+d.W, e.X+e.W)-math.Max(d.X, e.X) > touching &&
 		math.Min(d.Y+d.H, e.Y+e.H)-math.Max(d.Y, e.Y) > touching
 }

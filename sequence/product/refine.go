@@ -1,6 +1,8 @@
 package product
 
 import (
+	"strings"
+
 	yaml "go.yaml.in/yaml/v4"
 )
 
@@ -40,14 +42,14 @@ func (b *builder) join(d *draft) {
 	f, ok := d.fields.get("lines")
 	if !ok {
 		hint := `add its two lines, as in "lines: K1 COM"`
-		if near, ok := nearest(d.Label, b.labels()); ok {
-			hint = "did you mean " + near + "? Otherwise " + hint
+		if near := nearest(d.Label, b.labels()); len(near) > 0 {
+			hint = "did you mean " + strings.Join(near, " or ") + "? Otherwise " + hint
 		}
 		b.wrong(d.at, "key %q is not in the matrix; %s", d.Label, hint)
 		return
 	}
 	d.joined = f.at()
-	words := b.words(f.value)
+	words := b.words(f)
 	if len(words) == 0 {
 		return
 	}
@@ -86,7 +88,7 @@ func (b *builder) diode(d *draft) {
 	if !ok {
 		return
 	}
-	words := b.words(f.value)
+	words := b.words(f)
 	switch {
 	case len(words) == 1 && words[0].text == "none":
 		d.Diode, d.bare = NoDiode, true
@@ -200,7 +202,7 @@ func (b *builder) groupKeys() {
 			}
 			b.wrong(w.place, "group %q: no key %q%s", g.name.text, w.text, didYouMean(w.text, b.labels()))
 		}
-		if g.keys == 0 {
+		if _, lists := g.fields.get("keys"); g.keys == 0 && !lists {
 			b.wrong(g.name.place, `group %q has no key; add "keys: LABEL LABEL" or take it out`, g.name.text)
 		}
 	}

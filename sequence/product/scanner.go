@@ -63,7 +63,7 @@ func (b *builder) thresholds(l object, s *Scanner) bool {
 
 // readable holds the limits of every key to what the scanner can tell apart.
 func (b *builder) readable(l object) {
-	if !b.unbroken() {
+	if !b.sound() {
 		return
 	}
 	s := b.p.Scanner

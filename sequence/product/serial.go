@@ -162,7 +162,7 @@ func (b *builder) checkPlaces(s Serial, at place) {
 	stars := strings.Count(s.Format, "*")
 	switch {
 	case stars != system.length:
-		b.wrong(at, "serial format %q has %d places for check characters where %s needs %d; write %q at its end",
+		b.wrong(at, "serial format %q has check characters (*): %d, but %s needs %d; write %q at its end",
 			s.Format, stars, system.name, system.length, strings.Repeat("*", system.length))
 	case strings.Trim(s.Format[first:], "*") != "":
 		b.wrong(at, "serial format %q goes on after its check characters; put %q at its end",

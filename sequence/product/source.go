@@ -59,7 +59,7 @@ func (s *source) document(text []byte) *yaml.Node {
 		return nil
 	}
 	if doc.Kind != yaml.DocumentNode || len(doc.Content) == 0 {
-		s.wrong(place{1, 1}, `nothing in this file; begin with "product: CODE"`)
+		s.wrong(place{1, 1}, nothing)
 		return nil
 	}
 	if !s.plain(doc.Content[0]) {
@@ -94,17 +94,19 @@ func (s *source) odd(text []byte) bool {
 	return len(s.mistakes) > found
 }
 
+const nothing = `nothing in this file; begin with "product: CODE"`
+
 func (s *source) syntax(err error) {
 	var e *yaml.LoadError
-	if !errors.As(err, &e) {
-		switch {
-		case strings.Contains(err.Error(), "multiple"):
-			s.wrong(s.secondDocument(), `a second document begins here; delete the "---" and keep one product to a file`)
-		case strings.Contains(err.Error(), "no documents"):
-			s.wrong(place{1, 1}, `nothing in this file; begin with "product: CODE"`)
-		default:
-			s.wrong(place{1, 1}, "not YAML: %v", err)
-		}
+	switch known := errors.As(err, &e); {
+	case strings.Contains(err.Error(), "expected single document"):
+		s.wrong(s.secondDocument(), `a second document begins here; delete the "---" and keep one product to a file`)
+		return
+	case strings.Contains(err.Error(), "no documents"):
+		s.wrong(place{1, 1}, nothing)
+		return
+	case !known:
+		s.wrong(place{1, 1}, "not YAML: %v", err)
 		return
 	}
 	at := place{max(e.Mark.Line, 1), max(e.Mark.Column, 1)}
@@ -130,6 +132,8 @@ func remedy(message string) string {
 		return `check the indentation, and put text that holds ": " in quotes`
 	case strings.Contains(message, "cannot start any token"), strings.Contains(message, "alphabetic"):
 		return `indent with spaces, and put names that begin with * & @ % or a quote in quotes: "*"`
+	case strings.Contains(message, "block sequence entries"):
+		return `put text that begins with "- " in quotes`
 	case strings.Contains(message, "end of stream"):
 		return "close the quote"
 	case strings.Contains(message, "',' or"):
@@ -158,9 +162,10 @@ func (s *source) plain(n *yaml.Node) bool {
 	return ok
 }
 
-// words splits a scalar at white space; each word knows where it stands. A
-// list gives one word for each item.
-func (s *source) words(n *yaml.Node) []word {
+// words splits the text of a field at white space; each word knows where it
+// stands. A list gives one word for each item.
+func (s *source) words(f field) []word {
+	n := f.value
 	if n.Kind == yaml.SequenceNode {
 		var all []word
 		for _, item := range n.Content {
@@ -170,7 +175,7 @@ func (s *source) words(n *yaml.Node) []word {
 		}
 		return all
 	}
-	if _, ok := s.text(n, "this"); !ok {
+	if _, ok := s.text(n, f.name.text); !ok {
 		return nil
 	}
 	c := s.start(n)
@@ -188,7 +193,7 @@ func (s *source) text(n *yaml.Node, what string) (word, bool) {
 	case n.Kind != yaml.ScalarNode:
 		s.wrong(at, "%s must be plain text, not a list or a set of fields", what)
 	case strings.TrimSpace(n.Value) == "":
-		s.wrong(at, "%s is empty; write a value or take the field out", what)
+		s.wrong(at, "%s is empty; write a value, in quotes if it begins with #, or take the field out", what)
 	default:
 		return word{strings.TrimSpace(n.Value), at}, true
 	}

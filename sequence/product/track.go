@@ -36,7 +36,7 @@ func (b *builder) axisTracks(f field, stated map[int]bool) {
 		}
 		return
 	}
-	backwards, ok := direction(b.words(f.value))
+	backwards, ok := direction(b.words(f))
 	if !ok {
 		b.wrong(f.at(), `%s: write "first to last" or "last to first"; an order of labels belongs to a single line`,
 			f.name.text)
@@ -57,7 +57,7 @@ func direction(words []word) (backwards, ok bool) {
 // track reads the order of one line.
 func (b *builder) track(l int, f field) {
 	line := &b.p.Lines[l]
-	words := b.words(f.value)
+	words := b.words(f)
 	if backwards, ok := direction(words); ok {
 		if backwards {
 			slices.Reverse(line.Track)

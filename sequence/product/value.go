@@ -17,7 +17,7 @@ func bounds[Q value](s *source, o object, name string, parse func(string) (Q, er
 	if !found {
 		return place{}, false
 	}
-	words := s.words(f.value)
+	words := s.words(f)
 	if len(words) == 0 {
 		return place{}, false
 	}
@@ -58,7 +58,7 @@ func exact[Q value](s *source, o object, name string, parse func(string) (Q, err
 	if !found {
 		return place{}, false
 	}
-	words := s.words(f.value)
+	words := s.words(f)
 	if len(words) == 0 {
 		return place{}, false
 	}
@@ -127,7 +127,7 @@ func (s *source) pitches(o object, name string, least, most float64, out ...*flo
 	if !found {
 		return place{}, false
 	}
-	words := s.words(f.value)
+	words := s.words(f)
 	if len(words) != len(out) {
 		s.wrong(f.at(), "%s needs %d numbers, in key pitches; write them like %q", name, len(out), strings.TrimSpace(strings.Repeat("1 ", len(out))))
 		return f.at(), false

@@ -1,0 +1,206 @@
+package product
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+// original is a product that uses every part of the file.
+const original = `product: ALL
+title: Everything
+revision: A
+tail: R1 R2 C1 C2 K1 COM SH - GND
+matrix:
+  rows: R1 R2
+  columns: C1 C2
+  keys: |
+    1 2
+    3 4&5
+  diodes: row to column
+lines: {direct: K1, common: COM, shield: SH, ground: GND}
+keys:
+  UP: {lines: K1 COM, at: 4 0}
+  RESET: {lines: R1 GND, diode: R1 to GND, at: 4 1, size: 2 1}
+  2: {width: 1.5, contact: 40 ohm}
+groups:
+  fast: {keys: 1 3, limits: {make: at most 4 ms}}
+tracks: {rows: last to first, C1: 3 1}
+nominal: {contact: 50 ohm, track: 1 ohm, tail: 2 ohm, diode: 0.6 V at 1 mA}
+limits: {closed: at most 200 ohm, rest: at least 20 Mohm, diode: 0.3 V to 0.9 V, guard: 1 U}
+test: {current: at most 5 mA, voltage: at most 5 V, rectangles: yes}
+serial: {format: ALL-####*, check: luhn}
+attempts: 2
+scanner: {supply: 3.3 V, pull-up: 47 kohm, low: at most 0.99 V, high: at least 2.31 V, idle columns: float}
+`
+
+func hashOf(t *testing.T, text string) string {
+	t.Helper()
+	p, err := Parse("f", []byte(text))
+	require.NoError(t, err, text)
+	return p.Hash()
+}
+
+func edit(t *testing.T, from, to string) string {
+	t.Helper()
+	require.Contains(t, original, from)
+	return strings.Replace(original, from, to, 1)
+}
+
+func TestHashIsThatOfTheMeaning(t *testing.T) {
+	want := hashOf(t, original)
+	for name, same := range map[string]string{
+		"comment":         edit(t, "attempts: 2", "# twice\nattempts: 2 # times"),
+		"carriage return": strings.ReplaceAll(original, "\n", "\r\n"),
+		"byte order mark": "\ufeff" + original,
+		"spaces in grid":  edit(t, "    1 2\n    3 4&5", "      1     2\n\n      3   4&5  "),
+		"units":           edit(t, "at most 200 ohm", "at most 0.2 kohm"),
+		"millivolt":       edit(t, "0.3 V to 0.9 V", "300 mV to 900 mV"),
+		"stated default":  edit(t, "diode: 0.3 V", "make: at most 10 ms, diode: 0.3 V"),
+		"list":            edit(t, "rows: R1 R2", "rows: [R1, R2]"),
+		"quotes":          edit(t, "columns: C1 C2", `columns: "C1 C2"`),
+		"block style":     edit(t, "tracks: {rows: last to first, C1: 3 1}", "tracks:\n  C1: 3 1\n  rows:\n    last to first"),
+		"order of keys":   edit(t, "  UP: {lines: K1 COM, at: 4 0}\n  RESET: {lines: R1 GND", "  RESET: {lines: R1 GND"),
+		"order of kinds":  edit(t, "direct: K1, common: COM", "common: COM, direct: K1"),
+		"order of lines":  edit(t, "lines: R1 GND", "lines: GND R1"),
+		"title":           edit(t, "title: Everything", "title: Anything"),
+		"revision":        edit(t, "revision: A", "revision: B"),
+		"drawn as it is":  edit(t, "    3 4&5\n", "    3 4&5\n") + "layout: |\n  1 2\n  3\n",
+	} {
+		switch name {
+		case "order of keys":
+			same = strings.Replace(same, "size: 2 1}\n", "size: 2 1}\n  UP: {lines: K1 COM, at: 4 0}\n", 1)
+		case "drawn as it is":
+			same = strings.Replace(same, "groups:", "  4: {at: 1 1, width: 0.5}\n  5: {at: 1.5 1, width: 0.5}\ngroups:", 1)
+		}
+		assert.Equal(t, want, hashOf(t, same), name)
+	}
+}
+
+func TestHashChangesWithTheMeaning(t *testing.T) {
+	seen := map[string]string{hashOf(t, original): "original"}
+	for name, change := range map[string][2]string{
+		"code":            {"product: ALL", "product: ALL2"},
+		"tail order":      {"tail: R1 R2", "tail: R2 R1"},
+		"unused pin":      {"SH - GND", "SH GND"},
+		"line name":       {"direct: K1, common: COM, shield: SH, ground: GND}", "direct: K1, common: COM, ground: GND SH}"},
+		"keys exchanged":  {"4&5", "5&4"},
+		"label":           {"4&5", "4&6"},
+		"diodes turned":   {"row to column", "column to row"},
+		"diode of a key":  {"diode: R1 to GND", "diode: GND to R1"},
+		"no diode":        {"diode: R1 to GND", "diode: none"},
+		"line of a key":   {"lines: R1 GND, diode: R1 to", "lines: R2 GND, diode: R2 to"},
+		"place":           {"at: 4 1, size: 2 1", "at: 4 2, size: 2 1"},
+		"size":            {"size: 2 1", "size: 2 2"},
+		"width":           {"width: 1.5", "width: 1.25"},
+		"contact":         {"contact: 40 ohm", "contact: 41 ohm"},
+		"actuator":        {"at: 4 0", "at: 4 0, actuator: 30"},
+		"group members":   {"keys: 1 3", "keys: 1 4"},
+		"group name":      {"fast:", "quick:"},
+		"group limit":     {"at most 4 ms", "at most 5 ms"},
+		"track order":     {"C1: 3 1", "C1: 1 3"},
+		"tracks":          {"last to first", "first to last"},
+		"nominal contact": {"contact: 50 ohm", "contact: 51 ohm"},
+		"nominal track":   {"track: 1 ohm", "track: 1.1 ohm"},
+		"nominal tail":    {"tail: 2 ohm", "tail: 2.1 ohm"},
+		"nominal diode":   {"0.6 V at 1 mA", "0.6 V at 1.1 mA"},
+		"closed":          {"closed: at most 200 ohm", "closed: at most 201 ohm"},
+		"closed from":     {"closed: at most 200 ohm", "closed: 1 ohm to 200 ohm"},
+		"rest":            {"20 Mohm", "21 Mohm"},
+		"make":            {"diode: 0.3 V", "make: at most 9 ms, diode: 0.3 V"},
+		"break":           {"diode: 0.3 V", "break: at most 9 ms, diode: 0.3 V"},
+		"forward from":    {"0.3 V to 0.9 V", "0.31 V to 0.9 V"},
+		"forward to":      {"0.3 V to 0.9 V", "0.3 V to 0.91 V"},
+		"guard":           {"guard: 1 U", "guard: 0.83 U"},
+		"no guard":        {"guard: 1 U", "guard: none"},
+		"current":         {"current: at most 5 mA", "current: at most 4 mA"},
+		"voltage":         {"voltage: at most 5 V", "voltage: at most 4 V"},
+		"rectangles":      {"rectangles: yes", "rectangles: no"},
+		"serial format":   {"ALL-####*", "ALL-#####*"},
+		"check":           {"check: luhn", "check: 'mod 11,10'"},
+		"attempts":        {"attempts: 2", "attempts: 3"},
+		"supply":          {"supply: 3.3 V", "supply: 3.4 V"},
+		"pull-up":         {"47 kohm", "48 kohm"},
+		"low":             {"0.99 V", "0.98 V"},
+		"high":            {"2.31 V", "2.32 V"},
+		"drive":           {"idle columns: float", "drive: 51 ohm, idle columns: float"},
+		"idle":            {"idle columns: float", "idle columns: driven"},
+		"no scanner":      {"scanner: {supply: 3.3 V, pull-up: 47 kohm, low: at most 0.99 V, high: at least 2.31 V, idle columns: float}\n", ""},
+	} {
+		h := hashOf(t, edit(t, change[0], change[1]))
+		if other, same := seen[h]; same {
+			t.Errorf("%s has the hash of %s", name, other)
+		}
+		seen[h] = name
+	}
+}
+
+func TestCanonicalIsJSON(t *testing.T) {
+	p := load(t, "gcc-20.yaml")
+	var m map[string]any
+	require.NoError(t, json.Unmarshal(p.Canonical(), &m))
+	assert.Equal(t, "GCC-20", m["product"])
+	assert.NotContains(t, string(p.Canonical()), "Greenhouse")
+	assert.Contains(t, string(p.Canonical()), `"<"`, "labels are not escaped")
+	assert.Len(t, p.Hash(), 64)
+}
+
+// The order in which fields of a file stand never matters.
+func TestFieldOrderProperty(t *testing.T) {
+	var parts []string
+	for line := range strings.Lines(original) {
+		if strings.HasPrefix(line, " ") {
+			parts[len(parts)-1] += line
+		} else {
+			parts = append(parts, line)
+		}
+	}
+	want := hashOf(t, original)
+	rapid.Check(t, func(r *rapid.T) {
+		p, err := Parse("f", []byte(strings.Join(rapid.Permutation(parts).Draw(r, "fields"), "")))
+		require.NoError(r, err)
+		require.Equal(r, want, p.Hash())
+	})
+}
+
+// Whatever is in a file, reading it ends, and what is accepted keeps its promises.
+func FuzzParse(f *testing.F) {
+	for _, pattern := range []string{"*.yaml", "bad/*.yaml"} {
+		files, err := filepath.Glob("../../testdata/products/" + pattern)
+		require.NoError(f, err)
+		for _, file := range files {
+			text, err := os.ReadFile(file)
+			require.NoError(f, err)
+			f.Add(text)
+		}
+	}
+	f.Add([]byte(original))
+	f.Fuzz(func(t *testing.T, text []byte) {
+		p, err := Parse("f", text)
+		if err != nil {
+			var m Mistakes
+			require.ErrorAs(t, err, &m)
+			require.NotEmpty(t, m)
+			lines := strings.Count(string(text), "\n") + 1
+			for _, one := range m {
+				require.GreaterOrEqual(t, one.Column, 1, one)
+				require.True(t, one.Line >= 1 && one.Line <= lines+1, one)
+			}
+			return
+		}
+		consistent(t, p)
+		again, err := Parse("f", text)
+		require.NoError(t, err)
+		require.Equal(t, p.Canonical(), again.Canonical())
+		require.True(t, json.Valid(p.Canonical()))
+		require.NoError(t, p.Serial.Check(p.Serial.Example()))
+		require.NotEmpty(t, p.Draw(func(int) string { return "ok" }))
+		require.Len(t, p.Circuit().Keys, len(p.Keys))
+	})
+}
