@@ -1,6 +1,7 @@
 package results
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"errors"
@@ -32,48 +33,51 @@ func (s *Store) checkAtStart(ctx context.Context, unclean bool) error {
 
 // Check reads the whole store and tells everything wrong with it, in words;
 // nothing when it is sound. It recomputes the hash of every run, so a record
-// changed behind the store's back is found. It takes about a minute for a
-// million runs and does not hold up testing.
+// changed behind the store's back is found. A million runs take some minutes;
+// testing may go on meanwhile.
 func (s *Store) Check(ctx context.Context) ([]string, error) {
-	s.open.RLock()
-	defer s.open.RUnlock()
-	if s.read == nil {
-		return nil, fmt.Errorf("check store %s: %w", s.path, sql.ErrConnDone)
-	}
 	var found []string
-	for _, look := range []func(context.Context, *sql.DB) ([]string, error){integrity, foreignKeys, rules, records} {
-		faults, err := look(ctx, s.read)
-		found = append(found, faults...)
+	looks := []func(context.Context, *sql.Tx) ([]string, error){integrity, foreignKeys, rules}
+	for _, look := range looks {
+		err := s.view(ctx, func(tx *sql.Tx) error {
+			faults, err := look(ctx, tx)
+			found = append(found, faults...)
+			return err
+		})
 		if err != nil {
 			return found, fmt.Errorf("check store %s: %w", s.path, err)
 		}
 	}
-	return found, nil
+	faults, err := s.recompute(ctx)
+	if err != nil {
+		return found, fmt.Errorf("check the runs of store %s: %w", s.path, err)
+	}
+	return append(found, faults...), nil
 }
 
-func integrity(ctx context.Context, db *sql.DB) ([]string, error) {
-	return pragmaFaults(ctx, db, `PRAGMA integrity_check`)
+func integrity(ctx context.Context, tx *sql.Tx) ([]string, error) {
+	return pragmaFaults(ctx, tx, `PRAGMA integrity_check`)
 }
 
-func pragmaFaults(ctx context.Context, db *sql.DB, query string) ([]string, error) {
-	faults, err := texted(ctx, db, query)
+func pragmaFaults(ctx context.Context, q querier, query string) ([]string, error) {
+	faults, err := collect(ctx, q, scanText, query)
 	if len(faults) == 1 && faults[0] == "ok" {
 		return nil, err
 	}
 	return faults, err
 }
 
-func foreignKeys(ctx context.Context, db *sql.DB) ([]string, error) {
-	return texted(ctx, db, `
+func foreignKeys(ctx context.Context, tx *sql.Tx) ([]string, error) {
+	return collect(ctx, tx, scanText, `
 		SELECT "table" || ' refers to a row of ' || parent || ' that is not there'
 		FROM pragma_foreign_key_check`)
 }
 
 // rules are queries that give a line of text for each breach of what the store promises.
-func rules(ctx context.Context, db *sql.DB) ([]string, error) {
+func rules(ctx context.Context, tx *sql.Tx) ([]string, error) {
 	var found []string
 	for _, rule := range ruleQueries {
-		faults, err := texted(ctx, db, rule)
+		faults, err := collect(ctx, tx, scanText, rule)
 		if err != nil {
 			return found, err
 		}
@@ -106,14 +110,19 @@ func parts(kind string) string {
 		    OR max(coalesce(run_%[1]s.place, -1)) <> %[1]ss - 1`, kind)
 }
 
-// records recomputes the hash of every run, a page of them in one transaction,
-// so that the log can be emptied meanwhile.
-func records(ctx context.Context, db *sql.DB) ([]string, error) {
+// recompute forms the hash of every run anew. It takes a page of runs in each
+// transaction, so that the log can be emptied in between.
+func (s *Store) recompute(ctx context.Context) (found []string, err error) {
 	const page = 1000
-	var found []string
 	for after := int64(0); ; {
-		seqs, faults, err := recordPage(ctx, db, after, page)
-		found = append(found, faults...)
+		var seqs []int64
+		err := s.view(ctx, func(tx *sql.Tx) (err error) {
+			seqs, err = collect(ctx, tx, scanInt, `SELECT seq FROM run WHERE seq > ? ORDER BY seq LIMIT ?`, after, page)
+			for _, seq := range seqs {
+				found = append(found, reader{ctx, tx}.altered(seq)...)
+			}
+			return err
+		})
 		if err != nil || len(seqs) == 0 {
 			return found, err
 		}
@@ -121,52 +130,17 @@ func records(ctx context.Context, db *sql.DB) ([]string, error) {
 	}
 }
 
-func recordPage(ctx context.Context, db *sql.DB, after, size int64) (seqs []int64, found []string, err error) {
-	tx, err := db.BeginTx(ctx, nil)
-	if err != nil {
-		return nil, nil, err
-	}
-	defer tx.Rollback()
-	seqs, err = collect(ctx, tx, scanInt, `SELECT seq FROM run WHERE seq > ? ORDER BY seq LIMIT ?`, after, size)
-	for _, seq := range seqs {
-		fault, err := reader{ctx, tx}.recompute(seq)
-		if err != nil {
-			return nil, found, err
-		}
-		if fault != "" {
-			found = append(found, fault)
-		}
-	}
-	return seqs, found, err
-}
-
-func (r reader) recompute(seq int64) (fault string, err error) {
+// altered says so when a run is not what was stored.
+func (r reader) altered(seq int64) []string {
 	rec, stored, err := r.record(seq)
 	if err != nil {
-		return fmt.Sprintf("run %d cannot be read: %v", seq, err), r.ctx.Err()
+		return []string{fmt.Sprintf("run %d cannot be read: %v", seq, err)}
 	}
 	sum, err := rec.sum()
-	if err == nil && string(sum) != string(stored) {
-		fault = fmt.Sprintf("run %d (unit %s) is not what was stored: its hash differs", seq, rec.Serial)
+	if err != nil || !bytes.Equal(sum, stored) {
+		return []string{fmt.Sprintf("run %d (unit %s) is not what was stored: its hash differs", seq, rec.Serial)}
 	}
-	return fault, err
-}
-
-func texted(ctx context.Context, db *sql.DB, query string) ([]string, error) {
-	rows, err := db.QueryContext(ctx, query)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var lines []string
-	for rows.Next() {
-		var line string
-		if err := rows.Scan(&line); err != nil {
-			return lines, err
-		}
-		lines = append(lines, line)
-	}
-	return lines, rows.Err()
+	return nil
 }
 
 func faultErrors(faults []string) []error {

@@ -36,6 +36,9 @@ var (
 	ErrReadOnly = errors.New("store is open for reading only")
 )
 
+// ErrClosed is returned for any use of a store after Close.
+var ErrClosed = errors.New("store is closed")
+
 // ErrNotFound is returned for a run that is not in the store.
 var ErrNotFound = errors.New("no such run")
 

@@ -178,10 +178,15 @@ func scanFinding(rows *sql.Rows) (f findingRow, err error) {
 	return f, errors.Join(json.Unmarshal(lines, &f.Lines), json.Unmarshal(pins, &f.Pins))
 }
 
+// querier is a transaction or a pool.
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
 // collect reads all rows of a query; the list is empty, never nil, when there are none.
-func collect[T any](ctx context.Context, tx *sql.Tx, scan func(*sql.Rows) (T, error),
+func collect[T any](ctx context.Context, q querier, scan func(*sql.Rows) (T, error),
 	query string, args ...any) ([]T, error) {
-	rows, err := tx.QueryContext(ctx, query, args...)
+	rows, err := q.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, err
 	}
@@ -198,3 +203,5 @@ func collect[T any](ctx context.Context, tx *sql.Tx, scan func(*sql.Rows) (T, er
 }
 
 func scanInt(rows *sql.Rows) (n int64, err error) { return n, rows.Scan(&n) }
+
+func scanText(rows *sql.Rows) (text string, err error) { return text, rows.Scan(&text) }

@@ -2,6 +2,7 @@ package results
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -56,10 +57,10 @@ func (s *Store) room() error {
 // emptyLog moves the log into the file as far as no reader needs it; it waits
 // for nobody.
 func (s *Store) emptyLog(ctx context.Context) error {
-	s.open.RLock()
-	defer s.open.RUnlock()
-	var busy, inLog, moved int64
-	return s.write.QueryRowContext(ctx, `PRAGMA wal_checkpoint(PASSIVE)`).Scan(&busy, &inLog, &moved)
+	return s.outside(func(db *sql.DB) error {
+		var busy, inLog, moved int64
+		return db.QueryRowContext(ctx, `PRAGMA wal_checkpoint(PASSIVE)`).Scan(&busy, &inLog, &moved)
+	})
 }
 
 func (s *Store) ballastPath() string { return s.path + "-ballast" }

@@ -1,6 +1,7 @@
 package results
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"errors"
@@ -125,27 +126,25 @@ func (s *Store) dropBallastIfFull(cause error) {
 }
 
 // holds reports whether the record is in the store, unaltered. It asks the
-// writer's connection: no reader may lag behind.
+// writing connection: what that sees is what the next commit builds on.
 func (s *Store) holds(ctx context.Context, r *record) (bool, error) {
-	if r.ID.IsZero() {
-		return false, nil
-	}
 	want, err := r.sum()
 	if err != nil {
 		return false, err
 	}
 	var got []byte
-	err = s.update(ctx, func(tx *sql.Tx) error {
-		err := tx.QueryRowContext(ctx, `SELECT hash FROM run WHERE id = ?`, r.ID).Scan(&got)
-		if errors.Is(err, sql.ErrNoRows) {
-			return nil
-		}
-		return err
+	err = s.outside(func(db *sql.DB) error {
+		return db.QueryRowContext(ctx, `SELECT hash FROM run WHERE id = ?`, r.ID).Scan(&got)
 	})
-	if err == nil && got != nil && string(got) != string(want) {
-		err = fmt.Errorf("run %s is stored with another content", r.ID)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		return false, nil
+	case err != nil:
+		return false, err
+	case !bytes.Equal(got, want):
+		return false, fmt.Errorf("run %s is stored with another content", r.ID)
 	}
-	return got != nil, err
+	return true, nil
 }
 
 // remedy says what a person can do about an error of saving.

@@ -186,12 +186,8 @@ func (s *Store) acceptHeader(application, version, tables int64) error {
 }
 
 func (s *Store) connect(ctx context.Context) error {
-	s.write = openWriter(s.path)
-	if err := s.write.PingContext(ctx); err != nil {
-		return err
-	}
-	s.read = openReaders(s.path)
-	return nil
+	s.write, s.read = openWriter(s.path), openReaders(s.path)
+	return s.write.PingContext(ctx)
 }
 
 func (s *Store) disconnect() error {
@@ -221,7 +217,7 @@ func (s *Store) update(ctx context.Context, do func(*sql.Tx) error) error {
 	s.open.RLock()
 	defer s.open.RUnlock()
 	if s.write == nil {
-		return ErrReadOnly
+		return ErrClosed
 	}
 	tx, err := s.write.BeginTx(ctx, nil)
 	if err != nil {
@@ -237,12 +233,22 @@ func (s *Store) update(ctx context.Context, do func(*sql.Tx) error) error {
 	return nil
 }
 
+// outside runs do on the writing connection outside any transaction.
+func (s *Store) outside(do func(*sql.DB) error) error {
+	s.open.RLock()
+	defer s.open.RUnlock()
+	if s.write == nil {
+		return ErrClosed
+	}
+	return do(s.write)
+}
+
 // view runs do on one unchanging state of the store.
 func (s *Store) view(ctx context.Context, do func(*sql.Tx) error) error {
 	s.open.RLock()
 	defer s.open.RUnlock()
 	if s.read == nil {
-		return sql.ErrConnDone
+		return ErrClosed
 	}
 	tx, err := s.read.BeginTx(ctx, nil)
 	if err != nil {

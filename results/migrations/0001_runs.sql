@@ -189,6 +189,7 @@ CREATE TRIGGER revision_no_delete BEFORE DELETE ON revision
 BEGIN SELECT RAISE(ABORT, 'padjig: revision is append-only'); END;
 CREATE TRIGGER revision_no_replace BEFORE INSERT ON revision
 WHEN EXISTS (SELECT 1 FROM revision WHERE revision = NEW.revision)
+  OR EXISTS (SELECT 1 FROM revision WHERE hash = NEW.hash AND code = NEW.code AND title = NEW.title AND label = NEW.label)
 BEGIN SELECT RAISE(ABORT, 'padjig: revision is append-only'); END;
 
 CREATE TRIGGER key_no_update BEFORE UPDATE ON key
@@ -197,6 +198,7 @@ CREATE TRIGGER key_no_delete BEFORE DELETE ON key
 BEGIN SELECT RAISE(ABORT, 'padjig: key is append-only'); END;
 CREATE TRIGGER key_no_replace BEFORE INSERT ON key
 WHEN EXISTS (SELECT 1 FROM key WHERE key = NEW.key)
+  OR EXISTS (SELECT 1 FROM key WHERE revision = NEW.revision AND label = NEW.label AND line_a = NEW.line_a AND line_b = NEW.line_b)
 BEGIN SELECT RAISE(ABORT, 'padjig: key is append-only'); END;
 
 CREATE TRIGGER pin_no_update BEFORE UPDATE ON pin
@@ -205,6 +207,7 @@ CREATE TRIGGER pin_no_delete BEFORE DELETE ON pin
 BEGIN SELECT RAISE(ABORT, 'padjig: pin is append-only'); END;
 CREATE TRIGGER pin_no_replace BEFORE INSERT ON pin
 WHEN EXISTS (SELECT 1 FROM pin WHERE pin = NEW.pin)
+  OR EXISTS (SELECT 1 FROM pin WHERE revision = NEW.revision AND number = NEW.number AND line = NEW.line)
 BEGIN SELECT RAISE(ABORT, 'padjig: pin is append-only'); END;
 
 CREATE TRIGGER step_no_update BEFORE UPDATE ON step
@@ -213,6 +216,7 @@ CREATE TRIGGER step_no_delete BEFORE DELETE ON step
 BEGIN SELECT RAISE(ABORT, 'padjig: step is append-only'); END;
 CREATE TRIGGER step_no_replace BEFORE INSERT ON step
 WHEN EXISTS (SELECT 1 FROM step WHERE step = NEW.step)
+  OR EXISTS (SELECT 1 FROM step WHERE name = NEW.name)
 BEGIN SELECT RAISE(ABORT, 'padjig: step is append-only'); END;
 
 CREATE TRIGGER jig_no_update BEFORE UPDATE ON jig
@@ -221,6 +225,7 @@ CREATE TRIGGER jig_no_delete BEFORE DELETE ON jig
 BEGIN SELECT RAISE(ABORT, 'padjig: jig is append-only'); END;
 CREATE TRIGGER jig_no_replace BEFORE INSERT ON jig
 WHEN EXISTS (SELECT 1 FROM jig WHERE jig = NEW.jig)
+  OR EXISTS (SELECT 1 FROM jig WHERE serial = NEW.serial AND model = NEW.model AND firmware = NEW.firmware AND adapter = NEW.adapter)
 BEGIN SELECT RAISE(ABORT, 'padjig: jig is append-only'); END;
 
 CREATE TRIGGER station_no_update BEFORE UPDATE ON station
@@ -229,6 +234,7 @@ CREATE TRIGGER station_no_delete BEFORE DELETE ON station
 BEGIN SELECT RAISE(ABORT, 'padjig: station is append-only'); END;
 CREATE TRIGGER station_no_replace BEFORE INSERT ON station
 WHEN EXISTS (SELECT 1 FROM station WHERE station = NEW.station)
+  OR EXISTS (SELECT 1 FROM station WHERE host = NEW.host AND software = NEW.software AND boot_id = NEW.boot_id)
 BEGIN SELECT RAISE(ABORT, 'padjig: station is append-only'); END;
 
 CREATE TRIGGER run_no_update BEFORE UPDATE ON run

@@ -1,0 +1,95 @@
+package results
+
+import (
+	"math"
+	"time"
+
+	"padjig/sequence"
+)
+
+// stored gives the run back in the units of the program.
+func (r *record) stored(seq int64) Stored {
+	run := sequence.Run{
+		Serial:    r.Serial,
+		Product:   r.Product,
+		Revision:  r.Revision,
+		Hash:      r.Hash,
+		Jig:       sequence.JigName(r.Jig),
+		Simulated: r.Simulated,
+		Actuation: sequence.Actuation(r.Actuation),
+		Operator:  r.Operator,
+		Attempt:   r.Attempt,
+		Started:   time.UnixMicro(r.Started).UTC(),
+		Duration:  fromMicro(r.Duration),
+		Outcome:   sequence.Outcome(r.Outcome),
+		Reason:    r.Reason,
+		Steps:     each(r.Steps, stepRow.step),
+		Seats:     each(r.Seats, seatRow.seat),
+		Keys:      each(r.Keys, keyRow.result),
+		Pairs:     each(r.Pairs, pairRow.pair),
+		Findings:  each(r.Findings, findingRow.finding),
+	}
+	return Stored{ID: r.ID, Seq: seq, Saved: time.UnixMicro(r.Saved).UTC(), Run: run}
+}
+
+func each[A, B any](list []A, to func(A) B) []B {
+	var all []B
+	for _, a := range list {
+		all = append(all, to(a))
+	}
+	return all
+}
+
+func (r stepRow) step() sequence.StepDone {
+	return sequence.StepDone{Name: r.Name, Done: r.Done, Took: fromMicro(r.Took)}
+}
+
+func (r seatRow) seat() sequence.Seat {
+	return sequence.Seat{Pin: r.Pin, Line: r.Line, Loop: r.Loop.resistance(), Good: r.Good}
+}
+
+func (r keyRow) result() sequence.KeyResult {
+	return sequence.KeyResult{
+		Key:     r.Key,
+		Lines:   r.Lines,
+		Verdict: verdict(r.Passed),
+		Closed:  read(r.Closed, ohms.resistance),
+		Forward: read(r.Forward, volts.voltage),
+		Make:    read(r.Make, bounce.reading),
+		Break:   read(r.Break, bounce.reading),
+	}
+}
+
+func verdict(passed *bool) sequence.Verdict {
+	switch {
+	case passed == nil:
+		return sequence.KeyUntested
+	case *passed:
+		return sequence.KeyPass
+	}
+	return sequence.KeyFail
+}
+
+func read[A, B any](a *A, to func(A) B) *B {
+	if a == nil {
+		return nil
+	}
+	return new(to(*a))
+}
+
+func (r pairRow) pair() sequence.Pair {
+	return sequence.Pair{Lines: r.Lines, While: r.While, Ohm: r.Ohms.resistance()}
+}
+
+func (r findingRow) finding() sequence.Finding {
+	f := sequence.Finding{
+		What: r.What, Place: r.Location, Key: r.Key,
+		Value: r.Value, U: r.U, Limit: r.Limit, Unit: r.Unit,
+		Lines: append([]string(nil), r.Lines...),
+		Pins:  append([]int(nil), r.Pins...),
+	}
+	if r.ValueOpen {
+		f.Value = new(math.Inf(1))
+	}
+	return f
+}

@@ -1,0 +1,154 @@
+package results
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"unicode/utf8"
+
+	"padjig/sequence"
+)
+
+// newRecord scales a run. What cannot be written down is refused, all of it named.
+func newRecord(rev Revision, run sequence.Run) (*record, error) {
+	r := &record{
+		Serial:    run.Serial,
+		Product:   rev.Code,
+		Title:     rev.Title,
+		Revision:  rev.Label,
+		Hash:      rev.Hash,
+		Jig:       jigRow{text(run.Jig.Serial), text(run.Jig.Model), text(run.Jig.Firmware), text(run.Jig.Adapter)},
+		Simulated: run.Simulated,
+		Actuation: string(run.Actuation),
+		Operator:  text(run.Operator),
+		Attempt:   run.Attempt,
+		Started:   run.Started.UnixMicro(),
+		Duration:  toMicro(run.Duration),
+		Outcome:   string(run.Outcome),
+		Reason:    text(run.Reason),
+		Steps:     toSteps(run.Steps),
+		Seats:     []seatRow{}, // canonical: lists, never null
+		Keys:      []keyRow{},
+		Pairs:     []pairRow{},
+		Findings:  []findingRow{},
+	}
+	refused := append(refusals(rev, run), r.scale(run)...)
+	if err := errors.Join(refused...); err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrRefused, err)
+	}
+	return r, nil
+}
+
+func (r *record) scale(run sequence.Run) []error {
+	var refused []error
+	note := func(err error, format string, args ...any) {
+		if err != nil {
+			refused = append(refused, fmt.Errorf(format+": %w", append(args, err)...))
+		}
+	}
+	for _, seat := range run.Seats {
+		loop, err := toOhms(seat.Loop)
+		note(err, "pin %d", seat.Pin)
+		r.Seats = append(r.Seats, seatRow{seat.Pin, text(seat.Line), seat.Good, loop})
+	}
+	for _, key := range run.Keys {
+		row, err := toKey(key)
+		note(err, "key %s", key.Key)
+		r.Keys = append(r.Keys, row)
+	}
+	for _, pair := range run.Pairs {
+		reading, err := toOhms(pair.Ohm)
+		note(err, "lines %s and %s", pair.Lines[0], pair.Lines[1])
+		r.Pairs = append(r.Pairs, pairRow{texts(pair.Lines), text(pair.While), reading})
+	}
+	for _, finding := range run.Findings {
+		row, err := toFinding(finding)
+		note(err, "finding %q", finding.What)
+		r.Findings = append(r.Findings, row)
+	}
+	return refused
+}
+
+func toSteps(steps []sequence.StepDone) []stepRow {
+	rows := []stepRow{}
+	for _, step := range steps {
+		rows = append(rows, stepRow{text(step.Name), step.Done, toMicro(step.Took)})
+	}
+	return rows
+}
+
+func toKey(k sequence.KeyResult) (keyRow, error) {
+	row := keyRow{Key: text(k.Key), Lines: texts(k.Lines)}
+	var errs [5]error
+	row.Passed, errs[0] = toPassed(k.Verdict)
+	row.Closed, errs[1] = convert(k.Closed, toOhms)
+	row.Make, errs[2] = convert(k.Make, toBounce)
+	row.Break, errs[3] = convert(k.Break, toBounce)
+	row.Forward, errs[4] = convert(k.Forward, toVolts)
+	return row, errors.Join(errs[:]...)
+}
+
+func toPassed(v sequence.Verdict) (*bool, error) {
+	switch v {
+	case sequence.KeyPass:
+		return new(true), nil
+	case sequence.KeyFail:
+		return new(false), nil
+	case sequence.KeyUntested:
+		return nil, nil
+	}
+	return nil, fmt.Errorf("verdict %q is none", v)
+}
+
+// convert keeps nil, which is "not measured", nil.
+func convert[A, B any](a *A, to func(A) (B, error)) (*B, error) {
+	if a == nil {
+		return nil, nil
+	}
+	b, err := to(*a)
+	return &b, err
+}
+
+func toFinding(f sequence.Finding) (findingRow, error) {
+	row := findingRow{
+		What:     text(f.What),
+		Location: text(f.Place),
+		Key:      text(f.Key),
+		Lines:    []string{},
+		Pins:     append([]int{}, f.Pins...),
+		Unit:     text(f.Unit),
+	}
+	for _, line := range f.Lines {
+		row.Lines = append(row.Lines, text(line))
+	}
+	var errs [3]error
+	row.Value, errs[0] = finite(f.Value)
+	row.U, errs[1] = finite(f.U)
+	row.Limit, errs[2] = finite(f.Limit)
+	row.ValueOpen = f.Value != nil && math.IsInf(*f.Value, 1)
+	return row, errors.Join(errs[:]...)
+}
+
+// finite drops an infinite number: as a value it is marked beside, as an
+// uncertainty or a limit it says nothing.
+func finite(v *float64) (*float64, error) {
+	switch {
+	case v == nil || math.IsInf(*v, 1):
+		return nil, nil
+	case math.IsNaN(*v) || math.Abs(*v) >= 1e308:
+		return nil, fmt.Errorf("%v is no value", *v)
+	}
+	return new(*v + 0), nil // SQLite knows no negative zero
+}
+
+// text makes s storable as text: a jig's name with a damaged byte in it must
+// not cost a result. SQLite's shell would stop reading at a zero byte.
+func text(s string) string {
+	if utf8.ValidString(s) && !strings.Contains(s, "\x00") {
+		return s
+	}
+	return strings.ReplaceAll(strings.ToValidUTF8(s, "\uFFFD"), "\x00", "\uFFFD")
+}
+
+func texts(s [2]string) [2]string { return [2]string{text(s[0]), text(s[1])} }

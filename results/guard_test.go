@@ -1,0 +1,145 @@
+package results
+
+import (
+	"database/sql"
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func tables(t *testing.T, db *sql.DB) []string {
+	t.Helper()
+	names, err := collect(t.Context(), db, scanText,
+		`SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name`)
+	require.NoError(t, err)
+	return names
+}
+
+func columns(t *testing.T, db *sql.DB, table string) []string {
+	t.Helper()
+	names, err := collect(t.Context(), db, scanText, `SELECT name FROM pragma_table_info(?)`, table)
+	require.NoError(t, err)
+	require.NotEmpty(t, names)
+	return names
+}
+
+// contents is everything in the store, as text.
+func contents(t *testing.T, db *sql.DB) map[string][]string {
+	t.Helper()
+	all := map[string][]string{}
+	for _, table := range tables(t, db) {
+		quoted := make([]string, 0, 8)
+		for _, column := range columns(t, db, table) {
+			quoted = append(quoted, fmt.Sprintf("quote(%q)", column))
+		}
+		rows, err := collect(t.Context(), db, scanText,
+			"SELECT "+strings.Join(quoted, " || ',' || ")+" FROM "+table)
+		require.NoError(t, err)
+		all[table] = rows
+	}
+	return all
+}
+
+// Every way to change or remove a row is tried on every table there is, also
+// from a connection without recursive triggers, where REPLACE deletes silently.
+func TestAppendOnly(t *testing.T) {
+	s := openTemp(t)
+	for range 2 {
+		_, err := s.Save(t.Context(), climate(), failed("24-000002"))
+		require.NoError(t, err)
+	}
+	careless := pool(s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0", nil, 1)
+	defer careless.Close()
+	before := contents(t, s.read)
+	require.Len(t, before, 13)
+	for _, table := range tables(t, s.read) {
+		require.NotEmpty(t, before[table], table)
+		first := columns(t, s.read, table)[0]
+		for _, attack := range []string{
+			"UPDATE %[1]s SET %[2]q = %[2]q",
+			"UPDATE OR REPLACE %[1]s SET %[2]q = %[2]q",
+			"DELETE FROM %[1]s",
+			"REPLACE INTO %[1]s SELECT * FROM %[1]s LIMIT 1",
+			"INSERT OR REPLACE INTO %[1]s SELECT * FROM %[1]s ORDER BY 1 DESC LIMIT 1",
+			"INSERT OR IGNORE INTO %[1]s SELECT * FROM %[1]s LIMIT 1",
+			"INSERT INTO %[1]s SELECT * FROM %[1]s WHERE true ON CONFLICT DO UPDATE SET %[2]q = %[2]q",
+		} {
+			statement := fmt.Sprintf(attack, table, first)
+			for name, db := range map[string]*sql.DB{"writer": s.write, "careless": careless} {
+				_, err := db.ExecContext(t.Context(), statement)
+				assert.ErrorContains(t, err, "padjig: "+table+" is append-only", "%s: %s", name, statement)
+			}
+		}
+	}
+	assert.Equal(t, before, contents(t, s.read))
+}
+
+// A REPLACE under a new number would take the old row away by its other unique columns.
+func TestReplaceByAnotherKey(t *testing.T) {
+	s := openTemp(t)
+	_, err := s.Save(t.Context(), climate(), failed("24-000002"))
+	require.NoError(t, err)
+	careless := pool(s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0", nil, 1)
+	defer careless.Close()
+	before := contents(t, s.read)
+	for table := range wordColumns {
+		rest := strings.Join(columns(t, s.read, table)[1:], ", ")
+		_, err := careless.ExecContext(t.Context(),
+			fmt.Sprintf("REPLACE INTO %[1]s SELECT 1000 + %[1]s, %[2]s FROM %[1]s", table, rest))
+		assert.ErrorContains(t, err, "append-only", table)
+	}
+	_, err = careless.ExecContext(t.Context(), `
+		REPLACE INTO run
+		SELECT 2, id, serial, revision, jig, station, simulated, actuation, operator, attempt, started_us, duration_us,
+		       outcome, reason, saved_us, mono_ns, clock_synced, 0, 0, 0, 0, 0, hash FROM run`)
+	assert.ErrorContains(t, err, "append-only")
+	assert.Equal(t, before, contents(t, s.read))
+}
+
+// runRow inserts a bare run row with the counts and the outcome given.
+func runRow(seq, keys int, outcome string) string {
+	return fmt.Sprintf(`
+		INSERT INTO run SELECT %d, randomblob(16), serial, revision, jig, station, simulated, actuation, operator,
+		       attempt, started_us, duration_us, '%s', reason, saved_us, mono_ns, clock_synced, 0, 0, %d, 0, 0, hash
+		FROM run WHERE seq = 1`, seq, outcome, keys)
+}
+
+func TestIncompleteRunsCannotBeWritten(t *testing.T) {
+	s := openTemp(t)
+	_, err := s.Save(t.Context(), climate(), passed("24-000001"))
+	require.NoError(t, err)
+	key := func(run, place int, passed string) string {
+		return fmt.Sprintf(`INSERT INTO run_key (run, place, key, passed) VALUES (%d, %d, 1, %s);`, run, place, passed)
+	}
+	for name, c := range map[string]struct{ script, want string }{
+		"key missing":        {key(2, 0, "1") + runRow(2, 2, "fail"), "a part of the run is missing"},
+		"key too many":       {key(2, 0, "1") + key(2, 1, "1") + runRow(2, 1, "fail"), "a part of the run is missing"},
+		"key added later":    {key(1, 2, "1"), "append-only"},
+		"run never written":  {key(2, 0, "1"), "FOREIGN KEY"},
+		"key never defined":  {`INSERT INTO run_key (run, place, key) VALUES (2, 0, 99);` + runRow(2, 1, "fail"), "FOREIGN KEY"},
+		"pass without a key": {runRow(2, 0, "pass"), "does not support a pass"},
+		"pass with failed":   {key(2, 0, "0") + runRow(2, 1, "pass"), "does not support a pass"},
+		"pass with untested": {key(2, 0, "NULL") + runRow(2, 1, "pass"), "does not support a pass"},
+		"number left out":    {runRow(3, 0, "fail"), "append-only"},
+		"outcome unknown":    {runRow(2, 0, "fine"), "CHECK"},
+		"text as a number":   {`INSERT INTO run_key (run, place, key, closed_mohm) VALUES (2, 0, 1, 'low')`, "cannot store TEXT"},
+		"value unmarked":     {`INSERT INTO run_key (run, place, key, closed_mohm) VALUES (2, 0, 1, 5)`, "CHECK"},
+		"infinite value": {`INSERT INTO run_finding VALUES (2, 0, '', '', '', '[]', '[]', 9e999, 0, NULL, NULL, '')`,
+			"CHECK"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			err := s.update(t.Context(), func(tx *sql.Tx) error {
+				_, err := tx.ExecContext(t.Context(), c.script)
+				return err
+			})
+			assert.ErrorContains(t, err, c.want)
+		})
+	}
+	require.NoError(t, s.update(t.Context(), func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(t.Context(), `SAVEPOINT sound;`+key(2, 0, "0")+runRow(2, 1, "fail")+`; ROLLBACK TO sound`)
+		return err
+	}), "the same with everything right is taken")
+}

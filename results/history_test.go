@@ -1,0 +1,88 @@
+package results
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/sequence"
+)
+
+func TestHistory(t *testing.T) {
+	s := openTemp(t)
+	other := climate()
+	other.Code, other.Label, other.Hash = "GH-6", "A", "06"
+	for i, c := range []struct {
+		rev       Revision
+		outcome   sequence.Outcome
+		simulated bool
+	}{
+		{other, sequence.Fail, false},
+		{climate(), sequence.Reseat, false},
+		{climate(), sequence.Pass, true},
+		{climate(), sequence.Fail, false},
+		{other, sequence.Pass, false},
+		{other, sequence.Aborted, false},
+	} {
+		run := passed("24-000001")
+		if c.outcome != sequence.Pass {
+			run = failed("24-000001")
+		}
+		run.Product, run.Revision, run.Hash = c.rev.Code, c.rev.Label, c.rev.Hash
+		run.Outcome, run.Simulated, run.Attempt = c.outcome, c.simulated, i+1
+		_, err := s.Save(t.Context(), c.rev, run)
+		require.NoError(t, err)
+	}
+	_, err := s.Save(t.Context(), climate(), passed("24-000002"))
+	require.NoError(t, err)
+
+	got, err := s.History(t.Context(), "24-000001")
+	require.NoError(t, err)
+	want := History{Serial: "24-000001", Products: []Attempts{
+		{Product: "GH-6", Runs: 3, Judged: 2, Attempt: 6, Passed: true, PassedAs: "A", Last: sequence.Aborted},
+		{Product: "GH-20", Runs: 2, Judged: 1, Attempt: 4, Last: sequence.Fail},
+		{
+			Product: "GH-20", Simulated: true, Runs: 1, Judged: 1, Attempt: 3, Passed: true, PassedAs: "C",
+			Last: sequence.Pass,
+		},
+	}}
+	assert.Equal(t, want, got)
+	assert.Equal(t, want.Products[2], got.Of("GH-20", true))
+	assert.Equal(t, Attempts{Product: "GH-1"}, got.Of("GH-1", false))
+
+	none, err := s.History(t.Context(), "24-000003")
+	require.NoError(t, err)
+	assert.Equal(t, History{Serial: "24-000003"}, none)
+}
+
+func TestRecent(t *testing.T) {
+	s := openTemp(t)
+	for i := range 3 {
+		run := passed(fmt.Sprint(i))
+		if i == 2 {
+			run = failed("2")
+		}
+		_, err := s.Save(t.Context(), climate(), run)
+		require.NoError(t, err)
+	}
+	list, err := s.Recent(t.Context(), 2)
+	require.NoError(t, err)
+	require.Len(t, list, 2)
+	assert.Equal(t, "1", list[1].Serial)
+	first := list[0]
+	assert.False(t, first.ID.IsZero())
+	first.ID = ID{}
+	run := failed("2")
+	assert.Equal(t, Summary{
+		Seq: 3, Serial: "2", Product: "GH-20", Revision: "C", Jig: "J-0007", Operator: "Ines", Attempt: 1,
+		Started: run.Started, Duration: run.Duration, Outcome: sequence.Fail, Findings: 3,
+		Worst: "key open: key 1 (R1-C1)",
+	}, first)
+	for n, want := range map[int]int{0: 0, -1: 0, 99: 3} {
+		list, err := s.Recent(t.Context(), n)
+		require.NoError(t, err)
+		assert.Len(t, list, want)
+	}
+}

@@ -1,0 +1,88 @@
+package results
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"runtime"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// The canonical record, written out by hand. It stands for ever: hashes of it
+// are in every store.
+func TestCanonicalRecord(t *testing.T) {
+	r, err := newRecord(climate(), failed("24-000001"))
+	require.NoError(t, err)
+	require.NoError(t, r.ID.UnmarshalText([]byte("017f22e2-79b0-7cc3-98c4-dc0c0c07398f")))
+	r.Station = station{"bench-3", "v1.0.0", "1f0c"}
+	r.Saved, r.Mono, r.ClockSynced = 1772435713000000, new(int64(86400000000123)), new(true)
+	want := strings.Join([]string{
+		`{"id":"017f22e2-79b0-7cc3-98c4-dc0c0c07398f","serial":"24-000001","product":"GH-20",`,
+		`"title":"Greenhouse climate controller, 5x4","revision":"C",`,
+		`"revision_hash":"5f0c7a2b9f3f1c64b5d0f5f6e7f2b1d0c9a8b7c6d5e4f3a2b1c0d9e8f7a6b5c4",`,
+		`"jig":{"serial":"J-0007","model":"PJ-64","firmware":"1.4.2","adapter":"A-20"},`,
+		`"station":{"host":"bench-3","software":"v1.0.0","boot_id":"1f0c"},`,
+		`"simulated":false,"actuation":"mechanical","operator":"Ines","attempt":1,`,
+		`"started_us":1772435704123456,"duration_us":8421337,"outcome":"fail","reason":"",`,
+		`"saved_us":1772435713000000,"mono_ns":86400000000123,"clock_synced":true,`,
+		`"steps":[{"step":"seating","done":true,"took_us":61000},{"step":"key 1","done":true,"took_us":312000}],`,
+		`"seats":[{"pin":1,"line":"R1","good":true,"loop":{"mohm":412,"u_mohm":30,"at_least":false}},`,
+		`{"pin":2,"line":"","good":false,"loop":{"mohm":2000000000,"u_mohm":0,"at_least":true}}],`,
+		`"keys":[{"key":"1","lines":["R1","C1"],"passed":false,"closed":{"mohm":null,"u_mohm":null,"at_least":true},`,
+		`"make":null,"break":null,"forward":null},`,
+		`{"key":"2","lines":["R1","C2"],"passed":null,"closed":null,"make":null,"break":null,"forward":null}],`,
+		`"pairs":[{"lines":["R1","R2"],"held":"","reading":{"mohm":3217,"u_mohm":20,"at_least":false}},`,
+		`{"lines":["C1","C2"],"held":"2","reading":{"mohm":9500000000000,"u_mohm":100000000000,"at_least":true}}],`,
+		`"findings":[{"what":"key open","location":"key 1 (R1-C1)","key":"1","lines":["R1","C1"],"pins":[1,6],`,
+		`"value":null,"value_open":true,"u":null,"limit":200,"unit":"ohm"},`,
+		`{"what":"short","location":"lines R1 and R2","key":"","lines":["R1","R2"],"pins":[1,2],`,
+		`"value":3.2171,"value_open":false,"u":0.02,"limit":10000000,"unit":"ohm"},`,
+		`{"what":"odd","location":"nowhere","key":"","lines":[],"pins":[],`,
+		`"value":null,"value_open":false,"u":null,"limit":null,"unit":""}]}`,
+	}, "")
+	got, err := r.canonical()
+	require.NoError(t, err)
+	assert.Equal(t, want, string(got))
+	sum, err := r.sum()
+	require.NoError(t, err)
+	hash := sha256.Sum256([]byte(want))
+	assert.Equal(t, hash[:], sum)
+}
+
+func TestRecordSaysWhereAndByWhat(t *testing.T) {
+	s := openTemp(t)
+	id, err := s.Save(t.Context(), climate(), passed("24-000001"))
+	require.NoError(t, err)
+	var software, host, boot, hash string
+	var uptime *float64
+	require.NoError(t, s.read.QueryRow(`SELECT software, host, boot_id, uptime_seconds, hash FROM runs`).
+		Scan(&software, &host, &boot, &uptime, &hash))
+	assert.NotEmpty(t, software)
+	assert.NotEmpty(t, host)
+	sum, err := hex.DecodeString(hash)
+	require.NoError(t, err)
+	assert.Len(t, sum, sha256.Size)
+	if runtime.GOOS == "linux" {
+		assert.Len(t, boot, len("c9ce0a54-8b4b-4a9c-9d35-6cf1a2d3b0a5"))
+		require.NotNil(t, uptime)
+		assert.Positive(t, *uptime)
+	}
+	stored, err := s.Run(t.Context(), id)
+	require.NoError(t, err)
+	assert.False(t, stored.Saved.IsZero())
+}
+
+func TestStoredAsJSON(t *testing.T) {
+	s := openTemp(t)
+	id, err := s.Save(t.Context(), climate(), passed("24-000001"))
+	require.NoError(t, err)
+	stored, err := s.Run(t.Context(), id)
+	require.NoError(t, err)
+	text, err := json.Marshal(stored)
+	require.NoError(t, err)
+	assert.Contains(t, string(text), id.String())
+}

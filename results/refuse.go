@@ -1,0 +1,64 @@
+package results
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+
+	"padjig/sequence"
+)
+
+// refusals names what makes a run no record.
+func refusals(rev Revision, run sequence.Run) []error {
+	var refused []error
+	refuse := func(when bool, format string, args ...any) {
+		if when {
+			refused = append(refused, fmt.Errorf(format, args...))
+		}
+	}
+	refuse(run.Serial == "", "the serial number is empty")
+	refuse(run.Serial != text(run.Serial), "the serial number %q is no text", run.Serial)
+	refuse(rev.Hash == "", "the product revision has no hash")
+	refuse(rev.Code != run.Product || rev.Label != run.Revision || rev.Hash != run.Hash,
+		"the run is of %s %s (%s), the revision given is %s %s (%s)",
+		run.Product, run.Revision, run.Hash, rev.Code, rev.Label, rev.Hash)
+	refuse(!json.Valid(rev.Definition), "the product definition is no JSON")
+	for _, word := range []string{rev.Code, rev.Title, rev.Label, rev.Hash} {
+		refuse(word != text(word), "%q in the product revision is no text", word)
+	}
+	refuse(run.Attempt < 1, "attempt %d; the first is 1", run.Attempt)
+	refuse(run.Duration < 0, "duration %v", run.Duration)
+	refuse(!known(run.Actuation, "", sequence.Mechanical, sequence.Electrical, sequence.Hand),
+		"actuation %q is none", run.Actuation)
+	refuse(!known(run.Outcome, sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted),
+		"outcome %q is none", run.Outcome)
+	if run.Outcome == sequence.Pass {
+		refused = append(refused, unsupported(run)...)
+	}
+	return refused
+}
+
+// unsupported names what speaks against a pass.
+func unsupported(run sequence.Run) []error {
+	var against []error
+	if len(run.Keys) == 0 {
+		against = append(against, errors.New("it passed without a key"))
+	}
+	for _, key := range run.Keys {
+		if key.Verdict != sequence.KeyPass {
+			against = append(against, fmt.Errorf("it passed with key %s %s", key.Key, key.Verdict))
+		}
+	}
+	for _, finding := range run.Findings {
+		against = append(against, fmt.Errorf("it passed with the finding %q at %s", finding.What, finding.Place))
+	}
+	for _, step := range run.Steps {
+		if !step.Done {
+			against = append(against, fmt.Errorf("it passed without the step %q", step.Name))
+		}
+	}
+	return against
+}
+
+func known[T comparable](v T, among ...T) bool { return slices.Contains(among, v) }
