@@ -9,43 +9,25 @@ import (
 	"padjig/sequence/product"
 )
 
-// keys presses each key in turn, queued ahead so that the next exchange is
-// already at the jig when one ends. What needs a second look is looked at
-// afterwards.
-func (r *runner) keys(step Step) error {
-	queue := r.keyQueue(step)
-	routines := make([]*fixture.Routine, len(queue))
-	for i, q := range queue {
-		routines[i] = q.r
-	}
-	err := r.perform(routines, func(i int, d fixture.Done) error {
-		r.keyDone(queue[i], d)
-		r.sayKey(step, i+1, len(queue), queue[i].key)
-		return nil
-	})
-	if err != nil {
-		return err
-	}
-	if err := r.repeatDoubtful(); err != nil {
-		return err
-	}
-	if err := r.locateStrays(); err != nil {
-		return err
-	}
-	return r.findWiring()
-}
-
-// keyQueue builds the exchanges of all keys that can be tested: a key whose
-// lines are already connected is hidden behind that fault.
-func (r *runner) keyQueue(step Step) []*keyRoutine {
-	var queue []*keyRoutine
+// keys presses each key in turn; what needs a second look is looked at when
+// the row of exchanges is over. A key whose lines are already connected is
+// hidden behind that fault.
+func (r *runner) keys(step Step) []exchange {
+	var out []exchange
 	for _, k := range step.Keys {
 		key := r.plan.Product.Keys[k]
-		if !r.known.same(key.A, key.B) {
-			queue = append(queue, r.plan.keyRoutine(k, r.known))
+		if r.known.same(key.A, key.B) {
+			continue
 		}
+		q := r.plan.keyRoutine(k, r.known)
+		done := len(out) + 1
+		out = append(out, exchange{q.r, func(d fixture.Done) error {
+			r.keyDone(q, d)
+			r.sayKey(step, done, len(step.Keys), q.key)
+			return nil
+		}})
 	}
-	return queue
+	return out
 }
 
 // keyDone judges one key's exchange.

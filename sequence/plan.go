@@ -27,7 +27,11 @@ type Step struct {
 	Name   string
 	Proves string
 	Keys   []int // keys it presses
-	run    func(*runner, Step) error
+
+	// One of the two: exchanges that can be queued in a row with those of
+	// other steps, or work that waits for a person.
+	exchanges func(*runner, Step) []exchange
+	work      func(*runner, Step) error
 }
 
 // Problems are the reasons why a product cannot be tested on a jig, all of them.
@@ -164,8 +168,11 @@ func (plan *Plan) chooseSteps() {
 			every, (*runner).keys)
 		plan.Unproved = append(plan.Unproved, "contacts and bounce: an electrical press does not touch the key")
 	case Hand:
-		plan.add("keys by hand", "each key closes when a person presses it, within its limits, closes nothing else, and opens when let go",
-			every, (*runner).hand)
+		plan.Steps = append(plan.Steps, Step{
+			Name:   "keys by hand",
+			Proves: "each key closes when a person presses it, within its limits, closes nothing else, and opens when let go",
+			Keys:   every, work: (*runner).hand,
+		})
 	}
 	if plan.rectangles() {
 		plan.add("rectangles", "three corners of a rectangle held do not close the fourth: every diode blocks", every, (*runner).rectangles)
@@ -175,8 +182,8 @@ func (plan *Plan) chooseSteps() {
 	plan.add("rest again", "nothing pressed at the end: no key stayed closed", nil, (*runner).rest)
 }
 
-func (plan *Plan) add(name, proves string, keys []int, run func(*runner, Step) error) {
-	plan.Steps = append(plan.Steps, Step{Name: name, Proves: proves, Keys: keys, run: run})
+func (plan *Plan) add(name, proves string, keys []int, exchanges func(*runner, Step) []exchange) {
+	plan.Steps = append(plan.Steps, Step{Name: name, Proves: proves, Keys: keys, exchanges: exchanges})
 }
 
 func (plan *Plan) groupCount() string {

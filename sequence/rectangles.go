@@ -19,22 +19,22 @@ type rectangle struct {
 
 // rectangles holds three corners and reads the fourth, for every diode that
 // has a rectangle.
-func (r *runner) rectangles(step Step) error {
-	var tests []rectangle
-	var routines []*fixture.Routine
-	for _, k := range step.Keys {
-		if t, ok := r.plan.rectangleOf(k); ok && !r.hidden(t) {
-			tests = append(tests, t)
-			routines = append(routines, r.plan.rectangleRoutine(t))
+func (r *runner) rectangles(step Step) []exchange {
+	var out []exchange
+	for i, k := range step.Keys {
+		t, ok := r.plan.rectangleOf(k)
+		if !ok {
+			continue
 		}
+		out = append(out, exchange{r.plan.rectangleRoutine(t), func(d fixture.Done) error {
+			r.say(Progress{Step: step, Done: i + 1, Total: len(step.Keys)})
+			if reading := d.Resistance(0); !r.isOpen(reading) && !r.hidden(t) {
+				r.ghost(t, reading)
+			}
+			return nil
+		}})
 	}
-	return r.perform(routines, func(i int, d fixture.Done) error {
-		r.say(Progress{Step: step, Done: i + 1, Total: len(tests)})
-		if reading := d.Resistance(0); !r.isOpen(reading) {
-			r.ghost(tests[i], reading)
-		}
-		return nil
-	})
+	return out
 }
 
 // hidden reports whether the rectangle has a key that is not good by itself,

@@ -9,24 +9,19 @@ import (
 )
 
 // rest reads every line against every other with nothing pressed.
-func (r *runner) rest(step Step) error {
+func (r *runner) rest(step Step) []exchange {
 	plan := r.plan
 	limit, guard := plan.strictestRest()
 	routine := fixture.NewRoutine(plan.Jig)
 	slots := plan.groups(routine, r.known, plan.high, samplesRest)
-	if len(slots) == 0 {
-		return nil
-	}
-	done, err := r.one(routine)
-	if err != nil {
-		return err
-	}
-	for _, s := range slots {
-		if apart(done.Resistance(s), limit, guard) != accepted {
-			return r.locateAtRest(step)
+	return []exchange{{routine, func(d fixture.Done) error {
+		for _, s := range slots {
+			if apart(d.Resistance(s), limit, guard) != accepted {
+				return detour{func() error { return r.locateAtRest(step) }}
+			}
 		}
-	}
-	return nil
+		return nil
+	}}}
 }
 
 const samplesRest = 16

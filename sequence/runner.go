@@ -2,7 +2,6 @@ package sequence
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"time"
 
@@ -11,12 +10,12 @@ import (
 
 // Jig is what a run needs of a jig; *fixture.Jig is one.
 type Jig interface {
-	// Ready reports why the jig would not move, nil if it would.
-	Ready(ctx context.Context) error
-	// Perform has the routines performed in order and calls each with the
-	// results in the same order; an error of each ends it.
+	// Perform has the routines performed in order, queued ahead, and calls
+	// each with the results in the same order; an error of each ends it, and
+	// routines queued behind may then still run until Inert is called.
 	Perform(ctx context.Context, routines []*fixture.Routine, each func(i int, d fixture.Done) error) error
-	// Inert makes the jig let go of everything. It may be called at any time.
+	// Inert makes the jig let go of everything and forget what is queued. It
+	// may be called at any time, and the jig can be used again afterwards.
 	Inert(ctx context.Context) error
 }
 
@@ -43,17 +42,20 @@ const inertWithin = 2 * time.Second
 
 // Run carries out the plan on a unit. The record is complete whatever happens;
 // err says what stopped the run when the outcome is Aborted. The jig is inert
-// when Run returns.
+// when Run returns: a plan carried out to its end closes with a routine that
+// releases everything, whose reply is the proof; every other way out makes it so.
 //
 // Progress is sent to watch, which may be nil; when it is full, progress is
 // lost, never time.
 func (plan *Plan) Run(ctx context.Context, jig Jig, unit Unit, watch chan<- Progress) (Run, error) {
-	r := &runner{plan: plan, jig: jig, watch: watch, run: plan.blank(unit), known: newNets(len(plan.Product.Lines))}
+	r := &runner{ctx: ctx, plan: plan, jig: jig, watch: watch, run: plan.blank(unit), known: newNets(len(plan.Product.Lines))}
 	r.opened = make([]bool, len(plan.Product.Keys))
 	began := time.Now()
-	err := r.steps(ctx)
-	if inert := makeInert(ctx, jig); err == nil && inert != nil {
-		err = fmt.Errorf("make the jig inert at the end: %w", inert)
+	err := r.steps()
+	if !r.ended {
+		if inert := makeInert(ctx, jig); err == nil && inert != nil {
+			err = fmt.Errorf("make the jig inert at the end: %w", inert)
+		}
 	}
 	r.run.Duration = time.Since(began)
 	r.conclude(err)
@@ -87,11 +89,12 @@ func (plan *Plan) blank(unit Unit) Run {
 
 // runner is one run in progress.
 type runner struct {
+	ctx   context.Context // of the run; kept here because every exchange waits on the jig
 	plan  *Plan
 	jig   Jig
 	watch chan<- Progress
 	run   Run
-	ctx   context.Context // of the run; kept here because every step waits on the jig
+	ended bool // the last routine of the plan is done: the jig is inert
 
 	known     *nets       // lines found connected at rest
 	opened    []bool      // keys that did not close
@@ -110,30 +113,6 @@ type elsewhere struct {
 	forward, backward fixture.Resistance // a fed, and b fed
 }
 
-// errStop ends a run early with the outcome already set.
-var errStop = errors.New("stop")
-
-func (r *runner) steps(ctx context.Context) error {
-	r.ctx = ctx
-	if err := r.jig.Ready(ctx); err != nil {
-		return err
-	}
-	for i, step := range r.plan.Steps {
-		began := time.Now()
-		r.say(Progress{Step: step, Total: len(step.Keys)})
-		err := step.run(r, step)
-		r.run.Steps[i].Took = time.Since(began)
-		if errors.Is(err, errStop) {
-			return nil
-		}
-		if err != nil {
-			return fmt.Errorf("step %q: %w", step.Name, err)
-		}
-		r.run.Steps[i].Done = true
-	}
-	return nil
-}
-
 // say hands progress to the observer, or drops it.
 func (r *runner) say(p Progress) {
 	select {
@@ -149,6 +128,7 @@ func (r *runner) sayKey(step Step, done, total, k int) {
 }
 
 func (r *runner) perform(routines []*fixture.Routine, each func(int, fixture.Done) error) error {
+	r.ended = false
 	return r.jig.Perform(r.ctx, routines, each)
 }
 

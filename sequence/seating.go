@@ -18,7 +18,7 @@ const (
 
 // selfTest reads the jig's check resistors. A jig that cannot read itself
 // measures nobody: the run is aborted, the unit untouched.
-func (r *runner) selfTest(Step) error {
+func (r *runner) selfTest(Step) []exchange {
 	jig := r.plan.Jig
 	if len(jig.Checks) == 0 {
 		return nil
@@ -28,19 +28,24 @@ func (r *runner) selfTest(Step) error {
 	for i := range jig.Checks {
 		slots = append(slots, routine.Check(i, samplesValue))
 	}
-	done, err := r.one(routine)
-	if err != nil {
-		return err
-	}
-	for i, slot := range slots {
-		got, want := done.Resistance(slot), jig.Checks[i]
-		band := checkSigmas*math.Hypot(float64(got.U), want.U*float64(want.Ohm)) + checkDrift*float64(want.Ohm)
-		if got.AtLeast || math.Abs(float64(got.Value-want.Ohm)) > band {
-			return fmt.Errorf("jig %s reads its own check resistor of %v as %v: have the fixture engineer look at range %v",
-				jig.Serial, want.Ohm, got, jig.Ranges[i].Ohm)
+	return []exchange{{routine, func(d fixture.Done) error {
+		for i, slot := range slots {
+			if err := jigReads(jig, i, d.Resistance(slot)); err != nil {
+				return err
+			}
 		}
+		return nil
+	}}}
+}
+
+func jigReads(jig fixture.Capabilities, i int, got fixture.Resistance) error {
+	want := jig.Checks[i]
+	band := checkSigmas*math.Hypot(float64(got.U), want.U*float64(want.Ohm)) + checkDrift*float64(want.Ohm)
+	if !got.AtLeast && math.Abs(float64(got.Value-want.Ohm)) <= band {
+		return nil
 	}
-	return nil
+	return fmt.Errorf("jig %s reads its own check resistor of %v as %v: have the fixture engineer look at range %v",
+		jig.Serial, want.Ohm, got, jig.Ranges[i].Ohm)
 }
 
 // seatLimit is the largest loop through two probes and their switches that
@@ -48,17 +53,42 @@ func (r *runner) selfTest(Step) error {
 // more than the switches is doubtful (common practice, no source).
 func (plan *Plan) seatLimit() quantity.Ohm { return 2*plan.Jig.Switch + 10 }
 
+// beyond is how many channels past the tail are read too: they tell a tail
+// that sits beside its place.
+const beyond = 2
+
+// loopsPerRoutine keeps the readings of one exchange within a frame.
+const loopsPerRoutine = 20
+
 // seating shows that each tail pin touches its channel. Doubtful contact is
 // the jig's matter, never the unit's.
-func (r *runner) seating(Step) error {
+func (r *runner) seating(Step) []exchange {
 	pins := len(r.plan.Product.Tail)
-	// A few channels beyond the tail tell a tail that sits beside its place.
-	channels := min(pins+2, r.plan.Jig.Channels)
-	loops, err := r.loops(channels)
-	if err != nil {
-		return err
+	channels := min(pins+beyond, r.plan.Jig.Channels)
+	var loops []fixture.Resistance
+	var out []exchange
+	for first := 0; first < channels; first += loopsPerRoutine {
+		routine := fixture.NewRoutine(r.plan.Jig)
+		count := min(loopsPerRoutine, channels-first)
+		for c := range count {
+			routine.Loop(first+c, r.plan.low, samplesGlance)
+		}
+		out = append(out, exchange{routine, func(d fixture.Done) error {
+			for s := range count {
+				loops = append(loops, d.Resistance(fixture.Slot(s)))
+			}
+			if len(loops) < channels {
+				return nil
+			}
+			return r.seated(loops, pins)
+		}})
 	}
-	good := make([]bool, channels)
+	return out
+}
+
+// seated records and judges the loops of all channels.
+func (r *runner) seated(loops []fixture.Resistance, pins int) error {
+	good := make([]bool, len(loops))
 	for c, loop := range loops {
 		good[c] = !loop.AtLeast && loop.Value <= r.plan.seatLimit()
 		if c < pins {
@@ -66,25 +96,6 @@ func (r *runner) seating(Step) error {
 		}
 	}
 	return r.judgeSeats(good, pins)
-}
-
-func (r *runner) loops(channels int) ([]fixture.Resistance, error) {
-	const perRoutine = 20
-	var routines []*fixture.Routine
-	for c := range channels {
-		if c%perRoutine == 0 {
-			routines = append(routines, fixture.NewRoutine(r.plan.Jig))
-		}
-		routines[len(routines)-1].Loop(c, r.plan.low, samplesGlance)
-	}
-	var out []fixture.Resistance
-	err := r.perform(routines, func(_ int, d fixture.Done) error {
-		for s := 0; s < perRoutine && len(out) < channels; s++ {
-			out = append(out, d.Resistance(fixture.Slot(s)))
-		}
-		return nil
-	})
-	return out, err
 }
 
 func (r *runner) judgeSeats(good []bool, pins int) error {

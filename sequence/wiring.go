@@ -21,10 +21,10 @@ func (r *runner) findWiring() error {
 	return nil
 }
 
-// exchange maps each line to the line in whose place it was found.
-type exchange map[int]int
+// remap maps each line to the line in whose place it was found.
+type remap map[int]int
 
-func (e exchange) of(line int) int {
+func (e remap) of(line int) int {
 	if to, ok := e[line]; ok {
 		return to
 	}
@@ -51,8 +51,8 @@ func (r *runner) findExchange() (stop bool, err error) {
 }
 
 // mirror is the mapping of a tail put in the wrong way round.
-func (r *runner) mirror() exchange {
-	p, e := r.plan.Product, exchange{}
+func (r *runner) mirror() remap {
+	p, e := r.plan.Product, remap{}
 	for i, name := range p.Tail {
 		opposite := p.Tail[len(p.Tail)-1-i]
 		if name != "" && opposite != "" && name != opposite {
@@ -63,7 +63,7 @@ func (r *runner) mirror() exchange {
 }
 
 // swaps are all exchanges of two lines that were found connected elsewhere.
-func (r *runner) swaps() []exchange {
+func (r *runner) swaps() []remap {
 	involved := map[int]bool{}
 	for _, f := range r.elsewhere {
 		key := r.plan.Product.Keys[f.key]
@@ -76,17 +76,17 @@ func (r *runner) swaps() []exchange {
 		lines = append(lines, l)
 	}
 	sort.Ints(lines)
-	var out []exchange
+	var out []remap
 	for i, a := range lines {
 		for _, b := range lines[:i] {
-			out = append(out, exchange{a: b, b: a})
+			out = append(out, remap{a: b, b: a})
 		}
 	}
 	return out
 }
 
 // explains reports whether under e every key closed exactly where it was seen.
-func (r *runner) explains(e exchange) bool {
+func (r *runner) explains(e remap) bool {
 	seen := map[int][][2]int{}
 	for _, f := range r.elsewhere {
 		seen[f.key] = append(seen[f.key], ordered(f.a, f.b))
@@ -111,7 +111,7 @@ func (r *runner) explains(e exchange) bool {
 
 func ordered(a, b int) [2]int { return [2]int{min(a, b), max(a, b)} }
 
-func (r *runner) sayExchange(e exchange) {
+func (r *runner) sayExchange(e remap) {
 	var lines []int
 	for l := range e {
 		lines = append(lines, l)
@@ -124,7 +124,7 @@ func (r *runner) sayExchange(e exchange) {
 
 // dismiss takes back what was said of keys whose lines were elsewhere: they
 // were not tested.
-func (r *runner) dismiss(e exchange) {
+func (r *runner) dismiss(e remap) {
 	moved := map[int]bool{}
 	for k, key := range r.plan.Product.Keys {
 		if e.of(key.A) != key.A || e.of(key.B) != key.B {
