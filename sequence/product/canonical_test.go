@@ -64,6 +64,7 @@ func TestHashIsThatOfTheMeaning(t *testing.T) {
 		"millivolt":       edit(t, "0.3 V to 0.9 V", "300 mV to 900 mV"),
 		"stated default":  edit(t, "diode: 0.3 V", "make: at most 10 ms, diode: 0.3 V"),
 		"list":            edit(t, "rows: R1 R2", "rows: [R1, R2]"),
+		"list of rows":    edit(t, "keys: |\n    1 2\n    3 4&5", "keys:\n    - 1 2\n    - 3 4&5"),
 		"quotes":          edit(t, "columns: C1 C2", `columns: "C1 C2"`),
 		"block style":     edit(t, "tracks: {rows: last to first, C1: 3 1}", "tracks:\n  C1: 3 1\n  rows:\n    last to first"),
 		"order of keys":   edit(t, "  UP: {lines: K1 COM, at: 4 0}\n  RESET: {lines: R1 GND", "  RESET: {lines: R1 GND"),

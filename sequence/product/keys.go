@@ -82,6 +82,9 @@ func (b *builder) gridRow(r int, words []word) {
 	columns := len(b.p.Columns)
 	name := b.p.Lines[b.p.Rows[r]].Name
 	switch {
+	case len(words) > columns && strings.HasPrefix(words[columns].text, "#"):
+		b.wrong(words[columns].place, "row %s has %d crossings for %d columns; a remark cannot stand inside the grid, "+
+			"so move it above", name, len(words), columns)
 	case len(words) > columns:
 		b.wrong(words[columns].place, "row %s has %d crossings for %d columns; take out or name the columns, "+
 			"and write several keys on one crossing as A&B", name, len(words), columns)

@@ -1,6 +1,7 @@
 package product
 
 import (
+	"slices"
 	"strconv"
 	"time"
 
@@ -65,6 +66,9 @@ func (b *builder) judge(o object) {
 		own := b.sheet(g.fields)
 		g.sheet = own.over(b.limits)
 		b.crossed(g.sheet, own)
+	}
+	if b.limits.diode.known() && !slices.ContainsFunc(b.drafts, func(d *draft) bool { return d.Diode != NoDiode }) {
+		b.wrong(b.limits.diode, `no key has a diode to limit; add "diodes: row to column" to the matrix, or take this out`)
 	}
 	for i, d := range b.drafts {
 		of := b.limits

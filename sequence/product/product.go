@@ -70,10 +70,10 @@ type Key struct {
 	Label      string
 	A, B       int // line indices, A < B
 	Diode      Direction
-	X, Y, W, H float64 // place on the drawing in key pitches, from the top left corner
-	Group      string  // "" for none
-	Actuator   int     // of the jig, from 0
-	Contact    quantity.Ohm
+	X, Y, W, H float64      // place on the drawing in key pitches, from the top left corner
+	Group      string       // "" for none
+	Actuator   int          // of the jig, from 0
+	Contact    quantity.Ohm // nominal resistance of the pressed contact
 	Limits     Limits
 }
 

@@ -138,7 +138,7 @@ func (b *builder) size(d *draft) {
 	if _, both := b.pitches(d.fields, "size", least, most, &d.W, &d.H); both && wide {
 		b.wrong(width, "key %q has width and size; keep one of them", d.Label)
 	}
-	_, d.placed = b.pitches(d.fields, "at", 0, 200, &d.X, &d.Y)
+	_, d.placed = b.pitches(d.fields, "at", 0, 64, &d.X, &d.Y)
 }
 
 // group is a set of keys with limits of their own.

@@ -163,19 +163,20 @@ func (s *source) plain(n *yaml.Node) bool {
 }
 
 // words splits the text of a field at white space; each word knows where it
-// stands. A list gives one word for each item.
+// stands. A list stands for its items with spaces between them.
 func (s *source) words(f field) []word {
-	n := f.value
-	if n.Kind == yaml.SequenceNode {
-		var all []word
-		for _, item := range n.Content {
-			if w, ok := s.text(item, "a list item"); ok {
-				all = append(all, w)
-			}
-		}
-		return all
+	if f.value.Kind != yaml.SequenceNode {
+		return s.split(f.value, f.name.text)
 	}
-	if _, ok := s.text(n, f.name.text); !ok {
+	var all []word
+	for _, item := range f.value.Content {
+		all = append(all, s.split(item, "an item of "+f.name.text)...)
+	}
+	return all
+}
+
+func (s *source) split(n *yaml.Node, what string) []word {
+	if _, ok := s.text(n, what); !ok {
 		return nil
 	}
 	c := s.start(n)
