@@ -1,0 +1,64 @@
+# What people run. `make demo` and `make test` are the two commands of the README.
+.DEFAULT_GOAL := help
+SHELL := bash
+GO ?= go
+export CGO_ENABLED := 1
+
+.PHONY: help demo build test check tools unit long fuzz bench campaign million docs clean
+
+help: ## list the targets
+	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
+
+demo: tools-build ## test a small lot with planted faults on simulated jigs, end to end
+	$(GO) run ./cmd/padjig demo
+
+build: tools-build ## build the program into bin/
+	$(GO) build -trimpath -o bin/padjig ./cmd/padjig
+
+test: tools check unit long ## everything that must pass, installing what it needs
+
+check: ## formatting, vet, staticcheck, tidy modules
+	@out=$$(gofmt -l $$(git ls-files '*.go')); [ -z "$$out" ] || { echo "gofmt would change:"; echo "$$out"; exit 1; }
+	$(GO) vet ./...
+	$(GO) tool staticcheck ./...
+	$(GO) mod tidy -diff
+
+unit: ## all tests, race detector on
+	$(GO) test -race -timeout 30m ./...
+
+# Each of these is a claim of the documentation, checked at its full size.
+long: campaign ## the long checks: damaged frames, crash rounds
+
+campaign: ## ten million damaged frames, none may be accepted wrongly
+	$(GO) test -count=1 -run '^TestDamagedFrames$$' ./fixture/wire -damaged 10000000 -v
+
+million: ## measure the layouts of the store at a million runs (minutes, gigabytes)
+	$(GO) test -count=1 -run '^TestLayout' ./results -million -v -timeout 60m
+
+fuzz: ## each fuzz target for half a minute
+	@for pkg in $$($(GO) list ./...); do \
+	  for f in $$($(GO) test -list '^Fuzz' $$pkg | grep '^Fuzz'); do \
+	    echo "$$pkg $$f"; $(GO) test -run '^$$' -fuzz "^$$f$$" -fuzztime 30s $$pkg || exit 1; done; done
+
+bench: ## benchmarks; each prints its ratio against what it is compared with
+	$(GO) test -run '^$$' -bench . -benchtime 1x ./...
+
+docs: ## rewrite the expected output of the walk and the scripts from real runs
+	$(GO) test ./cmd/padjig -run TestScripts -update
+
+# cgo needs a C compiler and headers; the circuit is checked against ngspice.
+.PHONY: tools-build
+tools-build:
+	@command -v gcc >/dev/null || $(MAKE) --no-print-directory install PACKAGES="gcc libc6-dev"
+
+tools: tools-build ## install what the tests need
+	@command -v ngspice >/dev/null || $(MAKE) --no-print-directory install PACKAGES="ngspice"
+
+.PHONY: install
+install:
+	@command -v apt-get >/dev/null || { echo "please install: $(PACKAGES)"; exit 1; }
+	$(if $(filter 0,$(shell id -u)),,sudo) apt-get -o DPkg::Lock::Timeout=300 update -q
+	$(if $(filter 0,$(shell id -u)),,sudo) apt-get -o DPkg::Lock::Timeout=300 install -y -q --no-install-recommends $(PACKAGES)
+
+clean: ## remove what was built
+	rm -rf bin
