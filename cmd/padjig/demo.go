@@ -1,0 +1,211 @@
+package main
+
+import (
+	"context"
+	_ "embed"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sync"
+
+	"github.com/spf13/cobra"
+
+	"padjig/fixture"
+	"padjig/fixture/link"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+//go:embed demo/gcc-20.yaml
+var demoProduct []byte
+
+func newDemo() *cobra.Command {
+	var dir string
+	var fast bool
+	cmd := &cobra.Command{
+		Use:   "demo",
+		Short: "Test a lot of units on simulated jigs, from start to finish",
+		Long: `Starts two simulated jigs on pseudo-terminals, each a process of its own, and
+tests a lot of keypads on both at the same time: good ones and some with one
+known fault each. It checks that each fault was found at its place and each
+good unit passed, and leaves the records to be looked at.
+
+Nothing here is about a real unit: every record is marked as simulated.
+
+Exit status: 0 when all was as planted, else 1.`,
+		Example: `  padjig demo
+  padjig demo --fast
+  padjig demo --dir /tmp/padjig-demo`,
+		Args: exactly(0, "none, only flags"),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			d := &demo{terminal: terminalOf(cmd.OutOrStdout()), fast: fast}
+			return d.run(cmd.Context(), dir)
+		},
+	}
+	cmd.Flags().StringVar(&dir, "dir", "", "`FOLDER` for the records and the product file (default a new one for temporary files)")
+	cmd.Flags().BoolVar(&fast, "fast", false, "jigs that take no time to move")
+	return cmd
+}
+
+// demo is a lot under test on simulated jigs.
+type demo struct {
+	terminal
+	fast    bool
+	dir     string
+	file    string // the product's
+	product *product.Product
+	store   *results.Store
+	jigs    []*simulatedJig
+	board   *board
+}
+
+const demoJigs = 2
+
+func (d *demo) run(ctx context.Context, dir string) (err error) {
+	if err := d.prepare(ctx, dir); err != nil {
+		return err
+	}
+	defer d.store.Close()
+	if err := d.startJigs(); err != nil {
+		return fail(statusNotMeasured, errors.Join(err, d.stopJigs()), "")
+	}
+	d.head()
+	units, err := d.number(ctx)
+	if err == nil {
+		err = d.testAll(ctx, units)
+	}
+	if err = errors.Join(err, d.stopJigs()); err != nil {
+		return err
+	}
+	return d.conclude(units)
+}
+
+// prepare makes the folder with the product file and the records.
+func (d *demo) prepare(ctx context.Context, dir string) (err error) {
+	if d.dir = dir; dir == "" {
+		d.dir, err = os.MkdirTemp("", "padjig-demo-")
+	} else {
+		err = os.MkdirAll(dir, 0o755)
+	}
+	if err != nil {
+		return fail(statusWrong, fmt.Errorf("make a folder for the demo: %w", err), "--dir with a folder that can be written")
+	}
+	d.file = filepath.Join(d.dir, "gcc-20.yaml")
+	if err := os.WriteFile(d.file, demoProduct, 0o644); err != nil {
+		return fail(statusWrong, fmt.Errorf("write the demo's product file: %w", err), "--dir with a folder that can be written")
+	}
+	if d.product, err = product.Load(d.file); err != nil {
+		return fail(statusWrong, err, "")
+	}
+	d.store, err = openStore(ctx, filepath.Join(d.dir, "records.sqlite"))
+	return err
+}
+
+func (d *demo) startJigs() error {
+	for i := range demoJigs {
+		name := fmt.Sprintf("SIM-%04d", i+1)
+		jig, err := startSimulated(name, d.file, filepath.Join(d.dir, fmt.Sprintf("jig%d", i)), d.fast)
+		if err != nil {
+			return err
+		}
+		d.jigs = append(d.jigs, jig)
+	}
+	return nil
+}
+
+func (d *demo) stopJigs() error {
+	var failed []error
+	for _, jig := range d.jigs {
+		failed = append(failed, jig.stop())
+	}
+	d.jigs = nil
+	return errors.Join(failed...)
+}
+
+// demoUnit is a unit of the lot with its serial number and what came of it.
+type demoUnit struct {
+	planted
+	serial string
+	runs   []results.Stored
+}
+
+// number gives the lot the next serial numbers that the records do not know.
+func (d *demo) number(ctx context.Context) ([]*demoUnit, error) {
+	var units []*demoUnit
+	for n := 1; len(units) < len(lot); n++ {
+		serial := d.product.Serial.Complete(n)
+		history, err := d.store.History(ctx, serial)
+		if err != nil {
+			return nil, fail(statusNotRecorded, err, "")
+		}
+		if len(history.Products) == 0 {
+			units = append(units, &demoUnit{planted: lot[len(units)], serial: serial})
+		}
+	}
+	return units, nil
+}
+
+// testAll tests the units on all jigs at once, each jig taking the next one
+// that is left.
+func (d *demo) testAll(ctx context.Context, units []*demoUnit) error {
+	d.board = newBoard(d.terminal, d.jigs)
+	defer d.board.close()
+	next := make(chan *demoUnit, len(units))
+	for _, u := range units {
+		next <- u
+	}
+	close(next)
+	failed := make([]error, len(d.jigs))
+	var group sync.WaitGroup
+	for i, jig := range d.jigs {
+		group.Go(func() {
+			for u := range next {
+				if failed[i] = d.testUnit(ctx, i, jig, u); failed[i] != nil {
+					return
+				}
+			}
+		})
+	}
+	group.Wait()
+	return firstOf(failed)
+}
+
+func firstOf(failed []error) error {
+	for _, err := range failed {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// testUnit tests a unit as often as the plan for it says.
+func (d *demo) testUnit(ctx context.Context, place int, jig *simulatedJig, u *demoUnit) error {
+	for i, want := range u.wants {
+		if err := jig.order(u.command(i)); err != nil {
+			return fail(statusNotMeasured, err, "")
+		}
+		job := job{
+			product: d.product, store: d.store, serial: u.serial, operator: "demo", how: sequence.Mechanical,
+			watcher: &boardWatcher{board: d.board, place: place},
+		}
+		done, err := job.testOn(ctx, func(ctx context.Context) (*fixture.Jig, func() error, error) {
+			opened, err := openJig(ctx, jig.port, link.Options{})
+			if err != nil {
+				return nil, nil, err
+			}
+			return opened, opened.Close, nil
+		})
+		if err != nil {
+			return err
+		}
+		if ctx.Err() != nil {
+			return fail(statusNotMeasured, errors.New("the demo was stopped; its records stay in "+d.dir), "")
+		}
+		u.runs = append(u.runs, done)
+		d.board.row(u, i, want.differs(done))
+	}
+	return nil
+}

@@ -1,0 +1,130 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"sync"
+
+	"padjig/results"
+	"padjig/sequence"
+)
+
+// board is the demo's table: a row for each test as it ends and, on a
+// terminal, a line for each jig that shows how far it is.
+type board struct {
+	terminal
+	mu    sync.Mutex
+	names []string
+	doing []string // of each jig
+	drawn int
+	marks []string // what went wrong with the demo itself
+}
+
+// Columns of the table. What was found takes the rest of the line where that
+// is wide enough, else lines of its own.
+const (
+	serialColumn  = 14
+	plantedColumn = 32
+	foundColumn   = serialColumn + plantedColumn + 22
+	foundLeast    = 50
+)
+
+func newBoard(t terminal, jigs []*simulatedJig) *board {
+	b := &board{terminal: t, doing: make([]string, len(jigs))}
+	for _, jig := range jigs {
+		b.names = append(b.names, jig.name)
+	}
+	fmt.Fprintf(b, "%-*s%-*s%6s  %s\n", serialColumn, "unit", plantedColumn, "planted", "s", "SIMULATED verdict")
+	return b
+}
+
+// row adds what came of a test.
+func (b *board) row(u *demoUnit, test int, differs string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.erase()
+	r := u.runs[test]
+	word := strings.ToUpper(string(r.Outcome))
+	if differs != "" {
+		b.marks = append(b.marks, fmt.Sprintf("unit %s, planted %q: %s", u.serial, u.title(test), differs))
+		word += " ← not as planted"
+	}
+	fmt.Fprintf(b, "%-*s%-*s%6.2f  %s\n", serialColumn, u.serial, plantedColumn, u.title(test), r.Duration.Seconds(),
+		b.beside(b.in(word, bold), word, foundIn(r)))
+	b.draw()
+}
+
+// foundIn is why a run ended as it did.
+func foundIn(r results.Stored) string {
+	if r.Reason != "" {
+		return oneLine(r.Reason)
+	}
+	return strings.Join(each(r.Findings, sequence.Finding.String), "; ")
+}
+
+// beside puts text after a verdict, or below it where the line is too short.
+func (b *board) beside(verdict, word, text string) string {
+	if text == "" {
+		return verdict
+	}
+	const verdictColumn = foundColumn - len("INCOMPLETE") - 2
+	if b.wide-foundColumn < foundLeast {
+		return verdict + "\n" + strings.Repeat(" ", serialColumn) + b.wrap(serialColumn, text)
+	}
+	return verdict + strings.Repeat(" ", max(2, foundColumn-verdictColumn-len(word))) + b.wrap(foundColumn, text)
+}
+
+// say tells what a jig is doing.
+func (b *board) say(jig int, doing string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.doing[jig] = doing
+	b.erase()
+	b.draw()
+}
+
+func (b *board) close() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.erase()
+}
+
+func (b *board) erase() {
+	if b.drawn > 0 {
+		fmt.Fprintf(b, "\x1b[%dA\r\x1b[J", b.drawn)
+		b.drawn = 0
+	}
+}
+
+func (b *board) draw() {
+	if !b.live {
+		return
+	}
+	for i, name := range b.names {
+		fmt.Fprintf(b, "  %s  %s\n", name, b.doing[i])
+		b.drawn++
+	}
+}
+
+// boardWatcher shows one jig's runs on the board.
+type boardWatcher struct {
+	board  *board
+	place  int
+	serial string
+}
+
+func (w *boardWatcher) begin(_ *sequence.Plan, unit sequence.Unit, _ int) {
+	w.serial = unit.Serial
+	w.board.say(w.place, w.serial)
+}
+
+func (w *boardWatcher) step(p sequence.Progress) {
+	bar := ""
+	if p.Total > 0 {
+		full := barWidth * p.Done / p.Total
+		bar = strings.Repeat("█", full) + strings.Repeat("░", barWidth-full)
+	}
+	w.board.say(w.place, fmt.Sprintf("%s  %-12s %s", w.serial, p.Step.Name, bar))
+}
+
+func (w *boardWatcher) end(sequence.Run) { w.board.say(w.place, w.serial+"  storing") }

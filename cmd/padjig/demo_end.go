@@ -1,0 +1,70 @@
+package main
+
+import (
+	"fmt"
+
+	"padjig/sequence"
+)
+
+// head says what is about to happen.
+func (d *demo) head() {
+	fmt.Fprintln(d, d.in("padjig demo: a lot of keypads on two SIMULATED jigs; nothing here is about a real unit", bold))
+	fmt.Fprintf(d, "%s: %s, %s, 5 rows by 4 columns and a shield\n\n", named(d.product.Code, d.product.Revision), d.product.Title,
+		count(len(d.product.Keys), "key"))
+}
+
+// conclude checks the demo itself, sums up, and says what to try next.
+func (d *demo) conclude(units []*demoUnit) error {
+	first, final, faulty := yields(units)
+	fmt.Fprintf(d, "\nyield (SIMULATED): first pass %s, final %s; most units here were made faulty on purpose\n",
+		share(first, len(units)), share(final, len(units)))
+	d.check(len(units), faulty)
+	d.next(units)
+	return quiet(min(len(d.board.marks), statusFail))
+}
+
+func (d *demo) check(units, faulty int) {
+	if len(d.board.marks) == 0 {
+		fmt.Fprintf(d, "check: all as planted: %d faults found, each at its place, and %d good units passed\n", faulty, units-faulty)
+		return
+	}
+	fmt.Fprintln(d, "check: NOT as planted:")
+	for _, mark := range d.board.marks {
+		fmt.Fprintf(d, "  %s\n", d.wrap(2, mark))
+	}
+}
+
+func yields(units []*demoUnit) (first, final, faulty int) {
+	for _, u := range units {
+		if u.runs[0].Outcome == sequence.Pass {
+			first++
+		}
+		if u.runs[len(u.runs)-1].Outcome == sequence.Pass {
+			final++
+		}
+		if u.fault != "" {
+			faulty++
+		}
+	}
+	return first, final, faulty
+}
+
+func share(n, of int) string {
+	return fmt.Sprintf("%d of %d (%.0f %%)", n, of, 100*float64(n)/float64(of))
+}
+
+// next says where the records are and what to do with them.
+func (d *demo) next(units []*demoUnit) {
+	store := d.store.Path()
+	fmt.Fprintf(d, `
+records: %s
+try next:
+  padjig unit %s --store %s
+  padjig records check --store %s
+  padjig product show %s
+  padjig jig simulate --product %s --link %s/jig0 --fault "key 8 high 640 ohm"
+and, while that runs, in another terminal:
+  padjig test --product %s --jig %s/jig0 --serial %s --store %s
+`, store, units[len(units)-1].serial, store, store, d.file, d.file, d.dir, d.file, d.dir,
+		d.product.Serial.Complete(999), store)
+}

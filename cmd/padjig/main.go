@@ -1,0 +1,87 @@
+package main
+
+import (
+	"context"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"github.com/spf13/cobra"
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	status := run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
+	stop()
+	os.Exit(status)
+}
+
+// run is the whole program: it does what args say and gives the exit status.
+// When ctx ends, a unit under test is let go of and its run stored as aborted.
+func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	root := newRoot()
+	root.SetArgs(append([]string{}, args...)) // cobra takes the program's own for nil
+	root.SetIn(stdin)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	cmd, err := root.ExecuteContextC(ctx)
+	return complain(stderr, cmd, err)
+}
+
+func newRoot() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "padjig",
+		Short: "Test keypads on a jig and keep the results",
+		Long: `Padjig presses every key of a keypad on a jig, measures, decides with the
+measurement's uncertainty in mind, and stores the result by serial number
+before it shows it.
+
+Exit status:
+  0  pass, or done
+  1  fail: the unit is bad
+  2  wrong use, a wrong definition, or a unit that must not be tested
+  3  could not measure: reseat, incomplete, aborted, or no jig
+  4  could not record: the unit counts as untested`,
+		Example: `  padjig demo                                  everything, without any hardware
+  padjig product check my-pad.yaml             find the mistakes in a product file
+  padjig jig list --ask                        see which jigs answer
+  padjig test --product my-pad.yaml --jig J-0042 --serial GCC-000001-0`,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+	}
+	root.SetHelpTemplate(helpTemplate)
+	root.SetUsageTemplate(helpTemplate)
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return wrongUse(err) })
+	root.CompletionOptions.HiddenDefaultCmd = false
+	root.AddCommand(newTest(), newUnit(), newProduct(), newJig(), newRecords(), newDemo())
+	return root
+}
+
+// helpTemplate puts the examples last, where the eye is when the text has
+// scrolled by.
+const helpTemplate = `{{with or .Long .Short}}{{. | trimTrailingWhitespaces}}
+
+{{end}}Usage:
+{{- if .Runnable}}
+  {{.UseLine}}
+{{- end}}
+{{- if .HasAvailableSubCommands}}
+  {{.CommandPath}} COMMAND
+
+Commands:
+{{- range .Commands}}{{if .IsAvailableCommand}}
+  {{rpad .Name .NamePadding}}  {{.Short}}
+{{- end}}{{end}}
+{{- end}}
+{{- if .HasAvailableLocalFlags}}
+
+Flags:
+{{.LocalFlags.FlagUsages | trimTrailingWhitespaces}}
+{{- end}}
+{{- if .HasExample}}
+
+Examples:
+{{.Example}}
+{{- end}}
+`

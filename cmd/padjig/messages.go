@@ -1,0 +1,151 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"padjig/fixture"
+	"padjig/fixture/link"
+)
+
+// The rules of the terminal:
+//
+//   - What was asked for goes to stdout: a verdict, a table, an object. With
+//     --json stdout holds exactly one object and nothing else, or nothing.
+//   - Everything on the way there goes to stderr: progress, prompts, errors.
+//   - An error is one line, "padjig: " and what was attempted on what and why
+//     it did not go, lower case, no full stop. A second line says what to do:
+//     "  try: ...". Mistakes in a product file keep their own lines,
+//     file:line:column, so that editors can jump to them.
+//   - PASS, FAIL, RESEAT, INCOMPLETE and ABORTED in capitals are verdicts and
+//     stand nowhere else. They differ in word, brightness and shape; colour
+//     only repeats it. A verdict from a simulated jig has SIMULATED beside it.
+//   - Redrawing and colour only on a terminal; else plain lines. NO_COLOR is heeded.
+//   - Names that a person chose are printed as they are; times are local with
+//     their zone; in JSON they are UTC.
+
+// The exit statuses, as the root help lists them.
+const (
+	statusOK           = 0
+	statusFail         = 1
+	statusWrong        = 2
+	statusNotMeasured  = 3
+	statusNotRecorded  = 4
+	interruptedMessage = "stopped before anything moved"
+)
+
+// failure is an error with an exit status and what a person can do about it.
+// Without an err it only sets the status: all was said already.
+type failure struct {
+	status int
+	err    error
+	remedy string
+}
+
+func (f *failure) Error() string {
+	if f.err == nil {
+		return fmt.Sprintf("exit status %d", f.status)
+	}
+	return f.err.Error()
+}
+
+func (f *failure) Unwrap() error { return f.err }
+
+// wrongUse is a command line that cannot be followed.
+func wrongUse(err error) error { return &failure{status: statusWrong, err: err} }
+
+func wrongUsef(format string, args ...any) error { return wrongUse(fmt.Errorf(format, args...)) }
+
+// fail gives err its exit status and the remedy. An empty remedy means the one
+// the package knows that the error is from.
+func fail(status int, err error, remedy string) error {
+	return &failure{status: status, err: err, remedy: remedy}
+}
+
+// quiet sets the exit status when there is nothing more to say.
+func quiet(status int) error {
+	if status == statusOK {
+		return nil
+	}
+	return &failure{status: status}
+}
+
+// complain prints an error as the rules say and gives the exit status.
+func complain(stderr io.Writer, cmd *cobra.Command, err error) int {
+	if err == nil {
+		return statusOK
+	}
+	f, typed := errors.AsType[*failure](err)
+	if !typed { // cobra's own: an unknown command, too few arguments
+		f = &failure{status: statusWrong, err: err}
+	}
+	if f.err == nil {
+		return f.status
+	}
+	fmt.Fprintf(stderr, "padjig: %s\n", oneLine(f.err.Error()))
+	if remedy := remedyOf(f, cmd); remedy != "" {
+		fmt.Fprintf(stderr, "  try: %s\n", remedy)
+	}
+	return f.status
+}
+
+func remedyOf(f *failure, cmd *cobra.Command) string {
+	switch {
+	case f.remedy != "":
+		return f.remedy
+	case errors.Is(f.err, context.Canceled):
+		return ""
+	case errors.Is(f.err, fixture.ErrInterlock), errors.Is(f.err, fixture.ErrEmergency):
+		return "do so, then start this unit again from the beginning"
+	}
+	if text := link.RemedyOf(f.err); text != "" {
+		return text
+	}
+	if f.status == statusWrong && cmd != nil {
+		return cmd.CommandPath() + " --help"
+	}
+	return ""
+}
+
+// oneLine keeps an error of several causes on one line.
+func oneLine(text string) string {
+	return strings.Join(strings.Split(strings.TrimSpace(text), "\n"), "; ")
+}
+
+// exactly is cobra's check of the number of arguments, said so that a person
+// sees what is missing.
+func exactly(n int, what string) cobra.PositionalArgs {
+	return func(_ *cobra.Command, args []string) error {
+		if len(args) != n {
+			return wrongUsef("%d arguments given, expected %s", len(args), what)
+		}
+		return nil
+	}
+}
+
+func atLeast(n int, what string) cobra.PositionalArgs {
+	return func(_ *cobra.Command, args []string) error {
+		if len(args) < n {
+			return wrongUsef("%d arguments given, expected %s", len(args), what)
+		}
+		return nil
+	}
+}
+
+// group is a command that only holds others.
+func group(use, short, example string, subcommands ...*cobra.Command) *cobra.Command {
+	cmd := &cobra.Command{Use: use, Short: short, Example: example}
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return cmd.Help()
+		}
+		return wrongUsef("unknown command %q for %q", args[0], cmd.CommandPath())
+	}
+	cmd.AddCommand(subcommands...)
+	return cmd
+}

@@ -1,0 +1,187 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"padjig/fixture/quantity"
+	"padjig/sequence"
+)
+
+// progress shows a run on standard error: each step as it is done and, on a
+// terminal, the pad filling in or a bar where the pad would not fit. It shows
+// no verdict.
+type progress struct {
+	terminal
+	store string // path of the records
+
+	plan    *sequence.Plan
+	current sequence.Progress
+	labels  map[string]int
+	signs   []string // beneath each key
+	drawn   int      // lines on the terminal that are to be redrawn
+}
+
+func (p *progress) begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
+	p.plan, p.labels = plan, map[string]int{}
+	p.signs = make([]string, len(plan.Product.Keys))
+	for k, key := range plan.Product.Keys {
+		p.labels[key.Label], p.signs[k] = k, " "
+	}
+	fmt.Fprintf(p, "unit %s, %s, attempt %d of %d\n", unit.Serial, named(plan.Product.Code, plan.Product.Revision), unit.Attempt, limit)
+	fmt.Fprintf(p, "jig %s%s, keys pressed %s\n", plan.Jig.Serial, p.simulated(), pressWord(plan.Actuation))
+	fmt.Fprintf(p, "records in %s\n", p.store)
+}
+
+func (p *progress) simulated() string {
+	if p.plan.Jig.Simulated {
+		return p.in(" SIMULATED", bold)
+	}
+	return ""
+}
+
+func named(code, revision string) string { return strings.TrimSpace(code + " " + revision) }
+
+func pressWord(how sequence.Actuation) string {
+	switch how {
+	case sequence.Mechanical:
+		return "by actuators"
+	case sequence.Electrical:
+		return "electrically"
+	}
+	return "by hand"
+}
+
+func (p *progress) step(now sequence.Progress) {
+	if now.Step.Name != p.current.Step.Name {
+		p.finish("done")
+	}
+	p.current = now
+	if now.Key != nil {
+		p.signs[p.labels[now.Key.Key]] = sign(*now.Key)
+	}
+	if now.Prompt != "" {
+		p.say(now.Prompt)
+	}
+	p.draw()
+}
+
+// sign is what stands beneath a key that was tested.
+func sign(k sequence.KeyResult) string {
+	switch {
+	case k.Verdict == sequence.KeyFail:
+		return "✗"
+	case k.Verdict == sequence.KeyPass:
+		return "·"
+	}
+	return " "
+}
+
+// say prints a line that stays.
+func (p *progress) say(text string) {
+	p.erase()
+	fmt.Fprintf(p, "  %s\n", p.in(p.wrap(2, text), bold))
+}
+
+// finish ends the line of the current step.
+func (p *progress) finish(how string) {
+	if p.current.Step.Name == "" {
+		return
+	}
+	p.erase()
+	if p.current.Total > 0 {
+		how = fmt.Sprintf("%s, %d of %s", how, p.current.Done, count(p.current.Total, "key"))
+	}
+	fmt.Fprintf(p, "  %-13s %s\n", p.current.Step.Name, how)
+}
+
+func (p *progress) end(run sequence.Run) {
+	how := "done"
+	for _, s := range run.Steps {
+		if s.Name == p.current.Step.Name && !s.Done {
+			how = "not finished"
+		}
+	}
+	p.finish(how)
+}
+
+// erase takes away what draw has drawn.
+func (p *progress) erase() {
+	if p.drawn > 0 {
+		fmt.Fprintf(p, "\x1b[%dA\r\x1b[J", p.drawn)
+		p.drawn = 0
+	}
+}
+
+// draw shows how far the current step is, on a terminal only.
+func (p *progress) draw() {
+	if !p.live {
+		return
+	}
+	text := p.line() + "\n"
+	if p.current.Total > 0 {
+		if pad := p.pad(); p.fits(pad) {
+			text = pad + text
+		}
+	}
+	p.erase()
+	fmt.Fprint(p, text)
+	p.drawn = strings.Count(text, "\n")
+}
+
+func (p *progress) pad() string {
+	return p.plan.Product.Draw(func(k int) string { return p.signs[k] })
+}
+
+// linesAround is what stands above and below the pad: three lines of header,
+// the steps, and the current line.
+const linesAround = 10
+
+func (p *progress) fits(pad string) bool {
+	lines := strings.Split(pad, "\n")
+	if len(lines)+linesAround > p.high {
+		return false
+	}
+	for _, line := range lines {
+		if len([]rune(line)) >= p.wide {
+			return false
+		}
+	}
+	return true
+}
+
+const barWidth = 24
+
+func (p *progress) line() string {
+	name := fmt.Sprintf("  %-13s ", p.current.Step.Name)
+	if p.current.Total == 0 {
+		return name + "..."
+	}
+	full := barWidth * p.current.Done / p.current.Total
+	bar := strings.Repeat("█", full) + strings.Repeat("░", barWidth-full)
+	return fmt.Sprintf("%s%s %d of %d  %s", name, bar, p.current.Done, p.current.Total, p.latest())
+}
+
+// latest is the key just done, with its value.
+func (p *progress) latest() string {
+	k := p.current.Key
+	if k == nil {
+		return ""
+	}
+	if k.Closed == nil || k.Closed.AtLeast {
+		return k.Key
+	}
+	return k.Key + " " + quantity.Ohm(k.Closed.Value).String()
+}
+
+// promptsOnly shows what a person must do, and nothing else.
+type promptsOnly struct{ terminal }
+
+func (p promptsOnly) begin(*sequence.Plan, sequence.Unit, int) {}
+func (p promptsOnly) end(sequence.Run)                         {}
+
+func (p promptsOnly) step(now sequence.Progress) {
+	if now.Prompt != "" {
+		fmt.Fprintln(p, now.Prompt)
+	}
+}

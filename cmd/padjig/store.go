@@ -1,0 +1,78 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"padjig/results"
+)
+
+// storeFlag adds --store. Its default depends on the environment and is found
+// when it is needed, so that help is the same everywhere.
+func storeFlag(cmd *cobra.Command, path *string) {
+	cmd.Flags().StringVar(path, "store", "",
+		"`FILE` of the records (default $XDG_DATA_HOME/padjig/records.sqlite,\nor ~/.local/share/padjig/records.sqlite)")
+}
+
+// openStore opens the records for testing, and creates them and the default
+// folder when there are none.
+func openStore(ctx context.Context, path string) (*results.Store, error) {
+	full, err := storePath(path)
+	if err != nil {
+		return nil, err
+	}
+	if path == "" {
+		if err := os.MkdirAll(filepath.Dir(full), 0o755); err != nil {
+			return nil, fail(statusNotRecorded, fmt.Errorf("open store: %w", err), "--store with a path that can be written")
+		}
+	}
+	store, err := results.Open(ctx, full)
+	if err != nil {
+		return nil, fail(statusNotRecorded, err, "")
+	}
+	return store, nil
+}
+
+// readStore opens records that are there already.
+func readStore(ctx context.Context, path string) (*results.Store, error) {
+	full, err := storePath(path)
+	if err != nil {
+		return nil, err
+	}
+	store, err := results.OpenReadOnly(ctx, full)
+	if errors.Is(err, results.ErrNoStore) {
+		return nil, fail(statusWrong, err, "--store with the path of the records")
+	}
+	if err != nil {
+		return nil, fail(statusNotRecorded, err, "")
+	}
+	return store, nil
+}
+
+func storePath(path string) (string, error) {
+	if path != "" {
+		return path, nil
+	}
+	if dir := os.Getenv("XDG_DATA_HOME"); filepath.IsAbs(dir) {
+		return filepath.Join(dir, "padjig", "records.sqlite"), nil
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return "", fail(statusNotRecorded, fmt.Errorf("find the records: %w", err), "--store with a path")
+	}
+	return filepath.Join(home, ".local", "share", "padjig", "records.sqlite"), nil
+}
+
+// storeArgument is what a suggested command needs to reach the same records.
+func storeArgument(s *results.Store) string {
+	usual, err := storePath("")
+	if err == nil && usual == s.Path() {
+		return ""
+	}
+	return " --store " + s.Path()
+}

@@ -1,0 +1,81 @@
+package main
+
+import (
+	"io"
+	"os"
+	"strings"
+
+	"golang.org/x/term"
+)
+
+// terminal is a place to write to, and what it can do.
+type terminal struct {
+	io.Writer
+	live   bool // a person looks at it: lines may be redrawn
+	colour bool
+	wide   int // columns
+	high   int // rows, 0 when not a terminal
+}
+
+// plainWidth is the width of text for files and pipes.
+const plainWidth = 80
+
+func terminalOf(w io.Writer) terminal {
+	t := terminal{Writer: w, wide: plainWidth}
+	f, isFile := w.(*os.File)
+	if !isFile || !term.IsTerminal(int(f.Fd())) || os.Getenv("TERM") == "dumb" {
+		return t
+	}
+	t.live, t.colour = true, os.Getenv("NO_COLOR") == ""
+	if wide, high, err := term.GetSize(int(f.Fd())); err == nil && wide > 0 {
+		t.wide, t.high = wide, high
+	}
+	return t
+}
+
+// Ways of writing, as SGR parameters of ECMA-48.
+const (
+	bold    = "1"
+	dim     = "2"
+	reverse = "7"
+	green   = "32"
+	red     = "31"
+	yellow  = "33"
+)
+
+// in gives text in these ways, where the terminal has them.
+func (t terminal) in(text string, ways ...string) string {
+	if !t.colour || len(ways) == 0 {
+		return text
+	}
+	return "\x1b[" + strings.Join(ways, ";") + "m" + text + "\x1b[0m"
+}
+
+// Cursor control, as ECMA-48 has it.
+const (
+	lineStart = "\r\x1b[K"
+	hideArrow = "\x1b[?25l"
+	showArrow = "\x1b[?25h"
+)
+
+// wrap breaks words into lines no wider than the terminal; all but the first
+// line begin with indent spaces.
+func (t terminal) wrap(indent int, text string) string {
+	var out strings.Builder
+	column := 0
+	for i, word := range strings.Fields(text) {
+		wide := len([]rune(word))
+		switch {
+		case i == 0:
+		case indent+column+1+wide > t.wide:
+			out.WriteString("\n" + strings.Repeat(" ", indent))
+			column = 0
+		default:
+			out.WriteString(" ")
+			column++
+		}
+		out.WriteString(word)
+		column += wide
+	}
+	return out.String()
+}

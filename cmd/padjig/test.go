@@ -1,0 +1,198 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"padjig/fixture"
+	"padjig/fixture/link"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// testOptions are the flags of padjig test.
+type testOptions struct {
+	product, jig, serial, store, press, operator, record string
+	baud                                                 int
+	json                                                 bool
+}
+
+func newTest() *cobra.Command {
+	var o testOptions
+	cmd := &cobra.Command{
+		Use:   "test --product FILE --jig PORT --serial SN",
+		Short: "Test one unit and store the result",
+		Long: `Tests one unit. Before anything moves it checks the product file, the serial
+number and its check character, the room on the disk, and what is known of the
+unit: one that passed already, that is another product, or that has used up its
+attempts is not tested. The verdict is shown when the result is stored, and
+never before.
+
+--jig takes a port, or the serial number of a jig, which is then looked for on
+every port. --press says how keys are pressed: mechanical (actuators push them),
+electrical (the jig joins the two lines of each key through a known resistor:
+proves jig and harness, not the keys) or hand (a person presses each key once).
+Without it: mechanical where the jig can, else hand.
+
+Exit status: 0 pass, 1 fail, 2 wrong use or a unit that must not be tested,
+3 could not measure (reseat, incomplete, aborted), 4 could not record.
+
+With --json standard output holds one object, once the result is stored:
+  run         id of the run, a UUID
+  serial, product, revision, verdict ("pass", "fail", "reseat", "incomplete",
+              "aborted"), reason (when neither pass nor fail), simulated
+  started     RFC 3339, UTC;  seconds: how long it took
+  jig, operator, attempt, press
+  keys[]      key, lines, verdict ("pass", "fail", "untested"), closed_ohm,
+              u_ohm, bounce_make_ms, bounce_break_ms; null when not measured
+  pairs[]     lines, ohm, u_ohm, while: abnormal connections and the key that
+              was held meanwhile, "" with nothing pressed; ohm is null when
+              it lies beyond what the jig can read
+  findings[]  what, place, key, lines, pins, value, limit, unit; null or ""
+              where there is none
+u_ohm is the standard uncertainty (k = 1) of the resistance before it.`,
+		Example: `  padjig test --product my-pad.yaml --jig /dev/ttyACM0 --serial GCC-000001-0
+  padjig test --product my-pad.yaml --jig J-0042 --serial GCC-000001-0 --json
+  padjig test --product my-pad.yaml --jig /tmp/jig0 --serial GCC-000001-0 --store practice.sqlite`,
+		Args: exactly(0, "none, only flags"),
+		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.product, "product", "", "product `FILE`")
+	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
+	f.StringVar(&o.serial, "serial", "", "serial number `SN` of the unit")
+	f.StringVar(&o.press, "press", "", "`HOW` keys are pressed: mechanical, electrical or hand")
+	f.StringVar(&o.operator, "operator", "", "`NAME` of whoever tests, for the record")
+	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
+	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+	f.BoolVar(&o.json, "json", false, "print one JSON object in place of the verdict")
+	storeFlag(cmd, &o.store)
+	needs(cmd, "product", "jig", "serial")
+	return cmd
+}
+
+func (o *testOptions) run(cmd *cobra.Command) error {
+	how, err := pressing(o.press)
+	if err != nil {
+		return err
+	}
+	p, err := loadProduct(cmd, o.product)
+	if err != nil {
+		return err
+	}
+	if err := p.Serial.Check(o.serial); err != nil {
+		return fail(statusWrong, err, "a number like "+p.Serial.Example())
+	}
+	store, err := openStore(cmd.Context(), o.store)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	messages := terminalOf(cmd.ErrOrStderr())
+	job := job{product: p, store: store, serial: o.serial, operator: o.operator, how: how}
+	if o.json {
+		job.watcher = promptsOnly{messages}
+	} else {
+		job.watcher = &progress{terminal: messages, store: store.Path()}
+	}
+	done, err := job.testOn(cmd.Context(), func(ctx context.Context) (*fixture.Jig, func() error, error) {
+		return o.open(ctx)
+	})
+	if err != nil {
+		return err
+	}
+	return o.show(cmd, p, done)
+}
+
+// show tells the verdict of a run that is stored.
+func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done results.Stored) error {
+	if o.json {
+		encoder := json.NewEncoder(cmd.OutOrStdout())
+		encoder.SetIndent("", "  ")
+		if err := encoder.Encode(objectOf(done)); err != nil {
+			return fail(statusNotRecorded, fmt.Errorf("print the result: %w", err),
+				"the result is stored: padjig unit "+done.Serial)
+		}
+		return quiet(statusOf(done.Outcome))
+	}
+	verdict{terminalOf(cmd.OutOrStdout()), p, done}.print()
+	return quiet(statusOf(done.Outcome))
+}
+
+func statusOf(o sequence.Outcome) int {
+	switch o {
+	case sequence.Pass:
+		return statusOK
+	case sequence.Fail:
+		return statusFail
+	}
+	return statusNotMeasured
+}
+
+func pressing(how string) (sequence.Actuation, error) {
+	switch a := sequence.Actuation(how); a {
+	case "", sequence.Mechanical, sequence.Electrical, sequence.Hand:
+		return a, nil
+	}
+	return "", wrongUsef("--press %q: write mechanical, electrical or hand", how)
+}
+
+// open opens the jig, and the recording of its traffic if one was asked for.
+func (o *testOptions) open(ctx context.Context) (*fixture.Jig, func() error, error) {
+	options, closed := link.Options{Baud: o.baud}, func() error { return nil }
+	if o.record != "" {
+		f, err := os.Create(o.record)
+		if err != nil {
+			return nil, nil, fail(statusWrong, fmt.Errorf("record traffic: %w", err), "another --record")
+		}
+		options.Trace, closed = link.Record(f), f.Close
+	}
+	jig, err := openJig(ctx, o.jig, options)
+	if err != nil {
+		return nil, nil, err
+	}
+	return jig, func() error { return errors.Join(jig.Close(), closed()) }, nil
+}
+
+// searchTime is how long to look for a jig by its serial number: a jig that
+// was just plugged in boots and is found by the system within a few seconds.
+const searchTime = 5 * time.Second
+
+// openJig opens the jig at a port, or the one with this serial number.
+func openJig(ctx context.Context, where string, o link.Options) (*fixture.Jig, error) {
+	var jig *fixture.Jig
+	var err error
+	if isPort(where) {
+		jig, err = fixture.Open(ctx, where, o)
+	} else {
+		search, cancel := context.WithTimeoutCause(ctx, searchTime, fmt.Errorf("not there within %v", searchTime))
+		defer cancel()
+		jig, _, err = fixture.Find(search, where, o)
+	}
+	switch {
+	case err == nil:
+		return jig, nil
+	case ctx.Err() != nil:
+		return nil, fail(statusNotMeasured, errors.New(interruptedMessage), "")
+	case isPort(where):
+		return nil, fail(statusNotMeasured, err, "")
+	}
+	return nil, fail(statusNotMeasured, err, "padjig jig list --ask, or --jig with the path of its port")
+}
+
+// isPort tells the path of a port from a jig's serial number.
+func isPort(where string) bool {
+	if strings.ContainsAny(where, `/\`) || strings.HasPrefix(where, "COM") {
+		return true
+	}
+	_, err := os.Stat(where)
+	return err == nil
+}

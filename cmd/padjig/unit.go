@@ -1,0 +1,120 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"padjig/results"
+	"padjig/sequence"
+)
+
+func newUnit() *cobra.Command {
+	var store string
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "unit SERIAL",
+		Short: "Show everything known of a unit",
+		Long: `Shows all runs of a unit, oldest first: when, on which jig, what came of it,
+and everything that was found.
+
+With --json standard output holds one object: serial, and runs[], each as
+padjig test --json prints it.`,
+		Example: `  padjig unit GCC-000001-0
+  padjig unit GCC-000001-0 --json`,
+		Args: exactly(1, "the serial number of a unit"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := readStore(cmd.Context(), store)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			return showUnit(cmd, s, args[0], asJSON)
+		},
+	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	storeFlag(cmd, &store)
+	return cmd
+}
+
+func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) error {
+	runs, err := s.Unit(cmd.Context(), serial)
+	switch {
+	case err != nil:
+		return fail(statusNotRecorded, err, "padjig records check")
+	case len(runs) == 0:
+		return fail(statusWrong, fmt.Errorf("unit %s was never tested, as far as %s knows", serial, s.Path()),
+			"the number on the label, letter by letter, or another --store")
+	case asJSON:
+		return unitObject(cmd, serial, runs)
+	}
+	t := terminalOf(cmd.OutOrStdout())
+	fmt.Fprintf(t, "unit %s, %s\n", serial, count(len(runs), "run"))
+	for i, run := range runs {
+		showRun(t, i+1, run)
+	}
+	return nil
+}
+
+func unitObject(cmd *cobra.Command, serial string, runs []results.Stored) error {
+	encoder := json.NewEncoder(cmd.OutOrStdout())
+	encoder.SetIndent("", "  ")
+	return encoder.Encode(struct {
+		Serial string   `json:"serial"`
+		Runs   []object `json:"runs"`
+	}{serial, each(runs, objectOf)})
+}
+
+const clockForm = "2006-01-02 15:04:05 MST"
+
+func showRun(t terminal, number int, r results.Stored) {
+	word := strings.ToUpper(string(r.Outcome))
+	if r.Simulated {
+		word += " SIMULATED"
+	}
+	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n", number, r.Started.Local().Format(clockForm), t.in(word, bold), seconds(r.Duration))
+	fmt.Fprintf(t, "     %s, attempt %d, jig %s, keys pressed %s%s\n", named(r.Product, r.Revision), r.Attempt,
+		r.Jig.Serial, pressWord(r.Actuation), by(r.Operator))
+	if r.Reason != "" {
+		fmt.Fprintf(t, "     %s\n", t.wrap(5, oneLine(r.Reason)))
+	}
+	for _, f := range r.Findings {
+		fmt.Fprintf(t, "     - %s\n", t.wrap(7, f.String()))
+	}
+	if closed := closedRange(r.Keys); closed != "" {
+		fmt.Fprintf(t, "     %s\n", closed)
+	}
+	fmt.Fprintf(t, "     run %s\n", r.ID)
+}
+
+func by(operator string) string {
+	if operator == "" {
+		return ""
+	}
+	return ", by " + operator
+}
+
+// closedRange sums up the closed resistances in one line.
+func closedRange(keys []sequence.KeyResult) string {
+	measured := 0
+	var low, high sequence.KeyResult
+	for _, k := range keys {
+		if k.Closed == nil || k.Closed.AtLeast {
+			continue
+		}
+		if measured == 0 || k.Closed.Value < low.Closed.Value {
+			low = k
+		}
+		if measured == 0 || k.Closed.Value > high.Closed.Value {
+			high = k
+		}
+		measured++
+	}
+	if measured == 0 {
+		return ""
+	}
+	return fmt.Sprintf("closed: %d of %s measured, from %v (%s) to %v (%s)", measured, count(len(keys), "key"),
+		low.Closed.Value, low.Key, high.Closed.Value, high.Key)
+}

@@ -1,0 +1,155 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// verdict is the end of a test: what became of the unit, and why. The run is
+// stored when there is one of these.
+type verdict struct {
+	terminal
+	product *product.Product
+	run     results.Stored
+}
+
+func (v verdict) print() {
+	v.banner()
+	switch v.run.Outcome {
+	case sequence.Pass:
+	case sequence.Fail:
+		v.findings()
+		v.pad()
+	default:
+		v.reason()
+	}
+}
+
+// banner is the verdict in word, shape and brightness. A pass stands in a fine
+// frame, a fail in a solid block, anything else between broken lines.
+func (v verdict) banner() {
+	word := fmt.Sprintf("%-14s", strings.Repeat(" ", (14-len(v.run.Outcome))/2)+strings.ToUpper(string(v.run.Outcome)))
+	facts := v.facts()
+	for i, line := range v.shape(word) {
+		fmt.Fprintf(v, "%s  %s\n", line, facts[i])
+	}
+}
+
+func (v verdict) shape(word string) [3]string {
+	wide := len(word)
+	switch v.run.Outcome {
+	case sequence.Pass:
+		edge := strings.Repeat("─", wide)
+		return [3]string{
+			v.in("╭"+edge+"╮", bold, green), v.in("│"+word+"│", bold, green), v.in("╰"+edge+"╯", bold, green),
+		}
+	case sequence.Fail:
+		block := strings.Repeat("█", wide+2)
+		return [3]string{v.in(block, red), v.in("██"+word[1:wide-1]+"██", bold, red), v.in(block, red)}
+	}
+	broken := " " + strings.Repeat("╌", wide) + " "
+	return [3]string{v.in(broken, yellow), v.in(" "+word+" ", bold, yellow), v.in(broken, yellow)}
+}
+
+func (v verdict) facts() [3]string {
+	r := v.run
+	facts := [3]string{
+		fmt.Sprintf("%s  %s  attempt %d", r.Serial, named(r.Product, r.Revision), r.Attempt),
+		fmt.Sprintf("%s on jig %s", seconds(r.Duration), r.Jig.Serial),
+		"stored as " + r.ID.String(),
+	}
+	if r.Simulated {
+		facts[1] += "  " + v.in("SIMULATED", bold, reverse) + ": no proof of a real unit"
+	}
+	if r.Actuation == sequence.Electrical {
+		facts[2] += "; keys not pressed, jig and harness only"
+	}
+	return facts
+}
+
+func seconds(d time.Duration) string { return fmt.Sprintf("%.2f s", d.Seconds()) }
+
+// findings lists everything wrong, worst first, as a repairer wants it.
+func (v verdict) findings() {
+	fmt.Fprintln(v)
+	for i, f := range v.run.Findings {
+		fmt.Fprintf(v, "%3d. %s\n", i+1, v.wrap(5, f.String()))
+		if where := terminals(f); where != "" {
+			fmt.Fprintf(v, "     %s\n", v.wrap(5, where))
+		}
+	}
+}
+
+// terminals says where to put the probes of a meter.
+func terminals(f sequence.Finding) string {
+	if len(f.Lines) == 0 {
+		return ""
+	}
+	pins := strings.Trim(fmt.Sprint(f.Pins), "[]")
+	return fmt.Sprintf("%s %s, tail %s %s", plural("line", f.Lines), strings.Join(f.Lines, " and "),
+		plural("pin", f.Pins), strings.ReplaceAll(pins, " ", " and "))
+}
+
+func plural[T any](what string, of []T) string {
+	if len(of) == 1 {
+		return what
+	}
+	return what + "s"
+}
+
+// pad draws the pad with the failing keys marked by the number of their finding.
+func (v verdict) pad() {
+	signs := v.signs()
+	fmt.Fprintf(v, "\n%s", v.product.Draw(func(k int) string { return signs[k] }))
+	fmt.Fprintln(v, "✗ and the number of the finding: failed   · passed   ? not judged")
+}
+
+func (v verdict) signs() []string {
+	signs := make([]string, len(v.product.Keys))
+	for k, key := range v.run.Keys {
+		switch key.Verdict {
+		case sequence.KeyPass:
+			signs[k] = "·"
+		case sequence.KeyUntested:
+			signs[k] = "?"
+		default:
+			signs[k] = "✗" + v.findingOf(key.Key)
+		}
+	}
+	return signs
+}
+
+func (v verdict) findingOf(label string) string {
+	for i, f := range v.run.Findings {
+		if f.Key == label {
+			return fmt.Sprint(i + 1)
+		}
+	}
+	return ""
+}
+
+func (v verdict) reason() {
+	fmt.Fprintf(v, "\n  %s\n", v.wrap(2, oneLine(v.run.Reason)))
+	if next := nextAfter(v.run.Outcome); next != "" {
+		fmt.Fprintf(v, "  next: %s\n", next)
+	}
+	if len(v.run.Findings) > 0 {
+		fmt.Fprintln(v, "  found until then:")
+		v.findings()
+	}
+}
+
+func nextAfter(o sequence.Outcome) string {
+	switch o {
+	case sequence.Reseat:
+		return "test it again; no attempt was used up"
+	case sequence.Incomplete, sequence.Aborted:
+		return "test it again from the beginning; no attempt was used up"
+	}
+	return ""
+}
