@@ -30,7 +30,7 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-// saver saves runs, telling each when it is stored, until it has saved 30 or is killed.
+// saver saves 30 runs, telling each when it is stored, unless it is killed first.
 func saver(path, prefix string) error {
 	ctx := context.Background()
 	fmt.Println("start")
@@ -153,9 +153,13 @@ func afterKill(t *testing.T, path string, acknowledged map[string]bool, rounds i
 		require.GreaterOrEqual(t, len(serialsOf(t, reader)), len(acknowledged))
 		require.NoError(t, reader.Close())
 	}
-	s, err := openWith(t.Context(), path, testSeams())
+	s, err := openWith(t.Context(), path, testSeams()) // with its integrity check
 	require.NoError(t, err)
-	defer checkAndClose(t, s)
+	if rounds%10 == 0 {
+		defer checkAndClose(t, s)
+	} else {
+		defer s.Close()
+	}
 	found, err := s.Recent(t.Context(), 10_000)
 	require.NoError(t, err)
 	missing := len(acknowledged)

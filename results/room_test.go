@@ -58,3 +58,16 @@ func TestRoomEmptiesTheLog(t *testing.T) {
 	require.NoError(t, s.Room(t.Context()))
 	assert.Greater(t, s.fileBytes(), before, "the log was moved into the file")
 }
+
+func TestNetworkDrivesAreRefused(t *testing.T) {
+	with := testSeams()
+	with.remote = func(string) (bool, error) { return true, nil }
+	path := filepath.Join(t.TempDir(), "padjig.db")
+	_, err := openWith(t.Context(), path, with)
+	assert.ErrorIs(t, err, ErrUnsafe)
+	assert.ErrorContains(t, err, "put the store on a disk of this computer")
+	assert.NoFileExists(t, path)
+	remote, err := remoteDisk(t.TempDir())
+	require.NoError(t, err)
+	assert.False(t, remote)
+}

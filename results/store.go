@@ -36,6 +36,7 @@ type seams struct {
 	commit     func(*sql.Tx) error
 	migrations fs.FS
 	free       func(dir string) (uint64, error) // bytes left for us on the disk
+	remote     func(dir string) (bool, error)   // whether it is a network drive
 	ballast    int64                            // bytes
 }
 
@@ -45,6 +46,7 @@ func world() seams {
 		commit:     (*sql.Tx).Commit,
 		migrations: embedded(),
 		free:       freeBytes,
+		remote:     remoteDisk,
 		ballast:    ballastSize,
 	}
 }
@@ -108,6 +110,9 @@ func (s *Store) start(ctx context.Context) error {
 	if err := s.admit(ctx); err != nil && !errors.Is(err, ErrNoStore) {
 		return err
 	}
+	if err := s.local(); err != nil {
+		return err
+	}
 	unclean := s.logBytes() > 0
 	if err := s.connect(ctx); err != nil {
 		return err
@@ -132,6 +137,17 @@ func (s *Store) admit(ctx context.Context) error {
 		return nil // a create that was cut short
 	}
 	return s.glance(ctx)
+}
+
+// local refuses a network drive, where a write-ahead log cannot be shared and
+// a sync may mean nothing.
+func (s *Store) local() error {
+	remote, err := s.seams.remote(filepath.Dir(s.path))
+	if err == nil && remote {
+		err = fmt.Errorf("%w: %s is a network drive; put the store on a disk of this computer",
+			ErrUnsafe, filepath.Dir(s.path))
+	}
+	return err
 }
 
 func (s *Store) absent() error {

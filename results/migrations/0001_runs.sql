@@ -248,7 +248,6 @@ CREATE TRIGGER run_step_no_delete BEFORE DELETE ON run_step
 BEGIN SELECT RAISE(ABORT, 'padjig: run_step is append-only'); END;
 CREATE TRIGGER run_step_no_replace BEFORE INSERT ON run_step
 WHEN EXISTS (SELECT 1 FROM run WHERE seq = NEW.run)
-  OR EXISTS (SELECT 1 FROM run_step WHERE run = NEW.run AND place = NEW.place)
 BEGIN SELECT RAISE(ABORT, 'padjig: run_step is append-only'); END;
 
 CREATE TRIGGER run_seat_no_update BEFORE UPDATE ON run_seat
@@ -257,7 +256,6 @@ CREATE TRIGGER run_seat_no_delete BEFORE DELETE ON run_seat
 BEGIN SELECT RAISE(ABORT, 'padjig: run_seat is append-only'); END;
 CREATE TRIGGER run_seat_no_replace BEFORE INSERT ON run_seat
 WHEN EXISTS (SELECT 1 FROM run WHERE seq = NEW.run)
-  OR EXISTS (SELECT 1 FROM run_seat WHERE run = NEW.run AND place = NEW.place)
 BEGIN SELECT RAISE(ABORT, 'padjig: run_seat is append-only'); END;
 
 CREATE TRIGGER run_key_no_update BEFORE UPDATE ON run_key
@@ -266,7 +264,6 @@ CREATE TRIGGER run_key_no_delete BEFORE DELETE ON run_key
 BEGIN SELECT RAISE(ABORT, 'padjig: run_key is append-only'); END;
 CREATE TRIGGER run_key_no_replace BEFORE INSERT ON run_key
 WHEN EXISTS (SELECT 1 FROM run WHERE seq = NEW.run)
-  OR EXISTS (SELECT 1 FROM run_key WHERE run = NEW.run AND place = NEW.place)
 BEGIN SELECT RAISE(ABORT, 'padjig: run_key is append-only'); END;
 
 CREATE TRIGGER run_pair_no_update BEFORE UPDATE ON run_pair
@@ -275,7 +272,6 @@ CREATE TRIGGER run_pair_no_delete BEFORE DELETE ON run_pair
 BEGIN SELECT RAISE(ABORT, 'padjig: run_pair is append-only'); END;
 CREATE TRIGGER run_pair_no_replace BEFORE INSERT ON run_pair
 WHEN EXISTS (SELECT 1 FROM run WHERE seq = NEW.run)
-  OR EXISTS (SELECT 1 FROM run_pair WHERE run = NEW.run AND place = NEW.place)
 BEGIN SELECT RAISE(ABORT, 'padjig: run_pair is append-only'); END;
 
 CREATE TRIGGER run_finding_no_update BEFORE UPDATE ON run_finding
@@ -284,7 +280,6 @@ CREATE TRIGGER run_finding_no_delete BEFORE DELETE ON run_finding
 BEGIN SELECT RAISE(ABORT, 'padjig: run_finding is append-only'); END;
 CREATE TRIGGER run_finding_no_replace BEFORE INSERT ON run_finding
 WHEN EXISTS (SELECT 1 FROM run WHERE seq = NEW.run)
-  OR EXISTS (SELECT 1 FROM run_finding WHERE run = NEW.run AND place = NEW.place)
 BEGIN SELECT RAISE(ABORT, 'padjig: run_finding is append-only'); END;
 
 CREATE TRIGGER run_no_replace BEFORE INSERT ON run

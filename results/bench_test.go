@@ -1,0 +1,96 @@
+package results
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"padjig/fixture"
+	"padjig/fixture/quantity"
+	"padjig/sequence"
+)
+
+// twenty is a passed run of the 5x4 pad as the sequence leaves it: 9 pins, 20
+// keys, 24 steps.
+func twenty(rng *rand.Rand, serial string) sequence.Run {
+	run := passed(serial)
+	run.Keys, run.Seats, run.Steps = nil, nil, nil
+	for pin := range 9 {
+		loop := fixture.Resistance{Value: near(rng, 0.4, 0.1), U: 0.03}
+		run.Seats = append(run.Seats, sequence.Seat{Pin: pin + 1, Line: fmt.Sprint("L", pin), Loop: loop, Good: true})
+	}
+	for key := range 20 {
+		run.Keys = append(run.Keys, sequence.KeyResult{
+			Key: fmt.Sprint(key + 1), Lines: [2]string{fmt.Sprint("R", key/4+1), fmt.Sprint("C", key%4+1)},
+			Verdict: sequence.KeyPass,
+			Closed:  &fixture.Resistance{Value: near(rng, 120, 15), U: near(rng, 0.35, 0.02)},
+			Make:    &fixture.Bounce{Time: time.Duration(rng.IntN(4000)) * time.Microsecond, Transitions: rng.IntN(9)},
+			Break:   &fixture.Bounce{Time: time.Duration(rng.IntN(2000)) * time.Microsecond, Transitions: rng.IntN(5)},
+		})
+	}
+	for step := range 24 {
+		took := time.Duration(200_000+rng.IntN(90_000)) * time.Microsecond
+		run.Steps = append(run.Steps, sequence.StepDone{Name: fmt.Sprint("step ", step), Done: true, Took: took})
+	}
+	return run
+}
+
+func near(rng *rand.Rand, mean, spread float64) quantity.Ohm {
+	return quantity.Ohm(mean + spread*rng.NormFloat64())
+}
+
+// BenchmarkSave compares the durable storing of one unit with the least a disk
+// can do: append 4 KiB to a file and sync it. Both are done in turn, so that
+// they see the same disk.
+func BenchmarkSave(b *testing.B) {
+	s := openTemp(b)
+	bare, err := os.Create(filepath.Join(b.TempDir(), "bare"))
+	require.NoError(b, err)
+	defer bare.Close()
+	rng := rand.New(rand.NewPCG(1, 1))
+	block := make([]byte, 4096)
+	var saves, appends []time.Duration
+	for b.Loop() {
+		run := twenty(rng, "24-000001")
+		saves = append(saves, timed(b, func() error {
+			_, err := s.Save(b.Context(), climate(), run)
+			return err
+		}))
+		appends = append(appends, timed(b, func() error {
+			if _, err := bare.Write(block); err != nil {
+				return err
+			}
+			return bare.Sync()
+		}))
+	}
+	reportRatio(b, saves, appends)
+}
+
+func timed(t testing.TB, do func() error) time.Duration {
+	start := time.Now()
+	err := do()
+	took := time.Since(start)
+	require.NoError(t, err)
+	return took
+}
+
+func reportRatio(b *testing.B, saves, appends []time.Duration) {
+	b.ReportMetric(0, "ns/op") // would count both
+	b.ReportMetric(micros(quantile(saves, 0.5)), "save-p50-us")
+	b.ReportMetric(micros(quantile(saves, 0.99)), "save-p99-us")
+	b.ReportMetric(micros(quantile(appends, 0.5)), "fsync-p50-us")
+	b.ReportMetric(float64(quantile(saves, 0.5))/float64(quantile(appends, 0.5)), "ratio-p50")
+}
+
+func micros(d time.Duration) float64 { return float64(d) / float64(time.Microsecond) }
+
+func quantile(times []time.Duration, q float64) time.Duration {
+	slices.Sort(times)
+	return times[int(q*float64(len(times)-1))]
+}

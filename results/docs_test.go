@@ -1,0 +1,85 @@
+package results
+
+import (
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func recordsPage(t *testing.T) string {
+	t.Helper()
+	page, err := os.ReadFile("../docs/records.md")
+	require.NoError(t, err)
+	return string(page)
+}
+
+// The page names every view and table with all of their columns.
+func TestPageNamesEveryColumn(t *testing.T) {
+	s := openTemp(t)
+	page := recordsPage(t)
+	names, err := collect(t.Context(), s.read, scanText,
+		`SELECT name FROM sqlite_schema WHERE type IN ('table', 'view') AND name NOT LIKE 'sqlite_%'`)
+	require.NoError(t, err)
+	require.Len(t, names, 19)
+	for _, name := range names {
+		described := section(page, name)
+		require.NotEmpty(t, described, "%s is not described", name)
+		for _, column := range columns(t, s.read, name) {
+			assert.Contains(t, described, "`"+column+"`", "column of %s", name)
+		}
+	}
+}
+
+// section is the part of the page under a view's heading, or a table's entry in the list.
+func section(page, name string) string {
+	if _, after, ok := strings.Cut(page, "### `"+name+"`"); ok {
+		text, _, _ := strings.Cut(after, "\n#")
+		return text
+	}
+	_, after, _ := strings.Cut(page, "\n- `"+name+"`, ")
+	text, _, _ := strings.Cut(after, ".\n")
+	return text
+}
+
+// Every query of the page runs as it stands, and finds something.
+func TestPageQueries(t *testing.T) {
+	s := openTemp(t)
+	_, err := s.Save(t.Context(), climate(), passed("24-000002"))
+	require.NoError(t, err)
+	_, err = s.Save(t.Context(), climate(), failed("24-000001"))
+	require.NoError(t, err)
+	queries := regexp.MustCompile("(?s)```sql\n(.*?)```").FindAllStringSubmatch(recordsPage(t), -1)
+	require.GreaterOrEqual(t, len(queries), 9)
+	for _, block := range queries {
+		for query := range strings.SplitSeq(strings.TrimSpace(block[1]), ";") {
+			if strings.TrimSpace(query) == "" {
+				continue
+			}
+			rows, err := s.read.Query(query)
+			require.NoError(t, err, query)
+			assert.True(t, rows.Next(), query)
+			require.NoError(t, rows.Close())
+		}
+	}
+}
+
+func TestViewsSpeakOhms(t *testing.T) {
+	s := openTemp(t)
+	_, err := s.Save(t.Context(), climate(), passed("24-000001"))
+	require.NoError(t, err)
+	lines, err := collect(t.Context(), s.read, scanText, `
+		SELECT concat_ws(' ', key, line_a, line_b, verdict, closed_ohm, closed_u_ohm, make_ms, make_count, forward_volt)
+		FROM keys ORDER BY place`)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"1 R1 C1 pass 118.204 0.35 1.25 3", "2 R1 C2 pass 97.5 0.3 0.612345"}, lines)
+	var started, run string
+	require.NoError(t, s.read.QueryRow(`SELECT started, run FROM runs`).Scan(&started, &run))
+	assert.Equal(t, "2026-03-02T07:15:04.123456Z", started)
+	stored, err := s.Unit(t.Context(), "24-000001")
+	require.NoError(t, err)
+	assert.Equal(t, stored[0].ID.String(), run)
+}
