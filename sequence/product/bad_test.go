@@ -97,7 +97,8 @@ func compare(t *testing.T, want []expected, got Mistakes) {
 func TestCompareSeesMissingExtraAndMisplaced(t *testing.T) {
 	m := Mistakes{{"f", 3, 7, "no such key"}}
 	for name, want := range map[string][]expected{
-		"extra": {}, "missing": {{3, 7, "such"}, {4, 1, "other"}}, "line": {{2, 7, "such"}}, "column": {{3, 6, "such"}},
+		"extra": {}, "missing": {{3, 7, "such"}, {4, 1, "other"}}, "line": {{2, 7, "such"}},
+		"column":  {{3, 6, "such"}},
 		"message": {{3, 7, "line"}},
 	} {
 		fake := new(testing.T)

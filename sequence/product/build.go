@@ -27,6 +27,9 @@ func (b *builder) sound() bool { return len(b.mistakes) == b.begun }
 func (b *builder) build(root *yaml.Node) {
 	o := b.object(root, "the product file", "product", "title", "revision", "tail", "matrix", "lines", "keys",
 		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "scanner")
+	if root.Kind != yaml.MappingNode {
+		return
+	}
 	b.identity(o)
 	b.begun = len(b.mistakes)
 	b.lines(o)
@@ -52,7 +55,8 @@ var code = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$`)
 func (b *builder) identity(o object) {
 	if !b.missing(o, "product", "product: GCC-20") {
 		if w, ok := b.line(o, "product"); ok && !code.MatchString(w.text) {
-			b.wrong(w.place, "product code %q; write letters, digits, dots, dashes and underscores, 40 at most", w.text)
+			b.wrong(w.place, "product code %q; write letters, digits, dots, dashes, underscores, 40 at most",
+				w.text)
 		} else {
 			b.p.Code = w.text
 		}

@@ -125,7 +125,8 @@ func (p *Product) meaning() meaning {
 	}
 	if s := p.Scanner; s != nil {
 		idle := map[bool]string{false: "float", true: "driven"}[s.IdleDriven]
-		m.Scanner = &scannerMeaning{number(s.Supply), number(s.PullUp), number(s.Low), number(s.High), number(s.Drive), idle}
+		m.Scanner = &scannerMeaning{number(s.Supply), number(s.PullUp), number(s.Low), number(s.High),
+			number(s.Drive), idle}
 	}
 	return m
 }
@@ -133,8 +134,9 @@ func (p *Product) meaning() meaning {
 func (p *Product) keyMeaning(k Key) keyMeaning {
 	l := k.Limits
 	m := keyMeaning{
-		Label: k.Label, Lines: [2]string{p.Lines[k.A].Name, p.Lines[k.B].Name}, Group: k.Group, Actuator: k.Actuator,
-		Place: [4]number{number(k.X), number(k.Y), number(k.W), number(k.H)}, Contact: number(k.Contact),
+		Label: k.Label, Lines: [2]string{p.Lines[k.A].Name, p.Lines[k.B].Name}, Group: k.Group,
+		Actuator: k.Actuator,
+		Place:    [4]number{number(k.X), number(k.Y), number(k.W), number(k.H)}, Contact: number(k.Contact),
 		Limits: limitsMeaning{
 			Closed: [2]number{number(l.ClosedMin), number(l.ClosedMax)}, Rest: number(l.RestMin),
 			Make: number(l.Make.Seconds()), Break: number(l.Break.Seconds()), Guard: number(l.Guard),

@@ -66,19 +66,22 @@ func TestHashIsThatOfTheMeaning(t *testing.T) {
 		"list":            edit(t, "rows: R1 R2", "rows: [R1, R2]"),
 		"list of rows":    edit(t, "keys: |\n    1 2\n    3 4&5", "keys:\n    - 1 2\n    - 3 4&5"),
 		"quotes":          edit(t, "columns: C1 C2", `columns: "C1 C2"`),
-		"block style":     edit(t, "tracks: {rows: last to first, C1: 3 1}", "tracks:\n  C1: 3 1\n  rows:\n    last to first"),
-		"order of keys":   edit(t, "  UP: {lines: K1 COM, at: 4 0}\n  RESET: {lines: R1 GND", "  RESET: {lines: R1 GND"),
-		"order of kinds":  edit(t, "direct: K1, common: COM", "common: COM, direct: K1"),
-		"order of lines":  edit(t, "lines: R1 GND", "lines: GND R1"),
-		"title":           edit(t, "title: Everything", "title: Anything"),
-		"revision":        edit(t, "revision: A", "revision: B"),
-		"drawn as it is":  edit(t, "    3 4&5\n", "    3 4&5\n") + "layout: |\n  1 2\n  3\n",
+		"block style": edit(t, "tracks: {rows: last to first, C1: 3 1}",
+			"tracks:\n  C1: 3 1\n  rows:\n    last to first"),
+		"order of keys": edit(t, "  UP: {lines: K1 COM, at: 4 0}\n  RESET: {lines: R1 GND",
+			"  RESET: {lines: R1 GND"),
+		"order of kinds": edit(t, "direct: K1, common: COM", "common: COM, direct: K1"),
+		"order of lines": edit(t, "lines: R1 GND", "lines: GND R1"),
+		"title":          edit(t, "title: Everything", "title: Anything"),
+		"revision":       edit(t, "revision: A", "revision: B"),
+		"drawn as it is": edit(t, "    3 4&5\n", "    3 4&5\n") + "layout: |\n  1 2\n  3\n",
 	} {
 		switch name {
 		case "order of keys":
 			same = strings.Replace(same, "size: 2 1}\n", "size: 2 1}\n  UP: {lines: K1 COM, at: 4 0}\n", 1)
 		case "drawn as it is":
-			same = strings.Replace(same, "groups:", "  4: {at: 1 1, width: 0.5}\n  5: {at: 1.5 1, width: 0.5}\ngroups:", 1)
+			same = strings.Replace(same, "groups:", "  4: {at: 1 1, width: 0.5}\n  5: {at: 1.5 1, width: "+
+				"0.5}\ngroups:", 1)
 		}
 		assert.Equal(t, want, hashOf(t, same), name)
 	}
@@ -87,10 +90,11 @@ func TestHashIsThatOfTheMeaning(t *testing.T) {
 func TestHashChangesWithTheMeaning(t *testing.T) {
 	seen := map[string]string{hashOf(t, original): "original"}
 	for name, change := range map[string][2]string{
-		"code":            {"product: ALL", "product: ALL2"},
-		"tail order":      {"tail: R1 R2", "tail: R2 R1"},
-		"unused pin":      {"SH - GND", "SH GND"},
-		"line name":       {"direct: K1, common: COM, shield: SH, ground: GND}", "direct: K1, common: COM, ground: GND SH}"},
+		"code":       {"product: ALL", "product: ALL2"},
+		"tail order": {"tail: R1 R2", "tail: R2 R1"},
+		"unused pin": {"SH - GND", "SH GND"},
+		"line name": {"direct: K1, common: COM, shield: SH, ground: GND}",
+			"direct: K1, common: COM, ground: GND SH}"},
 		"keys exchanged":  {"4&5", "5&4"},
 		"label":           {"4&5", "4&6"},
 		"diodes turned":   {"row to column", "column to row"},
@@ -132,7 +136,8 @@ func TestHashChangesWithTheMeaning(t *testing.T) {
 		"high":            {"2.31 V", "2.32 V"},
 		"drive":           {"idle columns: float", "drive: 51 ohm, idle columns: float"},
 		"idle":            {"idle columns: float", "idle columns: driven"},
-		"no scanner":      {"scanner: {supply: 3.3 V, pull-up: 47 kohm, low: at most 0.99 V, high: at least 2.31 V, idle columns: float}\n", ""},
+		"no scanner": {"scanner: {supply: 3.3 V, pull-up: 47 kohm, low: at most 0.99 V, high: at " +
+			"least 2.31 V, idle columns: float}\n", ""},
 	} {
 		h := hashOf(t, edit(t, change[0], change[1]))
 		if other, same := seen[h]; same {

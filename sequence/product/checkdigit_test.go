@@ -57,7 +57,8 @@ func TestPublishedCheckCharacters(t *testing.T) {
 		{"luhn", "142857", "2", stdnum},
 		{"luhn", "49015420323751", "8", stdnum},
 	} {
-		assert.Equal(t, c.check, system(t, c.system).of(c.number), "%s of %s (%s)", c.system, c.number, c.source)
+		assert.Equal(t, c.check, system(t, c.system).of(c.number), "%s of %s (%s)", c.system, c.number,
+			c.source)
 	}
 }
 

@@ -33,7 +33,8 @@ func (b *builder) test(o object) {
 	l, _ := b.section(o, "test", "current", "voltage", "rectangles")
 	if at, ok := bounds(b.source, l, "current", quantity.ParseAmpere, nil, &t.MaxCurrent); ok {
 		if t.MaxCurrent <= 0 || t.MaxCurrent > mostCurrent {
-			b.wrong(at, `current: %v is beyond what a keypad carries; write a value such as "at most 5 mA", %v at most`,
+			b.wrong(at, `current: %v is beyond what a keypad carries; write it like "at most 5 mA", %v `+
+				`at most`,
 				t.MaxCurrent, mostCurrent)
 		}
 	}
@@ -44,8 +45,8 @@ func (b *builder) test(o object) {
 	if w, ok := b.line(l, "rectangles"); ok {
 		t.Rectangles = b.choice(l, "rectangles", "no", "yes") == "yes"
 		if t.Rectangles && !b.hasRectangles() && b.sound() {
-			b.wrong(w.place, `rectangles: without diodes three pressed corners always read as the fourth, so the test `+
-				`shows nothing; write "no" or give the matrix its diodes`)
+			b.wrong(w.place, `rectangles: without diodes three pressed corners always read as the `+
+				`fourth, so the test shows nothing; write "no" or give the matrix its diodes`)
 		}
 	}
 }
@@ -54,14 +55,15 @@ func (b *builder) checkVoltage(at place) {
 	v := b.p.Test.MaxVoltage
 	switch {
 	case v > touchable:
-		b.wrong(at, `voltage: %v is above 60 V DC, the limit for parts a person may touch, and operators touch keypads; `+
-			`write a value such as "at most 5 V"`, v)
+		b.wrong(at, `voltage: %v is above 60 V DC, the limit for parts a person may touch, and operators `+
+			`touch keypads; write it like "at most 5 V"`, v)
 	case v <= 0:
-		b.wrong(at, `voltage: nothing can be measured at %v; write a value such as "at most 5 V"`, v)
+		b.wrong(at, `voltage: nothing can be measured at %v; write it like "at most 5 V"`, v)
 	}
 	for _, k := range b.p.Keys {
 		if k.Diode != NoDiode && v <= k.Limits.ForwardMax {
-			b.wrong(at, "voltage: %v cannot make diodes conduct whose limit is %v; raise it", v, k.Limits.ForwardMax)
+			b.wrong(at, "voltage: %v cannot make diodes conduct whose limit is %v; raise it", v,
+				k.Limits.ForwardMax)
 			return
 		}
 	}
@@ -112,16 +114,17 @@ func (b *builder) nominalDiode(f field) {
 	}
 	l := b.object(f.value, "diode", "saturation", "emission", "series")
 	if at, ok := exact(b.source, l, "saturation", quantity.ParseAmpere, &d.Is); ok && d.Is <= 0 {
-		b.wrong(at, `saturation current must be above zero; write a value such as "2.5 nA"`)
+		b.wrong(at, `saturation current must be above zero; write it like "2.5 nA"`)
 	}
-	b.pitches(l, "emission", 0.5, 10, &d.N)
+	b.numbers(l, "emission", 0.5, 10, &d.N)
 	exact(b.source, l, "series", quantity.ParseOhm, &d.Rs)
 }
 
 func (b *builder) operatingPoint(f field, words []word) {
 	at := indexOf(words, "at")
 	if at < 1 {
-		b.wrong(f.at(), `diode cannot be %q; write its drop at a current, such as "0.6 V at 1 mA"`, joined(words))
+		b.wrong(f.at(), `diode cannot be %q; write its drop at a current, such as "0.6 V at 1 mA"`,
+			joined(words))
 		return
 	}
 	v, ok := quantityAt(b.source, "diode", words[:at], quantity.ParseVolt)
@@ -132,7 +135,8 @@ func (b *builder) operatingPoint(f field, words []word) {
 	d := &b.p.Nominal.Diode
 	junction := float64(v) - float64(i)*float64(d.Rs)
 	if junction < float64(leastForward) || v > mostForward || i <= 0 {
-		b.wrong(f.at(), `diode: %v at %v is not plausible; write its drop at a current, such as "0.6 V at 1 mA"`, v, i)
+		b.wrong(f.at(), `diode: %v at %v is not plausible; write its drop at a current, such as "0.6 V `+
+			`at 1 mA"`, v, i)
 		return
 	}
 	// Shockley's law solved for the saturation current.
@@ -153,8 +157,9 @@ func (b *builder) checkNominal(l object) {
 		if len(l.fields) > 0 {
 			at = l.at
 		}
-		b.wrong(at, "a good unit would read %v at key %q by the nominal values, which is outside its closed limits "+
-			"(%v to %v); correct nominal, or give the key a contact value of its own", r, k.Label, k.Limits.ClosedMin,
+		b.wrong(at, "a good unit would read %v at key %q by the nominal values, which is outside its "+
+			"closed limits (%v to %v); correct nominal, or give the key a contact value of its own", r, k.Label,
+			k.Limits.ClosedMin,
 			k.Limits.ClosedMax)
 		return // the others follow from the same values
 	}

@@ -73,13 +73,13 @@ func contains(all []string, one string) bool {
 	return false
 }
 
-// section reads the field as an object, empty when it is absent.
+// section reads the field as an object, empty when it is absent or no object.
 func (s *source) section(o object, name string, known ...string) (object, bool) {
 	f, ok := o.get(name)
 	if !ok {
 		return object{at: o.at}, false
 	}
-	return s.object(f.value, name, known...), true
+	return s.object(f.value, name, known...), f.value.Kind == yaml.MappingNode
 }
 
 // line is the text of a field that must be one line of printable characters.

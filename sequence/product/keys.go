@@ -32,7 +32,8 @@ func (d *draft) sound() bool    { return d.A >= 0 && d.B >= 0 }
 
 // keys reads the matrix and then the section of further keys and refinements.
 func (b *builder) keys(o object) {
-	if len(b.p.Rows)+len(b.p.Columns) > 0 && !b.missing(b.matrix, "keys", "keys: | with a row of labels to each line") {
+	if len(b.p.Rows)+len(b.p.Columns) > 0 && !b.missing(b.matrix, "keys",
+		"keys: | with a row of labels to each line") {
 		b.readGrid()
 	}
 	more, _ := b.section(o, "keys")
@@ -55,12 +56,14 @@ func (b *builder) readGrid() {
 		return
 	}
 	if n := len(grid); n < len(b.p.Rows) {
-		b.wrong(f.at(), `the grid has %d rows of keys for %d row lines; write a row for each, "--" where there is no key`,
+		b.wrong(f.at(), `the grid has %d rows of keys for %d row lines; write a row for each, "--" where `+
+			`there is no key`,
 			n, len(b.p.Rows))
 	}
 	for r, words := range grid {
 		if r >= len(b.p.Rows) {
-			b.wrong(words[0].place, "row %d of the grid has no row line; name one more in rows or take it out", r+1)
+			b.wrong(words[0].place, "row %d of the grid has no row line; name one more in rows, or take "+
+				"it out", r+1)
 			continue
 		}
 		b.gridRow(r, words)
@@ -83,11 +86,11 @@ func (b *builder) gridRow(r int, words []word) {
 	name := b.p.Lines[b.p.Rows[r]].Name
 	switch {
 	case len(words) > columns && strings.HasPrefix(words[columns].text, "#"):
-		b.wrong(words[columns].place, "row %s has %d crossings for %d columns; a remark cannot stand inside the grid, "+
-			"so move it above", name, len(words), columns)
+		b.wrong(words[columns].place, "row %s has %d crossings for %d columns; a remark cannot stand "+
+			"inside the grid, so move it above", name, len(words), columns)
 	case len(words) > columns:
-		b.wrong(words[columns].place, "row %s has %d crossings for %d columns; take out or name the columns, "+
-			"and write several keys on one crossing as A&B", name, len(words), columns)
+		b.wrong(words[columns].place, "row %s has %d crossings for %d columns; take out or name the "+
+			"columns, and write several keys on one crossing as A&B", name, len(words), columns)
 	case len(words) < columns:
 		b.wrong(words[0].place, `row %s has %d crossings for %d columns; write "--" where there is no key`,
 			name, len(words), columns)
@@ -134,7 +137,8 @@ func (b *builder) labels() []string {
 func (b *builder) add(d *draft) {
 	switch r, odd := unprintable(d.Label, false); {
 	case odd:
-		b.wrong(d.at, "key label %q holds the character %U; write letters, digits and signs, no spaces", d.Label, r)
+		b.wrong(d.at, "key label %q holds the character %U; write letters, digits and signs, no spaces",
+			d.Label, r)
 	case d.Label == "":
 		b.wrong(d.at, `a key between & signs has no label; write A&B, or "--" for no key`)
 	case d.Label == empty, d.Label != "&" && strings.Contains(d.Label, "&"):
@@ -156,11 +160,15 @@ func (b *builder) finish() {
 	// The order of fields in the file carries no meaning, so keys outside the
 	// matrix are numbered by the lines they join.
 	slices.SortStableFunc(b.drafts, func(d, e *draft) int {
-		if d.inMatrix() && e.inMatrix() {
+		switch {
+		case d.inMatrix() && e.inMatrix():
 			return 0
+		case d.inMatrix():
+			return -1
+		case e.inMatrix():
+			return 1
 		}
-		return cmp.Or(-compareBool(d.inMatrix(), e.inMatrix()), cmp.Compare(d.A, e.A), cmp.Compare(d.B, e.B),
-			strings.Compare(d.Label, e.Label))
+		return cmp.Or(cmp.Compare(d.A, e.A), cmp.Compare(d.B, e.B), strings.Compare(d.Label, e.Label))
 	})
 	b.matrixDiodes()
 	b.groupKeys()
@@ -170,16 +178,6 @@ func (b *builder) finish() {
 	for _, d := range b.drafts {
 		b.p.Keys = append(b.p.Keys, d.Key)
 	}
-}
-
-func compareBool(a, b bool) int {
-	switch {
-	case a == b:
-		return 0
-	case a:
-		return 1
-	}
-	return -1
 }
 
 // shared holds two keys on one crossing to having been declared so.
@@ -235,8 +233,8 @@ func (b *builder) actuators() {
 			if !ok {
 				stated, _ = other.fields.get("actuator")
 			}
-			b.wrong(stated.at(), "keys %q and %q are both on actuator %d; give each its own (a key's own number is its place "+
-				"in the order of keys, from 0)", other.Label, d.Label, d.Actuator)
+			b.wrong(stated.at(), "keys %q and %q are both on actuator %d; give each its own (a key's own "+
+				"number is its place in the order of keys, from 0)", other.Label, d.Label, d.Actuator)
 		}
 		owner[d.Actuator] = d
 	}
@@ -254,7 +252,8 @@ func (b *builder) unused() {
 	}
 	for i, l := range b.p.Lines {
 		if !used[i] && l.Kind != Shield && l.Kind != Ground {
-			b.wrong(b.lineAt[i], "no key on %s line %q; add one, take the line out, or make it a shield", l.Kind, l.Name)
+			b.wrong(b.lineAt[i], "no key on %s line %q; add one, take the line out, or make it a shield",
+				l.Kind, l.Name)
 		}
 	}
 }

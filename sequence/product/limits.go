@@ -10,8 +10,9 @@ import (
 
 // defaults are the limits of a product that states none: a silicone rubber
 // pad with carbon pills on gold, whose closed resistance makers put below 200
-// ohm and whose bounce below 5 ms, doubled for a worn jig. They are a place to
-// start from, not an acceptance criterion.
+// ohm and whose bounce below 5 ms; doubled, since what counts is the debounce
+// window of the host, commonly 5 to 20 ms. They are a place to start from, not
+// an acceptance criterion.
 var defaults = Limits{
 	ClosedMax: 200, RestMin: 10e6, Make: 10 * time.Millisecond, Break: 10 * time.Millisecond,
 	ForwardMin: 0.3, ForwardMax: 1.0, Guard: 1,
@@ -67,8 +68,10 @@ func (b *builder) judge(o object) {
 		g.sheet = own.over(b.limits)
 		b.crossed(g.sheet, own)
 	}
-	if b.limits.diode.known() && !slices.ContainsFunc(b.drafts, func(d *draft) bool { return d.Diode != NoDiode }) {
-		b.wrong(b.limits.diode, `no key has a diode to limit; add "diodes: row to column" to the matrix, or take this out`)
+	if b.limits.diode.known() && !slices.ContainsFunc(b.drafts,
+		func(d *draft) bool { return d.Diode != NoDiode }) {
+		b.wrong(b.limits.diode, `no key has a diode to limit; add "diodes: row to column" to the matrix, `+
+			`or take this out`)
 	}
 	for i, d := range b.drafts {
 		of := b.limits
@@ -113,7 +116,8 @@ func (b *builder) closedLimit(l object, s *sheet) place {
 		b.wrong(at, `closed: a pressed key needs an upper limit; write "at most 200 ohm" or "5 ohm to 200 ohm"`)
 		return place{}
 	case s.ClosedMax < leastClosed || s.ClosedMax > mostClosed:
-		b.wrong(at, `closed: %v is not plausible for a pressed key (%v to %v); write a value such as "at most 200 ohm"`,
+		b.wrong(at, `closed: %v is not plausible for a pressed key (%v to %v); write it like "at most `+
+			`200 ohm"`,
 			s.ClosedMax, leastClosed, mostClosed)
 		return place{}
 	}
@@ -126,7 +130,8 @@ func (b *builder) restLimit(l object, s *sheet) place {
 	case !ok:
 		return place{}
 	case s.RestMin < leastRest || s.RestMin > mostRest:
-		b.wrong(at, `rest: %v is not plausible for a key at rest (%v to %v); write a value such as "at least 10 Mohm"`,
+		b.wrong(at, `rest: %v is not plausible for a key at rest (%v to %v); write it like "at least 10 `+
+			`Mohm"`,
 			s.RestMin, leastRest, mostRest)
 		return place{}
 	}
@@ -139,8 +144,9 @@ func (b *builder) bounceLimit(l object, name string, d *time.Duration) place {
 	case !ok:
 		return place{}
 	case *d < leastBounce || *d > mostBounce:
-		b.wrong(at, `%s: a bounce of %s is not plausible (%s to %s); write a value such as "at most 10 ms"`, name,
-			quantity.FormatDuration(*d), quantity.FormatDuration(leastBounce), quantity.FormatDuration(mostBounce))
+		b.wrong(at, `%s: a bounce of %s is not plausible (%s to %s); write it like "at most 10 ms"`, name,
+			quantity.FormatDuration(*d), quantity.FormatDuration(leastBounce),
+			quantity.FormatDuration(mostBounce))
 		return place{}
 	}
 	return at
@@ -170,8 +176,8 @@ func (b *builder) guardBand(l object, s *sheet) place {
 	number, multiple := cutUnit(w.text, "U")
 	v, err := strconv.ParseFloat(number, 64)
 	if !multiple || err != nil || !(v > 0 && v <= mostGuard) {
-		b.wrong(w.place, `guard cannot be %q; write a multiple of the expanded uncertainty up to %v, such as "1 U" or `+
-			`"0.83 U", or "none"`, w.text, mostGuard)
+		b.wrong(w.place, `guard cannot be %q; write a multiple of the expanded uncertainty up to %v, `+
+			`such as "1 U" or "0.83 U", or "none"`, w.text, mostGuard)
 		return place{}
 	}
 	s.Guard = v
@@ -188,6 +194,6 @@ func (b *builder) crossed(s, own sheet) {
 	if s.RestMin > s.ClosedMax || !at.known() {
 		return
 	}
-	b.wrong(at, "rest limit %v is not above closed limit %v, so a key could be pressed and released at once; "+
-		"raise rest or lower closed", s.RestMin, s.ClosedMax)
+	b.wrong(at, "rest limit %v is not above closed limit %v, so a key could be pressed and released at "+
+		"once; raise rest or lower closed", s.RestMin, s.ClosedMax)
 }

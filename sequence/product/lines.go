@@ -7,16 +7,18 @@ var reserved = []string{"to", "none", "rows", "columns", "row", "column"}
 
 // lines numbers the lines: rows, columns, then the others by kind.
 func (b *builder) lines(o object) {
-	matrix := false
-	b.matrix, matrix = b.section(o, "matrix", "rows", "columns", "keys", "diodes")
-	others, lines := b.section(o, "lines", "direct", "common", "shield", "ground")
-	if !matrix && !lines {
-		b.wrong(o.at, "no lines; add a matrix of rows, columns and keys, or lines such as {direct: K1 K2, common: COM}")
+	_, hasMatrix := o.get("matrix")
+	_, hasLines := o.get("lines")
+	if !hasMatrix && !hasLines {
+		b.wrong(o.at, "no lines; add a matrix of rows, columns and keys, or lines such as {direct: K1 "+
+			"K2, common: COM}")
 	}
-	if matrix {
+	var ok bool
+	if b.matrix, ok = b.section(o, "matrix", "rows", "columns", "keys", "diodes"); ok {
 		b.p.Rows = b.axis("rows", Row, MaxRows)
 		b.p.Columns = b.axis("columns", Column, MaxColumns)
 	}
+	others, _ := b.section(o, "lines", "direct", "common", "shield", "ground")
 	for _, kind := range []LineKind{Direct, Common, Shield, Ground} {
 		for _, w := range b.list(others, string(kind)) {
 			b.addLine(w, kind)
@@ -48,7 +50,8 @@ func (b *builder) axis(name string, kind LineKind, most int) []int {
 func (b *builder) addLine(w word, kind LineKind) (int, bool) {
 	switch r, odd := unprintable(w.text, false); {
 	case odd:
-		b.wrong(w.place, "line name %q holds the character %U; write letters, digits and signs, no spaces", w.text, r)
+		b.wrong(w.place, "line name %q holds the character %U; write it without spaces and control "+
+			"characters", w.text, r)
 		return 0, false
 	case slices.Contains(reserved, w.text) || w.text == "-" || w.text == "--":
 		b.wrong(w.place, "%q has a meaning of its own and cannot name a line; choose another name", w.text)
@@ -100,7 +103,8 @@ func (b *builder) pin(number int, w word) string {
 	i := b.p.Line(w.text)
 	switch {
 	case i < 0:
-		b.wrong(w.place, `tail pin %d: no line %q%s (an unused pin is "-")`, number, w.text, didYouMean(w.text, b.lineNames()))
+		b.wrong(w.place, `tail pin %d: no line %q%s (an unused pin is "-")`, number, w.text,
+			didYouMean(w.text, b.lineNames()))
 		return ""
 	case b.p.Lines[i].Pin > 0:
 		b.wrong(w.place, `tail pin %d: line %q is on pin %d already; write "-" for an unused pin`,

@@ -30,7 +30,8 @@ func (b *builder) layout(f field) {
 			d := b.draft(w.text)
 			if d == nil {
 				if w.text != empty {
-					b.wrong(w.place, `layout: no key %q%s (a gap is "--")`, w.text, didYouMean(w.text, b.labels()))
+					b.wrong(w.place, `layout: no key %q%s (a gap is "--")`, w.text, didYouMean(w.text,
+						b.labels()))
 				}
 				x++
 				continue
@@ -41,7 +42,8 @@ func (b *builder) layout(f field) {
 	}
 	for _, d := range b.drafts {
 		if !d.placed && !drawn[d] && (d.inMatrix() || d.joined.known()) {
-			b.wrong(f.name.place, `layout leaves out key %q; add it, or give it a place with "at: 5 0"`, d.Label)
+			b.wrong(f.name.place, `layout leaves out key %q; add it, or give it a place with "at: 5 0"`,
+				d.Label)
 		}
 	}
 }
@@ -52,7 +54,8 @@ func (b *builder) draw(d *draft, w word, drawn map[*draft]bool, x, y float64) {
 		b.wrong(w.place, "layout shows key %q twice; keep one of them", d.Label)
 		return
 	case d.placed:
-		b.wrong(w.place, `key %q has a place of its own; take it out of the layout or take out its "at"`, d.Label)
+		b.wrong(w.place, `key %q has a place of its own; take it out of the layout or take out its "at"`,
+			d.Label)
 	default:
 		d.X, d.Y, d.at, d.placed = x, y, w.place, true
 	}
@@ -95,7 +98,8 @@ func (b *builder) overlaps() {
 			if len(d.fields.fields) == 0 && len(e.fields.fields) > 0 {
 				at = e.at
 			}
-			b.wrong(at, `keys %q and %q overlap on the drawing; move or resize one ("at", "size"), or draw a layout`,
+			b.wrong(at, `keys %q and %q overlap on the drawing; move or resize one ("at", "size"), or `+
+				`draw a layout`,
 				e.Label, d.Label)
 			break
 		}

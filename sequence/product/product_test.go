@@ -39,7 +39,8 @@ func grid(t *testing.T, rows ...string) *Product {
 		c = append(c, fmt.Sprintf("c%d", i+1))
 	}
 	axes := [2]string{strings.Join(r, " "), strings.Join(c, " ")}
-	return parse(t, "product: GRID", "tail: "+axes[0]+" "+axes[1], "matrix:", "  rows: "+axes[0], "  columns: "+axes[1],
+	return parse(t, "product: GRID", "tail: "+axes[0]+" "+axes[1], "matrix:", "  rows: "+axes[0],
+		"  columns: "+axes[1],
 		"  keys: |", "    "+strings.Join(rows, "\n    "))
 }
 
@@ -107,7 +108,8 @@ func TestDemoPad(t *testing.T) {
 	assert.Equal(t, 2, p.Attempts)
 }
 
-// ITU-T E.161 (02/2001): digits 1 2 3 / 4 5 6 / 7 8 9 / * 0 #.
+// ITU-T E.161 (02/2001), the usual 4 x 3 arrangement: 1 2 3 / 4 5 6 / 7 8 9 /
+// * 0 #, as published tables of push-button tones show it.
 func TestTelephonePad(t *testing.T) {
 	p := grid(t, "1 2 3", "4 5 6", "7 8 9", "* 0 #")
 	consistent(t, p)
@@ -127,17 +129,22 @@ func TestPushButtonTones(t *testing.T) {
 		key       string
 		low, high int // Hz
 	}{
-		{"5", 770, 1336}, {"1", 697, 1209}, {"#", 941, 1477}, {"A", 697, 1633}, {"B", 770, 1633}, {"C", 852, 1633},
+		{"5", 770, 1336}, {"1", 697, 1209}, {"#", 941, 1477}, {"A", 697, 1633}, {"B", 770, 1633}, {"C",
+			852, 1633},
 		{"D", 941, 1633}, {"*", 941, 1209}, {"0", 941, 1336},
 	} {
-		assert.Equal(t, c.key, p.crossing(p.Rows[rows[c.low]], p.Columns[columns[c.high]]), "%d + %d Hz", c.low, c.high)
+		assert.Equal(t, c.key, p.crossing(p.Rows[rows[c.low]], p.Columns[columns[c.high]]), "%d + %d Hz",
+			c.low, c.high)
 	}
 }
 
 // Calculators have 7 8 9 on top (common practice, no standard seen): the
-// telephone pad with its first and third row exchanged.
+// telephone pad with its first and third row exchanged. The shape is that of
+// IEC 60948:1988 by its abstract: three rows of three keys and a fourth row
+// with at least one.
 func TestCalculatorOrder(t *testing.T) {
-	calculator, telephone := grid(t, "7 8 9", "4 5 6", "1 2 3", "-- 0 --"), grid(t, "1 2 3", "4 5 6", "7 8 9", "* 0 #")
+	calculator, telephone := grid(t, "7 8 9", "4 5 6", "1 2 3", "-- 0 --"), grid(t, "1 2 3", "4 5 6",
+		"7 8 9", "* 0 #")
 	consistent(t, calculator)
 	for r, other := range []int{2, 1, 0} {
 		for c := range 3 {
@@ -198,7 +205,8 @@ func TestTooLarge(t *testing.T) {
 	for r := range many {
 		many[r] = "    " + name(fmt.Sprintf("k%d.", r), 32)
 	}
-	_, err := Parse("f", []byte("product: P\ntail: "+name("r", 17)+" "+name("c", 32)+"\nmatrix:\n  rows: "+name("r", 17)+
+	_, err := Parse("f", []byte("product: P\ntail: "+name("r", 17)+" "+name("c",
+		32)+"\nmatrix:\n  rows: "+name("r", 17)+
 		"\n  columns: "+name("c", 32)+"\n  keys: |\n"+strings.Join(many, "\n")+"\n"))
 	require.ErrorContains(t, err, "544 keys; a product has 512 at most")
 
@@ -219,10 +227,12 @@ func TestDirectPad(t *testing.T) {
 }
 
 func TestKeyToGroundWithDiode(t *testing.T) {
-	p := parse(t, "product: P", "tail: R1 C1 GND", "matrix: {rows: R1, columns: C1, keys: GO}", "lines: {ground: GND}",
+	p := parse(t, "product: P", "tail: R1 C1 GND", "matrix: {rows: R1, columns: C1, keys: GO}",
+		"lines: {ground: GND}",
 		"keys:", "  RESET: {lines: GND R1, diode: R1 to GND, at: 5 0.5, size: 2 1.5, actuator: 7}")
 	k := p.Keys[p.Key("RESET")]
-	assert.Equal(t, Key{Label: "RESET", A: 0, B: 2, Diode: AtoB, X: 5, Y: 0.5, W: 2, H: 1.5, Actuator: 7, Contact: 50,
+	assert.Equal(t, Key{Label: "RESET", A: 0, B: 2, Diode: AtoB, X: 5, Y: 0.5, W: 2, H: 1.5, Actuator: 7,
+		Contact: 50,
 		Limits: Limits{ClosedMax: 200, RestMin: 10e6, Make: 10 * time.Millisecond, Break: 10 * time.Millisecond,
 			ForwardMin: 0.3, ForwardMax: 1, Guard: 1}}, k)
 	assert.False(t, p.Test.Rectangles, "one diode outside the matrix makes no rectangle")
@@ -232,7 +242,8 @@ func TestSeveralKeysOnOneCrossing(t *testing.T) {
 	p := parse(t, "product: P", "tail: R1 C1 C2", "matrix: {rows: R1, columns: C1 C2, keys: A&B &}",
 		"keys: {D: {lines: C1 R1, shares: A}}")
 	consistent(t, p)
-	assert.Equal(t, []string{"A", "B", "&", "D"}, []string{p.Keys[0].Label, p.Keys[1].Label, p.Keys[2].Label, p.Keys[3].Label})
+	assert.Equal(t, []string{"A", "B", "&", "D"}, []string{p.Keys[0].Label, p.Keys[1].Label,
+		p.Keys[2].Label, p.Keys[3].Label})
 	for _, label := range []string{"A", "B", "D"} {
 		k := p.Keys[p.Key(label)]
 		assert.Equal(t, [2]int{0, 1}, [2]int{k.A, k.B}, label)
@@ -248,7 +259,8 @@ func TestLabelsStayText(t *testing.T) {
 	for _, label := range []string{"1.0", "No", "0x1F", "+/-", "~", "null", "1e3", ".5", "#"} {
 		assert.GreaterOrEqual(t, p.Key(label), 0, label)
 	}
-	p = parse(t, "product: 100", "revision: 1.0", "tail: 1 2", "lines: {direct: 1, common: 2}", "keys: {No: 1 2}")
+	p = parse(t, "product: 100", "revision: 1.0", "tail: 1 2", "lines: {direct: 1, common: 2}",
+		"keys: {No: 1 2}")
 	assert.Equal(t, "1.0", p.Revision)
 	assert.Equal(t, "100", p.Code)
 	assert.Equal(t, 0, p.Key("No"))
@@ -269,7 +281,8 @@ func TestLimitsOfKeyOverGroupOverProduct(t *testing.T) {
 }
 
 func TestTrackOrders(t *testing.T) {
-	p := parse(t, "product: P", "tail: R1 R2 C1 C2", "matrix:", "  rows: R1 R2", "  columns: C1 C2", "  keys: |",
+	p := parse(t, "product: P", "tail: R1 R2 C1 C2", "matrix:", "  rows: R1 R2", "  columns: C1 C2",
+		"  keys: |",
 		"    A B", "    C D", "tracks: {R1: A B, rows: last to first, C2: last to first}")
 	order := func(line string) (labels []string) {
 		for _, k := range p.Lines[p.Line(line)].Track {
@@ -286,7 +299,8 @@ func TestTrackOrders(t *testing.T) {
 // The largest closed resistances that still read low are the published rule
 // R = Rpu VIL / (VDD - VIL) with VIL = 0.3 VDD, computed for usual pull-ups.
 func TestScannerReach(t *testing.T) {
-	for pullUp, want := range map[quantity.Ohm]float64{4.7e3: 2014, 10e3: 4286, 22e3: 9429, 47e3: 20143, 100e3: 42857} {
+	for pullUp, want := range map[quantity.Ohm]float64{4.7e3: 2014, 10e3: 4286, 22e3: 9429, 47e3: 20143,
+		100e3: 42857} {
 		s := Scanner{Supply: 3.3, PullUp: pullUp, Low: 0.99, High: 2.31}
 		assert.InDelta(t, want, float64(s.MaxClosed(Key{}, circuit.Diode{})), 0.5)
 	}

@@ -12,7 +12,8 @@ func (b *builder) further(f field) {
 	d := b.draft(f.name.text)
 	isNew := d == nil
 	if isNew {
-		d = &draft{at: f.name.place, row: -1, column: -1, Key: Key{Label: f.name.text, A: -1, B: -1, W: 1, H: 1, Actuator: -1}}
+		d = &draft{at: f.name.place, row: -1, column: -1, Key: Key{Label: f.name.text, A: -1, B: -1, W: 1,
+			H: 1, Actuator: -1}}
 	}
 	d.fields = b.entry(f)
 	d.fields.at = f.name.place
@@ -72,10 +73,11 @@ func (b *builder) lineOf(d *draft, w word) int {
 	i := b.p.Line(w.text)
 	switch {
 	case i < 0:
-		b.wrong(w.place, "key %q is on line %q, which does not exist%s", d.Label, w.text, didYouMean(w.text, b.lineNames()))
+		b.wrong(w.place, "key %q is on line %q, which does not exist%s", d.Label, w.text,
+			didYouMean(w.text, b.lineNames()))
 	case b.p.Lines[i].Kind == Shield:
-		b.wrong(w.place, "key %q is on shield %q, which must show nothing at all; if it carries a key, list it under "+
-			"ground or common", d.Label, w.text)
+		b.wrong(w.place, "key %q is on shield %q, which must show nothing at all; if it carries a key, "+
+			"list it under ground or common", d.Label, w.text)
 		return -1
 	}
 	return i
@@ -95,7 +97,8 @@ func (b *builder) diode(d *draft) {
 	case len(words) == 3 && words[1].text == "to":
 		d.Diode = b.direction(d, words[0], words[2])
 	case len(words) > 0:
-		b.wrong(words[0].place, `diode cannot be %q; write "none" or the way current flows, as in "R1 to C1"`, joined(words))
+		b.wrong(words[0].place, `diode cannot be %q; write "none" or the way current flows, as in "R1 to `+
+			`C1"`, joined(words))
 	}
 }
 
@@ -134,11 +137,11 @@ func (b *builder) matrixDiodes() {
 
 func (b *builder) size(d *draft) {
 	const least, most = 0.25, 32
-	width, wide := b.pitches(d.fields, "width", least, most, &d.W)
-	if _, both := b.pitches(d.fields, "size", least, most, &d.W, &d.H); both && wide {
+	width, wide := b.numbers(d.fields, "width", least, most, &d.W)
+	if _, both := b.numbers(d.fields, "size", least, most, &d.W, &d.H); both && wide {
 		b.wrong(width, "key %q has width and size; keep one of them", d.Label)
 	}
-	_, d.placed = b.pitches(d.fields, "at", 0, 64, &d.X, &d.Y)
+	_, d.placed = b.numbers(d.fields, "at", 0, 64, &d.X, &d.Y)
 }
 
 // group is a set of keys with limits of their own.
@@ -154,7 +157,8 @@ func (b *builder) readGroups(o object) {
 	for _, f := range section.fields {
 		g := &group{name: f.name, fields: b.object(f.value, "group "+f.name.text, "keys", "limits", "contact")}
 		if r, odd := unprintable(f.name.text, false); odd {
-			b.wrong(f.name.place, "group name %q holds the character %U; write it without spaces", f.name.text, r)
+			b.wrong(f.name.place, "group name %q holds the character %U; write it without spaces",
+				f.name.text, r)
 		}
 		b.groups = append(b.groups, g)
 	}
@@ -173,14 +177,7 @@ func (b *builder) joinGroup(d *draft) {
 		}
 		names = append(names, g.name.text)
 	}
-	b.wrong(w.place, `no group %q under groups%s`, w.text, orElse(didYouMean(w.text, names), "; add it there"))
-}
-
-func orElse(s, other string) string {
-	if s == "" {
-		return other
-	}
-	return s
+	b.wrong(w.place, `no group %q under groups, where it must be added%s`, w.text, didYouMean(w.text, names))
 }
 
 func (b *builder) enter(d *draft, g *group, at place) {

@@ -7,54 +7,76 @@ import (
 	"padjig/fixture/quantity"
 )
 
+// What a scanner plausibly is: the lowest logic supply in use is about 0.8 V, and
+// a pull-up outside these ends is a slip of the unit.
+const (
+	leastSupply         = quantity.Volt(0.8)
+	leastPull, mostPull = quantity.Ohm(100), quantity.Ohm(10e6)
+	usualLow, usualHigh = 0.3, 0.7 // of the supply: thresholds of CMOS inputs, common practice
+	usualDrive          = quantity.Ohm(50)
+)
+
 // scanner reads what will read the keypad in the field and holds the limits
 // to it: what passes here must work there.
 func (b *builder) scanner(o object) {
-	f, ok := o.get("scanner")
+	l, ok := b.section(o, "scanner", "supply", "pull-up", "low", "high", "drive", "idle columns")
 	if !ok {
 		return
 	}
-	l, _ := b.section(o, "scanner", "supply", "pull-up", "low", "high", "drive", "idle columns")
+	f, _ := o.get("scanner")
 	l.at = f.name.place
-	s := &Scanner{Drive: 50}
-	if b.missing(l, "supply", "supply: 3.3 V") || b.missing(l, "pull-up", "pull-up: 47 kohm") {
-		return
-	}
-	supplyAt, ok := exact(b.source, l, "supply", quantity.ParseVolt, &s.Supply)
-	if ok && (s.Supply < 0.8 || s.Supply > touchable) {
-		b.wrong(supplyAt, `supply: %v is not plausible for logic; write a value such as "3.3 V"`, s.Supply)
-		ok = false
-	}
-	pullAt, okPull := exact(b.source, l, "pull-up", quantity.ParseOhm, &s.PullUp)
-	if okPull && (s.PullUp < 100 || s.PullUp > 10e6) {
-		b.wrong(pullAt, `pull-up: %v is not plausible; write a value such as "47 kohm"`, s.PullUp)
-		okPull = false
-	}
-	// CMOS inputs are commonly specified at 0.3 and 0.7 of the supply.
-	s.Low, s.High = 0.3*s.Supply, 0.7*s.Supply
+	s := &Scanner{Drive: usualDrive}
+	supply, pullUp := b.supply(l, s), b.pullUp(l, s)
 	exact(b.source, l, "drive", quantity.ParseOhm, &s.Drive)
 	s.IdleDriven = b.choice(l, "idle columns", "float", "driven") == "driven"
-	if b.thresholds(l, s) && ok && okPull {
+	if supply && b.thresholds(l, s) && pullUp {
 		b.p.Scanner = s
 		b.readable(l)
 	}
 }
 
+func (b *builder) supply(l object, s *Scanner) bool {
+	if b.missing(l, "supply", "supply: 3.3 V") {
+		return false
+	}
+	at, ok := exact(b.source, l, "supply", quantity.ParseVolt, &s.Supply)
+	if ok && (s.Supply < leastSupply || s.Supply > touchable) {
+		b.wrong(at, `supply: %v is not plausible for logic; write it like "3.3 V"`, s.Supply)
+		return false
+	}
+	return ok
+}
+
+func (b *builder) pullUp(l object, s *Scanner) bool {
+	if b.missing(l, "pull-up", "pull-up: 47 kohm") {
+		return false
+	}
+	at, ok := exact(b.source, l, "pull-up", quantity.ParseOhm, &s.PullUp)
+	if ok && (s.PullUp < leastPull || s.PullUp > mostPull) {
+		b.wrong(at, `pull-up: %v is not plausible; write it like "47 kohm"`, s.PullUp)
+		return false
+	}
+	return ok
+}
+
 func (b *builder) thresholds(l object, s *Scanner) bool {
+	s.Low, s.High = usualLow*s.Supply, usualHigh*s.Supply
 	low, okLow := bounds(b.source, l, "low", quantity.ParseVolt, nil, &s.Low)
 	high, okHigh := bounds(b.source, l, "high", quantity.ParseVolt, &s.High, nil)
+	_, hasLow := l.get("low")
+	_, hasHigh := l.get("high")
 	at := low
 	if high.after(at) {
 		at = high
 	}
 	switch {
-	case low.known() && !okLow || high.known() && !okHigh || s.Supply == 0:
+	case hasLow && !okLow || hasHigh && !okHigh:
 		return false
 	case s.Low >= s.High:
 		b.wrong(at, "scanner: low (%v) must be below high (%v); exchange or correct them", s.Low, s.High)
 		return false
 	case s.High >= s.Supply || s.Low <= 0:
-		b.wrong(at, "scanner: thresholds %v and %v must lie between 0 V and the supply of %v; correct them", s.Low, s.High,
+		b.wrong(at, "scanner: thresholds %v and %v must lie between 0 V and the supply of %v", s.Low, s.High,
 			s.Supply)
 		return false
 	}
@@ -70,13 +92,13 @@ func (b *builder) readable(l object) {
 	for _, k := range b.p.Keys {
 		most := s.MaxClosed(k, b.p.Nominal.Diode)
 		if k.Limits.ClosedMax > most {
-			b.wrong(l.at, "scanner reads key %q as pressed up to %v only, but its closed limit is %v; lower the limit or "+
-				"correct the scanner", k.Label, max(most, 0), k.Limits.ClosedMax)
+			b.wrong(l.at, "scanner reads key %q as pressed up to %v only, but its closed limit is %v; "+
+				"lower the limit or correct the scanner", k.Label, max(most, 0), k.Limits.ClosedMax)
 			return
 		}
 		if least := s.MinRest(); k.Limits.RestMin < least {
-			b.wrong(l.at, "scanner reads key %q as released from %v only, but its rest limit is %v; raise the limit or "+
-				"correct the scanner", k.Label, least, k.Limits.RestMin)
+			b.wrong(l.at, "scanner reads key %q as released from %v only, but its rest limit is %v; "+
+				"raise the limit or correct the scanner", k.Label, least, k.Limits.RestMin)
 			return
 		}
 	}
@@ -90,7 +112,8 @@ func (s *Scanner) MaxClosed(k Key, diode circuit.Diode) quantity.Ohm {
 	current := float64(s.Supply-s.Low) / float64(s.PullUp)
 	drop := 0.0
 	if k.Diode != NoDiode {
-		drop = diode.N*float64(circuit.ThermalVoltage)*math.Log1p(current/float64(diode.Is)) + current*float64(diode.Rs)
+		drop = diode.N*float64(circuit.ThermalVoltage)*math.Log1p(current/float64(diode.Is)) +
+			current*float64(diode.Rs)
 	}
 	return quantity.Ohm((float64(s.Low)-drop)/current) - s.Drive
 }

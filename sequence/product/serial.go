@@ -59,13 +59,14 @@ func (s Serial) checkCharacters(sn string) error {
 	if !ok || sn[at:at+system.length] == system.of(sn[:at]) {
 		return nil
 	}
-	return fmt.Errorf("%w: %q has check %q where %s gives %q: one character was misread or mistyped; scan the label again",
+	return fmt.Errorf("%w: %q has check %q where %s gives %q: one character was misread or mistyped; "+
+		"scan the label again",
 		ErrSerial, sn, sn[at:at+system.length], system.name, system.of(sn[:at]))
 }
 
 func (s Serial) refuse(sn, why string) error {
-	return fmt.Errorf("%w: %q is not of this product: %s; expected one like %s; check that the right product is chosen, "+
-		"then scan the label again", ErrSerial, sn, why, s.Example())
+	return fmt.Errorf("%w: %q is not of this product: %s; expected one like %s; check that the right "+
+		"product is chosen, then scan the label again", ErrSerial, sn, why, s.Example())
 }
 
 func anySerial(sn string) error {
@@ -130,13 +131,14 @@ func (b *builder) serial(o object) Serial {
 	check, ok := b.line(l, "check")
 	switch {
 	case ok && !contains(checkNames(), check.text):
-		b.wrong(check.place, `check cannot be %q; write one of "%s" (in quotes where braces stand around it)`, check.text,
+		b.wrong(check.place, `check cannot be %q; write one of "%s", inside braces in quotes`, check.text,
 			strings.Join(checkNames(), `", "`))
 	case ok:
 		s.CheckSystem = check.text
 		b.checkPlaces(s, format.place)
 	case strings.Contains(s.Format, "*"):
-		b.wrong(format.place, `serial format %q has a check character (*) but no check; add "check: mod 37,36"`, s.Format)
+		b.wrong(format.place, `serial format %q has a check character (*) but no check; add "check: mod `+
+			`37,36"`, s.Format)
 	}
 	return s
 }
@@ -168,6 +170,7 @@ func (b *builder) checkPlaces(s Serial, at place) {
 		b.wrong(at, "serial format %q goes on after its check characters; put %q at its end",
 			s.Format, strings.Repeat("*", stars))
 	case system.alphabet == digits && strings.ContainsAny(s.Format, "@?"):
-		b.wrong(at, `serial format %q has letters, which %s cannot check; write "check: mod 37,36"`, s.Format, system.name)
+		b.wrong(at, `serial format %q has letters, which %s cannot check; write "check: mod 37,36"`,
+			s.Format, system.name)
 	}
 }

@@ -44,7 +44,8 @@ func TestSerialCheck(t *testing.T) {
 
 func TestSerialComplete(t *testing.T) {
 	for _, s := range []Serial{
-		{}, {"GCC-######-*", "mod 37,36"}, {"BAY@@####**", "mod 97-10"}, {"##-##*", "luhn"}, {"?-?*", "mod 37,36"}, {"X###", ""},
+		{}, {"GCC-######-*", "mod 37,36"}, {"BAY@@####**", "mod 97-10"}, {"##-##*", "luhn"}, {"?-?*",
+			"mod 37,36"}, {"X###", ""},
 	} {
 		seen := make(map[string]bool)
 		for n := range 1000 {
@@ -63,11 +64,14 @@ func TestSerialComplete(t *testing.T) {
 func TestSerialFormatMistakes(t *testing.T) {
 	const head = "product: P\ntail: R C\nmatrix: {rows: R, columns: C, keys: K}\nserial:\n"
 	for serial, want := range map[string]string{
-		"format: GCC-*\n  check: luhn":        "f:5:11: serial format \"GCC-*\" is the same for every unit",
-		"format: '###'\n  check: luhn":        `has check characters (*): 0, but luhn needs 1; write "*" at its end`,
-		"format: '###*'\n  check: mod 97-10":  `has check characters (*): 1, but mod 97-10 needs 2; write "**" at its end`,
-		"format: '##*#'\n  check: luhn":       `goes on after its check characters; put "*" at its end`,
-		"format: '@##*'\n  check: mod 11,10":  `has letters, which mod 11,10 cannot check; write "check: mod 37,36"`,
+		"format: GCC-*\n  check: luhn": "f:5:11: serial format \"GCC-*\" is the same for every unit",
+		"format: '###'\n  check: luhn": `has check characters (*): 0, but luhn needs 1; write "*" ` +
+			`at its end`,
+		"format: '###*'\n  check: mod 97-10": `has check characters (*): 1, but mod 97-10 needs 2; write ` +
+			`"**" at its end`,
+		"format: '##*#'\n  check: luhn": `goes on after its check characters; put "*" at its end`,
+		"format: '@##*'\n  check: mod 11,10": `has letters, which mod 11,10 cannot check; write "check: ` +
+			`mod 37,36"`,
 		"format: '###*'":                      `has a check character (*) but no check; add "check: mod 37,36"`,
 		"format: '##*'\n  check: crc":         `f:6:10: check cannot be "crc"; write one of "mod 11,10"`,
 		"format: '## #'":                      "may hold only ASCII letters, digits and signs, no spaces",

@@ -100,7 +100,8 @@ func (s *source) syntax(err error) {
 	var e *yaml.LoadError
 	switch known := errors.As(err, &e); {
 	case strings.Contains(err.Error(), "expected single document"):
-		s.wrong(s.secondDocument(), `a second document begins here; delete the "---" and keep one product to a file`)
+		s.wrong(s.secondDocument(), `a second document begins here; delete the "---" and keep one `+
+			`product to a file`)
 		return
 	case strings.Contains(err.Error(), "no documents"):
 		s.wrong(place{1, 1}, nothing)
@@ -112,7 +113,8 @@ func (s *source) syntax(err error) {
 	at := place{max(e.Mark.Line, 1), max(e.Mark.Column, 1)}
 	began := ""
 	if e.ContextMsg != "" && e.ContextMark.Line > 0 {
-		began = fmt.Sprintf(" %s begun at line %d, column %d", e.ContextMsg, e.ContextMark.Line, e.ContextMark.Column)
+		began = fmt.Sprintf(" %s begun at line %d, column %d", e.ContextMsg, e.ContextMark.Line,
+			e.ContextMark.Column)
 	}
 	s.wrong(at, "not YAML: %s%s; %s", e.Message, began, remedy(e.Message))
 }

@@ -38,7 +38,8 @@ func (b *builder) axisTracks(f field, stated map[int]bool) {
 	}
 	backwards, ok := direction(b.words(f))
 	if !ok {
-		b.wrong(f.at(), `%s: write "first to last" or "last to first"; an order of labels belongs to a single line`,
+		b.wrong(f.at(), `%s: write "first to last" or "last to first"; an order of labels belongs to a `+
+			`single line`,
 			f.name.text)
 		return
 	}
@@ -87,7 +88,8 @@ func (b *builder) onTrack(line *Line, order []int, w word) (int, bool) {
 	case !slices.Contains(line.Track, k):
 		b.wrong(w.place, "track of %s: key %q is not on this line; take it out", line.Name, w.text)
 	case slices.Contains(order, k):
-		b.wrong(w.place, "track of %s reaches key %q twice; name it once, where the track comes first", line.Name, w.text)
+		b.wrong(w.place, "track of %s reaches key %q twice; name it once, where the track comes first",
+			line.Name, w.text)
 	default:
 		return k, true
 	}

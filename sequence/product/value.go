@@ -121,21 +121,23 @@ func (s *source) whole(o object, name string, least, most int, n *int) (place, b
 	return w.place, true
 }
 
-// pitches reads count lengths of the drawing, in key pitches.
-func (s *source) pitches(o object, name string, least, most float64, out ...*float64) (place, bool) {
+// numbers reads as many numbers without unit as out has room for.
+func (s *source) numbers(o object, name string, least, most float64, out ...*float64) (place, bool) {
 	f, found := o.get(name)
 	if !found {
 		return place{}, false
 	}
 	words := s.words(f)
 	if len(words) != len(out) {
-		s.wrong(f.at(), "%s needs %d numbers, in key pitches; write them like %q", name, len(out), strings.TrimSpace(strings.Repeat("1 ", len(out))))
+		s.wrong(f.at(), "%s needs %d number(s) without unit; write them like %q", name, len(out),
+			strings.TrimSpace(strings.Repeat("1 ", len(out))))
 		return f.at(), false
 	}
 	for i, w := range words {
 		v, err := strconv.ParseFloat(w.text, 64)
 		if err != nil || math.IsNaN(v) || v < least || v > most {
-			s.wrong(w.place, "%s cannot be %q; write key pitches from %v to %v, without unit", name, w.text, least, most)
+			s.wrong(w.place, "%s cannot be %q; write a number from %v to %v, without unit", name, w.text,
+				least, most)
 			return w.place, false
 		}
 		*out[i] = v
