@@ -39,7 +39,7 @@ var (
 )
 
 const (
-	writerDSN = "mode=rwc&_journal_mode=WAL&_synchronous=FULL&_txlock=immediate&_busy_timeout=5000" +
+	writerDSN = "_journal_mode=WAL&_synchronous=FULL&_txlock=immediate&_busy_timeout=5000" +
 		"&_foreign_keys=1&_recursive_triggers=1&_stmt_cache_size=64"
 	readerDSN = "mode=ro&_synchronous=FULL&_query_only=1&_busy_timeout=5000" +
 		"&_foreign_keys=1&_recursive_triggers=1&_stmt_cache_size=64"
@@ -47,9 +47,10 @@ const (
 	glanceDSN = "mode=ro&_synchronous=FULL&_query_only=1&_busy_timeout=5000"
 )
 
-// openWriter gives the one connection that writes.
-func openWriter(path string) *sql.DB {
-	return pool(path, writerDSN, writerSettings, 1)
+// openWriter gives the one connection that writes; mode is rwc to create the
+// file where there is none, or rw.
+func openWriter(path, mode string) *sql.DB {
+	return pool(path, "mode="+mode+"&"+writerDSN, writerSettings, 1)
 }
 
 func openReaders(path string) *sql.DB {

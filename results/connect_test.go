@@ -71,7 +71,7 @@ func TestUnsafeSettingsAreRefused(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			dsn := strings.Replace(writerDSN, instead[0], instead[1], 1)
 			require.NotEqual(t, writerDSN, dsn)
-			db := pool(filepath.Join(t.TempDir(), "padjig.db"), dsn, writerSettings, 1)
+			db := pool(filepath.Join(t.TempDir(), "padjig.db"), "mode=rwc&"+dsn, writerSettings, 1)
 			defer db.Close()
 			err := db.PingContext(t.Context())
 			assert.ErrorIs(t, err, ErrUnsafe)

@@ -92,7 +92,7 @@ type measured struct {
 
 func (l layout) measure(t *testing.T, runs int) (m measured) {
 	path := filepath.Join(t.TempDir(), "layout.db")
-	db := openWriter(path)
+	db := openWriter(path, "rwc")
 	defer db.Close()
 	_, err := db.Exec(`CREATE TABLE run (seq INTEGER PRIMARY KEY, serial TEXT NOT NULL) STRICT;
 		CREATE INDEX run_serial ON run (serial);` + l.tables)

@@ -20,8 +20,8 @@ import (
 // What was measured shall not be lost because somebody stops the program, so
 // Save does not end with ctx; it takes at most a few lock time-outs of five
 // seconds. When the disk fails at the commit, Save opens the file anew, looks
-// whether the run arrived, and stores it again if not. [ErrInDoubt] is what is
-// left when that fails too: stop testing.
+// whether the run arrived, and stores it again if not. After any other error
+// than [ErrInDoubt], nothing was stored.
 func (s *Store) Save(ctx context.Context, rev Revision, run sequence.Run) (ID, error) {
 	id, err := s.save(context.WithoutCancel(ctx), rev, run)
 	if err != nil {
@@ -101,22 +101,33 @@ func doubtful(err error) bool {
 // the system may hold pages for clean that never reached the disk.
 func (s *Store) settle(ctx context.Context, now time.Time, definition []byte, r *record, cause error) error {
 	s.dropBallastIfFull(cause)
-	if err := s.reconnect(ctx); err != nil {
-		return fmt.Errorf("%w: %w; open again: %w", ErrInDoubt, cause, err)
+	if arrived, err := s.lookAgain(ctx, r, cause); arrived || err != nil {
+		return err
 	}
-	arrived, err := s.holds(ctx, r)
+	err := s.insert(ctx, now, definition, r)
+	if !doubtful(err) {
+		return err
+	}
+	if arrived, lookErr := s.lookAgain(ctx, r, err); arrived || lookErr != nil {
+		return lookErr
+	}
+	return fmt.Errorf("twice: %w, %w", cause, err)
+}
+
+// lookAgain opens the file anew and reports whether the record is in it. Its
+// error is the one case in which nobody knows.
+func (s *Store) lookAgain(ctx context.Context, r *record, cause error) (arrived bool, err error) {
+	if err := s.reconnect(ctx); err != nil {
+		return false, fmt.Errorf("%w: %w; open again: %w", ErrInDoubt, cause, err)
+	}
+	arrived, err = s.holds(ctx, r)
 	if err != nil {
-		return fmt.Errorf("%w: %w; look it up: %w", ErrInDoubt, cause, err)
+		return false, fmt.Errorf("%w: %w; look it up: %w", ErrInDoubt, cause, err)
 	}
 	if arrived {
 		s.last = later(s.last, r.ID)
-		return nil
 	}
-	err = s.insert(ctx, now, definition, r)
-	if _, atCommit := errors.AsType[*commitError](err); atCommit {
-		return fmt.Errorf("%w: twice: %w, %w", ErrInDoubt, cause, err)
-	}
-	return err
+	return arrived, nil
 }
 
 func (s *Store) dropBallastIfFull(cause error) {
@@ -159,6 +170,8 @@ func remedy(err error) error {
 	case code(err) == sqlite3.ErrFull:
 		return fmt.Errorf("%w (%w); nothing was stored: move other files off this disk, then test the unit again",
 			ErrNoRoom, err)
+	case doubtful(err): // and settled: the record did not arrive
+		return fmt.Errorf("%w; nothing was stored: check the disk, then test the unit again", err)
 	}
 	return err
 }

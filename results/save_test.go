@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"testing"
 	"time"
@@ -71,8 +72,7 @@ func TestCommitFailsOnce(t *testing.T) {
 	}
 }
 
-// From the n-th commit on all fail. What was acknowledged is there; the error
-// says that the rest is unknown.
+// From the n-th commit on all fail. What was acknowledged is there, and nothing else.
 func TestCommitFailsForEver(t *testing.T) {
 	for _, took := range []bool{true, false} {
 		t.Run(fmt.Sprintf("took effect %v", took), func(t *testing.T) {
@@ -86,15 +86,49 @@ func TestCommitFailsForEver(t *testing.T) {
 					acknowledged++
 					continue
 				}
-				assert.ErrorIs(t, err, ErrInDoubt)
 				assert.ErrorIs(t, err, errDisk)
-				assert.ErrorContains(t, err, "stop testing")
+				assert.NotErrorIs(t, err, ErrInDoubt, "it was looked up")
+				assert.ErrorContains(t, err, "nothing was stored: check the disk")
 			}
 			runs, err := s.Unit(t.Context(), "24-000001")
 			require.NoError(t, err)
 			assert.Len(t, runs, acknowledged)
 			// Where the commit took effect, looking it up proved it each time.
 			assert.Equal(t, map[bool]int{true: 5, false: 2}[took], acknowledged)
+		})
+	}
+}
+
+// The disk goes away in the middle of a commit, and comes back later.
+func TestInDoubt(t *testing.T) {
+	for _, took := range []bool{true, false} {
+		t.Run(fmt.Sprintf("took effect %v", took), func(t *testing.T) {
+			disk := filepath.Join(t.TempDir(), "disk")
+			require.NoError(t, os.Mkdir(disk, 0o700))
+			with, armed := failing(took, func(int) bool { return true })
+			inner := with.commit
+			with.commit = func(tx *sql.Tx) error {
+				err := inner(tx)
+				if *armed {
+					require.NoError(t, os.Rename(disk, disk+".gone"))
+				}
+				return err
+			}
+			s := openChecked(t, filepath.Join(disk, "padjig.db"), with)
+			*armed = true
+			_, err := s.Save(t.Context(), climate(), passed("24-000001"))
+			assert.ErrorIs(t, err, ErrInDoubt)
+			assert.ErrorIs(t, err, errDisk)
+			assert.ErrorContains(t, err, "stop testing")
+			*armed = false
+			assert.NoDirExists(t, disk, "no new file in place of the lost one")
+			require.NoError(t, os.Rename(disk+".gone", disk))
+
+			runs, err := s.Unit(t.Context(), "24-000001")
+			require.NoError(t, err)
+			assert.Len(t, runs, map[bool]int{true: 1, false: 0}[took])
+			_, err = s.Save(t.Context(), climate(), passed("24-000002"))
+			require.NoError(t, err)
 		})
 	}
 }
@@ -151,16 +185,16 @@ func TestDiskStaysFull(t *testing.T) {
 	s := openChecked(t, filepath.Join(t.TempDir(), "padjig.db"), with)
 	*armed = true
 	_, err := s.Save(t.Context(), climate(), passed("24-000001"))
-	assert.ErrorIs(t, err, ErrInDoubt)
+	assert.ErrorIs(t, err, ErrNoRoom)
 	assert.Equal(t, sqlite3.ErrFull, code(err))
-	assert.ErrorIs(t, remedy(fmt.Errorf("insert: %w", full)), ErrNoRoom)
+	assert.ErrorContains(t, err, "nothing was stored: move other files off this disk")
 }
 
 func TestAnotherProgramHoldsTheStore(t *testing.T) {
 	s := openTemp(t)
 	_, err := s.write.ExecContext(t.Context(), `PRAGMA busy_timeout = 0`)
 	require.NoError(t, err)
-	other := openWriter(s.Path())
+	other := openWriter(s.Path(), "rw")
 	defer other.Close()
 	tx, err := other.BeginTx(t.Context(), nil)
 	require.NoError(t, err)

@@ -114,7 +114,7 @@ func (s *Store) start(ctx context.Context) error {
 		return err
 	}
 	unclean := s.logBytes() > 0
-	if err := s.connect(ctx); err != nil {
+	if err := s.connect(ctx, "rwc"); err != nil {
 		return err
 	}
 	if err := s.migrate(ctx); err != nil {
@@ -201,8 +201,8 @@ func (s *Store) acceptHeader(application, version, tables int64) error {
 	return nil
 }
 
-func (s *Store) connect(ctx context.Context) error {
-	s.write, s.read = openWriter(s.path), openReaders(s.path)
+func (s *Store) connect(ctx context.Context, mode string) error {
+	s.write, s.read = openWriter(s.path, mode), openReaders(s.path)
 	return s.write.PingContext(ctx)
 }
 
@@ -224,7 +224,7 @@ func (s *Store) reconnect(ctx context.Context) error {
 	defer s.open.Unlock()
 	// A failure to close says nothing new: the connection is given up for an error.
 	_ = s.disconnect()
-	return s.connect(ctx)
+	return s.connect(ctx, "rw") // never create a new file in place of one that went away
 }
 
 // update runs do in one transaction that holds the write lock from its start.
