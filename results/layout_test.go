@@ -22,7 +22,14 @@ import (
 // The layout of the tables was chosen by these measurements; docs/records.md
 // has the figures of a million runs. Without the flag they run on a few, to
 // show that all layouts give the same answers.
-var layoutRuns = flag.Int("runs", 2000, "runs to load when layouts are measured")
+var million = flag.Bool("million", false, "measure layouts at a million runs")
+
+func layoutRuns() int {
+	if *million {
+		return 1_000_000
+	}
+	return 2000
+}
 
 const (
 	keysPerRun = 20
@@ -71,7 +78,7 @@ func TestLayout(t *testing.T) {
 	t.Logf("%-26s %9s %9s %10s %12s %10s %10s", "layout", "MB", "runs/s", "unit", "commit p50", "lot", "all")
 	var first keyStats
 	for _, l := range layouts {
-		m := l.measure(t, *layoutRuns)
+		m := l.measure(t, layoutRuns())
 		t.Logf("%-26s %9.1f %9.0f %10v %12v %10v %10v", l.name, m.megabytes, m.perSecond,
 			m.unit, m.commit, m.lot.Round(10*time.Microsecond), m.all.Round(10*time.Microsecond))
 		if first == nil {
@@ -271,22 +278,25 @@ func best(times int, do func()) time.Duration {
 	return shortest
 }
 
-// TestSize loads the real tables, with all their guards, and times what a
+// TestLayoutOfStore loads the real tables, with all their guards, and times what a
 // station does.
-func TestSize(t *testing.T) {
+func TestLayoutOfStore(t *testing.T) {
+	runs := layoutRuns()
 	path := filepath.Join(t.TempDir(), "padjig.db")
-	s := openChecked(t, path, testSeams())
+	s, err := openWith(t.Context(), path, testSeams())
+	require.NoError(t, err)
+	defer s.Close()
 	rng := rand.New(rand.NewPCG(3, 4))
-	took := timed(t, func() error { return bulk(t.Context(), s, rng, *layoutRuns) })
+	took := timed(t, func() error { return bulk(t.Context(), s, rng, runs) })
 	require.NoError(t, s.Room(t.Context()))
-	_, err := s.write.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
+	_, err = s.write.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
 	require.NoError(t, err)
 	t.Logf("%d runs of %d keys, 9 pins, 24 steps: %.0f MB, loaded at %.0f runs/s",
-		*layoutRuns, keysPerRun, float64(s.fileBytes())/1e6, float64(*layoutRuns)/took.Seconds())
+		runs, keysPerRun, float64(s.fileBytes())/1e6, float64(runs)/took.Seconds())
 
 	var units, histories, recents, saves []time.Duration
 	for range 300 {
-		serial := serialOf(rng.IntN(*layoutRuns))
+		serial := serialOf(rng.IntN(runs))
 		units = append(units, timed(t, func() error { return second(s.Unit(t.Context(), serial)) }))
 		histories = append(histories, timed(t, func() error { return second(s.History(t.Context(), serial)) }))
 		recents = append(recents, timed(t, func() error { return second(s.Recent(t.Context(), 20)) }))
@@ -302,7 +312,9 @@ func TestSize(t *testing.T) {
 		}
 		return other.Close()
 	}), timed(t, func() error { return second(pragmaFaults(t.Context(), s.read, `PRAGMA quick_check`)) }))
-	t.Logf("Check %v", timed(t, func() error { return second(s.Check(t.Context())) }))
+	var faults []string
+	t.Logf("Check %v", timed(t, func() (err error) { faults, err = s.Check(t.Context()); return err }))
+	assert.Empty(t, faults)
 }
 
 // bulk stores runs through the writer of the store, many in one transaction,
