@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -21,7 +22,7 @@ const partVariable = "PADJIG_RESULTS_PART"
 
 func TestMain(m *testing.M) {
 	if os.Getenv(partVariable) == "saver" {
-		if err := saver(os.Args[1], os.Args[2]); err != nil {
+		if err := saver(os.Args[1], os.Args[2], os.Args[3]); err != nil {
 			fmt.Fprintln(os.Stderr, err)
 			os.Exit(1)
 		}
@@ -30,15 +31,19 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-// saver saves 30 runs, telling each when it is stored, unless it is killed first.
-func saver(path, prefix string) error {
+// saver saves runs, telling each when it is stored.
+func saver(path, prefix, runs string) error {
+	count, err := strconv.Atoi(runs)
+	if err != nil {
+		return err
+	}
 	ctx := context.Background()
 	fmt.Println("start")
 	s, err := openWith(ctx, path, testSeams())
 	if err != nil {
 		return err
 	}
-	for i := range 30 {
+	for i := range count {
 		run := failed(fmt.Sprintf("%s-%d", prefix, i))
 		id, err := s.Save(ctx, climate(), run)
 		if err != nil {
@@ -60,7 +65,7 @@ func startSaver(t *testing.T, path, prefix string) *child {
 	t.Helper()
 	self, err := os.Executable()
 	require.NoError(t, err)
-	c := &child{Cmd: exec.Command(self, path, prefix)}
+	c := &child{Cmd: exec.Command(self, path, prefix, "30")}
 	c.Env = append(os.Environ(), partVariable+"=saver")
 	c.Stderr = &c.stderr
 	out, err := c.StdoutPipe()
