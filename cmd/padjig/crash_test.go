@@ -1,0 +1,146 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"flag"
+	"math/rand/v2"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+var (
+	crashes   = flag.Int("crashes", 200, "how often padjig test is killed")
+	crashSeed = flag.Uint64("crash-seed", 1, "of the moments")
+)
+
+const crashProduct = "../../testdata/products/gcc-20.yaml"
+
+// TestKilledAtRandomMoments kills padjig test, with a signal it cannot catch,
+// at random moments between its start and somewhat after its usual end. What
+// it acknowledged on standard output must be in the store; no unit may stand
+// there as passed without a complete record; the next start must be clean.
+func TestKilledAtRandomMoments(t *testing.T) {
+	p, err := product.Load(crashProduct)
+	require.NoError(t, err)
+	c := crash{t: t, product: p, jig: startJig(t), store: filepath.Join(t.TempDir(), "records.sqlite")}
+	t.Logf("%d kills, seed %d", *crashes, *crashSeed)
+	rnd := rand.New(rand.NewPCG(*crashSeed, 0))
+
+	usual := c.usualTime()
+	var acknowledged, stored int
+	for i := range *crashes {
+		serial := p.Serial.Complete(1000 + i)
+		said := c.kill(serial, time.Duration(rnd.Float64()*1.2*float64(usual)))
+		runs := c.recorded(serial)
+		stored += len(runs)
+		if said == nil {
+			continue
+		}
+		acknowledged++
+		if assert.Len(t, runs, 1, "%s was acknowledged", serial) {
+			assert.Equal(t, said.Run, runs[0].ID.String())
+			assert.Equal(t, said.Verdict, string(runs[0].Outcome))
+		}
+	}
+	t.Logf("%d of %d runs acknowledged, %d stored, usual time %v", acknowledged, *crashes, stored, usual)
+	assert.GreaterOrEqual(t, stored, acknowledged)
+	assert.Less(t, acknowledged, *crashes, "some kills came in time")
+	assert.Positive(t, acknowledged, "some kills came too late")
+	assert.NotNil(t, c.kill(p.Serial.Complete(1), time.Minute), "a unit is tested as if nothing had happened")
+}
+
+// crash is a store and a jig that outlive the processes that use them.
+type crash struct {
+	t          *testing.T
+	product    *product.Product
+	jig, store string
+}
+
+// usualTime is how long an undisturbed run takes here and now; the first one,
+// which also makes the store, does not count.
+func (c *crash) usualTime() time.Duration {
+	require.NotNil(c.t, c.kill(c.product.Serial.Complete(2), time.Minute))
+	began := time.Now()
+	require.NotNil(c.t, c.kill(c.product.Serial.Complete(3), time.Minute))
+	return time.Since(began)
+}
+
+// kill tests a unit and kills the process after a while, if it still runs. It
+// returns what the process said for certain: a whole object on its output.
+func (c *crash) kill(serial string, after time.Duration) *object {
+	ctx, cancel := context.WithTimeout(context.Background(), after)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, "padjig", "test", "--product", crashProduct,
+		"--jig", c.jig, "--serial", serial, "--store", c.store, "--json")
+	var output, trouble bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &output, &trouble
+	err := cmd.Run()
+	var said object
+	if json.Unmarshal(output.Bytes(), &said) != nil {
+		require.Error(c.t, ctx.Err(), "%s ended by itself: %v\n%s", serial, err, trouble.String())
+		return nil
+	}
+	return &said
+}
+
+// recorded opens the store anew, which checks it, and gives the unit's runs.
+func (c *crash) recorded(serial string) []results.Stored {
+	ctx := context.Background()
+	store, err := results.Open(ctx, c.store)
+	require.NoError(c.t, err)
+	defer store.Close()
+	wrong, err := store.Check(ctx)
+	require.NoError(c.t, err)
+	require.Empty(c.t, wrong)
+	runs, err := store.Unit(ctx, serial)
+	require.NoError(c.t, err)
+	for _, run := range runs {
+		c.complete(run)
+	}
+	return runs
+}
+
+// complete holds what a stored pass must have.
+func (c *crash) complete(run results.Stored) {
+	if run.Outcome != sequence.Pass {
+		return
+	}
+	require.Len(c.t, run.Keys, len(c.product.Keys))
+	for _, k := range run.Keys {
+		require.Equal(c.t, sequence.KeyPass, k.Verdict)
+		require.NotNil(c.t, k.Closed)
+	}
+	for _, s := range run.Steps {
+		require.True(c.t, s.Done, s.Name)
+	}
+}
+
+// startJig starts a simulated jig that takes no time, in a process of its own.
+func startJig(t *testing.T) (path string) {
+	t.Helper()
+	path = filepath.Join(t.TempDir(), "jig")
+	cmd := exec.Command("padjig", "jig", "simulate", "--control", "--product", crashProduct, "--link", path, "--pace=false", "--latency", "0s")
+	input, err := cmd.StdinPipe()
+	require.NoError(t, err)
+	output, err := cmd.StdoutPipe()
+	require.NoError(t, err)
+	require.NoError(t, cmd.Start())
+	t.Cleanup(func() {
+		input.Close()
+		assert.NoError(t, cmd.Wait())
+	})
+	require.True(t, bufio.NewScanner(output).Scan(), "the simulated jig says that it is ready")
+	return path
+}
