@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -316,4 +317,25 @@ func TestRevisionIsStoredOnce(t *testing.T) {
 	_, err = s.Save(t.Context(), altered, passed("4"))
 	assert.ErrorIs(t, err, ErrRefused)
 	assert.ErrorContains(t, err, "another definition")
+}
+
+// The same id with another content would be two runs under one name.
+func TestAnotherContentIsNotTakenForTheRun(t *testing.T) {
+	s := openTemp(t)
+	id, err := s.Save(t.Context(), climate(), passed("24-000001"))
+	require.NoError(t, err)
+	r, err := newRecord(climate(), passed("24-000001"))
+	require.NoError(t, err)
+	r.ID = id // its times differ
+	_, err = s.holds(t.Context(), r)
+	assert.ErrorContains(t, err, "stored with another content")
+}
+
+// SQLite has no negative zero; the check at the end would see another hash.
+func TestNegativeZero(t *testing.T) {
+	s := openTemp(t)
+	run := failed("24-000001")
+	run.Findings[1].Value = new(math.Copysign(0, -1))
+	_, err := s.Save(t.Context(), climate(), run)
+	require.NoError(t, err)
 }
