@@ -1,0 +1,173 @@
+package sequence_test
+
+import (
+	"context"
+	"net"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/fixture"
+	"padjig/fixture/jigsim"
+	"padjig/fixture/link"
+	"padjig/fixture/wire"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// person presses keys of a simulated jig that has no actuators: each word is a
+// label, labels joined by & are pressed together.
+func person(t *testing.T, sim *jigsim.Jig, p *product.Product, words string) {
+	for _, word := range strings.Fields(words) {
+		time.Sleep(400 * time.Millisecond) // of the bubble's time
+		together := strings.Split(word, "&")
+		for _, label := range together {
+			assert.NoError(t, sim.Hand(p.Key(label), true))
+		}
+		time.Sleep(600 * time.Millisecond)
+		for _, label := range together {
+			assert.NoError(t, sim.Hand(p.Key(label), false))
+		}
+	}
+}
+
+// byHand runs a hand test in a bubble and collects what the person was told.
+func byHand(t *testing.T, p *product.Product, faults, words string) (run sequence.Run, prompts []string) {
+	synctest.Test(t, func(t *testing.T) {
+		id := jigsim.Defaults()
+		id.Features &^= wire.FeatureMechanical | wire.FeatureElectrical
+		id.Actuators, id.Together = 0, 0
+		keypad := p.Circuit()
+		found, err := jigsim.ParseFaults(faults, keypad)
+		require.NoError(t, err)
+		sim, err := jigsim.New(jigsim.Config{
+			Identity: id, Keypad: keypad, Contact: p.Nominal.Contact, Wiring: p.Wiring(), Faults: found, Seed: 5, Pace: true, Baud: 115200,
+		})
+		require.NoError(t, err)
+		ctx, cancel := context.WithCancel(context.Background())
+		host, jigEnd := net.Pipe()
+		served := make(chan error, 1)
+		go func() { served <- sim.Serve(ctx, jigEnd) }()
+		jig, err := fixture.Connect(ctx, host, link.Options{Baud: 115200})
+		require.NoError(t, err)
+		require.Equal(t, sequence.Hand, sequence.DefaultActuation(p, jig.Capabilities()))
+		plan, err := sequence.NewPlan(p, jig.Capabilities(), sequence.Hand)
+		require.NoError(t, err)
+		watch := make(chan sequence.Progress, 1000)
+		go person(t, sim, p, words)
+		run, err = plan.Run(ctx, jig, sequence.Unit{Serial: "T-1"}, watch)
+		require.NoError(t, err)
+		jig.Close()
+		cancel()
+		<-served
+		close(watch)
+		for w := range watch {
+			if w.Prompt != "" {
+				prompts = append(prompts, w.Prompt)
+			}
+		}
+	})
+	return run, prompts
+}
+
+func TestHandPressesInAnyOrder(t *testing.T) {
+	run, prompts := byHand(t, load(t, "vent-6"), "", everyKey(load(t, "vent-6"), true))
+	assert.Equal(t, sequence.Pass, run.Outcome, "%s %v %v", run.Reason, run.Findings, prompts)
+	assert.Equal(t, sequence.Hand, run.Actuation)
+	for _, k := range run.Keys {
+		assert.NotNil(t, k.Closed, k.Key)
+		assert.NotNil(t, k.Make, "%s: a press is seen from its beginning", k.Key)
+		assert.NotNil(t, k.Break, "%s: so is the release", k.Key)
+	}
+	assert.Contains(t, prompts[0], "flat surface")
+}
+
+// everyKey lists all labels, last first if asked.
+func everyKey(p *product.Product, backwards bool) string {
+	var labels []string
+	for i := range p.Keys {
+		if backwards {
+			i = len(p.Keys) - 1 - i
+		}
+		labels = append(labels, p.Keys[i].Label)
+	}
+	return strings.Join(labels, " ")
+}
+
+func TestHandPressesOfAMatrix(t *testing.T) {
+	p := load(t, "gcc-20")
+	run, prompts := byHand(t, p, "key 5 high 900 ohm; key OK bounces 15 ms on break", everyKey(p, false))
+	assert.Equal(t, sequence.Fail, run.Outcome, "%s", run.Reason)
+	require.Len(t, run.Findings, 2, "%v %v", run.Findings, prompts)
+	assert.Contains(t, run.Findings[0].String(), "key high: key 5 (R2-C2), 9")
+	assert.Contains(t, run.Findings[1].String(), "bounce on break: key OK")
+}
+
+func TestTwoKeysAtOnceAreNamed(t *testing.T) {
+	p := load(t, "gcc-20")
+	run, prompts := byHand(t, p, "", "1&5 "+everyKey(p, false))
+	assert.Equal(t, sequence.Pass, run.Outcome, "%s %v", run.Reason, run.Findings)
+	assert.Contains(t, strings.Join(prompts, "\n"), "1 and 5 pressed together: let go, and press one at a time")
+}
+
+func TestAKeyNeverPressedIsIncomplete(t *testing.T) {
+	p := load(t, "vent-6")
+	all := strings.Fields(everyKey(p, false))
+	run, _ := byHand(t, p, "", strings.Join(all[:5], " "))
+	assert.Equal(t, sequence.Incomplete, run.Outcome)
+	assert.Equal(t, "never pressed: "+all[5], run.Reason)
+	assert.Equal(t, sequence.KeyUntested, run.Keys[5].Verdict)
+}
+
+func TestElectricalPressProvesJigAndHarness(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		run, err, sim := bench{product: load(t, "gcc-20"), how: sequence.Electrical, seed: 9}.run(t)
+		require.NoError(t, err)
+		assert.Equal(t, sequence.Pass, run.Outcome, "%s %v", run.Reason, run.Findings)
+		assert.Equal(t, sequence.Electrical, run.Actuation)
+		assert.InDelta(t, 100, float64(run.Keys[3].Closed.Value), 1, "the known resistor")
+		assert.Nil(t, run.Keys[3].Make, "nothing moved")
+		for _, n := range sim.Counts().Presses {
+			assert.Zero(t, n)
+		}
+	})
+}
+
+// The interlock is opened to load each unit; the jig then waits for a word.
+func TestReadyMakesAJigFreshForTheNextUnit(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		p := load(t, "vent-6")
+		keypad := p.Circuit()
+		faults, err := jigsim.ParseFaults("jig opens interlock for 3 s at key "+p.Keys[2].Label, keypad)
+		require.NoError(t, err)
+		sim, err := jigsim.New(jigsim.Config{
+			Keypad: keypad, Contact: p.Nominal.Contact, Wiring: p.Wiring(), Actuators: p.Pushes(), Faults: faults, Pace: true,
+		})
+		require.NoError(t, err)
+		ctx, cancel := context.WithCancel(context.Background())
+		host, jigEnd := net.Pipe()
+		served := make(chan error, 1)
+		go func() { served <- sim.Serve(ctx, jigEnd) }()
+		jig, err := fixture.Connect(ctx, host, link.Options{})
+		require.NoError(t, err)
+		plan, err := sequence.NewPlan(p, jig.Capabilities(), sequence.Mechanical)
+		require.NoError(t, err)
+
+		run, err := plan.Run(ctx, jig, sequence.Unit{Serial: "T-1"}, nil)
+		require.ErrorIs(t, err, fixture.ErrInterlock)
+		assert.Equal(t, sequence.Aborted, run.Outcome)
+		require.ErrorIs(t, jig.Ready(ctx), fixture.ErrInterlock, "still open")
+		time.Sleep(4 * time.Second) // of the bubble's time: the interlock closes
+		require.NoError(t, jig.Ready(ctx))
+		run, err = plan.Run(ctx, jig, sequence.Unit{Serial: "T-1", Attempt: 2}, nil)
+		require.NoError(t, err)
+		assert.Equal(t, sequence.Pass, run.Outcome, "%s %v", run.Reason, run.Findings)
+		jig.Close()
+		cancel()
+		<-served
+	})
+}
