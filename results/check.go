@@ -14,14 +14,20 @@ const (
 	damagedRemedy = "keep this file as it is, and go on with the last backup or a new store"
 )
 
-// checkAtStart looks for damage: a small file in full, a large one quickly and
-// only when the last program to use it did not close it.
-func (s *Store) checkAtStart(ctx context.Context, unclean bool) error {
-	look := `PRAGMA quick_check(10)`
+// startCheck is the look for damage at the start: a small file is checked in
+// full, a large one quickly and only after a crash, else not at all.
+func startCheck(size int64, crashed bool) string {
 	switch {
-	case s.fileBytes() <= smallFile:
-		look = `PRAGMA integrity_check(10)`
-	case !unclean:
+	case size <= smallFile:
+		return `PRAGMA integrity_check(10)`
+	case crashed:
+		return `PRAGMA quick_check(10)`
+	}
+	return ""
+}
+
+func (s *Store) checkAtStart(ctx context.Context, look string) error {
+	if look == "" {
 		return nil
 	}
 	faults, err := pragmaFaults(ctx, s.read, look)

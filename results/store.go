@@ -25,9 +25,10 @@ type Store struct {
 	words  words
 	last   ID // newest id this store has given out
 
-	open  sync.RWMutex // held for writing while the connections are replaced
-	write *sql.DB      // nil when readOnly
-	read  *sql.DB
+	presence presence
+	open     sync.RWMutex // held for writing while the connections are replaced
+	write    *sql.DB      // nil when readOnly
+	read     *sql.DB
 }
 
 // seams are the places where tests take the world's part.
@@ -81,7 +82,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 func (s *Store) Close() error {
 	s.open.Lock()
 	defer s.open.Unlock()
-	return s.disconnect()
+	return s.leave()
 }
 
 // Path is where the store lies.
@@ -101,7 +102,7 @@ func openWith(ctx context.Context, path string, with seams) (*Store, error) {
 		return nil, err
 	}
 	if err := s.start(ctx); err != nil {
-		return nil, fmt.Errorf("open store %s: %w", path, errors.Join(err, s.disconnect()))
+		return nil, fmt.Errorf("open store %s: %w", path, errors.Join(err, s.leave()))
 	}
 	return s, nil
 }
@@ -113,14 +114,20 @@ func (s *Store) start(ctx context.Context) error {
 	if err := s.local(); err != nil {
 		return err
 	}
-	unclean := s.logBytes() > 0
+	present, alone, err := announce(s.path + "-lock")
+	if err != nil {
+		return err
+	}
+	s.presence = present
+	defer s.presence.share()
+	crashed := alone && s.logBytes() > 0 // the last one to close takes the log away
 	if err := s.connect(ctx, "rwc"); err != nil {
 		return err
 	}
 	if err := s.migrate(ctx); err != nil {
 		return err
 	}
-	return s.checkAtStart(ctx, unclean)
+	return s.checkAtStart(ctx, startCheck(s.fileBytes(), crashed))
 }
 
 // admit looks at the file without touching it and says whether it is ours.
@@ -204,6 +211,14 @@ func (s *Store) acceptHeader(application, version, tables int64) error {
 func (s *Store) connect(ctx context.Context, mode string) error {
 	s.write, s.read = openWriter(s.path, mode), openReaders(s.path)
 	return s.write.PingContext(ctx)
+}
+
+// leave lets go of the store, its presence last.
+func (s *Store) leave() error {
+	failed := s.disconnect()
+	present := s.presence
+	s.presence = presence{}
+	return errors.Join(failed, present.leave())
 }
 
 func (s *Store) disconnect() error {

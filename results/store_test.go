@@ -146,13 +146,16 @@ func TestRunNotFound(t *testing.T) {
 	assert.ErrorIs(t, err, ErrNotFound)
 }
 
-func TestCreatesOnlyTheStore(t *testing.T) {
+func TestCreatesTheStoreAndItsLock(t *testing.T) {
 	dir := t.TempDir()
 	s, err := Open(t.Context(), filepath.Join(dir, "a b?c#d%41.db"))
 	require.NoError(t, err)
 	require.NoError(t, s.Close())
 	entries, err := os.ReadDir(dir)
 	require.NoError(t, err)
-	require.Len(t, entries, 1)
-	assert.Equal(t, "a b?c#d%41.db", entries[0].Name())
+	var names []string
+	for _, entry := range entries {
+		names = append(names, entry.Name())
+	}
+	assert.Equal(t, []string{"a b?c#d%41.db", "a b?c#d%41.db-lock"}, names)
 }
