@@ -127,11 +127,19 @@ func (c *crash) complete(run results.Stored) {
 	}
 }
 
-// startJig starts a simulated jig that takes no time, in a process of its own.
+// startJig starts a simulated jig that takes no time.
 func startJig(t *testing.T) (path string) {
 	t.Helper()
 	path = filepath.Join(t.TempDir(), "jig")
-	cmd := exec.Command("padjig", "jig", "simulate", "--control", "--product", crashProduct, "--link", path, "--pace=false", "--latency", "0s")
+	startSimulation(t, "--product", crashProduct, "--link", path, "--pace=false", "--latency", "0s")
+	return path
+}
+
+// startSimulation runs padjig jig simulate as a process of its own until the
+// test ends, and waits until it says that it is ready.
+func startSimulation(t testing.TB, flags ...string) {
+	t.Helper()
+	cmd := exec.Command("padjig", append([]string{"jig", "simulate", "--control"}, flags...)...)
 	input, err := cmd.StdinPipe()
 	require.NoError(t, err)
 	output, err := cmd.StdoutPipe()
@@ -142,5 +150,4 @@ func startJig(t *testing.T) (path string) {
 		assert.NoError(t, cmd.Wait())
 	})
 	require.True(t, bufio.NewScanner(output).Scan(), "the simulated jig says that it is ready")
-	return path
 }

@@ -1,0 +1,78 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"padjig/fixture"
+	"padjig/fixture/link"
+	"padjig/fixture/wire"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// busyJig adds up the time the jig spent on routines, by its own clock.
+type busyJig struct {
+	*fixture.Jig
+	busy time.Duration
+}
+
+func (j *busyJig) Perform(ctx context.Context, routines []*fixture.Routine, each func(int, fixture.Done) error) error {
+	return j.Jig.Perform(ctx, routines, func(i int, d fixture.Done) error {
+		j.busy += d.Took()
+		return each(i, d)
+	})
+}
+
+// BenchmarkCycle measures one unit from start to verdict over a real
+// pseudo-terminal paced at 115200 baud, a jig simulated in another process at
+// its other end, against the floor: motion, settling and conversion by the
+// jig's own clock, and the bytes of the first request and the last reply, which
+// nothing can overlap. Both are of the same run; the ratio is what counts.
+func BenchmarkCycle(b *testing.B) {
+	for _, name := range []string{"gcc-20", "console-104"} {
+		for _, latency := range []time.Duration{time.Millisecond, 16 * time.Millisecond} {
+			b.Run(fmt.Sprintf("%s/latency=%v", name, latency), func(b *testing.B) { benchmarkCycle(b, name, latency) })
+		}
+	}
+}
+
+func benchmarkCycle(b *testing.B, name string, latency time.Duration) {
+	file := "../../testdata/products/" + name + ".yaml"
+	p, err := product.Load(file)
+	require.NoError(b, err)
+	path := filepath.Join(b.TempDir(), "jig")
+	startSimulation(b, "--product", file, "--link", path, "--latency", latency.String())
+
+	var first, last int // bytes of the first request and the last reply
+	jig, err := fixture.Open(b.Context(), path, link.Options{Trace: func(e link.Event) {
+		switch {
+		case e.Frame.Type == wire.TypeRoutine && first == 0:
+			first = len(e.Raw)
+		case e.Frame.Type == wire.TypeResults:
+			last = len(e.Raw)
+		}
+	}})
+	require.NoError(b, err)
+	defer jig.Close()
+	plan, err := sequence.NewPlan(p, jig.Capabilities(), sequence.Mechanical)
+	require.NoError(b, err)
+	var cycle, floor time.Duration
+	for b.Loop() {
+		require.NoError(b, jig.Ready(b.Context()))
+		busy := &busyJig{Jig: jig}
+		run, err := plan.Run(b.Context(), busy, sequence.Unit{Serial: "T-1"}, nil)
+		require.NoError(b, err)
+		require.Equal(b, sequence.Pass, run.Outcome, "%v", run.Findings)
+		cycle += run.Duration
+		floor += busy.busy + time.Duration(first+last)*10*time.Second/link.DefaultBaud
+	}
+	b.ReportMetric(cycle.Seconds()/float64(b.N), "s/unit")
+	b.ReportMetric(floor.Seconds()/float64(b.N), "s/floor")
+	b.ReportMetric(cycle.Seconds()/floor.Seconds(), "cycle/floor")
+}
