@@ -44,7 +44,7 @@ Exit status: 0 when all was as planted, else 1.`,
 			return d.run(cmd.Context(), dir)
 		},
 	}
-	cmd.Flags().StringVar(&dir, "dir", "", "`FOLDER` for the records and the product file (default a new one for temporary files)")
+	cmd.Flags().StringVar(&dir, "dir", "", "`FOLDER` for the records and the product file (default a new,\ntemporary one)")
 	cmd.Flags().BoolVar(&fast, "fast", false, "jigs that take no time to move")
 	return cmd
 }

@@ -1,12 +1,22 @@
 package main
 
 import (
+	"encoding/json"
+	"io"
 	"time"
 
 	"padjig/fixture"
 	"padjig/results"
 	"padjig/sequence"
 )
+
+// printObject prints the one object of --json.
+func printObject(to io.Writer, o any) error {
+	encoder := json.NewEncoder(to)
+	encoder.SetEscapeHTML(false) // labels such as "<" stay as they are
+	encoder.SetIndent("", "  ")
+	return encoder.Encode(o)
+}
 
 // object is a run as --json prints it; the help of padjig test describes it.
 type object struct {

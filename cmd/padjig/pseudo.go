@@ -29,7 +29,8 @@ func openPseudo(link string) (*pseudoPort, error) {
 	p := &pseudoPort{File: near, far: far}
 	// Before anybody can open it: a terminal would echo what comes and wait for
 	// the ends of lines.
-	if _, err := term.MakeRaw(int(far.Fd())); err != nil {
+	raw := func(fd int) error { _, err := term.MakeRaw(fd); return err }
+	if err := p.onFar(raw); err != nil {
 		return nil, errors.Join(fmt.Errorf("make pseudo-terminal raw: %w", err), p.Close())
 	}
 	if link == "" {
@@ -47,8 +48,19 @@ func openPseudo(link string) (*pseudoPort, error) {
 // spoken. Its lock file keeps a second client out all the same.
 func (p *pseudoPort) Read(b []byte) (int, error) {
 	n, err := p.File.Read(b)
-	_ = unix.IoctlSetInt(int(p.far.Fd()), unix.TIOCNXCL, 0) // fails only when closed
+	_ = p.onFar(func(fd int) error { return unix.IoctlSetInt(fd, unix.TIOCNXCL, 0) }) // fails only when closed
 	return n, err
+}
+
+// onFar does something with the far end's descriptor, which stays open meanwhile.
+func (p *pseudoPort) onFar(do func(fd int) error) error {
+	raw, err := p.far.SyscallConn()
+	if err != nil {
+		return err
+	}
+	var done error
+	err = raw.Control(func(fd uintptr) { done = do(int(fd)) })
+	return errors.Join(err, done)
 }
 
 // path is what a client opens.

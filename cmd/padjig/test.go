@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
@@ -115,9 +114,7 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 // show tells the verdict of a run that is stored.
 func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done results.Stored) error {
 	if o.json {
-		encoder := json.NewEncoder(cmd.OutOrStdout())
-		encoder.SetIndent("", "  ")
-		if err := encoder.Encode(objectOf(done)); err != nil {
+		if err := printObject(cmd.OutOrStdout(), objectOf(done)); err != nil {
 			return fail(statusNotRecorded, fmt.Errorf("print the result: %w", err),
 				"the result is stored: padjig unit "+done.Serial)
 		}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"strings"
 
@@ -59,9 +58,7 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 }
 
 func unitObject(cmd *cobra.Command, serial string, runs []results.Stored) error {
-	encoder := json.NewEncoder(cmd.OutOrStdout())
-	encoder.SetIndent("", "  ")
-	return encoder.Encode(struct {
+	return printObject(cmd.OutOrStdout(), struct {
 		Serial string   `json:"serial"`
 		Runs   []object `json:"runs"`
 	}{serial, each(runs, objectOf)})

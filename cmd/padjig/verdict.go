@@ -79,7 +79,7 @@ func (v verdict) findings() {
 	fmt.Fprintln(v)
 	for i, f := range v.run.Findings {
 		fmt.Fprintf(v, "%3d. %s\n", i+1, v.wrap(5, f.String()))
-		if where := terminals(f); where != "" {
+		if where := terminals(f); where != "" && !strings.Contains(f.Place, "(pin ") {
 			fmt.Fprintf(v, "     %s\n", v.wrap(5, where))
 		}
 	}

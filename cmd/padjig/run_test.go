@@ -1,0 +1,134 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/spf13/cobra"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// result is what a run in this process left behind.
+type result struct {
+	status         int
+	stdout, stderr string
+}
+
+func runHere(t *testing.T, args ...string) result {
+	t.Helper()
+	t.Setenv("XDG_DATA_HOME", t.TempDir())
+	var stdout, stderr bytes.Buffer
+	status := run(t.Context(), args, strings.NewReader(""), &stdout, &stderr)
+	return result{status, stdout.String(), stderr.String()}
+}
+
+const gcc = "../../testdata/products/gcc-20.yaml"
+
+func TestWrongUseIsSaidWithARemedyAndStatus2(t *testing.T) {
+	for name, c := range map[string]struct {
+		args []string
+		says string
+	}{
+		"unknown command":     {[]string{"tset"}, `unknown command "tset" for "padjig"`},
+		"unknown subcommand":  {[]string{"jig", "lst"}, `unknown command "lst" for "padjig jig"`},
+		"unknown flag":        {[]string{"test", "--speed", "9600"}, "unknown flag: --speed"},
+		"flags left out":      {[]string{"test", "--product", gcc}, `required flag(s) "jig", "serial" not set`},
+		"stray argument":      {[]string{"demo", "now"}, "1 arguments given, expected none"},
+		"no file to check":    {[]string{"product", "check"}, "expected one product file or more"},
+		"file that is absent": {[]string{"product", "show", "none.yaml"}, "read product file"},
+		"no such way":         {[]string{"test", "--product", gcc, "--jig", "x", "--serial", "y", "--press", "foot"}, `--press "foot"`},
+		"neither source":      {[]string{"jig", "talk"}, "[jig recording]"},
+		"both sources":        {[]string{"jig", "talk", "--jig", "x", "--recording", "y"}, "[jig recording]"},
+		"not a recording":     {[]string{"jig", "talk", "--recording", gcc}, "recording line"},
+		"wrong fault":         {[]string{"jig", "simulate", "--product", gcc, "--fault", "key 7 broken"}, `fault "key 7 broken"`},
+	} {
+		t.Run(name, func(t *testing.T) {
+			got := runHere(t, c.args...)
+			assert.Equal(t, 2, got.status)
+			assert.Empty(t, got.stdout)
+			lines := strings.Split(strings.TrimSuffix(got.stderr, "\n"), "\n")
+			require.Len(t, lines, 2, got.stderr)
+			assert.True(t, strings.HasPrefix(lines[0], "padjig: "), got.stderr)
+			assert.Contains(t, lines[0], c.says)
+			assert.True(t, strings.HasPrefix(lines[1], "  try: "), got.stderr)
+		})
+	}
+}
+
+func TestEveryHelpEndsInExamples(t *testing.T) {
+	var walk func(cmd *cobra.Command)
+	walk = func(cmd *cobra.Command) {
+		if cmd.Name() == "help" || cmd.Name() == "completion" || cmd.Parent() != nil && cmd.Parent().Name() == "completion" {
+			return
+		}
+		t.Run(cmd.CommandPath(), func(t *testing.T) {
+			args := append(strings.Fields(cmd.CommandPath())[1:], "--help")
+			got := runHere(t, args...)
+			assert.Equal(t, 0, got.status)
+			assert.Empty(t, got.stderr)
+			_, examples, found := strings.Cut(got.stdout, "\nExamples:\n")
+			require.True(t, found, got.stdout)
+			for line := range strings.Lines(examples) {
+				assert.True(t, strings.HasPrefix(line, "  padjig "), "an example, and nothing after the examples: %q", line)
+			}
+			for line := range strings.Lines(got.stdout) {
+				assert.LessOrEqual(t, len([]rune(strings.TrimRight(line, "\n"))), 100, line)
+			}
+		})
+		for _, sub := range cmd.Commands() {
+			walk(sub)
+		}
+	}
+	walk(newRoot())
+}
+
+func TestExitStatusesAreInTheRootHelp(t *testing.T) {
+	got := runHere(t, "--help")
+	for _, line := range []string{"  0  pass", "  1  fail", "  2  wrong use", "  3  could not measure", "  4  could not record"} {
+		assert.Contains(t, got.stdout, line)
+	}
+}
+
+func TestRecordsThatCannotBeWrittenGiveStatus4(t *testing.T) {
+	store := filepath.Join(t.TempDir(), "notes.txt")
+	require.NoError(t, os.WriteFile(store, []byte("not a database, and long enough to be looked at as one\n"), 0o644))
+	got := runHere(t, "test", "--product", gcc, "--jig", "none/jig0", "--serial", "GCC-000001-3", "--store", store)
+	assert.Equal(t, 4, got.status)
+	assert.Empty(t, got.stdout)
+	assert.Contains(t, got.stderr, "not a padjig store")
+	text, err := os.ReadFile(store)
+	require.NoError(t, err)
+	assert.Contains(t, string(text), "not a database", "the file stays as it is")
+}
+
+func TestNoVerdictWithoutARecord(t *testing.T) {
+	for _, status := range []int{statusWrong, statusNotMeasured, statusNotRecorded} {
+		var stderr bytes.Buffer
+		complain(&stderr, nil, fail(status, assert.AnError, "something else"))
+		assert.NotRegexp(t, `PASS|FAIL`, stderr.String())
+	}
+}
+
+func TestInterruptedBeforeAnythingMoved(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	var stdout, stderr bytes.Buffer
+	port, err := openPseudo("")
+	require.NoError(t, err)
+	defer port.Close()
+	args := []string{"jig", "talk", "--jig", port.path()}
+	assert.Equal(t, 3, run(ctx, args, strings.NewReader(""), &stdout, &stderr))
+	assert.Empty(t, stdout.String())
+	assert.Equal(t, "padjig: stopped before anything moved\n", stderr.String())
+}
+
+func TestDemoProductIsTheOneInTestdata(t *testing.T) {
+	want, err := os.ReadFile(gcc)
+	require.NoError(t, err)
+	assert.Equal(t, string(want), string(demoProduct), "copy testdata/products/gcc-20.yaml to cmd/padjig/demo")
+}

@@ -1,0 +1,117 @@
+package main
+
+import (
+	"bufio"
+	"flag"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "rewrite what scripts and walks expect")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"padjig": main})
+}
+
+// TestScripts runs the program as people do, on simulated jigs in processes of
+// their own. The scripts' own commands are simulate, order and tidy.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata/script",
+		Setup: func(env *testscript.Env) error {
+			env.Values[jigOfScript{}] = new(simulatedJig)
+			env.Setenv("XDG_DATA_HOME", filepath.Join(env.WorkDir, "data"))
+			env.Setenv("XDG_RUNTIME_DIR", env.WorkDir)
+			env.Setenv("TZ", "UTC")
+			products, err := filepath.Abs("../../testdata/products")
+			if err != nil {
+				return err
+			}
+			return os.Symlink(products, filepath.Join(env.WorkDir, "products"))
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"simulate": simulate,
+			"order":    order,
+			"tidy":     tidy,
+		},
+		UpdateScripts:       *update,
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+	})
+}
+
+// simulate FLAGS... starts a simulated jig and waits until it says that it is
+// ready. It ends with the script.
+func simulate(ts *testscript.TestScript, neg bool, flags []string) {
+	if neg {
+		ts.Fatalf("simulate cannot be negated")
+	}
+	cmd := exec.Command("padjig", append([]string{"jig", "simulate", "--control"}, flags...)...)
+	cmd.Dir, cmd.Stderr = ts.Getenv("WORK"), os.Stderr
+	input, err := cmd.StdinPipe()
+	ts.Check(err)
+	output, err := cmd.StdoutPipe()
+	ts.Check(err)
+	ts.Check(cmd.Start())
+	ts.Defer(func() { // the jig ends with its input
+		_ = input.Close()
+		ts.Check(cmd.Wait())
+	})
+	lines := bufio.NewScanner(output)
+	if !lines.Scan() {
+		ts.Fatalf("the simulated jig ended before it was ready")
+	}
+	ts.Logf("%s", lines.Text())
+	*ts.Value(jigOfScript{}).(*simulatedJig) = simulatedJig{name: "the jig", input: input, output: lines}
+}
+
+// jigOfScript is the key of the simulated jig that a script has started.
+type jigOfScript struct{}
+
+// order WORDS... tells the simulated jig a command of --control.
+func order(ts *testscript.TestScript, neg bool, words []string) {
+	err := ts.Value(jigOfScript{}).(*simulatedJig).order(strings.Join(words, " "))
+	if neg != (err != nil) {
+		ts.Fatalf("order %q: %v", words, err)
+	}
+}
+
+// tidy stdout|stderr FILE writes what the last command printed to FILE, with
+// what differs from run to run taken out, ready for cmp.
+func tidy(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: tidy stdout|stderr FILE")
+	}
+	text := tidied(ts.ReadFile(args[0]), ts.Getenv("WORK"))
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte(text), 0o666))
+}
+
+var passing = []struct {
+	pattern *regexp.Regexp
+	stand   string
+}{
+	{regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}`), "RUN"},
+	{regexp.MustCompile(`\d{4}-\d\d-\d\d \d\d:\d\d:\d\d UTC`), "DATE TIME UTC"},
+	{regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z`), "TIME"},
+	{regexp.MustCompile(`\b\d+\.\d\d s\b`), "N.NN s"},
+	{regexp.MustCompile(`"(seconds|closed_ohm|u_ohm|ohm|value|bounce_make_ms|bounce_break_ms)": [0-9.e-]+`), `"$1": N`},
+	{regexp.MustCompile(`(, |from |to )[0-9.]+ [kM]?(ohm [(]|ohm, limit)`), `${1}N $2`},
+	{regexp.MustCompile(`ohm \((.{1,6})\)( to|$)`), `ohm (KEY)$2`},
+	{regexp.MustCompile(`(?m)^ *\d+\.\d{6} (host|jig ) [0-9a-f]{4} #\d+ *`), "AT $1 SESSION #TAG "},
+	{regexp.MustCompile(`up \d+(\.\d+)?[a-zµ]*s?`), "up UPTIME"},
+}
+
+// tidied replaces what differs from run to run: ids, times, the work folder.
+func tidied(text, work string) string {
+	text = strings.ReplaceAll(text, work, "WORK")
+	for _, p := range passing {
+		text = p.pattern.ReplaceAllString(text, p.stand)
+	}
+	return text
+}
