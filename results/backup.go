@@ -33,7 +33,8 @@ func (s *Store) backup(ctx context.Context, path string) error {
 	if err := s.compare(ctx, unfinished); err != nil {
 		return fmt.Errorf("backup %s: %w", unfinished, err)
 	}
-	if err := os.WriteFile(path+".sha256", fmt.Appendf(nil, "%x  %s\n", sum, filepath.Base(path)), 0o644); err != nil {
+	line := fmt.Appendf(nil, "%x  %s\n", sum, filepath.Base(path)) // as sha256sum --check reads it
+	if err := os.WriteFile(path+".sha256", line, 0o644); err != nil {
 		return err
 	}
 	if err := os.Rename(unfinished, path); err != nil {

@@ -32,7 +32,8 @@ func (s *Store) checkAtStart(ctx context.Context, look string) error {
 	}
 	faults, err := pragmaFaults(ctx, s.read, look)
 	if err != nil || len(faults) > 0 {
-		return fmt.Errorf("%w: %w; %s", ErrDamaged, errors.Join(append(faultErrors(faults), err)...), damagedRemedy)
+		found := errors.Join(append(faultErrors(faults), err)...)
+		return fmt.Errorf("%w: %w; %s", ErrDamaged, found, damagedRemedy)
 	}
 	return nil
 }
@@ -123,7 +124,8 @@ func (s *Store) recompute(ctx context.Context) (found []string, err error) {
 	for after := int64(0); ; {
 		var seqs []int64
 		err := s.view(ctx, func(tx *sql.Tx) (err error) {
-			seqs, err = collect(ctx, tx, scanInt, `SELECT seq FROM run WHERE seq > ? ORDER BY seq LIMIT ?`, after, page)
+			seqs, err = collect(ctx, tx, scanInt, `
+				SELECT seq FROM run WHERE seq > ? ORDER BY seq LIMIT ?`, after, page)
 			for _, seq := range seqs {
 				found = append(found, reader{ctx, tx}.altered(seq)...)
 			}

@@ -12,20 +12,53 @@ import (
 // what was changed.
 func TestCheckFinds(t *testing.T) {
 	for name, c := range map[string]struct{ script, want string }{
-		"a reading":        {`UPDATE run_key SET closed_mohm = 97 WHERE run = 1 AND place = 1`, "run 1 (unit 24-000001) is not what was stored"},
-		"an outcome":       {`UPDATE run SET outcome = 'pass' WHERE seq = 2`, "run 2 passed with a finding"},
-		"a failed key":     {`UPDATE run SET outcome = 'pass' WHERE seq = 2`, "run 2 passed with a key that did not"},
-		"a step undone":    {`UPDATE run_step SET done = 0 WHERE run = 1`, "run 1 passed with a step left out"},
-		"a serial":         {`UPDATE run SET serial = 'x' WHERE seq = 1`, "run 1 (unit x) is not what was stored"},
-		"a key's label":    {`UPDATE key SET label = '9' WHERE label = '1'`, "run 1 (unit 24-000001) is not what was stored"},
-		"a station":        {`UPDATE station SET host = 'elsewhere'`, "run 2 (unit 24-000002) is not what was stored"},
-		"a lost key":       {`DELETE FROM run_key WHERE run = 1 AND place = 1`, "run 1 has 1 rows in run_key and should have 2"},
-		"a moved key":      {`UPDATE run_key SET place = 7 WHERE run = 1 AND place = 1`, "run 1 has 2 rows in run_key and should have 2"},
-		"lost keys":        {`DELETE FROM run_key WHERE run = 1; UPDATE run SET keys = 0 WHERE seq = 1`, "run 1 passed without a key"},
-		"lost findings":    {`DELETE FROM run_finding; UPDATE run SET findings = 0`, "run 2 failed without a finding"},
-		"a lost run":       {`DELETE FROM run WHERE seq = 1`, "run numbers have a gap: 1 runs up to number 2"},
-		"orphans":          {`DELETE FROM run WHERE seq = 1`, "run_key refers to a row of run that is not there"},
-		"an older id":      {`UPDATE run SET id = zeroblob(16) WHERE seq = 2`, "run 2 has an id that is not after the one before"},
+		"a reading": {
+			`UPDATE run_key SET closed_mohm = 97 WHERE run = 1 AND place = 1`,
+			"run 1 (unit 24-000001) is not what was stored",
+		},
+		"an outcome": {`UPDATE run SET outcome = 'pass' WHERE seq = 2`, "run 2 passed with a finding"},
+		"a failed key": {
+			`UPDATE run SET outcome = 'pass' WHERE seq = 2`,
+			"run 2 passed with a key that did not",
+		},
+		"a step undone": {`UPDATE run_step SET done = 0 WHERE run = 1`, "run 1 passed with a step left out"},
+		"a serial": {
+			`UPDATE run SET serial = 'x' WHERE seq = 1`,
+			"run 1 (unit x) is not what was stored",
+		},
+		"a key's label": {
+			`UPDATE key SET label = '9' WHERE label = '1'`,
+			"run 1 (unit 24-000001) is not what was stored",
+		},
+		"a station": {
+			`UPDATE station SET host = 'elsewhere'`,
+			"run 2 (unit 24-000002) is not what was stored",
+		},
+		"a lost key": {
+			`DELETE FROM run_key WHERE run = 1 AND place = 1`,
+			"run 1 has 1 rows in run_key and should have 2",
+		},
+		"a moved key": {
+			`UPDATE run_key SET place = 7 WHERE run = 1 AND place = 1`,
+			"run 1 has 2 rows in run_key and should have 2",
+		},
+		"lost keys": {
+			`DELETE FROM run_key WHERE run = 1; UPDATE run SET keys = 0 WHERE seq = 1`,
+			"run 1 passed without a key",
+		},
+		"lost findings": {
+			`DELETE FROM run_finding; UPDATE run SET findings = 0`,
+			"run 2 failed without a finding",
+		},
+		"a lost run": {`DELETE FROM run WHERE seq = 1`, "run numbers have a gap: 1 runs up to number 2"},
+		"orphans": {
+			`DELETE FROM run WHERE seq = 1`,
+			"run_key refers to a row of run that is not there",
+		},
+		"an older id": {
+			`UPDATE run SET id = zeroblob(16) WHERE seq = 2`,
+			"run 2 has an id that is not after the one before",
+		},
 		"unreadable lists": {`UPDATE run_finding SET lines = '[1]'`, "run 2 cannot be read"},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -25,17 +25,19 @@ const maxReaders = 4
 type setting struct{ pragma, want string }
 
 var (
+	// synchronous 2 is FULL. The driver's own choice, NORMAL, loses
+	// acknowledged runs when the power fails.
 	everySetting = []setting{
+		{"journal_mode", "wal"},
+		{"synchronous", "2"},
 		{"foreign_keys", "1"},
 		{"recursive_triggers", "1"}, // or REPLACE would delete without a trigger noticing
 		{"trusted_schema", "0"},
 		{"cell_size_check", "1"},
 		{"mmap_size", "0"},
 	}
-	// synchronous 2 is FULL. The driver's own choice, NORMAL, loses
-	// acknowledged runs when the power fails.
-	writerSettings = append([]setting{{"journal_mode", "wal"}, {"synchronous", "2"}, {"query_only", "0"}}, everySetting...)
-	readerSettings = append([]setting{{"journal_mode", "wal"}, {"synchronous", "2"}, {"query_only", "1"}}, everySetting...)
+	writerSettings = append([]setting{{"query_only", "0"}}, everySetting...)
+	readerSettings = append([]setting{{"query_only", "1"}}, everySetting...)
 )
 
 const (

@@ -18,7 +18,7 @@ func newRecord(rev Revision, run sequence.Run) (*record, error) {
 		Title:     rev.Title,
 		Revision:  rev.Label,
 		Hash:      rev.Hash,
-		Jig:       jigRow{text(run.Jig.Serial), text(run.Jig.Model), text(run.Jig.Firmware), text(run.Jig.Adapter)},
+		Jig:       toJig(run.Jig),
 		Simulated: run.Simulated,
 		Actuation: string(run.Actuation),
 		Operator:  text(run.Operator),
@@ -68,6 +68,10 @@ func (r *record) scale(run sequence.Run) []error {
 		r.Findings = append(r.Findings, row)
 	}
 	return refused
+}
+
+func toJig(j sequence.JigName) jigRow {
+	return jigRow{text(j.Serial), text(j.Model), text(j.Firmware), text(j.Adapter)}
 }
 
 func toSteps(steps []sequence.StepDone) []stepRow {

@@ -115,18 +115,30 @@ func TestIncompleteRunsCannotBeWritten(t *testing.T) {
 		return fmt.Sprintf(`INSERT INTO run_key (run, place, key, passed) VALUES (%d, %d, 1, %s);`, run, place, passed)
 	}
 	for name, c := range map[string]struct{ script, want string }{
-		"key missing":        {key(2, 0, "1") + runRow(2, 2, "fail"), "a part of the run is missing"},
-		"key too many":       {key(2, 0, "1") + key(2, 1, "1") + runRow(2, 1, "fail"), "a part of the run is missing"},
-		"key added later":    {key(1, 2, "1"), "append-only"},
-		"run never written":  {key(2, 0, "1"), "FOREIGN KEY"},
-		"key never defined":  {`INSERT INTO run_key (run, place, key) VALUES (2, 0, 99);` + runRow(2, 1, "fail"), "FOREIGN KEY"},
+		"key missing": {key(2, 0, "1") + runRow(2, 2, "fail"), "a part of the run is missing"},
+		"key too many": {
+			key(2, 0, "1") + key(2, 1, "1") + runRow(2, 1, "fail"),
+			"a part of the run is missing",
+		},
+		"key added later":   {key(1, 2, "1"), "append-only"},
+		"run never written": {key(2, 0, "1"), "FOREIGN KEY"},
+		"key never defined": {
+			`INSERT INTO run_key (run, place, key) VALUES (2, 0, 99);` + runRow(2, 1, "fail"),
+			"FOREIGN KEY",
+		},
 		"pass without a key": {runRow(2, 0, "pass"), "does not support a pass"},
 		"pass with failed":   {key(2, 0, "0") + runRow(2, 1, "pass"), "does not support a pass"},
 		"pass with untested": {key(2, 0, "NULL") + runRow(2, 1, "pass"), "does not support a pass"},
 		"number left out":    {runRow(3, 0, "fail"), "append-only"},
 		"outcome unknown":    {runRow(2, 0, "fine"), "CHECK"},
-		"text as a number":   {`INSERT INTO run_key (run, place, key, closed_mohm) VALUES (2, 0, 1, 'low')`, "cannot store TEXT"},
-		"value unmarked":     {`INSERT INTO run_key (run, place, key, closed_mohm) VALUES (2, 0, 1, 5)`, "CHECK"},
+		"text as a number": {
+			`INSERT INTO run_key (run, place, key, closed_mohm) VALUES (2, 0, 1, 'low')`,
+			"cannot store TEXT",
+		},
+		"value unmarked": {
+			`INSERT INTO run_key (run, place, key, closed_mohm) VALUES (2, 0, 1, 5)`,
+			"CHECK",
+		},
 		"infinite value": {`INSERT INTO run_finding VALUES (2, 0, '', '', '', '[]', '[]', 9e999, 0, NULL, NULL, '')`,
 			"CHECK"},
 	} {
@@ -139,7 +151,8 @@ func TestIncompleteRunsCannotBeWritten(t *testing.T) {
 		})
 	}
 	require.NoError(t, s.update(t.Context(), func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(t.Context(), `SAVEPOINT sound;`+key(2, 0, "0")+runRow(2, 1, "fail")+`; ROLLBACK TO sound`)
+		script := `SAVEPOINT sound;` + key(2, 0, "0") + runRow(2, 1, "fail") + `; ROLLBACK TO sound`
+		_, err := tx.ExecContext(t.Context(), script)
 		return err
 	}), "the same with everything right is taken")
 }

@@ -51,7 +51,8 @@ func TestMigratesAfterABackup(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, runs, 1)
 	assert.Equal(t, failed("24-000001"), runs[0].Run)
-	applied, err := collect(t.Context(), s.read, scanText, `SELECT version || ' ' || name FROM migration ORDER BY version`)
+	applied, err := collect(t.Context(), s.read, scanText, `
+		SELECT version || ' ' || name FROM migration ORDER BY version`)
 	require.NoError(t, err)
 	assert.Equal(t, []string{"1 0001_runs.sql", "2 0002_more.sql"}, applied)
 

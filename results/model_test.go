@@ -203,7 +203,7 @@ func (m *model) randomRun() (Revision, sequence.Run) {
 	}
 	run := sequence.Run{
 		Serial: m.serial(), Product: rev.Code, Revision: rev.Label, Hash: rev.Hash,
-		Jig:       sequence.JigName{Serial: pick(m, "J-0007", "J-0008"), Model: "PJ-64", Firmware: "1.4.2", Adapter: m.text()},
+		Jig:       sequence.JigName{Serial: pick(m, "J-0007", "J-0008"), Model: "PJ-64", Adapter: m.text()},
 		Simulated: m.IntN(2) == 0,
 		Actuation: pick(m, sequence.Mechanical, sequence.Electrical, sequence.Hand, ""),
 		Operator:  m.text(),
@@ -251,7 +251,8 @@ func maybe[T any](m *model, one func() T) *T {
 }
 
 func (m *model) text() string {
-	return pick(m, "", "Ines", "R3", "key 7", "'; DROP TABLE run; --", `quote " and \`, "Taste Ü 鍵", "\n\t<b>&\u2028")
+	return pick(m, "", "Ines", "R3", "key 7", "'; DROP TABLE run; --", `quote " and \`,
+		"Taste Ü 鍵", "\n\t<b>&\u2028")
 }
 
 func (m *model) micros() time.Duration { return time.Duration(m.IntN(9e6)) * time.Microsecond }
@@ -273,7 +274,10 @@ func (m *model) ohms() fixture.Resistance {
 }
 
 func (m *model) volt() fixture.Voltage {
-	return fixture.Voltage{Value: quantity.Volt(float64(m.IntN(5e6)-1e6) / 1e6), U: quantity.Volt(float64(m.IntN(1e4)) / 1e6)}
+	return fixture.Voltage{
+		Value: quantity.Volt(float64(m.IntN(5e6)-1e6) / 1e6),
+		U:     quantity.Volt(float64(m.IntN(1e4)) / 1e6),
+	}
 }
 
 func (m *model) bounce() fixture.Bounce {

@@ -31,7 +31,8 @@ func refusals(rev Revision, run sequence.Run) []error {
 	refuse(run.Duration < 0, "duration %v", run.Duration)
 	refuse(!known(run.Actuation, "", sequence.Mechanical, sequence.Electrical, sequence.Hand),
 		"actuation %q is none", run.Actuation)
-	refuse(!known(run.Outcome, sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted),
+	refuse(!known(run.Outcome,
+		sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted),
 		"outcome %q is none", run.Outcome)
 	if run.Outcome == sequence.Pass {
 		refused = append(refused, unsupported(run)...)

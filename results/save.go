@@ -166,7 +166,8 @@ func remedy(err error) error {
 	case errors.Is(err, ErrInDoubt):
 		return fmt.Errorf("%w; stop testing, check the disk, then look the unit up before testing it again", err)
 	case code(err) == sqlite3.ErrBusy || code(err) == sqlite3.ErrLocked:
-		return fmt.Errorf("%w (%w); nothing was stored: end the other program, then test the unit again", ErrBusy, err)
+		return fmt.Errorf("%w (%w); nothing was stored: end the other program, then test the unit again",
+			ErrBusy, err)
 	case code(err) == sqlite3.ErrFull:
 		return fmt.Errorf("%w (%w); nothing was stored: move other files off this disk, then test the unit again",
 			ErrNoRoom, err)

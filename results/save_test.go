@@ -223,24 +223,42 @@ func TestRefusedRuns(t *testing.T) {
 		change func(*Revision, *sequence.Run)
 		want   string
 	}{
-		"no serial":         {func(_ *Revision, r *sequence.Run) { r.Serial = "" }, "serial number is empty"},
-		"serial no text":    {func(_ *Revision, r *sequence.Run) { r.Serial = "24\xff" }, "is no text"},
-		"serial cut short":  {func(_ *Revision, r *sequence.Run) { r.Serial = "24\x0099" }, "is no text"},
-		"no hash":           {func(v *Revision, r *sequence.Run) { v.Hash, r.Hash = "", "" }, "no hash"},
-		"another revision":  {func(v *Revision, _ *sequence.Run) { v.Label = "D" }, "the revision given is GH-20 D"},
-		"another product":   {func(_ *Revision, r *sequence.Run) { r.Product = "GH-6" }, "the run is of GH-6"},
-		"another hash":      {func(_ *Revision, r *sequence.Run) { r.Hash = "00" }, "the run is of GH-20 C (00)"},
-		"definition":        {func(v *Revision, _ *sequence.Run) { v.Definition = nil }, "no JSON"},
-		"title no text":     {func(v *Revision, _ *sequence.Run) { v.Title = "\xff" }, "is no text"},
-		"attempt":           {func(_ *Revision, r *sequence.Run) { r.Attempt = 0 }, "the first is 1"},
-		"duration":          {func(_ *Revision, r *sequence.Run) { r.Duration = -time.Second }, "duration -1s"},
-		"actuation":         {func(_ *Revision, r *sequence.Run) { r.Actuation = "wish" }, `actuation "wish"`},
-		"outcome":           {func(_ *Revision, r *sequence.Run) { r.Outcome = "" }, `outcome ""`},
-		"verdict":           {func(_ *Revision, r *sequence.Run) { r.Keys[0].Verdict = "maybe" }, `key 1: verdict "maybe"`},
-		"pass, failed key":  {func(_ *Revision, r *sequence.Run) { r.Keys[1].Verdict = sequence.KeyFail }, "passed with key 2 fail"},
-		"pass, untested":    {func(_ *Revision, r *sequence.Run) { r.Keys[1].Verdict = sequence.KeyUntested }, "key 2 untested"},
-		"pass, no key":      {func(_ *Revision, r *sequence.Run) { r.Keys = nil }, "passed without a key"},
-		"pass, step undone": {func(_ *Revision, r *sequence.Run) { r.Steps[1].Done = false }, `without the step "key 1"`},
+		"no serial":        {func(_ *Revision, r *sequence.Run) { r.Serial = "" }, "serial number is empty"},
+		"serial no text":   {func(_ *Revision, r *sequence.Run) { r.Serial = "24\xff" }, "is no text"},
+		"serial cut short": {func(_ *Revision, r *sequence.Run) { r.Serial = "24\x0099" }, "is no text"},
+		"no hash":          {func(v *Revision, r *sequence.Run) { v.Hash, r.Hash = "", "" }, "no hash"},
+		"another revision": {
+			func(v *Revision, _ *sequence.Run) { v.Label = "D" },
+			"the revision given is GH-20 D",
+		},
+		"another product": {func(_ *Revision, r *sequence.Run) { r.Product = "GH-6" }, "the run is of GH-6"},
+		"another hash": {
+			func(_ *Revision, r *sequence.Run) { r.Hash = "00" },
+			"the run is of GH-20 C (00)",
+		},
+		"definition":    {func(v *Revision, _ *sequence.Run) { v.Definition = nil }, "no JSON"},
+		"title no text": {func(v *Revision, _ *sequence.Run) { v.Title = "\xff" }, "is no text"},
+		"attempt":       {func(_ *Revision, r *sequence.Run) { r.Attempt = 0 }, "the first is 1"},
+		"duration":      {func(_ *Revision, r *sequence.Run) { r.Duration = -time.Second }, "duration -1s"},
+		"actuation":     {func(_ *Revision, r *sequence.Run) { r.Actuation = "wish" }, `actuation "wish"`},
+		"outcome":       {func(_ *Revision, r *sequence.Run) { r.Outcome = "" }, `outcome ""`},
+		"verdict": {
+			func(_ *Revision, r *sequence.Run) { r.Keys[0].Verdict = "maybe" },
+			`key 1: verdict "maybe"`,
+		},
+		"pass, failed key": {
+			func(_ *Revision, r *sequence.Run) { r.Keys[1].Verdict = sequence.KeyFail },
+			"passed with key 2 fail",
+		},
+		"pass, untested": {
+			func(_ *Revision, r *sequence.Run) { r.Keys[1].Verdict = sequence.KeyUntested },
+			"key 2 untested",
+		},
+		"pass, no key": {func(_ *Revision, r *sequence.Run) { r.Keys = nil }, "passed without a key"},
+		"pass, step undone": {
+			func(_ *Revision, r *sequence.Run) { r.Steps[1].Done = false },
+			`without the step "key 1"`,
+		},
 		"pass, finding": {
 			func(_ *Revision, r *sequence.Run) {
 				r.Findings = []sequence.Finding{{What: "short", Place: "lines R1 and R2"}}
@@ -254,7 +272,10 @@ func TestRefusedRuns(t *testing.T) {
 		"bounce": {
 			func(_ *Revision, r *sequence.Run) { r.Keys[0].Make = &fixture.Bounce{Time: -1} }, "key 1: a bounce of -1ns",
 		},
-		"seat": {func(_ *Revision, r *sequence.Run) { r.Seats[1].Loop.U = -1 }, "pin 2: a standard uncertainty of -1"},
+		"seat": {
+			func(_ *Revision, r *sequence.Run) { r.Seats[1].Loop.U = -1 },
+			"pin 2: a standard uncertainty of -1",
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := openTemp(t)

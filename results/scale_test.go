@@ -16,16 +16,37 @@ import (
 func TestOhmsRounding(t *testing.T) {
 	inf := quantity.Open
 	for name, c := range map[string]struct{ in, want fixture.Resistance }{
-		"milliohms stay":       {fixture.Resistance{Value: 118.204, U: 0.35}, fixture.Resistance{Value: 118.204, U: 0.35}},
-		"rounds to nearest":    {fixture.Resistance{Value: 0.0015, U: 0.0024}, fixture.Resistance{Value: 0.002, U: 0.002}},
-		"never perfect":        {fixture.Resistance{Value: 1, U: 1e-9}, fixture.Resistance{Value: 1, U: 0.001}},
-		"perfect if it says":   {fixture.Resistance{Value: 1}, fixture.Resistance{Value: 1}},
-		"below zero":           {fixture.Resistance{Value: -0.003, U: 0.01}, fixture.Resistance{Value: -0.003, U: 0.01}},
-		"beyond the range":     {fixture.Resistance{Value: 2e9, U: 1, AtLeast: true}, fixture.Resistance{Value: 2e9, U: 1, AtLeast: true}},
-		"open":                 {fixture.Resistance{Value: inf, U: 3}, fixture.Resistance{Value: inf, U: 3, AtLeast: true}},
-		"petaohms and more":    {fixture.Resistance{Value: 3e17, U: 1}, fixture.Resistance{Value: 1e15, U: 1, AtLeast: true}},
-		"uncertainty unknown":  {fixture.Resistance{Value: 5, U: inf}, fixture.Resistance{Value: 5, U: inf}},
-		"uncertainty no value": {fixture.Resistance{Value: 5, U: quantity.Ohm(math.NaN())}, fixture.Resistance{Value: 5, U: inf}},
+		"milliohms stay": {
+			fixture.Resistance{Value: 118.204, U: 0.35},
+			fixture.Resistance{Value: 118.204, U: 0.35},
+		},
+		"rounds to nearest": {
+			fixture.Resistance{Value: 0.0015, U: 0.0024},
+			fixture.Resistance{Value: 0.002, U: 0.002},
+		},
+		"never perfect":      {fixture.Resistance{Value: 1, U: 1e-9}, fixture.Resistance{Value: 1, U: 0.001}},
+		"perfect if it says": {fixture.Resistance{Value: 1}, fixture.Resistance{Value: 1}},
+		"below zero": {
+			fixture.Resistance{Value: -0.003, U: 0.01},
+			fixture.Resistance{Value: -0.003, U: 0.01},
+		},
+		"beyond the range": {
+			fixture.Resistance{Value: 2e9, U: 1, AtLeast: true},
+			fixture.Resistance{Value: 2e9, U: 1, AtLeast: true},
+		},
+		"open": {
+			fixture.Resistance{Value: inf, U: 3},
+			fixture.Resistance{Value: inf, U: 3, AtLeast: true},
+		},
+		"petaohms and more": {
+			fixture.Resistance{Value: 3e17, U: 1},
+			fixture.Resistance{Value: 1e15, U: 1, AtLeast: true},
+		},
+		"uncertainty unknown": {fixture.Resistance{Value: 5, U: inf}, fixture.Resistance{Value: 5, U: inf}},
+		"uncertainty no value": {
+			fixture.Resistance{Value: 5, U: quantity.Ohm(math.NaN())},
+			fixture.Resistance{Value: 5, U: inf},
+		},
 	} {
 		t.Run(name, func(t *testing.T) {
 			stored, err := toOhms(c.in)

@@ -130,8 +130,8 @@ func (w writer) pairs(seq, _ int64, r *record) error {
 }
 
 func (w writer) findings(seq, _ int64, r *record) error {
-	rows := w.table("run_finding (run, place, what, location, key, lines, pins, value, value_open, u, \"limit\", unit)",
-		len(r.Findings))
+	rows := w.table("run_finding (run, place, what, location, key, lines, pins,"+
+		" value, value_open, u, \"limit\", unit)", len(r.Findings))
 	for place, f := range r.Findings {
 		lines, err := json.Marshal(f.Lines)
 		if err != nil {
@@ -176,7 +176,9 @@ func (w writer) revision(definition []byte, r *record) (int64, error) {
 		return number, nil
 	}
 	var stored []byte
-	err := w.tx.QueryRowContext(w.ctx, `SELECT definition FROM revision WHERE hash = ? LIMIT 1`, r.Hash).Scan(&stored)
+	err := w.tx.QueryRowContext(w.ctx, `
+		SELECT definition FROM revision WHERE hash = ? LIMIT 1`, r.Hash,
+	).Scan(&stored)
 	switch {
 	case err != nil && !errors.Is(err, sql.ErrNoRows):
 		return 0, err

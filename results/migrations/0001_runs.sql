@@ -189,7 +189,8 @@ CREATE TRIGGER revision_no_delete BEFORE DELETE ON revision
 BEGIN SELECT RAISE(ABORT, 'padjig: revision is append-only'); END;
 CREATE TRIGGER revision_no_replace BEFORE INSERT ON revision
 WHEN EXISTS (SELECT 1 FROM revision WHERE revision = NEW.revision)
-  OR EXISTS (SELECT 1 FROM revision WHERE hash = NEW.hash AND code = NEW.code AND title = NEW.title AND label = NEW.label)
+  OR EXISTS (SELECT 1 FROM revision
+             WHERE hash = NEW.hash AND code = NEW.code AND title = NEW.title AND label = NEW.label)
 BEGIN SELECT RAISE(ABORT, 'padjig: revision is append-only'); END;
 
 CREATE TRIGGER key_no_update BEFORE UPDATE ON key
@@ -198,7 +199,8 @@ CREATE TRIGGER key_no_delete BEFORE DELETE ON key
 BEGIN SELECT RAISE(ABORT, 'padjig: key is append-only'); END;
 CREATE TRIGGER key_no_replace BEFORE INSERT ON key
 WHEN EXISTS (SELECT 1 FROM key WHERE key = NEW.key)
-  OR EXISTS (SELECT 1 FROM key WHERE revision = NEW.revision AND label = NEW.label AND line_a = NEW.line_a AND line_b = NEW.line_b)
+  OR EXISTS (SELECT 1 FROM key
+             WHERE revision = NEW.revision AND label = NEW.label AND line_a = NEW.line_a AND line_b = NEW.line_b)
 BEGIN SELECT RAISE(ABORT, 'padjig: key is append-only'); END;
 
 CREATE TRIGGER pin_no_update BEFORE UPDATE ON pin
@@ -207,7 +209,8 @@ CREATE TRIGGER pin_no_delete BEFORE DELETE ON pin
 BEGIN SELECT RAISE(ABORT, 'padjig: pin is append-only'); END;
 CREATE TRIGGER pin_no_replace BEFORE INSERT ON pin
 WHEN EXISTS (SELECT 1 FROM pin WHERE pin = NEW.pin)
-  OR EXISTS (SELECT 1 FROM pin WHERE revision = NEW.revision AND number = NEW.number AND line = NEW.line)
+  OR EXISTS (SELECT 1 FROM pin
+             WHERE revision = NEW.revision AND number = NEW.number AND line = NEW.line)
 BEGIN SELECT RAISE(ABORT, 'padjig: pin is append-only'); END;
 
 CREATE TRIGGER step_no_update BEFORE UPDATE ON step
@@ -225,7 +228,8 @@ CREATE TRIGGER jig_no_delete BEFORE DELETE ON jig
 BEGIN SELECT RAISE(ABORT, 'padjig: jig is append-only'); END;
 CREATE TRIGGER jig_no_replace BEFORE INSERT ON jig
 WHEN EXISTS (SELECT 1 FROM jig WHERE jig = NEW.jig)
-  OR EXISTS (SELECT 1 FROM jig WHERE serial = NEW.serial AND model = NEW.model AND firmware = NEW.firmware AND adapter = NEW.adapter)
+  OR EXISTS (SELECT 1 FROM jig
+             WHERE serial = NEW.serial AND model = NEW.model AND firmware = NEW.firmware AND adapter = NEW.adapter)
 BEGIN SELECT RAISE(ABORT, 'padjig: jig is append-only'); END;
 
 CREATE TRIGGER station_no_update BEFORE UPDATE ON station
@@ -234,7 +238,8 @@ CREATE TRIGGER station_no_delete BEFORE DELETE ON station
 BEGIN SELECT RAISE(ABORT, 'padjig: station is append-only'); END;
 CREATE TRIGGER station_no_replace BEFORE INSERT ON station
 WHEN EXISTS (SELECT 1 FROM station WHERE station = NEW.station)
-  OR EXISTS (SELECT 1 FROM station WHERE host = NEW.host AND software = NEW.software AND boot_id = NEW.boot_id)
+  OR EXISTS (SELECT 1 FROM station
+             WHERE host = NEW.host AND software = NEW.software AND boot_id = NEW.boot_id)
 BEGIN SELECT RAISE(ABORT, 'padjig: station is append-only'); END;
 
 CREATE TRIGGER run_no_update BEFORE UPDATE ON run
@@ -323,7 +328,8 @@ SELECT run.seq,
 FROM run JOIN revision USING (revision) JOIN jig USING (jig) JOIN station USING (station);
 
 CREATE VIEW keys AS
-SELECT run.seq, run.serial, run.outcome, run.simulated, run_key.place, key.label AS key, key.line_a, key.line_b,
+SELECT run.seq, run.serial, run.outcome, run.simulated,
+       run_key.place, key.label AS key, key.line_a, key.line_b,
        CASE passed WHEN 1 THEN 'pass' WHEN 0 THEN 'fail' ELSE 'untested' END AS verdict,
        closed_mohm / 1e3 AS closed_ohm, closed_u_mohm / 1e3 AS closed_u_ohm, closed_at_least,
        make_us / 1e3 AS make_ms, make_count, break_us / 1e3 AS break_ms, break_count,
@@ -340,7 +346,8 @@ SELECT run.seq, run.serial, run_step.place, step.name AS step, done, took_us / 1
 FROM run_step JOIN run ON run.seq = run_step.run JOIN step USING (step);
 
 CREATE VIEW pairs AS
-SELECT run.seq, run.serial, run_pair.place, line_a, line_b, held, mohm / 1e3 AS ohm, u_mohm / 1e3 AS u_ohm, at_least
+SELECT run.seq, run.serial, run_pair.place, line_a, line_b, held,
+       mohm / 1e3 AS ohm, u_mohm / 1e3 AS u_ohm, at_least
 FROM run_pair JOIN run ON run.seq = run_pair.run;
 
 CREATE VIEW findings AS
