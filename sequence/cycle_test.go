@@ -2,7 +2,6 @@ package sequence_test
 
 import (
 	"context"
-	"net"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -10,33 +9,19 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/fixture"
-	"padjig/fixture/jigsim"
 	"padjig/fixture/link"
 	"padjig/fixture/wire"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
 
-// floor is what a cycle cannot be shorter than: the time the jig itself spent
-// on motion, settling and conversion, by its own clock, and the bytes of the
-// first request and the last reply, which nothing can overlap.
-type floor struct {
-	*fixture.Jig
-	busy time.Duration
-}
-
-func (f *floor) Perform(ctx context.Context, routines []*fixture.Routine, each func(int, fixture.Done) error) error {
-	return f.Jig.Perform(ctx, routines, func(i int, d fixture.Done) error {
-		f.busy += d.Took()
-		return each(i, d)
-	})
-}
-
 // TestCycleStaysNearTheFloor holds the ratio of cycle to floor in fake time,
 // where the simulated jig's motion, the baud rate and the line's latency are
-// exact and the machine's speed does not enter. The benchmark of the same name
-// in cmd/padjig measures it over a real pseudo-terminal.
+// exact and the machine's speed does not enter. The floor is what a cycle cannot
+// be shorter than: the time the jig itself spent on motion, settling and
+// conversion, and the bytes of the first request and the last reply, which
+// nothing can overlap. BenchmarkCycle in cmd/padjig measures the same over a
+// real pseudo-terminal.
 func TestCycleStaysNearTheFloor(t *testing.T) {
 	for _, c := range []struct {
 		product string
@@ -57,19 +42,9 @@ func TestCycleStaysNearTheFloor(t *testing.T) {
 }
 
 func paced(t *testing.T, p *product.Product, latency time.Duration) (cycle, least time.Duration) {
-	const baud = 115200
-	sim, err := jigsim.New(jigsim.Config{
-		Keypad: p.Circuit(), Contact: p.Nominal.Contact, Wiring: p.Wiring(), Actuators: p.Pushes(),
-		Seed: 3, Pace: true, Baud: baud, Latency: latency,
-	})
-	require.NoError(t, err)
-	ctx, cancel := context.WithCancel(context.Background())
-	defer cancel()
-	host, jigEnd := net.Pipe()
-	served := make(chan error, 1)
-	go func() { served <- sim.Serve(ctx, jigEnd) }()
+	b := bench{product: p, seed: 3, latency: latency}
 	var first, last int // bytes of the first request and of the last reply
-	jig, err := fixture.Connect(ctx, host, link.Options{Baud: baud, Trace: func(e link.Event) {
+	jig, disconnect := connect(t, b.simulate(t), link.Options{Trace: func(e link.Event) {
 		switch {
 		case e.Frame.Type == wire.TypeRoutine && first == 0:
 			first = len(e.Raw)
@@ -77,17 +52,9 @@ func paced(t *testing.T, p *product.Product, latency time.Duration) (cycle, leas
 			last = len(e.Raw)
 		}
 	}})
-	require.NoError(t, err)
-	plan, err := sequence.NewPlan(p, jig.Capabilities(), sequence.Mechanical)
-	require.NoError(t, err)
-	f := &floor{Jig: jig}
-	began := time.Now()
-	run, err := plan.Run(ctx, f, sequence.Unit{Serial: "T-1"}, nil)
-	cycle = time.Since(began)
+	run, err := b.plan(t, jig).Run(context.Background(), jig, sequence.Unit{Serial: "T-1"}, nil)
 	require.NoError(t, err)
 	require.Equal(t, sequence.Pass, run.Outcome)
-	jig.Close()
-	cancel()
-	<-served
-	return cycle, f.busy + time.Duration(first+last)*10*time.Second/baud
+	disconnect()
+	return run.Duration, jig.Busy() + time.Duration(first+last)*10*time.Second/link.DefaultBaud
 }

@@ -64,7 +64,7 @@ func TestPlantedFaultsAreFoundInTheirPlace(t *testing.T) {
 	} {
 		t.Run(strings.ReplaceAll(c.product+" "+c.fault, "/", "_"), func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
-				run, err, _ := bench{product: load(t, c.product), faults: c.fault, seed: 11}.run(t)
+				run, _, err := bench{product: load(t, c.product), faults: c.fault, seed: 11}.run(t)
 				said := fmt.Sprintf("%s %v", run.Reason, run.Findings)
 				require.Equal(t, c.outcome, run.Outcome, said)
 				assert.Equal(t, c.outcome == sequence.Aborted, err != nil, "%v", err)

@@ -2,7 +2,6 @@ package sequence_test
 
 import (
 	"context"
-	"net"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -41,29 +40,17 @@ func byHand(t *testing.T, p *product.Product, faults, words string) (run sequenc
 		id := jigsim.Defaults()
 		id.Features &^= wire.FeatureMechanical | wire.FeatureElectrical
 		id.Actuators, id.Together = 0, 0
-		keypad := p.Circuit()
-		found, err := jigsim.ParseFaults(faults, keypad)
-		require.NoError(t, err)
-		sim, err := jigsim.New(jigsim.Config{
-			Identity: id, Keypad: keypad, Contact: p.Nominal.Contact, Wiring: p.Wiring(), Faults: found, Seed: 5, Pace: true, Baud: 115200,
-		})
-		require.NoError(t, err)
-		ctx, cancel := context.WithCancel(context.Background())
-		host, jigEnd := net.Pipe()
-		served := make(chan error, 1)
-		go func() { served <- sim.Serve(ctx, jigEnd) }()
-		jig, err := fixture.Connect(ctx, host, link.Options{Baud: 115200})
-		require.NoError(t, err)
-		require.Equal(t, sequence.Hand, sequence.DefaultActuation(p, jig.Capabilities()))
-		plan, err := sequence.NewPlan(p, jig.Capabilities(), sequence.Hand)
-		require.NoError(t, err)
+		b := bench{product: p, id: id, faults: faults, seed: 5}
+		sim := b.simulate(t)
+		jig, disconnect := connect(t, sim, link.Options{})
+		plan := b.plan(t, jig)
+		require.Equal(t, sequence.Hand, plan.Actuation)
 		watch := make(chan sequence.Progress, 1000)
 		go person(t, sim, p, words)
-		run, err = plan.Run(ctx, jig, sequence.Unit{Serial: "T-1"}, watch)
+		var err error
+		run, err = plan.Run(context.Background(), jig, sequence.Unit{Serial: "T-1"}, watch)
 		require.NoError(t, err)
-		jig.Close()
-		cancel()
-		<-served
+		disconnect()
 		close(watch)
 		for w := range watch {
 			if w.Prompt != "" {
@@ -125,7 +112,7 @@ func TestAKeyNeverPressedIsIncomplete(t *testing.T) {
 
 func TestElectricalPressProvesJigAndHarness(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		run, err, sim := bench{product: load(t, "gcc-20"), how: sequence.Electrical, seed: 9}.run(t)
+		run, sim, err := bench{product: load(t, "gcc-20"), how: sequence.Electrical, seed: 9}.run(t)
 		require.NoError(t, err)
 		assert.Equal(t, sequence.Pass, run.Outcome, "%s %v", run.Reason, run.Findings)
 		assert.Equal(t, sequence.Electrical, run.Actuation)
@@ -141,21 +128,10 @@ func TestElectricalPressProvesJigAndHarness(t *testing.T) {
 func TestReadyMakesAJigFreshForTheNextUnit(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		p := load(t, "vent-6")
-		keypad := p.Circuit()
-		faults, err := jigsim.ParseFaults("jig opens interlock for 3 s at key "+p.Keys[2].Label, keypad)
-		require.NoError(t, err)
-		sim, err := jigsim.New(jigsim.Config{
-			Keypad: keypad, Contact: p.Nominal.Contact, Wiring: p.Wiring(), Actuators: p.Pushes(), Faults: faults, Pace: true,
-		})
-		require.NoError(t, err)
-		ctx, cancel := context.WithCancel(context.Background())
-		host, jigEnd := net.Pipe()
-		served := make(chan error, 1)
-		go func() { served <- sim.Serve(ctx, jigEnd) }()
-		jig, err := fixture.Connect(ctx, host, link.Options{})
-		require.NoError(t, err)
-		plan, err := sequence.NewPlan(p, jig.Capabilities(), sequence.Mechanical)
-		require.NoError(t, err)
+		b := bench{product: p, faults: "jig opens interlock for 3 s at key " + p.Keys[2].Label}
+		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		defer disconnect()
+		ctx, plan := context.Background(), b.plan(t, jig)
 
 		run, err := plan.Run(ctx, jig, sequence.Unit{Serial: "T-1"}, nil)
 		require.ErrorIs(t, err, fixture.ErrInterlock)
@@ -166,8 +142,5 @@ func TestReadyMakesAJigFreshForTheNextUnit(t *testing.T) {
 		run, err = plan.Run(ctx, jig, sequence.Unit{Serial: "T-1", Attempt: 2}, nil)
 		require.NoError(t, err)
 		assert.Equal(t, sequence.Pass, run.Outcome, "%s %v", run.Reason, run.Findings)
-		jig.Close()
-		cancel()
-		<-served
 	})
 }

@@ -25,7 +25,8 @@ type bench struct {
 	id      wire.Identity
 	faults  string
 	seed    uint64
-	how     sequence.Actuation
+	how     sequence.Actuation // the jig's own if empty
+	latency time.Duration
 }
 
 func load(t testing.TB, name string) *product.Product {
@@ -35,47 +36,65 @@ func load(t testing.TB, name string) *product.Product {
 	return p
 }
 
-// run tests one unit and returns the record, the error and the jig.
-func (b bench) run(t testing.TB) (sequence.Run, error, *jigsim.Jig) {
+// simulate puts the unit into a simulated jig. The line has the speed of a
+// usual port; latency is zero unless the caller sets it.
+func (b bench) simulate(t testing.TB) *jigsim.Jig {
 	t.Helper()
 	keypad := b.product.Circuit()
 	faults, err := jigsim.ParseFaults(b.faults, keypad)
 	require.NoError(t, err)
 	sim, err := jigsim.New(jigsim.Config{
 		Identity: b.id, Keypad: keypad, Contact: b.product.Nominal.Contact,
-		Wiring: b.product.Wiring(), Actuators: b.product.Pushes(), Faults: faults, Seed: b.seed, Pace: true, Baud: 115200,
+		Wiring: b.product.Wiring(), Actuators: b.product.Pushes(), Faults: faults, Seed: b.seed,
+		Pace: true, Baud: link.DefaultBaud, Latency: b.latency,
 	})
 	require.NoError(t, err)
-	run, err := perform(t, sim, b.product, b.how)
-	return run, err, sim
+	return sim
 }
 
-func perform(t testing.TB, sim *jigsim.Jig, p *product.Product, how sequence.Actuation) (sequence.Run, error) {
+// connect serves the jig until the returned function is called, and opens it.
+func connect(t testing.TB, sim *jigsim.Jig, o link.Options) (*fixture.Jig, func()) {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
-	defer cancel()
 	host, jigEnd := net.Pipe()
 	served := make(chan error, 1)
 	go func() { served <- sim.Serve(ctx, jigEnd) }()
-	jig, err := fixture.Connect(ctx, host, link.Options{Baud: 115200})
+	jig, err := fixture.Connect(ctx, host, o)
 	require.NoError(t, err)
-	if how == "" {
-		how = sequence.DefaultActuation(p, jig.Capabilities())
+	return jig, func() {
+		jig.Close()
+		cancel()
+		<-served
 	}
-	plan, err := sequence.NewPlan(p, jig.Capabilities(), how)
+}
+
+// run tests one unit in a bubble and returns the record, the jig as it was left,
+// and what stopped the run.
+func (b bench) run(t testing.TB) (sequence.Run, *jigsim.Jig, error) {
+	t.Helper()
+	sim := b.simulate(t)
+	jig, disconnect := connect(t, sim, link.Options{})
+	defer disconnect()
+	run, err := b.plan(t, jig).Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Attempt: 1, Started: time.Now()}, nil)
+	return run, sim, err
+}
+
+func (b bench) plan(t testing.TB, jig *fixture.Jig) *sequence.Plan {
+	t.Helper()
+	how := b.how
+	if how == "" {
+		how = sequence.DefaultActuation(b.product, jig.Capabilities())
+	}
+	plan, err := sequence.NewPlan(b.product, jig.Capabilities(), how)
 	require.NoError(t, err)
-	run, err := plan.Run(ctx, jig, sequence.Unit{Serial: "T-1", Attempt: 1, Started: time.Now()}, nil)
-	jig.Close()
-	cancel()
-	<-served
-	return run, err
+	return plan
 }
 
 func TestGoodUnitsPass(t *testing.T) {
 	for _, name := range []string{"gcc-20", "vent-6", "bay-16", "console-104"} {
 		t.Run(name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
-				run, err, _ := bench{product: load(t, name), seed: 7}.run(t)
+				run, _, err := bench{product: load(t, name), seed: 7}.run(t)
 				require.NoError(t, err)
 				assert.Equal(t, sequence.Pass, run.Outcome, "%s %v", run.Reason, run.Findings)
 				assert.True(t, run.Simulated)

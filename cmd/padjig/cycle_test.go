@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"path/filepath"
 	"testing"
@@ -15,19 +14,6 @@ import (
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
-
-// busyJig adds up the time the jig spent on routines, by its own clock.
-type busyJig struct {
-	*fixture.Jig
-	busy time.Duration
-}
-
-func (j *busyJig) Perform(ctx context.Context, routines []*fixture.Routine, each func(int, fixture.Done) error) error {
-	return j.Jig.Perform(ctx, routines, func(i int, d fixture.Done) error {
-		j.busy += d.Took()
-		return each(i, d)
-	})
-}
 
 // BenchmarkCycle measures one unit from start to verdict over a real
 // pseudo-terminal paced at 115200 baud, a jig simulated in another process at
@@ -65,13 +51,13 @@ func benchmarkCycle(b *testing.B, name string, latency time.Duration) {
 	var cycle, floor time.Duration
 	for b.Loop() {
 		require.NoError(b, jig.Ready(b.Context()))
-		busy := &busyJig{Jig: jig}
-		run, err := plan.Run(b.Context(), busy, sequence.Unit{Serial: "T-1"}, nil)
+		run, err := plan.Run(b.Context(), jig, sequence.Unit{Serial: "T-1"}, nil)
 		require.NoError(b, err)
 		require.Equal(b, sequence.Pass, run.Outcome, "%v", run.Findings)
 		cycle += run.Duration
-		floor += busy.busy + time.Duration(first+last)*10*time.Second/link.DefaultBaud
+		floor += time.Duration(first+last) * 10 * time.Second / link.DefaultBaud
 	}
+	floor += jig.Busy()
 	b.ReportMetric(cycle.Seconds()/float64(b.N), "s/unit")
 	b.ReportMetric(floor.Seconds()/float64(b.N), "s/floor")
 	b.ReportMetric(cycle.Seconds()/floor.Seconds(), "cycle/floor")
