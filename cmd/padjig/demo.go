@@ -161,6 +161,7 @@ func (d *demo) testAll(ctx context.Context, units []*demoUnit) error {
 	var group sync.WaitGroup
 	for i, jig := range d.jigs {
 		group.Go(func() {
+			defer d.board.say(i, "no more units")
 			for u := range next {
 				if failed[i] = d.testUnit(ctx, i, jig, u); failed[i] != nil {
 					return

@@ -25,8 +25,9 @@ type board struct {
 const (
 	serialColumn  = 14
 	plantedColumn = 32
-	foundColumn   = serialColumn + plantedColumn + 22
-	foundLeast    = 50
+	verdictColumn = len("INCOMPLETE") + 2
+	foundColumn   = serialColumn + plantedColumn + len("  N.NN  ") + verdictColumn
+	foundLeast    = 50 // columns, else it goes below
 )
 
 func newBoard(t terminal, jigs []*simulatedJig) *board {
@@ -42,16 +43,14 @@ func newBoard(t terminal, jigs []*simulatedJig) *board {
 func (b *board) row(u *demoUnit, test int, differs string) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.erase()
 	r := u.runs[test]
 	word := strings.ToUpper(string(r.Outcome))
 	if differs != "" {
 		b.marks = append(b.marks, fmt.Sprintf("unit %s, planted %q: %s", u.serial, u.title(test), differs))
 		word += " ← not as planted"
 	}
-	fmt.Fprintf(b, "%-*s%-*s%6.2f  %s\n", serialColumn, u.serial, plantedColumn, u.title(test), r.Duration.Seconds(),
-		b.beside(b.in(word, bold), word, foundIn(r)))
-	b.draw()
+	b.redraw(fmt.Sprintf("%-*s%-*s%6.2f  %s\n", serialColumn, u.serial, plantedColumn, u.title(test), r.Duration.Seconds(),
+		b.beside(word, foundIn(r))))
 }
 
 // foundIn is why a run ended as it did.
@@ -63,15 +62,14 @@ func foundIn(r results.Stored) string {
 }
 
 // beside puts text after a verdict, or below it where the line is too short.
-func (b *board) beside(verdict, word, text string) string {
-	if text == "" {
-		return verdict
+func (b *board) beside(word, text string) string {
+	switch {
+	case text == "":
+		return b.in(word, bold)
+	case b.wide-foundColumn < foundLeast:
+		return b.in(word, bold) + "\n" + strings.Repeat(" ", serialColumn) + b.wrap(serialColumn, text)
 	}
-	const verdictColumn = foundColumn - len("INCOMPLETE") - 2
-	if b.wide-foundColumn < foundLeast {
-		return verdict + "\n" + strings.Repeat(" ", serialColumn) + b.wrap(serialColumn, text)
-	}
-	return verdict + strings.Repeat(" ", max(2, foundColumn-verdictColumn-len(word))) + b.wrap(foundColumn, text)
+	return b.in(fmt.Sprintf("%-*s", verdictColumn, word), bold) + b.wrap(foundColumn, text)
 }
 
 // say tells what a jig is doing.
@@ -79,31 +77,27 @@ func (b *board) say(jig int, doing string) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.doing[jig] = doing
-	b.erase()
-	b.draw()
+	b.redraw("")
 }
 
 func (b *board) close() {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.erase()
+	fmt.Fprint(b, b.up(b.drawn))
+	b.drawn = 0
 }
 
-func (b *board) erase() {
-	if b.drawn > 0 {
-		fmt.Fprintf(b, "\x1b[%dA\r\x1b[J", b.drawn)
-		b.drawn = 0
+// redraw puts text above the lines of the jigs, which are drawn anew.
+func (b *board) redraw(text string) {
+	up := b.up(b.drawn)
+	b.drawn = 0
+	if b.live {
+		for i, name := range b.names {
+			text += fmt.Sprintf("  %s  %s\n", name, b.doing[i])
+		}
+		b.drawn = len(b.names)
 	}
-}
-
-func (b *board) draw() {
-	if !b.live {
-		return
-	}
-	for i, name := range b.names {
-		fmt.Fprintf(b, "  %s  %s\n", name, b.doing[i])
-		b.drawn++
-	}
+	fmt.Fprint(b, up+text)
 }
 
 // boardWatcher shows one jig's runs on the board.

@@ -8,15 +8,14 @@ import (
 
 // head says what is about to happen.
 func (d *demo) head() {
-	fmt.Fprintln(d, d.in("padjig demo: a lot of keypads on two SIMULATED jigs; nothing here is about a real unit", bold))
-	fmt.Fprintf(d, "%s: %s, %s, 5 rows by 4 columns and a shield\n\n", named(d.product.Code, d.product.Revision), d.product.Title,
-		count(len(d.product.Keys), "key"))
+	fmt.Fprintln(d, d.in("padjig demo on SIMULATED jigs: nothing here is about a real unit", bold))
+	fmt.Fprintf(d, "%s, %s\n\n", named(d.product.Code, d.product.Revision), d.product.Title)
 }
 
 // conclude checks the demo itself, sums up, and says what to try next.
 func (d *demo) conclude(units []*demoUnit) error {
 	first, final, faulty := yields(units)
-	fmt.Fprintf(d, "\nyield (SIMULATED): first pass %s, final %s; most units here were made faulty on purpose\n",
+	fmt.Fprintf(d, "\nyield (SIMULATED): first pass %s, final %s; most are faulty on purpose\n",
 		share(first, len(units)), share(final, len(units)))
 	d.check(len(units), faulty)
 	d.next(units)
@@ -25,7 +24,7 @@ func (d *demo) conclude(units []*demoUnit) error {
 
 func (d *demo) check(units, faulty int) {
 	if len(d.board.marks) == 0 {
-		fmt.Fprintf(d, "check: all as planted: %d faults found, each at its place, and %d good units passed\n", faulty, units-faulty)
+		fmt.Fprintf(d, "check: all as planted: %d faults, each found at its place; %d good units passed\n", faulty, units-faulty)
 		return
 	}
 	fmt.Fprintln(d, "check: NOT as planted:")
@@ -55,16 +54,14 @@ func share(n, of int) string {
 
 // next says where the records are and what to do with them.
 func (d *demo) next(units []*demoUnit) {
-	store := d.store.Path()
 	fmt.Fprintf(d, `
 records: %s
 try next:
-  padjig unit %s --store %s
-  padjig records check --store %s
-  padjig product show %s
-  padjig jig simulate --product %s --link %s/jig0 --fault "key 8 high 640 ohm"
-and, while that runs, in another terminal:
-  padjig test --product %s --jig %s/jig0 --serial %s --store %s
-`, store, units[len(units)-1].serial, store, store, d.file, d.file, d.dir, d.file, d.dir,
-		d.product.Serial.Complete(999), store)
+  cd %s
+  padjig unit %s --store records.sqlite
+  padjig records check --store records.sqlite
+  padjig product show gcc-20.yaml
+  padjig jig simulate --product gcc-20.yaml --link jig0 --fault "key 8 high 640 ohm" &
+  padjig test --product gcc-20.yaml --jig jig0 --serial %s --store records.sqlite
+`, d.store.Path(), d.dir, units[len(units)-1].serial, d.product.Serial.Complete(999))
 }

@@ -211,9 +211,12 @@ func (s *simulation) load(p *product.Product, jig *jigsim.Jig, faults string) er
 	return jig.Load(jigsim.Unit{Keypad: keypad, Contact: p.Nominal.Contact, Faults: parsed, Seed: s.seed})
 }
 
-// tapTime is how long a quick person holds a key, for the jig to see it a few
-// times over.
-const tapTime = 700 * time.Millisecond
+// How long a person holds a key, and takes to find the next one: both longer
+// than padjig looks at a time while it waits for a press.
+const (
+	tapTime  = 700 * time.Millisecond
+	nextTime = 500 * time.Millisecond
+)
 
 func push(p *product.Product, jig *jigsim.Jig, verb, label string) error {
 	key := p.Key(label)
@@ -227,6 +230,7 @@ func push(p *product.Product, jig *jigsim.Jig, verb, label string) error {
 		return err
 	}
 	time.Sleep(tapTime)
+	defer time.Sleep(nextTime)
 	return jig.Hand(key, false)
 }
 

@@ -60,8 +60,11 @@ func (p *progress) step(now sequence.Progress) {
 	if now.Key != nil {
 		p.signs[p.labels[now.Key.Key]] = sign(*now.Key)
 	}
-	if now.Prompt != "" {
+	switch {
+	case now.Prompt != "":
 		p.say(now.Prompt)
+	case now.Key != nil && !p.live && p.plan.Actuation == sequence.Hand: // a person waits to hear that it counted
+		fmt.Fprintf(p, "  %s, %d of %d\n", p.latest(), now.Done, now.Total)
 	}
 	p.draw()
 }
@@ -79,8 +82,7 @@ func sign(k sequence.KeyResult) string {
 
 // say prints a line that stays.
 func (p *progress) say(text string) {
-	p.erase()
-	fmt.Fprintf(p, "  %s\n", p.in(p.wrap(2, text), bold))
+	fmt.Fprintf(p, "%s  %s\n", p.eraser(), p.in(p.wrap(2, text), bold))
 }
 
 // finish ends the line of the current step.
@@ -88,11 +90,10 @@ func (p *progress) finish(how string) {
 	if p.current.Step.Name == "" {
 		return
 	}
-	p.erase()
 	if p.current.Total > 0 {
 		how = fmt.Sprintf("%s, %d of %s", how, p.current.Done, count(p.current.Total, "key"))
 	}
-	fmt.Fprintf(p, "  %-13s %s\n", p.current.Step.Name, how)
+	fmt.Fprintf(p, "%s  %-13s %s\n", p.eraser(), p.current.Step.Name, how)
 }
 
 func (p *progress) end(run sequence.Run) {
@@ -103,14 +104,15 @@ func (p *progress) end(run sequence.Run) {
 		}
 	}
 	p.finish(how)
+	fmt.Fprintln(p)
 }
 
-// erase takes away what draw has drawn.
-func (p *progress) erase() {
-	if p.drawn > 0 {
-		fmt.Fprintf(p, "\x1b[%dA\r\x1b[J", p.drawn)
-		p.drawn = 0
-	}
+// eraser is what takes away what draw has drawn. It goes out in one write with
+// what comes in its place, so that nothing flickers.
+func (p *progress) eraser() string {
+	up := p.up(p.drawn)
+	p.drawn = 0
+	return up
 }
 
 // draw shows how far the current step is, on a terminal only.
@@ -124,8 +126,7 @@ func (p *progress) draw() {
 			text = pad + text
 		}
 	}
-	p.erase()
-	fmt.Fprint(p, text)
+	fmt.Fprint(p, p.eraser()+text)
 	p.drawn = strings.Count(text, "\n")
 }
 

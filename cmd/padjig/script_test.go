@@ -102,6 +102,7 @@ var passing = []struct {
 	{regexp.MustCompile(`\b\d+\.\d\d s\b`), "N.NN s"},
 	{regexp.MustCompile(`"(seconds|closed_ohm|u_ohm|ohm|value|bounce_make_ms|bounce_break_ms)": [0-9.e-]+`), `"$1": N`},
 	{regexp.MustCompile(`(, |from |to )[0-9.]+ [kM]?(ohm [(]|ohm, limit)`), `${1}N $2`},
+	{regexp.MustCompile(`closed: \d+ of`), "closed: N of"},
 	{regexp.MustCompile(`ohm \((.{1,6})\)( to|$)`), `ohm (KEY)$2`},
 	{regexp.MustCompile(`(?m)^ *\d+\.\d{6} (host|jig ) [0-9a-f]{4} #\d+ *`), "AT $1 SESSION #TAG "},
 	{regexp.MustCompile(`up \d+(\.\d+)?[a-zµ]*s?`), "up UPTIME"},

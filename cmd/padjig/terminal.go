@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"io"
 	"os"
 	"strings"
@@ -51,12 +52,13 @@ func (t terminal) in(text string, ways ...string) string {
 	return "\x1b[" + strings.Join(ways, ";") + "m" + text + "\x1b[0m"
 }
 
-// Cursor control, as ECMA-48 has it.
-const (
-	lineStart = "\r\x1b[K"
-	hideArrow = "\x1b[?25l"
-	showArrow = "\x1b[?25h"
-)
+// up moves the cursor up by lines and clears everything from there on.
+func (t terminal) up(lines int) string {
+	if lines == 0 {
+		return ""
+	}
+	return fmt.Sprintf("\x1b[%dA\r\x1b[J", lines)
+}
 
 // wrap breaks words into lines no wider than the terminal; all but the first
 // line begin with indent spaces.

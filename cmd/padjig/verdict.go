@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -18,16 +19,18 @@ type verdict struct {
 	run     results.Stored
 }
 
+// print ends with the banner, so that it stands in the same place whatever
+// went before and however small the screen is.
 func (v verdict) print() {
-	v.banner()
 	switch v.run.Outcome {
 	case sequence.Pass:
 	case sequence.Fail:
-		v.findings()
 		v.pad()
+		v.findings()
 	default:
 		v.reason()
 	}
+	v.banner()
 }
 
 // banner is the verdict in word, shape and brightness. A pass stands in a fine
@@ -76,13 +79,13 @@ func seconds(d time.Duration) string { return fmt.Sprintf("%.2f s", d.Seconds())
 
 // findings lists everything wrong, worst first, as a repairer wants it.
 func (v verdict) findings() {
-	fmt.Fprintln(v)
 	for i, f := range v.run.Findings {
 		fmt.Fprintf(v, "%3d. %s\n", i+1, v.wrap(5, f.String()))
 		if where := terminals(f); where != "" && !strings.Contains(f.Place, "(pin ") {
 			fmt.Fprintf(v, "     %s\n", v.wrap(5, where))
 		}
 	}
+	fmt.Fprintln(v)
 }
 
 // terminals says where to put the probes of a meter.
@@ -105,8 +108,8 @@ func plural[T any](what string, of []T) string {
 // pad draws the pad with the failing keys marked by the number of their finding.
 func (v verdict) pad() {
 	signs := v.signs()
-	fmt.Fprintf(v, "\n%s", v.product.Draw(func(k int) string { return signs[k] }))
-	fmt.Fprintln(v, "✗ and the number of the finding: failed   · passed   ? not judged")
+	fmt.Fprint(v, v.product.Draw(func(k int) string { return signs[k] }))
+	fmt.Fprint(v, "✗1 failed, see finding 1   · passed   ? not judged\n\n")
 }
 
 func (v verdict) signs() []string {
@@ -118,29 +121,35 @@ func (v verdict) signs() []string {
 		case sequence.KeyUntested:
 			signs[k] = "?"
 		default:
-			signs[k] = "✗" + v.findingOf(key.Key)
+			signs[k] = "✗" + v.findingOf(key)
 		}
 	}
 	return signs
 }
 
-func (v verdict) findingOf(label string) string {
-	for i, f := range v.run.Findings {
-		if f.Key == label {
-			return fmt.Sprint(i + 1)
-		}
+// findingOf is the number of the finding that a key failed for: its own, or
+// one about a line of it.
+func (v verdict) findingOf(key sequence.KeyResult) string {
+	own := slices.IndexFunc(v.run.Findings, func(f sequence.Finding) bool { return f.Key == key.Key })
+	if own < 0 {
+		own = slices.IndexFunc(v.run.Findings, func(f sequence.Finding) bool {
+			return f.Key == "" && (slices.Contains(f.Lines, key.Lines[0]) || slices.Contains(f.Lines, key.Lines[1]))
+		})
 	}
-	return ""
+	if own < 0 {
+		return ""
+	}
+	return fmt.Sprint(own + 1)
 }
 
 func (v verdict) reason() {
-	fmt.Fprintf(v, "\n  %s\n", v.wrap(2, oneLine(v.run.Reason)))
+	if len(v.run.Findings) > 0 {
+		fmt.Fprintln(v, "found until then:")
+		v.findings()
+	}
+	fmt.Fprintf(v, "  %s\n", v.wrap(2, oneLine(v.run.Reason)))
 	if next := nextAfter(v.run.Outcome); next != "" {
 		fmt.Fprintf(v, "  next: %s\n", next)
-	}
-	if len(v.run.Findings) > 0 {
-		fmt.Fprintln(v, "  found until then:")
-		v.findings()
 	}
 }
 
