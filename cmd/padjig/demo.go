@@ -44,7 +44,8 @@ Exit status: 0 when all was as planted, else 1.`,
 			return d.run(cmd.Context(), dir)
 		},
 	}
-	cmd.Flags().StringVar(&dir, "dir", "", "`FOLDER` for the records and the product file (default a new,\ntemporary one)")
+	cmd.Flags().StringVar(&dir, "dir", "",
+		"`FOLDER` for the records and the product file (default a new,\ntemporary one)")
 	cmd.Flags().BoolVar(&fast, "fast", false, "jigs that take no time to move")
 	return cmd
 }
@@ -82,6 +83,8 @@ func (d *demo) run(ctx context.Context, dir string) (err error) {
 	return d.conclude(units)
 }
 
+const otherDir = "--dir with a folder that can be written"
+
 // prepare makes the folder with the product file and the records.
 func (d *demo) prepare(ctx context.Context, dir string) (err error) {
 	if d.dir = dir; dir == "" {
@@ -90,11 +93,11 @@ func (d *demo) prepare(ctx context.Context, dir string) (err error) {
 		err = os.MkdirAll(dir, 0o755)
 	}
 	if err != nil {
-		return fail(statusWrong, fmt.Errorf("make a folder for the demo: %w", err), "--dir with a folder that can be written")
+		return fail(statusWrong, fmt.Errorf("make a folder for the demo: %w", err), otherDir)
 	}
 	d.file = filepath.Join(d.dir, "gcc-20.yaml")
 	if err := os.WriteFile(d.file, demoProduct, 0o644); err != nil {
-		return fail(statusWrong, fmt.Errorf("write the demo's product file: %w", err), "--dir with a folder that can be written")
+		return fail(statusWrong, fmt.Errorf("write the demo's product file: %w", err), otherDir)
 	}
 	if d.product, err = product.Load(d.file); err != nil {
 		return fail(statusWrong, err, "")

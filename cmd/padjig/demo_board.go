@@ -49,8 +49,8 @@ func (b *board) row(u *demoUnit, test int, differs string) {
 		b.marks = append(b.marks, fmt.Sprintf("unit %s, planted %q: %s", u.serial, u.title(test), differs))
 		word += " ← not as planted"
 	}
-	b.redraw(fmt.Sprintf("%-*s%-*s%6.2f  %s\n", serialColumn, u.serial, plantedColumn, u.title(test), r.Duration.Seconds(),
-		b.beside(word, foundIn(r))))
+	b.redraw(fmt.Sprintf("%-*s%-*s%6.2f  %s\n", serialColumn, u.serial, plantedColumn, u.title(test),
+		r.Duration.Seconds(), b.beside(word, foundIn(r))))
 }
 
 // foundIn is why a run ended as it did.

@@ -15,8 +15,9 @@ func (d *demo) head() {
 // conclude checks the demo itself, sums up, and says what to try next.
 func (d *demo) conclude(units []*demoUnit) error {
 	first, final, faulty := yields(units)
-	fmt.Fprintf(d, "\nyield (SIMULATED): first pass %s, final %s; most are faulty on purpose\n",
+	fmt.Fprintf(d, "\nyield (SIMULATED): first pass %s, final %s\n",
 		share(first, len(units)), share(final, len(units)))
+	fmt.Fprintln(d, "       most units of this lot are faulty on purpose")
 	d.check(len(units), faulty)
 	d.next(units)
 	return quiet(min(len(d.board.marks), statusFail))
@@ -24,7 +25,8 @@ func (d *demo) conclude(units []*demoUnit) error {
 
 func (d *demo) check(units, faulty int) {
 	if len(d.board.marks) == 0 {
-		fmt.Fprintf(d, "check: all as planted: %d faults, each found at its place; %d good units passed\n", faulty, units-faulty)
+		fmt.Fprintf(d, "check: all as planted: %d faults, each found at its place; %d good units passed\n",
+			faulty, units-faulty)
 		return
 	}
 	fmt.Fprintln(d, "check: NOT as planted:")

@@ -97,7 +97,10 @@ func answer(ctx context.Context, path string, baud int) string {
 
 // introduce is a jig in one line.
 func introduce(c fixture.Capabilities) string {
-	parts := []string{"jig " + c.Serial, c.Model, "firmware " + c.Firmware, count(c.Channels, "channel"), count(c.Actuators, "actuator")}
+	parts := []string{
+		"jig " + c.Serial, c.Model, "firmware " + c.Firmware,
+		count(c.Channels, "channel"), count(c.Actuators, "actuator"),
+	}
 	if c.Adapter != "" {
 		parts = append(parts, "adapter "+c.Adapter)
 	}

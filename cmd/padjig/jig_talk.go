@@ -87,10 +87,10 @@ func (l *listing) live(port, record string, baud int) error {
 	if err = errors.Join(err, jig.Close(), closed()); err != nil {
 		return fail(statusNotMeasured, fmt.Errorf("talk to jig %s: %w", jig.Capabilities().Serial, err), "")
 	}
-	out := l.to.OutOrStdout()
-	fmt.Fprintf(out, "\n%s\n", introduce(jig.Capabilities()))
+	out, caps := l.to.OutOrStdout(), jig.Capabilities()
+	fmt.Fprintf(out, "\n%s\n", introduce(caps))
 	for i, r := range checks {
-		fmt.Fprintf(out, "check resistor %d of %v reads %v, u %v\n", i+1, jig.Capabilities().Checks[i].Ohm, r.Value, r.U)
+		fmt.Fprintf(out, "check resistor %d of %v reads %v, u %v\n", i+1, caps.Checks[i].Ohm, r.Value, r.U)
 	}
 	return nil
 }

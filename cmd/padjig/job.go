@@ -32,10 +32,13 @@ type watcher interface {
 	end(run sequence.Run)
 }
 
+// opener opens a jig and says how to close it, with whatever was opened beside it.
+type opener func(context.Context) (jig *fixture.Jig, closeAll func() error, err error)
+
 // testOn takes the unit through everything, in the order that keeps it safe:
 // what forbids the test comes before the jig hears of it, and the result is
-// stored before anybody else does. Open gives the jig and how to close it.
-func (j *job) testOn(ctx context.Context, open func(context.Context) (*fixture.Jig, func() error, error)) (results.Stored, error) {
+// stored before anybody else does.
+func (j *job) testOn(ctx context.Context, open opener) (results.Stored, error) {
 	history, err := j.admit(ctx)
 	if err != nil {
 		return results.Stored{}, err
@@ -71,14 +74,16 @@ func (j *job) allowed(h results.History, simulated bool) error {
 	look := "padjig unit " + j.serial + storeArgument(j.store)
 	for _, other := range h.Products {
 		if other.Product != j.product.Code && other.Simulated == simulated {
-			return fail(statusWrong, fmt.Errorf("unit %s is a %s by its records, not a %s", j.serial, other.Product, j.product.Code),
+			return fail(statusWrong,
+				fmt.Errorf("unit %s is a %s by its records, not a %s", j.serial, other.Product, j.product.Code),
 				"the right --product; what is known of the unit: "+look)
 		}
 	}
 	past := h.Of(j.product.Code, simulated)
 	switch {
 	case past.Passed:
-		return fail(statusWrong, fmt.Errorf("unit %s passed already, as revision %q%s", j.serial, past.PassedAs, onSimulated(simulated)),
+		return fail(statusWrong,
+			fmt.Errorf("unit %s passed already, as revision %q%s", j.serial, past.PassedAs, onSimulated(simulated)),
 			"the next unit; what is known of this one: "+look)
 	case past.Judged >= j.product.Attempts:
 		return fail(statusWrong, fmt.Errorf("unit %s failed %s, and %s allows no more%s",
@@ -120,7 +125,8 @@ func (j *job) perform(ctx context.Context, jig *fixture.Jig, history results.His
 	}
 	plan, err := sequence.NewPlan(j.product, caps, how)
 	if err != nil {
-		return sequence.Run{}, fail(statusWrong, fmt.Errorf("plan %s on jig %s: %w", j.product.Code, caps.Serial, err), planRemedy(err))
+		return sequence.Run{}, fail(statusWrong,
+			fmt.Errorf("plan %s on jig %s: %w", j.product.Code, caps.Serial, err), planRemedy(err))
 	}
 	// A reseat or an interruption says nothing of the unit and takes no attempt.
 	past := history.Of(j.product.Code, caps.Simulated)
@@ -136,7 +142,7 @@ func planRemedy(err error) string {
 }
 
 // watched runs the plan while the watcher follows.
-func (j *job) watched(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan, unit sequence.Unit) sequence.Run {
+func (j *job) watched(ctx context.Context, jig sequence.Jig, plan *sequence.Plan, unit sequence.Unit) sequence.Run {
 	j.watcher.begin(plan, unit, j.product.Attempts)
 	news, over := make(chan sequence.Progress, 1024), make(chan struct{})
 	go func() {
@@ -157,8 +163,8 @@ func (j *job) watched(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan
 
 // record stores the run and gives back what is stored: what is shown is that.
 func (j *job) record(ctx context.Context, run sequence.Run) (results.Stored, error) {
-	p, untested := j.product, "treat the unit as untested, and test it again when the records are in order: padjig records check"+
-		storeArgument(j.store)
+	p, untested := j.product, "treat the unit as untested, and test it again when the records are in order: "+
+		"padjig records check"+storeArgument(j.store)
 	revision := results.Revision{
 		Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical(),
 	}

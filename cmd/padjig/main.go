@@ -46,7 +46,7 @@ Exit status:
 		Example: `  padjig demo                                  everything, without any hardware
   padjig product check my-pad.yaml             find the mistakes in a product file
   padjig jig list --ask                        see which jigs answer
-  padjig test --product my-pad.yaml --jig J-0042 --serial GCC-000001-0`,
+  padjig test --product my-pad.yaml --jig J-0042 --serial GCC-000001-3`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
 	}

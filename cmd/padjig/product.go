@@ -53,6 +53,7 @@ func checkProducts(cmd *cobra.Command, files []string) error {
 	if bad == 0 {
 		return nil
 	}
-	return fail(statusWrong, fmt.Errorf("%s in %d of %s", count(mistakes, "mistake"), bad, count(len(files), "file")),
+	return fail(statusWrong,
+		fmt.Errorf("%s in %d of %s", count(mistakes, "mistake"), bad, count(len(files), "file")),
 		"correct the lines named above and check again; docs/product-file.md says what a file holds")
 }

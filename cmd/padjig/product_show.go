@@ -99,7 +99,8 @@ func (s sheet) limits() {
 		s.title("limits of " + s.whose(keys[i], len(sets)))
 		fmt.Fprintf(s, "  closed  %s\n", band(l.ClosedMin, l.ClosedMax))
 		fmt.Fprintf(s, "  rest    at least %v between its lines\n", l.RestMin)
-		fmt.Fprintf(s, "  bounce  at most %s on make, %s on break\n", quantity.FormatDuration(l.Make), quantity.FormatDuration(l.Break))
+		fmt.Fprintf(s, "  bounce  at most %s on make, %s on break\n",
+			quantity.FormatDuration(l.Make), quantity.FormatDuration(l.Break))
 		if l.ForwardMax > 0 {
 			fmt.Fprintf(s, "  diode   %v to %v\n", l.ForwardMin, l.ForwardMax)
 		}

@@ -28,7 +28,8 @@ func (p *progress) begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
 	for k, key := range plan.Product.Keys {
 		p.labels[key.Label], p.signs[k] = k, " "
 	}
-	fmt.Fprintf(p, "unit %s, %s, attempt %d of %d\n", unit.Serial, named(plan.Product.Code, plan.Product.Revision), unit.Attempt, limit)
+	fmt.Fprintf(p, "unit %s, %s, attempt %d of %d\n",
+		unit.Serial, named(plan.Product.Code, plan.Product.Revision), unit.Attempt, limit)
 	fmt.Fprintf(p, "jig %s%s, keys pressed %s\n", plan.Jig.Serial, p.simulated(), pressWord(plan.Actuation))
 	fmt.Fprintf(p, "records in %s\n", p.store)
 }
@@ -63,7 +64,8 @@ func (p *progress) step(now sequence.Progress) {
 	switch {
 	case now.Prompt != "":
 		p.say(now.Prompt)
-	case now.Key != nil && !p.live && p.plan.Actuation == sequence.Hand: // a person waits to hear that it counted
+	case now.Key != nil && !p.live && p.plan.Actuation == sequence.Hand:
+		// A person waits to hear that the press counted.
 		fmt.Fprintf(p, "  %s, %d of %d\n", p.latest(), now.Done, now.Total)
 	}
 	p.draw()

@@ -28,7 +28,7 @@ func openStore(ctx context.Context, path string) (*results.Store, error) {
 	}
 	if path == "" {
 		if err := os.MkdirAll(filepath.Dir(full), 0o755); err != nil {
-			return nil, fail(statusNotRecorded, fmt.Errorf("open store: %w", err), "--store with a path that can be written")
+			return nil, fail(statusNotRecorded, fmt.Errorf("open store: %w", err), "--store with another path")
 		}
 	}
 	store, err := results.Open(ctx, full)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"regexp"
 	"strings"
 
 	"golang.org/x/term"
@@ -60,12 +61,12 @@ func (t terminal) up(lines int) string {
 	return fmt.Sprintf("\x1b[%dA\r\x1b[J", lines)
 }
 
-// wrap breaks words into lines no wider than the terminal; all but the first
-// line begin with indent spaces.
+// wrap breaks text into lines no wider than the terminal; all but the first
+// line begin with indent spaces. A number stays with its unit.
 func (t terminal) wrap(indent int, text string) string {
 	var out strings.Builder
 	column := 0
-	for i, word := range strings.Fields(text) {
+	for i, word := range keepUnits(strings.Fields(text)) {
 		wide := len([]rune(word))
 		switch {
 		case i == 0:
@@ -80,4 +81,20 @@ func (t terminal) wrap(indent int, text string) string {
 		column += wide
 	}
 	return out.String()
+}
+
+var unitWord = regexp.MustCompile(`^([kMGm]?ohm|m?V|m?A|[mu]?s|%)\b`)
+
+// keepUnits joins each number with the unit behind it.
+func keepUnits(words []string) []string {
+	var kept []string
+	for _, word := range words {
+		last := len(kept) - 1
+		if last >= 0 && unitWord.MatchString(word) && strings.ContainsAny(kept[last][:1], "0123456789") {
+			kept[last] += " " + word
+			continue
+		}
+		kept = append(kept, word)
+	}
+	return kept
 }

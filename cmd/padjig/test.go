@@ -58,9 +58,9 @@ With --json standard output holds one object, once the result is stored:
   findings[]  what, place, key, lines, pins, value, limit, unit; null or ""
               where there is none
 u_ohm is the standard uncertainty (k = 1) of the resistance before it.`,
-		Example: `  padjig test --product my-pad.yaml --jig /dev/ttyACM0 --serial GCC-000001-0
-  padjig test --product my-pad.yaml --jig J-0042 --serial GCC-000001-0 --json
-  padjig test --product my-pad.yaml --jig /tmp/jig0 --serial GCC-000001-0 --store practice.sqlite`,
+		Example: `  padjig test --product my-pad.yaml --jig /dev/ttyACM0 --serial GCC-000001-3
+  padjig test --product my-pad.yaml --jig J-0042 --serial GCC-000001-3 --json
+  padjig test --product my-pad.yaml --jig /tmp/jig0 --serial GCC-000001-3 --store practice.sqlite`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
@@ -102,9 +102,7 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 	} else {
 		job.watcher = &progress{terminal: messages, store: store.Path()}
 	}
-	done, err := job.testOn(cmd.Context(), func(ctx context.Context) (*fixture.Jig, func() error, error) {
-		return o.open(ctx)
-	})
+	done, err := job.testOn(cmd.Context(), o.open)
 	if err != nil {
 		return err
 	}

@@ -21,8 +21,8 @@ and everything that was found.
 
 With --json standard output holds one object: serial, and runs[], each as
 padjig test --json prints it.`,
-		Example: `  padjig unit GCC-000001-0
-  padjig unit GCC-000001-0 --json`,
+		Example: `  padjig unit GCC-000001-3
+  padjig unit GCC-000001-3 --json`,
 		Args: exactly(1, "the serial number of a unit"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := readStore(cmd.Context(), store)
@@ -71,7 +71,8 @@ func showRun(t terminal, number int, r results.Stored) {
 	if r.Simulated {
 		word += " SIMULATED"
 	}
-	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n", number, r.Started.Local().Format(clockForm), t.in(word, bold), seconds(r.Duration))
+	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n",
+		number, r.Started.Local().Format(clockForm), t.in(word, bold), seconds(r.Duration))
 	fmt.Fprintf(t, "     %s, attempt %d, jig %s, keys pressed %s%s\n", named(r.Product, r.Revision), r.Attempt,
 		r.Jig.Serial, pressWord(r.Actuation), by(r.Operator))
 	if r.Reason != "" {

@@ -36,7 +36,9 @@ func (v verdict) print() {
 // banner is the verdict in word, shape and brightness. A pass stands in a fine
 // frame, a fail in a solid block, anything else between broken lines.
 func (v verdict) banner() {
-	word := fmt.Sprintf("%-14s", strings.Repeat(" ", (14-len(v.run.Outcome))/2)+strings.ToUpper(string(v.run.Outcome)))
+	const wide = 14
+	word := strings.ToUpper(string(v.run.Outcome))
+	word = fmt.Sprintf("%-*s", wide, strings.Repeat(" ", (wide-len(word))/2)+word)
 	facts := v.facts()
 	for i, line := range v.shape(word) {
 		fmt.Fprintf(v, "%s  %s\n", line, facts[i])
