@@ -20,6 +20,7 @@ type job struct {
 	operator string
 	how      sequence.Actuation // empty for what the jig can do
 	watcher  watcher
+	cause    error // of a run that was aborted, afterwards
 }
 
 // watcher shows a run while it goes on. It cannot hold the run up.
@@ -154,8 +155,9 @@ func (j *job) watched(ctx context.Context, jig sequence.Jig, plan *sequence.Plan
 	run, err := plan.Run(ctx, jig, unit, news)
 	close(news)
 	<-over
+	j.cause = err
 	if err != nil && ctx.Err() != nil {
-		run.Reason = "interrupted by a person"
+		run.Reason = "interrupted by somebody at this computer"
 	}
 	j.watcher.end(run)
 	return run

@@ -14,7 +14,6 @@ import (
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
-	"padjig/sequence/product"
 )
 
 // testOptions are the flags of padjig test.
@@ -106,11 +105,11 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	return o.show(cmd, p, done)
+	return o.show(cmd, &job, done)
 }
 
 // show tells the verdict of a run that is stored.
-func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done results.Stored) error {
+func (o *testOptions) show(cmd *cobra.Command, j *job, done results.Stored) error {
 	if o.json {
 		if err := printObject(cmd.OutOrStdout(), objectOf(done)); err != nil {
 			return fail(statusNotRecorded, fmt.Errorf("print the result: %w", err),
@@ -118,7 +117,7 @@ func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done results.
 		}
 		return quiet(statusOf(done.Outcome))
 	}
-	verdict{terminalOf(cmd.OutOrStdout()), p, done}.print()
+	verdict{terminalOf(cmd.OutOrStdout()), j.product, done, j.cause}.print()
 	return quiet(statusOf(done.Outcome))
 }
 
@@ -188,6 +187,6 @@ func isPort(where string) bool {
 	if strings.ContainsAny(where, `/\`) || strings.HasPrefix(where, "COM") {
 		return true
 	}
-	_, err := os.Stat(where)
+	_, err := os.Lstat(where) // also a link to a jig that has gone
 	return err == nil
 }

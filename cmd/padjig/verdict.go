@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -17,6 +18,7 @@ type verdict struct {
 	terminal
 	product *product.Product
 	run     results.Stored
+	cause   error // of an aborted run
 }
 
 // print ends with the banner, so that it stands in the same place whatever
@@ -150,17 +152,14 @@ func (v verdict) reason() {
 		v.findings()
 	}
 	fmt.Fprintf(v, "  %s\n", v.wrap(2, oneLine(v.run.Reason)))
-	if next := nextAfter(v.run.Outcome); next != "" {
-		fmt.Fprintf(v, "  next: %s\n", next)
-	}
+	fmt.Fprintf(v, "  next: %s\n", v.wrap(8, v.next()))
 }
 
-func nextAfter(o sequence.Outcome) string {
-	switch o {
-	case sequence.Reseat:
-		return "test it again; no attempt was used up"
-	case sequence.Incomplete, sequence.Aborted:
-		return "test it again from the beginning; no attempt was used up"
+// next is what to do after a run that says nothing of the unit.
+func (v verdict) next() string {
+	const again = "test the unit again; no attempt was used up"
+	if remedy := link.RemedyOf(v.cause); remedy != "" {
+		return remedy + "; " + again
 	}
-	return ""
+	return again
 }
