@@ -262,12 +262,19 @@ func (t *tap) print(f wire.Frame) {
 	fmt.Fprintf(t.to, "%10.6f %s\n", time.Since(t.began).Seconds(), t.listing.Line(f))
 }
 
-// needs marks flags without which a command makes no sense.
+// needs marks flags without which a command makes no sense, and lets the shell
+// complete product files.
 func needs(cmd *cobra.Command, names ...string) {
 	for _, name := range names {
-		if err := cmd.MarkFlagRequired(name); err != nil {
-			panic(err) // a flag that was never defined
-		}
+		must(cmd.MarkFlagRequired(name))
+	}
+	must(cmd.MarkFlagFilename("product", "yaml", "yml"))
+}
+
+// must ends the program for a mistake of its own: a flag that was never defined.
+func must(err error) {
+	if err != nil {
+		panic(err)
 	}
 }
 

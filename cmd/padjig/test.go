@@ -74,6 +74,8 @@ u_ohm is the standard uncertainty (k = 1) of the resistance before it.`,
 	f.BoolVar(&o.json, "json", false, "print one JSON object in place of the verdict")
 	storeFlag(cmd, &o.store)
 	needs(cmd, "product", "jig", "serial")
+	must(cmd.RegisterFlagCompletionFunc("press", cobra.FixedCompletions(
+		[]string{"mechanical", "electrical", "hand"}, cobra.ShellCompDirectiveNoFileComp)))
 	return cmd
 }
 
