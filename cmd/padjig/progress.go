@@ -141,16 +141,7 @@ func (p *progress) pad() string {
 const linesAround = 10
 
 func (p *progress) fits(pad string) bool {
-	lines := strings.Split(pad, "\n")
-	if len(lines)+linesAround > p.high {
-		return false
-	}
-	for _, line := range lines {
-		if len([]rune(line)) >= p.wide {
-			return false
-		}
-	}
-	return true
+	return strings.Count(pad, "\n")+linesAround < p.high && p.holds(pad)
 }
 
 const barWidth = 24

@@ -61,6 +61,17 @@ func (t terminal) up(lines int) string {
 	return fmt.Sprintf("\x1b[%dA\r\x1b[J", lines)
 }
 
+// holds reports whether every line of a drawing fits the width. Files and
+// pipes hold anything.
+func (t terminal) holds(drawing string) bool {
+	for line := range strings.Lines(drawing) {
+		if t.live && len([]rune(line)) > t.wide { // the line feed makes up for the last column
+			return false
+		}
+	}
+	return true
+}
+
 // wrap breaks text into lines no wider than the terminal; all but the first
 // line begin with indent spaces. A number stays with its unit.
 func (t terminal) wrap(indent int, text string) string {

@@ -109,11 +109,15 @@ func plural[T any](what string, of []T) string {
 	return what + "s"
 }
 
-// pad draws the pad with the failing keys marked by the number of their finding.
+// pad draws the pad with the failing keys marked by the number of their
+// finding, where the screen is wide enough.
 func (v verdict) pad() {
 	signs := v.signs()
-	fmt.Fprint(v, v.product.Draw(func(k int) string { return signs[k] }))
-	fmt.Fprint(v, "✗1 failed, see finding 1   · passed   ? not judged\n\n")
+	pad := v.product.Draw(func(k int) string { return signs[k] })
+	if !v.holds(pad) {
+		return
+	}
+	fmt.Fprint(v, pad, "✗1 failed, see finding 1   · passed   ? not judged\n\n")
 }
 
 func (v verdict) signs() []string {
