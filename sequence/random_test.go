@@ -1,6 +1,7 @@
 package sequence_test
 
 import (
+	"context"
 	"flag"
 	"fmt"
 	"math"
@@ -10,10 +11,13 @@ import (
 	"testing"
 	"testing/synctest"
 
+	"github.com/creack/pty"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"padjig/fixture"
+	"padjig/fixture/link"
 	"padjig/fixture/quantity"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -43,7 +47,7 @@ func TestRandomKeypads(t *testing.T) {
 			text, r = marginalButGood(rnd, p)
 			risk += r
 		}
-		run := runInBubble(t, bench{product: p, faults: text, seed: rnd.Uint64()})
+		run := anyWay(t, i, bench{product: p, faults: text, seed: rnd.Uint64()})
 		said := fmt.Sprintf("unit %d, %s with %q: %s %s %v", i, p.Title, text, run.Outcome, run.Reason, run.Findings)
 		if faults == 0 {
 			good++
@@ -69,6 +73,36 @@ func TestRandomKeypads(t *testing.T) {
 	assert.LessOrEqual(t, float64(goodFailed), risk+4*math.Sqrt(risk)+1e-9)
 	assert.Positive(t, good)
 	assert.Positive(t, faulty)
+}
+
+// anyWay tests most units in fake time and every tenth over a real
+// pseudo-terminal, through the serial port's own code.
+func anyWay(t *testing.T, i int, b bench) sequence.Run {
+	if i%10 == 9 {
+		return runOnPort(t, b)
+	}
+	return runInBubble(t, b)
+}
+
+// runOnPort serves an unpaced jig on a pseudo-terminal and opens its other end
+// as a serial port.
+func runOnPort(t *testing.T, b bench) sequence.Run {
+	b.unpaced = true
+	sim := b.simulate(t)
+	master, slave, err := pty.Open()
+	require.NoError(t, err)
+	ctx, cancel := context.WithCancel(context.Background())
+	served := make(chan error, 1)
+	go func() { served <- sim.Serve(ctx, master) }()
+	jig, err := fixture.Open(ctx, slave.Name(), link.Options{})
+	require.NoError(t, err)
+	run, _ := b.plan(t, jig).Run(ctx, jig, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)
+	jig.Close()
+	cancel()
+	slave.Close() // hangs up, which ends the jig's pending read
+	<-served
+	master.Close()
+	return run
 }
 
 func runInBubble(t *testing.T, b bench) (run sequence.Run) {

@@ -27,6 +27,8 @@ type bench struct {
 	seed    uint64
 	how     sequence.Actuation // the jig's own if empty
 	latency time.Duration
+	attempt int  // 1 if 0
+	unpaced bool // operations take no time
 }
 
 func load(t testing.TB, name string) *product.Product {
@@ -46,7 +48,7 @@ func (b bench) simulate(t testing.TB) *jigsim.Jig {
 	sim, err := jigsim.New(jigsim.Config{
 		Identity: b.id, Keypad: keypad, Contact: b.product.Nominal.Contact,
 		Wiring: b.product.Wiring(), Actuators: b.product.Pushes(), Faults: faults, Seed: b.seed,
-		Pace: true, Baud: link.DefaultBaud, Latency: b.latency,
+		Pace: !b.unpaced, Baud: link.DefaultBaud, Latency: b.latency,
 	})
 	require.NoError(t, err)
 	return sim
@@ -75,7 +77,7 @@ func (b bench) run(t testing.TB) (sequence.Run, *jigsim.Jig, error) {
 	sim := b.simulate(t)
 	jig, disconnect := connect(t, sim, link.Options{})
 	defer disconnect()
-	run, err := b.plan(t, jig).Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Attempt: 1, Started: time.Now()}, nil)
+	run, err := b.plan(t, jig).Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Attempt: max(1, b.attempt), Started: time.Now()}, nil)
 	return run, sim, err
 }
 
@@ -102,4 +104,26 @@ func TestGoodUnitsPass(t *testing.T) {
 			})
 		})
 	}
+}
+
+// A jig with a single probe a line cannot tell a dirty probe from an open line:
+// it asks for a second seating before it blames the unit.
+func TestOneProbeALineAsksForASecondSeating(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		id := jigsim.Defaults()
+		id.Features &^= wire.FeatureLoop
+		b := bench{product: load(t, "gcc-20"), id: id, faults: "line R3 open"}
+		run, _, err := b.run(t)
+		require.NoError(t, err)
+		assert.Equal(t, sequence.Reseat, run.Outcome)
+		assert.Contains(t, run.Reason, "reseat the unit once")
+		b.attempt = 2
+		run, _, err = b.run(t)
+		require.NoError(t, err)
+		assert.Equal(t, sequence.Fail, run.Outcome)
+		b.attempt, b.faults = 1, "line R3 open; key 1 open"
+		run, _, err = b.run(t)
+		require.NoError(t, err)
+		assert.Equal(t, sequence.Fail, run.Outcome, "an open key is not the seating's")
+	})
 }

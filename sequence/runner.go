@@ -147,6 +147,8 @@ func (r *runner) conclude(err error) {
 	case err != nil:
 		r.run.Outcome, r.run.Reason = Aborted, err.Error()
 	case r.run.Outcome != "":
+	case r.maybeSeat():
+		r.run.Outcome, r.run.Reason = Reseat, "a line reads open, and this jig cannot prove its contact to the tail: reseat the unit once"
 	case len(r.run.Findings) > 0:
 		r.run.Outcome = Fail
 	case !r.complete():
@@ -155,6 +157,21 @@ func (r *runner) conclude(err error) {
 		r.run.Outcome = Pass
 	}
 	sortFindings(r.run.Findings)
+}
+
+// maybeSeat reports whether all that is wrong could be the jig's contact: lines
+// that read open on a jig that cannot prove its seating, at the first attempt.
+// Put in again, they are the unit's.
+func (r *runner) maybeSeat() bool {
+	if r.plan.Jig.Loop || r.run.Attempt > 1 || len(r.run.Findings) == 0 {
+		return false
+	}
+	for _, f := range r.run.Findings {
+		if f.What != "line open" {
+			return false
+		}
+	}
+	return true
 }
 
 // complete reports whether every step was done and every key was judged good:
