@@ -44,7 +44,7 @@ bench: ## benchmarks; each prints its ratio against what it is compared with
 	$(GO) test -run '^$$' -bench . -benchtime 1x ./...
 
 docs: ## rewrite the expected output of the walk and the scripts from real runs
-	$(GO) test ./cmd/padjig -run TestScripts -update
+	$(GO) test ./cmd/padjig -run 'TestScripts|TestWalk' -update
 
 # cgo needs a C compiler and headers; the circuit is checked against ngspice.
 .PHONY: tools-build

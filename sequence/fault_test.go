@@ -5,10 +5,12 @@ import (
 	"strings"
 	"testing"
 	"testing/synctest"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/fixture/jigsim"
 	"padjig/sequence"
 )
 
@@ -76,6 +78,22 @@ func TestPlantedFaultsAreFoundInTheirPlace(t *testing.T) {
 				}
 				t.Log(run.Duration, said)
 			})
+		})
+	}
+}
+
+// While a reading at rest is on its way to the host, the jig may have begun to
+// press the first key. What is looked for at rest must wait until it is up again.
+func TestDetourWaitsForTheKeyThatWasBegun(t *testing.T) {
+	id := jigsim.Defaults()
+	id.TravelUpUs = 150_000 // slow to rise: what is read too soon sees the key
+	for _, latency := range []time.Duration{0, 5 * time.Millisecond, 16 * time.Millisecond, 40 * time.Millisecond} {
+		synctest.Test(t, func(t *testing.T) {
+			b := bench{product: load(t, "gcc-20"), id: id, faults: "lines C1 C2 leak 2 Mohm", latency: latency}
+			run, _, err := b.run(t)
+			require.NoError(t, err)
+			require.Len(t, run.Findings, 1, "%v: %v", latency, run.Findings)
+			assert.Contains(t, run.Findings[0].String(), "leak: between C1")
 		})
 	}
 }

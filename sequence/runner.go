@@ -96,12 +96,13 @@ type runner struct {
 	run   Run
 	ended bool // the last routine of the plan is done: the jig is inert
 
-	known     *nets       // lines found connected at rest
-	opened    []bool      // keys that did not close
-	elsewhere []elsewhere // what closed instead, or besides
-	strays    []stray     // keys during whose press other lines touched
-	doubtful  []int       // keys whose value fell into the guard band
-	late      []int       // keys that were slow to open
+	known     *nets        // lines found connected at rest
+	opened    []bool       // keys that did not close
+	elsewhere []elsewhere  // what closed instead, or besides
+	strays    []stray      // keys during whose press other lines touched
+	located   map[int]bool // those of them of which it is known what touched
+	doubtful  []int        // keys whose value fell into the guard band
+	late      []int        // keys that were slow to open
 }
 
 // elsewhere is a pair of lines found connected while a key was held.

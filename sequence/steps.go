@@ -110,9 +110,15 @@ func letGo(routine *fixture.Routine) {
 	routine.Part()
 }
 
-// turnOff takes a detour and counts the step as done.
+// turnOff takes a detour and counts the step as done. The jig may have begun
+// the next key meanwhile: it is let up first.
 func (r *runner) turnOff(step int, turn detour) error {
 	if err := r.jig.Inert(r.ctx); err != nil {
+		return err
+	}
+	rise := fixture.NewRoutine(r.plan.Jig)
+	rise.Wait(r.plan.Jig.TravelUp + settleAfterLate)
+	if _, err := r.one(rise); err != nil {
 		return err
 	}
 	return r.timed(step, turn.take)

@@ -2,6 +2,7 @@ package sequence
 
 import (
 	"fmt"
+	"maps"
 	"sort"
 
 	"padjig/fixture/quantity"
@@ -31,23 +32,34 @@ func (e remap) of(line int) int {
 	return line
 }
 
-// findExchange accepts a mapping of lines only if it explains every key that
-// was tested: where it was seen closed, and where not.
+// findExchange says that lines have changed places, where that explains what
+// was seen.
 func (r *runner) findExchange() (stop bool, err error) {
-	if len(r.elsewhere) == 0 {
+	e := r.exchanged()
+	switch {
+	case e == nil:
 		return false, nil
-	}
-	if e := r.mirror(); r.explains(e) {
+	case maps.Equal(e, r.mirror()):
 		r.dismiss(e)
 		return true, r.stop(Reseat, "the tail is the wrong way round: turn the unit")
 	}
-	for _, e := range r.swaps() {
+	r.sayExchange(e)
+	return false, nil
+}
+
+// exchanged is the mapping of lines that explains every key that was tested:
+// which seemed open, and where those that were located closed instead. It is
+// nil when there is none.
+func (r *runner) exchanged() remap {
+	if len(r.elsewhere) == 0 {
+		return nil
+	}
+	for _, e := range append([]remap{r.mirror()}, r.swaps()...) {
 		if r.explains(e) {
-			r.sayExchange(e)
-			return false, nil
+			return e
 		}
 	}
-	return false, nil
+	return nil
 }
 
 // mirror is the mapping of a tail put in the wrong way round.
@@ -85,7 +97,8 @@ func (r *runner) swaps() []remap {
 	return out
 }
 
-// explains reports whether under e every key closed exactly where it was seen.
+// explains reports whether under e every key closed exactly where it was seen,
+// and every key that e moves seemed open and made other lines touch.
 func (r *runner) explains(e remap) bool {
 	seen := map[int][][2]int{}
 	for _, f := range r.elsewhere {
@@ -102,11 +115,24 @@ func (r *runner) explains(e remap) bool {
 			}
 			continue
 		}
-		if !r.opened[k] || len(seen[k]) != 1 || seen[k][0] != expected {
+		if !r.opened[k] || !r.strayed(k) {
+			return false
+		}
+		if r.located[k] && (len(seen[k]) != 1 || seen[k][0] != expected) {
 			return false
 		}
 	}
 	return true
+}
+
+// strayed reports whether other lines touched while key k was held.
+func (r *runner) strayed(k int) bool {
+	for _, s := range r.strays {
+		if s.key == k {
+			return true
+		}
+	}
+	return false
 }
 
 func ordered(a, b int) [2]int { return [2]int{min(a, b), max(a, b)} }

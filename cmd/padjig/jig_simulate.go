@@ -134,33 +134,9 @@ func (s *simulation) build(p *product.Product) (*jigsim.Jig, error) {
 	}
 	return jigsim.New(jigsim.Config{
 		Identity: id, Keypad: keypad, Contact: p.Nominal.Contact, Faults: faults,
-		Wiring: wiring(p, int(id.Channels)), Actuators: actuators(p),
+		Wiring: p.Wiring(), Actuators: p.Pushes(),
 		Seed: s.seed, Pace: s.pace, Baud: s.baud, Latency: s.latency,
 	})
-}
-
-// wiring says which line lies on each channel, -1 for none.
-func wiring(p *product.Product, channels int) []int {
-	lines := make([]int, channels)
-	for c := range lines {
-		lines[c] = -1
-		if c < len(p.Tail) && p.Tail[c] != "" {
-			lines[c] = p.Line(p.Tail[c])
-		}
-	}
-	return lines
-}
-
-// actuators says which key each actuator pushes, -1 for none.
-func actuators(p *product.Product) []int {
-	var keys []int
-	for k, key := range p.Keys {
-		for len(keys) <= key.Actuator {
-			keys = append(keys, -1)
-		}
-		keys[key.Actuator] = k
-	}
-	return keys
 }
 
 // inIt says what lies in the jig.

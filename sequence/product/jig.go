@@ -14,7 +14,7 @@ func (p *Product) Wiring() []int {
 }
 
 // Pushes says which key each actuator pushes, -1 for an actuator with no key
-// under it. Several keys may share one; the last of them is given.
+// under it.
 func (p *Product) Pushes() []int {
 	var pushes []int
 	for i, k := range p.Keys {
