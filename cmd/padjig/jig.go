@@ -4,7 +4,7 @@ import "github.com/spf13/cobra"
 
 func newJig() *cobra.Command {
 	return group("jig", "Find, watch and simulate jigs",
-		`  padjig jig list --ask
+		`  padjig jig list
   padjig jig talk --jig /dev/ttyACM0
   padjig jig simulate --product my-pad.yaml --link /tmp/jig0`,
 		newJigList(), newJigTalk(), newJigSimulate())

@@ -14,29 +14,29 @@ import (
 )
 
 func newJigList() *cobra.Command {
-	var ask bool
+	var names bool
 	var baud int
 	cmd := &cobra.Command{
 		Use:   "list [PORT...]",
-		Short: "List the ports, and with --ask the jigs that answer on them",
+		Short: "List the ports and the jigs that answer on them",
 		Long: `Lists the serial ports a jig may be on, one a line: USB adapters and boards,
 and what matches the patterns in the environment variable PADJIG_PORTS. With
 PORT arguments it lists those instead.
 
---ask opens each port and says hello, which resets some boards; without it
-nothing is opened.`,
+Each port is opened and greeted, which resets some boards and may disturb what
+is no jig; a port that another padjig uses is left alone. --names opens none.`,
 		Example: `  padjig jig list
-  padjig jig list --ask
-  padjig jig list --ask /tmp/jig0 /dev/ttyUSB1`,
+  padjig jig list --names
+  padjig jig list /tmp/jig0 /dev/ttyUSB1`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			ports, err := candidates(args)
 			if err != nil {
 				return fail(statusNotMeasured, fmt.Errorf("list ports: %w", err), "")
 			}
-			return listPorts(cmd, ports, ask, baud)
+			return listPorts(cmd, ports, !names, baud)
 		},
 	}
-	cmd.Flags().BoolVar(&ask, "ask", false, "open each port and ask who is there")
+	cmd.Flags().BoolVar(&names, "names", false, "only name the ports, open none")
 	cmd.Flags().IntVar(&baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
 	return cmd
 }
@@ -51,7 +51,7 @@ func candidates(paths []string) ([]link.Port, error) {
 func listPorts(cmd *cobra.Command, ports []link.Port, ask bool, baud int) error {
 	if len(ports) == 0 {
 		return fail(statusNotMeasured, fmt.Errorf("there is no port a jig could be on"),
-			"plug the jig in, or name its port: padjig jig list --ask PORT")
+			"plug the jig in, or name its port: padjig jig list PORT")
 	}
 	wide := 0
 	for _, p := range ports {

@@ -45,7 +45,7 @@ Exit status:
   4  could not record: the unit counts as untested`,
 		Example: `  padjig demo                                  everything, without any hardware
   padjig product check my-pad.yaml             find the mistakes in a product file
-  padjig jig list --ask                        see which jigs answer
+  padjig jig list                              see which jigs answer
   padjig test --product my-pad.yaml --jig J-0042 --serial GCC-000001-3`,
 		SilenceErrors: true,
 		SilenceUsage:  true,

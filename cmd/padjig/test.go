@@ -181,7 +181,7 @@ func openJig(ctx context.Context, where string, o link.Options) (*fixture.Jig, e
 	case isPort(where):
 		return nil, fail(statusNotMeasured, err, "")
 	}
-	return nil, fail(statusNotMeasured, err, "padjig jig list --ask, or --jig with the path of its port")
+	return nil, fail(statusNotMeasured, err, "padjig jig list, or --jig with the path of its port")
 }
 
 // isPort tells the path of a port from a jig's serial number.
