@@ -26,7 +26,7 @@ func (b *builder) sound() bool { return len(b.mistakes) == b.begun }
 
 func (b *builder) build(root *yaml.Node) {
 	o := b.object(root, "the product file", "product", "title", "revision", "tail", "matrix", "lines", "keys",
-		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "scanner")
+		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "scanner", "references")
 	if root.Kind != yaml.MappingNode {
 		return
 	}
@@ -45,6 +45,7 @@ func (b *builder) build(root *yaml.Node) {
 	b.p.Serial = b.serial(o)
 	b.p.Attempts = 1
 	b.whole(o, "attempts", 1, maxAttempts, &b.p.Attempts)
+	b.references(o)
 }
 
 // maxAttempts is beyond what any line allows; a greater number is a slip.

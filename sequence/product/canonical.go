@@ -49,6 +49,16 @@ type meaning struct {
 	Scanner  *scannerMeaning `json:"scanner,omitempty"`
 	Serial   serialMeaning   `json:"serial"`
 	Attempts int             `json:"attempts"`
+
+	References *referencesMeaning `json:"references,omitempty"`
+}
+
+type referencesMeaning struct {
+	Every  number    `json:"every_s"`
+	Units  int       `json:"units"`
+	Within number    `json:"within"`
+	Good   []string  `json:"good"`
+	Bad    []BadUnit `json:"bad,omitempty"`
 }
 
 type lineMeaning struct {
@@ -127,6 +137,9 @@ func (p *Product) meaning() meaning {
 		idle := map[bool]string{false: "float", true: "driven"}[s.IdleDriven]
 		m.Scanner = &scannerMeaning{number(s.Supply), number(s.PullUp), number(s.Low), number(s.High),
 			number(s.Drive), idle}
+	}
+	if r := p.References; r != nil {
+		m.References = &referencesMeaning{number(r.Every.Seconds()), r.Units, number(r.Within), r.Good, r.Bad}
 	}
 	return m
 }

@@ -32,6 +32,8 @@ type Product struct {
 	Attempts int      // runs a unit may have before it is rejected for good
 	Scanner  *Scanner // what reads the keypad in the field, nil when not stated
 	Nominal  Nominal
+
+	References *References // nil when the product demands none
 }
 
 // LineKind says what a line is for.
