@@ -31,6 +31,14 @@ func withMigration(t *testing.T, name, script string) seams {
 	return with
 }
 
+// next is the number of the migration after ours.
+func next(t *testing.T) int64 {
+	t.Helper()
+	newest, err := newestVersion(embedded())
+	require.NoError(t, err)
+	return newest + 1
+}
+
 // oneRun makes a store with one run and gives its path.
 func oneRun(t *testing.T) string {
 	t.Helper()
@@ -45,7 +53,8 @@ func oneRun(t *testing.T) string {
 
 func TestMigratesAfterABackup(t *testing.T) {
 	path := oneRun(t)
-	with := withMigration(t, "0002_more.sql", `ALTER TABLE run ADD COLUMN batch TEXT NOT NULL DEFAULT ''`)
+	more := fmt.Sprintf("%04d_more.sql", next(t))
+	with := withMigration(t, more, `ALTER TABLE run ADD COLUMN batch TEXT NOT NULL DEFAULT ''`)
 	s := openChecked(t, path, with)
 	runs, err := s.Unit(t.Context(), "24-000001")
 	require.NoError(t, err)
@@ -54,14 +63,16 @@ func TestMigratesAfterABackup(t *testing.T) {
 	applied, err := collect(t.Context(), s.read, scanText, `
 		SELECT version || ' ' || name FROM migration ORDER BY version`)
 	require.NoError(t, err)
-	assert.Equal(t, []string{"1 0001_runs.sql", "2 0002_more.sql"}, applied)
+	require.Len(t, applied, int(next(t)))
+	assert.Equal(t, "1 0001_runs.sql", applied[0])
+	assert.Equal(t, fmt.Sprintf("%d %s", next(t), more), applied[next(t)-1])
 
-	backup := path + ".before-v2"
+	backup := fmt.Sprintf("%s.before-v%d", path, next(t))
 	content, err := os.ReadFile(backup)
 	require.NoError(t, err)
 	sum, err := os.ReadFile(backup + ".sha256")
 	require.NoError(t, err)
-	assert.Equal(t, fmt.Sprintf("%x  padjig.db.before-v2\n", sha256.Sum256(content)), string(sum))
+	assert.Equal(t, fmt.Sprintf("%x  padjig.db.before-v%d\n", sha256.Sum256(content), next(t)), string(sum))
 	old := openChecked(t, backup, testSeams())
 	runs, err = old.Unit(t.Context(), "24-000001")
 	require.NoError(t, err)
@@ -73,7 +84,7 @@ func TestMigratesAfterABackup(t *testing.T) {
 
 func TestReadingAnOlderStore(t *testing.T) {
 	path := oneRun(t)
-	s, err := newStore(path, withMigration(t, "0002_more.sql", `SELECT 1`))
+	s, err := newStore(path, withMigration(t, fmt.Sprintf("%04d_more.sql", next(t)), `SELECT 1`))
 	require.NoError(t, err)
 	s.readOnly = true
 	assert.ErrorIs(t, s.admit(t.Context()), ErrOlder)
@@ -82,9 +93,10 @@ func TestReadingAnOlderStore(t *testing.T) {
 func TestFailedMigrationChangesNothing(t *testing.T) {
 	path := oneRun(t)
 	before := snapshot(t, path)
-	with := withMigration(t, "0002_bad.sql", `CREATE TABLE half (x INTEGER) STRICT; INSERT INTO nowhere VALUES (1)`)
+	bad := fmt.Sprintf("%04d_bad.sql", next(t))
+	with := withMigration(t, bad, `CREATE TABLE half (x INTEGER) STRICT; INSERT INTO nowhere VALUES (1)`)
 	_, err := openWith(t.Context(), path, with)
-	assert.ErrorContains(t, err, "migration 0002_bad.sql")
+	assert.ErrorContains(t, err, "migration "+bad)
 	assert.Equal(t, before, snapshot(t, path))
 
 	_, err = openWith(t.Context(), path, with)
@@ -100,8 +112,8 @@ func snapshot(t *testing.T, path string) map[string][]string {
 
 func TestBackupThatCannotBeWritten(t *testing.T) {
 	path := oneRun(t)
-	require.NoError(t, os.MkdirAll(path+".before-v2.unfinished/full", 0o700))
-	_, err := openWith(t.Context(), path, withMigration(t, "0002_more.sql", `SELECT 1`))
+	require.NoError(t, os.MkdirAll(fmt.Sprintf("%s.before-v%d.unfinished/full", path, next(t)), 0o700))
+	_, err := openWith(t.Context(), path, withMigration(t, fmt.Sprintf("%04d_more.sql", next(t)), `SELECT 1`))
 	assert.ErrorContains(t, err, "back up before migrating")
 	assert.ErrorContains(t, err, "the store is unchanged")
 	openChecked(t, path, testSeams())
@@ -129,7 +141,7 @@ func TestHeader(t *testing.T) {
 	assert.Equal(t, "padj", string([]byte{
 		byte(application >> 24), byte(application >> 16), byte(application >> 8), byte(application),
 	}))
-	assert.Equal(t, int64(1), version)
+	assert.Equal(t, next(t)-1, version)
 }
 
 func TestEveryTableIsStrict(t *testing.T) {
