@@ -6,32 +6,23 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/quantity"
+	"padjig/sequence/decide"
 )
 
-// decision is where a reading lies against a limit with a guard band
-// (JCGM 106: acceptance limit = tolerance limit - w, here w = guard * U, U = 2 u).
-type decision uint8
+// decision is where a reading lies against a limit with a guard band; what is
+// doubtful is read again with more samples.
+type decision = decide.Decision
 
 const (
-	accepted decision = iota
-	doubtful          // within the guard band: read again with more samples
-	rejected
+	accepted = decide.Accepted
+	doubtful = decide.Doubtful
+	rejected = decide.Rejected
 )
 
-// atMost decides on an upper limit.
-func atMost(value, u, limit, guard float64) decision {
-	switch {
-	case value+2*u*guard <= limit:
-		return accepted
-	case value <= limit:
-		return doubtful
-	}
-	return rejected
-}
-
-// atLeast decides on a lower limit.
-func atLeast(value, u, limit, guard float64) decision {
-	return atMost(-value, u, -limit, guard)
+// against decides on a reading of standard uncertainty u, the guard band being
+// a multiple of U = 2u.
+func against(tolerance decide.Interval, value, u, guard float64) decision {
+	return decide.Decide(value, tolerance, tolerance.Guarded(decide.Band(guard, u)))
 }
 
 // closedWithin decides on a closed resistance against its band.
@@ -39,20 +30,21 @@ func closedWithin(r fixture.Resistance, least, most quantity.Ohm, guard float64)
 	if r.AtLeast {
 		return rejected
 	}
-	d := atMost(float64(r.Value), float64(r.U), float64(most), guard)
+	band := decide.AtMost(float64(most))
 	if least > 0 {
-		d = max(d, atLeast(float64(r.Value), float64(r.U), float64(least), guard))
+		band.Low = float64(least)
 	}
-	return d
+	return against(band, float64(r.Value), float64(r.U), guard)
 }
 
 // apart decides on an insulation reading; "at least" readings count as their
 // value with nothing known above it.
 func apart(r fixture.Resistance, least quantity.Ohm, guard float64) decision {
+	u := float64(r.U)
 	if r.AtLeast {
-		return atLeast(float64(r.Value), 0, float64(least), 0)
+		u = 0
 	}
-	return atLeast(float64(r.Value), float64(r.U), float64(least), guard)
+	return against(decide.AtLeast(float64(least)), float64(r.Value), u, guard)
 }
 
 // bounceWithin decides on a bounce time. Both ends are known to a tick, so
@@ -61,11 +53,10 @@ func bounceWithin(b fixture.Bounce, limit, tick time.Duration, guard float64) de
 	if b.Time == 0 {
 		return accepted
 	}
-	return atMost(b.Time.Seconds(), tick.Seconds()/math.Sqrt(6), limit.Seconds(), guard)
+	return against(decide.AtMost(limit.Seconds()), b.Time.Seconds(), tick.Seconds()/math.Sqrt(6), guard)
 }
 
 // forwardWithin decides on a diode's forward drop.
 func forwardWithin(v fixture.Voltage, least, most quantity.Volt, guard float64) decision {
-	value, u := float64(v.Value), float64(v.U)
-	return max(atMost(value, u, float64(most), guard), atLeast(value, u, float64(least), guard))
+	return against(decide.Between(float64(least), float64(most)), float64(v.Value), float64(v.U), guard)
 }

@@ -24,8 +24,9 @@ var importMap = map[string][]string{
 	"fixture/link":     {"fixture/wire"},
 	"fixture":          {"fixture/link", "fixture/quantity", "fixture/wire"},
 	"fixture/jigsim":   {"fixture/circuit", "fixture/quantity", "fixture/wire"},
-	"sequence/product": {"fixture/circuit", "fixture/quantity"},
-	"sequence":         {"fixture", "fixture/circuit", "fixture/quantity", "sequence/product"},
+	"sequence/decide":  {},
+	"sequence/product": {"fixture/circuit", "fixture/quantity", "sequence/decide"},
+	"sequence":         {"fixture", "fixture/circuit", "fixture/quantity", "sequence/decide", "sequence/product"},
 	"results":          {"fixture", "fixture/quantity", "sequence", "sequence/product"},
 	"cmd/padjig":       {"*"},
 }

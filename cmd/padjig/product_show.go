@@ -2,6 +2,8 @@ package main
 
 import (
 	"fmt"
+	"math"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -10,6 +12,7 @@ import (
 	"padjig/fixture/jigsim"
 	"padjig/fixture/quantity"
 	"padjig/sequence"
+	"padjig/sequence/decide"
 	"padjig/sequence/product"
 )
 
@@ -104,7 +107,7 @@ func (s sheet) limits() {
 		if l.ForwardMax > 0 {
 			fmt.Fprintf(s, "  diode   %v to %v\n", l.ForwardMin, l.ForwardMax)
 		}
-		fmt.Fprintf(s, "  guard   %s\n", guardWord(l.Guard))
+		fmt.Fprintf(s, "  guard   %s\n", guardWords(l.Guard))
 	}
 }
 
@@ -169,11 +172,24 @@ func band(least, most quantity.Ohm) string {
 	return fmt.Sprintf("at most %v", most)
 }
 
-func guardWord(guard float64) string {
-	if guard == 0 {
-		return "none: a reading on the limit passes"
+// guardWords says the decision rule and what it leaves to chance: the specific
+// consumer's risk of a reading right at an acceptance limit.
+func guardWords(guard float64) string {
+	rule := "none"
+	if guard > 0 {
+		rule = fmt.Sprintf("%.4g U inside each limit", guard)
 	}
-	return fmt.Sprintf("%g expanded uncertainty (U = 2u) inside each limit", guard)
+	return fmt.Sprintf("%s: at most %s %% risk right at the edge", rule,
+		roundedUp(100*decide.RiskOfMultiple(guard)))
+}
+
+// roundedUp writes x with two digits, the last one up: what is said to be at
+// most so much is.
+func roundedUp(x float64) string {
+	digits := max(0, 1-int(math.Floor(math.Log10(x))))
+	scale := math.Pow10(digits)
+	up := math.Ceil(x*scale*(1-1e-9)) / scale // a rounding error is not a reason
+	return strconv.FormatFloat(up, 'f', -1, 64)
 }
 
 func (s sheet) testBounds() {

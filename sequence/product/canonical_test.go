@@ -147,6 +147,55 @@ func TestHashChangesWithTheMeaning(t *testing.T) {
 	}
 }
 
+// What a hash was taken of in the past keeps it: records name products by it.
+// A line here changes only when a shipped file itself does.
+func TestShippedProductsKeepTheirHashes(t *testing.T) {
+	for name, hash := range map[string]string{
+		"gcc-20":      "fd2f799a1b627fa3d20b4866ccff01e6ea5d21e0b19c027bf839446a0b52eb85",
+		"vent-6":      "17730ece314dd94a15b222c1d77c1b68bb990c3fb7e8539c058bea341d7eb73a",
+		"bay-16":      "35516a9a587ab17b8522c6bc615f7bcba6954468afc677b39cafcff6ced7b546",
+		"console-104": "77e4fc4f75749cee14755dca2d563db17a7934bb7a1a7d8ed36682909dcfce29",
+	} {
+		assert.Equal(t, hash, load(t, name+".yaml").Hash(), name)
+	}
+}
+
+// A risk is written down as the multiple of U it comes to.
+func TestGuardForARiskIsAMultiple(t *testing.T) {
+	with := func(guard string) string { return edit(t, "guard: 1 U", "guard: "+guard) }
+	for guard, multiple := range map[string]float64{
+		"none": 0, "1 U": 1, "0.83U": 0.83, "risk 1 %": 1.16317, "risk 5%": 0.822427, "risk 2.275 %": 1.0000,
+		"risk 15.8655 %": 0.5, "risk 0.135 %": 1.5,
+	} {
+		p, err := Parse("f", []byte(with(guard)))
+		require.NoError(t, err, guard)
+		assert.InDelta(t, multiple, p.Keys[0].Limits.Guard, 1e-5*max(1, multiple), guard)
+	}
+	assert.Equal(t, hashOf(t, with("risk 1 %")), hashOf(t, with("1.16317393702 U")))
+	assert.NotEqual(t, hashOf(t, with("risk 1 %")), hashOf(t, with("risk 1.0001 %")))
+	assert.Contains(t, string(mustParse(t, with("risk 1 %")).Canonical()), `"guard_u":1.16317393702`)
+}
+
+func mustParse(t *testing.T, text string) *Product {
+	t.Helper()
+	p, err := Parse("f", []byte(text))
+	require.NoError(t, err, text)
+	return p
+}
+
+func TestGuardRefuses(t *testing.T) {
+	for _, guard := range []string{"risk", "risk %", "risk 1", "risk 0 %", "risk 50 %", "risk 99 %", "risk -1 %",
+		"risk 1e-9 %", "risk NaN %", "risk Inf %", "risk 1 U", "1 %", "risk 1 % U", "0 U", "3.01 U", "NaN U", "U", "None"} {
+		text := edit(t, "guard: 1 U", "guard: "+guard)
+		_, err := Parse("f", []byte(text))
+		var wrong Mistakes
+		require.ErrorAs(t, err, &wrong, guard)
+		line := strings.Split(text, "\n")[wrong[0].Line-1]
+		assert.Equal(t, strings.Index(line, "guard: ")+len("guard: ")+1, wrong[0].Column, guard)
+		assert.Contains(t, wrong[0].Message, "guard cannot be \""+guard+"\"; write a multiple")
+	}
+}
+
 func TestCanonicalIsJSON(t *testing.T) {
 	p := load(t, "gcc-20.yaml")
 	var m map[string]any

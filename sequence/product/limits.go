@@ -3,9 +3,11 @@ package product
 import (
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"padjig/fixture/quantity"
+	"padjig/sequence/decide"
 )
 
 // defaults are the limits of a product that states none: a silicone rubber
@@ -170,18 +172,37 @@ func (b *builder) guardBand(l object, s *sheet) place {
 	if !ok {
 		return place{}
 	}
-	if w.text == "none" {
-		return w.place
-	}
-	number, multiple := cutUnit(w.text, "U")
-	v, err := strconv.ParseFloat(number, 64)
-	if !multiple || err != nil || !(v > 0 && v <= mostGuard) {
-		b.wrong(w.place, `guard cannot be %q; write a multiple of the expanded uncertainty up to %v, `+
-			`such as "1 U" or "0.83 U", or "none"`, w.text, mostGuard)
+	guard, ok := parseGuard(w.text)
+	if !ok {
+		b.wrong(w.place, `guard cannot be %q; write a multiple of the expanded uncertainty up to %v, such as "1 U" `+
+			`or "0.83 U", or the risk below 50 %% that a reading right at the edge may carry, such as "risk 1 %%", `+
+			`or "none"`, w.text, mostGuard)
 		return place{}
 	}
-	s.Guard = v
+	s.Guard = guard
 	return w.place
+}
+
+// parseGuard reads a guard band as a multiple of U. A risk is that of a reading
+// right at one acceptance limit, its error normal.
+func parseGuard(text string) (multiple float64, ok bool) {
+	if text == "none" {
+		return 0, true
+	}
+	if risk, found := strings.CutPrefix(text, "risk "); found {
+		percent, ok := numberOf(risk, "%")
+		multiple = decide.MultipleForRisk(min(max(percent, 0), 100) / 100)
+		return multiple, ok && 0 < multiple && multiple <= mostGuard
+	}
+	multiple, ok = numberOf(text, "U")
+	return multiple, ok && 0 < multiple && multiple <= mostGuard
+}
+
+// numberOf reads a number with its unit behind it.
+func numberOf(text, unit string) (float64, bool) {
+	number, ok := cutUnit(text, unit)
+	v, err := strconv.ParseFloat(number, 64)
+	return v, ok && err == nil
 }
 
 // crossed reports limits of which a good key could not keep both. They are
