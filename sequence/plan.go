@@ -75,7 +75,7 @@ func highestActuator(p *product.Product) int {
 }
 
 func (plan *Plan) problems() Problems {
-	var out Problems
+	out := Problems(CheckReferences(plan.Product))
 	add := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
 	p, jig := plan.Product, plan.Jig
 	if len(p.Tail) > jig.Channels {

@@ -107,6 +107,9 @@ type boardWatcher struct {
 	serial string
 }
 
+// warn says nothing: the jigs of a demonstration are new.
+func (w *boardWatcher) warn(string) {}
+
 func (w *boardWatcher) begin(_ *sequence.Plan, unit sequence.Unit, _ int) {
 	w.serial = unit.Serial
 	w.board.say(w.place, w.serial)

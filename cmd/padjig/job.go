@@ -21,10 +21,14 @@ type job struct {
 	how      sequence.Actuation // empty for what the jig can do
 	watcher  watcher
 	cause    error // of a run that was aborted, afterwards
+
+	reference *results.ReferenceCheck // what a reference unit showed, afterwards
 }
 
 // watcher shows a run while it goes on. It cannot hold the run up.
 type watcher interface {
+	// warn is told what a person should do something about soon.
+	warn(what string)
 	// begin is told what is about to be done.
 	begin(plan *sequence.Plan, unit sequence.Unit, limit int)
 	// step is told of progress.
@@ -54,7 +58,11 @@ func (j *job) testOn(ctx context.Context, open opener) (results.Stored, error) {
 	if err != nil {
 		return results.Stored{}, err
 	}
-	return j.record(ctx, run)
+	stored, err := j.record(ctx, run)
+	if err == nil {
+		j.reference, err = j.judgeReference(ctx, stored)
+	}
+	return stored, err
 }
 
 // admit says whether the unit may be tested at all.
@@ -70,8 +78,11 @@ func (j *job) admit(ctx context.Context) (results.History, error) {
 }
 
 // allowed refuses a unit for what is known of it. What simulated jigs found
-// counts for tests on simulated jigs alone.
+// counts for tests on simulated jigs alone. Reference units come again and again.
 func (j *job) allowed(h results.History, simulated bool) error {
+	if _, reference := j.product.Reference(j.serial); reference {
+		return nil
+	}
 	look := "padjig unit " + j.serial + storeArgument(j.store)
 	for _, other := range h.Products {
 		if other.Product != j.product.Code && other.Simulated == simulated {
@@ -119,6 +130,9 @@ func (j *job) perform(ctx context.Context, jig *fixture.Jig, history results.His
 		if err := j.allowed(history, true); err != nil {
 			return sequence.Run{}, err
 		}
+	}
+	if err := j.fit(ctx, caps, time.Now()); err != nil {
+		return sequence.Run{}, err
 	}
 	how := j.how
 	if how == "" {

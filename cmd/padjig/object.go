@@ -36,6 +36,21 @@ type object struct {
 	Keys      []keyObject     `json:"keys"`
 	Pairs     []pairObject    `json:"pairs"`
 	Findings  []findingObject `json:"findings"`
+
+	Reference *referenceObject `json:"reference,omitempty"`
+}
+
+type referenceObject struct {
+	Good bool     `json:"good"`
+	Why  []string `json:"why"`
+}
+
+// referenceObjectOf is nil for a unit that is no reference unit.
+func referenceObjectOf(c *results.ReferenceCheck) *referenceObject {
+	if c == nil {
+		return nil
+	}
+	return &referenceObject{c.Good(), each(c.Why, same)}
 }
 
 type keyObject struct {

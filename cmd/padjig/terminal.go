@@ -35,6 +35,11 @@ func terminalOf(w io.Writer) terminal {
 	return t
 }
 
+// warn says what a person should do something about soon.
+func (t terminal) warn(what string) {
+	fmt.Fprintln(t, t.in("warning:", bold, yellow), t.wrap(2, what))
+}
+
 // Ways of writing, as SGR parameters of ECMA-48.
 const (
 	bold    = "1"

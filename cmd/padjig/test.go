@@ -56,6 +56,7 @@ With --json standard output holds one object, once the result is stored:
               it lies beyond what the jig can read
   findings[]  what, place, key, lines, pins, value, limit, unit; null or ""
               where there is none
+  reference   of a reference unit: good (it showed what it must), why[]
 u_ohm is the standard uncertainty (k = 1) of the resistance before it.`,
 		Example: `  padjig test --product my-pad.yaml --jig /dev/ttyACM0 --serial GCC-000001-3
   padjig test --product my-pad.yaml --jig J-0042 --serial GCC-000001-3 --json
@@ -88,8 +89,8 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	if err := p.Serial.Check(o.serial); err != nil {
-		return fail(statusWrong, err, "a number like "+p.Serial.Example())
+	if err := admitSerial(p, o.serial); err != nil {
+		return err
 	}
 	store, err := openStore(cmd.Context(), o.store)
 	if err != nil {
@@ -112,15 +113,24 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 
 // show tells the verdict of a run that is stored.
 func (o *testOptions) show(cmd *cobra.Command, j *job, done results.Stored) error {
+	status := statusOf(done.Outcome)
+	if j.reference != nil {
+		status = referenceStatus(*j.reference)
+	}
 	if o.json {
-		if err := printObject(cmd.OutOrStdout(), objectOf(done)); err != nil {
+		object := objectOf(done)
+		object.Reference = referenceObjectOf(j.reference)
+		if err := printObject(cmd.OutOrStdout(), object); err != nil {
 			return fail(statusNotRecorded, fmt.Errorf("print the result: %w", err),
 				"the result is stored: padjig unit "+done.Serial)
 		}
-		return quiet(statusOf(done.Outcome))
+		return quiet(status)
 	}
 	verdict{terminalOf(cmd.OutOrStdout()), j.product, done, j.cause}.print()
-	return quiet(statusOf(done.Outcome))
+	if j.reference != nil {
+		sayReference(cmd.OutOrStdout(), *j.reference)
+	}
+	return quiet(status)
 }
 
 func statusOf(o sequence.Outcome) int {
