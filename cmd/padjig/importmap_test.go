@@ -26,9 +26,11 @@ var importMap = map[string][]string{
 	"fixture/jigsim":   {"fixture/circuit", "fixture/quantity", "fixture/wire"},
 	"sequence/decide":  {},
 	"sequence/product": {"fixture/circuit", "fixture/quantity", "sequence/decide"},
-	"sequence":         {"fixture", "fixture/circuit", "fixture/quantity", "sequence/decide", "sequence/product"},
-	"results":          {"fixture", "fixture/quantity", "sequence", "sequence/product"},
-	"cmd/padjig":       {"*"},
+	"sequence/refbox":  {"fixture/quantity"},
+	"sequence": {"fixture", "fixture/circuit", "fixture/quantity", "sequence/decide", "sequence/product",
+		"sequence/refbox"},
+	"results":    {"fixture", "fixture/quantity", "sequence", "sequence/product"},
+	"cmd/padjig": {"*"},
 }
 
 // soleImporter names the one package that may import a library which must
