@@ -16,7 +16,8 @@
 // with its coverage factor k, 2 unless said otherwise. Resistors may share a
 // pin, and a chain of them touches every channel it passes; what they may not
 // do is close a loop, because each is read with all other pins floating and
-// must then be the only way between its two.
+// must then be the only way between its two. In a chain the largest belong at
+// the ends: the inputs of all channels behind a resistor load its reading.
 //
 // Everything wrong with a file is found at once, as [Mistakes] with line and
 // column.

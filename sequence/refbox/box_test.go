@@ -24,7 +24,7 @@ func TestDemoBox(t *testing.T) {
 	assert.Equal(t, "DEMO-2026-0418", b.Certificate)
 	assert.Equal(t, time.Date(2027, 4, 18, 0, 0, 0, 0, time.UTC), b.Due)
 	require.Len(t, b.Resistors, 9)
-	assert.Equal(t, Resistor{Name: "A", Pins: [2]int{1, 2}, Ohm: 100.0031, U: 0.0025}, b.Resistors[0])
+	assert.Equal(t, Resistor{Name: "E", Pins: [2]int{5, 6}, Ohm: 100.0031, U: 0.0025}, b.Resistors[4])
 	assert.Equal(t, 10, b.Highest())
 }
 
