@@ -48,14 +48,16 @@ func contents(t *testing.T, db *sql.DB) map[string][]string {
 func TestAppendOnly(t *testing.T) {
 	s := openTemp(t)
 	for range 2 {
-		_, err := s.Save(t.Context(), climate(), failed("24-000002"))
+		id, err := s.Save(t.Context(), climate(), failed("24-000002"))
 		require.NoError(t, err)
+		require.NoError(t, s.SaveReferenceCheck(t.Context(), ReferenceCheck{Run: id, Unit: "24-000002", Bad: true}))
 	}
+	require.NoError(t, s.SaveWear(t.Context(), WearEvent{Jig: "J-0007", Part: Nest, By: "Ines"}))
 	calibrated(t, s)
 	careless := pool(s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0", nil, 1)
 	defer careless.Close()
 	before := contents(t, s.read)
-	require.Len(t, before, 15)
+	require.Len(t, before, 17)
 	for _, table := range tables(t, s.read) {
 		require.NotEmpty(t, before[table], table)
 		first := columns(t, s.read, table)[0]
