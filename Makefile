@@ -27,7 +27,8 @@ unit: ## all tests, race detector on
 	$(GO) test -race -timeout 30m ./...
 
 # Each of these is a claim of the documentation, checked at its full size.
-long: campaign ## the long checks: damaged frames, crash rounds
+long: campaign ## the long checks: damaged frames, wrong decisions counted
+	$(GO) test -count=1 -run '^TestGlobalRisks$$' ./sequence -riskunits 50000 -v
 
 campaign: ## ten million damaged frames, none may be accepted wrongly
 	$(GO) test -count=1 -run '^TestDamagedFrames$$' ./fixture/wire -damaged 10000000 -v

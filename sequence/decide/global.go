@@ -45,7 +45,9 @@ func Global(p Process, tolerance, acceptance Interval, s Spread) Risks {
 
 // levels are the probabilities at whose quantiles a range of integration is
 // cut. Beyond the outermost nothing is left that would show.
-var levels = []float64{1e-15, 1e-10, 1e-6, 1e-3, 0.05, 0.25, 0.5, 0.75, 0.95, 1 - 1e-3, 1 - 1e-6, 1 - 1e-10, 1 - 1e-15}
+var levels = []float64{
+	1e-15, 1e-10, 1e-6, 1e-3, 0.05, 0.25, 0.5, 0.75, 0.95, 1 - 1e-3, 1 - 1e-6, 1 - 1e-10, 1 - 1e-15,
+}
 
 // bends lists where an integrand turns: between the quantiles of the process,
 // and about either acceptance limit by the quantiles of the spread. The first

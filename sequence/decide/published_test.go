@@ -186,7 +186,8 @@ func TestTestUncertaintyRatio(t *testing.T) {
 		{2, 4, 1, decide.Risks{Consumer: 0.008, Producer: 0.015}, decide.Risks{Consumer: 0.0080, Producer: 0.0149}},
 		{2.5, 4, 1, decide.Risks{Consumer: 0.0025}, decide.Risks{Consumer: 0.00245}},
 		{2.5, 1, 1, decide.Risks{Consumer: 0.005}, decide.Risks{Consumer: 0.0047}},
-		{2, 2, 0.91, decide.Risks{Consumer: 0.008, Producer: 0.066}, decide.Risks{Consumer: 0.00805, Producer: 0.0661}},
+		{2, 2, 0.91, decide.Risks{Consumer: 0.008, Producer: 0.066},
+			decide.Risks{Consumer: 0.00805, Producer: 0.0661}},
 	} {
 		tolerance := decide.Between(-c.limit, c.limit)
 		acceptance := decide.Between(-c.accepted*c.limit, c.accepted*c.limit)
