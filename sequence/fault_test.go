@@ -30,6 +30,8 @@ func TestPlantedFaultsAreFoundInTheirPlace(t *testing.T) {
 		{"gcc-20", "key 7 releases late 80 ms", sequence.Fail, []string{"releases late: key 7 (R3-C1)"}, ""},
 		{"gcc-20", "key 7 bounces 14 ms on make", sequence.Fail, []string{"bounce on make: key 7 (R3-C1)"}, ""},
 		{"gcc-20", "key 7 bounces 14 ms on break", sequence.Fail, []string{"bounce on break: key 7 (R3-C1)"}, ""},
+		{"gcc-20", "key 7 drops out 300 us every 5 ms", sequence.Fail, []string{"teases: key 7 (R3-C1), "}, ""},
+		{"gcc-20", "key 7 drops out 12 ms every 16 ms", sequence.Fail, []string{"teases: key 7 (R3-C1); open again while held, limit"}, ""},
 		{"gcc-20", "line R3 open", sequence.Fail, []string{"line open: line R3 open between pin 3 and its first key"}, ""},
 		{"gcc-20", "line C2 open", sequence.Fail, []string{"line open: line C2 open between pin 7"}, ""},
 		{"gcc-20", "line R3 broken between 7 and 8", sequence.Fail, []string{"line broken: line R3 broken between keys 7 and 8, tail side good"}, ""},

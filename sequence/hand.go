@@ -200,7 +200,7 @@ func (h *handwork) noKeyThere(f elsewhere) {
 			return
 		}
 	}
-	h.run.Pairs = append(h.run.Pairs, Pair{Lines: names, Ohm: f.ohm})
+	h.run.Pairs = append(h.run.Pairs, h.pair(f, ""))
 	finding := h.finding("second contact", fmt.Sprintf("%s and %s when a key was pressed; no key joins them", h.line(f.a), h.line(f.b)), f.a, f.b)
 	finding.measured(f.ohm, h.plan.closure)
 	h.run.Findings = append(h.run.Findings, finding)
@@ -216,7 +216,7 @@ func (h *handwork) judgeHeld(k int, made fixture.Edge) error {
 	feed, ground := h.plan.ends(k)
 	q.r.Stage(fixture.Stage{Range: h.plan.mid, Feed: []int{feed}, Ground: []int{ground}})
 	q.mid = q.r.Read(feed, ground, samplesGlance)
-	q.value(h.plan, samplesRepeat)
+	q.value(h.plan, h.known, samplesRepeat)
 	done, err := h.one(q.r)
 	if err != nil {
 		return err
@@ -226,8 +226,15 @@ func (h *handwork) judgeHeld(k int, made fixture.Edge) error {
 		return nil
 	}
 	h.run.Keys[k].Verdict = KeyPass
-	h.judgeValue(q, done, true)
-	h.judgeMake(k, made)
+	if err := h.judgeValue(q, done, true); err != nil {
+		return err
+	}
+	if made.Settled || made.Ends {
+		// A watch that began before the press may end in the middle of its
+		// bounce: that is neither unsteady nor teasing.
+		made.Ends = true
+		h.judgeMake(k, made)
+	}
 	broke, seen, err := h.opening(k)
 	if err != nil {
 		return err

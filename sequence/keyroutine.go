@@ -39,8 +39,10 @@ func (plan *Plan) keyRoutine(k int, known *nets) *keyRoutine {
 	q.r.Stage(across)
 	q.press(plan, feed, ground)
 	q.mid = q.r.Read(feed, ground, samplesGlance)
-	q.value(plan, samplesValue)
+	// Before the larger currents of the value: a thread of silver that these
+	// would burn away has then been seen.
 	q.others(plan, known)
+	q.value(plan, known, samplesValue)
 	q.r.Stage(across)
 	q.release(plan, feed)
 	q.open = q.r.Read(feed, ground, samplesGlance)
@@ -48,13 +50,13 @@ func (plan *Plan) keyRoutine(k int, known *nets) *keyRoutine {
 }
 
 // valueRoutine presses key k and reads only its value, with many samples.
-func (plan *Plan) valueRoutine(k int) *keyRoutine {
+func (plan *Plan) valueRoutine(k int, known *nets) *keyRoutine {
 	q := &keyRoutine{key: k, r: fixture.NewRoutine(plan.Jig)}
 	feed, ground := plan.ends(k)
 	q.r.Stage(fixture.Stage{Range: plan.mid, Feed: []int{feed}, Ground: []int{ground}})
 	q.press(plan, feed, ground)
 	q.mid = q.r.Read(feed, ground, samplesGlance)
-	q.value(plan, samplesRepeat)
+	q.value(plan, known, samplesRepeat)
 	q.release(plan, feed)
 	return q
 }
@@ -135,13 +137,13 @@ func (plan *Plan) thresholds(k int) (lower, upper float64) {
 
 // value reads the key's own resistance, idle lines held at the sensed
 // potential where the jig can.
-func (q *keyRoutine) value(plan *Plan, samples int) {
+func (q *keyRoutine) value(plan *Plan, known *nets, samples int) {
 	if plan.Product.Keys[q.key].Diode == product.NoDiode || plan.Actuation == Electrical {
-		q.low = q.across(plan, plan.low, samples)
+		q.low = q.across(plan, known, plan.low, samples)
 		return
 	}
 	for i, rng := range plan.allowedRanges()[:3] {
-		q.diode[i] = q.across(plan, rng, samples)
+		q.diode[i] = q.across(plan, known, rng, samples)
 	}
 	q.low = q.diode[0]
 	feed, ground := plan.ends(q.key)
@@ -149,15 +151,29 @@ func (q *keyRoutine) value(plan *Plan, samples int) {
 	q.reverse = q.r.Read(ground, feed, samplesGlance)
 }
 
-func (q *keyRoutine) across(plan *Plan, rng, samples int) fixture.Slot {
+func (q *keyRoutine) across(plan *Plan, known *nets, rng, samples int) fixture.Slot {
 	feed, ground := plan.ends(q.key)
 	stage := fixture.Stage{Range: rng, Feed: []int{feed}, Ground: []int{ground}}
-	if plan.Jig.Guard {
-		key := plan.Product.Keys[q.key]
-		stage.Guard = plan.channels(plan.except(key.A, key.B))
-	}
+	stage.Guard = plan.channels(plan.guarded(q.key, known))
 	q.r.Stage(stage)
 	return q.r.Read(feed, ground, samples)
+}
+
+// guarded lists the lines held at the sensed potential while key k is read. A
+// line known to be connected to one of the key's own floats: a guard on it
+// would drive current through that connection into the line that is read.
+func (plan *Plan) guarded(k int, known *nets) []int {
+	if !plan.Jig.Guard {
+		return nil
+	}
+	key := plan.Product.Keys[k]
+	var out []int
+	for _, l := range plan.except(key.A, key.B) {
+		if !known.same(l, key.A) && !known.same(l, key.B) {
+			out = append(out, l)
+		}
+	}
+	return out
 }
 
 // others shows that no two nets touch besides the key's own two lines.

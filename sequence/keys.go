@@ -22,29 +22,31 @@ func (r *runner) keys(step Step) []exchange {
 		q := r.plan.keyRoutine(k, r.known)
 		done := len(out) + 1
 		out = append(out, exchange{q.r, func(d fixture.Done) error {
-			r.keyDone(q, d)
+			err := r.keyDone(q, d)
 			r.sayKey(step, done, len(step.Keys), q.key)
-			return nil
+			return err
 		}})
 	}
 	return out
 }
 
 // keyDone judges one key's exchange.
-func (r *runner) keyDone(q *keyRoutine, d fixture.Done) {
+func (r *runner) keyDone(q *keyRoutine, d fixture.Done) error {
 	key := &r.run.Keys[q.key]
 	key.Verdict = KeyPass
 	r.stray(q, d)
 	if r.plan.Actuation == Electrical {
 		r.judgeJoin(q, d)
-		return
+		return nil
 	}
 	if r.isOpen(d.Resistance(q.mid)) {
 		r.notClosed(q, d)
-		return
+		return nil
 	}
-	r.judgeValue(q, d, false)
+	r.noteReverse(q, d)
+	err := r.judgeValue(q, d, false)
 	r.judgeEdges(q, d)
+	return err
 }
 
 // isOpen reports whether a glance shows no contact at all.
@@ -52,8 +54,21 @@ func (r *runner) isOpen(glance fixture.Resistance) bool {
 	return glance.AtLeast || glance.Value >= r.plan.closure
 }
 
+// noteReverse keeps what was read against the diode: its leakage, as a
+// resistance, and with the drop the other way its direction.
+func (r *runner) noteReverse(q *keyRoutine, d fixture.Done) {
+	if r.plan.Product.Keys[q.key].Diode != product.NoDiode {
+		r.run.Keys[q.key].Reverse = new(d.Resistance(q.reverse))
+	}
+}
+
 func (r *runner) notClosed(q *keyRoutine, d fixture.Done) {
 	limits := r.plan.Product.Keys[q.key].Limits
+	if made := d.Make(q.makes); made.Teases(limits.Make) {
+		r.tease(q.key, made, "; open again while held")
+		return
+	}
+	r.noteReverse(q, d)
 	if r.plan.Product.Keys[q.key].Diode != product.NoDiode && !r.isOpen(d.Resistance(q.reverse)) {
 		r.fail(q.key, "diode reversed", nothing)
 		return
@@ -64,17 +79,20 @@ func (r *runner) notClosed(q *keyRoutine, d fixture.Done) {
 
 // judgeValue judges the closed resistance, and the diode where there is one.
 // A doubtful value is read again later, unless final.
-func (r *runner) judgeValue(q *keyRoutine, d fixture.Done, final bool) {
+func (r *runner) judgeValue(q *keyRoutine, d fixture.Done, final bool) error {
 	key, limits := &r.run.Keys[q.key], r.plan.Product.Keys[q.key].Limits
 	closed, forward, err := r.closedValue(q, d)
 	if err != nil {
 		r.fail(q.key, "diode drop", nothing)
-		return
+		return nil
+	}
+	if err := r.widen(q.key, &closed, r.besides(r.plan.Product.Keys[q.key])); err != nil {
+		return err
 	}
 	key.Closed, key.Forward = &closed, forward
 	if forward != nil {
 		if r.judgeDiode(q, d, *forward) {
-			return
+			return nil
 		}
 	}
 	switch verdict := closedWithin(closed, limits.ClosedMin, limits.ClosedMax, limits.Guard); {
@@ -86,30 +104,20 @@ func (r *runner) judgeValue(q *keyRoutine, d fixture.Done, final bool) {
 	default:
 		r.fail(q.key, "key high", ohms(closed, limits.ClosedMax))
 	}
+	return nil
 }
 
 // closedValue takes the contact's resistance from the reading that knows it
 // better, or from three currents where a diode is in series.
 func (r *runner) closedValue(q *keyRoutine, d fixture.Done) (fixture.Resistance, *fixture.Voltage, error) {
 	if r.plan.Product.Keys[q.key].Diode == product.NoDiode {
-		return surer(d.Resistance(q.low), d.Resistance(q.mid)), nil, nil
+		return fixture.Surest(d.Resistance(q.low), d.Resistance(q.mid)), nil, nil
 	}
 	diode, err := d.SeriesDiode(q.diode)
 	if errors.Is(err, fixture.ErrNoDiode) {
 		return fixture.Resistance{}, nil, err
 	}
 	return diode.Contact, &diode.Forward, nil
-}
-
-func surer(a, b fixture.Resistance) fixture.Resistance {
-	if a.AtLeast || !b.AtLeast && relative(b) < relative(a) {
-		return b
-	}
-	return a
-}
-
-func relative(r fixture.Resistance) float64 {
-	return float64(r.U) / math.Max(math.Abs(float64(r.Value)), 1e-9)
 }
 
 // judgeDiode reports whether the diode itself is wrong.
@@ -134,6 +142,10 @@ func (r *runner) judgeEdges(q *keyRoutine, d fixture.Done) {
 
 func (r *runner) judgeMake(k int, made fixture.Edge) {
 	limits := r.plan.Product.Keys[k].Limits
+	if made.Teases(limits.Make) {
+		r.tease(k, made, "")
+		return
+	}
 	if !made.Settled {
 		if made.Bounce.Transitions > 0 {
 			r.fail(k, "contact unsteady", nothing)
@@ -146,6 +158,18 @@ func (r *runner) judgeMake(k int, made fixture.Edge) {
 	}
 }
 
+// tease says that a key came and went on its way down, or while it was held.
+func (r *runner) tease(k int, made fixture.Edge, manner string) {
+	r.fail(k, "teases", millis(made.Bounce.Time, r.plan.Product.Keys[k].Limits.Make))
+	last := &r.run.Findings[len(r.run.Findings)-1]
+	last.Place += manner
+	if made.Settled {
+		r.run.Keys[k].Make = &made.Bounce
+	} else {
+		last.Value, last.U = nil, nil // it never came to stay
+	}
+}
+
 // judgeBreak judges how a key opened; open is read after it should have.
 func (r *runner) judgeBreak(k int, broke fixture.Edge, open fixture.Resistance) {
 	key, limits := &r.run.Keys[k], r.plan.Product.Keys[k].Limits
@@ -153,6 +177,9 @@ func (r *runner) judgeBreak(k int, broke fixture.Edge, open fixture.Resistance) 
 		r.fail(k, "releases late", ohms(open, r.plan.closure))
 		r.late = append(r.late, k)
 		return
+	}
+	if !broke.Ends { // it may go on bouncing under the next keys
+		r.late = append(r.late, k)
 	}
 	key.Break = &broke.Bounce
 	if bounceWithin(broke.Bounce, limits.Break, r.plan.Jig.Tick, limits.Guard) != accepted {
@@ -197,7 +224,7 @@ func (r *runner) repeatDoubtful() error {
 	var queue []*keyRoutine
 	var routines []*fixture.Routine
 	for _, k := range r.doubtful {
-		q := r.plan.valueRoutine(k)
+		q := r.plan.valueRoutine(k, r.known)
 		queue, routines = append(queue, q), append(routines, q.r)
 	}
 	return r.perform(routines, func(i int, d fixture.Done) error {
@@ -205,7 +232,6 @@ func (r *runner) repeatDoubtful() error {
 			r.fail(queue[i].key, "contact unsteady", nothing)
 			return nil
 		}
-		r.judgeValue(queue[i], d, true)
-		return nil
+		return r.judgeValue(queue[i], d, true)
 	})
 }

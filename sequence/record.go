@@ -86,7 +86,8 @@ type KeyResult struct {
 	Lines   [2]string
 	Verdict Verdict
 	Closed  *fixture.Resistance
-	Forward *fixture.Voltage // drop of the series diode
+	Forward *fixture.Voltage    // drop of the series diode
+	Reverse *fixture.Resistance // against the series diode: its leakage, as a resistance
 	Make    *fixture.Bounce
 	Break   *fixture.Bounce
 }
@@ -94,9 +95,23 @@ type KeyResult struct {
 // Pair is an abnormal connection between two lines.
 type Pair struct {
 	Lines [2]string
-	While string // label of the key held meanwhile, empty with nothing pressed
-	Ohm   fixture.Resistance
+	While string             // label of the key held meanwhile, empty with nothing pressed
+	Ohm   fixture.Resistance // the smaller of both polarities
+
+	Forward, Backward *fixture.Resistance // the first line fed, and the second; nil in old records
+	Trend             Trend               // over a dwell; empty where none was watched
 }
+
+// Trend is how a leak behaved while it was watched under voltage.
+type Trend string
+
+// The trends of a leak. Silver that grows between lines and moisture fall;
+// what charges up rises.
+const (
+	Steady  Trend = "steady"
+	Rising  Trend = "rising"
+	Falling Trend = "falling"
+)
 
 // Finding is one thing wrong with a unit, said so that a repairer can start.
 type Finding struct {

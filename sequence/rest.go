@@ -16,8 +16,8 @@ func (r *runner) rest(step Step) []exchange {
 	slots := plan.groups(routine, r.known, plan.high, samplesRest)
 	return []exchange{{routine, func(d fixture.Done) error {
 		for _, s := range slots {
-			if apart(d.Resistance(s), limit, guard) != accepted {
-				return detour{func() error { return r.locateAtRest(step) }}
+			if seen := d.Resistance(s); apart(seen, limit, guard) != accepted {
+				return detour{func() error { return r.locateAtRest(step, seen) }}
 			}
 		}
 		return nil
@@ -27,11 +27,14 @@ func (r *runner) rest(step Step) []exchange {
 const samplesRest = 16
 
 // locateAtRest finds which lines are too close, pair by pair among those that
-// do not hold against all the rest.
-func (r *runner) locateAtRest(step Step) error {
+// do not hold against all the rest. Seen is the group reading that told.
+func (r *runner) locateAtRest(step Step, seen fixture.Resistance) error {
 	found, err := r.closePairs(r.known, r.plan.high, func(a, b int) (quantity.Ohm, float64) { return r.plan.restLimit(a, b) })
 	if err != nil {
 		return err
+	}
+	if len(found) == 0 {
+		return r.gone(step, seen)
 	}
 	for _, f := range found {
 		if !r.isOpen(f.ohm) {
@@ -40,10 +43,41 @@ func (r *runner) locateAtRest(step Step) error {
 		if r.said(f) {
 			continue // the first reading at rest told already
 		}
-		r.run.Pairs = append(r.run.Pairs, Pair{Lines: r.names(f.a, f.b), Ohm: f.ohm})
+		r.bridges = append(r.bridges, f)
+		r.run.Pairs = append(r.run.Pairs, r.pair(f, ""))
 		r.run.Findings = append(r.run.Findings, r.atRest(step, f))
 	}
 	return nil
+}
+
+// gone looks once more at groups of which no pair is at fault. Leakages that
+// are good each by itself add up in a group and do so again; what is not there
+// any more has been there, and a unit does not mend itself.
+func (r *runner) gone(step Step, seen fixture.Resistance) error {
+	routine := fixture.NewRoutine(r.plan.Jig)
+	slots := r.plan.groups(routine, r.known, r.plan.high, samplesRest)
+	done, err := r.one(routine)
+	if err != nil {
+		return err
+	}
+	limit, _ := r.plan.strictestRest()
+	for _, s := range slots {
+		if !vanished(seen, done.Resistance(s)) {
+			return nil
+		}
+	}
+	finding := r.finding("leak", fmt.Sprintf("between lines, at %s; gone when looked for", step.Name))
+	finding.measured(seen, limit)
+	r.run.Findings = append(r.run.Findings, finding)
+	return nil
+}
+
+// pair is the record of a connection.
+func (r *runner) pair(f elsewhere, held string) Pair {
+	return Pair{
+		Lines: r.names(f.a, f.b), While: held, Ohm: f.ohm,
+		Forward: &f.forward, Backward: &f.backward, Trend: f.trend,
+	}
 }
 
 // said reports whether this pair was found connected at rest before.
@@ -61,7 +95,7 @@ func (r *runner) said(f elsewhere) bool {
 // that is closed, or a short.
 func (r *runner) atRest(step Step, f elsewhere) Finding {
 	limit, _ := r.plan.restLimit(f.a, f.b)
-	finding := r.finding("leak", fmt.Sprintf("between %s and %s", r.line(f.a), r.line(f.b)), f.a, f.b)
+	finding := r.finding("leak", fmt.Sprintf("between %s and %s%s", r.line(f.a), r.line(f.b), f.manner()), f.a, f.b)
 	finding.measured(f.ohm, limit)
 	if r.isOpen(f.ohm) {
 		return finding
@@ -104,127 +138,3 @@ func (r *runner) likeClosed(k int, f elsewhere) bool {
 // closedLike is how many times a closed contact's limit, or less than how
 // small a part of its nominal value, still looks like the contact.
 const closedLike = 3
-
-// closePairs reads lines one by one against all others, then the suspects
-// among them pair by pair with everything else guarded. It returns the pairs
-// that are closer than their limit.
-func (r *runner) closePairs(known *nets, rng int, limit func(a, b int) (quantity.Ohm, float64)) ([]elsewhere, error) {
-	suspects, err := r.suspects(known, rng, limit)
-	if err != nil {
-		return nil, err
-	}
-	var pairs []elsewhere
-	for i, a := range suspects {
-		for _, b := range suspects[:i] {
-			if !known.same(a, b) {
-				pairs = append(pairs, elsewhere{key: -1, a: b, b: a})
-			}
-		}
-	}
-	if err := r.readPairs(pairs, rng, samplesRest); err != nil {
-		return nil, err
-	}
-	return r.tooClose(pairs, rng, limit)
-}
-
-// suspects are the lines that are too close to all the others together.
-func (r *runner) suspects(known *nets, rng int, limit func(a, b int) (quantity.Ohm, float64)) ([]int, error) {
-	lines := r.plan.lines
-	batch := newBatch(r.plan)
-	var asked []int
-	for _, l := range lines {
-		var rest []int
-		for _, o := range lines {
-			if !known.same(l, o) {
-				rest = append(rest, o)
-			}
-		}
-		if len(rest) > 0 {
-			s := split{feed: []int{l}, ground: rest}
-			batch.read(s, nil, rng, samplesGlance)
-			batch.read(s.reversed(), nil, rng, samplesGlance)
-			asked = append(asked, l)
-		}
-	}
-	readings, err := batch.perform(r)
-	if err != nil {
-		return nil, err
-	}
-	least, guard := strictest(lines, limit)
-	var out []int
-	for i, l := range asked {
-		// Both polarities, for a part that conducts one way only.
-		if apart(readings[2*i], least, guard) != accepted || apart(readings[2*i+1], least, guard) != accepted {
-			out = append(out, l)
-		}
-	}
-	return out, nil
-}
-
-func strictest(lines []int, limit func(a, b int) (quantity.Ohm, float64)) (least quantity.Ohm, guard float64) {
-	for i, a := range lines {
-		for _, b := range lines[:i] {
-			l, g := limit(a, b)
-			least, guard = max(least, l), max(guard, g)
-		}
-	}
-	return least, guard
-}
-
-// readPairs fills in the resistance of each pair, the smaller of both
-// polarities where diodes are.
-func (r *runner) readPairs(pairs []elsewhere, rng, samples int) error {
-	batch := newBatch(r.plan)
-	for _, p := range pairs {
-		guard := r.plan.except(p.a, p.b)
-		s := split{feed: []int{p.a}, ground: []int{p.b}}
-		batch.read(s, guard, rng, samples)
-		batch.read(s.reversed(), guard, rng, samples)
-	}
-	readings, err := batch.perform(r)
-	if err != nil {
-		return err
-	}
-	for i := range pairs {
-		p := &pairs[i]
-		p.forward, p.backward = readings[2*i], readings[2*i+1]
-		p.ohm = p.forward
-		if p.backward.Value < p.forward.Value {
-			p.ohm = p.backward
-		}
-	}
-	return nil
-}
-
-// tooClose keeps the pairs below their limit; readings within the guard band
-// are taken again with more samples, and low ones on a range that suits them.
-func (r *runner) tooClose(pairs []elsewhere, rng int, limit func(a, b int) (quantity.Ohm, float64)) ([]elsewhere, error) {
-	var again, out []elsewhere
-	for _, p := range pairs {
-		l, g := limit(p.a, p.b)
-		if apart(p.ohm, l, g) != accepted {
-			again = append(again, p)
-		}
-	}
-	for _, p := range again {
-		one := []elsewhere{p}
-		if err := r.readPairs(one, r.plan.rangeFor(p.ohm.Value, rng), samplesRepeat); err != nil {
-			return nil, err
-		}
-		if l, g := limit(p.a, p.b); apart(one[0].ohm, l, g) != accepted {
-			out = append(out, one[0])
-		}
-	}
-	return out, nil
-}
-
-// rangeFor is the allowed range whose reference lies nearest above a third of
-// r, where the ratio is read best; never above the given one.
-func (plan *Plan) rangeFor(r quantity.Ohm, most int) int {
-	for _, i := range plan.allowedRanges() {
-		if i <= most && plan.Jig.Ranges[i].Ohm >= r/3 {
-			return i
-		}
-	}
-	return most
-}

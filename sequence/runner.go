@@ -98,20 +98,12 @@ type runner struct {
 
 	known     *nets        // lines found connected at rest
 	opened    []bool       // keys that did not close
+	bridges   []elsewhere  // what was found connected at rest
 	elsewhere []elsewhere  // what closed instead, or besides
 	strays    []stray      // keys during whose press other lines touched
 	located   map[int]bool // those of them of which it is known what touched
 	doubtful  []int        // keys whose value fell into the guard band
 	late      []int        // keys that were slow to open
-}
-
-// elsewhere is a pair of lines found connected while a key was held.
-type elsewhere struct {
-	key  int
-	a, b int
-	ohm  fixture.Resistance // the smaller of both polarities
-
-	forward, backward fixture.Resistance // a fed, and b fed
 }
 
 // say hands progress to the observer, or drops it.

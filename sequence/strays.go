@@ -24,7 +24,9 @@ func (r *runner) locateStrays() error {
 		if err != nil {
 			return err
 		}
-		r.noteStray(s, found)
+		if err := r.noteStray(s, found); err != nil {
+			return err
+		}
 		r.located[s.key] = true
 	}
 	return nil
@@ -54,25 +56,26 @@ func (r *runner) whileHeld(k int) ([]elsewhere, error) {
 // settleAfterLate lets a key that is slow to open do so before the next one.
 const settleAfterLate = 100 * time.Millisecond
 
-func (r *runner) noteStray(s stray, found []elsewhere) {
+func (r *runner) noteStray(s stray, found []elsewhere) error {
 	key := r.plan.Product.Keys[s.key]
-	others := 0
+	var others []elsewhere
 	for _, f := range found {
 		if f.a == key.A && f.b == key.B || f.a == key.B && f.b == key.A {
 			continue
 		}
-		others++
+		others = append(others, f)
 		f.key = s.key
 		r.elsewhere = append(r.elsewhere, f)
-		r.run.Pairs = append(r.run.Pairs, Pair{Lines: r.names(f.a, f.b), While: key.Label, Ohm: f.ohm})
+		r.run.Pairs = append(r.run.Pairs, r.pair(f, key.Label))
 	}
-	if others == 0 && !r.afterLate(s.key) {
+	if len(others) == 0 && !r.afterLate(s.key) {
 		finding := r.finding("second contact", fmt.Sprintf("while %s was held; gone when looked for", r.place(s.key)), key.A, key.B)
 		finding.Key = key.Label
 		finding.measured(s.ohm, r.plan.closure)
 		r.run.Findings = append(r.run.Findings, finding)
 		r.run.Keys[s.key].Verdict = KeyFail
 	}
+	return r.widen(s.key, r.run.Keys[s.key].Closed, others)
 }
 
 // afterLate reports whether the keys pressed shortly before k were slow to
