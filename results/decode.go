@@ -55,6 +55,7 @@ func (r keyRow) result() sequence.KeyResult {
 		Verdict: verdict(r.Passed),
 		Closed:  read(r.Closed, ohms.resistance),
 		Forward: read(r.Forward, volts.voltage),
+		Reverse: read(r.Reverse, ohms.resistance),
 		Make:    read(r.Make, bounce.reading),
 		Break:   read(r.Break, bounce.reading),
 	}
@@ -78,7 +79,12 @@ func read[A, B any](a *A, to func(A) B) *B {
 }
 
 func (r pairRow) pair() sequence.Pair {
-	return sequence.Pair{Lines: r.Lines, While: r.While, Ohm: r.Ohms.resistance()}
+	return sequence.Pair{
+		Lines: r.Lines, While: r.While, Ohm: r.Ohms.resistance(),
+		Forward:  read(r.Forward, ohms.resistance),
+		Backward: read(r.Backward, ohms.resistance),
+		Trend:    sequence.Trend(r.Trend),
+	}
 }
 
 func (r findingRow) finding() sequence.Finding {

@@ -58,9 +58,9 @@ func (r *record) scale(run sequence.Run) []error {
 		r.Keys = append(r.Keys, row)
 	}
 	for _, pair := range run.Pairs {
-		reading, err := toOhms(pair.Ohm)
+		row, err := toPair(pair)
 		note(err, "lines %s and %s", pair.Lines[0], pair.Lines[1])
-		r.Pairs = append(r.Pairs, pairRow{texts(pair.Lines), text(pair.While), reading})
+		r.Pairs = append(r.Pairs, row)
 	}
 	for _, finding := range run.Findings {
 		row, err := toFinding(finding)
@@ -84,12 +84,25 @@ func toSteps(steps []sequence.StepDone) []stepRow {
 
 func toKey(k sequence.KeyResult) (keyRow, error) {
 	row := keyRow{Key: text(k.Key), Lines: texts(k.Lines)}
-	var errs [5]error
+	var errs [6]error
 	row.Passed, errs[0] = toPassed(k.Verdict)
 	row.Closed, errs[1] = convert(k.Closed, toOhms)
 	row.Make, errs[2] = convert(k.Make, toBounce)
 	row.Break, errs[3] = convert(k.Break, toBounce)
 	row.Forward, errs[4] = convert(k.Forward, toVolts)
+	row.Reverse, errs[5] = convert(k.Reverse, toOhms)
+	return row, errors.Join(errs[:]...)
+}
+
+func toPair(p sequence.Pair) (pairRow, error) {
+	row := pairRow{Lines: texts(p.Lines), While: text(p.While), Trend: string(p.Trend)}
+	var errs [4]error
+	row.Ohms, errs[0] = toOhms(p.Ohm)
+	row.Forward, errs[1] = convert(p.Forward, toOhms)
+	row.Backward, errs[2] = convert(p.Backward, toOhms)
+	if !known(p.Trend, "", sequence.Steady, sequence.Rising, sequence.Falling) {
+		errs[3] = fmt.Errorf("trend %q is none", p.Trend)
+	}
 	return row, errors.Join(errs[:]...)
 }
 

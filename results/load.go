@@ -122,24 +122,22 @@ func (r reader) seats(seq int64, rec *record) (err error) {
 func (r reader) keys(seq int64, rec *record) (err error) {
 	rec.Keys, err = collect(r.ctx, r.tx, scanKey, `
 		SELECT key.label, key.line_a, key.line_b, passed, closed_mohm, closed_u_mohm, closed_at_least,
-		       make_us, make_count, break_us, break_count, forward_uv, forward_u_uv
+		       make_us, make_count, break_us, break_count, forward_uv, forward_u_uv,
+		       reverse_mohm, reverse_u_mohm, reverse_at_least
 		FROM run_key JOIN key USING (key) WHERE run = ? ORDER BY place`, seq)
 	return err
 }
 
 func scanKey(rows *sql.Rows) (k keyRow, err error) {
-	var closed ohms
-	var atLeast *bool
+	var closed, reverse maybeOhms
 	var makes, makeCount, breaks, breakCount, forward, forwardU *int64
-	err = rows.Scan(&k.Key, &k.Lines[0], &k.Lines[1], &k.Passed, &closed.MilliOhm, &closed.U, &atLeast,
-		&makes, &makeCount, &breaks, &breakCount, &forward, &forwardU)
+	err = rows.Scan(&k.Key, &k.Lines[0], &k.Lines[1], &k.Passed, &closed.MilliOhm, &closed.U, &closed.atLeast,
+		&makes, &makeCount, &breaks, &breakCount, &forward, &forwardU,
+		&reverse.MilliOhm, &reverse.U, &reverse.atLeast)
 	if err != nil {
 		return k, err
 	}
-	if atLeast != nil {
-		closed.AtLeast = *atLeast
-		k.Closed = &closed
-	}
+	k.Closed, k.Reverse = closed.read(), reverse.read()
 	if makes != nil && makeCount != nil {
 		k.Make = &bounce{*makes, *makeCount}
 	}
@@ -153,13 +151,35 @@ func scanKey(rows *sql.Rows) (k keyRow, err error) {
 }
 
 func (r reader) pairs(seq int64, rec *record) (err error) {
-	scan := func(rows *sql.Rows) (p pairRow, err error) {
-		return p, rows.Scan(&p.Lines[0], &p.Lines[1], &p.While, &p.Ohms.MilliOhm, &p.Ohms.U, &p.Ohms.AtLeast)
-	}
-	rec.Pairs, err = collect(r.ctx, r.tx, scan, `
-		SELECT line_a, line_b, held, mohm, u_mohm, at_least
+	rec.Pairs, err = collect(r.ctx, r.tx, scanPair, `
+		SELECT line_a, line_b, held, mohm, u_mohm, at_least,
+		       forward_mohm, forward_u_mohm, forward_at_least,
+		       backward_mohm, backward_u_mohm, backward_at_least, trend
 		FROM run_pair WHERE run = ? ORDER BY place`, seq)
 	return err
+}
+
+func scanPair(rows *sql.Rows) (p pairRow, err error) {
+	var forward, backward maybeOhms
+	err = rows.Scan(&p.Lines[0], &p.Lines[1], &p.While, &p.Ohms.MilliOhm, &p.Ohms.U, &p.Ohms.AtLeast,
+		&forward.MilliOhm, &forward.U, &forward.atLeast,
+		&backward.MilliOhm, &backward.U, &backward.atLeast, &p.Trend)
+	p.Forward, p.Backward = forward.read(), backward.read()
+	return p, err
+}
+
+// maybeOhms is a resistance that may not have been measured: then atLeast is nil.
+type maybeOhms struct {
+	ohms
+	atLeast *bool
+}
+
+func (m maybeOhms) read() *ohms {
+	if m.atLeast == nil {
+		return nil
+	}
+	m.AtLeast = *m.atLeast
+	return &m.ohms
 }
 
 func (r reader) findings(seq int64, rec *record) (err error) {

@@ -298,12 +298,16 @@ func (m *model) key() sequence.KeyResult {
 	return sequence.KeyResult{
 		Key: m.text(), Lines: m.lines(),
 		Verdict: pick(m, sequence.KeyPass, sequence.KeyFail, sequence.KeyUntested),
-		Closed:  maybe(m, m.ohms), Forward: maybe(m, m.volt), Make: maybe(m, m.bounce), Break: maybe(m, m.bounce),
+		Closed:  maybe(m, m.ohms), Forward: maybe(m, m.volt), Reverse: maybe(m, m.ohms), Make: maybe(m, m.bounce), Break: maybe(m, m.bounce),
 	}
 }
 
 func (m *model) pair() sequence.Pair {
-	return sequence.Pair{Lines: m.lines(), While: m.text(), Ohm: m.ohms()}
+	return sequence.Pair{
+		Lines: m.lines(), While: m.text(), Ohm: m.ohms(),
+		Forward: maybe(m, m.ohms), Backward: maybe(m, m.ohms),
+		Trend: pick(m, "", sequence.Steady, sequence.Rising, sequence.Falling),
+	}
 }
 
 func (m *model) finding() sequence.Finding {

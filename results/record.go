@@ -84,12 +84,18 @@ type keyRow struct {
 	Make    *bounce   `json:"make"`
 	Break   *bounce   `json:"break"`
 	Forward *volts    `json:"forward"`
+	Reverse *ohms     `json:"reverse,omitempty"` // left out where absent, as in records of before
 }
 
 type pairRow struct {
 	Lines [2]string `json:"lines"`
 	While string    `json:"held"`
 	Ohms  ohms      `json:"reading"`
+
+	// Left out where absent, as in records of before.
+	Forward  *ohms  `json:"forward,omitempty"`
+	Backward *ohms  `json:"backward,omitempty"`
+	Trend    string `json:"trend,omitempty"`
 }
 
 type findingRow struct {

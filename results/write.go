@@ -106,7 +106,8 @@ func (w writer) seats(seq, revision int64, r *record) error {
 
 func (w writer) keys(seq, revision int64, r *record) error {
 	rows := w.table("run_key (run, place, key, passed, closed_mohm, closed_u_mohm, closed_at_least,"+
-		" make_us, make_count, break_us, break_count, forward_uv, forward_u_uv)", len(r.Keys))
+		" make_us, make_count, break_us, break_count, forward_uv, forward_u_uv,"+
+		" reverse_mohm, reverse_u_mohm, reverse_at_least)", len(r.Keys))
 	for place, k := range r.Keys {
 		key, err := w.number("key", revision, k.Key, k.Lines[0], k.Lines[1])
 		if err != nil {
@@ -117,14 +118,20 @@ func (w writer) keys(seq, revision int64, r *record) error {
 		rows.add(k.Make.columns()...)
 		rows.add(k.Break.columns()...)
 		rows.add(k.Forward.columns()...)
+		rows.add(k.Reverse.columns()...)
 	}
 	return rows.insert(w)
 }
 
 func (w writer) pairs(seq, _ int64, r *record) error {
-	rows := w.table("run_pair (run, place, line_a, line_b, held, mohm, u_mohm, at_least)", len(r.Pairs))
+	rows := w.table("run_pair (run, place, line_a, line_b, held, mohm, u_mohm, at_least,"+
+		" forward_mohm, forward_u_mohm, forward_at_least,"+
+		" backward_mohm, backward_u_mohm, backward_at_least, trend)", len(r.Pairs))
 	for place, p := range r.Pairs {
 		rows.add(seq, place, p.Lines[0], p.Lines[1], p.While, p.Ohms.MilliOhm, p.Ohms.U, p.Ohms.AtLeast)
+		rows.add(p.Forward.columns()...)
+		rows.add(p.Backward.columns()...)
+		rows.add(p.Trend)
 	}
 	return rows.insert(w)
 }
