@@ -90,7 +90,7 @@ func (l *listing) live(port, record string, baud int) error {
 	out, caps := l.to.OutOrStdout(), jig.Capabilities()
 	fmt.Fprintf(out, "\n%s\n", introduce(caps))
 	for i, r := range checks {
-		fmt.Fprintf(out, "check resistor %d of %v reads %v, u %v\n", i+1, caps.Checks[i].Ohm, r.Value, r.U)
+		fmt.Fprintf(out, "check resistor %d of %v reads %v\n", i+1, caps.Checks[i].Ohm, r)
 	}
 	return nil
 }
