@@ -54,6 +54,7 @@ tools-build:
 
 tools: tools-build ## install what the tests need
 	@command -v ngspice >/dev/null || $(MAKE) --no-print-directory install PACKAGES="ngspice"
+	@command -v dtc >/dev/null || $(MAKE) --no-print-directory install PACKAGES="device-tree-compiler"
 
 .PHONY: install
 install:

@@ -12,8 +12,9 @@ import (
 func newProduct() *cobra.Command {
 	return group("product", "Check and show product files",
 		`  padjig product check my-pad.yaml
-  padjig product show my-pad.yaml`,
-		newProductCheck(), newProductShow())
+  padjig product show my-pad.yaml
+  padjig product import board.dts --out my-pad.yaml`,
+		newProductCheck(), newProductShow(), newProductImport())
 }
 
 func newProductCheck() *cobra.Command {
