@@ -59,6 +59,11 @@ func (s *Store) Check(ctx context.Context) ([]string, error) {
 	if err != nil {
 		return found, fmt.Errorf("check the runs of store %s: %w", s.path, err)
 	}
+	found = append(found, faults...)
+	faults, err = s.recomputeCalibrations(ctx)
+	if err != nil {
+		return found, fmt.Errorf("check the calibrations of store %s: %w", s.path, err)
+	}
 	return append(found, faults...), nil
 }
 
@@ -105,6 +110,10 @@ var ruleQueries = []string{
 	 WHERE outcome = 'pass' AND EXISTS (SELECT 1 FROM run_key WHERE run = seq AND passed IS NOT 1)`,
 	`SELECT 'run ' || seq || ' passed with a step left out' FROM run
 	 WHERE outcome = 'pass' AND EXISTS (SELECT 1 FROM run_step WHERE run = seq AND done = 0)`,
+	`SELECT 'calibration numbers have a gap: ' || count(*) || ' calibrations up to number ' || max(seq)
+	 FROM calibration HAVING count(*) <> max(seq)`,
+	`SELECT 'calibration ' || seq || ' is good with a reading that is not' FROM calibration
+	 WHERE good = 1 AND EXISTS (SELECT 1 FROM calibration_reading WHERE calibration = seq AND good = 0)`,
 	`SELECT 'run ' || seq || ' failed without a finding' FROM run WHERE outcome = 'fail' AND findings = 0`,
 }
 
@@ -136,6 +145,26 @@ func (s *Store) recompute(ctx context.Context) (found []string, err error) {
 		}
 		after = seqs[len(seqs)-1]
 	}
+}
+
+// recomputeCalibrations forms the hash of every calibration anew; there are few.
+func (s *Store) recomputeCalibrations(ctx context.Context) (found []string, err error) {
+	err = s.view(ctx, func(tx *sql.Tx) error {
+		seqs, err := collect(ctx, tx, scanInt, `SELECT seq FROM calibration ORDER BY seq`)
+		for _, seq := range seqs {
+			rec, stored, err := reader{ctx, tx}.calibration(seq)
+			if err != nil {
+				found = append(found, fmt.Sprintf("calibration %d cannot be read: %v", seq, err))
+				continue
+			}
+			if sum, err := rec.sum(); err != nil || !bytes.Equal(sum, stored) {
+				found = append(found, fmt.Sprintf("calibration %d (jig %s) is not what was stored: its hash differs",
+					seq, rec.Jig.Serial))
+			}
+		}
+		return err
+	})
+	return found, err
 }
 
 // altered says so when a run is not what was stored.

@@ -22,6 +22,14 @@ const (
 	KindVerify CalibrationKind = "verify" // each range against the certified resistors of a reference box
 )
 
+// Word is the kind as a noun.
+func (k CalibrationKind) Word() string {
+	if k == KindVerify {
+		return "verification"
+	}
+	return string(k)
+}
+
 // How long a calibration holds unless somebody says otherwise (common
 // practice, no source): contacts change with every mating, resistors hardly.
 const (

@@ -7,5 +7,6 @@ func newJig() *cobra.Command {
 		`  padjig jig list
   padjig jig talk --jig /dev/ttyACM0
   padjig jig simulate --product my-pad.yaml --link /tmp/jig0`,
-		newJigList(), newJigTalk(), newJigSimulate(), newJigWear(), newJigReferences())
+		newJigList(), newJigTalk(), newJigSimulate(), newJigWear(), newJigReferences(),
+		newJigZero(), newJigVerify(), newJigHistory(), newJigSuspects())
 }

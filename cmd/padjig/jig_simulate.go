@@ -30,6 +30,9 @@ type simulation struct {
 	noActuators bool
 	control     bool
 	verbose     bool
+	plug        bool
+	box         string
+	standard    string // what lies in the jig in place of a unit, in words
 }
 
 func newJigSimulate() *cobra.Command {
@@ -55,6 +58,8 @@ them all:
 With --control it takes commands from standard input, one a line, and ends
 when that ends. Each is answered by one line:
   unit [FAULTS]   put another unit in, with these faults, "; " between them
+  plug [FAULTS]   put the shorting plug in its place
+  box FILE [FAULTS]  put the reference box of a file in its place
   reseat [FAULTS] take the unit out and put it in again, now with these faults
   hold KEY        push a key by hand
   let go KEY      let go of it
@@ -68,6 +73,8 @@ when that ends. Each is answered by one line:
 	f := cmd.Flags()
 	f.StringVar(&s.product, "product", "", "product `FILE` of the unit in the jig")
 	f.StringArrayVar(&s.faults, "fault", nil, "a `SENTENCE` of the fault language; may be given more than once")
+	f.BoolVar(&s.plug, "plug", false, "begin with the shorting plug in place of the unit")
+	f.StringVar(&s.box, "box", "", "begin with the reference box of `FILE` in place of the unit")
 	f.StringVar(&s.link, "link", "", "make `PATH` a symbolic link to the pseudo-terminal")
 	f.StringVar(&s.serial, "serial", jigsim.Defaults().Serial, "serial number `NAME` of the jig")
 	f.Uint64Var(&s.seed, "seed", 1, "where the random numbers begin: the same seed, the same unit")
@@ -78,6 +85,7 @@ when that ends. Each is answered by one line:
 	f.BoolVar(&s.control, "control", false, "take commands from standard input and end with it")
 	f.BoolVarP(&s.verbose, "verbose", "v", false, "print the traffic to standard error")
 	needs(cmd, "product")
+	cmd.MarkFlagsMutuallyExclusive("plug", "box")
 	return cmd
 }
 
@@ -90,12 +98,15 @@ func (s *simulation) run(cmd *cobra.Command) error {
 	if err != nil {
 		return fail(statusWrong, err, "padjig jig simulate --help, and docs/faults.md")
 	}
+	if err := s.begin(jig); err != nil {
+		return fail(statusWrong, err, "padjig jig simulate --help, and docs/faults.md")
+	}
 	port, err := openPseudo(s.link)
 	if err != nil {
 		return fail(statusWrong, err, "another --link")
 	}
 	defer port.Close()
-	fmt.Fprintf(cmd.OutOrStdout(), "%s: simulated jig %s, %s\n", port.path(), s.serial, inIt(p, jig))
+	fmt.Fprintf(cmd.OutOrStdout(), "%s: simulated jig %s, %s\n", port.path(), s.serial, s.inIt(p, jig))
 	ctx, cancel := context.WithCancel(cmd.Context())
 	defer cancel()
 	if s.control {
@@ -139,13 +150,27 @@ func (s *simulation) build(p *product.Product) (*jigsim.Jig, error) {
 	})
 }
 
+// begin puts plug or box in, if the jig is to begin with it.
+func (s *simulation) begin(jig *jigsim.Jig) error {
+	switch faults := strings.Join(s.faults, "; "); {
+	case s.plug:
+		return s.layStandard(jig, layPlug, faults)
+	case s.box != "":
+		return s.layStandard(jig, layBox, s.box+" "+faults)
+	}
+	return nil
+}
+
 // inIt says what lies in the jig.
-func inIt(p *product.Product, jig *jigsim.Jig) string {
+func (s *simulation) inIt(p *product.Product, jig *jigsim.Jig) string {
 	var faults []string
 	for _, f := range jig.Faults() {
 		faults = append(faults, f.String())
 	}
 	unit := strings.TrimSpace(p.Code + " " + p.Revision)
+	if s.standard != "" {
+		unit = s.standard
+	}
 	if len(faults) == 0 {
 		return unit + ", no faults"
 	}
@@ -160,7 +185,7 @@ func (s *simulation) obey(ctx context.Context, cmd *cobra.Command, p *product.Pr
 			fmt.Fprintf(cmd.OutOrStdout(), "no: %s\n", oneLine(err.Error()))
 			continue
 		}
-		fmt.Fprintf(cmd.OutOrStdout(), "done: %s: %s\n", lines.Text(), inIt(p, jig))
+		fmt.Fprintf(cmd.OutOrStdout(), "done: %s: %s\n", lines.Text(), s.inIt(p, jig))
 	}
 }
 
@@ -170,12 +195,14 @@ func (s *simulation) command(p *product.Product, jig *jigsim.Jig, line string) e
 	case verb == "unit":
 		s.seed++
 		return s.load(p, jig, rest)
+	case verb == layPlug, verb == layBox:
+		return s.layStandard(jig, verb, rest)
 	case verb == "reseat":
 		return s.load(p, jig, rest)
 	case verb == "hold", verb == "tap", verb == "let" && strings.HasPrefix(rest, "go "):
 		return push(p, jig, verb, strings.TrimPrefix(rest, "go "))
 	}
-	return fmt.Errorf(`unknown command %q; write "unit", "reseat", "hold", "let go" or "tap"`, line)
+	return fmt.Errorf(`unknown command %q; write "unit", "plug", "box", "reseat", "hold", "let go" or "tap"`, line)
 }
 
 func (s *simulation) load(p *product.Product, jig *jigsim.Jig, faults string) error {
@@ -184,6 +211,7 @@ func (s *simulation) load(p *product.Product, jig *jigsim.Jig, faults string) er
 	if err != nil {
 		return err
 	}
+	s.standard = ""
 	return jig.Load(jigsim.Unit{Keypad: keypad, Contact: p.Nominal.Contact, Faults: parsed, Seed: s.seed})
 }
 

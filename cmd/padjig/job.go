@@ -134,6 +134,11 @@ func (j *job) perform(ctx context.Context, jig *fixture.Jig, history results.His
 	if err := j.fit(ctx, caps, time.Now()); err != nil {
 		return sequence.Run{}, err
 	}
+	zeros, err := j.calibrated(ctx, caps, time.Now())
+	if err != nil {
+		return sequence.Run{}, err
+	}
+	jig.SetZero(zeros)
 	how := j.how
 	if how == "" {
 		how = sequence.DefaultActuation(j.product, caps)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"flag"
 	"os"
 	"os/exec"
@@ -33,7 +34,9 @@ func TestScripts(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			return os.Symlink(products, filepath.Join(env.WorkDir, "products"))
+			boxes := filepath.Join(filepath.Dir(products), "boxes")
+			return errors.Join(os.Symlink(products, filepath.Join(env.WorkDir, "products")),
+				os.Symlink(boxes, filepath.Join(env.WorkDir, "boxes")))
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"simulate": simulate,
@@ -100,8 +103,9 @@ var passing = []struct {
 	{regexp.MustCompile(`\d{4}-\d\d-\d\d \d\d:\d\d:\d\d UTC`), "DATE TIME UTC"},
 	{regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z`), "TIME"},
 	{regexp.MustCompile(`\b\d+\.\d\d s\b`), "N.NN s"},
-	{regexp.MustCompile(`"(seconds|closed_ohm|u_ohm|ohm|value|bounce_make_ms|bounce_break_ms)": [0-9.e-]+`), `"$1": N`},
+	{regexp.MustCompile(`"(seconds|closed_ohm|u_ohm|ohm|forward_ohm|backward_ohm|value|bounce_make_ms|bounce_break_ms)": [0-9.e-]+`), `"$1": N`},
 	{regexp.MustCompile(`(, |from |to )[0-9.]+ [kM]?(ohm [(]|ohm, limit)`), `${1}N $2`},
+	{regexp.MustCompile(`( to \w+: )[0-9.]+ [kMG]?ohm`), "${1}N ohm"},
 	{regexp.MustCompile(`closed: \d+ of`), "closed: N of"},
 	{regexp.MustCompile(`ohm \((.{1,6})\)( to|$)`), `ohm (KEY)$2`},
 	{regexp.MustCompile(`(?m)^ *\d+\.\d{6} (host|jig ) [0-9a-f]{4} #\d+ *`), "AT $1 SESSION #TAG "},
