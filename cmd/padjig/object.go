@@ -64,10 +64,13 @@ type keyObject struct {
 }
 
 type pairObject struct {
-	Lines [2]string `json:"lines"`
-	Ohm   *float64  `json:"ohm"`
-	U     *float64  `json:"u_ohm"`
-	While string    `json:"while"`
+	Lines    [2]string `json:"lines"`
+	Ohm      *float64  `json:"ohm"`
+	U        *float64  `json:"u_ohm"`
+	While    string    `json:"while"`
+	Forward  *float64  `json:"forward_ohm"`
+	Backward *float64  `json:"backward_ohm"`
+	Trend    string    `json:"trend,omitempty"`
 }
 
 type findingObject struct {
@@ -105,7 +108,11 @@ func keyObjectOf(k sequence.KeyResult) keyObject {
 }
 
 func pairObjectOf(p sequence.Pair) pairObject {
-	o := pairObject{Lines: p.Lines, While: p.While}
+	o := pairObject{Lines: p.Lines, While: p.While, Trend: string(p.Trend)}
+	if p.Forward != nil && p.Backward != nil {
+		o.Forward, _ = ohms(*p.Forward)
+		o.Backward, _ = ohms(*p.Backward)
+	}
 	o.Ohm, o.U = ohms(p.Ohm)
 	return o
 }

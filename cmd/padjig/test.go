@@ -53,7 +53,9 @@ With --json standard output holds one object, once the result is stored:
               u_ohm, bounce_make_ms, bounce_break_ms; null when not measured
   pairs[]     lines, ohm, u_ohm, while: abnormal connections and the key that
               was held meanwhile, "" with nothing pressed; ohm is null when
-              it lies beyond what the jig can read
+              it lies beyond what the jig can read; forward_ohm and
+              backward_ohm: the first line fed, and the second; trend
+              ("steady", "rising", "falling") of a leak that was watched
   findings[]  what, place, key, lines, pins, value, limit, unit; null or ""
               where there is none
   reference   of a reference unit: good (it showed what it must), why[]

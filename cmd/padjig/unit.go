@@ -81,6 +81,11 @@ func showRun(t terminal, number int, r results.Stored) {
 	for _, f := range r.Findings {
 		fmt.Fprintf(t, "     - %s\n", t.wrap(7, f.String()))
 	}
+	for _, p := range r.Pairs {
+		if p.Forward != nil && p.Backward != nil {
+			fmt.Fprintf(t, "       %s\n", t.wrap(9, polarities(p)))
+		}
+	}
 	if closed := closedRange(r.Keys); closed != "" {
 		fmt.Fprintf(t, "     %s\n", closed)
 	}
@@ -92,6 +97,19 @@ func by(operator string) string {
 		return ""
 	}
 	return ", by " + operator
+}
+
+// polarities says a connection in both polarities, and its trend.
+func polarities(p sequence.Pair) string {
+	text := fmt.Sprintf("%s to %s: %v, %s to %s: %v", p.Lines[0], p.Lines[1], p.Forward.Value,
+		p.Lines[1], p.Lines[0], p.Backward.Value)
+	if p.While != "" {
+		text += ", while " + p.While + " was held"
+	}
+	if p.Trend != "" {
+		text += ", " + string(p.Trend)
+	}
+	return text
 }
 
 // closedRange sums up the closed resistances in one line.

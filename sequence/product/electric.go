@@ -30,7 +30,8 @@ func (b *builder) test(o object) {
 	t := &b.p.Test
 	t.MaxCurrent, t.MaxVoltage = 5e-3, 5
 	t.Rectangles = b.hasRectangles()
-	l, _ := b.section(o, "test", "current", "voltage", "rectangles")
+	l, _ := b.section(o, "test", "current", "voltage", "rectangles", "insulation")
+	b.refuseInsulation(l)
 	if at, ok := bounds(b.source, l, "current", quantity.ParseAmpere, nil, &t.MaxCurrent); ok {
 		if t.MaxCurrent <= 0 || t.MaxCurrent > mostCurrent {
 			b.wrong(at, `current: %v is beyond what a keypad carries; write it like "at most 5 mA", %v `+
@@ -48,6 +49,19 @@ func (b *builder) test(o object) {
 			b.wrong(w.place, `rectangles: without diodes three pressed corners always read as the `+
 				`fourth, so the test shows nothing; write "no" or give the matrix its diodes`)
 		}
+	}
+}
+
+// refuseInsulation answers the wish for an insulation test at high voltage.
+// ASTM F1689 warns that such a test may destroy the switch and that a unit
+// which has had it is not to be relied on (seen); F2073, on every unit, is to
+// stay at the switch's own voltage (seen).
+func (b *builder) refuseInsulation(l object) {
+	if f, ok := l.get("insulation"); ok {
+		b.wrong(f.name.place, `insulation: padjig makes no insulation test at high voltage: it can damage `+
+			`the pad unseen, and a unit that has had one should not be shipped. Every unit's rest resistance `+
+			`is measured within test voltage instead; delete this, and set "rest" under limits, such as `+
+			`"at least 50 Mohm"`)
 	}
 }
 
