@@ -28,6 +28,7 @@ var importMap = map[string][]string{
 	"sequence/product":    {"fixture/circuit", "fixture/quantity", "sequence/decide"},
 	"sequence/refbox":     {"fixture/quantity"},
 	"sequence/devicetree": {"fixture/quantity", "sequence/product"},
+	"sequence/margin":     {"fixture/circuit", "fixture/quantity", "sequence/product"},
 	"sequence": {"fixture", "fixture/circuit", "fixture/quantity", "sequence/decide", "sequence/product",
 		"sequence/refbox"},
 	"results":    {"fixture", "fixture/quantity", "sequence", "sequence/product"},

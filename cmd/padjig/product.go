@@ -13,8 +13,9 @@ func newProduct() *cobra.Command {
 	return group("product", "Check and show product files",
 		`  padjig product check my-pad.yaml
   padjig product show my-pad.yaml
-  padjig product import board.dts --out my-pad.yaml`,
-		newProductCheck(), newProductShow(), newProductImport())
+  padjig product import board.dts --out my-pad.yaml
+  padjig product margins my-pad.yaml`,
+		newProductCheck(), newProductShow(), newProductImport(), newProductMargins())
 }
 
 func newProductCheck() *cobra.Command {

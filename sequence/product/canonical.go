@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"math"
 	"strconv"
 )
 
@@ -107,6 +108,17 @@ type scannerMeaning struct {
 	High   number `json:"high_v"`
 	Drive  number `json:"drive_ohm"`
 	Idle   string `json:"idle_columns"`
+
+	// The following came later and are absent where they are as usual, so that
+	// a file without them keeps its hash.
+	PullUpTolerance *number `json:"pull_up_tolerance,omitempty"`
+	SupplyTolerance *number `json:"supply_tolerance,omitempty"`
+	Capacitance     *number `json:"line_capacitance_f,omitempty"`
+	Settle          *number `json:"settle_s,omitempty"`
+	Period          *number `json:"period_s,omitempty"`
+	Debounce        *number `json:"debounce_s,omitempty"`
+	ShortestPress   *number `json:"shortest_press_s,omitempty"`
+	PortCurrent     *number `json:"port_current_a,omitempty"`
 }
 
 type serialMeaning struct {
@@ -133,15 +145,37 @@ func (p *Product) meaning() meaning {
 	for _, k := range p.Keys {
 		m.Keys = append(m.Keys, p.keyMeaning(k))
 	}
-	if s := p.Scanner; s != nil {
-		idle := map[bool]string{false: "float", true: "driven"}[s.IdleDriven]
-		m.Scanner = &scannerMeaning{number(s.Supply), number(s.PullUp), number(s.Low), number(s.High),
-			number(s.Drive), idle}
+	if p.Scanner != nil {
+		m.Scanner = scannerMeaningOf(*p.Scanner)
 	}
 	if r := p.References; r != nil {
 		m.References = &referencesMeaning{number(r.Every.Seconds()), r.Units, number(r.Within), r.Good, r.Bad}
 	}
 	return m
+}
+
+func scannerMeaningOf(s Scanner) *scannerMeaning {
+	idle, usual := map[bool]string{false: "float", true: "driven"}[s.IdleDriven], usualScanner
+	return &scannerMeaning{
+		Supply: number(s.Supply), PullUp: number(s.PullUp), Low: number(s.Low), High: number(s.High),
+		Drive: number(s.Drive), Idle: idle,
+		PullUpTolerance: unless(s.PullUpTolerance, usual.PullUpTolerance),
+		SupplyTolerance: unless(s.SupplyTolerance, usual.SupplyTolerance),
+		Capacitance:     unless(float64(s.Capacitance), float64(usual.Capacitance)),
+		Settle:          unless(s.Settle.Seconds(), usual.Settle.Seconds()),
+		Period:          unless(s.Period.Seconds(), usual.Period.Seconds()),
+		Debounce:        unless(s.Debounce.Seconds(), usual.Debounce.Seconds()),
+		ShortestPress:   unless(s.ShortestPress.Seconds(), usual.ShortestPress.Seconds()),
+		PortCurrent:     unless(float64(s.PortCurrent), float64(usual.PortCurrent)),
+	}
+}
+
+// unless is v, or nothing where twelve digits show no difference from the usual.
+func unless(v, usual float64) *number {
+	if math.Abs(v-usual) <= 1e-12*math.Abs(usual) {
+		return nil
+	}
+	return new(number(v))
 }
 
 func (p *Product) keyMeaning(k Key) keyMeaning {

@@ -106,6 +106,15 @@ type Scanner struct {
 	Low, High  quantity.Volt // at most Low reads pressed, at least High reads released
 	Drive      quantity.Ohm  // output resistance of the driven column
 	IdleDriven bool          // columns not being read are driven high rather than left floating
+
+	PullUpTolerance, SupplyTolerance float64 // as parts of the value, 0.05 for 5 %
+
+	Capacitance   quantity.Farad  // of one line to ground, with cable and port
+	Settle        time.Duration   // from driving a column to reading the rows
+	Period        time.Duration   // from one scan of all columns to the next
+	Debounce      time.Duration   // longest bounce it sees through; 0 when not stated
+	ShortestPress time.Duration   // that must not be missed
+	PortCurrent   quantity.Ampere // rating of the pin that drives a column
 }
 
 // Load reads and checks the product file at path. A file that is wrong gives

@@ -103,7 +103,9 @@ func TestDemoPad(t *testing.T) {
 	assert.Equal(t, Line{Name: "SH", Kind: Shield, Pin: 10}, p.Lines[p.Line("SH")])
 	assert.Equal(t, []int{16, 12, 8, 4, 0}, p.Lines[p.Line("C1")].Track, "columns begin at the bottom edge")
 	assert.Equal(t, []int{0, 1, 2, 3}, p.Lines[p.Line("R1")].Track)
-	assert.Equal(t, &Scanner{Supply: 3.3, PullUp: 47e3, Low: 0.99, High: 2.31, Drive: 40}, p.Scanner)
+	scanner := usualScanner
+	scanner.Supply, scanner.PullUp, scanner.Low, scanner.High, scanner.Drive = 3.3, 47e3, 0.99, 2.31, 40
+	assert.Equal(t, &scanner, p.Scanner)
 	assert.Equal(t, Test{MaxCurrent: 5e-3, MaxVoltage: 5}, p.Test)
 	assert.Equal(t, 2, p.Attempts)
 }

@@ -1,7 +1,10 @@
 package product
 
 import (
+	"fmt"
 	"math"
+	"strconv"
+	"time"
 
 	"padjig/fixture/circuit"
 	"padjig/fixture/quantity"
@@ -16,19 +19,32 @@ const (
 	usualDrive          = quantity.Ohm(50)
 )
 
+// usualScanner is what a scanner is taken for as far as its file does not say: the
+// pull-up is one built into a port, the rest is common practice. None of it has a
+// published source.
+var usualScanner = Scanner{
+	Drive: usualDrive, PullUpTolerance: 0.35, SupplyTolerance: 0.05, Capacitance: 100e-12,
+	Settle: 30 * time.Microsecond, Period: 10 * time.Millisecond, ShortestPress: 50 * time.Millisecond,
+	PortCurrent: 4e-3,
+}
+
 // scanner reads what will read the keypad in the field and holds the limits
 // to it: what passes here must work there.
 func (b *builder) scanner(o object) {
-	l, ok := b.section(o, "scanner", "supply", "pull-up", "low", "high", "drive", "idle columns")
+	l, ok := b.section(o, "scanner", "supply", "pull-up", "low", "high", "drive", "idle columns",
+		"pull-up tolerance", "supply tolerance", "line capacitance", "settle", "period", "debounce",
+		"shortest press", "port current")
 	if !ok {
 		return
 	}
 	f, _ := o.get("scanner")
 	l.at = f.name.place
-	s := &Scanner{Drive: usualDrive}
+	s := new(usualScanner)
 	supply, pullUp := b.supply(l, s), b.pullUp(l, s)
 	exact(b.source, l, "drive", quantity.ParseOhm, &s.Drive)
 	s.IdleDriven = b.choice(l, "idle columns", "float", "driven") == "driven"
+	b.spread(l, s)
+	b.pace(l, s)
 	if supply && b.thresholds(l, s) && pullUp {
 		b.p.Scanner = s
 		b.readable(l)
@@ -82,6 +98,48 @@ func (b *builder) thresholds(l object, s *Scanner) bool {
 	}
 	return true
 }
+
+// spread reads how far the parts of the scanner may be off, and what its ports bear.
+func (b *builder) spread(l object, s *Scanner) {
+	plausible(b, l, "pull-up tolerance", parsePercent, percent, 0, 0.9, &s.PullUpTolerance)
+	plausible(b, l, "supply tolerance", parsePercent, percent, 0, 0.25, &s.SupplyTolerance)
+	plausible(b, l, "port current", quantity.ParseAmpere, quantity.Ampere.String, 100e-6, 1, &s.PortCurrent)
+}
+
+// pace reads how fast the scanner goes and what slows its lines down.
+func (b *builder) pace(l object, s *Scanner) {
+	timed := func(name string, least, most time.Duration, t *time.Duration) {
+		plausible(b, l, name, quantity.ParseDuration, quantity.FormatDuration, least, most, t)
+	}
+	plausible(b, l, "line capacitance", quantity.ParseFarad, quantity.Farad.String, 1e-12, 100e-9,
+		&s.Capacitance)
+	timed("settle", 100*time.Nanosecond, 10*time.Millisecond, &s.Settle)
+	timed("period", 100*time.Microsecond, time.Second, &s.Period)
+	timed("debounce", 100*time.Microsecond, time.Second, &s.Debounce)
+	timed("shortest press", time.Millisecond, 10*time.Second, &s.ShortestPress)
+}
+
+// plausible reads a field whose value must lie between least and most; one beyond is
+// taken for a slip of the unit.
+func plausible[Q value](b *builder, l object, name string, parse func(string) (Q, error),
+	format func(Q) string, least, most Q, q *Q) {
+	at, ok := exact(b.source, l, name, parse, q)
+	if ok && (*q < least || *q > most) {
+		b.wrong(at, "%s: %s is not plausible (%s to %s); correct its unit", name, format(*q), format(least),
+			format(most))
+	}
+}
+
+func parsePercent(text string) (float64, error) {
+	number, ok := cutUnit(text, "%")
+	v, err := strconv.ParseFloat(number, 64)
+	if !ok || err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0, fmt.Errorf(`%q is no percentage; write it like "5 %%"`, text)
+	}
+	return v / 100, nil
+}
+
+func percent(part float64) string { return strconv.FormatFloat(part*100, 'g', 4, 64) + " %" }
 
 // readable holds the limits of every key to what the scanner can tell apart.
 func (b *builder) readable(l object) {

@@ -1,0 +1,260 @@
+package margin
+
+import (
+	"cmp"
+	"errors"
+	"math"
+	"slices"
+
+	"padjig/fixture/quantity"
+	"padjig/sequence/product"
+)
+
+// ErrNoScanner is returned for a product whose file does not describe its scanner.
+var ErrNoScanner = errors.New("no scanner stated")
+
+// Report is everything the scanner's circuit says about a product.
+type Report struct {
+	Keys     []Key // in the product's order
+	Presses  Presses
+	Timing   Timing
+	Currents Currents
+	Warnings []Warning // most serious first
+}
+
+// Key is how one key is read.
+type Key struct {
+	// Unread says why the scanner never sees this key; the levels are then zero.
+	Unread string
+
+	Pressed, Released Level
+
+	Typical quantity.Volt // of the row of a good unit, key pressed
+	// Contact is the largest resistance of the contact alone that still reads pressed in
+	// the worst case, with a good unit's tracks around it. Not above zero: none does.
+	Contact quantity.Ohm
+	// Scans is how many scans surely see the shortest press, after the bounce it may have.
+	Scans int
+}
+
+// Level is the voltage of a row in the worst case, and what it is held against.
+type Level struct {
+	Row       quantity.Volt // with the key's resistance at its limit
+	Threshold quantity.Volt
+	Margin    quantity.Volt // on the good side of the threshold; negative on the wrong one
+	Limit     quantity.Ohm  // that the product states
+	// Allowed is the resistance, as seen at the tail, at which the margin is 0: the largest
+	// for a pressed key, the smallest for a released one. For a pressed key it is not
+	// above zero when the drop of the diode alone is too much, for a released one it is
+	// open when even that would not read released.
+	Allowed quantity.Ohm
+}
+
+// Of computes the report of p. The error is [ErrNoScanner], or that of a network which
+// cannot be solved.
+func Of(p *product.Product) (*Report, error) {
+	if p.Scanner == nil {
+		return nil, ErrNoScanner
+	}
+	b := newBoard(p)
+	r := &Report{Presses: b.presses(), Timing: b.timing()}
+	var err error
+	if r.Currents, err = b.currents(); err != nil {
+		return nil, err
+	}
+	for k := range p.Keys {
+		key, err := b.key(k)
+		if err != nil {
+			return nil, err
+		}
+		r.Keys = append(r.Keys, key)
+	}
+	r.Timing.Fall = b.slowestFall(r.Keys)
+	r.Warnings = b.warnings(r)
+	return r, nil
+}
+
+// board is a keypad with its scanner around it.
+type board struct {
+	*product.Product
+	scanner product.Scanner
+	ways    []way // by key
+	ground  lines // always low
+	driven  lines // in turn
+	read    lines // pulled up
+}
+
+// way is how the scanner reads a key: it drives one line and reads the other.
+type way struct {
+	read, driven int
+	unread       string
+}
+
+// lines is a set of line indices; a product has 64 at most.
+type lines uint64
+
+func setOf(line int) lines             { return 1 << line }
+func (s lines) has(line int) bool      { return s&setOf(line) != 0 }
+func (s lines) meets(other lines) bool { return s&other != 0 }
+func (s lines) without(line int) lines { return s &^ setOf(line) }
+func (b *board) linesOf(key int) lines { return setOf(b.Keys[key].A) | setOf(b.Keys[key].B) }
+
+func newBoard(p *product.Product) *board {
+	b := &board{Product: p, scanner: *p.Scanner}
+	for i, l := range p.Lines {
+		switch l.Kind {
+		case product.Row, product.Direct:
+			b.read |= setOf(i)
+		case product.Column, product.Common:
+			b.driven |= setOf(i)
+		case product.Ground:
+			b.ground |= setOf(i)
+		}
+	}
+	for k := range p.Keys {
+		b.ways = append(b.ways, b.way(k))
+	}
+	return b
+}
+
+func (b *board) way(key int) way {
+	k := b.Keys[key]
+	low := b.driven | b.ground
+	switch {
+	case b.read.has(k.A) && low.has(k.B):
+		return way{k.A, k.B, b.blocked(key, k.A)}
+	case b.read.has(k.B) && low.has(k.A):
+		return way{k.B, k.A, b.blocked(key, k.B)}
+	case b.read.has(k.A):
+		return way{k.A, k.B, "both its lines are pulled up, none is driven low"}
+	}
+	return way{k.A, k.B, "neither of its lines is pulled up and read"}
+}
+
+func (b *board) blocked(key, read int) string {
+	if b.conducts(key, read) {
+		return ""
+	}
+	return "its diode blocks the current from the pull-up to the driven line"
+}
+
+// conducts reports whether the pressed key lets current flow away from the line.
+func (b *board) conducts(key, from int) bool {
+	k := b.Keys[key]
+	return k.Diode == product.NoDiode || (k.Diode == product.AtoB) == (from == k.A)
+}
+
+func (b *board) key(k int) (Key, error) {
+	w := b.ways[k]
+	if w.unread != "" {
+		return Key{Unread: w.unread}, nil
+	}
+	typical, err := b.typical(k)
+	pressed := b.pressed(k)
+	return Key{
+		Pressed: pressed, Released: b.released(k), Typical: typical,
+		Contact: pressed.Allowed - (b.Loop(k) - b.Keys[k].Contact), Scans: b.scans(k),
+	}, err
+}
+
+// supplies are the two ends of the supply, each with the factor by which a threshold that
+// follows the supply has moved.
+func (b *board) supplies() [2]float64 {
+	t := b.scanner.SupplyTolerance
+	return [2]float64{1 - t, 1 + t}
+}
+
+func (b *board) leastPull() quantity.Ohm {
+	return b.scanner.PullUp * quantity.Ohm(1-b.scanner.PullUpTolerance)
+}
+
+func (b *board) mostPull() quantity.Ohm {
+	return b.scanner.PullUp * quantity.Ohm(1+b.scanner.PullUpTolerance)
+}
+
+// driver is the resistance through which the line is low.
+func (b *board) driver(line int) quantity.Ohm {
+	if b.ground.has(line) {
+		return 0
+	}
+	return b.scanner.Drive
+}
+
+// pressed is the key at its closed limit, the pull-up at its strongest and helped by all
+// that may leak towards the supply.
+func (b *board) pressed(k int) Level {
+	limits, s := b.Keys[k].Limits, b.scanner
+	worst := Level{Margin: quantity.Volt(math.Inf(1)), Limit: limits.ClosedMax, Allowed: quantity.Open}
+	for _, f := range b.supplies() {
+		d := Divider{
+			Supply: s.Supply * quantity.Volt(f), PullUp: parallel(b.leastPull(), b.leakage(k, b.driven)),
+			Drop: limits.ForwardMax, Drive: b.driver(b.ways[k].driven),
+		}
+		d.Drop += b.lift(k, d)
+		low := s.Low * quantity.Volt(min(1, f))
+		row := d.Level(limits.ClosedMax)
+		worst.take(row, low, low-row)
+		worst.Allowed = min(worst.Allowed, d.MaxClosed(low))
+	}
+	return worst
+}
+
+// released is the key at its rest limit, the pull-up at its weakest, and whatever else may
+// leak to ground.
+func (b *board) released(k int) Level {
+	limits, s := b.Keys[k].Limits, b.scanner
+	worst := Level{Margin: quantity.Volt(math.Inf(1)), Limit: limits.RestMin}
+	beside := b.leakage(k, b.ground)
+	for _, f := range b.supplies() {
+		d := Divider{Supply: s.Supply * quantity.Volt(f), PullUp: b.mostPull()}
+		high := s.High * quantity.Volt(max(1, f))
+		row := d.Level(parallel(limits.RestMin, beside))
+		worst.take(row, high, row-high)
+		worst.Allowed = max(worst.Allowed, left(d.MinRest(high), beside))
+	}
+	return worst
+}
+
+func (l *Level) take(row, threshold, margin quantity.Volt) {
+	if margin < l.Margin {
+		l.Row, l.Threshold, l.Margin = row, threshold, margin
+	}
+}
+
+// leakage is what the other keys of the row that lead to the given lines make together,
+// each at its rest limit.
+func (b *board) leakage(k int, to lines) quantity.Ohm {
+	own, all := b.ways[k], quantity.Open
+	counted := setOf(own.driven)
+	for other, w := range b.ways {
+		if w.read == own.read && to.has(w.driven) && !counted.has(w.driven) {
+			counted |= setOf(w.driven) // a limit is for two lines, however many keys join them
+			all = parallel(all, b.Keys[other].Limits.RestMin)
+		}
+	}
+	return all
+}
+
+// lift is what leakage from other rows adds to the voltage of the driver, each of them as high
+// as the supply.
+func (b *board) lift(k int, d Divider) quantity.Volt {
+	others := quantity.Open
+	for other, w := range b.ways {
+		if w.driven == b.ways[k].driven && w.read != b.ways[k].read {
+			others = parallel(others, b.Keys[other].Limits.RestMin)
+		}
+	}
+	return d.Supply * quantity.Volt(d.Drive/others)
+}
+
+// Nearest gives the key among keys with the least margin when pressed; -1 when none of them
+// is read.
+func (r *Report) Nearest(keys []int) int {
+	read := slices.DeleteFunc(slices.Clone(keys), func(k int) bool { return r.Keys[k].Unread != "" })
+	if len(read) == 0 {
+		return -1
+	}
+	return slices.MinFunc(read, func(a, b int) int {
+		return cmp.Compare(r.Keys[a].Pressed.Margin, r.Keys[b].Pressed.Margin)
+	})
+}
