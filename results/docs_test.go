@@ -52,6 +52,7 @@ func TestPageQueries(t *testing.T) {
 	require.NoError(t, err)
 	_, err = s.Save(t.Context(), climate(), failed("24-000001"))
 	require.NoError(t, err)
+	calibrated(t, s)
 	queries := regexp.MustCompile("(?s)```sql\n(.*?)```").FindAllStringSubmatch(recordsPage(t), -1)
 	require.GreaterOrEqual(t, len(queries), 9)
 	for _, block := range queries {

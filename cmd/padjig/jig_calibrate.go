@@ -188,7 +188,9 @@ func showCalibration(t terminal, c sequence.Calibration) {
 		fmt.Fprintf(t, "  channel %-2d %-24s limit %v  %s\n", ch.Channel, strings.TrimSuffix(w.Deviation.String(), ", k = 2"),
 			w.Limit, goodWord(w.Good))
 	}
-	fmt.Fprintf(t, "%s, next one due %s\n", goodWord(c.Good), c.Due().Local().Format("2006-01-02 15:04 MST"))
+	if c.Good {
+		fmt.Fprintf(t, "good, next one due %s\n", c.Due().Local().Format("2006-01-02 15:04 MST"))
+	}
 }
 
 func goodWord(good bool) string {
