@@ -51,15 +51,7 @@ func importProduct(cmd *cobra.Command, file string, o importing) error {
 	if err != nil {
 		return wrongUse(fmt.Errorf("read devicetree source: %w", err))
 	}
-	tree, err := devicetree.Parse(file, text)
-	if err != nil {
-		return sourceWrong(cmd, file, err)
-	}
-	node, err := tree.Keypad(o.node)
-	if err != nil {
-		return fail(statusWrong, err, "name the node with --node, or import the source that holds the keymap")
-	}
-	pad, err := tree.Read(node)
+	pad, err := devicetree.Import(file, text, o.node)
 	if err != nil {
 		return sourceWrong(cmd, file, err)
 	}
@@ -72,7 +64,7 @@ func importProduct(cmd *cobra.Command, file string, o importing) error {
 func sourceWrong(cmd *cobra.Command, file string, err error) error {
 	list, ok := errors.AsType[product.Mistakes](err)
 	if !ok {
-		return wrongUse(err)
+		return fail(statusWrong, err, "name the node with --node, or import the source that holds the keymap")
 	}
 	fmt.Fprintln(cmd.ErrOrStderr(), list)
 	return fail(statusWrong, fmt.Errorf("%s in %s", count(len(list), "mistake"), file),

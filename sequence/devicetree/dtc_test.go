@@ -3,6 +3,7 @@ package devicetree
 import (
 	"bytes"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -12,7 +13,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"pgregory.net/rapid"
 )
 
 // The outside check: the C preprocessor and the reference devicetree compiler
@@ -99,48 +99,45 @@ func TestCompilerReadsTheSameCells(t *testing.T) {
 	}
 }
 
-// expressions draws integer expressions in the syntax of cells.
-func expressions(depth int) *rapid.Generator[string] {
-	return rapid.Custom(func(t *rapid.T) string {
-		leaf := rapid.OneOf(rapid.Map(rapid.Uint64(), func(v uint64) string { return fmt.Sprintf("%#x", v>>40) }),
-			rapid.SampledFrom([]string{"0", "1", "017", "3U",
-				"2UL", "7ULL", "'a'", `'\n'`, "SIX", "SUM", "0xffffffffffffffff"}))
-		if depth == 0 {
-			return leaf.Draw(t, "leaf")
-		}
-		inner := func() string { return expressions(depth-1).Draw(t, "inner") }
-		switch rapid.IntRange(0, 4).Draw(t, "shape") {
-		case 0:
-			return leaf.Draw(t, "leaf")
-		case 1:
-			return rapid.SampledFrom([]string{"-", "~", "!"}).Draw(t, "sign") + "(" + inner() + ")"
-		case 2:
-			return "(" + inner() + ") ? " + inner() + " : " + inner()
-		case 3:
-			return "(" + inner() + ")"
-		}
-		operator := rapid.SampledFrom([]string{"||", "&&", "|", "^", "&", "==", "!=", "<", ">", "<=", ">=",
-			"<<", ">>", "+", "-", "*", "/", "%"}).Draw(t, "operator")
-		right := inner()
+var operators = strings.Fields("|| && | ^ & == != < > <= >= << >> + - * / %")
+
+// expression writes a chain of operands without parentheses around it, so that
+// precedence decides, some operands being expressions of their own.
+func expression(r *rand.Rand, depth int) string {
+	text := operandText(r, depth)
+	for range r.IntN(4) {
+		operator := operators[r.IntN(len(operators))]
+		right := operandText(r, depth)
 		if operator == "/" || operator == "%" {
-			right = "5" // not a zero by accident
+			right = []string{"5", "SIX"}[r.IntN(2)] // not a zero by accident
 		}
-		if operator == "<<" || operator == ">>" {
-			right = rapid.SampledFrom([]string{"0", "1", "31", "32", "63"}).Draw(t, "shift")
-		}
-		return inner() + " " + operator + " " + right
-	})
+		text += " " + operator + " " + right
+	}
+	if depth > 0 && r.IntN(6) == 0 {
+		text += " ? " + expression(r, depth-1) + " : " + expression(r, depth-1)
+	}
+	return text
 }
 
-// Eight hundred expressions, each in a cell of its own, read as the compiler
+func operandText(r *rand.Rand, depth int) string {
+	sign := []string{"", "", "", "", "-", "~", "!"}[r.IntN(7)]
+	if depth > 0 && r.IntN(3) == 0 {
+		return sign + "(" + expression(r, depth-1) + ")"
+	}
+	leaves := []string{"0", "1", "017", "3U", "2UL", "7ULL", "'a'", `'\n'`, "SIX", "SUM", "0xffffffffffffffff", "31",
+		fmt.Sprint(r.IntN(40)), fmt.Sprintf("%#x", r.Uint64())}
+	return sign + leaves[r.IntN(len(leaves))]
+}
+
+// 1600 expressions, each in a cell of its own, read as the compiler
 // reads them: precedence, wrapping at 64 bits, unsigned comparison.
 func TestCompilerComputesTheSame(t *testing.T) {
 	var all strings.Builder
 	all.WriteString("/dts-v1/;\n#define SIX (1 + 5)\n#define SUM 2 + 3\n/ { k { cells = <\n")
-	for seed := range 800 {
+	r := rand.New(rand.NewPCG(1, 2))
+	for range 800 {
 		// Masked, since a cell holds 32 bits.
-		fmt.Fprintf(&all, "((%s) & 0xffffffff) ((%s) >> 32 & 0xffffffff)\n", expressions(4).Example(seed),
-			expressions(4).Example(seed))
+		fmt.Fprintf(&all, "((%s) & 0xffffffff) ((%s) >> 32 & 0xffffffff)\n", expression(r, 3), expression(r, 3))
 	}
 	all.WriteString("\n>; }; };\n")
 	want := compiled(t, []byte(all.String()), "/k", "cells")

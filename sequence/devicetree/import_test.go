@@ -1,6 +1,7 @@
 package devicetree
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -134,6 +135,7 @@ func TestCompareSeesMissingAndExtra(t *testing.T) {
 func TestPanelAgreesWithItsProductFile(t *testing.T) {
 	pad, err := Import("gcc-20.dts", source(t, "gcc-20.dts"), "")
 	require.NoError(t, err)
+	assert.Contains(t, string(pad.Draft("PAD")), "\n#   R5 is &pio 4\n#   C1 is &pio 16\n")
 	got := load(t, pad)
 	want, err := product.Load("../../testdata/products/gcc-20.yaml")
 	require.NoError(t, err)
@@ -233,6 +235,38 @@ func TestPolarity(t *testing.T) {
 	} {
 		pad := imported(t, "/ { k { linux,keymap = <2>; "+text+"}; };", "")
 		assert.Equal(t, want, pad.Scan.Polarity, text)
+	}
+}
+
+// What the size and the list of lines say of each other.
+func TestSizes(t *testing.T) {
+	for text, want := range map[string]string{
+		`keypad,num-rows = <2>; row-gpios = <&p 1 1>, <&p 2 1>, <&p 3 1>;`: "keypad,num-rows is 2, but row-gpios lists 3",
+		`row-gpios = <7 1 1>;`:        "row-gpios has no references such as &gpio2",
+		`keypad,num-rows = <4>;`:      "2 of 4 rows have no key",
+		`debounce-delay-ms = <1000>;`: "debounce-delay-ms is 1000; no limit of bounce",
+	} {
+		pad := imported(t, "/ { k { linux,keymap = <1 0x01000002>; "+text+"}; };", "")
+		assert.Contains(t, pad.Remarks.Error(), want)
+		assert.Equal(t, 10*time.Millisecond, load(t, pad).Keys[0].Limits.Make)
+	}
+}
+
+func TestMoreThanAProductHolds(t *testing.T) {
+	for what, c := range map[string]struct{ rows, columns int }{
+		"keys on 33 rows and 1 columns":  {33, 1},
+		"keys on 1 rows and 33 columns":  {1, 33},
+		"keys on 32 rows and 32 columns": {32, 32},
+		"544 keys":                       {17, 32},
+	} {
+		var cells strings.Builder
+		for i := range c.rows * c.columns {
+			if what == "544 keys" || i/c.columns == 0 || i%c.columns == 0 {
+				fmt.Fprintf(&cells, "MATRIX_KEY(%d, %d, %d)\n", i/c.columns, i%c.columns, i+1)
+			}
+		}
+		_, err := Import("big.dts", []byte("/ { k { linux,keymap = <"+cells.String()+">; }; };"), "")
+		assert.ErrorContains(t, err, what)
 	}
 }
 
