@@ -30,12 +30,20 @@ func (f Finding) String() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: %s", f.What, f.Place)
 	if f.Value != nil {
-		fmt.Fprintf(&b, ", %s", say(*f.Value, f.Unit))
+		fmt.Fprintf(&b, ", %s", f.reading())
 	}
 	if f.Limit != nil {
 		fmt.Fprintf(&b, ", limit %s", say(*f.Limit, f.Unit))
 	}
 	return b.String()
+}
+
+// reading is the value, with its expanded uncertainty where it is a resistance.
+func (f Finding) reading() string {
+	if f.Unit == "ohm" && f.U != nil && *f.U > 0 {
+		return fixture.Resistance{Value: quantity.Ohm(*f.Value), U: quantity.Ohm(*f.U)}.String()
+	}
+	return say(*f.Value, f.Unit)
 }
 
 func say(v float64, unit string) string {

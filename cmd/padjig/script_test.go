@@ -104,7 +104,7 @@ var passing = []struct {
 	{regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z`), "TIME"},
 	{regexp.MustCompile(`\b\d+\.\d\d s\b`), "N.NN s"},
 	{regexp.MustCompile(`"(seconds|closed_ohm|u_ohm|ohm|forward_ohm|backward_ohm|value|bounce_make_ms|bounce_break_ms)": [0-9.e-]+`), `"$1": N`},
-	{regexp.MustCompile(`(, |from |to )[0-9.]+ [kM]?(ohm [(]|ohm, limit)`), `${1}N $2`},
+	{regexp.MustCompile(`(, |from |to )[0-9.]+( ± [0-9.]+)? [kM]?(ohm [(]|ohm, limit|ohm, k = 2, limit)`), `${1}N $3`},
 	{regexp.MustCompile(`( to \w+: )[0-9.]+ [kMG]?ohm`), "${1}N ohm"},
 	{regexp.MustCompile(`closed: \d+ of`), "closed: N of"},
 	{regexp.MustCompile(`ohm \((.{1,6})\)( to|$)`), `ohm (KEY)$2`},
