@@ -88,7 +88,7 @@ func TestPlantedFaultsAreFoundInTheirPlace(t *testing.T) {
 // press the first key. What is looked for at rest must wait until it is up again.
 func TestDetourWaitsForTheKeyThatWasBegun(t *testing.T) {
 	id := jigsim.Defaults()
-	id.TravelUpUs = 150_000 // slow to rise: what is read too soon sees the key
+	id.TravelUpUs = 2_000_000 // slow to rise: what is read too soon sees the key
 	for _, latency := range []time.Duration{0, 5 * time.Millisecond, 16 * time.Millisecond, 40 * time.Millisecond} {
 		synctest.Test(t, func(t *testing.T) {
 			b := bench{product: load(t, "gcc-20"), id: id, faults: "lines C1 C2 leak 2 Mohm", latency: latency}
