@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -191,12 +192,12 @@ func (d *demo) testUnit(ctx context.Context, place int, jig *simulatedJig, u *de
 		if err := jig.order(u.command(i)); err != nil {
 			return fail(statusNotMeasured, err, "")
 		}
-		job := job{
-			product: d.product, store: d.store, serial: u.serial, operator: "demo", how: sequence.Mechanical,
-			watcher: &boardWatcher{board: d.board, place: place},
+		job := bench.Job{
+			Product: d.product, Store: d.store, Serial: u.serial, Operator: "demo", How: sequence.Mechanical,
+			Watcher: &boardWatcher{board: d.board, place: place},
 		}
-		done, err := job.testOn(ctx, func(ctx context.Context) (*fixture.Jig, func() error, error) {
-			opened, err := openJig(ctx, jig.port, link.Options{})
+		done, err := job.TestOn(ctx, func(ctx context.Context) (*fixture.Jig, func() error, error) {
+			opened, err := bench.OpenJig(ctx, jig.port, link.Options{})
 			if err != nil {
 				return nil, nil, err
 			}
@@ -208,8 +209,8 @@ func (d *demo) testUnit(ctx context.Context, place int, jig *simulatedJig, u *de
 		if ctx.Err() != nil {
 			return fail(statusNotMeasured, errors.New("the demo was stopped; its records stay in "+d.dir), "")
 		}
-		u.runs = append(u.runs, done)
-		d.board.row(u, i, want.differs(done))
+		u.runs = append(u.runs, done.Stored)
+		d.board.row(u, i, want.differs(done.Stored))
 	}
 	return nil
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"sync"
 
+	"padjig/bench"
 	"padjig/results"
 	"padjig/sequence"
 )
@@ -107,15 +108,15 @@ type boardWatcher struct {
 	serial string
 }
 
-// warn says nothing: the jigs of a demonstration are new.
-func (w *boardWatcher) warn(string) {}
+// Warn says nothing: the jigs of a demonstration are new.
+func (w *boardWatcher) Warn(bench.Warning) {}
 
-func (w *boardWatcher) begin(_ *sequence.Plan, unit sequence.Unit, _ int) {
+func (w *boardWatcher) Begin(_ *sequence.Plan, unit sequence.Unit, _ int) {
 	w.serial = unit.Serial
 	w.board.say(w.place, w.serial)
 }
 
-func (w *boardWatcher) step(p sequence.Progress) {
+func (w *boardWatcher) Step(p sequence.Progress) {
 	bar := ""
 	if p.Total > 0 {
 		full := barWidth * p.Done / p.Total
@@ -124,4 +125,4 @@ func (w *boardWatcher) step(p sequence.Progress) {
 	w.board.say(w.place, fmt.Sprintf("%s  %-12s %s", w.serial, p.Step.Name, bar))
 }
 
-func (w *boardWatcher) end(sequence.Run) { w.board.say(w.place, w.serial+"  storing") }
+func (w *boardWatcher) End(sequence.Run) { w.board.say(w.place, w.serial+"  storing") }

@@ -32,6 +32,7 @@ var importMap = map[string][]string{
 	"sequence": {"fixture", "fixture/circuit", "fixture/quantity", "sequence/decide", "sequence/product",
 		"sequence/refbox"},
 	"results":    {"fixture", "fixture/quantity", "sequence", "sequence/product"},
+	"bench":      {"fixture", "fixture/link", "results", "sequence", "sequence/product"},
 	"cmd/padjig": {"*"},
 }
 

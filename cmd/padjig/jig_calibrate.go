@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -90,7 +91,7 @@ func (o *calibrateOptions) run(cmd *cobra.Command, take calibrator) error {
 		return err
 	}
 	defer store.Close()
-	jig, err := openJig(ctx, o.jig, link.Options{Baud: o.baud})
+	jig, err := bench.OpenJig(ctx, o.jig, link.Options{Baud: o.baud})
 	if err != nil {
 		return err
 	}
@@ -198,47 +199,4 @@ func goodWord(good bool) string {
 		return "good"
 	}
 	return "OUT OF TOLERANCE"
-}
-
-// calibrated refuses a jig whose calibration does not hold now, and gives the
-// zeros to take off its readings. A simulated jig may be used uncalibrated.
-func (j *job) calibrated(ctx context.Context, caps fixture.Capabilities, now time.Time) ([]fixture.Resistance, error) {
-	state, err := j.store.DueState(ctx, caps.Serial, caps.Simulated, now)
-	if err != nil {
-		return nil, fail(statusNotRecorded, err, "padjig records check"+storeArgument(j.store))
-	}
-	for _, due := range []results.Due{state.Zero, state.Verify} {
-		if err := admitDue(due, caps); err != nil {
-			return nil, err
-		}
-		if due.Standing == results.StandsDueSoon {
-			j.watcher.warn(fmt.Sprintf("jig %s %s", caps.Serial, due))
-		}
-	}
-	if state.Zero.Last == nil {
-		return nil, nil
-	}
-	return state.Zero.Last.Zeros(), nil
-}
-
-// admitDue refuses production on a jig for how it stands with one kind of calibration.
-func admitDue(due results.Due, caps fixture.Capabilities) error {
-	what := fmt.Errorf("jig %s %s; nothing was tested", caps.Serial, due)
-	remedy := "with the shorting plug in the nest: padjig jig zero --jig " + caps.Serial
-	if due.Kind == sequence.KindVerify {
-		remedy = "with the reference box in the nest: padjig jig verify --jig " + caps.Serial + " --box FILE"
-	}
-	switch due.Standing {
-	case results.StandsGood, results.StandsDueSoon:
-		return nil
-	case results.StandsNever:
-		if caps.Simulated {
-			return nil
-		}
-		remedy = "padjig jig zero --jig " + caps.Serial + " with the shorting plug in the nest, then padjig jig verify --jig " +
-			caps.Serial + " --box FILE with the reference box in it"
-	case results.StandsBad:
-		remedy = "mend it, then " + remedy
-	}
-	return fail(statusNotMeasured, what, remedy)
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/bench"
 	"padjig/fixture"
 	"padjig/results"
 	"padjig/sequence"
@@ -20,7 +21,7 @@ type warnings struct {
 	said *bytes.Buffer
 }
 
-func (w warnings) warn(what string) { w.said.WriteString(what + "\n") }
+func (w warnings) Warn(what bench.Warning) { w.said.WriteString(what.Text + "\n") }
 
 // How a real jig stands decides whether units are tested on it, by the clock given.
 func TestCalibrationGate(t *testing.T) {
@@ -29,17 +30,16 @@ func TestCalibrationGate(t *testing.T) {
 	defer store.Close()
 	day := time.Date(2026, 7, 1, 6, 0, 0, 0, time.UTC)
 	said := &bytes.Buffer{}
-	j := job{store: store, watcher: warnings{said: said}}
+	j := bench.Job{Store: store, Watcher: warnings{said: said}}
 	gate := func(days int, simulated bool) ([]fixture.Resistance, error) {
 		said.Reset()
 		caps := fixture.Capabilities{Serial: "J-0042", Simulated: simulated}
-		return j.calibrated(t.Context(), caps, day.AddDate(0, 0, days))
+		return j.Calibrated(t.Context(), caps, day.AddDate(0, 0, days))
 	}
 	refused := func(days int, why, remedy string) {
 		t.Helper()
 		_, err := gate(days, false)
-		var f *failure
-		require.ErrorAs(t, err, &f)
+		f := failureOf(err)
 		assert.Equal(t, statusNotMeasured, f.status)
 		assert.ErrorContains(t, err, why)
 		assert.Contains(t, f.remedy, remedy)

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/fixture/wire"
@@ -79,7 +80,7 @@ func (l *listing) live(port, record string, baud int) error {
 		return err
 	}
 	ctx := l.to.Context()
-	jig, err := openJig(ctx, port, link.Options{Baud: baud, Trace: trace})
+	jig, err := bench.OpenJig(ctx, port, link.Options{Baud: baud, Trace: trace})
 	if err != nil {
 		return errors.Join(err, closed())
 	}

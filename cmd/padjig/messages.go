@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/link"
 )
@@ -31,12 +32,11 @@ import (
 
 // The exit statuses, as the root help lists them.
 const (
-	statusOK           = 0
-	statusFail         = 1
-	statusWrong        = 2
-	statusNotMeasured  = 3
-	statusNotRecorded  = 4
-	interruptedMessage = "stopped before anything moved"
+	statusOK          = 0
+	statusFail        = 1
+	statusWrong       = 2
+	statusNotMeasured = 3
+	statusNotRecorded = 4
 )
 
 // failure is an error with an exit status and what a person can do about it.
@@ -80,10 +80,7 @@ func complain(stderr io.Writer, cmd *cobra.Command, err error) int {
 	if err == nil {
 		return statusOK
 	}
-	f, typed := errors.AsType[*failure](err)
-	if !typed { // cobra's own: an unknown command, too few arguments
-		f = &failure{status: statusWrong, err: err}
-	}
+	f := failureOf(err)
 	if f.err == nil {
 		return f.status
 	}
@@ -92,6 +89,22 @@ func complain(stderr io.Writer, cmd *cobra.Command, err error) int {
 		fmt.Fprintf(stderr, "  try: %s\n", remedy)
 	}
 	return f.status
+}
+
+// failureOf sorts an error. One without a status is cobra's own: an unknown
+// command, too few arguments.
+func failureOf(err error) *failure {
+	if f, typed := errors.AsType[*failure](err); typed {
+		return f
+	}
+	if r, refused := errors.AsType[*bench.Refusal](err); refused {
+		return &failure{status: statusOfKind[r.Kind], err: err, remedy: r.Remedy}
+	}
+	return &failure{status: statusWrong, err: err}
+}
+
+var statusOfKind = map[bench.Kind]int{
+	bench.Wrong: statusWrong, bench.NotMeasured: statusNotMeasured, bench.NotRecorded: statusNotRecorded,
 }
 
 func remedyOf(f *failure, cmd *cobra.Command) string {

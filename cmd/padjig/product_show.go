@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/quantity"
@@ -203,7 +204,7 @@ func (s sheet) plan() error {
 	plan, err := sequence.NewPlan(s.Product, jig, sequence.DefaultActuation(s.Product, jig))
 	s.title("test on the reference jig, step by step")
 	if err != nil {
-		return fail(statusWrong, fmt.Errorf("plan %s on the reference jig: %w", s.Code, err), planRemedy(err))
+		return fail(statusWrong, fmt.Errorf("plan %s on the reference jig: %w", s.Code, err), bench.PlanRemedy(err))
 	}
 	for i, step := range plan.Steps {
 		fmt.Fprintf(s, "  %d  %-10s  %s\n", i+1, step.Name, s.wrap(17, step.Proves))

@@ -22,7 +22,7 @@ type progress struct {
 	drawn   int      // lines on the terminal that are to be redrawn
 }
 
-func (p *progress) begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
+func (p *progress) Begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
 	p.plan, p.labels = plan, map[string]int{}
 	p.signs = make([]string, len(plan.Product.Keys))
 	for k, key := range plan.Product.Keys {
@@ -53,7 +53,7 @@ func pressWord(how sequence.Actuation) string {
 	return "by hand"
 }
 
-func (p *progress) step(now sequence.Progress) {
+func (p *progress) Step(now sequence.Progress) {
 	if now.Step.Name != p.current.Step.Name {
 		p.finish("done")
 	}
@@ -98,7 +98,7 @@ func (p *progress) finish(how string) {
 	fmt.Fprintf(p, "%s  %-13s %s\n", p.eraser(), p.current.Step.Name, how)
 }
 
-func (p *progress) end(run sequence.Run) {
+func (p *progress) End(run sequence.Run) {
 	how := "done"
 	for _, s := range run.Steps {
 		if s.Name == p.current.Step.Name && !s.Done {
@@ -171,10 +171,10 @@ func (p *progress) latest() string {
 // promptsOnly shows what a person must do, and nothing else.
 type promptsOnly struct{ terminal }
 
-func (p promptsOnly) begin(*sequence.Plan, sequence.Unit, int) {}
-func (p promptsOnly) end(sequence.Run)                         {}
+func (p promptsOnly) Begin(*sequence.Plan, sequence.Unit, int) {}
+func (p promptsOnly) End(sequence.Run)                         {}
 
-func (p promptsOnly) step(now sequence.Progress) {
+func (p promptsOnly) Step(now sequence.Progress) {
 	if now.Prompt != "" {
 		fmt.Fprintln(p, now.Prompt)
 	}

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/bench"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -125,7 +126,7 @@ func TestNoVerdictWithoutARecord(t *testing.T) {
 			Serial: "GCC-000001-3", Product: p.Code, Revision: p.Revision, Hash: "of another product",
 			Attempt: 1, Outcome: outcome,
 		}
-		_, err := (&job{product: p, store: store, serial: run.Serial}).record(t.Context(), run)
+		_, err := (&bench.Job{Product: p, Store: store, Serial: run.Serial}).Record(t.Context(), run)
 		var stderr bytes.Buffer
 		assert.Equal(t, 4, complain(&stderr, nil, err))
 		assert.NotRegexp(t, `PASS|FAIL`, stderr.String())

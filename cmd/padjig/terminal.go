@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"golang.org/x/term"
+
+	"padjig/bench"
 )
 
 // terminal is a place to write to, and what it can do.
@@ -35,9 +37,9 @@ func terminalOf(w io.Writer) terminal {
 	return t
 }
 
-// warn says what a person should do something about soon.
-func (t terminal) warn(what string) {
-	fmt.Fprintln(t, t.in("warning:", bold, yellow), t.wrap(2, what))
+// Warn says what a person should do something about soon.
+func (t terminal) Warn(what bench.Warning) {
+	fmt.Fprintln(t, t.in("warning:", bold, yellow), t.wrap(2, what.Text))
 }
 
 // Ways of writing, as SGR parameters of ECMA-48.

@@ -5,15 +5,14 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
+	"padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/link"
-	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/product"
 )
 
 // testOptions are the flags of padjig test.
@@ -91,7 +90,7 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	if err := admitSerial(p, o.serial); err != nil {
+	if err := bench.AdmitSerial(p, o.serial); err != nil {
 		return err
 	}
 	store, err := openStore(cmd.Context(), o.store)
@@ -100,37 +99,39 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 	}
 	defer store.Close()
 	messages := terminalOf(cmd.ErrOrStderr())
-	job := job{product: p, store: store, serial: o.serial, operator: o.operator, how: how}
-	if o.json {
-		job.watcher = promptsOnly{messages}
-	} else {
-		job.watcher = &progress{terminal: messages, store: store.Path()}
+	job := bench.Job{
+		Product: p, Store: store, Serial: o.serial, Operator: o.operator, How: how, At: storeArgument(store),
 	}
-	done, err := job.testOn(cmd.Context(), o.open)
+	if o.json {
+		job.Watcher = promptsOnly{messages}
+	} else {
+		job.Watcher = &progress{terminal: messages, store: store.Path()}
+	}
+	done, err := job.TestOn(cmd.Context(), o.open)
 	if err != nil {
 		return err
 	}
-	return o.show(cmd, &job, done)
+	return o.show(cmd, p, done)
 }
 
 // show tells the verdict of a run that is stored.
-func (o *testOptions) show(cmd *cobra.Command, j *job, done results.Stored) error {
+func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done bench.Done) error {
 	status := statusOf(done.Outcome)
-	if j.reference != nil {
-		status = referenceStatus(*j.reference)
+	if done.Reference != nil {
+		status = referenceStatus(*done.Reference)
 	}
 	if o.json {
-		object := objectOf(done)
-		object.Reference = referenceObjectOf(j.reference)
+		object := objectOf(done.Stored)
+		object.Reference = referenceObjectOf(done.Reference)
 		if err := printObject(cmd.OutOrStdout(), object); err != nil {
 			return fail(statusNotRecorded, fmt.Errorf("print the result: %w", err),
 				"the result is stored: padjig unit "+done.Serial)
 		}
 		return quiet(status)
 	}
-	verdict{terminalOf(cmd.OutOrStdout()), j.product, done, j.cause}.print()
-	if j.reference != nil {
-		sayReference(cmd.OutOrStdout(), *j.reference)
+	verdict{terminalOf(cmd.OutOrStdout()), p, done.Stored, done.Cause}.print()
+	if done.Reference != nil {
+		sayReference(cmd.OutOrStdout(), *done.Reference)
 	}
 	return quiet(status)
 }
@@ -163,44 +164,9 @@ func (o *testOptions) open(ctx context.Context) (*fixture.Jig, func() error, err
 		}
 		options.Trace, closed = link.Record(f), f.Close
 	}
-	jig, err := openJig(ctx, o.jig, options)
+	jig, err := bench.OpenJig(ctx, o.jig, options)
 	if err != nil {
 		return nil, nil, err
 	}
 	return jig, func() error { return errors.Join(jig.Close(), closed()) }, nil
-}
-
-// searchTime is how long to look for a jig by its serial number: a jig that
-// was just plugged in boots and is found by the system within a few seconds.
-const searchTime = 5 * time.Second
-
-// openJig opens the jig at a port, or the one with this serial number.
-func openJig(ctx context.Context, where string, o link.Options) (*fixture.Jig, error) {
-	var jig *fixture.Jig
-	var err error
-	if isPort(where) {
-		jig, err = fixture.Open(ctx, where, o)
-	} else {
-		search, cancel := context.WithTimeoutCause(ctx, searchTime, fmt.Errorf("not there within %v", searchTime))
-		defer cancel()
-		jig, _, err = fixture.Find(search, where, o)
-	}
-	switch {
-	case err == nil:
-		return jig, nil
-	case ctx.Err() != nil:
-		return nil, fail(statusNotMeasured, errors.New(interruptedMessage), "")
-	case isPort(where):
-		return nil, fail(statusNotMeasured, err, "")
-	}
-	return nil, fail(statusNotMeasured, err, "padjig jig list, or --jig with the path of its port")
-}
-
-// isPort tells the path of a port from a jig's serial number.
-func isPort(where string) bool {
-	if strings.ContainsAny(where, `/\`) || strings.HasPrefix(where, "COM") {
-		return true
-	}
-	_, err := os.Lstat(where) // also a link to a jig that has gone
-	return err == nil
 }

@@ -92,6 +92,13 @@ func showRun(t terminal, number int, r results.Stored) {
 	fmt.Fprintf(t, "     run %s\n", r.ID)
 }
 
+func onSimulated(simulated bool) string {
+	if simulated {
+		return " (on a simulated jig)"
+	}
+	return ""
+}
+
 func by(operator string) string {
 	if operator == "" {
 		return ""

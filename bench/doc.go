@@ -1,0 +1,12 @@
+// Package bench is the work place: a unit is admitted, tested and stored.
+//
+// A Job is one unit's way through everything, in the order that keeps it safe.
+// What forbids the test comes before the jig hears of it, the result is stored
+// before anybody else does, and whatever is in the way comes back as a Refusal:
+// what sort it is, a code for those who say it in another language, and what a
+// person can do about it.
+//
+// A Lane keeps one jig open and tests one unit after another on it: it finds
+// the jig again when it was unplugged, says at any time how things stand, and
+// cannot be held up by those who look.
+package bench

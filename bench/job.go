@@ -1,0 +1,245 @@
+package bench
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"padjig/fixture"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// Job is one unit to be tested and stored.
+type Job struct {
+	Product  *product.Product
+	Store    *results.Store
+	Serial   string
+	Operator string
+	How      sequence.Actuation // empty for what the jig can do
+	Watcher  Watcher
+	// Overridden lets a unit be tested although it passed or used its attempts
+	// up. Whoever sets it has recorded by whom and why.
+	Overridden bool
+	// At is what the remedies for the terminal need to reach the same records,
+	// such as " --store FILE".
+	At string
+}
+
+// Watcher shows a run while it goes on. It cannot hold the run up.
+type Watcher interface {
+	// Warn is told what a person should do something about soon.
+	Warn(Warning)
+	// Begin is told what is about to be done.
+	Begin(plan *sequence.Plan, unit sequence.Unit, limit int)
+	// Step is told of progress.
+	Step(sequence.Progress)
+	// End is told what became of the steps; it must not show a verdict.
+	End(run sequence.Run)
+}
+
+// Warning is what a person should do something about soon.
+type Warning struct {
+	Code Code
+	Args []string
+	Text string // the sentence for a terminal
+}
+
+// Done is a unit whose result is stored.
+type Done struct {
+	results.Stored
+	Cause     error                   // of a run that was aborted
+	Reference *results.ReferenceCheck // what a reference unit showed; nil for other units
+}
+
+// Opener opens a jig and says how to close it, with whatever was opened beside it.
+type Opener func(context.Context) (jig *fixture.Jig, closeAll func() error, err error)
+
+// TestOn takes the unit through everything on a jig that is opened for it.
+func (j *Job) TestOn(ctx context.Context, open Opener) (Done, error) {
+	history, err := j.admit(ctx)
+	if err != nil {
+		return Done{}, err
+	}
+	jig, closeJig, err := open(ctx)
+	if err != nil {
+		return Done{}, err
+	}
+	run, cause, err := j.perform(ctx, jig, history)
+	// The jig is inert by now; if it cannot even hang up, that blames no unit.
+	_ = closeJig()
+	if err != nil {
+		return Done{}, err
+	}
+	return j.finish(ctx, run, cause)
+}
+
+// Admit says whether the unit may be tested at all.
+func (j *Job) Admit(ctx context.Context) error {
+	_, err := j.admit(ctx)
+	return err
+}
+
+func (j *Job) admit(ctx context.Context) (results.History, error) {
+	if err := j.Store.Room(ctx); err != nil {
+		return results.History{}, refuse(NotRecorded, err, "make room, then start this unit; it was not touched", NoRoom)
+	}
+	history, err := j.Store.History(ctx, j.Serial)
+	if err != nil {
+		return history, j.noRecords(err)
+	}
+	return history, j.allowed(history, false)
+}
+
+// noRecords refuses for records that cannot be read.
+func (j *Job) noRecords(err error) error {
+	return refuse(NotRecorded, err, "padjig records check"+j.At, NoRecords)
+}
+
+// allowed refuses a unit for what is known of it. What simulated jigs found
+// counts for tests on simulated jigs alone. Reference units come again and again.
+func (j *Job) allowed(h results.History, simulated bool) error {
+	if _, reference := j.Product.Reference(j.Serial); reference {
+		return nil
+	}
+	look := "padjig unit " + j.Serial + j.At
+	for _, other := range h.Products {
+		if other.Product != j.Product.Code && other.Simulated == simulated {
+			return refuse(Wrong,
+				fmt.Errorf("unit %s is a %s by its records, not a %s", j.Serial, other.Product, j.Product.Code),
+				"the right --product; what is known of the unit: "+look,
+				OtherProduct, j.Serial, other.Product, j.Product.Code)
+		}
+	}
+	past := h.Of(j.Product.Code, simulated)
+	switch {
+	case j.Overridden:
+		return nil
+	case past.Passed:
+		return refuse(Wrong,
+			fmt.Errorf("unit %s passed already, as revision %q%s", j.Serial, past.PassedAs, onSimulated(simulated)),
+			"the next unit; what is known of this one: "+look,
+			PassedAlready, j.Serial, past.PassedAs)
+	case past.Judged >= j.Product.Attempts:
+		return refuse(Wrong, fmt.Errorf("unit %s failed %s, and %s allows no more%s",
+			j.Serial, times(past.Judged), j.Product.Code, onSimulated(simulated)),
+			"put it aside for repair; what is known of it: "+look,
+			AttemptsUsed, j.Serial, fmt.Sprint(past.Judged))
+	}
+	return nil
+}
+
+func onSimulated(simulated bool) string {
+	if simulated {
+		return " (on a simulated jig)"
+	}
+	return ""
+}
+
+func times(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
+// perform plans and runs the test. An error means that nothing moved; what
+// stops a run later is in the run, and its cause beside it.
+func (j *Job) perform(ctx context.Context, jig *fixture.Jig, history results.History) (run sequence.Run, cause, err error) {
+	caps := jig.Capabilities()
+	if caps.Simulated {
+		if err := j.allowed(history, true); err != nil {
+			return run, nil, err
+		}
+	}
+	if err := j.fit(ctx, caps, time.Now()); err != nil {
+		return run, nil, err
+	}
+	zeros, err := j.Calibrated(ctx, caps, time.Now())
+	if err != nil {
+		return run, nil, err
+	}
+	jig.SetZero(zeros)
+	plan, err := j.plan(caps)
+	if err != nil {
+		return run, nil, err
+	}
+	// A reseat or an interruption says nothing of the unit and takes no attempt.
+	past := history.Of(j.Product.Code, caps.Simulated)
+	unit := sequence.Unit{Serial: j.Serial, Operator: j.Operator, Attempt: past.Judged + 1, Started: time.Now()}
+	run, cause = j.watched(ctx, jig, plan, unit)
+	return run, cause, nil
+}
+
+func (j *Job) plan(caps fixture.Capabilities) (*sequence.Plan, error) {
+	how := j.How
+	if how == "" {
+		how = sequence.DefaultActuation(j.Product, caps)
+	}
+	plan, err := sequence.NewPlan(j.Product, caps, how)
+	if err != nil {
+		return nil, refuse(Wrong, fmt.Errorf("plan %s on jig %s: %w", j.Product.Code, caps.Serial, err),
+			PlanRemedy(err), NotPlanned, caps.Serial)
+	}
+	return plan, nil
+}
+
+// PlanRemedy says what to do about an error of a plan.
+func PlanRemedy(err error) string {
+	if _, listed := errors.AsType[sequence.Problems](err); listed {
+		return "another jig or another way to --press; each problem says what would help"
+	}
+	return "padjig product show, to see what the product asks for"
+}
+
+// watched runs the plan while the watcher follows.
+func (j *Job) watched(ctx context.Context, jig sequence.Jig, plan *sequence.Plan, unit sequence.Unit) (sequence.Run, error) {
+	j.Watcher.Begin(plan, unit, j.Product.Attempts)
+	news, over := make(chan sequence.Progress, 1024), make(chan struct{})
+	go func() {
+		defer close(over)
+		for p := range news {
+			j.Watcher.Step(p)
+		}
+	}()
+	run, err := plan.Run(ctx, jig, unit, news)
+	close(news)
+	<-over
+	if err != nil && ctx.Err() != nil {
+		run.Reason = "interrupted by somebody at this computer"
+	}
+	j.Watcher.End(run)
+	return run, err
+}
+
+func (j *Job) finish(ctx context.Context, run sequence.Run, cause error) (Done, error) {
+	stored, err := j.Record(ctx, run)
+	if err != nil {
+		return Done{}, err
+	}
+	reference, err := j.judgeReference(ctx, stored)
+	return Done{Stored: stored, Cause: cause, Reference: reference}, err
+}
+
+// Record stores the run and gives back what is stored: what is shown is that.
+func (j *Job) Record(ctx context.Context, run sequence.Run) (results.Stored, error) {
+	p, untested := j.Product, "treat the unit as untested, and test it again when the records are in order: "+
+		"padjig records check"+j.At
+	revision := results.Revision{
+		Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical(),
+	}
+	id, err := j.Store.Save(ctx, revision, run)
+	if err != nil {
+		return results.Stored{}, refuse(NotRecorded, err, untested, NoRecords)
+	}
+	stored, err := j.Store.Run(context.WithoutCancel(ctx), id)
+	if err != nil {
+		return results.Stored{}, refuse(NotRecorded, err, untested, NoRecords)
+	}
+	return stored, nil
+}

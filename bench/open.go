@@ -1,0 +1,48 @@
+package bench
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+	"time"
+
+	"padjig/fixture"
+	"padjig/fixture/link"
+)
+
+// searchTime is how long to look for a jig by its serial number: a jig that
+// was just plugged in boots and is found by the system within a few seconds.
+const searchTime = 5 * time.Second
+
+// OpenJig opens the jig at a port, or the one with this serial number.
+func OpenJig(ctx context.Context, where string, o link.Options) (*fixture.Jig, error) {
+	var jig *fixture.Jig
+	var err error
+	if IsPort(where) {
+		jig, err = fixture.Open(ctx, where, o)
+	} else {
+		search, cancel := context.WithTimeoutCause(ctx, searchTime, fmt.Errorf("not there within %v", searchTime))
+		defer cancel()
+		jig, _, err = fixture.Find(search, where, o)
+	}
+	switch {
+	case err == nil:
+		return jig, nil
+	case ctx.Err() != nil:
+		return nil, refuse(NotMeasured, errors.New("stopped before anything moved"), "", NoJig, where)
+	case IsPort(where):
+		return nil, refuse(NotMeasured, err, "", NoJig, where)
+	}
+	return nil, refuse(NotMeasured, err, "padjig jig list, or --jig with the path of its port", NoJig, where)
+}
+
+// IsPort tells the path of a port from a jig's serial number.
+func IsPort(where string) bool {
+	if strings.ContainsAny(where, `/\`) || strings.HasPrefix(where, "COM") {
+		return true
+	}
+	_, err := os.Lstat(where) // also a link to a jig that has gone
+	return err == nil
+}

@@ -1,0 +1,65 @@
+package bench
+
+import "errors"
+
+// Kind sorts what keeps a unit from being tested, or its result from being kept.
+type Kind int
+
+// The kinds.
+const (
+	Wrong       Kind = iota + 1 // a unit that must not be tested, or wrong use
+	NotMeasured                 // the jig could not, or must not
+	NotRecorded                 // the records could not take or give it
+)
+
+// Code names the sentence that says a refusal, a warning or a condition.
+type Code string
+
+// The codes, each with its arguments.
+const (
+	SerialWrong     Code = "serial wrong"     // serial, example
+	OtherProduct    Code = "other product"    // serial, what it is, what is asked for
+	PassedAlready   Code = "passed already"   // serial, revision
+	AttemptsUsed    Code = "attempts used"    // serial, times
+	NoRecords       Code = "no records"       // none
+	NoRoom          Code = "no room"          // none
+	NoJig           Code = "no jig"           // jig
+	NotPlanned      Code = "not planned"      // jig
+	LidOpen         Code = "lid open"         // none
+	EmergencyStop   Code = "emergency stop"   // none
+	PartWorn        Code = "part worn"        // part, uses, limit
+	PartWearing     Code = "part wearing"     // part, uses, limit
+	ReferenceDue    Code = "reference due"    // unit
+	ReferenceBad    Code = "reference bad"    // unit
+	ReferenceSoon   Code = "reference soon"   // unit, units left or time left
+	CalibrationDue  Code = "calibration due"  // kind
+	CalibrationBad  Code = "calibration bad"  // kind
+	CalibrationSoon Code = "calibration soon" // kind, date
+	NotCalibrated   Code = "not calibrated"   // kind
+)
+
+// Refusal is an error that says what sort it is and what a person can do.
+type Refusal struct {
+	Kind   Kind
+	Code   Code     // empty where there is only the error itself
+	Args   []string // of the code's sentence
+	Err    error
+	Remedy string // for a person at a terminal; empty for what the package knows that Err is from
+}
+
+func (r *Refusal) Error() string { return r.Err.Error() }
+func (r *Refusal) Unwrap() error { return r.Err }
+
+// refuse makes a refusal.
+func refuse(kind Kind, err error, remedy string, code Code, args ...string) error {
+	return &Refusal{Kind: kind, Code: code, Args: args, Err: err, Remedy: remedy}
+}
+
+// RefusalOf finds the refusal in an error; one that is none becomes one that
+// could not be measured.
+func RefusalOf(err error) *Refusal {
+	if r, ok := errors.AsType[*Refusal](err); ok {
+		return r
+	}
+	return &Refusal{Kind: NotMeasured, Err: err}
+}
