@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/bench"
+	"padjig/cmd/padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"

@@ -5,7 +5,7 @@ import (
 	"strings"
 	"sync"
 
-	"padjig/bench"
+	"padjig/cmd/padjig/bench"
 	"padjig/results"
 	"padjig/sequence"
 )

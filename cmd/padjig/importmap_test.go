@@ -31,9 +31,9 @@ var importMap = map[string][]string{
 	"sequence/margin":     {"fixture/circuit", "fixture/quantity", "sequence/product"},
 	"sequence": {"fixture", "fixture/circuit", "fixture/quantity", "sequence/decide", "sequence/product",
 		"sequence/refbox"},
-	"results":    {"fixture", "fixture/quantity", "sequence", "sequence/product"},
-	"bench":      {"fixture", "fixture/link", "results", "sequence", "sequence/product"},
-	"cmd/padjig": {"*"},
+	"results":          {"fixture", "fixture/quantity", "sequence", "sequence/product"},
+	"cmd/padjig/bench": {"fixture", "fixture/link", "results", "sequence", "sequence/product"},
+	"cmd/padjig":       {"*"},
 }
 
 // soleImporter names the one package that may import a library which must

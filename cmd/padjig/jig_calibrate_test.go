@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/bench"
+	"padjig/cmd/padjig/bench"
 	"padjig/fixture"
 	"padjig/results"
 	"padjig/sequence"

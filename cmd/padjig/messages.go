@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/bench"
+	"padjig/cmd/padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/link"
 )

@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/bench"
+	"padjig/cmd/padjig/bench"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )

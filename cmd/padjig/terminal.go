@@ -9,7 +9,7 @@ import (
 
 	"golang.org/x/term"
 
-	"padjig/bench"
+	"padjig/cmd/padjig/bench"
 )
 
 // terminal is a place to write to, and what it can do.
