@@ -44,7 +44,7 @@ func (s *Store) checkAtStart(ctx context.Context, look string) error {
 // testing may go on meanwhile.
 func (s *Store) Check(ctx context.Context) ([]string, error) {
 	var found []string
-	looks := []func(context.Context, *sql.Tx) ([]string, error){integrity, foreignKeys, rules}
+	looks := []func(context.Context, *sql.Tx) ([]string, error){integrity, foreignKeys, rules, entries}
 	for _, look := range looks {
 		err := s.view(ctx, func(tx *sql.Tx) error {
 			faults, err := look(ctx, tx)
@@ -63,6 +63,11 @@ func (s *Store) Check(ctx context.Context) ([]string, error) {
 	faults, err = s.recomputeCalibrations(ctx)
 	if err != nil {
 		return found, fmt.Errorf("check the calibrations of store %s: %w", s.path, err)
+	}
+	found = append(found, faults...)
+	faults, err = s.checkPhotos(ctx)
+	if err != nil {
+		return found, fmt.Errorf("check the photos of store %s: %w", s.path, err)
 	}
 	return append(found, faults...), nil
 }
@@ -114,6 +119,10 @@ var ruleQueries = []string{
 	 FROM calibration HAVING count(*) <> max(seq)`,
 	`SELECT 'calibration ' || seq || ' is good with a reading that is not' FROM calibration
 	 WHERE good = 1 AND EXISTS (SELECT 1 FROM calibration_reading WHERE calibration = seq AND good = 0)`,
+	`SELECT 'run ' || seq || ' has ' || count(run_exercise.run) || ' rows in run_exercise and should have ' || exercised
+	 FROM run LEFT JOIN run_exercise ON run_exercise.run = seq GROUP BY seq HAVING count(run_exercise.run) <> exercised`,
+	`SELECT 'run ' || run.seq || ' is of the returns case of another unit'
+	 FROM run JOIN return_case ON return_case.seq = run.return_case WHERE return_case.serial <> run.serial`,
 	`SELECT 'run ' || seq || ' failed without a finding' FROM run WHERE outcome = 'fail' AND findings = 0`,
 }
 

@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"padjig/fixture"
 	"padjig/sequence"
 )
 
@@ -28,6 +29,9 @@ func (r *record) stored(seq int64) Stored {
 		Keys:      each(r.Keys, keyRow.result),
 		Pairs:     each(r.Pairs, pairRow.pair),
 		Findings:  each(r.Findings, findingRow.finding),
+		Purpose:   sequence.Purpose(r.Purpose),
+		Case:      r.Case,
+		Exercised: each(r.Exercised, exerciseRow.exercise),
 	}
 	return Stored{ID: r.ID, Seq: seq, Saved: time.UnixMicro(r.Saved).UTC(), Run: run}
 }
@@ -84,6 +88,20 @@ func (r pairRow) pair() sequence.Pair {
 		Forward:  read(r.Forward, ohms.resistance),
 		Backward: read(r.Backward, ohms.resistance),
 		Trend:    sequence.Trend(r.Trend),
+	}
+}
+
+func (r exerciseRow) exercise() sequence.KeyExercise {
+	return sequence.KeyExercise{
+		Key: r.Key, Presses: r.Presses, Misses: r.Misses, High: r.High, Sticks: r.Sticks, First: r.First,
+		Least: read(r.Least, ohms.resistance), Most: read(r.Most, ohms.resistance),
+		Make: fromMicro(r.Make), Break: fromMicro(r.Break), Held: r.Held.reading(), Flexed: r.Flexed.reading(),
+	}
+}
+
+func (h hold) reading() fixture.Hold {
+	return fixture.Hold{
+		Watched: fromMicro(h.Watched), Openings: h.Opened, Longest: fromMicro(h.Longest), AtLeast: h.More,
 	}
 }
 

@@ -24,7 +24,7 @@ func TestPageNamesEveryColumn(t *testing.T) {
 	names, err := collect(t.Context(), s.read, scanText,
 		`SELECT name FROM sqlite_schema WHERE type IN ('table', 'view') AND name NOT LIKE 'sqlite_%'`)
 	require.NoError(t, err)
-	require.Len(t, names, 27)
+	require.Len(t, names, 42)
 	for _, name := range names {
 		described := section(page, name)
 		require.NotEmpty(t, described, "%s is not described", name)
@@ -52,6 +52,7 @@ func TestPageQueries(t *testing.T) {
 	require.NoError(t, err)
 	_, err = s.Save(t.Context(), climate(), failed("24-000001"))
 	require.NoError(t, err)
+	returned(t, s)
 	calibrated(t, s)
 	queries := regexp.MustCompile("(?s)```sql\n(.*?)```").FindAllStringSubmatch(recordsPage(t), -1)
 	require.GreaterOrEqual(t, len(queries), 9)

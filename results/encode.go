@@ -7,6 +7,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"padjig/fixture"
 	"padjig/sequence"
 )
 
@@ -32,6 +33,8 @@ func newRecord(rev Revision, run sequence.Run) (*record, error) {
 		Keys:      []keyRow{},
 		Pairs:     []pairRow{},
 		Findings:  []findingRow{},
+		Purpose:   string(run.Purpose),
+		Case:      run.Case,
 	}
 	refused := append(refusals(rev, run), r.scale(run)...)
 	if err := errors.Join(refused...); err != nil {
@@ -66,6 +69,11 @@ func (r *record) scale(run sequence.Run) []error {
 		row, err := toFinding(finding)
 		note(err, "finding %q", finding.What)
 		r.Findings = append(r.Findings, row)
+	}
+	for _, key := range run.Exercised {
+		row, err := toExercise(key)
+		note(err, "exercise of key %s", key.Key)
+		r.Exercised = append(r.Exercised, row)
 	}
 	return refused
 }
@@ -125,6 +133,21 @@ func convert[A, B any](a *A, to func(A) (B, error)) (*B, error) {
 	}
 	b, err := to(*a)
 	return &b, err
+}
+
+func toExercise(e sequence.KeyExercise) (exerciseRow, error) {
+	row := exerciseRow{
+		Key: text(e.Key), Presses: e.Presses, Misses: e.Misses, High: e.High, Sticks: e.Sticks, First: e.First,
+		Make: toMicro(e.Make), Break: toMicro(e.Break), Held: toHold(e.Held), Flexed: toHold(e.Flexed),
+	}
+	var errs [2]error
+	row.Least, errs[0] = convert(e.Least, toOhms)
+	row.Most, errs[1] = convert(e.Most, toOhms)
+	return row, errors.Join(errs[:]...)
+}
+
+func toHold(h fixture.Hold) hold {
+	return hold{toMicro(h.Watched), h.Openings, toMicro(h.Longest), h.AtLeast}
 }
 
 func toFinding(f sequence.Finding) (findingRow, error) {

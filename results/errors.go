@@ -36,6 +36,9 @@ var (
 	ErrReadOnly = errors.New("store is open for reading only")
 )
 
+// ErrWords is returned for an intake that is not in the words of the returns desk.
+var ErrWords = errors.New("intake refused")
+
 // ErrClosed is returned for any use of a store after Close.
 var ErrClosed = errors.New("store is closed")
 

@@ -53,11 +53,12 @@ func TestAppendOnly(t *testing.T) {
 		require.NoError(t, s.SaveReferenceCheck(t.Context(), ReferenceCheck{Run: id, Unit: "24-000002", Bad: true}))
 	}
 	require.NoError(t, s.SaveWear(t.Context(), WearEvent{Jig: "J-0007", Part: Nest, By: "Ines"}))
+	returned(t, s)
 	calibrated(t, s)
 	careless := pool(s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0", nil, 1)
 	defer careless.Close()
 	before := contents(t, s.read)
-	require.Len(t, before, 17)
+	require.Len(t, before, 24)
 	for _, table := range tables(t, s.read) {
 		require.NotEmpty(t, before[table], table)
 		first := columns(t, s.read, table)[0]
@@ -97,7 +98,7 @@ func TestReplaceByAnotherKey(t *testing.T) {
 	_, err = careless.ExecContext(t.Context(), `
 		REPLACE INTO run
 		SELECT 2, id, serial, revision, jig, station, simulated, actuation, operator, attempt, started_us, duration_us,
-		       outcome, reason, saved_us, mono_ns, clock_synced, 0, 0, 0, 0, 0, hash FROM run`)
+		       outcome, reason, saved_us, mono_ns, clock_synced, 0, 0, 0, 0, 0, hash, purpose, return_case, exercised FROM run`)
 	assert.ErrorContains(t, err, "append-only")
 	assert.Equal(t, before, contents(t, s.read))
 }
@@ -106,7 +107,8 @@ func TestReplaceByAnotherKey(t *testing.T) {
 func runRow(seq, keys int, outcome string) string {
 	return fmt.Sprintf(`
 		INSERT INTO run SELECT %d, randomblob(16), serial, revision, jig, station, simulated, actuation, operator,
-		       attempt, started_us, duration_us, '%s', reason, saved_us, mono_ns, clock_synced, 0, 0, %d, 0, 0, hash
+		       attempt, started_us, duration_us, '%s', reason, saved_us, mono_ns, clock_synced, 0, 0, %d, 0, 0, hash,
+		       '', NULL, 0
 		FROM run WHERE seq = 1`, seq, outcome, keys)
 }
 

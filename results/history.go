@@ -15,7 +15,8 @@ type History struct {
 	Products []Attempts // one for each product the unit was tested as, in order of its first run
 }
 
-// Attempts sums up the runs of a unit as one product. Runs on a simulated jig
+// Attempts sums up the production runs of a unit as one product. Runs of the
+// returns desk are no attempts, and a unit that passed there has not passed. Runs on a simulated jig
 // are counted apart: they prove nothing of a real unit.
 type Attempts struct {
 	Product   string // code
@@ -45,7 +46,7 @@ func (s *Store) History(ctx context.Context, serial string) (History, error) {
 		runs, err := collect(ctx, tx, scanPast, `
 			SELECT revision.code, revision.label, simulated, outcome, attempt
 			FROM run JOIN revision USING (revision)
-			WHERE serial = ? ORDER BY seq`, serial)
+			WHERE serial = ? AND purpose = '' ORDER BY seq`, serial)
 		for _, run := range runs {
 			h.add(run)
 		}
@@ -101,6 +102,7 @@ type Summary struct {
 	Jig       string // serial
 	Operator  string
 	Simulated bool
+	Purpose   sequence.Purpose
 	Attempt   int
 	Started   time.Time
 	Duration  time.Duration
@@ -117,7 +119,7 @@ func (s *Store) Recent(ctx context.Context, n int) ([]Summary, error) {
 		list, err = collect(ctx, tx, scanSummary, `
 			SELECT run.id, seq, run.serial, revision.code, revision.label, jig.serial, operator, simulated,
 			       attempt, started_us, duration_us, outcome, reason, findings,
-			       coalesce(what || ': ' || location, '')
+			       coalesce(what || ': ' || location, ''), purpose
 			FROM run JOIN revision USING (revision) JOIN jig USING (jig)
 			LEFT JOIN run_finding ON run_finding.run = seq AND place = 0
 			ORDER BY seq DESC LIMIT ?`, max(n, 0))
@@ -132,7 +134,7 @@ func (s *Store) Recent(ctx context.Context, n int) ([]Summary, error) {
 func scanSummary(rows *sql.Rows) (v Summary, err error) {
 	var started, duration int64
 	err = rows.Scan(&v.ID, &v.Seq, &v.Serial, &v.Product, &v.Revision, &v.Jig, &v.Operator, &v.Simulated,
-		&v.Attempt, &started, &duration, &v.Outcome, &v.Reason, &v.Findings, &v.Worst)
+		&v.Attempt, &started, &duration, &v.Outcome, &v.Reason, &v.Findings, &v.Worst, &v.Purpose)
 	v.Started, v.Duration = time.UnixMicro(started).UTC(), fromMicro(duration)
 	return v, err
 }

@@ -71,7 +71,7 @@ func (r reader) record(seq int64) (*record, []byte, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	parts := []func(int64, *record) error{r.steps, r.seats, r.keys, r.pairs, r.findings}
+	parts := []func(int64, *record) error{r.steps, r.seats, r.keys, r.pairs, r.findings, r.exercised}
 	for _, part := range parts {
 		if err := part(seq, rec); err != nil {
 			return nil, nil, err
@@ -83,19 +83,25 @@ func (r reader) record(seq int64) (*record, []byte, error) {
 func (r reader) head(seq int64) (*record, []byte, error) {
 	var rec record
 	var hash []byte
+	var of *ID // returns case
 	err := r.tx.QueryRowContext(r.ctx, `
 		SELECT run.id, run.serial, revision.code, revision.title, revision.label, revision.hash,
 		       jig.serial, jig.model, jig.firmware, jig.adapter,
 		       station.host, station.software, station.boot_id,
 		       simulated, actuation, operator, attempt, started_us, duration_us, outcome, reason,
-		       saved_us, mono_ns, clock_synced, run.hash
+		       saved_us, mono_ns, clock_synced, run.hash, purpose,
+		       (SELECT id FROM return_case WHERE return_case.seq = run.return_case)
 		FROM run JOIN revision USING (revision) JOIN jig USING (jig) JOIN station USING (station)
 		WHERE seq = ?`, seq,
 	).Scan(&rec.ID, &rec.Serial, &rec.Product, &rec.Title, &rec.Revision, &rec.Hash,
 		&rec.Jig.Serial, &rec.Jig.Model, &rec.Jig.Firmware, &rec.Jig.Adapter,
 		&rec.Station.Host, &rec.Station.Software, &rec.Station.BootID,
 		&rec.Simulated, &rec.Actuation, &rec.Operator, &rec.Attempt, &rec.Started, &rec.Duration,
-		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &hash)
+		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &hash,
+		&rec.Purpose, &of)
+	if of != nil {
+		rec.Case = of.String()
+	}
 	return &rec, hash, err
 }
 
@@ -196,6 +202,31 @@ func scanFinding(rows *sql.Rows) (f findingRow, err error) {
 		return f, err
 	}
 	return f, errors.Join(json.Unmarshal(lines, &f.Lines), json.Unmarshal(pins, &f.Pins))
+}
+
+func (r reader) exercised(seq int64, rec *record) error {
+	list, err := collect(r.ctx, r.tx, scanExercise, `
+		SELECT key.label, presses, misses, high, sticks, first_bad,
+		       least_mohm, least_u_mohm, most_mohm, most_u_mohm, make_us, break_us,
+		       held_us, held_opened, held_longest_us, held_more,
+		       flexed_us, flexed_opened, flexed_longest_us, flexed_more
+		FROM run_exercise JOIN key USING (key) WHERE run = ? ORDER BY place`, seq)
+	if len(list) > 0 {
+		rec.Exercised = list
+	}
+	return err
+}
+
+func scanExercise(rows *sql.Rows) (e exerciseRow, err error) {
+	var least, most ohms
+	err = rows.Scan(&e.Key, &e.Presses, &e.Misses, &e.High, &e.Sticks, &e.First,
+		&least.MilliOhm, &least.U, &most.MilliOhm, &most.U, &e.Make, &e.Break,
+		&e.Held.Watched, &e.Held.Opened, &e.Held.Longest, &e.Held.More,
+		&e.Flexed.Watched, &e.Flexed.Opened, &e.Flexed.Longest, &e.Flexed.More)
+	if least.MilliOhm != nil {
+		e.Least, e.Most = &least, &most
+	}
+	return e, err
 }
 
 // querier is a transaction or a pool.

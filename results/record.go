@@ -54,6 +54,11 @@ type record struct {
 	Keys        []keyRow     `json:"keys"`
 	Pairs       []pairRow    `json:"pairs"`
 	Findings    []findingRow `json:"findings"`
+
+	// Left out where absent, as in records of before.
+	Purpose   string        `json:"purpose,omitempty"`
+	Case      string        `json:"return_case,omitempty"`
+	Exercised []exerciseRow `json:"exercised,omitempty"`
 }
 
 type jigRow struct {
@@ -96,6 +101,29 @@ type pairRow struct {
 	Forward  *ohms  `json:"forward,omitempty"`
 	Backward *ohms  `json:"backward,omitempty"`
 	Trend    string `json:"trend,omitempty"`
+}
+
+type exerciseRow struct {
+	Key     string `json:"key"`
+	Presses int    `json:"presses"`
+	Misses  int    `json:"misses"`
+	High    int    `json:"high"`
+	Sticks  int    `json:"sticks"`
+	First   int    `json:"first_bad"`
+	Least   *ohms  `json:"least"`
+	Most    *ohms  `json:"most"`
+	Make    int64  `json:"make_us"`
+	Break   int64  `json:"break_us"`
+	Held    hold   `json:"held"`
+	Flexed  hold   `json:"flexed"`
+}
+
+// hold is a stored watch over a contact held closed.
+type hold struct {
+	Watched int64 `json:"us"`
+	Opened  int   `json:"opened"`
+	Longest int64 `json:"longest_us"`
+	More    bool  `json:"more"`
 }
 
 type findingRow struct {

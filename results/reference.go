@@ -44,7 +44,7 @@ func (s *Store) SaveReferenceCheck(ctx context.Context, c ReferenceCheck) error 
 type ReferenceState struct {
 	Unit  string
 	Last  *PastCheck // the last check on this jig, nil for none
-	Since int        // runs on the jig since then, those over reference units apart
+	Since int        // production runs on the jig since then, those over reference units apart
 	Runs  int        // how often the unit has been pressed through, on any jig
 }
 
@@ -93,7 +93,7 @@ func (state *ReferenceState) last(ctx context.Context, tx *sql.Tx, jig string, s
 	state.Last = past
 	return tx.QueryRowContext(ctx,
 		`SELECT count(*) FROM run
-		 WHERE jig IN (SELECT jig FROM jig WHERE serial = ?) AND seq > ?
+		 WHERE jig IN (SELECT jig FROM jig WHERE serial = ?) AND seq > ? AND purpose = ''
 		   AND NOT EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = run.seq)`,
 		jig, run).Scan(&state.Since)
 }

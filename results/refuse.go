@@ -34,10 +34,31 @@ func refusals(rev Revision, run sequence.Run) []error {
 	refuse(!known(run.Outcome,
 		sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted),
 		"outcome %q is none", run.Outcome)
+	refuse(!known(run.Purpose, sequence.Production, sequence.FirstPress, sequence.ReturnTest, sequence.Exercise),
+		"purpose %q is none", run.Purpose)
+	refuse((run.Purpose == sequence.Production) != (run.Case == ""),
+		"purpose %q with the returns case %q", run.Purpose, run.Case)
+	refused = append(refused, unlikely(run)...)
 	if run.Outcome == sequence.Pass {
 		refused = append(refused, unsupported(run)...)
 	}
 	return refused
+}
+
+// unlikely names what cannot be in the exercise of a run.
+func unlikely(run sequence.Run) []error {
+	var against []error
+	for _, e := range run.Exercised {
+		switch {
+		case !slices.ContainsFunc(run.Keys, func(k sequence.KeyResult) bool { return k.Key == e.Key }):
+			against = append(against, fmt.Errorf("key %s was exercised and is none of the run", e.Key))
+		case (e.Least == nil) != (e.Most == nil):
+			against = append(against, fmt.Errorf("key %s has a smallest or a largest resistance, not both", e.Key))
+		case e.Least != nil && (e.Least.AtLeast || e.Most.AtLeast):
+			against = append(against, fmt.Errorf("key %s closed with a resistance beyond the range", e.Key))
+		}
+	}
+	return against
 }
 
 // unsupported names what speaks against a pass.

@@ -22,7 +22,8 @@ func ActuatorPart(actuator int) string { return fmt.Sprintf("actuator %d", actua
 
 // PartWear is how often a part of a jig was used since it was last replaced.
 // Each run counts as one mating of the nest, and each key tested by an actuator
-// as one press of it; presses to look again at a faulty key are not counted.
+// as one press of it, with the presses of an exercise besides; presses to look
+// again at a faulty key are not counted.
 type PartWear struct {
 	Part     string
 	Uses     int
@@ -70,7 +71,8 @@ func (s *Store) SaveWear(ctx context.Context, e WearEvent) error {
 
 // WornParts gives the parts of a jig that have reached a limit, without
 // counting single presses: no actuator can have been used more often than there
-// were runs since it was replaced. It is quick however many runs there are, and
+// were runs since it was replaced, and presses of the most pressed key of each
+// exercise. It is quick however many runs there are, and
 // may name a part a little early.
 func (s *Store) WornParts(ctx context.Context, jig string) ([]PartWear, error) {
 	var out []PartWear
@@ -169,8 +171,10 @@ func replacedAfter(e *WearEvent) int64 {
 // actuator those by actuators only.
 func runsSince(ctx context.Context, tx *sql.Tx, jig, part string, replaced *WearEvent, n *int) error {
 	return tx.QueryRowContext(ctx, `
-		SELECT count(*) FROM run
-		WHERE jig IN (SELECT jig FROM jig WHERE serial = ?) AND seq > ? AND (? OR actuation = 'mechanical')`,
+		SELECT count(*) + CASE WHEN ?3 THEN 0 ELSE coalesce(sum(CASE WHEN exercised > 0 THEN
+		         (SELECT max(presses) FROM run_exercise WHERE run_exercise.run = seq) END), 0) END
+		FROM run
+		WHERE jig IN (SELECT jig FROM jig WHERE serial = ?1) AND seq > ?2 AND (?3 OR actuation = 'mechanical')`,
 		jig, replacedAfter(replaced), part == Nest).Scan(n)
 }
 
@@ -179,12 +183,14 @@ type pressed struct {
 	definition string
 	label      string
 	run        int64
+	times      int
 }
 
 func actuatorWear(ctx context.Context, tx *sql.Tx, jig string, all events) ([]PartWear, error) {
 	presses, err := collect(ctx, tx, func(rows *sql.Rows) (p pressed, err error) {
-		return p, rows.Scan(&p.definition, &p.label, &p.run)
-	}, `SELECT definition, key.label, run.seq
+		return p, rows.Scan(&p.definition, &p.label, &p.run, &p.times)
+	}, `SELECT definition, key.label, run.seq, 1 + coalesce((SELECT presses FROM run_exercise
+	           WHERE run_exercise.run = run.seq AND run_exercise.key = run_key.key), 0)
 	    FROM run JOIN run_key ON run_key.run = run.seq JOIN key USING (key)
 	    JOIN revision ON revision.revision = run.revision
 	    WHERE run.jig IN (SELECT jig FROM jig WHERE serial = ?) AND actuation = 'mechanical' AND passed IS NOT NULL`, jig)
@@ -208,7 +214,7 @@ func actuatorWear(ctx context.Context, tx *sql.Tx, jig string, all events) ([]Pa
 			uses[number] = w
 		}
 		if p.run > replacedAfter(w.Replaced) {
-			w.Uses++
+			w.Uses += p.times
 		}
 	}
 	return inOrder(uses), nil

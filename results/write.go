@@ -45,7 +45,7 @@ func (w writer) run(seq int64, definition []byte, r *record) error {
 	if err != nil {
 		return err
 	}
-	parts := []func(seq, revision int64, r *record) error{w.steps, w.seats, w.keys, w.pairs, w.findings, w.head}
+	parts := []func(seq, revision int64, r *record) error{w.steps, w.seats, w.keys, w.pairs, w.findings, w.exercised, w.head}
 	for _, part := range parts {
 		if err := part(seq, revision, r); err != nil {
 			return err
@@ -67,17 +67,39 @@ func (w writer) head(seq, revision int64, r *record) error {
 	if err != nil {
 		return err
 	}
+	of, err := w.caseNumber(r.Case)
+	if err != nil {
+		return err
+	}
 	_, err = w.tx.ExecContext(w.ctx, `
 		INSERT INTO run (
 			seq, id, serial, revision, jig, station, simulated, actuation, operator, attempt,
 			started_us, duration_us, outcome, reason, saved_us, mono_ns, clock_synced,
-			steps, seats, keys, pairs, findings, hash
-		) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			steps, seats, keys, pairs, findings, hash, purpose, return_case, exercised
+		) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		seq, r.ID, r.Serial, revision, jig, station, r.Simulated, r.Actuation, r.Operator, r.Attempt,
 		r.Started, r.Duration, r.Outcome, r.Reason, r.Saved, r.Mono, r.ClockSynced,
 		len(r.Steps), len(r.Seats), len(r.Keys), len(r.Pairs), len(r.Findings), hash,
+		r.Purpose, of, len(r.Exercised),
 	)
 	return err
+}
+
+// caseNumber gives the number of a returns case by its id; nil for none.
+func (w writer) caseNumber(id string) (*int64, error) {
+	if id == "" {
+		return nil, nil
+	}
+	of, err := ParseID(id)
+	if err != nil {
+		return nil, fmt.Errorf("%w: returns case: %w", ErrRefused, err)
+	}
+	var number int64
+	err = w.tx.QueryRowContext(w.ctx, `SELECT seq FROM return_case WHERE id = ?`, of).Scan(&number)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, fmt.Errorf("%w: there is no returns case %s", ErrRefused, id)
+	}
+	return &number, err
 }
 
 func (w writer) steps(seq, _ int64, r *record) error {
@@ -153,6 +175,32 @@ func (w writer) findings(seq, _ int64, r *record) error {
 	}
 	return rows.insert(w)
 }
+
+func (w writer) exercised(seq, revision int64, r *record) error {
+	rows := w.table("run_exercise (run, place, key, presses, misses, high, sticks, first_bad,"+
+		" least_mohm, least_u_mohm, most_mohm, most_u_mohm, make_us, break_us,"+
+		" held_us, held_opened, held_longest_us, held_more,"+
+		" flexed_us, flexed_opened, flexed_longest_us, flexed_more)", len(r.Exercised))
+	lines := map[string][2]string{}
+	for _, k := range r.Keys {
+		lines[k.Key] = k.Lines
+	}
+	for place, e := range r.Exercised {
+		key, err := w.number("key", revision, e.Key, lines[e.Key][0], lines[e.Key][1])
+		if err != nil {
+			return err
+		}
+		rows.add(seq, place, key, e.Presses, e.Misses, e.High, e.Sticks, e.First)
+		rows.add(e.Least.columns()[:2]...)
+		rows.add(e.Most.columns()[:2]...)
+		rows.add(e.Make, e.Break)
+		rows.add(e.Held.columns()...)
+		rows.add(e.Flexed.columns()...)
+	}
+	return rows.insert(w)
+}
+
+func (h hold) columns() []any { return []any{h.Watched, h.Opened, h.Longest, h.More} }
 
 func (o *ohms) columns() []any {
 	if o == nil {

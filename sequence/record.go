@@ -18,6 +18,18 @@ const (
 	Aborted    Outcome = "aborted"    // the run was interrupted
 )
 
+// Purpose is why a run was made. Only a production run is an attempt, and only
+// production runs say whether a unit passed.
+type Purpose string
+
+// The purposes. The three of the returns desk are made in this order.
+const (
+	Production Purpose = ""            // may the unit leave the line? Also every run of before
+	FirstPress Purpose = "first press" // one gentle press a key, before anything can disturb a fault
+	ReturnTest Purpose = "return test" // the production test, on a unit that came back
+	Exercise   Purpose = "exercise"    // many presses, keys held, the tail moved
+)
+
 // Verdict is what is said of one key.
 type Verdict string
 
@@ -48,6 +60,8 @@ type Run struct {
 	Simulated bool // measured on a simulated jig: never proof of a real unit
 	Actuation Actuation
 	Operator  string
+	Purpose   Purpose
+	Case      string    // id of the returns case it belongs to, empty for production
 	Attempt   int       // 1 for the first
 	Started   time.Time // wall clock, UTC
 	Duration  time.Duration
@@ -58,6 +72,8 @@ type Run struct {
 	Keys      []KeyResult // one for each key of the product, in its order
 	Pairs     []Pair      // abnormal ones only
 	Findings  []Finding   // everything wrong, worst first
+
+	Exercised []KeyExercise // keys pressed many times or held; none in production
 }
 
 // JigName says which jig measured.

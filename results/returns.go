@@ -1,0 +1,298 @@
+package results
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/sequence"
+)
+
+// Case is one unit that came back, from intake to disposition. What is listed
+// is listed oldest first; of intakes and dispositions the last one counts.
+type Case struct {
+	Number   int64
+	ID       ID
+	Serial   string
+	Product  string // code
+	AfterRun int64  // number of the newest run when the case was opened
+	By       string
+	Opened   time.Time
+
+	Intakes      []Intake
+	Photos       []Photo
+	Stages       []Stage
+	Diagnoses    []Diagnosis
+	Dispositions []Disposition
+}
+
+// Intake is what was said and seen when the unit came back.
+type Intake struct {
+	Received      time.Time
+	Complaint     string // one of Complaints
+	ComplaintText string
+	Conditions    []string // of Conditions
+	ConditionText string
+	EndsTesting   bool // damaged: no electrical test
+	Customer, Lot string
+	By            string
+	At            time.Time // set by the store
+}
+
+// Stage is a run made for a case, in one line.
+type Stage struct {
+	Purpose   sequence.Purpose
+	Run       ID
+	Seq       int64
+	Outcome   sequence.Outcome
+	Simulated bool
+	Started   time.Time
+	Findings  int
+	Worst     string // the first finding and its place, empty when there is none
+}
+
+// Counts reports whether the stage came far enough for the next one.
+func (s Stage) Counts() bool {
+	return known(s.Outcome, sequence.Pass, sequence.Fail, sequence.Incomplete)
+}
+
+// Diagnosis is what a version of padjig made of the readings of a run.
+type Diagnosis struct {
+	Run      int64           // its number
+	Causes   json.RawMessage // a list
+	Software string          // set by the store, as At
+	At       time.Time
+}
+
+// Disposition is what a case ends with.
+type Disposition struct {
+	Code   string // one of Dispositions, or Reopened
+	Reason string
+	By     string
+	At     time.Time // set by the store
+}
+
+// Intake is the intake that counts.
+func (c Case) Intake() Intake { return c.Intakes[len(c.Intakes)-1] }
+
+// Disposition is the one that counts, empty for none.
+func (c Case) Disposition() Disposition {
+	if len(c.Dispositions) == 0 {
+		return Disposition{}
+	}
+	return c.Dispositions[len(c.Dispositions)-1]
+}
+
+// Closed reports whether the case has its disposition.
+func (c Case) Closed() bool { return !known(c.Disposition().Code, "", Reopened) }
+
+// Done reports whether a stage has been made far enough for the next one.
+func (c Case) Done(p sequence.Purpose) bool {
+	return slices.ContainsFunc(c.Stages, func(s Stage) bool { return s.Purpose == p && s.Counts() })
+}
+
+// Simulated reports whether the case is on simulated jigs.
+func (c Case) Simulated() bool { return len(c.Stages) > 0 && c.Stages[0].Simulated }
+
+// FoundBy is the first stage that found a fault, empty when none did.
+func (c Case) FoundBy() (s Stage, found bool) {
+	i := slices.IndexFunc(c.Stages, func(s Stage) bool { return s.Findings > 0 })
+	if i < 0 {
+		return Stage{}, false
+	}
+	return c.Stages[i], true
+}
+
+// ErrStage is returned for what cannot be done to a case at this point.
+var ErrStage = errors.New("not at this point of the case")
+
+// Allows says why a run of a purpose may not be made for the case now, nil
+// where it may. The store holds the same order by triggers.
+func (c Case) Allows(p sequence.Purpose) error {
+	stage := func(format string, args ...any) error {
+		return fmt.Errorf("%w: %w", ErrStage, fmt.Errorf(format, args...))
+	}
+	switch {
+	case c.Closed():
+		return stage("case %d was closed as %q", c.Number, c.Disposition().Code)
+	case c.Intake().EndsTesting:
+		return stage("visible damage (%s) ended electrical testing of case %d", strings.Join(c.Intake().Conditions, ", "), c.Number)
+	case p == sequence.FirstPress && c.Done(p):
+		return stage("the first press of case %d is stored; a second press would be no first press", c.Number)
+	case p == sequence.ReturnTest && !c.Done(sequence.FirstPress):
+		return stage("the first press of case %d is not stored yet, and the production test presses harder", c.Number)
+	case p == sequence.Exercise && !c.Done(sequence.ReturnTest):
+		return stage("the production test of case %d is not stored yet", c.Number)
+	}
+	return nil
+}
+
+// OpenCase opens a case for a unit with its first intake. A unit has one open
+// case at a time.
+func (s *Store) OpenCase(ctx context.Context, serial, product string, in Intake) (Case, error) {
+	var number int64
+	_, err := s.add(ctx, func(tx *sql.Tx) ([]entry, error) {
+		if err := in.check(); err != nil {
+			return nil, err
+		}
+		if err := noOpenCase(ctx, tx, serial); err != nil {
+			return nil, err
+		}
+		e, err := s.newCase(ctx, tx, serial, product, in.By)
+		if err != nil {
+			return nil, err
+		}
+		if number, err = e.insert(ctx, tx); err != nil {
+			return nil, err
+		}
+		intake, err := s.intake(number, in)
+		return []entry{intake}, err
+	})
+	if err != nil {
+		return Case{}, fmt.Errorf("open a returns case of unit %q in %s: %w", serial, s.path, remedy(err))
+	}
+	return s.Case(ctx, number)
+}
+
+func noOpenCase(ctx context.Context, tx *sql.Tx, serial string) error {
+	var number int64
+	open, err := rowOf(ctx, tx, openCaseQuery, []any{serial}, &number)
+	if open {
+		err = fmt.Errorf("%w: unit %s has the open case %d", ErrStage, serial, number)
+	}
+	return err
+}
+
+const openCaseQuery = `
+	SELECT seq FROM return_case
+	WHERE serial = ? AND 'reopened' = coalesce((
+	  SELECT disposition FROM return_disposition WHERE return_case = return_case.seq ORDER BY seq DESC LIMIT 1
+	), 'reopened') ORDER BY seq DESC LIMIT 1`
+
+func (s *Store) newCase(ctx context.Context, tx *sql.Tx, serial, product, by string) (entry, error) {
+	e := entry{table: "return_case"}
+	var last ID
+	if _, err := rowOf(ctx, tx, `SELECT id FROM return_case ORDER BY seq DESC LIMIT 1`, nil, &last); err != nil {
+		return e, err
+	}
+	newest, err := newestSeq(ctx, tx)
+	now := s.seams.now()
+	e.set("id", nextID(now, last))
+	e.set("serial", serial)
+	e.set("product", product)
+	e.set("after_run", newest)
+	e.set("by", by)
+	e.set("at_us", now)
+	return e, err
+}
+
+func (s *Store) intake(number int64, in Intake) (entry, error) {
+	e := entry{table: "return_intake"}
+	if err := in.check(); err != nil {
+		return e, err
+	}
+	conditions, err := json.Marshal(append([]string{}, in.Conditions...))
+	e.set("return_case", number)
+	e.set("received_us", in.Received)
+	e.set("complaint", in.Complaint)
+	e.set("complaint_text", in.ComplaintText)
+	e.set("conditions", string(conditions))
+	e.set("condition_text", in.ConditionText)
+	e.set("ends_testing", in.EndsTesting)
+	e.set("customer", in.Customer)
+	e.set("lot", in.Lot)
+	e.set("by", in.By)
+	e.set("at_us", s.seams.now())
+	return e, err
+}
+
+// CorrectIntake adds an intake that counts from now on in place of the last one.
+func (s *Store) CorrectIntake(ctx context.Context, c Case, in Intake) error {
+	_, err := s.add(ctx, func(tx *sql.Tx) ([]entry, error) {
+		e, err := s.intake(c.Number, in)
+		return []entry{e}, err
+	})
+	return s.ofCase(c, "correct the intake", err)
+}
+
+// Diagnosed keeps what was made of a run of the case, as it was made: a later
+// version may see it otherwise.
+func (s *Store) Diagnosed(ctx context.Context, c Case, d Diagnosis) error {
+	_, err := s.add(ctx, func(*sql.Tx) ([]entry, error) {
+		e := entry{table: "return_diagnosis"}
+		e.set("return_case", c.Number)
+		e.set("run", d.Run)
+		e.set("causes", string(d.Causes))
+		e.set("software", software())
+		e.set("at_us", s.seams.now())
+		return []entry{e}, nil
+	})
+	return s.ofCase(c, "keep the diagnosis", err)
+}
+
+// Dispose closes the case, corrects its disposition, or opens it again. What
+// the stages of the case do not support is refused.
+func (s *Store) Dispose(ctx context.Context, c Case, d Disposition) error {
+	_, err := s.add(ctx, func(tx *sql.Tx) ([]entry, error) {
+		now, err := caseIn(ctx, tx, c.Number)
+		if err == nil {
+			err = now.supports(d)
+		}
+		e := entry{table: "return_disposition"}
+		e.set("return_case", c.Number)
+		e.set("disposition", d.Code)
+		e.set("reason", d.Reason)
+		e.set("by", d.By)
+		e.set("at_us", s.seams.now())
+		return []entry{e}, err
+	})
+	return s.ofCase(c, "dispose", err)
+}
+
+func (s *Store) ofCase(c Case, what string, err error) error {
+	if err != nil {
+		return fmt.Errorf("%s of case %d in %s: %w", what, c.Number, s.path, remedy(err))
+	}
+	return nil
+}
+
+// supports says why the case does not support a disposition.
+func (c Case) supports(d Disposition) error {
+	stage := func(format string, args ...any) error {
+		return fmt.Errorf("%w: %w", ErrStage, fmt.Errorf(format, args...))
+	}
+	found, any := c.FoundBy()
+	switch d.Code {
+	case Reopened:
+		if !c.Closed() {
+			return stage("case %d is open", c.Number)
+		}
+	case Confirmed:
+		if !any {
+			return stage("no stage of case %d has found a fault, so nothing is confirmed", c.Number)
+		}
+	case NotReproduced:
+		switch {
+		case any:
+			return stage("the %s of case %d found a fault (%s)", found.Purpose, c.Number, found.Worst)
+		case !c.Done(sequence.Exercise):
+			return stage("case %d had no exercise yet: many a fault shows only there", c.Number)
+		}
+	case CustomerDamage:
+		if len(c.Intake().Conditions) == 0 && c.Intake().ConditionText == "" {
+			return stage("the intake of case %d says nothing of damage: correct it first", c.Number)
+		}
+	case FalseAccept:
+		if d.Reason == "" {
+			return stage("say why the jig is suspected")
+		}
+	default:
+		return stage("%q is no disposition: write one of %s", d.Code, strings.Join(append(slices.Clone(Dispositions), Reopened), ", "))
+	}
+	return nil
+}

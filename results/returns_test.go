@@ -1,0 +1,418 @@
+package results
+
+import (
+	"context"
+	"database/sql"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/fixture"
+	"padjig/fixture/quantity"
+	"padjig/sequence"
+)
+
+func intake() Intake {
+	return Intake{
+		Received: time.Date(2026, 9, 1, 8, 30, 0, 0, time.UTC), Complaint: "key works sometimes",
+		ComplaintText: "7 needs two or three tries", Conditions: []string{"dirty"}, Customer: "Hall 4", Lot: "M-2231", By: "Jon",
+	}
+}
+
+// stage is a run made for a case.
+func stage(c Case, purpose sequence.Purpose, outcome sequence.Outcome) sequence.Run {
+	run := passed(c.Serial)
+	if outcome == sequence.Fail {
+		run = failed(c.Serial)
+	}
+	run.Purpose, run.Case, run.Outcome = purpose, c.ID.String(), outcome
+	if purpose == sequence.Exercise {
+		run.Exercised = []sequence.KeyExercise{{
+			Key: "1", Presses: 40, Misses: 3, High: 1, Sticks: 1, First: 12,
+			Least: &fixture.Resistance{Value: 97.5, U: 0.3}, Most: &fixture.Resistance{Value: 188.25, U: 0.5},
+			Make: 1250 * time.Microsecond, Break: 800 * time.Microsecond,
+			Held:   fixture.Hold{Watched: 2 * time.Second, Openings: 4, Longest: 350 * time.Microsecond, AtLeast: true},
+			Flexed: fixture.Hold{Watched: time.Second},
+		}, {Key: "2", Presses: 40, Misses: 40, First: 1}}
+	}
+	return run
+}
+
+// returned takes a unit through the returns desk.
+func returned(t testing.TB, s *Store) Case {
+	t.Helper()
+	ctx := context.Background()
+	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	require.NoError(t, err)
+	_, err = s.AddPhoto(ctx, c, []byte("\xff\xd8\xff as good as a picture"), Photo{ContentType: "image/jpeg", Name: "front.jpg", By: "Jon"})
+	require.NoError(t, err)
+	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise} {
+		_, err = s.Save(ctx, climate(), stage(c, p, sequence.Fail))
+		require.NoError(t, err, p)
+	}
+	c, err = s.Case(ctx, c.Number)
+	require.NoError(t, err)
+	require.NoError(t, s.Diagnosed(ctx, c, Diagnosis{Run: c.Stages[1].Seq, Causes: []byte(`[{"cause":"dirt"}]`)}))
+	require.NoError(t, s.SaveRework(ctx, Rework{Serial: c.Serial, Case: c.Number, What: "contact cleaned", Place: "key 1", By: "Ines", Done: time.Now()}))
+	require.NoError(t, s.Dispose(ctx, c, Disposition{Code: Confirmed, By: "Jon"}))
+	c, err = s.Case(ctx, c.Number)
+	require.NoError(t, err)
+	return c
+}
+
+func TestCaseRoundTrip(t *testing.T) {
+	s, ctx := openTemp(t), t.Context()
+	c := returned(t, s)
+	assert.Equal(t, intake().ComplaintText, c.Intake().ComplaintText)
+	assert.True(t, c.Intake().Received.Equal(intake().Received))
+	assert.Equal(t, []string{"dirty"}, c.Intake().Conditions)
+	assert.Len(t, c.Photos, 1)
+	require.Len(t, c.Stages, 3)
+	found, any := c.FoundBy()
+	assert.True(t, any)
+	assert.Equal(t, sequence.FirstPress, found.Purpose)
+	assert.Equal(t, "key open: key 1 (R1-C1)", found.Worst)
+	assert.True(t, c.Closed())
+	runs, err := s.CaseRuns(ctx, c)
+	require.NoError(t, err)
+	require.Len(t, runs, 3)
+	assert.Equal(t, stage(c, sequence.Exercise, sequence.Fail), runs[2].Run)
+	again, err := s.CaseOf(ctx, "24-000001")
+	require.NoError(t, err)
+	assert.Equal(t, c, again)
+	done, err := s.Reworks(ctx, "24-000001")
+	require.NoError(t, err)
+	require.Len(t, done, 1)
+	assert.Equal(t, int64(3), done[0].AfterRun)
+	_, err = s.CaseOf(ctx, "24-000009")
+	assert.ErrorIs(t, err, ErrNotFound)
+}
+
+// Runs of the returns desk are no attempts, and do not make a unit one that passed.
+func TestReturnsAreNoAttempts(t *testing.T) {
+	s, ctx := openTemp(t), t.Context()
+	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	require.NoError(t, err)
+	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest} {
+		_, err = s.Save(ctx, climate(), stage(c, p, sequence.Pass))
+		require.NoError(t, err)
+	}
+	h, err := s.History(ctx, "24-000001")
+	require.NoError(t, err)
+	assert.Empty(t, h.Products)
+	recent, err := s.Recent(ctx, 5)
+	require.NoError(t, err)
+	assert.Equal(t, sequence.ReturnTest, recent[0].Purpose)
+}
+
+// What a case does not allow is refused by the method that the desk asks, and by the store.
+func TestStagesInOrder(t *testing.T) {
+	for name, c := range map[string]struct {
+		before []sequence.Run // of the case, its identity filled in here
+		in     func(*Intake)
+		run    sequence.Purpose
+		says   string // of the method
+		store  string
+	}{
+		"production test first": {run: sequence.ReturnTest, says: "is not stored yet, and the production test presses harder", store: "the stage of the returns case before this one is missing"},
+		"exercise first":        {run: sequence.Exercise, says: "the production test of case 1 is not stored yet", store: "before this one is missing"},
+		"aborted first press": {
+			before: []sequence.Run{{Purpose: sequence.FirstPress, Outcome: sequence.Aborted}},
+			run:    sequence.ReturnTest, says: "is not stored yet", store: "before this one is missing",
+		},
+		"a second first press": {
+			before: []sequence.Run{{Purpose: sequence.FirstPress, Outcome: sequence.Pass}},
+			run:    sequence.FirstPress, says: "a second press would be no first press", store: "a second press is no first press",
+		},
+		"damage": {
+			in: func(in *Intake) { in.EndsTesting, in.Conditions = true, []string{"burnt"} }, run: sequence.FirstPress,
+			says: "visible damage (burnt) ended electrical testing", store: "visible damage ended electrical testing",
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s, ctx := openTemp(t), t.Context()
+			in := intake()
+			if c.in != nil {
+				c.in(&in)
+			}
+			opened, err := s.OpenCase(ctx, "24-000001", "GH-20", in)
+			require.NoError(t, err)
+			for _, before := range c.before {
+				_, err := s.Save(ctx, climate(), stage(opened, before.Purpose, before.Outcome))
+				require.NoError(t, err)
+			}
+			opened, err = s.Case(ctx, opened.Number)
+			require.NoError(t, err)
+			assert.ErrorContains(t, opened.Allows(c.run), c.says)
+			assert.ErrorIs(t, opened.Allows(c.run), ErrStage)
+			_, err = s.Save(ctx, climate(), stage(opened, c.run, sequence.Pass))
+			assert.ErrorContains(t, err, c.store)
+		})
+	}
+}
+
+func TestCaseIsOfOneUnitAndOneKindOfJig(t *testing.T) {
+	s, ctx := openTemp(t), t.Context()
+	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	require.NoError(t, err)
+	other := stage(c, sequence.FirstPress, sequence.Pass)
+	other.Serial = "24-000002"
+	_, err = s.Save(ctx, climate(), other)
+	assert.ErrorContains(t, err, "of another unit")
+	_, err = s.Save(ctx, climate(), stage(c, sequence.FirstPress, sequence.Pass))
+	require.NoError(t, err)
+	simulated := stage(c, sequence.ReturnTest, sequence.Pass)
+	simulated.Simulated = true
+	_, err = s.Save(ctx, climate(), simulated)
+	assert.ErrorContains(t, err, "not both")
+	_, err = s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	assert.ErrorContains(t, err, "unit 24-000001 has the open case 1")
+	nowhere := stage(c, sequence.ReturnTest, sequence.Pass)
+	nowhere.Case = "0199aaaa-0000-7000-8000-000000000000"
+	_, err = s.Save(ctx, climate(), nowhere)
+	assert.ErrorContains(t, err, "there is no returns case")
+	nowhere.Case = ""
+	_, err = s.Save(ctx, climate(), nowhere)
+	assert.ErrorContains(t, err, `purpose "return test" with the returns case ""`)
+}
+
+func TestDispositionsNeedTheirStages(t *testing.T) {
+	s, ctx := openTemp(t), t.Context()
+	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	require.NoError(t, err)
+	dispose := func(code, reason string) error {
+		return s.Dispose(ctx, c, Disposition{Code: code, Reason: reason, By: "Jon"})
+	}
+	assert.ErrorContains(t, dispose(Confirmed, ""), "no stage of case 1 has found a fault")
+	assert.ErrorContains(t, dispose(NotReproduced, ""), "case 1 had no exercise yet")
+	assert.ErrorContains(t, dispose(FalseAccept, ""), "say why")
+	assert.ErrorContains(t, dispose(Reopened, ""), "case 1 is open")
+	assert.ErrorContains(t, dispose("fine", ""), "write one of confirmed, not reproduced")
+	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise} {
+		run := stage(c, p, sequence.Pass)
+		run.Exercised = nil
+		_, err = s.Save(ctx, climate(), run)
+		require.NoError(t, err)
+	}
+	require.NoError(t, dispose(NotReproduced, ""))
+	_, err = s.Save(ctx, climate(), stage(c, sequence.Exercise, sequence.Fail))
+	assert.ErrorContains(t, err, "the returns case is closed")
+	require.NoError(t, dispose(Reopened, "the customer sent a film of it"))
+	_, err = s.Save(ctx, climate(), stage(c, sequence.Exercise, sequence.Fail))
+	require.NoError(t, err)
+	assert.ErrorContains(t, dispose(NotReproduced, ""), "the exercise of case 1 found a fault (key open: key 1 (R1-C1))")
+	require.NoError(t, dispose(Confirmed, ""))
+	_, err = s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	assert.NoError(t, err, "a closed case makes room for the next one")
+}
+
+func TestIntakeIsInWordsAndIsCorrectedByANewOne(t *testing.T) {
+	s, ctx := openTemp(t), t.Context()
+	_, err := s.OpenCase(ctx, "24-000001", "GH-20", Intake{Complaint: "does not work", Conditions: []string{"ugly"}})
+	assert.ErrorIs(t, err, ErrWords)
+	for _, says := range []string{`complaint "does not work": write one of`, `condition "ugly"`, "say who"} {
+		assert.ErrorContains(t, err, says)
+	}
+	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	require.NoError(t, err)
+	better := intake()
+	better.Complaint = "key dead"
+	require.NoError(t, s.CorrectIntake(ctx, c, better))
+	c, err = s.Case(ctx, c.Number)
+	require.NoError(t, err)
+	assert.Equal(t, "key dead", c.Intake().Complaint)
+	assert.Equal(t, "key works sometimes", c.Intakes[0].Complaint, "the first one stays")
+}
+
+func TestPhotosLieBesideTheDatabaseAndAreChecked(t *testing.T) {
+	s, err := openWith(t.Context(), filepath.Join(t.TempDir(), "padjig.db"), testSeams())
+	require.NoError(t, err)
+	defer s.Close()
+	ctx := t.Context()
+	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	require.NoError(t, err)
+	picture := []byte("\x89PNG\r\n\x1a\n a picture")
+	for range 2 { // the same picture is kept once
+		p, err := s.AddPhoto(ctx, c, picture, Photo{ContentType: "image/png", Name: "a.png", By: "Jon", Note: "key 7"})
+		require.NoError(t, err)
+		assert.Equal(t, int64(len(picture)), p.Bytes)
+	}
+	files, err := filepath.Glob(s.Path() + ".photos/??/*")
+	require.NoError(t, err)
+	require.Len(t, files, 1)
+	got, err := os.ReadFile(files[0])
+	require.NoError(t, err)
+	assert.Equal(t, picture, got)
+
+	_, err = s.AddPhoto(ctx, c, []byte("a letter"), Photo{ContentType: "text/plain", By: "Jon"})
+	assert.ErrorIs(t, err, ErrNoPhoto)
+	_, err = s.AddPhoto(ctx, c, nil, Photo{ContentType: "image/png", By: "Jon"})
+	assert.ErrorIs(t, err, ErrNoPhoto)
+
+	check := func() []string {
+		faults, err := s.Check(ctx)
+		require.NoError(t, err)
+		return faults
+	}
+	assert.Empty(t, check())
+	require.NoError(t, os.WriteFile(files[0], []byte("another"), 0o644))
+	require.Len(t, check(), 1)
+	assert.Contains(t, check()[0], "photo a.png is not what was stored")
+	_, err = s.AddPhoto(ctx, c, picture, Photo{ContentType: "image/png", Name: "a.png", By: "Jon"})
+	require.NoError(t, err)
+	assert.Empty(t, check(), "adding the picture again mends the file")
+	require.NoError(t, os.Remove(files[0]))
+	require.Len(t, check(), 1)
+	assert.Contains(t, check()[0], "photo a.png cannot be read")
+}
+
+// A row of the desk that was changed behind the store's back is found.
+func TestCheckFindsAlteredEntries(t *testing.T) {
+	for _, table := range entryTables {
+		t.Run(table, func(t *testing.T) {
+			path := filepath.Join(t.TempDir(), "padjig.db")
+			s, err := openWith(t.Context(), path, testSeams())
+			require.NoError(t, err)
+			returned(t, s)
+			require.NoError(t, s.update(t.Context(), func(tx *sql.Tx) error {
+				_, err := tx.Exec(`DROP TRIGGER ` + table + `_no_update; UPDATE ` + table + ` SET at_us = at_us + 1`)
+				return err
+			}))
+			faults, err := s.Check(t.Context())
+			require.NoError(t, err)
+			require.Len(t, faults, 1)
+			assert.Contains(t, faults[0], table+" 1 is not what was stored")
+			require.NoError(t, s.Close())
+		})
+	}
+}
+
+// Presses of an exercise wear the actuators.
+func TestExerciseWears(t *testing.T) {
+	s, ctx := openTemp(t), t.Context()
+	rev := climate()
+	rev.Definition = []byte(`{"keys":[{"label":"1","actuator":0},{"label":"2","actuator":1}]}`)
+	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	require.NoError(t, err)
+	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest} {
+		_, err = s.Save(ctx, rev, stage(c, p, sequence.Pass))
+		require.NoError(t, err)
+	}
+	run := stage(c, sequence.Exercise, sequence.Pass)
+	run.Exercised[1].Presses = 10
+	run.Exercised[1].Misses = 10
+	_, err = s.Save(ctx, rev, run)
+	require.NoError(t, err)
+	wear, err := s.Wear(ctx, "J-0007")
+	require.NoError(t, err)
+	uses := map[string]int{}
+	for _, w := range wear {
+		uses[w.Part] = w.Uses
+	}
+	assert.Equal(t, map[string]int{Nest: 3, "actuator 1": 43, "actuator 2": 13}, uses)
+	require.NoError(t, s.SaveWear(ctx, WearEvent{Jig: "J-0007", Part: "actuator 1", Warn: 40, Block: 50, By: "Ines"}))
+	worn, err := s.WornParts(ctx, "J-0007")
+	require.NoError(t, err)
+	require.Len(t, worn, 1)
+	assert.Equal(t, 43, worn[0].Uses)
+}
+
+// limited is a revision whose two keys have limits, with a guard band of so many U.
+func limited(guard string) Revision {
+	rev := climate()
+	rev.Definition = []byte(`{"keys":[{"label":"1","limits":{"closed_ohm":[0,118.5],"guard_u":` + guard + `}},
+		{"label":"2","limits":{"closed_ohm":[50,200],"guard_u":` + guard + `}}]}`)
+	return rev
+}
+
+func TestShippedWithLessMarginThanTheGuardBand(t *testing.T) {
+	s, ctx := openTemp(t), t.Context()
+	_, err := s.Save(ctx, limited("0"), passed("24-000001"))
+	require.NoError(t, err)
+	left, err := s.Shipped(ctx, "24-000001", false, 1)
+	require.NoError(t, err)
+	require.Len(t, left.Margins, 2)
+	thin := left.Thin()
+	require.Len(t, thin, 1, "key 1 reads 118.204 ohm, U 0.7 ohm, limit 118.5 ohm")
+	assert.Equal(t, "1", thin[0].Key)
+	assert.InDelta(t, 0.296, float64(thin[0].Margin), 1e-9)
+	assert.InDelta(t, 0.7, float64(thin[0].Band()), 1e-9)
+	assert.Equal(t, quantity.Ohm(50), left.Margins[1].Limit, "the nearer of two limits")
+	none, err := s.Shipped(ctx, "24-000001", true, 1)
+	require.NoError(t, err)
+	assert.Nil(t, none, "a real run says nothing of a simulated unit")
+	none, err = s.Shipped(ctx, "24-000001", false, 0)
+	require.NoError(t, err)
+	assert.Nil(t, none, "later runs do not count")
+}
+
+func TestShippedOnADoubtfulJig(t *testing.T) {
+	for name, c := range map[string]struct {
+		before, after *sequence.Calibration
+		says          []string
+	}{
+		"never verified": {},
+		"good around":    {new(verifyOf(true)), new(verifyOf(true)), nil},
+		"bad after":      {new(verifyOf(true)), new(verifyOf(false)), []string{"found out of tolerance at its next verification"}},
+		"bad before":     {new(verifyOf(false)), nil, []string{"the last before the unit, was out of tolerance"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s, ctx := openTemp(t), t.Context()
+			save := func(c *sequence.Calibration) {
+				if c != nil {
+					c.Performed = passed("").Started.Add(-time.Hour)
+					_, err := s.SaveCalibration(ctx, *c)
+					require.NoError(t, err)
+				}
+			}
+			save(c.before)
+			_, err := s.Save(ctx, climate(), passed("24-000001"))
+			require.NoError(t, err)
+			save(c.after)
+			left, err := s.Shipped(ctx, "24-000001", false, 1)
+			require.NoError(t, err)
+			require.Len(t, left.Doubts(), len(c.says), "%v", left.Doubts())
+			for i, says := range c.says {
+				assert.Contains(t, left.Doubts()[i], says)
+			}
+			if c.before != nil && c.before.Good {
+				left.Run.Started = c.before.Due().Add(time.Hour)
+				assert.Contains(t, left.Doubts()[0], "had been due since")
+			}
+		})
+	}
+}
+
+func TestUnitsAlike(t *testing.T) {
+	s, ctx := openTemp(t), t.Context()
+	_, err := s.Save(ctx, climate(), passed("24-000001"))
+	require.NoError(t, err)
+	_, err = s.Save(ctx, climate(), failed("24-000002"))
+	require.NoError(t, err)
+	nextDay := failed("24-000003")
+	nextDay.Started = nextDay.Started.AddDate(0, 0, 1)
+	_, err = s.Save(ctx, climate(), nextDay)
+	require.NoError(t, err)
+	other, err := s.OpenCase(ctx, "24-000004", "GH-20", intake())
+	require.NoError(t, err)
+	_, err = s.Save(ctx, climate(), stage(other, sequence.FirstPress, sequence.Fail))
+	require.NoError(t, err)
+	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	require.NoError(t, err)
+	left, err := s.Shipped(ctx, "24-000001", false, c.AfterRun)
+	require.NoError(t, err)
+	alike, err := s.Alike(ctx, c, failed("").Findings[0], left)
+	require.NoError(t, err)
+	require.Len(t, alike, 2, "%v", alike)
+	assert.Equal(t, "24-000002", alike[0].Serial)
+	assert.Equal(t, []string{"same jig and day"}, alike[0].Why)
+	assert.Equal(t, "24-000004", alike[1].Serial)
+	assert.Equal(t, []string{"same lot", "returned too"}, alike[1].Why)
+	byLines, err := s.Alike(ctx, c, failed("").Findings[1], left)
+	require.NoError(t, err)
+	assert.Len(t, byLines, 2)
+}

@@ -1,0 +1,215 @@
+package results
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"time"
+
+	"padjig/fixture/quantity"
+	"padjig/sequence"
+)
+
+// Shipped is the run a unit left the line with, and what speaks for it.
+type Shipped struct {
+	Run     Stored
+	Margins []Margin // of each key read, the one nearest to its limit first
+	Before  *StoredCalibration
+	After   *StoredCalibration // verifications of the jig around the run; nil for none
+}
+
+// Margin is how far inside its limit a key's closed resistance was.
+type Margin struct {
+	Key    string
+	Closed quantity.Ohm
+	U      quantity.Ohm // expanded uncertainty, k = 2; Open if unknown
+	Limit  quantity.Ohm
+	Margin quantity.Ohm // below zero beyond the limit
+	Guard  float64      // guard band that the product asked for, in U
+}
+
+// Band is the guard band that a limit needs for a false accept to be unlikely:
+// U, or what the product asked for where that is more. With a band of U the
+// risk at its edge is 2.28 % (JCGM 106:2012, for a normal distribution; computed).
+func (m Margin) Band() quantity.Ohm { return m.U * quantity.Ohm(max(m.Guard, 1)) }
+
+// Thin reports whether the margin is less than the guard band.
+func (m Margin) Thin() bool { return !m.U.IsOpen() && m.Margin < m.Band() }
+
+// Thin lists the margins that were less than their guard band.
+func (s Shipped) Thin() []Margin {
+	return slices.DeleteFunc(slices.Clone(s.Margins), func(m Margin) bool { return !m.Thin() })
+}
+
+// Doubts says why the jig that passed the unit is doubtful, nothing where it is not.
+func (s Shipped) Doubts() (doubts []string) {
+	day := func(c *StoredCalibration) string { return c.Performed.Local().Format("2006-01-02") }
+	if c := s.Before; c != nil && !c.Good {
+		doubts = append(doubts, fmt.Sprintf("the verification of jig %s of %s, the last before the unit, was out of tolerance", s.Run.Jig.Serial, day(c)))
+	}
+	if c := s.Before; c != nil && c.Good && c.Due().Before(s.Run.Started) {
+		doubts = append(doubts, fmt.Sprintf("the verification of jig %s had been due since %s", s.Run.Jig.Serial, c.Due().Local().Format("2006-01-02")))
+	}
+	if c := s.After; c != nil && !c.Good {
+		doubts = append(doubts, fmt.Sprintf("jig %s was found out of tolerance at its next verification, %s", s.Run.Jig.Serial, day(c)))
+	}
+	return doubts
+}
+
+// Shipped gives the last production run a unit passed among those up to a run
+// number, nil if it never did. Real runs and simulated ones are kept apart.
+func (s *Store) Shipped(ctx context.Context, serial string, simulated bool, upTo int64) (*Shipped, error) {
+	var found *Shipped
+	err := s.view(ctx, func(tx *sql.Tx) error {
+		var seq int64
+		var definition []byte
+		there, err := rowOf(ctx, tx, `
+			SELECT seq, definition FROM run JOIN revision USING (revision)
+			WHERE run.serial = ? AND simulated = ? AND seq <= ? AND purpose = '' AND outcome = 'pass'
+			ORDER BY seq DESC LIMIT 1`, []any{serial, simulated, upTo}, &seq, &definition)
+		if err != nil || !there {
+			return err
+		}
+		runs, err := reader{ctx, tx}.runs([]int64{seq})
+		if err == nil {
+			found = &Shipped{Run: runs[0], Margins: margins(definition, runs[0].Keys)}
+		}
+		return err
+	})
+	if err == nil && found != nil {
+		err = s.vouch(ctx, found)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("look up how unit %q left in %s: %w", serial, s.path, err)
+	}
+	return found, nil
+}
+
+// vouch finds the verifications before and after the run, by the order of records.
+func (s *Store) vouch(ctx context.Context, shipped *Shipped) error {
+	list, err := s.Calibrations(ctx, shipped.Run.Jig.Serial, shipped.Run.Simulated)
+	for _, c := range list {
+		switch {
+		case c.Kind != sequence.KindVerify:
+		case c.AfterRun < shipped.Run.Seq:
+			shipped.Before = new(c)
+		case shipped.After == nil:
+			shipped.After = new(c)
+		}
+	}
+	return err
+}
+
+// margins compares keys with the limits of a product definition.
+func margins(definition []byte, keys []sequence.KeyResult) []Margin {
+	var p struct {
+		Keys []struct {
+			Label  string
+			Limits struct {
+				Closed [2]float64 `json:"closed_ohm"`
+				Guard  float64    `json:"guard_u"`
+			}
+		}
+	}
+	if json.Unmarshal(definition, &p) != nil {
+		return nil // a definition without keys: nothing to compare with
+	}
+	var all []Margin
+	for _, k := range keys {
+		if k.Closed == nil || k.Closed.AtLeast {
+			continue
+		}
+		for _, def := range p.Keys {
+			if def.Label == k.Key {
+				m := Margin{Key: k.Key, Closed: k.Closed.Value, U: 2 * k.Closed.U, Guard: def.Limits.Guard}
+				if m.nearest(def.Limits.Closed) {
+					all = append(all, m)
+				}
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(a, b Margin) int {
+		return int(float64(a.Margin/a.Limit-b.Margin/b.Limit) * 1e6)
+	})
+	return all
+}
+
+// nearest takes the nearer of two limits, zero and infinity being none.
+func (m *Margin) nearest(limits [2]float64) bool {
+	for i, limit := range limits {
+		l := quantity.Ohm(limit)
+		if l <= 0 || l.IsOpen() {
+			continue
+		}
+		margin := l - m.Closed
+		if i == 0 {
+			margin = m.Closed - l
+		}
+		if m.Limit == 0 || margin < m.Margin {
+			m.Limit, m.Margin = l, margin
+		}
+	}
+	return m.Limit > 0
+}
+
+// Alike is a finding at the same place on another unit.
+type Alike struct {
+	Serial   string
+	Seq      int64
+	Started  time.Time
+	Purpose  sequence.Purpose
+	What     string
+	Location string
+	Why      []string // what the units have in common
+}
+
+// Alike lists findings on other units at the place of a finding of this case:
+// of the same product, and tested by the same jig on the same day as the
+// shipped run, in the same lot where intakes say so, or returned as well.
+func (s *Store) Alike(ctx context.Context, c Case, f sequence.Finding, shipped *Shipped) (list []Alike, err error) {
+	lines, err := json.Marshal(append([]string{}, f.Lines...))
+	if err != nil {
+		return nil, err
+	}
+	err = s.view(ctx, func(tx *sql.Tx) error {
+		list, err = collect(ctx, tx, scanAlike(c, shipped), `
+			SELECT run.serial, run.seq, started_us, purpose, what, location, jig.serial,
+			       coalesce((SELECT lot FROM return_intake JOIN return_case ON return_case.seq = return_case
+			                 WHERE return_case.serial = run.serial ORDER BY return_intake.seq DESC LIMIT 1), '')
+			FROM run_finding JOIN run ON run.seq = run_finding.run
+			JOIN jig USING (jig) JOIN revision USING (revision)
+			WHERE revision.code = ? AND run.serial <> ? AND simulated = ? AND ((? <> '' AND key = ?) OR (? = '' AND lines = ?))
+			ORDER BY run.seq`, c.Product, c.Serial, c.Simulated(), f.Key, f.Key, f.Key, string(lines))
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("look for units like case %d in %s: %w", c.Number, s.path, err)
+	}
+	return slices.DeleteFunc(list, func(a Alike) bool { return len(a.Why) == 0 }), nil
+}
+
+func scanAlike(c Case, shipped *Shipped) func(*sql.Rows) (Alike, error) {
+	return func(rows *sql.Rows) (a Alike, err error) {
+		var started int64
+		var jig, lot, purpose string
+		err = rows.Scan(&a.Serial, &a.Seq, &started, &purpose, &a.What, &a.Location, &jig, &lot)
+		a.Started, a.Purpose = time.UnixMicro(started).UTC(), sequence.Purpose(purpose)
+		if shipped != nil && a.Purpose == sequence.Production && jig == shipped.Run.Jig.Serial && sameDay(a.Started, shipped.Run.Started) {
+			a.Why = append(a.Why, "same jig and day")
+		}
+		if lot != "" && lot == c.Intake().Lot {
+			a.Why = append(a.Why, "same lot")
+		}
+		if a.Purpose != sequence.Production {
+			a.Why = append(a.Why, "returned too")
+		}
+		return a, err
+	}
+}
+
+func sameDay(a, b time.Time) bool {
+	const day = "2006-01-02"
+	return a.Local().Format(day) == b.Local().Format(day)
+}
