@@ -33,6 +33,7 @@ type object struct {
 	Operator  string          `json:"operator"`
 	Attempt   int             `json:"attempt"`
 	Press     string          `json:"press"`
+	Purpose   string          `json:"purpose,omitempty"`
 	Keys      []keyObject     `json:"keys"`
 	Pairs     []pairObject    `json:"pairs"`
 	Findings  []findingObject `json:"findings"`
@@ -89,7 +90,7 @@ func objectOf(r results.Stored) object {
 		Run: r.ID.String(), Serial: r.Serial, Product: r.Product, Revision: r.Revision,
 		Verdict: string(r.Outcome), Reason: r.Reason, Simulated: r.Simulated,
 		Started: r.Started.UTC().Format(time.RFC3339Nano), Seconds: r.Duration.Seconds(),
-		Jig: r.Jig.Serial, Operator: r.Operator, Attempt: r.Attempt, Press: string(r.Actuation),
+		Jig: r.Jig.Serial, Operator: r.Operator, Attempt: r.Attempt, Press: string(r.Actuation), Purpose: string(r.Purpose),
 		Keys:     each(r.Keys, keyObjectOf),
 		Pairs:    each(r.Pairs, pairObjectOf),
 		Findings: each(r.Findings, findingObjectOf),

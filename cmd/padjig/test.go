@@ -47,7 +47,7 @@ With --json standard output holds one object, once the result is stored:
   serial, product, revision, verdict ("pass", "fail", "reseat", "incomplete",
               "aborted"), reason (when neither pass nor fail), simulated
   started     RFC 3339, UTC;  seconds: how long it took
-  jig, operator, attempt, press
+  jig, operator, attempt, press; purpose, absent in production
   keys[]      key, lines, verdict ("pass", "fail", "untested"), closed_ohm,
               u_ohm, bounce_make_ms, bounce_break_ms; null when not measured
   pairs[]     lines, ohm, u_ohm, while: abnormal connections and the key that

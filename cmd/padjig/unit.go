@@ -73,7 +73,11 @@ func showRun(t terminal, number int, r results.Stored) {
 	}
 	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n",
 		number, r.Started.Local().Format(clockForm), t.in(word, bold), seconds(r.Duration))
-	fmt.Fprintf(t, "     %s, attempt %d, jig %s, keys pressed %s%s\n", named(r.Product, r.Revision), r.Attempt,
+	what := fmt.Sprintf("attempt %d", r.Attempt)
+	if r.Purpose != sequence.Production {
+		what = string(r.Purpose) + " at the returns desk"
+	}
+	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", named(r.Product, r.Revision), what,
 		r.Jig.Serial, pressWord(r.Actuation), by(r.Operator))
 	if r.Reason != "" {
 		fmt.Fprintf(t, "     %s\n", t.wrap(5, oneLine(r.Reason)))

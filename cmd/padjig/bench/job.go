@@ -90,7 +90,24 @@ func (j *Job) admit(ctx context.Context) (results.History, error) {
 	if err != nil {
 		return history, j.noRecords(err)
 	}
+	if err := j.notReturned(ctx); err != nil {
+		return history, err
+	}
 	return history, j.allowed(history, false)
+}
+
+// notReturned keeps a unit that came back out of production: its first press
+// must be a gentle one.
+func (j *Job) notReturned(ctx context.Context) error {
+	number, err := j.Store.OpenCaseOf(ctx, j.Serial)
+	switch {
+	case err != nil:
+		return j.noRecords(err)
+	case number > 0:
+		return refuse(Wrong, fmt.Errorf("unit %s came back and has the open returns case %d", j.Serial, number),
+			"padjig returns show "+j.Serial+j.At+", which says what comes next", Returned, j.Serial, fmt.Sprint(number))
+	}
+	return nil
 }
 
 // noRecords refuses for records that cannot be read.

@@ -36,6 +36,7 @@ const (
 	CalibrationBad  Code = "calibration bad"  // kind
 	CalibrationSoon Code = "calibration soon" // kind, date
 	NotCalibrated   Code = "not calibrated"   // kind
+	Returned        Code = "returned"         // serial, number of the returns case
 )
 
 // Refusal is an error that says what sort it is and what a person can do.
