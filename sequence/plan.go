@@ -134,15 +134,22 @@ func (plan *Plan) chooseRanges() {
 			break
 		}
 	}
-	plan.closure = leastClosure
-	if s := plan.Product.Scanner; s != nil && s.Supply > s.Low {
+	plan.closure = closureOf(plan.Product)
+}
+
+// closureOf is the resistance below which two lines of a product count as connected
+// while a key is held.
+func closureOf(p *product.Product) quantity.Ohm {
+	closure := leastClosure
+	if s := p.Scanner; s != nil && s.Supply > s.Low {
 		// Twice the largest resistance the scanner still reads as closed:
 		// R = pull-up * VIL / (VDD - VIL).
-		plan.closure = max(plan.closure, 2*s.PullUp*quantity.Ohm(s.Low/(s.Supply-s.Low)))
+		closure = max(closure, 2*s.PullUp*quantity.Ohm(s.Low/(s.Supply-s.Low)))
 	}
-	for i := range plan.Product.Keys {
-		plan.closure = min(plan.closure, plan.Product.Keys[i].Limits.RestMin)
+	for i := range p.Keys {
+		closure = min(closure, p.Keys[i].Limits.RestMin)
 	}
+	return closure
 }
 
 func (plan *Plan) chooseSteps() {

@@ -38,14 +38,17 @@ func (r *runner) selfTest(Step) []exchange {
 	}}}
 }
 
+// misreads is what a record says of a jig that does not pass its self-test.
+const misreads = "reads its own check resistor"
+
 func jigReads(jig fixture.Capabilities, i int, got fixture.Resistance) error {
 	want := jig.Checks[i]
 	band := checkSigmas*math.Hypot(float64(got.U), want.U*float64(want.Ohm)) + checkDrift*float64(want.Ohm)
 	if !got.AtLeast && math.Abs(float64(got.Value-want.Ohm)) <= band {
 		return nil
 	}
-	return fmt.Errorf("jig %s reads its own check resistor of %v as %v: have the fixture engineer look at range %v",
-		jig.Serial, want.Ohm, got, jig.Ranges[i].Ohm)
+	return fmt.Errorf("jig %s %s of %v as %v: have the fixture engineer look at range %v",
+		jig.Serial, misreads, want.Ohm, got, jig.Ranges[i].Ohm)
 }
 
 // seatLimit is the largest loop through two probes and their switches that

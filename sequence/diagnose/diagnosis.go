@@ -1,0 +1,75 @@
+package diagnose
+
+import "padjig/fixture/quantity"
+
+// Diagnosis is what the evidence says, most likely first.
+type Diagnosis struct {
+	// Sentence says it all in one line, whatever the evidence is.
+	Sentence string
+	// Groups are ranked. The first Found of them, taken together, are the most likely
+	// explanation of everything; those behind are rivals that remain.
+	Groups []Group
+	Found  int
+	// Probability is that of the first Found groups together: that each of them holds
+	// a true cause, and nothing else is wrong that readings could show.
+	Probability float64
+	// Masked lists what could not be tested because of something else.
+	Masked []Masked
+	// Check is the next thing to do: what would tell most. Nil where there is nothing
+	// left to tell.
+	Check *Check
+	// Unexplained are the readings that no cause explains.
+	Unexplained []Contribution
+	// Polish is the closed readings of a matrix taken apart into terms of rows,
+	// columns and keys; nil where there is no full matrix of readings.
+	Polish *Polish
+}
+
+// Group is causes that no reading taken can tell apart: put into the circuit, they
+// predict the same of every one.
+type Group struct {
+	Causes      []Cause // the likeliest first; their weights sum to 1
+	Probability float64 // that one of them is there
+	// For and Against are the readings that speak for the group and against it, the
+	// most telling first.
+	For, Against []Contribution
+	// WithinLimits is set when nothing the group explains exceeds a limit.
+	WithinLimits bool
+}
+
+// Cause is one thing that may have happened to the part, or the jig, with its place.
+type Cause struct {
+	Kind  Kind
+	Place string // physical, in words: "line R3 broken between keys 7 and 8, tail side good"
+	Key   string // label, where it is about one key
+	Lines []string
+	Pins  []int // of Lines, from 1
+	// Ohm is the magnitude as far as the readings tell, nil where there is none.
+	Ohm    *Estimate
+	Weight float64 // within its group
+}
+
+// Estimate is a resistance with its standard uncertainty, k = 1.
+type Estimate struct{ Value, U quantity.Ohm }
+
+// Contribution is what one reading says about a group: by how many nats it makes the
+// group more likely than a good unit would make it; a nat is a factor of e.
+type Contribution struct {
+	Reading string // which, and its value, in words: "key 7 closed 640 ohm"
+	Nats    float64
+}
+
+// Masked is something that was not tested, and why.
+type Masked struct {
+	What string // "key 7 (R3-C1)"
+	Key  string // its label, empty if it is not about a key
+	By   string // in words
+}
+
+// First is the likeliest cause of all; ok is false where there is none.
+func (d Diagnosis) First() (cause Cause, ok bool) {
+	if len(d.Groups) == 0 || len(d.Groups[0].Causes) == 0 {
+		return Cause{}, false
+	}
+	return d.Groups[0].Causes[0], true
+}

@@ -1,0 +1,270 @@
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"padjig/fixture/quantity"
+)
+
+// alike reports whether two hypotheses predict the same of every reading taken, and so
+// cannot be told apart by any: both circuits are worked out, and their predictions may
+// differ by less than the readings' own uncertainty and the contacts' spread.
+func (m *model) alike(g, h []fault) bool {
+	distance := 0.0
+	for k := range m.ev.Keys {
+		if m.ev.Keys[k].State == NotTested {
+			continue
+		}
+		x, y := m.expect(k, g), m.expect(k, h)
+		if x.turned != y.turned || m.open(x.ohm) != m.open(y.ohm) {
+			return false
+		}
+		if !m.open(x.ohm) {
+			distance += m.apart(k, x, y, g, h)
+		}
+		if m.timeTerm(k, g) != m.timeTerm(k, h) || m.diodeTerm(k, g) != m.diodeTerm(k, h) {
+			return false
+		}
+	}
+	return distance < 1 && m.sameElse(g, h)
+}
+
+// apart is the squared distance of two predictions of key k, in standard deviations.
+func (m *model) apart(k int, x, y expected, g, h []fault) float64 {
+	read := m.ev.Keys[k].Closed
+	if read == nil {
+		return 0
+	}
+	value := func(x expected) float64 {
+		if x.free {
+			return float64(read.Value)
+		}
+		return x.ohm
+	}
+	return math.Pow((value(x)-value(y))/math.Hypot(x.sd, float64(read.U)), 2)
+}
+
+// sameElse compares what is explained beside the keys.
+func (m *model) sameElse(g, h []fault) bool {
+	explained := func(l float64) bool { return l > surprise/2 }
+	for i := range m.ev.Rest {
+		if explained(m.restTerm(i, g)) != explained(m.restTerm(i, h)) {
+			return false
+		}
+	}
+	for i := range m.ev.Held {
+		if explained(m.heldTerm(i, g)) != explained(m.heldTerm(i, h)) {
+			return false
+		}
+	}
+	for i := range m.ev.Seats {
+		if explained(m.seatTerm(i, g)) != explained(m.seatTerm(i, h)) {
+			return false
+		}
+	}
+	return m.otherTerm(g) == m.otherTerm(h)
+}
+
+// slot is one member of the best explanation and the candidates that could stand in its
+// place without any reading changing.
+type slot struct {
+	of          []int // candidates, the member itself first
+	probability float64
+}
+
+// near is how far apart, in nats, two explanations that predict the same may lie by what
+// their magnitudes are worth and still count as not told apart.
+const near = 3.0
+
+// slots finds the stand-ins for each member of the best explanation.
+func (s *search) slots() []slot {
+	best := s.pool[0]
+	whole := s.settled(best.of)
+	var out []slot
+	for i, member := range best.of {
+		rest := slices.Delete(slices.Clone(best.of), i, i+1)
+		sl := slot{of: []int{member}}
+		for _, h := range s.pool {
+			other, ok := exchanged(h.of, rest)
+			if !ok || other == member || math.Abs(h.gain-best.gain) > near {
+				continue
+			}
+			if s.m.alike(whole, s.settled(h.of)) {
+				sl.of = append(sl.of, other)
+			}
+		}
+		out = append(out, sl)
+	}
+	return out
+}
+
+// exchanged reports whether a set is rest with one more member, and which.
+func exchanged(of, rest []int) (other int, ok bool) {
+	if len(of) != len(rest)+1 {
+		return 0, false
+	}
+	other = -1
+	for _, i := range of {
+		if slices.Contains(rest, i) {
+			continue
+		}
+		if other >= 0 {
+			return 0, false
+		}
+		other = i
+	}
+	return other, other >= 0
+}
+
+// probabilities gives that of each slot, and of all of them together with nothing else.
+func (s *search) probabilities(slots []slot) (together float64) {
+	w := s.weights()
+	for i, h := range s.pool {
+		all := len(h.of) == len(slots)
+		for j := range slots {
+			held := slices.ContainsFunc(slots[j].of, func(c int) bool { return slices.Contains(h.of, c) })
+			if held {
+				slots[j].probability += w[i]
+			}
+			all = all && held
+		}
+		if all {
+			together += w[i]
+		}
+	}
+	return together
+}
+
+// rivals are candidates outside the slots that remain likely, those of one place together.
+func (s *search) rivals(slots []slot) []slot {
+	w := s.weights()
+	p := make([]float64, len(s.cands))
+	for i, h := range s.pool {
+		for _, c := range h.of {
+			p[c] += w[i]
+		}
+	}
+	for _, sl := range slots {
+		for _, c := range sl.of {
+			p[c] = 0
+		}
+	}
+	var out []slot
+	for c := range p {
+		if p[c] >= 0.005 {
+			out = append(out, slot{of: []int{c}, probability: p[c]})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b slot) int { return compare(b.probability, a.probability) })
+	const most = 8
+	return s.merged(out[:min(len(out), most)])
+}
+
+// merged joins rivals that stand alone and predict the same.
+func (s *search) merged(rivals []slot) []slot {
+	var out []slot
+	for _, r := range rivals {
+		h := s.settled(r.of)
+		at := slices.IndexFunc(out, func(o slot) bool {
+			return s.m.alike(h, s.settled(o.of[:1])) && math.Abs(s.cands[o.of[0]].gain-s.cands[r.of[0]].gain) <= near
+		})
+		if at < 0 {
+			out = append(out, r)
+			continue
+		}
+		out[at].of = append(out[at].of, r.of...)
+		out[at].probability += r.probability
+	}
+	return out
+}
+
+// group turns a slot into causes with places and weights.
+func (s *search) group(sl slot, settled []fault) Group {
+	g := Group{Probability: min(sl.probability, 1)}
+	for _, c := range sl.of {
+		f := s.cands[c].fault
+		size := f
+		for i := range settled {
+			if settled[i].same(&f) {
+				size = settled[i]
+			}
+		}
+		likely := s.cands[c].gain
+		for _, n := range s.m.names(&f) {
+			g.Causes = append(g.Causes, s.m.cause(n, &size, math.Log(n.prior)+likely))
+		}
+	}
+	normalise(g.Causes)
+	return g
+}
+
+func (m *model) cause(n named, f *fault, logWeight float64) Cause {
+	c := Cause{Kind: n.kind, Place: n.place, Weight: logWeight, Ohm: m.estimate(f)}
+	if n.key >= 0 {
+		c.Key = m.ev.Product.Keys[n.key].Label
+	}
+	for _, l := range n.lines {
+		c.Lines = append(c.Lines, m.ev.Product.Lines[l].Name)
+		c.Pins = append(c.Pins, m.ev.Product.Lines[l].Pin)
+	}
+	if n.pin > 0 && len(n.lines) == 0 {
+		c.Pins = []int{n.pin}
+	}
+	return c
+}
+
+// estimate is the magnitude of a fault. That of a contact is what the key reads less its
+// healthy tracks, whose spread counts.
+func (m *model) estimate(f *fault) *Estimate {
+	switch f.effect {
+	case otherContact:
+		key := &m.ev.Keys[f.key]
+		if key.Closed == nil || key.Closed.AtLeast {
+			return nil
+		}
+		path := m.mean[f.key].path
+		return &Estimate{m.contactOf(f.key, nil), ohm(math.Hypot(float64(key.Closed.U), trackSpread*path))}
+	case adds, bridges, closed:
+		if f.ohm > 0 && !(f.effect == closed && m.hasDiode(f.key)) { // a diode's drop is no resistance
+			return &Estimate{ohm(f.ohm), ohm(f.u)}
+		}
+	}
+	return nil
+}
+
+// normalise turns logarithms of weights into weights that sum to 1, the largest first.
+func normalise(causes []Cause) {
+	top := math.Inf(-1)
+	for _, c := range causes {
+		top = max(top, c.Weight)
+	}
+	sum := 0.0
+	for i := range causes {
+		causes[i].Weight = math.Exp(causes[i].Weight - top)
+		sum += causes[i].Weight
+	}
+	for i := range causes {
+		causes[i].Weight /= sum
+	}
+	slices.SortStableFunc(causes, func(a, b Cause) int { return compare(b.Weight, a.Weight) })
+}
+
+// String says a cause in one line.
+func (c Cause) String() string {
+	if c.Ohm != nil {
+		return fmt.Sprintf("%s: %s, %v", c.Kind, c.Place, c.Ohm)
+	}
+	return fmt.Sprintf("%s: %s", c.Kind, c.Place)
+}
+
+// String gives the value and the expanded uncertainty, k = 2, in the value's unit.
+func (e Estimate) String() string {
+	if !(e.U > 0) {
+		return e.Value.String()
+	}
+	step := math.Pow10(int(math.Floor(math.Log10(2*float64(e.U)))) - 1) // two digits of the uncertainty
+	round := func(v quantity.Ohm) quantity.Ohm { return ohm(math.Round(float64(v)/step) * step) }
+	return fmt.Sprintf("%v ± %v, k = 2", round(e.Value), round(2*e.U))
+}

@@ -1,0 +1,257 @@
+package diagnose
+
+import (
+	"math"
+
+	"padjig/fixture/quantity"
+)
+
+// keyTerm is the likelihood of everything read at key k.
+func (m *model) keyTerm(k int, h []fault) float64 {
+	key := &m.ev.Keys[k]
+	if key.State == NotTested {
+		return 0
+	}
+	x := m.expect(k, h)
+	return max(m.stateTerm(k, h, x), capped) + m.timeTerm(k, h) + m.diodeTerm(k, h) + m.aloneTerm(k, h)
+}
+
+// stateTerm is that of whether, which way and with what resistance the key closed.
+func (m *model) stateTerm(k int, h []fault, x expected) float64 {
+	key := &m.ev.Keys[k]
+	switch key.State {
+	case Open:
+		return m.openTerm(k, h, x)
+	case Reversed:
+		return unless(x.turned && !m.open(x.ohm))
+	case NoLaw:
+		switch {
+		case has(h, diodeOff, k) != nil:
+			return -1
+		case has(h, shaky, k) != nil, has(h, diodeBridged, k) != nil:
+			return -3
+		}
+		return surprise
+	}
+	if x.turned || m.open(x.ohm) {
+		return surprise
+	}
+	if key.Closed == nil { // closed, and came and went before it could be read
+		return 0
+	}
+	return m.valueTerm(k, *key.Closed, x)
+}
+
+func (m *model) openTerm(k int, h []fault, x expected) float64 {
+	switch {
+	case m.open(x.ohm):
+		return 0
+	case x.turned:
+		return unless(m.ev.Keys[k].Reverse == nil) // it would have conducted backwards
+	case has(h, shaky, k) != nil:
+		return -1.5
+	}
+	return surprise
+}
+
+// valueTerm is that of a closed resistance. A value outside the limits is a surprise
+// where no fault moves it, however the unit's contacts spread.
+func (m *model) valueTerm(k int, r Reading, x expected) float64 {
+	value := max(float64(r.Value), 1e-3)
+	switch {
+	case r.AtLeast:
+		return unless(x.free || x.ohm >= value)
+	case x.free:
+		return -math.Log(contactRange)
+	}
+	sd := math.Hypot(x.sd, float64(r.U))
+	l := student((value-x.ohm)/sd) + math.Log(value/sd)
+	if !x.touched && !inside(r, m.ev.Product.Keys[k].Limits) {
+		l += surprise
+	}
+	return l
+}
+
+func unless(explained bool) float64 {
+	if explained {
+		return 0
+	}
+	return surprise
+}
+
+// mark is something that a key did in time, and how likely each effect makes it.
+type mark struct {
+	seen bool
+	by   map[effect]float64
+}
+
+// timeTerm is that of bounce, of coming and going, and of opening late. What is seen
+// and not explained surprises, and so does what a fault would show and is not seen.
+func (m *model) timeTerm(k int, h []fault) (l float64) {
+	key := &m.ev.Keys[k]
+	if !key.marked() && !anyTime(h, k) {
+		return 0
+	}
+	marks := []mark{
+		{key.Late, map[effect]float64{slow: -0.1}},
+		{key.Teases || key.Unsteady, map[effect]float64{shaky: -0.5}},
+		{key.Make != nil && key.Make.Long, map[effect]float64{bouncesMake: -0.1, shaky: -2, otherContact: -4}},
+		{key.Break != nil && key.Break.Long, map[effect]float64{bouncesBreak: -0.1, shaky: -3, otherContact: -5, slow: -4}},
+	}
+	for _, mk := range marks {
+		l += mk.term(h, k)
+	}
+	return l
+}
+
+// marked reports whether anything in time is not as it should be.
+func (k *Key) marked() bool {
+	return k.Late || k.Teases || k.Unsteady || k.Make != nil && k.Make.Long || k.Break != nil && k.Break.Long
+}
+
+func anyTime(h []fault, k int) bool {
+	for i := range h {
+		switch h[i].effect {
+		case slow, bouncesMake, bouncesBreak, shaky:
+			if h[i].key == k {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// certain effects show in their mark every time.
+const certain = -0.5
+
+func (mk mark) term(h []fault, k int) float64 {
+	best := math.Inf(-1)
+	for e, l := range mk.by {
+		if has(h, e, k) != nil {
+			best = max(best, l)
+		}
+	}
+	switch {
+	case mk.seen:
+		return max(best, surprise)
+	case best > certain:
+		return surprise
+	}
+	return 0
+}
+
+// diodeTerm is that of a series diode's drop and of what it lets through backwards.
+func (m *model) diodeTerm(k int, h []fault) (l float64) {
+	if !m.hasDiode(k) {
+		return 0
+	}
+	key, limits := &m.ev.Keys[k], &m.ev.Product.Keys[k].Limits
+	bridged, off := has(h, diodeBridged, k) != nil, has(h, diodeOff, k) != nil
+	if key.State == Closed {
+		backwards := key.Reverse != nil && !key.Reverse.AtLeast && !m.open(float64(key.Reverse.Value))
+		none := key.Forward != nil && key.Forward.Value < limits.ForwardMin/2
+		wrong := key.diodeWrong(limits)
+		switch {
+		case bridged:
+			l += unless(backwards && (key.Forward == nil || none))
+		case off:
+			l += unless(backwards || wrong || key.Ghost)
+			if backwards && none {
+				l -= 5 // a piece of wire rather than a bad junction
+			}
+		default:
+			l += unless(!backwards && !wrong)
+		}
+	}
+	if key.Ghost && !bridged && !off {
+		l += surprise
+	}
+	return l
+}
+
+// aloneTerm is that of nothing else having closed, where that is known.
+func (m *model) aloneTerm(k int, h []fault) float64 {
+	if !m.ev.Keys[k].Alone {
+		return 0
+	}
+	expects := func(a, b int) float64 {
+		if a < 0 || m.nets.same(a, b) || m.heldSeen(k, a, b) {
+			return 0
+		}
+		return surprise
+	}
+	l := 0.0
+	if seen := moves(h); seen != nil && !seen.own(m.ev.Product, k) {
+		if has(h, noContact, k) == nil {
+			l += expects(seen.at[k][0], seen.at[k][1])
+		}
+	}
+	if f := has(h, secondPair, k); f != nil {
+		l += expects(f.line, f.mate)
+	}
+	return l
+}
+
+func (m *model) heldSeen(k, a, b int) bool {
+	for _, held := range m.ev.Held {
+		if held.Key == k && ordered(held.Lines[0], held.Lines[1]) == ordered(a, b) {
+			return true
+		}
+	}
+	return false
+}
+
+// heldTerm is that of a connection found while a key was held.
+func (m *model) heldTerm(i int, h []fault) float64 {
+	held := m.ev.Held[i]
+	at := ordered(held.Lines[0], held.Lines[1])
+	if seen := moves(h); seen != nil && ordered(seen.at[held.Key][0], seen.at[held.Key][1]) == at {
+		return 0
+	}
+	for j := range h {
+		f := &h[j]
+		if f.effect == secondPair && f.key == held.Key && ordered(f.line, f.mate) == at {
+			return -math.Log(contactRange)
+		}
+	}
+	return surprise
+}
+
+// seatTerm is that of a channel's loop.
+func (m *model) seatTerm(i int, h []fault) float64 {
+	seat := m.ev.Seats[i]
+	if m.ev.Product.Tail[seat.Pin-1] == "" && moves(h) == nil {
+		return 0
+	}
+	bad := false
+	for j := range h {
+		bad = bad || h[j].effect == badSeat && h[j].pin == seat.Pin
+	}
+	if seen := moves(h); seen != nil && seen.bare[seat.Pin-1] {
+		if !seat.Good && !seat.Loop.AtLeast {
+			return surprise // a bare channel is open, and this one is not
+		}
+		bad = true
+	}
+	return unless(bad == !seat.Good)
+}
+
+// otherTerm is that of what belongs to no single reading.
+func (m *model) otherTerm(h []fault) (l float64) {
+	if !m.ev.Gone {
+		return 0
+	}
+	for i := range h {
+		switch h[i].effect {
+		case vanishes:
+			return -0.5
+		case slow: // the last keys may still be closed when the lines are read again
+			return -1
+		}
+	}
+	return surprise
+}
+
+func (m *model) contactOf(k int, h []fault) quantity.Ohm {
+	return quantity.Ohm(float64(m.ev.Keys[k].Closed.Value) - m.mean[k].path - m.extra(k, h))
+}

@@ -1,0 +1,207 @@
+package sequence
+
+import (
+	"fmt"
+	"strings"
+
+	"padjig/fixture"
+	"padjig/sequence/diagnose"
+	"padjig/sequence/product"
+)
+
+// EvidenceOf turns a run over a unit of p, fresh or loaded from the records, into what a
+// diagnosis is made of. What a run does not list was in order: a pair of lines that is
+// not there is above its limit. The error says that run and product do not belong
+// together.
+func EvidenceOf(run Run, p *product.Product) (diagnose.Evidence, error) {
+	e := diagnose.Evidence{
+		Product: p, Closure: closureOf(p), Pressed: run.Actuation != Electrical,
+		SelfTest: selfTestOf(run), Rested: stepOf(run, "rest"),
+		Keys: make([]diagnose.Key, len(p.Keys)),
+	}
+	if err := belongs(run, p); err != nil {
+		return e, err
+	}
+	w := witness{run: run, product: p, evidence: &e, said: map[string]map[string]bool{}}
+	w.listen()
+	w.seats()
+	w.pairs()
+	for k := range run.Keys {
+		e.Keys[k] = w.key(k)
+	}
+	return e, nil
+}
+
+// belongs checks that a run is about the keys and lines of p.
+func belongs(run Run, p *product.Product) error {
+	if len(run.Keys) != len(p.Keys) {
+		return fmt.Errorf("the run is about %d keys of %s, the product file %s has %d", len(run.Keys), run.Product, p.Code, len(p.Keys))
+	}
+	for k, key := range run.Keys {
+		own := p.Keys[k]
+		if key.Key != own.Label || key.Lines != [2]string{p.Lines[own.A].Name, p.Lines[own.B].Name} {
+			return fmt.Errorf("key %d of the run is %s (%s-%s), in the product file it is %s", k+1, key.Key, key.Lines[0], key.Lines[1],
+				diagnose.KeyPlace(p, k))
+		}
+	}
+	return nil
+}
+
+func stepOf(run Run, name string) diagnose.Step {
+	for _, s := range run.Steps {
+		if s.Name == name && s.Done {
+			return diagnose.Done
+		}
+	}
+	return diagnose.NotDone
+}
+
+func selfTestOf(run Run) diagnose.Step {
+	if run.Outcome == Aborted && strings.Contains(run.Reason, misreads) {
+		return diagnose.Failed
+	}
+	return stepOf(run, "self-test")
+}
+
+// witness reads a run.
+type witness struct {
+	run      Run
+	product  *product.Product
+	evidence *diagnose.Evidence
+	said     map[string]map[string]bool // by key: what findings say of it
+}
+
+// listen notes what the findings say that no reading does.
+func (w *witness) listen() {
+	for _, f := range w.run.Findings {
+		if w.said[f.Key] == nil {
+			w.said[f.Key] = map[string]bool{}
+		}
+		w.said[f.Key][f.What] = true
+		gone := strings.Contains(f.Place, "gone when looked for")
+		if gone && (f.What == "leak" || f.What == "second contact") {
+			w.evidence.Gone = true
+		}
+	}
+}
+
+func (w *witness) seats() {
+	for _, s := range w.run.Seats {
+		w.evidence.Seats = append(w.evidence.Seats, diagnose.Seat{Pin: s.Pin, Loop: readingOf(s.Loop), Good: s.Good})
+	}
+}
+
+func (w *witness) pairs() {
+	for _, p := range w.run.Pairs {
+		lines := [2]int{w.product.Line(p.Lines[0]), w.product.Line(p.Lines[1])}
+		if lines[0] < 0 || lines[1] < 0 {
+			continue
+		}
+		if k := w.product.Key(p.While); p.While != "" && k >= 0 {
+			w.evidence.Held = append(w.evidence.Held, diagnose.Held{Key: k, Lines: lines, Ohm: readingOf(p.Ohm)})
+			continue
+		}
+		f := w.about(p)
+		w.evidence.Rest = append(w.evidence.Rest, diagnose.Pair{
+			Lines: lines, Ohm: readingOf(p.Ohm),
+			Forward: maybe(p.Forward), Backward: maybe(p.Backward), Trend: trends[p.Trend],
+			Gone:  strings.Contains(f.Place, "gone when read again"),
+			Again: f.What == "key stays closed",
+		})
+	}
+}
+
+var trends = map[Trend]diagnose.Trend{Steady: diagnose.Steady, Rising: diagnose.Rising, Falling: diagnose.Falling}
+
+// about is the finding about a pair at rest, empty if there is none.
+func (w *witness) about(p Pair) Finding {
+	for _, f := range w.run.Findings {
+		if len(f.Lines) == 2 && [2]string{f.Lines[0], f.Lines[1]} == p.Lines && f.What != "second contact" {
+			return f
+		}
+	}
+	return Finding{}
+}
+
+// key says what was read at a key. Only keys that were pressed say something of themselves.
+func (w *witness) key(k int) diagnose.Key {
+	read := w.run.Keys[k]
+	key := diagnose.Key{State: w.state(k)}
+	if key.State == diagnose.NotTested {
+		return key
+	}
+	said := w.said[read.Key]
+	limits := w.product.Keys[k].Limits
+	key.Closed, key.Reverse = maybe(read.Closed), maybe(read.Reverse)
+	if read.Forward != nil {
+		key.Forward = &diagnose.Forward{Value: read.Forward.Value, U: read.Forward.U}
+	}
+	key.Make = bounceOf(read.Make, said["bounce on make"])
+	key.Break = bounceOf(read.Break, said["bounce on break"])
+	key.Late = said["releases late"]
+	key.Teases = said["teases"]
+	key.Unsteady = said["contact unsteady"]
+	key.Ghost = said["ghost key"]
+	key.Alone = w.run.Outcome != Aborted && limits.RestMin > 0
+	return key
+}
+
+func (w *witness) state(k int) diagnose.KeyState {
+	read, said := w.run.Keys[k], w.said[w.run.Keys[k].Key]
+	switch {
+	case !w.evidence.Pressed, read.Verdict == KeyUntested:
+		return diagnose.NotTested
+	case said["diode reversed"]:
+		return diagnose.Reversed
+	case read.Closed != nil, said["teases"], said["contact unsteady"]:
+		return diagnose.Closed
+	case said["diode drop"]:
+		return diagnose.NoLaw
+	case read.Verdict == KeyPass, said["key closed at rest"], said["key stays closed"], w.joined(k):
+		return diagnose.NotTested
+	}
+	return diagnose.Open
+}
+
+// joined reports whether a key's lines were connected at rest, directly or by way of
+// others, so that it was not pressed.
+func (w *witness) joined(k int) bool {
+	known := newNets(len(w.product.Lines))
+	for _, p := range w.evidence.Rest {
+		if !p.Ohm.AtLeast && p.Ohm.Value < w.evidence.Closure {
+			known.join(p.Lines[0], p.Lines[1])
+		}
+	}
+	return known.same(w.product.Keys[k].A, w.product.Keys[k].B)
+}
+
+func bounceOf(b *fixture.Bounce, long bool) *diagnose.Bounce {
+	switch {
+	case b != nil:
+		return &diagnose.Bounce{Time: b.Time, Long: long}
+	case long:
+		return &diagnose.Bounce{Long: true}
+	}
+	return nil
+}
+
+func readingOf(r fixture.Resistance) diagnose.Reading {
+	return diagnose.Reading{Value: max(r.Value, 0), U: r.U, AtLeast: r.AtLeast}
+}
+
+func maybe(r *fixture.Resistance) *diagnose.Reading {
+	if r == nil {
+		return nil
+	}
+	return new(readingOf(*r))
+}
+
+// Diagnose says what the readings of a run point to.
+func Diagnose(run Run, p *product.Product, known ...*product.Product) (diagnose.Diagnosis, error) {
+	e, err := EvidenceOf(run, p)
+	if err != nil {
+		return diagnose.Diagnosis{}, err
+	}
+	e.Known = known
+	return diagnose.Diagnose(e), nil
+}
