@@ -35,6 +35,8 @@ var importMap = map[string][]string{
 	"results":          {"fixture", "fixture/quantity", "sequence", "sequence/product"},
 	"cmd/padjig/bench": {"fixture", "fixture/link", "results", "sequence", "sequence/product"},
 	"cmd/padjig":       {"*"},
+
+	"results/report/chart": {},
 }
 
 // soleImporter names the one package that may import a library which must

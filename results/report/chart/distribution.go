@@ -1,0 +1,119 @@
+package chart
+
+import (
+	"html/template"
+	"math"
+)
+
+// Distribution is how often values occur, beside the limits they must keep to.
+type Distribution struct {
+	Frame
+	X    Axis
+	Bins []Bin
+	// Lower and Upper are the limits, NaN for none; the guard bands lie within.
+	Lower, Upper           float64
+	GuardLower, GuardUpper float64 // widths, 0 for none
+	LimitText              [2]string
+	// Beyond is said at the right end: how many values lie further out.
+	Beyond string
+}
+
+// Bin counts the values from Low to below High.
+type Bin struct {
+	Low, High float64
+	Count     float64
+	Tip       string
+}
+
+// SVG draws the chart. Bars have areas in proportion to counts, whatever the
+// widths of the bins.
+func (d Distribution) SVG() template.HTML {
+	p := newPlot(d.Frame, Axis{}, 0, 1, edgeRight)
+	from, to := d.X.span(d.ends()...)
+	p.body.Reset() // heights are no numbers to be read off
+	if !d.Quiet && d.Title != "" {
+		p.text("heading", 2, 14, left, d.Title)
+	}
+	p.left = 8
+	p.x = scale{from: from, to: to, start: p.left, end: p.right, log: d.X.Log}
+	p.xLabels(d.X)
+	d.guards(p)
+	d.bars(p)
+	d.limits(p)
+	if d.Beyond != "" {
+		p.text("note haloed", p.right, p.top+27, right, d.Beyond)
+	}
+	return p.finish("distribution")
+}
+
+func (d Distribution) ends() []float64 {
+	all := []float64{d.Lower, d.Upper}
+	for _, b := range d.Bins {
+		if b.Count > 0 {
+			all = append(all, b.Low, b.High)
+		}
+	}
+	return all
+}
+
+func (d Distribution) bars(p plot) {
+	highest := 0.0
+	density := make([]float64, len(d.Bins))
+	for i, b := range d.Bins {
+		if b.Count <= 0 || p.x.log && b.High <= 0 {
+			continue
+		}
+		density[i] = b.Count / (p.x.at(b.High) - d.foot(p, b))
+		highest = max(highest, density[i])
+	}
+	for i, b := range d.Bins {
+		if density[i] == 0 {
+			continue
+		}
+		class := "bar"
+		if b.Low >= d.Upper || b.High <= d.Lower {
+			class = "bar out"
+		}
+		high := max((p.bottom-p.top-14)*density[i]/highest, 1)
+		x := d.foot(p, b)
+		p.box(class, x, p.bottom-high, max(p.x.at(b.High)-x-0.4, 0.8), high, b.Tip)
+	}
+}
+
+// foot is where a bar begins: a bin from 0 on has no place on a scale of ratios.
+func (d Distribution) foot(p plot, b Bin) float64 {
+	if p.x.log && b.Low <= 0 {
+		return p.left
+	}
+	return p.x.at(b.Low)
+}
+
+func (d Distribution) guards(p plot) {
+	p.hatch("guard")
+	if d.GuardUpper > 0 && !math.IsNaN(d.Upper) {
+		x := p.x.held(d.Upper - d.GuardUpper)
+		p.hatched("guard", x, p.top, p.x.held(d.Upper)-x, p.bottom-p.top, "")
+	}
+	if d.GuardLower > 0 && !math.IsNaN(d.Lower) {
+		x := p.x.held(d.Lower)
+		p.hatched("guard", x, p.top, p.x.held(d.Lower+d.GuardLower)-x, p.bottom-p.top, "")
+	}
+}
+
+func (d Distribution) limits(p plot) {
+	for i, v := range []float64{d.Lower, d.Upper} {
+		if math.IsNaN(v) || math.IsInf(v, 0) || v < p.x.from || v > p.x.to {
+			continue
+		}
+		x := p.x.at(v)
+		p.line("limit", x, p.top, x, p.bottom)
+		if d.LimitText[i] == "" {
+			continue
+		}
+		anchor, gap := right, -5.0
+		if i == 0 || x-textWidth(d.LimitText[i]) < p.left {
+			anchor, gap = left, 5
+		}
+		p.text("end", x+gap, p.top+11, anchor, d.LimitText[i])
+	}
+}
