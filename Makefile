@@ -54,6 +54,8 @@ tools-build:
 
 tools: tools-build ## install what the tests need
 	@command -v ngspice >/dev/null || $(MAKE) --no-print-directory install PACKAGES="ngspice"
+	@command -v avr-gcc >/dev/null && [ -e /usr/lib/avr/include/avr/io.h ] || $(MAKE) --no-print-directory install PACKAGES="gcc-avr avr-libc"
+	@[ -e /usr/include/simavr/sim_avr.h ] || $(MAKE) --no-print-directory install PACKAGES="libsimavr-dev"
 	@command -v dtc >/dev/null || $(MAKE) --no-print-directory install PACKAGES="device-tree-compiler"
 
 .PHONY: install
