@@ -17,7 +17,7 @@ var severity = map[string]int{
 	"lines shorted": 2, "line open": 3, "line broken": 4, "line resistance": 5,
 	"key closed at rest": 6, "key stays closed": 7, "key open": 8, "second contact": 9, "ghost key": 10,
 	"diode reversed": 11, "diode shorted": 12, "diode drop": 13,
-	"key high": 14, "key low": 15, "contact unsteady": 16, "teases": 16, "join reads wrong": 17, "releases late": 18,
+	"key high": 14, "key low": 15, "contact unsteady": 16, "teases": 16, "misses": 16, "drops out": 16, "join reads wrong": 17, "releases late": 18, "sticks": 18,
 	"bounce on make": 19, "bounce on break": 20, "leak": 21,
 }
 

@@ -142,10 +142,14 @@ func (q *keyRoutine) value(plan *Plan, known *nets, samples int) {
 		q.low = q.across(plan, known, plan.low, samples)
 		return
 	}
-	for i, rng := range plan.allowedRanges()[:3] {
-		q.diode[i] = q.across(plan, known, rng, samples)
+	if plan.throughDiode(q.key) {
+		q.low = q.mid
+	} else {
+		for i, rng := range plan.allowedRanges()[:3] {
+			q.diode[i] = q.across(plan, known, rng, samples)
+		}
+		q.low = q.diode[0]
 	}
-	q.low = q.diode[0]
 	feed, ground := plan.ends(q.key)
 	q.r.Stage(fixture.Stage{Range: plan.mid, Feed: []int{ground}, Ground: []int{feed}})
 	q.reverse = q.r.Read(ground, feed, samplesGlance)

@@ -81,6 +81,10 @@ func (r *runner) notClosed(q *keyRoutine, d fixture.Done) {
 // A doubtful value is read again later, unless final.
 func (r *runner) judgeValue(q *keyRoutine, d fixture.Done, final bool) error {
 	key, limits := &r.run.Keys[q.key], r.plan.Product.Keys[q.key].Limits
+	if r.plan.throughDiode(q.key) {
+		r.diodeBlocks(q, d)
+		return nil
+	}
 	closed, forward, err := r.closedValue(q, d)
 	if err != nil {
 		r.fail(q.key, "diode drop", nothing)
@@ -123,8 +127,7 @@ func (r *runner) closedValue(q *keyRoutine, d fixture.Done) (fixture.Resistance,
 // judgeDiode reports whether the diode itself is wrong.
 func (r *runner) judgeDiode(q *keyRoutine, d fixture.Done, forward fixture.Voltage) bool {
 	limits := r.plan.Product.Keys[q.key].Limits
-	if reverse := d.Resistance(q.reverse); !r.isOpen(reverse) {
-		r.fail(q.key, "diode shorted", ohms(reverse, r.plan.closure))
+	if !r.diodeBlocks(q, d) {
 		return true
 	}
 	if forwardWithin(forward, limits.ForwardMin, limits.ForwardMax, limits.Guard) == accepted {
@@ -132,6 +135,17 @@ func (r *runner) judgeDiode(q *keyRoutine, d fixture.Done, forward fixture.Volta
 	}
 	r.fail(q.key, "diode drop", volts(forward, limits.ForwardMax))
 	return true
+}
+
+// diodeBlocks reports whether the diode keeps current out the other way, and
+// says so where it does not.
+func (r *runner) diodeBlocks(q *keyRoutine, d fixture.Done) bool {
+	reverse := d.Resistance(q.reverse)
+	if r.isOpen(reverse) {
+		return true
+	}
+	r.fail(q.key, "diode shorted", ohms(reverse, r.plan.closure))
+	return false
 }
 
 // judgeEdges judges bounce and release.

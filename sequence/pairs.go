@@ -239,7 +239,7 @@ func (r *runner) sure(pairs []elsewhere, rng int, limit pairLimit, guard guardin
 			out = append(out, before)
 			continue
 		}
-		if r.isOpen(p.ohm) && watched < mostWatched && !r.said(p) {
+		if r.plan.Purpose != FirstPress && r.isOpen(p.ohm) && watched < mostWatched && !r.said(p) {
 			watched++
 			if err := r.watchLeak(&p, rng, limit, guard); err != nil {
 				return nil, err

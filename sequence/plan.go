@@ -14,10 +14,14 @@ type Plan struct {
 	Product   *product.Product
 	Jig       fixture.Capabilities
 	Actuation Actuation
+	Purpose   Purpose
 	Steps     []Step
 	Unproved  []string // what this jig cannot show, in words
 
+	ranges         []int        // the only ones used; nil for every one that the product stands
 	low, mid, high int          // ranges: closed contacts, contact watching and closures, insulation
+	loop           int          // range for the pads under the probes: no current through the unit
+	exercise       Exercising   // of an exercise
 	closure        quantity.Ohm // anything closer while a key is held is a second contact
 	lines          []int        // lines with a tail pin, by number
 }
@@ -27,6 +31,8 @@ type Step struct {
 	Name   string
 	Proves string
 	Keys   []int // keys it presses
+
+	alone bool // nothing behind it is begun before it is judged
 
 	// One of the two: exchanges that can be queued in a row with those of
 	// other steps, or work that waits for a person.
@@ -43,6 +49,16 @@ func (p Problems) Error() string { return strings.Join(p, "\n") }
 // NewPlan plans a product on a jig. The error is Problems when the jig cannot
 // do it.
 func NewPlan(p *product.Product, jig fixture.Capabilities, how Actuation) (*Plan, error) {
+	plan, err := newPlan(p, jig, how)
+	if err != nil {
+		return nil, err
+	}
+	plan.chooseSteps()
+	return plan, plan.fits()
+}
+
+// newPlan is a plan without steps yet.
+func newPlan(p *product.Product, jig fixture.Capabilities, how Actuation) (*Plan, error) {
 	plan := &Plan{Product: p, Jig: jig, Actuation: how}
 	for i, l := range p.Lines {
 		if l.Pin > 0 {
@@ -53,8 +69,7 @@ func NewPlan(p *product.Product, jig fixture.Capabilities, how Actuation) (*Plan
 		return nil, problems
 	}
 	plan.chooseRanges()
-	plan.chooseSteps()
-	return plan, plan.fits()
+	return plan, nil
 }
 
 // DefaultActuation is mechanical where the jig has an actuator for each key,
@@ -104,8 +119,12 @@ func (plan *Plan) problems() Problems {
 	return out
 }
 
-// allowedRanges are the ranges whose short-circuit current the product stands.
+// allowedRanges are the ranges whose short-circuit current the product stands,
+// less those that the plan leaves alone.
 func (plan *Plan) allowedRanges() []int {
+	if plan.ranges != nil {
+		return plan.ranges
+	}
 	var out []int
 	for i := range plan.Jig.Ranges {
 		if plan.Jig.Current(i) <= plan.Product.Test.MaxCurrent {
@@ -128,6 +147,7 @@ const leastClosure quantity.Ohm = 100e3
 func (plan *Plan) chooseRanges() {
 	allowed := plan.allowedRanges()
 	plan.low, plan.mid, plan.high = allowed[0], allowed[len(allowed)-1], allowed[len(allowed)-1]
+	plan.loop = plan.low
 	for _, r := range allowed {
 		if plan.Jig.Ranges[r].Ohm >= scanRange {
 			plan.mid = r
@@ -154,18 +174,8 @@ func closureOf(p *product.Product) quantity.Ohm {
 
 func (plan *Plan) chooseSteps() {
 	p := plan.Product
-	every := make([]int, len(p.Keys))
-	for i := range every {
-		every[i] = i
-	}
-	plan.add("self-test", "the jig reads its own check resistors on every range it will use", nil, (*runner).selfTest)
-	if plan.Jig.Loop {
-		plan.add("seating", fmt.Sprintf("each of %d tail pins reaches its jig channel", len(p.Tail)), nil, (*runner).seating)
-	} else {
-		plan.Unproved = append(plan.Unproved, "seating: this jig has one probe a line, so a pin without contact looks like an open line")
-	}
-	plan.add("rest", fmt.Sprintf("nothing pressed: no two of %d lines are connected, by %s", len(plan.lines), plan.groupCount()),
-		nil, (*runner).rest)
+	every := plan.everyKey()
+	plan.beforeKeys()
 	switch plan.Actuation {
 	case Mechanical:
 		plan.add("keys", "each key closes when pressed, within its limits for resistance and bounce, closes nothing else, and opens when released",
@@ -186,7 +196,33 @@ func (plan *Plan) chooseSteps() {
 	} else if p.Test.Rectangles {
 		plan.Unproved = append(plan.Unproved, "rectangles: this jig cannot hold three keys at once")
 	}
+	plan.afterKeys()
+}
+
+// beforeKeys are the steps that come before any key is pressed.
+func (plan *Plan) beforeKeys() {
+	p := plan.Product
+	plan.add("self-test", "the jig reads its own check resistors on every range it will use", nil, (*runner).selfTest)
+	if plan.Jig.Loop {
+		plan.add("seating", fmt.Sprintf("each of %d tail pins reaches its jig channel", len(p.Tail)), nil, (*runner).seating)
+	} else {
+		plan.Unproved = append(plan.Unproved, "seating: this jig has one probe a line, so a pin without contact looks like an open line")
+	}
+	plan.add("rest", fmt.Sprintf("nothing pressed: no two of %d lines are connected, by %s", len(plan.lines), plan.groupCount()),
+		nil, (*runner).rest)
+}
+
+func (plan *Plan) afterKeys() {
 	plan.add("rest again", "nothing pressed at the end: no key stayed closed", nil, (*runner).rest)
+}
+
+// everyKey lists the keys by number.
+func (plan *Plan) everyKey() []int {
+	every := make([]int, len(plan.Product.Keys))
+	for i := range every {
+		every[i] = i
+	}
+	return every
 }
 
 func (plan *Plan) add(name, proves string, keys []int, exchanges func(*runner, Step) []exchange) {

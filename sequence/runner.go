@@ -3,6 +3,7 @@ package sequence
 import (
 	"context"
 	"fmt"
+	"strings"
 	"time"
 
 	"padjig/fixture"
@@ -23,6 +24,7 @@ type Jig interface {
 type Unit struct {
 	Serial   string
 	Operator string
+	Case     string    // id of the returns case, empty for production
 	Attempt  int       // 1 for the first
 	Started  time.Time // wall clock, for the record only
 }
@@ -33,6 +35,7 @@ type Progress struct {
 	Done   int        // keys done of this step
 	Total  int        // keys of this step
 	Key    *KeyResult // just finished, nil otherwise
+	Press  int        // of many presses of one key: how many are done
 	Prompt string     // something a person should do or know
 }
 
@@ -74,7 +77,7 @@ func (plan *Plan) blank(unit Unit) Run {
 		Serial: unit.Serial, Product: p.Code, Revision: p.Revision, Hash: p.Hash(),
 		Jig:       JigName{plan.Jig.Serial, plan.Jig.Model, plan.Jig.Firmware, plan.Jig.Adapter},
 		Simulated: plan.Jig.Simulated, Actuation: plan.Actuation,
-		Operator: unit.Operator, Attempt: unit.Attempt, Started: unit.Started.UTC(),
+		Purpose: plan.Purpose, Case: unit.Case, Operator: unit.Operator, Attempt: unit.Attempt, Started: unit.Started.UTC(),
 	}
 	for _, s := range plan.Steps {
 		run.Steps = append(run.Steps, StepDone{Name: s.Name})
@@ -104,6 +107,7 @@ type runner struct {
 	located   map[int]bool // those of them of which it is known what touched
 	doubtful  []int        // keys whose value fell into the guard band
 	late      []int        // keys that were slow to open
+	over      bool         // an exercise that has found what it was to stop at
 }
 
 // say hands progress to the observer, or drops it.
@@ -145,11 +149,30 @@ func (r *runner) conclude(err error) {
 	case len(r.run.Findings) > 0:
 		r.run.Outcome = Fail
 	case !r.complete():
-		r.run.Outcome, r.run.Reason = Incomplete, "a step of the plan was not done"
+		r.run.Outcome, r.run.Reason = Incomplete, r.missing()
 	default:
 		r.run.Outcome = Pass
 	}
 	sortFindings(r.run.Findings)
+}
+
+// missing says what a run lacks that came to its end.
+func (r *runner) missing() string {
+	switch {
+	case r.plan.Purpose == FirstPress && len(r.doubtful) > 0:
+		return fmt.Sprintf("within the guard band at a first press, which is not repeated: %s", r.labels(r.doubtful))
+	case r.plan.Purpose == Exercise && len(r.plan.exercise.Keys) < len(r.plan.Product.Keys):
+		return fmt.Sprintf("only these keys were exercised: %s", r.labels(r.plan.exercise.Keys))
+	}
+	return "a step of the plan was not done"
+}
+
+func (r *runner) labels(keys []int) string {
+	var labels []string
+	for _, k := range keys {
+		labels = append(labels, r.plan.Product.Keys[k].Label)
+	}
+	return strings.Join(labels, ", ")
 }
 
 // maybeSeat reports whether all that is wrong could be the jig's contact: lines

@@ -74,7 +74,7 @@ func (r *runner) seating(Step) []exchange {
 		routine := fixture.NewRoutine(r.plan.Jig)
 		count := min(loopsPerRoutine, channels-first)
 		for c := range count {
-			routine.Loop(first+c, r.plan.low, samplesGlance)
+			routine.Loop(first+c, r.plan.loop, samplesGlance)
 		}
 		out = append(out, exchange{routine, func(d fixture.Done) error {
 			for s := range count {

@@ -97,7 +97,7 @@ func (r *runner) queue(from int) (queue []exchange, owner []int) {
 // lastOf is the last step of the stretch that begins with the given one.
 func (r *runner) lastOf(from int) int {
 	last := from
-	for last+1 < len(r.plan.Steps) && r.plan.Steps[last+1].work == nil {
+	for last+1 < len(r.plan.Steps) && r.plan.Steps[last+1].work == nil && !r.plan.Steps[last].alone {
 		last++
 	}
 	return last
@@ -113,12 +113,7 @@ func letGo(routine *fixture.Routine) {
 // turnOff takes a detour and counts the step as done. The jig may have begun
 // the next key meanwhile: it is let up first.
 func (r *runner) turnOff(step int, turn detour) error {
-	if err := r.jig.Inert(r.ctx); err != nil {
-		return err
-	}
-	rise := fixture.NewRoutine(r.plan.Jig)
-	rise.Wait(r.plan.Jig.TravelUp + settleAfterLate)
-	if _, err := r.one(rise); err != nil {
+	if err := r.riseAgain(); err != nil {
 		return err
 	}
 	return r.timed(step, turn.take)
@@ -126,7 +121,11 @@ func (r *runner) turnOff(step int, turn detour) error {
 
 func (r *runner) timed(step int, do func() error) error {
 	began := time.Now()
-	if err := do(); err != nil {
+	err := do()
+	if errors.Is(err, errLeftOut) {
+		return nil
+	}
+	if err != nil {
 		return err
 	}
 	r.finish(step, time.Since(began))
@@ -142,6 +141,12 @@ func (r *runner) finish(step int, took time.Duration) {
 // rest, since keys were pressed for it. Nothing to look at means the plan's
 // last routine was the last of all.
 func (r *runner) closingLook() error {
+	switch r.plan.Purpose {
+	case FirstPress:
+		return r.firstLook()
+	case Exercise:
+		return nil
+	}
 	again := len(r.doubtful) > 0 || len(r.strays) > 0
 	err := r.lookAgain()
 	if err == nil && again {
