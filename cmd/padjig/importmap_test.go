@@ -38,6 +38,7 @@ var importMap = map[string][]string{
 	"cmd/padjig":       {"*"},
 
 	"results/report/chart": {},
+	"results/stats":        {},
 }
 
 // soleImporter names the one package that may import a library which must

@@ -1,0 +1,87 @@
+package stats
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Quantile is the value below which a share p of values lies, between order
+// statistics in a straight line: h = (n-1)p, the seventh of the nine
+// definitions of Hyndman and Fan (1996) and the one most programs take. The
+// values need no order. Errors: no values, not finite, p outside 0..1.
+func Quantile(values []float64, p float64) (float64, error) {
+	if err := usable(values, 1); err != nil {
+		return 0, err
+	}
+	if !(p >= 0 && p <= 1) {
+		return 0, fmt.Errorf("a quantile's share lies between 0 and 1, not %v", p)
+	}
+	return quantileSorted(slices.Sorted(slices.Values(values)), p), nil
+}
+
+// quantileSorted is [Quantile] of values in ascending order, unchecked.
+func quantileSorted(sorted []float64, p float64) float64 {
+	h := p * float64(len(sorted)-1)
+	i := int(h)
+	if i+1 >= len(sorted) {
+		return sorted[len(sorted)-1]
+	}
+	return sorted[i] + (h-float64(i))*(sorted[i+1]-sorted[i])
+}
+
+func median(values []float64) float64 {
+	return quantileSorted(slices.Sorted(slices.Values(values)), 0.5)
+}
+
+// A Histogram counts values in bins of one width. Bin i is the half-open
+// range from Low + i Width on; the last holds its upper end too.
+type Histogram struct {
+	Low, Width float64
+	Counts     []int
+}
+
+// NewHistogram counts values in at most most bins (at least 1). The width is
+// that of Freedman and Diaconis (1981), 2 IQR n^(-1/3), rounded up to 1, 2 or
+// 5 times a power of ten so that the bins' ends read well. Values that are all
+// equal give one bin. Errors: no values, not finite.
+func NewHistogram(values []float64, most int) (Histogram, error) {
+	if err := usable(values, 1); err != nil {
+		return Histogram{}, err
+	}
+	sorted := slices.Sorted(slices.Values(values))
+	h := binning(sorted, max(most, 1))
+	for _, v := range sorted {
+		i := int((v - h.Low) / h.Width)
+		h.Counts[min(max(i, 0), len(h.Counts)-1)]++
+	}
+	return h, nil
+}
+
+func binning(sorted []float64, most int) Histogram {
+	low, high := sorted[0], sorted[len(sorted)-1]
+	if low == high {
+		return Histogram{Low: low, Width: 1, Counts: make([]int, 1)}
+	}
+	iqr := quantileSorted(sorted, 0.75) - quantileSorted(sorted, 0.25)
+	width := 2 * iqr / math.Cbrt(float64(len(sorted)))
+	width = roundUp(max(width, (high-low)/float64(most)))
+	for {
+		start := math.Floor(low/width) * width
+		if bins := int(math.Floor((high-start)/width)) + 1; bins <= most || most == 1 {
+			return Histogram{Low: start, Width: width, Counts: make([]int, min(bins, most))}
+		}
+		width = roundUp(width * 1.01)
+	}
+}
+
+// roundUp is the least of 1, 2, 5 times a power of ten that is no less than x.
+func roundUp(x float64) float64 {
+	power := math.Pow(10, math.Floor(math.Log10(x)))
+	for _, m := range []float64{1, 2, 5} {
+		if m*power >= x {
+			return m * power
+		}
+	}
+	return 10 * power
+}

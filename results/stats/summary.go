@@ -1,0 +1,86 @@
+package stats
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Summary describes a sample. SD divides by n-1 and is NaN for one value.
+type Summary struct {
+	N        int
+	Mean     float64
+	SD       float64
+	Min, Max float64
+}
+
+// Summarize describes values, of any unit and order. Mean and standard
+// deviation come from two passes with the sums' errors kept, so that they are
+// right to the last digits that the values carry, also where those differ in
+// the tenth digit only. Errors: no values, a value not finite.
+func Summarize(values []float64) (Summary, error) {
+	if err := usable(values, 1); err != nil {
+		return Summary{}, err
+	}
+	s := Summary{N: len(values), SD: math.NaN(), Min: slices.Min(values), Max: slices.Max(values)}
+	hi, lo := center(values)
+	s.Mean = hi + lo
+	if s.N > 1 {
+		s.SD = math.Sqrt(variance(values))
+	}
+	return s, nil
+}
+
+// MeanInterval is Student's interval for the mean of a normal population:
+// mean +- t(n-1) sd/sqrt(n). Errors: fewer than two values, not finite.
+func MeanInterval(values []float64, confidence float64) (Interval, error) {
+	if err := checkConfidence(confidence); err != nil {
+		return Interval{}, err
+	}
+	if err := usable(values, 2); err != nil {
+		return Interval{}, err
+	}
+	n := float64(len(values))
+	return around(mean(values), tQuantile(confidence, n-1)*math.Sqrt(variance(values)/n), confidence), nil
+}
+
+// SDInterval is the chi-square interval for the standard deviation of a normal
+// population from a sample's sd with df degrees of freedom:
+// sd sqrt(df/chi2). A low df gives a wide interval; that is the message.
+func SDInterval(sd, df, confidence float64) Interval {
+	chi := distuv.ChiSquared{K: df}
+	return Interval{
+		Low:        sd * math.Sqrt(df/chi.Quantile((1+confidence)/2)),
+		High:       sd * math.Sqrt(df/chi.Quantile((1-confidence)/2)),
+		Confidence: confidence,
+	}
+}
+
+// Autocorrelation is the lag-k autocorrelation of values in their order:
+// the sum of d[i] d[i+k] over the sum of d[i] d[i], d being deviations from
+// the mean of all (the convention of the NIST StRD sets). Near 0 it says that
+// neighbours know nothing of each other, which the control charts assume.
+// Errors: fewer than k+2 values, not finite, zero variance.
+func Autocorrelation(values []float64, lag int) (float64, error) {
+	if err := usable(values, max(lag, 0)+2); err != nil {
+		return 0, err
+	}
+	hi, lo := center(values)
+	d := deviations(values, hi, lo)
+	products := make([]float64, len(d)-lag)
+	for i := range products {
+		products[i] = d[i] * d[i+lag]
+	}
+	total := sum(squares(d))
+	if total == 0 {
+		return 0, ErrNoSpread
+	}
+	return sum(products) / total, nil
+}
+
+// tQuantile is the two-sided Student quantile: it leaves (1 - confidence)/2
+// above it.
+func tQuantile(confidence, df float64) float64 {
+	return -distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile((1 - confidence) / 2)
+}
