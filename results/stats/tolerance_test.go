@@ -125,34 +125,41 @@ func TestDistributionFreeTolerance(t *testing.T) {
 // the population they claim. 1500 samples of 60, binomial error 0.8 per cent.
 func TestToleranceIntervalsCover(t *testing.T) {
 	source := rand.New(rand.NewPCG(41, 0))
-	const samples = 1500
+	const samples, n = 1500, 60
+	k1, err := ToleranceFactorOneSided(n, 0.9, 0.9)
+	require.NoError(t, err)
+	k2, err := ToleranceFactorTwoSided(n, 0.9, 0.9)
+	require.NoError(t, err)
 	held := map[string]int{}
 	for range samples {
-		y := make([]float64, 60)
+		y := make([]float64, n)
 		for i := range y {
 			y[i] = source.NormFloat64()
 		}
-		for name, make := range map[string]func([]float64, Side, float64, float64) (Tolerance, error){"normal": NormalTolerance, "free": FreeTolerance} {
-			for _, side := range []Side{BothSides, OnlyUpper, OnlyLower} {
-				tol, err := make(y, side, 0.9, 0.9)
-				require.NoError(t, err)
-				if 1-upperTail(tol.High)-upperTail(-tol.Low) >= 0.9 {
-					held[name+string(rune('0'+side))]++
-				}
-				if name == "free" {
-					assert.GreaterOrEqual(t, tol.Reached, 0.9)
-				}
+		s, err := Summarize(y)
+		require.NoError(t, err)
+		hold := func(name string, low, high float64) {
+			if 1-upperTail(high)-upperTail(-low) >= 0.9 {
+				held[name]++
 			}
 		}
+		hold("normal both", s.Mean-k2*s.SD, s.Mean+k2*s.SD)
+		hold("normal upper", math.Inf(-1), s.Mean+k1*s.SD)
+		for name, side := range map[string]Side{"free both": BothSides, "free upper": OnlyUpper, "free lower": OnlyLower} {
+			tol, err := FreeTolerance(y, side, 0.9, 0.9)
+			require.NoError(t, err)
+			hold(name, tol.Low, tol.High)
+			assert.GreaterOrEqual(t, tol.Reached, 0.9)
+		}
 	}
-	for name, n := range held {
-		share := float64(n) / samples
+	assert.Len(t, held, 5)
+	for name, count := range held {
+		share := float64(count) / samples
 		assert.GreaterOrEqual(t, share, 0.9-0.032, name)
 		if strings.HasPrefix(name, "normal") {
 			assert.LessOrEqual(t, share, 0.9+0.032, name)
 		}
 	}
-	assert.Len(t, held, 6)
 }
 
 func TestToleranceHandbookData(t *testing.T) {
