@@ -25,6 +25,7 @@ var importMap = map[string][]string{
 	"fixture":             {"fixture/link", "fixture/quantity", "fixture/wire"},
 	"fixture/jigsim":      {"fixture/circuit", "fixture/quantity", "fixture/wire"},
 	"fixture/firmware":    {"fixture/jigsim", "fixture/wire"},
+	"fixture/jigtest":     {"fixture", "fixture/link", "fixture/quantity", "fixture/wire"},
 	"sequence/decide":     {},
 	"sequence/product":    {"fixture/circuit", "fixture/quantity", "sequence/decide"},
 	"sequence/refbox":     {"fixture/quantity"},
