@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 )
 
 const (
@@ -40,11 +41,11 @@ func (s *Store) checkAtStart(ctx context.Context, look string) error {
 
 // Check reads the whole store and tells everything wrong with it, in words;
 // nothing when it is sound. It recomputes the hash of every run, so a record
-// changed behind the store's back is found. A million runs take some minutes;
+// changed behind the store's back is found, and counts all sums over the runs again. A million runs take some minutes;
 // testing may go on meanwhile.
 func (s *Store) Check(ctx context.Context) ([]string, error) {
 	var found []string
-	looks := []func(context.Context, *sql.Tx) ([]string, error){integrity, foreignKeys, rules, entries}
+	looks := []func(context.Context, *sql.Tx) ([]string, error){integrity, foreignKeys, rules, entries, recountShifts}
 	for _, look := range looks {
 		err := s.view(ctx, func(tx *sql.Tx) error {
 			faults, err := look(ctx, tx)
@@ -93,7 +94,7 @@ func foreignKeys(ctx context.Context, tx *sql.Tx) ([]string, error) {
 // rules are queries that give a line of text for each breach of what the store promises.
 func rules(ctx context.Context, tx *sql.Tx) ([]string, error) {
 	var found []string
-	for _, rule := range ruleQueries {
+	for _, rule := range slices.Concat(ruleQueries, recountQueries) {
 		faults, err := collect(ctx, tx, scanText, rule)
 		if err != nil {
 			return found, err
@@ -139,13 +140,23 @@ func parts(kind string) string {
 // transaction, so that the log can be emptied in between.
 func (s *Store) recompute(ctx context.Context) (found []string, err error) {
 	const page = 1000
+	open := recounted{}
 	for after := int64(0); ; {
 		var seqs []int64
 		err := s.view(ctx, func(tx *sql.Tx) (err error) {
 			seqs, err = collect(ctx, tx, scanInt, `
 				SELECT seq FROM run WHERE seq > ? ORDER BY seq LIMIT ?`, after, page)
 			for _, seq := range seqs {
-				found = append(found, reader{ctx, tx}.altered(seq)...)
+				rec, faults := reader{ctx, tx}.altered(seq)
+				found = append(found, faults...)
+				if rec == nil {
+					continue
+				}
+				faults, err := open.add(ctx, tx, seq, rec)
+				if err != nil {
+					return err
+				}
+				found = append(found, faults...)
 			}
 			return err
 		})
@@ -176,17 +187,17 @@ func (s *Store) recomputeCalibrations(ctx context.Context) (found []string, err 
 	return found, err
 }
 
-// altered says so when a run is not what was stored.
-func (r reader) altered(seq int64) []string {
+// altered gives the run, and says so when it is not what was stored.
+func (r reader) altered(seq int64) (*record, []string) {
 	rec, stored, err := r.record(seq)
 	if err != nil {
-		return []string{fmt.Sprintf("run %d cannot be read: %v", seq, err)}
+		return nil, []string{fmt.Sprintf("run %d cannot be read: %v", seq, err)}
 	}
 	sum, err := rec.sum()
 	if err != nil || !bytes.Equal(sum, stored) {
-		return []string{fmt.Sprintf("run %d (unit %s) is not what was stored: its hash differs", seq, rec.Serial)}
+		return rec, []string{fmt.Sprintf("run %d (unit %s) is not what was stored: its hash differs", seq, rec.Serial)}
 	}
-	return nil
+	return rec, nil
 }
 
 func faultErrors(faults []string) []error {

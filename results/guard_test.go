@@ -43,6 +43,21 @@ func contents(t *testing.T, db *sql.DB) map[string][]string {
 	return all
 }
 
+// sums are the tables that are no records.
+var sums = []string{"cell", "cell_reading", "cell_finding", "run_cell"}
+
+// lineKept stores one row of each kind that people write down about the line.
+func lineKept(t *testing.T, s *Store) {
+	t.Helper()
+	require.NoError(t, s.SaveLots(t.Context(), LotChange{
+		Jig: "J-0007", Product: "GH-20", Lots: Lots{"membrane": "M-1"}, By: "Ines"}))
+	require.NoError(t, s.SaveShifts(t.Context(), ShiftPlan{
+		Zone: "Europe/Vienna", Shifts: []Shift{{Name: "early", Begins: 360, Ends: 840}}, By: "Ines"}))
+	require.NoError(t, s.SaveBaseline(t.Context(), Baseline{
+		Subject: "closed resistance of key 1", Selection: "product=GH-20", Points: 25, Limits: []byte(`{"centre":60}`),
+		By: "Ines", Reason: "first month"}))
+}
+
 // Every way to change or remove a row is tried on every table there is, also
 // from a connection without recursive triggers, where REPLACE deletes silently.
 func TestAppendOnly(t *testing.T) {
@@ -55,11 +70,15 @@ func TestAppendOnly(t *testing.T) {
 	require.NoError(t, s.SaveWear(t.Context(), WearEvent{Jig: "J-0007", Part: Nest, By: "Ines"}))
 	returned(t, s)
 	calibrated(t, s)
+	lineKept(t, s)
 	careless := pool(s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0", nil, 1)
 	defer careless.Close()
 	before := contents(t, s.read)
-	require.Len(t, before, 24)
+	require.Len(t, before, 28+len(sums))
 	for _, table := range tables(t, s.read) {
+		if known(table, sums...) {
+			continue // counted from the runs, and compared with them by Check
+		}
 		require.NotEmpty(t, before[table], table)
 		first := columns(t, s.read, table)[0]
 		for _, attack := range []string{

@@ -43,6 +43,9 @@ func TestRunsOfEarlierVersionsStillVerify(t *testing.T) {
 			h, err := s.History(t.Context(), "24-000002")
 			require.NoError(t, err)
 			assert.True(t, h.Of("GH-20", false).Passed, "runs of before are production runs")
+			var units int
+			require.NoError(t, s.read.QueryRow(`SELECT sum(units) FROM cell`).Scan(&units))
+			assert.Positive(t, units, "runs of before are counted")
 		})
 	}
 }

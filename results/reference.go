@@ -32,7 +32,10 @@ func (s *Store) SaveReferenceCheck(ctx context.Context, c ReferenceCheck) error 
 			SELECT (SELECT coalesce(max(seq), 0) + 1 FROM reference_check), run.seq, ?, ?, ?, ?
 			FROM run WHERE id = ?`,
 			c.Unit, kind, c.Good(), strings.Join(c.Why, "\n"), c.Run)
-		return err
+		if err != nil {
+			return err
+		}
+		return writer{ctx, tx, words{}}.setAside(c.Run)
 	})
 	if err != nil {
 		return fmt.Errorf("save the check of reference unit %q in %s: %w", c.Unit, s.path, remedy(err))

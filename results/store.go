@@ -124,7 +124,10 @@ func (s *Store) start(ctx context.Context) error {
 	if err := s.migrate(ctx); err != nil {
 		return err
 	}
-	return s.checkAtStart(ctx, startCheck(s.fileBytes(), crashed))
+	if err := s.checkAtStart(ctx, startCheck(s.fileBytes(), crashed)); err != nil {
+		return err
+	}
+	return s.catchUp(ctx)
 }
 
 func (s *Store) connect(ctx context.Context, mode string) error {

@@ -24,7 +24,7 @@ type words map[word]int64
 // word is a row of a word table: the table and what stands in it.
 type word struct {
 	table string
-	is    [4]any
+	is    [5]any
 }
 
 // wordColumns are the columns that make a word; its number is in the column
@@ -36,10 +36,11 @@ var wordColumns = map[string][]string{
 	"step":     {"name"},
 	"jig":      {"serial", "model", "firmware", "adapter"},
 	"station":  {"host", "software", "boot_id"},
+	"fault":    {"what", "location", "key", "lines", "pins"},
 }
 
-// run writes the record. The run row comes last: its triggers refuse it unless
-// all parts are there, and refuse any part afterwards.
+// run writes the record and counts it. The run row is the last of the record:
+// its triggers refuse it unless all parts are there, and refuse any part afterwards.
 func (w writer) run(seq int64, definition []byte, r *record) error {
 	revision, err := w.revision(definition, r)
 	if err != nil {
@@ -51,7 +52,11 @@ func (w writer) run(seq int64, definition []byte, r *record) error {
 			return err
 		}
 	}
-	return nil
+	jig, err := w.number("jig", r.Jig.Serial, r.Jig.Model, r.Jig.Firmware, r.Jig.Adapter)
+	if err != nil {
+		return err
+	}
+	return w.count(counted{seq, revision, jig, r, r.Purpose})
 }
 
 func (w writer) head(seq, revision int64, r *record) error {
@@ -226,7 +231,7 @@ func (v *volts) columns() []any {
 // revision gives the number of the record's product revision. One hash has one
 // definition: another one under it means that somebody's hash is wrong.
 func (w writer) revision(definition []byte, r *record) (int64, error) {
-	is := word{"revision", [4]any{r.Hash, r.Product, r.Title, r.Revision}}
+	is := word{"revision", [5]any{r.Hash, r.Product, r.Title, r.Revision}}
 	if number, ok := w.words[is]; ok {
 		return number, nil
 	}

@@ -1,0 +1,68 @@
+package results
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+)
+
+// Baseline is a set of control limits that was frozen: computed once from runs
+// held to be normal, by somebody, for a reason. The newest one of a subject is
+// in force; older ones stay.
+type Baseline struct {
+	Seq       int64
+	Subject   string // what is charted and how
+	Selection string // the runs it was computed from, as a [Filter] writes it
+	Points    int
+	Limits    []byte // a JSON object
+	Simulated bool
+	AfterRun  int64
+	By        string
+	Reason    string
+	At        time.Time
+}
+
+// SaveBaseline freezes limits.
+func (s *Store) SaveBaseline(ctx context.Context, b Baseline) error {
+	if b.By == "" || b.Reason == "" {
+		return fmt.Errorf("save baseline of %s: %w: it needs a name and a reason", b.Subject, ErrRefused)
+	}
+	err := s.update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `
+			INSERT INTO baseline (seq, subject, selection, points, limits, simulated, after_run, by, reason, at_us)
+			SELECT (SELECT coalesce(max(seq), 0) + 1 FROM baseline), ?, ?, ?, ?, ?,
+			       (SELECT coalesce(max(seq), 0) FROM run), ?, ?, ?`,
+			b.Subject, b.Selection, b.Points, string(b.Limits), b.Simulated, b.By, b.Reason, s.seams.now().UnixMicro())
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("save baseline of %s in %s: %w", b.Subject, s.path, remedy(err))
+	}
+	return nil
+}
+
+// FrozenLimits gives the baseline in force for a subject, nil when there is none.
+func (s *Store) FrozenLimits(ctx context.Context, subject string, simulated bool) (*Baseline, error) {
+	var list []Baseline
+	err := s.view(ctx, func(tx *sql.Tx) (err error) {
+		list, err = collect(ctx, tx, scanBaseline, `
+			SELECT seq, subject, selection, points, limits, simulated, after_run, by, reason, at_us
+			FROM baseline WHERE subject = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`, subject, simulated)
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("look up the baseline of %s in %s: %w", subject, s.path, err)
+	}
+	if len(list) == 0 {
+		return nil, nil
+	}
+	return &list[0], nil
+}
+
+func scanBaseline(rows *sql.Rows) (b Baseline, err error) {
+	var at int64
+	err = rows.Scan(&b.Seq, &b.Subject, &b.Selection, &b.Points, &b.Limits, &b.Simulated, &b.AfterRun, &b.By, &b.Reason, &at)
+	b.At = time.UnixMicro(at).UTC()
+	return b, err
+}

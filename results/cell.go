@@ -1,0 +1,250 @@
+package results
+
+import (
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+)
+
+// A cell sums up the runs of one hour that have everything in common that a
+// quality engineer asks for. Each run is counted in the transaction that stores
+// it, from the values as they are stored; see docs/records.md.
+
+// cellKey is what the runs of a cell have in common.
+type cellKey struct {
+	hour                       int64 // UTC since 1970
+	shift, revision, jig, lots int64 // numbers; 0 for no shift, no lots
+	operator, actuation        string
+	simulated                  bool
+	purpose                    string // empty: production
+}
+
+// What a run is for. Only production counts in yields and charts.
+const (
+	production = ""
+	reference  = "reference" // over a reference unit
+)
+
+const hourMicros = 3_600_000_000
+
+// counted is a stored run on its way into its cell.
+type counted struct {
+	seq, revision, jig int64
+	*record
+	purpose string
+}
+
+// count adds a run to its cell.
+func (w writer) count(run counted) error {
+	key, err := w.cellKey(run)
+	if err != nil {
+		return err
+	}
+	cell, err := w.cell(key)
+	if err != nil {
+		return err
+	}
+	turn, err := w.turn(run)
+	if err != nil {
+		return err
+	}
+	if err := w.addRun(cell, run, turn, 1); err != nil {
+		return err
+	}
+	if turn.number == 1 {
+		if err := w.addReadings(cell, run); err != nil {
+			return err
+		}
+	}
+	return w.addFindings(cell, run, turn, 1)
+}
+
+func (w writer) cellKey(run counted) (cellKey, error) {
+	key := cellKey{
+		hour: floorDiv(run.Started, hourMicros), revision: run.revision, jig: run.jig,
+		operator: run.Operator, actuation: run.Actuation, simulated: run.Simulated, purpose: run.purpose,
+	}
+	var plan int64
+	err := w.tx.QueryRowContext(w.ctx, `
+		SELECT coalesce((SELECT seq FROM lot_change
+		                 WHERE jig = ? AND product = ? AND simulated = ? AND after_run < ?
+		                 ORDER BY seq DESC LIMIT 1), 0),
+		       coalesce((SELECT plan FROM shift WHERE after_run < ? ORDER BY shift DESC LIMIT 1), 0)`,
+		run.Jig.Serial, run.Product, run.Simulated, run.seq, run.seq).Scan(&key.lots, &plan)
+	if err != nil || plan == 0 {
+		return key, err
+	}
+	shifts, err := shiftPlan(w.ctx, w.tx, plan)
+	key.shift = shifts.at(run.Started)
+	return key, err
+}
+
+func floorDiv(a, b int64) int64 {
+	if q := a / b; a%b >= 0 {
+		return q
+	}
+	return a/b - 1
+}
+
+// cell gives the number of a cell, and begins it when it is new. Cells are
+// never removed, so a number holds like that of a word.
+func (w writer) cell(key cellKey) (int64, error) {
+	is := word{"cell", [5]any{key}}
+	if number, ok := w.words[is]; ok {
+		return number, nil
+	}
+	values := []any{key.hour, key.shift, key.revision, key.jig, key.lots,
+		key.operator, key.actuation, key.simulated, key.purpose}
+	_, err := w.tx.ExecContext(w.ctx, `
+		INSERT INTO cell (hour, shift, revision, jig, lots, operator, actuation, simulated, purpose)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`, values...)
+	if err != nil {
+		return 0, fmt.Errorf("begin cell: %w", err)
+	}
+	var number int64
+	err = w.tx.QueryRowContext(w.ctx, `
+		SELECT cell FROM cell
+		WHERE hour = ? AND shift = ? AND revision = ? AND jig = ? AND lots = ?
+		  AND operator = ? AND actuation = ? AND simulated = ? AND purpose = ?`, values...).Scan(&number)
+	if err != nil {
+		return 0, fmt.Errorf("find cell: %w", err)
+	}
+	w.words[is] = number
+	return number, nil
+}
+
+// turn is where a run stands among the judged runs of its unit.
+type turn struct {
+	number      int64 // 1 for the first judged run; 0: this one is not judged
+	passedSoFar bool  // the judged run before it was a pass
+	first       int64 // cell of the first judged run, when there was one before
+}
+
+// turn looks at earlier runs of the unit as the same product and for the same
+// purpose, simulated ones apart.
+func (w writer) turn(run counted) (turn, error) {
+	if run.Outcome != "pass" && run.Outcome != "fail" {
+		return turn{}, nil
+	}
+	t := turn{number: 1}
+	err := w.tx.QueryRowContext(w.ctx, `
+		SELECT turn + 1, outcome = 'pass',
+		       CASE WHEN turn = 1 THEN run_cell.cell ELSE 0 END
+		FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell)
+		JOIN revision ON revision.revision = run.revision
+		WHERE serial = ? AND seq < ? AND turn > 0 AND code = ? AND run.simulated = ? AND purpose = ?
+		ORDER BY seq DESC LIMIT 1`,
+		run.Serial, run.seq, run.Product, run.Simulated, run.purpose).Scan(&t.number, &t.passedSoFar, &t.first)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		return turn{number: 1}, nil
+	case err != nil || t.first != 0:
+		return t, err
+	}
+	return t, w.tx.QueryRowContext(w.ctx, `
+		SELECT run_cell.cell
+		FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell)
+		JOIN revision ON revision.revision = run.revision
+		WHERE serial = ? AND turn = 1 AND code = ? AND run.simulated = ? AND purpose = ?`,
+		run.Serial, run.Product, run.Simulated, run.purpose).Scan(&t.first)
+}
+
+// addRun counts a run in its cell, or with by -1 takes it out again.
+func (w writer) addRun(cell int64, run counted, t turn, by int64) error {
+	if err := w.place(cell, run.seq, t.number, by); err != nil {
+		return err
+	}
+	passed := run.Outcome == "pass"
+	first, again := t.number == 1, t.number > 1
+	_, err := w.tx.ExecContext(w.ctx, `
+		UPDATE cell SET
+			first_run = CASE first_run WHEN 0 THEN ?2 ELSE min(first_run, ?2) END, last_run = max(last_run, ?2),
+			runs = runs + ?1, reseat = reseat + ?1 * ?3, incomplete = incomplete + ?1 * ?4, aborted = aborted + ?1 * ?5,
+			units = units + ?1 * ?6, first_passed = first_passed + ?1 * ?7, last_passed = last_passed + ?1 * ?7,
+			retests = retests + ?1 * ?8, cures = cures + ?1 * ?9, relapses = relapses + ?1 * ?10
+		WHERE cell = ?11`,
+		by, run.seq, run.Outcome == "reseat", run.Outcome == "incomplete", run.Outcome == "aborted",
+		first, first && passed, again, again && passed && !t.passedSoFar, again && !passed && t.passedSoFar, cell)
+	if err != nil || !again || passed == t.passedSoFar {
+		return err
+	}
+	// What is said of a unit in the end counts where it was judged first.
+	if !passed {
+		by = -by
+	}
+	_, err = w.tx.ExecContext(w.ctx, `UPDATE cell SET last_passed = last_passed + ? WHERE cell = ?`, by, t.first)
+	return err
+}
+
+func (w writer) place(cell, seq, turn, by int64) (err error) {
+	if by > 0 {
+		_, err = w.tx.ExecContext(w.ctx, `INSERT INTO run_cell (run, cell, turn) VALUES (?, ?, ?)`, seq, cell, turn)
+	} else {
+		_, err = w.tx.ExecContext(w.ctx, `DELETE FROM run_cell WHERE run = ?`, seq)
+	}
+	return err
+}
+
+func (w writer) addReadings(cell int64, run counted) error {
+	var packed []byte
+	err := w.tx.QueryRowContext(w.ctx, `SELECT packed FROM cell_reading WHERE cell = ?`, cell).Scan(&packed)
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return err
+	}
+	sums, err := unpackPiles(packed)
+	if err != nil {
+		return fmt.Errorf("sums of cell %d: %w", cell, err)
+	}
+	for _, k := range run.Keys {
+		key, err := w.number("key", run.revision, k.Key, k.Lines[0], k.Lines[1])
+		if err != nil {
+			return err
+		}
+		sums.of(key).addReading(k.Closed)
+	}
+	_, err = w.tx.ExecContext(w.ctx, `
+		INSERT INTO cell_reading (cell, packed) VALUES (?, ?)
+		ON CONFLICT (cell) DO UPDATE SET packed = excluded.packed`, cell, sums.pack())
+	return err
+}
+
+// addFindings counts each finding once a run.
+func (w writer) addFindings(cell int64, run counted, t turn, by int64) error {
+	seen := map[int64]bool{}
+	for place, f := range run.Findings {
+		fault, err := w.fault(f)
+		if err != nil {
+			return err
+		}
+		if seen[fault] {
+			continue
+		}
+		seen[fault] = true
+		_, err = w.tx.ExecContext(w.ctx, `
+			INSERT INTO cell_finding (cell, fault, units, worst, runs) VALUES (?2, ?3, ?1 * ?4, ?1 * ?5, ?1)
+			ON CONFLICT DO UPDATE
+			SET units = units + excluded.units, worst = worst + excluded.worst, runs = runs + excluded.runs`,
+			by, cell, fault, t.number == 1, t.number == 1 && place == 0)
+		if err != nil {
+			return fmt.Errorf("count finding: %w", err)
+		}
+	}
+	if by > 0 || len(seen) == 0 {
+		return nil
+	}
+	_, err := w.tx.ExecContext(w.ctx, `DELETE FROM cell_finding WHERE cell = ? AND runs = 0`, cell)
+	return err
+}
+
+func (w writer) fault(f findingRow) (int64, error) {
+	lines, err := json.Marshal(f.Lines)
+	if err != nil {
+		return 0, err
+	}
+	pins, err := json.Marshal(f.Pins)
+	if err != nil {
+		return 0, err
+	}
+	return w.number("fault", f.What, f.Location, f.Key, string(lines), string(pins))
+}

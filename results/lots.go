@@ -1,0 +1,120 @@
+package results
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+)
+
+// Materials are the kinds of lot there are.
+var Materials = []string{"membrane", "dome", "board", "consumables"}
+
+// Lots are the lots in use on a jig, by material; a material that is missing is
+// not known.
+type Lots map[string]string
+
+// LotChange is one changeover: from the next run on, the jig uses other lots
+// for a product.
+type LotChange struct {
+	Seq          int64 // 0 before it is stored
+	Jig, Product string
+	Simulated    bool
+	Lots         Lots // to store: those that change; stored: all that are in use after it
+	AfterRun     int64
+	By           string
+	At           time.Time
+}
+
+// mistakes lists everything wrong with a change to be stored.
+func (c LotChange) mistakes() []string {
+	var out []string
+	for what, missing := range map[string]bool{
+		"the jig": c.Jig == "", "the product": c.Product == "", "whoever scanned it": c.By == "", "the lot": len(c.Lots) == 0,
+	} {
+		if missing {
+			out = append(out, what+" is not named")
+		}
+	}
+	for material, lot := range c.Lots {
+		if !known(material, Materials...) {
+			out = append(out, fmt.Sprintf("%q is no material: write %s", material, strings.Join(Materials, ", ")))
+		}
+		if lot == "" {
+			out = append(out, "the lot of "+material+" is empty")
+		}
+	}
+	return out
+}
+
+// SaveLots records a changeover; lots of other materials stay as they were.
+func (s *Store) SaveLots(ctx context.Context, c LotChange) error {
+	if wrong := c.mistakes(); len(wrong) > 0 {
+		return fmt.Errorf("save lots: %w: %s", ErrRefused, strings.Join(wrong, "; "))
+	}
+	err := s.update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+		return saveLots(ctx, tx, c, s.seams.now().UnixMicro())
+	})
+	if err != nil {
+		return fmt.Errorf("save lots of jig %s in %s: %w", c.Jig, s.path, remedy(err))
+	}
+	return nil
+}
+
+func saveLots(ctx context.Context, tx *sql.Tx, c LotChange, at int64) error {
+	var lots [4]string
+	err := tx.QueryRowContext(ctx, `
+		SELECT membrane, dome, board, consumables FROM lot_change
+		WHERE jig = ? AND product = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`,
+		c.Jig, c.Product, c.Simulated).Scan(&lots[0], &lots[1], &lots[2], &lots[3])
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return err
+	}
+	for i, material := range Materials {
+		if lot, ok := c.Lots[material]; ok {
+			lots[i] = lot
+		}
+	}
+	_, err = tx.ExecContext(ctx, `
+		INSERT INTO lot_change (seq, jig, product, simulated, membrane, dome, board, consumables, after_run, by, at_us)
+		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM lot_change), ?, ?, ?, ?, ?, ?, ?,
+		       (SELECT coalesce(max(seq), 0) FROM run), ?, ?`,
+		c.Jig, c.Product, c.Simulated, lots[0], lots[1], lots[2], lots[3], c.By, at)
+	return err
+}
+
+// LotsOf gives the lots a jig uses for a product, nil when none were ever scanned.
+func (s *Store) LotsOf(ctx context.Context, jig, product string, simulated bool) (*LotChange, error) {
+	var list []LotChange
+	err := s.view(ctx, func(tx *sql.Tx) (err error) {
+		list, err = collect(ctx, tx, scanLots, lotColumns+`
+			WHERE jig = ? AND product = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`, jig, product, simulated)
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("look up lots of jig %s in %s: %w", jig, s.path, err)
+	}
+	if len(list) == 0 {
+		return nil, nil
+	}
+	return &list[0], nil
+}
+
+const lotColumns = `SELECT seq, jig, product, simulated, membrane, dome, board, consumables, after_run, by, at_us
+	FROM lot_change `
+
+func scanLots(rows *sql.Rows) (c LotChange, err error) {
+	var lots [4]string
+	var at int64
+	err = rows.Scan(&c.Seq, &c.Jig, &c.Product, &c.Simulated, &lots[0], &lots[1], &lots[2], &lots[3],
+		&c.AfterRun, &c.By, &at)
+	c.At, c.Lots = time.UnixMicro(at).UTC(), Lots{}
+	for i, lot := range lots {
+		if lot != "" {
+			c.Lots[Materials[i]] = lot
+		}
+	}
+	return c, err
+}

@@ -1,0 +1,129 @@
+package results
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+)
+
+// catchUp counts the runs that are in no cell: those stored before there were cells.
+func (s *Store) catchUp(ctx context.Context) error {
+	const page = 1000
+	for {
+		var behind bool
+		err := s.update(ctx, func(tx *sql.Tx) error {
+			// Without sums of migration 5 there is nothing to catch up with.
+			var there bool
+			err := tx.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema WHERE name = 'run_cell'`).Scan(&there)
+			if err != nil || !there {
+				return err
+			}
+			behind, err = countPage(ctx, tx, page)
+			return err
+		})
+		if err != nil {
+			return fmt.Errorf("count runs: %w", err)
+		}
+		if !behind {
+			return nil
+		}
+	}
+}
+
+// countPage counts the next runs that are not counted, and reports whether there may be more.
+func countPage(ctx context.Context, tx *sql.Tx, page int) (more bool, err error) {
+	var complete bool
+	err = tx.QueryRowContext(ctx, `
+		SELECT (SELECT count(*) FROM run_cell) = (SELECT coalesce(max(seq), 0) FROM run)`).Scan(&complete)
+	if err != nil || complete {
+		return false, err
+	}
+	seqs, err := collect(ctx, tx, scanInt, `
+		SELECT seq FROM run WHERE NOT EXISTS (SELECT 1 FROM run_cell WHERE run = seq) ORDER BY seq LIMIT ?`, page)
+	if err != nil {
+		return false, err
+	}
+	w := writer{ctx, tx, words{}}
+	for _, seq := range seqs {
+		run, err := reader{ctx, tx}.counted(seq)
+		if err != nil {
+			return false, err
+		}
+		if err := w.count(run); err != nil {
+			return false, err
+		}
+	}
+	return len(seqs) == page, nil
+}
+
+// counted reads a run with what its cell needs.
+func (r reader) counted(seq int64) (counted, error) {
+	rec, _, err := r.record(seq)
+	run := counted{seq: seq, record: rec}
+	if err != nil {
+		return run, err
+	}
+	err = r.tx.QueryRowContext(r.ctx, `
+		SELECT revision, jig,
+		       CASE WHEN EXISTS (SELECT 1 FROM reference_check WHERE run = seq) THEN 'reference' ELSE purpose END
+		FROM run WHERE seq = ?`, seq).Scan(&run.revision, &run.jig, &run.purpose)
+	return run, err
+}
+
+// setAside counts a run anew that turned out not to be production.
+func (w writer) setAside(id ID) error {
+	var seq, cell int64
+	err := w.tx.QueryRowContext(w.ctx, `
+		SELECT seq, cell FROM run JOIN run_cell ON run = seq WHERE id = ?`, id).Scan(&seq, &cell)
+	if err != nil {
+		return fmt.Errorf("set run %s aside: %w", id, err)
+	}
+	run, err := reader{w.ctx, w.tx}.counted(seq)
+	if err != nil {
+		return err
+	}
+	before := run
+	before.purpose = run.Purpose
+	if err := w.uncount(before, cell); err != nil {
+		return err
+	}
+	return w.count(run)
+}
+
+// uncount takes the newest run of a unit out of its cell.
+func (w writer) uncount(run counted, cell int64) error {
+	t, err := w.turn(run)
+	if err != nil {
+		return err
+	}
+	if err := w.addRun(cell, run, t, -1); err != nil {
+		return err
+	}
+	if err := w.addFindings(cell, run, t, -1); err != nil {
+		return err
+	}
+	return w.readingsAnew(cell)
+}
+
+// readingsAnew sums up the readings of a cell again: smallest and largest
+// cannot be taken back.
+func (w writer) readingsAnew(cell int64) error {
+	if _, err := w.tx.ExecContext(w.ctx, `DELETE FROM cell_reading WHERE cell = ?`, cell); err != nil {
+		return err
+	}
+	seqs, err := collect(w.ctx, w.tx, scanInt, `
+		SELECT run FROM run_cell WHERE cell = ? AND turn = 1 ORDER BY run`, cell)
+	if err != nil {
+		return err
+	}
+	for _, seq := range seqs {
+		run, err := reader{w.ctx, w.tx}.counted(seq)
+		if err != nil {
+			return err
+		}
+		if err := w.addReadings(cell, run); err != nil {
+			return err
+		}
+	}
+	return nil
+}
