@@ -52,7 +52,7 @@ func (s *Store) saveCalibration(ctx context.Context, c sequence.Calibration) (ID
 	if err == nil {
 		return r.ID, nil
 	}
-	s.words = words{} // some may have been in the transaction that is gone
+	s.words = newWords() // some may have been in the transaction that is gone
 	if doubtful(err) {
 		return ID{}, fmt.Errorf("%w: %w; check the disk, then look at padjig jig history before going on", ErrInDoubt, err)
 	}
@@ -169,7 +169,9 @@ func (w writer) calibration(now time.Time, r *calibrationRecord) error {
 	if err := w.tx.QueryRowContext(w.ctx, `SELECT coalesce(max(seq), 0) FROM run`).Scan(&r.AfterRun); err != nil {
 		return err
 	}
-	r.ID = nextID(now, last)
+	if r.ID.IsZero() {
+		r.ID = nextID(now, last)
+	}
 	if err := w.comparisons(seq+1, r); err != nil {
 		return err
 	}

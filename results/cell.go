@@ -75,9 +75,15 @@ func (w writer) cellKey(run counted) (cellKey, error) {
 	if err != nil || plan == 0 {
 		return key, err
 	}
-	shifts, err := shiftPlan(w.ctx, w.tx, plan)
+	shifts, ok := w.words.plans[plan]
+	if !ok {
+		if shifts, err = shiftPlan(w.ctx, w.tx, plan); err != nil {
+			return key, err
+		}
+		w.words.plans[plan] = shifts
+	}
 	key.shift = shifts.at(run.Started)
-	return key, err
+	return key, nil
 }
 
 func floorDiv(a, b int64) int64 {
@@ -91,7 +97,7 @@ func floorDiv(a, b int64) int64 {
 // never removed, so a number holds like that of a word.
 func (w writer) cell(key cellKey) (int64, error) {
 	is := word{"cell", [5]any{key}}
-	if number, ok := w.words[is]; ok {
+	if number, ok := w.words.numbers[is]; ok {
 		return number, nil
 	}
 	values := []any{key.hour, key.shift, key.revision, key.jig, key.lots,
@@ -110,7 +116,7 @@ func (w writer) cell(key cellKey) (int64, error) {
 	if err != nil {
 		return 0, fmt.Errorf("find cell: %w", err)
 	}
-	w.words[is] = number
+	w.words.numbers[is] = number
 	return number, nil
 }
 

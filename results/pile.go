@@ -17,7 +17,9 @@ type Pile struct {
 	Sum         int64 // milliohm
 	Squares     Wide  // milliohm squared
 	Least, Most int64 // milliohm, both 0 without a reading
-	Bins        []int64
+
+	First int     // number of the first of Bins
+	Bins  []int64 // how many readings in each bin, see [BinEdges]
 }
 
 // pileLimit in milliohm keeps the sums of a cell far from the largest whole number.
@@ -68,16 +70,33 @@ func (p *Pile) Merge(q *Pile) {
 		p.Least, p.Most = min(p.Least, q.Least), max(p.Most, q.Most)
 	}
 	p.N, p.Beyond, p.Sum, p.Squares = p.N+q.N, p.Beyond+q.Beyond, p.Sum+q.Sum, p.Squares.plus(q.Squares)
-	p.reach(len(q.Bins))
+	if len(q.Bins) == 0 {
+		return
+	}
+	p.reach(q.First, q.First+len(q.Bins)-1)
 	for i, n := range q.Bins {
-		p.Bins[i] += n
+		p.Bins[q.First+i-p.First] += n
 	}
 }
 
-func (p *Pile) reach(bins int) {
-	if more := bins - len(p.Bins); more > 0 {
-		p.Bins = append(p.Bins, make([]int64, more)...)
+// reach makes room for the bins from first to last.
+func (p *Pile) reach(first, last int) {
+	if len(p.Bins) == 0 {
+		p.First, p.Bins = first, make([]int64, last-first+1)
+		return
 	}
+	if before := p.First - first; before > 0 {
+		p.First, p.Bins = first, append(make([]int64, before, before+len(p.Bins)), p.Bins...)
+	}
+	if behind := last - p.First + 1 - len(p.Bins); behind > 0 {
+		p.Bins = append(p.Bins, make([]int64, behind)...)
+	}
+}
+
+// count adds to one bin.
+func (p *Pile) count(bin int, n int64) {
+	p.reach(bin, bin)
+	p.Bins[bin-p.First] += n
 }
 
 // addReading takes a stored reading; nil is not measured.
@@ -92,9 +111,7 @@ func (p *Pile) addReading(r *ohms) {
 }
 
 func (p *Pile) add(v int64) {
-	bin := binOf(v)
-	p.reach(bin + 1)
-	p.Bins[bin]++
+	p.count(binOf(v), 1)
 	if p.N == 0 {
 		p.Least, p.Most = v, v
 	}
@@ -173,11 +190,11 @@ func (p *Pile) packBins(b []byte) []byte {
 	}
 	b = binary.AppendUvarint(b, uint64(used))
 	last := 0
-	for bin, n := range p.Bins {
+	for i, n := range p.Bins {
 		if n != 0 {
-			b = binary.AppendUvarint(b, uint64(bin-last))
+			b = binary.AppendUvarint(b, uint64(p.First+i-last))
 			b = binary.AppendUvarint(b, uint64(n))
-			last = bin
+			last = p.First + i
 		}
 	}
 	return b
@@ -253,8 +270,7 @@ func (r *unpacker) into(p *Pile) {
 			r.bad = true
 			return
 		}
-		p.reach(bin + 1)
-		p.Bins[bin] += int64(n)
+		p.count(bin, int64(n))
 	}
 }
 

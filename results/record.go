@@ -59,6 +59,7 @@ type record struct {
 	Purpose   string        `json:"purpose,omitempty"`
 	Case      string        `json:"return_case,omitempty"`
 	Exercised []exerciseRow `json:"exercised,omitempty"`
+	hash []byte // where it was formed already
 }
 
 type jigRow struct {
@@ -151,6 +152,9 @@ func (r *record) canonical() ([]byte, error) {
 }
 
 func (r *record) sum() ([]byte, error) {
+	if r.hash != nil {
+		return r.hash, nil
+	}
 	text, err := r.canonical()
 	if err != nil {
 		return nil, err

@@ -43,7 +43,7 @@ func countPage(ctx context.Context, tx *sql.Tx, page int) (more bool, err error)
 	if err != nil {
 		return false, err
 	}
-	w := writer{ctx, tx, words{}}
+	w := writer{ctx, tx, newWords()}
 	for _, seq := range seqs {
 		run, err := reader{ctx, tx}.counted(seq)
 		if err != nil {

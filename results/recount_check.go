@@ -124,7 +124,7 @@ func (open recounted) add(ctx context.Context, tx *sql.Tx, seq int64, rec *recor
 		open[cell] = c
 	}
 	if turn == 1 {
-		w := writer{ctx, tx, words{}}
+		w := writer{ctx, tx, newWords()}
 		for _, k := range rec.Keys {
 			key, err := w.number("key", revision, k.Key, k.Lines[0], k.Lines[1])
 			if err != nil {

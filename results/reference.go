@@ -35,7 +35,7 @@ func (s *Store) SaveReferenceCheck(ctx context.Context, c ReferenceCheck) error 
 		if err != nil {
 			return err
 		}
-		return writer{ctx, tx, words{}}.setAside(c.Run)
+		return writer{ctx, tx, newWords()}.setAside(c.Run)
 	})
 	if err != nil {
 		return fmt.Errorf("save the check of reference unit %q in %s: %w", c.Unit, s.path, remedy(err))

@@ -63,7 +63,7 @@ func (s *Store) insert(ctx context.Context, now time.Time, definition []byte, r 
 		return writer{ctx, tx, s.words}.run(seq+1, definition, r)
 	})
 	if err != nil {
-		s.words = words{} // some may have been in the transaction that is gone
+		s.words = newWords() // some may have been in the transaction that is gone
 		return err
 	}
 	s.last = later(s.last, r.ID)

@@ -90,7 +90,7 @@ func newStore(path string, with seams) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open store %s: %w", path, err)
 	}
-	return &Store{path: full, seams: with, words: words{}}, nil
+	return &Store{path: full, seams: with, words: newWords()}, nil
 }
 
 func openWith(ctx context.Context, path string, with seams) (*Store, error) {

@@ -50,23 +50,27 @@ type WearEvent struct {
 
 // SaveWear records a replacement, or new limits when Warn and Block are set.
 func (s *Store) SaveWear(ctx context.Context, e WearEvent) error {
-	kind, warn, block := "replaced", sql.NullInt64{}, sql.NullInt64{}
-	if e.Block > 0 {
-		kind = "limits"
-		warn, block = sql.NullInt64{Int64: int64(e.Warn), Valid: true}, sql.NullInt64{Int64: int64(e.Block), Valid: true}
-	}
 	err := s.update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `
-			INSERT INTO wear_event (seq, jig, part, kind, after_run, warn, block, by, note, at_us)
-			SELECT (SELECT coalesce(max(seq), 0) + 1 FROM wear_event), ?, ?, ?,
-			       (SELECT coalesce(max(seq), 0) FROM run), ?, ?, ?, ?, ?`,
-			e.Jig, e.Part, kind, warn, block, e.By, e.Note, s.seams.now().UnixMicro())
-		return err
+		return saveWear(ctx, tx, e, s.seams.now().UnixMicro())
 	})
 	if err != nil {
 		return fmt.Errorf("save wear of %s of jig %s in %s: %w", e.Part, e.Jig, s.path, remedy(err))
 	}
 	return nil
+}
+
+func saveWear(ctx context.Context, tx *sql.Tx, e WearEvent, at int64) error {
+	kind, warn, block := "replaced", sql.NullInt64{}, sql.NullInt64{}
+	if e.Block > 0 {
+		kind = "limits"
+		warn, block = sql.NullInt64{Int64: int64(e.Warn), Valid: true}, sql.NullInt64{Int64: int64(e.Block), Valid: true}
+	}
+	_, err := tx.ExecContext(ctx, `
+		INSERT INTO wear_event (seq, jig, part, kind, after_run, warn, block, by, note, at_us)
+		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM wear_event), ?, ?, ?,
+		       (SELECT coalesce(max(seq), 0) FROM run), ?, ?, ?, ?, ?`,
+		e.Jig, e.Part, kind, warn, block, e.By, e.Note, at)
+	return err
 }
 
 // WornParts gives the parts of a jig that have reached a limit, without

@@ -17,9 +17,15 @@ type writer struct {
 	words words
 }
 
-// words are the rows of the word tables whose numbers are known already. Word
-// rows never change, so a number holds for as long as its transaction did.
-type words map[word]int64
+// words are the rows of the word tables whose numbers are known already, and
+// the shift plans. Such rows never change, so a number holds for as long as its
+// transaction did.
+type words struct {
+	numbers map[word]int64
+	plans   map[int64]storedShifts
+}
+
+func newWords() words { return words{map[word]int64{}, map[int64]storedShifts{}} }
 
 // word is a row of a word table: the table and what stands in it.
 type word struct {
@@ -232,7 +238,7 @@ func (v *volts) columns() []any {
 // definition: another one under it means that somebody's hash is wrong.
 func (w writer) revision(definition []byte, r *record) (int64, error) {
 	is := word{"revision", [5]any{r.Hash, r.Product, r.Title, r.Revision}}
-	if number, ok := w.words[is]; ok {
+	if number, ok := w.words.numbers[is]; ok {
 		return number, nil
 	}
 	var stored []byte
@@ -257,7 +263,7 @@ func (w writer) revision(definition []byte, r *record) (int64, error) {
 func (w writer) number(table string, values ...any) (int64, error) {
 	is := word{table: table}
 	copy(is.is[:], values)
-	if number, ok := w.words[is]; ok {
+	if number, ok := w.words.numbers[is]; ok {
 		return number, nil
 	}
 	return w.numberOr(is, func() (sql.Result, error) {
@@ -282,7 +288,7 @@ func (w writer) numberOr(is word, add func() (sql.Result, error)) (int64, error)
 	if err != nil {
 		return 0, fmt.Errorf("%s %v: %w", is.table, is.is[:len(columns)], err)
 	}
-	w.words[is] = number
+	w.words.numbers[is] = number
 	return number, nil
 }
 

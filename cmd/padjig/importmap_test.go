@@ -35,6 +35,7 @@ var importMap = map[string][]string{
 	"sequence": {"fixture", "fixture/circuit", "fixture/quantity", "sequence/decide", "sequence/diagnose",
 		"sequence/product", "sequence/refbox"},
 	"results":          {"fixture", "fixture/quantity", "sequence", "sequence/product"},
+	"results/linesim":  {"fixture", "fixture/quantity", "results", "sequence", "sequence/product"},
 	"cmd/padjig/bench": {"fixture", "fixture/link", "results", "sequence", "sequence/product"},
 	"cmd/padjig":       {"*"},
 

@@ -7,7 +7,7 @@ import (
 )
 
 func newRecords() *cobra.Command {
-	return group("records", "Look after the records", `  padjig records check`, newRecordsCheck())
+	return group("records", "Look after the records", `  padjig records check`, newRecordsCheck(), newRecordsSimulate())
 }
 
 func newRecordsCheck() *cobra.Command {

@@ -1,0 +1,246 @@
+package linesim
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"time"
+
+	"padjig/fixture/quantity"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// Line is a simulated line.
+type Line struct {
+	Product *product.Product
+	Runs    int       // how many to make
+	Seed    uint64    // the same seed, product, number and beginning give the same entries
+	Begin   time.Time // of the first run; the line then works day and night
+	Zone    string    // of its shifts, such as "Europe/Vienna"
+}
+
+// The line as it is set up.
+const (
+	jigs  = 4
+	cycle = 30 * time.Second // from one unit to the next on a jig
+)
+
+// cardShifts are the shifts of the line.
+var cardShifts = []results.Shift{
+	{Name: "early", Begins: 6 * 60, Ends: 14 * 60},
+	{Name: "late", Begins: 14 * 60, Ends: 22 * 60},
+	{Name: "night", Begins: 22 * 60, Ends: 6 * 60},
+}
+
+// operators work in turns: each shift has a pair for the two halves of the line.
+var operators = map[string][2]string{
+	"early": {"Ines", "Tomas"}, "late": {"Ann", "Mirek"}, "night": {"Lea", "Pavel"},
+}
+
+// Mistakes lists everything that keeps the line from being made.
+func (l Line) Mistakes() []string {
+	var out []string
+	if l.Runs < 1 || l.Runs > mostRuns {
+		out = append(out, fmt.Sprintf("%d runs: ask for 1 to %d", l.Runs, mostRuns))
+	}
+	if _, err := time.LoadLocation(l.Zone); err != nil {
+		out = append(out, fmt.Sprintf("time zone %q is not known", l.Zone))
+	}
+	if l.Product == nil || len(l.Product.Keys) == 0 {
+		out = append(out, "there is no product")
+	}
+	return out
+}
+
+const mostRuns = 5_000_000
+
+// Entries gives what the line did, in order, until it is done or ctx ends. The
+// error of a line that cannot be made lists its mistakes.
+func (l Line) Entries(ctx context.Context) (<-chan results.Entry, error) {
+	if wrong := l.Mistakes(); len(wrong) > 0 {
+		return nil, errors.New(oneSentence(wrong))
+	}
+	out := make(chan results.Entry, 256)
+	go func() {
+		defer close(out)
+		newFloor(l, func(e results.Entry) bool {
+			select {
+			case out <- e:
+				return true
+			case <-ctx.Done():
+				return false
+			}
+		}).work()
+	}()
+	return out, nil
+}
+
+func oneSentence(wrong []string) string {
+	text := wrong[0]
+	for _, w := range wrong[1:] {
+		text += "; " + w
+	}
+	return text
+}
+
+// floor is the line at work.
+type floor struct {
+	Line
+	rng       *rand.Rand
+	send      func(results.Entry) bool
+	zone      *time.Location
+	revisions [2]revision
+	stations  [jigs]bench
+	next      int // of the next serial number
+	made      int
+	stopped   bool
+}
+
+// revision is a product with what is stored of it.
+type revision struct {
+	*product.Product
+	results.Revision
+}
+
+func revisionOf(p *product.Product) revision {
+	return revision{p, results.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}}
+}
+
+// bench is one jig and the units that wait for it.
+type bench struct {
+	name    string
+	clock   time.Time
+	waiting []waiting // units to be tested again
+	due     int       // units to go until the first of them is taken
+}
+
+// waiting is a unit that was tested before.
+type waiting struct {
+	unit
+	judged int
+}
+
+func newFloor(l Line, send func(results.Entry) bool) *floor {
+	zone, _ := time.LoadLocation(l.Zone) // it was looked at
+	f := &floor{Line: l, rng: rand.New(rand.NewPCG(l.Seed, 1)), send: send, zone: zone}
+	f.revisions = [2]revision{revisionOf(l.Product), revisionOf(tightened(l.Product))}
+	for i := range f.stations {
+		f.stations[i] = bench{name: jigName(i), clock: l.Begin.Add(time.Duration(i) * cycle / jigs)}
+	}
+	return f
+}
+
+func jigName(i int) string { return fmt.Sprintf("J-%04d", 41+i) }
+
+// tightened is the next revision: a tenth less resistance is allowed.
+func tightened(p *product.Product) *product.Product {
+	next := *p
+	next.Revision = following(p.Revision)
+	next.Keys = slices.Clone(p.Keys)
+	for i := range next.Keys {
+		limit := &next.Keys[i].Limits.ClosedMax
+		*limit = quantity.Ohm(float64(*limit) * 0.9)
+	}
+	return &next
+}
+
+// following names the revision after one: C gives D, and anything else gets a mark.
+func following(label string) string {
+	if len(label) == 1 && label[0] >= 'A' && label[0] < 'Z' {
+		return string(label[0] + 1)
+	}
+	return label + "+1"
+}
+
+// work goes round the jigs, always the one whose clock is earliest.
+func (f *floor) work() {
+	f.put(f.Begin, results.Entry{Shifts: &results.ShiftPlan{
+		Zone: f.Zone, Shifts: cardShifts, By: "Ines", Reason: "three shifts"}})
+	events := newCalendar(f.Line)
+	for f.made < f.Runs && !f.stopped {
+		b := &f.stations[0]
+		for i := range f.stations {
+			if f.stations[i].clock.Before(b.clock) {
+				b = &f.stations[i]
+			}
+		}
+		for _, e := range events.until(f.made) {
+			f.put(b.clock, e)
+		}
+		f.test(b)
+	}
+}
+
+func (f *floor) put(at time.Time, e results.Entry) {
+	e.At = at
+	f.stopped = f.stopped || !f.send(e)
+}
+
+// test takes the next unit through a jig.
+func (f *floor) test(b *bench) {
+	w := f.take(b)
+	run, again := f.run(b, w)
+	took := run.Duration + 6*time.Second + time.Duration(f.rng.IntN(4000))*time.Millisecond
+	rev := f.revision().Revision
+	f.put(b.clock.Add(run.Duration), results.Entry{Run: &run, Revision: &rev})
+	f.made++
+	b.clock = b.clock.Add(max(cycle, took))
+	if again {
+		if run.Outcome == sequence.Pass || run.Outcome == sequence.Fail {
+			w.judged++
+		}
+		b.waiting, b.due = append(b.waiting, w), 3
+		if run.Outcome != sequence.Fail {
+			b.due = 0 // seated anew at once
+		}
+	}
+}
+
+func (f *floor) take(b *bench) waiting {
+	if len(b.waiting) > 0 && b.due <= 0 {
+		w := b.waiting[0]
+		b.waiting = b.waiting[1:]
+		return w
+	}
+	b.due--
+	f.next++
+	return waiting{unit: f.make(b)}
+}
+
+// part is how far the line has come, from 0 to 1.
+func (f *floor) part() float64 { return float64(f.made) / float64(f.Runs) }
+
+func (f *floor) revision() revision {
+	if f.part() < tighterFrom {
+		return f.revisions[0]
+	}
+	return f.revisions[1]
+}
+
+func (f *floor) operator(b *bench) string {
+	local := b.clock.In(f.zone)
+	minute := local.Hour()*60 + local.Minute()
+	for _, s := range cardShifts {
+		in := minute >= s.Begins && minute < s.Ends
+		if s.Ends < s.Begins {
+			in = minute >= s.Begins || minute < s.Ends
+		}
+		if in {
+			return operators[s.Name][f.index(b)*2/jigs]
+		}
+	}
+	return ""
+}
+
+func (f *floor) index(b *bench) int {
+	for i := range f.stations {
+		if &f.stations[i] == b {
+			return i
+		}
+	}
+	return 0
+}
