@@ -139,7 +139,7 @@ func (w writer) turn(run counted) (turn, error) {
 		       CASE WHEN turn = 1 THEN run_cell.cell ELSE 0 END
 		FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell)
 		JOIN revision ON revision.revision = run.revision
-		WHERE serial = ? AND seq < ? AND turn > 0 AND code = ? AND run.simulated = ? AND purpose = ?
+		WHERE serial = ? AND seq < ? AND turn > 0 AND code = ? AND run.simulated = ? AND cell.purpose = ?
 		ORDER BY seq DESC LIMIT 1`,
 		run.Serial, run.seq, run.Product, run.Simulated, run.purpose).Scan(&t.number, &t.passedSoFar, &t.first)
 	switch {
@@ -152,7 +152,7 @@ func (w writer) turn(run counted) (turn, error) {
 		SELECT run_cell.cell
 		FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell)
 		JOIN revision ON revision.revision = run.revision
-		WHERE serial = ? AND turn = 1 AND code = ? AND run.simulated = ? AND purpose = ?`,
+		WHERE serial = ? AND turn = 1 AND code = ? AND run.simulated = ? AND cell.purpose = ?`,
 		run.Serial, run.Product, run.Simulated, run.purpose).Scan(&t.first)
 }
 

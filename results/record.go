@@ -59,6 +59,7 @@ type record struct {
 	Purpose   string        `json:"purpose,omitempty"`
 	Case      string        `json:"return_case,omitempty"`
 	Exercised []exerciseRow `json:"exercised,omitempty"`
+
 	hash []byte // where it was formed already
 }
 

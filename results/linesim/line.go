@@ -29,8 +29,8 @@ const (
 	cycle = 30 * time.Second // from one unit to the next on a jig
 )
 
-// cardShifts are the shifts of the line.
-var cardShifts = []results.Shift{
+// lineShifts are the shifts of the line.
+var lineShifts = []results.Shift{
 	{Name: "early", Begins: 6 * 60, Ends: 14 * 60},
 	{Name: "late", Begins: 14 * 60, Ends: 22 * 60},
 	{Name: "night", Begins: 22 * 60, Ends: 6 * 60},
@@ -159,7 +159,7 @@ func following(label string) string {
 // work goes round the jigs, always the one whose clock is earliest.
 func (f *floor) work() {
 	f.put(f.Begin, results.Entry{Shifts: &results.ShiftPlan{
-		Zone: f.Zone, Shifts: cardShifts, By: "Ines", Reason: "three shifts"}})
+		Zone: f.Zone, Shifts: lineShifts, By: "Ines", Reason: "three shifts"}})
 	events := newCalendar(f.Line)
 	for f.made < f.Runs && !f.stopped {
 		b := &f.stations[0]
@@ -224,7 +224,7 @@ func (f *floor) revision() revision {
 func (f *floor) operator(b *bench) string {
 	local := b.clock.In(f.zone)
 	minute := local.Hour()*60 + local.Minute()
-	for _, s := range cardShifts {
+	for _, s := range lineShifts {
 		in := minute >= s.Begins && minute < s.Ends
 		if s.Ends < s.Begins {
 			in = minute >= s.Begins || minute < s.Ends

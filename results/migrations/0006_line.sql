@@ -160,7 +160,7 @@ SELECT strftime('%Y-%m-%dT%H:%M:%SZ', hour * 3600, 'unixepoch') AS hour,
        coalesce(shift.name, '') AS shift, revision.code AS product, revision.label AS revision,
        jig.serial AS jig, coalesce(membrane, '') AS membrane, coalesce(dome, '') AS dome,
        coalesce(board, '') AS board, coalesce(consumables, '') AS consumables,
-       cell.operator, actuation, cell.simulated, purpose, runs, reseat, incomplete, aborted,
+       cell.operator, cell.actuation, cell.simulated, cell.purpose, runs, reseat, incomplete, aborted,
        units, first_passed, last_passed, retests, cures, relapses
 FROM cell JOIN revision USING (revision) JOIN jig USING (jig)
 LEFT JOIN shift ON shift.shift = cell.shift
