@@ -17,14 +17,8 @@ type cellKey struct {
 	shift, revision, jig, lots int64 // numbers; 0 for no shift, no lots
 	operator, actuation        string
 	simulated                  bool
-	purpose                    string // empty: production
+	purpose                    string // of the run, or "reference" for one over a reference unit
 }
-
-// What a run is for. Only production counts in yields and charts.
-const (
-	production = ""
-	reference  = "reference" // over a reference unit
-)
 
 const hourMicros = 3_600_000_000
 

@@ -3,6 +3,7 @@ package results
 import (
 	"encoding/binary"
 	"errors"
+	"math"
 	"math/big"
 	"math/bits"
 )
@@ -37,6 +38,14 @@ func (a Wide) plus(b Wide) Wide {
 func (a Wide) big() *big.Int {
 	b := new(big.Int).Lsh(new(big.Int).SetUint64(a.high), 64)
 	return b.Or(b, new(big.Int).SetUint64(a.low))
+}
+
+// Int64 gives the number where it is small enough, else the largest there is.
+func (a Wide) Int64() int64 {
+	if a.high != 0 || a.low > math.MaxInt64 {
+		return math.MaxInt64
+	}
+	return int64(a.low)
 }
 
 func square(v int64) Wide {
