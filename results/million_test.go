@@ -1,0 +1,118 @@
+package results_test
+
+import (
+	"flag"
+	"os"
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"padjig/results"
+)
+
+// lineStore is a store that padjig records simulate filled; make quality-bench
+// makes one of a million runs.
+var lineStore = flag.String("line", "", "time the questions over this store of a simulated line")
+
+// Every question that a person waits for, timed over a store of a million runs.
+// Without the flag a small one stands in, to show that all of them answer.
+func TestQuestionsOfALine(t *testing.T) {
+	var s *results.Store
+	if *lineStore == "" {
+		s = simulatedLine(t, 2000)
+	} else {
+		var err error
+		s, err = results.OpenReadOnly(t.Context(), *lineStore)
+		require.NoError(t, err)
+		defer s.Close()
+		info, err := os.Stat(*lineStore)
+		require.NoError(t, err)
+		t.Logf("%d MB", info.Size()>>20)
+	}
+	for _, q := range questions(t, s) {
+		rows := 0
+		var times []time.Duration
+		for range 7 {
+			start := time.Now()
+			n, err := q.ask()
+			times = append(times, time.Since(start))
+			require.NoError(t, err, q.name)
+			rows = n
+		}
+		slices.Sort(times)
+		t.Logf("%-55s %6d rows %9.2f ms at the median, %9.2f at most", q.name, rows, ms(times[3]), ms(times[6]))
+		require.Positive(t, rows, q.name)
+	}
+}
+
+func ms(d time.Duration) float64 { return float64(d) / 1e6 }
+
+type question struct {
+	name string
+	ask  func() (rows int, err error)
+}
+
+func questions(t *testing.T, s *results.Store) []question {
+	ctx := t.Context()
+	all := results.Filter{Simulated: true}
+	c := results.Filter{Simulated: true, Revisions: []string{"C"}}
+	lot := results.Filter{Simulated: true, Lots: []string{"M-2613"}}
+	jig := results.Filter{Simulated: true, Jigs: []string{"J-0042"}, Revisions: []string{"C"}}
+	yields := func(f results.Filter, by ...results.By) func() (int, error) {
+		return func() (int, error) {
+			y, err := s.Yields(ctx, f, by...)
+			return len(y.Rows), err
+		}
+	}
+	readings := func(f results.Filter, n int, keys ...string) func() (int, error) {
+		return func() (int, error) {
+			r, err := s.Readings(ctx, f, results.Closed, keys, n)
+			return len(r.Points), err
+		}
+	}
+	piles := func(f results.Filter) func() (int, error) {
+		return func() (int, error) {
+			k, err := s.KeyPiles(ctx, f)
+			return len(k), err
+		}
+	}
+	return []question{
+		{"yield, all", yields(all)},
+		{"yield by product and revision", yields(all, results.ByProduct, results.ByRevision)},
+		{"yield by lot", yields(all, results.ByLot)},
+		{"yield by jig and shift", yields(all, results.ByJig, results.ByShift)},
+		{"yield by operator", yields(all, results.ByOperator)},
+		{"yield by day", yields(all, results.ByDay)},
+		{"yield by hour", yields(all, results.ByHour)},
+		{"yield of one lot by hour", yields(lot, results.ByHour)},
+		{"causes by place, all", func() (int, error) {
+			c, err := s.Causes(ctx, all, results.CauseByPlace)
+			return len(c.Rows), err
+		}},
+		{"causes by key of one jig", func() (int, error) {
+			c, err := s.Causes(ctx, jig, results.CauseByKey)
+			return len(c.Rows), err
+		}},
+		{"places on one jig against all", func() (int, error) {
+			p, err := s.Places(ctx, all, 3)
+			return len(p), err
+		}},
+		{"distribution of every key, revision C", piles(c)},
+		{"distribution of every key, one jig", piles(jig)},
+		{"distribution of every key, one lot", piles(lot)},
+		{"last 500 readings of a key", readings(c, 500, "7")},
+		{"last 5000 readings of a key on one jig", readings(jig, 5000, "7")},
+		{"last 500 readings of a key of one lot", readings(lot, 500, "7")},
+		{"last 500 readings of every key", readings(c, 500)},
+		{"last 200 units, for stop rules", func() (int, error) {
+			l, err := s.LastUnits(ctx, all, 200)
+			return len(l), err
+		}},
+		{"what happened", func() (int, error) {
+			h, err := s.Happenings(ctx, all)
+			return len(h), err
+		}},
+	}
+}

@@ -1,0 +1,114 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+	"unicode/utf8"
+)
+
+// Document answers a question.
+type Document struct {
+	Title      string
+	Selection  string   // which runs it is about, in words
+	Link       string   // the same as URL query parameters
+	Simulated  bool     // of runs on simulated jigs
+	Remarks    []string // what a reader must know first, such as what is pooled
+	Drawing    string   // of the pad, for a terminal; empty for none
+	Tables     []Table
+	Charts     []Chart
+	Conclusion []string // in plain words, with what it does not show
+}
+
+// Chart is a drawing twice: for a terminal and for a page.
+type Chart struct {
+	Title string
+	Text  func(wide int) string // nil: nothing to show in a terminal
+	SVG   func() template.HTML  // nil: nothing to show on a page
+}
+
+// Text writes the document for a terminal of so many columns.
+func (d Document) Text(w io.Writer, wide int) error {
+	var b strings.Builder
+	title := d.Title
+	if d.Simulated {
+		title += ", SIMULATED"
+	}
+	fmt.Fprintf(&b, "%s\n%s\n", title, wrapped("", "of "+strings.TrimSuffix(d.Selection, ", SIMULATED"), wide))
+	for _, r := range d.Remarks {
+		fmt.Fprintf(&b, "\n%s\n", wrapped("note: ", r, wide))
+	}
+	if d.Drawing != "" {
+		b.WriteString("\n" + d.Drawing)
+	}
+	for _, c := range d.Charts {
+		if c.Text != nil {
+			b.WriteString("\n" + c.Text(wide))
+		}
+	}
+	for _, t := range d.Tables {
+		b.WriteString("\n" + t.Text(wide))
+	}
+	for _, c := range d.Conclusion {
+		fmt.Fprintf(&b, "\n%s\n", wrapped("", c, wide))
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// wrapped breaks text into lines no wider than wide; lines after the first are indented.
+func wrapped(lead, text string, wide int) string {
+	indent := strings.Repeat(" ", len(lead))
+	var lines []string
+	line := lead
+	for i, word := range strings.Fields(text) {
+		if i > 0 && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > wide {
+			lines, line = append(lines, line), indent+word
+			continue
+		}
+		if i > 0 {
+			line += " "
+		}
+		line += word
+	}
+	return strings.Join(append(lines, line), "\n")
+}
+
+// JSON writes the document as one object.
+func (d Document) JSON(w io.Writer) error {
+	tables := map[string]Table{}
+	for _, t := range d.Tables {
+		tables[t.Name] = t
+	}
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	return e.Encode(struct {
+		Title      string           `json:"title"`
+		Selection  string           `json:"selection"`
+		Link       string           `json:"link"`
+		Simulated  bool             `json:"simulated"`
+		Remarks    []string         `json:"remarks"`
+		Tables     map[string]Table `json:"tables"`
+		Conclusion []string         `json:"conclusion"`
+	}{d.Title, d.Selection, d.Link, d.Simulated, listed(d.Remarks), tables, listed(d.Conclusion)})
+}
+
+func listed(list []string) []string { return append([]string{}, list...) }
+
+// CSV writes the tables one after the other, an empty line between them.
+func (d Document) CSV(w io.Writer) error {
+	for i, t := range d.Tables {
+		if i > 0 {
+			if _, err := io.WriteString(w, "\r\n"); err != nil {
+				return err
+			}
+		}
+		if err := t.CSV(w); err != nil {
+			return err
+		}
+	}
+	return nil
+}

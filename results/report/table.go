@@ -1,0 +1,189 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+)
+
+// Table is rows under named columns.
+type Table struct {
+	Name    string // for programs: lower case, no spaces
+	Title   string // for people
+	Columns []Column
+	Rows    [][]any // string, int, float64, bool, time.Time, Estimate or nil for nothing
+	Empty   string  // what to say when there is no row
+}
+
+// Column is one column of a table.
+type Column struct {
+	Name   string // for programs
+	Head   string // for people
+	Unit   string // of numbers; "%" shows parts of one as per cent
+	Digits int    // behind the point
+}
+
+// Estimate is a number with its interval. Infinite ends are open, NaN ends unknown.
+type Estimate struct{ Value, Low, High float64 }
+
+// texts gives a table as text, heads first.
+func (t Table) texts() [][]string {
+	heads := make([]string, len(t.Columns))
+	for i, c := range t.Columns {
+		heads[i] = c.Head
+		if c.Unit != "" && c.Unit != "%" {
+			heads[i] += " " + c.Unit
+		}
+	}
+	out := [][]string{heads}
+	for _, row := range t.Rows {
+		texts := make([]string, len(row))
+		for i, v := range row {
+			texts[i] = t.Columns[i].text(v)
+		}
+		out = append(out, texts)
+	}
+	return out
+}
+
+func (c Column) text(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return "-"
+	case string:
+		return v
+	case int:
+		return strconv.Itoa(v)
+	case bool:
+		return map[bool]string{true: "yes", false: "no"}[v]
+	case time.Time:
+		return v.Local().Format("2006-01-02 15:04")
+	case float64:
+		return c.number(v) + c.sign()
+	case Estimate:
+		if math.IsNaN(v.Low) && math.IsNaN(v.High) {
+			return c.number(v.Value) + c.sign()
+		}
+		return fmt.Sprintf("%s (%s to %s)%s", c.number(v.Value), c.number(v.Low), c.number(v.High), c.sign())
+	}
+	return fmt.Sprint(v)
+}
+
+func (c Column) sign() string {
+	if c.Unit == "%" {
+		return " %"
+	}
+	return ""
+}
+
+func (c Column) number(v float64) string {
+	if c.Unit == "%" {
+		v *= 100
+	}
+	switch {
+	case math.IsNaN(v):
+		return "-"
+	case math.IsInf(v, 1):
+		return "open"
+	case math.IsInf(v, -1):
+		return "-open"
+	}
+	return strconv.FormatFloat(v, 'f', c.Digits, 64)
+}
+
+// left reports whether a column holds words.
+func (t Table) left(column int) bool {
+	for _, row := range t.Rows {
+		switch row[column].(type) {
+		case string, bool, time.Time:
+			return true
+		case nil:
+			continue
+		}
+		return false
+	}
+	return false
+}
+
+// Text lays the table out for a terminal of so many columns. A table that is
+// too wide becomes a list, one row after the other.
+func (t Table) Text(wide int) string {
+	var b strings.Builder
+	if t.Title != "" {
+		b.WriteString(t.Title + "\n")
+	}
+	if len(t.Rows) == 0 {
+		b.WriteString("  " + t.Empty + "\n")
+		return b.String()
+	}
+	texts := t.texts()
+	widths := make([]int, len(t.Columns))
+	total := 0
+	for i := range t.Columns {
+		for _, row := range texts {
+			widths[i] = max(widths[i], utf8.RuneCountInString(row[i]))
+		}
+		total += widths[i] + 2
+	}
+	if total > wide {
+		if cut := t.narrowed(texts, widths, total-wide); !cut {
+			t.list(&b, texts)
+			return b.String()
+		}
+	}
+	for _, row := range texts {
+		b.WriteString(t.line(row, widths) + "\n")
+	}
+	return b.String()
+}
+
+// narrowed takes what is too much off the widest column of words.
+func (t Table) narrowed(texts [][]string, widths []int, much int) bool {
+	at := 0
+	for i := range widths {
+		if t.left(i) && widths[i] > widths[at] || !t.left(at) {
+			at = i
+		}
+	}
+	if !t.left(at) || widths[at]-much < 16 {
+		return false
+	}
+	widths[at] -= much
+	for _, row := range texts {
+		if r := []rune(row[at]); len(r) > widths[at] {
+			row[at] = string(r[:widths[at]-1]) + "…"
+		}
+	}
+	return true
+}
+
+func (t Table) line(row []string, widths []int) string {
+	var b strings.Builder
+	for i, text := range row {
+		pad := strings.Repeat(" ", widths[i]-utf8.RuneCountInString(text))
+		if t.left(i) {
+			b.WriteString("  " + text + pad)
+		} else {
+			b.WriteString("  " + pad + text)
+		}
+	}
+	return strings.TrimRight(b.String(), " ")
+}
+
+func (t Table) list(b *strings.Builder, texts [][]string) {
+	wide := 0
+	for _, head := range texts[0] {
+		wide = max(wide, utf8.RuneCountInString(head))
+	}
+	for n, row := range texts[1:] {
+		if n > 0 {
+			b.WriteString("\n")
+		}
+		for i, text := range row {
+			fmt.Fprintf(b, "  %-*s  %s\n", wide, texts[0][i], text)
+		}
+	}
+}
