@@ -39,6 +39,7 @@ var importMap = map[string][]string{
 	"cmd/padjig/bench": {"fixture", "fixture/link", "results", "sequence", "sequence/product"},
 	"cmd/padjig":       {"*"},
 
+	"results/report":       {"results", "results/report/chart", "results/stats"},
 	"results/report/chart": {},
 	"results/stats":        {},
 }

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -24,7 +25,11 @@ type Column struct {
 	Head   string // for people
 	Unit   string // of numbers; "%" shows parts of one as per cent
 	Digits int    // behind the point
+	Minor  bool   // left out where a terminal is too narrow for all columns
 }
+
+// Chance is a probability as a test gives it.
+type Chance float64
 
 // Estimate is a number with its interval. Infinite ends are open, NaN ends unknown.
 type Estimate struct{ Value, Low, High float64 }
@@ -34,7 +39,7 @@ func (t Table) texts() [][]string {
 	heads := make([]string, len(t.Columns))
 	for i, c := range t.Columns {
 		heads[i] = c.Head
-		if c.Unit != "" && c.Unit != "%" {
+		if c.Unit != "" {
 			heads[i] += " " + c.Unit
 		}
 	}
@@ -62,21 +67,16 @@ func (c Column) text(v any) string {
 	case time.Time:
 		return v.Local().Format("2006-01-02 15:04")
 	case float64:
-		return c.number(v) + c.sign()
+		return c.number(v)
+	case Chance:
+		return probability(float64(v))
 	case Estimate:
 		if math.IsNaN(v.Low) && math.IsNaN(v.High) {
-			return c.number(v.Value) + c.sign()
+			return c.number(v.Value)
 		}
-		return fmt.Sprintf("%s (%s to %s)%s", c.number(v.Value), c.number(v.Low), c.number(v.High), c.sign())
+		return fmt.Sprintf("%s (%s to %s)", c.number(v.Value), c.number(v.Low), c.number(v.High))
 	}
 	return fmt.Sprint(v)
-}
-
-func (c Column) sign() string {
-	if c.Unit == "%" {
-		return " %"
-	}
-	return ""
 }
 
 func (c Column) number(v float64) string {
@@ -108,36 +108,68 @@ func (t Table) left(column int) bool {
 	return false
 }
 
-// Text lays the table out for a terminal of so many columns. A table that is
-// too wide becomes a list, one row after the other.
+// Text lays the table out for a terminal of so many columns. Where it does not
+// fit, minor columns are left out and named below, then the widest column of words
+// is cut, and in the end it becomes a list, one row after the other.
 func (t Table) Text(wide int) string {
 	var b strings.Builder
 	if t.Title != "" {
-		b.WriteString(t.Title + "\n")
+		b.WriteString(wrapped("", t.Title, wide) + "\n")
 	}
 	if len(t.Rows) == 0 {
 		b.WriteString("  " + t.Empty + "\n")
 		return b.String()
 	}
+	t, left := t.fitting(wide)
 	texts := t.texts()
-	widths := make([]int, len(t.Columns))
-	total := 0
+	widths, total := t.widths(texts)
+	if total > wide && !t.narrowed(texts, widths, total-wide) {
+		t.list(&b, texts)
+	} else {
+		for _, row := range texts {
+			b.WriteString(t.line(row, widths) + "\n")
+		}
+	}
+	if len(left) > 0 {
+		b.WriteString(wrapped("  ", "in a wider terminal, --json and --csv also: "+strings.Join(left, ", "), wide) + "\n")
+	}
+	return b.String()
+}
+
+func (t Table) widths(texts [][]string) (widths []int, total int) {
+	widths = make([]int, len(t.Columns))
 	for i := range t.Columns {
 		for _, row := range texts {
 			widths[i] = max(widths[i], utf8.RuneCountInString(row[i]))
 		}
 		total += widths[i] + 2
 	}
-	if total > wide {
-		if cut := t.narrowed(texts, widths, total-wide); !cut {
-			t.list(&b, texts)
-			return b.String()
+	return widths, total
+}
+
+// fitting leaves out minor columns from the right until the table fits.
+func (t Table) fitting(wide int) (Table, []string) {
+	var left []string
+	for i := len(t.Columns) - 1; i >= 0; i-- {
+		if _, total := t.widths(t.texts()); total <= wide {
+			break
+		}
+		if t.Columns[i].Minor {
+			left = append([]string{t.Columns[i].Head}, left...)
+			t = t.without(i)
 		}
 	}
-	for _, row := range texts {
-		b.WriteString(t.line(row, widths) + "\n")
+	return t, left
+}
+
+func (t Table) without(column int) Table {
+	out := t
+	out.Columns = slices.Delete(slices.Clone(t.Columns), column, column+1)
+	out.Rows = nil
+	for _, row := range t.Rows {
+		out.Rows = append(out.Rows, slices.Delete(slices.Clone(row), column, column+1))
 	}
-	return b.String()
+	return out
 }
 
 // narrowed takes what is too much off the widest column of words.

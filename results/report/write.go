@@ -56,6 +56,8 @@ func plain(v any) any {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return nil
 		}
+	case Chance:
+		return float64(v)
 	case time.Time:
 		return v.UTC().Format("2006-01-02T15:04:05.999999Z")
 	}

@@ -67,8 +67,8 @@ func yieldTable(a Asked, y results.Yields, by []results.By, share Share) Table {
 	}
 	t.Columns = append(t.Columns, Column{Name: "units", Head: "units"},
 		Column{Name: "first_pass", Head: "first-pass", Unit: "%", Digits: 2}, Column{Name: "final", Head: "final", Unit: "%", Digits: 2},
-		Column{Name: "retests", Head: "retests"}, Column{Name: "cures", Head: "cures"}, Column{Name: "relapses", Head: "relapses"},
-		Column{Name: "reseat", Head: "reseat"}, Column{Name: "incomplete", Head: "incomplete"}, Column{Name: "aborted", Head: "aborted"})
+		Column{Name: "retests", Head: "retests", Minor: true}, Column{Name: "cures", Head: "cures", Minor: true}, Column{Name: "relapses", Head: "relapses", Minor: true},
+		Column{Name: "reseat", Head: "reseat", Minor: true}, Column{Name: "incomplete", Head: "incomplete", Minor: true}, Column{Name: "aborted", Head: "aborted", Minor: true})
 	for _, r := range y.Rows {
 		var row []any
 		for _, g := range r.Groups {
@@ -126,11 +126,11 @@ func differWords(y results.Yields) string {
 	if err != nil || test.LeastExpected < 1 {
 		return "Too few units or failures in some groups to say whether the groups differ."
 	}
-	words := fmt.Sprintf("First-pass yields of the %d groups differ no more than chance alone would make them (chi-square %.1f, %d degrees of freedom, p = %s): do not rank them.",
-		len(counts), test.Statistic, test.DF, probability(test.P))
+	words := fmt.Sprintf("First-pass yields of the %d groups differ no more than chance alone would make them (chi-square %.1f, %d degrees of freedom, %s): do not rank them.",
+		len(counts), test.Statistic, test.DF, pWords(test.P))
 	if test.P < 0.05 {
-		words = fmt.Sprintf("First-pass yields of the %d groups differ by more than chance alone would make them (chi-square %.1f, %d degrees of freedom, p = %s). This does not say which group, nor why: see padjig quality compare.",
-			len(counts), test.Statistic, test.DF, probability(test.P))
+		words = fmt.Sprintf("First-pass yields of the %d groups differ by more than chance alone would make them (chi-square %.1f, %d degrees of freedom, %s). This does not say which group, nor why: see padjig quality compare.",
+			len(counts), test.Statistic, test.DF, pWords(test.P))
 	}
 	if test.LeastExpected < 5 {
 		words += " Some groups have few failures, so take p as rough."
@@ -138,9 +138,16 @@ func differWords(y results.Yields) string {
 	return words
 }
 
+func pWords(p float64) string {
+	if p < 0.0001 {
+		return "p < 0.0001"
+	}
+	return "p = " + probability(p)
+}
+
 func probability(p float64) string {
 	if p < 0.0001 {
-		return "below 0.0001"
+		return "< 0.0001"
 	}
 	return fmt.Sprintf("%.4f", p)
 }

@@ -1,0 +1,180 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"net/url"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"padjig/results"
+	"padjig/results/report"
+	"padjig/results/stats"
+)
+
+func newQuality() *cobra.Command {
+	return group("quality", "Say what the line is doing, from the records",
+		`  padjig quality yield --by jig,shift
+  padjig quality causes --by place --heat`,
+		newQualityYield(), newQualityCauses())
+}
+
+// selection are the flags that choose runs, and those that say in which form
+// the answer is written.
+type selection struct {
+	store, product, press, from, to, zone    string
+	revisions, lots, jigs, shifts, operators []string
+	simulated, json, csv                     bool
+	html                                     string
+	confidence                               float64
+	interval                                 string
+}
+
+func (s *selection) flags(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&s.product, "product", "", "only of the product with this `CODE`")
+	f.StringSliceVar(&s.revisions, "revision", nil, "only of these revisions, by `LABEL`")
+	f.StringSliceVar(&s.lots, "lot", nil, "only with one of these `LOT`s in use, of any material")
+	f.StringSliceVar(&s.jigs, "jig", nil, "only on these jigs, by serial `NUMBER`")
+	f.StringSliceVar(&s.shifts, "shift", nil, "only in these shifts, by `NAME`")
+	f.StringSliceVar(&s.operators, "operator", nil, "only by these operators, by `NAME`")
+	f.StringVar(&s.press, "press", "", "only pressed like this: mechanical, electrical or hand")
+	f.StringVar(&s.from, "from", "", "from this `TIME` on: 2026-03-02 or 2026-03-02T14:00")
+	f.StringVar(&s.to, "to", "", "to this `TIME`; a day is taken in whole")
+	f.StringVar(&s.zone, "zone", "Local", "time `ZONE` of --from and --to, such as Europe/Vienna")
+	f.BoolVar(&s.simulated, "simulated", false, "of simulated runs, which are never counted with real ones")
+	f.Float64Var(&s.confidence, "confidence", 0.95, "of the intervals")
+	f.StringVar(&s.interval, "interval", "wilson", "intervals of shares: wilson, or exact (Clopper and Pearson)")
+	f.BoolVar(&s.json, "json", false, "print one JSON object")
+	f.BoolVar(&s.csv, "csv", false, "print the tables as CSV")
+	f.StringVar(&s.html, "html", "", "write one page with charts to `FILE`, fit for print")
+	storeFlag(cmd, &s.store)
+}
+
+// filter gives what the flags choose, or everything wrong with them.
+func (s *selection) filter() (results.Filter, error) {
+	var wrong []error
+	zone, err := time.LoadLocation(s.zone)
+	if err != nil {
+		wrong = append(wrong, fmt.Errorf("zone %q is not known: write one such as Europe/Vienna", s.zone))
+		zone = time.UTC
+	}
+	v := url.Values{"product": {s.product}, "press": {s.press}, "from": {s.from}, "to": {s.to}, "revision": s.revisions,
+		"lot": s.lots, "jig": s.jigs, "shift": s.shifts, "operator": s.operators}
+	f, err := results.ParseFilter(v, zone)
+	f.Simulated = s.simulated
+	if err != nil {
+		wrong = append(wrong, err)
+	}
+	if !(s.confidence > 0 && s.confidence < 1) {
+		wrong = append(wrong, fmt.Errorf("confidence %v: write a number between 0 and 1, such as 0.95", s.confidence))
+	}
+	if _, ok := shares[s.interval]; !ok {
+		wrong = append(wrong, fmt.Errorf("interval %q: write wilson or exact", s.interval))
+	}
+	if s.json && s.csv {
+		wrong = append(wrong, errors.New("--json and --csv are two forms: choose one"))
+	}
+	return f, errors.Join(wrong...)
+}
+
+var shares = map[string]report.Share{"wilson": stats.Wilson, "exact": stats.ClopperPearson}
+
+// answer opens the records, has a question answered and writes the answer.
+func (s *selection) answer(cmd *cobra.Command, more error,
+	ask func(*results.Store, report.Asked) (report.Document, error)) error {
+	f, err := s.filter()
+	if err = errors.Join(err, more); err != nil {
+		return wrongUse(err)
+	}
+	store, err := readStore(cmd.Context(), s.store)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	d, err := ask(store, report.Asked{Filter: f, Confidence: s.confidence})
+	if err != nil {
+		return unanswered(err, f)
+	}
+	if s.html != "" {
+		if err := s.page(d); err != nil {
+			return err
+		}
+	}
+	return s.print(cmd.OutOrStdout(), d)
+}
+
+func (s *selection) print(to io.Writer, d report.Document) error {
+	t := terminalOf(to)
+	var err error
+	switch {
+	case s.json:
+		err = d.JSON(t)
+	case s.csv:
+		err = d.CSV(t)
+	default:
+		err = d.Text(t, t.wide)
+	}
+	if err != nil {
+		return fail(statusNotRecorded, fmt.Errorf("print the answer: %w", err), "")
+	}
+	return nil
+}
+
+func (s *selection) page(d report.Document) error {
+	f, err := os.Create(s.html)
+	if err == nil {
+		err = errors.Join(d.HTML(f), f.Close())
+	}
+	if err != nil {
+		return fail(statusWrong, fmt.Errorf("write page: %w", err), "another --html")
+	}
+	return nil
+}
+
+// unanswered tells a selection that cannot be answered from records that cannot be read.
+func unanswered(err error, f results.Filter) error {
+	mixed, isMixed := errors.AsType[*results.MixedError](err)
+	missing, isMissing := errors.AsType[*results.MissingKeysError](err)
+	few, isFew := errors.AsType[*stats.TooFewError](err)
+	switch {
+	case isMixed && len(mixed.Products) > 1:
+		return fail(statusWrong, mixed, "--product "+mixed.Products[0])
+	case isMixed:
+		return fail(statusWrong, mixed, "--revision "+mixed.Revisions[len(mixed.Revisions)-1].Label)
+	case isMissing:
+		return fail(statusWrong, missing, "--key "+missing.Known[0])
+	case errors.Is(err, results.ErrNoUnits):
+		return fail(statusWrong, fmt.Errorf("%w: %s", results.ErrNoUnits, f), otherRuns(f))
+	case isFew, errors.Is(err, stats.ErrNoSpread), errors.Is(err, stats.ErrEmpty):
+		_ = few
+		return fail(statusWrong, err, "a wider selection")
+	}
+	return err
+}
+
+func otherRuns(f results.Filter) string {
+	if !f.Simulated {
+		return "a wider selection, or --simulated for simulated runs"
+	}
+	return "a wider selection, or without --simulated for real runs"
+}
+
+// parsed reads a list of names, and lists all that are wrong.
+func parsed[T any](names []string, parse func(string) (T, error)) ([]T, error) {
+	var list []T
+	var wrong []error
+	for _, name := range names {
+		v, err := parse(strings.TrimSpace(name))
+		if err != nil {
+			wrong = append(wrong, err)
+			continue
+		}
+		list = append(list, v)
+	}
+	return list, errors.Join(wrong...)
+}
