@@ -156,3 +156,8 @@ func TestBinomialLawSumsAndMean(t *testing.T) {
 		}
 	}
 }
+
+// Source: e-Handbook 7.2.4, 26 of 200 against 0.1; the exact tail computed.
+func TestBinomialUpperTail(t *testing.T) {
+	agrees(t, 12, 0.10045728651287243, sum(binomialLaw(200, 0.1)[26:]))
+}
