@@ -6,7 +6,8 @@ func newJig() *cobra.Command {
 	return group("jig", "Find, watch and simulate jigs",
 		`  padjig jig list
   padjig jig talk --jig /dev/ttyACM0
-  padjig jig simulate --product my-pad.yaml --link /tmp/jig0`,
+  padjig jig simulate --product my-pad.yaml --link /tmp/jig0
+  padjig jig conform --jig /dev/ttyACM0`,
 		newJigList(), newJigTalk(), newJigSimulate(), newJigWear(), newJigReferences(),
-		newJigZero(), newJigVerify(), newJigHistory(), newJigSuspects())
+		newJigConform(), newJigZero(), newJigVerify(), newJigHistory(), newJigSuspects())
 }

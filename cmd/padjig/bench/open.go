@@ -38,6 +38,21 @@ func OpenJig(ctx context.Context, where string, o link.Options) (*fixture.Jig, e
 	return nil, refuse(NotMeasured, err, "padjig jig list, or --jig with the path of its port", NoJig, where)
 }
 
+// FindPort is the path of a jig's port: where itself, or that of the jig with
+// this serial number.
+func FindPort(ctx context.Context, where string, o link.Options) (string, error) {
+	if IsPort(where) {
+		return where, nil
+	}
+	search, cancel := context.WithTimeoutCause(ctx, searchTime, fmt.Errorf("not there within %v", searchTime))
+	defer cancel()
+	jig, port, err := fixture.Find(search, where, o)
+	if err != nil {
+		return "", refuse(NotMeasured, err, "padjig jig list, or --jig with the path of its port", NoJig, where)
+	}
+	return port, jig.Close()
+}
+
 // IsPort tells the path of a port from a jig's serial number.
 func IsPort(where string) bool {
 	if strings.ContainsAny(where, `/\`) || strings.HasPrefix(where, "COM") {
