@@ -3,6 +3,7 @@ package bench
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -24,44 +25,120 @@ func AdmitSerial(p *product.Product, serial string) error {
 	return nil
 }
 
+// Condition is something about a jig that a person should know before it stops
+// a unit, or that stops units already.
+type Condition struct {
+	Warning
+	Blocks bool   // no unit is tested until it is mended
+	Remedy string // for a person at a terminal
+}
+
+// refusal is a condition that blocks, as an error.
+func (c Condition) refusal() error {
+	return refuse(NotMeasured, fmt.Errorf("%s; nothing was tested", c.Text), c.Remedy, c.Code, c.Args...)
+}
+
+// heed warns of each condition, and refuses for the first that blocks.
+func (j *Job) heed(list []Condition) error {
+	for _, c := range list {
+		if c.Blocks {
+			return c.refusal()
+		}
+		j.Watcher.Warn(c.Warning)
+	}
+	return nil
+}
+
+// Conditions are all there is to know of a jig before a unit is tested on it.
+func (j *Job) Conditions(ctx context.Context, caps fixture.Capabilities, now time.Time) ([]Condition, error) {
+	worn, err := j.worn(ctx, caps)
+	if err != nil {
+		return nil, err
+	}
+	references, err := j.references(ctx, caps, now)
+	if err != nil {
+		return nil, err
+	}
+	_, dues, err := j.dues(ctx, caps, now)
+	return slices.Concat(dues, references, worn), err
+}
+
 // fit refuses a jig that must not be used for production now: parts worn out, or
 // reference units overdue. What is only near its limit is said.
 func (j *Job) fit(ctx context.Context, caps fixture.Capabilities, now time.Time) error {
+	worn, err := j.worn(ctx, caps)
+	if err != nil {
+		return err
+	}
+	if err := j.heed(worn); err != nil {
+		return err
+	}
+	if _, reference := j.Product.Reference(j.Serial); reference {
+		return nil
+	}
+	references, err := j.references(ctx, caps, now)
+	if err != nil {
+		return err
+	}
+	return j.heed(references)
+}
+
+func (j *Job) worn(ctx context.Context, caps fixture.Capabilities) ([]Condition, error) {
 	worn, err := j.Store.WornParts(ctx, caps.Serial)
 	if err != nil {
-		return j.noRecords(err)
+		return nil, j.noRecords(err)
 	}
+	var list []Condition
 	for _, part := range worn {
 		args := []string{part.Part, fmt.Sprint(part.Uses), fmt.Sprint(part.Block)}
 		said := fmt.Sprintf("%s of jig %s has been used %d times, limit %d", part.Part, caps.Serial, part.Uses, part.Block)
 		if part.Worn() {
-			return refuse(NotMeasured, fmt.Errorf("%s; nothing was tested", said), fmt.Sprintf(
-				"replace it, then: padjig jig wear %s --replaced %q --by NAME", caps.Serial, part.Part), PartWorn, args...)
+			list = append(list, Condition{Warning{PartWorn, args, said}, true, fmt.Sprintf(
+				"replace it, then: padjig jig wear %s --replaced %q --by NAME", caps.Serial, part.Part)})
+		} else {
+			list = append(list, Condition{Warning: Warning{PartWearing, args, said + ": replace it soon"}})
 		}
-		j.Watcher.Warn(Warning{PartWearing, args, said + ": replace it soon"})
 	}
-	return j.referencesShown(ctx, caps, now)
+	return list, nil
 }
 
-// referencesShown refuses production units while a reference unit that the
-// product demands is overdue on this jig, or did not show what it must.
-func (j *Job) referencesShown(ctx context.Context, caps fixture.Capabilities, now time.Time) error {
+// references are the reference units that the product demands and that are
+// overdue on this jig, did not show what they must, or are due soon.
+func (j *Job) references(ctx context.Context, caps fixture.Capabilities, now time.Time) ([]Condition, error) {
 	refs := j.Product.References
-	if _, reference := j.Product.Reference(j.Serial); reference || refs == nil {
-		return nil
+	if refs == nil {
+		return nil, nil
 	}
+	var list []Condition
 	for _, unit := range ReferenceUnits(refs) {
 		state, err := j.Store.Reference(ctx, caps.Serial, unit, caps.Simulated)
 		if err != nil {
-			return j.noRecords(err)
+			return nil, j.noRecords(err)
 		}
 		if why := Overdue(refs, state, now); why != "" {
-			return refuse(NotMeasured,
-				fmt.Errorf("reference unit %s %s on jig %s; nothing was tested", unit, why, caps.Serial),
-				"put "+unit+" into the jig and test it: --serial "+unit, referenceCode(state), unit)
+			list = append(list, Condition{Warning{referenceCode(state), []string{unit},
+				fmt.Sprintf("reference unit %s %s on jig %s", unit, why, caps.Serial)},
+				true, "put " + unit + " into the jig and test it: --serial " + unit})
+		} else if left := nearlyDue(refs, state, now); left != "" {
+			list = append(list, Condition{Warning: Warning{ReferenceSoon, []string{unit, left},
+				fmt.Sprintf("reference unit %s is due soon on jig %s: %s left", unit, caps.Serial, left)}})
 		}
 	}
-	return nil
+	return list, nil
+}
+
+// nearlyDue says what is left of a reference unit's interval when that is less
+// than a tenth of it, empty otherwise.
+func nearlyDue(refs *product.References, state results.ReferenceState, now time.Time) string {
+	left := refs.Every - now.Sub(state.Last.Started)
+	units := refs.Units - state.Since
+	switch {
+	case refs.Every > 0 && left < refs.Every/10:
+		return left.Round(time.Minute).String()
+	case refs.Units > 0 && units*10 < refs.Units:
+		return fmt.Sprint(units)
+	}
+	return ""
 }
 
 func referenceCode(state results.ReferenceState) Code {
@@ -123,39 +200,49 @@ func (j *Job) judgeReference(ctx context.Context, stored results.Stored) (*resul
 // Calibrated refuses a jig whose calibration does not hold now, and gives the
 // zeros to take off its readings. A simulated jig may be used uncalibrated.
 func (j *Job) Calibrated(ctx context.Context, caps fixture.Capabilities, now time.Time) ([]fixture.Resistance, error) {
-	state, err := j.Store.DueState(ctx, caps.Serial, caps.Simulated, now)
+	zeros, list, err := j.dues(ctx, caps, now)
 	if err != nil {
-		return nil, j.noRecords(err)
+		return nil, err
 	}
-	for _, due := range []results.Due{state.Zero, state.Verify} {
-		if err := admitDue(due, caps); err != nil {
-			return nil, err
-		}
-		if due.Standing == results.StandsDueSoon {
-			j.Watcher.Warn(Warning{CalibrationSoon, []string{string(due.Kind), due.Last.Due().Local().Format(time.DateOnly)},
-				fmt.Sprintf("jig %s %s", caps.Serial, due)})
-		}
-	}
-	if state.Zero.Last == nil {
-		return nil, nil
-	}
-	return state.Zero.Last.Zeros(), nil
+	return zeros, j.heed(list)
 }
 
-// admitDue refuses production on a jig for how it stands with one kind of calibration.
-func admitDue(due results.Due, caps fixture.Capabilities) error {
-	what := fmt.Errorf("jig %s %s; nothing was tested", caps.Serial, due)
+// dues are the calibrations that do not hold, or not for long.
+func (j *Job) dues(ctx context.Context, caps fixture.Capabilities, now time.Time) (
+	zeros []fixture.Resistance, list []Condition, err error) {
+	state, err := j.Store.DueState(ctx, caps.Serial, caps.Simulated, now)
+	if err != nil {
+		return nil, nil, j.noRecords(err)
+	}
+	for _, due := range []results.Due{state.Zero, state.Verify} {
+		if c, stands := conditionOf(due, caps); stands {
+			list = append(list, c)
+		}
+	}
+	if state.Zero.Last != nil {
+		zeros = state.Zero.Last.Zeros()
+	}
+	return zeros, list, nil
+}
+
+// conditionOf says how a jig stands with one kind of calibration, where there
+// is anything to say.
+func conditionOf(due results.Due, caps fixture.Capabilities) (c Condition, stands bool) {
+	said, kind := fmt.Sprintf("jig %s %s", caps.Serial, due), string(due.Kind)
 	remedy := "with the shorting plug in the nest: padjig jig zero --jig " + caps.Serial
 	if due.Kind == sequence.KindVerify {
 		remedy = "with the reference box in the nest: padjig jig verify --jig " + caps.Serial + " --box FILE"
 	}
 	code := CalibrationDue
 	switch due.Standing {
-	case results.StandsGood, results.StandsDueSoon:
-		return nil
+	case results.StandsGood:
+		return c, false
+	case results.StandsDueSoon:
+		until := due.Last.Due().Local().Format(time.DateOnly)
+		return Condition{Warning: Warning{CalibrationSoon, []string{kind, until}, said}}, true
 	case results.StandsNever:
 		if caps.Simulated {
-			return nil
+			return c, false
 		}
 		code = NotCalibrated
 		remedy = "padjig jig zero --jig " + caps.Serial + " with the shorting plug in the nest, then padjig jig verify --jig " +
@@ -163,5 +250,5 @@ func admitDue(due results.Due, caps fixture.Capabilities) error {
 	case results.StandsBad:
 		code, remedy = CalibrationBad, "mend it, then "+remedy
 	}
-	return refuse(NotMeasured, what, remedy, code, string(due.Kind))
+	return Condition{Warning{code, []string{kind}, said}, true, remedy}, true
 }

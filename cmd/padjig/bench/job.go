@@ -67,7 +67,7 @@ func (j *Job) TestOn(ctx context.Context, open Opener) (Done, error) {
 	if err != nil {
 		return Done{}, err
 	}
-	run, cause, err := j.perform(ctx, jig, history)
+	run, cause, err := j.tested(ctx, jig, history)
 	// The jig is inert by now; if it cannot even hang up, that blames no unit.
 	_ = closeJig()
 	if err != nil {
@@ -165,23 +165,17 @@ func times(n int) string {
 	return fmt.Sprintf("%d times", n)
 }
 
+func (j *Job) tested(ctx context.Context, jig *fixture.Jig, history results.History) (run sequence.Run, cause, err error) {
+	if err := j.standing(ctx, jig, history); err != nil {
+		return run, nil, err
+	}
+	return j.perform(ctx, jig, history)
+}
+
 // perform plans and runs the test. An error means that nothing moved; what
 // stops a run later is in the run, and its cause beside it.
 func (j *Job) perform(ctx context.Context, jig *fixture.Jig, history results.History) (run sequence.Run, cause, err error) {
 	caps := jig.Capabilities()
-	if caps.Simulated {
-		if err := j.allowed(history, true); err != nil {
-			return run, nil, err
-		}
-	}
-	if err := j.fit(ctx, caps, time.Now()); err != nil {
-		return run, nil, err
-	}
-	zeros, err := j.Calibrated(ctx, caps, time.Now())
-	if err != nil {
-		return run, nil, err
-	}
-	jig.SetZero(zeros)
 	plan, err := j.plan(caps)
 	if err != nil {
 		return run, nil, err
@@ -191,6 +185,25 @@ func (j *Job) perform(ctx context.Context, jig *fixture.Jig, history results.His
 	unit := sequence.Unit{Serial: j.Serial, Operator: j.Operator, Attempt: past.Judged + 1, Started: time.Now()}
 	run, cause = j.watched(ctx, jig, plan, unit)
 	return run, cause, nil
+}
+
+// standing refuses for what is only known when it is known which jig this is,
+// and has its zeros taken off the readings.
+func (j *Job) standing(ctx context.Context, jig *fixture.Jig, history results.History) error {
+	caps := jig.Capabilities()
+	if caps.Simulated {
+		if err := j.allowed(history, true); err != nil {
+			return err
+		}
+	}
+	if err := j.fit(ctx, caps, time.Now()); err != nil {
+		return err
+	}
+	zeros, err := j.Calibrated(ctx, caps, time.Now())
+	if err == nil {
+		jig.SetZero(zeros)
+	}
+	return err
 }
 
 func (j *Job) plan(caps fixture.Capabilities) (*sequence.Plan, error) {

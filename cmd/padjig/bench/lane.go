@@ -1,0 +1,264 @@
+package bench
+
+import (
+	"context"
+	"sync"
+	"time"
+
+	"padjig/fixture"
+	"padjig/fixture/link"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// Setup is what a lane is made from.
+type Setup struct {
+	Store     *results.Store
+	Product   *product.Product
+	Jig       string // its port or serial number
+	Press     sequence.Actuation
+	Baud      int
+	LockAfter time.Duration   // a verdict left alone; 0: never
+	Shifts    []time.Duration // their starts, since midnight
+	At        string          // see Job.At
+}
+
+// Lane is one jig and what goes on at it. Run does the work; everything else
+// may be called from any goroutine and never waits for the jig.
+type Lane struct {
+	setup   Setup
+	orders  chan Scan // of one at most: a scan is taken only in a phase that is not busy
+	refresh chan struct{}
+	bell    bell
+	traffic Traffic
+
+	mu    sync.Mutex
+	state State
+	stop  context.CancelFunc // of the run in hand, nil when there is none
+	ended time.Time          // the last verdict came up
+}
+
+// Scan is a serial number as it was scanned, and by whom.
+type Scan struct {
+	Serial     string
+	Operator   string
+	Overridden bool // see Job.Overridden
+}
+
+// NewLane makes a lane; nothing happens until Run.
+func NewLane(s Setup) *Lane {
+	l := &Lane{setup: s, orders: make(chan Scan, 1), refresh: make(chan struct{}, 1)}
+	l.state = State{Phase: Ready, Product: s.Product, Jig: JigState{Name: s.Jig}, Changed: time.Now()}
+	l.state.Tally.Since = ShiftStart(time.Now(), s.Shifts)
+	return l
+}
+
+// State is how the lane stands now.
+func (l *Lane) State() State {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.state.clone()
+}
+
+// Listen gives a channel that has an element in it after each change, and a
+// function to stop listening. Many changes may be one element.
+func (l *Lane) Listen() (changes <-chan struct{}, stop func()) { return l.bell.listen() }
+
+// Traffic is what goes over the line to the jig while somebody looks.
+func (l *Lane) Traffic() *Traffic { return &l.traffic }
+
+// change changes the state and tells everybody.
+func (l *Lane) change(do func(*State)) {
+	l.mu.Lock()
+	do(&l.state)
+	l.state.Version++
+	l.state.Changed = time.Now()
+	l.mu.Unlock()
+	l.bell.ring()
+}
+
+// turn is a change to another phase, or another matter within it.
+func (l *Lane) turn(do func(*State)) {
+	l.change(func(s *State) {
+		s.Note = nil
+		do(s)
+		s.Epoch++
+	})
+}
+
+// How long between two looks for a jig that is not there, and between two looks
+// at what may have become due.
+const (
+	lookAgain  = 500 * time.Millisecond
+	lookFor    = 5 * time.Second
+	dueAgain   = time.Minute
+	doubleScan = 2 * time.Second // a scanner that fires twice does so within this
+)
+
+// Run keeps the jig open and tests what is scanned until ctx ends; a unit under
+// test is let go of then, and its run stored as aborted.
+func (l *Lane) Run(ctx context.Context) {
+	l.restore(ctx)
+	for ctx.Err() == nil {
+		jig, port, err := l.connect(ctx)
+		if err != nil {
+			l.absent(err)
+			wait(ctx, lookAgain)
+			continue
+		}
+		l.present(ctx, jig, port)
+		l.attend(ctx, jig)
+		why := jig.Err()
+		_ = jig.Close()
+		l.absent(why)
+	}
+}
+
+func wait(ctx context.Context, d time.Duration) {
+	timer := time.NewTimer(d)
+	defer timer.Stop()
+	select {
+	case <-ctx.Done():
+	case <-timer.C:
+	}
+}
+
+// connect opens the jig: by its port as long as nothing else is known, else by
+// its serial number, under whatever name it has come back.
+func (l *Lane) connect(ctx context.Context) (*fixture.Jig, string, error) {
+	options := link.Options{Baud: l.setup.Baud, Trace: l.traffic.add}
+	where, serial := l.setup.Jig, l.State().Jig.Serial
+	if IsPort(where) {
+		jig, err := fixture.Open(ctx, where, options)
+		if serial == "" || err == nil && jig.Capabilities().Serial == serial {
+			return jig, where, err
+		}
+		if err == nil { // another jig on this port: ours may have come back on another
+			_ = jig.Close()
+		}
+	} else if serial == "" {
+		serial = where
+	}
+	search, cancel := context.WithTimeout(ctx, lookFor)
+	defer cancel()
+	return fixture.FindAmong(search, serial, nil, options)
+}
+
+func (l *Lane) absent(why error) {
+	l.refuseWaiting()
+	was := l.State().Jig
+	if !was.Present && sameText(was.Why, why) {
+		return
+	}
+	l.change(func(s *State) {
+		s.Jig.Present, s.Jig.Why = false, why
+		s.Epoch++
+	})
+}
+
+func sameText(a, b error) bool {
+	return a == nil && b == nil || a != nil && b != nil && a.Error() == b.Error()
+}
+
+// refuseWaiting refuses a scan that was taken just before the jig went: nothing
+// may move later that nobody expects.
+func (l *Lane) refuseWaiting() {
+	select {
+	case <-l.orders:
+		l.refused(refuse(NotMeasured, link.ErrLost, "", NoJig, l.setup.Jig))
+	default:
+	}
+}
+
+func (l *Lane) present(ctx context.Context, jig *fixture.Jig, port string) {
+	caps := jig.Capabilities()
+	l.change(func(s *State) {
+		s.Jig = JigState{
+			Name: s.Jig.Name, Serial: caps.Serial, Model: caps.Model, Firmware: caps.Firmware, Port: port,
+			Simulated: caps.Simulated, Present: true,
+		}
+		s.Epoch++
+	})
+	l.look(ctx, caps)
+}
+
+// look sees whether anything has become due, and whether another shift has begun.
+func (l *Lane) look(ctx context.Context, caps fixture.Capabilities) {
+	job := l.job(Scan{})
+	list, err := job.Conditions(ctx, caps, time.Now())
+	if err != nil && ctx.Err() == nil {
+		r := RefusalOf(err)
+		list = append(list, Condition{Warning{r.Code, r.Args, err.Error()}, true, r.Remedy})
+	}
+	if _, err := job.plan(caps); err != nil {
+		r := RefusalOf(err)
+		list = append(list, Condition{Warning{r.Code, r.Args, err.Error()}, true, r.Remedy})
+	}
+	shift := ShiftStart(time.Now(), l.setup.Shifts)
+	l.change(func(s *State) {
+		s.Conditions = list
+		s.Tally.turn(shift)
+		s.Epoch++
+	})
+}
+
+// attend serves the lane until the jig or ctx is gone.
+func (l *Lane) attend(ctx context.Context, jig *fixture.Jig) {
+	due := time.NewTicker(dueAgain)
+	defer due.Stop()
+	lock := time.NewTimer(0)
+	defer lock.Stop()
+	l.rewind(lock)
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-jig.Gone():
+			return
+		case scan := <-l.orders:
+			l.test(ctx, jig, scan)
+			l.look(ctx, jig.Capabilities())
+			l.rewind(lock)
+		case <-l.refresh:
+			l.look(ctx, jig.Capabilities())
+		case <-due.C:
+			l.look(ctx, jig.Capabilities())
+		case <-lock.C:
+			l.lock()
+		}
+	}
+}
+
+// rewind sets the time of the idle lock anew.
+func (l *Lane) rewind(lock *time.Timer) {
+	lock.Stop()
+	if l.setup.LockAfter > 0 {
+		lock.Reset(l.setup.LockAfter)
+	}
+}
+
+// lock hides a verdict that was left alone: nobody knows any more that it is
+// about what lies in the jig.
+func (l *Lane) lock() {
+	if l.State().Phase == Ended {
+		l.turn(func(s *State) { s.Phase = Locked })
+	}
+}
+
+// restore counts what the lane's jig did in this shift before the station started.
+func (l *Lane) restore(ctx context.Context) {
+	runs, err := l.setup.Store.Recent(ctx, restoreRuns)
+	if err != nil {
+		return // the first unit will say so
+	}
+	l.change(func(s *State) {
+		for i := len(runs) - 1; i >= 0; i-- {
+			r := runs[i]
+			if r.Jig != l.setup.Jig && IsPort(l.setup.Jig) == false || r.Started.Before(s.Tally.Since) {
+				continue
+			}
+			s.Tally.add(sequence.Run{Attempt: r.Attempt, Outcome: r.Outcome, Duration: r.Duration}, r.Started.Add(r.Duration))
+		}
+	})
+}

@@ -1,0 +1,262 @@
+package bench
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"padjig/fixture"
+	"padjig/fixture/link"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// Scan takes a serial number that was scanned. It answers at once; what comes
+// of it is in the state. Scans that can only be slips - the same unit twice,
+// another one during a test - do nothing.
+func (l *Lane) Scan(scan Scan) {
+	l.mu.Lock()
+	phase, unit, present := l.state.Phase, l.state.Unit.Serial, l.state.Jig.Present
+	twice := phase == Ended && unit == scan.Serial && !scan.Overridden && time.Since(l.ended) < doubleScan
+	l.mu.Unlock()
+	switch {
+	case phase.Busy() && unit == scan.Serial, twice:
+		l.note(NoteTwice, scan.Serial)
+	case phase.Busy():
+		l.note(NoteBusy, scan.Serial)
+	case phase == Locked && unit == scan.Serial:
+		l.recall()
+	case !present:
+		l.unit(scan, refuse(NotMeasured, link.ErrLost, "", NoJig, l.setup.Jig))
+	default:
+		l.order(scan)
+	}
+}
+
+// order hands a scan to the loop, if its number can be one.
+func (l *Lane) order(scan Scan) {
+	if err := AdmitSerial(l.State().Product, scan.Serial); err != nil {
+		l.unit(scan, err)
+		return
+	}
+	taken := false
+	l.turn(func(s *State) {
+		if s.Phase.Busy() { // another scan was quicker
+			return
+		}
+		taken = true
+		l.hand(s, scan)
+		s.Phase = Running
+	})
+	if taken {
+		l.orders <- scan
+	}
+}
+
+// hand makes a scanned unit the one in hand: what stood before is gone.
+func (l *Lane) hand(s *State, scan Scan) {
+	s.Unit = sequence.Unit{Serial: scan.Serial, Operator: scan.Operator}
+	s.Limit, s.How = s.Product.Attempts, ""
+	s.Step, s.Done, s.Total, s.Prompt = "", 0, 0, ""
+	s.Keys, s.Verdict, s.Refusal = nil, nil, nil
+}
+
+// unit refuses a unit before anything was done with it.
+func (l *Lane) unit(scan Scan, err error) {
+	l.turn(func(s *State) {
+		l.hand(s, scan)
+		s.Phase, s.Refusal = Refused, RefusalOf(err)
+	})
+}
+
+func (l *Lane) note(code NoteCode, args ...string) {
+	l.change(func(s *State) {
+		s.Note = &Note{code, args}
+		s.Epoch++
+	})
+}
+
+func (l *Lane) recall() {
+	l.turn(func(s *State) {
+		s.Phase = Ended
+		s.Note = &Note{NoteRecalled, []string{s.Unit.Serial}}
+	})
+}
+
+// Stop stops the test in hand: the jig lets go, the run is stored as aborted.
+func (l *Lane) Stop() {
+	l.mu.Lock()
+	stop := l.stop
+	l.mu.Unlock()
+	if stop == nil {
+		l.note(NoteNotNow)
+		return
+	}
+	l.note(NoteStopping)
+	stop()
+}
+
+// Clear takes a refusal or a verdict away: the lane waits for the next unit.
+func (l *Lane) Clear() {
+	l.turn(func(s *State) {
+		if !s.Phase.Busy() && s.Phase != Locked {
+			l.hand(s, Scan{})
+			s.Phase = Ready
+		}
+	})
+}
+
+// Refresh looks again at what is due, as after something was replaced.
+func (l *Lane) Refresh() {
+	select {
+	case l.refresh <- struct{}{}:
+	default:
+	}
+}
+
+// Release makes another revision of the product hold for the next unit. It
+// reports false, and does nothing, while a unit is in hand.
+func (l *Lane) Release(p *product.Product) bool {
+	done := false
+	l.turn(func(s *State) {
+		if s.Phase.Busy() {
+			return
+		}
+		l.hand(s, Scan{})
+		s.Phase, s.Product, done = Ready, p, true
+		s.Note = &Note{NoteReleased, []string{p.Revision}}
+	})
+	l.Refresh()
+	return done
+}
+
+func (l *Lane) job(scan Scan) *Job {
+	return &Job{
+		Product: l.State().Product, Store: l.setup.Store, Serial: scan.Serial, Operator: scan.Operator,
+		How: l.setup.Press, Watcher: l, Overridden: scan.Overridden, At: l.setup.At,
+	}
+}
+
+// test tests the unit in hand. The verdict comes up when it is stored.
+func (l *Lane) test(ctx context.Context, jig *fixture.Jig, scan Scan) {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	l.stoppable(cancel)
+	defer l.stoppable(nil)
+	done, err := l.testIn(ctx, jig, l.job(scan))
+	if err != nil {
+		l.refused(err)
+		return
+	}
+	ended := time.Now()
+	l.turn(func(s *State) {
+		s.Phase, s.Verdict, s.Keys = Ended, &done, done.Keys
+		s.Tally.turn(ShiftStart(ended, l.setup.Shifts))
+		if done.Reference == nil {
+			s.Tally.add(done.Run, ended)
+		}
+		l.ended = ended
+	})
+}
+
+func (l *Lane) stoppable(stop context.CancelFunc) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.stop = stop
+}
+
+// testIn is Job.TestOn on a jig that is open already.
+func (l *Lane) testIn(ctx context.Context, jig *fixture.Jig, job *Job) (Done, error) {
+	history, err := job.admit(ctx)
+	if err != nil {
+		return Done{}, err
+	}
+	if err := job.standing(ctx, jig, history); err != nil {
+		return Done{}, err
+	}
+	if err := l.close(ctx, jig); err != nil {
+		return Done{}, err
+	}
+	run, cause, err := job.perform(ctx, jig, history)
+	if err != nil {
+		return Done{}, err
+	}
+	return job.finish(ctx, run, cause)
+}
+
+// lidPatience is how long a scanned unit may wait for the lid to be closed.
+const (
+	lidPatience = 2 * time.Minute
+	lidGlance   = 150 * time.Millisecond
+)
+
+// close waits until the jig would move: closing the lid is the start.
+func (l *Lane) close(ctx context.Context, jig *fixture.Jig) error {
+	began := time.Now()
+	for {
+		err := jig.Ready(ctx)
+		code := Code("")
+		switch {
+		case errors.Is(err, fixture.ErrInterlock):
+			code = LidOpen
+		case errors.Is(err, fixture.ErrEmergency):
+			code = EmergencyStop
+		case err != nil:
+			return refuse(NotMeasured, err, "", NoJig, l.setup.Jig)
+		default:
+			return nil
+		}
+		why := refuse(NotMeasured, err, "", code)
+		if ctx.Err() != nil || time.Since(began) > lidPatience {
+			return why
+		}
+		l.await(RefusalOf(why))
+		wait(ctx, lidGlance)
+	}
+}
+
+// await says what a unit waits for.
+func (l *Lane) await(what *Refusal) {
+	if s := l.State(); s.Phase == Lid && s.Refusal.Code == what.Code {
+		return
+	}
+	l.turn(func(s *State) { s.Phase, s.Refusal = Lid, what })
+}
+
+func (l *Lane) refused(err error) {
+	l.turn(func(s *State) { s.Phase, s.Refusal = Refused, RefusalOf(err) })
+}
+
+// Warn does nothing: conditions are looked up beforehand, see look.
+func (l *Lane) Warn(Warning) {}
+
+// Begin shows what is about to be done.
+func (l *Lane) Begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
+	l.turn(func(s *State) {
+		s.Phase, s.Unit, s.Limit, s.How, s.Refusal = Running, unit, limit, plan.Actuation, nil
+		s.Keys = make([]sequence.KeyResult, len(plan.Product.Keys))
+		for k, key := range plan.Product.Keys {
+			s.Keys[k] = sequence.KeyResult{Key: key.Label, Verdict: sequence.KeyUntested}
+		}
+	})
+}
+
+// Step shows how far it is.
+func (l *Lane) Step(p sequence.Progress) {
+	l.change(func(s *State) {
+		s.Step, s.Done, s.Total = p.Step.Name, p.Done, p.Total
+		if p.Prompt != "" {
+			s.Prompt = p.Prompt
+		}
+		if p.Key != nil {
+			if k := s.Product.Key(p.Key.Key); k >= 0 {
+				s.Keys[k] = *p.Key
+			}
+		}
+	})
+}
+
+// End shows that the jig is done and the result not yet stored.
+func (l *Lane) End(sequence.Run) {
+	l.turn(func(s *State) { s.Phase = Storing })
+}
