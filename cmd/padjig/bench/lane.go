@@ -2,6 +2,7 @@ package bench
 
 import (
 	"context"
+	"slices"
 	"sync"
 	"time"
 
@@ -99,7 +100,6 @@ const (
 // Run keeps the jig open and tests what is scanned until ctx ends; a unit under
 // test is let go of then, and its run stored as aborted.
 func (l *Lane) Run(ctx context.Context) {
-	l.restore(ctx)
 	for ctx.Err() == nil {
 		jig, port, err := l.connect(ctx)
 		if err != nil {
@@ -173,6 +173,9 @@ func (l *Lane) refuseWaiting() {
 
 func (l *Lane) present(ctx context.Context, jig *fixture.Jig, port string) {
 	caps := jig.Capabilities()
+	if l.State().Jig.Serial == "" {
+		l.restore(ctx, caps.Serial)
+	}
 	l.change(func(s *State) {
 		s.Jig = JigState{
 			Name: s.Jig.Name, Serial: caps.Serial, Model: caps.Model, Firmware: caps.Firmware, Port: port,
@@ -246,19 +249,17 @@ func (l *Lane) lock() {
 	}
 }
 
-// restore counts what the lane's jig did in this shift before the station started.
-func (l *Lane) restore(ctx context.Context) {
+// restore counts what the jig did in this shift before the station started.
+func (l *Lane) restore(ctx context.Context, jig string) {
 	runs, err := l.setup.Store.Recent(ctx, restoreRuns)
 	if err != nil {
 		return // the first unit will say so
 	}
 	l.change(func(s *State) {
-		for i := len(runs) - 1; i >= 0; i-- {
-			r := runs[i]
-			if r.Jig != l.setup.Jig && IsPort(l.setup.Jig) == false || r.Started.Before(s.Tally.Since) {
-				continue
+		for _, r := range slices.Backward(runs) {
+			if r.Jig == jig && !r.Started.Before(s.Tally.Since) {
+				s.Tally.add(sequence.Run{Attempt: r.Attempt, Outcome: r.Outcome, Duration: r.Duration}, r.Started.Add(r.Duration))
 			}
-			s.Tally.add(sequence.Run{Attempt: r.Attempt, Outcome: r.Outcome, Duration: r.Duration}, r.Started.Add(r.Duration))
 		}
 	})
 }

@@ -71,7 +71,6 @@ const (
 	NoteStopping NoteCode = "stopping" // the test is being stopped
 	NoteNotNow   NoteCode = "not now"  // nothing runs that could be stopped
 	NoteReleased NoteCode = "released" // another revision holds from now on
-	NoteWarned   NoteCode = "warned"   // unused lane text, see Conditions
 )
 
 // Note is said beside what stands and takes nothing away from it.
@@ -80,7 +79,7 @@ type Note struct {
 	Args []string
 }
 
-// Snapshot of keys is shared by nobody.
+// clone shares nothing that changes.
 func (s State) clone() State {
 	s.Keys = slices.Clone(s.Keys)
 	s.Conditions = slices.Clone(s.Conditions)
