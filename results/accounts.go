@@ -72,7 +72,7 @@ func (s *Store) Accounts(ctx context.Context) ([]Account, error) {
 	if err != nil {
 		return nil, fmt.Errorf("list the accounts in %s: %w", s.path, err)
 	}
-	return fold(events), nil
+	return accountsOf(events), nil
 }
 
 func scanAccountEvent(rows *sql.Rows) (e AccountEvent, err error) {
@@ -82,7 +82,7 @@ func scanAccountEvent(rows *sql.Rows) (e AccountEvent, err error) {
 	return e, err
 }
 
-func fold(events []AccountEvent) []Account {
+func accountsOf(events []AccountEvent) []Account {
 	all := map[string]*Account{}
 	for _, e := range events {
 		a := all[e.Name]

@@ -42,6 +42,10 @@ var importMap = map[string][]string{
 	"results/report":       {"results", "results/report/chart", "results/stats"},
 	"results/report/chart": {},
 	"results/stats":        {},
+	"cmd/padjig/account":   {},
+	"cmd/padjig/web": {"cmd/padjig/account", "cmd/padjig/bench", "fixture", "fixture/circuit", "fixture/link",
+		"fixture/quantity", "results", "results/report", "results/report/chart", "results/stats", "sequence",
+		"sequence/diagnose", "sequence/product"},
 }
 
 // soleImporter names the one package that may import a library which must

@@ -2,17 +2,17 @@ package bench
 
 import "sync"
 
-// bell tells any number of listeners that something changed. Ringing never
+// Bell tells any number of listeners that something changed. Ringing never
 // waits: a listener who is behind hears one ring for many changes and looks at
 // what is so now.
-type bell struct {
+type Bell struct {
 	mu   sync.Mutex
 	ears map[chan struct{}]bool
 }
 
-// listen gives a channel that has an element in it after every ring, and a
+// Listen gives a channel that has an element in it after every ring, and a
 // function to stop listening.
-func (b *bell) listen() (rings <-chan struct{}, stop func()) {
+func (b *Bell) Listen() (rings <-chan struct{}, stop func()) {
 	ear := make(chan struct{}, 1)
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -27,7 +27,8 @@ func (b *bell) listen() (rings <-chan struct{}, stop func()) {
 	}
 }
 
-func (b *bell) ring() {
+// Ring tells everybody who listens.
+func (b *Bell) Ring() {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	for ear := range b.ears {
@@ -38,7 +39,7 @@ func (b *bell) ring() {
 	}
 }
 
-func (b *bell) heard() bool {
+func (b *Bell) heard() bool {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	return len(b.ears) > 0

@@ -31,7 +31,7 @@ type Lane struct {
 	setup   Setup
 	orders  chan Scan // of one at most: a scan is taken only in a phase that is not busy
 	refresh chan struct{}
-	bell    bell
+	bell    Bell
 	traffic Traffic
 
 	mu    sync.Mutex
@@ -64,7 +64,7 @@ func (l *Lane) State() State {
 
 // Listen gives a channel that has an element in it after each change, and a
 // function to stop listening. Many changes may be one element.
-func (l *Lane) Listen() (changes <-chan struct{}, stop func()) { return l.bell.listen() }
+func (l *Lane) Listen() (changes <-chan struct{}, stop func()) { return l.bell.Listen() }
 
 // Traffic is what goes over the line to the jig while somebody looks.
 func (l *Lane) Traffic() *Traffic { return &l.traffic }
@@ -76,7 +76,7 @@ func (l *Lane) change(do func(*State)) {
 	l.state.Version++
 	l.state.Changed = time.Now()
 	l.mu.Unlock()
-	l.bell.ring()
+	l.bell.Ring()
 }
 
 // turn is a change to another phase, or another matter within it.

@@ -12,7 +12,7 @@ const trafficKept = 400
 // Traffic keeps the last frames that went over the line, while somebody looks;
 // nobody pays for it otherwise.
 type Traffic struct {
-	bell bell
+	bell Bell
 
 	mu     sync.Mutex
 	frames []link.Event
@@ -30,11 +30,11 @@ func (t *Traffic) add(e link.Event) {
 	}
 	t.total++
 	t.mu.Unlock()
-	t.bell.ring()
+	t.bell.Ring()
 }
 
 // Listen begins to keep frames and tells of new ones.
-func (t *Traffic) Listen() (news <-chan struct{}, stop func()) { return t.bell.listen() }
+func (t *Traffic) Listen() (news <-chan struct{}, stop func()) { return t.bell.Listen() }
 
 // Since gives the frames after number from, as far as they are kept, and the
 // number of the last one.

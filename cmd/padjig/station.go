@@ -1,0 +1,270 @@
+package main
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"os"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/web"
+	"padjig/fixture/link"
+	"padjig/results"
+	"padjig/sequence/product"
+)
+
+// stationOptions are the flags of padjig station.
+type stationOptions struct {
+	products, jigs, hosts, shifts []string
+	press, store, listen          string
+	cert, key                     string
+	baud                          int
+	lock, leave                   time.Duration
+}
+
+func newStation() *cobra.Command {
+	var o stationOptions
+	cmd := &cobra.Command{
+		Use:   "station --product FILE --jig PORT",
+		Short: "Serve the pages people work with, and drive one or more jigs",
+		Long: `Serves pages for operators, quality engineers, the returns desk and fixture
+engineers, and tests what is scanned on them. Each --jig is a lane of its own;
+with one --product all lanes test it, otherwise one is given for each lane.
+
+A jig that is unplugged is found again by its serial number. The verdict of a
+unit is shown when it is stored, and never before.
+
+The pages are served to this computer alone. For others on the network they
+need TLS (--tls-cert, --tls-key), at least one account, and the names they are
+called by (--host). The first account is made at the terminal: see
+padjig station accounts.
+
+When releases of a product are recorded, the newest release is what is tested,
+whatever the file says by now.`,
+		Example: `  padjig station --product my-pad.yaml --jig J-0042
+  padjig station --product my-pad.yaml --jig J-0042 --jig J-0043 --shifts 06:00,14:00,22:00
+  padjig station --product my-pad.yaml --jig J-0042 --listen 0.0.0.0:8443 \
+    --tls-cert line2.pem --tls-key line2.key --host line2.plant.example:8443
+  padjig station accounts add Ines --role engineer`,
+		Args: exactly(0, "none, only flags"),
+		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
+	}
+	f := cmd.Flags()
+	f.StringArrayVar(&o.products, "product", nil, "product `FILE`, once or for each jig")
+	f.StringArrayVar(&o.jigs, "jig", nil, "`PORT` of a jig, or its serial number; may be given more than once")
+	f.StringVar(&o.press, "press", "", "`HOW` keys are pressed: mechanical, electrical or hand")
+	f.StringVar(&o.listen, "listen", "127.0.0.1:8317", "`ADDRESS` to serve the pages at")
+	f.StringArrayVar(&o.hosts, "host", nil, "`NAME` the station is called by, with its port; may be given more than once")
+	f.StringVar(&o.cert, "tls-cert", "", "certificate `FILE` (PEM)")
+	f.StringVar(&o.key, "tls-key", "", "key `FILE` (PEM)")
+	f.StringSliceVar(&o.shifts, "shifts", nil, "`TIMES` at which shifts begin, such as 06:00,14:00,22:00 (default midnight)")
+	f.DurationVar(&o.lock, "lock", 10*time.Minute, "after which a verdict left alone asks for the unit again; 0: never")
+	f.DurationVar(&o.leave, "leave", time.Hour, "after which a person who does nothing is logged off; 0: never")
+	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+	storeFlag(cmd, &o.store)
+	needs(cmd, "product", "jig")
+	cmd.MarkFlagsRequiredTogether("tls-cert", "tls-key")
+	cmd.AddCommand(newAccounts())
+	return cmd
+}
+
+func (o *stationOptions) run(cmd *cobra.Command) error {
+	store, err := openStore(cmd.Context(), o.store)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	s, err := o.build(cmd, store)
+	if err != nil {
+		return err
+	}
+	listener, err := o.hear(cmd.Context(), store)
+	if err != nil {
+		return err
+	}
+	return s.serve(cmd.Context(), listener, func(address string) {
+		fmt.Fprintf(cmd.OutOrStdout(), "station at %s\n", address)
+	})
+}
+
+// station is what serves: lanes, and pages about them.
+type station struct {
+	lanes  []*bench.Lane
+	site   *web.Site
+	secure bool
+}
+
+func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*station, error) {
+	how, err := pressing(o.press)
+	if err != nil {
+		return nil, err
+	}
+	shifts, err := shiftTimes(o.shifts)
+	if err != nil {
+		return nil, err
+	}
+	if len(o.products) != 1 && len(o.products) != len(o.jigs) {
+		return nil, wrongUsef("%s for %s: give one for all, or one for each",
+			count(len(o.products), "product"), count(len(o.jigs), "jig"))
+	}
+	s, sources := &station{secure: o.cert != ""}, map[string]web.Source{}
+	for i, jig := range o.jigs {
+		p, err := o.released(cmd, store, o.products[min(i, len(o.products)-1)], sources)
+		if err != nil {
+			return nil, err
+		}
+		s.lanes = append(s.lanes, bench.NewLane(bench.Setup{
+			Store: store, Product: p, Jig: jig, Press: how, Baud: o.baud, LockAfter: o.lock, Shifts: shifts,
+			At: storeArgument(store),
+		}))
+	}
+	s.site, err = web.New(web.Config{
+		Store: store, Lanes: s.lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.leave, Sources: sources,
+	})
+	if err != nil {
+		return nil, fmt.Errorf("prepare the pages: %w", err)
+	}
+	return s, nil
+}
+
+// released loads a product file, and in its place the revision that holds when
+// one was released.
+func (o *stationOptions) released(cmd *cobra.Command, store *results.Store, path string, sources map[string]web.Source) (
+	*product.Product, error) {
+	p, err := loadProduct(cmd, path)
+	if err != nil {
+		return nil, err
+	}
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fail(statusWrong, fmt.Errorf("read product file: %w", err), "")
+	}
+	sources[p.Code] = web.Source{Path: path, Text: string(text)}
+	releases, err := store.Releases(cmd.Context(), p.Code)
+	if err != nil {
+		return nil, fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
+	}
+	if len(releases) == 0 {
+		return p, nil
+	}
+	holds, err := product.Parse(path+" as released", []byte(releases[0].Source))
+	if err != nil {
+		return nil, fail(statusWrong, fmt.Errorf("the released revision of %s is not understood by this padjig: %w", p.Code, err),
+			"release a revision that is, on the page of the product")
+	}
+	return holds, nil
+}
+
+// shiftTimes reads times of day.
+func shiftTimes(texts []string) ([]time.Duration, error) {
+	var out []time.Duration
+	for _, text := range texts {
+		at, err := time.Parse("15:04", strings.TrimSpace(text))
+		if err != nil {
+			return nil, wrongUsef("--shifts %q: write times such as 06:00,14:00,22:00", text)
+		}
+		out = append(out, time.Duration(at.Hour())*time.Hour+time.Duration(at.Minute())*time.Minute)
+	}
+	return out, nil
+}
+
+// names are the host names the station answers to: itself, as long as nobody
+// else can reach it, and those it was told.
+func (o *stationOptions) names() []string {
+	names := append([]string{}, o.hosts...)
+	host, port, err := net.SplitHostPort(o.listen)
+	if err != nil {
+		return names
+	}
+	for _, self := range []string{"localhost", "127.0.0.1", "[::1]", host} {
+		names = append(names, self+":"+port)
+	}
+	return names
+}
+
+// hear opens the address. Without TLS and accounts only this computer may be served.
+func (o *stationOptions) hear(ctx context.Context, store *results.Store) (net.Listener, error) {
+	if !loopback(o.listen) {
+		accounts, err := store.Accounts(ctx)
+		switch {
+		case err != nil:
+			return nil, fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
+		case o.cert == "":
+			return nil, fail(statusWrong, fmt.Errorf("serve at %s: other computers could listen in without TLS", o.listen),
+				"--tls-cert and --tls-key, or --listen 127.0.0.1:8317")
+		case len(accounts) == 0:
+			return nil, fail(statusWrong, fmt.Errorf("serve at %s: there is no account yet", o.listen),
+				"padjig station accounts add NAME --role engineer"+storeArgument(store))
+		}
+	}
+	listener, err := new(net.ListenConfig).Listen(ctx, "tcp", o.listen)
+	if err != nil {
+		return nil, fail(statusWrong, fmt.Errorf("serve at %s: %w", o.listen, err), "another --listen")
+	}
+	if o.cert == "" {
+		return listener, nil
+	}
+	pair, err := tls.LoadX509KeyPair(o.cert, o.key)
+	if err != nil {
+		return nil, fail(statusWrong, errors.Join(fmt.Errorf("read the certificate: %w", err), listener.Close()),
+			"--tls-cert and --tls-key with PEM files that belong together")
+	}
+	return tls.NewListener(listener, &tls.Config{
+		Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12, NextProtos: []string{"h2", "http/1.1"},
+	}), nil
+}
+
+func loopback(address string) bool {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return false
+	}
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
+}
+
+// How long requests may take to arrive, and to end when the station does.
+const (
+	headerPatience = 5 * time.Second
+	endPatience    = 3 * time.Second
+)
+
+// serve drives the lanes and serves the pages until ctx ends. Units under test
+// are let go of then, and stored as aborted, before it returns.
+func (s *station) serve(ctx context.Context, listener net.Listener, ready func(address string)) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var group sync.WaitGroup
+	for _, lane := range s.lanes {
+		group.Go(func() { lane.Run(ctx) })
+	}
+	server := &http.Server{Handler: s.site.Handler(), ReadHeaderTimeout: headerPatience, MaxHeaderBytes: 64 << 10}
+	group.Go(func() {
+		<-ctx.Done()
+		s.site.End()
+		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), endPatience)
+		defer cancel()
+		_ = server.Shutdown(end) // what is left then is cut off
+		_ = server.Close()
+	})
+	scheme := "http://"
+	if s.secure {
+		scheme = "https://"
+	}
+	ready(scheme + listener.Addr().String() + "/")
+	err := server.Serve(listener)
+	cancel()
+	group.Wait()
+	if errors.Is(err, http.ErrServerClosed) {
+		return nil
+	}
+	return fail(statusNotMeasured, fmt.Errorf("serve the pages: %w", err), "")
+}

@@ -1,0 +1,251 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"padjig/cmd/padjig/account"
+	"padjig/results"
+)
+
+func newAccounts() *cobra.Command {
+	return group("accounts", "Say who may use the station's pages",
+		`  padjig station accounts add Ines --role engineer
+  padjig station accounts badge Ines
+  padjig station accounts list`,
+		newAccountsAdd(), newAccountsBadge(), newAccountsClose(), newAccountsList())
+}
+
+// accountOptions are the flags of the commands about accounts.
+type accountOptions struct {
+	store, role, by string
+	badge, json     bool
+}
+
+func newAccountsAdd() *cobra.Command {
+	var o accountOptions
+	cmd := &cobra.Command{
+		Use:   "add NAME --role ROLE",
+		Short: "Make an account, or change its role and password",
+		Long: `Makes an account, or gives one that is there another role and password. The
+password is asked for twice at a terminal; otherwise it is the first line of
+standard input. With --badge there is no password, only a badge, whose code is
+printed: make a barcode (Code 128) of it. Nobody can look it up later.
+
+Roles: operator (tests units), quality (looks at everything, overrides),
+returns (the returns desk), engineer (jigs, products, releases; with a password).`,
+		Example: `  padjig station accounts add Ines --role engineer
+  padjig station accounts add Abel --role operator --badge`,
+		Args: exactly(1, "the name of a person"),
+		RunE: func(cmd *cobra.Command, args []string) error { return o.add(cmd, strings.TrimSpace(args[0])) },
+	}
+	cmd.Flags().StringVar(&o.role, "role", "", "`ROLE`: operator, quality, returns or engineer")
+	cmd.Flags().BoolVar(&o.badge, "badge", false, "a badge in place of a password")
+	o.common(cmd)
+	must(cmd.MarkFlagRequired("role"))
+	return cmd
+}
+
+func (o *accountOptions) common(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&o.by, "by", "terminal", "`NAME` of whoever decides, for the record")
+	storeFlag(cmd, &o.store)
+}
+
+func (o *accountOptions) add(cmd *cobra.Command, name string) error {
+	if !slices.Contains(account.Roles, account.Role(o.role)) {
+		return wrongUsef("--role %q: write operator, quality, returns or engineer", o.role)
+	}
+	if name == "" {
+		return wrongUsef("the name is empty")
+	}
+	hash := ""
+	if !o.badge {
+		password, err := askPassword(cmd)
+		if err != nil {
+			return err
+		}
+		if hash, err = account.HashPassword(password); err != nil {
+			return fail(statusWrong, err, "a longer one; a few words are good")
+		}
+	}
+	return o.with(cmd, func(ctx context.Context, s *results.Store) error {
+		err := s.SaveAccountEvent(ctx, results.AccountEvent{Name: name, Kind: results.AccountRole, Role: o.role, By: o.by})
+		if err != nil {
+			return err
+		}
+		if o.badge {
+			return o.giveBadge(ctx, cmd, s, name)
+		}
+		fmt.Fprintf(cmd.OutOrStdout(), "%s is %s now\n", name, o.role)
+		return s.SaveAccountEvent(ctx, results.AccountEvent{Name: name, Kind: results.AccountPassword, Secret: hash, By: o.by})
+	})
+}
+
+func (o *accountOptions) with(cmd *cobra.Command, do func(context.Context, *results.Store) error) error {
+	store, err := openStore(cmd.Context(), o.store)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	if err := do(cmd.Context(), store); err != nil {
+		if f, ok := errors.AsType[*failure](err); ok {
+			return f
+		}
+		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
+	}
+	return nil
+}
+
+// askPassword asks at a terminal, twice and without showing it; otherwise it
+// takes the first line of standard input.
+func askPassword(cmd *cobra.Command) (string, error) {
+	in, isFile := cmd.InOrStdin().(*os.File)
+	if !isFile || !term.IsTerminal(int(in.Fd())) {
+		line, err := bufio.NewReader(cmd.InOrStdin()).ReadString('\n')
+		if err != nil && !errors.Is(err, io.EOF) {
+			return "", fail(statusWrong, fmt.Errorf("read the password: %w", err), "")
+		}
+		return strings.TrimRight(line, "\r\n"), nil
+	}
+	var twice [2]string
+	for i, prompt := range []string{"password: ", "once more: "} {
+		fmt.Fprint(cmd.ErrOrStderr(), prompt)
+		typed, err := term.ReadPassword(int(in.Fd()))
+		fmt.Fprintln(cmd.ErrOrStderr())
+		if err != nil {
+			return "", fail(statusWrong, fmt.Errorf("read the password: %w", err), "")
+		}
+		twice[i] = string(typed)
+	}
+	if twice[0] != twice[1] {
+		return "", wrongUsef("the two passwords differ")
+	}
+	return twice[0], nil
+}
+
+func (o *accountOptions) giveBadge(ctx context.Context, cmd *cobra.Command, s *results.Store, name string) error {
+	code := account.NewBadge()
+	err := s.SaveAccountEvent(ctx, results.AccountEvent{
+		Name: name, Kind: results.AccountBadge, Secret: account.HashBadge(code), By: o.by,
+	})
+	if err == nil {
+		fmt.Fprintf(cmd.OutOrStdout(), "badge of %s: %s\n", name, code)
+	}
+	return err
+}
+
+func newAccountsBadge() *cobra.Command {
+	var o accountOptions
+	cmd := &cobra.Command{
+		Use:     "badge NAME",
+		Short:   "Give an account a new badge; the old one is void",
+		Example: `  padjig station accounts badge Ines`,
+		Args:    exactly(1, "the name of a person"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return o.with(cmd, func(ctx context.Context, s *results.Store) error {
+				if err := known(ctx, s, args[0]); err != nil {
+					return err
+				}
+				return o.giveBadge(ctx, cmd, s, args[0])
+			})
+		},
+	}
+	o.common(cmd)
+	return cmd
+}
+
+func newAccountsClose() *cobra.Command {
+	var o accountOptions
+	cmd := &cobra.Command{
+		Use:     "close NAME",
+		Short:   "Close an account: neither password nor badge opens anything any more",
+		Example: `  padjig station accounts close Abel`,
+		Args:    exactly(1, "the name of a person"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return o.with(cmd, func(ctx context.Context, s *results.Store) error {
+				if err := known(ctx, s, args[0]); err != nil {
+					return err
+				}
+				return s.SaveAccountEvent(ctx, results.AccountEvent{Name: args[0], Kind: results.AccountClosed, By: o.by})
+			})
+		},
+	}
+	o.common(cmd)
+	return cmd
+}
+
+func known(ctx context.Context, s *results.Store, name string) error {
+	accounts, err := s.Accounts(ctx)
+	if err != nil {
+		return err
+	}
+	if !slices.ContainsFunc(accounts, func(a results.Account) bool { return a.Name == name }) {
+		return fail(statusWrong, fmt.Errorf("there is no account of %s", name), "padjig station accounts list")
+	}
+	return nil
+}
+
+func newAccountsList() *cobra.Command {
+	var o accountOptions
+	cmd := &cobra.Command{
+		Use:   "list",
+		Short: "List the accounts",
+		Long: `Lists the accounts, by name.
+
+With --json standard output holds one object: accounts[], each name, role,
+password and badge (whether there is one), since (RFC 3339, UTC).`,
+		Example: `  padjig station accounts list`,
+		Args:    exactly(0, "none, only flags"),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			s, err := readStore(cmd.Context(), o.store)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			accounts, err := s.Accounts(cmd.Context())
+			if err != nil {
+				return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
+			}
+			return showAccounts(cmd.OutOrStdout(), accounts, o.json)
+		},
+	}
+	cmd.Flags().BoolVar(&o.json, "json", false, "print one JSON object")
+	storeFlag(cmd, &o.store)
+	return cmd
+}
+
+type accountObject struct {
+	Name     string `json:"name"`
+	Role     string `json:"role"`
+	Password bool   `json:"password"`
+	Badge    bool   `json:"badge"`
+	Since    string `json:"since"`
+}
+
+func showAccounts(to io.Writer, accounts []results.Account, asJSON bool) error {
+	if asJSON {
+		return printObject(to, map[string]any{"accounts": each(accounts, func(a results.Account) accountObject {
+			return accountObject{a.Name, a.Role, a.Password != "", a.Badge != "", a.Since.Format("2006-01-02T15:04:05Z07:00")}
+		})})
+	}
+	for _, a := range accounts {
+		var by []string
+		if a.Password != "" {
+			by = append(by, "password")
+		}
+		if a.Badge != "" {
+			by = append(by, "badge")
+		}
+		fmt.Fprintf(to, "%-20s %-9s %s\n", a.Name, a.Role, strings.Join(by, ", "))
+	}
+	return nil
+}

@@ -1,0 +1,60 @@
+package web
+
+import (
+	"net/http"
+	"slices"
+	"strings"
+)
+
+// policy lets a page have nothing but what this site serves, and be shown in no
+// other. Images may be data, for what a page draws itself.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; connect-src 'self'; " +
+	"form-action 'self'; frame-ancestors 'none'; base-uri 'none'; manifest-src 'self'"
+
+// headed sets what browsers are told with every answer.
+func (s *Site) headed(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(self), microphone=(), geolocation=()")
+		h.Set("Cache-Control", "no-store")
+		if s.Secure {
+			h.Set("Strict-Transport-Security", "max-age=31536000")
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// hosted refuses requests under any name that is not ours: a page elsewhere
+// could have its own name point here, and would then count as ours.
+func (s *Site) hosted(next http.Handler) http.Handler {
+	allowed := make([]string, len(s.Hosts))
+	for i, h := range s.Hosts {
+		allowed[i] = plainHost(h)
+	}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !slices.Contains(allowed, plainHost(r.Host)) {
+			http.Error(w, "this station is not called by that name", http.StatusMisdirectedRequest)
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// plainHost writes one host one way: no capitals, no dot at the end of the name.
+func plainHost(host string) string {
+	host = strings.ToLower(host)
+	if name, port, found := strings.Cut(host, ":"); found && !strings.HasPrefix(host, "[") {
+		return strings.TrimSuffix(name, ".") + ":" + port
+	}
+	return strings.TrimSuffix(host, ".")
+}
+
+// sameOrigin refuses what a page of another site would have a browser do.
+func (s *Site) sameOrigin(next http.Handler) http.Handler {
+	return http.NewCrossOriginProtection().Handler(next)
+}

@@ -1,0 +1,20 @@
+package web
+
+// allPages lists every page. A new one is a file of its own and a line here.
+func allPages() []page {
+	return []page{
+		doorPage, lanesPage, lanePage, tagPage, codesPage,
+	}
+}
+
+// allActions lists everything that can be done.
+func allActions() []action {
+	return []action{
+		enterAction, leaveAction, languageAction, scanAction, stopAction, clearAction, controlAction, overrideAction,
+	}
+}
+
+// allStreams lists the streams of events that live pages hold open.
+func allStreams() []stream {
+	return []stream{laneStream, lanesStream}
+}

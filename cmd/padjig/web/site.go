@@ -1,0 +1,117 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"sync"
+	"time"
+
+	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/bench"
+	"padjig/results"
+)
+
+// Config is what the pages are about.
+type Config struct {
+	Store *results.Store
+	Lanes []*bench.Lane
+	// Hosts are the names and addresses the station may be called by, each with
+	// its port as browsers send it.
+	Hosts []string
+	// Secure is set when the pages come over TLS.
+	Secure bool
+	// LockAfter is how long a session may be left alone.
+	LockAfter time.Duration
+	// Sources are the product files the station was started with, by code.
+	Sources map[string]Source
+}
+
+// Source is a product file as it was read.
+type Source struct{ Path, Text string }
+
+// Site serves the pages.
+type Site struct {
+	Config
+	mux      *http.ServeMux
+	text     catalogue
+	looks    looks
+	statics  statics
+	sessions sessions
+	controls []*control // of each lane
+	guesses  guesses
+	over     chan struct{} // closed when the station ends
+	ending   sync.Once
+}
+
+// New makes the site. An error is a mistake in the program itself: a template
+// or a text that cannot be read.
+func New(c Config) (*Site, error) {
+	text, err := loadCatalogue()
+	if err != nil {
+		return nil, err
+	}
+	files, err := loadStatics()
+	if err != nil {
+		return nil, err
+	}
+	s := &Site{Config: c, mux: http.NewServeMux(), text: text, statics: files, over: make(chan struct{})}
+	if s.looks, err = loadLooks(text, files, allPages()); err != nil {
+		return nil, err
+	}
+	for range c.Lanes {
+		s.controls = append(s.controls, newControl())
+	}
+	s.route()
+	return s, nil
+}
+
+// End lets every open stream end, so that the server can be shut down.
+func (s *Site) End() { s.ending.Do(func() { close(s.over) }) }
+
+// Handler is the whole site with its guards.
+func (s *Site) Handler() http.Handler {
+	return s.headed(s.hosted(s.sameOrigin(http.MaxBytesHandler(s.mux, largestForm))))
+}
+
+// largestForm holds a product file and some photos.
+const largestForm = 32 << 20
+
+func (s *Site) route() {
+	s.mux.Handle("GET /static/", s.statics)
+	for _, p := range allPages() {
+		s.mux.HandleFunc("GET "+p.path, s.page(p))
+	}
+	for _, a := range allActions() {
+		s.mux.HandleFunc("POST "+a.path, s.action(a))
+	}
+	for _, t := range allStreams() {
+		s.mux.HandleFunc("GET "+t.path, s.stream(t))
+	}
+	s.mux.HandleFunc("/", s.nowhere)
+}
+
+func (s *Site) nowhere(w http.ResponseWriter, r *http.Request) {
+	v := s.visit(w, r)
+	v.fail(http.StatusNotFound, v.say("error.nowhere"))
+}
+
+// may says who may see a page or do a thing.
+type may []account.Role
+
+var (
+	anybody  may = nil // also without a session
+	everyone     = may(account.Roles)
+	atLine       = may{account.Operator, account.Quality, account.Engineer, account.Returns}
+	deciding     = may{account.Quality, account.Engineer}
+	studying     = may{account.Quality, account.Engineer}
+	desk         = may{account.Returns, account.Quality, account.Engineer}
+	fixtures     = may{account.Engineer}
+)
+
+func (s *Site) lane(v *visit) (int, *bench.Lane, error) {
+	var n int
+	if _, err := fmt.Sscan(v.r.PathValue("lane"), &n); err != nil || n < 1 || n > len(s.Lanes) {
+		return 0, nil, notFound(v.say("error.lane"))
+	}
+	return n, s.Lanes[n-1], nil
+}

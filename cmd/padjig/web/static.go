@@ -1,0 +1,78 @@
+package web
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"embed"
+	"encoding/base64"
+	"io/fs"
+	"mime"
+	"net/http"
+	"path"
+	"strings"
+	"time"
+)
+
+//go:embed static
+var staticFiles embed.FS
+
+// statics are the files that pages are made with. Their addresses hold a mark
+// of what is in them, so that browsers may keep them for good.
+type statics map[string]static // by path below static/
+
+type static struct {
+	body []byte
+	mark string
+	kind string
+}
+
+func loadStatics() (statics, error) {
+	files := statics{}
+	err := fs.WalkDir(staticFiles, "static", func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		body, err := staticFiles.ReadFile(name)
+		sum := sha256.Sum256(body)
+		files[strings.TrimPrefix(name, "static/")] = static{
+			body: body, mark: base64.RawURLEncoding.EncodeToString(sum[:9]), kind: kindOf(name),
+		}
+		return err
+	})
+	return files, err
+}
+
+func kindOf(name string) string {
+	switch path.Ext(name) {
+	case ".js":
+		return "text/javascript; charset=utf-8"
+	case ".css":
+		return "text/css; charset=utf-8"
+	case ".svg":
+		return "image/svg+xml"
+	}
+	if kind := mime.TypeByExtension(path.Ext(name)); kind != "" {
+		return kind
+	}
+	return "text/plain; charset=utf-8"
+}
+
+// address is where a file is served; a name that is none stays visible as such.
+func (s statics) address(name string) string { return "/static/" + name + "?" + s[name].mark }
+
+// ServeHTTP serves the files.
+func (s statics) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	file, ok := s[strings.TrimPrefix(r.URL.Path, "/static/")]
+	if !ok {
+		http.Error(w, "no such file", http.StatusNotFound)
+		return
+	}
+	h := w.Header()
+	h.Set("Content-Type", file.kind)
+	h.Set("ETag", `"`+file.mark+`"`)
+	h.Set("Cache-Control", "no-cache")
+	if r.URL.RawQuery == file.mark {
+		h.Set("Cache-Control", "public, max-age=31536000, immutable")
+	}
+	http.ServeContent(w, r, path.Base(r.URL.Path), time.Time{}, bytes.NewReader(file.body))
+}

@@ -1,0 +1,70 @@
+// What the pages' scripts have in common: this screen's name, sending forms, and
+// saying what the station answered.
+import {listen} from './scanner.js';
+import {follow} from './live.js';
+import {sound, initSound} from './sound.js';
+
+const body = document.body;
+
+// A screen is one browser window; it keeps its name over reloads.
+export const screen = sessionStorage.getItem('padjig.screen') || crypto.getRandomValues(new Uint32Array(2)).join('-');
+sessionStorage.setItem('padjig.screen', screen);
+
+export function say(text) {
+  const said = document.getElementById('said');
+  if (said) said.textContent = text || '';
+}
+
+// send posts a form and does what comes back. Scans go out one after another,
+// in the order in which they were made.
+let last = Promise.resolve();
+export function send(path, fields) {
+  last = last.then(() => post(path, fields)).catch(() => {});
+  return last;
+}
+
+async function post(path, fields) {
+  const form = new URLSearchParams({token: body.dataset.token, screen, next: location.pathname + location.search, ...fields});
+  if (body.dataset.lane) form.set('lane', body.dataset.lane);
+  let answer = {};
+  try {
+    const response = await fetch(path, {method: 'POST', headers: {Accept: 'application/json'}, body: form});
+    answer = await response.json();
+  } catch {
+    document.getElementById('lost').hidden = false;
+    sound('look');
+    return;
+  }
+  say(answer.say);
+  if (!answer.good) sound('look');
+  if (answer.do) act(answer.do);
+  if (answer.go) location.assign(answer.go);
+}
+
+function act(what) {
+  if (what === 'sound') document.getElementById('sound')?.click();
+  if (what === 'test') for (const [i, s] of ['pass', 'fail', 'reseat', 'look'].entries()) sound(s, i * 1.2);
+}
+
+document.addEventListener('submit', event => {
+  const form = event.target;
+  if (form.id === 'entry') {
+    event.preventDefault();
+    const typed = form.elements.text;
+    const text = typed.value.trim();
+    typed.value = '';
+    if (text) send('/scan', {text});
+  } else if ('here' in form.dataset) {
+    event.preventDefault();
+    send(form.getAttribute('action'), Object.fromEntries(new FormData(form)));
+  }
+});
+
+document.addEventListener('click', event => {
+  if (event.target.closest('[data-print]')) print();
+});
+
+initSound();
+listen(text => send('/scan', {text}));
+const live = document.querySelector('[data-live]');
+if (live) follow(live, screen);
