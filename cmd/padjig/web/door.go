@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"sync"
 	"time"
 
@@ -21,10 +22,7 @@ type doorView struct {
 }
 
 var enterAction = action{path: "/door", do: func(v *visit) (answer, error) {
-	name, next := v.r.FormValue("name"), here(v.r.FormValue("next"))
-	if next == "/door" {
-		next = "/"
-	}
+	name, next := v.r.FormValue("name"), afterDoor(v.r.FormValue("next"))
 	if !v.site.guesses.allowed(name, time.Now()) {
 		return answer{}, &problem{http.StatusTooManyRequests, v.say("door.slowly")}
 	}
@@ -43,6 +41,19 @@ var enterAction = action{path: "/door", do: func(v *visit) (answer, error) {
 	return answer{Go: next}, v.letIn(a.Name, "password")
 }}
 
+// afterDoor is where to go for somebody who said who they are: where they were,
+// and from the door to where they wanted to go.
+func afterDoor(address string) string {
+	u, err := url.Parse(here(address))
+	switch {
+	case err != nil:
+		return "/"
+	case u.Path == "/door":
+		return here(u.Query().Get("next"))
+	}
+	return u.String()
+}
+
 var leaveAction = action{path: "/leave", do: func(v *visit) (answer, error) {
 	return answer{Go: "/door"}, v.leave()
 }}
@@ -60,11 +71,7 @@ func (v *visit) byBadge(code string) (answer, error) {
 	hash := account.HashBadge(code)
 	for _, a := range accounts {
 		if a.Badge == hash {
-			next := here(v.r.FormValue("next"))
-			if next == "/door" {
-				next = "/"
-			}
-			return answer{Go: next, Say: v.say("door.welcome", a.Name)}, v.letIn(a.Name, "badge")
+			return answer{Go: afterDoor(v.r.FormValue("next")), Say: v.say("door.welcome", a.Name)}, v.letIn(a.Name, "badge")
 		}
 	}
 	v.site.guesses.missed("", time.Now())

@@ -1,0 +1,352 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/spf13/cobra"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/cmd/padjig/account"
+	"padjig/fixture/jigsim"
+	"padjig/results"
+	"padjig/sequence/product"
+)
+
+// The tests of the pages: a station as it is started at a line, with simulated
+// jigs on real pseudo-terminals and a real store, looked at with a real browser.
+// Nothing sleeps: a test waits for what the page shows.
+
+// The sizes of a touch station, a smaller screen, and a phone.
+var sizes = map[string][2]int64{"station": {1280, 800}, "small": {1024, 768}, "phone": {390, 844}}
+
+// patience is how long a page may take to show what a test waits for: it ends a
+// test that has gone wrong and asserts no speed.
+const patience = 20 * time.Second
+
+// browserNames are what the browser may be called; Debian's package is the first.
+var browserNames = []string{"chromium-headless-shell", "headless-shell", "chrome-headless-shell", "chromium", "google-chrome"}
+
+func browserPath(t testing.TB) string {
+	for _, name := range browserNames {
+		if path, err := exec.LookPath(name); err == nil {
+			return path
+		}
+	}
+	t.Fatalf("no browser found, none of %s; make tools installs chromium-headless-shell", strings.Join(browserNames, ", "))
+	return ""
+}
+
+// theBrowser is one for all tests of the package; each page of a test lies in a
+// browser profile of its own.
+var theBrowser struct {
+	once sync.Once
+	ctx  context.Context
+	err  error
+	end  func()
+}
+
+func browser(t testing.TB) context.Context {
+	t.Helper()
+	path := browserPath(t)
+	theBrowser.once.Do(func() {
+		options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
+			chromedp.Flag("disable-dev-shm-usage", true))
+		allocator, endAllocator := chromedp.NewExecAllocator(context.Background(), options...)
+		ctx, endBrowser := chromedp.NewContext(allocator)
+		theBrowser.ctx, theBrowser.end = ctx, func() { endBrowser(); endAllocator() }
+		_, theBrowser.err = chromedp.Run(ctx, chromedp.Navigate("about:blank"))
+	})
+	require.NoError(t, theBrowser.err, "start %s", path)
+	return theBrowser.ctx
+}
+
+// bed is a station under test.
+type bed struct {
+	testing.TB
+	dir     string
+	file    string // the product's
+	product *product.Product
+	store   *results.Store
+	jigs    []*testJig
+	options stationOptions
+	address string // where the pages are
+	badges  map[account.Role]string
+	stop    func() // of the station, not of the jigs
+
+	lanes func() *station
+}
+
+// bedding says how a bed differs from the usual one.
+type bedding struct {
+	jigs    int    // 0: one
+	product string // file below testdata/products; gcc-20.yaml
+	pace    bool   // jigs take the time real ones take
+	hand    bool   // jigs without actuators
+	change  func(*stationOptions)
+	recipe  func(text string) string // changes the product file
+}
+
+// makeBed starts jigs and a station and makes an account of each role.
+func makeBed(t testing.TB, with bedding) *bed {
+	t.Helper()
+	b := &bed{TB: t, dir: t.TempDir(), badges: map[account.Role]string{}}
+	t.Setenv("PADJIG_PORTS", filepath.Join(b.dir, "jig*"))
+	b.file = filepath.Join(b.dir, "product.yaml")
+	if with.product == "" {
+		with.product = "gcc-20.yaml"
+	}
+	text, err := os.ReadFile("../../testdata/products/" + with.product)
+	require.NoError(t, err)
+	if with.recipe != nil {
+		text = []byte(with.recipe(string(text)))
+	}
+	require.NoError(t, os.WriteFile(b.file, text, 0o644))
+	b.product, err = product.Load(b.file)
+	require.NoError(t, err)
+	b.store, err = results.Open(t.Context(), filepath.Join(b.dir, "records.sqlite"))
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, b.store.Close()) })
+	b.accounts()
+	b.options = stationOptions{products: []string{b.file}, listen: b.freeAddress(), lock: time.Hour, leave: time.Hour}
+	for i := range max(with.jigs, 1) {
+		jig := b.newJig(fmt.Sprintf("SIM-%04d", i+1), filepath.Join(b.dir, fmt.Sprintf("jig%d", i)), with)
+		b.jigs = append(b.jigs, jig)
+		b.options.jigs = append(b.options.jigs, jig.port)
+	}
+	if with.change != nil {
+		with.change(&b.options)
+	}
+	b.start()
+	return b
+}
+
+func (b *bed) freeAddress() string {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(b, err)
+	defer l.Close()
+	return l.Addr().String()
+}
+
+// accounts makes one of each role, all with a badge, and the engineer's with a
+// password too.
+func (b *bed) accounts() {
+	hash, err := account.HashPassword(engineersPassword)
+	require.NoError(b, err)
+	for _, role := range account.Roles {
+		code := account.NewBadge()
+		b.badges[role] = code
+		for _, e := range []results.AccountEvent{
+			{Kind: results.AccountRole, Role: string(role)},
+			{Kind: results.AccountBadge, Secret: account.HashBadge(code)},
+			{Kind: results.AccountPassword, Secret: hash},
+		} {
+			e.Name, e.By = names[role], "test"
+			require.NoError(b, b.store.SaveAccountEvent(b.Context(), e))
+		}
+	}
+}
+
+const engineersPassword = "tomatoes at noon"
+
+var names = map[account.Role]string{
+	account.Operator: "Abel", account.Quality: "Qiu", account.Returns: "Rosa", account.Engineer: "Ines",
+}
+
+// start starts the station; with stop it can be done again.
+func (b *bed) start() {
+	ctx, cancel := context.WithCancel(context.Background())
+	cmd := &cobra.Command{}
+	cmd.SetContext(ctx)
+	s, err := b.options.build(cmd, b.store)
+	require.NoError(b, err)
+	listener, err := b.options.hear(ctx, b.store)
+	require.NoError(b, err)
+	over, ready := make(chan error, 1), make(chan string, 1)
+	go func() { over <- s.serve(ctx, listener, func(address string) { ready <- address }) }()
+	b.address = <-ready
+	b.lanes = func() *station { return s }
+	var once sync.Once
+	b.stop = func() {
+		once.Do(func() {
+			cancel()
+			assert.NoError(b, <-over)
+		})
+	}
+	b.Cleanup(b.stop)
+}
+
+// testJig is a simulated jig in this process, on a pseudo-terminal.
+type testJig struct {
+	testing.TB
+	*simulation
+	jig     *jigsim.Jig
+	product *product.Product
+	port    string
+	unplug  func()
+}
+
+func (b *bed) newJig(name, port string, with bedding) *testJig {
+	j := &testJig{TB: b.TB, simulation: &simulation{serial: name, seed: 1, pace: with.pace, noActuators: with.hand},
+		product: b.product, port: port}
+	var err error
+	j.jig, err = j.build(b.product)
+	require.NoError(b, err)
+	j.plug()
+	b.Cleanup(func() { j.unplug() })
+	return j
+}
+
+// plug puts the jig on its port; unplug takes it away, as when a plug is pulled.
+func (j *testJig) plug() {
+	port, err := openPseudo(j.port)
+	require.NoError(j, err)
+	ctx, cancel := context.WithCancel(context.Background())
+	over := make(chan struct{})
+	go func() {
+		defer close(over)
+		_ = j.jig.Serve(ctx, port) // it ends when the port does
+	}()
+	var once sync.Once
+	j.unplug = func() {
+		once.Do(func() {
+			cancel()
+			<-over
+			_ = port.Close() // Serve may have closed it
+		})
+	}
+}
+
+// put puts a unit with these faults into the jig.
+func (j *testJig) put(faults string) {
+	j.seed++
+	require.NoError(j, j.load(j.product, j.jig, faults))
+}
+
+// tab is a page in a browser profile of its own.
+type tab struct {
+	testing.TB
+	bed *bed
+	ctx context.Context
+}
+
+// look opens a page in a new browser profile, with nobody logged in.
+func (b *bed) look(size, path string) *tab {
+	b.Helper()
+	ctx, cancel := chromedp.NewContext(browser(b.TB), chromedp.WithNewBrowserContext())
+	b.Cleanup(cancel)
+	t := &tab{TB: b.TB, bed: b, ctx: ctx}
+	t.resize(size)
+	t.visit(path)
+	return t
+}
+
+func (t *tab) resize(size string) {
+	t.Helper()
+	s := sizes[size]
+	if size == "phone" {
+		t.run(chromedp.EmulateViewport(s[0], s[1], chromedp.EmulateMobile, chromedp.EmulateTouch))
+		return
+	}
+	t.run(chromedp.EmulateViewport(s[0], s[1]))
+}
+
+// as opens a page for somebody who scans their badge first.
+func (b *bed) as(role account.Role, size, path string) *tab {
+	b.Helper()
+	t := b.look(size, "/door?next="+path)
+	t.scan(b.badges[role])
+	t.await(fmt.Sprintf("location.pathname + location.search === %q && document.readyState === 'complete'", path))
+	t.ready()
+	return t
+}
+
+func (t *tab) run(actions ...chromedp.Action[chromedp.Void]) {
+	t.Helper()
+	for _, a := range actions {
+		_, err := chromedp.Run(t.ctx, a)
+		require.NoError(t, err)
+	}
+}
+
+// visit goes to a page and waits until its scripts run.
+func (t *tab) visit(path string) {
+	t.Helper()
+	_, err := chromedp.Run(t.ctx, chromedp.Navigate(strings.TrimSuffix(t.bed.address, "/")+path))
+	require.NoError(t, err)
+	t.ready()
+}
+
+// ready waits until the page listens, and until its stream is open if it has one.
+func (t *tab) ready() {
+	t.Helper()
+	t.await("globalThis.padjigLags && (!document.querySelector('[data-live]') || document.body.dataset.live === 'on')")
+}
+
+// await waits until an expression in the page is true, also across pages: a
+// page that goes away takes the question with it, and it is put again.
+func (t *tab) await(expression string) {
+	t.Helper()
+	for end := time.Now().Add(patience); ; {
+		_, err := chromedp.Run(t.ctx, chromedp.Poll[bool]("Boolean("+expression+")", chromedp.WithPollingTimeout(patience)))
+		if err == nil {
+			return
+		}
+		if time.Now().After(end) || t.ctx.Err() != nil {
+			require.NoError(t, err, "waiting for %s; the page says: %s", expression, t.text("body"))
+		}
+	}
+}
+
+func (t *tab) eval(expression string) string {
+	t.Helper()
+	got, err := chromedp.Run(t.ctx, chromedp.Evaluate[string]("String("+expression+")"))
+	require.NoError(t, err, expression)
+	return got
+}
+
+// text is what an element shows.
+func (t *tab) text(selector string) string {
+	t.Helper()
+	return t.eval(fmt.Sprintf("document.querySelector(%q)?.innerText ?? ''", selector))
+}
+
+// scan types a text as a scanner does: each key down and up at once, then Enter.
+func (t *tab) scan(text string) {
+	t.Helper()
+	t.press(text)
+	t.enter()
+}
+
+func (t *tab) press(text string) {
+	t.Helper()
+	t.run(chromedp.KeyEvent(text))
+}
+
+func (t *tab) enter() { t.press(kb.Enter) }
+
+// shows waits until the lane's page shows a signal for a unit.
+func (t *tab) shows(signal, serial string) {
+	t.Helper()
+	t.await(fmt.Sprintf("document.getElementById('state')?.dataset.signal === %q && document.getElementById('state').dataset.serial === %q", signal, serial))
+}
+
+// picture keeps what the page shows as a PNG.
+func (t *tab) picture(path string) {
+	t.Helper()
+	raw, err := chromedp.Run(t.ctx, chromedp.CaptureScreenshot())
+	require.NoError(t, err)
+	require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
+	require.NoError(t, os.WriteFile(path, raw, 0o644))
+}
