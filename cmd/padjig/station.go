@@ -51,8 +51,7 @@ When releases of a product are recorded, the newest release is what is tested,
 whatever the file says by now.`,
 		Example: `  padjig station --product my-pad.yaml --jig J-0042
   padjig station --product my-pad.yaml --jig J-0042 --jig J-0043 --shifts 06:00,14:00,22:00
-  padjig station --product my-pad.yaml --jig J-0042 --listen 0.0.0.0:8443 \
-    --tls-cert line2.pem --tls-key line2.key --host line2.plant.example:8443
+  padjig station --product a.yaml --jig J-1 --listen :443 --tls-cert c.pem --tls-key k.pem --host line2
   padjig station accounts add Ines --role engineer`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
@@ -66,8 +65,8 @@ whatever the file says by now.`,
 	f.StringVar(&o.cert, "tls-cert", "", "certificate `FILE` (PEM)")
 	f.StringVar(&o.key, "tls-key", "", "key `FILE` (PEM)")
 	f.StringSliceVar(&o.shifts, "shifts", nil, "`TIMES` at which shifts begin, such as 06:00,14:00,22:00 (default midnight)")
-	f.DurationVar(&o.lock, "lock", 10*time.Minute, "after which a verdict left alone asks for the unit again; 0: never")
-	f.DurationVar(&o.leave, "leave", time.Hour, "after which a person who does nothing is logged off; 0: never")
+	f.DurationVar(&o.lock, "lock", 10*time.Minute, "time after which a verdict left alone asks for\nthe unit again, 0 for never")
+	f.DurationVar(&o.leave, "leave", time.Hour, "time after which a person who does nothing is\nlogged off, 0 for never")
 	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
 	storeFlag(cmd, &o.store)
 	needs(cmd, "product", "jig")
@@ -186,6 +185,9 @@ func (o *stationOptions) names() []string {
 	}
 	for _, self := range []string{"localhost", "127.0.0.1", "[::1]", host} {
 		names = append(names, self+":"+port)
+	}
+	if port == "443" { // browsers leave it out
+		names = append(names, host)
 	}
 	return names
 }

@@ -54,8 +54,8 @@ func drawPad(p *product.Product, mark func(k int) (class, mark string)) padView 
 // labelSize fits a label into a key of some width.
 func labelSize(label string, wide float64) (size float64, long bool) {
 	letters := float64(len([]rune(label)))
-	size = min(40, 1.5*(wide-8)/max(letters, 1))
-	return max(size, 15), letters*15*0.6 > wide
+	size = min(38, 1.28*(wide-10)/max(letters, 1))
+	return max(size, 15), letters*15*0.72 > wide
 }
 
 // MidX, MidY, MarkY and Box are places the template needs.

@@ -95,17 +95,13 @@ func (s *Site) nowhere(w http.ResponseWriter, r *http.Request) {
 	v.fail(http.StatusNotFound, v.say("error.nowhere"))
 }
 
-// may says who may see a page or do a thing.
+// may says who may see a page or do a thing; nil is anybody, also without a
+// session. An engineer may see whatever others may.
 type may []account.Role
 
 var (
-	anybody  may = nil // also without a session
-	everyone     = may(account.Roles)
-	atLine       = may{account.Operator, account.Quality, account.Engineer, account.Returns}
-	deciding     = may{account.Quality, account.Engineer}
-	studying     = may{account.Quality, account.Engineer}
-	desk         = may{account.Returns, account.Quality, account.Engineer}
-	fixtures     = may{account.Engineer}
+	everyone = may(account.Roles)
+	deciding = may{account.Quality, account.Engineer} // what padjig would not do
 )
 
 func (s *Site) lane(v *visit) (int, *bench.Lane, error) {
