@@ -34,9 +34,10 @@ func refusals(rev Revision, run sequence.Run) []error {
 	refuse(!known(run.Outcome,
 		sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted),
 		"outcome %q is none", run.Outcome)
-	refuse(!known(run.Purpose, sequence.Production, sequence.FirstPress, sequence.ReturnTest, sequence.Exercise),
+	refuse(!known(run.Purpose, sequence.Production, sequence.FirstPress, sequence.ReturnTest, sequence.Exercise,
+		sequence.GaugeStudy),
 		"purpose %q is none", run.Purpose)
-	refuse((run.Purpose == sequence.Production) != (run.Case == ""),
+	refuse(run.Purpose.OfCase() != (run.Case != ""),
 		"purpose %q with the returns case %q", run.Purpose, run.Case)
 	refused = append(refused, unlikely(run)...)
 	if run.Outcome == sequence.Pass {

@@ -22,13 +22,17 @@ const (
 // production runs say whether a unit passed.
 type Purpose string
 
-// The purposes. The three of the returns desk are made in this order.
+// The purposes. The three of the returns desk are made in the order they stand.
 const (
 	Production Purpose = ""            // may the unit leave the line? Also every run of before
 	FirstPress Purpose = "first press" // one gentle press a key, before anything can disturb a fault
 	ReturnTest Purpose = "return test" // the production test, on a unit that came back
 	Exercise   Purpose = "exercise"    // many presses, keys held, the tail moved
+	GaugeStudy Purpose = "gauge study" // the same units again and again, to know the jig
 )
+
+// OfCase reports whether runs of the purpose belong to a returns case.
+func (p Purpose) OfCase() bool { return p != Production && p != GaugeStudy }
 
 // Verdict is what is said of one key.
 type Verdict string

@@ -181,7 +181,7 @@ func firstLine(text string) string {
 // the unit is none.
 func (j *Job) judgeReference(ctx context.Context, stored results.Stored) (*results.ReferenceCheck, error) {
 	bad, reference := j.Product.Reference(j.Serial)
-	if !reference || stored.Outcome == sequence.Aborted {
+	if !reference || j.Study || stored.Outcome == sequence.Aborted {
 		return nil, nil
 	}
 	baseline, err := j.Store.Baseline(ctx, stored.Jig.Serial, j.Serial, stored.Simulated)

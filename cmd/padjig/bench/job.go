@@ -23,6 +23,9 @@ type Job struct {
 	// Overridden lets a unit be tested although it passed or used its attempts
 	// up. Whoever sets it has recorded by whom and why.
 	Overridden bool
+	// Study makes the run a reading of a gauge study: neither an attempt nor
+	// production, whatever is known of the unit.
+	Study bool
 	// At is what the remedies for the terminal need to reach the same records,
 	// such as " --store FILE".
 	At string
@@ -132,7 +135,7 @@ func (j *Job) allowed(h results.History, simulated bool) error {
 	}
 	past := h.Of(j.Product.Code, simulated)
 	switch {
-	case j.Overridden:
+	case j.Overridden, j.Study:
 		return nil
 	case past.Passed:
 		return refuse(Wrong,
@@ -215,6 +218,9 @@ func (j *Job) plan(caps fixture.Capabilities) (*sequence.Plan, error) {
 	if err != nil {
 		return nil, refuse(Wrong, fmt.Errorf("plan %s on jig %s: %w", j.Product.Code, caps.Serial, err),
 			PlanRemedy(err), NotPlanned, caps.Serial)
+	}
+	if j.Study {
+		plan.Purpose = sequence.GaugeStudy
 	}
 	return plan, nil
 }

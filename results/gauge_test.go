@@ -1,0 +1,164 @@
+package results
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/sequence"
+)
+
+// pairStudy is two parts by two operators, twice, in a mixed order.
+func pairStudy() Study {
+	return Study{
+		Across: AcrossOperators, Parts: []string{"24-000001", "24-000002"}, Appraisers: []string{"Ann", "Bob"}, Repeats: 2,
+		Plan: []Planned{{1, 0, 0}, {0, 1, 0}, {1, 1, 0}, {0, 0, 0}, {0, 0, 1}, {1, 0, 1}, {1, 1, 1}, {0, 1, 1}},
+		Seed: 7, Note: "new probes", By: "Eve",
+	}
+}
+
+// studied is a run that is the reading at a place of the study.
+func studied(s Study, place int) sequence.Run {
+	run := passed(s.Parts[s.Plan[place].Part])
+	run.Purpose, run.Operator = sequence.GaugeStudy, s.Appraisers[s.Plan[place].Appraiser]
+	return run
+}
+
+func TestStudyIsMeasuredInItsOrder(t *testing.T) {
+	s := openTemp(t)
+	study, err := s.PlanStudy(t.Context(), climate(), pairStudy())
+	require.NoError(t, err)
+	assert.EqualValues(t, 1, study.Number)
+	for n := range study.Plan {
+		place, ok := study.Next("")
+		require.True(t, ok)
+		assert.Equal(t, n, place)
+		id, err := s.Save(t.Context(), climate(), studied(study, place))
+		require.NoError(t, err)
+		require.NoError(t, s.AddReading(t.Context(), study.Number, place, id))
+		study, err = s.Study(t.Context(), study.Number)
+		require.NoError(t, err)
+		assert.Equal(t, StudyReading{Place: place, Run: id, Outcome: sequence.Pass}, study.Readings[n])
+	}
+	assert.True(t, study.Complete())
+	_, ok := study.Next("")
+	assert.False(t, ok)
+
+	want := pairStudy()
+	assert.Equal(t, want.Plan, study.Plan)
+	assert.Equal(t, [3]string{"GH-20", climate().Label, climate().Hash}, [3]string{study.Product, study.Revision, study.Hash})
+	list, err := s.Studies(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, []Study{study}, list)
+	faults, err := s.Check(t.Context())
+	require.NoError(t, err)
+	assert.Empty(t, faults)
+}
+
+func TestNextOfOneAppraiser(t *testing.T) {
+	study := pairStudy()
+	place, ok := study.Next("Bob")
+	assert.True(t, ok)
+	assert.Equal(t, 1, place)
+	study.Readings = []StudyReading{{Place: 1}, {Place: 2}}
+	place, _ = study.Next("Bob")
+	assert.Equal(t, 6, place)
+	_, ok = study.Next("Cid")
+	assert.False(t, ok)
+}
+
+// A run of a study is no production: no attempt, no pass, no unit of a yield.
+func TestRunOfStudyIsNoProduction(t *testing.T) {
+	s := openTemp(t)
+	study, err := s.PlanStudy(t.Context(), climate(), pairStudy())
+	require.NoError(t, err)
+	_, err = s.Save(t.Context(), climate(), studied(study, 0))
+	require.NoError(t, err)
+	h, err := s.History(t.Context(), study.Parts[1])
+	require.NoError(t, err)
+	past := h.Of("GH-20", false)
+	assert.False(t, past.Passed)
+	assert.Zero(t, past.Judged)
+	y, err := s.Yields(t.Context(), Filter{})
+	require.NoError(t, err)
+	assert.Zero(t, y.Total.Units)
+	faults, err := s.Check(t.Context())
+	require.NoError(t, err)
+	assert.Empty(t, faults, "the sums agree with a recount")
+}
+
+func TestReadingThatIsNotPlanned(t *testing.T) {
+	s := openTemp(t)
+	study, err := s.PlanStudy(t.Context(), climate(), pairStudy())
+	require.NoError(t, err)
+	other := climate()
+	other.Hash, other.Label = "0ther", "B"
+	for name, change := range map[string]func(*sequence.Run){
+		"another part":     func(r *sequence.Run) { r.Serial = "24-000001" },
+		"another operator": func(r *sequence.Run) { r.Operator = "Bob" },
+		"production":       func(r *sequence.Run) { r.Purpose = sequence.Production },
+		"another revision": func(r *sequence.Run) { r.Hash, r.Revision = other.Hash, other.Label },
+		"no verdict":       func(r *sequence.Run) { r.Outcome, r.Reason = sequence.Aborted, "interrupted" },
+	} {
+		t.Run(name, func(t *testing.T) {
+			run := studied(study, 0)
+			change(&run)
+			rev := climate()
+			if run.Hash == other.Hash {
+				rev = other
+			}
+			id, err := s.Save(t.Context(), rev, run)
+			require.NoError(t, err)
+			assert.ErrorContains(t, s.AddReading(t.Context(), study.Number, 0, id), "not the reading that the study plans")
+		})
+	}
+	id, err := s.Save(t.Context(), climate(), studied(study, 0))
+	require.NoError(t, err)
+	require.NoError(t, s.AddReading(t.Context(), study.Number, 0, id))
+	assert.ErrorContains(t, s.AddReading(t.Context(), study.Number, 5, id), "append-only", "a run is one reading")
+	again, err := s.Save(t.Context(), climate(), studied(study, 0))
+	require.NoError(t, err)
+	assert.ErrorContains(t, s.AddReading(t.Context(), study.Number, 0, again), "append-only", "a place is taken once")
+	run := studied(study, 1)
+	run.Simulated = true
+	simulated, err := s.Save(t.Context(), climate(), run)
+	require.NoError(t, err)
+	assert.ErrorContains(t, s.AddReading(t.Context(), study.Number, 1, simulated), "simulated readings or real ones, not both")
+	assert.ErrorIs(t, s.AddReading(t.Context(), study.Number, 1, ID{}), ErrNotFound)
+	_, err = s.Study(t.Context(), 2)
+	assert.ErrorIs(t, err, ErrNotFound)
+}
+
+func TestStudyThatCannotBe(t *testing.T) {
+	s := openTemp(t)
+	_, err := s.PlanStudy(t.Context(), climate(), Study{Across: "shift", Parts: []string{"a", "a"}, Appraisers: []string{"Ann"}, Repeats: 1})
+	require.ErrorIs(t, err, ErrStudy)
+	for _, words := range []string{`across "shift"`, "nobody is named", `"a" stands twice among the parts`, "1 appraisers", "1 repeats", "each reading once"} {
+		assert.ErrorContains(t, err, words)
+	}
+}
+
+// The rule about purposes was changed in place: it must hold as the new one
+// does, in a new store and in one of before.
+func TestPurposesAreStillHeldByTheTable(t *testing.T) {
+	s := openTemp(t)
+	_, err := s.write.Exec(`INSERT INTO run (seq, id, serial, revision, jig, station, simulated, actuation, operator, attempt,
+		started_us, duration_us, outcome, reason, saved_us, steps, seats, keys, pairs, findings, hash, purpose)
+		VALUES (1, zeroblob(16), 'x', 1, 1, 1, 0, '', '', 1, 0, 0, 'aborted', 'r', 0, 0, 0, 0, 0, 0, zeroblob(32), 'rehearsal')`)
+	assert.ErrorContains(t, err, "CHECK constraint failed: purpose IN")
+	var text string
+	require.NoError(t, s.read.QueryRow(`SELECT sql FROM sqlite_schema WHERE name = 'run'`).Scan(&text))
+	assert.Contains(t, text, `'exercise', 'gauge study')`)
+	assert.Contains(t, text, `CHECK ((purpose IN ('', 'gauge study')) = (return_case IS NULL))`)
+}
+
+func TestKeyLimits(t *testing.T) {
+	s := openTemp(t)
+	_, err := s.Save(t.Context(), climate(), passed("24-000001"))
+	require.NoError(t, err)
+	_, err = s.KeyLimits(t.Context(), climate().Hash, Closed)
+	require.NoError(t, err)
+	_, err = s.KeyLimits(t.Context(), "none", Closed)
+	assert.ErrorIs(t, err, ErrNotFound)
+}
