@@ -79,6 +79,7 @@ func TestAppendOnly(t *testing.T) {
 	}
 	require.NoError(t, s.SaveWear(t.Context(), WearEvent{Jig: "J-0007", Part: Nest, By: "Ines"}))
 	returned(t, s)
+	studyKept(t, s)
 	calibrated(t, s)
 	lineKept(t, s)
 	stationRows(t, s)

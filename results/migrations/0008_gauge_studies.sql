@@ -1,4 +1,4 @@
--- Migration 7: gauge studies, and runs that were made for one.
+-- Migration 8: gauge studies, and runs that were made for one.
 --
 -- As before, every table is append-only. hash is the SHA-256 of the row's
 -- other columns; docs/records.md says how it is formed.
