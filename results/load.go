@@ -256,3 +256,21 @@ func collect[T any](ctx context.Context, q querier, scan func(*sql.Rows) (T, err
 func scanInt(rows *sql.Rows) (n int64, err error) { return n, rows.Scan(&n) }
 
 func scanText(rows *sql.Rows) (text string, err error) { return text, rows.Scan(&text) }
+
+// Revision gives the product revision a run was tested as, by the run's hash
+// and label; [ErrNotFound] when there is none.
+func (s *Store) Revision(ctx context.Context, run Stored) (rev Revision, err error) {
+	err = s.view(ctx, func(tx *sql.Tx) error {
+		err := tx.QueryRowContext(ctx, `
+			SELECT code, title, label, hash, definition FROM revision WHERE hash = ? AND label = ?`, run.Hash, run.Run.Revision,
+		).Scan(&rev.Code, &rev.Title, &rev.Label, &rev.Hash, &rev.Definition)
+		if errors.Is(err, sql.ErrNoRows) {
+			return ErrNotFound
+		}
+		return err
+	})
+	if err != nil {
+		return rev, fmt.Errorf("look up revision %s of %s in %s: %w", run.Run.Revision, run.Product, s.path, err)
+	}
+	return rev, nil
+}

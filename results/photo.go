@@ -73,10 +73,13 @@ func (p Photo) entry(number int64) entry {
 	return e
 }
 
+// Sum is the SHA-256 as hexadecimal text.
+func (p Photo) Sum() string { return fmt.Sprintf("%x", p.SHA256) }
+
 // PhotoFile is where a photo lies: in a folder beside the database, spread
 // over folders by the first two digits.
 func (s *Store) PhotoFile(p Photo) string {
-	sum := fmt.Sprintf("%x", p.SHA256)
+	sum := p.Sum()
 	return filepath.Join(s.path+".photos", sum[:2], sum[2:])
 }
 

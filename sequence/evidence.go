@@ -138,9 +138,9 @@ func (w *witness) key(k int) diagnose.Key {
 	}
 	key.Make = bounceOf(read.Make, said["bounce on make"])
 	key.Break = bounceOf(read.Break, said["bounce on break"])
-	key.Late = said["releases late"]
+	key.Late = said["releases late"] || said["sticks"]
 	key.Teases = said["teases"]
-	key.Unsteady = said["contact unsteady"]
+	key.Unsteady = said["contact unsteady"] || said["misses"] || said["drops out"]
 	key.Ghost = said["ghost key"]
 	key.Alone = w.run.Outcome != Aborted && limits.RestMin > 0
 	return key

@@ -104,7 +104,6 @@ func (e *exercised) presses(step Step) error {
 			done += n
 			e.say(Progress{Step: step, Done: i, Total: len(step.Keys), Press: done})
 		}
-		e.judgePresses(k)
 		e.sayKey(step, i+1, len(step.Keys), k)
 		if e.over {
 			return nil
@@ -173,6 +172,7 @@ func (e *exercised) pressed(q *keyRoutine, d fixture.Done) bool {
 		x.Misses++
 	default:
 		x.closed(closed)
+		e.run.Keys[q.key].Closed = x.Most
 		x.Make, x.Break = max(x.Make, made.Bounce.Time), max(x.Break, broke.Bounce.Time)
 		if closed.Value > limits.ClosedMax+2*closed.U {
 			x.High++
@@ -181,10 +181,19 @@ func (e *exercised) pressed(q *keyRoutine, d fixture.Done) bool {
 	if !e.isOpen(d.Resistance(q.open)) {
 		x.Sticks++
 	}
-	if x.Bad() > before && x.First == 0 {
+	if x.Bad() == before {
+		return true
+	}
+	e.bad(q.key, x)
+	return false
+}
+
+// bad notes that the last press of a key was not good.
+func (e *exercised) bad(k int, x *KeyExercise) {
+	e.run.Keys[k].Verdict = KeyFail
+	if x.First == 0 {
 		x.First = x.Presses
 	}
-	return x.Bad() == before
 }
 
 // closed takes a closed resistance into the smallest and the largest.
@@ -197,10 +206,20 @@ func (x *KeyExercise) closed(r fixture.Resistance) {
 	}
 }
 
-// judgePresses says what is wrong with a key after all its presses.
+// judgeExercise says what is wrong with each key after all its presses, those
+// for holding it among them.
+func (r *runner) judgeExercise() {
+	e := &exercised{runner: r}
+	for _, x := range r.run.Exercised {
+		e.judgePresses(r.plan.Product.Key(x.Key))
+	}
+}
+
 func (e *exercised) judgePresses(k int) {
 	x, limits, key := e.of(k), e.plan.Product.Keys[k].Limits, &e.run.Keys[k]
-	key.Closed = x.Most
+	if x.Most != nil {
+		key.Closed, key.Make, key.Break = x.Most, &fixture.Bounce{Time: x.Make}, &fixture.Bounce{Time: x.Break}
+	}
 	if x.Misses > 0 {
 		e.failOften(k, "misses", x.Misses, *x)
 	}
@@ -272,8 +291,9 @@ func openings(h fixture.Hold) string {
 }
 
 // holdKey presses a key, watches it for a time, and lets it go. A press that
-// does not close counts as a miss and is tried once more; a key that stays open
-// then has nothing to be watched for.
+// does not close counts as one more press that missed and is tried once more; a
+// key that stays open then has nothing to be watched for. One that closes is not
+// counted: it is not judged as the others are.
 func (e *exercised) holdKey(k int, long time.Duration, into *fixture.Hold) error {
 	closed, err := e.pressToHold(k)
 	if err == nil && !closed {
@@ -302,21 +322,15 @@ func (e *exercised) pressToHold(k int) (closed bool, err error) {
 	if err != nil {
 		return false, err
 	}
+	if !e.isOpen(done.Resistance(q.mid)) {
+		return true, nil
+	}
 	x := e.of(k)
 	x.Presses++
-	if closed = !e.isOpen(done.Resistance(q.mid)); !closed {
-		x.Misses++
-		if x.First == 0 {
-			x.First = x.Presses
-		}
-		e.dropOften(k)
-		e.failOften(k, "misses", x.Misses, *x)
-	}
-	return closed, nil
+	x.Misses++
+	e.bad(k, x)
+	return false, nil
 }
-
-// dropOften takes back the finding about misses, to be said anew with one more.
-func (e *exercised) dropOften(k int) { e.drop("misses", map[int]bool{k: true}) }
 
 func (e *exercised) letUp(k int) error {
 	release := fixture.NewRoutine(e.plan.Jig)

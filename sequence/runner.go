@@ -61,6 +61,7 @@ func (plan *Plan) Run(ctx context.Context, jig Jig, unit Unit, watch chan<- Prog
 		}
 	}
 	r.run.Duration = time.Since(began)
+	r.judgeExercise()
 	r.conclude(err)
 	return r.run, err
 }

@@ -41,8 +41,10 @@ var importMap = map[string][]string{
 
 	"results/report":       {"results", "results/report/chart", "results/stats"},
 	"results/report/chart": {},
-	"results/stats":        {},
-	"cmd/padjig/account":   {},
+	"results/report/returned": {"fixture", "fixture/quantity", "results", "sequence", "sequence/decide", "sequence/diagnose",
+		"sequence/product"},
+	"results/stats":      {},
+	"cmd/padjig/account": {},
 	"cmd/padjig/web": {"cmd/padjig/account", "cmd/padjig/bench", "fixture", "fixture/circuit", "fixture/link",
 		"fixture/quantity", "results", "results/report", "results/report/chart", "results/stats", "sequence",
 		"sequence/diagnose", "sequence/product"},

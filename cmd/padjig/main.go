@@ -54,7 +54,8 @@ Exit status:
 	root.SetUsageTemplate(helpTemplate)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return wrongUse(err) })
 	root.CompletionOptions.HiddenDefaultCmd = false
-	root.AddCommand(newTest(), newStation(), newUnit(), newProduct(), newJig(), newRecords(), newQuality(), newDemo())
+	root.AddCommand(newTest(), newStation(), newUnit(), newReturns(), newRework(), newProduct(), newJig(), newRecords(),
+		newQuality(), newDemo())
 	return root
 }
 

@@ -38,6 +38,7 @@ type object struct {
 	Pairs     []pairObject    `json:"pairs"`
 	Findings  []findingObject `json:"findings"`
 
+	Exercised []exerciseObject `json:"exercised,omitempty"`
 	Reference *referenceObject `json:"reference,omitempty"`
 }
 
@@ -94,6 +95,8 @@ func objectOf(r results.Stored) object {
 		Keys:     each(r.Keys, keyObjectOf),
 		Pairs:    each(r.Pairs, pairObjectOf),
 		Findings: each(r.Findings, findingObjectOf),
+
+		Exercised: each(r.Exercised, exerciseObjectOf),
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"padjig/fixture/quantity"
+	"padjig/results"
 	"padjig/sequence"
 )
 
@@ -13,7 +14,8 @@ import (
 // no verdict.
 type progress struct {
 	terminal
-	store string // path of the records
+	store string        // path of the records
+	of    *results.Case // returns case, nil for production
 
 	plan    *sequence.Plan
 	current sequence.Progress
@@ -28,8 +30,11 @@ func (p *progress) Begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
 	for k, key := range plan.Product.Keys {
 		p.labels[key.Label], p.signs[k] = k, " "
 	}
-	fmt.Fprintf(p, "unit %s, %s, attempt %d of %d\n",
-		unit.Serial, named(plan.Product.Code, plan.Product.Revision), unit.Attempt, limit)
+	what := fmt.Sprintf("attempt %d of %d", unit.Attempt, limit)
+	if p.of != nil {
+		what = fmt.Sprintf("%s of returns case %d", plan.Purpose, p.of.Number)
+	}
+	fmt.Fprintf(p, "unit %s, %s, %s\n", unit.Serial, named(plan.Product.Code, plan.Product.Revision), what)
 	fmt.Fprintf(p, "jig %s%s, keys pressed %s\n", plan.Jig.Serial, p.simulated(), pressWord(plan.Actuation))
 	fmt.Fprintf(p, "records in %s\n", p.store)
 }
@@ -64,8 +69,8 @@ func (p *progress) Step(now sequence.Progress) {
 	switch {
 	case now.Prompt != "":
 		p.say(now.Prompt)
-	case now.Key != nil && !p.live && p.plan.Actuation == sequence.Hand:
-		// A person waits to hear that the press counted.
+	case now.Key != nil && !p.live && (p.plan.Actuation == sequence.Hand || p.plan.Purpose == sequence.Exercise):
+		// A person waits to hear that the press counted, or that it goes on.
 		fmt.Fprintf(p, "  %s, %d of %d\n", p.latest(), now.Done, now.Total)
 	}
 	p.draw()
@@ -159,7 +164,10 @@ func (p *progress) line() string {
 // latest is the key just done, with its value.
 func (p *progress) latest() string {
 	k := p.current.Key
-	if k == nil {
+	switch {
+	case p.current.Press > 0:
+		return fmt.Sprintf("press %d", p.current.Press)
+	case k == nil:
 		return ""
 	}
 	if k.Closed == nil || k.Closed.AtLeast {

@@ -4,6 +4,8 @@ import (
 	"bufio"
 	"errors"
 	"flag"
+	"image"
+	"image/png"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -36,7 +38,8 @@ func TestScripts(t *testing.T) {
 			}
 			boxes := filepath.Join(filepath.Dir(products), "boxes")
 			return errors.Join(os.Symlink(products, filepath.Join(env.WorkDir, "products")),
-				os.Symlink(boxes, filepath.Join(env.WorkDir, "boxes")))
+				os.Symlink(boxes, filepath.Join(env.WorkDir, "boxes")),
+				writePhoto(filepath.Join(env.WorkDir, "photo.png")))
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"simulate": simulate,
@@ -47,6 +50,19 @@ func TestScripts(t *testing.T) {
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 	})
+}
+
+// writePhoto makes a picture that scripts may take for a photo of a unit.
+func writePhoto(path string) error {
+	picture := image.NewGray(image.Rect(0, 0, 60, 40))
+	for i := range picture.Pix {
+		picture.Pix[i] = uint8(i)
+	}
+	f, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(png.Encode(f, picture), f.Close())
 }
 
 // simulate FLAGS... starts a simulated jig and waits until it says that it is
@@ -103,6 +119,8 @@ var passing = []struct {
 	{regexp.MustCompile(`\d{4}-\d\d-\d\d \d\d:\d\d:\d\d UTC`), "DATE TIME UTC"},
 	{regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z`), "TIME"},
 	{regexp.MustCompile(`\b\d+\.\d\d s\b`), "N.NN s"},
+	{regexp.MustCompile(`\d{4}-\d\d-\d\d \d\d:\d\d UTC`), "DATE HH:MM UTC"},
+	{regexp.MustCompile(`\d{4}-\d\d-\d\d`), "DATE"},
 	{regexp.MustCompile(`"(seconds|closed_ohm|u_ohm|ohm|forward_ohm|backward_ohm|value|bounce_make_ms|bounce_break_ms)": [0-9.e-]+`), `"$1": N`},
 	{regexp.MustCompile(`(, |from |to )[0-9.]+( ± [0-9.]+)? [kM]?(ohm [(]|ohm, limit|ohm, k = 2, limit)`), `${1}N $3`},
 	{regexp.MustCompile(`( to \w+: )[0-9.]+ [kMG]?ohm`), "${1}N ohm"},

@@ -20,6 +20,8 @@ type Job struct {
 	Operator string
 	How      sequence.Actuation // empty for what the jig can do
 	Watcher  Watcher
+	// Return is the stage of a returns case that is made; nil for production.
+	Return *Return
 	// Overridden lets a unit be tested although it passed or used its attempts
 	// up. Whoever sets it has recorded by whom and why.
 	Overridden bool
@@ -93,24 +95,10 @@ func (j *Job) admit(ctx context.Context) (results.History, error) {
 	if err != nil {
 		return history, j.noRecords(err)
 	}
-	if err := j.notReturned(ctx); err != nil {
+	if err := j.returns(ctx); err != nil {
 		return history, err
 	}
 	return history, j.allowed(history, false)
-}
-
-// notReturned keeps a unit that came back out of production: its first press
-// must be a gentle one.
-func (j *Job) notReturned(ctx context.Context) error {
-	number, err := j.Store.OpenCaseOf(ctx, j.Serial)
-	switch {
-	case err != nil:
-		return j.noRecords(err)
-	case number > 0:
-		return refuse(Wrong, fmt.Errorf("unit %s came back and has the open returns case %d", j.Serial, number),
-			"padjig returns show "+j.Serial+j.At+", which says what comes next", Returned, j.Serial, fmt.Sprint(number))
-	}
-	return nil
 }
 
 // noRecords refuses for records that cannot be read.
@@ -121,7 +109,7 @@ func (j *Job) noRecords(err error) error {
 // allowed refuses a unit for what is known of it. What simulated jigs found
 // counts for tests on simulated jigs alone. Reference units come again and again.
 func (j *Job) allowed(h results.History, simulated bool) error {
-	if _, reference := j.Product.Reference(j.Serial); reference {
+	if _, reference := j.Product.Reference(j.Serial); reference || j.Return != nil {
 		return nil
 	}
 	look := "padjig unit " + j.Serial + j.At
@@ -186,6 +174,7 @@ func (j *Job) perform(ctx context.Context, jig *fixture.Jig, history results.His
 	// A reseat or an interruption says nothing of the unit and takes no attempt.
 	past := history.Of(j.Product.Code, caps.Simulated)
 	unit := sequence.Unit{Serial: j.Serial, Operator: j.Operator, Attempt: past.Judged + 1, Started: time.Now()}
+	j.Return.of(&unit)
 	run, cause = j.watched(ctx, jig, plan, unit)
 	return run, cause, nil
 }
@@ -214,7 +203,7 @@ func (j *Job) plan(caps fixture.Capabilities) (*sequence.Plan, error) {
 	if how == "" {
 		how = sequence.DefaultActuation(j.Product, caps)
 	}
-	plan, err := sequence.NewPlan(j.Product, caps, how)
+	plan, err := j.Return.plan(j.Product, caps, how)
 	if err != nil {
 		return nil, refuse(Wrong, fmt.Errorf("plan %s on jig %s: %w", j.Product.Code, caps.Serial, err),
 			PlanRemedy(err), NotPlanned, caps.Serial)

@@ -37,6 +37,7 @@ const (
 	CalibrationSoon Code = "calibration soon" // kind, date
 	NotCalibrated   Code = "not calibrated"   // kind
 	Returned        Code = "returned"         // serial, number of the returns case
+	StageRefused    Code = "stage refused"    // serial, stage
 )
 
 // Refusal is an error that says what sort it is and what a person can do.

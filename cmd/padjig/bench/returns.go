@@ -1,0 +1,83 @@
+package bench
+
+import (
+	"context"
+	"fmt"
+
+	"padjig/fixture"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// Return is a stage of a returns case.
+type Return struct {
+	Case       results.Case
+	Purpose    sequence.Purpose
+	Exercising sequence.Exercising // of an exercise
+}
+
+// returns keeps a unit that came back out of production, whose first press must
+// be a gentle one, and the stages of its case in their order.
+func (j *Job) returns(ctx context.Context) error {
+	if j.Return != nil {
+		return j.stage(ctx)
+	}
+	number, err := j.Store.OpenCaseOf(ctx, j.Serial)
+	switch {
+	case err != nil:
+		return j.noRecords(err)
+	case number > 0:
+		return refuse(Wrong, fmt.Errorf("unit %s came back and has the open returns case %d", j.Serial, number),
+			"padjig returns show "+j.Serial+j.At+", which says what comes next", Returned, j.Serial, fmt.Sprint(number))
+	}
+	return nil
+}
+
+// stage refuses a stage that the case does not allow now, by the records as they are now.
+func (j *Job) stage(ctx context.Context) error {
+	now, err := j.Store.Case(ctx, j.Return.Case.Number)
+	if err != nil {
+		return j.noRecords(err)
+	}
+	j.Return.Case = now
+	if err := now.Allows(j.Return.Purpose); err != nil {
+		return refuse(Wrong, err, "padjig returns show "+j.Serial+j.At+", which says what comes next",
+			StageRefused, j.Serial, string(j.Return.Purpose))
+	}
+	if now.Product != j.Product.Code {
+		return refuse(Wrong, fmt.Errorf("case %d is of a %s, not a %s", now.Number, now.Product, j.Product.Code),
+			"the right --product", OtherProduct, j.Serial, now.Product, j.Product.Code)
+	}
+	return nil
+}
+
+// plan plans the stage; a nil r plans production.
+func (r *Return) plan(p *product.Product, caps fixture.Capabilities, how sequence.Actuation) (*sequence.Plan, error) {
+	switch {
+	case r == nil:
+		return sequence.NewPlan(p, caps, how)
+	case r.Purpose == sequence.FirstPress:
+		return sequence.NewFirstPress(p, caps, how)
+	case r.Purpose == sequence.Exercise:
+		return sequence.NewExercise(p, caps, r.Exercising)
+	}
+	plan, err := sequence.NewPlan(p, caps, how)
+	if err == nil {
+		plan.Purpose = r.Purpose
+	}
+	return plan, err
+}
+
+// of makes the unit one of the case. Its attempts are those at this stage.
+func (r *Return) of(unit *sequence.Unit) {
+	if r == nil {
+		return
+	}
+	unit.Case, unit.Attempt = r.Case.ID.String(), 1
+	for _, s := range r.Case.Stages {
+		if s.Purpose == r.Purpose {
+			unit.Attempt++
+		}
+	}
+}

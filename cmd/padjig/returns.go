@@ -1,0 +1,94 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"padjig/results"
+)
+
+func newReturns() *cobra.Command {
+	cmd := group("returns", "Find out about a unit that came back", `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key works sometimes" --by Jon
+  padjig returns gentle GCC-000001-3 --product pad.yaml --jig J-0042 --by Jon
+  padjig returns show GCC-000001-3`,
+		newReturnsIntake(), newReturnsPhoto(), newReturnsGentle(), newReturnsTest(), newReturnsExercise(),
+		newReturnsShow(), newReturnsDispose(), newReturnsReport(), newReturnsList())
+	cmd.Long = `A unit that came back is a case, and a case has its order: intake, with what can
+be seen and photos; one gentle press a key, before anything can clean the fault
+away; the production test; then, if nothing was found, many presses, keys held,
+the tail moved. Each stage is stored, and which one found the fault. What is
+known is shown beside the readings the unit left with. docs/returns.md tells all
+of it.`
+	return cmd
+}
+
+// caseFlags are the flags of a command about one case.
+type caseFlags struct {
+	store  string
+	number int64
+}
+
+func (f *caseFlags) add(cmd *cobra.Command) {
+	cmd.Flags().Int64Var(&f.number, "case", 0, "`NUMBER` of the case, where it is not the unit's newest one")
+	storeFlag(cmd, &f.store)
+}
+
+// find gives the case of a unit.
+func (f *caseFlags) find(ctx context.Context, s *results.Store, serial string) (c results.Case, err error) {
+	if f.number > 0 {
+		c, err = s.Case(ctx, f.number)
+	} else {
+		c, err = s.CaseOf(ctx, serial)
+	}
+	switch {
+	case errors.Is(err, results.ErrNotFound):
+		return c, fail(statusWrong, fmt.Errorf("unit %s has no returns case, as far as %s knows", serial, s.Path()),
+			"padjig returns intake "+serial+", or the number on the label, letter by letter")
+	case err != nil:
+		return c, fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
+	case c.Serial != serial:
+		return c, wrongUsef("case %d is of unit %s, not of %s", c.Number, c.Serial, serial)
+	}
+	return c, nil
+}
+
+// ofCase turns an error of a case into one with a remedy.
+func ofCase(s *results.Store, serial string, err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, results.ErrStage):
+		return fail(statusWrong, err, "padjig returns show "+serial+storeArgument(s)+", which says what comes next")
+	case errors.Is(err, results.ErrWords), errors.Is(err, results.ErrNoPhoto):
+		return fail(statusWrong, err, "")
+	}
+	return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
+}
+
+const oneSerial = "the serial number of a unit"
+
+// listed is a list of words for a help text, broken to lines between them.
+func listed(words []string) string {
+	var text strings.Builder
+	column := plainWidth
+	for i, word := range words {
+		word = `"` + word + `"`
+		if i < len(words)-1 {
+			word += ","
+		}
+		if column+1+len(word) > plainWidth {
+			if i > 0 {
+				text.WriteString("\n")
+			}
+			text.WriteString(" ")
+			column = 1
+		}
+		text.WriteString(" " + word)
+		column += 1 + len(word)
+	}
+	return text.String()
+}

@@ -1,0 +1,163 @@
+package main
+
+import (
+	"time"
+
+	"padjig/fixture"
+	"padjig/results"
+	"padjig/results/report/returned"
+	"padjig/sequence"
+	"padjig/sequence/decide"
+)
+
+// returnObject is a case in a list, as --json prints it.
+type returnObject struct {
+	Case          int64         `json:"case"`
+	Serial        string        `json:"serial"`
+	Product       string        `json:"product"`
+	Received      string        `json:"received"`
+	Complaint     string        `json:"complaint"`
+	ComplaintText string        `json:"complaint_text"`
+	Conditions    []string      `json:"conditions"`
+	EndsTesting   bool          `json:"ends_testing"`
+	Disposition   string        `json:"disposition"` // "open" before any
+	Reason        string        `json:"reason"`
+	FoundBy       string        `json:"found_by"` // "" for none
+	Photos        []string      `json:"photos"`   // SHA-256
+	Stages        []stageObject `json:"stages"`
+}
+
+type stageObject struct {
+	Stage   string `json:"stage"`
+	Run     string `json:"run"`
+	Outcome string `json:"outcome"`
+	Worst   string `json:"worst"`
+}
+
+func stageObjectOf(s results.Stage) stageObject {
+	return stageObject{string(s.Purpose), s.Run.String(), string(s.Outcome), s.Worst}
+}
+
+func returnObjectOf(c results.Case) returnObject {
+	in, d := c.Intake(), c.Disposition()
+	o := returnObject{
+		Case: c.Number, Serial: c.Serial, Product: c.Product, Received: in.Received.Format(time.RFC3339),
+		Complaint: in.Complaint, ComplaintText: in.ComplaintText, Conditions: each(in.Conditions, same), EndsTesting: in.EndsTesting,
+		Disposition: "open", Reason: d.Reason, Photos: each(c.Photos, results.Photo.Sum),
+		Stages: each(c.Stages, stageObjectOf),
+	}
+	if d.Code != "" {
+		o.Disposition = d.Code
+	}
+	if found, any := c.FoundBy(); any {
+		o.FoundBy = string(found.Purpose)
+	}
+	return o
+}
+
+// lifeObject is a case with everything around it; the help of padjig returns
+// show describes it.
+type lifeObject struct {
+	returnObject
+	Simulated bool             `json:"simulated"`
+	Shipped   string           `json:"shipped_run"` // id, "" for none
+	Keys      []besideObject   `json:"keys"`
+	Findings  []findingObject  `json:"findings"`
+	Causes    []returned.Group `json:"causes"`
+	Against   []string         `json:"against"`
+	Offers    []offerObject    `json:"offers"`
+	Alike     []alikeObject    `json:"alike"`
+	Bound     *boundObject     `json:"bound"`
+	Next      string           `json:"next"`
+}
+
+type besideObject struct {
+	Key     string   `json:"key"`
+	Shipped *float64 `json:"shipped_ohm"`
+	First   *float64 `json:"first_press_ohm"`
+	Test    *float64 `json:"test_ohm"`
+	Change  *float64 `json:"change_ohm"`
+	U       *float64 `json:"change_u_ohm"` // expanded, k = 2
+	Real    bool     `json:"real"`
+	Thin    bool     `json:"thin"`
+}
+
+type offerObject struct {
+	Disposition string `json:"disposition"`
+	Why         string `json:"why"`
+}
+
+type alikeObject struct {
+	Serial string   `json:"serial"`
+	What   string   `json:"what"`
+	Place  string   `json:"place"`
+	Why    []string `json:"why"`
+}
+
+type boundObject struct {
+	Presses     int      `json:"presses"` // of the key pressed least
+	RuleOfThree *float64 `json:"rule_of_three"`
+	Exact       *float64 `json:"exact"` // both null where a press was not good
+}
+
+func lifeObjectOf(l *returned.Life) lifeObject {
+	o := lifeObject{
+		returnObject: returnObjectOf(l.Case), Simulated: l.Simulated,
+		Keys: each(l.Keys, besideObjectOf), Causes: each(l.Groups, same), Against: each(l.Against(), same),
+		Findings: each(l.Findings, func(f returned.Found) findingObject { return findingObjectOf(f.Finding) }),
+		Offers:   each(l.Offers, func(f returned.Offer) offerObject { return offerObject{f.Disposition, f.Why} }),
+		Alike: each(l.Alike, func(a results.Alike) alikeObject {
+			return alikeObject{a.Serial, a.What, a.Location, a.Why}
+		}),
+		Next: l.Next().Command,
+	}
+	if l.Shipped != nil {
+		o.Shipped = l.Shipped.Run.ID.String()
+	}
+	if b := l.Bound; b != nil && b.Presses > 0 {
+		o.Bound = &boundObject{Presses: b.Presses}
+		if len(b.Bad) == 0 {
+			o.Bound.RuleOfThree, o.Bound.Exact = new(decide.RuleOfThree(b.Presses)), new(decide.MissBound(b.Presses))
+		}
+	}
+	return o
+}
+
+func besideObjectOf(b returned.Beside) besideObject {
+	o := besideObject{Key: b.Key, Shipped: ohmOf(b.Shipped), First: ohmOf(b.First), Test: ohmOf(b.Test), Thin: b.Thin}
+	if b.Change != nil {
+		o.Change, o.U, o.Real = new(float64(b.Change.Value)), new(float64(b.Change.U)), b.Change.Real()
+	}
+	return o
+}
+
+func ohmOf(r *fixture.Resistance) *float64 {
+	if r == nil {
+		return nil
+	}
+	value, _ := ohms(*r)
+	return value
+}
+
+// exerciseObject is what came of pressing a key often and of holding it.
+type exerciseObject struct {
+	Key           string  `json:"key"`
+	Presses       int     `json:"presses"`
+	Misses        int     `json:"misses"`
+	High          int     `json:"high"`
+	Sticks        int     `json:"sticks"`
+	Held          float64 `json:"held_s"`
+	HeldOpenings  int     `json:"held_openings"`
+	HeldLongest   float64 `json:"held_longest_ms"`
+	Flexed        float64 `json:"flexed_s"`
+	FlexOpenings  int     `json:"flexed_openings"`
+	FlexedLongest float64 `json:"flexed_longest_ms"`
+}
+
+func exerciseObjectOf(x sequence.KeyExercise) exerciseObject {
+	return exerciseObject{
+		Key: x.Key, Presses: x.Presses, Misses: x.Misses, High: x.High, Sticks: x.Sticks,
+		Held: x.Held.Watched.Seconds(), HeldOpenings: x.Held.Openings, HeldLongest: x.Held.Longest.Seconds() * 1e3,
+		Flexed: x.Flexed.Watched.Seconds(), FlexOpenings: x.Flexed.Openings, FlexedLongest: x.Flexed.Longest.Seconds() * 1e3,
+	}
+}

@@ -1,0 +1,264 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/bench"
+	"padjig/fixture/link"
+	"padjig/results"
+	"padjig/results/report/returned"
+	"padjig/sequence"
+	"padjig/sequence/decide"
+	"padjig/sequence/product"
+)
+
+// stageOptions are the flags of the stages that measure.
+type stageOptions struct {
+	testOptions
+	number  int64
+	purpose sequence.Purpose
+
+	bound      string // of an exercise, as the next ones
+	presses    int
+	keys       []string
+	stop       bool
+	hold, flex time.Duration
+}
+
+func (o *stageOptions) command(use, short, long, example string) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   use + " SERIAL --product FILE --jig PORT --by NAME",
+		Short: short,
+		Long: long + `
+
+Exit status: as padjig test. With --json standard output holds the run as
+padjig test --json prints it, with exercised[]: key, presses, misses, high, sticks,
+held_s, held_openings, held_longest_ms, and the same for flexed.`,
+		Example: example,
+		Args:    exactly(1, oneSerial),
+		RunE:    func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.product, "product", "", "product `FILE`")
+	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
+	f.StringVar(&o.operator, "by", "", "`NAME` of whoever tests")
+	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
+	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+	f.BoolVar(&o.json, "json", false, "print one JSON object")
+	f.Int64Var(&o.number, "case", 0, "`NUMBER` of the case, where it is not the unit's newest one")
+	storeFlag(cmd, &o.store)
+	needs(cmd, "product", "jig", "by")
+	return cmd
+}
+
+func newReturnsGentle() *cobra.Command {
+	o := &stageOptions{purpose: sequence.FirstPress}
+	cmd := o.command("gentle", "Press each key once, gently, before anything else", `Reads everything at rest and presses each key once, with the smallest current of
+the jig that still reads, and does nothing twice: a film, a hair or a thread of
+silver that made the trouble may be gone after a few presses or milliampere. It
+is stored by itself and counts neither as a production attempt nor as a pass. A
+key whose value falls into the guard band is left undecided.`,
+		`  padjig returns gentle GCC-000001-3 --product pad.yaml --jig J-0042 --by Jon`)
+	cmd.Flags().StringVar(&o.press, "press", "", "`HOW` keys are pressed: mechanical or hand")
+	return cmd
+}
+
+func newReturnsTest() *cobra.Command {
+	o := &stageOptions{purpose: sequence.ReturnTest}
+	cmd := o.command("test", "Make the production test on a unit that came back", `Makes the production test at production limits on a unit that came back. It
+belongs to the case: it is no production attempt, and a pass here does not
+release the unit. It is refused until the gentle press is stored.`,
+		`  padjig returns test GCC-000001-3 --product pad.yaml --jig J-0042 --by Jon`)
+	cmd.Flags().StringVar(&o.press, "press", "", "`HOW` keys are pressed: mechanical or hand")
+	return cmd
+}
+
+func newReturnsExercise() *cobra.Command {
+	o := &stageOptions{purpose: sequence.Exercise}
+	cmd := o.command("exercise", "Press each key many times, hold it, have the tail moved", `Looks for what comes and goes. Each key is pressed so often that not missing once
+bounds how often it misses: n presses without a miss bound the rate at 3/n with
+95 % confidence, so --bound 1% takes 300 presses. Then each key is held closed and
+watched for openings as fast as the jig samples. With --flex a person is asked
+to move the tail while keys that reach every line are held and watched: only
+where the tail can be reached with the guard closed.
+
+--stop-at-first ends at the first press that is not good and leaves the unit as
+it then is. Test keys that were complained of and others alike: --keys limits the
+exercise to some, and then it bounds nothing for the rest.`,
+		`  padjig returns exercise GCC-000001-3 --product pad.yaml --jig J-0042 --by Jon --bound 1%
+  padjig returns exercise GCC-000001-3 --product pad.yaml --jig J-0042 --by Jon --keys 7,8
+  padjig returns exercise GCC-000001-3 --product pad.yaml --jig J-0042 --by Jon --flex 5s`)
+	f := cmd.Flags()
+	f.StringVar(&o.bound, "bound", "1%", "press so often that no miss bounds the rate at `RATE`")
+	f.IntVar(&o.presses, "presses", 0, "press each key `N` times, in place of --bound")
+	f.StringSliceVar(&o.keys, "keys", nil, "only these keys, by `LABEL`, with commas between")
+	f.BoolVar(&o.stop, "stop-at-first", false, "end at the first press that is not good")
+	f.DurationVar(&o.hold, "hold", 2*time.Second, "hold and watch each key for this `TIME`, 0 for not")
+	f.DurationVar(&o.flex, "flex", 0, "watch for this `TIME` a key while the tail is moved")
+	cmd.MarkFlagsMutuallyExclusive("bound", "presses")
+	return cmd
+}
+
+func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
+	how, err := pressing(o.press)
+	if err != nil {
+		return err
+	}
+	if how == sequence.Electrical {
+		return wrongUsef("--press electrical: it does not touch the keys; write mechanical or hand")
+	}
+	p, err := loadProduct(cmd, o.product)
+	if err != nil {
+		return err
+	}
+	doing, err := o.exercising(cmd, p)
+	if err != nil {
+		return err
+	}
+	s, err := openStore(cmd.Context(), o.store)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	flags := caseFlags{number: o.number}
+	c, err := flags.find(cmd.Context(), s, serial)
+	if err != nil {
+		return err
+	}
+	messages := terminalOf(cmd.ErrOrStderr())
+	job := bench.Job{
+		Product: p, Store: s, Serial: serial, Operator: o.operator, How: how, At: storeArgument(s),
+		Return: &bench.Return{Case: c, Purpose: o.purpose, Exercising: doing},
+	}
+	job.Watcher = &progress{terminal: messages, store: s.Path(), of: &c}
+	if o.json {
+		job.Watcher = promptsOnly{messages}
+	}
+	done, err := job.TestOn(cmd.Context(), o.open)
+	if err != nil {
+		return err
+	}
+	diagnosed := diagnose(cmd, s, c, p, done.Stored)
+	if err := o.showStage(cmd, s, c, p, done); err != nil {
+		return err
+	}
+	return diagnosed
+}
+
+// exercising reads the flags of an exercise.
+func (o *stageOptions) exercising(cmd *cobra.Command, p *product.Product) (e sequence.Exercising, err error) {
+	if o.purpose != sequence.Exercise {
+		return e, nil
+	}
+	e = sequence.Exercising{Presses: o.presses, StopAtFirst: o.stop, Hold: o.hold, Flex: o.flex}
+	if !cmd.Flags().Changed("presses") {
+		bound, err := rate(o.bound)
+		if err != nil {
+			return e, err
+		}
+		e.Presses = decide.PressesFor(bound)
+	}
+	if e.Presses < 0 || e.Hold < 0 || e.Flex < 0 || e.Presses == 0 && e.Hold == 0 && e.Flex == 0 {
+		return e, wrongUsef("nothing to do: ask for --bound, --presses, --hold or --flex")
+	}
+	for _, label := range o.keys {
+		k := p.Key(strings.TrimSpace(label))
+		if k < 0 {
+			return e, wrongUsef("--keys: %s has no key %q", p.Code, label)
+		}
+		if !slices.Contains(e.Keys, k) {
+			e.Keys = append(e.Keys, k)
+		}
+	}
+	return e, nil
+}
+
+// rate reads "1%" or "0.01".
+func rate(text string) (float64, error) {
+	number, percent := strings.CutSuffix(strings.TrimSpace(text), "%")
+	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+	if percent {
+		v /= 100
+	}
+	const least = 1e-5 // 300,000 presses a key: more than a key's life
+	if err != nil || !(v >= least && v < 1) {
+		return 0, wrongUsef("--bound %q: write a rate such as 1%%, from 0.001%% to below 100%%", text)
+	}
+	return v, nil
+}
+
+// diagnose keeps what the readings point to with the case, where something was found.
+func diagnose(cmd *cobra.Command, s *results.Store, c results.Case, p *product.Product, run results.Stored) error {
+	if len(run.Findings) == 0 || run.Outcome == sequence.Aborted {
+		return nil
+	}
+	d, err := sequence.Diagnose(run.Run, p)
+	if err != nil {
+		return fail(statusWrong, err, "the product file that this unit was tested with")
+	}
+	causes, err := returned.Snapshot(d)
+	if err == nil {
+		err = s.Diagnosed(cmd.Context(), c, results.Diagnosis{Run: run.Seq, Causes: causes})
+	}
+	return ofCase(s, c.Serial, err)
+}
+
+// showStage tells what came of a stage that is stored.
+func (o *stageOptions) showStage(cmd *cobra.Command, s *results.Store, c results.Case, p *product.Product, done bench.Done) error {
+	status := statusOf(done.Outcome)
+	if done.Outcome == sequence.Incomplete {
+		status = statusOK // undecided keys of a first press, or some keys only: as asked
+	}
+	if o.json {
+		if err := printObject(cmd.OutOrStdout(), objectOf(done.Stored)); err != nil {
+			return fail(statusNotRecorded, fmt.Errorf("print the result: %w", err), "the result is stored: padjig unit "+done.Serial)
+		}
+		return quiet(status)
+	}
+	life, err := lifeOf(cmd, s, c.Number)
+	if err != nil {
+		return err
+	}
+	v := verdict{terminalOf(cmd.OutOrStdout()), p, done.Stored, done.Cause}
+	v.stage(c.Number)
+	if o.purpose == sequence.Exercise && done.Outcome != sequence.Aborted {
+		fmt.Fprintf(v, "  %s\n", v.wrap(2, life.Bound.String()))
+	}
+	next := life.Next()
+	fmt.Fprintf(v, "\nnext: %s\n  %s\n", v.wrap(6, next.Say), next.Command)
+	return quiet(status)
+}
+
+// stage tells what a stage of a returns case found. It shows no verdict: what is
+// good here has not passed.
+func (v verdict) stage(number int64) {
+	r := v.run
+	switch {
+	case r.Outcome == sequence.Fail:
+		v.pad()
+		v.findings()
+	case r.Outcome != sequence.Pass && r.Outcome != sequence.Incomplete:
+		v.reason()
+	}
+	said := "nothing found"
+	switch r.Outcome {
+	case sequence.Fail:
+		said = count(len(r.Findings), "finding")
+	case sequence.Incomplete:
+		said += "; " + oneLine(r.Reason)
+	case sequence.Reseat, sequence.Aborted:
+		said = string(r.Outcome) + ", to be made again"
+	}
+	simulated := ""
+	if r.Simulated {
+		simulated = "  " + v.in("SIMULATED", bold, reverse)
+	}
+	fmt.Fprintf(v, "%s of case %d, unit %s%s\n", r.Purpose, number, r.Serial, simulated)
+	fmt.Fprintf(v, "  %s\n  stored as %s\n", v.in(v.wrap(2, said), bold), r.ID)
+}

@@ -1,0 +1,83 @@
+package returned
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/results"
+	"padjig/sequence"
+)
+
+// Event is something that happened to the unit, by the order of records.
+type Event struct {
+	At   time.Time
+	What string
+	Text string
+
+	after int64 // number of the run that came before it, its own for a run
+}
+
+// events lists the unit's life up to its disposition.
+func (l *Life) events(runs []results.Stored) {
+	for _, r := range runs {
+		l.Events = append(l.Events, l.eventOf(r))
+	}
+	for _, w := range l.Reworks {
+		l.Events = append(l.Events, Event{w.Done, "rework", reworked(w), w.AfterRun})
+	}
+	in := l.Case.Intake()
+	l.Events = append(l.Events, Event{in.Received, "came back", fmt.Sprintf("%s, taken in by %s", in.Complaint, in.By), l.Case.AfterRun})
+	slices.SortStableFunc(l.Events, func(a, b Event) int { return int(a.after - b.after) })
+	for _, d := range l.Case.Dispositions {
+		text := d.Code
+		if d.Reason != "" {
+			text += ": " + d.Reason
+		}
+		l.Events = append(l.Events, Event{At: d.At, What: "disposition", Text: fmt.Sprintf("%s, by %s", text, d.By)})
+	}
+}
+
+func (l *Life) eventOf(r results.Stored) Event {
+	what := string(r.Purpose)
+	if r.Purpose == sequence.Production {
+		what = "tested"
+	}
+	text := fmt.Sprintf("%s on jig %s", r.Outcome, r.Jig.Serial)
+	if r.Purpose == sequence.Production {
+		text += fmt.Sprintf(", attempt %d", r.Attempt)
+	}
+	if r.Simulated != l.Simulated { // else the page says it for all
+		text += map[bool]string{true: ", SIMULATED", false: ", on a real jig"}[r.Simulated]
+	}
+	if len(r.Findings) > 0 {
+		text += ": " + brief(r.Findings)
+	}
+	return Event{r.Started, what, text, r.Seq}
+}
+
+// brief names the worst finding by its place alone.
+func brief(findings []sequence.Finding) string {
+	f := findings[0]
+	text := f.What + " at key " + f.Key
+	if f.Key == "" {
+		place, _, _ := strings.Cut(f.Place, ", ")
+		text = f.What + ", " + place
+	}
+	if more := len(findings) - 1; more > 0 {
+		text += fmt.Sprintf(", and %d more", more)
+	}
+	return text
+}
+
+func reworked(w results.Rework) string {
+	text := w.What
+	if w.Place != "" {
+		text += " at " + w.Place
+	}
+	if w.Note != "" {
+		text += " (" + w.Note + ")"
+	}
+	return text + ", by " + w.By
+}

@@ -1,0 +1,275 @@
+package returned
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/fixture"
+	"padjig/fixture/quantity"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// Life is everything the records say of a unit that came back.
+type Life struct {
+	Case      results.Case
+	Title     string // of the product
+	Revision  string // label
+	Simulated bool
+	Events    []Event // oldest first
+	Shipped   *results.Shipped
+	First     *results.Stored // first press, of the stage that counts
+	Test      *results.Stored // return test, the last that counts
+	Exercise  *results.Stored // the last that counts
+	Keys      []Beside        // in the order of the product; none before anything was measured
+	Findings  []Found
+	Groups    []Group // ranked causes, as they were made
+	Reworks   []results.Rework
+	Alike     []results.Alike
+	Bound     *Bound
+	Offers    []Offer
+	At        string // what the commands it names need to reach the records, such as " --store FILE"
+
+	pad []product.Key // as it is drawn
+}
+
+// Beside is one key as shipped and now.
+type Beside struct {
+	Key                  string
+	Lines                [2]string
+	Limit                quantity.Ohm // the most it may have closed; 0 for none
+	Shipped, First, Test *fixture.Resistance
+	Change               *Change // from shipped to now
+	Now                  string  // which reading that is: "return test" or "first press"
+	Thin                 bool    // it left with less margin than its guard band
+	MakeThen, MakeNow    *time.Duration
+	BreakThen, BreakNow  *time.Duration
+	Exercise             *sequence.KeyExercise
+	Spread               bool // it left with what it reads now from one press to the next
+	Wrong                bool // a finding of the case is about it, or about a line of it
+}
+
+// Found is a finding and the stage that saw it first.
+type Found struct {
+	sequence.Finding
+	Stage sequence.Purpose
+}
+
+// Of gathers what the records say of a case.
+func Of(ctx context.Context, store *results.Store, c results.Case) (*Life, error) {
+	l := &Life{Case: c, Simulated: c.Simulated()}
+	runs, err := store.Unit(ctx, c.Serial)
+	if err != nil {
+		return nil, err
+	}
+	simulated := l.Simulated || len(c.Stages) == 0 && onlySimulated(runs)
+	l.Simulated = simulated
+	if l.Shipped, err = store.Shipped(ctx, c.Serial, simulated, c.AfterRun); err != nil {
+		return nil, err
+	}
+	if l.Reworks, err = store.Reworks(ctx, c.Serial); err != nil {
+		return nil, err
+	}
+	l.stages(runs)
+	l.events(runs)
+	if err := l.compare(ctx, store); err != nil {
+		return nil, err
+	}
+	l.findings(runs)
+	if err := l.alike(ctx, store); err != nil {
+		return nil, err
+	}
+	l.Groups = l.diagnosis()
+	l.Bound = boundOf(l.Exercise)
+	l.Offers = l.offers()
+	return l, nil
+}
+
+// onlySimulated tells practice before the first stage has shown which it is.
+func onlySimulated(runs []results.Stored) bool {
+	return len(runs) > 0 && !slices.ContainsFunc(runs, func(r results.Stored) bool { return !r.Simulated })
+}
+
+// of reports whether a run was made for the case.
+func (l *Life) of(r results.Stored) bool { return r.Case == l.Case.ID.String() }
+
+// stages takes the runs of the case that count. The first reading of a first
+// press that had to be made again is not here but in the records.
+func (l *Life) stages(runs []results.Stored) {
+	for _, r := range runs {
+		stage := results.Stage{Outcome: r.Outcome}
+		if !l.of(r) || !stage.Counts() {
+			continue
+		}
+		switch r.Purpose {
+		case sequence.FirstPress:
+			l.First = new(r)
+		case sequence.ReturnTest:
+			l.Test = new(r)
+		case sequence.Exercise:
+			l.Exercise = new(r)
+		}
+	}
+}
+
+// newest is the run whose revision of the product is the one to show.
+func (l *Life) newest() *results.Stored {
+	for _, r := range []*results.Stored{l.Exercise, l.Test, l.First} {
+		if r != nil {
+			return r
+		}
+	}
+	if l.Shipped != nil {
+		return &l.Shipped.Run
+	}
+	return nil
+}
+
+// compare puts the keys beside each other.
+func (l *Life) compare(ctx context.Context, store *results.Store) error {
+	newest := l.newest()
+	if newest == nil {
+		return nil
+	}
+	rev, err := store.Revision(ctx, *newest)
+	if err != nil && !errors.Is(err, results.ErrNotFound) {
+		return err
+	}
+	l.Title, l.Revision = rev.Title, rev.Label
+	limits := l.draw(rev.Definition)
+	for _, k := range newest.Keys {
+		l.Keys = append(l.Keys, l.beside(k, limits[k.Key]))
+	}
+	return nil
+}
+
+// draw takes the pad from a definition, and the largest resistance each key may have.
+func (l *Life) draw(definition []byte) map[string]quantity.Ohm {
+	var p struct {
+		Keys []struct {
+			Label  string
+			Place  [4]float64
+			Limits struct {
+				Closed [2]float64 `json:"closed_ohm"`
+			}
+		}
+	}
+	limits := map[string]quantity.Ohm{}
+	if json.Unmarshal(definition, &p) != nil {
+		return limits // a definition without keys: nothing to draw
+	}
+	for _, k := range p.Keys {
+		l.pad = append(l.pad, product.Key{Label: k.Label, X: k.Place[0], Y: k.Place[1], W: k.Place[2], H: k.Place[3]})
+		limits[k.Label] = quantity.Ohm(k.Limits.Closed[1])
+	}
+	return limits
+}
+
+func (l *Life) beside(k sequence.KeyResult, limit quantity.Ohm) Beside {
+	b := Beside{Key: k.Key, Lines: k.Lines, Limit: limit}
+	var now sequence.KeyResult
+	if key, ok := keyOf(l.First, k.Key); ok {
+		b.First, b.Now, now = key.Closed, string(sequence.FirstPress), key
+	}
+	if key, ok := keyOf(l.Test, k.Key); ok {
+		b.Test, b.Now, now = key.Closed, string(sequence.ReturnTest), key
+	}
+	b.MakeNow, b.BreakNow = bounce(now.Make), bounce(now.Break)
+	if l.Shipped != nil {
+		if then, ok := keyOf(&l.Shipped.Run, k.Key); ok {
+			b.Shipped, b.MakeThen, b.BreakThen = then.Closed, bounce(then.Make), bounce(then.Break)
+		}
+		b.Thin = slices.ContainsFunc(l.Shipped.Thin(), func(m results.Margin) bool { return m.Key == k.Key })
+	}
+	if c, ok := ChangeOf(b.Shipped, now.Closed); ok {
+		b.Change = &c
+	}
+	if l.Exercise != nil {
+		i := slices.IndexFunc(l.Exercise.Exercised, func(x sequence.KeyExercise) bool { return x.Key == k.Key })
+		if i >= 0 {
+			b.Exercise = &l.Exercise.Exercised[i]
+			b.Spread = within(b.Shipped, *b.Exercise)
+		}
+	}
+	return b
+}
+
+// within reports whether a key left with a resistance that it has today from
+// one press to the next: then a change between two readings, real as it is,
+// says nothing of what happened in between.
+func within(shipped *fixture.Resistance, x sequence.KeyExercise) bool {
+	return shipped != nil && x.Least != nil && !shipped.AtLeast &&
+		shipped.Value >= x.Least.Value && shipped.Value <= x.Most.Value
+}
+
+func keyOf(r *results.Stored, label string) (sequence.KeyResult, bool) {
+	if r == nil {
+		return sequence.KeyResult{}, false
+	}
+	i := slices.IndexFunc(r.Keys, func(k sequence.KeyResult) bool { return k.Key == label })
+	if i < 0 || r.Keys[i].Verdict == sequence.KeyUntested && r.Keys[i].Closed == nil {
+		return sequence.KeyResult{}, false
+	}
+	return r.Keys[i], true
+}
+
+func bounce(b *fixture.Bounce) *time.Duration {
+	if b == nil {
+		return nil
+	}
+	return &b.Time
+}
+
+// findings lists what the stages found, each thing once, by the stage that saw it first.
+func (l *Life) findings(runs []results.Stored) {
+	said := map[string]bool{}
+	for _, r := range runs {
+		if !l.of(r) {
+			continue
+		}
+		for _, f := range r.Findings {
+			id := f.What + " " + f.Key + " " + strings.Join(f.Lines, " ")
+			if !said[id] {
+				l.Findings = append(l.Findings, Found{f, r.Purpose})
+			}
+			said[id] = true
+		}
+	}
+	for i := range l.Keys {
+		k := &l.Keys[i]
+		k.Wrong = slices.ContainsFunc(l.Findings, func(f Found) bool { return concerns(f.Finding, *k) })
+	}
+}
+
+func concerns(f sequence.Finding, k Beside) bool {
+	if f.Key != "" {
+		return f.Key == k.Key
+	}
+	return slices.Contains(f.Lines, k.Lines[0]) && slices.Contains(f.Lines, k.Lines[1]) ||
+		len(f.Lines) == 1 && slices.Contains(k.Lines[:], f.Lines[0])
+}
+
+// mostAlike keeps the page a page.
+const mostAlike = 12
+
+func (l *Life) alike(ctx context.Context, store *results.Store) error {
+	said := map[int64]bool{}
+	for _, f := range l.Findings {
+		list, err := store.Alike(ctx, l.Case, f.Finding, l.Shipped)
+		if err != nil {
+			return err
+		}
+		for _, a := range list {
+			if !said[a.Seq] && len(l.Alike) < mostAlike {
+				l.Alike = append(l.Alike, a)
+			}
+			said[a.Seq] = true
+		}
+	}
+	return nil
+}

@@ -1,0 +1,82 @@
+package returned
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"padjig/results"
+	"padjig/sequence"
+)
+
+// Offer is a disposition that the records suggest, and why. A person decides.
+type Offer struct{ Disposition, Why string }
+
+// Against lists what speaks against the verdict the unit left with: the jig, or
+// a margin less than the guard band.
+func (l *Life) Against() (why []string) {
+	if l.Shipped == nil {
+		return nil
+	}
+	for _, m := range l.Shipped.Thin() {
+		why = append(why, fmt.Sprintf("key %s left with %v, %v from its limit of %v: less than its guard band of %v (k = 2)",
+			m.Key, m.Closed, m.Margin, m.Limit, m.Band()))
+	}
+	return append(why, l.Shipped.Doubts()...)
+}
+
+func (l *Life) offers() (offers []Offer) {
+	found, any := l.Case.FoundBy()
+	against := l.Against()
+	if len(against) > 0 {
+		offers = append(offers, Offer{results.FalseAccept, against[0]})
+	}
+	if damage := l.damage(); damage != "" {
+		offers = append(offers, Offer{results.CustomerDamage, damage})
+	}
+	switch {
+	case any:
+		offers = append(offers, Offer{results.Confirmed, fmt.Sprintf("the %s found %s", found.Purpose, found.Worst)})
+	case l.Case.Done(sequence.Exercise):
+		offers = append(offers, Offer{results.NotReproduced, "no stage found a fault"})
+	}
+	return offers
+}
+
+// damage says what was seen that does not come from the line.
+func (l *Life) damage() string {
+	seen := slices.DeleteFunc(slices.Clone(l.Case.Intake().Conditions), func(c string) bool {
+		return !results.IsDamage(c) && c != "opened before" && c != "tail creased"
+	})
+	if len(seen) == 0 {
+		return ""
+	}
+	return "at intake: " + strings.Join(seen, ", ")
+}
+
+// Step is what comes next in a case: a word for it, and the command.
+type Step struct{ Say, Command string }
+
+// toMeasure is what a command that measures needs besides.
+const toMeasure = " --product FILE --jig JIG --by NAME"
+
+// Next says what comes next.
+func (l *Life) Next() Step {
+	unit := l.Case.Serial
+	switch c := l.Case; {
+	case c.Closed():
+		return l.step("the case is closed: print its report", "report "+unit+" --to "+unit+".html")
+	case c.Intake().EndsTesting:
+		return l.step("visible damage ended electrical testing: photograph it, then dispose", "dispose "+unit+" WORD --by NAME")
+	case !c.Done(sequence.FirstPress):
+		return l.step("one gentle press a key, before anything else presses it", "gentle "+unit+toMeasure)
+	case !c.Done(sequence.ReturnTest):
+		return l.step("the production test at production limits", "test "+unit+toMeasure)
+	case len(l.Findings) == 0 && !c.Done(sequence.Exercise):
+		return l.step("nothing found yet, and a press or two bound nothing: press each key many times",
+			"exercise "+unit+toMeasure+" --bound 1%")
+	}
+	return l.step("dispose", "dispose "+unit+" WORD --by NAME")
+}
+
+func (l *Life) step(say, command string) Step { return Step{say, "padjig returns " + command + l.At} }

@@ -1,0 +1,99 @@
+package returned
+
+import (
+	"encoding/json"
+	"slices"
+
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/diagnose"
+)
+
+// Group is causes that the readings could not tell apart, as they are kept in
+// the records of a case.
+type Group struct {
+	Causes      []Cause  `json:"causes"` // the likeliest first
+	Probability float64  `json:"probability"`
+	Found       bool     `json:"found"` // part of the most likely explanation
+	For         []Speaks `json:"for"`
+	Against     []Speaks `json:"against"`
+	Check       string   `json:"check,omitempty"` // with the first group: what would tell most
+}
+
+// Cause is one thing that may have happened.
+type Cause struct {
+	Cause  string   `json:"cause"`
+	Place  string   `json:"place"`
+	Key    string   `json:"key,omitempty"`
+	Ohm    *float64 `json:"ohm,omitempty"`
+	U      *float64 `json:"u_ohm,omitempty"` // standard uncertainty
+	Weight float64  `json:"weight"`
+	Remedy string   `json:"remedy,omitempty"` // what a person can do to be sure
+	OfJig  bool     `json:"of_jig,omitempty"`
+}
+
+// Speaks is a reading that speaks for or against, and how loudly: nats, a
+// factor of e each.
+type Speaks struct {
+	Reading string  `json:"reading"`
+	Nats    float64 `json:"nats"`
+}
+
+// mostKept of each list keeps a record of what tells, not of everything.
+const mostKept = 6
+
+// Snapshot is a diagnosis as a case keeps it.
+func Snapshot(d diagnose.Diagnosis) (json.RawMessage, error) {
+	groups := []Group{}
+	for i, g := range d.Groups[:min(len(d.Groups), mostKept)] {
+		group := Group{Probability: g.Probability, Found: i < d.Found, For: speaks(g.For), Against: speaks(g.Against)}
+		for _, c := range g.Causes[:min(len(g.Causes), mostKept)] {
+			group.Causes = append(group.Causes, cause(c))
+		}
+		groups = append(groups, group)
+	}
+	if d.Check != nil && len(groups) > 0 {
+		groups[0].Check = d.Check.Say
+	}
+	return json.Marshal(groups)
+}
+
+func cause(c diagnose.Cause) Cause {
+	out := Cause{
+		Cause: string(c.Kind), Place: c.Place, Key: c.Key, Weight: c.Weight,
+		Remedy: c.Kind.Remedy(), OfJig: c.Kind.OfJig(),
+	}
+	if c.Ohm != nil {
+		out.Ohm, out.U = new(float64(c.Ohm.Value)), new(float64(c.Ohm.U))
+	}
+	return out
+}
+
+func speaks(list []diagnose.Contribution) []Speaks {
+	out := []Speaks{}
+	for _, c := range list[:min(len(list), mostKept)] {
+		out = append(out, Speaks{c.Reading, c.Nats})
+	}
+	return out
+}
+
+// diagnosis is the one to show: of the return test where that found something,
+// for it has read most, else the last one.
+func (l *Life) diagnosis() (groups []Group) {
+	list := l.Case.Diagnoses
+	if len(list) == 0 {
+		return nil
+	}
+	show := list[len(list)-1]
+	if i := slices.IndexFunc(l.Case.Stages, func(s results.Stage) bool { return s.Purpose == sequence.ReturnTest && s.Findings > 0 }); i >= 0 {
+		for _, d := range list {
+			if d.Run == l.Case.Stages[i].Seq {
+				show = d
+			}
+		}
+	}
+	if json.Unmarshal(show.Causes, &groups) != nil {
+		return nil // written by a version that kept them otherwise
+	}
+	return groups
+}

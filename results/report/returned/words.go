@@ -1,0 +1,126 @@
+package returned
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"padjig/fixture"
+)
+
+// reading says a resistance beside others, in ohm with its expanded
+// uncertainty; a dash for none.
+func reading(r *fixture.Resistance) string {
+	switch {
+	case r == nil:
+		return "-"
+	case r.AtLeast:
+		return "open"
+	}
+	digits := digitsOf(2 * r.U)
+	text := fmt.Sprintf("%.*f", digits, float64(r.Value))
+	if r.U > 0 && !r.U.IsOpen() {
+		text += fmt.Sprintf(" ± %.*f", digits, 2*float64(r.U))
+	}
+	return text
+}
+
+// thenNow says a bounce then and now in milliseconds; empty where there is none now.
+func thenNow(then, now *time.Duration) string {
+	ms := func(d *time.Duration) string {
+		if d == nil {
+			return "-"
+		}
+		return fmt.Sprintf("%.2g", float64(*d)/float64(time.Millisecond))
+	}
+	if now == nil {
+		return ""
+	}
+	return ms(then) + " > " + ms(now)
+}
+
+const dayForm, clockForm = "2006-01-02", "2006-01-02 15:04 MST"
+
+func clock(t time.Time) string { return t.Local().Format(clockForm) }
+
+// minute is the time without its zone, which the page says once.
+func minute(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
+
+func zone(t time.Time) string { return t.Local().Format("MST") }
+
+func day(t time.Time) string { return t.Local().Format(dayForm) }
+
+// joined puts what is not empty behind each other.
+func joined(with string, parts ...string) string {
+	var kept []string
+	for _, p := range parts {
+		if p != "" {
+			kept = append(kept, p)
+		}
+	}
+	return strings.Join(kept, with)
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// Complaint says what the customer says.
+func (l *Life) Complaint() string {
+	in := l.Case.Intake()
+	return joined(": ", in.Complaint, in.ComplaintText)
+}
+
+// Seen says what was seen at intake.
+func (l *Life) Seen() string {
+	in := l.Case.Intake()
+	return joined("; ", strings.Join(in.Conditions, ", "), in.ConditionText)
+}
+
+// CameFrom says when and from where.
+func (l *Life) CameFrom() string {
+	in := l.Case.Intake()
+	parts := []string{day(in.Received) + ", taken in by " + in.By}
+	if in.Customer != "" {
+		parts = append(parts, "customer "+in.Customer)
+	}
+	if in.Lot != "" {
+		parts = append(parts, "lot "+in.Lot)
+	}
+	return strings.Join(parts, ", ")
+}
+
+// Unit names the unit.
+func (l *Life) Unit() string { return joined(" ", l.Case.Product, l.Revision) }
+
+// FoundLine says which stage found a fault first.
+func (l *Life) FoundLine() string {
+	if s, found := l.Case.FoundBy(); found {
+		return fmt.Sprintf("a fault was found, first by the %s", s.Purpose)
+	}
+	if len(l.Case.Stages) == 0 {
+		return "nothing was measured yet"
+	}
+	return "no stage has found a fault"
+}
+
+// ShippedLine says with which run the unit left.
+func (l *Life) ShippedLine() string {
+	if l.Shipped == nil {
+		return "no passing run of this unit is in these records: nothing to compare with"
+	}
+	r := l.Shipped.Run
+	return fmt.Sprintf("left with run %d, %s, on jig %s", r.Seq, clock(r.Started), r.Jig.Serial)
+}
+
+// ResultLine says what the case ended with.
+func (l *Life) ResultLine() string {
+	d := l.Case.Disposition()
+	if !l.Case.Closed() {
+		return "open"
+	}
+	return joined(": ", strings.ToUpper(d.Code[:1])+d.Code[1:], d.Reason) + fmt.Sprintf(" (%s, %s)", d.By, day(d.At))
+}
