@@ -3,6 +3,7 @@ package sequence
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"padjig/fixture"
 	"padjig/sequence/diagnose"
@@ -106,7 +107,7 @@ func (w *witness) pairs() {
 			Lines: lines, Ohm: readingOf(p.Ohm),
 			Forward: maybe(p.Forward), Backward: maybe(p.Backward), Trend: trends[p.Trend],
 			Gone:  strings.Contains(f.Place, "gone when read again"),
-			Again: f.What == "key stays closed",
+			Again: f.What == "key stays closed" || strings.HasSuffix(f.Place, onlyAfter),
 		})
 	}
 }
@@ -136,8 +137,8 @@ func (w *witness) key(k int) diagnose.Key {
 	if read.Forward != nil {
 		key.Forward = &diagnose.Forward{Value: read.Forward.Value, U: read.Forward.U}
 	}
-	key.Make = bounceOf(read.Make, said["bounce on make"])
-	key.Break = bounceOf(read.Break, said["bounce on break"])
+	key.Make = bounceOf(read.Make, said["bounce on make"], limits.Make)
+	key.Break = bounceOf(read.Break, said["bounce on break"], limits.Break)
 	key.Late = said["releases late"] || said["sticks"]
 	key.Teases = said["teases"]
 	key.Unsteady = said["contact unsteady"] || said["misses"] || said["drops out"]
@@ -175,10 +176,12 @@ func (w *witness) joined(k int) bool {
 	return known.same(w.product.Keys[k].A, w.product.Keys[k].B)
 }
 
-func bounceOf(b *fixture.Bounce, long bool) *diagnose.Bounce {
+// bounceOf takes for too long what was said to be, or what is beyond the limit: of a key
+// that teases nobody says it.
+func bounceOf(b *fixture.Bounce, long bool, limit time.Duration) *diagnose.Bounce {
 	switch {
 	case b != nil:
-		return &diagnose.Bounce{Time: b.Time, Long: long}
+		return &diagnose.Bounce{Time: b.Time, Long: long || b.Time > limit}
 	case long:
 		return &diagnose.Bounce{Long: true}
 	}

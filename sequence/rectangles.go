@@ -46,7 +46,9 @@ func (r *runner) hidden(t rectangle) bool {
 			return true
 		}
 	}
-	return false
+	// Rows or columns that are joined close the fourth corner without its diode.
+	under, fourth := r.plan.Product.Keys[t.under], r.plan.Product.Keys[t.fourth]
+	return r.known.same(under.A, fourth.A) || r.known.same(under.B, fourth.B)
 }
 
 func (r *runner) ghost(t rectangle, reading fixture.Resistance) {

@@ -91,12 +91,18 @@ func (r *runner) said(f elsewhere) bool {
 	return false
 }
 
+// onlyAfter is said of a connection that the first reading at rest did not show.
+const onlyAfter = "; only after the keys were pressed"
+
 // atRest names a pair that is connected with nothing pressed: a leak, a key
 // that is closed, or a short.
 func (r *runner) atRest(step Step, f elsewhere) Finding {
 	limit, _ := r.plan.restLimit(f.a, f.b)
 	finding := r.finding("leak", fmt.Sprintf("between %s and %s%s", r.line(f.a), r.line(f.b), f.manner()), f.a, f.b)
 	finding.measured(f.ohm, limit)
+	if step.Name == "rest again" {
+		finding.Place += onlyAfter
+	}
 	if r.isOpen(f.ohm) {
 		return finding
 	}

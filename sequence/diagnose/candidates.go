@@ -30,6 +30,7 @@ func (m *model) singles() []fault {
 		}
 	}
 	all = append(all, m.bridgeFaults()...)
+	all = append(all, m.hiddenFaults()...)
 	for i := range m.ev.Seats {
 		all = append(all, fault{effect: badSeat, pin: m.ev.Seats[i].Pin})
 	}
@@ -85,6 +86,35 @@ func (m *model) bridgeFaults() []fault {
 	return all
 }
 
+// hiddenFaults are bridges and closed keys behind a break: nothing shows of them at rest,
+// but a key that is held on the broken line joins its other line to where they lead.
+func (m *model) hiddenFaults() []fault {
+	var all []fault
+	add := func(f fault) {
+		if !m.couldJoin(&f) && !slices.ContainsFunc(all, func(g fault) bool { return g.same(&f) }) {
+			all = append(all, f)
+		}
+	}
+	for _, h := range m.ev.Held {
+		key := &m.ev.Product.Keys[h.Key]
+		for i, x := range h.Lines {
+			y := h.Lines[1-i]
+			for _, way := range [][2]int{{key.A, key.B}, {key.B, key.A}} {
+				if x != way[0] || y == way[1] {
+					continue
+				}
+				add(fault{effect: bridges, line: min(way[1], y), mate: max(way[1], y), hidden: true})
+				for k := range m.ev.Product.Keys {
+					if at := &m.ev.Product.Keys[k]; ordered(at.A, at.B) == ordered(way[1], y) {
+						add(fault{effect: closed, key: k, line: min(way[1], y), mate: max(way[1], y), hidden: true})
+					}
+				}
+			}
+		}
+	}
+	return all
+}
+
 func (m *model) couldJoin(f *fault) bool {
 	for i := range m.ev.Rest {
 		p := &m.ev.Rest[i]
@@ -99,7 +129,7 @@ func (m *model) couldJoin(f *fault) bool {
 func (m *model) candidates() []candidate {
 	var all []candidate
 	for _, f := range m.singles() {
-		if c := m.scored(f); c.gain > worthTrying {
+		if c := m.scored(f); c.gain > worthTrying || f.hidden {
 			all = append(all, c)
 		}
 	}
@@ -210,7 +240,8 @@ func (m *model) regions(single []candidate) [][]fault {
 	for _, c := range single {
 		switch c.effect {
 		case closed, slow, shaky:
-			if c.gain > -surprise/2 {
+			known := slices.ContainsFunc(sick, func(f fault) bool { return f.key == c.key })
+			if c.gain > -surprise/2 && !known {
 				sick = append(sick, c.fault)
 			}
 		}

@@ -47,6 +47,12 @@ type Cause struct {
 	// Ohm is the magnitude as far as the readings tell, nil where there is none.
 	Ohm    *Estimate
 	Weight float64 // within its group
+	// Between are the labels of the keys between which a line's fault lies, the first
+	// empty for the piece between the pin and the first key; nil for other faults.
+	Between []string
+	// Plant says the cause in the fault language of the simulated jig, so that it can be
+	// tried out; empty where that has no sentence for it.
+	Plant string
 }
 
 // Estimate is a resistance with its standard uncertainty, k = 1.

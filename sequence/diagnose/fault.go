@@ -39,6 +39,7 @@ type fault struct {
 	pin        int     // from 1
 	ohm        float64 // as the readings have it
 	u          float64 // standard uncertainty of ohm
+	hidden     bool    // of bridges and closed: not seen at rest, but while a key was held
 	seen       *mapping
 	members    []fault
 	cause      Kind // of several: what they have in common

@@ -24,7 +24,7 @@ func (m *model) alike(g, h []fault) bool {
 		if !m.open(x.ohm) {
 			distance += m.apart(k, x, y, g, h)
 		}
-		if m.timeTerm(k, g) != m.timeTerm(k, h) || m.diodeTerm(k, g) != m.diodeTerm(k, h) {
+		if explained(m.timeTerm(k, g)) != explained(m.timeTerm(k, h)) || explained(m.diodeTerm(k, g)) != explained(m.diodeTerm(k, h)) {
 			return false
 		}
 	}
@@ -48,7 +48,6 @@ func (m *model) apart(k int, x, y expected, g, h []fault) float64 {
 
 // sameElse compares what is explained beside the keys.
 func (m *model) sameElse(g, h []fault) bool {
-	explained := func(l float64) bool { return l > surprise/2 }
 	for i := range m.ev.Rest {
 		if explained(m.restTerm(i, g)) != explained(m.restTerm(i, h)) {
 			return false
@@ -64,8 +63,11 @@ func (m *model) sameElse(g, h []fault) bool {
 			return false
 		}
 	}
-	return m.otherTerm(g) == m.otherTerm(h)
+	return explained(m.otherTerm(g)) == explained(m.otherTerm(h))
 }
+
+// explained reports whether a reading of this likelihood is no surprise.
+func explained(l float64) bool { return l > surprise/2 }
 
 // slot is one member of the best explanation and the candidates that could stand in its
 // place without any reading changing.
@@ -201,7 +203,10 @@ func (s *search) group(sl slot, settled []fault) Group {
 }
 
 func (m *model) cause(n named, f *fault, logWeight float64) Cause {
-	c := Cause{Kind: n.kind, Place: n.place, Weight: logWeight, Ohm: m.estimate(f)}
+	c := Cause{
+		Kind: n.kind, Place: n.place, Weight: logWeight, Ohm: m.estimate(f),
+		Between: m.keysBeside(f), Plant: m.plant(f, n.kind),
+	}
 	if n.key >= 0 {
 		c.Key = m.ev.Product.Keys[n.key].Label
 	}
@@ -215,6 +220,19 @@ func (m *model) cause(n named, f *fault, logWeight float64) Cause {
 	return c
 }
 
+// keysBeside are the keys between which a line's fault lies.
+func (m *model) keysBeside(f *fault) []string {
+	if !f.isSeries() {
+		return nil
+	}
+	track := m.ev.Product.Lines[f.line].Track
+	before := ""
+	if f.after > 0 {
+		before = m.ev.Product.Keys[track[f.after-1]].Label
+	}
+	return []string{before, m.ev.Product.Keys[track[max(f.after, 0)]].Label}
+}
+
 // estimate is the magnitude of a fault. That of a contact is what the key reads less its
 // healthy tracks, whose spread counts.
 func (m *model) estimate(f *fault) *Estimate {
@@ -225,7 +243,7 @@ func (m *model) estimate(f *fault) *Estimate {
 			return nil
 		}
 		path := m.mean[f.key].path
-		return &Estimate{m.contactOf(f.key, nil), ohm(math.Hypot(float64(key.Closed.U), trackSpread*path))}
+		return &Estimate{max(m.contactOf(f.key, nil), 0), ohm(math.Hypot(float64(key.Closed.U), trackSpread*path))}
 	case adds, bridges, closed:
 		if f.ohm > 0 && !(f.effect == closed && m.hasDiode(f.key)) { // a diode's drop is no resistance
 			return &Estimate{ohm(f.ohm), ohm(f.u)}

@@ -2,6 +2,7 @@ package diagnose
 
 import (
 	"math"
+	"slices"
 
 	"padjig/fixture/quantity"
 )
@@ -26,9 +27,9 @@ func (m *model) stateTerm(k int, h []fault, x expected) float64 {
 		return unless(x.turned && !m.open(x.ohm))
 	case NoLaw:
 		switch {
-		case has(h, diodeOff, k) != nil:
+		case has(h, diodeOff, k) != nil, has(h, shaky, k) != nil:
 			return -1
-		case has(h, shaky, k) != nil, has(h, diodeBridged, k) != nil:
+		case has(h, diodeBridged, k) != nil:
 			return -3
 		}
 		return surprise
@@ -39,7 +40,11 @@ func (m *model) stateTerm(k int, h []fault, x expected) float64 {
 	if key.Closed == nil { // closed, and came and went before it could be read
 		return 0
 	}
-	return m.valueTerm(k, *key.Closed, x)
+	l := m.valueTerm(k, *key.Closed, x)
+	if has(h, shaky, k) != nil && (m.hasDiode(k) || key.Closed.U > unsteadyPart*key.Closed.Value) {
+		return max(l, -math.Log(contactRange)) // read while it came and went
+	}
+	return l
 }
 
 func (m *model) openTerm(k int, h []fault, x expected) float64 {
@@ -69,8 +74,17 @@ func (m *model) valueTerm(k int, r Reading, x expected) float64 {
 	if !x.touched && !inside(r, m.ev.Product.Keys[k].Limits) {
 		l += surprise
 	}
+	if x.beside {
+		wide := math.Hypot(sd, slowShift)
+		z := (value - x.ohm) / wide
+		l = max(l, student(z)+math.Log(value/wide)+when(math.Abs(z) < 3, 0, surprise))
+	}
 	return l
 }
+
+// unsteadyPart is the relative standard uncertainty from which a reading shows that the
+// contact moved while it was taken.
+const unsteadyPart = 0.005
 
 func unless(explained bool) float64 {
 	if explained {
@@ -94,14 +108,36 @@ func (m *model) timeTerm(k int, h []fault) (l float64) {
 	}
 	marks := []mark{
 		{key.Late, map[effect]float64{slow: -0.1}},
-		{key.Teases || key.Unsteady, map[effect]float64{shaky: -0.5}},
+		{key.Teases || key.Unsteady, map[effect]float64{shaky: -0.5, bouncesMake: -3}},
 		{key.Make != nil && key.Make.Long, map[effect]float64{bouncesMake: -0.1, shaky: -2, otherContact: -4}},
 		{key.Break != nil && key.Break.Long, map[effect]float64{bouncesBreak: -0.1, shaky: -3, otherContact: -5, slow: -4}},
 	}
+	if marks[0].seen && m.slowBefore(k, h) {
+		marks[0] = mark{}
+		l--
+	}
 	for _, mk := range marks {
-		l += mk.term(h, k)
+		if mk.seen || key.State == Closed { // a key that does not close shows none
+			l += mk.term(h, k)
+		}
 	}
 	return l
+}
+
+// slowBefore reports whether a key shortly before k, between the same nets, opens late:
+// then k seems to.
+func (m *model) slowBefore(k int, h []fault) bool {
+	key := &m.ev.Product.Keys[k]
+	at := ordered(m.nets.root(key.A), m.nets.root(key.B))
+	for i := range h {
+		if f := &h[i]; f.effect == slow && f.key < k && k-f.key <= shortly {
+			other := &m.ev.Product.Keys[f.key]
+			if ordered(m.nets.root(other.A), m.nets.root(other.B)) == at {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // marked reports whether anything in time is not as it should be.
@@ -159,14 +195,27 @@ func (m *model) diodeTerm(k int, h []fault) (l float64) {
 			if backwards && none {
 				l -= 5 // a piece of wire rather than a bad junction
 			}
+		case has(h, shaky, k) != nil && !backwards:
+			l += when(wrong, -1, 0) // read while it came and went
 		default:
 			l += unless(!backwards && !wrong)
 		}
 	}
 	if key.Ghost && !bridged && !off {
-		l += surprise
+		l += m.ghostTerm(h)
 	}
 	return l
+}
+
+// ghostTerm is that of current backwards through a rectangle whose diode is good: by way
+// of lines that are joined, or of a key held before that opens late.
+func (m *model) ghostTerm(h []fault) float64 {
+	for i := range h {
+		if f := &h[i]; f.effect == slow || f.effect == bridges {
+			return -3
+		}
+	}
+	return surprise
 }
 
 // aloneTerm is that of nothing else having closed, where that is known.
@@ -213,8 +262,85 @@ func (m *model) heldTerm(i int, h []fault) float64 {
 		if f.effect == secondPair && f.key == held.Key && ordered(f.line, f.mate) == at {
 			return -math.Log(contactRange)
 		}
+		if f.effect == slow && ordered(m.ev.Product.Keys[f.key].A, m.ev.Product.Keys[f.key].B) == at {
+			return -3 // it was still closed
+		}
+	}
+	if m.byRest(held) || m.behind(held, h) {
+		return -1
 	}
 	return surprise
+}
+
+// behind reports whether faults that are hidden at rest, the key's own contact among
+// them, connect the two lines: each broken line counts as two, its near and its far side.
+func (m *model) behind(held Held, h []fault) bool {
+	if !slices.ContainsFunc(h, func(f fault) bool { return f.hidden }) {
+		return false
+	}
+	sides := m.sides(h)
+	sides.join(m.side(held.Key, 0, h), m.side(held.Key, 1, h))
+	return sides.same(2*held.Lines[0], 2*held.Lines[1])
+}
+
+// sides joins the near side 2l and the far side 2l+1 of each line l as h has them with
+// nothing pressed.
+func (m *model) sides(h []fault) *nets {
+	n := newNets(2 * len(m.ev.Product.Lines))
+	for l := range m.ev.Product.Lines {
+		if breakOf(l, h) == nil {
+			n.join(2*l, 2*l+1)
+		}
+	}
+	for i := range h {
+		switch f := &h[i]; f.effect {
+		case closed:
+			n.join(m.side(f.key, 0, h), m.side(f.key, 1, h))
+		case bridges:
+			n.join(startOf(f.line, h), startOf(f.mate, h))
+		}
+	}
+	return n
+}
+
+// side is the side of its line A or B on which a key's tap lies.
+func (m *model) side(k, end int, h []fault) int {
+	key := &m.ev.Product.Keys[k]
+	line := [2]int{key.A, key.B}[end]
+	if b := breakOf(line, h); b != nil && b.after < m.pad.tap[k][end] {
+		return 2*line + 1
+	}
+	return 2 * line
+}
+
+// startOf is the side on which the start of a line's track lies.
+func startOf(line int, h []fault) int {
+	if b := breakOf(line, h); b != nil && b.after < 0 {
+		return 2*line + 1
+	}
+	return 2 * line
+}
+
+func breakOf(line int, h []fault) *fault {
+	for i := range h {
+		if h[i].effect == parts && h[i].line == line {
+			return &h[i]
+		}
+	}
+	return nil
+}
+
+// bare reports whether a hidden fault would show at rest all the same.
+func (m *model) bare(f *fault, h []fault) bool {
+	return f.hidden && m.sides(h).same(2*f.line, 2*f.mate)
+}
+
+// byRest reports whether what is joined at rest and the key's own contact connect two
+// lines that were found connected while it was held.
+func (m *model) byRest(held Held) bool {
+	key := &m.ev.Product.Keys[held.Key]
+	a, b := m.nets.root(held.Lines[0]), m.nets.root(held.Lines[1])
+	return a == b || ordered(a, b) == ordered(m.nets.root(key.A), m.nets.root(key.B))
 }
 
 // seatTerm is that of a channel's loop.
@@ -238,6 +364,16 @@ func (m *model) seatTerm(i int, h []fault) float64 {
 
 // otherTerm is that of what belongs to no single reading.
 func (m *model) otherTerm(h []fault) (l float64) {
+	for i := range h {
+		if m.bare(&h[i], h) {
+			l += surprise
+		}
+	}
+	return l + m.goneTerm(h)
+}
+
+// goneTerm is that of a connection that was gone when it was looked for.
+func (m *model) goneTerm(h []fault) float64 {
 	if !m.ev.Gone {
 		return 0
 	}
@@ -247,6 +383,8 @@ func (m *model) otherTerm(h []fault) (l float64) {
 			return -0.5
 		case slow: // the last keys may still be closed when the lines are read again
 			return -1
+		case bouncesBreak: // and bounce into what is read next
+			return -3
 		}
 	}
 	return surprise

@@ -12,6 +12,7 @@ type mapping struct {
 	kind  Kind
 	place string
 	lines []int // those concerned, of the product
+	by    int   // pins that a tail is shifted
 	rate  float64
 	// at[k] are the two lines in whose places key k is found; -1 twice if it is not.
 	at [][2]int
@@ -68,7 +69,9 @@ func shift(p *product.Product, n int) *mapping {
 	if n < 0 {
 		place = fmt.Sprintf("the tail lies %d pin%s too far towards its first", abs(n), plural(abs(n)))
 	}
-	return lay(p, TailShifted, place, kinds[TailShifted].Prior/4, func(pin int) int { return pin + n })
+	m := lay(p, TailShifted, place, kinds[TailShifted].Prior/4, func(pin int) int { return pin + n })
+	m.by = n
+	return m
 }
 
 // mirror is a tail put in with its last pin first.

@@ -2,6 +2,7 @@ package diagnose
 
 import (
 	"math"
+	"slices"
 
 	"padjig/sequence/product"
 )
@@ -126,7 +127,7 @@ type touched struct {
 
 func (m *model) touched(h []fault) touched {
 	var t touched
-	if len(h) == 1 && h[0].isKey() {
+	if len(h) == 1 && h[0].isKey() && h[0].effect != slow && !m.ghosts() {
 		t.keys = []int{h[0].key}
 	} else {
 		t.keys = m.touchedKeys(h)
@@ -134,11 +135,13 @@ func (m *model) touched(h []fault) touched {
 	for i := range h {
 		switch h[i].effect {
 		case bridges, closed:
-			t.rest = true
+			t.rest, t.held, t.other = true, t.held || len(m.ev.Held) > 0, t.other || h[i].hidden
+		case parts:
+			t.held, t.other = t.held || len(m.ev.Held) > 0, t.other || len(m.ev.Held) > 0
 		case slow:
-			t.rest, t.other = true, m.ev.Gone
-		case vanishes:
-			t.other = true
+			t.rest, t.other, t.held = true, t.other || m.ev.Gone, t.held || len(m.ev.Held) > 0
+		case vanishes, bouncesBreak:
+			t.other = t.other || m.ev.Gone
 		case badSeat:
 			t.seats = true
 		case secondPair:
@@ -150,13 +153,26 @@ func (m *model) touched(h []fault) touched {
 	return t
 }
 
+// ghosts reports whether any key let current through backwards.
+func (m *model) ghosts() bool {
+	return slices.ContainsFunc(m.ev.Keys, func(k Key) bool { return k.Ghost })
+}
+
 func (m *model) touchedKeys(h []fault) []int {
 	mark := make([]bool, len(m.ev.Keys))
 	for i := range h {
 		f := &h[i]
+		if f.effect == slow || f.effect == bridges {
+			for k := range mark {
+				mark[k] = mark[k] || m.ev.Keys[k].Ghost
+			}
+		}
 		switch {
 		case f.isKey():
 			mark[f.key] = true
+			for k := f.key + 1; f.effect == slow && k <= f.key+shortly && k < len(mark); k++ {
+				mark[k] = mark[k] || m.share(k, f.key) || m.ev.Keys[k].Late
+			}
 		case f.isSeries():
 			for _, k := range m.beyond(f) {
 				mark[k] = true
@@ -221,13 +237,12 @@ func moves(h []fault) *mapping {
 
 // extra is the series resistance that the faults of h put before key k.
 func (m *model) extra(k int, h []fault) (sum float64) {
-	key := &m.ev.Product.Keys[k]
 	for i := range h {
 		f := &h[i]
 		if !f.isSeries() {
 			continue
 		}
-		if f.line == key.A && f.after < m.pad.tap[k][0] || f.line == key.B && f.after < m.pad.tap[k][1] {
+		if m.isBeyond(k, f) {
 			sum += f.ohm
 		}
 	}
@@ -240,6 +255,7 @@ type expected struct {
 	ohm, sd float64
 	free    bool // the contact takes what value the reading has
 	touched bool // a fault moves the reading away from a healthy one
+	beside  bool // read beside a key that was still closed
 	turned  bool // conducts only against its diode's direction
 }
 
@@ -263,8 +279,32 @@ func (m *model) expect(k int, h []fault) expected {
 			x.turned = !x.turned
 		}
 	}
+	m.afterSlow(k, h, &x)
 	m.shunt(k, h, &x)
 	return x
+}
+
+// slowShift is by how many ohms a key read beside one that is still closed may be off: of
+// the order of the switches of a jig.
+const slowShift = 15
+
+// shortly is how many keys after one that opens late may still be read beside it.
+const shortly = 4
+
+// afterSlow marks what is read shortly after a key that opens late and shares a line: if
+// that is still closed, the guards feed current through it.
+func (m *model) afterSlow(k int, h []fault, x *expected) {
+	for i := range h {
+		if f := &h[i]; f.effect == slow && f.key < k && k-f.key <= shortly && m.share(k, f.key) {
+			x.beside = true
+		}
+	}
+}
+
+// share reports whether two keys have a line in common.
+func (m *model) share(j, k int) bool {
+	a, b := &m.ev.Product.Keys[j], &m.ev.Product.Keys[k]
+	return a.A == b.A || a.A == b.B || a.B == b.A || a.B == b.B
 }
 
 // shunt takes in the bridges that lead current past the contact.

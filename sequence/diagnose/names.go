@@ -156,7 +156,10 @@ func (m *model) unseated() bool { return len(m.ev.Seats) == 0 }
 func (m *model) bridgeNames(f *fault) []named {
 	p := m.pairOf(f)
 	if p == nil {
-		return nil
+		if !f.hidden {
+			return nil
+		}
+		p = &Pair{Ohm: Reading{Value: ohm(f.ohm)}} // seen behind a break only
 	}
 	var out []named
 	add := func(k Kind, by float64) {

@@ -57,7 +57,7 @@ func (m *model) joined(p *Pair, f *fault, h []fault) float64 {
 	case slow:
 		key := &m.ev.Product.Keys[f.key]
 		if p.Again && ordered(key.A, key.B) == ordered(p.Lines[0], p.Lines[1]) {
-			return -1
+			return -1 // still closed when the lines were read again at the end
 		}
 		return surprise
 	case bridges:

@@ -23,12 +23,11 @@ const (
 	leastSpread  = 0.06
 	mostSpread   = 0.35
 	trackSpread  = 0.05 // of printed tracks about their nominal
-	pseudoKeys   = 3    // keys that read as nominal, counted with those of the unit
+	mostRatio    = 3    // of a unit's contacts to nominal
 	enoughSpread = 8    // keys whose spread is believed
 )
 
-// flatTrend estimates the trend from the keys that have a value. Medians and a few keys
-// of the nominal value keep it where it is when up to half of them are faulty.
+// flatTrend estimates the trend from the keys that have a value.
 func flatTrend(e *Evidence, b *pad) trend {
 	t := trend{ratio: 1, spread: usualSpread, tracks: 1}
 	ratios := []float64{}
@@ -37,9 +36,42 @@ func flatTrend(e *Evidence, b *pad) trend {
 			ratios = append(ratios, q)
 		}
 	}
-	t.ratio = median(append([]float64{1, 1, 1}[:pseudoKeys], ratios...))
+	t.ratio = commonRatio(ratios)
 	t.spread = spreadAbout(ratios, t.ratio)
 	return t
+}
+
+// commonRatio is the ratio that most contacts share: the one of them with which the
+// others agree best, weighed against the nominal, and then the median of those near it.
+// A median of all would be lost where a line fault lifts more than half of the keys.
+func commonRatio(ratios []float64) float64 {
+	best, top := 1.0, math.Inf(-1)
+	for _, at := range append([]float64{1}, ratios...) {
+		if at < 1/mostRatio || at > mostRatio {
+			continue
+		}
+		if l := agreement(ratios, at); l > top {
+			best, top = at, l
+		}
+	}
+	near := []float64{best}
+	for _, q := range ratios {
+		if math.Abs(q/best-1) < 3*usualSpread {
+			near = append(near, q)
+		}
+	}
+	return median(near)
+}
+
+// agreement is the likelihood of the ratios when they lie about one of them, each with a
+// least value so that faults do not count more the further off they are.
+func agreement(ratios []float64, at float64) float64 {
+	const least, doubt, weight = -5, 0.3, 3
+	l := weight * student(math.Log(at)/doubt)
+	for _, q := range ratios {
+		l += max(student((q/at-1)/usualSpread), least)
+	}
+	return l
 }
 
 // contactRatio is a key's contact as read, to nominal.
