@@ -54,7 +54,7 @@ Exit status:
 	root.SetUsageTemplate(helpTemplate)
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return wrongUse(err) })
 	root.CompletionOptions.HiddenDefaultCmd = false
-	root.AddCommand(newTest(), newStation(), newUnit(), newReturns(), newRework(), newProduct(), newJig(), newRecords(),
+	root.AddCommand(newTest(), newStation(), newUnit(), newDiagnose(), newReturns(), newRework(), newProduct(), newJig(), newRecords(),
 		newQuality(), newDemo())
 	return root
 }

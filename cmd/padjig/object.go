@@ -40,6 +40,8 @@ type object struct {
 
 	Exercised []exerciseObject `json:"exercised,omitempty"`
 	Reference *referenceObject `json:"reference,omitempty"`
+	Causes    []likelyObject   `json:"causes,omitempty"` // of a fail just tested
+	Check     *checkObject     `json:"check,omitempty"`
 }
 
 type referenceObject struct {

@@ -57,6 +57,9 @@ With --json standard output holds one object, once the result is stored:
               ("steady", "rising", "falling") of a leak that was watched
   findings[]  what, place, key, lines, pins, value, limit, unit; null or ""
               where there is none
+  causes[]    of a fail, what it likely is: kind, place, key, lines, pins, ohm,
+              u_ohm, group (those of one cannot be told apart), probability
+  check       what would tell most next; see padjig diagnose --help
   reference   of a reference unit: good (it showed what it must), why[]
 u_ohm is the standard uncertainty (k = 1) of the resistance before it.`,
 		Example: `  padjig test --product my-pad.yaml --jig /dev/ttyACM0 --serial GCC-000001-3
@@ -111,11 +114,11 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	return o.show(cmd, p, done)
+	return o.show(cmd, p, done, o.serial+storeArgument(store))
 }
 
 // show tells the verdict of a run that is stored.
-func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done bench.Done) error {
+func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done bench.Done, at string) error {
 	status := statusOf(done.Outcome)
 	if done.Reference != nil {
 		status = referenceStatus(*done.Reference)
@@ -123,13 +126,14 @@ func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done bench.Do
 	if o.json {
 		object := objectOf(done.Stored)
 		object.Reference = referenceObjectOf(done.Reference)
+		object.diagnose(done.Stored, p)
 		if err := printObject(cmd.OutOrStdout(), object); err != nil {
 			return fail(statusNotRecorded, fmt.Errorf("print the result: %w", err),
 				"the result is stored: padjig unit "+done.Serial)
 		}
 		return quiet(status)
 	}
-	verdict{terminalOf(cmd.OutOrStdout()), p, done.Stored, done.Cause}.print()
+	verdict{terminalOf(cmd.OutOrStdout()), p, done.Stored, done.Cause, at}.print()
 	if done.Reference != nil {
 		sayReference(cmd.OutOrStdout(), *done.Reference)
 	}

@@ -18,7 +18,8 @@ type verdict struct {
 	terminal
 	product *product.Product
 	run     results.Stored
-	cause   error // of an aborted run
+	cause   error  // of an aborted run
+	at      string // serial number and store, for suggested commands
 }
 
 // print ends with the banner, so that it stands in the same place whatever
@@ -29,10 +30,20 @@ func (v verdict) print() {
 	case sequence.Fail:
 		v.pad()
 		v.findings()
+		v.causes()
 	default:
 		v.reason()
 	}
 	v.banner()
+}
+
+// causes says what is likely wrong, physically. The result is stored by now, and nothing
+// here can change it.
+func (v verdict) causes() {
+	d, err := sequence.Diagnose(v.run.Run, v.product)
+	if err == nil {
+		causesView{v.terminal, d, v.at}.brief()
+	}
 }
 
 // banner is the verdict in word, shape and brightness. A pass stands in a fine

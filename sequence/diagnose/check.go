@@ -84,7 +84,7 @@ var trials = []trial{
 		map[Kind][]float64{
 			ContactDirty: {0.10, 0.75, 0.13, 0.02}, ContactWorn: {0.35, 0.50, 0.13, 0.02},
 			ContactMisplaced: {0.75, 0.20, 0.04, 0.01}, DomeCracked: {0.40, 0.35, 0.23, 0.02},
-			ActuatorMisses: {0.20, 0.20, 0.30, 0.30}, ContactUnsteady: {0.15, 0.20, 0.60, 0.05},
+			ActuatorMisses: {0.10, 0.10, 0.20, 0.60}, ContactUnsteady: {0.15, 0.20, 0.60, 0.05},
 			KeyPretravelled: {0.50, 0.30, 0.19, 0.01}, PinDoubtful: {0.50, 0.40, 0.07, 0.03},
 			ContactMissing: shut, DiodeMissing: shut, LineBroken: shut, LineOpen: shut,
 		},
@@ -96,7 +96,7 @@ var trials = []trial{
 		PressJoined, Jig,
 		[]string{"reads less while the key is held", "reads the same", "is open now"},
 		map[Kind][]float64{
-			KeyStuck: {0.10, 0.80, 0.10}, DomeInverted: {0.05, 0.85, 0.10}, ActuatorHolds: {0.02, 0.90, 0.08},
+			KeyStuck: {0.03, 0.87, 0.10}, DomeInverted: {0.03, 0.87, 0.10}, ActuatorHolds: {0.02, 0.90, 0.08},
 			CrossingShorted: {0.95, 0.03, 0.02}, SilverBridge: {0.85, 0.05, 0.10},
 		},
 		[]float64{0.90, 0.05, 0.05},

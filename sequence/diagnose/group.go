@@ -4,8 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
-
-	"padjig/fixture/quantity"
+	"strconv"
 )
 
 // alike reports whether two hypotheses predict the same of every reading taken, and so
@@ -277,12 +276,23 @@ func (c Cause) String() string {
 	return fmt.Sprintf("%s: %s", c.Kind, c.Place)
 }
 
-// String gives the value and the expanded uncertainty, k = 2, in the value's unit.
+// String gives the value and the expanded uncertainty in one unit, with two digits of the
+// uncertainty and as many of the value: "639.8 ± 2.0 ohm, k = 2".
 func (e Estimate) String() string {
-	if !(e.U > 0) {
+	if !(e.U > 0) || e.Value.IsOpen() {
 		return e.Value.String()
 	}
-	step := math.Pow10(int(math.Floor(math.Log10(2*float64(e.U)))) - 1) // two digits of the uncertainty
-	round := func(v quantity.Ohm) quantity.Ohm { return ohm(math.Round(float64(v)/step) * step) }
-	return fmt.Sprintf("%v ± %v, k = 2", round(e.Value), round(2*e.U))
+	expanded := 2 * float64(e.U)
+	step := int(math.Floor(math.Log10(expanded))) - 1
+	sign, power := "", 0
+	for _, p := range []struct {
+		sign  string
+		power int
+	}{{"M", 6}, {"k", 3}} {
+		if sign == "" && float64(e.Value) >= math.Pow10(p.power) {
+			sign, power = p.sign, p.power
+		}
+	}
+	digits := func(v float64) string { return strconv.FormatFloat(v/math.Pow10(power), 'f', max(power-step, 0), 64) }
+	return fmt.Sprintf("%s ± %s %sohm, k = 2", digits(float64(e.Value)), digits(expanded), sign)
 }

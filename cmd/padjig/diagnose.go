@@ -1,0 +1,260 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/bench"
+	"padjig/fixture/link"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/diagnose"
+	"padjig/sequence/product"
+)
+
+// diagnoseOptions are the flags of padjig diagnose.
+type diagnoseOptions struct {
+	product, jig, store string
+	known               []string
+	check, json         bool
+}
+
+func newDiagnose() *cobra.Command {
+	var o diagnoseOptions
+	cmd := &cobra.Command{
+		Use:   "diagnose SERIAL|RUN",
+		Short: "Say what is wrong with a unit, physically and where",
+		Long: `Turns the stored readings of a run into physical causes with a place, likeliest
+first: of the newest run of a unit, or of one run by its id. Causes that no
+reading tells apart stand together. Below them is the next check that would
+tell most; --check does it at once on the unit in the jig, where a jig can,
+and shows what that changes. Nothing of it is stored.
+
+The product is the one of the record; --product takes a file in its place.
+--known names other products that are made here: one of them may have been in
+the jig. When units before this one failed at the same place on the same jig,
+that is said: it speaks for the jig.
+
+With --json standard output holds one object:
+  run, serial, product, revision, verdict, simulated
+  sentence     everything in one line
+  found        how many of groups[], taken together, explain everything;
+               those behind are rivals;  probability: that of the explanation
+  groups[]     probability, within_limits, causes[], for[], against[]
+    causes[]   kind, place, key, lines, pins, ohm, u_ohm, weight (within the
+               group), rows (of the table in docs/diagnosis.md), jig (true: the
+               jig's fault), remedy, plant (in the simulator's fault language)
+    for[]      reading, nats: how much more likely it makes the group
+  masked[]     what, key, by: what could not be tested, and why
+  check        action, by ("jig" or "person"), key, lines, say, bits, outcomes[]
+  patterns[]   place, units, chance, probability, say
+  looked       with --check: action, says;  before[]: the groups as they were`,
+		Example: `  padjig diagnose GCC-000001-3
+  padjig diagnose GCC-000001-3 --json
+  padjig diagnose GCC-000001-3 --check --jig /dev/ttyACM0
+  padjig diagnose GCC-000001-3 --known other-pad.yaml`,
+		Args: exactly(1, "the serial number of a unit, or the id of a run"),
+		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.product, "product", "", "product `FILE` in place of the one in the records")
+	f.StringSliceVar(&o.known, "known", nil, "product `FILE` of another product that may have been in the jig; may be repeated")
+	f.BoolVar(&o.check, "check", false, "do the proposed check on the unit in the jig")
+	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig for --check, or the jig's serial number")
+	f.BoolVar(&o.json, "json", false, "print one JSON object")
+	storeFlag(cmd, &o.store)
+	return cmd
+}
+
+// examined is a run with its diagnosis.
+type examined struct {
+	run       results.Stored
+	product   *product.Product
+	evidence  diagnose.Evidence
+	diagnosis diagnose.Diagnosis
+	patterns  []diagnose.Suspicion
+}
+
+func (o *diagnoseOptions) run(cmd *cobra.Command, what string) error {
+	if o.check && o.jig == "" {
+		return wrongUsef("--check needs --jig, the port of the jig that the unit lies in")
+	}
+	s, err := readStore(cmd.Context(), o.store)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	x, err := o.examine(cmd, s, what)
+	if err != nil {
+		return err
+	}
+	if !o.check {
+		return o.show(cmd, s, x, nil, nil)
+	}
+	looked, err := o.look(cmd.Context(), s, x)
+	if err != nil {
+		return err
+	}
+	before := x.diagnosis
+	x.evidence.Looked = append(x.evidence.Looked, looked)
+	x.diagnosis = diagnose.Diagnose(x.evidence)
+	return o.show(cmd, s, x, &looked, &before)
+}
+
+func (o *diagnoseOptions) examine(cmd *cobra.Command, s *results.Store, what string) (*examined, error) {
+	run, err := runOf(cmd.Context(), s, what)
+	if err != nil {
+		return nil, err
+	}
+	x := &examined{run: run}
+	if o.product != "" {
+		x.product, err = loadProduct(cmd, o.product)
+	} else if x.product, err = s.Product(cmd.Context(), run); err != nil {
+		err = fail(statusNotRecorded, err, "--product with the product's file")
+	}
+	if err != nil {
+		return nil, err
+	}
+	if x.evidence, err = sequence.EvidenceOf(run.Run, x.product); err != nil {
+		return nil, fail(statusWrong, err, "the product file that the unit was tested with, or none: the records know it")
+	}
+	for _, file := range o.known {
+		p, err := loadProduct(cmd, file)
+		if err != nil {
+			return nil, err
+		}
+		x.evidence.Known = append(x.evidence.Known, p)
+	}
+	x.diagnosis = diagnose.Diagnose(x.evidence)
+	x.patterns, err = patternsAt(cmd.Context(), s, run, x.diagnosis)
+	return x, err
+}
+
+// runOf is the run of an id, or the newest one of a serial number.
+func runOf(ctx context.Context, s *results.Store, what string) (results.Stored, error) {
+	if id, err := results.ParseID(what); err == nil {
+		run, err := s.Run(ctx, id)
+		if errors.Is(err, results.ErrNotFound) {
+			return run, fail(statusWrong, fmt.Errorf("there is no run %s in %s", what, s.Path()), "padjig unit SERIAL --json, which lists the ids")
+		}
+		return run, noRecords(err)
+	}
+	runs, err := s.Unit(ctx, what)
+	if err != nil {
+		return results.Stored{}, noRecords(err)
+	}
+	if len(runs) == 0 {
+		return results.Stored{}, fail(statusWrong, fmt.Errorf("unit %s was never tested, as far as %s knows", what, s.Path()),
+			"the number on the label, letter by letter, or another --store")
+	}
+	return runs[len(runs)-1], nil
+}
+
+func noRecords(err error) error {
+	if err == nil {
+		return nil
+	}
+	return fail(statusNotRecorded, err, "padjig records check")
+}
+
+// unitsBack is how many runs of the store are looked through for units that failed at
+// the same place before.
+const unitsBack = 60
+
+// patternsAt looks whether units tested before on the same jig failed at the same place.
+func patternsAt(ctx context.Context, s *results.Store, run results.Stored, d diagnose.Diagnosis) ([]diagnose.Suspicion, error) {
+	if d.Found == 0 {
+		return nil, nil
+	}
+	recent, err := s.Recent(ctx, unitsBack)
+	if err != nil {
+		return nil, noRecords(err)
+	}
+	sightings := []diagnose.Sighting{{Serial: run.Serial, Causes: d.FirstCauses()}}
+	for _, r := range recent {
+		if r.Seq >= run.Seq || r.Jig != run.Jig.Serial || r.Product != run.Product || r.Simulated != run.Simulated {
+			continue
+		}
+		seen, err := sighted(ctx, s, r)
+		if err != nil {
+			return nil, noRecords(err)
+		}
+		sightings = append(sightings, seen)
+	}
+	return diagnose.Patterns(len(run.Keys)+len(run.Seats), sightings), nil
+}
+
+// sighted is what a run before found; one that passed found nothing.
+func sighted(ctx context.Context, s *results.Store, r results.Summary) (diagnose.Sighting, error) {
+	seen := diagnose.Sighting{Serial: r.Serial}
+	if r.Findings == 0 && r.Outcome != sequence.Reseat {
+		return seen, nil
+	}
+	run, err := s.Run(ctx, r.ID)
+	if err != nil {
+		return seen, err
+	}
+	p, err := s.Product(ctx, run)
+	if err != nil {
+		return seen, err
+	}
+	d, err := sequence.Diagnose(run.Run, p)
+	if err != nil {
+		return seen, err
+	}
+	seen.Causes = d.FirstCauses()
+	return seen, nil
+}
+
+// look does the proposed check on the unit in the jig.
+func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examined) (diagnose.Looked, error) {
+	check := x.diagnosis.Check
+	switch {
+	case check == nil:
+		return diagnose.Looked{}, fail(statusWrong, errors.New("there is nothing to check: "+x.diagnosis.Sentence), "padjig diagnose without --check")
+	case check.By != diagnose.Jig:
+		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("the next check is not one for the jig: %s", check.Say), "do that, then test the unit again")
+	}
+	jig, err := bench.OpenJig(ctx, o.jig, link.Options{})
+	if err != nil {
+		return diagnose.Looked{}, err
+	}
+	defer jig.Close()
+	caps := jig.Capabilities()
+	if caps.Simulated != x.run.Simulated {
+		return diagnose.Looked{}, fail(statusWrong, errors.New("one of run and jig is simulated and the other is not"), "a jig of the same sort")
+	}
+	b := bench.Job{Product: x.product, Store: s, Serial: x.run.Serial, At: storeArgument(s)}
+	zeros, err := b.Calibrated(ctx, caps, time.Now())
+	if err != nil {
+		return diagnose.Looked{}, err
+	}
+	jig.SetZero(zeros)
+	plan, err := sequence.NewPlan(x.product, caps, sequence.DefaultActuation(x.product, caps))
+	if err != nil {
+		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("plan %s on jig %s: %w", x.product.Code, caps.Serial, err), bench.PlanRemedy(err))
+	}
+	looked, err := plan.Look(ctx, jig, *check)
+	if err != nil {
+		return looked, fail(statusNotMeasured, err, "")
+	}
+	return looked, nil
+}
+
+func (o *diagnoseOptions) show(cmd *cobra.Command, s *results.Store, x *examined, looked *diagnose.Looked, before *diagnose.Diagnosis) error {
+	if o.json {
+		return printObject(cmd.OutOrStdout(), diagnosisObjectOf(x, looked, before))
+	}
+	v := causesView{terminal: terminalOf(cmd.OutOrStdout()), d: x.diagnosis, at: x.run.Serial + storeArgument(s)}
+	v.head(x.run)
+	if looked != nil {
+		v.changed(*looked, *before)
+	}
+	v.all()
+	v.suspicions(x.patterns)
+	return nil
+}

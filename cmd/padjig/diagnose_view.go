@@ -1,0 +1,195 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"padjig/results"
+	"padjig/sequence/diagnose"
+)
+
+// causesView writes a diagnosis for people.
+type causesView struct {
+	terminal
+	d  diagnose.Diagnosis
+	at string // serial number and store, for suggested commands
+}
+
+func (v causesView) head(r results.Stored) {
+	word := strings.ToUpper(string(r.Outcome))
+	if r.Simulated {
+		word += " SIMULATED"
+	}
+	fmt.Fprintf(v, "unit %s, %s, jig %s, %s  %s\n", r.Serial, named(r.Product, r.Revision), r.Jig.Serial,
+		r.Started.Local().Format(clockForm), v.in(word, bold))
+	fmt.Fprintf(v, "run %s\n\n", r.ID)
+}
+
+// all writes the whole diagnosis.
+func (v causesView) all() {
+	fmt.Fprintln(v, v.wrap(0, v.d.Sentence))
+	for i, g := range v.d.Groups {
+		if i == v.d.Found {
+			fmt.Fprint(v, "\nless likely:\n")
+		}
+		v.group(i, g)
+	}
+	v.list("\nnot explained by any of these:", v.d.Unexplained)
+	if len(v.d.Masked) > 0 {
+		fmt.Fprint(v, "\nnot tested, so that nothing is known of it:\n")
+		for _, m := range v.d.Masked {
+			fmt.Fprintf(v, "     %s\n", v.wrap(7, m.What+": "+m.By))
+		}
+	}
+	v.next()
+}
+
+// group writes the causes of a group: the first in full, the others by name.
+func (v causesView) group(i int, g diagnose.Group) {
+	mark := fmt.Sprintf("%3d.", i+1)
+	if i >= v.d.Found {
+		mark = "    "
+	}
+	fmt.Fprintf(v, "%s %s\n", mark, v.wrap(5, v.in(g.Causes[0].String(), bold)+", "+percent(g.Probability*g.Causes[0].Weight)))
+	for _, c := range g.Causes[1:] {
+		if c.Weight >= leastShown {
+			fmt.Fprintf(v, "       or %s\n", v.wrap(10, c.String()+", "+percent(g.Probability*c.Weight)))
+		}
+	}
+	if g.WithinLimits {
+		fmt.Fprintln(v, "     within every limit: not why the unit failed")
+	}
+	if i < v.d.Found {
+		v.list("     for:", firstFew(g.For))
+		v.list("     against:", firstFew(g.Against))
+	}
+}
+
+// leastShown is the weight from which a cause of a group is worth a line; --json has all.
+const leastShown = 0.02
+
+func firstFew(c []diagnose.Contribution) []diagnose.Contribution {
+	const few = 4
+	return c[:min(few, len(c))]
+}
+
+func (v causesView) list(title string, what []diagnose.Contribution) {
+	if len(what) == 0 {
+		return
+	}
+	fmt.Fprintln(v, title)
+	for _, c := range what {
+		fmt.Fprintf(v, "       %s\n", v.wrap(9, fmt.Sprintf("%s (%s)", c.Reading, times10(c.Nats))))
+	}
+}
+
+// times10 says nats as a factor: a nat is a factor of e.
+func times10(nats float64) string {
+	tens := nats / math.Ln10
+	switch {
+	case math.Abs(tens) < 1:
+		return fmt.Sprintf("%.1f times as likely", math.Exp(nats))
+	case tens > 0:
+		return fmt.Sprintf("10^%.0f times as likely", tens)
+	}
+	return fmt.Sprintf("10^%.0f times less likely", -tens)
+}
+
+// percent never says that something is certain.
+func percent(p float64) string {
+	switch {
+	case p > 0.99:
+		return "over 99 %"
+	case p < 0.01:
+		return "below 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
+}
+
+// next says the check that would tell most.
+func (v causesView) next() {
+	c := v.d.Check
+	if c == nil {
+		return
+	}
+	fmt.Fprintf(v, "\nnext: %s\n", v.wrap(6, c.Say))
+	for _, o := range c.Outcomes {
+		if len(o.For) > 0 && len(c.Outcomes) > 1 {
+			fmt.Fprintf(v, "      %s\n", v.wrap(8, fmt.Sprintf("%s: speaks for %s", o.Says, joinKinds(o.For))))
+		}
+	}
+	if c.By == diagnose.Jig {
+		fmt.Fprintf(v, "      the jig can do it: padjig diagnose %s --check --jig PORT\n", v.at)
+	}
+}
+
+func joinKinds(kinds []diagnose.Kind) string {
+	return strings.Join(each(kinds, func(k diagnose.Kind) string { return string(k) }), ", ")
+}
+
+// changed says what a check brought.
+func (v causesView) changed(l diagnose.Looked, before diagnose.Diagnosis) {
+	fmt.Fprintf(v, "checked: %s\n", v.wrap(9, l.Says))
+	for _, g := range before.Groups {
+		for _, c := range g.Causes {
+			was, is := g.Probability*c.Weight, v.now(c)
+			if max(was, is) >= leastShown {
+				fmt.Fprintf(v, "  %-18s %9s -> %s\n", c.Kind, percent(was), percent(is))
+			}
+		}
+	}
+	fmt.Fprintln(v)
+}
+
+// now is the probability of a cause after the check.
+func (v causesView) now(was diagnose.Cause) float64 {
+	for _, g := range v.d.Groups {
+		for _, c := range g.Causes {
+			if c.Kind == was.Kind && c.Place == was.Place {
+				return g.Probability * c.Weight
+			}
+		}
+	}
+	return 0
+}
+
+// suspicions says what failed on unit after unit.
+func (v causesView) suspicions(all []diagnose.Suspicion) {
+	for _, s := range all {
+		if s.Probability < 0.5 {
+			continue
+		}
+		fmt.Fprintf(v, "\n%s %s (%s)\n", v.in("jig?", bold, yellow), v.wrap(5, s.Say), percent(s.Probability))
+		fmt.Fprintf(v, "     %s\n", v.wrap(5, s.Check.Say))
+	}
+}
+
+// brief writes the likeliest causes and the next check below a verdict.
+func (v causesView) brief() {
+	if v.d.Found == 0 {
+		return
+	}
+	fmt.Fprintln(v, "likely cause:")
+	for i, g := range v.d.Groups[:v.d.Found] {
+		fmt.Fprintf(v, "%3d. %s\n", i+1, v.wrap(5, g.Causes[0].String()+", "+percent(g.Probability*g.Causes[0].Weight)+orElse(g)))
+	}
+	if c := v.d.Check; c != nil {
+		fmt.Fprintf(v, "     next: %s\n", v.wrap(11, c.Say))
+	}
+	fmt.Fprintf(v, "     more: padjig diagnose %s\n\n", v.at)
+}
+
+// orElse names what the readings cannot tell from the first cause of a group.
+func orElse(g diagnose.Group) string {
+	var others []string
+	for _, c := range g.Causes[1:] {
+		if c.Weight >= leastShown {
+			others = append(others, string(c.Kind))
+		}
+	}
+	if len(others) == 0 {
+		return ""
+	}
+	return "; or " + strings.Join(others, ", ")
+}

@@ -1,0 +1,29 @@
+package results
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+
+	"padjig/sequence/product"
+)
+
+// Product gives back the product that a run was made of, from its stored definition:
+// its file may have changed since, or be gone.
+func (s *Store) Product(ctx context.Context, run Stored) (*product.Product, error) {
+	var title, definition string
+	err := s.view(ctx, func(tx *sql.Tx) error {
+		err := tx.QueryRowContext(ctx, `
+			SELECT title, definition FROM revision WHERE hash = ? AND label = ? LIMIT 1`, run.Hash, run.Revision,
+		).Scan(&title, &definition)
+		if errors.Is(err, sql.ErrNoRows) {
+			return ErrNotFound
+		}
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("look up revision %s of %s in %s: %w", run.Revision, run.Run.Product, s.path, err)
+	}
+	return product.Restore([]byte(definition), title, run.Revision)
+}

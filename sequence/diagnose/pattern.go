@@ -1,0 +1,144 @@
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Sighting is one unit tested on a jig, and what its diagnosis found; a unit that passed
+// has no causes.
+type Sighting struct {
+	Serial string
+	Causes []Cause // the first of each group of the explanation
+}
+
+// Suspicion is a place that failed on unit after unit: the jig is at that place on every
+// one of them.
+type Suspicion struct {
+	Place string // "key 7", "line R3"
+	Key   string
+	Lines []string
+	Units int // in a row, the newest among them
+	// Chance is the probability that the units behind the newest failed there too
+	// without a common cause.
+	Chance float64
+	// Probability is that of a common cause: the jig, or else something all these
+	// units share. Readings on one jig cannot tell those two apart.
+	Probability float64
+	Say         string
+	Check       Check
+}
+
+// What is assumed about common causes (common practice, no source): of the failures at a
+// place, so many are the jig's; and a fault of the jig shows on nearly every unit.
+const (
+	shareOfJig = 0.07
+	staysThere = 0.95
+)
+
+// Patterns looks for places that failed on consecutive units of one product on one jig,
+// newest first. Runs of the same unit one after the other count once.
+//
+// Without a common cause, the units behind the newest fail at the same place with the
+// rate of that place, each independent of the others. The rate is estimated from the
+// units before the row by Laplace's rule of succession over all places of the product:
+// (failures there + 1) / (units + places). With k units in a row
+//
+//	chance = rate^(k-1)
+//	odds   = share of jig / (1 - share of jig) * stays^(k-1) / chance
+//
+// and the probability of a common cause is odds / (1 + odds).
+func Patterns(places int, recent []Sighting) []Suspicion {
+	units := perUnit(recent)
+	if len(units) < 2 {
+		return nil
+	}
+	var out []Suspicion
+	for _, at := range placesOf(units[0]) {
+		row := 1
+		for row < len(units) && slices.ContainsFunc(placesOf(units[row]), at.same) {
+			row++
+		}
+		if row >= 2 {
+			out = append(out, at.suspicion(places, row, units[row:]))
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Suspicion) int { return compare(b.Probability, a.Probability) })
+	return out
+}
+
+// perUnit keeps the newest of consecutive runs of one unit.
+func perUnit(recent []Sighting) []Sighting {
+	return slices.CompactFunc(slices.Clone(recent), func(a, b Sighting) bool { return a.Serial == b.Serial })
+}
+
+// spot is a place as the jig knows it: an actuator, or channels.
+type spot struct {
+	key   string
+	lines []string
+}
+
+func (s spot) same(o spot) bool { return s.key == o.key && slices.Equal(s.lines, o.lines) }
+
+func placesOf(s Sighting) []spot {
+	var out []spot
+	for _, c := range s.Causes {
+		at := spot{key: c.Key}
+		if c.Key == "" {
+			at.lines = slices.Sorted(slices.Values(c.Lines))
+		}
+		if at.key != "" || len(at.lines) > 0 {
+			out = append(out, at)
+		}
+	}
+	return out
+}
+
+func (s spot) suspicion(places, row int, before []Sighting) Suspicion {
+	failed := 0
+	for _, u := range before {
+		if slices.ContainsFunc(placesOf(u), s.same) {
+			failed++
+		}
+	}
+	rate := float64(failed+1) / float64(len(before)+max(places, 2))
+	chance := math.Pow(rate, float64(row-1))
+	odds := shareOfJig / (1 - shareOfJig) * math.Pow(staysThere, float64(row-1)) / chance
+	out := Suspicion{Key: s.key, Lines: s.lines, Units: row, Chance: chance, Probability: odds / (1 + odds)}
+	out.Place, out.Check = s.words(), Check{
+		Action: TryReference, By: Person, Key: s.key, Lines: s.lines, Say: "test the reference unit on this jig before the next one",
+	}
+	out.Say = fmt.Sprintf("%s failed on %d units in a row, by chance once in %.3g times: rather the jig's %s than the units, or something all of them share",
+		out.Place, row, 1/chance, s.part())
+	return out
+}
+
+func (s spot) words() string {
+	if s.key != "" {
+		return "key " + s.key
+	}
+	if len(s.lines) == 1 {
+		return "line " + s.lines[0]
+	}
+	return fmt.Sprintf("lines %v", s.lines)
+}
+
+// part is what of a jig is at the place.
+func (s spot) part() string {
+	if s.key != "" {
+		return "actuator"
+	}
+	return "channel"
+}
+
+// FirstCauses are the likeliest cause of each group of the explanation.
+func (d Diagnosis) FirstCauses() []Cause {
+	var out []Cause
+	for _, g := range d.Groups[:d.Found] {
+		if len(g.Causes) > 0 {
+			out = append(out, g.Causes[0])
+		}
+	}
+	return out
+}
