@@ -144,7 +144,7 @@ func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
 	if err != nil {
 		return err
 	}
-	diagnosed := diagnose(cmd, s, c, p, done.Stored)
+	diagnosed := keepCauses(cmd, s, c, p, done.Stored)
 	if err := o.showStage(cmd, s, c, p, done); err != nil {
 		return err
 	}
@@ -193,8 +193,8 @@ func rate(text string) (float64, error) {
 	return v, nil
 }
 
-// diagnose keeps what the readings point to with the case, where something was found.
-func diagnose(cmd *cobra.Command, s *results.Store, c results.Case, p *product.Product, run results.Stored) error {
+// keepCauses keeps what the readings point to with the case, where something was found.
+func keepCauses(cmd *cobra.Command, s *results.Store, c results.Case, p *product.Product, run results.Stored) error {
 	if len(run.Findings) == 0 || run.Outcome == sequence.Aborted {
 		return nil
 	}
@@ -225,7 +225,7 @@ func (o *stageOptions) showStage(cmd *cobra.Command, s *results.Store, c results
 	if err != nil {
 		return err
 	}
-	v := verdict{terminalOf(cmd.OutOrStdout()), p, done.Stored, done.Cause}
+	v := verdict{terminalOf(cmd.OutOrStdout()), p, done.Stored, done.Cause, c.Serial + storeArgument(s)}
 	v.stage(c.Number)
 	if o.purpose == sequence.Exercise && done.Outcome != sequence.Aborted {
 		fmt.Fprintf(v, "  %s\n", v.wrap(2, life.Bound.String()))
