@@ -333,3 +333,33 @@ func TestPagesHandPressed(t *testing.T) {
 	}
 	page.shows("pass", serial)
 }
+
+// Every signal of the lane's page at every size, for the eyes and for the
+// checks of accessibility.
+func TestPagesSignals(t *testing.T) {
+	b := makeBed(t, bedding{pace: true, change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+	n := 0
+	for _, size := range []string{"station", "small", "phone"} {
+		page := b.as(account.Operator, size, "/lane/1")
+		page.scan("PJC0HERE")
+		page.shows("idle", "")
+		page.shot("lane-ready-" + size)
+		for _, c := range []struct{ name, fault, signal string }{
+			{"pass", "", "pass"}, {"fail", "key 7 open; key OK bounces 14 ms on make", "fail"}, {"reseat", "tail reversed", "reseat"},
+		} {
+			n++
+			serial := b.product.Serial.Complete(n)
+			b.jigs[0].put(c.fault)
+			page.scan(serial)
+			page.shows("run", serial)
+			if c.name == "pass" {
+				page.await("document.querySelectorAll('.key.good').length >= 8")
+				page.shot("lane-running-" + size)
+			}
+			page.shows(c.signal, serial)
+			page.shot("lane-" + c.name + "-" + size)
+		}
+		page.scan("PJC0NEXT")
+		page.shows("idle", "")
+	}
+}

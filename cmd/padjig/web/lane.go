@@ -373,16 +373,18 @@ func (v *visit) lanePad(s bench.State) padView {
 // left, and the one that may be let go.
 func asked(class string, ask sequence.Ask, key string) string {
 	switch {
+	case class != "wait" || ask.Code == "":
+		return class
 	case ask.Code == sequence.AskLetGo && slices.Contains(ask.Keys, key):
 		return "held"
-	case ask.Code != "" && class == "wait":
-		return "ask"
 	}
-	return class
+	return "ask"
 }
 
 func (v *visit) keyMark(k sequence.KeyResult, findings []sequence.Finding) (class, mark string) {
-	class = classOf(k.Verdict)
+	if class = classOf(k.Verdict); class == "wait" {
+		return class, "" // nothing is said of it yet
+	}
 	mark = shortOhms(v.Lang, k)
 	if n := findingOf(findings, k); class == "bad" && n > 0 && len(findings) > 1 {
 		mark = fmt.Sprintf("%d", n)

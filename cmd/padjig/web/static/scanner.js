@@ -39,7 +39,7 @@ export function listen(found) {
     }
     if (event.key.length !== 1) return;
     if (!keys.length || at - keys[keys.length - 1].at > pause) {
-      if (!editable(document.activeElement) && event.key !== ' ') document.getElementById('typed')?.focus();
+      if (!editable(document.activeElement) && event.key !== ' ') document.getElementById('typed')?.focus({preventScroll: true});
       const field = document.activeElement;
       before = editable(field) && 'value' in field ? {field, value: field.id === 'typed' ? '' : field.value} : null;
     }
@@ -54,5 +54,8 @@ function secret(target, text) {
 }
 
 function restore(before) {
-  if (before) before.field.value = before.value;
+  if (!before) return;
+  before.field.value = before.value;
+  if (before.field.id === 'typed') before.field.blur();
+  scrollTo(0, 0); // the verdict stands at the top
 }
