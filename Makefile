@@ -4,7 +4,7 @@ SHELL := bash
 GO ?= go
 export CGO_ENABLED := 1
 
-.PHONY: help demo build test check tools unit long fuzz bench campaign million docs clean
+.PHONY: help demo build test firmware check tools unit long fuzz bench campaign million docs clean
 
 help: ## list the targets
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
@@ -16,6 +16,10 @@ build: tools-build ## build the program into bin/
 	$(GO) build -trimpath -o bin/padjig ./cmd/padjig
 
 test: tools check unit long ## everything that must pass, installing what it needs
+
+firmware: tools-build tools-avr ## build the reference jig's firmware, and print what it takes
+	$(MAKE) --no-print-directory -C fixture/firmware hex OUT=../../bin/firmware
+	$(GO) run ./fixture/firmware/figures bin/firmware/jig.elf
 
 check: ## formatting, vet, staticcheck, tidy modules
 	@out=$$(gofmt -l $$(git ls-files '*.go')); [ -z "$$out" ] || { echo "gofmt would change:"; echo "$$out"; exit 1; }
@@ -52,9 +56,13 @@ docs: ## rewrite the expected output of the walk and the scripts from real runs
 tools-build:
 	@command -v gcc >/dev/null || $(MAKE) --no-print-directory install PACKAGES="gcc libc6-dev"
 
-tools: tools-build ## install what the tests need
-	@command -v ngspice >/dev/null || $(MAKE) --no-print-directory install PACKAGES="ngspice"
+# The firmware is for an ATmega2560; its tests run it in a simulated one.
+.PHONY: tools-avr
+tools-avr:
 	@command -v avr-gcc >/dev/null && [ -e /usr/lib/avr/include/avr/io.h ] || $(MAKE) --no-print-directory install PACKAGES="gcc-avr avr-libc"
+
+tools: tools-build tools-avr ## install what the tests need
+	@command -v ngspice >/dev/null || $(MAKE) --no-print-directory install PACKAGES="ngspice"
 	@[ -e /usr/include/simavr/sim_avr.h ] || $(MAKE) --no-print-directory install PACKAGES="libsimavr-dev"
 	@command -v dtc >/dev/null || $(MAKE) --no-print-directory install PACKAGES="device-tree-compiler"
 

@@ -48,6 +48,8 @@ var importMap = map[string][]string{
 	"cmd/padjig/web": {"cmd/padjig/account", "cmd/padjig/bench", "fixture", "fixture/circuit", "fixture/link",
 		"fixture/quantity", "results", "results/report", "results/report/chart", "results/stats", "sequence",
 		"sequence/diagnose", "sequence/product"},
+
+	"fixture/firmware/figures": {"fixture/firmware"},
 }
 
 // soleImporter names the one package that may import a library which must
