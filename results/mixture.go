@@ -189,3 +189,14 @@ func (k keyLimits) bounds(m Measure) [2]float64 {
 	}
 	return [2]float64{}
 }
+
+// guard is the guard band of the limits, in expanded uncertainties.
+func (k keyLimits) guard() float64 {
+	var l struct {
+		Guard float64 `json:"guard_u"`
+	}
+	if json.Unmarshal(k.Limits, &l) != nil {
+		return 0
+	}
+	return l.Guard
+}

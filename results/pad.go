@@ -14,6 +14,7 @@ type PadKey struct {
 	Lines        []string
 	X, Y, W, H   float64 // on the drawing, in key pitches
 	Actuator     int
+	Guard        float64 // band of the limits in expanded uncertainties, 0: none
 }
 
 // Pad gives the keys of the newest revision that a filter chooses, in the
@@ -30,7 +31,7 @@ func (s *Store) Pad(ctx context.Context, f Filter) ([]PadKey, error) {
 		}
 		for _, k := range revisions[len(revisions)-1].limits {
 			keys = append(keys, PadKey{Label: k.Label, Group: k.Group, Lines: k.Lines,
-				X: k.Place[0], Y: k.Place[1], W: k.Place[2], H: k.Place[3], Actuator: k.Actuator})
+				X: k.Place[0], Y: k.Place[1], W: k.Place[2], H: k.Place[3], Actuator: k.Actuator, Guard: k.guard()})
 		}
 		return nil
 	})

@@ -47,7 +47,7 @@ var importMap = map[string][]string{
 	"cmd/padjig/account": {},
 	"cmd/padjig/web": {"cmd/padjig/account", "cmd/padjig/bench", "fixture", "fixture/circuit", "fixture/link",
 		"fixture/quantity", "results", "results/report", "results/report/chart", "results/stats", "sequence",
-		"sequence/diagnose", "sequence/product"},
+		"sequence/decide", "sequence/diagnose", "sequence/product"},
 
 	"fixture/firmware/figures": {"fixture/firmware"},
 }

@@ -22,7 +22,6 @@ type Setup struct {
 	Baud      int
 	LockAfter time.Duration   // a verdict left alone; 0: never
 	Shifts    []time.Duration // their starts, since midnight
-	Twice     time.Duration   // within which the same number again is a slip of the scanner; 0: two seconds
 	At        string          // see Job.At
 }
 
@@ -32,7 +31,6 @@ type Lane struct {
 	setup   Setup
 	orders  chan Scan // of one at most: a scan is taken only in a phase that is not busy
 	refresh chan struct{}
-	seen    chan struct{} // somebody looked at the verdict again
 	bell    Bell
 	traffic Traffic
 
@@ -51,10 +49,7 @@ type Scan struct {
 
 // NewLane makes a lane; nothing happens until Run.
 func NewLane(s Setup) *Lane {
-	if s.Twice == 0 {
-		s.Twice = doubleScan
-	}
-	l := &Lane{setup: s, orders: make(chan Scan, 1), refresh: make(chan struct{}, 1), seen: make(chan struct{}, 1)}
+	l := &Lane{setup: s, orders: make(chan Scan, 1), refresh: make(chan struct{}, 1)}
 	l.state = State{Phase: Ready, Product: s.Product, Jig: JigState{Name: s.Jig}, Changed: time.Now()}
 	l.state.Tally.Since = ShiftStart(time.Now(), s.Shifts)
 	return l
@@ -99,7 +94,7 @@ const (
 	lookAgain  = 500 * time.Millisecond
 	lookFor    = 5 * time.Second
 	dueAgain   = time.Minute
-	doubleScan = 2 * time.Second // a scanner that fires twice does so within this (common practice, no source)
+	doubleScan = 2 * time.Second // a scanner that fires twice does so within this
 )
 
 // Run keeps the jig open and tests what is scanned until ctx ends; a unit under
@@ -232,8 +227,6 @@ func (l *Lane) attend(ctx context.Context, jig *fixture.Jig) {
 			l.look(ctx, jig.Capabilities())
 		case <-due.C:
 			l.look(ctx, jig.Capabilities())
-		case <-l.seen:
-			l.rewind(lock)
 		case <-lock.C:
 			l.lock()
 		}

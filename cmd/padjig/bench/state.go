@@ -38,7 +38,7 @@ type State struct {
 	Step       string
 	Done       int // keys done of the step
 	Total      int // keys of the step
-	Ask        sequence.Ask
+	Prompt     string
 	Keys       []sequence.KeyResult // by key, of the unit in hand
 	Verdict    *Done                // stored; nil before
 	Refusal    *Refusal             // in phase Refused, and what Lid waits for

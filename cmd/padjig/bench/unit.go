@@ -17,7 +17,7 @@ import (
 func (l *Lane) Scan(scan Scan) {
 	l.mu.Lock()
 	phase, unit, present := l.state.Phase, l.state.Unit.Serial, l.state.Jig.Present
-	twice := phase == Ended && unit == scan.Serial && !scan.Overridden && time.Since(l.ended) < l.setup.Twice
+	twice := phase == Ended && unit == scan.Serial && !scan.Overridden && time.Since(l.ended) < doubleScan
 	l.mu.Unlock()
 	switch {
 	case phase.Busy() && unit == scan.Serial, twice:
@@ -57,7 +57,7 @@ func (l *Lane) order(scan Scan) {
 func (l *Lane) hand(s *State, scan Scan) {
 	s.Unit = sequence.Unit{Serial: scan.Serial, Operator: scan.Operator}
 	s.Limit, s.How = s.Product.Attempts, ""
-	s.Step, s.Done, s.Total, s.Ask = "", 0, 0, sequence.Ask{}
+	s.Step, s.Done, s.Total, s.Prompt = "", 0, 0, ""
 	s.Keys, s.Verdict, s.Refusal = nil, nil, nil
 }
 
@@ -81,7 +81,6 @@ func (l *Lane) recall() {
 		s.Phase = Ended
 		s.Note = &Note{NoteRecalled, []string{s.Unit.Serial}}
 	})
-	ring(l.seen)
 }
 
 // Stop stops the test in hand: the jig lets go, the run is stored as aborted.
@@ -109,12 +108,8 @@ func (l *Lane) Clear() {
 
 // Refresh looks again at what is due, as after something was replaced.
 func (l *Lane) Refresh() {
-	ring(l.refresh)
-}
-
-func ring(c chan struct{}) {
 	select {
-	case c <- struct{}{}:
+	case l.refresh <- struct{}{}:
 	default:
 	}
 }
@@ -250,8 +245,8 @@ func (l *Lane) Begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
 func (l *Lane) Step(p sequence.Progress) {
 	l.change(func(s *State) {
 		s.Step, s.Done, s.Total = p.Step.Name, p.Done, p.Total
-		if p.Ask.Code != "" {
-			s.Ask = p.Ask
+		if p.Prompt != "" {
+			s.Prompt = p.Prompt
 		}
 		if p.Key != nil {
 			if k := s.Product.Key(p.Key.Key); k >= 0 {

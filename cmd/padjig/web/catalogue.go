@@ -16,19 +16,25 @@ var textFiles embed.FS
 // ask for none of them.
 var languages = []string{"en", "de"}
 
+// textParts are the files a language's text lies in, by what stands before its
+// tag: the frame and the lanes, and the pages of the quality engineer.
+var textParts = []string{"", "study."}
+
 // catalogue is all text that people read: by language and key.
 type catalogue map[string]map[string]string
 
 func loadCatalogue() (catalogue, error) {
 	c := catalogue{}
 	for _, lang := range languages {
-		raw, err := textFiles.ReadFile(path.Join("text", lang+".json"))
-		if err != nil {
-			return nil, err
-		}
 		words := map[string]string{}
-		if err := json.Unmarshal(raw, &words); err != nil {
-			return nil, fmt.Errorf("text of %s: %w", lang, err)
+		for _, part := range textParts {
+			raw, err := textFiles.ReadFile(path.Join("text", part+lang+".json"))
+			if err != nil {
+				return nil, err
+			}
+			if err := json.Unmarshal(raw, &words); err != nil {
+				return nil, fmt.Errorf("text of %s%s: %w", part, lang, err)
+			}
 		}
 		c[lang] = words
 	}

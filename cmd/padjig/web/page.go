@@ -109,6 +109,9 @@ func (s *Site) page(p page) http.HandlerFunc {
 			v.failed(err)
 			return
 		}
+		if v.sendFile(view) {
+			return
+		}
 		v.show(p, http.StatusOK, view)
 	}
 }

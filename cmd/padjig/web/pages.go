@@ -4,6 +4,8 @@ package web
 func allPages() []page {
 	return []page{
 		doorPage, lanesPage, lanePage, tagPage, codesPage,
+		overviewPage, yieldPage, causesPage, chartsPage, spreadPage, capabilityPage, comparePage, lotsPage, shiftPage,
+		limitsPage,
 	}
 }
 
@@ -11,6 +13,7 @@ func allPages() []page {
 func allActions() []action {
 	return []action{
 		enterAction, leaveAction, languageAction, scanAction, stopAction, clearAction, controlAction, overrideAction,
+		freezeAction,
 	}
 }
 

@@ -11,6 +11,8 @@ import (
 	"path"
 	"strings"
 	"time"
+
+	"padjig/results/report/chart"
 )
 
 //go:embed static
@@ -39,7 +41,14 @@ func loadStatics() (statics, error) {
 		}
 		return err
 	})
+	files.hold("chart.css", []byte(chart.Style))
 	return files, err
+}
+
+// hold adds a file that another package brings.
+func (s statics) hold(name string, body []byte) {
+	sum := sha256.Sum256(body)
+	s[name] = static{body: body, mark: base64.RawURLEncoding.EncodeToString(sum[:9]), kind: kindOf(name)}
 }
 
 func kindOf(name string) string {

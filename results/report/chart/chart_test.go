@@ -102,7 +102,7 @@ func TestPlacesAreInProportion(t *testing.T) {
 		{Name: "a", Value: 40, Low: math.NaN(), High: math.NaN()}, {Name: "b", Value: 10, Low: math.NaN(), High: math.NaN()}}}.SVG())
 	var wide []float64
 	for _, e := range parse(t, svg) {
-		if attr(e, "class") == "bar" {
+		if attr(e, "class") == "c-bar" {
 			v, err := strconv.ParseFloat(attr(e, "width"), 64)
 			require.NoError(t, err)
 			wide = append(wide, v)
@@ -116,8 +116,8 @@ func TestPlacesAreInProportion(t *testing.T) {
 func TestSignalsDifferInShape(t *testing.T) {
 	points := []Point{{Value: 1, Lower: 0, Centre: 1, Upper: 2}, {Value: 3, Lower: 0, Centre: 1, Upper: 2, Signal: 4}}
 	svg := string(Control{Frame: Frame{ID: "c", Width: 600, Height: 200}, Points: points}.SVG())
-	assert.Equal(t, 1, strings.Count(svg, `<circle class="point"`))
-	assert.Equal(t, 1, strings.Count(svg, `<path class="signal"`))
+	assert.Equal(t, 1, strings.Count(svg, `<circle class="c-point"`))
+	assert.Equal(t, 1, strings.Count(svg, `<path class="c-signal"`))
 	assert.Contains(t, svg, `>4</text>`)
 }
 

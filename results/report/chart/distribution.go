@@ -14,6 +14,9 @@ type Distribution struct {
 	Lower, Upper           float64
 	GuardLower, GuardUpper float64 // widths, 0 for none
 	LimitText              [2]string
+	// Also are other values to be seen, such as the limit in force beside one
+	// on trial; their X counts.
+	Also []Across
 	// Beyond is said at the right end: how many values lie further out.
 	Beyond string
 }
@@ -40,6 +43,7 @@ func (d Distribution) SVG() template.HTML {
 	d.guards(p)
 	d.bars(p)
 	d.limits(p)
+	d.also(p)
 	if d.Beyond != "" {
 		p.text("note haloed", p.right, p.top+27, right, d.Beyond)
 	}
@@ -48,6 +52,9 @@ func (d Distribution) SVG() template.HTML {
 
 func (d Distribution) ends() []float64 {
 	all := []float64{d.Lower, d.Upper}
+	for _, a := range d.Also {
+		all = append(all, a.X)
+	}
 	for _, b := range d.Bins {
 		if b.Count > 0 {
 			all = append(all, b.Low, b.High)
@@ -115,5 +122,20 @@ func (d Distribution) limits(p plot) {
 			anchor, gap = left, 5
 		}
 		p.text("end", x+gap, p.top+11, anchor, d.LimitText[i])
+	}
+}
+
+func (d Distribution) also(p plot) {
+	for i, a := range d.Also {
+		if a.X < p.x.from || a.X > p.x.to {
+			continue
+		}
+		x := p.x.at(a.X)
+		p.line(a.Kind, x, p.top, x, p.bottom)
+		anchor, gap := left, 5.0
+		if x+textWidth(a.Text) > p.right {
+			anchor, gap = right, -5
+		}
+		p.text("end haloed", x+gap, p.top+27+15*float64(i), anchor, a.Text)
 	}
 }

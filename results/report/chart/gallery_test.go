@@ -130,14 +130,14 @@ func samples() map[string]template.HTML {
 func TestGallery(t *testing.T) {
 	page := &strings.Builder{}
 	for _, name := range sorted(samples()) {
-		fmt.Fprintf(page, "<figure class=%q>%s</figure>\n", strings.Fields(name)[1], samples()[name])
+		fmt.Fprintf(page, "<figure class=%q>%s</figure>\n", strings.Fields(name)[0], samples()[name])
 	}
 	require.NotContains(t, page.String(), "NaN")
 	if *gallery == "" {
 		return
 	}
-	head := `<!doctype html><html lang="en"><meta charset="utf-8"><title>Charts</title><style>` + Style + `
+	head := `<!doctype html><html lang="en" class="themed"><meta charset="utf-8"><title>Charts</title><style>` + Style + `
 		body { font-family: system-ui, sans-serif; display: grid; grid-template-columns: 1fr 1fr; gap: 16px; background: Canvas; color-scheme: light dark }
-		figure { margin: 0 } .control, .shares, .days { grid-column: 1 / 3 }</style>`
+		figure { margin: 0 } .a, .b, .l { grid-column: 1 / 3 }</style>`
 	require.NoError(t, os.WriteFile(*gallery, []byte(head+page.String()), 0o644))
 }

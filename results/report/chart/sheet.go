@@ -44,7 +44,7 @@ type sheet struct {
 // finish wraps what was drawn.
 func (s *sheet) finish(kind string) template.HTML {
 	var out strings.Builder
-	fmt.Fprintf(&out, `<svg class="chart %s" viewBox="0 0 %s %s" width="%[2]s" height="%[3]s" role="img" aria-labelledby="%[4]s-title %[4]s-desc">`,
+	fmt.Fprintf(&out, `<svg class="chart c-%s" viewBox="0 0 %s %s" width="%[2]s" height="%[3]s" role="img" aria-labelledby="%[4]s-title %[4]s-desc">`,
 		kind, at(s.Width), at(s.Height), html.EscapeString(s.ID))
 	fmt.Fprintf(&out, `<title id="%s-title">%s</title><desc id="%[1]s-desc">%[3]s</desc>`,
 		html.EscapeString(s.ID), html.EscapeString(s.Title), html.EscapeString(s.Desc))
@@ -59,12 +59,12 @@ func at(v float64) string {
 }
 
 func (s *sheet) line(class string, x1, y1, x2, y2 float64) {
-	fmt.Fprintf(&s.body, `<line class="%s" x1="%s" y1="%s" x2="%s" y2="%s"/>`, class, at(x1), at(y1), at(x2), at(y2))
+	fmt.Fprintf(&s.body, `<line class="%s" x1="%s" y1="%s" x2="%s" y2="%s"/>`, classes(class), at(x1), at(y1), at(x2), at(y2))
 }
 
 // box draws a rectangle; a tip is shown while the pointer rests on it.
 func (s *sheet) box(class string, x, y, w, h float64, tip string) {
-	fmt.Fprintf(&s.body, `<rect class="%s" x="%s" y="%s" width="%s" height="%s"`, class, at(x), at(y), at(max(w, 0)), at(max(h, 0)))
+	fmt.Fprintf(&s.body, `<rect class="%s" x="%s" y="%s" width="%s" height="%s"`, classes(class), at(x), at(y), at(max(w, 0)), at(max(h, 0)))
 	s.close("rect", tip)
 }
 
@@ -84,13 +84,18 @@ const (
 )
 
 func (s *sheet) text(class string, x, y float64, anchor, text string) {
-	fmt.Fprintf(&s.body, `<text class="%s" x="%s" y="%s" text-anchor="%s">%s</text>`, class, at(x), at(y), anchor, html.EscapeString(text))
+	fmt.Fprintf(&s.body, `<text class="%s" x="%s" y="%s" text-anchor="%s">%s</text>`, classes(class), at(x), at(y), anchor, html.EscapeString(text))
 }
 
 // upright writes a text that reads from the bottom to the top.
 func (s *sheet) upright(class string, x, y float64, text string) {
 	fmt.Fprintf(&s.body, `<text class="%s" transform="translate(%s %s) rotate(-90)" text-anchor="middle">%s</text>`,
-		class, at(x), at(y), html.EscapeString(text))
+		classes(class), at(x), at(y), html.EscapeString(text))
+}
+
+// classes puts "c-" before each name, so that none is one of the page's own.
+func classes(names string) string {
+	return "c-" + strings.ReplaceAll(names, " ", " c-")
 }
 
 type point struct{ x, y float64 }
@@ -108,7 +113,7 @@ func (s *sheet) path(class string, points []point) {
 		pen = 'L'
 	}
 	if d.Len() > 0 {
-		fmt.Fprintf(&s.body, `<path class="%s" d="%s"/>`, class, d.String())
+		fmt.Fprintf(&s.body, `<path class="%s" d="%s"/>`, classes(class), d.String())
 	}
 }
 
@@ -123,30 +128,30 @@ func (s *sheet) area(class string, points []point) {
 		fmt.Fprintf(&d, "%c%s %s", pen, at(p.x), at(p.y))
 	}
 	if d.Len() > 0 {
-		fmt.Fprintf(&s.body, `<path class="%s" d="%sZ"/>`, class, d.String())
+		fmt.Fprintf(&s.body, `<path class="%s" d="%sZ"/>`, classes(class), d.String())
 	}
 }
 
 func (s *sheet) dot(class string, x, y, r float64, tip string) {
-	fmt.Fprintf(&s.body, `<circle class="%s" cx="%s" cy="%s" r="%s"`, class, at(x), at(y), at(r))
+	fmt.Fprintf(&s.body, `<circle class="%s" cx="%s" cy="%s" r="%s"`, classes(class), at(x), at(y), at(r))
 	s.close("circle", tip)
 }
 
 // diamond stands on its corner, so that it differs from a dot in shape too.
 func (s *sheet) diamond(class string, x, y, r float64, tip string) {
-	fmt.Fprintf(&s.body, `<path class="%s" d="M%s %sL%s %sL%s %sL%s %sZ"`, class,
+	fmt.Fprintf(&s.body, `<path class="%s" d="M%s %sL%s %sL%s %sL%s %sZ"`, classes(class),
 		at(x), at(y-r), at(x+r), at(y), at(x), at(y+r), at(x-r), at(y))
 	s.close("path", tip)
 }
 
 // hatch names a fill of slanted lines, and defines it.
 func (s *sheet) hatch(name string) {
-	fmt.Fprintf(&s.body, `<defs><pattern id="%s-%s" class="hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" y2="5"/></pattern></defs>`,
+	fmt.Fprintf(&s.body, `<defs><pattern id="%s-%s" class="c-hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" y2="5"/></pattern></defs>`,
 		html.EscapeString(s.ID), name)
 }
 
 func (s *sheet) hatched(name string, x, y, w, h float64, tip string) {
-	fmt.Fprintf(&s.body, `<rect class="hatched" fill="url(#%s-%s)" x="%s" y="%s" width="%s" height="%s"`,
+	fmt.Fprintf(&s.body, `<rect class="c-hatched" fill="url(#%s-%s)" x="%s" y="%s" width="%s" height="%s"`,
 		html.EscapeString(s.ID), name, at(x), at(y), at(max(w, 0)), at(max(h, 0)))
 	s.close("rect", tip)
 }

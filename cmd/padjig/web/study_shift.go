@@ -1,0 +1,201 @@
+package web
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"padjig/results"
+	"padjig/results/report/chart"
+)
+
+// shiftPage is one shift on one page, to be handed over with.
+var shiftPage = studyPage("/shift", "shift", func(s *study) error {
+	plan, err := s.site.Store.Shifts(s.ctx())
+	if err != nil {
+		return err
+	}
+	if plan == nil {
+		return wrong(s.say("shift.noplan"))
+	}
+	w, err := s.watchOf(*plan)
+	if err != nil {
+		return err
+	}
+	names := make([]string, len(plan.Shifts))
+	for i, shift := range plan.Shifts {
+		names[i] = shift.Name
+	}
+	s.Own = append(s.Own, ask{Name: "day", Label: s.say("ask.day"), Kind: "date", Value: w.day}, s.named("at", w.shift.Name, names))
+	s.note("shift.is", w.shift.Name, s.moment(w.from), s.moment(w.to))
+	s.filter.From, s.filter.To = w.from, w.to
+	return w.page()
+})
+
+// watch is a shift of a day.
+type watch struct {
+	*study
+	shift    results.Shift
+	day      string
+	from, to time.Time
+}
+
+// watchOf finds the shift that is asked for; the newest one with runs otherwise.
+func (s *study) watchOf(plan results.ShiftPlan) (watch, error) {
+	zone := s.zone()
+	newest := time.Now()
+	last, err := s.site.Store.LastUnits(s.ctx(), s.filter, 1)
+	if err != nil {
+		return watch{}, err
+	}
+	if len(last) > 0 {
+		newest = last[0].Started
+	}
+	w := watch{study: s, shift: plan.Shifts[0]}
+	for _, shift := range plan.Shifts {
+		from, to := spanOf(shift, newest.In(zone))
+		if !newest.Before(from) && newest.Before(to) {
+			w.shift, w.day = shift, from.Format("2006-01-02")
+		}
+	}
+	if w.day == "" {
+		w.day = newest.In(zone).Format("2006-01-02")
+	}
+	if i := slices.IndexFunc(plan.Shifts, func(one results.Shift) bool { return one.Name == s.param("at", "") }); i >= 0 {
+		w.shift = plan.Shifts[i]
+	}
+	w.day = s.param("day", w.day)
+	day, err := time.ParseInLocation("2006-01-02", w.day, zone)
+	if err != nil {
+		return w, wrong(s.say("shift.noday", w.day))
+	}
+	w.from = time.Date(day.Year(), day.Month(), day.Day(), 0, w.shift.Begins, 0, 0, zone)
+	w.to = time.Date(day.Year(), day.Month(), day.Day(), 0, w.shift.Ends, 0, 0, zone)
+	if w.shift.Ends <= w.shift.Begins {
+		w.to = time.Date(day.Year(), day.Month(), day.Day()+1, 0, w.shift.Ends, 0, 0, zone)
+	}
+	return w, nil
+}
+
+// spanOf is the shift around a time: one that ends on the next day may have
+// begun the day before.
+func spanOf(shift results.Shift, at time.Time) (from, to time.Time) {
+	day := at
+	if shift.Ends <= shift.Begins && at.Hour()*60+at.Minute() < shift.Ends {
+		day = at.AddDate(0, 0, -1)
+	}
+	from = time.Date(day.Year(), day.Month(), day.Day(), 0, shift.Begins, 0, 0, at.Location())
+	to = time.Date(day.Year(), day.Month(), day.Day(), 0, shift.Ends, 0, 0, at.Location())
+	if !to.After(from) {
+		to = time.Date(day.Year(), day.Month(), day.Day()+1, 0, shift.Ends, 0, 0, at.Location())
+	}
+	return from, to
+}
+
+func (w watch) page() error {
+	y, err := w.site.Store.Yields(w.ctx(), w.filter, results.ByJig)
+	if err != nil {
+		return err
+	}
+	f, err := w.yieldFigure("jigs", y.Rows, w.say("shift.jigs"), 1)
+	if err != nil {
+		return err
+	}
+	f.Says = w.yieldWords(y.Total)
+	w.add(f)
+	if y.Total.Runs == 0 {
+		return nil
+	}
+	if err := w.hours(); err != nil {
+		return err
+	}
+	causes, err := w.site.Store.Causes(w.ctx(), w.filter, results.CauseByPlace)
+	if err != nil {
+		return err
+	}
+	causes.Rows = causes.Rows[:min(topFaults, len(causes.Rows))]
+	pareto := w.pareto(causes, results.CauseByPlace)
+	pareto.Title = w.say("shift.faults", topFaults)
+	w.add(pareto)
+	stops, err := w.stopNotes()
+	if err != nil {
+		return err
+	}
+	if len(stops) == 0 {
+		stops = says(w.say("stops.none", stopWindow))
+	}
+	w.add(figure{Title: w.say("stops.title"), Says: stops})
+	if err := w.standing(y.Rows); err != nil {
+		return err
+	}
+	return w.happened()
+}
+
+const topFaults = 5
+
+// hours shows the shift hour by hour.
+func (w watch) hours() error {
+	y, err := w.site.Store.Yields(w.ctx(), w.filter, results.ByHour)
+	if err != nil {
+		return err
+	}
+	title := w.say("shift.hours")
+	bars := chart.Bars{Frame: w.frame("hours", title, w.say("shift.hours.desc", len(y.Rows)), 1000, 0), X: chart.Axis{Label: w.say("col.units")}}
+	for i, row := range y.Rows {
+		if at, err := time.Parse("2006-01-02T15:04Z", row.Groups[0]); err == nil {
+			y.Rows[i].Groups = []string{at.In(w.zone()).Format("15:04")}
+		}
+		bars.Bars = append(bars.Bars, chart.Bar{Name: y.Rows[i].Groups[0], Value: float64(row.Units), Low: math.NaN(), High: math.NaN(),
+			Text: w.whole(row.Units) + " · " + w.partOf(row.FirstPassed, row.Units)})
+	}
+	t := w.yieldTable("hours", title, y.Rows, w.say("axis.group.hour"))
+	w.add(figure{Title: title, Chart: bars.SVG(), Table: &t})
+	return nil
+}
+
+// standing shows how the jigs of the shift stand with their calibration.
+func (w watch) standing(jigs []results.Yield) error {
+	t := table{Name: "calibration", Caption: w.say("shift.calibration"), Open: true, Columns: []column{{"jig", w.say("col.jig"), false},
+		{"zero", w.say("col.zero"), false}, {"verify", w.say("col.verify"), false}}}
+	when := w.to
+	if now := time.Now(); now.Before(when) {
+		when = now
+	}
+	f := figure{Title: w.say("shift.calibration"), Table: &t, Says: []note{}}
+	for _, jig := range jigs {
+		due, err := w.site.Store.DueState(w.ctx(), jig.Groups[0], w.filter.Simulated, when)
+		if err != nil {
+			return err
+		}
+		row := []cell{plainWords(jig.Groups[0])}
+		for _, one := range []results.Due{due.Zero, due.Verify} {
+			good := one.Standing == results.StandsGood || one.Standing == results.StandsDueSoon
+			row = append(row, cell{Text: w.say("standing." + string(one.Standing)), Value: string(one.Standing), Mark: !good})
+			if one.Standing == results.StandsOverdue || one.Standing == results.StandsBad {
+				f.Says = append(f.Says, note{Text: w.say("shift.notgood", jig.Groups[0], w.say("standing."+string(one.Standing))), Kind: "warn"})
+			}
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	w.add(f)
+	return nil
+}
+
+// happened lists what was done to the jigs meanwhile.
+func (w watch) happened() error {
+	list, err := w.site.Store.Happenings(w.ctx(), w.filter)
+	if err != nil {
+		return err
+	}
+	t := table{Name: "events", Caption: w.say("events.title"), Open: true, Columns: []column{{"at", w.say("col.at"), false}, {"jig", w.say("col.jig"), false},
+		{"kind", w.say("col.kind"), false}, {"what", w.say("col.what"), false}}}
+	for _, h := range list {
+		t.Rows = append(t.Rows, []cell{{Text: w.moment(h.At), Value: h.At}, plainWords(h.Jig), {Text: w.say("event." + h.Kind), Value: h.Kind}, {Text: h.Text, Value: h.Text, Lang: "en"}})
+	}
+	f := figure{Title: w.say("events.title"), Says: says(w.say("shift.events", len(t.Rows)))}
+	if len(t.Rows) > 0 {
+		f.Table = &t
+	}
+	w.add(f)
+	return nil
+}
