@@ -64,7 +64,6 @@ type study struct {
 
 	*visit `json:"-"`
 	filter results.Filter
-	totals results.Counts
 	mixed  results.Mixture
 	wrong  string
 	there  results.Facets
