@@ -411,8 +411,53 @@ func TestUnitsAlike(t *testing.T) {
 	assert.Equal(t, "24-000002", alike[0].Serial)
 	assert.Equal(t, []string{"same jig and day"}, alike[0].Why)
 	assert.Equal(t, "24-000004", alike[1].Serial)
-	assert.Equal(t, []string{"same lot", "returned too"}, alike[1].Why)
+	assert.Equal(t, []string{"same lot, M-2231", "returned too"}, alike[1].Why)
 	byLines, err := s.Alike(ctx, c, failed("").Findings[1], left)
 	require.NoError(t, err)
 	assert.Len(t, byLines, 2)
+}
+
+// Units tested in the same shift on the same jig, or made of the same lot of
+// something, are alike; those of the next lot are not.
+func TestUnitsAlikeByShiftAndLot(t *testing.T) {
+	s, ctx := openTemp(t), t.Context()
+	lots := func(lots Lots) {
+		require.NoError(t, s.SaveLots(ctx, LotChange{Jig: "J-0007", Product: "GH-20", Lots: lots, By: "Ines"}))
+	}
+	at := func(run sequence.Run, day int, clock string) sequence.Run {
+		hour, err := time.Parse("15:04", clock)
+		require.NoError(t, err)
+		run.Started = time.Date(2026, 3, day, hour.Hour(), hour.Minute(), 0, 0, time.UTC)
+		return run
+	}
+	save := func(run sequence.Run) {
+		_, err := s.Save(ctx, climate(), run)
+		require.NoError(t, err)
+	}
+	require.NoError(t, s.SaveShifts(ctx, ShiftPlan{Zone: "UTC", By: "Ines", Reason: "first plan",
+		Shifts: []Shift{{"day", 6 * 60, 18 * 60}, {"night", 18 * 60, 6 * 60}}}))
+	lots(Lots{"membrane": "M-1", "dome": "D-1"})
+	save(at(passed("24-000001"), 2, "23:30"))
+	save(at(failed("24-000002"), 3, "01:30")) // the same night, another day
+	save(at(failed("24-000003"), 3, "09:00")) // another shift, the same lots
+	lots(Lots{"membrane": "M-2"})
+	save(at(failed("24-000004"), 4, "09:00")) // another membrane, the same domes
+	lots(Lots{"dome": "D-2"})
+	save(at(failed("24-000005"), 4, "10:00")) // nothing in common
+	c, err := s.OpenCase(ctx, "24-000001", "GH-20", Intake{Received: time.Now(), Complaint: "key dead", By: "Jon"})
+	require.NoError(t, err)
+	left, err := s.Shipped(ctx, "24-000001", false, c.AfterRun)
+	require.NoError(t, err)
+	assert.Equal(t, Lots{"membrane": "M-1", "dome": "D-1"}, left.Lots)
+	alike, err := s.Alike(ctx, c, failed("").Findings[0], left)
+	require.NoError(t, err)
+	got := map[string][]string{}
+	for _, a := range alike {
+		got[a.Serial] = a.Why
+	}
+	assert.Equal(t, map[string][]string{
+		"24-000002": {"same jig and shift", "same lot of membrane, M-1", "same lot of dome, D-1"},
+		"24-000003": {"same lot of membrane, M-1", "same lot of dome, D-1"},
+		"24-000004": {"same lot of dome, D-1"},
+	}, got)
 }

@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
-	"time"
 
 	"padjig/fixture/quantity"
 	"padjig/sequence"
@@ -15,6 +14,7 @@ import (
 // Shipped is the run a unit left the line with, and what speaks for it.
 type Shipped struct {
 	Run     Stored
+	Lots    Lots     // it was made of, as far as they are known
 	Margins []Margin // of each key read, the one nearest to its limit first
 	Before  *StoredCalibration
 	After   *StoredCalibration // verifications of the jig around the run; nil for none
@@ -73,9 +73,12 @@ func (s *Store) Shipped(ctx context.Context, serial string, simulated bool, upTo
 			return err
 		}
 		runs, err := reader{ctx, tx}.runs([]int64{seq})
-		if err == nil {
-			found = &Shipped{Run: runs[0], Margins: margins(definition, runs[0].Keys)}
+		if err != nil {
+			return err
 		}
+		found = &Shipped{Run: runs[0], Margins: margins(definition, runs[0].Keys)}
+		from, err := originOf(ctx, tx, found)
+		found.Lots = from.made()
 		return err
 	})
 	if err == nil && found != nil {
@@ -152,64 +155,4 @@ func (m *Margin) nearest(limits [2]float64) bool {
 		}
 	}
 	return m.Limit > 0
-}
-
-// Alike is a finding at the same place on another unit.
-type Alike struct {
-	Serial   string
-	Seq      int64
-	Started  time.Time
-	Purpose  sequence.Purpose
-	What     string
-	Location string
-	Why      []string // what the units have in common
-}
-
-// Alike lists findings on other units at the place of a finding of this case:
-// of the same product, and tested by the same jig on the same day as the
-// shipped run, in the same lot where intakes say so, or returned as well.
-func (s *Store) Alike(ctx context.Context, c Case, f sequence.Finding, shipped *Shipped) (list []Alike, err error) {
-	lines, err := json.Marshal(append([]string{}, f.Lines...))
-	if err != nil {
-		return nil, err
-	}
-	err = s.view(ctx, func(tx *sql.Tx) error {
-		list, err = collect(ctx, tx, scanAlike(c, shipped), `
-			SELECT run.serial, run.seq, started_us, purpose, what, location, jig.serial,
-			       coalesce((SELECT lot FROM return_intake JOIN return_case ON return_case.seq = return_case
-			                 WHERE return_case.serial = run.serial ORDER BY return_intake.seq DESC LIMIT 1), '')
-			FROM run_finding JOIN run ON run.seq = run_finding.run
-			JOIN jig USING (jig) JOIN revision USING (revision)
-			WHERE revision.code = ? AND run.serial <> ? AND simulated = ? AND ((? <> '' AND key = ?) OR (? = '' AND lines = ?))
-			ORDER BY run.seq`, c.Product, c.Serial, c.Simulated(), f.Key, f.Key, f.Key, string(lines))
-		return err
-	})
-	if err != nil {
-		return nil, fmt.Errorf("look for units like case %d in %s: %w", c.Number, s.path, err)
-	}
-	return slices.DeleteFunc(list, func(a Alike) bool { return len(a.Why) == 0 }), nil
-}
-
-func scanAlike(c Case, shipped *Shipped) func(*sql.Rows) (Alike, error) {
-	return func(rows *sql.Rows) (a Alike, err error) {
-		var started int64
-		var jig, lot, purpose string
-		err = rows.Scan(&a.Serial, &a.Seq, &started, &purpose, &a.What, &a.Location, &jig, &lot)
-		a.Started, a.Purpose = time.UnixMicro(started).UTC(), sequence.Purpose(purpose)
-		if shipped != nil && a.Purpose == sequence.Production && jig == shipped.Run.Jig.Serial && sameDay(a.Started, shipped.Run.Started) {
-			a.Why = append(a.Why, "same jig and day")
-		}
-		if lot != "" && lot == c.Intake().Lot {
-			a.Why = append(a.Why, "same lot")
-		}
-		if a.Purpose != sequence.Production {
-			a.Why = append(a.Why, "returned too")
-		}
-		return a, err
-	}
-}
-
-func sameDay(a, b time.Time) bool {
-	const day = "2006-01-02"
-	return a.Local().Format(day) == b.Local().Format(day)
 }

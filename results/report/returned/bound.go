@@ -70,17 +70,22 @@ func eachOf(keys int) string {
 	return fmt.Sprintf("each of %d keys", keys)
 }
 
+// mostBad is how many keys are named with their rate.
+const mostBad = 2
+
 func (b *Bound) seen() string {
-	text := ""
-	for i, k := range b.Bad {
+	text := "not good"
+	for i, k := range b.Bad[:min(len(b.Bad), mostBad)] {
 		if i > 0 {
-			text += "; "
+			text += ";"
 		}
-		text += fmt.Sprintf("key %s was not good in %d of %d presses", k.Key, k.Bad, k.Presses)
+		text += fmt.Sprintf(" key %s in %d of %d presses", k.Key, k.Bad, k.Presses)
 		if k.High > 0 {
-			text += fmt.Sprintf(" (%.3g %%, with 95 %% confidence between %.2g and %.2g %%)",
-				100*float64(k.Bad)/float64(k.Presses), 100*k.Low, 100*k.High)
+			text += fmt.Sprintf(" (%.2g %%, with 95 %% confidence %.2g to %.2g %%)", 100*float64(k.Bad)/float64(k.Presses), 100*k.Low, 100*k.High)
 		}
+	}
+	if more := len(b.Bad) - mostBad; more > 0 {
+		text += fmt.Sprintf("; and %s", plural(more, "more key"))
 	}
 	return text
 }

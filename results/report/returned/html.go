@@ -12,6 +12,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/sequence"
 )
 
 //go:embed page.html
@@ -21,8 +22,9 @@ var pageText string
 var pageStyle string
 
 var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
-	"clock": clock, "minute": minute, "zone": zone, "day": day, "percent": func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
-	"say": Group.say, "next": Group.next, "all": sayAll, "plural": plural,
+	"clock": clock, "day": day, "percent": func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
+	"say": Group.say, "next": Group.next, "all": sayAll, "plural": plural, "reading": reading,
+	"today": func(k Beside) string { return reading(k.now()) }, "changed": Beside.changed, "real": Beside.real,
 }).Parse(pageText))
 
 // sheetPage is what the template is filled with.
@@ -40,16 +42,20 @@ type sheetPage struct {
 	Held    []string
 	Found   []Found
 	Units   []results.Alike
-	Left    struct{ Found, Units int } // left out
+	Doubts  []string
+	Lines   []Beside                                  // beneath a wide pad, whose keys have no room for figures
+	Left    struct{ Found, Units, Doubts, Lines int } // left out
 }
 
 // What fits on a page.
 const (
-	mostEvents = 8
-	mostFound  = 5
-	mostUnits  = 5
+	mostEvents = 6
+	mostFound  = 3
+	mostUnits  = 3
 	mostCauses = 3
+	mostDoubts = 2
 	mostPhotos = 4
+	mostLines  = 8 // of the table beneath a wide pad
 )
 
 // HTML writes the report as one page that needs nothing beside it. Where is
@@ -60,6 +66,14 @@ func (l *Life) HTML(w io.Writer, where func(results.Photo) string, made time.Tim
 	p.Listed = l.Events[p.Earlier:]
 	p.Found, p.Units = l.Findings[:min(len(l.Findings), mostFound)], l.Alike[:min(len(l.Alike), mostUnits)]
 	p.Left.Found, p.Left.Units = len(l.Findings)-len(p.Found), len(l.Alike)-len(p.Units)
+	p.Doubts = l.Against()
+	p.Left.Doubts = max(0, len(p.Doubts)-mostDoubts)
+	p.Doubts = p.Doubts[:len(p.Doubts)-p.Left.Doubts]
+	if p.Pad.Small {
+		p.Lines, p.Left.Lines = l.listed()
+		cut := max(0, len(p.Lines)-mostLines)
+		p.Lines, p.Left.Lines = p.Lines[:len(p.Lines)-cut], p.Left.Lines+cut
+	}
 	for i, g := range l.Groups {
 		if len(p.Causes) < mostCauses && len(g.Causes) > 0 && (i == 0 || g.Probability >= leastShown) {
 			p.Causes = append(p.Causes, g)
@@ -72,9 +86,12 @@ func (l *Life) HTML(w io.Writer, where func(results.Photo) string, made time.Tim
 	return pageTemplate.Execute(w, p)
 }
 
-// sheetPad is the pad drawn as it looks, in units of a hundredth of a key pitch.
+// sheetPad is the pad drawn as it looks. The figures of a wide one would be too
+// small to read: its keys are drawn smaller around larger letters, with only
+// today's value, and a table beneath says the rest.
 type sheetPad struct {
 	Wide, High float64
+	Small      bool
 	Keys       []sheetKey
 }
 
@@ -92,7 +109,15 @@ type sheetKey struct {
 	Tip        string
 }
 
-const pitch, gap = 100.0, 4.0
+// grid is how far apart keys are drawn.
+type grid struct{ across, down float64 }
+
+var roomy, small = grid{100, 50}, grid{60, 34}
+
+const (
+	gap        = 4.0
+	mostAcross = 10 // key pitches that leave room for figures
+)
 
 func (l *Life) sheetPad() sheetPad {
 	left, top, right, bottom := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
@@ -100,36 +125,35 @@ func (l *Life) sheetPad() sheetPad {
 		left, top = min(left, k.X), min(top, k.Y)
 		right, bottom = max(right, k.X+k.W), max(bottom, k.Y+k.H)
 	}
-	if len(l.pad) == 0 {
+	if len(l.pad) == 0 || l.First == nil && l.Test == nil {
 		return sheetPad{}
 	}
-	p := sheetPad{Wide: pitch * (right - left), High: pitchHigh * (bottom - top)}
+	g := roomy
+	if right-left > mostAcross {
+		g = small
+	}
+	p := sheetPad{Wide: g.across * (right - left), High: g.down * (bottom - top), Small: g == small}
 	by := map[string]Beside{}
 	for _, k := range l.Keys {
 		by[k.Key] = k
 	}
 	for _, k := range l.pad {
-		x, y := pitch*(k.X-left)+gap/2, pitchHigh*(k.Y-top)+gap/2
 		s := by[k.Label].sheet(k.Label)
-		s.X, s.Y, s.W, s.H = x, y, pitch*k.W-gap, pitchHigh*k.H-gap
-		s.Mid = x + s.W/2
-		s.LabelY, s.NowY, s.ChangeY = y+15, y+29, y+41
+		s.X, s.Y = g.across*(k.X-left)+gap/2, g.down*(k.Y-top)+gap/2
+		s.W, s.H = g.across*k.W-gap, g.down*k.H-gap
+		s.Mid, s.LabelY, s.NowY, s.ChangeY = s.X+s.W/2, s.Y+15, s.Y+29, s.Y+41
+		if p.Small {
+			s.Then, s.Change, s.LabelY, s.NowY = "", "", s.Y+13, s.Y+25
+		}
 		p.Keys = append(p.Keys, s)
 	}
 	return p
 }
 
-// pitchHigh leaves room for three lines of text in a key.
-const pitchHigh = 50.0
-
 func (k Beside) sheet(label string) sheetKey {
-	s := sheetKey{Label: label, Then: short(k.Shipped), Tip: "key " + label + " (" + k.Lines[0] + "-" + k.Lines[1] + ")"}
-	now := k.Test
-	if k.Now == "first press" {
-		now = k.First
-	}
-	s.Now = short(now)
-	if k.Change != nil && k.Change.Real() {
+	s := sheetKey{Label: label, Then: short(k.Shipped), Now: short(k.now()), Tip: "key " + label + " (" + k.Lines[0] + "-" + k.Lines[1] + ")"}
+	real := k.Change != nil && k.Change.Real()
+	if real {
 		s.Change = k.Change.inOhm()
 	}
 	switch {
@@ -137,12 +161,20 @@ func (k Beside) sheet(label string) sheetKey {
 		s.Class, s.Mark = "wrong", "✗"
 	case k.Thin:
 		s.Class, s.Mark = "thin", "!"
-	case s.Change != "":
+	case real:
 		s.Class = "changed"
 	case k.Now == "":
 		s.Class = "unread"
 	}
 	return s
+}
+
+// now is today's reading.
+func (k Beside) now() *fixture.Resistance {
+	if k.Now == string(sequence.FirstPress) {
+		return k.First
+	}
+	return k.Test
 }
 
 // short is a value in a small place: three digits, no uncertainty, no unit where it is ohm.

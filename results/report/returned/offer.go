@@ -19,8 +19,11 @@ func (l *Life) Against() (why []string) {
 		return nil
 	}
 	for _, m := range l.Shipped.Thin() {
-		why = append(why, fmt.Sprintf("key %s left with %v, %v from its limit of %v: less than its guard band of %v (k = 2)",
-			m.Key, m.Closed, m.Margin, m.Limit, m.Band()))
+		how := fmt.Sprintf("%v inside its limit of %v: less than its guard band of %v (k = 2)", m.Margin, m.Limit, m.Band())
+		if m.Margin < 0 {
+			how = fmt.Sprintf("%v beyond its limit of %v", -m.Margin, m.Limit)
+		}
+		why = append(why, fmt.Sprintf("key %s left with %v, %s", m.Key, m.Closed, how))
 	}
 	return append(why, l.Shipped.Doubts()...)
 }

@@ -361,7 +361,7 @@ func (l *Life) alikeLines(p *page) {
 	}
 	p.title("other units with something at the same place")
 	if len(l.Alike) == 0 {
-		p.item("  ", "none of the same jig and day, none in the same lot, none that came back")
+		p.item("  ", "none of the same jig and shift, none of the same lot, none that came back")
 	}
 	for _, a := range l.Alike {
 		p.item(fmt.Sprintf("  %-14s ", a.Serial), fmt.Sprintf("%s: %s, %s (%s)", a.What, a.Location, day(a.Started), strings.Join(a.Why, ", ")))

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"padjig/fixture"
+	"padjig/results"
 )
 
 // reading says a resistance beside others, in ohm with its expanded
@@ -42,11 +43,6 @@ func thenNow(then, now *time.Duration) string {
 const dayForm, clockForm = "2006-01-02", "2006-01-02 15:04 MST"
 
 func clock(t time.Time) string { return t.Local().Format(clockForm) }
-
-// minute is the time without its zone, which the page says once.
-func minute(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
-
-func zone(t time.Time) string { return t.Local().Format("MST") }
 
 func day(t time.Time) string { return t.Local().Format(dayForm) }
 
@@ -113,7 +109,13 @@ func (l *Life) ShippedLine() string {
 		return "no passing run of this unit is in these records: nothing to compare with"
 	}
 	r := l.Shipped.Run
-	return fmt.Sprintf("left with run %d, %s, on jig %s", r.Seq, clock(r.Started), r.Jig.Serial)
+	text := fmt.Sprintf("left with run %d, %s, on jig %s", r.Seq, clock(r.Started), r.Jig.Serial)
+	for _, material := range results.Materials {
+		if lot := l.Shipped.Lots[material]; lot != "" {
+			text += fmt.Sprintf(", %s %s", material, lot)
+		}
+	}
+	return text
 }
 
 // ResultLine says what the case ended with.
