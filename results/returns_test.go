@@ -270,7 +270,8 @@ func TestPhotosLieBesideTheDatabaseAndAreChecked(t *testing.T) {
 	assert.Contains(t, check()[0], "photo a.png cannot be read")
 }
 
-// A row of the desk that was changed behind the store's back is found.
+// A row of the desk or of a gauge study that was changed behind the store's
+// back is found.
 func TestCheckFindsAlteredEntries(t *testing.T) {
 	for _, table := range entryTables {
 		t.Run(table, func(t *testing.T) {
@@ -278,8 +279,13 @@ func TestCheckFindsAlteredEntries(t *testing.T) {
 			s, err := openWith(t.Context(), path, testSeams())
 			require.NoError(t, err)
 			returned(t, s)
+			studyKept(t, s)
+			column := "at_us"
+			if table == "gauge_reading" {
+				column = "place" // when it was taken is in its run
+			}
 			require.NoError(t, s.update(t.Context(), func(tx *sql.Tx) error {
-				_, err := tx.Exec(`DROP TRIGGER ` + table + `_no_update; UPDATE ` + table + ` SET at_us = at_us + 1`)
+				_, err := tx.Exec(`DROP TRIGGER ` + table + `_no_update; UPDATE ` + table + ` SET ` + column + ` = ` + column + ` + 1`)
 				return err
 			}))
 			faults, err := s.Check(t.Context())
