@@ -39,7 +39,7 @@ var importMap = map[string][]string{
 	"cmd/padjig/bench": {"fixture", "fixture/link", "results", "sequence", "sequence/product"},
 	"cmd/padjig":       {"*"},
 
-	"results/report":       {"results", "results/report/chart", "results/stats"},
+	"results/report":       {"results", "results/report/chart", "results/stats", "sequence/decide"},
 	"results/report/chart": {},
 	"results/report/returned": {"fixture", "fixture/quantity", "results", "sequence", "sequence/decide", "sequence/diagnose",
 		"sequence/product"},
