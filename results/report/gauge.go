@@ -259,18 +259,18 @@ func anovaTable(g gauge) Table {
 // componentWords are the names of the components here: what repeats the
 // measurement may be a jig or an operator.
 var componentWords = map[string]string{
-	stats.Gauge: "gauge, all", stats.Repeatability: "  repeatability", stats.Reproducibility: "  reproducibility",
-	stats.Operators: "    appraiser", stats.OperatorPart: "    appraiser x part", stats.PartToPart: "part to part", stats.TotalVariation: "total",
+	stats.Gauge: "gauge", stats.Repeatability: "repeatability", stats.Reproducibility: "reproducibility",
+	stats.Operators: "appraiser", stats.OperatorPart: "appraiser x part", stats.PartToPart: "part to part", stats.TotalVariation: "total",
 }
 
 func (a GaugeAsked) componentsTable(g gauge) Table {
 	unit := a.Measure.Unit()
-	t := Table{Name: "components", Title: fmt.Sprintf("Components of variance, key %s, %s intervals; negative estimates are set to 0",
+	t := Table{Name: "components", Title: fmt.Sprintf("Components, key %s, %s intervals: share of the variance, of the study's sd, and of the tolerance; negative estimates are set to 0",
 		g.key, percent(a.Confidence)), Columns: []Column{
-		{Name: "component", Head: "component"}, {Name: "sd", Head: "sd", Unit: unit, Digits: 4},
+		{Name: "component", Head: "component"}, {Name: "sd", Head: "sd", Unit: unit, Digits: 3},
 		{Name: "variance", Head: "variance", Digits: 6, Minor: true}, {Name: "raw", Head: "as estimated", Digits: 6, Minor: true},
-		{Name: "contribution", Head: "of variance", Unit: "%", Digits: 2}, {Name: "study", Head: "of study sd", Unit: "%", Digits: 2},
-		{Name: "of_tolerance", Head: "of tolerance", Unit: "%", Digits: 2},
+		{Name: "contribution", Head: "variance", Unit: "%", Digits: 1}, {Name: "study", Head: "study", Unit: "%", Digits: 1, Minor: true},
+		{Name: "of_tolerance", Head: "tolerance", Unit: "%", Digits: 1},
 	}}
 	for _, c := range g.study.Components {
 		t.Rows = append(t.Rows, []any{componentWords[c.Name],

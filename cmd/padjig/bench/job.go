@@ -255,10 +255,7 @@ func (j *Job) finish(ctx context.Context, run sequence.Run, cause error) (Done, 
 func (j *Job) Record(ctx context.Context, run sequence.Run) (results.Stored, error) {
 	p, untested := j.Product, "treat the unit as untested, and test it again when the records are in order: "+
 		"padjig records check"+j.At
-	revision := results.Revision{
-		Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical(),
-	}
-	id, err := j.Store.Save(ctx, revision, run)
+	id, err := j.Store.Save(ctx, RevisionOf(p), run)
 	if err != nil {
 		return results.Stored{}, refuse(NotRecorded, err, untested, NoRecords)
 	}
@@ -267,4 +264,9 @@ func (j *Job) Record(ctx context.Context, run sequence.Run) (results.Stored, err
 		return results.Stored{}, refuse(NotRecorded, err, untested, NoRecords)
 	}
 	return stored, nil
+}
+
+// RevisionOf is a product as the records keep it.
+func RevisionOf(p *product.Product) results.Revision {
+	return results.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
 }

@@ -1,0 +1,241 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/bench"
+	"padjig/fixture"
+	"padjig/fixture/link"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+type gaugeRunOptions struct {
+	testOptions
+	all bool
+
+	store   *results.Store
+	product *product.Product
+	study   results.Study
+	next    io.Reader
+}
+
+func newGaugeRun() *cobra.Command {
+	var o gaugeRunOptions
+	cmd := &cobra.Command{
+		Use:   "run STUDY --product FILE --jig PORT",
+		Short: "Make the next measurement of a gauge study on this jig",
+		Long: `Measures the part that the plan has next for this jig, or for this --operator,
+and stores the run as a reading of the study. Take the part out of the nest and
+put it in anew before every measurement, also when the same one comes twice:
+seating is part of what is studied. A run without a verdict (reseat, incomplete,
+aborted) is stored and is no reading; the same part is measured again.
+
+--all goes on until this jig or operator is through, and waits before each
+measurement for Enter; the end of the input stops it.
+
+Exit status: 0 measured, whatever the verdict; 2 wrong use or nothing left to
+measure; 3 could not measure; 4 could not record. With --json each reading is one
+object: study, place (from 1), planned, measured, part, appraiser, run, verdict.`,
+		Example: `  padjig quality gauge run 1 --product my-pad.yaml --jig J-0042
+  padjig quality gauge run 2 --product my-pad.yaml --jig J-0042 --operator Ann --all`,
+		Args: exactly(1, oneStudy),
+		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.testOptions.product, "product", "", "product `FILE`")
+	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
+	f.StringVar(&o.press, "press", "", "`HOW` keys are pressed: mechanical, electrical or hand")
+	f.StringVar(&o.operator, "operator", "", "`NAME` of whoever measures")
+	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
+	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+	f.BoolVar(&o.all, "all", false, "go on until this jig or operator is through")
+	f.BoolVar(&o.json, "json", false, "print one JSON object a reading")
+	storeFlag(cmd, &o.testOptions.store)
+	needs(cmd, "product", "jig")
+	return cmd
+}
+
+func (o *gaugeRunOptions) run(cmd *cobra.Command, study string) error {
+	how, err := pressing(o.press)
+	if err != nil {
+		return err
+	}
+	if o.product, err = loadProduct(cmd, o.testOptions.product); err != nil {
+		return err
+	}
+	if o.store, err = openStore(cmd.Context(), o.testOptions.store); err != nil {
+		return err
+	}
+	defer o.store.Close()
+	if err := o.find(cmd, study); err != nil {
+		return err
+	}
+	jig, closeJig, err := o.open(cmd.Context())
+	if err != nil {
+		return err
+	}
+	defer func() { _ = closeJig() }() // readings are stored by then; a jig that cannot hang up spoils none
+	appraiser, err := o.appraiser(jig.Capabilities().Serial)
+	if err != nil {
+		return err
+	}
+	return o.measure(cmd, jig, how, appraiser)
+}
+
+// find looks the study up and holds the product file against it.
+func (o *gaugeRunOptions) find(cmd *cobra.Command, argument string) (err error) {
+	if o.study, err = studyOf(cmd, o.store, argument); err != nil {
+		return err
+	}
+	if hash := o.product.Hash(); hash != o.study.Hash {
+		return fail(statusWrong, fmt.Errorf("study %d measures %s %s as it was planned (%.12s), %s is another revision (%.12s)",
+			o.study.Number, o.study.Product, o.study.Revision, o.study.Hash, o.testOptions.product, hash),
+			"the product file of then, or a new study")
+	}
+	return nil
+}
+
+// appraiser is who measures: the jig or the operator, whichever is compared.
+func (o *gaugeRunOptions) appraiser(jig string) (string, error) {
+	who := jig
+	if o.study.Across == results.AcrossOperators {
+		who = o.operator
+	}
+	if who == "" {
+		return "", wrongUsef("study %d compares operators (%s): say which with --operator", o.study.Number, words(o.study.Appraisers))
+	}
+	if !slices.Contains(o.study.Appraisers, who) {
+		return "", wrongUsef("%s %q is not in study %d, which compares %s", o.study.Across, who, o.study.Number, words(o.study.Appraisers))
+	}
+	return who, nil
+}
+
+func words(list []string) string {
+	text := ""
+	for i, word := range list {
+		if i > 0 {
+			text += ", "
+		}
+		text += word
+	}
+	return text
+}
+
+// measure makes the next reading, or all of them.
+func (o *gaugeRunOptions) measure(cmd *cobra.Command, jig *fixture.Jig, how sequence.Actuation, appraiser string) error {
+	input := bufio.NewScanner(cmd.InOrStdin())
+	place, ok := o.study.Next(appraiser)
+	if !ok {
+		return fail(statusWrong, fmt.Errorf("%s has taken all of its readings of study %d", appraiser, o.study.Number),
+			fmt.Sprintf("padjig quality gauge result %d%s", o.study.Number, storeArgument(o.store)))
+	}
+	for ok {
+		if o.all && !o.seated(cmd, input, place) {
+			return nil
+		}
+		if err := o.reading(cmd, jig, how, place, appraiser); err != nil {
+			return err
+		}
+		var err error
+		if o.study, err = o.store.Study(cmd.Context(), o.study.Number); err != nil {
+			return fail(statusNotRecorded, err, "")
+		}
+		place, ok = o.study.Next(appraiser)
+		if !o.all {
+			o.tellNext(cmd, place, ok)
+			return nil
+		}
+	}
+	return nil
+}
+
+// seated waits until the part lies in the nest; false at the end of the input.
+func (o *gaugeRunOptions) seated(cmd *cobra.Command, input *bufio.Scanner, place int) bool {
+	fmt.Fprintf(cmd.ErrOrStderr(), "%s, then press Enter\n", o.seat(place))
+	return input.Scan()
+}
+
+func (o *gaugeRunOptions) seat(place int) string {
+	return fmt.Sprintf("empty the nest and put part %s in", o.study.Parts[o.study.Plan[place].Part])
+}
+
+func (o *gaugeRunOptions) tellNext(cmd *cobra.Command, place int, ok bool) {
+	if o.json {
+		return
+	}
+	if ok {
+		fmt.Fprintf(cmd.OutOrStdout(), "next: %s, then the same command again\n", o.seat(place))
+		return
+	}
+	fmt.Fprintf(cmd.OutOrStdout(), "next: nothing; it is through\n")
+}
+
+// gaugeReading is a reading as --json prints it.
+type gaugeReading struct {
+	Study     int64  `json:"study"`
+	Place     int    `json:"place"`
+	Planned   int    `json:"planned"`
+	Measured  int    `json:"measured"`
+	Part      string `json:"part"`
+	Appraiser string `json:"appraiser"`
+	Run       string `json:"run"`
+	Verdict   string `json:"verdict"`
+	Reason    string `json:"reason,omitempty"`
+	Simulated bool   `json:"simulated"`
+}
+
+func (o *gaugeRunOptions) reading(cmd *cobra.Command, jig *fixture.Jig, how sequence.Actuation, place int, appraiser string) error {
+	part := o.study.Parts[o.study.Plan[place].Part]
+	job := bench.Job{
+		Product: o.product, Store: o.store, Serial: part, Operator: o.operator, How: how, At: storeArgument(o.store), Study: true,
+		Watcher: promptsOnly{terminalOf(cmd.ErrOrStderr())},
+	}
+	done, err := job.TestOn(cmd.Context(), func(context.Context) (*fixture.Jig, func() error, error) {
+		return jig, func() error { return nil }, nil
+	})
+	if err != nil {
+		return err
+	}
+	taken := done.Outcome == sequence.Pass || done.Outcome == sequence.Fail
+	if taken {
+		if err := o.store.AddReading(cmd.Context(), o.study.Number, place, done.ID); err != nil {
+			return fail(statusNotRecorded, err, "measure this part again when the records are in order: padjig records check"+storeArgument(o.store))
+		}
+	}
+	r := gaugeReading{
+		Study: o.study.Number, Place: place + 1, Planned: len(o.study.Plan), Measured: len(o.study.Readings), Part: part,
+		Appraiser: appraiser, Run: done.ID.String(), Verdict: string(done.Outcome), Reason: done.Reason, Simulated: done.Simulated,
+	}
+	if taken {
+		r.Measured++
+	}
+	return o.tell(cmd, r, taken)
+}
+
+func (o *gaugeRunOptions) tell(cmd *cobra.Command, r gaugeReading, taken bool) error {
+	if o.json {
+		if err := printObject(cmd.OutOrStdout(), r); err != nil {
+			return fail(statusNotRecorded, fmt.Errorf("print the reading: %w", err), "the run is stored")
+		}
+	} else if taken {
+		simulated := ""
+		if r.Simulated {
+			simulated = ", SIMULATED"
+		}
+		fmt.Fprintf(cmd.OutOrStdout(), "study %d, %d of %d: part %s by %s, verdict %s%s\n",
+			r.Study, r.Measured, r.Planned, r.Part, r.Appraiser, r.Verdict, simulated)
+	}
+	if !taken {
+		return fail(statusNotMeasured, fmt.Errorf("part %s gave no reading (%s): %s", r.Part, r.Verdict, r.Reason),
+			o.seat(r.Place-1)+", then the same command again")
+	}
+	return nil
+}
