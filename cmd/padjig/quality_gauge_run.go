@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"context"
 	"fmt"
-	"io"
 	"slices"
 
 	"github.com/spf13/cobra"
@@ -24,7 +23,6 @@ type gaugeRunOptions struct {
 	store   *results.Store
 	product *product.Product
 	study   results.Study
-	next    io.Reader
 }
 
 func newGaugeRun() *cobra.Command {

@@ -158,10 +158,10 @@ func GaugeStability(a Stable) (Document, error) {
 	d := Document{Title: "Stability: " + string(a.Measure), Simulated: a.Simulated, Selection: fmt.Sprintf("reference unit %s on jig %s, %d checks from %s to %s UTC",
 		a.Unit, a.Jig, n, a.Values.Times[0].Format("2006-01-02 15:04"), a.Values.Times[n-1].Format("2006-01-02 15:04"))}
 	unit := a.Measure.Unit()
-	t := Table{Name: "stability", Title: fmt.Sprintf("Key by key, %s intervals", percent(a.Confidence)), Columns: []Column{
+	t := Table{Name: "stability", Title: fmt.Sprintf("Key by key, %s intervals; sd from check to check; p of no trend", percent(a.Confidence)), Columns: []Column{
 		{Name: "key", Head: "key"}, {Name: "n", Head: "n"}, {Name: "mean", Head: "mean", Unit: unit, Digits: 3},
-		{Name: "sd", Head: "sd check to check", Unit: unit, Digits: 4}, {Name: "per_day", Head: "trend a day", Unit: unit, Digits: 5},
-		{Name: "p", Head: "p of none, adjusted"}, {Name: "outside", Head: "outside limits"}, {Name: "why", Head: "left out because", Minor: true},
+		{Name: "sd", Head: "sd", Unit: unit, Digits: 4}, {Name: "per_day", Head: "trend a day", Unit: unit, Digits: 5},
+		{Name: "p", Head: "adjusted p"}, {Name: "outside", Head: "outside"}, {Name: "why", Head: "left out because", Minor: true},
 	}}
 	var chances []float64
 	for _, key := range a.Values.Keys {
