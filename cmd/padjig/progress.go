@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"padjig/fixture/quantity"
 	"padjig/results"
@@ -20,8 +21,9 @@ type progress struct {
 	plan    *sequence.Plan
 	current sequence.Progress
 	labels  map[string]int
-	signs   []string // beneath each key
-	drawn   int      // lines on the terminal that are to be redrawn
+	signs   []string  // beneath each key
+	drawn   int       // lines on the terminal that are to be redrawn
+	began   time.Time // of the current step
 }
 
 func (p *progress) Begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
@@ -37,6 +39,14 @@ func (p *progress) Begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
 	fmt.Fprintf(p, "unit %s, %s, %s\n", unit.Serial, named(plan.Product.Code, plan.Product.Revision), what)
 	fmt.Fprintf(p, "jig %s%s, keys pressed %s\n", plan.Jig.Serial, p.simulated(), pressWord(plan.Actuation))
 	fmt.Fprintf(p, "records in %s\n", p.store)
+	if plan.Purpose != sequence.Exercise {
+		return
+	}
+	for _, s := range plan.Steps {
+		if len(s.Keys) > 0 {
+			fmt.Fprintf(p, "%s: %s\n", s.Name, p.wrap(len(s.Name)+2, s.Proves))
+		}
+	}
 }
 
 func (p *progress) simulated() string {
@@ -61,6 +71,7 @@ func pressWord(how sequence.Actuation) string {
 func (p *progress) Step(now sequence.Progress) {
 	if now.Step.Name != p.current.Step.Name {
 		p.finish("done")
+		p.began = time.Now()
 	}
 	p.current = now
 	if now.Key != nil {
@@ -158,7 +169,20 @@ func (p *progress) line() string {
 	}
 	full := barWidth * p.current.Done / p.current.Total
 	bar := strings.Repeat("█", full) + strings.Repeat("░", barWidth-full)
-	return fmt.Sprintf("%s%s %d of %d  %s", name, bar, p.current.Done, p.current.Total, p.latest())
+	return fmt.Sprintf("%s%s %d of %d  %s%s", name, bar, p.current.Done, p.current.Total, p.latest(), p.left())
+}
+
+// left is about how long a step takes yet, by how long it took so far; only
+// where that is long enough to leave.
+func (p *progress) left() string {
+	if p.current.Done == 0 {
+		return ""
+	}
+	left := time.Since(p.began) / time.Duration(p.current.Done) * time.Duration(p.current.Total-p.current.Done)
+	if left < time.Minute {
+		return ""
+	}
+	return fmt.Sprintf("  about %.0f min left", left.Minutes())
 }
 
 // latest is the key just done, with its value.

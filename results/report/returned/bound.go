@@ -58,8 +58,8 @@ func (b *Bound) String() string {
 	case len(b.Bad) > 0:
 		return b.seen()
 	}
-	return fmt.Sprintf("%s was good in all of %d presses: with 95 %% confidence a key fails in less than %.3g %% of its presses "+
-		"(3/n, the rule of three; exactly 1 - 0.05^(1/n) = %.3g %%)",
+	return fmt.Sprintf("%s closed and opened as it should in all of %d presses: with 95 %% confidence it fails to in less than %.3g %% "+
+		"of them (3/n, the rule of three; exactly 1 - 0.05^(1/n) = %.3g %%)",
 		eachOf(b.Keys), b.Presses, 100*decide.RuleOfThree(b.Presses), 100*decide.MissBound(b.Presses))
 }
 

@@ -37,6 +37,9 @@ func (c Change) inOhm() string {
 	digits := digitsOf(c.U)
 	scale := math.Pow10(digits)
 	value := math.Round(float64(c.Value)*scale)/scale + 0 // no negative zero
+	if c.U.IsOpen() {
+		return fmt.Sprintf("%+.*f ± ?", digits, value) // then no change is real
+	}
 	return fmt.Sprintf("%+.*f ± %.*f", digits, value, digits, float64(c.U))
 }
 
