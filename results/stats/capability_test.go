@@ -106,7 +106,7 @@ func TestCapabilityThatHasNoAnswer(t *testing.T) {
 	_, err = NewIndices(1, 0, AtMost(3))
 	assert.ErrorIs(t, err, ErrNoSpread)
 	_, err = NewCapability([]float64{1}, Sigma{Value: 1, DF: 1}, AtMost(3))
-	assert.EqualError(t, err, "1 values where at least 2 are needed")
+	assert.EqualError(t, err, "1 value where at least 2 are needed")
 	_, err = WithinSubgroups([][]float64{{1}, {2}})
 	assert.ErrorContains(t, err, "one value")
 	_, err = AndersonDarling([]float64{1, 2, 3})

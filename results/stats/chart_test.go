@@ -310,11 +310,11 @@ func TestBaselineOfVaryingSubgroupsFindsSigma(t *testing.T) {
 
 func TestBaselinesThatHaveNoAnswer(t *testing.T) {
 	_, err := NewIndividuals([]float64{4})
-	assert.EqualError(t, err, "1 values where at least 2 are needed")
+	assert.EqualError(t, err, "1 value where at least 2 are needed")
 	_, err = NewIndividuals([]float64{4, 4, 4})
 	assert.ErrorIs(t, err, ErrNoSpread)
 	_, err = NewXbarR([][]float64{{1, 2}, {1}})
-	assert.EqualError(t, err, "group 2: 1 values where at least 2 are needed")
+	assert.EqualError(t, err, "group 2: 1 value where at least 2 are needed")
 	_, err = NewXbarS([][]float64{{1, 1}, {2, 2}})
 	assert.ErrorIs(t, err, ErrNoSpread)
 	_, err = NewProportions(nil)

@@ -450,7 +450,7 @@ func TestComparisonsThatHaveNoAnswer(t *testing.T) {
 	_, err = OneWay([][]float64{{1, 1}, {2, 2}})
 	assert.ErrorIs(t, err, ErrNoSpread)
 	_, err = OneWay([][]float64{{1, 2}})
-	assert.EqualError(t, err, "1 groups where at least 2 are needed")
+	assert.EqualError(t, err, "1 group where at least 2 are needed")
 	_, err = Bartlett([][]float64{{1, 1}, {2, 3}})
 	assert.ErrorIs(t, err, ErrNoSpread)
 	_, err = KruskalWallis([][]float64{{2, 2}, {2, 2}})

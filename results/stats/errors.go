@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 )
 
 // What keeps data from answering a question. They end up in front of a
@@ -22,7 +23,11 @@ type TooFewError struct {
 }
 
 func (e *TooFewError) Error() string {
-	return fmt.Sprintf("%d %s where at least %d are needed", e.Have, e.What, e.Need)
+	what := e.What
+	if e.Have == 1 {
+		what = strings.TrimSuffix(what, "s")
+	}
+	return fmt.Sprintf("%d %s where at least %d are needed", e.Have, what, e.Need)
 }
 
 // A NotFiniteError points at a value that is no finite number.

@@ -256,7 +256,7 @@ func TestStudiesThatHaveNoAnswer(t *testing.T) {
 	_, err := NewCrossed(nil)
 	assert.ErrorIs(t, err, ErrEmpty)
 	_, err = NewCrossed([][][]float64{{{1}}})
-	assert.EqualError(t, err, "1 parts where at least 2 are needed\n1 operators where at least 2 are needed\n1 repeats where at least 2 are needed")
+	assert.EqualError(t, err, "1 part where at least 2 are needed\n1 operator where at least 2 are needed\n1 repeat where at least 2 are needed")
 	_, err = NewCrossed([][][]float64{{{1, 2}, {1, 2}}, {{1, 2}, {1}}})
 	assert.ErrorContains(t, err, "part 2 has 1 readings by operator 2 where there should be 2")
 	_, err = NewCrossed([][][]float64{{{1, 2}, {1, 2}}, {{1, 2}}})
@@ -264,7 +264,7 @@ func TestStudiesThatHaveNoAnswer(t *testing.T) {
 	_, err = NewCrossed([][][]float64{{{1, 1}, {1, 1}}, {{1, 1}, {1, 1}}})
 	assert.ErrorIs(t, err, ErrNoSpread)
 	_, err = PlanStudy(1, 3, 1, 7)
-	assert.ErrorContains(t, err, "1 parts")
+	assert.ErrorContains(t, err, "1 part where")
 	_, err = PoolSigmas([]Sigma{{Value: 1}})
 	assert.ErrorContains(t, err, "degrees of freedom")
 }

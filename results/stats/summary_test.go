@@ -47,7 +47,7 @@ func TestSummaryOfWhatHasNoAnswer(t *testing.T) {
 	_, err = Autocorrelation([]float64{3, 3, 3}, 1)
 	assert.ErrorIs(t, err, ErrNoSpread)
 	_, err = MeanInterval([]float64{3}, 0.95)
-	assert.EqualError(t, err, "1 values where at least 2 are needed")
+	assert.EqualError(t, err, "1 value where at least 2 are needed")
 	_, err = MeanInterval([]float64{3, 4}, 95)
 	assert.ErrorIs(t, err, ErrConfidence)
 }

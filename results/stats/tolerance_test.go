@@ -175,7 +175,7 @@ func TestToleranceHandbookData(t *testing.T) {
 
 func TestToleranceThatHasNoAnswer(t *testing.T) {
 	_, err := NormalTolerance([]float64{1}, BothSides, 0.9, 0.95)
-	assert.EqualError(t, err, "1 values where at least 2 are needed")
+	assert.EqualError(t, err, "1 value where at least 2 are needed")
 	_, err = NormalTolerance([]float64{1, 1}, BothSides, 0.9, 0.95)
 	assert.ErrorIs(t, err, ErrNoSpread)
 	_, err = NormalTolerance([]float64{1, 2}, BothSides, 90, 0.95)
