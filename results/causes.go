@@ -194,3 +194,42 @@ func places(faults []faultCount, jigs []Yield, least int) []PlaceOnJig {
 	})
 	return out
 }
+
+// FindingCount is how many findings there were in one group.
+type FindingCount struct {
+	Group    string
+	Units    int // judged for the first time
+	Findings int // at their first judged runs
+}
+
+// Findings counts findings at first judged runs, told apart by one thing; an
+// empty what takes all kinds of finding.
+func (s *Store) Findings(ctx context.Context, f Filter, by By, what string) ([]FindingCount, error) {
+	var out []FindingCount
+	err := s.view(ctx, func(tx *sql.Tx) error {
+		rows, err := yieldRows(ctx, tx, f, []By{by})
+		if err != nil {
+			return err
+		}
+		where, args := f.where()
+		counts, err := collect(ctx, tx, func(rows *sql.Rows) (c FindingCount, err error) {
+			return c, rows.Scan(&c.Group, &c.Findings)
+		}, `SELECT `+byColumns[by]+`, sum(cell_finding.units)`+
+			strings.Replace(cellsFrom, "FROM cell", "FROM cell JOIN cell_finding USING (cell) JOIN fault USING (fault)", 1)+
+			`WHERE `+where+` AND (? = '' OR what = ?) GROUP BY 1`, append(args, what, what)...)
+		found := map[string]int{}
+		for _, c := range counts {
+			found[c.Group] = c.Findings
+		}
+		for _, r := range rows {
+			if r.Units > 0 {
+				out = append(out, FindingCount{r.Groups[0], r.Units, found[r.Groups[0]]})
+			}
+		}
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("count findings in %s: %w", s.path, err)
+	}
+	return out, nil
+}

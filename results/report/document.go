@@ -49,7 +49,9 @@ func (d Document) Text(w io.Writer, wide int) error {
 		}
 	}
 	for _, t := range d.Tables {
-		b.WriteString("\n" + t.Text(wide))
+		if !t.Quiet {
+			b.WriteString("\n" + t.Text(wide))
+		}
 	}
 	for _, c := range d.Conclusion {
 		fmt.Fprintf(&b, "\n%s\n", wrapped("", c, wide))

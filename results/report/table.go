@@ -17,6 +17,8 @@ type Table struct {
 	Columns []Column
 	Rows    [][]any // string, int, float64, bool, time.Time, Estimate or nil for nothing
 	Empty   string  // what to say when there is no row
+	Quiet   bool    // for programs only: too long to read
+	Most    int     // rows shown to people, 0 for all
 }
 
 // Column is one column of a table.
@@ -120,6 +122,10 @@ func (t Table) Text(wide int) string {
 		b.WriteString("  " + t.Empty + "\n")
 		return b.String()
 	}
+	more := 0
+	if t.Most > 0 && len(t.Rows) > t.Most {
+		more, t.Rows = len(t.Rows)-t.Most, t.Rows[:t.Most]
+	}
 	t, left := t.fitting(wide)
 	texts := t.texts()
 	widths, total := t.widths(texts)
@@ -129,6 +135,9 @@ func (t Table) Text(wide int) string {
 		for _, row := range texts {
 			b.WriteString(t.line(row, widths) + "\n")
 		}
+	}
+	if more > 0 {
+		fmt.Fprintf(&b, "  and %d more: --json and --csv have them all\n", more)
 	}
 	if len(left) > 0 {
 		b.WriteString(wrapped("  ", "in a wider terminal, --json and --csv also: "+strings.Join(left, ", "), wide) + "\n")
