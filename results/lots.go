@@ -118,3 +118,30 @@ func scanLots(rows *sql.Rows) (c LotChange, err error) {
 	}
 	return c, err
 }
+
+// LotNames gives the lots in use after each changeover, in words, by its number.
+func (s *Store) LotNames(ctx context.Context) (map[int64]string, error) {
+	names := map[int64]string{}
+	err := s.view(ctx, func(tx *sql.Tx) error {
+		changes, err := collect(ctx, tx, scanLots, lotColumns)
+		for _, c := range changes {
+			names[c.Seq] = c.Lots.String()
+		}
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("look up lots in %s: %w", s.path, err)
+	}
+	return names, nil
+}
+
+// String names the lots that are known, in the order of [Materials].
+func (l Lots) String() string {
+	var names []string
+	for _, material := range Materials {
+		if l[material] != "" {
+			names = append(names, l[material])
+		}
+	}
+	return strings.Join(names, " ")
+}

@@ -20,7 +20,8 @@ func newQuality() *cobra.Command {
 	return group("quality", "Say what the line is doing, from the records",
 		`  padjig quality yield --by jig,shift
   padjig quality causes --by place --heat`,
-		newQualityYield(), newQualityCauses(), newQualitySampling(), newQualityRetest(), newQualityLimits(), newQualityGauge())
+		newQualityYield(), newQualityCauses(), newQualitySampling(), newQualityRetest(),
+		newQualityLimits(), newQualityGauge(), newQualityChart())
 }
 
 // selection are the flags that choose runs, and those that say in which form
