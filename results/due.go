@@ -3,6 +3,7 @@ package results
 import (
 	"context"
 	"fmt"
+	"math"
 	"time"
 
 	"padjig/sequence"
@@ -38,14 +39,19 @@ func (d DueState) Calibrated() bool { return d.Zero.Last != nil || d.Verify.Last
 
 // DueState gives how a jig stands at a time; the last calibration of each kind counts.
 func (s *Store) DueState(ctx context.Context, jig string, simulated bool, now time.Time) (DueState, error) {
+	return s.DueAt(ctx, jig, simulated, math.MaxInt64, now)
+}
+
+// DueAt gives how a jig stood at a time when run was the newest one.
+func (s *Store) DueAt(ctx context.Context, jig string, simulated bool, run int64, now time.Time) (DueState, error) {
 	var d DueState
 	for kind, due := range map[sequence.CalibrationKind]*Due{
 		sequence.KindZero: &d.Zero, sequence.KindVerify: &d.Verify,
 	} {
 		last, err := s.calibrations(ctx, jig, `
 			SELECT seq FROM calibration JOIN jig USING (jig)
-			WHERE jig.serial = ? AND simulated = ? AND kind = ? ORDER BY seq DESC LIMIT 1`,
-			jig, simulated, string(kind))
+			WHERE jig.serial = ? AND simulated = ? AND kind = ? AND after_run <= ? ORDER BY seq DESC LIMIT 1`,
+			jig, simulated, string(kind), run)
 		if err != nil {
 			return d, err
 		}

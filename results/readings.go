@@ -74,8 +74,9 @@ type Point struct {
 // Series is readings in the order of the runs.
 type Series struct {
 	Points []Point
-	// Left out: beyond the range, or not measured although the key is one of those asked for.
+	// Beyond counts what is left out: beyond the range, or not measured.
 	Beyond int
+	Open   map[string]int        // the same by key
 	Limits map[string][2]float64 // limits of each key in the unit of the values, 0: none
 }
 
@@ -93,7 +94,7 @@ func (s *Store) Readings(ctx context.Context, f Filter, m Measure, keys []string
 		if err != nil {
 			return err
 		}
-		out.Limits = limits
+		out.Limits, out.Open = limits, map[string]int{}
 		return out.read(ctx, tx, m, numbers, chosen, n)
 	})
 	if err != nil {
@@ -135,6 +136,7 @@ func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []in
 		}
 		if !number {
 			out.Beyond++
+			out.Open[p.Key]++
 			continue
 		}
 		p.Started = time.UnixMicro(started).UTC()

@@ -21,7 +21,8 @@ func newQuality() *cobra.Command {
 		`  padjig quality yield --by jig,shift
   padjig quality causes --by place --heat`,
 		newQualityYield(), newQualityCauses(), newQualitySampling(), newQualityRetest(),
-		newQualityLimits(), newQualityGauge(), newQualityChart())
+		newQualityLimits(), newQualityGauge(), newQualityChart(), newQualityCapability(),
+		newQualityCompare(), newQualityShift(), newQualityLots())
 }
 
 // selection are the flags that choose runs, and those that say in which form

@@ -1,0 +1,168 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"padjig/results"
+	"padjig/results/report"
+	"padjig/results/stats"
+)
+
+type shiftOptions struct {
+	selection
+	day, name, sign, note string
+	set                   []string
+	planZone, by, reason  string
+	window, same          int
+	least                 float64
+}
+
+func newQualityShift() *cobra.Command {
+	var o shiftOptions
+	cmd := &cobra.Command{
+		Use:   "shift",
+		Short: "One page for whoever takes the shift over",
+		Long: `Shows one shift: units and first-pass yield of each jig, what failed most, where
+the stop rules were met, how calibrations and reference units stand, and the units
+that failed and did not pass since. --sign records that the incoming lead has
+taken it over.
+
+--set says when the shifts are, for all runs from now on; what was stored before
+keeps the shifts of its time. It needs --by.`,
+		Example: `  padjig quality shift --set "early 06:00-14:00" --set "late 14:00-22:00" --set "night 22:00-06:00" \
+      --plan-zone Europe/Vienna --by "Ann Lee" --reason "three shifts from March on"
+  padjig quality shift --day 2026-03-02 --name early
+  padjig quality shift --day 2026-03-02 --name early --sign "Bo Wirth" --note "actuator 9 of J-0043 is watched"`,
+		Args: exactly(0, "none, only flags"),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if len(o.set) > 0 {
+				return o.plan(cmd)
+			}
+			return o.answer(cmd, o.check(), func(s *results.Store, a report.Asked) (report.Document, error) {
+				return o.ask(cmd, s, a)
+			})
+		},
+	}
+	o.flags(cmd)
+	f := cmd.Flags()
+	f.StringVar(&o.day, "day", "", "`DAY` on which the shift began")
+	f.StringVar(&o.name, "name", "", "`NAME` of the shift")
+	f.StringVar(&o.sign, "sign", "", "`NAME` of the incoming lead, who takes the shift over")
+	f.StringVar(&o.note, "note", "", "what the incoming lead wants to have written down")
+	f.StringArrayVar(&o.set, "set", nil, "a `SHIFT` of the plan: its name and hours")
+	f.StringVar(&o.planZone, "plan-zone", "", "time `ZONE` of the plan, such as Europe/Vienna")
+	f.StringVar(&o.by, "by", "", "`NAME` of whoever sets the plan")
+	f.StringVar(&o.reason, "reason", "", "why the plan is set")
+	f.IntVar(&o.window, "last", 50, "stop when of so many units ...")
+	f.Float64Var(&o.least, "least", 0.9, "... less than this share passed")
+	f.IntVar(&o.same, "same", 3, "stop when so many in a row failed with the same finding")
+	return cmd
+}
+
+func (o *shiftOptions) check() error {
+	var wrong []error
+	if o.day == "" || o.name == "" {
+		wrong = append(wrong, errors.New("--day and --name say which shift"))
+	}
+	if o.note != "" && o.sign == "" {
+		wrong = append(wrong, errors.New("--note belongs to --sign"))
+	}
+	if o.from != "" || o.to != "" || len(o.shifts) > 0 {
+		wrong = append(wrong, errors.New("--from, --to and --shift are those of the shift itself: leave them away"))
+	}
+	return errors.Join(wrong...)
+}
+
+// plan records when the shifts are.
+func (o *shiftOptions) plan(cmd *cobra.Command) error {
+	shifts, err := parsed(o.set, results.ParseShift)
+	p := results.ShiftPlan{Zone: o.planZone, Shifts: shifts, By: o.by, Reason: o.reason}
+	if wrong := p.Mistakes(); err == nil && len(wrong) > 0 {
+		err = errors.New(strings.Join(wrong, "; "))
+	}
+	if err != nil {
+		return wrongUse(err)
+	}
+	store, err := openStore(cmd.Context(), o.store)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	if err := store.SaveShifts(cmd.Context(), p); err != nil {
+		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
+	}
+	fmt.Fprintf(cmd.OutOrStdout(), "recorded: from now on %s, %s\n",
+		strings.Join(each(shifts, results.Shift.String), ", "), o.planZone)
+	return nil
+}
+
+func (o *shiftOptions) ask(cmd *cobra.Command, s *results.Store, a report.Asked) (report.Document, error) {
+	ctx := cmd.Context()
+	page := report.Shift{Asked: a, Name: o.name, Day: o.day, Rule: stats.StopRule{Window: o.window, MinYield: o.least, SameRun: o.same}}
+	if err := o.when(ctx, s, &page); err != nil {
+		return report.Document{}, err
+	}
+	if o.sign != "" {
+		if err := o.takeOver(cmd); err != nil {
+			return report.Document{}, err
+		}
+	}
+	var errs [6]error
+	page.Yields, errs[0] = s.Yields(ctx, page.Filter, results.ByJig)
+	page.Causes, errs[1] = s.Causes(ctx, page.Filter, results.CauseByPlace)
+	page.Units, errs[2] = s.LastUnits(ctx, page.Filter, max(page.Yields.Total.Units, 1))
+	page.Open, errs[3] = s.OpenUnits(ctx, page.Filter)
+	page.Checks, errs[4] = s.LastChecks(ctx, page.To, a.Filter.Simulated)
+	page.Signed, errs[5] = s.Handovers(ctx, o.name, o.day, a.Filter.Simulated)
+	if err := errors.Join(errs[:]...); err != nil {
+		return report.Document{}, err
+	}
+	for _, row := range page.Yields.Rows {
+		state, err := s.DueAt(ctx, row.Groups[0], a.Filter.Simulated, row.LastRun, page.To)
+		if err != nil {
+			return report.Document{}, err
+		}
+		page.Calibrations = append(page.Calibrations, report.JigState{Jig: row.Groups[0], Zero: fmt.Sprint(state.Zero), Verify: fmt.Sprint(state.Verify)})
+	}
+	return report.ShiftPage(page, shares[o.interval])
+}
+
+// when finds the shift's time by the plan in force.
+func (o *shiftOptions) when(ctx context.Context, s *results.Store, page *report.Shift) error {
+	plan, err := s.Shifts(ctx)
+	if err != nil {
+		return err
+	}
+	if plan == nil {
+		return fail(statusWrong, errors.New("no shifts are set"), `padjig quality shift --set "early 06:00-14:00" --plan-zone Europe/Vienna --by NAME`)
+	}
+	var ok bool
+	page.From, page.To, ok, err = plan.When(o.name, o.day)
+	switch {
+	case err != nil:
+		return wrongUse(fmt.Errorf("--day: %w", err))
+	case !ok:
+		return fail(statusWrong, fmt.Errorf("there is no shift %q", o.name), "--name with one of "+plan.Names())
+	}
+	page.Filter.Shifts, page.Filter.From, page.Filter.To = []string{o.name}, page.From, page.To
+	return nil
+}
+
+func (o *shiftOptions) takeOver(cmd *cobra.Command) error {
+	store, err := openStore(cmd.Context(), o.store)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	err = store.SaveHandover(cmd.Context(), results.Handover{Shift: o.name, Day: o.day, Simulated: o.simulated, By: o.sign, Note: o.note, At: time.Now()})
+	if err != nil {
+		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
+	}
+	return nil
+}
