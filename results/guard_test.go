@@ -53,6 +53,7 @@ func lineKept(t *testing.T, s *Store) {
 		Jig: "J-0007", Product: "GH-20", Lots: Lots{"membrane": "M-1"}, By: "Ines"}))
 	require.NoError(t, s.SaveShifts(t.Context(), ShiftPlan{
 		Zone: "Europe/Vienna", Shifts: []Shift{{Name: "early", Begins: 360, Ends: 840}}, By: "Ines"}))
+	require.NoError(t, s.SaveHandover(t.Context(), Handover{Shift: "early", Day: "2026-03-02", By: "Ines"}))
 	require.NoError(t, s.SaveBaseline(t.Context(), Baseline{
 		Subject: "closed resistance of key 1", Selection: "product=GH-20", Points: 25, Limits: []byte(`{"centre":60}`),
 		By: "Ines", Reason: "first month"}))
@@ -86,7 +87,7 @@ func TestAppendOnly(t *testing.T) {
 	careless := pool(s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0", nil, 1)
 	defer careless.Close()
 	before := contents(t, s.read)
-	require.Len(t, before, 35+len(sums))
+	require.Len(t, before, 36+len(sums))
 	for _, table := range tables(t, s.read) {
 		if known(table, sums...) {
 			continue // counted from the runs, and compared with them by Check

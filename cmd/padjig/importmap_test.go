@@ -55,8 +55,9 @@ var importMap = map[string][]string{
 // soleImporter names the one package that may import a library which must
 // stay replaceable.
 var soleImporter = map[string]string{
-	"go.bug.st/serial":            "fixture/link",
-	"github.com/mattn/go-sqlite3": "results",
+	"go.bug.st/serial":                 "fixture/link",
+	"github.com/mattn/go-sqlite3":      "results",
+	"github.com/parquet-go/parquet-go": "results/report",
 }
 
 const root = "../.."

@@ -22,7 +22,7 @@ func newQuality() *cobra.Command {
   padjig quality causes --by place --heat`,
 		newQualityYield(), newQualityCauses(), newQualitySampling(), newQualityRetest(),
 		newQualityLimits(), newQualityGauge(), newQualityChart(), newQualityCapability(),
-		newQualityCompare(), newQualityShift(), newQualityLots())
+		newQualityCompare(), newQualityShift(), newQualityLots(), newQualityExport())
 }
 
 // selection are the flags that choose runs, and those that say in which form

@@ -18,9 +18,9 @@ func Causes(a Asked, c results.Causes, by results.CauseBy, share Share) (Documen
 	d := a.document("Causes by "+string(by), c.Mixed)
 	t := Table{Name: "causes", Title: fmt.Sprintf("What failed units failed with first, %s intervals", percent(a.Confidence)),
 		Columns: []Column{{Name: "cause", Head: string(by)}, {Name: "units", Head: "units"},
-			{Name: "of_failed", Head: "of failed", Unit: "%", Digits: 1}, {Name: "of_units", Head: "of all units", Unit: "%", Digits: 3},
+			{Name: "of_failed", Head: "of failed", Unit: "%", Digits: 1}, {Name: "of_units", Head: "of all units", Unit: "%", Digits: 3, Minor: true},
 			{Name: "together", Head: "so far", Unit: "%", Digits: 1}, {Name: "findings", Head: "findings", Minor: true}, {Name: "with_retests", Head: "with retests", Minor: true}},
-		Empty: "no unit failed"}
+		Empty: "no unit failed", Most: 30}
 	so := 0
 	for _, row := range c.Rows {
 		so += row.Worst
@@ -75,7 +75,7 @@ func Heat(keys []results.PadKey, c results.Causes) (drawing string, c2 Chart) {
 		most = max(most, n)
 	}
 	drawing = results.Drawing(keys, func(k results.PadKey) string { return heat(counts[k.Label], most) })
-	drawing += "  units that failed first at each key; ░ ▒ ▓ █ up to a quarter, half, three quarters and all of the most\n"
+	drawing += "  units that failed first at each key; ░ ▒ ▓ █: up to a quarter, half,\n  three quarters and all of the most\n"
 	return drawing, Chart{Title: "Where units fail", SVG: func() template.HTML {
 		pad := chart.Pad{Frame: chart.Frame{ID: "pad", Title: "Where units fail", Desc: "The pad with the units that failed first at each key.", Width: 560},
 			Scale: [2]string{"none", fmt.Sprint(most)}}

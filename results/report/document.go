@@ -65,7 +65,7 @@ func wrapped(lead, text string, wide int) string {
 	indent := strings.Repeat(" ", len(lead))
 	var lines []string
 	line := lead
-	for i, word := range strings.Fields(text) {
+	for i, word := range joined(strings.Fields(text)) {
 		if i > 0 && utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > wide {
 			lines, line = append(lines, line), indent+word
 			continue
@@ -113,4 +113,17 @@ func (d Document) CSV(w io.Writer) error {
 		}
 	}
 	return nil
+}
+
+// joined keeps a per cent sign with its number.
+func joined(words []string) []string {
+	var out []string
+	for _, word := range words {
+		if last := len(out) - 1; last >= 0 && strings.HasPrefix(word, "%") {
+			out[last] += " " + word
+			continue
+		}
+		out = append(out, word)
+	}
+	return out
 }

@@ -1,4 +1,4 @@
--- Migration 8: who took a shift over.
+-- Migration 9: who took a shift over.
 
 CREATE TABLE handover (
   seq       INTEGER PRIMARY KEY,      -- 1, 2, 3 ... without a gap

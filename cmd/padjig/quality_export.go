@@ -1,0 +1,97 @@
+package main
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"padjig/results"
+	"padjig/results/report"
+)
+
+func newQualityExport() *cobra.Command {
+	var s selection
+	var out string
+	cmd := &cobra.Command{
+		Use:   "export",
+		Short: "Every key of every run chosen, as CSV or Parquet",
+		Long: `Writes one row for each key of each production run chosen, with product, revision,
+jig, lots, shift, operator, outcome and worst finding. The name of the file says
+the form: .csv (RFC 4180; text that a spreadsheet would take for a formula gets an
+apostrophe) or .parquet (for column engines; about a hundredth of the time to ask
+something of all readings). A file is there only when it is whole.`,
+		Example: `  padjig quality export --out march.parquet --from 2026-03-01 --to 2026-03-31
+  padjig quality export --out lot.csv --lot M-2616`,
+		Args: exactly(0, "none, only flags"),
+		RunE: func(cmd *cobra.Command, _ []string) error { return export(cmd, &s, out) },
+	}
+	s.flags(cmd)
+	for _, form := range []string{"json", "csv", "html", "interval", "confidence"} {
+		must(cmd.Flags().MarkHidden(form))
+	}
+	cmd.Flags().StringVar(&out, "out", "", "`FILE` to write, with .csv or .parquet at its end")
+	needs(cmd, "out")
+	return cmd
+}
+
+func export(cmd *cobra.Command, s *selection, out string) error {
+	f, err := s.filter()
+	form := strings.ToLower(filepath.Ext(out))
+	if form != ".csv" && form != ".parquet" {
+		err = errors.Join(err, fmt.Errorf("--out %s: its name ends in neither .csv nor .parquet", out))
+	}
+	if err != nil {
+		return wrongUse(err)
+	}
+	store, err := readStore(cmd.Context(), s.store)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	rows, err := exportTo(cmd, store, f, out, form)
+	if err != nil {
+		return unanswered(err, f)
+	}
+	fmt.Fprintf(cmd.OutOrStdout(), "%d rows in %s\n", rows, out)
+	return nil
+}
+
+// exportTo writes beside the file and renames, so that half a file is none.
+func exportTo(cmd *cobra.Command, store *results.Store, f results.Filter, out, form string) (rows int, err error) {
+	file, err := os.CreateTemp(filepath.Dir(out), ".export-*")
+	if err != nil {
+		return 0, fail(statusWrong, fmt.Errorf("export: %w", err), "another --out")
+	}
+	defer os.Remove(file.Name()) // nothing is there any more when it was renamed
+	buffer := bufio.NewWriterSize(file, 1<<20)
+	to := report.NewParquet(buffer)
+	if form == ".csv" {
+		if to, err = report.NewCSV(buffer); err != nil {
+			return 0, errors.Join(err, file.Close())
+		}
+	}
+	messages := terminalOf(cmd.ErrOrStderr())
+	err = store.Export(cmd.Context(), f, func(r results.ExportRow) error {
+		rows++
+		return to.Write(r)
+	}, func(done, total int64) {
+		if messages.live {
+			fmt.Fprintf(messages, "\r%3d %% of %d runs", 100*done/total, total)
+		}
+	})
+	if messages.live {
+		fmt.Fprintln(messages)
+	}
+	if err != nil {
+		return rows, errors.Join(err, file.Close())
+	}
+	if err := errors.Join(to.Close(), buffer.Flush(), file.Chmod(0o644), file.Close()); err != nil {
+		return rows, fail(statusNotRecorded, fmt.Errorf("export: %w", err), "another --out, on a disk with room")
+	}
+	return rows, os.Rename(file.Name(), out)
+}
