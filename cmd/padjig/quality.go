@@ -19,10 +19,11 @@ import (
 func newQuality() *cobra.Command {
 	return group("quality", "Say what the line is doing, from the records",
 		`  padjig quality yield --by jig,shift
-  padjig quality causes --by place --heat`,
-		newQualityYield(), newQualityCauses(), newQualitySampling(), newQualityRetest(),
-		newQualityLimits(), newQualityGauge(), newQualityChart(), newQualityCapability(),
-		newQualityCompare(), newQualityShift(), newQualityLots(), newQualityExport())
+  padjig quality causes --by place --heat
+  padjig quality chart --product GCC-20 --revision C --key 7 --jig J-0042`,
+		newQualityYield(), newQualityCauses(), newQualityChart(), newQualityCapability(), newQualityCompare(),
+		newQualityShift(), newQualityLots(), newQualityExport(),
+		newQualitySampling(), newQualityRetest(), newQualityGauge())
 }
 
 // selection are the flags that choose runs, and those that say in which form
@@ -142,7 +143,7 @@ func (s *selection) page(d report.Document) error {
 func unanswered(err error, f results.Filter) error {
 	mixed, isMixed := errors.AsType[*results.MixedError](err)
 	missing, isMissing := errors.AsType[*results.MissingKeysError](err)
-	few, isFew := errors.AsType[*stats.TooFewError](err)
+	_, isFew := errors.AsType[*stats.TooFewError](err)
 	switch {
 	case isMixed && len(mixed.Products) > 1:
 		return fail(statusWrong, mixed, "--product "+mixed.Products[0])
@@ -153,7 +154,6 @@ func unanswered(err error, f results.Filter) error {
 	case errors.Is(err, results.ErrNoUnits):
 		return fail(statusWrong, fmt.Errorf("%w: %s", results.ErrNoUnits, f), otherRuns(f))
 	case isFew, errors.Is(err, stats.ErrNoSpread), errors.Is(err, stats.ErrEmpty):
-		_ = few
 		return fail(statusWrong, err, "a wider selection")
 	}
 	return err
