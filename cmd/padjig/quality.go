@@ -23,7 +23,7 @@ func newQuality() *cobra.Command {
   padjig quality chart --product GCC-20 --revision C --key 7 --jig J-0042`,
 		newQualityYield(), newQualityCauses(), newQualityChart(), newQualityCapability(), newQualityCompare(),
 		newQualityShift(), newQualityLots(), newQualityExport(),
-		newQualitySampling(), newQualityRetest(), newQualityGauge())
+		newQualitySampling(), newQualityRetest(), newQualityLimits(), newQualityGauge())
 }
 
 // selection are the flags that choose runs, and those that say in which form

@@ -20,8 +20,8 @@ type compareOptions struct {
 	last                int
 }
 
-// sides are what two selections can be told apart by, and how a filter says so.
-var sides = map[results.By]func(*results.Filter, string){
+// sideOf says what two selections can be told apart by, and how a filter says so.
+var sideOf = map[results.By]func(*results.Filter, string){
 	results.ByJig:      func(f *results.Filter, v string) { f.Jigs = []string{v} },
 	results.ByLot:      func(f *results.Filter, v string) { f.Lots = []string{v} },
 	results.ByShift:    func(f *results.Filter, v string) { f.Shifts = []string{v} },
@@ -63,7 +63,7 @@ limits differ: readings do not depend on limits.`,
 
 func (o *compareOptions) check(args []string) error {
 	var wrong []error
-	if sides[results.By(o.by)] == nil {
+	if sideOf[results.By(o.by)] == nil {
 		wrong = append(wrong, fmt.Errorf("--by %q: write jig, lot, shift, revision or operator", o.by))
 	}
 	if args[0] == args[1] {
@@ -87,7 +87,7 @@ func (o *compareOptions) ask(ctx context.Context, s *results.Store, a report.Ask
 	var strata [2]map[string]results.Counts
 	for i, name := range names {
 		f := a.Filter
-		sides[c.By](&f, name)
+		sideOf[c.By](&f, name)
 		c.Sides[i] = report.Side{Name: name, Values: map[string][]float64{}}
 		y, err := s.Yields(ctx, f)
 		if err != nil {
