@@ -4,7 +4,7 @@ package web
 func allPages() []page {
 	return []page{
 		doorPage, lanesPage, lanePage, tagPage, codesPage,
-		overviewPage, yieldPage, causesPage, chartsPage, spreadPage, capabilityPage, comparePage, lotsPage, shiftPage,
+		overviewPage, yieldPage, causesPage, chartsPage, spreadPage, capabilityPage, comparePage, gaugePage, lotsPage, shiftPage,
 		limitsPage,
 	}
 }
@@ -13,7 +13,7 @@ func allPages() []page {
 func allActions() []action {
 	return []action{
 		enterAction, leaveAction, languageAction, scanAction, stopAction, clearAction, controlAction, overrideAction,
-		freezeAction,
+		freezeAction, planAction,
 	}
 }
 

@@ -113,6 +113,7 @@ func (a ask) Chosen() (n int) {
 // signForm is something a study lets be recorded.
 type signForm struct {
 	Action, Title, Label, Button, Explain string
+	Asks                                  []ask
 	Fields                                []option // hidden: Value is the name, Text the value
 }
 
@@ -120,7 +121,7 @@ type signForm struct {
 var sections = []struct{ path, key string }{
 	{"/quality", "study.overview"}, {"/quality/yield", "study.yield"}, {"/quality/causes", "study.causes"},
 	{"/quality/charts", "study.charts"}, {"/quality/spread", "study.spread"}, {"/quality/capability", "study.capability"},
-	{"/quality/compare", "study.compare"}, {"/quality/lots", "study.lots"},
+	{"/quality/compare", "study.compare"}, {"/quality/gauge", "study.gauge"}, {"/quality/lots", "study.lots"},
 	{"/quality/shift", "study.shift"}, {"/quality/limits", "study.limits"},
 }
 
