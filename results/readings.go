@@ -282,3 +282,55 @@ func labelled(ctx context.Context, tx *sql.Tx, sums map[int64]*Pile, numbers []i
 	}
 	return out, nil
 }
+
+// GroupPiles sums up the closed resistance of one key at the first judged runs
+// that a filter chooses, told apart as yields are, with the limits of the key. It
+// reads sums only.
+func (s *Store) GroupPiles(ctx context.Context, f Filter, by By, key string) (map[string]*Pile, [2]float64, error) {
+	groups, limits := map[string]*Pile{}, map[string][2]float64{}
+	err := s.view(ctx, func(tx *sql.Tx) error {
+		numbers, all, err := keyNumbers(ctx, tx, f, Closed, []string{key})
+		if err != nil {
+			return err
+		}
+		limits = all
+		return groupPiles(ctx, tx, f, by, numbers, groups)
+	})
+	if err != nil {
+		return nil, [2]float64{}, fmt.Errorf("sum up readings by %s in %s: %w", by, s.path, err)
+	}
+	return groups, limits[key], nil
+}
+
+func groupPiles(ctx context.Context, tx *sql.Tx, f Filter, by By, numbers []int64, groups map[string]*Pile) error {
+	where, args := f.where()
+	rows, err := tx.QueryContext(ctx, `SELECT `+byColumns[by]+`, packed`+
+		strings.Replace(cellsFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var group string
+		var packed sql.RawBytes
+		if err := rows.Scan(&group, &packed); err != nil {
+			return err
+		}
+		p := groups[group]
+		if p == nil {
+			p = new(Pile)
+			groups[group] = p
+		}
+		err := eachPile(packed, func(key int64, r *unpacker) bool {
+			wanted := slices.Contains(numbers, key)
+			if wanted {
+				r.into(p)
+			}
+			return wanted
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}

@@ -114,6 +114,8 @@ type place struct {
 	fisher   stats.FisherTest
 	adjusted float64 // after Holm, over all places looked at
 	local    bool
+	looked   int // its place among them
+	of       int // how many they are
 }
 
 // localPlaces compares every place that came up on a jig with the other jigs.
@@ -124,25 +126,30 @@ func (s *study) localPlaces() ([]place, error) {
 	}
 	var out []place
 	var p []float64
-	for _, at := range list[:min(len(list), mostPlaces)] {
-		if at.OtherUnits == 0 {
+	for _, at := range list {
+		// A place no more frequent here than elsewhere is not local, and counts
+		// as looked at.
+		if at.OtherUnits == 0 || at.Hits*at.OtherUnits <= at.OtherHits*at.Units || len(out) == mostPlaces {
+			p = append(p, 1)
 			continue
 		}
 		test, err := stats.Fisher(stats.Table2{{at.Hits, at.Units - at.Hits}, {at.OtherHits, at.OtherUnits - at.OtherHits}}, confidence)
 		if err != nil {
 			return nil, err
 		}
-		out, p = append(out, place{PlaceOnJig: at, fisher: test}), append(p, test.Greater)
+		out, p = append(out, place{PlaceOnJig: at, fisher: test, looked: len(p), of: len(list)}), append(p, test.Greater)
 	}
-	for i, adjusted := range stats.Holm(p) {
-		out[i].adjusted, out[i].local = adjusted, adjusted < 0.01
+	adjusted := stats.Holm(p)
+	for i := range out {
+		out[i].adjusted = adjusted[out[i].looked]
+		out[i].local = out[i].adjusted < level
 	}
 	return out, nil
 }
 
 // A place that came up twice is nothing to compare yet; more places than this
 // nobody reads.
-const leastHits, mostPlaces = 3, 40
+const leastHits, mostPlaces = 3, 12
 
 // jigPlaces shows the places on one jig beside the same on all others.
 func (s *study) jigPlaces() error {
@@ -159,22 +166,27 @@ func (s *study) jigPlaces() error {
 		{"odds_ratio", s.say("col.odds"), true}, {"odds_low", s.say("col.low"), true}, {"odds_high", s.say("col.high"), true},
 		{"p_adjusted", s.say("col.padjusted"), true}}}
 	for _, p := range places {
-		if len(c.Rows) < 12 {
-			share, low, high := wilson(p.Hits, p.Units)
-			other, otherLow, otherHigh := wilson(p.OtherHits, p.OtherUnits)
-			c.Rows = append(c.Rows, chart.Interval{Name: p.Jig + " · " + p.Name, Value: 1e6 * share, Low: 1e6 * low, High: 1e6 * high,
-				Second: 1e6 * other, SecondLow: 1e6 * otherLow, SecondHigh: 1e6 * otherHigh, Text: s.whole(p.Hits)})
-		}
+		share, low, high := wilson(p.Hits, p.Units)
+		other, otherLow, otherHigh := wilson(p.OtherHits, p.OtherUnits)
+		c.Rows = append(c.Rows, chart.Interval{Name: p.Jig + " · " + p.Name, Value: 1e6 * share, Low: 1e6 * low, High: 1e6 * high,
+			Second: 1e6 * other, SecondLow: 1e6 * otherLow, SecondHigh: 1e6 * otherHigh, Text: s.whole(p.Hits)})
 		t.Rows = append(t.Rows, []cell{{Text: p.Name, Value: p.Name, Lang: "en", Mark: p.local}, plainWords(p.Jig), s.count(p.Hits), s.count(p.Units),
 			s.count(p.OtherHits), s.count(p.OtherUnits), s.near(p.fisher.OddsRatio), s.near(p.fisher.Odds.Low), s.near(p.fisher.Odds.High), s.chance(p.adjusted)})
 		if p.local {
 			f.Says = append(f.Says, note{Text: s.say("places.local", p.Name, p.Jig, s.whole(p.Hits), s.whole(p.Units), s.whole(p.OtherHits), s.whole(p.OtherUnits)), Kind: "warn"})
 		}
 	}
-	f.Says = append(f.Says, says(s.say("places.words", leastHits, len(places)))...)
+	f.Says = append(f.Says, says(s.say("places.words", leastHits, comparedPlaces(places)))...)
 	if len(c.Rows) > 0 {
 		f.Chart, f.Table = c.SVG(), &t
 	}
 	s.add(f)
 	return nil
+}
+
+func comparedPlaces(places []place) int {
+	if len(places) == 0 {
+		return 0
+	}
+	return places[0].of
 }

@@ -29,7 +29,7 @@ var comparePage = studyPage("/compare", "compare", func(s *study) error {
 	if !slices.Contains(values, a) || !slices.Contains(values, b) {
 		a, b = values[0], values[1] // those of another kind, chosen before
 	}
-	last := s.asked("last", 500, 20, 5000)
+	last := s.asked("last", 300, 20, 2000)
 	s.Own = append(s.Own, s.named("a", a, values), s.named("b", b, values), s.number("last", strconv.Itoa(last)))
 	if a == b {
 		return wrong(s.say("compare.same"))

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"math"
 	"net/url"
 	"slices"
 
@@ -42,7 +41,7 @@ var lotsPage = studyPage("/lots", "lots", func(s *study) error {
 	}
 	f.Says = append(f.Says, s.homogeneous(rows)...)
 	s.add(f)
-	if err := s.lotReadings(key, rows); err != nil {
+	if err := s.lotReadings(results.By(material), key, rows); err != nil {
 		return err
 	}
 	return s.changeovers()
@@ -52,34 +51,31 @@ var lotsPage = studyPage("/lots", "lots", func(s *study) error {
 const mostLots = 24
 
 // lotReadings shows the distribution of one key in each lot.
-func (s *study) lotReadings(key string, rows []results.Yield) error {
+func (s *study) lotReadings(by results.By, key string, rows []results.Yield) error {
 	title := s.say("lots.readings", key)
 	c := chart.Spreads{Frame: s.frame("lotspread", title, s.say("spread.desc", len(rows)), 1000, 0), X: chart.Axis{Label: s.say("axis.ohm"), Log: true}}
 	t := table{Name: "lotspread", Caption: title, Columns: []column{{"lot", s.say("col.group"), false}, {"n", "n", true}, {"mean_ohm", s.say("col.mean"), true},
 		{"p5_ohm", "5 %", true}, {"median_ohm", s.say("col.median"), true}, {"p95_ohm", "95 %", true}}}
+	piles, limits, err := s.site.Store.GroupPiles(s.ctx(), s.filter, by, key)
+	if err != nil {
+		text, known := s.why(err)
+		if known {
+			s.Notes = append(s.Notes, note{Text: title + ": " + text, Kind: "wrong"})
+			return nil
+		}
+		return err
+	}
 	for _, row := range rows {
 		lot := row.Groups[0]
-		if lot == "" {
+		k, known := piles[lot]
+		if lot == "" || !known {
 			continue
 		}
-		f := s.filter
-		f.Lots = []string{lot}
-		piles, err := s.site.Store.KeyPiles(s.ctx(), f, key)
-		if err != nil {
-			text, known := s.why(err)
-			if !known {
-				return err
-			}
-			s.Notes = append(s.Notes, note{Text: lot + ": " + text, Kind: "wrong"})
-			continue
-		}
-		for _, k := range piles {
-			q := func(p float64) float64 { return pileQuantile(k.Pile, p) }
-			mean, _ := k.Moments()
-			c.Rows = append(c.Rows, chart.Spread{Name: lot, Least: q(0), P5: q(.05), P25: q(.25), P50: q(.5), P75: q(.75), P95: q(.95), Most: q(1),
-				Lower: orNone(k.Limits[0]), Upper: math.NaN(), Text: "n " + s.whole(int(k.N))})
-			t.Rows = append(t.Rows, []cell{plainWords(lot), s.count(int(k.N)), s.near(mean), s.near(q(.05)), s.near(q(.5)), s.near(q(.95))})
-		}
+		q := func(p float64) float64 { return pileQuantile(*k, p) }
+		mean, _ := k.Moments()
+		c.Rows = append(c.Rows, chart.Spread{Name: lot, Least: q(0), P5: q(.05), P25: q(.25), P50: q(.5), P75: q(.75), P95: q(.95), Most: q(1),
+			Lower: orNone(limits[0]), Upper: orNone(limits[1]), Text: "n " + s.whole(int(k.N))})
+		t.Rows = append(t.Rows, []cell{plainWords(lot), s.count(int(k.N)), s.near(mean), s.near(q(.05)), s.near(q(.5)), s.near(q(.95))})
 	}
 	if len(c.Rows) > 0 {
 		s.add(figure{Title: title, Chart: c.SVG(), Table: &t, Says: says(s.say("lots.words"))})
