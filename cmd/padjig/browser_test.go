@@ -29,7 +29,7 @@ import (
 // Nothing sleeps: a test waits for what the page shows.
 
 // The sizes of a touch station, a smaller screen, and a phone.
-var sizes = map[string][2]int64{"station": {1280, 800}, "small": {1024, 768}, "phone": {390, 844}}
+var sizes = map[string][2]int64{"station": {1280, 800}, "small": {1024, 768}, "phone": {390, 844}, "laptop": {1366, 768}, "big": {1920, 1080}}
 
 // patience is how long a page may take to show what a test waits for: it ends a
 // test that has gone wrong and asserts no speed.

@@ -1,0 +1,120 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/cmd/padjig/account"
+	"padjig/results/linesim"
+)
+
+// studyPages are the pages of the quality engineer, each with an answer for a line.
+var studyPages = []string{
+	"/quality", "/quality/yield", "/quality/causes", "/quality/charts?revision=C", "/quality/charts?revision=C&chart=cusum",
+	"/quality/charts?measure=failed&group=hour", "/quality/spread?revision=C", "/quality/capability?revision=C&last=200",
+	"/quality/compare?revision=C&last=100", "/quality/gauge", "/quality/lots?revision=C", "/quality/shift", "/quality/limits?revision=C&limit=120",
+}
+
+// fill puts what a simulated line did into the records.
+func (b *bed) fill(runs int) {
+	b.Helper()
+	line := linesim.Line{Product: b.product, Runs: runs, Seed: 3, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC), Zone: "Europe/Vienna"}
+	entries, err := line.Entries(b.Context())
+	require.NoError(b, err)
+	require.NoError(b, b.store.Rehearse(b.Context(), line.Seed, entries, nil))
+}
+
+// Every page in every state, on a laptop and on a big screen: nothing in the
+// way of anybody, nothing cut off at the side.
+func TestStudyPagesInABrowser(t *testing.T) {
+	for _, state := range []struct {
+		name string
+		runs int
+	}{{"empty", 0}, {"one-unit", 1}, {"all-passed", 12}, {"line", 4000}} {
+		t.Run(state.name, func(t *testing.T) {
+			b := makeBed(t, bedding{})
+			if state.runs > 0 {
+				b.fill(state.runs)
+			}
+			page := b.as(account.Quality, "laptop", "/quality")
+			for _, path := range studyPages {
+				page.visit(path)
+				page.accessible(path)
+				for _, size := range []string{"big", "laptop"} {
+					page.resize(size)
+					assert.Equal(t, "0", page.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)"), "%s is wider than the %s", path, size)
+				}
+				page.shot("study-" + state.name + strings.NewReplacer("/", "-", "?", "-", "&", "-", "=", "").Replace(path))
+			}
+		})
+	}
+}
+
+// A choice is made with the keyboard alone, and the address holds it.
+func TestStudyByKeyboard(t *testing.T) {
+	b := makeBed(t, bedding{})
+	b.fill(4000)
+	page := b.as(account.Quality, "laptop", "/quality/yield")
+	page.run(chromedp.Focus("summary"))
+	page.enter()
+	page.await("document.querySelector('.asks details').open")
+	page.press(kb.Tab)
+	assert.Equal(t, "revision", page.eval("document.activeElement.name"))
+	page.press(" ")
+	page.await("document.activeElement.checked")
+	page.enter()
+	page.await("location.search.includes('revision=C')")
+	page.await("document.querySelector('.about').innerText.includes('Revision C')")
+	assert.NotContains(t, page.text("main"), "judge by different limits")
+	page.visit("/quality/charts?revision=C&key=7")
+	page.fillIn("reason", "first week, verified")
+	page.enter()
+	page.await("document.querySelector('main').innerText.includes('Frozen limits')")
+	assert.Contains(t, page.text("main"), "first week, verified")
+}
+
+// fillIn writes into a field at once, as by pasting: what is typed as fast as a
+// test types counts as a scan.
+func (t *tab) fillIn(id, text string) {
+	t.Helper()
+	t.eval(fmt.Sprintf("(document.getElementById(%q).value = %q, document.getElementById(%[1]q).focus())", id, text))
+}
+
+// A study is planned on a page and can be found again.
+func TestStudyOfTheGaugeIsPlanned(t *testing.T) {
+	b := makeBed(t, bedding{})
+	page := b.as(account.Quality, "laptop", "/quality/gauge")
+	page.fillIn("ask-parts.list", "GCC-000001-3\nGCC-000002-1")
+	page.fillIn("ask-appraisers.list", "SIM-0001\nSIM-0002")
+	page.run(chromedp.Focus(".sign button"))
+	page.enter()
+	page.await("location.search === '?study=1'")
+	page.ready()
+	page.accessible("a study that has begun")
+	assert.Contains(t, page.text("main"), "Next is reading 1")
+	studies, err := b.store.Studies(t.Context())
+	require.NoError(t, err)
+	require.Len(t, studies, 1)
+	assert.Equal(t, "Qiu", studies[0].By)
+	assert.Len(t, studies[0].Plan, 12)
+}
+
+// On paper there are no menus, and what is simulated says so.
+func TestStudyOnPaper(t *testing.T) {
+	b := makeBed(t, bedding{})
+	b.fill(2000)
+	page := b.as(account.Quality, "laptop", "/quality/shift")
+	_, err := chromedp.Call(page.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"})
+	require.NoError(t, err)
+	for selector, want := range map[string]string{".top": "false", ".sections": "false", ".asks": "false", ".simulated": "true", ".chart": "true"} {
+		assert.Equal(t, want, page.eval("getComputedStyle(document.querySelector('"+selector+"')).display !== 'none'"), selector)
+	}
+}
