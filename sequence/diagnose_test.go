@@ -23,7 +23,7 @@ func TestPlantedFaultsAreDiagnosed(t *testing.T) {
 	}{
 		{"gcc-20", "key 7 open", diagnose.ContactMissing, "key 7 (R3-C1)", 1},
 		{"gcc-20", "key 7 high 640 ohm", diagnose.ContactDirty, "key 7 (R3-C1)", 1},
-		{"gcc-20", "key 7 high 20 kohm", diagnose.ContactDirty, "key 7 (R3-C1)", 1},
+		{"gcc-20", "key 7 high 20 kohm", diagnose.ContactWorn, "key 7 (R3-C1)", 1},
 		{"gcc-20", "key 7 stuck 80 ohm", diagnose.KeyStuck, "key 7 (R3-C1)", 1},
 		{"gcc-20", "key 7 releases late 80 ms", diagnose.KeyStuck, "key 7 (R3-C1)", 1},
 		{"gcc-20", "key OK releases late 80 ms", diagnose.KeyStuck, "key OK (R5-C4)", 1},

@@ -96,7 +96,7 @@ var trials = []trial{
 		PressJoined, Jig,
 		[]string{"reads less while the key is held", "reads the same", "is open now"},
 		map[Kind][]float64{
-			KeyStuck: {0.03, 0.87, 0.10}, DomeInverted: {0.03, 0.87, 0.10}, ActuatorHolds: {0.02, 0.90, 0.08},
+			KeyStuck: {0.01, 0.89, 0.10}, DomeInverted: {0.01, 0.89, 0.10}, ActuatorHolds: {0.01, 0.91, 0.08},
 			CrossingShorted: {0.95, 0.03, 0.02}, SilverBridge: {0.85, 0.05, 0.10},
 		},
 		[]float64{0.90, 0.05, 0.05},

@@ -28,6 +28,9 @@ func Diagnose(e Evidence) Diagnosis {
 // view under which everything together is likeliest.
 func explain(e *Evidence) *search {
 	m := newModel(e)
+	if m.noisy() { // jig health comes first: of such readings nothing else is believed
+		return &search{m: m.under(m.trend, fault{effect: jigNoise}), pool: []hypothesis{{}}}
+	}
 	best := newSearch(m)
 	best.run()
 	for _, wide := range m.views() {

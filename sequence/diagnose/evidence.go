@@ -160,7 +160,8 @@ func (e *Evidence) keyWrong(k int) bool {
 	case key.Closed != nil && !inside(*key.Closed, *limits):
 		return true
 	}
-	return key.diodeWrong(limits)
+	backwards := key.Reverse != nil && !key.Reverse.AtLeast && key.Reverse.Value < e.Closure
+	return backwards || key.diodeWrong(limits)
 }
 
 func inside(r Reading, limits product.Limits) bool {

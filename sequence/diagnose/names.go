@@ -2,6 +2,7 @@ package diagnose
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"padjig/sequence/product"
@@ -119,7 +120,7 @@ func (m *model) contactKinds(f *fault) []weighed {
 	high := read.Closed.Value >= 1e3
 	return []weighed{
 		{ContactDirty, when(long, 2, 1)},
-		{ContactWorn, when(high, 2, 0.5)},
+		{ContactWorn, when(high && !long, 4, 0.5)},
 		{ContactMisplaced, 1},
 		{DomeCracked, when(long, 1, 0.1)},
 		{ActuatorMisses, when(high, 0.3, 0.1)},
@@ -242,7 +243,7 @@ func (m *model) seatNames(f *fault) []named {
 }
 
 func (m *model) severalName(f *fault) named {
-	n := named{kind: f.cause, prior: kinds[f.cause].Prior, key: -1}
+	n := named{kind: f.cause, prior: kinds[f.cause].Prior * m.fitting(f.cause), key: -1}
 	for _, part := range f.members {
 		if part.isKey() {
 			n.lines = append(n.lines, m.ev.Product.Keys[part.key].A, m.ev.Product.Keys[part.key].B)
@@ -257,6 +258,23 @@ func (m *model) severalName(f *fault) named {
 	n.lines = slices.Compact(n.lines)
 	n.place = m.severalPlace(f, n.lines)
 	return n
+}
+
+// fitting weighs a cause of many leaks by whether they are alike: a film is the same
+// everywhere, a liquid is not.
+func (m *model) fitting(cause Kind) float64 {
+	least, most := math.Inf(1), 0.0
+	for i := range m.ev.Rest {
+		least, most = min(least, float64(m.ev.Rest[i].Ohm.Value)), max(most, float64(m.ev.Rest[i].Ohm.Value))
+	}
+	const alike = 3
+	switch cause {
+	case HumidityFilm:
+		return when(most < alike*least, 5, 0.1)
+	case LiquidInside:
+		return when(most < alike*least, 0.5, 2)
+	}
+	return 1
 }
 
 func when(is bool, yes, no float64) float64 {

@@ -6,12 +6,9 @@ import (
 )
 
 // views are models in which something concerns the whole panel: tracks printed too thin,
-// contacts printed beside their place, a noisy jig. They are tried only where several
-// keys are not as they should be.
+// contacts printed beside their place. They are tried only where several keys are not as
+// they should be.
 func (m *model) views() []*model {
-	if m.noisy() {
-		return []*model{m.under(m.trend, fault{effect: jigNoise})}
-	}
 	if m.wrongKeys() < 3 {
 		return nil
 	}

@@ -1,0 +1,86 @@
+package diagnose
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"padjig/fixture/circuit"
+	"padjig/fixture/quantity"
+)
+
+// board is an 8 x 16 pad of 128 keys with three faults: the largest that is common.
+func board(b *testing.B) *subject {
+	s := subjectOf(matrix(b, 8, 16, ""))
+	s.more("C9", 2, 700)
+	s.high("6.4", 900)
+	s.openFrom("R3", 5)
+	return s
+}
+
+// BenchmarkSingles scores every single cause of a 128-key board against all its readings,
+// and does for some of them what that stands for: the circuit with the fault in it solved
+// anew for each of the 128 presses.
+func BenchmarkSingles(b *testing.B) {
+	s := board(b)
+	m := newModel(&s.Evidence)
+	causes := m.singles()
+	for b.Loop() {
+		for _, f := range causes {
+			m.scored(f)
+		}
+	}
+	each := b.Elapsed() / time.Duration(b.N*len(causes))
+	anew := solvedAnew(b, s, causes)
+	b.ReportMetric(float64(len(causes)), "causes")
+	b.ReportMetric(float64(each*time.Duration(len(causes)))/float64(time.Millisecond), "ms/all")
+	b.ReportMetric(float64(anew)/float64(each), "times-faster")
+}
+
+// solvedAnew is how long one cause takes when the circuit is solved for every press.
+func solvedAnew(b *testing.B, s *subject, causes []fault) time.Duration {
+	const some = 12
+	contact := make([]quantity.Ohm, len(s.Keys))
+	for i := range contact {
+		contact[i] = quantity.Open
+	}
+	bench := circuit.Bench{Vref: 5, Switch: 5, Buffer: 5, Input: 10e9, Wiring: s.Product.Wiring()}
+	began, n := time.Now(), 0
+	for i := 0; i < len(causes) && n < some; i += len(causes) / some {
+		pad := s.Product.Circuit()
+		damage(pad, []fault{causes[i]})
+		for k := range s.Keys {
+			contact[k] = 60
+			_, err := bench.KeyOhm(pad, contact, k, 100, func(int) circuit.Drive { return circuit.Guard })
+			require.NoError(b, err)
+			contact[k] = quantity.Open
+		}
+		n++
+	}
+	return time.Since(began) / time.Duration(n)
+}
+
+// BenchmarkPairs finds the best explanation of a 128-key board with three faults: every
+// pair of causes that explain anything, and the sets grown from them.
+func BenchmarkPairs(b *testing.B) {
+	s := board(b)
+	m := newModel(&s.Evidence)
+	var found *search
+	for b.Loop() {
+		found = newSearch(m)
+		found.run()
+	}
+	n := len(found.cands)
+	b.ReportMetric(float64(n), "plausible")
+	b.ReportMetric(float64(n*(n-1)/2), "pairs")
+	b.ReportMetric(float64(b.Elapsed())/float64(b.N)/float64(time.Millisecond), "ms/all")
+}
+
+// BenchmarkDiagnose is all of it, as padjig test does it after a fail.
+func BenchmarkDiagnose(b *testing.B) {
+	s := board(b)
+	for b.Loop() {
+		Diagnose(s.Evidence)
+	}
+}
