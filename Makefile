@@ -4,10 +4,10 @@ SHELL := bash
 GO ?= go
 export CGO_ENABLED := 1
 
-.PHONY: help demo build test firmware check tools unit long fuzz bench campaign million docs clean
+.PHONY: help demo build test firmware check tools unit long fuzz bench campaign diagnose-campaign million docs clean
 
 help: ## list the targets
-	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 12
+	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 20
 
 demo: tools-build ## test a small lot with planted faults on simulated jigs, end to end
 	$(GO) run ./cmd/padjig demo
@@ -31,11 +31,14 @@ unit: ## all tests, race detector on
 	$(GO) test -race -timeout 30m ./...
 
 # Each of these is a claim of the documentation, checked at its full size.
-long: campaign ## the long checks: damaged frames, wrong decisions counted
+long: campaign diagnose-campaign ## the long checks: damaged frames, wrong decisions counted, diagnoses
 	$(GO) test -count=1 -run '^TestGlobalRisks$$' ./sequence -riskunits 50000 -v
 
 campaign: ## ten million damaged frames, none may be accepted wrongly
 	$(GO) test -count=1 -run '^TestDamagedFrames$$' ./fixture/wire -damaged 10000000 -v
+
+diagnose-campaign: ## twenty thousand failed units diagnosed, each proved right or wrong
+	$(GO) test -count=1 -timeout 30m -run '^TestDiagnosisCampaign$$' ./sequence -campaign 20000 -pads 60 -v
 
 million: ## measure the layouts of the store at a million runs (minutes, gigabytes)
 	$(GO) test -count=1 -run '^TestLayout' ./results -million -v -timeout 60m

@@ -117,12 +117,15 @@ var trends = map[Trend]diagnose.Trend{Steady: diagnose.Steady, Rising: diagnose.
 // about is the finding about a pair at rest, empty if there is none.
 func (w *witness) about(p Pair) Finding {
 	for _, f := range w.run.Findings {
-		if len(f.Lines) == 2 && [2]string{f.Lines[0], f.Lines[1]} == p.Lines && f.What != "second contact" {
+		if len(f.Lines) == 2 && [2]string{f.Lines[0], f.Lines[1]} == p.Lines && ofRest[f.What] {
 			return f
 		}
 	}
 	return Finding{}
 }
+
+// ofRest are the findings about pairs at rest.
+var ofRest = map[string]bool{"leak": true, "lines shorted": true, "key closed at rest": true, "key stays closed": true}
 
 // key says what was read at a key. Only keys that were pressed say something of themselves.
 func (w *witness) key(k int) diagnose.Key {

@@ -159,7 +159,7 @@ func (m *model) prior(f *fault) float64 {
 		return math.Log(f.seen.rate)
 	case several:
 		// One cause for all of them, and then each by itself is no great surprise.
-		return math.Log(kinds[f.cause].Prior) - 1.5*float64(len(f.members))
+		return math.Log(kinds[f.cause].Prior) - perMember*float64(len(f.members))
 	}
 	sum := 0.0
 	for _, n := range m.names(f) {
@@ -167,6 +167,9 @@ func (m *model) prior(f *fault) float64 {
 	}
 	return math.Log(max(sum, 1e-9))
 }
+
+// perMember is what each place of a cause of several places costs, in nats.
+const perMember = 2
 
 // wider are faults of several places that have one cause, made of the single ones that
 // explain something: leaks of a liquid, a crease over tail tracks, a creeping spacer.

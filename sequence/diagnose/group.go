@@ -71,7 +71,8 @@ func explained(l float64) bool { return l > surprise/2 }
 // slot is one member of the best explanation and the candidates that could stand in its
 // place without any reading changing.
 type slot struct {
-	of          []int // candidates, the member itself first
+	of          []int     // candidates, the member itself first
+	likely      []float64 // how likely the evidence is with each of them
 	probability float64
 }
 
@@ -86,14 +87,14 @@ func (s *search) slots() []slot {
 	var out []slot
 	for i, member := range best.of {
 		rest := slices.Delete(slices.Clone(best.of), i, i+1)
-		sl := slot{of: []int{member}}
+		sl := slot{of: []int{member}, likely: []float64{best.gain}}
 		for _, h := range s.pool {
 			other, ok := exchanged(h.of, rest)
 			if !ok || other == member || math.Abs(h.gain-best.gain) > near {
 				continue
 			}
 			if s.m.alike(whole, s.settled(h.of)) {
-				sl.of = append(sl.of, other)
+				sl.of, sl.likely = append(sl.of, other), append(sl.likely, h.gain)
 			}
 		}
 		out = append(out, sl)
@@ -155,7 +156,7 @@ func (s *search) rivals(slots []slot) []slot {
 	var out []slot
 	for c := range p {
 		if p[c] >= 0.005 {
-			out = append(out, slot{of: []int{c}, probability: p[c]})
+			out = append(out, slot{of: []int{c}, likely: []float64{s.cands[c].gain}, probability: p[c]})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b slot) int { return compare(b.probability, a.probability) })
@@ -175,7 +176,7 @@ func (s *search) merged(rivals []slot) []slot {
 			out = append(out, r)
 			continue
 		}
-		out[at].of = append(out[at].of, r.of...)
+		out[at].of, out[at].likely = append(out[at].of, r.of...), append(out[at].likely, r.likely...)
 		out[at].probability += r.probability
 	}
 	return out
@@ -184,17 +185,16 @@ func (s *search) merged(rivals []slot) []slot {
 // group turns a slot into causes with places and weights.
 func (s *search) group(sl slot, settled []fault) Group {
 	g := Group{Probability: min(sl.probability, 1)}
-	for _, c := range sl.of {
+	for i, c := range sl.of {
 		f := s.cands[c].fault
 		size := f
-		for i := range settled {
-			if settled[i].same(&f) {
-				size = settled[i]
+		for j := range settled {
+			if settled[j].same(&f) {
+				size = settled[j]
 			}
 		}
-		likely := s.cands[c].gain
 		for _, n := range s.m.names(&f) {
-			g.Causes = append(g.Causes, s.m.cause(n, &size, math.Log(n.prior)+likely))
+			g.Causes = append(g.Causes, s.m.cause(n, &size, math.Log(n.prior)+sl.likely[i]))
 		}
 	}
 	normalise(g.Causes)

@@ -75,9 +75,11 @@ func (m *model) valueTerm(k int, r Reading, x expected) float64 {
 		l += surprise
 	}
 	if x.beside {
+		// The keys behind one that opens late share its shift: only one of them pays for it.
 		wide := math.Hypot(sd, slowShift)
 		z := (value - x.ohm) / wide
-		l = max(l, student(z)+math.Log(value/wide)+when(math.Abs(z) < 3, 0, surprise))
+		pays := math.Log(wide/sd) / shortly
+		l = max(l, student(z)+math.Log(value/sd)-pays+when(math.Abs(z) < 3, 0, surprise))
 	}
 	return l
 }
@@ -262,8 +264,8 @@ func (m *model) heldTerm(i int, h []fault) float64 {
 		if f.effect == secondPair && f.key == held.Key && ordered(f.line, f.mate) == at {
 			return -math.Log(contactRange)
 		}
-		if f.effect == slow && ordered(m.ev.Product.Keys[f.key].A, m.ev.Product.Keys[f.key].B) == at {
-			return -3 // it was still closed
+		if f.effect == slow && m.stillClosed(f.key, held) {
+			return -3
 		}
 	}
 	if m.byRest(held) || m.behind(held, h) {
@@ -333,6 +335,16 @@ func breakOf(line int, h []fault) *fault {
 // bare reports whether a hidden fault would show at rest all the same.
 func (m *model) bare(f *fault, h []fault) bool {
 	return f.hidden && m.sides(h).same(2*f.line, 2*f.mate)
+}
+
+// stillClosed reports whether key k, closed beside the one that is held, connects the two
+// lines that were found connected.
+func (m *model) stillClosed(k int, held Held) bool {
+	n := restNets(m.ev)
+	for _, closed := range []int{k, held.Key} {
+		n.join(m.ev.Product.Keys[closed].A, m.ev.Product.Keys[closed].B)
+	}
+	return n.same(held.Lines[0], held.Lines[1])
 }
 
 // byRest reports whether what is joined at rest and the key's own contact connect two

@@ -29,10 +29,15 @@ func (n *nets) join(a, b int)      { n.parent[n.root(a)] = n.root(b) }
 func (n *nets) same(a, b int) bool { return n.root(a) == n.root(b) }
 
 // restNets are the nets that the rest matrix shows.
-func restNets(e *Evidence) *nets {
+func restNets(e *Evidence) *nets { return netsOf(e, func(Pair) bool { return true }) }
+
+// firstNets are those that it showed before keys were pressed.
+func firstNets(e *Evidence) *nets { return netsOf(e, func(p Pair) bool { return !p.Again }) }
+
+func netsOf(e *Evidence, counts func(Pair) bool) *nets {
 	n := newNets(len(e.Product.Lines))
 	for _, p := range e.Rest {
-		if !p.Ohm.AtLeast && p.Ohm.Value < e.Closure {
+		if counts(p) && !p.Ohm.AtLeast && p.Ohm.Value < e.Closure {
 			n.join(p.Lines[0], p.Lines[1])
 		}
 	}
@@ -55,8 +60,7 @@ func (m *model) restTerm(i int, h []fault) float64 {
 func (m *model) joined(p *Pair, f *fault, h []fault) float64 {
 	switch f.effect {
 	case slow:
-		key := &m.ev.Product.Keys[f.key]
-		if p.Again && ordered(key.A, key.B) == ordered(p.Lines[0], p.Lines[1]) {
+		if p.Again && m.wouldJoin(f.key, p) {
 			return -1 // still closed when the lines were read again at the end
 		}
 		return surprise
@@ -66,6 +70,13 @@ func (m *model) joined(p *Pair, f *fault, h []fault) float64 {
 		return m.stuck(p, f)
 	}
 	return surprise
+}
+
+// wouldJoin reports whether key k joins the nets, as they were at first, of a pair's lines.
+func (m *model) wouldJoin(k int, p *Pair) bool {
+	key := &m.ev.Product.Keys[k]
+	n := firstNets(m.ev)
+	return ordered(n.root(key.A), n.root(key.B)) == ordered(n.root(p.Lines[0]), n.root(p.Lines[1]))
 }
 
 func (m *model) bridged(p *Pair, f *fault, h []fault) float64 {
