@@ -178,8 +178,8 @@ func (m *model) bridgeNames(f *fault) []named {
 
 func (m *model) leakKinds(p *Pair, add func(Kind, float64)) {
 	falling, oneWay := p.Trend == Falling, p.oneWay() != 0
-	add(SilverGrowing, when(falling || oneWay, 4, 1))
-	add(HumidityFilm, when(p.Trend == Rising, 2, when(falling || oneWay, 0.1, 0.5)))
+	add(SilverGrowing, when(falling || oneWay, 4, when(p.Trend == Steady, 0.5, 1)))
+	add(HumidityFilm, when(p.Trend == Rising, 2, when(falling || oneWay, 0.1, 0.7)))
 	add(LiquidInside, when(p.Trend == Rising, 1, 0.3))
 	add(SilverBridge, when(p.Gone, 4, 0))
 }

@@ -97,10 +97,6 @@ func (s *subject) joined(a, b string, v float64, change ...func(*Pair)) {
 	}
 }
 
-func (s *subject) held(key, a, b string) {
-	s.Held = append(s.Held, Held{Key: s.Product.Key(key), Lines: [2]int{s.Product.Line(a), s.Product.Line(b)}, Ohm: Reading{Value: 80, U: 0.02}})
-}
-
 func oneWay(p *Pair) { p.Backward = &Reading{Value: 200e6, AtLeast: true} }
 
 func (s *subject) looked(a Action, key string, outcome int) {
