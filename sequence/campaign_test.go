@@ -20,8 +20,8 @@ import (
 )
 
 var (
-	campaignUnits = flag.Int("campaign", 400, "failed units to diagnose")
-	campaignPads  = flag.Int("pads", 40, "random keypads to spread them over")
+	campaignUnits = flag.Int("campaign", 120, "failed units to diagnose")
+	campaignPads  = flag.Int("pads", 12, "random keypads to spread them over")
 	campaignSeed  = flag.Uint64("campaignseed", 1, "of the campaign")
 )
 
