@@ -88,12 +88,10 @@ func (e *exercised) of(k int) *KeyExercise {
 // be stopped and says how far it is.
 const burst = 25
 
-// presses presses each key as often as asked. A key whose lines are connected
-// at rest is hidden behind that.
+// presses presses each key as often as asked, but for those that are hidden.
 func (e *exercised) presses(step Step) error {
 	for i, k := range step.Keys {
-		key := e.plan.Product.Keys[k]
-		if e.known.same(key.A, key.B) {
+		if e.hidden(k) {
 			continue
 		}
 		for done := 0; done < e.plan.exercise.Presses && !e.over; {
@@ -110,6 +108,12 @@ func (e *exercised) presses(step Step) error {
 		}
 	}
 	return nil
+}
+
+// hidden reports whether a key's lines are connected at rest.
+func (e *exercised) hidden(k int) bool {
+	key := e.plan.Product.Keys[k]
+	return e.known.same(key.A, key.B)
 }
 
 // errEnough ends a burst at a press that is not good.
@@ -261,6 +265,9 @@ const glanceHeld = 250 * time.Millisecond
 // hold holds each key closed and watches it.
 func (e *exercised) hold(step Step) error {
 	for i, k := range step.Keys {
+		if e.hidden(k) {
+			continue
+		}
 		if err := e.holdKey(k, e.plan.exercise.Hold, &e.of(k).Held); err != nil {
 			return err
 		}

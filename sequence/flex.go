@@ -53,7 +53,7 @@ func (e *exercised) cover() []int {
 					count++
 				}
 			}
-			if count > most && !e.known.same(key.A, key.B) {
+			if count > most && !e.hidden(k) {
 				best, most = k, count
 			}
 		}

@@ -226,7 +226,8 @@ func (h *handwork) judgeHeld(k int, made fixture.Edge) error {
 		return nil
 	}
 	h.run.Keys[k].Verdict = KeyPass
-	if err := h.judgeValue(q, done, true); err != nil {
+	// A first press is not repeated: what falls into the guard band stays open.
+	if err := h.judgeValue(q, done, h.plan.Purpose != FirstPress); err != nil {
 		return err
 	}
 	if made.Settled || made.Ends {

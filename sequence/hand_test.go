@@ -36,6 +36,12 @@ func person(t *testing.T, sim *jigsim.Jig, p *product.Product, words string) {
 
 // byHand runs a hand test in a bubble and collects what the person was told.
 func byHand(t *testing.T, p *product.Product, faults, words string) (run sequence.Run, prompts []string) {
+	return byHandAs(t, p, faults, words, bench.plan)
+}
+
+// byHandAs does so with a plan of its own.
+func byHandAs(t *testing.T, p *product.Product, faults, words string,
+	planned func(bench, testing.TB, *fixture.Jig) *sequence.Plan) (run sequence.Run, prompts []string) {
 	synctest.Test(t, func(t *testing.T) {
 		id := jigsim.Defaults()
 		id.Features &^= wire.FeatureMechanical | wire.FeatureElectrical
@@ -43,7 +49,7 @@ func byHand(t *testing.T, p *product.Product, faults, words string) (run sequenc
 		b := bench{product: p, id: id, faults: faults, seed: 5}
 		sim := b.simulate(t)
 		jig, disconnect := connect(t, sim, link.Options{})
-		plan := b.plan(t, jig)
+		plan := planned(b, t, jig)
 		require.Equal(t, sequence.Hand, plan.Actuation)
 		watch := make(chan sequence.Progress, 1000)
 		go person(t, sim, p, words)

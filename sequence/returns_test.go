@@ -2,6 +2,7 @@ package sequence_test
 
 import (
 	"context"
+	"fmt"
 	"slices"
 	"testing"
 	"testing/synctest"
@@ -13,6 +14,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/link"
+	"padjig/fixture/quantity"
 	"padjig/fixture/wire"
 	"padjig/sequence"
 )
@@ -103,6 +105,32 @@ func assertGentle(t *testing.T, sent []wire.Op, product string) {
 		assert.GreaterOrEqual(t, stage.Range, least, "reference resistor")
 		assert.NotContains(t, stage.Channels, wire.Guard, "no reference resistor limits a guard")
 	}
+}
+
+// By hand each key is pressed once too, with the same small current, and what
+// falls into the guard band stays undecided.
+func TestFirstPressByHand(t *testing.T) {
+	p := load(t, "vent-6")
+	gentle := func(b bench, t testing.TB, jig *fixture.Jig) *sequence.Plan {
+		plan, err := sequence.NewFirstPress(b.product, jig.Capabilities(), sequence.Hand)
+		require.NoError(t, err)
+		assert.Less(t, float64(plan.Current()), 1e-4)
+		return plan
+	}
+	run, _ := byHandAs(t, p, "", everyKey(p, true), gentle)
+	assert.Equal(t, sequence.Pass, run.Outcome, "%s %v", run.Reason, run.Findings)
+	assert.Equal(t, sequence.FirstPress, run.Purpose)
+
+	limit := p.Keys[2].Limits.ClosedMax
+	high := func(ohm quantity.Ohm) sequence.Run {
+		run, _ := byHandAs(t, p, fmt.Sprintf("key %q high %.3f ohm", p.Keys[2].Label, float64(ohm)), everyKey(p, true), gentle)
+		return run
+	}
+	inside := 0.8 * limit
+	read := high(inside).Keys[2].Closed
+	run = high(inside + limit - read.Value - read.U) // half a guard band from the limit
+	assert.Equal(t, sequence.Incomplete, run.Outcome, "%v", run.Findings)
+	assert.Equal(t, "within the guard band at a first press, which is not repeated: "+p.Keys[2].Label, run.Reason)
 }
 
 func TestFirstPressOfAJigWithoutAFineRange(t *testing.T) {
@@ -200,6 +228,38 @@ func TestExerciseStopsAtTheFirstMiss(t *testing.T) {
 		for _, s := range run.Steps {
 			assert.Equal(t, s.Name != "held closed", s.Done, s.Name)
 		}
+	})
+}
+
+// An exercise that is interrupted keeps what it has seen, and is aborted.
+func TestExerciseInterrupted(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := bench{product: load(t, "gcc-20"), faults: "key 1 intermittent 20 %; jig opens interlock at routine 40", seed: 11}
+		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		defer disconnect()
+		plan, err := sequence.NewExercise(b.product, jig.Capabilities(), sequence.Exercising{Presses: 30, Hold: time.Second})
+		require.NoError(t, err)
+		run, err := plan.Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Case: "c", Attempt: 1}, nil)
+		assert.ErrorIs(t, err, fixture.ErrInterlock)
+		assert.Equal(t, sequence.Aborted, run.Outcome)
+		require.NotEmpty(t, run.Findings)
+		assert.Contains(t, run.Findings[0].String(), "misses: key 1 (R1-C1)")
+		assert.Less(t, len(run.Exercised), 4)
+	})
+}
+
+// A key whose lines are connected at rest is hidden behind that: pressing or
+// holding it would show nothing, and is left out.
+func TestExerciseLeavesHiddenKeysOut(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := bench{product: load(t, "gcc-20"), faults: "lines R3 C1 shorted 2 ohm", seed: 11}
+		run, _, _ := b.returned(t, exercise(sequence.Exercising{Presses: 3, Hold: 300 * time.Millisecond, Flex: 300 * time.Millisecond}))
+		assert.Equal(t, sequence.Fail, run.Outcome)
+		for _, x := range run.Exercised {
+			assert.NotEqual(t, "7", x.Key)
+		}
+		assert.Equal(t, 19, len(run.Exercised))
+		assert.Len(t, run.Findings, 1, "%v", run.Findings)
 	})
 }
 

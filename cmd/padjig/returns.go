@@ -56,6 +56,21 @@ func (f *caseFlags) find(ctx context.Context, s *results.Store, serial string) (
 	return c, nil
 }
 
+// with opens the records, to read or to write, and does something with a case.
+func (f *caseFlags) with(cmd *cobra.Command, open func(context.Context, string) (*results.Store, error), serial string,
+	do func(*results.Store, results.Case) error) error {
+	s, err := open(cmd.Context(), f.store)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	c, err := f.find(cmd.Context(), s, serial)
+	if err != nil {
+		return err
+	}
+	return do(s, c)
+}
+
 // ofCase turns an error of a case into one with a remedy.
 func ofCase(s *results.Store, serial string, err error) error {
 	switch {

@@ -193,20 +193,13 @@ records check can tell whether they are what was taken.`,
 			if err != nil {
 				return err
 			}
-			s, err := openStore(cmd.Context(), flags.store)
-			if err != nil {
-				return err
-			}
-			defer s.Close()
-			c, err := flags.find(cmd.Context(), s, args[0])
-			if err != nil {
-				return err
-			}
-			if err := keepPhotos(cmd.Context(), s, c, pictures, by, note); err != nil {
-				return err
-			}
-			fmt.Fprintf(cmd.OutOrStdout(), "kept with case %d: %s\n", c.Number, count(len(pictures), "photo"))
-			return nil
+			return flags.with(cmd, openStore, args[0], func(s *results.Store, c results.Case) error {
+				if err := keepPhotos(cmd.Context(), s, c, pictures, by, note); err != nil {
+					return err
+				}
+				fmt.Fprintf(cmd.OutOrStdout(), "kept with case %d: %s\n", c.Number, count(len(pictures), "photo"))
+				return nil
+			})
 		},
 	}
 	cmd.Flags().StringVar(&by, "by", "", "`NAME` of whoever took them")

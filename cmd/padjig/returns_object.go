@@ -80,6 +80,11 @@ type besideObject struct {
 	U       *float64 `json:"change_u_ohm"` // expanded, k = 2
 	Real    bool     `json:"real"`
 	Thin    bool     `json:"thin"`
+
+	MakeThen  *float64 `json:"shipped_make_ms"`
+	MakeNow   *float64 `json:"make_ms"`
+	BreakThen *float64 `json:"shipped_break_ms"`
+	BreakNow  *float64 `json:"break_ms"`
 }
 
 type offerObject struct {
@@ -124,11 +129,22 @@ func lifeObjectOf(l *returned.Life) lifeObject {
 }
 
 func besideObjectOf(b returned.Beside) besideObject {
-	o := besideObject{Key: b.Key, Shipped: ohmOf(b.Shipped), First: ohmOf(b.First), Test: ohmOf(b.Test), Thin: b.Thin}
+	o := besideObject{
+		Key: b.Key, Shipped: ohmOf(b.Shipped), First: ohmOf(b.First), Test: ohmOf(b.Test), Thin: b.Thin,
+		MakeThen: millisecondsOf(b.MakeThen), MakeNow: millisecondsOf(b.MakeNow),
+		BreakThen: millisecondsOf(b.BreakThen), BreakNow: millisecondsOf(b.BreakNow),
+	}
 	if b.Change != nil {
 		o.Change, o.U, o.Real = new(float64(b.Change.Value)), new(float64(b.Change.U)), b.Change.Real()
 	}
 	return o
+}
+
+func millisecondsOf(d *time.Duration) *float64 {
+	if d == nil {
+		return nil
+	}
+	return new(float64(*d) / float64(time.Millisecond))
 }
 
 func ohmOf(r *fixture.Resistance) *float64 {

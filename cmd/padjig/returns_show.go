@@ -28,22 +28,16 @@ next.
 With --json standard output holds one object: case, serial, product, simulated,
 complaint, conditions, disposition, found_by, stages[] (stage, run, outcome, worst),
 keys[] (key, shipped_ohm, first_press_ohm, test_ohm, change_ohm, change_u_ohm with
-k = 2, real, thin), findings[], causes[], against[], offers[], alike[], bound
+k = 2, real, thin, bounce as shipped and now in shipped_make_ms, make_ms,
+shipped_break_ms, break_ms), findings[], causes[], against[], offers[], alike[], bound
 (presses, rule_of_three, exact), next.`,
 		Example: `  padjig returns show GCC-000001-3
   padjig returns show GCC-000001-3 --json`,
 		Args: exactly(1, oneSerial),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := readStore(cmd.Context(), flags.store)
-			if err != nil {
-				return err
-			}
-			defer s.Close()
-			c, err := flags.find(cmd.Context(), s, args[0])
-			if err != nil {
-				return err
-			}
-			return showCase(cmd, s, c, asJSON)
+			return flags.with(cmd, readStore, args[0], func(s *results.Store, c results.Case) error {
+				return showCase(cmd, s, c, asJSON)
+			})
 		},
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
@@ -94,21 +88,14 @@ one; "reopened" opens the case again.`,
   padjig returns dispose GCC-000001-3 "not reproduced" --by Jon --reason "one key in a damp hall"`,
 		Args: exactly(2, oneSerial+" and a disposition"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := openStore(cmd.Context(), flags.store)
-			if err != nil {
-				return err
-			}
-			defer s.Close()
-			c, err := flags.find(cmd.Context(), s, args[0])
-			if err != nil {
-				return err
-			}
 			d.Code = args[1]
-			if err := s.Dispose(cmd.Context(), c, d); err != nil {
-				return ofCase(s, c.Serial, err)
-			}
-			fmt.Fprintf(cmd.OutOrStdout(), "case %d of unit %s: %s\n", c.Number, c.Serial, d.Code)
-			return nil
+			return flags.with(cmd, openStore, args[0], func(s *results.Store, c results.Case) error {
+				if err := s.Dispose(cmd.Context(), c, d); err != nil {
+					return ofCase(s, c.Serial, err)
+				}
+				fmt.Fprintf(cmd.OutOrStdout(), "case %d of unit %s: %s\n", c.Number, c.Serial, d.Code)
+				return nil
+			})
 		},
 		ValidArgsFunction: func(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
 			if len(args) == 1 {
@@ -137,20 +124,13 @@ made from the records alone.`,
   padjig returns report GCC-000001-3 --as text`,
 		Args: exactly(1, oneSerial),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := readStore(cmd.Context(), flags.store)
-			if err != nil {
-				return err
-			}
-			defer s.Close()
-			c, err := flags.find(cmd.Context(), s, args[0])
-			if err != nil {
-				return err
-			}
-			life, err := lifeOf(cmd, s, c.Number)
-			if err != nil {
-				return err
-			}
-			return writeReport(cmd, s, life, to, as)
+			return flags.with(cmd, readStore, args[0], func(s *results.Store, c results.Case) error {
+				life, err := lifeOf(cmd, s, c.Number)
+				if err != nil {
+					return err
+				}
+				return writeReport(cmd, s, life, to, as)
+			})
 		},
 	}
 	cmd.Flags().StringVar(&to, "to", "", "`FILE` to write (default standard output)")
