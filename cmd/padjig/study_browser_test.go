@@ -94,7 +94,7 @@ func TestStudyOfTheGaugeIsPlanned(t *testing.T) {
 	page := b.as(account.Quality, "laptop", "/quality/gauge")
 	page.fillIn("ask-parts.list", "GCC-000001-3\nGCC-000002-1")
 	page.fillIn("ask-appraisers.list", "SIM-0001\nSIM-0002")
-	page.run(chromedp.Focus(".sign button"))
+	page.run(chromedp.Focus(".recording button"))
 	page.enter()
 	page.await("location.search === '?study=1'")
 	page.ready()

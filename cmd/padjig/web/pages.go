@@ -13,7 +13,7 @@ func allPages() []page {
 func allActions() []action {
 	return []action{
 		enterAction, leaveAction, languageAction, scanAction, stopAction, clearAction, controlAction, overrideAction,
-		freezeAction, planAction,
+		freezeAction, planAction, handoverAction,
 	}
 }
 

@@ -3,6 +3,7 @@ package web
 import (
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"padjig/results"
@@ -52,44 +53,24 @@ func (s *study) watchOf(plan results.ShiftPlan) (watch, error) {
 		newest = last[0].Started
 	}
 	w := watch{study: s, shift: plan.Shifts[0]}
+	w.day = newest.In(zone).Format("2006-01-02")
+	before := newest.In(zone).AddDate(0, 0, -1).Format("2006-01-02") // a night shift may have begun the day before
 	for _, shift := range plan.Shifts {
-		from, to := spanOf(shift, newest.In(zone))
-		if !newest.Before(from) && newest.Before(to) {
-			w.shift, w.day = shift, from.Format("2006-01-02")
+		for _, day := range []string{before, w.day} {
+			from, to, _, err := plan.When(shift.Name, day)
+			if err == nil && !newest.Before(from) && newest.Before(to) {
+				w.shift, w.day = shift, day
+			}
 		}
-	}
-	if w.day == "" {
-		w.day = newest.In(zone).Format("2006-01-02")
 	}
 	if i := slices.IndexFunc(plan.Shifts, func(one results.Shift) bool { return one.Name == s.param("at", "") }); i >= 0 {
 		w.shift = plan.Shifts[i]
 	}
 	w.day = s.param("day", w.day)
-	day, err := time.ParseInLocation("2006-01-02", w.day, zone)
-	if err != nil {
+	if w.from, w.to, _, err = plan.When(w.shift.Name, w.day); err != nil {
 		return w, wrong(s.say("shift.noday", w.day))
 	}
-	w.from = time.Date(day.Year(), day.Month(), day.Day(), 0, w.shift.Begins, 0, 0, zone)
-	w.to = time.Date(day.Year(), day.Month(), day.Day(), 0, w.shift.Ends, 0, 0, zone)
-	if w.shift.Ends <= w.shift.Begins {
-		w.to = time.Date(day.Year(), day.Month(), day.Day()+1, 0, w.shift.Ends, 0, 0, zone)
-	}
 	return w, nil
-}
-
-// spanOf is the shift around a time: one that ends on the next day may have
-// begun the day before.
-func spanOf(shift results.Shift, at time.Time) (from, to time.Time) {
-	day := at
-	if shift.Ends <= shift.Begins && at.Hour()*60+at.Minute() < shift.Ends {
-		day = at.AddDate(0, 0, -1)
-	}
-	from = time.Date(day.Year(), day.Month(), day.Day(), 0, shift.Begins, 0, 0, at.Location())
-	to = time.Date(day.Year(), day.Month(), day.Day(), 0, shift.Ends, 0, 0, at.Location())
-	if !to.After(from) {
-		to = time.Date(day.Year(), day.Month(), day.Day()+1, 0, shift.Ends, 0, 0, at.Location())
-	}
-	return from, to
 }
 
 func (w watch) page() error {
@@ -128,7 +109,10 @@ func (w watch) page() error {
 	if err := w.standing(y.Rows); err != nil {
 		return err
 	}
-	return w.happened()
+	if err := w.happened(); err != nil {
+		return err
+	}
+	return w.signatures()
 }
 
 const topFaults = 5
@@ -199,3 +183,45 @@ func (w watch) happened() error {
 	w.add(f)
 	return nil
 }
+
+// signatures shows who took the shift over, and lets somebody do so.
+func (w watch) signatures() error {
+	list, err := w.site.Store.Handovers(w.ctx(), w.shift.Name, w.day, w.filter.Simulated)
+	if err != nil {
+		return err
+	}
+	t := table{Name: "handover", Caption: w.say("handover.title"), Open: true, Columns: []column{{"by", w.say("col.by"), false}, {"at", w.say("col.at"), false}, {"note", w.say("gauge.note"), false}}}
+	for _, h := range list {
+		t.Rows = append(t.Rows, []cell{plainWords(h.By), {Text: w.moment(h.At), Value: h.At}, plainWords(h.Note)})
+	}
+	f := figure{Title: w.say("handover.title"), Says: says(w.say("handover.nobody"))}
+	if len(list) > 0 {
+		f.Table, f.Says = &t, nil
+	}
+	w.add(f)
+	kind := "0"
+	if w.filter.Simulated {
+		kind = "1"
+	}
+	w.Form = &signForm{Action: "/quality/handover", Title: w.say("handover.sign"), Explain: w.say("handover.words", w.shift.Name, w.day, w.Person.Name),
+		Asks: []ask{{Name: "note", Label: w.say("gauge.note"), Kind: "text"}}, Button: w.say("handover.button"),
+		Fields: []option{{Value: "shift", Text: w.shift.Name}, {Value: "day", Text: w.day}, {Value: "simulated", Text: kind}}}
+	return nil
+}
+
+// handoverAction signs for a shift: whoever comes in has read its page.
+var handoverAction = action{path: "/quality/handover", who: studying, do: func(v *visit) (answer, error) {
+	plan, err := v.site.Store.Shifts(v.ctx())
+	if err != nil {
+		return answer{}, err
+	}
+	h := results.Handover{Shift: v.r.FormValue("shift"), Day: v.r.FormValue("day"), Simulated: v.r.FormValue("simulated") == "1",
+		By: v.Person.Name, Note: strings.TrimSpace(v.r.FormValue("note"))}
+	if plan == nil {
+		return answer{}, wrong(v.say("shift.noplan"))
+	}
+	if _, _, known, err := plan.When(h.Shift, h.Day); err != nil || !known {
+		return answer{}, wrong(v.say("shift.noday", h.Day))
+	}
+	return answer{Say: v.say("handover.done")}, v.site.Store.SaveHandover(v.ctx(), h)
+}}

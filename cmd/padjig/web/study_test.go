@@ -231,6 +231,20 @@ func TestFreezeLimits(t *testing.T) {
 	assert.Equal(t, http.StatusForbidden, r.ask("POST", "/quality/freeze", form, "application/json").Code)
 }
 
+// A shift is signed for with a name, once it is one.
+func TestHandover(t *testing.T) {
+	r := newReader(t, 1500)
+	form := url.Values{"token": {formToken("token")}, "shift": {"early"}, "day": {"2026-03-02"}, "simulated": {"1"}, "note": {"HEAT on J-0042"}}
+	require.Equal(t, http.StatusOK, r.ask("POST", "/quality/handover", form, "application/json").Code)
+	page := r.page("/quality/shift?day=2026-03-02&at=early")
+	assert.True(t, strings.Contains(page, "HEAT on J-0042"))
+	assert.False(t, strings.Contains(page, "Nobody has signed"))
+	assert.True(t, strings.Contains(r.page("/quality/shift?day=2026-03-03&at=early"), "Nobody has signed") ||
+		strings.Contains(r.page("/quality/shift?day=2026-03-03&at=early"), "No unit was judged"))
+	form.Set("day", "soon")
+	assert.Equal(t, http.StatusUnprocessableEntity, r.ask("POST", "/quality/handover", form, "application/json").Code)
+}
+
 // An operator may not look; somebody without a session is sent to the door.
 func TestStudiesAreForTheRole(t *testing.T) {
 	r := newReader(t, 1)
