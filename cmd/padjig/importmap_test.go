@@ -49,7 +49,8 @@ var importMap = map[string][]string{
 		"fixture/quantity", "results", "results/report", "results/report/chart", "results/stats", "sequence",
 		"sequence/decide", "sequence/diagnose", "sequence/product"},
 
-	"fixture/firmware/figures": {"fixture/firmware"},
+	"fixture/firmware/drawings": {},
+	"fixture/firmware/figures":  {"fixture/firmware"},
 }
 
 // soleImporter names the one package that may import a library which must
