@@ -27,7 +27,7 @@ func (r *runner) hand(step Step) error {
 	for _, k := range step.Keys {
 		h.pending[k] = true
 	}
-	h.ask("press each key once, in any order, with the pad on a flat surface")
+	h.ask(AskEachKey, "press each key once, in any order, with the pad on a flat surface")
 	return h.work()
 }
 
@@ -148,11 +148,12 @@ func (h *handwork) recognise(made fixture.Edge) (ticked bool, err error) {
 	case len(found) == 0:
 		return false, nil // let go before it could be read
 	case len(found) == 1 && len(keys) == 0:
-		h.ask(fmt.Sprintf("%s and %s closed, where no key is", h.line(found[0].a), h.line(found[0].b)))
+		h.ask(AskNowhere, fmt.Sprintf("%s and %s closed, where no key is", h.line(found[0].a), h.line(found[0].b)),
+			h.line(found[0].a), h.line(found[0].b))
 		h.noKeyThere(found[0])
 		return true, h.untilOpen()
 	case len(found) > 1:
-		h.ask(fmt.Sprintf("%s pressed together: let go, and press one at a time", h.together(keys, found)))
+		h.ask(AskOne, fmt.Sprintf("%s pressed together: let go, and press one at a time", h.together(keys, found)), h.labels(keys)...)
 		return false, h.untilOpen()
 	default:
 		return true, h.judgeHeld(h.firstPending(keys), made)
@@ -185,11 +186,15 @@ func (h *handwork) together(keys []int, found []elsewhere) string {
 	if len(keys) < 2 {
 		return fmt.Sprintf("%d pairs of lines", len(found))
 	}
+	return strings.Join(h.labels(keys), " and ")
+}
+
+func (h *handwork) labels(keys []int) []string {
 	var labels []string
 	for _, k := range keys {
 		labels = append(labels, h.label(k))
 	}
-	return strings.Join(labels, " and ")
+	return labels
 }
 
 // noKeyThere records a contact between lines that no key joins, once.
@@ -209,7 +214,7 @@ func (h *handwork) noKeyThere(f elsewhere) {
 // judgeHeld reads the key that is held, waits for it to open, and ticks it off.
 func (h *handwork) judgeHeld(k int, made fixture.Edge) error {
 	if !h.pending[k] {
-		h.ask(fmt.Sprintf("%s was pressed already", h.label(k)))
+		h.ask(AskEnough, fmt.Sprintf("%s was pressed already", h.label(k)), h.label(k))
 		return h.untilOpen()
 	}
 	q := &keyRoutine{key: k, r: fixture.NewRoutine(h.plan.Jig)}
@@ -222,7 +227,7 @@ func (h *handwork) judgeHeld(k int, made fixture.Edge) error {
 		return err
 	}
 	if h.isOpen(done.Resistance(q.mid)) {
-		h.ask(fmt.Sprintf("%s was let go too soon: press it again", h.label(k)))
+		h.ask(AskAgain, fmt.Sprintf("%s was let go too soon: press it again", h.label(k)), h.label(k))
 		return nil
 	}
 	h.run.Keys[k].Verdict = KeyPass
@@ -236,6 +241,7 @@ func (h *handwork) judgeHeld(k int, made fixture.Edge) error {
 		made.Ends = true
 		h.judgeMake(k, made)
 	}
+	h.ask(AskLetGo, "", h.label(k))
 	broke, seen, err := h.opening(k)
 	if err != nil {
 		return err
@@ -283,6 +289,9 @@ func (h *handwork) tick(k int) {
 	h.sayKey(h.step, len(h.step.Keys)-len(h.pending), len(h.step.Keys), k)
 }
 
-func (h *handwork) ask(prompt string) {
-	h.say(Progress{Step: h.step, Done: len(h.step.Keys) - len(h.pending), Total: len(h.step.Keys), Prompt: prompt})
+// ask tells a person something; an empty prompt is for drawings alone.
+func (h *handwork) ask(code AskCode, prompt string, keys ...string) {
+	h.say(Progress{
+		Step: h.step, Done: len(h.step.Keys) - len(h.pending), Total: len(h.step.Keys), Prompt: prompt, Ask: Ask{code, keys},
+	})
 }

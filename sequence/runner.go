@@ -37,7 +37,27 @@ type Progress struct {
 	Key    *KeyResult // just finished, nil otherwise
 	Press  int        // of many presses of one key: how many are done
 	Prompt string     // something a person should do or know
+	Ask    Ask        // the same, for those who say it otherwise
 }
+
+// Ask is what a person who presses the keys is asked, or told.
+type Ask struct {
+	Code AskCode
+	Keys []string // labels of the keys it is about, or the names of lines
+}
+
+// AskCode names the sentence of an Ask.
+type AskCode string
+
+// The codes.
+const (
+	AskEachKey AskCode = "each key" // press each key once, in any order
+	AskLetGo   AskCode = "let go"   // this key was read
+	AskAgain   AskCode = "again"    // this key was let go too soon
+	AskOne     AskCode = "one"      // these keys were pressed together
+	AskEnough  AskCode = "enough"   // this key was pressed already
+	AskNowhere AskCode = "nowhere"  // these lines closed, where no key is
+)
 
 // inertWithin is how long making the jig inert may take when a run ends; a jig
 // that does not answer is inert by itself after a second of silence.

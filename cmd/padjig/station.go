@@ -27,7 +27,7 @@ type stationOptions struct {
 	press, store, listen          string
 	cert, key                     string
 	baud                          int
-	lock, leave                   time.Duration
+	lock, leave, twice            time.Duration
 }
 
 func newStation() *cobra.Command {
@@ -122,7 +122,8 @@ func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*stati
 		}
 		s.lanes = append(s.lanes, bench.NewLane(bench.Setup{
 			Store: store, Product: p, Jig: jig, Press: how, Baud: o.baud, LockAfter: o.lock, Shifts: shifts,
-			At: storeArgument(store),
+			Twice: o.twice,
+			At:    storeArgument(store),
 		}))
 	}
 	s.site, err = web.New(web.Config{

@@ -1,53 +1,390 @@
 package main
 
 import (
+	_ "embed"
 	"flag"
+	"fmt"
 	"path/filepath"
 	"testing"
+	"time"
 
+	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/results"
 	"padjig/sequence"
 )
 
-// One unit, from the badge to the verdict, without a hand on the screen.
-func TestPagesOneUnit(t *testing.T) {
-	b := makeBed(t, bedding{})
-	page := b.as(account.Operator, "station", "/lane/1")
-	page.shows("idle", "")
-	serial := b.product.Serial.Complete(1)
-	page.scan(serial)
-	page.shows("pass", serial)
-	page.shot("lane-pass")
-	assert.Equal(t, "PASS", page.text("#word"))
-	runs, err := b.store.Unit(t.Context(), serial)
-	require.NoError(t, err)
-	require.Len(t, runs, 1)
-	assert.Equal(t, sequence.Pass, runs[0].Outcome)
-	assert.Equal(t, "Abel", runs[0].Operator)
-}
-
-// A unit that fails says which keys and what to do, and has a tag.
-func TestPagesFail(t *testing.T) {
-	b := makeBed(t, bedding{})
-	page := b.as(account.Operator, "small", "/lane/1")
-	b.jigs[0].put("key 7 open")
-	serial := b.product.Serial.Complete(1)
-	page.scan(serial)
-	page.shows("fail", serial)
-	assert.Contains(t, page.text(".findings"), "Key 7")
-	page.visit("/tag/" + page.eval("document.getElementById('state').dataset.stored"))
-	assert.Contains(t, page.text("main"), serial)
-}
-
 var screens = flag.String("screens", "", "folder to put pictures of the pages into")
 
-// shot keeps a picture of the page when the tests were asked for pictures.
-func (t *tab) shot(name string) {
+// state is a state of a page worth looking at: its accessibility is checked, no
+// text may be missing from the catalogue, and it is kept as a picture when the
+// tests were asked for pictures.
+func (t *tab) state(name string) {
 	t.Helper()
+	assert.NotContains(t, t.text("body"), "⟦", "%s: text that is not in the catalogue", name)
+	assert.Empty(t, t.violations(), name)
 	if *screens != "" {
 		t.picture(filepath.Join(*screens, name+".png"))
+	}
+}
+
+// axe is the library that checks accessibility (testdata/axe, under the MPL).
+//
+//go:embed testdata/axe/axe.min.js
+var axe string
+
+// violations are what axe-core finds wrong with the page as it is.
+func (t *tab) violations() string {
+	t.Helper()
+	if t.eval("typeof axe") == "undefined" {
+		_, err := chromedp.Run(t.ctx, chromedp.Evaluate[chromedp.Void](axe))
+		require.NoError(t, err)
+	}
+	found, err := chromedp.Run(t.ctx, chromedp.Evaluate[string](`axe.run(document, {resultTypes: ['violations']}).then(found =>
+		found.violations.map(v => v.id + ': ' + v.help + '\n' + v.nodes.map(n => '  ' + n.target + ' ' + n.failureSummary).join('\n')).join('\n'))`,
+		chromedp.EvalAwaitPromise))
+	require.NoError(t, err)
+	return found
+}
+
+// signals are what the page shows for each outcome.
+var signals = map[sequence.Outcome]string{
+	sequence.Pass: "pass", sequence.Fail: "fail", sequence.Reseat: "reseat", sequence.Aborted: "look", sequence.Incomplete: "look",
+}
+
+// A lot of twenty, each unit with a fault of its own or good, goes through with
+// nothing but scans, at both sizes of a station.
+func TestPagesLot(t *testing.T) {
+	for _, size := range []string{"station", "small"} {
+		t.Run(size, func(t *testing.T) {
+			b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+			page := b.as(account.Operator, size, "/lane/1")
+			units := append([]planted{}, lot...)
+			for len(units) < 20 {
+				units = append(units, planted{wants: []want{passes}})
+			}
+			for n, u := range units {
+				page.unit(b.product.Serial.Complete(n+1), u)
+			}
+			assert.Equal(t, "20", page.text("#units"))
+			assert.Equal(t, fmt.Sprint(10), page.text("#passed"))
+		})
+	}
+}
+
+// unit tests a unit as often as its plan says and compares page, plan and record.
+func (p *tab) unit(serial string, u planted) {
+	p.Helper()
+	for i, want := range u.wants {
+		if i == 0 {
+			p.bed.jigs[0].put(u.fault)
+		} else {
+			p.bed.jigs[0].put(u.later)
+		}
+		before := p.stored()
+		p.scan(serial)
+		p.await(fmt.Sprintf("document.getElementById('state').dataset.serial === %q && document.getElementById('state').dataset.stored && "+
+			"document.getElementById('state').dataset.stored !== %q", serial, before))
+		assert.Equal(p, signals[want.outcome], p.eval("document.getElementById('state').dataset.signal"), "%s, planted %q", serial, u.fault)
+		run := p.run1(p.stored())
+		assert.Empty(p, want.differs(run), "%s, planted %q", serial, u.fault)
+		if want.key != "" {
+			assert.Contains(p, p.text(".findings"), "Key "+want.key)
+			assert.Contains(p, p.eval(fmt.Sprintf("document.getElementById('key-%d').className.baseVal", p.bed.product.Key(want.key))), "bad")
+		}
+	}
+}
+
+// stored is the id of the run the page shows, empty for none.
+func (p *tab) stored() string {
+	p.Helper()
+	return p.eval("document.getElementById('state')?.dataset.stored ?? ''")
+}
+
+func (p *tab) run1(id string) results.Stored {
+	p.Helper()
+	parsed, err := results.ParseID(id)
+	require.NoError(p, err)
+	run, err := p.bed.store.Run(p.Context(), parsed)
+	require.NoError(p, err)
+	return run
+}
+
+// What a scanner gets wrong does nothing: half a label, one twice, another one
+// during a test; whatever has the focus meanwhile.
+func TestPagesSlipsOfTheScanner(t *testing.T) {
+	b := makeBed(t, bedding{pace: true})
+	page := b.as(account.Operator, "station", "/lane/1")
+	serial, other := b.product.Serial.Complete(1), b.product.Serial.Complete(2)
+
+	page.scan(serial[:7])
+	page.shows("look", serial[:7])
+	assert.Equal(t, "NOT TESTED", page.text("#word"))
+	page.state("lane-refused-station")
+	page.eval("document.querySelector('.top button').focus()")
+	page.scan(serial)
+	page.shows("run", serial)
+	page.scan(serial)
+	page.await("document.getElementById('note')?.innerText.includes('scanned twice')")
+	page.scan(other)
+	page.await("document.getElementById('note')?.innerText.includes('scanned during a test')")
+	page.shows("pass", serial)
+	page.scan(serial)
+	page.await("document.getElementById('note')?.innerText.includes('scanned twice')")
+	page.shows("pass", serial)
+
+	for _, n := range []string{serial, other, serial[:7]} {
+		runs, err := b.store.Unit(t.Context(), n)
+		require.NoError(t, err)
+		assert.Len(t, runs, map[string]int{serial: 1}[n], n)
+	}
+}
+
+// Half a scan that never ended is forgotten when the next one begins.
+func TestPagesHalfScan(t *testing.T) {
+	b := makeBed(t, bedding{})
+	page := b.as(account.Operator, "station", "/lane/1")
+	serial := b.product.Serial.Complete(1)
+	page.press("GCC-0")
+	// The time between two scans passes on the page's clock.
+	page.await("(globalThis.t0 ??= performance.now(), performance.now() - t0 > 300)")
+	page.scan(serial)
+	page.shows("pass", serial)
+	assert.Equal(t, "", page.eval("document.getElementById('typed').value"))
+}
+
+// Everything can be done with the keyboard alone, slowly.
+func TestPagesKeyboardOnly(t *testing.T) {
+	b := makeBed(t, bedding{})
+	page := b.look("small", "/door")
+	page.tabTo("name")
+	page.press(names[account.Engineer])
+	page.tabTo("password")
+	page.press(engineersPassword)
+	page.enter()
+	page.await("location.pathname === '/' && document.readyState === 'complete'")
+	page.ready()
+	page.tabTo("lane-link-1")
+	page.enter()
+	page.await("location.pathname === '/lane/1'")
+	page.ready()
+	page.tabTo("typed")
+	serial := b.product.Serial.Complete(1)
+	for _, r := range serial { // a person: each key after the page has seen the one before, and then some
+		page.press(string(r))
+		page.await("(globalThis.t1 = globalThis.t1 ?? performance.now(), performance.now() - t1 > 80)")
+		page.eval("globalThis.t1 = undefined")
+	}
+	page.enter()
+	page.shows("pass", serial)
+	page.tabTo("clear")
+	page.enter()
+	page.shows("idle", "")
+}
+
+// tabTo moves the focus with the tabulator until it is on an element.
+func (p *tab) tabTo(id string) {
+	p.Helper()
+	for range 40 {
+		if p.eval("document.activeElement?.id") == id {
+			return
+		}
+		p.press("\t")
+	}
+	p.Fatalf("the tabulator never reaches %s", id)
+}
+
+func TestPagesTwoJigsAtOnce(t *testing.T) {
+	b := makeBed(t, bedding{jigs: 2, pace: true})
+	first, second := b.as(account.Operator, "station", "/lane/1"), b.as(account.Operator, "small", "/lane/2")
+	b.jigs[1].put("key HEAT high 640 ohm")
+	one, two := b.product.Serial.Complete(1), b.product.Serial.Complete(2)
+	first.scan(one)
+	second.scan(two)
+	first.shows("run", one)
+	second.shows("run", two)
+	overview := b.as(account.Quality, "station", "/")
+	first.shows("pass", one)
+	second.shows("fail", two)
+	overview.await("document.querySelectorAll('.signal-pass, .signal-fail').length === 2")
+	overview.state("lanes-station")
+	runs := []results.Stored{first.run1(first.stored()), second.run1(second.stored())}
+	assert.Less(t, runs[1].Started.Sub(runs[0].Started), runs[0].Duration, "both at the same time")
+	assert.Equal(t, "SIM-0002", runs[1].Jig.Serial)
+}
+
+func TestPagesJigUnplugged(t *testing.T) {
+	b := makeBed(t, bedding{pace: true})
+	page := b.as(account.Operator, "station", "/lane/1")
+	serial := b.product.Serial.Complete(1)
+	page.scan(serial)
+	page.await("document.querySelectorAll('.key.good').length >= 3")
+	b.jigs[0].unplug()
+	page.shows("look", serial)
+	page.await("document.getElementById('jig').classList.contains('gone')")
+	assert.Equal(t, "STOPPED", page.text("#word"))
+	page.state("lane-unplugged-station")
+	page.scan(b.product.Serial.Complete(2))
+	page.await("document.getElementById('line').innerText.includes('does not answer')")
+	b.jigs[0].plug()
+	page.await("!document.getElementById('jig').classList.contains('gone')")
+	page.scan(serial)
+	page.shows("pass", serial)
+	runs, err := b.store.Unit(t.Context(), serial)
+	require.NoError(t, err)
+	require.Len(t, runs, 2)
+	assert.Equal(t, sequence.Aborted, runs[0].Outcome)
+	assert.Equal(t, 1, runs[1].Attempt, "what was interrupted took no attempt")
+}
+
+func TestPagesReloadedInTheMiddle(t *testing.T) {
+	b := makeBed(t, bedding{pace: true})
+	page := b.as(account.Operator, "station", "/lane/1")
+	serial := b.product.Serial.Complete(1)
+	page.scan(serial)
+	page.await("document.querySelectorAll('.key.good').length >= 3")
+	page.visit("/lane/1")
+	page.await("document.querySelectorAll('.key.good').length >= 3")
+	page.shows("pass", serial)
+	assert.Len(t, page.run1(page.stored()).Keys, len(b.product.Keys))
+}
+
+func TestPagesServerRestarted(t *testing.T) {
+	b := makeBed(t, bedding{pace: true})
+	page := b.as(account.Operator, "station", "/lane/1")
+	serial := b.product.Serial.Complete(1)
+	page.scan(serial)
+	page.await("document.querySelectorAll('.key.good').length >= 3")
+	b.stop()
+	page.await("!document.getElementById('lost').hidden")
+	page.state("lane-lost-station")
+	b.start()
+	page.await("document.getElementById('lost').hidden && document.body.dataset.live === 'on'")
+	page.shows("idle", "")
+	page.await("!document.getElementById('jig').classList.contains('gone')")
+	page.scan(serial)
+	page.shows("pass", serial)
+	runs, err := b.store.Unit(t.Context(), serial)
+	require.NoError(t, err)
+	require.Len(t, runs, 2)
+	assert.Equal(t, sequence.Aborted, runs[0].Outcome, "the unit that was in the jig")
+}
+
+func TestPagesTwoBrowsers(t *testing.T) {
+	b := makeBed(t, bedding{pace: true})
+	holds, watches := b.as(account.Operator, "station", "/lane/1"), b.as(account.Engineer, "phone", "/lane/1")
+	one, two := b.product.Serial.Complete(1), b.product.Serial.Complete(2)
+	holds.scan(one)
+	watches.shows("run", one)
+	watches.await("document.querySelectorAll('.key.good').length >= 3")
+	watches.state("lane-running-phone")
+	holds.shows("pass", one)
+	watches.shows("pass", one)
+	watches.scan(two)
+	watches.await("document.getElementById('said').innerText.includes('Another screen has control of this lane: Abel')")
+	watches.shows("pass", one)
+	watches.scan("PJC0HERE")
+	holds.await("document.getElementById('state').dataset.held === 'Ines'")
+	watches.scan(two)
+	holds.shows("pass", two)
+	runs, err := b.store.Unit(t.Context(), two)
+	require.NoError(t, err)
+	require.Len(t, runs, 1)
+	assert.Equal(t, "Ines", runs[0].Operator)
+}
+
+// A verdict left alone is hidden; scanning the unit in the jig brings it back.
+func TestPagesIdleLock(t *testing.T) {
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.lock = time.Second }})
+	page := b.as(account.Operator, "station", "/lane/1")
+	serial := b.product.Serial.Complete(1)
+	page.scan(serial)
+	page.shows("lock", serial)
+	page.state("lane-locked-station")
+	assert.NotContains(t, page.text("#state"), "PASS")
+	page.scan(serial)
+	page.shows("pass", serial)
+	runs, err := b.store.Unit(t.Context(), serial)
+	require.NoError(t, err)
+	assert.Len(t, runs, 1, "it was looked up, not tested again")
+}
+
+// Only who may decides otherwise than padjig, with a reason, and it is recorded.
+func TestPagesOverride(t *testing.T) {
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+	serial := b.product.Serial.Complete(1)
+	page := b.as(account.Operator, "station", "/lane/1")
+	page.scan(serial)
+	page.shows("pass", serial)
+	page.scan(serial)
+	page.shows("look", serial)
+	assert.Equal(t, "null", page.eval("document.getElementById('reason')"))
+	page.scan(b.badges[account.Quality])
+	page.await("document.querySelector('.who b')?.innerText === 'Qiu' && document.readyState === 'complete'")
+	page.ready()
+	page.scan("PJC0HERE")
+	page.state("lane-override-station")
+	page.eval("document.getElementById('reason').value = 'customer asked for a second report'")
+	page.eval("document.getElementById('override').click()")
+	page.shows("pass", serial)
+	overrides, err := b.store.Overrides(t.Context(), 10)
+	require.NoError(t, err)
+	require.Len(t, overrides, 1)
+	assert.Equal(t, []string{"Qiu", "passed already", serial, "SIM-0001"},
+		[]string{overrides[0].By, overrides[0].What, overrides[0].Serial, overrides[0].Jig})
+	runs, err := b.store.Unit(t.Context(), serial)
+	require.NoError(t, err)
+	assert.Len(t, runs, 2)
+}
+
+// A person presses the keys: the page says what to do and which keys are left.
+func TestPagesHandPressed(t *testing.T) {
+	b := makeBed(t, bedding{hand: true, product: "vent-6.yaml"})
+	page := b.as(account.Operator, "station", "/lane/1")
+	serial := b.product.Serial.Complete(1)
+	page.scan(serial)
+	page.await("document.getElementById('prompt')?.innerText.includes('Press each framed key')")
+	for n, key := range b.product.Keys {
+		require.NoError(t, b.jigs[0].jig.Hand(n, true))
+		page.await(fmt.Sprintf("document.querySelector('#key-%d').classList.contains('held') || document.querySelector('#key-%d').classList.contains('good')", n, n))
+		require.NoError(t, b.jigs[0].jig.Hand(n, false), key.Label)
+		if n == 1 {
+			page.state("lane-hand-station")
+		}
+		page.await(fmt.Sprintf("document.querySelector('#key-%d').classList.contains('good')", n))
+	}
+	page.shows("pass", serial)
+}
+
+// Every signal of the lane's page at every size, for the eyes and for the
+// checks of accessibility.
+func TestPagesSignals(t *testing.T) {
+	b := makeBed(t, bedding{pace: true, change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+	n := 0
+	for _, size := range []string{"station", "small", "phone"} {
+		page := b.as(account.Operator, size, "/lane/1")
+		page.scan("PJC0HERE")
+		page.shows("idle", "")
+		page.state("lane-ready-" + size)
+		for _, c := range []struct{ name, fault, signal string }{
+			{"pass", "", "pass"}, {"fail", "key 7 open; key OK bounces 14 ms on make", "fail"}, {"reseat", "tail reversed", "reseat"},
+		} {
+			n++
+			serial := b.product.Serial.Complete(n)
+			b.jigs[0].put(c.fault)
+			page.scan(serial)
+			page.shows("run", serial)
+			if c.name == "pass" {
+				page.await("document.querySelectorAll('.key.good').length >= 8")
+				page.state("lane-running-" + size)
+			}
+			page.shows(c.signal, serial)
+			page.state("lane-" + c.name + "-" + size)
+		}
+		page.scan("PJC0NEXT")
+		page.shows("idle", "")
 	}
 }

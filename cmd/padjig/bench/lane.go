@@ -22,6 +22,7 @@ type Setup struct {
 	Baud      int
 	LockAfter time.Duration   // a verdict left alone; 0: never
 	Shifts    []time.Duration // their starts, since midnight
+	Twice     time.Duration   // within which the same number again is a slip of the scanner; 0: two seconds
 	At        string          // see Job.At
 }
 
@@ -31,11 +32,13 @@ type Lane struct {
 	setup   Setup
 	orders  chan Scan // of one at most: a scan is taken only in a phase that is not busy
 	refresh chan struct{}
+	seen    chan struct{} // somebody looked at the verdict again
 	bell    Bell
 	traffic Traffic
 
 	mu    sync.Mutex
 	state State
+	next  *product.Product   // released while a unit was in hand
 	stop  context.CancelFunc // of the run in hand, nil when there is none
 	ended time.Time          // the last verdict came up
 }
@@ -49,7 +52,10 @@ type Scan struct {
 
 // NewLane makes a lane; nothing happens until Run.
 func NewLane(s Setup) *Lane {
-	l := &Lane{setup: s, orders: make(chan Scan, 1), refresh: make(chan struct{}, 1)}
+	if s.Twice == 0 {
+		s.Twice = doubleScan
+	}
+	l := &Lane{setup: s, orders: make(chan Scan, 1), refresh: make(chan struct{}, 1), seen: make(chan struct{}, 1)}
 	l.state = State{Phase: Ready, Product: s.Product, Jig: JigState{Name: s.Jig}, Changed: time.Now()}
 	l.state.Tally.Since = ShiftStart(time.Now(), s.Shifts)
 	return l
@@ -94,7 +100,7 @@ const (
 	lookAgain  = 500 * time.Millisecond
 	lookFor    = 5 * time.Second
 	dueAgain   = time.Minute
-	doubleScan = 2 * time.Second // a scanner that fires twice does so within this
+	doubleScan = 2 * time.Second // a scanner that fires twice does so within this (common practice, no source)
 )
 
 // Run keeps the jig open and tests what is scanned until ctx ends; a unit under
@@ -179,7 +185,7 @@ func (l *Lane) present(ctx context.Context, jig *fixture.Jig, port string) {
 	l.change(func(s *State) {
 		s.Jig = JigState{
 			Name: s.Jig.Name, Serial: caps.Serial, Model: caps.Model, Firmware: caps.Firmware, Port: port,
-			Simulated: caps.Simulated, Present: true,
+			Simulated: caps.Simulated, Caps: caps, Present: true,
 		}
 		s.Epoch++
 	})
@@ -221,12 +227,15 @@ func (l *Lane) attend(ctx context.Context, jig *fixture.Jig) {
 			return
 		case scan := <-l.orders:
 			l.test(ctx, jig, scan)
+			l.takeNext()
 			l.look(ctx, jig.Capabilities())
 			l.rewind(lock)
 		case <-l.refresh:
 			l.look(ctx, jig.Capabilities())
 		case <-due.C:
 			l.look(ctx, jig.Capabilities())
+		case <-l.seen:
+			l.rewind(lock)
 		case <-lock.C:
 			l.lock()
 		}

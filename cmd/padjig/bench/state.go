@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"padjig/fixture"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -38,7 +39,7 @@ type State struct {
 	Step       string
 	Done       int // keys done of the step
 	Total      int // keys of the step
-	Prompt     string
+	Ask        sequence.Ask
 	Keys       []sequence.KeyResult // by key, of the unit in hand
 	Verdict    *Done                // stored; nil before
 	Refusal    *Refusal             // in phase Refused, and what Lid waits for
@@ -56,6 +57,7 @@ type JigState struct {
 	Firmware  string
 	Port      string
 	Simulated bool
+	Caps      fixture.Capabilities // as it last stated them
 	Present   bool
 	Why       error // it is not present
 }

@@ -17,7 +17,7 @@ import (
 func (l *Lane) Scan(scan Scan) {
 	l.mu.Lock()
 	phase, unit, present := l.state.Phase, l.state.Unit.Serial, l.state.Jig.Present
-	twice := phase == Ended && unit == scan.Serial && !scan.Overridden && time.Since(l.ended) < doubleScan
+	twice := phase == Ended && unit == scan.Serial && !scan.Overridden && time.Since(l.ended) < l.setup.Twice
 	l.mu.Unlock()
 	switch {
 	case phase.Busy() && unit == scan.Serial, twice:
@@ -57,7 +57,7 @@ func (l *Lane) order(scan Scan) {
 func (l *Lane) hand(s *State, scan Scan) {
 	s.Unit = sequence.Unit{Serial: scan.Serial, Operator: scan.Operator}
 	s.Limit, s.How = s.Product.Attempts, ""
-	s.Step, s.Done, s.Total, s.Prompt = "", 0, 0, ""
+	s.Step, s.Done, s.Total, s.Ask = "", 0, 0, sequence.Ask{}
 	s.Keys, s.Verdict, s.Refusal = nil, nil, nil
 }
 
@@ -81,6 +81,7 @@ func (l *Lane) recall() {
 		s.Phase = Ended
 		s.Note = &Note{NoteRecalled, []string{s.Unit.Serial}}
 	})
+	ring(l.seen)
 }
 
 // Stop stops the test in hand: the jig lets go, the run is stored as aborted.
@@ -108,26 +109,38 @@ func (l *Lane) Clear() {
 
 // Refresh looks again at what is due, as after something was replaced.
 func (l *Lane) Refresh() {
+	ring(l.refresh)
+}
+
+func ring(c chan struct{}) {
 	select {
-	case l.refresh <- struct{}{}:
+	case c <- struct{}{}:
 	default:
 	}
 }
 
-// Release makes another revision of the product hold for the next unit. It
-// reports false, and does nothing, while a unit is in hand.
-func (l *Lane) Release(p *product.Product) bool {
-	done := false
+// Release makes another revision of the product hold from the next unit on: at
+// once, or when the unit in hand is done.
+func (l *Lane) Release(p *product.Product) {
+	l.mu.Lock()
+	l.next = p
+	l.mu.Unlock()
+	l.takeNext()
+	l.Refresh()
+}
+
+func (l *Lane) takeNext() {
 	l.turn(func(s *State) {
-		if s.Phase.Busy() {
+		if l.next == nil || s.Phase.Busy() {
 			return
 		}
-		l.hand(s, Scan{})
-		s.Phase, s.Product, done = Ready, p, true
-		s.Note = &Note{NoteReleased, []string{p.Revision}}
+		s.Product, l.next = l.next, nil
+		if s.Phase != Ended && s.Phase != Locked { // a verdict stands as it was found
+			l.hand(s, Scan{})
+			s.Phase = Ready
+		}
+		s.Note = &Note{NoteReleased, []string{s.Product.Revision}}
 	})
-	l.Refresh()
-	return done
 }
 
 func (l *Lane) job(scan Scan) *Job {
@@ -245,8 +258,8 @@ func (l *Lane) Begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
 func (l *Lane) Step(p sequence.Progress) {
 	l.change(func(s *State) {
 		s.Step, s.Done, s.Total = p.Step.Name, p.Done, p.Total
-		if p.Prompt != "" {
-			s.Prompt = p.Prompt
+		if p.Ask.Code != "" {
+			s.Ask = p.Ask
 		}
 		if p.Key != nil {
 			if k := s.Product.Key(p.Key.Key); k >= 0 {

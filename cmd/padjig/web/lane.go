@@ -2,7 +2,9 @@ package web
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"padjig/cmd/padjig/bench"
@@ -129,12 +131,12 @@ func (v *visit) step(out *laneView, s bench.State) {
 	if s.Phase != bench.Running {
 		return
 	}
-	out.Done, out.Total, out.Prompt = s.Done, s.Total, s.Prompt
+	out.Done, out.Total = s.Done, s.Total
 	if s.Step != "" {
 		out.Step = v.say("step." + s.Step)
 	}
-	if s.How == sequence.Hand && s.Prompt == "" {
-		out.Prompt = v.say("prompt.wait")
+	if s.Ask.Code != "" {
+		out.Prompt = v.say("ask."+string(s.Ask.Code), strings.Join(s.Ask.Keys, ", "))
 	}
 }
 
@@ -149,6 +151,9 @@ func (v *visit) speak(out *laneView, s bench.State) {
 	switch s.Phase {
 	case bench.Running:
 		set("run", "running", s.Unit.Serial)
+		if s.How == sequence.Hand {
+			out.Line = v.say("line.running.hand")
+		}
 	case bench.Storing:
 		set("run", "storing", s.Unit.Serial)
 	case bench.Lid:
@@ -348,6 +353,9 @@ func (v *visit) lanePad(s bench.State) padView {
 			return "wait", ""
 		}
 		class, mark := v.keyMark(s.Keys[k], findings)
+		if s.Phase == bench.Running && s.How == sequence.Hand {
+			class = asked(class, s.Ask, s.Keys[k].Key)
+		}
 		switch class {
 		case "good":
 			good++
@@ -361,8 +369,22 @@ func (v *visit) lanePad(s bench.State) padView {
 	return pad
 }
 
+// asked is how a key looks to a person who presses them: the ones that are
+// left, and the one that may be let go.
+func asked(class string, ask sequence.Ask, key string) string {
+	switch {
+	case class != "wait" || ask.Code == "":
+		return class
+	case ask.Code == sequence.AskLetGo && slices.Contains(ask.Keys, key):
+		return "held"
+	}
+	return "ask"
+}
+
 func (v *visit) keyMark(k sequence.KeyResult, findings []sequence.Finding) (class, mark string) {
-	class = classOf(k.Verdict)
+	if class = classOf(k.Verdict); class == "wait" {
+		return class, "" // nothing is said of it yet
+	}
 	mark = shortOhms(v.Lang, k)
 	if n := findingOf(findings, k); class == "bad" && n > 0 && len(findings) > 1 {
 		mark = fmt.Sprintf("%d", n)

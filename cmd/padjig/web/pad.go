@@ -69,7 +69,7 @@ func (k keyView) CrossY1() float64 { return k.Y + 8 }
 func (k keyView) CrossY2() float64 { return k.Y + 26 }
 
 // Box is the drawing's view box.
-func (v padView) Box() string { return fmt.Sprintf("%g %g %g %g", v.X, v.Y, v.W, v.H) }
+func (v padView) Box() string { return fmt.Sprintf("%g %g %g %g", v.X-2, v.Y-2, v.W+4, v.H+4) }
 
 // Flat reports whether the pad is much wider than it is high.
 func (v padView) Flat() bool { return v.W > 1.6*v.H }

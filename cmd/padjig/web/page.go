@@ -29,11 +29,13 @@ type action struct {
 
 // answer is what comes of an action.
 type answer struct {
-	Go   string `json:"go,omitempty"`   // address to show next; empty: stay
-	Say  string `json:"say,omitempty"`  // to be said where the person looks
-	Do   string `json:"do,omitempty"`   // for the script: what only a browser can do
-	Good bool   `json:"good"`           // what was asked for was done
-	Back bool   `json:"back,omitempty"` // the page the form came from
+	Go   string `json:"go,omitempty"`  // address to show next; empty: stay
+	Say  string `json:"say,omitempty"` // to be said where the person looks
+	Do   string `json:"do,omitempty"`  // for the script: what only a browser can do
+	Good bool   `json:"good"`          // what was asked for was done
+
+	page *page // to be shown in answer, with view; nil for none
+	view any
 }
 
 // visit is one request and who makes it.
@@ -143,6 +145,8 @@ func (v *visit) tokenFits() bool {
 func (v *visit) answer(a answer) {
 	a.Good = true
 	switch {
+	case a.page != nil:
+		v.show(*a.page, http.StatusOK, a.view)
 	case v.wantsJSON():
 		v.sendJSON(http.StatusOK, a)
 	case a.Go != "":

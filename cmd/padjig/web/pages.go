@@ -6,6 +6,7 @@ func allPages() []page {
 		doorPage, lanesPage, lanePage, tagPage, codesPage,
 		overviewPage, yieldPage, causesPage, chartsPage, spreadPage, capabilityPage, comparePage, gaugePage, lotsPage, shiftPage,
 		limitsPage,
+		jigsPage, jigPage, trafficPage, productsPage, productPage,
 	}
 }
 
@@ -14,10 +15,11 @@ func allActions() []action {
 	return []action{
 		enterAction, leaveAction, languageAction, scanAction, stopAction, clearAction, controlAction, overrideAction,
 		freezeAction, planAction, handoverAction,
+		wearAction, checkAction, releaseAction, backAction,
 	}
 }
 
 // allStreams lists the streams of events that live pages hold open.
 func allStreams() []stream {
-	return []stream{laneStream, lanesStream}
+	return []stream{laneStream, lanesStream, trafficStream}
 }

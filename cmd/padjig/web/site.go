@@ -101,6 +101,7 @@ type may []account.Role
 
 var (
 	everyone = may(account.Roles)
+	fixtures = may{account.Engineer}
 	deciding = may{account.Quality, account.Engineer} // what padjig would not do
 )
 

@@ -2,14 +2,20 @@
 // It is heard wherever the focus is. What a scan typed into a field is taken out
 // again; half a scan that never ended is forgotten when the next one begins.
 
-const fast = 80;   // ms between two keys of a scanner, at the most
-const least = 4;   // letters that make a scan: nobody types four that fast
+const pause = 250; // ms without a key that end a scan, also an unfinished one
+const fast = 60;   // ms from key to key of a scanner, on average; people take longer
+const least = 4;   // letters that make a scan
 
-// burst gives the letters at the end of keys that came fast after one another.
+// burst gives the keys at the end that came without a pause.
 export function burst(keys) {
   let from = keys.length;
-  while (from > 0 && (from === keys.length || keys[from].at - keys[from - 1].at <= fast)) from--;
+  while (from > 0 && (from === keys.length || keys[from].at - keys[from - 1].at <= pause)) from--;
   return keys.slice(from);
+}
+
+// machine reports whether keys came faster than a person types.
+export function machine(keys, end) {
+  return keys.length >= least && end - keys[keys.length - 1].at <= pause && (end - keys[0].at) / keys.length <= fast;
 }
 
 const editable = el => el && (el.matches('input:not([type=checkbox],[type=radio],[type=button],[type=submit]),textarea,select') || el.isContentEditable);
@@ -21,11 +27,10 @@ export function listen(found) {
     if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
     const at = event.timeStamp;
     if (event.key === 'Enter') {
-      const all = keys;
+      const scan = burst(keys);
       keys = [];
-      if (all.length && at - all[all.length - 1].at > fast) return;
-      const text = burst(all).map(k => k.key).join('');
-      if (text.length < least || secret(event.target, text)) return;
+      const text = scan.map(k => k.key).join('');
+      if (!machine(scan, at) || secret(event.target, text)) return;
       event.preventDefault();
       event.stopImmediatePropagation();
       restore(before);
@@ -33,8 +38,8 @@ export function listen(found) {
       return;
     }
     if (event.key.length !== 1) return;
-    if (!keys.length || at - keys[keys.length - 1].at > fast) {
-      if (!editable(document.activeElement) && event.key !== ' ') document.getElementById('typed')?.focus();
+    if (!keys.length || at - keys[keys.length - 1].at > pause) {
+      if (!editable(document.activeElement) && event.key !== ' ') document.getElementById('typed')?.focus({preventScroll: true});
       const field = document.activeElement;
       before = editable(field) && 'value' in field ? {field, value: field.id === 'typed' ? '' : field.value} : null;
     }
@@ -49,5 +54,8 @@ function secret(target, text) {
 }
 
 function restore(before) {
-  if (before) before.field.value = before.value;
+  if (!before) return;
+  before.field.value = before.value;
+  if (before.field.id === 'typed') before.field.blur();
+  scrollTo(0, 0); // the verdict stands at the top
 }

@@ -1,0 +1,190 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/cmd/padjig/account"
+	"padjig/fixture"
+	"padjig/fixture/quantity"
+	"padjig/sequence"
+)
+
+// withPassword opens a page for the engineer, who types name and password.
+func (b *bed) withPassword(size, path string) *tab {
+	b.Helper()
+	t := b.look(size, "/door?next="+path)
+	t.tabTo("name")
+	t.press(names[account.Engineer])
+	t.tabTo("password")
+	t.press(engineersPassword)
+	t.enter()
+	t.await(fmt.Sprintf("location.pathname === %q && document.readyState === 'complete'", path))
+	t.ready()
+	return t
+}
+
+// calibrations gives a jig a history of drifting zeros and verifications.
+func (b *bed) calibrations(jig string, months int) {
+	for m := range months {
+		day := time.Now().AddDate(0, m-months, 20)
+		zero := sequence.Calibration{
+			Kind: sequence.KindZero, Jig: sequence.JigName{Serial: jig}, Simulated: true, Operator: "Ines", Performed: day,
+			Interval: 60 * 24 * time.Hour, Good: true,
+		}
+		verify := zero
+		verify.Kind, verify.Box, verify.BoxSerial, verify.Certificate = sequence.KindVerify, "four resistors", "RB-7", "C-2026-118"
+		verify.CertificateDue = day.AddDate(1, 0, 0)
+		for c := 1; c <= 10; c++ {
+			ohm := 0.02*float64(c) + 0.015*float64(m)*float64(c%3)
+			zero.Readings = append(zero.Readings, reading(c, 0, 500, 0, ohm, 0.5))
+		}
+		for i, ref := range []float64{500, 5000, 50000} {
+			certified := ref * 0.9
+			verify.Readings = append(verify.Readings, reading(1, 2, ref, certified, certified*(0.0002*float64(m)-0.0004*float64(i)), certified*0.002))
+		}
+		for _, c := range []sequence.Calibration{zero, verify} {
+			_, err := b.store.SaveCalibration(b.Context(), c)
+			require.NoError(b, err)
+		}
+	}
+}
+
+func reading(channel, mate int, ref, certified, deviation, limit float64) sequence.CalibrationReading {
+	at := func(v float64) fixture.Resistance {
+		return fixture.Resistance{Value: quantity.Ohm(v), U: quantity.Ohm(limit / 20)}
+	}
+	r := sequence.CalibrationReading{
+		Channel: channel, Mate: mate, Reference: quantity.Ohm(ref), Measured: at(certified + deviation), Deviation: at(deviation), Limit: quantity.Ohm(limit), Good: true,
+	}
+	if mate > 0 {
+		r.Resistor, r.Certified = "R1", at(certified)
+	}
+	return r
+}
+
+// The fixture engineer sees how a jig stands, records wear, and watches the line.
+func TestPagesOfJigs(t *testing.T) {
+	b := makeBed(t, bedding{pace: true})
+	b.calibrations("SIM-0001", 6)
+	page := b.withPassword("station", "/jigs")
+	assert.Contains(t, page.text("main"), "SIM-0001")
+	page.state("jigs-station")
+	page.visit("/jigs/1")
+	assert.Equal(t, "2", page.eval("document.querySelectorAll('.drift svg').length"))
+	page.state("jig-station")
+	page.eval("document.getElementById('note').value = 'lot 7 of the pins'")
+	page.eval("document.querySelector('#wear form button').click()")
+	page.await("document.querySelector('#wear table')?.innerText.includes('Ines')")
+	page.resize("phone")
+	page.state("jig-phone")
+	page.resize("station")
+	page.visit("/jigs/1/traffic")
+	lane := b.as(account.Operator, "small", "/lane/1")
+	serial := b.product.Serial.Complete(1)
+	lane.scan(serial)
+	page.await("document.querySelectorAll('.frames p').length > 50")
+	lane.shows("pass", serial)
+	page.state("traffic-station")
+	assert.Contains(t, page.text(".frames"), "▶")
+}
+
+// A product file is checked with line and column, compared, released and rolled
+// back; the lane tests what was released, also after a restart with another file.
+func TestPagesOfProducts(t *testing.T) {
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+	original, err := os.ReadFile(b.file)
+	require.NoError(t, err)
+	page := b.withPassword("station", "/products")
+	page.state("products-station")
+	page.visit("/products/GCC-20")
+	set := func(from, to string) {
+		page.eval(fmt.Sprintf("document.getElementById('text').value = document.getElementById('text').value.replace(%q, %q)", from, to))
+	}
+	click := func(action string) {
+		page.eval(fmt.Sprintf("document.querySelector('button[formaction$=%s]').click()", action))
+	}
+	set("closed: at most 200 ohm", "closed: at most 200 parsec")
+	set("product: GCC-20", "product: GCC-20\nbogus: yes")
+	click("check")
+	page.await("document.querySelectorAll('.mistakes li').length >= 2")
+	assert.Contains(t, page.text(".mistakes"), "Line 3, column 1:")
+	page.state("product-mistakes-station")
+
+	page.visit("/products/GCC-20")
+	set("closed: at most 200 ohm", "closed: at most 60 ohm")
+	set("revision: C", "revision: D")
+	click("check")
+	page.await("document.querySelector('main').innerText.includes('Revision D differs from what holds')")
+	page.state("product-changes-station")
+	page.eval("document.getElementById('reason').value = 'customer wants 60 ohm'")
+	click("release")
+	page.await("document.querySelector('main').innerText.includes('Revision D holds')")
+
+	lane := b.as(account.Operator, "station", "/lane/1")
+	serial := b.product.Serial.Complete(1)
+	lane.scan(serial)
+	lane.shows("fail", serial)
+	assert.Equal(t, "D", lane.run1(lane.stored()).Revision)
+
+	b.stop() // the file still says C: what was released holds
+	b.start()
+	lane.await("document.getElementById('lost').hidden && document.body.dataset.live === 'on' && !document.getElementById('jig').classList.contains('gone')")
+	assert.Contains(t, lane.text(".serial"), "GCC-20 D")
+
+	page.visit("/products/GCC-20")
+	page.eval("document.getElementById('text').value = " + fmt.Sprintf("%q", string(original)))
+	page.eval("document.getElementById('reason').value = 'as it was before'")
+	click("release")
+	page.await("document.querySelector('main').innerText.includes('Revision C holds')")
+	page.eval("document.querySelector('details').open = true")
+	page.eval("document.querySelector('details input[name=reason]').value = 'sixty ohm after all'")
+	page.eval("document.querySelector('details form button').click()")
+	page.await("document.querySelector('main').innerText.includes('Revision D holds')")
+	page.state("product-released-station")
+	releases, err := b.store.Releases(context.Background(), "GCC-20")
+	require.NoError(t, err)
+	var labels []string
+	for _, r := range releases {
+		labels = append(labels, r.Label)
+	}
+	assert.Equal(t, "D C D", strings.Join(labels, " "))
+	assert.True(t, releases[0].Back)
+}
+
+// The pages around the lanes, in both languages.
+func TestPagesAround(t *testing.T) {
+	b := makeBed(t, bedding{})
+	door := b.look("station", "/door")
+	door.state("door-station")
+	door.resize("phone")
+	door.state("door-phone")
+	door.scan(account.NewBadge())
+	door.await("document.getElementById('said').innerText.includes('belongs to nobody')")
+
+	page := b.as(account.Operator, "station", "/lane/1")
+	serial := b.product.Serial.Complete(1)
+	b.jigs[0].put("key 7 open; lines C1 C2 leak 2 Mohm")
+	page.scan(serial)
+	page.shows("fail", serial)
+	stored := page.stored()
+	page.visit("/tag/" + stored)
+	page.state("tag-station")
+	page.visit("/codes")
+	page.state("codes-station")
+	page.visit("/nothing/here")
+	page.state("error-station")
+	page.visit("/lane/1")
+	page.eval("document.querySelector('form[action=\"/language\"] button').click()")
+	page.await("document.documentElement.lang === 'de' && document.readyState === 'complete'")
+	page.ready()
+	assert.Equal(t, "FEHLER", page.text("#word"))
+	page.state("lane-fail-german-station")
+}
