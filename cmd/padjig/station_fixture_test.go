@@ -12,7 +12,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/bench"
 	"padjig/fixture"
+	"padjig/fixture/link"
 	"padjig/fixture/quantity"
 	"padjig/sequence"
 )
@@ -74,6 +76,7 @@ func reading(channel, mate int, ref, certified, deviation, limit float64) sequen
 func TestPagesOfJigs(t *testing.T) {
 	b := makeBed(t, bedding{pace: true})
 	b.calibrations("SIM-0001", 6)
+	b.lanes().lanes[0].Refresh()
 	page := b.withPassword("station", "/jigs")
 	assert.Contains(t, page.text("main"), "SIM-0001")
 	page.state("jigs-station")
@@ -83,6 +86,13 @@ func TestPagesOfJigs(t *testing.T) {
 	page.eval("document.getElementById('note').value = 'lot 7 of the pins'")
 	page.eval("document.querySelector('#wear form button').click()")
 	page.await("document.querySelector('#wear table')?.innerText.includes('Ines')")
+	page.eval("document.querySelector('form[action$=letgo] button').click()")
+	page.await("document.querySelector('form[action$=letgo] button')?.value === 'yes'")
+	other, err := bench.OpenJig(t.Context(), b.jigs[0].port, link.Options{}) // as the terminal does
+	require.NoError(t, err)
+	require.NoError(t, other.Close())
+	page.eval("document.querySelector('form[action$=letgo] button').click()")
+	page.await("document.querySelector('form[action$=letgo] button')?.value === ''")
 	page.resize("phone")
 	page.state("jig-phone")
 	page.resize("station")
@@ -115,21 +125,22 @@ func TestPagesOfProducts(t *testing.T) {
 	set("product: GCC-20", "product: GCC-20\nbogus: yes")
 	click("check")
 	page.await("document.querySelectorAll('.mistakes li').length >= 2")
-	assert.Contains(t, page.text(".mistakes"), "Line 3, column 1:")
+	assert.Contains(t, page.text(".mistakes"), "Line 4, column 1:")
 	page.state("product-mistakes-station")
 
 	page.visit("/products/GCC-20")
-	set("closed: at most 200 ohm", "closed: at most 60 ohm")
+	set("closed: at most 200 ohm", "closed: at most 100 ohm")
 	set("revision: C", "revision: D")
 	click("check")
 	page.await("document.querySelector('main').innerText.includes('Revision D differs from what holds')")
 	page.state("product-changes-station")
-	page.eval("document.getElementById('reason').value = 'customer wants 60 ohm'")
+	page.eval("document.getElementById('reason').value = 'customer wants 100 ohm'")
 	click("release")
 	page.await("document.querySelector('main').innerText.includes('Revision D holds')")
 
 	lane := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
+	b.jigs[0].put("key 7 high 140 ohm") // good enough for C
 	lane.scan(serial)
 	lane.shows("fail", serial)
 	assert.Equal(t, "D", lane.run1(lane.stored()).Revision)
@@ -145,7 +156,7 @@ func TestPagesOfProducts(t *testing.T) {
 	click("release")
 	page.await("document.querySelector('main').innerText.includes('Revision C holds')")
 	page.eval("document.querySelector('details').open = true")
-	page.eval("document.querySelector('details input[name=reason]').value = 'sixty ohm after all'")
+	page.eval("document.querySelector('details input[name=reason]').value = 'a hundred ohm after all'")
 	page.eval("document.querySelector('details form button').click()")
 	page.await("document.querySelector('main').innerText.includes('Revision D holds')")
 	page.state("product-released-station")

@@ -2,6 +2,7 @@ package bench
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"sync"
 	"time"
@@ -32,12 +33,14 @@ type Lane struct {
 	setup   Setup
 	orders  chan Scan // of one at most: a scan is taken only in a phase that is not busy
 	refresh chan struct{}
+	drop    chan struct{} // let go of the jig
 	seen    chan struct{} // somebody looked at the verdict again
 	bell    Bell
 	traffic Traffic
 
 	mu    sync.Mutex
 	state State
+	idle  chan struct{}      // closed when the jig may be taken again; nil while it may
 	next  *product.Product   // released while a unit was in hand
 	stop  context.CancelFunc // of the run in hand, nil when there is none
 	ended time.Time          // the last verdict came up
@@ -55,7 +58,7 @@ func NewLane(s Setup) *Lane {
 	if s.Twice == 0 {
 		s.Twice = doubleScan
 	}
-	l := &Lane{setup: s, orders: make(chan Scan, 1), refresh: make(chan struct{}, 1), seen: make(chan struct{}, 1)}
+	l := &Lane{setup: s, orders: make(chan Scan, 1), refresh: make(chan struct{}, 1), seen: make(chan struct{}, 1), drop: make(chan struct{}, 1)}
 	l.state = State{Phase: Ready, Product: s.Product, Jig: JigState{Name: s.Jig}, Changed: time.Now()}
 	l.state.Tally.Since = ShiftStart(time.Now(), s.Shifts)
 	return l
@@ -107,6 +110,14 @@ const (
 // test is let go of then, and its run stored as aborted.
 func (l *Lane) Run(ctx context.Context) {
 	for ctx.Err() == nil {
+		if free := l.freed(); free != nil {
+			l.absent(ErrLetGo)
+			select {
+			case <-ctx.Done():
+			case <-free:
+			}
+			continue
+		}
 		jig, port, err := l.connect(ctx)
 		if err != nil {
 			l.absent(err)
@@ -117,8 +128,52 @@ func (l *Lane) Run(ctx context.Context) {
 		l.attend(ctx, jig)
 		why := jig.Err()
 		_ = jig.Close()
+		if l.freed() != nil {
+			why = ErrLetGo
+		}
 		l.absent(why)
 	}
+}
+
+// ErrLetGo says that the jig was let go of on purpose, for somebody at the
+// terminal.
+var ErrLetGo = errors.New("let go of: taken back on the page of the jig")
+
+// LetGo lets go of the jig when no unit is in hand, so that it can be calibrated
+// at the terminal, until TakeBack. It returns when the jig is free, or ctx ends.
+func (l *Lane) LetGo(ctx context.Context) {
+	changes, stop := l.Listen()
+	defer stop()
+	l.mu.Lock()
+	if l.idle == nil {
+		l.idle = make(chan struct{})
+	}
+	l.mu.Unlock()
+	ring(l.drop)
+	for !errors.Is(l.State().Jig.Why, ErrLetGo) {
+		select {
+		case <-ctx.Done():
+			return
+		case <-changes:
+		}
+	}
+}
+
+// TakeBack looks for the jig again.
+func (l *Lane) TakeBack() {
+	l.mu.Lock()
+	if l.idle != nil {
+		close(l.idle)
+		l.idle = nil
+	}
+	l.mu.Unlock()
+	l.absent(nil)
+}
+
+func (l *Lane) freed() <-chan struct{} {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.idle
 }
 
 func wait(ctx context.Context, d time.Duration) {
@@ -224,6 +279,8 @@ func (l *Lane) attend(ctx context.Context, jig *fixture.Jig) {
 		case <-ctx.Done():
 			return
 		case <-jig.Gone():
+			return
+		case <-l.drop:
 			return
 		case scan := <-l.orders:
 			l.test(ctx, jig, scan)

@@ -1,6 +1,8 @@
 package web
 
 import (
+	"cmp"
+	"errors"
 	"fmt"
 	"html/template"
 	"math"
@@ -35,7 +37,7 @@ type jigView struct {
 	Drift        []template.HTML   `json:"-"`
 	Parts        []partView        `json:"parts"`
 	References   []referenceView   `json:"references"`
-	Strong       bool              `json:"-"`
+	LetGo        bool              `json:"let_go"` // for somebody at the terminal
 }
 
 type factView struct{ Name, Value string }
@@ -78,7 +80,7 @@ func (v *visit) jigView(n int, s bench.State) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := jigView{jigRow: row, Facts: v.facts(s.Jig.Caps), Strong: v.Person.Strong}
+	out := jigView{jigRow: row, Facts: v.facts(s.Jig.Caps), LetGo: errors.Is(s.Jig.Why, bench.ErrLetGo)}
 	list, err := v.site.Store.Calibrations(v.r.Context(), s.Jig.Serial, s.Jig.Simulated)
 	if err != nil {
 		return nil, err
@@ -207,6 +209,15 @@ func (d *driftLines) add(name string, part float64) {
 	c.X, c.Y = append(c.X, float64(d.steps)), append(c.Y, 100*part)
 }
 
+// namedCurves is how many curves have their names on the drawing: those that
+// came nearest to their limit.
+const namedCurves = 4
+
+func (d *driftLines) nearest() []string {
+	last := func(name string) float64 { return math.Abs(d.curves[name].Y[len(d.curves[name].Y)-1]) }
+	return slices.SortedFunc(slices.Values(d.names), func(a, b string) int { return cmp.Compare(last(b), last(a)) })
+}
+
 func (v *visit) driftChart(id string, d *driftLines) template.HTML {
 	c := chart.Curves{
 		Frame: chart.Frame{ID: "drift-" + id, Title: v.say("jig.drift." + id), Desc: v.say("jig.drift.desc", d.steps), Width: 620, Height: 300,
@@ -214,8 +225,12 @@ func (v *visit) driftChart(id string, d *driftLines) template.HTML {
 		X: chart.Axis{Label: v.say("jig.drift.x"), From: 1, To: float64(max(d.steps, 2))}, Y: chart.Axis{Label: v.say("jig.drift.y"), From: -110, To: 110},
 		Across: []chart.Across{{X: math.NaN(), Y: 100, Text: v.say("jig.drift.limit"), Kind: "limit"}, {X: math.NaN(), Y: -100, Kind: "limit"}},
 	}
-	for _, name := range d.names {
-		c.Curves = append(c.Curves, *d.curves[name])
+	for i, name := range d.nearest() {
+		curve := *d.curves[name]
+		if i >= namedCurves {
+			curve.Name = ""
+		}
+		c.Curves = append(c.Curves, curve)
 	}
 	return c.SVG()
 }
@@ -260,6 +275,20 @@ func (v *visit) referenceViews(s bench.State) ([]referenceView, error) {
 	}
 	return out, nil
 }
+
+// letGoAction lets go of a jig, or takes it back.
+var letGoAction = action{path: "/jigs/{lane}/letgo", who: fixtures, do: func(v *visit) (answer, error) {
+	n, lane, err := v.site.lane(v)
+	if err != nil {
+		return answer{}, err
+	}
+	if v.r.FormValue("back") == "" {
+		lane.LetGo(v.r.Context())
+	} else {
+		lane.TakeBack()
+	}
+	return answer{Go: fmt.Sprintf("/jigs/%d", n)}, nil
+}}
 
 // wearAction records that a part was replaced, or its limits.
 var wearAction = action{path: "/jigs/{lane}/wear", who: fixtures, do: func(v *visit) (answer, error) {

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -174,6 +175,8 @@ func (v *visit) speak(out *laneView, s bench.State) {
 func (v *visit) waiting(out *laneView, s bench.State, set func(string, string, ...any)) {
 	blocked := s.Blocked()
 	switch {
+	case errors.Is(s.Jig.Why, bench.ErrLetGo):
+		set("look", "letgo", s.Jig.Serial)
 	case !s.Jig.Present && s.Jig.Why == nil:
 		set("idle", "looking", s.Jig.Name)
 	case !s.Jig.Present:

@@ -15,7 +15,7 @@ func allActions() []action {
 	return []action{
 		enterAction, leaveAction, languageAction, scanAction, stopAction, clearAction, controlAction, overrideAction,
 		freezeAction, planAction, handoverAction,
-		wearAction, checkAction, releaseAction, backAction,
+		wearAction, letGoAction, checkAction, releaseAction, backAction,
 	}
 }
 
