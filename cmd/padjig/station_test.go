@@ -26,6 +26,12 @@ func (t *tab) state(name string) {
 	t.Helper()
 	assert.NotContains(t, t.text("body"), "⟦", "%s: text that is not in the catalogue", name)
 	assert.Empty(t, t.violations(), name)
+	t.shot(name)
+}
+
+// shot keeps a picture of the page when the tests were asked for pictures.
+func (t *tab) shot(name string) {
+	t.Helper()
 	if *screens != "" {
 		t.picture(filepath.Join(*screens, name+".png"))
 	}
