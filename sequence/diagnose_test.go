@@ -88,3 +88,26 @@ func TestNothingWrongIsSaidClearly(t *testing.T) {
 		assert.Contains(t, d.Sentence, "Nothing wrong was read")
 	}
 }
+
+// An electrical press says nothing of keys: what it finds is the jig's and the harness's.
+func TestJoinsSpeakOfTheJig(t *testing.T) {
+	p := load(t, "gcc-20")
+	b := bench{product: p, how: sequence.Electrical, seed: 3}
+	run := runInBubble(t, b)
+	d, err := sequence.Diagnose(run, p)
+	require.NoError(t, err)
+	assert.Contains(t, d.Sentence, "not pressed")
+	assert.Empty(t, d.Groups)
+
+	// The simulated jig has no fault that joins would show: as a bad channel would.
+	for _, k := range p.Lines[p.Line("R3")].Track {
+		run.Findings = append(run.Findings, sequence.Finding{What: "join reads wrong", Key: p.Keys[k].Label})
+	}
+	d, err = sequence.Diagnose(run, p)
+	require.NoError(t, err)
+	first, ok := d.First()
+	require.True(t, ok, d.Sentence)
+	assert.Equal(t, diagnose.ProbeDirty, first.Kind)
+	assert.Contains(t, first.Place, "R3 (pin 3)")
+	assert.Equal(t, 1, d.Found)
+}

@@ -29,6 +29,9 @@ func EvidenceOf(run Run, p *product.Product) (diagnose.Evidence, error) {
 	w.pairs()
 	for k := range run.Keys {
 		e.Keys[k] = w.key(k)
+		if w.said[run.Keys[k].Key]["join reads wrong"] {
+			e.Joins = append(e.Joins, k)
+		}
 	}
 	return e, nil
 }

@@ -34,6 +34,11 @@ func (m *model) singles() []fault {
 	for i := range m.ev.Seats {
 		all = append(all, fault{effect: badSeat, pin: m.ev.Seats[i].Pin})
 	}
+	for l := range m.ev.Product.Lines {
+		if len(m.ev.Joins) > 0 {
+			all = append(all, fault{effect: badJoin, line: l})
+		}
+	}
 	for _, seen := range m.mappings() {
 		all = append(all, fault{effect: moved, seen: seen})
 	}

@@ -224,7 +224,7 @@ func TestPatterns(t *testing.T) {
 // A diagnosis says something of any evidence, also of none.
 func TestNoEvidence(t *testing.T) {
 	p := telephone(t)
-	d := Diagnose(Evidence{Product: p, Keys: make([]Key, len(p.Keys))})
+	d := Diagnose(Evidence{Product: p, Pressed: true, Keys: make([]Key, len(p.Keys))})
 	assert.Contains(t, d.Sentence, "no key was tested")
 	assert.Empty(t, d.Groups)
 

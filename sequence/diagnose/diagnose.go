@@ -141,7 +141,10 @@ func nothingWrong(e *Evidence) Diagnosis {
 	}
 	d.Sentence = fmt.Sprintf("Nothing wrong was read: %d of %d keys were tested, and every reading is what a good unit gives.",
 		tested, len(e.Keys))
-	if tested == 0 {
+	switch {
+	case !e.Pressed:
+		d.Sentence = "Nothing wrong was read of jig and lines; the keys were joined by the jig and not pressed, so that nothing is known of them."
+	case tested == 0:
 		d.Sentence = "Nothing wrong was read, but no key was tested: nothing can be said of the unit."
 	}
 	if tested > 0 && tested < len(e.Keys) {

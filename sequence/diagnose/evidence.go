@@ -27,6 +27,10 @@ type Evidence struct {
 	// were looked for: nobody knows which.
 	Gone bool
 
+	// Joins are the keys whose lines, joined by the jig through its known resistor, did
+	// not read it.
+	Joins []int
+
 	// Known are other products that are made here: one of them may have been put in.
 	Known []*product.Product
 	// Looked are the results of checks proposed by an earlier diagnosis.
@@ -131,7 +135,7 @@ type Bounce struct {
 
 // Wrong reports whether anything in the evidence is not as it should be.
 func (e *Evidence) Wrong() bool {
-	if e.SelfTest == Failed || len(e.Rest) > 0 || len(e.Held) > 0 || e.Gone {
+	if e.SelfTest == Failed || len(e.Rest) > 0 || len(e.Held) > 0 || len(e.Joins) > 0 || e.Gone {
 		return true
 	}
 	for _, s := range e.Seats {

@@ -32,7 +32,11 @@ func (s *search) contributions(with, without []fault) (pro, con []Contribution) 
 	for i := range a.held {
 		note(m.heldWords(i), a.held[i]-b.held[i])
 	}
-	note("a connection at rest that was gone when looked for", a.other-b.other)
+	if len(m.ev.Joins) > 0 {
+		note("joins that do not read the jig's resistor", a.other-b.other)
+	} else {
+		note("a connection that was gone when looked for", a.other-b.other)
+	}
 	bySize := func(x, y Contribution) int { return compare(math.Abs(y.Nats), math.Abs(x.Nats)) }
 	slices.SortStableFunc(pro, bySize)
 	slices.SortStableFunc(con, bySize)
@@ -59,6 +63,9 @@ func (m *model) unexplained(h []fault) (out []Contribution) {
 	}
 	for i := range t.held {
 		add(m.heldWords(i), t.held[i])
+	}
+	for _, k := range m.ev.Joins {
+		add(m.keyPlace(k)+" joined by the jig, and not read as its resistor", unless(m.joinFails(k, h)))
 	}
 	return out
 }

@@ -21,6 +21,7 @@ const (
 	adds                       // line: ohm more after a place
 	bridges                    // line and mate: joined through ohm
 	badSeat                    // pin: no sure contact to the channel
+	badJoin                    // line: its channel does not read the jig's own resistor
 	moved                      // lines: read in other places
 	vanishes                   // something at rest, gone when looked for
 	thin                       // all tracks: ohm times as much

@@ -80,44 +80,60 @@ type slot struct {
 // their magnitudes are worth and still count as not told apart.
 const near = 3.0
 
-// slots finds the stand-ins for each member of the best explanation.
+// slots finds the stand-ins for each member of the best explanation: what takes its place,
+// or that of another stand-in, in an explanation that predicts the same.
 func (s *search) slots() []slot {
 	best := s.pool[0]
-	whole := s.settled(best.of)
-	var out []slot
+	slots := make([]slot, len(best.of))
 	for i, member := range best.of {
-		rest := slices.Delete(slices.Clone(best.of), i, i+1)
-		sl := slot{of: []int{member}, likely: []float64{best.gain}}
-		for _, h := range s.pool {
-			other, ok := exchanged(h.of, rest)
-			if !ok || other == member || math.Abs(h.gain-best.gain) > near {
-				continue
-			}
-			if s.m.alike(whole, s.settled(h.of)) {
-				sl.of, sl.likely = append(sl.of, other), append(sl.likely, h.gain)
+		slots[i] = slot{of: []int{member}, likely: []float64{best.gain}}
+	}
+	alike := s.likeBest()
+	for grown := true; grown; {
+		grown = false
+		for _, h := range alike {
+			if at, other := stranger(slots, h.of); at >= 0 {
+				slots[at].of, slots[at].likely = append(slots[at].of, other), append(slots[at].likely, h.gain)
+				grown = true
 			}
 		}
-		out = append(out, sl)
+	}
+	return slots
+}
+
+// likeBest are the explanations of as many faults as the best one that no reading can
+// tell from it.
+func (s *search) likeBest() (out []hypothesis) {
+	best := s.pool[0]
+	whole := s.settled(best.of)
+	for _, h := range s.pool[1:] {
+		if len(h.of) == len(best.of) && math.Abs(h.gain-best.gain) <= near && s.m.alike(whole, s.settled(h.of)) {
+			out = append(out, h)
+		}
 	}
 	return out
 }
 
-// exchanged reports whether a set is rest with one more member, and which.
-func exchanged(of, rest []int) (other int, ok bool) {
-	if len(of) != len(rest)+1 {
-		return 0, false
-	}
+// stranger finds the one member of a set that is in no slot while each of the others has a
+// slot of its own, and the slot that is left for it; at is -1 if there is none such.
+func stranger(slots []slot, of []int) (at, other int) {
+	taken := make([]bool, len(slots))
 	other = -1
-	for _, i := range of {
-		if slices.Contains(rest, i) {
-			continue
+	for _, c := range of {
+		i := slices.IndexFunc(slots, func(sl slot) bool { return slices.Contains(sl.of, c) })
+		switch {
+		case i >= 0 && !taken[i]:
+			taken[i] = true
+		case i >= 0 || other >= 0:
+			return -1, 0
+		default:
+			other = c
 		}
-		if other >= 0 {
-			return 0, false
-		}
-		other = i
 	}
-	return other, other >= 0
+	if other < 0 {
+		return -1, 0
+	}
+	return slices.Index(taken, false), other
 }
 
 // probabilities gives that of each slot, and of all of them together with nothing else.

@@ -334,7 +334,7 @@ func breakOf(line int, h []fault) *fault {
 
 // bare reports whether a hidden fault would show at rest all the same.
 func (m *model) bare(f *fault, h []fault) bool {
-	return f.hidden && m.sides(h).same(2*f.line, 2*f.mate)
+	return f.hidden && m.ev.Rested == Done && m.sides(h).same(2*f.line, 2*f.mate)
 }
 
 // stillClosed reports whether key k, closed beside the one that is held, connects the two
@@ -381,7 +381,18 @@ func (m *model) otherTerm(h []fault) (l float64) {
 			l += surprise
 		}
 	}
+	for _, k := range m.ev.Joins {
+		l += unless(m.joinFails(k, h))
+	}
 	return l + m.goneTerm(h)
+}
+
+// joinFails reports whether a channel at one of a key's lines is bad.
+func (m *model) joinFails(k int, h []fault) bool {
+	key := &m.ev.Product.Keys[k]
+	return slices.ContainsFunc(h, func(f fault) bool {
+		return f.effect == badJoin && (f.line == key.A || f.line == key.B)
+	})
 }
 
 // goneTerm is that of a connection that was gone when it was looked for.

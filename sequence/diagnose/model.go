@@ -146,6 +146,8 @@ func (m *model) touched(h []fault) touched {
 			t.seats = true
 		case secondPair:
 			t.held = true
+		case badJoin:
+			t.other = true
 		case moved:
 			t.seats, t.held = true, true
 		}

@@ -31,6 +31,9 @@ func (m *model) names(f *fault) []named {
 		return m.bridgeNames(f)
 	case badSeat:
 		return m.seatNames(f)
+	case badJoin:
+		place := "channel of " + m.lineName(f.line) + " or its harness: joined lines do not read the jig's resistor"
+		return []named{{kind: ProbeDirty, prior: kinds[ProbeDirty].Prior, place: place, key: -1, lines: []int{f.line}}}
 	case moved:
 		return []named{{kind: f.seen.kind, prior: f.seen.rate, place: f.seen.place, key: -1, lines: f.seen.lines}}
 	case vanishes:

@@ -39,3 +39,18 @@ func TestRestoreRefusesWhatIsNoDefinition(t *testing.T) {
 		assert.ErrorContains(t, err, c.says)
 	}
 }
+
+// A definition comes out of a file that anybody may have written to.
+func FuzzRestore(f *testing.F) {
+	for _, name := range []string{"gcc-20", "bay-16", "vent-6"} {
+		p, err := Load("../../testdata/products/" + name + ".yaml")
+		require.NoError(f, err)
+		f.Add(p.Canonical())
+	}
+	f.Fuzz(func(t *testing.T, definition []byte) {
+		p, err := Restore(definition, "", "")
+		if err == nil {
+			p.Circuit()
+		}
+	})
+}
