@@ -188,6 +188,21 @@ func patternsAt(ctx context.Context, s *results.Store, run results.Stored, d dia
 	return diagnose.Patterns(len(run.Keys)+len(run.Seats), sightings), nil
 }
 
+// sayPatterns says, below a fail, when units before this one failed at the same place on
+// the same jig. The verdict stands by then, and nothing that goes wrong here matters to it.
+func sayPatterns(cmd *cobra.Command, s *results.Store, run results.Stored, p *product.Product) {
+	if run.Outcome != sequence.Fail {
+		return
+	}
+	d, err := sequence.Diagnose(run.Run, p)
+	if err != nil {
+		return
+	}
+	if all, err := patternsAt(cmd.Context(), s, run, d); err == nil {
+		causesView{terminal: terminalOf(cmd.OutOrStdout())}.suspicions(all)
+	}
+}
+
 // sighted is what a run before found; one that passed found nothing.
 func sighted(ctx context.Context, s *results.Store, r results.Summary) (diagnose.Sighting, error) {
 	seen := diagnose.Sighting{Serial: r.Serial}

@@ -11,6 +11,7 @@ import (
 	"padjig/cmd/padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/link"
+	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -114,11 +115,11 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	return o.show(cmd, p, done, o.serial+storeArgument(store))
+	return o.show(cmd, p, done, store)
 }
 
 // show tells the verdict of a run that is stored.
-func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done bench.Done, at string) error {
+func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done bench.Done, store *results.Store) error {
 	status := statusOf(done.Outcome)
 	if done.Reference != nil {
 		status = referenceStatus(*done.Reference)
@@ -133,7 +134,8 @@ func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done bench.Do
 		}
 		return quiet(status)
 	}
-	verdict{terminalOf(cmd.OutOrStdout()), p, done.Stored, done.Cause, at}.print()
+	verdict{terminalOf(cmd.OutOrStdout()), p, done.Stored, done.Cause, o.serial + storeArgument(store)}.print()
+	sayPatterns(cmd, store, done.Stored, p)
 	if done.Reference != nil {
 		sayReference(cmd.OutOrStdout(), *done.Reference)
 	}
