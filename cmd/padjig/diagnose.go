@@ -52,6 +52,8 @@ With --json standard output holds one object:
   masked[]     what, key, by: what could not be tested, and why
   check        action, by ("jig" or "person"), key, lines, say, bits, outcomes[]
   patterns[]   place, units, chance, probability, say
+  terms        of a matrix, in ohm: medians and squares (two ways to take its
+               closed readings apart), each overall and lines{}; or null
   looked       with --check: action, says;  before[]: the groups as they were`,
 		Example: `  padjig diagnose GCC-000001-3
   padjig diagnose GCC-000001-3 --json

@@ -24,6 +24,7 @@ type diagnosisObject struct {
 	Unexplained []contributionObject `json:"unexplained"`
 	Check       *checkObject         `json:"check"`
 	Patterns    []patternObject      `json:"patterns"`
+	Terms       *termsObject         `json:"terms"`
 	Looked      *lookedObject        `json:"looked,omitempty"`
 	Before      []groupObject        `json:"before,omitempty"`
 }
@@ -105,12 +106,41 @@ func diagnosisObjectOf(x *examined, looked *diagnose.Looked, before *diagnose.Di
 		Patterns: each(x.patterns, func(s diagnose.Suspicion) patternObject {
 			return patternObject{s.Place, s.Units, s.Chance, s.Probability, s.Say}
 		}),
+		Terms: termsObjectOf(x.product, d.Terms),
 	}
 	if looked != nil {
 		o.Looked = &lookedObject{string(looked.Action), looked.Says}
 		o.Before = each(before.Groups, groupObjectOf)
 	}
 	return o
+}
+
+// termsObject is the closed readings of a matrix taken apart, in ohm.
+type termsObject struct {
+	Medians polishObject `json:"medians"`
+	Squares polishObject `json:"squares"`
+}
+
+type polishObject struct {
+	Overall float64            `json:"overall"`
+	Lines   map[string]float64 `json:"lines"`
+}
+
+func termsObjectOf(p *product.Product, t *diagnose.Terms) *termsObject {
+	if t == nil {
+		return nil
+	}
+	of := func(polish diagnose.Polish) polishObject {
+		o := polishObject{polish.Overall, map[string]float64{}}
+		for i, l := range p.Rows {
+			o.Lines[p.Lines[l].Name] = polish.Row[i]
+		}
+		for i, l := range p.Columns {
+			o.Lines[p.Lines[l].Name] = polish.Col[i]
+		}
+		return o
+	}
+	return &termsObject{of(t.Medians), of(t.Squares)}
 }
 
 func groupObjectOf(g diagnose.Group) groupObject {

@@ -17,7 +17,7 @@ func Diagnose(e Evidence) Diagnosis {
 	}
 	s := explain(&e)
 	d := s.diagnosis()
-	d.Polish = polishOf(&e)
+	d.Terms = termsOf(&e)
 	d.update(&e)
 	d.Check = s.m.nextCheck(&d)
 	d.Sentence = d.say(&e)
@@ -132,7 +132,7 @@ func jigDoubtful(e *Evidence) Diagnosis {
 }
 
 func nothingWrong(e *Evidence) Diagnosis {
-	d := Diagnosis{Probability: 1, Polish: polishOf(e)}
+	d := Diagnosis{Probability: 1, Terms: termsOf(e)}
 	tested := 0
 	for _, k := range e.Keys {
 		if k.State != NotTested {
@@ -169,8 +169,8 @@ func (d *Diagnosis) say(e *Evidence) string {
 	return s + "."
 }
 
-// polishOf takes the closed readings of a matrix apart, where most of it has values.
-func polishOf(e *Evidence) *Polish {
+// termsOf takes the closed readings of a matrix apart, where most of it has values.
+func termsOf(e *Evidence) *Terms {
 	p := e.Product
 	if len(p.Rows) < 2 || len(p.Columns) < 2 {
 		return nil
@@ -194,6 +194,5 @@ func polishOf(e *Evidence) *Polish {
 	if values < (len(p.Rows)*len(p.Columns)+1)/2 {
 		return nil
 	}
-	polish := MedianPolish(table, 0.01, 10)
-	return &polish
+	return &Terms{MedianPolish(table, 0.01, 10), LeastSquares(table)}
 }

@@ -20,10 +20,16 @@ type Diagnosis struct {
 	Check *Check
 	// Unexplained are the readings that no cause explains.
 	Unexplained []Contribution
-	// Polish is the closed readings of a matrix taken apart into terms of rows,
-	// columns and keys; nil where there is no full matrix of readings.
-	Polish *Polish
+	// Terms are the closed readings of a matrix taken apart; nil where most of the
+	// matrix has no reading.
+	Terms *Terms
 }
+
+// Terms are the closed readings of a matrix, in ohm, as an overall value, a term for each
+// row and each column in the product's order, and what is left at each key. A line fault
+// shows in a term, a key fault in what is left. Medians leave a wild key where it is;
+// least squares smear it over its row and column, but weigh all of the others.
+type Terms struct{ Medians, Squares Polish }
 
 // Group is causes that no reading taken can tell apart: put into the circuit, they
 // predict the same of every one.

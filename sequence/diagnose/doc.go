@@ -16,9 +16,11 @@
 // smallest set that explains everything is preferred. Readings beyond a range count as
 // "at least": they are as likely as everything above them.
 //
-// Healthy contacts spread. How much is estimated from the unit itself ([trend]), with the
-// terms of lines taken out by median polish, so that a fault is what this unit's other
-// keys do not do.
+// Healthy contacts spread. What they have in common and how much they spread is estimated
+// from the unit itself ([trend]), so that a fault is what this unit's other keys do not do.
+// Beside the causes stand the closed readings of a matrix taken apart into terms of lines
+// and keys, by medians and by least squares ([Terms]): a person sees there what the
+// likelihood weighs.
 //
 // # The order
 //

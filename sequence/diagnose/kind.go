@@ -1,5 +1,10 @@
 package diagnose
 
+import (
+	"maps"
+	"slices"
+)
+
 // Kind is what may have happened, in a code that stays the same: records and pages may
 // keep it.
 type Kind string
@@ -112,11 +117,7 @@ func (k Kind) OfJig() bool { return kinds[k].Jig }
 // Remedy says what a person can do to be sure of a kind.
 func (k Kind) Remedy() string { return kinds[k].Next }
 
-// Kinds lists all kinds there are.
+// Kinds lists all kinds there are, by their codes.
 func Kinds() []Kind {
-	var all []Kind
-	for k := range kinds {
-		all = append(all, k)
-	}
-	return all
+	return slices.Sorted(maps.Keys(kinds))
 }

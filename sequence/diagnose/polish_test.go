@@ -102,8 +102,9 @@ func TestPolishOfAUnit(t *testing.T) {
 	s := healthySubject(t, "gcc-20")
 	s.more("R3", 0, 400)
 	s.high("OK", 900)
-	p := Diagnose(s.Evidence).Polish
-	require.NotNil(t, p)
-	assert.InDelta(t, 400, p.Row[2], 30, "three standard deviations of a contact")
-	assert.Greater(t, p.Residual[4][3], 700.0)
+	terms := Diagnose(s.Evidence).Terms
+	require.NotNil(t, terms)
+	assert.InDelta(t, 400, terms.Medians.Row[2], 30, "three standard deviations of a contact")
+	assert.Greater(t, terms.Medians.Residual[4][3], 700.0)
+	assert.Less(t, terms.Squares.Residual[4][3], 600.0, "smeared over its row and column")
 }
