@@ -1,6 +1,8 @@
 package results
 
 import (
+	"context"
+	"database/sql"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -93,4 +95,59 @@ func micros(d time.Duration) float64 { return float64(d) / float64(time.Microsec
 func quantile(times []time.Duration, q float64) time.Duration {
 	slices.Sort(times)
 	return times[int(q*float64(len(times)-1))]
+}
+
+// BenchmarkCounting compares the commit of a run that is counted in its cell with
+// one of the record alone, done in turn so that both see the same disk.
+func BenchmarkCounting(b *testing.B) {
+	counting, plain := openTemp(b), openBare(b)
+	rng := rand.New(rand.NewPCG(1, 1))
+	var with, without []time.Duration
+	n := 0
+	for b.Loop() {
+		n++
+		r := twentyRecord(b, rng, fmt.Sprintf("24-%06d", n))
+		with = append(with, timed(b, func() error {
+			return counting.insert(context.WithoutCancel(b.Context()), counting.seams.now(), climate().Definition, r)
+		}))
+		r.ID = ID{}
+		without = append(without, timed(b, func() error { return insertBare(b, plain, int64(n), r) }))
+	}
+	p50 := func(times []time.Duration) float64 { return float64(quantile(times, 0.5)) / 1e3 }
+	p99 := func(times []time.Duration) float64 { return float64(quantile(times, 0.99)) / 1e3 }
+	b.ReportMetric(p50(with), "counted-p50-us")
+	b.ReportMetric(p50(without), "alone-p50-us")
+	b.ReportMetric(p50(with)-p50(without), "cost-p50-us")
+	b.ReportMetric(p99(with), "counted-p99-us")
+	b.ReportMetric(p99(without), "alone-p99-us")
+	b.ReportMetric(0, "ns/op")
+}
+
+// openBare is a store whose runs are not counted, so that its check would fail.
+func openBare(b *testing.B) *Store {
+	s, err := openWith(b.Context(), filepath.Join(b.TempDir(), "bare.db"), testSeams())
+	require.NoError(b, err)
+	b.Cleanup(func() { require.NoError(b, s.Close()) })
+	return s
+}
+
+func twentyRecord(b *testing.B, rng *rand.Rand, serial string) *record {
+	r, err := newRecord(climate(), twenty(rng, serial))
+	require.NoError(b, err)
+	r.Saved, r.Station = 1, thisStation()
+	return r
+}
+
+func insertBare(b *testing.B, s *Store, seq int64, r *record) error {
+	ctx := context.WithoutCancel(b.Context()) // as Save does
+	return s.update(ctx, func(tx *sql.Tx) error {
+		r.ID = nextID(s.seams.now(), s.last)
+		s.last = r.ID
+		w := writer{ctx, tx, s.words}
+		revision, err := w.revision(climate().Definition, r)
+		if err != nil {
+			return err
+		}
+		return w.recorded(seq, revision, r)
+	})
 }

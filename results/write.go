@@ -52,17 +52,24 @@ func (w writer) run(seq int64, definition []byte, r *record) error {
 	if err != nil {
 		return err
 	}
-	parts := []func(seq, revision int64, r *record) error{w.steps, w.seats, w.keys, w.pairs, w.findings, w.exercised, w.head}
-	for _, part := range parts {
-		if err := part(seq, revision, r); err != nil {
-			return err
-		}
+	if err := w.recorded(seq, revision, r); err != nil {
+		return err
 	}
 	jig, err := w.number("jig", r.Jig.Serial, r.Jig.Model, r.Jig.Firmware, r.Jig.Adapter)
 	if err != nil {
 		return err
 	}
 	return w.count(counted{seq, revision, jig, r, r.Purpose})
+}
+
+func (w writer) recorded(seq, revision int64, r *record) error {
+	parts := []func(seq, revision int64, r *record) error{w.steps, w.seats, w.keys, w.pairs, w.findings, w.exercised, w.head}
+	for _, part := range parts {
+		if err := part(seq, revision, r); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (w writer) head(seq, revision int64, r *record) error {
