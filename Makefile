@@ -4,7 +4,7 @@ SHELL := bash
 GO ?= go
 export CGO_ENABLED := 1
 
-.PHONY: help demo build test firmware check tools unit long fuzz bench campaign diagnose-campaign million docs clean
+.PHONY: help demo build test firmware check tools unit long fuzz bench campaign diagnose-campaign million line docs clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 20
@@ -42,6 +42,17 @@ diagnose-campaign: ## twenty thousand failed units diagnosed, each proved right 
 
 million: ## measure the layouts of the store at a million runs (minutes, gigabytes)
 	$(GO) test -count=1 -run '^TestLayout' ./results -million -v -timeout 60m
+
+# The column engine is a module of its own, so that it is never a part of the program.
+LINE ?= /tmp/padjig-line
+line: build ## time every question over a million simulated runs (half an hour, gigabytes in LINE)
+	mkdir -p $(LINE)
+	[ -e $(LINE)/line.sqlite ] || bin/padjig records simulate --runs 1000000 --seed 7 --store $(LINE)/line.sqlite \
+	  --product testdata/products/gcc-20.yaml
+	[ -e $(LINE)/line.parquet ] || bin/padjig quality export --simulated --store $(LINE)/line.sqlite --out $(LINE)/line.parquet
+	$(GO) test -count=1 -run '^TestQuestions' ./results -line $(LINE)/line.sqlite -v -timeout 30m
+	cd results/testdata/columns && $(GO) test -count=1 -run '^TestQuestions$$' . -rows $(LINE)/line.parquet -v -timeout 30m
+	$(GO) test -run '^$$' -bench '^BenchmarkCounting$$' -benchtime 3000x ./results
 
 fuzz: ## each fuzz target for half a minute
 	@for pkg in $$($(GO) list ./...); do \

@@ -1,6 +1,7 @@
 package results_test
 
 import (
+	"database/sql"
 	"flag"
 	"os"
 	"slices"
@@ -12,7 +13,7 @@ import (
 	"padjig/results"
 )
 
-// lineStore is a store that padjig records simulate filled; make quality-bench
+// lineStore is a store that padjig records simulate filled; make line
 // makes one of a million runs.
 var lineStore = flag.String("line", "", "time the questions over this store of a simulated line")
 
@@ -44,6 +45,31 @@ func TestQuestionsOfALine(t *testing.T) {
 		slices.Sort(times)
 		t.Logf("%-55s %6d rows %9.2f ms at the median, %9.2f at most", q.name, rows, ms(times[3]), ms(times[6]))
 		require.Positive(t, rows, q.name)
+	}
+}
+
+// The same answered from the records, run by run: what the sums spare.
+var fromRecords = []struct{ name, query string }{
+	{"yield by jig", judgedFirst + `SELECT jig, sum(turn = 1 AND outcome = 'pass'), sum(turn = 1) FROM judged GROUP BY jig`},
+	{"causes by place, all", judgedFirst + `SELECT what, location, count(*) FROM run_finding JOIN judged ON seq = run
+		WHERE turn = 1 AND place = 0 GROUP BY 1, 2`},
+	{"mean and squares of every key, all revisions", `SELECT place, count(closed_mohm), avg(closed_mohm), total(closed_mohm * closed_mohm)
+		FROM run_key JOIN run_cell USING (run) WHERE turn = 1 AND closed_at_least = 0 GROUP BY place`},
+}
+
+func TestQuestionsToTheRecords(t *testing.T) {
+	path := *lineStore
+	if path == "" {
+		path = simulatedLine(t, 500).Path()
+	}
+	s, err := results.OpenReadOnly(t.Context(), path)
+	require.NoError(t, err)
+	defer s.Close()
+	for _, q := range fromRecords {
+		start := time.Now()
+		n := raw(t, s, func(*sql.Rows) (int, error) { return 0, nil }, q.query)
+		t.Logf("%-55s %6d rows %9.0f ms from the records", q.name, len(n), ms(time.Since(start)))
+		require.NotEmpty(t, n)
 	}
 }
 
