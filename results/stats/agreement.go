@@ -41,9 +41,9 @@ func CohenKappa(a, b []string, confidence float64) (Kappa, error) {
 		cols[b[i]] += 1 / n
 	}
 	k := Kappa{N: len(a)}
-	for verdict, share := range rows {
+	for _, verdict := range sortedKeys(rows) { // a fixed order, so that sums come out the same
 		k.Observed += cells[[2]string{verdict, verdict}]
-		k.ByChance += share * cols[verdict]
+		k.ByChance += rows[verdict] * cols[verdict]
 	}
 	if k.ByChance > 1-1e-12 {
 		return Kappa{}, errNoDisagreement
@@ -57,13 +57,13 @@ func CohenKappa(a, b []string, confidence float64) (Kappa, error) {
 func cohenSE(k Kappa, cells map[[2]string]float64, rows, cols map[string]float64) float64 {
 	q := 1 - k.Value
 	total := 0.0
-	for pair, share := range cells {
-		if pair[0] == pair[1] {
-			off := 1 - (rows[pair[0]]+cols[pair[0]])*q
-			total += share * off * off
-		} else {
-			off := (cols[pair[0]] + rows[pair[1]]) * q
-			total += share * off * off
+	for _, a := range sortedKeys(rows) {
+		for _, b := range sortedKeys(cols) {
+			off := (cols[a] + rows[b]) * q
+			if a == b {
+				off = 1 - (rows[a]+cols[a])*q
+			}
+			total += cells[[2]string{a, b}] * off * off
 		}
 	}
 	off := k.Value - k.ByChance*q
@@ -108,8 +108,8 @@ func FleissKappa(verdicts [][]string, confidence float64) (Kappa, error) {
 func fleiss(counts []map[string]float64, overall map[string]float64, each, confidence float64) (Kappa, error) {
 	k := Kappa{N: len(counts)}
 	n := float64(k.N)
-	for _, share := range overall {
-		k.ByChance += share * share
+	for _, verdict := range sortedKeys(overall) {
+		k.ByChance += overall[verdict] * overall[verdict]
 	}
 	if k.ByChance > 1-1e-12 {
 		return Kappa{}, errNoDisagreement

@@ -65,19 +65,19 @@ func NewIndices(mean, sigma float64, spec Spec) (Indices, error) {
 }
 
 // CpInterval is the chi-square interval for Cp or Pp whose sigma has df
-// degrees of freedom: Cp sqrt(chi2/df). Exact for a normal process.
+// degrees of freedom: Cp sqrt(chi2/df). Exact for a normal process. It is NaN
+// for df <= 0 and a confidence outside 0..1, as the next three are.
 func CpInterval(cp, df, confidence float64) Interval {
-	law := distuv.ChiSquared{K: df}
 	return Interval{
-		Low:        cp * math.Sqrt(law.Quantile((1-confidence)/2)/df),
-		High:       cp * math.Sqrt(law.Quantile((1+confidence)/2)/df),
+		Low:        cp * math.Sqrt(chiQuantile((1-confidence)/2, df)/df),
+		High:       cp * math.Sqrt(chiQuantile((1+confidence)/2, df)/df),
 		Confidence: confidence,
 	}
 }
 
 // CpLower is the bound that Cp exceeds with the confidence.
 func CpLower(cp, df, confidence float64) float64 {
-	return cp * math.Sqrt(distuv.ChiSquared{K: df}.Quantile(1-confidence)/df)
+	return cp * math.Sqrt(chiQuantile(1-confidence, df)/df)
 }
 
 // CpkInterval is Bissell's normal approximation (1990; e-Handbook 6.1.6) for
@@ -89,7 +89,7 @@ func CpkInterval(cpk float64, n int, df, confidence float64) Interval {
 
 // CpkLower is the one-sided bound of the same approximation.
 func CpkLower(cpk float64, n int, df, confidence float64) float64 {
-	return cpk + distuv.UnitNormal.Quantile(1-confidence)*bissell(cpk, n, df)
+	return cpk + normalQuantile(1-confidence)*bissell(cpk, n, df)
 }
 
 func bissell(cpk float64, n int, df float64) float64 {

@@ -136,7 +136,7 @@ func hodgesLehmann(x, y []float64, confidence float64, exact bool, sd float64) (
 // interval: the least u with P(U <= u) >= risk, at least 1.
 func criticalPairs(m, n int, risk float64, exact bool, sd float64) int {
 	if !exact {
-		u := float64(m)*float64(n)/2 + distuv.UnitNormal.Quantile(risk)*sd
+		u := float64(m)*float64(n)/2 + normalQuantile(risk)*sd
 		return max(1, int(math.Round(u)))
 	}
 	total := 0.0
@@ -165,7 +165,7 @@ func (d differences) smallest(k int) float64 {
 	}
 	for {
 		mid := low + (high-low)/2
-		if mid <= low || mid >= high {
+		if !(low < mid && mid < high) { // also for NaN
 			return high
 		}
 		if d.atMost(mid) >= k {

@@ -341,6 +341,31 @@ func TestOneWayNISTCertified(t *testing.T) {
 	assert.Equal(t, 5, held)
 }
 
+// Source: the same, certified values (seen). The data of the larger sets go on
+// as those of the smallest do: after its first value, a treatment's values
+// alternate between two; 1e6 and 1e12 are added in the harder ones.
+func TestOneWayNISTLargerSets(t *testing.T) {
+	patterns := map[string]string{"SmLs02": "SmLs01", "SmLs03": "SmLs01", "SmLs05": "SmLs04", "SmLs06": "SmLs04", "SmLs08": "SmLs07", "SmLs09": "SmLs07"}
+	for _, r := range readTable(t, "nist_strd_anova/certified.csv") {
+		pattern, larger := patterns[r["dataset"]]
+		if !larger {
+			continue
+		}
+		groups := byGroup(t, readTable(t, "nist_strd_anova/"+pattern+".csv"), "treatment", "response")
+		for i, g := range groups {
+			for len(groups[i]) < r.whole(t, "n")/r.whole(t, "groups") {
+				groups[i] = append(groups[i], g[len(g)-2+(len(groups[i])+1)%2])
+			}
+		}
+		got, err := OneWay(groups)
+		require.NoError(t, err)
+		agrees(t, 11, r.num(t, "float64_inputs_F"), got.F, r["dataset"])
+		agrees(t, min(12, r.num(t, "lre_limit_F_float64_inputs")-1), r.num(t, "certified_F"), got.F, r["dataset"])
+		delete(patterns, r["dataset"])
+	}
+	assert.Empty(t, patterns)
+}
+
 // Source: R 4.2.2; the rabbits' p with correction, 0.047, seen in print.
 func TestCochranMantelHaenszel(t *testing.T) {
 	for _, r := range readComparisons(t).Strata {

@@ -11,7 +11,7 @@
 //
 // Then by topic, one a file. Describing: [Summarize], [Quantile],
 // [NewHistogram]. Counting: [Wilson] and its relatives, [CountInterval],
-// [Stops]. Watching: the control charts ([NewIndividuals], [NewXbarR],
+// [StopRule]. Watching: the control charts ([NewIndividuals], [NewXbarR],
 // [NewProportions], [EWMA], [Cusum]), [Rules] on their points and how often
 // those give false alarm ([Rules.RunLength]). Meeting limits:
 // [NewCapability], [AndersonDarling], [PercentileCapability],

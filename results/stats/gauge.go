@@ -373,7 +373,7 @@ func (w weighted) arm(risk float64) float64 {
 }
 
 func meanChi(df int, upper float64) float64 {
-	return distuv.ChiSquared{K: float64(df)}.Quantile(1-upper) / float64(df)
+	return chiQuantile(1-upper, float64(df)) / float64(df)
 }
 
 func pairFactor(q, r int, risk float64) float64 {

@@ -43,7 +43,7 @@ func (n noncentralT) overZ(t, delta float64) float64 {
 }
 
 func (n noncentralT) overW(t, delta float64) float64 {
-	low := math.Sqrt(distuv.ChiSquared{K: n.df}.Quantile(1e-17) / n.df)
+	low := math.Sqrt(chiQuantile(1e-17, n.df) / n.df)
 	high := math.Sqrt((n.df + 13*math.Sqrt(2*n.df) + 80) / n.df)
 	gamma, _ := math.Lgamma(n.df / 2)
 	total := 0.0

@@ -85,7 +85,7 @@ func ProbabilityPlot(values []float64) ([]PlotPoint, float64, error) {
 	points := make([]PlotPoint, len(sorted))
 	quantiles := make([]float64, len(sorted))
 	for i, v := range sorted {
-		quantiles[i] = distuv.UnitNormal.Quantile(orderMedian(i+1, len(sorted)))
+		quantiles[i] = normalQuantile(orderMedian(i+1, len(sorted)))
 		points[i] = PlotPoint{Quantile: quantiles[i], Value: v}
 	}
 	r, err := correlation(quantiles, sorted)

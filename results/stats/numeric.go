@@ -37,7 +37,7 @@ func crossing(low, high float64, f func(float64) float64) float64 {
 	}
 	for {
 		mid := low + (high-low)/2
-		if mid <= low || mid >= high {
+		if !(low < mid && mid < high) { // also for NaN
 			return mid
 		}
 		if v := f(mid); math.Signbit(v) == math.Signbit(atLow) && v != 0 {

@@ -2,8 +2,6 @@ package stats
 
 import (
 	"math"
-
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Wilson is the score interval for the share behind x of n (Wilson 1927):
@@ -144,9 +142,9 @@ func CountInterval(x int, confidence float64) (Interval, error) {
 		return Interval{}, err
 	}
 	risk := (1 - confidence) / 2
-	i := Interval{High: distuv.ChiSquared{K: float64(2*x + 2)}.Quantile(1-risk) / 2, Confidence: confidence}
+	i := Interval{High: chiQuantile(1-risk, float64(2*x+2)) / 2, Confidence: confidence}
 	if x > 0 {
-		i.Low = distuv.ChiSquared{K: float64(2 * x)}.Quantile(risk) / 2
+		i.Low = chiQuantile(risk, float64(2*x)) / 2
 	}
 	return i, nil
 }

@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -50,6 +51,9 @@ func NewHistogram(values []float64, most int) (Histogram, error) {
 		return Histogram{}, err
 	}
 	sorted := slices.Sorted(slices.Values(values))
+	if math.IsInf(sorted[len(sorted)-1]-sorted[0], 0) {
+		return Histogram{}, errors.New("the values lie further apart than numbers reach")
+	}
 	h := binning(sorted, max(most, 1))
 	for _, v := range sorted {
 		i := int((v - h.Low) / h.Width)
@@ -66,13 +70,16 @@ func binning(sorted []float64, most int) Histogram {
 	iqr := quantileSorted(sorted, 0.75) - quantileSorted(sorted, 0.25)
 	width := 2 * iqr / math.Cbrt(float64(len(sorted)))
 	width = roundUp(max(width, (high-low)/float64(most)))
-	for {
+	for range 8 {
 		start := math.Floor(low/width) * width
-		if bins := int(math.Floor((high-start)/width)) + 1; bins <= most || most == 1 {
-			return Histogram{Low: start, Width: width, Counts: make([]int, min(bins, most))}
+		if bins := math.Floor((high-start)/width) + 1; bins >= 1 && bins <= float64(most) {
+			return Histogram{Low: start, Width: width, Counts: make([]int, int(bins))}
 		}
 		width = roundUp(width * 1.01)
 	}
+	// At the edges of what numbers can hold, ends that read well cannot be had,
+	// nor can they with one bin.
+	return Histogram{Low: low, Width: (high - low) / float64(most), Counts: make([]int, most)}
 }
 
 // roundUp is the least of 1, 2, 5 times a power of ten that is no less than x.

@@ -4,8 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // A Plan is single sampling: of a lot, N units are tested, and the lot is
@@ -227,7 +225,7 @@ func (s Sequential) root(share float64) float64 {
 // a share p0 from p1 with the two risks (e-Handbook 7.2.4.2), without rounding
 // up, and with Fleiss's continuity correction.
 func SampleSizeForShare(p0, p1, alpha, beta float64) (n, corrected float64) {
-	za, zb := distuv.UnitNormal.Quantile(1-alpha), distuv.UnitNormal.Quantile(1-beta)
+	za, zb := normalQuantile(1-alpha), normalQuantile(1-beta)
 	d := math.Abs(p1 - p0)
 	root := (za*math.Sqrt(p0*(1-p0)) + zb*math.Sqrt(p1*(1-p1))) / d
 	n = root * root

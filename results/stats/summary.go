@@ -1,10 +1,9 @@
 package stats
 
 import (
+	"fmt"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Summary describes a sample. SD divides by n-1 and is NaN for one value.
@@ -47,12 +46,12 @@ func MeanInterval(values []float64, confidence float64) (Interval, error) {
 
 // SDInterval is the chi-square interval for the standard deviation of a normal
 // population from a sample's sd with df degrees of freedom:
-// sd sqrt(df/chi2). A low df gives a wide interval; that is the message.
+// sd sqrt(df/chi2). A low df gives a wide interval; that is the message. It is
+// NaN for df <= 0 and a confidence outside 0..1.
 func SDInterval(sd, df, confidence float64) Interval {
-	chi := distuv.ChiSquared{K: df}
 	return Interval{
-		Low:        sd * math.Sqrt(df/chi.Quantile((1+confidence)/2)),
-		High:       sd * math.Sqrt(df/chi.Quantile((1-confidence)/2)),
+		Low:        sd * math.Sqrt(df/chiQuantile((1+confidence)/2, df)),
+		High:       sd * math.Sqrt(df/chiQuantile((1-confidence)/2, df)),
 		Confidence: confidence,
 	}
 }
@@ -63,7 +62,10 @@ func SDInterval(sd, df, confidence float64) Interval {
 // neighbours know nothing of each other, which the control charts assume.
 // Errors: fewer than k+2 values, not finite, zero variance.
 func Autocorrelation(values []float64, lag int) (float64, error) {
-	if err := usable(values, max(lag, 0)+2); err != nil {
+	if lag < 0 {
+		return 0, fmt.Errorf("a lag of %d looks into the future: write 1 for neighbours", lag)
+	}
+	if err := usable(values, lag+2); err != nil {
 		return 0, err
 	}
 	hi, lo := center(values)
@@ -77,10 +79,4 @@ func Autocorrelation(values []float64, lag int) (float64, error) {
 		return 0, ErrNoSpread
 	}
 	return sum(products) / total, nil
-}
-
-// tQuantile is the two-sided Student quantile: it leaves (1 - confidence)/2
-// above it.
-func tQuantile(confidence, df float64) float64 {
-	return -distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile((1 - confidence) / 2)
 }

@@ -17,7 +17,7 @@ func ToleranceFactorOneSided(n int, coverage, confidence float64) (float64, erro
 		return 0, err
 	}
 	root := math.Sqrt(float64(n))
-	delta := distuv.UnitNormal.Quantile(coverage) * root
+	delta := normalQuantile(coverage) * root
 	return noncentralT{df: float64(n - 1)}.quantile(confidence, delta) / root, nil
 }
 
@@ -61,7 +61,7 @@ func reachFrom(x, share float64) float64 {
 // z sqrt((n-1)(1+1/n)/chi2).
 func ToleranceFactorHowe(n int, coverage, confidence float64) float64 {
 	N := float64(n)
-	chi := distuv.ChiSquared{K: N - 1}.Quantile(1 - confidence)
+	chi := chiQuantile(1-confidence, N-1)
 	return twoSided(coverage) * math.Sqrt((N-1)*(1+1/N)/chi)
 }
 
@@ -70,7 +70,7 @@ func ToleranceFactorHowe(n int, coverage, confidence float64) float64 {
 // formula has; the e-Handbook's example of 0.9972 takes the other tail.
 func ToleranceFactorGuenther(n int, coverage, confidence float64) float64 {
 	N := float64(n)
-	chi := distuv.ChiSquared{K: N - 1}.Quantile(1 - confidence)
+	chi := chiQuantile(1-confidence, N-1)
 	return ToleranceFactorHowe(n, coverage, confidence) * math.Sqrt(1+(N-3-chi)/(2*(N+1)*(N+1)))
 }
 
@@ -79,7 +79,7 @@ func ToleranceFactorGuenther(n int, coverage, confidence float64) float64 {
 // has no real answer.
 func ToleranceFactorNatrella(n int, coverage, confidence float64) float64 {
 	N := float64(n)
-	zp, zc := distuv.UnitNormal.Quantile(coverage), distuv.UnitNormal.Quantile(confidence)
+	zp, zc := normalQuantile(coverage), normalQuantile(confidence)
 	a := 1 - zc*zc/(2*(N-1))
 	b := zp*zp - zc*zc/N
 	return (zp + math.Sqrt(zp*zp-a*b)) / a

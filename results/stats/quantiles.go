@@ -1,0 +1,47 @@
+package stats
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// The quantiles of gonum panic outside their range; these are NaN there, which
+// whoever asked for a confidence of 95 in place of 0.95 can see.
+
+func normalQuantile(p float64) float64 {
+	if !inside(p) {
+		return math.NaN()
+	}
+	return distuv.UnitNormal.Quantile(p)
+}
+
+func chiQuantile(p, df float64) float64 {
+	if !inside(p) || !sensible(df) {
+		return math.NaN()
+	}
+	return distuv.ChiSquared{K: df}.Quantile(p)
+}
+
+// twoSided is the normal quantile that leaves (1 - confidence)/2 above it.
+func twoSided(confidence float64) float64 { return -normalQuantile((1 - confidence) / 2) }
+
+// tQuantile is the two-sided Student quantile: it leaves (1 - confidence)/2
+// above it.
+func tQuantile(confidence, df float64) float64 {
+	p := (1 - confidence) / 2
+	if !inside(p) || !sensible(df) {
+		return math.NaN()
+	}
+	return -distuv.StudentsT{Sigma: 1, Nu: df}.Quantile(p)
+}
+
+// sensible degrees of freedom: gonum looks for a quantile without end when
+// there are too many.
+func sensible(df float64) bool { return df > 0 && df < 1e9 }
+
+func inside(p float64) bool { return p > 0 && p < 1 }
+
+// upperTail is the chance that a standard normal value lies above x. gonum's
+// Survival subtracts from one and has no digits left beyond 8 sigma.
+func upperTail(x float64) float64 { return distuv.UnitNormal.CDF(-x) }
