@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"slices"
 	"strconv"
@@ -195,6 +196,10 @@ func rate(text string) (float64, error) {
 
 // keepCauses keeps what the readings point to with the case, where something was found.
 func keepCauses(cmd *cobra.Command, s *results.Store, c results.Case, p *product.Product, run results.Stored) error {
+	return causesOfStage(cmd.Context(), s, c, p, run)
+}
+
+func causesOfStage(ctx context.Context, s *results.Store, c results.Case, p *product.Product, run results.Stored) error {
 	if len(run.Findings) == 0 || run.Outcome == sequence.Aborted {
 		return nil
 	}
@@ -204,7 +209,7 @@ func keepCauses(cmd *cobra.Command, s *results.Store, c results.Case, p *product
 	}
 	causes, err := returned.Snapshot(d)
 	if err == nil {
-		err = s.Diagnosed(cmd.Context(), c, results.Diagnosis{Run: run.Seq, Causes: causes})
+		err = s.Diagnosed(ctx, c, results.Diagnosis{Run: run.Seq, Causes: causes})
 	}
 	return ofCase(s, c.Serial, err)
 }

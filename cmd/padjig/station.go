@@ -122,8 +122,10 @@ func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*stati
 		}
 		s.lanes = append(s.lanes, bench.NewLane(bench.Setup{
 			Store: store, Product: p, Jig: jig, Press: how, Baud: o.baud, LockAfter: o.lock, Shifts: shifts,
-			Twice: o.twice,
-			At:    storeArgument(store),
+			Twice: o.twice, At: storeArgument(store),
+			Staged: func(ctx context.Context, p *product.Product, c results.Case, run results.Stored) error {
+				return causesOfStage(ctx, store, c, p, run)
+			},
 		}))
 	}
 	s.site, err = web.New(web.Config{

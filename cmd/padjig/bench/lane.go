@@ -25,6 +25,9 @@ type Setup struct {
 	Shifts    []time.Duration // their starts, since midnight
 	Twice     time.Duration   // within which the same number again is a slip of the scanner; 0: two seconds
 	At        string          // see Job.At
+	// Staged is called after a stage of a returns case is stored and before it
+	// shows, as to keep what its readings point to. An error shows in place of it.
+	Staged func(context.Context, *product.Product, results.Case, results.Stored) error
 }
 
 // Lane is one jig and what goes on at it. Run does the work; everything else
@@ -50,7 +53,8 @@ type Lane struct {
 type Scan struct {
 	Serial     string
 	Operator   string
-	Overridden bool // see Job.Overridden
+	Overridden bool    // see Job.Overridden
+	Return     *Return // the stage of a returns case that it is for; nil for production
 }
 
 // NewLane makes a lane; nothing happens until Run.

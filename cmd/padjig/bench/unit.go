@@ -17,14 +17,14 @@ import (
 func (l *Lane) Scan(scan Scan) {
 	l.mu.Lock()
 	phase, unit, present := l.state.Phase, l.state.Unit.Serial, l.state.Jig.Present
-	twice := phase == Ended && unit == scan.Serial && !scan.Overridden && time.Since(l.ended) < l.setup.Twice
+	twice := phase == Ended && unit == scan.Serial && !scan.Overridden && scan.Return == nil && time.Since(l.ended) < l.setup.Twice
 	l.mu.Unlock()
 	switch {
 	case phase.Busy() && unit == scan.Serial, twice:
 		l.note(NoteTwice, scan.Serial)
 	case phase.Busy():
 		l.note(NoteBusy, scan.Serial)
-	case phase == Locked && unit == scan.Serial:
+	case phase == Locked && unit == scan.Serial && scan.Return == nil:
 		l.recall()
 	case !present:
 		l.unit(scan, refuse(NotMeasured, link.ErrLost, "", NoJig, l.setup.Jig))
@@ -146,7 +146,7 @@ func (l *Lane) takeNext() {
 func (l *Lane) job(scan Scan) *Job {
 	return &Job{
 		Product: l.State().Product, Store: l.setup.Store, Serial: scan.Serial, Operator: scan.Operator,
-		How: l.setup.Press, Watcher: l, Overridden: scan.Overridden, At: l.setup.At,
+		How: l.setup.Press, Watcher: l, Overridden: scan.Overridden, At: l.setup.At, Return: scan.Return,
 	}
 }
 
@@ -165,7 +165,7 @@ func (l *Lane) test(ctx context.Context, jig *fixture.Jig, scan Scan) {
 	l.turn(func(s *State) {
 		s.Phase, s.Verdict, s.Keys = Ended, &done, done.Keys
 		s.Tally.turn(ShiftStart(ended, l.setup.Shifts))
-		if done.Reference == nil {
+		if done.Reference == nil && done.Purpose == sequence.Production {
 			s.Tally.add(done.Run, ended)
 		}
 		l.ended = ended
@@ -194,7 +194,11 @@ func (l *Lane) testIn(ctx context.Context, jig *fixture.Jig, job *Job) (Done, er
 	if err != nil {
 		return Done{}, err
 	}
-	return job.finish(ctx, run, cause)
+	done, err := job.finish(ctx, run, cause)
+	if err != nil || job.Return == nil || l.setup.Staged == nil {
+		return done, err
+	}
+	return done, l.setup.Staged(ctx, job.Product, job.Return.Case, done.Stored)
 }
 
 // lidPatience is how long a scanned unit may wait for the lid to be closed.

@@ -17,8 +17,9 @@ var textFiles embed.FS
 var languages = []string{"en", "de"}
 
 // textParts are the files a language's text lies in, by what stands before its
-// tag: the frame and the lanes, the pages of the fixture engineer, and the pages of the quality engineer.
-var textParts = []string{"", "fixture.", "study."}
+// tag: the frame and the lanes, and the pages of the fixture engineer, of the
+// quality engineer and of the returns desk.
+var textParts = []string{"", "fixture.", "study.", "returns."}
 
 // catalogue is all text that people read: by language and key.
 type catalogue map[string]map[string]string

@@ -12,9 +12,13 @@ import (
 // tabled is a view whose numbers can be had as files.
 type tabled interface{ tables() []table }
 
-// sendFile answers with one table of a page as CSV, when the address asks for
-// one; it reports whether it has answered.
+// sendFile answers with a view that is a file itself, or with one table of a
+// page as CSV when the address asks for one; it reports whether it has answered.
 func (v *visit) sendFile(view any) bool {
+	if d, is := view.(document); is {
+		v.sendDocument(d)
+		return true
+	}
 	name := v.r.FormValue("csv")
 	of, has := view.(tabled)
 	if name == "" || !has {

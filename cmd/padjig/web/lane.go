@@ -200,6 +200,9 @@ func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string,
 	switch {
 	case done.Reference != nil:
 		v.referenceVerdict(out, done, set)
+	case done.Purpose != sequence.Production:
+		// What is good at a stage of a returns case has not passed.
+		set("idle", "stage", v.say("purpose."+word(string(done.Purpose))), len(done.Findings))
 	case done.Outcome == sequence.Pass:
 		set("pass", "pass")
 	case done.Outcome == sequence.Fail:

@@ -7,6 +7,7 @@ func allPages() []page {
 		overviewPage, yieldPage, causesPage, chartsPage, spreadPage, capabilityPage, comparePage, gaugePage, lotsPage, shiftPage,
 		limitsPage,
 		jigsPage, jigPage, trafficPage, productsPage, productPage,
+		returnsPage, unitPage, reportPage, photoPage,
 	}
 }
 
@@ -16,6 +17,7 @@ func allActions() []action {
 		enterAction, leaveAction, languageAction, scanAction, stopAction, clearAction, controlAction, overrideAction,
 		freezeAction, planAction, handoverAction,
 		wearAction, letGoAction, checkAction, releaseAction, backAction,
+		lookAction, intakeAction, disposeAction, photoAction, stageAction,
 	}
 }
 

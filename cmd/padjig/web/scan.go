@@ -36,7 +36,7 @@ var scanAction = action{path: "/scan", do: func(v *visit) (answer, error) {
 // unit, any other page looks it up.
 func (v *visit) serial(text string) (answer, error) {
 	if v.r.FormValue("lane") == "" {
-		return answer{Go: "/unit/" + queryOf(text)}, nil
+		return answer{Go: unitAddress(text)}, nil
 	}
 	n, lane, err := v.laneOfForm()
 	if err != nil {

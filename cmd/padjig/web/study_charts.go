@@ -388,7 +388,7 @@ func (c *charting) unit() string {
 	if c.kind == "p" {
 		return "%"
 	}
-	return c.say("unit." + results.Measure(c.measure).Unit())
+	return c.say("in." + results.Measure(c.measure).Unit())
 }
 
 func (c *charting) title() string {

@@ -273,3 +273,7 @@ func (l *Life) alike(ctx context.Context, store *results.Store) error {
 	}
 	return nil
 }
+
+// Drawing gives the keys as they are drawn, in the order of Keys; it is shorter
+// when the product is not known.
+func (l *Life) Drawing() []product.Key { return l.pad }

@@ -1,0 +1,123 @@
+package main
+
+import (
+	"bytes"
+	"encoding/base64"
+	"fmt"
+	"image"
+	"image/png"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/cmd/padjig/account"
+	"padjig/results"
+)
+
+// A unit leaves the line, comes back with a dead key, and goes through its case
+// on the pages: looked up, taken in, photographed, pressed gently, tested,
+// explained, decided, printed.
+func TestReturnsOnThePages(t *testing.T) {
+	b := makeBed(t, bedding{})
+	serial := b.product.Serial.Complete(1)
+	line := b.as(account.Operator, "station", "/lane/1")
+	line.scan(serial)
+	line.shows("pass", serial)
+	line.visit("/tag/" + line.eval("document.getElementById('state').dataset.stored")) // nobody watches the lane any more
+
+	desk := b.as(account.Returns, "laptop", "/returns")
+	desk.reachable("no case")
+	desk.scan(serial)
+	desk.await("location.pathname === '/unit'")
+	desk.ready()
+	desk.reachable("a unit without a case")
+	assert.Contains(t, desk.text("main"), "passed")
+	desk.eval("document.getElementById('complaint').value = 'key dead'")
+	desk.submit("form[action='/returns/intake']")
+	desk.await("document.querySelector('main').innerText.includes('Case 1')")
+	desk.ready()
+	desk.reachable("a case that has begun")
+	desk.photo("dirty tail")
+	desk.await("document.querySelector('.photos img')?.naturalWidth > 0")
+
+	b.jigs[0].put("key 7 open")
+	stored := "none"
+	for i, purpose := range []string{"first press", "return test"} {
+		assert.Equal(t, purpose, desk.eval("document.querySelector('input[name=purpose]').value"))
+		desk.submit("form[action='/returns/stage']")
+		desk.await("location.pathname === '/lane/1'")
+		desk.await("document.getElementById('word')?.textContent === 'STORED' && document.getElementById('state').dataset.stored !== '" + stored + "'")
+		stored = desk.eval("document.getElementById('state').dataset.stored")
+		desk.ready()
+		desk.reachable(purpose)
+		desk.visit("/unit?serial=" + serial)
+		c, err := b.store.CaseOf(t.Context(), serial)
+		require.NoError(t, err)
+		assert.Len(t, c.Stages, i+1)
+	}
+	desk.reachable("a case with its findings")
+	desk.shot("unit-life")
+	main := desk.text("main")
+	for _, says := range []string{"What may have happened", "a key dead", "SIMULATED", "Decide what becomes of it"} {
+		assert.Contains(t, main, says)
+	}
+	assert.Contains(t, desk.eval("document.querySelector('.c-pad').textContent"), "› –", "a key that never closed has no reading")
+
+	desk.eval("document.getElementById('code').value = 'not reproduced'")
+	desk.submit("form[action='/returns/dispose']")
+	desk.await("document.querySelector('main').innerText.includes('found a fault')")
+	desk.visit("/unit?serial=" + serial)
+	desk.eval("document.getElementById('code').value = 'confirmed'")
+	desk.submit("form[action='/returns/dispose']")
+	desk.await("document.querySelector('.about')?.innerText.includes('Confirmed')")
+	c, err := b.store.CaseOf(t.Context(), serial)
+	require.NoError(t, err)
+	assert.Equal(t, results.Confirmed, c.Disposition().Code)
+	assert.Equal(t, "Rosa", c.Disposition().By)
+	assert.NotEmpty(t, c.Diagnoses)
+
+	_, err = chromedp.Run(desk.ctx, chromedp.Navigate(b.address+"returns/report/1"))
+	require.NoError(t, err)
+	desk.await("document.querySelector('.sheet') && getComputedStyle(document.querySelector('.sheet')).display !== 'inline'")
+	assert.Contains(t, desk.text("body"), serial)
+	assert.Equal(t, "0", desk.eval("[...document.images].filter(i => !i.naturalWidth).length"), "the photos are there")
+}
+
+// submit sends a form as its button does.
+func (t *tab) submit(selector string) {
+	t.Helper()
+	t.run(chromedp.Focus(selector + " button"))
+	t.enter()
+}
+
+// photo puts a picture of one colour into the form and sends it.
+func (t *tab) photo(note string) {
+	t.Helper()
+	var picture bytes.Buffer
+	require.NoError(t, png.Encode(&picture, image.NewRGBA(image.Rect(0, 0, 40, 30))))
+	t.eval(fmt.Sprintf(`(() => {
+		const bytes = Uint8Array.from(atob(%q), c => c.charCodeAt(0));
+		const list = new DataTransfer();
+		list.items.add(new File([bytes], 'tail.png', {type: 'image/png'}));
+		document.getElementById('photo').files = list.files;
+		document.getElementById('photonote').value = %q;
+	})()`, base64.StdEncoding.EncodeToString(picture.Bytes()), note))
+	t.submit("form[action='/returns/photo']")
+}
+
+// The fullest case there is shows everything and cuts nothing off.
+func TestReturnsFullCase(t *testing.T) {
+	b := makeBed(t, bedding{})
+	c := crowded(t, b.store, b.product)
+	desk := b.as(account.Returns, "laptop", "/returns")
+	desk.reachable("a case in the list")
+	for _, size := range []string{"laptop", "big"} {
+		desk.resize(size)
+		desk.visit("/unit?serial=" + c.Serial)
+		desk.reachable("a full case")
+		assert.Equal(t, "0", desk.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)"))
+		desk.shot("unit-full-" + size)
+	}
+}
