@@ -46,7 +46,7 @@ var importMap = map[string][]string{
 	"results/stats":      {},
 	"cmd/padjig/account": {},
 	"cmd/padjig/web": {"cmd/padjig/account", "cmd/padjig/bench", "fixture", "fixture/circuit", "fixture/link",
-		"fixture/quantity", "results", "results/report", "results/report/chart", "results/stats", "sequence",
+		"fixture/quantity", "results", "results/report", "results/report/chart", "results/report/returned", "results/stats", "sequence",
 		"sequence/decide", "sequence/diagnose", "sequence/product"},
 
 	"fixture/firmware/drawings": {},
