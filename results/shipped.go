@@ -1,6 +1,7 @@
 package results
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -133,9 +134,7 @@ func margins(definition []byte, keys []sequence.KeyResult) []Margin {
 			}
 		}
 	}
-	slices.SortStableFunc(all, func(a, b Margin) int {
-		return int(float64(a.Margin/a.Limit-b.Margin/b.Limit) * 1e6)
-	})
+	slices.SortStableFunc(all, func(a, b Margin) int { return cmp.Compare(a.Margin/a.Limit, b.Margin/b.Limit) })
 	return all
 }
 

@@ -108,10 +108,10 @@ func madeUp(p *product.Product, seed uint64, purpose sequence.Purpose, every int
 	return run
 }
 
-// snapshot is a photo of a few megapixels.
+// snapshot is a photo larger than the page needs it.
 func snapshot(t *testing.T, seed int) []byte {
 	t.Helper()
-	picture := image.NewRGBA(image.Rect(0, 0, 1600, 1200))
+	picture := image.NewRGBA(image.Rect(0, 0, 900, 700))
 	random := rand.New(rand.NewPCG(uint64(seed), 2))
 	for i := range picture.Pix {
 		picture.Pix[i] = uint8(random.IntN(256))

@@ -38,9 +38,10 @@ func (o *stageOptions) command(use, short, long, example string) *cobra.Command 
 		Short: short,
 		Long: long + `
 
-Exit status: as padjig test. With --json standard output holds the run as
-padjig test --json prints it, with exercised[]: key, presses, misses, high, sticks,
-held_s, held_openings, held_longest_ms, and the same for flexed.`,
+Exit status: 0 nothing found, 1 something found, else as padjig test. With --json
+standard output holds the run as padjig test --json prints it, with exercised[]:
+key, presses, misses, high, sticks, held_s, held_openings, held_longest_ms, and
+the same for flexed.`,
 		Example: example,
 		Args:    exactly(1, oneSerial),
 		RunE:    func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
@@ -122,21 +123,18 @@ func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
 	if err != nil {
 		return err
 	}
-	s, err := openStore(cmd.Context(), o.store)
-	if err != nil {
-		return err
-	}
-	defer s.Close()
-	flags := caseFlags{number: o.number}
-	c, err := flags.find(cmd.Context(), s, serial)
-	if err != nil {
-		return err
-	}
+	flags := caseFlags{store: o.store, number: o.number}
+	return flags.with(cmd, openStore, serial, func(s *results.Store, c results.Case) error {
+		return o.make(cmd, s, c, bench.Job{
+			Product: p, Store: s, Serial: serial, Operator: o.operator, How: how, At: storeArgument(s),
+			Return: &bench.Return{Case: c, Purpose: o.purpose, Exercising: doing},
+		})
+	})
+}
+
+// make makes the stage, keeps what its readings point to, and shows it.
+func (o *stageOptions) make(cmd *cobra.Command, s *results.Store, c results.Case, job bench.Job) error {
 	messages := terminalOf(cmd.ErrOrStderr())
-	job := bench.Job{
-		Product: p, Store: s, Serial: serial, Operator: o.operator, How: how, At: storeArgument(s),
-		Return: &bench.Return{Case: c, Purpose: o.purpose, Exercising: doing},
-	}
 	job.Watcher = &progress{terminal: messages, store: s.Path(), of: &c}
 	if o.json {
 		job.Watcher = promptsOnly{messages}
@@ -145,8 +143,8 @@ func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
 	if err != nil {
 		return err
 	}
-	diagnosed := keepCauses(cmd, s, c, p, done.Stored)
-	if err := o.showStage(cmd, s, c, p, done); err != nil {
+	diagnosed := keepCauses(cmd, s, c, job.Product, done.Stored)
+	if err := o.showStage(cmd, s, c, job.Product, done); err != nil {
 		return err
 	}
 	return diagnosed

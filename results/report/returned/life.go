@@ -62,14 +62,12 @@ type Found struct {
 
 // Of gathers what the records say of a case.
 func Of(ctx context.Context, store *results.Store, c results.Case) (*Life, error) {
-	l := &Life{Case: c, Simulated: c.Simulated()}
 	runs, err := store.Unit(ctx, c.Serial)
 	if err != nil {
 		return nil, err
 	}
-	simulated := l.Simulated || len(c.Stages) == 0 && onlySimulated(runs)
-	l.Simulated = simulated
-	if l.Shipped, err = store.Shipped(ctx, c.Serial, simulated, c.AfterRun); err != nil {
+	l := &Life{Case: c, Simulated: c.Simulated() || len(c.Stages) == 0 && onlySimulated(runs)}
+	if l.Shipped, err = store.Shipped(ctx, c.Serial, l.Simulated, c.AfterRun); err != nil {
 		return nil, err
 	}
 	if l.Reworks, err = store.Reworks(ctx, c.Serial); err != nil {
@@ -84,9 +82,7 @@ func Of(ctx context.Context, store *results.Store, c results.Case) (*Life, error
 	if err := l.alike(ctx, store); err != nil {
 		return nil, err
 	}
-	l.Groups = l.diagnosis()
-	l.Bound = boundOf(l.Exercise)
-	l.Offers = l.offers()
+	l.Groups, l.Bound, l.Offers = l.diagnosis(), boundOf(l.Exercise), l.offers()
 	return l, nil
 }
 
