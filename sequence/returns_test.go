@@ -147,6 +147,26 @@ func TestFirstPressOfAJigWithoutAFineRange(t *testing.T) {
 	})
 }
 
+// What the first press is for: a film that one press rubs away. Whoever begins
+// with the production test cures the unit and finds nothing.
+func TestFirstPressFindsWhatATestCures(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := bench{product: load(t, "gcc-20"), faults: "key 7 filmed 2 kohm for 1 presses", seed: 11}
+		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		defer disconnect()
+		gentle, err := firstPress(b, jig.Capabilities())
+		require.NoError(t, err)
+		unit := sequence.Unit{Serial: "T-1", Case: "c", Attempt: 1, Started: time.Now()}
+		first, err := gentle.Run(context.Background(), jig, unit, nil)
+		require.NoError(t, err)
+		require.Equal(t, sequence.Fail, first.Outcome)
+		assert.Contains(t, first.Findings[0].String(), "key high: key 7 (R3-C1), 2.0")
+		test, err := b.plan(t, jig).Run(context.Background(), jig, unit, nil)
+		require.NoError(t, err)
+		assert.Equal(t, sequence.Pass, test.Outcome, "%v", test.Findings)
+	})
+}
+
 func TestExerciseFindsWhatATestPasses(t *testing.T) {
 	all := sequence.Exercising{Presses: 30, Hold: 2 * time.Second}
 	for _, c := range []struct {
