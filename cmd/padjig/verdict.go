@@ -37,9 +37,17 @@ func (v verdict) print() {
 	v.banner()
 }
 
+// mostAtOnce is how many findings are diagnosed before the verdict's banner: of more it
+// can take a second, for which nobody should wait at the line.
+const mostAtOnce = 16
+
 // causes says what is likely wrong, physically. The result is stored by now, and nothing
 // here can change it.
 func (v verdict) causes() {
+	if len(v.run.Findings) > mostAtOnce {
+		fmt.Fprintf(v, "likely causes: padjig diagnose %s\n\n", v.at)
+		return
+	}
 	d, err := sequence.Diagnose(v.run.Run, v.product)
 	if err == nil {
 		causesView{v.terminal, d, v.at}.brief()

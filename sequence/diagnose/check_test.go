@@ -240,3 +240,22 @@ func TestNoEvidence(t *testing.T) {
 	s.Keys[3] = Key{}
 	assert.Contains(t, Diagnose(s.Evidence).Sentence, "as far as it was tested: 11 of 12")
 }
+
+// Where many things are wrong, each is found by what the others leave over.
+func TestManyFaultsAtOnce(t *testing.T) {
+	s := subjectOf(matrix(t, 8, 8, ""))
+	want := map[string]bool{}
+	for k := 3; k < len(s.Keys); k += 7 {
+		s.reads(k, 900)
+		want[s.Product.Keys[k].Label] = true
+	}
+	s.open(s.Product.Key("8.8"))
+	want["8.8"] = true
+	s.joined("R2", "R3", 1e6)
+	d := Diagnose(s.Evidence)
+	assert.Equal(t, len(want)+1, d.Found, d.Sentence)
+	assert.Empty(t, d.Unexplained)
+	for _, c := range d.FirstCauses() {
+		assert.True(t, want[c.Key] || c.Kind == SilverGrowing, "%v", c)
+	}
+}

@@ -210,6 +210,9 @@ func agreed(v, sd []float64) (mean, u float64) {
 	return sum / weights, 1 / math.Sqrt(weights)
 }
 
+// sureCrack is how many of its standard uncertainties a crack must have to be one.
+const sureCrack = 3
+
 // freedom is what the free magnitudes of cracks cost: the part of the prior range that
 // the readings leave (Laplace's approximation).
 func (m *model) freedom(h []fault) (l float64) {
@@ -224,8 +227,11 @@ func (m *model) freedom(h []fault) (l float64) {
 		}
 		// As wide as the whole range at the most.
 		l += min(math.Log(math.Sqrt(2*math.Pi)*max(f.u, 1e-6)/f.ohm), 0) - math.Log(crackRange)
-		if f.u == 0 {
+		switch {
+		case f.u == 0:
 			l -= 3
+		case f.ohm < sureCrack*f.u:
+			l += surprise // not told from nothing
 		}
 	}
 	return l

@@ -101,12 +101,22 @@ func (s *search) slots() []slot {
 	return slots
 }
 
+// farBelow is by how many nats an explanation may lie below the best one, by its prior,
+// and still be worth naming beside it; mostAlike is how many are named.
+const (
+	farBelow  = 8.0
+	mostAlike = 400
+)
+
 // likeBest are the explanations of as many faults as the best one that no reading can
 // tell from it.
 func (s *search) likeBest() (out []hypothesis) {
 	best := s.pool[0]
 	whole := s.settled(best.of)
 	for _, h := range s.pool[1:] {
+		if best.score-h.score > farBelow || len(out) == mostAlike {
+			break
+		}
 		if len(h.of) == len(best.of) && math.Abs(h.gain-best.gain) <= near && s.m.alike(whole, s.settled(h.of)) {
 			out = append(out, h)
 		}

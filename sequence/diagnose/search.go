@@ -19,6 +19,7 @@ type search struct {
 	reach []reach
 	pool  []hypothesis // best first after run
 	seen  map[string]bool
+	gains map[string]float64 // of small sets, by signature
 }
 
 // reach is what a candidate can move, for telling that two do not meddle.
@@ -28,15 +29,24 @@ type reach struct {
 }
 
 // How wide and deep the search goes. Every pair of candidates that explain something is
-// tried; only the best sets are grown further.
+// tried; only the best sets are grown further, and of large sets only a few: where many
+// things are wrong, each is found by what the others leave over.
 const (
 	mostCandidates = 320
 	beam           = 24
-	mostFaults     = 8
+	mostFaults     = 48
 )
 
+// width is how many sets of a size are grown further.
+func width(size int) int {
+	if size <= 4 {
+		return beam
+	}
+	return max(beam/size, 2)
+}
+
 func newSearch(m *model) *search {
-	s := &search{m: m, cands: m.candidates(), seen: map[string]bool{}}
+	s := &search{m: m, cands: m.candidates(), seen: map[string]bool{}, gains: map[string]float64{}}
 	s.cands = s.cands[:min(len(s.cands), mostCandidates)]
 	for i := range s.cands {
 		t := m.touched(flat([]fault{s.cands[i].fault}))
@@ -66,11 +76,43 @@ func (s *search) run() {
 		}
 		best = max(best, top)
 		if size > 2 {
-			level = bestOf(level, beam)
+			level = bestOf(level, width(size))
 		}
 		level = s.grown(level)
 	}
 	s.sort()
+	s.exact()
+	s.prune()
+}
+
+// mostExact is how many of the best sets are scored anew as a whole.
+const mostExact = 48
+
+// exact scores the best sets as a whole: grown ones were added up from parts.
+func (s *search) exact() {
+	for i := range s.pool[:min(len(s.pool), mostExact)] {
+		if len(s.pool[i].of) > 2 {
+			s.pool[i] = s.hypothesis(s.pool[i].of)
+		}
+	}
+	s.sort()
+}
+
+// prune takes out of the best set what it does not need, and puts what is left before it.
+func (s *search) prune() {
+	for {
+		best := s.pool[0]
+		top := best
+		for i := range best.of {
+			if less := s.hypothesis(slices.Delete(slices.Clone(best.of), i, i+1)); less.score > top.score {
+				top = less
+			}
+		}
+		if len(top.of) == len(best.of) {
+			return
+		}
+		s.pool = slices.Insert(s.pool, 0, top)
+	}
 }
 
 func (s *search) sort() {
@@ -98,9 +140,7 @@ func (s *search) grown(level []hypothesis) []hypothesis {
 			if slices.Contains(h.of, i) || s.excludes(h.of, i) {
 				continue
 			}
-			of := slices.Clone(h.of)
-			of = append(of, i)
-			slices.Sort(of)
+			of := sorted(h.of, i)
 			if key := signature(of); !s.seen[key] {
 				s.seen[key] = true
 				out = append(out, s.extended(h, i, of))
@@ -110,15 +150,45 @@ func (s *search) grown(level []hypothesis) []hypothesis {
 	return out
 }
 
-// extended scores h with candidate i added. Faults that touch different readings add up.
+// extended scores h with candidate i added. Faults that touch different readings add up,
+// so only those of h that meddle with i are scored with it anew.
 func (s *search) extended(h hypothesis, i int, of []int) hypothesis {
+	var near []int
 	for _, j := range h.of {
 		if s.meddle(i, j) {
-			return s.hypothesis(of)
+			near = append(near, j)
 		}
 	}
 	c := &s.cands[i]
-	return hypothesis{of: of, gain: h.gain + c.gain, score: h.score + c.gain + c.prior}
+	more := c.gain
+	switch {
+	case len(near) == len(h.of):
+		return s.hypothesis(of)
+	case len(near) > 0:
+		more = s.gainOf(sorted(near, i)) - s.gainOf(near)
+	}
+	return hypothesis{of: of, gain: h.gain + more, score: h.score + more + c.prior}
+}
+
+// sorted is a set with one member more, by ascending index.
+func sorted(of []int, i int) []int {
+	more := append(slices.Clone(of), i)
+	slices.Sort(more)
+	return more
+}
+
+// gainOf is the gain of a set, worked out once.
+func (s *search) gainOf(of []int) float64 {
+	if len(of) == 1 {
+		return s.cands[of[0]].gain
+	}
+	key := signature(of)
+	g, known := s.gains[key]
+	if !known {
+		g = s.m.gain(s.faults(of))
+		s.gains[key] = g
+	}
+	return g
 }
 
 func (s *search) meddle(i, j int) bool {
@@ -169,12 +239,7 @@ func exclude(f, g *fault) bool {
 
 // hypothesis scores a set anew.
 func (s *search) hypothesis(of []int) hypothesis {
-	h := hypothesis{of: of}
-	if len(of) == 1 {
-		h.gain = s.cands[of[0]].gain
-	} else {
-		h.gain = s.m.gain(s.faults(of))
-	}
+	h := hypothesis{of: of, gain: s.gainOf(of)}
 	h.score = h.gain
 	for _, i := range of {
 		h.score += s.cands[i].prior
@@ -212,17 +277,19 @@ func signature(of []int) string {
 // for another candidate: they are the ones it must be told apart from.
 func (s *search) replaced() {
 	best := s.pool[0]
+	if len(best.of) < 2 {
+		return // all single faults are in the pool
+	}
 	for slot := range best.of {
-		rest := slices.Delete(slices.Clone(best.of), slot, slot+1)
+		rest := s.hypothesis(slices.Delete(slices.Clone(best.of), slot, slot+1))
 		for i := range s.cands {
-			if slices.Contains(best.of, i) || s.excludes(rest, i) {
+			if slices.Contains(best.of, i) || s.excludes(rest.of, i) {
 				continue
 			}
-			of := append(slices.Clone(rest), i)
-			slices.Sort(of)
-			if key := signature(of); len(of) > 1 && !s.seen[key] {
+			of := sorted(rest.of, i)
+			if key := signature(of); !s.seen[key] {
 				s.seen[key] = true
-				s.pool = append(s.pool, s.hypothesis(of))
+				s.pool = append(s.pool, s.extended(rest, i, of))
 			}
 		}
 	}
