@@ -31,7 +31,11 @@ type counted struct {
 
 // count adds a run to its cell.
 func (w writer) count(run counted) error {
-	key, err := w.cellKey(run)
+	b, err := w.before(run)
+	if err != nil {
+		return err
+	}
+	key, err := w.cellKey(run, b)
 	if err != nil {
 		return err
 	}
@@ -39,45 +43,90 @@ func (w writer) count(run counted) error {
 	if err != nil {
 		return err
 	}
-	turn, err := w.turn(run)
+	turn, err := w.turn(run, b)
 	if err != nil {
 		return err
 	}
-	if err := w.addRun(cell, run, turn, 1); err != nil {
+	open := openPiles{cell: cell, sums: w.known(cell, run, b)}
+	if open.runs, open.lastRun, err = w.addRun(cell, run, turn, 1); err != nil {
 		return err
 	}
 	if turn.number == 1 {
-		if err := w.addReadings(cell, run); err != nil {
+		if open.sums, err = w.addReadings(cell, run, open.sums); err != nil {
 			return err
 		}
+	}
+	if open.sums != nil {
+		w.words.open[run.jig] = open
 	}
 	return w.addFindings(cell, run, turn, 1)
 }
 
-func (w writer) cellKey(run counted) (cellKey, error) {
+// before is what must be looked up before a run is counted, in one statement:
+// each costs the verdict time.
+type before struct {
+	lots, plan                     int64  // in force, 0 for none
+	lastTurn, lastPassed, lastCell *int64 // of the judged run before of the unit
+	runs, lastRun                  *int64 // of the cell whose readings are at hand
+}
+
+// before looks for earlier runs of the unit as the same product and for the same
+// purpose, simulated ones apart.
+func (w writer) before(run counted) (b before, err error) {
+	err = w.tx.QueryRowContext(w.ctx, `
+		SELECT coalesce((SELECT seq FROM lot_change
+		                 WHERE jig = ?1 AND product = ?2 AND simulated = ?3 AND after_run < ?4
+		                 ORDER BY seq DESC LIMIT 1), 0),
+		       coalesce((SELECT plan FROM shift WHERE after_run < ?4 ORDER BY shift DESC LIMIT 1), 0),
+		       turn, passed, last.cell, open.runs, open.last_run
+		FROM (SELECT 1)
+		LEFT JOIN (SELECT turn, outcome = 'pass' AS passed, run_cell.cell
+		           FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell)
+		           JOIN revision ON revision.revision = run.revision
+		           WHERE serial = ?5 AND seq < ?4 AND turn > 0 AND code = ?2 AND run.simulated = ?3 AND cell.purpose = ?6
+		           ORDER BY seq DESC LIMIT 1) AS last
+		LEFT JOIN cell AS open ON open.cell = ?7`,
+		run.Jig.Serial, run.Product, run.Simulated, run.seq, run.Serial, run.purpose, w.words.open[run.jig].cell,
+	).Scan(&b.lots, &b.plan, &b.lastTurn, &b.lastPassed, &b.lastCell, &b.runs, &b.lastRun)
+	return b, err
+}
+
+func (w writer) cellKey(run counted, b before) (cellKey, error) {
 	key := cellKey{
-		hour: floorDiv(run.Started, hourMicros), revision: run.revision, jig: run.jig,
+		hour: floorDiv(run.Started, hourMicros), revision: run.revision, jig: run.jig, lots: b.lots,
 		operator: run.Operator, actuation: run.Actuation, simulated: run.Simulated, purpose: run.purpose,
 	}
-	var plan int64
-	err := w.tx.QueryRowContext(w.ctx, `
-		SELECT coalesce((SELECT seq FROM lot_change
-		                 WHERE jig = ? AND product = ? AND simulated = ? AND after_run < ?
-		                 ORDER BY seq DESC LIMIT 1), 0),
-		       coalesce((SELECT plan FROM shift WHERE after_run < ? ORDER BY shift DESC LIMIT 1), 0)`,
-		run.Jig.Serial, run.Product, run.Simulated, run.seq, run.seq).Scan(&key.lots, &plan)
-	if err != nil || plan == 0 {
-		return key, err
+	if b.plan == 0 {
+		return key, nil
 	}
-	shifts, ok := w.words.plans[plan]
+	shifts, ok := w.words.plans[b.plan]
 	if !ok {
-		if shifts, err = shiftPlan(w.ctx, w.tx, plan); err != nil {
+		var err error
+		if shifts, err = shiftPlan(w.ctx, w.tx, b.plan); err != nil {
 			return key, err
 		}
-		w.words.plans[plan] = shifts
+		w.words.plans[b.plan] = shifts
 	}
 	key.shift = shifts.at(run.Started)
 	return key, nil
+}
+
+// openPiles are the readings of the cell that a jig's last run went into, as this
+// process left them.
+type openPiles struct {
+	cell          int64
+	runs, lastRun int64 // of the cell then
+	sums          *piles
+}
+
+// known gives the readings of a cell where nobody changed it since they were at
+// hand: a run that was added since shows in last_run, one taken out in runs.
+func (w writer) known(cell int64, run counted, b before) *piles {
+	open := w.words.open[run.jig]
+	if open.cell != cell || b.runs == nil || *b.runs != open.runs || *b.lastRun != open.lastRun {
+		return nil
+	}
+	return open.sums
 }
 
 func floorDiv(a, b int64) int64 {
@@ -121,26 +170,16 @@ type turn struct {
 	first       int64 // cell of the first judged run, when there was one before
 }
 
-// turn looks at earlier runs of the unit as the same product and for the same
-// purpose, simulated ones apart.
-func (w writer) turn(run counted) (turn, error) {
-	if run.Outcome != "pass" && run.Outcome != "fail" {
-		return turn{}, nil
-	}
-	t := turn{number: 1}
-	err := w.tx.QueryRowContext(w.ctx, `
-		SELECT turn + 1, outcome = 'pass',
-		       CASE WHEN turn = 1 THEN run_cell.cell ELSE 0 END
-		FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell)
-		JOIN revision ON revision.revision = run.revision
-		WHERE serial = ? AND seq < ? AND turn > 0 AND code = ? AND run.simulated = ? AND cell.purpose = ?
-		ORDER BY seq DESC LIMIT 1`,
-		run.Serial, run.seq, run.Product, run.Simulated, run.purpose).Scan(&t.number, &t.passedSoFar, &t.first)
+func (w writer) turn(run counted, b before) (turn, error) {
 	switch {
-	case errors.Is(err, sql.ErrNoRows):
+	case run.Outcome != "pass" && run.Outcome != "fail":
+		return turn{}, nil
+	case b.lastTurn == nil:
 		return turn{number: 1}, nil
-	case err != nil || t.first != 0:
-		return t, err
+	}
+	t := turn{number: *b.lastTurn + 1, passedSoFar: *b.lastPassed == 1, first: *b.lastCell}
+	if *b.lastTurn == 1 {
+		return t, nil
 	}
 	return t, w.tx.QueryRowContext(w.ctx, `
 		SELECT run_cell.cell
@@ -151,30 +190,32 @@ func (w writer) turn(run counted) (turn, error) {
 }
 
 // addRun counts a run in its cell, or with by -1 takes it out again.
-func (w writer) addRun(cell int64, run counted, t turn, by int64) error {
+// It gives how many runs the cell has then, and the last of them.
+func (w writer) addRun(cell int64, run counted, t turn, by int64) (runs, last int64, err error) {
 	if err := w.place(cell, run.seq, t.number, by); err != nil {
-		return err
+		return 0, 0, err
 	}
 	passed := run.Outcome == "pass"
 	first, again := t.number == 1, t.number > 1
-	_, err := w.tx.ExecContext(w.ctx, `
+	err = w.tx.QueryRowContext(w.ctx, `
 		UPDATE cell SET
 			first_run = CASE first_run WHEN 0 THEN ?2 ELSE min(first_run, ?2) END, last_run = max(last_run, ?2),
 			runs = runs + ?1, reseat = reseat + ?1 * ?3, incomplete = incomplete + ?1 * ?4, aborted = aborted + ?1 * ?5,
 			units = units + ?1 * ?6, first_passed = first_passed + ?1 * ?7, last_passed = last_passed + ?1 * ?7,
 			retests = retests + ?1 * ?8, cures = cures + ?1 * ?9, relapses = relapses + ?1 * ?10
-		WHERE cell = ?11`,
+		WHERE cell = ?11 RETURNING runs, last_run`,
 		by, run.seq, run.Outcome == "reseat", run.Outcome == "incomplete", run.Outcome == "aborted",
-		first, first && passed, again, again && passed && !t.passedSoFar, again && !passed && t.passedSoFar, cell)
+		first, first && passed, again, again && passed && !t.passedSoFar, again && !passed && t.passedSoFar, cell,
+	).Scan(&runs, &last)
 	if err != nil || !again || passed == t.passedSoFar {
-		return err
+		return runs, last, err
 	}
 	// What is said of a unit in the end counts where it was judged first.
 	if !passed {
 		by = -by
 	}
 	_, err = w.tx.ExecContext(w.ctx, `UPDATE cell SET last_passed = last_passed + ? WHERE cell = ?`, by, t.first)
-	return err
+	return runs, last, err
 }
 
 func (w writer) place(cell, seq, turn, by int64) (err error) {
@@ -186,27 +227,39 @@ func (w writer) place(cell, seq, turn, by int64) (err error) {
 	return err
 }
 
-func (w writer) addReadings(cell int64, run counted) error {
-	var packed []byte
-	err := w.tx.QueryRowContext(w.ctx, `SELECT packed FROM cell_reading WHERE cell = ?`, cell).Scan(&packed)
-	if err != nil && !errors.Is(err, sql.ErrNoRows) {
-		return err
-	}
-	sums, err := unpackPiles(packed)
-	if err != nil {
-		return fmt.Errorf("sums of cell %d: %w", cell, err)
+// addReadings adds the readings of a run to its cell; sums are those so far, nil
+// to have them read. It gives the new ones.
+func (w writer) addReadings(cell int64, run counted, sums *piles) (*piles, error) {
+	if sums == nil {
+		var err error
+		if sums, err = w.piles(cell); err != nil {
+			return nil, err
+		}
 	}
 	for _, k := range run.Keys {
 		key, err := w.number("key", run.revision, k.Key, k.Lines[0], k.Lines[1])
 		if err != nil {
-			return err
+			return nil, err
 		}
 		sums.of(key).addReading(k.Closed)
 	}
-	_, err = w.tx.ExecContext(w.ctx, `
+	_, err := w.tx.ExecContext(w.ctx, `
 		INSERT INTO cell_reading (cell, packed) VALUES (?, ?)
 		ON CONFLICT (cell) DO UPDATE SET packed = excluded.packed`, cell, sums.pack())
-	return err
+	return sums, err
+}
+
+func (w writer) piles(cell int64) (*piles, error) {
+	var packed []byte
+	err := w.tx.QueryRowContext(w.ctx, `SELECT packed FROM cell_reading WHERE cell = ?`, cell).Scan(&packed)
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return nil, err
+	}
+	sums, err := unpackPiles(packed)
+	if err != nil {
+		return nil, fmt.Errorf("sums of cell %d: %w", cell, err)
+	}
+	return sums, nil
 }
 
 // addFindings counts each finding once a run.

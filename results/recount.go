@@ -92,11 +92,15 @@ func (w writer) setAside(id ID) error {
 
 // uncount takes the newest run of a unit out of its cell.
 func (w writer) uncount(run counted, cell int64) error {
-	t, err := w.turn(run)
+	b, err := w.before(run)
 	if err != nil {
 		return err
 	}
-	if err := w.addRun(cell, run, t, -1); err != nil {
+	t, err := w.turn(run, b)
+	if err != nil {
+		return err
+	}
+	if _, _, err := w.addRun(cell, run, t, -1); err != nil {
 		return err
 	}
 	if err := w.addFindings(cell, run, t, -1); err != nil {
@@ -121,7 +125,7 @@ func (w writer) readingsAnew(cell int64) error {
 		if err != nil {
 			return err
 		}
-		if err := w.addReadings(cell, run); err != nil {
+		if _, err := w.addReadings(cell, run, nil); err != nil {
 			return err
 		}
 	}

@@ -19,13 +19,15 @@ type writer struct {
 
 // words are the rows of the word tables whose numbers are known already, and
 // the shift plans. Such rows never change, so a number holds for as long as its
-// transaction did.
+// transaction did. open holds readings by the number of the jig; those do change,
+// see [writer.known].
 type words struct {
 	numbers map[word]int64
 	plans   map[int64]storedShifts
+	open    map[int64]openPiles
 }
 
-func newWords() words { return words{map[word]int64{}, map[int64]storedShifts{}} }
+func newWords() words { return words{map[word]int64{}, map[int64]storedShifts{}, map[int64]openPiles{}} }
 
 // word is a row of a word table: the table and what stands in it.
 type word struct {
