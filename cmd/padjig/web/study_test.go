@@ -2,9 +2,11 @@ package web
 
 import (
 	"context"
+	"crypto/rand"
 	"crypto/sha256"
 	"encoding/csv"
 	"encoding/json"
+	"flag"
 	"html"
 	"net/http"
 	"net/http/httptest"
@@ -26,6 +28,8 @@ import (
 // The pages of the quality engineer, asked for over HTTP from a real store with
 // what a simulated line did.
 
+var lineStore = flag.String("line", "", "store of a simulated line to measure the pages over, in place of a small one")
+
 const testHost = "station.test:8317"
 
 // reader is somebody of the quality department at a site.
@@ -41,10 +45,14 @@ type reader struct {
 func newReader(t testing.TB, runs int) *reader {
 	t.Helper()
 	ctx := context.Background()
-	store, err := results.Open(ctx, filepath.Join(t.TempDir(), "line.sqlite"))
+	path, token := filepath.Join(t.TempDir(), "line.sqlite"), "token"
+	if *lineStore != "" {
+		path, token = *lineStore, rand.Text() // it may have a session from before
+	}
+	store, err := results.Open(ctx, path)
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, store.Close()) })
-	if runs > 0 {
+	if runs > 0 && *lineStore == "" {
 		p, err := product.Load("../../../testdata/products/gcc-20.yaml")
 		require.NoError(t, err)
 		line := linesim.Line{Product: p, Runs: runs, Seed: 3, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC), Zone: "Europe/Vienna"}
@@ -53,10 +61,10 @@ func newReader(t testing.TB, runs int) *reader {
 		require.NoError(t, store.Rehearse(ctx, 3, entries, nil))
 	}
 	require.NoError(t, store.SaveAccountEvent(ctx, results.AccountEvent{Name: "Qiu", Kind: results.AccountRole, Role: "quality", By: "test"}))
-	require.NoError(t, store.StartSession(ctx, sha256.Sum256([]byte("token")), "Qiu", "password"))
+	require.NoError(t, store.StartSession(ctx, sha256.Sum256([]byte(token)), "Qiu", "password"))
 	site, err := New(Config{Store: store, Hosts: []string{testHost}})
 	require.NoError(t, err)
-	return &reader{TB: t, site: site.Handler(), store: store, cookie: &http.Cookie{Name: "padjig", Value: "token"}, lang: "en"}
+	return &reader{TB: t, site: site.Handler(), store: store, cookie: &http.Cookie{Name: "padjig", Value: token}, lang: "en"}
 }
 
 func (r *reader) ask(method, address string, form url.Values, accept string) *httptest.ResponseRecorder {
@@ -267,5 +275,17 @@ func TestFilterStaysInTheAddress(t *testing.T) {
 		assert.Equal(t, []string{"J-0042", "J-0043"}, query["jig"], link[1])
 		assert.Equal(t, "C", query.Get("revision"))
 		assert.Equal(t, "1", query.Get("simulated"), "simulated stays said")
+	}
+}
+
+// BenchmarkStudies asks for each page over a store, that of -line or a small one.
+func BenchmarkStudies(b *testing.B) {
+	r := newReader(b, 12000)
+	for _, address := range studies {
+		b.Run(address, func(b *testing.B) {
+			for b.Loop() {
+				r.page(address)
+			}
+		})
 	}
 }
