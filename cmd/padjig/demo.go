@@ -10,6 +10,7 @@ import (
 	"sync"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/term"
 
 	"padjig/cmd/padjig/bench"
 	"padjig/fixture"
@@ -24,7 +25,7 @@ var demoProduct []byte
 
 func newDemo() *cobra.Command {
 	var dir string
-	var fast bool
+	var o demoOptions
 	cmd := &cobra.Command{
 		Use:   "demo",
 		Short: "Test a lot of units on simulated jigs, from start to finish",
@@ -33,28 +34,47 @@ tests a lot of keypads on both at the same time: good ones and some with one
 known fault each. It checks that each fault was found at its place and each
 good unit passed, and leaves the records to be looked at.
 
+At a terminal, and with --station, it then opens the station on these jigs, with
+a few thousand units of the weeks before in the records: look at the address it
+prints, log in with one of the badges below it, and scan or type serial numbers.
+Ctrl-C ends it. Without a terminal, and with --exit, it ends after the lot.
+
 Nothing here is about a real unit: every record is marked as simulated.
 
 Exit status: 0 when all was as planted, else 1.`,
 		Example: `  padjig demo
-  padjig demo --fast
+  padjig demo --fast --exit
   padjig demo --dir /tmp/padjig-demo`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			d := &demo{terminal: terminalOf(cmd.OutOrStdout()), fast: fast}
-			return d.run(cmd.Context(), dir)
+			d := &demo{terminal: terminalOf(cmd.OutOrStdout()), demoOptions: o}
+			if in, isFile := cmd.InOrStdin().(*os.File); isFile && term.IsTerminal(int(in.Fd())) {
+				d.station = true
+			}
+			d.station = d.station && !d.exit
+			return d.run(cmd, dir)
 		},
 	}
 	cmd.Flags().StringVar(&dir, "dir", "",
 		"`FOLDER` for the records and the product file (default a new,\ntemporary one)")
-	cmd.Flags().BoolVar(&fast, "fast", false, "jigs that take no time to move")
+	cmd.Flags().BoolVar(&o.fast, "fast", false, "jigs that take no time to move")
+	cmd.Flags().BoolVar(&o.station, "station", false, "open the station at the end, also without a terminal")
+	cmd.Flags().BoolVar(&o.exit, "exit", false, "end after the lot, also at a terminal")
+	cmd.Flags().StringVar(&o.listen, "listen", "127.0.0.1:8317", "`ADDRESS` of the station")
+	cmd.MarkFlagsMutuallyExclusive("station", "exit")
 	return cmd
+}
+
+// demoOptions are the flags of padjig demo.
+type demoOptions struct {
+	fast, station, exit bool
+	listen              string
 }
 
 // demo is a lot under test on simulated jigs.
 type demo struct {
 	terminal
-	fast    bool
+	demoOptions
 	dir     string
 	file    string // the product's
 	product *product.Product
@@ -65,7 +85,8 @@ type demo struct {
 
 const demoJigs = 2
 
-func (d *demo) run(ctx context.Context, dir string) (err error) {
+func (d *demo) run(cmd *cobra.Command, dir string) (err error) {
+	ctx := cmd.Context()
 	if err := d.prepare(ctx, dir); err != nil {
 		return err
 	}
@@ -74,9 +95,20 @@ func (d *demo) run(ctx context.Context, dir string) (err error) {
 		return fail(statusNotMeasured, errors.Join(err, d.stopJigs()), "")
 	}
 	d.head()
-	units, err := d.number(ctx)
+	if d.station {
+		err = d.past(ctx)
+	}
+	var units []*demoUnit
+	if err == nil {
+		units, err = d.number(ctx)
+	}
 	if err == nil {
 		err = d.testAll(ctx, units)
+	}
+	if err == nil && d.station {
+		err = d.conclude(units)
+		err = errors.Join(err, d.open(cmd))
+		return errors.Join(err, d.stopJigs())
 	}
 	if err = errors.Join(err, d.stopJigs()); err != nil {
 		return err

@@ -28,6 +28,7 @@ type stationOptions struct {
 	cert, key                     string
 	baud                          int
 	lock, leave, twice            time.Duration
+	load                          func(lane int, serial string) // see bench.Setup.Load; nil for none
 }
 
 func newStation() *cobra.Command {
@@ -120,13 +121,17 @@ func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*stati
 		if err != nil {
 			return nil, err
 		}
-		s.lanes = append(s.lanes, bench.NewLane(bench.Setup{
+		setup := bench.Setup{
 			Store: store, Product: p, Jig: jig, Press: how, Baud: o.baud, LockAfter: o.lock, Shifts: shifts,
 			Twice: o.twice, At: storeArgument(store),
 			Staged: func(ctx context.Context, p *product.Product, c results.Case, run results.Stored) error {
 				return causesOfStage(ctx, store, c, p, run)
 			},
-		}))
+		}
+		if o.load != nil {
+			setup.Load = func(serial string) { o.load(i, serial) }
+		}
+		s.lanes = append(s.lanes, bench.NewLane(setup))
 	}
 	s.site, err = web.New(web.Config{
 		Store: store, Lanes: s.lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.leave, Sources: sources,

@@ -28,6 +28,9 @@ type Setup struct {
 	// Staged is called after a stage of a returns case is stored and before it
 	// shows, as to keep what its readings point to. An error shows in place of it.
 	Staged func(context.Context, *product.Product, results.Case, results.Stored) error
+	// Load is told of each unit before it is tested, nil for nobody: for
+	// demonstrations, whose simulated jigs have units put in by it.
+	Load func(serial string)
 }
 
 // Lane is one jig and what goes on at it. Run does the work; everything else

@@ -187,6 +187,9 @@ func (l *Lane) testIn(ctx context.Context, jig *fixture.Jig, job *Job) (Done, er
 	if err := job.standing(ctx, jig, history); err != nil {
 		return Done{}, err
 	}
+	if l.setup.Load != nil {
+		l.setup.Load(job.Serial)
+	}
 	if err := l.close(ctx, jig); err != nil {
 		return Done{}, err
 	}

@@ -432,6 +432,9 @@ func (s *sentLane) update(e *events, state bench.State) error {
 	if s.any && s.epoch == state.Epoch && s.held == view.Held {
 		return s.progress(e, view, at)
 	}
+	if !s.any { // how it stood before anybody looked says nothing of the way here
+		at = 0
+	}
 	html, err := s.site.part(s.Lang, "lane", "lane-live", view)
 	if err != nil {
 		return err

@@ -1,0 +1,126 @@
+package main
+
+import (
+	"bufio"
+	"crypto/sha256"
+	"flag"
+	"fmt"
+	"net/http"
+	"runtime"
+	"slices"
+	"strconv"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/bench"
+)
+
+// The first page of a lane, with everything it needs, is small.
+func TestPagesFirstBytes(t *testing.T) {
+	b := makeBed(t, bedding{})
+	page := b.as(account.Operator, "station", "/lane/1")
+	for _, path := range []string{"/lane/1", "/"} {
+		page.visit(path)
+		bytes := page.eval("[...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')].reduce((n, e) => n + e.encodedBodySize, 0)")
+		n, err := strconv.Atoi(bytes)
+		require.NoError(t, err)
+		t.Logf("%s: %d kB with style and scripts", path, n/1000)
+		assert.Greater(t, n, 10_000, "something was counted")
+		assert.Less(t, n, 300_000, path)
+	}
+}
+
+// BenchmarkEventToScreen tells how long it takes from a change at the lane to
+// the picture of it, while a jig at its real speed tests units: median, 95 % and
+// longest, over every change that the page showed.
+func BenchmarkEventToScreen(b *testing.B) {
+	bed := makeBed(b, bedding{pace: true})
+	page := bed.as(account.Operator, "station", "/lane/1")
+	n := 0
+	for b.Loop() {
+		n++
+		serial := bed.product.Serial.Complete(n)
+		page.scan(serial)
+		page.shows("pass", serial)
+	}
+	var lags []float64
+	for text := range strings.SplitSeq(page.eval("padjigLags.join(' ')"), " ") {
+		ms, err := strconv.ParseFloat(text, 64)
+		require.NoError(b, err)
+		lags = append(lags, ms)
+	}
+	slices.Sort(lags)
+	b.ReportMetric(lags[len(lags)/2], "ms-median")
+	b.ReportMetric(lags[len(lags)*95/100], "ms-95%")
+	b.ReportMetric(lags[len(lags)-1], "ms-longest")
+}
+
+var shiftUnits = flag.Int("shiftunits", 120, "units of the shift whose memory is measured")
+
+// A shift's units leave no memory behind: the heap after a quarter of them and
+// after all of them, with a browser's stream open, differ by less than what a
+// few units take.
+func TestPagesShiftsMemory(t *testing.T) {
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+	lane := b.lanes().lanes[0]
+	events := b.watch("/lane/1/live?screen=test")
+	changes, stop := lane.Listen()
+	defer stop()
+	for !lane.State().Jig.Present {
+		<-changes
+	}
+	var early uint64
+	for n := 1; n <= *shiftUnits; n++ {
+		serial := b.product.Serial.Complete(n)
+		lane.Scan(bench.Scan{Serial: serial, Operator: "Abel"})
+		for s := lane.State(); s.Phase != bench.Ended || s.Unit.Serial != serial; s = lane.State() {
+			require.NotEqual(t, bench.Refused, s.Phase, "%v", s.Refusal)
+			<-changes
+		}
+		if n == *shiftUnits/4 {
+			early = heap()
+		}
+	}
+	late := heap()
+	t.Logf("%d units, %d events sent: heap %d kB after a quarter, %d kB after all", *shiftUnits, events.Load(), early/1000, late/1000)
+	assert.Less(t, int64(late)-int64(early), int64(1_000_000), "bytes")
+}
+
+func heap() uint64 {
+	runtime.GC()
+	runtime.GC() // what finalizers held
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return m.HeapAlloc
+}
+
+// watch opens a stream as a browser does and counts its events.
+func (b *bed) watch(path string) *atomic.Int64 {
+	token := "a token of this test"
+	require.NoError(b, b.store.StartSession(b.Context(), sha256.Sum256([]byte(token)), names[account.Operator], "badge"))
+	r, err := http.NewRequestWithContext(b.Context(), http.MethodGet, strings.TrimSuffix(b.address, "/")+path, nil)
+	require.NoError(b, err)
+	r.AddCookie(&http.Cookie{Name: "padjig", Value: token})
+	answer, err := http.DefaultClient.Do(r)
+	require.NoError(b, err)
+	require.Equal(b, "text/event-stream", answer.Header.Get("Content-Type"), fmt.Sprint(answer.Status))
+	count, over := new(atomic.Int64), make(chan struct{})
+	go func() {
+		defer close(over)
+		lines := bufio.NewScanner(answer.Body)
+		lines.Buffer(nil, 1<<20)
+		for lines.Scan() {
+			if strings.HasPrefix(lines.Text(), "event: ") {
+				count.Add(1)
+			}
+		}
+	}()
+	b.Cleanup(func() { _ = answer.Body.Close(); <-over })
+	return count
+}
