@@ -44,14 +44,18 @@ func (a GaugeAsked) misjudges(g gauge) *misjudged {
 func (a GaugeAsked) words(g gauge) []string {
 	unit := a.Measure.Unit()
 	c := g.study.Component(stats.Gauge)
-	first := fmt.Sprintf("Key %s: one reading scatters by %.4g %s (standard deviation; %.4g to %.4g) about what the part has, %.3g %% of the variance seen.",
+	first := fmt.Sprintf("Key %s: one reading scatters by %.4g %s (standard deviation; %.4g to %.4g) about the part's own value: %.3g %% of the variance seen.",
 		g.key, c.SD(), unit, math.Sqrt(c.Interval.Low), math.Sqrt(c.Interval.High), c.Contribution)
 	if share := g.ofTolerance(stats.Gauge); !math.IsNaN(share) {
 		first += fmt.Sprintf(" Six of them take %.3g %% of the tolerance: %s.", 100*share, sizeOf(share))
 	} else {
 		first += " The key has no limit on this reading, or its mean lies beyond it: there is no tolerance to compare with."
 	}
-	first += fmt.Sprintf(" It tells %d groups of such parts apart.", g.study.Categories)
+	if g.study.Categories > 1 {
+		first += fmt.Sprintf(" It tells %d groups of such parts apart.", g.study.Categories)
+	} else {
+		first += " It cannot tell such parts apart."
+	}
 	words := []string{first}
 	if g.risks != nil {
 		words = append(words, a.riskWords(*g.risks))
