@@ -62,28 +62,39 @@ const (
 // where a photo lies.
 func (l *Life) HTML(w io.Writer, where func(results.Photo) string, made time.Time) error {
 	p := sheetPage{Life: l, Style: template.CSS(pageStyle), Made: made, Pad: l.sheetPad(), Quiet: l.quiet(), Held: l.held()}
-	p.Listed, p.Earlier = l.Events, max(0, len(l.Events)-mostEvents)
-	p.Listed = l.Events[p.Earlier:]
-	p.Found, p.Units = l.Findings[:min(len(l.Findings), mostFound)], l.Alike[:min(len(l.Alike), mostUnits)]
-	p.Left.Found, p.Left.Units = len(l.Findings)-len(p.Found), len(l.Alike)-len(p.Units)
-	p.Doubts = l.Against()
-	p.Left.Doubts = max(0, len(p.Doubts)-mostDoubts)
-	p.Doubts = p.Doubts[:len(p.Doubts)-p.Left.Doubts]
-	if p.Pad.Small {
-		p.Lines, p.Left.Lines = l.listed()
-		cut := max(0, len(p.Lines)-mostLines)
-		p.Lines, p.Left.Lines = p.Lines[:len(p.Lines)-cut], p.Left.Lines+cut
-	}
+	p.cut()
 	for i, g := range l.Groups {
 		if len(p.Causes) < mostCauses && len(g.Causes) > 0 && (i == 0 || g.Probability >= leastShown) {
 			p.Causes = append(p.Causes, g)
 		}
 	}
-	for _, photo := range l.Case.Photos[:min(len(l.Case.Photos), mostPhotos)] {
+	photos, more := first(l.Case.Photos, mostPhotos)
+	for _, photo := range photos {
 		p.Shown = append(p.Shown, show(photo, where(photo)))
 	}
-	p.More = len(l.Case.Photos) - len(p.Shown)
+	p.More = more
 	return pageTemplate.Execute(w, p)
+}
+
+// cut takes as much of each list as fits, and says how much is left out. Of the
+// events the last ones tell most, of all else the first.
+func (p *sheetPage) cut() {
+	p.Earlier = max(0, len(p.Events)-mostEvents)
+	p.Listed = p.Events[p.Earlier:]
+	p.Found, p.Left.Found = first(p.Findings, mostFound)
+	p.Units, p.Left.Units = first(p.Alike, mostUnits)
+	p.Doubts, p.Left.Doubts = first(p.Against(), mostDoubts)
+	if p.Pad.Small {
+		listed, left := p.listed()
+		p.Lines, p.Left.Lines = first(listed, mostLines)
+		p.Left.Lines += left
+	}
+}
+
+// first gives the first n of a list, and how many there are behind them.
+func first[T any](list []T, n int) (kept []T, more int) {
+	n = min(n, len(list))
+	return list[:n], len(list) - n
 }
 
 // sheetPad is the pad drawn as it looks. The figures of a wide one would be too
