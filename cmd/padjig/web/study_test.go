@@ -7,12 +7,14 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"flag"
+	"fmt"
 	"html"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -20,8 +22,11 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/fixture/quantity"
 	"padjig/results"
 	"padjig/results/linesim"
+	"padjig/results/stats"
+	"padjig/sequence"
 	"padjig/sequence/product"
 )
 
@@ -251,6 +256,80 @@ func TestHandover(t *testing.T) {
 		strings.Contains(r.page("/quality/shift?day=2026-03-03&at=early"), "No unit was judged"))
 	form.Set("day", "soon")
 	assert.Equal(t, http.StatusUnprocessableEntity, r.ask("POST", "/quality/handover", form, "application/json").Code)
+}
+
+// measured plans a study of four units by two persons, three times each, and
+// stores its readings: units ten ohm apart, persons one, and some noise.
+func (r *reader) measured() results.Study {
+	r.Helper()
+	ctx := r.Context()
+	recent, err := r.store.Recent(ctx, 20)
+	require.NoError(r, err)
+	i := slices.IndexFunc(recent, func(s results.Summary) bool { return s.Outcome == sequence.Pass })
+	pattern, err := r.store.Run(ctx, recent[i].ID)
+	require.NoError(r, err)
+	revision, err := r.store.Revision(ctx, pattern)
+	require.NoError(r, err)
+	study := results.Study{Across: results.AcrossOperators, Parts: []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},
+		Appraisers: []string{"Ann", "Bob"}, Repeats: 3, Seed: 5, By: "Qiu"}
+	order, err := stats.PlanStudy(4, 2, 3, 5)
+	require.NoError(r, err)
+	for _, at := range order {
+		study.Plan = append(study.Plan, results.Planned{Part: at.Part, Appraiser: at.Operator, Repeat: at.Repeat})
+	}
+	study, err = r.store.PlanStudy(ctx, revision, study)
+	require.NoError(r, err)
+	for place, at := range study.Plan {
+		run := pattern.Run
+		run.Serial, run.Operator, run.Purpose = study.Parts[at.Part], study.Appraisers[at.Appraiser], sequence.GaugeStudy
+		run.Keys = slices.Clone(run.Keys)
+		for k := range run.Keys {
+			read := *run.Keys[k].Closed
+			read.Value = quantity.Ohm(80 + 10*float64(at.Part) + float64(at.Appraiser) + 0.2*float64(at.Repeat*at.Part%3))
+			run.Keys[k].Closed = &read
+		}
+		id, err := r.store.Save(ctx, revision, run)
+		require.NoError(r, err)
+		require.NoError(r, r.store.AddReading(ctx, study.Number, place, id))
+	}
+	return study
+}
+
+// A study that is complete says where the spread comes from, and how far its
+// verdicts can be trusted; its numbers are those of package stats.
+func TestGaugeStudyOnItsPage(t *testing.T) {
+	r := newReader(t, 20)
+	study := r.measured()
+	for _, lang := range languages {
+		r.lang = lang
+		page := r.page("/quality/gauge?study=1&key=VENT")
+		assert.False(t, strings.Contains(page, "⟦"))
+		assert.False(t, strings.Contains(page, "NaN"))
+		assert.True(t, strings.Contains(page, `class="simulated"`))
+	}
+	r.lang = "en"
+	page := html.UnescapeString(r.page("/quality/gauge?study=1&key=VENT"))
+	y := make([][][]float64, len(study.Parts))
+	for i := range y {
+		y[i] = make([][]float64, 2)
+		for j := range y[i] {
+			for k := range 3 {
+				y[i][j] = append(y[i][j], 80+10*float64(i)+float64(j)+0.2*float64(k*i%3))
+			}
+		}
+	}
+	anova, err := stats.NewCrossed(y)
+	require.NoError(t, err)
+	want, err := anova.Reduced().Study(confidence)
+	require.NoError(t, err)
+	for _, says := range []string{
+		fmt.Sprintf("%.1f %% of the variance; it tells %d groups", want.Component(stats.Gauge).Contribution, want.Categories),
+		"4 of 4 units had the same verdict every time", "Only one verdict was given", "All readings are taken",
+	} {
+		assert.True(t, strings.Contains(page, says), says)
+	}
+	assert.True(t, strings.Contains(r.page("/quality/gauge"), "24"))
+	assert.True(t, strings.Contains(r.page("/quality/gauge?study=7"), "There is no study 7"))
 }
 
 // An operator may not look; somebody without a session is sent to the door.
