@@ -109,10 +109,12 @@ func (w watch) page() error {
 	if err := w.standing(y.Rows); err != nil {
 		return err
 	}
-	if err := w.happened(); err != nil {
-		return err
+	for _, look := range []func() error{w.references, w.openUnits, w.happened, w.signatures} {
+		if err := look(); err != nil {
+			return err
+		}
 	}
-	return w.signatures()
+	return nil
 }
 
 const topFaults = 5
@@ -160,6 +162,50 @@ func (w watch) standing(jigs []results.Yield) error {
 			}
 		}
 		t.Rows = append(t.Rows, row)
+	}
+	w.add(f)
+	return nil
+}
+
+// references shows what each reference unit last showed on each jig.
+func (w watch) references() error {
+	checks, err := w.site.Store.LastChecks(w.ctx(), w.to, w.filter.Simulated)
+	if err != nil {
+		return err
+	}
+	t := table{Name: "references", Caption: w.say("shift.references"), Open: true, Columns: []column{{"jig", w.say("col.jig"), false}, {"unit", w.say("col.part"), false},
+		{"at", w.say("col.at"), false}, {"good", w.say("shift.asitmust"), false}, {"why", w.say("col.what"), false}}}
+	f := figure{Title: w.say("shift.references"), Says: says(w.say("shift.noreferences"))}
+	for _, c := range checks {
+		good := w.say("shift.yes")
+		if !c.Good {
+			good = w.say("shift.no")
+		}
+		t.Rows = append(t.Rows, []cell{plainWords(c.Jig), plainWords(c.Unit), {Text: w.moment(c.At), Value: c.At}, {Text: good, Value: c.Good, Mark: !c.Good}, {Text: c.Why, Value: c.Why, Lang: "en"}})
+	}
+	if len(t.Rows) > 0 {
+		f.Table, f.Says = &t, nil
+	}
+	w.add(f)
+	return nil
+}
+
+// openUnits lists units of the shift that failed and have not passed since: what
+// somebody must still do something about.
+func (w watch) openUnits() error {
+	units, err := w.site.Store.OpenUnits(w.ctx(), w.filter)
+	if err != nil {
+		return err
+	}
+	t := table{Name: "open", Caption: w.say("shift.open"), Open: true, Columns: []column{{"serial", w.say("col.part"), false}, {"jig", w.say("col.jig"), false},
+		{"failed", w.say("col.at"), false}, {"runs", w.say("col.runs"), true}, {"cause", w.say("col.cause"), false}}}
+	for _, u := range units {
+		t.Rows = append(t.Rows, []cell{{Text: u.Serial, Value: u.Serial, Link: unitAddress(u.Serial)}, plainWords(u.Jig), {Text: w.moment(u.Failed), Value: u.Failed},
+			w.count(u.Runs), {Text: u.Cause, Value: u.Cause, Lang: "en"}})
+	}
+	f := figure{Title: w.say("shift.open"), Says: says(w.say("shift.opencount", len(units)))}
+	if len(units) > 0 {
+		f.Table = &t
 	}
 	w.add(f)
 	return nil
