@@ -65,7 +65,7 @@ func (r reader) counted(seq int64) (counted, error) {
 	}
 	err = r.tx.QueryRowContext(r.ctx, `
 		SELECT revision, jig,
-		       CASE WHEN EXISTS (SELECT 1 FROM reference_check WHERE run = seq) THEN 'reference' ELSE purpose END
+		       CASE WHEN EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = run.seq) THEN 'reference' ELSE purpose END
 		FROM run WHERE seq = ?`, seq).Scan(&run.revision, &run.jig, &run.purpose)
 	return run, err
 }

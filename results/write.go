@@ -27,7 +27,9 @@ type words struct {
 	open    map[int64]openPiles
 }
 
-func newWords() words { return words{map[word]int64{}, map[int64]storedShifts{}, map[int64]openPiles{}} }
+func newWords() words {
+	return words{map[word]int64{}, map[int64]storedShifts{}, map[int64]openPiles{}}
+}
 
 // word is a row of a word table: the table and what stands in it.
 type word struct {

@@ -36,3 +36,33 @@ func TestStoredLineIsSound(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, faults)
 }
+
+// The same seed gives the same records down to their hashes, another one others.
+func TestSameSeedSameRecords(t *testing.T) {
+	ids := func(seed uint64) []string {
+		l := line(t, 400)
+		l.Seed = seed
+		runs, err := stored(t, l).Recent(t.Context(), 400)
+		require.NoError(t, err)
+		var out []string
+		for _, r := range runs {
+			out = append(out, r.ID.String()+" "+r.Serial+" "+string(r.Outcome)+" "+r.Worst)
+		}
+		return out
+	}
+	first := ids(7)
+	require.Len(t, first, 400)
+	assert.Equal(t, first, ids(7))
+	assert.NotEqual(t, first, ids(8))
+}
+
+func TestLinesThatCannotBe(t *testing.T) {
+	_, err := Line{Zone: "Mars"}.Entries(t.Context())
+	for _, want := range []string{"0 runs", `time zone "Mars"`, "there is no product"} {
+		assert.ErrorContains(t, err, want)
+	}
+	for _, p := range line(t, 10).Story() {
+		assert.NotEmpty(t, p.What)
+		assert.Less(t, p.From, p.To)
+	}
+}

@@ -1,0 +1,207 @@
+package results
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"padjig/sequence"
+)
+
+// A lot counts from the run after the changeover on; other materials stay, and
+// other jigs and products keep theirs.
+func TestRunsHaveTheLotsOfTheirNumber(t *testing.T) {
+	s := openTemp(t)
+	save := func(serial string) {
+		t.Helper()
+		_, err := s.Save(t.Context(), climate(), passed(serial))
+		require.NoError(t, err)
+	}
+	change := func(jig, product string, lots Lots) {
+		t.Helper()
+		require.NoError(t, s.SaveLots(t.Context(), LotChange{Jig: jig, Product: product, Lots: lots, By: "Ines"}))
+	}
+	save("24-000001")
+	change("J-0007", "GH-20", Lots{"membrane": "M-1", "board": "B-1"})
+	change("J-0008", "GH-20", Lots{"membrane": "M-9"})
+	change("J-0007", "OTHER", Lots{"membrane": "M-8"})
+	save("24-000002")
+	change("J-0007", "GH-20", Lots{"membrane": "M-2"})
+	save("24-000003")
+	save("24-000004")
+	y, err := s.Yields(t.Context(), Filter{}, ByMembrane, ByBoard)
+	require.NoError(t, err)
+	got := map[string]int{}
+	for _, r := range y.Rows {
+		got[fmt.Sprint(r.Groups)] = r.Units
+	}
+	assert.Equal(t, map[string]int{"[ ]": 1, "[M-1 B-1]": 1, "[M-2 B-1]": 2}, got)
+	last, err := s.LotsOf(t.Context(), "J-0007", "GH-20", false)
+	require.NoError(t, err)
+	assert.Equal(t, Lots{"membrane": "M-2", "board": "B-1"}, last.Lots)
+	err = s.SaveLots(t.Context(), LotChange{Jig: "J-0007", Lots: Lots{"glue": ""}})
+	for _, want := range []string{"the product is not named", "whoever scanned it is not named", `"glue" is no material`, "the lot of glue is empty"} {
+		assert.ErrorContains(t, err, want)
+	}
+}
+
+var threeShifts = ShiftPlan{Zone: "Europe/Vienna", By: "Ines", Shifts: []Shift{
+	{"early", 6 * 60, 14 * 60}, {"late", 14 * 60, 22 * 60}, {"night", 22 * 60, 6 * 60}}}
+
+// The run of the samples starts at 07:15 UTC, which is 08:15 in Vienna. Runs of
+// before a plan keep what held for them.
+func TestRunsKeepTheShiftOfTheirTime(t *testing.T) {
+	s := openTemp(t)
+	for i, plan := range []*ShiftPlan{nil, &threeShifts, {Zone: "Asia/Kolkata", By: "Ines", Shifts: []Shift{{"day", 8 * 60, 13 * 60}}}} {
+		if plan != nil {
+			require.NoError(t, s.SaveShifts(t.Context(), *plan))
+		}
+		_, err := s.Save(t.Context(), climate(), passed(fmt.Sprintf("24-%06d", i)))
+		require.NoError(t, err)
+	}
+	y, err := s.Yields(t.Context(), Filter{}, ByShift)
+	require.NoError(t, err)
+	require.Len(t, y.Rows, 3)
+	for i, want := range []string{"", "day", "early"} {
+		assert.Equal(t, want, y.Rows[i].Groups[0])
+		assert.Equal(t, 1, y.Rows[i].Units)
+	}
+}
+
+// Clocks went forward in Vienna on 2026-03-29: that night's shift is an hour short.
+func TestShiftOverAChangeOfClocks(t *testing.T) {
+	for day, want := range map[string]time.Duration{"2026-03-27": 8 * time.Hour, "2026-03-28": 7 * time.Hour, "2026-10-24": 9 * time.Hour} {
+		from, to, ok, err := threeShifts.When("night", day)
+		require.NoError(t, err)
+		require.True(t, ok)
+		assert.Equal(t, want, to.Sub(from), day)
+	}
+	_, _, ok, err := threeShifts.When("noon", "2026-03-27")
+	require.NoError(t, err)
+	assert.False(t, ok)
+	_, _, _, err = threeShifts.When("night", "soon")
+	assert.ErrorContains(t, err, `"soon" is no day`)
+}
+
+func TestShiftPlansThatCannotBe(t *testing.T) {
+	wrong := ShiftPlan{Zone: "Nowhere", Shifts: []Shift{{"a", 360, 840}, {"a", 800, 900}}}.Mistakes()
+	assert.Equal(t, []string{`time zone "Nowhere" is not known: write one such as Europe/Vienna`, "nobody is named who set the shifts",
+		`two shifts are called "a"`, `shifts "a 06:00-14:00" and "a 13:20-15:00" overlap`}, wrong)
+	assert.Empty(t, threeShifts.Mistakes())
+	for _, s := range threeShifts.Shifts {
+		back, err := ParseShift(s.String())
+		require.NoError(t, err)
+		assert.Equal(t, s, back)
+	}
+}
+
+// A unit stays open until it passes; a pass that is followed by a fail opens it again.
+func TestOpenUnits(t *testing.T) {
+	s := openTemp(t)
+	for _, run := range []sequence.Run{failed("24-000001"), failed("24-000002"), passed("24-000003"), passed("24-000002"), failed("24-000003")} {
+		_, err := s.Save(t.Context(), climate(), run)
+		require.NoError(t, err)
+	}
+	open, err := s.OpenUnits(t.Context(), Filter{})
+	require.NoError(t, err)
+	require.Len(t, open, 1, "24-000003 failed at its second run, not at its first")
+	assert.Equal(t, "24-000001", open[0].Serial)
+	assert.Equal(t, "key open: key 1 (R1-C1)", open[0].Cause)
+	y, err := s.Yields(t.Context(), Filter{})
+	require.NoError(t, err)
+	assert.Equal(t, Counts{Units: 3, FirstPassed: 1, LastPassed: 1, Retests: 2, Cures: 1, Relapses: 1, Runs: 5}, y.Total)
+}
+
+// Two processes share a store: neither may take the other's readings for unchanged.
+func TestTwoStoresCountIntoOneCell(t *testing.T) {
+	a := openTemp(t)
+	b, err := openWith(t.Context(), a.Path(), testSeams())
+	require.NoError(t, err)
+	defer b.Close()
+	rng := rand.New(rand.NewPCG(1, 1))
+	for i := range 40 {
+		s := []*Store{a, b}[rng.IntN(2)]
+		id, err := s.Save(t.Context(), climate(), passed(fmt.Sprintf("24-%06d", i)))
+		require.NoError(t, err)
+		if rng.IntN(4) == 0 {
+			require.NoError(t, s.SaveReferenceCheck(t.Context(), ReferenceCheck{Run: id, Unit: "24"}))
+		}
+	} // the check when it closes compares every sum
+}
+
+func TestRehearsingIsForSimulatedRunsOnly(t *testing.T) {
+	entry := func(run sequence.Run) <-chan Entry {
+		entries := make(chan Entry, 1)
+		rev := climate()
+		entries <- Entry{At: time.Unix(1_800_000_000, 0), Run: &run, Revision: &rev}
+		close(entries)
+		return entries
+	}
+	s := openTemp(t)
+	real, simulated := passed("24-000001"), passed("24-000002")
+	simulated.Simulated = true
+	assert.ErrorIs(t, s.Rehearse(t.Context(), 1, entry(real), nil), ErrRefused)
+	require.NoError(t, s.Rehearse(t.Context(), 1, entry(simulated), nil))
+	_, err := s.Save(t.Context(), climate(), real)
+	require.NoError(t, err)
+	assert.ErrorIs(t, s.Rehearse(t.Context(), 1, entry(simulated), nil), ErrRealRuns)
+}
+
+// Every value lies in its bin, bins follow each other without a gap, and what
+// is packed comes back.
+func TestPiles(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		values := rapid.SliceOf(rapid.Int64Range(-100, pileLimit)).Draw(t, "values")
+		cut := rapid.IntRange(0, len(values)).Draw(t, "cut")
+		var whole, left, right Pile
+		for i, v := range values {
+			from, to := BinEdges(binOf(v))
+			if v >= 0 {
+				assert.True(t, from <= float64(v)/milli && float64(v)/milli < to, "%d in %v to %v", v, from, to)
+			}
+			whole.add(v)
+			if i < cut {
+				left.add(v)
+			} else {
+				right.add(v)
+			}
+		}
+		left.Merge(&right)
+		packed := &piles{keys: []int64{7, 9}, list: []*Pile{&whole, &left}}
+		back, err := unpackPiles(packed.pack())
+		require.NoError(t, err)
+		assert.Equal(t, back.of(7), back.of(9), "in any order the same")
+		assert.Equal(t, packed.pack(), back.pack())
+	})
+	for _, bad := range [][]byte{{2}, {1, 5}, {1, 5, 1, 0, 0}} {
+		_, err := unpackPiles(bad)
+		assert.ErrorIs(t, err, errPacked)
+	}
+}
+
+// Mean and spread of 10, 12 and 14 ohm by hand: 12 and 8.
+func TestMoments(t *testing.T) {
+	var p Pile
+	for _, v := range []int64{10_000, 12_000, 14_000} {
+		p.add(v)
+	}
+	mean, m2 := p.Moments()
+	assert.Equal(t, 12.0, mean)
+	assert.Equal(t, 8.0, m2)
+}
+
+func FuzzUnpack(f *testing.F) {
+	f.Add((&piles{keys: []int64{1}, list: []*Pile{{N: 1, Sum: 60_000, Least: 60_000, Most: 60_000, First: 300, Bins: []int64{1}}}}).pack())
+	f.Fuzz(func(t *testing.T, b []byte) {
+		if s, err := unpackPiles(b); err == nil && len(b) > 0 {
+			again, err := unpackPiles(s.pack())
+			require.NoError(t, err)
+			assert.Equal(t, s.pack(), again.pack())
+		}
+	})
+}
