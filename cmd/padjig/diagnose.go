@@ -45,11 +45,13 @@ With --json standard output holds one object:
   found        how many of groups[], taken together, explain everything;
                those behind are rivals;  probability: that of the explanation
   groups[]     probability, within_limits, causes[], for[], against[]
-    causes[]   kind, place, key, lines, pins, ohm, u_ohm, weight (within the
-               group), rows (of the table in docs/diagnosis.md), jig (true: the
-               jig's fault), remedy, plant (in the simulator's fault language)
+    causes[]   kind, place, key, lines, pins, between (the keys beside a fault
+               of a line), ohm, u_ohm, weight (within the group), rows (of the
+               table in docs/diagnosis.md), jig (true: the jig's fault),
+               remedy, plant (in the simulator's fault language)
     for[]      reading, nats: how much more likely it makes the group
   masked[]     what, key, by: what could not be tested, and why
+  unexplained[] reading, nats: what no cause explains
   check        action, by ("jig" or "person"), key, lines, say, bits, outcomes[]
   patterns[]   place, units, chance, probability, say
   terms        of a matrix, in ohm: medians and squares (two ways to take its

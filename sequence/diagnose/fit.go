@@ -10,7 +10,7 @@ import (
 // fit settles the free magnitudes of h by the readings: those of bridges by the pairs at
 // rest, those of cracks by the keys beyond them. Contacts need no settling, each having
 // a reading of its own.
-func (m *model) fit(h []fault, t touched) {
+func (m *model) fit(h []fault) {
 	for i := range h {
 		switch f := &h[i]; f.effect {
 		case parts:

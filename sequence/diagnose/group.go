@@ -21,7 +21,7 @@ func (m *model) alike(g, h []fault) bool {
 			return false
 		}
 		if !m.open(x.ohm) {
-			distance += m.apart(k, x, y, g, h)
+			distance += m.apart(k, x, y)
 		}
 		if explained(m.timeTerm(k, g)) != explained(m.timeTerm(k, h)) || explained(m.diodeTerm(k, g)) != explained(m.diodeTerm(k, h)) {
 			return false
@@ -31,7 +31,7 @@ func (m *model) alike(g, h []fault) bool {
 }
 
 // apart is the squared distance of two predictions of key k, in standard deviations.
-func (m *model) apart(k int, x, y expected, g, h []fault) float64 {
+func (m *model) apart(k int, x, y expected) float64 {
 	read := m.ev.Keys[k].Closed
 	if read == nil {
 		return 0

@@ -95,7 +95,7 @@ func (m *model) terms(h []fault) terms {
 func (m *model) gain(h []fault) float64 {
 	h = flat(h)
 	touched := m.touched(h)
-	m.fit(h, touched)
+	m.fit(h)
 	g := m.freedom(h)
 	for _, k := range touched.keys {
 		g += m.keyTerm(k, h) - m.base.keys[k]

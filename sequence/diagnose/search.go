@@ -261,7 +261,7 @@ func (s *search) faults(of []int) []fault {
 // settled are the members of a set with their magnitudes as the readings have them.
 func (s *search) settled(of []int) []fault {
 	h := flat(s.faults(of))
-	s.m.fit(h, s.m.touched(h))
+	s.m.fit(h)
 	return h
 }
 
