@@ -146,7 +146,7 @@ func (s *Store) LastChecks(ctx context.Context, to time.Time, simulated bool) ([
 			c.At = time.UnixMicro(at).UTC()
 			return c, err
 		}, `SELECT max(reference_check.seq), jig.serial, unit, kind, started_us, good, why
-		    FROM reference_check JOIN run ON run.seq = run JOIN jig USING (jig)
+		    FROM reference_check CROSS JOIN run ON run.seq = run JOIN jig USING (jig)
 		    WHERE simulated = ? AND started_us <= ? GROUP BY jig.serial, unit ORDER BY jig.serial, unit`,
 			simulated, to.UnixMicro())
 		return err
