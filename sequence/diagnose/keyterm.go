@@ -34,7 +34,7 @@ func (m *model) stateTerm(k int, h []fault, x expected) float64 {
 		return surprise
 	}
 	if x.turned || m.open(x.ohm) {
-		return surprise
+		return capped // no better than the worst value
 	}
 	if key.Closed == nil { // closed, and came and went before it could be read
 		return 0
