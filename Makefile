@@ -65,6 +65,16 @@ bench: ## benchmarks; each prints its ratio against what it is compared with
 docs: ## rewrite the expected output of the walk and the scripts from real runs
 	$(GO) test ./cmd/padjig -run 'TestScripts|TestWalk' -update
 
+# The pictures of the manual; each is a state of a page that a test checks.
+SCREENS := lane-ready-station lane-running-station lane-pass-station lane-fail-station lane-reseat-station \
+  lane-hand-station lane-refused-station lane-fail-phone lanes-station tag-station jig-station traffic-station \
+  product-mistakes-station product-changes-station
+
+.PHONY: screens
+screens: tools ## take the pictures in docs/screens anew
+	@dir=$$(mktemp -d); $(GO) test ./cmd/padjig -count=1 -run TestPages -screens $$dir && \
+	  mkdir -p docs/screens && for n in $(SCREENS); do cp $$dir/$$n.png docs/screens/ || exit 1; done; rm -rf $$dir
+
 # cgo needs a C compiler and headers; the circuit is checked against ngspice.
 .PHONY: tools-build
 tools-build:
@@ -78,6 +88,7 @@ tools-avr:
 tools: tools-build tools-avr ## install what the tests need
 	@command -v ngspice >/dev/null || $(MAKE) --no-print-directory install PACKAGES="ngspice"
 	@[ -e /usr/include/simavr/sim_avr.h ] || $(MAKE) --no-print-directory install PACKAGES="libsimavr-dev"
+	@command -v chromium-headless-shell >/dev/null || $(MAKE) --no-print-directory install PACKAGES="chromium-headless-shell fonts-dejavu-core"
 	@command -v dtc >/dev/null || $(MAKE) --no-print-directory install PACKAGES="device-tree-compiler"
 
 .PHONY: install

@@ -52,7 +52,7 @@ When releases of a product are recorded, the newest release is what is tested,
 whatever the file says by now.`,
 		Example: `  padjig station --product my-pad.yaml --jig J-0042
   padjig station --product my-pad.yaml --jig J-0042 --jig J-0043 --shifts 06:00,14:00,22:00
-  padjig station --product a.yaml --jig J-1 --listen :443 --tls-cert c.pem --tls-key k.pem --host line2
+  padjig station --product a.yaml --jig J-1 --listen :443 --tls-cert c.pem --tls-key k.pem --host l2
   padjig station accounts add Ines --role engineer`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
