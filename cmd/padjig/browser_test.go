@@ -12,6 +12,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 	"github.com/spf13/cobra"
@@ -30,6 +32,10 @@ import (
 
 // The sizes of a touch station, a smaller screen, and a phone.
 var sizes = map[string][2]int64{"station": {1280, 800}, "small": {1024, 768}, "phone": {390, 844}, "laptop": {1366, 768}, "big": {1920, 1080}}
+
+// glance is how often a page is asked again. Asking at each picture would never
+// happen on a page that lies behind another.
+const glance = 15 * time.Millisecond
 
 // patience is how long a page may take to show what a test waits for: it ends a
 // test that has gone wrong and asserts no speed.
@@ -93,6 +99,7 @@ type bedding struct {
 	jigs    int    // 0: one
 	product string // file below testdata/products; gcc-20.yaml
 	pace    bool   // jigs take the time real ones take
+	slow    bool   // a line with much delay besides, so that a busy machine sees the middle of a unit
 	hand    bool   // jigs without actuators
 	change  func(*stationOptions)
 	recipe  func(text string) string // changes the product file
@@ -200,6 +207,9 @@ type testJig struct {
 func (b *bed) newJig(name, port string, with bedding) *testJig {
 	j := &testJig{TB: b.TB, simulation: &simulation{serial: name, seed: 1, pace: with.pace, noActuators: with.hand},
 		product: b.product, port: port}
+	if with.slow {
+		j.latency = 60 * time.Millisecond
+	}
 	var err error
 	j.jig, err = j.build(b.product)
 	require.NoError(b, err)
@@ -307,7 +317,8 @@ func (t *tab) ready() {
 func (t *tab) await(expression string) {
 	t.Helper()
 	for end := time.Now().Add(patience); ; {
-		_, err := chromedp.Run(t.ctx, chromedp.Poll[bool]("Boolean("+expression+")", chromedp.WithPollingTimeout(patience)))
+		_, err := chromedp.Run(t.ctx, chromedp.Poll[bool]("Boolean("+expression+")",
+			chromedp.WithPollingInterval(glance), chromedp.WithPollingTimeout(patience)))
 		if err == nil {
 			return
 		}
@@ -330,11 +341,35 @@ func (t *tab) text(selector string) string {
 	return t.eval(fmt.Sprintf("document.querySelector(%q)?.innerText ?? ''", selector))
 }
 
-// scan types a text as a scanner does: each key down and up at once, then Enter.
+// betweenKeys is how long a scanner takes from key to key.
+const betweenKeys = 4 * time.Millisecond
+
+// scan types a text as a scanner does and ends it with Enter. The keys say
+// themselves when they were pressed, so that a busy machine scans as fast.
 func (t *tab) scan(text string) {
 	t.Helper()
-	t.press(text)
-	t.enter()
+	began := time.Now().Add(-betweenKeys * time.Duration(len(text)+1))
+	for i, r := range text {
+		t.key(began.Add(betweenKeys*time.Duration(i)), input.DispatchKeyEventParams{Key: string(r), Text: string(r)})
+	}
+	t.key(began.Add(betweenKeys*time.Duration(len(text))), input.DispatchKeyEventParams{
+		Key: "Enter", Code: "Enter", Text: "\r", WindowsVirtualKeyCode: 13,
+	})
+}
+
+// key presses a key and lets go of it.
+func (t *tab) key(at time.Time, p input.DispatchKeyEventParams) {
+	t.Helper()
+	p.Timestamp = input.TimeSinceEpoch(float64(at.UnixMicro()) / 1e6)
+	for _, kind := range []input.DispatchKeyEventType{input.DispatchKeyEventTypeKeyDown, input.DispatchKeyEventTypeKeyUp} {
+		if p.Type = kind; kind == input.DispatchKeyEventTypeKeyUp {
+			p.Text = ""
+		}
+		t.run(func(ctx context.Context, target *chromedp.Target) (none chromedp.Void, err error) {
+			_, err = cdp.Call(ctx, target, input.DispatchKeyEvent, p)
+			return none, err
+		})
+	}
 }
 
 func (t *tab) press(text string) {

@@ -122,7 +122,7 @@ func (p *tab) run1(id string) results.Stored {
 // What a scanner gets wrong does nothing: half a label, one twice, another one
 // during a test; whatever has the focus meanwhile.
 func TestPagesSlipsOfTheScanner(t *testing.T) {
-	b := makeBed(t, bedding{pace: true})
+	b := makeBed(t, bedding{pace: true, slow: true})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial, other := b.product.Serial.Complete(1), b.product.Serial.Complete(2)
 
@@ -204,7 +204,7 @@ func (p *tab) tabTo(id string) {
 }
 
 func TestPagesTwoJigsAtOnce(t *testing.T) {
-	b := makeBed(t, bedding{jigs: 2, pace: true})
+	b := makeBed(t, bedding{jigs: 2, pace: true, slow: true})
 	first, second := b.as(account.Operator, "station", "/lane/1"), b.as(account.Operator, "small", "/lane/2")
 	b.jigs[1].put("key HEAT high 640 ohm")
 	one, two := b.product.Serial.Complete(1), b.product.Serial.Complete(2)
@@ -223,7 +223,7 @@ func TestPagesTwoJigsAtOnce(t *testing.T) {
 }
 
 func TestPagesJigUnplugged(t *testing.T) {
-	b := makeBed(t, bedding{pace: true})
+	b := makeBed(t, bedding{pace: true, slow: true})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
 	page.scan(serial)
@@ -247,7 +247,7 @@ func TestPagesJigUnplugged(t *testing.T) {
 }
 
 func TestPagesReloadedInTheMiddle(t *testing.T) {
-	b := makeBed(t, bedding{pace: true})
+	b := makeBed(t, bedding{pace: true, slow: true})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
 	page.scan(serial)
@@ -259,7 +259,7 @@ func TestPagesReloadedInTheMiddle(t *testing.T) {
 }
 
 func TestPagesServerRestarted(t *testing.T) {
-	b := makeBed(t, bedding{pace: true})
+	b := makeBed(t, bedding{pace: true, slow: true})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
 	page.scan(serial)
@@ -280,7 +280,7 @@ func TestPagesServerRestarted(t *testing.T) {
 }
 
 func TestPagesTwoBrowsers(t *testing.T) {
-	b := makeBed(t, bedding{pace: true})
+	b := makeBed(t, bedding{pace: true, slow: true})
 	holds, watches := b.as(account.Operator, "station", "/lane/1"), b.as(account.Engineer, "phone", "/lane/1")
 	one, two := b.product.Serial.Complete(1), b.product.Serial.Complete(2)
 	holds.scan(one)
