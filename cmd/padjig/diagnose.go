@@ -66,7 +66,7 @@ With --json standard output holds one object:
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.product, "product", "", "product `FILE` in place of the one in the records")
-	f.StringSliceVar(&o.known, "known", nil, "product `FILE` of another product that may have been in the jig; may be repeated")
+	f.StringSliceVar(&o.known, "known", nil, "`FILE` of another product the unit may be; may be repeated")
 	f.BoolVar(&o.check, "check", false, "do the proposed check on the unit in the jig")
 	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig for --check, or the jig's serial number")
 	f.BoolVar(&o.json, "json", false, "print one JSON object")

@@ -51,7 +51,7 @@ func (s *selection) flags(cmd *cobra.Command) {
 	f.StringVar(&s.zone, "zone", "Local", "time `ZONE` of --from and --to, such as Europe/Vienna")
 	f.BoolVar(&s.simulated, "simulated", false, "of simulated runs, which are never counted with real ones")
 	f.Float64Var(&s.confidence, "confidence", 0.95, "of the intervals")
-	f.StringVar(&s.interval, "interval", "wilson", "intervals of shares: wilson, or exact (Clopper and Pearson)")
+	f.StringVar(&s.interval, "interval", "wilson", "intervals of shares: wilson or exact (Clopper-Pearson)")
 	f.BoolVar(&s.json, "json", false, "print one JSON object")
 	f.BoolVar(&s.csv, "csv", false, "print the tables as CSV")
 	f.StringVar(&s.html, "html", "", "write one page with charts to `FILE`, fit for print")

@@ -43,7 +43,7 @@ bootstrap interval. Revisions with different limits are not put together.`,
 	}
 	o.selection.flags(cmd)
 	o.keyChoice.flags(cmd)
-	cmd.Flags().StringVar(&o.reading, "reading", string(results.Closed), "`READING` of the keys: closed, make, break, forward or reverse")
+	cmd.Flags().StringVar(&o.reading, "reading", string(results.Closed), "`READING`: closed, make, break, forward or reverse")
 	cmd.Flags().IntVar(&o.last, "last", 500, "of the last so many units")
 	return cmd
 }

@@ -112,7 +112,7 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
 		Example: `  padjig quality chart --product GCC-20 --revision C --key 7 --jig J-0042
   padjig quality chart --chart xbar-s --subgroup hour --line R3 --last 5000 --rules zones
   padjig quality chart --chart p --subgroup day
-  padjig quality chart --key 7 --jig J-0042 --to 2026-03-08 --freeze --by "Ann Lee" --reason "first good week"`,
+  padjig quality chart --key 7 --jig J-0042 --freeze --by "Ann Lee" --reason "first good week"`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			wrong := o.check()
@@ -125,7 +125,7 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
 	o.keys.flags(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.kind, "chart", string(report.IMR), "`KIND` of chart")
-	f.StringVar(&o.reading, "reading", string(results.Closed), "`READING` of the keys: closed, make, break, forward or reverse")
+	f.StringVar(&o.reading, "reading", string(results.Closed), "`READING`: closed, make, break, forward or reverse")
 	f.StringVar(&o.finding, "finding", "", "of c and u charts: only findings of this `KIND`, such as \"key high\"")
 	f.StringVar(&o.subgroup, "subgroup", "", "what a point stands for: hour, day, lot, or a `NUMBER` of units\n(default 5 for xbar charts, hour for counts)")
 	f.StringVar(&o.rules, "rules", "default", "run `RULES`")

@@ -55,7 +55,7 @@ limits differ: readings do not depend on limits.`,
 	o.keyChoice.flags(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.by, "by", "jig", "`WHAT` A and B are: jig, lot, shift, revision or operator")
-	f.StringVar(&o.across, "across", "", "compare within each of `THESE` alone: jig, lot, shift, revision, operator or day")
+	f.StringVar(&o.across, "across", "", "within each of `THESE` alone: jig, lot, shift, revision, operator or day")
 	f.StringVar(&o.reading, "reading", string(results.Closed), "`READING` of the keys; none for yields only")
 	f.IntVar(&o.last, "last", 1000, "readings of the last so many units on each side")
 	return cmd

@@ -20,7 +20,7 @@ import (
 
 func newQualityGauge() *cobra.Command {
 	return group("gauge", "Find out how far the jigs' readings can be trusted",
-		`  padjig quality gauge plan --product my-pad.yaml --parts GCC-000001-3,GCC-000002-1 --jigs J-0042,J-0043 --repeats 3 --by "Ines"
+		`  padjig quality gauge plan --product my-pad.yaml --parts A-1,A-2,A-3 --jigs J-0042,J-0043 --by Ines
   padjig quality gauge run 1 --product my-pad.yaml --jig J-0042
   padjig quality gauge result 1`,
 		newGaugePlan(), newGaugeRun(), newGaugeList(), newGaugeResult(), newGaugeLinearity(), newGaugeStability())
@@ -37,7 +37,7 @@ type gaugePlanOptions struct {
 func newGaugePlan() *cobra.Command {
 	var o gaugePlanOptions
 	cmd := &cobra.Command{
-		Use:   "plan --product FILE --parts SERIALS (--jigs SERIALS | --operators NAMES) --by NAME",
+		Use:   "plan --product FILE --parts SERIALS --by NAME",
 		Short: "Plan a gauge study: the same parts again and again, in a drawn order",
 		Long: `Lays out a crossed study and stores it: each part is measured by each jig, or by
 each operator, so often as --repeats says, in an order that is drawn for each
@@ -47,8 +47,8 @@ operators and two or three repeats are common practice.
 
 Runs of a study are kept apart from production: they are no attempts and count
 in no yield. --seed draws the same order again.`,
-		Example: `  padjig quality gauge plan --product my-pad.yaml --parts GCC-000001-3,GCC-000002-1,GCC-000003-9 --jigs J-0042,J-0043 --repeats 2 --by "Ines"
-  padjig quality gauge plan --product my-pad.yaml --parts GCC-000001-3,GCC-000002-1 --operators Ann,Bob --repeats 3 --by "Ines" --csv`,
+		Example: `  padjig quality gauge plan --product my-pad.yaml --parts A-1,A-2,A-3 --jigs J-0042,J-0043 --by Ines
+  padjig quality gauge plan --product my-pad.yaml --parts A-1 --operators Ann,Bob --by Ines`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
@@ -174,7 +174,7 @@ func studyOf(cmd *cobra.Command, s *results.Store, argument string) (results.Stu
 
 // measureFlag adds --measure.
 func measureFlag(cmd *cobra.Command, into *string) {
-	cmd.Flags().StringVar(into, "measure", string(results.Closed), "`READING` to look at: closed, make, break, forward or reverse")
+	cmd.Flags().StringVar(into, "measure", string(results.Closed), "`READING`: closed, make, break, forward or reverse")
 }
 
 func measureOf(name string) (results.Measure, error) {

@@ -38,7 +38,7 @@ func (o *gaugeJigOptions) command(use, short, long, example string, ask func(*co
 
 func newGaugeLinearity() *cobra.Command {
 	o := &gaugeJigOptions{}
-	cmd := o.command("linearity JIG", "Say how far a jig's readings lie from reference resistors, and how that changes with their size",
+	cmd := o.command("linearity JIG", "Say how a jig's deviations change with the size of what it reads",
 		`Takes the stored verifications of a jig (padjig jig verify): what it read on
 resistors of a reference box against their certificates. For each resistor the
 bias with its interval, for each range of the jig the line through the biases.

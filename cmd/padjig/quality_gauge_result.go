@@ -46,7 +46,7 @@ Incomplete repeats are left out; two complete ones are needed.`,
 	f := cmd.Flags()
 	f.StringVar(&o.key, "key", "", "show the key with this `LABEL` in full")
 	f.Float64Var(&o.confidence, "confidence", 0.95, "of the intervals")
-	f.Float64Var(&o.guard, "guard", 0, "guard band as a multiple of U = 2 u of the gauge, for what it does to units")
+	f.Float64Var(&o.guard, "guard", 0, "guard band as a multiple of U = 2 u of the gauge")
 	f.BoolVar(&o.keep, "keep", false, "keep the interaction in the model")
 	f.StringSliceVar(&o.good, "good", nil, "parts known to be good, by `SERIAL`")
 	f.StringSliceVar(&o.bad, "bad", nil, "parts known to be bad, by `SERIAL`")

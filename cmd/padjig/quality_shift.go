@@ -35,10 +35,9 @@ taken it over.
 
 --set says when the shifts are, for all runs from now on; what was stored before
 keeps the shifts of its time. It needs --by.`,
-		Example: `  padjig quality shift --set "early 06:00-14:00" --set "late 14:00-22:00" --set "night 22:00-06:00" \
-      --plan-zone Europe/Vienna --by "Ann Lee" --reason "three shifts from March on"
+		Example: `  padjig quality shift --set "early 06:00-14:00" --set "late 14:00-22:00" --by Ann
   padjig quality shift --day 2026-03-02 --name early
-  padjig quality shift --day 2026-03-02 --name early --sign "Bo Wirth" --note "actuator 9 of J-0043 is watched"`,
+  padjig quality shift --day 2026-03-02 --name early --sign Bo --note "actuator 9 is watched"`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if len(o.set) > 0 {
