@@ -280,14 +280,24 @@ func (b *bed) as(role account.Role, size, path string) *tab {
 	// A machine that is busy with other tests may send keys too slowly for a
 	// scanner; a person then scans again.
 	for range 3 {
-		t.scan(b.badges[role])
-		if _, err := chromedp.Run(t.ctx, chromedp.Poll[bool](there, chromedp.WithPollingTimeout(patience/4))); err == nil {
+		if t.scan(b.badges[role]); t.comes(there, patience/4) {
 			break
 		}
 	}
 	t.await(there)
 	t.ready()
 	return t
+}
+
+// comes reports whether an expression in the page becomes true in time; a page
+// that goes away meanwhile does not matter.
+func (t *tab) comes(expression string, within time.Duration) bool {
+	for end := time.Now().Add(within); time.Now().Before(end) && t.ctx.Err() == nil; {
+		if _, err := chromedp.Run(t.ctx, chromedp.Poll[bool]("Boolean("+expression+")", chromedp.WithPollingTimeout(time.Until(end)))); err == nil {
+			return true
+		}
+	}
+	return false
 }
 
 func (t *tab) run(actions ...chromedp.Action[chromedp.Void]) {

@@ -98,6 +98,7 @@ func (t *tab) fillIn(id, text string) {
 func TestStudyOfTheGaugeIsPlanned(t *testing.T) {
 	b := makeBed(t, bedding{})
 	page := b.as(account.Quality, "laptop", "/quality/gauge")
+	page.await("document.getElementById('ask-parts.list')")
 	page.fillIn("ask-parts.list", "GCC-000001-3\nGCC-000002-1")
 	page.fillIn("ask-appraisers.list", "SIM-0001\nSIM-0002")
 	page.run(chromedp.Focus(".recording button"))
