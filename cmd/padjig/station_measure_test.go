@@ -64,8 +64,8 @@ func BenchmarkEventToScreen(b *testing.B) {
 var shiftUnits = flag.Int("shiftunits", 120, "units of the shift whose memory is measured")
 
 // A shift's units leave no memory behind: the heap after a quarter of them and
-// after all of them, with a browser's stream open, differ by less than what a
-// few units take.
+// after all of them, with a browser's stream open, differ by little, whatever
+// their number.
 func TestPagesShiftsMemory(t *testing.T) {
 	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
 	lane := b.lanes().lanes[0]
@@ -89,7 +89,9 @@ func TestPagesShiftsMemory(t *testing.T) {
 	}
 	late := heap()
 	t.Logf("%d units, %d events sent: heap %d kB after a quarter, %d kB after all", *shiftUnits, events.Load(), early/1000, late/1000)
-	assert.Less(t, int64(late)-int64(early), int64(1_000_000), "bytes")
+	// Once, somewhere in a shift, pools and caches take 1.3 MB, as much over 1,500
+	// units as over 2,000 (measured); a unit that stayed would be more.
+	assert.Less(t, int64(late)-int64(early), int64(2_000_000), "bytes")
 }
 
 func heap() uint64 {
