@@ -88,7 +88,8 @@ func TestReturnsOnThePages(t *testing.T) {
 // submit sends a form as its button does.
 func (t *tab) submit(selector string) {
 	t.Helper()
-	t.run(chromedp.Focus(selector + " button"))
+	t.await("document.readyState === 'complete' && document.querySelector(\"" + selector + " button\")")
+	t.eval("document.querySelector(\"" + selector + " button\").focus()")
 	t.enter()
 }
 
