@@ -131,27 +131,12 @@ func joinKinds(kinds []diagnose.Kind) string {
 // changed says what a check brought.
 func (v causesView) changed(l diagnose.Looked, before diagnose.Diagnosis) {
 	fmt.Fprintf(v, "checked: %s\n", v.wrap(9, l.Says))
-	for _, g := range before.Groups {
-		for _, c := range g.Causes {
-			was, is := g.Probability*c.Weight, v.now(c)
-			if max(was, is) >= leastShown {
-				fmt.Fprintf(v, "  %-18s %9s -> %s\n", c.Kind, percent(was), percent(is))
-			}
+	for _, s := range diagnose.Shifts(before, v.d) {
+		if max(s.Was, s.Is) >= leastShown {
+			fmt.Fprintf(v, "  %-18s %9s -> %s\n", s.Cause.Kind, percent(s.Was), percent(s.Is))
 		}
 	}
 	fmt.Fprintln(v)
-}
-
-// now is the probability of a cause after the check.
-func (v causesView) now(was diagnose.Cause) float64 {
-	for _, g := range v.d.Groups {
-		for _, c := range g.Causes {
-			if c.Kind == was.Kind && c.Place == was.Place {
-				return g.Probability * c.Weight
-			}
-		}
-	}
-	return 0
 }
 
 // suspicions says what failed on unit after unit.

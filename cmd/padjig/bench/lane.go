@@ -38,6 +38,7 @@ type Setup struct {
 type Lane struct {
 	setup   Setup
 	orders  chan Scan // of one at most: a scan is taken only in a phase that is not busy
+	errands chan lent // likewise
 	refresh chan struct{}
 	drop    chan struct{} // let go of the jig
 	seen    chan struct{} // somebody looked at the verdict again
@@ -65,7 +66,7 @@ func NewLane(s Setup) *Lane {
 	if s.Twice == 0 {
 		s.Twice = doubleScan
 	}
-	l := &Lane{setup: s, orders: make(chan Scan, 1), refresh: make(chan struct{}, 1), seen: make(chan struct{}, 1), drop: make(chan struct{}, 1)}
+	l := &Lane{setup: s, orders: make(chan Scan, 1), errands: make(chan lent, 1), refresh: make(chan struct{}, 1), seen: make(chan struct{}, 1), drop: make(chan struct{}, 1)}
 	l.state = State{Phase: Ready, Product: s.Product, Jig: JigState{Name: s.Jig}, Changed: time.Now()}
 	l.state.Tally.Since = ShiftStart(time.Now(), s.Shifts)
 	return l
@@ -229,12 +230,14 @@ func sameText(a, b error) bool {
 	return a == nil && b == nil || a != nil && b != nil && a.Error() == b.Error()
 }
 
-// refuseWaiting refuses a scan that was taken just before the jig went: nothing
+// refuseWaiting refuses a scan or an errand that was taken just before the jig went: nothing
 // may move later that nobody expects.
 func (l *Lane) refuseWaiting() {
 	select {
 	case <-l.orders:
 		l.refused(refuse(NotMeasured, link.ErrLost, "", NoJig, l.setup.Jig))
+	case e := <-l.errands:
+		l.giveBack(e, refuse(NotMeasured, link.ErrLost, "", NoJig, l.setup.Jig))
 	default:
 	}
 }
@@ -291,6 +294,11 @@ func (l *Lane) attend(ctx context.Context, jig *fixture.Jig) {
 			return
 		case scan := <-l.orders:
 			l.test(ctx, jig, scan)
+			l.takeNext()
+			l.look(ctx, jig.Capabilities())
+			l.rewind(lock)
+		case e := <-l.errands:
+			l.errand(ctx, jig, e)
 			l.takeNext()
 			l.look(ctx, jig.Capabilities())
 			l.rewind(lock)

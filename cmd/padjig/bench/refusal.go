@@ -38,6 +38,10 @@ const (
 	NotCalibrated   Code = "not calibrated"   // kind
 	Returned        Code = "returned"         // serial, number of the returns case
 	StageRefused    Code = "stage refused"    // serial, stage
+	LaneBusy        Code = "lane busy"        // serial of the unit in hand
+	OtherUnit       Code = "other unit"       // serial of the unit in the jig, serial asked for
+	OtherSort       Code = "other sort"       // none: one is simulated, the other is not
+	Stopped         Code = "stopped"          // none
 )
 
 // Refusal is an error that says what sort it is and what a person can do.

@@ -214,25 +214,27 @@ const (
 func (l *Lane) close(ctx context.Context, jig *fixture.Jig) error {
 	began := time.Now()
 	for {
-		err := jig.Ready(ctx)
-		code := Code("")
-		switch {
-		case errors.Is(err, fixture.ErrInterlock):
-			code = LidOpen
-		case errors.Is(err, fixture.ErrEmergency):
-			code = EmergencyStop
-		case err != nil:
-			return refuse(NotMeasured, err, "", NoJig, l.setup.Jig)
-		default:
-			return nil
-		}
-		why := refuse(NotMeasured, err, "", code)
-		if ctx.Err() != nil || time.Since(began) > lidPatience {
+		why := l.movable(ctx, jig)
+		if why == nil || RefusalOf(why).Code == NoJig || ctx.Err() != nil || time.Since(began) > lidPatience {
 			return why
 		}
 		l.await(RefusalOf(why))
 		wait(ctx, lidGlance)
 	}
+}
+
+// movable refuses while the jig would not move.
+func (l *Lane) movable(ctx context.Context, jig *fixture.Jig) error {
+	err := jig.Ready(ctx)
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, fixture.ErrInterlock):
+		return refuse(NotMeasured, err, "", LidOpen)
+	case errors.Is(err, fixture.ErrEmergency):
+		return refuse(NotMeasured, err, "", EmergencyStop)
+	}
+	return refuse(NotMeasured, err, "", NoJig, l.setup.Jig)
 }
 
 // await says what a unit waits for.

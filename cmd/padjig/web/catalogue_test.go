@@ -63,6 +63,7 @@ func TestKeysOfCodesExist(t *testing.T) {
 		bench.SerialWrong, bench.OtherProduct, bench.PassedAlready, bench.AttemptsUsed, bench.Returned, bench.NoRecords, bench.NoRoom,
 		bench.NoJig, bench.NotPlanned, bench.LidOpen, bench.EmergencyStop, bench.PartWorn, bench.PartWearing, bench.ReferenceDue,
 		bench.ReferenceBad, bench.ReferenceSoon, bench.CalibrationDue, bench.CalibrationBad, bench.CalibrationSoon, bench.NotCalibrated,
+		bench.LaneBusy, bench.OtherUnit, bench.OtherSort, bench.Stopped,
 	} {
 		keys = append(keys, "code."+string(code))
 	}

@@ -157,6 +157,8 @@ func (v *visit) speak(out *laneView, s bench.State) {
 		}
 	case bench.Storing:
 		set("run", "storing", s.Unit.Serial)
+	case bench.Lent:
+		set("run", "lent", s.Unit.Serial)
 	case bench.Lid:
 		set("look", "lid")
 		out.Line = v.refusal(s.Refusal)

@@ -7,7 +7,7 @@ func allPages() []page {
 		overviewPage, yieldPage, causesPage, chartsPage, spreadPage, capabilityPage, comparePage, gaugePage, lotsPage, shiftPage,
 		limitsPage,
 		jigsPage, jigPage, trafficPage, productsPage, productPage,
-		returnsPage, unitPage, reportPage, photoPage,
+		returnsPage, unitPage, nextCheckPage, reportPage, photoPage,
 	}
 }
 
@@ -17,7 +17,7 @@ func allActions() []action {
 		enterAction, leaveAction, languageAction, scanAction, stopAction, clearAction, controlAction, overrideAction,
 		freezeAction, planAction, handoverAction,
 		wearAction, letGoAction, checkAction, releaseAction, backAction,
-		lookAction, intakeAction, disposeAction, photoAction, stageAction,
+		lookAction, intakeAction, disposeAction, photoAction, stageAction, nextCheckAction,
 	}
 }
 

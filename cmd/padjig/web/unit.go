@@ -5,7 +5,6 @@ import (
 	"html/template"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -68,6 +67,7 @@ type unitView struct {
 	Next      string        `json:"next,omitempty"`
 	Command   string        `json:"command,omitempty"`
 	Stage     *stageView    `json:"-"` // what can be done on a lane now
+	Checking  []option      `json:"-"` // lanes that could do the next check
 	CSV       string        `json:"-"`
 }
 
@@ -186,6 +186,7 @@ func (v *visit) fillLife(view *unitView, life *returned.Life) {
 		view.Offers = append(view.Offers, offerView{v.say("dispose." + word(o.Disposition)), o.Why})
 	}
 	view.Causes = v.causes(life.Groups)
+	view.Checking = v.checkingOf(c)
 	view.Next, view.Stage = v.nextStep(life), v.stageOf(c)
 	if view.Stage == nil && v.measures(c) {
 		view.Command = life.Next().Command
@@ -357,12 +358,7 @@ func (v *visit) stageOf(c results.Case) *stageView {
 			continue
 		}
 		s := &stageView{Purpose: string(p), Button: v.say("stage." + word(string(p))), Case: c.Number}
-		for i, lane := range v.site.Lanes {
-			if state := lane.State(); state.Product.Code == c.Product {
-				s.Lanes = append(s.Lanes, option{Value: strconv.Itoa(i + 1), Text: v.say("stage.lane", i+1, state.Jig.Serial)})
-			}
-		}
-		if len(s.Lanes) > 0 {
+		if s.Lanes = v.lanesFor(c.Product); len(s.Lanes) > 0 {
 			return s
 		}
 	}

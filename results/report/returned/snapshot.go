@@ -80,11 +80,20 @@ func speaks(list []diagnose.Contribution) []Speaks {
 // diagnosis is the one to show: of the return test where that found something,
 // for it has read most, else the last one.
 func (l *Life) diagnosis() (groups []Group) {
+	show, any := l.Diagnosis()
+	if !any || json.Unmarshal(show.Causes, &groups) != nil {
+		return nil // none, or written by a version that kept them otherwise
+	}
+	return groups
+}
+
+// Diagnosis is the one of the case that is shown, and of which run it is.
+func (l *Life) Diagnosis() (show results.Diagnosis, any bool) {
 	list := l.Case.Diagnoses
 	if len(list) == 0 {
-		return nil
+		return show, false
 	}
-	show := list[len(list)-1]
+	show = list[len(list)-1]
 	if i := slices.IndexFunc(l.Case.Stages, func(s results.Stage) bool { return s.Purpose == sequence.ReturnTest && s.Findings > 0 }); i >= 0 {
 		for _, d := range list {
 			if d.Run == l.Case.Stages[i].Seq {
@@ -92,8 +101,5 @@ func (l *Life) diagnosis() (groups []Group) {
 			}
 		}
 	}
-	if json.Unmarshal(show.Causes, &groups) != nil {
-		return nil // written by a version that kept them otherwise
-	}
-	return groups
+	return show, true
 }

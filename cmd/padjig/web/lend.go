@@ -1,0 +1,50 @@
+package web
+
+import (
+	"strconv"
+
+	"padjig/cmd/padjig/bench"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// lanesFor are the lanes that test a product.
+func (v *visit) lanesFor(code string) (lanes []option) {
+	for i, lane := range v.site.Lanes {
+		if state := lane.State(); state.Product.Code == code {
+			lanes = append(lanes, option{Value: strconv.Itoa(i + 1), Text: v.say("stage.lane", i+1, state.Jig.Serial)})
+		}
+	}
+	return lanes
+}
+
+// lend does an errand of the desk on the lane of a form, for a unit whose case
+// allows that keys are pressed as in a test.
+func (v *visit) lend(c results.Case, p *product.Product, simulated bool, e bench.Errand) error {
+	if err := v.asStage(c.Allows(sequence.ReturnTest)); err != nil {
+		return err
+	}
+	n, lane, err := v.laneOfForm()
+	if err != nil {
+		return err
+	}
+	if !v.site.controls[n-1].use("desk "+v.Person.Name, v.Person.Name) {
+		return v.held(n)
+	}
+	e.Serial, e.Operator, e.Product, e.Simulated = c.Serial, v.Person.Name, p, simulated
+	return v.lentSay(lane.Lend(v.ctx(), e))
+}
+
+// lentSay says why an errand was not done. A lane that does one waits for no
+// lid, as it does with a test.
+func (v *visit) lentSay(err error) error {
+	if err == nil || v.ctx().Err() != nil {
+		return err
+	}
+	r := bench.RefusalOf(err)
+	if key := "lend." + string(r.Code); v.site.text.has(key) {
+		return wrong(v.say(key, each(r.Args)...))
+	}
+	return wrong(v.refusal(r))
+}
