@@ -41,6 +41,10 @@ const glance = 15 * time.Millisecond
 // test that has gone wrong and asserts no speed.
 const patience = 20 * time.Second
 
+// lifetime is how long a page may be used: it ends a test whose browser no
+// longer answers, instead of all tests at their common time-out.
+const lifetime = 4 * time.Minute
+
 // browserNames are what the browser may be called; Debian's package is the first.
 var browserNames = []string{"chromium-headless-shell", "headless-shell", "chrome-headless-shell", "chromium", "google-chrome"}
 
@@ -256,6 +260,8 @@ func (b *bed) look(size, path string) *tab {
 	b.Helper()
 	ctx, cancel := chromedp.NewContext(browser(b.TB), chromedp.WithNewBrowserContext())
 	b.Cleanup(cancel)
+	ctx, end := context.WithTimeout(ctx, lifetime)
+	b.Cleanup(end)
 	t := &tab{TB: b.TB, bed: b, ctx: ctx}
 	t.resize(size)
 	t.visit(path)
@@ -280,7 +286,7 @@ func (b *bed) as(role account.Role, size, path string) *tab {
 	// A machine that is busy with other tests may send keys too slowly for a
 	// scanner; a person then scans again.
 	for range 3 {
-		if t.scan(b.badges[role]); t.comes(there, patience/4) {
+		if t.scan(b.badges[role]); t.comes(there, patience/4) || !t.comes("location.pathname === '/door'", glance*10) {
 			break
 		}
 	}
@@ -293,11 +299,21 @@ func (b *bed) as(role account.Role, size, path string) *tab {
 // that goes away meanwhile does not matter.
 func (t *tab) comes(expression string, within time.Duration) bool {
 	for end := time.Now().Add(within); time.Now().Before(end) && t.ctx.Err() == nil; {
-		if _, err := chromedp.Run(t.ctx, chromedp.Poll[bool]("Boolean("+expression+")", chromedp.WithPollingTimeout(time.Until(end)))); err == nil {
+		if _, err := chromedp.Run(t.ctx, chromedp.Poll[bool]("Boolean("+expression+")",
+			chromedp.WithPollingInterval(glance), chromedp.WithPollingTimeout(time.Until(end)))); err == nil {
 			return true
 		}
 	}
 	return false
+}
+
+// focus puts the keyboard's focus on an element as soon as it is there. The
+// library's own way follows the page's nodes by events, and was seen to wait for
+// one that had come and gone.
+func (t *tab) focus(selector string) {
+	t.Helper()
+	t.await(fmt.Sprintf("document.querySelector(%q)", selector))
+	t.eval(fmt.Sprintf("document.querySelector(%q).focus()", selector))
 }
 
 func (t *tab) run(actions ...chromedp.Action[chromedp.Void]) {
