@@ -6,7 +6,6 @@ import (
 	"padjig/cmd/padjig/bench"
 	"padjig/results"
 	"padjig/sequence"
-	"padjig/sequence/product"
 )
 
 // lanesFor are the lanes that test a product.
@@ -19,21 +18,17 @@ func (v *visit) lanesFor(code string) (lanes []option) {
 	return lanes
 }
 
-// lend does an errand of the desk on the lane of a form, for a unit whose case
-// allows that keys are pressed as in a test.
-func (v *visit) lend(c results.Case, p *product.Product, simulated bool, e bench.Errand) error {
+// lend does an errand of the desk on lane n, for a unit whose case allows that
+// keys are pressed as in a test.
+func (v *visit) lend(c results.Case, n int, e bench.Errand) error {
 	if err := v.asStage(c.Allows(sequence.ReturnTest)); err != nil {
-		return err
-	}
-	n, lane, err := v.laneOfForm()
-	if err != nil {
 		return err
 	}
 	if !v.site.controls[n-1].use("desk "+v.Person.Name, v.Person.Name) {
 		return v.held(n)
 	}
-	e.Serial, e.Operator, e.Product, e.Simulated = c.Serial, v.Person.Name, p, simulated
-	return v.lentSay(lane.Lend(v.ctx(), e))
+	e.Serial, e.Operator = c.Serial, v.Person.Name
+	return v.lentSay(v.site.Lanes[n-1].Lend(v.ctx(), e))
 }
 
 // lentSay says why an errand was not done. A lane that does one waits for no

@@ -7,7 +7,7 @@ func allPages() []page {
 		overviewPage, yieldPage, causesPage, chartsPage, spreadPage, capabilityPage, comparePage, gaugePage, lotsPage, shiftPage,
 		limitsPage,
 		jigsPage, jigPage, trafficPage, productsPage, productPage,
-		returnsPage, unitPage, nextCheckPage, reportPage, photoPage,
+		returnsPage, unitPage, nextCheckPage, ohmsPage, reportPage, photoPage,
 	}
 }
 
@@ -17,11 +17,11 @@ func allActions() []action {
 		enterAction, leaveAction, languageAction, scanAction, stopAction, clearAction, controlAction, overrideAction,
 		freezeAction, planAction, handoverAction,
 		wearAction, letGoAction, checkAction, releaseAction, backAction,
-		lookAction, intakeAction, disposeAction, photoAction, stageAction, nextCheckAction,
+		lookAction, intakeAction, disposeAction, photoAction, stageAction, nextCheckAction, ohmsAction,
 	}
 }
 
 // allStreams lists the streams of events that live pages hold open.
 func allStreams() []stream {
-	return []stream{laneStream, lanesStream, trafficStream}
+	return []stream{laneStream, lanesStream, trafficStream, ohmsStream}
 }

@@ -36,8 +36,12 @@ var nextCheckAction = action{path: "/returns/check", who: desk, do: func(v *visi
 	if check.By != diagnose.Jig {
 		return answer{}, wrong(v.say("nextcheck.person", check.Say))
 	}
+	n, _, err := v.laneOfForm()
+	if err != nil {
+		return answer{}, err
+	}
 	var looked diagnose.Looked
-	err = v.lend(x.of, x.product, x.run.Simulated, bench.Errand{Do: func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) (err error) {
+	err = v.lend(x.of, n, bench.Errand{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) (err error) {
 		looked, err = plan.Look(ctx, jig, *check)
 		return err
 	}})

@@ -39,6 +39,7 @@ type Site struct {
 	sessions sessions
 	controls []*control // of each lane
 	guesses  guesses
+	permits  permits
 	over     chan struct{} // closed when the station ends
 	ending   sync.Once
 }

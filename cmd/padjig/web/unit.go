@@ -68,6 +68,7 @@ type unitView struct {
 	Command   string        `json:"command,omitempty"`
 	Stage     *stageView    `json:"-"` // what can be done on a lane now
 	Checking  []option      `json:"-"` // lanes that could do the next check
+	Ohms      bool          `json:"-"` // its keys can be watched on a lane
 	CSV       string        `json:"-"`
 }
 
@@ -187,6 +188,7 @@ func (v *visit) fillLife(view *unitView, life *returned.Life) {
 	}
 	view.Causes = v.causes(life.Groups)
 	view.Checking = v.checkingOf(c)
+	view.Ohms = c.Allows(sequence.ReturnTest) == nil && len(v.lanesFor(c.Product)) > 0
 	view.Next, view.Stage = v.nextStep(life), v.stageOf(c)
 	if view.Stage == nil && v.measures(c) {
 		view.Command = life.Next().Command

@@ -29,6 +29,15 @@ const apply = {
     const card = document.getElementById('card-' + data.lane);
     if (card) card.innerHTML = data.html;
   },
+  ohms(root, data) {
+    put('ohm', data.ohm);
+    put('ohmword', data.word);
+    put('ohmleft', data.left);
+  },
+  over(root, data, source) {
+    source.close(); // else the browser would come back, and ask for what is over
+    put('ohmover', data.say);
+  },
   rows(root, data) {
     const list = root.querySelector('[data-rows]');
     list.insertAdjacentHTML('beforeend', data.html);
@@ -71,7 +80,7 @@ export function follow(root, screen) {
   for (const name of Object.keys(apply)) {
     source.addEventListener(name, event => {
       const data = JSON.parse(event.data);
-      apply[name](root, data);
+      apply[name](root, data, source);
       if (data.at) requestAnimationFrame(() => note(Date.now() - data.at / 1000));
     });
   }
