@@ -59,27 +59,31 @@ func newestVersion(files fs.FS) (int64, error) {
 	return int64(len(list)), err
 }
 
-// migrate applies what is missing, each migration in a transaction of its own.
+// migrate applies what is missing, all in one transaction: another process that
+// opens the store meanwhile sees it as it was or as it will be.
 func (s *Store) migrate(ctx context.Context) error {
 	list, err := listMigrations(s.seams.migrations)
 	if err != nil {
 		return err
 	}
+	newest := int64(len(list))
 	var have int64
-	if err := s.write.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&have); err != nil {
+	if err := s.write.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&have); err != nil || have >= newest {
 		return err
 	}
-	if have > 0 && have < int64(len(list)) {
-		if err := s.backup(ctx, fmt.Sprintf("%s.before-v%d", s.path, len(list))); err != nil {
+	if have > 0 {
+		if err := s.backup(ctx, fmt.Sprintf("%s.before-v%d", s.path, newest)); err != nil {
 			return fmt.Errorf("back up before migrating: %w; the store is unchanged", err)
 		}
 	}
-	for _, m := range list[min(have, int64(len(list))):] {
-		if err := s.update(ctx, func(tx *sql.Tx) error { return s.apply(ctx, tx, m) }); err != nil {
-			return fmt.Errorf("migration %s: %w", m.name, err)
+	return s.update(ctx, func(tx *sql.Tx) error {
+		for _, m := range list[have:] {
+			if err := s.apply(ctx, tx, m); err != nil {
+				return fmt.Errorf("migration %s: %w", m.name, err)
+			}
 		}
-	}
-	return nil
+		return nil
+	})
 }
 
 func (s *Store) apply(ctx context.Context, tx *sql.Tx, m migration) error {

@@ -3,6 +3,7 @@
 package results
 
 import (
+	"errors"
 	"os"
 
 	"golang.org/x/sys/unix"
@@ -32,4 +33,23 @@ func (p presence) leave() error {
 		return nil
 	}
 	return p.file.Close()
+}
+
+// takeTurn waits until no other process is about to open a store in the folder.
+// SQLite does not wait where two turn a new file to its log at once, and a store
+// must be copied only once before it is migrated.
+func takeTurn(folder string) (done func() error, err error) {
+	f, err := os.Open(folder)
+	if err != nil {
+		return nil, err
+	}
+	for {
+		if err = unix.Flock(int(f.Fd()), unix.LOCK_EX); !errors.Is(err, unix.EINTR) {
+			break
+		}
+	}
+	if err != nil {
+		return nil, errors.Join(err, f.Close())
+	}
+	return f.Close, nil
 }

@@ -118,16 +118,27 @@ func (s *Store) start(ctx context.Context) error {
 	s.presence = present
 	defer s.presence.share()
 	crashed := alone && s.logBytes() > 0 // the last one to close takes the log away
-	if err := s.connect(ctx, "rwc"); err != nil {
-		return err
-	}
-	if err := s.migrate(ctx); err != nil {
+	if err := s.create(ctx); err != nil {
 		return err
 	}
 	if err := s.checkAtStart(ctx, startCheck(s.fileBytes(), crashed)); err != nil {
 		return err
 	}
 	return s.catchUp(ctx)
+}
+
+// create opens the file, making it where there is none, and brings it up to date,
+// one process after another.
+func (s *Store) create(ctx context.Context) error {
+	done, err := takeTurn(filepath.Dir(s.path))
+	if err != nil {
+		return err
+	}
+	err = s.connect(ctx, "rwc")
+	if err == nil {
+		err = s.migrate(ctx)
+	}
+	return errors.Join(err, done())
 }
 
 func (s *Store) connect(ctx context.Context, mode string) error {
