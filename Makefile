@@ -34,8 +34,9 @@ unit: ## all tests, race detector on
 	$(GO) test -race -timeout 30m -p 1 $(ALONE:%=./%)
 
 # Each of these is a claim of the documentation, checked at its full size.
-long: campaign diagnose-campaign ## the long checks: damaged frames, wrong decisions counted, diagnoses
+long: campaign diagnose-campaign ## the long checks: damaged frames, wrong decisions counted, diagnoses, a shift's memory
 	$(GO) test -count=1 -run '^TestGlobalRisks$$' ./sequence -riskunits 50000 -v
+	$(GO) test -count=1 -run '^TestPagesShiftsMemory$$' ./cmd/padjig -shiftunits 2000 -v
 
 campaign: ## ten million damaged frames, none may be accepted wrongly
 	$(GO) test -count=1 -run '^TestDamagedFrames$$' ./fixture/wire -damaged 10000000 -v

@@ -89,9 +89,8 @@ func TestPagesShiftsMemory(t *testing.T) {
 	}
 	late := heap()
 	t.Logf("%d units, %d events sent: heap %d kB after a quarter, %d kB after all", *shiftUnits, events.Load(), early/1000, late/1000)
-	// Once, somewhere in a shift, pools and caches take 1.3 MB, as much over 1,500
-	// units as over 2,000 (measured); a unit that stayed would be more.
-	assert.Less(t, int64(late)-int64(early), int64(2_000_000), "bytes")
+	// What a unit leaves behind may be noise of pools and caches, not a record of it.
+	assert.Less(t, int64(late)-int64(early), int64(250_000), "bytes")
 }
 
 func heap() uint64 {
