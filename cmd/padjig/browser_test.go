@@ -103,7 +103,7 @@ type bedding struct {
 	jigs    int    // 0: one
 	product string // file below testdata/products; gcc-20.yaml
 	pace    bool   // jigs take the time real ones take
-	slow    bool   // a line with much delay besides, so that a busy machine sees the middle of a unit
+	slow    bool   // slow actuators besides, so that a busy machine sees the middle of a unit
 	hand    bool   // jigs without actuators
 	change  func(*stationOptions)
 	recipe  func(text string) string // changes the product file
@@ -212,7 +212,7 @@ func (b *bed) newJig(name, port string, with bedding) *testJig {
 	j := &testJig{TB: b.TB, simulation: &simulation{serial: name, seed: 1, pace: with.pace, noActuators: with.hand},
 		product: b.product, port: port}
 	if with.slow {
-		j.latency = 60 * time.Millisecond
+		j.travel = 120 * time.Millisecond // latency would not do: it is hidden behind what is queued
 	}
 	var err error
 	j.jig, err = j.build(b.product)

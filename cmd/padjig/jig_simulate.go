@@ -32,7 +32,8 @@ type simulation struct {
 	verbose     bool
 	plug        bool
 	box         string
-	standard    string // what lies in the jig in place of a unit, in words
+	standard    string        // what lies in the jig in place of a unit, in words
+	travel      time.Duration // of an actuator, each way; 0: the usual
 }
 
 func newJigSimulate() *cobra.Command {
@@ -137,6 +138,9 @@ func (s *simulation) build(p *product.Product) (*jigsim.Jig, error) {
 	if s.noActuators {
 		id.Features &^= wire.FeatureMechanical
 		id.Actuators, id.Together = 0, 0
+	}
+	if s.travel > 0 {
+		id.TravelDownUs, id.TravelUpUs = uint32(s.travel.Microseconds()), uint32(s.travel.Microseconds())
 	}
 	keypad := p.Circuit()
 	faults, err := jigsim.ParseFaults(strings.Join(s.faults, "\n"), keypad)
