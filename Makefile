@@ -15,7 +15,7 @@ demo: tools-build ## test a small lot with planted faults on simulated jigs, end
 build: tools-build ## build the program into bin/
 	$(GO) build -trimpath -o bin/padjig ./cmd/padjig
 
-test: tools check unit long ## everything that must pass, installing what it needs
+test: tools check unit ## everything that must pass, installing what it needs
 
 firmware: tools-build tools-avr ## build the reference jig's firmware, and print what it takes
 	$(MAKE) --no-print-directory -C fixture/firmware hex OUT=../../bin/firmware
@@ -33,10 +33,12 @@ unit: ## all tests, race detector on
 	$(GO) test -race -timeout 30m $$($(GO) list ./... | grep -vxF $(ALONE:%=-e padjig/%))
 	$(GO) test -race -timeout 30m -p 1 $(ALONE:%=./%)
 
-# Each of these is a claim of the documentation, checked at its full size.
-long: campaign diagnose-campaign ## the long checks: damaged frames, wrong decisions counted, diagnoses, a shift's memory
+# Each of these is a claim of the documentation, checked at its full size; among all tests each runs smaller, held
+# to the same rates.
+long: tools campaign diagnose-campaign ## the long checks: damaged frames, wrong decisions counted, diagnoses, a shift's memory
 	$(GO) test -count=1 -run '^TestGlobalRisks$$' ./sequence -riskunits 50000 -v
 	$(GO) test -count=1 -run '^TestPagesShiftsMemory$$' ./cmd/padjig -shiftunits 2000 -v
+	$(GO) test -count=1 -run '^TestLotOnNoisyLines$$' ./cmd/padjig -noisyunits 200 -v
 
 campaign: ## ten million damaged frames, none may be accepted wrongly
 	$(GO) test -count=1 -run '^TestDamagedFrames$$' ./fixture/wire -damaged 10000000 -v
