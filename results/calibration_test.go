@@ -144,11 +144,10 @@ func TestDueState(t *testing.T) {
 
 func TestSuspects(t *testing.T) {
 	s := openTemp(t)
-	rev := climate()
-	rev.Definition = []byte(`{"keys":[{"label":"1","limits":{"closed_ohm":[0,200]}},` +
+	rev := defined(`{"keys":[{"label":"1","limits":{"closed_ohm":[0,200]}},` +
 		`{"label":"2","limits":{"closed_ohm":[90,200]}}]}`)
 	save := func(run sequence.Run) {
-		_, err := s.Save(t.Context(), rev, run)
+		_, err := s.Save(t.Context(), rev, of(rev, run))
 		require.NoError(t, err)
 	}
 	save(passed("24-000001"))
