@@ -118,7 +118,7 @@ func (s *Store) guarded(ctx context.Context, list []migration) error {
 		more = fmt.Sprintf(" and %d more differences", len(found)-named)
 		found = found[:named]
 	}
-	return fmt.Errorf("%w: %s%s; %s, and padjig records check says everything that differs",
+	return fmt.Errorf("%w: %s%s; padjig records check says everything that differs; %s",
 		ErrUnguarded, strings.Join(found, ", "), more, damagedRemedy)
 }
 
