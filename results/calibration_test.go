@@ -142,48 +142,6 @@ func TestDueState(t *testing.T) {
 	assert.Equal(t, StandsGood, at(1).Verify.Standing, "the last one counts")
 }
 
-func TestSuspects(t *testing.T) {
-	s := openTemp(t)
-	rev := climate()
-	rev.Definition = []byte(`{"keys":[{"label":"1","limits":{"closed_ohm":[0,200]}},` +
-		`{"label":"2","limits":{"closed_ohm":[90,200]}}]}`)
-	save := func(run sequence.Run) {
-		_, err := s.Save(t.Context(), rev, run)
-		require.NoError(t, err)
-	}
-	save(passed("24-000001"))
-	calibrated(t, s)
-	elsewhere := passed("24-000009")
-	elsewhere.Jig.Serial = "J-0008"
-	save(elsewhere)
-	save(failed("24-000003"))
-	save(passed("24-000002"))
-	near := passed("24-000004")
-	near.Keys[0].Closed = &fixture.Resistance{Value: 199, U: 0.25}
-	save(near)
-	_, err := s.SaveCalibration(t.Context(), verifyOf(false))
-	require.NoError(t, err)
-
-	got, err := s.Suspects(t.Context(), "J-0007", false)
-	require.NoError(t, err)
-	require.NotNil(t, got.Since)
-	assert.Equal(t, int64(1), got.Since.AfterRun)
-	require.Len(t, got.Units, 3, "not the one before, not the one of another jig")
-	first, second, last := got.Units[0], got.Units[1], got.Units[2]
-	assert.Equal(t, []string{"24-000004", "1"}, []string{first.Serial, first.Key})
-	assert.InDelta(t, 0.005, first.OfLimit(), 1e-9)
-	assert.InDelta(t, 2, first.OfU(), 1e-9)
-	assert.Equal(t, []string{"24-000002", "2"}, []string{second.Serial, second.Key}, "nearest to its lower limit")
-	assert.InDelta(t, 7.5/90, second.OfLimit(), 1e-9)
-	assert.Equal(t, "24-000003", last.Serial, "without a reading")
-	assert.Empty(t, last.Key)
-
-	never, err := s.Suspects(t.Context(), "J-0008", false)
-	require.NoError(t, err)
-	assert.Nil(t, never.Since)
-	assert.Len(t, never.Units, 1)
-}
-
 func TestCheckFindsAForgedCalibration(t *testing.T) {
 	for want, script := range map[string]string{
 		"calibration 1 (jig J-0007) is not what was stored": `UPDATE calibration_reading SET ohm = 100 WHERE place = 0`,

@@ -40,12 +40,15 @@ func (s *Store) checkAtStart(ctx context.Context, look string) error {
 }
 
 // Check reads the whole store and tells everything wrong with it, in words;
-// nothing when it is sound. It recomputes the hash of every run, so a record
-// changed behind the store's back is found, and counts all sums over the runs again. A million runs take some minutes;
-// testing may go on meanwhile.
+// nothing when it is sound. It compares tables, indexes, triggers and views with
+// those that the migrations make, and recomputes the hash of every run, product
+// and release, so a record changed behind the store's back is found, and counts
+// all sums over the runs again. A million runs take some minutes; testing may go
+// on meanwhile.
 func (s *Store) Check(ctx context.Context) ([]string, error) {
 	var found []string
-	looks := []func(context.Context, *sql.Tx) ([]string, error){integrity, foreignKeys, rules, entries, recountShifts}
+	looks := []func(context.Context, *sql.Tx) ([]string, error){
+		integrity, s.schema, foreignKeys, rules, entries, revisions, releasedFiles, recountShifts}
 	for _, look := range looks {
 		err := s.view(ctx, func(tx *sql.Tx) error {
 			faults, err := look(ctx, tx)

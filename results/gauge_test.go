@@ -92,8 +92,8 @@ func TestReadingThatIsNotPlanned(t *testing.T) {
 	s := openTemp(t)
 	study, err := s.PlanStudy(t.Context(), climate(), pairStudy())
 	require.NoError(t, err)
-	other := climate()
-	other.Hash, other.Label = "0ther", "B"
+	other := defined(`{"code":"GH-20","keys":20,"other":true}`)
+	other.Label = "B"
 	for name, change := range map[string]func(*sequence.Run){
 		"another part":     func(r *sequence.Run) { r.Serial = "24-000001" },
 		"another operator": func(r *sequence.Run) { r.Operator = "Bob" },

@@ -12,8 +12,8 @@ import (
 
 func TestHistory(t *testing.T) {
 	s := openTemp(t)
-	other := climate()
-	other.Code, other.Label, other.Hash = "GH-6", "A", "06"
+	other := defined(`{"code":"GH-6","keys":6}`)
+	other.Code, other.Label = "GH-6", "A"
 	for i, c := range []struct {
 		rev       Revision
 		outcome   sequence.Outcome

@@ -68,8 +68,16 @@ func (s *Store) migrate(ctx context.Context) error {
 	}
 	newest := int64(len(list))
 	var have int64
-	if err := s.write.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&have); err != nil || have >= newest {
+	if err := s.write.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&have); err != nil {
 		return err
+	}
+	if have > 0 {
+		if err := s.guarded(ctx, list[:min(have, newest)]); err != nil {
+			return err
+		}
+	}
+	if have >= newest {
+		return nil
 	}
 	if have > 0 {
 		if err := s.backup(ctx, fmt.Sprintf("%s.before-v%d", s.path, newest)); err != nil {

@@ -199,7 +199,8 @@ func (m *model) serial() string { return fmt.Sprintf("24-%06d", m.IntN(8)) }
 func (m *model) randomRun() (Revision, sequence.Run) {
 	rev := climate()
 	if m.IntN(3) == 0 {
-		rev.Label, rev.Hash = "D", "dd"
+		rev = defined(`{"code":"GH-20","keys":20,"revised":true}`)
+		rev.Label = "D"
 	}
 	run := sequence.Run{
 		Serial: m.serial(), Product: rev.Code, Revision: rev.Label, Hash: rev.Hash,

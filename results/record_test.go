@@ -23,7 +23,7 @@ func TestCanonicalRecord(t *testing.T) {
 	want := strings.Join([]string{
 		`{"id":"017f22e2-79b0-7cc3-98c4-dc0c0c07398f","serial":"24-000001","product":"GH-20",`,
 		`"title":"Greenhouse climate controller, 5x4","revision":"C",`,
-		`"revision_hash":"5f0c7a2b9f3f1c64b5d0f5f6e7f2b1d0c9a8b7c6d5e4f3a2b1c0d9e8f7a6b5c4",`,
+		`"revision_hash":"7c3f622e2fd137ccfcad972e5f9000cdf9925d8b7a2c0de91ce1b6fea8a7d6e0",`,
 		`"jig":{"serial":"J-0007","model":"PJ-64","firmware":"1.4.2","adapter":"A-20"},`,
 		`"station":{"host":"bench-3","software":"v1.0.0","boot_id":"1f0c"},`,
 		`"simulated":false,"actuation":"mechanical","operator":"Ines","attempt":1,`,

@@ -61,12 +61,11 @@ func TestReferenceChecksOfAJig(t *testing.T) {
 
 func TestWearIsCountedFromRuns(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	rev := climate()
-	rev.Definition = []byte(`{"keys":[{"label":"1","actuator":0},{"label":"2","actuator":4}]}`)
+	rev := defined(`{"keys":[{"label":"1","actuator":0},{"label":"2","actuator":4}]}`)
 	run := func() {
 		r := passed("24-" + time.Now().Format("150405.000000000"))
 		r.Jig.Serial, r.Actuation = "J-1", sequence.Mechanical
-		_, err := s.Save(ctx, rev, r)
+		_, err := s.Save(ctx, rev, of(rev, r))
 		require.NoError(t, err)
 	}
 	for range 3 {

@@ -290,8 +290,9 @@ func TestCheckFindsAlteredEntries(t *testing.T) {
 			}))
 			faults, err := s.Check(t.Context())
 			require.NoError(t, err)
-			require.Len(t, faults, 1)
-			assert.Contains(t, faults[0], table+" 1 is not what was stored")
+			require.Len(t, faults, 2)
+			assert.Equal(t, "trigger "+table+"_no_update is missing", faults[0])
+			assert.Contains(t, faults[1], table+" 1 is not what was stored")
 			require.NoError(t, s.Close())
 		})
 	}
@@ -300,18 +301,17 @@ func TestCheckFindsAlteredEntries(t *testing.T) {
 // Presses of an exercise wear the actuators.
 func TestExerciseWears(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	rev := climate()
-	rev.Definition = []byte(`{"keys":[{"label":"1","actuator":0},{"label":"2","actuator":1}]}`)
+	rev := defined(`{"keys":[{"label":"1","actuator":0},{"label":"2","actuator":1}]}`)
 	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
 	require.NoError(t, err)
 	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest} {
-		_, err = s.Save(ctx, rev, stage(c, p, sequence.Pass))
+		_, err = s.Save(ctx, rev, of(rev, stage(c, p, sequence.Pass)))
 		require.NoError(t, err)
 	}
 	run := stage(c, sequence.Exercise, sequence.Pass)
 	run.Exercised[1].Presses = 10
 	run.Exercised[1].Misses = 10
-	_, err = s.Save(ctx, rev, run)
+	_, err = s.Save(ctx, rev, of(rev, run))
 	require.NoError(t, err)
 	wear, err := s.Wear(ctx, "J-0007")
 	require.NoError(t, err)
@@ -329,15 +329,13 @@ func TestExerciseWears(t *testing.T) {
 
 // limited is a revision whose two keys have limits, with a guard band of so many U.
 func limited(guard string) Revision {
-	rev := climate()
-	rev.Definition = []byte(`{"keys":[{"label":"1","limits":{"closed_ohm":[0,118.5],"guard_u":` + guard + `}},
+	return defined(`{"keys":[{"label":"1","limits":{"closed_ohm":[0,118.5],"guard_u":` + guard + `}},
 		{"label":"2","limits":{"closed_ohm":[50,200],"guard_u":` + guard + `}}]}`)
-	return rev
 }
 
 func TestShippedWithLessMarginThanTheGuardBand(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	_, err := s.Save(ctx, limited("0"), passed("24-000001"))
+	_, err := s.Save(ctx, limited("0"), of(limited("0"), passed("24-000001")))
 	require.NoError(t, err)
 	left, err := s.Shipped(ctx, "24-000001", false, 1)
 	require.NoError(t, err)

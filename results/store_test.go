@@ -2,6 +2,8 @@ package results
 
 import (
 	"context"
+	"crypto/sha256"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -46,14 +48,23 @@ func checkAndClose(t testing.TB, s *Store) {
 }
 
 // climate is the keypad of a greenhouse climate controller.
-func climate() Revision {
+func climate() Revision { return defined(`{"code":"GH-20","keys":20}`) }
+
+// defined is that keypad with a definition of its own, and its hash.
+func defined(definition string) Revision {
 	return Revision{
 		Code:       "GH-20",
 		Title:      "Greenhouse climate controller, 5x4",
 		Label:      "C",
-		Hash:       "5f0c7a2b9f3f1c64b5d0f5f6e7f2b1d0c9a8b7c6d5e4f3a2b1c0d9e8f7a6b5c4",
-		Definition: []byte(`{"code":"GH-20","keys":20}`),
+		Hash:       fmt.Sprintf("%x", sha256.Sum256([]byte(definition))),
+		Definition: []byte(definition),
 	}
+}
+
+// of makes it a run of that revision.
+func of(rev Revision, run sequence.Run) sequence.Run {
+	run.Hash = rev.Hash
+	return run
 }
 
 func passed(serial string) sequence.Run {

@@ -102,7 +102,7 @@ func (c *campaign) unit(t *testing.T, b bench, truth []planted) {
 	}
 	d := diagnose.Diagnose(e)
 	named := namesAll(d, truth)
-	same := !named && readsTheSame(t, b, &e, d)
+	same := !named && readsTheSame(t, b, &e, d, runInBubble)
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	n := &c.of[len(truth)-1]
@@ -231,9 +231,9 @@ func namesAll(d diagnose.Diagnosis, truth []planted) bool {
 
 // readsTheSame tests the unit again with the faults that were named in place of the true
 // ones and compares all readings.
-func readsTheSame(t *testing.T, b bench, e *diagnose.Evidence, d diagnose.Diagnosis) bool {
+func readsTheSame(t *testing.T, b bench, e *diagnose.Evidence, d diagnose.Diagnosis, run func(*testing.T, bench) sequence.Run) bool {
 	b.faults = foundOf(d)
-	other, err := sequence.EvidenceOf(runInBubble(t, b), b.product)
+	other, err := sequence.EvidenceOf(run(t, b), b.product)
 	require.NoError(t, err)
 	return slices.EqualFunc(e.Rest, other.Rest, samePair) && slices.EqualFunc(e.Seats, other.Seats, sameSeat) &&
 		slices.EqualFunc(e.Held, other.Held, sameHeld) && sameKeys(e, &other) && e.Gone == other.Gone
@@ -250,7 +250,7 @@ func sameHeld(a, b diagnose.Held) bool { return a.Key == b.Key && a.Lines == b.L
 func sameKeys(e, other *diagnose.Evidence) bool {
 	for k := range e.Keys {
 		a, b := e.Keys[k], other.Keys[k]
-		if a.State != b.State || a.Late != b.Late || a.Teases != b.Teases || a.Unsteady != b.Unsteady || a.Ghost != b.Ghost ||
+		if a.State != b.State || a.Late != b.Late || a.Teases != b.Teases || a.Unsteady != b.Unsteady || a.Ghost != b.Ghost || a.Stray != b.Stray ||
 			long(a.Make) != long(b.Make) || long(a.Break) != long(b.Break) {
 			return false
 		}

@@ -23,6 +23,9 @@ func EvidenceOf(run Run, p *product.Product) (diagnose.Evidence, error) {
 	if err := belongs(run, p); err != nil {
 		return e, err
 	}
+	if run.Purpose == FirstPress {
+		e.Doubt = stillReads / 2
+	}
 	w := witness{run: run, product: p, evidence: &e, said: map[string]map[string]bool{}}
 	w.listen()
 	w.seats()
@@ -135,6 +138,9 @@ func (w *witness) key(k int) diagnose.Key {
 	read := w.run.Keys[k]
 	key := diagnose.Key{State: w.state(k)}
 	if key.State == diagnose.NotTested {
+		if w.evidence.Pressed && read.Verdict == KeyUntested {
+			key.Closed = maybe(read.Closed) // within its guard band
+		}
 		return key
 	}
 	said := w.said[read.Key]
@@ -149,7 +155,8 @@ func (w *witness) key(k int) diagnose.Key {
 	key.Teases = said["teases"]
 	key.Unsteady = said["contact unsteady"] || said["misses"] || said["drops out"]
 	key.Ghost = said["ghost key"]
-	key.Alone = w.run.Outcome != Aborted && limits.RestMin > 0
+	key.Stray = said["second contact"] && w.run.Purpose == FirstPress
+	key.Alone = w.run.Outcome != Aborted && limits.RestMin > 0 && !key.Stray
 	return key
 }
 
@@ -160,7 +167,7 @@ func (w *witness) state(k int) diagnose.KeyState {
 		return diagnose.NotTested
 	case said["diode reversed"]:
 		return diagnose.Reversed
-	case read.Closed != nil, said["teases"], said["contact unsteady"]:
+	case read.Closed != nil, said["teases"], said["contact unsteady"], w.closedBehindDiode(k):
 		return diagnose.Closed
 	case said["diode drop"]:
 		return diagnose.NoLaw
@@ -168,6 +175,14 @@ func (w *witness) state(k int) diagnose.KeyState {
 		return diagnose.NotTested
 	}
 	return diagnose.Open
+}
+
+// closedBehindDiode reports whether a key closed of which a first press reads no more
+// than that: it passed, or how it closed was seen.
+func (w *witness) closedBehindDiode(k int) bool {
+	read := w.run.Keys[k]
+	return w.run.Purpose == FirstPress && w.product.Keys[k].Diode != product.NoDiode &&
+		(read.Verdict == KeyPass || read.Make != nil)
 }
 
 // joined reports whether a key's lines were connected at rest, directly or by way of

@@ -135,6 +135,14 @@ func (plan *Plan) thresholds(k int) (lower, upper float64) {
 	return lower, max(0.7, (1+lower)/2)
 }
 
+// showsOpen reports whether a key whose lines have this resistance with nothing pressed
+// reaches the level at which it is watched to open: beside a leak of no more than about
+// twice the reference resistor it does not, however it opens.
+func (plan *Plan) showsOpen(k int, open fixture.Resistance) bool {
+	_, upper := plan.thresholds(k)
+	return open.AtLeast || float64(open.Value/(open.Value+plan.Jig.Ranges[plan.mid].Ohm)) > upper
+}
+
 // value reads the key's own resistance, idle lines held at the sensed
 // potential where the jig can.
 func (q *keyRoutine) value(plan *Plan, known *nets, samples int) {

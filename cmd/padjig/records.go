@@ -16,8 +16,9 @@ func newRecordsCheck() *cobra.Command {
 		Use:   "check",
 		Short: "Read all records and say what is wrong with them",
 		Long: `Reads all records and says everything that is wrong with them: damage to the
-file, rows that do not belong together, and runs that were changed since they
-were stored. Testing may go on meanwhile.
+file, guards and tables that are not those padjig made, rows that do not belong
+together, and runs, calibrations, product definitions and releases that were
+changed since they were stored. Testing may go on meanwhile.
 
 Exit status: 0 sound, 4 not.`,
 		Example: `  padjig records check

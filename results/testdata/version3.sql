@@ -22,7 +22,7 @@ CREATE TABLE revision (
   definition TEXT NOT NULL CHECK (json_valid(definition)),
   UNIQUE (hash, code, title, label)
 ) STRICT;
-INSERT INTO revision VALUES(1,'5f0c7a2b9f3f1c64b5d0f5f6e7f2b1d0c9a8b7c6d5e4f3a2b1c0d9e8f7a6b5c4','GH-20','Greenhouse climate controller, 5x4','C','{"code":"GH-20","keys":20}');
+INSERT INTO revision VALUES(1,'7c3f622e2fd137ccfcad972e5f9000cdf9925d8b7a2c0de91ce1b6fea8a7d6e0','GH-20','Greenhouse climate controller, 5x4','C','{"code":"GH-20","keys":20}');
 CREATE TABLE key (
   key      INTEGER PRIMARY KEY,
   revision INTEGER NOT NULL REFERENCES revision,
@@ -90,8 +90,8 @@ CREATE TABLE run (
   findings     INTEGER NOT NULL,
   hash         BLOB    NOT NULL CHECK (length(hash) = 32)  -- SHA-256 of the canonical record
 ) STRICT;
-INSERT INTO run VALUES(1,X'01a213c200ea70aeb798b654bac0184a','24-000001',1,1,1,0,'mechanical','Ines',1,1772435704123456,8421337,'fail','',1795627811050462,1497992624144,0,2,2,2,2,3,X'5d6c266a49216f26ef81b4457cc7049fbb43509b674ff335c48b48f8d300646a');
-INSERT INTO run VALUES(2,X'01a213c200ec758990cdab363600a41b','24-000002',1,1,1,0,'mechanical','Ines',1,1772435704123456,8421337,'pass','',1795627811052329,1497994490319,0,2,2,2,0,0,X'5f2d87a83acf40d558ba9e679649c017214273121e2a3c215425a1a2dac4e5ed');
+INSERT INTO run VALUES(1,X'01a213c200ea70aeb798b654bac0184a','24-000001',1,1,1,0,'mechanical','Ines',1,1772435704123456,8421337,'fail','',1795627811050462,1497992624144,0,2,2,2,2,3,X'b3b4b4f8d33796cfcf3f93561b57d42ee072e9d91252316b41a8cd5f22a5e1af');
+INSERT INTO run VALUES(2,X'01a213c200ec758990cdab363600a41b','24-000002',1,1,1,0,'mechanical','Ines',1,1772435704123456,8421337,'pass','',1795627811052329,1497994490319,0,2,2,2,0,0,X'6a3a9a15df2a1c1cc001e7e32f844fc8d1b330d73ed7414b1bba558b85052b49');
 CREATE TABLE run_step (
   run     INTEGER NOT NULL REFERENCES run DEFERRABLE INITIALLY DEFERRED,
   place   INTEGER NOT NULL,           -- order in the run, from 0

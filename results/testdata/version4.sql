@@ -23,7 +23,7 @@ CREATE TABLE revision (
   definition TEXT NOT NULL CHECK (json_valid(definition)),
   UNIQUE (hash, code, title, label)
 ) STRICT;
-INSERT INTO revision VALUES(1,'5f0c7a2b9f3f1c64b5d0f5f6e7f2b1d0c9a8b7c6d5e4f3a2b1c0d9e8f7a6b5c4','GH-20','Greenhouse climate controller, 5x4','C','{"code":"GH-20","keys":20}');
+INSERT INTO revision VALUES(1,'7c3f622e2fd137ccfcad972e5f9000cdf9925d8b7a2c0de91ce1b6fea8a7d6e0','GH-20','Greenhouse climate controller, 5x4','C','{"code":"GH-20","keys":20}');
 CREATE TABLE key (
   key      INTEGER PRIMARY KEY,
   revision INTEGER NOT NULL REFERENCES revision,
@@ -91,8 +91,8 @@ CREATE TABLE run (
   findings     INTEGER NOT NULL,
   hash         BLOB    NOT NULL CHECK (length(hash) = 32)  -- SHA-256 of the canonical record
 ) STRICT;
-INSERT INTO run VALUES(1,X'01a213c20d0573b1a2352fb5e6615faa','24-000001',1,1,1,0,'mechanical','Ines',1,1772435704123456,8421337,'fail','',1795627814149324,1501091486071,0,2,2,2,2,3,X'729eaa0081018d5a882ac6f168057bdf2d479d5a21741bb232b7439539b0fb34');
-INSERT INTO run VALUES(2,X'01a213c20d0779b7b66e1249558a6dc7','24-000002',1,1,1,0,'mechanical','Ines',1,1772435704123456,8421337,'pass','',1795627814151262,1501093423582,0,2,2,2,0,0,X'c3a9252e20447d8c016d08ecdf32877a581afd04a46c858ec9d6e6c7b1f0da9f');
+INSERT INTO run VALUES(1,X'01a213c20d0573b1a2352fb5e6615faa','24-000001',1,1,1,0,'mechanical','Ines',1,1772435704123456,8421337,'fail','',1795627814149324,1501091486071,0,2,2,2,2,3,X'45eaa611b422febf88a077c7279f089e2d5d5e90ab18d6e6badbeed7f9b45fa5');
+INSERT INTO run VALUES(2,X'01a213c20d0779b7b66e1249558a6dc7','24-000002',1,1,1,0,'mechanical','Ines',1,1772435704123456,8421337,'pass','',1795627814151262,1501093423582,0,2,2,2,0,0,X'c82cd1545173b0094f5795713f8b9f5d6a24ce69bbb485c8ecdf637ed8f09482');
 CREATE TABLE run_step (
   run     INTEGER NOT NULL REFERENCES run DEFERRABLE INITIALLY DEFERRED,
   place   INTEGER NOT NULL,           -- order in the run, from 0

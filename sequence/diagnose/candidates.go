@@ -65,6 +65,9 @@ func (m *model) keyFaults(k int) []fault {
 			all = append(all, fault{effect: secondPair, key: k, line: h.Lines[0], mate: h.Lines[1]})
 		}
 	}
+	if m.ev.Keys[k].Stray {
+		all = append(all, fault{effect: secondPair, key: k, line: -1, mate: -1})
+	}
 	return all
 }
 

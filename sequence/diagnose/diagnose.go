@@ -28,7 +28,7 @@ func Diagnose(e Evidence) Diagnosis {
 // view under which everything together is likeliest.
 func explain(e *Evidence) *search {
 	m := newModel(e)
-	if m.noisy() { // jig health comes first: of such readings nothing else is believed
+	if e.noisy() { // jig health comes first: of such readings nothing else is believed
 		return &search{m: m.under(m.trend, fault{effect: jigNoise}), pool: []hypothesis{{}}}
 	}
 	best := newSearch(m)
@@ -133,10 +133,13 @@ func jigDoubtful(e *Evidence) Diagnosis {
 
 func nothingWrong(e *Evidence) Diagnosis {
 	d := Diagnosis{Probability: 1, Terms: termsOf(e)}
-	tested := 0
+	tested, unread := 0, 0
 	for _, k := range e.Keys {
 		if k.State != NotTested {
 			tested++
+		}
+		if k.State == Closed && k.Closed == nil {
+			unread++
 		}
 	}
 	d.Sentence = fmt.Sprintf("Nothing wrong was read: %d of %d keys were tested, and every reading is what a good unit gives.",
@@ -149,6 +152,10 @@ func nothingWrong(e *Evidence) Diagnosis {
 	}
 	if tested > 0 && tested < len(e.Keys) {
 		d.Sentence = fmt.Sprintf("Nothing wrong was read as far as it was tested: %d of %d keys.", tested, len(e.Keys))
+	}
+	if unread > 0 {
+		d.Sentence += fmt.Sprintf(" Of %d key%s no more was read than that %s: a high resistance would not show.",
+			unread, plural(unread), map[bool]string{true: "it closes", false: "they close"}[unread == 1])
 	}
 	return d
 }

@@ -19,6 +19,10 @@ type Evidence struct {
 	Rested   Step // all lines were read against each other with nothing pressed
 	Pressed  bool // keys were really pressed, and not joined electrically
 
+	// Doubt is the largest standard uncertainty of a closed reading, as a part of its key's
+	// limit, that the stage was planned with; zero for a stage that reads as well as it can.
+	Doubt float64
+
 	Seats []Seat
 	Rest  []Pair // what was found connected at rest; any other pair is above its limit
 	Keys  []Key  // one for each key of the product
@@ -95,7 +99,7 @@ type Held struct {
 // Key is what was read at one key.
 type Key struct {
 	State   KeyState
-	Closed  *Reading // nil where it has no value
+	Closed  *Reading // nil where it has no value; of a key not tested, one that decided nothing
 	Forward *Forward // of a series diode
 	Reverse *Reading // against a series diode
 	Make    *Bounce
@@ -110,6 +114,9 @@ type Key struct {
 	// Alone is set when it is known that nothing else closed while it was held, apart
 	// from what Held lists.
 	Alone bool
+	// Stray is set when something else closed while it was held and nobody looked what,
+	// since that would have pressed it again.
+	Stray bool
 }
 
 // KeyState is how a key answered a press.
@@ -148,7 +155,7 @@ func (e *Evidence) Wrong() bool {
 			return true
 		}
 	}
-	return false
+	return e.Doubt > 0 && e.noisy() // beyond what the stage was planned with
 }
 
 // keyWrong reports whether a key is not as the product wants it.
@@ -157,7 +164,7 @@ func (e *Evidence) keyWrong(k int) bool {
 	switch {
 	case key.State == NotTested:
 		return false
-	case key.State != Closed, key.Late, key.Teases, key.Unsteady, key.Ghost:
+	case key.State != Closed, key.Late, key.Teases, key.Unsteady, key.Ghost, key.Stray:
 		return true
 	case key.Make != nil && key.Make.Long, key.Break != nil && key.Break.Long:
 		return true
@@ -180,4 +187,23 @@ func (k *Key) diodeWrong(limits *product.Limits) bool {
 		return f.Value < limits.ForwardMin+band || f.Value > limits.ForwardMax-band
 	}
 	return false
+}
+
+// noiseLimit is the relative standard uncertainty of a closed reading above which it is
+// noise and no reading: references are known ten times better or more.
+const noiseLimit = 0.02
+
+// noisy reports whether most closed readings are uncertain beyond what a jig states of
+// itself, and beyond what the stage was content with when it was planned: what was read
+// came and went, whatever the key.
+func (e *Evidence) noisy() bool {
+	var beyond []float64
+	for k := range e.Keys {
+		key := &e.Product.Keys[k]
+		if r := e.Keys[k].Closed; r != nil && !r.AtLeast && r.Value > 0 && key.Diode == product.NoDiode {
+			stands := max(noiseLimit*float64(r.Value), e.Doubt*float64(key.Limits.ClosedMax))
+			beyond = append(beyond, float64(r.U)/stands)
+		}
+	}
+	return len(beyond) >= 3 && median(beyond) > 1
 }

@@ -96,6 +96,9 @@ func unless(explained bool) float64 {
 
 // aloneTerm is that of nothing else having closed, where that is known.
 func (m *model) aloneTerm(k int, h []fault) float64 {
+	if m.ev.Keys[k].Stray {
+		return m.strayTerm(k, h)
+	}
 	if !m.ev.Keys[k].Alone {
 		return 0
 	}
@@ -115,6 +118,23 @@ func (m *model) aloneTerm(k int, h []fault) float64 {
 		l += expects(f.line, f.mate)
 	}
 	return l
+}
+
+// strayTerm is that of something else having closed while key k was held, nobody knows
+// what: it asks for a fault that closes something else then.
+func (m *model) strayTerm(k int, h []fault) float64 {
+	if seen := moves(h); seen != nil && !seen.own(m.ev.Product, k) && seen.at[k][0] >= 0 {
+		return unless(has(h, noContact, k) == nil)
+	}
+	if has(h, secondPair, k) != nil {
+		return 0
+	}
+	for i := range h {
+		if f := &h[i]; f.effect == slow && f.key < k && k-f.key <= shortly {
+			return -1 // it was still closed beside this one
+		}
+	}
+	return surprise
 }
 
 func (m *model) heldSeen(k, a, b int) bool {

@@ -19,6 +19,7 @@ type mapping struct {
 	// turned[k] is set when the key's diode then conducts the other way.
 	turned []bool
 	bare   []bool // by pin, from 0: no pad under this channel
+	vacant []bool // likewise: an unused pin under it, which may have a pad or not
 }
 
 // slots says on which channel each tail pin comes to lie.
@@ -26,7 +27,7 @@ type slots func(pin int) int
 
 // lay works out where the keys of p are found with its pins moved.
 func lay(p *product.Product, kind Kind, place string, rate float64, move slots) *mapping {
-	m := &mapping{kind: kind, place: place, rate: rate, bare: make([]bool, len(p.Tail))}
+	m := &mapping{kind: kind, place: place, rate: rate, bare: make([]bool, len(p.Tail)), vacant: make([]bool, len(p.Tail))}
 	lineOn := make([]int, len(p.Tail)) // by channel: the line that belongs there
 	for c, name := range p.Tail {
 		lineOn[c] = p.Line(name)
@@ -41,7 +42,7 @@ func lay(p *product.Product, kind Kind, place string, rate float64, move slots) 
 	}
 	for pin := range p.Tail {
 		if c := move(pin+1) - 1; c >= 0 && c < len(m.bare) {
-			m.bare[c] = false
+			m.bare[c], m.vacant[c] = false, p.Tail[pin] == ""
 		}
 	}
 	for l := range p.Lines {
@@ -101,10 +102,11 @@ func swap(p *product.Product, a, b int) *mapping {
 func other(p, q *product.Product) *mapping {
 	m := &mapping{
 		kind: WrongProduct, place: fmt.Sprintf("the unit is laid out like %s (%s)", q.Code, q.Title),
-		rate: kinds[WrongProduct].Prior, bare: make([]bool, len(p.Tail)),
+		rate: kinds[WrongProduct].Prior, bare: make([]bool, len(p.Tail)), vacant: make([]bool, len(p.Tail)),
 	}
 	for c := range p.Tail {
 		m.bare[c] = c >= len(q.Tail)
+		m.vacant[c] = !m.bare[c] && q.Tail[c] == ""
 	}
 	lineOn := func(l int) int {
 		if c := q.Lines[l].Pin - 1; c >= 0 && c < len(p.Tail) {
@@ -144,7 +146,7 @@ func (m *mapping) then(n *mapping, p *product.Product) *mapping {
 	if len(n.lines) == 2 && n.kind == LinesExchanged {
 		place[n.lines[0]], place[n.lines[1]] = n.lines[1], n.lines[0]
 	}
-	out := &mapping{kind: LinesExchanged, place: m.place + "; " + n.place, rate: m.rate * n.rate, bare: m.bare}
+	out := &mapping{kind: LinesExchanged, place: m.place + "; " + n.place, rate: m.rate * n.rate, bare: m.bare, vacant: m.vacant}
 	out.lines = append(append(out.lines, m.lines...), n.lines...)
 	for k, key := range p.Keys {
 		a, b := m.at[k][0], m.at[k][1]
@@ -189,7 +191,7 @@ func (m *model) mappings() []*mapping {
 // swaps are all exchanges of two lines that were found connected elsewhere.
 func (m *model) swaps() []*mapping {
 	p := m.ev.Product
-	involved := map[int]bool{}
+	involved, unknown := map[int]bool{}, false
 	note := func(k int, lines ...int) {
 		involved[p.Keys[k].A], involved[p.Keys[k].B] = true, true
 		for _, l := range lines {
@@ -200,14 +202,16 @@ func (m *model) swaps() []*mapping {
 		note(h.Key, h.Lines[:]...)
 	}
 	for k := range m.ev.Keys {
-		if m.ev.Keys[k].State == Reversed {
+		if key := &m.ev.Keys[k]; key.State == Reversed || key.Stray {
 			note(k)
+			unknown = unknown || key.Stray // with which line, nobody looked
 		}
 	}
 	var out []*mapping
 	for a := range p.Lines {
 		for b := range a {
-			if involved[a] && involved[b] && p.Lines[a].Pin > 0 && p.Lines[b].Pin > 0 {
+			concerned := involved[a] && involved[b] || unknown && (involved[a] || involved[b])
+			if concerned && p.Lines[a].Pin > 0 && p.Lines[b].Pin > 0 {
 				out = append(out, swap(p, a, b))
 			}
 		}

@@ -173,7 +173,7 @@ func (m *model) touchedKeys(h []fault) []int {
 		case f.isKey():
 			mark[f.key] = true
 			for k := f.key + 1; f.effect == slow && k <= f.key+shortly && k < len(mark); k++ {
-				mark[k] = mark[k] || m.share(k, f.key) || m.ev.Keys[k].Late
+				mark[k] = mark[k] || m.share(k, f.key) || m.ev.Keys[k].Late || m.ev.Keys[k].Stray
 			}
 		case f.isSeries():
 			for _, k := range m.beyond(f) {

@@ -64,7 +64,10 @@ type weighed struct {
 func (m *model) keyNames(f *fault) []named {
 	key := &m.ev.Product.Keys[f.key]
 	place := m.keyPlace(f.key)
-	if f.effect == secondPair {
+	switch {
+	case f.effect == secondPair && f.line < 0:
+		place += " also joins other lines; which was not looked for"
+	case f.effect == secondPair:
 		place = fmt.Sprintf("%s also joins %s and %s", place, m.lineName(f.line), m.lineName(f.mate))
 	}
 	var out []named

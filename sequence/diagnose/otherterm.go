@@ -12,6 +12,9 @@ func (m *model) seatTerm(i int, h []fault) float64 {
 	for j := range h {
 		bad = bad || h[j].effect == badSeat && h[j].pin == seat.Pin
 	}
+	if seen := moves(h); seen != nil && seen.vacant[seat.Pin-1] && (seat.Good || seat.Loop.AtLeast) {
+		return 0
+	}
 	if seen := moves(h); seen != nil && seen.bare[seat.Pin-1] {
 		if !seat.Good && !seat.Loop.AtLeast {
 			return surprise // a bare channel is open, and this one is not

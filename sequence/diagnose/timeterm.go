@@ -16,10 +16,13 @@ func (m *model) timeTerm(k int, h []fault) (l float64) {
 		return 0
 	}
 	marks := []mark{
-		{key.Late, map[effect]float64{slow: -0.1}},
+		{key.Late, map[effect]float64{slow: -0.1, bouncesBreak: -3}}, // it may bounce for longer than it is watched
 		{key.Teases || key.Unsteady, map[effect]float64{shaky: -0.5, bouncesMake: -3}},
 		{key.Make != nil && key.Make.Long, map[effect]float64{bouncesMake: -0.1, shaky: -2, otherContact: -4}},
 		{key.Break != nil && key.Break.Long, map[effect]float64{bouncesBreak: -0.1, shaky: -3, otherContact: -5, slow: -4}},
+	}
+	if key.Late && key.Break == nil {
+		marks[3] = mark{} // it was not open yet
 	}
 	if marks[0].seen && m.slowBefore(k, h) {
 		marks[0] = mark{}

@@ -38,22 +38,6 @@ func (m *model) wrongKeys() (n int) {
 	return n
 }
 
-// noiseLimit is the relative standard uncertainty of a closed reading above which it is
-// noise and no reading: references are known ten times better or more.
-const noiseLimit = 0.02
-
-// noisy reports whether most closed readings are uncertain beyond what a jig states of
-// itself: what was read came and went, whatever the key.
-func (m *model) noisy() bool {
-	var relative []float64
-	for k := range m.ev.Keys {
-		if r := m.ev.Keys[k].Closed; r != nil && !r.AtLeast && r.Value > 0 && !m.hasDiode(k) {
-			relative = append(relative, float64(r.U/r.Value))
-		}
-	}
-	return len(relative) >= 3 && median(relative) > noiseLimit
-}
-
 // thinTracks fits contact ratio and track factor together, weighing down what does not
 // follow (iteratively reweighted least squares).
 func (m *model) thinTracks() (trend, bool) {

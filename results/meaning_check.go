@@ -1,0 +1,72 @@
+package results
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"fmt"
+	"strings"
+
+	"padjig/sequence/product"
+)
+
+// revisions forms the hash of every product definition anew. It is stored as its canonical
+// bytes, so that no reading of it can change the hash.
+func revisions(ctx context.Context, tx *sql.Tx) ([]string, error) {
+	faults, err := collect(ctx, tx, func(rows *sql.Rows) (string, error) {
+		var number int64
+		var code, label, hash, definition string
+		if err := rows.Scan(&number, &code, &label, &hash, &definition); err != nil {
+			return "", err
+		}
+		sum := sha256.Sum256([]byte(definition))
+		if hex.EncodeToString(sum[:]) == hash {
+			return "", nil
+		}
+		return fmt.Sprintf("product revision %d (%s, revision %q) does not fit its hash: its definition is not what was stored",
+			number, code, label), nil
+	}, `SELECT revision, code, label, hash, definition FROM revision ORDER BY revision`)
+	return said(faults), err
+}
+
+// releasedFiles reads the product file of every release again and compares code, label and
+// hash with it.
+func releasedFiles(ctx context.Context, tx *sql.Tx) ([]string, error) {
+	faults, err := collect(ctx, tx, func(rows *sql.Rows) (string, error) {
+		var r Release
+		if err := rows.Scan(&r.Seq, &r.Code, &r.Label, &r.Hash, &r.Source); err != nil {
+			return "", err
+		}
+		return r.misfit(), nil
+	}, `SELECT seq, code, label, hash, source FROM release ORDER BY seq`)
+	return said(faults), err
+}
+
+// misfit says why the product file of a release is not the one that was released, empty if
+// it may be.
+func (r Release) misfit() string {
+	name := fmt.Sprintf("release %d of %s (revision %q)", r.Seq, r.Code, r.Label)
+	p, err := product.Parse("its product file", []byte(r.Source))
+	switch {
+	case err != nil:
+		first, _, _ := strings.Cut(err.Error(), "\n")
+		return fmt.Sprintf("%s cannot be read by this padjig: %s", name, first)
+	case p.Code != r.Code || p.Revision != r.Label:
+		return fmt.Sprintf("%s holds the product file of %s (revision %q)", name, p.Code, p.Revision)
+	case p.Hash() != r.Hash:
+		return name + " does not fit its hash: its product file is not what was released"
+	}
+	return ""
+}
+
+// said leaves the empty ones out.
+func said(faults []string) []string {
+	var out []string
+	for _, f := range faults {
+		if f != "" {
+			out = append(out, f)
+		}
+	}
+	return out
+}
