@@ -152,6 +152,7 @@ type Summary struct {
 	Simulated bool
 	Purpose   sequence.Purpose
 	Attempt   int
+	Turn      int // see Stored
 	Started   time.Time
 	Duration  time.Duration
 	Outcome   sequence.Outcome
@@ -167,7 +168,8 @@ func (s *Store) Recent(ctx context.Context, n int) ([]Summary, error) {
 		list, err = collect(ctx, tx, scanSummary, `
 			SELECT run.id, seq, run.serial, revision.code, revision.label, jig.serial, operator, simulated,
 			       attempt, started_us, duration_us, outcome, reason, findings,
-			       coalesce(what || ': ' || location, ''), purpose
+			       coalesce(what || ': ' || location, ''), purpose,
+			       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = seq), 0)
 			FROM run JOIN revision USING (revision) JOIN jig USING (jig)
 			LEFT JOIN run_finding ON run_finding.run = seq AND place = 0
 			ORDER BY seq DESC LIMIT ?`, max(n, 0))
@@ -182,7 +184,7 @@ func (s *Store) Recent(ctx context.Context, n int) ([]Summary, error) {
 func scanSummary(rows *sql.Rows) (v Summary, err error) {
 	var started, duration int64
 	err = rows.Scan(&v.ID, &v.Seq, &v.Serial, &v.Product, &v.Revision, &v.Jig, &v.Operator, &v.Simulated,
-		&v.Attempt, &started, &duration, &v.Outcome, &v.Reason, &v.Findings, &v.Worst, &v.Purpose)
+		&v.Attempt, &started, &duration, &v.Outcome, &v.Reason, &v.Findings, &v.Worst, &v.Purpose, &v.Turn)
 	v.Started, v.Duration = time.UnixMicro(started).UTC(), fromMicro(duration)
 	return v, err
 }

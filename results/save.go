@@ -172,10 +172,10 @@ func remedy(err error) error {
 	switch {
 	case err == nil:
 		return nil
-	case errors.Is(err, ErrMoved):
-		return err // it says itself what to do
 	case errors.Is(err, ErrInDoubt):
 		return fmt.Errorf("%w; stop testing, check the disk, then look the unit up before testing it again", err)
+	case errors.Is(err, ErrMoved):
+		return err // it says itself what to do
 	case code(err) == sqlite3.ErrBusy || code(err) == sqlite3.ErrLocked:
 		return fmt.Errorf("%w (%w); nothing was stored: end the other program, then test the unit again",
 			ErrBusy, err)

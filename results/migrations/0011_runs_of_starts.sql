@@ -1,5 +1,5 @@
 -- Migration 11: the run that a start got. Runs of before, and those that were
--- not made on a jig here, have none.
+-- not made on a jig here, have none. And a first pass is one at the first attempt.
 
 ALTER TABLE run ADD COLUMN start INTEGER REFERENCES run_start;
 
@@ -18,6 +18,13 @@ BEGIN SELECT RAISE(ABORT, 'padjig: the run is not the one that was started'); EN
 CREATE TRIGGER run_unfinished_open BEFORE INSERT ON run_unfinished
 WHEN EXISTS (SELECT 1 FROM run WHERE start = NEW.start)
 BEGIN SELECT RAISE(ABORT, 'padjig: the start has its run'); END;
+
+-- cell.first_passed no longer counts a unit whose first judged run was not its
+-- first attempt: something was found before, or may have been.
+WITH later AS (
+  SELECT cell.cell, count(*) AS units FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell)
+  WHERE turn = 1 AND outcome = 'pass' AND attempt > 1 AND cell.purpose = '' GROUP BY cell.cell)
+UPDATE cell SET first_passed = first_passed - later.units FROM later WHERE later.cell = cell.cell;
 
 CREATE VIEW starts AS
 SELECT run_start.seq,
