@@ -164,6 +164,7 @@ func (r *runner) conclude(err error) {
 	switch {
 	case err != nil:
 		r.run.Outcome, r.run.Reason = Aborted, err.Error()
+		r.keepSeen()
 	case r.run.Outcome != "":
 	case r.maybeSeat():
 		r.run.Outcome, r.run.Reason = Reseat, "a line reads open, and this jig cannot prove its contact to the tail: reseat the unit once"
