@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/bench"
+	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -126,7 +127,9 @@ func TestNoVerdictWithoutARecord(t *testing.T) {
 			Serial: "GCC-000001-3", Product: p.Code, Revision: p.Revision, Hash: "of another product",
 			Attempt: 1, Outcome: outcome,
 		}
-		_, err := (&bench.Job{Product: p, Store: store, Serial: run.Serial}).Record(t.Context(), run)
+		begun, err := store.Begin(t.Context(), bench.RevisionOf(p), results.Start{Serial: run.Serial}, func(results.History) error { return nil })
+		require.NoError(t, err)
+		_, err = (&bench.Job{Product: p, Store: store, Serial: run.Serial}).Record(t.Context(), begun, run)
 		var stderr bytes.Buffer
 		assert.Equal(t, 4, complain(&stderr, nil, err))
 		assert.NotRegexp(t, `PASS|FAIL`, stderr.String())
