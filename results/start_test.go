@@ -260,3 +260,38 @@ func TestStartsAreGuarded(t *testing.T) {
 	})
 	require.ErrorContains(t, err, "the start has its run")
 }
+
+// Somebody else holds the records for too long: nothing is begun.
+func TestAnotherProgramHoldsTheStoreAtTheStart(t *testing.T) {
+	s := openTemp(t)
+	_, err := s.write.ExecContext(t.Context(), `PRAGMA busy_timeout = 0`)
+	require.NoError(t, err)
+	other := openWriter(s.Path(), "rw")
+	defer other.Close()
+	tx, err := other.BeginTx(t.Context(), nil)
+	require.NoError(t, err)
+	_, err = s.Begin(t.Context(), climate(), startOf(passed("24-000001")), agreed)
+	assert.ErrorIs(t, err, ErrBusy)
+	require.NoError(t, tx.Rollback())
+	assert.Equal(t, 1, begin(t, s, passed("24-000001")).Attempt)
+}
+
+// What a run found before it was aborted is in the record, and in the sums: its
+// unit has not passed at its first attempt.
+func TestAbortedAfterAFindingIsNoFirstPass(t *testing.T) {
+	s := openTemp(t)
+	run := failed("24-000001")
+	run.Outcome, run.Reason = sequence.Aborted, "the lid was opened"
+	_, err := begin(t, s, run).Save(t.Context(), run)
+	require.NoError(t, err)
+	run = passed("24-000001")
+	run.Attempt = 2
+	id, err := begin(t, s, run).Save(t.Context(), run)
+	require.NoError(t, err)
+	stored, err := s.Run(t.Context(), id)
+	require.NoError(t, err)
+	assert.Equal(t, 1, stored.Turn)
+	y, err := s.Yields(t.Context(), Filter{})
+	require.NoError(t, err)
+	assert.Equal(t, Counts{Units: 1, LastPassed: 1, Runs: 2, Aborted: 1}, y.Total)
+}
