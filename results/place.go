@@ -24,9 +24,9 @@ type place struct {
 	lost atomic.Pointer[error] // found once, and true from then on
 
 	mu   sync.Mutex
-	main os.FileInfo // as last seen; nil before the file was opened
-	log  os.FileInfo // nil while there is none
-	left bool        // the connections must never be closed: that would write
+	main os.FileInfo    // as last seen; nil before the file was opened
+	logs [2]os.FileInfo // beside it, by logNames; nil while there is none
+	left bool           // the connections must never be closed: that would write
 
 	secured bool // nothing more is to be done about the loss
 }
@@ -66,9 +66,11 @@ func (p *place) settle(path string, before os.FileInfo) error {
 	if err := p.compare(path, now, err); err != nil {
 		return err
 	}
-	p.main, p.log = now, nil
-	if log, err := os.Stat(path + "-wal"); err == nil {
-		p.log = log
+	p.main, p.logs = now, [2]os.FileInfo{}
+	for i, name := range logNames {
+		if log, err := os.Stat(path + name); err == nil {
+			p.logs[i] = log
+		}
 	}
 	return nil
 }
@@ -113,20 +115,34 @@ func (p *place) look(path string) *trouble {
 	if err := p.compare(path, main, err); err != nil {
 		return &trouble{err: err}
 	}
-	log, err := os.Stat(path + "-wal")
-	sameLog := p.log == nil || err == nil && os.SameFile(p.log, log)
+	lost := p.lostLog(path)
 	switch {
 	case main.Size() < p.main.Size(): // it never shrinks: nothing is removed
-		return &trouble{err: movedError("%s was overwritten", path), restored: true, ourLog: sameLog && p.log != nil}
-	case !sameLog:
+		return &trouble{err: movedError("%s was overwritten", path), restored: true, ourLog: lost != logNames[0] && p.logs[0] != nil}
+	case lost != "":
 		touched := !main.ModTime().Equal(p.main.ModTime())
-		return &trouble{err: movedError("its log %s-wal was deleted or replaced", path), restored: touched}
+		return &trouble{err: movedError("%s%s beside it was deleted or replaced", path, lost), restored: touched}
 	}
 	p.main = main
-	if p.log == nil && err == nil {
-		p.log = log
-	}
 	return nil
+}
+
+// logNames are what SQLite keeps beside the file: the log and its index. They
+// stay as long as anybody has the file open.
+var logNames = [2]string{"-wal", "-shm"}
+
+// lostLog names the first of them that is not the one of before, empty if all are.
+func (p *place) lostLog(path string) string {
+	for i, name := range logNames {
+		log, err := os.Stat(path + name)
+		switch {
+		case p.logs[i] == nil && err == nil:
+			p.logs[i] = log
+		case p.logs[i] != nil && (err != nil || !os.SameFile(p.logs[i], log)):
+			return name
+		}
+	}
+	return ""
 }
 
 // inPlace fails when the store lost its place; what was committed is then not

@@ -160,13 +160,18 @@ func TestStoreIsOverwrittenByACopy(t *testing.T) {
 	assert.FileExists(t, m.path+"-wal.overwritten")
 }
 
-// The log of an open store is deleted: what is in it is carried into the file.
+// The log of an open store is deleted, or its index: what is in it is carried
+// into the file.
 func TestLogIsDeleted(t *testing.T) {
-	m := newMoved(t)
-	m.do(os.Remove(m.path + "-wal"))
-	m.stopped()
-	m.do(m.s.Close())
-	assert.True(t, m.holds(m.path, "24-000002"), "what was acknowledged")
+	for _, name := range logNames {
+		t.Run(name, func(t *testing.T) {
+			m := newMoved(t)
+			m.do(os.Remove(m.path + name))
+			m.stopped()
+			m.do(m.s.Close())
+			assert.True(t, m.holds(m.path, "24-000002"), "what was acknowledged")
+		})
+	}
 }
 
 // The same by somebody who restored a copy over the file first.

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -294,4 +295,28 @@ func TestAbortedAfterAFindingIsNoFirstPass(t *testing.T) {
 	y, err := s.Yields(t.Context(), Filter{})
 	require.NoError(t, err)
 	assert.Equal(t, Counts{Units: 1, LastPassed: 1, Runs: 2, Aborted: 1}, y.Total)
+}
+
+// The migration takes first passes away from the sums of before that were none
+// at a first attempt, as counting anew would.
+func TestFirstPassesOfBefore(t *testing.T) {
+	s := openTemp(t) // whose check at the end counts anew
+	for _, serial := range []string{"24-000001", "24-000002", "24-000003"} {
+		run := passed(serial)
+		if serial != "24-000001" {
+			run.Attempt = 2
+		}
+		_, err := s.Save(t.Context(), climate(), run)
+		require.NoError(t, err)
+	}
+	script, err := migrationFiles.ReadFile("migrations/0011_runs_of_starts.sql")
+	require.NoError(t, err)
+	_, after, found := strings.Cut(string(script), "WITH later AS")
+	require.True(t, found)
+	statement, _, _ := strings.Cut(after, ";")
+	_, err = s.write.Exec(`UPDATE cell SET first_passed = 3; WITH later AS` + statement)
+	require.NoError(t, err)
+	y, err := s.Yields(t.Context(), Filter{})
+	require.NoError(t, err)
+	assert.Equal(t, 1, y.Total.FirstPassed)
 }
