@@ -44,6 +44,7 @@ func TestKilledAtRandomMoments(t *testing.T) {
 
 	usual := c.usualTime()
 	var acknowledged, stored, moved, unfinished int
+	var left string // a unit without its run
 	for i := range *crashes {
 		serial := p.Serial.Complete(1000 + i)
 		before := c.presses()
@@ -51,6 +52,9 @@ func TestKilledAtRandomMoments(t *testing.T) {
 		runs, starts := c.recorded(serial)
 		stored += len(runs)
 		unfinished += len(starts)
+		if len(starts) > 0 {
+			left = serial
+		}
 		if c.presses() > before {
 			moved++
 			assert.Equal(t, 1, len(runs)+len(starts), "%s: the jig moved", serial)
@@ -72,6 +76,23 @@ func TestKilledAtRandomMoments(t *testing.T) {
 	assert.Less(t, acknowledged, *crashes, "some kills came in time")
 	assert.Positive(t, acknowledged, "some kills came too late")
 	assert.NotNil(t, c.kill(p.Serial.Complete(1), time.Minute), "a unit is tested as if nothing had happened")
+	c.inItsLife(left)
+	said := c.kill(left, time.Minute)
+	require.NotNil(t, said, "and one that was not finished")
+	assert.Equal(t, 2, said.Attempt)
+}
+
+// inItsLife holds that padjig unit shows what was not finished.
+func (c *crash) inItsLife(serial string) {
+	got := runHere(c.t, "unit", serial, "--store", c.store)
+	assert.Zero(c.t, got.status, got.stderr)
+	assert.Contains(c.t, got.stdout, "unit "+serial+", 0 runs")
+	assert.Contains(c.t, got.stdout, "NOT FINISHED SIMULATED")
+	assert.Contains(c.t, got.stdout, "attempt 1, jig SIM-0001")
+	assert.Contains(c.t, got.stdout, "begun and never finished: what was found is not known")
+	got = runHere(c.t, "unit", serial, "--store", c.store, "--json")
+	assert.Contains(c.t, got.stdout, `"runs": []`)
+	assert.Contains(c.t, got.stdout, `"in_hand": false`)
 }
 
 // crash is a store and a jig that outlive the processes that use them.
