@@ -47,8 +47,8 @@ func near(rng *rand.Rand, mean, spread float64) quantity.Ohm {
 	return quantity.Ohm(mean + spread*rng.NormFloat64())
 }
 
-// BenchmarkSave compares the durable storing of one unit with the least a disk
-// can do: append 4 KiB to a file and sync it. Both are done in turn, so that
+// BenchmarkSave compares the durable storing of one unit, its start before and
+// its run after, with the least a disk can do: append 4 KiB to a file and sync it. Both are done in turn, so that
 // they see the same disk.
 func BenchmarkSave(b *testing.B) {
 	s := openTemp(b)
@@ -57,11 +57,18 @@ func BenchmarkSave(b *testing.B) {
 	defer bare.Close()
 	rng := rand.New(rand.NewPCG(1, 1))
 	block := make([]byte, 4096)
-	var saves, appends []time.Duration
+	var starts, saves, appends []time.Duration
+	n := 0
 	for b.Loop() {
-		run := twenty(rng, "24-000001")
+		n++
+		run := twenty(rng, fmt.Sprintf("24-%06d", n))
+		var begun *Begun
+		starts = append(starts, timed(b, func() (err error) {
+			begun, err = s.Begin(b.Context(), climate(), startOf(run), agreed)
+			return err
+		}))
 		saves = append(saves, timed(b, func() error {
-			_, err := s.Save(b.Context(), climate(), run)
+			_, err := begun.Save(b.Context(), run)
 			return err
 		}))
 		appends = append(appends, timed(b, func() error {
@@ -72,6 +79,8 @@ func BenchmarkSave(b *testing.B) {
 		}))
 	}
 	reportRatio(b, saves, appends)
+	b.ReportMetric(micros(quantile(starts, 0.5)), "start-p50-us")
+	b.ReportMetric(float64(quantile(starts, 0.5))/float64(quantile(appends, 0.5)), "start-ratio-p50")
 }
 
 func timed(t testing.TB, do func() error) time.Duration {

@@ -197,15 +197,18 @@ func (w writer) addRun(cell int64, run counted, t turn, by int64) (runs, last in
 	}
 	passed := run.Outcome == "pass"
 	first, again := t.number == 1, t.number > 1
+	// An attempt before it that was not judged, as one that was never finished,
+	// takes the first pass away.
+	atFirst := first && passed && (run.purpose != "" || run.Attempt == 1)
 	err = w.tx.QueryRowContext(w.ctx, `
 		UPDATE cell SET
 			first_run = CASE first_run WHEN 0 THEN ?2 ELSE min(first_run, ?2) END, last_run = max(last_run, ?2),
 			runs = runs + ?1, reseat = reseat + ?1 * ?3, incomplete = incomplete + ?1 * ?4, aborted = aborted + ?1 * ?5,
-			units = units + ?1 * ?6, first_passed = first_passed + ?1 * ?7, last_passed = last_passed + ?1 * ?7,
+			units = units + ?1 * ?6, first_passed = first_passed + ?1 * ?7, last_passed = last_passed + ?1 * ?12,
 			retests = retests + ?1 * ?8, cures = cures + ?1 * ?9, relapses = relapses + ?1 * ?10
 		WHERE cell = ?11 RETURNING runs, last_run`,
 		by, run.seq, run.Outcome == "reseat", run.Outcome == "incomplete", run.Outcome == "aborted",
-		first, first && passed, again, again && passed && !t.passedSoFar, again && !passed && t.passedSoFar, cell,
+		first, atFirst, again, again && passed && !t.passedSoFar, again && !passed && t.passedSoFar, cell, first && passed,
 	).Scan(&runs, &last)
 	if err != nil || !again || passed == t.passedSoFar {
 		return runs, last, err

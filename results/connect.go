@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"database/sql/driver"
+	"errors"
 	"fmt"
 	"net/url"
 	"path/filepath"
@@ -55,12 +56,20 @@ func openWriter(path, mode string) *sql.DB {
 	return pool(path, "mode="+mode+"&"+writerDSN, writerSettings, 1)
 }
 
-func openReaders(path string) *sql.DB {
-	return pool(path, readerDSN, readerSettings, maxReaders)
+// openReaders gives connections that read. Each is made when it is needed, and
+// refused unless still holds then.
+func openReaders(path string, still func() error) *sql.DB {
+	connector := newConnector(path, readerDSN, readerSettings)
+	connector.still = still
+	return poolOf(connector, maxReaders)
 }
 
 func pool(path, parameters string, settings []setting, size int) *sql.DB {
-	db := sql.OpenDB(newConnector(path, parameters, settings))
+	return poolOf(newConnector(path, parameters, settings), size)
+}
+
+func poolOf(c *connector, size int) *sql.DB {
+	db := sql.OpenDB(c)
 	db.SetMaxOpenConns(size)
 	db.SetMaxIdleConns(size)
 	db.SetConnMaxLifetime(0)
@@ -71,15 +80,25 @@ func pool(path, parameters string, settings []setting, size int) *sql.DB {
 type connector struct {
 	driver *sqlite3.SQLiteDriver
 	dsn    string
+	still  func() error // of the file that was opened; nil: not asked
 }
 
 func newConnector(path, parameters string, settings []setting) *connector {
 	prove := func(conn *sqlite3.SQLiteConn) error { return prepare(conn, settings) }
-	return &connector{&sqlite3.SQLiteDriver{ConnectHook: prove}, dataSource(path, parameters)}
+	return &connector{&sqlite3.SQLiteDriver{ConnectHook: prove}, dataSource(path, parameters), nil}
 }
 
 // Connect opens a connection.
-func (c *connector) Connect(context.Context) (driver.Conn, error) { return c.driver.Open(c.dsn) }
+func (c *connector) Connect(context.Context) (driver.Conn, error) {
+	conn, err := c.driver.Open(c.dsn)
+	if err != nil || c.still == nil {
+		return conn, err
+	}
+	if err := c.still(); err != nil {
+		return nil, errors.Join(err, conn.Close())
+	}
+	return conn, nil
+}
 
 // Driver gives the driver beneath.
 func (c *connector) Driver() driver.Driver { return c.driver }

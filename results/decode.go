@@ -33,7 +33,7 @@ func (r *record) stored(seq int64) Stored {
 		Case:      r.Case,
 		Exercised: each(r.Exercised, exerciseRow.exercise),
 	}
-	return Stored{ID: r.ID, Seq: seq, Saved: time.UnixMicro(r.Saved).UTC(), Run: run}
+	return Stored{ID: r.ID, Seq: seq, Saved: time.UnixMicro(r.Saved).UTC(), Turn: r.turn, Run: run}
 }
 
 func each[A, B any](list []A, to func(A) B) []B {

@@ -85,7 +85,7 @@ func entryHash(table string, names []string, values []any) ([]byte, error) {
 // entryTables are the tables whose rows are entries.
 var entryTables = []string{
 	"return_case", "return_intake", "return_photo", "return_diagnosis", "return_disposition", "rework",
-	"gauge_study", "gauge_reading",
+	"gauge_study", "gauge_reading", "run_start", "run_unfinished",
 }
 
 // entries looks for rows of entry tables that are not what was stored, and for

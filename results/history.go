@@ -13,21 +13,41 @@ import (
 type History struct {
 	Serial   string
 	Products []Attempts // one for each product the unit was tested as, in order of its first run
+	InHand   *Start     // where it is being tested now; nil: nowhere
 }
 
 // Attempts sums up the production runs of a unit as one product. Runs of the
 // returns desk are no attempts, and a unit that passed there has not passed. Runs on a simulated jig
 // are counted apart: they prove nothing of a real unit.
 type Attempts struct {
-	Product   string // code
-	Simulated bool
-	Runs      int // of any outcome
-	Judged    int // that ended in a pass or a fail
-	Attempt   int // the highest attempt number given so far
-	Passed    bool
-	PassedAs  string // label of the revision it passed first, empty before
-	Last      sequence.Outcome
+	Product    string // code
+	Simulated  bool
+	Runs       int // of any outcome
+	Judged     int // that ended in a pass or a fail
+	Found      int // aborted after something was found
+	Unfinished int // begun, and what was found is not known
+	Attempt    int // the highest attempt number given so far
+	Passed     bool
+	PassedAs   string // label of the revision it passed first, empty before
+	Last       sequence.Outcome
 }
+
+// Used is how many attempts are used up.
+func (a Attempts) Used() int { return a.Judged + a.Found + a.Unfinished }
+
+// Next is the number of the next attempt.
+func (a Attempts) Next() int { return a.Used() + 1 }
+
+// UsesAttempt reports whether a production run uses up an attempt: one that was
+// judged, and one that was aborted after it had found something. Whatever else
+// ended a run says nothing of the unit.
+func UsesAttempt(run sequence.Run) bool { return usesAttempt(run.Outcome, len(run.Findings)) }
+
+func usesAttempt(o sequence.Outcome, findings int) bool {
+	return judged(o) || o == sequence.Aborted && findings > 0
+}
+
+func judged(o sequence.Outcome) bool { return o == sequence.Pass || o == sequence.Fail }
 
 // Of gives the attempts as one product, none if there were none.
 func (h History) Of(product string, simulated bool) Attempts {
@@ -41,21 +61,45 @@ func (h History) Of(product string, simulated bool) Attempts {
 
 // History gives what is known of a unit; it is quick however many runs the store has.
 func (s *Store) History(ctx context.Context, serial string) (History, error) {
-	h := History{Serial: serial}
-	err := s.view(ctx, func(tx *sql.Tx) error {
-		runs, err := collect(ctx, tx, scanPast, `
-			SELECT revision.code, revision.label, simulated, outcome, attempt
-			FROM run JOIN revision USING (revision)
-			WHERE serial = ? AND purpose = '' ORDER BY seq`, serial)
-		for _, run := range runs {
-			h.add(run)
-		}
-		return err
-	})
+	// The starts first: one that gets its run meanwhile is then counted by it.
+	starts, err := s.starts(ctx, serial)
+	var h History
+	if err == nil {
+		err = s.view(ctx, func(tx *sql.Tx) (err error) {
+			h, err = historyIn(ctx, tx, serial, starts)
+			return err
+		})
+	}
 	if err != nil {
 		return History{}, fmt.Errorf("look up the history of unit %q in %s: %w", serial, s.path, err)
 	}
 	return h, nil
+}
+
+func historyIn(ctx context.Context, tx *sql.Tx, serial string, starts []Start) (History, error) {
+	h := History{Serial: serial}
+	runs, err := collect(ctx, tx, scanPast, `
+		SELECT revision.code, revision.label, simulated, outcome, attempt, findings
+		FROM run JOIN revision USING (revision)
+		WHERE serial = ? AND purpose = '' ORDER BY seq`, serial)
+	for _, run := range runs {
+		h.add(run)
+	}
+	for _, start := range starts {
+		h.begun(start)
+	}
+	return h, err
+}
+
+func (h *History) begun(start Start) {
+	switch {
+	case start.InHand:
+		h.InHand = &start
+	case start.Purpose == sequence.Production:
+		a := h.of(start.Product, start.Simulated)
+		a.Unfinished++
+		a.Attempt = max(a.Attempt, start.Attempt)
+	}
 }
 
 type past struct {
@@ -63,10 +107,11 @@ type past struct {
 	simulated      bool
 	outcome        sequence.Outcome
 	attempt        int
+	findings       int
 }
 
 func scanPast(rows *sql.Rows) (p past, err error) {
-	return p, rows.Scan(&p.product, &p.label, &p.simulated, &p.outcome, &p.attempt)
+	return p, rows.Scan(&p.product, &p.label, &p.simulated, &p.outcome, &p.attempt, &p.findings)
 }
 
 func (h *History) add(run past) {
@@ -74,8 +119,11 @@ func (h *History) add(run past) {
 	a.Runs++
 	a.Attempt = max(a.Attempt, run.attempt)
 	a.Last = run.outcome
-	if run.outcome == sequence.Pass || run.outcome == sequence.Fail {
+	switch {
+	case judged(run.outcome):
 		a.Judged++
+	case usesAttempt(run.outcome, run.findings):
+		a.Found++
 	}
 	if run.outcome == sequence.Pass && !a.Passed {
 		a.Passed, a.PassedAs = true, run.label
@@ -104,6 +152,7 @@ type Summary struct {
 	Simulated bool
 	Purpose   sequence.Purpose
 	Attempt   int
+	Turn      int // see Stored
 	Started   time.Time
 	Duration  time.Duration
 	Outcome   sequence.Outcome
@@ -119,7 +168,8 @@ func (s *Store) Recent(ctx context.Context, n int) ([]Summary, error) {
 		list, err = collect(ctx, tx, scanSummary, `
 			SELECT run.id, seq, run.serial, revision.code, revision.label, jig.serial, operator, simulated,
 			       attempt, started_us, duration_us, outcome, reason, findings,
-			       coalesce(what || ': ' || location, ''), purpose
+			       coalesce(what || ': ' || location, ''), purpose,
+			       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = seq), 0)
 			FROM run JOIN revision USING (revision) JOIN jig USING (jig)
 			LEFT JOIN run_finding ON run_finding.run = seq AND place = 0
 			ORDER BY seq DESC LIMIT ?`, max(n, 0))
@@ -134,7 +184,7 @@ func (s *Store) Recent(ctx context.Context, n int) ([]Summary, error) {
 func scanSummary(rows *sql.Rows) (v Summary, err error) {
 	var started, duration int64
 	err = rows.Scan(&v.ID, &v.Seq, &v.Serial, &v.Product, &v.Revision, &v.Jig, &v.Operator, &v.Simulated,
-		&v.Attempt, &started, &duration, &v.Outcome, &v.Reason, &v.Findings, &v.Worst, &v.Purpose)
+		&v.Attempt, &started, &duration, &v.Outcome, &v.Reason, &v.Findings, &v.Worst, &v.Purpose, &v.Turn)
 	v.Started, v.Duration = time.UnixMicro(started).UTC(), fromMicro(duration)
 	return v, err
 }

@@ -41,7 +41,7 @@ func TestHistory(t *testing.T) {
 	got, err := s.History(t.Context(), "24-000001")
 	require.NoError(t, err)
 	want := History{Serial: "24-000001", Products: []Attempts{
-		{Product: "GH-6", Runs: 3, Judged: 2, Attempt: 6, Passed: true, PassedAs: "A", Last: sequence.Aborted},
+		{Product: "GH-6", Runs: 3, Judged: 2, Found: 1, Attempt: 6, Passed: true, PassedAs: "A", Last: sequence.Aborted},
 		{Product: "GH-20", Runs: 2, Judged: 1, Attempt: 4, Last: sequence.Fail},
 		{
 			Product: "GH-20", Simulated: true, Runs: 1, Judged: 1, Attempt: 3, Passed: true, PassedAs: "C",
@@ -76,7 +76,7 @@ func TestRecent(t *testing.T) {
 	first.ID = ID{}
 	run := failed("2")
 	assert.Equal(t, Summary{
-		Seq: 3, Serial: "2", Product: "GH-20", Revision: "C", Jig: "J-0007", Operator: "Ines", Attempt: 1,
+		Seq: 3, Serial: "2", Product: "GH-20", Revision: "C", Jig: "J-0007", Operator: "Ines", Attempt: 1, Turn: 1,
 		Started: run.Started, Duration: run.Duration, Outcome: sequence.Fail, Findings: 3,
 		Worst: "key open: key 1 (R1-C1)",
 	}, first)

@@ -83,14 +83,16 @@ func (r reader) record(seq int64) (*record, []byte, error) {
 func (r reader) head(seq int64) (*record, []byte, error) {
 	var rec record
 	var hash []byte
-	var of *ID // returns case
+	var of, start *ID // returns case, start
 	err := r.tx.QueryRowContext(r.ctx, `
 		SELECT run.id, run.serial, revision.code, revision.title, revision.label, revision.hash,
 		       jig.serial, jig.model, jig.firmware, jig.adapter,
 		       station.host, station.software, station.boot_id,
 		       simulated, actuation, operator, attempt, started_us, duration_us, outcome, reason,
 		       saved_us, mono_ns, clock_synced, run.hash, purpose,
-		       (SELECT id FROM return_case WHERE return_case.seq = run.return_case)
+		       (SELECT id FROM return_case WHERE return_case.seq = run.return_case),
+		       (SELECT id FROM run_start WHERE run_start.seq = run.start), coalesce(run.start, 0),
+		       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = run.seq), 0)
 		FROM run JOIN revision USING (revision) JOIN jig USING (jig) JOIN station USING (station)
 		WHERE seq = ?`, seq,
 	).Scan(&rec.ID, &rec.Serial, &rec.Product, &rec.Title, &rec.Revision, &rec.Hash,
@@ -98,9 +100,12 @@ func (r reader) head(seq int64) (*record, []byte, error) {
 		&rec.Station.Host, &rec.Station.Software, &rec.Station.BootID,
 		&rec.Simulated, &rec.Actuation, &rec.Operator, &rec.Attempt, &rec.Started, &rec.Duration,
 		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &hash,
-		&rec.Purpose, &of)
+		&rec.Purpose, &of, &start, &rec.start, &rec.turn)
 	if of != nil {
 		rec.Case = of.String()
+	}
+	if start != nil {
+		rec.Start = start.String()
 	}
 	return &rec, hash, err
 }

@@ -156,6 +156,9 @@ func (m *model) history() {
 				want.Attempt = max(want.Attempt, run.Attempt)
 				want.Passed = want.Passed || run.Outcome == sequence.Pass
 				want.Last = run.Outcome
+				if run.Outcome == sequence.Aborted && len(run.Findings) > 0 {
+					want.Found++
+				}
 			}
 		}
 		of := got.Of("GH-20", simulated)

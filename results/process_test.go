@@ -3,7 +3,9 @@ package results
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -28,7 +30,49 @@ func TestMain(m *testing.M) {
 		}
 		os.Exit(0)
 	}
+	if os.Getenv(partVariable) == "tester" {
+		if err := tester(os.Args[1]); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
 	os.Exit(m.Run())
+}
+
+// tester begins and saves runs of one unit, each when it is told to by a line.
+func tester(path string) error {
+	ctx := context.Background()
+	s, err := openWith(ctx, path, testSeams())
+	if err != nil {
+		return err
+	}
+	fmt.Println("ready")
+	var begun *Begun
+	orders := bufio.NewScanner(os.Stdin)
+	for orders.Scan() {
+		switch orders.Text() {
+		case "begin":
+			begun, err = s.Begin(ctx, climate(), startOf(passed("24-000001")), agreed)
+			if inHand, typed := errors.AsType[*InHandError](err); typed {
+				fmt.Println("in hand", inHand.ID)
+				continue
+			}
+			if err != nil {
+				return err
+			}
+			fmt.Println("began", begun.ID, begun.Attempt)
+		case "save":
+			run := passed("24-000001")
+			run.Attempt = begun.Attempt
+			id, err := begun.Save(ctx, run)
+			if err != nil {
+				return err
+			}
+			fmt.Println("saved", id, begun.Attempt)
+		}
+	}
+	return s.Close()
 }
 
 // saver saves runs, telling each when it is stored.
@@ -54,9 +98,10 @@ func saver(path, prefix, runs string) error {
 	return s.Close()
 }
 
-// child is a saver in a process of its own.
+// child is a saver or a tester in a process of its own.
 type child struct {
 	*exec.Cmd
+	orders io.WriteCloser // of a tester
 	lines  *bufio.Scanner
 	stderr strings.Builder
 }
@@ -66,7 +111,37 @@ func startSaver(t *testing.T, path, prefix string) *child {
 	self, err := os.Executable()
 	require.NoError(t, err)
 	c := &child{Cmd: exec.Command(self, path, prefix, "30")}
-	c.Env = append(os.Environ(), partVariable+"=saver")
+	return c.start(t, "saver")
+}
+
+func startTester(t *testing.T, path string) *child {
+	t.Helper()
+	self, err := os.Executable()
+	require.NoError(t, err)
+	c := &child{Cmd: exec.Command(self, path)}
+	c.orders, err = c.StdinPipe()
+	require.NoError(t, err)
+	c.start(t, "tester")
+	require.Equal(t, []string{"ready"}, c.said(t))
+	return c
+}
+
+func (c *child) order(t *testing.T, what string) {
+	t.Helper()
+	_, err := fmt.Fprintln(c.orders, what)
+	require.NoError(t, err)
+}
+
+// said is the next line of a tester, in words.
+func (c *child) said(t *testing.T) []string {
+	t.Helper()
+	require.True(t, c.lines.Scan(), c.stderr.String())
+	return strings.Fields(c.lines.Text())
+}
+
+func (c *child) start(t *testing.T, part string) *child {
+	t.Helper()
+	c.Env = append(os.Environ(), partVariable+"="+part)
 	c.Stderr = &c.stderr
 	out, err := c.StdoutPipe()
 	require.NoError(t, err)

@@ -23,6 +23,7 @@ type Stored struct {
 	ID    ID
 	Seq   int64 // 1, 2, 3 ... in the order of saving: the order of runs
 	Saved time.Time
+	Turn  int // 1: the first judged run of the unit for its purpose, 2: the second ...; 0: not judged
 	sequence.Run
 }
 
@@ -59,8 +60,11 @@ type record struct {
 	Purpose   string        `json:"purpose,omitempty"`
 	Case      string        `json:"return_case,omitempty"`
 	Exercised []exerciseRow `json:"exercised,omitempty"`
+	Start     string        `json:"start,omitempty"` // id of its start
 
-	hash []byte // where it was formed already
+	start int64  // number of its start, 0 for none
+	turn  int    // as it is counted, see Stored
+	hash  []byte // where it was formed already
 }
 
 type jigRow struct {

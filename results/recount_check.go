@@ -14,11 +14,11 @@ import (
 // judgedRuns numbers the judged runs of each unit.
 const judgedRuns = `
 	WITH kind AS (
-		SELECT run.seq, serial, code, simulated, outcome, outcome IN ('pass', 'fail') AS judged,
+		SELECT run.seq, serial, code, simulated, outcome, attempt, outcome IN ('pass', 'fail') AS judged,
 		       CASE WHEN reference_check.run IS NULL THEN purpose ELSE 'reference' END AS purpose
 		FROM run JOIN revision USING (revision) LEFT JOIN reference_check ON reference_check.run = run.seq
 	), turned AS (
-		SELECT seq, outcome, row_number() OVER unit AS turn, lag(outcome) OVER unit AS before,
+		SELECT seq, outcome, attempt = 1 OR purpose <> '' AS at_first, row_number() OVER unit AS turn, lag(outcome) OVER unit AS before,
 		       last_value(outcome) OVER (unit ROWS BETWEEN UNBOUNDED PRECEDING AND UNBOUNDED FOLLOWING) AS finally
 		FROM kind WHERE judged
 		WINDOW unit AS (PARTITION BY serial, code, simulated, purpose ORDER BY seq)
@@ -47,7 +47,7 @@ var recountQueries = []string{
 	judgedRuns + `, anew AS (
 		SELECT cell, count(*) AS runs, total(run.outcome = 'reseat') AS reseat,
 		       total(run.outcome = 'incomplete') AS incomplete, total(run.outcome = 'aborted') AS aborted,
-		       total(turn = 1) AS units, total(turn = 1 AND turned.outcome = 'pass') AS first_passed,
+		       total(turn = 1) AS units, total(turn = 1 AND turned.outcome = 'pass' AND at_first) AS first_passed,
 		       total(turn = 1 AND finally = 'pass') AS last_passed, total(turn > 1) AS retests,
 		       total(turn > 1 AND turned.outcome = 'pass' AND before = 'fail') AS cures,
 		       total(turn > 1 AND turned.outcome = 'fail' AND before = 'pass') AS relapses

@@ -27,6 +27,7 @@ type Case struct {
 	Intakes      []Intake
 	Photos       []Photo
 	Stages       []Stage
+	Unfinished   []sequence.Purpose // stages that were begun and have no run
 	Diagnoses    []Diagnosis
 	Dispositions []Disposition
 }
@@ -94,6 +95,22 @@ func (c Case) Closed() bool { return !known(c.Disposition().Code, "", Reopened) 
 // Done reports whether a stage has been made far enough for the next one.
 func (c Case) Done(p sequence.Purpose) bool {
 	return slices.ContainsFunc(c.Stages, func(s Stage) bool { return s.Purpose == p && s.Counts() })
+}
+
+// Attempt is the number of the next run at a stage.
+func (c Case) Attempt(p sequence.Purpose) int {
+	next := 1
+	for _, s := range c.Stages {
+		if s.Purpose == p {
+			next++
+		}
+	}
+	for _, unfinished := range c.Unfinished {
+		if unfinished == p {
+			next++
+		}
+	}
+	return next
 }
 
 // Simulated reports whether the case is on simulated jigs.

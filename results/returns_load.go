@@ -97,7 +97,7 @@ func caseIn(ctx context.Context, tx *sql.Tx, number int64) (Case, error) {
 		err = ErrNotFound
 	}
 	c.Opened = time.UnixMicro(at).UTC()
-	parts := []func(context.Context, *sql.Tx) error{c.readIntakes, c.readPhotos, c.readStages, c.readDiagnoses, c.readDispositions}
+	parts := []func(context.Context, *sql.Tx) error{c.readIntakes, c.readPhotos, c.readStages, c.readUnfinished, c.readDiagnoses, c.readDispositions}
 	for _, part := range parts {
 		if err == nil {
 			err = part(ctx, tx)
@@ -152,6 +152,14 @@ func (c *Case) readStages(ctx context.Context, tx *sql.Tx) (err error) {
 		SELECT run.id, run.seq, purpose, outcome, simulated, started_us, findings,
 		       coalesce((SELECT what || ': ' || location FROM run_finding WHERE run = run.seq AND place = 0), '')
 		FROM run WHERE return_case = ? ORDER BY run.seq`, c.Number)
+	return err
+}
+
+func (c *Case) readUnfinished(ctx context.Context, tx *sql.Tx) (err error) {
+	scan := func(rows *sql.Rows) (p sequence.Purpose, err error) { return p, rows.Scan(&p) }
+	c.Unfinished, err = collect(ctx, tx, scan, `
+		SELECT purpose FROM run_start
+		WHERE return_case = ? AND NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq) ORDER BY seq`, c.Number)
 	return err
 }
 

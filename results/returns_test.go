@@ -280,9 +280,12 @@ func TestCheckFindsAlteredEntries(t *testing.T) {
 			require.NoError(t, err)
 			returned(t, s)
 			studyKept(t, s)
+			leftUnfinished(t, s)
 			column := "at_us"
 			if table == "gauge_reading" {
 				column = "place" // when it was taken is in its run
+			} else if table == "run_start" {
+				column = "started_us"
 			}
 			require.NoError(t, s.update(t.Context(), func(tx *sql.Tx) error {
 				_, err := tx.Exec(`DROP TRIGGER ` + table + `_no_update; UPDATE ` + table + ` SET ` + column + ` = ` + column + ` + 1`)

@@ -27,7 +27,11 @@ func (s *Store) Room(ctx context.Context) error {
 	if s.readOnly {
 		return ErrReadOnly
 	}
-	if err := s.room(); err != nil {
+	err := s.outside(func(*sql.DB) error { return s.inPlace(ctx) })
+	if err == nil {
+		err = s.room()
+	}
+	if err != nil {
 		return fmt.Errorf("room for another run in %s: %w", s.path, err)
 	}
 	return s.emptyLog(ctx)

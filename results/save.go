@@ -22,21 +22,30 @@ import (
 // seconds. When the disk fails at the commit, Save opens the file anew, looks
 // whether the run arrived, and stores it again if not. After any other error
 // than [ErrInDoubt], nothing was stored.
+//
+// The run has no start: it was not made on a jig here. See [Store.Begin].
 func (s *Store) Save(ctx context.Context, rev Revision, run sequence.Run) (ID, error) {
-	id, err := s.save(context.WithoutCancel(ctx), rev, run)
+	return s.saveRun(ctx, rev, run, nil)
+}
+
+func (s *Store) saveRun(ctx context.Context, rev Revision, run sequence.Run, of *Begun) (ID, error) {
+	id, err := s.save(context.WithoutCancel(ctx), rev, run, of)
 	if err != nil {
 		return ID{}, fmt.Errorf("save run of unit %q in %s: %w", run.Serial, s.path, err)
 	}
 	return id, nil
 }
 
-func (s *Store) save(ctx context.Context, rev Revision, run sequence.Run) (ID, error) {
+func (s *Store) save(ctx context.Context, rev Revision, run sequence.Run, of *Begun) (ID, error) {
 	if s.readOnly {
 		return ID{}, ErrReadOnly
 	}
 	r, err := newRecord(rev, run)
 	if err != nil {
 		return ID{}, err
+	}
+	if of != nil {
+		r.Start, r.start = of.ID.String(), of.number
 	}
 	now := s.seams.now()
 	r.Saved, r.Mono, r.ClockSynced, r.Station = now.UnixMicro(), uptime(), clockSynced(), thisStation()
@@ -165,6 +174,8 @@ func remedy(err error) error {
 		return nil
 	case errors.Is(err, ErrInDoubt):
 		return fmt.Errorf("%w; stop testing, check the disk, then look the unit up before testing it again", err)
+	case errors.Is(err, ErrMoved):
+		return err // it says itself what to do
 	case code(err) == sqlite3.ErrBusy || code(err) == sqlite3.ErrLocked:
 		return fmt.Errorf("%w (%w); nothing was stored: end the other program, then test the unit again",
 			ErrBusy, err)

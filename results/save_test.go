@@ -115,9 +115,10 @@ func TestInDoubt(t *testing.T) {
 				}
 				return err
 			}
-			s := openChecked(t, filepath.Join(disk, "padjig.db"), with)
+			s, err := openWith(t.Context(), filepath.Join(disk, "padjig.db"), with)
+			require.NoError(t, err)
 			*armed = true
-			_, err := s.Save(t.Context(), climate(), passed("24-000001"))
+			_, err = s.Save(t.Context(), climate(), passed("24-000001"))
 			assert.ErrorIs(t, err, ErrInDoubt)
 			assert.ErrorIs(t, err, errDisk)
 			assert.ErrorContains(t, err, "stop testing")
@@ -125,6 +126,10 @@ func TestInDoubt(t *testing.T) {
 			// No new file was made in place of the lost one, or the folder would not go.
 			require.NoError(t, errors.Join(os.Remove(disk), os.Rename(disk+".gone", disk)))
 
+			_, err = s.Save(t.Context(), climate(), passed("24-000002"))
+			assert.ErrorIs(t, err, ErrMoved, "nothing more until it is opened anew")
+			require.NoError(t, s.Close())
+			s = openChecked(t, filepath.Join(disk, "padjig.db"), testSeams())
 			runs, err := s.Unit(t.Context(), "24-000001")
 			require.NoError(t, err)
 			assert.Len(t, runs, map[bool]int{true: 1, false: 0}[took])

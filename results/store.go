@@ -1,6 +1,7 @@
 package results
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -23,6 +24,7 @@ type Store struct {
 	last   ID // newest id this store has given out
 
 	presence presence
+	place    place
 	open     sync.RWMutex // held for writing while the connections are replaced
 	write    *sql.DB      // nil when readOnly
 	read     *sql.DB
@@ -68,7 +70,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 	if err := s.admit(ctx); err != nil {
 		return nil, fmt.Errorf("open store %s: %w", path, err)
 	}
-	s.read = openReaders(s.path)
+	s.read = openReaders(s.path, nil)
 	if err := s.read.PingContext(ctx); err != nil {
 		return nil, fmt.Errorf("open store %s: %w", path, errors.Join(err, s.Close()))
 	}
@@ -124,7 +126,10 @@ func (s *Store) start(ctx context.Context) error {
 	if err := s.checkAtStart(ctx, startCheck(s.fileBytes(), crashed)); err != nil {
 		return err
 	}
-	return s.catchUp(ctx)
+	if err := s.catchUp(ctx); err != nil {
+		return err
+	}
+	return s.closeAbandoned(ctx)
 }
 
 // create opens the file, making it where there is none, and brings it up to date,
@@ -141,9 +146,17 @@ func (s *Store) create(ctx context.Context) error {
 	return errors.Join(err, done())
 }
 
+// connect opens the file, and remembers which one that is.
 func (s *Store) connect(ctx context.Context, mode string) error {
-	s.write, s.read = openWriter(s.path, mode), openReaders(s.path)
-	return s.write.PingContext(ctx)
+	before, err := s.place.before(s.path)
+	if err != nil {
+		return err
+	}
+	s.write, s.read = openWriter(s.path, mode), openReaders(s.path, func() error { return s.place.same(s.path) })
+	if err := s.write.PingContext(ctx); err != nil {
+		return err
+	}
+	return s.place.settle(s.path, before)
 }
 
 // leave lets go of the store, its presence last.
@@ -158,7 +171,7 @@ func (s *Store) disconnect() error {
 	var failed []error
 	for _, db := range []*sql.DB{s.read, s.write} {
 		if db != nil {
-			failed = append(failed, db.Close())
+			failed = append(failed, s.abandon(db))
 		}
 	}
 	s.read, s.write = nil, nil
@@ -170,19 +183,33 @@ func (s *Store) disconnect() error {
 func (s *Store) reconnect(ctx context.Context) error {
 	s.open.Lock()
 	defer s.open.Unlock()
+	if err := s.inPlace(ctx); err != nil {
+		return err
+	}
 	// A failure to close says nothing new: the connection is given up for an error.
 	_ = s.disconnect()
 	return s.connect(ctx, "rw") // never create a new file in place of one that went away
 }
 
 // update runs do in one transaction that holds the write lock from its start.
-// A failure of the commit comes back as a *commitError.
+// A failure of the commit comes back as a *commitError. It fails as well where
+// the file that was written to is not the one under the store's name any more.
 func (s *Store) update(ctx context.Context, do func(*sql.Tx) error) error {
 	s.open.RLock()
 	defer s.open.RUnlock()
 	if s.write == nil {
-		return ErrClosed
+		return cmp.Or(s.place.gone(), ErrClosed)
 	}
+	if err := s.inPlace(ctx); err != nil {
+		return err
+	}
+	if err := s.transact(ctx, do); err != nil {
+		return err
+	}
+	return s.inPlace(ctx)
+}
+
+func (s *Store) transact(ctx context.Context, do func(*sql.Tx) error) error {
 	tx, err := s.write.BeginTx(ctx, nil)
 	if err != nil {
 		return err
@@ -201,6 +228,9 @@ func (s *Store) update(ctx context.Context, do func(*sql.Tx) error) error {
 func (s *Store) outside(do func(*sql.DB) error) error {
 	s.open.RLock()
 	defer s.open.RUnlock()
+	if err := s.place.gone(); err != nil {
+		return err
+	}
 	if s.write == nil {
 		return ErrClosed
 	}
@@ -211,6 +241,9 @@ func (s *Store) outside(do func(*sql.DB) error) error {
 func (s *Store) view(ctx context.Context, do func(*sql.Tx) error) error {
 	s.open.RLock()
 	defer s.open.RUnlock()
+	if err := s.place.gone(); err != nil {
+		return err
+	}
 	if s.read == nil {
 		return ErrClosed
 	}

@@ -97,12 +97,12 @@ func (w writer) head(seq, revision int64, r *record) error {
 		INSERT INTO run (
 			seq, id, serial, revision, jig, station, simulated, actuation, operator, attempt,
 			started_us, duration_us, outcome, reason, saved_us, mono_ns, clock_synced,
-			steps, seats, keys, pairs, findings, hash, purpose, return_case, exercised
-		) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			steps, seats, keys, pairs, findings, hash, purpose, return_case, exercised, start
+		) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		seq, r.ID, r.Serial, revision, jig, station, r.Simulated, r.Actuation, r.Operator, r.Attempt,
 		r.Started, r.Duration, r.Outcome, r.Reason, r.Saved, r.Mono, r.ClockSynced,
 		len(r.Steps), len(r.Seats), len(r.Keys), len(r.Pairs), len(r.Findings), hash,
-		r.Purpose, of, len(r.Exercised),
+		r.Purpose, of, len(r.Exercised), sql.NullInt64{Int64: r.start, Valid: r.start > 0},
 	)
 	return err
 }

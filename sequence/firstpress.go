@@ -1,8 +1,6 @@
 package sequence
 
 import (
-	"fmt"
-
 	"padjig/fixture"
 	"padjig/fixture/quantity"
 	"padjig/sequence/product"
@@ -99,12 +97,7 @@ func (r *runner) firstLook() error {
 		}
 	}
 	for _, s := range r.strays {
-		key := r.plan.Product.Keys[s.key]
-		finding := r.finding("second contact", fmt.Sprintf("while %s was held; not looked for at a first press", r.place(s.key)), key.A, key.B)
-		finding.Key = key.Label
-		finding.measured(s.ohm, r.plan.closure)
-		r.run.Findings = append(r.run.Findings, finding)
-		r.run.Keys[s.key].Verdict = KeyFail
+		r.secondContact(s, "not looked for at a first press")
 	}
 	if len(r.strays) == 0 { // else keys may have closed in other places
 		r.findOpenLines()

@@ -17,7 +17,10 @@ func (r *runner) rest(step Step) []exchange {
 	return []exchange{{routine, func(d fixture.Done) error {
 		for _, s := range slots {
 			if seen := d.Resistance(s); apart(seen, limit, guard) != accepted {
-				return detour{func() error { return r.locateAtRest(step, seen) }}
+				return detour{
+					take: func() error { return r.locateAtRest(step, seen) },
+					lost: func() { r.leak(step, seen, "the run was aborted before it was located") },
+				}
 			}
 		}
 		return nil
@@ -60,16 +63,21 @@ func (r *runner) gone(step Step, seen fixture.Resistance) error {
 	if err != nil {
 		return err
 	}
-	limit, _ := r.plan.strictestRest()
 	for _, s := range slots {
 		if !vanished(seen, done.Resistance(s)) {
 			return nil
 		}
 	}
-	finding := r.finding("leak", fmt.Sprintf("between lines, at %s; gone when looked for", step.Name))
+	r.leak(step, seen, "gone when looked for")
+	return nil
+}
+
+// leak says that lines were too close at rest, where it is not known which.
+func (r *runner) leak(step Step, seen fixture.Resistance, why string) {
+	limit, _ := r.plan.strictestRest()
+	finding := r.finding("leak", fmt.Sprintf("between lines, at %s; %s", step.Name, why))
 	finding.measured(seen, limit)
 	r.run.Findings = append(r.run.Findings, finding)
-	return nil
 }
 
 // pair is the record of a connection.

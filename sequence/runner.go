@@ -86,6 +86,11 @@ func (plan *Plan) Run(ctx context.Context, jig Jig, unit Unit, watch chan<- Prog
 	return r.run, err
 }
 
+// JigName is the jig that the plan was made for, as the record names it.
+func (plan *Plan) JigName() JigName {
+	return JigName{plan.Jig.Serial, plan.Jig.Model, plan.Jig.Firmware, plan.Jig.Adapter}
+}
+
 func makeInert(ctx context.Context, jig Jig) error {
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), inertWithin)
 	defer cancel()
@@ -96,7 +101,7 @@ func (plan *Plan) blank(unit Unit) Run {
 	p := plan.Product
 	run := Run{
 		Serial: unit.Serial, Product: p.Code, Revision: p.Revision, Hash: p.Hash(),
-		Jig:       JigName{plan.Jig.Serial, plan.Jig.Model, plan.Jig.Firmware, plan.Jig.Adapter},
+		Jig:       plan.JigName(),
 		Simulated: plan.Jig.Simulated, Actuation: plan.Actuation,
 		Purpose: plan.Purpose, Case: unit.Case, Operator: unit.Operator, Attempt: unit.Attempt, Started: unit.Started.UTC(),
 	}
@@ -164,6 +169,7 @@ func (r *runner) conclude(err error) {
 	switch {
 	case err != nil:
 		r.run.Outcome, r.run.Reason = Aborted, err.Error()
+		r.keepSeen()
 	case r.run.Outcome != "":
 	case r.maybeSeat():
 		r.run.Outcome, r.run.Reason = Reseat, "a line reads open, and this jig cannot prove its contact to the tail: reseat the unit once"

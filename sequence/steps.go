@@ -19,8 +19,12 @@ var errStop = errors.New("stop")
 
 // detour is the error of an exchange that cannot be judged without asking the
 // jig something that was not planned. What is queued is dropped, the detour
-// taken, and the plan resumed at the next step.
-type detour struct{ take func() error }
+// taken, and the plan resumed at the next step. Where it cannot be taken to its
+// end, lost keeps what was seen.
+type detour struct {
+	take func() error
+	lost func()
+}
 
 func (detour) Error() string { return "detour" }
 
@@ -114,9 +118,19 @@ func letGo(routine *fixture.Routine) {
 // the next key meanwhile: it is let up first.
 func (r *runner) turnOff(step int, turn detour) error {
 	if err := r.riseAgain(); err != nil {
+		turn.lost()
 		return err
 	}
-	return r.timed(step, turn.take)
+	return r.timed(step, turn.whole)
+}
+
+// whole takes the detour, or keeps what it was for.
+func (d detour) whole() error {
+	err := d.take()
+	if err != nil {
+		d.lost()
+	}
+	return err
 }
 
 func (r *runner) timed(step int, do func() error) error {
@@ -177,7 +191,7 @@ func (r *runner) restAgain() error {
 		}
 		var turn detour
 		if err := e.done(done); errors.As(err, &turn) {
-			err = turn.take()
+			err = turn.whole()
 			if err != nil {
 				return err
 			}

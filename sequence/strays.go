@@ -69,13 +69,29 @@ func (r *runner) noteStray(s stray, found []elsewhere) error {
 		r.run.Pairs = append(r.run.Pairs, r.pair(f, key.Label))
 	}
 	if len(others) == 0 && !r.afterLate(s.key) {
-		finding := r.finding("second contact", fmt.Sprintf("while %s was held; gone when looked for", r.place(s.key)), key.A, key.B)
-		finding.Key = key.Label
-		finding.measured(s.ohm, r.plan.closure)
-		r.run.Findings = append(r.run.Findings, finding)
-		r.run.Keys[s.key].Verdict = KeyFail
+		r.secondContact(s, "gone when looked for")
 	}
 	return r.widen(s.key, r.run.Keys[s.key].Closed, others)
+}
+
+// secondContact says that lines touched during a key, where it is not known which.
+func (r *runner) secondContact(s stray, why string) {
+	key := r.plan.Product.Keys[s.key]
+	finding := r.finding("second contact", fmt.Sprintf("while %s was held; %s", r.place(s.key), why), key.A, key.B)
+	finding.Key = key.Label
+	finding.measured(s.ohm, r.plan.closure)
+	r.run.Findings = append(r.run.Findings, finding)
+	r.run.Keys[s.key].Verdict = KeyFail
+}
+
+// keepSeen makes findings of what was seen and not looked for again before the
+// run was aborted: it would be lost with the run.
+func (r *runner) keepSeen() {
+	for _, s := range r.strays {
+		if !r.located[s.key] && !r.afterLate(s.key) {
+			r.secondContact(s, "the run was aborted before it was looked for")
+		}
+	}
 }
 
 // afterLate reports whether the keys pressed shortly before k were slow to

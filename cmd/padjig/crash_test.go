@@ -15,6 +15,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/fixture"
+	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -30,21 +32,34 @@ const crashProduct = "../../testdata/products/gcc-20.yaml"
 // TestKilledAtRandomMoments kills padjig test, with a signal it cannot catch,
 // at random moments between its start and somewhat after its usual end. What
 // it acknowledged on standard output must be in the store; no unit may stand
-// there as passed without a complete record; the next start must be clean.
+// there as passed without a complete record; the next start must be clean. And
+// every unit that the jig moved for has either its run or a start that was not
+// finished, whichever moment the kill came at.
 func TestKilledAtRandomMoments(t *testing.T) {
 	p, err := product.Load(crashProduct)
 	require.NoError(t, err)
-	c := crash{t: t, product: p, jig: startJig(t), store: filepath.Join(t.TempDir(), "records.sqlite")}
+	c := crash{t: t, product: p, jig: crashJig(t, p), store: filepath.Join(t.TempDir(), "records.sqlite")}
 	t.Logf("%d kills, seed %d", *crashes, *crashSeed)
 	rnd := rand.New(rand.NewPCG(*crashSeed, 0))
 
 	usual := c.usualTime()
-	var acknowledged, stored int
+	var acknowledged, stored, moved, unfinished int
+	var left string // a unit without its run
 	for i := range *crashes {
 		serial := p.Serial.Complete(1000 + i)
+		before := c.presses()
 		said := c.kill(serial, time.Duration(rnd.Float64()*1.2*float64(usual)))
-		runs := c.recorded(serial)
+		runs, starts := c.recorded(serial)
 		stored += len(runs)
+		unfinished += len(starts)
+		if len(starts) > 0 {
+			left = serial
+		}
+		if c.presses() > before {
+			moved++
+			assert.Equal(t, 1, len(runs)+len(starts), "%s: the jig moved", serial)
+		}
+		assert.LessOrEqual(t, len(runs)+len(starts), 1, serial)
 		if said == nil {
 			continue
 		}
@@ -54,18 +69,64 @@ func TestKilledAtRandomMoments(t *testing.T) {
 			assert.Equal(t, said.Verdict, string(runs[0].Outcome))
 		}
 	}
-	t.Logf("%d of %d runs acknowledged, %d stored, usual time %v", acknowledged, *crashes, stored, usual)
+	t.Logf("%d of %d runs acknowledged, %d stored, %d moved, %d not finished, usual time %v",
+		acknowledged, *crashes, stored, moved, unfinished, usual)
 	assert.GreaterOrEqual(t, stored, acknowledged)
+	assert.Positive(t, unfinished, "some kills came between start and run")
 	assert.Less(t, acknowledged, *crashes, "some kills came in time")
 	assert.Positive(t, acknowledged, "some kills came too late")
 	assert.NotNil(t, c.kill(p.Serial.Complete(1), time.Minute), "a unit is tested as if nothing had happened")
+	c.inItsLife(left)
+	said := c.kill(left, time.Minute)
+	require.NotNil(t, said, "and one that was not finished")
+	assert.Equal(t, 2, said.Attempt)
+}
+
+// inItsLife holds that padjig unit shows what was not finished.
+func (c *crash) inItsLife(serial string) {
+	got := runHere(c.t, "unit", serial, "--store", c.store)
+	assert.Zero(c.t, got.status, got.stderr)
+	assert.Contains(c.t, got.stdout, "unit "+serial+", 0 runs")
+	assert.Contains(c.t, got.stdout, "NOT FINISHED SIMULATED")
+	assert.Contains(c.t, got.stdout, "attempt 1, jig SIM-0001")
+	assert.Contains(c.t, got.stdout, "begun and never finished: what was found is not known")
+	got = runHere(c.t, "unit", serial, "--store", c.store, "--json")
+	assert.Contains(c.t, got.stdout, `"runs": []`)
+	assert.Contains(c.t, got.stdout, `"in_hand": false`)
 }
 
 // crash is a store and a jig that outlive the processes that use them.
 type crash struct {
-	t          *testing.T
-	product    *product.Product
-	jig, store string
+	t       *testing.T
+	product *product.Product
+	jig     *testJig
+	store   string
+}
+
+// crashJig is a simulated jig that takes no time. It lives in this process, which
+// thereby sees what it moves.
+func crashJig(t *testing.T, p *product.Product) *testJig {
+	t.Helper()
+	j := &testJig{TB: t, simulation: &simulation{serial: "SIM-0001", seed: 1}, product: p, port: filepath.Join(t.TempDir(), "jig")}
+	var err error
+	j.jig, err = j.build(p)
+	require.NoError(t, err)
+	j.plug()
+	t.Cleanup(func() { j.unplug() })
+	return j
+}
+
+// presses is how often the jig pressed a key. A hello first ends what a killed
+// process has left in its queue.
+func (c *crash) presses() (all int) {
+	c.t.Helper()
+	jig, err := fixture.Open(c.t.Context(), c.jig.port, link.Options{})
+	require.NoError(c.t, err)
+	require.NoError(c.t, jig.Close())
+	for _, n := range c.jig.jig.Counts().Presses {
+		all += int(n)
+	}
+	return all
 }
 
 // usualTime is how long an undisturbed run takes here and now; the first one,
@@ -83,7 +144,7 @@ func (c *crash) kill(serial string, after time.Duration) *object {
 	ctx, cancel := context.WithTimeout(context.Background(), after)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, "padjig", "test", "--product", crashProduct,
-		"--jig", c.jig, "--serial", serial, "--store", c.store, "--json")
+		"--jig", c.jig.port, "--serial", serial, "--store", c.store, "--json")
 	var output, trouble bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &output, &trouble
 	err := cmd.Run()
@@ -95,8 +156,9 @@ func (c *crash) kill(serial string, after time.Duration) *object {
 	return &said
 }
 
-// recorded opens the store anew, which checks it, and gives the unit's runs.
-func (c *crash) recorded(serial string) []results.Stored {
+// recorded opens the store anew, which checks it, and gives the unit's runs and
+// the starts that have none.
+func (c *crash) recorded(serial string) ([]results.Stored, []results.Start) {
 	ctx := context.Background()
 	store, err := results.Open(ctx, c.store)
 	require.NoError(c.t, err)
@@ -109,7 +171,15 @@ func (c *crash) recorded(serial string) []results.Stored {
 	for _, run := range runs {
 		c.complete(run)
 	}
-	return runs
+	starts, err := store.Starts(ctx, serial)
+	require.NoError(c.t, err)
+	for _, start := range starts {
+		require.False(c.t, start.InHand, "%s: its holder is dead", serial)
+	}
+	h, err := store.History(ctx, serial)
+	require.NoError(c.t, err)
+	require.Equal(c.t, len(runs)+len(starts)+1, h.Of(c.product.Code, true).Next(), "attempts of %s", serial)
+	return runs, starts
 }
 
 // complete holds what a stored pass must have.
@@ -125,14 +195,6 @@ func (c *crash) complete(run results.Stored) {
 	for _, s := range run.Steps {
 		require.True(c.t, s.Done, s.Name)
 	}
-}
-
-// startJig starts a simulated jig that takes no time.
-func startJig(t *testing.T) (path string) {
-	t.Helper()
-	path = filepath.Join(t.TempDir(), "jig")
-	startSimulation(t, "--product", crashProduct, "--link", path, "--pace=false", "--latency", "0s")
-	return path
 }
 
 // startSimulation runs padjig jig simulate as a process of its own until the

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/bench"
+	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -126,12 +127,37 @@ func TestNoVerdictWithoutARecord(t *testing.T) {
 			Serial: "GCC-000001-3", Product: p.Code, Revision: p.Revision, Hash: "of another product",
 			Attempt: 1, Outcome: outcome,
 		}
-		_, err := (&bench.Job{Product: p, Store: store, Serial: run.Serial}).Record(t.Context(), run)
+		begun, err := store.Begin(t.Context(), bench.RevisionOf(p), results.Start{Serial: run.Serial}, func(results.History) error { return nil })
+		require.NoError(t, err)
+		_, err = (&bench.Job{Product: p, Store: store, Serial: run.Serial}).Record(t.Context(), begun, run)
 		var stderr bytes.Buffer
 		assert.Equal(t, 4, complain(&stderr, nil, err))
 		assert.NotRegexp(t, `PASS|FAIL`, stderr.String())
 		assert.Contains(t, stderr.String(), "  try: treat the unit as untested")
 	}
+}
+
+// The file is moved away while a unit is tested: its run is stored where nobody
+// will look, and nobody may hear of a verdict.
+func TestNoVerdictWhenTheRecordsWereMoved(t *testing.T) {
+	p, err := product.Load(gcc)
+	require.NoError(t, err)
+	path := filepath.Join(t.TempDir(), "records.sqlite")
+	store, err := openStore(t.Context(), path)
+	require.NoError(t, err)
+	defer store.Close()
+	job := &bench.Job{Product: p, Store: store, Serial: "GCC-000001-3"}
+	begun, err := store.Begin(t.Context(), bench.RevisionOf(p), results.Start{Serial: job.Serial}, func(results.History) error { return nil })
+	require.NoError(t, err)
+	require.NoError(t, os.Rename(path, path+".away"))
+	_, err = job.Record(t.Context(), begun, sequence.Run{
+		Serial: job.Serial, Product: p.Code, Revision: p.Revision, Hash: p.Hash(), Attempt: 1, Outcome: sequence.Incomplete,
+	})
+	var stderr bytes.Buffer
+	assert.Equal(t, 4, complain(&stderr, nil, err))
+	assert.Equal(t, bench.RecordsMoved, bench.RefusalOf(err).Code)
+	assert.Contains(t, stderr.String(), "the records file was moved, deleted or replaced")
+	assert.Equal(t, 4, complain(&stderr, nil, job.Admit(t.Context())), "nor is another unit begun")
 }
 
 func TestInterruptedBeforeAnythingMoved(t *testing.T) {

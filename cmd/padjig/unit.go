@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -17,10 +18,15 @@ func newUnit() *cobra.Command {
 		Use:   "unit SERIAL",
 		Short: "Show everything known of a unit",
 		Long: `Shows all runs of a unit, oldest first: when, on which jig, what came of it,
-and everything that was found.
+and everything that was found. A run that was begun and never finished, as when
+the computer failed, stands where it was begun: what it had found is not known,
+and it counts as an attempt.
 
-With --json standard output holds one object: serial, and runs[], each as
-padjig test --json prints it.`,
+With --json standard output holds one object: serial, runs[], each as
+padjig test --json prints it, and starts[], the runs that were begun and have no
+result: start (its id), product, revision, simulated, started, station, jig,
+operator, attempt, press, purpose as there, after_run (how many runs the records
+had by then), and in_hand: it goes on now; if not, it was never finished.`,
 		Example: `  padjig unit GCC-000001-3
   padjig unit GCC-000001-3 --json`,
 		Args: exactly(1, "the serial number of a unit"),
@@ -39,29 +45,87 @@ padjig test --json prints it.`,
 }
 
 func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) error {
+	// The starts first: one that gets its run meanwhile is then not missed.
+	starts, err := s.Starts(cmd.Context(), serial)
+	if err != nil {
+		return fail(statusNotRecorded, err, "padjig records check")
+	}
 	runs, err := s.Unit(cmd.Context(), serial)
 	switch {
 	case err != nil:
 		return fail(statusNotRecorded, err, "padjig records check")
-	case len(runs) == 0:
+	case len(runs)+len(starts) == 0:
 		return fail(statusWrong, fmt.Errorf("unit %s was never tested, as far as %s knows", serial, s.Path()),
 			"the number on the label, letter by letter, or another --store")
 	case asJSON:
-		return unitObject(cmd, serial, runs)
+		return unitObject(cmd, serial, runs, starts)
 	}
 	t := terminalOf(cmd.OutOrStdout())
 	fmt.Fprintf(t, "unit %s, %s\n", serial, count(len(runs), "run"))
 	for i, run := range runs {
+		for len(starts) > 0 && starts[0].AfterRun < run.Seq {
+			showStart(t, starts[0])
+			starts = starts[1:]
+		}
 		showRun(t, i+1, run)
+	}
+	for _, start := range starts {
+		showStart(t, start)
 	}
 	return nil
 }
 
-func unitObject(cmd *cobra.Command, serial string, runs []results.Stored) error {
+func unitObject(cmd *cobra.Command, serial string, runs []results.Stored, starts []results.Start) error {
 	return printObject(cmd.OutOrStdout(), struct {
-		Serial string   `json:"serial"`
-		Runs   []object `json:"runs"`
-	}{serial, each(runs, objectOf)})
+		Serial string        `json:"serial"`
+		Runs   []object      `json:"runs"`
+		Starts []startObject `json:"starts"`
+	}{serial, each(runs, objectOf), each(starts, startObjectOf)})
+}
+
+// startObject is a run that was begun and has no result.
+type startObject struct {
+	Start     string `json:"start"`
+	Product   string `json:"product"`
+	Revision  string `json:"revision"`
+	Simulated bool   `json:"simulated"`
+	Started   string `json:"started"`
+	Station   string `json:"station"`
+	Jig       string `json:"jig"`
+	Operator  string `json:"operator"`
+	Attempt   int    `json:"attempt"`
+	Press     string `json:"press"`
+	Purpose   string `json:"purpose,omitempty"`
+	AfterRun  int64  `json:"after_run"`
+	InHand    bool   `json:"in_hand"`
+}
+
+func startObjectOf(s results.Start) startObject {
+	return startObject{
+		s.ID.String(), s.Product, s.Revision, s.Simulated, s.Started.UTC().Format(time.RFC3339Nano), s.Host, s.Jig.Serial,
+		s.Operator, s.Attempt, string(s.Actuation), string(s.Purpose), s.AfterRun, s.InHand,
+	}
+}
+
+func showStart(t terminal, s results.Start) {
+	word, said := "NOT FINISHED", "begun and never finished: what was found is not known"
+	if s.InHand {
+		word, said = "IN HAND", "being tested now"
+	}
+	if s.Simulated {
+		word += " SIMULATED"
+	}
+	fmt.Fprintf(t, "\n  -  %s  %s\n", s.Started.Local().Format(clockForm), t.in(word, bold))
+	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", named(s.Product, s.Revision), attemptOr(s.Attempt, s.Purpose),
+		s.Jig.Serial, pressWord(s.Actuation), by(s.Operator))
+	fmt.Fprintf(t, "     %s, on station %s\n", said, s.Host)
+}
+
+func attemptOr(attempt int, purpose sequence.Purpose) string {
+	if purpose != sequence.Production {
+		return string(purpose) + " at the returns desk"
+	}
+	return fmt.Sprintf("attempt %d", attempt)
 }
 
 const clockForm = "2006-01-02 15:04:05 MST"
@@ -73,11 +137,7 @@ func showRun(t terminal, number int, r results.Stored) {
 	}
 	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n",
 		number, r.Started.Local().Format(clockForm), t.in(word, bold), seconds(r.Duration))
-	what := fmt.Sprintf("attempt %d", r.Attempt)
-	if r.Purpose != sequence.Production {
-		what = string(r.Purpose) + " at the returns desk"
-	}
-	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", named(r.Product, r.Revision), what,
+	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", named(r.Product, r.Revision), attemptOr(r.Attempt, r.Purpose),
 		r.Jig.Serial, pressWord(r.Actuation), by(r.Operator))
 	if r.Reason != "" {
 		fmt.Fprintf(t, "     %s\n", t.wrap(5, oneLine(r.Reason)))

@@ -180,7 +180,10 @@ func (v verdict) reason() {
 
 // next is what to do after a run that says nothing of the unit.
 func (v verdict) next() string {
-	const again = "test the unit again; no attempt was used up"
+	again := "test the unit again; no attempt was used up"
+	if v.run.Purpose == sequence.Production && results.UsesAttempt(v.run.Run) {
+		again = "test the unit again; it had found something, so that an attempt was used up"
+	}
 	if remedy := link.RemedyOf(v.cause); remedy != "" {
 		return remedy + "; " + again
 	}

@@ -8,6 +8,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/link"
+	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -119,6 +120,13 @@ func (l *Lane) run(ctx context.Context, jig *fixture.Jig, e Errand) error {
 	plan, err := job.plan(jig.Capabilities())
 	if err != nil {
 		return err
+	}
+	history, err := job.Store.History(ctx, e.Serial)
+	switch {
+	case err != nil:
+		return job.noRecords(err)
+	case history.InHand != nil:
+		return inHand(&results.InHandError{Start: *history.InHand})
 	}
 	if l.setup.Load != nil {
 		l.setup.Load(e.Serial)

@@ -192,7 +192,7 @@ func (j *Job) judgeReference(ctx context.Context, stored results.Stored) (*resul
 		Run: stored.ID, Unit: j.Serial, Bad: bad != nil, Why: sequence.JudgeReference(j.Product, stored.Run, baseline),
 	}
 	if err := j.Store.SaveReferenceCheck(ctx, *check); err != nil {
-		return nil, refuse(NotRecorded, err, "test the reference unit again when the records are in order", NoRecords)
+		return nil, j.notRecorded(err, "test the reference unit again when the records are in order")
 	}
 	return check, nil
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"padjig/fixture"
@@ -72,13 +73,13 @@ func (j *Job) TestOn(ctx context.Context, open Opener) (Done, error) {
 	if err != nil {
 		return Done{}, err
 	}
-	run, cause, err := j.tested(ctx, jig, history)
+	run, cause, begun, err := j.tested(ctx, jig, history)
 	// The jig is inert by now; if it cannot even hang up, that blames no unit.
 	_ = closeJig()
 	if err != nil {
 		return Done{}, err
 	}
-	return j.finish(ctx, run, cause)
+	return j.finish(ctx, begun, run, cause)
 }
 
 // Admit says whether the unit may be tested at all.
@@ -88,12 +89,17 @@ func (j *Job) Admit(ctx context.Context) error {
 }
 
 func (j *Job) admit(ctx context.Context) (results.History, error) {
-	if err := j.Store.Room(ctx); err != nil {
+	if err := j.Store.Room(ctx); errors.Is(err, results.ErrMoved) {
+		return results.History{}, j.noRecords(err)
+	} else if err != nil {
 		return results.History{}, refuse(NotRecorded, err, "make room, then start this unit; it was not touched", NoRoom)
 	}
 	history, err := j.Store.History(ctx, j.Serial)
 	if err != nil {
 		return history, j.noRecords(err)
+	}
+	if history.InHand != nil {
+		return history, inHand(&results.InHandError{Start: *history.InHand})
 	}
 	if err := j.returns(ctx); err != nil {
 		return history, err
@@ -103,7 +109,20 @@ func (j *Job) admit(ctx context.Context) (results.History, error) {
 
 // noRecords refuses for records that cannot be read.
 func (j *Job) noRecords(err error) error {
-	return refuse(NotRecorded, err, "padjig records check"+j.At, NoRecords)
+	return j.notRecorded(err, "padjig records check"+j.At)
+}
+
+func (j *Job) notRecorded(err error, remedy string) error {
+	if errors.Is(err, results.ErrMoved) {
+		return refuse(NotRecorded, err, "end every padjig, put the right file back, then: padjig records check"+j.At, RecordsMoved)
+	}
+	return refuse(NotRecorded, err, remedy, NoRecords)
+}
+
+// inHand refuses a unit that is being tested somewhere.
+func inHand(e *results.InHandError) error {
+	return refuse(Wrong, e, "the number on this unit's label, letter by letter: one unit is in one place; else wait until that test has ended",
+		InHand, e.Serial, e.Host, e.Jig.Serial, e.Started.Local().Format(time.TimeOnly))
 }
 
 // allowed refuses a unit for what is known of it. What simulated jigs found
@@ -130,6 +149,11 @@ func (j *Job) allowed(h results.History, simulated bool) error {
 			fmt.Errorf("unit %s passed already, as revision %q%s", j.Serial, past.PassedAs, onSimulated(simulated)),
 			"the next unit; what is known of this one: "+look,
 			PassedAlready, j.Serial, past.PassedAs)
+	case past.Used() >= j.Product.Attempts && past.Used() > past.Judged:
+		return refuse(Wrong, fmt.Errorf("unit %s has used up its attempts (%s), and %s allows no more%s",
+			j.Serial, spent(past), j.Product.Code, onSimulated(simulated)),
+			"put it aside for repair; what is known of it: "+look,
+			AttemptsSpent, j.Serial, fmt.Sprint(past.Judged), fmt.Sprint(past.Found), fmt.Sprint(past.Unfinished))
 	case past.Judged >= j.Product.Attempts:
 		return refuse(Wrong, fmt.Errorf("unit %s failed %s, and %s allows no more%s",
 			j.Serial, times(past.Judged), j.Product.Code, onSimulated(simulated)),
@@ -137,6 +161,20 @@ func (j *Job) allowed(h results.History, simulated bool) error {
 			AttemptsUsed, j.Serial, fmt.Sprint(past.Judged))
 	}
 	return nil
+}
+
+// spent says what attempts were used up by.
+func spent(past results.Attempts) string {
+	var said []string
+	for _, on := range []struct {
+		what string
+		n    int
+	}{{"failed", past.Judged}, {"was aborted after a finding", past.Found}, {"was not finished", past.Unfinished}} {
+		if on.n > 0 {
+			said = append(said, on.what+" "+times(on.n))
+		}
+	}
+	return strings.Join(said, ", ")
 }
 
 func onSimulated(simulated bool) string {
@@ -156,27 +194,58 @@ func times(n int) string {
 	return fmt.Sprintf("%d times", n)
 }
 
-func (j *Job) tested(ctx context.Context, jig *fixture.Jig, history results.History) (run sequence.Run, cause, err error) {
+func (j *Job) tested(ctx context.Context, jig *fixture.Jig, history results.History) (
+	run sequence.Run, cause error, begun *results.Begun, err error) {
 	if err := j.standing(ctx, jig, history); err != nil {
-		return run, nil, err
+		return run, nil, nil, err
 	}
-	return j.perform(ctx, jig, history)
+	return j.perform(ctx, jig)
 }
 
-// perform plans and runs the test. An error means that nothing moved; what
-// stops a run later is in the run, and its cause beside it.
-func (j *Job) perform(ctx context.Context, jig *fixture.Jig, history results.History) (run sequence.Run, cause, err error) {
-	caps := jig.Capabilities()
-	plan, err := j.plan(caps)
+// perform plans the test, claims the unit, and runs the test. An error means
+// that nothing moved; what stops a run later is in the run, and its cause beside it.
+func (j *Job) perform(ctx context.Context, jig *fixture.Jig) (run sequence.Run, cause error, begun *results.Begun, err error) {
+	plan, err := j.plan(jig.Capabilities())
 	if err != nil {
-		return run, nil, err
+		return run, nil, nil, err
 	}
-	// A reseat or an interruption says nothing of the unit and takes no attempt.
-	past := history.Of(j.Product.Code, caps.Simulated)
-	unit := sequence.Unit{Serial: j.Serial, Operator: j.Operator, Attempt: past.Judged + 1, Started: time.Now()}
-	j.Return.of(&unit)
+	if begun, err = j.begin(ctx, plan); err != nil {
+		return run, nil, nil, err
+	}
+	unit := sequence.Unit{
+		Serial: j.Serial, Operator: j.Operator, Case: begun.Case, Attempt: begun.Attempt, Started: begun.Started,
+	}
 	run, cause = j.watched(ctx, jig, plan, unit)
-	return run, cause, nil
+	return run, cause, begun, nil
+}
+
+// begin stores that the run is made, before anything moves. Whether the unit may
+// be tested is asked once more in that moment: it may have been tested elsewhere
+// since it was admitted.
+func (j *Job) begin(ctx context.Context, plan *sequence.Plan) (*results.Begun, error) {
+	start := results.Start{
+		Serial: j.Serial, Jig: plan.JigName(), Simulated: plan.Jig.Simulated, Actuation: plan.Actuation,
+		Operator: j.Operator, Purpose: plan.Purpose, Case: j.Return.id(), Started: time.Now().UTC(),
+	}
+	begun, err := j.Store.Begin(ctx, RevisionOf(j.Product), start, func(h results.History) error {
+		if err := j.allowed(h, false); err != nil || !plan.Jig.Simulated {
+			return err
+		}
+		return j.allowed(h, true)
+	})
+	if err == nil {
+		return begun, nil
+	}
+	if e, typed := errors.AsType[*results.InHandError](err); typed {
+		return nil, inHand(e)
+	}
+	if r, typed := errors.AsType[*Refusal](err); typed {
+		return nil, r
+	}
+	if errors.Is(err, results.ErrStage) {
+		return nil, j.stageRefused(err)
+	}
+	return nil, j.notRecorded(err, "padjig records check"+j.At+"; the unit was not touched")
 }
 
 // standing refuses for what is only known when it is known which jig this is,
@@ -242,8 +311,8 @@ func (j *Job) watched(ctx context.Context, jig sequence.Jig, plan *sequence.Plan
 	return run, err
 }
 
-func (j *Job) finish(ctx context.Context, run sequence.Run, cause error) (Done, error) {
-	stored, err := j.Record(ctx, run)
+func (j *Job) finish(ctx context.Context, begun *results.Begun, run sequence.Run, cause error) (Done, error) {
+	stored, err := j.Record(ctx, begun, run)
 	if err != nil {
 		return Done{}, err
 	}
@@ -251,17 +320,16 @@ func (j *Job) finish(ctx context.Context, run sequence.Run, cause error) (Done, 
 	return Done{Stored: stored, Cause: cause, Reference: reference}, err
 }
 
-// Record stores the run and gives back what is stored: what is shown is that.
-func (j *Job) Record(ctx context.Context, run sequence.Run) (results.Stored, error) {
-	p, untested := j.Product, "treat the unit as untested, and test it again when the records are in order: "+
-		"padjig records check"+j.At
-	id, err := j.Store.Save(ctx, RevisionOf(p), run)
+// Record stores the run that was begun and gives back what is stored: what is shown is that.
+func (j *Job) Record(ctx context.Context, begun *results.Begun, run sequence.Run) (results.Stored, error) {
+	untested := "treat the unit as untested, and test it again when the records are in order: padjig records check" + j.At
+	id, err := begun.Save(ctx, run)
 	if err != nil {
-		return results.Stored{}, refuse(NotRecorded, err, untested, NoRecords)
+		return results.Stored{}, j.notRecorded(err, untested)
 	}
 	stored, err := j.Store.Run(context.WithoutCancel(ctx), id)
 	if err != nil {
-		return results.Stored{}, refuse(NotRecorded, err, untested, NoRecords)
+		return results.Stored{}, j.notRecorded(err, untested)
 	}
 	return stored, nil
 }

@@ -339,7 +339,7 @@ func (l *Lane) restore(ctx context.Context, jig string) {
 	l.change(func(s *State) {
 		for _, r := range slices.Backward(runs) {
 			if r.Jig == jig && !r.Started.Before(s.Tally.Since) {
-				s.Tally.add(sequence.Run{Attempt: r.Attempt, Outcome: r.Outcome, Duration: r.Duration}, r.Started.Add(r.Duration))
+				s.Tally.add(sequence.Run{Attempt: r.Attempt, Outcome: r.Outcome, Duration: r.Duration}, r.Turn, r.Started.Add(r.Duration))
 			}
 		}
 	})

@@ -21,7 +21,10 @@ const (
 	OtherProduct    Code = "other product"    // serial, what it is, what is asked for
 	PassedAlready   Code = "passed already"   // serial, revision
 	AttemptsUsed    Code = "attempts used"    // serial, times
+	AttemptsSpent   Code = "attempts spent"   // serial, times failed, times stopped after a finding, times not finished
+	InHand          Code = "in hand"          // serial, station, jig, since
 	NoRecords       Code = "no records"       // none
+	RecordsMoved    Code = "records moved"    // none
 	NoRoom          Code = "no room"          // none
 	NoJig           Code = "no jig"           // jig
 	NotPlanned      Code = "not planned"      // jig

@@ -42,14 +42,18 @@ func (j *Job) stage(ctx context.Context) error {
 	}
 	j.Return.Case = now
 	if err := now.Allows(j.Return.Purpose); err != nil {
-		return refuse(Wrong, err, "padjig returns show "+j.Serial+j.At+", which says what comes next",
-			StageRefused, j.Serial, string(j.Return.Purpose))
+		return j.stageRefused(err)
 	}
 	if now.Product != j.Product.Code {
 		return refuse(Wrong, fmt.Errorf("case %d is of a %s, not a %s", now.Number, now.Product, j.Product.Code),
 			"the right --product", OtherProduct, j.Serial, now.Product, j.Product.Code)
 	}
 	return nil
+}
+
+func (j *Job) stageRefused(err error) error {
+	return refuse(Wrong, err, "padjig returns show "+j.Serial+j.At+", which says what comes next",
+		StageRefused, j.Serial, string(j.Return.Purpose))
 }
 
 // plan plans the stage; a nil r plans production.
@@ -69,15 +73,10 @@ func (r *Return) plan(p *product.Product, caps fixture.Capabilities, how sequenc
 	return plan, err
 }
 
-// of makes the unit one of the case. Its attempts are those at this stage.
-func (r *Return) of(unit *sequence.Unit) {
+// id is that of the case, empty for production.
+func (r *Return) id() string {
 	if r == nil {
-		return
+		return ""
 	}
-	unit.Case, unit.Attempt = r.Case.ID.String(), 1
-	for _, s := range r.Case.Stages {
-		if s.Purpose == r.Purpose {
-			unit.Attempt++
-		}
-	}
+	return r.Case.ID.String()
 }

@@ -10,8 +10,8 @@ import (
 // Tally counts what a lane did in the shift.
 type Tally struct {
 	Since     time.Time     // the shift began
-	Units     int           // tested for the first time
-	FirstPass int           // of them, passed at once
+	Units     int           // judged for the first time
+	FirstPass int           // of them, passed at the first attempt
 	Passed    int           // runs that passed
 	Failed    int           // runs that failed
 	Other     int           // runs that say nothing of the unit
@@ -31,8 +31,9 @@ const (
 	restoreRuns = 5000 // of the newest runs, looked through when a station starts
 )
 
-// add counts a run that ended at a time.
-func (t *Tally) add(run sequence.Run, ended time.Time) {
+// add counts a run that ended at a time; turn is the how many-eth judged run of
+// its unit it is.
+func (t *Tally) add(run sequence.Run, turn int, ended time.Time) {
 	switch run.Outcome {
 	case sequence.Pass:
 		t.Passed++
@@ -41,9 +42,9 @@ func (t *Tally) add(run sequence.Run, ended time.Time) {
 	default:
 		t.Other++
 	}
-	if run.Attempt == 1 && (run.Outcome == sequence.Pass || run.Outcome == sequence.Fail) {
+	if turn == 1 {
 		t.Units++
-		if run.Outcome == sequence.Pass {
+		if run.Outcome == sequence.Pass && run.Attempt == 1 {
 			t.FirstPass++
 		}
 	}

@@ -166,7 +166,7 @@ func (l *Lane) test(ctx context.Context, jig *fixture.Jig, scan Scan) {
 		s.Phase, s.Verdict, s.Keys = Ended, &done, done.Keys
 		s.Tally.turn(ShiftStart(ended, l.setup.Shifts))
 		if done.Reference == nil && done.Purpose == sequence.Production {
-			s.Tally.add(done.Run, ended)
+			s.Tally.add(done.Run, done.Turn, ended)
 		}
 		l.ended = ended
 	})
@@ -193,11 +193,11 @@ func (l *Lane) testIn(ctx context.Context, jig *fixture.Jig, job *Job) (Done, er
 	if err := l.close(ctx, jig); err != nil {
 		return Done{}, err
 	}
-	run, cause, err := job.perform(ctx, jig, history)
+	run, cause, begun, err := job.perform(ctx, jig)
 	if err != nil {
 		return Done{}, err
 	}
-	done, err := job.finish(ctx, run, cause)
+	done, err := job.finish(ctx, begun, run, cause)
 	if err != nil || job.Return == nil || l.setup.Staged == nil {
 		return done, err
 	}

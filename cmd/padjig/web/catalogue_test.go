@@ -60,7 +60,7 @@ func TestKeysOfCodesExist(t *testing.T) {
 		keys = append(keys, "role."+string(role))
 	}
 	for _, code := range []bench.Code{
-		bench.SerialWrong, bench.OtherProduct, bench.PassedAlready, bench.AttemptsUsed, bench.Returned, bench.NoRecords, bench.NoRoom,
+		bench.SerialWrong, bench.OtherProduct, bench.PassedAlready, bench.AttemptsUsed, bench.AttemptsSpent, bench.InHand, bench.RecordsMoved, bench.Returned, bench.NoRecords, bench.NoRoom,
 		bench.NoJig, bench.NotPlanned, bench.LidOpen, bench.EmergencyStop, bench.PartWorn, bench.PartWearing, bench.ReferenceDue,
 		bench.ReferenceBad, bench.ReferenceSoon, bench.CalibrationDue, bench.CalibrationBad, bench.CalibrationSoon, bench.NotCalibrated,
 		bench.LaneBusy, bench.OtherUnit, bench.OtherSort, bench.Stopped,

@@ -10,6 +10,7 @@ import (
 
 	"padjig/cmd/padjig/bench"
 	"padjig/fixture/link"
+	"padjig/results"
 	"padjig/sequence"
 )
 
@@ -217,6 +218,9 @@ func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string,
 		set("reseat", "reseat")
 	default:
 		set("look", string(done.Outcome))
+		if results.UsesAttempt(done.Run) {
+			out.Line, out.Next = v.say("line.aborted.found"), v.say("next.aborted.found", max(0, out.Limit-done.Attempt))
+		}
 		if remedy := link.RemedyOf(done.Cause); remedy != "" {
 			out.Note = remedy
 		}

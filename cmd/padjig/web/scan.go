@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 
 	"padjig/cmd/padjig/account"
@@ -139,5 +140,5 @@ const shortestReason = 8 // characters: "retest" says nothing
 
 // overridable reports whether a person may decide otherwise than padjig did.
 func overridable(s bench.State) bool {
-	return s.Phase == bench.Refused && (s.Refusal.Code == bench.PassedAlready || s.Refusal.Code == bench.AttemptsUsed)
+	return s.Phase == bench.Refused && slices.Contains([]bench.Code{bench.PassedAlready, bench.AttemptsUsed, bench.AttemptsSpent}, s.Refusal.Code)
 }

@@ -23,12 +23,16 @@ var unitPage = page{path: "/unit", name: "unit", who: desk, view: func(v *visit)
 	if serial == "" {
 		return nil, notFound(v.say("returns.which"))
 	}
+	starts, err := v.site.Store.Starts(v.ctx(), serial) // first: one that gets its run meanwhile is not missed
+	if err != nil {
+		return nil, err
+	}
 	runs, err := v.site.Store.Unit(v.ctx(), serial)
 	if err != nil {
 		return nil, err
 	}
 	c, err := v.site.Store.CaseOf(v.ctx(), serial)
-	view := unitView{Serial: serial, Runs: v.unitRuns(runs)}
+	view := unitView{Serial: serial, Runs: v.unitRuns(runs, starts)}
 	view.Simulated = len(runs) > 0 && !slices.ContainsFunc(runs, func(r results.Stored) bool { return !r.Simulated })
 	if len(runs) > 0 {
 		view.Product = runs[len(runs)-1].Run.Product + " " + runs[len(runs)-1].Revision
@@ -134,20 +138,40 @@ func (v unitView) tables() []table {
 	return []table{*v.Keys}
 }
 
-func (v *visit) unitRuns(runs []results.Stored) []unitRun {
+// unitRuns lists runs, and starts that have none, newest first.
+func (v *visit) unitRuns(runs []results.Stored, starts []results.Start) []unitRun {
 	out := []unitRun{}
+	begun := func(after int64) {
+		for len(starts) > 0 && starts[len(starts)-1].AfterRun >= after {
+			out = append(out, v.startedRun(starts[len(starts)-1]))
+			starts = starts[:len(starts)-1]
+		}
+	}
 	for _, r := range slices.Backward(runs) {
+		begun(r.Seq)
 		worst := ""
 		if len(r.Findings) > 0 {
 			worst = r.Findings[0].What + ": " + r.Findings[0].Place
 		}
-		purpose := "production"
-		if r.Purpose != sequence.Production {
-			purpose = word(string(r.Purpose))
-		}
-		out = append(out, unitRun{r.Started, v.say("purpose." + purpose), v.say("outcome." + string(r.Outcome)), r.Jig.Serial, r.Operator, worst, r.ID.String()})
+		out = append(out, unitRun{r.Started, v.purpose(r.Purpose), v.say("outcome." + string(r.Outcome)), r.Jig.Serial, r.Operator, worst, r.ID.String()})
 	}
+	begun(0)
 	return out
+}
+
+func (v *visit) startedRun(s results.Start) unitRun {
+	outcome := "outcome.unfinished"
+	if s.InHand {
+		outcome = "outcome.in-hand"
+	}
+	return unitRun{At: s.Started, Purpose: v.purpose(s.Purpose), Outcome: v.say(outcome), Jig: s.Jig.Serial, Operator: s.Operator}
+}
+
+func (v *visit) purpose(p sequence.Purpose) string {
+	if p == sequence.Production {
+		return v.say("purpose.production")
+	}
+	return v.say("purpose." + word(string(p)))
 }
 
 func (v *visit) intakeForm() *intakeView {

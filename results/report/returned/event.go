@@ -20,9 +20,12 @@ type Event struct {
 }
 
 // events lists the unit's life up to its disposition.
-func (l *Life) events(runs []results.Stored) {
+func (l *Life) events(runs []results.Stored, starts []results.Start) {
 	for _, r := range runs {
 		l.Events = append(l.Events, l.eventOf(r))
+	}
+	for _, s := range starts {
+		l.Events = append(l.Events, begun(s))
 	}
 	for _, w := range l.Reworks {
 		l.Events = append(l.Events, Event{w.Done, "rework", reworked(w), w.AfterRun})
@@ -37,6 +40,18 @@ func (l *Life) events(runs []results.Stored) {
 		}
 		l.Events = append(l.Events, Event{At: d.At, What: "disposition", Text: fmt.Sprintf("%s, by %s", text, d.By)})
 	}
+}
+
+// begun is a run that has no result.
+func begun(s results.Start) Event {
+	what, text := string(s.Purpose), "not finished, and what was found is not known"
+	if s.Purpose == sequence.Production {
+		what = "tested"
+	}
+	if s.InHand {
+		text = "goes on"
+	}
+	return Event{s.Started, what, fmt.Sprintf("%s on jig %s", text, s.Jig.Serial), s.AfterRun}
 }
 
 func (l *Life) eventOf(r results.Stored) Event {

@@ -73,8 +73,12 @@ func Of(ctx context.Context, store *results.Store, c results.Case) (*Life, error
 	if l.Reworks, err = store.Reworks(ctx, c.Serial); err != nil {
 		return nil, err
 	}
+	starts, err := store.Starts(ctx, c.Serial)
+	if err != nil {
+		return nil, err
+	}
 	l.stages(runs)
-	l.events(runs)
+	l.events(runs, starts)
 	if err := l.compare(ctx, store); err != nil {
 		return nil, err
 	}

@@ -1,0 +1,322 @@
+package results
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/sequence"
+)
+
+// startOf is what is known of a run before it is made.
+func startOf(run sequence.Run) Start {
+	return Start{
+		Serial: run.Serial, Jig: run.Jig, Simulated: run.Simulated, Actuation: run.Actuation, Operator: run.Operator,
+		Purpose: run.Purpose, Case: run.Case, Started: run.Started,
+	}
+}
+
+func agreed(History) error { return nil }
+
+func begin(t testing.TB, s *Store, run sequence.Run) *Begun {
+	t.Helper()
+	b, err := s.Begin(context.Background(), climate(), startOf(run), agreed)
+	require.NoError(t, err)
+	return b
+}
+
+// holderDies does what the kernel does when a process ends, however it ends.
+func holderDies(b *Begun) { b.grip.release() }
+
+func leftUnfinished(t testing.TB, s *Store) {
+	t.Helper()
+	holderDies(begin(t, s, passed("24-000003")))
+	require.NoError(t, s.closeAbandoned(context.Background()))
+}
+
+func unfinished(t testing.TB, s *Store, serial string) int {
+	t.Helper()
+	h, err := s.History(context.Background(), serial)
+	require.NoError(t, err)
+	return h.Of("GH-20", false).Unfinished
+}
+
+func TestStartIsClosedByItsRun(t *testing.T) {
+	s := openTemp(t)
+	b := begin(t, s, passed("24-000001"))
+	assert.Equal(t, 1, b.Attempt)
+	h, err := s.History(t.Context(), "24-000001")
+	require.NoError(t, err)
+	require.NotNil(t, h.InHand)
+	assert.Equal(t, b.ID, h.InHand.ID)
+	id, err := b.Save(t.Context(), passed("24-000001"))
+	require.NoError(t, err)
+	run, err := s.Run(t.Context(), id)
+	require.NoError(t, err)
+	assert.Equal(t, passed("24-000001"), run.Run)
+	starts, err := s.Starts(t.Context(), "24-000001")
+	require.NoError(t, err)
+	assert.Empty(t, starts)
+	h, err = s.History(t.Context(), "24-000001")
+	require.NoError(t, err)
+	assert.Nil(t, h.InHand)
+	assert.Equal(t, 2, h.Of("GH-20", false).Next())
+}
+
+// One unit is in one place, whatever it is there for, in one process or in two:
+// two stores of a process have nothing in common but the file.
+func TestUnitIsInOnePlace(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "padjig.db")
+	one, two := openChecked(t, path, testSeams()), openChecked(t, path, testSeams())
+	for _, purpose := range []sequence.Purpose{sequence.Production, sequence.GaugeStudy} {
+		first := passed("24-000001")
+		first.Simulated = true
+		b := begin(t, one, first)
+		other := passed("24-000001")
+		other.Purpose = purpose
+		for _, s := range []*Store{one, two} {
+			_, err := s.Begin(t.Context(), climate(), startOf(other), agreed)
+			inHand, typed := errors.AsType[*InHandError](err)
+			require.True(t, typed, "%v", err)
+			assert.Equal(t, b.ID, inHand.ID)
+			assert.Equal(t, "J-0007", inHand.Jig.Serial)
+			assert.Equal(t, thisStation().Host, inHand.Host)
+			assert.Equal(t, first.Started, inHand.Started)
+		}
+		begin(t, two, passed("24-000002")).grip.release() // another unit is free
+		first.Attempt = b.Attempt
+		_, err := b.Save(t.Context(), first)
+		require.NoError(t, err)
+	}
+	other := begin(t, two, passed("24-000001"))
+	assert.Equal(t, 1, other.Attempt, "simulated ones are counted apart")
+	_, err := other.Save(t.Context(), passed("24-000001"))
+	require.NoError(t, err)
+}
+
+// A start whose holder is gone is closed when the unit is asked for, and counts
+// as an attempt: what it had found is not known. A clock set back changes nothing.
+func TestHolderGone(t *testing.T) {
+	with := testSeams()
+	now := time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC)
+	with.now = func() time.Time { return now }
+	s := openChecked(t, filepath.Join(t.TempDir(), "padjig.db"), with)
+	dead := begin(t, s, passed("24-000001"))
+	now = now.Add(-8766 * time.Hour)
+	_, err := s.Begin(t.Context(), climate(), startOf(passed("24-000001")), agreed)
+	require.Error(t, err)
+	holderDies(dead)
+	assert.Equal(t, 1, unfinished(t, s, "24-000001"), "before anybody closes it")
+	b := begin(t, s, passed("24-000001"))
+	assert.Equal(t, 2, b.Attempt)
+	run := passed("24-000001")
+	run.Attempt = 2
+	_, err = b.Save(t.Context(), run)
+	require.NoError(t, err)
+	starts, err := s.Starts(t.Context(), "24-000001")
+	require.NoError(t, err)
+	require.Len(t, starts, 1)
+	assert.Equal(t, dead.ID, starts[0].ID)
+	assert.False(t, starts[0].InHand)
+	var units, first, last int
+	require.NoError(t, s.read.QueryRow(`SELECT sum(units), sum(first_passed), sum(last_passed) FROM cell`).Scan(&units, &first, &last))
+	assert.Equal(t, []int{1, 0, 1}, []int{units, first, last}, "it did not pass at its first attempt")
+}
+
+func TestHolderGoneIsClosedAtTheNextStart(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "padjig.db")
+	s := openChecked(t, path, testSeams())
+	holderDies(begin(t, s, passed("24-000001")))
+	begin(t, s, passed("24-000002")) // goes on meanwhile
+	other := openChecked(t, path, testSeams())
+	closed, err := collect(t.Context(), other.read, scanText, `SELECT serial FROM starts WHERE unfinished`)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"24-000001"}, closed)
+	openChecked(t, path, testSeams()) // and once only: the numbers are checked when it closes
+	assert.Equal(t, 1, unfinished(t, other, "24-000001"))
+	assert.Equal(t, 0, unfinished(t, other, "24-000002"))
+}
+
+// What a run had found before it was aborted counts; an interruption that found
+// nothing does not, nor does a unit that must be seated again.
+func TestAttemptsUsed(t *testing.T) {
+	s := openTemp(t)
+	for _, c := range []struct {
+		outcome  sequence.Outcome
+		findings int
+		next     int
+	}{
+		{sequence.Aborted, 0, 1}, {sequence.Reseat, 1, 1}, {sequence.Incomplete, 0, 1},
+		{sequence.Aborted, 1, 2}, {sequence.Fail, 1, 3}, {sequence.Aborted, 2, 4},
+	} {
+		run := failed("24-000001")
+		run.Outcome, run.Findings = c.outcome, nil
+		for range c.findings {
+			run.Findings = append(run.Findings, sequence.Finding{What: "key open", Key: "1"})
+		}
+		b := begin(t, s, run)
+		run.Attempt = b.Attempt
+		assert.Equal(t, c.next > b.Attempt, UsesAttempt(run))
+		_, err := b.Save(t.Context(), run)
+		require.NoError(t, err)
+		h, err := s.History(t.Context(), "24-000001")
+		require.NoError(t, err)
+		assert.Equal(t, c.next, h.Of("GH-20", false).Next(), "%+v", c)
+	}
+}
+
+// Between the look at the history and the start another may have tested the
+// unit: what is known is looked at again, in the moment of the claim.
+func TestClaimLooksAgain(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "padjig.db")
+	one, two := openChecked(t, path, testSeams()), openChecked(t, path, testSeams())
+	h, err := one.History(t.Context(), "24-000001")
+	require.NoError(t, err)
+	require.False(t, h.Of("GH-20", false).Passed)
+	_, err = begin(t, two, passed("24-000001")).Save(t.Context(), passed("24-000001"))
+	require.NoError(t, err)
+	no := errors.New("passed already")
+	_, err = one.Begin(t.Context(), climate(), startOf(passed("24-000001")), func(h History) error {
+		assert.True(t, h.Of("GH-20", false).Passed)
+		return no
+	})
+	assert.ErrorIs(t, err, no)
+	starts, err := one.Starts(t.Context(), "24-000001")
+	require.NoError(t, err)
+	assert.Empty(t, starts, "a refusal leaves nothing behind")
+}
+
+// The commit of the start fails once, before or after it took effect.
+func TestStartCommitFails(t *testing.T) {
+	for _, took := range []bool{true, false} {
+		with, armed := failing(took, func(i int) bool { return i == 1 })
+		s := openChecked(t, filepath.Join(t.TempDir(), "padjig.db"), with)
+		*armed = true
+		b, err := s.Begin(t.Context(), climate(), startOf(passed("24-000001")), agreed)
+		if took {
+			require.NoError(t, err)
+		} else {
+			require.ErrorIs(t, err, errDisk)
+			b = begin(t, s, passed("24-000001"))
+		}
+		assert.Equal(t, 1, b.Attempt)
+		_, err = b.Save(t.Context(), passed("24-000001"))
+		require.NoError(t, err)
+		assert.Equal(t, 0, unfinished(t, s, "24-000001"))
+	}
+}
+
+// A run that could not be stored leaves its start: the unit can be tested again,
+// as a further attempt.
+func TestRunThatCannotBeStored(t *testing.T) {
+	s := openTemp(t)
+	wrong := passed("24-000001")
+	wrong.Findings = failed("24-000001").Findings
+	_, err := begin(t, s, wrong).Save(t.Context(), wrong)
+	require.ErrorIs(t, err, ErrRefused)
+	assert.Equal(t, 2, begin(t, s, passed("24-000001")).Attempt)
+}
+
+// A stage of a returns case is claimed like any run, and numbered within its case.
+func TestStageIsClaimed(t *testing.T) {
+	s := openTemp(t)
+	c, err := s.OpenCase(t.Context(), "24-000001", "GH-20", intake())
+	require.NoError(t, err)
+	run := stage(c, sequence.FirstPress, sequence.Fail)
+	b := begin(t, s, run)
+	_, err = s.Begin(t.Context(), climate(), startOf(run), agreed)
+	_, typed := errors.AsType[*InHandError](err)
+	require.True(t, typed, "%v", err)
+	holderDies(b)
+	b = begin(t, s, run)
+	assert.Equal(t, 2, b.Attempt)
+	run.Attempt = 2
+	_, err = b.Save(t.Context(), run)
+	require.NoError(t, err)
+	_, err = s.Begin(t.Context(), climate(), startOf(run), agreed)
+	assert.ErrorIs(t, err, ErrStage, "a second first press would be none")
+}
+
+// The store itself refuses a run that is not the one that was started, a second
+// run of a start, and to call unfinished what has its run.
+func TestStartsAreGuarded(t *testing.T) {
+	s := openTemp(t)
+	b := begin(t, s, passed("24-000001"))
+	another := passed("24-000002")
+	_, err := b.Save(t.Context(), another)
+	require.ErrorContains(t, err, "not the one that was started")
+	_, err = b.Save(t.Context(), passed("24-000001"))
+	require.NoError(t, err, "what was measured is stored though the unit was let go of")
+	_, err = b.Save(t.Context(), passed("24-000001"))
+	require.ErrorContains(t, err, "append-only")
+	err = s.update(t.Context(), func(tx *sql.Tx) error {
+		return writer{t.Context(), tx, newWords()}.unfinished(&Start{number: b.number}, time.Now())
+	})
+	require.ErrorContains(t, err, "the start has its run")
+}
+
+// Somebody else holds the records for too long: nothing is begun.
+func TestAnotherProgramHoldsTheStoreAtTheStart(t *testing.T) {
+	s := openTemp(t)
+	_, err := s.write.ExecContext(t.Context(), `PRAGMA busy_timeout = 0`)
+	require.NoError(t, err)
+	other := openWriter(s.Path(), "rw")
+	defer other.Close()
+	tx, err := other.BeginTx(t.Context(), nil)
+	require.NoError(t, err)
+	_, err = s.Begin(t.Context(), climate(), startOf(passed("24-000001")), agreed)
+	assert.ErrorIs(t, err, ErrBusy)
+	require.NoError(t, tx.Rollback())
+	assert.Equal(t, 1, begin(t, s, passed("24-000001")).Attempt)
+}
+
+// What a run found before it was aborted is in the record, and in the sums: its
+// unit has not passed at its first attempt.
+func TestAbortedAfterAFindingIsNoFirstPass(t *testing.T) {
+	s := openTemp(t)
+	run := failed("24-000001")
+	run.Outcome, run.Reason = sequence.Aborted, "the lid was opened"
+	_, err := begin(t, s, run).Save(t.Context(), run)
+	require.NoError(t, err)
+	run = passed("24-000001")
+	run.Attempt = 2
+	id, err := begin(t, s, run).Save(t.Context(), run)
+	require.NoError(t, err)
+	stored, err := s.Run(t.Context(), id)
+	require.NoError(t, err)
+	assert.Equal(t, 1, stored.Turn)
+	y, err := s.Yields(t.Context(), Filter{})
+	require.NoError(t, err)
+	assert.Equal(t, Counts{Units: 1, LastPassed: 1, Runs: 2, Aborted: 1}, y.Total)
+}
+
+// The migration takes first passes away from the sums of before that were none
+// at a first attempt, as counting anew would.
+func TestFirstPassesOfBefore(t *testing.T) {
+	s := openTemp(t) // whose check at the end counts anew
+	for _, serial := range []string{"24-000001", "24-000002", "24-000003"} {
+		run := passed(serial)
+		if serial != "24-000001" {
+			run.Attempt = 2
+		}
+		_, err := s.Save(t.Context(), climate(), run)
+		require.NoError(t, err)
+	}
+	script, err := migrationFiles.ReadFile("migrations/0011_runs_of_starts.sql")
+	require.NoError(t, err)
+	_, after, found := strings.Cut(string(script), "WITH later AS")
+	require.True(t, found)
+	statement, _, _ := strings.Cut(after, ";")
+	_, err = s.write.Exec(`UPDATE cell SET first_passed = 3; WITH later AS` + statement)
+	require.NoError(t, err)
+	y, err := s.Yields(t.Context(), Filter{})
+	require.NoError(t, err)
+	assert.Equal(t, 1, y.Total.FirstPassed)
+}
