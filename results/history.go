@@ -44,7 +44,7 @@ func (s *Store) History(ctx context.Context, serial string) (History, error) {
 	h := History{Serial: serial}
 	err := s.view(ctx, func(tx *sql.Tx) error {
 		runs, err := collect(ctx, tx, scanPast, `
-			SELECT revision.code, revision.label, simulated, outcome, attempt
+			SELECT revision.code, revision.label, simulated, verdict, attempt
 			FROM run JOIN revision USING (revision)
 			WHERE serial = ? AND purpose = '' ORDER BY seq`, serial)
 		for _, run := range runs {
@@ -118,7 +118,7 @@ func (s *Store) Recent(ctx context.Context, n int) ([]Summary, error) {
 	err := s.view(ctx, func(tx *sql.Tx) (err error) {
 		list, err = collect(ctx, tx, scanSummary, `
 			SELECT run.id, seq, run.serial, revision.code, revision.label, jig.serial, operator, simulated,
-			       attempt, started_us, duration_us, outcome, reason, findings,
+			       attempt, started_us, duration_us, verdict, reason, findings,
 			       coalesce(what || ': ' || location, ''), purpose
 			FROM run JOIN revision USING (revision) JOIN jig USING (jig)
 			LEFT JOIN run_finding ON run_finding.run = seq AND place = 0

@@ -89,7 +89,7 @@ func (r reader) head(seq int64) (*record, []byte, error) {
 		       jig.serial, jig.model, jig.firmware, jig.adapter,
 		       station.host, station.software, station.boot_id,
 		       simulated, actuation, operator, attempt, started_us, duration_us, outcome, reason,
-		       saved_us, mono_ns, clock_synced, run.hash, purpose,
+		       saved_us, mono_ns, clock_synced, run.hash, purpose, verdict,
 		       (SELECT id FROM return_case WHERE return_case.seq = run.return_case)
 		FROM run JOIN revision USING (revision) JOIN jig USING (jig) JOIN station USING (station)
 		WHERE seq = ?`, seq,
@@ -98,7 +98,7 @@ func (r reader) head(seq int64) (*record, []byte, error) {
 		&rec.Station.Host, &rec.Station.Software, &rec.Station.BootID,
 		&rec.Simulated, &rec.Actuation, &rec.Operator, &rec.Attempt, &rec.Started, &rec.Duration,
 		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &hash,
-		&rec.Purpose, &of)
+		&rec.Purpose, &rec.counts, &of)
 	if of != nil {
 		rec.Case = of.String()
 	}

@@ -61,6 +61,19 @@ type record struct {
 	Exercised []exerciseRow `json:"exercised,omitempty"`
 
 	hash []byte // where it was formed already
+
+	// counts is the outcome that the run counts as: run.verdict, which is not
+	// stored and no part of the hash.
+	counts string
+}
+
+// contacts are the keys whose contact was read; an electrical press reads the
+// jig's own resistor in their place.
+func (r *record) contacts() []keyRow {
+	if r.Actuation == string(sequence.Electrical) {
+		return nil
+	}
+	return r.Keys
 }
 
 type jigRow struct {

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"errors"
 	"flag"
+	"fmt"
 	"image"
 	"image/png"
 	"os"
@@ -23,7 +24,7 @@ func TestMain(m *testing.M) {
 }
 
 // TestScripts runs the program as people do, on simulated jigs in processes of
-// their own. The scripts' own commands are simulate, order and tidy.
+// their own. The scripts' own commands are simulate, order, tidy and status.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
@@ -45,6 +46,7 @@ func TestScripts(t *testing.T) {
 			"simulate": simulate,
 			"order":    order,
 			"tidy":     tidy,
+			"status":   status,
 		},
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,
@@ -98,6 +100,23 @@ func order(ts *testscript.TestScript, neg bool, words []string) {
 	err := ts.Value(jigOfScript{}).(*simulatedJig).order(strings.Join(words, " "))
 	if neg != (err != nil) {
 		ts.Fatalf("order %q: %v", words, err)
+	}
+}
+
+// status N PROGRAM ARGS... runs a program that must end with that exit status.
+func status(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: status N PROGRAM ARGS...")
+	}
+	got := "0"
+	err := ts.Exec(args[1], args[2:]...)
+	if ended, ran := errors.AsType[*exec.ExitError](err); ran {
+		got = fmt.Sprint(ended.ExitCode())
+	} else {
+		ts.Check(err)
+	}
+	if got != args[0] {
+		ts.Fatalf("exit status %s, expected %s\n%s%s", got, args[0], ts.ReadFile("stdout"), ts.ReadFile("stderr"))
 	}
 }
 

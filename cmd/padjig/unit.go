@@ -74,6 +74,9 @@ func showRun(t terminal, number int, r results.Stored) {
 	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n",
 		number, r.Started.Local().Format(clockForm), t.in(word, bold), seconds(r.Duration))
 	what := fmt.Sprintf("attempt %d", r.Attempt)
+	if r.Outcome == sequence.HarnessGood {
+		what = "no attempt"
+	}
 	if r.Purpose != sequence.Production {
 		what = string(r.Purpose) + " at the returns desk"
 	}
@@ -90,7 +93,7 @@ func showRun(t terminal, number int, r results.Stored) {
 			fmt.Fprintf(t, "       %s\n", t.wrap(9, polarities(p)))
 		}
 	}
-	if closed := closedRange(r.Keys); closed != "" {
+	if closed := closedRange(r.Keys); closed != "" && r.Actuation != sequence.Electrical {
 		fmt.Fprintf(t, "     %s\n", closed)
 	}
 	fmt.Fprintf(t, "     run %s\n", r.ID)

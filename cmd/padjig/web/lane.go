@@ -26,7 +26,7 @@ var lanePage = page{path: "/lane/{lane}", name: "lane", who: everyone, view: fun
 type laneView struct {
 	Lane      int    `json:"lane"`
 	Lanes     int    `json:"lanes"`
-	Signal    string `json:"signal"` // "idle", "run", "pass", "fail", "reseat", "look" or "lock"
+	Signal    string `json:"signal"` // "idle", "run", "pass", "fail", "reseat", "harness", "look" or "lock"
 	Phase     string `json:"phase"`
 	Word      string `json:"word"` // one word, large
 	Line      string `json:"line"` // one sentence
@@ -215,6 +215,8 @@ func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string,
 		}
 	case done.Outcome == sequence.Reseat:
 		set("reseat", "reseat")
+	case done.Outcome == sequence.HarnessGood:
+		set("harness", string(done.Outcome))
 	default:
 		set("look", string(done.Outcome))
 		if remedy := link.RemedyOf(done.Cause); remedy != "" {

@@ -1,0 +1,1 @@
+-- Migration 10: reserved; changes nothing.

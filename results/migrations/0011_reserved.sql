@@ -1,0 +1,1 @@
+-- Migration 11: reserved; changes nothing.
