@@ -217,6 +217,7 @@ func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string,
 		set("reseat", "reseat")
 	case done.Outcome == sequence.HarnessGood:
 		set("harness", string(done.Outcome))
+		out.Attempt = 0 // none was used
 	default:
 		set("look", string(done.Outcome))
 		if remedy := link.RemedyOf(done.Cause); remedy != "" {
