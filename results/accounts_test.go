@@ -17,9 +17,7 @@ func stationRows(t *testing.T, s *Store) {
 	require.NoError(t, s.StartSession(ctx, sha256.Sum256([]byte("token")), "Ines", "password"))
 	require.NoError(t, s.EndSession(ctx, 1))
 	require.NoError(t, s.SaveOverride(ctx, Override{What: "attempts used", Serial: "24-000002", Jig: "J-0007", By: "Ines", Reason: "repaired"}))
-	require.NoError(t, s.SaveRelease(ctx, Release{
-		Code: "CP-4", Label: "A", Hash: strings.Repeat("0", 64), Source: "product: CP-4", By: "Ines", Reason: "first",
-	}))
+	require.NoError(t, s.SaveRelease(ctx, releaseOf(t, padText("A", "200 ohm"))))
 }
 
 // An account is what its events say, one after another.
@@ -69,25 +67,4 @@ func TestSessionsEndOnce(t *testing.T) {
 	ended, err := s.Session(t.Context(), hash)
 	require.NoError(t, err)
 	assert.Nil(t, ended)
-}
-
-// The newest release holds; going back is a release of its own.
-func TestReleases(t *testing.T) {
-	s := openTemp(t)
-	for _, r := range []Release{
-		{Label: "A", Hash: strings.Repeat("a", 64), Source: "one"},
-		{Label: "B", Hash: strings.Repeat("b", 64), Source: "two"},
-		{Label: "A", Hash: strings.Repeat("a", 64), Source: "one", Back: true},
-	} {
-		r.Code, r.By, r.Reason = "CP-4", "Ines", "because"
-		require.NoError(t, s.SaveRelease(t.Context(), r))
-	}
-	list, err := s.Releases(t.Context(), "CP-4")
-	require.NoError(t, err)
-	require.Len(t, list, 3)
-	assert.Equal(t, "one", list[0].Source)
-	assert.True(t, list[0].Back)
-	assert.EqualValues(t, 3, list[0].Seq)
-	require.ErrorContains(t, s.SaveRelease(t.Context(), Release{Code: "CP-4", Hash: strings.Repeat("a", 64), Source: "x", By: "Ines"}),
-		"reason", "a release needs a reason")
 }

@@ -91,6 +91,9 @@ func (j *Job) admit(ctx context.Context) (results.History, error) {
 	if err := j.Store.Room(ctx); err != nil {
 		return results.History{}, refuse(NotRecorded, err, "make room, then start this unit; it was not touched", NoRoom)
 	}
+	if err := j.revision(ctx); err != nil {
+		return results.History{}, err
+	}
 	history, err := j.Store.History(ctx, j.Serial)
 	if err != nil {
 		return history, j.noRecords(err)
@@ -169,6 +172,9 @@ func (j *Job) perform(ctx context.Context, jig *fixture.Jig, history results.His
 	caps := jig.Capabilities()
 	plan, err := j.plan(caps)
 	if err != nil {
+		return run, nil, err
+	}
+	if err := j.introduce(ctx); err != nil {
 		return run, nil, err
 	}
 	// A reseat or an interruption says nothing of the unit and takes no attempt.

@@ -21,6 +21,9 @@ const (
 	OtherProduct    Code = "other product"    // serial, what it is, what is asked for
 	PassedAlready   Code = "passed already"   // serial, revision
 	AttemptsUsed    Code = "attempts used"    // serial, times
+	LabelTaken      Code = "label taken"      // product, revision as it is known, differences
+	NotReleased     Code = "not released"     // product, revision, the one in force
+	ReleaseAltered  Code = "release altered"  // product, revision
 	NoRecords       Code = "no records"       // none
 	NoRoom          Code = "no room"          // none
 	NoJig           Code = "no jig"           // jig
