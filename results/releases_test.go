@@ -83,7 +83,7 @@ func TestALabelMeansOneDefinition(t *testing.T) {
 				} {
 					taken := new(LabelTaken)
 					require.ErrorAs(t, err, &taken, "%s under %q", what, label)
-					assert.Contains(t, err.Error(), "keys VENT MIST limits.closed_ohm[2] from 200 to 250")
+					assert.Contains(t, err.Error(), "keys MIST VENT limits.closed_ohm[2] from 200 to 250")
 					assert.Contains(t, err.Error(), `CP-4 revision "Rev A" is known with another definition`)
 				}
 				_, err := s.PlanStudy(t.Context(), revisionOf(t, looser), pairStudy())

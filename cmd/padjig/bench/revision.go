@@ -35,7 +35,8 @@ func CheckLabel(ctx context.Context, store *results.Store, p *product.Product, a
 
 func labelRefusal(err error, at string) error {
 	if taken, is := errors.AsType[*results.LabelTaken](err); is {
-		return refuse(Wrong, err, "give the changed definition a revision label of its own, or test by the definition known under this one",
+		return refuse(Wrong, err,
+			"give the changed definition a revision label of its own, or test by the definition known under this one",
 			LabelTaken, taken.Code, taken.Known, product.SayDifferences(taken.Differences))
 	}
 	if err != nil {
@@ -64,8 +65,8 @@ func (j *Job) revision(ctx context.Context) error {
 	}
 	return refuse(Wrong, fmt.Errorf("revision %q of %s is not released: in force is revision %q (%.12s)",
 		j.Product.Revision, j.Product.Code, holds.Revision, holds.Hash()),
-		fmt.Sprintf("padjig product released %s%s >FILE, and that FILE as --product; or release this one on the station's page of the product",
-			j.Product.Code, j.At),
+		fmt.Sprintf("padjig product released %s%s >FILE, and that FILE as --product; or release this one "+
+			"on the station's page of the product", j.Product.Code, j.At),
 		NotReleased, j.Product.Code, j.Product.Revision, holds.Revision)
 }
 
