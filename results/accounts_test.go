@@ -2,14 +2,11 @@ package results
 
 import (
 	"crypto/sha256"
-	"fmt"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"padjig/sequence/product"
 )
 
 // stationRows puts a row into each table that only stations write.
@@ -20,27 +17,7 @@ func stationRows(t *testing.T, s *Store) {
 	require.NoError(t, s.StartSession(ctx, sha256.Sum256([]byte("token")), "Ines", "password"))
 	require.NoError(t, s.EndSession(ctx, 1))
 	require.NoError(t, s.SaveOverride(ctx, Override{What: "attempts used", Serial: "24-000002", Jig: "J-0007", By: "Ines", Reason: "repaired"}))
-	require.NoError(t, s.SaveRelease(ctx, releaseOf(t, "A", 200)))
-}
-
-// releaseOf is a release of a small panel whose contacts may have so many ohms.
-func releaseOf(t *testing.T, label string, closed int) Release {
-	t.Helper()
-	source := fmt.Sprintf(`product: CP-4
-title: Greenhouse door panel, 4 keys
-revision: %s
-tail: R1 R2 C1 C2
-matrix:
-  rows: R1 R2
-  columns: C1 C2
-  keys: |
-    1 2
-    3 4
-limits: {closed: at most %d ohm}
-`, label, closed)
-	p, err := product.Parse("cp-4.yaml", []byte(source))
-	require.NoError(t, err)
-	return Release{Code: p.Code, Label: p.Revision, Hash: p.Hash(), Source: source, By: "Ines", Reason: "because"}
+	require.NoError(t, s.SaveRelease(ctx, releaseOf(t, padText("A", "200 ohm"))))
 }
 
 // An account is what its events say, one after another.
@@ -90,23 +67,4 @@ func TestSessionsEndOnce(t *testing.T) {
 	ended, err := s.Session(t.Context(), hash)
 	require.NoError(t, err)
 	assert.Nil(t, ended)
-}
-
-// The newest release holds; going back is a release of its own.
-func TestReleases(t *testing.T) {
-	s := openTemp(t)
-	first, second := releaseOf(t, "A", 200), releaseOf(t, "B", 150)
-	again := first
-	again.Back = true
-	for _, r := range []Release{first, second, again} {
-		require.NoError(t, s.SaveRelease(t.Context(), r))
-	}
-	list, err := s.Releases(t.Context(), "CP-4")
-	require.NoError(t, err)
-	require.Len(t, list, 3)
-	assert.Equal(t, first.Source, list[0].Source)
-	assert.True(t, list[0].Back)
-	assert.EqualValues(t, 3, list[0].Seq)
-	require.ErrorContains(t, s.SaveRelease(t.Context(), Release{Code: "CP-4", Hash: strings.Repeat("a", 64), Source: "x", By: "Ines"}),
-		"reason", "a release needs a reason")
 }

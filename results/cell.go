@@ -80,7 +80,7 @@ func (w writer) before(run counted) (b before, err error) {
 		       coalesce((SELECT plan FROM shift WHERE after_run < ?4 ORDER BY shift DESC LIMIT 1), 0),
 		       turn, passed, last.cell, open.runs, open.last_run
 		FROM (SELECT 1)
-		LEFT JOIN (SELECT turn, outcome = 'pass' AS passed, run_cell.cell
+		LEFT JOIN (SELECT turn, verdict = 'pass' AS passed, run_cell.cell
 		           FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell)
 		           JOIN revision ON revision.revision = run.revision
 		           WHERE serial = ?5 AND seq < ?4 AND turn > 0 AND code = ?2 AND run.simulated = ?3 AND cell.purpose = ?6
@@ -172,7 +172,7 @@ type turn struct {
 
 func (w writer) turn(run counted, b before) (turn, error) {
 	switch {
-	case run.Outcome != "pass" && run.Outcome != "fail":
+	case run.counts != "pass" && run.counts != "fail":
 		return turn{}, nil
 	case b.lastTurn == nil:
 		return turn{number: 1}, nil
@@ -195,7 +195,7 @@ func (w writer) addRun(cell int64, run counted, t turn, by int64) (runs, last in
 	if err := w.place(cell, run.seq, t.number, by); err != nil {
 		return 0, 0, err
 	}
-	passed := run.Outcome == "pass"
+	passed := run.counts == "pass"
 	first, again := t.number == 1, t.number > 1
 	// An attempt before it that was not judged, as one that was never finished,
 	// takes the first pass away.
@@ -239,7 +239,10 @@ func (w writer) addReadings(cell int64, run counted, sums *piles) (*piles, error
 			return nil, err
 		}
 	}
-	for _, k := range run.Keys {
+	if len(run.contacts()) == 0 {
+		return sums, nil
+	}
+	for _, k := range run.contacts() {
 		key, err := w.number("key", run.revision, k.Key, k.Lines[0], k.Lines[1])
 		if err != nil {
 			return nil, err

@@ -22,7 +22,7 @@ func (r *record) stored(seq int64) Stored {
 		Attempt:   r.Attempt,
 		Started:   time.UnixMicro(r.Started).UTC(),
 		Duration:  fromMicro(r.Duration),
-		Outcome:   sequence.Outcome(r.Outcome),
+		Outcome:   sequence.Outcome(r.counts),
 		Reason:    r.Reason,
 		Steps:     each(r.Steps, stepRow.step),
 		Seats:     each(r.Seats, seatRow.seat),

@@ -36,6 +36,7 @@ func newRecord(rev Revision, run sequence.Run) (*record, error) {
 		Purpose:   string(run.Purpose),
 		Case:      run.Case,
 	}
+	r.counts = r.Outcome // an electrical pass, for which that is not so, is refused
 	refused := append(refusals(rev, run), r.scale(run)...)
 	if err := errors.Join(refused...); err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrRefused, err)

@@ -80,7 +80,7 @@ func exportRuns(ctx context.Context, tx *sql.Tx, f Filter, from, to int64, take 
 	rows, err := tx.QueryContext(ctx, `
 		SELECT run.seq, run.serial, revision.code, revision.label, jig.serial, run.operator, coalesce(shift.name, ''),
 		       coalesce(membrane, ''), coalesce(dome, ''), coalesce(board, ''), run.actuation, run.simulated, run.started_us,
-		       run.attempt, run_cell.turn, run.outcome,
+		       run.attempt, run_cell.turn, run.verdict,
 		       coalesce((SELECT what || ': ' || location FROM run_finding WHERE run_finding.run = run.seq AND place = 0), ''),
 		       key.label, CASE passed WHEN 1 THEN 'pass' WHEN 0 THEN 'fail' ELSE 'untested' END,
 		       closed_mohm / 1e3, closed_u_mohm / 1e3, coalesce(closed_at_least, 0), make_us / 1e3, break_us / 1e3, forward_uv / 1e6

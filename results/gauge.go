@@ -122,6 +122,9 @@ func (s *Store) PlanStudy(ctx context.Context, rev Revision, study Study) (Study
 	}
 	study.At = s.seams.now().UTC().Truncate(time.Microsecond)
 	number, err := s.add(ctx, func(tx *sql.Tx) ([]entry, error) {
+		if err := labelFree(ctx, tx, rev); err != nil {
+			return nil, err
+		}
 		revision, err := writer{ctx, tx, newWords()}.revision(rev.Definition,
 			&record{Product: rev.Code, Title: rev.Title, Revision: rev.Label, Hash: rev.Hash})
 		if err != nil {

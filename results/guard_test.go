@@ -94,17 +94,18 @@ func TestAppendOnly(t *testing.T) {
 			continue // counted from the runs, and compared with them by Check
 		}
 		require.NotEmpty(t, before[table], table)
-		first := columns(t, s.read, table)[0]
+		all := columns(t, s.read, table)
+		first := all[0]
 		for _, attack := range []string{
 			"UPDATE %[1]s SET %[2]q = %[2]q",
 			"UPDATE OR REPLACE %[1]s SET %[2]q = %[2]q",
 			"DELETE FROM %[1]s",
-			"REPLACE INTO %[1]s SELECT * FROM %[1]s LIMIT 1",
-			"INSERT OR REPLACE INTO %[1]s SELECT * FROM %[1]s ORDER BY 1 DESC LIMIT 1",
-			"INSERT OR IGNORE INTO %[1]s SELECT * FROM %[1]s LIMIT 1",
-			"INSERT INTO %[1]s SELECT * FROM %[1]s WHERE true ON CONFLICT DO UPDATE SET %[2]q = %[2]q",
+			"REPLACE INTO %[1]s (%[3]s) SELECT %[3]s FROM %[1]s LIMIT 1",
+			"INSERT OR REPLACE INTO %[1]s (%[3]s) SELECT %[3]s FROM %[1]s ORDER BY 1 DESC LIMIT 1",
+			"INSERT OR IGNORE INTO %[1]s (%[3]s) SELECT %[3]s FROM %[1]s LIMIT 1",
+			"INSERT INTO %[1]s (%[3]s) SELECT %[3]s FROM %[1]s WHERE true ON CONFLICT DO UPDATE SET %[2]q = %[2]q",
 		} {
-			statement := fmt.Sprintf(attack, table, first)
+			statement := fmt.Sprintf(attack, table, first, `"`+strings.Join(all, `", "`)+`"`)
 			for name, db := range map[string]*sql.DB{"writer": s.write, "careless": careless} {
 				_, err := db.ExecContext(t.Context(), statement)
 				assert.ErrorContains(t, err, "padjig: "+table+" is append-only", "%s: %s", name, statement)

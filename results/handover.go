@@ -147,7 +147,7 @@ func (s *Store) LastChecks(ctx context.Context, to time.Time, simulated bool) ([
 			return c, err
 		}, `SELECT max(reference_check.seq), jig.serial, unit, kind, started_us, good, why
 		    FROM reference_check CROSS JOIN run ON run.seq = run JOIN jig USING (jig)
-		    WHERE simulated = ? AND started_us <= ? GROUP BY jig.serial, unit ORDER BY jig.serial, unit`,
+		    WHERE simulated = ? AND started_us <= ? AND `+checked+` GROUP BY jig.serial, unit ORDER BY jig.serial, unit`,
 			simulated, to.UnixMicro())
 		return err
 	})

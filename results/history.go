@@ -79,7 +79,7 @@ func (s *Store) History(ctx context.Context, serial string) (History, error) {
 func historyIn(ctx context.Context, tx *sql.Tx, serial string, starts []Start) (History, error) {
 	h := History{Serial: serial}
 	runs, err := collect(ctx, tx, scanPast, `
-		SELECT revision.code, revision.label, simulated, outcome, attempt, findings
+		SELECT revision.code, revision.label, simulated, verdict, attempt, findings
 		FROM run JOIN revision USING (revision)
 		WHERE serial = ? AND purpose = '' ORDER BY seq`, serial)
 	for _, run := range runs {
@@ -167,7 +167,7 @@ func (s *Store) Recent(ctx context.Context, n int) ([]Summary, error) {
 	err := s.view(ctx, func(tx *sql.Tx) (err error) {
 		list, err = collect(ctx, tx, scanSummary, `
 			SELECT run.id, seq, run.serial, revision.code, revision.label, jig.serial, operator, simulated,
-			       attempt, started_us, duration_us, outcome, reason, findings,
+			       attempt, started_us, duration_us, verdict, reason, findings,
 			       coalesce(what || ': ' || location, ''), purpose,
 			       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = seq), 0)
 			FROM run JOIN revision USING (revision) JOIN jig USING (jig)

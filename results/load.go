@@ -89,7 +89,7 @@ func (r reader) head(seq int64) (*record, []byte, error) {
 		       jig.serial, jig.model, jig.firmware, jig.adapter,
 		       station.host, station.software, station.boot_id,
 		       simulated, actuation, operator, attempt, started_us, duration_us, outcome, reason,
-		       saved_us, mono_ns, clock_synced, run.hash, purpose,
+		       saved_us, mono_ns, clock_synced, run.hash, purpose, verdict,
 		       (SELECT id FROM return_case WHERE return_case.seq = run.return_case),
 		       (SELECT id FROM run_start WHERE run_start.seq = run.start), coalesce(run.start, 0),
 		       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = run.seq), 0)
@@ -100,7 +100,7 @@ func (r reader) head(seq int64) (*record, []byte, error) {
 		&rec.Station.Host, &rec.Station.Software, &rec.Station.BootID,
 		&rec.Simulated, &rec.Actuation, &rec.Operator, &rec.Attempt, &rec.Started, &rec.Duration,
 		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &hash,
-		&rec.Purpose, &of, &start, &rec.start, &rec.turn)
+		&rec.Purpose, &rec.counts, &of, &start, &rec.start, &rec.turn)
 	if of != nil {
 		rec.Case = of.String()
 	}

@@ -237,6 +237,9 @@ func makePass(run *sequence.Run) {
 	for i := range run.Steps {
 		run.Steps[i].Done = true
 	}
+	if run.Actuation == sequence.Electrical {
+		*run = electrical(*run)
+	}
 }
 
 func several[T any](m *model, most int, one func() T) []T {

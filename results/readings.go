@@ -120,7 +120,7 @@ func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []in
 		FROM chosen CROSS JOIN run ON run.seq = chosen.run CROSS JOIN run_key ON run_key.run = chosen.run
 		JOIN key USING (key) JOIN cell USING (cell) JOIN jig ON jig.jig = run.jig
 		JOIN revision ON revision.revision = run.revision
-		WHERE run_key.key IN (`+placeholders(len(numbers))+`)
+		WHERE run_key.key IN (`+placeholders(len(numbers))+`) AND run.actuation <> 'electrical'
 		ORDER BY chosen.run DESC, run_key.place DESC`, args...)
 	if err != nil {
 		return err

@@ -65,6 +65,19 @@ type record struct {
 	start int64  // number of its start, 0 for none
 	turn  int    // as it is counted, see Stored
 	hash  []byte // where it was formed already
+
+	// counts is the outcome that the run counts as: run.verdict, which is not
+	// stored and no part of the hash.
+	counts string
+}
+
+// contacts are the keys whose contact was read; an electrical press reads the
+// jig's own resistor in their place.
+func (r *record) contacts() []keyRow {
+	if r.Actuation == string(sequence.Electrical) {
+		return nil
+	}
+	return r.Keys
 }
 
 type jigRow struct {

@@ -14,7 +14,7 @@ import (
 // judgedRuns numbers the judged runs of each unit.
 const judgedRuns = `
 	WITH kind AS (
-		SELECT run.seq, serial, code, simulated, outcome, attempt, outcome IN ('pass', 'fail') AS judged,
+		SELECT run.seq, serial, code, simulated, verdict AS outcome, attempt, verdict IN ('pass', 'fail') AS judged,
 		       CASE WHEN reference_check.run IS NULL THEN purpose ELSE 'reference' END AS purpose
 		FROM run JOIN revision USING (revision) LEFT JOIN reference_check ON reference_check.run = run.seq
 	), turned AS (
@@ -125,7 +125,7 @@ func (open recounted) add(ctx context.Context, tx *sql.Tx, seq int64, rec *recor
 	}
 	if turn == 1 {
 		w := writer{ctx, tx, newWords()}
-		for _, k := range rec.Keys {
+		for _, k := range rec.contacts() {
 			key, err := w.number("key", revision, k.Key, k.Lines[0], k.Lines[1])
 			if err != nil {
 				return nil, err

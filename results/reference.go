@@ -43,6 +43,9 @@ func (s *Store) SaveReferenceCheck(ctx context.Context, c ReferenceCheck) error 
 	return nil
 }
 
+// checked leaves out good checks of before whose run pressed no key: they showed nothing.
+const checked = `NOT (good = 1 AND actuation = 'electrical')`
+
 // ReferenceState is how a reference unit stands on one jig.
 type ReferenceState struct {
 	Unit  string
@@ -83,7 +86,7 @@ func (state *ReferenceState) last(ctx context.Context, tx *sql.Tx, jig string, s
 	err := tx.QueryRowContext(ctx, `
 		SELECT run.seq, started_us, good, why
 		FROM reference_check JOIN run ON run.seq = run JOIN jig USING (jig)
-		WHERE unit = ? AND jig.serial = ? AND simulated = ?
+		WHERE unit = ? AND jig.serial = ? AND simulated = ? AND `+checked+`
 		ORDER BY reference_check.seq DESC LIMIT 1`,
 		state.Unit, jig, simulated).Scan(&run, &started, &past.Good, &past.Why)
 	if errors.Is(err, sql.ErrNoRows) {
@@ -109,7 +112,7 @@ func (s *Store) Baseline(ctx context.Context, jig, unit string, simulated bool) 
 		return tx.QueryRowContext(ctx, `
 			SELECT run.id
 			FROM reference_check JOIN run ON run.seq = run JOIN jig USING (jig)
-			WHERE unit = ? AND jig.serial = ? AND simulated = ? AND good = 1
+			WHERE unit = ? AND jig.serial = ? AND simulated = ? AND good = 1 AND `+checked+`
 			ORDER BY reference_check.seq LIMIT 1`,
 			unit, jig, simulated).Scan(&id)
 	})

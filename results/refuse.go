@@ -32,16 +32,22 @@ func refusals(rev Revision, run sequence.Run) []error {
 	refuse(!known(run.Actuation, "", sequence.Mechanical, sequence.Electrical, sequence.Hand),
 		"actuation %q is none", run.Actuation)
 	refuse(!known(run.Outcome,
-		sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted),
+		sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted, sequence.HarnessGood),
 		"outcome %q is none", run.Outcome)
 	refuse(!known(run.Purpose, sequence.Production, sequence.FirstPress, sequence.ReturnTest, sequence.Exercise,
 		sequence.GaugeStudy),
 		"purpose %q is none", run.Purpose)
 	refuse(run.Purpose.OfCase() != (run.Case != ""),
 		"purpose %q with the returns case %q", run.Purpose, run.Case)
+	refuse(run.Actuation == sequence.Electrical && run.Purpose.OfCase(), "purpose %q, and no key was pressed", run.Purpose)
 	refused = append(refused, unlikely(run)...)
-	if run.Outcome == sequence.Pass {
-		refused = append(refused, unsupported(run)...)
+	switch run.Outcome {
+	case sequence.Pass:
+		refuse(run.Actuation == sequence.Electrical, "it passed, and no key was pressed")
+		refused = append(refused, unsupported(run, sequence.KeyPass)...)
+	case sequence.HarnessGood:
+		refuse(run.Actuation != sequence.Electrical, "its keys were pressed, so it is more than a good harness, or less")
+		refused = append(refused, unsupported(run, sequence.KeyUntested)...)
 	}
 	return refused
 }
@@ -62,23 +68,28 @@ func unlikely(run sequence.Run) []error {
 	return against
 }
 
-// unsupported names what speaks against a pass.
-func unsupported(run sequence.Run) []error {
+// unsupported names what speaks against a pass, or a good harness, for which
+// every key must have the verdict given.
+func unsupported(run sequence.Run, each sequence.Verdict) []error {
 	var against []error
+	is := "it passed"
+	if run.Outcome == sequence.HarnessGood {
+		is = "its harness is good"
+	}
 	if len(run.Keys) == 0 {
-		against = append(against, errors.New("it passed without a key"))
+		against = append(against, errors.New(is+" without a key"))
 	}
 	for _, key := range run.Keys {
-		if key.Verdict != sequence.KeyPass {
-			against = append(against, fmt.Errorf("it passed with key %s %s", key.Key, key.Verdict))
+		if key.Verdict != each {
+			against = append(against, fmt.Errorf("%s with key %s %s", is, key.Key, key.Verdict))
 		}
 	}
 	for _, finding := range run.Findings {
-		against = append(against, fmt.Errorf("it passed with the finding %q at %s", finding.What, finding.Place))
+		against = append(against, fmt.Errorf("%s with the finding %q at %s", is, finding.What, finding.Place))
 	}
 	for _, step := range run.Steps {
 		if !step.Done {
-			against = append(against, fmt.Errorf("it passed without the step %q", step.Name))
+			against = append(against, fmt.Errorf("%s without the step %q", is, step.Name))
 		}
 	}
 	return against

@@ -3,8 +3,11 @@ package results
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"time"
+
+	"padjig/sequence/product"
 )
 
 // Release says that a revision of a product holds from then on.
@@ -18,14 +21,48 @@ type Release struct {
 	At                time.Time // when read
 }
 
-// SaveRelease records a release; name and reason must not be empty.
+// ErrReleaseAltered is returned for a release whose text is not what its hash
+// says: somebody changed it in the file of the records.
+var ErrReleaseAltered = errors.New("not as it was released")
+
+// Product reads the product file that was released, and holds it against the
+// hash, code and label that are stored beside it.
+func (r Release) Product() (*product.Product, error) {
+	p, err := product.Parse(fmt.Sprintf("release %d", r.Seq), []byte(r.Source))
+	if err == nil && (p.Hash() != r.Hash || p.Code != r.Code || p.Revision != r.Label) {
+		err = fmt.Errorf("its text is %s %s, %.12s", p.Code, revisionNamed(p.Revision), p.Hash())
+	}
+	if err != nil {
+		return nil, fmt.Errorf("release %d of %s %s, %.12s: %w: %w", r.Seq, r.Code, revisionNamed(r.Label), r.Hash, ErrReleaseAltered, err)
+	}
+	return p, nil
+}
+
+// SaveRelease records a release; name and reason must not be empty. A text that
+// is not the revision it is said to be is refused, and with a *[LabelTaken] one
+// whose label is known with another definition.
 func (s *Store) SaveRelease(ctx context.Context, r Release) error {
+	p, err := r.Product()
+	if err != nil {
+		return err
+	}
 	kind := map[bool]string{false: "release", true: "back"}[r.Back]
-	return s.append(ctx, "release of "+r.Code, `
-		INSERT INTO release (seq, code, label, hash, kind, source, by, reason, after_run, at_us)
-		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM release), ?, ?, ?, ?, ?, ?, ?,
-		       (SELECT coalesce(max(seq), 0) FROM run), ?`,
-		r.Code, r.Label, r.Hash, kind, r.Source, r.By, r.Reason, s.seams.now().UnixMicro())
+	err = s.update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+		rev := Revision{Code: r.Code, Label: r.Label, Hash: r.Hash, Definition: p.Canonical()}
+		if err := labelFree(ctx, tx, rev); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, `
+			INSERT INTO release (seq, code, label, hash, kind, source, by, reason, after_run, at_us)
+			SELECT (SELECT coalesce(max(seq), 0) + 1 FROM release), ?, ?, ?, ?, ?, ?, ?,
+			       (SELECT coalesce(max(seq), 0) FROM run), ?`,
+			r.Code, r.Label, r.Hash, kind, r.Source, r.By, r.Reason, s.seams.now().UnixMicro())
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("save release of %s in %s: %w", r.Code, s.path, remedy(err))
+	}
+	return nil
 }
 
 // Releases gives the releases of a product, newest first: the first one holds.

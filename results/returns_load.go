@@ -149,7 +149,7 @@ func (c *Case) readStages(ctx context.Context, tx *sql.Tx) (err error) {
 		return s, err
 	}
 	c.Stages, err = collect(ctx, tx, scan, `
-		SELECT run.id, run.seq, purpose, outcome, simulated, started_us, findings,
+		SELECT run.id, run.seq, purpose, verdict, simulated, started_us, findings,
 		       coalesce((SELECT what || ': ' || location FROM run_finding WHERE run = run.seq AND place = 0), '')
 		FROM run WHERE return_case = ? ORDER BY run.seq`, c.Number)
 	return err

@@ -33,7 +33,7 @@ func objects(ctx context.Context, q querier) ([]object, error) {
 // objectsOf lists what migrations make, by carrying them out in memory: a list kept beside
 // them could be another.
 func objectsOf(ctx context.Context, list []migration) ([]object, error) {
-	db := sql.OpenDB(&connector{&sqlite3.SQLiteDriver{}, ":memory:"})
+	db := sql.OpenDB(&connector{driver: &sqlite3.SQLiteDriver{}, dsn: ":memory:"})
 	defer db.Close()
 	db.SetMaxOpenConns(1) // each connection would have a memory of its own
 	for _, m := range list {

@@ -21,7 +21,7 @@ func tampered(t *testing.T, script string) (path string) {
 	require.NoError(t, err)
 	_, err = s.Save(t.Context(), climate(), passed("24-000001"))
 	require.NoError(t, err)
-	require.NoError(t, s.SaveRelease(t.Context(), releaseOf(t, "A", 200)))
+	require.NoError(t, s.SaveRelease(t.Context(), releaseOf(t, padText("A", "200 ohm"))))
 	faults, err := s.Check(t.Context())
 	require.NoError(t, err)
 	require.Empty(t, faults)
@@ -39,8 +39,8 @@ func meddle(t *testing.T, path, script string) {
 	require.NoError(t, db.Close())
 }
 
-// checked is what a check says of a store that is only read.
-func checked(t *testing.T, path string) []string {
+// checkOf is what a check says of a store that is only read.
+func checkOf(t *testing.T, path string) []string {
 	t.Helper()
 	s, err := OpenReadOnly(t.Context(), path)
 	require.NoError(t, err)
@@ -78,7 +78,7 @@ func TestCheckComparesTheSchema(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			path := tampered(t, c.script)
-			faults := checked(t, path)
+			faults := checkOf(t, path)
 			require.Len(t, faults, 1, "%v", faults)
 			assert.Contains(t, faults[0], c.want)
 			before, err := os.ReadFile(path)
@@ -152,7 +152,7 @@ func unguardedly(t *testing.T, path, script string) {
 // Definitions and released files are read again. What a consistent edit leaves to see is
 // said here too, and what it does not.
 func TestCheckReadsDefinitionsAndReleasesAgain(t *testing.T) {
-	other, same := releaseOf(t, "A", 300), releaseOf(t, "A", 200)
+	other, same := releaseOf(t, padText("A", "300 ohm")), releaseOf(t, padText("A", "200 ohm"))
 	edited := `{"code":"GH-20","keys":21}`
 	quoted := func(s string) string { return "'" + strings.ReplaceAll(s, "'", "''") + "'" }
 	for name, c := range map[string]struct {
@@ -164,13 +164,13 @@ func TestCheckReadsDefinitionsAndReleasesAgain(t *testing.T) {
 		"definition and hash": {`UPDATE revision SET definition = ` + quoted(edited) + `, hash = ` + quoted(defined(edited).Hash),
 			[]string{"run 1 (unit 24-000001) is not what was stored: its hash differs"}}, // runs have it in theirs
 		"limit of a release": {`UPDATE release SET source = ` + quoted(other.Source),
-			[]string{`release 1 of CP-4 (revision "A") does not fit its hash: its product file is not what was released`}},
+			[]string{`release 1 of CP-4 revision "A", 2b2b62682d25: not as it was released: its text is CP-4 revision "A", 05096c3a15e0`}},
 		"label of a release": {`UPDATE release SET label = 'B'`,
-			[]string{`release 1 of CP-4 (revision "B") holds the product file of CP-4 (revision "A")`}},
+			[]string{`release 1 of CP-4 revision "B", 2b2b62682d25: not as it was released: its text is CP-4 revision "A"`}},
 		"hash of a release": {`UPDATE release SET hash = ` + quoted(other.Hash),
-			[]string{`release 1 of CP-4 (revision "A") does not fit its hash: its product file is not what was released`}},
+			[]string{`release 1 of CP-4 revision "A", 05096c3a15e0: not as it was released: its text is CP-4 revision "A", 2b2b62682d25`}},
 		"no product file": {`UPDATE release SET source = 'x'`,
-			[]string{`release 1 of CP-4 (revision "A") cannot be read by this padjig: its product file:1:1: the product file must be`}},
+			[]string{`not as it was released: release 1:1:1: the product file must be`}},
 		// Nothing else in the store holds the hash of a release: whoever writes both is not found.
 		"release and hash": {`UPDATE release SET source = ` + quoted(other.Source) + `, hash = ` + quoted(other.Hash), nil},
 		// A comment means nothing, and has no part in the hash.
@@ -179,7 +179,7 @@ func TestCheckReadsDefinitionsAndReleasesAgain(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			path := tampered(t, `SELECT 1`)
 			unguardedly(t, path, c.script)
-			faults := checked(t, path)
+			faults := checkOf(t, path)
 			require.Len(t, faults, len(c.want), "%v", faults)
 			for i := range c.want {
 				assert.Contains(t, faults[i], c.want[i])

@@ -68,7 +68,7 @@ func (s *Store) Shipped(ctx context.Context, serial string, simulated bool, upTo
 		var definition []byte
 		there, err := rowOf(ctx, tx, `
 			SELECT seq, definition FROM run JOIN revision USING (revision)
-			WHERE run.serial = ? AND simulated = ? AND seq <= ? AND purpose = '' AND outcome = 'pass'
+			WHERE run.serial = ? AND simulated = ? AND seq <= ? AND purpose = '' AND verdict = 'pass'
 			ORDER BY seq DESC LIMIT 1`, []any{serial, simulated, upTo}, &seq, &definition)
 		if err != nil || !there {
 			return err

@@ -134,7 +134,8 @@ func TestHolderGoneIsClosedAtTheNextStart(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "padjig.db")
 	s := openChecked(t, path, testSeams())
 	holderDies(begin(t, s, passed("24-000001")))
-	begin(t, s, passed("24-000002")) // goes on meanwhile
+	goesOn := begin(t, s, passed("24-000002"))
+	defer holderDies(goesOn) // a start that nobody holds is let go of with its memory
 	other := openChecked(t, path, testSeams())
 	closed, err := collect(t.Context(), other.read, scanText, `SELECT serial FROM starts WHERE unfinished`)
 	require.NoError(t, err)

@@ -232,10 +232,10 @@ func (l *suspectList) read(ctx context.Context, tx *sql.Tx, jig string, simulate
 		return r, rows.Scan(&r.seq, &r.revision, &r.started, &r.serial, &r.product, &r.outcome, &r.key, &r.mohm, &r.u)
 	}
 	runs, err := collect(ctx, tx, scan, `
-		SELECT run.seq, run.revision, started_us, run.serial, revision.code, outcome,
+		SELECT run.seq, run.revision, started_us, run.serial, revision.code, verdict,
 		       key.label, closed_mohm, closed_u_mohm
 		FROM run JOIN jig USING (jig) JOIN revision ON revision.revision = run.revision
-		LEFT JOIN run_key ON run_key.run = run.seq AND closed_at_least = 0
+		LEFT JOIN run_key ON run_key.run = run.seq AND closed_at_least = 0 AND actuation <> 'electrical'
 		LEFT JOIN key ON key.key = run_key.key
 		WHERE run.seq > ? AND run.seq <= ? AND jig.serial = ? AND simulated = ? ORDER BY run.seq, run_key.place`,
 		after, upTo, jig, simulated)

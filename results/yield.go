@@ -165,7 +165,7 @@ func (s *Store) LastUnits(ctx context.Context, f Filter, n int) ([]Judged, error
 			return err
 		}
 		list, err = collect(ctx, tx, scanJudged, `
-			SELECT run.seq, run.serial, jig.serial, started_us, outcome = 'pass', coalesce(what || ': ' || location, '')
+			SELECT run.seq, run.serial, jig.serial, started_us, verdict = 'pass', coalesce(what || ': ' || location, '')
 			FROM run_cell CROSS JOIN run ON run.seq = run_cell.run JOIN jig USING (jig)
 			LEFT JOIN run_finding ON run_finding.run = run.seq AND place = 0
 			WHERE `+chosen.condition+` ORDER BY run_cell.run DESC LIMIT ?`, append(chosen.args, n)...)

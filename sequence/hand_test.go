@@ -116,11 +116,34 @@ func TestAKeyNeverPressedIsIncomplete(t *testing.T) {
 	assert.Equal(t, sequence.KeyUntested, run.Keys[5].Verdict)
 }
 
+// Whatever is wrong with the keys, a run that presses none has not passed: it
+// proves the harness, and says nothing of a key.
 func TestElectricalPressProvesJigAndHarness(t *testing.T) {
+	for _, faults := range []string{"", "key 7 open", "key 7 high 900 ohm; key OK bounces 14 ms on make"} {
+		synctest.Test(t, func(t *testing.T) {
+			run, _, err := bench{product: load(t, "gcc-20"), how: sequence.Electrical, seed: 9, faults: faults}.run(t)
+			require.NoError(t, err)
+			assert.Equal(t, sequence.HarnessGood, run.Outcome, "%s %v", run.Reason, run.Findings)
+			assert.Equal(t, sequence.HarnessOnly, run.Reason)
+			for _, k := range run.Keys {
+				assert.Equal(t, sequence.KeyUntested, k.Verdict, "key %s was not touched", k.Key)
+			}
+		})
+	}
+	for faults, what := range map[string]string{
+		"lines C1 C2 shorted 2 ohm": "lines shorted", "lines C1 C2 leak 2 Mohm": "leak", "key 7 stuck 80 ohm": "key closed at rest",
+	} {
+		synctest.Test(t, func(t *testing.T) {
+			run, _, err := bench{product: load(t, "gcc-20"), how: sequence.Electrical, seed: 9, faults: faults}.run(t)
+			require.NoError(t, err)
+			assert.Equal(t, sequence.Fail, run.Outcome, "%s: what was seen is a fail", faults)
+			require.NotEmpty(t, run.Findings)
+			assert.Equal(t, what, run.Findings[0].What)
+		})
+	}
 	synctest.Test(t, func(t *testing.T) {
 		run, sim, err := bench{product: load(t, "gcc-20"), how: sequence.Electrical, seed: 9}.run(t)
 		require.NoError(t, err)
-		assert.Equal(t, sequence.Pass, run.Outcome, "%s %v", run.Reason, run.Findings)
 		assert.Equal(t, sequence.Electrical, run.Actuation)
 		assert.InDelta(t, 100, float64(run.Keys[3].Closed.Value), 1, "the known resistor")
 		assert.Nil(t, run.Keys[3].Make, "nothing moved")

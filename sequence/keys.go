@@ -32,13 +32,12 @@ func (r *runner) keys(step Step) []exchange {
 
 // keyDone judges one key's exchange.
 func (r *runner) keyDone(q *keyRoutine, d fixture.Done) error {
-	key := &r.run.Keys[q.key]
-	key.Verdict = KeyPass
 	r.stray(q, d)
-	if r.plan.Actuation == Electrical {
+	if r.plan.Actuation == Electrical { // which says nothing of the key
 		r.judgeJoin(q, d)
 		return nil
 	}
+	r.run.Keys[q.key].Verdict = KeyPass
 	if r.isOpen(d.Resistance(q.mid)) {
 		r.notClosed(q, d)
 		return nil

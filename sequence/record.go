@@ -16,7 +16,15 @@ const (
 	Reseat     Outcome = "reseat"     // the jig's contact to the unit is doubtful
 	Incomplete Outcome = "incomplete" // a step was left out or a key was never pressed
 	Aborted    Outcome = "aborted"    // the run was interrupted
+
+	// HarnessGood is what an electrical press ends with that found nothing: no
+	// key was touched, so that it is neither a pass nor an attempt.
+	HarnessGood Outcome = "harness good"
 )
+
+// HarnessOnly says what a run with that outcome proved and what it did not.
+const HarnessOnly = "no key was pressed: proved are jig, harness and that nothing connects the lines; " +
+	"not proved are contacts, contact resistance, bounce and that the lines reach the keys"
 
 // Purpose is why a run was made. Only a production run is an attempt, and only
 // production runs say whether a unit passed.

@@ -14,12 +14,14 @@ import (
 // not show what it must, nothing when it does. A good unit must pass, and each
 // key read within the product's band of baseline, the keys of the unit's first
 // good check (nil for that check itself). A bad unit must be failed for its own
-// reason, and for no other.
+// reason, and for no other. An electrical press touches no key and shows neither.
 func JudgeReference(p *product.Product, run Run, baseline []KeyResult) (why []string) {
 	bad, ok := p.Reference(run.Serial)
 	switch {
 	case !ok:
 		return []string{fmt.Sprintf("%s is no reference unit of %s", run.Serial, p.Code)}
+	case run.Actuation == Electrical: // whatever it found: it says nothing of the keys
+		return []string{fmt.Sprintf("%s%s, and no key was pressed: test the unit with its keys pressed", run.Outcome, because(run))}
 	case bad != nil:
 		return judgeBad(*bad, run)
 	case run.Outcome != Pass:

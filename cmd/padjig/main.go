@@ -41,7 +41,8 @@ Exit status:
   0  pass, or done
   1  fail: the unit is bad
   2  wrong use, a wrong definition, or a unit that must not be tested
-  3  could not measure: reseat, incomplete, aborted, or no jig
+  3  could not measure: reseat, incomplete, aborted, or no jig; or harness good,
+     which says nothing of the unit
   4  could not record: the unit counts as untested`,
 		Example: `  padjig demo                                  everything, without any hardware
   padjig product check my-pad.yaml             find the mistakes in a product file

@@ -23,7 +23,7 @@ import (
 //     it did not go, lower case, no full stop. A second line says what to do:
 //     "  try: ...". Mistakes in a product file keep their own lines,
 //     file:line:column, so that editors can jump to them.
-//   - PASS, FAIL, RESEAT, INCOMPLETE and ABORTED in capitals are verdicts and
+//   - PASS, FAIL, RESEAT, INCOMPLETE, ABORTED and HARNESS GOOD in capitals are verdicts and
 //     stand nowhere else. They differ in word, brightness and shape; colour
 //     only repeats it. A verdict from a simulated jig has SIMULATED beside it.
 //   - Redrawing and colour only on a terminal; else plain lines. NO_COLOR is heeded.

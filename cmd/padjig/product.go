@@ -13,9 +13,10 @@ func newProduct() *cobra.Command {
 	return group("product", "Check and show product files",
 		`  padjig product check my-pad.yaml
   padjig product show my-pad.yaml
+  padjig product released GCC-20
   padjig product import board.dts --out my-pad.yaml
   padjig product margins my-pad.yaml`,
-		newProductCheck(), newProductShow(), newProductImport(), newProductMargins())
+		newProductCheck(), newProductShow(), newProductReleased(), newProductImport(), newProductMargins())
 }
 
 func newProductCheck() *cobra.Command {

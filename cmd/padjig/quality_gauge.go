@@ -83,6 +83,9 @@ func (o *gaugePlanOptions) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
+	if err := bench.CheckLabel(cmd.Context(), store, p, storeArgument(store)); err != nil {
+		return err
+	}
 	study, err = store.PlanStudy(cmd.Context(), bench.RevisionOf(p), study)
 	if errors.Is(err, results.ErrStudy) {
 		return wrongUse(err)

@@ -2,8 +2,11 @@ package main
 
 import (
 	"bufio"
+	"context"
+	"database/sql"
 	"errors"
 	"flag"
+	"fmt"
 	"image"
 	"image/png"
 	"os"
@@ -14,6 +17,9 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"padjig/results"
+	"padjig/sequence/product"
 )
 
 var update = flag.Bool("update", false, "rewrite what scripts and walks expect")
@@ -23,7 +29,8 @@ func TestMain(m *testing.M) {
 }
 
 // TestScripts runs the program as people do, on simulated jigs in processes of
-// their own. The scripts' own commands are simulate, order and tidy.
+// their own. The scripts' own commands are simulate, order, tidy,
+// status, release and spoil.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
@@ -45,6 +52,9 @@ func TestScripts(t *testing.T) {
 			"simulate": simulate,
 			"order":    order,
 			"tidy":     tidy,
+			"status":   status,
+			"release":  release,
+			"spoil":    spoil,
 		},
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,
@@ -99,6 +109,58 @@ func order(ts *testscript.TestScript, neg bool, words []string) {
 	if neg != (err != nil) {
 		ts.Fatalf("order %q: %v", words, err)
 	}
+}
+
+// status N PROGRAM ARGS... runs a program that must end with that exit status.
+func status(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: status N PROGRAM ARGS...")
+	}
+	got := "0"
+	err := ts.Exec(args[1], args[2:]...)
+	if ended, ran := errors.AsType[*exec.ExitError](err); ran {
+		got = fmt.Sprint(ended.ExitCode())
+	} else {
+		ts.Check(err)
+	}
+	if got != args[0] {
+		ts.Fatalf("exit status %s, expected %s\n%s%s", got, args[0], ts.ReadFile("stdout"), ts.ReadFile("stderr"))
+	}
+}
+
+// release FILE releases a product file in the script's records, as the station's page does.
+func release(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: release FILE")
+	}
+	text := ts.ReadFile(args[0])
+	p, err := product.Parse(args[0], []byte(text))
+	ts.Check(err)
+	store, err := results.Open(context.Background(), recordsOfScript(ts))
+	ts.Check(err)
+	ts.Check(errors.Join(store.SaveRelease(context.Background(), results.Release{
+		Code: p.Code, Label: p.Revision, Hash: p.Hash(), Source: text, By: "Ines", Reason: "for a script",
+	}), store.Close()))
+}
+
+// spoil SQL... changes the script's records behind the program's back.
+func spoil(ts *testscript.TestScript, neg bool, statements []string) {
+	if neg {
+		ts.Fatalf("spoil cannot be negated")
+	}
+	db, err := sql.Open("sqlite3", recordsOfScript(ts))
+	ts.Check(err)
+	for _, statement := range statements {
+		_, err := db.Exec(statement)
+		ts.Check(err)
+	}
+	ts.Check(db.Close())
+}
+
+func recordsOfScript(ts *testscript.TestScript) string {
+	folder := filepath.Join(ts.Getenv("XDG_DATA_HOME"), "padjig")
+	ts.Check(os.MkdirAll(folder, 0o755))
+	return filepath.Join(folder, "records.sqlite")
 }
 
 // tidy stdout|stderr FILE writes what the last command printed to FILE, with

@@ -155,19 +155,11 @@ func (o *stationOptions) released(cmd *cobra.Command, store *results.Store, path
 		return nil, fail(statusWrong, fmt.Errorf("read product file: %w", err), "")
 	}
 	sources[p.Code] = web.Source{Path: path, Text: string(text)}
-	releases, err := store.Releases(cmd.Context(), p.Code)
-	if err != nil {
-		return nil, fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
+	holds, err := bench.Released(cmd.Context(), store, p.Code, storeArgument(store))
+	if err != nil || holds != nil {
+		return holds, err // what is in force may still need another label: its page is where to give it one
 	}
-	if len(releases) == 0 {
-		return p, nil
-	}
-	holds, err := product.Parse(path+" as released", []byte(releases[0].Source))
-	if err != nil {
-		return nil, fail(statusWrong, fmt.Errorf("the released revision of %s is not understood by this padjig: %w", p.Code, err),
-			"release a revision that is, on the page of the product")
-	}
-	return holds, nil
+	return p, bench.CheckLabel(cmd.Context(), store, p, storeArgument(store))
 }
 
 // shiftTimes reads times of day.

@@ -16,7 +16,9 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
+	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/product"
 )
 
 // withPassword opens a page for the engineer, who types name and password.
@@ -138,6 +140,14 @@ func TestPagesOfProducts(t *testing.T) {
 	click("release")
 	page.await("document.querySelector('main').innerText.includes('Revision D holds')")
 
+	set("closed: at most 200 ohm", "closed: at most 150 ohm") // and the label once more, only smaller
+	set("revision: C", "revision: d")
+	page.eval("document.getElementById('reason').value = 'a little looser'")
+	click("release")
+	page.await("document.querySelector('main').innerText.includes('revision label D is known with another definition')")
+	assert.Contains(t, page.text("main"), "limits.closed_ohm[2] from 100 to 150")
+	page.state("product-label-taken-station")
+
 	lane := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
 	b.jigs[0].put("key 7 high 140 ohm") // good enough for C
@@ -168,6 +178,17 @@ func TestPagesOfProducts(t *testing.T) {
 	}
 	assert.Equal(t, "D C D", strings.Join(labels, " "))
 	assert.True(t, releases[0].Back)
+
+	// Another station on the same records releases: this one tests nothing older.
+	text := strings.Replace(string(original), "revision: C", "revision: E", 1)
+	p, err := product.Parse("other station", []byte(text))
+	require.NoError(t, err)
+	r := results.Release{Code: p.Code, Label: "E", Hash: p.Hash(), Source: text, By: "Ines", Reason: "at the other line"}
+	require.NoError(t, b.store.SaveRelease(context.Background(), r))
+	serial = b.product.Serial.Complete(2)
+	lane.scan(serial)
+	lane.shows("look", serial)
+	assert.Contains(t, lane.text("#line"), "revision D is not released; in force is E")
 }
 
 // The pages around the lanes, in both languages.

@@ -59,6 +59,7 @@ func (t *tab) violations() string {
 // signals are what the page shows for each outcome.
 var signals = map[sequence.Outcome]string{
 	sequence.Pass: "pass", sequence.Fail: "fail", sequence.Reseat: "reseat", sequence.Aborted: "look", sequence.Incomplete: "look",
+	sequence.HarnessGood: "harness",
 }
 
 // A lot of twenty, each unit with a fault of its own or good, goes through with
@@ -117,6 +118,33 @@ func (p *tab) run1(id string) results.Stored {
 	run, err := p.bed.store.Run(p.Context(), parsed)
 	require.NoError(p, err)
 	return run
+}
+
+// A station whose jig joins lines and presses nothing passes no unit: its lane
+// shows a look of its own, counts nothing, and keeps nothing from being tested.
+func TestPagesHarnessGood(t *testing.T) {
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.press, o.twice = "electrical", time.Nanosecond }})
+	page := b.as(account.Operator, "station", "/lane/1")
+	serial := b.product.Serial.Complete(1)
+	b.jigs[0].put("key 7 open")
+	page.scan(serial)
+	page.shows("harness", serial)
+	assert.Equal(t, "HARNESS GOOD", page.text("#word"))
+	assert.Contains(t, page.text("#next"), "no pass and no attempt")
+	assert.Equal(t, "0", page.text("#units"))
+	assert.Equal(t, "0", page.text("#passed"))
+	assert.Equal(t, "false", page.eval("document.getElementById('key-0').className.baseVal.includes('good')"))
+	page.state("lane-harness-station")
+	page.eval("document.querySelector('form[action=\"/language\"] button').click()")
+	page.await("document.documentElement.lang === 'de' && document.readyState === 'complete'")
+	page.ready()
+	assert.Equal(t, "KABELBAUM GUT", page.text("#word"))
+	page.state("lane-harness-german-station")
+	h, err := b.store.History(t.Context(), serial)
+	require.NoError(t, err)
+	assert.Zero(t, h.Of(b.product.Code, true).Judged)
+	page.visit("/unit/" + serial)
+	page.state("unit-harness-station")
 }
 
 // What a scanner gets wrong does nothing: half a label, one twice, another one

@@ -50,6 +50,7 @@ const (
 	green   = "32"
 	red     = "31"
 	yellow  = "33"
+	cyan    = "36"
 )
 
 // in gives text in these ways, where the terminal has them.

@@ -36,21 +36,25 @@ never before.
 
 --jig takes a port, or the serial number of a jig, which is then looked for on
 every port. --press says how keys are pressed: mechanical (actuators push them),
-electrical (the jig joins the two lines of each key through a known resistor:
-proves jig and harness, not the keys) or hand (a person presses each key once).
-Without it: mechanical where the jig can, else hand.
+electrical (the jig joins the two lines of each key through a known resistor) or
+hand (a person presses each key once). Without it: mechanical where the jig can,
+else hand. An electrical press is a check of jig and harness: when it finds
+nothing it ends in HARNESS GOOD, which is no pass and no attempt, counts in no
+yield and keeps no unit from its test. What it does find is a fail like any.
 
 Exit status: 0 pass, 1 fail, 2 wrong use or a unit that must not be tested,
-3 could not measure (reseat, incomplete, aborted), 4 could not record.
+3 no verdict on the unit (reseat, incomplete, aborted, harness good), 4 could not
+record.
 
 With --json standard output holds one object, once the result is stored:
   run         id of the run, a UUID
   serial, product, revision, verdict ("pass", "fail", "reseat", "incomplete",
-              "aborted"), reason (when neither pass nor fail), simulated
+              "aborted", "harness good"), reason (when neither pass nor fail), simulated
   started     RFC 3339, UTC;  seconds: how long it took
   jig, operator, attempt, press; purpose, absent in production
   keys[]      key, lines, verdict ("pass", "fail", "untested"), closed_ohm,
-              u_ohm, bounce_make_ms, bounce_break_ms; null when not measured
+              u_ohm, bounce_make_ms, bounce_break_ms; null when not measured;
+              with press "electrical" closed_ohm is the jig's own resistor
   pairs[]     lines, ohm, u_ohm, while: abnormal connections and the key that
               was held meanwhile, "" with nothing pressed; ohm is null when
               it lies beyond what the jig can read; forward_ohm and

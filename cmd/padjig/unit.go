@@ -137,7 +137,11 @@ func showRun(t terminal, number int, r results.Stored) {
 	}
 	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n",
 		number, r.Started.Local().Format(clockForm), t.in(word, bold), seconds(r.Duration))
-	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", named(r.Product, r.Revision), attemptOr(r.Attempt, r.Purpose),
+	what := attemptOr(r.Attempt, r.Purpose)
+	if r.Outcome == sequence.HarnessGood && r.Purpose == sequence.Production {
+		what = "no attempt"
+	}
+	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", named(r.Product, r.Revision), what,
 		r.Jig.Serial, pressWord(r.Actuation), by(r.Operator))
 	if r.Reason != "" {
 		fmt.Fprintf(t, "     %s\n", t.wrap(5, oneLine(r.Reason)))
@@ -150,7 +154,7 @@ func showRun(t terminal, number int, r results.Stored) {
 			fmt.Fprintf(t, "       %s\n", t.wrap(9, polarities(p)))
 		}
 	}
-	if closed := closedRange(r.Keys); closed != "" {
+	if closed := closedRange(r.Keys); closed != "" && r.Actuation != sequence.Electrical {
 		fmt.Fprintf(t, "     %s\n", closed)
 	}
 	fmt.Fprintf(t, "     run %s\n", r.ID)

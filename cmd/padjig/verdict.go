@@ -55,7 +55,8 @@ func (v verdict) causes() {
 }
 
 // banner is the verdict in word, shape and brightness. A pass stands in a fine
-// frame, a fail in a solid block, anything else between broken lines.
+// frame, a fail in a solid block, a good harness between double lines, anything
+// else between broken ones.
 func (v verdict) banner() {
 	const wide = 14
 	word := strings.ToUpper(string(v.run.Outcome))
@@ -78,6 +79,10 @@ func (v verdict) shape(word string) [3]string {
 		block := strings.Repeat("█", wide+2)
 		return [3]string{v.in(block, red), v.in("██"+word[1:wide-1]+"██", bold, red), v.in(block, red)}
 	}
+	if v.run.Outcome == sequence.HarnessGood { // two cables, and nothing closed
+		cable := strings.Repeat("═", wide+2)
+		return [3]string{v.in(cable, cyan), v.in(" "+word+" ", bold, cyan), v.in(cable, cyan)}
+	}
 	broken := " " + strings.Repeat("╌", wide) + " "
 	return [3]string{v.in(broken, yellow), v.in(" "+word+" ", bold, yellow), v.in(broken, yellow)}
 }
@@ -85,7 +90,7 @@ func (v verdict) shape(word string) [3]string {
 func (v verdict) facts() [3]string {
 	r := v.run
 	facts := [3]string{
-		fmt.Sprintf("%s  %s  attempt %d", r.Serial, named(r.Product, r.Revision), r.Attempt),
+		fmt.Sprintf("%s  %s  %s", r.Serial, named(r.Product, r.Revision), v.attempt()),
 		fmt.Sprintf("%s on jig %s", seconds(r.Duration), r.Jig.Serial),
 		"stored as " + r.ID.String(),
 	}
@@ -96,6 +101,13 @@ func (v verdict) facts() [3]string {
 		facts[2] += "; keys not pressed, jig and harness only"
 	}
 	return facts
+}
+
+func (v verdict) attempt() string {
+	if v.run.Outcome == sequence.HarnessGood {
+		return "no attempt"
+	}
+	return fmt.Sprintf("attempt %d", v.run.Attempt)
 }
 
 func seconds(d time.Duration) string { return fmt.Sprintf("%.2f s", d.Seconds()) }
@@ -183,6 +195,9 @@ func (v verdict) next() string {
 	again := "test the unit again; no attempt was used up"
 	if v.run.Purpose == sequence.Production && results.UsesAttempt(v.run.Run) {
 		again = "test the unit again; it had found something, so that an attempt was used up"
+	}
+	if v.run.Outcome == sequence.HarnessGood {
+		return "the test of the unit, with its keys pressed: the same without --press electrical; no attempt was used up"
 	}
 	if remedy := link.RemedyOf(v.cause); remedy != "" {
 		return remedy + "; " + again

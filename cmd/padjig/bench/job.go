@@ -94,6 +94,9 @@ func (j *Job) admit(ctx context.Context) (results.History, error) {
 	} else if err != nil {
 		return results.History{}, refuse(NotRecorded, err, "make room, then start this unit; it was not touched", NoRoom)
 	}
+	if err := j.revision(ctx); err != nil {
+		return results.History{}, err
+	}
 	history, err := j.Store.History(ctx, j.Serial)
 	if err != nil {
 		return history, j.noRecords(err)
@@ -207,6 +210,9 @@ func (j *Job) tested(ctx context.Context, jig *fixture.Jig, history results.Hist
 func (j *Job) perform(ctx context.Context, jig *fixture.Jig) (run sequence.Run, cause error, begun *results.Begun, err error) {
 	plan, err := j.plan(jig.Capabilities())
 	if err != nil {
+		return run, nil, nil, err
+	}
+	if err := j.introduce(ctx); err != nil {
 		return run, nil, nil, err
 	}
 	if begun, err = j.begin(ctx, plan); err != nil {

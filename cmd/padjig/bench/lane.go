@@ -269,6 +269,10 @@ func (l *Lane) look(ctx context.Context, caps fixture.Capabilities) {
 		r := RefusalOf(err)
 		list = append(list, Condition{Warning{r.Code, r.Args, err.Error()}, true, r.Remedy})
 	}
+	if err := job.revision(ctx); err != nil && ctx.Err() == nil {
+		r := RefusalOf(err)
+		list = append(list, Condition{Warning{r.Code, r.Args, err.Error()}, true, r.Remedy})
+	}
 	shift := ShiftStart(time.Now(), l.setup.Shifts)
 	l.change(func(s *State) {
 		s.Conditions = list

@@ -23,6 +23,9 @@ const (
 	AttemptsUsed    Code = "attempts used"    // serial, times
 	AttemptsSpent   Code = "attempts spent"   // serial, times failed, times stopped after a finding, times not finished
 	InHand          Code = "in hand"          // serial, station, jig, since
+	LabelTaken      Code = "label taken"      // product, revision as it is known, differences
+	NotReleased     Code = "not released"     // product, revision, the one in force
+	ReleaseAltered  Code = "release altered"  // product, revision
 	NoRecords       Code = "no records"       // none
 	RecordsMoved    Code = "records moved"    // none
 	NoRoom          Code = "no room"          // none

@@ -61,6 +61,8 @@ func (r *Return) plan(p *product.Product, caps fixture.Capabilities, how sequenc
 	switch {
 	case r == nil:
 		return sequence.NewPlan(p, caps, how)
+	case how == sequence.Electrical:
+		return nil, sequence.Problems{"a stage of a returns case needs its keys pressed: an electrical press does not touch them"}
 	case r.Purpose == sequence.FirstPress:
 		return sequence.NewFirstPress(p, caps, how)
 	case r.Purpose == sequence.Exercise:

@@ -27,7 +27,7 @@ var lanePage = page{path: "/lane/{lane}", name: "lane", who: everyone, view: fun
 type laneView struct {
 	Lane      int    `json:"lane"`
 	Lanes     int    `json:"lanes"`
-	Signal    string `json:"signal"` // "idle", "run", "pass", "fail", "reseat", "look" or "lock"
+	Signal    string `json:"signal"` // "idle", "run", "pass", "fail", "reseat", "harness", "look" or "lock"
 	Phase     string `json:"phase"`
 	Word      string `json:"word"` // one word, large
 	Line      string `json:"line"` // one sentence
@@ -216,6 +216,9 @@ func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string,
 		}
 	case done.Outcome == sequence.Reseat:
 		set("reseat", "reseat")
+	case done.Outcome == sequence.HarnessGood:
+		set("harness", string(done.Outcome))
+		out.Attempt = 0 // none was used
 	default:
 		set("look", string(done.Outcome))
 		if results.UsesAttempt(done.Run) {

@@ -90,7 +90,7 @@ func TestContrast(t *testing.T) {
 		on, ink string
 		least   float64
 	}{
-		{"pass", "pass-ink", 7}, {"fail", "fail-ink", 7}, {"reseat", "reseat-ink", 7}, {"look", "look-ink", 6}, {"run", "run-ink", 6},
+		{"pass", "pass-ink", 7}, {"fail", "fail-ink", 7}, {"reseat", "reseat-ink", 7}, {"harness", "harness-ink", 7}, {"look", "look-ink", 6}, {"run", "run-ink", 6},
 		{"lock", "lock-ink", 6}, {"key-good", "key-good-ink", 7}, {"key-bad", "key-bad-ink", 7}, {"card", "key-wait-ink", 4.5},
 		{"paper", "ink", 7}, {"card", "soft", 4.5}, {"paper", "soft", 4.5}, {"leaf", "leaf-ink", 7}, {"card", "leaf", 4.5}, {"paper", "leaf", 4.5},
 	} {
@@ -107,7 +107,7 @@ func TestContrast(t *testing.T) {
 // two are told apart by hue alone. Pass and fail differ by 60.
 func TestSignalsDifferInLightness(t *testing.T) {
 	p := palette(t)
-	signals := []string{"pass", "reseat", "look", "run", "fail"}
+	signals := []string{"pass", "reseat", "look", "run", "harness", "fail"}
 	for name, by := range deficiencies {
 		for i, a := range signals {
 			for _, b := range signals[i+1:] {

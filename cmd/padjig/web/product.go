@@ -1,14 +1,12 @@
 package web
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
-	"maps"
-	"slices"
 	"strings"
 	"time"
 
+	"padjig/cmd/padjig/bench"
 	"padjig/results"
 	"padjig/sequence/product"
 )
@@ -73,10 +71,29 @@ func (v *visit) productView(code, text, say string) (productView, error) {
 	out.Mistakes = mistakes
 	if candidate != nil {
 		out.Label, out.Same = candidate.Revision, candidate.Hash() == p.Hash()
-		out.Changes = compare(p.Canonical(), candidate.Canonical())
+		out.Changes = changes(p.Canonical(), candidate.Canonical())
+		if err := v.labelTaken(&out, candidate); err != nil {
+			return out, err
+		}
 	}
 	out.Releases, err = v.releases(code)
 	return out, err
+}
+
+// labelTaken says that the candidate's label is known with another definition,
+// and in what they differ.
+func (v *visit) labelTaken(out *productView, candidate *product.Product) error {
+	err := results.CheckLabel(v.r.Context(), v.site.Store, bench.RevisionOf(candidate))
+	taken, is := errors.AsType[*results.LabelTaken](err)
+	if !is {
+		return err
+	}
+	out.Say = v.taken(taken)
+	return nil
+}
+
+func (v *visit) taken(by *results.LabelTaken) string {
+	return v.say("product.taken", by.Known, product.SayDifferences(by.Differences))
 }
 
 func (v *visit) releases(code string) ([]releaseView, error) {
@@ -121,55 +138,13 @@ type change struct {
 	To    string `json:"to"`
 }
 
-// compare says in what two canonical products differ, place by place.
-func compare(from, to []byte) []change {
-	a, b := map[string]string{}, map[string]string{}
-	flatten(from, a)
-	flatten(to, b)
-	every := maps.Clone(a)
-	maps.Copy(every, b)
+// changes are the differences between two canonical products.
+func changes(from, to []byte) []change {
 	out := []change{}
-	for _, where := range slices.Sorted(maps.Keys(every)) {
-		if a[where] != b[where] {
-			out = append(out, change{where, a[where], b[where]})
-		}
+	for _, d := range product.Differences(from, to) {
+		out = append(out, change(d))
 	}
 	return out
-}
-
-func flatten(raw []byte, into map[string]string) {
-	var tree any
-	if json.Unmarshal(raw, &tree) == nil { // canonical text always is JSON
-		branch("", tree, into)
-	}
-}
-
-// branch writes every leaf of a tree by its path. Parts of a list that have a
-// name go by it, so that one more key does not move all others.
-func branch(path string, tree any, into map[string]string) {
-	switch t := tree.(type) {
-	case map[string]any:
-		for name, sub := range t {
-			branch(strings.TrimPrefix(path+"."+name, "."), sub, into)
-		}
-	case []any:
-		for i, sub := range t {
-			branch(path+"["+nameOf(sub, i)+"]", sub, into)
-		}
-	default:
-		into[path] = fmt.Sprint(t)
-	}
-}
-
-func nameOf(part any, place int) string {
-	if named, ok := part.(map[string]any); ok {
-		for _, field := range []string{"label", "name", "serial"} {
-			if name, ok := named[field].(string); ok {
-				return name
-			}
-		}
-	}
-	return fmt.Sprint(place + 1)
 }
 
 // checkAction looks for mistakes in a text that is not saved anywhere.
@@ -198,6 +173,9 @@ var releaseAction = action{path: "/products/{code}/release", who: fixtures, do: 
 	err := v.release(results.Release{
 		Code: code, Label: p.Revision, Hash: p.Hash(), Source: text, By: v.Person.Name, Reason: v.reason(),
 	}, p)
+	if _, taken := errors.AsType[*results.LabelTaken](err); taken {
+		return v.shownProduct(text, "") // which says what differs
+	}
 	return answer{Go: "/products/" + code}, err
 }}
 
@@ -215,12 +193,16 @@ var backAction = action{path: "/products/{code}/back", who: fixtures, do: func(v
 		if fmt.Sprint(r.Seq) != v.r.FormValue("seq") {
 			continue
 		}
-		p, mistakes := parse(code, r.Source)
-		if len(mistakes) > 0 {
+		p, err := r.Product()
+		if err != nil {
 			return answer{}, wrong(v.say("product.notback", r.Label))
 		}
 		r.By, r.Reason, r.Back = v.Person.Name, v.reason(), true
-		return answer{Go: "/products/" + code}, v.release(r, p)
+		err = v.release(r, p)
+		if taken, is := errors.AsType[*results.LabelTaken](err); is {
+			err = wrong(v.taken(taken))
+		}
+		return answer{Go: "/products/" + code}, err
 	}
 	return answer{}, notFound(v.say("error.release"))
 }}

@@ -43,7 +43,7 @@ async function post(path, fields) {
 
 function act(what) {
   if (what === 'sound') document.getElementById('sound')?.click();
-  if (what === 'test') for (const [i, s] of ['pass', 'fail', 'reseat', 'look'].entries()) sound(s, i * 1.2);
+  if (what === 'test') for (const [i, s] of ['pass', 'fail', 'reseat', 'harness', 'look'].entries()) sound(s, i * 1.2);
 }
 
 document.addEventListener('submit', event => {

@@ -1,0 +1,99 @@
+package bench
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"padjig/results"
+	"padjig/sequence/product"
+)
+
+// Released gives the revision of a product that is in force by its newest
+// release, nil for a product that was never released. A release that is not what
+// was released is refused: nobody knows then what holds.
+func Released(ctx context.Context, store *results.Store, code, at string) (*product.Product, error) {
+	list, err := store.Releases(ctx, code)
+	if err != nil {
+		return nil, refuse(NotRecorded, err, "padjig records check"+at, NoRecords)
+	}
+	if len(list) == 0 {
+		return nil, nil
+	}
+	p, err := list[0].Product()
+	if err != nil {
+		return nil, refuse(NotRecorded, err, "keep the records as they are and go back to the last backup in which it is sound",
+			ReleaseAltered, code, list[0].Label)
+	}
+	return p, nil
+}
+
+// CheckLabel refuses a definition whose revision label the records know with another one.
+func CheckLabel(ctx context.Context, store *results.Store, p *product.Product, at string) error {
+	return labelRefusal(results.CheckLabel(ctx, store, RevisionOf(p)), at)
+}
+
+func labelRefusal(err error, at string) error {
+	if taken, is := errors.AsType[*results.LabelTaken](err); is {
+		return refuse(Wrong, err,
+			"give the changed definition a revision label of its own, or test by the definition known under this one",
+			LabelTaken, taken.Code, taken.Known, product.SayDifferences(taken.Differences))
+	}
+	if err != nil {
+		return refuse(NotRecorded, err, "padjig records check"+at, NoRecords)
+	}
+	return nil
+}
+
+// revision refuses a definition that must not be tested by: one whose label is
+// another's, and for production, once there are releases, all but the one in force.
+func (j *Job) revision(ctx context.Context) error {
+	holds, err := Released(ctx, j.Store, j.Product.Code, j.At)
+	if err != nil {
+		return err
+	}
+	if err := CheckLabel(ctx, j.Store, j.Product, j.At); err != nil {
+		return err
+	}
+	if holds == nil || j.Study || isRevision(j.Product, holds.Revision, holds.Hash()) {
+		return nil // a gauge study judges the jig, also by limits that are not released yet
+	}
+	if j.Return != nil {
+		if allowed, err := j.ofThatUnit(ctx); err != nil || allowed {
+			return err
+		}
+	}
+	return refuse(Wrong, fmt.Errorf("revision %q of %s is not released: in force is revision %q (%.12s)",
+		j.Product.Revision, j.Product.Code, holds.Revision, holds.Hash()),
+		fmt.Sprintf("padjig product released %s%s >FILE, and that FILE as --product; or release this one "+
+			"on the station's page of the product", j.Product.Code, j.At),
+		NotReleased, j.Product.Code, j.Product.Revision, holds.Revision)
+}
+
+func isRevision(p *product.Product, label, hash string) bool {
+	return p.Revision == label && p.Hash() == hash
+}
+
+// ofThatUnit reports whether a unit that came back may be judged by the product:
+// by a revision that was in force at some time, or that the unit was made by.
+func (j *Job) ofThatUnit(ctx context.Context) (bool, error) {
+	list, err := j.Store.Releases(ctx, j.Product.Code)
+	for _, r := range list {
+		if isRevision(j.Product, r.Label, r.Hash) {
+			return true, nil
+		}
+	}
+	tested := false
+	if err == nil {
+		tested, err = results.Tested(ctx, j.Store, j.Serial, j.Product.Hash())
+	}
+	if err != nil {
+		return false, j.noRecords(err)
+	}
+	return tested, nil
+}
+
+// introduce makes the revision known before anything moves.
+func (j *Job) introduce(ctx context.Context) error {
+	return labelRefusal(results.Introduce(ctx, j.Store, RevisionOf(j.Product)), j.At)
+}

@@ -1,0 +1,171 @@
+package results
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/sequence/product"
+)
+
+// padText is the product file of a small pad of a greenhouse climate controller.
+func padText(label, closed string) string {
+	return fmt.Sprintf(`product: CP-4
+revision: %q
+tail: K1 K2 COM
+lines: {direct: K1 K2, common: COM}
+keys: {VENT: K1 COM, MIST: K2 COM}
+limits: {closed: at most %s}
+`, label, closed)
+}
+
+func releaseOf(t *testing.T, text string) Release {
+	t.Helper()
+	p, err := product.Parse("pad.yaml", []byte(text))
+	require.NoError(t, err)
+	return Release{Code: p.Code, Label: p.Revision, Hash: p.Hash(), Source: text, By: "Ines", Reason: "because"}
+}
+
+func revisionOf(t *testing.T, text string) Revision {
+	t.Helper()
+	p, err := product.Parse("pad.yaml", []byte(text))
+	require.NoError(t, err)
+	return Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
+}
+
+// The newest release holds; going back is a release of its own.
+func TestReleases(t *testing.T) {
+	s := openTemp(t)
+	a, b := releaseOf(t, padText("A", "200 ohm")), releaseOf(t, padText("B", "300 ohm"))
+	back := a
+	back.Back = true
+	for _, r := range []Release{a, b, back} {
+		require.NoError(t, s.SaveRelease(t.Context(), r))
+	}
+	list, err := s.Releases(t.Context(), "CP-4")
+	require.NoError(t, err)
+	require.Len(t, list, 3)
+	assert.Equal(t, a.Source, list[0].Source)
+	assert.True(t, list[0].Back)
+	assert.EqualValues(t, 3, list[0].Seq)
+	p, err := list[0].Product()
+	require.NoError(t, err)
+	assert.Equal(t, a.Hash, p.Hash())
+	a.Reason = ""
+	require.ErrorContains(t, s.SaveRelease(t.Context(), a), "reason", "a release needs a reason")
+}
+
+// A label means one definition, whether it is known from a release or from runs,
+// and however it is written; what means the same goes through.
+func TestALabelMeansOneDefinition(t *testing.T) {
+	for name, know := range map[string]func(*testing.T, *Store){
+		"released": func(t *testing.T, s *Store) {
+			require.NoError(t, s.SaveRelease(t.Context(), releaseOf(t, padText("Rev A", "200 ohm"))))
+		},
+		"tested": func(t *testing.T, s *Store) {
+			require.NoError(t, Introduce(t.Context(), s, revisionOf(t, padText("Rev A", "200 ohm"))))
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := openTemp(t)
+			know(t, s)
+			for _, label := range []string{"Rev A", "REV A", "rev a", "RevA", "Rev  A", "rev A "} {
+				looser := padText(label, "250 ohm")
+				for what, err := range map[string]error{
+					"release": s.SaveRelease(t.Context(), releaseOf(t, looser)),
+					"look":    CheckLabel(t.Context(), s, revisionOf(t, looser)),
+					"test":    Introduce(t.Context(), s, revisionOf(t, looser)),
+				} {
+					taken := new(LabelTaken)
+					require.ErrorAs(t, err, &taken, "%s under %q", what, label)
+					assert.Contains(t, err.Error(), "keys MIST VENT limits.closed_ohm[2] from 200 to 250")
+					assert.Contains(t, err.Error(), `CP-4 revision "Rev A" is known with another definition`)
+				}
+				_, err := s.PlanStudy(t.Context(), revisionOf(t, looser), pairStudy())
+				require.ErrorAs(t, err, new(*LabelTaken), "a study makes a revision known too")
+			}
+			same := "# a remark\n" + strings.Replace(padText("Rev A", "0.2 kohm"), "tail: K1 K2 COM", "tail:   K1 K2 COM   # from the left", 1) + "title: Vents\n"
+			require.NoError(t, Introduce(t.Context(), s, revisionOf(t, same)))
+			require.NoError(t, s.SaveRelease(t.Context(), releaseOf(t, same)))
+			require.NoError(t, s.SaveRelease(t.Context(), releaseOf(t, padText("Rev B", "250 ohm"))))
+			require.NoError(t, Introduce(t.Context(), s, revisionOf(t, padText("Rev C", "250 ohm"))))
+			var known int
+			require.NoError(t, s.read.QueryRow(`SELECT count(DISTINCT hash) FROM (SELECT hash, label FROM revision UNION ALL SELECT hash, label FROM release) WHERE label = 'Rev A'`).Scan(&known))
+			assert.Equal(t, 1, known)
+		})
+	}
+}
+
+// The store itself refuses it, whatever the program asks for.
+func TestTheStoreHoldsLabelsByTriggers(t *testing.T) {
+	s := openTemp(t)
+	a := releaseOf(t, padText("A", "200 ohm"))
+	require.NoError(t, s.SaveRelease(t.Context(), a))
+	other := strings.Repeat("b", 64)
+	_, err := s.write.Exec(`INSERT INTO release (seq, code, label, hash, kind, source, by, reason, after_run, at_us)
+		SELECT 2, code, ' a', ?, kind, source, by, reason, after_run, at_us FROM release`, other)
+	require.ErrorContains(t, err, "padjig: the revision label is known with another definition")
+	_, err = s.write.Exec(`INSERT INTO revision (hash, code, title, label, definition) VALUES (?, 'CP-4', '', 'A', '{}')`, other)
+	require.ErrorContains(t, err, "padjig: the revision label is known with another definition")
+	_, err = s.write.Exec(`INSERT INTO revision (hash, code, title, label, definition) VALUES (?, 'CP-5', '', 'A', '{}')`, defined(`{}`).Hash)
+	require.NoError(t, err, "of another product it may be")
+}
+
+// Of two that ask at once one comes first, and the other is told.
+func TestTwoDefinitionsUnderOneLabelAtOnce(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "padjig.db")
+	one, two := openChecked(t, path, testSeams()), openChecked(t, path, testSeams())
+	for label, ask := range map[string]func(*Store, string) error{
+		"A": func(s *Store, text string) error { return s.SaveRelease(t.Context(), releaseOf(t, text)) },
+		"B": func(s *Store, text string) error { return Introduce(t.Context(), s, revisionOf(t, text)) },
+	} {
+		failed := make([]error, 2)
+		var group sync.WaitGroup
+		for i, s := range []*Store{one, two} {
+			group.Go(func() { failed[i] = ask(s, padText(label, fmt.Sprintf("%d ohm", 200+i))) })
+		}
+		group.Wait()
+		require.True(t, (failed[0] == nil) != (failed[1] == nil), "%v", failed)
+		for _, err := range failed {
+			if err != nil {
+				require.ErrorAs(t, err, new(*LabelTaken))
+			}
+		}
+	}
+}
+
+// A release that somebody changed in the file is not taken for what was released.
+func TestAnAlteredReleaseIsNoticed(t *testing.T) {
+	for name, change := range map[string]string{
+		"text":  `UPDATE release SET source = replace(source, '200 ohm', '900 ohm')`,
+		"hash":  `UPDATE release SET hash = replace(hash, substr(hash, 1, 4), 'beef')`,
+		"label": `UPDATE release SET label = 'B'`,
+		"code":  `UPDATE release SET source = replace(source, 'CP-4', 'CP-5')`,
+		"junk":  `UPDATE release SET source = 'nothing'`,
+	} {
+		t.Run(name, func(t *testing.T) {
+			s, err := Open(t.Context(), filepath.Join(t.TempDir(), "padjig.db"))
+			require.NoError(t, err)
+			defer s.Close()
+			require.NoError(t, s.SaveRelease(t.Context(), releaseOf(t, padText("A", "200 ohm"))))
+			_, err = s.write.Exec(`DROP TRIGGER release_no_update`)
+			require.NoError(t, err)
+			_, err = s.write.Exec(change)
+			require.NoError(t, err)
+			list, err := s.Releases(t.Context(), "CP-4")
+			require.NoError(t, err)
+			_, err = list[0].Product()
+			require.ErrorIs(t, err, ErrReleaseAltered)
+			assert.ErrorContains(t, err, "release 1 of CP-4")
+		})
+	}
+	s := openTemp(t)
+	wrong := releaseOf(t, padText("A", "200 ohm"))
+	wrong.Source = padText("A", "900 ohm")
+	require.ErrorIs(t, s.SaveRelease(t.Context(), wrong), ErrReleaseAltered, "nor is it stored")
+}
