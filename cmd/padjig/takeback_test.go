@@ -230,4 +230,3 @@ func TestLetGoTwice(t *testing.T) {
 	}
 	assert.Zero(t, lost, "the jig went away again")
 }
-
