@@ -38,7 +38,8 @@ type Site struct {
 	statics  statics
 	sessions sessions
 	controls []*control // of each lane
-	guesses  guesses
+	limiter  limiter
+	clock    func() time.Time // of the limiter
 	permits  permits
 	over     chan struct{} // closed when the station ends
 	ending   sync.Once
@@ -55,7 +56,7 @@ func New(c Config) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Site{Config: c, mux: http.NewServeMux(), text: text, statics: files, over: make(chan struct{})}
+	s := &Site{Config: c, mux: http.NewServeMux(), text: text, statics: files, over: make(chan struct{}), clock: time.Now}
 	if s.looks, err = loadLooks(text, files, allPages()); err != nil {
 		return nil, err
 	}
