@@ -23,7 +23,7 @@ type doorView struct {
 
 var enterAction = action{path: "/door", do: func(v *visit) (answer, error) {
 	next := afterDoor(v.r.FormValue("next"))
-	return answer{Go: next}, v.signIn(v.r.FormValue("name"), "password").password(v.r.FormValue("password"))
+	return answer{Go: next}, signInOf(v, v.r.FormValue("name"), "password").password(v.r.FormValue("password"))
 }}
 
 // signIn is one try to sign in.
@@ -34,7 +34,9 @@ type signIn struct {
 	from netip.Prefix
 }
 
-func (v *visit) signIn(name, how string) signIn { return signIn{v, name, how, addressOf(v.r)} }
+func signInOf(v *visit, name, how string) signIn {
+	return signIn{v, name, how, AddressOf(v.r.RemoteAddr)}
+}
 
 // password lets somebody in who knows it. A guess is counted before it is looked
 // at.
@@ -125,7 +127,7 @@ var leaveAction = action{path: "/leave", do: func(v *visit) (answer, error) {
 // there before. Badges are looked at however many nobody had: their codes are too
 // long to be guessed, and a misread one must not keep the right one out.
 func (v *visit) byBadge(code string) (answer, error) {
-	s := v.signIn("", "badge")
+	s := signInOf(v, "", "badge")
 	counted, first := v.site.limiter.badge(s.from, v.site.clock())
 	a, err := v.site.badge(v.r.Context(), code)
 	switch {

@@ -293,13 +293,13 @@ var letGoAction = action{path: "/jigs/{lane}/letgo", who: fixtures, do: func(v *
 	}
 	if v.r.FormValue("back") == "" {
 		lane.LetGo(v.r.Context())
-	} else if err := v.takeBack(lane); err != nil {
+	} else if err := takeBack(v, lane); err != nil {
 		return answer{}, err
 	}
 	return answer{Go: fmt.Sprintf("/jigs/%d", n)}, nil
 }}
 
-func (v *visit) takeBack(lane *bench.Lane) error {
+func takeBack(v *visit, lane *bench.Lane) error {
 	since, err := strconv.ParseInt(v.r.FormValue("since"), 10, 64)
 	if err == nil {
 		err = lane.TakeBack(time.Unix(0, since))

@@ -4,7 +4,6 @@ import (
 	"crypto/sha256"
 	"maps"
 	"net"
-	"net/http"
 	"net/netip"
 	"sync"
 	"time"
@@ -170,12 +169,12 @@ func (l *limiter) room(from netip.Prefix, known bool, now time.Time) netip.Prefi
 
 var tooLate = netip.PrefixFrom(netip.IPv6Unspecified(), 0)
 
-// addressOf is where the connection of a request comes from. Behind a proxy that
-// is the proxy, for everybody: headers that say otherwise can be written by
+// AddressOf is where a connection comes from, of its remote address. Behind a proxy
+// that is the proxy, for everybody: headers that say otherwise can be written by
 // anyone. Of an IPv6 address the network counts (the first 64 bits, RFC 4291
 // section 2.5.1), since a host has all the rest to choose from.
-func addressOf(r *http.Request) netip.Prefix {
-	host, _, err := net.SplitHostPort(r.RemoteAddr)
+func AddressOf(remote string) netip.Prefix {
+	host, _, err := net.SplitHostPort(remote)
 	if err != nil {
 		return netip.Prefix{}
 	}

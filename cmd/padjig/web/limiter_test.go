@@ -2,7 +2,6 @@ package web
 
 import (
 	"fmt"
-	"net/http"
 	"net/netip"
 	"testing"
 	"time"
@@ -10,7 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-func from(text string) netip.Prefix { return addressOf(&http.Request{RemoteAddr: text}) }
+func from(text string) netip.Prefix { return AddressOf(text) }
 
 func TestAddressOf(t *testing.T) {
 	for given, want := range map[string]string{

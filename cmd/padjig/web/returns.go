@@ -173,7 +173,7 @@ var stageAction = action{path: "/returns/stage", who: desk, do: func(v *visit) (
 }}
 
 // photoAction keeps a picture with a case.
-var photoAction = action{path: "/returns/photo", who: desk, do: func(v *visit) (answer, error) {
+var photoAction = action{path: "/returns/photo", who: desk, files: true, do: func(v *visit) (answer, error) {
 	c, err := v.caseOfForm()
 	if err != nil {
 		return answer{}, err
@@ -181,6 +181,8 @@ var photoAction = action{path: "/returns/photo", who: desk, do: func(v *visit) (
 	if v.r.MultipartForm == nil || len(v.r.MultipartForm.File["photo"]) == 0 {
 		return answer{}, wrong(v.say("returns.nophoto"))
 	}
+	v.site.photos.Lock()
+	defer v.site.photos.Unlock()
 	for _, header := range v.r.MultipartForm.File["photo"] {
 		content, err := readAll(header)
 		if err != nil {
