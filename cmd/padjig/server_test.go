@@ -39,7 +39,9 @@ func serving(t *testing.T, do func(t *testing.T, c net.Conn)) {
 		do(t, mine)
 		assert.NoError(t, mine.Close())
 		time.Sleep(time.Second) // the server lingers after an error, so that it is read
+		bound.mu.Lock()
 		assert.Empty(t, bound.open, "its place is free again")
+		bound.mu.Unlock()
 		assert.NoError(t, server.Close())
 		<-over
 	})

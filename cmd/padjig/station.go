@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"net"
 	"net/http"
-	"os"
 	"strings"
 	"sync"
 	"time"
@@ -150,7 +149,7 @@ func (o *stationOptions) released(cmd *cobra.Command, store *results.Store, path
 	if err != nil {
 		return nil, err
 	}
-	text, err := os.ReadFile(path)
+	text, err := product.ReadFile(path)
 	if err != nil {
 		return nil, fail(statusWrong, fmt.Errorf("read product file: %w", err), "")
 	}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"net/http"
 	"slices"
 	"strconv"
@@ -192,7 +193,11 @@ var photoAction = action{path: "/returns/photo", who: desk, files: true, do: fun
 		if !strings.HasPrefix(photo.ContentType, "image/") {
 			return answer{}, wrong(v.say("returns.nopicture", header.Filename))
 		}
-		if _, err := v.site.Store.AddPhoto(v.ctx(), c, content, photo); err != nil {
+		_, err = v.site.Store.AddPhoto(v.ctx(), c, content, photo)
+		switch {
+		case errors.Is(err, results.ErrPictureSize), errors.Is(err, results.ErrNoPhoto):
+			return answer{}, wrong(v.say("returns.photorefused", header.Filename, err))
+		case err != nil:
 			return answer{}, err
 		}
 	}
