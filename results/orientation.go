@@ -14,10 +14,11 @@ import (
 //	5 left top      6 right top     7 right bottom  8 left bottom
 type orientation uint16
 
+const asStored orientation = 1
+
 const (
-	asStored       orientation = 1
-	orientationTag             = 0x0112
-	exifShort                  = 3
+	orientationTag = 0x0112
+	exifShort      = 3
 )
 
 // sideways reports whether rows of the stored picture are columns of the scene.

@@ -30,8 +30,10 @@ func TestBombs(t *testing.T) {
 		"nested":     "/ {" + strings.Repeat("a{", 200_000),
 		"brackets":   "/ { a = <" + strings.Repeat("(", 500_000),
 		"references": "/ { };" + strings.Repeat("&x{};", MaxSize/5-10),
-		"unknown":    func() (s string) { return strings.TrimPrefix(repeated(func(i int) string { return fmt.Sprintf("&u%d{};", i) }), "/dts-v1/;\n/ {\n") }(),
-		"garbage":    strings.Repeat("?", MaxSize-1),
+		"unknown": func() (s string) {
+			return strings.TrimPrefix(repeated(func(i int) string { return fmt.Sprintf("&u%d{};", i) }), "/dts-v1/;\n/ {\n")
+		}(),
+		"garbage": strings.Repeat("?", MaxSize-1),
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, err := Parse("bomb.dts", []byte(text))

@@ -134,7 +134,7 @@ func readForm(r *http.Request) error {
 	if kind == "multipart/form-data" {
 		return r.ParseMultipartForm(inMemory)
 	}
-	body, err := io.ReadAll(r.Body)
+	body, err := io.ReadAll(http.MaxBytesReader(nil, r.Body, forms.most)) // what takes files may take no more than that without
 	if err != nil {
 		return err
 	}
