@@ -16,6 +16,7 @@ func stationRows(t *testing.T, s *Store) {
 	require.NoError(t, s.SaveAccountEvent(ctx, AccountEvent{Name: "Ines", Kind: AccountRole, Role: "engineer", By: "terminal"}))
 	require.NoError(t, s.StartSession(ctx, sha256.Sum256([]byte("token")), "Ines", "password"))
 	require.NoError(t, s.EndSession(ctx, 1))
+	require.NoError(t, SignInLog{s}.Add(ctx, SignIn{Name: "Ines", Address: "127.0.0.1", How: "password", Outcome: SignedIn}))
 	require.NoError(t, s.SaveOverride(ctx, Override{What: "attempts used", Serial: "24-000002", Jig: "J-0007", By: "Ines", Reason: "repaired"}))
 	require.NoError(t, s.SaveRelease(ctx, releaseOf(t, padText("A", "200 ohm"))))
 }
@@ -67,4 +68,31 @@ func TestSessionsEndOnce(t *testing.T) {
 	ended, err := s.Session(t.Context(), hash)
 	require.NoError(t, err)
 	assert.Nil(t, ended)
+}
+
+// Who is known at an address signed in there; to have tried is not enough.
+func TestSignInLog(t *testing.T) {
+	s := openTemp(t)
+	log := SignInLog{s}
+	for _, e := range []SignIn{
+		{Name: "Ines", Address: "192.0.2.7", How: "password", Outcome: SignInWrong},
+		{Name: "Abel", Address: "192.0.2.7", How: "badge", Outcome: SignedIn},
+		{Address: "192.0.2.9", How: "badge", Outcome: SignInWrong},
+	} {
+		require.NoError(t, log.Add(t.Context(), e))
+	}
+	for who, want := range map[[2]string]bool{
+		{"Ines", "192.0.2.7"}: false, {"Abel", "192.0.2.7"}: true, {"Abel", "192.0.2.9"}: false, {"", "192.0.2.9"}: false,
+	} {
+		known, err := log.Known(t.Context(), who[0], who[1])
+		require.NoError(t, err)
+		assert.Equal(t, want, known, who)
+	}
+	list, err := log.Last(t.Context(), 2)
+	require.NoError(t, err)
+	require.Len(t, list, 2)
+	assert.Equal(t, "192.0.2.9", list[0].Address)
+	assert.Equal(t, "Abel", list[1].Name)
+	assert.Error(t, log.Add(t.Context(), SignIn{How: "badge", Outcome: SignedIn}), "nobody cannot be in")
+	assert.Error(t, log.Add(t.Context(), SignIn{Name: "Ines", How: "password", Outcome: "guessed: cucumber"}))
 }

@@ -43,7 +43,9 @@ func (s *Store) AddPhoto(ctx context.Context, c Case, content []byte, p Photo) (
 	case !strings.HasPrefix(p.ContentType, "image/"):
 		err = fmt.Errorf("%w: %s", ErrNoPhoto, p.ContentType)
 	default:
-		err = s.keepPhoto(s.PhotoFile(p), content)
+		if err = CheckPicture(content); err == nil {
+			err = s.keepPhoto(s.PhotoFile(p), content)
+		}
 	}
 	if err == nil {
 		_, err = s.add(ctx, func(*sql.Tx) ([]entry, error) {

@@ -47,7 +47,7 @@ Exit status: 0 when a product file was made, else 2.`,
 }
 
 func importProduct(cmd *cobra.Command, file string, o importing) error {
-	text, err := os.ReadFile(file)
+	text, err := readAtMost(file, devicetree.MaxSize)
 	if err != nil {
 		return wrongUse(fmt.Errorf("read devicetree source: %w", err))
 	}

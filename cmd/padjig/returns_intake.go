@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"net/http"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -147,13 +146,13 @@ type picture struct {
 func readPhotos(paths []string) (pictures []picture, err error) {
 	var wrong []string
 	for _, path := range paths {
-		content, err := os.ReadFile(path)
+		content, err := readAtMost(path, results.MaxPhoto)
 		kind := http.DetectContentType(content)
 		switch {
 		case err != nil:
 			wrong = append(wrong, err.Error())
 		case len(content) > results.MaxPhoto:
-			wrong = append(wrong, fmt.Sprintf("%s has %d MB, at most %d", path, len(content)>>20, results.MaxPhoto>>20))
+			wrong = append(wrong, fmt.Sprintf("%s has more than %d MB", path, results.MaxPhoto>>20))
 		case !strings.HasPrefix(kind, "image/"):
 			wrong = append(wrong, fmt.Sprintf("%s is no picture a browser shows (%s)", path, kind))
 		}

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"net"
 	"net/http"
-	"os"
 	"strings"
 	"sync"
 	"time"
@@ -150,7 +149,7 @@ func (o *stationOptions) released(cmd *cobra.Command, store *results.Store, path
 	if err != nil {
 		return nil, err
 	}
-	text, err := os.ReadFile(path)
+	text, err := product.ReadFile(path)
 	if err != nil {
 		return nil, fail(statusWrong, fmt.Errorf("read product file: %w", err), "")
 	}
@@ -193,7 +192,7 @@ func (o *stationOptions) names() []string {
 }
 
 // hear opens the address. Without TLS and accounts only this computer may be served.
-func (o *stationOptions) hear(ctx context.Context, store *results.Store) (net.Listener, error) {
+func (o *stationOptions) hear(ctx context.Context, store *results.Store) (*heard, error) {
 	if !loopback(o.listen) {
 		accounts, err := store.Accounts(ctx)
 		switch {
@@ -207,21 +206,28 @@ func (o *stationOptions) hear(ctx context.Context, store *results.Store) (net.Li
 				"padjig station accounts add NAME --role engineer"+storeArgument(store))
 		}
 	}
-	listener, err := new(net.ListenConfig).Listen(ctx, "tcp", o.listen)
+	open, err := new(net.ListenConfig).Listen(ctx, "tcp", o.listen)
 	if err != nil {
 		return nil, fail(statusWrong, fmt.Errorf("serve at %s: %w", o.listen, err), "another --listen")
 	}
+	listener := bounded(open, connectionRoom())
 	if o.cert == "" {
-		return listener, nil
+		return &heard{listener, listener}, nil
 	}
 	pair, err := tls.LoadX509KeyPair(o.cert, o.key)
 	if err != nil {
 		return nil, fail(statusWrong, errors.Join(fmt.Errorf("read the certificate: %w", err), listener.Close()),
 			"--tls-cert and --tls-key with PEM files that belong together")
 	}
-	return tls.NewListener(listener, &tls.Config{
+	return &heard{tls.NewListener(listener, &tls.Config{
 		Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12, NextProtos: []string{"h2", "http/1.1"},
-	}), nil
+	}), listener}, nil
+}
+
+// heard is a listener, perhaps through TLS, and the connections it took.
+type heard struct {
+	net.Listener
+	bound *connections
 }
 
 func loopback(address string) bool {
@@ -233,22 +239,32 @@ func loopback(address string) bool {
 	return host == "localhost" || ip != nil && ip.IsLoopback()
 }
 
-// How long requests may take to arrive, and to end when the station does.
+// How long requests may take to arrive, connections may have nothing to do, and
+// requests may take to end when the station does. What bodies and answers may take
+// differs from page to page: see package web.
 const (
 	headerPatience = 5 * time.Second
+	idlePatience   = time.Minute
 	endPatience    = 3 * time.Second
 )
 
+func newServer(handler http.Handler, bound *connections) *http.Server {
+	return &http.Server{
+		Handler: handler, ReadHeaderTimeout: headerPatience, IdleTimeout: idlePatience, MaxHeaderBytes: 64 << 10,
+		ConnState: bound.track,
+	}
+}
+
 // serve drives the lanes and serves the pages until ctx ends. Units under test
 // are let go of then, and stored as aborted, before it returns.
-func (s *station) serve(ctx context.Context, listener net.Listener, ready func(address string)) error {
+func (s *station) serve(ctx context.Context, listener *heard, ready func(address string)) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var group sync.WaitGroup
 	for _, lane := range s.lanes {
 		group.Go(func() { lane.Run(ctx) })
 	}
-	server := &http.Server{Handler: s.site.Handler(), ReadHeaderTimeout: headerPatience, MaxHeaderBytes: 64 << 10}
+	server := newServer(s.site.Handler(), listener.bound)
 	group.Go(func() {
 		<-ctx.Done()
 		s.site.End()

@@ -21,8 +21,9 @@ func newAccounts() *cobra.Command {
 	return group("accounts", "Say who may use the station's pages",
 		`  padjig station accounts add Ines --role engineer
   padjig station accounts badge Ines
-  padjig station accounts list`,
-		newAccountsAdd(), newAccountsBadge(), newAccountsClose(), newAccountsList())
+  padjig station accounts list
+  padjig station accounts attempts --failed`,
+		newAccountsAdd(), newAccountsBadge(), newAccountsClose(), newAccountsList(), newAccountsAttempts())
 }
 
 // accountOptions are the flags of the commands about accounts.

@@ -31,10 +31,13 @@ type operand struct {
 }
 
 // Beyond these a source is hostile: macros that double each other, brackets
-// without number.
+// without number, more nodes and properties than any board has, which are looked
+// for one by one.
 const (
-	mostPutIn  = 50_000
-	mostNested = 100
+	mostPutIn      = 50_000
+	mostNested     = 100
+	mostNodes      = 10_000
+	mostProperties = 1000 // of a node
 )
 
 func (s *scanner) cells(open place, bits uint) []Cell {

@@ -1,14 +1,18 @@
 package devicetree
 
 import (
+	"fmt"
 	"slices"
 	"strings"
+
+	"padjig/sequence/product"
 )
 
 // Tree is a devicetree source as far as it was read.
 type Tree struct {
 	root    *Node
 	orphans []*Node // what &label {} says of nodes that stand in files not read
+	opened  int     // nodes, by name or by reference, each as often as it was
 	scanner *scanner
 }
 
@@ -47,9 +51,17 @@ type Cell struct {
 	Line, Column int
 }
 
+// MaxSize is the largest source, in bytes: one of a large board, all its files put
+// together by the preprocessor, takes some hundreds of thousands.
+const MaxSize = 1 << 20
+
 // Parse reads a devicetree source; name stands for the file in mistakes. A
 // source that is wrong gives an error of type [product.Mistakes].
 func Parse(name string, text []byte) (*Tree, error) {
+	if len(text) > MaxSize {
+		return nil, product.Mistakes{{File: name, Line: 1, Column: 1, Message: fmt.Sprintf(
+			"this is larger than %d KiB; is it a devicetree source? Import the file that holds the keymap alone", MaxSize>>10)}}
+	}
 	t := &Tree{root: &Node{Name: "/", Line: 1, Column: 1}, scanner: newScanner(name, text)}
 	s := t.scanner
 	for s.blank(); !s.ended(); s.blank() {
@@ -167,8 +179,11 @@ func (t *Tree) body(n *Node, labels []string, at place) {
 		return
 	}
 	if n.depth() > mostNested {
-		s.endless(at, "nodes nested more than %d deep; this is no devicetree of a device", mostNested)
-		s.advance(len(s.text))
+		t.hostile(at, "nodes nested more than %d deep", mostNested)
+		return
+	}
+	if t.opened++; t.opened > mostNodes {
+		t.hostile(at, "more than %d nodes", mostNodes)
 		return
 	}
 	for s.blank(); !s.take("}"); s.blank() {
@@ -179,6 +194,12 @@ func (t *Tree) body(n *Node, labels []string, at place) {
 		t.member(n)
 	}
 	s.semicolon("the } of " + n.Name)
+}
+
+// hostile gives a source up that no device has.
+func (t *Tree) hostile(at place, format string, most int) {
+	t.scanner.endless(at, format+"; this is no devicetree of a device", most)
+	t.scanner.advance(len(t.scanner.text))
 }
 
 func (n *Node) depth() int {
@@ -215,6 +236,10 @@ func (t *Tree) member(n *Node) {
 
 func (t *Tree) property(n *Node, name string, at place) {
 	s, ok := t.scanner, true
+	if len(n.Properties) >= mostProperties {
+		t.hostile(at, "more than %d properties in one node", mostProperties)
+		return
+	}
 	p := Property{Name: name, Line: at.line, Column: at.column}
 	if s.take("=") {
 		p.Values, ok = s.values(name)

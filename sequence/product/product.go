@@ -2,6 +2,7 @@ package product
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"time"
 
@@ -117,10 +118,25 @@ type Scanner struct {
 	PortCurrent   quantity.Ampere // rating of the pin that drives a column
 }
 
+// MaxSize is the largest product file, in bytes. A keypad of 400 keys takes some
+// tens of thousands.
+const MaxSize = 256 << 10
+
+// ReadFile reads a product file as far as it may go: of one that is larger, enough
+// for [Parse] to see that it is.
+func ReadFile(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, MaxSize+1))
+}
+
 // Load reads and checks the product file at path. A file that is wrong gives
 // an error of type [Mistakes].
 func Load(path string) (*Product, error) {
-	text, err := os.ReadFile(path)
+	text, err := ReadFile(path)
 	if err != nil {
 		return nil, fmt.Errorf("read product file: %w", err)
 	}
@@ -129,6 +145,10 @@ func Load(path string) (*Product, error) {
 
 // Parse is [Load] for text at hand; name stands for the file in mistakes.
 func Parse(name string, text []byte) (*Product, error) {
+	if len(text) > MaxSize {
+		return nil, Mistakes{{name, 1, 1, fmt.Sprintf("this is larger than %d KiB, which no keypad needs; "+
+			"is it a product file?", MaxSize>>10)}}
+	}
 	s := newSource(name, text)
 	b := builder{source: s, p: new(Product)}
 	if root := s.document(text); root != nil {

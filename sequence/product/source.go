@@ -136,6 +136,8 @@ func remedy(message string) string {
 		return `indent with spaces, and put names that begin with * & @ % or a quote in quotes: "*"`
 	case strings.Contains(message, "block sequence entries"):
 		return `put text that begins with "- " in quotes`
+	case strings.Contains(message, "max depth"):
+		return "take brackets and indentation out: a product file is a few levels deep"
 	case strings.Contains(message, "end of stream"):
 		return "close the quote"
 	case strings.Contains(message, "',' or"):

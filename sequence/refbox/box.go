@@ -25,6 +25,7 @@ package refbox
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"strings"
 	"time"
@@ -66,9 +67,17 @@ func (b *Box) Highest() int {
 // String is how a person finds the box: name and serial number.
 func (b *Box) String() string { return fmt.Sprintf("%s (serial %s)", b.Name, b.Serial) }
 
+// MaxSize is the largest box file, in bytes.
+const MaxSize = 64 << 10
+
 // Load reads the file at path; see [Parse].
 func Load(path string) (*Box, error) {
-	text, err := os.ReadFile(path)
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("read box file: %w", err)
+	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, MaxSize+1)) // of a larger one enough to see that it is
 	if err != nil {
 		return nil, fmt.Errorf("read box file: %w", err)
 	}

@@ -29,6 +29,10 @@ const (
 // Parse reads a box file; name stands in its mistakes, which come back as
 // [Mistakes].
 func Parse(name string, text []byte) (*Box, error) {
+	if len(text) > MaxSize {
+		return nil, Mistakes{{name, 1, 1, fmt.Sprintf("this is larger than %d KiB, which no box needs; is it a box file?",
+			MaxSize>>10)}}
+	}
 	p := &parser{name: name}
 	b := &Box{}
 	if top := p.document(text); top != nil {

@@ -90,9 +90,14 @@ func (l *Lane) Traffic() *Traffic { return &l.traffic }
 func (l *Lane) change(do func(*State)) {
 	l.mu.Lock()
 	do(&l.state)
+	l.changed()
+	l.mu.Unlock()
+}
+
+// changed marks a change and tells everybody; ringing never waits.
+func (l *Lane) changed() {
 	l.state.Version++
 	l.state.Changed = time.Now()
-	l.mu.Unlock()
 	l.bell.Ring()
 }
 
@@ -147,35 +152,57 @@ func (l *Lane) Run(ctx context.Context) {
 // terminal.
 var ErrLetGo = errors.New("let go of: taken back on the page of the jig")
 
+// ErrNotLetGo says that there is nothing to take back: the jig was not let go
+// of, was taken back already, or was let go of anew since.
+var ErrNotLetGo = errors.New("not let go of, or not any more")
+
 // LetGo lets go of the jig when no unit is in hand, so that it can be calibrated
-// at the terminal, until TakeBack. It returns when the jig is free, or ctx ends.
+// at the terminal, until TakeBack. It returns when the jig is free, when it was
+// taken back before that, or when ctx ends.
 func (l *Lane) LetGo(ctx context.Context) {
 	changes, stop := l.Listen()
 	defer stop()
-	l.mu.Lock()
-	if l.idle == nil {
-		l.idle = make(chan struct{})
-	}
-	l.mu.Unlock()
-	ring(l.drop)
+	var back <-chan struct{}
+	l.change(func(s *State) {
+		if l.idle == nil {
+			l.idle, s.LetGo = make(chan struct{}), time.Now()
+			s.Epoch++
+			ring(l.drop)
+		}
+		back = l.idle
+	})
 	for !errors.Is(l.State().Jig.Why, ErrLetGo) {
 		select {
 		case <-ctx.Done():
+			return
+		case <-back:
 			return
 		case <-changes:
 		}
 	}
 }
 
-// TakeBack looks for the jig again.
-func (l *Lane) TakeBack() {
+// TakeBack ends the letting go that State.LetGo gave; of any other it wants
+// nothing, and changes nothing. The loop then looks for the jig again, or keeps it
+// if it had not come to letting go.
+func (l *Lane) TakeBack(since time.Time) error {
 	l.mu.Lock()
-	if l.idle != nil {
-		close(l.idle)
-		l.idle = nil
+	defer l.mu.Unlock()
+	if l.idle == nil || !l.state.LetGo.Equal(since) {
+		return ErrNotLetGo
 	}
-	l.mu.Unlock()
-	l.absent(nil)
+	close(l.idle)
+	l.idle, l.state.LetGo = nil, time.Time{}
+	select {
+	case <-l.drop: // not yet heard, and not to be heard when the jig is back
+	default:
+	}
+	if errors.Is(l.state.Jig.Why, ErrLetGo) {
+		l.state.Jig.Why = nil
+	}
+	l.state.Epoch++
+	l.changed()
+	return nil
 }
 
 func (l *Lane) freed() <-chan struct{} {
@@ -214,16 +241,16 @@ func (l *Lane) connect(ctx context.Context) (*fixture.Jig, string, error) {
 	return fixture.FindAmong(search, serial, nil, options)
 }
 
+// absent says that the loop does not have the jig. Nothing is taken on from then
+// on, and what was taken on just before is refused.
 func (l *Lane) absent(why error) {
-	l.refuseWaiting()
-	was := l.State().Jig
-	if !was.Present && sameText(was.Why, why) {
-		return
+	if was := l.State().Jig; was.Present || !sameText(was.Why, why) {
+		l.change(func(s *State) {
+			s.Jig.Present, s.Jig.Why = false, why
+			s.Epoch++
+		})
 	}
-	l.change(func(s *State) {
-		s.Jig.Present, s.Jig.Why = false, why
-		s.Epoch++
-	})
+	l.refuseWaiting()
 }
 
 func sameText(a, b error) bool {

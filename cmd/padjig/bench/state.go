@@ -48,6 +48,7 @@ type State struct {
 	Conditions []Condition
 	Tally      Tally
 	Changed    time.Time
+	LetGo      time.Time // somebody asked that the jig be let go of, see Lane.LetGo; zero: nobody
 }
 
 // JigState is what is known of a lane's jig.

@@ -39,17 +39,17 @@ func (l *Lane) order(scan Scan) {
 		l.unit(scan, err)
 		return
 	}
-	taken := false
+	gone := false
 	l.turn(func(s *State) {
-		if s.Phase.Busy() { // another scan was quicker
+		if gone = !s.Jig.Present; gone || s.Phase.Busy() { // the jig has just gone, or another scan was quicker
 			return
 		}
-		taken = true
 		l.hand(s, scan)
 		s.Phase = Running
+		l.orders <- scan // there is room: a phase that is not busy has no order waiting
 	})
-	if taken {
-		l.orders <- scan
+	if gone {
+		l.unit(scan, refuse(NotMeasured, link.ErrLost, "", NoJig, l.setup.Jig))
 	}
 }
 

@@ -2,11 +2,11 @@ package web
 
 import (
 	"net/http"
+	"net/netip"
 	"net/url"
-	"sync"
-	"time"
 
 	"padjig/cmd/padjig/account"
+	"padjig/results"
 )
 
 // doorPage is where people say who they are: by their badge, or by name and
@@ -22,24 +22,89 @@ type doorView struct {
 }
 
 var enterAction = action{path: "/door", do: func(v *visit) (answer, error) {
-	name, next := v.r.FormValue("name"), afterDoor(v.r.FormValue("next"))
-	if !v.site.guesses.allowed(name, time.Now()) {
-		return answer{}, &problem{http.StatusTooManyRequests, v.say("door.slowly")}
-	}
-	a, err := v.site.account(v.r.Context(), name)
+	next := afterDoor(v.r.FormValue("next"))
+	return answer{Go: next}, signInOf(v, v.r.FormValue("name"), "password").password(v.r.FormValue("password"))
+}}
+
+// signIn is one try to sign in.
+type signIn struct {
+	*visit
+	name string // as it was typed; empty for a badge
+	how  string
+	from netip.Prefix
+}
+
+func signInOf(v *visit, name, how string) signIn {
+	return signIn{v, name, how, AddressOf(v.r.RemoteAddr)}
+}
+
+// password lets somebody in who knows it. A guess is counted before it is looked
+// at.
+func (s signIn) password(password string) error {
+	a, err := s.site.account(s.r.Context(), s.name)
 	if err != nil {
-		return answer{}, err
+		return err
+	}
+	known, err := s.known()
+	if err != nil {
+		return err
+	}
+	guess, first := s.site.limiter.password(s.name, s.from, known, s.site.clock())
+	if guess == nil {
+		return s.slowly(a, first)
 	}
 	hash := ""
 	if a != nil {
 		hash = a.Password
 	}
-	if !account.CheckPassword(hash, v.r.FormValue("password")) {
-		v.site.guesses.missed(name, time.Now())
-		return answer{}, refused(v.say("door.wrong"))
+	if !account.CheckPassword(hash, password) {
+		return s.refuse(a, results.SignInWrong, refused(s.say("door.wrong")))
 	}
-	return answer{Go: next}, v.letIn(a.Name, "password")
-}}
+	guess.right()
+	return s.let(a)
+}
+
+// known reports whether guesses of strangers leave this address alone: it is the
+// station's own, or the account was signed in from it before.
+func (s signIn) known() (bool, error) {
+	if s.from.IsValid() && s.from.Addr().IsLoopback() {
+		return true, nil
+	}
+	return results.SignInLog{Store: s.site.Store}.Known(s.r.Context(), s.name, addressText(s.from))
+}
+
+func (s signIn) let(a *results.Account) error {
+	if err := s.note(a, results.SignedIn); err != nil {
+		return err
+	}
+	return s.letIn(a.Name, s.how)
+}
+
+// slowly refuses what was not looked at. Of many in a row the first is recorded.
+func (s signIn) slowly(a *results.Account, first bool) error {
+	answer := &problem{http.StatusTooManyRequests, s.say("door.slowly")}
+	if !first {
+		return answer
+	}
+	return s.refuse(a, results.SignInTooMany, answer)
+}
+
+func (s signIn) refuse(a *results.Account, outcome results.SignInOutcome, answer error) error {
+	if err := s.note(a, outcome); err != nil {
+		return err
+	}
+	return answer
+}
+
+// note records a try. A name that nobody has is not kept: it may be a password
+// that was typed into the wrong field.
+func (s signIn) note(a *results.Account, outcome results.SignInOutcome) error {
+	e := results.SignIn{Address: addressText(s.from), How: s.how, Outcome: outcome}
+	if a != nil {
+		e.Name = a.Name
+	}
+	return results.SignInLog{Store: s.site.Store}.Add(s.r.Context(), e)
+}
 
 // afterDoor is where to go for somebody who said who they are: where they were,
 // and from the door to where they wanted to go.
@@ -59,23 +124,22 @@ var leaveAction = action{path: "/leave", do: func(v *visit) (answer, error) {
 }}
 
 // byBadge lets somebody in by the code on a badge, also in the place of who was
-// there before.
+// there before. Badges are looked at however many nobody had: their codes are too
+// long to be guessed, and a misread one must not keep the right one out.
 func (v *visit) byBadge(code string) (answer, error) {
-	if !v.site.guesses.allowed("", time.Now()) {
-		return answer{}, &problem{http.StatusTooManyRequests, v.say("door.slowly")}
-	}
-	accounts, err := v.site.Store.Accounts(v.r.Context())
-	if err != nil {
+	s := signInOf(v, "", "badge")
+	counted, first := v.site.limiter.badge(s.from, v.site.clock())
+	a, err := v.site.badge(v.r.Context(), code)
+	switch {
+	case err != nil:
 		return answer{}, err
+	case a == nil && counted == nil:
+		return answer{}, s.slowly(nil, first)
+	case a == nil:
+		return answer{}, s.refuse(nil, results.SignInWrong, refused(v.say("door.badge")))
 	}
-	hash := account.HashBadge(code)
-	for _, a := range accounts {
-		if a.Badge == hash {
-			return answer{Go: afterDoor(v.r.FormValue("next")), Say: v.say("door.welcome", a.Name)}, v.letIn(a.Name, "badge")
-		}
-	}
-	v.site.guesses.missed("", time.Now())
-	return answer{}, refused(v.say("door.badge"))
+	counted.right()
+	return answer{Go: afterDoor(v.r.FormValue("next")), Say: v.say("door.welcome", a.Name)}, s.let(a)
 }
 
 var languageAction = action{path: "/language", do: func(v *visit) (answer, error) {
@@ -85,40 +149,3 @@ var languageAction = action{path: "/language", do: func(v *visit) (answer, error
 	})
 	return answer{Go: here(v.r.FormValue("next"))}, nil
 }}
-
-// guesses slows down those who guess passwords: a few misses are free, after
-// that one a while. Nobody is ever locked out for good: that would stop a line.
-type guesses struct {
-	mu     sync.Mutex
-	misses map[string][]time.Time // by name
-}
-
-const (
-	freeMisses = 5
-	missMemory = time.Minute
-)
-
-func (g *guesses) allowed(name string, now time.Time) bool {
-	g.mu.Lock()
-	defer g.mu.Unlock()
-	return len(g.recent(name, now)) < freeMisses
-}
-
-func (g *guesses) missed(name string, now time.Time) {
-	g.mu.Lock()
-	defer g.mu.Unlock()
-	if g.misses == nil || len(g.misses) > 1000 { // names that nobody has
-		g.misses = map[string][]time.Time{}
-	}
-	g.misses[name] = append(g.recent(name, now), now)
-}
-
-func (g *guesses) recent(name string, now time.Time) []time.Time {
-	var recent []time.Time
-	for _, at := range g.misses[name] {
-		if now.Sub(at) < missMemory {
-			recent = append(recent, at)
-		}
-	}
-	return recent
-}

@@ -2,10 +2,10 @@ package web
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"html/template"
 	"math"
+	"net/http"
 	"slices"
 	"strconv"
 	"strings"
@@ -37,7 +37,7 @@ type jigView struct {
 	Drift        []template.HTML   `json:"-"`
 	Parts        []partView        `json:"parts"`
 	References   []referenceView   `json:"references"`
-	LetGo        bool              `json:"let_go"` // for somebody at the terminal
+	LetGo        string            `json:"let_go"` // for somebody at the terminal: since when, as its form says it; empty: not
 }
 
 type factView struct{ Name, Value string }
@@ -80,7 +80,7 @@ func (v *visit) jigView(n int, s bench.State) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := jigView{jigRow: row, Facts: v.facts(s.Jig.Caps), LetGo: errors.Is(s.Jig.Why, bench.ErrLetGo)}
+	out := jigView{jigRow: row, Facts: v.facts(s.Jig.Caps), LetGo: letGoOf(s)}
 	list, err := v.site.Store.Calibrations(v.r.Context(), s.Jig.Serial, s.Jig.Simulated)
 	if err != nil {
 		return nil, err
@@ -276,6 +276,15 @@ func (v *visit) referenceViews(s bench.State) ([]referenceView, error) {
 	return out, nil
 }
 
+// letGoOf names the letting go that a page shows, so that its button takes back
+// that one and no other.
+func letGoOf(s bench.State) string {
+	if s.LetGo.IsZero() {
+		return ""
+	}
+	return strconv.FormatInt(s.LetGo.UnixNano(), 10)
+}
+
 // letGoAction lets go of a jig, or takes it back.
 var letGoAction = action{path: "/jigs/{lane}/letgo", who: fixtures, do: func(v *visit) (answer, error) {
 	n, lane, err := v.site.lane(v)
@@ -284,11 +293,22 @@ var letGoAction = action{path: "/jigs/{lane}/letgo", who: fixtures, do: func(v *
 	}
 	if v.r.FormValue("back") == "" {
 		lane.LetGo(v.r.Context())
-	} else {
-		lane.TakeBack()
+	} else if err := takeBack(v, lane); err != nil {
+		return answer{}, err
 	}
 	return answer{Go: fmt.Sprintf("/jigs/%d", n)}, nil
 }}
+
+func takeBack(v *visit, lane *bench.Lane) error {
+	since, err := strconv.ParseInt(v.r.FormValue("since"), 10, 64)
+	if err == nil {
+		err = lane.TakeBack(time.Unix(0, since))
+	}
+	if err != nil {
+		return &problem{http.StatusConflict, v.say("jig.notletgo", lane.State().Jig.Serial)}
+	}
+	return nil
+}
 
 // wearAction records that a part was replaced, or its limits.
 var wearAction = action{path: "/jigs/{lane}/wear", who: fixtures, do: func(v *visit) (answer, error) {

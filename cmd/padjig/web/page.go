@@ -21,10 +21,18 @@ type page struct {
 
 // action is something to do: a form that is sent.
 type action struct {
-	path string
-	who  may
+	path  string
+	who   may
+	files bool // its form may bring files
 	// do says where to go next; a script gets the same as JSON, see answer.
 	do func(*visit) (answer, error)
+}
+
+func (a action) bound() bound {
+	if a.files {
+		return uploads
+	}
+	return forms
 }
 
 // answer is what comes of an action.
@@ -122,6 +130,11 @@ func (s *Site) action(a action) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		v := s.visit(w, r)
 		if !v.admit(a.who, true) {
+			return
+		}
+		defer dropForm(r)
+		if err := takeForm(v, a.bound()); err != nil {
+			v.failed(err)
 			return
 		}
 		if v.Person != nil && !v.tokenFits() {

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"os"
 	"slices"
 	"time"
 
@@ -64,7 +63,7 @@ func (s *Site) holding(code string) *product.Product {
 // file reads a product's file anew: somebody may have worked on it since.
 func (s *Site) file(code string) Source {
 	source := s.Sources[code]
-	if text, err := os.ReadFile(source.Path); err == nil {
+	if text, err := product.ReadFile(source.Path); err == nil {
 		source.Text = string(text)
 	}
 	return source

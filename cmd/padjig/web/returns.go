@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"net/http"
 	"slices"
 	"strconv"
@@ -173,7 +174,7 @@ var stageAction = action{path: "/returns/stage", who: desk, do: func(v *visit) (
 }}
 
 // photoAction keeps a picture with a case.
-var photoAction = action{path: "/returns/photo", who: desk, do: func(v *visit) (answer, error) {
+var photoAction = action{path: "/returns/photo", who: desk, files: true, do: func(v *visit) (answer, error) {
 	c, err := v.caseOfForm()
 	if err != nil {
 		return answer{}, err
@@ -181,6 +182,8 @@ var photoAction = action{path: "/returns/photo", who: desk, do: func(v *visit) (
 	if v.r.MultipartForm == nil || len(v.r.MultipartForm.File["photo"]) == 0 {
 		return answer{}, wrong(v.say("returns.nophoto"))
 	}
+	v.site.photos.Lock()
+	defer v.site.photos.Unlock()
 	for _, header := range v.r.MultipartForm.File["photo"] {
 		content, err := readAll(header)
 		if err != nil {
@@ -190,7 +193,11 @@ var photoAction = action{path: "/returns/photo", who: desk, do: func(v *visit) (
 		if !strings.HasPrefix(photo.ContentType, "image/") {
 			return answer{}, wrong(v.say("returns.nopicture", header.Filename))
 		}
-		if _, err := v.site.Store.AddPhoto(v.ctx(), c, content, photo); err != nil {
+		_, err = v.site.Store.AddPhoto(v.ctx(), c, content, photo)
+		switch {
+		case errors.Is(err, results.ErrPictureSize), errors.Is(err, results.ErrNoPhoto):
+			return answer{}, wrong(v.say("returns.photorefused", header.Filename, err))
+		case err != nil:
 			return answer{}, err
 		}
 	}

@@ -37,7 +37,7 @@ var reportPage = page{path: "/returns/report/{case}", name: "unit", who: desk, v
 		return nil, err
 	}
 	var out bytes.Buffer
-	err = life.HTML(&out, func(p results.Photo) string { return photoAddress(c, p) }, time.Now())
+	err = life.HTML(&out, v.site.Store.PhotoFile, time.Now())
 	return document{"text/html; charset=utf-8", reportPolicy, out.Bytes()}, err
 }}
 

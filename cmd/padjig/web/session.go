@@ -126,6 +126,18 @@ func (s *Site) account(ctx context.Context, name string) (*results.Account, erro
 	return nil, err
 }
 
+// badge finds whose a badge is, nil for nobody's.
+func (s *Site) badge(ctx context.Context, code string) (*results.Account, error) {
+	all, err := s.Store.Accounts(ctx)
+	hash := account.HashBadge(code)
+	for i := range all {
+		if all[i].Badge == hash {
+			return &all[i], err
+		}
+	}
+	return nil, err
+}
+
 // letIn begins a session in this browser, in place of the one it had.
 func (v *visit) letIn(name, how string) error {
 	if err := v.leave(); err != nil {

@@ -38,8 +38,10 @@ type Site struct {
 	statics  statics
 	sessions sessions
 	controls []*control // of each lane
-	guesses  guesses
+	limiter  limiter
+	clock    func() time.Time // of the limiter
 	permits  permits
+	photos   sync.Mutex    // one is in memory at a time
 	over     chan struct{} // closed when the station ends
 	ending   sync.Once
 }
@@ -55,7 +57,7 @@ func New(c Config) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Site{Config: c, mux: http.NewServeMux(), text: text, statics: files, over: make(chan struct{})}
+	s := &Site{Config: c, mux: http.NewServeMux(), text: text, statics: files, over: make(chan struct{}), clock: time.Now}
 	if s.looks, err = loadLooks(text, files, allPages()); err != nil {
 		return nil, err
 	}
@@ -71,24 +73,21 @@ func (s *Site) End() { s.ending.Do(func() { close(s.over) }) }
 
 // Handler is the whole site with its guards.
 func (s *Site) Handler() http.Handler {
-	return s.headed(s.hosted(s.sameOrigin(http.MaxBytesHandler(s.mux, largestForm))))
+	return patiently(s.headed(s.hosted(s.sameOrigin(s.mux))))
 }
 
-// largestForm holds a product file and some photos.
-const largestForm = 32 << 20
-
 func (s *Site) route() {
-	s.mux.Handle("GET /static/", s.statics)
+	s.handle("GET /static/", noBody, s.statics.ServeHTTP)
 	for _, p := range allPages() {
-		s.mux.HandleFunc("GET "+p.path, s.page(p))
+		s.handle("GET "+p.path, noBody, s.page(p))
 	}
 	for _, a := range allActions() {
-		s.mux.HandleFunc("POST "+a.path, s.action(a))
+		s.handle("POST "+a.path, a.bound(), s.action(a))
 	}
 	for _, t := range allStreams() {
-		s.mux.HandleFunc("GET "+t.path, s.stream(t))
+		s.handle("GET "+t.path, noBody, s.stream(t))
 	}
-	s.mux.HandleFunc("/", s.nowhere)
+	s.handle("/", noBody, s.nowhere)
 }
 
 func (s *Site) nowhere(w http.ResponseWriter, r *http.Request) {

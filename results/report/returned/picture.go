@@ -5,14 +5,9 @@ import (
 	"encoding/base64"
 	"fmt"
 	"html/template"
-	"image"
-	_ "image/gif" // forms that can be made smaller
 	"image/jpeg"
-	_ "image/png"
 	"os"
-
-	"golang.org/x/image/draw"
-	_ "golang.org/x/image/webp"
+	"sync"
 
 	"padjig/results"
 )
@@ -36,6 +31,9 @@ func show(p results.Photo, path string) shownPhoto {
 		return shownPhoto{Photo: p, Missing: "the file is not there: padjig records check"}
 	}
 	kind := p.ContentType
+	if err := results.CheckPicture(content); err != nil { // it would take the reader's browser down in place of us
+		return shownPhoto{Photo: p, Missing: err.Error()}
+	}
 	if len(content) > photoSmall {
 		if small, err := smaller(content); err == nil {
 			content, kind = small, "image/jpeg"
@@ -45,16 +43,18 @@ func show(p results.Photo, path string) shownPhoto {
 	return shownPhoto{Photo: p, Data: template.URL(data)} // made of bytes, not of anybody's text
 }
 
+// oneAtATime keeps pages asked for together from having a large picture decoded
+// each.
+var oneAtATime sync.Mutex
+
 func smaller(content []byte) ([]byte, error) {
-	from, _, err := image.Decode(bytes.NewReader(content))
+	oneAtATime.Lock()
+	defer oneAtATime.Unlock()
+	small, err := results.ShrinkPicture(content, photoWide)
 	if err != nil {
 		return nil, err
 	}
-	size := from.Bounds()
-	wide := min(photoWide, size.Dx())
-	to := image.NewRGBA(image.Rect(0, 0, wide, max(1, size.Dy()*wide/max(1, size.Dx()))))
-	draw.CatmullRom.Scale(to, to.Bounds(), from, size, draw.Src, nil)
 	var out bytes.Buffer
-	err = jpeg.Encode(&out, to, &jpeg.Options{Quality: 80})
+	err = jpeg.Encode(&out, small, &jpeg.Options{Quality: 80})
 	return out.Bytes(), err
 }
