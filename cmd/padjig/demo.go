@@ -1,10 +1,12 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	_ "embed"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"sync"
@@ -129,14 +131,22 @@ func (d *demo) prepare(ctx context.Context, dir string) (err error) {
 		return fail(statusWrong, fmt.Errorf("make a folder for the demo: %w", err), otherDir)
 	}
 	d.file = filepath.Join(d.dir, "gcc-20.yaml")
-	if err := os.WriteFile(d.file, demoProduct, 0o644); err != nil {
-		return fail(statusWrong, fmt.Errorf("write the demo's product file: %w", err), otherDir)
+	if there, err := os.ReadFile(d.file); err != nil || !bytes.Equal(there, demoProduct) { // else it is that of an earlier demo
+		err := writeOutput(d.file, demoFile, "", func(w io.Writer) error { _, err := w.Write(demoProduct); return err })
+		if err != nil {
+			return err
+		}
 	}
 	if d.product, err = product.Load(d.file); err != nil {
 		return fail(statusWrong, err, "")
 	}
-	d.store, err = openStore(ctx, filepath.Join(d.dir, "records.sqlite"))
-	return err
+	if d.store, err = openStore(ctx, filepath.Join(d.dir, "records.sqlite")); err != nil {
+		return err
+	}
+	if err := results.OnlySimulated(ctx, d.store); err != nil {
+		return errors.Join(fail(statusWrong, err, "--dir with another folder"), d.store.Close())
+	}
+	return nil
 }
 
 func (d *demo) startJigs() error {

@@ -36,6 +36,7 @@ var (
 	returnsSheet = form{"a report", "--to", begins(returned.IsPage)}
 	returnsText  = form{what: "a report as text", flag: "--to"}
 	productDraft = form{what: "a product file", flag: "--out"}
+	demoFile     = form{what: "the demo's product", flag: "--dir"}
 	csvRows      = form{"rows as CSV", "--out", begins(report.IsCSV)}
 	parquetRows  = form{"rows as Parquet", "--out", report.IsParquet}
 )

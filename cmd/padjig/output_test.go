@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"golang.org/x/sys/unix"
 
+	"padjig/cmd/padjig/bench"
 	"padjig/results"
 	"padjig/sequence/product"
 )
@@ -203,6 +204,9 @@ func TestOutputsComeWholeOrNotAtAll(t *testing.T) {
 	dir, run := outputBench(t)
 	jig := startJig(t)
 	in := func(name string) string { return filepath.Join(dir, name) }
+	require.NoError(t, os.WriteFile(in("usual"), nil, 0o666))
+	usual, err := os.Stat(in("usual"))
+	require.NoError(t, err)
 	replaced := map[string]bool{"jig talk": true, "quality page": true, "page of no runs": true,
 		"export as CSV": true, "export as Parquet": true, "returns report": true}
 	for _, w := range writers(jig) {
@@ -213,7 +217,7 @@ func TestOutputsComeWholeOrNotAtAll(t *testing.T) {
 		assert.NotEmpty(t, first, w.name)
 		info, err := os.Stat(in(path))
 		require.NoError(t, err)
-		assert.Equal(t, fs.FileMode(0o644), info.Mode(), w.name)
+		assert.Equal(t, usual.Mode(), info.Mode(), "%s: who may read it is up to the user's umask", w.name)
 		if !replaced[w.name] {
 			continue
 		}
@@ -295,10 +299,30 @@ func TestDemoSparesWhatIsThere(t *testing.T) {
 	assert.Contains(t, said, "gcc-20.yaml")
 	assert.Equal(t, string(text), kept(t, filepath.Join(dir, "gcc-20.yaml")))
 
+	// Records of real units stay without those of a demonstration, and its accounts.
 	require.NoError(t, os.Remove(filepath.Join(dir, "gcc-20.yaml")))
-	store, err := results.OpenReadOnly(t.Context(), filepath.Join(dir, "records.sqlite"))
+	path := filepath.Join(dir, "records.sqlite")
+	store, err := results.Open(t.Context(), path)
 	require.NoError(t, err)
-	defer store.Close()
+	runs, err := store.Recent(t.Context(), 200)
+	require.NoError(t, err)
+	stored, err := store.Run(t.Context(), runs[len(runs)-1].ID) // the oldest is of the demo's revision
+	require.NoError(t, err)
+	p, err := product.Parse("the demo's", demoProduct)
+	require.NoError(t, err)
+	stored.Run.Simulated = false
+	_, err = store.Save(t.Context(), bench.RevisionOf(p), stored.Run)
+	require.NoError(t, err)
+	before, err := store.Recent(t.Context(), 1)
+	require.NoError(t, err)
+	said, status = run("demo", "--fast", "--exit", "--dir", ".")
+	assert.Equal(t, statusWrong, status, said)
+	assert.Contains(t, said, "the store holds runs of real jigs")
+	assert.Contains(t, said, "try: --dir with another folder")
+	after, err := store.Recent(t.Context(), 1)
+	require.NoError(t, err)
+	assert.Equal(t, before, after)
+	require.NoError(t, store.Close())
 }
 
 // TestOutputRefusesLateComers: somebody else makes the file while ours is in the making.
