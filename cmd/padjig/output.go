@@ -74,8 +74,11 @@ func (f form) failed(path string, err error) error {
 }
 
 func (f form) isThere(path string) error {
-	return f.refused(path, "it is there already and stays, for it was not written as "+f.what+" by this program",
-		fmt.Sprintf("%s with another path, or remove %s first if nobody needs it", f.flag, path))
+	why := "it is there already and stays"
+	if f.ours != nil {
+		why += ", for this program did not write it as " + f.what
+	}
+	return f.refused(path, why, fmt.Sprintf("%s with another path, or remove %s first if nobody needs it", f.flag, path))
 }
 
 // place is where an output goes.
