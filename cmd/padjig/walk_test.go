@@ -14,7 +14,6 @@ import (
 	"github.com/creack/pty"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"golang.org/x/sys/unix"
 )
 
 const (
@@ -22,7 +21,7 @@ const (
 	// walkHome stands in the page for the home of whoever made the walk.
 	walkHome = "/home/you"
 	// walkPatience ends a walk in which a command never comes back.
-	walkPatience = 1 * time.Minute
+	walkPatience = 5 * time.Minute
 )
 
 // TestWalk follows docs/walk.md as a newcomer does, in one terminal: a shell
@@ -77,8 +76,8 @@ func newWalk(t *testing.T) *walk {
 	ctx, cancel := context.WithTimeout(t.Context(), walkPatience)
 	shell := exec.CommandContext(ctx, "bash", "--noprofile", "--norc", "--noediting", "-i")
 	shell.Dir = "../.."
-	shell.Env = append(os.Environ(), "HOME="+home, "PS1="+walkPrompt, "TERM=dumb", "TZ=UTC", "LC_ALL=C", "XDG_DATA_HOME=",
-		"XDG_RUNTIME_DIR="+home, "TMPDIR="+home, "PATH="+filepath.Join(home, "go", "bin")+":"+os.Getenv("PATH"), "GOPATH=", "GOBIN=")
+	shell.Env = append(os.Environ(), "HOME="+home, "PS1="+walkPrompt, "TERM=dumb", "TZ=UTC", "LC_ALL=C",
+		"XDG_DATA_HOME=", "XDG_RUNTIME_DIR="+home, "TMPDIR="+home, "PATH="+filepath.Join(home, "go", "bin")+":"+os.Getenv("PATH"), "GOPATH=", "GOBIN=")
 	for _, kept := range []string{"GOCACHE", "GOMODCACHE"} { // as on a machine where this was built before
 		where, err := exec.Command("go", "env", kept).Output()
 		require.NoError(t, err)
@@ -94,10 +93,7 @@ func newWalk(t *testing.T) *walk {
 	require.NoError(t, terminal.SetReadDeadline(time.Now().Add(walkPatience)))
 	w := &walk{t: t, home: home, terminal: terminal}
 	w.until(walkPrompt)
-	modes, err := unix.IoctlGetTermios(int(terminal.Fd()), unix.TCGETS)
-	require.NoError(t, err)
-	modes.Lflag &^= unix.ECHO // what is typed is known
-	require.NoError(t, unix.IoctlSetTermios(int(terminal.Fd()), unix.TCSETS, modes))
+	w.typed("stty -echo") // what is typed is known
 	return w
 }
 
