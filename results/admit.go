@@ -40,7 +40,9 @@ func (s *Store) local() error {
 
 func (s *Store) absent() error {
 	dir := filepath.Dir(s.path)
-	if _, err := os.Stat(dir); err != nil {
+	if _, err := os.Stat(dir); err != nil && s.readOnly {
+		return fmt.Errorf("%w: there is no folder %s", ErrNoStore, dir)
+	} else if err != nil {
 		return fmt.Errorf("%w; create the folder %s first", err, dir)
 	}
 	return fmt.Errorf("%w; the first test of a unit creates it", ErrNoStore)

@@ -145,14 +145,27 @@ func (r *rehearsal) writeAll(ctx context.Context, batches <-chan []Entry, progre
 	return ctx.Err()
 }
 
-func (r *rehearsal) write(ctx context.Context, tx *sql.Tx, batch []Entry) (runs int, err error) {
-	var real bool
-	err = tx.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM cell WHERE simulated = 0 AND runs > 0)`).Scan(&real)
+// OnlySimulated gives ErrRealRuns for a store that holds runs of a real jig.
+func OnlySimulated(ctx context.Context, s *Store) error {
+	err := s.view(ctx, func(tx *sql.Tx) error { return onlySimulated(ctx, tx) })
 	if err != nil {
-		return 0, err
+		return fmt.Errorf("practise with %s: %w", s.path, err)
 	}
-	if real {
-		return 0, ErrRealRuns
+	return nil
+}
+
+func onlySimulated(ctx context.Context, tx *sql.Tx) error {
+	var real bool
+	err := tx.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM cell WHERE simulated = 0 AND runs > 0)`).Scan(&real)
+	if err == nil && real {
+		err = ErrRealRuns
+	}
+	return err
+}
+
+func (r *rehearsal) write(ctx context.Context, tx *sql.Tx, batch []Entry) (runs int, err error) {
+	if err := onlySimulated(ctx, tx); err != nil {
+		return 0, err
 	}
 	seq, last, err := newest(ctx, tx)
 	if err != nil {

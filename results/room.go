@@ -67,7 +67,7 @@ func (s *Store) emptyLog(ctx context.Context) error {
 	})
 }
 
-func (s *Store) ballastPath() string { return s.path + "-ballast" }
+func (s *Store) ballastPath() string { return s.path + ballastEnd }
 
 // takeBallast writes the file out: a hole would set nothing aside.
 func (s *Store) takeBallast() error {

@@ -113,7 +113,7 @@ func (s *Store) start(ctx context.Context) error {
 	if err := s.local(); err != nil {
 		return err
 	}
-	present, alone, err := announce(s.path + "-lock")
+	present, alone, err := announce(s.path + lockEnd)
 	if err != nil {
 		return err
 	}

@@ -1,10 +1,13 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	_ "embed"
 	"errors"
 	"fmt"
+	"io"
+	"net"
 	"os"
 	"path/filepath"
 	"sync"
@@ -41,7 +44,7 @@ Ctrl-C ends it. Without a terminal, and with --exit, it ends after the lot.
 
 Nothing here is about a real unit: every record is marked as simulated.
 
-Exit status: 0 when all was as planted, else 1.`,
+Exit status: 0 when all was as planted, else 1; 3 when it was stopped before.`,
 		Example: `  padjig demo
   padjig demo --fast --exit
   padjig demo --dir /tmp/padjig-demo`,
@@ -60,7 +63,7 @@ Exit status: 0 when all was as planted, else 1.`,
 	cmd.Flags().BoolVar(&o.fast, "fast", false, "jigs that take no time to move")
 	cmd.Flags().BoolVar(&o.station, "station", false, "open the station at the end, also without a terminal")
 	cmd.Flags().BoolVar(&o.exit, "exit", false, "end after the lot, also at a terminal")
-	cmd.Flags().StringVar(&o.listen, "listen", "127.0.0.1:8317", "`ADDRESS` of the station")
+	cmd.Flags().StringVar(&o.listen, "listen", usualAddress, "`ADDRESS` of the station")
 	cmd.MarkFlagsMutuallyExclusive("station", "exit")
 	return cmd
 }
@@ -81,39 +84,60 @@ type demo struct {
 	store   *results.Store
 	jigs    []*simulatedJig
 	board   *board
+
+	listener net.Listener // of the station
 }
 
 const demoJigs = 2
 
 func (d *demo) run(cmd *cobra.Command, dir string) (err error) {
 	ctx := cmd.Context()
+	if err := wrongAddress(d.listen); err != nil {
+		return err
+	}
 	if err := d.prepare(ctx, dir); err != nil {
 		return err
 	}
 	defer d.store.Close()
+	if d.station { // before the lot: whoever waited for that should see the station
+		if d.listener, err = (&stationOptions{listen: d.listen}).hear(ctx, d.store); err != nil {
+			return err
+		}
+		defer d.listener.Close() // closed already by the station, if it came to that
+	}
 	if err := d.startJigs(); err != nil {
 		return fail(statusNotMeasured, errors.Join(err, d.stopJigs()), "")
 	}
 	d.head()
-	if d.station {
-		err = d.past(ctx)
-	}
-	var units []*demoUnit
-	if err == nil {
-		units, err = d.number(ctx)
-	}
-	if err == nil {
-		err = d.testAll(ctx, units)
-	}
+	units, err := d.test(ctx)
 	if err == nil && d.station {
 		err = d.conclude(units)
 		err = errors.Join(err, d.open(cmd))
 		return errors.Join(err, d.stopJigs())
 	}
-	if err = errors.Join(err, d.stopJigs()); err != nil {
+	err = errors.Join(err, d.stopJigs())
+	switch {
+	case ctx.Err() != nil: // Ctrl-C is no fault; what was left behind is worth a word
+		fmt.Fprintf(d, "\nstopped before the end; the records so far: %s\n", d.store.Path())
+		return quiet(statusNotMeasured)
+	case err != nil:
 		return err
 	}
 	return d.conclude(units)
+}
+
+// test tests the lot, after what a line did before when a station follows.
+func (d *demo) test(ctx context.Context) ([]*demoUnit, error) {
+	if d.station {
+		if err := d.past(ctx); err != nil {
+			return nil, err
+		}
+	}
+	units, err := d.number(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return units, d.testAll(ctx, units)
 }
 
 const otherDir = "--dir with a folder that can be written"
@@ -129,14 +153,22 @@ func (d *demo) prepare(ctx context.Context, dir string) (err error) {
 		return fail(statusWrong, fmt.Errorf("make a folder for the demo: %w", err), otherDir)
 	}
 	d.file = filepath.Join(d.dir, "gcc-20.yaml")
-	if err := os.WriteFile(d.file, demoProduct, 0o644); err != nil {
-		return fail(statusWrong, fmt.Errorf("write the demo's product file: %w", err), otherDir)
+	if there, err := os.ReadFile(d.file); err != nil || !bytes.Equal(there, demoProduct) { // else it is that of an earlier demo
+		err := writeOutput(d.file, demoFile, "", func(w io.Writer) error { _, err := w.Write(demoProduct); return err })
+		if err != nil {
+			return err
+		}
 	}
 	if d.product, err = product.Load(d.file); err != nil {
 		return fail(statusWrong, err, "")
 	}
-	d.store, err = openStore(ctx, filepath.Join(d.dir, "records.sqlite"))
-	return err
+	if d.store, err = openStore(ctx, filepath.Join(d.dir, "records.sqlite")); err != nil {
+		return err
+	}
+	if err := results.OnlySimulated(ctx, d.store); err != nil {
+		return errors.Join(fail(statusWrong, err, "--dir with another folder"), d.store.Close())
+	}
+	return nil
 }
 
 func (d *demo) startJigs() error {
@@ -239,7 +271,7 @@ func (d *demo) testUnit(ctx context.Context, place int, jig *simulatedJig, u *de
 			return err
 		}
 		if ctx.Err() != nil {
-			return fail(statusNotMeasured, errors.New("the demo was stopped; its records stay in "+d.dir), "")
+			return ctx.Err()
 		}
 		u.runs = append(u.runs, done.Stored)
 		d.board.row(u, i, want.differs(done.Stored))

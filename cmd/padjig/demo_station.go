@@ -48,29 +48,23 @@ var people = []struct {
 // open opens the station on the demo's jigs until somebody ends it.
 func (d *demo) open(cmd *cobra.Command) error {
 	o := stationOptions{
-		products: []string{d.file}, listen: d.listen, lock: 10 * time.Minute, leave: time.Hour, load: d.put,
+		products: []string{d.file}, lock: 10 * time.Minute, leave: time.Hour, load: d.put,
 	}
 	for _, jig := range d.jigs {
 		o.jigs = append(o.jigs, jig.port)
 	}
-	listener, err := o.hear(cmd.Context(), d.store)
-	if err != nil {
-		return err
-	}
-	o.listen = listener.Addr().String() // the names it answers to, also when the port was free to choose
+	o.listen = d.listener.Addr().String() // the names it answers to, also when the port was free to choose
 	s, err := o.build(cmd, d.store)
 	if err != nil {
-		_ = listener.Close()
 		return err
 	}
 	badges, err := d.accounts(cmd.Context())
 	if err != nil {
-		_ = listener.Close()
 		return err
 	}
 	fmt.Fprintf(d, "\nstation on these jigs; to log in type or scan a badge:\n%s", badges)
 	fmt.Fprintf(d, "then type or scan a serial number, such as %s; Ctrl-C ends it\n", d.product.Serial.Complete(pastRuns*2))
-	return s.serve(cmd.Context(), listener, func(address string) { fmt.Fprintf(d, "station at %s\n", address) })
+	return s.serve(cmd.Context(), d.listener, func(address string) { fmt.Fprintf(d, "station at %s\n", address) })
 }
 
 // accounts makes an account of each role and gives their badges, a line each.

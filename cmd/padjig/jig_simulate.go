@@ -6,7 +6,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -104,7 +108,7 @@ func (s *simulation) run(cmd *cobra.Command) error {
 	}
 	port, err := openPseudo(s.link)
 	if err != nil {
-		return fail(statusWrong, err, "another --link")
+		return fail(statusWrong, err, otherLink(s.link, err))
 	}
 	defer port.Close()
 	fmt.Fprintf(cmd.OutOrStdout(), "%s: simulated jig %s, %s\n", port.path(), s.serial, s.inIt(p, jig))
@@ -117,6 +121,13 @@ func (s *simulation) run(cmd *cobra.Command) error {
 		}()
 	}
 	return s.serve(ctx, cmd.ErrOrStderr(), jig, port)
+}
+
+func otherLink(link string, err error) string {
+	if errors.Is(err, fs.ErrNotExist) {
+		return fmt.Sprintf("mkdir -p %s first, or another --link", filepath.Dir(link))
+	}
+	return "another --link"
 }
 
 // serve answers until ctx ends; that is how a simulation ends well.
@@ -298,7 +309,20 @@ func loadProduct(cmd *cobra.Command, path string) (*product.Product, error) {
 		fmt.Fprintln(cmd.ErrOrStderr(), mistakes)
 		return nil, wrongProduct(path, len(mistakes))
 	}
-	return nil, fail(statusWrong, err, "a path to a product file; docs/product-file.md says what it holds")
+	return nil, fail(statusWrong, err, otherProduct(err))
+}
+
+// otherProduct says what to do about a product file that cannot be read.
+func otherProduct(err error) string {
+	switch {
+	case errors.Is(err, fs.ErrPermission):
+		return "a file that this user may read"
+	case errors.Is(err, syscall.EISDIR):
+		return "the path of a file in it"
+	}
+	here, _ := os.Getwd() // where it is not known, the rest helps all the same
+	return fmt.Sprintf("a path from this folder, %s; an example is testdata/products/gcc-20.yaml where padjig was built, "+
+		"and padjig product check FILE says what is wrong with one of yours", here)
 }
 
 func wrongProduct(path string, mistakes int) error {

@@ -101,12 +101,12 @@ func (l *listing) traced(record string) (func(link.Event), func() error, error) 
 	if record == "" {
 		return l.print, func() error { return nil }, nil
 	}
-	f, err := os.Create(record)
+	r, err := newRecording(record, "")
 	if err != nil {
-		return nil, nil, fail(statusWrong, fmt.Errorf("record traffic: %w", err), "another --record")
+		return nil, nil, err
 	}
-	write := link.Record(f)
-	return func(e link.Event) { write(e); l.print(e) }, f.Close, nil
+	write := link.Record(r)
+	return func(e link.Event) { write(e); l.print(e) }, r.Close, nil
 }
 
 // checkSamples is enough for four digits.

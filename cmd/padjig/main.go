@@ -50,13 +50,18 @@ Exit status:
   padjig test --product my-pad.yaml --jig J-0042 --serial GCC-000001-3`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
+
+		Args:                  cobra.ArbitraryArgs,
+		RunE:                  choose,
+		DisableFlagsInUseLine: true,
 	}
 	root.SetHelpTemplate(helpTemplate)
 	root.SetUsageTemplate(helpTemplate)
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return wrongUse(err) })
+	root.SetFlagErrorFunc(wrongFlag)
 	root.CompletionOptions.HiddenDefaultCmd = false
 	root.AddCommand(newTest(), newStation(), newUnit(), newDiagnose(), newReturns(), newRework(), newProduct(), newJig(), newRecords(),
 		newQuality(), newDemo())
+	adopt(root)
 	return root
 }
 

@@ -84,6 +84,10 @@ func complain(stderr io.Writer, cmd *cobra.Command, err error) int {
 	if f.err == nil {
 		return f.status
 	}
+	if cmd != nil && cmd.Context() != nil && cmd.Context().Err() != nil && errors.Is(f.err, context.Canceled) {
+		fmt.Fprintln(stderr, "padjig: stopped") // by whoever reads this; where it happened is no news
+		return statusNotMeasured
+	}
 	fmt.Fprintf(stderr, "padjig: %s\n", oneLine(f.err.Error()))
 	if remedy := remedyOf(f, cmd); remedy != "" {
 		fmt.Fprintf(stderr, "  try: %s\n", remedy)
@@ -115,6 +119,8 @@ func remedyOf(f *failure, cmd *cobra.Command) string {
 		return ""
 	case errors.Is(f.err, fixture.ErrInterlock), errors.Is(f.err, fixture.ErrEmergency):
 		return "do so, then start this unit again from the beginning"
+	case errors.Is(f.err, link.ErrAbsent):
+		return "plug the jig in, or see which answer: padjig jig list; padjig jig simulate --help for a simulated one"
 	}
 	if text := link.RemedyOf(f.err); text != "" {
 		return text
@@ -130,35 +136,9 @@ func oneLine(text string) string {
 	return strings.Join(strings.Split(strings.TrimSpace(text), "\n"), "; ")
 }
 
-// exactly is cobra's check of the number of arguments, said so that a person
-// sees what is missing.
-func exactly(n int, what string) cobra.PositionalArgs {
-	return func(_ *cobra.Command, args []string) error {
-		if len(args) != n {
-			return wrongUsef("%d arguments given, expected %s", len(args), what)
-		}
-		return nil
-	}
-}
-
-func atLeast(n int, what string) cobra.PositionalArgs {
-	return func(_ *cobra.Command, args []string) error {
-		if len(args) < n {
-			return wrongUsef("%d arguments given, expected %s", len(args), what)
-		}
-		return nil
-	}
-}
-
 // group is a command that only holds others.
 func group(use, short, example string, subcommands ...*cobra.Command) *cobra.Command {
-	cmd := &cobra.Command{Use: use, Short: short, Example: example}
-	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		if len(args) == 0 {
-			return cmd.Help()
-		}
-		return wrongUsef("unknown command %q for %q", args[0], cmd.CommandPath())
-	}
+	cmd := &cobra.Command{Use: use, Short: short, Example: example, RunE: choose}
 	cmd.AddCommand(subcommands...)
 	return cmd
 }

@@ -36,6 +36,7 @@ Exit status: 0 when there is none, else 2.`,
 
 func checkProducts(cmd *cobra.Command, files []string) error {
 	bad, mistakes := 0, 0
+	var unread []error
 	for _, file := range files {
 		p, err := product.Load(file)
 		list, listed := errors.AsType[product.Mistakes](err)
@@ -49,12 +50,19 @@ func checkProducts(cmd *cobra.Command, files []string) error {
 			mistakes += len(list)
 		default:
 			fmt.Fprintln(cmd.ErrOrStderr(), err)
-			mistakes++
+			unread = append(unread, err)
+			continue
 		}
 		bad++
 	}
-	if bad == 0 {
+	switch files := count(len(files), "file"); {
+	case bad == 0 && len(unread) == 0:
 		return nil
+	case bad == 0:
+		return fail(statusWrong, fmt.Errorf("%d of %s could not be read", len(unread), files), otherProduct(unread[0]))
+	case len(unread) > 0:
+		return fail(statusWrong, fmt.Errorf("%s in %d of %s, and %d could not be read", count(mistakes, "mistake"), bad, files, len(unread)),
+			"correct what is named above and check again; docs/product-file.md says what a file holds")
 	}
 	return fail(statusWrong,
 		fmt.Errorf("%s in %d of %s", count(mistakes, "mistake"), bad, count(len(files), "file")),

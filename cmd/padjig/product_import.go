@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -98,24 +97,10 @@ func writeDraft(cmd *cobra.Command, pad *devicetree.Keypad, o importing) error {
 		_, err := cmd.OutOrStdout().Write(draft)
 		return err
 	}
-	if err := writeNew(o.out, draft); err != nil {
-		return fail(statusWrong, err, "name another file with --out")
-	}
-	return saidWhere(cmd.OutOrStdout(), p, o.out)
-}
-
-// writeNew writes a file that must not be there: one finished by hand is not
-// to be lost.
-func writeNew(path string, text []byte) error {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-	if errors.Is(err, fs.ErrExist) {
-		return fmt.Errorf("write %s: it is there already", path)
-	}
-	if err != nil {
+	if err := writeOutput(o.out, productDraft, "", func(w io.Writer) error { _, err := w.Write(draft); return err }); err != nil {
 		return err
 	}
-	_, err = f.Write(text)
-	return errors.Join(err, f.Close())
+	return saidWhere(cmd.OutOrStdout(), p, o.out)
 }
 
 func saidWhere(to io.Writer, p *product.Product, path string) error {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 
 	"github.com/creack/pty"
 	"golang.org/x/sys/unix"
@@ -20,7 +21,7 @@ type pseudoPort struct {
 }
 
 // openPseudo opens a pseudo-terminal that passes every byte as it is. With a
-// link, that path leads to it; nothing but another link is replaced.
+// link, that path leads to it; nothing but a link to another terminal is replaced.
 func openPseudo(link string) (*pseudoPort, error) {
 	near, far, err := pty.Open()
 	if err != nil {
@@ -88,6 +89,9 @@ func placeLink(target, link string) error {
 		return fmt.Errorf("link %s: %w", link, err)
 	case info.Mode()&fs.ModeSymlink == 0:
 		return fmt.Errorf("link %s: there is something that is no link, and it stays; choose another path", link)
+	}
+	if there, err := os.Readlink(link); err == nil && filepath.Dir(there) != filepath.Dir(target) {
+		return fmt.Errorf("link %s: it is a link to %s, and it stays; choose another path", link, there)
 	}
 	// Renamed into place, so that a client never finds the path missing.
 	fresh := fmt.Sprintf("%s.%d", link, os.Getpid())

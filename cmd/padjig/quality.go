@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"net/url"
-	"os"
 	"strings"
 	"time"
 
@@ -129,14 +128,7 @@ func (s *selection) print(to io.Writer, d report.Document) error {
 }
 
 func (s *selection) page(d report.Document) error {
-	f, err := os.Create(s.html)
-	if err == nil {
-		err = errors.Join(d.HTML(f), f.Close())
-	}
-	if err != nil {
-		return fail(statusWrong, fmt.Errorf("write page: %w", err), "another --html")
-	}
-	return nil
+	return writeOutput(s.html, qualityPage, besideStore(s.store), d.HTML)
 }
 
 // unanswered tells a selection that cannot be answered from records that cannot be read.

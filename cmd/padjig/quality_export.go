@@ -4,7 +4,7 @@ import (
 	"bufio"
 	"errors"
 	"fmt"
-	"os"
+	"io"
 	"path/filepath"
 	"strings"
 
@@ -48,31 +48,37 @@ func export(cmd *cobra.Command, s *selection, out string) error {
 	if err != nil {
 		return wrongUse(err)
 	}
+	as := parquetRows
+	if form == ".csv" {
+		as = csvRows
+	}
+	file, err := newOutput(out, as, besideStore(s.store))
+	if err != nil {
+		return err
+	}
+	defer file.drop()
 	store, err := readStore(cmd.Context(), s.store)
 	if err != nil {
 		return err
 	}
 	defer store.Close()
-	rows, err := exportTo(cmd, store, f, out, form)
+	rows, err := exportTo(cmd, store, f, file, form)
 	if err != nil {
 		return unanswered(err, f)
+	}
+	if err := file.keep(); err != nil {
+		return err
 	}
 	fmt.Fprintf(cmd.OutOrStdout(), "%d rows in %s\n", rows, out)
 	return nil
 }
 
-// exportTo writes beside the file and renames, so that half a file is none.
-func exportTo(cmd *cobra.Command, store *results.Store, f results.Filter, out, form string) (rows int, err error) {
-	file, err := os.CreateTemp(filepath.Dir(out), ".export-*")
-	if err != nil {
-		return 0, fail(statusWrong, fmt.Errorf("export: %w", err), "another --out")
-	}
-	defer os.Remove(file.Name()) // nothing is there any more when it was renamed
+func exportTo(cmd *cobra.Command, store *results.Store, f results.Filter, file io.Writer, form string) (rows int, err error) {
 	buffer := bufio.NewWriterSize(file, 1<<20)
 	to := report.NewParquet(buffer)
 	if form == ".csv" {
 		if to, err = report.NewCSV(buffer); err != nil {
-			return 0, errors.Join(err, file.Close())
+			return 0, err
 		}
 	}
 	messages := terminalOf(cmd.ErrOrStderr())
@@ -88,10 +94,10 @@ func exportTo(cmd *cobra.Command, store *results.Store, f results.Filter, out, f
 		fmt.Fprintln(messages)
 	}
 	if err != nil {
-		return rows, errors.Join(err, file.Close())
+		return rows, err
 	}
-	if err := errors.Join(to.Close(), buffer.Flush(), file.Chmod(0o644), file.Close()); err != nil {
+	if err := errors.Join(to.Close(), buffer.Flush()); err != nil {
 		return rows, fail(statusNotRecorded, fmt.Errorf("export: %w", err), "another --out, on a disk with room")
 	}
-	return rows, os.Rename(file.Name(), out)
+	return rows, nil
 }

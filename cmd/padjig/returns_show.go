@@ -3,7 +3,7 @@ package main
 import (
 	"bytes"
 	"fmt"
-	"os"
+	"io"
 	"strings"
 	"time"
 
@@ -160,8 +160,13 @@ func writeReport(cmd *cobra.Command, s *results.Store, life *returned.Life, to, 
 		_, err = cmd.OutOrStdout().Write(page.Bytes())
 		return err
 	}
-	if err := os.WriteFile(to, page.Bytes(), 0o644); err != nil {
-		return fail(statusWrong, fmt.Errorf("write the report: %w", err), "another --to")
+	in := returnsSheet
+	if as == "text" {
+		in = returnsText
+	}
+	err = writeOutput(to, in, s.Path(), func(w io.Writer) error { _, err := w.Write(page.Bytes()); return err })
+	if err != nil {
+		return err
 	}
 	fmt.Fprintf(cmd.OutOrStdout(), "report of case %d written to %s\n", life.Case.Number, to)
 	return nil

@@ -46,7 +46,7 @@ func TestWrongUseIsSaidWithARemedyAndStatus2(t *testing.T) {
 		"unknown subcommand":  {[]string{"jig", "lst"}, `unknown command "lst" for "padjig jig"`},
 		"unknown flag":        {[]string{"test", "--speed", "9600"}, "unknown flag: --speed"},
 		"flags left out":      {[]string{"test", "--product", gcc}, `required flag(s) "jig", "serial" not set`},
-		"stray argument":      {[]string{"demo", "now"}, "1 arguments given, expected none"},
+		"stray argument":      {[]string{"demo", "now"}, `1 argument given ("now"), expected none`},
 		"no file to check":    {[]string{"product", "check"}, "expected one product file or more"},
 		"file that is absent": {[]string{"product", "show", "none.yaml"}, "read product file"},
 		"no such way":         {append(slices.Clone(testArgs), "--press", "foot"), `--press "foot"`},

@@ -60,7 +60,7 @@ whatever the file says by now.`,
 	f.StringArrayVar(&o.products, "product", nil, "product `FILE`, once or for each jig")
 	f.StringArrayVar(&o.jigs, "jig", nil, "`PORT` of a jig, or its serial number; may be given more than once")
 	f.StringVar(&o.press, "press", "", "`HOW` keys are pressed: mechanical, electrical or hand")
-	f.StringVar(&o.listen, "listen", "127.0.0.1:8317", "`ADDRESS` to serve the pages at")
+	f.StringVar(&o.listen, "listen", usualAddress, "`ADDRESS` to serve the pages at")
 	f.StringArrayVar(&o.hosts, "host", nil, "`NAME` the station is called by, with its port; may be given more than once")
 	f.StringVar(&o.cert, "tls-cert", "", "certificate `FILE` (PEM)")
 	f.StringVar(&o.key, "tls-key", "", "key `FILE` (PEM)")
@@ -76,6 +76,9 @@ whatever the file says by now.`,
 }
 
 func (o *stationOptions) run(cmd *cobra.Command) error {
+	if err := wrongAddress(o.listen); err != nil {
+		return err
+	}
 	store, err := openStore(cmd.Context(), o.store)
 	if err != nil {
 		return err
@@ -200,7 +203,7 @@ func (o *stationOptions) hear(ctx context.Context, store *results.Store) (*heard
 			return nil, fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 		case o.cert == "":
 			return nil, fail(statusWrong, fmt.Errorf("serve at %s: other computers could listen in without TLS", o.listen),
-				"--tls-cert and --tls-key, or --listen 127.0.0.1:8317")
+				"--listen "+onlyHere(o.listen)+" for this computer alone, or --tls-cert and --tls-key")
 		case len(accounts) == 0:
 			return nil, fail(statusWrong, fmt.Errorf("serve at %s: there is no account yet", o.listen),
 				"padjig station accounts add NAME --role engineer"+storeArgument(store))
@@ -208,7 +211,7 @@ func (o *stationOptions) hear(ctx context.Context, store *results.Store) (*heard
 	}
 	open, err := new(net.ListenConfig).Listen(ctx, "tcp", o.listen)
 	if err != nil {
-		return nil, fail(statusWrong, fmt.Errorf("serve at %s: %w", o.listen, err), "another --listen")
+		return nil, fail(statusWrong, fmt.Errorf("serve at %s: %w", o.listen, err), otherAddress(err))
 	}
 	listener := bounded(open, connectionRoom())
 	if o.cert == "" {

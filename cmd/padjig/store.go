@@ -45,7 +45,7 @@ func readStore(ctx context.Context, path string) (*results.Store, error) {
 		return nil, err
 	}
 	store, err := results.OpenReadOnly(ctx, full)
-	if errors.Is(err, results.ErrNoStore) {
+	if errors.Is(err, results.ErrNoStore) || errors.Is(err, results.ErrForeign) {
 		return nil, fail(statusWrong, err, "--store with the path of the records")
 	}
 	if err != nil {

@@ -36,7 +36,17 @@ func TestPseudoPortLeavesWhatIsNotItsOwn(t *testing.T) {
 	assert.Equal(t, "mine", string(kept))
 	require.NoError(t, os.Remove(path))
 
-	require.NoError(t, os.Symlink("/gone", path), "left over from a jig that was killed")
+	for _, elsewhere := range []string{"/gone/records.sqlite", "records.sqlite", "/dev/null"} {
+		require.NoError(t, os.Symlink(elsewhere, path), "a link that somebody made")
+		_, err = openPseudo(path)
+		require.ErrorContains(t, err, "is a link to "+elsewhere+", and it stays")
+		require.NoError(t, os.Remove(path))
+	}
+
+	gone, err := openPseudo("")
+	require.NoError(t, err)
+	require.NoError(t, os.Symlink(filepath.Join(filepath.Dir(gone.path()), "987654"), path), "left over from a jig that was killed")
+	require.NoError(t, gone.Close())
 	first, err := openPseudo(path)
 	require.NoError(t, err)
 	second, err := openPseudo(path)

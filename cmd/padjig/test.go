@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 
 	"github.com/spf13/cobra"
 
@@ -168,14 +167,15 @@ func pressing(how string) (sequence.Actuation, error) {
 func (o *testOptions) open(ctx context.Context) (*fixture.Jig, func() error, error) {
 	options, closed := link.Options{Baud: o.baud}, func() error { return nil }
 	if o.record != "" {
-		f, err := os.Create(o.record)
+		r, err := newRecording(o.record, besideStore(o.store))
 		if err != nil {
-			return nil, nil, fail(statusWrong, fmt.Errorf("record traffic: %w", err), "another --record")
+			return nil, nil, err
 		}
-		options.Trace, closed = link.Record(f), f.Close
+		options.Trace, closed = link.Record(r), r.Close
 	}
 	jig, err := bench.OpenJig(ctx, o.jig, options)
 	if err != nil {
+		_ = closed() // what was said until then stays
 		return nil, nil, err
 	}
 	return jig, func() error { return errors.Join(jig.Close(), closed()) }, nil

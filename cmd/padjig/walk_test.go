@@ -1,37 +1,50 @@
 package main
 
 import (
-	"bufio"
+	"context"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
+	"github.com/creack/pty"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
 const (
 	walkFile = "../../docs/walk.md"
-	// walkHome stands in the page for the folder the walk was made in.
-	walkHome = "/home/you/pads"
+	// walkHome stands in the page for the home of whoever made the walk.
+	walkHome = "/home/you"
+	// walkPatience ends a walk in which a command never comes back.
+	walkPatience = 5 * time.Minute
 )
 
-// TestWalk follows docs/walk.md as a newcomer does: it writes the files the
-// page shows, types the commands, and compares what they print with the page.
-// With -update the page gets what they printed.
+// TestWalk follows docs/walk.md as a newcomer does, in one terminal: a shell
+// with job control, in the clone. It types every command of every block as it
+// is written there, makes the files the page shows, and compares what the shell
+// and the commands print with the page. With -update the page gets what they
+// printed.
 func TestWalk(t *testing.T) {
 	page, err := os.ReadFile(walkFile)
 	require.NoError(t, err)
-	w := &walk{t: t, dir: t.TempDir()}
-	t.Cleanup(w.end)
-	fenced := regexp.MustCompile("(?ms)^```(yaml|console) ?([^\n]*)\n(.*?)^```$")
+	w := newWalk(t)
+	fenced := regexp.MustCompile("(?ms)^```(sh|yaml|console) ?([^\n]*)\n(.*?)^```$")
 	walked := fenced.ReplaceAllStringFunc(string(page), func(block string) string {
 		part := fenced.FindStringSubmatch(block)
-		if part[1] == "yaml" {
-			require.NoError(t, os.WriteFile(filepath.Join(w.dir, part[2]), []byte(part[3]), 0o644))
+		switch part[1] {
+		case "sh":
+			for command := range strings.Lines(part[3]) {
+				w.typed(strings.TrimSpace(command))
+				assert.Equal(t, "status 0\n", w.typed(`echo "status $?"`), command)
+			}
+			return block
+		case "yaml":
+			require.NoError(t, os.WriteFile(filepath.Join(w.pads(), part[2]), []byte(part[3]), 0o644))
 			return block
 		}
 		return "```console\n" + w.console(part[3]) + "```"
@@ -40,17 +53,51 @@ func TestWalk(t *testing.T) {
 		require.NoError(t, os.WriteFile(walkFile, []byte(walked), 0o644))
 		return
 	}
-	assert.Equal(t, tidied(string(page), walkHome), tidied(walked, walkHome), "go test ./cmd/padjig -run Walk -update")
-	assert.Positive(t, w.commands)
+	require.Equal(t, tidied(string(page), walkHome), tidied(walked, walkHome), "go test ./cmd/padjig -run Walk -update")
+	assert.Greater(t, w.commands, 15)
+	assert.Empty(t, w.typed("wait; jobs"), "nothing runs on when the walk is over")
 }
 
 // walk is somebody at a terminal.
 type walk struct {
 	t        *testing.T
-	dir      string
+	home     string
+	terminal *os.File
+	read     strings.Builder // since the last command
 	commands int
-	jobs     []*exec.Cmd // started with &
 }
+
+// walkPrompt is what the shell says when it is ready: nothing else says it.
+const walkPrompt = "\x1eready\x1e"
+
+func newWalk(t *testing.T) *walk {
+	home, err := filepath.EvalSymlinks(t.TempDir())
+	require.NoError(t, err)
+	ctx, cancel := context.WithTimeout(t.Context(), walkPatience)
+	shell := exec.CommandContext(ctx, "bash", "--noprofile", "--norc", "--noediting", "-i")
+	shell.Dir = "../.."
+	shell.Env = append(os.Environ(), "HOME="+home, "PS1="+walkPrompt, "TERM=dumb", "TZ=UTC", "LC_ALL=C",
+		"XDG_DATA_HOME=", "XDG_RUNTIME_DIR="+home, "TMPDIR="+home, "PATH="+filepath.Join(home, "go", "bin")+":"+os.Getenv("PATH"), "GOPATH=", "GOBIN=")
+	for _, kept := range []string{"GOCACHE", "GOMODCACHE"} { // as on a machine where this was built before
+		where, err := exec.Command("go", "env", kept).Output()
+		require.NoError(t, err)
+		shell.Env = append(shell.Env, kept+"="+strings.TrimSpace(string(where)))
+	}
+	terminal, err := pty.StartWithSize(shell, &pty.Winsize{Rows: 24, Cols: plainWidth})
+	require.NoError(t, err)
+	t.Cleanup(func() {
+		_ = terminal.Close() // the shell hangs up on all that still runs
+		_ = shell.Wait()
+		cancel()
+	})
+	require.NoError(t, terminal.SetReadDeadline(time.Now().Add(walkPatience)))
+	w := &walk{t: t, home: home, terminal: terminal}
+	w.until(walkPrompt)
+	w.typed("stty -echo") // what is typed is known
+	return w
+}
+
+func (w *walk) pads() string { return filepath.Join(w.home, "pads") }
 
 // console types the commands of a block and gives the block with what they print.
 func (w *walk) console(block string) string {
@@ -60,52 +107,56 @@ func (w *walk) console(block string) string {
 		if !typed {
 			continue // what an earlier walk printed
 		}
-		w.commands++
 		out.WriteString("$ " + command + "\n")
-		out.WriteString(strings.ReplaceAll(w.typed(command), w.dir, walkHome))
+		out.WriteString(strings.ReplaceAll(w.typed(command), w.home, walkHome))
 	}
 	return out.String()
 }
 
+// notes of the shell about jobs come when it likes, and stand in no page.
+var notes = regexp.MustCompile(`(?m)^\[\d+\].*\n`)
+
+// typed types a command and gives what is printed until the shell is ready
+// again, and for one that stays until it says that it is ready. A job that was
+// killed may still be about to end, as it is for somebody who types on.
 func (w *walk) typed(command string) string {
-	if started, background := strings.CutSuffix(command, " &"); background {
-		return w.start(started)
+	w.commands++
+	w.enter(command)
+	w.until(walkPrompt)
+	if strings.HasSuffix(command, " &") {
+		w.until(": simulated jig", "\n")
 	}
-	if command == "kill %1" {
-		w.end()
-		return ""
-	}
-	said, err := w.shell(command).CombinedOutput()
-	if _, exited := err.(*exec.ExitError); !exited {
-		require.NoError(w.t, err)
-	}
-	return string(said)
+	said := strings.NewReplacer("\r\n", "\n", walkPrompt, "").Replace(w.read.String())
+	w.read.Reset()
+	return notes.ReplaceAllString(said, "")
 }
 
-func (w *walk) shell(command string) *exec.Cmd {
-	cmd := exec.Command("sh", "-c", command)
-	cmd.Dir = w.dir
-	cmd.Env = append(os.Environ(), "TZ=UTC", "XDG_RUNTIME_DIR="+w.dir)
-	return cmd
-}
-
-// start starts a command that stays and gives the line that says it is ready.
-func (w *walk) start(command string) string {
-	cmd := w.shell("exec " + command)
-	output, err := cmd.StdoutPipe()
+func (w *walk) enter(line string) {
+	_, err := fmt.Fprintln(w.terminal, line)
 	require.NoError(w.t, err)
-	require.NoError(w.t, cmd.Start())
-	w.jobs = append(w.jobs, cmd)
-	line, err := bufio.NewReader(output).ReadString('\n')
-	require.NoError(w.t, err)
-	return line
 }
 
-// end stops what was started.
-func (w *walk) end() {
-	for _, job := range w.jobs {
-		assert.NoError(w.t, job.Process.Signal(os.Interrupt))
-		assert.NoError(w.t, job.Wait())
+// until reads until these were printed since the last command, one behind the
+// other; a prompt must be a new one.
+func (w *walk) until(marks ...string) {
+	w.t.Helper()
+	from := w.read.Len()
+	if marks[0] != walkPrompt {
+		from = 0
 	}
-	w.jobs = nil
+	part := make([]byte, 4096)
+	for {
+		rest, found := w.read.String()[from:], true
+		for _, mark := range marks {
+			var here bool
+			_, rest, here = strings.Cut(rest, mark)
+			found = found && here
+		}
+		if found {
+			return
+		}
+		n, err := w.terminal.Read(part)
+		w.read.Write(part[:n])
+		require.NoError(w.t, err, "the shell was never ready again after: %s", w.read.String())
+	}
 }

@@ -1,8 +1,10 @@
 package report
 
 import (
+	"bytes"
 	"encoding/csv"
 	"io"
+	"strings"
 
 	"github.com/parquet-go/parquet-go"
 
@@ -94,9 +96,23 @@ func (p *parquetRows) Close() error {
 func NewCSV(w io.Writer) (Rows, error) {
 	c := &csvRows{csv.NewWriter(w)}
 	c.w.UseCRLF = true
-	return c, c.w.Write([]string{"seq", "serial", "product", "revision", "jig", "operator", "shift", "membrane", "dome", "board",
-		"actuation", "simulated", "started", "attempt", "judged_run", "outcome", "worst", "key", "verdict", "closed_ohm",
-		"closed_u_ohm", "closed_at_least", "make_ms", "break_ms", "forward_volt"})
+	return c, c.w.Write(csvHead)
+}
+
+var csvHead = []string{"seq", "serial", "product", "revision", "jig", "operator", "shift", "membrane", "dome", "board",
+	"actuation", "simulated", "started", "attempt", "judged_run", "outcome", "worst", "key", "verdict", "closed_ohm",
+	"closed_u_ohm", "closed_at_least", "make_ms", "break_ms", "forward_volt"}
+
+// IsCSV reports whether a file that begins like this is one of [NewCSV].
+func IsCSV(head []byte) bool {
+	line, _, whole := bytes.Cut(head, []byte("\r\n"))
+	return whole && string(line) == strings.Join(csvHead, ",")
+}
+
+// IsParquet reports whether a file is one of [NewParquet].
+func IsParquet(f io.ReaderAt, size int64) bool {
+	file, err := parquet.OpenFile(f, size, parquet.SkipPageIndex(true), parquet.SkipBloomFilters(true))
+	return err == nil && parquet.EqualNodes(file.Schema(), parquet.SchemaOf(exported{}))
 }
 
 type csvRows struct{ w *csv.Writer }

@@ -1,6 +1,7 @@
 package returned
 
 import (
+	"bytes"
 	_ "embed"
 	"fmt"
 	"html/template"
@@ -26,6 +27,15 @@ var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 	"say": Group.say, "next": Group.next, "all": sayAll, "plural": plural, "reading": reading,
 	"today": func(k Beside) string { return reading(k.now()) }, "changed": Beside.changed, "real": Beside.real,
 }).Parse(pageText))
+
+// maker tells a page of this package from all others.
+const maker = `<meta name="generator" content="padjig returns">`
+
+// IsPage reports whether a file that begins like this is a page that HTML wrote.
+func IsPage(head []byte) bool { return bytes.Contains(head, []byte(maker)) }
+
+// Maker names the program.
+func (p sheetPage) Maker() template.HTML { return maker }
 
 // sheetPage is what the template is filled with.
 type sheetPage struct {
