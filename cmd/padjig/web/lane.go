@@ -29,6 +29,7 @@ type laneView struct {
 	Signal    string `json:"signal"` // "idle", "run", "pass", "fail", "reseat", "look" or "lock"
 	Phase     string `json:"phase"`
 	Word      string `json:"word"` // one word, large
+	Card      string `json:"card"` // the same beside other lanes, where nothing can be scanned
 	Line      string `json:"line"` // one sentence
 	Next      string `json:"next"` // what to do with the unit
 	Note      string `json:"note"`
@@ -145,6 +146,9 @@ func (v *visit) step(out *laneView, s bench.State) {
 func (v *visit) speak(out *laneView, s bench.State) {
 	set := func(signal, key string, args ...any) {
 		out.Signal, out.Word, out.Line = signal, v.say("word."+key), v.say("line."+key, args...)
+		if out.Card = out.Word; v.site.text.has("card." + key) {
+			out.Card = v.say("card." + key)
+		}
 		if v.site.text.has("next." + key) {
 			out.Next = v.say("next." + key)
 		}
