@@ -166,8 +166,12 @@ func (c *crawler) crawl(start string) {
 // ask sends one request. A stream would never end: what is asked for with
 // nobody there to hear it ends at once.
 func (c *crawler) ask(method, address string) *httptest.ResponseRecorder {
+	return c.askAs(method, address, "text/html")
+}
+
+func (c *crawler) askAs(method, address, accept string) *httptest.ResponseRecorder {
 	r := httptest.NewRequest(method, "http://"+c.bed.options.listen+address, nil)
-	r.Header.Set("Accept", "text/html")
+	r.Header.Set("Accept", accept)
 	r.Header.Set("Accept-Language", c.lang)
 	if c.token != "" {
 		r.AddCookie(&http.Cookie{Name: "padjig", Value: c.token})

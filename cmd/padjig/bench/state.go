@@ -43,7 +43,7 @@ type State struct {
 	Ask        sequence.Ask
 	Keys       []sequence.KeyResult // by key, of the unit in hand
 	Verdict    *Done                // stored; nil before
-	Refusal    *Refusal             // in phase Refused, and what Lid waits for
+	Refusal    *Refusal             // in phase Refused, and why Lid waits
 	Note       *Note
 	Conditions []Condition
 	Tally      Tally

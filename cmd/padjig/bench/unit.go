@@ -210,12 +210,14 @@ const (
 	lidGlance   = 150 * time.Millisecond
 )
 
-// close waits until the jig would move: closing the lid is the start.
+// close waits until the jig would move: closing the lid is the start. Releasing
+// an emergency stop starts nothing: its reset only permits a restart (ISO 13850,
+// from memory), which is another scan.
 func (l *Lane) close(ctx context.Context, jig *fixture.Jig) error {
 	began := time.Now()
 	for {
 		why := l.movable(ctx, jig)
-		if why == nil || RefusalOf(why).Code == NoJig || ctx.Err() != nil || time.Since(began) > lidPatience {
+		if why == nil || RefusalOf(why).Code != LidOpen || ctx.Err() != nil || time.Since(began) > lidPatience {
 			return why
 		}
 		l.await(RefusalOf(why))
@@ -226,15 +228,27 @@ func (l *Lane) close(ctx context.Context, jig *fixture.Jig) error {
 // movable refuses while the jig would not move.
 func (l *Lane) movable(ctx context.Context, jig *fixture.Jig) error {
 	err := jig.Ready(ctx)
-	switch {
+	switch code := Stilled(err); {
 	case err == nil:
 		return nil
-	case errors.Is(err, fixture.ErrInterlock):
-		return refuse(NotMeasured, err, "", LidOpen)
-	case errors.Is(err, fixture.ErrEmergency):
-		return refuse(NotMeasured, err, "", EmergencyStop)
+	case code == LidOpen, code == EmergencyStop:
+		return refuse(NotMeasured, err, "", code)
 	}
 	return refuse(NotMeasured, err, "", NoJig, l.setup.Jig)
+}
+
+// Stilled names what keeps a jig still, or has stopped a run, where a person at
+// the jig can see to it; it is empty for anything else.
+func Stilled(cause error) Code {
+	switch {
+	case errors.Is(cause, fixture.ErrInterlock):
+		return LidOpen
+	case errors.Is(cause, fixture.ErrEmergency):
+		return EmergencyStop
+	case errors.Is(cause, context.Canceled):
+		return Stopped
+	}
+	return ""
 }
 
 // await says what a unit waits for.

@@ -165,7 +165,6 @@ func (v *visit) speak(out *laneView, s bench.State) {
 		set("run", "lent", s.Unit.Serial)
 	case bench.Lid:
 		set("look", "lid")
-		out.Line = v.refusal(s.Refusal)
 	case bench.Locked:
 		set("lock", "locked")
 	case bench.Refused:
@@ -221,10 +220,19 @@ func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string,
 		set("reseat", "reseat")
 	default:
 		set("look", string(done.Outcome))
-		if remedy := link.RemedyOf(done.Cause); remedy != "" {
-			out.Note = remedy
-		}
+		v.stopped(out, done)
 	}
+}
+
+// stopped says what ended a run before it could say anything of the unit.
+func (v *visit) stopped(out *laneView, done bench.Done) {
+	code := bench.Stilled(done.Cause)
+	if code == "" {
+		out.Note = link.RemedyOf(done.Cause)
+		return
+	}
+	out.Line = v.say("stopped."+string(code)) + " " + v.say("line."+string(done.Outcome))
+	out.Next = v.say("next.stopped." + string(code))
 }
 
 // referenceVerdict says whether a reference unit showed what it must, which is
