@@ -62,7 +62,9 @@ func TestLaneSaysWhyNothingMoves(t *testing.T) {
 			serial := b.product.Serial.Complete(n + 1)
 			b.jigs[0].put(c.fault)
 			lane.Scan(bench.Scan{Serial: serial, Operator: "Abel"})
-			b.until(0, func(s bench.State) bool { return s.Unit.Serial == serial && s.Phase != bench.Running && s.Phase != bench.Storing })
+			b.until(0, func(s bench.State) bool {
+				return s.Unit.Serial == serial && s.Phase != bench.Running && s.Phase != bench.Storing
+			})
 			says, sagt := english.lane(), german.lane()
 			assert.Equal(t, string(c.phase), says.Phase)
 			assert.Equal(t, c.word, says.Word)

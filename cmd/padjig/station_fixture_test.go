@@ -147,7 +147,7 @@ func TestPagesOfProducts(t *testing.T) {
 
 	b.stop() // the file still says C: what was released holds
 	b.start()
-	lane.await("document.getElementById('lost').hidden && document.body.dataset.live === 'on' && !document.getElementById('jig').classList.contains('gone')")
+	lane.await("document.getElementById('gone').hidden && document.body.dataset.live === 'on' && !document.getElementById('jig').classList.contains('gone')")
 	assert.Contains(t, lane.text(".serial"), "GCC-20 D")
 
 	page.visit("/products/GCC-20")

@@ -24,9 +24,11 @@ type events struct {
 // A browser that takes nothing for this long is gone.
 const streamPatience = 20 * time.Second
 
-// stillThere is how often a comment goes out on a stream that has nothing to
-// say, so that a browser that is gone is noticed.
-const stillThere = 15 * time.Second
+// stillThere is how often a beat goes out on a stream that has nothing to say, so
+// that a browser that is gone is noticed, and that a browser notices a station
+// that is gone without a word: a cable pulled, a process that hangs. The pages
+// wait for three of them (live.js).
+const stillThere = 3 * time.Second
 
 func (s *Site) stream(t stream) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
@@ -62,12 +64,7 @@ func (e *events) send(name string, data any) error {
 	return e.control.Flush()
 }
 
-func (e *events) comment() error {
-	if _, err := fmt.Fprint(e.w, ": still there\n\n"); err != nil {
-		return err
-	}
-	return e.control.Flush()
-}
+func (e *events) beat() error { return e.send("still", nil) }
 
 // follow calls tell at once and after every ring of either bell, until the
 // browser or the station has gone.
@@ -90,7 +87,7 @@ func (v *visit) follow(e *events, a, b <-chan struct{}, tell func() error) error
 			case <-b:
 				break wait
 			case <-beat.C:
-				if err := e.comment(); err != nil {
+				if err := e.beat(); err != nil {
 					return err
 				}
 			}

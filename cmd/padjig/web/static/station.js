@@ -23,15 +23,24 @@ export function send(path, fields) {
   return last;
 }
 
+// Nothing goes out to a station that is not there: it would be taken later, when
+// nobody expects it.
+const answerWithin = 15000; // ms
 async function post(path, fields) {
+  const lost = document.getElementById('lost');
+  if (body.dataset.live === 'off') {
+    say(lost?.dataset.untaken);
+    sound('look');
+    return;
+  }
   const form = new URLSearchParams({token: body.dataset.token, screen, next: location.pathname + location.search, ...fields});
   if (body.dataset.lane) form.set('lane', body.dataset.lane);
   let answer = {};
   try {
-    const response = await fetch(path, {method: 'POST', headers: {Accept: 'application/json'}, body: form});
+    const response = await fetch(path, {method: 'POST', headers: {Accept: 'application/json'}, body: form, signal: AbortSignal.timeout(answerWithin)});
     answer = await response.json();
   } catch {
-    document.getElementById('lost').hidden = false;
+    say(lost?.dataset.unsure);
     sound('look');
     return;
   }
