@@ -2,6 +2,10 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
+	"html"
+	"net/http"
+	"net/url"
 	"testing"
 	"time"
 
@@ -10,6 +14,7 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/bench"
+	"padjig/results"
 	"padjig/sequence"
 )
 
@@ -88,4 +93,81 @@ func TestLaneSaysWhyNothingMoves(t *testing.T) {
 			}
 		}
 	})
+}
+
+// An exercise on a lane says in words what it does, how far it is and how long
+// it takes; stopped, it does not say that nothing was found; and while it runs or
+// is done it is not offered again.
+func TestExerciseOnALane(t *testing.T) {
+	b := makeBed(t, bedding{jigs: 2, pace: true})
+	desk, german := b.somebody(account.Returns, "en"), b.somebody(account.Returns, "de")
+	serial := b.product.Serial.Complete(1)
+	c, err := b.store.OpenCase(t.Context(), serial, b.product.Code, results.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
+	require.NoError(t, err)
+	lane := b.lanes().lanes[0]
+	for n := range 2 {
+		b.until(n, func(s bench.State) bool { return s.Jig.Present })
+	}
+	stage := func(p sequence.Purpose, e sequence.Exercising, until func(bench.State) bool) {
+		t.Helper()
+		lane.Clear()
+		now, err := b.store.Case(t.Context(), c.Number)
+		require.NoError(t, err)
+		lane.Scan(bench.Scan{Serial: serial, Operator: "Rosa", Return: &bench.Return{Case: now, Purpose: p, Exercising: e}})
+		b.until(0, until)
+	}
+	ended := func(s bench.State) bool { return !s.Phase.Busy() }
+	stage(sequence.FirstPress, sequence.Exercising{}, ended)
+	stage(sequence.ReturnTest, sequence.Exercising{}, ended)
+	require.Equal(t, bench.Ended, lane.State().Phase)
+	unit := "/unit?serial=" + serial
+	offer := "Press each key 300 times and hold it"
+	page := desk.page(unit)
+	assert.Contains(t, page, offer)
+	token := desk.formToken(page)
+	again := url.Values{"token": {token}, "case": {fmt.Sprint(c.Number)}, "purpose": {"exercise"}}
+
+	stage(sequence.Exercise, sequence.Exercising{Presses: 300, Hold: 2 * time.Second}, func(s bench.State) bool { return s.Left > 0 })
+	says, sagt := desk.lane(), german.lane()
+	assert.Equal(t, "each key pressed many times", says.Step)
+	assert.NotContains(t, sagt.Step, "⟦")
+	assert.Equal(t, "0 of 20", says.Count)
+	assert.Regexp(t, `^about \d+ min left$`, says.Left)
+	page = desk.page(unit)
+	assert.NotContains(t, page, offer, "it runs")
+	assert.Contains(t, page, "It is being tested now, on lane 1")
+	again.Set("lane", "2")
+	code, answer := desk.post("/returns/stage", again)
+	assert.Equal(t, http.StatusUnprocessableEntity, code)
+	assert.Contains(t, answer["say"], "on lane 1")
+	assert.Empty(t, b.lanes().lanes[1].State().Unit.Serial)
+
+	lane.Stop()
+	b.until(0, ended)
+	says = desk.lane()
+	assert.Equal(t, "STOPPED", says.Word)
+	assert.Equal(t, "look", says.Signal)
+	assert.NotContains(t, says.Line, "findings")
+	assert.Contains(t, says.Line, "exercise")
+	assert.Contains(t, says.Line, "does not count")
+	assert.Contains(t, says.Next, "Make it again")
+	assert.Contains(t, desk.page(unit), offer, "a stage that was stopped is still to be made")
+
+	stage(sequence.Exercise, sequence.Exercising{Keys: []int{0}, Presses: 30}, ended)
+	says = desk.lane()
+	assert.Equal(t, "STORED", says.Word)
+	assert.Contains(t, says.Line, "nothing found")
+	assert.NotContains(t, desk.page(unit), offer, "it is done")
+	code, answer = desk.post("/returns/stage", again) // from a page that was loaded before
+	assert.Equal(t, http.StatusUnprocessableEntity, code)
+	assert.Contains(t, answer["say"], "was made already")
+	assert.Empty(t, b.lanes().lanes[1].State().Unit.Serial)
+}
+
+// page is a page as HTML.
+func (c *crawler) page(address string) string {
+	c.Helper()
+	w := c.ask("GET", address)
+	require.Equal(c, http.StatusOK, w.Code, w.Body)
+	return html.UnescapeString(w.Body.String())
 }

@@ -38,8 +38,9 @@ type State struct {
 	Limit      int // attempts the product allows
 	How        sequence.Actuation
 	Step       string
-	Done       int // keys done of the step
-	Total      int // keys of the step
+	Done       int           // keys done of the step
+	Total      int           // keys of the step
+	Left       time.Duration // see sequence.Progress
 	Ask        sequence.Ask
 	Keys       []sequence.KeyResult // by key, of the unit in hand
 	Verdict    *Done                // stored; nil before

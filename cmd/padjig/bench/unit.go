@@ -57,7 +57,7 @@ func (l *Lane) order(scan Scan) {
 func (l *Lane) hand(s *State, scan Scan) {
 	s.Unit = sequence.Unit{Serial: scan.Serial, Operator: scan.Operator}
 	s.Limit, s.How = s.Product.Attempts, ""
-	s.Step, s.Done, s.Total, s.Ask = "", 0, 0, sequence.Ask{}
+	s.Step, s.Done, s.Total, s.Left, s.Ask = "", 0, 0, 0, sequence.Ask{}
 	s.Keys, s.Verdict, s.Refusal = nil, nil, nil
 }
 
@@ -280,9 +280,10 @@ func (l *Lane) Begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
 // Step shows how far it is.
 func (l *Lane) Step(p sequence.Progress) {
 	l.change(func(s *State) {
-		s.Step, s.Done, s.Total = p.Step.Name, p.Done, p.Total
-		if p.Ask.Code != "" {
-			s.Ask = p.Ask
+		before := s.Step
+		s.Step, s.Done, s.Total, s.Left = p.Step.Name, p.Done, p.Total, p.Left
+		if p.Ask.Code != "" || p.Step.Name != before {
+			s.Ask = p.Ask // what was asked holds until the next thing is, or the step is over
 		}
 		if p.Key != nil {
 			if k := s.Product.Key(p.Key.Key); k >= 0 {

@@ -39,6 +39,8 @@ type laneView struct {
 	Attempt   int    `json:"attempt"`
 	Limit     int    `json:"limit"`
 	Step      string `json:"step"`
+	Count     string `json:"count"` // how many keys of how many
+	Left      string `json:"left"`  // about how long an exercise still takes
 	Done      int    `json:"done"`
 	Total     int    `json:"total"`
 	Prompt    string `json:"prompt"`
@@ -134,8 +136,17 @@ func (v *visit) step(out *laneView, s bench.State) {
 		return
 	}
 	out.Done, out.Total = s.Done, s.Total
+	if s.Total > 0 {
+		out.Count = v.say("lane.count", s.Done, s.Total)
+	}
 	if s.Step != "" {
 		out.Step = v.say("step." + s.Step)
+	}
+	switch {
+	case s.Left >= time.Minute:
+		out.Left = v.say("lane.left", number(v.Lang, 0, s.Left.Minutes()))
+	case s.Left > 0:
+		out.Left = v.say("lane.left.soon")
 	}
 	if s.Ask.Code != "" {
 		out.Prompt = v.say("ask."+string(s.Ask.Code), strings.Join(s.Ask.Keys, ", "))
@@ -157,7 +168,7 @@ func (v *visit) speak(out *laneView, s bench.State) {
 	case bench.Running:
 		set("run", "running", s.Unit.Serial)
 		if s.How == sequence.Hand {
-			out.Line = v.say("line.running.hand")
+			out.Line = v.say("line.running." + handsOn(s.Ask))
 		}
 	case bench.Storing:
 		set("run", "storing", s.Unit.Serial)
@@ -206,8 +217,7 @@ func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string,
 	case done.Reference != nil:
 		v.referenceVerdict(out, done, set)
 	case done.Purpose != sequence.Production:
-		// What is good at a stage of a returns case has not passed.
-		set("idle", "stage", v.say("purpose."+word(string(done.Purpose))), len(done.Findings))
+		v.stage(out, done, set)
 	case done.Outcome == sequence.Pass:
 		set("pass", "pass")
 	case done.Outcome == sequence.Fail:
@@ -228,11 +238,35 @@ func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string,
 func (v *visit) stopped(out *laneView, done bench.Done) {
 	code := bench.Stilled(done.Cause)
 	if code == "" {
-		out.Note = link.RemedyOf(done.Cause)
+		if remedy := link.RemedyOf(done.Cause); remedy != "" {
+			out.Note = remedy
+		}
 		return
 	}
-	out.Line = v.say("stopped."+string(code)) + " " + v.say("line."+string(done.Outcome))
+	out.Line = v.say("stopped." + string(code))
+	if done.Purpose == sequence.Production {
+		out.Line += " " + v.say("line."+string(done.Outcome))
+	}
 	out.Next = v.say("next.stopped." + string(code))
+}
+
+// stage says what came of a stage of a returns case. What is good there has not
+// passed, and what was stopped has found nothing out.
+func (v *visit) stage(out *laneView, done bench.Done, set func(string, string, ...any)) {
+	what := v.say("purpose." + word(string(done.Purpose)))
+	switch done.Outcome {
+	case sequence.Aborted, sequence.Reseat:
+		signal := map[sequence.Outcome]string{sequence.Aborted: "look", sequence.Reseat: "reseat"}[done.Outcome]
+		set(signal, string(done.Outcome))
+		v.stopped(out, done)
+		out.Line += " " + v.say("line.stage.again", what)
+		out.Next = v.say("next.stage." + string(done.Outcome))
+		return
+	}
+	set("idle", "stage", what, len(done.Findings))
+	if len(done.Findings) == 0 {
+		out.Line = v.say("line.stage.nothing", what)
+	}
 }
 
 // referenceVerdict says whether a reference unit showed what it must, which is
@@ -312,7 +346,7 @@ func (v *visit) finding(n int, f sequence.Finding) findingView {
 
 // amount writes a value with its unit, in the steps of the SI.
 func (v *visit) amount(value float64, unit string) string {
-	symbol := map[string]string{"ohm": "Ω", "V": "V", "ms": "ms"}[unit]
+	symbol := map[string]string{"ohm": "Ω", "V": "V", "ms": "ms", "%": "%"}[unit]
 	switch {
 	case unit == "ohm" && value >= 1e6:
 		return number(v.Lang, 2, value/1e6) + " MΩ"
@@ -389,14 +423,27 @@ func (v *visit) lanePad(s bench.State) padView {
 	return pad
 }
 
+// handsOn says whether a person who presses the keys is to press now.
+func handsOn(ask sequence.Ask) string {
+	switch ask.Code {
+	case "":
+		return "wait"
+	case sequence.AskHandsOff:
+		return "over"
+	}
+	return "hand"
+}
+
 // asked is how a key looks to a person who presses them: the ones that are
-// left, and the one that may be let go.
+// left, the next of them, and the one that may be let go.
 func asked(class string, ask sequence.Ask, key string) string {
 	switch {
-	case class != "wait" || ask.Code == "":
+	case class != "wait" || handsOn(ask) != "hand":
 		return class
 	case ask.Code == sequence.AskLetGo && slices.Contains(ask.Keys, key):
 		return "held"
+	case ask.Code == sequence.AskNext && slices.Contains(ask.Keys, key):
+		return "ask next"
 	}
 	return "ask"
 }
@@ -466,6 +513,7 @@ func (s *sentLane) progress(e *events, view laneView, at int64) error {
 	}
 	s.keys = view.Pad.Keys
 	return e.send("progress", map[string]any{
-		"keys": changed, "step": view.Step, "done": view.Done, "total": view.Total, "prompt": view.Prompt, "at": at,
+		"keys": changed, "step": view.Step, "done": view.Done, "total": view.Total, "count": view.Count, "left": view.Left,
+		"prompt": view.Prompt, "line": view.Line, "at": at,
 	})
 }

@@ -22,8 +22,7 @@ const apply = {
       bar.max = data.total || 1;
       bar.value = data.done;
     }
-    put('step', data.step);
-    put('prompt', data.prompt);
+    for (const id of ['step', 'count', 'left', 'prompt', 'line']) put(id, data[id]);
   },
   card(root, data) {
     const card = document.getElementById('card-' + data.lane);
