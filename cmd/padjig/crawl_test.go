@@ -35,7 +35,11 @@ func TestEveryLinkLeadsSomewhere(t *testing.T) {
 		t.Run(fmt.Sprint(lanes, " lanes"), func(t *testing.T) {
 			b := makeBed(t, bedding{jigs: lanes})
 			b.aLittleOfEverything(t)
-			for _, role := range append([]account.Role{""}, account.Roles...) {
+			roles := []account.Role{account.Operator} // what one lane alone changes, everybody sees alike
+			if lanes > 1 {
+				roles = append([]account.Role{""}, account.Roles...)
+			}
+			for _, role := range roles {
 				for _, lang := range []string{"en", "de"} {
 					c := crawler{TB: t, bed: b, role: role, lang: lang, keys: catalogueKeys(t), from: map[string]string{}, looks: map[string]int{}}
 					c.begin()
@@ -339,7 +343,7 @@ func (b *bed) study(t *testing.T) {
 	ctx := t.Context()
 	recent, err := b.store.Recent(ctx, 100)
 	require.NoError(t, err)
-	i := slices.IndexFunc(recent, func(s results.Summary) bool { return s.Purpose == sequence.Production })
+	i := slices.IndexFunc(recent, func(s results.Summary) bool { return s.Purpose == sequence.Production && s.Outcome == sequence.Pass })
 	pattern, err := b.store.Run(ctx, recent[i].ID)
 	require.NoError(t, err)
 	revision, err := b.store.Revision(ctx, pattern)

@@ -6,6 +6,7 @@ import (
 	"html"
 	"net/http"
 	"net/url"
+	"slices"
 	"testing"
 	"time"
 
@@ -16,6 +17,7 @@ import (
 	"padjig/cmd/padjig/bench"
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/product"
 )
 
 // laneSays is what a lane's page says, as JSON.
@@ -170,4 +172,110 @@ func (c *crawler) page(address string) string {
 	w := c.ask("GET", address)
 	require.Equal(c, http.StatusOK, w.Code, w.Body)
 	return html.UnescapeString(w.Body.String())
+}
+
+// figures of a lane's shift.
+type shiftSays struct {
+	Tally struct {
+		Units, First, Retest, Failed, Open int
+		FirstPass                          string `json:"first_pass"`
+		Takt, Counts                       string
+	}
+}
+
+func (c *crawler) shift() (says shiftSays) {
+	c.Helper()
+	w := c.askAs("GET", "/lane/1", "application/json")
+	require.NoError(c, json.Unmarshal(w.Body.Bytes(), &says))
+	return says
+}
+
+// The shift at a lane counts production units, each once; its figures add up, and
+// they are the same after the station was started again.
+func TestShiftTallyAddsUpAndSurvivesARestart(t *testing.T) {
+	b := makeBed(t, bedding{
+		change: func(o *stationOptions) {
+			o.twice, o.shifts = time.Nanosecond, []string{time.Now().Add(-time.Hour).Format("15:04")} // no shift ends meanwhile
+		},
+		recipe: func(text string) string {
+			return text + "\nreferences:\n  every: 24 h\n  within: 20 %\n  good: REF-G\n"
+		},
+	})
+	operator := b.somebody(account.Operator, "en")
+	lane := func() *bench.Lane { return b.lanes().lanes[0] }
+	b.until(0, func(s bench.State) bool { return s.Jig.Present })
+	test := func(serial, fault string) {
+		t.Helper()
+		b.jigs[0].put(fault)
+		before := lane().State().Verdict
+		lane().Scan(bench.Scan{Serial: serial, Operator: "Abel"})
+		s := b.until(0, func(s bench.State) bool {
+			return !s.Phase.Busy() && (s.Phase == bench.Refused || s.Verdict != nil && (before == nil || s.Verdict.ID != before.ID))
+		})
+		require.Equal(t, bench.Ended, s.Phase, "%s: %+v", serial, s.Refusal)
+	}
+	serial := b.product.Serial.Complete
+	test("REF-G", "") // a reference unit is no production
+	for n := 1; n <= 3; n++ {
+		test(serial(n), "")
+	}
+	test(serial(4), "key 7 open") // fails, then passes
+	test(serial(4), "")
+	test(serial(5), "key 7 open") // fails and stays so
+	test(serial(5), "key 7 open")
+	test(serial(6), "key 7 open")                              // fails once, a retest is left
+	test(serial(7), "tail reversed")                           // is not judged
+	test(serial(8), "tail reversed")                           // is judged at the second try
+	test(serial(8), "")                                        //
+	test(serial(9), "jig opens interlock for 200 ms at key 5") // is stopped
+	b.study(t)                                                 // eight runs of a gauge study
+	c, err := b.store.OpenCase(t.Context(), serial(1), b.product.Code, results.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
+	require.NoError(t, err)
+	b.jigs[0].put("key 7 open")
+	lane().Scan(bench.Scan{Serial: serial(1), Operator: "Rosa", Return: &bench.Return{Case: c, Purpose: sequence.FirstPress}})
+	b.until(0, func(s bench.State) bool {
+		return !s.Phase.Busy() && s.Verdict != nil && s.Verdict.Purpose == sequence.FirstPress
+	})
+
+	live := operator.shift()
+	assert.Equal(t, 9, live.Tally.Units)
+	assert.Equal(t, 4, live.Tally.First, "1, 2, 3, and 8, which was not judged before")
+	assert.Equal(t, 1, live.Tally.Retest)
+	assert.Equal(t, 2, live.Tally.Failed)
+	assert.Equal(t, 2, live.Tally.Open)
+	assert.Equal(t, live.Tally.Units, live.Tally.First+live.Tally.Retest+live.Tally.Failed+live.Tally.Open)
+	assert.Equal(t, "57.1 %", live.Tally.FirstPass, "4 of the 7 that were judged for the first time")
+	assert.Contains(t, live.Tally.Counts, "GCC-20")
+	assert.Contains(t, live.Tally.Counts, "simulated")
+
+	b.stop()
+	other := b.product
+	b.sameJigElsewhere(t, other)
+	b.start()
+	b.until(0, func(s bench.State) bool { return s.Jig.Present })
+	assert.Equal(t, live, operator.shift(), "counted from the records")
+}
+
+// sameJigElsewhere records runs that are not of this lane's count although they
+// are of its jig: a real unit, another product, and a unit of the day before.
+func (b *bed) sameJigElsewhere(t *testing.T, p *product.Product) {
+	t.Helper()
+	recent, err := b.store.Recent(t.Context(), 1000)
+	require.NoError(t, err)
+	i := slices.IndexFunc(recent, func(s results.Summary) bool { return s.Purpose == sequence.Production && s.Outcome == sequence.Pass })
+	pattern, err := b.store.Run(t.Context(), recent[i].ID)
+	require.NoError(t, err)
+	rev := bench.RevisionOf(p)
+	for n, change := range []func(*sequence.Run, *results.Revision){
+		func(r *sequence.Run, _ *results.Revision) { r.Simulated = false },
+		func(r *sequence.Run, v *results.Revision) { r.Product, v.Code = "GCC-21", "GCC-21" },
+		func(r *sequence.Run, _ *results.Revision) { r.Started = r.Started.Add(-48 * time.Hour) },
+		func(r *sequence.Run, _ *results.Revision) { r.Jig.Serial = "SIM-0099" },
+	} {
+		run, as := pattern.Run, rev
+		run.Serial, run.Attempt = p.Serial.Complete(60+n), 1
+		change(&run, &as)
+		_, err := b.store.Save(t.Context(), as, run)
+		require.NoError(t, err)
+	}
 }

@@ -87,6 +87,7 @@ type Note struct {
 func (s State) clone() State {
 	s.Keys = slices.Clone(s.Keys)
 	s.Conditions = slices.Clone(s.Conditions)
+	s.Tally.units, s.Tally.gaps = nil, nil
 	return s
 }
 

@@ -165,9 +165,9 @@ func (l *Lane) test(ctx context.Context, jig *fixture.Jig, scan Scan) {
 	l.turn(func(s *State) {
 		s.Phase, s.Verdict, s.Keys = Ended, &done, done.Keys
 		s.Tally.turn(ShiftStart(ended, l.setup.Shifts))
-		if done.Reference == nil && done.Purpose == sequence.Production {
-			s.Tally.add(done.Run, ended)
-		}
+		r := done.Run
+		_, reference := s.Product.Reference(r.Serial)
+		s.Tally.add(tallied{Counted{r.Product, r.Jig.Serial, r.Simulated}, r.Serial, r.Purpose, reference, r.Attempt, r.Outcome, r.Started, r.Duration})
 		l.ended = ended
 	})
 }

@@ -82,10 +82,12 @@ type conditionView struct {
 // tallyView is the shift in figures.
 type tallyView struct {
 	Since     string `json:"since"`
-	Units     int    `json:"units"`
-	Passed    int    `json:"passed"`
+	Counts    string `json:"counts"` // what is counted, in a sentence
+	Units     int    `json:"units"`  // the next four add up to it
+	First     int    `json:"first"`
+	Retest    int    `json:"retest"`
 	Failed    int    `json:"failed"`
-	Other     int    `json:"other"`
+	Open      int    `json:"open"`
 	FirstPass string `json:"first_pass"`
 	Takt      string `json:"takt"`
 	Machine   string `json:"machine"`
@@ -360,11 +362,19 @@ func (v *visit) amount(value float64, unit string) string {
 
 func (v *visit) tally(t bench.Tally) tallyView {
 	out := tallyView{
-		Since: t.Since.Local().Format("15:04"), Units: t.Units, Passed: t.Passed, Failed: t.Failed, Other: t.Other,
+		Since: t.Since.Local().Format("15:04"), Units: t.Units, First: t.First, Retest: t.Retest, Failed: t.Failed, Open: t.Open,
 		FirstPass: "–", Takt: "–", Machine: "–", Handling: "–", Share: 100,
 	}
-	if t.Units > 0 {
-		out.FirstPass = number(v.Lang, 1, 100*float64(t.FirstPass)/float64(t.Units)) + " %"
+	kind := "real"
+	if t.Of.Simulated {
+		kind = "simulated"
+	}
+	out.Counts = v.say("tally.counts."+kind, t.Of.Product, t.Of.Jig, out.Since)
+	if t.Of.Jig == "" {
+		out.Counts = v.say("tally.counts.none")
+	}
+	if t.Begun > 0 {
+		out.FirstPass = number(v.Lang, 1, 100*float64(t.AtOnce)/float64(t.Begun)) + " %"
 	}
 	if t.Takt > 0 {
 		out.Takt = v.seconds(t.Takt)
