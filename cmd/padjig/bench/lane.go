@@ -339,8 +339,7 @@ func (l *Lane) restore(ctx context.Context, caps fixture.Capabilities) {
 	l.change(func(s *State) {
 		s.Tally.Of = Counted{s.Product.Code, caps.Serial, caps.Simulated}
 		for _, r := range slices.Backward(runs) {
-			_, reference := s.Product.Reference(r.Serial)
-			s.Tally.add(tallied{Counted{r.Product, r.Jig, r.Simulated}, r.Serial, r.Purpose, reference, r.Attempt, r.Outcome, r.Started, r.Duration})
+			s.count(tallied{Counted{r.Product, r.Jig, r.Simulated}, r.Serial, r.Purpose, r.Attempt, r.Outcome, r.Started, r.Duration})
 		}
 	})
 }

@@ -58,19 +58,25 @@ const (
 // the records.
 type tallied struct {
 	Counted
-	serial    string
-	purpose   sequence.Purpose
-	reference bool // over a reference unit
-	attempt   int
-	outcome   sequence.Outcome
-	started   time.Time
-	duration  time.Duration
+	serial   string
+	purpose  sequence.Purpose
+	attempt  int
+	outcome  sequence.Outcome
+	started  time.Time
+	duration time.Duration
+}
+
+// count counts a run over anything but a reference unit.
+func (s *State) count(r tallied) {
+	if _, reference := s.Product.Reference(r.serial); !reference {
+		s.Tally.add(r)
+	}
 }
 
 // add counts a run, if it is one that the tally is about.
 func (t *Tally) add(r tallied) {
 	ended := r.started.Add(r.duration)
-	if r.Counted != t.Of || r.purpose != sequence.Production || r.reference || ended.Before(t.Since) {
+	if r.Counted != t.Of || r.purpose != sequence.Production || ended.Before(t.Since) {
 		return
 	}
 	if t.units == nil {

@@ -166,8 +166,7 @@ func (l *Lane) test(ctx context.Context, jig *fixture.Jig, scan Scan) {
 		s.Phase, s.Verdict, s.Keys = Ended, &done, done.Keys
 		s.Tally.turn(ShiftStart(ended, l.setup.Shifts))
 		r := done.Run
-		_, reference := s.Product.Reference(r.Serial)
-		s.Tally.add(tallied{Counted{r.Product, r.Jig.Serial, r.Simulated}, r.Serial, r.Purpose, reference, r.Attempt, r.Outcome, r.Started, r.Duration})
+		s.count(tallied{Counted{r.Product, r.Jig.Serial, r.Simulated}, r.Serial, r.Purpose, r.Attempt, r.Outcome, r.Started, r.Duration})
 		l.ended = ended
 	})
 }

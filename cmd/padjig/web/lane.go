@@ -247,7 +247,7 @@ func (v *visit) stopped(out *laneView, done bench.Done) {
 	}
 	out.Line = v.say("stopped." + string(code))
 	if done.Purpose == sequence.Production {
-		out.Line += " " + v.say("line."+string(done.Outcome))
+		out.Line += " " + v.say("line.untested")
 	}
 	out.Next = v.say("next.stopped." + string(code))
 }
