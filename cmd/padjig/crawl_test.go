@@ -380,3 +380,27 @@ func (b *bed) study(t *testing.T) {
 		require.NoError(t, b.store.AddReading(ctx, study.Number, place, id))
 	}
 }
+
+// A scan that lay in a queue until its page had to take the station for gone is
+// not tested; one that says nothing of when, or was quick, is.
+func TestLateScanIsNotTested(t *testing.T) {
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+	b.until(0, func(s bench.State) bool { return s.Jig.Present })
+	c := b.somebody(account.Operator, "en")
+	token := c.formToken(c.page("/lane/1"))
+	scan := func(n int, heard string) (int, map[string]any) {
+		return c.post("/scan", url.Values{
+			"text": {b.product.Serial.Complete(n)}, "lane": {"1"}, "screen": {"only"}, "token": {token}, "heard": {heard},
+		})
+	}
+	ago := func(d time.Duration) string { return fmt.Sprint(time.Now().Add(-d).UnixMilli()) }
+	code, answer := scan(1, ago(time.Minute))
+	assert.Equal(t, http.StatusConflict, code)
+	assert.Contains(t, answer["say"], "reached the station late and was not tested")
+	assert.Empty(t, b.lanes().lanes[0].State().Unit.Serial)
+	for n, heard := range map[int]string{2: "", 3: ago(time.Second), 4: "nonsense"} {
+		code, _ = scan(n, heard)
+		assert.Equal(t, http.StatusOK, code, heard)
+		b.until(0, func(s bench.State) bool { return s.Phase == bench.Ended && s.Unit.Serial == b.product.Serial.Complete(n) })
+	}
+}

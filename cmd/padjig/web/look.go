@@ -29,6 +29,9 @@ type frame struct {
 	View  any
 }
 
+// Silence is how long a page waits for a word of the station, in milliseconds.
+func (frame) Silence() int64 { return silence.Milliseconds() }
+
 // entry is a page in the menu.
 type entry struct {
 	Path, Text string

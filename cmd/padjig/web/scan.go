@@ -46,6 +46,9 @@ func (v *visit) serial(text string) (answer, error) {
 	if err != nil {
 		return answer{}, err
 	}
+	if v.late() {
+		return answer{}, &problem{http.StatusConflict, v.say("scan.late", text)}
+	}
 	if !v.site.controls[n-1].use(v.screen(), v.Person.Name) {
 		return answer{}, v.held(n)
 	}
@@ -126,6 +129,8 @@ var overrideAction = action{path: "/lane/{lane}/override", who: deciding, do: fu
 	reason, serial := strings.TrimSpace(v.r.FormValue("reason")), v.r.FormValue("serial")
 	state := lane.State()
 	switch {
+	case v.late():
+		return answer{}, &problem{http.StatusConflict, v.say("scan.late", serial)}
 	case len([]rune(reason)) < shortestReason:
 		return answer{}, wrong(v.say("override.reason", shortestReason))
 	case !overridable(state) || state.Unit.Serial != serial:

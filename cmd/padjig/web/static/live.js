@@ -74,7 +74,7 @@ function announce(state) {
 
 // The station sends a beat every three seconds; after three that did not come it
 // is gone, although the line to it may still stand.
-const silence = 9000;
+const silence = Number(document.body.dataset.silence);
 const pause = 500; // before another try
 
 export function follow(root, screen) {
@@ -91,7 +91,10 @@ export function follow(root, screen) {
     }, silence);
   };
   heard();
-  source.addEventListener('still', heard);
+  source.addEventListener('still', event => {
+    heard();
+    document.body.dataset.heard = event.data;
+  });
   for (const name of Object.keys(apply)) {
     source.addEventListener(name, event => {
       heard();
