@@ -401,6 +401,8 @@ func TestLateScanIsNotTested(t *testing.T) {
 	for n, heard := range map[int]string{2: "", 3: ago(time.Second), 4: "nonsense"} {
 		code, _ = scan(n, heard)
 		assert.Equal(t, http.StatusOK, code, heard)
-		b.until(0, func(s bench.State) bool { return s.Phase == bench.Ended && s.Unit.Serial == b.product.Serial.Complete(n) })
+		b.until(0, func(s bench.State) bool {
+			return s.Phase == bench.Ended && s.Unit.Serial == b.product.Serial.Complete(n)
+		})
 	}
 }
