@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strconv"
 	"sync"
 	"testing"
 	"time"
@@ -73,12 +74,23 @@ func (t *tab) wider() string {
 	return t.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)")
 }
 
+// lines is how many lines an element takes.
+func (t *tab) lines(selector string) float64 {
+	t.Helper()
+	lines, err := strconv.ParseFloat(t.eval(fmt.Sprintf("(e => e.getBoundingClientRect().height / parseFloat(getComputedStyle(e).fontSize))(document.querySelector(%q))", selector)), 64)
+	require.NoError(t, err)
+	return lines
+}
+
 // fits looks at the lane's page at every size: nothing sticks out at the side.
 func (t *tab) fits(name string) {
 	t.Helper()
 	for _, size := range []string{"phone", "small", "big", "station"} {
 		t.resize(size)
 		assert.Equal(t, "0", t.wider(), "%s is wider than the %s", name, size)
+		if t.eval("document.documentElement.lang") == "de" {
+			assert.Less(t, t.lines("#word"), 1.5, "%s: the word is broken on a %s", name, size)
+		}
 		t.state(name + "-" + size)
 	}
 	higher := t.eval("Math.max(0, document.documentElement.scrollHeight - innerHeight)")
@@ -122,4 +134,9 @@ func TestPagesOfWhatALaneSays(t *testing.T) {
 	page.scan("PJC0STOP")
 	page.await("document.getElementById('line')?.innerText.includes('does not count')")
 	page.fits("lane-exercise-stopped")
+	page.eval("document.querySelector('form[action=\"/language\"] button').click()")
+	page.await("document.documentElement.lang === 'de' && document.readyState === 'complete'")
+	page.ready()
+	assert.Equal(t, "ABGEBROCHEN", page.text("#word"))
+	page.fits("lane-exercise-stopped-german")
 }

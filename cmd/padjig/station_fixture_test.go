@@ -197,5 +197,9 @@ func TestPagesAround(t *testing.T) {
 	page.await("document.documentElement.lang === 'de' && document.readyState === 'complete'")
 	page.ready()
 	assert.Equal(t, "FEHLER", page.text("#word"))
+	for _, size := range []string{"phone", "small", "big", "station"} {
+		page.resize(size)
+		assert.Less(t, page.lines("#word"), 1.5, "the word is broken on a %s", size)
+	}
 	page.state("lane-fail-german-station")
 }

@@ -29,6 +29,7 @@ type laneView struct {
 	Signal    string `json:"signal"` // "idle", "run", "pass", "fail", "reseat", "look" or "lock"
 	Phase     string `json:"phase"`
 	Word      string `json:"word"` // one word, large
+	Long      bool   `json:"-"`    // it has to be smaller to stand in one line
 	Card      string `json:"card"` // the same beside other lanes, where nothing can be scanned
 	Line      string `json:"line"` // one sentence
 	Next      string `json:"next"` // what to do with the unit
@@ -155,10 +156,14 @@ func (v *visit) step(out *laneView, s bench.State) {
 	}
 }
 
+// longestLarge is how many letters of a word fit into the panel at full size.
+const longestLarge = 8
+
 // speak chooses the signal, the word, and the sentences.
 func (v *visit) speak(out *laneView, s bench.State) {
 	set := func(signal, key string, args ...any) {
 		out.Signal, out.Word, out.Line = signal, v.say("word."+key), v.say("line."+key, args...)
+		out.Long = slices.ContainsFunc(strings.Fields(out.Word), func(w string) bool { return len([]rune(w)) > longestLarge })
 		if out.Card = out.Word; v.site.text.has("card." + key) {
 			out.Card = v.say("card." + key)
 		}
