@@ -56,7 +56,7 @@ func (plan *Plan) wait(name, proves string, work func(*exercised, Step) error) {
 			if r.over {
 				return errLeftOut
 			}
-			return work(&exercised{r, step}, step)
+			return work(&exercised{runner: r, step: step}, step)
 		},
 	})
 }
@@ -68,6 +68,54 @@ var errLeftOut = errors.New("left out")
 type exercised struct {
 	*runner
 	step Step
+	pace pace
+}
+
+// pace is how far a step is and how long it took so far.
+type pace struct {
+	began     time.Time
+	done, all int           // presses, or keys that are held
+	after     time.Duration // the steps behind this one
+}
+
+func (e *exercised) begin(all int, after time.Duration) {
+	e.pace = pace{began: time.Now(), all: all, after: after}
+}
+
+// left is how long the exercise still takes when the rest goes as what was done.
+func (p pace) left() time.Duration {
+	if p.done == 0 {
+		return 0
+	}
+	return time.Duration(float64(time.Since(p.began))/float64(p.done)*float64(p.all-p.done)) + p.after
+}
+
+// holding is how long keys are held for, one after the other.
+func holding(keys int, each time.Duration) time.Duration { return time.Duration(keys) * each }
+
+// flexing is how long the tail is moved for, with the time to get hold of it.
+func (e *exercised) flexing() time.Duration {
+	if e.plan.exercise.Flex == 0 {
+		return 0
+	}
+	return readyToMove + holding(len(e.cover()), e.plan.exercise.Flex)
+}
+
+// seen are the keys of a step that are not hidden.
+func (e *exercised) seen(step Step) int {
+	n := 0
+	for _, k := range step.Keys {
+		if !e.hidden(k) {
+			n++
+		}
+	}
+	return n
+}
+
+// sayDone hands on a key that is done, with how long the rest takes.
+func (e *exercised) sayDone(step Step, done, total, k int) {
+	result := e.run.Keys[k]
+	e.say(Progress{Step: step, Done: done, Total: total, Key: &result, Left: e.pace.left()})
 }
 
 // of is what the exercise found of key k so far.
@@ -90,6 +138,8 @@ const burst = 25
 
 // presses presses each key as often as asked, but for those that are hidden.
 func (e *exercised) presses(step Step) error {
+	seen := e.seen(step)
+	e.begin(seen*e.plan.exercise.Presses, holding(seen, e.plan.exercise.Hold)+e.flexing())
 	for i, k := range step.Keys {
 		if e.hidden(k) {
 			continue
@@ -100,9 +150,10 @@ func (e *exercised) presses(step Step) error {
 				return err
 			}
 			done += n
-			e.say(Progress{Step: step, Done: i, Total: len(step.Keys), Press: done})
+			e.pace.done += n
+			e.say(Progress{Step: step, Done: i, Total: len(step.Keys), Press: done, Left: e.pace.left()})
 		}
-		e.sayKey(step, i+1, len(step.Keys), k)
+		e.sayDone(step, i+1, len(step.Keys), k)
 		if e.over {
 			return nil
 		}
@@ -264,6 +315,7 @@ const glanceHeld = 250 * time.Millisecond
 
 // hold holds each key closed and watches it.
 func (e *exercised) hold(step Step) error {
+	e.begin(e.seen(step), e.flexing())
 	for i, k := range step.Keys {
 		if e.hidden(k) {
 			continue
@@ -272,7 +324,8 @@ func (e *exercised) hold(step Step) error {
 			return err
 		}
 		e.judgeHold(k, e.of(k).Held, "")
-		e.sayKey(step, i+1, len(step.Keys), k)
+		e.pace.done++
+		e.sayDone(step, i+1, len(step.Keys), k)
 	}
 	return nil
 }

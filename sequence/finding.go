@@ -2,6 +2,8 @@ package sequence
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -20,6 +22,9 @@ var severity = map[string]int{
 	"key high": 14, "key low": 15, "contact unsteady": 16, "teases": 16, "misses": 16, "drops out": 16, "join reads wrong": 17, "releases late": 18, "sticks": 18,
 	"bounce on make": 19, "bounce on break": 20, "leak": 21,
 }
+
+// Findings lists what a finding can be.
+func Findings() []string { return slices.Sorted(maps.Keys(severity)) }
 
 func sortFindings(f []Finding) {
 	sort.SliceStable(f, func(i, j int) bool { return severity[f[i].What] < severity[f[j].What] })

@@ -24,6 +24,7 @@ func (e *exercised) flex(step Step) error {
 	if _, err := e.one(wait); err != nil {
 		return err
 	}
+	e.begin(len(cover), 0)
 	for i, k := range cover {
 		key := e.plan.Product.Keys[k]
 		names := e.names(key.A, key.B)
@@ -33,7 +34,8 @@ func (e *exercised) flex(step Step) error {
 			return err
 		}
 		e.judgeHold(k, e.of(k).Flexed, " while the tail was moved")
-		e.sayKey(step, i+1, len(cover), k)
+		e.pace.done++
+		e.sayDone(step, i+1, len(cover), k)
 	}
 	e.say(Progress{Step: step, Done: len(cover), Total: len(cover), Prompt: "stop: let go of the tail"})
 	return nil

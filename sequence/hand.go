@@ -36,6 +36,7 @@ type handwork struct {
 	*runner
 	step    Step
 	pending map[int]bool // keys not pressed yet
+	held    bool         // something is held that was told to be let go
 }
 
 func (h *handwork) work() error {
@@ -52,6 +53,10 @@ func (h *handwork) work() error {
 			}
 			if ticked {
 				last = time.Now()
+			}
+			if h.held { // by now it was let go
+				h.held = false
+				h.say(h.next())
 			}
 		}
 		if time.Since(last) > handPatience {
@@ -151,10 +156,10 @@ func (h *handwork) recognise(made fixture.Edge) (ticked bool, err error) {
 		h.ask(AskNowhere, fmt.Sprintf("%s and %s closed, where no key is", h.line(found[0].a), h.line(found[0].b)),
 			h.line(found[0].a), h.line(found[0].b))
 		h.noKeyThere(found[0])
-		return true, h.untilOpen()
+		return true, h.untilOpen(fmt.Sprintf("%s and %s", h.line(found[0].a), h.line(found[0].b)))
 	case len(found) > 1:
 		h.ask(AskOne, fmt.Sprintf("%s pressed together: let go, and press one at a time", h.together(keys, found)), h.labels(keys)...)
-		return false, h.untilOpen()
+		return false, h.untilOpen(h.together(keys, found))
 	default:
 		return true, h.judgeHeld(h.firstPending(keys), made)
 	}
@@ -215,7 +220,7 @@ func (h *handwork) noKeyThere(f elsewhere) {
 func (h *handwork) judgeHeld(k int, made fixture.Edge) error {
 	if !h.pending[k] {
 		h.ask(AskEnough, fmt.Sprintf("%s was pressed already", h.label(k)), h.label(k))
-		return h.untilOpen()
+		return h.untilOpen(h.label(k))
 	}
 	q := &keyRoutine{key: k, r: fixture.NewRoutine(h.plan.Jig)}
 	feed, ground := h.plan.ends(k)
@@ -241,7 +246,7 @@ func (h *handwork) judgeHeld(k int, made fixture.Edge) error {
 		made.Ends = true
 		h.judgeMake(k, made)
 	}
-	h.ask(AskLetGo, "", h.label(k))
+	h.ask(AskLetGo, h.label(k)+": let go", h.label(k))
 	broke, seen, err := h.opening(k)
 	if err != nil {
 		return err
@@ -259,7 +264,7 @@ func (h *handwork) opening(k int) (broke fixture.Edge, seen bool, err error) {
 	feed, ground := h.plan.ends(k)
 	watch := h.plan.watchAny(feed)
 	watch.Quiet = max(h.plan.Product.Keys[k].Limits.Break, minQuiet)
-	for {
+	for began := time.Now(); ; {
 		routine := fixture.NewRoutine(h.plan.Jig)
 		routine.Stage(fixture.Stage{Range: h.plan.mid, Feed: []int{feed}, Ground: []int{ground}})
 		slot := routine.Capture(watch)
@@ -272,26 +277,58 @@ func (h *handwork) opening(k int) (broke fixture.Edge, seen bool, err error) {
 		if h.isOpen(done.Resistance(open)) {
 			return broke, broke.Settled, nil
 		}
-	}
-}
-
-// untilOpen waits until nothing is pressed.
-func (h *handwork) untilOpen() error {
-	for {
-		if _, pressed, err := h.glance(); err != nil || !pressed {
-			return err
+		if time.Since(began) > handPatience {
+			return broke, false, h.neverOpened(h.label(k))
 		}
 	}
 }
 
-func (h *handwork) tick(k int) {
-	delete(h.pending, k)
-	h.sayKey(h.step, len(h.step.Keys)-len(h.pending), len(h.step.Keys), k)
+// untilOpen waits until nothing is pressed.
+func (h *handwork) untilOpen(what string) error {
+	h.held = true
+	for began := time.Now(); ; {
+		if _, pressed, err := h.glance(); err != nil || !pressed {
+			return err
+		}
+		if time.Since(began) > handPatience {
+			return h.neverOpened(what)
+		}
+	}
 }
 
-// ask tells a person something; an empty prompt is for drawings alone.
+// neverOpened ends a run whose person does not let go. That a key stays closed by
+// itself is not said: the next run sees at rest whether it does.
+func (h *handwork) neverOpened(what string) error {
+	return h.stop(Incomplete, "%s was not let go within %v, or stays closed", what, handPatience)
+}
+
+// tick counts a key that was let go, and says which is next.
+func (h *handwork) tick(k int) {
+	delete(h.pending, k)
+	result, now := h.run.Keys[k], h.next()
+	now.Key = &result
+	h.say(now)
+}
+
+// next is what a person is to do while nothing is held.
+func (h *handwork) next() Progress {
+	now := h.now()
+	if left := h.left(); len(left) > 0 {
+		now.Prompt, now.Ask = "next: "+left[0], Ask{AskNext, left[:1]}
+	} else {
+		now.Prompt, now.Ask = "hands off", Ask{AskHandsOff, nil}
+	}
+	return now
+}
+
+// now is how far the step is.
+func (h *handwork) now() Progress {
+	return Progress{Step: h.step, Done: len(h.step.Keys) - len(h.pending), Total: len(h.step.Keys)}
+}
+
+// ask tells a person something. It holds until the next thing is told.
 func (h *handwork) ask(code AskCode, prompt string, keys ...string) {
-	h.say(Progress{
-		Step: h.step, Done: len(h.step.Keys) - len(h.pending), Total: len(h.step.Keys), Prompt: prompt, Ask: Ask{code, keys},
-	})
+	now := h.now()
+	now.Prompt, now.Ask = prompt, Ask{code, keys}
+	h.say(now)
 }

@@ -2,6 +2,7 @@ package sequence_test
 
 import (
 	"context"
+	"fmt"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -39,14 +40,18 @@ func byHand(t *testing.T, p *product.Product, faults, words string) (run sequenc
 	return byHandAs(t, p, faults, words, bench.plan)
 }
 
+func withoutActuators() wire.Identity {
+	id := jigsim.Defaults()
+	id.Features &^= wire.FeatureMechanical | wire.FeatureElectrical
+	id.Actuators, id.Together = 0, 0
+	return id
+}
+
 // byHandAs does so with a plan of its own.
 func byHandAs(t *testing.T, p *product.Product, faults, words string,
 	planned func(bench, testing.TB, *fixture.Jig) *sequence.Plan) (run sequence.Run, prompts []string) {
 	synctest.Test(t, func(t *testing.T) {
-		id := jigsim.Defaults()
-		id.Features &^= wire.FeatureMechanical | wire.FeatureElectrical
-		id.Actuators, id.Together = 0, 0
-		b := bench{product: p, id: id, faults: faults, seed: 5}
+		b := bench{product: p, id: withoutActuators(), faults: faults, seed: 5}
 		sim := b.simulate(t)
 		jig, disconnect := connect(t, sim, link.Options{})
 		plan := planned(b, t, jig)
@@ -171,5 +176,73 @@ func TestReadyMakesAJigFreshForTheNextUnit(t *testing.T) {
 		run, err = plan.Run(ctx, jig, sequence.Unit{Serial: "T-1", Attempt: 2}, nil)
 		require.NoError(t, err)
 		assert.Equal(t, sequence.Pass, run.Outcome, "%s %v", run.Reason, run.Findings)
+	})
+}
+
+// What a person is told follows the finger: let go while the key is held and not
+// a moment longer, then how many are done and which key is next, and at the end
+// to keep the hands off.
+func TestHandPromptsFollowTheFinger(t *testing.T) {
+	p := load(t, "vent-6")
+	told := byHandTold(t, p, "RIDGE+ STOP&ALL STOP STOP RIDGE+ SIDE+ ALL RIDGE- SIDE-")
+	var said []string
+	for _, w := range told {
+		if w.Ask.Code != "" {
+			said = append(said, fmt.Sprintf("%d/%d %s %s", w.Done, w.Total, w.Ask.Code, strings.Join(w.Ask.Keys, ",")))
+		}
+	}
+	require.Equal(t, "RIDGE+ SIDE+ ALL RIDGE- SIDE- STOP", everyKey(p, false))
+	assert.Equal(t, []string{
+		"0/6 each key ",
+		"0/6 let go RIDGE+", "1/6 next SIDE+",
+		"1/6 one ALL,STOP", "1/6 next SIDE+",
+		"1/6 let go STOP", "2/6 next SIDE+",
+		"2/6 enough STOP", "2/6 next SIDE+",
+		"2/6 enough RIDGE+", "2/6 next SIDE+",
+		"2/6 let go SIDE+", "3/6 next ALL",
+		"3/6 let go ALL", "4/6 next RIDGE-",
+		"4/6 let go RIDGE-", "5/6 next SIDE-",
+		"5/6 let go SIDE-", "6/6 hands off ",
+	}, said)
+}
+
+// byHandTold runs a hand test in a bubble and collects everything that was shown.
+func byHandTold(t *testing.T, p *product.Product, words string) (told []sequence.Progress) {
+	synctest.Test(t, func(t *testing.T) {
+		b := bench{product: p, id: withoutActuators(), seed: 5}
+		sim := b.simulate(t)
+		jig, disconnect := connect(t, sim, link.Options{})
+		defer disconnect()
+		watch := make(chan sequence.Progress, 1000)
+		go person(t, sim, p, words)
+		_, err := b.plan(t, jig).Run(context.Background(), jig, sequence.Unit{Serial: "T-1"}, watch)
+		require.NoError(t, err)
+		close(watch)
+		for w := range watch {
+			told = append(told, w)
+		}
+	})
+	return told
+}
+
+// A key that is never let go, or stays closed, ends the run in place of keeping
+// the person for ever: what it is shows at rest.
+func TestAKeyNeverLetGoIsIncomplete(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		p := load(t, "vent-6")
+		b := bench{product: p, id: withoutActuators(), seed: 5}
+		sim := b.simulate(t)
+		jig, disconnect := connect(t, sim, link.Options{})
+		defer disconnect()
+		go func() {
+			time.Sleep(time.Second) // of the bubble's time
+			assert.NoError(t, sim.Hand(p.Key("STOP"), true))
+		}()
+		ctx, cancel := context.WithTimeout(context.Background(), 10*time.Minute)
+		defer cancel()
+		run, err := b.plan(t, jig).Run(ctx, jig, sequence.Unit{Serial: "T-1"}, nil)
+		require.NoError(t, err)
+		assert.Equal(t, sequence.Incomplete, run.Outcome)
+		assert.Contains(t, run.Reason, "STOP was not let go within 1m0s, or stays closed")
 	})
 }

@@ -252,6 +252,44 @@ func TestExerciseStopsAtTheFirstMiss(t *testing.T) {
 }
 
 // An exercise that is interrupted keeps what it has seen, and is aborted.
+// An exercise says about how long it still takes, as soon as a burst is done.
+func TestExerciseSaysHowLongYet(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := bench{product: load(t, "gcc-20"), faults: "lines R3 C1 shorted 2 ohm", seed: 11}
+		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		defer disconnect()
+		plan, err := sequence.NewExercise(b.product, jig.Capabilities(),
+			sequence.Exercising{Presses: 60, Hold: 2 * time.Second, Flex: time.Second})
+		require.NoError(t, err)
+		type said struct {
+			at time.Time
+			sequence.Progress
+		}
+		var all []said
+		watch, over := make(chan sequence.Progress, 1000), make(chan struct{})
+		go func() {
+			defer close(over)
+			for p := range watch {
+				all = append(all, said{time.Now(), p})
+			}
+		}()
+		_, err = plan.Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Case: "c", Attempt: 1}, watch)
+		require.NoError(t, err)
+		close(watch)
+		<-over
+		end, known := all[len(all)-1].at, 0
+		for _, s := range all {
+			if s.Press == 0 && (s.Key == nil || len(s.Step.Keys) == 0) {
+				continue
+			}
+			known++
+			left := end.Sub(s.at)
+			assert.InDelta(t, left.Seconds(), s.Left.Seconds(), 2+0.1*left.Seconds(), "%s, %d of %d", s.Step.Name, s.Done, s.Total)
+		}
+		assert.Greater(t, known, 3*19)
+	})
+}
+
 func TestExerciseInterrupted(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := bench{product: load(t, "gcc-20"), faults: "key 1 intermittent 20 %; jig opens interlock at routine 40", seed: 11}

@@ -32,12 +32,13 @@ type Unit struct {
 // Progress is one thing an observer may show.
 type Progress struct {
 	Step   Step
-	Done   int        // keys done of this step
-	Total  int        // keys of this step
-	Key    *KeyResult // just finished, nil otherwise
-	Press  int        // of many presses of one key: how many are done
-	Prompt string     // something a person should do or know
-	Ask    Ask        // the same, for those who say it otherwise
+	Done   int           // keys done of this step
+	Total  int           // keys of this step
+	Key    *KeyResult    // just finished, nil otherwise
+	Press  int           // of many presses of one key: how many are done
+	Left   time.Duration // about how long an exercise still takes; 0 where nothing is known of it yet
+	Prompt string        // something a person should do or know
+	Ask    Ask           // the same, for those who say it otherwise
 }
 
 // Ask is what a person who presses the keys is asked, or told.
@@ -51,12 +52,14 @@ type AskCode string
 
 // The codes.
 const (
-	AskEachKey AskCode = "each key" // press each key once, in any order
-	AskLetGo   AskCode = "let go"   // this key was read
-	AskAgain   AskCode = "again"    // this key was let go too soon
-	AskOne     AskCode = "one"      // these keys were pressed together
-	AskEnough  AskCode = "enough"   // this key was pressed already
-	AskNowhere AskCode = "nowhere"  // these lines closed, where no key is
+	AskEachKey  AskCode = "each key"  // press each key once, in any order
+	AskLetGo    AskCode = "let go"    // this key was read
+	AskAgain    AskCode = "again"     // this key was let go too soon
+	AskOne      AskCode = "one"       // these keys were pressed together
+	AskEnough   AskCode = "enough"    // this key was pressed already
+	AskNowhere  AskCode = "nowhere"   // these lines closed, where no key is
+	AskNext     AskCode = "next"      // nothing is held: press the next key, this one or any that is left
+	AskHandsOff AskCode = "hands off" // every key was pressed: hands off
 )
 
 // inertWithin is how long making the jig inert may take when a run ends; a jig

@@ -31,7 +31,7 @@ func TestDemoOpensTheStation(t *testing.T) {
 	page, err := io.ReadAll(answer.Body)
 	require.NoError(t, err)
 	require.NoError(t, answer.Body.Close())
-	assert.Contains(t, string(page), "Who is there?")
+	assert.Contains(t, string(page), "Sign in")
 	require.NoError(t, demo.Process.Signal(os.Interrupt))
 	_, err = io.Copy(io.Discard, output)
 	require.NoError(t, err)

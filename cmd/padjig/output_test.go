@@ -348,3 +348,11 @@ func TestOutputRefusesLateComers(t *testing.T) {
 	require.NoError(t, r.Close())
 	assert.NoFileExists(t, path, "nothing was said")
 }
+
+// startJig starts a simulated jig of its own process and gives its port.
+func startJig(t *testing.T) (path string) {
+	t.Helper()
+	path = filepath.Join(t.TempDir(), "jig")
+	startSimulation(t, "--product", crashProduct, "--link", path, "--pace=false", "--latency", "0s")
+	return path
+}

@@ -21,9 +21,9 @@ type progress struct {
 	plan    *sequence.Plan
 	current sequence.Progress
 	labels  map[string]int
-	signs   []string  // beneath each key
-	drawn   int       // lines on the terminal that are to be redrawn
-	began   time.Time // of the current step
+	signs   []string // beneath each key
+	drawn   int      // lines on the terminal that are to be redrawn
+	asked   string   // what a person who presses keys is to do now, on a terminal
 }
 
 func (p *progress) Begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
@@ -71,20 +71,30 @@ func pressWord(how sequence.Actuation) string {
 func (p *progress) Step(now sequence.Progress) {
 	if now.Step.Name != p.current.Step.Name {
 		p.finish("done")
-		p.began = time.Now()
+		p.asked = ""
 	}
 	p.current = now
 	if now.Key != nil {
 		p.signs[p.labels[now.Key.Key]] = sign(*now.Key)
 	}
 	switch {
-	case now.Prompt != "":
-		p.say(now.Prompt)
+	case now.Ask.Code != "" && p.live:
+		p.asked = now.Prompt // it goes when it no longer holds
 	case now.Key != nil && !p.live && (p.plan.Actuation == sequence.Hand || p.plan.Purpose == sequence.Exercise):
 		// A person waits to hear that the press counted, or that it goes on.
-		fmt.Fprintf(p, "  %s, %d of %d\n", p.latest(), now.Done, now.Total)
+		fmt.Fprintf(p, "  %s, %d of %d%s\n", p.latest(), now.Done, now.Total, after(", ", now.Prompt))
+	case now.Prompt != "":
+		p.say(now.Prompt)
 	}
 	p.draw()
+}
+
+// after is a text with what stands before it, where there is one.
+func after(before, text string) string {
+	if text == "" {
+		return ""
+	}
+	return before + text
 }
 
 // sign is what stands beneath a key that was tested.
@@ -139,6 +149,9 @@ func (p *progress) draw() {
 		return
 	}
 	text := p.line() + "\n"
+	if p.asked != "" {
+		text += "  " + p.in(p.wrap(2, p.asked), bold) + "\n"
+	}
 	if p.current.Total > 0 {
 		if pad := p.pad(); p.fits(pad) {
 			text = pad + text
@@ -153,8 +166,8 @@ func (p *progress) pad() string {
 }
 
 // linesAround is what stands above and below the pad: three lines of header,
-// the steps, and the current line.
-const linesAround = 10
+// the steps, the current line, and what a person is asked.
+const linesAround = 11
 
 func (p *progress) fits(pad string) bool {
 	return strings.Count(pad, "\n")+linesAround < p.high && p.holds(pad)
@@ -172,17 +185,16 @@ func (p *progress) line() string {
 	return fmt.Sprintf("%s%s %d of %d  %s%s", name, bar, p.current.Done, p.current.Total, p.latest(), p.left())
 }
 
-// left is about how long a step takes yet, by how long it took so far; only
-// where that is long enough to leave.
+// left is about how long an exercise still takes.
 func (p *progress) left() string {
-	if p.current.Done == 0 {
+	switch left := p.current.Left; {
+	case left <= 0:
 		return ""
+	case left < time.Minute:
+		return "  under 1 min left"
+	default:
+		return fmt.Sprintf("  about %.0f min left", left.Minutes())
 	}
-	left := time.Since(p.began) / time.Duration(p.current.Done) * time.Duration(p.current.Total-p.current.Done)
-	if left < time.Minute {
-		return ""
-	}
-	return fmt.Sprintf("  about %.0f min left", left.Minutes())
 }
 
 // latest is the key just done, with its value.
@@ -207,7 +219,10 @@ func (p promptsOnly) Begin(*sequence.Plan, sequence.Unit, int) {}
 func (p promptsOnly) End(sequence.Run)                         {}
 
 func (p promptsOnly) Step(now sequence.Progress) {
-	if now.Prompt != "" {
+	switch {
+	case now.Ask.Code == sequence.AskNext, now.Ask.Code == sequence.AskHandsOff:
+		fmt.Fprintf(p, "%d of %d, %s\n", now.Done, now.Total, now.Prompt)
+	case now.Prompt != "":
 		fmt.Fprintln(p, now.Prompt)
 	}
 }

@@ -157,7 +157,7 @@ func TestPagesOfProducts(t *testing.T) {
 
 	b.stop() // the file still says C: what was released holds
 	b.start()
-	lane.await("document.getElementById('lost').hidden && document.body.dataset.live === 'on' && !document.getElementById('jig').classList.contains('gone')")
+	lane.await("document.getElementById('gone').hidden && document.body.dataset.live === 'on' && !document.getElementById('jig').classList.contains('gone')")
 	assert.Contains(t, lane.text(".serial"), "GCC-20 D")
 
 	page.visit("/products/GCC-20")
@@ -218,5 +218,9 @@ func TestPagesAround(t *testing.T) {
 	page.await("document.documentElement.lang === 'de' && document.readyState === 'complete'")
 	page.ready()
 	assert.Equal(t, "FEHLER", page.text("#word"))
+	for _, size := range []string{"phone", "small", "big", "station"} {
+		page.resize(size)
+		assert.Less(t, page.lines("#word"), 1.5, "the word is broken on a %s", size)
+	}
 	page.state("lane-fail-german-station")
 }

@@ -272,7 +272,7 @@ func (l *Lane) refuseWaiting() {
 func (l *Lane) present(ctx context.Context, jig *fixture.Jig, port string) {
 	caps := jig.Capabilities()
 	if l.State().Jig.Serial == "" {
-		l.restore(ctx, caps.Serial)
+		l.restore(ctx, caps)
 	}
 	l.change(func(s *State) {
 		s.Jig = JigState{
@@ -362,16 +362,16 @@ func (l *Lane) lock() {
 }
 
 // restore counts what the jig did in this shift before the station started.
-func (l *Lane) restore(ctx context.Context, jig string) {
+func (l *Lane) restore(ctx context.Context, caps fixture.Capabilities) {
 	runs, err := l.setup.Store.Recent(ctx, restoreRuns)
 	if err != nil {
-		return // the first unit will say so
+		runs = nil // the first unit will say so
 	}
 	l.change(func(s *State) {
+		s.Tally.Of = Counted{s.Product.Code, caps.Serial, caps.Simulated}
 		for _, r := range slices.Backward(runs) {
-			if r.Jig == jig && !r.Started.Before(s.Tally.Since) {
-				s.Tally.add(sequence.Run{Attempt: r.Attempt, Outcome: r.Outcome, Duration: r.Duration}, r.Turn, r.Started.Add(r.Duration))
-			}
+			s.count(tallied{
+				Counted{r.Product, r.Jig, r.Simulated}, r.Serial, r.Purpose, r.Attempt, r.Turn, r.Outcome, r.Started, r.Duration})
 		}
 	})
 }

@@ -38,12 +38,13 @@ type State struct {
 	Limit      int // attempts the product allows
 	How        sequence.Actuation
 	Step       string
-	Done       int // keys done of the step
-	Total      int // keys of the step
+	Done       int           // keys done of the step
+	Total      int           // keys of the step
+	Left       time.Duration // see sequence.Progress
 	Ask        sequence.Ask
 	Keys       []sequence.KeyResult // by key, of the unit in hand
 	Verdict    *Done                // stored; nil before
-	Refusal    *Refusal             // in phase Refused, and what Lid waits for
+	Refusal    *Refusal             // in phase Refused, and why Lid waits
 	Note       *Note
 	Conditions []Condition
 	Tally      Tally
@@ -87,6 +88,7 @@ type Note struct {
 func (s State) clone() State {
 	s.Keys = slices.Clone(s.Keys)
 	s.Conditions = slices.Clone(s.Conditions)
+	s.Tally.units, s.Tally.gaps = nil, nil
 	return s
 }
 

@@ -7,21 +7,44 @@ import (
 	"padjig/sequence"
 )
 
-// Tally counts what a lane did in the shift.
+// Tally counts what a lane did in the shift: the units of production, each once,
+// by how it stands. First, Retest, Failed and Open add up to Units.
 type Tally struct {
-	Since     time.Time     // the shift began
-	Units     int           // judged for the first time
-	FirstPass int           // of them, passed at the first attempt
-	Passed    int           // runs that passed
-	Failed    int           // runs that failed
-	Other     int           // runs that say nothing of the unit
-	Takt      time.Duration // median from verdict to verdict, 0 before there are two
-	Machine   time.Duration // of the last unit: tested
-	Handling  time.Duration // of the last unit: from the verdict before to its start; 0 when not known
+	Of       Counted
+	Since    time.Time     // the shift began
+	Units    int           // with a run that ended in the shift
+	First    int           // passed the first time, and did not fail since
+	Retest   int           // passed when they were tested again
+	Failed   int           // failed in their last run that judged them
+	Open     int           // no run judged them: seated badly, stopped, not finished
+	Begun    int           // units judged for the first time in the shift, and
+	AtOnce   int           // how many of them passed then: first-pass yield (docs/quality.md)
+	Takt     time.Duration // median from verdict to verdict, 0 before there are two
+	Machine  time.Duration // of the last unit: tested
+	Handling time.Duration // of the last unit: from the verdict before to its start; 0 when not known
 
-	gaps []time.Duration // the last ones
-	last time.Time       // verdict
+	units map[string]standing // by serial number
+	gaps  []time.Duration     // the last ones
+	last  time.Time           // verdict
 }
+
+// Counted is what a tally is of: runs of one product on one jig, real ones or
+// simulated ones.
+type Counted struct {
+	Product, Jig string
+	Simulated    bool
+}
+
+// standing is how a unit stands in the shift.
+type standing int
+
+const (
+	unseen standing = iota
+	stillOpen
+	passedFirst
+	passedAgain
+	hasFailed
+)
 
 // How many verdicts the takt is taken from, and the longest pause that counts
 // as handling: beyond it the line stood still.
@@ -31,24 +54,78 @@ const (
 	restoreRuns = 5000 // of the newest runs, looked through when a station starts
 )
 
-// add counts a run that ended at a time; turn is the how many-eth judged run of
-// its unit it is.
-func (t *Tally) add(run sequence.Run, turn int, ended time.Time) {
-	switch run.Outcome {
-	case sequence.Pass:
-		t.Passed++
-	case sequence.Fail:
-		t.Failed++
-	default:
-		t.Other++
+// tallied is a run as a tally sees it, whether it has just ended or comes from
+// the records.
+type tallied struct {
+	Counted
+	serial   string
+	purpose  sequence.Purpose
+	attempt  int
+	turn     int // how many-eth judged run of its unit it is
+	outcome  sequence.Outcome
+	started  time.Time
+	duration time.Duration
+}
+
+// count counts a run over anything but a reference unit.
+func (s *State) count(r tallied) {
+	if _, reference := s.Product.Reference(r.serial); !reference {
+		s.Tally.add(r)
 	}
-	if turn == 1 {
-		t.Units++
-		if run.Outcome == sequence.Pass && run.Attempt == 1 {
-			t.FirstPass++
+}
+
+// add counts a run, if it is one that the tally is about.
+func (t *Tally) add(r tallied) {
+	ended := r.started.Add(r.duration)
+	if r.Counted != t.Of || r.purpose != sequence.Production || ended.Before(t.Since) {
+		return
+	}
+	if t.units == nil {
+		t.units = map[string]standing{}
+	}
+	before := t.units[r.serial]
+	now := before.after(r)
+	t.units[r.serial] = now
+	*t.of(before)--
+	*t.of(now)++
+	t.Units = len(t.units)
+	if r.turn == 1 {
+		t.Begun++
+		if r.outcome == sequence.Pass && r.attempt == 1 {
+			t.AtOnce++
 		}
 	}
-	t.time(run.Duration, ended)
+	t.time(r.duration, ended)
+}
+
+// after is how a unit stands after one more run.
+func (s standing) after(r tallied) standing {
+	switch {
+	case r.outcome == sequence.Fail:
+		return hasFailed
+	case r.outcome == sequence.Pass && (r.attempt == 1 || s == passedFirst):
+		return passedFirst
+	case r.outcome == sequence.Pass:
+		return passedAgain
+	case s == unseen:
+		return stillOpen
+	}
+	return s
+}
+
+// of is the figure in which units that stand so are counted.
+func (t *Tally) of(s standing) *int {
+	switch s {
+	case stillOpen:
+		return &t.Open
+	case passedFirst:
+		return &t.First
+	case passedAgain:
+		return &t.Retest
+	case hasFailed:
+		return &t.Failed
+	}
+	return new(int) // of units that were not seen
 }
 
 func (t *Tally) time(machine time.Duration, ended time.Time) {
@@ -66,7 +143,7 @@ func (t *Tally) time(machine time.Duration, ended time.Time) {
 // turn begins a new count when another shift has begun.
 func (t *Tally) turn(shift time.Time) {
 	if !t.Since.Equal(shift) {
-		*t = Tally{Since: shift, last: t.last}
+		*t = Tally{Of: t.Of, Since: shift, last: t.last}
 	}
 }
 

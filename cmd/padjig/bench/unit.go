@@ -57,7 +57,7 @@ func (l *Lane) order(scan Scan) {
 func (l *Lane) hand(s *State, scan Scan) {
 	s.Unit = sequence.Unit{Serial: scan.Serial, Operator: scan.Operator}
 	s.Limit, s.How = s.Product.Attempts, ""
-	s.Step, s.Done, s.Total, s.Ask = "", 0, 0, sequence.Ask{}
+	s.Step, s.Done, s.Total, s.Left, s.Ask = "", 0, 0, 0, sequence.Ask{}
 	s.Keys, s.Verdict, s.Refusal = nil, nil, nil
 }
 
@@ -165,9 +165,9 @@ func (l *Lane) test(ctx context.Context, jig *fixture.Jig, scan Scan) {
 	l.turn(func(s *State) {
 		s.Phase, s.Verdict, s.Keys = Ended, &done, done.Keys
 		s.Tally.turn(ShiftStart(ended, l.setup.Shifts))
-		if done.Reference == nil && done.Purpose == sequence.Production {
-			s.Tally.add(done.Run, done.Turn, ended)
-		}
+		r := done.Run
+		s.count(tallied{
+			Counted{r.Product, r.Jig.Serial, r.Simulated}, r.Serial, r.Purpose, r.Attempt, done.Turn, r.Outcome, r.Started, r.Duration})
 		l.ended = ended
 	})
 }
@@ -210,12 +210,14 @@ const (
 	lidGlance   = 150 * time.Millisecond
 )
 
-// close waits until the jig would move: closing the lid is the start.
+// close waits until the jig would move: closing the lid is the start. Releasing
+// an emergency stop starts nothing: its reset only permits a restart (ISO 13850,
+// from memory), which is another scan.
 func (l *Lane) close(ctx context.Context, jig *fixture.Jig) error {
 	began := time.Now()
 	for {
 		why := l.movable(ctx, jig)
-		if why == nil || RefusalOf(why).Code == NoJig || ctx.Err() != nil || time.Since(began) > lidPatience {
+		if why == nil || RefusalOf(why).Code != LidOpen || ctx.Err() != nil || time.Since(began) > lidPatience {
 			return why
 		}
 		l.await(RefusalOf(why))
@@ -226,15 +228,27 @@ func (l *Lane) close(ctx context.Context, jig *fixture.Jig) error {
 // movable refuses while the jig would not move.
 func (l *Lane) movable(ctx context.Context, jig *fixture.Jig) error {
 	err := jig.Ready(ctx)
-	switch {
+	switch code := Stilled(err); {
 	case err == nil:
 		return nil
-	case errors.Is(err, fixture.ErrInterlock):
-		return refuse(NotMeasured, err, "", LidOpen)
-	case errors.Is(err, fixture.ErrEmergency):
-		return refuse(NotMeasured, err, "", EmergencyStop)
+	case code == LidOpen, code == EmergencyStop:
+		return refuse(NotMeasured, err, "", code)
 	}
 	return refuse(NotMeasured, err, "", NoJig, l.setup.Jig)
+}
+
+// Stilled names what keeps a jig still, or has stopped a run, where a person at
+// the jig can see to it; it is empty for anything else.
+func Stilled(cause error) Code {
+	switch {
+	case errors.Is(cause, fixture.ErrInterlock):
+		return LidOpen
+	case errors.Is(cause, fixture.ErrEmergency):
+		return EmergencyStop
+	case errors.Is(cause, context.Canceled):
+		return Stopped
+	}
+	return ""
 }
 
 // await says what a unit waits for.
@@ -266,9 +280,10 @@ func (l *Lane) Begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
 // Step shows how far it is.
 func (l *Lane) Step(p sequence.Progress) {
 	l.change(func(s *State) {
-		s.Step, s.Done, s.Total = p.Step.Name, p.Done, p.Total
-		if p.Ask.Code != "" {
-			s.Ask = p.Ask
+		before := s.Step
+		s.Step, s.Done, s.Total, s.Left = p.Step.Name, p.Done, p.Total, p.Left
+		if p.Ask.Code != "" || p.Step.Name != before {
+			s.Ask = p.Ask // what was asked holds until the next thing is, or the step is over
 		}
 		if p.Key != nil {
 			if k := s.Product.Key(p.Key.Key); k >= 0 {

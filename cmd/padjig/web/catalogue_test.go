@@ -13,7 +13,11 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/bench"
+	"padjig/fixture"
+	"padjig/fixture/jigsim"
 	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
 )
 
 func texts(t *testing.T) catalogue {
@@ -76,6 +80,20 @@ func TestKeysOfCodesExist(t *testing.T) {
 	for _, command := range commands {
 		keys = append(keys, "command."+command)
 	}
+	for _, code := range []sequence.AskCode{
+		sequence.AskEachKey, sequence.AskLetGo, sequence.AskAgain, sequence.AskOne, sequence.AskEnough, sequence.AskNowhere, sequence.AskNext, sequence.AskHandsOff,
+	} {
+		keys = append(keys, "ask."+string(code))
+	}
+	for _, code := range []bench.Code{bench.LidOpen, bench.EmergencyStop, bench.Stopped} {
+		keys = append(keys, "stopped."+string(code), "next.stopped."+string(code))
+	}
+	for _, what := range sequence.Findings() {
+		keys = append(keys, "finding."+what)
+	}
+	for _, step := range everyStep(t) {
+		keys = append(keys, "step."+step)
+	}
 	for _, p := range allPages() {
 		keys = append(keys, "title."+p.name)
 		if p.menu != "" {
@@ -85,6 +103,29 @@ func TestKeysOfCodesExist(t *testing.T) {
 	for _, key := range keys {
 		assert.True(t, c.has(key), key)
 	}
+}
+
+// everyStep names the steps of every plan there is.
+func everyStep(t *testing.T) (names []string) {
+	t.Helper()
+	p, err := product.Load("../../../testdata/products/gcc-20.yaml")
+	require.NoError(t, err)
+	caps := fixture.CapabilitiesOf(jigsim.Defaults())
+	add := func(plan *sequence.Plan, err error) {
+		t.Helper()
+		require.NoError(t, err)
+		for _, step := range plan.Steps {
+			names = append(names, step.Name)
+		}
+	}
+	for _, how := range []sequence.Actuation{sequence.Mechanical, sequence.Electrical, sequence.Hand} {
+		add(sequence.NewPlan(p, caps, how))
+	}
+	add(sequence.NewFirstPress(p, caps, sequence.Mechanical))
+	add(sequence.NewFirstPress(p, caps, sequence.Hand))
+	add(sequence.NewExercise(p, caps, sequence.Exercising{Presses: 1, Hold: 1, Flex: 1}))
+	require.Contains(t, names, "tail moved")
+	return names
 }
 
 // No template says anything itself: between its tags there are only actions.

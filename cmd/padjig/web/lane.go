@@ -30,6 +30,8 @@ type laneView struct {
 	Signal    string `json:"signal"` // "idle", "run", "pass", "fail", "reseat", "harness", "look" or "lock"
 	Phase     string `json:"phase"`
 	Word      string `json:"word"` // one word, large
+	Long      bool   `json:"-"`    // it has to be smaller to stand in one line
+	Card      string `json:"card"` // the same beside other lanes, where nothing can be scanned
 	Line      string `json:"line"` // one sentence
 	Next      string `json:"next"` // what to do with the unit
 	Note      string `json:"note"`
@@ -39,6 +41,8 @@ type laneView struct {
 	Attempt   int    `json:"attempt"`
 	Limit     int    `json:"limit"`
 	Step      string `json:"step"`
+	Count     string `json:"count"` // how many keys of how many
+	Left      string `json:"left"`  // about how long an exercise still takes
 	Done      int    `json:"done"`
 	Total     int    `json:"total"`
 	Prompt    string `json:"prompt"`
@@ -80,10 +84,12 @@ type conditionView struct {
 // tallyView is the shift in figures.
 type tallyView struct {
 	Since     string `json:"since"`
-	Units     int    `json:"units"`
-	Passed    int    `json:"passed"`
+	Counts    string `json:"counts"` // what is counted, in a sentence
+	Units     int    `json:"units"`  // the next four add up to it
+	First     int    `json:"first"`
+	Retest    int    `json:"retest"`
 	Failed    int    `json:"failed"`
-	Other     int    `json:"other"`
+	Open      int    `json:"open"`
 	FirstPass string `json:"first_pass"`
 	Takt      string `json:"takt"`
 	Machine   string `json:"machine"`
@@ -134,18 +140,34 @@ func (v *visit) step(out *laneView, s bench.State) {
 		return
 	}
 	out.Done, out.Total = s.Done, s.Total
+	if s.Total > 0 {
+		out.Count = v.say("lane.count", s.Done, s.Total)
+	}
 	if s.Step != "" {
 		out.Step = v.say("step." + s.Step)
+	}
+	switch {
+	case s.Left >= time.Minute:
+		out.Left = v.say("lane.left", number(v.Lang, 0, s.Left.Minutes()))
+	case s.Left > 0:
+		out.Left = v.say("lane.left.soon")
 	}
 	if s.Ask.Code != "" {
 		out.Prompt = v.say("ask."+string(s.Ask.Code), strings.Join(s.Ask.Keys, ", "))
 	}
 }
 
+// longestLarge is how many letters of a word fit into the panel at full size.
+const longestLarge = 8
+
 // speak chooses the signal, the word, and the sentences.
 func (v *visit) speak(out *laneView, s bench.State) {
 	set := func(signal, key string, args ...any) {
 		out.Signal, out.Word, out.Line = signal, v.say("word."+key), v.say("line."+key, args...)
+		out.Long = slices.ContainsFunc(strings.Fields(out.Word), func(w string) bool { return len([]rune(w)) > longestLarge })
+		if out.Card = out.Word; v.site.text.has("card." + key) {
+			out.Card = v.say("card." + key)
+		}
 		if v.site.text.has("next." + key) {
 			out.Next = v.say("next." + key)
 		}
@@ -154,7 +176,7 @@ func (v *visit) speak(out *laneView, s bench.State) {
 	case bench.Running:
 		set("run", "running", s.Unit.Serial)
 		if s.How == sequence.Hand {
-			out.Line = v.say("line.running.hand")
+			out.Line = v.say("line.running." + handsOn(s.Ask))
 		}
 	case bench.Storing:
 		set("run", "storing", s.Unit.Serial)
@@ -162,7 +184,6 @@ func (v *visit) speak(out *laneView, s bench.State) {
 		set("run", "lent", s.Unit.Serial)
 	case bench.Lid:
 		set("look", "lid")
-		out.Line = v.refusal(s.Refusal)
 	case bench.Locked:
 		set("lock", "locked")
 	case bench.Refused:
@@ -204,8 +225,7 @@ func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string,
 	case done.Reference != nil:
 		v.referenceVerdict(out, done, set)
 	case done.Purpose != sequence.Production:
-		// What is good at a stage of a returns case has not passed.
-		set("idle", "stage", v.say("purpose."+word(string(done.Purpose))), len(done.Findings))
+		v.stage(out, done, set)
 	case done.Outcome == sequence.Pass:
 		set("pass", "pass")
 	case done.Outcome == sequence.Fail:
@@ -221,12 +241,52 @@ func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string,
 		out.Attempt = 0 // none was used
 	default:
 		set("look", string(done.Outcome))
-		if results.UsesAttempt(done.Run) {
-			out.Line, out.Next = v.say("line.aborted.found"), v.say("next.aborted.found", max(0, out.Limit-done.Attempt))
-		}
+		v.stopped(out, done)
+		v.kept(out, done)
+	}
+}
+
+// kept says of a run that was not finished whether it used an attempt: it does
+// when it had found something.
+func (v *visit) kept(out *laneView, done bench.Done) {
+	if !results.UsesAttempt(done.Run) {
+		out.Line += " " + v.say("line.untested")
+		out.Next += " " + v.say("attempt.kept")
+		return
+	}
+	out.Line += " " + v.say("line.found")
+	out.Next += " " + v.say("attempt.used", max(0, out.Limit-done.Attempt))
+}
+
+// stopped says what ended a run before it could say anything of the unit.
+func (v *visit) stopped(out *laneView, done bench.Done) {
+	code := bench.Stilled(done.Cause)
+	if code == "" {
 		if remedy := link.RemedyOf(done.Cause); remedy != "" {
 			out.Note = remedy
 		}
+		return
+	}
+	out.Line = v.say("stopped." + string(code))
+	out.Next = v.say("next.stopped." + string(code))
+}
+
+// stage says what came of a stage of a returns case. What is good there has not
+// passed, and what was stopped has found nothing out.
+func (v *visit) stage(out *laneView, done bench.Done, set func(string, string, ...any)) {
+	what := v.say("purpose." + word(string(done.Purpose)))
+	switch done.Outcome {
+	case sequence.Aborted, sequence.Reseat:
+		signal := map[sequence.Outcome]string{sequence.Aborted: "look", sequence.Reseat: "reseat"}[done.Outcome]
+		set(signal, string(done.Outcome))
+		v.stopped(out, done)
+		out.Line += " " + v.say("line.stage.again", what)
+		out.Next = v.say("next.stage." + string(done.Outcome))
+		return
+	}
+	set("idle", "stage", what, len(done.Findings))
+	if len(done.Findings) == 0 {
+		out.Line = v.say("line.stage.nothing", what)
 	}
 }
 
@@ -307,7 +367,7 @@ func (v *visit) finding(n int, f sequence.Finding) findingView {
 
 // amount writes a value with its unit, in the steps of the SI.
 func (v *visit) amount(value float64, unit string) string {
-	symbol := map[string]string{"ohm": "Ω", "V": "V", "ms": "ms"}[unit]
+	symbol := map[string]string{"ohm": "Ω", "V": "V", "ms": "ms", "%": "%"}[unit]
 	switch {
 	case unit == "ohm" && value >= 1e6:
 		return number(v.Lang, 2, value/1e6) + " MΩ"
@@ -321,11 +381,19 @@ func (v *visit) amount(value float64, unit string) string {
 
 func (v *visit) tally(t bench.Tally) tallyView {
 	out := tallyView{
-		Since: t.Since.Local().Format("15:04"), Units: t.Units, Passed: t.Passed, Failed: t.Failed, Other: t.Other,
+		Since: t.Since.Local().Format("15:04"), Units: t.Units, First: t.First, Retest: t.Retest, Failed: t.Failed, Open: t.Open,
 		FirstPass: "–", Takt: "–", Machine: "–", Handling: "–", Share: 100,
 	}
-	if t.Units > 0 {
-		out.FirstPass = number(v.Lang, 1, 100*float64(t.FirstPass)/float64(t.Units)) + " %"
+	kind := "real"
+	if t.Of.Simulated {
+		kind = "simulated"
+	}
+	out.Counts = v.say("tally.counts."+kind, t.Of.Product, t.Of.Jig, out.Since)
+	if t.Of.Jig == "" {
+		out.Counts = v.say("tally.counts.none")
+	}
+	if t.Begun > 0 {
+		out.FirstPass = number(v.Lang, 1, 100*float64(t.AtOnce)/float64(t.Begun)) + " %"
 	}
 	if t.Takt > 0 {
 		out.Takt = v.seconds(t.Takt)
@@ -384,14 +452,27 @@ func (v *visit) lanePad(s bench.State) padView {
 	return pad
 }
 
+// handsOn says whether a person who presses the keys is to press now.
+func handsOn(ask sequence.Ask) string {
+	switch ask.Code {
+	case "":
+		return "wait"
+	case sequence.AskHandsOff:
+		return "over"
+	}
+	return "hand"
+}
+
 // asked is how a key looks to a person who presses them: the ones that are
-// left, and the one that may be let go.
+// left, the next of them, and the one that may be let go.
 func asked(class string, ask sequence.Ask, key string) string {
 	switch {
-	case class != "wait" || ask.Code == "":
+	case class != "wait" || handsOn(ask) != "hand":
 		return class
 	case ask.Code == sequence.AskLetGo && slices.Contains(ask.Keys, key):
 		return "held"
+	case ask.Code == sequence.AskNext && slices.Contains(ask.Keys, key):
+		return "ask next"
 	}
 	return "ask"
 }
@@ -461,6 +542,7 @@ func (s *sentLane) progress(e *events, view laneView, at int64) error {
 	}
 	s.keys = view.Pad.Keys
 	return e.send("progress", map[string]any{
-		"keys": changed, "step": view.Step, "done": view.Done, "total": view.Total, "prompt": view.Prompt, "at": at,
+		"keys": changed, "step": view.Step, "done": view.Done, "total": view.Total, "count": view.Count, "left": view.Left,
+		"prompt": view.Prompt, "line": view.Line, "at": at,
 	})
 }

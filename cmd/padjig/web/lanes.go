@@ -3,7 +3,11 @@ package web
 import "padjig/cmd/padjig/bench"
 
 // lanesPage shows all lanes beside one another: where a shift lead looks first.
+// Where there is one lane only, it is that one, so that a scan is taken at once.
 var lanesPage = page{path: "/{$}", name: "lanes", menu: "menu.lanes", who: everyone, view: func(v *visit) (any, error) {
+	if len(v.site.Lanes) == 1 && !v.wantsJSON() {
+		return elsewhere("/lane/1"), nil
+	}
 	return v.allLanes(), nil
 }}
 

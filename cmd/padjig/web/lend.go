@@ -18,6 +18,16 @@ func (v *visit) lanesFor(code string) (lanes []option) {
 	return lanes
 }
 
+// laneWith is the lane that has a unit in hand, 0 for none.
+func (v *visit) laneWith(serial string) int {
+	for i, lane := range v.site.Lanes {
+		if state := lane.State(); state.Phase.Busy() && state.Unit.Serial == serial {
+			return i + 1
+		}
+	}
+	return 0
+}
+
 // lend does an errand of the desk on lane n, for a unit whose case allows that
 // keys are pressed as in a test.
 func (v *visit) lend(c results.Case, n int, e bench.Errand) error {

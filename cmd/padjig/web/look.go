@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"net/http"
 	"net/url"
 	"strings"
 	"time"
@@ -27,6 +28,9 @@ type frame struct {
 	Path  string
 	View  any
 }
+
+// Silence is how long a page waits for a word of the station, in milliseconds.
+func (frame) Silence() int64 { return silence.Milliseconds() }
 
 // entry is a page in the menu.
 type entry struct {
@@ -92,13 +96,13 @@ func pairUp(pairs ...any) (map[string]any, error) {
 }
 
 func (l looks) render(out io.Writer, v *visit, p page, view any) error {
-	f := frame{visit: v, Page: p.name, Title: v.say("title." + p.name), Path: v.r.URL.Path, View: view}
+	f := frame{visit: v, Page: p.name, Title: v.say("title." + p.name), Path: v.address(), View: view}
 	if v.Person != nil {
 		f.Token = v.Person.token
 	}
 	for _, other := range allPages() {
 		if other.menu != "" && v.Person != nil && v.Person.may(other.who) {
-			f.Menu = append(f.Menu, entry{other.path, v.say(other.menu), within(v.r.URL.Path, other.path)})
+			f.Menu = append(f.Menu, entry{other.address(), v.say(other.menu), other.holds(v.r.URL.Path)})
 		}
 	}
 	outer := "frame"
@@ -106,6 +110,23 @@ func (l looks) render(out io.Writer, v *visit, p page, view any) error {
 		outer = "bare"
 	}
 	return l[v.Lang][p.name].ExecuteTemplate(out, outer, f)
+}
+
+// address is where this page can be had again. What a form brought up is no
+// address of its own: there it is the page with the form.
+func (v *visit) address() string {
+	if v.r.Method == http.MethodGet {
+		return here(v.r.URL.RequestURI())
+	}
+	return here(v.r.Referer())
+}
+
+// holds reports whether an address lies below the page's entry in the menu.
+func (p page) holds(path string) bool {
+	if p.name == lanesPage.name && within(path, "/lane") {
+		return true
+	}
+	return within(path, p.address())
 }
 
 func within(path, place string) bool {

@@ -19,6 +19,13 @@ type page struct {
 	view func(*visit) (any, error)
 }
 
+// address is where a page without a place for a value in its path is: a pattern
+// that ends in {$} matches that path alone.
+func (p page) address() string { return strings.TrimSuffix(p.path, "{$}") }
+
+// elsewhere is a view that is to be seen at another address.
+type elsewhere string
+
 // action is something to do: a form that is sent.
 type action struct {
 	path  string
@@ -117,6 +124,10 @@ func (s *Site) page(p page) http.HandlerFunc {
 		view, err := p.view(v)
 		if err != nil {
 			v.failed(err)
+			return
+		}
+		if to, is := view.(elsewhere); is {
+			http.Redirect(w, r, string(to), http.StatusSeeOther)
 			return
 		}
 		if v.sendFile(view) {

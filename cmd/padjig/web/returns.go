@@ -166,6 +166,12 @@ var stageAction = action{path: "/returns/stage", who: desk, do: func(v *visit) (
 	if err := v.asStage(c.Allows(r.Purpose)); err != nil {
 		return answer{}, err
 	}
+	if at := v.laneWith(c.Serial); at > 0 && at != n {
+		return answer{}, wrong(v.say("stage.runs", at))
+	}
+	if c.Done(r.Purpose) { // from a page that was loaded before: the page itself offers it no more
+		return answer{}, wrong(v.say("stage.made", v.say("purpose."+word(string(r.Purpose)))))
+	}
 	if !v.site.controls[n-1].use("desk "+v.Person.Name, v.Person.Name) {
 		return answer{}, v.held(n)
 	}

@@ -34,14 +34,21 @@ var scanAction = action{path: "/scan", do: func(v *visit) (answer, error) {
 }}
 
 // serial does what a page has a serial number scanned for: a lane tests the
-// unit, any other page looks it up.
+// unit, any other page looks it up. The page of all lanes cannot know which one
+// the unit lies in, and who may look nothing up came to test.
 func (v *visit) serial(text string) (answer, error) {
 	if v.r.FormValue("lane") == "" {
+		if !v.Person.may(unitPage.who) || here(v.r.FormValue("next")) == lanesPage.address() {
+			return answer{}, wrong(v.say("scan.nolane", text))
+		}
 		return answer{Go: unitAddress(text)}, nil
 	}
 	n, lane, err := v.laneOfForm()
 	if err != nil {
 		return answer{}, err
+	}
+	if v.late() {
+		return answer{}, &problem{http.StatusConflict, v.say("scan.late", text)}
 	}
 	if !v.site.controls[n-1].use(v.screen(), v.Person.Name) {
 		return answer{}, v.held(n)
@@ -51,6 +58,9 @@ func (v *visit) serial(text string) (answer, error) {
 }
 
 func (v *visit) laneOfForm() (int, *bench.Lane, error) {
+	if v.r.FormValue("lane") == "" {
+		return 0, nil, wrong(v.say("lanes.choose"))
+	}
 	v.r.SetPathValue("lane", v.r.FormValue("lane"))
 	return v.site.lane(v)
 }
@@ -120,6 +130,8 @@ var overrideAction = action{path: "/lane/{lane}/override", who: deciding, do: fu
 	reason, serial := strings.TrimSpace(v.r.FormValue("reason")), v.r.FormValue("serial")
 	state := lane.State()
 	switch {
+	case v.late():
+		return answer{}, &problem{http.StatusConflict, v.say("scan.late", serial)}
 	case len([]rune(reason)) < shortestReason:
 		return answer{}, wrong(v.say("override.reason", shortestReason))
 	case !overridable(state) || state.Unit.Serial != serial:

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"strconv"
 	"time"
 )
 
@@ -24,9 +25,14 @@ type events struct {
 // A browser that takes nothing for this long is gone.
 const streamPatience = 20 * time.Second
 
-// stillThere is how often a comment goes out on a stream that has nothing to
-// say, so that a browser that is gone is noticed.
-const stillThere = 15 * time.Second
+// stillThere is how often a beat goes out on a stream that has nothing to say, so
+// that a browser that is gone is noticed, and that a browser notices a station
+// that is gone without a word: a cable pulled, a process that hangs. After a
+// silence of three of them a page takes off what it shows (live.js).
+const (
+	stillThere = 3 * time.Second
+	silence    = 3 * stillThere
+)
 
 func (s *Site) stream(t stream) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
@@ -62,11 +68,16 @@ func (e *events) send(name string, data any) error {
 	return e.control.Flush()
 }
 
-func (e *events) comment() error {
-	if _, err := fmt.Fprint(e.w, ": still there\n\n"); err != nil {
-		return err
-	}
-	return e.control.Flush()
+// beat tells a browser that the station is there. The browser says with each scan
+// when it was last told so, see late.
+func (e *events) beat() error { return e.send("still", time.Now().UnixMilli()) }
+
+// late reports whether a form lay somewhere until its page had to take the station
+// for gone: in the queue of a process that hung, say. What is in it is expected
+// by nobody any more. The times are all of the station's clock.
+func (v *visit) late() bool {
+	heard, err := strconv.ParseInt(v.r.FormValue("heard"), 10, 64)
+	return err == nil && time.Since(time.UnixMilli(heard)) > silence
 }
 
 // follow calls tell at once and after every ring of either bell, until the
@@ -74,6 +85,9 @@ func (e *events) comment() error {
 func (v *visit) follow(e *events, a, b <-chan struct{}, tell func() error) error {
 	beat := time.NewTicker(stillThere)
 	defer beat.Stop()
+	if err := e.beat(); err != nil {
+		return err
+	}
 	for {
 		if err := tell(); err != nil {
 			return err
@@ -90,7 +104,7 @@ func (v *visit) follow(e *events, a, b <-chan struct{}, tell func() error) error
 			case <-b:
 				break wait
 			case <-beat.C:
-				if err := e.comment(); err != nil {
+				if err := e.beat(); err != nil {
 					return err
 				}
 			}

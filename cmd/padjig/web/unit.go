@@ -127,6 +127,7 @@ type stageView struct {
 	Purpose, Button string
 	Case            int64
 	Lanes           []option
+	Running         int // the lane that works on the unit now; 0 for none
 }
 
 type offerView struct{ Word, Why string }
@@ -379,6 +380,9 @@ func (v *visit) besideTable(life *returned.Life) table {
 // stageOf offers the first stage that the case allows, where there is a lane for
 // its product.
 func (v *visit) stageOf(c results.Case) *stageView {
+	if n := v.laneWith(c.Serial); n > 0 {
+		return &stageView{Running: n}
+	}
 	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise} {
 		if c.Done(p) || c.Allows(p) != nil {
 			continue

@@ -22,8 +22,7 @@ const apply = {
       bar.max = data.total || 1;
       bar.value = data.done;
     }
-    put('step', data.step);
-    put('prompt', data.prompt);
+    for (const id of ['step', 'count', 'left', 'prompt', 'line']) put(id, data[id]);
   },
   card(root, data) {
     const card = document.getElementById('card-' + data.lane);
@@ -73,37 +72,99 @@ function announce(state) {
   heard = now;
 }
 
+// The station sends a beat every three seconds; after three that did not come it
+// is gone, although the line to it may still stand.
+const silence = Number(document.body.dataset.silence);
+const pause = 500; // before another try
+
 export function follow(root, screen) {
   announce(document.getElementById('state'));
-  const lost = document.getElementById('lost');
   const source = new EventSource(root.dataset.live + '?screen=' + screen);
+  let timer;
+  const heard = () => {
+    clearTimeout(timer);
+    timer = setTimeout(() => {
+      if (source.readyState === EventSource.CLOSED) return; // it is over
+      source.close();
+      lose(root);
+      again(root, screen);
+    }, silence);
+  };
+  heard();
+  source.addEventListener('still', event => {
+    heard();
+    document.body.dataset.heard = event.data;
+  });
   for (const name of Object.keys(apply)) {
     source.addEventListener(name, event => {
+      heard();
       const data = JSON.parse(event.data);
       apply[name](root, data, source);
+      regain(root); // not before it shows what is so now
       if (data.at) requestAnimationFrame(() => note(Date.now() - data.at / 1000));
     });
   }
-  source.onopen = () => { lost.hidden = true; document.body.dataset.live = 'on'; };
-  source.onerror = () => {
-    lost.hidden = false;
-    document.body.dataset.live = 'off';
-    if (source.readyState === EventSource.CLOSED) again(root, screen);
+  source.onopen = () => {
+    heard();
+    if (!root.hidden) regain(root);
   };
+  source.onerror = () => {
+    lose(root);
+    if (source.readyState !== EventSource.CLOSED) return; // the browser tries again by itself
+    clearTimeout(timer);
+    setTimeout(() => again(root, screen), pause);
+  };
+}
+
+// lose takes everything off the page that the station said last: what it says
+// now is not known. Pages without a verdict keep what they show, beneath a line.
+export function lose(root) {
+  if (document.body.dataset.live === 'off') return;
+  document.body.dataset.live = 'off';
+  const gone = document.getElementById('gone');
+  if (!gone) {
+    document.getElementById('lost').hidden = false;
+    return;
+  }
+  root.hidden = true;
+  gone.hidden = false;
+  for (const said of root.matches('[data-said]') ? [root] : root.querySelectorAll('[data-said]')) said.replaceChildren();
+  listening(false);
+  sound('look');
+}
+
+function regain(root) {
+  if (document.body.dataset.live === 'on') return;
+  document.body.dataset.live = 'on';
+  document.getElementById('lost').hidden = true;
+  const gone = document.getElementById('gone');
+  if (!gone) return;
+  root.hidden = false;
+  gone.hidden = true;
+  const said = document.getElementById('said');
+  if (said.textContent === document.getElementById('lost').dataset.untaken) said.textContent = '';
+  listening(true);
+}
+
+// listening says at the field for scans whether anything is taken.
+function listening(yes) {
+  for (const el of document.querySelectorAll('#entry input, #entry button')) el.disabled = !yes;
+  const untaken = document.getElementById('untaken');
+  if (untaken) untaken.hidden = yes;
 }
 
 // again finds out why a stream was refused: nobody is logged in, or the station
 // is not there yet.
 async function again(root, screen) {
   try {
-    const response = await fetch(location.href, {headers: {Accept: 'application/json'}});
+    const response = await fetch(location.href, {headers: {Accept: 'application/json'}, signal: AbortSignal.timeout(silence)});
     if (response.status === 401) {
       location.assign('/door?next=' + encodeURIComponent(location.pathname));
       return;
     }
     follow(root, screen);
   } catch {
-    setTimeout(() => again(root, screen), 500);
+    setTimeout(() => again(root, screen), pause);
   }
 }
 

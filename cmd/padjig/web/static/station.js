@@ -16,22 +16,31 @@ export function say(text) {
 }
 
 // send posts a form and does what comes back. Scans go out one after another,
-// in the order in which they were made.
+// in the order in which they were made. Nothing goes out to a station that is not
+// there: it would be taken later, when nobody expects it. For what waits behind
+// another the station sees when this page last heard of it.
 let last = Promise.resolve();
 export function send(path, fields) {
-  last = last.then(() => post(path, fields)).catch(() => {});
+  if (body.dataset.live === 'off') {
+    say(document.getElementById('lost')?.dataset.untaken);
+    sound('look');
+    return last;
+  }
+  const heard = body.dataset.heard || '';
+  last = last.then(() => post(path, {heard, ...fields})).catch(() => {});
   return last;
 }
 
+const answerWithin = 15000; // ms
 async function post(path, fields) {
   const form = new URLSearchParams({token: body.dataset.token, screen, next: location.pathname + location.search, ...fields});
   if (body.dataset.lane) form.set('lane', body.dataset.lane);
   let answer = {};
   try {
-    const response = await fetch(path, {method: 'POST', headers: {Accept: 'application/json'}, body: form});
+    const response = await fetch(path, {method: 'POST', headers: {Accept: 'application/json'}, body: form, signal: AbortSignal.timeout(answerWithin)});
     answer = await response.json();
   } catch {
-    document.getElementById('lost').hidden = false;
+    say(document.getElementById('lost')?.dataset.unsure);
     sound('look');
     return;
   }

@@ -1,0 +1,130 @@
+package bench
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"pgregory.net/rapid"
+
+	"padjig/sequence"
+)
+
+var (
+	shiftBegan = time.Date(2026, 11, 29, 6, 0, 0, 0, time.UTC)
+	ours       = Counted{"GCC-20", "J-0042", false}
+)
+
+// drawRun is any run there may be in the records of a shift.
+func drawRun(t *rapid.T, n int) tallied {
+	r := tallied{
+		Counted: ours,
+		serial:  fmt.Sprint(rapid.IntRange(1, 6).Draw(t, "serial")),
+		attempt: rapid.IntRange(1, 4).Draw(t, "attempt"),
+		outcome: rapid.SampledFrom([]sequence.Outcome{
+			sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted,
+		}).Draw(t, "outcome"),
+		started: shiftBegan.Add(time.Duration(n-5) * time.Minute), duration: 10 * time.Second,
+	}
+	if r.outcome == sequence.Pass || r.outcome == sequence.Fail {
+		r.turn = rapid.IntRange(1, r.attempt).Draw(t, "turn")
+	}
+	switch rapid.IntRange(0, 12).Draw(t, "another sort") {
+	case 0:
+		r.purpose = rapid.SampledFrom([]sequence.Purpose{
+			sequence.FirstPress, sequence.ReturnTest, sequence.Exercise, sequence.GaugeStudy,
+		}).Draw(t, "purpose")
+	case 2:
+		r.Simulated = true
+	case 3:
+		r.Product = "VENT-6"
+	case 4:
+		r.Jig = "J-0043"
+	}
+	return r
+}
+
+// Whatever runs there were: the figures add up, a unit counts once, and what is
+// not production of this product on this jig leaves no trace.
+func TestTallyAddsUp(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		all, only := Tally{Of: ours, Since: shiftBegan}, Tally{Of: ours, Since: shiftBegan}
+		serials := map[string]bool{}
+		for n := range rapid.IntRange(0, 40).Draw(t, "runs") {
+			r := drawRun(t, n)
+			all.add(r)
+			ends := r.started.Add(r.duration)
+			if r.Counted == ours && r.purpose == sequence.Production && !ends.Before(shiftBegan) {
+				only.add(r)
+				serials[r.serial] = true
+			}
+			assert.Equal(t, len(serials), all.Units)
+			assert.Equal(t, all.Units, all.First+all.Retest+all.Failed+all.Open, "%+v", all)
+			for what, figure := range map[string]int{"first": all.First, "retest": all.Retest, "failed": all.Failed, "open": all.Open} {
+				assert.GreaterOrEqual(t, figure, 0, what)
+			}
+			assert.LessOrEqual(t, all.AtOnce, all.Begun)
+		}
+		assert.Equal(t, only, all)
+	})
+}
+
+func TestTallyOfOneUnit(t *testing.T) {
+	const (
+		pass, fail, reseat, aborted = sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Aborted
+	)
+	type run struct {
+		attempt int
+		turn    int
+		outcome sequence.Outcome
+	}
+	for name, c := range map[string]struct {
+		runs  []run
+		wants Tally
+	}{
+		"passes at once":                       {[]run{{1, 1, pass}}, Tally{First: 1, Begun: 1, AtOnce: 1}},
+		"passes after a reseat":                {[]run{{1, 0, reseat}, {1, 1, pass}}, Tally{First: 1, Begun: 1, AtOnce: 1}},
+		"is never judged":                      {[]run{{1, 0, reseat}, {1, 0, aborted}}, Tally{Open: 1}},
+		"fails":                                {[]run{{1, 1, fail}}, Tally{Failed: 1, Begun: 1}},
+		"fails, then passes":                   {[]run{{1, 1, fail}, {2, 2, pass}}, Tally{Retest: 1, Begun: 1}},
+		"fails, then is stopped":               {[]run{{1, 1, fail}, {2, 0, aborted}}, Tally{Failed: 1, Begun: 1}},
+		"passes, and again for a second look":  {[]run{{1, 1, pass}, {2, 2, pass}}, Tally{First: 1, Begun: 1, AtOnce: 1}},
+		"passes, then fails":                   {[]run{{1, 1, pass}, {2, 2, fail}}, Tally{Failed: 1, Begun: 1, AtOnce: 1}},
+		"passes, fails, passes":                {[]run{{1, 1, pass}, {2, 2, fail}, {3, 3, pass}}, Tally{Retest: 1, Begun: 1, AtOnce: 1}},
+		"stopped after a finding, then passes": {[]run{{1, 0, aborted}, {2, 1, pass}}, Tally{Retest: 1, Begun: 1}},
+		"failed in the shift before, and pass": {[]run{{2, 2, pass}}, Tally{Retest: 1}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			got := Tally{Of: ours, Since: shiftBegan}
+			for i, r := range c.runs {
+				at := shiftBegan.Add(time.Duration(i) * time.Minute)
+				got.add(tallied{Counted: ours, serial: "A", attempt: r.attempt, turn: r.turn, outcome: r.outcome, started: at})
+			}
+			assert.Equal(t, 1, got.Units)
+			figures := func(t Tally) []int { return []int{t.First, t.Retest, t.Failed, t.Open, t.Begun, t.AtOnce} }
+			assert.Equal(t, figures(c.wants), figures(got))
+		})
+	}
+}
+
+// A run counts in the shift in which it ended, whether it was seen to end or is
+// read from the records.
+func TestTallyAtTheTurnOfAShift(t *testing.T) {
+	began := func(before time.Duration, serial string, outcome sequence.Outcome) tallied {
+		return tallied{
+			Counted: ours, serial: serial, attempt: 1, outcome: outcome, started: shiftBegan.Add(-before), duration: 10 * time.Second,
+		}
+	}
+	across := began(5*time.Second, "A", sequence.Pass)
+	live := Tally{Of: ours, Since: shiftBegan.Add(-8 * time.Hour)}
+	live.add(began(time.Minute, "B", sequence.Fail))
+	live.turn(shiftBegan)
+	live.add(across)
+	restored := Tally{Of: ours, Since: shiftBegan}
+	restored.add(across)
+	assert.Equal(t, 1, live.Units)
+	assert.Equal(t, restored.Units, live.Units)
+	assert.Equal(t, restored.First, live.First)
+	assert.Equal(t, 0, live.Failed, "the unit of the shift before")
+}

@@ -1,0 +1,142 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/bench"
+	"padjig/sequence"
+)
+
+// console is what a page told the browser's console: exceptions, errors,
+// warnings, and what the policy refused.
+type console struct {
+	mu   sync.Mutex
+	said []string
+}
+
+func (t *tab) console() *console {
+	t.Helper()
+	c := &console{}
+	require.NoError(t, chromedp.Listen(t.ctx, func(ev any) {
+		c.mu.Lock()
+		defer c.mu.Unlock()
+		switch e := ev.(type) {
+		case *runtime.EventExceptionThrown:
+			c.said = append(c.said, fmt.Sprint("exception: ", e.ExceptionDetails.Text, " ", e.ExceptionDetails.URL))
+		case *runtime.EventConsoleAPICalled:
+			c.said = append(c.said, fmt.Sprint("console: ", e.Type))
+		case *log.EventEntryAdded:
+			c.said = append(c.said, fmt.Sprint(e.Entry.Level, ": ", e.Entry.Text, " ", e.Entry.URL))
+		}
+	}))
+	return c
+}
+
+func (c *console) all() []string {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.said
+}
+
+// One page of each sort tells the browser's console nothing.
+func TestPagesConsole(t *testing.T) {
+	b := makeBed(t, bedding{jigs: 2})
+	b.aLittleOfEverything(t)
+	page := b.as(account.Engineer, "station", "/")
+	console := page.console()
+	for _, path := range []string{
+		"/", "/lane/1", "/codes", "/quality", "/quality/charts?revision=C", "/quality/gauge?study=1", "/jigs", "/jigs/1",
+		"/jigs/1/traffic", "/products", "/products/GCC-20", "/returns", "/unit?serial=GCC-000001-3", "/returns/check?case=1",
+	} {
+		page.visit(path)
+		assert.Empty(t, console.all(), path)
+		assert.Equal(t, "0", page.wider(), "%s is wider than the screen", path)
+	}
+	page.eval("setTimeout(() => { throw new Error('on purpose') })")
+	page.await("new Promise(done => setTimeout(() => done(true)))")
+	assert.NotEmpty(t, console.all(), "the console is heard")
+}
+
+// wider is by how much a page sticks out at the side.
+func (t *tab) wider() string {
+	t.Helper()
+	return t.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)")
+}
+
+// lines is how many lines an element takes.
+func (t *tab) lines(selector string) float64 {
+	t.Helper()
+	lines, err := strconv.ParseFloat(t.eval(fmt.Sprintf("(e => e.getBoundingClientRect().height / parseFloat(getComputedStyle(e).fontSize))(document.querySelector(%q))", selector)), 64)
+	require.NoError(t, err)
+	return lines
+}
+
+// fits looks at the lane's page at every size: nothing sticks out at the side.
+func (t *tab) fits(name string) {
+	t.Helper()
+	for _, size := range []string{"phone", "small", "big", "station"} {
+		t.resize(size)
+		assert.Equal(t, "0", t.wider(), "%s is wider than the %s", name, size)
+		if t.eval("document.documentElement.lang") == "de" {
+			assert.Less(t, t.lines("#word"), 1.5, "%s: the word is broken on a %s", name, size)
+		}
+		t.state(name + "-" + size)
+	}
+	higher := t.eval("Math.max(0, document.documentElement.scrollHeight - innerHeight)")
+	assert.Equal(t, "0", higher, "%s is higher than the station's screen", name)
+}
+
+// What keeps a unit waiting, what stopped it, and how far an exercise is, as they
+// stand on the page.
+func TestPagesOfWhatALaneSays(t *testing.T) {
+	b := makeBed(t, bedding{pace: true})
+	lane := b.lanes().lanes[0]
+	page := b.as(account.Operator, "station", "/lane/1")
+	page.fits("lane-waits")
+	serial := b.product.Serial.Complete(1)
+	b.jigs[0].put("jig opens interlock")
+	page.scan(serial)
+	page.await("document.getElementById('word')?.innerText === 'CLOSE LID'")
+	page.fits("lane-lid")
+	b.jigs[0].put("jig opens interlock for 300 ms at key 5") // closing the lid starts it, opening it stops it
+	page.await("document.getElementById('line').innerText.includes('The lid was opened during the test')")
+	page.fits("lane-lid-opened")
+
+	c := b.returned(serial)
+	b.jigs[0].put("")
+	stage := func(p sequence.Purpose) {
+		lane.Clear()
+		r := &bench.Return{Case: c, Purpose: p, Exercising: sequence.Exercising{Presses: 300, Hold: 2 * time.Second}}
+		lane.Scan(bench.Scan{Serial: serial, Operator: "Rosa", Return: r})
+	}
+	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest} {
+		stage(p)
+		b.until(0, func(s bench.State) bool { return s.Phase == bench.Ended && s.Verdict.Purpose == p })
+	}
+	page.await("document.getElementById('word')?.innerText === 'STORED'")
+	stage(sequence.Exercise)
+	page.await("document.getElementById('left')?.innerText.includes('min left')")
+	page.fits("lane-exercise")
+	desk := b.as(account.Returns, "laptop", "/unit?serial="+serial)
+	assert.Contains(t, desk.text("main"), "It is being tested now, on lane 1")
+	desk.state("unit-being-tested")
+	page.scan("PJC0STOP")
+	page.await("document.getElementById('line')?.innerText.includes('does not count')")
+	page.fits("lane-exercise-stopped")
+	page.eval("document.querySelector('form[action=\"/language\"] button').click()")
+	page.await("document.documentElement.lang === 'de' && document.readyState === 'complete'")
+	page.ready()
+	assert.Equal(t, "ABGEBROCHEN", page.text("#word"))
+	page.fits("lane-exercise-stopped-german")
+}
