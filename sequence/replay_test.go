@@ -5,6 +5,7 @@ import (
 	"flag"
 	"io"
 	"net"
+	"slices"
 	"sync"
 	"testing"
 	"testing/synctest"
@@ -107,39 +108,141 @@ func (b bench) conversation(
 }
 
 // open puts a unit with a key that never closes into the jig.
-func (b bench) open(t *testing.T, sim *jigsim.Jig) {
+func (b bench) open(t *testing.T, sim *jigsim.Jig, key string) {
 	t.Helper()
 	keypad := b.product.Circuit()
-	faults, err := jigsim.ParseFaults("key 7 open", keypad)
+	faults, err := jigsim.ParseFaults("key "+key+" open", keypad)
 	require.NoError(t, err)
 	require.NoError(t, sim.Load(jigsim.Unit{Keypad: keypad, Contact: b.product.Nominal.Contact, Faults: faults, Seed: 3}))
 }
 
-// Replies to an earlier unit, good, are put in front of those to a later one that has
-// a key that never closes, on the same boot of the jig.
-func TestRepliesOfAnEarlierUnitAreNotBelieved(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		b := bench{product: load(t, "gcc-20"), seed: 3}
-		sim := b.simulate(t)
-		recorded := map[uint32][]byte{}
-		good, _, err := b.conversation(t, sim, func(wire.Frame) [][]byte { return nil }, func(f wire.Frame, raw []byte) {
-			if f.Type == wire.TypeResults {
-				recorded[uint32(f.Tag)] = raw
-			}
-		})
-		require.NoError(t, err)
-		require.Equal(t, sequence.Pass, good.Outcome)
+func nobody(wire.Frame) [][]byte { return nil }
+func ignored(wire.Frame, []byte) {}
 
-		b.open(t, sim)
-		bad, counters, err := b.conversation(t, sim, func(f wire.Frame) [][]byte {
-			if raw := recorded[uint32(f.Tag)]; f.Type == wire.TypeRoutine && raw != nil {
-				return [][]byte{raw}
-			}
-			return nil
-		}, func(wire.Frame, []byte) {})
-		t.Logf("%s %s %v, %v, counted %+v", bad.Outcome, bad.Reason, bad.Findings, err, counters)
-		require.NotEqual(t, sequence.Pass, bad.Outcome, "key 7 never closes")
+// results tests a good unit and gives what was said of it, in order.
+func (b bench) results(t *testing.T, sim *jigsim.Jig) (recorded []wire.Frame) {
+	t.Helper()
+	good, _, err := b.conversation(t, sim, nobody, func(f wire.Frame, _ []byte) {
+		if f.Type == wire.TypeResults {
+			recorded = append(recorded, f)
+		}
 	})
+	require.NoError(t, err)
+	require.Equal(t, sequence.Pass, good.Outcome)
+	return recorded
+}
+
+// replaying puts what was recorded in front of the replies to routines from the given
+// one on, as it was or made to fit the request.
+func replaying(recorded []wire.Frame, from int, fit func(replay, asked wire.Frame) wire.Frame) func(wire.Frame) [][]byte {
+	n := 0
+	return func(f wire.Frame) [][]byte {
+		if f.Type != wire.TypeRoutine || f.Resend {
+			return nil
+		}
+		n++
+		if n <= from || n > len(recorded) {
+			return nil
+		}
+		return [][]byte{framed(fit(recorded[n-1], f))}
+	}
+}
+
+func asItWas(replay, _ wire.Frame) wire.Frame { return replay }
+
+func tagged(replay, asked wire.Frame) wire.Frame {
+	replay.Tag = asked.Tag
+	return replay
+}
+
+func forged(replay, asked wire.Frame) wire.Frame {
+	replay.Tag, replay.Nonce = asked.Tag, asked.Nonce
+	return replay
+}
+
+// Replies to an earlier unit, good, are put in front of those to a later one that has
+// a key that never closes, on the same boot of the jig: they are counted, and the
+// verdict is that of the unit in the jig.
+func TestRepliesOfAnEarlierUnitAreNotBelieved(t *testing.T) {
+	for name, fit := range map[string]func(replay, asked wire.Frame) wire.Frame{"as they were": asItWas, "under its tags": tagged} {
+		t.Run(name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				b := bench{product: load(t, "gcc-20"), seed: 3}
+				sim := b.simulate(t)
+				recorded := b.results(t, sim)
+				b.open(t, sim, "7")
+				bad, counters, err := b.conversation(t, sim, replaying(recorded, 0, fit), ignored)
+				require.NoError(t, err)
+				require.Equal(t, sequence.Fail, bad.Outcome)
+				require.Len(t, bad.Findings, 1)
+				require.Contains(t, bad.Findings[0].String(), "key open: key 7")
+				require.GreaterOrEqual(t, counters.Foreign, uint64(len(recorded)))
+				require.Zero(t, counters.Strays)
+			})
+		})
+	}
+}
+
+// The same by somebody who reads the line and makes each reply fit the request, from
+// every routine on in turn. Then there are two replies, and the run is aborted and
+// says so, even if only the last ones were forged.
+func TestForgedRepliesAbortTheRun(t *testing.T) {
+	var recorded []wire.Frame
+	b := bench{product: load(t, "gcc-20"), seed: 3}
+	synctest.Test(t, func(t *testing.T) { recorded = b.results(t, b.simulate(t)) })
+	last := b.product.Keys[len(b.product.Keys)-1].Label
+	for from := range recorded {
+		synctest.Test(t, func(t *testing.T) {
+			b := bench{product: load(t, "gcc-20"), seed: 3}
+			sim := b.simulate(t)
+			b.open(t, sim, last)
+			run, _, err := b.conversation(t, sim, replaying(recorded, from, forged), ignored)
+			require.Equal(t, sequence.Aborted, run.Outcome, "from routine %d on: %v", from, run.Findings)
+			require.ErrorAs(t, err, new(*link.Unasked))
+			require.Contains(t, run.Reason, "a reply that was not asked for")
+		})
+	}
+}
+
+// Within one conversation an earlier reply comes again, in front of a later one: the
+// same frame, or under the tag of what was asked.
+func TestRepliesThatComeAgainAbortTheRun(t *testing.T) {
+	for name, fit := range map[string]func(replay, asked wire.Frame) wire.Frame{"the same frame": asItWas, "under a later tag": forged} {
+		t.Run(name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				b := bench{product: load(t, "gcc-20"), seed: 3}
+				sim := b.simulate(t)
+				b.open(t, sim, "7")
+				var earlier wire.Frame // of a good key
+				keys := map[uint32]bool{}
+				heard := func(f wire.Frame, _ []byte) {
+					if f.Type == wire.TypeResults && keys[f.Tag] {
+						earlier = f
+					}
+				}
+				again := func(f wire.Frame) [][]byte {
+					if f.Type != wire.TypeRoutine || !presses(t, f) {
+						return nil
+					}
+					keys[f.Tag] = true
+					if earlier.Type == 0 {
+						return nil
+					}
+					return [][]byte{framed(fit(earlier, f))}
+				}
+				run, _, err := b.conversation(t, sim, again, heard)
+				require.Equal(t, sequence.Aborted, run.Outcome, "%v", run.Findings)
+				require.ErrorAs(t, err, new(*link.Unasked))
+				require.Contains(t, run.Reason, "a reply that was not asked for")
+			})
+		})
+	}
+}
+
+func presses(t *testing.T, f wire.Frame) bool {
+	ops, err := wire.ParseRoutine(f.Payload)
+	require.NoError(t, err)
+	return slices.ContainsFunc(ops, func(op wire.Op) bool { _, is := op.(wire.Press); return is })
 }
 
 var (
