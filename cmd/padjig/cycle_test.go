@@ -18,8 +18,9 @@ import (
 // BenchmarkCycle measures one unit from start to verdict over a real
 // pseudo-terminal paced at 115200 baud, a jig simulated in another process at
 // its other end, against the floor: motion, settling and conversion by the
-// jig's own clock, and the bytes of the first request and the last reply, which
-// nothing can overlap. Both are of the same run; the ratio is what counts.
+// jig's own clock, the bytes of the first request and the last reply, which nothing
+// can overlap, and the stop behind it all. Both are of the same run; the ratio is what
+// counts.
 func BenchmarkCycle(b *testing.B) {
 	for _, name := range []string{"gcc-20", "console-104"} {
 		for _, latency := range []time.Duration{time.Millisecond, 16 * time.Millisecond} {
