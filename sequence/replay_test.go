@@ -87,24 +87,33 @@ func framed(f wire.Frame) []byte {
 	return raw
 }
 
-// conversation tests the unit in the jig over a line with somebody on it.
-func (b bench) conversation(
+// overheard opens the jig over a line with somebody on it.
+func overheard(
 	t *testing.T, sim *jigsim.Jig, asked func(wire.Frame) [][]byte, heard func(wire.Frame, []byte),
-) (sequence.Run, link.Counters, error) {
+) (jig *fixture.Jig, disconnect func()) {
 	t.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
-	defer cancel()
 	host, jigEnd := net.Pipe()
 	served := make(chan error, 1)
 	go func() { served <- sim.Serve(ctx, jigEnd) }()
 	jig, err := fixture.Connect(ctx, tamper(host, asked, heard), link.Options{})
 	require.NoError(t, err)
-	run, err := b.plan(t, jig).Run(ctx, jig, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)
-	counters := jig.Counters()
-	jig.Close()
-	cancel()
-	<-served
-	return run, counters, err
+	return jig, func() {
+		jig.Close()
+		cancel()
+		<-served
+	}
+}
+
+// conversation tests the unit in the jig over such a line.
+func (b bench) conversation(
+	t *testing.T, sim *jigsim.Jig, asked func(wire.Frame) [][]byte, heard func(wire.Frame, []byte),
+) (sequence.Run, link.Counters, error) {
+	t.Helper()
+	jig, disconnect := overheard(t, sim, asked, heard)
+	defer disconnect()
+	run, err := b.plan(t, jig).Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)
+	return run, jig.Counters(), err
 }
 
 // open puts a unit with a key that never closes into the jig.
@@ -237,6 +246,33 @@ func TestRepliesThatComeAgainAbortTheRun(t *testing.T) {
 			})
 		})
 	}
+}
+
+// A lane tests one unit after another in one conversation. What was said of the first
+// has been answered, so it fits nothing that is asked about the second.
+func TestRepliesOfAnEarlierUnitInOneConversation(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := bench{product: load(t, "gcc-20"), seed: 3}
+		sim := b.simulate(t)
+		var recorded []wire.Frame
+		replay := nobody
+		jig, disconnect := overheard(t, sim, func(f wire.Frame) [][]byte { return replay(f) }, func(f wire.Frame, _ []byte) {
+			if f.Type == wire.TypeResults {
+				recorded = append(recorded, f)
+			}
+		})
+		defer disconnect()
+		plan := b.plan(t, jig)
+		good, err := plan.Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)
+		require.NoError(t, err)
+		require.Equal(t, sequence.Pass, good.Outcome)
+
+		b.open(t, sim, "7")
+		replay = replaying(recorded, 0, asItWas)
+		bad, err := plan.Run(context.Background(), jig, sequence.Unit{Serial: "T-2", Attempt: 1}, nil)
+		require.Equal(t, sequence.Aborted, bad.Outcome, "%v", bad.Findings)
+		require.ErrorAs(t, err, new(*link.Unasked))
+	})
 }
 
 func presses(t *testing.T, f wire.Frame) bool {
