@@ -19,8 +19,9 @@ import (
 // where the simulated jig's motion, the baud rate and the line's latency are
 // exact and the machine's speed does not enter. The floor is what a cycle cannot
 // be shorter than: the time the jig itself spent on motion, settling and
-// conversion, and the bytes of the first request and the last reply, which
-// nothing can overlap. BenchmarkCycle in cmd/padjig measures the same over a
+// conversion, the bytes of the first request and the last reply, which nothing can
+// overlap, and the stop behind it all with its way there and back, before which no
+// reply is known to be the only one. BenchmarkCycle in cmd/padjig measures the same over a
 // real pseudo-terminal.
 func TestCycleStaysNearTheFloor(t *testing.T) {
 	for _, c := range []struct {
@@ -43,18 +44,25 @@ func TestCycleStaysNearTheFloor(t *testing.T) {
 
 func paced(t *testing.T, p *product.Product, latency time.Duration) (cycle, least time.Duration) {
 	b := bench{product: p, seed: 3, latency: latency}
-	var first, last int // bytes of the first request and of the last reply
+	var first, last, stop int // bytes of the first request, of the last reply, of the stop and its reply
+	closed := false
 	jig, disconnect := connect(t, b.simulate(t), link.Options{Trace: func(e link.Event) {
 		switch {
 		case e.Frame.Type == wire.TypeRoutine && first == 0:
 			first = len(e.Raw)
 		case e.Frame.Type == wire.TypeResults:
 			last = len(e.Raw)
+		case last == 0:
+		case e.Frame.Type == wire.TypeStop:
+			stop = len(e.Raw)
+		case e.Frame.Type == wire.TypeState && stop > 0 && !closed:
+			stop, closed = stop+len(e.Raw), true
 		}
 	}})
 	run, err := b.plan(t, jig).Run(context.Background(), jig, sequence.Unit{Serial: "T-1"}, nil)
 	require.NoError(t, err)
 	require.Equal(t, sequence.Pass, run.Outcome)
 	disconnect()
-	return run.Duration, jig.Busy() + time.Duration(first+last)*10*time.Second/link.DefaultBaud
+	require.True(t, closed)
+	return run.Duration, jig.Busy() + time.Duration(first+last+stop)*10*time.Second/link.DefaultBaud + 2*latency
 }

@@ -48,7 +48,7 @@ func (b bench) simulate(t testing.TB) *jigsim.Jig {
 	sim, err := jigsim.New(jigsim.Config{
 		Identity: b.id, Keypad: keypad, Contact: b.product.Nominal.Contact,
 		Wiring: b.product.Wiring(), Actuators: b.product.Pushes(), Faults: faults, Seed: b.seed,
-		Pace: !b.unpaced, Baud: link.DefaultBaud, Latency: b.latency,
+		Pace: !b.unpaced, Baud: link.DefaultBaud, Latency: b.latency, KeepTags: true,
 	})
 	require.NoError(t, err)
 	return sim

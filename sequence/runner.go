@@ -68,8 +68,9 @@ const inertWithin = 2 * time.Second
 
 // Run carries out the plan on a unit. The record is complete whatever happens;
 // err says what stopped the run when the outcome is Aborted. The jig is inert
-// when Run returns: a plan carried out to its end closes with a routine that
-// releases everything, whose reply is the proof; every other way out makes it so.
+// when Run returns, whatever the way out. That it says so comes behind all other
+// replies: had one of them not been its own, there would have been two of them by
+// then, and the run would end in that error.
 //
 // Progress is sent to watch, which may be nil; when it is full, progress is
 // lost, never time.
@@ -78,10 +79,8 @@ func (plan *Plan) Run(ctx context.Context, jig Jig, unit Unit, watch chan<- Prog
 	r.opened = make([]bool, len(plan.Product.Keys))
 	began := time.Now()
 	err := r.steps()
-	if !r.ended {
-		if inert := makeInert(ctx, jig); err == nil && inert != nil {
-			err = fmt.Errorf("make the jig inert at the end: %w", inert)
-		}
+	if inert := makeInert(ctx, jig); err == nil && inert != nil {
+		err = fmt.Errorf("make the jig inert at the end: %w", inert)
 	}
 	r.run.Duration = time.Since(began)
 	r.judgeExercise()
@@ -126,7 +125,6 @@ type runner struct {
 	jig   Jig
 	watch chan<- Progress
 	run   Run
-	ended bool // the last routine of the plan is done: the jig is inert
 
 	known     *nets        // lines found connected at rest
 	opened    []bool       // keys that did not close
@@ -154,7 +152,6 @@ func (r *runner) sayKey(step Step, done, total, k int) {
 }
 
 func (r *runner) perform(routines []*fixture.Routine, each func(int, fixture.Done) error) error {
-	r.ended = false
 	return r.jig.Perform(r.ctx, routines, each)
 }
 

@@ -81,7 +81,6 @@ func (r *runner) stretch(from int) (next int, err error) {
 	last := r.lastOf(from)
 	enter(last)
 	r.finish(last, time.Since(began))
-	r.ended = last == len(r.plan.Steps)-1 && len(queue) > 0
 	return last + 1, nil
 }
 

@@ -18,8 +18,9 @@ import (
 // BenchmarkCycle measures one unit from start to verdict over a real
 // pseudo-terminal paced at 115200 baud, a jig simulated in another process at
 // its other end, against the floor: motion, settling and conversion by the
-// jig's own clock, and the bytes of the first request and the last reply, which
-// nothing can overlap. Both are of the same run; the ratio is what counts.
+// jig's own clock, the bytes of the first request and the last reply, which nothing
+// can overlap, and the stop behind it all. Both are of the same run; the ratio is what
+// counts.
 func BenchmarkCycle(b *testing.B) {
 	for _, name := range []string{"gcc-20", "console-104"} {
 		for _, latency := range []time.Duration{time.Millisecond, 16 * time.Millisecond} {
@@ -35,13 +36,18 @@ func benchmarkCycle(b *testing.B, name string, latency time.Duration) {
 	path := filepath.Join(b.TempDir(), "jig")
 	startSimulation(b, "--product", file, "--link", path, "--latency", latency.String())
 
-	var first, last int // bytes of the first request and the last reply
+	var first, last int // bytes of the first request and the last reply of the unit
+	var stop, state int // and of the stop behind it
 	jig, err := fixture.Open(b.Context(), path, link.Options{Trace: func(e link.Event) {
 		switch {
 		case e.Frame.Type == wire.TypeRoutine && first == 0:
 			first = len(e.Raw)
 		case e.Frame.Type == wire.TypeResults:
 			last = len(e.Raw)
+		case e.Frame.Type == wire.TypeStop:
+			stop = len(e.Raw)
+		case e.Frame.Type == wire.TypeState:
+			state = len(e.Raw)
 		}
 	}})
 	require.NoError(b, err)
@@ -55,7 +61,7 @@ func benchmarkCycle(b *testing.B, name string, latency time.Duration) {
 		require.NoError(b, err)
 		require.Equal(b, sequence.Pass, run.Outcome, "%v", run.Findings)
 		cycle += run.Duration
-		floor += time.Duration(first+last) * 10 * time.Second / link.DefaultBaud
+		floor += time.Duration(first+last+stop+state)*10*time.Second/link.DefaultBaud + 2*latency
 	}
 	floor += jig.Busy()
 	b.ReportMetric(cycle.Seconds()/float64(b.N), "s/unit")

@@ -21,7 +21,7 @@ func newJigTalk() *cobra.Command {
 		Use:   "talk --jig PORT | --recording FILE",
 		Short: "Print the traffic with a jig as text",
 		Long: `Prints what goes over the line, one line a frame: seconds since the start, who
-speaks, the session, the tag, and what the frame says.
+speaks, session and nonce of the conversation, the tag, and what the frame says.
 
 With --jig it says hello to the jig, asks for its status, and has it read its
 own check resistors; nothing moves. With --recording it prints what was
