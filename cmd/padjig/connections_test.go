@@ -2,7 +2,6 @@ package main
 
 import (
 	"bufio"
-	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/json"
@@ -108,14 +107,13 @@ func stationProcess(t *testing.T, flags ...string) *os.Process {
 	cmd := exec.Command("padjig", append([]string{"station"}, flags...)...)
 	output, err := cmd.StdoutPipe()
 	require.NoError(t, err)
-	var trouble bytes.Buffer
-	cmd.Stderr = &trouble
+	cmd.Stderr = os.Stderr // beside the test's own output, should the station not start
 	require.NoError(t, cmd.Start())
 	t.Cleanup(func() {
 		assert.NoError(t, cmd.Process.Signal(os.Interrupt))
 		_ = cmd.Wait()
 	})
-	require.True(t, bufio.NewScanner(output).Scan(), "the station says where it is: %s", trouble.String())
+	require.True(t, bufio.NewScanner(output).Scan(), "the station says where it is")
 	return cmd.Process
 }
 

@@ -9,10 +9,12 @@ import (
 	"fmt"
 	"image"
 	"image/png"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -143,14 +145,27 @@ func release(ts *testscript.TestScript, neg bool, args []string) {
 	}), store.Close()))
 }
 
-// spoil SQL... changes the script's records behind the program's back.
+// spoil SQL... changes the script's records behind the program's back, and puts
+// their guards back as whoever hides a change would.
 func spoil(ts *testscript.TestScript, neg bool, statements []string) {
 	if neg {
 		ts.Fatalf("spoil cannot be negated")
 	}
 	db, err := sql.Open("sqlite3", recordsOfScript(ts))
 	ts.Check(err)
-	for _, statement := range statements {
+	guards := map[string]string{}
+	rows, err := db.Query(`SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' AND tbl_name = 'release'`)
+	ts.Check(err)
+	for rows.Next() {
+		var name, text string
+		ts.Check(rows.Scan(&name, &text))
+		guards[name] = text
+	}
+	ts.Check(rows.Err())
+	for name := range guards {
+		statements = append([]string{"DROP TRIGGER " + name}, statements...)
+	}
+	for _, statement := range slices.Concat(statements, slices.Collect(maps.Values(guards))) {
 		_, err := db.Exec(statement)
 		ts.Check(err)
 	}
