@@ -74,10 +74,11 @@ func (s *State) count(r tallied) {
 	}
 }
 
-// add counts a run, if it is one that the tally is about.
+// add counts a run, if it is one that the tally is about: one without a key
+// pressed says nothing of a unit and is no start of its test.
 func (t *Tally) add(r tallied) {
 	ended := r.started.Add(r.duration)
-	if r.Counted != t.Of || r.purpose != sequence.Production || ended.Before(t.Since) {
+	if r.Counted != t.Of || r.purpose != sequence.Production || r.outcome == sequence.HarnessGood || ended.Before(t.Since) {
 		return
 	}
 	if t.units == nil {
