@@ -12,8 +12,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/report"
-	"padjig/results/stats"
 )
 
 func newQuality() *cobra.Command {
@@ -21,7 +21,8 @@ func newQuality() *cobra.Command {
 		`  padjig quality yield --by jig,shift
   padjig quality causes --by place --heat
   padjig quality chart --product GCC-20 --revision C --key 7 --jig J-0042`,
-		newQualityYield(), newQualityCauses(), newQualityChart(), newQualityCapability(), newQualityCompare(),
+		newQualityOverview(), newQualityYield(), newQualityCauses(), newQualityChart(), newQualityDistributions(),
+		newQualityCapability(), newQualityCompare(),
 		newQualityShift(), newQualityLots(), newQualityExport(),
 		newQualitySampling(), newQualityRetest(), newQualityLimits(), newQualityGauge())
 }
@@ -50,7 +51,7 @@ func (s *selection) flags(cmd *cobra.Command) {
 	f.StringVar(&s.to, "to", "", "to this `TIME`; a day is taken in whole")
 	f.StringVar(&s.zone, "zone", "Local", "time `ZONE` of --from and --to, such as Europe/Vienna")
 	f.BoolVar(&s.simulated, "simulated", false, "of simulated runs, which are never counted with real ones")
-	f.Float64Var(&s.confidence, "confidence", 0.95, "of the intervals")
+	f.Float64Var(&s.confidence, "confidence", answers.Confidence, "of the intervals; what is less likely than the rest is called a difference")
 	f.StringVar(&s.interval, "interval", "wilson", "intervals of shares: wilson or exact (Clopper-Pearson)")
 	f.BoolVar(&s.json, "json", false, "print one JSON object")
 	f.BoolVar(&s.csv, "csv", false, "print the tables as CSV")
@@ -76,7 +77,7 @@ func (s *selection) filter() (results.Filter, error) {
 	if !(s.confidence > 0 && s.confidence < 1) {
 		wrong = append(wrong, fmt.Errorf("confidence %v: write a number between 0 and 1, such as 0.95", s.confidence))
 	}
-	if _, ok := shares[s.interval]; !ok {
+	if s.interval != "wilson" && s.interval != "exact" {
 		wrong = append(wrong, fmt.Errorf("interval %q: write wilson or exact", s.interval))
 	}
 	if s.json && s.csv {
@@ -85,11 +86,9 @@ func (s *selection) filter() (results.Filter, error) {
 	return f, errors.Join(wrong...)
 }
 
-var shares = map[string]report.Share{"wilson": stats.Wilson, "exact": stats.ClopperPearson}
-
 // answer opens the records, has a question answered and writes the answer.
 func (s *selection) answer(cmd *cobra.Command, more error,
-	ask func(*results.Store, report.Asked) (report.Document, error)) error {
+	ask func(*results.Store, answers.Selection) (report.Document, error)) error {
 	f, err := s.filter()
 	if err = errors.Join(err, more); err != nil {
 		return wrongUse(err)
@@ -99,7 +98,7 @@ func (s *selection) answer(cmd *cobra.Command, more error,
 		return err
 	}
 	defer store.Close()
-	d, err := ask(store, report.Asked{Filter: f, Confidence: s.confidence})
+	d, err := ask(store, answers.Selection{Filter: f, Confidence: s.confidence, Exact: s.interval == "exact"})
 	if err != nil {
 		return unanswered(err, f)
 	}
@@ -143,7 +142,8 @@ func (s *selection) page(d report.Document) error {
 func unanswered(err error, f results.Filter) error {
 	mixed, isMixed := errors.AsType[*results.MixedError](err)
 	missing, isMissing := errors.AsType[*results.MissingKeysError](err)
-	_, isFew := errors.AsType[*stats.TooFewError](err)
+	_, isFew := errors.AsType[*answers.TooFewError](err)
+	none, isNone := errors.AsType[*answers.NoKeyError](err)
 	switch {
 	case isMixed && len(mixed.Products) > 1:
 		return fail(statusWrong, mixed, "--product "+mixed.Products[0])
@@ -153,7 +153,9 @@ func unanswered(err error, f results.Filter) error {
 		return fail(statusWrong, missing, "--key "+missing.Known[0])
 	case errors.Is(err, results.ErrNoUnits):
 		return fail(statusWrong, fmt.Errorf("%w: %s", results.ErrNoUnits, f), otherRuns(f))
-	case isFew, errors.Is(err, stats.ErrNoSpread), errors.Is(err, stats.ErrEmpty):
+	case isNone:
+		return wrongUse(none)
+	case isFew, errors.Is(err, answers.ErrNoSpread), errors.Is(err, answers.ErrEmpty):
 		return fail(statusWrong, err, "a wider selection")
 	}
 	return err

@@ -7,6 +7,8 @@ import (
 	"io"
 	"strings"
 	"unicode/utf8"
+
+	"padjig/results/answers"
 )
 
 // Document answers a question.
@@ -19,7 +21,7 @@ type Document struct {
 	Drawing    string   // of the pad, for a terminal; empty for none
 	Tables     []Table
 	Charts     []Chart
-	Conclusion []string // in plain words, with what it does not show
+	Conclusion []answers.Sentence
 }
 
 // Chart is a drawing twice: for a terminal and for a page.
@@ -54,7 +56,7 @@ func (d Document) Text(w io.Writer, wide int) error {
 		}
 	}
 	for _, c := range d.Conclusion {
-		fmt.Fprintf(&b, "\n%s\n", wrapped("", c, wide))
+		fmt.Fprintf(&b, "\n%s\n", wrapped("", Told(terminal, c), wide))
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
@@ -95,7 +97,24 @@ func (d Document) JSON(w io.Writer) error {
 		Remarks    []string         `json:"remarks"`
 		Tables     map[string]Table `json:"tables"`
 		Conclusion []string         `json:"conclusion"`
-	}{d.Title, d.Selection, d.Link, d.Simulated, listed(d.Remarks), tables, listed(d.Conclusion)})
+		Codes      []string         `json:"codes"` // of the conclusions
+	}{d.Title, d.Selection, d.Link, d.Simulated, listed(d.Remarks), tables, listed(d.Told()), d.codes()})
+}
+
+// Told are the conclusions in words.
+func (d Document) Told() (out []string) {
+	for _, c := range d.Conclusion {
+		out = append(out, Told(terminal, c))
+	}
+	return out
+}
+
+func (d Document) codes() []string {
+	out := []string{}
+	for _, c := range d.Conclusion {
+		out = append(out, c.Code)
+	}
+	return out
 }
 
 func listed(list []string) []string { return append([]string{}, list...) }

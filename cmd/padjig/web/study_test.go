@@ -24,6 +24,7 @@ import (
 
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/linesim"
 	"padjig/results/stats"
 	"padjig/sequence"
@@ -96,7 +97,7 @@ func (r *reader) page(address string) string {
 // studies are all pages, each in a form that has an answer for a whole line.
 var studies = []string{
 	"/quality", "/quality/yield", "/quality/yield?by=shift", "/quality/yield?by=operator", "/quality/causes", "/quality/causes?cause=line",
-	"/quality/charts?revision=C", "/quality/charts?revision=C&chart=individuals&rules=zones&key=7", "/quality/charts?revision=C&chart=xbar-r&group=lot",
+	"/quality/charts?revision=C", "/quality/charts?revision=C&chart=i-mr&rules=zones&key=7", "/quality/charts?revision=C&chart=xbar-r&group=lot",
 	"/quality/charts?revision=C&chart=ewma", "/quality/charts?revision=C&chart=cusum", "/quality/charts?measure=failed&group=hour",
 	"/quality/charts?revision=C&measure=make&group=hour", "/quality/charts?revision=C&group=shift",
 	"/quality/spread?revision=C", "/quality/capability?revision=C&last=200", "/quality/compare?revision=C&last=100", "/quality/compare?what=revision&last=100",
@@ -205,12 +206,12 @@ func TestStudiesFindWhatIsThere(t *testing.T) {
 		"revisions not pooled":    {"/quality/spread", "revisions C, D judge by different limits. Choose one revision"},
 		"revisions named":         {"/quality/yield", "Revisions C, D judge by different limits and are counted together"},
 		"a lot that reads higher": {"/quality/compare?revision=C&what=lot&a=M-2615&b=M-2616", "20 of 20 keys read differently"},
-		"two alike":               {"/quality/compare?revision=C&what=jig&a=J-0041&b=J-0044", "No difference in yield between J-0041 and J-0044 is shown"},
+		"two alike":               {"/quality/compare?revision=C&what=jig&a=J-0043&b=J-0044", "No difference in first-pass yield between J-0043 and J-0044 is shown"},
 		"a key that is not there": {"/quality/charts?revision=C&key=Q", "there is no key Q here"},
 		"a wrong day":             {"/quality/yield?from=yesterday", "is no time"},
 		"a wrong number":          {"/quality/limits?revision=C&limit=much", "is no number that can be tried"},
 		"nothing chosen":          {"/quality/causes?jig=J-9999", "No run fits this choice"},
-		"an average run length":   {"/quality/charts?revision=C&rules=limits", "false alarm every 370 points"},
+		"an average run length":   {"/quality/charts?revision=C&rules=limits", "one false alarm in 370 points on average"},
 		"an event":                {"/quality/charts?revision=C&last=2000", "verify, good"},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -320,11 +321,11 @@ func TestGaugeStudyOnItsPage(t *testing.T) {
 	}
 	anova, err := stats.NewCrossed(y)
 	require.NoError(t, err)
-	want, err := anova.Reduced().Study(confidence)
+	want, err := anova.Reduced().Study(answers.Confidence)
 	require.NoError(t, err)
 	for _, says := range []string{
-		fmt.Sprintf("%.1f %% of the variance; it tells %d groups", want.Component(stats.Gauge).Contribution, want.Categories),
-		"4 of 4 units had the same verdict every time", "Only one verdict was given", "All readings are taken",
+		fmt.Sprintf("%.1f %% of the variance seen; it tells %d groups", want.Component(stats.Gauge).Contribution, want.Categories),
+		"4 of 4 parts had the same verdict every time", "Only one verdict was given", "All readings are taken",
 	} {
 		assert.True(t, strings.Contains(page, says), says)
 	}
