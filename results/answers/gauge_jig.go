@@ -197,7 +197,7 @@ func stability(a StabilityAsked, values results.Repeated) (Stability, error) {
 	case st.Checks == 0:
 		return st, ErrNoChecks
 	case st.Checks < leastChecks:
-		return st, fmt.Errorf("%d good checks of %s on jig %s: at least %d are needed to see whether it wanders", st.Checks, a.Unit, a.Jig, leastChecks)
+		return st, fmt.Errorf("to see whether %s wanders on jig %s: %w", a.Unit, a.Jig, &TooFewError{Have: st.Checks, Need: leastChecks, What: "good checks"})
 	}
 	st.From, st.To = values.Times[0], values.Times[st.Checks-1]
 	var chances []float64

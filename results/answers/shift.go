@@ -47,6 +47,8 @@ type JigState struct {
 var (
 	ErrNoShifts = errors.New("no shifts are set")
 	ErrNoShift  = errors.New("there is no such shift")
+	// ErrShiftTimes is returned for a selection that has times of its own.
+	ErrShiftTimes = errors.New("a shift has times of its own: choose neither times nor shifts besides")
 )
 
 // NoDayError is returned for a day that is none.
@@ -60,6 +62,16 @@ const mostFaults = 5
 // AskShift tells of a shift.
 func AskShift(ctx context.Context, s *results.Store, a ShiftAsked) (Shift, error) {
 	sh := Shift{ShiftAsked: a}
+	if f := a.Filter; len(f.Shifts) > 0 || !f.From.IsZero() || !f.To.IsZero() {
+		return sh, ErrShiftTimes
+	}
+	all, err := s.Yields(ctx, a.Filter)
+	if err != nil {
+		return sh, err
+	}
+	if all.Total.Runs == 0 { // in no shift at all; one shift without a unit is an answer
+		return sh, a.noUnits()
+	}
 	plan, err := s.Shifts(ctx)
 	if err != nil {
 		return sh, err

@@ -109,32 +109,49 @@ func GaugeList(list []results.Study) Document {
 // GaugeLinearity writes the bias on each reference resistor, and per range the
 // line through the biases.
 func GaugeLinearity(l answers.Linearity) Document {
-	d := Document{Title: "Bias and linearity", Simulated: l.Simulated, Selection: fmt.Sprintf("jig %s, %d readings of reference resistors", l.Jig, l.Readings)}
-	bias := Table{Name: "bias", Title: fmt.Sprintf("Bias, %s intervals", percent(l.Confidence)), Columns: []Column{{Name: "range_ohm", Unit: "ohm"}, {Name: "resistor"},
+	bias, line := BiasTable(l), LinearityTable(l)
+	bias.Title, line.Title = fmt.Sprintf("Bias, %s intervals", percent(l.Confidence)), "Line through the biases of each range"
+	return Document{Title: "Bias and linearity", Simulated: l.Simulated, Selection: fmt.Sprintf("jig %s, %d readings of reference resistors", l.Jig, l.Readings),
+		Tables: []Table{bias, line}, Conclusion: l.Conclusions}
+}
+
+// BiasTable has a row for each reference resistor.
+func BiasTable(l answers.Linearity) Table {
+	t := Table{Name: "bias", Columns: []Column{{Name: "range_ohm", Unit: "ohm"}, {Name: "resistor"},
 		{Name: "certified_ohm", Unit: "ohm", Digits: 4}, {Name: "n"}, {Name: "bias_ohm", Unit: "ohm", Digits: 5}, {Name: "of_value", Unit: "%", Digits: 4}, {Name: "p"}}}
 	for _, b := range l.Biases {
-		bias.Rows = append(bias.Rows, []any{b.Range, b.Resistor, b.Certified, b.N, b.Bias, b.OfValue, b.P})
+		t.Rows = append(t.Rows, []any{b.Range, b.Resistor, b.Certified, b.N, b.Bias, b.OfValue, b.P})
 	}
-	line := Table{Name: "linearity", Title: "Line through the biases of each range", Columns: []Column{{Name: "range_ohm", Unit: "ohm"}, {Name: "n"},
+	return t
+}
+
+// LinearityTable has a row for each range.
+func LinearityTable(l answers.Linearity) Table {
+	t := Table{Name: "linearity", Columns: []Column{{Name: "range_ohm", Unit: "ohm"}, {Name: "n"},
 		{Name: "slope", Unit: "%", Digits: 4}, {Name: "intercept_ohm", Unit: "ohm", Digits: 5}, {Name: "p"}, {Name: "why_not"}}}
 	for _, r := range l.Lines {
 		if r.Why != nil {
-			line.Rows = append(line.Rows, []any{r.Range, r.N, nil, nil, nil, r.Why.Error()})
+			t.Rows = append(t.Rows, []any{r.Range, r.N, nil, nil, nil, r.Why.Error()})
 			continue
 		}
-		line.Rows = append(line.Rows, []any{r.Range, r.N, r.Slope, r.Intercept, r.P, nil})
+		t.Rows = append(t.Rows, []any{r.Range, r.N, r.Slope, r.Intercept, r.P, nil})
 	}
-	d.Tables, d.Conclusion = []Table{bias, line}, l.Conclusions
-	return d
+	return t
 }
 
 // GaugeStability writes key by key whether readings of a reference unit wander.
 func GaugeStability(s answers.Stability) Document {
+	t := StabilityTable(s)
+	t.Title = fmt.Sprintf("Key by key, %s intervals; sd from check to check; p of no trend", percent(s.Confidence))
+	return Document{Title: "Stability: " + Measured(terminal, s.Measure), Simulated: s.Simulated, Selection: fmt.Sprintf("reference unit %s on jig %s, %d checks from %s to %s UTC",
+		s.Unit, s.Jig, s.Checks, s.From.Format("2006-01-02 15:04"), s.To.Format("2006-01-02 15:04")), Tables: []Table{t}, Conclusion: s.Conclusions}
+}
+
+// StabilityTable has a row for each key.
+func StabilityTable(s answers.Stability) Table {
 	unit := s.Measure.Unit()
-	d := Document{Title: "Stability: " + Measured(terminal, s.Measure), Simulated: s.Simulated, Selection: fmt.Sprintf("reference unit %s on jig %s, %d checks from %s to %s UTC",
-		s.Unit, s.Jig, s.Checks, s.From.Format("2006-01-02 15:04"), s.To.Format("2006-01-02 15:04"))}
-	t := Table{Name: "stability", Title: fmt.Sprintf("Key by key, %s intervals; sd from check to check; p of no trend", percent(s.Confidence)), Columns: []Column{{Name: "key"}, {Name: "n"},
-		{Name: "mean", Unit: unit, Digits: 3}, {Name: "sd", Unit: unit, Digits: 4}, {Name: "per_day", Unit: unit, Digits: 5}, {Name: "p"}, {Name: "outside"}, {Name: "why_not", Minor: true}}}
+	t := Table{Name: "stability", Columns: []Column{{Name: "key"}, {Name: "n"}, {Name: "mean", Unit: unit, Digits: 3}, {Name: "sd", Unit: unit, Digits: 4},
+		{Name: "per_day", Unit: unit, Digits: 5}, {Name: "p"}, {Name: "outside"}, {Name: "why_not", Minor: true}}}
 	for _, k := range s.Rows {
 		row := []any{k.Key, k.N, finite(k.Mean), finite(k.SD), k.PerDay, k.P, nil, reason(k.Why)}
 		if k.Limited {
@@ -142,6 +159,5 @@ func GaugeStability(s answers.Stability) Document {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	d.Tables, d.Conclusion = []Table{t}, s.Conclusions
-	return d
+	return t
 }

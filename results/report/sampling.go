@@ -15,7 +15,7 @@ func Sampling(s answers.Sampling) Document {
 	d.Charts = []Chart{{Title: "Operating characteristic", SVG: func() template.HTML { return curveChart(s) }}}
 	d.Conclusion = s.Conclusions
 	if s.Sequential {
-		d.Tables = append(d.Tables, SequentialTable(s), sequentialCurve(s))
+		d.Tables = append(d.Tables, SequentialTable(s), SequentialCurveTable(s))
 	}
 	return d
 }
@@ -77,7 +77,8 @@ func countOrNothing(n int) any {
 	return n
 }
 
-func sequentialCurve(s answers.Sampling) Table {
+// SequentialCurveTable tells what the sequential test does.
+func SequentialCurveTable(s answers.Sampling) Table {
 	t := Table{Name: "sequential_curve", Title: "What the sequential test does", Columns: []Column{{Name: "bad", Unit: "%", Digits: 3},
 		{Name: "accepted", Unit: "%", Digits: 2}, {Name: "tested_average", Digits: 1}}}
 	for _, p := range s.Curve {

@@ -40,6 +40,10 @@ func (s *study) gauge() error {
 	if chosen != "" {
 		s.warn("gauge.nosuch", chosen)
 	}
+	if jig := s.param("ofjig", ""); jig != "" {
+		return s.gaugeOfJig(jig, s.param("unit", ""))
+	}
+	s.Own = append(s.Own, ask{Name: "ofjig", Label: s.say("ask.ofjig"), Kind: "text"}, ask{Name: "unit", Label: s.say("ask.unit"), Kind: "text"})
 	s.studies(all)
 	s.planForm()
 	return nil
@@ -220,4 +224,36 @@ func (s *study) order(of results.Study) {
 		f.Says = says(s.say("gauge.next", next+1, of.Parts[at.Part], of.Appraisers[at.Appraiser]), s.say("gauge.how", of.Number))
 	}
 	s.add(f)
+}
+
+// gaugeOfJig tells how a jig reads reference resistors, and a reference unit
+// over time.
+func (s *study) gaugeOfJig(jig, unit string) error {
+	s.Own = append(s.Own, ask{Name: "ofjig", Label: s.say("ask.ofjig"), Kind: "text", Value: jig}, ask{Name: "unit", Label: s.say("ask.unit"), Kind: "text", Value: unit})
+	l, err := answers.AskLinearity(s.ctx(), s.site.Store, answers.LinearityAsked{Jig: jig, Simulated: s.filter.Simulated})
+	switch {
+	case errors.Is(err, answers.ErrNoVerification):
+		s.note("gauge.noverification", jig)
+	case err != nil:
+		return err
+	default:
+		s.add(figure{Title: s.say("gauge.bias"), Table: s.tableOf(report.BiasTable(l), s.say("gauge.bias")), Says: s.tell(l.Conclusions)})
+		s.add(figure{Title: s.say("gauge.linearity"), Table: s.tableOf(report.LinearityTable(l), s.say("gauge.linearity"))})
+	}
+	if unit == "" {
+		return nil
+	}
+	st, err := answers.AskStability(s.ctx(), s.site.Store, answers.StabilityAsked{Jig: jig, Unit: unit, Simulated: s.filter.Simulated})
+	few, isFew := errors.AsType[*answers.TooFewError](err)
+	switch {
+	case errors.Is(err, answers.ErrNoChecks):
+		s.note("gauge.nochecks", unit, jig)
+	case isFew:
+		s.note("why.few", few.Have, few.Need)
+	case err != nil:
+		return err
+	default:
+		s.add(figure{Title: s.say("gauge.stability"), Table: s.tableOf(report.StabilityTable(st), s.say("gauge.stability")), Says: s.tell(st.Conclusions)})
+	}
+	return nil
 }

@@ -21,6 +21,8 @@ var shiftPage = studyPage("/shift", "shift", func(s *study) error {
 	}
 	day, wrongDay := errors.AsType[*answers.NoDayError](err)
 	switch {
+	case errors.Is(err, answers.ErrShiftTimes):
+		return wrong(s.say("shift.times"))
 	case errors.Is(err, answers.ErrNoShifts):
 		return wrong(s.say("shift.noplan"))
 	case wrongDay:
