@@ -361,14 +361,14 @@ type surfaces struct {
 
 const parityHost = "station.test:8317"
 
-func surfacesOver(t *testing.T, seed uint64) surfaces {
+func surfacesOver(t *testing.T, seed uint64, runs int) surfaces {
 	t.Helper()
 	store, err := results.Open(t.Context(), filepath.Join(t.TempDir(), "line.sqlite"))
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, store.Close()) })
 	p, err := product.Load("../../testdata/products/gcc-20.yaml")
 	require.NoError(t, err)
-	line := linesim.Line{Product: p, Runs: 1500, Seed: seed, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC), Zone: "Europe/Vienna"}
+	line := linesim.Line{Product: p, Runs: runs, Seed: seed, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC), Zone: "Europe/Vienna"}
 	entries, err := line.Entries(t.Context())
 	require.NoError(t, err)
 	require.NoError(t, store.Rehearse(t.Context(), seed, entries, nil))
@@ -452,7 +452,11 @@ type numbered = []map[string]any
 // TestEveryAnswerIsOne asks everything everywhere.
 func TestEveryAnswerIsOne(t *testing.T) {
 	for i, seed := range []uint64{3, 7, 11} {
-		s := surfacesOver(t, seed)
+		runs := 1500
+		if i == 0 {
+			runs = 4500 // more units on a jig than are read by default, or that default is not held
+		}
+		s := surfacesOver(t, seed, runs)
 		for _, q := range answers.Questions {
 			for n, a := range askings[q.Ask] {
 				for c, chosen := range selections {
@@ -791,7 +795,7 @@ func TestEveryQuestionHasItsSurfaces(t *testing.T) {
 		}
 	}
 
-	s := surfacesOver(t, 3)
+	s := surfacesOver(t, 3, 300)
 	nav := regexp.MustCompile(`(?s)<nav class="sections.*?</nav>`).FindString(s.get("en", "text/html", "/quality"))
 	var linked []string
 	for _, m := range regexp.MustCompile(`<a href="(/quality[^"?]*)`).FindAllStringSubmatch(nav, -1) {
@@ -799,4 +803,77 @@ func TestEveryQuestionHasItsSurfaces(t *testing.T) {
 	}
 	slices.Sort(pages)
 	assert.ElementsMatch(t, slices.Compact(pages), linked, "pages of questions, and the pages there are")
+}
+
+func (s surfaces) freezeOnPage(query string) {
+	s.Helper()
+	token := regexp.MustCompile(`name="token" value="([^"]+)"`).FindStringSubmatch(s.get("en", "text/html", "/quality/charts?"+query))
+	require.NotNil(s, token, "the page offers to freeze")
+	form := url.Values{"query": {query}, "reason": {"verified on Monday"}, "token": {token[1]}}
+	q := httptest.NewRequest("POST", "http://"+parityHost+"/quality/freeze", strings.NewReader(form.Encode()))
+	q.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	q.Header.Set("Accept", "application/json")
+	q.AddCookie(&http.Cookie{Name: "padjig", Value: "token"})
+	w := httptest.NewRecorder()
+	s.site.ServeHTTP(w, q)
+	require.Equal(s, http.StatusOK, w.Code, w.Body)
+}
+
+// Limits that are frozen on the page hold on the terminal, and the other way
+// round; and they hold for their own chart alone.
+func TestFrozenLimitsBelongToOneChart(t *testing.T) {
+	s := surfacesOver(t, 3, 4500)
+	chart := func(flags ...string) string {
+		out, status := s.command(append([]string{"quality", "chart", "--store", s.store.Path(), "--simulated", "--revision", "C"}, flags...)...)
+		require.Equal(t, 0, status, out)
+		return squeezed(out)
+	}
+	page := func(query string) string {
+		return squeezed(html.UnescapeString(anyTag.ReplaceAllString(s.get("en", "text/html", "/quality/charts?simulated=1&revision=C&"+query), " ")))
+	}
+	const byQiu, byAnn = "Limits frozen by Qiu", "Limits frozen by Ann Lee"
+
+	s.freezeOnPage("simulated=1&revision=C&jig=J-0043&key=1")
+	assert.Contains(t, page("jig=J-0043&key=1"), byQiu)
+	assert.Contains(t, chart("--jig", "J-0043", "--key", "1"), byQiu, "the terminal finds the page's")
+	for name, other := range map[string]struct {
+		flags []string
+		query string
+	}{
+		"another jig":              {[]string{"--jig", "J-0041", "--key", "1"}, "jig=J-0041&key=1"},
+		"all jigs":                 {[]string{"--key", "1"}, "key=1"},
+		"two jigs":                 {[]string{"--jig", "J-0043,J-0041", "--key", "1"}, "jig=J-0043&jig=J-0041&key=1"},
+		"another key":              {[]string{"--jig", "J-0043", "--key", "2"}, "jig=J-0043&key=2"},
+		"another chart":            {[]string{"--jig", "J-0043", "--key", "1", "--chart", "i-mr"}, "jig=J-0043&key=1&chart=i-mr"},
+		"another chart and jig":    {[]string{"--jig", "J-0041", "--key", "1", "--chart", "i-mr"}, "jig=J-0041&key=1&chart=i-mr"},
+		"ranges":                   {[]string{"--jig", "J-0043", "--key", "1", "--chart", "xbar-r"}, "jig=J-0043&key=1&chart=xbar-r"},
+		"another subgroup":         {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "4"}, "jig=J-0043&key=1&size=4"},
+		"subgroups by time":        {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "hour"}, "jig=J-0043&key=1&group=hour"},
+		"another reading":          {[]string{"--jig", "J-0043", "--key", "1", "--reading", "make"}, "jig=J-0043&key=1&measure=make"},
+		"pressed in one way alone": {[]string{"--jig", "J-0043", "--key", "1", "--press", "mechanical"}, "jig=J-0043&key=1&press=mechanical"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			assert.NotContains(t, chart(other.flags...), "frozen by")
+			assert.NotContains(t, page(other.query), "frozen by")
+		})
+	}
+
+	out, status := s.command("quality", "chart", "--store", s.store.Path(), "--simulated", "--revision", "D", "--jig", "J-0043", "--key", "1")
+	require.Equal(t, 0, status, out)
+	assert.NotContains(t, out, "frozen by", "another definition of the product")
+
+	// Single values have limits of their own, which an EWMA and a cumulative sum share.
+	assert.Contains(t, chart("--jig", "J-0041", "--key", "7", "--chart", "i-mr", "--freeze", "--by", "Ann Lee", "--reason", "calm"), byAnn)
+	for _, kind := range []string{"i-mr", "ewma", "cusum"} {
+		assert.Contains(t, page("jig=J-0041&key=7&chart="+kind), byAnn, "the page finds the terminal's")
+	}
+	assert.NotContains(t, page("jig=J-0041&key=7"), "frozen by")
+
+	// Too few subgroups are frozen nowhere, and nothing is written.
+	out, status = s.command("quality", "chart", "--store", s.store.Path(), "--simulated", "--revision", "C", "--jig", "J-0042", "--key", "3", "--last", "60",
+		"--freeze", "--by", "Ann Lee", "--reason", "calm")
+	assert.Equal(t, statusWrong, status, out)
+	assert.Contains(t, out, "12 subgroups are too few to freeze limits: at least 20 are needed")
+	assert.NotContains(t, s.get("en", "text/html", "/quality/charts?simulated=1&revision=C&jig=J-0042&key=3&last=60"), `action="/quality/freeze"`)
+	assert.NotContains(t, chart("--jig", "J-0042", "--key", "3"), "frozen by")
 }
