@@ -85,6 +85,9 @@ type demo struct {
 
 const demoJigs = 2
 
+// demoJig is the serial number of one of them.
+func demoJig(i int) string { return fmt.Sprintf("SIM-%04d", i+1) }
+
 func (d *demo) run(cmd *cobra.Command, dir string) (err error) {
 	ctx := cmd.Context()
 	if err := d.prepare(ctx, dir); err != nil {
@@ -106,14 +109,14 @@ func (d *demo) run(cmd *cobra.Command, dir string) (err error) {
 		err = d.testAll(ctx, units)
 	}
 	if err == nil && d.station {
-		err = d.conclude(units)
+		err = d.conclude(ctx, units)
 		err = errors.Join(err, d.open(cmd))
 		return errors.Join(err, d.stopJigs())
 	}
 	if err = errors.Join(err, d.stopJigs()); err != nil {
 		return err
 	}
-	return d.conclude(units)
+	return d.conclude(ctx, units)
 }
 
 const otherDir = "--dir with a folder that can be written"
@@ -141,8 +144,7 @@ func (d *demo) prepare(ctx context.Context, dir string) (err error) {
 
 func (d *demo) startJigs() error {
 	for i := range demoJigs {
-		name := fmt.Sprintf("SIM-%04d", i+1)
-		jig, err := startSimulated(name, d.file, filepath.Join(d.dir, fmt.Sprintf("jig%d", i)), d.fast)
+		jig, err := startSimulated(demoJig(i), d.file, filepath.Join(d.dir, fmt.Sprintf("jig%d", i)), d.fast)
 		if err != nil {
 			return err
 		}
