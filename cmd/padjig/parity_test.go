@@ -347,7 +347,7 @@ var selections = []struct {
 	{[]string{"--revision", "C", "--lot", "M-2612,M-2613"}, "revision=C&lot=M-2612&lot=M-2613"},
 	{[]string{"--revision", "C", "--shift", "early"}, "revision=C&shift=early"},
 	{[]string{"--revision", "C", "--operator", "Ines"}, "revision=C&operator=Ines"},
-	{[]string{"--revision", "C", "--press", "mechanical"}, "revision=C&press=mechanical"},
+	{[]string{"--revision", "C", "--actuation", "mechanical"}, "revision=C&actuation=mechanical"},
 	{[]string{"--revision", "C", "--from", "2026-03-02T06:00:00Z", "--to", "2026-03-02T07:00:00Z"}, "revision=C&from=2026-03-02T06:00:00Z&to=2026-03-02T07:00:00Z"},
 	{[]string{"--jig", "J-9999"}, "jig=J-9999"}, // nothing there: no surface has an answer
 }
@@ -850,7 +850,7 @@ func TestFrozenLimitsBelongToOneChart(t *testing.T) {
 		"another subgroup":         {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "4"}, "jig=J-0043&key=1&size=4"},
 		"subgroups by time":        {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "hour"}, "jig=J-0043&key=1&group=hour"},
 		"another reading":          {[]string{"--jig", "J-0043", "--key", "1", "--reading", "make"}, "jig=J-0043&key=1&measure=make"},
-		"pressed in one way alone": {[]string{"--jig", "J-0043", "--key", "1", "--press", "mechanical"}, "jig=J-0043&key=1&press=mechanical"},
+		"pressed in one way alone": {[]string{"--jig", "J-0043", "--key", "1", "--actuation", "mechanical"}, "jig=J-0043&key=1&actuation=mechanical"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			assert.NotContains(t, chart(other.flags...), "frozen by")

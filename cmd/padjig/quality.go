@@ -30,12 +30,12 @@ func newQuality() *cobra.Command {
 // selection are the flags that choose runs, and those that say in which form
 // the answer is written.
 type selection struct {
-	store, product, press, from, to, zone    string
-	revisions, lots, jigs, shifts, operators []string
-	simulated, json, csv                     bool
-	html                                     string
-	confidence                               float64
-	interval                                 string
+	store, product, actuation, from, to, zone string
+	revisions, lots, jigs, shifts, operators  []string
+	simulated, json, csv                      bool
+	html                                      string
+	confidence                                float64
+	interval                                  string
 }
 
 func (s *selection) flags(cmd *cobra.Command) {
@@ -46,7 +46,8 @@ func (s *selection) flags(cmd *cobra.Command) {
 	f.StringSliceVar(&s.jigs, "jig", nil, "only on these jigs, by serial `NUMBER`")
 	f.StringSliceVar(&s.shifts, "shift", nil, "only in these shifts, by `NAME`")
 	f.StringSliceVar(&s.operators, "operator", nil, "only by these operators, by `NAME`")
-	f.StringVar(&s.press, "press", "", "only pressed like this: mechanical, electrical or hand")
+	f.StringVar(&s.actuation, "actuation", "", "only pressed like this: mechanical, electrical or hand")
+	refuseFlag(cmd, "press", "it is called --actuation now")
 	f.StringVar(&s.from, "from", "", "from this `TIME` on: 2026-03-02 or 2026-03-02T14:00")
 	f.StringVar(&s.to, "to", "", "to this `TIME`; a day is taken in whole")
 	f.StringVar(&s.zone, "zone", "Local", "time `ZONE` of --from and --to, such as Europe/Vienna")
@@ -59,6 +60,25 @@ func (s *selection) flags(cmd *cobra.Command) {
 	storeFlag(cmd, &s.store)
 }
 
+// refuseFlag says of a flag of before what took its place.
+func refuseFlag(cmd *cobra.Command, old, instead string) {
+	f := cmd.Flags()
+	f.Var(refusedFlag(instead), old, "")
+	f.Lookup(old).NoOptDefVal = "-"
+	must(f.MarkHidden(old))
+}
+
+// refusedFlag is a flag there is no more, by what to write instead.
+type refusedFlag string
+
+func (r refusedFlag) String() string { return "" }
+
+// Type is what help would call the value.
+func (r refusedFlag) Type() string { return "" }
+
+// Set refuses every value.
+func (r refusedFlag) Set(string) error { return errors.New(string(r)) }
+
 // filter gives what the flags choose, or everything wrong with them.
 func (s *selection) filter() (results.Filter, error) {
 	var wrong []error
@@ -67,7 +87,7 @@ func (s *selection) filter() (results.Filter, error) {
 		wrong = append(wrong, fmt.Errorf("zone %q is not known: write one such as Europe/Vienna", s.zone))
 		zone = time.UTC
 	}
-	v := url.Values{"product": {s.product}, "press": {s.press}, "from": {s.from}, "to": {s.to}, "revision": s.revisions,
+	v := url.Values{"product": {s.product}, "actuation": {s.actuation}, "from": {s.from}, "to": {s.to}, "revision": s.revisions,
 		"lot": s.lots, "jig": s.jigs, "shift": s.shifts, "operator": s.operators}
 	f, err := results.ParseFilter(v, zone)
 	f.Simulated = s.simulated

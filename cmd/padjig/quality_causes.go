@@ -52,6 +52,7 @@ what comes up on all is the product's.`,
 	f := cmd.Flags()
 	f.StringVar(&o.by, "by", string(answers.DefaultCause), "group causes by `WHAT`")
 	f.BoolVar(&o.heat, "heat", false, "draw the counts of each key onto the pad")
+	refuseFlag(cmd, "places", "places are always compared: leave it away")
 	f.IntVar(&o.hits, "hits", answers.LeastHits, "how often a place must have come up on a jig to be compared")
 	return cmd
 }

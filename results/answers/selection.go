@@ -1,7 +1,6 @@
 package answers
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -83,13 +82,6 @@ func (s Selection) share(x, n int) Estimate {
 
 // noUnits is the error of a selection without any.
 func (s Selection) noUnits() error { return fmt.Errorf("%w: %s", results.ErrNoUnits, s.Filter) }
-
-// unanswerable reports whether an error says that these readings cannot answer,
-// and not that they could not be read.
-func unanswerable(err error) bool {
-	few := new(stats.TooFewError)
-	return errors.Is(err, stats.ErrEmpty) || errors.Is(err, stats.ErrNoSpread) || errors.As(err, &few)
-}
 
 // specOf turns the limits of a key into a specification: 0 is none.
 func specOf(limits [2]float64) stats.Spec {

@@ -119,11 +119,6 @@ func (v *visit) value(digits int, x float64) cell { return cell{Text: v.num(digi
 
 func (v *visit) num(digits int, x float64) string { return report.Number(v.Lang, digits, x) }
 
-// share writes a part of 1 in per cent; the value in files is per cent too.
-func (v *visit) share(digits int, x float64) cell {
-	return cell{Text: v.num(digits, 100*x), Value: 100 * x}
-}
-
 // near writes a value with about four digits that mean something.
 func (v *visit) near(x float64) cell { return v.value(report.DigitsFor(x), x) }
 
