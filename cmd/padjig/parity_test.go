@@ -84,7 +84,8 @@ func (w expected) row(table string, pairs ...any) {
 
 func yieldRows(w expected, table string, rows []answers.YieldRow) {
 	for _, r := range rows {
-		w.row(table, "units", r.Units, "first_pass", r.First, "final", r.Final, "retests", r.Retests, "cures", r.Cures, "relapses", r.Relapses, "runs", r.Runs,
+		w.row(table, "units", r.Units, "first_pass", r.First, "final", r.Final, "retests", r.Retests, "cures", r.Cures,
+			"relapses", r.Relapses, "runs", r.Runs,
 			"reseat", r.Reseat, "incomplete", r.Incomplete, "aborted", r.Aborted)
 	}
 }
@@ -98,7 +99,8 @@ func stopRows(w expected, s answers.Stops) {
 func distributionRows(w expected, table string, rows []answers.Distribution) {
 	for _, d := range rows {
 		q := d.Quantiles
-		w.row(table, "n", d.N, "mean", d.Mean, "sd", d.SD, "minimum", q.Least, "p5", q.P5, "median", q.Median, "p95", q.P95, "maximum", q.Most, "over_range", d.Over)
+		w.row(table, "n", d.N, "mean", d.Mean, "sd", d.SD, "minimum", q.Least, "p5", q.P5, "median", q.Median, "p95",
+			q.P95, "maximum", q.Most, "over_range", d.Over)
 	}
 }
 
@@ -129,9 +131,12 @@ var askings = map[string][]asking{
 	},
 	"AskChart": {
 		{flags: []string{"--key", "1"}, query: url.Values{"key": {"1"}}, ask: askChart("")},
-		{flags: []string{"--key", "1", "--chart", "i-mr"}, query: url.Values{"key": {"1"}, "chart": {"i-mr"}}, ask: askChart(answers.IMR)},
-		{flags: []string{"--key", "1", "--chart", "ewma"}, query: url.Values{"key": {"1"}, "chart": {"ewma"}}, ask: askChart(answers.EWMA)},
-		{flags: []string{"--key", "1", "--chart", "cusum"}, query: url.Values{"key": {"1"}, "chart": {"cusum"}}, ask: askChart(answers.Cusum)},
+		{flags: []string{"--key", "1", "--chart", "i-mr"}, query: url.Values{"key": {"1"}, "chart": {"i-mr"}},
+			ask: askChart(answers.IMR)},
+		{flags: []string{"--key", "1", "--chart", "ewma"}, query: url.Values{"key": {"1"}, "chart": {"ewma"}},
+			ask: askChart(answers.EWMA)},
+		{flags: []string{"--key", "1", "--chart", "cusum"}, query: url.Values{"key": {"1"}, "chart": {"cusum"}},
+			ask: askChart(answers.Cusum)},
 		{flags: []string{"--chart", "p"}, query: url.Values{"measure": {"failed"}}, ask: askChart(answers.P)},
 	},
 	"AskDistributions": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
@@ -150,7 +155,8 @@ var askings = map[string][]asking{
 		a, err := answers.AskCapability(ctx, s, answers.CapabilityAsked{Selection: of})
 		w := wanted(a.Conclusions, report.Capability(a))
 		for _, k := range a.Rows {
-			w.row("capability", "key", k.Key, "n", k.N, "mean", k.Mean, "sd", k.SD, "normal_p", k.NormalP, "cp", k.Cp, "cpk", k.Cpk, "pp", k.Pp, "ppk", k.Ppk,
+			w.row("capability", "key", k.Key, "n", k.N, "mean", k.Mean, "sd", k.SD, "normal_p", k.NormalP, "cp", k.Cp,
+				"cpk", k.Cpk, "pp", k.Pp, "ppk", k.Ppk,
 				"outside", k.Outside, "expected_ppm", k.ExpectedPPM, "over_range", k.Over)
 			if k.Why == nil {
 				w.rows["capability"][len(w.rows["capability"])-1]["within"] = k.Within
@@ -160,7 +166,8 @@ var askings = map[string][]asking{
 	}}},
 	"AskCompare": {{flags: []string{"J-0042", "J-0044"}, query: url.Values{"a": {"J-0042"}, "b": {"J-0044"}},
 		ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
-			a, err := answers.AskCompare(ctx, s, answers.CompareAsked{Selection: of, By: results.ByJig, A: "J-0042", B: "J-0044"})
+			a, err := answers.AskCompare(ctx, s, answers.CompareAsked{Selection: of, By: results.ByJig, A: "J-0042",
+				B: "J-0044"})
 			w := wanted(a.Conclusions, report.Compared(a))
 			for _, side := range a.Sides {
 				w.row("yield", "units", side.Units, "first_pass", side.First, "final", side.Final)
@@ -185,7 +192,8 @@ var askings = map[string][]asking{
 			}
 			return w, err
 		}}},
-	"AskShift": {{flags: []string{"--day", "2026-03-02", "--name", "early"}, query: url.Values{"day": {"2026-03-02"}, "at": {"early"}},
+	"AskShift": {{flags: []string{"--day", "2026-03-02", "--name", "early"},
+		query: url.Values{"day": {"2026-03-02"}, "at": {"early"}},
 		ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
 			a, err := answers.AskShift(ctx, s, answers.ShiftAsked{Selection: of, Day: "2026-03-02", Name: "early"})
 			w := wanted(a.Conclusions, report.Shift(a))
@@ -199,17 +207,21 @@ var askings = map[string][]asking{
 			}
 			return w, err
 		}}},
-	"AskLimits": {{flags: []string{"--key", "7", "--at-most", "90", "--guard", "1"}, query: url.Values{"key": {"7"}, "limit": {"90"}, "guardband": {"1"}},
+	"AskLimits": {{flags: []string{"--key", "7", "--at-most", "90", "--guard", "1"},
+		query: url.Values{"key": {"7"}, "limit": {"90"}, "guardband": {"1"}},
 		ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
 			guard := 1.0
-			a, err := answers.AskLimits(ctx, s, answers.LimitsAsked{Selection: of, Keys: answers.KeyChoice{Labels: []string{"7"}}, Side: answers.OnlyUpper,
+			a, err := answers.AskLimits(ctx, s, answers.LimitsAsked{Selection: of,
+				Keys: answers.KeyChoice{Labels: []string{"7"}}, Side: answers.OnlyUpper,
 				Proposed: &answers.Spec{Lower: math.Inf(-1), Upper: 90}, Guard: &guard})
 			w := wanted(a.Conclusions, report.Limits(a))
 			for _, k := range a.Tolerances {
-				w.row("tolerance", "n", k.N, "mean", k.Mean, "sd", k.SD, "normal_p", k.NormalP, "normal_to", k.Normal.High, "free_to", k.Free.High, "limit_to", orNaN(k.Limits[1]))
+				w.row("tolerance", "n", k.N, "mean", k.Mean, "sd", k.SD, "normal_p", k.NormalP, "normal_to",
+					k.Normal.High, "free_to", k.Free.High, "limit_to", orNaN(k.Limits[1]))
 			}
 			for _, o := range a.Outcomes {
-				w.row("outcome", "guard", o.Guard, "units", a.Units, "rejected", o.Rejected, "share", o.Share, "bad_accepted", o.BadAccepted, "good_rejected", o.GoodRejected)
+				w.row("outcome", "guard", o.Guard, "units", a.Units, "rejected", o.Rejected, "share", o.Share,
+					"bad_accepted", o.BadAccepted, "good_rejected", o.GoodRejected)
 			}
 			for _, c := range a.Changes {
 				w.row("changes", "serial", c.Serial, "run", int(c.Run))
@@ -223,20 +235,24 @@ var askings = map[string][]asking{
 			risks.Bad = 0.10
 			a, err := answers.AskSampling(answers.SamplingAsked{Risks: risks, Lot: 2000, Sequential: true})
 			w := wanted(a.Conclusions, report.Sampling(a))
-			w.row("plan", "sample", a.Plan.N, "accept", a.Plan.Accept, "producer_risk", a.Producer, "consumer_risk", a.Consumer, "worst_outgoing", a.WorstOutgoing, "worst_at", a.WorstAt)
+			w.row("plan", "sample", a.Plan.N, "accept", a.Plan.Accept, "producer_risk", a.Producer, "consumer_risk",
+				a.Consumer, "worst_outgoing", a.WorstOutgoing, "worst_at", a.WorstAt)
 			for _, p := range a.Curve {
 				w.row("curve", "bad", p.Bad, "accepted", p.Accepted, "outgoing", p.Outgoing, "tested", p.Tested)
 				w.row("sequential_curve", "bad", p.Bad, "accepted", p.SequentialAccepted, "tested_average", p.Average)
 			}
 			return w, err
 		}}},
-	"AskRetest": {{plain: true, flags: []string{"--false-reject", "2%", "--false-accept", "10%", "--bad", "5%", "--tests", "3"},
+	"AskRetest": {{plain: true, flags: []string{"--false-reject", "2%", "--false-accept", "10%", "--bad", "5%",
+		"--tests", "3"},
 		query: url.Values{"falsereject": {"2"}, "falseaccept": {"10"}, "badunits": {"5"}, "tests": {"3"}},
 		ask: func(context.Context, *results.Store, answers.Selection) (expected, error) {
-			a, err := answers.AskRetest(answers.RetestAsked{Errors: answers.TestErrors{FalseReject: 0.02, FalseAccept: 0.1}, Bad: 0.05, Current: answers.RetestPolicy{Tests: 3}})
+			a, err := answers.AskRetest(answers.RetestAsked{Errors: answers.TestErrors{FalseReject: 0.02,
+				FalseAccept: 0.1}, Bad: 0.05, Current: answers.RetestPolicy{Tests: 3}})
 			w := wanted(a.Conclusions, report.Retest(a))
 			for _, p := range a.Rows {
-				w.row("policies", "passed", p.Passed, "escapes_ppm", 1e6*p.Escapes, "false_scrap_ppm", 1e6*p.FalseScrap, "scrap_of_good", p.ScrapOfGood, "tests", p.TestsPerUnit)
+				w.row("policies", "passed", p.Passed, "escapes_ppm", 1e6*p.Escapes, "false_scrap_ppm",
+					1e6*p.FalseScrap, "scrap_of_good", p.ScrapOfGood, "tests", p.TestsPerUnit)
 			}
 			return w, err
 		}}},
@@ -249,34 +265,40 @@ var askings = map[string][]asking{
 			a, err := answers.AskGauge(ctx, s, answers.GaugeAsked{Study: study, Key: "VENT"})
 			w := wanted(a.Conclusions, report.GaugeResult(a))
 			for _, k := range a.Rows {
-				w.row("keys", "key", k.Key, "mean", k.Mean, "repeatability_sd", k.RepeatSD, "gauge_sd", k.GaugeSD, "part_sd", k.PartSD, "of_tolerance", k.OfTolerance, "categories", k.Categories)
+				w.row("keys", "key", k.Key, "mean", k.Mean, "repeatability_sd", k.RepeatSD, "gauge_sd", k.GaugeSD,
+					"part_sd", k.PartSD, "of_tolerance", k.OfTolerance, "categories", k.Categories)
 			}
 			for _, c := range a.Shown.Components {
-				w.row("components", "sd", c.SD, "variance", c.Variance, "raw", c.Raw, "contribution", c.Contribution, "of_tolerance", c.OfTolerance)
+				w.row("components", "sd", c.SD, "variance", c.Variance, "raw", c.Raw, "contribution", c.Contribution,
+					"of_tolerance", c.OfTolerance)
 			}
 			for _, c := range a.Shown.Sources {
 				w.row("anova", "df", c.DF, "ss", c.SS, "ms", c.MS, "f", c.F, "p", c.P)
 			}
 			return w, err
 		}}},
-	"AskLinearity": {{plain: true, flags: []string{"J-0043", "--simulated"}, query: url.Values{"ofjig": {"J-0043"}, "simulated": {"1"}},
+	"AskLinearity": {{plain: true, flags: []string{"J-0043", "--simulated"},
+		query: url.Values{"ofjig": {"J-0043"}, "simulated": {"1"}},
 		ask: func(ctx context.Context, s *results.Store, _ answers.Selection) (expected, error) {
 			a, err := answers.AskLinearity(ctx, s, answers.LinearityAsked{Jig: "J-0043", Simulated: true})
 			w := wanted(a.Conclusions, report.GaugeLinearity(a))
 			for _, b := range a.Biases {
-				w.row("bias", "range_ohm", b.Range, "certified_ohm", b.Certified, "n", b.N, "bias_ohm", b.Bias, "of_value", b.OfValue, "p", b.P)
+				w.row("bias", "range_ohm", b.Range, "certified_ohm", b.Certified, "n", b.N, "bias_ohm", b.Bias,
+					"of_value", b.OfValue, "p", b.P)
 			}
 			for _, l := range a.Lines {
 				w.row("linearity", "range_ohm", l.Range, "n", l.N)
 			}
 			return w, err
 		}}},
-	"AskStability": {{plain: true, flags: []string{"J-0041", "--unit", "REF-G", "--simulated"}, query: url.Values{"ofjig": {"J-0041"}, "unit": {"REF-G"}, "simulated": {"1"}},
+	"AskStability": {{plain: true, flags: []string{"J-0041", "--unit", "REF-G", "--simulated"},
+		query: url.Values{"ofjig": {"J-0041"}, "unit": {"REF-G"}, "simulated": {"1"}},
 		ask: func(ctx context.Context, s *results.Store, _ answers.Selection) (expected, error) {
 			a, err := answers.AskStability(ctx, s, answers.StabilityAsked{Jig: "J-0041", Unit: "REF-G", Simulated: true})
 			w := wanted(a.Conclusions, report.GaugeStability(a))
 			for _, k := range a.Rows {
-				w.row("stability", "key", k.Key, "n", k.N, "mean", k.Mean, "sd", k.SD, "per_day", k.PerDay, "p", k.P, "outside", k.Outside)
+				w.row("stability", "key", k.Key, "n", k.N, "mean", k.Mean, "sd", k.SD, "per_day", k.PerDay, "p", k.P,
+					"outside", k.Outside)
 			}
 			return w, err
 		}}},
@@ -297,13 +319,15 @@ func askCauses(by results.CauseBy) func(context.Context, *results.Store, answers
 		a, err := answers.AskCauses(ctx, s, answers.CausesAsked{Selection: of, By: by})
 		w := wanted(a.Conclusions, report.Causes(a))
 		for _, c := range a.Rows {
-			w.row("causes", "cause", c.Name, "units", c.Worst, "of_failed", c.OfFailed, "of_units", c.OfUnits, "together", c.SoFar, "findings", c.Units, "with_retests", c.Runs)
+			w.row("causes", "cause", c.Name, "units", c.Worst, "of_failed", c.OfFailed, "of_units", c.OfUnits,
+				"together", c.SoFar, "findings", c.Units, "with_retests", c.Runs)
 		}
 		for _, k := range a.Pad {
 			w.row("keys", "key", k.Label, "findings", k.Findings, "of_units", k.OfUnits)
 		}
 		for _, p := range a.Places {
-			w.row("places", "place", p.Name, "here", p.Hits, "rate_here", p.Here, "elsewhere", p.OtherHits, "rate_elsewhere", p.Elsewhere, "odds", p.Odds, "p", p.P)
+			w.row("places", "place", p.Name, "here", p.Hits, "rate_here", p.Here, "elsewhere", p.OtherHits,
+				"rate_elsewhere", p.Elsewhere, "odds", p.Odds, "p", p.P)
 		}
 		return w, err
 	}
@@ -322,7 +346,8 @@ func askChart(kind answers.ChartKind) func(context.Context, *results.Store, answ
 		w := wanted(a.Conclusions, report.Charted(a))
 		for _, p := range a.Panels {
 			for _, q := range p.Points {
-				w.row("points", "point", q.Name, "first_run", int(q.First), "n", q.N, "value", q.Value, "lcl", q.Limits.Lower, "cl", q.Limits.Center, "ucl", q.Limits.Upper,
+				w.row("points", "point", q.Name, "first_run", int(q.First), "n", q.N, "value", q.Value, "lcl",
+					q.Limits.Lower, "cl", q.Limits.Center, "ucl", q.Limits.Upper,
 					"signals", strings.Join(q.Signals, " "))
 			}
 		}
@@ -348,7 +373,8 @@ var selections = []struct {
 	{[]string{"--revision", "C", "--shift", "early"}, "revision=C&shift=early"},
 	{[]string{"--revision", "C", "--operator", "Ines"}, "revision=C&operator=Ines"},
 	{[]string{"--revision", "C", "--actuation", "mechanical"}, "revision=C&actuation=mechanical"},
-	{[]string{"--revision", "C", "--from", "2026-03-02T06:00:00Z", "--to", "2026-03-02T07:00:00Z"}, "revision=C&from=2026-03-02T06:00:00Z&to=2026-03-02T07:00:00Z"},
+	{[]string{"--revision", "C", "--from", "2026-03-02T06:00:00Z", "--to", "2026-03-02T07:00:00Z"},
+		"revision=C&from=2026-03-02T06:00:00Z&to=2026-03-02T07:00:00Z"},
 	{[]string{"--jig", "J-9999"}, "jig=J-9999"}, // nothing there: no surface has an answer
 }
 
@@ -368,11 +394,13 @@ func surfacesOver(t *testing.T, seed uint64, runs int) surfaces {
 	t.Cleanup(func() { assert.NoError(t, store.Close()) })
 	p, err := product.Load("../../testdata/products/gcc-20.yaml")
 	require.NoError(t, err)
-	line := linesim.Line{Product: p, Runs: runs, Seed: seed, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC), Zone: "Europe/Vienna"}
+	line := linesim.Line{Product: p, Runs: runs, Seed: seed, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC),
+		Zone: "Europe/Vienna"}
 	entries, err := line.Entries(t.Context())
 	require.NoError(t, err)
 	require.NoError(t, store.Rehearse(t.Context(), seed, entries, nil))
-	require.NoError(t, store.SaveAccountEvent(t.Context(), results.AccountEvent{Name: "Qiu", Kind: results.AccountRole, Role: "quality", By: "test"}))
+	require.NoError(t, store.SaveAccountEvent(t.Context(), results.AccountEvent{Name: "Qiu", Kind: results.AccountRole,
+		Role: "quality", By: "test"}))
 	require.NoError(t, store.StartSession(t.Context(), sha256.Sum256([]byte("token")), "Qiu", "password"))
 	site, err := web.New(web.Config{Store: store, Hosts: []string{parityHost}})
 	require.NoError(t, err)
@@ -405,7 +433,8 @@ func (s surfaces) measured() {
 		require.NoError(s, err)
 		return id
 	}
-	study := results.Study{Across: results.AcrossOperators, Parts: []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},
+	study := results.Study{Across: results.AcrossOperators,
+		Parts:      []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},
 		Appraisers: []string{"Ann", "Bob"}, Repeats: 3, Seed: 5, By: "Qiu"}
 	study.Plan, err = answers.PlanStudy(4, 2, 3, 5)
 	require.NoError(s, err)
@@ -465,10 +494,11 @@ func TestEveryAnswerIsOne(t *testing.T) {
 					if i > 0 && c%4 != (i+n)%4 || n > 0 && c%3 != n%3 || a.plain && c > 0 {
 						continue
 					}
-					t.Run(fmt.Sprintf("%d/%s %s/%s", seed, q.Ask, strings.Join(a.flags, " "), chosen.query), func(t *testing.T) {
-						s.T = t
-						s.parity(q, a, chosen.flags, chosen.query)
-					})
+					t.Run(fmt.Sprintf("%d/%s %s/%s", seed, q.Ask, strings.Join(a.flags, " "), chosen.query),
+						func(t *testing.T) {
+							s.T = t
+							s.parity(q, a, chosen.flags, chosen.query)
+						})
 				}
 			}
 		}
@@ -540,7 +570,8 @@ func (s surfaces) onTerminal(w expected, args []string) {
 	require.Equal(s, 0, status, text)
 	page, err := os.ReadFile(printed)
 	require.NoError(s, err)
-	for where, all := range map[string]string{"text": text, "print": html.UnescapeString(anyTag.ReplaceAllString(string(page), " "))} {
+	for where, all := range map[string]string{"text": text,
+		"print": html.UnescapeString(anyTag.ReplaceAllString(string(page), " "))} {
 		for _, said := range w.said {
 			assert.Contains(s, squeezed(all), squeezed(report.Told("en", said)), where)
 		}
@@ -791,7 +822,8 @@ func TestEveryQuestionHasItsSurfaces(t *testing.T) {
 			names = names[1:]
 		}
 		for _, name := range names {
-			assert.True(t, slices.Contains(commands, name) || slices.Contains(apart, name), "padjig quality %s answers no question of package answers", name)
+			assert.True(t, slices.Contains(commands, name) || slices.Contains(apart, name),
+				"padjig quality %s answers no question of package answers", name)
 		}
 	}
 
@@ -807,7 +839,8 @@ func TestEveryQuestionHasItsSurfaces(t *testing.T) {
 
 func (s surfaces) freezeOnPage(query string) {
 	s.Helper()
-	token := regexp.MustCompile(`name="token" value="([^"]+)"`).FindStringSubmatch(s.get("en", "text/html", "/quality/charts?"+query))
+	token := regexp.MustCompile(`name="token" value="([^"]+)"`).FindStringSubmatch(s.get("en", "text/html",
+		"/quality/charts?"+query))
 	require.NotNil(s, token, "the page offers to freeze")
 	form := url.Values{"query": {query}, "reason": {"verified on Monday"}, "token": {token[1]}}
 	q := httptest.NewRequest("POST", "http://"+parityHost+"/quality/freeze", strings.NewReader(form.Encode()))
@@ -824,12 +857,14 @@ func (s surfaces) freezeOnPage(query string) {
 func TestFrozenLimitsBelongToOneChart(t *testing.T) {
 	s := surfacesOver(t, 3, 4500)
 	chart := func(flags ...string) string {
-		out, status := s.command(append([]string{"quality", "chart", "--store", s.store.Path(), "--simulated", "--revision", "C"}, flags...)...)
+		out, status := s.command(append([]string{"quality", "chart", "--store", s.store.Path(), "--simulated",
+			"--revision", "C"}, flags...)...)
 		require.Equal(t, 0, status, out)
 		return squeezed(out)
 	}
 	page := func(query string) string {
-		return squeezed(html.UnescapeString(anyTag.ReplaceAllString(s.get("en", "text/html", "/quality/charts?simulated=1&revision=C&"+query), " ")))
+		return squeezed(html.UnescapeString(anyTag.ReplaceAllString(s.get("en", "text/html",
+			"/quality/charts?simulated=1&revision=C&"+query), " ")))
 	}
 	const byQiu, byAnn = "Limits frozen by Qiu", "Limits frozen by Ann Lee"
 
@@ -840,17 +875,24 @@ func TestFrozenLimitsBelongToOneChart(t *testing.T) {
 		flags []string
 		query string
 	}{
-		"another jig":              {[]string{"--jig", "J-0041", "--key", "1"}, "jig=J-0041&key=1"},
-		"all jigs":                 {[]string{"--key", "1"}, "key=1"},
-		"two jigs":                 {[]string{"--jig", "J-0043,J-0041", "--key", "1"}, "jig=J-0043&jig=J-0041&key=1"},
-		"another key":              {[]string{"--jig", "J-0043", "--key", "2"}, "jig=J-0043&key=2"},
-		"another chart":            {[]string{"--jig", "J-0043", "--key", "1", "--chart", "i-mr"}, "jig=J-0043&key=1&chart=i-mr"},
-		"another chart and jig":    {[]string{"--jig", "J-0041", "--key", "1", "--chart", "i-mr"}, "jig=J-0041&key=1&chart=i-mr"},
-		"ranges":                   {[]string{"--jig", "J-0043", "--key", "1", "--chart", "xbar-r"}, "jig=J-0043&key=1&chart=xbar-r"},
-		"another subgroup":         {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "4"}, "jig=J-0043&key=1&size=4"},
-		"subgroups by time":        {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "hour"}, "jig=J-0043&key=1&group=hour"},
-		"another reading":          {[]string{"--jig", "J-0043", "--key", "1", "--reading", "make"}, "jig=J-0043&key=1&measure=make"},
-		"pressed in one way alone": {[]string{"--jig", "J-0043", "--key", "1", "--actuation", "mechanical"}, "jig=J-0043&key=1&actuation=mechanical"},
+		"another jig": {[]string{"--jig", "J-0041", "--key", "1"}, "jig=J-0041&key=1"},
+		"all jigs":    {[]string{"--key", "1"}, "key=1"},
+		"two jigs":    {[]string{"--jig", "J-0043,J-0041", "--key", "1"}, "jig=J-0043&jig=J-0041&key=1"},
+		"another key": {[]string{"--jig", "J-0043", "--key", "2"}, "jig=J-0043&key=2"},
+		"another chart": {[]string{"--jig", "J-0043", "--key", "1", "--chart", "i-mr"},
+			"jig=J-0043&key=1&chart=i-mr"},
+		"another chart and jig": {[]string{"--jig", "J-0041", "--key", "1", "--chart", "i-mr"},
+			"jig=J-0041&key=1&chart=i-mr"},
+		"ranges": {[]string{"--jig", "J-0043", "--key", "1", "--chart", "xbar-r"},
+			"jig=J-0043&key=1&chart=xbar-r"},
+		"another subgroup": {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "4"},
+			"jig=J-0043&key=1&size=4"},
+		"subgroups by time": {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "hour"},
+			"jig=J-0043&key=1&group=hour"},
+		"another reading": {[]string{"--jig", "J-0043", "--key", "1", "--reading", "make"},
+			"jig=J-0043&key=1&measure=make"},
+		"pressed in one way alone": {[]string{"--jig", "J-0043", "--key", "1", "--actuation", "mechanical"},
+			"jig=J-0043&key=1&actuation=mechanical"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			assert.NotContains(t, chart(other.flags...), "frozen by")
@@ -858,22 +900,26 @@ func TestFrozenLimitsBelongToOneChart(t *testing.T) {
 		})
 	}
 
-	out, status := s.command("quality", "chart", "--store", s.store.Path(), "--simulated", "--revision", "D", "--jig", "J-0043", "--key", "1")
+	out, status := s.command("quality", "chart", "--store", s.store.Path(), "--simulated", "--revision", "D", "--jig",
+		"J-0043", "--key", "1")
 	require.Equal(t, 0, status, out)
 	assert.NotContains(t, out, "frozen by", "another definition of the product")
 
 	// Single values have limits of their own, which an EWMA and a cumulative sum share.
-	assert.Contains(t, chart("--jig", "J-0041", "--key", "7", "--chart", "i-mr", "--freeze", "--by", "Ann Lee", "--reason", "calm"), byAnn)
+	assert.Contains(t, chart("--jig", "J-0041", "--key", "7", "--chart", "i-mr", "--freeze", "--by", "Ann Lee",
+		"--reason", "calm"), byAnn)
 	for _, kind := range []string{"i-mr", "ewma", "cusum"} {
 		assert.Contains(t, page("jig=J-0041&key=7&chart="+kind), byAnn, "the page finds the terminal's")
 	}
 	assert.NotContains(t, page("jig=J-0041&key=7"), "frozen by")
 
 	// Too few subgroups are frozen nowhere, and nothing is written.
-	out, status = s.command("quality", "chart", "--store", s.store.Path(), "--simulated", "--revision", "C", "--jig", "J-0042", "--key", "3", "--last", "60",
+	out, status = s.command("quality", "chart", "--store", s.store.Path(), "--simulated", "--revision", "C", "--jig",
+		"J-0042", "--key", "3", "--last", "60",
 		"--freeze", "--by", "Ann Lee", "--reason", "calm")
 	assert.Equal(t, statusWrong, status, out)
 	assert.Contains(t, out, "12 subgroups are too few to freeze limits: at least 20 are needed")
-	assert.NotContains(t, s.get("en", "text/html", "/quality/charts?simulated=1&revision=C&jig=J-0042&key=3&last=60"), `action="/quality/freeze"`)
+	assert.NotContains(t, s.get("en", "text/html", "/quality/charts?simulated=1&revision=C&jig=J-0042&key=3&last=60"),
+		`action="/quality/freeze"`)
 	assert.NotContains(t, chart("--jig", "J-0042", "--key", "3"), "frozen by")
 }

@@ -33,15 +33,19 @@ with a bootstrap interval. Revisions with different limits are not put together.
   padjig quality capability --revision D --key 7 --jig J-0043 --last 1000`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return o.answer(cmd, checkReading(o.reading, o.last), func(s *results.Store, a answers.Selection) (report.Document, error) {
-				c, err := answers.AskCapability(cmd.Context(), s, answers.CapabilityAsked{Selection: a, Measure: results.Measure(o.reading), Keys: o.choice(), Last: o.last})
-				return report.Capability(c), err
-			})
+			return o.answer(cmd, checkReading(o.reading, o.last),
+				func(s *results.Store, a answers.Selection) (report.Document, error) {
+					c, err := answers.AskCapability(cmd.Context(), s,
+						answers.CapabilityAsked{Selection: a, Measure: results.Measure(o.reading), Keys: o.choice(),
+							Last: o.last})
+					return report.Capability(c), err
+				})
 		},
 	}
 	o.selection.flags(cmd)
 	o.keyChoice.flags(cmd)
-	cmd.Flags().StringVar(&o.reading, "reading", string(results.Closed), "`READING`: closed, make, break, forward or reverse")
+	cmd.Flags().StringVar(&o.reading, "reading", string(results.Closed),
+		"`READING`: closed, make, break, forward or reverse")
 	cmd.Flags().IntVar(&o.last, "last", answers.Last, "of the last so many units")
 	return cmd
 }

@@ -83,7 +83,8 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
 	f.StringVar(&o.kind, "chart", string(answers.DefaultChart), "`KIND` of chart")
 	f.StringVar(&o.reading, "reading", string(results.Closed), "`READING`: closed, make, break, forward or reverse")
 	f.StringVar(&o.finding, "finding", "", "of c and u charts: only defects of this `KIND`, such as \"key high\"")
-	f.StringVar(&o.subgroup, "subgroup", "", "what a point stands for: hour, day, lot, shift, or a `NUMBER` of units\n(default 5 for xbar charts, hour for counts)")
+	f.StringVar(&o.subgroup, "subgroup", "",
+		"what a point stands for: hour, day, lot, shift, or a `NUMBER` of units\n(default 5 for xbar charts, hour for counts)")
 	f.StringVar(&o.rules, "rules", answers.DefaultRules, "run `RULES`")
 	f.IntVar(&o.last, "last", answers.Last, "of the last so many units")
 	f.IntVar(&o.baseline, "baseline", answers.BaselineSubgroups, "baseline subgroups: limits come from the first so many")
@@ -105,8 +106,10 @@ func (o *chartOptions) check() error {
 			wrong = append(wrong, fmt.Errorf(format, args...))
 		}
 	}
-	note(!slices.Contains(answers.ChartKinds, answers.ChartKind(o.kind)), "--chart %q: write %s", o.kind, listOf(answers.ChartKinds))
-	note(!slices.Contains(results.Measures, results.Measure(o.reading)), "--reading %q: write %s", o.reading, listOf(results.Measures))
+	note(!slices.Contains(answers.ChartKinds, answers.ChartKind(o.kind)), "--chart %q: write %s", o.kind,
+		listOf(answers.ChartKinds))
+	note(!slices.Contains(results.Measures, results.Measure(o.reading)), "--reading %q: write %s", o.reading,
+		listOf(results.Measures))
 	note(o.last < 2, "--last %d: a chart needs at least 2 units", o.last)
 	note(o.baseline < 2, "--baseline %d: limits need at least 2 subgroups", o.baseline)
 	note(o.freeze && (o.by == "" || o.reason == ""), "--freeze needs --by and --reason")
@@ -117,7 +120,8 @@ func (o *chartOptions) check() error {
 		note(n < 2, "--subgroup %d: a subgroup needs at least 2 units", n)
 		note(kind == answers.C || kind == answers.U, "--subgroup %d: c and u charts go by hour, day, lot or shift", n)
 	} else if o.rule = o.subgroup; o.rule != "" {
-		note(o.rule == answers.ByUnits || !slices.Contains(answers.SubgroupRules, o.rule), "--subgroup %q: write hour, day, lot, shift or a number of units", o.subgroup)
+		note(o.rule == answers.ByUnits || !slices.Contains(answers.SubgroupRules, o.rule),
+			"--subgroup %q: write hour, day, lot, shift or a number of units", o.subgroup)
 	}
 	rules, err := answers.ParseRules(o.rules)
 	o.ruleSet = rules
@@ -129,7 +133,8 @@ func listOf[T ~string](list []T) string {
 }
 
 func (o *chartOptions) ask(cmd *cobra.Command, s *results.Store, a answers.Selection) (report.Document, error) {
-	q := answers.ChartAsked{Selection: a, Kind: answers.ChartKind(o.kind), Measure: results.Measure(o.reading), Keys: o.keys.choice(), Finding: o.finding,
+	q := answers.ChartAsked{Selection: a, Kind: answers.ChartKind(o.kind), Measure: results.Measure(o.reading),
+		Keys: o.keys.choice(), Finding: o.finding,
 		Subgroup: o.rule, Size: o.size, Rules: o.ruleSet, Last: o.last, Baseline: o.baseline, Lambda: o.weight, Width: o.width, Allowance: o.k, Decision: o.h}
 	if o.freeze {
 		if err := o.save(cmd, q); err != nil {

@@ -36,7 +36,8 @@ limits differ: readings do not depend on limits.`,
 		Args: exactly(2, "the two to compare, such as J-0041 J-0042"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return o.answer(cmd, o.check(args), func(s *results.Store, a answers.Selection) (report.Document, error) {
-				q := answers.CompareAsked{Selection: a, By: results.By(o.by), A: args[0], B: args[1], Across: results.By(o.across), Keys: o.choice(), Last: o.last}
+				q := answers.CompareAsked{Selection: a, By: results.By(o.by), A: args[0], B: args[1],
+					Across: results.By(o.across), Keys: o.choice(), Last: o.last}
 				if q.Yields = o.reading == "none"; !q.Yields {
 					q.Measure = results.Measure(o.reading)
 				}

@@ -25,7 +25,8 @@ together.`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return o.answer(cmd, nil, func(s *results.Store, a answers.Selection) (report.Document, error) {
-				d, err := answers.AskDistributions(cmd.Context(), s, answers.DistributionsAsked{Selection: a, Keys: o.choice()})
+				d, err := answers.AskDistributions(cmd.Context(), s,
+					answers.DistributionsAsked{Selection: a, Keys: o.choice()})
 				return report.Distributions(d), err
 			})
 		},

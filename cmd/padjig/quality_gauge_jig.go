@@ -58,7 +58,8 @@ func (o *gaugeJigOptions) linearity(cmd *cobra.Command, jig string) error {
 		return err
 	}
 	defer store.Close()
-	l, err := answers.AskLinearity(cmd.Context(), store, answers.LinearityAsked{Jig: jig, Simulated: o.simulated, Last: o.last, Confidence: o.confidence})
+	l, err := answers.AskLinearity(cmd.Context(), store, answers.LinearityAsked{Jig: jig, Simulated: o.simulated,
+		Last: o.last, Confidence: o.confidence})
 	if errors.Is(err, answers.ErrNoVerification) {
 		return fail(statusWrong, fmt.Errorf("jig %s has no stored verification%s", jig, onSimulatedJigs(o.simulated)),
 			"padjig jig verify --jig "+jig+" --box FILE")
@@ -105,7 +106,8 @@ func (o *gaugeJigOptions) stability(cmd *cobra.Command, jig string) error {
 	st, err := answers.AskStability(cmd.Context(), store, a)
 	switch {
 	case errors.Is(err, answers.ErrNoChecks):
-		return fail(statusWrong, fmt.Errorf("reference unit %s has no good check on jig %s%s", o.unit, jig, onSimulatedJigs(o.simulated)),
+		return fail(statusWrong, fmt.Errorf("reference unit %s has no good check on jig %s%s", o.unit, jig,
+			onSimulatedJigs(o.simulated)),
 			"padjig jig references "+jig+", which lists them")
 	case err != nil:
 		return wrongUse(err)

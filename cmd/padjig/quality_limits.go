@@ -80,7 +80,8 @@ func (o *limitsOptions) run(cmd *cobra.Command) error {
 	if (cmd.Flags().Changed("at-most") || cmd.Flags().Changed("at-least")) && proposed.Check() != nil {
 		wrong = append(wrong, wrongUsef("--at-least %v --at-most %v: %v", o.least, o.most, proposed.Check()))
 	}
-	q := answers.LimitsAsked{Measure: m, Keys: answers.KeyChoice{Labels: o.keys}, Last: o.last, Side: side, Coverage: float64(o.coverage)}
+	q := answers.LimitsAsked{Measure: m, Keys: answers.KeyChoice{Labels: o.keys}, Last: o.last, Side: side,
+		Coverage: float64(o.coverage)}
 	if cmd.Flags().Changed("at-most") || cmd.Flags().Changed("at-least") {
 		q.Proposed = &proposed
 	}

@@ -122,7 +122,8 @@ func (o *lotsOptions) change(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	err = store.SaveLots(cmd.Context(), results.LotChange{Jig: o.jigs[0], Product: o.product, Simulated: o.simulated, Lots: o.scanned, By: o.by})
+	err = store.SaveLots(cmd.Context(), results.LotChange{Jig: o.jigs[0], Product: o.product, Simulated: o.simulated,
+		Lots: o.scanned, By: o.by})
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}

@@ -51,8 +51,9 @@ func (o *retestOptions) run(cmd *cobra.Command) error {
 		return wrongUsef("--tests %d: write 1 to %d", o.tests, mostTests)
 	}
 	r, err := answers.AskRetest(answers.RetestAsked{
-		Errors: answers.TestErrors{FalseReject: float64(o.falseReject), FalseAccept: float64(o.falseAccept), Sticks: float64(o.sticks)},
-		Bad:    float64(o.bad), Current: answers.RetestPolicy{Tests: o.tests, AllPass: o.all && o.tests > 1},
+		Errors: answers.TestErrors{FalseReject: float64(o.falseReject), FalseAccept: float64(o.falseAccept),
+			Sticks: float64(o.sticks)},
+		Bad: float64(o.bad), Current: answers.RetestPolicy{Tests: o.tests, AllPass: o.all && o.tests > 1},
 	})
 	if err != nil {
 		return wrongUse(err)

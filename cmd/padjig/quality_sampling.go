@@ -53,8 +53,9 @@ same two points, its numbers, and what it does, computed exactly.`,
 
 func (o *samplingOptions) run(cmd *cobra.Command) error {
 	a := answers.SamplingAsked{
-		Risks: answers.Risks{Good: float64(o.good), Producer: float64(o.producer), Bad: float64(o.bad), Consumer: float64(o.consumer)},
-		Plan:  answers.Plan{N: o.n, Accept: o.accept}, Lot: o.lot, Sequential: o.sequential,
+		Risks: answers.Risks{Good: float64(o.good), Producer: float64(o.producer), Bad: float64(o.bad),
+			Consumer: float64(o.consumer)},
+		Plan: answers.Plan{N: o.n, Accept: o.accept}, Lot: o.lot, Sequential: o.sequential,
 	}
 	shares, err := parsed(o.shares, func(text string) (float64, error) {
 		var s shareFlag

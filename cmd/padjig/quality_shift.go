@@ -109,11 +109,13 @@ func (o *shiftOptions) ask(cmd *cobra.Command, s *results.Store, a answers.Selec
 	day, wrongDay := errors.AsType[*answers.NoDayError](err)
 	switch {
 	case errors.Is(err, answers.ErrNoShifts):
-		return report.Document{}, fail(statusWrong, err, `padjig quality shift --set "early 06:00-14:00" --plan-zone Europe/Vienna --by NAME`)
+		return report.Document{}, fail(statusWrong, err,
+			`padjig quality shift --set "early 06:00-14:00" --plan-zone Europe/Vienna --by NAME`)
 	case wrongDay:
 		return report.Document{}, wrongUse(fmt.Errorf("--day: %w", day))
 	case errors.Is(err, answers.ErrNoShift):
-		return report.Document{}, fail(statusWrong, fmt.Errorf("there is no shift %q", o.name), "--name with one of "+sh.Plan.Names())
+		return report.Document{}, fail(statusWrong, fmt.Errorf("there is no shift %q", o.name),
+			"--name with one of "+sh.Plan.Names())
 	case err != nil:
 		return report.Document{}, err
 	}
@@ -126,7 +128,8 @@ func (o *shiftOptions) takeOver(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	err = store.SaveHandover(cmd.Context(), results.Handover{Shift: o.name, Day: o.day, Simulated: o.simulated, By: o.sign, Note: o.note, At: time.Now()})
+	err = store.SaveHandover(cmd.Context(), results.Handover{Shift: o.name, Day: o.day, Simulated: o.simulated,
+		By: o.sign, Note: o.note, At: time.Now()})
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}

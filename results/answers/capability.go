@@ -107,8 +107,9 @@ func capabilities(list []keyReadings, confidence float64) []KeyCapability {
 }
 
 func (k keyReadings) capability(confidence float64) KeyCapability {
-	c := KeyCapability{Key: k.Key, Limits: k.Limits, N: len(k.Values), Over: k.Over, Values: k.Values, Quantiles: quantiles(k.Values),
-		Mean: math.NaN(), SD: math.NaN(), Cp: unknown, Cpk: unknown, Pp: unknown, Ppk: unknown, ExpectedPPM: math.NaN()}
+	c := KeyCapability{Key: k.Key, Limits: k.Limits, N: len(k.Values), Over: k.Over, Values: k.Values,
+		Quantiles: quantiles(k.Values),
+		Mean:      math.NaN(), SD: math.NaN(), Cp: unknown, Cpk: unknown, Pp: unknown, Ppk: unknown, ExpectedPPM: math.NaN()}
 	c.Why = c.judge(specOf(k.Limits), confidence)
 	return c
 }
@@ -189,7 +190,8 @@ func capabilityWords(judged []KeyCapability) []Sentence {
 			moved = append(moved, k.Key)
 		}
 	}
-	out := []Sentence{say("capability.worst", worst.Key, Number{worst.Ppk.Value, 2}, Number{worst.Ppk.Low, 2}, Number{worst.Ppk.High, 2},
+	out := []Sentence{say("capability.worst", worst.Key, Number{worst.Ppk.Value, 2}, Number{worst.Ppk.Low, 2},
+		Number{worst.Ppk.High, 2},
 		worst.N, Number{GoodPpk, 2})}
 	if skewed > 0 {
 		out = append(out, warn("capability.skewed", skewed, len(judged), Number{NormalAlpha, 2}))

@@ -148,9 +148,11 @@ func (s Selection) placesOnJigs(ctx context.Context, store *results.Store, hits 
 	var out []Place
 	var p []float64
 	for _, at := range list {
-		place := Place{PlaceOnJig: at, Here: s.share(at.Hits, at.Units), Elsewhere: s.share(at.OtherHits, at.OtherUnits), Odds: unknown}
+		place := Place{PlaceOnJig: at, Here: s.share(at.Hits, at.Units),
+			Elsewhere: s.share(at.OtherHits, at.OtherUnits), Odds: unknown}
 		one := 1.0
-		test, err := stats.Fisher(stats.Table2{{at.Hits, at.Units - at.Hits}, {at.OtherHits, at.OtherUnits - at.OtherHits}}, s.confidence())
+		test, err := stats.Fisher(stats.Table2{{at.Hits, at.Units - at.Hits},
+			{at.OtherHits, at.OtherUnits - at.OtherHits}}, s.confidence())
 		if err == nil {
 			place.Odds, one = estimate(test.Conditional, test.Odds), test.Greater
 		}

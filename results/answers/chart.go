@@ -288,7 +288,8 @@ func (c *charting) readings(ctx context.Context, s *results.Store, plan *results
 	}
 	if !c.Kind.Subgroups() {
 		for _, u := range units {
-			c.groups = append(c.groups, Group{Name: u.Serial, First: u.Seq, Last: u.Seq, Start: u.Started.In(c.Zone), Values: []float64{u.Value}, Jigs: 1})
+			c.groups = append(c.groups, Group{Name: u.Serial, First: u.Seq, Last: u.Seq, Start: u.Started.In(c.Zone),
+				Values: []float64{u.Value}, Jigs: 1})
 		}
 		return nil
 	}
@@ -333,7 +334,8 @@ func (c *charting) subgroups(units []results.Point, nameOf func(results.Point) s
 			if c.Subgroup == ByUnits {
 				name = u.Serial
 			}
-			c.groups, jigs = append(c.groups, Group{Name: name, First: u.Seq, Start: u.Started.In(c.Zone)}), append(jigs, map[string]bool{})
+			c.groups, jigs = append(c.groups, Group{Name: name, First: u.Seq,
+				Start: u.Started.In(c.Zone)}), append(jigs, map[string]bool{})
 		}
 		g, last := &c.groups[len(c.groups)-1], jigs[len(jigs)-1]
 		last[u.Jig] = true
@@ -388,7 +390,8 @@ func (c *charting) counts(ctx context.Context, s *results.Store) error {
 	}
 	slices.SortStableFunc(y.Rows, func(a, b results.Yield) int { return int(a.FirstRun - b.FirstRun) })
 	for _, r := range y.Rows {
-		g := Group{Name: r.Groups[0], First: r.FirstRun, Last: r.LastRun, Count: r.Units - r.FirstPassed, Size: float64(r.Units)}
+		g := Group{Name: r.Groups[0], First: r.FirstRun, Last: r.LastRun, Count: r.Units - r.FirstPassed,
+			Size: float64(r.Units)}
 		if c.Kind.family() == U {
 			g.Count = found[r.Groups[0]]
 		}
@@ -413,7 +416,8 @@ func (c *charting) unitCounts(ctx context.Context, s *results.Store) error {
 			c.Dropped++
 			continue
 		}
-		g := Group{Name: part[0].Serial, First: part[0].Seq, Last: part[c.Size-1].Seq, Start: part[0].Started.In(c.Zone), Size: float64(c.Size)}
+		g := Group{Name: part[0].Serial, First: part[0].Seq, Last: part[c.Size-1].Seq,
+			Start: part[0].Started.In(c.Zone), Size: float64(c.Size)}
 		for _, j := range part {
 			if !j.Passed {
 				g.Count++

@@ -35,7 +35,8 @@ func (c *charting) identity(ctx context.Context, s *results.Store) (Identity, er
 	if err != nil {
 		return Identity{}, err
 	}
-	id := Identity{Product: sorted(hashes), Jigs: sorted(c.Filter.Jigs), Chart: c.Kind.family(), Subgroup: c.Subgroup, Press: string(c.Filter.Actuation)}
+	id := Identity{Product: sorted(hashes), Jigs: sorted(c.Filter.Jigs), Chart: c.Kind.family(), Subgroup: c.Subgroup,
+		Press: string(c.Filter.Actuation)}
 	if c.Subgroup == ByUnits {
 		id.Subgroup = fmt.Sprint(c.Size)
 	}
@@ -100,7 +101,8 @@ func (c *charting) computed() (b baseline, n int, err error) {
 	first := c.groups[:min(c.Baseline, len(c.groups))]
 	switch n = len(first); c.Kind {
 	case XbarR, XbarS:
-		newOne := map[ChartKind]func([][]float64) (stats.Subgrouped, error){XbarR: stats.NewXbarR, XbarS: stats.NewXbarS}[c.Kind]
+		newOne := map[ChartKind]func([][]float64) (stats.Subgrouped, error){XbarR: stats.NewXbarR,
+			XbarS: stats.NewXbarS}[c.Kind]
 		s, err := newOne(valuesOf(first))
 		b.Subgrouped = &s
 		return b, n, err
@@ -164,6 +166,7 @@ func Freeze(ctx context.Context, s *results.Store, a ChartAsked, by, reason stri
 	if err != nil {
 		return c.Identity, err
 	}
-	return c.Identity, s.SaveBaseline(ctx, results.Baseline{Subject: c.Identity.String(), Selection: c.Filter.Values().Encode(),
-		Points: n, Limits: limits, Simulated: c.Filter.Simulated, By: by, Reason: reason})
+	return c.Identity, s.SaveBaseline(ctx, results.Baseline{Subject: c.Identity.String(),
+		Selection: c.Filter.Values().Encode(),
+		Points:    n, Limits: limits, Simulated: c.Filter.Simulated, By: by, Reason: reason})
 }

@@ -47,7 +47,8 @@ func (c *charting) plotSingles(b stats.Individuals) {
 	for i, g := range c.groups {
 		main.Points = append(main.Points, ChartPoint{g, 1, values[i], b.Limits(), ruleNames(flags[i])})
 		if i > 0 {
-			ranges.Points = append(ranges.Points, outside(ChartPoint{Group: g, N: 2, Value: moving[i-1], Limits: b.RangeLimits()}))
+			ranges.Points = append(ranges.Points, outside(ChartPoint{Group: g, N: 2, Value: moving[i-1],
+				Limits: b.RangeLimits()}))
 		}
 	}
 	c.Panels = []Panel{main, ranges}
@@ -59,7 +60,8 @@ func (c *charting) plotSubgroups(b stats.Subgrouped) error {
 		return err
 	}
 	flags := c.Rules.Flags(z)
-	means, spreads := Panel{Code: "means", Zones: c.zones()}, Panel{Code: map[ChartKind]string{XbarR: "range", XbarS: "sd"}[c.Kind]}
+	means, spreads := Panel{Code: "means", Zones: c.zones()}, Panel{Code: map[ChartKind]string{XbarR: "range",
+		XbarS: "sd"}[c.Kind]}
 	for i, g := range c.groups {
 		s, err := stats.Summarize(g.Values)
 		if err != nil {
@@ -70,7 +72,8 @@ func (c *charting) plotSubgroups(b stats.Subgrouped) error {
 		if err != nil {
 			return err
 		}
-		spreads.Points = append(spreads.Points, outside(ChartPoint{Group: g, N: s.N, Value: b.Spread.Of(g.Values), Limits: limits}))
+		spreads.Points = append(spreads.Points, outside(ChartPoint{Group: g, N: s.N, Value: b.Spread.Of(g.Values),
+			Limits: limits}))
 	}
 	c.Panels = []Panel{means, spreads}
 	return nil
@@ -116,8 +119,10 @@ func (c *charting) plotSums(b stats.Individuals) error {
 	points, err := sums.Points(c.singles())
 	high, low := Panel{Code: "cusum-high"}, Panel{Code: "cusum-low"}
 	for i, s := range points {
-		high.Points = append(high.Points, outside(ChartPoint{Group: c.groups[i], N: s.HighRun, Value: s.High, Limits: stats.Limits{Upper: sums.H}}))
-		low.Points = append(low.Points, outside(ChartPoint{Group: c.groups[i], N: s.LowRun, Value: -s.Low, Limits: stats.Limits{Lower: -sums.H}}))
+		high.Points = append(high.Points, outside(ChartPoint{Group: c.groups[i], N: s.HighRun, Value: s.High,
+			Limits: stats.Limits{Upper: sums.H}}))
+		low.Points = append(low.Points, outside(ChartPoint{Group: c.groups[i], N: s.LowRun, Value: -s.Low,
+			Limits: stats.Limits{Lower: -sums.H}}))
 	}
 	c.Panels = []Panel{high, low}
 	return err
@@ -163,7 +168,8 @@ func runLengthOf(a ChartAsked) (RunLengths, error) {
 		if !(a.Decision > 0) || a.Allowance < 0 {
 			return RunLengths{}, errors.New("a cumulative sum needs an allowance of 0 or more and a limit above 0")
 		}
-		return RunLengths{Quiet: stats.CusumRunLength(a.Allowance, a.Decision, 0), Shifted: stats.CusumRunLength(a.Allowance, a.Decision, 1)}, nil
+		return RunLengths{Quiet: stats.CusumRunLength(a.Allowance, a.Decision, 0),
+			Shifted: stats.CusumRunLength(a.Allowance, a.Decision, 1)}, nil
 	}
 	known.Lock()
 	defer known.Unlock()
@@ -195,7 +201,8 @@ func (c *charting) events(ctx context.Context, s *results.Store) error {
 		if before <= 0 {
 			continue
 		}
-		same := slices.IndexFunc(c.Events, func(e Event) bool { return e.Kind == h.Kind && e.Text == h.Text && e.Before == before })
+		same := slices.IndexFunc(c.Events,
+			func(e Event) bool { return e.Kind == h.Kind && e.Text == h.Text && e.Before == before })
 		if same >= 0 {
 			c.Events[same].Jig += ", " + h.Jig
 			continue

@@ -13,7 +13,8 @@ import (
 
 func chartOf(t *testing.T, kind ChartKind, values ...float64) *charting {
 	t.Helper()
-	a, err := ChartAsked{Kind: kind, Baseline: 10, Subgroup: map[bool]string{true: ByHour, false: ByUnits}[kind.Counts()]}.withDefaults()
+	a, err := ChartAsked{Kind: kind, Baseline: 10, Subgroup: map[bool]string{true: ByHour,
+		false: ByUnits}[kind.Counts()]}.withDefaults()
 	require.NoError(t, err)
 	c := &charting{Chart: Chart{ChartAsked: a}}
 	for i, v := range values {
@@ -109,7 +110,8 @@ func TestIdentityTellsChartsApart(t *testing.T) {
 func TestCapabilityOfOddKeys(t *testing.T) {
 	limits := [2]float64{0, 200}
 	rows := capabilities([]keyReadings{{Key: "7", Limits: limits, Values: flow}, {Key: "8", Values: flow},
-		{Key: "9", Limits: limits, Values: []float64{5, 5, 5, 5, 5, 5, 5, 5, 5, 5}}, {Key: "1", Limits: limits, Values: []float64{60}}}, 0.95)
+		{Key: "9", Limits: limits, Values: []float64{5, 5, 5, 5, 5, 5, 5, 5, 5, 5}}, {Key: "1", Limits: limits,
+			Values: []float64{60}}}, 0.95)
 	require.NoError(t, rows[0].Why)
 	assert.ErrorIs(t, rows[1].Why, ErrNoLimits)
 	assert.ErrorIs(t, rows[2].Why, stats.ErrNoSpread)

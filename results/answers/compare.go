@@ -257,7 +257,8 @@ func (c Comparison) strataWords() []Sentence {
 	if float64(w.P) < c.alpha() {
 		code = "compare.strata.differ"
 	}
-	return []Sentence{say(code, Word("by."+string(c.Across)), w.Strata, c.A, Number{w.Odds.Value, 2}, Number{w.Odds.Low, 2}, Number{w.Odds.High, 2}, w.P)}
+	return []Sentence{say(code, Word("by."+string(c.Across)), w.Strata, c.A, Number{w.Odds.Value, 2},
+		Number{w.Odds.Low, 2}, Number{w.Odds.High, 2}, w.P)}
 }
 
 func (c Comparison) keyWords() []Sentence {
@@ -282,7 +283,8 @@ func (c Comparison) keyWords() []Sentence {
 	if most >= 0 {
 		k := c.Rows[most]
 		out = []Sentence{warn("compare.keys", len(found), len(c.Rows), found),
-			say("compare.most", k.Key, c.A, Number{k.Shift.Value, 2}, Number{k.Shift.Low, 2}, Number{k.Shift.High, 2}, Word("unit."+c.Measure.Unit()), c.B),
+			say("compare.most", k.Key, c.A, Number{k.Shift.Value, 2}, Number{k.Shift.Low, 2}, Number{k.Shift.High, 2},
+				Word("unit."+c.Measure.Unit()), c.B),
 			say("compare.keys.notshown")}
 	}
 	if len(left) > 0 {

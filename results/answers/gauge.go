@@ -186,7 +186,8 @@ func (g gauging) key(key string) (KeyGauge, error) {
 	sd := func(name string) float64 { return study.Component(name).SD() }
 	limit := specOf(g.limits[key])
 	width := toleranceOf(limit, anova.Mean)
-	k := KeyGauge{Key: key, Mean: anova.Mean, RepeatSD: sd(stats.Repeatability), GaugeSD: sd(stats.Gauge), PartSD: sd(stats.PartToPart),
+	k := KeyGauge{Key: key, Mean: anova.Mean, RepeatSD: sd(stats.Repeatability), GaugeSD: sd(stats.Gauge),
+		PartSD:      sd(stats.PartToPart),
 		OfTolerance: ofTolerance(study.Component(stats.Gauge), width), Categories: study.Categories, Readings: readings,
 		Interaction: anova.Interaction, InteractionP: Chance(full.Cross.P), Sources: sourcesOf(anova)}
 	for _, c := range study.Components {
@@ -250,7 +251,8 @@ func (g gauging) misjudges(k KeyGauge, limit stats.Spec) *Misjudged {
 	process := distuv.Normal{Mu: k.Mean, Sigma: k.PartSD}
 	tolerance := decide.Interval{Low: limit.Lower, High: limit.Upper}
 	risks := decide.Global(process, tolerance, tolerance.Guarded(decide.Band(g.Guard, k.GaugeSD)), decide.Normal(k.GaugeSD))
-	return &Misjudged{Accepted: risks.Consumer, Rejected: risks.Producer, Bad: max(0, 1-decide.Conforming(process, tolerance))}
+	return &Misjudged{Accepted: risks.Consumer, Rejected: risks.Producer,
+		Bad: max(0, 1-decide.Conforming(process, tolerance))}
 }
 
 // readings sorts the values of a key by part, appraiser and repeat.

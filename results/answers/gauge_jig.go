@@ -88,7 +88,8 @@ func AskLinearity(ctx context.Context, s *results.Store, a LinearityAsked) (Line
 	var readings []verified
 	for _, c := range list {
 		for _, r := range c.Readings {
-			readings = append(readings, verified{float64(r.Reference), r.Resistor, float64(r.Certified.Value), float64(r.Measured.Value)})
+			readings = append(readings, verified{float64(r.Reference), r.Resistor, float64(r.Certified.Value),
+				float64(r.Measured.Value)})
 		}
 	}
 	return linearity(a, readings)
@@ -111,7 +112,8 @@ func linearity(a LinearityAsked, readings []verified) (Linearity, error) {
 		l.Biases = append(l.Biases, biasOf(at, values, a.Confidence))
 	}
 	slices.SortFunc(l.Biases, func(a, b Bias) int {
-		return cmp.Or(cmp.Compare(a.Range, b.Range), cmp.Compare(a.Certified, b.Certified), cmp.Compare(a.Resistor, b.Resistor))
+		return cmp.Or(cmp.Compare(a.Range, b.Range), cmp.Compare(a.Certified, b.Certified),
+			cmp.Compare(a.Resistor, b.Resistor))
 	})
 	for rng, of := range ranges {
 		line := LinearityLine{Range: rng, N: len(of[0]), Slope: unknown, Intercept: unknown, P: Chance(math.NaN())}
@@ -121,7 +123,8 @@ func linearity(a LinearityAsked, readings []verified) (Linearity, error) {
 		}
 		if line.Why = err; err == nil {
 			line.N, line.P = fit.N, Chance(fit.SlopeP)
-			line.Slope, line.Intercept = estimate(fit.Slope, fit.SlopeInterval), estimate(fit.Intercept, fit.InterceptInterval)
+			line.Slope, line.Intercept = estimate(fit.Slope, fit.SlopeInterval), estimate(fit.Intercept,
+				fit.InterceptInterval)
 		}
 		l.Lines = append(l.Lines, line)
 	}
@@ -197,7 +200,8 @@ func stability(a StabilityAsked, values results.Repeated) (Stability, error) {
 	case st.Checks == 0:
 		return st, ErrNoChecks
 	case st.Checks < leastChecks:
-		return st, fmt.Errorf("to see whether %s wanders on jig %s: %w", a.Unit, a.Jig, &TooFewError{Have: st.Checks, Need: leastChecks, What: "good checks"})
+		return st, fmt.Errorf("to see whether %s wanders on jig %s: %w", a.Unit, a.Jig,
+			&TooFewError{Have: st.Checks, Need: leastChecks, What: "good checks"})
 	}
 	st.From, st.To = values.Times[0], values.Times[st.Checks-1]
 	var chances []float64

@@ -37,8 +37,10 @@ func published(t *testing.T) *measuredStudy {
 	rows, err := csv.NewReader(f).ReadAll()
 	require.NoError(t, err)
 	a := &measuredStudy{
-		GaugeAsked: GaugeAsked{Measure: results.Closed, Confidence: 0.95, Study: results.Study{Number: 1, Product: "GCC-20", Revision: "C", Across: results.AcrossOperators, Appraisers: []string{"1", "2", "3"}, Repeats: 2}},
-		values:     results.Repeated{Keys: []string{"7"}, Values: map[string][]float64{}},
+		GaugeAsked: GaugeAsked{Measure: results.Closed, Confidence: 0.95,
+			Study: results.Study{Number: 1, Product: "GCC-20", Revision: "C", Across: results.AcrossOperators,
+				Appraisers: []string{"1", "2", "3"}, Repeats: 2}},
+		values: results.Repeated{Keys: []string{"7"}, Values: map[string][]float64{}},
 	}
 	for p := range 20 {
 		a.Study.Parts = append(a.Study.Parts, strconv.Itoa(p+1))
@@ -52,7 +54,8 @@ func published(t *testing.T) *measuredStudy {
 		y, err := strconv.ParseFloat(rows[i][3], 64)
 		require.NoError(t, err)
 		a.Study.Plan = append(a.Study.Plan, results.Planned{Part: n[0] - 1, Appraiser: n[1] - 1, Repeat: n[2] - 1})
-		a.Study.Readings = append(a.Study.Readings, results.StudyReading{Place: len(a.Study.Plan) - 1, Outcome: sequence.Pass})
+		a.Study.Readings = append(a.Study.Readings, results.StudyReading{Place: len(a.Study.Plan) - 1,
+			Outcome: sequence.Pass})
 		a.values.Values["7"] = append(a.values.Values["7"], y)
 	}
 	return a

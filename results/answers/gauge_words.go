@@ -52,7 +52,8 @@ func (g gauging) words() []Sentence {
 	parts := Selection{Confidence: g.Confidence}.share(g.SameParts, len(g.Study.Parts))
 	out = append(out, say("gauge.agreed", g.SameParts, len(g.Study.Parts), Part(parts)))
 	if kappa := g.Agreement[0]; kappa.Why == nil {
-		out = append(out, say("gauge.kappa", Number{kappa.Kappa.Value, 2}, Number{kappa.Kappa.Low, 2}, Number{kappa.Kappa.High, 2}))
+		out = append(out, say("gauge.kappa", Number{kappa.Kappa.Value, 2}, Number{kappa.Kappa.Low, 2},
+			Number{kappa.Kappa.High, 2}))
 	} else {
 		out = append(out, say("gauge.nokappa"))
 	}
@@ -62,7 +63,8 @@ func (g gauging) words() []Sentence {
 func (g gauging) gaugeWords() []Sentence {
 	k, unit := g.Shown, Word("unit."+g.Measure.Unit())
 	c := k.Components[slices.IndexFunc(k.Components, func(c GaugeComponent) bool { return c.Code == "gauge" })]
-	out := []Sentence{say("gauge.scatters", k.Key, Figure(c.SD.Value), unit, Figure(c.SD.Low), Figure(c.SD.High), Percent{c.Contribution, 1}, k.Categories)}
+	out := []Sentence{say("gauge.scatters", k.Key, Figure(c.SD.Value), unit, Figure(c.SD.Low), Figure(c.SD.High),
+		Percent{c.Contribution, 1}, k.Categories)}
 	switch {
 	case math.IsNaN(k.OfTolerance):
 		out = append(out, say("gauge.notolerance"))
@@ -79,7 +81,8 @@ func (g gauging) gaugeWords() []Sentence {
 		out = append(out, say("gauge.pooled", k.InteractionP))
 	}
 	if m := k.Risks; m != nil {
-		out = append(out, say("gauge.risks", Figure(1e6*m.Bad), Number{g.Guard, 2}, Figure(1e6*m.Accepted), Figure(1e6*m.Rejected)))
+		out = append(out, say("gauge.risks", Figure(1e6*m.Bad), Number{g.Guard, 2}, Figure(1e6*m.Accepted),
+			Figure(1e6*m.Rejected)))
 		if reject, accept := m.Errors(); m.Bad > 0 && accept > 0 {
 			out = append(out, say("gauge.retest", Short(reject), Short(accept), Short(m.Bad)))
 		}

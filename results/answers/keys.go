@@ -71,7 +71,8 @@ type keyReadings struct {
 }
 
 // readKeys gives the readings of the chosen keys, in the product's order.
-func (s Selection) readKeys(ctx context.Context, store *results.Store, m results.Measure, choice KeyChoice, last int) ([]keyReadings, error) {
+func (s Selection) readKeys(ctx context.Context, store *results.Store, m results.Measure, choice KeyChoice,
+	last int) ([]keyReadings, error) {
 	pad, err := store.Pad(ctx, s.Filter)
 	if err != nil {
 		return nil, err
@@ -88,7 +89,8 @@ func (s Selection) readKeys(ctx context.Context, store *results.Store, m results
 	for _, k := range pad {
 		if len(labels) == 0 || slices.Contains(labels, k.Label) {
 			at[k.Label] = len(out)
-			out = append(out, keyReadings{Key: k.Label, Limits: series.Limits[k.Label], Over: series.Open[k.Label], Guard: k.Guard})
+			out = append(out, keyReadings{Key: k.Label, Limits: series.Limits[k.Label], Over: series.Open[k.Label],
+				Guard: k.Guard})
 		}
 	}
 	for _, p := range series.Points {

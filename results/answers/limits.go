@@ -146,7 +146,8 @@ func (w *WhatIf) tolerances(pad []results.PadKey, series results.Series) error {
 
 func (w *WhatIf) tolerance(key string, values []float64, u float64, limits [2]float64) KeyTolerance {
 	none := Interval{Low: math.NaN(), High: math.NaN()}
-	t := KeyTolerance{Key: key, N: len(values), Mean: math.NaN(), SD: math.NaN(), NormalP: Chance(math.NaN()), Normal: none, Free: none,
+	t := KeyTolerance{Key: key, N: len(values), Mean: math.NaN(), SD: math.NaN(), NormalP: Chance(math.NaN()),
+		Normal: none, Free: none,
 		Limits: limits, U: u, Values: values}
 	if summary, err := stats.Summarize(values); err == nil {
 		t.Mean, t.SD = summary.Mean, summary.SD
@@ -252,7 +253,8 @@ func (w WhatIf) words() []Sentence {
 		}
 	}
 	if len(skewed) > 0 {
-		out = append(out, warn("limits.tolerance.notnormal", len(skewed), len(w.Tolerances), Number{NormalAlpha, 2}, skewed))
+		out = append(out, warn("limits.tolerance.notnormal", len(skewed), len(w.Tolerances), Number{NormalAlpha, 2},
+			skewed))
 	}
 	if w.Over > 0 {
 		out = append(out, warn("limits.over", w.Over))

@@ -14,9 +14,11 @@ func three(proposed float64) (*WhatIf, results.Series) {
 	limit := stats.AtMost(proposed)
 	series := results.Series{Limits: map[string][2]float64{"7": {0, 100}}}
 	for i, v := range []float64{50, 95, 105} {
-		series.Points = append(series.Points, results.Point{Seq: int64(i + 1), Serial: string(rune('A' + i)), Key: "7", Value: v, U: 5})
+		series.Points = append(series.Points, results.Point{Seq: int64(i + 1), Serial: string(rune('A' + i)), Key: "7",
+			Value: v, U: 5})
 	}
-	return &WhatIf{LimitsAsked: LimitsAsked{Measure: results.Closed, Coverage: 0.9, Side: OnlyUpper, Proposed: &limit}}, series
+	return &WhatIf{LimitsAsked: LimitsAsked{Measure: results.Closed, Coverage: 0.9, Side: OnlyUpper,
+		Proposed: &limit}}, series
 }
 
 // By hand: readings 95 and 105 lie one standard uncertainty from 100.

@@ -52,9 +52,11 @@ func (r Retest) of(p RetestPolicy) PolicyRow {
 
 func (r Retest) words() []Sentence {
 	now, once := r.of(r.Current), r.of(stats.TestOnce)
-	out := []Sentence{say("retest.now", now.Code(), Number{1e6 * now.Escapes, 1}, Number{1e6 * now.FalseScrap, 1}, Number{now.TestsPerUnit, 4})}
+	out := []Sentence{say("retest.now", now.Code(), Number{1e6 * now.Escapes, 1}, Number{1e6 * now.FalseScrap, 1},
+		Number{now.TestsPerUnit, 4})}
 	if r.Current != stats.TestOnce {
-		out = append(out, say("retest.against", Number{1e6 * (now.Escapes - once.Escapes), 1}, Number{1e6 * (now.FalseScrap - once.FalseScrap), 1}))
+		out = append(out, say("retest.against", Number{1e6 * (now.Escapes - once.Escapes), 1},
+			Number{1e6 * (now.FalseScrap - once.FalseScrap), 1}))
 	}
 	out = append(out, say("retest.caution"))
 	if r.Errors.Sticks == 0 {

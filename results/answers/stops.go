@@ -31,7 +31,8 @@ type Stop struct {
 const windows = 10
 
 // stops looks at the last units, those of ten windows when units is 0.
-func (s Selection) stops(ctx context.Context, store *results.Store, rule StopRule, units int, yield float64) (Stops, error) {
+func (s Selection) stops(ctx context.Context, store *results.Store, rule StopRule, units int, yield float64) (Stops,
+	error) {
 	if rule == (StopRule{}) {
 		rule = DefaultRule
 	}
@@ -72,5 +73,6 @@ func (s Stops) words() []Sentence {
 	if len(s.Met) > 0 {
 		met = warn("stops.met", len(s.Met), s.Units)
 	}
-	return []Sentence{met, say("stops.false", Percent{s.Rule.MinYield, 0}, s.Rule.Window, s.Rule.SameRun, Percent{s.Yield, 1}, s.Chance)}
+	return []Sentence{met, say("stops.false", Percent{s.Rule.MinYield, 0}, s.Rule.Window, s.Rule.SameRun,
+		Percent{s.Yield, 1}, s.Chance)}
 }

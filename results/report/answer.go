@@ -11,7 +11,8 @@ import (
 
 // about begins the document of an answer about a selection of runs.
 func about(s answers.Selection, title string, mixed results.Mixture) Document {
-	d := Document{Title: title, Selection: s.Filter.String(), Link: s.Filter.Values().Encode(), Simulated: s.Filter.Simulated}
+	d := Document{Title: title, Selection: s.Filter.String(), Link: s.Filter.Values().Encode(),
+		Simulated: s.Filter.Simulated}
 	if mixed.Any() {
 		d.Remarks = append(d.Remarks, mixed.String()+": the numbers below pool them")
 	}

@@ -24,14 +24,18 @@ func Capability(c answers.Capability) Document {
 func CapabilityTable(c answers.Capability) Table {
 	unit := c.Measure.Unit()
 	t := Table{Name: "capability", Columns: []Column{
-		{Name: "key"}, {Name: "n"}, {Name: "mean", Unit: unit, Digits: 2}, {Name: "sd", Digits: 2}, {Name: "within", Unit: unit, Digits: 2, Minor: true},
+		{Name: "key"}, {Name: "n"}, {Name: "mean", Unit: unit, Digits: 2}, {Name: "sd", Digits: 2}, {Name: "within",
+			Unit: unit, Digits: 2, Minor: true},
 		{Name: "lower", Digits: 1, Minor: true}, {Name: "upper", Digits: 1, Minor: true}, {Name: "normal_p"},
-		{Name: "cpk", Digits: 2, Minor: true}, {Name: "ppk", Digits: 2}, {Name: "cp", Digits: 2, Minor: true}, {Name: "pp", Digits: 2, Minor: true},
-		{Name: "method"}, {Name: "tails_seen", Minor: true}, {Name: "outside", Minor: true}, {Name: "expected_ppm", Digits: 1, Minor: true},
+		{Name: "cpk", Digits: 2, Minor: true}, {Name: "ppk", Digits: 2}, {Name: "cp", Digits: 2,
+			Minor: true}, {Name: "pp", Digits: 2, Minor: true},
+		{Name: "method"}, {Name: "tails_seen", Minor: true}, {Name: "outside", Minor: true}, {Name: "expected_ppm",
+			Digits: 1, Minor: true},
 		{Name: "over_range", Minor: true}, {Name: "why_not", Minor: true}}}
 	for _, k := range c.Rows {
 		if k.Why != nil {
-			t.Rows = append(t.Rows, []any{k.Key, k.N, nil, nil, nil, limit(k.Limits[0]), limit(k.Limits[1]), nil, nil, nil, nil, nil, nil, nil, nil, nil, k.Over, k.Why.Error()})
+			t.Rows = append(t.Rows, []any{k.Key, k.N, nil, nil, nil, limit(k.Limits[0]), limit(k.Limits[1]), nil, nil,
+				nil, nil, nil, nil, nil, nil, nil, k.Over, k.Why.Error()})
 			continue
 		}
 		var tails any
@@ -57,6 +61,7 @@ func capabilityChart(c answers.Capability) template.HTML {
 
 // Spread is a row of a drawing of distributions.
 func Spread(name string, q answers.Quantiles, limits [2]float64, text string) chart.Spread {
-	return chart.Spread{Name: name, Text: text, Least: q.Least, P5: q.P5, P25: q.P25, P50: q.Median, P75: q.P75, P95: q.P95, Most: q.Most,
+	return chart.Spread{Name: name, Text: text, Least: q.Least, P5: q.P5, P25: q.P25, P50: q.Median, P75: q.P75,
+		P95: q.P95, Most: q.Most,
 		Lower: orNone(limits[0]), Upper: orNone(limits[1])}
 }

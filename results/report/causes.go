@@ -49,7 +49,8 @@ func PadTable(keys []answers.KeyHits) Table {
 // PlaceTable has a row for each place on a jig.
 func PlaceTable(places []answers.Place) Table {
 	t := Table{Name: "places", Empty: "nothing came up often enough at one place of one jig to compare", Columns: []Column{
-		{Name: "place"}, {Name: "jig"}, {Name: "here"}, {Name: "rate_here", Unit: "%", Digits: 3, Minor: true}, {Name: "elsewhere"},
+		{Name: "place"}, {Name: "jig"}, {Name: "here"}, {Name: "rate_here", Unit: "%", Digits: 3,
+			Minor: true}, {Name: "elsewhere"},
 		{Name: "rate_elsewhere", Unit: "%", Digits: 3, Minor: true}, {Name: "odds", Digits: 1, Minor: true}, {Name: "p"}}}
 	for _, p := range places {
 		t.Rows = append(t.Rows, []any{p.Name, p.Jig, p.Hits, p.Here, p.OtherHits, p.Elsewhere, p.Odds, p.P})
@@ -58,13 +59,15 @@ func PlaceTable(places []answers.Place) Table {
 }
 
 func causesChart(c answers.Causes) template.HTML {
-	bars := chart.Bars{Frame: chart.Frame{ID: "causes", Title: "Units by their worst finding", Desc: "Units that failed first, by " + string(c.By) + ", most first.", Width: 720},
+	bars := chart.Bars{Frame: chart.Frame{ID: "causes", Title: "Units by their worst finding",
+		Desc: "Units that failed first, by " + string(c.By) + ", most first.", Width: 720},
 		X: chart.Axis{Label: "units"}}
 	for i, row := range c.Rows {
 		if i == 25 {
 			break
 		}
-		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Name, Value: float64(row.Worst), Low: math.NaN(), High: math.NaN(), Text: fmt.Sprint(row.Worst)})
+		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Name, Value: float64(row.Worst), Low: math.NaN(),
+			High: math.NaN(), Text: fmt.Sprint(row.Worst)})
 	}
 	return bars.SVG()
 }
@@ -97,10 +100,12 @@ func heat(n, most int) string {
 }
 
 func padChart(keys []answers.KeyHits) template.HTML {
-	pad := chart.Pad{Frame: chart.Frame{ID: "pad", Title: "Where units fail", Desc: "The pad with the findings about each key.", Width: 560},
+	pad := chart.Pad{Frame: chart.Frame{ID: "pad", Title: "Where units fail",
+		Desc: "The pad with the findings about each key.", Width: 560},
 		Scale: [2]string{"none", fmt.Sprint(mostFindings(keys))}}
 	for _, k := range keys {
-		pad.Keys = append(pad.Keys, chart.PadKey{Label: k.Label, X: k.X, Y: k.Y, W: k.W, H: k.H, Value: float64(k.Findings), Text: fmt.Sprint(k.Findings)})
+		pad.Keys = append(pad.Keys, chart.PadKey{Label: k.Label, X: k.X, Y: k.Y, W: k.W, H: k.H,
+			Value: float64(k.Findings), Text: fmt.Sprint(k.Findings)})
 	}
 	return pad.SVG()
 }

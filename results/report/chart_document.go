@@ -65,12 +65,14 @@ func ChartUnit(c answers.Chart) string {
 }
 
 func signalTable(c answers.Chart) Table {
-	t := Table{Name: "signals", Title: "Points that signal", Empty: "none", Most: 20, Columns: []Column{{Name: "chart", Minor: true},
-		{Name: "point"}, {Name: "started"}, {Name: "value", Unit: ChartUnit(c), Digits: digits(c)}, {Name: "signals"}}}
+	t := Table{Name: "signals", Title: "Points that signal", Empty: "none", Most: 20,
+		Columns: []Column{{Name: "chart", Minor: true},
+			{Name: "point"}, {Name: "started"}, {Name: "value", Unit: ChartUnit(c), Digits: digits(c)}, {Name: "signals"}}}
 	for _, p := range c.Panels {
 		for _, q := range p.Points {
 			if len(q.Signals) > 0 {
-				t.Rows = append(t.Rows, []any{Word("panel." + p.Code), q.Name, timeOf(q), q.Value, strings.Join(q.Signals, ", ")})
+				t.Rows = append(t.Rows, []any{Word("panel." + p.Code), q.Name, timeOf(q), q.Value,
+					strings.Join(q.Signals, ", ")})
 			}
 		}
 	}
@@ -87,12 +89,15 @@ func timeOf(q answers.ChartPoint) any {
 // PointTable has a row for each point of each panel.
 func PointTable(c answers.Chart) Table {
 	d := digits(c)
-	t := Table{Name: "points", Title: "Points", Quiet: true, Columns: []Column{{Name: "chart"}, {Name: "point"}, {Name: "first_run"}, {Name: "last_run"},
-		{Name: "started"}, {Name: "n"}, {Name: "value", Unit: ChartUnit(c), Digits: d}, {Name: "lcl", Unit: ChartUnit(c), Digits: d},
-		{Name: "cl", Unit: ChartUnit(c), Digits: d}, {Name: "ucl", Unit: ChartUnit(c), Digits: d}, {Name: "signals"}}}
+	t := Table{Name: "points", Title: "Points", Quiet: true,
+		Columns: []Column{{Name: "chart"}, {Name: "point"}, {Name: "first_run"}, {Name: "last_run"},
+			{Name: "started"}, {Name: "n"}, {Name: "value", Unit: ChartUnit(c), Digits: d}, {Name: "lcl",
+				Unit: ChartUnit(c), Digits: d},
+			{Name: "cl", Unit: ChartUnit(c), Digits: d}, {Name: "ucl", Unit: ChartUnit(c), Digits: d}, {Name: "signals"}}}
 	for _, p := range c.Panels {
 		for _, q := range p.Points {
-			t.Rows = append(t.Rows, []any{Word("panel." + p.Code), q.Name, int(q.First), int(q.Last), timeOf(q), q.N, q.Value,
+			t.Rows = append(t.Rows, []any{Word("panel." + p.Code), q.Name, int(q.First), int(q.Last), timeOf(q), q.N,
+				q.Value,
 				q.Limits.Lower, q.Limits.Center, q.Limits.Upper, strings.Join(q.Signals, " ")})
 		}
 	}
@@ -145,7 +150,8 @@ func ChartPoints(c answers.Chart, p answers.Panel, name func(answers.ChartPoint)
 		f = 100
 	}
 	for _, q := range p.Points {
-		point := chart.Point{Value: f * q.Value, Lower: f * q.Limits.Lower, Centre: f * q.Limits.Center, Upper: f * q.Limits.Upper, Name: q.Name, Tip: q.Name}
+		point := chart.Point{Value: f * q.Value, Lower: f * q.Limits.Lower, Centre: f * q.Limits.Center,
+			Upper: f * q.Limits.Upper, Name: q.Name, Tip: q.Name}
 		if name != nil {
 			point.Name = name(q)
 		}

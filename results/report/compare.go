@@ -27,7 +27,8 @@ func Compared(c answers.Comparison) Document {
 
 // SideTable has the yields of both sides.
 func SideTable(c answers.Comparison) Table {
-	t := Table{Name: "yield", Columns: []Column{{Name: "side"}, {Name: "units"}, {Name: "first_pass", Unit: "%", Digits: 2}, {Name: "final", Unit: "%", Digits: 2}}}
+	t := Table{Name: "yield", Columns: []Column{{Name: "side"}, {Name: "units"},
+		{Name: "first_pass", Unit: "%", Digits: 2}, {Name: "final", Unit: "%", Digits: 2}}}
 	for _, s := range c.Sides {
 		t.Rows = append(t.Rows, []any{s.Groups[0], s.Units, s.First, s.Final})
 	}
@@ -47,7 +48,8 @@ func DifferenceTable(c answers.Comparison) Table {
 // ComparedTable has a row for each key.
 func ComparedTable(c answers.Comparison) Table {
 	t := Table{Name: "compare", Columns: []Column{{Name: "key"}, {Name: "n_a"}, {Name: "n_b"},
-		{Name: "shift", Unit: c.Measure.Unit(), Digits: 2}, {Name: "larger", Unit: "%", Minor: true}, {Name: "rank_p", Minor: true}, {Name: "shape_p", Minor: true},
+		{Name: "shift", Unit: c.Measure.Unit(), Digits: 2}, {Name: "larger", Unit: "%", Minor: true}, {Name: "rank_p",
+			Minor: true}, {Name: "shape_p", Minor: true},
 		{Name: "holm_p"}, {Name: "bh_p"}, {Name: "why_not", Minor: true}}}
 	for _, k := range c.Rows {
 		if k.Why != nil {
@@ -60,7 +62,8 @@ func ComparedTable(c answers.Comparison) Table {
 }
 
 func shiftsChart(c answers.Comparison) template.HTML {
-	k := chart.Intervals{Frame: chart.Frame{ID: "shifts", Title: "Shift of " + c.A + " against " + c.B, Desc: "Shift of the readings of each key with its interval.", Width: 720},
+	k := chart.Intervals{Frame: chart.Frame{ID: "shifts", Title: "Shift of " + c.A + " against " + c.B,
+		Desc: "Shift of the readings of each key with its interval.", Width: 720},
 		X: chart.Axis{Label: c.Measure.Unit()}, Reference: 0, ReferenceText: "no shift"}
 	for _, r := range c.Rows {
 		if r.Why == nil {

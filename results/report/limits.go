@@ -12,7 +12,8 @@ import (
 func Limits(w answers.WhatIf) Document {
 	d := about(w.Selection, "What-if limits: "+Measured(terminal, w.Measure), results.Mixture{})
 	t := ToleranceTable(w)
-	t.Title = fmt.Sprintf("Tolerance intervals in %s for %s of units, confidence %s", w.Measure.Unit(), percent(w.Coverage), confidenceOf(w.Selection))
+	t.Title = fmt.Sprintf("Tolerance intervals in %s for %s of units, confidence %s", w.Measure.Unit(),
+		percent(w.Coverage), confidenceOf(w.Selection))
 	d.Tables = []Table{t}
 	if w.Proposed != nil {
 		outcome, changes := OutcomeTable(w), ChangeTable(w)
@@ -26,8 +27,10 @@ func Limits(w answers.WhatIf) Document {
 
 // ToleranceTable has a row for each key.
 func ToleranceTable(w answers.WhatIf) Table {
-	t := Table{Name: "tolerance", Columns: []Column{{Name: "key"}, {Name: "n"}, {Name: "mean", Digits: 2, Minor: true}, {Name: "sd", Digits: 3, Minor: true}, {Name: "normal_p"}}}
-	ends := map[answers.Side][]string{answers.OnlyUpper: {"to"}, answers.OnlyLower: {"from"}, answers.BothSides: {"from", "to"}}[w.Side]
+	t := Table{Name: "tolerance", Columns: []Column{{Name: "key"}, {Name: "n"}, {Name: "mean", Digits: 2, Minor: true},
+		{Name: "sd", Digits: 3, Minor: true}, {Name: "normal_p"}}}
+	ends := map[answers.Side][]string{answers.OnlyUpper: {"to"}, answers.OnlyLower: {"from"},
+		answers.BothSides: {"from", "to"}}[w.Side]
 	for _, of := range []string{"normal", "free", "limit"} {
 		for _, end := range ends {
 			t.Columns = append(t.Columns, Column{Name: of + "_" + end, Digits: 2})
@@ -53,7 +56,8 @@ func ToleranceTable(w answers.WhatIf) Table {
 // OutcomeTable has a row for each guard band, with the limits in force and with
 // those proposed.
 func OutcomeTable(w answers.WhatIf) Table {
-	t := Table{Name: "outcome", Columns: []Column{{Name: "limits"}, {Name: "guard", Digits: 2}, {Name: "units"}, {Name: "rejected"},
+	t := Table{Name: "outcome", Columns: []Column{{Name: "limits"}, {Name: "guard", Digits: 2}, {Name: "units"},
+		{Name: "rejected"},
 		{Name: "share", Unit: "%", Digits: 1}, {Name: "bad_accepted", Digits: 3}, {Name: "good_rejected", Digits: 3}}}
 	for _, o := range w.Outcomes {
 		name := Word("limitset.in force")
@@ -71,7 +75,8 @@ func OutcomeTable(w answers.WhatIf) Table {
 
 // ChangeTable names the units that the proposed limits judge otherwise.
 func ChangeTable(w answers.WhatIf) Table {
-	t := Table{Name: "changes", Columns: []Column{{Name: "serial"}, {Name: "run"}, {Name: "change"}}, Empty: "none", Most: 20}
+	t := Table{Name: "changes", Columns: []Column{{Name: "serial"}, {Name: "run"}, {Name: "change"}}, Empty: "none",
+		Most: 20}
 	for _, c := range w.Changes {
 		change := Word("change.would be rejected")
 		if c.LetThrough {

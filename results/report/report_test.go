@@ -29,7 +29,8 @@ func sample() Document {
 		Title: "Yield", Selection: "all runs, SIMULATED", Simulated: true, Remarks: []string{"two revisions are pooled"},
 		Tables: []Table{{Name: "yield", Title: "Yields", Columns: []Column{{Name: "jig"}, {Name: "units"},
 			{Name: "first_pass", Unit: "%", Digits: 1}, {Name: "note", Minor: true}},
-			Rows: [][]any{{"=J-1", 200, Estimate{Value: 0.975, Low: 0.9423, High: 0.9893}, "a note that is much too long for a narrow terminal, so that it goes"}, {"J-2", 0, nil, ""}}}},
+			Rows: [][]any{{"=J-1", 200, Estimate{Value: 0.975, Low: 0.9423, High: 0.9893},
+				"a note that is much too long for a narrow terminal, so that it goes"}, {"J-2", 0, nil, ""}}}},
 		Conclusion: []answers.Sentence{{Code: "yield.toofew"}},
 	}
 }
@@ -80,7 +81,8 @@ func TestJSONHasNoWordForInfinity(t *testing.T) {
 // The page is well-formed, needs nothing from elsewhere, and escapes what it shows.
 func TestPageStandsAlone(t *testing.T) {
 	d := sample()
-	d.Conclusion = []answers.Sentence{{Code: "lots.words"}, {Code: "gauge.left", Args: []any{1, "<script>alert(1)</script>"}}}
+	d.Conclusion = []answers.Sentence{{Code: "lots.words"},
+		{Code: "gauge.left", Args: []any{1, "<script>alert(1)</script>"}}}
 	var b bytes.Buffer
 	require.NoError(t, d.HTML(&b))
 	text := b.String()
@@ -152,16 +154,19 @@ func tablesWith(column string) (out []string) {
 }
 
 func TestNumbersInWords(t *testing.T) {
-	s := answers.Sentence{Code: "yield.words", Args: []any{12345, 20000, answers.Part{Value: 0.61725, Low: 0.61, High: 0.62}, answers.Part{Value: 0.7, Low: 0.65, High: 0.75}}}
+	s := answers.Sentence{Code: "yield.words", Args: []any{12345, 20000, answers.Part{Value: 0.61725, Low: 0.61,
+		High: 0.62}, answers.Part{Value: 0.7, Low: 0.65, High: 0.75}}}
 	assert.Equal(t, "12\u202f345 of 20\u202f000 units passed when they were judged first: first-pass yield 61.7 % (61.0 to 62.0 %); final yield, after retests, 70 % (65 to 75 %).", Say("en", s))
 	assert.Contains(t, Say("de", s), "61,7 % (61,0 bis 62,0 %)")
 	assert.Equal(t, "< 0.0001", Probability("en", 2e-65))
-	assert.Contains(t, Told("en", answers.Sentence{Code: "charts.outside", Tone: answers.Attention, Args: []any{3}}), "Attention: ")
+	assert.Contains(t, Told("en", answers.Sentence{Code: "charts.outside", Tone: answers.Attention, Args: []any{3}}),
+		"Attention: ")
 	assert.Equal(t, "⟦no.such⟧", Say("en", answers.Sentence{Code: "no.such"}))
 }
 
 func TestParquetReadsBack(t *testing.T) {
-	row := results.ExportRow{Seq: 7, Serial: "GCC-000007-1", Product: "GCC-20", Key: "VENT", Closed: new(81.974), Started: time.UnixMicro(1772427600123456).UTC()}
+	row := results.ExportRow{Seq: 7, Serial: "GCC-000007-1", Product: "GCC-20", Key: "VENT", Closed: new(81.974),
+		Started: time.UnixMicro(1772427600123456).UTC()}
 	open := results.ExportRow{Seq: 8, Key: "VENT", AtLeast: true}
 	var b bytes.Buffer
 	p := NewParquet(&b)

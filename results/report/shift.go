@@ -11,13 +11,16 @@ import (
 // Shift writes a shift for whoever takes over.
 func Shift(s answers.Shift) Document {
 	d := about(s.Selection, fmt.Sprintf("Shift %s of %s", s.Name, s.Day), s.Mixed)
-	d.Selection = fmt.Sprintf("%s to %s%s", s.From.Format("2006-01-02 15:04"), s.To.Format("2006-01-02 15:04 MST"), with(s.Filter))
-	jigs, hours := YieldTable("yield", []results.By{results.ByJig}, s.Rows), YieldTable("hours", []results.By{results.ByHour}, s.Hours)
+	d.Selection = fmt.Sprintf("%s to %s%s", s.From.Format("2006-01-02 15:04"), s.To.Format("2006-01-02 15:04 MST"),
+		with(s.Filter))
+	jigs, hours := YieldTable("yield", []results.By{results.ByJig}, s.Rows), YieldTable("hours",
+		[]results.By{results.ByHour}, s.Hours)
 	jigs.Title = fmt.Sprintf("First-pass and final yield, %s intervals", confidenceOf(s.Selection))
 	hours.Title = "Hour by hour"
 	causes := CauseTable(s.Causes)
 	causes.Title = "Most frequent causes"
-	d.Tables = []Table{jigs, hours, causes, StopTable(s.Stops), CalibrationTable(s), ReferenceTable(s.Checks), OpenTable(s.Open),
+	d.Tables = []Table{jigs, hours, causes, StopTable(s.Stops), CalibrationTable(s), ReferenceTable(s.Checks),
+		OpenTable(s.Open),
 		HappenedTable("events", "What happened", s.Events), SignedTable(s.Signed)}
 	d.Conclusion = s.Conclusions
 	return d
@@ -36,7 +39,8 @@ func CalibrationTable(s answers.Shift) Table {
 	t := Table{Name: "calibration", Title: "Calibration at the end of the shift", Empty: "no jig was used",
 		Columns: []Column{{Name: "jig"}, {Name: "zero"}, {Name: "verify"}}}
 	for _, j := range s.Calibrations {
-		t.Rows = append(t.Rows, []any{j.Jig, Word("standing." + string(j.Zero.Standing)), Word("standing." + string(j.Verify.Standing))})
+		t.Rows = append(t.Rows, []any{j.Jig, Word("standing." + string(j.Zero.Standing)),
+			Word("standing." + string(j.Verify.Standing))})
 	}
 	return t
 }
@@ -63,7 +67,8 @@ func OpenTable(open []results.OpenUnit) Table {
 
 // SignedTable tells who took a shift over.
 func SignedTable(list []results.Handover) Table {
-	t := Table{Name: "signed", Title: "Taken over by", Empty: "nobody yet", Columns: []Column{{Name: "by"}, {Name: "at"}, {Name: "note"}}}
+	t := Table{Name: "signed", Title: "Taken over by", Empty: "nobody yet",
+		Columns: []Column{{Name: "by"}, {Name: "at"}, {Name: "note"}}}
 	for _, h := range list {
 		t.Rows = append(t.Rows, []any{h.By, h.At, h.Note})
 	}

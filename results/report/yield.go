@@ -29,24 +29,29 @@ func YieldTable(name string, by []results.By, rows []answers.YieldRow) Table {
 	t.Columns = append(t.Columns, Column{Name: "units"},
 		Column{Name: "first_pass", Unit: "%", Digits: 2}, Column{Name: "final", Unit: "%", Digits: 2},
 		Column{Name: "retests", Minor: true}, Column{Name: "cures", Minor: true}, Column{Name: "relapses", Minor: true},
-		Column{Name: "runs", Minor: true}, Column{Name: "reseat", Minor: true}, Column{Name: "incomplete", Minor: true}, Column{Name: "aborted", Minor: true})
+		Column{Name: "runs", Minor: true}, Column{Name: "reseat", Minor: true}, Column{Name: "incomplete",
+			Minor: true}, Column{Name: "aborted", Minor: true})
 	for _, r := range rows {
 		var row []any
 		for i := range by {
 			row = append(row, named(r.Groups[i]))
 		}
-		t.Rows = append(t.Rows, append(row, r.Units, r.First, r.Final, r.Retests, r.Cures, r.Relapses, r.Runs, r.Reseat, r.Incomplete, r.Aborted))
+		t.Rows = append(t.Rows, append(row, r.Units, r.First, r.Final, r.Retests, r.Cures, r.Relapses, r.Runs,
+			r.Reseat, r.Incomplete, r.Aborted))
 	}
 	return t
 }
 
 func yieldChart(rows []answers.YieldRow) template.HTML {
-	c := chart.Intervals{Frame: chart.Frame{ID: "yield", Title: "First-pass yield", Desc: "First-pass yield of each group with its interval.", Width: 720},
+	c := chart.Intervals{Frame: chart.Frame{ID: "yield", Title: "First-pass yield",
+		Desc: "First-pass yield of each group with its interval.", Width: 720},
 		Reference: math.NaN(), X: chart.Axis{Label: "first-pass yield, %"}}
 	for _, r := range rows {
 		if r.Units > 0 {
-			c.Rows = append(c.Rows, chart.Interval{Name: groupName(r.Groups), Value: 100 * r.First.Value, Second: math.NaN(),
-				Low: 100 * r.First.Low, High: 100 * r.First.High, Text: fmt.Sprintf("%.1f %% of %d", 100*r.First.Value, r.Units)})
+			c.Rows = append(c.Rows, chart.Interval{Name: groupName(r.Groups), Value: 100 * r.First.Value,
+				Second: math.NaN(),
+				Low:    100 * r.First.Low, High: 100 * r.First.High, Text: fmt.Sprintf("%.1f %% of %d", 100*r.First.Value,
+					r.Units)})
 		}
 	}
 	return c.SVG()
@@ -54,7 +59,8 @@ func yieldChart(rows []answers.YieldRow) template.HTML {
 
 // StopTable lists where a stop rule would have halted the line.
 func StopTable(s answers.Stops) Table {
-	t := Table{Name: "stops", Title: fmt.Sprintf("Stops over the last %d units", s.Units), Empty: "the stop rule was met nowhere",
+	t := Table{Name: "stops", Title: fmt.Sprintf("Stops over the last %d units", s.Units),
+		Empty:   "the stop rule was met nowhere",
 		Columns: []Column{{Name: "serial"}, {Name: "run"}, {Name: "started"}, {Name: "reason"}}}
 	for _, stop := range s.Met {
 		reason := fmt.Sprintf("%d of %d passed", stop.Passed, s.Rule.Window)

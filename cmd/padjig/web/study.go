@@ -121,7 +121,8 @@ var sections = []struct{ path, key string }{
 	{"/quality", "study.overview"}, {"/quality/yield", "study.yield"}, {"/quality/causes", "study.causes"},
 	{"/quality/charts", "study.charts"}, {"/quality/spread", "study.spread"}, {"/quality/capability", "study.capability"},
 	{"/quality/compare", "study.compare"}, {"/quality/gauge", "study.gauge"}, {"/quality/lots", "study.lots"},
-	{"/quality/shift", "study.shift"}, {"/quality/limits", "study.limits"}, {"/quality/sampling", "study.sampling"}, {"/quality/retest", "study.retest"},
+	{"/quality/shift", "study.shift"}, {"/quality/limits", "study.limits"}, {"/quality/sampling",
+		"study.sampling"}, {"/quality/retest", "study.retest"},
 }
 
 // zone is that of the shifts, UTC while there are none.

@@ -40,10 +40,12 @@ var capabilityPage = studyPage("/capability", "capability", func(s *study) error
 
 // closer looks at one key: its distribution, the probability plot, its indices.
 func (s *study) closer(k answers.KeyCapability) {
-	s.add(s.histogram(k.Key, k.Histogram(60).Low, k.Histogram(60).Width, k.Histogram(60).Counts, k.Limits))
+	h := k.Histogram(60)
+	s.add(s.histogram(k.Key, h.Low, h.Width, h.Counts, k.Limits))
 	title := s.say("capability.plot")
 	curve, line := chart.Curve{Points: true}, chart.Curve{Name: s.say("capability.line")}
-	t := report.Table{Name: "plot", Columns: []report.Column{{Name: "quantile", Digits: 4}, {Name: "value", Unit: "ohm", Digits: 2}}}
+	t := report.Table{Name: "plot", Columns: []report.Column{{Name: "quantile", Digits: 4},
+		{Name: "value", Unit: "ohm", Digits: 2}}}
 	points := k.Plot()
 	for _, p := range points {
 		curve.X, curve.Y = append(curve.X, p.Value), append(curve.Y, p.Quantile)
@@ -52,7 +54,8 @@ func (s *study) closer(k answers.KeyCapability) {
 	for _, z := range []float64{points[0].Quantile, points[len(points)-1].Quantile} {
 		line.X, line.Y = append(line.X, k.Mean+z*k.SD), append(line.Y, z)
 	}
-	c := chart.Curves{Frame: s.frame("plot", title, s.say("capability.plot.desc", len(points)), 580, 300), X: chart.Axis{Label: s.say("axis.ohm")},
+	c := chart.Curves{Frame: s.frame("plot", title, s.say("capability.plot.desc", len(points)), 580, 300),
+		X: chart.Axis{Label: s.say("axis.ohm")},
 		Y: chart.Axis{Label: s.say("axis.sigma")}, Curves: []chart.Curve{curve, line}}
 	p := report.Probability(s.Lang, float64(k.NormalP))
 	verdict := note{Text: s.say("capability.normal", p, s.num(3, k.A2), s.num(4, k.Straight)), Kind: "say"}
@@ -89,7 +92,8 @@ func (s *study) indices(k answers.KeyCapability) {
 	if math.IsNaN(k.ExpectedPPM) {
 		words = append(words, says(s.say("capability.outside", s.whole(k.Outside), s.whole(k.N)))...)
 	} else {
-		words = append(words, says(s.say("capability.ppm", s.whole(k.Outside), s.whole(k.N), s.num(report.DigitsFor(k.ExpectedPPM), k.ExpectedPPM)))...)
+		words = append(words, says(s.say("capability.ppm", s.whole(k.Outside), s.whole(k.N),
+			s.num(report.DigitsFor(k.ExpectedPPM), k.ExpectedPPM)))...)
 	}
 	if k.Method == answers.ByPercentiles && !k.TailsSeen {
 		words = append(words, says(s.say("capability.tails"))...)
@@ -101,7 +105,8 @@ func (s *study) indices(k answers.KeyCapability) {
 func (s *study) histogram(key string, low, width float64, counts []int, limits [2]float64) figure {
 	title, n := s.say("spread.key", key), 0
 	d := chart.Distribution{X: chart.Axis{Label: s.say("axis.ohm")}, Lower: orNone(limits[0]), Upper: orNone(limits[1])}
-	t := report.Table{Name: "histogram", Columns: []report.Column{{Name: "from", Unit: "ohm", Digits: 3}, {Name: "to", Unit: "ohm", Digits: 3}, {Name: "count"}}}
+	t := report.Table{Name: "histogram", Columns: []report.Column{{Name: "from", Unit: "ohm", Digits: 3},
+		{Name: "to", Unit: "ohm", Digits: 3}, {Name: "count"}}}
 	for i, count := range counts {
 		from := low + float64(i)*width
 		d.Bins = append(d.Bins, chart.Bin{Low: from, High: from + width, Count: float64(count), Tip: s.whole(count)})
@@ -115,19 +120,22 @@ func (s *study) histogram(key string, low, width float64, counts []int, limits [
 	if !math.IsNaN(d.Lower) {
 		d.LimitText[0] = s.say("limit.least", s.num(0, d.Lower))
 	}
-	return figure{Title: title, Small: true, Chart: d.SVG(), Table: s.tableOf(t, title), Says: says(s.say("spread.n", s.whole(n)))}
+	return figure{Title: title, Small: true, Chart: d.SVG(), Table: s.tableOf(t, title),
+		Says: says(s.say("spread.n", s.whole(n)))}
 }
 
 // capabilities compares all keys.
 func (s *study) capabilities(a answers.Capability) {
 	title := s.say("capability.all")
-	c := chart.Intervals{Frame: s.frame("ppk", title, s.say("capability.all.desc", len(a.Rows)), 1000, 0), X: chart.Axis{Label: "Ppk"},
+	c := chart.Intervals{Frame: s.frame("ppk", title, s.say("capability.all.desc", len(a.Rows)), 1000, 0),
+		X:         chart.Axis{Label: "Ppk"},
 		Reference: answers.GoodPpk, ReferenceText: s.num(2, answers.GoodPpk)}
 	t := s.tableOf(report.CapabilityTable(a), title)
 	for i, k := range a.Rows {
 		t.Rows[i][0].Link = s.link(s.Plain, map[string][]string{"key": {k.Key}})
 		if k.Why == nil {
-			c.Rows = append(c.Rows, chart.Interval{Name: k.Key, Value: k.Ppk.Value, Low: k.Ppk.Low, High: k.Ppk.High, Second: math.NaN(), Text: "n " + s.whole(k.N)})
+			c.Rows = append(c.Rows, chart.Interval{Name: k.Key, Value: k.Ppk.Value, Low: k.Ppk.Low, High: k.Ppk.High,
+				Second: math.NaN(), Text: "n " + s.whole(k.N)})
 		}
 	}
 	f := figure{Title: title, Table: t, Says: says(s.say("capability.all.words"))}

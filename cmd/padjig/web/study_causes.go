@@ -37,13 +37,15 @@ var causesPage = studyPage("/causes", "causes", func(s *study) error {
 // pareto draws causes, most units first.
 func (s *study) pareto(c answers.Causes) figure {
 	title := s.say("causes.by", s.say("ask.cause."+string(c.By)))
-	bars := chart.Bars{Frame: s.frame("pareto", title, s.say("causes.desc", len(c.Rows), c.Failed), 1000, 0), X: chart.Axis{Label: s.say("causes.axis")}}
+	bars := chart.Bars{Frame: s.frame("pareto", title, s.say("causes.desc", len(c.Rows), c.Failed), 1000, 0),
+		X: chart.Axis{Label: s.say("causes.axis")}}
 	for _, row := range c.Rows[:min(mostBars, len(c.Rows))] {
 		text := s.whole(row.Worst) + " · " + s.num(1, 100*row.OfFailed.Value) + " %"
 		if !math.IsNaN(row.SoFar) {
 			text += " · " + s.num(0, 100*row.SoFar) + " %"
 		}
-		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Name, Value: float64(row.Worst), Low: row.Count.Low, High: row.Count.High,
+		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Name, Value: float64(row.Worst), Low: row.Count.Low,
+			High: row.Count.High,
 			Text: text, Tip: row.Name + ": " + s.whole(row.Worst)})
 	}
 	f := figure{Title: title, Table: s.tableOf(report.CauseTable(c), title), Says: []note{}}
@@ -71,21 +73,25 @@ func (s *study) heat(c answers.Causes) {
 	most := 0
 	for _, k := range c.Pad {
 		most = max(most, k.Findings)
-		pad.Keys = append(pad.Keys, chart.PadKey{Label: k.Label, X: k.X, Y: k.Y, W: k.W, H: k.H, Value: float64(k.Findings), Text: s.whole(k.Findings),
+		pad.Keys = append(pad.Keys, chart.PadKey{Label: k.Label, X: k.X, Y: k.Y, W: k.W, H: k.H,
+			Value: float64(k.Findings), Text: s.whole(k.Findings),
 			Tip: s.say("heat.tip", k.Label, s.whole(k.Findings), s.whole(c.Units))})
 	}
 	pad.Scale[1] = s.say("heat.most", s.whole(most))
-	s.add(figure{Title: title, Chart: pad.SVG(), Small: true, Table: s.tableOf(report.PadTable(c.Pad), title), Says: says(s.say("heat.words", s.whole(c.Units)))})
+	s.add(figure{Title: title, Chart: pad.SVG(), Small: true, Table: s.tableOf(report.PadTable(c.Pad), title),
+		Says: says(s.say("heat.words", s.whole(c.Units)))})
 }
 
 // jigPlaces shows the places on one jig beside the same on all others.
 func (s *study) jigPlaces(a answers.Causes) {
 	title := s.say("places.title")
 	f := figure{Title: title, Small: true, Says: []note{}}
-	c := chart.Intervals{Frame: s.frame("places", title, s.say("places.desc"), 700, 0), X: chart.Axis{Label: s.say("axis.ppm")}, Reference: math.NaN()}
+	c := chart.Intervals{Frame: s.frame("places", title, s.say("places.desc"), 700, 0),
+		X: chart.Axis{Label: s.say("axis.ppm")}, Reference: math.NaN()}
 	t := s.tableOf(report.PlaceTable(a.Places), title)
 	for i, p := range a.Places {
-		c.Rows = append(c.Rows, chart.Interval{Name: p.Jig + " · " + p.Name, Value: 1e6 * p.Here.Value, Low: 1e6 * p.Here.Low, High: 1e6 * p.Here.High,
+		c.Rows = append(c.Rows, chart.Interval{Name: p.Jig + " · " + p.Name, Value: 1e6 * p.Here.Value,
+			Low: 1e6 * p.Here.Low, High: 1e6 * p.Here.High,
 			Second: 1e6 * p.Elsewhere.Value, SecondLow: 1e6 * p.Elsewhere.Low, SecondHigh: 1e6 * p.Elsewhere.High, Text: s.whole(p.Hits)})
 		t.Rows[i][0].Mark = p.Local
 	}

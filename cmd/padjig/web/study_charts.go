@@ -25,12 +25,20 @@ var chartsPage = studyPage("/charts", "charts", func(s *study) error {
 	if err != nil {
 		return err
 	}
-	s.Notes = append(s.Notes, s.tell(c.Conclusions)...)
+	first, then := []note{}, []note{} // the chart is seen at once: what can wait stands below
+	for i, n := range s.tell(c.Conclusions) {
+		if i == 0 || n.Kind == string(answers.Attention) {
+			first = append(first, n)
+		} else {
+			then = append(then, n)
+		}
+	}
 	for i, p := range c.Panels {
-		s.panel(c, i, p)
+		s.panel(c, i, p, first)
+		first = []note{}
 	}
 	title := s.say("charts.points")
-	s.add(figure{Title: title, Table: s.tableOf(report.PointTable(c), title)})
+	s.add(figure{Title: title, Table: s.tableOf(report.PointTable(c), title), Says: then})
 	if len(c.Events) > 0 {
 		title := s.say("events.title")
 		s.add(figure{Title: title, Table: s.tableOf(report.EventTable(c.Events), title), Says: says(s.say("events.words"))})
@@ -45,7 +53,8 @@ const failedShare = "failed"
 // charting is the chart that the address asks for.
 func (s *study) charting() (answers.ChartAsked, error) {
 	q := answers.ChartAsked{Selection: s.about()}
-	measure, kind, rules := s.param("measure", string(results.Closed)), s.param("chart", ""), s.param("rules", answers.DefaultRules)
+	measure, kind, rules := s.param("measure", string(results.Closed)), s.param("chart", ""), s.param("rules",
+		answers.DefaultRules)
 	keys, err := s.keys()
 	if err != nil {
 		return q, err
@@ -60,7 +69,8 @@ func (s *study) charting() (answers.ChartAsked, error) {
 	counts := measure == failedShare
 	kinds, groups, usual := answers.ReadingCharts, answers.SubgroupRules, string(answers.DefaultChart)
 	if counts {
-		kinds, groups, usual = answers.CountCharts, []string{answers.ByHour, answers.ByDay, answers.ByLot, answers.ByShift}, string(answers.P)
+		kinds, groups, usual = answers.CountCharts, []string{answers.ByHour, answers.ByDay, answers.ByLot,
+			answers.ByShift}, string(answers.P)
 	}
 	q.Kind, q.Subgroup = answers.ChartKind(cmp.Or(kind, usual)), s.param("group", groups[0])
 	if was := q.Kind; !slices.Contains(kinds, q.Kind) || !slices.Contains(groups, q.Subgroup) {
@@ -72,7 +82,8 @@ func (s *study) charting() (answers.ChartAsked, error) {
 	if q.Rules, err = answers.ParseRules(rules); err != nil {
 		return q, wrong(err.Error())
 	}
-	q.Size, q.Baseline, q.Last = s.asked("size", answers.SubgroupSize, 2, 50), s.asked("base", answers.BaselineSubgroups, 2, 500), s.asked("last", answers.Last, 20, 20000)
+	q.Size, q.Baseline, q.Last = s.asked("size", answers.SubgroupSize, 2, 50), s.asked("base",
+		answers.BaselineSubgroups, 2, 500), s.asked("last", answers.Last, 20, 20000)
 	s.Own = append(s.Own, s.one("measure", measure, measures...))
 	var named []string
 	for _, k := range kinds {
@@ -87,7 +98,8 @@ func (s *study) charting() (answers.ChartAsked, error) {
 	if !counts {
 		s.Own = append(s.Own, s.number("size", strconv.Itoa(q.Size)), s.number("last", strconv.Itoa(q.Last)))
 	}
-	s.Own = append(s.Own, s.one("rules", rules, "limits", "default", "zones", "all"), s.number("base", strconv.Itoa(q.Baseline)))
+	s.Own = append(s.Own, s.one("rules", rules, "limits", "default", "zones", "all"),
+		s.number("base", strconv.Itoa(q.Baseline)))
 	return q, nil
 }
 
@@ -122,7 +134,7 @@ func (s *study) keys() ([]string, error) {
 }
 
 // panel draws one of the plots of a chart.
-func (s *study) panel(c answers.Chart, i int, p answers.Panel) {
+func (s *study) panel(c answers.Chart, i int, p answers.Panel, words []note) {
 	title := s.say("charts.title", report.Charting(s.Lang, c), report.PanelText(s.Lang, p))
 	height := 320.0
 	if i > 0 {
@@ -145,8 +157,9 @@ func (s *study) panel(c answers.Chart, i int, p answers.Panel) {
 	}
 	last := cc.Points[len(cc.Points)-1]
 	d := report.DigitsFor(last.Upper - last.Lower)
-	cc.LimitText = [3]string{s.say("charts.ucl") + " " + s.num(d, last.Upper), s.say("charts.cl") + " " + s.num(d, last.Centre), s.say("charts.lcl") + " " + s.num(d, last.Lower)}
-	s.add(figure{Title: title, Chart: cc.SVG(), Says: []note{}})
+	cc.LimitText = [3]string{s.say("charts.ucl") + " " + s.num(d, last.Upper),
+		s.say("charts.cl") + " " + s.num(d, last.Centre), s.say("charts.lcl") + " " + s.num(d, last.Lower)}
+	s.add(figure{Title: title, Chart: cc.SVG(), Says: words})
 }
 
 // many points are named by their day alone.
@@ -179,7 +192,8 @@ func (s *study) freezeForm(c answers.Chart) {
 		return
 	}
 	query := s.link("", s.own())
-	s.Form = &signForm{Action: "/quality/freeze", Title: s.say("freeze.title"), Label: s.say("freeze.reason"), Button: s.say("freeze.button"),
+	s.Form = &signForm{Action: "/quality/freeze", Title: s.say("freeze.title"), Label: s.say("freeze.reason"),
+		Button:  s.say("freeze.button"),
 		Explain: s.say("freeze.explain", c.Base), Fields: []option{{Value: "query", Text: strings.TrimPrefix(query, "?")}}}
 }
 

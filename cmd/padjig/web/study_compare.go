@@ -32,7 +32,8 @@ var comparePage = studyPage("/compare", "compare", func(s *study) error {
 	}
 	across := s.param("across", "")
 	last := s.asked("last", answers.Last, 20, 2000)
-	s.Own = append(s.Own, s.named("a", a, values), s.named("b", b, values), s.across(across, kind), s.number("last", strconv.Itoa(last)))
+	s.Own = append(s.Own, s.named("a", a, values), s.named("b", b, values), s.across(across, kind),
+		s.number("last", strconv.Itoa(last)))
 	if a == b {
 		return wrong(s.say("compare.same"))
 	}
@@ -41,7 +42,8 @@ var comparePage = studyPage("/compare", "compare", func(s *study) error {
 			return wrong(s.say("charts.unknown"))
 		}
 	}
-	c, err := answers.AskCompare(s.ctx(), s.site.Store, answers.CompareAsked{Selection: s.about(), By: results.By(kind), A: a, B: b,
+	c, err := answers.AskCompare(s.ctx(), s.site.Store, answers.CompareAsked{Selection: s.about(),
+		By: results.By(kind), A: a, B: b,
 		Across: results.By(across), Last: last})
 	if err != nil {
 		return err
@@ -60,7 +62,8 @@ var comparePage = studyPage("/compare", "compare", func(s *study) error {
 
 // across asks within what is compared.
 func (s *study) across(value, kind string) ask {
-	a := ask{Name: "across", Label: s.say("ask.within"), Kind: "one", Value: value, Options: []option{{"", s.say("ask.within.none"), value == ""}}}
+	a := ask{Name: "across", Label: s.say("ask.within"), Kind: "one", Value: value,
+		Options: []option{{"", s.say("ask.within.none"), value == ""}}}
 	for _, by := range []string{"jig", "lot", "shift", "revision", "operator", "day"} {
 		if by != kind {
 			a.Options = append(a.Options, option{by, s.say("ask.by." + by), by == value})
@@ -72,14 +75,16 @@ func (s *study) across(value, kind string) ask {
 // shifts draws by how much each key reads more in the first group.
 func (s *study) shifts(a answers.Comparison) {
 	title := s.say("compare.readings", a.A, a.B)
-	c := chart.Intervals{Frame: s.frame("shifts", title, s.say("compare.readings.desc", len(a.Rows)), 1000, 0), X: chart.Axis{Label: s.say("compare.axis", a.A, a.B)},
+	c := chart.Intervals{Frame: s.frame("shifts", title, s.say("compare.readings.desc", len(a.Rows)), 1000, 0),
+		X:         chart.Axis{Label: s.say("compare.axis", a.A, a.B)},
 		Reference: 0, ReferenceText: "0"}
 	t := s.tableOf(report.ComparedTable(a), title)
 	t.Open = true
 	for i, k := range a.Rows {
 		t.Rows[i][0].Mark, t.Rows[i][0].Link = k.Differs, s.link("/quality/charts", url.Values{"key": {k.Key}})
 		if k.Why == nil {
-			c.Rows = append(c.Rows, chart.Interval{Name: k.Key, Value: k.Shift.Value, Low: k.Shift.Low, High: k.Shift.High, Second: math.NaN(),
+			c.Rows = append(c.Rows, chart.Interval{Name: k.Key, Value: k.Shift.Value, Low: k.Shift.Low,
+				High: k.Shift.High, Second: math.NaN(),
 				Text: "p " + report.Probability(s.Lang, float64(k.HolmP))})
 		}
 	}

@@ -43,7 +43,8 @@ func (s *study) gauge() error {
 	if jig := s.param("ofjig", ""); jig != "" {
 		return s.gaugeOfJig(jig, s.param("unit", ""))
 	}
-	s.Own = append(s.Own, ask{Name: "ofjig", Label: s.say("ask.ofjig"), Kind: "text"}, ask{Name: "unit", Label: s.say("ask.unit"), Kind: "text"})
+	s.Own = append(s.Own, ask{Name: "ofjig", Label: s.say("ask.ofjig"), Kind: "text"},
+		ask{Name: "unit", Label: s.say("ask.unit"), Kind: "text"})
 	s.studies(all)
 	s.planForm()
 	return nil
@@ -51,14 +52,20 @@ func (s *study) gauge() error {
 
 // studies lists what was planned.
 func (s *study) studies(all []results.Study) {
-	t := table{Name: "studies", Caption: s.say("gauge.list"), Open: true, Columns: []column{{"study", s.say("gauge.number"), true}, {"product", s.say("ask.product"), false},
-		{"across", s.say("gauge.across"), false}, {"parts", s.say("gauge.parts"), true}, {"appraisers", s.say("gauge.appraisers"), true}, {"repeats", s.say("ask.repeats"), true},
-		{"taken", s.say("col.done"), true}, {"planned", s.say("col.due"), true}, {"by", s.say("col.by"), false}, {"at", s.say("col.at"), false}, {"note", s.say("gauge.note"), false}}}
+	t := table{Name: "studies", Caption: s.say("gauge.list"), Open: true,
+		Columns: []column{{"study", s.say("gauge.number"), true}, {"product", s.say("ask.product"), false},
+			{"across", s.say("gauge.across"), false}, {"parts", s.say("gauge.parts"), true}, {"appraisers",
+				s.say("gauge.appraisers"), true}, {"repeats", s.say("ask.repeats"), true},
+			{"taken", s.say("col.done"), true}, {"planned", s.say("col.due"), true}, {"by", s.say("col.by"), false}, {"at",
+				s.say("col.at"), false}, {"note", s.say("gauge.note"), false}}}
 	for _, one := range all {
 		number := strconv.FormatInt(one.Number, 10)
-		t.Rows = append(t.Rows, []cell{{Text: number, Value: int(one.Number), Link: s.Plain + "?study=" + number}, plainWords(one.Product + " " + one.Revision),
-			{Text: s.say("ask.by." + string(one.Across)), Value: string(one.Across)}, s.count(len(one.Parts)), s.count(len(one.Appraisers)), s.count(one.Repeats),
-			s.count(len(one.Readings)), s.count(len(one.Plan)), plainWords(one.By), {Text: s.moment(one.At), Value: one.At}, plainWords(one.Note)})
+		t.Rows = append(t.Rows, []cell{{Text: number, Value: int(one.Number), Link: s.Plain + "?study=" + number},
+			plainWords(one.Product + " " + one.Revision),
+			{Text: s.say("ask.by." + string(one.Across)),
+				Value: string(one.Across)}, s.count(len(one.Parts)), s.count(len(one.Appraisers)), s.count(one.Repeats),
+			s.count(len(one.Readings)), s.count(len(one.Plan)), plainWords(one.By), {Text: s.moment(one.At),
+				Value: one.At}, plainWords(one.Note)})
 	}
 	f := figure{Title: s.say("gauge.list"), Says: says(s.say("gauge.words"))}
 	if len(t.Rows) > 0 {
@@ -87,10 +94,13 @@ func (s *study) planForm() {
 		return
 	}
 	lines := func(name string) ask { return ask{Name: name, Label: s.say("gauge." + name), Kind: "lines"} }
-	s.Form = &signForm{Action: "/quality/gauge", Title: s.say("gauge.plan"), Explain: s.say("gauge.plan.words"), Button: s.say("gauge.plan.button"), Asks: []ask{
-		s.named("product", codes[0], codes), s.one("across", string(results.AcrossJigs), string(results.AcrossJigs), string(results.AcrossOperators)),
-		lines("parts.list"), lines("appraisers.list"), s.number("repeats", "3"), {Name: "note", Label: s.say("gauge.note"), Kind: "text"},
-	}}
+	s.Form = &signForm{Action: "/quality/gauge", Title: s.say("gauge.plan"), Explain: s.say("gauge.plan.words"),
+		Button: s.say("gauge.plan.button"), Asks: []ask{
+			s.named("product", codes[0], codes), s.one("across", string(results.AcrossJigs), string(results.AcrossJigs),
+				string(results.AcrossOperators)),
+			lines("parts.list"), lines("appraisers.list"), s.number("repeats", "3"), {Name: "note",
+				Label: s.say("gauge.note"), Kind: "text"},
+		}}
 }
 
 // planAction plans a study: every part by every appraiser so many times, in an
@@ -110,7 +120,8 @@ var planAction = action{path: "/quality/gauge", who: studying, do: func(v *visit
 	if study.Plan, err = answers.PlanStudy(len(study.Parts), len(study.Appraisers), repeats, study.Seed); err != nil {
 		return answer{}, wrong(v.say("gauge.two"))
 	}
-	stored, err := v.site.Store.PlanStudy(v.ctx(), results.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}, study)
+	stored, err := v.site.Store.PlanStudy(v.ctx(), results.Revision{Code: p.Code, Title: p.Title, Label: p.Revision,
+		Hash: p.Hash(), Definition: p.Canonical()}, study)
 	if err != nil {
 		return answer{}, wrong(err.Error())
 	}
@@ -140,8 +151,10 @@ func seedOf(text string) uint64 {
 // measured shows a study: what it found so far, and the order of its readings.
 func (s *study) measured(of results.Study) error {
 	s.Simulated = of.Simulated()
-	s.Said, s.Counted = s.say("gauge.is", of.Number, of.Product+" "+of.Revision), s.say("gauge.taken", len(of.Readings), len(of.Plan))
-	s.Own = append(s.Own, ask{Name: "study", Label: s.say("gauge.number"), Kind: "number", Value: strconv.FormatInt(of.Number, 10)})
+	s.Said, s.Counted = s.say("gauge.is", of.Number, of.Product+" "+of.Revision), s.say("gauge.taken",
+		len(of.Readings), len(of.Plan))
+	s.Own = append(s.Own, ask{Name: "study", Label: s.say("gauge.number"), Kind: "number",
+		Value: strconv.FormatInt(of.Number, 10)})
 	if len(of.Readings) > 0 {
 		g, err := answers.AskGauge(s.ctx(), s.site.Store, answers.GaugeAsked{Study: of, Key: s.param("key", "")})
 		few, isFew := errors.AsType[*answers.IncompleteError](err)
@@ -174,7 +187,8 @@ func (s *study) gauged(g answers.Gauge) {
 		title string
 		open  bool
 	}{
-		{report.ComponentTable(g), s.say("gauge.components", g.Shown.Key), true}, {report.AnovaTable(g.Shown), s.say("gauge.anova"), false},
+		{report.ComponentTable(g), s.say("gauge.components", g.Shown.Key), true}, {report.AnovaTable(g.Shown),
+			s.say("gauge.anova"), false},
 		{report.GaugeTable(g), s.say("gauge.keys"), false}, {report.AgreementTable(g), s.say("gauge.verdicts"), true},
 	} {
 		t := s.tableOf(one.table, one.title)
@@ -185,9 +199,12 @@ func (s *study) gauged(g answers.Gauge) {
 
 func (s *study) scatter(g answers.Gauge) {
 	title, y := s.say("gauge.scatter", g.Shown.Key), g.Shown.Readings
-	c := chart.Curves{Frame: s.frame("gauge", title, s.say("gauge.scatter.desc", len(g.Study.Parts), len(g.Study.Appraisers)), 1180, 300),
-		X: chart.Axis{Label: s.say("gauge.parts"), From: -0.5, To: float64(len(y)) - 0.5}, Y: chart.Axis{Label: s.say("axis.ohm")}}
-	t := report.Table{Name: "readings", Columns: []report.Column{{Name: "part"}, {Name: "appraiser"}, {Name: "repeat"}, {Name: "value", Unit: g.Measure.Unit(), Digits: 3}}}
+	c := chart.Curves{Frame: s.frame("gauge", title, s.say("gauge.scatter.desc", len(g.Study.Parts),
+		len(g.Study.Appraisers)), 1180, 300),
+		X: chart.Axis{Label: s.say("gauge.parts"), From: -0.5,
+			To: float64(len(y)) - 0.5}, Y: chart.Axis{Label: s.say("axis.ohm")}}
+	t := report.Table{Name: "readings", Columns: []report.Column{{Name: "part"}, {Name: "appraiser"}, {Name: "repeat"},
+		{Name: "value", Unit: g.Measure.Unit(), Digits: 3}}}
 	wide := 0.7 / float64(len(g.Study.Appraisers))
 	for j, name := range g.Study.Appraisers {
 		curve := chart.Curve{Name: name, Points: true}
@@ -207,21 +224,24 @@ func (s *study) scatter(g answers.Gauge) {
 
 // order lists the readings in their order, and which is next.
 func (s *study) order(of results.Study) {
-	t := table{Name: "order", Caption: s.say("gauge.order"), Open: !of.Complete(), Columns: []column{{"order", s.say("col.order"), true}, {"part", s.say("col.part"), false},
-		{"by", s.say("col.by"), false}, {"repeat", s.say("col.repeat"), true}, {"outcome", s.say("col.done"), false}}}
+	t := table{Name: "order", Caption: s.say("gauge.order"), Open: !of.Complete(),
+		Columns: []column{{"order", s.say("col.order"), true}, {"part", s.say("col.part"), false},
+			{"by", s.say("col.by"), false}, {"repeat", s.say("col.repeat"), true}, {"outcome", s.say("col.done"), false}}}
 	outcomes := map[int]string{}
 	for _, r := range of.Readings {
 		outcomes[r.Place] = s.say("outcome." + string(r.Outcome))
 	}
 	next, more := of.Next("")
 	for place, at := range of.Plan {
-		t.Rows = append(t.Rows, []cell{{Text: strconv.Itoa(place + 1), Value: place + 1, Mark: more && place == next}, plainWords(of.Parts[at.Part]),
+		t.Rows = append(t.Rows, []cell{{Text: strconv.Itoa(place + 1), Value: place + 1, Mark: more && place == next},
+			plainWords(of.Parts[at.Part]),
 			plainWords(of.Appraisers[at.Appraiser]), s.count(at.Repeat + 1), plainWords(outcomes[place])})
 	}
 	f := figure{Title: s.say("gauge.order"), Table: &t, Says: says(s.say("gauge.done"))}
 	if more {
 		at := of.Plan[next]
-		f.Says = says(s.say("gauge.next", next+1, of.Parts[at.Part], of.Appraisers[at.Appraiser]), s.say("gauge.how", of.Number))
+		f.Says = says(s.say("gauge.next", next+1, of.Parts[at.Part], of.Appraisers[at.Appraiser]),
+			s.say("gauge.how", of.Number))
 	}
 	s.add(f)
 }
@@ -229,7 +249,8 @@ func (s *study) order(of results.Study) {
 // gaugeOfJig tells how a jig reads reference resistors, and a reference unit
 // over time.
 func (s *study) gaugeOfJig(jig, unit string) error {
-	s.Own = append(s.Own, ask{Name: "ofjig", Label: s.say("ask.ofjig"), Kind: "text", Value: jig}, ask{Name: "unit", Label: s.say("ask.unit"), Kind: "text", Value: unit})
+	s.Own = append(s.Own, ask{Name: "ofjig", Label: s.say("ask.ofjig"), Kind: "text", Value: jig},
+		ask{Name: "unit", Label: s.say("ask.unit"), Kind: "text", Value: unit})
 	l, err := answers.AskLinearity(s.ctx(), s.site.Store, answers.LinearityAsked{Jig: jig, Simulated: s.filter.Simulated})
 	switch {
 	case errors.Is(err, answers.ErrNoVerification):
@@ -237,13 +258,15 @@ func (s *study) gaugeOfJig(jig, unit string) error {
 	case err != nil:
 		return err
 	default:
-		s.add(figure{Title: s.say("gauge.bias"), Table: s.tableOf(report.BiasTable(l), s.say("gauge.bias")), Says: s.tell(l.Conclusions)})
+		s.add(figure{Title: s.say("gauge.bias"), Table: s.tableOf(report.BiasTable(l), s.say("gauge.bias")),
+			Says: s.tell(l.Conclusions)})
 		s.add(figure{Title: s.say("gauge.linearity"), Table: s.tableOf(report.LinearityTable(l), s.say("gauge.linearity"))})
 	}
 	if unit == "" {
 		return nil
 	}
-	st, err := answers.AskStability(s.ctx(), s.site.Store, answers.StabilityAsked{Jig: jig, Unit: unit, Simulated: s.filter.Simulated})
+	st, err := answers.AskStability(s.ctx(), s.site.Store,
+		answers.StabilityAsked{Jig: jig, Unit: unit, Simulated: s.filter.Simulated})
 	few, isFew := errors.AsType[*answers.TooFewError](err)
 	switch {
 	case errors.Is(err, answers.ErrNoChecks):
@@ -253,7 +276,8 @@ func (s *study) gaugeOfJig(jig, unit string) error {
 	case err != nil:
 		return err
 	default:
-		s.add(figure{Title: s.say("gauge.stability"), Table: s.tableOf(report.StabilityTable(st), s.say("gauge.stability")), Says: s.tell(st.Conclusions)})
+		s.add(figure{Title: s.say("gauge.stability"), Table: s.tableOf(report.StabilityTable(st),
+			s.say("gauge.stability")), Says: s.tell(st.Conclusions)})
 	}
 	return nil
 }

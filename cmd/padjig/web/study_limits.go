@@ -20,7 +20,8 @@ var limitsPage = studyPage("/limits", "limits", func(s *study) error {
 	}
 	key, last := s.param("key", keys[0]), s.asked("last", answers.Last, 30, 20000)
 	s.Own = append(s.Own, s.named("key", key, keys), s.number("last", strconv.Itoa(last)))
-	q := answers.LimitsAsked{Selection: s.about(), Keys: answers.KeyChoice{Labels: []string{key}}, Last: last, Side: answers.OnlyUpper}
+	q := answers.LimitsAsked{Selection: s.about(), Keys: answers.KeyChoice{Labels: []string{key}}, Last: last,
+		Side: answers.OnlyUpper}
 	limit, guard := math.NaN(), math.NaN()
 	if err := s.given("limit", &limit); err != nil {
 		return err
@@ -41,7 +42,8 @@ var limitsPage = studyPage("/limits", "limits", func(s *study) error {
 	if err != nil {
 		return err
 	}
-	s.Own = append(s.Own, s.number("limit", strconv.FormatFloat(limit, 'f', -1, 64)), s.number("guardband", strconv.FormatFloat(w.GuardU, 'f', -1, 64)))
+	s.Own = append(s.Own, s.number("limit", strconv.FormatFloat(limit, 'f', -1, 64)),
+		s.number("guardband", strconv.FormatFloat(w.GuardU, 'f', -1, 64)))
 	s.trial(w, key)
 	return nil
 })

@@ -27,7 +27,8 @@ var lotsPage = studyPage("/lots", "lots", func(s *study) error {
 	if err != nil {
 		return err
 	}
-	f := s.yieldFigure("lots", []results.By{results.By(material)}, l.Rows, s.say("lots.yield", s.say("ask.material."+material)))
+	f := s.yieldFigure("lots", []results.By{results.By(material)}, l.Rows,
+		s.say("lots.yield", s.say("ask.material."+material)))
 	for i, row := range l.Rows {
 		if row.Groups[0] != "" {
 			f.Table.Rows[i][0].Link = s.link("/quality/yield", url.Values{"lot": {row.Groups[0]}})
@@ -56,12 +57,14 @@ func (s *study) lotReadings(l answers.Lots) error {
 		s.Notes = append(s.Notes, note{Text: title + ": " + text, Kind: "wrong"})
 		return nil
 	}
-	c := chart.Spreads{Frame: s.frame("lotspread", title, s.say("spread.desc", len(l.Readings)), 1000, 0), X: chart.Axis{Label: s.say("axis.ohm"), Log: true}}
+	c := chart.Spreads{Frame: s.frame("lotspread", title, s.say("spread.desc", len(l.Readings)), 1000, 0),
+		X: chart.Axis{Label: s.say("axis.ohm"), Log: true}}
 	for _, d := range l.Readings {
 		c.Rows = append(c.Rows, report.Spread(d.Name, d.Quantiles, d.Limits, "n "+s.whole(d.N)))
 	}
 	if len(c.Rows) > 0 {
-		s.add(figure{Title: title, Chart: c.SVG(), Table: s.tableOf(report.DistributionTable("readings", "lot", l.Readings), title)})
+		s.add(figure{Title: title, Chart: c.SVG(), Table: s.tableOf(report.DistributionTable("readings", "lot",
+			l.Readings), title)})
 	}
 	return nil
 }

@@ -14,7 +14,8 @@ var overviewPage = withMenu(studyPage("", "overview", func(s *study) error {
 	if err != nil {
 		return err
 	}
-	f := s.yieldFigure("products", []results.By{results.ByProduct, results.ByRevision}, o.Products, s.say("overview.products"))
+	f := s.yieldFigure("products", []results.By{results.ByProduct, results.ByRevision}, o.Products,
+		s.say("overview.products"))
 	for i, row := range o.Products {
 		f.Table.Rows[i][0].Link = s.link("/quality/yield", url.Values{"product": {row.Groups[0]}})
 	}

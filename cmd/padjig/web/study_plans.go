@@ -74,7 +74,8 @@ func (s *study) sampling(plan answers.Sampling) {
 }
 
 var retestPage = planPage("/retest", "retest", func(s *study) error {
-	a := answers.RetestAsked{Errors: answers.TestErrors{FalseReject: 0.005, FalseAccept: 0.02}, Bad: 0.003, Current: answers.RetestPolicy{Tests: 2}}
+	a := answers.RetestAsked{Errors: answers.TestErrors{FalseReject: 0.005, FalseAccept: 0.02}, Bad: 0.003,
+		Current: answers.RetestPolicy{Tests: 2}}
 	var given given
 	given.percent(s, "falsereject", &a.Errors.FalseReject)
 	given.percent(s, "falseaccept", &a.Errors.FalseAccept)

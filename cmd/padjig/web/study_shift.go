@@ -34,7 +34,8 @@ var shiftPage = studyPage("/shift", "shift", func(s *study) error {
 	for i, shift := range w.Plan.Shifts {
 		names[i] = shift.Name
 	}
-	s.Own = append(s.Own, ask{Name: "day", Label: s.say("ask.day"), Kind: "date", Value: w.Day}, s.named("at", w.Name, names))
+	s.Own = append(s.Own, ask{Name: "day", Label: s.say("ask.day"), Kind: "date", Value: w.Day},
+		s.named("at", w.Name, names))
 	s.Notes = append(s.Notes, s.tell(w.Conclusions)...)
 	s.shift(w)
 	s.signatures(w)
@@ -55,8 +56,10 @@ func (s *study) shift(w answers.Shift) {
 		table report.Table
 		title string
 	}{
-		{report.CalibrationTable(w), s.say("shift.calibration")}, {report.ReferenceTable(w.Checks), s.say("shift.references")},
-		{report.OpenTable(w.Open), s.say("shift.open")}, {report.HappenedTable("events", "", w.Events), s.say("events.title")},
+		{report.CalibrationTable(w), s.say("shift.calibration")}, {report.ReferenceTable(w.Checks),
+			s.say("shift.references")},
+		{report.OpenTable(w.Open), s.say("shift.open")}, {report.HappenedTable("events", "", w.Events),
+			s.say("events.title")},
 	} {
 		f := figure{Title: one.title}
 		if len(one.table.Rows) > 0 {
@@ -72,12 +75,15 @@ func (s *study) shift(w answers.Shift) {
 // hours shows the shift hour by hour.
 func (s *study) hours(rows []answers.YieldRow) {
 	title := s.say("shift.hours")
-	bars := chart.Bars{Frame: s.frame("hours", title, s.say("shift.hours.desc", len(rows)), 1000, 0), X: chart.Axis{Label: s.say("axis.units")}}
+	bars := chart.Bars{Frame: s.frame("hours", title, s.say("shift.hours.desc", len(rows)), 1000, 0),
+		X: chart.Axis{Label: s.say("axis.units")}}
 	for _, row := range rows {
-		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Groups[0], Value: float64(row.Units), Low: math.NaN(), High: math.NaN(),
+		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Groups[0], Value: float64(row.Units), Low: math.NaN(),
+			High: math.NaN(),
 			Text: s.whole(row.Units) + " · " + s.partOf(row.First)})
 	}
-	s.add(figure{Title: title, Chart: bars.SVG(), Table: s.tableOf(report.YieldTable("hours", []results.By{results.ByHour}, rows), title)})
+	s.add(figure{Title: title, Chart: bars.SVG(), Table: s.tableOf(report.YieldTable("hours",
+		[]results.By{results.ByHour}, rows), title)})
 }
 
 // signatures shows who took the shift over, and lets somebody do so.
@@ -92,8 +98,9 @@ func (s *study) signatures(w answers.Shift) {
 	if s.filter.Simulated {
 		kind = "1"
 	}
-	s.Form = &signForm{Action: "/quality/handover", Title: s.say("handover.sign"), Explain: s.say("handover.words", w.Name, w.Day, s.Person.Name),
-		Asks: []ask{{Name: "note", Label: s.say("gauge.note"), Kind: "text"}}, Button: s.say("handover.button"),
+	s.Form = &signForm{Action: "/quality/handover", Title: s.say("handover.sign"),
+		Explain: s.say("handover.words", w.Name, w.Day, s.Person.Name),
+		Asks:    []ask{{Name: "note", Label: s.say("gauge.note"), Kind: "text"}}, Button: s.say("handover.button"),
 		Fields: []option{{Value: "shift", Text: w.Name}, {Value: "day", Text: w.Day}, {Value: "simulated", Text: kind}}}
 }
 
@@ -103,8 +110,9 @@ var handoverAction = action{path: "/quality/handover", who: studying, do: func(v
 	if err != nil {
 		return answer{}, err
 	}
-	h := results.Handover{Shift: v.r.FormValue("shift"), Day: v.r.FormValue("day"), Simulated: v.r.FormValue("simulated") == "1",
-		By: v.Person.Name, Note: strings.TrimSpace(v.r.FormValue("note"))}
+	h := results.Handover{Shift: v.r.FormValue("shift"), Day: v.r.FormValue("day"),
+		Simulated: v.r.FormValue("simulated") == "1",
+		By:        v.Person.Name, Note: strings.TrimSpace(v.r.FormValue("note"))}
 	if plan == nil {
 		return answer{}, wrong(v.say("shift.noplan"))
 	}

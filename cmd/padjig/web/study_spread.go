@@ -32,7 +32,8 @@ func orNone(limit float64) float64 {
 // allKeys compares the keys on one scale.
 func (s *study) allKeys(d answers.Distributions) {
 	title := s.say("spread.title")
-	c := chart.Spreads{Frame: s.frame("spreads", title, s.say("spread.desc", len(d.Rows)), 1000, 0), X: chart.Axis{Label: s.say("axis.ohm"), Log: true}}
+	c := chart.Spreads{Frame: s.frame("spreads", title, s.say("spread.desc", len(d.Rows)), 1000, 0),
+		X: chart.Axis{Label: s.say("axis.ohm"), Log: true}}
 	for _, k := range d.Rows {
 		row := report.Spread(k.Name, k.Quantiles, k.Limits, "n "+s.whole(k.N))
 		row.GuardLower, row.GuardUpper, row.Tip = k.Guard, k.Guard, k.Name+": "+s.near(k.Quantiles.Median).Text+" Ω"
@@ -40,7 +41,8 @@ func (s *study) allKeys(d answers.Distributions) {
 	}
 	t := s.tableOf(report.DistributionTable("distributions", "key", d.Rows), title)
 	t.Open = true
-	s.add(figure{Title: title, Chart: c.SVG(), Table: t, Says: append(s.tell(d.Conclusions), says(s.say("spread.words"))...)})
+	s.add(figure{Title: title, Chart: c.SVG(), Table: t, Says: append(s.tell(d.Conclusions),
+		says(s.say("spread.words"))...)})
 }
 
 // everyKey draws each key's distribution, all on the same scale.
@@ -50,7 +52,8 @@ func (s *study) everyKey(a answers.Distributions) {
 	f := figure{Title: s.say("spread.each"), Says: says(s.say("spread.each.words"))}
 	for i, k := range a.Rows {
 		d := chart.Distribution{
-			Frame: s.frame("key"+letter(i), s.say("spread.key", k.Name), s.say("spread.key.desc", k.Name, k.N), 300, 150), X: axis,
+			Frame: s.frame("key"+letter(i), s.say("spread.key", k.Name), s.say("spread.key.desc", k.Name, k.N), 300,
+				150), X: axis,
 			Lower: orNone(k.Limits[0]), Upper: orNone(k.Limits[1]), GuardLower: k.Guard, GuardUpper: k.Guard,
 		}
 		for _, b := range k.Bins {

@@ -102,7 +102,8 @@ func (s *study) days(rows []answers.YieldRow) {
 		c.XNames = append(c.XNames, chart.Name{X: float64(i), Text: row.Groups[0][5:]})
 	}
 	c.Curves = []chart.Curve{curve}
-	s.add(figure{Title: title, Chart: c.SVG(), Table: s.tableOf(report.YieldTable("days", []results.By{results.ByDay}, rows), title)})
+	s.add(figure{Title: title, Chart: c.SVG(), Table: s.tableOf(report.YieldTable("days", []results.By{results.ByDay},
+		rows), title)})
 }
 
 // stops lists where the line would have been stopped.
