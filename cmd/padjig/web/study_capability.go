@@ -30,16 +30,19 @@ var capabilityPage = studyPage("/capability", "capability", func(s *study) error
 	s.Notes = append(s.Notes, s.tell(c.Conclusions)...)
 	closer := c.Rows[slices.IndexFunc(c.Rows, func(k answers.KeyCapability) bool { return k.Key == key })]
 	if closer.Why == nil {
-		s.closer(closer)
+		capabilityView{s}.closer(closer)
 	} else if !s.told(closer.Why) {
 		s.note("capability.why", key, closer.Why)
 	}
-	s.capabilities(c)
+	capabilityView{s}.capabilities(c)
 	return nil
 })
 
+// capabilityView is the figures of the page of capabilities.
+type capabilityView struct{ *study }
+
 // closer looks at one key: its distribution, the probability plot, its indices.
-func (s *study) closer(k answers.KeyCapability) {
+func (s capabilityView) closer(k answers.KeyCapability) {
 	h := k.Histogram(60)
 	s.add(s.histogram(k.Key, h.Low, h.Width, h.Counts, k.Limits))
 	title := s.say("capability.plot")
@@ -67,7 +70,7 @@ func (s *study) closer(k answers.KeyCapability) {
 }
 
 // indices lists those of one key with what each says.
-func (s *study) indices(k answers.KeyCapability) {
+func (s capabilityView) indices(k answers.KeyCapability) {
 	title := s.say("capability.title", k.Key)
 	t := report.Table{Name: "indices", Columns: []report.Column{{Name: "index"}, {Name: "value", Digits: 2}}}
 	for _, one := range []struct {
@@ -125,7 +128,7 @@ func (s *study) histogram(key string, low, width float64, counts []int, limits [
 }
 
 // capabilities compares all keys.
-func (s *study) capabilities(a answers.Capability) {
+func (s capabilityView) capabilities(a answers.Capability) {
 	title := s.say("capability.all")
 	c := chart.Intervals{Frame: s.frame("ppk", title, s.say("capability.all.desc", len(a.Rows)), 1000, 0),
 		X:         chart.Axis{Label: "Ppk"},

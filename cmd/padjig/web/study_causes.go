@@ -29,8 +29,8 @@ var causesPage = studyPage("/causes", "causes", func(s *study) error {
 	f := s.pareto(c)
 	f.Says = append(s.tell(c.Conclusions), f.Says...)
 	s.add(f)
-	s.heat(c)
-	s.jigPlaces(c)
+	causesView{s}.heat(c)
+	causesView{s}.jigPlaces(c)
 	return nil
 })
 
@@ -62,8 +62,11 @@ func (s *study) pareto(c answers.Causes) figure {
 // mostBars is how many causes the chart shows; the table has all.
 const mostBars = 15
 
+// causesView is the figures of the page of causes.
+type causesView struct{ *study }
+
 // heat puts the findings on the pad's drawing.
-func (s *study) heat(c answers.Causes) {
+func (s causesView) heat(c answers.Causes) {
 	title := s.say("heat.title")
 	if len(c.Pad) == 0 {
 		s.add(figure{Title: title, Says: says(s.say("why.products", ""))})
@@ -83,7 +86,7 @@ func (s *study) heat(c answers.Causes) {
 }
 
 // jigPlaces shows the places on one jig beside the same on all others.
-func (s *study) jigPlaces(a answers.Causes) {
+func (s causesView) jigPlaces(a answers.Causes) {
 	title := s.say("places.title")
 	f := figure{Title: title, Small: true, Says: []note{}}
 	c := chart.Intervals{Frame: s.frame("places", title, s.say("places.desc"), 700, 0),

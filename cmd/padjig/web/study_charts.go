@@ -17,7 +17,7 @@ import (
 // chartsPage holds a characteristic against control limits: which one, in what
 // subgroups, by which rules and from which baseline is chosen on the page.
 var chartsPage = studyPage("/charts", "charts", func(s *study) error {
-	q, err := s.charting()
+	q, err := chartView{s}.charting()
 	if err != nil {
 		return err
 	}
@@ -34,7 +34,7 @@ var chartsPage = studyPage("/charts", "charts", func(s *study) error {
 		}
 	}
 	for i, p := range c.Panels {
-		s.panel(c, i, p, first)
+		chartView{s}.panel(c, i, p, first)
 		first = []note{}
 	}
 	title := s.say("charts.points")
@@ -43,15 +43,18 @@ var chartsPage = studyPage("/charts", "charts", func(s *study) error {
 		title := s.say("events.title")
 		s.add(figure{Title: title, Table: s.tableOf(report.EventTable(c.Events), title), Says: says(s.say("events.words"))})
 	}
-	s.freezeForm(c)
+	chartView{s}.freezeForm(c)
 	return nil
 })
 
 // failedShare stands for charts of counts where a measure is asked for.
 const failedShare = "failed"
 
+// chartView is the page of control charts.
+type chartView struct{ *study }
+
 // charting is the chart that the address asks for.
-func (s *study) charting() (answers.ChartAsked, error) {
+func (s chartView) charting() (answers.ChartAsked, error) {
 	q := answers.ChartAsked{Selection: s.about()}
 	measure, kind, rules := s.param("measure", string(results.Closed)), s.param("chart", ""), s.param("rules",
 		answers.DefaultRules)
@@ -134,7 +137,7 @@ func (s *study) keys() ([]string, error) {
 }
 
 // panel draws one of the plots of a chart.
-func (s *study) panel(c answers.Chart, i int, p answers.Panel, words []note) {
+func (s chartView) panel(c answers.Chart, i int, p answers.Panel, words []note) {
 	title := s.say("charts.title", report.Charting(s.Lang, c), report.PanelText(s.Lang, p))
 	height := 320.0
 	if i > 0 {
@@ -165,7 +168,7 @@ func (s *study) panel(c answers.Chart, i int, p answers.Panel, words []note) {
 // many points are named by their day alone.
 const many = 300
 
-func (s *study) pointName(c answers.Chart, q answers.ChartPoint) string {
+func (s chartView) pointName(c answers.Chart, q answers.ChartPoint) string {
 	switch {
 	case q.Start.IsZero():
 		return q.Name
@@ -187,7 +190,7 @@ func letter(n int) string {
 }
 
 // freezeForm lets the limits be frozen as they are.
-func (s *study) freezeForm(c answers.Chart) {
+func (s chartView) freezeForm(c answers.Chart) {
 	if c.Base < answers.LeastBaseline {
 		return
 	}
@@ -215,7 +218,7 @@ var freezeAction = action{path: "/quality/freeze", who: studying, do: func(v *vi
 	if err != nil {
 		return answer{}, err
 	}
-	q, err := s.charting()
+	q, err := chartView{s}.charting()
 	if err != nil {
 		return answer{}, err
 	}

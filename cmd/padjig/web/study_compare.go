@@ -32,7 +32,7 @@ var comparePage = studyPage("/compare", "compare", func(s *study) error {
 	}
 	across := s.param("across", "")
 	last := s.asked("last", answers.Last, 20, 2000)
-	s.Own = append(s.Own, s.named("a", a, values), s.named("b", b, values), s.across(across, kind),
+	s.Own = append(s.Own, s.named("a", a, values), s.named("b", b, values), compareView{s}.across(across, kind),
 		s.number("last", strconv.Itoa(last)))
 	if a == b {
 		return wrong(s.say("compare.same"))
@@ -56,12 +56,15 @@ var comparePage = studyPage("/compare", "compare", func(s *study) error {
 	if t := report.DifferenceTable(c); len(t.Rows) > 0 {
 		s.add(figure{Title: s.say("compare.difference"), Table: s.tableOf(t, s.say("compare.difference"))})
 	}
-	s.shifts(c)
+	compareView{s}.shifts(c)
 	return nil
 })
 
+// compareView is the page that compares two groups.
+type compareView struct{ *study }
+
 // across asks within what is compared.
-func (s *study) across(value, kind string) ask {
+func (s compareView) across(value, kind string) ask {
 	a := ask{Name: "across", Label: s.say("ask.within"), Kind: "one", Value: value,
 		Options: []option{{"", s.say("ask.within.none"), value == ""}}}
 	for _, by := range []string{"jig", "lot", "shift", "revision", "operator", "day"} {
@@ -73,7 +76,7 @@ func (s *study) across(value, kind string) ask {
 }
 
 // shifts draws by how much each key reads more in the first group.
-func (s *study) shifts(a answers.Comparison) {
+func (s compareView) shifts(a answers.Comparison) {
 	title := s.say("compare.readings", a.A, a.B)
 	c := chart.Intervals{Frame: s.frame("shifts", title, s.say("compare.readings.desc", len(a.Rows)), 1000, 0),
 		X:         chart.Axis{Label: s.say("compare.axis", a.A, a.B)},

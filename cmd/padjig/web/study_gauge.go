@@ -13,6 +13,9 @@ import (
 	"padjig/sequence/product"
 )
 
+// gaugeView is the page of gauge studies.
+type gaugeView struct{ *study }
+
 // gaugePage is about gauge studies: planned here, run on the jigs, and what came
 // of them. They are no production, so there is an answer without any run.
 var gaugePage = page{path: "/quality/gauge", name: "gauge", who: studying, view: func(v *visit) (any, error) {
@@ -20,13 +23,13 @@ var gaugePage = page{path: "/quality/gauge", name: "gauge", who: studying, view:
 	if err != nil || s.wrong != "" {
 		return s, err
 	}
-	if err := s.gauge(); err != nil && !s.told(err) {
+	if err := (gaugeView{s}).gauge(); err != nil && !s.told(err) {
 		return nil, err
 	}
 	return s, nil
 }}
 
-func (s *study) gauge() error {
+func (s gaugeView) gauge() error {
 	all, err := s.site.Store.Studies(s.ctx())
 	if err != nil {
 		return err
@@ -51,7 +54,7 @@ func (s *study) gauge() error {
 }
 
 // studies lists what was planned.
-func (s *study) studies(all []results.Study) {
+func (s gaugeView) studies(all []results.Study) {
 	t := table{Name: "studies", Caption: s.say("gauge.list"), Open: true,
 		Columns: []column{{"study", s.say("gauge.number"), true}, {"product", s.say("ask.product"), false},
 			{"across", s.say("gauge.across"), false}, {"parts", s.say("gauge.parts"), true}, {"appraisers",
@@ -85,7 +88,7 @@ func (v *visit) products() (out []*product.Product) {
 	return out
 }
 
-func (s *study) planForm() {
+func (s gaugeView) planForm() {
 	var codes []string
 	for _, p := range s.products() {
 		codes = append(codes, p.Code)
@@ -149,7 +152,7 @@ func seedOf(text string) uint64 {
 }
 
 // measured shows a study: what it found so far, and the order of its readings.
-func (s *study) measured(of results.Study) error {
+func (s gaugeView) measured(of results.Study) error {
 	s.Simulated = of.Simulated()
 	s.Said, s.Counted = s.say("gauge.is", of.Number, of.Product+" "+of.Revision), s.say("gauge.taken",
 		len(of.Readings), len(of.Plan))
@@ -174,7 +177,7 @@ func (s *study) measured(of results.Study) error {
 }
 
 // gauged draws a key's readings and says where their variance comes from.
-func (s *study) gauged(g answers.Gauge) {
+func (s gaugeView) gauged(g answers.Gauge) {
 	keys := make([]string, len(g.Rows))
 	for i, k := range g.Rows {
 		keys[i] = k.Key
@@ -197,7 +200,7 @@ func (s *study) gauged(g answers.Gauge) {
 	}
 }
 
-func (s *study) scatter(g answers.Gauge) {
+func (s gaugeView) scatter(g answers.Gauge) {
 	title, y := s.say("gauge.scatter", g.Shown.Key), g.Shown.Readings
 	c := chart.Curves{Frame: s.frame("gauge", title, s.say("gauge.scatter.desc", len(g.Study.Parts),
 		len(g.Study.Appraisers)), 1180, 300),
@@ -223,7 +226,7 @@ func (s *study) scatter(g answers.Gauge) {
 }
 
 // order lists the readings in their order, and which is next.
-func (s *study) order(of results.Study) {
+func (s gaugeView) order(of results.Study) {
 	t := table{Name: "order", Caption: s.say("gauge.order"), Open: !of.Complete(),
 		Columns: []column{{"order", s.say("col.order"), true}, {"part", s.say("col.part"), false},
 			{"by", s.say("col.by"), false}, {"repeat", s.say("col.repeat"), true}, {"outcome", s.say("col.done"), false}}}
@@ -248,7 +251,7 @@ func (s *study) order(of results.Study) {
 
 // gaugeOfJig tells how a jig reads reference resistors, and a reference unit
 // over time.
-func (s *study) gaugeOfJig(jig, unit string) error {
+func (s gaugeView) gaugeOfJig(jig, unit string) error {
 	s.Own = append(s.Own, ask{Name: "ofjig", Label: s.say("ask.ofjig"), Kind: "text", Value: jig},
 		ask{Name: "unit", Label: s.say("ask.unit"), Kind: "text", Value: unit})
 	l, err := answers.AskLinearity(s.ctx(), s.site.Store, answers.LinearityAsked{Jig: jig, Simulated: s.filter.Simulated})

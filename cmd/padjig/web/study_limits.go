@@ -23,17 +23,17 @@ var limitsPage = studyPage("/limits", "limits", func(s *study) error {
 	q := answers.LimitsAsked{Selection: s.about(), Keys: answers.KeyChoice{Labels: []string{key}}, Last: last,
 		Side: answers.OnlyUpper}
 	limit, guard := math.NaN(), math.NaN()
-	if err := s.given("limit", &limit); err != nil {
+	if err := (limitsView{s}).given("limit", &limit); err != nil {
 		return err
 	}
-	if err := s.given("guardband", &guard); err != nil {
+	if err := (limitsView{s}).given("guardband", &guard); err != nil {
 		return err
 	}
 	if !math.IsNaN(guard) {
 		q.Guard = &guard
 	}
 	if math.IsNaN(limit) {
-		if limit, err = s.limitInForce(q); err != nil {
+		if limit, err = (limitsView{s}).limitInForce(q); err != nil {
 			return err
 		}
 	}
@@ -44,13 +44,16 @@ var limitsPage = studyPage("/limits", "limits", func(s *study) error {
 	}
 	s.Own = append(s.Own, s.number("limit", strconv.FormatFloat(limit, 'f', -1, 64)),
 		s.number("guardband", strconv.FormatFloat(w.GuardU, 'f', -1, 64)))
-	s.trial(w, key)
+	limitsView{s}.trial(w, key)
 	return nil
 })
 
+// limitsView is the page of what-if limits.
+type limitsView struct{ *study }
+
 // limitInForce is what is tried while nothing else is: the limit of the product,
 // or the largest reading where it has none.
-func (s *study) limitInForce(q answers.LimitsAsked) (float64, error) {
+func (s limitsView) limitInForce(q answers.LimitsAsked) (float64, error) {
 	w, err := answers.AskLimits(s.ctx(), s.site.Store, q)
 	if err != nil {
 		return 0, err
@@ -67,7 +70,7 @@ func (s *study) limitInForce(q answers.LimitsAsked) (float64, error) {
 }
 
 // given reads a number of the page's own, with a comma or a point.
-func (s *study) given(name string, to *float64) error {
+func (s limitsView) given(name string, to *float64) error {
 	text := s.param(name, "")
 	if text == "" {
 		return nil
@@ -81,7 +84,7 @@ func (s *study) given(name string, to *float64) error {
 }
 
 // trial shows what the limit would have done.
-func (s *study) trial(w answers.WhatIf, key string) {
+func (s limitsView) trial(w answers.WhatIf, key string) {
 	k, proposed := w.Tolerances[0], w.Proposed.Upper
 	h, title := k.Histogram(80), s.say("limits.title", key)
 	f := s.histogram(key, h.Low, h.Width, h.Counts, [2]float64{0, proposed})

@@ -36,7 +36,7 @@ var lotsPage = studyPage("/lots", "lots", func(s *study) error {
 	}
 	f.Says = s.tell(l.Conclusions)
 	s.add(f)
-	if err := s.lotReadings(l); err != nil {
+	if err := (lotsView{s}).lotReadings(l); err != nil {
 		return err
 	}
 	title := s.say("lots.changes")
@@ -46,8 +46,11 @@ var lotsPage = studyPage("/lots", "lots", func(s *study) error {
 	return nil
 })
 
+// lotsView is the figures of the page of lots.
+type lotsView struct{ *study }
+
 // lotReadings shows the distribution of one key in each lot.
-func (s *study) lotReadings(l answers.Lots) error {
+func (s lotsView) lotReadings(l answers.Lots) error {
 	title := s.say("lots.readings", l.Key)
 	if l.NoReadings != nil {
 		text, known := s.why(l.NoReadings)

@@ -30,6 +30,9 @@ func planPage(path, name string, find func(*study) error) page {
 	return p
 }
 
+// planView is the pages of plans.
+type planView struct{ *study }
+
 var samplingPage = planPage("/sampling", "sampling", func(s *study) error {
 	a := answers.SamplingAsked{Risks: answers.DefaultRisks, Sequential: s.param("sequential", "0") == "1"}
 	var given given
@@ -48,11 +51,11 @@ var samplingPage = planPage("/sampling", "sampling", func(s *study) error {
 	if err != nil {
 		return wrong(err.Error())
 	}
-	s.sampling(plan)
+	planView{s}.sampling(plan)
 	return nil
 })
 
-func (s *study) sampling(plan answers.Sampling) {
+func (s planView) sampling(plan answers.Sampling) {
 	title := s.say("sampling.curve")
 	c := chart.Curves{Frame: s.frame("curve", title, s.say("sampling.curve.desc"), 1000, 320),
 		X: chart.Axis{Label: s.say("sampling.axis.bad")}, Y: chart.Axis{Label: s.say("sampling.axis.accepted"), To: 100}}

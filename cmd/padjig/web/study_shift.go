@@ -11,6 +11,9 @@ import (
 	"padjig/results/report/chart"
 )
 
+// shiftFigures is the figures of the page of a shift.
+type shiftFigures struct{ *study }
+
 // shiftPage is one shift on one page, to be handed over with.
 var shiftPage = studyPage("/shift", "shift", func(s *study) error {
 	q := answers.ShiftAsked{Selection: s.about(), Name: s.param("at", ""), Day: s.param("day", "")}
@@ -37,12 +40,12 @@ var shiftPage = studyPage("/shift", "shift", func(s *study) error {
 	s.Own = append(s.Own, ask{Name: "day", Label: s.say("ask.day"), Kind: "date", Value: w.Day},
 		s.named("at", w.Name, names))
 	s.Notes = append(s.Notes, s.tell(w.Conclusions)...)
-	s.shift(w)
-	s.signatures(w)
+	shiftFigures{s}.shift(w)
+	shiftFigures{s}.signatures(w)
 	return nil
 })
 
-func (s *study) shift(w answers.Shift) {
+func (s shiftFigures) shift(w answers.Shift) {
 	s.add(s.yieldFigure("yield", []results.By{results.ByJig}, w.Rows, s.say("shift.jigs")))
 	if w.Total.Runs == 0 {
 		return
@@ -73,7 +76,7 @@ func (s *study) shift(w answers.Shift) {
 }
 
 // hours shows the shift hour by hour.
-func (s *study) hours(rows []answers.YieldRow) {
+func (s shiftFigures) hours(rows []answers.YieldRow) {
 	title := s.say("shift.hours")
 	bars := chart.Bars{Frame: s.frame("hours", title, s.say("shift.hours.desc", len(rows)), 1000, 0),
 		X: chart.Axis{Label: s.say("axis.units")}}
@@ -87,7 +90,7 @@ func (s *study) hours(rows []answers.YieldRow) {
 }
 
 // signatures shows who took the shift over, and lets somebody do so.
-func (s *study) signatures(w answers.Shift) {
+func (s shiftFigures) signatures(w answers.Shift) {
 	f := figure{Title: s.say("handover.title"), Says: []note{}}
 	if len(w.Signed) > 0 {
 		f.Table = s.tableOf(report.SignedTable(w.Signed), f.Title)

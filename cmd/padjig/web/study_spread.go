@@ -16,8 +16,8 @@ var spreadPage = studyPage("/spread", "spread", func(s *study) error {
 	if err != nil {
 		return err
 	}
-	s.allKeys(d)
-	s.everyKey(d)
+	spreadView{s}.allKeys(d)
+	spreadView{s}.everyKey(d)
 	return nil
 })
 
@@ -29,8 +29,11 @@ func orNone(limit float64) float64 {
 	return limit
 }
 
+// spreadView is the figures of the page of distributions.
+type spreadView struct{ *study }
+
 // allKeys compares the keys on one scale.
-func (s *study) allKeys(d answers.Distributions) {
+func (s spreadView) allKeys(d answers.Distributions) {
 	title := s.say("spread.title")
 	c := chart.Spreads{Frame: s.frame("spreads", title, s.say("spread.desc", len(d.Rows)), 1000, 0),
 		X: chart.Axis{Label: s.say("axis.ohm"), Log: true}}
@@ -46,7 +49,7 @@ func (s *study) allKeys(d answers.Distributions) {
 }
 
 // everyKey draws each key's distribution, all on the same scale.
-func (s *study) everyKey(a answers.Distributions) {
+func (s spreadView) everyKey(a answers.Distributions) {
 	axis := chart.Axis{Label: s.say("axis.ohm"), Log: true}
 	axis.From, axis.To = span(a.Rows)
 	f := figure{Title: s.say("spread.each"), Says: says(s.say("spread.each.words"))}
