@@ -25,8 +25,8 @@ func newQualityCapability() *cobra.Command {
 		Short: "How well readings keep to their limits",
 		Long: `Compares the spread of a reading with its limits, key by key: Cp and Cpk from the
 spread within subgroups of five units in a row, Pp and Ppk from the overall
-standard deviation, with intervals; one-sided
-where there is one limit. Whether the readings are normally distributed is asked
+standard deviation, with intervals; one-sided where
+there is one limit. Whether the readings are normally distributed is asked
 first (Anderson-Darling); where they are not, Pp and Ppk come from percentiles
 with a bootstrap interval. Revisions with different limits are not put together.`,
 		Example: `  padjig quality capability --product GCC-20 --revision D

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
@@ -37,6 +38,9 @@ what comes up on all is the product's.`,
 			by := results.CauseBy(o.by)
 			if !slices.Contains(results.CauseBys, by) {
 				wrong = fmt.Errorf("--by %q: write finding, place, key, line or channel", o.by)
+			}
+			if o.hits < 1 {
+				wrong = errors.Join(wrong, fmt.Errorf("--hits %d: write 1 or more", o.hits))
 			}
 			return o.answer(cmd, wrong, func(s *results.Store, a answers.Selection) (report.Document, error) {
 				c, err := answers.AskCauses(cmd.Context(), s, answers.CausesAsked{Selection: a, By: by, Hits: o.hits})

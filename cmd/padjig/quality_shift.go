@@ -61,7 +61,7 @@ keeps the shifts of its time. It needs --by.`,
 }
 
 func (o *shiftOptions) check() error {
-	var wrong []error
+	wrong := []error{o.stopFlags.check()}
 	if o.day == "" || o.name == "" {
 		wrong = append(wrong, errors.New("--day and --name say which shift"))
 	}

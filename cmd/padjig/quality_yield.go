@@ -1,6 +1,9 @@
 package main
 
 import (
+	"errors"
+	"fmt"
+
 	"github.com/spf13/cobra"
 
 	"padjig/results"
@@ -28,6 +31,21 @@ func (o *stopFlags) flags(cmd *cobra.Command) {
 	f.IntVar(&o.same, "same", rule.SameRun, "stop when so many in a row failed with the same finding")
 }
 
+// check lists everything wrong with the rule.
+func (o *stopFlags) check() error {
+	var wrong []error
+	if o.last < 1 {
+		wrong = append(wrong, fmt.Errorf("--last %d: write 1 unit or more", o.last))
+	}
+	if !(o.least >= 0 && o.least <= 1) {
+		wrong = append(wrong, fmt.Errorf("--least %v: write a share from 0 to 1", o.least))
+	}
+	if o.same < 1 {
+		wrong = append(wrong, fmt.Errorf("--same %d: write 1 unit or more", o.same))
+	}
+	return errors.Join(wrong...)
+}
+
 func (o *stopFlags) rule() answers.StopRule {
 	return answers.StopRule{Window: o.last, MinYield: o.least, SameRun: o.same}
 }
@@ -53,7 +71,7 @@ given. The newest units are looked at for stops: fewer than --least passed of
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			by, err := parsed(o.by, results.ParseBy)
-			return o.answer(cmd, err, func(s *results.Store, a answers.Selection) (report.Document, error) {
+			return o.answer(cmd, errors.Join(err, o.check()), func(s *results.Store, a answers.Selection) (report.Document, error) {
 				y, err := answers.AskYield(cmd.Context(), s, answers.YieldAsked{Selection: a, By: by, Rule: o.rule()})
 				return report.Yield(y), err
 			})

@@ -251,6 +251,8 @@ func (v *visit) why(err error) (text string, known bool) {
 		return v.say("why.few", few.Have, few.Need), true
 	case errors.Is(err, answers.ErrEmpty), errors.Is(err, results.ErrNoUnits):
 		return v.say("why.empty"), true
+	case errors.Is(err, answers.ErrNoLimits):
+		return v.say("why.nolimits"), true
 	case errors.Is(err, answers.ErrNoSpread):
 		return v.say("why.nospread"), true
 	case isAsked:
