@@ -490,8 +490,10 @@ func TestEveryAnswerIsOne(t *testing.T) {
 			for n, a := range askings[q.Ask] {
 				for c, chosen := range selections {
 					// Each store sees every question; the first one with every
-					// selection, the others with some of them in turn.
-					if i > 0 && c%4 != (i+n)%4 || n > 0 && c%3 != n%3 || a.plain && c > 0 {
+					// selection, the others with some of them in turn. What is
+					// bootstrapped takes its time, and is asked of some.
+					slow := q.Ask == "AskCapability" && c%3 != 0 && c != 1
+					if slow || i > 0 && c%4 != (i+n)%4 || n > 0 && c%3 != n%3 || a.plain && c > 0 {
 						continue
 					}
 					t.Run(fmt.Sprintf("%d/%s %s/%s", seed, q.Ask, strings.Join(a.flags, " "), chosen.query),

@@ -97,8 +97,8 @@ func (d Document) JSON(w io.Writer) error {
 		Remarks    []string         `json:"remarks"`
 		Tables     map[string]Table `json:"tables"`
 		Conclusion []string         `json:"conclusion"`
-		Codes      []string         `json:"codes"` // of the conclusions
-	}{d.Title, d.Selection, d.Link, d.Simulated, listed(d.Remarks), tables, listed(d.Told()), d.codes()})
+		Sentences  []sentence       `json:"sentences"` // the conclusions by code
+	}{d.Title, d.Selection, d.Link, d.Simulated, listed(d.Remarks), tables, listed(d.Told()), d.sentences()})
 }
 
 // Told are the conclusions in words.
@@ -109,12 +109,43 @@ func (d Document) Told() (out []string) {
 	return out
 }
 
-func (d Document) codes() []string {
-	out := []string{}
+// sentence is a conclusion as programs see it: its code does not change with
+// its words.
+type sentence struct {
+	Code      string `json:"code"`
+	Attention bool   `json:"attention"`
+	Args      []any  `json:"args"`
+}
+
+func (d Document) sentences() []sentence {
+	out := []sentence{}
 	for _, c := range d.Conclusion {
-		out = append(out, c.Code)
+		s := sentence{c.Code, c.Tone == answers.Attention, []any{}}
+		for _, a := range c.Args {
+			s.Args = append(s.Args, Plain(unwritten(a)))
+		}
+		out = append(out, s)
 	}
 	return out
+}
+
+// unwritten is an argument without how it is written; shares are parts of one.
+func unwritten(a any) any {
+	switch a := a.(type) {
+	case answers.Number:
+		return a.Value
+	case answers.Percent:
+		return a.Value
+	case answers.Figure:
+		return float64(a)
+	case answers.Short:
+		return float64(a)
+	case answers.Part:
+		return []any{Plain(a.Value), Plain(a.Low), Plain(a.High)}
+	case answers.Names:
+		return append([]string{}, a...)
+	}
+	return a
 }
 
 func listed(list []string) []string { return append([]string{}, list...) }

@@ -153,6 +153,20 @@ func tablesWith(column string) (out []string) {
 	return out
 }
 
+// Programs get a conclusion as its code and plain arguments.
+func TestConclusionsAsCodes(t *testing.T) {
+	d := sample()
+	d.Conclusion = []answers.Sentence{{Code: "yield.words", Tone: answers.Plain, Args: []any{3, 4,
+		answers.Part{Value: 0.75, Low: 0.3, High: math.Inf(1)}, answers.Percent{Value: 0.1, Digits: 1}}},
+		{Code: "charts.rule", Tone: answers.Attention, Args: []any{1, answers.Word("rule.beyond-3"), answers.Chance(0.02)}}}
+	var b bytes.Buffer
+	require.NoError(t, d.JSON(&b))
+	var got struct{ Sentences []sentence }
+	require.NoError(t, json.Unmarshal(b.Bytes(), &got))
+	assert.Equal(t, []sentence{{"yield.words", false, []any{3.0, 4.0, []any{0.75, 0.3, nil}, 0.1}},
+		{"charts.rule", true, []any{1.0, "beyond-3", 0.02}}}, got.Sentences)
+}
+
 func TestNumbersInWords(t *testing.T) {
 	s := answers.Sentence{Code: "yield.words", Args: []any{12345, 20000, answers.Part{Value: 0.61725, Low: 0.61,
 		High: 0.62}, answers.Part{Value: 0.7, Low: 0.65, High: 0.75}}}
