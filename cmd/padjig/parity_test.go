@@ -580,11 +580,11 @@ func (s surfaces) onTerminal(w expected, args []string) {
 	}
 	for _, t := range w.doc.Tables {
 		if rows := w.rows[t.Name]; len(rows) > 0 && !t.Quiet {
-			shown := rows
+			read := rows
 			if t.Most > 0 {
-				shown = rows[:min(len(rows), t.Most)]
+				read = rows[:min(len(rows), t.Most)]
 			}
-			within(s, "text "+t.Name, t, shown, textRows(text), true)
+			within(s, "text "+t.Name, t, read, textRows(text), true)
 			within(s, "print "+t.Name, t, rows, htmlRows(string(page)), false)
 		}
 	}
@@ -673,47 +673,62 @@ func exact(s surfaces, where string, rows, got numbered) {
 
 // within looks for every row among printed ones: one that has each of its
 // numbers, to the last digit that is printed. A terminal leaves minor columns out.
-func within(s surfaces, where string, t report.Table, rows numbered, printed [][]string, narrow bool) {
+func within(s surfaces, where string, t report.Table, rows numbered, printed [][]shown, narrow bool) {
 	s.Helper()
+	at := 0 // rows come in order: look on from the one found last
 	for i, row := range rows {
-		var missing string
-		found := slices.ContainsFunc(printed, func(words []string) bool {
-			missing = ""
-			for _, c := range t.Columns {
-				v, isNumber := row[c.Name].(float64)
-				if !isNumber || math.IsNaN(v) || math.IsInf(v, 0) || narrow && c.Minor {
-					continue
-				}
-				if c.Unit == "%" {
-					v *= 100
-				}
-				if !slices.ContainsFunc(words, func(word string) bool { return shows(word, v) }) {
-					missing = fmt.Sprintf("%s %v", c.Name, v)
-					return false
-				}
+		want := map[string]float64{}
+		for _, c := range t.Columns {
+			v, isNumber := row[c.Name].(float64)
+			if !isNumber || math.IsNaN(v) || math.IsInf(v, 0) || narrow && c.Minor {
+				continue
 			}
-			return true
-		})
-		if !assert.True(s, found, "%s: no row shows row %d: %v (the last one tried lacks %s)", where, i+1, row, missing) {
+			if c.Unit == "%" {
+				v *= 100
+			}
+			want[c.Name] = v
+		}
+		found := false
+		for n := range printed {
+			if one := (at + n) % len(printed); showsAll(printed[one], want) {
+				found, at = true, one+1
+				break
+			}
+		}
+		if !assert.True(s, found, "%s: no row shows row %d: %v", where, i+1, row) {
 			return
 		}
 	}
 }
 
-// shows reports whether a printed word is a number to its last digit.
-func shows(word string, v float64) bool {
+func showsAll(row []shown, want map[string]float64) bool {
+	for _, v := range want {
+		if !slices.ContainsFunc(row, func(n shown) bool { return n.is(v) }) {
+			return false
+		}
+	}
+	return true
+}
+
+// shown is a printed number and half of what its last digit stands for.
+type shown struct {
+	value, half float64
+	below       bool // "< 0.0001"
+}
+
+func (n shown) is(v float64) bool {
+	if n.below {
+		return v < n.value
+	}
+	return math.Abs(n.value-v) <= n.half*(1+1e-6)+1e-12*math.Abs(v)
+}
+
+func shownOf(word string) (shown, bool) {
 	word = strings.ReplaceAll(strings.ReplaceAll(word, "−", "-"), "\u202f", "")
-	if less, is := strings.CutPrefix(word, "<"); is {
-		bound, err := strconv.ParseFloat(less, 64)
-		return err == nil && v < bound
-	}
-	shown, err := strconv.ParseFloat(word, 64)
-	if err != nil {
-		return false
-	}
+	word, below := strings.CutPrefix(word, "<")
+	v, err := strconv.ParseFloat(word, 64)
 	_, behind, _ := strings.Cut(word, ".")
-	half := 0.5 * math.Pow(10, -float64(len(behind)))
-	return math.Abs(shown-v) <= half*(1+1e-6)+1e-12*math.Abs(v)
+	return shown{v, 0.5 * math.Pow(10, -float64(len(behind))), below}, err == nil
 }
 
 var (
@@ -724,15 +739,17 @@ var (
 
 func squeezed(text string) string { return strings.Join(strings.Fields(text), " ") }
 
-func numbersOf(text string) (out []string) {
+func numbersOf(text string) (out []shown) {
 	for _, word := range anyNumber.FindAllString(text, -1) {
-		out = append(out, strings.TrimRight(strings.ReplaceAll(word, "< ", "<"), "."))
+		if n, is := shownOf(strings.TrimRight(strings.ReplaceAll(word, "< ", "<"), ".")); is {
+			out = append(out, n)
+		}
 	}
 	return out
 }
 
 // htmlRows are the rows of all tables of a page.
-func htmlRows(page string) (out [][]string) {
+func htmlRows(page string) (out [][]shown) {
 	for _, m := range anyRow.FindAllStringSubmatch(page, -1) {
 		out = append(out, numbersOf(html.UnescapeString(anyTag.ReplaceAllString(m[1], " | "))))
 	}
@@ -741,7 +758,7 @@ func htmlRows(page string) (out [][]string) {
 
 // textRows are the lines of a terminal, and its paragraphs: a table that does
 // not fit is a list.
-func textRows(text string) (out [][]string) {
+func textRows(text string) (out [][]shown) {
 	for line := range strings.Lines(text) {
 		out = append(out, numbersOf(line))
 	}

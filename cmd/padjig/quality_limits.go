@@ -48,7 +48,7 @@ what a guard band of --guard U (U = 2 u of each reading) adds to either; without
 	f.StringVar(&o.side, "side", "upper", "which limits: upper, lower or both")
 	f.Float64Var(&o.most, "at-most", 0, "propose this upper limit, in ohm, ms or V")
 	f.Float64Var(&o.least, "at-least", 0, "propose this lower limit")
-	f.Float64Var(&o.guard, "guard", 0, "guard band as a multiple of U = 2 u of each reading; without it the product's")
+	f.Float64Var(&o.guard, "guard", 0, "guard band times U = 2 u of each reading; else the product's")
 	shareVar(cmd, &o.coverage, "coverage", answers.Coverage, "share of units that the interval holds")
 	measureFlag(cmd, &o.measure)
 	return cmd
