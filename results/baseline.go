@@ -60,6 +60,21 @@ func (s *Store) FrozenLimits(ctx context.Context, subject string, simulated bool
 	return &list[0], nil
 }
 
+// Hashes gives the definitions of the runs that a filter chooses: what frozen
+// limits are limits of.
+func (s *Store) Hashes(ctx context.Context, f Filter) ([]string, error) {
+	var list []string
+	err := s.view(ctx, func(tx *sql.Tx) error {
+		revisions, err := chosenRevisions(ctx, tx, f)
+		list = each(revisions, func(r chosenRevision) string { return r.Hash })
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("look up the definitions in %s: %w", s.path, err)
+	}
+	return list, nil
+}
+
 func scanBaseline(rows *sql.Rows) (b Baseline, err error) {
 	var at int64
 	err = rows.Scan(&b.Seq, &b.Subject, &b.Selection, &b.Points, &b.Limits, &b.Simulated, &b.AfterRun, &b.By, &b.Reason, &at)

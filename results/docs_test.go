@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/sequence"
 )
 
 func recordsPage(t *testing.T) string {
@@ -67,6 +69,32 @@ func TestPageQueries(t *testing.T) {
 			require.NoError(t, rows.Close())
 		}
 	}
+}
+
+// The page's first-pass yield is that of Yields: units of production only, and
+// each once.
+func TestPageYieldIsThatOfYields(t *testing.T) {
+	s := openTemp(t)
+	for _, run := range []sequence.Run{passed("24-000002"), failed("24-000001"), passed("24-000001"), passed("REF-G"), failed("REF-B")} {
+		id, err := s.Save(t.Context(), climate(), run)
+		require.NoError(t, err)
+		if unit := run.Serial; strings.HasPrefix(unit, "REF-") {
+			require.NoError(t, s.SaveReferenceCheck(t.Context(), ReferenceCheck{Run: id, Unit: unit, Bad: unit == "REF-B"}))
+		}
+	}
+	_, query, found := strings.Cut(recordsPage(t), "First-pass yield:")
+	require.True(t, found)
+	_, query, _ = strings.Cut(query, "```sql\n")
+	query, _, _ = strings.Cut(query, "```")
+	var product string
+	var units int
+	var share float64
+	require.NoError(t, s.read.QueryRow(query).Scan(&product, &units, &share))
+	y, err := s.Yields(t.Context(), Filter{})
+	require.NoError(t, err)
+	assert.Equal(t, 2, y.Total.Units)
+	assert.Equal(t, y.Total.Units, units, "reference units are no production")
+	assert.InDelta(t, float64(y.Total.FirstPassed)/float64(y.Total.Units), share, 1e-12)
 }
 
 func TestViewsSpeakOhms(t *testing.T) {

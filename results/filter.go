@@ -33,7 +33,8 @@ const (
 	paramJig       = "jig"
 	paramShift     = "shift"
 	paramOperator  = "operator"
-	paramPress     = "press"
+	paramActuation = "actuation"
+	wasActuation   = "press" // what it was called before
 	paramSimulated = "simulated"
 	paramFrom      = "from"
 	paramTo        = "to"
@@ -41,14 +42,14 @@ const (
 
 // FilterParams are the names of the URL parameters of a filter.
 var FilterParams = []string{paramProduct, paramRevision, paramLot, paramJig, paramShift, paramOperator,
-	paramPress, paramSimulated, paramFrom, paramTo}
+	paramActuation, paramSimulated, paramFrom, paramTo}
 
 // Values writes the filter as URL parameters, times in UTC; [ParseFilter] reads
 // them back the same.
 func (f Filter) Values() url.Values {
 	v := url.Values{}
 	for name, text := range map[string]string{
-		paramProduct: f.Product, paramPress: string(f.Actuation), paramFrom: written(f.From), paramTo: written(f.To),
+		paramProduct: f.Product, paramActuation: string(f.Actuation), paramFrom: written(f.From), paramTo: written(f.To),
 	} {
 		if text != "" {
 			v.Set(name, text)
@@ -80,7 +81,7 @@ func written(t time.Time) string {
 // of day in "to" on are not. The error says every mistake at once.
 func ParseFilter(v url.Values, zone *time.Location) (Filter, error) {
 	f := Filter{
-		Product: strings.TrimSpace(v.Get(paramProduct)), Actuation: sequence.Actuation(v.Get(paramPress)),
+		Product: strings.TrimSpace(v.Get(paramProduct)), Actuation: sequence.Actuation(v.Get(paramActuation)),
 		Revisions: filled(v[paramRevision]), Lots: filled(v[paramLot]), Jigs: filled(v[paramJig]),
 		Shifts: filled(v[paramShift]), Operators: filled(v[paramOperator]),
 	}
@@ -91,10 +92,13 @@ func ParseFilter(v url.Values, zone *time.Location) (Filter, error) {
 		}
 	}
 	var err error
+	if v.Has(wasActuation) {
+		note(fmt.Errorf("%s is called %s now: write %s=%s", wasActuation, paramActuation, paramActuation, v.Get(wasActuation)))
+	}
 	f.Simulated, err = yesNo(paramSimulated, v.Get(paramSimulated))
 	note(err)
 	if !known(f.Actuation, "", sequence.Mechanical, sequence.Electrical, sequence.Hand) {
-		note(fmt.Errorf("%s %q: write mechanical, electrical or hand", paramPress, f.Actuation))
+		note(fmt.Errorf("%s %q: write mechanical, electrical or hand", paramActuation, f.Actuation))
 	}
 	f.From, err = moment(paramFrom, v.Get(paramFrom), zone, false)
 	note(err)

@@ -264,10 +264,12 @@ func trimmed(words []string) []string {
 func TestFilterSaysEveryMistake(t *testing.T) {
 	vienna, err := time.LoadLocation("Europe/Vienna")
 	require.NoError(t, err)
-	_, err = results.ParseFilter(url.Values{"from": {"yesterday"}, "to": {"2026-13-40"}, "press": {"foot"}, "simulated": {"maybe"}}, vienna)
-	for _, want := range []string{`from "yesterday" is no time`, `to "2026-13-40" is no time`, `press "foot"`, `simulated "maybe"`} {
+	_, err = results.ParseFilter(url.Values{"from": {"yesterday"}, "to": {"2026-13-40"}, "actuation": {"foot"}, "simulated": {"maybe"}}, vienna)
+	for _, want := range []string{`from "yesterday" is no time`, `to "2026-13-40" is no time`, `actuation "foot"`, `simulated "maybe"`} {
 		assert.ErrorContains(t, err, want)
 	}
+	_, err = results.ParseFilter(url.Values{"press": {"hand"}}, vienna)
+	assert.ErrorContains(t, err, "press is called actuation now: write actuation=hand")
 	_, err = results.ParseFilter(url.Values{"from": {"2026-03-05"}, "to": {"2026-03-02"}}, vienna)
 	assert.ErrorContains(t, err, "from 2026-03-05 is not before to 2026-03-02: no run can be in between")
 

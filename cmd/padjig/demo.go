@@ -90,6 +90,9 @@ type demo struct {
 
 const demoJigs = 2
 
+// demoJig is the serial number of one of them.
+func demoJig(i int) string { return fmt.Sprintf("SIM-%04d", i+1) }
+
 func (d *demo) run(cmd *cobra.Command, dir string) (err error) {
 	ctx := cmd.Context()
 	if err := wrongAddress(d.listen); err != nil {
@@ -111,7 +114,7 @@ func (d *demo) run(cmd *cobra.Command, dir string) (err error) {
 	d.head()
 	units, err := d.test(ctx)
 	if err == nil && d.station {
-		err = d.conclude(units)
+		err = d.conclude(ctx, units)
 		err = errors.Join(err, d.open(cmd))
 		return errors.Join(err, d.stopJigs())
 	}
@@ -123,7 +126,7 @@ func (d *demo) run(cmd *cobra.Command, dir string) (err error) {
 	case err != nil:
 		return err
 	}
-	return d.conclude(units)
+	return d.conclude(ctx, units)
 }
 
 // test tests the lot, after what a line did before when a station follows.
@@ -173,8 +176,7 @@ func (d *demo) prepare(ctx context.Context, dir string) (err error) {
 
 func (d *demo) startJigs() error {
 	for i := range demoJigs {
-		name := fmt.Sprintf("SIM-%04d", i+1)
-		jig, err := startSimulated(name, d.file, filepath.Join(d.dir, fmt.Sprintf("jig%d", i)), d.fast)
+		jig, err := startSimulated(demoJig(i), d.file, filepath.Join(d.dir, fmt.Sprintf("jig%d", i)), d.fast)
 		if err != nil {
 			return err
 		}

@@ -1,9 +1,11 @@
 package main
 
 import (
+	"context"
 	"fmt"
 
-	"padjig/sequence"
+	"padjig/results"
+	"padjig/results/answers"
 )
 
 // head says what is about to happen.
@@ -13,12 +15,15 @@ func (d *demo) head() {
 }
 
 // conclude checks the demo itself, sums up, and says what to try next.
-func (d *demo) conclude(units []*demoUnit) error {
-	first, final, faulty := yields(units)
-	fmt.Fprintf(d, "\nyield (SIMULATED): first pass %s, final %s\n",
-		share(first, len(units)), share(final, len(units)))
+func (d *demo) conclude(ctx context.Context, units []*demoUnit) error {
+	y, err := d.yield(ctx)
+	if err != nil {
+		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(d.store))
+	}
+	fmt.Fprintf(d, "\nyield (SIMULATED): first-pass yield %s, final yield %s\n",
+		share(y.FirstPassed, y.Units), share(y.LastPassed, y.Units))
 	fmt.Fprintln(d, "       most units of this lot are faulty on purpose")
-	d.check(len(units), faulty)
+	d.check(len(units), faulty(units))
 	d.next(units)
 	return quiet(min(len(d.board.marks), statusFail))
 }
@@ -35,19 +40,24 @@ func (d *demo) check(units, faulty int) {
 	}
 }
 
-func yields(units []*demoUnit) (first, final, faulty int) {
+// yield is what padjig quality yield says of the jigs of the demo: a unit counts
+// where it was judged first.
+func (d *demo) yield(ctx context.Context) (answers.YieldRow, error) {
+	f := results.Filter{Simulated: true}
+	for i := range demoJigs {
+		f.Jigs = append(f.Jigs, demoJig(i))
+	}
+	y, err := answers.AskYield(ctx, d.store, answers.YieldAsked{Selection: answers.Selection{Filter: f}})
+	return y.Total, err
+}
+
+func faulty(units []*demoUnit) (n int) {
 	for _, u := range units {
-		if u.runs[0].Outcome == sequence.Pass {
-			first++
-		}
-		if u.runs[len(u.runs)-1].Outcome == sequence.Pass {
-			final++
-		}
 		if u.fault != "" {
-			faulty++
+			n++
 		}
 	}
-	return first, final, faulty
+	return n
 }
 
 func share(n, of int) string {

@@ -11,8 +11,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/report"
-	"padjig/results/stats"
 )
 
 func newQuality() *cobra.Command {
@@ -20,7 +20,8 @@ func newQuality() *cobra.Command {
 		`  padjig quality yield --by jig,shift
   padjig quality causes --by place --heat
   padjig quality chart --product GCC-20 --revision C --key 7 --jig J-0042`,
-		newQualityYield(), newQualityCauses(), newQualityChart(), newQualityCapability(), newQualityCompare(),
+		newQualityOverview(), newQualityYield(), newQualityCauses(), newQualityChart(), newQualityDistributions(),
+		newQualityCapability(), newQualityCompare(),
 		newQualityShift(), newQualityLots(), newQualityExport(),
 		newQualitySampling(), newQualityRetest(), newQualityLimits(), newQualityGauge())
 }
@@ -28,12 +29,12 @@ func newQuality() *cobra.Command {
 // selection are the flags that choose runs, and those that say in which form
 // the answer is written.
 type selection struct {
-	store, product, press, from, to, zone    string
-	revisions, lots, jigs, shifts, operators []string
-	simulated, json, csv                     bool
-	html                                     string
-	confidence                               float64
-	interval                                 string
+	store, product, actuation, from, to, zone string
+	revisions, lots, jigs, shifts, operators  []string
+	simulated, json, csv                      bool
+	html                                      string
+	confidence                                float64
+	interval                                  string
 }
 
 func (s *selection) flags(cmd *cobra.Command) {
@@ -44,18 +45,38 @@ func (s *selection) flags(cmd *cobra.Command) {
 	f.StringSliceVar(&s.jigs, "jig", nil, "only on these jigs, by serial `NUMBER`")
 	f.StringSliceVar(&s.shifts, "shift", nil, "only in these shifts, by `NAME`")
 	f.StringSliceVar(&s.operators, "operator", nil, "only by these operators, by `NAME`")
-	f.StringVar(&s.press, "press", "", "only pressed like this: mechanical, electrical or hand")
+	f.StringVar(&s.actuation, "actuation", "", "only pressed like this: mechanical, electrical or hand")
+	refuseFlag(cmd, "press", "it is called --actuation now")
 	f.StringVar(&s.from, "from", "", "from this `TIME` on: 2026-03-02 or 2026-03-02T14:00")
 	f.StringVar(&s.to, "to", "", "to this `TIME`; a day is taken in whole")
 	f.StringVar(&s.zone, "zone", "Local", "time `ZONE` of --from and --to, such as Europe/Vienna")
 	f.BoolVar(&s.simulated, "simulated", false, "of simulated runs, which are never counted with real ones")
-	f.Float64Var(&s.confidence, "confidence", 0.95, "of the intervals")
-	f.StringVar(&s.interval, "interval", "wilson", "intervals of shares: wilson or exact (Clopper-Pearson)")
+	f.Float64Var(&s.confidence, "confidence", answers.Confidence, "of the intervals, and of what is called a difference")
+	f.StringVar(&s.interval, "interval", "wilson", "of shares: wilson or exact (Clopper-Pearson)")
 	f.BoolVar(&s.json, "json", false, "print one JSON object")
 	f.BoolVar(&s.csv, "csv", false, "print the tables as CSV")
 	f.StringVar(&s.html, "html", "", "write one page with charts to `FILE`, fit for print")
 	storeFlag(cmd, &s.store)
 }
+
+// refuseFlag says of a flag of before what took its place.
+func refuseFlag(cmd *cobra.Command, old, instead string) {
+	f := cmd.Flags()
+	f.Var(refusedFlag(instead), old, "")
+	f.Lookup(old).NoOptDefVal = "-"
+	must(f.MarkHidden(old))
+}
+
+// refusedFlag is a flag there is no more, by what to write instead.
+type refusedFlag string
+
+func (r refusedFlag) String() string { return "" }
+
+// Type is what help would call the value.
+func (r refusedFlag) Type() string { return "" }
+
+// Set refuses every value.
+func (r refusedFlag) Set(string) error { return errors.New(string(r)) }
 
 // filter gives what the flags choose, or everything wrong with them.
 func (s *selection) filter() (results.Filter, error) {
@@ -65,7 +86,7 @@ func (s *selection) filter() (results.Filter, error) {
 		wrong = append(wrong, fmt.Errorf("zone %q is not known: write one such as Europe/Vienna", s.zone))
 		zone = time.UTC
 	}
-	v := url.Values{"product": {s.product}, "press": {s.press}, "from": {s.from}, "to": {s.to}, "revision": s.revisions,
+	v := url.Values{"product": {s.product}, "actuation": {s.actuation}, "from": {s.from}, "to": {s.to}, "revision": s.revisions,
 		"lot": s.lots, "jig": s.jigs, "shift": s.shifts, "operator": s.operators}
 	f, err := results.ParseFilter(v, zone)
 	f.Simulated = s.simulated
@@ -75,7 +96,7 @@ func (s *selection) filter() (results.Filter, error) {
 	if !(s.confidence > 0 && s.confidence < 1) {
 		wrong = append(wrong, fmt.Errorf("confidence %v: write a number between 0 and 1, such as 0.95", s.confidence))
 	}
-	if _, ok := shares[s.interval]; !ok {
+	if s.interval != "wilson" && s.interval != "exact" {
 		wrong = append(wrong, fmt.Errorf("interval %q: write wilson or exact", s.interval))
 	}
 	if s.json && s.csv {
@@ -84,11 +105,9 @@ func (s *selection) filter() (results.Filter, error) {
 	return f, errors.Join(wrong...)
 }
 
-var shares = map[string]report.Share{"wilson": stats.Wilson, "exact": stats.ClopperPearson}
-
 // answer opens the records, has a question answered and writes the answer.
 func (s *selection) answer(cmd *cobra.Command, more error,
-	ask func(*results.Store, report.Asked) (report.Document, error)) error {
+	ask func(*results.Store, answers.Selection) (report.Document, error)) error {
 	f, err := s.filter()
 	if err = errors.Join(err, more); err != nil {
 		return wrongUse(err)
@@ -98,7 +117,7 @@ func (s *selection) answer(cmd *cobra.Command, more error,
 		return err
 	}
 	defer store.Close()
-	d, err := ask(store, report.Asked{Filter: f, Confidence: s.confidence})
+	d, err := ask(store, answers.Selection{Filter: f, Confidence: s.confidence, Exact: s.interval == "exact"})
 	if err != nil {
 		return unanswered(err, f)
 	}
@@ -135,7 +154,8 @@ func (s *selection) page(d report.Document) error {
 func unanswered(err error, f results.Filter) error {
 	mixed, isMixed := errors.AsType[*results.MixedError](err)
 	missing, isMissing := errors.AsType[*results.MissingKeysError](err)
-	_, isFew := errors.AsType[*stats.TooFewError](err)
+	_, isFew := errors.AsType[*answers.TooFewError](err)
+	none, isNone := errors.AsType[*answers.NoKeyError](err)
 	switch {
 	case isMixed && len(mixed.Products) > 1:
 		return fail(statusWrong, mixed, "--product "+mixed.Products[0])
@@ -145,7 +165,9 @@ func unanswered(err error, f results.Filter) error {
 		return fail(statusWrong, missing, "--key "+missing.Known[0])
 	case errors.Is(err, results.ErrNoUnits):
 		return fail(statusWrong, fmt.Errorf("%w: %s", results.ErrNoUnits, f), otherRuns(f))
-	case isFew, errors.Is(err, stats.ErrNoSpread), errors.Is(err, stats.ErrEmpty):
+	case isNone:
+		return wrongUse(none)
+	case isFew, errors.Is(err, answers.ErrNoSpread), errors.Is(err, answers.ErrEmpty):
 		return fail(statusWrong, err, "a wider selection")
 	}
 	return err

@@ -66,5 +66,3 @@ func shareVar(cmd *cobra.Command, into *shareFlag, name string, usual float64, u
 	*into = shareFlag(usual)
 	cmd.Flags().Var(into, name, usage)
 }
-
-func (s *shareFlag) percent() string { return fmt.Sprintf("%.4g %%", 100*float64(*s)) }

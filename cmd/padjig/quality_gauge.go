@@ -13,8 +13,8 @@ import (
 
 	"padjig/cmd/padjig/bench"
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/report"
-	"padjig/results/stats"
 	"padjig/sequence/product"
 )
 
@@ -113,13 +113,11 @@ func (o *gaugePlanOptions) study(p *product.Product) (results.Study, error) {
 	if study.Seed == 0 {
 		study.Seed = drawnSeed()
 	}
-	plan, err := stats.PlanStudy(len(study.Parts), len(study.Appraisers), study.Repeats, study.Seed)
+	plan, err := answers.PlanStudy(len(study.Parts), len(study.Appraisers), study.Repeats, study.Seed)
 	if err := errors.Join(append(wrong, err)...); err != nil {
 		return study, wrongUse(err)
 	}
-	for _, r := range plan {
-		study.Plan = append(study.Plan, results.Planned{Part: r.Part, Appraiser: r.Operator, Repeat: r.Repeat})
-	}
+	study.Plan = plan
 	return study, nil
 }
 

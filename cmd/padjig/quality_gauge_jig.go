@@ -1,12 +1,13 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
 
+	"padjig/results/answers"
 	"padjig/results/report"
-	"padjig/sequence"
 )
 
 // gaugeJigOptions are the flags of questions about one jig over time.
@@ -31,7 +32,7 @@ func (o *gaugeJigOptions) command(use, short, long, example string, ask func(*co
 	}
 	o.flags(cmd)
 	cmd.Flags().BoolVar(&o.simulated, "simulated", false, "of a simulated jig, which is never counted with real ones")
-	cmd.Flags().Float64Var(&o.confidence, "confidence", 0.95, "of the intervals")
+	cmd.Flags().Float64Var(&o.confidence, "confidence", answers.Confidence, "of the intervals")
 	storeFlag(cmd, &o.store)
 	return cmd
 }
@@ -57,25 +58,16 @@ func (o *gaugeJigOptions) linearity(cmd *cobra.Command, jig string) error {
 		return err
 	}
 	defer store.Close()
-	list, err := store.Calibrations(cmd.Context(), jig, o.simulated)
-	if err != nil {
-		return fail(statusNotRecorded, err, "")
-	}
-	var verified []sequence.Calibration
-	for _, c := range list {
-		if c.Kind == sequence.KindVerify {
-			verified = append(verified, c.Calibration)
-		}
-	}
-	if len(verified) == 0 {
+	l, err := answers.AskLinearity(cmd.Context(), store, answers.LinearityAsked{Jig: jig, Simulated: o.simulated,
+		Last: o.last, Confidence: o.confidence})
+	if errors.Is(err, answers.ErrNoVerification) {
 		return fail(statusWrong, fmt.Errorf("jig %s has no stored verification%s", jig, onSimulatedJigs(o.simulated)),
 			"padjig jig verify --jig "+jig+" --box FILE")
 	}
-	if o.last > 0 && o.last < len(verified) {
-		verified = verified[len(verified)-o.last:]
+	if err != nil {
+		return fail(statusNotRecorded, err, "")
 	}
-	d, err := report.GaugeLinearity(jig, readingsOf(verified), o.confidence, o.simulated)
-	return o.write(cmd, d, err)
+	return o.write(cmd, report.GaugeLinearity(l), nil)
 }
 
 func onSimulatedJigs(simulated bool) string {
@@ -83,17 +75,6 @@ func onSimulatedJigs(simulated bool) string {
 		return " on simulated jigs"
 	}
 	return ""
-}
-
-func readingsOf(list []sequence.Calibration) (out []report.Verified) {
-	for _, c := range list {
-		for _, r := range c.Readings {
-			out = append(out, report.Verified{
-				Range: float64(r.Reference), Resistor: r.Resistor, Certified: float64(r.Certified.Value), Measured: float64(r.Measured.Value),
-			})
-		}
-	}
-	return out
 }
 
 func newGaugeStability() *cobra.Command {
@@ -121,14 +102,15 @@ func (o *gaugeJigOptions) stability(cmd *cobra.Command, jig string) error {
 		return err
 	}
 	defer store.Close()
-	values, err := store.ReferenceValues(cmd.Context(), jig, o.unit, o.simulated, m)
-	if err != nil {
-		return fail(statusNotRecorded, err, "")
-	}
-	if len(values.Runs) == 0 {
-		return fail(statusWrong, fmt.Errorf("reference unit %s has no good check on jig %s%s", o.unit, jig, onSimulatedJigs(o.simulated)),
+	a := answers.StabilityAsked{Jig: jig, Unit: o.unit, Measure: m, Confidence: o.confidence, Simulated: o.simulated}
+	st, err := answers.AskStability(cmd.Context(), store, a)
+	switch {
+	case errors.Is(err, answers.ErrNoChecks):
+		return fail(statusWrong, fmt.Errorf("reference unit %s has no good check on jig %s%s", o.unit, jig,
+			onSimulatedJigs(o.simulated)),
 			"padjig jig references "+jig+", which lists them")
+	case err != nil:
+		return wrongUse(err)
 	}
-	d, err := report.GaugeStability(report.Stable{Jig: jig, Unit: o.unit, Measure: m, Values: values, Confidence: o.confidence, Simulated: o.simulated})
-	return o.write(cmd, d, err)
+	return o.write(cmd, report.GaugeStability(st), nil)
 }

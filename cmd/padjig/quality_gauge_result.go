@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/report"
 )
 
@@ -45,7 +46,7 @@ Incomplete repeats are left out; two complete ones are needed.`,
 	o.flags(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.key, "key", "", "show the key with this `LABEL` in full")
-	f.Float64Var(&o.confidence, "confidence", 0.95, "of the intervals")
+	f.Float64Var(&o.confidence, "confidence", answers.Confidence, "of the intervals")
 	f.Float64Var(&o.guard, "guard", 0, "guard band as a multiple of U = 2 u of the gauge")
 	f.BoolVar(&o.keep, "keep", false, "keep the interaction in the model")
 	f.StringSliceVar(&o.good, "good", nil, "parts known to be good, by `SERIAL`")
@@ -68,21 +69,18 @@ func (o *gaugeResultOptions) run(cmd *cobra.Command, argument string) error {
 		return err
 	}
 	defer store.Close()
-	a := report.GaugeAsked{Measure: m, Key: o.key, Confidence: o.confidence, Keep: o.keep, Guard: o.guard}
+	a := answers.GaugeAsked{Measure: m, Key: o.key, Confidence: o.confidence, Keep: o.keep, Guard: o.guard}
 	if a.Study, err = studyOf(cmd, store, argument); err != nil {
 		return err
 	}
 	if a.Known, err = o.known(a.Study); err != nil {
 		return err
 	}
-	if a.Values, err = store.StudyValues(cmd.Context(), a.Study, m); err != nil {
-		return fail(statusNotRecorded, err, "")
+	g, err := answers.AskGauge(cmd.Context(), store, a)
+	if err != nil {
+		return wrongUse(err)
 	}
-	if a.Limits, err = store.KeyLimits(cmd.Context(), a.Study.Hash, m); err != nil {
-		return fail(statusNotRecorded, err, "")
-	}
-	d, err := report.GaugeResult(a)
-	return o.write(cmd, d, err)
+	return o.write(cmd, report.GaugeResult(g), nil)
 }
 
 // known sorts the parts of which something is known.

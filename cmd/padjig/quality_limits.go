@@ -7,8 +7,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/report"
-	"padjig/results/stats"
 )
 
 type limitsOptions struct {
@@ -33,7 +33,8 @@ readings, and without a distribution where there are enough of them.
 
 --at-most and --at-least propose a limit: how many of these units it would have
 rejected, which of them the limit in force accepts, and the other way round, and
-what a guard band of --guard U (U = 2 u of each reading) adds to either.`,
+what a guard band of --guard U (U = 2 u of each reading) adds to either; without
+--guard it is that of the product.`,
 		Example: `  padjig quality limits --product GCC-20 --last 500
   padjig quality limits --product GCC-20 --key 7,8 --at-most 120 --guard 1
   padjig quality limits --product GCC-20 --measure make --coverage 99% --side upper --csv`,
@@ -43,17 +44,17 @@ what a guard band of --guard U (U = 2 u of each reading) adds to either.`,
 	o.flags(cmd)
 	f := cmd.Flags()
 	f.StringSliceVar(&o.keys, "key", nil, "only these keys, by `LABEL`")
-	f.IntVar(&o.last, "last", 500, "of the last so many units")
+	f.IntVar(&o.last, "last", answers.Last, "of the last so many units")
 	f.StringVar(&o.side, "side", "upper", "which limits: upper, lower or both")
 	f.Float64Var(&o.most, "at-most", 0, "propose this upper limit, in ohm, ms or V")
 	f.Float64Var(&o.least, "at-least", 0, "propose this lower limit")
-	f.Float64Var(&o.guard, "guard", 0, "guard band as a multiple of U = 2 u of each reading")
-	shareVar(cmd, &o.coverage, "coverage", 0.99, "share of units that the interval holds")
+	f.Float64Var(&o.guard, "guard", 0, "guard band times U = 2 u of each reading; else the product's")
+	shareVar(cmd, &o.coverage, "coverage", answers.Coverage, "share of units that the interval holds")
 	measureFlag(cmd, &o.measure)
 	return cmd
 }
 
-var sides = map[string]stats.Side{"upper": stats.OnlyUpper, "lower": stats.OnlyLower, "both": stats.BothSides}
+var sides = map[string]answers.Side{"upper": answers.OnlyUpper, "lower": answers.OnlyLower, "both": answers.BothSides}
 
 func (o *limitsOptions) run(cmd *cobra.Command) error {
 	var wrong []error
@@ -69,7 +70,7 @@ func (o *limitsOptions) run(cmd *cobra.Command) error {
 	if o.last < 1 {
 		wrong = append(wrong, wrongUsef("--last %d: write how many units", o.last))
 	}
-	proposed := stats.Spec{Lower: math.Inf(-1), Upper: math.Inf(1)}
+	proposed := answers.Spec{Lower: math.Inf(-1), Upper: math.Inf(1)}
 	if cmd.Flags().Changed("at-most") {
 		proposed.Upper = o.most
 	}
@@ -79,13 +80,17 @@ func (o *limitsOptions) run(cmd *cobra.Command) error {
 	if (cmd.Flags().Changed("at-most") || cmd.Flags().Changed("at-least")) && proposed.Check() != nil {
 		wrong = append(wrong, wrongUsef("--at-least %v --at-most %v: %v", o.least, o.most, proposed.Check()))
 	}
-	return o.answer(cmd, errors.Join(wrong...), func(s *results.Store, a report.Asked) (report.Document, error) {
-		series, err := s.Readings(cmd.Context(), a.Filter, m, o.keys, o.last)
-		if err != nil {
-			return report.Document{}, err
-		}
-		return report.Limits(report.LimitsAsked{
-			Asked: a, Measure: m, Series: series, Side: side, Coverage: float64(o.coverage), Proposed: proposed, Guard: o.guard,
-		})
+	q := answers.LimitsAsked{Measure: m, Keys: answers.KeyChoice{Labels: o.keys}, Last: o.last, Side: side,
+		Coverage: float64(o.coverage)}
+	if cmd.Flags().Changed("at-most") || cmd.Flags().Changed("at-least") {
+		q.Proposed = &proposed
+	}
+	if cmd.Flags().Changed("guard") {
+		q.Guard = &o.guard
+	}
+	return o.answer(cmd, errors.Join(wrong...), func(s *results.Store, a answers.Selection) (report.Document, error) {
+		q.Selection = a
+		l, err := answers.AskLimits(cmd.Context(), s, q)
+		return report.Limits(l), err
 	})
 }

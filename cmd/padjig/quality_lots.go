@@ -3,74 +3,99 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/report"
 )
 
 type lotsOptions struct {
-	store, jig, product, by string
-	lots                    map[string]string
-	simulated               bool
+	selection
+	by, material, key string
+	scanned           map[string]string
 }
 
 func newQualityLots() *cobra.Command {
 	var o lotsOptions
 	cmd := &cobra.Command{
 		Use:   "lots",
-		Short: "Which lots of material a jig uses, and record a changeover",
-		Long: `Shows the lots of material that a jig uses for a product. With one lot or more it
-records a changeover: scan the label of the new lot where its flag stands. Every
-run of the jig from then on has these lots; lots of other materials stay.`,
-		Example: `  padjig quality lots --jig J-0042 --product GCC-20
+		Short: "What came of each lot of a material, which a jig uses, and record a changeover",
+		Long: `Shows for each lot of --material its yield and how a key reads in it, in the order
+in which the lots came, and the changeovers.
+
+With one --jig and --product it shows the lots of material that the jig uses for the
+product. With one lot or more it records a changeover: scan the label of the new lot
+where its flag stands. Every run of the jig from then on has these lots; lots of
+other materials stay.`,
+		Example: `  padjig quality lots --revision D --material dome --key 7
+  padjig quality lots --jig J-0042 --product GCC-20
   padjig quality lots --jig J-0042 --product GCC-20 --membrane M-2617 --by "Ann Lee"`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			o.lots = map[string]string{}
+			o.scanned = map[string]string{}
 			for _, material := range results.Materials {
 				if cmd.Flags().Changed(material) {
-					o.lots[material] = strings.TrimSpace(cmd.Flag(material).Value.String())
+					o.scanned[material] = strings.TrimSpace(cmd.Flag(material).Value.String())
 				}
 			}
 			return o.run(cmd)
 		},
 	}
+	o.flags(cmd)
 	f := cmd.Flags()
-	f.StringVar(&o.jig, "jig", "", "the jig, by serial `NUMBER`")
-	f.StringVar(&o.product, "product", "", "the product, by its `CODE`")
 	for _, material := range results.Materials {
 		f.String(material, "", "the new `LOT` of "+material)
 	}
 	f.StringVar(&o.by, "by", "", "`NAME` of whoever changed it")
-	f.BoolVar(&o.simulated, "simulated", false, "of a simulated jig")
-	storeFlag(cmd, &o.store)
-	needs(cmd, "jig", "product")
+	f.StringVar(&o.material, "material", "", "`MATERIAL` whose lots are compared: "+strings.Join(results.Materials, ", "))
+	f.StringVar(&o.key, "key", "", "show how the key with this `LABEL` reads in each lot")
 	return cmd
 }
 
 func (o *lotsOptions) run(cmd *cobra.Command) error {
-	if len(o.lots) > 0 {
+	inUse := len(o.jigs) == 1 && o.product != "" && o.material == "" && o.key == ""
+	switch {
+	case len(o.scanned) > 0 && !inUse:
+		return wrongUsef("a changeover is that of one --jig and --product")
+	case len(o.scanned) > 0:
 		if err := o.change(cmd); err != nil {
 			return err
 		}
 	}
+	if inUse {
+		return o.inUse(cmd)
+	}
+	var wrong error
+	if o.material != "" && !slices.Contains(results.Materials, o.material) {
+		wrong = fmt.Errorf("--material %q: write %s", o.material, strings.Join(results.Materials, ", "))
+	}
+	return o.answer(cmd, wrong, func(s *results.Store, a answers.Selection) (report.Document, error) {
+		l, err := answers.AskLots(cmd.Context(), s, answers.LotsAsked{Selection: a, Material: o.material, Key: o.key})
+		return report.Lots(l), err
+	})
+}
+
+// inUse tells the lots that a jig uses for a product.
+func (o *lotsOptions) inUse(cmd *cobra.Command) error {
 	store, err := readStore(cmd.Context(), o.store)
 	if err != nil {
 		return err
 	}
 	defer store.Close()
-	c, err := store.LotsOf(cmd.Context(), o.jig, o.product, o.simulated)
+	c, err := store.LotsOf(cmd.Context(), o.jigs[0], o.product, o.simulated)
 	if err != nil {
 		return err
 	}
 	t := terminalOf(cmd.OutOrStdout())
 	if c == nil {
-		fmt.Fprintf(t, "no lot was ever scanned for %s on jig %s%s\n", o.product, o.jig, onSimulated(o.simulated))
+		fmt.Fprintf(t, "no lot was ever scanned for %s on jig %s%s\n", o.product, o.jigs[0], onSimulated(o.simulated))
 		return nil
 	}
-	fmt.Fprintf(t, "%s on jig %s%s, from run %d on:\n", o.product, o.jig, onSimulated(o.simulated), c.AfterRun+1)
+	fmt.Fprintf(t, "%s on jig %s%s, from run %d on:\n", o.product, o.jigs[0], onSimulated(o.simulated), c.AfterRun+1)
 	for _, material := range results.Materials {
 		if lot := c.Lots[material]; lot != "" {
 			fmt.Fprintf(t, "  %-11s  %s\n", material, lot)
@@ -84,7 +109,7 @@ func (o *lotsOptions) change(cmd *cobra.Command) error {
 	if o.by == "" {
 		wrong = append(wrong, errors.New("--by is missing: name who changed the lot"))
 	}
-	for material, lot := range o.lots {
+	for material, lot := range o.scanned {
 		if lot == "" {
 			wrong = append(wrong, fmt.Errorf("--%s is empty: scan the label again", material))
 		}
@@ -97,7 +122,8 @@ func (o *lotsOptions) change(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	err = store.SaveLots(cmd.Context(), results.LotChange{Jig: o.jig, Product: o.product, Simulated: o.simulated, Lots: o.lots, By: o.by})
+	err = store.SaveLots(cmd.Context(), results.LotChange{Jig: o.jigs[0], Product: o.product, Simulated: o.simulated,
+		Lots: o.scanned, By: o.by})
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}

@@ -1,13 +1,10 @@
 package main
 
 import (
-	"fmt"
-	"slices"
-
 	"github.com/spf13/cobra"
 
+	"padjig/results/answers"
 	"padjig/results/report"
-	"padjig/results/stats"
 )
 
 type retestOptions struct {
@@ -24,7 +21,7 @@ func newQualityRetest() *cobra.Command {
 		Short: "See what testing again lets through, scraps and costs",
 		Long: `Takes the two errors of one test - a good unit fails, a bad one passes - and the
 share of bad units, and shows what each policy makes of them: one test, reseat
-once after a fail, the best of three, all of two. --tests and --all name the
+once after a fail (any of 2 passes), any of 3 passes, all of 2 must pass. --tests and --all name the
 policy in force. padjig quality gauge result gives the two errors of a gauge.
 
 --sticks is the chance that testing a unit again only repeats the verdict before,
@@ -53,18 +50,13 @@ func (o *retestOptions) run(cmd *cobra.Command) error {
 	if o.tests < 1 || o.tests > mostTests {
 		return wrongUsef("--tests %d: write 1 to %d", o.tests, mostTests)
 	}
-	current := stats.RetestPolicy{Tests: o.tests, AllPass: o.all && o.tests > 1}
-	a := report.RetestAsked{
-		Errors:   stats.TestErrors{FalseReject: float64(o.falseReject), FalseAccept: float64(o.falseAccept), Sticks: float64(o.sticks)},
-		Bad:      float64(o.bad),
-		Current:  current,
-		Policies: []stats.RetestPolicy{stats.TestOnce, stats.ReseatOnce, {Tests: 3}, {Tests: 2, AllPass: true}},
-		Of: fmt.Sprintf("units of which %s are bad, by a test that fails %s of the good and passes %s of the bad",
-			o.bad.percent(), o.falseReject.percent(), o.falseAccept.percent()),
+	r, err := answers.AskRetest(answers.RetestAsked{
+		Errors: answers.TestErrors{FalseReject: float64(o.falseReject), FalseAccept: float64(o.falseAccept),
+			Sticks: float64(o.sticks)},
+		Bad: float64(o.bad), Current: answers.RetestPolicy{Tests: o.tests, AllPass: o.all && o.tests > 1},
+	})
+	if err != nil {
+		return wrongUse(err)
 	}
-	if !slices.Contains(a.Policies, current) {
-		a.Policies = append(a.Policies, current)
-	}
-	d, err := report.Retest(a)
-	return o.write(cmd, d, err)
+	return o.write(cmd, report.Retest(r), nil)
 }

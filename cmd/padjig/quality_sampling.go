@@ -6,8 +6,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/results/answers"
 	"padjig/results/report"
-	"padjig/results/stats"
 )
 
 type samplingOptions struct {
@@ -38,10 +38,10 @@ same two points, its numbers, and what it does, computed exactly.`,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
 	o.flags(cmd)
-	shareVar(cmd, &o.good, "good", 0.01, "share of bad units in a lot that should be accepted")
-	shareVar(cmd, &o.bad, "bad", 0.06, "share of bad units in a lot that should be rejected")
-	shareVar(cmd, &o.producer, "producer", 0.05, "chance to reject a good lot, at most")
-	shareVar(cmd, &o.consumer, "consumer", 0.10, "chance to accept a bad lot, at most")
+	shareVar(cmd, &o.good, "good", answers.DefaultRisks.Good, "share of bad units in a lot that should be accepted")
+	shareVar(cmd, &o.bad, "bad", answers.DefaultRisks.Bad, "share of bad units in a lot that should be rejected")
+	shareVar(cmd, &o.producer, "producer", answers.DefaultRisks.Producer, "chance to reject a good lot, at most")
+	shareVar(cmd, &o.consumer, "consumer", answers.DefaultRisks.Consumer, "chance to accept a bad lot, at most")
 	f := cmd.Flags()
 	f.IntVar(&o.n, "n", 0, "test this `NUMBER` of units: show this plan in place of a designed one")
 	f.IntVar(&o.accept, "accept", 0, "accept up to this `NUMBER` of failed ones, with --n")
@@ -52,9 +52,10 @@ same two points, its numbers, and what it does, computed exactly.`,
 }
 
 func (o *samplingOptions) run(cmd *cobra.Command) error {
-	a := report.SamplingAsked{
-		Risks: stats.Risks{Good: float64(o.good), Producer: float64(o.producer), Bad: float64(o.bad), Consumer: float64(o.consumer)},
-		Plan:  stats.Plan{N: o.n, Accept: o.accept}, Lot: o.lot, Sequential: o.sequential,
+	a := answers.SamplingAsked{
+		Risks: answers.Risks{Good: float64(o.good), Producer: float64(o.producer), Bad: float64(o.bad),
+			Consumer: float64(o.consumer)},
+		Plan: answers.Plan{N: o.n, Accept: o.accept}, Lot: o.lot, Sequential: o.sequential,
 	}
 	shares, err := parsed(o.shares, func(text string) (float64, error) {
 		var s shareFlag
@@ -76,6 +77,9 @@ func (o *samplingOptions) run(cmd *cobra.Command) error {
 	if err := errors.Join(wrong...); err != nil {
 		return wrongUse(err)
 	}
-	d, err := report.Sampling(a)
-	return o.write(cmd, d, err)
+	s, err := answers.AskSampling(a)
+	if err != nil {
+		return wrongUse(err)
+	}
+	return o.write(cmd, report.Sampling(s), nil)
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"strings"
@@ -10,17 +9,16 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/report"
-	"padjig/results/stats"
 )
 
 type shiftOptions struct {
 	selection
+	stopFlags
 	day, name, sign, note string
 	set                   []string
 	planZone, by, reason  string
-	window, same          int
-	least                 float64
 }
 
 func newQualityShift() *cobra.Command {
@@ -43,12 +41,12 @@ keeps the shifts of its time. It needs --by.`,
 			if len(o.set) > 0 {
 				return o.plan(cmd)
 			}
-			return o.answer(cmd, o.check(), func(s *results.Store, a report.Asked) (report.Document, error) {
+			return o.answer(cmd, o.check(), func(s *results.Store, a answers.Selection) (report.Document, error) {
 				return o.ask(cmd, s, a)
 			})
 		},
 	}
-	o.flags(cmd)
+	o.selection.flags(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.day, "day", "", "`DAY` on which the shift began")
 	f.StringVar(&o.name, "name", "", "`NAME` of the shift")
@@ -58,14 +56,12 @@ keeps the shifts of its time. It needs --by.`,
 	f.StringVar(&o.planZone, "plan-zone", "", "time `ZONE` of the plan, such as Europe/Vienna")
 	f.StringVar(&o.by, "by", "", "`NAME` of whoever sets the plan")
 	f.StringVar(&o.reason, "reason", "", "why the plan is set")
-	f.IntVar(&o.window, "last", 50, "stop when of so many units ...")
-	f.Float64Var(&o.least, "least", 0.9, "... less than this share passed")
-	f.IntVar(&o.same, "same", 3, "stop when so many in a row failed with the same finding")
+	o.stopFlags.flags(cmd)
 	return cmd
 }
 
 func (o *shiftOptions) check() error {
-	var wrong []error
+	wrong := []error{o.stopFlags.check()}
 	if o.day == "" || o.name == "" {
 		wrong = append(wrong, errors.New("--day and --name say which shift"))
 	}
@@ -101,56 +97,29 @@ func (o *shiftOptions) plan(cmd *cobra.Command) error {
 	return nil
 }
 
-func (o *shiftOptions) ask(cmd *cobra.Command, s *results.Store, a report.Asked) (report.Document, error) {
-	ctx := cmd.Context()
-	page := report.Shift{Asked: a, Name: o.name, Day: o.day, Rule: stats.StopRule{Window: o.window, MinYield: o.least, SameRun: o.same}}
-	if err := o.when(ctx, s, &page); err != nil {
-		return report.Document{}, err
-	}
-	if o.sign != "" {
+func (o *shiftOptions) ask(cmd *cobra.Command, s *results.Store, a answers.Selection) (report.Document, error) {
+	q := answers.ShiftAsked{Selection: a, Name: o.name, Day: o.day, Rule: o.rule()}
+	sh, err := answers.AskShift(cmd.Context(), s, q)
+	if err == nil && o.sign != "" {
 		if err := o.takeOver(cmd); err != nil {
 			return report.Document{}, err
 		}
+		sh, err = answers.AskShift(cmd.Context(), s, q)
 	}
-	var errs [6]error
-	page.Yields, errs[0] = s.Yields(ctx, page.Filter, results.ByJig)
-	page.Causes, errs[1] = s.Causes(ctx, page.Filter, results.CauseByPlace)
-	page.Units, errs[2] = s.LastUnits(ctx, page.Filter, max(page.Yields.Total.Units, 1))
-	page.Open, errs[3] = s.OpenUnits(ctx, page.Filter)
-	page.Checks, errs[4] = s.LastChecks(ctx, page.To, a.Filter.Simulated)
-	page.Signed, errs[5] = s.Handovers(ctx, o.name, o.day, a.Filter.Simulated)
-	if err := errors.Join(errs[:]...); err != nil {
+	day, wrongDay := errors.AsType[*answers.NoDayError](err)
+	switch {
+	case errors.Is(err, answers.ErrNoShifts):
+		return report.Document{}, fail(statusWrong, err,
+			`padjig quality shift --set "early 06:00-14:00" --plan-zone Europe/Vienna --by NAME`)
+	case wrongDay:
+		return report.Document{}, wrongUse(fmt.Errorf("--day: %w", day))
+	case errors.Is(err, answers.ErrNoShift):
+		return report.Document{}, fail(statusWrong, fmt.Errorf("there is no shift %q", o.name),
+			"--name with one of "+sh.Plan.Names())
+	case err != nil:
 		return report.Document{}, err
 	}
-	for _, row := range page.Yields.Rows {
-		state, err := s.DueAt(ctx, row.Groups[0], a.Filter.Simulated, row.LastRun, page.To)
-		if err != nil {
-			return report.Document{}, err
-		}
-		page.Calibrations = append(page.Calibrations, report.JigState{Jig: row.Groups[0], Zero: fmt.Sprint(state.Zero), Verify: fmt.Sprint(state.Verify)})
-	}
-	return report.ShiftPage(page, shares[o.interval])
-}
-
-// when finds the shift's time by the plan in force.
-func (o *shiftOptions) when(ctx context.Context, s *results.Store, page *report.Shift) error {
-	plan, err := s.Shifts(ctx)
-	if err != nil {
-		return err
-	}
-	if plan == nil {
-		return fail(statusWrong, errors.New("no shifts are set"), `padjig quality shift --set "early 06:00-14:00" --plan-zone Europe/Vienna --by NAME`)
-	}
-	var ok bool
-	page.From, page.To, ok, err = plan.When(o.name, o.day)
-	switch {
-	case err != nil:
-		return wrongUse(fmt.Errorf("--day: %w", err))
-	case !ok:
-		return fail(statusWrong, fmt.Errorf("there is no shift %q", o.name), "--name with one of "+plan.Names())
-	}
-	page.Filter.Shifts, page.Filter.From, page.Filter.To = []string{o.name}, page.From, page.To
-	return nil
+	return report.Shift(sh), nil
 }
 
 func (o *shiftOptions) takeOver(cmd *cobra.Command) error {
@@ -159,7 +128,8 @@ func (o *shiftOptions) takeOver(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	err = store.SaveHandover(cmd.Context(), results.Handover{Shift: o.name, Day: o.day, Simulated: o.simulated, By: o.sign, Note: o.note, At: time.Now()})
+	err = store.SaveHandover(cmd.Context(), results.Handover{Shift: o.name, Day: o.day, Simulated: o.simulated,
+		By: o.sign, Note: o.note, At: time.Now()})
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}

@@ -21,6 +21,7 @@ var studyPages = []string{
 	"/quality", "/quality/yield", "/quality/causes", "/quality/charts?revision=C", "/quality/charts?revision=C&chart=cusum",
 	"/quality/charts?measure=failed&group=hour", "/quality/spread?revision=C", "/quality/capability?revision=C&last=200",
 	"/quality/compare?revision=C&last=100", "/quality/gauge", "/quality/lots?revision=C", "/quality/shift", "/quality/limits?revision=C&limit=120",
+	"/quality/sampling?sequential=1", "/quality/retest",
 }
 
 // reachable expects that nothing on the page keeps anybody from using it.
@@ -83,7 +84,7 @@ func TestStudyByKeyboard(t *testing.T) {
 	page.visit("/quality/charts?revision=C&key=7")
 	page.fillIn("reason", "first week, verified")
 	page.enter()
-	page.await("document.querySelector('main').innerText.includes('Frozen limits')")
+	page.await("document.querySelector('main').innerText.includes('Limits frozen by')")
 	assert.Contains(t, page.text("main"), "first week, verified")
 }
 

@@ -6,9 +6,10 @@
 // [Document.HTML] as one page without anything outside it, fit for print.
 //
 // The functions that build documents ([Yield], [Causes], [Charted], [Capability],
-// [Compared], [ShiftPage]) take what package results found and what package stats
-// makes of it, and say it in plain words: every share with its n and interval,
-// every conclusion with what it does not show.
+// [Compared], [Shift]) take an answer of package answers and lay it out; they
+// reckon nothing. The tables they are made of ([CapabilityTable] and its kin) are
+// also those of the station's pages, and the sentences ([Say]) too, which are in
+// text/ in every language.
 //
 // [WriteRuns] and its kin write rows without end as CSV or Parquet.
 package report

@@ -7,6 +7,8 @@ import (
 	"io"
 	"strings"
 	"unicode/utf8"
+
+	"padjig/results/answers"
 )
 
 // Document answers a question.
@@ -19,7 +21,7 @@ type Document struct {
 	Drawing    string   // of the pad, for a terminal; empty for none
 	Tables     []Table
 	Charts     []Chart
-	Conclusion []string // in plain words, with what it does not show
+	Conclusion []answers.Sentence
 }
 
 // Chart is a drawing twice: for a terminal and for a page.
@@ -54,7 +56,7 @@ func (d Document) Text(w io.Writer, wide int) error {
 		}
 	}
 	for _, c := range d.Conclusion {
-		fmt.Fprintf(&b, "\n%s\n", wrapped("", c, wide))
+		fmt.Fprintf(&b, "\n%s\n", wrapped("", Told(terminal, c), wide))
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
@@ -95,7 +97,55 @@ func (d Document) JSON(w io.Writer) error {
 		Remarks    []string         `json:"remarks"`
 		Tables     map[string]Table `json:"tables"`
 		Conclusion []string         `json:"conclusion"`
-	}{d.Title, d.Selection, d.Link, d.Simulated, listed(d.Remarks), tables, listed(d.Conclusion)})
+		Sentences  []sentence       `json:"sentences"` // the conclusions by code
+	}{d.Title, d.Selection, d.Link, d.Simulated, listed(d.Remarks), tables, listed(d.Told()), d.sentences()})
+}
+
+// Told are the conclusions in words.
+func (d Document) Told() (out []string) {
+	for _, c := range d.Conclusion {
+		out = append(out, Told(terminal, c))
+	}
+	return out
+}
+
+// sentence is a conclusion as programs see it: its code does not change with
+// its words.
+type sentence struct {
+	Code      string `json:"code"`
+	Attention bool   `json:"attention"`
+	Args      []any  `json:"args"`
+}
+
+func (d Document) sentences() []sentence {
+	out := []sentence{}
+	for _, c := range d.Conclusion {
+		s := sentence{c.Code, c.Tone == answers.Attention, []any{}}
+		for _, a := range c.Args {
+			s.Args = append(s.Args, Plain(unwritten(a)))
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+// unwritten is an argument without how it is written; shares are parts of one.
+func unwritten(a any) any {
+	switch a := a.(type) {
+	case answers.Number:
+		return a.Value
+	case answers.Percent:
+		return a.Value
+	case answers.Figure:
+		return float64(a)
+	case answers.Short:
+		return float64(a)
+	case answers.Part:
+		return []any{Plain(a.Value), Plain(a.Low), Plain(a.High)}
+	case answers.Names:
+		return append([]string{}, a...)
+	}
+	return a
 }
 
 func listed(list []string) []string { return append([]string{}, list...) }

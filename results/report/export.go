@@ -123,7 +123,7 @@ func (c *csvRows) Write(r results.ExportRow) error {
 		r.AtLeast, maybe(r.Make), maybe(r.Break), maybe(r.Forward)}
 	texts := make([]string, len(values))
 	for i, v := range values {
-		texts[i] = field(plain(v))
+		texts[i] = field(Plain(v))
 	}
 	return c.w.Write(texts)
 }

@@ -5,9 +5,12 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"encoding/xml"
-	"errors"
 	"io"
 	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -17,16 +20,18 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/stats"
 )
 
 func sample() Document {
 	return Document{
 		Title: "Yield", Selection: "all runs, SIMULATED", Simulated: true, Remarks: []string{"two revisions are pooled"},
-		Tables: []Table{{Name: "yield", Title: "Yields", Columns: []Column{{Name: "jig", Head: "jig"}, {Name: "units", Head: "units"},
-			{Name: "first", Head: "first-pass", Unit: "%", Digits: 1}, {Name: "note", Head: "note", Minor: true}},
-			Rows: [][]any{{"=J-1", 200, Estimate{0.975, 0.9423, 0.9893}, "a note that is much too long for a narrow terminal, so that it goes"}, {"J-2", 0, nil, ""}}}},
-		Conclusion: []string{"Nothing differs."},
+		Tables: []Table{{Name: "yield", Title: "Yields", Columns: []Column{{Name: "jig"}, {Name: "units"},
+			{Name: "first_pass", Unit: "%", Digits: 1}, {Name: "note", Minor: true}},
+			Rows: [][]any{{"=J-1", 200, Estimate{Value: 0.975, Low: 0.9423, High: 0.9893},
+				"a note that is much too long for a narrow terminal, so that it goes"}, {"J-2", 0, nil, ""}}}},
+		Conclusion: []answers.Sentence{{Code: "yield.toofew"}},
 	}
 }
 
@@ -50,7 +55,7 @@ func TestCSVReadsBackAndIsNoFormula(t *testing.T) {
 	assert.Contains(t, b.String(), "\r\n")
 	rows, err := csv.NewReader(&b).ReadAll()
 	require.NoError(t, err)
-	assert.Equal(t, []string{"jig", "units", "first", "first_low", "first_high", "note"}, rows[0])
+	assert.Equal(t, []string{"jig", "units", "first_pass", "first_pass_low", "first_pass_high", "note"}, rows[0])
 	assert.Equal(t, []string{"'=J-1", "200", "0.975", "0.9423", "0.9893"}, rows[1][:5])
 	assert.Equal(t, []string{"J-2", "0", "", "", "", ""}, rows[2])
 	for _, text := range []string{"=1+1", "+1", "-1", "@SUM(A1)", "\tx", "\rx"} {
@@ -61,7 +66,7 @@ func TestCSVReadsBackAndIsNoFormula(t *testing.T) {
 
 func TestJSONHasNoWordForInfinity(t *testing.T) {
 	d := sample()
-	d.Tables[0].Rows[0][2] = Estimate{math.NaN(), math.Inf(-1), math.Inf(1)}
+	d.Tables[0].Rows[0][2] = Estimate{Value: math.NaN(), Low: math.Inf(-1), High: math.Inf(1)}
 	var b bytes.Buffer
 	require.NoError(t, d.JSON(&b))
 	var got struct {
@@ -69,14 +74,15 @@ func TestJSONHasNoWordForInfinity(t *testing.T) {
 		Simulated bool
 	}
 	require.NoError(t, json.Unmarshal(b.Bytes(), &got))
-	assert.Nil(t, got.Tables["yield"][0]["first"])
+	assert.Nil(t, got.Tables["yield"][0]["first_pass"])
 	assert.True(t, got.Simulated)
 }
 
 // The page is well-formed, needs nothing from elsewhere, and escapes what it shows.
 func TestPageStandsAlone(t *testing.T) {
 	d := sample()
-	d.Conclusion = []string{"<script>alert(1)</script>"}
+	d.Conclusion = []answers.Sentence{{Code: "lots.words"},
+		{Code: "gauge.left", Args: []any{1, "<script>alert(1)</script>"}}}
 	var b bytes.Buffer
 	require.NoError(t, d.HTML(&b))
 	text := b.String()
@@ -96,139 +102,85 @@ func TestPageStandsAlone(t *testing.T) {
 	}
 }
 
-func yields(counts ...[2]int) results.Yields {
-	var y results.Yields
-	for i, c := range counts {
-		row := results.Yield{Groups: []string{string(rune('A' + i))}, Counts: results.Counts{Units: c[1], FirstPassed: c[0], LastPassed: c[0]}}
-		y.Rows = append(y.Rows, row)
-		y.Total.Units, y.Total.FirstPassed, y.Total.LastPassed = y.Total.Units+c[1], y.Total.FirstPassed+c[0], y.Total.LastPassed+c[0]
+// Every language has the same texts, with the same places for arguments.
+func TestTextsInEveryLanguage(t *testing.T) {
+	places := regexp.MustCompile(`\{\d\}`)
+	for code, en := range Texts("en") {
+		de, there := Texts("de")[code]
+		assert.True(t, there, "no German text for %s", code)
+		in := func(text string) []string {
+			return slices.Compact(slices.Sorted(slices.Values(places.FindAllString(text, -1))))
+		}
+		assert.Equal(t, in(en), in(de), code)
 	}
-	return y
+	assert.Equal(t, len(Texts("en")), len(Texts("de")))
 }
 
-func TestYieldInWords(t *testing.T) {
-	a := Asked{Confidence: 0.95}
-	for name, c := range map[string]struct {
-		y    results.Yields
-		want []string
-	}{
-		"one unit":    {yields([2]int{1, 1}), []string{"One unit says next to nothing"}},
-		"all passed":  {yields([2]int{50, 50}), []string{"None failed, which does not mean that none can", "92.87 to 100.00 %"}},
-		"all failed":  {yields([2]int{0, 50}), []string{"None passed: look at the jig"}},
-		"no more":     {yields([2]int{95, 100}, [2]int{96, 100}), []string{"no more than chance alone", "do not rank them"}},
-		"by more":     {yields([2]int{80, 100}, [2]int{99, 100}), []string{"by more than chance", "does not say which group, nor why"}},
-		"few to tell": {yields([2]int{3, 3}, [2]int{3, 3}), []string{"Too few units or failures"}},
-	} {
-		t.Run(name, func(t *testing.T) {
-			d, err := Yield(a, c.y, []results.By{results.ByJig}, stats.Wilson)
+// Every code that package answers says, and every head of a table, has a text.
+func TestEveryCodeHasAText(t *testing.T) {
+	says, columns := regexp.MustCompile(`\b(?:say|warn|Word)\("([a-z.]+)"[,)]`), regexp.MustCompile(`(?:Column|[^a-zA-Z])\{Name: "([a-z0-9_]+)"`)
+	found := 0
+	for _, pattern := range []string{"../answers/*.go", "*.go"} {
+		files, err := filepath.Glob(pattern)
+		require.NoError(t, err)
+		for _, file := range files {
+			source, err := os.ReadFile(file)
 			require.NoError(t, err)
-			for _, want := range c.want {
-				assert.Contains(t, strings.Join(d.Conclusion, " "), want)
+			for _, m := range says.FindAllStringSubmatch(string(source), -1) {
+				found++
+				assert.NotContains(t, word("en", m[1]), "⟦", "%s says %s", file, m[1])
 			}
-		})
-	}
-	_, err := Yield(a, results.Yields{}, nil, stats.Wilson)
-	assert.ErrorIs(t, err, results.ErrNoUnits)
-}
-
-func control(kind ChartKind, values ...float64) Control {
-	c := Control{Kind: kind, What: "closed resistance", Unit: "ohm", Rules: stats.DefaultRules, Weight: 0.2, Width: 2.86, K: 0.5, H: 5}
-	for i, v := range values {
-		g := Group{Name: "u", First: int64(i + 1), Last: int64(i + 1), Values: []float64{v}}
-		if kind.Subgroups() {
-			g.Values = []float64{v, v + 1, v - 1}
+			for _, m := range columns.FindAllStringSubmatch(string(source), -1) {
+				if Texts("en")["col."+m[1]] == "" && !strings.HasSuffix(file, "_test.go") {
+					assert.NotEmpty(t, tablesWith(m[1]), "%s has a column %s without a head", file, m[1])
+				}
+			}
 		}
-		if kind.Counts() {
-			g.Count, g.Size = int(v), 50
+	}
+	assert.Greater(t, found, 90)
+	for _, rule := range stats.AllRules() {
+		assert.NotContains(t, word("en", "rule."+rule.String()), "⟦")
+	}
+}
+
+// tablesWith are the heads of a column that is told otherwise in each table.
+func tablesWith(column string) (out []string) {
+	for code := range Texts("en") {
+		if strings.HasPrefix(code, "col.") && strings.HasSuffix(code, "."+column) {
+			out = append(out, code)
 		}
-		c.Groups = append(c.Groups, g)
 	}
-	return c
+	return out
 }
 
-// Flow rate data of the e-Handbook, 6.3.2.2 (seen there): ten values, mean
-// 50.81, mean moving range 1.8778, limits 45.817 and 55.803.
-var flow = []float64{49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1}
-
-func TestLimitsOfIndividuals(t *testing.T) {
-	plots, err := control(IMR, flow...).plots()
-	require.NoError(t, err)
-	l := plots[0].points[0].limits
-	assert.InDelta(t, 50.81, l.Center, 0.005)
-	assert.InDelta(t, 45.817, l.Lower, 0.005)
-	assert.InDelta(t, 55.803, l.Upper, 0.005)
-	assert.Len(t, plots[1].points, len(flow)-1)
+// Programs get a conclusion as its code and plain arguments.
+func TestConclusionsAsCodes(t *testing.T) {
+	d := sample()
+	d.Conclusion = []answers.Sentence{{Code: "yield.words", Tone: answers.Plain, Args: []any{3, 4,
+		answers.Part{Value: 0.75, Low: 0.3, High: math.Inf(1)}, answers.Percent{Value: 0.1, Digits: 1}}},
+		{Code: "charts.rule", Tone: answers.Attention, Args: []any{1, answers.Word("rule.beyond-3"), answers.Chance(0.02)}}}
+	var b bytes.Buffer
+	require.NoError(t, d.JSON(&b))
+	var got struct{ Sentences []sentence }
+	require.NoError(t, json.Unmarshal(b.Bytes(), &got))
+	assert.Equal(t, []sentence{{"yield.words", false, []any{3.0, 4.0, []any{0.75, 0.3, nil}, 0.1}},
+		{"charts.rule", true, []any{1.0, "beyond-3", 0.02}}}, got.Sentences)
 }
 
-func TestEveryKindOfChart(t *testing.T) {
-	values := map[bool][]float64{false: append(append([]float64{}, flow...), 70), true: {2, 3, 1, 2, 2, 1, 30}}
-	for _, kind := range ChartKinds {
-		t.Run(string(kind), func(t *testing.T) {
-			c := control(kind, values[kind.Counts()]...)
-			c.Happened = []results.Happening{{AfterRun: 3, Kind: "lot", Text: "membrane M-2", Jig: "J-1", At: time.Unix(0, 0)},
-				{AfterRun: 3, Kind: "lot", Text: "membrane M-2", Jig: "J-2", At: time.Unix(0, 0)}}
-			before := c
-			before.Groups = c.Groups[:len(c.Groups)-1]
-			limits, err := before.Limits()
-			require.NoError(t, err)
-			c.Frozen = &results.Baseline{Limits: limits, By: "Ann", Reason: "calm", Points: 9}
-			d, err := Charted(c)
-			require.NoError(t, err)
-			var text, page bytes.Buffer
-			require.NoError(t, d.Text(&text, 80))
-			require.NoError(t, d.HTML(&page))
-			assert.Contains(t, text.String(), "limits frozen by Ann")
-			assert.Contains(t, text.String(), "false alarm in")
-			assert.Contains(t, text.String(), "J-1, J-2", "the same on two jigs is one event")
-			assert.Contains(t, page.String(), "<svg")
-			assert.Contains(t, text.String(), "◆", "the large value signals")
-		})
-	}
-}
-
-func TestChartsThatCannotBe(t *testing.T) {
-	for name, c := range map[string]struct {
-		control Control
-		want    error
-	}{
-		"no points":     {control(IMR), stats.ErrEmpty},
-		"zero variance": {control(IMR, 5, 5, 5, 5), stats.ErrNoSpread},
-	} {
-		t.Run(name, func(t *testing.T) {
-			_, err := Charted(c.control)
-			assert.ErrorIs(t, err, c.want)
-		})
-	}
-	for name, c := range map[string]Control{"one unit": control(IMR, 5), "none failed": control(P, 0, 0, 0)} {
-		t.Run(name, func(t *testing.T) {
-			_, err := Charted(c)
-			assert.Error(t, err)
-		})
-	}
-	c := control(XbarR, flow...)
-	limits, err := control(IMR, flow...).Limits()
-	require.NoError(t, err)
-	c.Frozen = &results.Baseline{Limits: limits}
-	_, err = Charted(c)
-	assert.ErrorContains(t, err, "of another kind of chart")
-}
-
-func TestCapabilityOfKeys(t *testing.T) {
-	a := Asked{Confidence: 0.95}
-	good := KeyValues{Key: "7", Limits: [2]float64{0, 200}, Values: flow}
-	d, err := Capability(a, "closed resistance", "ohm", []KeyValues{good, {Key: "8", Values: flow}, {Key: "9", Limits: [2]float64{0, 200}, Values: []float64{5, 5, 5}}})
-	require.NoError(t, err)
-	text := new(bytes.Buffer)
-	require.NoError(t, d.Text(text, 200))
-	assert.Contains(t, text.String(), errNoLimits.Error())
-	assert.Contains(t, text.String(), "zero variance")
-	_, err = Capability(a, "closed resistance", "ohm", []KeyValues{{Key: "7", Limits: [2]float64{0, 200}, Values: []float64{60}}})
-	var few *stats.TooFewError
-	assert.True(t, errors.As(err, &few), "%v", err)
+func TestNumbersInWords(t *testing.T) {
+	s := answers.Sentence{Code: "yield.words", Args: []any{12345, 20000, answers.Part{Value: 0.61725, Low: 0.61,
+		High: 0.62}, answers.Part{Value: 0.7, Low: 0.65, High: 0.75}}}
+	assert.Equal(t, "12\u202f345 of 20\u202f000 units passed when they were judged first: first-pass yield 61.7 % (61.0 to 62.0 %); final yield, after retests, 70 % (65 to 75 %).", Say("en", s))
+	assert.Contains(t, Say("de", s), "61,7 % (61,0 bis 62,0 %)")
+	assert.Equal(t, "< 0.0001", Probability("en", 2e-65))
+	assert.Contains(t, Told("en", answers.Sentence{Code: "charts.outside", Tone: answers.Attention, Args: []any{3}}),
+		"Attention: ")
+	assert.Equal(t, "⟦no.such⟧", Say("en", answers.Sentence{Code: "no.such"}))
 }
 
 func TestParquetReadsBack(t *testing.T) {
-	row := results.ExportRow{Seq: 7, Serial: "GCC-000007-1", Product: "GCC-20", Key: "VENT", Closed: new(81.974), Started: time.UnixMicro(1772427600123456).UTC()}
+	row := results.ExportRow{Seq: 7, Serial: "GCC-000007-1", Product: "GCC-20", Key: "VENT", Closed: new(81.974),
+		Started: time.UnixMicro(1772427600123456).UTC()}
 	open := results.ExportRow{Seq: 8, Key: "VENT", AtLeast: true}
 	var b bytes.Buffer
 	p := NewParquet(&b)

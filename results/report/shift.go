@@ -5,47 +5,25 @@ import (
 	"time"
 
 	"padjig/results"
-	"padjig/results/stats"
+	"padjig/results/answers"
 )
 
-// Shift is what is known of one shift.
-type Shift struct {
-	Asked
-	Name, Day    string
-	From, To     time.Time
-	Yields       results.Yields // by jig
-	Causes       results.Causes // by place
-	Units        []results.Judged
-	Rule         stats.StopRule
-	Calibrations []JigState
-	Checks       []results.LastCheck
-	Open         []results.OpenUnit
-	Signed       []results.Handover
-}
-
-// JigState is how the calibration of a jig stood at the end of a shift.
-type JigState struct{ Jig, Zero, Verify string }
-
-// ShiftPage reports a shift for whoever takes over.
-func ShiftPage(s Shift, share Share) (Document, error) {
-	d := s.document(fmt.Sprintf("Shift %s of %s", s.Name, s.Day), results.Mixture{})
-	d.Selection = fmt.Sprintf("%s to %s%s", s.From.Local().Format("2006-01-02 15:04"), s.To.Local().Format("2006-01-02 15:04 MST"), with(s.Filter))
-	if s.Yields.Mixed.Any() {
-		d.Remarks = append(d.Remarks, s.Yields.Mixed.String()+": the numbers below pool them")
-	}
-	t := yieldTable(s.Asked, s.Yields, []results.By{results.ByJig}, share)
-	t.Empty = "no unit was tested"
-	d.Tables = []Table{t, s.causes(), Stopped(s.Asked, s.Units, s.Rule), s.jigs(), s.checks(), s.open(), s.signatures()}
-	switch {
-	case s.Yields.Total.Units == 0:
-		d.Conclusion = append(d.Conclusion, "No unit was judged in this shift.")
-	default:
-		d.Conclusion = append(d.Conclusion, totalWords(s.Asked, s.Yields.Total, share))
-	}
-	if len(s.Signed) == 0 {
-		d.Conclusion = append(d.Conclusion, "Nobody has taken this shift over yet: --sign NAME.")
-	}
-	return d, nil
+// Shift writes a shift for whoever takes over.
+func Shift(s answers.Shift) Document {
+	d := about(s.Selection, fmt.Sprintf("Shift %s of %s", s.Name, s.Day), s.Mixed)
+	d.Selection = fmt.Sprintf("%s to %s%s", s.From.Format("2006-01-02 15:04"), s.To.Format("2006-01-02 15:04 MST"),
+		with(s.Filter))
+	jigs, hours := YieldTable("yield", []results.By{results.ByJig}, s.Rows), YieldTable("hours",
+		[]results.By{results.ByHour}, s.Hours)
+	jigs.Title = fmt.Sprintf("First-pass and final yield, %s intervals", confidenceOf(s.Selection))
+	hours.Title = "Hour by hour"
+	causes := CauseTable(s.Causes)
+	causes.Title = "Most frequent causes"
+	d.Tables = []Table{jigs, hours, causes, StopTable(s.Stops), CalibrationTable(s), ReferenceTable(s.Checks),
+		OpenTable(s.Open),
+		HappenedTable("events", "What happened", s.Events), SignedTable(s.Signed)}
+	d.Conclusion = s.Conclusions
+	return d
 }
 
 func with(f results.Filter) string {
@@ -56,48 +34,42 @@ func with(f results.Filter) string {
 	return ""
 }
 
-func (s Shift) causes() Table {
-	t := Table{Name: "causes", Title: "Most frequent causes", Empty: "no unit failed", Most: 5,
-		Columns: []Column{{Name: "cause", Head: "what and where"}, {Name: "units", Head: "units"}, {Name: "of_failed", Head: "of failed", Unit: "%", Digits: 0}}}
-	for _, c := range s.Causes.Rows {
-		if c.Worst > 0 {
-			t.Rows = append(t.Rows, []any{c.Name, c.Worst, float64(c.Worst) / float64(max(s.Causes.Failed, 1))})
-		}
-	}
-	return t
-}
-
-func (s Shift) jigs() Table {
+// CalibrationTable tells how the jigs stood at the end of a shift.
+func CalibrationTable(s answers.Shift) Table {
 	t := Table{Name: "calibration", Title: "Calibration at the end of the shift", Empty: "no jig was used",
-		Columns: []Column{{Name: "jig", Head: "jig"}, {Name: "zero", Head: "zero"}, {Name: "verify", Head: "verification"}}}
+		Columns: []Column{{Name: "jig"}, {Name: "zero"}, {Name: "verify"}}}
 	for _, j := range s.Calibrations {
-		t.Rows = append(t.Rows, []any{j.Jig, j.Zero, j.Verify})
+		t.Rows = append(t.Rows, []any{j.Jig, Word("standing." + string(j.Zero.Standing)),
+			Word("standing." + string(j.Verify.Standing))})
 	}
 	return t
 }
 
-func (s Shift) checks() Table {
+// ReferenceTable tells what each reference unit last showed on each jig.
+func ReferenceTable(checks []results.LastCheck) Table {
 	t := Table{Name: "reference_units", Title: "Reference units", Empty: "none was ever tested",
-		Columns: []Column{{Name: "jig", Head: "jig"}, {Name: "unit", Head: "unit"}, {Name: "kind", Head: "known as"}, {Name: "at", Head: "last"}, {Name: "good", Head: "as it must"}, {Name: "why", Head: "why not"}}}
-	for _, c := range s.Checks {
-		t.Rows = append(t.Rows, []any{c.Jig, c.Unit, c.Kind, c.At, c.Good, c.Why})
+		Columns: []Column{{Name: "jig"}, {Name: "unit"}, {Name: "kind"}, {Name: "at"}, {Name: "good"}, {Name: "why"}}}
+	for _, c := range checks {
+		t.Rows = append(t.Rows, []any{c.Jig, c.Unit, fmt.Sprint(c.Kind), c.At, c.Good, c.Why})
 	}
 	return t
 }
 
-func (s Shift) open() Table {
+// OpenTable lists units that somebody must still do something about.
+func OpenTable(open []results.OpenUnit) Table {
 	t := Table{Name: "open_units", Title: "Units that failed and did not pass since", Empty: "none", Most: 20,
-		Columns: []Column{{Name: "serial", Head: "unit"}, {Name: "jig", Head: "jig"}, {Name: "failed", Head: "failed"}, {Name: "runs", Head: "tests"}, {Name: "cause", Head: "last with"}}}
-	for _, u := range s.Open {
+		Columns: []Column{{Name: "serial"}, {Name: "jig"}, {Name: "failed"}, {Name: "runs"}, {Name: "cause"}}}
+	for _, u := range open {
 		t.Rows = append(t.Rows, []any{u.Serial, u.Jig, u.Failed, u.Runs, u.Cause})
 	}
 	return t
 }
 
-func (s Shift) signatures() Table {
+// SignedTable tells who took a shift over.
+func SignedTable(list []results.Handover) Table {
 	t := Table{Name: "signed", Title: "Taken over by", Empty: "nobody yet",
-		Columns: []Column{{Name: "by", Head: "name"}, {Name: "at", Head: "when"}, {Name: "note", Head: "note"}}}
-	for _, h := range s.Signed {
+		Columns: []Column{{Name: "by"}, {Name: "at"}, {Name: "note"}}}
+	for _, h := range list {
 		t.Rows = append(t.Rows, []any{h.By, h.At, h.Note})
 	}
 	return t

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"padjig/results/answers"
 )
 
 // Table is rows under named columns.
@@ -23,40 +25,72 @@ type Table struct {
 
 // Column is one column of a table.
 type Column struct {
-	Name   string // for programs
-	Head   string // for people
+	Name   string // for programs; its text in the catalogue is the head
 	Unit   string // of numbers; "%" shows parts of one as per cent
-	Digits int    // behind the point
+	Digits int    // behind the point; [Meaning] for as many as mean something
 	Minor  bool   // left out where a terminal is too narrow for all columns
 }
 
-// Chance is a probability as a test gives it.
-type Chance float64
+// Meaning stands for about four digits that mean something.
+const Meaning = -1
 
-// Estimate is a number with its interval. Infinite ends are open, NaN ends unknown.
-type Estimate struct{ Value, Low, High float64 }
+// What cells hold besides.
+type (
+	// Chance is a probability as a test gives it.
+	Chance = answers.Chance
+	// Estimate is a number with its interval.
+	Estimate = answers.Estimate
+	// Word is a text of the catalogue; for programs what stands after its last point.
+	Word = answers.Word
+)
+
+// Head is what stands above a column for people: the text of its name, which
+// may be another in this table than elsewhere.
+func (t Table) Head(lang string, c Column) string {
+	head, own := texts[lang]["col."+t.Name+"."+c.Name]
+	if !own {
+		head = word(lang, "col."+c.Name)
+	}
+	if c.Unit != "" {
+		head += " " + c.Unit
+	}
+	return head
+}
+
+// short is a head for a terminal, where long ones push columns out.
+func (t Table) short(c Column) string {
+	head, is := texts[terminal]["short."+c.Name]
+	if !is {
+		return t.Head(terminal, c)
+	}
+	if c.Unit != "" {
+		head += " " + c.Unit
+	}
+	return head
+}
 
 // texts gives a table as text, heads first.
 func (t Table) texts() [][]string {
 	heads := make([]string, len(t.Columns))
 	for i, c := range t.Columns {
-		heads[i] = c.Head
-		if c.Unit != "" {
-			heads[i] += " " + c.Unit
-		}
+		heads[i] = t.short(c)
 	}
 	out := [][]string{heads}
 	for _, row := range t.Rows {
 		texts := make([]string, len(row))
 		for i, v := range row {
-			texts[i] = t.Columns[i].text(v)
+			texts[i] = t.Columns[i].Text(terminal, v)
 		}
 		out = append(out, texts)
 	}
 	return out
 }
 
-func (c Column) text(v any) string {
+// terminal is the language of the command line.
+const terminal = "en"
+
+// Text writes a cell for people.
+func (c Column) Text(lang string, v any) string {
 	switch v := v.(type) {
 	case nil:
 		return "-"
@@ -65,42 +99,48 @@ func (c Column) text(v any) string {
 	case int:
 		return strconv.Itoa(v)
 	case bool:
-		return map[bool]string{true: "yes", false: "no"}[v]
+		return word(lang, map[bool]string{true: "yes", false: "no"}[v])
 	case time.Time:
-		return v.Local().Format("2006-01-02 15:04")
+		return v.Format("2006-01-02 15:04")
 	case float64:
-		return c.number(v)
+		return c.number(lang, v)
 	case Chance:
-		return probability(float64(v))
+		if math.IsNaN(float64(v)) {
+			return "-"
+		}
+		return Probability(lang, float64(v))
+	case Word:
+		return word(lang, string(v))
+	case answers.Sentence:
+		return Say(lang, v)
 	case Estimate:
 		if math.IsNaN(v.Low) && math.IsNaN(v.High) {
-			return c.number(v.Value)
+			return c.number(lang, v.Value)
 		}
-		return fmt.Sprintf("%s (%s to %s)", c.number(v.Value), c.number(v.Low), c.number(v.High))
+		return fmt.Sprintf("%s (%s to %s)", c.number(lang, v.Value), c.number(lang, v.Low), c.number(lang, v.High))
 	}
 	return fmt.Sprint(v)
 }
 
-func (c Column) number(v float64) string {
+func (c Column) number(lang string, v float64) string {
 	if c.Unit == "%" {
 		v *= 100
 	}
-	switch {
-	case math.IsNaN(v):
-		return "-"
-	case math.IsInf(v, 1):
-		return "open"
-	case math.IsInf(v, -1):
-		return "-open"
+	digits := c.Digits
+	if digits == Meaning {
+		digits = DigitsFor(v)
 	}
-	return strconv.FormatFloat(v, 'f', c.Digits, 64)
+	if math.IsNaN(v) {
+		return "-"
+	}
+	return Number(lang, digits, v)
 }
 
 // left reports whether a column holds words.
 func (t Table) left(column int) bool {
 	for _, row := range t.Rows {
 		switch row[column].(type) {
-		case string, bool, time.Time:
+		case string, bool, time.Time, Word, answers.Sentence:
 			return true
 		case nil:
 			continue
@@ -164,7 +204,7 @@ func (t Table) fitting(wide int) (Table, []string) {
 			break
 		}
 		if t.Columns[i].Minor {
-			left = append([]string{t.Columns[i].Head}, left...)
+			left = append([]string{t.Head(terminal, t.Columns[i])}, left...)
 			t = t.without(i)
 		}
 	}

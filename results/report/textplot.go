@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"strings"
 	"unicode/utf8"
+
+	"padjig/results/answers"
 )
 
 const (
@@ -16,36 +18,36 @@ const (
 // textPlot draws points and limits with characters, several points a column
 // where there are more points than columns: • a point, ◆ one that signals,
 // ┄ the limits, ─ the centre. Letters below mark what happened.
-func textPlot(p plot, marks []mark, wide int, unit string, first bool) string {
+func textPlot(p answers.Panel, marks []answers.Event, wide int, unit string, first bool) string {
 	high := plotHigh
 	if !first {
 		high = secondHigh
 	}
-	from, to := p.span()
-	place := digits(p)
+	from, to := span(p)
+	place := plotDigits(p)
 	label := func(v float64) string { return strconv.FormatFloat(v, 'f', place, 64) }
 	left := max(utf8.RuneCountInString(label(from)), utf8.RuneCountInString(label(to))) + 1
-	columns := max(10, min(wide-left-3, len(p.points)))
+	columns := max(10, min(wide-left-3, len(p.Points)))
 	g := newGrid(high, columns)
 	row := func(v float64) int {
 		return int(math.Round(float64(high-1) * (to - min(max(v, from), to)) / (to - from)))
 	}
-	at := func(i int) int { return i * columns / max(len(p.points), 1) }
-	for i, q := range p.points {
-		g.set(row(q.limits.Upper), at(i), '┄')
-		g.set(row(q.limits.Lower), at(i), '┄')
-		g.set(row(q.limits.Center), at(i), '─')
+	at := func(i int) int { return i * columns / max(len(p.Points), 1) }
+	for i, q := range p.Points {
+		g.set(row(q.Limits.Upper), at(i), '┄')
+		g.set(row(q.Limits.Lower), at(i), '┄')
+		g.set(row(q.Limits.Center), at(i), '─')
 	}
-	for i, q := range p.points {
-		g.set(row(q.value), at(i), '•')
+	for i, q := range p.Points {
+		g.set(row(q.Value), at(i), '•')
 	}
-	for i, q := range p.points {
-		if len(q.flags) > 0 {
-			g.set(row(q.value), at(i), '◆')
+	for i, q := range p.Points {
+		if len(q.Signals) > 0 {
+			g.set(row(q.Value), at(i), '◆')
 		}
 	}
 	var b strings.Builder
-	title := p.title
+	title := word(terminal, "panel."+p.Code)
 	if unit != "" {
 		title += ", " + unit
 	}
@@ -63,12 +65,12 @@ func textPlot(p plot, marks []mark, wide int, unit string, first bool) string {
 	return b.String()
 }
 
-func markLine(marks []mark, left, columns int, at func(int) int) string {
+func markLine(marks []answers.Event, left, columns int, at func(int) int) string {
 	line := []rune(strings.Repeat(" ", columns))
 	any := false
 	for _, m := range marks {
-		letter := []rune(m.letter)
-		if x := at(m.before); x+len(letter) <= columns && free(line[x:x+len(letter)]) {
+		letter := []rune(m.Mark)
+		if x := at(m.Before); x+len(letter) <= columns && free(line[x:x+len(letter)]) {
 			copy(line[x:], letter)
 			any = true
 		}
@@ -88,10 +90,10 @@ func free(cells []rune) bool {
 	return true
 }
 
-func (p plot) span() (from, to float64) {
+func span(p answers.Panel) (from, to float64) {
 	from, to = math.Inf(1), math.Inf(-1)
-	for _, q := range p.points {
-		for _, v := range []float64{q.value, q.limits.Lower, q.limits.Upper} {
+	for _, q := range p.Points {
+		for _, v := range []float64{q.Value, q.Limits.Lower, q.Limits.Upper} {
 			from, to = min(from, v), max(to, v)
 		}
 	}
@@ -99,6 +101,11 @@ func (p plot) span() (from, to float64) {
 		return from - 1, to + 1
 	}
 	return from, to
+}
+
+// plotDigits are as many as the width of the limits leaves meaning to.
+func plotDigits(p answers.Panel) int {
+	return digits(answers.Chart{Panels: []answers.Panel{p}})
 }
 
 type grid [][]rune

@@ -8,18 +8,35 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"padjig/results/answers"
 )
 
-// spread gives the columns as programs see them: an estimate takes three.
-func (t Table) spread() []string {
-	var names []string
+// Spread gives the table with an estimate's value and its ends in columns of
+// their own, as programs and pages have it.
+func (t Table) Spread() Table {
+	out := t
+	out.Columns, out.Rows = nil, make([][]any, len(t.Rows))
 	for i, c := range t.Columns {
-		names = append(names, c.Name)
-		if t.estimates(i) {
-			names = append(names, c.Name+"_low", c.Name+"_high")
+		out.Columns = append(out.Columns, c)
+		if !t.estimates(i) {
+			for n, row := range t.Rows {
+				out.Rows[n] = append(out.Rows[n], row[i])
+			}
+			continue
+		}
+		low, high := c, c
+		low.Name, high.Name = c.Name+"_low", c.Name+"_high"
+		out.Columns = append(out.Columns, low, high)
+		for n, row := range t.Rows {
+			if e, is := row[i].(Estimate); is {
+				out.Rows[n] = append(out.Rows[n], e.Value, e.Low, e.High)
+			} else {
+				out.Rows[n] = append(out.Rows[n], row[i], nil, nil)
+			}
 		}
 	}
-	return names
+	return out
 }
 
 func (t Table) estimates(column int) bool {
@@ -31,33 +48,20 @@ func (t Table) estimates(column int) bool {
 	return false
 }
 
-// values gives a row as programs see it.
-func (t Table) values(row []any) []any {
-	var out []any
-	for i, v := range row {
-		e, is := v.(Estimate)
-		switch {
-		case is:
-			out = append(out, plain(e.Value), plain(e.Low), plain(e.High))
-		case t.estimates(i):
-			out = append(out, plain(v), nil, nil)
-		default:
-			out = append(out, plain(v))
-		}
-	}
-	return out
-}
-
-// plain takes away what JSON has no word for: infinite and undefined numbers are
-// nothing, times are text in UTC.
-func plain(v any) any {
+// Plain takes away what JSON has no word for: infinite and undefined numbers are
+// nothing, times are text in UTC, words are codes.
+func Plain(v any) any {
 	switch v := v.(type) {
 	case float64:
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return nil
 		}
 	case Chance:
-		return float64(v)
+		return Plain(float64(v))
+	case Word:
+		return string(v[strings.LastIndex(string(v), ".")+1:])
+	case answers.Sentence:
+		return Say(terminal, v)
 	case time.Time:
 		return v.UTC().Format("2006-01-02T15:04:05.999999Z")
 	}
@@ -70,13 +74,18 @@ func plain(v any) any {
 func (t Table) CSV(w io.Writer) error {
 	c := csv.NewWriter(w)
 	c.UseCRLF = true
-	if err := c.Write(t.spread()); err != nil {
+	t = t.Spread()
+	var names []string
+	for _, column := range t.Columns {
+		names = append(names, column.Name)
+	}
+	if err := c.Write(names); err != nil {
 		return err
 	}
 	for _, row := range t.Rows {
 		var texts []string
-		for _, v := range t.values(row) {
-			texts = append(texts, field(v))
+		for _, v := range row {
+			texts = append(texts, field(Plain(v)))
 		}
 		if err := c.Write(texts); err != nil {
 			return err
@@ -114,11 +123,12 @@ func guarded(text string) string {
 
 // MarshalJSON gives the table as a list of objects.
 func (t Table) MarshalJSON() ([]byte, error) {
-	names, rows := t.spread(), []map[string]any{}
+	t = t.Spread()
+	rows := []map[string]any{}
 	for _, row := range t.Rows {
 		object := map[string]any{}
-		for i, v := range t.values(row) {
-			object[names[i]] = v
+		for i, v := range row {
+			object[t.Columns[i].Name] = Plain(v)
 		}
 		rows = append(rows, object)
 	}

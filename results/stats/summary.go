@@ -40,8 +40,16 @@ func MeanInterval(values []float64, confidence float64) (Interval, error) {
 	if err := usable(values, 2); err != nil {
 		return Interval{}, err
 	}
-	n := float64(len(values))
-	return around(mean(values), tQuantile(confidence, n-1)*math.Sqrt(variance(values)/n), confidence), nil
+	return MeanIntervalOf(mean(values), math.Sqrt(variance(values)), len(values), confidence), nil
+}
+
+// MeanIntervalOf is the same from the mean and standard deviation of n values.
+// It is NaN for fewer than two and a confidence outside 0..1.
+func MeanIntervalOf(mean, sd float64, n int, confidence float64) Interval {
+	if n < 2 || checkConfidence(confidence) != nil {
+		return Interval{Low: math.NaN(), High: math.NaN(), Confidence: confidence}
+	}
+	return around(mean, tQuantile(confidence, float64(n-1))*sd/math.Sqrt(float64(n)), confidence)
 }
 
 // SDInterval is the chi-square interval for the standard deviation of a normal

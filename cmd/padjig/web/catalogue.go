@@ -4,9 +4,12 @@ import (
 	"embed"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"path"
 	"slices"
 	"strings"
+
+	"padjig/results/report"
 )
 
 //go:embed text/*.json
@@ -27,7 +30,7 @@ type catalogue map[string]map[string]string
 func loadCatalogue() (catalogue, error) {
 	c := catalogue{}
 	for _, lang := range languages {
-		words := map[string]string{}
+		words := maps.Clone(report.Texts(lang)) // of answers, which are told in the same words everywhere
 		for _, part := range textParts {
 			raw, err := textFiles.ReadFile(path.Join("text", part+lang+".json"))
 			if err != nil {

@@ -52,7 +52,7 @@ func (v *visit) sendCSV(t table) {
 func (t table) file() report.Table {
 	out := report.Table{Name: t.Name, Title: t.Caption}
 	for _, c := range t.Columns {
-		out.Columns = append(out.Columns, report.Column{Name: c.Name, Head: c.Head})
+		out.Columns = append(out.Columns, report.Column{Name: c.Name})
 	}
 	for _, row := range t.Rows {
 		values := make([]any, len(row))

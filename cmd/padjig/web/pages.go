@@ -5,7 +5,7 @@ func allPages() []page {
 	return []page{
 		doorPage, lanesPage, lanePage, tagPage, codesPage,
 		overviewPage, yieldPage, causesPage, chartsPage, spreadPage, capabilityPage, comparePage, gaugePage, lotsPage, shiftPage,
-		limitsPage,
+		limitsPage, samplingPage, retestPage,
 		jigsPage, jigPage, trafficPage, productsPage, productPage,
 		returnsPage, unitPage, nextCheckPage, ohmsPage, reportPage, photoPage,
 	}

@@ -10,8 +10,9 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/report"
 	"padjig/results/report/chart"
-	"padjig/results/stats"
 )
 
 // A study is a page of the quality engineer: what runs it is about, in the
@@ -44,9 +45,6 @@ func studyPage(path, name string, find func(*study) error) page {
 // studying are those who look at what the line is doing.
 var studying = may{account.Quality, account.Engineer}
 
-// confidence of every interval on these pages.
-const confidence = 0.95
-
 // study is the view of such a page.
 type study struct {
 	Said      string    `json:"selection"` // what is chosen, in words
@@ -74,6 +72,7 @@ type note struct {
 	Text string `json:"text"`
 	Kind string `json:"kind"` // "warn", "wrong", "say"
 	Lang string `json:"-"`    // when it is not the page's
+	Code string `json:"code,omitempty"`
 }
 
 // figure is a chart with what it says and its numbers.
@@ -122,7 +121,8 @@ var sections = []struct{ path, key string }{
 	{"/quality", "study.overview"}, {"/quality/yield", "study.yield"}, {"/quality/causes", "study.causes"},
 	{"/quality/charts", "study.charts"}, {"/quality/spread", "study.spread"}, {"/quality/capability", "study.capability"},
 	{"/quality/compare", "study.compare"}, {"/quality/gauge", "study.gauge"}, {"/quality/lots", "study.lots"},
-	{"/quality/shift", "study.shift"}, {"/quality/limits", "study.limits"},
+	{"/quality/shift", "study.shift"}, {"/quality/limits", "study.limits"}, {"/quality/sampling",
+		"study.sampling"}, {"/quality/retest", "study.retest"},
 }
 
 // zone is that of the shifts, UTC while there are none.
@@ -238,7 +238,7 @@ func (s *study) told(err error) bool {
 func (v *visit) why(err error) (text string, known bool) {
 	mixed, isMixed := errors.AsType[*results.MixedError](err)
 	missing, isMissing := errors.AsType[*results.MissingKeysError](err)
-	few, isFew := errors.AsType[*stats.TooFewError](err)
+	few, isFew := errors.AsType[*answers.TooFewError](err)
 	asked, isAsked := errors.AsType[*problem](err)
 	switch {
 	case isMixed && len(mixed.Products) > 1:
@@ -249,9 +249,11 @@ func (v *visit) why(err error) (text string, known bool) {
 		return v.say("why.keys", strings.Join(missing.Missing, ", "), strings.Join(missing.Known, " ")), true
 	case isFew:
 		return v.say("why.few", few.Have, few.Need), true
-	case errors.Is(err, stats.ErrEmpty), errors.Is(err, results.ErrNoUnits):
+	case errors.Is(err, answers.ErrEmpty), errors.Is(err, results.ErrNoUnits):
 		return v.say("why.empty"), true
-	case errors.Is(err, stats.ErrNoSpread):
+	case errors.Is(err, answers.ErrNoLimits):
+		return v.say("why.nolimits"), true
+	case errors.Is(err, answers.ErrNoSpread):
 		return v.say("why.nospread"), true
 	case isAsked:
 		return asked.say, true
@@ -298,6 +300,18 @@ func (s *study) tables() []table {
 		if f.Table != nil {
 			out = append(out, *f.Table)
 		}
+	}
+	return out
+}
+
+// about is the runs that the page asks about.
+func (s *study) about() answers.Selection { return answers.Selection{Filter: s.filter} }
+
+// tell puts conclusions into the reader's language.
+func (v *visit) tell(list []answers.Sentence) []note {
+	out := []note{}
+	for _, one := range list {
+		out = append(out, note{Text: report.Say(v.Lang, one), Kind: string(one.Tone), Code: one.Code})
 	}
 	return out
 }

@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/report"
 	"padjig/results/report/chart"
 )
 
@@ -21,83 +23,51 @@ var lotsPage = studyPage("/lots", "lots", func(s *study) error {
 	key := s.param("key", keys[0])
 	s.Own = append(s.Own, s.one("material", material, results.Materials...), s.named("key", key, keys))
 	s.pooled("")
-	y, err := s.site.Store.Yields(s.ctx(), s.filter, results.By(material))
+	l, err := answers.AskLots(s.ctx(), s.site.Store, answers.LotsAsked{Selection: s.about(), Material: material, Key: key})
 	if err != nil {
 		return err
 	}
-	slices.SortStableFunc(y.Rows, func(a, b results.Yield) int { return int(a.FirstRun - b.FirstRun) })
-	rows := y.Rows[max(0, len(y.Rows)-mostLots):]
-	if len(rows) < len(y.Rows) {
-		s.warn("yield.newest", len(rows), len(y.Rows))
-	}
-	f, err := s.yieldFigure("lots", rows, s.say("lots.yield", s.say("ask.material."+material)), 1)
-	if err != nil {
-		return err
-	}
-	for i, row := range rows {
+	f := s.yieldFigure("lots", []results.By{results.By(material)}, l.Rows,
+		s.say("lots.yield", s.say("ask.material."+material)))
+	for i, row := range l.Rows {
 		if row.Groups[0] != "" {
 			f.Table.Rows[i][0].Link = s.link("/quality/yield", url.Values{"lot": {row.Groups[0]}})
 		}
 	}
-	f.Says = append(f.Says, s.homogeneous(rows)...)
+	f.Says = s.tell(l.Conclusions)
 	s.add(f)
-	if err := s.lotReadings(results.By(material), key, rows); err != nil {
+	if err := (lotsView{s}).lotReadings(l); err != nil {
 		return err
 	}
-	return s.changeovers()
+	title := s.say("lots.changes")
+	t := s.tableOf(report.ChangeoverTable(l), title)
+	t.Open = true
+	s.add(figure{Title: title, Table: t, Says: says(s.say("lots.changes.words", len(t.Rows)))})
+	return nil
 })
 
-// mostLots is how many lots the page shows, the newest.
-const mostLots = 24
+// lotsView is the figures of the page of lots.
+type lotsView struct{ *study }
 
 // lotReadings shows the distribution of one key in each lot.
-func (s *study) lotReadings(by results.By, key string, rows []results.Yield) error {
-	title := s.say("lots.readings", key)
-	c := chart.Spreads{Frame: s.frame("lotspread", title, s.say("spread.desc", len(rows)), 1000, 0), X: chart.Axis{Label: s.say("axis.ohm"), Log: true}}
-	t := table{Name: "lotspread", Caption: title, Columns: []column{{"lot", s.say("col.group"), false}, {"n", "n", true}, {"mean_ohm", s.say("col.mean"), true},
-		{"p5_ohm", "5 %", true}, {"median_ohm", s.say("col.median"), true}, {"p95_ohm", "95 %", true}}}
-	piles, limits, err := s.site.Store.GroupPiles(s.ctx(), s.filter, by, key)
-	if err != nil {
-		text, known := s.why(err)
-		if known {
-			s.Notes = append(s.Notes, note{Text: title + ": " + text, Kind: "wrong"})
-			return nil
+func (s lotsView) lotReadings(l answers.Lots) error {
+	title := s.say("lots.readings", l.Key)
+	if l.NoReadings != nil {
+		text, known := s.why(l.NoReadings)
+		if !known {
+			return l.NoReadings
 		}
-		return err
+		s.Notes = append(s.Notes, note{Text: title + ": " + text, Kind: "wrong"})
+		return nil
 	}
-	for _, row := range rows {
-		lot := row.Groups[0]
-		k, known := piles[lot]
-		if lot == "" || !known {
-			continue
-		}
-		q := func(p float64) float64 { return pileQuantile(*k, p) }
-		mean, _ := k.Moments()
-		c.Rows = append(c.Rows, chart.Spread{Name: lot, Least: q(0), P5: q(.05), P25: q(.25), P50: q(.5), P75: q(.75), P95: q(.95), Most: q(1),
-			Lower: orNone(limits[0]), Upper: orNone(limits[1]), Text: "n " + s.whole(int(k.N))})
-		t.Rows = append(t.Rows, []cell{plainWords(lot), s.count(int(k.N)), s.near(mean), s.near(q(.05)), s.near(q(.5)), s.near(q(.95))})
+	c := chart.Spreads{Frame: s.frame("lotspread", title, s.say("spread.desc", len(l.Readings)), 1000, 0),
+		X: chart.Axis{Label: s.say("axis.ohm"), Log: true}}
+	for _, d := range l.Readings {
+		c.Rows = append(c.Rows, report.Spread(d.Name, d.Quantiles, d.Limits, "n "+s.whole(d.N)))
 	}
 	if len(c.Rows) > 0 {
-		s.add(figure{Title: title, Chart: c.SVG(), Table: &t, Says: says(s.say("lots.words"))})
+		s.add(figure{Title: title, Chart: c.SVG(), Table: s.tableOf(report.DistributionTable("readings", "lot",
+			l.Readings), title)})
 	}
-	return nil
-}
-
-// changeovers lists when lots were changed.
-func (s *study) changeovers() error {
-	happenings, err := s.site.Store.Happenings(s.ctx(), s.filter)
-	if err != nil {
-		return err
-	}
-	t := table{Name: "changes", Caption: s.say("lots.changes"), Open: true, Columns: []column{{"at", s.say("col.at"), false}, {"jig", s.say("col.jig"), false},
-		{"what", s.say("col.what"), false}, {"after_run", s.say("col.afterrun"), true}}}
-	for _, h := range happenings {
-		if h.Kind == "lot" {
-			t.Rows = append(t.Rows, []cell{{Text: s.moment(h.At), Value: h.At}, plainWords(h.Jig), {Text: h.Text, Value: h.Text, Lang: "en"}, s.count(int(h.AfterRun))})
-		}
-	}
-	slices.Reverse(t.Rows)
-	f := figure{Title: s.say("lots.changes"), Table: &t, Says: says(s.say("lots.changes.words", len(t.Rows)))}
-	s.add(f)
 	return nil
 }

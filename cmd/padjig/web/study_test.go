@@ -24,6 +24,7 @@ import (
 
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/linesim"
 	"padjig/results/stats"
 	"padjig/sequence"
@@ -60,16 +61,19 @@ func newReader(t testing.TB, runs int) *reader {
 	if runs > 0 && *lineStore == "" {
 		p, err := product.Load("../../../testdata/products/gcc-20.yaml")
 		require.NoError(t, err)
-		line := linesim.Line{Product: p, Runs: runs, Seed: 3, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC), Zone: "Europe/Vienna"}
+		line := linesim.Line{Product: p, Runs: runs, Seed: 3, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC),
+			Zone: "Europe/Vienna"}
 		entries, err := line.Entries(ctx)
 		require.NoError(t, err)
 		require.NoError(t, store.Rehearse(ctx, 3, entries, nil))
 	}
-	require.NoError(t, store.SaveAccountEvent(ctx, results.AccountEvent{Name: "Qiu", Kind: results.AccountRole, Role: "quality", By: "test"}))
+	require.NoError(t, store.SaveAccountEvent(ctx, results.AccountEvent{Name: "Qiu", Kind: results.AccountRole,
+		Role: "quality", By: "test"}))
 	require.NoError(t, store.StartSession(ctx, sha256.Sum256([]byte(token)), "Qiu", "password"))
 	site, err := New(Config{Store: store, Hosts: []string{testHost}})
 	require.NoError(t, err)
-	return &reader{TB: t, site: site.Handler(), store: store, cookie: &http.Cookie{Name: "padjig", Value: token}, lang: "en"}
+	return &reader{TB: t, site: site.Handler(), store: store, cookie: &http.Cookie{Name: "padjig", Value: token},
+		lang: "en"}
 }
 
 func (r *reader) ask(method, address string, form url.Values, accept string) *httptest.ResponseRecorder {
@@ -96,7 +100,7 @@ func (r *reader) page(address string) string {
 // studies are all pages, each in a form that has an answer for a whole line.
 var studies = []string{
 	"/quality", "/quality/yield", "/quality/yield?by=shift", "/quality/yield?by=operator", "/quality/causes", "/quality/causes?cause=line",
-	"/quality/charts?revision=C", "/quality/charts?revision=C&chart=individuals&rules=zones&key=7", "/quality/charts?revision=C&chart=xbar-r&group=lot",
+	"/quality/charts?revision=C", "/quality/charts?revision=C&chart=i-mr&rules=zones&key=7", "/quality/charts?revision=C&chart=xbar-r&group=lot",
 	"/quality/charts?revision=C&chart=ewma", "/quality/charts?revision=C&chart=cusum", "/quality/charts?measure=failed&group=hour",
 	"/quality/charts?revision=C&measure=make&group=hour", "/quality/charts?revision=C&group=shift",
 	"/quality/spread?revision=C", "/quality/capability?revision=C&last=200", "/quality/compare?revision=C&last=100", "/quality/compare?what=revision&last=100",
@@ -116,7 +120,8 @@ func TestStudiesInEveryState(t *testing.T) {
 					for _, bad := range []string{"⟦", "NaN", "+Inf"} {
 						assert.False(t, strings.Contains(page, bad), "%s in %s shows %s", address, lang, bad)
 					}
-					assert.Equal(t, runs > 0, strings.Contains(page, `class="simulated"`), "%s says that it is simulated", address)
+					assert.Equal(t, runs > 0, strings.Contains(page, `class="simulated"`),
+						"%s says that it is simulated", address)
 					assert.False(t, strings.Contains(page, `style="`), "%s: the policy forbids it", address)
 				}
 			}
@@ -201,20 +206,23 @@ func TestStudiesAsJSONAndFiles(t *testing.T) {
 func TestStudiesFindWhatIsThere(t *testing.T) {
 	r := newReader(t, 12000)
 	for name, c := range map[string]struct{ address, says string }{
-		"a place on one jig":      {"/quality", "key HEAT (R2-C4) comes up on jig J-0042"},
-		"revisions not pooled":    {"/quality/spread", "revisions C, D judge by different limits. Choose one revision"},
-		"revisions named":         {"/quality/yield", "Revisions C, D judge by different limits and are counted together"},
-		"a lot that reads higher": {"/quality/compare?revision=C&what=lot&a=M-2615&b=M-2616", "20 of 20 keys read differently"},
-		"two alike":               {"/quality/compare?revision=C&what=jig&a=J-0041&b=J-0044", "No difference in yield between J-0041 and J-0044 is shown"},
+		"a place on one jig":   {"/quality", "key HEAT (R2-C4) comes up on jig J-0042"},
+		"revisions not pooled": {"/quality/spread", "revisions C, D judge by different limits. Choose one revision"},
+		"revisions named":      {"/quality/yield", "Revisions C, D judge by different limits and are counted together"},
+		"a lot that reads higher": {"/quality/compare?revision=C&what=lot&a=M-2615&b=M-2616",
+			"20 of 20 keys read differently"},
+		"two alike": {"/quality/compare?revision=C&what=jig&a=J-0043&b=J-0044",
+			"No difference in first-pass yield between J-0043 and J-0044 is shown"},
 		"a key that is not there": {"/quality/charts?revision=C&key=Q", "there is no key Q here"},
 		"a wrong day":             {"/quality/yield?from=yesterday", "is no time"},
 		"a wrong number":          {"/quality/limits?revision=C&limit=much", "is no number that can be tried"},
 		"nothing chosen":          {"/quality/causes?jig=J-9999", "No run fits this choice"},
-		"an average run length":   {"/quality/charts?revision=C&rules=limits", "false alarm every 370 points"},
+		"an average run length":   {"/quality/charts?revision=C&rules=limits", "one false alarm in 370 points on average"},
 		"an event":                {"/quality/charts?revision=C&last=2000", "verify, good"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			assert.True(t, strings.Contains(html.UnescapeString(r.page(c.address)), c.says), "%s does not say %q", c.address, c.says)
+			assert.True(t, strings.Contains(html.UnescapeString(r.page(c.address)), c.says), "%s does not say %q",
+				c.address, c.says)
 		})
 	}
 }
@@ -247,7 +255,8 @@ func TestFreezeLimits(t *testing.T) {
 // A shift is signed for with a name, once it is one.
 func TestHandover(t *testing.T) {
 	r := newReader(t, 1500)
-	form := url.Values{"token": {formToken("token")}, "shift": {"early"}, "day": {"2026-03-02"}, "simulated": {"1"}, "note": {"HEAT on J-0042"}}
+	form := url.Values{"token": {formToken("token")}, "shift": {"early"}, "day": {"2026-03-02"}, "simulated": {"1"},
+		"note": {"HEAT on J-0042"}}
 	require.Equal(t, http.StatusOK, r.ask("POST", "/quality/handover", form, "application/json").Code)
 	page := r.page("/quality/shift?day=2026-03-02&at=early")
 	assert.True(t, strings.Contains(page, "HEAT on J-0042"))
@@ -270,7 +279,8 @@ func (r *reader) measured() results.Study {
 	require.NoError(r, err)
 	revision, err := r.store.Revision(ctx, pattern)
 	require.NoError(r, err)
-	study := results.Study{Across: results.AcrossOperators, Parts: []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},
+	study := results.Study{Across: results.AcrossOperators,
+		Parts:      []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},
 		Appraisers: []string{"Ann", "Bob"}, Repeats: 3, Seed: 5, By: "Qiu"}
 	order, err := stats.PlanStudy(4, 2, 3, 5)
 	require.NoError(r, err)
@@ -320,11 +330,12 @@ func TestGaugeStudyOnItsPage(t *testing.T) {
 	}
 	anova, err := stats.NewCrossed(y)
 	require.NoError(t, err)
-	want, err := anova.Reduced().Study(confidence)
+	want, err := anova.Reduced().Study(answers.Confidence)
 	require.NoError(t, err)
 	for _, says := range []string{
-		fmt.Sprintf("%.1f %% of the variance; it tells %d groups", want.Component(stats.Gauge).Contribution, want.Categories),
-		"4 of 4 units had the same verdict every time", "Only one verdict was given", "All readings are taken",
+		fmt.Sprintf("%.1f %% of the variance seen; it tells %d groups", want.Component(stats.Gauge).Contribution,
+			want.Categories),
+		"4 of 4 parts had the same verdict every time", "Only one verdict was given", "All readings are taken",
 	} {
 		assert.True(t, strings.Contains(page, says), says)
 	}
@@ -335,7 +346,8 @@ func TestGaugeStudyOnItsPage(t *testing.T) {
 // An operator may not look; somebody without a session is sent to the door.
 func TestStudiesAreForTheRole(t *testing.T) {
 	r := newReader(t, 1)
-	require.NoError(t, r.store.SaveAccountEvent(t.Context(), results.AccountEvent{Name: "Qiu", Kind: results.AccountRole, Role: "operator", By: "test"}))
+	require.NoError(t, r.store.SaveAccountEvent(t.Context(), results.AccountEvent{Name: "Qiu",
+		Kind: results.AccountRole, Role: "operator", By: "test"}))
 	assert.Equal(t, http.StatusForbidden, r.ask("GET", "/quality", nil, "text/html").Code)
 	r.cookie = &http.Cookie{Name: "padjig", Value: "other"}
 	assert.Equal(t, http.StatusSeeOther, r.ask("GET", "/quality", nil, "text/html").Code)

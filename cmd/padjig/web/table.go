@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"padjig/results/report"
 )
 
 // table is numbers in rows: on the page in the reader's language, as JSON and
@@ -54,6 +56,55 @@ func plain(v any) any {
 	return v
 }
 
+// tableOf is a table of an answer on the page: the same columns and values, in
+// the reader's language.
+func (v *visit) tableOf(t report.Table, caption string) *table {
+	out := table{Name: t.Name, Caption: caption}
+	t = t.Spread()
+	for i, c := range t.Columns {
+		out.Columns = append(out.Columns, column{c.Name, v.head(t, i), c.Name != "" && !wordsIn(t, i)})
+	}
+	for _, row := range t.Rows {
+		cells := make([]cell, len(row))
+		for i, value := range row {
+			cells[i] = cell{Text: t.Columns[i].Text(v.Lang, value), Value: report.Plain(value)}
+			if _, isText := value.(string); isText && v.Lang != "en" && proseColumns[t.Columns[i].Name] {
+				cells[i].Lang = "en" // as it is on record
+			}
+		}
+		out.Rows = append(out.Rows, cells)
+	}
+	return &out
+}
+
+// proseColumns hold text of the records, which is English.
+var proseColumns = map[string]bool{"cause": true, "place": true, "what": true, "why": true, "why_not": true, "reason": true}
+
+// head names a column; the ends of an interval are only those.
+func (v *visit) head(t report.Table, i int) string {
+	name := t.Columns[i].Name
+	for _, end := range []string{"low", "high"} {
+		if base, is := strings.CutSuffix(name, "_"+end); is && i > 0 && strings.HasPrefix(t.Columns[i-1].Name, base) {
+			return v.say("col." + end)
+		}
+	}
+	return t.Head(v.Lang, t.Columns[i])
+}
+
+// wordsIn reports whether a column holds words.
+func wordsIn(t report.Table, column int) bool {
+	for _, row := range t.Rows {
+		switch row[column].(type) {
+		case nil:
+			continue
+		case int, float64, report.Chance, report.Estimate:
+			return false
+		}
+		return true
+	}
+	return false
+}
+
 // Cells of tables.
 
 func plainWords(text string) cell { return cell{Text: text, Value: text} }
@@ -61,57 +112,15 @@ func plainWords(text string) cell { return cell{Text: text, Value: text} }
 func (v *visit) count(n int) cell { return cell{Text: v.whole(n), Value: n} }
 
 // whole writes a count with narrow spaces between thousands.
-func (v *visit) whole(n int) string {
-	text := strconv.Itoa(n)
-	for i := len(text) - 3; i > 0 && n >= 10000; i -= 3 {
-		text = text[:i] + "\u202f" + text[i:]
-	}
-	return text
-}
+func (v *visit) whole(n int) string { return report.Whole(n) }
 
 // value writes a number with so many digits, a dash for none.
 func (v *visit) value(digits int, x float64) cell { return cell{Text: v.num(digits, x), Value: x} }
 
-func (v *visit) num(digits int, x float64) string {
-	switch {
-	case math.IsNaN(x):
-		return "–"
-	case math.IsInf(x, 1):
-		return "∞"
-	case math.IsInf(x, -1):
-		return "−∞"
-	}
-	return number(v.Lang, digits, x)
-}
-
-// share writes a part of 1 in per cent; the value in files is per cent too.
-func (v *visit) share(digits int, x float64) cell {
-	return cell{Text: v.num(digits, 100*x), Value: 100 * x}
-}
-
-// chance writes a p-value: small ones as below a thousandth.
-func (v *visit) chance(p float64) cell {
-	if p < 0.001 {
-		return cell{Text: "< " + v.num(3, 0.001), Value: p}
-	}
-	return v.value(3, p)
-}
+func (v *visit) num(digits int, x float64) string { return report.Number(v.Lang, digits, x) }
 
 // near writes a value with about four digits that mean something.
-func (v *visit) near(x float64) cell { return v.value(digitsFor(x), x) }
-
-func digitsFor(x float64) int {
-	switch a := math.Abs(x); {
-	case a >= 1000 || a == 0:
-		return 0
-	case a >= 100:
-		return 1
-	case a >= 10:
-		return 2
-	default:
-		return 3
-	}
-}
+func (v *visit) near(x float64) cell { return v.value(report.DigitsFor(x), x) }
 
 // parseNumber reads a number with a comma or a point before its decimals.
 func parseNumber(text string) (float64, error) {

@@ -1,0 +1,944 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"html"
+	"math"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/cmd/padjig/web"
+	"padjig/fixture/quantity"
+	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/linesim"
+	"padjig/results/report"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// One answer to each question: every question is asked on every surface - the
+// command's text, --json, --csv and printed page, the station's page in two
+// languages, as JSON and as files - and each number is held against the typed
+// answer of package answers, to the last digit that the surface prints.
+
+// asking is a question put to every surface.
+type asking struct {
+	flags []string   // of the command, beside the selection
+	query url.Values // of the page, beside the selection
+	plain bool       // no runs are chosen
+	// ask gives what every surface must show.
+	ask func(context.Context, *results.Store, answers.Selection) (expected, error)
+}
+
+// expected is a typed answer, row by row, with the document it is written as: what
+// the document says is not believed, only which tables and columns it has.
+type expected struct {
+	rows map[string][]map[string]any // by table
+	said []answers.Sentence
+	doc  report.Document
+}
+
+func wanted(said []answers.Sentence, doc report.Document) expected {
+	return expected{map[string][]map[string]any{}, said, doc}
+}
+
+// row adds a row to a table: names and values in turn.
+func (w expected) row(table string, pairs ...any) {
+	row := map[string]any{}
+	for i := 0; i < len(pairs); i += 2 {
+		name := pairs[i].(string)
+		switch v := pairs[i+1].(type) {
+		case answers.Estimate:
+			row[name], row[name+"_low"], row[name+"_high"] = v.Value, v.Low, v.High
+		case answers.Chance:
+			row[name] = float64(v)
+		case int:
+			row[name] = float64(v)
+		default:
+			row[name] = v
+		}
+	}
+	w.rows[table] = append(w.rows[table], row)
+}
+
+func yieldRows(w expected, table string, rows []answers.YieldRow) {
+	for _, r := range rows {
+		w.row(table, "units", r.Units, "first_pass", r.First, "final", r.Final, "retests", r.Retests, "cures", r.Cures,
+			"relapses", r.Relapses, "runs", r.Runs,
+			"reseat", r.Reseat, "incomplete", r.Incomplete, "aborted", r.Aborted)
+	}
+}
+
+func stopRows(w expected, s answers.Stops) {
+	for _, stop := range s.Met {
+		w.row("stops", "serial", stop.Unit.Serial, "run", int(stop.Unit.Seq))
+	}
+}
+
+func distributionRows(w expected, table string, rows []answers.Distribution) {
+	for _, d := range rows {
+		q := d.Quantiles
+		w.row(table, "n", d.N, "mean", d.Mean, "sd", d.SD, "minimum", q.Least, "p5", q.P5, "median", q.Median, "p95",
+			q.P95, "maximum", q.Most, "over_range", d.Over)
+	}
+}
+
+// orNaN is a limit of 0, which is none.
+func orNaN(v float64) float64 {
+	if v == 0 {
+		return math.NaN()
+	}
+	return v
+}
+
+// askings has every question of [answers.Questions] by its function.
+var askings = map[string][]asking{
+	"AskOverview": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+		a, err := answers.AskOverview(ctx, s, answers.OverviewAsked{Selection: of})
+		w := wanted(a.Conclusions, report.Overview(a))
+		yieldRows(w, "products", a.Products)
+		yieldRows(w, "days", a.Days)
+		return w, err
+	}}},
+	"AskYield": {
+		{flags: []string{"--by", "jig"}, query: url.Values{"by": {"jig"}}, ask: askYield(results.ByJig)},
+		{flags: []string{"--by", "hour"}, query: url.Values{"by": {"hour"}}, ask: askYield(results.ByHour)},
+	},
+	"AskCauses": {
+		{ask: askCauses("")},
+		{flags: []string{"--by", "place"}, query: url.Values{"cause": {"place"}}, ask: askCauses(results.CauseByPlace)},
+	},
+	"AskChart": {
+		{flags: []string{"--key", "1"}, query: url.Values{"key": {"1"}}, ask: askChart("")},
+		{flags: []string{"--key", "1", "--chart", "i-mr"}, query: url.Values{"key": {"1"}, "chart": {"i-mr"}},
+			ask: askChart(answers.IMR)},
+		{flags: []string{"--key", "1", "--chart", "ewma"}, query: url.Values{"key": {"1"}, "chart": {"ewma"}},
+			ask: askChart(answers.EWMA)},
+		{flags: []string{"--key", "1", "--chart", "cusum"}, query: url.Values{"key": {"1"}, "chart": {"cusum"}},
+			ask: askChart(answers.Cusum)},
+		{flags: []string{"--chart", "p"}, query: url.Values{"measure": {"failed"}}, ask: askChart(answers.P)},
+	},
+	"AskDistributions": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+		a, err := answers.AskDistributions(ctx, s, answers.DistributionsAsked{Selection: of})
+		w := wanted(a.Conclusions, report.Distributions(a))
+		distributionRows(w, "distributions", a.Rows)
+		for i, d := range a.Rows {
+			w.rows["distributions"][i]["guard_band"] = orNaN(d.Guard)
+			for _, b := range d.Bins {
+				w.row("bins", "from", b.From, "to", b.To, "count", int(b.Count))
+			}
+		}
+		return w, err
+	}}},
+	"AskCapability": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+		a, err := answers.AskCapability(ctx, s, answers.CapabilityAsked{Selection: of})
+		w := wanted(a.Conclusions, report.Capability(a))
+		for _, k := range a.Rows {
+			w.row("capability", "key", k.Key, "n", k.N, "mean", k.Mean, "sd", k.SD, "normal_p", k.NormalP, "cp", k.Cp,
+				"cpk", k.Cpk, "pp", k.Pp, "ppk", k.Ppk,
+				"outside", k.Outside, "expected_ppm", k.ExpectedPPM, "over_range", k.Over)
+			if k.Why == nil {
+				w.rows["capability"][len(w.rows["capability"])-1]["within"] = k.Within
+			}
+		}
+		return w, err
+	}}},
+	"AskCompare": {{flags: []string{"J-0042", "J-0044"}, query: url.Values{"a": {"J-0042"}, "b": {"J-0044"}},
+		ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+			a, err := answers.AskCompare(ctx, s, answers.CompareAsked{Selection: of, By: results.ByJig, A: "J-0042",
+				B: "J-0044"})
+			w := wanted(a.Conclusions, report.Compared(a))
+			for _, side := range a.Sides {
+				w.row("yield", "units", side.Units, "first_pass", side.First, "final", side.Final)
+			}
+			if !math.IsNaN(float64(a.P)) {
+				w.row("difference", "difference", a.Difference, "odds_passing", a.Odds, "p", a.P)
+			}
+			for _, k := range a.Rows {
+				w.row("compare", "key", k.Key, "n_a", k.N[0], "n_b", k.N[1], "shift", k.Shift, "larger", k.Larger,
+					"rank_p", k.RankP, "shape_p", k.ShapeP, "holm_p", k.HolmP, "bh_p", k.BHP)
+			}
+			return w, err
+		}}},
+	"AskLots": {{flags: []string{"--material", "membrane"}, query: url.Values{"material": {"membrane"}},
+		ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+			a, err := answers.AskLots(ctx, s, answers.LotsAsked{Selection: of})
+			w := wanted(a.Conclusions, report.Lots(a))
+			yieldRows(w, "lots", a.Rows)
+			distributionRows(w, "readings", a.Readings)
+			for _, c := range a.Changes {
+				w.row("changes", "after_run", int(c.AfterRun))
+			}
+			return w, err
+		}}},
+	"AskShift": {{flags: []string{"--day", "2026-03-02", "--name", "early"},
+		query: url.Values{"day": {"2026-03-02"}, "at": {"early"}},
+		ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+			a, err := answers.AskShift(ctx, s, answers.ShiftAsked{Selection: of, Day: "2026-03-02", Name: "early"})
+			w := wanted(a.Conclusions, report.Shift(a))
+			yieldRows(w, "yield", a.Rows)
+			if a.Total.Runs > 0 {
+				yieldRows(w, "hours", a.Hours)
+				for _, c := range a.Causes.Rows {
+					w.row("causes", "units", c.Worst, "of_failed", c.OfFailed)
+				}
+				stopRows(w, a.Stops)
+			}
+			return w, err
+		}}},
+	"AskLimits": {{flags: []string{"--key", "7", "--at-most", "90", "--guard", "1"},
+		query: url.Values{"key": {"7"}, "limit": {"90"}, "guardband": {"1"}},
+		ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+			guard := 1.0
+			a, err := answers.AskLimits(ctx, s, answers.LimitsAsked{Selection: of,
+				Keys: answers.KeyChoice{Labels: []string{"7"}}, Side: answers.OnlyUpper,
+				Proposed: &answers.Spec{Lower: math.Inf(-1), Upper: 90}, Guard: &guard})
+			w := wanted(a.Conclusions, report.Limits(a))
+			for _, k := range a.Tolerances {
+				w.row("tolerance", "n", k.N, "mean", k.Mean, "sd", k.SD, "normal_p", k.NormalP, "normal_to",
+					k.Normal.High, "free_to", k.Free.High, "limit_to", orNaN(k.Limits[1]))
+			}
+			for _, o := range a.Outcomes {
+				w.row("outcome", "guard", o.Guard, "units", a.Units, "rejected", o.Rejected, "share", o.Share,
+					"bad_accepted", o.BadAccepted, "good_rejected", o.GoodRejected)
+			}
+			for _, c := range a.Changes {
+				w.row("changes", "serial", c.Serial, "run", int(c.Run))
+			}
+			return w, err
+		}}},
+	"AskSampling": {{plain: true, flags: []string{"--good", "1%", "--bad", "10%", "--lot", "2000", "--sequential"},
+		query: url.Values{"good": {"1"}, "bad": {"10"}, "lotsize": {"2000"}, "sequential": {"1"}},
+		ask: func(context.Context, *results.Store, answers.Selection) (expected, error) {
+			risks := answers.DefaultRisks
+			risks.Bad = 0.10
+			a, err := answers.AskSampling(answers.SamplingAsked{Risks: risks, Lot: 2000, Sequential: true})
+			w := wanted(a.Conclusions, report.Sampling(a))
+			w.row("plan", "sample", a.Plan.N, "accept", a.Plan.Accept, "producer_risk", a.Producer, "consumer_risk",
+				a.Consumer, "worst_outgoing", a.WorstOutgoing, "worst_at", a.WorstAt)
+			for _, p := range a.Curve {
+				w.row("curve", "bad", p.Bad, "accepted", p.Accepted, "outgoing", p.Outgoing, "tested", p.Tested)
+				w.row("sequential_curve", "bad", p.Bad, "accepted", p.SequentialAccepted, "tested_average", p.Average)
+			}
+			return w, err
+		}}},
+	"AskRetest": {{plain: true, flags: []string{"--false-reject", "2%", "--false-accept", "10%", "--bad", "5%",
+		"--tests", "3"},
+		query: url.Values{"falsereject": {"2"}, "falseaccept": {"10"}, "badunits": {"5"}, "tests": {"3"}},
+		ask: func(context.Context, *results.Store, answers.Selection) (expected, error) {
+			a, err := answers.AskRetest(answers.RetestAsked{Errors: answers.TestErrors{FalseReject: 0.02,
+				FalseAccept: 0.1}, Bad: 0.05, Current: answers.RetestPolicy{Tests: 3}})
+			w := wanted(a.Conclusions, report.Retest(a))
+			for _, p := range a.Rows {
+				w.row("policies", "passed", p.Passed, "escapes_ppm", 1e6*p.Escapes, "false_scrap_ppm",
+					1e6*p.FalseScrap, "scrap_of_good", p.ScrapOfGood, "tests", p.TestsPerUnit)
+			}
+			return w, err
+		}}},
+	"AskGauge": {{plain: true, flags: []string{"1", "--key", "VENT"}, query: url.Values{"study": {"1"}, "key": {"VENT"}},
+		ask: func(ctx context.Context, s *results.Store, _ answers.Selection) (expected, error) {
+			study, err := s.Study(ctx, 1)
+			if err != nil {
+				return expected{}, err
+			}
+			a, err := answers.AskGauge(ctx, s, answers.GaugeAsked{Study: study, Key: "VENT"})
+			w := wanted(a.Conclusions, report.GaugeResult(a))
+			for _, k := range a.Rows {
+				w.row("keys", "key", k.Key, "mean", k.Mean, "repeatability_sd", k.RepeatSD, "gauge_sd", k.GaugeSD,
+					"part_sd", k.PartSD, "of_tolerance", k.OfTolerance, "categories", k.Categories)
+			}
+			for _, c := range a.Shown.Components {
+				w.row("components", "sd", c.SD, "variance", c.Variance, "raw", c.Raw, "contribution", c.Contribution,
+					"of_tolerance", c.OfTolerance)
+			}
+			for _, c := range a.Shown.Sources {
+				w.row("anova", "df", c.DF, "ss", c.SS, "ms", c.MS, "f", c.F, "p", c.P)
+			}
+			return w, err
+		}}},
+	"AskLinearity": {{plain: true, flags: []string{"J-0043", "--simulated"},
+		query: url.Values{"ofjig": {"J-0043"}, "simulated": {"1"}},
+		ask: func(ctx context.Context, s *results.Store, _ answers.Selection) (expected, error) {
+			a, err := answers.AskLinearity(ctx, s, answers.LinearityAsked{Jig: "J-0043", Simulated: true})
+			w := wanted(a.Conclusions, report.GaugeLinearity(a))
+			for _, b := range a.Biases {
+				w.row("bias", "range_ohm", b.Range, "certified_ohm", b.Certified, "n", b.N, "bias_ohm", b.Bias,
+					"of_value", b.OfValue, "p", b.P)
+			}
+			for _, l := range a.Lines {
+				w.row("linearity", "range_ohm", l.Range, "n", l.N)
+			}
+			return w, err
+		}}},
+	"AskStability": {{plain: true, flags: []string{"J-0041", "--unit", "REF-G", "--simulated"},
+		query: url.Values{"ofjig": {"J-0041"}, "unit": {"REF-G"}, "simulated": {"1"}},
+		ask: func(ctx context.Context, s *results.Store, _ answers.Selection) (expected, error) {
+			a, err := answers.AskStability(ctx, s, answers.StabilityAsked{Jig: "J-0041", Unit: "REF-G", Simulated: true})
+			w := wanted(a.Conclusions, report.GaugeStability(a))
+			for _, k := range a.Rows {
+				w.row("stability", "key", k.Key, "n", k.N, "mean", k.Mean, "sd", k.SD, "per_day", k.PerDay, "p", k.P,
+					"outside", k.Outside)
+			}
+			return w, err
+		}}},
+}
+
+func askYield(by results.By) func(context.Context, *results.Store, answers.Selection) (expected, error) {
+	return func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+		a, err := answers.AskYield(ctx, s, answers.YieldAsked{Selection: of, By: []results.By{by}})
+		w := wanted(a.Conclusions, report.Yield(a))
+		yieldRows(w, "yield", a.Rows)
+		stopRows(w, a.Stops)
+		return w, err
+	}
+}
+
+func askCauses(by results.CauseBy) func(context.Context, *results.Store, answers.Selection) (expected, error) {
+	return func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+		a, err := answers.AskCauses(ctx, s, answers.CausesAsked{Selection: of, By: by})
+		w := wanted(a.Conclusions, report.Causes(a))
+		for _, c := range a.Rows {
+			w.row("causes", "cause", c.Name, "units", c.Worst, "of_failed", c.OfFailed, "of_units", c.OfUnits,
+				"together", c.SoFar, "findings", c.Units, "with_retests", c.Runs)
+		}
+		for _, k := range a.Pad {
+			w.row("keys", "key", k.Label, "findings", k.Findings, "of_units", k.OfUnits)
+		}
+		for _, p := range a.Places {
+			w.row("places", "place", p.Name, "here", p.Hits, "rate_here", p.Here, "elsewhere", p.OtherHits,
+				"rate_elsewhere", p.Elsewhere, "odds", p.Odds, "p", p.P)
+		}
+		return w, err
+	}
+}
+
+func askChart(kind answers.ChartKind) func(context.Context, *results.Store, answers.Selection) (expected, error) {
+	return func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+		q := answers.ChartAsked{Selection: of, Kind: kind}
+		if !kind.Counts() {
+			q.Keys.Labels = []string{"1"}
+		}
+		a, err := answers.AskChart(ctx, s, q)
+		if err != nil {
+			return expected{}, err
+		}
+		w := wanted(a.Conclusions, report.Charted(a))
+		for _, p := range a.Panels {
+			for _, q := range p.Points {
+				w.row("points", "point", q.Name, "first_run", int(q.First), "n", q.N, "value", q.Value, "lcl",
+					q.Limits.Lower, "cl", q.Limits.Center, "ucl", q.Limits.Upper,
+					"signals", strings.Join(q.Signals, " "))
+			}
+		}
+		for _, e := range a.Events {
+			w.row("events", "mark", e.Mark, "after_run", int(e.AfterRun))
+		}
+		return w, nil
+	}
+}
+
+// Selections, as flags and as an address say them.
+var selections = []struct {
+	flags []string
+	query string
+}{
+	{nil, ""},
+	{[]string{"--revision", "C"}, "revision=C"},
+	{[]string{"--revision", "D"}, "revision=D"},
+	{[]string{"--product", "GCC-20", "--revision", "C", "--jig", "J-0041"}, "product=GCC-20&revision=C&jig=J-0041"},
+	{[]string{"--revision", "C", "--jig", "J-0042,J-0044"}, "revision=C&jig=J-0042&jig=J-0044"},
+	{[]string{"--revision", "D", "--jig", "J-0043"}, "revision=D&jig=J-0043"},
+	{[]string{"--revision", "C", "--lot", "M-2612,M-2613"}, "revision=C&lot=M-2612&lot=M-2613"},
+	{[]string{"--revision", "C", "--shift", "early"}, "revision=C&shift=early"},
+	{[]string{"--revision", "C", "--operator", "Ines"}, "revision=C&operator=Ines"},
+	{[]string{"--revision", "C", "--actuation", "mechanical"}, "revision=C&actuation=mechanical"},
+	{[]string{"--revision", "C", "--from", "2026-03-02T06:00:00Z", "--to", "2026-03-02T07:00:00Z"},
+		"revision=C&from=2026-03-02T06:00:00Z&to=2026-03-02T07:00:00Z"},
+	{[]string{"--jig", "J-9999"}, "jig=J-9999"}, // nothing there: no surface has an answer
+}
+
+// surfaces is a store with everything that shows it.
+type surfaces struct {
+	*testing.T
+	store *results.Store
+	site  http.Handler
+}
+
+const parityHost = "station.test:8317"
+
+func surfacesOver(t *testing.T, seed uint64, runs int) surfaces {
+	t.Helper()
+	store, err := results.Open(t.Context(), filepath.Join(t.TempDir(), "line.sqlite"))
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, store.Close()) })
+	p, err := product.Load("../../testdata/products/gcc-20.yaml")
+	require.NoError(t, err)
+	line := linesim.Line{Product: p, Runs: runs, Seed: seed, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC),
+		Zone: "Europe/Vienna"}
+	entries, err := line.Entries(t.Context())
+	require.NoError(t, err)
+	require.NoError(t, store.Rehearse(t.Context(), seed, entries, nil))
+	require.NoError(t, store.SaveAccountEvent(t.Context(), results.AccountEvent{Name: "Qiu", Kind: results.AccountRole,
+		Role: "quality", By: "test"}))
+	require.NoError(t, store.StartSession(t.Context(), sha256.Sum256([]byte("token")), "Qiu", "password"))
+	site, err := web.New(web.Config{Store: store, Hosts: []string{parityHost}})
+	require.NoError(t, err)
+	s := surfaces{t, store, site.Handler()}
+	s.measured()
+	return s
+}
+
+// measured stores a gauge study, and a reference unit that was tested often.
+func (s surfaces) measured() {
+	s.Helper()
+	ctx := s.Context()
+	recent, err := s.store.Recent(ctx, 50)
+	require.NoError(s, err)
+	i := slices.IndexFunc(recent, func(one results.Summary) bool { return one.Outcome == sequence.Pass })
+	pattern, err := s.store.Run(ctx, recent[i].ID)
+	require.NoError(s, err)
+	revision, err := s.store.Revision(ctx, pattern)
+	require.NoError(s, err)
+	save := func(change func(*sequence.Run), value func(key int) float64) results.ID {
+		run := pattern.Run
+		run.Keys = slices.Clone(run.Keys)
+		for k := range run.Keys {
+			read := *run.Keys[k].Closed
+			read.Value = quantity.Ohm(value(k))
+			run.Keys[k].Closed = &read
+		}
+		change(&run)
+		id, err := s.store.Save(ctx, revision, run)
+		require.NoError(s, err)
+		return id
+	}
+	study := results.Study{Across: results.AcrossOperators,
+		Parts:      []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},
+		Appraisers: []string{"Ann", "Bob"}, Repeats: 3, Seed: 5, By: "Qiu"}
+	study.Plan, err = answers.PlanStudy(4, 2, 3, 5)
+	require.NoError(s, err)
+	study, err = s.store.PlanStudy(ctx, revision, study)
+	require.NoError(s, err)
+	for place, at := range study.Plan {
+		id := save(func(r *sequence.Run) {
+			r.Serial, r.Operator, r.Purpose = study.Parts[at.Part], study.Appraisers[at.Appraiser], sequence.GaugeStudy
+		}, func(k int) float64 {
+			return 80 + 10*float64(at.Part) + float64(at.Appraiser) + 0.2*float64(at.Repeat*at.Part%3) + float64(k)/7
+		})
+		require.NoError(s, s.store.AddReading(ctx, study.Number, place, id))
+	}
+	for n := range 9 {
+		id := save(func(r *sequence.Run) {
+			r.Serial, r.Jig.Serial, r.Started = "REF-G", "J-0041", r.Started.Add(time.Duration(n)*time.Hour)
+		}, func(k int) float64 { return 70 + float64(n*(k+3)%5)/10 + float64(n)/20 })
+		require.NoError(s, s.store.SaveReferenceCheck(ctx, results.ReferenceCheck{Run: id, Unit: "REF-G"}))
+	}
+}
+
+func (s surfaces) command(args ...string) (string, int) {
+	var out, complaints bytes.Buffer
+	status := run(s.Context(), args, strings.NewReader(""), &out, &complaints)
+	return out.String() + complaints.String(), status
+}
+
+func (s surfaces) get(lang, accept, address string) string {
+	s.Helper()
+	q := httptest.NewRequest("GET", "http://"+parityHost+address, nil)
+	q.Header.Set("Accept", accept)
+	q.Header.Set("Accept-Language", lang)
+	q.AddCookie(&http.Cookie{Name: "padjig", Value: "token"})
+	w := httptest.NewRecorder()
+	s.site.ServeHTTP(w, q)
+	require.Equal(s, http.StatusOK, w.Code, "%s: %s", address, w.Body)
+	return w.Body.String()
+}
+
+// numbered is a table of a surface: its rows under the names of its columns, or
+// as they are printed.
+type numbered = []map[string]any
+
+// TestEveryAnswerIsOne asks everything everywhere.
+func TestEveryAnswerIsOne(t *testing.T) {
+	for i, seed := range []uint64{3, 7, 11} {
+		runs := 1500
+		if i == 0 {
+			runs = 4500 // more units on a jig than are read by default, or that default is not held
+		}
+		s := surfacesOver(t, seed, runs)
+		for _, q := range answers.Questions {
+			for n, a := range askings[q.Ask] {
+				for c, chosen := range selections {
+					// Each store sees every question; the first one with every
+					// selection, the others with some of them in turn. What is
+					// bootstrapped takes its time, and is asked of some.
+					slow := q.Ask == "AskCapability" && c%3 != 0 && c != 1
+					if slow || i > 0 && c%4 != (i+n)%4 || n > 0 && c%3 != n%3 || a.plain && c > 0 {
+						continue
+					}
+					t.Run(fmt.Sprintf("%d/%s %s/%s", seed, q.Ask, strings.Join(a.flags, " "), chosen.query),
+						func(t *testing.T) {
+							s.T = t
+							s.parity(q, a, chosen.flags, chosen.query)
+						})
+				}
+			}
+		}
+	}
+}
+
+func (s surfaces) parity(q answers.Question, a asking, flags []string, query string) {
+	chosen, err := url.ParseQuery(query)
+	require.NoError(s, err)
+	args := append(append([]string{"quality"}, strings.Fields(q.Command)...), a.flags...)
+	args = append(args, "--store", s.store.Path())
+	if !a.plain {
+		args = append(append(args, "--simulated"), flags...)
+		chosen.Set("simulated", "1")
+	} else if strings.Contains("sampling retest", q.Command) {
+		args = args[:len(args)-2] // these look at no records
+	}
+	filter, err := results.ParseFilter(chosen, time.UTC)
+	require.NoError(s, err)
+	for name, values := range a.query {
+		chosen[name] = values
+	}
+	address := "/quality" + q.Page + "?" + chosen.Encode()
+	w, err := a.ask(s.Context(), s.store, answers.Selection{Filter: filter})
+	if err != nil {
+		s.refused(err, args, address)
+		return
+	}
+	require.NotEmpty(s, w.said, "an answer concludes something")
+	s.onTerminal(w, args)
+	s.onPage(w, address)
+}
+
+// refused expects that no surface has an answer where there is none.
+func (s surfaces) refused(err error, args []string, address string) {
+	out, status := s.command(append(args, "--json")...)
+	assert.NotEqual(s, 0, status, "%v, but the command says %s", err, out)
+	var view struct{ Figures []any }
+	require.NoError(s, json.Unmarshal([]byte(s.get("en", "application/json", address)), &view))
+	assert.Empty(s, view.Figures, "%v, but the page shows figures", err)
+}
+
+func (s surfaces) onTerminal(w expected, args []string) {
+	printed := filepath.Join(s.TempDir(), "page.html")
+	out, status := s.command(append(args, "--json", "--html", printed)...)
+	require.Equal(s, 0, status, out)
+	var doc struct {
+		Tables     map[string]numbered
+		Conclusion []string
+	}
+	require.NoError(s, json.Unmarshal([]byte(out), &doc))
+	for name, rows := range w.rows {
+		exact(s, "--json "+name, rows, doc.Tables[name])
+	}
+	for i, said := range w.said {
+		if assert.Greater(s, len(doc.Conclusion), i, "--json concludes") {
+			assert.Equal(s, report.Told("en", said), doc.Conclusion[i])
+		}
+	}
+	out, status = s.command(append(args, "--csv")...)
+	require.Equal(s, 0, status, out)
+	files := csvTables(s.T, out)
+	for name, rows := range w.rows {
+		if len(rows) > 0 {
+			exact(s, "--csv "+name, rows, files[headOf(w.doc, name)])
+		}
+	}
+	text, status := s.command(args...)
+	require.Equal(s, 0, status, text)
+	page, err := os.ReadFile(printed)
+	require.NoError(s, err)
+	for where, all := range map[string]string{"text": text,
+		"print": html.UnescapeString(anyTag.ReplaceAllString(string(page), " "))} {
+		for _, said := range w.said {
+			assert.Contains(s, squeezed(all), squeezed(report.Told("en", said)), where)
+		}
+	}
+	for _, t := range w.doc.Tables {
+		if rows := w.rows[t.Name]; len(rows) > 0 && !t.Quiet {
+			read := rows
+			if t.Most > 0 {
+				read = rows[:min(len(rows), t.Most)]
+			}
+			within(s, "text "+t.Name, t, read, textRows(text), true)
+			within(s, "print "+t.Name, t, rows, htmlRows(string(page)), false)
+		}
+	}
+}
+
+func (s surfaces) onPage(w expected, address string) {
+	var view struct {
+		Notes   []struct{ Text string }
+		Figures []struct {
+			Says  []struct{ Text string }
+			Table *struct {
+				Name string
+				Rows numbered
+			}
+			CSV string
+		}
+	}
+	require.NoError(s, json.Unmarshal([]byte(s.get("en", "application/json", address)), &view))
+	tables, files := map[string]numbered{}, map[string]string{}
+	said := ""
+	for _, n := range view.Notes {
+		said += n.Text + "\n"
+	}
+	for _, f := range view.Figures {
+		for _, n := range f.Says {
+			said += n.Text + "\n"
+		}
+		if f.Table != nil {
+			tables[f.Table.Name], files[f.Table.Name] = f.Table.Rows, f.CSV
+		}
+	}
+	for _, sentence := range w.said {
+		assert.Contains(s, said, report.Say("en", sentence), address)
+	}
+	english, german := s.get("en", "text/html", address), s.get("de", "text/html", address)
+	germanText := squeezed(html.UnescapeString(anyTag.ReplaceAllString(german, " ")))
+	for _, sentence := range w.said {
+		assert.Contains(s, germanText, squeezed(report.Say("de", sentence)), address)
+	}
+	for name, rows := range w.rows {
+		if len(rows) == 0 {
+			continue
+		}
+		exact(s, "page as JSON "+name, rows, tables[name])
+		file := csvTables(s.T, s.get("en", "text/html", files[name]))
+		exact(s, "page as file "+name, rows, file[headOf(w.doc, name)])
+		i := slices.IndexFunc(w.doc.Tables, func(t report.Table) bool { return t.Name == name })
+		require.GreaterOrEqual(s, i, 0, name)
+		within(s, "page "+name, w.doc.Tables[i], rows, htmlRows(english), false)
+		within(s, "German page "+name, w.doc.Tables[i], rows, htmlRows(strings.ReplaceAll(german, ",", ".")), false)
+	}
+}
+
+// exact holds values against those of a surface for programs.
+func exact(s surfaces, where string, rows, got numbered) {
+	s.Helper()
+	if !assert.Equal(s, len(rows), len(got), "%s: rows", where) {
+		return
+	}
+	for i, row := range rows {
+		for column, v := range row {
+			shown, there := got[i][column]
+			if !assert.True(s, there, "%s: no column %s", where, column) {
+				return
+			}
+			if f, is := v.(float64); is && (math.IsNaN(f) || math.IsInf(f, 0)) {
+				v = nil
+			}
+			if shown == "" {
+				shown = nil
+			}
+			if v == "" {
+				v = nil
+			}
+			if text, is := shown.(string); is {
+				if f, err := strconv.ParseFloat(text, 64); err == nil && v != text {
+					shown = f
+				}
+			}
+			if !assert.Equal(s, v, shown, "%s: row %d, %s", where, i+1, column) {
+				return
+			}
+		}
+	}
+}
+
+// within looks for every row among printed ones: one that has each of its
+// numbers, to the last digit that is printed. A terminal leaves minor columns out.
+func within(s surfaces, where string, t report.Table, rows numbered, printed [][]shown, narrow bool) {
+	s.Helper()
+	at := 0 // rows come in order: look on from the one found last
+	for i, row := range rows {
+		want := map[string]float64{}
+		for _, c := range t.Columns {
+			v, isNumber := row[c.Name].(float64)
+			if !isNumber || math.IsNaN(v) || math.IsInf(v, 0) || narrow && c.Minor {
+				continue
+			}
+			if c.Unit == "%" {
+				v *= 100
+			}
+			want[c.Name] = v
+		}
+		found := false
+		for n := range printed {
+			if one := (at + n) % len(printed); showsAll(printed[one], want) {
+				found, at = true, one+1
+				break
+			}
+		}
+		if !assert.True(s, found, "%s: no row shows row %d: %v", where, i+1, row) {
+			return
+		}
+	}
+}
+
+func showsAll(row []shown, want map[string]float64) bool {
+	for _, v := range want {
+		if !slices.ContainsFunc(row, func(n shown) bool { return n.is(v) }) {
+			return false
+		}
+	}
+	return true
+}
+
+// shown is a printed number and half of what its last digit stands for.
+type shown struct {
+	value, half float64
+	below       bool // "< 0.0001"
+}
+
+func (n shown) is(v float64) bool {
+	if n.below {
+		return v < n.value
+	}
+	return math.Abs(n.value-v) <= n.half*(1+1e-6)+1e-12*math.Abs(v)
+}
+
+func shownOf(word string) (shown, bool) {
+	word = strings.ReplaceAll(strings.ReplaceAll(word, "−", "-"), "\u202f", "")
+	word, below := strings.CutPrefix(word, "<")
+	v, err := strconv.ParseFloat(word, 64)
+	_, behind, _ := strings.Cut(word, ".")
+	return shown{v, 0.5 * math.Pow(10, -float64(len(behind))), below}, err == nil
+}
+
+var (
+	anyTag    = regexp.MustCompile(`<[^>]*>`)
+	anyRow    = regexp.MustCompile(`(?s)<tr>(.*?)</tr>`)
+	anyNumber = regexp.MustCompile(`(?:< )?[−-]?[0-9][0-9.\x{202f}]*`)
+)
+
+func squeezed(text string) string { return strings.Join(strings.Fields(text), " ") }
+
+func numbersOf(text string) (out []shown) {
+	for _, word := range anyNumber.FindAllString(text, -1) {
+		if n, is := shownOf(strings.TrimRight(strings.ReplaceAll(word, "< ", "<"), ".")); is {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// htmlRows are the rows of all tables of a page.
+func htmlRows(page string) (out [][]shown) {
+	for _, m := range anyRow.FindAllStringSubmatch(page, -1) {
+		out = append(out, numbersOf(html.UnescapeString(anyTag.ReplaceAllString(m[1], " | "))))
+	}
+	return out
+}
+
+// textRows are the lines of a terminal, and its paragraphs: a table that does
+// not fit is a list.
+func textRows(text string) (out [][]shown) {
+	for line := range strings.Lines(text) {
+		out = append(out, numbersOf(line))
+	}
+	for paragraph := range strings.SplitSeq(text, "\n\n") {
+		out = append(out, numbersOf(paragraph))
+	}
+	return out
+}
+
+// csvTables are tables one after the other, by their first lines.
+func csvTables(t *testing.T, text string) map[string]numbered {
+	t.Helper()
+	out := map[string]numbered{}
+	for part := range strings.SplitSeq(text, "\r\n\r\n") {
+		all, err := csv.NewReader(strings.NewReader(part)).ReadAll()
+		require.NoError(t, err)
+		if len(all) == 0 {
+			continue
+		}
+		rows := numbered{}
+		for _, line := range all[1:] {
+			row := map[string]any{}
+			for i, name := range all[0] {
+				row[name] = line[i]
+			}
+			rows = append(rows, row)
+		}
+		out[strings.Join(all[0], ",")] = rows
+	}
+	return out
+}
+
+// headOf is the first line of a table as a file.
+func headOf(d report.Document, name string) string {
+	for _, t := range d.Tables {
+		if t.Name == name {
+			var names []string
+			for _, c := range t.Spread().Columns {
+				names = append(names, c.Name)
+			}
+			return strings.Join(names, ",")
+		}
+	}
+	return ""
+}
+
+// Whoever adds a question adds all its surfaces: its function is listed, it is
+// asked here, it has a command and a page; and there is no command and no page
+// without a question.
+func TestEveryQuestionHasItsSurfaces(t *testing.T) {
+	var listed, commands, pages []string
+	for _, q := range answers.Questions {
+		listed, commands, pages = append(listed, q.Ask), append(commands, q.Command), append(pages, "/quality"+q.Page)
+		assert.NotEmpty(t, askings[q.Ask], "%s is asked on no surface: give it a line in askings", q.Ask)
+		cmd, _, err := newRoot().Find(append([]string{"quality"}, strings.Fields(q.Command)...))
+		assert.NoError(t, err)
+		assert.Equal(t, "padjig quality "+q.Command, cmd.CommandPath(), "%s has no command", q.Ask)
+	}
+	var written []string
+	files, err := filepath.Glob("../../results/answers/*.go")
+	require.NoError(t, err)
+	for _, file := range files {
+		parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, 0)
+		require.NoError(t, err)
+		for _, d := range parsed.Decls {
+			if f, is := d.(*ast.FuncDecl); is && f.Recv == nil && strings.HasPrefix(f.Name.Name, "Ask") {
+				written = append(written, f.Name.Name)
+			}
+		}
+	}
+	assert.ElementsMatch(t, written, listed, "functions Ask... of package answers, and its list of questions")
+
+	apart := []string{"export", "gauge plan", "gauge run", "gauge list"} // they do not answer
+	for _, cmd := range newQuality().Commands() {
+		names := []string{cmd.Name()}
+		for _, sub := range cmd.Commands() {
+			names = append(names, cmd.Name()+" "+sub.Name())
+		}
+		if cmd.HasSubCommands() {
+			names = names[1:]
+		}
+		for _, name := range names {
+			assert.True(t, slices.Contains(commands, name) || slices.Contains(apart, name),
+				"padjig quality %s answers no question of package answers", name)
+		}
+	}
+
+	s := surfacesOver(t, 3, 300)
+	nav := regexp.MustCompile(`(?s)<nav class="sections.*?</nav>`).FindString(s.get("en", "text/html", "/quality"))
+	var linked []string
+	for _, m := range regexp.MustCompile(`<a href="(/quality[^"?]*)`).FindAllStringSubmatch(nav, -1) {
+		linked = append(linked, m[1])
+	}
+	slices.Sort(pages)
+	assert.ElementsMatch(t, slices.Compact(pages), linked, "pages of questions, and the pages there are")
+}
+
+func (s surfaces) freezeOnPage(query string) {
+	s.Helper()
+	token := regexp.MustCompile(`name="token" value="([^"]+)"`).FindStringSubmatch(s.get("en", "text/html",
+		"/quality/charts?"+query))
+	require.NotNil(s, token, "the page offers to freeze")
+	form := url.Values{"query": {query}, "reason": {"verified on Monday"}, "token": {token[1]}}
+	q := httptest.NewRequest("POST", "http://"+parityHost+"/quality/freeze", strings.NewReader(form.Encode()))
+	q.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	q.Header.Set("Accept", "application/json")
+	q.AddCookie(&http.Cookie{Name: "padjig", Value: "token"})
+	w := httptest.NewRecorder()
+	s.site.ServeHTTP(w, q)
+	require.Equal(s, http.StatusOK, w.Code, w.Body)
+}
+
+// Limits that are frozen on the page hold on the terminal, and the other way
+// round; and they hold for their own chart alone.
+func TestFrozenLimitsBelongToOneChart(t *testing.T) {
+	s := surfacesOver(t, 3, 4500)
+	chart := func(flags ...string) string {
+		out, status := s.command(append([]string{"quality", "chart", "--store", s.store.Path(), "--simulated",
+			"--revision", "C"}, flags...)...)
+		require.Equal(t, 0, status, out)
+		return squeezed(out)
+	}
+	page := func(query string) string {
+		return squeezed(html.UnescapeString(anyTag.ReplaceAllString(s.get("en", "text/html",
+			"/quality/charts?simulated=1&revision=C&"+query), " ")))
+	}
+	const byQiu, byAnn = "Limits frozen by Qiu", "Limits frozen by Ann Lee"
+
+	s.freezeOnPage("simulated=1&revision=C&jig=J-0043&key=1")
+	assert.Contains(t, page("jig=J-0043&key=1"), byQiu)
+	assert.Contains(t, chart("--jig", "J-0043", "--key", "1"), byQiu, "the terminal finds the page's")
+	for name, other := range map[string]struct {
+		flags []string
+		query string
+	}{
+		"another jig": {[]string{"--jig", "J-0041", "--key", "1"}, "jig=J-0041&key=1"},
+		"all jigs":    {[]string{"--key", "1"}, "key=1"},
+		"two jigs":    {[]string{"--jig", "J-0043,J-0041", "--key", "1"}, "jig=J-0043&jig=J-0041&key=1"},
+		"another key": {[]string{"--jig", "J-0043", "--key", "2"}, "jig=J-0043&key=2"},
+		"another chart": {[]string{"--jig", "J-0043", "--key", "1", "--chart", "i-mr"},
+			"jig=J-0043&key=1&chart=i-mr"},
+		"another chart and jig": {[]string{"--jig", "J-0041", "--key", "1", "--chart", "i-mr"},
+			"jig=J-0041&key=1&chart=i-mr"},
+		"ranges": {[]string{"--jig", "J-0043", "--key", "1", "--chart", "xbar-r"},
+			"jig=J-0043&key=1&chart=xbar-r"},
+		"another subgroup": {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "4"},
+			"jig=J-0043&key=1&size=4"},
+		"subgroups by time": {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "hour"},
+			"jig=J-0043&key=1&group=hour"},
+		"another reading": {[]string{"--jig", "J-0043", "--key", "1", "--reading", "make"},
+			"jig=J-0043&key=1&measure=make"},
+		"pressed in one way alone": {[]string{"--jig", "J-0043", "--key", "1", "--actuation", "mechanical"},
+			"jig=J-0043&key=1&actuation=mechanical"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			assert.NotContains(t, chart(other.flags...), "frozen by")
+			assert.NotContains(t, page(other.query), "frozen by")
+		})
+	}
+
+	out, status := s.command("quality", "chart", "--store", s.store.Path(), "--simulated", "--revision", "D", "--jig",
+		"J-0043", "--key", "1")
+	require.Equal(t, 0, status, out)
+	assert.NotContains(t, out, "frozen by", "another definition of the product")
+
+	// Single values have limits of their own, which an EWMA and a cumulative sum share.
+	assert.Contains(t, chart("--jig", "J-0041", "--key", "7", "--chart", "i-mr", "--freeze", "--by", "Ann Lee",
+		"--reason", "calm"), byAnn)
+	for _, kind := range []string{"i-mr", "ewma", "cusum"} {
+		assert.Contains(t, page("jig=J-0041&key=7&chart="+kind), byAnn, "the page finds the terminal's")
+	}
+	assert.NotContains(t, page("jig=J-0041&key=7"), "frozen by")
+
+	// Too few subgroups are frozen nowhere, and nothing is written.
+	out, status = s.command("quality", "chart", "--store", s.store.Path(), "--simulated", "--revision", "C", "--jig",
+		"J-0042", "--key", "3", "--last", "60",
+		"--freeze", "--by", "Ann Lee", "--reason", "calm")
+	assert.Equal(t, statusWrong, status, out)
+	assert.Contains(t, out, "12 subgroups are too few to freeze limits: at least 20 are needed")
+	assert.NotContains(t, s.get("en", "text/html", "/quality/charts?simulated=1&revision=C&jig=J-0042&key=3&last=60"),
+		`action="/quality/freeze"`)
+	assert.NotContains(t, chart("--jig", "J-0042", "--key", "3"), "frozen by")
+}

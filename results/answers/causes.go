@@ -1,0 +1,200 @@
+package answers
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"padjig/results"
+	"padjig/results/stats"
+)
+
+// CausesAsked asks what units fail with, and where.
+type CausesAsked struct {
+	Selection
+	By   results.CauseBy // empty: [DefaultCause]
+	Hits int             // on a jig, from which on a place is compared; 0: [LeastHits]
+}
+
+// Causes is what failed units failed with when they were judged first.
+type Causes struct {
+	CausesAsked
+	Rows          []CauseRow
+	Units, Failed int
+	Mixed         results.Mixture
+	Pad           []KeyHits // where on the pad, empty for several products
+	Places        []Place
+	Compared      int // places looked at
+	Conclusions   []Sentence
+}
+
+// CauseRow is one cause. A unit counts once, for its worst finding.
+type CauseRow struct {
+	results.Cause
+	Count             Estimate // of units, as a rare count (Garwood)
+	OfFailed, OfUnits Estimate
+	SoFar             float64 // of the failed, with all rows above; NaN where causes overlap
+}
+
+// KeyHits is how many findings there were about a key at first judged runs.
+type KeyHits struct {
+	results.PadKey
+	Findings int
+	OfUnits  Estimate
+}
+
+// Place is a finding at one place on one jig beside the same on all others
+// (Fisher, one-sided; adjusted after Holm for all places looked at).
+type Place struct {
+	results.PlaceOnJig
+	Here, Elsewhere Estimate
+	Odds            Estimate
+	P               Chance // adjusted
+	Local           bool   // more often here by more than chance
+}
+
+// AskCauses counts what failed units failed with.
+func AskCauses(ctx context.Context, s *results.Store, a CausesAsked) (Causes, error) {
+	if a.By == "" {
+		a.By = DefaultCause
+	}
+	if a.Hits == 0 {
+		a.Hits = LeastHits
+	}
+	c, err := a.causes(ctx, s, a.By)
+	if err != nil {
+		return c, err
+	}
+	if c.CausesAsked = a; c.Units == 0 {
+		return c, a.noUnits()
+	}
+	if err := c.onPad(ctx, s); err != nil {
+		return c, err
+	}
+	if err := c.places(ctx, s); err != nil {
+		return c, err
+	}
+	c.Conclusions = append(c.words(), c.placeWords()...)
+	return c, nil
+}
+
+// causes counts without comparing places.
+func (s Selection) causes(ctx context.Context, store *results.Store, by results.CauseBy) (Causes, error) {
+	c := Causes{CausesAsked: CausesAsked{Selection: s, By: by}}
+	all, err := store.Causes(ctx, s.Filter, by)
+	if err != nil {
+		return c, err
+	}
+	c.Units, c.Failed, c.Mixed = all.Units, all.Failed, all.Mixed
+	sum := 0
+	for _, row := range all.Rows {
+		sum += row.Worst
+		r := CauseRow{Cause: row, Count: unknown, SoFar: math.NaN(),
+			OfFailed: s.share(min(row.Worst, c.Failed), c.Failed), OfUnits: s.share(min(row.Worst, c.Units), c.Units)}
+		if i, err := stats.CountInterval(row.Worst, s.confidence()); err == nil {
+			r.Count = estimate(float64(row.Worst), i)
+		}
+		if c.Failed > 0 && (by == results.CauseByFinding || by == results.CauseByPlace) {
+			r.SoFar = float64(sum) / float64(c.Failed)
+		}
+		c.Rows = append(c.Rows, r)
+	}
+	return c, nil
+}
+
+func (c *Causes) onPad(ctx context.Context, s *results.Store) error {
+	if len(c.Mixed.Products) > 1 {
+		return nil
+	}
+	keys, err := s.Pad(ctx, c.Filter)
+	if err != nil {
+		return err
+	}
+	byKey, err := s.Causes(ctx, c.Filter, results.CauseByKey)
+	if err != nil {
+		return err
+	}
+	hits := map[string]int{}
+	for _, row := range byKey.Rows {
+		hits[row.Name] = row.Units
+	}
+	for _, k := range keys {
+		n := hits[k.Label]
+		c.Pad = append(c.Pad, KeyHits{k, n, c.share(min(n, c.Units), c.Units)})
+	}
+	return nil
+}
+
+func (c *Causes) places(ctx context.Context, s *results.Store) (err error) {
+	c.Places, err = c.placesOnJigs(ctx, s, c.Hits)
+	c.Compared = len(c.Places)
+	shown := 0
+	c.Places = slices.DeleteFunc(c.Places, func(p Place) bool {
+		shown++
+		return !p.Local && shown > mostPlaces
+	})
+	return err
+}
+
+// mostPlaces that are no jig's own are shown.
+const mostPlaces = 12
+
+// placesOnJigs compares every place that came up so often on a jig.
+func (s Selection) placesOnJigs(ctx context.Context, store *results.Store, hits int) ([]Place, error) {
+	list, err := store.Places(ctx, s.Filter, hits)
+	if err != nil {
+		return nil, err
+	}
+	var out []Place
+	var p []float64
+	for _, at := range list {
+		place := Place{PlaceOnJig: at, Here: s.share(at.Hits, at.Units),
+			Elsewhere: s.share(at.OtherHits, at.OtherUnits), Odds: unknown}
+		one := 1.0
+		test, err := stats.Fisher(stats.Table2{{at.Hits, at.Units - at.Hits},
+			{at.OtherHits, at.OtherUnits - at.OtherHits}}, s.confidence())
+		if err == nil {
+			place.Odds, one = estimate(test.Conditional, test.Odds), test.Greater
+		}
+		out, p = append(out, place), append(p, one)
+	}
+	for i, adjusted := range stats.Holm(p) {
+		out[i].P, out[i].Local = Chance(adjusted), adjusted < s.alpha()
+	}
+	return out, nil
+}
+
+func (c Causes) words() []Sentence {
+	if c.Failed == 0 {
+		return []Sentence{say("causes.none", c.Units, Part(c.share(0, c.Units)))}
+	}
+	out := []Sentence{say("causes.words", c.Failed, c.Units)}
+	switch c.By {
+	case results.CauseByLine, results.CauseByChannel:
+		out = append(out, say("causes.twice"))
+	case results.CauseByKey:
+		out = append(out, say("causes.nokey"))
+	}
+	return out
+}
+
+// Words say that a place is one jig's own.
+func (p Place) Words() Sentence {
+	return warn("places.local", p.Name, p.Jig, p.Hits, p.Units, p.OtherHits, p.OtherUnits)
+}
+
+func (c Causes) placeWords() []Sentence {
+	if c.Compared == 0 {
+		return nil
+	}
+	var out []Sentence
+	for _, p := range c.Places {
+		if p.Local {
+			out = append(out, p.Words())
+		}
+	}
+	if out == nil {
+		out = append(out, say("places.nolocal", c.Compared))
+	}
+	return append(out, say("places.words", c.Hits, c.Compared))
+}

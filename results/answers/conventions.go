@@ -1,0 +1,67 @@
+package answers
+
+import "padjig/results"
+
+// The conventions of every question. What is said of a published text is what
+// docs/statistics.md says of it; "common practice" is that, without a source.
+const (
+	// Confidence is that of every interval unless another is asked for. A
+	// difference is called one when its p, adjusted for how many were looked
+	// at, is below 1 - confidence: so that a verdict never contradicts the
+	// interval beside it (e-Handbook 7.1.4, tests and intervals are one thing).
+	Confidence = 0.95
+
+	// NormalAlpha is the p of Anderson-Darling below which readings are not
+	// taken for normal; their Pp and Ppk then come from percentiles (ISO 22514-4).
+	// It chooses a method and does not follow the confidence.
+	NormalAlpha = 0.05
+
+	// SubgroupSize units in a row are a rational subgroup: of a chart of
+	// readings, and for the sigma within of a capability (ISO 7870-2 takes 4 or
+	// 5; every unit is measured here, so that nothing forces single values).
+	SubgroupSize = 5
+
+	// BaselineSubgroups are what limits come from while nothing is frozen: the
+	// first ones shown (ISO 7870-2: about 25). Fewer than LeastBaseline are not
+	// frozen, and limits from fewer are said to be preliminary.
+	BaselineSubgroups = 25
+	LeastBaseline     = 20
+
+	// Lambda and Width of an EWMA: 0.2 and 2.962 sigma, the published pair with
+	// a false alarm every 500 points (Lucas and Saccucci 1990, whose tables
+	// e-Handbook 6.3.2.4 refers to).
+	Lambda = 0.2
+	Width  = 2.962
+
+	// Allowance and Decision of a cumulative sum, in sigmas: for a shift of one
+	// sigma (e-Handbook 6.3.2.3).
+	Allowance = 0.5
+	Decision  = 5.0
+
+	// Last is how many of the newest units readings are taken of.
+	Last = 500
+
+	// resamples and seed of a bootstrap: the same answer each time.
+	resamples     = 1000
+	bootstrapSeed = 1
+
+	// Coverage is the share of units that a tolerance interval holds.
+	Coverage = 0.99
+
+	// LeastHits on one jig make a place worth comparing with the others.
+	LeastHits = 3
+
+	// GoodPpk is what is asked of a process that goes on (common practice).
+	GoodPpk = 1.33
+)
+
+// DefaultRule stops a line on fewer than 90 % of 50 units, or three fails in a
+// row with one finding (common practice, no source).
+var DefaultRule = StopRule{Window: 50, MinYield: 0.9, SameRun: 3}
+
+// The defaults of the questions that tell something apart.
+const (
+	DefaultCause = results.CauseByFinding
+	DefaultChart = XbarS
+	DefaultRules = "default"
+)

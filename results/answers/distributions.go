@@ -1,0 +1,165 @@
+package answers
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"padjig/results"
+	"padjig/results/stats"
+)
+
+// DistributionsAsked asks how the contact resistance of every key is distributed.
+type DistributionsAsked struct {
+	Selection
+	Keys KeyChoice
+}
+
+// Distributions is the answer, from sums over all runs chosen.
+type Distributions struct {
+	DistributionsAsked
+	Rows        []Distribution
+	Conclusions []Sentence
+}
+
+// Distribution is the contact resistance of one key or of one lot, in ohm.
+type Distribution struct {
+	Name      string
+	N, Over   int
+	Mean      Estimate
+	SD        float64
+	Quantiles Quantiles
+	Nearly    [2]float64 // nearly all: the 0.05 and 99.95 % points
+	Limits    [2]float64 // 0 for none
+	Guard     float64    // width of the guard band at the uncertainty of the newest readings
+	Bins      []Bin
+}
+
+// Bin is how many readings lie between two values.
+type Bin struct {
+	From, To float64
+	Count    int64
+}
+
+// AskDistributions sums up every key.
+func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAsked) (Distributions, error) {
+	d := Distributions{DistributionsAsked: a}
+	pad, err := s.Pad(ctx, a.Filter)
+	if err != nil {
+		return d, err
+	}
+	labels, err := a.Keys.of(pad)
+	if err != nil {
+		return d, err
+	}
+	piles, err := s.KeyPiles(ctx, a.Filter, labels...)
+	if err != nil {
+		return d, err
+	}
+	guards, err := a.guards(ctx, s, pad)
+	if err != nil {
+		return d, err
+	}
+	over := 0
+	for _, k := range piles {
+		row := a.distribution(k.Key, k.Pile, k.Limits)
+		row.Guard = guards[k.Key]
+		d.Rows, over = append(d.Rows, row), over+row.Over
+	}
+	d.Conclusions = []Sentence{say("distributions.words")}
+	if over > 0 {
+		d.Conclusions = append(d.Conclusions, warn("charts.over", over))
+	}
+	return d, nil
+}
+
+// guards gives the width of each key's guard band in ohm: the product's factor
+// times the expanded uncertainty of the newest readings, the median of them.
+func (s Selection) guards(ctx context.Context, store *results.Store, pad []results.PadKey) (map[string]float64, error) {
+	const newest = 100 // units that tell what the uncertainty of a reading is now
+	series, err := store.Readings(ctx, s.Filter, results.Closed, nil, newest)
+	if err != nil {
+		return nil, err
+	}
+	u := map[string][]float64{}
+	for _, p := range series.Points {
+		u[p.Key] = append(u[p.Key], p.U)
+	}
+	out := map[string]float64{}
+	for _, k := range pad {
+		if len(u[k.Label]) > 0 {
+			out[k.Label] = k.Guard * 2 * median(u[k.Label])
+		}
+	}
+	return out, nil
+}
+
+func median(values []float64) float64 {
+	list := slices.Sorted(slices.Values(values))
+	return list[len(list)/2]
+}
+
+func (s Selection) distribution(name string, p results.Pile, limits [2]float64) Distribution {
+	d := Distribution{Name: name, N: int(p.N), Over: int(p.Beyond), Limits: limits, Mean: unknown, SD: math.NaN(),
+		Bins: binsOf(p)}
+	q := func(share float64) float64 { return pileQuantile(p, share) }
+	d.Nearly = [2]float64{q(0.0005), q(0.9995)}
+	d.Quantiles = Quantiles{q(0), q(0.05), q(0.25), q(0.5), q(0.75), q(0.95), q(1)}
+	if p.N == 0 {
+		return d
+	}
+	mean, m2 := p.Moments()
+	d.Mean.Value = mean
+	if p.N > 1 {
+		d.SD = math.Sqrt(m2 / float64(p.N-1))
+		d.Mean = estimate(mean, stats.MeanIntervalOf(mean, d.SD, int(p.N), s.confidence()))
+	}
+	return d
+}
+
+// pileQuantile is the value below which a share of a pile lies, on a straight
+// line within a bin; NaN for an empty pile.
+func pileQuantile(p results.Pile, share float64) float64 {
+	least, most := float64(p.Least)/1000, float64(p.Most)/1000
+	switch {
+	case p.N == 0:
+		return math.NaN()
+	case share <= 0:
+		return least
+	}
+	want, below := share*float64(p.N), 0.0
+	for i, n := range p.Bins {
+		if n > 0 && below+float64(n) >= want {
+			from, to := results.BinEdges(p.First + i)
+			return min(max(from+(to-from)*(want-below)/float64(n), least), most)
+		}
+		below += float64(n)
+	}
+	return most
+}
+
+// binsOf puts bins together until they are about forty at most.
+func binsOf(p results.Pile) (out []Bin) {
+	used := 0
+	for _, n := range p.Bins {
+		if n > 0 {
+			used++
+		}
+	}
+	together := 1
+	for used/together > 40 || p.N < 400 && together < 4 {
+		together *= 2
+	}
+	for at := 0; at < len(p.Bins); at += together {
+		last := min(at+together, len(p.Bins)) - 1
+		count := int64(0)
+		for _, n := range p.Bins[at : last+1] {
+			count += int64(n)
+		}
+		if from, _ := results.BinEdges(p.First + at); count > 0 {
+			_, to := results.BinEdges(p.First + last)
+			out = append(out, Bin{from, to, count})
+		}
+	}
+	return out
+}

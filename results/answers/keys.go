@@ -1,0 +1,103 @@
+package answers
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"padjig/results"
+)
+
+// KeyChoice chooses keys: by label, on a line, in a group of the product file.
+// All empty are all keys.
+type KeyChoice struct {
+	Labels      []string
+	Line, Group string
+}
+
+// NoKeyError is returned where no key is on a line nor in a group.
+type NoKeyError struct {
+	Choice        KeyChoice
+	Lines, Groups []string
+}
+
+// Error names the lines and groups there are.
+func (e *NoKeyError) Error() string {
+	return fmt.Sprintf("no key on line %q or in group %q: the lines are %s, the groups %s",
+		e.Choice.Line, e.Choice.Group, distinct(e.Lines), distinct(e.Groups))
+}
+
+func distinct(names []string) string {
+	var out []string
+	for _, n := range names {
+		if n != "" && !slices.Contains(out, n) {
+			out = append(out, n)
+		}
+	}
+	if len(out) == 0 {
+		return "none"
+	}
+	return strings.Join(out, " ")
+}
+
+// of gives the labels chosen, nil for all.
+func (c KeyChoice) of(pad []results.PadKey) ([]string, error) {
+	if c.Line == "" && c.Group == "" {
+		return c.Labels, nil
+	}
+	labels, none := slices.Clone(c.Labels), &NoKeyError{Choice: c}
+	for _, k := range pad {
+		none.Lines, none.Groups = append(none.Lines, k.Lines...), append(none.Groups, k.Group)
+		if c.Line != "" && slices.Contains(k.Lines, c.Line) || c.Group != "" && k.Group == c.Group {
+			labels = append(labels, k.Label)
+		}
+	}
+	if len(labels) == 0 {
+		return nil, none
+	}
+	return labels, nil
+}
+
+// keyReadings is a reading of one key over the last units, oldest first.
+type keyReadings struct {
+	Key    string
+	Limits [2]float64 // 0 for none
+	Values []float64
+	U      []float64 // standard uncertainties, 0: not known
+	Seqs   []int64
+	Over   int // over range, or not measured: no number
+	Guard  float64
+}
+
+// readKeys gives the readings of the chosen keys, in the product's order.
+func (s Selection) readKeys(ctx context.Context, store *results.Store, m results.Measure, choice KeyChoice,
+	last int) ([]keyReadings, error) {
+	pad, err := store.Pad(ctx, s.Filter)
+	if err != nil {
+		return nil, err
+	}
+	labels, err := choice.of(pad)
+	if err != nil {
+		return nil, err
+	}
+	series, err := store.Readings(ctx, s.Filter, m, labels, last)
+	if err != nil {
+		return nil, err
+	}
+	at, out := map[string]int{}, []keyReadings{}
+	for _, k := range pad {
+		if len(labels) == 0 || slices.Contains(labels, k.Label) {
+			at[k.Label] = len(out)
+			out = append(out, keyReadings{Key: k.Label, Limits: series.Limits[k.Label], Over: series.Open[k.Label],
+				Guard: k.Guard})
+		}
+	}
+	for _, p := range series.Points {
+		if i, ok := at[p.Key]; ok {
+			k := &out[i]
+			k.Values, k.U, k.Seqs = append(k.Values, p.Value), append(k.U, p.U), append(k.Seqs, p.Seq)
+		}
+	}
+	return out, nil
+}

@@ -1,0 +1,275 @@
+package answers
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"padjig/results"
+	"padjig/results/stats"
+	"padjig/sequence/decide"
+)
+
+// LimitsAsked asks what limits the process can hold, and what proposed ones
+// would have done (what-if limits).
+type LimitsAsked struct {
+	Selection
+	Measure  results.Measure // empty: contact resistance
+	Keys     KeyChoice
+	Last     int // newest units; 0: [Last]
+	Side     Side
+	Coverage float64  // share of units that the tolerance interval holds; 0: [Coverage]
+	Proposed *Spec    // nil: nothing is tried
+	Guard    *float64 // guard band as a multiple of U = 2 u of each reading; nil: that of the product
+}
+
+// WhatIf is the answer.
+type WhatIf struct {
+	LimitsAsked
+	GuardU      float64 // the guard band that holds
+	Units       int
+	Over        int // readings without a number, left out
+	Tolerances  []KeyTolerance
+	Outcomes    []Outcome
+	Changes     []Change // units that the proposed limit judges otherwise
+	Rejects     int      // of them, units that only the limit in force accepts
+	LetThrough  int      // and that only the proposed one accepts
+	Conclusions []Sentence
+}
+
+// KeyTolerance is where most of the population of one key lies.
+type KeyTolerance struct {
+	Key       string
+	N         int
+	Mean, SD  float64
+	NormalP   Chance
+	Normal    Interval // right for normal readings only
+	Free      Interval // without a distribution; NaN where there are too few
+	Limits    [2]float64
+	U         float64 // median standard uncertainty
+	Values    []float64
+	Why       error // why there is no normal interval
+	WhyNoFree error
+}
+
+// Outcome is what limits do to the units.
+type Outcome struct {
+	Proposed bool
+	Guard    float64 // multiple of U
+	Limited  bool    // a key has a limit at all
+	Rejected int
+	Share    Estimate
+	// BadAccepted and GoodRejected are expected from each reading's own
+	// uncertainty: accepted beyond, rejected within the limit.
+	BadAccepted, GoodRejected float64
+
+	rejected map[int64]bool
+}
+
+// Change is a unit that the proposed limit judges otherwise.
+type Change struct {
+	Serial     string
+	Run        int64
+	LetThrough bool
+}
+
+// GuardMultiples are always shown beside the one that holds: none, half of U,
+// that of a 5 % risk after JCGM 106 (1.645/2 = 0.82), and U.
+var GuardMultiples = []float64{0, 0.5, 0.83, 1}
+
+// AskLimits tries limits on the last units.
+func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, error) {
+	if a.Measure == "" {
+		a.Measure = results.Closed
+	}
+	if a.Last == 0 {
+		a.Last = Last
+	}
+	if a.Coverage == 0 {
+		a.Coverage = Coverage
+	}
+	w := WhatIf{LimitsAsked: a}
+	pad, err := s.Pad(ctx, a.Filter)
+	if err != nil {
+		return w, err
+	}
+	labels, err := a.Keys.of(pad)
+	if err != nil {
+		return w, err
+	}
+	series, err := s.Readings(ctx, a.Filter, a.Measure, labels, a.Last)
+	if err != nil {
+		return w, err
+	}
+	if w.Over = series.Beyond; len(series.Points) == 0 {
+		return w, a.noUnits()
+	}
+	w.GuardU = guardOf(a.Guard, pad, labels)
+	if err := w.tolerances(pad, series); err != nil {
+		return w, err
+	}
+	if a.Proposed != nil {
+		w.try(series)
+	}
+	w.Conclusions = w.words()
+	return w, nil
+}
+
+func guardOf(asked *float64, pad []results.PadKey, labels []string) float64 {
+	if asked != nil {
+		return *asked
+	}
+	for _, k := range pad {
+		if len(labels) == 0 || slices.Contains(labels, k.Label) {
+			return k.Guard
+		}
+	}
+	return 0
+}
+
+func (w *WhatIf) tolerances(pad []results.PadKey, series results.Series) error {
+	values, u := map[string][]float64{}, map[string][]float64{}
+	for _, p := range series.Points {
+		values[p.Key], u[p.Key] = append(values[p.Key], p.Value), append(u[p.Key], p.U)
+	}
+	for _, k := range pad {
+		if list := values[k.Label]; len(list) > 0 {
+			w.Tolerances = append(w.Tolerances, w.tolerance(k.Label, list, median(u[k.Label]), series.Limits[k.Label]))
+		}
+	}
+	if len(w.Tolerances) == 1 && w.Tolerances[0].Why != nil {
+		return fmt.Errorf("key %s: %w", w.Tolerances[0].Key, w.Tolerances[0].Why)
+	}
+	return nil
+}
+
+func (w *WhatIf) tolerance(key string, values []float64, u float64, limits [2]float64) KeyTolerance {
+	none := Interval{Low: math.NaN(), High: math.NaN()}
+	t := KeyTolerance{Key: key, N: len(values), Mean: math.NaN(), SD: math.NaN(), NormalP: Chance(math.NaN()),
+		Normal: none, Free: none,
+		Limits: limits, U: u, Values: values}
+	if summary, err := stats.Summarize(values); err == nil {
+		t.Mean, t.SD = summary.Mean, summary.SD
+	}
+	if test, err := stats.AndersonDarling(values); err == nil {
+		t.NormalP = Chance(test.P)
+	}
+	if normal, err := stats.NormalTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
+		t.Why = err
+	} else {
+		t.Normal.Low, t.Normal.High = normal.Low, normal.High
+	}
+	if free, err := stats.FreeTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
+		t.WhyNoFree = err
+	} else {
+		t.Free.Low, t.Free.High = free.Low, free.High
+	}
+	return t
+}
+
+// Histogram counts the readings in so many bins at most.
+func (t KeyTolerance) Histogram(bins int) stats.Histogram { return histogram(t.Values, bins) }
+
+func (w *WhatIf) try(series results.Series) {
+	proposed := func(string) stats.Spec { return *w.Proposed }
+	inForce := func(key string) stats.Spec { return specOf(series.Limits[key]) }
+	guards := append(slices.Clone(GuardMultiples), w.GuardU)
+	slices.Sort(guards)
+	guards = slices.Compact(guards)
+	for i, limits := range []func(string) stats.Spec{inForce, proposed} {
+		for _, guard := range guards {
+			o := w.outcome(series, limits, guard)
+			o.Proposed = i == 1
+			w.Outcomes = append(w.Outcomes, o)
+		}
+	}
+	w.changes(series)
+}
+
+// outcome holds every reading to the limits of its key, moved in by a guard band.
+func (w *WhatIf) outcome(series results.Series, limits func(string) stats.Spec, guard float64) Outcome {
+	o := Outcome{Guard: guard, rejected: map[int64]bool{}}
+	units := map[int64]bool{}
+	for _, p := range series.Points {
+		units[p.Seq] = true
+		limit := limits(p.Key)
+		if limit.Check() != nil {
+			continue
+		}
+		o.Limited = true
+		tolerance := decide.Interval{Low: limit.Lower, High: limit.Upper}
+		accepted := tolerance.Guarded(decide.Band(guard, p.U)).Contains(p.Value)
+		if !accepted {
+			o.rejected[p.Seq] = true
+		}
+		switch {
+		case p.U == 0: // its uncertainty is not known: nothing can be expected of it
+		case accepted:
+			o.BadAccepted += decide.ConsumersRisk(p.Value, tolerance, decide.Normal(p.U))
+		default:
+			o.GoodRejected += decide.Conformance(p.Value, tolerance, decide.Normal(p.U))
+		}
+	}
+	w.Units = len(units)
+	o.Rejected, o.Share = len(o.rejected), w.share(len(o.rejected), w.Units)
+	return o
+}
+
+// At is the outcome of one of the limits with the guard band that holds.
+func (w WhatIf) At(proposed bool) Outcome {
+	for _, o := range w.Outcomes {
+		if o.Proposed == proposed && o.Guard == w.GuardU {
+			return o
+		}
+	}
+	return Outcome{}
+}
+
+func (w *WhatIf) changes(series results.Series) {
+	was, now := w.At(false).rejected, w.At(true).rejected
+	seen := map[int64]bool{}
+	for _, p := range series.Points {
+		if seen[p.Seq] || was[p.Seq] == now[p.Seq] {
+			continue
+		}
+		seen[p.Seq] = true
+		w.Changes = append(w.Changes, Change{p.Serial, p.Seq, was[p.Seq]})
+		if was[p.Seq] {
+			w.LetThrough++
+		} else {
+			w.Rejects++
+		}
+	}
+	slices.SortFunc(w.Changes, func(a, b Change) int { return int(a.Run - b.Run) })
+}
+
+func (w WhatIf) words() []Sentence {
+	out := []Sentence{say("limits.tolerance.words", Percent{w.Coverage, 1}, Percent{w.confidence(), 0})}
+	var skewed Names
+	for _, t := range w.Tolerances {
+		if float64(t.NormalP) < NormalAlpha {
+			skewed = append(skewed, t.Key)
+		}
+	}
+	if len(skewed) > 0 {
+		out = append(out, warn("limits.tolerance.notnormal", len(skewed), len(w.Tolerances), Number{NormalAlpha, 2},
+			skewed))
+	}
+	if w.Over > 0 {
+		out = append(out, warn("limits.over", w.Over))
+	}
+	if w.Proposed == nil {
+		return out
+	}
+	now, was := w.At(true), w.At(false)
+	out = append(out, say("limits.words", Number{w.GuardU, 2}, now.Rejected, w.Units, Part(now.Share)),
+		say("limits.escapes", Figure(now.BadAccepted), Figure(now.GoodRejected)))
+	if was.Limited {
+		out = append(out, say("limits.against", was.Rejected, w.Rejects, w.LetThrough))
+	}
+	if w.LetThrough > 0 {
+		out = append(out, warn("limits.loosened", w.LetThrough))
+	}
+	return append(out, say("limits.notshown"))
+}

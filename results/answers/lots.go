@@ -1,0 +1,102 @@
+package answers
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"padjig/results"
+)
+
+// LotsAsked asks what came of each lot of a material.
+type LotsAsked struct {
+	Selection
+	Material string // one of [results.Materials]; empty: the first
+	Key      string // whose readings are told by lot; empty: the first
+	Newest   int    // lots; 0: 24
+}
+
+// Lots is the answer, in the order in which the lots came.
+type Lots struct {
+	LotsAsked
+	Rows        []YieldRow
+	All         int // lots there are
+	Differ      *Homogeneity
+	Mixed       results.Mixture
+	Readings    []Distribution // of the key, one a lot
+	NoReadings  error          // why there are none
+	Changes     []results.Happening
+	Conclusions []Sentence
+}
+
+// AskLots tells lots apart.
+func AskLots(ctx context.Context, s *results.Store, a LotsAsked) (Lots, error) {
+	if a.Material == "" {
+		a.Material = results.Materials[0]
+	}
+	if !slices.Contains(results.Materials, a.Material) {
+		return Lots{}, fmt.Errorf("%q is no material: write %s", a.Material, listed(results.Materials))
+	}
+	if a.Newest == 0 {
+		a.Newest = 24
+	}
+	l := Lots{LotsAsked: a}
+	y, err := a.yields(ctx, s, results.By(a.Material))
+	if err != nil {
+		return l, err
+	}
+	if y.Total.Units == 0 {
+		return l, a.noUnits()
+	}
+	slices.SortStableFunc(y.Rows, func(a, b YieldRow) int { return int(a.FirstRun - b.FirstRun) })
+	l.All, l.Mixed, l.Differ = len(y.Rows), y.Mixed, y.Differ
+	l.Rows = y.Rows[max(0, len(y.Rows)-a.Newest):]
+	if err := l.readings(ctx, s); err != nil {
+		return l, err
+	}
+	if err := l.changes(ctx, s); err != nil {
+		return l, err
+	}
+	l.Conclusions = append(y.differWords(a.alpha()), say("lots.words"))
+	if len(l.Rows) < l.All {
+		l.Conclusions = append(l.Conclusions, warn("yield.newest", len(l.Rows), l.All))
+	}
+	return l, nil
+}
+
+func (l *Lots) readings(ctx context.Context, s *results.Store) error {
+	if l.Key == "" {
+		pad, err := s.Pad(ctx, l.Filter)
+		if err != nil {
+			return err
+		}
+		l.Key = pad[0].Label
+	}
+	piles, limits, err := s.GroupPiles(ctx, l.Filter, results.By(l.Material), l.Key)
+	if err != nil {
+		l.NoReadings = err
+		return nil
+	}
+	for _, row := range l.Rows {
+		if lot := row.Groups[0]; lot != "" && piles[lot] != nil {
+			l.Readings = append(l.Readings, l.distribution(lot, *piles[lot], limits))
+		}
+	}
+	return nil
+}
+
+// changes lists changeovers, newest first.
+func (l *Lots) changes(ctx context.Context, s *results.Store) error {
+	plan, err := s.Shifts(ctx)
+	if err != nil {
+		return err
+	}
+	list, err := s.Happenings(ctx, l.Filter)
+	for _, h := range list {
+		if h.At = h.At.In(zoneOf(plan)); h.Kind == "lot" {
+			l.Changes = append(l.Changes, h)
+		}
+	}
+	slices.Reverse(l.Changes)
+	return err
+}

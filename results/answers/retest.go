@@ -1,0 +1,77 @@
+package answers
+
+import (
+	"slices"
+
+	"padjig/results/stats"
+)
+
+// RetestAsked asks what testing again lets through, scraps and costs.
+type RetestAsked struct {
+	Errors  TestErrors
+	Bad     float64      // share of bad units before the test
+	Current RetestPolicy // the one in force
+}
+
+// Retest is what each policy makes of it.
+type Retest struct {
+	RetestAsked
+	Rows        []PolicyRow
+	Conclusions []Sentence
+}
+
+// PolicyRow is one policy.
+type PolicyRow struct {
+	RetestPolicy
+	stats.PolicyYield
+}
+
+// AskRetest compares the usual policies with the one in force.
+func AskRetest(a RetestAsked) (Retest, error) {
+	r := Retest{RetestAsked: a}
+	policies := []RetestPolicy{stats.TestOnce, stats.ReseatOnce, {Tests: 3}, {Tests: 2, AllPass: true}}
+	if !slices.Contains(policies, a.Current) {
+		policies = append(policies, a.Current)
+	}
+	for _, p := range policies {
+		y, err := p.Yield(a.Errors, a.Bad)
+		if err != nil {
+			return r, err
+		}
+		r.Rows = append(r.Rows, PolicyRow{p, y})
+	}
+	r.Conclusions = r.words()
+	return r, nil
+}
+
+// of is the row of a policy.
+func (r Retest) of(p RetestPolicy) PolicyRow {
+	i := slices.IndexFunc(r.Rows, func(row PolicyRow) bool { return row.RetestPolicy == p })
+	return r.Rows[i]
+}
+
+func (r Retest) words() []Sentence {
+	now, once := r.of(r.Current), r.of(stats.TestOnce)
+	out := []Sentence{say("retest.now", now.Code(), Number{1e6 * now.Escapes, 1}, Number{1e6 * now.FalseScrap, 1},
+		Number{now.TestsPerUnit, 4})}
+	if r.Current != stats.TestOnce {
+		out = append(out, say("retest.against", Number{1e6 * (now.Escapes - once.Escapes), 1},
+			Number{1e6 * (now.FalseScrap - once.FalseScrap), 1}))
+	}
+	out = append(out, say("retest.caution"))
+	if r.Errors.Sticks == 0 {
+		out = append(out, say("retest.independent"))
+	}
+	return out
+}
+
+// Code is the name of a policy, a number of tests within it.
+func (p PolicyRow) Code() Sentence {
+	switch {
+	case p.RetestPolicy == stats.TestOnce:
+		return say("policy.once")
+	case p.AllPass:
+		return say("policy.all", p.Tests)
+	}
+	return say("policy.any", p.Tests)
+}

@@ -1,0 +1,109 @@
+package answers
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"padjig/results"
+	"padjig/results/stats"
+)
+
+// The words of package stats that questions and answers are told in. Surfaces
+// take them from here.
+type (
+	Interval     = stats.Interval
+	Spec         = stats.Spec
+	Limits       = stats.Limits
+	Rules        = stats.Rules
+	Rule         = stats.Rule
+	StopRule     = stats.StopRule
+	Side         = stats.Side
+	TooFewError  = stats.TooFewError
+	TestErrors   = stats.TestErrors
+	RetestPolicy = stats.RetestPolicy
+	Risks        = stats.Risks
+	Plan         = stats.Plan
+)
+
+// Why there is no answer.
+var (
+	ErrEmpty    = stats.ErrEmpty
+	ErrNoSpread = stats.ErrNoSpread
+)
+
+// The sides of a tolerance interval.
+const (
+	BothSides = stats.BothSides
+	OnlyLower = stats.OnlyLower
+	OnlyUpper = stats.OnlyUpper
+)
+
+// ParseRules reads a set of run rules.
+func ParseRules(text string) (Rules, error) { return stats.ParseRules(text) }
+
+// Selection is the runs that a question is about, and how sure its intervals are.
+type Selection struct {
+	Filter     results.Filter
+	Confidence float64 // 0: [Confidence]
+	Exact      bool    // intervals of shares after Clopper and Pearson, not Wilson
+}
+
+func (s Selection) confidence() float64 {
+	if s.Confidence == 0 {
+		return Confidence
+	}
+	return s.Confidence
+}
+
+// alpha is the p below which something is called a difference.
+func (s Selection) alpha() float64 { return 1 - s.confidence() }
+
+// Estimate is a number with its interval. Infinite ends are open, NaN ends unknown.
+type Estimate struct{ Value, Low, High float64 }
+
+func estimate(value float64, i stats.Interval) Estimate { return Estimate{value, i.Low, i.High} }
+
+// unknown is the estimate of nothing.
+var unknown = Estimate{math.NaN(), math.NaN(), math.NaN()}
+
+// share estimates x of n.
+func (s Selection) share(x, n int) Estimate {
+	of := stats.Wilson
+	if s.Exact {
+		of = stats.ClopperPearson
+	}
+	i, err := of(x, n, s.confidence())
+	if err != nil || n == 0 {
+		return unknown
+	}
+	return estimate(float64(x)/float64(n), i)
+}
+
+// noUnits is the error of a selection without any.
+func (s Selection) noUnits() error { return fmt.Errorf("%w: %s", results.ErrNoUnits, s.Filter) }
+
+// specOf turns the limits of a key into a specification: 0 is none.
+func specOf(limits [2]float64) stats.Spec {
+	s := stats.Spec{Lower: math.Inf(-1), Upper: math.Inf(1)}
+	if limits[0] > 0 {
+		s.Lower = limits[0]
+	}
+	if limits[1] > 0 {
+		s.Upper = limits[1]
+	}
+	return s
+}
+
+// zoneOf is the time zone that hours and days of readings are told in: that of
+// the shifts, UTC while there are none.
+func zoneOf(plan *results.ShiftPlan) *time.Location {
+	if plan == nil {
+		return time.UTC
+	}
+	zone, err := time.LoadLocation(plan.Zone)
+	if err != nil {
+		return time.UTC
+	}
+	return zone
+}

@@ -1,0 +1,217 @@
+package answers
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"padjig/results"
+)
+
+// ShiftAsked asks what the next shift has to know.
+type ShiftAsked struct {
+	Selection
+	Name string   // empty: the newest one with runs
+	Day  string   // on which it began
+	Rule StopRule // zero: [DefaultRule]
+}
+
+// Shift is one shift.
+type Shift struct {
+	ShiftAsked
+	Plan         results.ShiftPlan
+	From, To     time.Time
+	Rows         []YieldRow // by jig
+	Total        YieldRow
+	Mixed        results.Mixture
+	Hours        []YieldRow
+	Causes       Causes // by place, the most frequent
+	Stops        Stops
+	Calibrations []JigState
+	Checks       []results.LastCheck
+	Open         []results.OpenUnit // failed, and not passed since
+	Signed       []results.Handover
+	Events       []results.Happening
+	Conclusions  []Sentence
+}
+
+// JigState is how the calibration of a jig stood at the end of a shift.
+type JigState struct {
+	Jig string
+	results.DueState
+}
+
+// Why there is no shift to tell of.
+var (
+	ErrNoShifts = errors.New("no shifts are set")
+	ErrNoShift  = errors.New("there is no such shift")
+	// ErrShiftTimes is returned for a selection that has times of its own.
+	ErrShiftTimes = errors.New("a shift has times of its own: choose neither times nor shifts besides")
+)
+
+// NoDayError is returned for a day that is none.
+type NoDayError struct{ Day string }
+
+func (e *NoDayError) Error() string { return fmt.Sprintf("%q is no day such as 2026-03-02", e.Day) }
+
+// mostFaults is how many causes a shift is told of.
+const mostFaults = 5
+
+// AskShift tells of a shift.
+func AskShift(ctx context.Context, s *results.Store, a ShiftAsked) (Shift, error) {
+	sh := Shift{ShiftAsked: a}
+	if f := a.Filter; len(f.Shifts) > 0 || !f.From.IsZero() || !f.To.IsZero() {
+		return sh, ErrShiftTimes
+	}
+	all, err := s.Yields(ctx, a.Filter)
+	if err != nil {
+		return sh, err
+	}
+	if all.Total.Runs == 0 { // in no shift at all; one shift without a unit is an answer
+		return sh, a.noUnits()
+	}
+	plan, err := s.Shifts(ctx)
+	if err != nil {
+		return sh, err
+	}
+	if plan == nil {
+		return sh, ErrNoShifts
+	}
+	if sh.Plan = *plan; sh.Name == "" || sh.Day == "" {
+		if err := sh.newest(ctx, s); err != nil {
+			return sh, err
+		}
+	}
+	var known bool
+	if sh.From, sh.To, known, err = plan.When(sh.Name, sh.Day); err != nil {
+		return sh, &NoDayError{sh.Day}
+	}
+	if !known {
+		return sh, fmt.Errorf("%w: %q; there are %s", ErrNoShift, sh.Name, plan.Names())
+	}
+	sh.Filter.Shifts, sh.Filter.From, sh.Filter.To = []string{sh.Name}, sh.From, sh.To
+	if err := sh.production(ctx, s); err != nil {
+		return sh, err
+	}
+	if err := sh.around(ctx, s); err != nil {
+		return sh, err
+	}
+	sh.Conclusions = sh.words()
+	return sh, nil
+}
+
+// newest takes the shift of the newest unit for what was not said.
+func (sh *Shift) newest(ctx context.Context, s *results.Store) error {
+	zone, at := zoneOf(&sh.Plan), time.Now()
+	last, err := s.LastUnits(ctx, sh.Filter, 1)
+	if err != nil {
+		return err
+	}
+	if len(last) > 0 {
+		at = last[0].Started
+	}
+	name, day := sh.Plan.Shifts[0].Name, at.In(zone).Format("2006-01-02")
+	before := at.In(zone).AddDate(0, 0, -1).Format("2006-01-02") // a night shift may have begun the day before
+	for _, shift := range sh.Plan.Shifts {
+		for _, one := range []string{before, at.In(zone).Format("2006-01-02")} {
+			from, to, _, err := sh.Plan.When(shift.Name, one)
+			if err == nil && !at.Before(from) && at.Before(to) {
+				name, day = shift.Name, one
+			}
+		}
+	}
+	if sh.Name == "" {
+		sh.Name = name
+	}
+	if sh.Day == "" {
+		sh.Day = day
+	}
+	return nil
+}
+
+func (sh *Shift) production(ctx context.Context, s *results.Store) error {
+	y, err := sh.yields(ctx, s, results.ByJig)
+	if err != nil {
+		return err
+	}
+	sh.Rows, sh.Total, sh.Mixed = y.Rows, y.Total, y.Mixed
+	hours, err := sh.yields(ctx, s, results.ByHour)
+	if err != nil {
+		return err
+	}
+	for i, row := range hours.Rows {
+		if at, err := time.Parse("2006-01-02T15:04Z", row.Groups[0]); err == nil {
+			hours.Rows[i].Groups = []string{at.In(zoneOf(&sh.Plan)).Format("15:04")}
+		}
+	}
+	sh.Hours = hours.Rows
+	if sh.Causes, err = sh.causes(ctx, s, results.CauseByPlace); err != nil {
+		return err
+	}
+	sh.Causes.Rows = slices.DeleteFunc(sh.Causes.Rows, func(c CauseRow) bool { return c.Worst == 0 })
+	sh.Causes.Rows = sh.Causes.Rows[:min(mostFaults, len(sh.Causes.Rows))]
+	sh.Stops, err = sh.stops(ctx, s, sh.Rule, max(sh.Total.Units, 1), sh.Total.First.Value)
+	return err
+}
+
+// around tells how the jigs stood, and what is left to do.
+func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
+	zone := zoneOf(&sh.Plan)
+	sh.From, sh.To = sh.From.In(zone), sh.To.In(zone)
+	for _, row := range sh.Rows {
+		state, err := s.DueAt(ctx, row.Groups[0], sh.Filter.Simulated, row.LastRun, sh.To)
+		if err != nil {
+			return err
+		}
+		sh.Calibrations = append(sh.Calibrations, JigState{row.Groups[0], state})
+	}
+	if sh.Open, err = s.OpenUnits(ctx, sh.Filter); err != nil {
+		return err
+	}
+	if sh.Checks, err = s.LastChecks(ctx, sh.To, sh.Filter.Simulated); err != nil {
+		return err
+	}
+	if sh.Signed, err = s.Handovers(ctx, sh.Name, sh.Day, sh.Filter.Simulated); err != nil {
+		return err
+	}
+	if sh.Events, err = s.Happenings(ctx, sh.Filter); err != nil {
+		return err
+	}
+	for i := range sh.Open {
+		sh.Open[i].Failed = sh.Open[i].Failed.In(zone)
+	}
+	for i := range sh.Checks {
+		sh.Checks[i].At = sh.Checks[i].At.In(zone)
+	}
+	for i := range sh.Signed {
+		sh.Signed[i].At = sh.Signed[i].At.In(zone)
+	}
+	for i := range sh.Events {
+		sh.Events[i].At = sh.Events[i].At.In(zone)
+	}
+	return nil
+}
+
+func (sh Shift) words() []Sentence {
+	out := []Sentence{say("shift.is", sh.Name, sh.From, sh.To)}
+	if sh.Total.Units == 0 {
+		out = append(out, say("yield.nothing"))
+	} else {
+		out = append(out, totalWords(sh.Total)...)
+		out = append(out, sh.Stops.words()...)
+	}
+	for _, j := range sh.Calibrations {
+		for _, due := range []results.Due{j.Zero, j.Verify} {
+			if due.Standing == results.StandsOverdue || due.Standing == results.StandsBad {
+				out = append(out, warn("shift.notgood", j.Jig, Word("standing."+string(due.Standing))))
+			}
+		}
+	}
+	out = append(out, say("shift.opencount", len(sh.Open)))
+	if len(sh.Signed) == 0 {
+		out = append(out, say("handover.nobody"))
+	}
+	return out
+}

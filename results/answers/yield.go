@@ -1,0 +1,133 @@
+package answers
+
+import (
+	"context"
+
+	"padjig/results"
+	"padjig/results/stats"
+)
+
+// YieldAsked asks how many pass: first, and in the end.
+type YieldAsked struct {
+	Selection
+	By   []results.By
+	Rule StopRule // zero: [DefaultRule]
+}
+
+// Yield is what came of the units of a selection.
+type Yield struct {
+	YieldAsked
+	Rows        []YieldRow
+	Total       YieldRow
+	Mixed       results.Mixture
+	Differ      *Homogeneity // of the rows; nil where there is nothing to compare
+	Stops       Stops
+	Conclusions []Sentence
+}
+
+// YieldRow is one group of units.
+type YieldRow struct {
+	results.Yield
+	First, Final Estimate
+}
+
+// Homogeneity is whether groups differ by more than chance (chi-square).
+type Homogeneity struct {
+	Groups    int
+	Statistic float64
+	DF        int
+	P         Chance
+	Rough     bool // an expected count is below 5
+}
+
+// AskYield counts the units of a selection.
+func AskYield(ctx context.Context, s *results.Store, a YieldAsked) (Yield, error) {
+	y, err := a.yields(ctx, s, a.By...)
+	if err != nil {
+		return y, err
+	}
+	if y.Total.Units == 0 {
+		return y, a.noUnits()
+	}
+	y.Conclusions = append(totalWords(y.Total), y.differWords(a.alpha())...)
+	if y.Stops, err = a.stops(ctx, s, a.Rule, 0, y.Total.First.Value); err != nil {
+		return y, err
+	}
+	y.Conclusions = append(y.Conclusions, y.Stops.words()...)
+	return y, nil
+}
+
+// yields counts without concluding.
+func (s Selection) yields(ctx context.Context, store *results.Store, by ...results.By) (Yield, error) {
+	y := Yield{YieldAsked: YieldAsked{Selection: s, By: by}}
+	all, err := store.Yields(ctx, s.Filter, by...)
+	if err != nil {
+		return y, err
+	}
+	y.Mixed = all.Mixed
+	for _, row := range all.Rows {
+		y.Rows = append(y.Rows, s.yieldRow(row))
+	}
+	y.Total = s.yieldRow(results.Yield{Counts: all.Total})
+	y.Differ = homogeneity(y.Rows)
+	return y, nil
+}
+
+func (s Selection) yieldRow(y results.Yield) YieldRow {
+	return YieldRow{y, s.share(y.FirstPassed, y.Units), s.share(y.LastPassed, y.Units)}
+}
+
+// mostGroups are compared at once: the verdict on more says nothing about any.
+const mostGroups = 200
+
+func homogeneity(rows []YieldRow) *Homogeneity {
+	var counts [][]int
+	for _, r := range rows {
+		if r.Units > 0 {
+			counts = append(counts, []int{r.FirstPassed, r.Units - r.FirstPassed})
+		}
+	}
+	if len(counts) < 2 || len(counts) > mostGroups {
+		return nil
+	}
+	test, err := stats.ChiSquare(counts)
+	if err != nil || test.LeastExpected < 1 {
+		return &Homogeneity{Groups: len(counts), P: Chance(unknown.Value)}
+	}
+	return &Homogeneity{len(counts), test.Statistic, test.DF, Chance(test.P), test.LeastExpected < 5}
+}
+
+func totalWords(t YieldRow) []Sentence {
+	out := []Sentence{say("yield.words", t.FirstPassed, t.Units, Part(t.First), Part(t.Final))}
+	switch {
+	case t.Units == 1:
+		out = append(out, say("yield.one"))
+	case t.FirstPassed == t.Units:
+		out = append(out, say("yield.allpassed"))
+	case t.FirstPassed == 0:
+		out = append(out, warn("yield.nonepassed"))
+	}
+	if t.Retests > 0 {
+		out = append(out, say("yield.retests", t.Retests, t.Cures, t.Relapses))
+	}
+	return out
+}
+
+func (y Yield) differWords(alpha float64) []Sentence {
+	d := y.Differ
+	switch {
+	case d == nil:
+		return nil
+	case d.P != d.P: // no number: too few
+		return []Sentence{say("yield.toofew")}
+	}
+	code := "yield.alike"
+	if float64(d.P) < alpha {
+		code = "yield.differ"
+	}
+	out := []Sentence{say(code, d.Groups, Number{d.Statistic, 1}, d.DF, d.P)}
+	if d.Rough {
+		out = append(out, say("yield.rough"))
+	}
+	return out
+}

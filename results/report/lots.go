@@ -1,0 +1,43 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+
+	"padjig/results"
+	"padjig/results/answers"
+)
+
+// Lots writes what came of each lot of a material.
+func Lots(l answers.Lots) Document {
+	d := about(l.Selection, "Lots of "+l.Material, l.Mixed)
+	t := YieldTable("lots", []results.By{results.By(l.Material)}, l.Rows)
+	t.Title = fmt.Sprintf("First-pass and final yield, %s intervals", confidenceOf(l.Selection))
+	d.Tables = []Table{t}
+	if l.NoReadings == nil {
+		readings := DistributionTable("readings", "lot", l.Readings)
+		readings.Title = "Contact resistance of key " + l.Key
+		d.Tables = append(d.Tables, readings)
+	} else {
+		d.Remarks = append(d.Remarks, "readings of key "+l.Key+" are left out: "+l.NoReadings.Error())
+	}
+	d.Tables = append(d.Tables, ChangeoverTable(l))
+	d.Charts = []Chart{{Title: "First-pass yield", SVG: func() template.HTML { return yieldChart(l.Rows) }}}
+	d.Conclusion = l.Conclusions
+	return d
+}
+
+// ChangeoverTable lists changes of lot, the newest first.
+func ChangeoverTable(l answers.Lots) Table {
+	return HappenedTable("changes", "Changes of lot", l.Changes)
+}
+
+// HappenedTable lists what happened.
+func HappenedTable(name, title string, list []results.Happening) Table {
+	t := Table{Name: name, Title: title, Empty: "nothing that was recorded", Most: 20,
+		Columns: []Column{{Name: "at"}, {Name: "jig"}, {Name: "kind"}, {Name: "what"}, {Name: "after_run"}}}
+	for _, h := range list {
+		t.Rows = append(t.Rows, []any{h.At, h.Jig, Word("event." + h.Kind), h.Text, int(h.AfterRun)})
+	}
+	return t
+}
