@@ -565,7 +565,7 @@ func (s surfaces) onTerminal(w expected, args []string) {
 	files := csvTables(s.T, out)
 	for name, rows := range w.rows {
 		if len(rows) > 0 {
-			exact(s, "--csv "+name, rows, files[headOf(w.doc, name)])
+			exact(s, "--csv "+name, rows, files[headNamed(w.doc, name)])
 		}
 	}
 	text, status := s.command(args...)
@@ -630,7 +630,7 @@ func (s surfaces) onPage(w expected, address string) {
 		}
 		exact(s, "page as JSON "+name, rows, tables[name])
 		file := csvTables(s.T, s.get("en", "text/html", files[name]))
-		exact(s, "page as file "+name, rows, file[headOf(w.doc, name)])
+		exact(s, "page as file "+name, rows, file[headNamed(w.doc, name)])
 		i := slices.IndexFunc(w.doc.Tables, func(t report.Table) bool { return t.Name == name })
 		require.GreaterOrEqual(s, i, 0, name)
 		within(s, "page "+name, w.doc.Tables[i], rows, htmlRows(english), false)
@@ -792,7 +792,7 @@ func csvTables(t *testing.T, text string) map[string]numbered {
 }
 
 // headOf is the first line of a table as a file.
-func headOf(d report.Document, name string) string {
+func headNamed(d report.Document, name string) string {
 	for _, t := range d.Tables {
 		if t.Name == name {
 			var names []string
