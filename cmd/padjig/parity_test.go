@@ -710,7 +710,7 @@ func showsAll(row []shown, want map[string]float64) bool {
 	return true
 }
 
-// shown is a printed number and half of what its last digit stands for.
+// digitsOf is a printed number and half of what its last digit stands for.
 type shown struct {
 	value, half float64
 	below       bool // "< 0.0001"
