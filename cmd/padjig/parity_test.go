@@ -673,7 +673,7 @@ func exact(s surfaces, where string, rows, got numbered) {
 
 // within looks for every row among printed ones: one that has each of its
 // numbers, to the last digit that is printed. A terminal leaves minor columns out.
-func within(s surfaces, where string, t report.Table, rows numbered, printed [][]shown, narrow bool) {
+func within(s surfaces, where string, t report.Table, rows numbered, printed [][]figure, narrow bool) {
 	s.Helper()
 	at := 0 // rows come in order: look on from the one found last
 	for i, row := range rows {
@@ -701,34 +701,34 @@ func within(s surfaces, where string, t report.Table, rows numbered, printed [][
 	}
 }
 
-func showsAll(row []shown, want map[string]float64) bool {
+func showsAll(row []figure, want map[string]float64) bool {
 	for _, v := range want {
-		if !slices.ContainsFunc(row, func(n shown) bool { return n.is(v) }) {
+		if !slices.ContainsFunc(row, func(n figure) bool { return n.is(v) }) {
 			return false
 		}
 	}
 	return true
 }
 
-// digitsOf is a printed number and half of what its last digit stands for.
-type shown struct {
+// figure is a printed number and half of what its last digit stands for.
+type figure struct {
 	value, half float64
 	below       bool // "< 0.0001"
 }
 
-func (n shown) is(v float64) bool {
+func (n figure) is(v float64) bool {
 	if n.below {
 		return v < n.value
 	}
 	return math.Abs(n.value-v) <= n.half*(1+1e-6)+1e-12*math.Abs(v)
 }
 
-func shownOf(word string) (shown, bool) {
+func figureOf(word string) (figure, bool) {
 	word = strings.ReplaceAll(strings.ReplaceAll(word, "−", "-"), "\u202f", "")
 	word, below := strings.CutPrefix(word, "<")
 	v, err := strconv.ParseFloat(word, 64)
 	_, behind, _ := strings.Cut(word, ".")
-	return shown{v, 0.5 * math.Pow(10, -float64(len(behind))), below}, err == nil
+	return figure{v, 0.5 * math.Pow(10, -float64(len(behind))), below}, err == nil
 }
 
 var (
@@ -739,9 +739,9 @@ var (
 
 func squeezed(text string) string { return strings.Join(strings.Fields(text), " ") }
 
-func numbersOf(text string) (out []shown) {
+func numbersOf(text string) (out []figure) {
 	for _, word := range anyNumber.FindAllString(text, -1) {
-		if n, is := shownOf(strings.TrimRight(strings.ReplaceAll(word, "< ", "<"), ".")); is {
+		if n, is := figureOf(strings.TrimRight(strings.ReplaceAll(word, "< ", "<"), ".")); is {
 			out = append(out, n)
 		}
 	}
@@ -749,7 +749,7 @@ func numbersOf(text string) (out []shown) {
 }
 
 // htmlRows are the rows of all tables of a page.
-func htmlRows(page string) (out [][]shown) {
+func htmlRows(page string) (out [][]figure) {
 	for _, m := range anyRow.FindAllStringSubmatch(page, -1) {
 		out = append(out, numbersOf(html.UnescapeString(anyTag.ReplaceAllString(m[1], " | "))))
 	}
@@ -758,7 +758,7 @@ func htmlRows(page string) (out [][]shown) {
 
 // textRows are the lines of a terminal, and its paragraphs: a table that does
 // not fit is a list.
-func textRows(text string) (out [][]shown) {
+func textRows(text string) (out [][]figure) {
 	for line := range strings.Lines(text) {
 		out = append(out, numbersOf(line))
 	}
