@@ -23,7 +23,7 @@ import (
 )
 
 var (
-	crashes   = flag.Int("crashes", 200, "how often padjig test is killed")
+	crashes   = flag.Int("crashes", 60, "how often padjig test is killed; 200 is the full number")
 	crashSeed = flag.Uint64("crash-seed", 1, "of the moments")
 )
 
