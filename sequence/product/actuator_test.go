@@ -49,3 +49,14 @@ func TestActuatorsKeepTheirHash(t *testing.T) {
 	_, err = ParseKept("pad.yaml", vents("actuator: 512"))
 	assert.ErrorContains(t, err, "write a whole number from 0 to 511")
 }
+
+// What changed is said in the numbers of the jig's plate, as the file states them.
+func TestActuatorsAreComparedFromOne(t *testing.T) {
+	from, err := Parse("pad.yaml", vents("actuator number: 6"))
+	require.NoError(t, err)
+	to, err := Parse("pad.yaml", vents("actuator number: 9"))
+	require.NoError(t, err)
+	changed := Differences(from.Canonical(), to.Canonical())
+	assert.Equal(t, []Difference{{"keys[DOWN].actuator number", "6", "9"}}, changed)
+	assert.Equal(t, "keys DOWN actuator number from 6 to 9", SayDifferences(changed))
+}
