@@ -148,7 +148,7 @@ func (v verdict) pad() {
 	if !v.holds(pad) {
 		return
 	}
-	fmt.Fprint(v, pad, "✗1 failed, see finding 1   · passed   ? not judged\n\n")
+	fmt.Fprint(v, pad, "✗1 failed, see defect 1   · passed   ? not judged\n\n")
 }
 
 func (v verdict) signs() []string {
