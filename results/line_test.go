@@ -31,6 +31,8 @@ func TestRunsHaveTheLotsOfTheirNumber(t *testing.T) {
 	change("J-0008", "GH-20", Lots{"membrane": "M-9"})
 	change("J-0007", "OTHER", Lots{"membrane": "M-8"})
 	save("24-000002")
+	require.NoError(t, s.SaveLots(t.Context(), LotChange{
+		Jig: "J-0007", Product: "GH-20", Simulated: true, Lots: Lots{"membrane": "M-7"}, By: "Ines"}))
 	change("J-0007", "GH-20", Lots{"membrane": "M-2"})
 	save("24-000003")
 	save("24-000004")
@@ -41,6 +43,13 @@ func TestRunsHaveTheLotsOfTheirNumber(t *testing.T) {
 		got[fmt.Sprint(r.Groups)] = r.Units
 	}
 	assert.Equal(t, map[string]int{"[ ]": 1, "[M-1 B-1]": 1, "[M-2 B-1]": 2}, got)
+	view, err := collect(t.Context(), s.read, scanText, `
+		SELECT concat_ws(' ', seq, serial, product, jig, material, lot, lot_change) FROM run_lots ORDER BY seq, material`)
+	require.NoError(t, err)
+	assert.Equal(t, []string{
+		"2 24-000002 GH-20 J-0007 board B-1 1", "2 24-000002 GH-20 J-0007 membrane M-1 1",
+		"3 24-000003 GH-20 J-0007 board B-1 5", "3 24-000003 GH-20 J-0007 membrane M-2 5",
+		"4 24-000004 GH-20 J-0007 board B-1 5", "4 24-000004 GH-20 J-0007 membrane M-2 5"}, view)
 	last, err := s.LotsOf(t.Context(), "J-0007", "GH-20", false)
 	require.NoError(t, err)
 	assert.Equal(t, Lots{"membrane": "M-2", "board": "B-1"}, last.Lots)

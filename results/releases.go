@@ -28,7 +28,7 @@ var ErrReleaseAltered = errors.New("not as it was released")
 // Product reads the product file that was released, and holds it against the
 // hash, code and label that are stored beside it.
 func (r Release) Product() (*product.Product, error) {
-	p, err := product.Parse(fmt.Sprintf("release %d", r.Seq), []byte(r.Source))
+	p, err := product.ParseKept(fmt.Sprintf("release %d", r.Seq), []byte(r.Source))
 	if err == nil && (p.Hash() != r.Hash || p.Code != r.Code || p.Revision != r.Label) {
 		err = fmt.Errorf("its text is %s %s, %.12s", p.Code, revisionNamed(p.Revision), p.Hash())
 	}
@@ -40,9 +40,13 @@ func (r Release) Product() (*product.Product, error) {
 
 // SaveRelease records a release; name and reason must not be empty. A text that
 // is not the revision it is said to be is refused, and with a *[LabelTaken] one
-// whose label is known with another definition.
+// whose label is known with another definition. Only a release from before, to which
+// one goes back, may be written in the words of before.
 func (s *Store) SaveRelease(ctx context.Context, r Release) error {
 	p, err := r.Product()
+	if err == nil && !r.Back {
+		_, err = product.Parse(r.Code, []byte(r.Source))
+	}
 	if err != nil {
 		return err
 	}

@@ -169,3 +169,27 @@ func TestAnAlteredReleaseIsNoticed(t *testing.T) {
 	wrong.Source = padText("A", "900 ohm")
 	require.ErrorIs(t, s.SaveRelease(t.Context(), wrong), ErrReleaseAltered, "nor is it stored")
 }
+
+// A release whose file has a field in the words of before holds on: it is read as it was
+// meant, by the hash it has, and one can go back to it. A new one is refused.
+func TestReleasesInTheWordsOfBeforeHold(t *testing.T) {
+	s := openTemp(t)
+	now := strings.Replace(padText("A", "200 ohm"), "MIST: K2 COM", "MIST: {lines: K2 COM, actuator number: 8}", 1)
+	before := strings.Replace(now, "actuator number: 8", "actuator: 7", 1)
+	require.NotEqual(t, now, before)
+	a := releaseOf(t, now)
+	a.Source = before
+	require.ErrorContains(t, s.SaveRelease(t.Context(), a), `write "actuator number: 8"`)
+	a.Back = true
+	require.NoError(t, s.SaveRelease(t.Context(), a))
+	list, err := s.Releases(t.Context(), a.Code)
+	require.NoError(t, err)
+	p, err := list[0].Product()
+	require.NoError(t, err)
+	assert.Equal(t, 7, p.Keys[p.Key("MIST")].Actuator)
+	require.NoError(t, Introduce(t.Context(), s, revisionOf(t, now)), "the file in the words of now is that release")
+	require.NoError(t, s.SaveRelease(t.Context(), list[0]), "going back to it once more")
+	wrong, err := s.Check(t.Context())
+	require.NoError(t, err)
+	assert.Empty(t, wrong)
+}

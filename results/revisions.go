@@ -110,7 +110,7 @@ func labelFree(ctx context.Context, tx *sql.Tx, rev Revision) error {
 		before := []byte(u.text)
 		if u.release > 0 {
 			before = nil
-			if p, err := product.Parse("release", []byte(u.text)); err == nil { // else they are not told
+			if p, err := product.ParseKept("release", []byte(u.text)); err == nil { // else they are not told
 				before = p.Canonical()
 			}
 		}

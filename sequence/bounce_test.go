@@ -22,11 +22,11 @@ func TestPublishedBounceAgainstTheDefaultLimit(t *testing.T) {
 		fault   string
 		outcome sequence.Outcome
 	}{
-		{"key 7 bounces 1557 us on make; key 8 bounces 1557 us on break", sequence.Pass},
-		{"key 7 bounces 6.2 ms on make; key 8 bounces 6.2 ms on break", sequence.Pass},
-		{"key 7 bounces 157 ms on break", sequence.Fail},
-		{"key 7 bounces 14 ms on make", sequence.Fail}, // a new 6 x 6 mm tactile switch, worst of five
-		{"key 7 bounces 9.3 ms on make", sequence.Pass},
+		{"key 7 bounces 1557 us on closing; key 8 bounces 1557 us on opening", sequence.Pass},
+		{"key 7 bounces 6.2 ms on closing; key 8 bounces 6.2 ms on opening", sequence.Pass},
+		{"key 7 bounces 157 ms on opening", sequence.Fail},
+		{"key 7 bounces 14 ms on closing", sequence.Fail}, // a new 6 x 6 mm tactile switch, worst of five
+		{"key 7 bounces 9.3 ms on closing", sequence.Pass},
 	} {
 		t.Run(strings.ReplaceAll(c.fault, " ", "_"), func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {

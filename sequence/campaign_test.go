@@ -345,7 +345,7 @@ func drawKeyFault(rnd *rand.Rand, p *product.Product) planted {
 	case 5:
 		return as("key late", []diagnose.Kind{diagnose.KeyStuck}, "releases late %d ms", 60+rnd.IntN(240))
 	case 6:
-		edge := []string{"make", "break"}[rnd.IntN(2)]
+		edge := []string{"closing", "opening"}[rnd.IntN(2)]
 		return as("bounce "+edge, []diagnose.Kind{diagnose.DomeCracked}, "bounces %d ms on %s", 10+rnd.IntN(30), edge)
 	case 7:
 		return as("drops out", []diagnose.Kind{diagnose.ContactUnsteady}, "drops out %d us every %d ms", 300+rnd.IntN(700), 3+rnd.IntN(4))

@@ -98,7 +98,7 @@ func everyKey(p *product.Product, backwards bool) string {
 
 func TestHandPressesOfAMatrix(t *testing.T) {
 	p := load(t, "gcc-20")
-	run, prompts := byHand(t, p, "key 5 high 900 ohm; key OK bounces 15 ms on break", everyKey(p, false))
+	run, prompts := byHand(t, p, "key 5 high 900 ohm; key OK bounces 15 ms on opening", everyKey(p, false))
 	assert.Equal(t, sequence.Fail, run.Outcome, "%s", run.Reason)
 	require.Len(t, run.Findings, 2, "%v %v", run.Findings, prompts)
 	assert.Contains(t, run.Findings[0].String(), "key high: key 5 (R2-C2), 9")
@@ -124,7 +124,7 @@ func TestAKeyNeverPressedIsIncomplete(t *testing.T) {
 // Whatever is wrong with the keys, a run that presses none has not passed: it
 // proves the harness, and says nothing of a key.
 func TestElectricalPressProvesJigAndHarness(t *testing.T) {
-	for _, faults := range []string{"", "key 7 open", "key 7 high 900 ohm; key OK bounces 14 ms on make"} {
+	for _, faults := range []string{"", "key 7 open", "key 7 high 900 ohm; key OK bounces 14 ms on closing"} {
 		synctest.Test(t, func(t *testing.T) {
 			run, _, err := bench{product: load(t, "gcc-20"), how: sequence.Electrical, seed: 9, faults: faults}.run(t)
 			require.NoError(t, err)

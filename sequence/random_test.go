@@ -209,7 +209,7 @@ func oneFault(rnd *rand.Rand, p *product.Product) (kind, text string) {
 	case 3:
 		return "releases late", fmt.Sprintf("key %s releases late %d ms", k.Label, 60+rnd.IntN(100))
 	case 4:
-		edge := []string{"make", "break"}[rnd.IntN(2)]
+		edge := []string{"closing", "opening"}[rnd.IntN(2)]
 		return "bounces on " + edge, fmt.Sprintf("key %s bounces %.1f ms on %s", k.Label, 9+6*rnd.Float64(), edge)
 	case 5:
 		if len(line.Track) == 0 {

@@ -41,7 +41,7 @@ var lot = []planted{
 	{wants: []want{passes}},
 	{fault: "line R3 broken between 8 and 9", wants: []want{fails("line broken", "", "R3")}},
 	{fault: "line C2 open", wants: []want{fails("line open", "", "C2")}},
-	{fault: "key OK bounces 14 ms on make", wants: []want{fails("bounce on make", "OK", "R5", "C4")}},
+	{fault: "key OK bounces 14 ms on closing", wants: []want{fails("bounce on make", "OK", "R5", "C4")}},
 	{fault: "key CLR releases late 60 ms", wants: []want{fails("releases late", "CLR", "R4", "C1")}},
 	{fault: "lines C1 C2 leak 2 Mohm", wants: []want{fails("leak", "", "C1", "C2")}},
 	{wants: []want{passes}},

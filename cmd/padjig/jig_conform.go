@@ -47,13 +47,13 @@ unless --moving says so. Then actuators press, many times, one and several at
 a time, so it asks before it begins; --yes answers for scripts.
 
 More can be tried when more is there:
-  --key 7:1,6   a key in the nest under actuator 7 that joins channels 1 and 6,
-                counted from 1
+  --key 7:1,6   a key in the nest under actuator 7 that joins channels 1 and 6
   --plug        the shorting plug in the nest (not with --key)
   --hands       you: it asks to open the interlock, press the emergency stop,
                 and switch the jig off and on
 
-Findings number channels and actuators from 0, as the protocol does.
+Channels, actuators, ranges and operations are counted from 1, here and in what
+was seen; the bytes of the protocol count from 0.
 
 Exit status 0 if all that was tried is kept, 1 if something is broken, 3 if
 there is no jig. What was omitted is listed and does not count as kept.`,
@@ -70,7 +70,7 @@ there is no jig. What was omitted is listed and does not count as kept.`,
 	f.BoolVar(&o.moving, "moving", false, "let actuators press")
 	f.BoolVar(&o.yes, "yes", false, "with --moving: nest empty, hands away, do not ask")
 	f.BoolVar(&o.hands, "hands", false, "ask for what only somebody beside the jig can do")
-	f.StringVar(&o.key, "key", "", "a key in the nest, as `ACTUATOR:CHANNEL,CHANNEL` from 1")
+	f.StringVar(&o.key, "key", "", "a key in the nest, as `ACTUATOR:CHANNEL,CHANNEL`, from 1")
 	f.BoolVar(&o.plug, "plug", false, "the shorting plug lies in the nest")
 	f.IntVar(&o.exchanges, "exchanges", 10_000, "how many exchanges the long case makes")
 	f.DurationVar(&o.patience, "patience", 60*time.Millisecond, "what a reply may take beyond line and jig")

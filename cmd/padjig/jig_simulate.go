@@ -56,7 +56,7 @@ them all:
   "key 7 open"    "key 7 high 640 ohm"    "key 7 stuck 40 ohm"
   "line R3 open"  "line R3 broken between 7 and 8"
   "lines R1 R2 shorted 5 ohm"             "lines C1 C2 leak 2 Mohm"
-  "key 7 bounces 14 ms on make"           "key 7 releases late 60 ms"
+  "key 7 bounces 14 ms on closing"        "key 7 releases late 60 ms"
   "tail reversed"  "pins 2 7 swapped"     "channel 4 dirty 80 ohm"
   "jig opens interlock at key 7"          "random 2"
 

@@ -30,8 +30,8 @@ serial number; no jig need be connected.
 --limit sets when to warn, and from when units are refused until the part is
 replaced. A part is "nest" or "actuator 7", counted from 1.`,
 		Example: `  padjig jig wear J-0042
-  padjig jig wear J-0042 --limit "actuator 7" --warn 900000 --block 1000000 --by "Ann Lee"
-  padjig jig wear J-0042 --replaced "actuator 7" --by "Ann Lee" --note "tip of lot 12"`,
+  padjig jig wear J-0042 --limit "actuator 7" --warn 900000 --block 1000000 --operator "Ann Lee"
+  padjig jig wear J-0042 --replaced "actuator 7" --operator "Ann Lee" --note "tip of lot 12"`,
 		Args: exactly(1, "the serial number of a jig"),
 		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}
@@ -40,7 +40,7 @@ replaced. A part is "nest" or "actuator 7", counted from 1.`,
 	f.StringVar(&o.limit, "limit", "", "set the limits of `PART`")
 	f.IntVar(&o.warn, "warn", 0, "uses from which to warn")
 	f.IntVar(&o.block, "block", 0, "uses from which to refuse units")
-	f.StringVar(&o.by, "by", "", "`NAME` of whoever replaced it or set the limits")
+	f.StringVar(&o.by, "operator", "", "`NAME` of whoever replaced it or set the limits")
 	f.StringVar(&o.note, "note", "", "anything worth keeping, such as the part's lot")
 	f.BoolVar(&o.json, "json", false, "print one JSON object")
 	storeFlag(cmd, &o.store)
@@ -76,7 +76,7 @@ func (o *wearOptions) event(jig string) (*results.WearEvent, error) {
 	case o.replaced != "" && o.limit != "":
 		return nil, wrongUsef("--replaced and --limit are two events: record one after the other")
 	case o.by == "":
-		return nil, wrongUsef("--by is missing: name who replaced the part or set its limits")
+		return nil, wrongUsef("--operator is missing: name who replaced the part or set its limits")
 	case o.limit != "" && (o.warn < 1 || o.block < o.warn):
 		return nil, wrongUsef("--limit needs --warn and --block in uses, --block not below --warn")
 	}

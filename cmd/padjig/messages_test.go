@@ -19,6 +19,7 @@ func TestSlipsGetTheRemedyThatHelps(t *testing.T) {
 	pad, err := filepath.Abs(gcc)
 	require.NoError(t, err)
 	t.Chdir(t.TempDir())
+	t.Setenv("XDG_DATA_HOME", t.TempDir()) // a slip that goes through must not reach somebody's records
 	text, err := os.ReadFile(pad)
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile("pad.yaml", text, 0o644))
@@ -39,6 +40,22 @@ func TestSlipsGetTheRemedyThatHelps(t *testing.T) {
 		{"test --seral GCC-000001-3", "unknown flag: --seral", "--serial, or padjig test --help"},
 		{"test --prodcut pad.yaml", "unknown flag: --prodcut", "--product, or padjig test --help"},
 		{"test --jigs x", "unknown flag: --jigs", "--jig, or padjig test --help"},
+		{"test --press hand", "--press is called --actuation now", "--actuation HOW"},
+		{"test --press=hand --serial GCC-000001-3", "--press is called --actuation now", "--actuation HOW"},
+		{"station --press hand", "--press is called --actuation now", "--actuation HOW"},
+		{"quality gauge run 1 --press hand", "--press is called --actuation now", "--actuation HOW"},
+		{"returns intake GCC-000001-3 --by Jon", "--by is called --operator now", "--operator NAME"},
+		{"returns photo GCC-000001-3 pad.yaml --by Jon", "--by is called --operator now", "--operator NAME"},
+		{"returns first-press GCC-000001-3 --by Jon", "--by is called --operator now", "--operator NAME"},
+		{"returns dispose GCC-000001-3 confirmed --by=Jon", "--by is called --operator now", "--operator NAME"},
+		{"rework GCC-000001-3 --by Jon", "--by is called --operator now", "--operator NAME"},
+		{"jig wear J-0042 --by Jon", "--by is called --operator now", "--operator NAME"},
+		{"station accounts add Ann --by Jon", "--by is called --operator now", "--operator NAME"},
+		{"test --by Jon", "--by is called --operator now", "--operator NAME"},
+		{"product show pad.yaml --by Jon", "unknown flag: --by", "padjig product show --help"},
+		{"returns gentle GCC-000001-3 --by Jon", `unknown command "gentle" for "padjig returns"`, "padjig returns first-press, or padjig returns --help"},
+		{"returns gentle", `unknown command "gentle" for "padjig returns"`, "padjig returns first-press, or padjig returns --help"},
+		{"help returns gentle", `unknown command "gentle" for "padjig returns"`, "padjig help returns first-press, or padjig returns --help"},
 		{"test GCC-000001-3 --product pad.yaml --jig ./no", `1 argument given ("GCC-000001-3"), expected none, only flags`,
 			"padjig test --help"},
 		{"jig simulate pad.yaml", `1 argument given ("pad.yaml")`, "padjig jig simulate --help"},

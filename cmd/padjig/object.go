@@ -32,7 +32,7 @@ type object struct {
 	Jig       string          `json:"jig"`
 	Operator  string          `json:"operator"`
 	Attempt   int             `json:"attempt"`
-	Press     string          `json:"press"`
+	Press     string          `json:"actuation"`
 	Purpose   string          `json:"purpose,omitempty"`
 	Keys      []keyObject     `json:"keys"`
 	Pairs     []pairObject    `json:"pairs"`

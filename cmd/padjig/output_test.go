@@ -37,7 +37,7 @@ func writers(jig string) []written {
 	return []written{
 		{"test", ".txt", append(test("test"), "--serial", fresh, "--record"), 0},
 		{"jig talk", ".txt", []string{"jig", "talk", "--jig", jig, "--record"}, 0},
-		{"returns gentle", ".txt", append(test("returns", "gentle", unit), "--by", "Jon", "--record"), 0},
+		{"returns first-press", ".txt", append(test("returns", "first-press", unit), "--operator", "Jon", "--record"), 0},
 		{"gauge run", ".txt", append(test("quality", "gauge", "run", "1"), "--operator", "Ann", "--record"), 0},
 		{"quality page", ".html", append(at, "quality", "yield", "--simulated", "--html"), 0},
 		{"page of no runs", ".html", []string{"quality", "sampling", "--good", "1%", "--html"}, 0},
@@ -76,7 +76,7 @@ func outputBench(t *testing.T) (dir string, run func(args ...string) (said strin
 	back, part := outputSerials()
 	for _, line := range []string{
 		"records simulate --store records.sqlite --product pad.yaml --runs 200",
-		"returns intake " + back + " --store records.sqlite --product pad.yaml --complaint other --text smells --by Jon",
+		"returns intake " + back + " --store records.sqlite --product pad.yaml --complaint other --text smells --operator Jon",
 		"quality gauge plan --store records.sqlite --product pad.yaml --parts " + back + "," + part + " --operators Ann,Bob --seed 1 --by Ines",
 	} {
 		said, status := run(strings.Fields(line)...)

@@ -101,16 +101,18 @@ func (s sheet) limits() {
 	exceptionsFirst(sets, keys)
 	for i, l := range sets {
 		s.title("limits of " + s.whose(keys[i], len(sets)))
-		fmt.Fprintf(s, "  closed  %s\n", band(l.ClosedMin, l.ClosedMax))
-		fmt.Fprintf(s, "  rest    at least %v between its lines\n", l.RestMin)
-		fmt.Fprintf(s, "  bounce  at most %s on make, %s on break\n",
-			quantity.FormatDuration(l.Make), quantity.FormatDuration(l.Break))
+		s.limit("contact resistance", band(l.ClosedMin, l.ClosedMax))
+		s.limit("insulation resistance", fmt.Sprintf("at least %v between its lines", l.RestMin))
+		s.limit("bounce", fmt.Sprintf("at most %s on closing, %s on opening",
+			quantity.FormatDuration(l.Make), quantity.FormatDuration(l.Break)))
 		if l.ForwardMax > 0 {
-			fmt.Fprintf(s, "  diode   %v to %v\n", l.ForwardMin, l.ForwardMax)
+			s.limit("diode drop", fmt.Sprintf("%v to %v", l.ForwardMin, l.ForwardMax))
 		}
-		fmt.Fprintf(s, "  guard   %s\n", guardWords(l.Guard))
+		s.limit("guard band", guardWords(l.Guard))
 	}
 }
+
+func (s sheet) limit(of, is string) { fmt.Fprintf(s, "  %-21s  %s\n", of, is) }
 
 func (s sheet) limitSets() (sets []product.Limits, keys [][]int) {
 	at := map[product.Limits]int{}

@@ -50,7 +50,7 @@ object: study, place (from 1), planned, measured, part, appraiser, run, verdict.
 	f := cmd.Flags()
 	f.StringVar(&o.testOptions.product, "product", "", "product `FILE`")
 	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
-	f.StringVar(&o.press, "press", "", "`HOW` keys are pressed: mechanical or hand")
+	f.StringVar(&o.press, "actuation", "", "`HOW` keys are pressed: mechanical or hand")
 	f.StringVar(&o.operator, "operator", "", "`NAME` of whoever measures")
 	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
 	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
@@ -67,7 +67,7 @@ func (o *gaugeRunOptions) run(cmd *cobra.Command, study string) error {
 		return err
 	}
 	if how == sequence.Electrical {
-		return wrongUsef("--press electrical: it reads the jig's own resistor and no key; write mechanical or hand")
+		return wrongUsef("--actuation electrical: it reads the jig's own resistor and no key; write mechanical or hand")
 	}
 	if o.product, err = loadProduct(cmd, o.testOptions.product); err != nil {
 		return err

@@ -12,10 +12,10 @@ import (
 )
 
 func newReturns() *cobra.Command {
-	cmd := group("returns", "Find out about a unit that came back", `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key works sometimes" --by Jon
-  padjig returns gentle GCC-000001-3 --product pad.yaml --jig J-0042 --by Jon
+	cmd := group("returns", "Find out about a unit that came back", `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key dead" --operator Jon
+  padjig returns first-press GCC-000001-3 --product pad.yaml --jig J-0042 --operator Jon
   padjig returns show GCC-000001-3`,
-		newReturnsIntake(), newReturnsPhoto(), newReturnsGentle(), newReturnsTest(), newReturnsExercise(),
+		newReturnsIntake(), newReturnsPhoto(), newReturnsFirstPress(), newReturnsTest(), newReturnsExercise(),
 		newReturnsShow(), newReturnsDispose(), newReturnsReport(), newReturnsList())
 	cmd.Long = `A unit that came back is a case, and a case has its order: intake, with what can
 be seen and photos; one gentle press a key, before anything can clean the fault

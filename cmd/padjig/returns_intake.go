@@ -26,7 +26,7 @@ type intakeOptions struct {
 func newReturnsIntake() *cobra.Command {
 	var o intakeOptions
 	cmd := &cobra.Command{
-		Use:   "intake SERIAL --product FILE --complaint WORD --by NAME",
+		Use:   "intake SERIAL --product FILE --complaint WORD --operator NAME",
 		Short: "Take in a unit that came back",
 		Long: `Opens a case for a unit that came back: what the customer says, in a word that
 can be counted and in words of its own, and what can be seen. Take photos before
@@ -42,9 +42,8 @@ tell no more, or change what can be seen. --test-anyway REASON tests all the sam
 
 --correct adds an intake to the open case that counts in place of the last one;
 nothing is overwritten.`,
-		Example: `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key works sometimes" --by Jon
-  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key dead" --by Jon
-  padjig returns intake GCC-000001-3 --product pad.yaml --complaint other --text smells --by Jon`,
+		Example: `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key dead" --operator Jon
+  padjig returns intake GCC-000001-3 --product pad.yaml --complaint other --text hums --operator Jon`,
 		Args: exactly(1, oneSerial),
 		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}
@@ -58,12 +57,12 @@ nothing is overwritten.`,
 	f.StringVar(&o.received, "received", "", "`DAY` it came, such as 2026-11-25 (default today)")
 	f.StringVar(&o.Customer, "customer", "", "whose it is")
 	f.StringVar(&o.Lot, "lot", "", "lot it was made in, if it can be told")
-	f.StringVar(&o.By, "by", "", "`NAME` of whoever takes it in")
+	f.StringVar(&o.By, "operator", "", "`NAME` of whoever takes it in")
 	f.StringArrayVar(&o.photos, "photo", nil, "picture `FILE` to keep with the case; may be given more than once")
 	f.BoolVar(&o.correct, "correct", false, "correct the intake of the open case")
 	f.BoolVar(&o.json, "json", false, "print the case as one JSON object")
 	storeFlag(cmd, &o.store)
-	needs(cmd, "product", "complaint", "by")
+	needs(cmd, "product", "complaint", "operator")
 	must(cmd.RegisterFlagCompletionFunc("complaint", cobra.FixedCompletions(results.Complaints, cobra.ShellCompDirectiveNoFileComp)))
 	must(cmd.RegisterFlagCompletionFunc("condition", cobra.FixedCompletions(results.Conditions, cobra.ShellCompDirectiveNoFileComp)))
 	return cmd
@@ -179,13 +178,13 @@ func newReturnsPhoto() *cobra.Command {
 	var flags caseFlags
 	var by, note string
 	cmd := &cobra.Command{
-		Use:   "photo SERIAL FILE... --by NAME",
+		Use:   "photo SERIAL FILE... --operator NAME",
 		Short: "Keep photos with a case",
 		Long: `Keeps photos with the newest case of a unit. They are copied into a folder beside
 the records and named after the SHA-256 of what is in them, so that padjig
 records check can tell whether they are what was taken.`,
-		Example: `  padjig returns photo GCC-000001-3 front.jpg tail.jpg --by Jon
-  padjig returns photo GCC-000001-3 tail.jpg --note "crease 12 mm from the end" --by Jon`,
+		Example: `  padjig returns photo GCC-000001-3 front.jpg tail.jpg --operator Jon
+  padjig returns photo GCC-000001-3 tail.jpg --note "crease 12 mm from the end" --operator Jon`,
 		Args: atLeast(2, oneSerial+" and a picture or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			pictures, err := readPhotos(args[1:])
@@ -201,9 +200,9 @@ records check can tell whether they are what was taken.`,
 			})
 		},
 	}
-	cmd.Flags().StringVar(&by, "by", "", "`NAME` of whoever took them")
+	cmd.Flags().StringVar(&by, "operator", "", "`NAME` of whoever took them")
 	cmd.Flags().StringVar(&note, "note", "", "what they show")
 	flags.add(cmd)
-	must(cmd.MarkFlagRequired("by"))
+	must(cmd.MarkFlagRequired("operator"))
 	return cmd
 }

@@ -75,7 +75,7 @@ func newReturnsDispose() *cobra.Command {
 	var flags caseFlags
 	var d results.Disposition
 	cmd := &cobra.Command{
-		Use:   "dispose SERIAL WORD --by NAME",
+		Use:   "dispose SERIAL WORD --operator NAME",
 		Short: "Close a case, or open it again",
 		Long: `Closes the newest case of a unit with one of these words:
   "confirmed"                    a stage found the fault
@@ -84,8 +84,8 @@ func newReturnsDispose() *cobra.Command {
   "jig false accept suspected"   it may have left with the fault; needs --reason
 What the stages do not support is refused. A disposition is corrected by another
 one; "reopened" opens the case again.`,
-		Example: `  padjig returns dispose GCC-000001-3 confirmed --by Jon
-  padjig returns dispose GCC-000001-3 "not reproduced" --by Jon --reason "one key in a damp hall"`,
+		Example: `  padjig returns dispose GCC-000001-3 confirmed --operator Jon
+  padjig returns dispose GCC-000001-3 "not reproduced" --operator Jon --reason "one key, damp hall"`,
 		Args: exactly(2, oneSerial+" and a disposition"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			d.Code = args[1]
@@ -105,9 +105,9 @@ one; "reopened" opens the case again.`,
 		},
 	}
 	cmd.Flags().StringVar(&d.Reason, "reason", "", "why, in `WORDS`")
-	cmd.Flags().StringVar(&d.By, "by", "", "`NAME` of whoever decides")
+	cmd.Flags().StringVar(&d.By, "operator", "", "`NAME` of whoever decides")
 	flags.add(cmd)
-	must(cmd.MarkFlagRequired("by"))
+	must(cmd.MarkFlagRequired("operator"))
 	return cmd
 }
 

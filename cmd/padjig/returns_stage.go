@@ -34,7 +34,7 @@ type stageOptions struct {
 
 func (o *stageOptions) command(use, short, long, example string) *cobra.Command {
 	cmd := &cobra.Command{
-		Use:   use + " SERIAL --product FILE --jig PORT --by NAME",
+		Use:   use + " SERIAL --product FILE --jig PORT --operator NAME",
 		Short: short,
 		Long: long + `
 
@@ -49,25 +49,26 @@ the same for flexed.`,
 	f := cmd.Flags()
 	f.StringVar(&o.product, "product", "", "product `FILE`")
 	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
-	f.StringVar(&o.operator, "by", "", "`NAME` of whoever tests")
+	f.StringVar(&o.operator, "operator", "", "`NAME` of whoever tests")
 	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
 	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
 	f.BoolVar(&o.json, "json", false, "print one JSON object")
 	f.Int64Var(&o.number, "case", 0, "`NUMBER` of the case, where it is not the unit's newest one")
 	storeFlag(cmd, &o.store)
-	needs(cmd, "product", "jig", "by")
+	needs(cmd, "product", "jig", "operator")
 	return cmd
 }
 
-func newReturnsGentle() *cobra.Command {
+func newReturnsFirstPress() *cobra.Command {
 	o := &stageOptions{purpose: sequence.FirstPress}
-	cmd := o.command("gentle", "Press each key once, gently, before anything else", `Reads everything at rest and presses each key once, with the smallest current of
+	cmd := o.command("first-press", "Press each key once, gently, before anything else", `Reads everything at rest and presses each key once, with the smallest current of
 the jig that still reads, and does nothing twice: a film, a hair or a thread of
 silver that made the trouble may be gone after a few presses or milliampere. It
 is stored by itself and counts neither as a production attempt nor as a pass. A
 key whose value falls into the guard band is left undecided.`,
-		`  padjig returns gentle GCC-000001-3 --product pad.yaml --jig J-0042 --by Jon`)
-	cmd.Flags().StringVar(&o.press, "press", "", "`HOW` keys are pressed: mechanical or hand")
+		`  padjig returns first-press GCC-000001-3 --product pad.yaml --jig J-0042 --operator Jon`)
+	cmd.SuggestFor = []string{"gentle"} // its name of before
+	cmd.Flags().StringVar(&o.press, "actuation", "", "`HOW` keys are pressed: mechanical or hand")
 	return cmd
 }
 
@@ -75,9 +76,9 @@ func newReturnsTest() *cobra.Command {
 	o := &stageOptions{purpose: sequence.ReturnTest}
 	cmd := o.command("test", "Make the production test on a unit that came back", `Makes the production test at production limits on a unit that came back. It
 belongs to the case: it is no production attempt, and a pass here does not
-release the unit. It is refused until the gentle press is stored.`,
-		`  padjig returns test GCC-000001-3 --product pad.yaml --jig J-0042 --by Jon`)
-	cmd.Flags().StringVar(&o.press, "press", "", "`HOW` keys are pressed: mechanical or hand")
+release the unit. It is refused until the first press is stored.`,
+		`  padjig returns test GCC-000001-3 --product pad.yaml --jig J-0042 --operator Jon`)
+	cmd.Flags().StringVar(&o.press, "actuation", "", "`HOW` keys are pressed: mechanical or hand")
 	return cmd
 }
 
@@ -93,9 +94,9 @@ where the tail can be reached with the guard closed.
 --stop-at-first ends at the first press that is not good and leaves the unit as
 it then is. Test keys that were complained of and others alike: --keys limits the
 exercise to some, and then it bounds nothing for the rest.`,
-		`  padjig returns exercise GCC-000001-3 --product pad.yaml --jig J-0042 --by Jon --bound 1%
-  padjig returns exercise GCC-000001-3 --product pad.yaml --jig J-0042 --by Jon --keys 7,8
-  padjig returns exercise GCC-000001-3 --product pad.yaml --jig J-0042 --by Jon --flex 5s`)
+		`  padjig returns exercise GCC-000001-3 --product pad.yaml --jig J-0042 --operator Jon --bound 1%
+  padjig returns exercise GCC-000001-3 --product pad.yaml --jig J-0042 --operator Jon --keys 7,8
+  padjig returns exercise GCC-000001-3 --product pad.yaml --jig J-0042 --operator Jon --flex 5s`)
 	f := cmd.Flags()
 	f.StringVar(&o.bound, "bound", "1%", "press so often that no miss bounds the rate at `RATE`")
 	f.IntVar(&o.presses, "presses", 0, "press each key `N` times, in place of --bound")
@@ -113,7 +114,7 @@ func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
 		return err
 	}
 	if how == sequence.Electrical {
-		return wrongUsef("--press electrical: it does not touch the keys; write mechanical or hand")
+		return wrongUsef("--actuation electrical: it does not touch the keys; write mechanical or hand")
 	}
 	p, err := loadProduct(cmd, o.product)
 	if err != nil {

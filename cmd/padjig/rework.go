@@ -13,13 +13,13 @@ func newRework() *cobra.Command {
 	var r results.Rework
 	var store, done string
 	cmd := &cobra.Command{
-		Use:   "rework SERIAL --did WHAT --by NAME",
+		Use:   "rework SERIAL --did WHAT --operator NAME",
 		Short: "Record what was done to a unit after it was made",
 		Long: `Records rework of a unit: what was done, at which key or line, by whom and when.
 It is part of the unit's life and stands in the report of a case. While the unit
 has an open returns case the rework belongs to that.`,
-		Example: `  padjig rework GCC-000001-3 --did "contact cleaned" --at "key 7" --by Ines
-  padjig rework GCC-000001-3 --did "tail replaced" --done 2026-11-24 --by Ines`,
+		Example: `  padjig rework GCC-000001-3 --did "contact cleaned" --at "key 7" --operator Ines
+  padjig rework GCC-000001-3 --did "tail replaced" --done 2026-11-24 --operator Ines`,
 		Args: exactly(1, oneSerial),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			r.Serial, r.Done = args[0], time.Now()
@@ -49,10 +49,10 @@ has an open returns case the rework belongs to that.`,
 	f.StringVar(&r.What, "did", "", "`WHAT` was done")
 	f.StringVar(&r.Place, "at", "", "key or line, such as \"key 7\" or \"line R3\"")
 	f.StringVar(&r.Note, "note", "", "anything worth keeping")
-	f.StringVar(&r.By, "by", "", "`NAME` of whoever did it")
+	f.StringVar(&r.By, "operator", "", "`NAME` of whoever did it")
 	f.StringVar(&done, "done", "", "`DAY` it was done, such as 2026-11-24 (default today)")
 	storeFlag(cmd, &store)
 	must(cmd.MarkFlagRequired("did"))
-	must(cmd.MarkFlagRequired("by"))
+	must(cmd.MarkFlagRequired("operator"))
 	return cmd
 }

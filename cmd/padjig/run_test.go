@@ -49,7 +49,7 @@ func TestWrongUseIsSaidWithARemedyAndStatus2(t *testing.T) {
 		"stray argument":      {[]string{"demo", "now"}, `1 argument given ("now"), expected none`},
 		"no file to check":    {[]string{"product", "check"}, "expected one product file or more"},
 		"file that is absent": {[]string{"product", "show", "none.yaml"}, "read product file"},
-		"no such way":         {append(slices.Clone(testArgs), "--press", "foot"), `--press "foot"`},
+		"no such way":         {append(slices.Clone(testArgs), "--actuation", "foot"), `--actuation "foot"`},
 		"neither source":      {[]string{"jig", "talk"}, "[jig recording]"},
 		"both sources":        {[]string{"jig", "talk", "--jig", "x", "--recording", "y"}, "[jig recording]"},
 		"not a recording":     {[]string{"jig", "talk", "--recording", gcc}, "recording line"},

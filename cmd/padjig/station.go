@@ -59,7 +59,7 @@ whatever the file says by now.`,
 	f := cmd.Flags()
 	f.StringArrayVar(&o.products, "product", nil, "product `FILE`, once or for each jig")
 	f.StringArrayVar(&o.jigs, "jig", nil, "`PORT` of a jig, or its serial number; may be given more than once")
-	f.StringVar(&o.press, "press", "", "`HOW` keys are pressed: mechanical, electrical or hand")
+	f.StringVar(&o.press, "actuation", "", "`HOW` keys are pressed: mechanical, electrical or hand")
 	f.StringVar(&o.listen, "listen", usualAddress, "`ADDRESS` to serve the pages at")
 	f.StringArrayVar(&o.hosts, "host", nil, "`NAME` the station is called by, with its port; may be given more than once")
 	f.StringVar(&o.cert, "tls-cert", "", "certificate `FILE` (PEM)")

@@ -57,7 +57,7 @@ returns (the returns desk), engineer (jigs, products, releases; with a password)
 }
 
 func (o *accountOptions) common(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&o.by, "by", "terminal", "`NAME` of whoever decides, for the record")
+	cmd.Flags().StringVar(&o.by, "operator", "terminal", "`NAME` of whoever decides, for the record")
 	storeFlag(cmd, &o.store)
 }
 

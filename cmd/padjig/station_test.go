@@ -428,7 +428,7 @@ func TestPagesSignals(t *testing.T) {
 		page.shows("idle", "")
 		page.state("lane-ready-" + size)
 		for _, c := range []struct{ name, fault, signal string }{
-			{"pass", "", "pass"}, {"fail", "key 7 open; key OK bounces 14 ms on make", "fail"}, {"reseat", "tail reversed", "reseat"},
+			{"pass", "", "pass"}, {"fail", "key 7 open; key OK bounces 14 ms on closing", "fail"}, {"reseat", "tail reversed", "reseat"},
 		} {
 			n++
 			serial := b.product.Serial.Complete(n)

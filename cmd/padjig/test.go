@@ -34,12 +34,12 @@ attempts is not tested. The verdict is shown when the result is stored, and
 never before.
 
 --jig takes a port, or the serial number of a jig, which is then looked for on
-every port. --press says how keys are pressed: mechanical (actuators push them),
-electrical (the jig joins the two lines of each key through a known resistor) or
-hand (a person presses each key once). Without it: mechanical where the jig can,
-else hand. An electrical press is a check of jig and harness: when it finds
-nothing it ends in HARNESS GOOD, which is no pass and no attempt, counts in no
-yield and keeps no unit from its test. What it does find is a fail like any.
+every port. --actuation says how keys are pressed: mechanical (actuators push
+them), electrical (the jig joins the two lines of each key through a known
+resistor) or hand (a person presses each key once). Without it: mechanical where
+the jig can, else hand. An electrical press is a check of jig and harness: when
+it finds nothing it ends in HARNESS GOOD, which is no pass and no attempt, counts
+in no yield and keeps no unit from its test. What it does find is a fail like any.
 
 Exit status: 0 pass, 1 fail, 2 wrong use or a unit that must not be tested,
 3 no verdict on the unit (reseat, incomplete, aborted, harness good), 4 could not
@@ -50,10 +50,10 @@ With --json standard output holds one object, once the result is stored:
   serial, product, revision, verdict ("pass", "fail", "reseat", "incomplete",
               "aborted", "harness good"), reason (when neither pass nor fail), simulated
   started     RFC 3339, UTC;  seconds: how long it took
-  jig, operator, attempt, press; purpose, absent in production
+  jig, operator, attempt, actuation; purpose, absent in production
   keys[]      key, lines, verdict ("pass", "fail", "untested"), closed_ohm,
               u_ohm, bounce_make_ms, bounce_break_ms; null when not measured;
-              with press "electrical" closed_ohm is the jig's own resistor
+              with actuation "electrical" closed_ohm is the jig's own resistor
   pairs[]     lines, ohm, u_ohm, while: abnormal connections and the key that
               was held meanwhile, "" with nothing pressed; ohm is null when
               it lies beyond what the jig can read; forward_ohm and
@@ -76,14 +76,14 @@ u_ohm is the standard uncertainty (k = 1) of the resistance before it.`,
 	f.StringVar(&o.product, "product", "", "product `FILE`")
 	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
 	f.StringVar(&o.serial, "serial", "", "serial number `SN` of the unit")
-	f.StringVar(&o.press, "press", "", "`HOW` keys are pressed: mechanical, electrical or hand")
+	f.StringVar(&o.press, "actuation", "", "`HOW` keys are pressed: mechanical, electrical or hand")
 	f.StringVar(&o.operator, "operator", "", "`NAME` of whoever tests, for the record")
 	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
 	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
 	f.BoolVar(&o.json, "json", false, "print one JSON object in place of the verdict")
 	storeFlag(cmd, &o.store)
 	needs(cmd, "product", "jig", "serial")
-	must(cmd.RegisterFlagCompletionFunc("press", cobra.FixedCompletions(
+	must(cmd.RegisterFlagCompletionFunc("actuation", cobra.FixedCompletions(
 		[]string{"mechanical", "electrical", "hand"}, cobra.ShellCompDirectiveNoFileComp)))
 	return cmd
 }
@@ -160,7 +160,7 @@ func pressing(how string) (sequence.Actuation, error) {
 	case "", sequence.Mechanical, sequence.Electrical, sequence.Hand:
 		return a, nil
 	}
-	return "", wrongUsef("--press %q: write mechanical, electrical or hand", how)
+	return "", wrongUsef("--actuation %q: write mechanical, electrical or hand", how)
 }
 
 // open opens the jig, and the recording of its traffic if one was asked for.

@@ -25,7 +25,7 @@ and it counts as an attempt.
 With --json standard output holds one object: serial, runs[], each as
 padjig test --json prints it, and starts[], the runs that were begun and have no
 result: start (its id), product, revision, simulated, started, station, jig,
-operator, attempt, press, purpose as there, after_run (how many runs the records
+operator, attempt, actuation, purpose as there, after_run (how many runs the records
 had by then), and in_hand: it goes on now; if not, it was never finished.`,
 		Example: `  padjig unit GCC-000001-3
   padjig unit GCC-000001-3 --json`,
@@ -94,7 +94,7 @@ type startObject struct {
 	Jig       string `json:"jig"`
 	Operator  string `json:"operator"`
 	Attempt   int    `json:"attempt"`
-	Press     string `json:"press"`
+	Press     string `json:"actuation"`
 	Purpose   string `json:"purpose,omitempty"`
 	AfterRun  int64  `json:"after_run"`
 	InHand    bool   `json:"in_hand"`

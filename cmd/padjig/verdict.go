@@ -148,7 +148,7 @@ func (v verdict) pad() {
 	if !v.holds(pad) {
 		return
 	}
-	fmt.Fprint(v, pad, "✗1 failed, see finding 1   · passed   ? not judged\n\n")
+	fmt.Fprint(v, pad, "✗1 failed, see defect 1   · passed   ? not judged\n\n")
 }
 
 func (v verdict) signs() []string {
@@ -197,7 +197,7 @@ func (v verdict) next() string {
 		again = "test the unit again; it had found something, so that an attempt was used up"
 	}
 	if v.run.Outcome == sequence.HarnessGood {
-		return "the test of the unit, with its keys pressed: the same without --press electrical; no attempt was used up"
+		return "the test of the unit, with its keys pressed: the same without --actuation electrical; no attempt was used up"
 	}
 	if remedy := link.RemedyOf(v.cause); remedy != "" {
 		return remedy + "; " + again

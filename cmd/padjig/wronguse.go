@@ -89,6 +89,9 @@ func orHelp(cmd *cobra.Command, tries []string) string {
 	return strings.Join(tries, ", ") + ", or " + help
 }
 
+// renamed says what flags of before are called now, where a command has them.
+var renamed = map[string]string{"by": "operator", "press": "actuation"}
+
 // wrongFlag is an error of parsing flags. Those of a misspelt command are
 // unknown to the one that holds it.
 func wrongFlag(cmd *cobra.Command, err error) error {
@@ -98,6 +101,10 @@ func wrongFlag(cmd *cobra.Command, err error) error {
 	unknown, ok := errors.AsType[*pflag.NotExistError](err)
 	if !ok {
 		return wrongUse(err)
+	}
+	if now := cmd.Flags().Lookup(renamed[unknown.GetSpecifiedName()]); now != nil {
+		what, _ := pflag.UnquoteUsage(now)
+		return fail(statusWrong, fmt.Errorf("--%s is called --%s now", unknown.GetSpecifiedName(), now.Name), "--"+now.Name+" "+what)
 	}
 	flags := &cobra.Command{SuggestionsMinimumDistance: slips} // which knows what is near
 	cmd.Flags().VisitAll(func(f *pflag.Flag) {

@@ -98,8 +98,8 @@ func (m *model) timeWords(key *Key) (words []string) {
 	say(key.Late, "opens late")
 	say(key.Teases, "comes and goes")
 	say(key.Unsteady, "did not stay closed")
-	say(key.Make != nil && key.Make.Long, "bounces long on make")
-	say(key.Break != nil && key.Break.Long, "bounces long on break")
+	say(key.Make != nil && key.Make.Long, "bounces long on closing")
+	say(key.Break != nil && key.Break.Long, "bounces long on opening")
 	say(key.Ghost, "lets current through backwards")
 	return words
 }

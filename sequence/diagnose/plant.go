@@ -13,9 +13,9 @@ import (
 func (m *model) plant(f *fault, kind Kind) string {
 	switch {
 	case kind == ActuatorMisses:
-		return fmt.Sprintf("actuator %s stuck", m.word(f.key))
+		return fmt.Sprintf("actuator of key %s stuck", m.word(f.key))
 	case kind == ActuatorHolds && f.effect == closed:
-		return fmt.Sprintf("actuator %s stuck down", m.word(f.key))
+		return fmt.Sprintf("actuator of key %s stuck down", m.word(f.key))
 	case kind == DiodeMissing:
 		return fmt.Sprintf("key %s diode missing", m.word(f.key))
 	case f.isKey():
@@ -38,7 +38,7 @@ func (m *model) plantKey(f *fault) string {
 	key := m.word(f.key)
 	says := map[effect]string{
 		noContact: "open", otherContact: "high " + m.contactOhm(f), shaky: "drops out 300 us every 5 ms",
-		bouncesMake: "bounces 14 ms on make", bouncesBreak: "bounces 14 ms on break", slow: "releases late 80 ms",
+		bouncesMake: "bounces 14 ms on closing", bouncesBreak: "bounces 14 ms on opening", slow: "releases late 80 ms",
 		closed: "stuck " + plain(m.stuckOhm(f)), diodeTurned: "diode reversed", diodeBridged: "diode shorted",
 	}
 	if says[f.effect] == "" {

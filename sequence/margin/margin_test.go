@@ -55,7 +55,7 @@ func TestLooseProduct(t *testing.T) {
 	w := r.Warnings[0]
 	assert.True(t, w.Loose)
 	assert.Equal(t, "1 2 3 4 5 6 7 8 9 0", labelled(p, w.Keys), "and not OPEN and SHUT, whose limit is tighter")
-	assert.Contains(t, w.Says, "closed limit of 1.5 kohm is looser than the scanner allows; write at most 1.17 kohm")
+	assert.Contains(t, w.Says, "contact resistance limit of 1.5 kohm is looser than the scanner allows; write closed at most 1.17 kohm")
 	// By hand, with the supply at 3.465 V, the pull-up at 3.055 kohm and a threshold of 0.99 V
 	// that stays: 3055 0.99/2.475 - 50 = 1172 ohm; two idle columns over 50 Mohm change 0.01 %.
 	assert.InEpsilon(t, 1172, float64(r.Keys[0].Pressed.Allowed), 1e-3)
@@ -160,10 +160,10 @@ func TestWarnings(t *testing.T) {
 		loose      bool
 	}{
 		"closed": {"limits: {closed: at most 4 kohm}\n" + floating,
-			"closed limit of 4 kohm is looser than the scanner allows; write at most 2.54 kohm", true},
+			"contact resistance limit of 4 kohm is looser than the scanner allows; write closed at most 2.54 kohm", true},
 		"rest": {"limits: {rest: at least 25 kohm}\n" + floating,
-			"rest limit of 25 kohm is looser than the scanner allows; write at least 37.8 kohm", true},
-		"no rest": {tail + "high: at least 3.2 V}", "reads released at no rest resistance", true},
+			"insulation resistance limit of 25 kohm is looser than the scanner allows; write rest at least 37.8 kohm", true},
+		"no rest": {tail + "high: at least 3.2 V}", "reads released at no insulation resistance", true},
 		"bounce": {tail + "debounce: 5 ms}",
 			"bounce limit of 10 ms is longer than the 5 ms that the scanner sees through", true},
 		"short press": {tail + "period: 22 ms}", "fewer than 2 scans, 22 ms apart; write make at most 6 ms", true},

@@ -79,7 +79,7 @@ func (b *board) closed(r *Report) []Warning {
 				"lower the diode limit or choose a scanner with a higher threshold", b.Keys[k].Limits.ForwardMax))
 			continue
 		}
-		l.add(k, fmt.Sprintf("closed limit of %v is looser than the scanner allows; write at most %v",
+		l.add(k, fmt.Sprintf("contact resistance limit of %v is looser than the scanner allows; write closed at most %v",
 			key.Pressed.Limit, most))
 	}
 	return l.warnings()
@@ -94,11 +94,11 @@ func (b *board) rest(r *Report) []Warning {
 		}
 		least := allowed[b.Keys[k].Limits]
 		if least.IsOpen() {
-			l.add(k, "reads released at no rest resistance: the supply at its lower end, or what else leaks "+
+			l.add(k, "reads released at no insulation resistance: the supply at its lower end, or what else leaks "+
 				"to ground, does not let the row rise to the high threshold; correct the scanner")
 			continue
 		}
-		l.add(k, fmt.Sprintf("rest limit of %v is looser than the scanner allows; write at least %v",
+		l.add(k, fmt.Sprintf("insulation resistance limit of %v is looser than the scanner allows; write rest at least %v",
 			key.Released.Limit, rounded(least, math.Ceil)))
 	}
 	return l.warnings()
@@ -155,7 +155,7 @@ func (b *board) short(r *Report) []Warning {
 			l.add(k, fmt.Sprintf("a press of %s can pass between scans %s apart; shorten the period",
 				quantity.FormatDuration(s.ShortestPress), quantity.FormatDuration(s.Period)))
 		default:
-			l.add(k, fmt.Sprintf("bounce of %s on make leaves a press of %s fewer than %d scans, %s apart; "+
+			l.add(k, fmt.Sprintf("bounce of %s on closing leaves a press of %s fewer than %d scans, %s apart; "+
 				"write make at most %s", quantity.FormatDuration(b.Keys[k].Limits.Make),
 				quantity.FormatDuration(s.ShortestPress), scansNeeded, quantity.FormatDuration(s.Period),
 				quantity.FormatDuration(most)))

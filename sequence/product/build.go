@@ -18,6 +18,7 @@ type builder struct {
 	groups []*group
 	limits sheet // of the whole product
 	begun  int   // mistakes found before the lines
+	kept   bool  // the text was kept: names of before mean what they meant
 }
 
 // sound reports whether all that the electrical checks build upon was read

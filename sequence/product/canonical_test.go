@@ -105,7 +105,7 @@ func TestHashChangesWithTheMeaning(t *testing.T) {
 		"size":            {"size: 2 1", "size: 2 2"},
 		"width":           {"width: 1.5", "width: 1.25"},
 		"contact":         {"contact: 40 ohm", "contact: 41 ohm"},
-		"actuator":        {"at: 4 0", "at: 4 0, actuator: 30"},
+		"actuator":        {"at: 4 0", "at: 4 0, actuator number: 30"},
 		"group members":   {"keys: 1 3", "keys: 1 4"},
 		"group name":      {"fast:", "quick:"},
 		"group limit":     {"at most 4 ms", "at most 5 ms"},

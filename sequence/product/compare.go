@@ -106,6 +106,11 @@ func branch(path string, tree any, into map[string]string) {
 		for i, sub := range t {
 			branch(path+"["+nameOf(sub, i)+"]", sub, into)
 		}
+	case float64:
+		if _, leaf := keyOf(path); leaf == "actuator" { // from 0 there, and from 1 where people see it
+			path, t = path+" number", t+1
+		}
+		into[path] = fmt.Sprint(t)
 	default:
 		into[path] = fmt.Sprint(t)
 	}

@@ -59,7 +59,7 @@ func (b *builder) test(o object) {
 func (b *builder) refuseInsulation(l object) {
 	if f, ok := l.get("insulation"); ok {
 		b.wrong(f.name.place, `insulation: padjig makes no insulation test at high voltage: it can damage `+
-			`the pad unseen, and a unit that has had one should not be shipped. Every unit's rest resistance `+
+			`the pad unseen, and a unit that has had one should not be shipped. Every unit's insulation resistance `+
 			`is measured within test voltage instead; delete this, and set "rest" under limits, such as `+
 			`"at least 50 Mohm"`)
 	}

@@ -2,6 +2,7 @@ package product
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	yaml "go.yaml.in/yaml/v4"
@@ -49,7 +50,7 @@ func (s *source) object(n *yaml.Node, what string, known ...string) object {
 			s.wrong(name.place, "%q stands twice in %s (first on line %d); keep one of them",
 				name.text, what, first.name.line)
 		case len(known) > 0 && !contains(known, name.text):
-			s.wrong(name.place, "unknown field %q in %s%s", name.text, what, didYouMean(name.text, known))
+			s.wrong(name.place, "unknown field %q in %s%s", name.text, what, didYouMean(name.text, proposed(known)))
 		default:
 			o.fields = append(o.fields, field{name, n.Content[i+1]})
 		}
@@ -61,8 +62,11 @@ func exampleOf(known []string) string {
 	if len(known) == 0 {
 		return `, each written as "NAME: value"`
 	}
-	return ": " + strings.Join(known, ", ")
+	return ": " + strings.Join(proposed(known), ", ")
 }
+
+// proposed are the names to write: not the one that is read only in kept texts.
+func proposed(known []string) []string { return without(slices.Clone(known), formerActuator) }
 
 func contains(all []string, one string) bool {
 	for _, s := range all {

@@ -18,8 +18,8 @@ matrix:
     A
     B
 keys:
-  A: {actuator: 3}
-  B: {actuator: 0}
+  A: {actuator number: 4}
+  B: {actuator number: 1}
 `))
 	require.NoError(t, err)
 	assert.Equal(t, []int{p.Line("C1"), -1, p.Line("R1"), p.Line("R2")}, p.Wiring(), "by pin, the unused one bare")

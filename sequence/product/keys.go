@@ -229,15 +229,23 @@ func (b *builder) actuators() {
 			d.Actuator = i
 		}
 		if other, taken := owner[d.Actuator]; taken {
-			stated, ok := d.fields.get("actuator")
-			if !ok {
-				stated, _ = other.fields.get("actuator")
-			}
-			b.wrong(stated.at(), "keys %q and %q are both on actuator %d; give each its own (a key's own "+
-				"number is its place in the order of keys, from 0)", other.Label, d.Label, d.Actuator)
+			b.wrong(b.actuatorAt(d, other), "keys %q and %q are both on actuator number %d; give each its own "+
+				"(a key's own number is its place in the order of keys)", other.Label, d.Label, d.Actuator+1)
 		}
 		owner[d.Actuator] = d
 	}
+}
+
+// actuatorAt is where the first of the keys that states its actuator does so.
+func (b *builder) actuatorAt(keys ...*draft) place {
+	for _, d := range keys {
+		for _, name := range []string{"actuator number", formerActuator} {
+			if f, ok := d.fields.get(name); ok {
+				return f.at()
+			}
+		}
+	}
+	return place{}
 }
 
 // unused reports lines that no key joins. A shield must have none; a ground

@@ -144,13 +144,19 @@ func Load(path string) (*Product, error) {
 }
 
 // Parse is [Load] for text at hand; name stands for the file in mistakes.
-func Parse(name string, text []byte) (*Product, error) {
+func Parse(name string, text []byte) (*Product, error) { return read(name, text, false) }
+
+// ParseKept is [Parse] for a text that was kept when it was in order, such as a release:
+// what was renamed since means there what it meant.
+func ParseKept(name string, text []byte) (*Product, error) { return read(name, text, true) }
+
+func read(name string, text []byte, kept bool) (*Product, error) {
 	if len(text) > MaxSize {
 		return nil, Mistakes{{name, 1, 1, fmt.Sprintf("this is larger than %d KiB, which no keypad needs; "+
 			"is it a product file?", MaxSize>>10)}}
 	}
 	s := newSource(name, text)
-	b := builder{source: s, p: new(Product)}
+	b := builder{source: s, p: new(Product), kept: kept}
 	if root := s.document(text); root != nil {
 		b.build(root)
 	}

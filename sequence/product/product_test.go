@@ -231,7 +231,7 @@ func TestDirectPad(t *testing.T) {
 func TestKeyToGroundWithDiode(t *testing.T) {
 	p := parse(t, "product: P", "tail: R1 C1 GND", "matrix: {rows: R1, columns: C1, keys: GO}",
 		"lines: {ground: GND}",
-		"keys:", "  RESET: {lines: GND R1, diode: R1 to GND, at: 5 0.5, size: 2 1.5, actuator: 7}")
+		"keys:", "  RESET: {lines: GND R1, diode: R1 to GND, at: 5 0.5, size: 2 1.5, actuator number: 8}")
 	k := p.Keys[p.Key("RESET")]
 	assert.Equal(t, Key{Label: "RESET", A: 0, B: 2, Diode: AtoB, X: 5, Y: 0.5, W: 2, H: 1.5, Actuator: 7,
 		Contact: 50,

@@ -1,6 +1,7 @@
 package product
 
 import (
+	"strconv"
 	"strings"
 
 	yaml "go.yaml.in/yaml/v4"
@@ -25,7 +26,7 @@ func (b *builder) further(f field) {
 	}
 	b.diode(d)
 	b.size(d)
-	b.whole(d.fields, "actuator", 0, MaxKeys-1, &d.Actuator)
+	b.actuator(d)
 	b.joinGroup(d)
 }
 
@@ -35,7 +36,29 @@ func (b *builder) entry(f field) object {
 		return object{fields: []field{{word{"lines", f.at()}, f.value}}}
 	}
 	return b.object(f.value, "key "+f.name.text, "lines", "shares", "diode", "group", "at", "size", "width",
-		"actuator", "contact", "limits")
+		"actuator number", formerActuator, "contact", "limits")
+}
+
+// formerActuator is what the field "actuator number" was when it counted from 0.
+const formerActuator = "actuator"
+
+// actuator reads which of the jig's actuators presses the key, from 1 as on the jig's
+// plate. The field of before counted from 0. It had another name, so that no file of
+// before means another actuator now: it is refused, and read only in a text that was kept.
+func (b *builder) actuator(d *draft) {
+	if f, old := d.fields.get(formerActuator); old && !b.kept {
+		number := "N"
+		if n, err := strconv.Atoi(f.value.Value); err == nil && n >= 0 {
+			number = strconv.Itoa(n + 1)
+		}
+		b.wrong(f.name.place, `"actuator" of key %q counted from 0; write "actuator number: %s", `+
+			"which counts from 1 as on the jig's plate", d.Label, number)
+		return
+	}
+	b.whole(d.fields, formerActuator, 0, MaxKeys-1, &d.Actuator)
+	if _, ok := b.whole(d.fields, "actuator number", 1, MaxKeys, &d.Actuator); ok {
+		d.Actuator--
+	}
 }
 
 // join reads the two lines of a key outside the matrix.

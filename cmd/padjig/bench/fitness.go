@@ -94,7 +94,7 @@ func (j *Job) worn(ctx context.Context, caps fixture.Capabilities) ([]Condition,
 		said := fmt.Sprintf("%s of jig %s has been used %d times, limit %d", part.Part, caps.Serial, part.Uses, part.Block)
 		if part.Worn() {
 			list = append(list, Condition{Warning{PartWorn, args, said}, true, fmt.Sprintf(
-				"replace it, then: padjig jig wear %s --replaced %q --by NAME", caps.Serial, part.Part)})
+				"replace it, then: padjig jig wear %s --replaced %q --operator NAME", caps.Serial, part.Part)})
 		} else {
 			list = append(list, Condition{Warning: Warning{PartWearing, args, said + ": replace it soon"}})
 		}

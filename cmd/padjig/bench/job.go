@@ -292,7 +292,7 @@ func (j *Job) plan(caps fixture.Capabilities) (*sequence.Plan, error) {
 // PlanRemedy says what to do about an error of a plan.
 func PlanRemedy(err error) string {
 	if _, listed := errors.AsType[sequence.Problems](err); listed {
-		return "another jig or another way to --press; each problem says what would help"
+		return "another jig or another --actuation; each problem says what would help"
 	}
 	return "padjig product show, to see what the product asks for"
 }

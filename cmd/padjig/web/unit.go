@@ -247,7 +247,7 @@ func (v *visit) nextStep(life *returned.Life) string {
 	case c.Intake().EndsTesting:
 		return v.say("next.damaged")
 	case !c.Done(sequence.FirstPress):
-		return v.say("next.gentle")
+		return v.say("next.firstpress")
 	case !c.Done(sequence.ReturnTest):
 		return v.say("next.test")
 	case len(life.Findings) == 0 && !c.Done(sequence.Exercise):

@@ -175,9 +175,9 @@ func TestWhatComesNext(t *testing.T) {
 		assert.Contains(t, l.Next().Command, want)
 		assert.Contains(t, text, want)
 	}
-	says("padjig returns gentle " + unit)
+	says("padjig returns first-press " + unit)
 	d.run(&c, sequence.FirstPress, 60, func(r *sequence.Run) { r.Outcome, r.Reason = sequence.Aborted, "lid opened" })
-	says("padjig returns gentle " + unit)
+	says("padjig returns first-press " + unit)
 	d.run(&c, sequence.FirstPress, 60, nil)
 	says("padjig returns test " + unit)
 	d.run(&c, sequence.ReturnTest, 60, nil)

@@ -61,7 +61,7 @@ func (l *Life) damage() string {
 type Step struct{ Say, Command string }
 
 // toMeasure is what a command that measures needs besides.
-const toMeasure = " --product FILE --jig JIG --by NAME"
+const toMeasure = " --product FILE --jig JIG --operator NAME"
 
 // Next says what comes next.
 func (l *Life) Next() Step {
@@ -70,16 +70,16 @@ func (l *Life) Next() Step {
 	case c.Closed():
 		return l.step("the case is closed: print its report", "report "+unit+" --to "+unit+".html")
 	case c.Intake().EndsTesting:
-		return l.step("visible damage ended electrical testing: photograph it, then dispose", "dispose "+unit+" WORD --by NAME")
+		return l.step("visible damage ended electrical testing: photograph it, then dispose", "dispose "+unit+" WORD --operator NAME")
 	case !c.Done(sequence.FirstPress):
-		return l.step("one gentle press a key, before anything else presses it", "gentle "+unit+toMeasure)
+		return l.step("one gentle press a key, before anything else presses it", "first-press "+unit+toMeasure)
 	case !c.Done(sequence.ReturnTest):
 		return l.step("the production test at production limits", "test "+unit+toMeasure)
 	case len(l.Findings) == 0 && !c.Done(sequence.Exercise):
 		return l.step("nothing found yet, and a press or two bound nothing: press each key many times",
 			"exercise "+unit+toMeasure+" --bound 1%")
 	}
-	return l.step("dispose", "dispose "+unit+" WORD --by NAME")
+	return l.step("dispose", "dispose "+unit+" WORD --operator NAME")
 }
 
 func (l *Life) step(say, command string) Step { return Step{say, "padjig returns " + command + l.At} }

@@ -1,0 +1,1 @@
+-- Migration 15: reserved.
