@@ -46,7 +46,6 @@ func (s *selection) flags(cmd *cobra.Command) {
 	f.StringSliceVar(&s.shifts, "shift", nil, "only in these shifts, by `NAME`")
 	f.StringSliceVar(&s.operators, "operator", nil, "only by these operators, by `NAME`")
 	f.StringVar(&s.actuation, "actuation", "", "only pressed like this: mechanical, electrical or hand")
-	refuseFlag(cmd, "press", "it is called --actuation now")
 	f.StringVar(&s.from, "from", "", "from this `TIME` on: 2026-03-02 or 2026-03-02T14:00")
 	f.StringVar(&s.to, "to", "", "to this `TIME`; a day is taken in whole")
 	f.StringVar(&s.zone, "zone", "Local", "time `ZONE` of --from and --to, such as Europe/Vienna")
