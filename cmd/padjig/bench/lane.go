@@ -31,6 +31,10 @@ type Setup struct {
 	// Load is told of each unit before it is tested, nil for nobody: for
 	// demonstrations, whose simulated jigs have units put in by it.
 	Load func(serial string)
+	// Open opens the jig at a port, Find the one with a serial number at whatever
+	// port it is: fixture.Open and fixture.Find where they are nil.
+	Open func(ctx context.Context, port string, o link.Options) (*fixture.Jig, error)
+	Find func(ctx context.Context, serial string, o link.Options) (jig *fixture.Jig, port string, err error)
 }
 
 // Lane is one jig and what goes on at it. Run does the work; everything else
@@ -65,6 +69,12 @@ type Scan struct {
 func NewLane(s Setup) *Lane {
 	if s.Twice == 0 {
 		s.Twice = doubleScan
+	}
+	if s.Open == nil {
+		s.Open = fixture.Open
+	}
+	if s.Find == nil {
+		s.Find = fixture.Find
 	}
 	l := &Lane{setup: s, orders: make(chan Scan, 1), errands: make(chan lent, 1), refresh: make(chan struct{}, 1), seen: make(chan struct{}, 1), drop: make(chan struct{}, 1)}
 	l.state = State{Phase: Ready, Product: s.Product, Jig: JigState{Name: s.Jig}, Changed: time.Now()}
@@ -226,7 +236,7 @@ func (l *Lane) connect(ctx context.Context) (*fixture.Jig, string, error) {
 	options := link.Options{Baud: l.setup.Baud, Trace: l.traffic.add}
 	where, serial := l.setup.Jig, l.State().Jig.Serial
 	if IsPort(where) {
-		jig, err := fixture.Open(ctx, where, options)
+		jig, err := l.setup.Open(ctx, where, options)
 		if serial == "" || err == nil && jig.Capabilities().Serial == serial {
 			return jig, where, err
 		}
@@ -238,7 +248,7 @@ func (l *Lane) connect(ctx context.Context) (*fixture.Jig, string, error) {
 	}
 	search, cancel := context.WithTimeout(ctx, lookFor)
 	defer cancel()
-	return fixture.FindAmong(search, serial, nil, options)
+	return l.setup.Find(search, serial, options)
 }
 
 // absent says that the loop does not have the jig. Nothing is taken on from then
