@@ -53,7 +53,8 @@ type Lane struct {
 	state State
 	idle  chan struct{}      // closed when the jig may be taken again; nil while it may
 	next  *product.Product   // released while a unit was in hand
-	stop  context.CancelFunc // of the run in hand, nil when there is none
+	stop  context.CancelFunc // of what is in hand, nil before the loop has taken it up
+	halt  bool               // somebody said stop since a unit came in hand
 	ended time.Time          // the last verdict came up
 }
 

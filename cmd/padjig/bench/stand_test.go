@@ -199,6 +199,11 @@ func (s *stand) start() {
 // begin has a lane begin its work, with or without a jig.
 func (s *stand) begin() {
 	s.lane = NewLane(s.setup)
+	s.run()
+}
+
+// run has the lane that was made begin its work.
+func (s *stand) run() {
 	ctx, cancel := context.WithCancel(context.Background())
 	over := make(chan struct{})
 	lane := s.lane
@@ -325,4 +330,14 @@ func (s *stand) spoil(statements ...string) {
 	s.Helper()
 	_, err := s.aside().ExecContext(s.Context(), strings.Join(statements, ";"))
 	require.NoError(s, err)
+}
+
+// linkOptions are those of a terminal.
+var linkOptions link.Options
+
+// revised is the product with another revision label and another limit.
+func (s *stand) revised(label string) *product.Product {
+	s.Helper()
+	text := strings.Replace(gcc(s), "revision: C", "revision: "+label, 1)
+	return parsed(s, strings.Replace(text, "closed: at most 200 ohm", "closed: at most 150 ohm", 1))
 }
