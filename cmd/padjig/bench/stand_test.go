@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"io"
 	"net"
 	"os"
 	"path/filepath"
@@ -34,8 +35,10 @@ type stand struct {
 	store   *results.Store
 	setup   Setup // of the lane to be started; change it before
 	lane    *Lane
-	jig     *jigsim.Jig // what is on the first port from the beginning
-	end     func()      // ends the lane, and waits for that
+	jig     *jigsim.Jig      // what is on the first port from the beginning
+	real    bool             // the jig says that it is no simulation, for what opens it from then on
+	claims  []*results.Begun // held: a claim ends with whoever holds it
+	end     func()           // ends the lane, and waits for that
 
 	mu    sync.Mutex
 	ports map[string]*jigsim.Jig
@@ -97,6 +100,16 @@ func (s *stand) simulated(id wire.Identity) *jigsim.Jig {
 	return jig
 }
 
+// replace puts another jig in place of the one on the first port.
+func (s *stand) replace(change func(*wire.Identity)) {
+	s.Helper()
+	id := jigsim.Defaults()
+	change(&id)
+	s.unplug(firstPort)
+	s.jig = s.simulated(id)
+	s.plug(firstPort, s.jig)
+}
+
 // named is the identity of another simulated jig.
 func named(serial string) wire.Identity {
 	id := jigsim.Defaults()
@@ -125,10 +138,14 @@ func (s *stand) open(ctx context.Context, port string, o link.Options) (*fixture
 		pull()
 	}
 	host, far := net.Pipe()
+	var theirs io.ReadWriteCloser = far
+	if s.real {
+		theirs = &solemn{Conn: far}
+	}
 	served, stop := make(chan struct{}), func() { _ = far.Close() }
 	go func() {
 		defer close(served)
-		_ = jig.Serve(context.Background(), far)
+		_ = jig.Serve(context.Background(), theirs)
 	}()
 	s.mu.Lock()
 	s.lines[port] = func() { stop(); <-served }
@@ -340,4 +357,95 @@ func (s *stand) revised(label string) *product.Product {
 	s.Helper()
 	text := strings.Replace(gcc(s), "revision: C", "revision: "+label, 1)
 	return parsed(s, strings.Replace(text, "closed: at most 200 ohm", "closed: at most 150 ohm", 1))
+}
+
+// swap changes a text in the one place where it stands.
+func swap(text, from, to string) string { return strings.Replace(text, from, to, 1) }
+
+// claim takes a unit as another station would that shares the records.
+func (s *stand) claim(serial string, simulated bool) *results.Begun {
+	s.Helper()
+	begun, err := s.store.Begin(s.Context(), RevisionOf(s.product), results.Start{
+		Serial: serial, Jig: sequence.JigName{Serial: "J-0042"}, Started: time.Now(), Simulated: simulated,
+	}, func(results.History) error { return nil })
+	require.NoError(s, err)
+	s.claims = append(s.claims, begun)
+	return begun
+}
+
+// came opens a returns case of a unit.
+func (s *stand) came(serial string) results.Case {
+	s.Helper()
+	c, err := s.store.OpenCase(s.Context(), serial, s.product.Code,
+		results.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
+	require.NoError(s, err)
+	return c
+}
+
+// release releases a revision with a limit of its own.
+func (s *stand) release(label, limit string) {
+	s.Helper()
+	text := swap(swap(gcc(s), "revision: C", "revision: "+label), "closed: at most 200 ohm", "closed: at most "+limit)
+	p := parsed(s, text)
+	require.NoError(s, s.store.SaveRelease(s.Context(), results.Release{
+		Code: p.Code, Label: label, Hash: p.Hash(), Source: text, By: "Ines", Reason: "trial",
+	}))
+}
+
+// solemn is the line of a simulated jig that does not say that it is one.
+type solemn struct {
+	net.Conn
+	decoder wire.Decoder
+}
+
+func (c *solemn) Write(b []byte) (n int, err error) {
+	c.decoder.Feed(b, func(f wire.Frame) {
+		if id, wrong := wire.ParseIdentity(f.Payload); f.Type == wire.TypeIdentity && wrong == nil {
+			id.Features &^= wire.FeatureSimulated
+			f.Payload, _ = wire.AppendIdentity(nil, id)
+		}
+		var out []byte
+		if out, err = wire.AppendFrame(nil, f); err == nil {
+			_, err = c.Conn.Write(out)
+		}
+	})
+	return len(b), err
+}
+
+// calibrated gives the jig a zero and a verification, as a real one or as a
+// simulated one, that hold for thirty days.
+func (s *stand) calibrated(performed time.Time, good bool) {
+	s.Helper()
+	for _, kind := range []sequence.CalibrationKind{sequence.KindZero, sequence.KindVerify} {
+		s.calibration(kind, performed, good)
+	}
+}
+
+func (s *stand) calibration(kind sequence.CalibrationKind, performed time.Time, good bool) {
+	s.Helper()
+	c := sequence.Calibration{
+		Kind: kind, Jig: sequence.JigName{Serial: "SIM-0001"}, Simulated: !s.real, Operator: "Ines",
+		Performed: performed, Interval: 30 * 24 * time.Hour, Good: good,
+	}
+	if !good {
+		c.Reason = "channel 3 is dirty"
+	}
+	if kind == sequence.KindVerify {
+		c.Box, c.BoxSerial, c.Certificate, c.CertificateDue = "four resistors", "RB-7", "C-2026-118", performed.AddDate(1, 0, 0)
+	}
+	for channel := 1; channel <= 10; channel++ {
+		r := sequence.CalibrationReading{
+			Channel: channel, Reference: 500, Measured: fixture.Resistance{U: 0.01}, Deviation: fixture.Resistance{U: 0.01}, Limit: 1, Good: good,
+		}
+		if !good {
+			r.Deviation.Value = 2
+		}
+		if kind == sequence.KindVerify {
+			r.Mate, r.Resistor = channel+1, "R1"
+			r.Certified, r.Measured = fixture.Resistance{Value: 450, U: 0.01}, fixture.Resistance{Value: 450, U: 0.01}
+		}
+		c.Readings = append(c.Readings, r)
+	}
+	_, err := s.store.SaveCalibration(s.Context(), c)
+	require.NoError(s, err)
 }
