@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/fixture"
+	"padjig/results"
 	"padjig/sequence"
 )
 
@@ -91,8 +92,17 @@ func inEach(t *testing.T, do func(s *stand, phase Phase, goOn func())) {
 // storing has a unit tested, and somebody else hold the records while its run is
 // to be stored, until the function is called.
 func (s *stand) storing(serial string) (goOn func()) {
+	return s.storingOf(Scan{Serial: serial, Operator: "Abel"})
+}
+
+// staging is storing of a stage of a returns case.
+func (s *stand) staging(c results.Case, purpose sequence.Purpose) (goOn func()) {
+	return s.storingOf(Scan{Serial: c.Serial, Operator: "Rosa", Return: &Return{Case: c, Purpose: purpose}})
+}
+
+func (s *stand) storingOf(scan Scan) (goOn func()) {
 	s.Helper()
-	s.scan(serial)
+	s.lane.Scan(scan)
 	s.until("claims the unit", func(st State) bool { return st.Phase == Running && st.Step != "" })
 	other, err := s.aside().Conn(s.Context())
 	require.NoError(s, err)

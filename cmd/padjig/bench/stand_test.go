@@ -261,6 +261,7 @@ func (s *stand) settled(serial string) State {
 	s.Helper()
 	synctest.Wait()
 	st := s.until(serial+" is done", func(st State) bool { return st.Unit.Serial == serial && !st.Phase.Busy() })
+	time.Sleep(time.Millisecond) // nobody is quicker
 	synctest.Wait()
 	return st
 }

@@ -198,7 +198,7 @@ func (l *Lane) testIn(ctx context.Context, jig *fixture.Jig, job *Job) (Done, er
 	if err != nil || job.Return == nil || l.setup.Staged == nil {
 		return done, err
 	}
-	return done, l.setup.Staged(ctx, job.Product, job.Return.Case, done.Stored)
+	return done, l.setup.Staged(context.WithoutCancel(ctx), job.Product, job.Return.Case, done.Stored)
 }
 
 // admit is everything up to the jig that would move.
