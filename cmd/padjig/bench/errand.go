@@ -106,6 +106,7 @@ func (l *Lane) giveBack(e lent, err error) {
 			l.hand(s, Scan{})
 		}
 	})
+	l.rewind()
 	e.over <- err
 }
 

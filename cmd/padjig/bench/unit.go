@@ -81,7 +81,7 @@ func (l *Lane) recall() {
 		s.Phase = Ended
 		s.Note = &Note{NoteRecalled, []string{s.Unit.Serial}}
 	})
-	ring(l.seen)
+	l.rewind()
 }
 
 // Stop stops the test in hand: the jig lets go, the run is stored as aborted. A
@@ -174,6 +174,7 @@ func (l *Lane) test(ctx context.Context, jig *fixture.Jig, scan Scan) {
 			Counted{r.Product, r.Jig.Serial, r.Simulated}, r.Serial, r.Purpose, r.Attempt, done.Turn, r.Outcome, r.Started, r.Duration})
 		l.ended = ended
 	})
+	l.rewind()
 }
 
 // stoppable has Stop call a function, at once where it was called before.
