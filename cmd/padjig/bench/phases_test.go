@@ -245,7 +245,7 @@ func TestLetGoInEachPhase(t *testing.T) {
 		go func() { s.lane.LetGo(s.Context()); close(free) }()
 		s.until("was asked", func(st State) bool { return !st.LetGo.IsZero() })
 		goOn()
-		<-free
+		answer(s, free)
 		st := s.lane.State()
 		assert.False(s, st.Phase.Busy())
 		assert.ErrorIs(s, st.Jig.Why, ErrLetGo)
@@ -278,7 +278,7 @@ func TestLetGoGivenUp(t *testing.T) {
 				go func() { s.lane.LetGo(ctx); close(returned) }()
 				s.until("was asked", func(st State) bool { return !st.LetGo.IsZero() })
 				giveUp(s, cancel)
-				<-returned
+				answer(s, returned)
 				assert.Equal(s, Running, s.lane.State().Phase)
 				assert.Equal(s, sequence.Pass, s.settled(s.unit(1)).Verdict.Outcome)
 			})
@@ -389,7 +389,7 @@ func TestStopBeforeItBegins(t *testing.T) {
 		s.until("is lent", func(st State) bool { return st.Phase == Lent })
 		s.lane.Stop()
 		s.run()
-		assert.Equal(s, Stopped, RefusalOf(<-lent).Code)
+		assert.Equal(s, Stopped, RefusalOf(answer(s, lent)).Code)
 		s.tests(s.unit(2))
 	})
 }

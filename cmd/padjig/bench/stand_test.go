@@ -450,3 +450,14 @@ func (s *stand) calibration(kind sequence.CalibrationKind, performed time.Time, 
 	_, err := s.store.SaveCalibration(s.Context(), c)
 	require.NoError(s, err)
 }
+
+// answer waits for what comes over a channel, or its end.
+func answer[T any](s *stand, from <-chan T) (got T) {
+	s.Helper()
+	select {
+	case got = <-from:
+	case <-time.After(time.Hour):
+		s.Fatal("nothing ever came")
+	}
+	return got
+}
