@@ -231,6 +231,12 @@ func TestTestedElsewhereMeanwhile(t *testing.T) {
 		meanwhile func(*stand)
 	}{
 		"in hand": {InHand, func(s *stand) { s.claim(s.unit(1), true) }},
+		"passed on a real jig": {PassedAlready, func(s *stand) {
+			s.real = true
+			s.calibrated(time.Now(), true)
+			other, _ := s.job(s.unit(1))
+			s.done(other)
+		}},
 		"passed": {PassedAlready, func(s *stand) {
 			other, _ := s.job(s.unit(1))
 			s.done(other)

@@ -105,3 +105,36 @@ func TestADamagedUnitIsNotTested(t *testing.T) {
 		s.turnedAway(j, StageRefused)
 	})
 }
+
+// What is no stage of a case is not made for one: a production test presses
+// harder than the first press that must come before it.
+func TestOnlyStagesAreMadeOfACase(t *testing.T) {
+	for _, purpose := range []sequence.Purpose{sequence.Production, sequence.GaugeStudy, "curiosity"} {
+		at(t, "", func(s *stand) {
+			j, _ := s.job(s.unit(1))
+			j.Return = &Return{Case: s.came(s.unit(1)), Purpose: purpose}
+			s.turnedAway(j, StageRefused)
+		})
+	}
+}
+
+// A case is on simulated jigs or on real ones, and about one unit: what would mix
+// them is refused before anything moves.
+func TestACaseIsNotMixed(t *testing.T) {
+	at(t, "", func(s *stand) {
+		c := s.came(s.unit(1))
+		j, _ := s.job(s.unit(1))
+		j.Return = &Return{Case: c, Purpose: sequence.FirstPress}
+		s.done(j)
+		s.real = true
+		s.calibrated(time.Now(), true)
+		j, _ = s.job(s.unit(1))
+		j.Return = &Return{Case: c, Purpose: sequence.ReturnTest}
+		s.turnedAway(j, StageRefused)
+		s.real = false
+		s.done(j)
+		j, _ = s.job(s.unit(2))
+		j.Return = &Return{Case: c, Purpose: sequence.ReturnTest}
+		s.turnedAway(j, StageRefused)
+	})
+}
