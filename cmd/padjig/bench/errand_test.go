@@ -98,12 +98,12 @@ func TestLendRefused(t *testing.T) {
 		"calibration due":     {before: func(s *stand) { s.calibrated(time.Now().Add(-31*day), true) }, wants: CalibrationDue},
 		"records not read":    {before: func(s *stand) { s.spoil(`DROP TABLE run_start`) }, wants: NoRecords},
 		"another jig, with too much voltage": {before: func(s *stand) {
-			s.unplug(firstPort)
+			s.ports.Unplug(firstPort)
 			s.until("is away", func(st State) bool { return !st.Jig.Present })
 			id := named("SIM-0001")
 			id.VrefMicroVolt = 12_000_000
 			s.jig = s.simulated(id)
-			s.plug(firstPort, s.jig)
+			s.ports.Plug(firstPort, s.jig)
 			s.until("is back", func(st State) bool { return st.Jig.Present })
 		}, wants: NotPlanned},
 	} {
@@ -160,7 +160,7 @@ func TestLendWhileTheJigGoes(t *testing.T) {
 		lent := make(chan error, 1)
 		go func() { lent <- s.lane.Lend(s.Context(), s.errand(s.unit(1), nil)) }()
 		s.until("is lent", func(st State) bool { return st.Phase == Lent })
-		s.unplug(firstPort)
+		s.ports.Unplug(firstPort)
 		s.run()
 		assert.Equal(s, NoJig, RefusalOf(answer(s, lent)).Code)
 		assert.Equal(s, Ready, s.lane.State().Phase)

@@ -41,7 +41,7 @@ func TestCalibrationHolds(t *testing.T) {
 		"simulated, never":  {true, func(*stand) {}, "", nil},
 		"simulated, due":    {true, calibrated(31*day, true), CalibrationDue, nil},
 		"simulated, bad":    {true, calibrated(day, false), CalibrationBad, nil},
-		"the other sort's":  {false, func(s *stand) { s.real = false; calibrated(day, true)(s); s.real = true }, NotCalibrated, nil},
+		"the other sort's":  {false, func(s *stand) { s.pretend(false); calibrated(day, true)(s); s.pretend(true) }, NotCalibrated, nil},
 		"simulated, soon":   {true, calibrated(29*day, true), "", []Code{CalibrationSoon, CalibrationSoon}},
 		"real, only zero is due": {false, func(s *stand) {
 			s.calibration(sequence.KindZero, time.Now().Add(-31*day), true)
@@ -50,7 +50,7 @@ func TestCalibrationHolds(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			at(t, "", func(s *stand) {
-				s.real = !c.simulated
+				s.pretend(!c.simulated)
 				c.before(s)
 				j, d := s.job(s.unit(1))
 				if c.refused != "" {

@@ -54,7 +54,7 @@ func (s *stand) job(serial string) (*Job, *diary) {
 
 // opener opens the jig for one job.
 func (s *stand) opener(ctx context.Context) (*fixture.Jig, func() error, error) {
-	jig, err := s.open(ctx, firstPort, link.Options{})
+	jig, err := s.ports.Open(ctx, firstPort, link.Options{})
 	if err != nil {
 		return nil, nil, err
 	}
@@ -191,6 +191,16 @@ func TestTestedAllTheSame(t *testing.T) {
 	})
 }
 
+// The zeros of a jig's calibration are taken off what is read on it.
+func TestZerosAreTakenOff(t *testing.T) {
+	at(t, "", func(s *stand) {
+		first := s.done(s.jobOf(1)).Keys[0].Closed.Value
+		s.zero = 3
+		s.calibration(sequence.KindZero, time.Now(), true)
+		assert.InDelta(s, float64(first)-2*3, float64(s.done(s.jobOf(2)).Keys[0].Closed.Value), 0.5)
+	})
+}
+
 // An electrical press touches no key: it passes no unit, takes no attempt, and
 // the unit is tested as if nothing had been.
 func TestAnElectricalPressPassesNothing(t *testing.T) {
@@ -231,8 +241,13 @@ func TestTestedElsewhereMeanwhile(t *testing.T) {
 		meanwhile func(*stand)
 	}{
 		"in hand": {InHand, func(s *stand) { s.claim(s.unit(1), true) }},
+		"its label means something else": {LabelTaken, func(s *stand) {
+			other, _ := s.job(s.unit(2))
+			other.Product = parsed(s, swap(gcc(s), "at most 200 ohm", "at most 150 ohm"))
+			s.done(other)
+		}},
 		"passed on a real jig": {PassedAlready, func(s *stand) {
-			s.real = true
+			s.pretend(true)
 			s.calibrated(time.Now(), true)
 			other, _ := s.job(s.unit(1))
 			s.done(other)
@@ -265,7 +280,7 @@ func TestSimulatedPassesAreNoPasses(t *testing.T) {
 	at(t, "", func(s *stand) {
 		j, _ := s.job(s.unit(1))
 		s.done(j)
-		s.real = true
+		s.pretend(true)
 		s.calibrated(time.Now(), true)
 		j, _ = s.job(s.unit(1))
 		done := s.done(j)
@@ -273,7 +288,7 @@ func TestSimulatedPassesAreNoPasses(t *testing.T) {
 		assert.Equal(s, 1, done.Attempt)
 		j, _ = s.job(s.unit(1))
 		s.turnedAway(j, PassedAlready)
-		s.real = false
+		s.pretend(false)
 		j, _ = s.job(s.unit(1))
 		s.turnedAway(j, PassedAlready)
 	})

@@ -33,6 +33,20 @@ func TestAGoodUnitPasses(t *testing.T) {
 	})
 }
 
+// The keys of a verdict are those that are stored, also where a wider cause took
+// back what had been shown of them.
+func TestTheVerdictsKeys(t *testing.T) {
+	at(t, "", func(s *stand) {
+		s.start()
+		for n, fault := range []string{"line R3 open", "tail reversed", "lines C1 C2 shorted 1 ohm"} {
+			s.put(fault)
+			st := s.test(s.unit(n + 1))
+			require.Equal(s, Ended, st.Phase, "%v", st.Refusal)
+			assert.Equal(s, s.runs(s.unit(n + 1))[0].Keys, st.Keys, fault)
+		}
+	})
+}
+
 // How a unit goes on is shown key by key, and each change is told.
 func TestTheLaneShowsHowFarItIs(t *testing.T) {
 	at(t, "", func(s *stand) {
@@ -240,7 +254,7 @@ func TestTheIdleLock(t *testing.T) {
 // something else is put into it.
 func TestTheIdleLockWithoutAJig(t *testing.T) {
 	for name, away := range map[string]func(*stand){
-		"unplugged": func(s *stand) { s.unplug(firstPort) },
+		"unplugged": func(s *stand) { s.ports.Unplug(firstPort) },
 		"let go of": func(s *stand) { s.lane.LetGo(s.Context()) },
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -80,6 +80,7 @@ var phases = map[Phase]func(*stand) (goOn func()){
 func inEach(t *testing.T, do func(s *stand, phase Phase, goOn func())) {
 	for phase, enter := range phases {
 		t.Run(string(phase), func(t *testing.T) {
+			t.Parallel()
 			at(t, "", func(s *stand) {
 				goOn := enter(s)
 				require.Equal(s, phase, s.lane.State().Phase)
@@ -173,8 +174,8 @@ func TestStopInEachPhase(t *testing.T) {
 			s.tests(s.unit(2))
 			return
 		}
-		assert.Equal(s, NoteStopping, s.lane.State().Note.Code)
-		if phase == Storing {
+		if phase == Storing { // elsewhere it may be over already
+			assert.Equal(s, NoteStopping, s.lane.State().Note.Code)
 			goOn()
 		}
 		switch st := s.until("is over", func(st State) bool { return !st.Phase.Busy() }); phase {
@@ -208,7 +209,7 @@ func TestStopInEachPhase(t *testing.T) {
 func TestUnpluggedInEachPhase(t *testing.T) {
 	inEach(t, func(s *stand, phase Phase, goOn func()) {
 		first, verdict := s.unit(1), s.lane.State().Verdict
-		s.unplug(firstPort)
+		s.ports.Unplug(firstPort)
 		if phase == Storing {
 			goOn()
 		}
@@ -229,7 +230,7 @@ func TestUnpluggedInEachPhase(t *testing.T) {
 		}
 		s.refused(s.unit(2), NoJig, func() { s.scan(s.unit(2)) })
 		s.put("")
-		s.plug("sim/7", s.jig) // under another name
+		s.ports.Plug("sim/7", s.jig) // under another name
 		s.until("has found it", func(st State) bool { return st.Jig.Present && st.Jig.Port == "sim/7" })
 		synctest.Wait()
 		assert.Empty(s, s.runs(s.unit(2)), "what was scanned meanwhile")
@@ -252,7 +253,7 @@ func TestLetGoInEachPhase(t *testing.T) {
 		if phase == Running || phase == Storing || phase == Lid {
 			assert.Equal(s, sequence.Pass, st.Verdict.Outcome, "it was let finish")
 		}
-		jig, err := s.open(s.Context(), firstPort, linkOptions) // as the terminal does
+		jig, err := s.ports.Open(s.Context(), firstPort, linkOptions) // as the terminal does
 		require.NoError(s, err)
 		require.NoError(s, jig.Close())
 		s.refused(s.unit(2), NoJig, func() { s.scan(s.unit(2)) })

@@ -126,12 +126,12 @@ func TestACaseIsNotMixed(t *testing.T) {
 		j, _ := s.job(s.unit(1))
 		j.Return = &Return{Case: c, Purpose: sequence.FirstPress}
 		s.done(j)
-		s.real = true
+		s.pretend(true)
 		s.calibrated(time.Now(), true)
 		j, _ = s.job(s.unit(1))
 		j.Return = &Return{Case: c, Purpose: sequence.ReturnTest}
 		s.turnedAway(j, StageRefused)
-		s.real = false
+		s.pretend(false)
 		s.done(j)
 		j, _ = s.job(s.unit(2))
 		j.Return = &Return{Case: c, Purpose: sequence.ReturnTest}

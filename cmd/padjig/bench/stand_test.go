@@ -3,12 +3,8 @@ package bench
 import (
 	"context"
 	"database/sql"
-	"fmt"
-	"io"
-	"net"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -21,6 +17,8 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/link"
+	"padjig/fixture/quantity"
+	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/results"
 	"padjig/sequence"
@@ -35,14 +33,12 @@ type stand struct {
 	store   *results.Store
 	setup   Setup // of the lane to be started; change it before
 	lane    *Lane
-	jig     *jigsim.Jig      // what is on the first port from the beginning
-	real    bool             // the jig says that it is no simulation, for what opens it from then on
+	jig     *jigsim.Jig  // what is on the first port from the beginning
+	zero    quantity.Ohm // of each channel, in calibrations to come
+	ports   simport.Ports
+	real    bool             // see pretend
 	claims  []*results.Begun // held: a claim ends with whoever holds it
 	end     func()           // ends the lane, and waits for that
-
-	mu    sync.Mutex
-	ports map[string]*jigsim.Jig
-	lines map[string]func() // pulls the plug, and waits until the jig has seen it
 }
 
 // firstPort has a slash, so that a lane takes it for a port.
@@ -68,13 +64,13 @@ func parsed(t testing.TB, text string) *product.Product {
 func at(t *testing.T, more string, work func(*stand)) {
 	t.Helper()
 	synctest.Test(t, func(t *testing.T) {
-		s := &stand{T: t, ports: map[string]*jigsim.Jig{}, lines: map[string]func(){}}
+		s := &stand{T: t}
 		s.product = parsed(t, gcc(t)+more)
 		s.store = s.records(filepath.Join(t.TempDir(), "records.sqlite"))
 		s.jig = s.simulated(jigsim.Defaults())
-		s.ports[firstPort] = s.jig
-		s.setup = Setup{Store: s.store, Product: s.product, Jig: firstPort, Twice: time.Nanosecond, Open: s.open, Find: s.find}
-		t.Cleanup(s.unplugAll)
+		s.ports.Plug(firstPort, s.jig)
+		s.setup = Setup{Store: s.store, Product: s.product, Jig: firstPort, Twice: time.Nanosecond, Open: s.ports.Open, Find: s.ports.Find}
+		t.Cleanup(s.ports.Close)
 		work(s)
 	})
 }
@@ -105,9 +101,15 @@ func (s *stand) replace(change func(*wire.Identity)) {
 	s.Helper()
 	id := jigsim.Defaults()
 	change(&id)
-	s.unplug(firstPort)
+	s.ports.Unplug(firstPort)
 	s.jig = s.simulated(id)
-	s.plug(firstPort, s.jig)
+	s.ports.Plug(firstPort, s.jig)
+}
+
+// pretend has the jig say that it is no simulation, or that it is, to who opens it from then on.
+func (s *stand) pretend(real bool) {
+	s.real = real
+	s.ports.Solemn(real)
 }
 
 // named is the identity of another simulated jig.
@@ -124,85 +126,6 @@ func (s *stand) put(faults string) {
 	parsed, err := jigsim.ParseFaults(faults, keypad)
 	require.NoError(s, err)
 	require.NoError(s, s.jig.Load(jigsim.Unit{Keypad: keypad, Contact: s.product.Nominal.Contact, Faults: parsed, Seed: 7}))
-}
-
-// open opens the jig at a port, as Setup.Open.
-func (s *stand) open(ctx context.Context, port string, o link.Options) (*fixture.Jig, error) {
-	s.mu.Lock()
-	jig, pull := s.ports[port], s.lines[port]
-	s.mu.Unlock()
-	if jig == nil {
-		return nil, fmt.Errorf("%s: %w", port, link.ErrAbsent)
-	}
-	if pull != nil {
-		pull()
-	}
-	host, far := net.Pipe()
-	var theirs io.ReadWriteCloser = far
-	if s.real {
-		theirs = &solemn{Conn: far}
-	}
-	served, stop := make(chan struct{}), func() { _ = far.Close() }
-	go func() {
-		defer close(served)
-		_ = jig.Serve(context.Background(), theirs)
-	}()
-	s.mu.Lock()
-	s.lines[port] = func() { stop(); <-served }
-	s.mu.Unlock()
-	return fixture.Connect(ctx, host, o)
-}
-
-// find finds a jig by its serial number, as Setup.Find.
-func (s *stand) find(ctx context.Context, serial string, o link.Options) (*fixture.Jig, string, error) {
-	for ; ctx.Err() == nil; wait(ctx, 100*time.Millisecond) {
-		s.mu.Lock()
-		var ports []string
-		for port := range s.ports {
-			ports = append(ports, port)
-		}
-		s.mu.Unlock()
-		slices.Sort(ports)
-		for _, port := range ports {
-			jig, err := s.open(ctx, port, o)
-			if err == nil && jig.Capabilities().Serial == serial {
-				return jig, port, nil
-			}
-			if err == nil {
-				_ = jig.Close()
-			}
-		}
-	}
-	return nil, "", fmt.Errorf("find jig %s: %w", serial, link.ErrAbsent)
-}
-
-func (s *stand) plug(port string, jig *jigsim.Jig) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.ports[port] = jig
-}
-
-func (s *stand) unplug(port string) {
-	s.mu.Lock()
-	pull := s.lines[port]
-	delete(s.ports, port)
-	delete(s.lines, port)
-	s.mu.Unlock()
-	if pull != nil {
-		pull()
-	}
-}
-
-func (s *stand) unplugAll() {
-	s.mu.Lock()
-	var ports []string
-	for port := range s.lines {
-		ports = append(ports, port)
-	}
-	s.mu.Unlock()
-	for _, port := range ports {
-		s.unplug(port)
-	}
 }
 
 // start has a lane begin its work, and waits until it has its jig.
@@ -393,26 +316,6 @@ func (s *stand) release(label, limit string) {
 	}))
 }
 
-// solemn is the line of a simulated jig that does not say that it is one.
-type solemn struct {
-	net.Conn
-	decoder wire.Decoder
-}
-
-func (c *solemn) Write(b []byte) (n int, err error) {
-	c.decoder.Feed(b, func(f wire.Frame) {
-		if id, wrong := wire.ParseIdentity(f.Payload); f.Type == wire.TypeIdentity && wrong == nil {
-			id.Features &^= wire.FeatureSimulated
-			f.Payload, _ = wire.AppendIdentity(nil, id)
-		}
-		var out []byte
-		if out, err = wire.AppendFrame(nil, f); err == nil {
-			_, err = c.Conn.Write(out)
-		}
-	})
-	return len(b), err
-}
-
 // calibrated gives the jig a zero and a verification, as a real one or as a
 // simulated one, that hold for thirty days.
 func (s *stand) calibrated(performed time.Time, good bool) {
@@ -436,10 +339,10 @@ func (s *stand) calibration(kind sequence.CalibrationKind, performed time.Time, 
 	}
 	for channel := 1; channel <= 10; channel++ {
 		r := sequence.CalibrationReading{
-			Channel: channel, Reference: 500, Measured: fixture.Resistance{U: 0.01}, Deviation: fixture.Resistance{U: 0.01}, Limit: 1, Good: good,
+			Channel: channel, Reference: 500, Measured: fixture.Resistance{Value: s.zero, U: 0.01}, Deviation: fixture.Resistance{Value: s.zero, U: 0.01}, Limit: 5, Good: good,
 		}
 		if !good {
-			r.Deviation.Value = 2
+			r.Deviation.Value = 10
 		}
 		if kind == sequence.KindVerify {
 			r.Mate, r.Resistor = channel+1, "R1"
