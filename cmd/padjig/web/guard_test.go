@@ -27,14 +27,20 @@ func door(t *testing.T) (http.Handler, *Site) {
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, store.Close()) })
 	for _, role := range account.Roles {
-		require.NoError(t, store.SaveAccountEvent(t.Context(), results.AccountEvent{
-			Name: string(role), Kind: results.AccountRole, Role: string(role), By: "test",
-		}))
-		require.NoError(t, store.StartSession(t.Context(), sha256.Sum256([]byte("token of "+role)), string(role), "password"))
+		signUp(t, store, role)
 	}
 	site, err := New(Config{Store: store, Hosts: []string{ourHost, "Line2.plant.example:8317"}, LockAfter: time.Hour})
 	require.NoError(t, err)
 	return site.Handler(), site
+}
+
+// signUp gives a role somebody of its name, who is signed in by password.
+func signUp(t testing.TB, store *results.Store, role account.Role) {
+	t.Helper()
+	require.NoError(t, store.SaveAccountEvent(t.Context(), results.AccountEvent{
+		Name: string(role), Kind: results.AccountRole, Role: string(role), By: "test",
+	}))
+	require.NoError(t, store.StartSession(t.Context(), sha256.Sum256([]byte("token of "+role)), string(role), "password"))
 }
 
 type asking struct {
