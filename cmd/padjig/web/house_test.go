@@ -5,6 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -24,6 +25,7 @@ import (
 	"padjig/fixture/jigsim"
 	"padjig/fixture/link"
 	"padjig/fixture/simport"
+	"padjig/fixture/wire"
 	"padjig/results"
 	"padjig/sequence/product"
 )
@@ -51,25 +53,39 @@ func at(t *testing.T, lanes int, more string, visit func(*house)) {
 		h := &house{T: t, text: string(text) + more, lang: "en"}
 		h.product, err = product.Parse("gcc-20.yaml", []byte(h.text))
 		require.NoError(t, err)
-		h.open(lanes)
+		h.open()
+		var ids []wire.Identity
+		for n := range lanes {
+			id := jigsim.Defaults()
+			id.Serial = fmt.Sprintf("SIM-%04d", n+1)
+			ids = append(ids, id)
+		}
+		h.lanes(ids...)
 		visit(h)
 	})
 }
 
-func (h *house) open(lanes int) {
+func (h *house) open() {
 	h.Helper()
 	path := filepath.Join(h.TempDir(), "r.sqlite")
 	require.NoError(h, os.WriteFile(path+"-ballast", nil, 0o644)) // it takes a while to set aside
 	store, err := results.Open(h.Context(), path)
 	require.NoError(h, err)
 	h.Cleanup(func() { assert.NoError(h, store.Close()) })
-	c := Config{
+	for _, role := range account.Roles {
+		signUp(h, store, role)
+	}
+	h.site = &Site{Config: Config{
 		Store: store, Hosts: []string{ourHost}, LockAfter: time.Hour,
 		Sources: map[string]Source{h.product.Code: {Path: "no/longer/there.yaml", Text: h.text}},
-	}
-	for n := range lanes {
-		id := jigsim.Defaults()
-		id.Serial = []string{"SIM-0001", "SIM-0002", "SIM-0003"}[n]
+	}}
+}
+
+// lanes makes the site anew, with a lane for each jig.
+func (h *house) lanes(ids ...wire.Identity) {
+	h.Helper()
+	c := h.site.Config
+	for _, id := range ids {
 		jig, err := jigsim.New(jigsim.Config{
 			Identity: id, Keypad: h.product.Circuit(), Contact: h.product.Nominal.Contact, Wiring: h.product.Wiring(),
 			Actuators: h.product.Pushes(), Seed: 7, Pace: true, Baud: link.DefaultBaud,
@@ -78,15 +94,12 @@ func (h *house) open(lanes int) {
 		h.jigs = append(h.jigs, jig)
 		h.ports.Plug("sim/"+id.Serial, jig)
 		c.Lanes = append(c.Lanes, bench.NewLane(bench.Setup{
-			Store: store, Product: h.product, Jig: "sim/" + id.Serial, Twice: time.Nanosecond, Open: h.ports.Open, Find: h.ports.Find,
+			Store: c.Store, Product: h.product, Jig: "sim/" + id.Serial, Twice: time.Nanosecond, Open: h.ports.Open, Find: h.ports.Find,
 		}))
 	}
-	h.site, err = New(c)
+	site, err := New(c)
 	require.NoError(h, err)
-	h.handler = h.site.Handler()
-	for _, role := range account.Roles {
-		signUp(h, store, role)
-	}
+	h.site, h.handler = site, site.Handler()
 	h.Cleanup(h.ports.Close)
 	h.work()
 }

@@ -10,6 +10,8 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/bench"
+	"padjig/fixture/jigsim"
+	"padjig/fixture/wire"
 	"padjig/results"
 	"padjig/sequence"
 )
@@ -345,5 +347,108 @@ func TestAllLanes(t *testing.T) {
 	at(t, 1, "", func(h *house) {
 		w := fetch(h.T, h.handler, asking{path: "/", role: "operator"})
 		assert.Equal(h, "/lane/1", w.Header().Get("Location"))
+	})
+}
+
+// A stage of a returns case shows as what it is: good is not passed, stopped has
+// found nothing out, and a bad seat says nothing of the unit.
+func TestALaneSaysWhatAStageFound(t *testing.T) {
+	for _, c := range []struct {
+		fault, signal, word string
+		findings            int
+	}{
+		{"", "idle", "STORED", 0},
+		{"key 7 high 640 ohm", "idle", "STORED", 1},
+		{"tail reversed", "reseat", "RESEAT", 0},
+		{"jig opens interlock for 200 ms at key 5", "look", "STOPPED", 0},
+		{"jig silent for 10 s at key 5", "look", "STOPPED", 0},
+	} {
+		t.Run(c.fault, func(t *testing.T) {
+			at(t, 1, "", func(h *house) {
+				back := h.came(h.unit(1))
+				h.stage(back, sequence.FirstPress)
+				h.put(c.fault)
+				h.stage(back, sequence.ReturnTest)
+				for _, h.lang = range []string{"de", "en"} {
+					h.page("operator", "/lane/1")
+				}
+				v := h.says()
+				assert.Equal(h, []string{c.signal, c.word}, []string{v.Signal, v.Word})
+				assert.Contains(h, v.Line, h.site.text.say("en", "purpose.return-test"))
+				assert.Len(h, v.Findings, c.findings)
+				assert.Zero(h, v.Tally.Units)
+				assert.False(h, v.Tag)
+			})
+		})
+	}
+}
+
+// A person who presses the keys sees which are left, which one to let go, and
+// when to take the hands off.
+func TestALanePressedByHand(t *testing.T) {
+	at(t, 0, "", func(h *house) {
+		id := jigsim.Defaults()
+		id.Features &^= wire.FeatureMechanical
+		id.Actuators, id.Together = 0, 0
+		h.lanes(id)
+		h.post("operator", "/scan", "text", h.unit(1), "lane", "1")
+		asks := func(code sequence.AskCode) laneView {
+			h.until(1, func(s bench.State) bool { return s.Ask.Code == code })
+			return h.says()
+		}
+		classes := func(v laneView) (count map[string]int) {
+			count = map[string]int{}
+			for _, k := range v.Pad.Keys {
+				count[k.Class]++
+			}
+			return count
+		}
+		v := asks(sequence.AskEachKey)
+		assert.Equal(h, map[string]int{"ask": 20}, classes(v))
+		assert.NotEmpty(h, v.Prompt)
+		for key := range h.product.Keys {
+			require.NoError(h, h.jigs[0].Hand(key, true))
+			v = asks(sequence.AskLetGo)
+			assert.Equal(h, 1, classes(v)["held"])
+			assert.Contains(h, v.Prompt, h.product.Keys[key].Label)
+			require.NoError(h, h.jigs[0].Hand(key, false))
+			if key == len(h.product.Keys)-1 {
+				break
+			}
+			v = asks(sequence.AskNext)
+			assert.Equal(h, 1, classes(v)["ask next"])
+			assert.Equal(h, key+1, classes(v)["good"])
+		}
+		assert.Equal(h, sequence.Pass, h.settled(h.unit(1)).Verdict.Outcome)
+		assert.Equal(h, "PASS", h.says().Word)
+	})
+}
+
+// Records that cannot be read are the station's fault and said as that, on pages
+// and to scripts.
+func TestRecordsThatCannotBeRead(t *testing.T) {
+	at(t, 1, demanding, func(h *house) {
+		c := h.came(h.unit(1))
+		for _, table := range []string{"reference_check", "wear_event", "calibration", "run", "release", "return_photo", "return_case"} {
+			h.spoil("ALTER TABLE " + table + " RENAME TO gone_" + table)
+		}
+		for _, path := range []string{"/jigs", "/jigs/1", "/products", "/products/GCC-20", unitAddress(h.unit(1)), "/returns", "/tag/" + c.ID.String(),
+			"/returns/report/1", "/returns/check?case=1", "/returns/ohms?case=1"} {
+			assert.Equal(h, http.StatusInternalServerError, h.get("engineer", path, nil), path)
+			w := fetch(h.T, h.handler, asking{path: path, role: "engineer"})
+			assert.Contains(h, w.Body.String(), "The station could not do it", path)
+		}
+		for path, form := range map[string][]string{
+			"/jigs/1/wear":             {"part", "nest"},
+			"/products/GCC-20/release": {"text", h.text, "reason", "as it was before"},
+			"/products/GCC-20/back":    {"seq", "1", "reason", "as it was before"},
+			"/returns/intake":          {"serial", h.unit(2), "complaint", "key dead"},
+			"/returns/dispose":         {"case", "1", "code", "confirmed"},
+			"/returns/stage":           {"case", "1", "lane", "1", "purpose", "first press"},
+		} {
+			status, said := h.post("engineer", path, form...)
+			assert.Equal(h, http.StatusInternalServerError, status, path)
+			assert.Contains(h, said.Say, "The station could not do it", path)
+		}
 	})
 }

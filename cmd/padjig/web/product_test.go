@@ -2,6 +2,7 @@ package web
 
 import (
 	"crypto/sha256"
+	"errors"
 	"net/http"
 	"strings"
 	"testing"
@@ -127,6 +128,5 @@ func (h *house) spoil(statements ...string) {
 	h.Helper()
 	db := beside(h, h.site.Store)
 	_, err := db.ExecContext(h.Context(), strings.Join(statements, ";"))
-	require.NoError(h, err)
-	require.NoError(h, db.Close())
+	require.NoError(h, errors.Join(err, db.Close()))
 }

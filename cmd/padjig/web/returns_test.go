@@ -1,10 +1,14 @@
 package web
 
 import (
+	"bytes"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
+	"image"
+	"image/png"
 	"net/http"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -14,6 +18,7 @@ import (
 
 	"padjig/cmd/padjig/bench"
 	"padjig/results"
+	"padjig/results/report/returned"
 	"padjig/sequence"
 )
 
@@ -173,6 +178,19 @@ func TestACaseThroughTheDesk(t *testing.T) {
 		assert.Contains(h, report.Body.String(), serial)
 		assert.Equal(h, reportPolicy, report.Header().Get("Content-Security-Policy"))
 
+		_, err = h.site.Store.AddPhoto(h.Context(), c, dot(h), results.Photo{ContentType: "image/png", Name: "dot.png", By: "Rosa"})
+		require.NoError(h, err)
+		photos := h.life(serial).Photos
+		require.Len(h, photos, 1)
+		photo := fetch(h.T, h.handler, asking{path: photos[0].Address, role: "returns"})
+		assert.Equal(h, "image/png", photo.Header().Get("Content-Type"))
+		assert.Equal(h, dot(h), photo.Body.Bytes())
+		assert.Equal(h, 403, fetch(h.T, h.handler, asking{path: photos[0].Address, role: "operator"}).Code)
+		now, err := h.site.Store.Case(h.Context(), c.Number)
+		require.NoError(h, err)
+		require.NoError(h, os.Remove(h.site.Store.PhotoFile(now.Photos[0])))
+		assert.Equal(h, 404, h.get("returns", photos[0].Address, nil), "its file is gone")
+
 		dispose := func(code, reason string) (int, string) {
 			status, said := h.post("returns", "/returns/dispose", "case", fmt.Sprint(c.Number), "code", code, "reason", reason)
 			return status, said.Say
@@ -223,7 +241,12 @@ func (h *house) diagnosed(c results.Case) {
 	h.Helper()
 	runs, err := h.site.Store.Unit(h.Context(), c.Serial)
 	require.NoError(h, err)
-	require.NoError(h, h.site.Store.Diagnosed(h.Context(), c, results.Diagnosis{Run: runs[len(runs)-1].Seq, Causes: []byte("[]")}))
+	last := runs[len(runs)-1]
+	d, err := sequence.Diagnose(last.Run, h.product)
+	require.NoError(h, err)
+	causes, err := returned.Snapshot(d)
+	require.NoError(h, err)
+	require.NoError(h, h.site.Store.Diagnosed(h.Context(), c, results.Diagnosis{Run: last.Seq, Causes: causes}))
 }
 
 // The check that would tell most is asked of a jig only where it can be made, on a
@@ -238,7 +261,7 @@ func TestTheNextCheck(t *testing.T) {
 		h.stage(c, sequence.FirstPress)
 		h.stage(c, sequence.ReturnTest)
 		h.diagnosed(c)
-		h.life(serial)
+		assert.NotEmpty(h, h.life(serial).Causes)
 		var v nextCheckView
 		require.Equal(h, 200, h.get("returns", "/returns/check?case="+number, &v))
 		h.page("returns", "/returns/check?case="+number)
@@ -342,4 +365,12 @@ func TestPhotosThatAreNone(t *testing.T) {
 		assert.Equal(h, 422, status)
 		assert.Equal(h, 404, h.get("returns", fmt.Sprintf("/returns/photo/%d/abc", c.Number), nil))
 	})
+}
+
+// dot is the smallest picture.
+func dot(t testing.TB) []byte {
+	t.Helper()
+	var out bytes.Buffer
+	require.NoError(t, png.Encode(&out, image.NewGray(image.Rect(0, 0, 1, 1))))
+	return out.Bytes()
 }
