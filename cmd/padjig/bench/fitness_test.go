@@ -79,7 +79,7 @@ func TestWornParts(t *testing.T) {
 		j, d = s.job(s.unit(2))
 		s.done(j)
 		assert.Equal(s, []Code{PartWearing}, d.warnings)
-		j, d = s.job(s.unit(3))
+		j, _ = s.job(s.unit(3))
 		r := s.turnedAway(j, PartWorn)
 		assert.Equal(s, []string{results.Nest, "2", "2"}, r.Args)
 		assert.Contains(s, r.Remedy, `padjig jig wear SIM-0001 --replaced "nest"`)
