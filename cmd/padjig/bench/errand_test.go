@@ -81,6 +81,25 @@ func TestLendAndGiveBack(t *testing.T) {
 	}
 }
 
+// What an errand reads is corrected by the calibration that holds now, as in a test.
+func TestAnErrandsReadingsAreCorrected(t *testing.T) {
+	at(t, "", func(s *stand) {
+		s.start()
+		read := func() (ohm float64) {
+			e := s.errand(s.unit(1), nil)
+			e.Do = func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) error {
+				return plan.Follow(ctx, jig, 6, 250*time.Millisecond, time.Second, func(r sequence.Live) { ohm = float64(r.Ohm.Value) })
+			}
+			require.NoError(s, s.lane.Lend(s.Context(), e))
+			return ohm
+		}
+		first := read()
+		s.zero = 3
+		s.calibration(sequence.KindZero, time.Now(), true)
+		assert.InDelta(s, first-2*3, read(), 0.5)
+	})
+}
+
 // What an errand comes back with is told to whoever asked, and refused where the
 // unit or the jig must not be touched: then it is never begun.
 func TestLendRefused(t *testing.T) {
