@@ -135,6 +135,8 @@ func (c Case) Allows(p sequence.Purpose) error {
 		return fmt.Errorf("%w: %w", ErrStage, fmt.Errorf(format, args...))
 	}
 	switch {
+	case !known(p, sequence.FirstPress, sequence.ReturnTest, sequence.Exercise):
+		return stage("a run for %q is no stage of case %d", p, c.Number)
 	case c.Closed():
 		return stage("case %d was closed as %q", c.Number, c.Disposition().Code)
 	case c.Intake().EndsTesting:
@@ -147,6 +149,18 @@ func (c Case) Allows(p sequence.Purpose) error {
 		return stage("the production test of case %d is not stored yet", c.Number)
 	}
 	return nil
+}
+
+// takes says why a run may not be begun for the case, nil where it may: what Allows
+// says, of this unit, and on the sort of jigs that the case is on.
+func (c Case) takes(s Start) error {
+	switch {
+	case c.Serial != s.Serial:
+		return fmt.Errorf("%w: case %d is of unit %s, not of %s", ErrStage, c.Number, c.Serial, s.Serial)
+	case len(c.Stages) > 0 && c.Simulated() != s.Simulated:
+		return fmt.Errorf("%w: a returns case is on simulated jigs or on real ones, not both", ErrStage)
+	}
+	return c.Allows(s.Purpose)
 }
 
 // OpenCase opens a case for a unit with its first intake. A unit has one open

@@ -153,7 +153,7 @@ func (b *Begun) count(w writer, earlier []Start, allow func(History) error) erro
 			return err
 		}
 		b.Attempt = c.Attempt(b.Purpose)
-		return c.Allows(b.Purpose)
+		return c.takes(b.Start)
 	}
 	h, err := historyIn(w.ctx, w.tx, b.Serial, earlier)
 	if err != nil {

@@ -24,6 +24,7 @@ var importMap = map[string][]string{
 	"fixture/link":        {"fixture/wire"},
 	"fixture":             {"fixture/link", "fixture/quantity", "fixture/wire"},
 	"fixture/jigsim":      {"fixture/circuit", "fixture/quantity", "fixture/wire"},
+	"fixture/simport":     {"fixture", "fixture/jigsim", "fixture/link", "fixture/wire"},
 	"fixture/firmware":    {"fixture/jigsim", "fixture/wire"},
 	"fixture/jigtest":     {"fixture", "fixture/link", "fixture/quantity", "fixture/wire"},
 	"sequence/decide":     {},

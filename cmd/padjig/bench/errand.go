@@ -62,7 +62,7 @@ func (l *Lane) lend(s *State, e lent) {
 		e.back = Ready
 		l.hand(s, Scan{Serial: e.Serial, Operator: e.Operator})
 	}
-	s.Phase, s.Note = Lent, nil
+	s.Phase, s.Note, l.halt = Lent, nil, false
 	s.Epoch++
 	l.errands <- e // there is room: a phase that is not busy has no order waiting
 }
@@ -94,8 +94,8 @@ func (l *Lane) errand(lane context.Context, jig *fixture.Jig, e lent) {
 	l.stoppable(cancel)
 	defer l.stoppable(nil)
 	err := l.run(ctx, jig, e.Errand)
-	if err != nil && ctx.Err() != nil && e.ctx.Err() == nil {
-		err = refuse(NotMeasured, errors.New("stopped at the lane"), "", Stopped)
+	if e.ctx.Err() == nil {
+		err = stopped(ctx, err)
 	}
 	l.giveBack(e, err)
 }
@@ -106,6 +106,7 @@ func (l *Lane) giveBack(e lent, err error) {
 			l.hand(s, Scan{})
 		}
 	})
+	l.rewind()
 	e.over <- err
 }
 

@@ -1,10 +1,15 @@
 package bench
 
 import (
+	"context"
+	"errors"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
+	"padjig/fixture"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -43,4 +48,140 @@ func TestLendable(t *testing.T) {
 			assert.Equal(t, c.wants, RefusalOf(err).Code)
 		})
 	}
+}
+
+// An errand is done on the lane's jig with the plan of its unit, leaves nothing
+// behind, and the lane stands afterwards as it stood before.
+func TestLendAndGiveBack(t *testing.T) {
+	for _, phase := range []Phase{Ready, Refused, Ended, Locked} {
+		t.Run(string(phase), func(t *testing.T) {
+			at(t, "", func(s *stand) {
+				var loaded []string
+				phases[phase](s)
+				before, runs := s.lane.State(), len(s.runs(s.unit(1)))
+				s.lane.setup.Load = func(serial string) { loaded = append(loaded, serial) }
+				e := s.errand(s.unit(1), nil)
+				e.Do = func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) error {
+					assert.Equal(s, Lent, s.lane.State().Phase)
+					assert.Equal(s, s.unit(1), s.lane.State().Unit.Serial)
+					return plan.Follow(ctx, jig, 6, 250*time.Millisecond, time.Second, func(sequence.Live) {})
+				}
+				require.NoError(s, s.lane.Lend(s.Context(), e))
+				st := s.lane.State()
+				assert.Equal(s, before.Verdict, st.Verdict)
+				if phase == Refused {
+					phase = Ready
+				}
+				assert.Equal(s, phase, st.Phase)
+				assert.Equal(s, []string{s.unit(1)}, loaded)
+				assert.Len(s, s.runs(s.unit(1)), runs, "an errand is no test")
+				s.tests(s.unit(2))
+			})
+		})
+	}
+}
+
+// What an errand reads is corrected by the calibration that holds now, as in a test.
+func TestAnErrandsReadingsAreCorrected(t *testing.T) {
+	at(t, "", func(s *stand) {
+		s.start()
+		read := func() (ohm float64) {
+			e := s.errand(s.unit(1), nil)
+			e.Do = func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) error {
+				return plan.Follow(ctx, jig, 6, 250*time.Millisecond, time.Second, func(r sequence.Live) { ohm = float64(r.Ohm.Value) })
+			}
+			require.NoError(s, s.lane.Lend(s.Context(), e))
+			return ohm
+		}
+		first := read()
+		s.zero = 3
+		s.calibration(sequence.KindZero, time.Now(), true)
+		assert.InDelta(s, first-2*3, read(), 0.5)
+	})
+}
+
+// What an errand comes back with is told to whoever asked, and refused where the
+// unit or the jig must not be touched: then it is never begun.
+func TestLendRefused(t *testing.T) {
+	broken := errors.New("it broke")
+	for name, c := range map[string]struct {
+		before func(*stand)
+		wants  Code
+		is     error
+		began  bool
+	}{
+		"what it says itself": {before: func(*stand) {}, is: broken, began: true},
+		"in hand elsewhere":   {before: func(s *stand) { s.claim(s.unit(1), true) }, wants: InHand},
+		"lid open":            {before: func(s *stand) { s.put("jig opens interlock") }, wants: LidOpen},
+		"emergency stop":      {before: func(s *stand) { s.put("jig emergency") }, wants: EmergencyStop},
+		"calibration due":     {before: func(s *stand) { s.calibrated(time.Now().Add(-31*day), true) }, wants: CalibrationDue},
+		"records not read":    {before: func(s *stand) { s.spoil(`DROP TABLE run_start`) }, wants: NoRecords},
+		"another jig, with too much voltage": {before: func(s *stand) {
+			s.ports.Unplug(firstPort)
+			s.until("is away", func(st State) bool { return !st.Jig.Present })
+			id := named("SIM-0001")
+			id.VrefMicroVolt = 12_000_000
+			s.jig = s.simulated(id)
+			s.ports.Plug(firstPort, s.jig)
+			s.until("is back", func(st State) bool { return st.Jig.Present })
+		}, wants: NotPlanned},
+	} {
+		t.Run(name, func(t *testing.T) {
+			at(t, "", func(s *stand) {
+				s.start()
+				c.before(s)
+				began := false
+				err := s.lane.Lend(s.Context(), s.errand(s.unit(1), func(context.Context) error { began = true; return broken }))
+				require.Error(s, err)
+				assert.Equal(s, c.began, began)
+				assert.Equal(s, c.wants, RefusalOf(err).Code, err.Error())
+				if c.is != nil {
+					assert.ErrorIs(s, err, c.is)
+				}
+				assert.Zero(s, s.moves())
+				assert.Equal(s, Ready, s.lane.State().Phase)
+			})
+		})
+	}
+}
+
+// An errand ends with whoever asked for it, and a lane with another unit's
+// verdict lends nothing at all.
+func TestLendEndsWithWhoAsked(t *testing.T) {
+	at(t, "", func(s *stand) {
+		s.start()
+		ctx, cancel := context.WithCancel(s.Context())
+		began, ended := make(chan bool, 1), make(chan error, 1)
+		e := s.errand(s.unit(1), func(ctx context.Context) error {
+			began <- true
+			<-ctx.Done()
+			ended <- ctx.Err()
+			return ctx.Err()
+		})
+		returned := make(chan error, 1)
+		go func() { returned <- s.lane.Lend(ctx, e) }()
+		answer(s, began)
+		assert.Equal(s, LaneBusy, RefusalOf(s.lane.Lend(s.Context(), e)).Code)
+		cancel()
+		assert.ErrorIs(s, answer(s, returned), context.Canceled)
+		assert.ErrorIs(s, answer(s, ended), context.Canceled)
+		s.until("has it back", func(st State) bool { return st.Phase == Ready })
+		s.tests(s.unit(2))
+		assert.Equal(s, OtherUnit, RefusalOf(s.lane.Lend(s.Context(), e)).Code)
+	})
+}
+
+// An errand that was taken on just before the jig went is given back undone.
+func TestLendWhileTheJigGoes(t *testing.T) {
+	at(t, "", func(s *stand) {
+		s.lane = NewLane(s.setup)
+		s.lane.change(func(st *State) { st.Jig.Present, st.Jig.Simulated = true, true })
+		lent := make(chan error, 1)
+		go func() { lent <- s.lane.Lend(s.Context(), s.errand(s.unit(1), nil)) }()
+		s.until("is lent", func(st State) bool { return st.Phase == Lent })
+		s.ports.Unplug(firstPort)
+		s.run()
+		assert.Equal(s, NoJig, RefusalOf(answer(s, lent)).Code)
+		assert.Equal(s, Ready, s.lane.State().Phase)
+	})
 }

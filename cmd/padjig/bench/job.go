@@ -317,7 +317,9 @@ func (j *Job) watched(ctx context.Context, jig sequence.Jig, plan *sequence.Plan
 	return run, err
 }
 
+// finish stores and judges what has been tested, also when somebody said stop meanwhile.
 func (j *Job) finish(ctx context.Context, begun *results.Begun, run sequence.Run, cause error) (Done, error) {
+	ctx = context.WithoutCancel(ctx)
 	stored, err := j.Record(ctx, begun, run)
 	if err != nil {
 		return Done{}, err

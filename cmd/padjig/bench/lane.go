@@ -31,6 +31,10 @@ type Setup struct {
 	// Load is told of each unit before it is tested, nil for nobody: for
 	// demonstrations, whose simulated jigs have units put in by it.
 	Load func(serial string)
+	// Open opens the jig at a port, Find the one with a serial number at whatever
+	// port it is: fixture.Open and fixture.Find where they are nil.
+	Open func(ctx context.Context, port string, o link.Options) (*fixture.Jig, error)
+	Find func(ctx context.Context, serial string, o link.Options) (jig *fixture.Jig, port string, err error)
 }
 
 // Lane is one jig and what goes on at it. Run does the work; everything else
@@ -41,7 +45,6 @@ type Lane struct {
 	errands chan lent // likewise
 	refresh chan struct{}
 	drop    chan struct{} // let go of the jig
-	seen    chan struct{} // somebody looked at the verdict again
 	bell    Bell
 	traffic Traffic
 
@@ -49,8 +52,10 @@ type Lane struct {
 	state State
 	idle  chan struct{}      // closed when the jig may be taken again; nil while it may
 	next  *product.Product   // released while a unit was in hand
-	stop  context.CancelFunc // of the run in hand, nil when there is none
+	stop  context.CancelFunc // of what is in hand, nil before the loop has taken it up
+	halt  bool               // somebody said stop since a unit came in hand
 	ended time.Time          // the last verdict came up
+	shown time.Time          // likewise, or was brought back
 }
 
 // Scan is a serial number as it was scanned, and by whom.
@@ -66,7 +71,15 @@ func NewLane(s Setup) *Lane {
 	if s.Twice == 0 {
 		s.Twice = doubleScan
 	}
-	l := &Lane{setup: s, orders: make(chan Scan, 1), errands: make(chan lent, 1), refresh: make(chan struct{}, 1), seen: make(chan struct{}, 1), drop: make(chan struct{}, 1)}
+	if s.Open == nil {
+		s.Open = fixture.Open
+	}
+	if s.Find == nil {
+		s.Find = fixture.Find
+	}
+	l := &Lane{
+		setup: s, orders: make(chan Scan, 1), errands: make(chan lent, 1), refresh: make(chan struct{}, 1), drop: make(chan struct{}, 1),
+	}
 	l.state = State{Phase: Ready, Product: s.Product, Jig: JigState{Name: s.Jig}, Changed: time.Now()}
 	l.state.Tally.Since = ShiftStart(time.Now(), s.Shifts)
 	return l
@@ -226,7 +239,7 @@ func (l *Lane) connect(ctx context.Context) (*fixture.Jig, string, error) {
 	options := link.Options{Baud: l.setup.Baud, Trace: l.traffic.add}
 	where, serial := l.setup.Jig, l.State().Jig.Serial
 	if IsPort(where) {
-		jig, err := fixture.Open(ctx, where, options)
+		jig, err := l.setup.Open(ctx, where, options)
 		if serial == "" || err == nil && jig.Capabilities().Serial == serial {
 			return jig, where, err
 		}
@@ -238,7 +251,7 @@ func (l *Lane) connect(ctx context.Context) (*fixture.Jig, string, error) {
 	}
 	search, cancel := context.WithTimeout(ctx, lookFor)
 	defer cancel()
-	return fixture.FindAmong(search, serial, nil, options)
+	return l.setup.Find(search, serial, options)
 }
 
 // absent says that the loop does not have the jig. Nothing is taken on from then
@@ -312,9 +325,6 @@ func (l *Lane) look(ctx context.Context, caps fixture.Capabilities) {
 func (l *Lane) attend(ctx context.Context, jig *fixture.Jig) {
 	due := time.NewTicker(dueAgain)
 	defer due.Stop()
-	lock := time.NewTimer(0)
-	defer lock.Stop()
-	l.rewind(lock)
 	for {
 		select {
 		case <-ctx.Done():
@@ -327,38 +337,41 @@ func (l *Lane) attend(ctx context.Context, jig *fixture.Jig) {
 			l.test(ctx, jig, scan)
 			l.takeNext()
 			l.look(ctx, jig.Capabilities())
-			l.rewind(lock)
 		case e := <-l.errands:
 			l.errand(ctx, jig, e)
 			l.takeNext()
 			l.look(ctx, jig.Capabilities())
-			l.rewind(lock)
 		case <-l.refresh:
 			l.look(ctx, jig.Capabilities())
 		case <-due.C:
 			l.look(ctx, jig.Capabilities())
-		case <-l.seen:
-			l.rewind(lock)
-		case <-lock.C:
-			l.lock()
 		}
 	}
 }
 
-// rewind sets the time of the idle lock anew.
-func (l *Lane) rewind(lock *time.Timer) {
-	lock.Stop()
-	if l.setup.LockAfter > 0 {
-		lock.Reset(l.setup.LockAfter)
+// rewind sets the time of the idle lock anew: a verdict came up, or came back. It
+// runs whether the loop has its jig or not.
+func (l *Lane) rewind() {
+	if l.setup.LockAfter <= 0 {
+		return
 	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.shown = time.Now()
+	time.AfterFunc(l.setup.LockAfter, l.lock)
 }
 
 // lock hides a verdict that was left alone: nobody knows any more that it is
 // about what lies in the jig.
 func (l *Lane) lock() {
-	if l.State().Phase == Ended {
-		l.turn(func(s *State) { s.Phase = Locked })
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.state.Phase != Ended || time.Since(l.shown) < l.setup.LockAfter {
+		return
 	}
+	l.state.Phase, l.state.Note = Locked, nil
+	l.state.Epoch++
+	l.changed()
 }
 
 // restore counts what the jig did in this shift before the station started.

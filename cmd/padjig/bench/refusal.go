@@ -1,6 +1,9 @@
 package bench
 
-import "errors"
+import (
+	"context"
+	"errors"
+)
 
 // Kind sorts what keeps a unit from being tested, or its result from being kept.
 type Kind int
@@ -74,4 +77,12 @@ func RefusalOf(err error) *Refusal {
 		return r
 	}
 	return &Refusal{Kind: NotMeasured, Err: err}
+}
+
+// stopped takes what went wrong because somebody said stop for just that.
+func stopped(ctx context.Context, err error) error {
+	if err == nil || ctx.Err() == nil {
+		return err
+	}
+	return refuse(NotMeasured, errors.New("stopped at the lane"), "", Stopped)
 }

@@ -45,7 +45,7 @@ func (l *Lane) order(scan Scan) {
 			return
 		}
 		l.hand(s, scan)
-		s.Phase = Running
+		s.Phase, l.halt = Running, false
 		l.orders <- scan // there is room: a phase that is not busy has no order waiting
 	})
 	if gone {
@@ -81,20 +81,24 @@ func (l *Lane) recall() {
 		s.Phase = Ended
 		s.Note = &Note{NoteRecalled, []string{s.Unit.Serial}}
 	})
-	ring(l.seen)
+	l.rewind()
 }
 
-// Stop stops the test in hand: the jig lets go, the run is stored as aborted.
+// Stop stops the test in hand: the jig lets go, the run is stored as aborted. A
+// test that has not begun yet does not begin.
 func (l *Lane) Stop() {
 	l.mu.Lock()
-	stop := l.stop
+	busy, stop := l.state.Phase.Busy(), l.stop
+	l.halt = busy
 	l.mu.Unlock()
-	if stop == nil {
+	if !busy {
 		l.note(NoteNotNow)
 		return
 	}
 	l.note(NoteStopping)
-	stop()
+	if stop != nil {
+		stop()
+	}
 }
 
 // Clear takes a refusal or a verdict away: the lane waits for the next unit.
@@ -170,28 +174,22 @@ func (l *Lane) test(ctx context.Context, jig *fixture.Jig, scan Scan) {
 			Counted{r.Product, r.Jig.Serial, r.Simulated}, r.Serial, r.Purpose, r.Attempt, done.Turn, r.Outcome, r.Started, r.Duration})
 		l.ended = ended
 	})
+	l.rewind()
 }
 
+// stoppable has Stop call a function, at once where it was called before.
 func (l *Lane) stoppable(stop context.CancelFunc) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	l.stop = stop
+	if l.stop = stop; stop != nil && l.halt {
+		stop()
+	}
 }
 
 // testIn is Job.TestOn on a jig that is open already.
 func (l *Lane) testIn(ctx context.Context, jig *fixture.Jig, job *Job) (Done, error) {
-	history, err := job.admit(ctx)
-	if err != nil {
-		return Done{}, err
-	}
-	if err := job.standing(ctx, jig, history); err != nil {
-		return Done{}, err
-	}
-	if l.setup.Load != nil {
-		l.setup.Load(job.Serial)
-	}
-	if err := l.close(ctx, jig); err != nil {
-		return Done{}, err
+	if err := l.admit(ctx, jig, job); err != nil {
+		return Done{}, stopped(ctx, err)
 	}
 	run, cause, begun, err := job.perform(ctx, jig)
 	if err != nil {
@@ -201,7 +199,22 @@ func (l *Lane) testIn(ctx context.Context, jig *fixture.Jig, job *Job) (Done, er
 	if err != nil || job.Return == nil || l.setup.Staged == nil {
 		return done, err
 	}
-	return done, l.setup.Staged(ctx, job.Product, job.Return.Case, done.Stored)
+	return done, l.setup.Staged(context.WithoutCancel(ctx), job.Product, job.Return.Case, done.Stored)
+}
+
+// admit is everything up to the jig that would move.
+func (l *Lane) admit(ctx context.Context, jig *fixture.Jig, job *Job) error {
+	history, err := job.admit(ctx)
+	if err != nil {
+		return err
+	}
+	if err := job.standing(ctx, jig, history); err != nil {
+		return err
+	}
+	if l.setup.Load != nil {
+		l.setup.Load(job.Serial)
+	}
+	return l.close(ctx, jig)
 }
 
 // lidPatience is how long a scanned unit may wait for the lid to be closed.

@@ -27,14 +27,20 @@ func door(t *testing.T) (http.Handler, *Site) {
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, store.Close()) })
 	for _, role := range account.Roles {
-		require.NoError(t, store.SaveAccountEvent(t.Context(), results.AccountEvent{
-			Name: string(role), Kind: results.AccountRole, Role: string(role), By: "test",
-		}))
-		require.NoError(t, store.StartSession(t.Context(), sha256.Sum256([]byte("token of "+role)), string(role), "password"))
+		signUp(t, store, role)
 	}
 	site, err := New(Config{Store: store, Hosts: []string{ourHost, "Line2.plant.example:8317"}, LockAfter: time.Hour})
 	require.NoError(t, err)
 	return site.Handler(), site
+}
+
+// signUp gives a role somebody of its name, who is signed in by password.
+func signUp(t testing.TB, store *results.Store, role account.Role) {
+	t.Helper()
+	require.NoError(t, store.SaveAccountEvent(t.Context(), results.AccountEvent{
+		Name: string(role), Kind: results.AccountRole, Role: string(role), By: "test",
+	}))
+	require.NoError(t, store.StartSession(t.Context(), sha256.Sum256([]byte("token of "+role)), string(role), "password"))
 }
 
 type asking struct {
@@ -136,6 +142,45 @@ func TestSessionsEnd(t *testing.T) {
 	assert.Equal(t, 303, fetch(t, h, asking{path: "/products", role: "engineer"}).Code)
 	site.LockAfter = time.Hour
 	assert.Equal(t, 303, fetch(t, h, asking{path: "/products", role: "engineer"}).Code, "over for good")
+}
+
+// Over TLS the cookie is one that no page without it can set or see, and browsers
+// are told to stay with it.
+func TestSecureStation(t *testing.T) {
+	_, site := door(t)
+	badge := account.NewBadge()
+	require.NoError(t, site.Store.SaveAccountEvent(t.Context(), results.AccountEvent{
+		Name: "engineer", Kind: results.AccountBadge, Secret: account.HashBadge(badge), By: "test",
+	}))
+	c := site.Config
+	c.Secure = true
+	secure, err := New(c)
+	require.NoError(t, err)
+	h := secure.Handler()
+	w := fetch(t, h, byBadge(atStation, badge))
+	assert.NotEmpty(t, w.Header().Get("Strict-Transport-Security"))
+	require.Len(t, w.Result().Cookies(), 1)
+	cookie := w.Result().Cookies()[0]
+	assert.Equal(t, "__Host-padjig", cookie.Name)
+	assert.True(t, cookie.Secure && cookie.HttpOnly)
+	assert.Equal(t, http.SameSiteStrictMode, cookie.SameSite)
+	w = fetch(t, h, asking{path: "/jigs", header: map[string]string{"Cookie": "__Host-padjig=" + cookie.Value}})
+	assert.Equal(t, 200, w.Code)
+	w = fetch(t, h, asking{path: "/jigs", header: map[string]string{"Cookie": "padjig=" + cookie.Value}})
+	assert.Equal(t, 303, w.Code, "the name that anybody may set")
+}
+
+// A language that was chosen stays, one that is none is the usual one.
+func TestLanguageIsKept(t *testing.T) {
+	h, _ := door(t)
+	for given, want := range map[string]string{"de": "de", "en": "en", "xx": "en", "": "en"} {
+		w := fetch(t, h, asking{method: http.MethodPost, path: "/language", form: url.Values{"language": {given}, "next": {"/codes"}}})
+		assert.Equal(t, "/codes", w.Header().Get("Location"))
+		require.Len(t, w.Result().Cookies(), 1)
+		assert.Equal(t, want, w.Result().Cookies()[0].Value)
+		w = fetch(t, h, asking{path: "/door", header: map[string]string{"Cookie": "language=" + given, "Accept-Language": "de"}})
+		assert.Contains(t, w.Body.String(), `lang="`+want+`"`)
+	}
 }
 
 // Addresses to go to afterwards stay on this site.

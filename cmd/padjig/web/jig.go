@@ -320,8 +320,12 @@ var wearAction = action{path: "/jigs/{lane}/wear", who: fixtures, do: func(v *vi
 	if err != nil {
 		return answer{}, wrong(err.Error())
 	}
-	e := results.WearEvent{Jig: lane.State().Jig.Serial, Part: part, By: v.Person.Name, Note: strings.TrimSpace(v.r.FormValue("note"))}
-	if v.r.FormValue("block") != "" {
+	jig := lane.State().Jig
+	if jig.Serial == "" { // it was never there: nobody knows whose part it is
+		return answer{}, &problem{http.StatusConflict, v.say("code.no jig", jig.Name)}
+	}
+	e := results.WearEvent{Jig: jig.Serial, Part: part, By: v.Person.Name, Note: strings.TrimSpace(v.r.FormValue("note"))}
+	if v.r.FormValue("warn")+v.r.FormValue("block") != "" { // half of it is no replacement
 		e.Warn, _ = strconv.Atoi(v.r.FormValue("warn"))
 		e.Block, _ = strconv.Atoi(v.r.FormValue("block"))
 		if e.Warn < 1 || e.Block < e.Warn {

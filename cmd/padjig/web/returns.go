@@ -96,13 +96,13 @@ var intakeAction = action{path: "/returns/intake", who: desk, do: func(v *visit)
 	}
 	if number == 0 {
 		_, err = v.site.Store.OpenCase(v.ctx(), serial, code, in)
-		return answer{Go: unitAddress(serial)}, err
+		return answer{Go: unitAddress(serial)}, v.asStage(err)
 	}
 	c, err := v.site.Store.Case(v.ctx(), number)
 	if err != nil {
 		return answer{}, err
 	}
-	return answer{Go: unitAddress(serial)}, v.site.Store.CorrectIntake(v.ctx(), c, in)
+	return answer{Go: unitAddress(serial)}, v.asStage(v.site.Store.CorrectIntake(v.ctx(), c, in))
 }}
 
 // productOfSerial finds what a unit is: as it was tested, else by its number.
@@ -122,12 +122,19 @@ func (v *visit) productOfSerial(serial string) (string, error) {
 }
 
 // caseOfForm is the case a form is about.
-func (v *visit) caseOfForm() (results.Case, error) {
-	number, err := strconv.ParseInt(v.r.FormValue("case"), 10, 64)
+func (v *visit) caseOfForm() (results.Case, error) { return v.caseNumbered(v.r.FormValue("case")) }
+
+// caseNumbered finds a case by what was written as its number.
+func (v *visit) caseNumbered(text string) (results.Case, error) {
+	number, err := strconv.ParseInt(text, 10, 64)
 	if err != nil {
 		return results.Case{}, notFound(v.say("error.nowhere"))
 	}
-	return v.site.Store.Case(v.ctx(), number)
+	c, err := v.site.Store.Case(v.ctx(), number)
+	if errors.Is(err, results.ErrNotFound) {
+		return c, notFound(v.say("error.nowhere"))
+	}
+	return c, err
 }
 
 // disposeAction closes a case, or opens it again. What its stages do not support

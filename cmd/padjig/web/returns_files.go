@@ -62,17 +62,7 @@ var photoPage = page{path: "/returns/photo/{case}/{sum}", name: "unit", who: des
 	return document{c.Photos[i].ContentType, "", body}, err
 }}
 
-func (v *visit) caseOfPath() (results.Case, error) {
-	number, err := strconv.ParseInt(v.r.PathValue("case"), 10, 64)
-	if err != nil {
-		return results.Case{}, notFound(v.say("error.nowhere"))
-	}
-	c, err := v.site.Store.Case(v.ctx(), number)
-	if errors.Is(err, results.ErrNotFound) {
-		return c, notFound(v.say("error.nowhere"))
-	}
-	return c, err
-}
+func (v *visit) caseOfPath() (results.Case, error) { return v.caseNumbered(v.r.PathValue("case")) }
 
 // sendDocument answers with a file.
 func (v *visit) sendDocument(d document) {

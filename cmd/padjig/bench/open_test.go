@@ -1,0 +1,186 @@
+package bench
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/fixture"
+	"padjig/fixture/jigsim"
+	"padjig/fixture/link"
+)
+
+// A path is a port, also that of a jig that has gone; anything else is a serial number.
+func TestIsPort(t *testing.T) {
+	gone := filepath.Join(t.TempDir(), "gone")
+	require.NoError(t, os.Symlink(gone+"-too", gone))
+	for where, wants := range map[string]bool{
+		"/dev/ttyACM0": true, `\\.\COM3`: true, "COM3": true, gone: true, "open.go": true,
+		"J-0042": false, "SIM-0001": false, "": false,
+	} {
+		assert.Equal(t, wants, IsPort(where), where)
+	}
+}
+
+// A jig that is not there is refused with what to do; one that somebody stops
+// looking for is not called missing.
+func TestOpenJigThatIsNotThere(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		_, err := OpenJig(t.Context(), "/no/such/port", link.Options{})
+		r := RefusalOf(err)
+		assert.Equal(t, NoJig, r.Code)
+		assert.Equal(t, []string{"/no/such/port"}, r.Args)
+		assert.ErrorIs(t, err, link.ErrAbsent)
+
+		began := time.Now()
+		_, err = OpenJig(t.Context(), "J-no-such", link.Options{})
+		assert.ErrorContains(t, err, "not there within 5s")
+		assert.Contains(t, RefusalOf(err).Remedy, "padjig jig list")
+		assert.Equal(t, searchTime, time.Since(began))
+
+		_, err = FindPort(t.Context(), "J-no-such", link.Options{})
+		assert.ErrorContains(t, err, "not there within 5s")
+		assert.Equal(t, NoJig, RefusalOf(err).Code)
+		port, err := FindPort(t.Context(), "/dev/ttyACM0", link.Options{})
+		assert.NoError(t, err)
+		assert.Equal(t, "/dev/ttyACM0", port)
+
+		ctx, cancel := context.WithCancel(t.Context())
+		cancel()
+		_, err = OpenJig(ctx, "J-no-such", link.Options{})
+		assert.ErrorContains(t, err, "stopped before anything moved")
+		assert.Equal(t, NotMeasured, RefusalOf(err).Kind)
+	})
+}
+
+// A lane waits for its jig however long it takes, and says why it is not there;
+// it never takes another one for it, whatever port that is on.
+func TestALaneFindsItsOwnJig(t *testing.T) {
+	at(t, "", func(s *stand) {
+		s.ports.Unplug(firstPort)
+		s.begin()
+		st := s.until("says why", func(st State) bool { return st.Jig.Why != nil })
+		assert.ErrorIs(s, st.Jig.Why, link.ErrAbsent)
+		s.refused(s.unit(1), NoJig, func() { s.scan(s.unit(1)) })
+		time.Sleep(time.Minute)
+		assert.LessOrEqual(s, s.lane.State().Version, st.Version+2, "the same is not said again and again")
+		s.ports.Plug(firstPort, s.jig)
+		s.until("has it", func(st State) bool { return st.Jig.Present })
+		s.tests(s.unit(1))
+
+		other := s.simulated(named("SIM-0002"))
+		s.ports.Unplug(firstPort)
+		s.until("has lost it", func(st State) bool { return !st.Jig.Present })
+		s.ports.Plug(firstPort, other)
+		time.Sleep(time.Minute)
+		assert.False(s, s.lane.State().Jig.Present, "it is another one")
+		s.refused(s.unit(2), NoJig, func() { s.scan(s.unit(2)) })
+		s.ports.Plug("sim/1", s.jig)
+		st = s.until("has found it", func(st State) bool { return st.Jig.Present })
+		assert.Equal(s, "sim/1", st.Jig.Port)
+		assert.Equal(s, "SIM-0001", st.Jig.Serial)
+		s.tests(s.unit(2))
+		assert.Equal(s, sum(other), 0, "the other one was left alone")
+	})
+	at(t, "", func(s *stand) { // asked for by its serial number
+		s.setup.Jig = "SIM-0002"
+		s.begin()
+		time.Sleep(time.Minute)
+		assert.False(s, s.lane.State().Jig.Present)
+		s.jig = s.simulated(named("SIM-0002"))
+		s.ports.Plug("sim/9", s.jig)
+		st := s.until("has found it", func(st State) bool { return st.Jig.Present })
+		assert.Equal(s, JigState{Name: "SIM-0002", Serial: "SIM-0002", Port: "sim/9", Model: st.Jig.Model, Firmware: st.Jig.Firmware,
+			Simulated: true, Caps: st.Jig.Caps, Present: true}, st.Jig)
+		s.tests(s.unit(1))
+	})
+}
+
+func sum(jig *jigsim.Jig) (n int) {
+	for _, presses := range jig.Counts().Presses {
+		n += presses
+	}
+	return n
+}
+
+// Without anything said a lane opens real ports.
+func TestALaneOpensPorts(t *testing.T) {
+	l := NewLane(Setup{Jig: "/no/such/port"})
+	_, _, err := l.connect(t.Context())
+	assert.ErrorIs(t, err, link.ErrAbsent)
+	assert.Equal(t, doubleScan, l.setup.Twice)
+	assert.NotNil(t, l.setup.Find)
+}
+
+// Everybody who listens hears that something changed, once for many changes, and
+// who does not listen holds nobody up.
+func TestBell(t *testing.T) {
+	var b Bell
+	b.Ring() // to nobody
+	first, stop := b.Listen()
+	second, _ := b.Listen()
+	for range 3 {
+		b.Ring()
+	}
+	assert.Len(t, first, 1)
+	assert.Len(t, second, 1)
+	<-first
+	stop()
+	b.Ring()
+	assert.Empty(t, first)
+	assert.True(t, b.heard())
+}
+
+// Frames are kept while somebody looks, the last ones of them, each given once.
+func TestTraffic(t *testing.T) {
+	var l Traffic
+	l.add(link.Event{})
+	frames, last := l.Since(0)
+	assert.Empty(t, frames, "nobody looked")
+	assert.Zero(t, last)
+	news, stop := l.Listen()
+	for range trafficKept + 10 {
+		l.add(link.Event{})
+	}
+	assert.Len(t, news, 1)
+	frames, last = l.Since(0)
+	assert.Len(t, frames, trafficKept)
+	assert.Equal(t, uint64(trafficKept+10), last)
+	frames, _ = l.Since(last - 3)
+	assert.Len(t, frames, 3)
+	frames, _ = l.Since(last + 5) // of a station that was started anew
+	assert.Empty(t, frames)
+	stop()
+	l.add(link.Event{})
+	_, again := l.Since(last)
+	assert.Equal(t, last, again)
+}
+
+// What goes over the line of a lane's jig can be looked at.
+func TestTrafficOfALane(t *testing.T) {
+	at(t, "", func(s *stand) {
+		s.start()
+		news, stop := s.lane.Traffic().Listen()
+		defer stop()
+		s.tests(s.unit(1))
+		answer(s, news)
+		frames, _ := s.lane.Traffic().Since(0)
+		assert.Greater(s, len(frames), len(s.product.Keys))
+	})
+}
+
+// What keeps a jig still has a name where a person can see to it, and none where not.
+func TestStilled(t *testing.T) {
+	assert.Equal(t, LidOpen, Stilled(errors.Join(errors.New("run"), fixture.ErrInterlock)))
+	assert.Equal(t, EmergencyStop, Stilled(fixture.ErrEmergency))
+	assert.Equal(t, Stopped, Stilled(context.Canceled))
+	assert.Empty(t, Stilled(link.ErrLost))
+	assert.Empty(t, Stilled(nil))
+}
