@@ -311,7 +311,7 @@ func (j *Job) watched(ctx context.Context, jig sequence.Jig, plan *sequence.Plan
 	close(news)
 	<-over
 	if err != nil && ctx.Err() != nil {
-		run.Reason = "interrupted by somebody at this computer"
+		run.Interrupt()
 	}
 	j.Watcher.End(run)
 	return run, err
