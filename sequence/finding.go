@@ -6,7 +6,6 @@ import (
 	"slices"
 	"sort"
 	"strconv"
-	"strings"
 	"time"
 
 	"padjig/fixture"
@@ -31,21 +30,33 @@ func sortFindings(f []Finding) {
 	sort.SliceStable(f, func(i, j int) bool { return severity[f[i].What] < severity[f[j].What] })
 }
 
-// String says the finding in one line.
+// String is the finding as the record has it, in one line. What people read is said by
+// the catalogue.
 func (f Finding) String() string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %s", f.What, f.Place)
-	if f.Value != nil {
-		fmt.Fprintf(&b, ", %s", f.reading())
+	text := f.What + ": " + f.Place
+	if reading := f.Reading(); reading != "" {
+		text += ", " + reading
 	}
-	if f.Limit != nil {
-		fmt.Fprintf(&b, ", limit %s", say(*f.Limit, f.Unit))
+	if bound := f.Bound(); bound != "" {
+		text += ", limit " + bound
 	}
-	return b.String()
+	return text
 }
 
-// reading is the value, with its expanded uncertainty where it is a resistance.
-func (f Finding) reading() string {
+// Bound is the limit with its unit, empty where there is none.
+func (f Finding) Bound() string {
+	if f.Limit == nil {
+		return ""
+	}
+	return say(*f.Limit, f.Unit)
+}
+
+// Reading is the value, with its expanded uncertainty where it is a resistance; empty
+// where there is none.
+func (f Finding) Reading() string {
+	if f.Value == nil {
+		return ""
+	}
 	if f.Unit == "ohm" && f.U != nil && *f.U > 0 {
 		return fixture.Resistance{Value: quantity.Ohm(*f.Value), U: quantity.Ohm(*f.U)}.String()
 	}

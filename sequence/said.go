@@ -80,6 +80,11 @@ func (f Finding) Says(code Code) bool {
 	return slices.ContainsFunc(f.How, func(s Said) bool { return s.Code == code })
 }
 
+// NamesPins reports whether a place says at which pins of the tail it is.
+func (s Said) NamesPins() bool {
+	return slices.Contains([]Code{AtLines, AtLinesHeld, AtNoKey, AtExchanged}, s.Code)
+}
+
 // odd adds what is odd about a finding.
 func (f *Finding) odd(how ...Said) {
 	f.How = append(f.How, how...)
