@@ -25,15 +25,6 @@ func (run *Run) Recall() {
 	}
 }
 
-var (
-	places = []Code{AtKey, AtLines, AtStep, AtHeld, AtLinesHeld, AtNoKey, AtExchanged, AtFirstKey, AtBreak, AtMoreFirst,
-		AtMoreBetween, AtOtherKeys}
-	manners = []Code{Gone, GoneAgain, NotLocated, NotLookedFor, NotAtFirst, WhileRising, WhileFalling, OnlyAfter, OpenAgain,
-		OfPresses, LongestOf, OpenedOnce, OpenedMore, Opened, TailMoved}
-	reasons = []Code{SeatUnproven, SeatDoubtful, SeatNone, TailOffOne, TailOff, TailTurned, WithinGuard, SomeExercised, StepLeft,
-		NeverPressed, NotLetGo, NoKeyPressed}
-)
-
 // recallPlace splits a place into where it is and what is odd about it. One that is
 // no such sentence is neither.
 func recallPlace(text string) (at Said, how []Said) {

@@ -5,9 +5,6 @@ import (
 	"testing"
 )
 
-// Places, Manners and Reasons are the codes there are.
-var Places, Manners, Reasons = places, manners, append([]Code{JigMisreads, LidOpened, Emergency, Interrupted, JigFailed}, reasons...)
-
 // Babble replaces all words that the sequence has for facts by nonsense until the test
 // ends.
 func Babble(t *testing.T) {

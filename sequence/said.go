@@ -73,6 +73,22 @@ const (
 	JigFailed   Code = "jig failed"  // the error
 )
 
+var (
+	places = []Code{AtKey, AtLines, AtStep, AtHeld, AtLinesHeld, AtNoKey, AtExchanged, AtFirstKey, AtBreak, AtMoreFirst,
+		AtMoreBetween, AtOtherKeys}
+	manners = []Code{Gone, GoneAgain, NotLocated, NotLookedFor, NotAtFirst, WhileRising, WhileFalling, OnlyAfter, OpenAgain,
+		OfPresses, LongestOf, OpenedOnce, OpenedMore, Opened, TailMoved}
+	reasons = []Code{SeatUnproven, SeatDoubtful, SeatNone, TailOffOne, TailOff, TailTurned, WithinGuard, SomeExercised, StepLeft,
+		NeverPressed, NotLetGo, NoKeyPressed}
+	aborts = []Code{JigMisreads, LidOpened, Emergency, Interrupted, JigFailed}
+)
+
+// Codes are all that a run can say: where a finding is, what is odd about it, and why
+// the run ended as it did.
+func Codes() (where, odd, why []Code) {
+	return places, manners, append(slices.Clone(reasons), aborts...)
+}
+
 func said(code Code, args ...string) Said { return Said{code, args} }
 
 // Says reports whether something odd about the finding is what code names.
