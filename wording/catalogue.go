@@ -10,7 +10,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path"
-	"strings"
+	"regexp"
 )
 
 // Languages, by the tag of their file. What a language lacks is said in the first.
@@ -61,11 +61,33 @@ func (c Catalogue) Say(lang, key string, args ...any) string {
 	if !known {
 		return "⟦" + key + "⟧"
 	}
-	var places []string
-	for i, a := range args {
-		places = append(places, fmt.Sprintf("{%d}", i), fmt.Sprint(a))
+	return place.ReplaceAllStringFunc(text, func(at string) string {
+		found := place.FindStringSubmatch(at)
+		i := int(found[1][0] - '0')
+		if i >= len(args) {
+			return at
+		}
+		return c.form(lang, found[2], fmt.Sprint(args[i]))
+	})
+}
+
+// place is where an argument stands, {0}, or stands in a form that the catalogue has
+// words for, {0 times}.
+var place = regexp.MustCompile(`\{(\d)(?: (\w+))?\}`)
+
+// form gives an argument its form: the words for just that argument, or those for any.
+// One that is empty stays so.
+func (c Catalogue) form(lang, form, arg string) string {
+	one, any := "form."+form+"."+arg, "form."+form
+	switch {
+	case form == "" || arg == "":
+		return arg
+	case c.Has(one):
+		return c.Say(lang, one)
+	case c.Has(any):
+		return c.Say(lang, any, arg)
 	}
-	return strings.NewReplacer(places...).Replace(text)
+	return arg
 }
 
 // Has reports whether there is a text for a key.

@@ -71,3 +71,16 @@ func TestAReasonInWords(t *testing.T) {
 		assert.False(t, known)
 	}
 }
+
+// What keeps a unit from being tested is said in full: every argument has its place,
+// and numbers and conditions their form.
+func TestRefusalsInWords(t *testing.T) {
+	assert.Equal(t, `unit GCC-1 passed already, as revision "C" (on a simulated jig)`,
+		English.Refusal("passed already", []string{"GCC-1", "C", "simulated"}))
+	assert.Equal(t, `unit GCC-1 passed already, as revision "C"`, English.Refusal("passed already", []string{"GCC-1", "C", ""}))
+	assert.Equal(t, "unit GCC-1 failed twice, and GCC-20 allows no more", English.Refusal("attempts used", []string{"GCC-1", "2", "GCC-20", ""}))
+	assert.Equal(t, "Gerät GCC-1 ist 3-mal durchgefallen, und GCC-20 erlaubt keinen Versuch mehr",
+		German.Refusal("attempts used", []string{"GCC-1", "3", "GCC-20", ""}))
+	assert.Equal(t, "padjig records check --store x", English.Try(sequence.Said{Code: "check records", Args: []string{" --store x"}}))
+	assert.Empty(t, English.Try(sequence.Said{}))
+}

@@ -37,7 +37,7 @@ var importMap = map[string][]string{
 	"wording":          {"sequence"},
 	"results":          {"fixture", "fixture/quantity", "sequence", "sequence/product"},
 	"results/linesim":  {"fixture", "fixture/quantity", "results", "sequence", "sequence/product"},
-	"cmd/padjig/bench": {"fixture", "fixture/link", "results", "sequence", "sequence/product"},
+	"cmd/padjig/bench": {"fixture", "fixture/link", "results", "sequence", "sequence/product", "wording"},
 	"cmd/padjig":       {"*"},
 
 	"results/report":       {"results", "results/report/chart", "results/stats", "sequence/decide"},

@@ -306,7 +306,7 @@ func (v *visit) referenceVerdict(out *laneView, done bench.Done, set func(string
 }
 
 func (v *visit) refusal(r *bench.Refusal) string {
-	return v.condition(r.Code, r.Args, r.Err.Error())
+	return v.condition(r.Code, r.Args, r.Error())
 }
 
 // condition says what a code means; where it has none, the error itself, which
