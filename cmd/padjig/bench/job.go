@@ -153,7 +153,8 @@ func (j *Job) allowed(h results.History, simulated bool) error {
 		return refuse(Wrong, nil, try("set aside", j.Serial, j.At), AttemptsSpent, j.Serial, fmt.Sprint(past.Judged),
 			fmt.Sprint(past.Found), fmt.Sprint(past.Unfinished), j.Product.Code, where)
 	case past.Judged >= j.Product.Attempts:
-		return refuse(Wrong, nil, try("set aside", j.Serial, j.At), AttemptsUsed, j.Serial, fmt.Sprint(past.Judged), j.Product.Code, where)
+		return refuse(Wrong, nil, try("set aside", j.Serial, j.At), AttemptsUsed, j.Serial, fmt.Sprint(past.Judged),
+			j.Product.Code, where)
 	}
 	return nil
 }
