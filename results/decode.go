@@ -32,7 +32,9 @@ func (r *record) stored(seq int64) Stored {
 		Purpose:   sequence.Purpose(r.Purpose),
 		Case:      r.Case,
 		Exercised: each(r.Exercised, exerciseRow.exercise),
+		Why:       r.Why.said(),
 	}
+	run.Recall()
 	return Stored{ID: r.ID, Seq: seq, Saved: time.UnixMicro(r.Saved).UTC(), Turn: r.turn, Run: run}
 }
 
@@ -111,6 +113,7 @@ func (r findingRow) finding() sequence.Finding {
 		Value: r.Value, U: r.U, Limit: r.Limit, Unit: r.Unit,
 		Lines: append([]string(nil), r.Lines...),
 		Pins:  append([]int(nil), r.Pins...),
+		At:    r.Site.said(), How: each(r.How, fact.said),
 	}
 	if r.ValueOpen {
 		f.Value = new(math.Inf(1))

@@ -35,6 +35,7 @@ func newRecord(rev Revision, run sequence.Run) (*record, error) {
 		Findings:  []findingRow{},
 		Purpose:   string(run.Purpose),
 		Case:      run.Case,
+		Why:       toFact(run.Why),
 	}
 	r.counts = r.Outcome // an electrical pass, for which that is not so, is refused
 	refused := append(refusals(rev, run), r.scale(run)...)
@@ -159,6 +160,10 @@ func toFinding(f sequence.Finding) (findingRow, error) {
 		Lines:    []string{},
 		Pins:     append([]int{}, f.Pins...),
 		Unit:     text(f.Unit),
+		Site:     toFact(f.At),
+	}
+	for _, how := range f.How {
+		row.How = append(row.How, toFact(how))
 	}
 	for _, line := range f.Lines {
 		row.Lines = append(row.Lines, text(line))

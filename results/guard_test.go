@@ -132,7 +132,7 @@ func TestReplaceByAnotherKey(t *testing.T) {
 	_, err = careless.ExecContext(t.Context(), `
 		REPLACE INTO run
 		SELECT 2, id, serial, revision, jig, station, simulated, actuation, operator, attempt, started_us, duration_us,
-		       outcome, reason, saved_us, mono_ns, clock_synced, 0, 0, 0, 0, 0, hash, purpose, return_case, exercised, start FROM run`)
+		       outcome, reason, saved_us, mono_ns, clock_synced, 0, 0, 0, 0, 0, hash, purpose, return_case, exercised, start, ended FROM run`)
 	assert.ErrorContains(t, err, "append-only")
 	assert.Equal(t, before, contents(t, s.read))
 }
@@ -142,7 +142,7 @@ func runRow(seq, keys int, outcome string) string {
 	return fmt.Sprintf(`
 		INSERT INTO run SELECT %d, randomblob(16), serial, revision, jig, station, simulated, actuation, operator,
 		       attempt, started_us, duration_us, '%s', reason, saved_us, mono_ns, clock_synced, 0, 0, %d, 0, 0, hash,
-		       '', NULL, 0, NULL
+		       '', NULL, 0, NULL, NULL
 		FROM run WHERE seq = 1`, seq, outcome, keys)
 }
 
@@ -178,7 +178,7 @@ func TestIncompleteRunsCannotBeWritten(t *testing.T) {
 			`INSERT INTO run_key (run, place, key, closed_mohm) VALUES (2, 0, 1, 5)`,
 			"CHECK",
 		},
-		"infinite value": {`INSERT INTO run_finding VALUES (2, 0, '', '', '', '[]', '[]', 9e999, 0, NULL, NULL, '')`,
+		"infinite value": {`INSERT INTO run_finding VALUES (2, 0, '', '', '', '[]', '[]', 9e999, 0, NULL, NULL, '', NULL, NULL)`,
 			"CHECK"},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -24,6 +24,7 @@ func electrical(run sequence.Run) sequence.Run {
 	}
 	if run.Outcome == sequence.Pass {
 		run.Outcome, run.Reason = sequence.HarnessGood, sequence.HarnessOnly
+		run.Why = sequence.Said{Code: sequence.NoKeyPressed}
 	}
 	return run
 }

@@ -82,7 +82,7 @@ func (r reader) record(seq int64) (*record, []byte, error) {
 
 func (r reader) head(seq int64) (*record, []byte, error) {
 	var rec record
-	var hash []byte
+	var hash, why []byte
 	var of, start *ID // returns case, start
 	err := r.tx.QueryRowContext(r.ctx, `
 		SELECT run.id, run.serial, revision.code, revision.title, revision.label, revision.hash,
@@ -92,7 +92,7 @@ func (r reader) head(seq int64) (*record, []byte, error) {
 		       saved_us, mono_ns, clock_synced, run.hash, purpose, verdict,
 		       (SELECT id FROM return_case WHERE return_case.seq = run.return_case),
 		       (SELECT id FROM run_start WHERE run_start.seq = run.start), coalesce(run.start, 0),
-		       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = run.seq), 0)
+		       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = run.seq), 0), ended
 		FROM run JOIN revision USING (revision) JOIN jig USING (jig) JOIN station USING (station)
 		WHERE seq = ?`, seq,
 	).Scan(&rec.ID, &rec.Serial, &rec.Product, &rec.Title, &rec.Revision, &rec.Hash,
@@ -100,14 +100,14 @@ func (r reader) head(seq int64) (*record, []byte, error) {
 		&rec.Station.Host, &rec.Station.Software, &rec.Station.BootID,
 		&rec.Simulated, &rec.Actuation, &rec.Operator, &rec.Attempt, &rec.Started, &rec.Duration,
 		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &hash,
-		&rec.Purpose, &rec.counts, &of, &start, &rec.start, &rec.turn)
+		&rec.Purpose, &rec.counts, &of, &start, &rec.start, &rec.turn, &why)
 	if of != nil {
 		rec.Case = of.String()
 	}
 	if start != nil {
 		rec.Start = start.String()
 	}
-	return &rec, hash, err
+	return &rec, hash, errors.Join(err, readList(why, (*[]string)(&rec.Why)))
 }
 
 func (r reader) steps(seq int64, rec *record) (err error) {
@@ -195,18 +195,19 @@ func (m maybeOhms) read() *ohms {
 
 func (r reader) findings(seq int64, rec *record) (err error) {
 	rec.Findings, err = collect(r.ctx, r.tx, scanFinding, `
-		SELECT what, location, key, lines, pins, value, value_open, u, "limit", unit
+		SELECT what, location, key, lines, pins, value, value_open, u, "limit", unit, site, how
 		FROM run_finding WHERE run = ? ORDER BY place`, seq)
 	return err
 }
 
 func scanFinding(rows *sql.Rows) (f findingRow, err error) {
-	var lines, pins []byte
-	err = rows.Scan(&f.What, &f.Location, &f.Key, &lines, &pins, &f.Value, &f.ValueOpen, &f.U, &f.Limit, &f.Unit)
+	var lines, pins, site, how []byte
+	err = rows.Scan(&f.What, &f.Location, &f.Key, &lines, &pins, &f.Value, &f.ValueOpen, &f.U, &f.Limit, &f.Unit, &site, &how)
 	if err != nil {
 		return f, err
 	}
-	return f, errors.Join(json.Unmarshal(lines, &f.Lines), json.Unmarshal(pins, &f.Pins))
+	return f, errors.Join(json.Unmarshal(lines, &f.Lines), json.Unmarshal(pins, &f.Pins),
+		readList(site, (*[]string)(&f.Site)), readList(how, &f.How))
 }
 
 func (r reader) exercised(seq int64, rec *record) error {

@@ -216,6 +216,7 @@ func (m *model) randomRun() (Revision, sequence.Run) {
 		Duration:  m.micros(),
 		Outcome:   pick(m, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted),
 		Reason:    m.text(),
+		Why:       m.said(),
 		Steps:     several(m, 30, m.step),
 		Seats:     several(m, 12, m.seat),
 		Keys:      several(m, 25, m.key),
@@ -240,6 +241,10 @@ func makePass(run *sequence.Run) {
 	if run.Actuation == sequence.Electrical {
 		*run = electrical(*run)
 	}
+}
+
+func (m *model) said() sequence.Said {
+	return sequence.Said{Code: sequence.Code("code " + m.text()), Args: several(m, 3, m.text)}
 }
 
 func several[T any](m *model, most int, one func() T) []T {
@@ -319,7 +324,7 @@ func (m *model) pair() sequence.Pair {
 
 func (m *model) finding() sequence.Finding {
 	return sequence.Finding{
-		What: m.text(), Place: m.text(), Key: m.text(),
+		What: m.text(), At: m.said(), How: several(m, 2, m.said), Place: m.text(), Key: m.text(),
 		Lines: several(m, 3, m.text), Pins: several(m, 3, func() int { return m.IntN(64) }),
 		Value: maybe(m, m.float), U: maybe(m, m.float), Limit: maybe(m, m.float), Unit: pick(m, "ohm", "ms", "V", ""),
 	}

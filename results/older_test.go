@@ -49,3 +49,48 @@ func TestRunsOfEarlierVersionsStillVerify(t *testing.T) {
 		})
 	}
 }
+
+// What earlier versions stored in words alone is read as what it was: as codes. Nothing
+// of it is rewritten, so that hashes stay.
+func TestWordsOfEarlierVersionsBecomeCodes(t *testing.T) {
+	for _, dump := range []string{"version3.sql", "version4.sql", "version9.sql"} {
+		s := openChecked(t, older(t, dump), testSeams())
+		var seq int64
+		require.NoError(t, s.read.QueryRow(`SELECT min(run) FROM run_finding WHERE what = 'key open'`).Scan(&seq))
+		var serial string
+		require.NoError(t, s.read.QueryRow(`SELECT serial FROM run WHERE seq = ?`, seq).Scan(&serial))
+		runs, err := s.Unit(t.Context(), serial)
+		require.NoError(t, err)
+		found := false
+		for _, r := range runs {
+			if r.Seq == seq {
+				found = true
+				assert.Equal(t, keyOne, r.Findings[0].At, dump)
+				assert.Zero(t, r.Findings[2].At, "%s: no sentence of ours", dump)
+			}
+		}
+		assert.True(t, found, dump)
+	}
+
+	s := openTemp(t)
+	run := failed("24-000001")
+	run.Outcome = sequence.Aborted
+	run.Reason = `step "self-test": jig J-0007 reads its own check resistor of 50 ohm as 52.5 ohm: have the fixture engineer look at range 50 ohm`
+	run.Findings = []sequence.Finding{
+		{What: "lines shorted", Place: "between R1 (pin 1) and R2 (pin 2); gone when read again; only after the keys were pressed"},
+		{What: "leak", Place: "between lines, at rest; gone when looked for"},
+	}
+	_, err := s.Save(t.Context(), climate(), run) // as they did: without codes
+	require.NoError(t, err)
+	var codes int
+	require.NoError(t, s.read.QueryRow(`
+		SELECT count(site) + count(how) + (SELECT count(ended) FROM run) FROM run_finding`).Scan(&codes))
+	require.Zero(t, codes)
+	runs, err := s.Unit(t.Context(), run.Serial)
+	require.NoError(t, err)
+	got := runs[0].Run
+	assert.Equal(t, sequence.JigMisreads, got.Why.Code)
+	assert.True(t, got.Findings[0].Says(sequence.GoneAgain) && got.Findings[0].Says(sequence.OnlyAfter))
+	assert.True(t, got.Findings[1].Says(sequence.Gone))
+	assert.Equal(t, run.Findings[0].Place, got.Findings[0].Place)
+}

@@ -61,6 +61,7 @@ type record struct {
 	Case      string        `json:"return_case,omitempty"`
 	Exercised []exerciseRow `json:"exercised,omitempty"`
 	Start     string        `json:"start,omitempty"` // id of its start
+	Why       fact          `json:"why,omitempty"`
 
 	start int64  // number of its start, 0 for none
 	turn  int    // as it is counted, see Stored
@@ -156,6 +157,10 @@ type findingRow struct {
 	U         *float64 `json:"u"`
 	Limit     *float64 `json:"limit"`
 	Unit      string   `json:"unit"`
+
+	// Left out where absent, as in records of before.
+	Site fact   `json:"site,omitempty"`
+	How  []fact `json:"how,omitempty"`
 }
 
 // canonical is the text that stands for the record for ever.

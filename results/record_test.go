@@ -10,12 +10,16 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/sequence"
 )
 
 // The canonical record, written out by hand. It stands for ever: hashes of it
 // are in every store.
 func TestCanonicalRecord(t *testing.T) {
-	r, err := newRecord(climate(), failed("24-000001"))
+	run := failed("24-000001")
+	run.Findings[0].At = sequence.Said{} // as of versions that kept no codes
+	r, err := newRecord(climate(), run)
 	require.NoError(t, err)
 	require.NoError(t, r.ID.UnmarshalText([]byte("017f22e2-79b0-7cc3-98c4-dc0c0c07398f")))
 	r.Station = station{"bench-3", "v1.0.0", "1f0c"}
@@ -51,6 +55,28 @@ func TestCanonicalRecord(t *testing.T) {
 	require.NoError(t, err)
 	hash := sha256.Sum256([]byte(want))
 	assert.Equal(t, hash[:], sum)
+}
+
+// What codes add to it stands where nothing stood before.
+func TestCanonicalRecordWithCodes(t *testing.T) {
+	run := failed("24-000001")
+	run.Outcome, run.Reason = sequence.Aborted, "the lid was opened"
+	run.Why = sequence.Said{Code: sequence.LidOpened}
+	run.Findings = run.Findings[:1]
+	run.Findings[0].How = []sequence.Said{{Code: sequence.OfPresses, Args: []string{"3", "100", "5"}}, {Code: sequence.TailMoved}}
+	r, err := newRecord(climate(), run)
+	require.NoError(t, err)
+	got, err := r.canonical()
+	require.NoError(t, err)
+	assert.Contains(t, string(got), `"limit":200,"unit":"ohm","site":["key","1","R1","C1"],`+
+		`"how":[["of presses","3","100","5"],["tail moved"]]}],"why":["lid opened"]}`)
+
+	s := openTemp(t)
+	id, err := s.Save(t.Context(), climate(), run)
+	require.NoError(t, err)
+	stored, err := s.Run(t.Context(), id)
+	require.NoError(t, err)
+	assert.Equal(t, run, stored.Run)
 }
 
 func TestRecordSaysWhereAndByWhat(t *testing.T) {

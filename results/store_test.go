@@ -101,6 +101,8 @@ func passed(serial string) sequence.Run {
 	}
 }
 
+var keyOne = sequence.Said{Code: sequence.AtKey, Args: []string{"1", "R1", "C1"}}
+
 func failed(serial string) sequence.Run {
 	run := passed(serial)
 	run.Outcome = sequence.Fail
@@ -114,7 +116,7 @@ func failed(serial string) sequence.Run {
 	}
 	run.Findings = []sequence.Finding{
 		{
-			What: "key open", Place: "key 1 (R1-C1)", Key: "1", Lines: []string{"R1", "C1"}, Pins: []int{1, 6},
+			What: "key open", At: keyOne, Place: "key 1 (R1-C1)", Key: "1", Lines: []string{"R1", "C1"}, Pins: []int{1, 6},
 			Value: new(math.Inf(1)), Limit: new(200.0), Unit: "ohm",
 		},
 		{

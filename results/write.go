@@ -89,6 +89,10 @@ func (w writer) head(seq, revision int64, r *record) error {
 	if err != nil {
 		return err
 	}
+	why, err := listColumn(r.Why)
+	if err != nil {
+		return err
+	}
 	of, err := w.caseNumber(r.Case)
 	if err != nil {
 		return err
@@ -97,12 +101,12 @@ func (w writer) head(seq, revision int64, r *record) error {
 		INSERT INTO run (
 			seq, id, serial, revision, jig, station, simulated, actuation, operator, attempt,
 			started_us, duration_us, outcome, reason, saved_us, mono_ns, clock_synced,
-			steps, seats, keys, pairs, findings, hash, purpose, return_case, exercised, start
-		) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			steps, seats, keys, pairs, findings, hash, purpose, return_case, exercised, start, ended
+		) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		seq, r.ID, r.Serial, revision, jig, station, r.Simulated, r.Actuation, r.Operator, r.Attempt,
 		r.Started, r.Duration, r.Outcome, r.Reason, r.Saved, r.Mono, r.ClockSynced,
 		len(r.Steps), len(r.Seats), len(r.Keys), len(r.Pairs), len(r.Findings), hash,
-		r.Purpose, of, len(r.Exercised), sql.NullInt64{Int64: r.start, Valid: r.start > 0},
+		r.Purpose, of, len(r.Exercised), sql.NullInt64{Int64: r.start, Valid: r.start > 0}, why,
 	)
 	return err
 }
@@ -182,7 +186,7 @@ func (w writer) pairs(seq, _ int64, r *record) error {
 
 func (w writer) findings(seq, _ int64, r *record) error {
 	rows := w.table("run_finding (run, place, what, location, key, lines, pins,"+
-		" value, value_open, u, \"limit\", unit)", len(r.Findings))
+		" value, value_open, u, \"limit\", unit, site, how)", len(r.Findings))
 	for place, f := range r.Findings {
 		lines, err := json.Marshal(f.Lines)
 		if err != nil {
@@ -192,8 +196,16 @@ func (w writer) findings(seq, _ int64, r *record) error {
 		if err != nil {
 			return err
 		}
+		site, err := listColumn(f.Site)
+		if err != nil {
+			return err
+		}
+		how, err := listColumn(f.How)
+		if err != nil {
+			return err
+		}
 		rows.add(seq, place, f.What, f.Location, f.Key, string(lines), string(pins),
-			f.Value, f.ValueOpen, f.U, f.Limit, f.Unit)
+			f.Value, f.ValueOpen, f.U, f.Limit, f.Unit, site, how)
 	}
 	return rows.insert(w)
 }

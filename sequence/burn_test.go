@@ -39,6 +39,21 @@ func (b *burning) Perform(ctx context.Context, routines []*fixture.Routine, each
 	return b.Jig.Perform(ctx, routines, each)
 }
 
+// burnt is a run over a unit whose thread of silver burns away while it is looked for.
+func burnt(t *testing.T, before int) sequence.Run {
+	t.Helper()
+	b := bench{product: load(t, "gcc-20"), faults: "lines R3 R4 shorted 200 ohm", seed: 8}
+	sim := b.simulate(t)
+	jig, disconnect := connect(t, sim, link.Options{})
+	defer disconnect()
+	fragile := &burning{Jig: jig, before: before, burn: func() {
+		assert.NoError(t, sim.Load(jigsim.Unit{Keypad: b.product.Circuit(), Contact: b.product.Nominal.Contact, Seed: 8}))
+	}}
+	run, err := b.plan(t, jig).Run(context.Background(), fragile, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)
+	require.NoError(t, err)
+	return run
+}
+
 // Whenever a thread burns away after it has been seen, the unit fails.
 func TestThreadThatBurnsIsNotForgotten(t *testing.T) {
 	for before, want := range []string{
@@ -49,15 +64,7 @@ func TestThreadThatBurnsIsNotForgotten(t *testing.T) {
 		4: "lines shorted: between R3 (pin 3) and R4 (pin 4); gone when read again",
 	} {
 		synctest.Test(t, func(t *testing.T) {
-			b := bench{product: load(t, "gcc-20"), faults: "lines R3 R4 shorted 200 ohm", seed: 8}
-			sim := b.simulate(t)
-			jig, disconnect := connect(t, sim, link.Options{})
-			defer disconnect()
-			fragile := &burning{Jig: jig, before: before, burn: func() {
-				assert.NoError(t, sim.Load(jigsim.Unit{Keypad: b.product.Circuit(), Contact: b.product.Nominal.Contact, Seed: 8}))
-			}}
-			run, err := b.plan(t, jig).Run(context.Background(), fragile, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)
-			require.NoError(t, err)
+			run := burnt(t, before)
 			require.Equal(t, sequence.Fail, run.Outcome)
 			require.Len(t, run.Findings, 1, "%v", run.Findings)
 			assert.Contains(t, run.Findings[0].String(), want, "burnt before %d", before)

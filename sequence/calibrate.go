@@ -101,6 +101,8 @@ func (r *CalibrationReading) judge() {
 // Conditions that keep a calibration from saying anything of the jig. The
 // errors that wrap them name what to do.
 var (
+	// Each comes with what to do about it: [RemedyOf].
+
 	// ErrNoPlug is returned when the shorting plug is out, or only partly in.
 	ErrNoPlug = errors.New("the shorting plug is not in place")
 	// ErrNoBox is returned when the reference box is out, or only partly in.
@@ -112,6 +114,24 @@ var (
 	// ErrExpired is returned for a box whose certificate no longer holds.
 	ErrExpired = errors.New("the certificate of the reference box has expired")
 )
+
+// remedied is an error with what a person can do about it.
+type remedied struct {
+	error
+	remedy string
+}
+
+func (r *remedied) Unwrap() error { return r.error }
+
+// RemedyOf is what a person can do about an error of a calibration; empty where that
+// is not known.
+func RemedyOf(err error) string {
+	var r *remedied
+	if errors.As(err, &r) {
+		return r.remedy
+	}
+	return ""
+}
 
 // Occasion is when, by whom and for how long a calibration is taken.
 type Occasion struct {

@@ -50,8 +50,8 @@ func Verify(ctx context.Context, jig Jig, caps fixture.Capabilities, box *refbox
 
 func verify(ctx context.Context, jig Jig, caps fixture.Capabilities, box *refbox.Box, when Occasion) (Calibration, error) {
 	if box.Expired(when.Now) {
-		return Calibration{}, fmt.Errorf("%w: %s held until %s; have the box calibrated, or use another",
-			ErrExpired, box.Certificate, box.Due.Format(time.DateOnly))
+		return Calibration{}, &remedied{fmt.Errorf("%w: %s held until %s", ErrExpired, box.Certificate, box.Due.Format(time.DateOnly)),
+			"have the box calibrated, or use another"}
 	}
 	pairs, resistors, err := comparisons(caps, box)
 	if err != nil {
@@ -78,8 +78,8 @@ func verify(ctx context.Context, jig Jig, caps fixture.Capabilities, box *refbox
 // comparisons plans the readings: every range with each resistor in its reach.
 func comparisons(caps fixture.Capabilities, box *refbox.Box) (pairs []pairReading, of []refbox.Resistor, err error) {
 	if top := box.Highest(); top > caps.Channels {
-		return nil, nil, fmt.Errorf("%w: it has a resistor on pin %d, the jig %d channels; use a smaller box",
-			ErrUnfitBox, top, caps.Channels)
+		return nil, nil, &remedied{fmt.Errorf("%w: it has a resistor on pin %d, the jig %d channels", ErrUnfitBox, top, caps.Channels),
+			"use a smaller box"}
 	}
 	for rng, ref := range caps.Ranges {
 		before := len(pairs)
@@ -93,8 +93,8 @@ func comparisons(caps fixture.Capabilities, box *refbox.Box) (pairs []pairReadin
 			}
 		}
 		if len(pairs) == before {
-			return nil, nil, fmt.Errorf("%w: it has no resistor from %v to %v to check range %d (%v) with; use a box that has",
-				ErrUnfitBox, ref.Ohm/reach, ref.Ohm*reach, rng+1, ref.Ohm)
+			return nil, nil, &remedied{fmt.Errorf("%w: it has no resistor from %v to %v to check range %d (%v) with",
+				ErrUnfitBox, ref.Ohm/reach, ref.Ohm*reach, rng+1, ref.Ohm), "use a box that has"}
 		}
 	}
 	return pairs, of, nil
@@ -144,18 +144,18 @@ func recognise(box *refbox.Box, pairs []pairReading, of []refbox.Resistor) error
 		case p.got.AtLeast || p.got.Value > opened*r.Ohm:
 			open = append(open, fmt.Sprintf("%d-%d", r.Pins[0], r.Pins[1]))
 		case other == nil && math.Abs(float64(p.got.Value/r.Ohm-1)) > gross:
-			other = fmt.Errorf("%w: between pins %d and %d there are %v, and %s has %v there; "+
-				"read the label on the box and name its own file", ErrOtherBox, r.Pins[0], r.Pins[1], p.got, box.Name, r.Ohm)
+			other = &remedied{fmt.Errorf("%w: between pins %d and %d there are %v, and %s has %v there",
+				ErrOtherBox, r.Pins[0], r.Pins[1], p.got, box.Name, r.Ohm), "read the label on the box and name its own file"}
 		}
 	}
 	switch {
 	case len(open) == len(pairs):
-		return fmt.Errorf("%w: every pair of pins is open; put the box in and close the nest, then verify again", ErrNoBox)
+		return &remedied{fmt.Errorf("%w: every pair of pins is open", ErrNoBox), "put the box in and close the nest, then verify again"}
 	case other != nil:
 		return other
 	case len(open) > 0:
-		return fmt.Errorf("%w: open between pins %s; push it fully in and verify again, and if that does not help it is "+
-			"another box, or a resistor in it has failed", ErrNoBox, strings.Join(open, ", "))
+		return &remedied{fmt.Errorf("%w: open between pins %s", ErrNoBox, strings.Join(open, ", ")),
+			"push it fully in and verify again, and if that does not help it is another box, or a resistor in it has failed"}
 	}
 	return nil
 }
@@ -167,8 +167,8 @@ func compare(caps fixture.Capabilities, p pairReading, of refbox.Resistor) (Cali
 		Limit: limitInU * 2 * p.got.U,
 	}
 	if 2*of.U*leastRatio > r.Limit {
-		return r, fmt.Errorf("%w: resistor %s is certified to %v (k = 2), which is more than a quarter of the limit of %v; "+
-			"use a better one", ErrUnfitBox, of.Name, 2*of.U, r.Limit)
+		return r, &remedied{fmt.Errorf("%w: resistor %s is certified to %v (k = 2), which is more than a quarter of the limit of %v",
+			ErrUnfitBox, of.Name, 2*of.U, r.Limit), "use a better one"}
 	}
 	r.judge()
 	return r, nil
@@ -185,8 +185,8 @@ func (c *Calibration) conclude(caps fixture.Capabilities) error {
 	}
 	cause := explain(c.Readings, caps)
 	if cause.kind == resistorsDiffer {
-		return fmt.Errorf("%w: its resistors differ from the certificate, each by the same on every range (%s); "+
-			"read the serial number on the box and name its own file", ErrOtherBox, cause.where)
+		return &remedied{fmt.Errorf("%w: its resistors differ from the certificate, each by the same on every range (%s)",
+			ErrOtherBox, cause.where), "read the serial number on the box and name its own file"}
 	}
 	c.Reason = cause.where
 	return nil

@@ -102,14 +102,14 @@ func joined(ring []pairReading, n int) error {
 	case open == 0:
 		return nil
 	case open > len(ring)/2:
-		return fmt.Errorf("%w: %d of %d pairs of channels are open; put the plug in, close the nest, then zero again",
-			ErrNoPlug, open, len(ring))
+		return &remedied{fmt.Errorf("%w: %d of %d pairs of channels are open", ErrNoPlug, open, len(ring)),
+			"put the plug in, close the nest, then zero again"}
 	case len(out) > 0:
-		return fmt.Errorf("%w: it does not reach channel %s; push it fully in and look for a bent or dirty probe there, "+
-			"then zero again", ErrNoPlug, list(out))
+		return &remedied{fmt.Errorf("%w: it does not reach channel %s", ErrNoPlug, list(out)),
+			"push it fully in and look for a bent or dirty probe there, then zero again"}
 	default:
-		return fmt.Errorf("%w: it does not join channels %s to all others; push it fully in, then zero again",
-			ErrNoPlug, list(unreached(missed, 1)))
+		return &remedied{fmt.Errorf("%w: it does not join channels %s to all others", ErrNoPlug, list(unreached(missed, 1))),
+			"push it fully in, then zero again"}
 	}
 }
 

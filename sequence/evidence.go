@@ -2,7 +2,6 @@ package sequence
 
 import (
 	"fmt"
-	"strings"
 	"time"
 
 	"padjig/fixture"
@@ -64,7 +63,7 @@ func stepOf(run Run, name string) diagnose.Step {
 }
 
 func selfTestOf(run Run) diagnose.Step {
-	if run.Outcome == Aborted && strings.Contains(run.Reason, misreads) {
+	if run.Outcome == Aborted && run.Why.Code == JigMisreads {
 		return diagnose.Failed
 	}
 	return stepOf(run, "self-test")
@@ -85,8 +84,7 @@ func (w *witness) listen() {
 			w.said[f.Key] = map[string]bool{}
 		}
 		w.said[f.Key][f.What] = true
-		gone := strings.Contains(f.Place, "gone when looked for")
-		if gone && (f.What == "leak" || f.What == "second contact") {
+		if f.Says(Gone) && (f.What == "leak" || f.What == "second contact") {
 			w.evidence.Gone = true
 		}
 	}
@@ -112,8 +110,8 @@ func (w *witness) pairs() {
 		w.evidence.Rest = append(w.evidence.Rest, diagnose.Pair{
 			Lines: lines, Ohm: readingOf(p.Ohm),
 			Forward: maybe(p.Forward), Backward: maybe(p.Backward), Trend: trends[p.Trend],
-			Gone:  strings.Contains(f.Place, "gone when read again"),
-			Again: f.What == "key stays closed" || strings.HasSuffix(f.Place, onlyAfter),
+			Gone:  f.Says(GoneAgain),
+			Again: f.What == "key stays closed" || f.Says(OnlyAfter),
 		})
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"time"
 
 	"padjig/fixture"
@@ -291,7 +292,7 @@ func (e *exercised) judgePresses(k int) {
 	}{{"bounce on make", x.Make, limits.Make}, {"bounce on break", x.Break, limits.Break}} {
 		if bounceWithin(fixture.Bounce{Time: edge.longest}, edge.most, e.plan.Jig.Tick, limits.Guard) == rejected {
 			e.fail(k, edge.what, millis(edge.longest, edge.most))
-			e.run.Findings[len(e.run.Findings)-1].Place += fmt.Sprintf(", the longest of %d presses", x.Presses)
+			e.last().odd(said(LongestOf, strconv.Itoa(x.Presses)))
 		}
 	}
 }
@@ -306,9 +307,11 @@ func (e *exercised) failOften(k int, what string, times int, x KeyExercise) {
 }
 
 func (e *exercised) often(times int, x KeyExercise) {
-	last := &e.run.Findings[len(e.run.Findings)-1]
-	last.Place += fmt.Sprintf(", %d of %d presses, the first at press %d", times, x.Presses, x.First)
+	e.last().odd(said(OfPresses, strconv.Itoa(times), strconv.Itoa(x.Presses), strconv.Itoa(x.First)))
 }
+
+// last is the finding that was added last.
+func (e *exercised) last() *Finding { return &e.run.Findings[len(e.run.Findings)-1] }
 
 // glanceHeld is how long a held key is watched in one exchange.
 const glanceHeld = 250 * time.Millisecond
@@ -323,14 +326,14 @@ func (e *exercised) hold(step Step) error {
 		if err := e.holdKey(k, e.plan.exercise.Hold, &e.of(k).Held); err != nil {
 			return err
 		}
-		e.judgeHold(k, e.of(k).Held, "")
+		e.judgeHold(k, e.of(k).Held)
 		e.pace.done++
 		e.sayDone(step, i+1, len(step.Keys), k)
 	}
 	return nil
 }
 
-func (e *exercised) judgeHold(k int, h fixture.Hold, manner string) {
+func (e *exercised) judgeHold(k int, h fixture.Hold, manner ...Said) {
 	if h.Openings == 0 {
 		return
 	}
@@ -338,16 +341,18 @@ func (e *exercised) judgeHold(k int, h fixture.Hold, manner string) {
 		ms := float64(h.Longest) / float64(time.Millisecond)
 		f.Value, f.Unit = &ms, "ms"
 	})
-	last := &e.run.Findings[len(e.run.Findings)-1]
-	last.Place += fmt.Sprintf(", %s in %v%s, the longest", openings(h), h.Watched.Round(time.Millisecond), manner)
+	e.last().odd(append([]Said{openings(h)}, manner...)...)
 }
 
-func openings(h fixture.Hold) string {
-	text := fmt.Sprintf("%d opening%s", h.Openings, plural(h.Openings))
-	if h.AtLeast {
-		return "at least " + text
+func openings(h fixture.Hold) Said {
+	times, watched := strconv.Itoa(h.Openings), h.Watched.Round(time.Millisecond).String()
+	switch {
+	case h.AtLeast:
+		return said(OpenedMore, times, watched)
+	case h.Openings == 1:
+		return said(OpenedOnce, watched)
 	}
-	return text
+	return said(Opened, times, watched)
 }
 
 // holdKey presses a key, watches it for a time, and lets it go. A press that

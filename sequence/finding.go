@@ -5,7 +5,7 @@ import (
 	"maps"
 	"slices"
 	"sort"
-	"strings"
+	"strconv"
 	"time"
 
 	"padjig/fixture"
@@ -30,21 +30,33 @@ func sortFindings(f []Finding) {
 	sort.SliceStable(f, func(i, j int) bool { return severity[f[i].What] < severity[f[j].What] })
 }
 
-// String says the finding in one line.
+// String is the finding as the record has it, in one line. What people read is said by
+// the catalogue.
 func (f Finding) String() string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %s", f.What, f.Place)
-	if f.Value != nil {
-		fmt.Fprintf(&b, ", %s", f.reading())
+	text := f.What + ": " + f.Place
+	if reading := f.Reading(); reading != "" {
+		text += ", " + reading
 	}
-	if f.Limit != nil {
-		fmt.Fprintf(&b, ", limit %s", say(*f.Limit, f.Unit))
+	if bound := f.Bound(); bound != "" {
+		text += ", limit " + bound
 	}
-	return b.String()
+	return text
 }
 
-// reading is the value, with its expanded uncertainty where it is a resistance.
-func (f Finding) reading() string {
+// Bound is the limit with its unit, empty where there is none.
+func (f Finding) Bound() string {
+	if f.Limit == nil {
+		return ""
+	}
+	return say(*f.Limit, f.Unit)
+}
+
+// Reading is the value, with its expanded uncertainty where it is a resistance; empty
+// where there is none.
+func (f Finding) Reading() string {
+	if f.Value == nil {
+		return ""
+	}
 	if f.Unit == "ohm" && f.U != nil && *f.U > 0 {
 		return fixture.Resistance{Value: quantity.Ohm(*f.Value), U: quantity.Ohm(*f.U)}.String()
 	}
@@ -99,7 +111,7 @@ func (f *Finding) set(value, u, limit float64, unit string) {
 // fail adds a finding about one key.
 func (r *runner) fail(k int, what string, a amount) {
 	key := r.plan.Product.Keys[k]
-	f := r.finding(what, r.place(k), key.A, key.B)
+	f := r.finding(what, r.atKey(AtKey, k), key.A, key.B)
 	f.Key = key.Label
 	a(&f)
 	r.run.Keys[k].Verdict = KeyFail
@@ -107,8 +119,8 @@ func (r *runner) fail(k int, what string, a amount) {
 }
 
 // finding starts a finding about some lines.
-func (r *runner) finding(what, place string, lines ...int) Finding {
-	f := Finding{What: what, Place: place}
+func (r *runner) finding(what string, at Said, lines ...int) Finding {
+	f := Finding{What: what, At: at, Place: plainly(at)}
 	for _, l := range lines {
 		f.Lines = append(f.Lines, r.plan.Product.Lines[l].Name)
 		f.Pins = append(f.Pins, r.plan.Product.Lines[l].Pin)
@@ -117,10 +129,19 @@ func (r *runner) finding(what, place string, lines ...int) Finding {
 }
 
 // place says where a key is.
-func (r *runner) place(k int) string {
+func (r *runner) place(k int) string { return plainly(r.atKey(AtKey, k)) }
+
+// atKey is a place that ends with a key and its lines.
+func (r *runner) atKey(code Code, k int, before ...string) Said {
 	key := r.plan.Product.Keys[k]
 	n := r.names(key.A, key.B)
-	return fmt.Sprintf("key %s (%s-%s)", key.Label, n[0], n[1])
+	return said(code, append(before, key.Label, n[0], n[1])...)
+}
+
+// atLines is a place that begins with two lines and their pins.
+func (r *runner) atLines(code Code, a, b int) Said {
+	l := r.plan.Product.Lines
+	return said(code, l[a].Name, strconv.Itoa(l[a].Pin), l[b].Name, strconv.Itoa(l[b].Pin))
 }
 
 func (r *runner) names(a, b int) [2]string {

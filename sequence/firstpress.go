@@ -97,7 +97,7 @@ func (r *runner) firstLook() error {
 		}
 	}
 	for _, s := range r.strays {
-		r.secondContact(s, "not looked for at a first press")
+		r.secondContact(s, NotAtFirst)
 	}
 	if len(r.strays) == 0 { // else keys may have closed in other places
 		r.findOpenLines()

@@ -33,7 +33,7 @@ func (e *exercised) flex(step Step) error {
 		if err := e.holdKey(k, e.plan.exercise.Flex, &e.of(k).Flexed); err != nil {
 			return err
 		}
-		e.judgeHold(k, e.of(k).Flexed, " while the tail was moved")
+		e.judgeHold(k, e.of(k).Flexed, said(TailMoved))
 		e.pace.done++
 		e.sayDone(step, i+1, len(cover), k)
 	}

@@ -72,7 +72,7 @@ func (h *handwork) giveUp() error {
 	if len(h.run.Findings) > 0 {
 		return nil
 	}
-	return h.stop(Incomplete, "never pressed: %s", strings.Join(h.left(), ", "))
+	return h.stop(Incomplete, NeverPressed, strings.Join(h.left(), ", "))
 }
 
 func (h *handwork) left() []string {
@@ -211,7 +211,7 @@ func (h *handwork) noKeyThere(f elsewhere) {
 		}
 	}
 	h.run.Pairs = append(h.run.Pairs, h.pair(f, ""))
-	finding := h.finding("second contact", fmt.Sprintf("%s and %s when a key was pressed; no key joins them", h.line(f.a), h.line(f.b)), f.a, f.b)
+	finding := h.finding("second contact", h.atLines(AtNoKey, f.a, f.b), f.a, f.b)
 	finding.measured(f.ohm, h.plan.closure)
 	h.run.Findings = append(h.run.Findings, finding)
 }
@@ -299,7 +299,7 @@ func (h *handwork) untilOpen(what string) error {
 // neverOpened ends a run whose person does not let go. That a key stays closed by
 // itself is not said: the next run sees at rest whether it does.
 func (h *handwork) neverOpened(what string) error {
-	return h.stop(Incomplete, "%s was not let go within %v, or stays closed", what, handPatience)
+	return h.stop(Incomplete, NotLetGo, what, handPatience.String())
 }
 
 // tick counts a key that was let go, and says which is next.

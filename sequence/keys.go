@@ -64,7 +64,7 @@ func (r *runner) noteReverse(q *keyRoutine, d fixture.Done) {
 func (r *runner) notClosed(q *keyRoutine, d fixture.Done) {
 	limits := r.plan.Product.Keys[q.key].Limits
 	if made := d.Make(q.makes); made.Teases(limits.Make) {
-		r.tease(q.key, made, "; open again while held")
+		r.tease(q.key, made, said(OpenAgain))
 		return
 	}
 	r.noteReverse(q, d)
@@ -156,7 +156,7 @@ func (r *runner) judgeEdges(q *keyRoutine, d fixture.Done) {
 func (r *runner) judgeMake(k int, made fixture.Edge) {
 	limits := r.plan.Product.Keys[k].Limits
 	if made.Teases(limits.Make) {
-		r.tease(k, made, "")
+		r.tease(k, made)
 		return
 	}
 	if !made.Settled {
@@ -172,10 +172,10 @@ func (r *runner) judgeMake(k int, made fixture.Edge) {
 }
 
 // tease says that a key came and went on its way down, or while it was held.
-func (r *runner) tease(k int, made fixture.Edge, manner string) {
+func (r *runner) tease(k int, made fixture.Edge, manner ...Said) {
 	r.fail(k, "teases", millis(made.Bounce.Time, r.plan.Product.Keys[k].Limits.Make))
 	last := &r.run.Findings[len(r.run.Findings)-1]
-	last.Place += manner
+	last.odd(manner...)
 	if made.Settled {
 		r.run.Keys[k].Make = &made.Bounce
 	} else {

@@ -27,15 +27,17 @@ func (f *elsewhere) smaller() {
 	}
 }
 
-// manner says what is odd about a connection, in words that follow its place.
-func (f *elsewhere) manner() string {
+// manner is what is odd about a connection.
+func (f *elsewhere) manner() []Said {
 	switch {
 	case f.gone:
-		return "; gone when read again"
-	case f.trend == Rising || f.trend == Falling:
-		return "; " + string(f.trend) + " while watched"
+		return []Said{said(GoneAgain)}
+	case f.trend == Rising:
+		return []Said{said(WhileRising)}
+	case f.trend == Falling:
+		return []Said{said(WhileFalling)}
 	}
-	return ""
+	return nil
 }
 
 // vanished reports whether what was read before is not there any more: more

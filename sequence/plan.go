@@ -213,7 +213,7 @@ func (plan *Plan) beforeKeys() {
 }
 
 func (plan *Plan) afterKeys() {
-	plan.add("rest again", "nothing pressed at the end: no key stayed closed", nil, (*runner).rest)
+	plan.add(restAgain, "nothing pressed at the end: no key stayed closed", nil, (*runner).rest)
 }
 
 // everyKey lists the keys by number.

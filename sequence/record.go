@@ -78,7 +78,8 @@ type Run struct {
 	Started   time.Time // wall clock, UTC
 	Duration  time.Duration
 	Outcome   Outcome
-	Reason    string // why, where the outcome is not pass or fail
+	Why       Said   // where the outcome is not pass or fail; no code in runs of earlier versions that say something else
+	Reason    string // the same as the record has it, for people; nothing is concluded from it
 	Steps     []StepDone
 	Seats     []Seat
 	Keys      []KeyResult // one for each key of the product, in its order
@@ -144,7 +145,9 @@ const (
 // Finding is one thing wrong with a unit, said so that a repairer can start.
 type Finding struct {
 	What  string   // code, such as "key open"; see the list of findings in docs
-	Place string   // physical place in words: "key 7 (R3-C1)", "line R3 between 7 and 8"
+	At    Said     // its physical place; no code in runs of earlier versions that say something else
+	How   []Said   // what is odd about it
+	Place string   // both as the record has them, for people: "key 7 (R3-C1)"; nothing is concluded from it
 	Key   string   // label, when the finding is about one key
 	Lines []string // lines concerned
 	Pins  []int    // their tail pins, from 1

@@ -1,7 +1,6 @@
 package sequence
 
 import (
-	"fmt"
 	"time"
 
 	"padjig/fixture"
@@ -53,8 +52,8 @@ func (r *runner) hidden(t rectangle) bool {
 
 func (r *runner) ghost(t rectangle, reading fixture.Resistance) {
 	key := r.plan.Product.Keys[t.under]
-	f := r.finding("ghost key", fmt.Sprintf("key %s reads closed while %s, %s and %s are held: the diode of %s does not block",
-		r.label(t.fourth), r.label(t.held[0]), r.label(t.held[1]), r.label(t.held[2]), r.place(t.under)), key.A, key.B)
+	at := r.atKey(AtOtherKeys, t.under, r.label(t.fourth), r.label(t.held[0]), r.label(t.held[1]), r.label(t.held[2]))
+	f := r.finding("ghost key", at, key.A, key.B)
 	f.Key = key.Label
 	f.measured(reading, r.plan.closure)
 	r.run.Findings = append(r.run.Findings, f)

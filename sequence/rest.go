@@ -1,8 +1,6 @@
 package sequence
 
 import (
-	"fmt"
-
 	"padjig/fixture"
 	"padjig/fixture/quantity"
 	"padjig/sequence/product"
@@ -19,7 +17,7 @@ func (r *runner) rest(step Step) []exchange {
 			if seen := d.Resistance(s); apart(seen, limit, guard) != accepted {
 				return detour{
 					take: func() error { return r.locateAtRest(step, seen) },
-					lost: func() { r.leak(step, seen, "the run was aborted before it was located") },
+					lost: func() { r.leak(step, seen, NotLocated) },
 				}
 			}
 		}
@@ -68,14 +66,15 @@ func (r *runner) gone(step Step, seen fixture.Resistance) error {
 			return nil
 		}
 	}
-	r.leak(step, seen, "gone when looked for")
+	r.leak(step, seen, Gone)
 	return nil
 }
 
 // leak says that lines were too close at rest, where it is not known which.
-func (r *runner) leak(step Step, seen fixture.Resistance, why string) {
+func (r *runner) leak(step Step, seen fixture.Resistance, why Code) {
 	limit, _ := r.plan.strictestRest()
-	finding := r.finding("leak", fmt.Sprintf("between lines, at %s; %s", step.Name, why))
+	finding := r.finding("leak", said(AtStep, step.Name))
+	finding.odd(said(why))
 	finding.measured(seen, limit)
 	r.run.Findings = append(r.run.Findings, finding)
 }
@@ -99,17 +98,18 @@ func (r *runner) said(f elsewhere) bool {
 	return false
 }
 
-// onlyAfter is said of a connection that the first reading at rest did not show.
-const onlyAfter = "; only after the keys were pressed"
+// restAgain is the step at rest after the keys were pressed.
+const restAgain = "rest again"
 
 // atRest names a pair that is connected with nothing pressed: a leak, a key
 // that is closed, or a short.
 func (r *runner) atRest(step Step, f elsewhere) Finding {
 	limit, _ := r.plan.restLimit(f.a, f.b)
-	finding := r.finding("leak", fmt.Sprintf("between %s and %s%s", r.line(f.a), r.line(f.b), f.manner()), f.a, f.b)
+	finding := r.finding("leak", r.atLines(AtLines, f.a, f.b), f.a, f.b)
+	finding.odd(f.manner()...)
 	finding.measured(f.ohm, limit)
-	if step.Name == "rest again" {
-		finding.Place += onlyAfter
+	if step.Name == restAgain {
+		finding.odd(said(OnlyAfter))
 	}
 	if r.isOpen(f.ohm) {
 		return finding
@@ -119,8 +119,9 @@ func (r *runner) atRest(step Step, f elsewhere) Finding {
 		if !r.likeClosed(k, f) {
 			continue
 		}
-		finding.What, finding.Key, finding.Place = "key closed at rest", r.label(k), r.place(k)
-		if step.Name == "rest again" {
+		finding.What, finding.Key, finding.At, finding.How = "key closed at rest", r.label(k), r.atKey(AtKey, k), nil
+		finding.Place = plainly(finding.At)
+		if step.Name == restAgain {
 			finding.What = "key stays closed"
 		}
 		r.run.Keys[k].Verdict = KeyFail

@@ -183,7 +183,7 @@ func TestExerciseFindsWhatATestPasses(t *testing.T) {
 		{"key 7 releases late 80 ms", all, sequence.Fail, sequence.Fail, "sticks: key 7 (R3-C1), 30 of 30 presses"},
 		{"key 7 bounces 14 ms on closing", all, sequence.Fail, sequence.Fail, "bounce on make: key 7 (R3-C1), the longest of 30 presses, 14"},
 		{"key 1 drops out 5 ms every 300 ms", sequence.Exercising{Flex: time.Second}, sequence.Pass, sequence.Fail,
-			"drops out: key 1 (R1-C1), 3 openings in 1s while the tail was moved"},
+			"drops out: key 1 (R1-C1), 3 openings in 1s, the longest, while the tail was moved"},
 	} {
 		t.Run(c.fault, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {

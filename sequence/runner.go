@@ -2,6 +2,7 @@ package sequence
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -168,17 +169,17 @@ func (r *runner) one(routine *fixture.Routine) (done fixture.Done, err error) {
 func (r *runner) conclude(err error) {
 	switch {
 	case err != nil:
-		r.run.Outcome, r.run.Reason = Aborted, err.Error()
+		r.run.Outcome, r.run.Why, r.run.Reason = Aborted, whyAborted(err), err.Error()
 		r.keepSeen()
 	case r.run.Outcome != "":
 	case r.maybeSeat():
-		r.run.Outcome, r.run.Reason = Reseat, "a line reads open, and this jig cannot prove its contact to the tail: reseat the unit once"
+		r.end(Reseat, said(SeatUnproven))
 	case len(r.run.Findings) > 0:
 		r.run.Outcome = Fail
 	case !r.complete():
-		r.run.Outcome, r.run.Reason = Incomplete, r.missing()
+		r.end(Incomplete, r.missing())
 	case r.plan.Actuation == Electrical:
-		r.run.Outcome, r.run.Reason = HarnessGood, HarnessOnly
+		r.end(HarnessGood, said(NoKeyPressed))
 	default:
 		r.run.Outcome = Pass
 	}
@@ -186,14 +187,14 @@ func (r *runner) conclude(err error) {
 }
 
 // missing says what a run lacks that came to its end.
-func (r *runner) missing() string {
+func (r *runner) missing() Said {
 	switch {
 	case r.plan.Purpose == FirstPress && len(r.doubtful) > 0:
-		return fmt.Sprintf("within the guard band at a first press, which is not repeated: %s", r.labels(r.doubtful))
+		return said(WithinGuard, r.labels(r.doubtful))
 	case r.plan.Purpose == Exercise && len(r.plan.exercise.Keys) < len(r.plan.Product.Keys):
-		return fmt.Sprintf("only these keys were exercised: %s", r.labels(r.plan.exercise.Keys))
+		return said(SomeExercised, r.labels(r.plan.exercise.Keys))
 	}
-	return "a step of the plan was not done"
+	return said(StepLeft)
 }
 
 func (r *runner) labels(keys []int) string {
@@ -240,7 +241,35 @@ func (r *runner) complete() bool {
 }
 
 // stop ends the run with an outcome that is neither pass nor fail.
-func (r *runner) stop(outcome Outcome, format string, args ...any) error {
-	r.run.Outcome, r.run.Reason = outcome, fmt.Sprintf(format, args...)
+func (r *runner) stop(outcome Outcome, why Code, args ...string) error {
+	r.end(outcome, said(why, args...))
 	return errStop
+}
+
+// end sets an outcome and why it is that.
+func (r *runner) end(outcome Outcome, why Said) {
+	r.run.Outcome, r.run.Why, r.run.Reason = outcome, why, plainly(why)
+}
+
+// whyAborted is what stopped a run.
+func whyAborted(err error) Said {
+	var jig *Misread
+	switch {
+	case errors.As(err, &jig):
+		return jig.why
+	case errors.Is(err, fixture.ErrInterlock):
+		return said(LidOpened)
+	case errors.Is(err, fixture.ErrEmergency):
+		return said(Emergency)
+	case errors.Is(err, context.Canceled):
+		return said(Interrupted)
+	}
+	return said(JigFailed, err.Error())
+}
+
+// Interrupt says of a run that was aborted that somebody did it, whatever it was
+// that stopped at that.
+func (run *Run) Interrupt() {
+	run.Why = said(Interrupted)
+	run.Reason = plainly(run.Why)
 }

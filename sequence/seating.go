@@ -3,6 +3,7 @@ package sequence
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"padjig/fixture"
@@ -38,8 +39,10 @@ func (r *runner) selfTest(Step) []exchange {
 	}}}
 }
 
-// misreads is what a record says of a jig that does not pass its self-test.
-const misreads = "reads its own check resistor"
+// Misread is the error of a jig that does not read its own check resistor.
+type Misread struct{ why Said }
+
+func (m *Misread) Error() string { return plainly(m.why) }
 
 func jigReads(jig fixture.Capabilities, i int, got fixture.Resistance) error {
 	want := jig.Checks[i]
@@ -47,8 +50,7 @@ func jigReads(jig fixture.Capabilities, i int, got fixture.Resistance) error {
 	if !got.AtLeast && math.Abs(float64(got.Value-want.Ohm)) <= band {
 		return nil
 	}
-	return fmt.Errorf("jig %s %s of %v as %v: have the fixture engineer look at range %v",
-		jig.Serial, misreads, want.Ohm, got, jig.Ranges[i].Ohm)
+	return &Misread{said(JigMisreads, jig.Serial, want.Ohm.String(), got.String(), jig.Ranges[i].Ohm.String())}
 }
 
 // seatLimit is the largest loop through two probes and their switches that
@@ -112,12 +114,12 @@ func (r *runner) judgeSeats(good []bool, pins int) error {
 		return nil
 	}
 	if shift := shiftOf(good, pins); shift != 0 {
-		return r.stop(Reseat, "the tail sits %d pin%s off its place: reseat the unit", shift, plural(shift))
+		return r.stop(Reseat, tailOff(shift), strconv.Itoa(shift))
 	}
 	if len(bad) == pins {
-		return r.stop(Reseat, "no pin has contact: is there a unit in the jig?")
+		return r.stop(Reseat, SeatNone)
 	}
-	return r.stop(Reseat, "no sure contact at %s: reseat the unit; if it stays, have the probe cleaned", strings.Join(bad, ", "))
+	return r.stop(Reseat, SeatDoubtful, strings.Join(bad, ", "))
 }
 
 // shiftOf is by how many places the tail is displaced, 0 if contact does not
@@ -140,9 +142,9 @@ func shiftOf(good []bool, pins int) int {
 	return 0
 }
 
-func plural(n int) string {
-	if n == 1 || n == -1 {
-		return ""
+func tailOff(pins int) Code {
+	if pins == 1 || pins == -1 {
+		return TailOffOne
 	}
-	return "s"
+	return TailOff
 }

@@ -1,7 +1,6 @@
 package sequence
 
 import (
-	"fmt"
 	"time"
 
 	"padjig/fixture"
@@ -69,15 +68,16 @@ func (r *runner) noteStray(s stray, found []elsewhere) error {
 		r.run.Pairs = append(r.run.Pairs, r.pair(f, key.Label))
 	}
 	if len(others) == 0 && !r.afterLate(s.key) {
-		r.secondContact(s, "gone when looked for")
+		r.secondContact(s, Gone)
 	}
 	return r.widen(s.key, r.run.Keys[s.key].Closed, others)
 }
 
 // secondContact says that lines touched during a key, where it is not known which.
-func (r *runner) secondContact(s stray, why string) {
+func (r *runner) secondContact(s stray, why Code) {
 	key := r.plan.Product.Keys[s.key]
-	finding := r.finding("second contact", fmt.Sprintf("while %s was held; %s", r.place(s.key), why), key.A, key.B)
+	finding := r.finding("second contact", r.atKey(AtHeld, s.key), key.A, key.B)
+	finding.odd(said(why))
 	finding.Key = key.Label
 	finding.measured(s.ohm, r.plan.closure)
 	r.run.Findings = append(r.run.Findings, finding)
@@ -89,7 +89,7 @@ func (r *runner) secondContact(s stray, why string) {
 func (r *runner) keepSeen() {
 	for _, s := range r.strays {
 		if !r.located[s.key] && !r.afterLate(s.key) {
-			r.secondContact(s, "the run was aborted before it was looked for")
+			r.secondContact(s, NotLookedFor)
 		}
 	}
 }

@@ -1,9 +1,9 @@
 package sequence
 
 import (
-	"fmt"
 	"maps"
 	"sort"
+	"strconv"
 
 	"padjig/fixture/quantity"
 )
@@ -41,7 +41,7 @@ func (r *runner) findExchange() (stop bool, err error) {
 		return false, nil
 	case maps.Equal(e, r.mirror()):
 		r.dismiss(e)
-		return true, r.stop(Reseat, "the tail is the wrong way round: turn the unit")
+		return true, r.stop(Reseat, TailTurned)
 	}
 	r.sayExchange(e)
 	return false, nil
@@ -144,8 +144,7 @@ func (r *runner) sayExchange(e remap) {
 	}
 	sort.Ints(lines)
 	r.dismiss(e)
-	place := fmt.Sprintf("%s and %s have changed places", r.line(lines[0]), r.line(lines[1]))
-	r.run.Findings = append(r.run.Findings, r.finding("lines exchanged", place, lines...))
+	r.run.Findings = append(r.run.Findings, r.finding("lines exchanged", r.atLines(AtExchanged, lines[0], lines[1]), lines...))
 }
 
 // dismiss takes back what was said of keys whose lines were elsewhere: they
@@ -166,8 +165,8 @@ func (r *runner) dismiss(e remap) {
 // nameStrays says what closed besides, or instead of, the key that was pressed.
 func (r *runner) nameStrays() {
 	for _, f := range r.elsewhere {
-		place := fmt.Sprintf("%s and %s while %s is held", r.line(f.a), r.line(f.b), r.place(f.key))
-		finding := r.finding("second contact", place, f.a, f.b)
+		at := r.atKey(AtLinesHeld, f.key, r.atLines(AtLines, f.a, f.b).Args...)
+		finding := r.finding("second contact", at, f.a, f.b)
 		finding.Key = r.plan.Product.Keys[f.key].Label
 		finding.measured(f.ohm, r.plan.closure)
 		r.run.Findings = append(r.run.Findings, finding)
@@ -189,13 +188,12 @@ func (r *runner) findOpenLines() {
 		if len(beyond) < 2 || !r.all(beyond, r.opened) {
 			continue
 		}
-		what, place := "line open", fmt.Sprintf("line %s open between pin %d and its first key",
-			r.plan.Product.Lines[l].Name, r.plan.Product.Lines[l].Pin)
+		line := r.plan.Product.Lines[l]
+		what, at := "line open", said(AtFirstKey, line.Name, strconv.Itoa(line.Pin))
 		if good > 0 {
-			what, place = "line broken", fmt.Sprintf("line %s broken between keys %s and %s, tail side good",
-				r.plan.Product.Lines[l].Name, r.label(track[good-1]), r.label(beyond[0]))
+			what, at = "line broken", said(AtBreak, line.Name, r.label(track[good-1]), r.label(beyond[0]))
 		}
-		r.explain(what, place, "key open", l, beyond)
+		r.explain(what, at, "key open", l, beyond)
 	}
 }
 
@@ -223,7 +221,7 @@ func (r *runner) all(keys []int, is []bool) bool {
 func (r *runner) label(k int) string { return r.plan.Product.Keys[k].Label }
 
 // explain replaces the findings of some keys by one about their line.
-func (r *runner) explain(what, place, instead string, line int, keys []int) {
+func (r *runner) explain(what string, at Said, instead string, line int, keys []int) {
 	set := map[int]bool{}
 	for _, k := range keys {
 		set[k] = true
@@ -232,7 +230,7 @@ func (r *runner) explain(what, place, instead string, line int, keys []int) {
 		}
 	}
 	r.drop(instead, set)
-	r.run.Findings = append(r.run.Findings, r.finding(what, place, line))
+	r.run.Findings = append(r.run.Findings, r.finding(what, at, line))
 }
 
 // findAddedResistance names a line from one point of which on all keys are
@@ -253,12 +251,12 @@ func (r *runner) findAddedResistance() {
 }
 
 func (r *runner) sayAdded(l int, track []int, good int, added quantity.Ohm) {
-	where := fmt.Sprintf("before its first key, from pin %d on", r.plan.Product.Lines[l].Pin)
+	line, more := r.plan.Product.Lines[l], roughly(added).String()
+	at := said(AtMoreFirst, line.Name, more, strconv.Itoa(line.Pin))
 	if good > 0 {
-		where = fmt.Sprintf("between keys %s and %s", r.label(track[good-1]), r.label(track[good]))
+		at = said(AtMoreBetween, line.Name, more, r.label(track[good-1]), r.label(track[good]))
 	}
-	place := fmt.Sprintf("line %s has about %v more %s", r.plan.Product.Lines[l].Name, roughly(added), where)
-	r.explain("line resistance", place, "key high", l, track[good:])
+	r.explain("line resistance", at, "key high", l, track[good:])
 }
 
 // roughly keeps two digits.

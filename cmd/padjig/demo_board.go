@@ -8,6 +8,7 @@ import (
 	"padjig/cmd/padjig/bench"
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/wording"
 )
 
 // board is the demo's table: a row for each test as it ends and, on a
@@ -56,10 +57,10 @@ func (b *board) row(u *demoUnit, test int, differs string) {
 
 // foundIn is why a run ended as it did.
 func foundIn(r results.Stored) string {
-	if r.Reason != "" {
-		return oneLine(r.Reason)
+	if text := why(r); text != "" {
+		return oneLine(text)
 	}
-	return strings.Join(each(r.Findings, sequence.Finding.String), "; ")
+	return strings.Join(each(r.Findings, wording.English.Finding), "; ")
 }
 
 // beside puts text after a verdict, or below it where the line is too short.

@@ -14,6 +14,7 @@ import (
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 // diagnoseOptions are the flags of padjig diagnose.
@@ -255,7 +256,8 @@ func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examine
 	jig.SetZero(zeros)
 	plan, err := sequence.NewPlan(x.product, caps, sequence.DefaultActuation(x.product, caps))
 	if err != nil {
-		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("plan %s on jig %s: %w", x.product.Code, caps.Serial, err), bench.PlanRemedy(err))
+		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("plan %s on jig %s: %w", x.product.Code, caps.Serial, err),
+			wording.English.Try(bench.PlanRemedy(err)))
 	}
 	looked, err := plan.Look(ctx, jig, *check)
 	if err != nil {

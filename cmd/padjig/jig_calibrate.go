@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -160,16 +159,13 @@ func (o *calibrateOptions) verify(ctx context.Context, store *results.Store, jig
 	return c, notCalibrated(err)
 }
 
-// notCalibrated splits the remedy off an error of a calibration.
+// notCalibrated says of an error of a calibration that nothing was recorded.
 func notCalibrated(err error) error {
 	if err == nil {
 		return nil
 	}
-	what, remedy, found := strings.Cut(err.Error(), "; ")
-	for _, known := range []error{sequence.ErrNoPlug, sequence.ErrNoBox, sequence.ErrOtherBox, sequence.ErrUnfitBox, sequence.ErrExpired} {
-		if found && errors.Is(err, known) {
-			return fail(statusNotMeasured, fmt.Errorf("%s; nothing was recorded", what), remedy)
-		}
+	if remedy := sequence.RemedyOf(err); remedy != "" {
+		return fail(statusNotMeasured, fmt.Errorf("%w; nothing was recorded", err), remedy)
 	}
 	return fail(statusNotMeasured, err, "")
 }

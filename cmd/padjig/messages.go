@@ -12,6 +12,7 @@ import (
 	"padjig/cmd/padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/link"
+	"padjig/sequence/wording"
 )
 
 // The rules of the terminal:
@@ -102,7 +103,7 @@ func failureOf(err error) *failure {
 		return f
 	}
 	if r, refused := errors.AsType[*bench.Refusal](err); refused {
-		return &failure{status: statusOfKind[r.Kind], err: err, remedy: r.Remedy}
+		return &failure{status: statusOfKind[r.Kind], err: err, remedy: wording.English.Try(r.Remedy)}
 	}
 	return &failure{status: statusWrong, err: err}
 }

@@ -26,6 +26,7 @@ type object struct {
 	Revision  string          `json:"revision"`
 	Verdict   string          `json:"verdict"`
 	Reason    string          `json:"reason,omitempty"`
+	Why       []string        `json:"why,omitempty"` // the same as a code with its arguments
 	Simulated bool            `json:"simulated"`
 	Started   string          `json:"started"`
 	Seconds   float64         `json:"seconds"`
@@ -86,12 +87,15 @@ type findingObject struct {
 	Value *float64 `json:"value"`
 	Limit *float64 `json:"limit"`
 	Unit  string   `json:"unit"`
+
+	Site []string   `json:"site,omitempty"` // as codes with their arguments: where it is
+	How  [][]string `json:"how,omitempty"`  // and what is odd about it
 }
 
 func objectOf(r results.Stored) object {
 	return object{
 		Run: r.ID.String(), Serial: r.Serial, Product: r.Product, Revision: r.Revision,
-		Verdict: string(r.Outcome), Reason: r.Reason, Simulated: r.Simulated,
+		Verdict: string(r.Outcome), Reason: r.Reason, Why: factOf(r.Why), Simulated: r.Simulated,
 		Started: r.Started.UTC().Format(time.RFC3339Nano), Seconds: r.Duration.Seconds(),
 		Jig: r.Jig.Serial, Operator: r.Operator, Attempt: r.Attempt, Press: string(r.Actuation), Purpose: string(r.Purpose),
 		Keys:     each(r.Keys, keyObjectOf),
@@ -126,8 +130,16 @@ func pairObjectOf(p sequence.Pair) pairObject {
 func findingObjectOf(f sequence.Finding) findingObject {
 	return findingObject{
 		What: f.What, Place: f.Place, Key: f.Key, Lines: each(f.Lines, same), Pins: each(f.Pins, same),
-		Value: f.Value, Limit: f.Limit, Unit: f.Unit,
+		Value: f.Value, Limit: f.Limit, Unit: f.Unit, Site: factOf(f.At), How: each(f.How, factOf),
 	}
+}
+
+// factOf is a code with its arguments, the code first; nothing where there is none.
+func factOf(s sequence.Said) []string {
+	if s.Code == "" {
+		return nil
+	}
+	return append([]string{string(s.Code)}, s.Args...)
 }
 
 // ohms gives value and uncertainty; nothing for a reading beyond the range.

@@ -15,6 +15,7 @@ import (
 	"padjig/sequence"
 	"padjig/sequence/decide"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 func newProductShow() *cobra.Command {
@@ -206,7 +207,8 @@ func (s sheet) plan() error {
 	plan, err := sequence.NewPlan(s.Product, jig, sequence.DefaultActuation(s.Product, jig))
 	s.title("test on the reference jig, step by step")
 	if err != nil {
-		return fail(statusWrong, fmt.Errorf("plan %s on the reference jig: %w", s.Code, err), bench.PlanRemedy(err))
+		return fail(statusWrong, fmt.Errorf("plan %s on the reference jig: %w", s.Code, err),
+			wording.English.Try(bench.PlanRemedy(err)))
 	}
 	for i, step := range plan.Steps {
 		fmt.Fprintf(s, "  %d  %-10s  %s\n", i+1, step.Name, s.wrap(17, step.Proves))

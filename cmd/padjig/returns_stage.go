@@ -255,7 +255,7 @@ func (v verdict) stage(number int64) {
 	case sequence.Fail:
 		said = count(len(r.Findings), "finding")
 	case sequence.Incomplete:
-		said += "; " + oneLine(r.Reason)
+		said += "; " + oneLine(why(r))
 	case sequence.Reseat, sequence.Aborted:
 		said = string(r.Outcome) + ", to be made again"
 	}

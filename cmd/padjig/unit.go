@@ -9,6 +9,7 @@ import (
 
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/wording"
 )
 
 func newUnit() *cobra.Command {
@@ -143,11 +144,11 @@ func showRun(t terminal, number int, r results.Stored) {
 	}
 	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", named(r.Product, r.Revision), what,
 		r.Jig.Serial, pressWord(r.Actuation), by(r.Operator))
-	if r.Reason != "" {
-		fmt.Fprintf(t, "     %s\n", t.wrap(5, oneLine(r.Reason)))
+	if text := why(r); text != "" {
+		fmt.Fprintf(t, "     %s\n", t.wrap(5, oneLine(text)))
 	}
 	for _, f := range r.Findings {
-		fmt.Fprintf(t, "     - %s\n", t.wrap(7, f.String()))
+		fmt.Fprintf(t, "     - %s\n", t.wrap(7, wording.English.Finding(f)))
 	}
 	for _, p := range r.Pairs {
 		if p.Forward != nil && p.Backward != nil {

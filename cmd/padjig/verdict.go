@@ -10,6 +10,7 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 // verdict is the end of a test: what became of the unit, and why. The run is
@@ -115,8 +116,8 @@ func seconds(d time.Duration) string { return fmt.Sprintf("%.2f s", d.Seconds())
 // findings lists everything wrong, worst first, as a repairer wants it.
 func (v verdict) findings() {
 	for i, f := range v.run.Findings {
-		fmt.Fprintf(v, "%3d. %s\n", i+1, v.wrap(5, f.String()))
-		if where := terminals(f); where != "" && !strings.Contains(f.Place, "(pin ") {
+		fmt.Fprintf(v, "%3d. %s\n", i+1, v.wrap(5, wording.English.Finding(f)))
+		if where := terminals(f); where != "" && !f.At.NamesPins() {
 			fmt.Fprintf(v, "     %s\n", v.wrap(5, where))
 		}
 	}
@@ -186,8 +187,14 @@ func (v verdict) reason() {
 		fmt.Fprintln(v, "found until then:")
 		v.findings()
 	}
-	fmt.Fprintf(v, "  %s\n", v.wrap(2, oneLine(v.run.Reason)))
+	fmt.Fprintf(v, "  %s\n", v.wrap(2, oneLine(why(v.run))))
 	fmt.Fprintf(v, "  next: %s\n", v.wrap(8, v.next()))
+}
+
+// why is why a run ended with neither pass nor fail.
+func why(r results.Stored) string {
+	text, _ := wording.English.Why(r.Run)
+	return text
 }
 
 // next is what to do after a run that says nothing of the unit.

@@ -56,6 +56,8 @@ type Cause struct {
 	// Between are the labels of the keys between which a line's fault lies, the first
 	// empty for the piece between the pin and the first key; nil for other faults.
 	Between []string
+	// Also are the lines that a key joins besides its own, where that is known.
+	Also []string
 	// Plant says the cause in the fault language of the simulated jig, so that it can be
 	// tried out; empty where that has no sentence for it.
 	Plant string

@@ -239,6 +239,9 @@ func (m *model) cause(n named, f *fault, logWeight float64) Cause {
 		c.Lines = append(c.Lines, m.ev.Product.Lines[l].Name)
 		c.Pins = append(c.Pins, m.ev.Product.Lines[l].Pin)
 	}
+	if f.effect == secondPair && f.line >= 0 {
+		c.Also = []string{m.ev.Product.Lines[f.line].Name, m.ev.Product.Lines[f.mate].Name}
+	}
 	if n.pin > 0 && len(n.lines) == 0 {
 		c.Pins = []int{n.pin}
 	}

@@ -1,5 +1,7 @@
 package diagnose
 
+import "slices"
+
 // Shift is how likely a cause was before a check, and is after it.
 type Shift struct {
 	Cause   Cause
@@ -25,9 +27,16 @@ func Shifts(before, after Diagnosis) []Shift {
 // weightIn is the weight of the same cause among others, 0 if it is not there.
 func weightIn(causes []Cause, same Cause) float64 {
 	for _, c := range causes {
-		if c.Kind == same.Kind && c.Place == same.Place {
+		if c.same(&same) {
 			return c.Weight
 		}
 	}
 	return 0
+}
+
+// same reports whether two causes are the same thing at the same place, whatever its
+// size and whatever words it is said in.
+func (c *Cause) same(o *Cause) bool {
+	return c.Kind == o.Kind && c.Key == o.Key && slices.Equal(c.Lines, o.Lines) && slices.Equal(c.Pins, o.Pins) &&
+		slices.Equal(c.Between, o.Between) && slices.Equal(c.Also, o.Also)
 }

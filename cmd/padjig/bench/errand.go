@@ -2,8 +2,6 @@ package bench
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"time"
 
 	"padjig/fixture"
@@ -72,16 +70,15 @@ func lendable(s *State, e Errand) error {
 	verdict := s.Phase == Ended || s.Phase == Locked
 	switch {
 	case !s.Jig.Present:
-		return refuse(NotMeasured, link.ErrLost, "", NoJig, s.Jig.Name)
+		return refuse(NotMeasured, link.ErrLost, nothing, NoJig, s.Jig.Name)
 	case s.Phase.Busy():
-		return refuse(NotMeasured, fmt.Errorf("unit %s is in hand on jig %s", s.Unit.Serial, s.Jig.Serial), "", LaneBusy, s.Unit.Serial)
+		return refuse(NotMeasured, nil, nothing, LaneBusy, s.Unit.Serial, s.Jig.Serial)
 	case verdict && s.Unit.Serial != e.Serial:
-		return refuse(Wrong, fmt.Errorf("jig %s was left with unit %s", s.Jig.Serial, s.Unit.Serial), "", OtherUnit, s.Unit.Serial, e.Serial)
+		return refuse(Wrong, nil, nothing, OtherUnit, s.Unit.Serial, e.Serial, s.Jig.Serial)
 	case s.Product.Code != e.Product.Code:
-		return refuse(Wrong, fmt.Errorf("unit %s is a %s, not a %s", e.Serial, e.Product.Code, s.Product.Code), "",
-			OtherProduct, e.Serial, e.Product.Code, s.Product.Code)
+		return refuse(Wrong, nil, nothing, OtherProduct, e.Serial, e.Product.Code, s.Product.Code)
 	case s.Jig.Simulated != e.Simulated:
-		return refuse(Wrong, errors.New("one of unit and jig is simulated and the other is not"), "", OtherSort)
+		return refuse(Wrong, nil, nothing, OtherSort)
 	}
 	return nil
 }

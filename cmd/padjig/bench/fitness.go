@@ -20,7 +20,7 @@ func AdmitSerial(p *product.Product, serial string) error {
 		return nil
 	}
 	if err := p.Serial.Check(serial); err != nil {
-		return refuse(Wrong, err, "a number like "+p.Serial.Example(), SerialWrong, serial, p.Serial.Example())
+		return refuse(Wrong, err, try("number like", p.Serial.Example()), SerialWrong, serial, p.Serial.Example())
 	}
 	return nil
 }
@@ -29,8 +29,8 @@ func AdmitSerial(p *product.Product, serial string) error {
 // a unit, or that stops units already.
 type Condition struct {
 	Warning
-	Blocks bool   // no unit is tested until it is mended
-	Remedy string // for a person at a terminal
+	Blocks bool          // no unit is tested until it is mended
+	Remedy sequence.Said // for a person at a terminal
 }
 
 // refusal is a condition that blocks, as an error.
@@ -93,8 +93,7 @@ func (j *Job) worn(ctx context.Context, caps fixture.Capabilities) ([]Condition,
 		args := []string{part.Part, fmt.Sprint(part.Uses), fmt.Sprint(part.Block)}
 		said := fmt.Sprintf("%s of jig %s has been used %d times, limit %d", part.Part, caps.Serial, part.Uses, part.Block)
 		if part.Worn() {
-			list = append(list, Condition{Warning{PartWorn, args, said}, true, fmt.Sprintf(
-				"replace it, then: padjig jig wear %s --replaced %q --operator NAME", caps.Serial, part.Part)})
+			list = append(list, Condition{Warning{PartWorn, args, said}, true, try("replace part", caps.Serial, part.Part)})
 		} else {
 			list = append(list, Condition{Warning: Warning{PartWearing, args, said + ": replace it soon"}})
 		}
@@ -118,7 +117,7 @@ func (j *Job) references(ctx context.Context, caps fixture.Capabilities, now tim
 		if why := Overdue(refs, state, now); why != "" {
 			list = append(list, Condition{Warning{referenceCode(state), []string{unit},
 				fmt.Sprintf("reference unit %s %s on jig %s", unit, why, caps.Serial)},
-				true, "put " + unit + " into the jig and test it: --serial " + unit})
+				true, try("reference unit", unit)})
 		} else if left := nearlyDue(refs, state, now); left != "" {
 			list = append(list, Condition{Warning: Warning{ReferenceSoon, []string{unit, left},
 				fmt.Sprintf("reference unit %s is due soon on jig %s: %s left", unit, caps.Serial, left)}})
@@ -192,7 +191,7 @@ func (j *Job) judgeReference(ctx context.Context, stored results.Stored) (*resul
 		Run: stored.ID, Unit: j.Serial, Bad: bad != nil, Why: sequence.JudgeReference(j.Product, stored.Run, baseline),
 	}
 	if err := j.Store.SaveReferenceCheck(ctx, *check); err != nil {
-		return nil, j.notRecorded(err, "test the reference unit again when the records are in order")
+		return nil, j.notRecorded(err, try("reference again"))
 	}
 	return check, nil
 }
@@ -229,9 +228,9 @@ func (j *Job) dues(ctx context.Context, caps fixture.Capabilities, now time.Time
 // is anything to say.
 func conditionOf(due results.Due, caps fixture.Capabilities) (c Condition, stands bool) {
 	said, kind := fmt.Sprintf("jig %s %s", caps.Serial, due), string(due.Kind)
-	remedy := "with the shorting plug in the nest: padjig jig zero --jig " + caps.Serial
+	remedy, mend := try("zero", caps.Serial), try("mend, zero", caps.Serial)
 	if due.Kind == sequence.KindVerify {
-		remedy = "with the reference box in the nest: padjig jig verify --jig " + caps.Serial + " --box FILE"
+		remedy, mend = try("verify", caps.Serial), try("mend, verify", caps.Serial)
 	}
 	code := CalibrationDue
 	switch due.Standing {
@@ -245,10 +244,9 @@ func conditionOf(due results.Due, caps fixture.Capabilities) (c Condition, stand
 			return c, false
 		}
 		code = NotCalibrated
-		remedy = "padjig jig zero --jig " + caps.Serial + " with the shorting plug in the nest, then padjig jig verify --jig " +
-			caps.Serial + " --box FILE with the reference box in it"
+		remedy = try("zero and verify", caps.Serial)
 	case results.StandsBad:
-		code, remedy = CalibrationBad, "mend it, then "+remedy
+		code, remedy = CalibrationBad, mend
 	}
 	return Condition{Warning{code, []string{kind}, said}, true, remedy}, true
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"padjig/fixture"
@@ -92,7 +91,7 @@ func (j *Job) admit(ctx context.Context) (results.History, error) {
 	if err := j.Store.Room(ctx); errors.Is(err, results.ErrMoved) {
 		return results.History{}, j.noRecords(err)
 	} else if err != nil {
-		return results.History{}, refuse(NotRecorded, err, "make room, then start this unit; it was not touched", NoRoom)
+		return results.History{}, refuse(NotRecorded, err, try("make room"), NoRoom)
 	}
 	if err := j.revision(ctx); err != nil {
 		return results.History{}, err
@@ -112,19 +111,19 @@ func (j *Job) admit(ctx context.Context) (results.History, error) {
 
 // noRecords refuses for records that cannot be read.
 func (j *Job) noRecords(err error) error {
-	return j.notRecorded(err, "padjig records check"+j.At)
+	return j.notRecorded(err, try("check records", j.At))
 }
 
-func (j *Job) notRecorded(err error, remedy string) error {
+func (j *Job) notRecorded(err error, remedy sequence.Said) error {
 	if errors.Is(err, results.ErrMoved) {
-		return refuse(NotRecorded, err, "end every padjig, put the right file back, then: padjig records check"+j.At, RecordsMoved)
+		return refuse(NotRecorded, err, try("put records back", j.At), RecordsMoved)
 	}
 	return refuse(NotRecorded, err, remedy, NoRecords)
 }
 
 // inHand refuses a unit that is being tested somewhere.
 func inHand(e *results.InHandError) error {
-	return refuse(Wrong, e, "the number on this unit's label, letter by letter: one unit is in one place; else wait until that test has ended",
+	return refuse(Wrong, e, try("read label"),
 		InHand, e.Serial, e.Host, e.Jig.Serial, e.Started.Local().Format(time.TimeOnly))
 }
 
@@ -134,12 +133,13 @@ func (j *Job) allowed(h results.History, simulated bool) error {
 	if _, reference := j.Product.Reference(j.Serial); reference || j.Return != nil {
 		return nil
 	}
-	look := "padjig unit " + j.Serial + j.At
+	where := ""
+	if simulated {
+		where = "simulated"
+	}
 	for _, other := range h.Products {
 		if other.Product != j.Product.Code && other.Simulated == simulated {
-			return refuse(Wrong,
-				fmt.Errorf("unit %s is a %s by its records, not a %s", j.Serial, other.Product, j.Product.Code),
-				"the right --product; what is known of the unit: "+look,
+			return refuse(Wrong, nil, try("right product", j.Serial, j.At),
 				OtherProduct, j.Serial, other.Product, j.Product.Code)
 		}
 	}
@@ -148,53 +148,15 @@ func (j *Job) allowed(h results.History, simulated bool) error {
 	case j.Overridden, j.Study:
 		return nil
 	case past.Passed:
-		return refuse(Wrong,
-			fmt.Errorf("unit %s passed already, as revision %q%s", j.Serial, past.PassedAs, onSimulated(simulated)),
-			"the next unit; what is known of this one: "+look,
-			PassedAlready, j.Serial, past.PassedAs)
+		return refuse(Wrong, nil, try("next unit", j.Serial, j.At), PassedAlready, j.Serial, past.PassedAs, where)
 	case past.Used() >= j.Product.Attempts && past.Used() > past.Judged:
-		return refuse(Wrong, fmt.Errorf("unit %s has used up its attempts (%s), and %s allows no more%s",
-			j.Serial, spent(past), j.Product.Code, onSimulated(simulated)),
-			"put it aside for repair; what is known of it: "+look,
-			AttemptsSpent, j.Serial, fmt.Sprint(past.Judged), fmt.Sprint(past.Found), fmt.Sprint(past.Unfinished))
+		return refuse(Wrong, nil, try("set aside", j.Serial, j.At), AttemptsSpent, j.Serial, fmt.Sprint(past.Judged),
+			fmt.Sprint(past.Found), fmt.Sprint(past.Unfinished), j.Product.Code, where)
 	case past.Judged >= j.Product.Attempts:
-		return refuse(Wrong, fmt.Errorf("unit %s failed %s, and %s allows no more%s",
-			j.Serial, times(past.Judged), j.Product.Code, onSimulated(simulated)),
-			"put it aside for repair; what is known of it: "+look,
-			AttemptsUsed, j.Serial, fmt.Sprint(past.Judged))
+		return refuse(Wrong, nil, try("set aside", j.Serial, j.At), AttemptsUsed, j.Serial, fmt.Sprint(past.Judged),
+			j.Product.Code, where)
 	}
 	return nil
-}
-
-// spent says what attempts were used up by.
-func spent(past results.Attempts) string {
-	var said []string
-	for _, on := range []struct {
-		what string
-		n    int
-	}{{"failed", past.Judged}, {"was aborted after a finding", past.Found}, {"was not finished", past.Unfinished}} {
-		if on.n > 0 {
-			said = append(said, on.what+" "+times(on.n))
-		}
-	}
-	return strings.Join(said, ", ")
-}
-
-func onSimulated(simulated bool) string {
-	if simulated {
-		return " (on a simulated jig)"
-	}
-	return ""
-}
-
-func times(n int) string {
-	switch n {
-	case 1:
-		return "once"
-	case 2:
-		return "twice"
-	}
-	return fmt.Sprintf("%d times", n)
 }
 
 func (j *Job) tested(ctx context.Context, jig *fixture.Jig, history results.History) (
@@ -251,7 +213,7 @@ func (j *Job) begin(ctx context.Context, plan *sequence.Plan) (*results.Begun, e
 	if errors.Is(err, results.ErrStage) {
 		return nil, j.stageRefused(err)
 	}
-	return nil, j.notRecorded(err, "padjig records check"+j.At+"; the unit was not touched")
+	return nil, j.notRecorded(err, try("check records, untouched", j.At))
 }
 
 // standing refuses for what is only known when it is known which jig this is,
@@ -290,11 +252,11 @@ func (j *Job) plan(caps fixture.Capabilities) (*sequence.Plan, error) {
 }
 
 // PlanRemedy says what to do about an error of a plan.
-func PlanRemedy(err error) string {
+func PlanRemedy(err error) sequence.Said {
 	if _, listed := errors.AsType[sequence.Problems](err); listed {
-		return "another jig or another --actuation; each problem says what would help"
+		return try("another way")
 	}
-	return "padjig product show, to see what the product asks for"
+	return try("see product")
 }
 
 // watched runs the plan while the watcher follows.
@@ -311,7 +273,7 @@ func (j *Job) watched(ctx context.Context, jig sequence.Jig, plan *sequence.Plan
 	close(news)
 	<-over
 	if err != nil && ctx.Err() != nil {
-		run.Reason = "interrupted by somebody at this computer"
+		run.Interrupt()
 	}
 	j.Watcher.End(run)
 	return run, err
@@ -330,7 +292,7 @@ func (j *Job) finish(ctx context.Context, begun *results.Begun, run sequence.Run
 
 // Record stores the run that was begun and gives back what is stored: what is shown is that.
 func (j *Job) Record(ctx context.Context, begun *results.Begun, run sequence.Run) (results.Stored, error) {
-	untested := "treat the unit as untested, and test it again when the records are in order: padjig records check" + j.At
+	untested := try("check records, untested", j.At)
 	id, err := begun.Save(ctx, run)
 	if err != nil {
 		return results.Stored{}, j.notRecorded(err, untested)

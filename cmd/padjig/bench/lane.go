@@ -275,9 +275,9 @@ func sameText(a, b error) bool {
 func (l *Lane) refuseWaiting() {
 	select {
 	case <-l.orders:
-		l.refused(refuse(NotMeasured, link.ErrLost, "", NoJig, l.setup.Jig))
+		l.refused(refuse(NotMeasured, link.ErrLost, nothing, NoJig, l.setup.Jig))
 	case e := <-l.errands:
-		l.giveBack(e, refuse(NotMeasured, link.ErrLost, "", NoJig, l.setup.Jig))
+		l.giveBack(e, refuse(NotMeasured, link.ErrLost, nothing, NoJig, l.setup.Jig))
 	default:
 	}
 }

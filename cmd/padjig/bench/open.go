@@ -31,11 +31,11 @@ func OpenJig(ctx context.Context, where string, o link.Options) (*fixture.Jig, e
 	case err == nil:
 		return jig, nil
 	case ctx.Err() != nil:
-		return nil, refuse(NotMeasured, errors.New("stopped before anything moved"), "", NoJig, where)
+		return nil, refuse(NotMeasured, errors.New("stopped before anything moved"), nothing, NoJig, where)
 	case IsPort(where):
-		return nil, refuse(NotMeasured, err, "", NoJig, where)
+		return nil, refuse(NotMeasured, err, nothing, NoJig, where)
 	}
-	return nil, refuse(NotMeasured, err, "padjig jig list, or --jig with the path of its port", NoJig, where)
+	return nil, refuse(NotMeasured, err, try("list jigs"), NoJig, where)
 }
 
 // FindPort is the path of a jig's port: where itself, or that of the jig with
@@ -48,7 +48,7 @@ func FindPort(ctx context.Context, where string, o link.Options) (string, error)
 	defer cancel()
 	jig, port, err := fixture.Find(search, where, o)
 	if err != nil {
-		return "", refuse(NotMeasured, err, "padjig jig list, or --jig with the path of its port", NoJig, where)
+		return "", refuse(NotMeasured, err, try("list jigs"), NoJig, where)
 	}
 	return port, jig.Close()
 }

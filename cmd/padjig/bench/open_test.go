@@ -15,6 +15,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/link"
+	"padjig/sequence/wording"
 )
 
 // A path is a port, also that of a jig that has gone; anything else is a serial number.
@@ -42,7 +43,7 @@ func TestOpenJigThatIsNotThere(t *testing.T) {
 		began := time.Now()
 		_, err = OpenJig(t.Context(), "J-no-such", link.Options{})
 		assert.ErrorContains(t, err, "not there within 5s")
-		assert.Contains(t, RefusalOf(err).Remedy, "padjig jig list")
+		assert.Contains(t, wording.English.Try(RefusalOf(err).Remedy), "padjig jig list")
 		assert.Equal(t, searchTime, time.Since(began))
 
 		_, err = FindPort(t.Context(), "J-no-such", link.Options{})

@@ -3,6 +3,9 @@ package bench
 import (
 	"context"
 	"errors"
+
+	"padjig/sequence"
+	"padjig/sequence/wording"
 )
 
 // Kind sorts what keeps a unit from being tested, or its result from being kept.
@@ -22,12 +25,12 @@ type Code string
 const (
 	SerialWrong     Code = "serial wrong"     // serial, example
 	OtherProduct    Code = "other product"    // serial, what it is, what is asked for
-	PassedAlready   Code = "passed already"   // serial, revision
-	AttemptsUsed    Code = "attempts used"    // serial, times
-	AttemptsSpent   Code = "attempts spent"   // serial, times failed, times stopped after a finding, times not finished
+	PassedAlready   Code = "passed already"   // serial, revision, where
+	AttemptsUsed    Code = "attempts used"    // serial, times, product, where
+	AttemptsSpent   Code = "attempts spent"   // serial, times failed, times stopped after a finding, times not finished, product, where
 	InHand          Code = "in hand"          // serial, station, jig, since
 	LabelTaken      Code = "label taken"      // product, revision as it is known, differences
-	NotReleased     Code = "not released"     // product, revision, the one in force
+	NotReleased     Code = "not released"     // product, revision, the one in force, its hash
 	ReleaseAltered  Code = "release altered"  // product, revision
 	NoRecords       Code = "no records"       // none
 	RecordsMoved    Code = "records moved"    // none
@@ -47,8 +50,8 @@ const (
 	NotCalibrated   Code = "not calibrated"   // kind
 	Returned        Code = "returned"         // serial, number of the returns case
 	StageRefused    Code = "stage refused"    // serial, stage
-	LaneBusy        Code = "lane busy"        // serial of the unit in hand
-	OtherUnit       Code = "other unit"       // serial of the unit in the jig, serial asked for
+	LaneBusy        Code = "lane busy"        // serial of the unit in hand, jig
+	OtherUnit       Code = "other unit"       // serial of the unit in the jig, serial asked for, jig
 	OtherSort       Code = "other sort"       // none: one is simulated, the other is not
 	Stopped         Code = "stopped"          // none
 )
@@ -56,18 +59,32 @@ const (
 // Refusal is an error that says what sort it is and what a person can do.
 type Refusal struct {
 	Kind   Kind
-	Code   Code     // empty where there is only the error itself
-	Args   []string // of the code's sentence
-	Err    error
-	Remedy string // for a person at a terminal; empty for what the package knows that Err is from
+	Code   Code          // empty where there is only the error itself
+	Args   []string      // of the code's sentence
+	Err    error         // where there is more to say than the code does; nil where it says all
+	Remedy sequence.Said // for a person at a terminal; no code for what the package knows that Err is from
 }
 
-func (r *Refusal) Error() string { return r.Err.Error() }
+func (r *Refusal) Error() string {
+	if r.Err == nil {
+		return wording.English.Refusal(string(r.Code), r.Args)
+	}
+	return r.Err.Error()
+}
+
 func (r *Refusal) Unwrap() error { return r.Err }
 
-// refuse makes a refusal.
-func refuse(kind Kind, err error, remedy string, code Code, args ...string) error {
+// refuse makes a refusal; err is nil where the code says all.
+func refuse(kind Kind, err error, remedy sequence.Said, code Code, args ...string) error {
 	return &Refusal{Kind: kind, Code: code, Args: args, Err: err, Remedy: remedy}
+}
+
+// nothing is no remedy.
+var nothing sequence.Said
+
+// try is a remedy in the catalogue of facts, by code and arguments.
+func try(code sequence.Code, args ...string) sequence.Said {
+	return sequence.Said{Code: code, Args: args}
 }
 
 // RefusalOf finds the refusal in an error; one that is none becomes one that
@@ -84,5 +101,5 @@ func stopped(ctx context.Context, err error) error {
 	if err == nil || ctx.Err() == nil {
 		return err
 	}
-	return refuse(NotMeasured, errors.New("stopped at the lane"), "", Stopped)
+	return refuse(NotMeasured, nil, nothing, Stopped)
 }

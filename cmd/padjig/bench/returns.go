@@ -28,8 +28,7 @@ func (j *Job) returns(ctx context.Context) error {
 	case err != nil:
 		return j.noRecords(err)
 	case number > 0:
-		return refuse(Wrong, fmt.Errorf("unit %s came back and has the open returns case %d", j.Serial, number),
-			"padjig returns show "+j.Serial+j.At+", which says what comes next", Returned, j.Serial, fmt.Sprint(number))
+		return refuse(Wrong, nil, try("returns case", j.Serial, j.At), Returned, j.Serial, fmt.Sprint(number))
 	}
 	return nil
 }
@@ -45,14 +44,13 @@ func (j *Job) stage(ctx context.Context) error {
 		return j.stageRefused(err)
 	}
 	if now.Product != j.Product.Code {
-		return refuse(Wrong, fmt.Errorf("case %d is of a %s, not a %s", now.Number, now.Product, j.Product.Code),
-			"the right --product", OtherProduct, j.Serial, now.Product, j.Product.Code)
+		return refuse(Wrong, nil, try("product of case"), OtherProduct, j.Serial, now.Product, j.Product.Code)
 	}
 	return nil
 }
 
 func (j *Job) stageRefused(err error) error {
-	return refuse(Wrong, err, "padjig returns show "+j.Serial+j.At+", which says what comes next",
+	return refuse(Wrong, err, try("returns case", j.Serial, j.At),
 		StageRefused, j.Serial, string(j.Return.Purpose))
 }
 

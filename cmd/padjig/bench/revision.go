@@ -3,7 +3,6 @@ package bench
 import (
 	"context"
 	"errors"
-	"fmt"
 
 	"padjig/results"
 	"padjig/sequence/product"
@@ -15,14 +14,14 @@ import (
 func Released(ctx context.Context, store *results.Store, code, at string) (*product.Product, error) {
 	list, err := store.Releases(ctx, code)
 	if err != nil {
-		return nil, refuse(NotRecorded, err, "padjig records check"+at, NoRecords)
+		return nil, refuse(NotRecorded, err, try("check records", at), NoRecords)
 	}
 	if len(list) == 0 {
 		return nil, nil
 	}
 	p, err := list[0].Product()
 	if err != nil {
-		return nil, refuse(NotRecorded, err, "keep the records as they are and go back to the last backup in which it is sound",
+		return nil, refuse(NotRecorded, err, try("last backup"),
 			ReleaseAltered, code, list[0].Label)
 	}
 	return p, nil
@@ -36,11 +35,11 @@ func CheckLabel(ctx context.Context, store *results.Store, p *product.Product, a
 func labelRefusal(err error, at string) error {
 	if taken, is := errors.AsType[*results.LabelTaken](err); is {
 		return refuse(Wrong, err,
-			"give the changed definition a revision label of its own, or test by the definition known under this one",
+			try("own label"),
 			LabelTaken, taken.Code, taken.Known, product.SayDifferences(taken.Differences))
 	}
 	if err != nil {
-		return refuse(NotRecorded, err, "padjig records check"+at, NoRecords)
+		return refuse(NotRecorded, err, try("check records", at), NoRecords)
 	}
 	return nil
 }
@@ -63,11 +62,8 @@ func (j *Job) revision(ctx context.Context) error {
 			return err
 		}
 	}
-	return refuse(Wrong, fmt.Errorf("revision %q of %s is not released: in force is revision %q (%.12s)",
-		j.Product.Revision, j.Product.Code, holds.Revision, holds.Hash()),
-		fmt.Sprintf("padjig product released %s%s >FILE, and that FILE as --product; or release this one "+
-			"on the station's page of the product", j.Product.Code, j.At),
-		NotReleased, j.Product.Code, j.Product.Revision, holds.Revision)
+	return refuse(Wrong, nil, try("what is released", j.Product.Code, j.At),
+		NotReleased, j.Product.Code, j.Product.Revision, holds.Revision, holds.Hash()[:12])
 }
 
 func isRevision(p *product.Product, label, hash string) bool {

@@ -13,6 +13,7 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 // Nothing is shown of a unit before its run is committed: while the records are
@@ -88,8 +89,8 @@ func TestAnUnstoredUnitIsUnfinished(t *testing.T) {
 		_, err := j.TestOn(s.Context(), s.opener)
 		r := RefusalOf(err)
 		assert.Equal(s, NotRecorded, r.Kind)
-		assert.Contains(s, r.Remedy, "treat the unit as untested")
-		assert.Contains(s, r.Remedy, "--store FILE")
+		assert.Contains(s, wording.English.Try(r.Remedy), "treat the unit as untested")
+		assert.Contains(s, wording.English.Try(r.Remedy), "--store FILE")
 		assert.Len(s, d.ended, 1)
 		s.spoil(`DROP TRIGGER spoilt`)
 		h, err := s.store.History(s.Context(), s.unit(1))

@@ -27,7 +27,7 @@ func (l *Lane) Scan(scan Scan) {
 	case phase == Locked && unit == scan.Serial && scan.Return == nil:
 		l.recall()
 	case !present:
-		l.unit(scan, refuse(NotMeasured, link.ErrLost, "", NoJig, l.setup.Jig))
+		l.unit(scan, refuse(NotMeasured, link.ErrLost, nothing, NoJig, l.setup.Jig))
 	default:
 		l.order(scan)
 	}
@@ -49,7 +49,7 @@ func (l *Lane) order(scan Scan) {
 		l.orders <- scan // there is room: a phase that is not busy has no order waiting
 	})
 	if gone {
-		l.unit(scan, refuse(NotMeasured, link.ErrLost, "", NoJig, l.setup.Jig))
+		l.unit(scan, refuse(NotMeasured, link.ErrLost, nothing, NoJig, l.setup.Jig))
 	}
 }
 
@@ -245,9 +245,9 @@ func (l *Lane) movable(ctx context.Context, jig *fixture.Jig) error {
 	case err == nil:
 		return nil
 	case code == LidOpen, code == EmergencyStop:
-		return refuse(NotMeasured, err, "", code)
+		return refuse(NotMeasured, err, nothing, code)
 	}
-	return refuse(NotMeasured, err, "", NoJig, l.setup.Jig)
+	return refuse(NotMeasured, err, nothing, NoJig, l.setup.Jig)
 }
 
 // Stilled names what keeps a jig still, or has stopped a run, where a person at

@@ -12,6 +12,7 @@ import (
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/wording"
 )
 
 // lanePage is where units are tested, one jig.
@@ -72,7 +73,8 @@ type findingView struct {
 	Detail string `json:"detail"`
 	Value  string `json:"value"`
 	Limit  string `json:"limit"`
-	Place  string `json:"place"` // as it is recorded
+	Place  string `json:"place"`
+	Own    bool   `json:"-"` // place is in the words of the record, which are English
 }
 
 // conditionView is something about the jig to know before it blocks.
@@ -304,7 +306,7 @@ func (v *visit) referenceVerdict(out *laneView, done bench.Done, set func(string
 }
 
 func (v *visit) refusal(r *bench.Refusal) string {
-	return v.condition(r.Code, r.Args, r.Err.Error())
+	return v.condition(r.Code, r.Args, r.Error())
 }
 
 // condition says what a code means; where it has none, the error itself, which
@@ -344,7 +346,9 @@ func (v *visit) findings(list []sequence.Finding) []findingView {
 }
 
 func (v *visit) finding(n int, f sequence.Finding) findingView {
-	out := findingView{N: n, What: v.say("finding." + f.What), Place: f.Place}
+	out := findingView{N: n, What: v.say("finding." + f.What)}
+	place, known := wording.Lang(v.Lang).Place(f)
+	out.Place, out.Own = place, !known
 	lines := ""
 	for i, l := range f.Lines {
 		if i > 0 {

@@ -44,7 +44,7 @@ func loadLooks(text catalogue, files statics, pages []page) (looks, error) {
 	all := looks{}
 	for _, lang := range languages {
 		all[lang] = map[string]*template.Template{}
-		base, err := template.New("base").Funcs(words(text, files, lang)).ParseFS(templateFiles, "templates/_*.html")
+		base, err := template.New("base").Funcs(vocabulary(text, files, lang)).ParseFS(templateFiles, "templates/_*.html")
 		if err != nil {
 			return nil, err
 		}
@@ -59,8 +59,8 @@ func loadLooks(text catalogue, files statics, pages []page) (looks, error) {
 	return all, nil
 }
 
-// words are the functions templates may call.
-func words(text catalogue, files statics, lang string) template.FuncMap {
+// vocabulary is the functions templates may call.
+func vocabulary(text catalogue, files statics, lang string) template.FuncMap {
 	return template.FuncMap{
 		"t":      func(key string, args ...any) string { return text.say(lang, key, args...) },
 		"static": files.address,

@@ -7,6 +7,7 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 // tagPage is the tag that goes with a unit that failed: printed from the
@@ -30,8 +31,10 @@ var tagPage = page{path: "/tag/{run}", name: "tag", who: everyone, bare: true, v
 	view := tagView{
 		Serial: run.Serial, Product: run.Product, Revision: run.Revision, Run: run.ID.String(), Jig: run.Jig.Serial,
 		Operator: run.Operator, Attempt: run.Attempt, At: run.Started, Simulated: run.Simulated,
-		Word: v.say("word." + string(run.Outcome)), Findings: v.findings(run.Findings), Reason: run.Reason, Code: code,
+		Word: v.say("word." + string(run.Outcome)), Findings: v.findings(run.Findings), Code: code,
 	}
+	reason, known := wording.Lang(v.Lang).Why(run.Run)
+	view.Reason, view.Own = reason, !known
 	if p := v.site.productOf(run.Run); p != nil {
 		pad := v.padOf(p, run.Run)
 		view.Pad = &pad
@@ -51,6 +54,7 @@ type tagView struct {
 	Simulated bool          `json:"simulated"`
 	Word      string        `json:"word"`
 	Reason    string        `json:"reason"`
+	Own       bool          `json:"-"` // reason is in the words of the record, which are English
 	Findings  []findingView `json:"findings"`
 	Code      codeView      `json:"-"`
 	Pad       *padView      `json:"-"` // nil when the product is none of the station's

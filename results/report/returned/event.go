@@ -3,11 +3,11 @@ package returned
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/wording"
 )
 
 // Event is something that happened to the unit, by the order of records.
@@ -77,8 +77,7 @@ func brief(findings []sequence.Finding) string {
 	f := findings[0]
 	text := f.What + " at key " + f.Key
 	if f.Key == "" {
-		place, _, _ := strings.Cut(f.Place, ", ")
-		text = f.What + ", " + place
+		text = f.What + ", " + wording.English.Where(f)
 	}
 	if more := len(findings) - 1; more > 0 {
 		text += fmt.Sprintf(", and %d more", more)

@@ -11,6 +11,7 @@ import (
 	"text/tabwriter"
 
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 // Text writes the life of the unit as plain text, lines no longer than wide
@@ -247,7 +248,7 @@ func (l *Life) foundLines(p *page) {
 		p.item("  ", l.FoundLine())
 	}
 	for _, f := range l.Findings {
-		p.item(fmt.Sprintf("  %-12s - ", f.Stage), f.String())
+		p.item(fmt.Sprintf("  %-12s - ", f.Stage), wording.English.Finding(f.Finding))
 	}
 	if l.Bound != nil {
 		p.item("  exercise     - ", l.Bound.String())

@@ -1,0 +1,167 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/diagnose"
+	"padjig/sequence/product"
+	"padjig/sequence/wording"
+)
+
+// babble puts nonsense in the place of every text of the catalogue of facts until the
+// test ends.
+func babble(t *testing.T) {
+	t.Helper()
+	words := wording.Facts
+	t.Cleanup(func() { wording.Facts = words })
+	wording.Facts = wording.Catalogue{}
+	for lang, text := range words {
+		wording.Facts[lang] = map[string]string{}
+		for key := range text {
+			wording.Facts[lang][key] = fmt.Sprintf(" blah %d pass; gone when blah", len(wording.Facts[lang]))
+		}
+	}
+}
+
+// facts is what the program has concluded: exit statuses, and what it stored, the words
+// for people among it, and what is likely wrong by that.
+type facts struct {
+	Statuses []int
+	Runs     []fact
+}
+
+type fact struct {
+	Outcome  sequence.Outcome
+	Why      sequence.Said
+	Reason   string
+	Verdicts []sequence.Verdict
+	Findings []found
+	Causes   []diagnose.Kind
+}
+
+type found struct {
+	What, Key, Place string
+	At               sequence.Said
+	How              []sequence.Said
+}
+
+// conclude tests units with faults by the program itself, some of them twice, and
+// diagnoses those it can.
+func conclude(t *testing.T) (all facts, said string) {
+	t.Helper()
+	t.Setenv("XDG_DATA_HOME", t.TempDir())
+	store := filepath.Join(t.TempDir(), "records.sqlite")
+	var out bytes.Buffer
+	do := func(args ...string) {
+		all.Statuses = append(all.Statuses, run(t.Context(), args, strings.NewReader(""), &out, &out))
+	}
+	p, err := product.Load(gcc)
+	require.NoError(t, err)
+	var serials []string
+	for i, fault := range []string{
+		"", "key 7 open", "key 7 high 640 ohm", "line R3 broken between 7 and 8", "lines R3 C1 leak 800 kohm", "tail reversed",
+		"channel 4 dirty open", "jig opens interlock at key 7", "jig emergency at key 7", "jig reference 2 drifted 5 %",
+	} {
+		serial := p.Serial.Complete(i + 1)
+		serials = append(serials, serial)
+		jig := simulateHere(t, fault)
+		test := []string{"test", "--product", gcc, "--jig", jig, "--serial", serial, "--store", store}
+		do(test...)
+		do(test...) // passed already, its second attempt, or again
+		do(test...) // passed already, attempts used up, or again
+		do(append(test, "--press", "electrical")...)
+		do("unit", serial, "--store", store)
+		do("diagnose", serial, "--store", store)
+	}
+	do("test", "--product", gcc, "--jig", "none/jig0", "--serial", "GCC-000001-4", "--store", store)
+	s, err := results.Open(t.Context(), store)
+	require.NoError(t, err)
+	defer s.Close()
+	for _, serial := range serials {
+		runs, err := s.Unit(t.Context(), serial)
+		require.NoError(t, err)
+		for _, r := range runs {
+			d, err := sequence.Diagnose(r.Run, p)
+			require.NoError(t, err)
+			all.Runs = append(all.Runs, factOfRun(r.Run, d))
+		}
+	}
+	return all, out.String()
+}
+
+// simulateHere runs a simulated jig in this process until the test ends, and gives the
+// path of its port.
+func simulateHere(t *testing.T, fault string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "jig0")
+	args := []string{"jig", "simulate", "--product", gcc, "--link", path, "--pace=false", "--control"}
+	if fault != "" {
+		args = append(args, "--fault", fault)
+	}
+	stdin, input := io.Pipe()
+	output, stdout := io.Pipe()
+	ended := make(chan int, 1)
+	go func() {
+		ended <- run(context.WithoutCancel(t.Context()), args, stdin, stdout, io.Discard)
+		stdout.Close()
+	}()
+	t.Cleanup(func() {
+		input.Close()
+		assert.Equal(t, statusOK, <-ended)
+	})
+	lines := bufio.NewScanner(output)
+	require.True(t, lines.Scan(), "the jig is ready")
+	go func() { _, _ = io.Copy(io.Discard, output) }()
+	return path
+}
+
+func factOfRun(r sequence.Run, d diagnose.Diagnosis) fact {
+	f := fact{Outcome: r.Outcome, Why: r.Why, Reason: r.Reason}
+	for _, g := range d.Groups {
+		for _, c := range g.Causes {
+			f.Causes = append(f.Causes, c.Kind)
+		}
+	}
+	if r.Why.Code == sequence.JigMisreads || r.Why.Code == sequence.JigFailed {
+		f.Why.Args, f.Reason = nil, "" // a reading is another each time
+	}
+	for _, k := range r.Keys {
+		if r.Outcome == sequence.Aborted {
+			break // how far it came is another each time
+		}
+		f.Verdicts = append(f.Verdicts, k.Verdict)
+	}
+	for _, x := range r.Findings {
+		f.Findings = append(f.Findings, found{x.What, x.Key, x.Place, x.At, x.How})
+	}
+	return f
+}
+
+// With every text of the catalogue nonsense, each exit status, verdict and diagnosis
+// stays as it was, and so does all that is stored.
+func TestNonsenseChangesNothingButWords(t *testing.T) {
+	want, said := conclude(t)
+	babble(t)
+	got, babbled := conclude(t)
+	assert.Equal(t, want, got)
+	assert.NotContains(t, said, "blah")
+	assert.Greater(t, strings.Count(babbled, "blah"), 40)
+	statuses := map[int]bool{}
+	for _, s := range want.Statuses {
+		statuses[s] = true
+	}
+	assert.Equal(t, map[int]bool{statusOK: true, statusFail: true, statusWrong: true, statusNotMeasured: true}, statuses)
+	assert.Greater(t, len(want.Runs), 20)
+}

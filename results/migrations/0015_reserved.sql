@@ -1,1 +1,0 @@
--- Migration 15: reserved.

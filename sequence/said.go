@@ -1,0 +1,171 @@
+package sequence
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Said is a fact: a code and its arguments. Whoever decides reads the code; words
+// are made of it last, and not here.
+type Said struct {
+	Code Code
+	Args []string
+}
+
+// Code names a place, what is odd about a finding, or why a run ended as it did.
+type Code string
+
+// Where something is, as far as it is known.
+const (
+	AtKey         Code = "key"                // label, its lines
+	AtLines       Code = "lines"              // line, pin, line, pin
+	AtStep        Code = "some lines"         // step
+	AtHeld        Code = "while held"         // key, its lines
+	AtLinesHeld   Code = "lines while held"   // line, pin, line, pin, key, its lines
+	AtNoKey       Code = "lines of no key"    // line, pin, line, pin
+	AtExchanged   Code = "changed places"     // line, pin, line, pin
+	AtFirstKey    Code = "before first key"   // line, pin
+	AtBreak       Code = "between keys"       // line, key, key
+	AtMoreFirst   Code = "more before first"  // line, ohm, pin
+	AtMoreBetween Code = "more between"       // line, ohm, key, key
+	AtOtherKeys   Code = "through other keys" // key, the three that are held, the one whose diode does not block, its lines
+)
+
+// What is odd about a finding.
+const (
+	Gone         Code = "gone when looked for"
+	GoneAgain    Code = "gone when read again"
+	NotLocated   Code = "aborted before located"
+	NotLookedFor Code = "aborted before looked for"
+	NotAtFirst   Code = "not looked for at first press"
+	WhileRising  Code = "rising while watched"
+	WhileFalling Code = "falling while watched"
+	OnlyAfter    Code = "only after presses" // the first reading at rest did not show it
+	OpenAgain    Code = "open again while held"
+	OfPresses    Code = "of presses"      // times, presses, number of the first
+	LongestOf    Code = "longest of"      // presses
+	OpenedOnce   Code = "opened once"     // time watched
+	Opened       Code = "opened"          // times, time watched
+	OpenedMore   Code = "opened at least" // times, time watched
+	TailMoved    Code = "tail moved"
+)
+
+// Why a run ended with neither pass nor fail.
+const (
+	SeatUnproven  Code = "seat unproven"  // a line reads open on a jig that cannot prove its seating
+	SeatDoubtful  Code = "seat doubtful"  // pins with their lines
+	SeatNone      Code = "no contact"     // no pin has any
+	TailOffOne    Code = "tail off by 1"  // one pin
+	TailOff       Code = "tail off"       // pins
+	TailTurned    Code = "tail turned"    // the wrong way round
+	WithinGuard   Code = "within guard"   // keys
+	SomeExercised Code = "some exercised" // keys
+	StepLeft      Code = "step left out"  // none
+	NeverPressed  Code = "never pressed"  // keys
+	NotLetGo      Code = "not let go"     // key or lines, patience
+	NoKeyPressed  Code = "no key pressed" // what a good harness proves
+
+	JigMisreads Code = "jig misreads" // jig, check resistor, reading, range
+	LidOpened   Code = "lid opened"
+	Emergency   Code = "emergency stop"
+	Interrupted Code = "interrupted" // by somebody
+	JigFailed   Code = "jig failed"  // the error
+)
+
+var (
+	places = []Code{AtKey, AtLines, AtStep, AtHeld, AtLinesHeld, AtNoKey, AtExchanged, AtFirstKey, AtBreak, AtMoreFirst,
+		AtMoreBetween, AtOtherKeys}
+	manners = []Code{Gone, GoneAgain, NotLocated, NotLookedFor, NotAtFirst, WhileRising, WhileFalling, OnlyAfter, OpenAgain,
+		OfPresses, LongestOf, OpenedOnce, OpenedMore, Opened, TailMoved}
+	reasons = []Code{SeatUnproven, SeatDoubtful, SeatNone, TailOffOne, TailOff, TailTurned, WithinGuard, SomeExercised, StepLeft,
+		NeverPressed, NotLetGo, NoKeyPressed}
+	aborts = []Code{JigMisreads, LidOpened, Emergency, Interrupted, JigFailed}
+)
+
+// Codes are all that a run can say: where a finding is, what is odd about it, and why
+// the run ended as it did.
+func Codes() (where, odd, why []Code) {
+	return places, manners, append(slices.Clone(reasons), aborts...)
+}
+
+func said(code Code, args ...string) Said { return Said{code, args} }
+
+// Says reports whether something odd about the finding is what code names.
+func (f Finding) Says(code Code) bool {
+	return slices.ContainsFunc(f.How, func(s Said) bool { return s.Code == code })
+}
+
+// NamesPins reports whether a place says at which pins of the tail it is.
+func (s Said) NamesPins() bool {
+	return slices.Contains([]Code{AtLines, AtLinesHeld, AtNoKey, AtExchanged}, s.Code)
+}
+
+// odd adds what is odd about a finding.
+func (f *Finding) odd(how ...Said) {
+	f.How = append(f.How, how...)
+	for _, s := range how {
+		f.Place += plainly(s)
+	}
+}
+
+// plainly is what the record says of a fact beside its code, for people who read it
+// without this program. It is part of the hash of the record, and what is counted as
+// one place goes by it: it does not change, and nothing is concluded from it.
+func plainly(s Said) string {
+	text, known := plain[s.Code]
+	if !known {
+		return strings.Join(append([]string{string(s.Code)}, s.Args...), " ")
+	}
+	var places []string
+	for i, arg := range s.Args {
+		places = append(places, fmt.Sprintf("{%d}", i), arg)
+	}
+	return strings.NewReplacer(places...).Replace(text)
+}
+
+var plain = map[Code]string{
+	AtKey:         "key {0} ({1}-{2})",
+	AtLines:       "between {0} (pin {1}) and {2} (pin {3})",
+	AtStep:        "between lines, at {0}",
+	AtHeld:        "while key {0} ({1}-{2}) was held",
+	AtLinesHeld:   "{0} (pin {1}) and {2} (pin {3}) while key {4} ({5}-{6}) is held",
+	AtNoKey:       "{0} (pin {1}) and {2} (pin {3}) when a key was pressed; no key joins them",
+	AtExchanged:   "{0} (pin {1}) and {2} (pin {3}) have changed places",
+	AtFirstKey:    "line {0} open between pin {1} and its first key",
+	AtBreak:       "line {0} broken between keys {1} and {2}, tail side good",
+	AtMoreFirst:   "line {0} has about {1} more before its first key, from pin {2} on",
+	AtMoreBetween: "line {0} has about {1} more between keys {2} and {3}",
+	AtOtherKeys:   "key {0} reads closed while {1}, {2} and {3} are held: the diode of key {4} ({5}-{6}) does not block",
+
+	Gone:         "; gone when looked for",
+	GoneAgain:    "; gone when read again",
+	NotLocated:   "; the run was aborted before it was located",
+	NotLookedFor: "; the run was aborted before it was looked for",
+	NotAtFirst:   "; not looked for at a first press",
+	WhileRising:  "; rising while watched",
+	WhileFalling: "; falling while watched",
+	OnlyAfter:    "; only after the keys were pressed",
+	OpenAgain:    "; open again while held",
+	OfPresses:    ", {0} of {1} presses, the first at press {2}",
+	LongestOf:    ", the longest of {0} presses",
+	OpenedOnce:   ", 1 opening in {0}, the longest",
+	Opened:       ", {0} openings in {1}, the longest",
+	OpenedMore:   ", at least {0} openings in {1}, the longest",
+	TailMoved:    ", while the tail was moved",
+
+	SeatUnproven:  "a line reads open, and this jig cannot prove its contact to the tail: reseat the unit once",
+	SeatDoubtful:  "no sure contact at {0}: reseat the unit; if it stays, have the probe cleaned",
+	SeatNone:      "no pin has contact: is there a unit in the jig?",
+	TailOffOne:    "the tail sits {0} pin off its place: reseat the unit",
+	TailOff:       "the tail sits {0} pins off its place: reseat the unit",
+	TailTurned:    "the tail is the wrong way round: turn the unit",
+	WithinGuard:   "within the guard band at a first press, which is not repeated: {0}",
+	SomeExercised: "only these keys were exercised: {0}",
+	StepLeft:      "a step of the plan was not done",
+	NeverPressed:  "never pressed: {0}",
+	NotLetGo:      "{0} was not let go within {1}, or stays closed",
+	NoKeyPressed:  HarnessOnly,
+	JigMisreads:   "jig {0} reads its own check resistor of {1} as {2}: have the fixture engineer look at range {3}",
+	Interrupted:   "interrupted by somebody at this computer",
+}

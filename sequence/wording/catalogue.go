@@ -1,0 +1,97 @@
+// Package wording is the one catalogue of facts in words, English and German: findings,
+// why runs ended, what keeps a unit from being tested, and what to do about each. A
+// fact is a code with arguments; here it becomes a sentence, last of all, for terminal,
+// reports and pages alike. Nothing is concluded from what comes out.
+package wording
+
+import (
+	"embed"
+	"encoding/json"
+	"fmt"
+	"io/fs"
+	"path"
+	"regexp"
+)
+
+// Languages, by the tag of their file. What a language lacks is said in the first.
+var Languages = []string{"en", "de"}
+
+// Catalogue is text that people read: by language and key, with places {0}, {1}, ...
+// for arguments.
+type Catalogue map[string]map[string]string
+
+// Read reads files of text named PART.LANGUAGE.json, each an object of keys and texts.
+func Read(files fs.FS, folder string, parts ...string) (Catalogue, error) {
+	c := Catalogue{}
+	for _, lang := range Languages {
+		text := map[string]string{}
+		for _, part := range parts {
+			raw, err := fs.ReadFile(files, path.Join(folder, part+lang+".json"))
+			if err != nil {
+				return nil, err
+			}
+			if err := json.Unmarshal(raw, &text); err != nil {
+				return nil, fmt.Errorf("text of %s%s: %w", part, lang, err)
+			}
+		}
+		c[lang] = text
+	}
+	return c, nil
+}
+
+//go:embed text/*.json
+var textFiles embed.FS
+
+// Facts is the catalogue of facts. A test may put another in its place.
+var Facts = func() Catalogue {
+	c, err := Read(textFiles, "text", "facts.")
+	if err != nil {
+		panic(err) // it is part of the program
+	}
+	return c
+}()
+
+// Say gives the text of a key with its arguments in their places. A key that is
+// missing comes out as itself between brackets that no text has.
+func (c Catalogue) Say(lang, key string, args ...any) string {
+	text, known := c[lang][key]
+	if !known {
+		text, known = c[Languages[0]][key]
+	}
+	if !known {
+		return "⟦" + key + "⟧"
+	}
+	return place.ReplaceAllStringFunc(text, func(at string) string {
+		found := place.FindStringSubmatch(at)
+		i := int(found[1][0] - '0')
+		if i >= len(args) {
+			return at
+		}
+		return c.form(lang, found[2], fmt.Sprint(args[i]))
+	})
+}
+
+// place is where an argument stands, {0}, or stands in a form that the catalogue has
+// words for, {0 times}.
+var place = regexp.MustCompile(`\{(\d)(?: (\w+))?\}`)
+
+// form gives an argument its form: the words for just that argument, or those for any.
+// One that is empty stays so.
+func (c Catalogue) form(lang, form, arg string) string {
+	one, any := "form."+form+"."+arg, "form."+form
+	switch {
+	case form == "" || arg == "":
+		return arg
+	case c.Has(one):
+		return c.Say(lang, one)
+	case c.Has(any):
+		return c.Say(lang, any, arg)
+	}
+	return arg
+}
+
+// Has reports whether there is a text for a key.
+func (c Catalogue) Has(key string) bool {
+	_, known := c[Languages[0]][key]
+	return known
+}
