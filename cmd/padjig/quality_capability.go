@@ -46,7 +46,7 @@ with a bootstrap interval. Revisions with different limits are not put together.
 	o.keyChoice.flags(cmd)
 	cmd.Flags().StringVar(&o.reading, "reading", string(results.Closed),
 		"`READING`: closed, make, break, forward or reverse")
-	cmd.Flags().IntVar(&o.last, "last", answers.Last, "of the last so many units")
+	cmd.Flags().IntVar(&o.last, "last", answers.Last, "the newest `N` units")
 	return cmd
 }
 

@@ -26,7 +26,7 @@ type chartOptions struct {
 	// made from the flags
 	ruleSet answers.Rules
 	rule    string // that puts units into subgroups
-	size    int    // of subgroups of so many units
+	size    int    // subgroup size
 }
 
 // keyChoice are flags that choose keys.
@@ -86,7 +86,7 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
 	f.StringVar(&o.subgroup, "subgroup", "",
 		"what a point stands for: hour, day, lot, shift, or a `NUMBER` of units\n(default 5 for xbar charts, hour for counts)")
 	f.StringVar(&o.rules, "rules", answers.DefaultRules, "run `RULES`")
-	f.IntVar(&o.last, "last", answers.Last, "of the last so many units")
+	f.IntVar(&o.last, "last", answers.Last, "the newest `N` units")
 	f.IntVar(&o.baseline, "baseline", answers.BaselineSubgroups, "baseline subgroups: limits come from the first so many")
 	f.Float64Var(&o.weight, "weight", answers.Lambda, "of the newest value in an ewma")
 	f.Float64Var(&o.width, "width", answers.Width, "limits of an ewma in sigmas")

@@ -55,7 +55,7 @@ limits differ: readings do not depend on limits.`,
 	f.StringVar(&o.by, "by", "jig", "`WHAT` A and B are: jig, lot, shift, revision or operator")
 	f.StringVar(&o.across, "across", "", "within each of `THESE` alone: jig, lot, shift, revision, operator or day")
 	f.StringVar(&o.reading, "reading", string(results.Closed), "`READING` of the keys; none for yields only")
-	f.IntVar(&o.last, "last", answers.Last, "readings of the last so many units on each side")
+	f.IntVar(&o.last, "last", answers.Last, "readings of the newest `N` units on each side")
 	return cmd
 }
 

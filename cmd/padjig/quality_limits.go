@@ -44,7 +44,7 @@ what a guard band of --guard U (U = 2 u of each reading) adds to either; without
 	o.flags(cmd)
 	f := cmd.Flags()
 	f.StringSliceVar(&o.keys, "key", nil, "only these keys, by `LABEL`")
-	f.IntVar(&o.last, "last", answers.Last, "of the last so many units")
+	f.IntVar(&o.last, "last", answers.Last, "the newest `N` units")
 	f.StringVar(&o.side, "side", "upper", "which limits: upper, lower or both")
 	f.Float64Var(&o.most, "at-most", 0, "propose this upper limit, in ohm, ms or V")
 	f.Float64Var(&o.least, "at-least", 0, "propose this lower limit")

@@ -26,9 +26,9 @@ type stopFlags struct {
 func (o *stopFlags) flags(cmd *cobra.Command) {
 	rule := answers.DefaultRule
 	f := cmd.Flags()
-	f.IntVar(&o.last, "last", rule.Window, "stop when of so many units ...")
+	f.IntVar(&o.last, "last", rule.Window, "stop when of the newest `N` units ...")
 	f.Float64Var(&o.least, "least", rule.MinYield, "... less than this share passed")
-	f.IntVar(&o.same, "same", rule.SameRun, "stop when so many in a row failed with the same finding")
+	f.IntVar(&o.same, "same", rule.SameRun, "stop when `N` units in a row failed with the same finding")
 }
 
 // check lists everything wrong with the rule.

@@ -212,7 +212,7 @@ func (a ChartAsked) check() error {
 	case a.Size < 2:
 		return fmt.Errorf("subgroup of %d: a subgroup needs at least 2 units", a.Size)
 	case a.Subgroup == ByUnits && (a.Kind == C || a.Kind == U):
-		return fmt.Errorf("c and u charts go by hour, day, lot or shift, not by so many units")
+		return fmt.Errorf("c and u charts go by hour, day, lot or shift, not by subgroups of n units")
 	case a.Last < 2:
 		return fmt.Errorf("last %d: a chart needs at least 2 units", a.Last)
 	}
