@@ -915,7 +915,7 @@ func TestFrozenLimitsBelongToOneChart(t *testing.T) {
 			"jig=J-0043&key=1&size=4"},
 		"subgroups by time": {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "hour"},
 			"jig=J-0043&key=1&group=hour"},
-		"another reading": {[]string{"--jig", "J-0043", "--key", "1", "--reading", "make"},
+		"another reading": {[]string{"--jig", "J-0043", "--key", "1", "--measure", "make"},
 			"jig=J-0043&key=1&measure=make"},
 		"pressed in one way alone": {[]string{"--jig", "J-0043", "--key", "1", "--actuation", "mechanical"},
 			"jig=J-0043&key=1&actuation=mechanical"},
@@ -932,7 +932,7 @@ func TestFrozenLimitsBelongToOneChart(t *testing.T) {
 	assert.NotContains(t, out, "frozen by", "another definition of the product")
 
 	// Single values have limits of their own, which an EWMA and a cumulative sum share.
-	assert.Contains(t, chart("--jig", "J-0041", "--key", "7", "--chart", "i-mr", "--freeze", "--by", "Ann Lee",
+	assert.Contains(t, chart("--jig", "J-0041", "--key", "7", "--chart", "i-mr", "--freeze", "--operator", "Ann Lee",
 		"--reason", "calm"), byAnn)
 	for _, kind := range []string{"i-mr", "ewma", "cusum"} {
 		assert.Contains(t, page("jig=J-0041&key=7&chart="+kind), byAnn, "the page finds the terminal's")
@@ -942,7 +942,7 @@ func TestFrozenLimitsBelongToOneChart(t *testing.T) {
 	// Too few subgroups are frozen nowhere, and nothing is written.
 	out, status = s.command("quality", "chart", "--store", s.store.Path(), "--simulated", "--revision", "C", "--jig",
 		"J-0042", "--key", "3", "--last", "60",
-		"--freeze", "--by", "Ann Lee", "--reason", "calm")
+		"--freeze", "--operator", "Ann Lee", "--reason", "calm")
 	assert.Equal(t, statusWrong, status, out)
 	assert.Contains(t, out, "12 subgroups are too few to freeze limits: at least 20 are needed")
 	assert.NotContains(t, s.get("en", "text/html", "/quality/charts?simulated=1&revision=C&jig=J-0042&key=3&last=60"),

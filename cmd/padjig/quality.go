@@ -44,7 +44,7 @@ func (s *selection) flags(cmd *cobra.Command) {
 	f.StringSliceVar(&s.lots, "lot", nil, "only with one of these `LOT`s in use, of any material")
 	f.StringSliceVar(&s.jigs, "jig", nil, "only on these jigs, by serial `NUMBER`")
 	f.StringSliceVar(&s.shifts, "shift", nil, "only in these shifts, by `NAME`")
-	f.StringSliceVar(&s.operators, "operator", nil, "only by these operators, by `NAME`")
+	f.StringSliceVar(&s.operators, "tested-by", nil, "only tested by these operators, by `NAME`")
 	f.StringVar(&s.actuation, "actuation", "", "only pressed like this: mechanical, electrical or hand")
 	f.StringVar(&s.from, "from", "", "from this `TIME` on: 2026-03-02 or 2026-03-02T14:00")
 	f.StringVar(&s.to, "to", "", "to this `TIME`; a day is taken in whole")

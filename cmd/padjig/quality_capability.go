@@ -44,8 +44,8 @@ with a bootstrap interval. Revisions with different limits are not put together.
 	}
 	o.selection.flags(cmd)
 	o.keyChoice.flags(cmd)
-	cmd.Flags().StringVar(&o.reading, "reading", string(results.Closed),
-		"`READING`: closed, make, break, forward or reverse")
+	cmd.Flags().StringVar(&o.reading, "measure", string(results.Closed),
+		"`MEASURE`: closed, make, break, forward or reverse")
 	cmd.Flags().IntVar(&o.last, "last", answers.Last, "the newest `N` units")
 	return cmd
 }
@@ -53,7 +53,7 @@ with a bootstrap interval. Revisions with different limits are not put together.
 func checkReading(reading string, last int) error {
 	switch {
 	case !slices.Contains(results.Measures, results.Measure(reading)):
-		return fmt.Errorf("--reading %q: write %s", reading, listOf(results.Measures))
+		return fmt.Errorf("--measure %q: write %s", reading, listOf(results.Measures))
 	case last < 1:
 		return fmt.Errorf("--last %d: ask for 1 unit or more", last)
 	}

@@ -58,7 +58,7 @@ failed first), c and u (defects). The reading of several keys is their mean in e
 Each unit counts once, where it was judged first.
 
 Limits come from a frozen baseline: --freeze takes it from the first --baseline
-subgroups of the runs chosen, at least 20, and needs --by and --reason. It holds
+subgroups of the runs chosen, at least 20, and needs --operator and --reason. It holds
 for charts of the same product, reading, keys, jigs, kind and subgroups, here and
 on the station's pages. Where nothing is frozen, limits come from the first
 --baseline subgroups shown.
@@ -68,7 +68,7 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
 		Example: `  padjig quality chart --product GCC-20 --revision C --key 7 --jig J-0042
   padjig quality chart --chart xbar-s --subgroup hour --line R3 --last 5000 --rules zones
   padjig quality chart --chart p --subgroup day
-  padjig quality chart --key 7 --jig J-0042 --freeze --by "Ann Lee" --reason "first good week"`,
+  padjig quality chart --key 7 --jig J-0042 --freeze --operator "Ann Lee" --reason "first good week"`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			wrong := o.check()
@@ -81,7 +81,7 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
 	o.keys.flags(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.kind, "chart", string(answers.DefaultChart), "`KIND` of chart")
-	f.StringVar(&o.reading, "reading", string(results.Closed), "`READING`: closed, make, break, forward or reverse")
+	f.StringVar(&o.reading, "measure", string(results.Closed), "`MEASURE`: closed, make, break, forward or reverse")
 	f.StringVar(&o.finding, "finding", "", "of c and u charts: only defects of this `KIND`, such as \"key high\"")
 	f.StringVar(&o.subgroup, "subgroup", "",
 		"what a point stands for: hour, day, lot, shift, or a `NUMBER` of units\n(default 5 for xbar charts, hour for counts)")
@@ -93,7 +93,7 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
 	f.Float64Var(&o.k, "allowance", answers.Allowance, "of a cusum in sigmas: half the shift to be found")
 	f.Float64Var(&o.h, "decision", answers.Decision, "limit of a cusum in sigmas")
 	f.BoolVar(&o.freeze, "freeze", false, "freeze the limits computed from these runs")
-	f.StringVar(&o.by, "by", "", "`NAME` of whoever freezes the limits")
+	f.StringVar(&o.by, "operator", "", "`NAME` of whoever freezes the limits")
 	f.StringVar(&o.reason, "reason", "", "why these runs are held to be in order")
 	return cmd
 }
@@ -108,7 +108,7 @@ func (o *chartOptions) check() error {
 	}
 	note(!slices.Contains(answers.ChartKinds, answers.ChartKind(o.kind)), "--chart %q: write %s", o.kind,
 		listOf(answers.ChartKinds))
-	note(!slices.Contains(results.Measures, results.Measure(o.reading)), "--reading %q: write %s", o.reading,
+	note(!slices.Contains(results.Measures, results.Measure(o.reading)), "--measure %q: write %s", o.reading,
 		listOf(results.Measures))
 	note(o.last < 2, "--last %d: a chart needs at least 2 units", o.last)
 	note(o.baseline < 2, "--baseline %d: limits need at least 2 subgroups", o.baseline)
@@ -116,8 +116,8 @@ func (o *chartOptions) check() error {
 	note(!(o.width > 0), "--width %v: write more than 0", o.width)
 	note(!(o.k > 0), "--allowance %v: write more than 0", o.k)
 	note(!(o.h > 0), "--decision %v: write more than 0", o.h)
-	note(o.freeze && (o.by == "" || o.reason == ""), "--freeze needs --by and --reason")
-	note(!o.freeze && (o.by != "" || o.reason != ""), "--by and --reason belong to --freeze")
+	note(o.freeze && (o.by == "" || o.reason == ""), "--freeze needs --operator and --reason")
+	note(!o.freeze && (o.by != "" || o.reason != ""), "--operator and --reason belong to --freeze; runs are chosen with --tested-by")
 	kind := answers.ChartKind(o.kind)
 	if n, err := strconv.Atoi(o.subgroup); err == nil {
 		o.rule, o.size = answers.ByUnits, n

@@ -20,7 +20,7 @@ import (
 
 func newQualityGauge() *cobra.Command {
 	return group("gauge", "Find out how far the jigs' readings can be trusted",
-		`  padjig quality gauge plan --product my-pad.yaml --parts A-1,A-2,A-3 --jigs J-0042,J-0043 --by Ines
+		`  padjig quality gauge plan --product my-pad.yaml --parts A-1,A-2,A-3 --jigs J-0042,J-0043 --operator Ines
   padjig quality gauge run 1 --product my-pad.yaml --jig J-0042
   padjig quality gauge result 1`,
 		newGaugePlan(), newGaugeRun(), newGaugeList(), newGaugeResult(), newGaugeLinearity(), newGaugeStability())
@@ -37,7 +37,7 @@ type gaugePlanOptions struct {
 func newGaugePlan() *cobra.Command {
 	var o gaugePlanOptions
 	cmd := &cobra.Command{
-		Use:   "plan --product FILE --parts SERIALS --by NAME",
+		Use:   "plan --product FILE --parts SERIALS --operator NAME",
 		Short: "Plan a gauge study: the same parts again and again, in a drawn order",
 		Long: `Lays out a crossed study and stores it: each part is measured by each jig, or by
 each operator, so often as --repeats says, in an order that is drawn for each
@@ -47,8 +47,8 @@ operators and two or three repeats are common practice.
 
 Runs of a study are kept apart from production: they are no attempts and count
 in no yield. --seed draws the same order again.`,
-		Example: `  padjig quality gauge plan --product my-pad.yaml --parts A-1,A-2,A-3 --jigs J-0042,J-0043 --by Ines
-  padjig quality gauge plan --product my-pad.yaml --parts A-1 --operators Ann,Bob --by Ines`,
+		Example: `  padjig quality gauge plan --product my-pad.yaml --parts A-1,A-2,A-3 --jigs J-0042,J-0043 --operator Ines
+  padjig quality gauge plan --product my-pad.yaml --parts A-1 --appraisers Ann,Bob --operator Ines`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
@@ -57,15 +57,15 @@ in no yield. --seed draws the same order again.`,
 	f.StringVar(&o.product, "product", "", "product `FILE`")
 	f.StringSliceVar(&o.parts, "parts", nil, "`SERIALS` of the parts, with commas between")
 	f.StringSliceVar(&o.jigs, "jigs", nil, "serial `NUMBERS` of the jigs that are compared")
-	f.StringSliceVar(&o.operators, "operators", nil, "`NAMES` of the operators that are compared, on one jig")
+	f.StringSliceVar(&o.operators, "appraisers", nil, "`NAMES` of the people that are compared, on one jig")
 	f.IntVar(&o.repeats, "repeats", 2, "how often each measures each part")
 	f.Uint64Var(&o.seed, "seed", 0, "draw the order with this `NUMBER`; without it one is drawn and shown")
-	f.StringVar(&o.by, "by", "", "`NAME` of whoever plans it")
+	f.StringVar(&o.by, "operator", "", "`NAME` of whoever plans it")
 	f.StringVar(&o.note, "note", "", "what the study is for")
 	storeFlag(cmd, &o.store)
-	needs(cmd, "product", "parts", "by")
-	cmd.MarkFlagsMutuallyExclusive("jigs", "operators")
-	cmd.MarkFlagsOneRequired("jigs", "operators")
+	needs(cmd, "product", "parts", "operator")
+	cmd.MarkFlagsMutuallyExclusive("jigs", "appraisers")
+	cmd.MarkFlagsOneRequired("jigs", "appraisers")
 	return cmd
 }
 
@@ -175,7 +175,7 @@ func studyOf(cmd *cobra.Command, s *results.Store, argument string) (results.Stu
 
 // measureFlag adds --measure.
 func measureFlag(cmd *cobra.Command, into *string) {
-	cmd.Flags().StringVar(into, "measure", string(results.Closed), "`READING`: closed, make, break, forward or reverse")
+	cmd.Flags().StringVar(into, "measure", string(results.Closed), "`MEASURE`: closed, make, break, forward or reverse")
 }
 
 func measureOf(name string) (results.Measure, error) {

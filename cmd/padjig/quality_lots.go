@@ -33,7 +33,7 @@ where its flag stands. Every run of the jig from then on has these lots; lots of
 other materials stay.`,
 		Example: `  padjig quality lots --revision D --material dome --key 7
   padjig quality lots --jig J-0042 --product GCC-20
-  padjig quality lots --jig J-0042 --product GCC-20 --membrane M-2617 --by "Ann Lee"`,
+  padjig quality lots --jig J-0042 --product GCC-20 --membrane M-2617 --operator "Ann Lee"`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			o.scanned = map[string]string{}
@@ -50,7 +50,7 @@ other materials stay.`,
 	for _, material := range results.Materials {
 		f.String(material, "", "the new `LOT` of "+material)
 	}
-	f.StringVar(&o.by, "by", "", "`NAME` of whoever changed it")
+	f.StringVar(&o.by, "operator", "", "`NAME` of whoever changed it")
 	f.StringVar(&o.material, "material", "", "`MATERIAL` whose lots are compared: "+strings.Join(results.Materials, ", "))
 	f.StringVar(&o.key, "key", "", "show how the key with this `LABEL` reads in each lot")
 	return cmd
@@ -59,6 +59,8 @@ other materials stay.`,
 func (o *lotsOptions) run(cmd *cobra.Command) error {
 	inUse := len(o.jigs) == 1 && o.product != "" && o.material == "" && o.key == ""
 	switch {
+	case len(o.scanned) == 0 && o.by != "":
+		return wrongUsef("--operator names who changes a lot, and none is changed here; runs are chosen with --tested-by")
 	case len(o.scanned) > 0 && !inUse:
 		return wrongUsef("a changeover is that of one --jig and --product")
 	case len(o.scanned) > 0:
@@ -107,7 +109,7 @@ func (o *lotsOptions) inUse(cmd *cobra.Command) error {
 func (o *lotsOptions) change(cmd *cobra.Command) error {
 	var wrong []error
 	if o.by == "" {
-		wrong = append(wrong, errors.New("--by is missing: name who changed the lot"))
+		wrong = append(wrong, errors.New("--operator is missing: name who changed the lot"))
 	}
 	for material, lot := range o.scanned {
 		if lot == "" {

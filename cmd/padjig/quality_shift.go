@@ -32,8 +32,8 @@ that failed and did not pass since. --sign records that the incoming lead has
 taken it over.
 
 --set says when the shifts are, for all runs from now on; what was stored before
-keeps the shifts of its time. It needs --by.`,
-		Example: `  padjig quality shift --set "early 06:00-14:00" --set "late 14:00-22:00" --by Ann
+keeps the shifts of its time. It needs --operator.`,
+		Example: `  padjig quality shift --set "early 06:00-14:00" --set "late 14:00-22:00" --operator Ann
   padjig quality shift --day 2026-03-02 --name early
   padjig quality shift --day 2026-03-02 --name early --sign Bo --note "actuator 9 is watched"`,
 		Args: exactly(0, "none, only flags"),
@@ -54,7 +54,7 @@ keeps the shifts of its time. It needs --by.`,
 	f.StringVar(&o.note, "note", "", "what the incoming lead wants to have written down")
 	f.StringArrayVar(&o.set, "set", nil, "a `SHIFT` of the plan: its name and hours")
 	f.StringVar(&o.planZone, "plan-zone", "", "time `ZONE` of the plan, such as Europe/Vienna")
-	f.StringVar(&o.by, "by", "", "`NAME` of whoever sets the plan")
+	f.StringVar(&o.by, "operator", "", "`NAME` of whoever sets the plan")
 	f.StringVar(&o.reason, "reason", "", "why the plan is set")
 	o.stopFlags.flags(cmd)
 	return cmd
@@ -64,6 +64,9 @@ func (o *shiftOptions) check() error {
 	wrong := []error{o.stopFlags.check()}
 	if o.day == "" || o.name == "" {
 		wrong = append(wrong, errors.New("--day and --name say which shift"))
+	}
+	if o.by != "" {
+		wrong = append(wrong, errors.New("--operator belongs to --set; runs are chosen with --tested-by"))
 	}
 	if o.note != "" && o.sign == "" {
 		wrong = append(wrong, errors.New("--note belongs to --sign"))
@@ -110,7 +113,7 @@ func (o *shiftOptions) ask(cmd *cobra.Command, s *results.Store, a answers.Selec
 	switch {
 	case errors.Is(err, answers.ErrNoShifts):
 		return report.Document{}, fail(statusWrong, err,
-			`padjig quality shift --set "early 06:00-14:00" --plan-zone Europe/Vienna --by NAME`)
+			`padjig quality shift --set "early 06:00-14:00" --plan-zone Europe/Vienna --operator NAME`)
 	case wrongDay:
 		return report.Document{}, wrongUse(fmt.Errorf("--day: %w", day))
 	case errors.Is(err, answers.ErrNoShift):

@@ -90,7 +90,9 @@ func orHelp(cmd *cobra.Command, tries []string) string {
 }
 
 // renamed says what flags of before are called now, where a command has them.
-var renamed = map[string]string{"by": "operator", "press": "actuation"}
+var renamed = map[string]string{
+	"by": "operator", "operator": "tested-by", "operators": "appraisers", "press": "actuation", "reading": "measure",
+}
 
 // wrongFlag is an error of parsing flags. Those of a misspelt command are
 // unknown to the one that holds it.
