@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/object"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -140,7 +141,7 @@ func (c *crash) usualTime() time.Duration {
 
 // kill tests a unit and kills the process after a while, if it still runs. It
 // returns what the process said for certain: a whole object on its output.
-func (c *crash) kill(serial string, after time.Duration) *object {
+func (c *crash) kill(serial string, after time.Duration) *object.Run {
 	ctx, cancel := context.WithTimeout(context.Background(), after)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, "padjig", "test", "--product", crashProduct,
@@ -148,7 +149,7 @@ func (c *crash) kill(serial string, after time.Duration) *object {
 	var output, trouble bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &output, &trouble
 	err := cmd.Run()
-	var said object
+	var said object.Run
 	if json.Unmarshal(output.Bytes(), &said) != nil {
 		require.Error(c.t, ctx.Err(), "%s ended by itself: %v\n%s", serial, err, trouble.String())
 		return nil

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/object"
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
@@ -268,7 +269,7 @@ func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examine
 
 func (o *diagnoseOptions) show(cmd *cobra.Command, s *results.Store, x *examined, looked *diagnose.Looked, before *diagnose.Diagnosis) error {
 	if o.json {
-		return printObject(cmd.OutOrStdout(), diagnosisObjectOf(x, looked, before))
+		return object.Print(cmd.OutOrStdout(), object.DiagnosisOf(x.run, x.product, x.diagnosis, x.patterns, looked, before))
 	}
 	v := causesView{terminal: terminalOf(cmd.OutOrStdout()), d: x.diagnosis, at: x.run.Serial + storeArgument(s)}
 	v.head(x.run)

@@ -39,6 +39,8 @@ var importMap = map[string][]string{
 	"results":          {"fixture", "fixture/quantity", "sequence", "sequence/product"},
 	"results/linesim":  {"fixture", "fixture/quantity", "results", "sequence", "sequence/product"},
 	"cmd/padjig/bench": {"fixture", "fixture/link", "results", "sequence", "sequence/product", "sequence/wording"},
+	"cmd/padjig/object": {"fixture", "fixture/jigtest", "fixture/quantity", "fixture/wire", "results", "results/report",
+		"results/report/returned", "sequence", "sequence/decide", "sequence/diagnose", "sequence/margin", "sequence/product"},
 	"cmd/padjig":       {"*"},
 
 	"results/answers":      {"results", "results/stats", "sequence", "sequence/decide"},

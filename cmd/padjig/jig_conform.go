@@ -13,10 +13,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/object"
 	"padjig/fixture"
 	"padjig/fixture/jigtest"
 	"padjig/fixture/link"
-	"padjig/fixture/wire"
 )
 
 // conformOptions are the flags of padjig jig conform.
@@ -218,7 +218,7 @@ func (o *conformOptions) eraser() string {
 
 func (o *conformOptions) show(to io.Writer, r jigtest.Report) error {
 	if o.json {
-		return printObject(to, conformObjectOf(r))
+		return object.Print(to, object.ConformanceOf(r))
 	}
 	t := terminalOf(to)
 	printConform(t, r)
@@ -240,38 +240,6 @@ func (o *conformOptions) more() string {
 		}
 	}
 	return strings.Join(flags, ", ")
-}
-
-// conformObject is what --json prints.
-type conformObject struct {
-	Jig       string       `json:"jig"`
-	Model     string       `json:"model"`
-	Firmware  string       `json:"firmware"`
-	Simulated bool         `json:"simulated"`
-	OK        int          `json:"ok"`
-	Broken    int          `json:"broken"`
-	Omitted   int          `json:"omitted"`
-	Cases     []caseObject `json:"cases"`
-}
-
-type caseObject struct {
-	Chapter string  `json:"chapter"`
-	Case    string  `json:"case"`
-	Rule    string  `json:"rule"`
-	Outcome string  `json:"outcome"`
-	Saw     string  `json:"saw"`
-	Seconds float64 `json:"seconds"`
-}
-
-func conformObjectOf(r jigtest.Report) conformObject {
-	return conformObject{
-		Jig: r.Identity.Serial, Model: r.Identity.Model, Firmware: r.Identity.Firmware,
-		Simulated: r.Identity.Features.Has(wire.FeatureSimulated),
-		OK:        r.Count(jigtest.Kept), Broken: r.Count(jigtest.Broken), Omitted: r.Count(jigtest.Omitted),
-		Cases: each(r.Findings, func(f jigtest.Finding) caseObject {
-			return caseObject{f.Chapter, f.Name, f.Rule, string(f.Outcome), f.Saw, f.Took.Seconds()}
-		}),
-	}
 }
 
 func printConform(t terminal, r jigtest.Report) {

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/sequence"
 )
@@ -53,7 +54,7 @@ func showHistory(cmd *cobra.Command, s *results.Store, jig string, simulated, as
 	t := terminalOf(cmd.OutOrStdout())
 	switch {
 	case asJSON:
-		return printObject(t, historyObjectOf(jig, state, list))
+		return object.Print(t, object.CalibrationsOf(jig, state, list))
 	case len(list) == 0:
 		return fail(statusWrong, fmt.Errorf("jig %s was never calibrated, as far as %s knows", jig, s.Path()),
 			"--simulated for a simulated jig, or: padjig jig zero --jig "+jig)
@@ -120,58 +121,4 @@ func mark(v, limit float64) rune {
 	}
 	place := int((v/limit + 1) / 2 * float64(len(bars)))
 	return bars[min(place, len(bars)-1)]
-}
-
-type historyObject struct {
-	Jig          string              `json:"jig"`
-	Zero         string              `json:"zero"` // "good", "due soon", "overdue", "out of tolerance", "never"
-	Verify       string              `json:"verify"`
-	Calibrations []calibrationObject `json:"calibrations"`
-}
-
-type calibrationObject struct {
-	Calibration string          `json:"calibration"`
-	Kind        string          `json:"kind"`
-	Performed   string          `json:"performed"` // RFC 3339, UTC
-	Due         string          `json:"due"`
-	Operator    string          `json:"operator"`
-	Simulated   bool            `json:"simulated"`
-	Box         string          `json:"box"`
-	BoxSerial   string          `json:"box_serial"`
-	Certificate string          `json:"certificate"`
-	Good        bool            `json:"good"`
-	Reason      string          `json:"reason"`
-	Readings    []readingObject `json:"readings"`
-}
-
-type readingObject struct {
-	Channel    int     `json:"channel"`
-	Mate       int     `json:"mate"` // 0 for a zero
-	Resistor   string  `json:"resistor"`
-	Reference  float64 `json:"reference_ohm"`
-	Certified  float64 `json:"certified_ohm"`
-	Ohm        float64 `json:"ohm"`
-	U          float64 `json:"u_ohm"`
-	Deviation  float64 `json:"deviation_ohm"`
-	DeviationU float64 `json:"deviation_u_ohm"`
-	Limit      float64 `json:"limit_ohm"`
-	Good       bool    `json:"good"`
-}
-
-func historyObjectOf(jig string, d results.DueState, list []results.StoredCalibration) historyObject {
-	return historyObject{jig, string(d.Zero.Standing), string(d.Verify.Standing), each(list, calibrationObjectOf)}
-}
-
-func calibrationObjectOf(c results.StoredCalibration) calibrationObject {
-	return calibrationObject{
-		Calibration: c.ID.String(), Kind: string(c.Kind), Performed: c.Performed.Format(time.RFC3339Nano),
-		Due: c.Due().Format(time.RFC3339Nano), Operator: c.Operator, Simulated: c.Simulated, Box: c.Box,
-		BoxSerial: c.BoxSerial, Certificate: c.Certificate, Good: c.Good, Reason: c.Reason,
-		Readings: each(c.Readings, func(r sequence.CalibrationReading) readingObject {
-			return readingObject{
-				r.Channel, r.Mate, r.Resistor, float64(r.Reference), float64(r.Certified.Value), float64(r.Measured.Value),
-				float64(r.Measured.U), float64(r.Deviation.Value), float64(r.Deviation.U), float64(r.Limit), r.Good,
-			}
-		}),
-	}
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/sequence/product"
 )
@@ -62,7 +63,7 @@ func (o *referenceOptions) run(cmd *cobra.Command, jig string) error {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}
 	if o.json {
-		err = printObject(cmd.OutOrStdout(), referencesObject{jig, p.Code, p.References.String(), rows})
+		err = object.Print(cmd.OutOrStdout(), object.References{Jig: jig, Product: p.Code, Demand: p.References.String(), Units: rows})
 	} else {
 		printReferences(cmd.OutOrStdout(), jig, p, rows)
 	}
@@ -77,32 +78,15 @@ func (o *referenceOptions) run(cmd *cobra.Command, jig string) error {
 	return nil
 }
 
-type referencesObject struct {
-	Jig     string         `json:"jig"`
-	Product string         `json:"product"`
-	Demand  string         `json:"demand"`
-	Units   []referenceRow `json:"units"`
-}
-
-type referenceRow struct {
-	Unit  string `json:"unit"`
-	Must  string `json:"must"`
-	Last  string `json:"last"` // RFC 3339, UTC; empty for never
-	Good  bool   `json:"good"`
-	Since int    `json:"since"` // units since
-	Runs  int    `json:"runs"`  // tests of it on any jig
-	Due   string `json:"due"`   // why it must be tested now, empty if it need not
-}
-
-func (o *referenceOptions) rows(ctx context.Context, store *results.Store, p *product.Product, jig string) ([]referenceRow, error) {
+func (o *referenceOptions) rows(ctx context.Context, store *results.Store, p *product.Product, jig string) ([]object.ReferenceUnit, error) {
 	now := time.Now()
-	var rows []referenceRow
+	var rows []object.ReferenceUnit
 	for _, unit := range bench.ReferenceUnits(p.References) {
 		state, err := store.Reference(ctx, jig, unit, o.simulated)
 		if err != nil {
 			return nil, err
 		}
-		row := referenceRow{Unit: unit, Must: mustShow(p, unit), Since: state.Since, Runs: state.Runs, Due: bench.Overdue(p.References, state, now)}
+		row := object.ReferenceUnit{Unit: unit, Must: mustShow(p, unit), Since: state.Since, Runs: state.Runs, Due: bench.Overdue(p.References, state, now)}
 		if state.Last != nil {
 			row.Last, row.Good = state.Last.Started.Format(time.RFC3339), state.Last.Good
 		}
@@ -123,7 +107,7 @@ func mustShow(p *product.Product, unit string) string {
 	return fmt.Sprintf("%s at %v", bad.What, bad.Lines)
 }
 
-func printReferences(to io.Writer, jig string, p *product.Product, rows []referenceRow) {
+func printReferences(to io.Writer, jig string, p *product.Product, rows []object.ReferenceUnit) {
 	fmt.Fprintf(to, "reference units of %s on jig %s, %s\n\n", p.Code, jig, p.References)
 	fmt.Fprintf(to, "%-14s %-24s %-17s %6s %6s\n", "unit", "must show", "last", "since", "runs")
 	for _, r := range rows {

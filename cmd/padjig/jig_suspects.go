@@ -4,10 +4,10 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/object"
 	"padjig/results"
 )
 
@@ -47,7 +47,7 @@ was good then, is marked as cleared.`,
 				}
 			}
 			if asJSON {
-				return printObject(cmd.OutOrStdout(), suspectsObjectOf(args[0], found))
+				return object.Print(cmd.OutOrStdout(), object.SuspectsOf(args[0], found))
 			}
 			printSuspects(terminalOf(cmd.OutOrStdout()), args[0], found)
 			return nil
@@ -122,85 +122,4 @@ func suspectWords(u results.Suspect) string {
 		words = append(words, fmt.Sprintf("cleared: passed on jig %s, %s", c.Jig, c.At.Local().Format(clockForm)))
 	}
 	return strings.Join(words, ", ")
-}
-
-type suspectsObject struct {
-	Jig     string          `json:"jig"`
-	Since   string          `json:"since"` // of the first window, as there
-	Units   []suspectObject `json:"units"` // of the first window
-	Windows []windowObject  `json:"windows"`
-}
-
-type windowObject struct {
-	Number int             `json:"number"`
-	Open   bool            `json:"open"`
-	Since  string          `json:"since"` // the last good verification before, RFC 3339, UTC; empty for none
-	Failed []failedObject  `json:"failed"`
-	Until  string          `json:"until"` // the good verification that ended it; empty while open
-	Units  []suspectObject `json:"units"`
-}
-
-type failedObject struct {
-	Number int64  `json:"number"` // of the calibration
-	At     string `json:"at"`
-	Reason string `json:"reason"`
-}
-
-type suspectObject struct {
-	Serial  string           `json:"serial"`
-	Product string           `json:"product"`
-	Runs    int              `json:"runs"`
-	Outcome string           `json:"outcome"` // of the last run
-	Key     string           `json:"key"`
-	Closed  float64          `json:"closed_ohm"`
-	Limit   float64          `json:"limit_ohm"`
-	OfLimit float64          `json:"margin_of_limit"` // corrected by what failed verifications found
-	OfU     float64          `json:"margin_of_u"`     // likewise, in expanded uncertainties, k = 2
-	AsRead  float64          `json:"margin_as_read_of_limit"`
-	Cleared *clearanceObject `json:"cleared"`
-}
-
-type clearanceObject struct {
-	Run string `json:"run"`
-	Jig string `json:"jig"`
-	At  string `json:"at"`
-}
-
-func suspectsObjectOf(jig string, all []results.Window) suspectsObject {
-	o := suspectsObject{Jig: jig}
-	for _, w := range all {
-		o.Windows = append(o.Windows, windowObjectOf(w))
-	}
-	o.Since, o.Units = o.Windows[0].Since, o.Windows[0].Units
-	return o
-}
-
-func windowObjectOf(w results.Window) windowObject {
-	at := func(c *results.StoredCalibration) string {
-		if c == nil {
-			return ""
-		}
-		return c.Performed.Format(time.RFC3339Nano)
-	}
-	o := windowObject{Number: w.Number, Open: w.Open(), Since: at(w.Since), Until: at(w.Until),
-		Failed: []failedObject{}, Units: []suspectObject{}}
-	for i := range w.Failed {
-		o.Failed = append(o.Failed, failedObject{w.Failed[i].Seq, at(&w.Failed[i]), w.Failed[i].Reason})
-	}
-	for _, u := range w.Units {
-		o.Units = append(o.Units, suspectObjectOf(u))
-	}
-	return o
-}
-
-func suspectObjectOf(u results.Suspect) suspectObject {
-	o := suspectObject{Serial: u.Serial, Product: u.Product, Runs: u.Runs, Outcome: string(u.Outcome), Key: u.Key}
-	if u.Key != "" {
-		o.Closed, o.Limit, o.OfLimit, o.OfU = float64(u.Closed), float64(u.Limit), u.OfLimit(), u.OfU()
-		o.AsRead = float64(u.Margin / u.Limit)
-	}
-	if c := u.Cleared; c != nil {
-		o.Cleared = &clearanceObject{c.Run.String(), c.Jig, c.At.Format(time.RFC3339Nano)}
-	}
-	return o
 }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/object"
 	"padjig/results"
 )
 
@@ -109,35 +110,10 @@ func (o *wearOptions) show(cmd *cobra.Command, jig string) error {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}
 	if o.json {
-		return printObject(cmd.OutOrStdout(), wearObject{jig, each(parts, partObjectOf)})
+		return object.Print(cmd.OutOrStdout(), object.Wear{Jig: jig, Parts: each(parts, object.PartOf)})
 	}
 	printWear(cmd.OutOrStdout(), jig, parts)
 	return nil
-}
-
-type wearObject struct {
-	Jig   string       `json:"jig"`
-	Parts []partObject `json:"parts"`
-}
-
-type partObject struct {
-	Part       string `json:"part"`
-	Uses       int    `json:"uses"`
-	Warn       *int   `json:"warn"`
-	Block      *int   `json:"block"`
-	Replaced   string `json:"replaced"` // RFC 3339, UTC; empty for never
-	ReplacedBy string `json:"replaced_by"`
-}
-
-func partObjectOf(w results.PartWear) partObject {
-	o := partObject{Part: w.Part, Uses: w.Uses}
-	if w.Block > 0 {
-		o.Warn, o.Block = new(w.Warn), new(w.Block)
-	}
-	if w.Replaced != nil {
-		o.Replaced, o.ReplacedBy = w.Replaced.At.Format("2006-01-02T15:04:05Z"), w.Replaced.By
-	}
-	return o
 }
 
 func printWear(to io.Writer, jig string, parts []results.PartWear) {

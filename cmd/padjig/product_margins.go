@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/object"
 	"padjig/fixture/quantity"
 	"padjig/sequence/margin"
 	"padjig/sequence/product"
@@ -38,7 +39,7 @@ named and changes nothing. 2 when a file is wrong.`,
 				return err
 			}
 			if asJSON {
-				err = printObject(cmd.OutOrStdout(), marginsObjectOf(all))
+				err = object.Print(cmd.OutOrStdout(), object.Margins{Products: each(all, margins.object)})
 			} else {
 				printMargins(terminalOf(cmd.OutOrStdout()), all)
 			}
@@ -72,6 +73,14 @@ func marginsOf(cmd *cobra.Command, files []string) (all []margins, err error) {
 		all = append(all, margins{p, r, file})
 	}
 	return all, nil
+}
+
+func (m margins) object() object.ProductMargins {
+	conclusion := ""
+	if m.Report != nil {
+		conclusion = marginSheet{sheet{terminal{}, m.Product}, m}.conclusion()
+	}
+	return object.ProductMarginsOf(m.file, m.Product, m.Report, conclusion)
 }
 
 func marginsStatus(all []margins) int {

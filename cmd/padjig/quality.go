@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/answers"
 	"padjig/results/report"
@@ -133,7 +134,7 @@ func (s *selection) print(to io.Writer, d report.Document) error {
 	var err error
 	switch {
 	case s.json:
-		err = d.JSON(t)
+		err = object.Print(t, d.Object())
 	case s.csv:
 		err = d.CSV(t)
 	default:

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/object"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -179,20 +180,6 @@ func (o *gaugeRunOptions) tellNext(cmd *cobra.Command, place int, ok bool) {
 	fmt.Fprintf(cmd.OutOrStdout(), "next: nothing; it is through\n")
 }
 
-// gaugeReading is a reading as --json prints it.
-type gaugeReading struct {
-	Study     int64  `json:"study"`
-	Place     int    `json:"place"`
-	Planned   int    `json:"planned"`
-	Measured  int    `json:"measured"`
-	Part      string `json:"part"`
-	Appraiser string `json:"appraiser"`
-	Run       string `json:"run"`
-	Verdict   string `json:"verdict"`
-	Reason    string `json:"reason,omitempty"`
-	Simulated bool   `json:"simulated"`
-}
-
 func (o *gaugeRunOptions) reading(cmd *cobra.Command, jig *fixture.Jig, how sequence.Actuation, place int, appraiser string) error {
 	part := o.study.Parts[o.study.Plan[place].Part]
 	job := bench.Job{
@@ -211,7 +198,7 @@ func (o *gaugeRunOptions) reading(cmd *cobra.Command, jig *fixture.Jig, how sequ
 			return fail(statusNotRecorded, err, "measure this part again when the records are in order: padjig records check"+storeArgument(o.store))
 		}
 	}
-	r := gaugeReading{
+	r := object.GaugeReading{
 		Study: o.study.Number, Place: place + 1, Planned: len(o.study.Plan), Measured: len(o.study.Readings), Part: part,
 		Appraiser: appraiser, Run: done.ID.String(), Verdict: string(done.Outcome), Reason: done.Reason, Simulated: done.Simulated,
 	}
@@ -221,9 +208,9 @@ func (o *gaugeRunOptions) reading(cmd *cobra.Command, jig *fixture.Jig, how sequ
 	return o.tell(cmd, r, taken)
 }
 
-func (o *gaugeRunOptions) tell(cmd *cobra.Command, r gaugeReading, taken bool) error {
+func (o *gaugeRunOptions) tell(cmd *cobra.Command, r object.GaugeReading, taken bool) error {
 	if o.json {
-		if err := printObject(cmd.OutOrStdout(), r); err != nil {
+		if err := object.Print(cmd.OutOrStdout(), r); err != nil {
 			return fail(statusNotRecorded, fmt.Errorf("print the reading: %w", err), "the run is stored")
 		}
 	} else if taken {

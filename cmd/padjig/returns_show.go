@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/report/returned"
 )
@@ -65,7 +66,7 @@ func showCase(cmd *cobra.Command, s *results.Store, c results.Case, asJSON bool)
 		return err
 	}
 	if asJSON {
-		return printObject(cmd.OutOrStdout(), lifeObjectOf(life))
+		return object.Print(cmd.OutOrStdout(), object.LifeOf(life))
 	}
 	t := terminalOf(cmd.OutOrStdout())
 	return life.Text(t, t.wide)
@@ -210,9 +211,7 @@ func printCases(cmd *cobra.Command, cases []results.Case, open, asJSON bool) err
 		}
 	}
 	if asJSON {
-		return printObject(cmd.OutOrStdout(), struct {
-			Cases []returnObject `json:"cases"`
-		}{each(shown, returnObjectOf)})
+		return object.Print(cmd.OutOrStdout(), object.Cases{Cases: each(shown, object.ReturnsCaseOf)})
 	}
 	t := terminalOf(cmd.OutOrStdout())
 	for _, c := range shown {

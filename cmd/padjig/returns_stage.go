@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/object"
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/results/report/returned"
@@ -220,7 +221,7 @@ func (o *stageOptions) showStage(cmd *cobra.Command, s *results.Store, c results
 		status = statusOK // undecided keys of a first press, or some keys only: as asked
 	}
 	if o.json {
-		if err := printObject(cmd.OutOrStdout(), objectOf(done.Stored)); err != nil {
+		if err := object.Print(cmd.OutOrStdout(), object.RunOf(done.Stored)); err != nil {
 			return fail(statusNotRecorded, fmt.Errorf("print the result: %w", err), "the result is stored: padjig unit "+done.Serial)
 		}
 		return quiet(status)

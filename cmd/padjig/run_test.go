@@ -29,7 +29,7 @@ func runHere(t *testing.T, args ...string) result {
 	t.Helper()
 	t.Setenv("XDG_DATA_HOME", t.TempDir())
 	var stdout, stderr bytes.Buffer
-	status := run(t.Context(), args, strings.NewReader(""), &stdout, &stderr)
+	status := runChecked(t.Context(), args, strings.NewReader(""), &stdout, &stderr)
 	return result{status, stdout.String(), stderr.String()}
 }
 

@@ -27,7 +27,7 @@ import (
 var update = flag.Bool("update", false, "rewrite what scripts and walks expect")
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"padjig": main})
+	testscript.Main(m, map[string]func(){"padjig": mainChecked})
 }
 
 // TestScripts runs the program as people do, on simulated jigs in processes of

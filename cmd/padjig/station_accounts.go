@@ -14,6 +14,7 @@ import (
 	"golang.org/x/term"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/object"
 	"padjig/results"
 )
 
@@ -224,19 +225,9 @@ password and badge (whether there is one), since (RFC 3339, UTC).`,
 	return cmd
 }
 
-type accountObject struct {
-	Name     string `json:"name"`
-	Role     string `json:"role"`
-	Password bool   `json:"password"`
-	Badge    bool   `json:"badge"`
-	Since    string `json:"since"`
-}
-
 func showAccounts(to io.Writer, accounts []results.Account, asJSON bool) error {
 	if asJSON {
-		return printObject(to, map[string]any{"accounts": each(accounts, func(a results.Account) accountObject {
-			return accountObject{a.Name, a.Role, a.Password != "", a.Badge != "", a.Since.Format("2006-01-02T15:04:05Z07:00")}
-		})})
+		return object.Print(to, object.AccountsOf(accounts))
 	}
 	for _, a := range accounts {
 		var by []string

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/object"
 	"padjig/results"
 )
 
@@ -60,19 +61,9 @@ func (o *attemptOptions) run(cmd *cobra.Command) error {
 	return showAttempts(cmd.OutOrStdout(), list, o.json)
 }
 
-type attemptObject struct {
-	At      string `json:"at"`
-	Name    string `json:"name"`
-	Address string `json:"address"`
-	How     string `json:"how"`
-	Outcome string `json:"outcome"`
-}
-
 func showAttempts(to io.Writer, list []results.SignIn, asJSON bool) error {
 	if asJSON {
-		return printObject(to, map[string]any{"attempts": each(list, func(e results.SignIn) attemptObject {
-			return attemptObject{e.At.Format(time.RFC3339), e.Name, e.Address, e.How, string(e.Outcome)}
-		})})
+		return object.Print(to, object.SignInsOf(list))
 	}
 	for _, e := range list {
 		name := e.Name

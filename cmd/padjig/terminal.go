@@ -117,3 +117,12 @@ func keepUnits(words []string) []string {
 	}
 	return kept
 }
+
+// each turns a list into another; never nil, so that JSON says [] and not null.
+func each[A, B any](list []A, turn func(A) B) []B {
+	out := make([]B, 0, len(list))
+	for _, a := range list {
+		out = append(out, turn(a))
+	}
+	return out
+}

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/object"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -128,10 +129,10 @@ func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done bench.Do
 		status = referenceStatus(*done.Reference)
 	}
 	if o.json {
-		object := objectOf(done.Stored)
-		object.Reference = referenceObjectOf(done.Reference)
-		object.diagnose(done.Stored, p)
-		if err := printObject(cmd.OutOrStdout(), object); err != nil {
+		o := object.RunOf(done.Stored)
+		o.Reference = object.ReferenceCheckOf(done.Reference)
+		o.Diagnose(done.Stored, p)
+		if err := object.Print(cmd.OutOrStdout(), o); err != nil {
 			return fail(statusNotRecorded, fmt.Errorf("print the result: %w", err),
 				"the result is stored: padjig unit "+done.Serial)
 		}

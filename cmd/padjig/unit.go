@@ -3,10 +3,10 @@ package main
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/wording"
@@ -77,35 +77,7 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 }
 
 func unitObject(cmd *cobra.Command, serial string, runs []results.Stored, starts []results.Start) error {
-	return printObject(cmd.OutOrStdout(), struct {
-		Serial string        `json:"serial"`
-		Runs   []object      `json:"runs"`
-		Starts []startObject `json:"starts"`
-	}{serial, each(runs, objectOf), each(starts, startObjectOf)})
-}
-
-// startObject is a run that was begun and has no result.
-type startObject struct {
-	Start     string `json:"start"`
-	Product   string `json:"product"`
-	Revision  string `json:"revision"`
-	Simulated bool   `json:"simulated"`
-	Started   string `json:"started"`
-	Station   string `json:"station"`
-	Jig       string `json:"jig"`
-	Operator  string `json:"operator"`
-	Attempt   int    `json:"attempt"`
-	Press     string `json:"actuation"`
-	Purpose   string `json:"purpose,omitempty"`
-	AfterRun  int64  `json:"after_run"`
-	InHand    bool   `json:"in_hand"`
-}
-
-func startObjectOf(s results.Start) startObject {
-	return startObject{
-		s.ID.String(), s.Product, s.Revision, s.Simulated, s.Started.UTC().Format(time.RFC3339Nano), s.Host, s.Jig.Serial,
-		s.Operator, s.Attempt, string(s.Actuation), string(s.Purpose), s.AfterRun, s.InHand,
-	}
+	return object.Print(cmd.OutOrStdout(), object.UnitOf(serial, runs, starts))
 }
 
 func showStart(t terminal, s results.Start) {

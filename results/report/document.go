@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"fmt"
 	"html/template"
 	"io"
@@ -80,25 +79,25 @@ func wrapped(lead, text string, wide int) string {
 	return strings.Join(append(lines, line), "\n")
 }
 
-// JSON writes the document as one object.
-func (d Document) JSON(w io.Writer) error {
+// Object is the document for programs.
+type Object struct {
+	Title      string           `json:"title"`
+	Selection  string           `json:"selection"`
+	Link       string           `json:"link"`
+	Simulated  bool             `json:"simulated"`
+	Remarks    []string         `json:"remarks"`
+	Tables     map[string]Table `json:"tables"`
+	Conclusion []string         `json:"conclusion"`
+	Sentences  []Sentence       `json:"sentences"` // the conclusions by code
+}
+
+// Object gives the document as one object.
+func (d Document) Object() Object {
 	tables := map[string]Table{}
 	for _, t := range d.Tables {
 		tables[t.Name] = t
 	}
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	return e.Encode(struct {
-		Title      string           `json:"title"`
-		Selection  string           `json:"selection"`
-		Link       string           `json:"link"`
-		Simulated  bool             `json:"simulated"`
-		Remarks    []string         `json:"remarks"`
-		Tables     map[string]Table `json:"tables"`
-		Conclusion []string         `json:"conclusion"`
-		Sentences  []sentence       `json:"sentences"` // the conclusions by code
-	}{d.Title, d.Selection, d.Link, d.Simulated, listed(d.Remarks), tables, listed(d.Told()), d.sentences()})
+	return Object{d.Title, d.Selection, d.Link, d.Simulated, listed(d.Remarks), tables, listed(d.Told()), d.sentences()}
 }
 
 // Told are the conclusions in words.
@@ -109,18 +108,18 @@ func (d Document) Told() (out []string) {
 	return out
 }
 
-// sentence is a conclusion as programs see it: its code does not change with
+// Sentence is a conclusion as programs see it: its code does not change with
 // its words.
-type sentence struct {
+type Sentence struct {
 	Code      string `json:"code"`
 	Attention bool   `json:"attention"`
 	Args      []any  `json:"args"`
 }
 
-func (d Document) sentences() []sentence {
-	out := []sentence{}
+func (d Document) sentences() []Sentence {
+	out := []Sentence{}
 	for _, c := range d.Conclusion {
-		s := sentence{c.Code, c.Tone == answers.Attention, []any{}}
+		s := Sentence{c.Code, c.Tone == answers.Attention, []any{}}
 		for _, a := range c.Args {
 			s.Args = append(s.Args, Plain(unwritten(a)))
 		}

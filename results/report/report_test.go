@@ -67,13 +67,13 @@ func TestCSVReadsBackAndIsNoFormula(t *testing.T) {
 func TestJSONHasNoWordForInfinity(t *testing.T) {
 	d := sample()
 	d.Tables[0].Rows[0][2] = Estimate{Value: math.NaN(), Low: math.Inf(-1), High: math.Inf(1)}
-	var b bytes.Buffer
-	require.NoError(t, d.JSON(&b))
+	text, err := json.Marshal(d.Object())
+	require.NoError(t, err)
 	var got struct {
 		Tables    map[string][]map[string]any
 		Simulated bool
 	}
-	require.NoError(t, json.Unmarshal(b.Bytes(), &got))
+	require.NoError(t, json.Unmarshal(text, &got))
 	assert.Nil(t, got.Tables["yield"][0]["first_pass"])
 	assert.True(t, got.Simulated)
 }
@@ -159,11 +159,11 @@ func TestConclusionsAsCodes(t *testing.T) {
 	d.Conclusion = []answers.Sentence{{Code: "yield.words", Tone: answers.Plain, Args: []any{3, 4,
 		answers.Part{Value: 0.75, Low: 0.3, High: math.Inf(1)}, answers.Percent{Value: 0.1, Digits: 1}}},
 		{Code: "charts.rule", Tone: answers.Attention, Args: []any{1, answers.Word("rule.beyond-3"), answers.Chance(0.02)}}}
-	var b bytes.Buffer
-	require.NoError(t, d.JSON(&b))
-	var got struct{ Sentences []sentence }
-	require.NoError(t, json.Unmarshal(b.Bytes(), &got))
-	assert.Equal(t, []sentence{{"yield.words", false, []any{3.0, 4.0, []any{0.75, 0.3, nil}, 0.1}},
+	text, err := json.Marshal(d.Object())
+	require.NoError(t, err)
+	var got struct{ Sentences []Sentence }
+	require.NoError(t, json.Unmarshal(text, &got))
+	assert.Equal(t, []Sentence{{"yield.words", false, []any{3.0, 4.0, []any{0.75, 0.3, nil}, 0.1}},
 		{"charts.rule", true, []any{1.0, "beyond-3", 0.02}}}, got.Sentences)
 }
 

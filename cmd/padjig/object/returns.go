@@ -1,4 +1,4 @@
-package main
+package object
 
 import (
 	"time"
@@ -10,41 +10,46 @@ import (
 	"padjig/sequence/decide"
 )
 
-// returnObject is a case in a list, as --json prints it.
-type returnObject struct {
-	Case          int64         `json:"case"`
-	Serial        string        `json:"serial"`
-	Product       string        `json:"product"`
-	Received      string        `json:"received"`
-	Complaint     string        `json:"complaint"`
-	ComplaintText string        `json:"complaint_text"`
-	Conditions    []string      `json:"conditions"`
-	EndsTesting   bool          `json:"ends_testing"`
-	Disposition   string        `json:"disposition"` // "open" before any
-	Reason        string        `json:"reason"`
-	FoundBy       string        `json:"found_by"` // "" for none
-	Photos        []string      `json:"photos"`   // SHA-256
-	Stages        []stageObject `json:"stages"`
+// ReturnsCase is a case in a list, as --json prints it.
+type ReturnsCase struct {
+	Case          int64    `json:"case"`
+	Serial        string   `json:"serial"`
+	Product       string   `json:"product"`
+	Received      string   `json:"received"`
+	Complaint     string   `json:"complaint"`
+	ComplaintText string   `json:"complaint_text"`
+	Conditions    []string `json:"conditions"`
+	EndsTesting   bool     `json:"ends_testing"`
+	Disposition   string   `json:"disposition"` // "open" before any
+	Reason        string   `json:"reason"`
+	FoundBy       string   `json:"found_by"` // "" for none
+	Photos        []string `json:"photos"`   // SHA-256
+	Stages        []Stage  `json:"stages"`
 }
 
-type stageObject struct {
+// Cases are those of a list.
+type Cases struct {
+	Cases []ReturnsCase `json:"cases"`
+}
+
+type Stage struct {
 	Stage   string `json:"stage"`
 	Run     string `json:"run"`
 	Outcome string `json:"outcome"`
 	Worst   string `json:"worst"`
 }
 
-func stageObjectOf(s results.Stage) stageObject {
-	return stageObject{string(s.Purpose), s.Run.String(), string(s.Outcome), s.Worst}
+func StageOf(s results.Stage) Stage {
+	return Stage{string(s.Purpose), s.Run.String(), string(s.Outcome), s.Worst}
 }
 
-func returnObjectOf(c results.Case) returnObject {
+func ReturnsCaseOf(c results.Case) ReturnsCase {
 	in, d := c.Intake(), c.Disposition()
-	o := returnObject{
+	o := ReturnsCase{
 		Case: c.Number, Serial: c.Serial, Product: c.Product, Received: in.Received.Format(time.RFC3339),
 		Complaint: in.Complaint, ComplaintText: in.ComplaintText, Conditions: each(in.Conditions, same), EndsTesting: in.EndsTesting,
 		Disposition: "open", Reason: d.Reason, Photos: each(c.Photos, results.Photo.Sum),
-		Stages: each(c.Stages, stageObjectOf),
+		Stages: each(c.Stages, StageOf),
 	}
 	if d.Code != "" {
 		o.Disposition = d.Code
@@ -55,23 +60,23 @@ func returnObjectOf(c results.Case) returnObject {
 	return o
 }
 
-// lifeObject is a case with everything around it; the help of padjig returns
+// Life is a case with everything around it; the help of padjig returns
 // show describes it.
-type lifeObject struct {
-	returnObject
+type Life struct {
+	ReturnsCase
 	Simulated bool             `json:"simulated"`
 	Shipped   string           `json:"shipped_run"` // id, "" for none
-	Keys      []besideObject   `json:"keys"`
-	Findings  []findingObject  `json:"findings"`
+	Keys      []Beside         `json:"keys"`
+	Findings  []Finding        `json:"findings"`
 	Causes    []returned.Group `json:"causes"`
 	Against   []string         `json:"against"`
-	Offers    []offerObject    `json:"offers"`
-	Alike     []alikeObject    `json:"alike"`
-	Bound     *boundObject     `json:"bound"`
+	Offers    []Offer          `json:"offers"`
+	Alike     []Alike          `json:"alike"`
+	Bound     *Bound           `json:"bound"`
 	Next      string           `json:"next"`
 }
 
-type besideObject struct {
+type Beside struct {
 	Key     string   `json:"key"`
 	Shipped *float64 `json:"shipped_ohm"`
 	First   *float64 `json:"first_press_ohm"`
@@ -87,32 +92,32 @@ type besideObject struct {
 	BreakNow  *float64 `json:"break_ms"`
 }
 
-type offerObject struct {
+type Offer struct {
 	Disposition string `json:"disposition"`
 	Why         string `json:"why"`
 }
 
-type alikeObject struct {
+type Alike struct {
 	Serial string   `json:"serial"`
 	What   string   `json:"what"`
 	Place  string   `json:"place"`
 	Why    []string `json:"why"`
 }
 
-type boundObject struct {
+type Bound struct {
 	Presses     int      `json:"presses"` // of the key pressed least
 	RuleOfThree *float64 `json:"rule_of_three"`
 	Exact       *float64 `json:"exact"` // both null where a press was not good
 }
 
-func lifeObjectOf(l *returned.Life) lifeObject {
-	o := lifeObject{
-		returnObject: returnObjectOf(l.Case), Simulated: l.Simulated,
-		Keys: each(l.Keys, besideObjectOf), Causes: each(l.Groups, same), Against: each(l.Against(), same),
-		Findings: each(l.Findings, func(f returned.Found) findingObject { return findingObjectOf(f.Finding) }),
-		Offers:   each(l.Offers, func(f returned.Offer) offerObject { return offerObject{f.Disposition, f.Why} }),
-		Alike: each(l.Alike, func(a results.Alike) alikeObject {
-			return alikeObject{a.Serial, a.What, a.Location, a.Why}
+func LifeOf(l *returned.Life) Life {
+	o := Life{
+		ReturnsCase: ReturnsCaseOf(l.Case), Simulated: l.Simulated,
+		Keys: each(l.Keys, BesideOf), Causes: each(l.Groups, same), Against: each(l.Against(), same),
+		Findings: each(l.Findings, func(f returned.Found) Finding { return FindingOf(f.Finding) }),
+		Offers:   each(l.Offers, func(f returned.Offer) Offer { return Offer{f.Disposition, f.Why} }),
+		Alike: each(l.Alike, func(a results.Alike) Alike {
+			return Alike{a.Serial, a.What, a.Location, a.Why}
 		}),
 		Next: l.Next().Command,
 	}
@@ -120,7 +125,7 @@ func lifeObjectOf(l *returned.Life) lifeObject {
 		o.Shipped = l.Shipped.Run.ID.String()
 	}
 	if b := l.Bound; b != nil && b.Presses > 0 {
-		o.Bound = &boundObject{Presses: b.Presses}
+		o.Bound = &Bound{Presses: b.Presses}
 		if len(b.Bad) == 0 {
 			o.Bound.RuleOfThree, o.Bound.Exact = new(decide.RuleOfThree(b.Presses)), new(decide.MissBound(b.Presses))
 		}
@@ -128,8 +133,8 @@ func lifeObjectOf(l *returned.Life) lifeObject {
 	return o
 }
 
-func besideObjectOf(b returned.Beside) besideObject {
-	o := besideObject{
+func BesideOf(b returned.Beside) Beside {
+	o := Beside{
 		Key: b.Key, Shipped: ohmOf(b.Shipped), First: ohmOf(b.First), Test: ohmOf(b.Test), Thin: b.Thin,
 		MakeThen: millisecondsOf(b.MakeThen), MakeNow: millisecondsOf(b.MakeNow),
 		BreakThen: millisecondsOf(b.BreakThen), BreakNow: millisecondsOf(b.BreakNow),
@@ -155,8 +160,8 @@ func ohmOf(r *fixture.Resistance) *float64 {
 	return value
 }
 
-// exerciseObject is what came of pressing a key often and of holding it.
-type exerciseObject struct {
+// Exercise is what came of pressing a key often and of holding it.
+type Exercise struct {
 	Key           string  `json:"key"`
 	Presses       int     `json:"presses"`
 	Misses        int     `json:"misses"`
@@ -170,8 +175,8 @@ type exerciseObject struct {
 	FlexedLongest float64 `json:"flexed_longest_ms"`
 }
 
-func exerciseObjectOf(x sequence.KeyExercise) exerciseObject {
-	return exerciseObject{
+func ExerciseOf(x sequence.KeyExercise) Exercise {
+	return Exercise{
 		Key: x.Key, Presses: x.Presses, Misses: x.Misses, High: x.High, Sticks: x.Sticks,
 		Held: x.Held.Watched.Seconds(), HeldOpenings: x.Held.Openings, HeldLongest: x.Held.Longest.Seconds() * 1e3,
 		Flexed: x.Flexed.Watched.Seconds(), FlexOpenings: x.Flexed.Openings, FlexedLongest: x.Flexed.Longest.Seconds() * 1e3,

@@ -1,8 +1,6 @@
-package main
+package object
 
 import (
-	"encoding/json"
-	"io"
 	"time"
 
 	"padjig/fixture"
@@ -10,55 +8,47 @@ import (
 	"padjig/sequence"
 )
 
-// printObject prints the one object of --json.
-func printObject(to io.Writer, o any) error {
-	encoder := json.NewEncoder(to)
-	encoder.SetEscapeHTML(false) // labels such as "<" stay as they are
-	encoder.SetIndent("", "  ")
-	return encoder.Encode(o)
+// Run is a run as --json prints it; the help of padjig test describes it.
+type Run struct {
+	Run       string    `json:"run"`
+	Serial    string    `json:"serial"`
+	Product   string    `json:"product"`
+	Revision  string    `json:"revision"`
+	Verdict   string    `json:"verdict"`
+	Reason    string    `json:"reason,omitempty"`
+	Why       []string  `json:"why,omitempty"` // the same as a code with its arguments
+	Simulated bool      `json:"simulated"`
+	Started   string    `json:"started"`
+	Seconds   float64   `json:"seconds"`
+	Jig       string    `json:"jig"`
+	Operator  string    `json:"operator"`
+	Attempt   int       `json:"attempt"`
+	Press     string    `json:"actuation"`
+	Purpose   string    `json:"purpose,omitempty"`
+	Keys      []Key     `json:"keys"`
+	Pairs     []Pair    `json:"pairs"`
+	Findings  []Finding `json:"findings"`
+
+	Exercised []Exercise      `json:"exercised,omitempty"`
+	Reference *ReferenceCheck `json:"reference,omitempty"`
+	Causes    []Likely        `json:"causes,omitempty"` // of a fail just tested
+	Check     *Check          `json:"check,omitempty"`
 }
 
-// object is a run as --json prints it; the help of padjig test describes it.
-type object struct {
-	Run       string          `json:"run"`
-	Serial    string          `json:"serial"`
-	Product   string          `json:"product"`
-	Revision  string          `json:"revision"`
-	Verdict   string          `json:"verdict"`
-	Reason    string          `json:"reason,omitempty"`
-	Why       []string        `json:"why,omitempty"` // the same as a code with its arguments
-	Simulated bool            `json:"simulated"`
-	Started   string          `json:"started"`
-	Seconds   float64         `json:"seconds"`
-	Jig       string          `json:"jig"`
-	Operator  string          `json:"operator"`
-	Attempt   int             `json:"attempt"`
-	Press     string          `json:"actuation"`
-	Purpose   string          `json:"purpose,omitempty"`
-	Keys      []keyObject     `json:"keys"`
-	Pairs     []pairObject    `json:"pairs"`
-	Findings  []findingObject `json:"findings"`
-
-	Exercised []exerciseObject `json:"exercised,omitempty"`
-	Reference *referenceObject `json:"reference,omitempty"`
-	Causes    []likelyObject   `json:"causes,omitempty"` // of a fail just tested
-	Check     *checkObject     `json:"check,omitempty"`
-}
-
-type referenceObject struct {
+type ReferenceCheck struct {
 	Good bool     `json:"good"`
 	Why  []string `json:"why"`
 }
 
-// referenceObjectOf is nil for a unit that is no reference unit.
-func referenceObjectOf(c *results.ReferenceCheck) *referenceObject {
+// ReferenceCheckOf is nil for a unit that is no reference unit.
+func ReferenceCheckOf(c *results.ReferenceCheck) *ReferenceCheck {
 	if c == nil {
 		return nil
 	}
-	return &referenceObject{c.Good(), each(c.Why, same)}
+	return &ReferenceCheck{c.Good(), each(c.Why, same)}
 }
 
-type keyObject struct {
+type Key struct {
 	Key         string    `json:"key"`
 	Lines       [2]string `json:"lines"`
 	Verdict     string    `json:"verdict"`
@@ -68,7 +58,7 @@ type keyObject struct {
 	BounceBreak *float64  `json:"bounce_break_ms"`
 }
 
-type pairObject struct {
+type Pair struct {
 	Lines    [2]string `json:"lines"`
 	Ohm      *float64  `json:"ohm"`
 	U        *float64  `json:"u_ohm"`
@@ -78,7 +68,7 @@ type pairObject struct {
 	Trend    string    `json:"trend,omitempty"`
 }
 
-type findingObject struct {
+type Finding struct {
 	What  string   `json:"what"`
 	Place string   `json:"place"`
 	Key   string   `json:"key"`
@@ -92,22 +82,22 @@ type findingObject struct {
 	How  [][]string `json:"how,omitempty"`  // and what is odd about it
 }
 
-func objectOf(r results.Stored) object {
-	return object{
+func RunOf(r results.Stored) Run {
+	return Run{
 		Run: r.ID.String(), Serial: r.Serial, Product: r.Product, Revision: r.Revision,
 		Verdict: string(r.Outcome), Reason: r.Reason, Why: factOf(r.Why), Simulated: r.Simulated,
 		Started: r.Started.UTC().Format(time.RFC3339Nano), Seconds: r.Duration.Seconds(),
 		Jig: r.Jig.Serial, Operator: r.Operator, Attempt: r.Attempt, Press: string(r.Actuation), Purpose: string(r.Purpose),
-		Keys:     each(r.Keys, keyObjectOf),
-		Pairs:    each(r.Pairs, pairObjectOf),
-		Findings: each(r.Findings, findingObjectOf),
+		Keys:     each(r.Keys, KeyOf),
+		Pairs:    each(r.Pairs, PairOf),
+		Findings: each(r.Findings, FindingOf),
 
-		Exercised: each(r.Exercised, exerciseObjectOf),
+		Exercised: each(r.Exercised, ExerciseOf),
 	}
 }
 
-func keyObjectOf(k sequence.KeyResult) keyObject {
-	o := keyObject{
+func KeyOf(k sequence.KeyResult) Key {
+	o := Key{
 		Key: k.Key, Lines: k.Lines, Verdict: string(k.Verdict),
 		BounceMake: milliseconds(k.Make), BounceBreak: milliseconds(k.Break),
 	}
@@ -117,8 +107,8 @@ func keyObjectOf(k sequence.KeyResult) keyObject {
 	return o
 }
 
-func pairObjectOf(p sequence.Pair) pairObject {
-	o := pairObject{Lines: p.Lines, While: p.While, Trend: string(p.Trend)}
+func PairOf(p sequence.Pair) Pair {
+	o := Pair{Lines: p.Lines, While: p.While, Trend: string(p.Trend)}
 	if p.Forward != nil && p.Backward != nil {
 		o.Forward, _ = ohms(*p.Forward)
 		o.Backward, _ = ohms(*p.Backward)
@@ -127,8 +117,8 @@ func pairObjectOf(p sequence.Pair) pairObject {
 	return o
 }
 
-func findingObjectOf(f sequence.Finding) findingObject {
-	return findingObject{
+func FindingOf(f sequence.Finding) Finding {
+	return Finding{
 		What: f.What, Place: f.Place, Key: f.Key, Lines: each(f.Lines, same), Pins: each(f.Pins, same),
 		Value: f.Value, Limit: f.Limit, Unit: f.Unit, Site: factOf(f.At), How: each(f.How, factOf),
 	}
@@ -156,14 +146,3 @@ func milliseconds(b *fixture.Bounce) *float64 {
 	}
 	return new(float64(b.Time) / float64(time.Millisecond))
 }
-
-// each turns a list into another; never nil, so that JSON says [] and not null.
-func each[A, B any](list []A, turn func(A) B) []B {
-	out := make([]B, 0, len(list))
-	for _, a := range list {
-		out = append(out, turn(a))
-	}
-	return out
-}
-
-func same[T any](v T) T { return v }

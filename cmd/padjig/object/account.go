@@ -1,0 +1,47 @@
+package object
+
+import (
+	"time"
+
+	"padjig/results"
+)
+
+// Accounts are those who may sign in at the station.
+type Accounts struct {
+	Accounts []Account `json:"accounts"`
+}
+
+type Account struct {
+	Name     string `json:"name"`
+	Role     string `json:"role"`
+	Password bool   `json:"password"`
+	Badge    bool   `json:"badge"`
+	Since    string `json:"since"`
+}
+
+// AccountsOf lists accounts without their secrets.
+func AccountsOf(list []results.Account) Accounts {
+	return Accounts{each(list, func(a results.Account) Account {
+		return Account{a.Name, a.Role, a.Password != "", a.Badge != "", a.Since.Format(time.RFC3339)}
+	})}
+}
+
+// SignIns are the attempts to sign in.
+type SignIns struct {
+	Attempts []SignIn `json:"attempts"`
+}
+
+type SignIn struct {
+	At      string `json:"at"`
+	Name    string `json:"name"`
+	Address string `json:"address"`
+	How     string `json:"how"`
+	Outcome string `json:"outcome"`
+}
+
+// SignInsOf lists attempts as they were recorded.
+func SignInsOf(list []results.SignIn) SignIns {
+	return SignIns{each(list, func(e results.SignIn) SignIn {
+		return SignIn{e.At.Format(time.RFC3339), e.Name, e.Address, e.How, string(e.Outcome)}
+	})}
+}

@@ -1,0 +1,215 @@
+package object
+
+import (
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/diagnose"
+	"padjig/sequence/product"
+)
+
+// Diagnosis is a diagnosis as --json prints it; the help of padjig diagnose
+// describes it.
+type Diagnosis struct {
+	Run         string         `json:"run"`
+	Serial      string         `json:"serial"`
+	Product     string         `json:"product"`
+	Revision    string         `json:"revision"`
+	Verdict     string         `json:"verdict"`
+	Simulated   bool           `json:"simulated"`
+	Sentence    string         `json:"sentence"`
+	Found       int            `json:"found"`
+	Probability float64        `json:"probability"`
+	Groups      []Group        `json:"groups"`
+	Masked      []Masked       `json:"masked"`
+	Unexplained []Contribution `json:"unexplained"`
+	Check       *Check         `json:"check"`
+	Patterns    []Pattern      `json:"patterns"`
+	Terms       *Terms         `json:"terms"`
+	Looked      *Looked        `json:"looked,omitempty"`
+	Before      []Group        `json:"before,omitempty"`
+}
+
+type Group struct {
+	Probability  float64        `json:"probability"`
+	WithinLimits bool           `json:"within_limits"`
+	Causes       []Cause        `json:"causes"`
+	For          []Contribution `json:"for"`
+	Against      []Contribution `json:"against"`
+}
+
+type Cause struct {
+	Kind    string   `json:"kind"`
+	Place   string   `json:"place"`
+	Key     string   `json:"key"`
+	Lines   []string `json:"lines"`
+	Pins    []int    `json:"pins"`
+	Between []string `json:"between,omitempty"`
+	Ohm     *float64 `json:"ohm"`
+	U       *float64 `json:"u_ohm"`
+	Weight  float64  `json:"weight"`
+	Rows    []int    `json:"rows"`
+	Jig     bool     `json:"jig"`
+	Remedy  string   `json:"remedy"`
+	Plant   string   `json:"plant"`
+}
+
+type Contribution struct {
+	Reading string  `json:"reading"`
+	Nats    float64 `json:"nats"`
+}
+
+type Masked struct {
+	What string `json:"what"`
+	Key  string `json:"key"`
+	By   string `json:"by"`
+}
+
+type Check struct {
+	Action   string         `json:"action"`
+	By       string         `json:"by"`
+	Key      string         `json:"key"`
+	Lines    []string       `json:"lines"`
+	Say      string         `json:"say"`
+	Bits     float64        `json:"bits"`
+	Outcomes []CheckOutcome `json:"outcomes"`
+}
+
+type CheckOutcome struct {
+	Says        string   `json:"says"`
+	Probability float64  `json:"probability"`
+	For         []string `json:"for"`
+}
+
+type Pattern struct {
+	Place       string  `json:"place"`
+	Units       int     `json:"units"`
+	Chance      float64 `json:"chance"`
+	Probability float64 `json:"probability"`
+	Say         string  `json:"say"`
+}
+
+type Looked struct {
+	Action string `json:"action"`
+	Says   string `json:"says"`
+}
+
+// DiagnosisOf gives the diagnosis of a run; looked and before are nil where no check was made.
+func DiagnosisOf(run results.Stored, p *product.Product, d diagnose.Diagnosis, patterns []diagnose.Suspicion,
+	looked *diagnose.Looked, before *diagnose.Diagnosis) Diagnosis {
+	o := Diagnosis{
+		Run: run.ID.String(), Serial: run.Serial, Product: run.Product, Revision: run.Revision,
+		Verdict: string(run.Outcome), Simulated: run.Simulated,
+		Sentence: d.Sentence, Found: d.Found, Probability: d.Probability,
+		Groups:      each(d.Groups, GroupOf),
+		Masked:      each(d.Masked, func(m diagnose.Masked) Masked { return Masked(m) }),
+		Unexplained: each(d.Unexplained, ContributionOf),
+		Check:       CheckOf(d.Check),
+		Patterns: each(patterns, func(s diagnose.Suspicion) Pattern {
+			return Pattern{s.Place, s.Units, s.Chance, s.Probability, s.Say}
+		}),
+		Terms: TermsOf(p, d.Terms),
+	}
+	if looked != nil {
+		o.Looked = &Looked{string(looked.Action), looked.Says}
+		o.Before = each(before.Groups, GroupOf)
+	}
+	return o
+}
+
+// Terms is the closed readings of a matrix taken apart, in ohm.
+type Terms struct {
+	Medians Polish `json:"medians"`
+	Squares Polish `json:"squares"`
+}
+
+type Polish struct {
+	Overall float64            `json:"overall"`
+	Lines   map[string]float64 `json:"lines"`
+}
+
+func TermsOf(p *product.Product, t *diagnose.Terms) *Terms {
+	if t == nil {
+		return nil
+	}
+	of := func(polish diagnose.Polish) Polish {
+		o := Polish{polish.Overall, map[string]float64{}}
+		for i, l := range p.Rows {
+			o.Lines[p.Lines[l].Name] = polish.Row[i]
+		}
+		for i, l := range p.Columns {
+			o.Lines[p.Lines[l].Name] = polish.Col[i]
+		}
+		return o
+	}
+	return &Terms{of(t.Medians), of(t.Squares)}
+}
+
+func GroupOf(g diagnose.Group) Group {
+	return Group{
+		g.Probability, g.WithinLimits, each(g.Causes, CauseOf),
+		each(g.For, ContributionOf), each(g.Against, ContributionOf),
+	}
+}
+
+func ContributionOf(c diagnose.Contribution) Contribution { return Contribution(c) }
+
+func CauseOf(c diagnose.Cause) Cause {
+	o := Cause{
+		Kind: string(c.Kind), Place: c.Place, Key: c.Key, Lines: each(c.Lines, same), Pins: each(c.Pins, same),
+		Between: c.Between, Weight: c.Weight, Rows: c.Kind.Rows(), Jig: c.Kind.OfJig(), Remedy: c.Kind.Remedy(), Plant: c.Plant,
+	}
+	if c.Ohm != nil {
+		value, u := float64(c.Ohm.Value), float64(c.Ohm.U)
+		o.Ohm, o.U = &value, &u
+	}
+	return o
+}
+
+// CheckOf is nil where there is nothing left to check.
+func CheckOf(c *diagnose.Check) *Check {
+	if c == nil {
+		return nil
+	}
+	return &Check{
+		string(c.Action), string(c.By), c.Key, each(c.Lines, same), c.Say, c.Bits,
+		each(c.Outcomes, func(o diagnose.Outcome) CheckOutcome {
+			return CheckOutcome{o.Says, o.Probability, each(o.For, func(k diagnose.Kind) string { return string(k) })}
+		}),
+	}
+}
+
+// Diagnose puts in what a failed unit likely has.
+func (o *Run) Diagnose(r results.Stored, p *product.Product) {
+	if r.Outcome != sequence.Fail {
+		return
+	}
+	if d, err := sequence.Diagnose(r.Run, p); err == nil {
+		o.Causes, o.Check = Likelys(d), CheckOf(d.Check)
+	}
+}
+
+// Likely is a likely cause as padjig test --json prints it.
+type Likely struct {
+	Kind        string   `json:"kind"`
+	Place       string   `json:"place"`
+	Key         string   `json:"key"`
+	Lines       []string `json:"lines"`
+	Pins        []int    `json:"pins"`
+	Ohm         *float64 `json:"ohm"`
+	U           *float64 `json:"u_ohm"`
+	Group       int      `json:"group"`
+	Probability float64  `json:"probability"`
+}
+
+// Likelys lists the causes of the likeliest explanation; those of one group cannot
+// be told apart.
+func Likelys(d diagnose.Diagnosis) []Likely {
+	all := []Likely{}
+	for i, g := range d.Groups[:d.Found] {
+		for _, c := range g.Causes {
+			o := CauseOf(c)
+			all = append(all, Likely{o.Kind, o.Place, o.Key, o.Lines, o.Pins, o.Ohm, o.U, i + 1, g.Probability * c.Weight})
+		}
+	}
+	return all
+}

@@ -1,0 +1,198 @@
+package object
+
+import (
+	"bytes"
+	"encoding/json"
+	"flag"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"reflect"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/google/jsonschema-go/jsonschema"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/results/report"
+)
+
+var update = flag.Bool("update", false, "write docs/schema anew")
+
+const folder = "../../../docs/schema"
+
+// The published schemas are those of the shapes. Whoever changes a shape sees it
+// here; where the change takes something away, the shape needs the next version
+// and the old page stays.
+func TestSchemasArePublished(t *testing.T) {
+	said := comments(t, ".", "../../../results/report", "../../../results/report/returned")
+	names := map[string]bool{}
+	for _, k := range Kinds() {
+		require.Regexp(t, regexp.MustCompile(`^[a-z-]+-[1-9][0-9]*$`), k.Name)
+		require.False(t, names[k.Name], k.Name)
+		names[k.Name] = true
+		text := schemaOf(t, k, said)
+		page := filepath.Join(folder, k.Name+".json")
+		if *update {
+			require.NoError(t, os.MkdirAll(folder, 0o755))
+			require.NoError(t, os.WriteFile(page, text, 0o644))
+		}
+		published, err := os.ReadFile(page)
+		require.NoError(t, err)
+		assert.Equal(t, string(published), string(text), k.Name)
+	}
+	pages, err := filepath.Glob(filepath.Join(folder, "*.json"))
+	require.NoError(t, err)
+	for _, page := range pages {
+		assert.True(t, names[strings.TrimSuffix(filepath.Base(page), ".json")], "%s describes nothing that is printed", page)
+	}
+}
+
+func schemaOf(t *testing.T, k Kind, said map[string]string) []byte {
+	s, err := jsonschema.ForType(k.Shape, &jsonschema.ForOptions{TypeSchemas: map[reflect.Type]*jsonschema.Schema{
+		reflect.TypeFor[report.Table](): {Type: "array", Items: &jsonschema.Schema{Type: "object"}},
+	}})
+	require.NoError(t, err)
+	describe(s, k.Shape, said)
+	var name any = k.Name
+	s.Schema = "https://json-schema.org/draft/2020-12/schema"
+	s.Title = k.Name
+	s.Description = "Printed by " + k.Of + " with --json. " + said[k.Shape.Name()]
+	s.Properties["schema"] = &jsonschema.Schema{Const: &name, Description: "This schema and its version."}
+	s.PropertyOrder = append([]string{"schema"}, s.PropertyOrder...)
+	s.Required = append([]string{"schema"}, s.Required...)
+	_, err = s.Resolve(nil)
+	require.NoError(t, err)
+	text, err := json.Marshal(s)
+	require.NoError(t, err)
+	var out bytes.Buffer
+	require.NoError(t, json.Indent(&out, text, "", "  "))
+	return append(out.Bytes(), '\n')
+}
+
+// describe puts what the comments say beside the members, and takes null away
+// from lists: an empty one is written [].
+func describe(s *jsonschema.Schema, shape reflect.Type, said map[string]string) {
+	for shape.Kind() == reflect.Pointer {
+		shape = shape.Elem()
+	}
+	switch shape.Kind() {
+	case reflect.Slice, reflect.Array:
+		if len(s.Types) > 0 {
+			s.Type, s.Types = "array", nil
+		}
+		if s.Items != nil {
+			describe(s.Items, shape.Elem(), said)
+		}
+	case reflect.Map:
+		if s.AdditionalProperties != nil {
+			describe(s.AdditionalProperties, shape.Elem(), said)
+		}
+	case reflect.Struct:
+		for _, f := range reflect.VisibleFields(shape) {
+			name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+			member := s.Properties[name]
+			if member == nil {
+				continue
+			}
+			owner := shape
+			if len(f.Index) > 1 {
+				owner = shape.FieldByIndex(f.Index[:len(f.Index)-1]).Type
+			}
+			if words := said[owner.Name()+"."+f.Name]; words != "" {
+				member.Description = words
+			}
+			describe(member, f.Type, said)
+		}
+	}
+}
+
+// comments gives what is said beside types and their fields in these folders.
+func comments(t *testing.T, folders ...string) map[string]string {
+	said := map[string]string{}
+	for _, folder := range folders {
+		files, err := filepath.Glob(filepath.Join(folder, "*.go"))
+		require.NoError(t, err)
+		for _, name := range files {
+			file, err := parser.ParseFile(token.NewFileSet(), name, nil, parser.ParseComments)
+			require.NoError(t, err)
+			ast.Inspect(file, func(n ast.Node) bool {
+				d, is := n.(*ast.GenDecl)
+				if !is || d.Tok != token.TYPE {
+					return true
+				}
+				for _, spec := range d.Specs {
+					spec := spec.(*ast.TypeSpec)
+					body, is := spec.Type.(*ast.StructType)
+					if !is {
+						continue
+					}
+					if folder == "." {
+						said[spec.Name.Name] = strings.TrimSpace(strings.ReplaceAll(d.Doc.Text(), "\n", " "))
+					}
+					for _, f := range body.Fields.List {
+						for _, field := range f.Names {
+							said[spec.Name.Name+"."+field.Name] = strings.TrimSpace(strings.ReplaceAll(f.Comment.Text(), "\n", " "))
+						}
+					}
+				}
+				return true
+			})
+		}
+	}
+	return said
+}
+
+// What is no shape of its own is not printed: a program could not know it.
+func TestOnlyShapesArePrinted(t *testing.T) {
+	assert.Error(t, Print(&bytes.Buffer{}, map[string]int{"a": 1}))
+	var b bytes.Buffer
+	require.NoError(t, Print(&b, Wear{Jig: "J-0042", Parts: []Part{}}))
+	assert.Equal(t, "{\n  \"schema\": \"wear-1\",\n  \"jig\": \"J-0042\",\n  \"parts\": []\n}\n", b.String())
+}
+
+// Every --json goes through Print, so that none is without a schema: no other
+// code of the commands encodes JSON to what it prints.
+func TestNothingElsePrintsJSON(t *testing.T) {
+	found := 0
+	require.NoError(t, filepath.WalkDir("..", func(path string, entry fs.DirEntry, err error) error {
+		if err != nil || entry.IsDir() && entry.Name() == "web" {
+			return filepath.SkipDir
+		}
+		if filepath.Ext(path) != ".go" || strings.HasSuffix(path, "_test.go") {
+			return nil
+		}
+		text, err := os.ReadFile(path)
+		require.NoError(t, err)
+		if regexp.MustCompile(`json\.(NewEncoder|Marshal)`).Match(text) {
+			found++
+			assert.Equal(t, "../object/object.go", filepath.ToSlash(path))
+		}
+		return nil
+	}))
+	assert.Equal(t, 1, found)
+}
+
+// The table of docs/schema lists what there is.
+func TestSchemasAreListed(t *testing.T) {
+	page, err := os.ReadFile(filepath.Join(folder, "README.md"))
+	require.NoError(t, err)
+	above, rest, found := strings.Cut(string(page), "|---|---|\n")
+	require.True(t, found)
+	_, below, found := strings.Cut(rest, "\n`padjig product show")
+	require.True(t, found)
+	table := above + "|---|---|\n"
+	for _, k := range Kinds() {
+		table += "| [" + k.Name + "](" + k.Name + ".json) | `" + strings.ReplaceAll(k.Of, ", ", "`, `") + "` |\n"
+	}
+	table += "\n`padjig product show" + below
+	if *update {
+		require.NoError(t, os.WriteFile(filepath.Join(folder, "README.md"), []byte(table), 0o644))
+	}
+	assert.Equal(t, table, string(page))
+}
