@@ -37,7 +37,7 @@ func Kinds() []Kind {
 		{"life-1", reflect.TypeFor[Life](), "padjig returns show"},
 		{"margins-1", reflect.TypeFor[Margins](), "padjig product margins"},
 		{"references-1", reflect.TypeFor[References](), "padjig jig references"},
-		{"run-1", reflect.TypeFor[Run](), "padjig test, padjig returns first-press, test and exercise"},
+		{"run-1", reflect.TypeFor[Run](), "padjig test, padjig returns first-press, padjig returns test, padjig returns exercise"},
 		{"sign-ins-1", reflect.TypeFor[SignIns](), "padjig station accounts attempts"},
 		{"suspects-1", reflect.TypeFor[Suspects](), "padjig jig suspects"},
 		{"unit-1", reflect.TypeFor[Unit](), "padjig unit"},
