@@ -20,7 +20,7 @@ import (
 
 func newQualityGauge() *cobra.Command {
 	return group("gauge", "Find out how far the jigs' readings can be trusted",
-		`  padjig quality gauge plan --product my-pad.yaml --parts A-1,A-2,A-3 --jigs J-0042,J-0043 --operator Ines
+		`  padjig quality gauge plan --product my-pad.yaml --parts A-1,A-2 --jigs J-1,J-2 --operator Ines
   padjig quality gauge run 1 --product my-pad.yaml --jig J-0042
   padjig quality gauge result 1`,
 		newGaugePlan(), newGaugeRun(), newGaugeList(), newGaugeResult(), newGaugeLinearity(), newGaugeStability())
@@ -47,7 +47,7 @@ operators and two or three repeats are common practice.
 
 Runs of a study are kept apart from production: they are no attempts and count
 in no yield. --seed draws the same order again.`,
-		Example: `  padjig quality gauge plan --product my-pad.yaml --parts A-1,A-2,A-3 --jigs J-0042,J-0043 --operator Ines
+		Example: `  padjig quality gauge plan --product my-pad.yaml --parts A-1,A-2 --jigs J-1,J-2 --operator Ines
   padjig quality gauge plan --product my-pad.yaml --parts A-1 --appraisers Ann,Bob --operator Ines`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
