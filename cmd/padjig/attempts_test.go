@@ -25,5 +25,5 @@ func TestAttemptsAreShown(t *testing.T) {
 `, out.String())
 	out.Reset()
 	require.NoError(t, showAttempts(&out, nil, true))
-	assert.JSONEq(t, `{"attempts": []}`, out.String())
+	assert.JSONEq(t, `{"schema": "sign-ins-1", "attempts": []}`, out.String())
 }
