@@ -23,9 +23,9 @@ var importMap = map[string][]string{
 	"fixture/circuit":     {"fixture/quantity"},
 	"fixture/link":        {"fixture/wire"},
 	"fixture":             {"fixture/link", "fixture/quantity", "fixture/wire"},
-	"fixture/jigsim":      {"fixture/circuit", "fixture/quantity", "fixture/wire"},
+	"fixture/jigsim":      {"fixture/circuit", "fixture/jigsim/world", "fixture/quantity", "fixture/wire"},
 	"fixture/simport":     {"fixture", "fixture/jigsim", "fixture/link", "fixture/wire"},
-	"fixture/firmware":    {"fixture/jigsim", "fixture/wire"},
+	"fixture/firmware":    {"fixture/jigsim/world", "fixture/wire"},
 	"fixture/jigtest":     {"fixture", "fixture/link", "fixture/quantity", "fixture/wire"},
 	"sequence/decide":     {},
 	"sequence/product":    {"fixture/circuit", "fixture/quantity", "sequence/decide"},
@@ -52,6 +52,7 @@ var importMap = map[string][]string{
 		"fixture/quantity", "results", "results/answers", "results/report", "results/report/chart", "results/report/returned", "sequence",
 		"sequence/decide", "sequence/diagnose", "sequence/product", "sequence/wording"},
 
+	"fixture/jigsim/world":      {"fixture/circuit", "fixture/quantity", "fixture/wire"},
 	"fixture/firmware/drawings": {},
 	"fixture/firmware/figures":  {"fixture/firmware"},
 }
