@@ -56,7 +56,8 @@ Channels, actuators, ranges and operations are counted from 1, here and in what
 was seen; the bytes of the protocol count from 0.
 
 Exit status 0 if all that was tried is kept, 1 if something is broken, 3 if
-there is no jig. What was omitted is listed and does not count as kept.`,
+there is no jig. What was omitted is listed and does not count as kept; what
+had to be tried again is said with its case.`,
 		Example: `  padjig jig conform --jig /dev/ttyACM0
   padjig jig conform --jig /dev/ttyACM0 --moving --hands
   padjig jig conform --jig J-0042 --plug --only "plug,plug reads"
@@ -251,25 +252,29 @@ type conformObject struct {
 	OK        int          `json:"ok"`
 	Broken    int          `json:"broken"`
 	Omitted   int          `json:"omitted"`
+	Retried   int          `json:"retried"` // of all of these, how many did not come out so at once
 	Cases     []caseObject `json:"cases"`
 }
 
 type caseObject struct {
-	Chapter string  `json:"chapter"`
-	Case    string  `json:"case"`
-	Rule    string  `json:"rule"`
-	Outcome string  `json:"outcome"`
-	Saw     string  `json:"saw"`
-	Seconds float64 `json:"seconds"`
+	Chapter string   `json:"chapter"`
+	Case    string   `json:"case"`
+	Rule    string   `json:"rule"`
+	Outcome string   `json:"outcome"`
+	Saw     string   `json:"saw"`
+	Try     int      `json:"try"`               // the one that decided, from 1
+	Earlier []string `json:"earlier,omitempty"` // what was seen in the tries before it
+	Again   []string `json:"again,omitempty"`   // what was done more than once within it
+	Seconds float64  `json:"seconds"`
 }
 
 func conformObjectOf(r jigtest.Report) conformObject {
 	return conformObject{
 		Jig: r.Identity.Serial, Model: r.Identity.Model, Firmware: r.Identity.Firmware,
 		Simulated: r.Identity.Features.Has(wire.FeatureSimulated),
-		OK:        r.Count(jigtest.Kept), Broken: r.Count(jigtest.Broken), Omitted: r.Count(jigtest.Omitted),
+		OK:        r.Count(jigtest.Kept), Broken: r.Count(jigtest.Broken), Omitted: r.Count(jigtest.Omitted), Retried: r.Retried(),
 		Cases: each(r.Findings, func(f jigtest.Finding) caseObject {
-			return caseObject{f.Chapter, f.Name, f.Rule, string(f.Outcome), f.Saw, f.Took.Seconds()}
+			return caseObject{f.Chapter, f.Name, f.Rule, string(f.Outcome), f.Saw, f.Try(), f.Earlier, f.Again, f.Took.Seconds()}
 		}),
 	}
 }
@@ -284,8 +289,11 @@ func printConform(t terminal, r jigtest.Report) {
 		}
 		printFinding(t, f)
 	}
-	fmt.Fprintf(t, "\n%d kept, %d broken, %d omitted\n",
-		r.Count(jigtest.Kept), r.Count(jigtest.Broken), r.Count(jigtest.Omitted))
+	fmt.Fprintf(t, "\n%d kept, %d broken, %d omitted", r.Count(jigtest.Kept), r.Count(jigtest.Broken), r.Count(jigtest.Omitted))
+	if n := r.Retried(); n > 0 {
+		fmt.Fprintf(t, "; %d not at once", n)
+	}
+	fmt.Fprintln(t)
 }
 
 // findingIndent is where the text of a finding begins.
@@ -297,10 +305,13 @@ func printFinding(t terminal, f jigtest.Finding) {
 		jigtest.Broken:  t.in("BROKEN", bold, red),
 		jigtest.Omitted: t.in("-     ", dim),
 	}[f.Outcome]
-	line := func(text string) string { return t.wrap(findingIndent, text) }
-	fmt.Fprintf(t, "  %s  %-*s%s\n", word, findingIndent-10, f.Name, line("“"+f.Rule+"”"))
+	fmt.Fprintf(t, "  %s  %-*s%s\n", word, findingIndent-10, f.Name, t.wrap(findingIndent, "“"+f.Rule+"”"))
+	lines := f.Retries()
 	if f.Saw != "" {
 		said := map[jigtest.Outcome]string{jigtest.Broken: "seen: ", jigtest.Omitted: "omitted: "}[f.Outcome]
-		fmt.Fprintf(t, "%*s%s\n", findingIndent, "", line(said+f.Saw))
+		lines = slices.Insert(lines, 0, said+f.Saw)
+	}
+	for _, line := range lines {
+		fmt.Fprintf(t, "%*s%s\n", findingIndent, "", t.wrap(findingIndent, line))
 	}
 }
