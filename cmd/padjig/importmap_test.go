@@ -93,6 +93,11 @@ func TestImportsFollowTheMap(t *testing.T) {
 
 // sources lists the Go files that are not tests, relative to the root.
 func sources(t *testing.T) []string {
+	return slices.DeleteFunc(goFiles(t), func(file string) bool { return strings.HasSuffix(file, "_test.go") })
+}
+
+// goFiles lists all Go files of the module, relative to the root.
+func goFiles(t *testing.T) []string {
 	t.Helper()
 	var out []string
 	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
@@ -101,7 +106,7 @@ func sources(t *testing.T) []string {
 			return err
 		case d.IsDir() && strings.HasPrefix(d.Name(), ".") && path != root:
 			return fs.SkipDir
-		case strings.HasSuffix(path, ".go") && !strings.HasSuffix(path, "_test.go"):
+		case strings.HasSuffix(path, ".go"):
 			rel, err := filepath.Rel(root, path)
 			out = append(out, rel)
 			return err
