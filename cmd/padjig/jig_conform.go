@@ -56,7 +56,8 @@ Channels, actuators, ranges and operations are counted from 1, here and in what
 was seen; the bytes of the protocol count from 0.
 
 Exit status 0 if all that was tried is kept, 1 if something is broken, 3 if
-there is no jig. What was omitted is listed and does not count as kept.`,
+there is no jig. What was omitted is listed and does not count as kept; what
+had to be tried again is said with its case.`,
 		Example: `  padjig jig conform --jig /dev/ttyACM0
   padjig jig conform --jig /dev/ttyACM0 --moving --hands
   padjig jig conform --jig J-0042 --plug --only "plug,plug reads"
@@ -252,8 +253,11 @@ func printConform(t terminal, r jigtest.Report) {
 		}
 		printFinding(t, f)
 	}
-	fmt.Fprintf(t, "\n%d kept, %d broken, %d omitted\n",
-		r.Count(jigtest.Kept), r.Count(jigtest.Broken), r.Count(jigtest.Omitted))
+	fmt.Fprintf(t, "\n%d kept, %d broken, %d omitted", r.Count(jigtest.Kept), r.Count(jigtest.Broken), r.Count(jigtest.Omitted))
+	if n := r.Retried(); n > 0 {
+		fmt.Fprintf(t, "; %d not at once", n)
+	}
+	fmt.Fprintln(t)
 }
 
 // findingIndent is where the text of a finding begins.
@@ -265,10 +269,13 @@ func printFinding(t terminal, f jigtest.Finding) {
 		jigtest.Broken:  t.in("BROKEN", bold, red),
 		jigtest.Omitted: t.in("-     ", dim),
 	}[f.Outcome]
-	line := func(text string) string { return t.wrap(findingIndent, text) }
-	fmt.Fprintf(t, "  %s  %-*s%s\n", word, findingIndent-10, f.Name, line("“"+f.Rule+"”"))
+	fmt.Fprintf(t, "  %s  %-*s%s\n", word, findingIndent-10, f.Name, t.wrap(findingIndent, "“"+f.Rule+"”"))
+	lines := f.Retries()
 	if f.Saw != "" {
 		said := map[jigtest.Outcome]string{jigtest.Broken: "seen: ", jigtest.Omitted: "omitted: "}[f.Outcome]
-		fmt.Fprintf(t, "%*s%s\n", findingIndent, "", line(said+f.Saw))
+		lines = slices.Insert(lines, 0, said+f.Saw)
+	}
+	for _, line := range lines {
+		fmt.Fprintf(t, "%*s%s\n", findingIndent, "", t.wrap(findingIndent, line))
 	}
 }

@@ -18,25 +18,29 @@ type Conformance struct {
 	OK        int               `json:"ok"`
 	Broken    int               `json:"broken"`
 	Omitted   int               `json:"omitted"`
+	Retried   int               `json:"retried"` // of all of these, how many did not come out so at once
 	Cases     []ConformanceCase `json:"cases"`
 }
 
 type ConformanceCase struct {
-	Chapter string  `json:"chapter"`
-	Case    string  `json:"case"`
-	Rule    string  `json:"rule"`
-	Outcome string  `json:"outcome"`
-	Saw     string  `json:"saw"`
-	Seconds float64 `json:"seconds"`
+	Chapter string   `json:"chapter"`
+	Case    string   `json:"case"`
+	Rule    string   `json:"rule"`
+	Outcome string   `json:"outcome"`
+	Saw     string   `json:"saw"`
+	Try     int      `json:"try"`               // the one that decided, from 1
+	Earlier []string `json:"earlier,omitempty"` // what was seen in the tries before it
+	Again   []string `json:"again,omitempty"`   // what was done more than once within it
+	Seconds float64  `json:"seconds"`
 }
 
 func ConformanceOf(r jigtest.Report) Conformance {
 	return Conformance{
 		Jig: r.Identity.Serial, Model: r.Identity.Model, Firmware: r.Identity.Firmware,
 		Simulated: r.Identity.Features.Has(wire.FeatureSimulated),
-		OK:        r.Count(jigtest.Kept), Broken: r.Count(jigtest.Broken), Omitted: r.Count(jigtest.Omitted),
+		OK:        r.Count(jigtest.Kept), Broken: r.Count(jigtest.Broken), Omitted: r.Count(jigtest.Omitted), Retried: r.Retried(),
 		Cases: each(r.Findings, func(f jigtest.Finding) ConformanceCase {
-			return ConformanceCase{f.Chapter, f.Name, f.Rule, string(f.Outcome), f.Saw, f.Took.Seconds()}
+			return ConformanceCase{f.Chapter, f.Name, f.Rule, string(f.Outcome), f.Saw, f.Try(), f.Earlier, f.Again, f.Took.Seconds()}
 		}),
 	}
 }
