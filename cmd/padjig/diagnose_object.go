@@ -4,7 +4,9 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/diagnose/polish"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 // diagnosisObject is a diagnosis as --json prints it; the help of padjig diagnose
@@ -98,18 +100,18 @@ func diagnosisObjectOf(x *examined, looked *diagnose.Looked, before *diagnose.Di
 	o := diagnosisObject{
 		Run: x.run.ID.String(), Serial: x.run.Serial, Product: x.run.Product, Revision: x.run.Revision,
 		Verdict: string(x.run.Outcome), Simulated: x.run.Simulated,
-		Sentence: d.Sentence, Found: d.Found, Probability: d.Probability,
+		Sentence: wording.English.Diagnosis().Sentence(d), Found: d.Found, Probability: d.Probability,
 		Groups:      each(d.Groups, groupObjectOf),
-		Masked:      each(d.Masked, func(m diagnose.Masked) maskedObject { return maskedObject(m) }),
+		Masked:      each(d.Masked, func(m diagnose.Masked) maskedObject { return maskedObject{inEnglish(m.What), m.Key, inEnglish(m.By)} }),
 		Unexplained: each(d.Unexplained, contributionObjectOf),
 		Check:       checkObjectOf(d.Check),
 		Patterns: each(x.patterns, func(s diagnose.Suspicion) patternObject {
-			return patternObject{s.Place, s.Units, s.Chance, s.Probability, s.Say}
+			return patternObject{inEnglish(s.Place), s.Units, s.Chance, s.Probability, inEnglish(s.Say)}
 		}),
 		Terms: termsObjectOf(x.product, d.Terms),
 	}
 	if looked != nil {
-		o.Looked = &lookedObject{string(looked.Action), looked.Says}
+		o.Looked = &lookedObject{string(looked.Action), inEnglish(looked.Says)}
 		o.Before = each(before.Groups, groupObjectOf)
 	}
 	return o
@@ -130,7 +132,7 @@ func termsObjectOf(p *product.Product, t *diagnose.Terms) *termsObject {
 	if t == nil {
 		return nil
 	}
-	of := func(polish diagnose.Polish) polishObject {
+	of := func(polish polish.Terms) polishObject {
 		o := polishObject{polish.Overall, map[string]float64{}}
 		for i, l := range p.Rows {
 			o.Lines[p.Lines[l].Name] = polish.Row[i]
@@ -143,6 +145,8 @@ func termsObjectOf(p *product.Product, t *diagnose.Terms) *termsObject {
 	return &termsObject{of(t.Medians), of(t.Squares)}
 }
 
+func inEnglish(s diagnose.Said) string { return wording.English.Diagnosis().Of(s) }
+
 func groupObjectOf(g diagnose.Group) groupObject {
 	return groupObject{
 		g.Probability, g.WithinLimits, each(g.Causes, causeObjectOf),
@@ -150,12 +154,14 @@ func groupObjectOf(g diagnose.Group) groupObject {
 	}
 }
 
-func contributionObjectOf(c diagnose.Contribution) contributionObject { return contributionObject(c) }
+func contributionObjectOf(c diagnose.Contribution) contributionObject {
+	return contributionObject{wording.English.Diagnosis().Reading(c.Reading), c.Nats}
+}
 
 func causeObjectOf(c diagnose.Cause) causeObject {
 	o := causeObject{
-		Kind: string(c.Kind), Place: c.Place, Key: c.Key, Lines: each(c.Lines, same), Pins: each(c.Pins, same),
-		Between: c.Between, Weight: c.Weight, Rows: c.Kind.Rows(), Jig: c.Kind.OfJig(), Remedy: c.Kind.Remedy(), Plant: c.Plant,
+		Kind: string(c.Kind), Place: inEnglish(c.Place), Key: c.Key, Lines: each(c.Lines, same), Pins: each(c.Pins, same),
+		Between: c.Between, Weight: c.Weight, Rows: c.Kind.Rows(), Jig: c.Kind.OfJig(), Remedy: inEnglish(c.Kind.Remedy()), Plant: c.Plant,
 	}
 	if c.Ohm != nil {
 		value, u := float64(c.Ohm.Value), float64(c.Ohm.U)
@@ -170,9 +176,9 @@ func checkObjectOf(c *diagnose.Check) *checkObject {
 		return nil
 	}
 	return &checkObject{
-		string(c.Action), string(c.By), c.Key, each(c.Lines, same), c.Say, c.Bits,
+		string(c.Action), string(c.By), c.Key, each(c.Lines, same), inEnglish(c.Say), c.Bits,
 		each(c.Outcomes, func(o diagnose.Outcome) outcomeObject {
-			return outcomeObject{o.Says, o.Probability, each(o.For, func(k diagnose.Kind) string { return string(k) })}
+			return outcomeObject{inEnglish(o.Says), o.Probability, each(o.For, func(k diagnose.Kind) string { return string(k) })}
 		}),
 	}
 }
