@@ -252,7 +252,7 @@ func sameKeys(e, other *readings.Unit) bool {
 	for k := range e.Keys {
 		a, b := e.Keys[k], other.Keys[k]
 		if a.State != b.State || a.Late != b.Late || a.Teases != b.Teases || a.Unsteady != b.Unsteady || a.Ghost != b.Ghost || a.Stray != b.Stray ||
-			long(a.Make) != long(b.Make) || long(a.Break) != long(b.Break) {
+			(a.Make == readings.Long) != (b.Make == readings.Long) || (a.Break == readings.Long) != (b.Break == readings.Long) {
 			return false
 		}
 		if a.Closed != nil && b.Closed != nil && !nearly(*a.Closed, *b.Closed, float64(e.Product.Keys[k].Contact)) {
@@ -261,8 +261,6 @@ func sameKeys(e, other *readings.Unit) bool {
 	}
 	return true
 }
-
-func long(b *readings.Bounce) bool { return b != nil && b.Long }
 
 // nearly compares two readings: within 5 %, four standard uncertainties, and three
 // standard deviations of a contact, which is how well a crack's ohms are known.

@@ -188,14 +188,14 @@ func (w *witness) closedBehindDiode(k int) bool {
 
 // bounceOf takes for too long what was said to be, or what is beyond the limit: of a key
 // that teases nobody says it.
-func bounceOf(b *fixture.Bounce, long bool, limit time.Duration) *readings.Bounce {
+func bounceOf(b *fixture.Bounce, long bool, limit time.Duration) readings.Bounce {
 	switch {
+	case long, b != nil && b.Time > limit:
+		return readings.Long
 	case b != nil:
-		return &readings.Bounce{Time: b.Time, Long: long || b.Time > limit}
-	case long:
-		return &readings.Bounce{Long: true}
+		return readings.Short
 	}
-	return nil
+	return readings.NotSeen
 }
 
 func readingOf(r fixture.Resistance) readings.Reading {

@@ -149,7 +149,7 @@ func (v causesView) suspicions(all []diagnose.Suspicion) {
 			continue
 		}
 		fmt.Fprintf(v, "\n%s %s (%s)\n", v.in("jig?", bold, yellow), v.wrap(5, v.words().Of(s.Say)), percent(s.Probability))
-		fmt.Fprintf(v, "     %s\n", v.wrap(5, v.words().Of(s.Check.Say)))
+		fmt.Fprintf(v, "     %s\n", v.wrap(5, v.words().Of(s.Check)))
 	}
 }
 

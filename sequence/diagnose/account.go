@@ -108,8 +108,8 @@ func keySays(key *readings.Key) (says []Said) {
 	say(key.Late, ReadLate)
 	say(key.Teases, ReadTeases)
 	say(key.Unsteady, ReadUnsteady)
-	say(key.BouncesMake(), ReadMake)
-	say(key.BouncesBreak(), ReadBreak)
+	say(key.Make == readings.Long, ReadMake)
+	say(key.Break == readings.Long, ReadBreak)
 	say(key.Ghost, ReadGhost)
 	return says
 }

@@ -218,7 +218,7 @@ func TestPatterns(t *testing.T) {
 	assert.InDelta(t, 78.526/79.526, three[0].Probability, 1e-4)
 	assert.Equal(t, 3, three[0].Units)
 	assert.Contains(t, inWords(t, three[0].Say), "key 7 failed on 3 units in a row")
-	assert.Equal(t, TryReference, three[0].Check.Action)
+	assert.Equal(t, said(BeforeNext), three[0].Check)
 
 	// Where the place failed often before, two in a row say less.
 	before = []Sighting{good("x"), bad("e"), good("f"), bad("g"), good("h")}

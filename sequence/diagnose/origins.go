@@ -123,7 +123,7 @@ func (o origins) ofContact(f *model.Fault) []weighed {
 	if float64(read.Closed.Value) < healthy.Contact+healthy.Path {
 		return []weighed{{ContactLow, 1}}
 	}
-	long, high := read.BouncesMake(), read.Closed.Value >= 1e3
+	long, high := read.Make == readings.Long, read.Closed.Value >= 1e3
 	return []weighed{
 		{ContactDirty, when(long, 2, 1)},
 		{ContactWorn, when(high && !long, 4, 0.5)},

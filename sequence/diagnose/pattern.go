@@ -18,8 +18,6 @@ type Sighting struct {
 // one of them.
 type Suspicion struct {
 	Place Said
-	Key   string
-	Lines []string
 	Units int // in a row, the newest among them
 	// Chance is the probability that the units behind the newest failed there too
 	// without a common cause.
@@ -28,7 +26,7 @@ type Suspicion struct {
 	// units share. Readings on one jig cannot tell those two apart.
 	Probability float64
 	Say         Said
-	Check       Check
+	Check       Said
 }
 
 // What is assumed about common causes (common practice, no source): of the failures at a
@@ -106,17 +104,16 @@ func (s spot) suspicion(places, row int, before []Sighting) Suspicion {
 	rate := float64(failed+1) / float64(len(before)+max(places, 2))
 	chance := math.Pow(rate, float64(row-1))
 	odds := shareOfJig / (1 - shareOfJig) * math.Pow(staysThere, float64(row-1)) / chance
-	out := Suspicion{Key: s.key, Lines: s.lines, Units: row, Chance: chance, Probability: odds / (1 + odds)}
 	of, code := s.words()
-	out.Place = said(Code("at."+code), of)
-	out.Say = said(Code("pattern."+code), of, row, fmt.Sprintf("%.3g", 1/chance))
-	out.Check = Check{Action: TryReference, By: Person, Key: s.key, Lines: s.lines, Say: said(BeforeNext)}
-	return out
+	return Suspicion{
+		Place: said("at."+code, of), Units: row, Chance: chance, Probability: odds / (1 + odds),
+		Say: said("pattern."+code, of, row, fmt.Sprintf("%.3g", 1/chance)), Check: said(BeforeNext),
+	}
 }
 
 // words are the name of the place, and what of a jig is there: the actuator of a key, or
 // channels.
-func (s spot) words() (name, code string) {
+func (s spot) words() (name string, code Code) {
 	switch {
 	case s.key != "":
 		return s.key, "label"

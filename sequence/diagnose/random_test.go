@@ -4,7 +4,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -87,7 +86,11 @@ func anyKey(rnd *rand.Rand, key product.Key) readings.Key {
 	k := readings.Key{State: readings.KeyState(rnd.IntN(5)), Late: rnd.IntN(5) == 0, Teases: rnd.IntN(5) == 0, Alone: rnd.IntN(2) == 0}
 	if k.State == readings.Closed {
 		k.Closed = &r
-		k.Make = &readings.Bounce{Time: time.Duration(rnd.IntN(40)) * time.Millisecond, Long: rnd.IntN(3) == 0}
+		rnd.IntN(40)
+		k.Make = readings.Short
+		if rnd.IntN(3) == 0 {
+			k.Make = readings.Long
+		}
 	}
 	if key.Diode != product.NoDiode {
 		back := anyReading(rnd)

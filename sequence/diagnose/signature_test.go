@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strconv"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -49,7 +48,7 @@ func subjectOf(p *product.Product) *subject {
 	}
 	for k := range p.Keys {
 		contact := float64(p.Keys[k].Contact) * (1 + 0.08*rnd.NormFloat64())
-		s.Keys[k] = readings.Key{State: readings.Closed, Alone: true, Make: &readings.Bounce{Time: time.Millisecond}, Break: &readings.Bounce{Time: time.Millisecond}}
+		s.Keys[k] = readings.Key{State: readings.Closed, Alone: true, Make: readings.Short, Break: readings.Short}
 		s.reads(k, contact+s.good.Healthy(k).Path)
 		if p.Keys[k].Diode != product.NoDiode {
 			s.Keys[k].Forward = &readings.Forward{Value: 0.64, U: 1e-3}
@@ -124,15 +123,15 @@ type symptom struct {
 var signatures = []symptom{
 	{1, "gcc-20", func(s *subject) {
 		s.high("7", 640)
-		s.key("7").Make = &readings.Bounce{Time: 14 * time.Millisecond, Long: true}
+		s.key("7").Make = readings.Long
 		s.looked(PressAgain, "7", 1)
 	}, ContactDirty, "key 7 (R3-C1)", false},
 	{2, "gcc-20", func(s *subject) { s.high("OK", 8e3); s.looked(PressAgain, "OK", 1) }, ContactWorn, "key OK", true},
 	{3, "gcc-20", func(s *subject) { s.open(s.Product.Key("7")); s.looked(PressAgain, "7", 3) }, ContactMissing, "key 7", false},
-	{4, "gcc-20", func(s *subject) { s.key("7").Make = &readings.Bounce{Time: 14 * time.Millisecond, Long: true} }, DomeCracked, "key 7", false},
+	{4, "gcc-20", func(s *subject) { s.key("7").Make = readings.Long }, DomeCracked, "key 7", false},
 	{5, "console-104", func(s *subject) { s.joined("X3", "Y3", 11) }, DomeInverted, "key W", true},
-	{6, "gcc-20", func(s *subject) { s.key("7").Late = true; s.key("7").Break = nil }, KeyStuck, "key 7", false},
-	{7, "gcc-20", func(s *subject) { s.key("7").Teases = true; s.key("7").Make = nil }, KeyPretravelled, "key 7", true},
+	{6, "gcc-20", func(s *subject) { s.key("7").Late = true; s.key("7").Break = readings.NotSeen }, KeyStuck, "key 7", false},
+	{7, "gcc-20", func(s *subject) { s.key("7").Teases = true; s.key("7").Make = readings.NotSeen }, KeyPretravelled, "key 7", true},
 	{8, "gcc-20", func(s *subject) {
 		for k, key := range s.Product.Keys {
 			s.reads(k, float64(s.Keys[k].Closed.Value)*math.Exp(0.6*key.X))
@@ -198,7 +197,7 @@ var signatures = []symptom{
 	}, WrongProduct, "GCC-20X", false},
 	{34, "gcc-20", func(s *subject) {
 		for _, l := range []string{"5", "6", "8", "9"} {
-			s.key(l).Late, s.key(l).Break = true, nil
+			s.key(l).Late, s.key(l).Break = true, readings.NotSeen
 		}
 	}, SpacerCreep, "around keys 5, 6, 8, 9", false},
 	{35, "gcc-20", func(s *subject) {

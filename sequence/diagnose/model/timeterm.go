@@ -38,9 +38,9 @@ func (t timeTerm) of(k int, h Hypothesis) (l float64) {
 		return 0
 	}
 	marks := [...]mark{
-		{key.Late, lateBy}, {key.Teases || key.Unsteady, teasesBy}, {key.BouncesMake(), makeBy}, {key.BouncesBreak(), breakBy},
+		{key.Late, lateBy}, {key.Teases || key.Unsteady, teasesBy}, {key.Make == readings.Long, makeBy}, {key.Break == readings.Long, breakBy},
 	}
-	if key.Late && key.Break == nil {
+	if key.Late && key.Break == readings.NotSeen {
 		marks[3] = mark{} // it was not open yet
 	}
 	if key.Late && t.besideSlow(k, h) {

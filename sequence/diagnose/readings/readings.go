@@ -3,8 +3,6 @@
 package readings
 
 import (
-	"time"
-
 	"padjig/fixture/quantity"
 	"padjig/sequence/diagnose/polish"
 	"padjig/sequence/product"
@@ -124,8 +122,8 @@ type Key struct {
 	Closed  *Reading // nil where it has no value; of a key not tested, one that decided nothing
 	Forward *Forward // of a series diode
 	Reverse *Reading // against a series diode
-	Make    *Bounce
-	Break   *Bounce
+	Make    Bounce
+	Break   Bounce
 	Late    bool // still closed when it should have opened
 	Teases  bool // came and went while going down or while held
 	// Unsteady is set when it was closed at first, and not when it was read again.
@@ -155,23 +153,21 @@ const (
 
 // Marked reports whether anything in time is not as it should be.
 func (k *Key) Marked() bool {
-	return k.Late || k.Teases || k.Unsteady || k.BouncesMake() || k.BouncesBreak()
+	return k.Late || k.Teases || k.Unsteady || k.Make == Long || k.Break == Long
 }
-
-// BouncesMake reports whether the contact bounced too long on closing.
-func (k *Key) BouncesMake() bool { return k.Make != nil && k.Make.Long }
-
-// BouncesBreak reports whether it did so on opening.
-func (k *Key) BouncesBreak() bool { return k.Break != nil && k.Break.Long }
 
 // Forward is the drop of a series diode with its standard uncertainty.
 type Forward struct{ Value, U quantity.Volt }
 
-// Bounce is how long a contact took to come to rest, and whether that is beyond its limit.
-type Bounce struct {
-	Time time.Duration
-	Long bool
-}
+// Bounce is how a contact came to rest.
+type Bounce uint8
+
+// The bounces; Long is beyond the limit of the key.
+const (
+	NotSeen Bounce = iota
+	Short
+	Long
+)
 
 // Open reports whether a resistance counts as no connection.
 func (u *Unit) Open(ohm float64) bool { return ohm >= float64(u.Closure) }
