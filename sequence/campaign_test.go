@@ -16,6 +16,7 @@ import (
 
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/product"
 )
 
@@ -130,7 +131,7 @@ func (c *campaign) wrong(n *tally, b bench, truth []planted, d diagnose.Diagnosi
 func causesOf(d diagnose.Diagnosis) string {
 	var out []string
 	for _, g := range d.Groups[:d.Found] {
-		out = append(out, g.Causes[0].String())
+		out = append(out, inWords.Cause(g.Causes[0]))
 	}
 	return strings.Join(out, "; ")
 }
@@ -231,7 +232,7 @@ func namesAll(d diagnose.Diagnosis, truth []planted) bool {
 
 // readsTheSame tests the unit again with the faults that were named in place of the true
 // ones and compares all readings.
-func readsTheSame(t *testing.T, b bench, e *diagnose.Evidence, d diagnose.Diagnosis, run func(*testing.T, bench) sequence.Run) bool {
+func readsTheSame(t *testing.T, b bench, e *readings.Unit, d diagnose.Diagnosis, run func(*testing.T, bench) sequence.Run) bool {
 	b.faults = foundOf(d)
 	other, err := sequence.EvidenceOf(run(t, b), b.product)
 	require.NoError(t, err)
@@ -239,19 +240,19 @@ func readsTheSame(t *testing.T, b bench, e *diagnose.Evidence, d diagnose.Diagno
 		slices.EqualFunc(e.Held, other.Held, sameHeld) && sameKeys(e, &other) && e.Gone == other.Gone
 }
 
-func samePair(a, b diagnose.Pair) bool {
+func samePair(a, b readings.Pair) bool {
 	return a.Lines == b.Lines && nearly(a.Ohm, b.Ohm, 0) && a.Again == b.Again
 }
 
-func sameSeat(a, b diagnose.Seat) bool { return a.Pin == b.Pin && a.Good == b.Good }
+func sameSeat(a, b readings.Seat) bool { return a.Pin == b.Pin && a.Good == b.Good }
 
-func sameHeld(a, b diagnose.Held) bool { return a.Key == b.Key && a.Lines == b.Lines }
+func sameHeld(a, b readings.Held) bool { return a.Key == b.Key && a.Lines == b.Lines }
 
-func sameKeys(e, other *diagnose.Evidence) bool {
+func sameKeys(e, other *readings.Unit) bool {
 	for k := range e.Keys {
 		a, b := e.Keys[k], other.Keys[k]
 		if a.State != b.State || a.Late != b.Late || a.Teases != b.Teases || a.Unsteady != b.Unsteady || a.Ghost != b.Ghost || a.Stray != b.Stray ||
-			long(a.Make) != long(b.Make) || long(a.Break) != long(b.Break) {
+			(a.Make == readings.Long) != (b.Make == readings.Long) || (a.Break == readings.Long) != (b.Break == readings.Long) {
 			return false
 		}
 		if a.Closed != nil && b.Closed != nil && !nearly(*a.Closed, *b.Closed, float64(e.Product.Keys[k].Contact)) {
@@ -261,11 +262,9 @@ func sameKeys(e, other *diagnose.Evidence) bool {
 	return true
 }
 
-func long(b *diagnose.Bounce) bool { return b != nil && b.Long }
-
 // nearly compares two readings: within 5 %, four standard uncertainties, and three
 // standard deviations of a contact, which is how well a crack's ohms are known.
-func nearly(a, b diagnose.Reading, contact float64) bool {
+func nearly(a, b readings.Reading, contact float64) bool {
 	if a.AtLeast || b.AtLeast {
 		return a.AtLeast == b.AtLeast
 	}

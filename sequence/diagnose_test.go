@@ -9,6 +9,7 @@ import (
 
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/wording"
 )
 
 // Faults planted in a simulated jig, measured through the whole serial path, and then
@@ -67,15 +68,18 @@ func TestPlantedFaultsAreDiagnosed(t *testing.T) {
 			d, err := sequence.Diagnose(run, p)
 			require.NoError(t, err)
 			first, ok := d.First()
-			require.True(t, ok, d.Sentence)
-			assert.Equal(t, c.kind, first.Kind, d.Sentence)
-			assert.Contains(t, first.Place, c.place)
+			require.True(t, ok, inWords.Sentence(d))
+			assert.Equal(t, c.kind, first.Kind, inWords.Sentence(d))
+			assert.Contains(t, inWords.Of(first.Place), c.place)
 			assert.Equal(t, c.found, d.Found, "%v", d.Groups)
 			assert.Empty(t, d.Unexplained)
 			assert.NotNil(t, d.Check)
 		})
 	}
 }
+
+// inWords says what a diagnosis says.
+var inWords = wording.English.Diagnosis()
 
 // A good unit is told so in one sentence, and no cause is made up.
 func TestNothingWrongIsSaidClearly(t *testing.T) {
@@ -85,7 +89,7 @@ func TestNothingWrongIsSaidClearly(t *testing.T) {
 		require.NoError(t, err)
 		assert.Empty(t, d.Groups)
 		assert.Nil(t, d.Check)
-		assert.Contains(t, d.Sentence, "Nothing wrong was read")
+		assert.Contains(t, inWords.Sentence(d), "Nothing wrong was read")
 	}
 }
 
@@ -96,7 +100,7 @@ func TestJoinsSpeakOfTheJig(t *testing.T) {
 	run := runInBubble(t, b)
 	d, err := sequence.Diagnose(run, p)
 	require.NoError(t, err)
-	assert.Contains(t, d.Sentence, "not pressed")
+	assert.Contains(t, inWords.Sentence(d), "not pressed")
 	assert.Empty(t, d.Groups)
 
 	// The simulated jig has no fault that joins would show: as a bad channel would.
@@ -106,8 +110,8 @@ func TestJoinsSpeakOfTheJig(t *testing.T) {
 	d, err = sequence.Diagnose(run, p)
 	require.NoError(t, err)
 	first, ok := d.First()
-	require.True(t, ok, d.Sentence)
+	require.True(t, ok, inWords.Sentence(d))
 	assert.Equal(t, diagnose.ProbeDirty, first.Kind)
-	assert.Contains(t, first.Place, "R3 (pin 3)")
+	assert.Contains(t, inWords.Of(first.Place), "R3 (pin 3)")
 	assert.Equal(t, 1, d.Found)
 }

@@ -6,6 +6,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/product"
 )
 
@@ -13,11 +14,11 @@ import (
 // diagnosis is made of. What a run does not list was in order: a pair of lines that is
 // not there is above its limit. The error says that run and product do not belong
 // together.
-func EvidenceOf(run Run, p *product.Product) (diagnose.Evidence, error) {
-	e := diagnose.Evidence{
+func EvidenceOf(run Run, p *product.Product) (readings.Unit, error) {
+	e := readings.Unit{
 		Product: p, Closure: closureOf(p), Pressed: run.Actuation != Electrical,
 		SelfTest: selfTestOf(run), Rested: stepOf(run, "rest"),
-		Keys: make([]diagnose.Key, len(p.Keys)),
+		Keys: make([]readings.Key, len(p.Keys)),
 	}
 	if err := belongs(run, p); err != nil {
 		return e, err
@@ -29,6 +30,7 @@ func EvidenceOf(run Run, p *product.Product) (diagnose.Evidence, error) {
 	w.listen()
 	w.seats()
 	w.pairs()
+	w.joined = e.Nets()
 	for k := range run.Keys {
 		e.Keys[k] = w.key(k)
 		if w.said[run.Keys[k].Key]["join reads wrong"] {
@@ -46,25 +48,25 @@ func belongs(run Run, p *product.Product) error {
 	for k, key := range run.Keys {
 		own := p.Keys[k]
 		if key.Key != own.Label || key.Lines != [2]string{p.Lines[own.A].Name, p.Lines[own.B].Name} {
-			return fmt.Errorf("key %d of the run is %s (%s-%s), in the product file it is %s", k+1, key.Key, key.Lines[0], key.Lines[1],
-				diagnose.KeyPlace(p, k))
+			return fmt.Errorf("key %d of the run is %s (%s-%s), in the product file it is key %s (%s-%s)", k+1, key.Key, key.Lines[0], key.Lines[1],
+				own.Label, p.Lines[own.A].Name, p.Lines[own.B].Name)
 		}
 	}
 	return nil
 }
 
-func stepOf(run Run, name string) diagnose.Step {
+func stepOf(run Run, name string) readings.Step {
 	for _, s := range run.Steps {
 		if s.Name == name && s.Done {
-			return diagnose.Done
+			return readings.Done
 		}
 	}
-	return diagnose.NotDone
+	return readings.NotDone
 }
 
-func selfTestOf(run Run) diagnose.Step {
+func selfTestOf(run Run) readings.Step {
 	if run.Outcome == Aborted && run.Why.Code == JigMisreads {
-		return diagnose.Failed
+		return readings.Failed
 	}
 	return stepOf(run, "self-test")
 }
@@ -73,8 +75,9 @@ func selfTestOf(run Run) diagnose.Step {
 type witness struct {
 	run      Run
 	product  *product.Product
-	evidence *diagnose.Evidence
+	evidence *readings.Unit
 	said     map[string]map[string]bool // by key: what findings say of it
+	joined   *readings.Nets             // lines connected at rest
 }
 
 // listen notes what the findings say that no reading does.
@@ -92,7 +95,7 @@ func (w *witness) listen() {
 
 func (w *witness) seats() {
 	for _, s := range w.run.Seats {
-		w.evidence.Seats = append(w.evidence.Seats, diagnose.Seat{Pin: s.Pin, Loop: readingOf(s.Loop), Good: s.Good})
+		w.evidence.Seats = append(w.evidence.Seats, readings.Seat{Pin: s.Pin, Loop: readingOf(s.Loop), Good: s.Good})
 	}
 }
 
@@ -103,11 +106,11 @@ func (w *witness) pairs() {
 			continue
 		}
 		if k := w.product.Key(p.While); p.While != "" && k >= 0 {
-			w.evidence.Held = append(w.evidence.Held, diagnose.Held{Key: k, Lines: lines, Ohm: readingOf(p.Ohm)})
+			w.evidence.Held = append(w.evidence.Held, readings.Held{Key: k, Lines: lines, Ohm: readingOf(p.Ohm)})
 			continue
 		}
 		f := w.about(p)
-		w.evidence.Rest = append(w.evidence.Rest, diagnose.Pair{
+		w.evidence.Rest = append(w.evidence.Rest, readings.Pair{
 			Lines: lines, Ohm: readingOf(p.Ohm),
 			Forward: maybe(p.Forward), Backward: maybe(p.Backward), Trend: trends[p.Trend],
 			Gone:  f.Says(GoneAgain),
@@ -116,7 +119,7 @@ func (w *witness) pairs() {
 	}
 }
 
-var trends = map[Trend]diagnose.Trend{Steady: diagnose.Steady, Rising: diagnose.Rising, Falling: diagnose.Falling}
+var trends = map[Trend]readings.Trend{Steady: readings.Steady, Rising: readings.Rising, Falling: readings.Falling}
 
 // about is the finding about a pair at rest, empty if there is none.
 func (w *witness) about(p Pair) Finding {
@@ -132,10 +135,10 @@ func (w *witness) about(p Pair) Finding {
 var ofRest = map[string]bool{"leak": true, "lines shorted": true, "key closed at rest": true, "key stays closed": true}
 
 // key says what was read at a key. Only keys that were pressed say something of themselves.
-func (w *witness) key(k int) diagnose.Key {
+func (w *witness) key(k int) readings.Key {
 	read := w.run.Keys[k]
-	key := diagnose.Key{State: w.state(k)}
-	if key.State == diagnose.NotTested {
+	key := readings.Key{State: w.state(k)}
+	if key.State == readings.NotTested {
 		if w.evidence.Pressed && read.Verdict == KeyUntested {
 			key.Closed = maybe(read.Closed) // within its guard band
 		}
@@ -145,7 +148,7 @@ func (w *witness) key(k int) diagnose.Key {
 	limits := w.product.Keys[k].Limits
 	key.Closed, key.Reverse = maybe(read.Closed), maybe(read.Reverse)
 	if read.Forward != nil {
-		key.Forward = &diagnose.Forward{Value: read.Forward.Value, U: read.Forward.U}
+		key.Forward = &readings.Forward{Value: read.Forward.Value, U: read.Forward.U}
 	}
 	key.Make = bounceOf(read.Make, said["bounce on make"], limits.Make)
 	key.Break = bounceOf(read.Break, said["bounce on break"], limits.Break)
@@ -158,21 +161,21 @@ func (w *witness) key(k int) diagnose.Key {
 	return key
 }
 
-func (w *witness) state(k int) diagnose.KeyState {
+func (w *witness) state(k int) readings.KeyState {
 	read, said := w.run.Keys[k], w.said[w.run.Keys[k].Key]
 	switch {
 	case !w.evidence.Pressed, read.Verdict == KeyUntested:
-		return diagnose.NotTested
+		return readings.NotTested
 	case said["diode reversed"]:
-		return diagnose.Reversed
+		return readings.Reversed
 	case read.Closed != nil, said["teases"], said["contact unsteady"], w.closedBehindDiode(k):
-		return diagnose.Closed
+		return readings.Closed
 	case said["diode drop"]:
-		return diagnose.NoLaw
-	case read.Verdict == KeyPass, said["key closed at rest"], said["key stays closed"], w.joined(k):
-		return diagnose.NotTested
+		return readings.NoLaw
+	case read.Verdict == KeyPass, said["key closed at rest"], said["key stays closed"], w.joined.Same(w.product.Keys[k].A, w.product.Keys[k].B):
+		return readings.NotTested
 	}
-	return diagnose.Open
+	return readings.Open
 }
 
 // closedBehindDiode reports whether a key closed of which a first press reads no more
@@ -183,35 +186,23 @@ func (w *witness) closedBehindDiode(k int) bool {
 		(read.Verdict == KeyPass || read.Make != nil)
 }
 
-// joined reports whether a key's lines were connected at rest, directly or by way of
-// others, so that it was not pressed.
-func (w *witness) joined(k int) bool {
-	known := newNets(len(w.product.Lines))
-	for _, p := range w.evidence.Rest {
-		if !p.Ohm.AtLeast && p.Ohm.Value < w.evidence.Closure {
-			known.join(p.Lines[0], p.Lines[1])
-		}
-	}
-	return known.same(w.product.Keys[k].A, w.product.Keys[k].B)
-}
-
 // bounceOf takes for too long what was said to be, or what is beyond the limit: of a key
 // that teases nobody says it.
-func bounceOf(b *fixture.Bounce, long bool, limit time.Duration) *diagnose.Bounce {
+func bounceOf(b *fixture.Bounce, long bool, limit time.Duration) readings.Bounce {
 	switch {
+	case long, b != nil && b.Time > limit:
+		return readings.Long
 	case b != nil:
-		return &diagnose.Bounce{Time: b.Time, Long: long || b.Time > limit}
-	case long:
-		return &diagnose.Bounce{Long: true}
+		return readings.Short
 	}
-	return nil
+	return readings.NotSeen
 }
 
-func readingOf(r fixture.Resistance) diagnose.Reading {
-	return diagnose.Reading{Value: max(r.Value, 0), U: r.U, AtLeast: r.AtLeast}
+func readingOf(r fixture.Resistance) readings.Reading {
+	return readings.Reading{Value: max(r.Value, 0), U: r.U, AtLeast: r.AtLeast}
 }
 
-func maybe(r *fixture.Resistance) *diagnose.Reading {
+func maybe(r *fixture.Resistance) *readings.Reading {
 	if r == nil {
 		return nil
 	}

@@ -146,14 +146,14 @@ func TestFirstPressIsDiagnosed(t *testing.T) {
 			d, err := sequence.Diagnose(gentleRun(t, bench{product: p, faults: c.fault, seed: 11}, firstPress), p)
 			require.NoError(t, err)
 			if c.hidden != "" {
-				assert.Empty(t, d.Groups, "shows all the same, although %s: %s", c.hidden, d.Sentence)
+				assert.Empty(t, d.Groups, "shows all the same, although %s: %s", c.hidden, inWords.Sentence(d))
 				return
 			}
 			first, ok := d.First()
-			require.True(t, ok, d.Sentence)
+			require.True(t, ok, inWords.Sentence(d))
 			assert.True(t, holds(d.Groups[0], c.kind, c.place), "%v", d.Groups[0].Causes)
 			if c.kind != diagnose.JigDoubtful {
-				assert.False(t, first.Kind.OfJig(), "%s", d.Sentence)
+				assert.False(t, first.Kind.OfJig(), "%s", inWords.Sentence(d))
 			}
 			assert.Empty(t, d.Unexplained)
 		})
@@ -176,7 +176,7 @@ func TestEveryKindOfFaultIsTriedAtAFirstPress(t *testing.T) {
 
 func holds(g diagnose.Group, kind diagnose.Kind, place string) bool {
 	for _, c := range g.Causes {
-		if c.Kind == kind && strings.Contains(c.Place, place) {
+		if c.Kind == kind && strings.Contains(inWords.Of(c.Place), place) {
 			return true
 		}
 	}
@@ -202,9 +202,9 @@ func TestFirstPressOfAGoodUnit(t *testing.T) {
 		p := load(t, name)
 		d, err := sequence.Diagnose(gentleRun(t, bench{product: p, seed: 7}, firstPress), p)
 		require.NoError(t, err)
-		assert.Empty(t, d.Groups, d.Sentence)
-		assert.Contains(t, d.Sentence, "Nothing wrong was read: ")
-		assert.Equal(t, name == "bay-16", strings.Contains(d.Sentence, "Of 16 keys no more was read than that they close"))
+		assert.Empty(t, d.Groups, inWords.Sentence(d))
+		assert.Contains(t, inWords.Sentence(d), "Nothing wrong was read: ")
+		assert.Equal(t, name == "bay-16", strings.Contains(inWords.Sentence(d), "Of 16 keys no more was read than that they close"))
 	}
 }
 
@@ -235,8 +235,8 @@ func TestFirstPressFindsANoisyJig(t *testing.T) {
 		d, err := sequence.Diagnose(gentleRun(t, b, plan), b.product)
 		require.NoError(t, err)
 		first, ok := d.First()
-		require.True(t, ok, "%+v: %s", c, d.Sentence)
-		assert.Equal(t, diagnose.JigNoisy, first.Kind, "%+v: %s", c, d.Sentence)
+		require.True(t, ok, "%+v: %s", c, inWords.Sentence(d))
+		assert.Equal(t, diagnose.JigNoisy, first.Kind, "%+v: %s", c, inWords.Sentence(d))
 	}
 }
 
@@ -260,14 +260,14 @@ func TestFirstPressCampaign(t *testing.T) {
 			d := diagnose.Diagnose(e)
 			first, ok := d.First()
 			if !ok {
-				assert.True(t, mayHide(p, truth), "%s: %s does not show: %s", name, truth.sentence, d.Sentence)
+				assert.True(t, mayHide(p, truth), "%s: %s does not show: %s", name, truth.sentence, inWords.Sentence(d))
 				continue
 			}
 			shown++
-			assert.False(t, first.Kind.OfJig(), "%s: %s: %s", name, truth.sentence, d.Sentence)
+			assert.False(t, first.Kind.OfJig(), "%s: %s: %s", name, truth.sentence, inWords.Sentence(d))
 			if !truth.in(d.Groups[0]) {
 				same++
-				assert.True(t, readsTheSame(t, b, &e, d, gently), "%s: %s: %s %v", name, truth.sentence, d.Sentence, d.Groups[0].Causes)
+				assert.True(t, readsTheSame(t, b, &e, d, gently), "%s: %s: %s %v", name, truth.sentence, inWords.Sentence(d), d.Groups[0].Causes)
 			}
 		}
 		t.Logf("%s: %d faults showed, of %d something was named that reads the same", name, shown, same)

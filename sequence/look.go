@@ -8,6 +8,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/diagnose/readings"
 )
 
 // ErrPerson is returned by [Plan.Look] for a check that a person has to do.
@@ -23,7 +24,7 @@ func (plan *Plan) Look(ctx context.Context, jig Jig, check diagnose.Check) (diag
 		diagnose.HoldKey: r.holdAgain, diagnose.ReadLoops: r.readLoops,
 	}[check.Action]
 	if !ok {
-		return diagnose.Looked{}, fmt.Errorf("%s: %w", check.Say, ErrPerson)
+		return diagnose.Looked{}, fmt.Errorf("%s: %w", check.Action, ErrPerson)
 	}
 	looked, err := look(check)
 	if inert := makeInert(ctx, jig); err == nil {
@@ -58,7 +59,7 @@ func (r *runner) pressAgain(check diagnose.Check) (diagnose.Looked, error) {
 		q := r.plan.valueRoutine(k, r.known)
 		queue, routines = append(queue, q), append(routines, q.r)
 	}
-	var readings []diagnose.Reading
+	var readings []readings.Reading
 	err = r.perform(routines, func(i int, d fixture.Done) error {
 		mid := d.Resistance(queue[i].mid)
 		closed, _, err := r.closedValue(queue[i], d)
@@ -134,7 +135,7 @@ func (r *runner) watchPair(check diagnose.Check) (diagnose.Looked, error) {
 		return diagnose.Looked{}, err
 	}
 	least, _ := r.plan.restLimit(pair.a, pair.b)
-	return check.Watched(readingOf(pair.ohm), diagnose.Reading{Value: least}, trends[pair.trend]), nil
+	return check.Watched(readingOf(pair.ohm), readings.Reading{Value: least}, trends[pair.trend]), nil
 }
 
 // heldFor is how long a key is watched for dropouts.

@@ -14,6 +14,7 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/product"
 	"padjig/sequence/wording"
 )
@@ -80,7 +81,7 @@ With --json standard output holds one object:
 type examined struct {
 	run       results.Stored
 	product   *product.Product
-	evidence  diagnose.Evidence
+	evidence  readings.Unit
 	diagnosis diagnose.Diagnosis
 	patterns  []diagnose.Suspicion
 }
@@ -106,8 +107,7 @@ func (o *diagnoseOptions) run(cmd *cobra.Command, what string) error {
 		return err
 	}
 	before := x.diagnosis
-	x.evidence.Looked = append(x.evidence.Looked, looked)
-	x.diagnosis = diagnose.Diagnose(x.evidence)
+	x.diagnosis = diagnose.Diagnose(x.evidence, looked)
 	return o.show(cmd, s, x, &looked, &before)
 }
 
@@ -236,9 +236,9 @@ func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examine
 	check := x.diagnosis.Check
 	switch {
 	case check == nil:
-		return diagnose.Looked{}, fail(statusWrong, errors.New("there is nothing to check: "+x.diagnosis.Sentence), "padjig diagnose without --check")
+		return diagnose.Looked{}, fail(statusWrong, errors.New("there is nothing to check: "+wording.English.Diagnosis().Sentence(x.diagnosis)), "padjig diagnose without --check")
 	case check.By != diagnose.Jig:
-		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("the next check is not one for the jig: %s", check.Say), "do that, then test the unit again")
+		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("the next check is not one for the jig: %s", wording.English.Diagnosis().Of(check.Say)), "do that, then test the unit again")
 	}
 	jig, err := bench.OpenJig(ctx, o.jig, link.Options{})
 	if err != nil {

@@ -7,6 +7,7 @@ import (
 
 	"padjig/results"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/wording"
 )
 
 // causesView writes a diagnosis for people.
@@ -15,6 +16,8 @@ type causesView struct {
 	d  diagnose.Diagnosis
 	at string // serial number and store, for suggested commands
 }
+
+func (causesView) words() wording.Diagnosis { return wording.English.Diagnosis() }
 
 func (v causesView) head(r results.Stored) {
 	word := strings.ToUpper(string(r.Outcome))
@@ -28,7 +31,7 @@ func (v causesView) head(r results.Stored) {
 
 // all writes the whole diagnosis.
 func (v causesView) all() {
-	fmt.Fprintln(v, v.wrap(0, v.d.Sentence))
+	fmt.Fprintln(v, v.wrap(0, v.words().Sentence(v.d)))
 	for i, g := range v.d.Groups {
 		if i == v.d.Found {
 			fmt.Fprint(v, "\nless likely:\n")
@@ -39,7 +42,7 @@ func (v causesView) all() {
 	if len(v.d.Masked) > 0 {
 		fmt.Fprint(v, "\nnot tested, so that nothing is known of it:\n")
 		for _, m := range v.d.Masked {
-			fmt.Fprintf(v, "     %s\n", v.wrap(7, m.What+": "+m.By))
+			fmt.Fprintf(v, "     %s\n", v.wrap(7, v.words().Of(m.What)+": "+v.words().Of(m.By)))
 		}
 	}
 	v.next()
@@ -51,10 +54,10 @@ func (v causesView) group(i int, g diagnose.Group) {
 	if i >= v.d.Found {
 		mark = "    "
 	}
-	fmt.Fprintf(v, "%s %s\n", mark, v.wrap(5, v.in(g.Causes[0].String(), bold)+", "+percent(g.Probability*g.Causes[0].Weight)))
+	fmt.Fprintf(v, "%s %s\n", mark, v.wrap(5, v.in(v.words().Cause(g.Causes[0]), bold)+", "+percent(g.Probability*g.Causes[0].Weight)))
 	for _, c := range g.Causes[1:] {
 		if c.Weight >= leastShown {
-			fmt.Fprintf(v, "       or %s\n", v.wrap(10, c.String()+", "+percent(g.Probability*c.Weight)))
+			fmt.Fprintf(v, "       or %s\n", v.wrap(10, v.words().Cause(c)+", "+percent(g.Probability*c.Weight)))
 		}
 	}
 	if g.WithinLimits {
@@ -80,7 +83,7 @@ func (v causesView) list(title string, what []diagnose.Contribution) {
 	}
 	fmt.Fprintln(v, title)
 	for _, c := range what {
-		fmt.Fprintf(v, "       %s\n", v.wrap(9, fmt.Sprintf("%s (%s)", c.Reading, times10(c.Nats))))
+		fmt.Fprintf(v, "       %s\n", v.wrap(9, fmt.Sprintf("%s (%s)", v.words().Reading(c.Reading), times10(c.Nats))))
 	}
 }
 
@@ -113,10 +116,10 @@ func (v causesView) next() {
 	if c == nil {
 		return
 	}
-	fmt.Fprintf(v, "\nnext: %s\n", v.wrap(6, c.Say))
+	fmt.Fprintf(v, "\nnext: %s\n", v.wrap(6, v.words().Of(c.Say)))
 	for _, o := range c.Outcomes {
 		if len(o.For) > 0 && len(c.Outcomes) > 1 {
-			fmt.Fprintf(v, "      %s\n", v.wrap(8, fmt.Sprintf("%s: speaks for %s", o.Says, joinKinds(o.For))))
+			fmt.Fprintf(v, "      %s\n", v.wrap(8, fmt.Sprintf("%s: speaks for %s", v.words().Of(o.Says), v.joinKinds(o.For))))
 		}
 	}
 	if c.By == diagnose.Jig {
@@ -124,16 +127,16 @@ func (v causesView) next() {
 	}
 }
 
-func joinKinds(kinds []diagnose.Kind) string {
-	return strings.Join(each(kinds, func(k diagnose.Kind) string { return string(k) }), ", ")
+func (v causesView) joinKinds(kinds []diagnose.Kind) string {
+	return strings.Join(each(kinds, v.words().Kind), ", ")
 }
 
 // changed says what a check brought.
 func (v causesView) changed(l diagnose.Looked, before diagnose.Diagnosis) {
-	fmt.Fprintf(v, "checked: %s\n", v.wrap(9, l.Says))
+	fmt.Fprintf(v, "checked: %s\n", v.wrap(9, v.words().Of(l.Says)))
 	for _, s := range diagnose.Shifts(before, v.d) {
 		if max(s.Was, s.Is) >= leastShown {
-			fmt.Fprintf(v, "  %-18s %9s -> %s\n", s.Cause.Kind, percent(s.Was), percent(s.Is))
+			fmt.Fprintf(v, "  %-18s %9s -> %s\n", v.words().Kind(s.Cause.Kind), percent(s.Was), percent(s.Is))
 		}
 	}
 	fmt.Fprintln(v)
@@ -145,8 +148,8 @@ func (v causesView) suspicions(all []diagnose.Suspicion) {
 		if s.Probability < 0.5 {
 			continue
 		}
-		fmt.Fprintf(v, "\n%s %s (%s)\n", v.in("jig?", bold, yellow), v.wrap(5, s.Say), percent(s.Probability))
-		fmt.Fprintf(v, "     %s\n", v.wrap(5, s.Check.Say))
+		fmt.Fprintf(v, "\n%s %s (%s)\n", v.in("jig?", bold, yellow), v.wrap(5, v.words().Of(s.Say)), percent(s.Probability))
+		fmt.Fprintf(v, "     %s\n", v.wrap(5, v.words().Of(s.Check)))
 	}
 }
 
@@ -157,20 +160,20 @@ func (v causesView) brief() {
 	}
 	fmt.Fprintln(v, "likely cause:")
 	for i, g := range v.d.Groups[:v.d.Found] {
-		fmt.Fprintf(v, "%3d. %s\n", i+1, v.wrap(5, g.Causes[0].String()+", "+percent(g.Probability*g.Causes[0].Weight)+orElse(g)))
+		fmt.Fprintf(v, "%3d. %s\n", i+1, v.wrap(5, v.words().Cause(g.Causes[0])+", "+percent(g.Probability*g.Causes[0].Weight)+v.orElse(g)))
 	}
 	if c := v.d.Check; c != nil {
-		fmt.Fprintf(v, "     next: %s\n", v.wrap(11, c.Say))
+		fmt.Fprintf(v, "     next: %s\n", v.wrap(11, v.words().Of(c.Say)))
 	}
 	fmt.Fprintf(v, "     more: padjig diagnose %s\n\n", v.at)
 }
 
 // orElse names what the readings cannot tell from the first cause of a group.
-func orElse(g diagnose.Group) string {
+func (v causesView) orElse(g diagnose.Group) string {
 	var others []string
 	for _, c := range g.Causes[1:] {
 		if c.Weight >= leastShown {
-			others = append(others, string(c.Kind))
+			others = append(others, v.words().Kind(c.Kind))
 		}
 	}
 	if len(others) == 0 {

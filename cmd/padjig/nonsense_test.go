@@ -48,7 +48,21 @@ type fact struct {
 	Reason   string
 	Verdicts []sequence.Verdict
 	Findings []found
-	Causes   []diagnose.Kind
+	Causes   []cause
+	Check    diagnose.Action
+}
+
+type cause struct {
+	Kind  diagnose.Kind
+	Place diagnose.Code
+}
+
+// causes are all that were found.
+func (f facts) causes() (all []cause) {
+	for _, r := range f.Runs {
+		all = append(all, r.Causes...)
+	}
+	return all
 }
 
 type found struct {
@@ -131,8 +145,11 @@ func factOfRun(r sequence.Run, d diagnose.Diagnosis) fact {
 	f := fact{Outcome: r.Outcome, Why: r.Why, Reason: r.Reason}
 	for _, g := range d.Groups {
 		for _, c := range g.Causes {
-			f.Causes = append(f.Causes, c.Kind)
+			f.Causes = append(f.Causes, cause{c.Kind, c.Place.Code})
 		}
+	}
+	if d.Check != nil {
+		f.Check = d.Check.Action
 	}
 	if r.Why.Code == sequence.JigMisreads || r.Why.Code == sequence.JigFailed {
 		f.Why.Args, f.Reason = nil, "" // a reading is another each time
@@ -157,7 +174,15 @@ func TestNonsenseChangesNothingButWords(t *testing.T) {
 	got, babbled := conclude(t)
 	assert.Equal(t, want, got)
 	assert.NotContains(t, said, "blah")
-	assert.Greater(t, strings.Count(babbled, "blah"), 40)
+	assert.Greater(t, strings.Count(babbled, "blah"), 400)
+	named := 0
+	for _, c := range want.causes() {
+		if strings.Contains(said, string(c.Kind)) {
+			named++
+			assert.NotContains(t, babbled, string(c.Kind))
+		}
+	}
+	assert.Greater(t, named, 10)
 	statuses := map[int]bool{}
 	for _, s := range want.Statuses {
 		statuses[s] = true

@@ -8,11 +8,13 @@ import (
 
 	"padjig/fixture/circuit"
 	"padjig/fixture/quantity"
+	"padjig/sequence/diagnose/model"
+	"padjig/sequence/diagnose/padtest"
 )
 
 // board is an 8 x 16 pad of 128 keys with three faults: the largest that is common.
 func board(b *testing.B) *subject {
-	s := subjectOf(matrix(b, 8, 16, ""))
+	s := subjectOf(padtest.Matrix(b, 8, 16))
 	s.more("C9", 2, 700)
 	s.high("6.4", 900)
 	s.openFrom("R3", 5)
@@ -24,11 +26,11 @@ func board(b *testing.B) *subject {
 // anew for each of the 128 presses.
 func BenchmarkSingles(b *testing.B) {
 	s := board(b)
-	m := newModel(&s.Evidence)
-	causes := m.singles()
+	of := suspectsOf(&s.Unit, model.New(&s.Unit))
+	causes := of.singles()
 	for b.Loop() {
 		for _, f := range causes {
-			m.scored(f)
+			of.scored(f)
 		}
 	}
 	each := b.Elapsed() / time.Duration(b.N*len(causes))
@@ -39,7 +41,7 @@ func BenchmarkSingles(b *testing.B) {
 }
 
 // solvedAnew is how long one cause takes when the circuit is solved for every press.
-func solvedAnew(b *testing.B, s *subject, causes []fault) time.Duration {
+func solvedAnew(b *testing.B, s *subject, causes []model.Fault) time.Duration {
 	const some = 12
 	contact := make([]quantity.Ohm, len(s.Keys))
 	for i := range contact {
@@ -49,7 +51,7 @@ func solvedAnew(b *testing.B, s *subject, causes []fault) time.Duration {
 	began, n := time.Now(), 0
 	for i := 0; i < len(causes) && n < some; i += len(causes) / some {
 		pad := s.Product.Circuit()
-		damage(pad, []fault{causes[i]})
+		damage(pad, &causes[i])
 		for k := range s.Keys {
 			contact[k] = 60
 			_, err := bench.KeyOhm(pad, contact, k, 100, func(int) circuit.Drive { return circuit.Guard })
@@ -61,14 +63,28 @@ func solvedAnew(b *testing.B, s *subject, causes []fault) time.Duration {
 	return time.Since(began) / time.Duration(n)
 }
 
+// damage puts a fault into a circuit.
+func damage(k *circuit.Keypad, f *model.Fault) {
+	switch f.Effect {
+	case model.Parts:
+		k.Break(f.Line, f.After)
+	case model.Adds:
+		k.AddSeries(f.Line, f.After, ohm(f.Ohm))
+	case model.Bridges:
+		k.Bridges = append(k.Bridges, circuit.Bridge{
+			From: circuit.Place{Line: f.Line}, To: circuit.Place{Line: f.Mate}, R: ohm(f.Ohm),
+		})
+	}
+}
+
 // BenchmarkPairs finds the best explanation of a 128-key board with three faults: every
 // pair of causes that explain anything, and the sets grown from them.
 func BenchmarkPairs(b *testing.B) {
 	s := board(b)
-	m := newModel(&s.Evidence)
+	m := model.New(&s.Unit)
 	var found *search
 	for b.Loop() {
-		found = newSearch(m)
+		found = newSearch(m, suspectsOf(&s.Unit, m).candidates())
 		found.run()
 	}
 	n := len(found.cands)
@@ -81,6 +97,6 @@ func BenchmarkPairs(b *testing.B) {
 func BenchmarkDiagnose(b *testing.B) {
 	s := board(b)
 	for b.Loop() {
-		Diagnose(s.Evidence)
+		s.diagnose()
 	}
 }

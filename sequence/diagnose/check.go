@@ -3,6 +3,8 @@ package diagnose
 import (
 	"math"
 	"slices"
+
+	"padjig/sequence/diagnose/readings"
 )
 
 // Action is what a check does.
@@ -38,7 +40,7 @@ type Check struct {
 	Key    string   // label of the key concerned, empty where there is none
 	Lines  []string // lines concerned
 	Times  int      // of presses
-	Say    string   // what to do, in words
+	Say    Said     // what to do
 	Bits   float64  // expected information about which cause it is
 	// Outcomes are what can come out, in the order of Looked.Outcome.
 	Outcomes []Outcome
@@ -46,7 +48,7 @@ type Check struct {
 
 // Outcome is one thing that can come out of a check.
 type Outcome struct {
-	Says        string
+	Says        Said
 	Probability float64 // expected now
 	For         []Kind  // the kinds that it speaks for most
 }
@@ -56,8 +58,8 @@ type Looked struct {
 	Action  Action
 	Key     string
 	Lines   []string
-	Outcome int    // index into the outcomes of the action
-	Says    string // with values
+	Outcome int  // index into the outcomes of the action
+	Says    Said // with values
 }
 
 // gives is how likely each outcome is when kind is the cause.
@@ -71,23 +73,29 @@ func (t *trial) gives(kind Kind) []float64 {
 // enoughBits is the least information worth the effort of a check.
 const enoughBits = 0.05
 
-// nextCheck chooses what would tell most: among what the jig can do, if that is worth it;
-// then among what a person can do without opening the unit; else a look at the place.
-func (m *model) nextCheck(d *Diagnosis) *Check {
+// chooser chooses what to do next on a unit.
+type chooser struct {
+	unit   *readings.Unit
+	nets   *readings.Nets
+	looked []Looked // what was done already
+}
+
+// next chooses what would tell most: among what the jig can do, if that is worth it; then
+// among what a person can do without opening the unit; else a look at the place.
+func (w chooser) next(d *Diagnosis) *Check {
 	first, ok := d.First()
 	if !ok {
 		return nil
 	}
 	for _, by := range []Doer{Jig, Person} {
-		if c := m.bestCheck(d, by); c != nil && c.Bits >= enoughBits {
+		if c := w.best(d.weighed(), by); c != nil && c.Bits >= enoughBits {
 			return c
 		}
 	}
 	return &Check{Action: LookInside, By: Person, Key: first.Key, Lines: first.Lines, Say: first.Kind.Remedy()}
 }
 
-func (m *model) bestCheck(d *Diagnosis, by Doer) (best *Check) {
-	causes := d.weighed()
+func (w chooser) best(causes []Cause, by Doer) (best *Check) {
 	for i := range trials {
 		t := &trials[i]
 		if t.by != by {
@@ -95,7 +103,7 @@ func (m *model) bestCheck(d *Diagnosis, by Doer) (best *Check) {
 		}
 		for j := range causes {
 			c := &causes[j]
-			if !t.applies(m, c) || m.done(t, c) {
+			if !t.applies(w, c) || w.done(t, c) {
 				continue
 			}
 			if check := t.check(c, causes); best == nil || check.Bits > best.Bits+1e-9 {
@@ -107,8 +115,23 @@ func (m *model) bestCheck(d *Diagnosis, by Doer) (best *Check) {
 }
 
 // done reports whether a check was made already.
-func (m *model) done(t *trial, c *Cause) bool {
-	return slices.ContainsFunc(m.ev.Looked, func(l Looked) bool { return l.Action == t.action && l.concerns(c) })
+func (w chooser) done(t *trial, c *Cause) bool {
+	return slices.ContainsFunc(w.looked, func(l Looked) bool { return l.Action == t.action && l.concerns(c) })
+}
+
+// presses reports whether a cause is about a key that can be pressed: its lines are not
+// joined at rest.
+func (w chooser) presses(c *Cause) bool { return c.Key != "" && !w.hidden(c) }
+
+// hidden reports whether a cause is about a key whose lines are joined at rest.
+func (w chooser) hidden(c *Cause) bool {
+	k := w.unit.Product.Key(c.Key)
+	return c.Key != "" && k >= 0 && w.nets.Same(w.unit.Product.Keys[k].A, w.unit.Product.Keys[k].B)
+}
+
+// badSeats reports whether any pin had no sure contact.
+func (w chooser) badSeats() bool {
+	return slices.ContainsFunc(w.unit.Seats, func(s readings.Seat) bool { return !s.Good && w.unit.Product.Tail[s.Pin-1] != "" })
 }
 
 // weighed are the causes of all groups, each with its probability as weight, those of
@@ -141,7 +164,7 @@ func (t *trial) check(c *Cause, causes []Cause) *Check {
 		}
 		sum += causes[i].Weight
 	}
-	check := &Check{Action: t.action, By: t.by, Key: c.Key, Lines: c.Lines, Say: t.words(c)}
+	check := &Check{Action: t.action, By: t.by, Key: c.Key, Lines: c.Lines, Say: said("check."+Code(t.action), t.args(c)...)}
 	if t.action == PressAgain {
 		check.Times = 10
 	}
@@ -155,7 +178,7 @@ func (t *trial) check(c *Cause, causes []Cause) *Check {
 		check.Bits = max(sum*entropy(mean)-inside, 0)
 	}
 	for o, says := range t.says {
-		check.Outcomes = append(check.Outcomes, Outcome{says, mean[o], t.speaksFor(o, causes, &at)})
+		check.Outcomes = append(check.Outcomes, Outcome{said(says), mean[o], t.speaksFor(o, causes, &at)})
 	}
 	return check
 }

@@ -1,13 +1,15 @@
 package diagnose
 
 import (
-	"fmt"
 	"math"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/sequence/diagnose/padtest"
+	"padjig/sequence/diagnose/readings"
 )
 
 // A key stuck closed and a short across its lines read alike at rest. They are told apart
@@ -17,8 +19,8 @@ func TestStuckKeyAgainstShort(t *testing.T) {
 	likeliest := func(ohms float64, looked ...Looked) (Diagnosis, Kind) {
 		s := healthySubject(t, "gcc-20")
 		s.joined("R3", "C1", ohms)
-		s.Looked = looked
-		d := Diagnose(s.Evidence)
+		s.after = looked
+		d := s.diagnose()
 		first, ok := d.First()
 		require.True(t, ok)
 		return d, first.Kind
@@ -41,10 +43,10 @@ func TestStuckKeyAgainstShort(t *testing.T) {
 	require.NotNil(t, d.Check)
 	assert.Equal(t, PressJoined, d.Check.Action)
 	assert.Equal(t, Jig, d.Check.By)
-	less := d.Check.Joined(Reading{Value: 56, U: 0.01}, Reading{Value: 35, U: 0.01})
+	less := d.Check.Joined(readings.Reading{Value: 56, U: 0.01}, readings.Reading{Value: 35, U: 0.01})
 	_, kind := likeliest(40+path, less)
 	assert.Equal(t, CrossingShorted, kind, less.Says)
-	alike := d.Check.Joined(Reading{Value: 56, U: 0.01}, Reading{Value: 56.01, U: 0.01})
+	alike := d.Check.Joined(readings.Reading{Value: 56, U: 0.01}, readings.Reading{Value: 56.01, U: 0.01})
 	after, kind := likeliest(40+path, alike)
 	assert.Equal(t, KeyStuck, kind, alike.Says)
 	assert.Greater(t, after.Groups[0].Causes[0].Weight, 0.8)
@@ -54,8 +56,7 @@ func TestStuckKeyAgainstShort(t *testing.T) {
 // cause is known (Shannon, 1948); worked by hand for two causes, each with probability
 // 1/2, of which one always drops out and one never does: one bit.
 func TestExpectedInformation(t *testing.T) {
-	always := trial{says: []string{"a", "b"}, action: HoldKey, given: map[Kind][]float64{"x": {1, 0}, "y": {0, 1}},
-		words: func(*Cause) string { return "" }}
+	always := trial{says: []Code{"a", "b"}, action: HoldKey, given: map[Kind][]float64{"x": {1, 0}, "y": {0, 1}}, args: nothing}
 	causes := []Cause{{Kind: "x", Key: "7", Weight: 0.5}, {Kind: "y", Key: "7", Weight: 0.5}}
 	check := always.check(&causes[0], causes)
 	assert.InDelta(t, 1, check.Bits, 1e-12)
@@ -75,7 +76,7 @@ func TestExpectedInformation(t *testing.T) {
 func TestNextCheckPrefersTheJig(t *testing.T) {
 	s := healthySubject(t, "bay-16")
 	s.open(s.Product.Key("6"))
-	d := Diagnose(s.Evidence)
+	d := s.diagnose()
 	require.NotNil(t, d.Check)
 	assert.Equal(t, Jig, d.Check.By)
 	assert.Equal(t, PressAgain, d.Check.Action)
@@ -89,7 +90,7 @@ func TestNextCheckPrefersTheJig(t *testing.T) {
 
 	// Once done, it is not proposed again.
 	s.looked(PressAgain, "6", 3)
-	d = Diagnose(s.Evidence)
+	d = s.diagnose()
 	assert.NotEqual(t, PressAgain, d.Check.Action)
 }
 
@@ -114,24 +115,24 @@ func TestTrialsAreWhole(t *testing.T) {
 
 func TestWhatChecksBring(t *testing.T) {
 	c := Check{Key: "7", Lines: []string{"R3", "C1"}}
-	open, at := Reading{Value: 1e6, AtLeast: true}, func(v float64) Reading { return Reading{Value: ohm(v), U: 0.01} }
+	open, at := readings.Reading{Value: 1e6, AtLeast: true}, func(v float64) readings.Reading { return readings.Reading{Value: ohm(v), U: 0.01} }
 	for _, x := range []struct {
 		got     Looked
 		outcome int
 		says    string
 	}{
-		{c.Presses([]Reading{at(60), at(61), at(60)}), 0, "each time"},
-		{c.Presses([]Reading{at(640), at(420), at(300)}), 1, "300 ohm to 640 ohm"},
-		{c.Presses([]Reading{at(60), open, at(61)}), 2, "missed 1 of 3"},
-		{c.Presses([]Reading{open, open}), 3, "did not close in 2"},
+		{c.Presses([]readings.Reading{at(60), at(61), at(60)}), 0, "each time"},
+		{c.Presses([]readings.Reading{at(640), at(420), at(300)}), 1, "300 ohm to 640 ohm"},
+		{c.Presses([]readings.Reading{at(60), open, at(61)}), 2, "missed 1 of 3"},
+		{c.Presses([]readings.Reading{open, open}), 3, "did not close in 2"},
 		{c.Joined(at(60), at(30)), 0, "30 ohm with the key held"},
 		{c.Joined(at(60), at(60.001)), 1, "pressed or not"},
 		{c.Joined(open, at(60)), 2, "open at rest now"},
 		{c.Joined(open, open), 2, "open now"},
-		{c.Watched(at(2e6), at(10e6), Falling), 0, "fall"},
-		{c.Watched(at(2e6), at(10e6), Steady), 1, "stay"},
-		{c.Watched(at(2e6), at(10e6), Rising), 2, "rise"},
-		{c.Watched(open, at(10e6), Steady), 3, "not joined any more"},
+		{c.Watched(at(2e6), at(10e6), readings.Falling), 0, "fall"},
+		{c.Watched(at(2e6), at(10e6), readings.Steady), 1, "stay"},
+		{c.Watched(at(2e6), at(10e6), readings.Rising), 2, "rise"},
+		{c.Watched(open, at(10e6), readings.Steady), 3, "not joined any more"},
 		{c.Held(3, 2*time.Second), 0, "opened 3 times in 2s"},
 		{c.Held(0, 2*time.Second), 1, "stayed closed"},
 		{c.Loops([]bool{false, true, true, true}, 3), 0, "channel 4, beyond the tail"},
@@ -139,7 +140,7 @@ func TestWhatChecksBring(t *testing.T) {
 		{c.Loops([]bool{true, true, true, false}, 3), 2, "all pins"},
 	} {
 		assert.Equal(t, x.outcome, x.got.Outcome, x.got.Says)
-		assert.Contains(t, x.got.Says, x.says)
+		assert.Contains(t, inWords(t, x.got.Says), x.says)
 	}
 }
 
@@ -147,16 +148,16 @@ func TestWhatChecksBring(t *testing.T) {
 func TestMasking(t *testing.T) {
 	s := healthySubject(t, "gcc-20")
 	s.openFrom("R3", 1)
-	d := Diagnose(s.Evidence)
+	d := s.diagnose()
 	require.Len(t, d.Masked, 3)
 	assert.Equal(t, "8", d.Masked[0].Key)
-	assert.Contains(t, d.Masked[0].By, "line R3 does not reach it: a bad contact would not show")
+	assert.Contains(t, inWords(t, d.Masked[0].By), "line R3 does not reach it: a bad contact would not show")
 
 	s = healthySubject(t, "gcc-20")
 	s.joined("R3", "C1", 10)
-	d = Diagnose(s.Evidence)
+	d = s.diagnose()
 	require.Len(t, d.Masked, 1)
-	assert.Contains(t, d.Masked[0].By, "joined at rest")
+	assert.Contains(t, inWords(t, d.Masked[0].By), "joined at rest")
 }
 
 // Faults at the same key as a line's end cannot be told apart, and are one group: the
@@ -164,9 +165,12 @@ func TestMasking(t *testing.T) {
 func TestGroupsAreWhatNothingTellsApart(t *testing.T) {
 	s := healthySubject(t, "gcc-20")
 	s.high("VENT", 900) // the last key of R1 and of C4
-	d := Diagnose(s.Evidence)
+	d := s.diagnose()
 	require.Equal(t, 1, d.Found)
-	said := fmt.Sprint(d.Groups[0].Causes)
+	said := ""
+	for _, c := range d.Groups[0].Causes {
+		said += string(c.Kind) + ": " + inWords(t, c.Place) + "; "
+	}
 	for _, part := range []string{
 		"contact dirty: key VENT", "line R1 has more resistance from between keys 3 and VENT on",
 		"line C4 has more resistance from between keys HEAT and VENT on",
@@ -180,10 +184,10 @@ func TestGroupsAreWhatNothingTellsApart(t *testing.T) {
 	assert.InDelta(t, 1, sum, 1e-9)
 
 	s.high("HEAT", 900) // before it on C4, and not on R1
-	d = Diagnose(s.Evidence)
+	d = s.diagnose()
 	first, _ := d.First()
-	assert.Equal(t, 1, d.Found, d.Sentence)
-	assert.Contains(t, first.Place, "line C4 has more resistance from between keys MIST and HEAT on")
+	assert.Equal(t, 1, d.Found, d.Sum)
+	assert.Contains(t, inWords(t, first.Place), "line C4 has more resistance from between keys MIST and HEAT on")
 	require.NotNil(t, first.Ohm)
 	assert.InDelta(t, 900-60-2*4-8*1.5, float64(first.Ohm.Value), 30)
 	assert.Equal(t, []string{"MIST", "HEAT"}, first.Between)
@@ -213,8 +217,8 @@ func TestPatterns(t *testing.T) {
 	assert.InDelta(t, 2.4312/3.4312, two[0].Probability, 1e-4)
 	assert.InDelta(t, 78.526/79.526, three[0].Probability, 1e-4)
 	assert.Equal(t, 3, three[0].Units)
-	assert.Contains(t, three[0].Say, "key 7 failed on 3 units in a row")
-	assert.Equal(t, TryReference, three[0].Check.Action)
+	assert.Contains(t, inWords(t, three[0].Say), "key 7 failed on 3 units in a row")
+	assert.Equal(t, said(BeforeNext), three[0].Check)
 
 	// Where the place failed often before, two in a row say less.
 	before = []Sighting{good("x"), bad("e"), good("f"), bad("g"), good("h")}
@@ -223,27 +227,27 @@ func TestPatterns(t *testing.T) {
 
 // A diagnosis says something of any evidence, also of none.
 func TestNoEvidence(t *testing.T) {
-	p := telephone(t)
-	d := Diagnose(Evidence{Product: p, Pressed: true, Keys: make([]Key, len(p.Keys))})
-	assert.Contains(t, d.Sentence, "no key was tested")
+	p := padtest.Telephone(t)
+	d := Diagnose(readings.Unit{Product: p, Pressed: true, Keys: make([]readings.Key, len(p.Keys))})
+	assert.Contains(t, inWords(t, d.Sum...), "no key was tested")
 	assert.Empty(t, d.Groups)
 
 	s := subjectOf(p)
-	s.SelfTest = Failed
-	d = Diagnose(s.Evidence)
-	assert.Contains(t, d.Sentence, "does not read its own check resistors")
+	s.SelfTest = readings.Failed
+	d = s.diagnose()
+	assert.Contains(t, inWords(t, d.Sum...), "does not read its own check resistors")
 	first, _ := d.First()
 	assert.True(t, first.Kind.OfJig())
 
 	s = subjectOf(p)
-	assert.Contains(t, Diagnose(s.Evidence).Sentence, "Nothing wrong was read: 12 of 12 keys")
-	s.Keys[3] = Key{}
-	assert.Contains(t, Diagnose(s.Evidence).Sentence, "as far as it was tested: 11 of 12")
+	assert.Contains(t, inWords(t, s.diagnose().Sum...), "Nothing wrong was read: 12 of 12 keys")
+	s.Keys[3] = readings.Key{}
+	assert.Contains(t, inWords(t, s.diagnose().Sum...), "as far as it was tested: 11 of 12")
 }
 
 // Where many things are wrong, each is found by what the others leave over.
 func TestManyFaultsAtOnce(t *testing.T) {
-	s := subjectOf(matrix(t, 8, 8, ""))
+	s := subjectOf(padtest.Matrix(t, 8, 8))
 	want := map[string]bool{}
 	for k := 3; k < len(s.Keys); k += 7 {
 		s.reads(k, 900)
@@ -252,8 +256,8 @@ func TestManyFaultsAtOnce(t *testing.T) {
 	s.open(s.Product.Key("8.8"))
 	want["8.8"] = true
 	s.joined("R2", "R3", 1e6)
-	d := Diagnose(s.Evidence)
-	assert.Equal(t, len(want)+1, d.Found, d.Sentence)
+	d := s.diagnose()
+	assert.Equal(t, len(want)+1, d.Found, d.Sum)
 	assert.Empty(t, d.Unexplained)
 	for _, c := range d.FirstCauses() {
 		assert.True(t, want[c.Key] || c.Kind == SilverGrowing, "%v", c)

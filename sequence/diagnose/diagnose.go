@@ -1,85 +1,80 @@
 package diagnose
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 	"slices"
+
+	"padjig/sequence/diagnose/model"
+	"padjig/sequence/diagnose/polish"
+	"padjig/sequence/diagnose/readings"
 )
 
-// Diagnose finds what is wrong with a unit, or with the jig, from the evidence of a run.
-// It always answers; what it cannot explain it says.
-func Diagnose(e Evidence) Diagnosis {
+// Diagnose finds what is wrong with a unit, or with the jig, from the readings of a run
+// and what checks brought that an earlier diagnosis proposed. It always answers; what it
+// cannot explain it says.
+func Diagnose(u readings.Unit, looked ...Looked) Diagnosis {
 	switch {
-	case e.SelfTest == Failed:
-		return jigDoubtful(&e)
-	case !e.Wrong() && len(e.Keys) > 0:
-		return nothingWrong(&e)
+	case u.SelfTest == readings.Failed:
+		return jigDoubtful()
+	case !u.Wrong() && len(u.Keys) > 0:
+		return Diagnosis{Probability: 1, Terms: termsOf(&u), Sum: nothingWrong(&u)}
 	}
-	s := explain(&e)
-	d := s.diagnosis()
-	d.Terms = termsOf(&e)
-	d.update(&e)
-	d.Check = s.m.nextCheck(&d)
-	d.Sentence = d.say(&e)
+	f := explain(&u)
+	d := f.diagnosis()
+	d.Terms = termsOf(&u)
+	d.update(looked)
+	d.Check = chooser{&u, f.model.Nets(), looked}.next(&d)
+	d.Sum = d.sum()
 	return d
 }
 
-// explain searches under each view of what healthy keys of this unit do, and keeps the
-// view under which everything together is likeliest.
-func explain(e *Evidence) *search {
-	m := newModel(e)
-	if e.noisy() { // jig health comes first: of such readings nothing else is believed
-		return &search{m: m.under(m.trend, fault{effect: jigNoise}), pool: []hypothesis{{}}}
-	}
-	best := newSearch(m)
-	best.run()
-	for _, wide := range m.views() {
-		other := newSearch(wide)
-		other.run()
-		if other.total() > best.total() {
-			best = other
-		}
-	}
-	best.replaced()
-	return best
-}
-
-// total is the logarithm of how likely everything is under the best explanation.
-func (s *search) total() float64 {
-	t := s.m.base.sum() + s.pool[0].score
-	if s.m.wide != nil {
-		t += math.Log(kinds[s.m.names(s.m.wide)[0].kind].Prior) - wideRange
-	}
-	return t
-}
-
-// wideRange is what the free size of a fault of the whole panel costs.
-const wideRange = 4.0
-
-func (s *search) diagnosis() Diagnosis {
-	var d Diagnosis
-	best := s.pool[0]
-	settled := s.settled(best.of)
-	slots := s.slots()
-	d.Probability = s.probabilities(slots)
-	if s.m.wide != nil {
-		d.Groups = append(d.Groups, s.wideGroup())
+// diagnosis names what was found.
+func (f found) diagnosis() (d Diagnosis) {
+	best := f.best()
+	settled := f.settled(best.of)
+	slots := f.slots()
+	names, account := namingOf(f.unit, f.model), account{f.unit, f.unit.Product, f.model}
+	d.Probability = f.probabilities(slots)
+	if wide := f.model.Wide(); wide != nil {
+		g := Group{Probability: 1, Causes: names.causes(wide, wide, 0), For: account.wide()}
+		normalise(g.Causes)
+		d.Groups = append(d.Groups, g)
 	}
 	for i, sl := range slots {
-		g := s.group(sl, settled)
-		rest := s.settled(slices.Delete(slices.Clone(best.of), i, i+1))
-		g.For, g.Against = s.contributions(settled, rest)
-		g.WithinLimits = s.m.withinLimits(&s.cands[sl.of[0]].fault)
+		g := f.group(sl, settled, names)
+		g.For, g.Against = account.contributions(settled, f.settled(without(best.of, i)))
+		g.WithinLimits = account.withinLimits(&f.cands[sl.of[0]].Fault)
 		d.Groups = append(d.Groups, g)
 	}
 	sortFound(d.Groups)
 	d.Found = len(d.Groups)
-	for _, sl := range s.rivals(slots) {
-		d.Groups = append(d.Groups, s.rivalGroup(sl))
+	for _, sl := range f.rivals(slots) {
+		alone := f.settled(sl.of[:1])
+		g := f.group(sl, alone, names)
+		g.For, g.Against = account.contributions(alone, nil)
+		d.Groups = append(d.Groups, g)
 	}
-	d.Masked = s.m.masked(settled)
-	d.Unexplained = s.m.unexplained(settled)
+	d.Masked = account.masked(settled)
+	d.Unexplained = account.unexplained(settled)
 	return d
+}
+
+// group turns a slot into causes with places and weights.
+func (f found) group(sl slot, settled model.Hypothesis, names naming) Group {
+	g := Group{Probability: min(sl.probability, 1)}
+	for i, c := range sl.of {
+		fault := &f.cands[c].Fault
+		size := fault
+		for j := range settled {
+			if settled[j].Same(fault) {
+				size = &settled[j]
+			}
+		}
+		g.Causes = append(g.Causes, names.causes(fault, size, sl.likely[i])...)
+	}
+	normalise(g.Causes)
+	return g
 }
 
 // sortFound puts first what broke a limit, and of that what explains most.
@@ -91,107 +86,75 @@ func sortFound(groups []Group) {
 		return sum
 	}
 	slices.SortStableFunc(groups, func(a, b Group) int {
-		if a.WithinLimits != b.WithinLimits {
-			return compare(when(a.WithinLimits, 1, 0), when(b.WithinLimits, 1, 0))
-		}
-		return compare(explains(b), explains(a))
+		return cmp.Or(cmp.Compare(when(a.WithinLimits, 1, 0), when(b.WithinLimits, 1, 0)), cmp.Compare(explains(b), explains(a)))
 	})
 }
 
-func (s *search) wideGroup() Group {
-	g := Group{Probability: 1}
-	for _, n := range s.m.names(s.m.wide) {
-		g.Causes = append(g.Causes, s.m.cause(n, s.m.wide, math.Log(n.prior)))
+func jigDoubtful() Diagnosis {
+	return Diagnosis{
+		Groups: []Group{{Probability: 1, Causes: []Cause{{Kind: JigDoubtful, Place: said(AtJig), Weight: 1}}}},
+		Found:  1, Probability: 1,
+		Check: &Check{Action: AskFixtureEngineer, By: Person, Say: JigDoubtful.Remedy()},
+		Sum:   []Said{said(JigMisreads)},
 	}
-	normalise(g.Causes)
-	flat := newModel(s.m.ev)
-	before, after := flat.terms(nil), s.m.terms(nil)
-	for k := range after.keys {
-		if nats := after.keys[k] - before.keys[k]; nats > 0.5 {
-			g.For = append(g.For, Contribution{s.m.keyWords(k), nats})
-		}
-	}
-	return g
 }
 
-func (s *search) rivalGroup(sl slot) Group {
-	settled := s.settled(sl.of[:1])
-	g := s.group(sl, settled)
-	g.For, g.Against = s.contributions(settled, nil)
-	return g
-}
-
-func jigDoubtful(e *Evidence) Diagnosis {
-	g := Group{Probability: 1, Causes: []Cause{{
-		Kind: JigDoubtful, Place: "the jig does not read its own check resistors", Weight: 1,
-	}}}
-	d := Diagnosis{Groups: []Group{g}, Found: 1, Probability: 1}
-	d.Check = &Check{Action: AskFixtureEngineer, By: Person, Say: JigDoubtful.Remedy()}
-	d.Sentence = "The jig does not read its own check resistors: nothing can be said of the unit."
-	return d
-}
-
-func nothingWrong(e *Evidence) Diagnosis {
-	d := Diagnosis{Probability: 1, Terms: termsOf(e)}
+// nothingWrong says how much is known of a unit of which nothing wrong was read.
+func nothingWrong(u *readings.Unit) []Said {
 	tested, unread := 0, 0
-	for _, k := range e.Keys {
-		if k.State != NotTested {
+	for _, k := range u.Keys {
+		if k.State != readings.NotTested {
 			tested++
 		}
-		if k.State == Closed && k.Closed == nil {
+		if k.State == readings.Closed && k.Closed == nil {
 			unread++
 		}
 	}
-	d.Sentence = fmt.Sprintf("Nothing wrong was read: %d of %d keys were tested, and every reading is what a good unit gives.",
-		tested, len(e.Keys))
+	code := NothingWrong
 	switch {
-	case !e.Pressed:
-		d.Sentence = "Nothing wrong was read of jig and lines; the keys were joined by the jig and not pressed, so that nothing is known of them."
+	case tested > 0 && tested < len(u.Keys):
+		code = NothingAsFar
+	case !u.Pressed:
+		code = NotPressed
 	case tested == 0:
-		d.Sentence = "Nothing wrong was read, but no key was tested: nothing can be said of the unit."
+		code = NoKeyTested
 	}
-	if tested > 0 && tested < len(e.Keys) {
-		d.Sentence = fmt.Sprintf("Nothing wrong was read as far as it was tested: %d of %d keys.", tested, len(e.Keys))
-	}
+	sum := []Said{said(code, tested, len(u.Keys))}
 	if unread > 0 {
-		d.Sentence += fmt.Sprintf(" Of %d key%s no more was read than that %s: a high resistance would not show.",
-			unread, plural(unread), map[bool]string{true: "it closes", false: "they close"}[unread == 1])
+		sum = append(sum, said(Unread, unread))
 	}
-	return d
+	return sum
 }
 
-// say is the diagnosis in one line.
-func (d *Diagnosis) say(e *Evidence) string {
-	c, ok := d.First()
-	if !ok {
-		return "Something is wrong, but no cause that is known explains the readings."
+// sum is the diagnosis in one line.
+func (d *Diagnosis) sum() []Said {
+	if _, ok := d.First(); !ok {
+		return []Said{said(NoCause)}
 	}
-	s := fmt.Sprintf("Likeliest: %v", c)
+	sum := []Said{said(Likeliest)}
 	if n := len(d.Groups[0].Causes) - 1; n > 0 {
-		s += fmt.Sprintf(" (or %d other%s that the readings cannot tell from it)", n, plural(n))
+		sum = append(sum, said(OrOthers, n))
 	}
 	if d.Found > 1 {
-		s += fmt.Sprintf("; and %d more cause%s", d.Found-1, plural(d.Found-1))
+		sum = append(sum, said(AndMore, d.Found-1))
 	}
-	return s + "."
+	return append(sum, said(FullStop))
 }
 
 // termsOf takes the closed readings of a matrix apart, where most of it has values.
-func termsOf(e *Evidence) *Terms {
-	p := e.Product
+func termsOf(u *readings.Unit) *Terms {
+	p := u.Product
 	if len(p.Rows) < 2 || len(p.Columns) < 2 {
 		return nil
 	}
 	table := make([][]float64, len(p.Rows))
 	values := 0
 	for i := range table {
-		for range p.Columns {
-			table[i] = append(table[i], math.NaN())
-		}
+		table[i] = slices.Repeat([]float64{math.NaN()}, len(p.Columns))
 	}
 	for k, key := range p.Keys {
 		r, c := slices.Index(p.Rows, key.A), slices.Index(p.Columns, key.B)
-		read := e.Keys[k].Closed
+		read := u.Keys[k].Closed
 		if r < 0 || c < 0 || read == nil || read.AtLeast {
 			continue
 		}
@@ -201,5 +164,5 @@ func termsOf(e *Evidence) *Terms {
 	if values < (len(p.Rows)*len(p.Columns)+1)/2 {
 		return nil
 	}
-	return &Terms{MedianPolish(table, 0.01, 10), LeastSquares(table)}
+	return &Terms{polish.ByMedians(table, 0.01, 10), polish.BySquares(table)}
 }

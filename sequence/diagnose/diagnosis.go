@@ -1,11 +1,19 @@
 package diagnose
 
-import "padjig/fixture/quantity"
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"padjig/fixture/quantity"
+	"padjig/sequence/diagnose/polish"
+)
 
 // Diagnosis is what the evidence says, most likely first.
 type Diagnosis struct {
-	// Sentence says it all in one line, whatever the evidence is.
-	Sentence string
+	// Sum says it all in one line, whatever the evidence is: each part follows the one
+	// before.
+	Sum []Said
 	// Groups are ranked. The first Found of them, taken together, are the most likely
 	// explanation of everything; those behind are rivals that remain.
 	Groups []Group
@@ -29,7 +37,7 @@ type Diagnosis struct {
 // row and each column in the product's order, and what is left at each key. A line fault
 // shows in a term, a key fault in what is left. Medians leave a wild key where it is;
 // least squares smear it over its row and column, but weigh all of the others.
-type Terms struct{ Medians, Squares Polish }
+type Terms struct{ Medians, Squares polish.Terms }
 
 // Group is causes that no reading taken can tell apart: put into the circuit, they
 // predict the same of every one.
@@ -46,7 +54,7 @@ type Group struct {
 // Cause is one thing that may have happened to the part, or the jig, with its place.
 type Cause struct {
 	Kind  Kind
-	Place string // physical, in words: "line R3 broken between keys 7 and 8, tail side good"
+	Place Said
 	Key   string // label, where it is about one key
 	Lines []string
 	Pins  []int // of Lines, from 1
@@ -69,15 +77,15 @@ type Estimate struct{ Value, U quantity.Ohm }
 // Contribution is what one reading says about a group: by how many nats it makes the
 // group more likely than a good unit would make it; a nat is a factor of e.
 type Contribution struct {
-	Reading string // which, and its value, in words: "key 7 closed 640 ohm"
+	Reading []Said // which, and what of it, one after the other
 	Nats    float64
 }
 
 // Masked is something that was not tested, and why.
 type Masked struct {
-	What string // "key 7 (R3-C1)"
+	What Said
 	Key  string // its label, empty if it is not about a key
-	By   string // in words
+	By   Said
 }
 
 // First is the likeliest cause of all; ok is false where there is none.
@@ -86,4 +94,34 @@ func (d Diagnosis) First() (cause Cause, ok bool) {
 		return Cause{}, false
 	}
 	return d.Groups[0].Causes[0], true
+}
+
+// FirstCauses are the likeliest cause of each group of the explanation.
+func (d Diagnosis) FirstCauses() []Cause {
+	var out []Cause
+	for _, g := range d.Groups[:d.Found] {
+		if len(g.Causes) > 0 {
+			out = append(out, g.Causes[0])
+		}
+	}
+	return out
+}
+
+// String gives the value and the expanded uncertainty in one unit, with two digits of the
+// uncertainty and as many of the value: "639.8 ± 2.0 ohm, k = 2".
+func (e Estimate) String() string {
+	if !(e.U > 0) || e.Value.IsOpen() {
+		return e.Value.String()
+	}
+	expanded := 2 * float64(e.U)
+	step := int(math.Floor(math.Log10(expanded))) - 1
+	sign, power := "", 0
+	switch {
+	case e.Value >= 1e6:
+		sign, power = "M", 6
+	case e.Value >= 1e3:
+		sign, power = "k", 3
+	}
+	digits := func(v float64) string { return strconv.FormatFloat(v/math.Pow10(power), 'f', max(power-step, 0), 64) }
+	return fmt.Sprintf("%s ± %s %sohm, k = 2", digits(float64(e.Value)), digits(expanded), sign)
 }

@@ -1,23 +1,22 @@
 // Package diagnose turns the readings of a run into physical causes with a place.
 //
-// It is given [Evidence], plain values: every reading that was taken, with its standard
-// uncertainty, and what was not taken. [Diagnose] gives back a [Diagnosis]: groups of
-// causes, ranked. The causes of a group cannot be told apart by the readings there are;
-// the [Check] that comes with them is what would tell most, by expected information.
+// It is given [readings.Unit], plain values: every reading that was taken, with its
+// standard uncertainty, and what was not taken. [Diagnose] gives back a [Diagnosis]:
+// groups of causes, ranked. The causes of a group cannot be told apart by the readings
+// there are; the [Check] that comes with them is what would tell most, by expected
+// information.
 //
 // # How causes are compared
 //
 // A fault - a contact that does not close, a line broken at a place, a bridge between
 // two lines - is put into the product's circuit, what every reading would be is
 // predicted, and the faults are ranked by how likely they make all readings together
-// ([model]). A magnitude that is not known, such as the ohms of a bad contact, is taken
-// as the readings have it, and what that freedom is worth is paid for with the part of
-// the prior that it uses up. Each fault costs its prior probability, so that the
-// smallest set that explains everything is preferred. Readings beyond a range count as
-// "at least": they are as likely as everything above them.
+// ([model.Model]). A magnitude that is not known, such as the ohms of a bad contact, is
+// taken as the readings have it, and what that freedom is worth is paid for with the part
+// of the prior that it uses up. Each fault costs its prior probability, so that the
+// smallest set that explains everything is preferred ([search]). Readings beyond a range
+// count as "at least": they are as likely as everything above them.
 //
-// Healthy contacts spread. What they have in common and how much they spread is estimated
-// from the unit itself ([trend]), so that a fault is what this unit's other keys do not do.
 // Beside the causes stand the closed readings of a matrix taken apart into terms of lines
 // and keys, by medians and by least squares ([Terms]): a person sees there what the
 // likelihood weighs.
@@ -28,16 +27,10 @@
 // explains more with less comes first by its likelihood, and only what cannot be compared
 // by number - a jig that does not read itself - is decided by order.
 //
-// # How it is fast
-//
-// A good pad with nothing pressed is a forest: its inverse is known in closed form, what
-// two taps of a line have in common being the track up to the nearer one. A break or a
-// crack adds to that inverse, a contact or a bridge is a low-rank update of it by the
-// identity of Woodbury, and no circuit is solved anew ([pad]).
-//
 // # Words
 //
 // An effect is what a fault does in the circuit; a [Kind] is what may have happened to
 // the part. Several kinds can have one effect: a missing pill and a missing diode both
-// leave the key open.
+// leave the key open. Kinds, places, readings and checks are codes with arguments
+// ([Said]); what people read is made of them elsewhere.
 package diagnose

@@ -1,10 +1,5 @@
 package diagnose
 
-import (
-	"maps"
-	"slices"
-)
-
 // Kind is what may have happened, in a code that stays the same: records and pages may
 // keep it.
 type Kind string
@@ -56,56 +51,55 @@ const (
 
 // about is what is known of a kind beside its name.
 type about struct {
-	Rows []int  // of the table of failure modes in docs/diagnosis.md
-	Jig  bool   // the jig's fault, not the unit's
-	Next string // what a person can do to be sure of it
+	Rows []int // of the table of failure modes in docs/diagnosis.md
+	Jig  bool  // the jig's fault, not the unit's
 	// Prior is the probability that a kind befalls one place of a unit, by order of
 	// magnitude (common practice, no source). Only its ratios within a group matter much.
 	Prior float64
 }
 
 var kinds = map[Kind]about{
-	ContactDirty:      {Rows: []int{1}, Prior: 3e-4, Next: "clean the contact and the pad under it, then test again"},
-	ContactWorn:       {Rows: []int{2}, Prior: 1e-4, Next: "look at the pill: worn or oily; clean it, then test again"},
-	ContactMissing:    {Rows: []int{3}, Prior: 3e-4, Next: "open the key: is its pill or dome there, and the right one?"},
-	ContactLow:        {Rows: []int{3, 16}, Prior: 2e-5, Next: "look at the contact for solder or smeared print"},
-	DomeCracked:       {Rows: []int{4}, Prior: 5e-5, Next: "feel the key against a good one, and look at the dome"},
-	DomeInverted:      {Rows: []int{5}, Prior: 5e-5, Next: "look whether the dome stands up"},
-	KeyStuck:          {Rows: []int{6}, Prior: 2e-4, Next: "take overlay and bezel off; does the key open?"},
-	KeyPretravelled:   {Rows: []int{7}, Prior: 5e-5, Next: "look for debris under the overlay, and at the spacer"},
-	ContactMisplaced:  {Rows: []int{8}, Prior: 3e-5, Next: "hold the layers against the light: do they lie over each other?"},
-	LineOpen:          {Rows: []int{9, 10}, Prior: 2e-4, Next: "meter from the tail pin to the first key's pad"},
-	LineBroken:        {Rows: []int{11, 12}, Prior: 5e-5, Next: "meter along the track on both sides of the place"},
-	LineCracked:       {Rows: []int{13}, Prior: 5e-5, Next: "move the tail while the key is held and watch the ohms"},
-	TailCreased:       {Rows: []int{14}, Prior: 2e-5, Next: "look at the tail for a crease"},
-	PrintThin:         {Rows: []int{15}, Prior: 2e-5, Next: "compare the tracks with a good unit's against the light"},
-	PrintSmeared:      {Rows: []int{16}, Prior: 5e-5, Next: "look between the two tracks with a glass"},
-	LinesShorted:      {Rows: []int{17, 18}, Prior: 5e-5, Next: "meter between the two pins while the layers are lifted one after the other"},
-	CrossingShorted:   {Rows: []int{19}, Prior: 5e-5, Next: "look at the crossing of the two tracks"},
-	SilverGrowing:     {Rows: []int{20}, Prior: 5e-5, Next: "look for stains between the tracks; ask where the unit was kept"},
-	SilverBridge:      {Rows: []int{21}, Prior: 3e-5, Next: "look for a thread between the tracks before any larger current flows"},
-	LiquidInside:      {Rows: []int{22}, Prior: 3e-5, Next: "open the unit and look for liquid near the tail exit; dry it, then test again"},
-	HumidityFilm:      {Rows: []int{23}, Prior: 3e-5, Next: "dry the unit, then test again"},
-	ShieldShorted:     {Rows: []int{24}, Prior: 5e-5, Next: "look where the line crosses the edge of the shield"},
-	DiodeDamaged:      {Rows: []int{25}, Prior: 5e-5, Next: "change the diode"},
-	DiodeMissing:      {Rows: []int{26}, Prior: 1e-4, Next: "look whether the diode is there and soldered"},
-	DiodeReversed:     {Rows: []int{27}, Prior: 1e-4, Next: "look at the diode's ring"},
-	DiodeShorted:      {Rows: []int{28}, Prior: 1e-4, Next: "look for solder across the diode"},
-	TailShifted:       {Rows: []int{30}, Prior: 3e-4, Next: "reseat the unit"},
-	TailReversed:      {Rows: []int{31}, Prior: 3e-4, Next: "turn the unit round"},
-	PinDoubtful:       {Rows: []int{32}, Prior: 3e-4, Next: "clean the tail, reseat the unit, test again"},
-	WrongProduct:      {Rows: []int{33}, Prior: 1e-4, Next: "read the part number on the unit"},
-	LinesExchanged:    {Rows: []int{33}, Prior: 1e-4, Next: "compare the artwork or the wiring of the tail with the drawing"},
-	SpacerCreep:       {Rows: []int{34}, Prior: 1e-5, Next: "press beside the keys: do layers come apart?"},
-	ContactUnsteady:   {Rows: []int{35}, Prior: 1e-4, Next: "hold the key, warm and tap the unit, and watch for dropouts"},
-	SecondContact:     {Rows: []int{8}, Prior: 5e-5, Next: "look at the contact: does it reach a neighbouring track?"},
-	ActuatorMisses:    {Rows: []int{36}, Jig: true, Prior: 5e-5, Next: "test the reference unit; watch the actuator over the key"},
-	ActuatorHolds:     {Rows: []int{36}, Jig: true, Prior: 5e-6, Next: "test the reference unit; watch the actuator come up"},
-	ProbeDirty:        {Rows: []int{37}, Jig: true, Prior: 2e-4, Next: "reseat once; if it stays, have the probe cleaned"},
-	JigNoisy:          {Rows: []int{38}, Jig: true, Prior: 1e-5, Next: "run the jig with no unit in it; look for what was switched on nearby"},
-	JigDoubtful:       {Rows: []int{37, 38}, Jig: true, Prior: 1e-4, Next: "have the fixture engineer look at the jig; the unit was not touched"},
-	NotFoundAgain:     {Rows: []int{21, 22, 35}, Prior: 1e-4, Next: "keep the unit; look for stains between tracks before it is measured again"},
-	DiodeDropDoubtful: {Rows: []int{25}, Prior: 3e-5, Next: "look at the diode: is it the right part?"},
+	ContactDirty:      {Rows: []int{1}, Prior: 3e-4},
+	ContactWorn:       {Rows: []int{2}, Prior: 1e-4},
+	ContactMissing:    {Rows: []int{3}, Prior: 3e-4},
+	ContactLow:        {Rows: []int{3, 16}, Prior: 2e-5},
+	DomeCracked:       {Rows: []int{4}, Prior: 5e-5},
+	DomeInverted:      {Rows: []int{5}, Prior: 5e-5},
+	KeyStuck:          {Rows: []int{6}, Prior: 2e-4},
+	KeyPretravelled:   {Rows: []int{7}, Prior: 5e-5},
+	ContactMisplaced:  {Rows: []int{8}, Prior: 3e-5},
+	LineOpen:          {Rows: []int{9, 10}, Prior: 2e-4},
+	LineBroken:        {Rows: []int{11, 12}, Prior: 5e-5},
+	LineCracked:       {Rows: []int{13}, Prior: 5e-5},
+	TailCreased:       {Rows: []int{14}, Prior: 2e-5},
+	PrintThin:         {Rows: []int{15}, Prior: 2e-5},
+	PrintSmeared:      {Rows: []int{16}, Prior: 5e-5},
+	LinesShorted:      {Rows: []int{17, 18}, Prior: 5e-5},
+	CrossingShorted:   {Rows: []int{19}, Prior: 5e-5},
+	SilverGrowing:     {Rows: []int{20}, Prior: 5e-5},
+	SilverBridge:      {Rows: []int{21}, Prior: 3e-5},
+	LiquidInside:      {Rows: []int{22}, Prior: 3e-5},
+	HumidityFilm:      {Rows: []int{23}, Prior: 3e-5},
+	ShieldShorted:     {Rows: []int{24}, Prior: 5e-5},
+	DiodeDamaged:      {Rows: []int{25}, Prior: 5e-5},
+	DiodeMissing:      {Rows: []int{26}, Prior: 1e-4},
+	DiodeReversed:     {Rows: []int{27}, Prior: 1e-4},
+	DiodeShorted:      {Rows: []int{28}, Prior: 1e-4},
+	TailShifted:       {Rows: []int{30}, Prior: 3e-4},
+	TailReversed:      {Rows: []int{31}, Prior: 3e-4},
+	PinDoubtful:       {Rows: []int{32}, Prior: 3e-4},
+	WrongProduct:      {Rows: []int{33}, Prior: 1e-4},
+	LinesExchanged:    {Rows: []int{33}, Prior: 1e-4},
+	SpacerCreep:       {Rows: []int{34}, Prior: 1e-5},
+	ContactUnsteady:   {Rows: []int{35}, Prior: 1e-4},
+	SecondContact:     {Rows: []int{8}, Prior: 5e-5},
+	ActuatorMisses:    {Rows: []int{36}, Jig: true, Prior: 5e-5},
+	ActuatorHolds:     {Rows: []int{36}, Jig: true, Prior: 5e-6},
+	ProbeDirty:        {Rows: []int{37}, Jig: true, Prior: 2e-4},
+	JigNoisy:          {Rows: []int{38}, Jig: true, Prior: 1e-5},
+	JigDoubtful:       {Rows: []int{37, 38}, Jig: true, Prior: 1e-4},
+	NotFoundAgain:     {Rows: []int{21, 22, 35}, Prior: 1e-4},
+	DiodeDropDoubtful: {Rows: []int{25}, Prior: 3e-5},
 }
 
 // Rows are the rows of the table of failure modes that a kind stands for.
@@ -115,9 +109,4 @@ func (k Kind) Rows() []int { return kinds[k].Rows }
 func (k Kind) OfJig() bool { return kinds[k].Jig }
 
 // Remedy says what a person can do to be sure of a kind.
-func (k Kind) Remedy() string { return kinds[k].Next }
-
-// Kinds lists all kinds there are, by their codes.
-func Kinds() []Kind {
-	return slices.Sorted(maps.Keys(kinds))
-}
+func (k Kind) Remedy() Said { return said("remedy." + Code(k)) }

@@ -1,6 +1,7 @@
 package diagnose
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -16,9 +17,7 @@ type Sighting struct {
 // Suspicion is a place that failed on unit after unit: the jig is at that place on every
 // one of them.
 type Suspicion struct {
-	Place string // "key 7", "line R3"
-	Key   string
-	Lines []string
+	Place Said
 	Units int // in a row, the newest among them
 	// Chance is the probability that the units behind the newest failed there too
 	// without a common cause.
@@ -26,8 +25,8 @@ type Suspicion struct {
 	// Probability is that of a common cause: the jig, or else something all these
 	// units share. Readings on one jig cannot tell those two apart.
 	Probability float64
-	Say         string
-	Check       Check
+	Say         Said
+	Check       Said
 }
 
 // What is assumed about common causes (common practice, no source): of the failures at a
@@ -64,7 +63,7 @@ func Patterns(places int, recent []Sighting) []Suspicion {
 			out = append(out, at.suspicion(places, row, units[row:]))
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Suspicion) int { return compare(b.Probability, a.Probability) })
+	slices.SortStableFunc(out, func(a, b Suspicion) int { return cmp.Compare(b.Probability, a.Probability) })
 	return out
 }
 
@@ -105,40 +104,21 @@ func (s spot) suspicion(places, row int, before []Sighting) Suspicion {
 	rate := float64(failed+1) / float64(len(before)+max(places, 2))
 	chance := math.Pow(rate, float64(row-1))
 	odds := shareOfJig / (1 - shareOfJig) * math.Pow(staysThere, float64(row-1)) / chance
-	out := Suspicion{Key: s.key, Lines: s.lines, Units: row, Chance: chance, Probability: odds / (1 + odds)}
-	out.Place, out.Check = s.words(), Check{
-		Action: TryReference, By: Person, Key: s.key, Lines: s.lines, Say: "test the reference unit on this jig before the next one",
+	of, code := s.words()
+	return Suspicion{
+		Place: said("at."+code, of), Units: row, Chance: chance, Probability: odds / (1 + odds),
+		Say: said("pattern."+code, of, row, fmt.Sprintf("%.3g", 1/chance)), Check: said(BeforeNext),
 	}
-	out.Say = fmt.Sprintf("%s failed on %d units in a row, by chance once in %.3g times: rather the jig's %s than the units, or something all of them share",
-		out.Place, row, 1/chance, s.part())
-	return out
 }
 
-func (s spot) words() string {
-	if s.key != "" {
-		return "key " + s.key
+// words are the name of the place, and what of a jig is there: the actuator of a key, or
+// channels.
+func (s spot) words() (name string, code Code) {
+	switch {
+	case s.key != "":
+		return s.key, "label"
+	case len(s.lines) == 1:
+		return s.lines[0], "line"
 	}
-	if len(s.lines) == 1 {
-		return "line " + s.lines[0]
-	}
-	return fmt.Sprintf("lines %v", s.lines)
-}
-
-// part is what of a jig is at the place.
-func (s spot) part() string {
-	if s.key != "" {
-		return "actuator"
-	}
-	return "channel"
-}
-
-// FirstCauses are the likeliest cause of each group of the explanation.
-func (d Diagnosis) FirstCauses() []Cause {
-	var out []Cause
-	for _, g := range d.Groups[:d.Found] {
-		if len(g.Causes) > 0 {
-			out = append(out, g.Causes[0])
-		}
-	}
-	return out
+	return fmt.Sprint(s.lines), "several lines"
 }

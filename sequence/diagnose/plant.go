@@ -5,99 +5,112 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+
+	"padjig/sequence/diagnose/model"
+	"padjig/sequence/diagnose/readings"
 )
 
-// plant says a fault in the language in which a simulated jig is given faults
+// planter says faults in the language in which a simulated jig is given them
 // (docs/faults.md), so that a cause can be tried out: put it in, and the readings come
-// back. It is empty for what has no sentence there.
-func (m *model) plant(f *fault, kind Kind) string {
+// back. What has no sentence there is empty.
+type planter struct {
+	unit  *readings.Unit
+	model *model.Model
+}
+
+func (p planter) plant(f *model.Fault, kind Kind) string {
 	switch {
 	case kind == ActuatorMisses:
-		return fmt.Sprintf("actuator of key %s stuck", m.word(f.key))
-	case kind == ActuatorHolds && f.effect == closed:
-		return fmt.Sprintf("actuator of key %s stuck down", m.word(f.key))
+		return fmt.Sprintf("actuator of key %s stuck", p.key(f.Key))
+	case kind == ActuatorHolds && f.Effect == model.Closed:
+		return fmt.Sprintf("actuator of key %s stuck down", p.key(f.Key))
 	case kind == DiodeMissing:
-		return fmt.Sprintf("key %s diode missing", m.word(f.key))
-	case f.isKey():
-		return m.plantKey(f)
-	case f.effect == moved:
-		return m.plantMoved(f.seen)
-	case f.effect == badSeat:
-		return fmt.Sprintf("channel %d dirty open", f.pin)
-	case f.effect == several:
+		return fmt.Sprintf("key %s diode missing", p.key(f.Key))
+	case f.IsKey():
+		return p.ofKey(f)
+	case f.Effect == model.Moved:
+		return p.moved(f.Layout)
+	case f.Effect == model.BadSeat:
+		return fmt.Sprintf("channel %d dirty open", f.Pin)
+	case f.IsSeveral():
 		var all []string
-		for i := range f.members {
-			all = append(all, m.plant(&f.members[i], ""))
+		for i := range f.Members {
+			all = append(all, p.plant(&f.Members[i], ""))
 		}
 		return strings.Join(all, "; ")
 	}
-	return m.plantLine(f)
+	return p.ofLine(f)
 }
 
-func (m *model) plantKey(f *fault) string {
-	key := m.word(f.key)
-	says := map[effect]string{
-		noContact: "open", otherContact: "high " + m.contactOhm(f), shaky: "drops out 300 us every 5 ms",
-		bouncesMake: "bounces 14 ms on closing", bouncesBreak: "bounces 14 ms on opening", slow: "releases late 80 ms",
-		closed: "stuck " + plain(m.stuckOhm(f)), diodeTurned: "diode reversed", diodeBridged: "diode shorted",
-	}
-	if says[f.effect] == "" {
+func (p planter) ofKey(f *model.Fault) string {
+	says := ""
+	switch f.Effect {
+	case model.NoContact:
+		says = "open"
+	case model.OtherContact:
+		says = "high "
+		if e := estimate(p.unit, p.model, f); e != nil {
+			says += plain(float64(e.Value))
+		}
+	case model.Shaky:
+		says = "drops out 300 us every 5 ms"
+	case model.BouncesMake:
+		says = "bounces 14 ms on closing"
+	case model.BouncesBreak:
+		says = "bounces 14 ms on opening"
+	case model.Slow:
+		says = "releases late 80 ms"
+	case model.Closed:
+		stuck := f.Ohm
+		if p.unit.HasDiode(f.Key) { // behind a diode nobody knows
+			stuck = p.model.Healthy(f.Key).Contact
+		}
+		says = "stuck " + plain(stuck)
+	case model.DiodeTurned:
+		says = "diode reversed"
+	case model.DiodeBridged:
+		says = "diode shorted"
+	default:
 		return ""
 	}
-	return "key " + key + " " + says[f.effect]
+	return "key " + p.key(f.Key) + " " + says
 }
 
-// stuckOhm is the contact of a key that is closed at rest; behind a diode nobody knows.
-func (m *model) stuckOhm(f *fault) float64 {
-	if m.hasDiode(f.key) {
-		return m.mean[f.key].contact
-	}
-	return f.ohm
-}
-
-func (m *model) contactOhm(f *fault) string {
-	if e := m.estimate(f); e != nil {
-		return plain(float64(e.Value))
-	}
-	return ""
-}
-
-func (m *model) plantLine(f *fault) string {
-	p := m.ev.Product
-	switch f.effect {
-	case parts:
-		if f.after < 1 {
-			return "line " + quoted(p.Lines[f.line].Name) + " open"
+func (p planter) ofLine(f *model.Fault) string {
+	track := func(i int) string { return p.key(p.unit.Product.Lines[f.Line].Track[i]) }
+	switch f.Effect {
+	case model.Parts:
+		if f.After < 1 {
+			return "line " + p.line(f.Line) + " open"
 		}
-		track := p.Lines[f.line].Track
-		return fmt.Sprintf("line %s broken between %s and %s", quoted(p.Lines[f.line].Name), m.word(track[f.after-1]), m.word(track[f.after]))
-	case adds:
-		s := fmt.Sprintf("line %s adds %s", quoted(p.Lines[f.line].Name), plain(f.ohm))
-		if f.after < 1 {
+		return fmt.Sprintf("line %s broken between %s and %s", p.line(f.Line), track(f.After-1), track(f.After))
+	case model.Adds:
+		s := fmt.Sprintf("line %s adds %s", p.line(f.Line), plain(f.Ohm))
+		if f.After < 1 {
 			return s
 		}
-		return s + " after " + m.word(p.Lines[f.line].Track[f.after-1])
-	case bridges:
+		return s + " after " + track(f.After-1)
+	case model.Bridges:
 		word := "shorted"
-		if m.open(f.ohm) {
+		if p.unit.Open(f.Ohm) {
 			word = "leak"
 		}
-		return fmt.Sprintf("lines %s %s %s %s", quoted(p.Lines[f.line].Name), quoted(p.Lines[f.mate].Name), word, plain(f.ohm))
+		return fmt.Sprintf("lines %s %s %s %s", p.line(f.Line), p.line(f.Mate), word, plain(f.Ohm))
 	}
 	return ""
 }
 
-func (m *model) plantMoved(seen *mapping) string {
-	p := m.ev.Product
-	switch {
-	case seen.kind == TailReversed:
+func (p planter) moved(l *model.Layout) string {
+	lines := p.unit.Product.Lines
+	switch l.Way {
+	case model.Reversed:
 		return "tail reversed"
-	case seen.kind == TailShifted:
-		return fmt.Sprintf("tail shifted %d", seen.by)
-	case seen.kind == LinesExchanged:
+	case model.Shifted:
+		return fmt.Sprintf("tail shifted %d", l.By)
+	case model.Exchanged:
 		var all []string
-		for i := 0; i+1 < len(seen.lines); i += 2 {
-			all = append(all, fmt.Sprintf("pins %d %d swapped", p.Lines[seen.lines[i]].Pin, p.Lines[seen.lines[i+1]].Pin))
+		for i := 0; i+1 < len(l.Lines); i += 2 {
+			all = append(all, fmt.Sprintf("pins %d %d swapped", lines[l.Lines[i]].Pin, lines[l.Lines[i+1]].Pin))
 		}
 		return strings.Join(all, "; ")
 	}
@@ -109,7 +122,8 @@ func plain(v float64) string {
 	return strconv.FormatFloat(v, 'f', -1, 32) + " ohm"
 }
 
-func (m *model) word(k int) string { return quoted(m.ev.Product.Keys[k].Label) }
+func (p planter) key(k int) string  { return quoted(p.unit.Product.Keys[k].Label) }
+func (p planter) line(l int) string { return quoted(p.unit.Product.Lines[l].Name) }
 
 func quoted(word string) string {
 	awkward := func(r rune) bool { return strings.ContainsRune(`; "`, r) || !unicode.IsPrint(r) }

@@ -18,15 +18,15 @@ func TestACauseIsKnownAgainInOtherWords(t *testing.T) {
 		}
 		return d
 	}
-	shifts := Shifts(of(Cause{Kind: PrintThin, Place: "all tracks have 1.3 times their resistance"}),
-		of(Cause{Kind: PrintThin, Place: "all tracks have 1.4 times their resistance"}))
+	shifts := Shifts(of(Cause{Kind: PrintThin, Place: said(AtTracks, 1.3)}),
+		of(Cause{Kind: PrintThin, Place: said(AtTracks, 1.4)}))
 	require.Len(t, shifts, 1)
 	assert.Positive(t, shifts[0].Is)
 
-	before := Cause{Kind: LineBroken, Place: "somewhere", Lines: []string{"R3"}, Between: []string{"7", "8"}}
-	after := Cause{Kind: LineBroken, Place: "somewhere", Lines: []string{"R3"}, Between: []string{"8", "9"}}
+	before := Cause{Kind: LineBroken, Place: said(AtAllKeys), Lines: []string{"R3"}, Between: []string{"7", "8"}}
+	after := Cause{Kind: LineBroken, Place: said(AtAllKeys), Lines: []string{"R3"}, Between: []string{"8", "9"}}
 	assert.Len(t, Shifts(of(before), of(after)), 2, "the same words, another place")
-	one := Cause{Kind: SecondContact, Place: "somewhere", Key: "7", Lines: []string{"R3", "C1"}, Also: []string{"R1", "C2"}}
+	one := Cause{Kind: SecondContact, Place: said(AtAllKeys), Key: "7", Lines: []string{"R3", "C1"}, Also: []string{"R1", "C2"}}
 	other := one
 	other.Also = []string{"R1", "C3"}
 	assert.Len(t, Shifts(of(one), of(other)), 2)

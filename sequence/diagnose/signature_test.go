@@ -9,20 +9,24 @@ import (
 	"slices"
 	"strconv"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"padjig/fixture/quantity"
+	"padjig/sequence/diagnose/model"
+	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/product"
 )
 
 // subject is a unit whose readings a test makes up.
 type subject struct {
-	Evidence
-	b *pad
+	readings.Unit
+	good  *model.Model
+	after []Looked
 }
+
+func (s *subject) diagnose() Diagnosis { return Diagnose(s.Unit, s.after...) }
 
 // healthySubject reads as a good unit does: contacts about their nominal value, standard
 // uncertainties of 250 ppm, diodes that conduct at 0.64 V.
@@ -34,29 +38,30 @@ func healthySubject(t testing.TB, name string) *subject {
 }
 
 func subjectOf(p *product.Product) *subject {
-	s := &subject{Evidence: Evidence{
-		Product: p, Closure: 100e3, Pressed: true, SelfTest: Done, Rested: Done, Keys: make([]Key, len(p.Keys)),
-	}, b: newPad(p)}
+	s := &subject{Unit: readings.Unit{
+		Product: p, Closure: 100e3, Pressed: true, SelfTest: readings.Done, Rested: readings.Done, Keys: make([]readings.Key, len(p.Keys)),
+	}}
+	s.good = model.New(&s.Unit)
 	rnd := rand.New(rand.NewPCG(1, 2))
 	for pin := range p.Tail {
-		s.Seats = append(s.Seats, Seat{Pin: pin + 1, Loop: Reading{Value: 10, U: 0.01}, Good: true})
+		s.Seats = append(s.Seats, readings.Seat{Pin: pin + 1, Loop: readings.Reading{Value: 10, U: 0.01}, Good: true})
 	}
 	for k := range p.Keys {
 		contact := float64(p.Keys[k].Contact) * (1 + 0.08*rnd.NormFloat64())
-		s.Keys[k] = Key{State: Closed, Alone: true, Make: &Bounce{Time: time.Millisecond}, Break: &Bounce{Time: time.Millisecond}}
-		s.reads(k, contact+s.b.path(k, nil)+diodeOhm(p, k))
+		s.Keys[k] = readings.Key{State: readings.Closed, Alone: true, Make: readings.Short, Break: readings.Short}
+		s.reads(k, contact+s.good.Healthy(k).Path)
 		if p.Keys[k].Diode != product.NoDiode {
-			s.Keys[k].Forward = &Forward{Value: 0.64, U: 1e-3}
-			s.Keys[k].Reverse = &Reading{Value: 100e6, AtLeast: true}
+			s.Keys[k].Forward = &readings.Forward{Value: 0.64, U: 1e-3}
+			s.Keys[k].Reverse = &readings.Reading{Value: 100e6, AtLeast: true}
 		}
 	}
 	return s
 }
 
-func (s *subject) key(label string) *Key { return &s.Keys[s.Product.Key(label)] }
+func (s *subject) key(label string) *readings.Key { return &s.Keys[s.Product.Key(label)] }
 
 func (s *subject) reads(k int, v float64) {
-	s.Keys[k].Closed = &Reading{Value: ohm(v), U: ohm(250e-6 * v)}
+	s.Keys[k].Closed = &readings.Reading{Value: ohm(v), U: ohm(250e-6 * v)}
 }
 
 // high lets a key read so many ohms.
@@ -73,7 +78,7 @@ func (s *subject) more(line string, after int, v float64) {
 // open lets keys read open.
 func (s *subject) open(keys ...int) {
 	for _, k := range keys {
-		s.Keys[k] = Key{State: Open, Alone: true, Reverse: s.Keys[k].Reverse}
+		s.Keys[k] = readings.Key{State: readings.Open, Alone: true, Reverse: s.Keys[k].Reverse}
 	}
 }
 
@@ -82,25 +87,25 @@ func (s *subject) openFrom(line string, after int) {
 }
 
 // joined lists a pair at rest; keys between nets that are connected are not tested.
-func (s *subject) joined(a, b string, v float64, change ...func(*Pair)) {
-	r := Reading{Value: ohm(v), U: ohm(250e-6 * v)}
-	p := Pair{Lines: [2]int{s.Product.Line(a), s.Product.Line(b)}, Ohm: r, Forward: &r, Backward: &r}
+func (s *subject) joined(a, b string, v float64, change ...func(*readings.Pair)) {
+	r := readings.Reading{Value: ohm(v), U: ohm(250e-6 * v)}
+	p := readings.Pair{Lines: [2]int{s.Product.Line(a), s.Product.Line(b)}, Ohm: r, Forward: &r, Backward: &r}
 	for _, c := range change {
 		c(&p)
 	}
 	s.Rest = append(s.Rest, p)
-	n := restNets(&s.Evidence)
+	n := s.Nets()
 	for k, key := range s.Product.Keys {
-		if n.same(key.A, key.B) {
-			s.Keys[k] = Key{}
+		if n.Same(key.A, key.B) {
+			s.Keys[k] = readings.Key{}
 		}
 	}
 }
 
-func oneWay(p *Pair) { p.Backward = &Reading{Value: 200e6, AtLeast: true} }
+func oneWay(p *readings.Pair) { p.Backward = &readings.Reading{Value: 200e6, AtLeast: true} }
 
 func (s *subject) looked(a Action, key string, outcome int) {
-	s.Looked = append(s.Looked, Looked{Action: a, Key: key, Outcome: outcome, Says: "as the test says"})
+	s.after = append(s.after, Looked{Action: a, Key: key, Outcome: outcome, Says: said("looked.all pins")})
 }
 
 // symptom is what a row of the table of failure modes looks like in readings.
@@ -118,15 +123,15 @@ type symptom struct {
 var signatures = []symptom{
 	{1, "gcc-20", func(s *subject) {
 		s.high("7", 640)
-		s.key("7").Make = &Bounce{Time: 14 * time.Millisecond, Long: true}
+		s.key("7").Make = readings.Long
 		s.looked(PressAgain, "7", 1)
 	}, ContactDirty, "key 7 (R3-C1)", false},
 	{2, "gcc-20", func(s *subject) { s.high("OK", 8e3); s.looked(PressAgain, "OK", 1) }, ContactWorn, "key OK", true},
 	{3, "gcc-20", func(s *subject) { s.open(s.Product.Key("7")); s.looked(PressAgain, "7", 3) }, ContactMissing, "key 7", false},
-	{4, "gcc-20", func(s *subject) { s.key("7").Make = &Bounce{Time: 14 * time.Millisecond, Long: true} }, DomeCracked, "key 7", false},
+	{4, "gcc-20", func(s *subject) { s.key("7").Make = readings.Long }, DomeCracked, "key 7", false},
 	{5, "console-104", func(s *subject) { s.joined("X3", "Y3", 11) }, DomeInverted, "key W", true},
-	{6, "gcc-20", func(s *subject) { s.key("7").Late = true; s.key("7").Break = nil }, KeyStuck, "key 7", false},
-	{7, "gcc-20", func(s *subject) { s.key("7").Teases = true; s.key("7").Make = nil }, KeyPretravelled, "key 7", true},
+	{6, "gcc-20", func(s *subject) { s.key("7").Late = true; s.key("7").Break = readings.NotSeen }, KeyStuck, "key 7", false},
+	{7, "gcc-20", func(s *subject) { s.key("7").Teases = true; s.key("7").Make = readings.NotSeen }, KeyPretravelled, "key 7", true},
 	{8, "gcc-20", func(s *subject) {
 		for k, key := range s.Product.Keys {
 			s.reads(k, float64(s.Keys[k].Closed.Value)*math.Exp(0.6*key.X))
@@ -144,15 +149,17 @@ var signatures = []symptom{
 	}, TailCreased, "across the tail at pins 2, 3, 4", false},
 	{15, "gcc-20", func(s *subject) {
 		for k := range s.Keys {
-			s.reads(k, float64(s.Keys[k].Closed.Value)+20*s.b.path(k, nil))
+			s.reads(k, float64(s.Keys[k].Closed.Value)+20*s.good.Healthy(k).Path)
 		}
 	}, PrintThin, "all tracks have 2", false},
 	{16, "gcc-20", func(s *subject) { s.joined("R3", "R4", 9) }, PrintSmeared, "R3 (pin 3) and R4 (pin 4), side by side", true},
 	{17, "gcc-20", func(s *subject) { s.joined("R2", "R4", 10) }, LinesShorted, "between R2 (pin 2) and R4 (pin 4)", false},
 	{18, "gcc-20", func(s *subject) { s.joined("C1", "C3", 10) }, LinesShorted, "between C1 (pin 6) and C3 (pin 8)", false},
 	{19, "gcc-20", func(s *subject) { s.joined("R3", "C1", 10) }, CrossingShorted, "between R3 (pin 3) and C1 (pin 6)", false},
-	{20, "gcc-20", func(s *subject) { s.joined("R3", "R4", 2e6, oneWay, func(p *Pair) { p.Trend = Falling }) }, SilverGrowing, "between R3", false},
-	{21, "gcc-20", func(s *subject) { s.joined("R3", "R4", 900, func(p *Pair) { p.Gone = true }) }, SilverBridge, "between R3", false},
+	{20, "gcc-20", func(s *subject) {
+		s.joined("R3", "R4", 2e6, oneWay, func(p *readings.Pair) { p.Trend = readings.Falling })
+	}, SilverGrowing, "between R3", false},
+	{21, "gcc-20", func(s *subject) { s.joined("R3", "R4", 900, func(p *readings.Pair) { p.Gone = true }) }, SilverBridge, "between R3", false},
 	{22, "gcc-20", func(s *subject) {
 		for i, pair := range [][2]string{{"R4", "R5"}, {"R5", "C1"}, {"R4", "C1"}, {"C1", "C2"}, {"R5", "C2"}, {"R4", "C2"}} {
 			s.joined(pair[0], pair[1], 150e3*float64(i*i+1))
@@ -161,23 +168,23 @@ var signatures = []symptom{
 	{23, "gcc-20", func(s *subject) {
 		for a := range s.Product.Lines {
 			for b := range a {
-				s.joined(s.Product.Lines[b].Name, s.Product.Lines[a].Name, 5e6+1e4*float64(a), func(p *Pair) { p.Trend = Rising })
+				s.joined(s.Product.Lines[b].Name, s.Product.Lines[a].Name, 5e6+1e4*float64(a), func(p *readings.Pair) { p.Trend = readings.Rising })
 			}
 		}
 	}, HumidityFilm, "45 leaks", false},
 	{24, "gcc-20", func(s *subject) { s.joined("C1", "SH", 10) }, ShieldShorted, "between C1 (pin 6) and SH (pin 10)", false},
-	{25, "bay-16", func(s *subject) { s.key("6").Forward = &Forward{Value: 0.28, U: 1e-3} }, DiodeDamaged, "key 6", false},
-	{25, "bay-16", func(s *subject) { s.key("6").Reverse = &Reading{Value: 3e3, U: 1} }, DiodeDamaged, "key 6", false},
+	{25, "bay-16", func(s *subject) { s.key("6").Forward = &readings.Forward{Value: 0.28, U: 1e-3} }, DiodeDamaged, "key 6", false},
+	{25, "bay-16", func(s *subject) { s.key("6").Reverse = &readings.Reading{Value: 3e3, U: 1} }, DiodeDamaged, "key 6", false},
 	{26, "bay-16", func(s *subject) { s.open(s.Product.Key("6")) }, DiodeMissing, "key 6", true},
 	{27, "bay-16", func(s *subject) {
-		*s.key("6") = Key{State: Reversed, Alone: true, Reverse: &Reading{Value: 700, U: 1}}
+		*s.key("6") = readings.Key{State: readings.Reversed, Alone: true, Reverse: &readings.Reading{Value: 700, U: 1}}
 	}, DiodeReversed, "key 6", false},
 	{28, "bay-16", func(s *subject) {
-		s.key("6").Forward = &Forward{Value: 0.001, U: 1e-3}
-		s.key("6").Reverse = &Reading{Value: 4, U: 0.01}
+		s.key("6").Forward = &readings.Forward{Value: 0.001, U: 1e-3}
+		s.key("6").Reverse = &readings.Reading{Value: 4, U: 0.01}
 	}, DiodeShorted, "key 6", false},
-	{30, "gcc-20", func(s *subject) { s.lies(shift(s.Product, 1)) }, TailShifted, "1 pin too far towards its last", false},
-	{31, "gcc-20", func(s *subject) { s.lies(mirror(s.Product)) }, TailReversed, "the wrong way round", false},
+	{30, "gcc-20", func(s *subject) { s.lies(model.Shift(s.Product, 1)) }, TailShifted, "1 pin too far towards its last", false},
+	{31, "gcc-20", func(s *subject) { s.lies(model.Mirror(s.Product)) }, TailReversed, "the wrong way round", false},
 	{32, "gcc-20", func(s *subject) { s.unseat(4) }, PinDoubtful, "pin 4 (R4)", false},
 	{33, "gcc-20", func(s *subject) {
 		q := *s.Product
@@ -186,11 +193,11 @@ var signatures = []symptom{
 			q.Keys[i].Actuator = s.Product.Keys[len(q.Keys)-1-i].Actuator
 		}
 		s.Known = append(s.Known, &q)
-		s.lies(other(s.Product, &q))
+		s.lies(model.Replaced(s.Product, &q))
 	}, WrongProduct, "GCC-20X", false},
 	{34, "gcc-20", func(s *subject) {
 		for _, l := range []string{"5", "6", "8", "9"} {
-			s.key(l).Late, s.key(l).Break = true, nil
+			s.key(l).Late, s.key(l).Break = true, readings.NotSeen
 		}
 	}, SpacerCreep, "around keys 5, 6, 8, 9", false},
 	{35, "gcc-20", func(s *subject) {
@@ -215,23 +222,23 @@ var signatures = []symptom{
 
 // lies is a unit whose lines lie elsewhere, on a jig without loops: every key is open,
 // and what it closes instead was found while it was held.
-func (s *subject) lies(m *mapping) {
+func (s *subject) lies(l *model.Layout) {
 	s.Seats = nil
 	for k := range s.Keys {
-		if m.own(s.Product, k) {
+		if l.Own(s.Product, k) {
 			continue
 		}
 		s.open(k)
-		if at := m.at[k]; at[0] >= 0 && at[1] >= 0 {
-			s.Held = append(s.Held, Held{Key: k, Lines: at, Ohm: Reading{Value: 80, U: 0.02}})
+		if at := l.At(k); at[0] >= 0 && at[1] >= 0 {
+			s.Held = append(s.Held, readings.Held{Key: k, Lines: at, Ohm: readings.Reading{Value: 80, U: 0.02}})
 		}
 	}
 }
 
 // unseat leaves a pin without contact; nothing is pressed then.
 func (s *subject) unseat(pin int) {
-	s.Seats[pin-1] = Seat{Pin: pin, Loop: Reading{Value: 60, U: 0.1}}
-	s.Keys = make([]Key, len(s.Keys))
+	s.Seats[pin-1] = readings.Seat{Pin: pin, Loop: readings.Reading{Value: 60, U: 0.1}}
+	s.Keys = make([]readings.Key, len(s.Keys))
 }
 
 // Each row of the table of failure modes that readings of a jig can show is named from
@@ -241,12 +248,12 @@ func TestSignatures(t *testing.T) {
 		t.Run(fmt.Sprintf("row %d %s", c.row, c.kind), func(t *testing.T) {
 			s := healthySubject(t, c.product)
 			c.made(s)
-			d := Diagnose(s.Evidence)
-			require.NotEmpty(t, d.Groups, d.Sentence)
+			d := s.diagnose()
+			require.NotEmpty(t, d.Groups, d.Sum)
 			first := d.Groups[0].Causes
 			at := slices.IndexFunc(first, func(x Cause) bool { return x.Kind == c.kind })
 			require.GreaterOrEqual(t, at, 0, "%v", first)
-			assert.Contains(t, first[at].Place, c.place)
+			assert.Contains(t, inWords(t, first[at].Place), c.place)
 			assert.True(t, c.among || at == 0, "%v", first)
 			assert.Equal(t, 1, d.Found, "%v", d.Groups)
 			assert.Contains(t, c.kind.Rows(), c.row)
@@ -254,7 +261,7 @@ func TestSignatures(t *testing.T) {
 			if c.row != 36 && c.row != 37 { // these rest on the reference unit
 				assert.NotEmpty(t, d.Groups[0].For)
 			}
-			t.Log(d.Sentence)
+			t.Log(d.Sum)
 		})
 	}
 }

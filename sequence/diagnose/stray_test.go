@@ -12,11 +12,11 @@ import (
 func TestStrayOfOneKey(t *testing.T) {
 	s := healthySubject(t, "gcc-20")
 	s.key("7").Stray, s.key("7").Alone = true, false
-	d := Diagnose(s.Evidence)
+	d := s.diagnose()
 	first, ok := d.First()
-	require.True(t, ok, d.Sentence)
+	require.True(t, ok, d.Sum)
 	assert.Equal(t, SecondContact, first.Kind)
-	assert.Contains(t, first.Place, "key 7 (R3-C1) also joins other lines; which was not looked for")
+	assert.Contains(t, inWords(t, first.Place), "key 7 (R3-C1) also joins other lines; which was not looked for")
 	assert.Empty(t, d.Unexplained)
 	assert.NotNil(t, d.Check)
 }

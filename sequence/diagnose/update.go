@@ -1,22 +1,23 @@
 package diagnose
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
 
 // update takes the results of checks into the weights of causes and the probabilities of
 // groups, by Bayes's rule.
-func (d *Diagnosis) update(e *Evidence) {
-	for _, l := range e.Looked {
+func (d *Diagnosis) update(looked []Looked) {
+	for _, l := range looked {
 		i := slices.IndexFunc(trials, func(t trial) bool { return t.action == l.Action })
 		if i < 0 || l.Outcome < 0 || l.Outcome >= len(trials[i].says) {
 			continue
 		}
 		d.take(&trials[i], &l)
 	}
-	if len(e.Looked) > 0 {
-		d.rerank()
+	if len(looked) > 0 {
+		slices.SortStableFunc(d.Groups, func(a, b Group) int { return cmp.Compare(b.Probability, a.Probability) })
 	}
 }
 
@@ -51,12 +52,12 @@ func (d *Diagnosis) against(i int, fit []float64, concerned []bool, otherwise fl
 
 // outcome moves the probability of a group by an outcome that it makes as likely as fit,
 // and its competitors as likely as other.
-func (g *Group) outcome(fit, other float64, says string) {
+func (g *Group) outcome(fit, other float64, says Said) {
 	yes, no := g.Probability*fit, (1-g.Probability)*other
 	if yes+no > 0 {
 		g.Probability = yes / (yes + no)
 	}
-	c := Contribution{says, math.Log(max(fit, 1e-6) / max(other, 1e-6))}
+	c := Contribution{[]Said{says}, math.Log(max(fit, 1e-6) / max(other, 1e-6))}
 	if c.Nats >= 0 {
 		g.For = append(g.For, c)
 	} else {
@@ -79,11 +80,6 @@ func (g *Group) take(t *trial, l *Looked) (fit float64, concerned bool) {
 	for i := range g.Causes {
 		g.Causes[i].Weight /= fit
 	}
-	slices.SortStableFunc(g.Causes, func(a, b Cause) int { return compare(b.Weight, a.Weight) })
+	byWeight(g.Causes)
 	return fit, true
-}
-
-// rerank sorts groups by what is likely now.
-func (d *Diagnosis) rerank() {
-	slices.SortStableFunc(d.Groups, func(a, b Group) int { return compare(b.Probability, a.Probability) })
 }

@@ -80,6 +80,9 @@ type Key struct {
 	Limits     Limits
 }
 
+// CentreX is where the middle of the key is from the left.
+func (k Key) CentreX() float64 { return k.X + k.W/2 }
+
 // Limits is what a key must keep to. Closed and rest resistances are those
 // seen at the tail; closed resistance is without the drop of a series diode.
 type Limits struct {

@@ -43,8 +43,11 @@ func Read(files fs.FS, folder string, parts ...string) (Catalogue, error) {
 var textFiles embed.FS
 
 // Facts is the catalogue of facts. A test may put another in its place.
-var Facts = func() Catalogue {
-	c, err := Read(textFiles, "text", "facts.")
+var Facts = ofProgram
+
+// ofProgram is the catalogue that is a part of the program.
+var ofProgram = func() Catalogue {
+	c, err := Read(textFiles, "text", "facts.", "diagnosis.")
 	if err != nil {
 		panic(err) // it is part of the program
 	}

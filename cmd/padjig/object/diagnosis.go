@@ -4,7 +4,9 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/diagnose/polish"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 // Diagnosis is a diagnosis as --json prints it; the help of padjig diagnose
@@ -99,18 +101,18 @@ func DiagnosisOf(run results.Stored, p *product.Product, d diagnose.Diagnosis, p
 	o := Diagnosis{
 		Run: run.ID.String(), Serial: run.Serial, Product: run.Product, Revision: run.Revision,
 		Verdict: string(run.Outcome), Simulated: run.Simulated,
-		Sentence: d.Sentence, Found: d.Found, Probability: d.Probability,
+		Sentence: wording.English.Diagnosis().Sentence(d), Found: d.Found, Probability: d.Probability,
 		Groups:      each(d.Groups, GroupOf),
-		Masked:      each(d.Masked, func(m diagnose.Masked) Masked { return Masked(m) }),
+		Masked:      each(d.Masked, func(m diagnose.Masked) Masked { return Masked{inEnglish(m.What), m.Key, inEnglish(m.By)} }),
 		Unexplained: each(d.Unexplained, ContributionOf),
 		Check:       CheckOf(d.Check),
 		Patterns: each(patterns, func(s diagnose.Suspicion) Pattern {
-			return Pattern{s.Place, s.Units, s.Chance, s.Probability, s.Say}
+			return Pattern{inEnglish(s.Place), s.Units, s.Chance, s.Probability, inEnglish(s.Say)}
 		}),
 		Terms: TermsOf(p, d.Terms),
 	}
 	if looked != nil {
-		o.Looked = &Looked{string(looked.Action), looked.Says}
+		o.Looked = &Looked{string(looked.Action), inEnglish(looked.Says)}
 		o.Before = each(before.Groups, GroupOf)
 	}
 	return o
@@ -131,7 +133,7 @@ func TermsOf(p *product.Product, t *diagnose.Terms) *Terms {
 	if t == nil {
 		return nil
 	}
-	of := func(polish diagnose.Polish) Polish {
+	of := func(polish polish.Terms) Polish {
 		o := Polish{polish.Overall, map[string]float64{}}
 		for i, l := range p.Rows {
 			o.Lines[p.Lines[l].Name] = polish.Row[i]
@@ -144,6 +146,8 @@ func TermsOf(p *product.Product, t *diagnose.Terms) *Terms {
 	return &Terms{of(t.Medians), of(t.Squares)}
 }
 
+func inEnglish(s diagnose.Said) string { return wording.English.Diagnosis().Of(s) }
+
 func GroupOf(g diagnose.Group) Group {
 	return Group{
 		g.Probability, g.WithinLimits, each(g.Causes, CauseOf),
@@ -151,12 +155,14 @@ func GroupOf(g diagnose.Group) Group {
 	}
 }
 
-func ContributionOf(c diagnose.Contribution) Contribution { return Contribution(c) }
+func ContributionOf(c diagnose.Contribution) Contribution {
+	return Contribution{wording.English.Diagnosis().Reading(c.Reading), c.Nats}
+}
 
 func CauseOf(c diagnose.Cause) Cause {
 	o := Cause{
-		Kind: string(c.Kind), Place: c.Place, Key: c.Key, Lines: each(c.Lines, same), Pins: each(c.Pins, same),
-		Between: c.Between, Weight: c.Weight, Rows: c.Kind.Rows(), Jig: c.Kind.OfJig(), Remedy: c.Kind.Remedy(), Plant: c.Plant,
+		Kind: string(c.Kind), Place: inEnglish(c.Place), Key: c.Key, Lines: each(c.Lines, same), Pins: each(c.Pins, same),
+		Between: c.Between, Weight: c.Weight, Rows: c.Kind.Rows(), Jig: c.Kind.OfJig(), Remedy: inEnglish(c.Kind.Remedy()), Plant: c.Plant,
 	}
 	if c.Ohm != nil {
 		value, u := float64(c.Ohm.Value), float64(c.Ohm.U)
@@ -171,9 +177,9 @@ func CheckOf(c *diagnose.Check) *Check {
 		return nil
 	}
 	return &Check{
-		string(c.Action), string(c.By), c.Key, each(c.Lines, same), c.Say, c.Bits,
+		string(c.Action), string(c.By), c.Key, each(c.Lines, same), inEnglish(c.Say), c.Bits,
 		each(c.Outcomes, func(o diagnose.Outcome) CheckOutcome {
-			return CheckOutcome{o.Says, o.Probability, each(o.For, func(k diagnose.Kind) string { return string(k) })}
+			return CheckOutcome{inEnglish(o.Says), o.Probability, each(o.For, func(k diagnose.Kind) string { return string(k) })}
 		}),
 	}
 }

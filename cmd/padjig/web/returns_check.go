@@ -10,7 +10,9 @@ import (
 	"padjig/results/report/returned"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 // nextCheckPage is the check that would tell most about a case.
@@ -34,7 +36,7 @@ var nextCheckAction = action{path: "/returns/check", who: desk, do: func(v *visi
 		return answer{}, wrong(v.say("nextcheck.enough"))
 	}
 	if check.By != diagnose.Jig {
-		return answer{}, wrong(v.say("nextcheck.person", check.Say))
+		return answer{}, wrong(v.say("nextcheck.person", wording.Lang(v.Lang).Diagnosis().Of(check.Say)))
 	}
 	n, _, err := v.laneOfForm()
 	if err != nil {
@@ -58,7 +60,7 @@ type examined struct {
 	of       results.Case
 	run      results.Stored
 	product  *product.Product
-	evidence diagnose.Evidence
+	evidence readings.Unit
 	before   diagnose.Diagnosis
 }
 
@@ -120,7 +122,7 @@ func (v *visit) nextCheckView(x examined) nextCheckView {
 	if check == nil {
 		return view
 	}
-	view.Check = check.Say
+	view.Check = wording.Lang(v.Lang).Diagnosis().Of(check.Say)
 	view.Refused, view.Lanes = v.checkOffer(x.of, *check)
 	return view
 }
@@ -128,7 +130,7 @@ func (v *visit) nextCheckView(x examined) nextCheckView {
 // checkOffer gives the lanes whose jig can do a check, or says why none may.
 func (v *visit) checkOffer(c results.Case, check diagnose.Check) (refused string, lanes []option) {
 	if check.By != diagnose.Jig {
-		return v.say("nextcheck.person", check.Say), nil
+		return v.say("nextcheck.person", wording.Lang(v.Lang).Diagnosis().Of(check.Say)), nil
 	}
 	if err := c.Allows(sequence.ReturnTest); err != nil {
 		return err.Error(), nil
@@ -144,17 +146,16 @@ const leastShift = 0.02
 
 // came adds what came out of the check and how it moved the causes.
 func (v *visit) came(view *nextCheckView, x examined, looked diagnose.Looked) {
-	x.evidence.Looked = append(slices.Clip(x.evidence.Looked), looked)
-	after := diagnose.Diagnose(x.evidence)
-	view.Came = looked.Says
+	after, words := diagnose.Diagnose(x.evidence, looked), wording.Lang(v.Lang).Diagnosis()
+	view.Came = words.Of(looked.Says)
 	for _, s := range diagnose.Shifts(x.before, after) {
 		if max(s.Was, s.Is) >= leastShift {
-			view.Shifts = append(view.Shifts, shiftView{string(s.Cause.Kind), s.Cause.Place, v.likely(s.Was), v.likely(s.Is), s.Is > s.Was})
+			view.Shifts = append(view.Shifts, shiftView{words.Kind(s.Cause.Kind), words.Of(s.Cause.Place), v.likely(s.Was), v.likely(s.Is), s.Is > s.Was})
 		}
 	}
 	view.Next = v.say("nextcheck.enough")
 	if after.Check != nil {
-		view.Next = after.Check.Say
+		view.Next = words.Of(after.Check.Say)
 	}
 }
 

@@ -17,6 +17,7 @@ import (
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 // desk is a store with a product and what a returns desk does to it.
@@ -233,10 +234,10 @@ func TestPage(t *testing.T) {
 
 func TestSnapshotKeepsWhatTells(t *testing.T) {
 	many := make([]diagnose.Contribution, 20)
-	d := diagnose.Diagnosis{Found: 1, Check: &diagnose.Check{Say: "press key 7 ten times"}}
+	d := diagnose.Diagnosis{Found: 1, Check: &diagnose.Check{Say: diagnose.Said{Code: "check.reseat"}}}
 	for range 9 {
 		d.Groups = append(d.Groups, diagnose.Group{
-			Causes: []diagnose.Cause{{Kind: diagnose.ContactDirty, Place: "key 7", Ohm: &diagnose.Estimate{Value: 640, U: 2}}},
+			Causes: []diagnose.Cause{{Kind: diagnose.ContactDirty, Place: diagnose.Said{Code: diagnose.AtLabel, Args: []string{"7"}}, Ohm: &diagnose.Estimate{Value: 640, U: 2}}},
 			For:    many, Against: many, Probability: 0.1,
 		})
 	}
@@ -247,8 +248,8 @@ func TestSnapshotKeepsWhatTells(t *testing.T) {
 	require.Len(t, groups, mostKept)
 	assert.True(t, groups[0].Found)
 	assert.False(t, groups[1].Found)
-	assert.Equal(t, "press key 7 ten times", groups[0].next())
-	assert.Equal(t, diagnose.ContactDirty.Remedy(), groups[1].next())
+	assert.Equal(t, "reseat the unit and test it again", groups[0].next())
+	assert.Equal(t, wording.Kept().Of(diagnose.ContactDirty.Remedy()), groups[1].next())
 	assert.Len(t, groups[0].For, mostKept)
 	assert.Equal(t, 640.0, *groups[0].Causes[0].Ohm)
 	l.Case.Diagnoses[0].Causes = []byte(`[{"causes":7}]`)

@@ -7,6 +7,7 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/wording"
 )
 
 // Group is causes that the readings could not tell apart, as they are kept in
@@ -53,15 +54,16 @@ func Snapshot(d diagnose.Diagnosis) (json.RawMessage, error) {
 		groups = append(groups, group)
 	}
 	if d.Check != nil && len(groups) > 0 {
-		groups[0].Check = d.Check.Say
+		groups[0].Check = wording.Kept().Of(d.Check.Say)
 	}
 	return json.Marshal(groups)
 }
 
 func cause(c diagnose.Cause) Cause {
+	words := wording.Kept()
 	out := Cause{
-		Cause: string(c.Kind), Place: c.Place, Key: c.Key, Weight: c.Weight,
-		Remedy: c.Kind.Remedy(), OfJig: c.Kind.OfJig(),
+		Cause: string(c.Kind), Place: words.Of(c.Place), Key: c.Key, Weight: c.Weight,
+		Remedy: words.Of(c.Kind.Remedy()), OfJig: c.Kind.OfJig(),
 	}
 	if c.Ohm != nil {
 		out.Ohm, out.U = new(float64(c.Ohm.Value)), new(float64(c.Ohm.U))
@@ -72,7 +74,7 @@ func cause(c diagnose.Cause) Cause {
 func speaks(list []diagnose.Contribution) []Speaks {
 	out := []Speaks{}
 	for _, c := range list[:min(len(list), mostKept)] {
-		out = append(out, Speaks{c.Reading, c.Nats})
+		out = append(out, Speaks{wording.Kept().Reading(c.Reading), c.Nats})
 	}
 	return out
 }

@@ -1,4 +1,6 @@
-package diagnose
+// Package polish takes tables of readings apart, and has the few estimates that a wild
+// value does not move.
+package polish
 
 import (
 	"math"
@@ -8,21 +10,21 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// Polish is a table taken apart into an overall value, a term for each row and each
+// Terms are a table taken apart into an overall value, a term for each row and each
 // column, and what is left at each place.
-type Polish struct {
+type Terms struct {
 	Overall  float64
 	Row, Col []float64
 	Residual [][]float64 // NaN where there was no value
 }
 
-// MedianPolish takes a table apart by medians (Tukey, Exploratory Data Analysis, 1977;
+// ByMedians takes a table apart by medians (Tukey, Exploratory Data Analysis, 1977;
 // from memory), so that a single wild value stays where it is and moves no term. The
 // order of the steps and the rule to stop are those that the published examples of the
 // statistics system R follow: rows first, until the sum of absolute residuals changes by
 // less than eps of itself, at most iterations times. NaN stands for no value.
-func MedianPolish(table [][]float64, eps float64, iterations int) Polish {
-	p := Polish{Row: make([]float64, len(table)), Residual: make([][]float64, len(table))}
+func ByMedians(table [][]float64, eps float64, iterations int) Terms {
+	p := Terms{Row: make([]float64, len(table)), Residual: make([][]float64, len(table))}
 	for i := range table {
 		p.Residual[i] = slices.Clone(table[i])
 	}
@@ -47,16 +49,16 @@ func MedianPolish(table [][]float64, eps float64, iterations int) Polish {
 
 // centre takes the median off a list of terms.
 func centre(terms []float64) float64 {
-	m := median(terms)
+	m := Median(terms)
 	for i := range terms {
 		terms[i] -= m
 	}
 	return m
 }
 
-func (p *Polish) sweepRows() {
+func (p *Terms) sweepRows() {
 	for i, row := range p.Residual {
-		m := median(row)
+		m := Median(row)
 		for j := range row {
 			row[j] -= m
 		}
@@ -64,13 +66,13 @@ func (p *Polish) sweepRows() {
 	}
 }
 
-func (p *Polish) sweepColumns() {
+func (p *Terms) sweepColumns() {
 	for j := range p.Col {
 		column := make([]float64, len(p.Residual))
 		for i := range p.Residual {
 			column[i] = p.Residual[i][j]
 		}
-		m := median(column)
+		m := Median(column)
 		for i := range p.Residual {
 			p.Residual[i][j] -= m
 		}
@@ -78,7 +80,7 @@ func (p *Polish) sweepColumns() {
 	}
 }
 
-func (p *Polish) leftOver() (sum float64) {
+func (p *Terms) leftOver() (sum float64) {
 	for _, row := range p.Residual {
 		for _, r := range row {
 			if !math.IsNaN(r) {
@@ -89,8 +91,8 @@ func (p *Polish) leftOver() (sum float64) {
 	return sum
 }
 
-// median leaves out what is not a number; of nothing it is 0.
-func median(v []float64) float64 {
+// Median leaves out what is not a number; of nothing it is 0.
+func Median(v []float64) float64 {
 	s := make([]float64, 0, len(v))
 	for _, x := range v {
 		if !math.IsNaN(x) {
@@ -104,15 +106,15 @@ func median(v []float64) float64 {
 	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
 }
 
-// LeastSquares takes a table apart by least squares, with row and column terms that each
+// BySquares takes a table apart by least squares, with row and column terms that each
 // sum to zero: for a table without gaps they are differences of means.
-func LeastSquares(table [][]float64) Polish {
+func BySquares(table [][]float64) Terms {
 	rows := len(table)
 	if rows == 0 {
-		return Polish{}
+		return Terms{}
 	}
 	cols := len(table[0])
-	p := Polish{Row: make([]float64, rows), Col: make([]float64, cols), Residual: make([][]float64, rows)}
+	p := Terms{Row: make([]float64, rows), Col: make([]float64, cols), Residual: make([][]float64, rows)}
 	x, y := designOf(table)
 	var terms mat.VecDense
 	if len(y) == 0 || !solveNormal(x, y, &terms) {
@@ -175,8 +177,8 @@ func solveNormal(x [][]float64, y []float64, terms *mat.VecDense) bool {
 	return true
 }
 
-// lineThrough is the straight line by least squares and the slope's standard deviation.
-func lineThrough(x, y []float64) (offset, slope, u float64) {
+// Line is the straight line by least squares and the slope's standard deviation.
+func Line(x, y []float64) (offset, slope, u float64) {
 	if len(x) < 3 {
 		return 0, 0, math.Inf(1)
 	}

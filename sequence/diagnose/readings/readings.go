@@ -1,15 +1,16 @@
-package diagnose
+// Package readings is what a diagnosis is made of: every reading of one unit as a plain
+// value with its standard uncertainty, and what was not read.
+package readings
 
 import (
-	"time"
-
 	"padjig/fixture/quantity"
+	"padjig/sequence/diagnose/polish"
 	"padjig/sequence/product"
 )
 
-// Evidence is what is known of one unit after a run. Keys and lines are the product's,
-// by index.
-type Evidence struct {
+// Unit is what is known of one unit after a run. Keys and lines are the product's, by
+// index.
+type Unit struct {
 	Product *product.Product
 	// Closure is the resistance below which two lines count as connected while keys
 	// are pressed.
@@ -37,8 +38,6 @@ type Evidence struct {
 
 	// Known are other products that are made here: one of them may have been put in.
 	Known []*product.Product
-	// Looked are the results of checks proposed by an earlier diagnosis.
-	Looked []Looked
 }
 
 // Step says what became of a step.
@@ -68,13 +67,34 @@ type Seat struct {
 
 // Pair is a connection between two lines at rest.
 type Pair struct {
-	Lines [2]int
+	Lines Lines
 	Ohm   Reading // the smaller of both polarities
 	// Forward has the first line fed, Backward the second; nil where not known.
 	Forward, Backward *Reading
 	Trend             Trend
 	Gone              bool // not there any more when it was read again
 	Again             bool // found only after the keys were pressed
+}
+
+// OneWay tells which way a connection conducts: 0 both, 1 from the lower line to the
+// higher one only, -1 the other way; where it is not known, 0.
+func (p *Pair) OneWay() int {
+	if p.Forward == nil || p.Backward == nil {
+		return 0
+	}
+	const much = 5
+	f, b := p.Forward.Value, p.Backward.Value
+	way := 0
+	switch {
+	case p.Backward.AtLeast && !p.Forward.AtLeast || b > much*f:
+		way = 1
+	case p.Forward.AtLeast && !p.Backward.AtLeast || f > much*b:
+		way = -1
+	}
+	if p.Lines[0] > p.Lines[1] {
+		way = -way
+	}
+	return way
 }
 
 // Trend is how a leak behaved while it was watched under voltage.
@@ -92,7 +112,7 @@ const (
 // own or instead of it.
 type Held struct {
 	Key   int
-	Lines [2]int
+	Lines Lines
 	Ohm   Reading
 }
 
@@ -102,8 +122,8 @@ type Key struct {
 	Closed  *Reading // nil where it has no value; of a key not tested, one that decided nothing
 	Forward *Forward // of a series diode
 	Reverse *Reading // against a series diode
-	Make    *Bounce
-	Break   *Bounce
+	Make    Bounce
+	Break   Bounce
 	Late    bool // still closed when it should have opened
 	Teases  bool // came and went while going down or while held
 	// Unsteady is set when it was closed at first, and not when it was read again.
@@ -131,57 +151,80 @@ const (
 	NoLaw    // contact, but no diode's law in it
 )
 
+// Marked reports whether anything in time is not as it should be.
+func (k *Key) Marked() bool {
+	return k.Late || k.Teases || k.Unsteady || k.Make == Long || k.Break == Long
+}
+
 // Forward is the drop of a series diode with its standard uncertainty.
 type Forward struct{ Value, U quantity.Volt }
 
-// Bounce is how long a contact took to come to rest, and whether that is beyond its limit.
-type Bounce struct {
-	Time time.Duration
-	Long bool
+// Bounce is how a contact came to rest.
+type Bounce uint8
+
+// The bounces; Long is beyond the limit of the key.
+const (
+	NotSeen Bounce = iota
+	Short
+	Long
+)
+
+// Open reports whether a resistance counts as no connection.
+func (u *Unit) Open(ohm float64) bool { return ohm >= float64(u.Closure) }
+
+// HasDiode reports whether key k has a series diode.
+func (u *Unit) HasDiode(k int) bool { return u.Product.Keys[k].Diode != product.NoDiode }
+
+// Value is what key k read when it closed, nil where that has no value.
+func (u *Unit) Value(k int) *Reading {
+	if key := &u.Keys[k]; key.State == Closed && key.Closed != nil && !key.Closed.AtLeast {
+		return key.Closed
+	}
+	return nil
 }
 
 // Wrong reports whether anything in the evidence is not as it should be.
-func (e *Evidence) Wrong() bool {
-	if e.SelfTest == Failed || len(e.Rest) > 0 || len(e.Held) > 0 || len(e.Joins) > 0 || e.Gone {
+func (u *Unit) Wrong() bool {
+	if u.SelfTest == Failed || len(u.Rest) > 0 || len(u.Held) > 0 || len(u.Joins) > 0 || u.Gone {
 		return true
 	}
-	for _, s := range e.Seats {
-		if !s.Good && e.Product.Tail[s.Pin-1] != "" {
+	for _, s := range u.Seats {
+		if !s.Good && u.Product.Tail[s.Pin-1] != "" {
 			return true
 		}
 	}
-	for k := range e.Keys {
-		if e.keyWrong(k) {
+	for k := range u.Keys {
+		if u.KeyWrong(k) {
 			return true
 		}
 	}
-	return e.Doubt > 0 && e.noisy() // beyond what the stage was planned with
+	return u.Doubt > 0 && u.Noisy() // beyond what the stage was planned with
 }
 
-// keyWrong reports whether a key is not as the product wants it.
-func (e *Evidence) keyWrong(k int) bool {
-	key, limits := &e.Keys[k], &e.Product.Keys[k].Limits
+// KeyWrong reports whether a key is not as the product wants it.
+func (u *Unit) KeyWrong(k int) bool {
+	key, limits := &u.Keys[k], &u.Product.Keys[k].Limits
 	switch {
 	case key.State == NotTested:
 		return false
-	case key.State != Closed, key.Late, key.Teases, key.Unsteady, key.Ghost, key.Stray:
+	case key.State != Closed, key.Marked(), key.Ghost, key.Stray:
 		return true
-	case key.Make != nil && key.Make.Long, key.Break != nil && key.Break.Long:
-		return true
-	case key.Closed != nil && !inside(*key.Closed, *limits):
+	case key.Closed != nil && !key.Closed.Within(limits):
 		return true
 	}
-	backwards := key.Reverse != nil && !key.Reverse.AtLeast && key.Reverse.Value < e.Closure
-	return backwards || key.diodeWrong(limits)
+	backwards := key.Reverse != nil && !key.Reverse.AtLeast && key.Reverse.Value < u.Closure
+	return backwards || key.DiodeWrong(limits)
 }
 
-func inside(r Reading, limits product.Limits) bool {
+// Within reports whether a closed reading is surely within its limits.
+func (r Reading) Within(limits *product.Limits) bool {
 	band := quantity.Ohm(2*limits.Guard) * r.U
 	return !r.AtLeast && r.Value <= limits.ClosedMax-band &&
 		(limits.ClosedMin == 0 || r.Value >= limits.ClosedMin+band)
 }
 
-func (k *Key) diodeWrong(limits *product.Limits) bool {
+// DiodeWrong reports whether the drop of a key's diode is not surely within its limits.
+func (k *Key) DiodeWrong(limits *product.Limits) bool {
 	if f := k.Forward; f != nil {
 		band := quantity.Volt(2*limits.Guard) * f.U
 		return f.Value < limits.ForwardMin+band || f.Value > limits.ForwardMax-band
@@ -193,17 +236,16 @@ func (k *Key) diodeWrong(limits *product.Limits) bool {
 // noise and no reading: references are known ten times better or more.
 const noiseLimit = 0.02
 
-// noisy reports whether most closed readings are uncertain beyond what a jig states of
+// Noisy reports whether most closed readings are uncertain beyond what a jig states of
 // itself, and beyond what the stage was content with when it was planned: what was read
 // came and went, whatever the key.
-func (e *Evidence) noisy() bool {
+func (u *Unit) Noisy() bool {
 	var beyond []float64
-	for k := range e.Keys {
-		key := &e.Product.Keys[k]
-		if r := e.Keys[k].Closed; r != nil && !r.AtLeast && r.Value > 0 && key.Diode == product.NoDiode {
-			stands := max(noiseLimit*float64(r.Value), e.Doubt*float64(key.Limits.ClosedMax))
+	for k := range u.Keys {
+		if r := u.Keys[k].Closed; r != nil && !r.AtLeast && r.Value > 0 && !u.HasDiode(k) {
+			stands := max(noiseLimit*float64(r.Value), u.Doubt*float64(u.Product.Keys[k].Limits.ClosedMax))
 			beyond = append(beyond, float64(r.U)/stands)
 		}
 	}
-	return len(beyond) >= 3 && median(beyond) > 1
+	return len(beyond) >= 3 && polish.Median(beyond) > 1
 }

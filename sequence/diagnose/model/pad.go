@@ -1,11 +1,10 @@
-package diagnose
+package model
 
 import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
 
-	"padjig/fixture/quantity"
 	"padjig/sequence/product"
 )
 
@@ -67,22 +66,22 @@ func (b *pad) ends(k int) (point, point) {
 
 // common is the track that two places have in common from the pin, and with it the
 // inverse between them, less what holds the line.
-func (b *pad) common(x, y point, h []fault) float64 {
+func (b *pad) common(x, y point, h Hypothesis) float64 {
 	at := min(x.at, y.at)
 	if at < 0 {
 		return 0
 	}
 	sum := b.depth[x.line][at]
 	for i := range h {
-		if f := &h[i]; f.isSeries() && f.line == x.line && f.after < at {
-			sum += f.ohm
+		if f := &h[i]; f.IsSeries() && f.Line == x.line && f.After < at {
+			sum += f.Ohm
 		}
 	}
 	return sum
 }
 
 // inverse is the element of the inverse between two places, under the series faults of h.
-func (b *pad) inverse(x, y point, h []fault) float64 {
+func (b *pad) inverse(x, y point, h Hypothesis) float64 {
 	if x.line != y.line {
 		return 0
 	}
@@ -96,14 +95,14 @@ type branch struct {
 }
 
 // across is u' Z v for two branches, u and v being 1 at one end and -1 at the other.
-func (b *pad) across(u, v branch, h []fault) float64 {
+func (b *pad) across(u, v branch, h Hypothesis) float64 {
 	return b.inverse(u.a, v.a, h) - b.inverse(u.a, v.b, h) - b.inverse(u.b, v.a, h) + b.inverse(u.b, v.b, h)
 }
 
 // between is the resistance from one pin to another with the branches in place, all
 // else floating: e'Ze - w'(R + U'ZU)^-1 w with w = U'Ze (Woodbury's identity, from
 // memory; the closed form for one branch is that of Sherman and Morrison).
-func (b *pad) between(from, to int, branches []branch, h []fault) float64 {
+func (b *pad) between(from, to int, branches []branch, h Hypothesis) float64 {
 	e := branch{a: pin(from), b: pin(to)}
 	open := b.across(e, e, h)
 	switch len(branches) {
@@ -132,12 +131,12 @@ func (b *pad) between(from, to int, branches []branch, h []fault) float64 {
 }
 
 // path is the track that a key's current takes on both its lines in a good unit.
-func (b *pad) path(k int, h []fault) float64 {
+func (b *pad) path(k int, h Hypothesis) float64 {
 	x, y := b.ends(k)
 	return b.common(x, x, h) + b.common(y, y, h)
 }
 
-// segments is how many places a line can be broken at: in its tail, and before each tap
+// segments are the places a line can be broken at: in its tail, and before each tap
 // but where nothing lies between.
 func (b *pad) segments(line int) []int {
 	after := []int{-1}
@@ -147,4 +146,27 @@ func (b *pad) segments(line int) []int {
 	return after
 }
 
-func ohm(v float64) quantity.Ohm { return quantity.Ohm(v) }
+// beyond lists the keys that a fault of a line concerns.
+func (b *pad) beyond(f *Fault) []int {
+	track := b.product.Lines[f.Line].Track
+	return track[min(max(f.After, 0), len(track)):]
+}
+
+// behind reports whether key k lies behind a fault of one of its lines.
+func (b *pad) behind(k int, f *Fault) bool {
+	key := &b.product.Keys[k]
+	return f.Line == key.A && f.After < b.tap[k][0] || f.Line == key.B && f.After < b.tap[k][1]
+}
+
+// extra is the series resistance that the faults of h put before key k.
+func (b *pad) extra(k int, h Hypothesis) (sum float64) {
+	for i := range h {
+		if f := &h[i]; f.IsSeries() && b.behind(k, f) {
+			sum += f.Ohm
+		}
+	}
+	return sum
+}
+
+// tails is the mean of what two lines have between pin and track.
+func (b *pad) tails(f *Fault) float64 { return 0.5 * (b.depth[f.Line][0] + b.depth[f.Mate][0]) }

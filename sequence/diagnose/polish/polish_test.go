@@ -1,4 +1,4 @@
-package diagnose
+package polish
 
 import (
 	"encoding/csv"
@@ -39,7 +39,7 @@ func TestMedianPolishAgainstPublishedExamples(t *testing.T) {
 	require.Len(t, all, 7)
 	for _, want := range all {
 		t.Run(want.Name, func(t *testing.T) {
-			p := MedianPolish(tableOf(t, strings.TrimSuffix(want.Name, "_tight")), want.Eps, want.Most)
+			p := ByMedians(tableOf(t, strings.TrimSuffix(want.Name, "_tight")), want.Eps, want.Most)
 			const tolerance = 1e-9 // the expected values are printed with 15 digits
 			assert.InDelta(t, want.Overall, p.Overall, tolerance)
 			assert.InDeltaSlice(t, want.Row, p.Row, tolerance)
@@ -73,15 +73,15 @@ func tableOf(t *testing.T, name string) [][]float64 {
 // smears it over its row and column (derived: of a value added at one place of an m x n
 // table, the fit takes 1/m + 1/n - 1/mn, here 1/5 + 1/4 - 1/20).
 func TestLeastSquaresBesideMedianPolish(t *testing.T) {
-	exact := LeastSquares(tableOf(t, "additive_exact_4cols"))
+	exact := BySquares(tableOf(t, "additive_exact_4cols"))
 	assert.InDelta(t, 110.5, exact.Overall, 1e-9)
 	assert.InDeltaSlice(t, []float64{-12, -6, 0, 6, 12}, exact.Row, 1e-9)
 	assert.InDeltaSlice(t, []float64{-13.5, -4.5, 4.5, 13.5}, exact.Col, 1e-9)
 	assert.InDelta(t, 0, exact.leftOver(), 1e-9)
 
-	wild := LeastSquares(tableOf(t, "additive_one_outlier"))
+	wild := BySquares(tableOf(t, "additive_one_outlier"))
 	assert.InDelta(t, 200*(1-1.0/5-1.0/4+1.0/20), wild.Residual[2][1], 1e-9)
-	polish := MedianPolish(tableOf(t, "additive_one_outlier"), 0.01, 10)
+	polish := ByMedians(tableOf(t, "additive_one_outlier"), 0.01, 10)
 	assert.InDelta(t, 200, polish.Residual[2][1], 1e-9)
 }
 
@@ -89,22 +89,10 @@ func TestLeastSquaresBesideMedianPolish(t *testing.T) {
 func TestPolishWithGaps(t *testing.T) {
 	table := tableOf(t, "additive_exact_4cols")
 	table[1][2], table[4][0] = math.NaN(), math.NaN()
-	p := MedianPolish(table, 1e-9, 100)
+	p := ByMedians(table, 1e-9, 100)
 	assert.InDelta(t, 0, p.leftOver(), 1e-6)
 	assert.True(t, math.IsNaN(p.Residual[1][2]))
-	q := LeastSquares(table)
+	q := BySquares(table)
 	assert.InDelta(t, 0, q.leftOver(), 1e-9)
 	assert.InDelta(t, 6-(-6), q.Row[3]-q.Row[1], 1e-9)
-}
-
-// What the polish says of a unit: a cracked row is a row term, a dirty contact a residual.
-func TestPolishOfAUnit(t *testing.T) {
-	s := healthySubject(t, "gcc-20")
-	s.more("R3", 0, 400)
-	s.high("OK", 900)
-	terms := Diagnose(s.Evidence).Terms
-	require.NotNil(t, terms)
-	assert.InDelta(t, 400, terms.Medians.Row[2], 30, "three standard deviations of a contact")
-	assert.Greater(t, terms.Medians.Residual[4][3], 700.0)
-	assert.Less(t, terms.Squares.Residual[4][3], 600.0, "smeared over its row and column")
 }

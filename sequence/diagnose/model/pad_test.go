@@ -1,10 +1,8 @@
-package diagnose
+package model
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -12,46 +10,21 @@ import (
 
 	"padjig/fixture/circuit"
 	"padjig/fixture/quantity"
+	"padjig/sequence/diagnose/padtest"
 	"padjig/sequence/product"
 )
 
-// matrix is a product with a key at every crossing.
-func matrix(t testing.TB, rows, columns int, extra string) *product.Product {
-	t.Helper()
-	var b strings.Builder
-	names := func(letter string, n int) string {
-		var all []string
-		for i := range n {
-			all = append(all, fmt.Sprintf("%s%d", letter, i+1))
-		}
-		return strings.Join(all, " ")
-	}
-	r, c := names("R", rows), names("C", columns)
-	fmt.Fprintf(&b, "product: M-%dX%d\ntitle: matrix\ntail: %s %s\nmatrix:\n  rows: %[3]s\n  columns: %s\n  keys: |\n", rows, columns, r, c)
-	for i := range rows {
-		b.WriteString("   ")
-		for j := range columns {
-			fmt.Fprintf(&b, " %d.%d", i+1, j+1)
-		}
-		b.WriteString("\n")
-	}
-	b.WriteString("limits: {closed: at most 200 ohm}\nnominal: {contact: 60 ohm, track: 1.5 ohm, tail: 4 ohm}\n" + extra)
-	p, err := product.Parse("matrix.yaml", []byte(b.String()))
-	require.NoError(t, err)
-	return p
-}
-
 // damage puts faults into a circuit, for a solver that knows nothing of shortcuts.
-func damage(k *circuit.Keypad, h []fault) {
+func damage(k *circuit.Keypad, h Hypothesis) {
 	for _, f := range h {
-		switch f.effect {
-		case parts:
-			k.Break(f.line, f.after)
-		case adds:
-			k.AddSeries(f.line, f.after, quantity.Ohm(f.ohm))
-		case bridges:
+		switch f.Effect {
+		case Parts:
+			k.Break(f.Line, f.After)
+		case Adds:
+			k.AddSeries(f.Line, f.After, quantity.Ohm(f.Ohm))
+		case Bridges:
 			k.Bridges = append(k.Bridges, circuit.Bridge{
-				From: circuit.Place{Line: f.line}, To: circuit.Place{Line: f.mate}, R: quantity.Ohm(f.ohm),
+				From: circuit.Place{Line: f.Line}, To: circuit.Place{Line: f.Mate}, R: quantity.Ohm(f.Ohm),
 			})
 		}
 	}
@@ -80,7 +53,7 @@ func TestUpdatesAgainstTheCircuitSolvedAnew(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(3, 1))
 	worst := 0.0
 	for range 500 {
-		p := matrix(t, 1+rnd.IntN(6), 1+rnd.IntN(6), "")
+		p := padtest.Matrix(t, 1+rnd.IntN(6), 1+rnd.IntN(6))
 		b := newPad(p)
 		h := randomFaults(rnd, p)
 		pad := p.Circuit()
@@ -94,8 +67,8 @@ func TestUpdatesAgainstTheCircuitSolvedAnew(t *testing.T) {
 		x, y := b.ends(k)
 		branches := []branch{{x, y, float64(contact[k])}}
 		for _, f := range h {
-			if f.effect == bridges {
-				branches = append(branches, branch{point{f.line, 0}, point{f.mate, 0}, f.ohm})
+			if f.Effect == Bridges {
+				branches = append(branches, branch{point{f.Line, 0}, point{f.Mate, 0}, f.Ohm})
 			}
 		}
 		got, want := b.between(p.Keys[k].A, p.Keys[k].B, branches, h), reads(t, pad, contact, p.Keys[k].A, p.Keys[k].B)
@@ -105,20 +78,20 @@ func TestUpdatesAgainstTheCircuitSolvedAnew(t *testing.T) {
 	assert.Less(t, worst, 1e-5)
 }
 
-func randomFaults(rnd *rand.Rand, p *product.Product) []fault {
-	var h []fault
+func randomFaults(rnd *rand.Rand, p *product.Product) Hypothesis {
+	var h Hypothesis
 	for range rnd.IntN(4) {
 		l := rnd.IntN(len(p.Lines))
 		after := rnd.IntN(len(p.Lines[l].Track)) - 1
 		if after == 0 {
 			after = -1
 		}
-		h = append(h, fault{effect: adds, line: l, after: after, ohm: math.Pow(10, 4*rnd.Float64())})
+		h = append(h, Fault{Effect: Adds, Line: l, After: after, Ohm: math.Pow(10, 4*rnd.Float64())})
 	}
 	for range rnd.IntN(4) {
 		a, b := rnd.IntN(len(p.Lines)), rnd.IntN(len(p.Lines))
 		if a != b {
-			h = append(h, fault{effect: bridges, line: a, mate: b, ohm: math.Pow(10, 6*rnd.Float64())})
+			h = append(h, Fault{Effect: Bridges, Line: a, Mate: b, Ohm: math.Pow(10, 6*rnd.Float64())})
 		}
 	}
 	return h
@@ -126,12 +99,12 @@ func randomFaults(rnd *rand.Rand, p *product.Product) []fault {
 
 // A break leaves nothing beyond it.
 func TestBreakIsOpenBeyond(t *testing.T) {
-	p := matrix(t, 4, 4, "")
+	p := padtest.Matrix(t, 4, 4)
 	b := newPad(p)
 	k := p.Key("2.3") // the third key of its row
 	x, y := b.ends(k)
 	for after, beyond := range map[int]bool{-1: true, 2: true, 3: false} {
-		h := []fault{{effect: parts, line: p.Line("R2"), after: after, ohm: parted}}
+		h := Hypothesis{{Effect: Parts, Line: p.Line("R2"), After: after, Ohm: parted}}
 		r := b.between(p.Keys[k].A, p.Keys[k].B, []branch{{x, y, 60}}, h)
 		assert.Equal(t, beyond, r > 1e6, "broken after %d: %v", after, r)
 	}
@@ -152,7 +125,7 @@ func TestSneakPaths(t *testing.T) {
 		}
 		return all
 	}
-	p := matrix(t, 4, 3, "")
+	p := padtest.Matrix(t, 4, 3)
 	b := newPad(p)
 	corner := b.between(p.Line("R2"), p.Line("C2"), close(b, p.Key("1.1"), p.Key("1.2"), p.Key("2.1")), nil)
 	assert.InEpsilon(t, 3*r, corner, 1e-4, "three in series")
@@ -162,7 +135,7 @@ func TestSneakPaths(t *testing.T) {
 		m, n  int
 		share float64
 	}{{4, 3, 0.5}, {4, 4, 0.4375}, {8, 8, 0.234375}} {
-		p := matrix(t, c.m, c.n, "")
+		p := padtest.Matrix(t, c.m, c.n)
 		b := newPad(p)
 		every := make([]int, len(p.Keys))
 		for i := range every {
