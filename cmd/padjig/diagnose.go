@@ -13,8 +13,9 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/evidence"
 	"padjig/sequence/product"
-	"padjig/sequence/wording"
+	"padjig/sequence/runner"
 )
 
 // diagnoseOptions are the flags of padjig diagnose.
@@ -100,7 +101,7 @@ func (o *diagnoseOptions) run(cmd *cobra.Command, what string) error {
 	if !o.check {
 		return o.show(cmd, s, x, nil, nil)
 	}
-	looked, err := o.look(cmd.Context(), s, x)
+	looked, err := o.look(cmd, s, x)
 	if err != nil {
 		return err
 	}
@@ -124,7 +125,7 @@ func (o *diagnoseOptions) examine(cmd *cobra.Command, s *results.Store, what str
 	if err != nil {
 		return nil, err
 	}
-	if x.evidence, err = sequence.EvidenceOf(run.Run, x.product); err != nil {
+	if x.evidence, err = evidence.Of(run.Run, x.product); err != nil {
 		return nil, fail(statusWrong, err, "the product file that the unit was tested with, or none: the records know it")
 	}
 	for _, file := range o.known {
@@ -199,7 +200,7 @@ func sayPatterns(cmd *cobra.Command, s *results.Store, run results.Stored, p *pr
 	if run.Outcome != sequence.Fail {
 		return
 	}
-	d, err := sequence.Diagnose(run.Run, p)
+	d, err := evidence.Diagnose(run.Run, p)
 	if err != nil {
 		return
 	}
@@ -222,7 +223,7 @@ func sighted(ctx context.Context, s *results.Store, r results.Summary) (diagnose
 	if err != nil {
 		return seen, err
 	}
-	d, err := sequence.Diagnose(run.Run, p)
+	d, err := evidence.Diagnose(run.Run, p)
 	if err != nil {
 		return seen, err
 	}
@@ -231,8 +232,8 @@ func sighted(ctx context.Context, s *results.Store, r results.Summary) (diagnose
 }
 
 // look does the proposed check on the unit in the jig.
-func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examined) (diagnose.Looked, error) {
-	check := x.diagnosis.Check
+func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined) (diagnose.Looked, error) {
+	ctx, check := cmd.Context(), x.diagnosis.Check
 	switch {
 	case check == nil:
 		return diagnose.Looked{}, fail(statusWrong, errors.New("there is nothing to check: "+x.diagnosis.Sentence), "padjig diagnose without --check")
@@ -254,10 +255,10 @@ func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examine
 		return diagnose.Looked{}, err
 	}
 	jig.SetZero(zeros)
-	plan, err := sequence.NewPlan(x.product, caps, sequence.DefaultActuation(x.product, caps))
+	plan, err := runner.NewPlan(x.product, caps, runner.DefaultActuation(x.product, caps))
 	if err != nil {
 		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("plan %s on jig %s: %w", x.product.Code, caps.Serial, err),
-			wording.English.Try(bench.PlanRemedy(err)))
+			wordsOf(cmd.ErrOrStderr()).Try(bench.PlanRemedy(err)))
 	}
 	looked, err := plan.Look(ctx, jig, *check)
 	if err != nil {

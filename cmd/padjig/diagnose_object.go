@@ -4,6 +4,7 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/evidence"
 	"padjig/sequence/product"
 )
 
@@ -182,7 +183,7 @@ func (o *object) diagnose(r results.Stored, p *product.Product) {
 	if r.Outcome != sequence.Fail {
 		return
 	}
-	if d, err := sequence.Diagnose(r.Run, p); err == nil {
+	if d, err := evidence.Diagnose(r.Run, p); err == nil {
 		o.Causes, o.Check = likelyObjects(d), checkObjectOf(d.Check)
 	}
 }

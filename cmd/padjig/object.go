@@ -55,7 +55,7 @@ func referenceObjectOf(c *results.ReferenceCheck) *referenceObject {
 	if c == nil {
 		return nil
 	}
-	return &referenceObject{c.Good(), each(c.Why, same)}
+	return &referenceObject{c.Good(), c.Sentences()}
 }
 
 type keyObject struct {

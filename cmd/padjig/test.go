@@ -140,7 +140,7 @@ func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done bench.Do
 	verdict{terminalOf(cmd.OutOrStdout()), p, done.Stored, done.Cause, o.serial + storeArgument(store)}.print()
 	sayPatterns(cmd, store, done.Stored, p)
 	if done.Reference != nil {
-		sayReference(cmd.OutOrStdout(), *done.Reference)
+		sayReference(terminalOf(cmd.OutOrStdout()), *done.Reference, done.Run)
 	}
 	return quiet(status)
 }

@@ -10,7 +10,9 @@ import (
 	"padjig/results/report/returned"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/evidence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
 // nextCheckPage is the check that would tell most about a case.
@@ -41,7 +43,7 @@ var nextCheckAction = action{path: "/returns/check", who: desk, do: func(v *visi
 		return answer{}, err
 	}
 	var looked diagnose.Looked
-	err = v.lend(x.of, n, bench.Errand{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) (err error) {
+	err = v.lend(x.of, n, bench.Errand{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) (err error) {
 		looked, err = plan.Look(ctx, jig, *check)
 		return err
 	}})
@@ -85,7 +87,7 @@ func (v *visit) examine(c results.Case) (x examined, err error) {
 	if x.product, err = v.site.Store.Product(v.ctx(), x.run); err != nil {
 		return x, wrong(v.say("nextcheck.gone"))
 	}
-	if x.evidence, err = sequence.EvidenceOf(x.run.Run, x.product); err != nil {
+	if x.evidence, err = evidence.Of(x.run.Run, x.product); err != nil {
 		return x, err
 	}
 	x.before = diagnose.Diagnose(x.evidence)
