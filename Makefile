@@ -41,7 +41,7 @@ unit: ## all tests, race detector on
 # Each of these is a claim of the documentation, checked at its full size; among all tests each runs smaller, held
 # to the same rates.
 long: tools campaign diagnose-campaign ## the long checks: damaged frames, wrong decisions counted, diagnoses, a shift's memory
-	$(GO) test -count=1 -run '^TestGlobalRisks$$' ./sequence -riskunits 50000 -v
+	$(GO) test -count=1 -run '^TestGlobalRisks$$' ./sequence/runner -riskunits 50000 -v
 	$(GO) test -count=1 -run '^TestPagesShiftsMemory$$' ./cmd/padjig -shiftunits 2000 -v
 	$(GO) test -count=1 -run '^TestLotOnNoisyLines$$' ./cmd/padjig -noisyunits 200 -v
 	$(GO) test -count=1 -run '^TestKilledAtRandomMoments$$' ./cmd/padjig -crashes 200 -v
@@ -50,7 +50,7 @@ campaign: ## ten million damaged frames, none may be accepted wrongly
 	$(GO) test -count=1 -run '^TestDamagedFrames$$' ./fixture/wire -damaged 10000000 -v
 
 diagnose-campaign: ## twenty thousand failed units diagnosed, each proved right or wrong
-	$(GO) test -count=1 -timeout 30m -run '^TestDiagnosisCampaign$$' ./sequence -campaign 20000 -pads 60 -v
+	$(GO) test -count=1 -timeout 30m -run '^TestDiagnosisCampaign$$' ./sequence/runner -campaign 20000 -pads 60 -v
 
 million: ## measure the layouts of the store at a million runs (minutes, gigabytes)
 	$(GO) test -count=1 -run '^TestLayout' ./results -million -v -timeout 60m

@@ -13,14 +13,23 @@ import (
 
 // ReferenceCheck is a run over a reference unit and what was made of it.
 type ReferenceCheck struct {
-	Run  ID       // of the run that was judged, stored before
-	Unit string   // serial number of the reference unit
-	Bad  bool     // the unit has a known fault
-	Why  []string // why it did not show what it must; empty: it did
+	Run  ID              // of the run that was judged, stored before
+	Unit string          // serial number of the reference unit
+	Bad  bool            // the unit has a known fault
+	Why  []sequence.Said // why it did not show what it must; empty: it did
 }
 
 // Good reports whether the unit showed what it must.
 func (c ReferenceCheck) Good() bool { return len(c.Why) == 0 }
+
+// Sentences are what the record says of it, one for each reason.
+func (c ReferenceCheck) Sentences() []string {
+	said := make([]string, len(c.Why))
+	for i, why := range c.Why {
+		said[i] = sequence.Plain().Of(why)
+	}
+	return said
+}
 
 // SaveReferenceCheck records what was made of a stored run over a reference
 // unit. Each run is judged once.
@@ -31,7 +40,7 @@ func (s *Store) SaveReferenceCheck(ctx context.Context, c ReferenceCheck) error 
 			INSERT INTO reference_check (seq, run, unit, kind, good, why)
 			SELECT (SELECT coalesce(max(seq), 0) + 1 FROM reference_check), run.seq, ?, ?, ?, ?
 			FROM run WHERE id = ?`,
-			c.Unit, kind, c.Good(), strings.Join(c.Why, "\n"), c.Run)
+			c.Unit, kind, c.Good(), strings.Join(c.Sentences(), "\n"), c.Run)
 		if err != nil {
 			return err
 		}

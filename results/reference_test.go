@@ -19,7 +19,7 @@ func TestReferenceChecksOfAJig(t *testing.T) {
 	require.NoError(t, err)
 	assert.Nil(t, keys)
 
-	save := func(run sequence.Run, why ...string) ID {
+	save := func(run sequence.Run, why ...sequence.Said) ID {
 		id, err := s.Save(ctx, climate(), run)
 		require.NoError(t, err)
 		if run.Serial == "REF-1" {
@@ -32,7 +32,7 @@ func TestReferenceChecksOfAJig(t *testing.T) {
 		return run
 	}
 	first := save(on("J-1", passed("REF-1")))
-	save(on("J-2", passed("REF-1")), "key 2 reads too much")
+	save(on("J-2", passed("REF-1")), sequence.Fact("key 2 reads too much"))
 	save(on("J-1", passed("24-000001")))
 	save(on("J-1", passed("24-000002")))
 

@@ -7,7 +7,7 @@ import (
 
 // Recall gives a run of a version that kept no codes the codes of what it says, so
 // that it is read as it was then. It goes by the exact sentences of those versions,
-// which are those of plain; what has a code, or says something else, stays as it is.
+// which are those of [Plain]; what has a code, or says something else, stays as it is.
 // It is the one place where words are read.
 func (run *Run) Recall() {
 	for i := range run.Findings {
@@ -47,7 +47,7 @@ var placesBefore = strings.NewReplacer(
 func recallLast(text string) (rest string, last Said) {
 	for _, code := range manners {
 		if found := manner[code].FindStringSubmatch(text); found != nil {
-			return found[1], said(code, append([]string(nil), found[2:]...)...)
+			return found[1], Fact(code, append([]string(nil), found[2:]...)...)
 		}
 	}
 	return text, Said{}
@@ -56,7 +56,7 @@ func recallLast(text string) (rest string, last Said) {
 func recallAmong(text string, codes ...Code) Said {
 	for _, code := range codes {
 		if found := whole[code].FindStringSubmatch(text); found != nil {
-			return said(code, append([]string(nil), found[1:]...)...)
+			return Fact(code, append([]string(nil), found[1:]...)...)
 		}
 	}
 	return Said{}
@@ -65,7 +65,7 @@ func recallAmong(text string, codes ...Code) Said {
 // Sentences as patterns: whole, and at the end of others.
 var whole, manner = func() (whole, manner map[Code]*regexp.Regexp) {
 	whole, manner = map[Code]*regexp.Regexp{}, map[Code]*regexp.Regexp{}
-	for code, text := range plain {
+	for code, text := range Plain() {
 		pattern := argument.ReplaceAllString(regexp.QuoteMeta(text), "(.+)")
 		whole[code] = regexp.MustCompile("^(?s:" + pattern + ")$")
 		manner[code] = regexp.MustCompile("^(?s:(.+)" + pattern + ")$")

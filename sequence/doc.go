@@ -1,23 +1,6 @@
-// Package sequence is what is done to one unit: the plan, the run, the verdict.
-//
-// A [Plan] is made from a product and a jig's capabilities: ordered steps, each
-// saying what it proves. [Plan.Run] carries it out as a plain loop - self-test,
-// seating, everything against everything at rest, each key, rest again - and
-// returns a [Run], the record of what was read and what is wrong. Whatever
-// happens, the jig is inert when it returns.
-//
-// Three ideas carry the measuring:
-//
-//   - A net is a set of lines known to be connected. At rest each line is a
-//     net of its own. Holding a key joins two. Nothing else may.
-//   - Groups: with n nets, ceil(log2 n) readings suffice to show that no two
-//     touch, each between the nets whose number has bit k clear and those
-//     that have it set. A group reading can only acquit: leakages add up in
-//     it. Where it does not acquit, pairs are read one by one, the other lines
-//     held at the sensed potential so that no current sneaks round.
-//   - Guard band: a limit is met only when the value plus a stated multiple of
-//     its expanded uncertainty meets it. In between, the reading is taken again
-//     with more samples, then rejected.
+// Package sequence is what a test of one unit comes to: the record of a [Run] with its
+// facts, and what those who look on are told meanwhile. Nothing is done here; the
+// package runner carries out a plan, and judge says what readings mean.
 //
 // A bad unit is a result. An error is whatever stopped us finding out, and
 // leaves the outcome "aborted". A jig whose contact to the unit is doubtful

@@ -73,6 +73,18 @@ const (
 	JigFailed   Code = "jig failed"  // the error
 )
 
+// Why a reference unit does not show what it must.
+const (
+	NoReference  Code = "no reference"      // serial, product
+	NotPressed   Code = "not pressed"       // outcome, what was found or why
+	GoodYet      Code = "good, yet"         // outcome, what was found or why
+	MustFailYet  Code = "must fail, yet"    // finding, outcome, what was found or why
+	MustFailPass Code = "must fail, passed" // finding
+	AlsoFound    Code = "also found"        // what was found
+	NotFound     Code = "not found"         // finding
+	BeyondBand   Code = "beyond its band"   // key, reading, change in percent, reading of its first check, band in percent
+)
+
 var (
 	places = []Code{AtKey, AtLines, AtStep, AtHeld, AtLinesHeld, AtNoKey, AtExchanged, AtFirstKey, AtBreak, AtMoreFirst,
 		AtMoreBetween, AtOtherKeys}
@@ -80,6 +92,7 @@ var (
 		OfPresses, LongestOf, OpenedOnce, OpenedMore, Opened, TailMoved}
 	reasons = []Code{SeatUnproven, SeatDoubtful, SeatNone, TailOffOne, TailOff, TailTurned, WithinGuard, SomeExercised, StepLeft,
 		NeverPressed, NotLetGo, NoKeyPressed}
+	checks = []Code{NoReference, NotPressed, GoodYet, MustFailYet, MustFailPass, AlsoFound, NotFound, BeyondBand}
 	aborts = []Code{JigMisreads, LidOpened, Emergency, Interrupted, JigFailed}
 )
 
@@ -89,7 +102,11 @@ func Codes() (where, odd, why []Code) {
 	return places, manners, append(slices.Clone(reasons), aborts...)
 }
 
-func said(code Code, args ...string) Said { return Said{code, args} }
+// Checks are all that can be said of a reference unit that does not show what it must.
+func Checks() []Code { return slices.Clone(checks) }
+
+// Fact is a code with its arguments.
+func Fact(code Code, args ...string) Said { return Said{code, args} }
 
 // Says reports whether something odd about the finding is what code names.
 func (f Finding) Says(code Code) bool {
@@ -101,71 +118,93 @@ func (s Said) NamesPins() bool {
 	return slices.Contains([]Code{AtLines, AtLinesHeld, AtNoKey, AtExchanged}, s.Code)
 }
 
-// odd adds what is odd about a finding.
-func (f *Finding) odd(how ...Said) {
-	f.How = append(f.How, how...)
-	for _, s := range how {
-		f.Place += plainly(s)
-	}
-}
+// Sentences are what the record says of facts beside their codes, for people who read
+// it without this program.
+type Sentences map[Code]string
 
-// plainly is what the record says of a fact beside its code, for people who read it
-// without this program. It is part of the hash of the record, and what is counted as
-// one place goes by it: it does not change, and nothing is concluded from it.
-func plainly(s Said) string {
-	text, known := plain[s.Code]
+// Of says a fact; one that has no sentence is said as it is kept.
+func (s Sentences) Of(fact Said) string {
+	text, known := s[fact.Code]
 	if !known {
-		return strings.Join(append([]string{string(s.Code)}, s.Args...), " ")
+		return strings.Join(append([]string{string(fact.Code)}, fact.Args...), " ")
 	}
 	var places []string
-	for i, arg := range s.Args {
+	for i, arg := range fact.Args {
 		places = append(places, fmt.Sprintf("{%d}", i), arg)
 	}
 	return strings.NewReplacer(places...).Replace(text)
 }
 
-var plain = map[Code]string{
-	AtKey:         "key {0} ({1}-{2})",
-	AtLines:       "between {0} (pin {1}) and {2} (pin {3})",
-	AtStep:        "between lines, at {0}",
-	AtHeld:        "while key {0} ({1}-{2}) was held",
-	AtLinesHeld:   "{0} (pin {1}) and {2} (pin {3}) while key {4} ({5}-{6}) is held",
-	AtNoKey:       "{0} (pin {1}) and {2} (pin {3}) when a key was pressed; no key joins them",
-	AtExchanged:   "{0} (pin {1}) and {2} (pin {3}) have changed places",
-	AtFirstKey:    "line {0} open between pin {1} and its first key",
-	AtBreak:       "line {0} broken between keys {1} and {2}, tail side good",
-	AtMoreFirst:   "line {0} has about {1} more before its first key, from pin {2} on",
-	AtMoreBetween: "line {0} has about {1} more between keys {2} and {3}",
-	AtOtherKeys:   "key {0} reads closed while {1}, {2} and {3} are held: the diode of key {4} ({5}-{6}) does not block",
+// Spell writes into a run what the record says of its facts, last of all: nothing is
+// concluded from it. What an error says of itself stays.
+func (s Sentences) Spell(run *Run) {
+	for i := range run.Findings {
+		f := &run.Findings[i]
+		f.Place = s.Of(f.At)
+		for _, how := range f.How {
+			f.Place += s.Of(how)
+		}
+	}
+	if run.Why.Code != "" && run.Outcome != Aborted {
+		run.Reason = s.Of(run.Why)
+	}
+}
 
-	Gone:         "; gone when looked for",
-	GoneAgain:    "; gone when read again",
-	NotLocated:   "; the run was aborted before it was located",
-	NotLookedFor: "; the run was aborted before it was looked for",
-	NotAtFirst:   "; not looked for at a first press",
-	WhileRising:  "; rising while watched",
-	WhileFalling: "; falling while watched",
-	OnlyAfter:    "; only after the keys were pressed",
-	OpenAgain:    "; open again while held",
-	OfPresses:    ", {0} of {1} presses, the first at press {2}",
-	LongestOf:    ", the longest of {0} presses",
-	OpenedOnce:   ", 1 opening in {0}, the longest",
-	Opened:       ", {0} openings in {1}, the longest",
-	OpenedMore:   ", at least {0} openings in {1}, the longest",
-	TailMoved:    ", while the tail was moved",
+// Plain are the sentences of the record. They are part of its hash, and what is counted
+// as one place goes by them: they do not change when the catalogue is reworded.
+func Plain() Sentences {
+	return Sentences{
+		AtKey:         "key {0} ({1}-{2})",
+		AtLines:       "between {0} (pin {1}) and {2} (pin {3})",
+		AtStep:        "between lines, at {0}",
+		AtHeld:        "while key {0} ({1}-{2}) was held",
+		AtLinesHeld:   "{0} (pin {1}) and {2} (pin {3}) while key {4} ({5}-{6}) is held",
+		AtNoKey:       "{0} (pin {1}) and {2} (pin {3}) when a key was pressed; no key joins them",
+		AtExchanged:   "{0} (pin {1}) and {2} (pin {3}) have changed places",
+		AtFirstKey:    "line {0} open between pin {1} and its first key",
+		AtBreak:       "line {0} broken between keys {1} and {2}, tail side good",
+		AtMoreFirst:   "line {0} has about {1} more before its first key, from pin {2} on",
+		AtMoreBetween: "line {0} has about {1} more between keys {2} and {3}",
+		AtOtherKeys:   "key {0} reads closed while {1}, {2} and {3} are held: the diode of key {4} ({5}-{6}) does not block",
 
-	SeatUnproven:  "a line reads open, and this jig cannot prove its contact to the tail: reseat the unit once",
-	SeatDoubtful:  "no sure contact at {0}: reseat the unit; if it stays, have the probe cleaned",
-	SeatNone:      "no pin has contact: is there a unit in the jig?",
-	TailOffOne:    "the tail sits {0} pin off its place: reseat the unit",
-	TailOff:       "the tail sits {0} pins off its place: reseat the unit",
-	TailTurned:    "the tail is the wrong way round: turn the unit",
-	WithinGuard:   "within the guard band at a first press, which is not repeated: {0}",
-	SomeExercised: "only these keys were exercised: {0}",
-	StepLeft:      "a step of the plan was not done",
-	NeverPressed:  "never pressed: {0}",
-	NotLetGo:      "{0} was not let go within {1}, or stays closed",
-	NoKeyPressed:  HarnessOnly,
-	JigMisreads:   "jig {0} reads its own check resistor of {1} as {2}: have the fixture engineer look at range {3}",
-	Interrupted:   "interrupted by somebody at this computer",
+		Gone:         "; gone when looked for",
+		GoneAgain:    "; gone when read again",
+		NotLocated:   "; the run was aborted before it was located",
+		NotLookedFor: "; the run was aborted before it was looked for",
+		NotAtFirst:   "; not looked for at a first press",
+		WhileRising:  "; rising while watched",
+		WhileFalling: "; falling while watched",
+		OnlyAfter:    "; only after the keys were pressed",
+		OpenAgain:    "; open again while held",
+		OfPresses:    ", {0} of {1} presses, the first at press {2}",
+		LongestOf:    ", the longest of {0} presses",
+		OpenedOnce:   ", 1 opening in {0}, the longest",
+		Opened:       ", {0} openings in {1}, the longest",
+		OpenedMore:   ", at least {0} openings in {1}, the longest",
+		TailMoved:    ", while the tail was moved",
+
+		SeatUnproven:  "a line reads open, and this jig cannot prove its contact to the tail: reseat the unit once",
+		SeatDoubtful:  "no sure contact at {0}: reseat the unit; if it stays, have the probe cleaned",
+		SeatNone:      "no pin has contact: is there a unit in the jig?",
+		TailOffOne:    "the tail sits {0} pin off its place: reseat the unit",
+		TailOff:       "the tail sits {0} pins off its place: reseat the unit",
+		TailTurned:    "the tail is the wrong way round: turn the unit",
+		WithinGuard:   "within the guard band at a first press, which is not repeated: {0}",
+		SomeExercised: "only these keys were exercised: {0}",
+		StepLeft:      "a step of the plan was not done",
+		NeverPressed:  "never pressed: {0}",
+		NotLetGo:      "{0} was not let go within {1}, or stays closed",
+		NoKeyPressed:  HarnessOnly,
+		JigMisreads:   "jig {0} reads its own check resistor of {1} as {2}: have the fixture engineer look at range {3}",
+		Interrupted:   "interrupted by somebody at this computer",
+
+		NoReference:  "{0} is no reference unit of {1}",
+		NotPressed:   "{0}: {1}, and no key was pressed: test the unit with its keys pressed",
+		GoodYet:      "a good unit, yet {0}: {1}",
+		MustFailYet:  `must fail for "{0}", yet {1}: {2}`,
+		MustFailPass: `must fail for "{0}", yet pass`,
+		AlsoFound:    "also found {0}",
+		NotFound:     `"{0}" was not found where it is`,
+		BeyondBand:   "key {0} reads {1}, {2} % from the {3} of its first check, band {4} %",
+	}
 }

@@ -13,6 +13,7 @@ import (
 	"padjig/fixture/wire"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
 // BenchmarkCycle measures one unit from start to verdict over a real
@@ -52,7 +53,7 @@ func benchmarkCycle(b *testing.B, name string, latency time.Duration) {
 	}})
 	require.NoError(b, err)
 	defer jig.Close()
-	plan, err := sequence.NewPlan(p, jig.Capabilities(), sequence.Mechanical)
+	plan, err := runner.NewPlan(p, jig.Capabilities(), sequence.Mechanical)
 	require.NoError(b, err)
 	var cycle, floor time.Duration
 	for b.Loop() {

@@ -8,7 +8,7 @@ import (
 	"padjig/cmd/padjig/bench"
 	"padjig/results"
 	"padjig/sequence"
-	"padjig/sequence/wording"
+	"padjig/sequence/runner"
 )
 
 // board is the demo's table: a row for each test as it ends and, on a
@@ -52,15 +52,15 @@ func (b *board) row(u *demoUnit, test int, differs string) {
 		word += " ← not as planted"
 	}
 	b.redraw(fmt.Sprintf("%-*s%-*s%6.2f  %s\n", serialColumn, u.serial, plantedColumn, u.title(test),
-		r.Duration.Seconds(), b.beside(word, foundIn(r))))
+		r.Duration.Seconds(), b.beside(word, b.foundIn(r))))
 }
 
 // foundIn is why a run ended as it did.
-func foundIn(r results.Stored) string {
-	if text := why(r); text != "" {
+func (t terminal) foundIn(r results.Stored) string {
+	if text := t.why(r); text != "" {
 		return oneLine(text)
 	}
-	return strings.Join(each(r.Findings, wording.English.Finding), "; ")
+	return strings.Join(each(r.Findings, t.words.Finding), "; ")
 }
 
 // beside puts text after a verdict, or below it where the line is too short.
@@ -112,7 +112,7 @@ type boardWatcher struct {
 // Warn says nothing: the jigs of a demonstration are new.
 func (w *boardWatcher) Warn(bench.Warning) {}
 
-func (w *boardWatcher) Begin(_ *sequence.Plan, unit sequence.Unit, _ int) {
+func (w *boardWatcher) Begin(_ *runner.Plan, unit sequence.Unit, _ int) {
 	w.serial = unit.Serial
 	w.board.say(w.place, w.serial)
 }

@@ -15,8 +15,9 @@ import (
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/diagnose/readings"
+	"padjig/sequence/evidence"
 	"padjig/sequence/product"
-	"padjig/sequence/wording"
+	"padjig/sequence/runner"
 )
 
 // diagnoseOptions are the flags of padjig diagnose.
@@ -102,7 +103,7 @@ func (o *diagnoseOptions) run(cmd *cobra.Command, what string) error {
 	if !o.check {
 		return o.show(cmd, s, x, nil, nil)
 	}
-	looked, err := o.look(cmd.Context(), s, x)
+	looked, err := o.look(cmd, s, x)
 	if err != nil {
 		return err
 	}
@@ -125,7 +126,7 @@ func (o *diagnoseOptions) examine(cmd *cobra.Command, s *results.Store, what str
 	if err != nil {
 		return nil, err
 	}
-	if x.evidence, err = sequence.EvidenceOf(run.Run, x.product); err != nil {
+	if x.evidence, err = evidence.Of(run.Run, x.product); err != nil {
 		return nil, fail(statusWrong, err, "the product file that the unit was tested with, or none: the records know it")
 	}
 	for _, file := range o.known {
@@ -200,7 +201,7 @@ func sayPatterns(cmd *cobra.Command, s *results.Store, run results.Stored, p *pr
 	if run.Outcome != sequence.Fail {
 		return
 	}
-	d, err := sequence.Diagnose(run.Run, p)
+	d, err := evidence.Diagnose(run.Run, p)
 	if err != nil {
 		return
 	}
@@ -223,7 +224,7 @@ func sighted(ctx context.Context, s *results.Store, r results.Summary) (diagnose
 	if err != nil {
 		return seen, err
 	}
-	d, err := sequence.Diagnose(run.Run, p)
+	d, err := evidence.Diagnose(run.Run, p)
 	if err != nil {
 		return seen, err
 	}
@@ -232,13 +233,13 @@ func sighted(ctx context.Context, s *results.Store, r results.Summary) (diagnose
 }
 
 // look does the proposed check on the unit in the jig.
-func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examined) (diagnose.Looked, error) {
-	check := x.diagnosis.Check
+func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined) (diagnose.Looked, error) {
+	ctx, check := cmd.Context(), x.diagnosis.Check
 	switch {
 	case check == nil:
-		return diagnose.Looked{}, fail(statusWrong, errors.New("there is nothing to check: "+wording.English.Diagnosis().Sentence(x.diagnosis)), "padjig diagnose without --check")
+		return diagnose.Looked{}, fail(statusWrong, errors.New("there is nothing to check: "+wordsOf(cmd.ErrOrStderr()).Diagnosis().Sentence(x.diagnosis)), "padjig diagnose without --check")
 	case check.By != diagnose.Jig:
-		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("the next check is not one for the jig: %s", wording.English.Diagnosis().Of(check.Say)), "do that, then test the unit again")
+		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("the next check is not one for the jig: %s", wordsOf(cmd.ErrOrStderr()).Diagnosis().Of(check.Say)), "do that, then test the unit again")
 	}
 	jig, err := bench.OpenJig(ctx, o.jig, link.Options{})
 	if err != nil {
@@ -255,10 +256,10 @@ func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examine
 		return diagnose.Looked{}, err
 	}
 	jig.SetZero(zeros)
-	plan, err := sequence.NewPlan(x.product, caps, sequence.DefaultActuation(x.product, caps))
+	plan, err := runner.NewPlan(x.product, caps, runner.DefaultActuation(x.product, caps))
 	if err != nil {
 		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("plan %s on jig %s: %w", x.product.Code, caps.Serial, err),
-			wording.English.Try(bench.PlanRemedy(err)))
+			wordsOf(cmd.ErrOrStderr()).Try(bench.PlanRemedy(err)))
 	}
 	looked, err := plan.Look(ctx, jig, *check)
 	if err != nil {
@@ -269,7 +270,7 @@ func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examine
 
 func (o *diagnoseOptions) show(cmd *cobra.Command, s *results.Store, x *examined, looked *diagnose.Looked, before *diagnose.Diagnosis) error {
 	if o.json {
-		return object.Print(cmd.OutOrStdout(), object.DiagnosisOf(x.run, x.product, x.diagnosis, x.patterns, looked, before))
+		return object.Print(cmd.OutOrStdout(), object.DiagnosisOf(wordsOf(cmd.OutOrStdout()), x.run, x.product, x.diagnosis, x.patterns, looked, before))
 	}
 	v := causesView{terminal: terminalOf(cmd.OutOrStdout()), d: x.diagnosis, at: x.run.Serial + storeArgument(s)}
 	v.head(x.run)

@@ -17,7 +17,7 @@ type causesView struct {
 	at string // serial number and store, for suggested commands
 }
 
-func (causesView) words() wording.Diagnosis { return wording.English.Diagnosis() }
+func (v causesView) told() wording.Diagnosis { return v.words.Diagnosis() }
 
 func (v causesView) head(r results.Stored) {
 	word := strings.ToUpper(string(r.Outcome))
@@ -31,7 +31,7 @@ func (v causesView) head(r results.Stored) {
 
 // all writes the whole diagnosis.
 func (v causesView) all() {
-	fmt.Fprintln(v, v.wrap(0, v.words().Sentence(v.d)))
+	fmt.Fprintln(v, v.wrap(0, v.told().Sentence(v.d)))
 	for i, g := range v.d.Groups {
 		if i == v.d.Found {
 			fmt.Fprint(v, "\nless likely:\n")
@@ -42,7 +42,7 @@ func (v causesView) all() {
 	if len(v.d.Masked) > 0 {
 		fmt.Fprint(v, "\nnot tested, so that nothing is known of it:\n")
 		for _, m := range v.d.Masked {
-			fmt.Fprintf(v, "     %s\n", v.wrap(7, v.words().Of(m.What)+": "+v.words().Of(m.By)))
+			fmt.Fprintf(v, "     %s\n", v.wrap(7, v.told().Of(m.What)+": "+v.told().Of(m.By)))
 		}
 	}
 	v.next()
@@ -54,10 +54,10 @@ func (v causesView) group(i int, g diagnose.Group) {
 	if i >= v.d.Found {
 		mark = "    "
 	}
-	fmt.Fprintf(v, "%s %s\n", mark, v.wrap(5, v.in(v.words().Cause(g.Causes[0]), bold)+", "+percent(g.Probability*g.Causes[0].Weight)))
+	fmt.Fprintf(v, "%s %s\n", mark, v.wrap(5, v.in(v.told().Cause(g.Causes[0]), bold)+", "+percent(g.Probability*g.Causes[0].Weight)))
 	for _, c := range g.Causes[1:] {
 		if c.Weight >= leastShown {
-			fmt.Fprintf(v, "       or %s\n", v.wrap(10, v.words().Cause(c)+", "+percent(g.Probability*c.Weight)))
+			fmt.Fprintf(v, "       or %s\n", v.wrap(10, v.told().Cause(c)+", "+percent(g.Probability*c.Weight)))
 		}
 	}
 	if g.WithinLimits {
@@ -83,7 +83,7 @@ func (v causesView) list(title string, what []diagnose.Contribution) {
 	}
 	fmt.Fprintln(v, title)
 	for _, c := range what {
-		fmt.Fprintf(v, "       %s\n", v.wrap(9, fmt.Sprintf("%s (%s)", v.words().Reading(c.Reading), times10(c.Nats))))
+		fmt.Fprintf(v, "       %s\n", v.wrap(9, fmt.Sprintf("%s (%s)", v.told().Reading(c.Reading), times10(c.Nats))))
 	}
 }
 
@@ -116,10 +116,10 @@ func (v causesView) next() {
 	if c == nil {
 		return
 	}
-	fmt.Fprintf(v, "\nnext: %s\n", v.wrap(6, v.words().Of(c.Say)))
+	fmt.Fprintf(v, "\nnext: %s\n", v.wrap(6, v.told().Of(c.Say)))
 	for _, o := range c.Outcomes {
 		if len(o.For) > 0 && len(c.Outcomes) > 1 {
-			fmt.Fprintf(v, "      %s\n", v.wrap(8, fmt.Sprintf("%s: speaks for %s", v.words().Of(o.Says), v.joinKinds(o.For))))
+			fmt.Fprintf(v, "      %s\n", v.wrap(8, fmt.Sprintf("%s: speaks for %s", v.told().Of(o.Says), v.joinKinds(o.For))))
 		}
 	}
 	if c.By == diagnose.Jig {
@@ -128,15 +128,15 @@ func (v causesView) next() {
 }
 
 func (v causesView) joinKinds(kinds []diagnose.Kind) string {
-	return strings.Join(each(kinds, v.words().Kind), ", ")
+	return strings.Join(each(kinds, v.told().Kind), ", ")
 }
 
 // changed says what a check brought.
 func (v causesView) changed(l diagnose.Looked, before diagnose.Diagnosis) {
-	fmt.Fprintf(v, "checked: %s\n", v.wrap(9, v.words().Of(l.Says)))
+	fmt.Fprintf(v, "checked: %s\n", v.wrap(9, v.told().Of(l.Says)))
 	for _, s := range diagnose.Shifts(before, v.d) {
 		if max(s.Was, s.Is) >= leastShown {
-			fmt.Fprintf(v, "  %-18s %9s -> %s\n", v.words().Kind(s.Cause.Kind), percent(s.Was), percent(s.Is))
+			fmt.Fprintf(v, "  %-18s %9s -> %s\n", v.told().Kind(s.Cause.Kind), percent(s.Was), percent(s.Is))
 		}
 	}
 	fmt.Fprintln(v)
@@ -148,8 +148,8 @@ func (v causesView) suspicions(all []diagnose.Suspicion) {
 		if s.Probability < 0.5 {
 			continue
 		}
-		fmt.Fprintf(v, "\n%s %s (%s)\n", v.in("jig?", bold, yellow), v.wrap(5, v.words().Of(s.Say)), percent(s.Probability))
-		fmt.Fprintf(v, "     %s\n", v.wrap(5, v.words().Of(s.Check)))
+		fmt.Fprintf(v, "\n%s %s (%s)\n", v.in("jig?", bold, yellow), v.wrap(5, v.told().Of(s.Say)), percent(s.Probability))
+		fmt.Fprintf(v, "     %s\n", v.wrap(5, v.told().Of(s.Check)))
 	}
 }
 
@@ -160,10 +160,10 @@ func (v causesView) brief() {
 	}
 	fmt.Fprintln(v, "likely cause:")
 	for i, g := range v.d.Groups[:v.d.Found] {
-		fmt.Fprintf(v, "%3d. %s\n", i+1, v.wrap(5, v.words().Cause(g.Causes[0])+", "+percent(g.Probability*g.Causes[0].Weight)+v.orElse(g)))
+		fmt.Fprintf(v, "%3d. %s\n", i+1, v.wrap(5, v.told().Cause(g.Causes[0])+", "+percent(g.Probability*g.Causes[0].Weight)+v.orElse(g)))
 	}
 	if c := v.d.Check; c != nil {
-		fmt.Fprintf(v, "     next: %s\n", v.wrap(11, v.words().Of(c.Say)))
+		fmt.Fprintf(v, "     next: %s\n", v.wrap(11, v.told().Of(c.Say)))
 	}
 	fmt.Fprintf(v, "     more: padjig diagnose %s\n\n", v.at)
 }
@@ -173,7 +173,7 @@ func (v causesView) orElse(g diagnose.Group) string {
 	var others []string
 	for _, c := range g.Causes[1:] {
 		if c.Weight >= leastShown {
-			others = append(others, v.words().Kind(c.Kind))
+			others = append(others, v.told().Kind(c.Kind))
 		}
 	}
 	if len(others) == 0 {

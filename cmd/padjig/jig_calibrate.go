@@ -13,6 +13,7 @@ import (
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/care"
 	"padjig/sequence/refbox"
 )
 
@@ -77,7 +78,7 @@ func (o *calibrateOptions) flags(cmd *cobra.Command, interval time.Duration) {
 }
 
 // calibrator takes a calibration of an open jig.
-type calibrator func(context.Context, *results.Store, *fixture.Jig, sequence.Occasion) (sequence.Calibration, error)
+type calibrator func(context.Context, *results.Store, *fixture.Jig, care.Occasion) (sequence.Calibration, error)
 
 func (o *calibrateOptions) run(cmd *cobra.Command, take calibrator) error {
 	interval := time.Duration(o.days * 24 * float64(time.Hour)).Round(time.Microsecond)
@@ -94,7 +95,7 @@ func (o *calibrateOptions) run(cmd *cobra.Command, take calibrator) error {
 	if err != nil {
 		return err
 	}
-	c, err := take(ctx, store, jig, sequence.Occasion{Now: time.Now(), Operator: o.operator, Interval: interval})
+	c, err := take(ctx, store, jig, care.Occasion{Now: time.Now(), Operator: o.operator, Interval: interval})
 	_ = jig.Close() // it is inert by now
 	if err != nil {
 		return err
@@ -125,16 +126,16 @@ func simulatedFlag(simulated bool) string {
 	return ""
 }
 
-func (o *calibrateOptions) zero(ctx context.Context, _ *results.Store, jig *fixture.Jig, when sequence.Occasion) (
+func (o *calibrateOptions) zero(ctx context.Context, _ *results.Store, jig *fixture.Jig, when care.Occasion) (
 	sequence.Calibration, error) {
 	if err := jig.Ready(ctx); err != nil {
 		return sequence.Calibration{}, fail(statusNotMeasured, err, "")
 	}
-	c, err := sequence.Zero(ctx, jig, jig.Capabilities(), when)
+	c, err := care.Zero(ctx, jig, jig.Capabilities(), when)
 	return c, notCalibrated(err)
 }
 
-func (o *calibrateOptions) verify(ctx context.Context, store *results.Store, jig *fixture.Jig, when sequence.Occasion) (
+func (o *calibrateOptions) verify(ctx context.Context, store *results.Store, jig *fixture.Jig, when care.Occasion) (
 	c sequence.Calibration, err error) {
 	box, err := refbox.Load(o.box)
 	if err != nil {
@@ -155,7 +156,7 @@ func (o *calibrateOptions) verify(ctx context.Context, store *results.Store, jig
 	if err := jig.Ready(ctx); err != nil {
 		return c, fail(statusNotMeasured, err, "")
 	}
-	c, err = sequence.Verify(ctx, jig, caps, box, when)
+	c, err = care.Verify(ctx, jig, caps, box, when)
 	return c, notCalibrated(err)
 }
 
@@ -164,7 +165,7 @@ func notCalibrated(err error) error {
 	if err == nil {
 		return nil
 	}
-	if remedy := sequence.RemedyOf(err); remedy != "" {
+	if remedy := care.RemedyOf(err); remedy != "" {
 		return fail(statusNotMeasured, fmt.Errorf("%w; nothing was recorded", err), remedy)
 	}
 	return fail(statusNotMeasured, err, "")
@@ -176,11 +177,11 @@ func showCalibration(t terminal, c sequence.Calibration) {
 		fmt.Fprintf(t, "against box %s (serial %s), certificate %s, good until %s\n", c.Box, c.BoxSerial, c.Certificate,
 			c.CertificateDue.Format(time.DateOnly))
 	}
-	for _, r := range c.Ranges() {
+	for _, r := range care.Ranges(c) {
 		fmt.Fprintf(t, "  range %-9v deviation %+.3f %%, U %.3f %% (k = 2), limit %.3f %%  %s\n", r.Reference,
 			100*r.Deviation, 100*r.U, 100*r.Limit, goodWord(r.Good))
 	}
-	for _, ch := range c.Channels() {
+	for _, ch := range care.Channels(c) {
 		w := ch.Worst
 		fmt.Fprintf(t, "  channel %-2d %-24s limit %v  %s\n", ch.Channel, strings.TrimSuffix(w.Deviation.String(), ", k = 2"),
 			w.Limit, goodWord(w.Good))

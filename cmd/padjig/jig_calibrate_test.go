@@ -13,6 +13,7 @@ import (
 	"padjig/fixture"
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/wording"
 )
 
 // warnings is a watcher that only keeps what it is warned of.
@@ -39,7 +40,7 @@ func TestCalibrationGate(t *testing.T) {
 	refused := func(days int, why, remedy string) {
 		t.Helper()
 		_, err := gate(days, false)
-		f := failureOf(err)
+		f := failureOf(err, wording.Words{})
 		assert.Equal(t, statusNotMeasured, f.status)
 		assert.ErrorContains(t, err, why)
 		assert.Contains(t, f.remedy, remedy)

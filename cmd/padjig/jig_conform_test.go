@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/object"
 	"padjig/fixture/jigtest"
 )
 
@@ -30,12 +31,12 @@ func TestConformanceReportSaysWhatWasTriedAgain(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(said, "try"))
 
 	text.Reset()
-	require.NoError(t, printObject(&text, conformObjectOf(report)))
-	var object conformObject
-	require.NoError(t, json.Unmarshal(text.Bytes(), &object))
-	assert.Equal(t, 2, object.Retried)
-	assert.Equal(t, []int{1, 2, 1}, each(object.Cases, func(c caseObject) int { return c.Try }))
-	assert.Equal(t, report.Findings[1].Earlier, object.Cases[1].Earlier)
-	assert.Equal(t, report.Findings[2].Again, object.Cases[2].Again)
+	require.NoError(t, object.Print(&text, object.ConformanceOf(report)))
+	var seen object.Conformance
+	require.NoError(t, json.Unmarshal(text.Bytes(), &seen))
+	assert.Equal(t, 2, seen.Retried)
+	assert.Equal(t, []int{1, 2, 1}, each(seen.Cases, func(c object.ConformanceCase) int { return c.Try }))
+	assert.Equal(t, report.Findings[1].Earlier, seen.Cases[1].Earlier)
+	assert.Equal(t, report.Findings[2].Again, seen.Cases[2].Again)
 	assert.Equal(t, 1, strings.Count(text.String(), `"earlier"`), "only where there is something to say")
 }

@@ -12,6 +12,7 @@ import (
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/care"
 )
 
 func newJigHistory() *cobra.Command {
@@ -89,7 +90,7 @@ func drifts(list []results.StoredCalibration) []string {
 		all[i].values, all[i].limit = append(all[i].values, value), append(all[i].limit, limit)
 	}
 	for _, c := range list {
-		for _, r := range c.Ranges() {
+		for _, r := range care.Ranges(c.Calibration) {
 			add("range "+r.Reference.String(), "%", 100*r.Deviation, 100*r.Limit)
 		}
 	}

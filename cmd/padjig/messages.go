@@ -81,7 +81,8 @@ func complain(stderr io.Writer, cmd *cobra.Command, err error) int {
 	if err == nil {
 		return statusOK
 	}
-	f := failureOf(err)
+	words := wordsOf(stderr)
+	f := failureOf(err, words)
 	if f.err == nil {
 		return f.status
 	}
@@ -89,7 +90,11 @@ func complain(stderr io.Writer, cmd *cobra.Command, err error) int {
 		fmt.Fprintln(stderr, "padjig: stopped") // by whoever reads this; where it happened is no news
 		return statusNotMeasured
 	}
-	fmt.Fprintf(stderr, "padjig: %s\n", oneLine(f.err.Error()))
+	text := f.err.Error()
+	if r, refused := errors.AsType[*bench.Refusal](f.err); refused {
+		text = strings.Replace(text, r.Error(), r.In(words), 1)
+	}
+	fmt.Fprintf(stderr, "padjig: %s\n", oneLine(text))
 	if remedy := remedyOf(f, cmd); remedy != "" {
 		fmt.Fprintf(stderr, "  try: %s\n", remedy)
 	}
@@ -98,12 +103,12 @@ func complain(stderr io.Writer, cmd *cobra.Command, err error) int {
 
 // failureOf sorts an error. One without a status is cobra's own: an unknown
 // command, too few arguments.
-func failureOf(err error) *failure {
+func failureOf(err error, words wording.Words) *failure {
 	if f, typed := errors.AsType[*failure](err); typed {
 		return f
 	}
 	if r, refused := errors.AsType[*bench.Refusal](err); refused {
-		return &failure{status: statusOfKind[r.Kind], err: err, remedy: wording.English.Try(r.Remedy)}
+		return &failure{status: statusOfKind[r.Kind], err: err, remedy: words.Try(r.Remedy)}
 	}
 	return &failure{status: statusWrong, err: err}
 }

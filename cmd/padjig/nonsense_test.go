@@ -16,23 +16,21 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/evidence"
 	"padjig/sequence/product"
 	"padjig/sequence/wording"
 )
 
-// babble puts nonsense in the place of every text of the catalogue of facts until the
-// test ends.
-func babble(t *testing.T) {
-	t.Helper()
-	words := wording.Facts
-	t.Cleanup(func() { wording.Facts = words })
-	wording.Facts = wording.Catalogue{}
-	for lang, text := range words {
-		wording.Facts[lang] = map[string]string{}
+// babble is nonsense in the place of every text of the catalogue of facts.
+func babble() wording.Words {
+	babbled := wording.Catalogue{}
+	for lang, text := range wording.Facts() {
+		babbled[lang] = map[string]string{}
 		for key := range text {
-			wording.Facts[lang][key] = fmt.Sprintf(" blah %d pass; gone when blah", len(wording.Facts[lang]))
+			babbled[lang][key] = fmt.Sprintf(" blah %d pass; gone when blah", len(babbled[lang]))
 		}
 	}
+	return babbled.In("en")
 }
 
 // facts is what the program has concluded: exit statuses, and what it stored, the words
@@ -72,14 +70,14 @@ type found struct {
 }
 
 // conclude tests units with faults by the program itself, some of them twice, and
-// diagnoses those it can.
-func conclude(t *testing.T) (all facts, said string) {
+// diagnoses those it can. The program speaks in these words.
+func conclude(t *testing.T, words wording.Words) (all facts, said string) {
 	t.Helper()
 	t.Setenv("XDG_DATA_HOME", t.TempDir())
 	store := filepath.Join(t.TempDir(), "records.sqlite")
 	var out bytes.Buffer
 	do := func(args ...string) {
-		all.Statuses = append(all.Statuses, run(t.Context(), args, strings.NewReader(""), &out, &out))
+		all.Statuses = append(all.Statuses, run(t.Context(), args, strings.NewReader(""), voice{&out, words}, voice{&out, words}))
 	}
 	p, err := product.Load(gcc)
 	require.NoError(t, err)
@@ -107,7 +105,7 @@ func conclude(t *testing.T) (all facts, said string) {
 		runs, err := s.Unit(t.Context(), serial)
 		require.NoError(t, err)
 		for _, r := range runs {
-			d, err := sequence.Diagnose(r.Run, p)
+			d, err := evidence.Diagnose(r.Run, p)
 			require.NoError(t, err)
 			all.Runs = append(all.Runs, factOfRun(r.Run, d))
 		}
@@ -169,9 +167,8 @@ func factOfRun(r sequence.Run, d diagnose.Diagnosis) fact {
 // With every text of the catalogue nonsense, each exit status, verdict and diagnosis
 // stays as it was, and so does all that is stored.
 func TestNonsenseChangesNothingButWords(t *testing.T) {
-	want, said := conclude(t)
-	babble(t)
-	got, babbled := conclude(t)
+	want, said := conclude(t, wording.Words{})
+	got, babbled := conclude(t, babble())
 	assert.Equal(t, want, got)
 	assert.NotContains(t, said, "blah")
 	assert.Greater(t, strings.Count(babbled, "blah"), 400)

@@ -12,10 +12,9 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/quantity"
-	"padjig/sequence"
 	"padjig/sequence/decide"
 	"padjig/sequence/product"
-	"padjig/sequence/wording"
+	"padjig/sequence/runner"
 )
 
 func newProductShow() *cobra.Command {
@@ -204,11 +203,11 @@ func (s sheet) testBounds() {
 // plan lists the steps for the reference jig.
 func (s sheet) plan() error {
 	jig := reference()
-	plan, err := sequence.NewPlan(s.Product, jig, sequence.DefaultActuation(s.Product, jig))
+	plan, err := runner.NewPlan(s.Product, jig, runner.DefaultActuation(s.Product, jig))
 	s.title("test on the reference jig, step by step")
 	if err != nil {
 		return fail(statusWrong, fmt.Errorf("plan %s on the reference jig: %w", s.Code, err),
-			wording.English.Try(bench.PlanRemedy(err)))
+			s.words.Try(bench.PlanRemedy(err)))
 	}
 	for i, step := range plan.Steps {
 		fmt.Fprintf(s, "  %d  %-10s  %s\n", i+1, step.Name, s.wrap(17, step.Proves))

@@ -8,6 +8,7 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/runner"
 )
 
 // progress shows a run on standard error: each step as it is done and, on a
@@ -18,7 +19,7 @@ type progress struct {
 	store string        // path of the records
 	of    *results.Case // returns case, nil for production
 
-	plan    *sequence.Plan
+	plan    *runner.Plan
 	current sequence.Progress
 	labels  map[string]int
 	signs   []string // beneath each key
@@ -26,7 +27,7 @@ type progress struct {
 	asked   string   // what a person who presses keys is to do now, on a terminal
 }
 
-func (p *progress) Begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
+func (p *progress) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {
 	p.plan, p.labels = plan, map[string]int{}
 	p.signs = make([]string, len(plan.Product.Keys))
 	for k, key := range plan.Product.Keys {
@@ -215,8 +216,8 @@ func (p *progress) latest() string {
 // promptsOnly shows what a person must do, and nothing else.
 type promptsOnly struct{ terminal }
 
-func (p promptsOnly) Begin(*sequence.Plan, sequence.Unit, int) {}
-func (p promptsOnly) End(sequence.Run)                         {}
+func (p promptsOnly) Begin(*runner.Plan, sequence.Unit, int) {}
+func (p promptsOnly) End(sequence.Run)                       {}
 
 func (p promptsOnly) Step(now sequence.Progress) {
 	switch {

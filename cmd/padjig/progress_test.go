@@ -12,6 +12,7 @@ import (
 
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
 // shown is what a terminal shows after it was sent text with the few ways of
@@ -45,7 +46,7 @@ func shown(t *testing.T, sent string) string {
 func TestPromptsOnATerminal(t *testing.T) {
 	p, err := product.Load("../../testdata/products/vent-6.yaml")
 	require.NoError(t, err)
-	plan := &sequence.Plan{Product: p, Actuation: sequence.Hand}
+	plan := &runner.Plan{Product: p, Actuation: sequence.Hand}
 	step := sequence.Step{Name: "keys by hand"}
 	news := []struct {
 		sequence.Progress

@@ -2,20 +2,20 @@ package main
 
 import (
 	"fmt"
-	"io"
 
 	"padjig/results"
+	"padjig/sequence"
 )
 
 // sayReference tells what the reference unit showed, below the verdict.
-func sayReference(to io.Writer, check results.ReferenceCheck) {
+func sayReference(to terminal, check results.ReferenceCheck, run sequence.Run) {
 	if check.Good() {
 		fmt.Fprintf(to, "reference unit %s shows what it must\n", check.Unit)
 		return
 	}
 	fmt.Fprintf(to, "reference unit %s does NOT show what it must:\n", check.Unit)
 	for _, why := range check.Why {
-		fmt.Fprintf(to, "  - %s\n", why)
+		fmt.Fprintf(to, "  - %s\n", to.words.Check(why, run))
 	}
 	fmt.Fprintf(to, "have the fixture engineer look at the jig; units of this product wait until the reference is good again\n")
 }

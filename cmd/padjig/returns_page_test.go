@@ -22,6 +22,7 @@ import (
 	"padjig/results"
 	"padjig/results/report/returned"
 	"padjig/sequence"
+	"padjig/sequence/evidence"
 	"padjig/sequence/product"
 )
 
@@ -66,7 +67,7 @@ func crowded(t *testing.T, s *results.Store, p *product.Product) results.Case {
 		run := madeUp(p, uint64(20+i), purpose, 6)
 		run.Serial, run.Case = serial, c.ID.String()
 		stored := save(run)
-		d, err := sequence.Diagnose(stored.Run, p)
+		d, err := evidence.Diagnose(stored.Run, p)
 		require.NoError(t, err)
 		causes, err := returned.Snapshot(d)
 		require.NoError(t, err)

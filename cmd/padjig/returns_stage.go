@@ -17,6 +17,7 @@ import (
 	"padjig/results/report/returned"
 	"padjig/sequence"
 	"padjig/sequence/decide"
+	"padjig/sequence/evidence"
 	"padjig/sequence/product"
 )
 
@@ -203,7 +204,7 @@ func causesOfStage(ctx context.Context, s *results.Store, c results.Case, p *pro
 	if len(run.Findings) == 0 || run.Outcome == sequence.Aborted {
 		return nil
 	}
-	d, err := sequence.Diagnose(run.Run, p)
+	d, err := evidence.Diagnose(run.Run, p)
 	if err != nil {
 		return fail(statusWrong, err, "the product file that this unit was tested with")
 	}
@@ -256,7 +257,7 @@ func (v verdict) stage(number int64) {
 	case sequence.Fail:
 		said = count(len(r.Findings), "finding")
 	case sequence.Incomplete:
-		said += "; " + oneLine(why(r))
+		said += "; " + oneLine(v.why(r))
 	case sequence.Reseat, sequence.Aborted:
 		said = string(r.Outcome) + ", to be made again"
 	}

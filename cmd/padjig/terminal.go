@@ -10,6 +10,7 @@ import (
 	"golang.org/x/term"
 
 	"padjig/cmd/padjig/bench"
+	"padjig/sequence/wording"
 )
 
 // terminal is a place to write to, and what it can do.
@@ -19,13 +20,25 @@ type terminal struct {
 	colour bool
 	wide   int // columns
 	high   int // rows, 0 when not a terminal
+	words  wording.Words
+}
+
+// voice is an output that is not to be spoken to in the program's own words, but in these.
+type voice struct {
+	io.Writer
+	words wording.Words
+}
+
+func wordsOf(w io.Writer) wording.Words {
+	v, _ := w.(voice)
+	return v.words
 }
 
 // plainWidth is the width of text for files and pipes.
 const plainWidth = 80
 
 func terminalOf(w io.Writer) terminal {
-	t := terminal{Writer: w, wide: plainWidth}
+	t := terminal{Writer: w, wide: plainWidth, words: wordsOf(w)}
 	f, isFile := w.(*os.File)
 	if !isFile || !term.IsTerminal(int(f.Fd())) || os.Getenv("TERM") == "dumb" {
 		return t

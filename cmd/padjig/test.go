@@ -131,7 +131,7 @@ func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done bench.Do
 	if o.json {
 		o := object.RunOf(done.Stored)
 		o.Reference = object.ReferenceCheckOf(done.Reference)
-		o.Diagnose(done.Stored, p)
+		o.Diagnose(wordsOf(cmd.OutOrStdout()), done.Stored, p)
 		if err := object.Print(cmd.OutOrStdout(), o); err != nil {
 			return fail(statusNotRecorded, fmt.Errorf("print the result: %w", err),
 				"the result is stored: padjig unit "+done.Serial)
@@ -141,7 +141,7 @@ func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done bench.Do
 	verdict{terminalOf(cmd.OutOrStdout()), p, done.Stored, done.Cause, o.serial + storeArgument(store)}.print()
 	sayPatterns(cmd, store, done.Stored, p)
 	if done.Reference != nil {
-		sayReference(cmd.OutOrStdout(), *done.Reference)
+		sayReference(terminalOf(cmd.OutOrStdout()), *done.Reference, done.Run)
 	}
 	return quiet(status)
 }

@@ -9,7 +9,6 @@ import (
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/sequence"
-	"padjig/sequence/wording"
 )
 
 func newUnit() *cobra.Command {
@@ -116,11 +115,11 @@ func showRun(t terminal, number int, r results.Stored) {
 	}
 	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", named(r.Product, r.Revision), what,
 		r.Jig.Serial, pressWord(r.Actuation), by(r.Operator))
-	if text := why(r); text != "" {
+	if text := t.why(r); text != "" {
 		fmt.Fprintf(t, "     %s\n", t.wrap(5, oneLine(text)))
 	}
 	for _, f := range r.Findings {
-		fmt.Fprintf(t, "     - %s\n", t.wrap(7, wording.English.Finding(f)))
+		fmt.Fprintf(t, "     - %s\n", t.wrap(7, t.words.Finding(f)))
 	}
 	for _, p := range r.Pairs {
 		if p.Forward != nil && p.Backward != nil {

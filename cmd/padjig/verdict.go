@@ -9,8 +9,8 @@ import (
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/evidence"
 	"padjig/sequence/product"
-	"padjig/sequence/wording"
 )
 
 // verdict is the end of a test: what became of the unit, and why. The run is
@@ -49,7 +49,7 @@ func (v verdict) causes() {
 		fmt.Fprintf(v, "likely causes: padjig diagnose %s\n\n", v.at)
 		return
 	}
-	d, err := sequence.Diagnose(v.run.Run, v.product)
+	d, err := evidence.Diagnose(v.run.Run, v.product)
 	if err == nil {
 		causesView{v.terminal, d, v.at}.brief()
 	}
@@ -116,7 +116,7 @@ func seconds(d time.Duration) string { return fmt.Sprintf("%.2f s", d.Seconds())
 // findings lists everything wrong, worst first, as a repairer wants it.
 func (v verdict) findings() {
 	for i, f := range v.run.Findings {
-		fmt.Fprintf(v, "%3d. %s\n", i+1, v.wrap(5, wording.English.Finding(f)))
+		fmt.Fprintf(v, "%3d. %s\n", i+1, v.wrap(5, v.words.Finding(f)))
 		if where := terminals(f); where != "" && !f.At.NamesPins() {
 			fmt.Fprintf(v, "     %s\n", v.wrap(5, where))
 		}
@@ -187,13 +187,13 @@ func (v verdict) reason() {
 		fmt.Fprintln(v, "found until then:")
 		v.findings()
 	}
-	fmt.Fprintf(v, "  %s\n", v.wrap(2, oneLine(why(v.run))))
+	fmt.Fprintf(v, "  %s\n", v.wrap(2, oneLine(v.why(v.run))))
 	fmt.Fprintf(v, "  next: %s\n", v.wrap(8, v.next()))
 }
 
 // why is why a run ended with neither pass nor fail.
-func why(r results.Stored) string {
-	text, _ := wording.English.Why(r.Run)
+func (t terminal) why(r results.Stored) string {
+	text, _ := t.words.Why(r.Run)
 	return text
 }
 

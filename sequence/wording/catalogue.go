@@ -9,8 +9,10 @@ import (
 	"encoding/json"
 	"fmt"
 	"io/fs"
+	"maps"
 	"path"
 	"regexp"
+	"sync"
 )
 
 // Languages, by the tag of their file. What a language lacks is said in the first.
@@ -42,17 +44,23 @@ func Read(files fs.FS, folder string, parts ...string) (Catalogue, error) {
 //go:embed text/*.json
 var textFiles embed.FS
 
-// Facts is the catalogue of facts. A test may put another in its place.
-var Facts = ofProgram
-
-// ofProgram is the catalogue that is a part of the program.
-var ofProgram = func() Catalogue {
+// built is the catalogue of facts that the program was built with.
+var built = sync.OnceValue(func() Catalogue {
 	c, err := Read(textFiles, "text", "facts.", "diagnosis.")
 	if err != nil {
 		panic(err) // it is part of the program
 	}
 	return c
-}()
+})
+
+// Facts is the catalogue of facts that the program was built with, a copy for the caller.
+func Facts() Catalogue {
+	c := Catalogue{}
+	for lang, text := range built() {
+		c[lang] = maps.Clone(text)
+	}
+	return c
+}
 
 // Say gives the text of a key with its arguments in their places. A key that is
 // missing comes out as itself between brackets that no text has.

@@ -6,17 +6,14 @@ import (
 	"padjig/sequence/diagnose"
 )
 
-// Diagnosis words what a diagnosis says, in one language.
-type Diagnosis struct {
-	text Catalogue
-	lang string
-}
+// Diagnosis words what a diagnosis says.
+type Diagnosis struct{ words Words }
 
 // Diagnosis words diagnoses for people who read them now.
-func (l Lang) Diagnosis() Diagnosis { return Diagnosis{Facts, string(l)} }
+func (w Words) Diagnosis() Diagnosis { return Diagnosis{w} }
 
-// Kept words a diagnosis as records keep it: in English, whatever catalogue is in use.
-func Kept() Diagnosis { return Diagnosis{ofProgram, string(English)} }
+// Kept words a diagnosis as records keep it: in English, whatever words are in use.
+func Kept() Diagnosis { return Diagnosis{} }
 
 // Of says one fact.
 func (d Diagnosis) Of(s diagnose.Said) string {
@@ -24,7 +21,7 @@ func (d Diagnosis) Of(s diagnose.Said) string {
 	for i, arg := range s.Args {
 		args[i] = arg
 	}
-	return d.text.Say(d.lang, string(s.Code), args...)
+	return d.words.say(string(s.Code), args...)
 }
 
 // Reading says which reading it is and what of it.
@@ -37,7 +34,7 @@ func (d Diagnosis) Reading(says []diagnose.Said) string {
 }
 
 // Kind is the name of what may have happened.
-func (d Diagnosis) Kind(k diagnose.Kind) string { return d.text.Say(d.lang, "kind."+string(k)) }
+func (d Diagnosis) Kind(k diagnose.Kind) string { return d.words.say("kind." + string(k)) }
 
 // Cause says a cause in one line.
 func (d Diagnosis) Cause(c diagnose.Cause) string {

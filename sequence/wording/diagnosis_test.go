@@ -40,10 +40,10 @@ func TestEveryDiagnosisHasWords(t *testing.T) {
 	assert.Greater(t, len(codes), 180)
 	for code := range codes {
 		for _, lang := range Languages {
-			assert.NotEmpty(t, Facts[lang][code], "%s: %s", lang, code)
+			assert.NotEmpty(t, built()[lang][code], "%s: %s", lang, code)
 		}
 	}
-	for key := range Facts["en"] {
+	for key := range built()["en"] {
 		if regexp.MustCompile(`^(read|masked|sum|check|came|looked|pattern|kind|remedy)\.`).MatchString(key) {
 			assert.True(t, codes[key], "nothing says %q", key)
 		}
@@ -61,19 +61,17 @@ func TestADiagnosisInWords(t *testing.T) {
 			{Code: diagnose.AndMore, Args: []string{"2"}}, {Code: diagnose.FullStop}},
 	}
 	assert.Equal(t, "Likeliest: contact dirty: key 7 (R3-C1), 639.8 ± 2.0 ohm, k = 2 (or 1 other that the readings cannot tell from it); "+
-		"and 2 more causes.", English.Diagnosis().Sentence(d))
+		"and 2 more causes.", Words{}.Diagnosis().Sentence(d))
 	assert.Equal(t, "Am wahrscheinlichsten: Kontakt verschmutzt: Taste 7 (R3-C1), 639.8 ± 2.0 ohm, k = 2 (oder 1 andere, die die Messwerte "+
-		"nicht davon unterscheiden); und 2 weitere Ursachen.", German.Diagnosis().Sentence(d))
+		"nicht davon unterscheiden); und 2 weitere Ursachen.", Facts().In("de").Diagnosis().Sentence(d))
 	read := []diagnose.Said{d.Groups[0].Causes[0].Place, {Code: diagnose.ReadOver, Args: []string{"1 Mohm"}}, {Code: diagnose.ReadLate}}
-	assert.Equal(t, "key 7 (R3-C1) closed with over 1 Mohm opens late", English.Diagnosis().Reading(read))
-	assert.Equal(t, "Taste 7 (R3-C1) geschlossen mit über 1 Mohm öffnet spät", German.Diagnosis().Reading(read))
+	assert.Equal(t, "key 7 (R3-C1) closed with over 1 Mohm opens late", Words{}.Diagnosis().Reading(read))
+	assert.Equal(t, "Taste 7 (R3-C1) geschlossen mit über 1 Mohm öffnet spät", Facts().In("de").Diagnosis().Reading(read))
 }
 
 // Records keep the same words whatever catalogue is in use.
 func TestKeptWordsAreTheProgramsOwn(t *testing.T) {
-	words := Facts
-	t.Cleanup(func() { Facts = words })
-	Facts = Catalogue{"en": {"kind.contact dirty": "blah"}}
-	assert.Equal(t, "blah", English.Diagnosis().Kind(diagnose.ContactDirty))
+	other := Catalogue{"en": {"kind.contact dirty": "blah"}}.In("en")
+	assert.Equal(t, "blah", other.Diagnosis().Kind(diagnose.ContactDirty))
 	assert.Equal(t, "contact dirty", Kept().Kind(diagnose.ContactDirty))
 }

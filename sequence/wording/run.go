@@ -1,79 +1,120 @@
 package wording
 
 import (
+	"slices"
 	"strings"
 
 	"padjig/sequence"
 )
 
-// Lang is a language of the catalogue of facts.
-type Lang string
+// Words are the words for facts in one language of a catalogue; without one, in English
+// as the program was built.
+type Words struct {
+	catalogue Catalogue
+	lang      string
+}
 
-// The languages.
-const (
-	English Lang = "en"
-	German  Lang = "de"
-)
+// In are the catalogue's words in a language.
+func (c Catalogue) In(lang string) Words { return Words{c, lang} }
+
+// has reports whether there is a text for a key.
+func (w Words) has(key string) bool { return w.texts().Has(key) }
+
+func (w Words) say(key string, args ...any) string { return w.texts().Say(w.lang, key, args...) }
+
+func (w Words) texts() Catalogue {
+	if w.catalogue == nil {
+		return built()
+	}
+	return w.catalogue
+}
 
 // Finding says a finding in one line: what, where, what was read, and the limit.
-func (l Lang) Finding(f sequence.Finding) string {
-	text, _ := l.Place(f)
-	text = l.term(f.What) + ": " + text
+func (w Words) Finding(f sequence.Finding) string {
+	text, _ := w.Place(f)
+	text = w.term(f.What) + ": " + text
 	if reading := f.Reading(); reading != "" {
 		text += ", " + reading
 	}
 	if bound := f.Bound(); bound != "" {
-		text += ", " + Facts.Say(string(l), "fact.limit", bound)
+		text += ", " + w.say("fact.limit", bound)
 	}
 	return text
 }
 
 // term is the name of a finding.
-func (l Lang) term(what string) string {
-	if key := "term." + what; Facts.Has(key) {
-		return Facts.Say(string(l), key)
+func (w Words) term(what string) string {
+	if key := "term." + what; w.has(key) {
+		return w.say(key)
 	}
 	return what
 }
 
 // Place says where a finding is and what is odd about it. What a run of an earlier
 // version says in words of its own stays as it is, in English: then known is false.
-func (l Lang) Place(f sequence.Finding) (text string, known bool) {
+func (w Words) Place(f sequence.Finding) (text string, known bool) {
 	if f.At.Code == "" {
 		return f.Place, false
 	}
-	text = l.said("at.", f.At)
+	text = w.said("at.", f.At)
 	for _, how := range f.How {
-		text += l.said("how.", how)
+		text += w.said("how.", how)
 	}
 	return text, true
 }
 
 // Where is the place of a finding alone.
-func (l Lang) Where(f sequence.Finding) string {
-	return first(l.Place(sequence.Finding{At: f.At, Place: f.Place}))
+func (w Words) Where(f sequence.Finding) string {
+	return first(w.Place(sequence.Finding{At: f.At, Place: f.Place}))
 }
 
 func first[A, B any](a A, _ B) A { return a }
 
 // Why says why a run ended with neither pass nor fail, as Place does of a finding. An
 // error keeps its own words.
-func (l Lang) Why(run sequence.Run) (text string, known bool) {
+func (w Words) Why(run sequence.Run) (text string, known bool) {
 	if run.Why.Code == "" || run.Why.Code == sequence.JigFailed {
 		return run.Reason, false
 	}
-	return l.said("why.", run.Why), true
+	return w.said("why.", run.Why), true
 }
 
 // said says a fact. One that this version has no words for is said as it is kept.
-func (l Lang) said(kind string, s sequence.Said) string {
+func (w Words) said(kind string, s sequence.Said) string {
 	key := kind + string(s.Code)
-	if !Facts.Has(key) {
+	if !w.has(key) {
 		return " " + strings.Join(append([]string{string(s.Code)}, s.Args...), " ")
 	}
 	args := make([]any, len(s.Args))
 	for i, arg := range s.Args {
 		args[i] = arg
 	}
-	return Facts.Say(string(l), key, args...)
+	return w.say(key, args...)
+}
+
+// Check says why a reference unit did not show what it must, in a run. What the run says
+// for itself is said in these words too.
+func (w Words) Check(why sequence.Said, run sequence.Run) string {
+	args := slices.Clone(why.Args)
+	for i, arg := range args {
+		args[i] = w.within(arg, run)
+	}
+	return w.said("check.", sequence.Fact(why.Code, args...))
+}
+
+// within says what the record of a run says: one of its findings, why it ended, how, or
+// the name of a finding. Anything else stays.
+func (w Words) within(text string, run sequence.Run) string {
+	for _, f := range run.Findings {
+		if text == f.String() {
+			return w.Finding(f)
+		}
+	}
+	if text != "" && text == run.Reason {
+		return first(w.Why(run))
+	}
+	if text == string(run.Outcome) && w.has("check.outcome."+text) {
+		return w.say("check.outcome." + text)
+	}
+	return w.term(text)
 }

@@ -10,12 +10,16 @@ import (
 	"padjig/sequence"
 )
 
+// german are the words of the program in German.
+var german = Facts().In("de")
+
 // Every fact that a run can say has words in every language, with the same arguments.
 func TestEveryFactHasWords(t *testing.T) {
 	argument := regexp.MustCompile(`\{\d[^}]*\}`)
 	places, manners, reasons := sequence.Codes()
+	facts := Facts()
 	var keys []string
-	for prefix, codes := range map[string][]sequence.Code{"at.": places, "how.": manners, "why.": reasons} {
+	for prefix, codes := range map[string][]sequence.Code{"at.": places, "how.": manners, "why.": reasons, "check.": sequence.Checks()} {
 		for _, code := range codes {
 			if code != sequence.JigFailed { // which is the error's own words
 				keys = append(keys, prefix+string(code))
@@ -28,16 +32,16 @@ func TestEveryFactHasWords(t *testing.T) {
 	assert.Greater(t, len(keys), 80)
 	for _, key := range keys {
 		for _, lang := range Languages {
-			assert.NotEmpty(t, Facts[lang][key], "%s: %s", lang, key)
+			assert.NotEmpty(t, facts[lang][key], "%s: %s", lang, key)
 		}
 	}
-	for key, text := range Facts["en"] {
+	for key, text := range facts["en"] {
 		in := func(text string) []string {
 			found := argument.FindAllString(text, -1)
 			slices.Sort(found)
 			return found
 		}
-		assert.Equal(t, in(text), in(Facts["de"][key]), key)
+		assert.Equal(t, in(text), in(facts["de"][key]), key)
 	}
 }
 
@@ -48,25 +52,25 @@ func TestAFindingInWords(t *testing.T) {
 		How: []sequence.Said{{Code: sequence.WhileFalling}, {Code: sequence.OnlyAfter}},
 	}
 	assert.Equal(t, "leak: between R3 (pin 3) and {0} (pin 4); falling while watched; only after the keys were pressed, 800 kohm, limit 10 Mohm",
-		English.Finding(f))
+		Words{}.Finding(f))
 	assert.Equal(t, "Leck: zwischen R3 (Pin 3) und {0} (Pin 4); fällt beim Beobachten; erst nachdem die Tasten gedrückt waren, "+
-		"800 kohm, Grenze 10 Mohm", German.Finding(f))
-	assert.Equal(t, "between R3 (pin 3) and {0} (pin 4)", English.Where(f))
+		"800 kohm, Grenze 10 Mohm", german.Finding(f))
+	assert.Equal(t, "between R3 (pin 3) and {0} (pin 4)", Words{}.Where(f))
 
 	f.At, f.How = sequence.Said{}, nil
-	assert.Equal(t, "Leck: as it was recorded, 800 kohm, Grenze 10 Mohm", German.Finding(f), "an earlier version's own words")
+	assert.Equal(t, "Leck: as it was recorded, 800 kohm, Grenze 10 Mohm", german.Finding(f), "an earlier version's own words")
 	f.At = sequence.Said{Code: "behind the moon", Args: []string{"R3"}}
-	assert.Contains(t, German.Finding(f), "behind the moon R3", "a later version's code")
+	assert.Contains(t, german.Finding(f), "behind the moon R3", "a later version's code")
 }
 
 func TestAReasonInWords(t *testing.T) {
 	run := sequence.Run{Reason: "as it was recorded", Why: sequence.Said{Code: sequence.NeverPressed, Args: []string{"7, 8"}}}
-	text, known := German.Why(run)
+	text, known := german.Why(run)
 	assert.Equal(t, "nie gedrückt: 7, 8", text)
 	assert.True(t, known)
 	for _, why := range []sequence.Said{{}, {Code: sequence.JigFailed, Args: []string{"x"}}} {
 		run.Why = why
-		text, known = German.Why(run)
+		text, known = german.Why(run)
 		assert.Equal(t, "as it was recorded", text)
 		assert.False(t, known)
 	}
@@ -76,11 +80,45 @@ func TestAReasonInWords(t *testing.T) {
 // and numbers and conditions their form.
 func TestRefusalsInWords(t *testing.T) {
 	assert.Equal(t, `unit GCC-1 passed already, as revision "C" (on a simulated jig)`,
-		English.Refusal("passed already", []string{"GCC-1", "C", "simulated"}))
-	assert.Equal(t, `unit GCC-1 passed already, as revision "C"`, English.Refusal("passed already", []string{"GCC-1", "C", ""}))
-	assert.Equal(t, "unit GCC-1 failed twice, and GCC-20 allows no more", English.Refusal("attempts used", []string{"GCC-1", "2", "GCC-20", ""}))
+		Words{}.Refusal("passed already", []string{"GCC-1", "C", "simulated"}))
+	assert.Equal(t, `unit GCC-1 passed already, as revision "C"`, Words{}.Refusal("passed already", []string{"GCC-1", "C", ""}))
+	assert.Equal(t, "unit GCC-1 failed twice, and GCC-20 allows no more", Words{}.Refusal("attempts used", []string{"GCC-1", "2", "GCC-20", ""}))
 	assert.Equal(t, "Gerät GCC-1 ist 3-mal durchgefallen, und GCC-20 erlaubt keinen Versuch mehr",
-		German.Refusal("attempts used", []string{"GCC-1", "3", "GCC-20", ""}))
-	assert.Equal(t, "padjig records check --store x", English.Try(sequence.Said{Code: "check records", Args: []string{" --store x"}}))
-	assert.Empty(t, English.Try(sequence.Said{}))
+		german.Refusal("attempts used", []string{"GCC-1", "3", "GCC-20", ""}))
+	assert.Equal(t, "padjig records check --store x", Words{}.Try(sequence.Said{Code: "check records", Args: []string{" --store x"}}))
+	assert.Empty(t, Words{}.Try(sequence.Said{}))
+}
+
+// What a reference unit did not show: in English as the record has it, in German with
+// all that the run says for itself in German too.
+func TestAReferenceUnitInWords(t *testing.T) {
+	open := sequence.Finding{What: "key open", At: sequence.Fact(sequence.AtKey, "7", "R3", "C1"), Limit: new(300.0), Unit: "ohm"}
+	failed := sequence.Run{Outcome: sequence.Fail, Findings: []sequence.Finding{open}}
+	again := sequence.Run{Outcome: sequence.Reseat, Why: sequence.Fact(sequence.SeatNone)}
+	for _, run := range []*sequence.Run{&failed, &again} {
+		sequence.Plain().Spell(run)
+	}
+	const found = "key open: key 7 (R3-C1), limit 300 ohm"
+	for _, c := range []struct {
+		run    sequence.Run
+		why    sequence.Said
+		de, en string
+	}{
+		{failed, sequence.Fact(sequence.AlsoFound, found),
+			"außerdem gefunden: Taste offen: Taste 7 (R3-C1), Grenze 300 ohm", "also found " + found},
+		{failed, sequence.Fact(sequence.GoodYet, "fail", found),
+			"ein gutes Gerät, und doch schlecht: Taste offen: Taste 7 (R3-C1), Grenze 300 ohm", "a good unit, yet fail: " + found},
+		{failed, sequence.Fact(sequence.NotFound, "lines shorted"),
+			`"Leitungen kurzgeschlossen" wurde nicht gefunden, wo es ist`, `"lines shorted" was not found where it is`},
+		{again, sequence.Fact(sequence.MustFailYet, "key open", "reseat", again.Reason),
+			`muss durchfallen wegen "Taste offen", und doch neu einlegen: ` + first(german.Why(again)),
+			`must fail for "key open", yet reseat: no pin has contact: is there a unit in the jig?`},
+		{sequence.Run{Outcome: sequence.Pass}, sequence.Fact(sequence.BeyondBand, "5", "105 ohm", "+20", "87.5 ohm", "15"),
+			"Taste 5 hat 105 ohm, +20 % gegenüber den 87.5 ohm ihrer ersten Prüfung, Band 15 %",
+			"key 5 reads 105 ohm, +20 % from the 87.5 ohm of its first check, band 15 %"},
+	} {
+		assert.Equal(t, c.de, german.Check(c.why, c.run))
+		assert.Equal(t, c.en, Words{}.Check(c.why, c.run))
+		assert.Equal(t, c.en, sequence.Plain().Of(c.why), "what is stored")
+	}
 }

@@ -7,8 +7,8 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
-	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
 // Errand is something done on the unit in a lane's jig that is no test: nothing
@@ -20,7 +20,7 @@ type Errand struct {
 	Simulated bool             // what is known of the unit is from simulated jigs
 	// Do does it and leaves the jig inert, whatever ends it. It must not wait for
 	// whoever looks on: the lane waits for it.
-	Do func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) error
+	Do func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) error
 }
 
 // lent is an errand on its way to the loop.

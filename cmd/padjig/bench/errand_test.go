@@ -12,6 +12,7 @@ import (
 	"padjig/fixture"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
 // A lane lends its jig for the unit that can be in it, and only when it has no
@@ -61,7 +62,7 @@ func TestLendAndGiveBack(t *testing.T) {
 				before, runs := s.lane.State(), len(s.runs(s.unit(1)))
 				s.lane.setup.Load = func(serial string) { loaded = append(loaded, serial) }
 				e := s.errand(s.unit(1), nil)
-				e.Do = func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) error {
+				e.Do = func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) error {
 					assert.Equal(s, Lent, s.lane.State().Phase)
 					assert.Equal(s, s.unit(1), s.lane.State().Unit.Serial)
 					return plan.Follow(ctx, jig, 6, 250*time.Millisecond, time.Second, func(sequence.Live) {})
@@ -87,7 +88,7 @@ func TestAnErrandsReadingsAreCorrected(t *testing.T) {
 		s.start()
 		read := func() (ohm float64) {
 			e := s.errand(s.unit(1), nil)
-			e.Do = func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) error {
+			e.Do = func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) error {
 				return plan.Follow(ctx, jig, 6, 250*time.Millisecond, time.Second, func(r sequence.Live) { ohm = float64(r.Ohm.Value) })
 			}
 			require.NoError(s, s.lane.Lend(s.Context(), e))

@@ -10,6 +10,7 @@ import (
 	"padjig/fixture"
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/care"
 	"padjig/sequence/product"
 )
 
@@ -188,7 +189,7 @@ func (j *Job) judgeReference(ctx context.Context, stored results.Stored) (*resul
 		return nil, j.noRecords(err)
 	}
 	check := &results.ReferenceCheck{
-		Run: stored.ID, Unit: j.Serial, Bad: bad != nil, Why: sequence.JudgeReference(j.Product, stored.Run, baseline),
+		Run: stored.ID, Unit: j.Serial, Bad: bad != nil, Why: care.JudgeReference(j.Product, stored.Run, baseline),
 	}
 	if err := j.Store.SaveReferenceCheck(ctx, *check); err != nil {
 		return nil, j.notRecorded(err, try("reference again"))

@@ -55,7 +55,7 @@ func TestCalibrationHolds(t *testing.T) {
 				c.before(s)
 				j, d := s.job(s.unit(1))
 				if c.refused != "" {
-					assert.Contains(s, wording.English.Try(s.turnedAway(j, c.refused).Remedy), "padjig jig ")
+					assert.Contains(s, wording.Words{}.Try(s.turnedAway(j, c.refused).Remedy), "padjig jig ")
 					return
 				}
 				assert.Equal(s, sequence.Pass, s.done(j).Outcome)
@@ -83,7 +83,7 @@ func TestWornParts(t *testing.T) {
 		j, _ = s.job(s.unit(3))
 		r := s.turnedAway(j, PartWorn)
 		assert.Equal(s, []string{results.Nest, "2", "2"}, r.Args)
-		assert.Contains(s, wording.English.Try(r.Remedy), `padjig jig wear SIM-0001 --replaced "nest"`)
+		assert.Contains(s, wording.Words{}.Try(r.Remedy), `padjig jig wear SIM-0001 --replaced "nest"`)
 		j.Study = true
 		s.turnedAway(j, PartWorn)
 		wear(results.WearEvent{Part: results.Nest, Note: "new pins"})
@@ -119,7 +119,7 @@ func TestReferenceUnits(t *testing.T) {
 		unit := func() *Job { j, _ := s.job(s.unit(1)); return j }
 		r := s.turnedAway(unit(), ReferenceDue)
 		assert.Equal(s, []string{"REF-G"}, r.Args)
-		assert.Contains(s, wording.English.Try(r.Remedy), "--serial REF-G")
+		assert.Contains(s, wording.Words{}.Try(r.Remedy), "--serial REF-G")
 
 		assert.True(s, s.reference("REF-G", "").Reference.Good())
 		assert.Equal(s, []string{"REF-B"}, s.turnedAway(unit(), ReferenceDue).Args)

@@ -10,6 +10,7 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
 // Job is one unit to be tested and stored.
@@ -38,7 +39,7 @@ type Watcher interface {
 	// Warn is told what a person should do something about soon.
 	Warn(Warning)
 	// Begin is told what is about to be done.
-	Begin(plan *sequence.Plan, unit sequence.Unit, limit int)
+	Begin(plan *runner.Plan, unit sequence.Unit, limit int)
 	// Step is told of progress.
 	Step(sequence.Progress)
 	// End is told what became of the steps; it must not show a verdict.
@@ -190,7 +191,7 @@ func (j *Job) perform(ctx context.Context, jig *fixture.Jig) (run sequence.Run, 
 // begin stores that the run is made, before anything moves. Whether the unit may
 // be tested is asked once more in that moment: it may have been tested elsewhere
 // since it was admitted.
-func (j *Job) begin(ctx context.Context, plan *sequence.Plan) (*results.Begun, error) {
+func (j *Job) begin(ctx context.Context, plan *runner.Plan) (*results.Begun, error) {
 	start := results.Start{
 		Serial: j.Serial, Jig: plan.JigName(), Simulated: plan.Jig.Simulated, Actuation: plan.Actuation,
 		Operator: j.Operator, Purpose: plan.Purpose, Case: j.Return.id(), Started: time.Now().UTC(),
@@ -235,10 +236,10 @@ func (j *Job) standing(ctx context.Context, jig *fixture.Jig, history results.Hi
 	return err
 }
 
-func (j *Job) plan(caps fixture.Capabilities) (*sequence.Plan, error) {
+func (j *Job) plan(caps fixture.Capabilities) (*runner.Plan, error) {
 	how := j.How
 	if how == "" {
-		how = sequence.DefaultActuation(j.Product, caps)
+		how = runner.DefaultActuation(j.Product, caps)
 	}
 	plan, err := j.Return.plan(j.Product, caps, how)
 	if err != nil {
@@ -253,14 +254,14 @@ func (j *Job) plan(caps fixture.Capabilities) (*sequence.Plan, error) {
 
 // PlanRemedy says what to do about an error of a plan.
 func PlanRemedy(err error) sequence.Said {
-	if _, listed := errors.AsType[sequence.Problems](err); listed {
+	if _, listed := errors.AsType[runner.Problems](err); listed {
 		return try("another way")
 	}
 	return try("see product")
 }
 
 // watched runs the plan while the watcher follows.
-func (j *Job) watched(ctx context.Context, jig sequence.Jig, plan *sequence.Plan, unit sequence.Unit) (sequence.Run, error) {
+func (j *Job) watched(ctx context.Context, jig sequence.Jig, plan *runner.Plan, unit sequence.Unit) (sequence.Run, error) {
 	j.Watcher.Begin(plan, unit, j.Product.Attempts)
 	news, over := make(chan sequence.Progress, 1024), make(chan struct{})
 	go func() {

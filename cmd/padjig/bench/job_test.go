@@ -16,6 +16,7 @@ import (
 	"padjig/fixture/wire"
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/runner"
 )
 
 // diary is a watcher that keeps what it is told.
@@ -32,7 +33,7 @@ type diary struct {
 
 func (d *diary) Warn(w Warning) { d.warnings = append(d.warnings, w.Code) }
 
-func (d *diary) Begin(_ *sequence.Plan, unit sequence.Unit, _ int) {
+func (d *diary) Begin(_ *runner.Plan, unit sequence.Unit, _ int) {
 	d.begun = append(d.begun, unit)
 	starts, err := d.stand.store.Starts(d.stand.Context(), unit.Serial)
 	require.NoError(d.stand, err)

@@ -43,7 +43,7 @@ func TestOpenJigThatIsNotThere(t *testing.T) {
 		began := time.Now()
 		_, err = OpenJig(t.Context(), "J-no-such", link.Options{})
 		assert.ErrorContains(t, err, "not there within 5s")
-		assert.Contains(t, wording.English.Try(RefusalOf(err).Remedy), "padjig jig list")
+		assert.Contains(t, wording.Words{}.Try(RefusalOf(err).Remedy), "padjig jig list")
 		assert.Equal(t, searchTime, time.Since(began))
 
 		_, err = FindPort(t.Context(), "J-no-such", link.Options{})

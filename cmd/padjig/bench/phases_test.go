@@ -13,6 +13,7 @@ import (
 	"padjig/fixture"
 	"padjig/results"
 	"padjig/sequence"
+	"padjig/sequence/runner"
 )
 
 // phases bring a lane into each of its phases, with the first unit, and give a
@@ -125,7 +126,7 @@ func (s *stand) do(c *sql.Conn, statement string) {
 func (s *stand) errand(serial string, do func(context.Context) error) Errand {
 	return Errand{
 		Serial: serial, Operator: "Rosa", Product: s.product, Simulated: true,
-		Do: func(ctx context.Context, _ *fixture.Jig, _ *sequence.Plan) error { return do(ctx) },
+		Do: func(ctx context.Context, _ *fixture.Jig, _ *runner.Plan) error { return do(ctx) },
 	}
 }
 

@@ -66,8 +66,13 @@ type Refusal struct {
 }
 
 func (r *Refusal) Error() string {
+	return r.In(wording.Words{})
+}
+
+// In says the refusal in some words; what an error says of itself stays.
+func (r *Refusal) In(words wording.Words) string {
 	if r.Err == nil {
-		return wording.English.Refusal(string(r.Code), r.Args)
+		return words.Refusal(string(r.Code), r.Args)
 	}
 	return r.Err.Error()
 }

@@ -23,13 +23,13 @@ func TestRefusalsHaveWords(t *testing.T) {
 		require.NoError(t, err)
 		for _, m := range named.FindAllSubmatch(source, -1) {
 			found++
-			assert.True(t, wording.Facts.Has("try."+string(m[1])), "%s names %q", file, m[1])
+			assert.True(t, wording.Facts().Has("try."+string(m[1])), "%s names %q", file, m[1])
 		}
 	}
 	assert.Greater(t, found, 20)
 	for _, code := range []Code{
 		OtherProduct, PassedAlready, AttemptsSpent, AttemptsUsed, NotReleased, Returned, LaneBusy, OtherUnit, OtherSort, Stopped,
 	} {
-		assert.True(t, wording.Facts.Has("refused."+string(code)), code)
+		assert.True(t, wording.Facts().Has("refused."+string(code)), code)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
 // Return is a stage of a returns case.
@@ -55,18 +56,18 @@ func (j *Job) stageRefused(err error) error {
 }
 
 // plan plans the stage; a nil r plans production.
-func (r *Return) plan(p *product.Product, caps fixture.Capabilities, how sequence.Actuation) (*sequence.Plan, error) {
+func (r *Return) plan(p *product.Product, caps fixture.Capabilities, how sequence.Actuation) (*runner.Plan, error) {
 	switch {
 	case r == nil:
-		return sequence.NewPlan(p, caps, how)
+		return runner.NewPlan(p, caps, how)
 	case how == sequence.Electrical:
-		return nil, sequence.Problems{"a stage of a returns case needs its keys pressed: an electrical press does not touch them"}
+		return nil, runner.Problems{"a stage of a returns case needs its keys pressed: an electrical press does not touch them"}
 	case r.Purpose == sequence.FirstPress:
-		return sequence.NewFirstPress(p, caps, how)
+		return runner.NewFirstPress(p, caps, how)
 	case r.Purpose == sequence.Exercise:
-		return sequence.NewExercise(p, caps, r.Exercising)
+		return runner.NewExercise(p, caps, r.Exercising)
 	}
-	plan, err := sequence.NewPlan(p, caps, how)
+	plan, err := runner.NewPlan(p, caps, how)
 	if err == nil {
 		plan.Purpose = r.Purpose
 	}

@@ -12,13 +12,14 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
 // A station that joins lines and presses nothing makes no stage of a returns case.
 func TestAStageNeedsItsKeysPressed(t *testing.T) {
 	for _, purpose := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise} {
 		_, err := (&Return{Purpose: purpose}).plan(new(product.Product), fixture.Capabilities{}, sequence.Electrical)
-		require.ErrorAs(t, err, new(sequence.Problems))
+		require.ErrorAs(t, err, new(runner.Problems))
 		assert.ErrorContains(t, err, "a stage of a returns case needs its keys pressed", purpose)
 	}
 }

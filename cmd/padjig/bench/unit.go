@@ -9,6 +9,7 @@ import (
 	"padjig/fixture/link"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
 // Scan takes a serial number that was scanned. It answers at once; what comes
@@ -280,7 +281,7 @@ func (l *Lane) refused(err error) {
 func (l *Lane) Warn(Warning) {}
 
 // Begin shows what is about to be done.
-func (l *Lane) Begin(plan *sequence.Plan, unit sequence.Unit, limit int) {
+func (l *Lane) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {
 	l.turn(func(s *State) {
 		s.Phase, s.Unit, s.Limit, s.How, s.Refusal = Running, unit, limit, plan.Actuation, nil
 		s.Keys = make([]sequence.KeyResult, len(plan.Product.Keys))

@@ -5,6 +5,7 @@ import (
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/diagnose/polish"
+	"padjig/sequence/evidence"
 	"padjig/sequence/product"
 	"padjig/sequence/wording"
 )
@@ -96,24 +97,25 @@ type Looked struct {
 }
 
 // DiagnosisOf gives the diagnosis of a run; looked and before are nil where no check was made.
-func DiagnosisOf(run results.Stored, p *product.Product, d diagnose.Diagnosis, patterns []diagnose.Suspicion,
+func DiagnosisOf(words wording.Words, run results.Stored, p *product.Product, d diagnose.Diagnosis, patterns []diagnose.Suspicion,
 	looked *diagnose.Looked, before *diagnose.Diagnosis) Diagnosis {
+	in := said{words.Diagnosis()}
 	o := Diagnosis{
 		Run: run.ID.String(), Serial: run.Serial, Product: run.Product, Revision: run.Revision,
 		Verdict: string(run.Outcome), Simulated: run.Simulated,
-		Sentence: wording.English.Diagnosis().Sentence(d), Found: d.Found, Probability: d.Probability,
-		Groups:      each(d.Groups, GroupOf),
-		Masked:      each(d.Masked, func(m diagnose.Masked) Masked { return Masked{inEnglish(m.What), m.Key, inEnglish(m.By)} }),
-		Unexplained: each(d.Unexplained, ContributionOf),
-		Check:       CheckOf(d.Check),
+		Sentence: in.words.Sentence(d), Found: d.Found, Probability: d.Probability,
+		Groups:      each(d.Groups, in.group),
+		Masked:      each(d.Masked, func(m diagnose.Masked) Masked { return Masked{in.words.Of(m.What), m.Key, in.words.Of(m.By)} }),
+		Unexplained: each(d.Unexplained, in.contribution),
+		Check:       in.check(d.Check),
 		Patterns: each(patterns, func(s diagnose.Suspicion) Pattern {
-			return Pattern{inEnglish(s.Place), s.Units, s.Chance, s.Probability, inEnglish(s.Say)}
+			return Pattern{in.words.Of(s.Place), s.Units, s.Chance, s.Probability, in.words.Of(s.Say)}
 		}),
 		Terms: TermsOf(p, d.Terms),
 	}
 	if looked != nil {
-		o.Looked = &Looked{string(looked.Action), inEnglish(looked.Says)}
-		o.Before = each(before.Groups, GroupOf)
+		o.Looked = &Looked{string(looked.Action), in.words.Of(looked.Says)}
+		o.Before = each(before.Groups, in.group)
 	}
 	return o
 }
@@ -146,23 +148,24 @@ func TermsOf(p *product.Product, t *diagnose.Terms) *Terms {
 	return &Terms{of(t.Medians), of(t.Squares)}
 }
 
-func inEnglish(s diagnose.Said) string { return wording.English.Diagnosis().Of(s) }
+// said gives what is said of a diagnosis in some words.
+type said struct{ words wording.Diagnosis }
 
-func GroupOf(g diagnose.Group) Group {
+func (in said) group(g diagnose.Group) Group {
 	return Group{
-		g.Probability, g.WithinLimits, each(g.Causes, CauseOf),
-		each(g.For, ContributionOf), each(g.Against, ContributionOf),
+		g.Probability, g.WithinLimits, each(g.Causes, in.cause),
+		each(g.For, in.contribution), each(g.Against, in.contribution),
 	}
 }
 
-func ContributionOf(c diagnose.Contribution) Contribution {
-	return Contribution{wording.English.Diagnosis().Reading(c.Reading), c.Nats}
+func (in said) contribution(c diagnose.Contribution) Contribution {
+	return Contribution{in.words.Reading(c.Reading), c.Nats}
 }
 
-func CauseOf(c diagnose.Cause) Cause {
+func (in said) cause(c diagnose.Cause) Cause {
 	o := Cause{
-		Kind: string(c.Kind), Place: inEnglish(c.Place), Key: c.Key, Lines: each(c.Lines, same), Pins: each(c.Pins, same),
-		Between: c.Between, Weight: c.Weight, Rows: c.Kind.Rows(), Jig: c.Kind.OfJig(), Remedy: inEnglish(c.Kind.Remedy()), Plant: c.Plant,
+		Kind: string(c.Kind), Place: in.words.Of(c.Place), Key: c.Key, Lines: each(c.Lines, same), Pins: each(c.Pins, same),
+		Between: c.Between, Weight: c.Weight, Rows: c.Kind.Rows(), Jig: c.Kind.OfJig(), Remedy: in.words.Of(c.Kind.Remedy()), Plant: c.Plant,
 	}
 	if c.Ohm != nil {
 		value, u := float64(c.Ohm.Value), float64(c.Ohm.U)
@@ -171,26 +174,27 @@ func CauseOf(c diagnose.Cause) Cause {
 	return o
 }
 
-// CheckOf is nil where there is nothing left to check.
-func CheckOf(c *diagnose.Check) *Check {
+// check is nil where there is nothing left to check.
+func (in said) check(c *diagnose.Check) *Check {
 	if c == nil {
 		return nil
 	}
 	return &Check{
-		string(c.Action), string(c.By), c.Key, each(c.Lines, same), inEnglish(c.Say), c.Bits,
+		string(c.Action), string(c.By), c.Key, each(c.Lines, same), in.words.Of(c.Say), c.Bits,
 		each(c.Outcomes, func(o diagnose.Outcome) CheckOutcome {
-			return CheckOutcome{inEnglish(o.Says), o.Probability, each(o.For, func(k diagnose.Kind) string { return string(k) })}
+			return CheckOutcome{in.words.Of(o.Says), o.Probability, each(o.For, func(k diagnose.Kind) string { return string(k) })}
 		}),
 	}
 }
 
 // Diagnose puts in what a failed unit likely has.
-func (o *Run) Diagnose(r results.Stored, p *product.Product) {
+func (o *Run) Diagnose(words wording.Words, r results.Stored, p *product.Product) {
 	if r.Outcome != sequence.Fail {
 		return
 	}
-	if d, err := sequence.Diagnose(r.Run, p); err == nil {
-		o.Causes, o.Check = Likelys(d), CheckOf(d.Check)
+	if d, err := evidence.Diagnose(r.Run, p); err == nil {
+		in := said{words.Diagnosis()}
+		o.Causes, o.Check = in.likely(d), in.check(d.Check)
 	}
 }
 
@@ -209,11 +213,11 @@ type Likely struct {
 
 // Likelys lists the causes of the likeliest explanation; those of one group cannot
 // be told apart.
-func Likelys(d diagnose.Diagnosis) []Likely {
+func (in said) likely(d diagnose.Diagnosis) []Likely {
 	all := []Likely{}
 	for i, g := range d.Groups[:d.Found] {
 		for _, c := range g.Causes {
-			o := CauseOf(c)
+			o := in.cause(c)
 			all = append(all, Likely{o.Kind, o.Place, o.Key, o.Lines, o.Pins, o.Ohm, o.U, i + 1, g.Probability * c.Weight})
 		}
 	}

@@ -45,7 +45,7 @@ func ReferenceCheckOf(c *results.ReferenceCheck) *ReferenceCheck {
 	if c == nil {
 		return nil
 	}
-	return &ReferenceCheck{c.Good(), each(c.Why, same)}
+	return &ReferenceCheck{c.Good(), c.Sentences()}
 }
 
 type Key struct {

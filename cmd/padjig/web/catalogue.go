@@ -28,9 +28,10 @@ type catalogue wording.Catalogue
 
 func loadCatalogue() (catalogue, error) {
 	c, err := wording.Read(textFiles, "text", textParts...)
+	facts := wording.Facts()
 	for lang := range c {
 		maps.Copy(c[lang], report.Texts(lang)) // of answers
-		maps.Copy(c[lang], wording.Facts[lang])
+		maps.Copy(c[lang], facts[lang])
 	}
 	return catalogue(c), err
 }
@@ -38,6 +39,9 @@ func loadCatalogue() (catalogue, error) {
 func (c catalogue) say(lang, key string, args ...any) string {
 	return wording.Catalogue(c).Say(lang, key, args...)
 }
+
+// facts are the words for facts in a language.
+func (c catalogue) facts(lang string) wording.Words { return wording.Catalogue(c).In(lang) }
 
 func (c catalogue) has(key string) bool { return wording.Catalogue(c).Has(key) }
 

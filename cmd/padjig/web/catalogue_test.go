@@ -18,6 +18,7 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
 func texts(t *testing.T) catalogue {
@@ -111,7 +112,7 @@ func everyStep(t *testing.T) (names []string) {
 	p, err := product.Load("../../../testdata/products/gcc-20.yaml")
 	require.NoError(t, err)
 	caps := fixture.CapabilitiesOf(jigsim.Defaults())
-	add := func(plan *sequence.Plan, err error) {
+	add := func(plan *runner.Plan, err error) {
 		t.Helper()
 		require.NoError(t, err)
 		for _, step := range plan.Steps {
@@ -119,11 +120,11 @@ func everyStep(t *testing.T) (names []string) {
 		}
 	}
 	for _, how := range []sequence.Actuation{sequence.Mechanical, sequence.Electrical, sequence.Hand} {
-		add(sequence.NewPlan(p, caps, how))
+		add(runner.NewPlan(p, caps, how))
 	}
-	add(sequence.NewFirstPress(p, caps, sequence.Mechanical))
-	add(sequence.NewFirstPress(p, caps, sequence.Hand))
-	add(sequence.NewExercise(p, caps, sequence.Exercising{Presses: 1, Hold: 1, Flex: 1}))
+	add(runner.NewFirstPress(p, caps, sequence.Mechanical))
+	add(runner.NewFirstPress(p, caps, sequence.Hand))
+	add(runner.NewExercise(p, caps, sequence.Exercising{Presses: 1, Hold: 1, Flex: 1}))
 	require.Contains(t, names, "tail moved")
 	return names
 }

@@ -17,6 +17,7 @@ import (
 	"padjig/results"
 	"padjig/results/report/chart"
 	"padjig/sequence"
+	"padjig/sequence/care"
 )
 
 // jigPage is one jig: what it states of itself, its channels, its calibrations
@@ -173,7 +174,7 @@ func (v *visit) drift(list []results.StoredCalibration) []template.HTML {
 			continue
 		}
 		verify.step()
-		for _, r := range c.Ranges() {
+		for _, r := range care.Ranges(c.Calibration) {
 			verify.add(quantity.Ohm(r.Reference).String(), r.Deviation/r.Limit)
 		}
 	}

@@ -12,7 +12,6 @@ import (
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
-	"padjig/sequence/wording"
 )
 
 // lanePage is where units are tested, one jig.
@@ -301,7 +300,7 @@ func (v *visit) referenceVerdict(out *laneView, done bench.Done, set func(string
 	}
 	set("look", "reference.bad", done.Serial)
 	for _, why := range done.Reference.Why {
-		out.Note += why + " "
+		out.Note += v.site.text.facts(v.Lang).Check(why, done.Run) + " "
 	}
 }
 
@@ -347,7 +346,7 @@ func (v *visit) findings(list []sequence.Finding) []findingView {
 
 func (v *visit) finding(n int, f sequence.Finding) findingView {
 	out := findingView{N: n, What: v.say("finding." + f.What)}
-	place, known := wording.Lang(v.Lang).Place(f)
+	place, known := v.site.text.facts(v.Lang).Place(f)
 	out.Place, out.Own = place, !known
 	lines := ""
 	for i, l := range f.Lines {

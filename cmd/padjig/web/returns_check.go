@@ -11,8 +11,9 @@ import (
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/diagnose/readings"
+	"padjig/sequence/evidence"
 	"padjig/sequence/product"
-	"padjig/sequence/wording"
+	"padjig/sequence/runner"
 )
 
 // nextCheckPage is the check that would tell most about a case.
@@ -36,14 +37,14 @@ var nextCheckAction = action{path: "/returns/check", who: desk, do: func(v *visi
 		return answer{}, wrong(v.say("nextcheck.enough"))
 	}
 	if check.By != diagnose.Jig {
-		return answer{}, wrong(v.say("nextcheck.person", wording.Lang(v.Lang).Diagnosis().Of(check.Say)))
+		return answer{}, wrong(v.say("nextcheck.person", v.site.text.facts(v.Lang).Diagnosis().Of(check.Say)))
 	}
 	n, _, err := v.laneOfForm()
 	if err != nil {
 		return answer{}, err
 	}
 	var looked diagnose.Looked
-	err = v.lend(x.of, n, bench.Errand{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) (err error) {
+	err = v.lend(x.of, n, bench.Errand{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) (err error) {
 		looked, err = plan.Look(ctx, jig, *check)
 		return err
 	}})
@@ -87,7 +88,7 @@ func (v *visit) examine(c results.Case) (x examined, err error) {
 	if x.product, err = v.site.Store.Product(v.ctx(), x.run); err != nil {
 		return x, wrong(v.say("nextcheck.gone"))
 	}
-	if x.evidence, err = sequence.EvidenceOf(x.run.Run, x.product); err != nil {
+	if x.evidence, err = evidence.Of(x.run.Run, x.product); err != nil {
 		return x, err
 	}
 	x.before = diagnose.Diagnose(x.evidence)
@@ -122,7 +123,7 @@ func (v *visit) nextCheckView(x examined) nextCheckView {
 	if check == nil {
 		return view
 	}
-	view.Check = wording.Lang(v.Lang).Diagnosis().Of(check.Say)
+	view.Check = v.site.text.facts(v.Lang).Diagnosis().Of(check.Say)
 	view.Refused, view.Lanes = v.checkOffer(x.of, *check)
 	return view
 }
@@ -130,7 +131,7 @@ func (v *visit) nextCheckView(x examined) nextCheckView {
 // checkOffer gives the lanes whose jig can do a check, or says why none may.
 func (v *visit) checkOffer(c results.Case, check diagnose.Check) (refused string, lanes []option) {
 	if check.By != diagnose.Jig {
-		return v.say("nextcheck.person", wording.Lang(v.Lang).Diagnosis().Of(check.Say)), nil
+		return v.say("nextcheck.person", v.site.text.facts(v.Lang).Diagnosis().Of(check.Say)), nil
 	}
 	if err := c.Allows(sequence.ReturnTest); err != nil {
 		return err.Error(), nil
@@ -146,7 +147,7 @@ const leastShift = 0.02
 
 // came adds what came out of the check and how it moved the causes.
 func (v *visit) came(view *nextCheckView, x examined, looked diagnose.Looked) {
-	after, words := diagnose.Diagnose(x.evidence, looked), wording.Lang(v.Lang).Diagnosis()
+	after, words := diagnose.Diagnose(x.evidence, looked), v.site.text.facts(v.Lang).Diagnosis()
 	view.Came = words.Of(looked.Says)
 	for _, s := range diagnose.Shifts(x.before, after) {
 		if max(s.Was, s.Is) >= leastShift {

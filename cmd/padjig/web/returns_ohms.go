@@ -13,6 +13,7 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
 // How often a key that is watched is read, for how long at most, and for how
@@ -173,7 +174,7 @@ var ohmsStream = stream{path: "/returns/ohms/{watch}/live", who: desk, run: func
 // errand watches the key; a reading that the page has no time for is left out.
 func (w heldKey) errand(news chan<- sequence.Live) bench.Errand {
 	return bench.Errand{Product: w.of.product, Simulated: w.of.simulated,
-		Do: func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) error {
+		Do: func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) error {
 			return plan.Follow(ctx, jig, w.of.product.Key(w.key), ohmsEvery, ohmsLong, func(r sequence.Live) {
 				select {
 				case news <- r:

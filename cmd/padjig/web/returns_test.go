@@ -20,6 +20,7 @@ import (
 	"padjig/results"
 	"padjig/results/report/returned"
 	"padjig/sequence"
+	"padjig/sequence/evidence"
 )
 
 // lifeSays is the page of a unit as it comes as JSON.
@@ -242,7 +243,7 @@ func (h *house) diagnosed(c results.Case) {
 	runs, err := h.site.Store.Unit(h.Context(), c.Serial)
 	require.NoError(h, err)
 	last := runs[len(runs)-1]
-	d, err := sequence.Diagnose(last.Run, h.product)
+	d, err := evidence.Diagnose(last.Run, h.product)
 	require.NoError(h, err)
 	causes, err := returned.Snapshot(d)
 	require.NoError(h, err)

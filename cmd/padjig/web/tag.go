@@ -7,7 +7,6 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
-	"padjig/sequence/wording"
 )
 
 // tagPage is the tag that goes with a unit that failed: printed from the
@@ -33,7 +32,7 @@ var tagPage = page{path: "/tag/{run}", name: "tag", who: everyone, bare: true, v
 		Operator: run.Operator, Attempt: run.Attempt, At: run.Started, Simulated: run.Simulated,
 		Word: v.say("word." + string(run.Outcome)), Findings: v.findings(run.Findings), Code: code,
 	}
-	reason, known := wording.Lang(v.Lang).Why(run.Run)
+	reason, known := v.site.text.facts(v.Lang).Why(run.Run)
 	view.Reason, view.Own = reason, !known
 	if p := v.site.productOf(run.Run); p != nil {
 		pad := v.padOf(p, run.Run)

@@ -14,7 +14,6 @@ import (
 	"padjig/results/report/returned"
 	"padjig/sequence"
 	"padjig/sequence/product"
-	"padjig/sequence/wording"
 )
 
 // unitPage is the life of one unit on one page: how it left, what it reads now,
@@ -153,7 +152,7 @@ func (v *visit) unitRuns(runs []results.Stored, starts []results.Start) []unitRu
 		begun(r.Seq)
 		worst := ""
 		if len(r.Findings) > 0 {
-			place, _ := wording.Lang(v.Lang).Place(r.Findings[0])
+			place, _ := v.site.text.facts(v.Lang).Place(r.Findings[0])
 			worst = v.say("finding."+r.Findings[0].What) + ": " + place
 		}
 		out = append(out, unitRun{r.Started, v.purpose(r.Purpose), v.say("outcome." + string(r.Outcome)), r.Jig.Serial, r.Operator, worst, r.ID.String()})

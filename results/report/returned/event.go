@@ -77,7 +77,7 @@ func brief(findings []sequence.Finding) string {
 	f := findings[0]
 	text := f.What + " at key " + f.Key
 	if f.Key == "" {
-		text = f.What + ", " + wording.English.Where(f)
+		text = f.What + ", " + wording.Words{}.Where(f)
 	}
 	if more := len(findings) - 1; more > 0 {
 		text += fmt.Sprintf(", and %d more", more)

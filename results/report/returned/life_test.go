@@ -16,6 +16,7 @@ import (
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
+	"padjig/sequence/evidence"
 	"padjig/sequence/product"
 	"padjig/sequence/wording"
 )
@@ -145,7 +146,7 @@ func TestWhichStageFoundIt(t *testing.T) {
 	c := d.intake("tail creased")
 	d.run(&c, sequence.FirstPress, 60, nil)
 	tested := d.run(&c, sequence.ReturnTest, 60, faulty)
-	diagnosis, err := sequence.Diagnose(tested.Run, d.product)
+	diagnosis, err := evidence.Diagnose(tested.Run, d.product)
 	require.NoError(t, err)
 	causes, err := Snapshot(diagnosis)
 	require.NoError(t, err)

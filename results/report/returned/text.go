@@ -248,7 +248,7 @@ func (l *Life) foundLines(p *page) {
 		p.item("  ", l.FoundLine())
 	}
 	for _, f := range l.Findings {
-		p.item(fmt.Sprintf("  %-12s - ", f.Stage), wording.English.Finding(f.Finding))
+		p.item(fmt.Sprintf("  %-12s - ", f.Stage), wording.Words{}.Finding(f.Finding))
 	}
 	if l.Bound != nil {
 		p.item("  exercise     - ", l.Bound.String())

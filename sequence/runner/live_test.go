@@ -1,0 +1,63 @@
+package runner_test
+
+import (
+	"context"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+
+	"padjig/fixture"
+	"padjig/fixture/link"
+	"padjig/sequence"
+)
+
+// letGo counts how often a jig is made inert.
+type letGo struct {
+	*fixture.Jig
+	times int
+}
+
+func (l *letGo) Inert(ctx context.Context) error {
+	l.times++
+	return l.Jig.Inert(ctx)
+}
+
+// A key that is watched reads the same all the while, as often as was asked,
+// and the jig is inert however it ends.
+func TestFollowAKey(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := bench{product: load(t, "gcc-20")}
+		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		defer disconnect()
+		plan, watched := b.plan(t, jig), &letGo{Jig: jig}
+		var seen []sequence.Live
+		err := plan.Follow(t.Context(), watched, 6, 250*time.Millisecond, 5*time.Second, func(r sequence.Live) { seen = append(seen, r) })
+		assert.NoError(t, err)
+		assert.Len(t, seen, 20)
+		for _, r := range seen {
+			assert.True(t, r.Closed)
+			assert.InDelta(t, float64(seen[0].Ohm.Value), float64(r.Ohm.Value), 4*float64(r.Ohm.U), "two readings differ by less than both expanded uncertainties")
+		}
+		assert.Equal(t, 1, watched.times)
+
+		ctx, cancel := context.WithCancel(t.Context())
+		err = plan.Follow(ctx, watched, 6, 250*time.Millisecond, time.Minute, func(r sequence.Live) {
+			if r.At > time.Second {
+				cancel()
+			}
+		})
+		assert.ErrorIs(t, err, context.Canceled)
+		assert.Equal(t, 2, watched.times)
+
+		b.how = sequence.Electrical // as on a jig without actuators: a person presses, here nobody
+		plan = b.plan(t, jig)
+		seen = nil
+		assert.NoError(t, plan.Follow(t.Context(), watched, 6, 250*time.Millisecond, time.Second, func(r sequence.Live) { seen = append(seen, r) }))
+		for _, r := range seen {
+			assert.False(t, r.Closed, "let go after the watch before, and not pressed by this one")
+		}
+		assert.Len(t, seen, 4)
+	})
+}

@@ -1,0 +1,250 @@
+package runner
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"padjig/fixture"
+	"padjig/fixture/quantity"
+	"padjig/sequence"
+	"padjig/sequence/judge"
+	"padjig/sequence/product"
+)
+
+// Plan is what will be done to a unit of one product on one kind of jig.
+type Plan struct {
+	Product   *product.Product
+	Jig       fixture.Capabilities
+	Actuation sequence.Actuation
+	Purpose   sequence.Purpose
+	Steps     []sequence.Step
+	Unproved  []string // what this jig cannot show, in words
+
+	set       *judge.Setting
+	exercise  sequence.Exercising // of an exercise
+	sentences sequence.Sentences  // of the record
+}
+
+// Steps, as the record names them.
+const (
+	stepSelfTest    = "self-test"
+	stepSeating     = "seating"
+	stepRest        = "rest"
+	stepKeys        = "keys"
+	stepJoins       = "joins"
+	stepByHand      = "keys by hand"
+	stepRectangles  = "rectangles"
+	stepFirstPress  = "first press"
+	stepFirstByHand = "first press by hand"
+	stepPresses     = "presses"
+	stepHeld        = "held closed"
+	stepTail        = "tail moved"
+)
+
+// Problems are the reasons why a product cannot be tested on a jig, all of them.
+type Problems []string
+
+// Error joins the problems, one a line.
+func (p Problems) Error() string { return strings.Join(p, "\n") }
+
+// NewPlan plans a product on a jig. The error is Problems when the jig cannot
+// do it.
+func NewPlan(p *product.Product, jig fixture.Capabilities, how sequence.Actuation) (*Plan, error) {
+	plan, err := newPlan(p, jig, how)
+	if err != nil {
+		return nil, err
+	}
+	plan.beforeKeys()
+	switch how {
+	case sequence.Mechanical:
+		plan.add(stepKeys, "each key closes when pressed, within its limits for resistance and bounce, closes nothing else, and opens when released",
+			everyKey(p))
+	case sequence.Electrical:
+		plan.add(stepJoins, "jig and harness read the known resistor at each key's place; says nothing about the keys themselves", everyKey(p))
+		plan.Unproved = append(plan.Unproved, "contacts and bounce: an electrical press does not touch the key")
+	case sequence.Hand:
+		plan.add(stepByHand, "each key closes when a person presses it, within its limits, closes nothing else, and opens when let go", everyKey(p))
+	}
+	switch {
+	case p.Test.Rectangles && how == sequence.Mechanical && jig.Together >= 3:
+		plan.add(stepRectangles, "three corners of a rectangle held do not close the fourth: every diode blocks", everyKey(p))
+	case p.Test.Rectangles:
+		plan.Unproved = append(plan.Unproved, "rectangles: this jig cannot hold three keys at once")
+	}
+	plan.afterKeys()
+	return plan, plan.fits()
+}
+
+// NewFirstPress plans the first look at a unit that came back. A film, a hair or a
+// thread of silver that made the trouble is gone after a few presses or a few
+// milliampere, and then the unit "came back good": a dendrite without current limiting
+// can burn itself off and the part looks good again (ASTM F1996, seen in abstract). So
+// everything is read at rest, then each key is pressed once, all with the smallest
+// current that still reads, and nothing is done twice. The error is Problems when the
+// jig cannot do it.
+func NewFirstPress(p *product.Product, jig fixture.Capabilities, how sequence.Actuation) (*Plan, error) {
+	// A guard is a source that no reference resistor limits.
+	jig.Guard = false
+	plan, err := newPlan(p, jig, how)
+	if err != nil {
+		return nil, err
+	}
+	if how == sequence.Electrical {
+		return nil, Problems{"a first press needs a press: an electrical press does not touch the keys"}
+	}
+	plan.Purpose, plan.set = sequence.FirstPress, plan.set.Gently(samplesValue)
+	plan.beforeKeys()
+	name := stepFirstPress
+	if how == sequence.Hand {
+		name = stepFirstByHand
+	}
+	plan.add(name, "one press a key, at the smallest current that still reads; nothing is repeated", everyKey(p))
+	plan.afterKeys()
+	return plan, plan.fits()
+}
+
+// NewExercise plans an exercise. The error is Problems when the jig cannot do it.
+func NewExercise(p *product.Product, jig fixture.Capabilities, e sequence.Exercising) (*Plan, error) {
+	if !jig.Mechanical {
+		return nil, Problems{fmt.Sprintf("jig %s has no actuators: nobody presses evenly hundreds of times by hand", jig.Serial)}
+	}
+	plan, err := newPlan(p, jig, sequence.Mechanical)
+	if err != nil {
+		return nil, err
+	}
+	if e.Keys == nil {
+		e.Keys = everyKey(p)
+	}
+	plan.Purpose, plan.exercise = sequence.Exercise, e
+	plan.beforeKeys()
+	if e.Presses > 0 {
+		plan.add(stepPresses, fmt.Sprintf("each key closes within its limit and opens again, %d times", e.Presses), e.Keys)
+	}
+	if e.Hold > 0 {
+		plan.add(stepHeld, fmt.Sprintf("each key stays closed while it is held for %v, watched every %v", e.Hold, jig.Tick), e.Keys)
+	}
+	if e.Flex > 0 {
+		plan.add(stepTail, fmt.Sprintf("keys that reach every line stay closed for %v while the tail is moved", e.Flex), e.Keys)
+	}
+	plan.afterKeys()
+	return plan, plan.fits()
+}
+
+// newPlan is a plan without steps yet.
+func newPlan(p *product.Product, jig fixture.Capabilities, how sequence.Actuation) (*Plan, error) {
+	set := judge.NewSetting(p, jig, how)
+	if problems := problemsOf(set); len(problems) > 0 {
+		return nil, problems
+	}
+	return &Plan{Product: p, Jig: jig, Actuation: how, set: set, sentences: sequence.Plain()}, nil
+}
+
+// DefaultActuation is mechanical where the jig has an actuator for each key,
+// otherwise by hand.
+func DefaultActuation(p *product.Product, jig fixture.Capabilities) sequence.Actuation {
+	if jig.Mechanical && highestActuator(p) < jig.Actuators {
+		return sequence.Mechanical
+	}
+	return sequence.Hand
+}
+
+func highestActuator(p *product.Product) int { return len(p.Pushes()) - 1 }
+
+func problemsOf(set *judge.Setting) Problems {
+	p, jig, how := set.Product, set.Jig, set.Actuation
+	out := Problems(wrongReferences(p))
+	add := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+	if len(p.Tail) > jig.Channels {
+		add("%s has %d tail pins, jig %s has %d channels: use a jig with more channels",
+			p.Code, len(p.Tail), jig.Serial, jig.Channels)
+	}
+	if jig.Vref > p.Test.MaxVoltage {
+		add("jig %s measures with %v, %s allows at most %v: use another jig, or raise test voltage in the product file",
+			jig.Serial, jig.Vref, p.Code, p.Test.MaxVoltage)
+	}
+	if len(set.Ranges) == 0 {
+		add("every range of jig %s drives more than the %v that %s allows", jig.Serial, p.Test.MaxCurrent, p.Code)
+	}
+	switch {
+	case how == sequence.Mechanical && !jig.Mechanical:
+		add("jig %s has no actuators that push keys: press by hand, or use another jig", jig.Serial)
+	case how == sequence.Mechanical && highestActuator(p) >= jig.Actuators:
+		add("%s needs actuator %d, jig %s has %d", p.Code, highestActuator(p)+1, jig.Serial, jig.Actuators)
+	case how == sequence.Electrical && !jig.Electrical:
+		add("jig %s cannot join lines: it has no electrical press", jig.Serial)
+	}
+	if set.Diodes() && len(set.Ranges) < 3 {
+		add("%s has series diodes: three test currents are needed, jig %s has %d ranges within %v",
+			p.Code, jig.Serial, len(set.Ranges), p.Test.MaxCurrent)
+	}
+	return out
+}
+
+// wrongReferences gives the mistakes in a product's reference units that only
+// the list of findings can show.
+func wrongReferences(p *product.Product) (mistakes []string) {
+	if p.References == nil {
+		return nil
+	}
+	all := sequence.Findings()
+	for _, bad := range p.References.Bad {
+		if !slices.Contains(all, bad.What) {
+			mistakes = append(mistakes, fmt.Sprintf("reference unit %s must be failed for %q, which is never reported; write one of %s",
+				bad.Serial, bad.What, strings.Join(all, ", ")))
+		}
+	}
+	return mistakes
+}
+
+// beforeKeys are the steps that come before any key is pressed.
+func (plan *Plan) beforeKeys() {
+	plan.add(stepSelfTest, "the jig reads its own check resistors on every range it will use", nil)
+	if plan.Jig.Loop {
+		plan.add(stepSeating, fmt.Sprintf("each of %d tail pins reaches its jig channel", len(plan.Product.Tail)), nil)
+	} else {
+		plan.Unproved = append(plan.Unproved, "seating: this jig has one probe a line, so a pin without contact looks like an open line")
+	}
+	groups := fmt.Sprintf("%d group readings", len(judge.Splits(judge.NewNets(len(plan.Product.Lines)).Of(plan.set.Lines))))
+	if plan.set.Diodes() {
+		groups += " in each polarity"
+	}
+	plan.add(stepRest, fmt.Sprintf("nothing pressed: no two of %d lines are connected, by %s", len(plan.set.Lines), groups), nil)
+}
+
+func (plan *Plan) afterKeys() {
+	plan.add(judge.RestAgain, "nothing pressed at the end: no key stayed closed", nil)
+}
+
+func (plan *Plan) add(name, proves string, keys []int) {
+	plan.Steps = append(plan.Steps, sequence.Step{Name: name, Proves: proves, Keys: keys})
+}
+
+// everyKey lists the keys by number.
+func everyKey(p *product.Product) []int {
+	every := make([]int, len(p.Keys))
+	for i := range every {
+		every[i] = i
+	}
+	return every
+}
+
+// fits checks that every exchange keeps within the protocol's frames.
+func (plan *Plan) fits() error {
+	if plan.Actuation == sequence.Hand {
+		return nil
+	}
+	for k, key := range plan.Product.Keys {
+		if err := (routines{plan.set}).whole(k, judge.NewNets(len(plan.Product.Lines))).r.Fits(); err != nil {
+			return fmt.Errorf("plan key %s of %s: %w", key.Label, plan.Product.Code, err)
+		}
+	}
+	return nil
+}
+
+// JigName is the jig that the plan was made for, as the record names it.
+func (plan *Plan) JigName() sequence.JigName { return sequence.NameOf(plan.Jig) }
+
+// Current is the largest that the plan sends through a key: into a short
+// circuit, and so through a contact of any resistance less.
+func (plan *Plan) Current() quantity.Ampere { return plan.Jig.Current(plan.set.Low) }

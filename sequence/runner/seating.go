@@ -1,0 +1,61 @@
+package runner
+
+import (
+	"padjig/fixture"
+	"padjig/sequence"
+	"padjig/sequence/judge"
+)
+
+// selfTest reads the jig's check resistors. A jig that cannot read itself
+// measures nobody: the run is aborted, the unit untouched.
+func (m routines) selfTest() []exchange {
+	jig := m.set.Jig
+	if len(jig.Checks) == 0 {
+		return nil
+	}
+	routine := m.routine()
+	var slots []fixture.Slot
+	for i := range jig.Checks {
+		slots = append(slots, routine.Check(i, samplesValue))
+	}
+	return []exchange{{routine, func(d fixture.Done) error {
+		for i, got := range readingsOf(d, slots) {
+			if err := judge.ReadsItself(jig, i, got); err != nil {
+				return err
+			}
+		}
+		return nil
+	}}}
+}
+
+// loopsPerRoutine keeps the readings of one exchange within a frame.
+const loopsPerRoutine = 20
+
+// seating shows that each tail pin touches its channel.
+func (m routines) seating(note func([]sequence.Seat)) []exchange {
+	channels := min(len(m.set.Product.Tail)+judge.Beyond, m.set.Jig.Channels)
+	var loops []fixture.Resistance
+	var out []exchange
+	for first := 0; first < channels; first += loopsPerRoutine {
+		routine := m.routine()
+		count := min(loopsPerRoutine, channels-first)
+		for c := range count {
+			routine.Loop(first+c, m.set.Loop, samplesGlance)
+		}
+		out = append(out, exchange{routine, func(d fixture.Done) error {
+			for s := range count {
+				loops = append(loops, d.Resistance(fixture.Slot(s)))
+			}
+			if len(loops) < channels {
+				return nil
+			}
+			seats, why := judge.Seats(m.set.Jig, m.set.Product, loops)
+			note(seats)
+			if why.Code != "" {
+				return ended{sequence.Reseat, why}
+			}
+			return nil
+		}})
+	}
+	return out
+}
