@@ -1,8 +1,8 @@
 package product
 
 import (
-	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	yaml "go.yaml.in/yaml/v4"
@@ -10,16 +10,18 @@ import (
 
 // object is a set of named fields.
 type object struct {
+	*source
 	at     place
 	fields []field // as written, without the ones refused
 }
 
 type field struct {
+	*source
 	name  word
 	value *yaml.Node
 }
 
-func (f field) at() place { return place{f.value.Line, f.value.Column} }
+func (f field) at() place { return placeOf(f.value) }
 
 // get gives the field of that name.
 func (o object) get(name string) (field, bool) {
@@ -31,12 +33,17 @@ func (o object) get(name string) (field, bool) {
 	return field{}, false
 }
 
+func (o object) has(name string) bool {
+	_, ok := o.get(name)
+	return ok
+}
+
 // object reads a set of fields. Names other than the known ones are mistakes,
 // unless none are given, when any name will do.
 func (s *source) object(n *yaml.Node, what string, known ...string) object {
-	o := object{at: place{n.Line, n.Column}}
+	o := object{source: s, at: placeOf(n)}
 	if n.Kind != yaml.MappingNode {
-		s.wrong(o.at, "%s must be a set of fields%s", what, exampleOf(known))
+		s.wrong(o.at, "fields.not", what, fieldList(known))
 		return o
 	}
 	for i := 0; i+1 < len(n.Content); i += 2 {
@@ -44,60 +51,85 @@ func (s *source) object(n *yaml.Node, what string, known ...string) object {
 		if !ok {
 			continue
 		}
-		first, twice := o.get(name.text)
+		f := field{s, name, n.Content[i+1]}
+		f.name.text = s.renamed(f, what, known)
+		first, twice := o.get(f.name.text)
 		switch {
 		case twice:
-			s.wrong(name.place, "%q stands twice in %s (first on line %d); keep one of them",
-				name.text, what, first.name.line)
-		case len(known) > 0 && !contains(known, name.text):
-			s.wrong(name.place, "unknown field %q in %s%s", name.text, what, didYouMean(name.text, proposed(known)))
+			s.wrong(name.place, "field.twice", name.text, what, first.name.line)
+		case len(known) > 0 && f.name.text == "":
+			s.wrong(name.place, "field.unknown", name.text, what, meant{name.text, known})
 		default:
-			o.fields = append(o.fields, field{name, n.Content[i+1]})
+			o.fields = append(o.fields, f)
 		}
 	}
 	return o
 }
 
-func exampleOf(known []string) string {
-	if len(known) == 0 {
-		return `, each written as "NAME: value"`
+// formerActuator is what the field "actuator number" was when it counted from 0.
+const formerActuator = "actuator"
+
+// renamed gives the name under which a field is read, "" for one that is not known. A name of
+// before is refused with the one of now, save in a text that was kept. What the field says is
+// read either way, and one whose value changed its meaning keeps its old name, so that no file
+// of before means another thing now.
+func (s *source) renamed(f field, what string, known []string) string {
+	was := f.name.text
+	if len(known) == 0 || slices.Contains(known, was) {
+		return was
 	}
-	return ": " + strings.Join(proposed(known), ", ")
-}
-
-// proposed are the names to write: not the one that is read only in kept texts.
-func proposed(known []string) []string { return without(slices.Clone(known), formerActuator) }
-
-func contains(all []string, one string) bool {
-	for _, s := range all {
-		if s == one {
-			return true
+	now, is := map[string]string{formerActuator: "actuator number"}[was]
+	if !is || !slices.Contains(known, now) {
+		return ""
+	}
+	if !s.kept {
+		kind, name, _ := strings.Cut(what, " ")
+		number := "N"
+		if n, err := strconv.Atoi(f.value.Value); err == nil && n >= 0 {
+			number = strconv.Itoa(n + 1)
 		}
+		s.wrong(f.name.place, "renamed.counted", was, kind, name, now, number)
 	}
-	return false
+	return was
 }
 
 // section reads the field as an object, empty when it is absent or no object.
-func (s *source) section(o object, name string, known ...string) (object, bool) {
+func (o object) section(name string, known ...string) (object, bool) {
 	f, ok := o.get(name)
 	if !ok {
-		return object{at: o.at}, false
+		return object{source: o.source, at: o.at}, false
 	}
-	return s.object(f.value, name, known...), f.value.Kind == yaml.MappingNode
+	return f.object(name, known...), f.value.Kind == yaml.MappingNode
+}
+
+func (f field) object(what string, known ...string) object {
+	return f.source.object(f.value, what, known...)
+}
+
+// words splits the text of a field at white space. A list stands for its items with spaces
+// between them.
+func (f field) words() (all []word) {
+	if f.value.Kind != yaml.SequenceNode {
+		return f.split(f.value, f.name.text)
+	}
+	for _, item := range f.value.Content {
+		all = append(all, f.split(item, "an item of "+f.name.text)...)
+	}
+	return all
 }
 
 // line is the text of a field that must be one line of printable characters.
-func (s *source) line(o object, name string) (word, bool) {
+func (o object) line(name string) (word, bool) {
 	f, ok := o.get(name)
 	if !ok {
 		return word{}, false
 	}
-	w, ok := s.text(f.value, name)
+	w, ok := f.text(f.value, name)
 	if !ok {
 		return w, false
 	}
 	if r, odd := unprintable(w.text, true); odd {
-		s.wrong(w.place, "%s holds the control character %U; delete it", name, r)
+		f.wrong(w.place, "line.control", name, r)
 		return w, false
 	}
 	return w, true
@@ -105,38 +137,36 @@ func (s *source) line(o object, name string) (word, bool) {
 
 // choice reads a field that has one of a few values; it gives the first of
 // them when the field is absent or wrong.
-func (s *source) choice(o object, name string, values ...string) string {
-	w, ok := s.line(o, name)
+func (o object) choice(name string, values ...string) string {
+	w, ok := o.line(name)
 	if !ok {
 		return values[0]
 	}
-	if !contains(values, w.text) {
-		s.wrong(w.place, "%s cannot be %q; write %s", name, w.text, strings.Join(values, " or "))
+	if !slices.Contains(values, w.text) {
+		o.wrong(w.place, "choice", name, w.text, strings.Join(values, " or "))
 		return values[0]
 	}
 	return w.text
 }
 
 // list reads a field as words, nil when it is absent.
-func (s *source) list(o object, name string) []word {
+func (o object) list(name string) []word {
 	f, ok := o.get(name)
 	if !ok {
 		return nil
 	}
 	if f.value.Kind == yaml.MappingNode {
-		s.wrong(f.at(), "%s must be names with spaces between them, not a set of fields", name)
+		f.wrong(f.at(), "list.not", name)
 		return nil
 	}
-	return s.words(f)
+	return f.words()
 }
 
 // missing reports a field that cannot be left out.
-func (s *source) missing(o object, name, example string) bool {
-	for _, f := range o.fields {
-		if f.name.text == name {
-			return false
-		}
+func (o object) missing(name, example string) bool {
+	if o.has(name) {
+		return false
 	}
-	s.wrong(o.at, "no %s; add %s", name, fmt.Sprintf("%q", example))
+	o.wrong(o.at, "field.missing", name, example)
 	return true
 }

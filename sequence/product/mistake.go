@@ -4,16 +4,18 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
-	"unicode/utf8"
 )
 
-// Mistake is one thing wrong with a product file.
+// Mistake is one thing wrong with a product file, or with what one is made of.
 type Mistake struct {
 	File         string
 	Line, Column int    // from 1; columns count characters
 	Message      string // what is wrong and what to write instead
+
+	// What a message of this package says, see [Code]; none in one from elsewhere.
+	Code Code
+	Args []any
 }
 
 // Error gives "file:line:column: message".
@@ -25,78 +27,37 @@ func (m Mistake) Error() string {
 type Mistakes []Mistake
 
 // Error gives all mistakes, one to a line.
-func (m Mistakes) Error() string {
-	var b strings.Builder
-	for i, one := range m {
-		if i > 0 {
-			b.WriteByte('\n')
-		}
-		b.WriteString(one.Error())
+func (m Mistakes) Error() string { return strings.Join(namesOf(m, Mistake.Error), "\n") }
+
+// Sorted puts the mistakes in the order of their file, each once.
+func (m Mistakes) Sorted() Mistakes {
+	inFile := func(a, b Mistake) int {
+		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column), strings.Compare(a.Message, b.Message))
 	}
-	return b.String()
+	slices.SortFunc(m, inFile)
+	return slices.CompactFunc(m, func(a, b Mistake) bool { return inFile(a, b) == 0 })
 }
 
-func (m Mistakes) sorted() Mistakes {
-	slices.SortFunc(m, func(a, b Mistake) int {
-		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column),
-			strings.Compare(a.Message, b.Message))
-	})
-	return slices.Compact(m)
+// place is a position in the file, line and column from 1.
+type place struct{ line, column int }
+
+func (p place) known() bool { return p.line > 0 }
+
+func (p place) after(q place) bool {
+	return p.line > q.line || p.line == q.line && p.column > q.column
 }
 
-// didYouMean ends a message about an unknown name: with the nearest known one,
-// or, when none is near, with all of them if they are few.
-func didYouMean(name string, known []string) string {
-	if near := nearest(name, known); len(near) > 0 {
-		return fmt.Sprintf("; did you mean %s?", strings.Join(near, " or "))
-	}
-	if len(known) == 0 || len(known) > 14 {
-		return ""
-	}
-	return "; write one of: " + strings.Join(known, ", ")
+// collector gathers the mistakes of one file.
+type collector struct {
+	file  string
+	found Mistakes
+	begun int // mistakes found before the lines of the pad
 }
 
-// nearest gives the known names, three at most, that are fewest slips away
-// from name, each in quotes.
-func nearest(name string, known []string) []string {
-	length := utf8.RuneCountInString(name)
-	if length < 2 {
-		return nil // a single character is one slip away from every other
-	}
-	var best []string
-	least := max(1, (length+1)/3)
-	for _, k := range known {
-		switch d := distance(strings.ToLower(name), strings.ToLower(k)); {
-		case d < least:
-			best, least = []string{strconv.Quote(k)}, d
-		case d == least && len(best) < 3:
-			best = append(best, strconv.Quote(k))
-		}
-	}
-	return best
+func (c *collector) wrong(at place, what Code, args ...any) {
+	c.found = append(c.found, Mistake{c.file, at.line, at.column, what.say(args...), what, args})
 }
 
-// distance counts the characters to insert, delete, replace or swap with their
-// neighbour to make b of a.
-func distance(a, b string) int {
-	s, t := []rune(a), []rune(b)
-	before, last, row := make([]int, len(t)+1), make([]int, len(t)+1), make([]int, len(t)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range s {
-		before, last, row = last, row, before
-		row[0] = i + 1
-		for j := range t {
-			change := 1
-			if s[i] == t[j] {
-				change = 0
-			}
-			row[j+1] = min(last[j+1]+1, row[j]+1, last[j]+change)
-			if i > 0 && j > 0 && s[i] == t[j-1] && s[i-1] == t[j] {
-				row[j+1] = min(row[j+1], before[j-1]+1)
-			}
-		}
-	}
-	return row[len(t)]
-}
+// sound reports whether all that the electrical checks build upon was read
+// without a mistake; otherwise they would only find the consequences.
+func (c *collector) sound() bool { return len(c.found) == c.begun }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"time"
 
 	"padjig/fixture/quantity"
@@ -151,37 +152,26 @@ func Parse(name string, text []byte) (*Product, error) { return read(name, text,
 func ParseKept(name string, text []byte) (*Product, error) { return read(name, text, true) }
 
 func read(name string, text []byte, kept bool) (*Product, error) {
+	s := newSource(name, nil, kept)
 	if len(text) > MaxSize {
-		return nil, Mistakes{{name, 1, 1, fmt.Sprintf("this is larger than %d KiB, which no keypad needs; "+
-			"is it a product file?", MaxSize>>10)}}
+		s.wrong(place{1, 1}, "file.large", MaxSize>>10)
+		return nil, s.found
 	}
-	s := newSource(name, text)
-	b := builder{source: s, p: new(Product), kept: kept}
+	s = newSource(name, text, kept)
+	var p *Product
 	if root := s.document(text); root != nil {
-		b.build(root)
+		p = build(s, root)
 	}
-	if len(s.mistakes) > 0 {
-		return nil, s.mistakes.sorted()
+	if len(s.found) > 0 {
+		return nil, s.found.Sorted()
 	}
-	return b.p, nil
+	return p, nil
 }
 
 // Key gives the index of the key so labelled, -1 when there is none.
 func (p *Product) Key(label string) int {
-	for i := range p.Keys {
-		if p.Keys[i].Label == label {
-			return i
-		}
-	}
-	return -1
+	return slices.IndexFunc(p.Keys, func(k Key) bool { return k.Label == label })
 }
 
 // Line gives the index of the line so named, -1 when there is none.
-func (p *Product) Line(name string) int {
-	for i := range p.Lines {
-		if p.Lines[i].Name == name {
-			return i
-		}
-	}
-	return -1
-}
+func (p *Product) Line(name string) int { return lineIndex(p.Lines, name) }

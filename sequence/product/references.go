@@ -1,6 +1,7 @@
 package product
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -32,17 +33,14 @@ func (p *Product) Reference(serial string) (bad *BadUnit, ok bool) {
 	if p.References == nil {
 		return nil, false
 	}
-	for _, good := range p.References.Good {
-		if good == serial {
-			return nil, true
-		}
+	if slices.Contains(p.References.Good, serial) {
+		return nil, true
 	}
-	for i := range p.References.Bad {
-		if p.References.Bad[i].Serial == serial {
-			return &p.References.Bad[i], true
-		}
+	i := slices.IndexFunc(p.References.Bad, func(u BadUnit) bool { return u.Serial == serial })
+	if i < 0 {
+		return nil, false
 	}
-	return nil, false
+	return &p.References.Bad[i], true
 }
 
 // Defaults of the section, ours, for want of a standard: a shift, and the
@@ -52,53 +50,58 @@ const (
 	usualWithin = 0.15
 )
 
-func (b *builder) references(o object) {
-	l, ok := b.section(o, "references", "every", "within", "good", "bad")
+func readReferences(o object, p *Product) *References {
+	l, ok := o.section("references", "every", "within", "good", "bad")
 	if !ok {
-		return
+		return nil
 	}
 	refs := &References{Every: usualEvery, Within: usualWithin}
 	if f, ok := l.get("every"); ok {
-		b.every(f, refs)
+		readEvery(f, refs)
 	}
 	if f, ok := l.get("within"); ok {
-		b.within(f, refs)
+		text := joined(f.words())
+		if v, ok := numberOf(text, "%"); ok && v > 0 && v <= 100 {
+			refs.Within = v / 100
+		} else {
+			f.wrong(f.at(), "within", text)
+		}
 	}
 	taken := map[string]bool{}
-	for _, w := range b.list(l, "good") {
-		if b.newReference(w, taken) {
+	for _, w := range l.list("good") {
+		if newReference(l.collector, w, taken) {
 			refs.Good = append(refs.Good, w.text)
 		}
 	}
 	if f, ok := l.get("bad"); ok {
-		b.badUnits(f, refs, taken)
+		refs.Bad = badUnits(f, p, taken)
 	}
 	if len(refs.Good) == 0 {
-		b.wrong(l.at, `references need a good unit; add "good: REF-1", its serial number`)
+		l.wrong(l.at, "references.none")
 	}
-	b.p.References = refs
+	return refs
 }
 
-func (b *builder) newReference(w word, taken map[string]bool) bool {
+func newReference(c *collector, w word, taken map[string]bool) bool {
 	if taken[w.text] {
-		b.wrong(w.place, "reference unit %q is named twice; keep one of them", w.text)
+		c.wrong(w.place, "reference.twice", w.text)
 		return false
 	}
 	taken[w.text] = true
 	return true
 }
 
-// every reads "8 h", "200 units", or both with "or" between.
-func (b *builder) every(f field, refs *References) {
-	words := b.words(f)
+// readEvery reads "8 h", "200 units", or both with "or" between.
+func readEvery(f field, refs *References) {
+	words := f.words()
 	refs.Every, refs.Units = 0, 0
 	for i := 0; i+1 < len(words); i += 3 {
 		n, err := strconv.ParseFloat(words[i].text, 64)
 		unit := words[i+1].text
 		joint := i+2 >= len(words) || words[i+2].text == "or"
 		switch {
-		case err != nil || n <= 0 || n > 1e6 || !joint:
-			b.wrong(f.at(), `every cannot be %q; write "8 h", "200 units" or "8 h or 200 units"`, joined(words))
+		case err != nil || !(n > 0 && n <= 1e6) || !joint:
+			f.wrong(f.at(), "every", joined(words))
 			return
 		case unit == "h":
 			refs.Every = time.Duration(n * float64(time.Hour))
@@ -107,62 +110,51 @@ func (b *builder) every(f field, refs *References) {
 		case unit == "units" && n == float64(int(n)):
 			refs.Units = int(n)
 		default:
-			b.wrong(words[i+1].place, `every: %q is no unit here; write h, min or units, as in "8 h or 200 units"`, unit)
+			f.wrong(words[i+1].place, "every.unit", unit)
 			return
 		}
 	}
 	if refs.Every == 0 && refs.Units == 0 {
-		b.wrong(f.at(), `every cannot be %q; write "8 h", "200 units" or "8 h or 200 units"`, joined(words))
+		f.wrong(f.at(), "every", joined(words))
 	}
-}
-
-func (b *builder) within(f field, refs *References) {
-	text := joined(b.words(f))
-	number, percent := cutUnit(text, "%")
-	v, err := strconv.ParseFloat(number, 64)
-	if !percent || err != nil || v <= 0 || v > 100 {
-		b.wrong(f.at(), `within cannot be %q; write a part of the reading, such as "15 %%"`, text)
-		return
-	}
-	refs.Within = v / 100
 }
 
 // badUnits reads each as "SERIAL: FINDING at PLACE".
-func (b *builder) badUnits(f field, refs *References, taken map[string]bool) {
+func badUnits(f field, p *Product, taken map[string]bool) (all []BadUnit) {
 	if f.value.Kind != yaml.MappingNode {
-		b.wrong(f.at(), `bad must be a set of units, each like "REF-2: key open at 7"`)
-		return
+		f.wrong(f.at(), "bad.not")
+		return nil
 	}
-	for _, unit := range b.object(f.value, "bad").fields {
-		words := b.words(unit)
-		if len(words) == 0 || !b.newReference(unit.name, taken) {
+	for _, unit := range f.object("bad").fields {
+		words := unit.words()
+		if len(words) == 0 || !newReference(f.collector, unit.name, taken) {
 			continue
 		}
 		at := indexOf(words, "at")
-		if at < 1 || at == len(words)-1 {
-			b.wrong(unit.at(), `%q does not say what must be found where; write it like "key open at 7" or "lines shorted at R1 R2"`,
-				joined(words))
+		if at < 1 {
+			f.wrong(unit.at(), "bad", joined(words))
 			continue
 		}
 		bad := BadUnit{Serial: unit.name.text, What: joined(words[:at])}
-		if b.where(words[at+1:], &bad) {
-			refs.Bad = append(refs.Bad, bad)
+		if bad.where(unit.collector, words[at+1:], p) {
+			all = append(all, bad)
 		}
 	}
+	return all
 }
 
 // where reads a key's label or the names of lines.
-func (b *builder) where(words []word, bad *BadUnit) bool {
-	if len(words) == 1 && b.p.Key(words[0].text) >= 0 {
-		bad.Key = words[0].text
+func (u *BadUnit) where(c *collector, words []word, p *Product) bool {
+	if len(words) == 1 && p.Key(words[0].text) >= 0 {
+		u.Key = words[0].text
 		return true
 	}
 	for _, w := range words {
-		if b.p.Line(w.text) < 0 {
-			b.wrong(w.place, "no key or line %q%s", w.text, didYouMean(w.text, append(b.labels(), b.lineNames()...)))
+		if p.Line(w.text) < 0 {
+			c.wrong(w.place, "reference.place", w.text, meant{w.text, append(keyLabels(p.Keys), lineNames(p.Lines)...)})
 			return false
 		}
-		bad.Lines = append(bad.Lines, w.text)
+		u.Lines = append(u.Lines, w.text)
 	}
 	return true
 }

@@ -110,67 +110,62 @@ func (s Serial) Complete(n int) string {
 	return string(sn)
 }
 
-func (b *builder) serial(o object) Serial {
-	l, ok := b.section(o, "serial", "format", "check")
+func readSerial(o object) (s Serial) {
+	l, ok := o.section("serial", "format", "check")
 	if !ok {
-		return Serial{}
+		return s
 	}
 	f, _ := o.get("serial")
 	l.at = f.name.place
-	var s Serial
-	format, ok := b.line(l, "format")
+	format, ok := l.line("format")
 	if !ok {
-		b.missing(l, "format", "format: GCC-######-*")
+		l.missing("format", "format: GCC-######-*")
 		return s
 	}
-	if why := badFormat(format.text); why != "" {
-		b.wrong(format.place, "serial format %q %s", format.text, why)
+	if !checkFormat(l.collector, format) {
 		return s
 	}
 	s.Format = format.text
-	check, ok := b.line(l, "check")
+	check, ok := l.line("check")
 	switch {
-	case ok && !contains(checkNames(), check.text):
-		b.wrong(check.place, `check cannot be %q; write one of "%s", inside braces in quotes`, check.text,
-			strings.Join(checkNames(), `", "`))
+	case ok && !slices.Contains(checkNames(), check.text):
+		l.wrong(check.place, "check.unknown", check.text, strings.Join(checkNames(), `", "`))
 	case ok:
 		s.CheckSystem = check.text
-		b.checkPlaces(s, format.place)
+		s.checkPlaces(l.collector, format.place)
 	case strings.Contains(s.Format, "*"):
-		b.wrong(format.place, `serial format %q has a check character (*) but no check; add "check: mod `+
-			`37,36"`, s.Format)
+		l.wrong(format.place, "check.missing", s.Format)
 	}
 	return s
 }
 
-func badFormat(f string) string {
+func checkFormat(c *collector, f word) bool {
 	odd := func(r rune) bool { return r <= ' ' || r > '~' }
 	switch {
-	case strings.ContainsFunc(f, odd):
-		return "may hold only ASCII letters, digits and signs, no spaces; scanners read nothing else alike"
-	case len(f) > longestSerial:
-		return fmt.Sprintf("is too long; write %d characters at most", longestSerial)
-	case !strings.ContainsAny(f, "#@?"):
-		return "is the same for every unit; write # for a digit, @ for a letter, ? for either"
+	case strings.ContainsFunc(f.text, odd):
+		c.wrong(f.place, "format.character", f.text)
+	case len(f.text) > longestSerial:
+		c.wrong(f.place, "format.long", f.text, longestSerial)
+	case !strings.ContainsAny(f.text, "#@?"):
+		c.wrong(f.place, "format.same", f.text)
+	default:
+		return true
 	}
-	return ""
+	return false
 }
 
 // checkPlaces holds the format to the check system: the right number of
 // places, at the end, where the system's promises hold, and no letter that a
 // system of digits could not cover.
-func (b *builder) checkPlaces(s Serial, at place) {
+func (s Serial) checkPlaces(c *collector, at place) {
 	system, first, _ := s.check()
 	stars := strings.Count(s.Format, "*")
 	switch {
 	case stars != system.length:
-		b.wrong(at, "serial format %q has check characters (*): %d, but %s needs %d; write %q at its end",
-			s.Format, stars, system.name, system.length, strings.Repeat("*", system.length))
+		c.wrong(at, "check.places", s.Format, stars, system.name, system.length, strings.Repeat("*", system.length))
 	case strings.Trim(s.Format[first:], "*") != "":
-		b.wrong(at, "serial format %q goes on after its check characters; put %q at its end",
-			s.Format, strings.Repeat("*", stars))
+		c.wrong(at, "check.end", s.Format, strings.Repeat("*", stars))
 	case system.alphabet == digits && strings.ContainsAny(s.Format, "@?"):
-		b.wrong(at, `serial format %q has letters, which %s cannot check; write "check: mod 37,36"`,
-			s.Format, system.name)
+		c.wrong(at, "check.letters", s.Format, system.name)
 	}
 }
