@@ -4,10 +4,9 @@ import (
 	"math"
 	"slices"
 
-	yaml "go.yaml.in/yaml/v4"
-
 	"padjig/fixture/circuit"
 	"padjig/fixture/quantity"
+	"padjig/sequence/fields"
 )
 
 // Nominal is what a good unit is made of, for prediction and simulation.
@@ -26,41 +25,41 @@ const (
 	mostCurrent = quantity.Ampere(100e-3)
 )
 
-func readTest(o object, p *Product, rectangles bool) {
+func readTest(o fields.Object, p *Product, rectangles bool) {
 	t := &p.Test
 	*t = Test{MaxCurrent: 5e-3, MaxVoltage: 5, Rectangles: rectangles}
-	l, _ := o.section("test", "current", "voltage", "rectangles", "insulation")
+	l, _ := o.Section("test", "current", "voltage", "rectangles", "insulation")
 	// ASTM F1689 warns that an insulation test at high voltage may destroy the switch and that a
 	// unit which has had it is not to be relied on (seen); F2073, on every unit, is to stay at
 	// the switch's own voltage (seen).
-	if f, ok := l.get("insulation"); ok {
-		l.wrong(f.name.place, "insulation")
+	if f, ok := l.Get("insulation"); ok {
+		l.Wrong(f.Name.Place, "insulation")
 	}
-	if at, ok := bounds(l, "current", quantity.ParseAmpere, nil, &t.MaxCurrent); ok &&
+	if at, ok := fields.Bounds(l, "current", quantity.ParseAmpere, nil, &t.MaxCurrent); ok &&
 		(t.MaxCurrent <= 0 || t.MaxCurrent > mostCurrent) {
-		l.wrong(at, "current.odd", t.MaxCurrent, mostCurrent)
+		l.Wrong(at, "current.odd", t.MaxCurrent, mostCurrent)
 	}
-	if at, ok := bounds(l, "voltage", quantity.ParseVolt, nil, &t.MaxVoltage); ok {
-		checkVoltage(l.collector, at, t.MaxVoltage, p.Keys)
+	if at, ok := fields.Bounds(l, "voltage", quantity.ParseVolt, nil, &t.MaxVoltage); ok {
+		checkVoltage(l.Collector, at, t.MaxVoltage, p.Keys)
 	}
-	if w, ok := l.line("rectangles"); ok {
-		t.Rectangles = l.choice("rectangles", "no", "yes") == "yes"
-		if t.Rectangles && !rectangles && l.sound() {
-			l.wrong(w.place, "rectangles")
+	if w, ok := l.Line("rectangles"); ok {
+		t.Rectangles = l.Choice("rectangles", "no", "yes") == "yes"
+		if t.Rectangles && !rectangles && l.Sound() {
+			l.Wrong(w.Place, "rectangles")
 		}
 	}
 }
 
-func checkVoltage(c *collector, at place, v quantity.Volt, keys []Key) {
+func checkVoltage(c *fields.Collector, at fields.Place, v quantity.Volt, keys []Key) {
 	switch {
 	case v > touchable:
-		c.wrong(at, "voltage.high", v)
+		c.Wrong(at, "voltage.high", v)
 	case v <= 0:
-		c.wrong(at, "voltage.none", v)
+		c.Wrong(at, "voltage.none", v)
 	}
 	for _, k := range keys {
 		if k.Diode != NoDiode && v <= k.Limits.ForwardMax {
-			c.wrong(at, "voltage.diodes", v, k.Limits.ForwardMax)
+			c.Wrong(at, "voltage.diodes", v, k.Limits.ForwardMax)
 			return
 		}
 	}
@@ -69,14 +68,14 @@ func checkVoltage(c *collector, at place, v quantity.Volt, keys []Key) {
 // nominal fills in the values of a good unit. The defaults are parts of the
 // closed limit (a quarter for the contact), so that a good unit lies well
 // inside it, whatever the construction.
-func nominal(o object, p *Product, keys drafts, limit Limits) {
+func nominal(o fields.Object, p *Product, keys drafts, limit Limits) {
 	n := &p.Nominal
 	*n = Nominal{quarter(limit), limit.ClosedMax / 200, limit.ClosedMax / 50, circuit.SmallSignal}
-	l, _ := o.section("nominal", "contact", "track", "tail", "diode")
-	_, stated := exact(l, "contact", quantity.ParseOhm, &n.Contact)
-	exact(l, "track", quantity.ParseOhm, &n.Track)
-	exact(l, "tail", quantity.ParseOhm, &n.Tail)
-	if f, ok := l.get("diode"); ok {
+	l, _ := o.Section("nominal", "contact", "track", "tail", "diode")
+	_, stated := fields.Exact(l, "contact", quantity.ParseOhm, &n.Contact)
+	fields.Exact(l, "track", quantity.ParseOhm, &n.Track)
+	fields.Exact(l, "tail", quantity.ParseOhm, &n.Tail)
+	if f, ok := l.Get("diode"); ok {
 		nominalDiode(f, &n.Diode)
 	}
 	for _, d := range keys {
@@ -85,11 +84,11 @@ func nominal(o object, p *Product, keys drafts, limit Limits) {
 			d.Contact = quarter(d.Limits)
 		}
 		if d.group != nil {
-			exact(d.group.fields, "contact", quantity.ParseOhm, &d.Contact)
+			fields.Exact(d.group.fields, "contact", quantity.ParseOhm, &d.Contact)
 		}
-		exact(d.fields, "contact", quantity.ParseOhm, &d.Contact)
+		fields.Exact(d.fields, "contact", quantity.ParseOhm, &d.Contact)
 	}
-	if o.sound() {
+	if o.Sound() {
 		checkNominal(l, p, keys)
 	}
 }
@@ -97,34 +96,34 @@ func nominal(o object, p *Product, keys drafts, limit Limits) {
 func quarter(l Limits) quantity.Ohm { return l.ClosedMin + (l.ClosedMax-l.ClosedMin)/4 }
 
 // nominalDiode reads "0.6 V at 1 mA" or the three parameters of Shockley's law.
-func nominalDiode(f field, d *circuit.Diode) {
-	if f.value.Kind == yaml.ScalarNode {
+func nominalDiode(f fields.Field, d *circuit.Diode) {
+	if f.IsText() {
 		operatingPoint(f, d)
 		return
 	}
-	l := f.object("diode", "saturation", "emission", "series")
-	if at, ok := exact(l, "saturation", quantity.ParseAmpere, &d.Is); ok && d.Is <= 0 {
-		l.wrong(at, "saturation.none")
+	l := f.Object("diode", "saturation", "emission", "series")
+	if at, ok := fields.Exact(l, "saturation", quantity.ParseAmpere, &d.Is); ok && d.Is <= 0 {
+		l.Wrong(at, "saturation.none")
 	}
-	l.numbers("emission", 0.5, 10, &d.N)
-	exact(l, "series", quantity.ParseOhm, &d.Rs)
+	l.Numbers("emission", 0.5, 10, &d.N)
+	fields.Exact(l, "series", quantity.ParseOhm, &d.Rs)
 }
 
-func operatingPoint(f field, d *circuit.Diode) {
-	words := f.words()
-	at := indexOf(words, "at")
+func operatingPoint(f fields.Field, d *circuit.Diode) {
+	words := f.Words()
+	at := fields.IndexOf(words, "at")
 	if at < 1 {
-		f.wrong(f.at(), "point", joined(words))
+		f.Wrong(f.At(), "point", fields.Joined(words))
 		return
 	}
-	v, ok := quantityAt(f, words[:at], quantity.ParseVolt)
-	i, okI := quantityAt(f, words[at+1:], quantity.ParseAmpere)
+	v, ok := fields.Quantity(f, words[:at], quantity.ParseVolt)
+	i, okI := fields.Quantity(f, words[at+1:], quantity.ParseAmpere)
 	if !ok || !okI {
 		return
 	}
 	junction := float64(v) - float64(i)*float64(d.Rs)
 	if junction < float64(leastForward) || v > mostForward || i <= 0 {
-		f.wrong(f.at(), "point.odd", v, i)
+		f.Wrong(f.At(), "point.odd", v, i)
 		return
 	}
 	// Shockley's law solved for the saturation current.
@@ -132,17 +131,17 @@ func operatingPoint(f field, d *circuit.Diode) {
 }
 
 // checkNominal holds the values of a good unit to the limits.
-func checkNominal(l object, p *Product, keys drafts) {
+func checkNominal(l fields.Object, p *Product, keys drafts) {
 	for i, k := range p.Keys {
 		r := p.Loop(i)
 		if r > k.Limits.ClosedMin && r < k.Limits.ClosedMax {
 			continue
 		}
 		at := keys[i].at
-		if len(l.fields) > 0 {
-			at = l.at
+		if len(l.Fields) > 0 {
+			at = l.At
 		}
-		l.wrong(at, "nominal.outside", r, k.Label, k.Limits.ClosedMin, k.Limits.ClosedMax)
+		l.Wrong(at, "nominal.outside", r, k.Label, k.Limits.ClosedMin, k.Limits.ClosedMax)
 		return // the others follow from the same values
 	}
 }

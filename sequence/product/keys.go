@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"unicode/utf8"
+
+	"padjig/sequence/fields"
 )
 
 // empty is how a crossing without a key is written.
@@ -16,9 +18,9 @@ const longest = 24
 // draft is a key as far as it has been read.
 type draft struct {
 	*Key   // of its own until the keys are settled, then the product's
-	at     place
-	fields object // what the file's keys section says of it
-	joined place  // where its lines are stated
+	at     fields.Place
+	fields fields.Object // what the file's keys section says of it
+	joined fields.Place  // where its lines are stated
 
 	row, column int // crossing in the matrix, -1 for a key outside it
 	slot, slots int // which of several keys on one crossing
@@ -27,7 +29,7 @@ type draft struct {
 	group       *group
 }
 
-func newDraft(label string, at place, a, b int) *draft {
+func newDraft(label string, at fields.Place, a, b int) *draft {
 	return &draft{Key: &Key{Label: label, A: a, B: b, W: 1, H: 1, Actuator: -1}, at: at, row: -1, column: -1}
 }
 
@@ -45,9 +47,11 @@ func (all drafts) find(label string) *draft {
 	return nil
 }
 
-func (all drafts) labels() []string { return namesOf(all, func(d *draft) string { return d.Label }) }
+func (all drafts) labels() []string {
+	return fields.Names(all, func(d *draft) string { return d.Label })
+}
 
-func keyLabels(keys []Key) []string { return namesOf(keys, func(k Key) string { return k.Label }) }
+func keyLabels(keys []Key) []string { return fields.Names(keys, func(k Key) string { return k.Label }) }
 
 // hasRectangles reports whether the matrix has diodes and room for a rectangle.
 func (all drafts) hasRectangles(p *Product) bool {
@@ -56,45 +60,45 @@ func (all drafts) hasRectangles(p *Product) bool {
 }
 
 // readKeys reads the matrix and then the section of further keys and refinements.
-func readKeys(o, matrix object, p *Product) (all drafts, groups []*group) {
-	if len(p.Rows)+len(p.Columns) > 0 && !matrix.missing("keys", "keys: | with a row of labels to each line") {
+func readKeys(o, matrix fields.Object, p *Product) (all drafts, groups []*group) {
+	if len(p.Rows)+len(p.Columns) > 0 && !matrix.Missing("keys", "keys: | with a row of labels to each line") {
 		all = readGrid(matrix, p)
 	}
-	more, _ := o.section("keys")
+	more, _ := o.Section("keys")
 	groups = readGroups(o)
-	for _, f := range more.fields {
+	for _, f := range more.Fields {
 		all = further(f, all, p.Lines, groups)
 	}
 	switch n := len(all); {
-	case n == 0 && o.sound():
-		o.wrong(o.at, "keys.none")
+	case n == 0 && o.Sound():
+		o.Wrong(o.At, "keys.none")
 	case n > MaxKeys:
-		o.wrong(all[MaxKeys].at, "keys.many", n, MaxKeys)
+		o.Wrong(all[MaxKeys].at, "keys.many", n, MaxKeys)
 	}
 	return all, groups
 }
 
-func readGrid(matrix object, p *Product) (all drafts) {
-	f, _ := matrix.get("keys")
-	grid := rowsOf(f.words())
+func readGrid(matrix fields.Object, p *Product) (all drafts) {
+	f, _ := matrix.Get("keys")
+	grid := rowsOf(f.Words())
 	if n := len(grid); n > 0 && n < len(p.Rows) {
-		f.wrong(f.at(), "grid.short", n, len(p.Rows))
+		f.Wrong(f.At(), "grid.short", n, len(p.Rows))
 	}
 	for r, words := range grid {
 		if r >= len(p.Rows) {
-			f.wrong(words[0].place, "grid.long", r+1)
+			f.Wrong(words[0].Place, "grid.long", r+1)
 			continue
 		}
-		all = gridRow(f.collector, all, words, r, p)
+		all = gridRow(f.Collector, all, words, r, p)
 	}
 	return all
 }
 
-func rowsOf(words []word) [][]word {
-	return slices.Collect(func(yield func([]word) bool) {
+func rowsOf(words []fields.Word) [][]fields.Word {
+	return slices.Collect(func(yield func([]fields.Word) bool) {
 		for from := 0; from < len(words); {
 			to := from + 1
-			for to < len(words) && words[to].line == words[to-1].line {
+			for to < len(words) && words[to].Line == words[to-1].Line {
 				to++
 			}
 			if !yield(words[from:to]) {
@@ -105,19 +109,19 @@ func rowsOf(words []word) [][]word {
 	})
 }
 
-func gridRow(c *collector, all drafts, words []word, row int, p *Product) drafts {
+func gridRow(c *fields.Collector, all drafts, words []fields.Word, row int, p *Product) drafts {
 	n, columns := len(words), len(p.Columns)
 	name := p.Lines[p.Rows[row]].Name
 	switch {
-	case n > columns && strings.HasPrefix(words[columns].text, "#"):
-		c.wrong(words[columns].place, "row.remark", name, n, columns)
+	case n > columns && strings.HasPrefix(words[columns].Text, "#"):
+		c.Wrong(words[columns].Place, "row.remark", name, n, columns)
 	case n > columns:
-		c.wrong(words[columns].place, "row.long", name, n, columns)
+		c.Wrong(words[columns].Place, "row.long", name, n, columns)
 	case n < columns:
-		c.wrong(words[0].place, "row.short", name, n, columns)
+		c.Wrong(words[0].Place, "row.short", name, n, columns)
 	}
 	for column, w := range words[:min(columns, n)] {
-		if w.text != empty {
+		if w.Text != empty {
 			all = crossing(c, all, w, row, column, p)
 		}
 	}
@@ -125,34 +129,34 @@ func gridRow(c *collector, all drafts, words []word, row int, p *Product) drafts
 }
 
 // crossing adds the key, or the keys with & between them, of one crossing.
-func crossing(c *collector, all drafts, w word, row, column int, p *Product) drafts {
-	labels := []string{w.text}
-	if w.text != "&" {
-		labels = strings.Split(w.text, "&")
+func crossing(c *fields.Collector, all drafts, w fields.Word, row, column int, p *Product) drafts {
+	labels := []string{w.Text}
+	if w.Text != "&" {
+		labels = strings.Split(w.Text, "&")
 	}
-	at := w.place
+	at := w.Place
 	for i, label := range labels {
 		d := newDraft(label, at, p.Rows[row], p.Columns[column])
-		d.joined, d.row, d.column, d.slot, d.slots = w.place, row, column, i, len(labels)
+		d.joined, d.row, d.column, d.slot, d.slots = w.Place, row, column, i, len(labels)
 		all = all.add(c, d)
-		at.column += utf8.RuneCountInString(label) + 1
+		at.Column += utf8.RuneCountInString(label) + 1
 	}
 	return all
 }
 
-func (all drafts) add(c *collector, d *draft) drafts {
+func (all drafts) add(c *fields.Collector, d *draft) drafts {
 	first := all.find(d.Label)
-	switch r, odd := unprintable(d.Label, false); {
+	switch r, odd := fields.Unprintable(d.Label, false); {
 	case odd:
-		c.wrong(d.at, "key.character", d.Label, r)
+		c.Wrong(d.at, "key.character", d.Label, r)
 	case d.Label == "":
-		c.wrong(d.at, "key.unnamed")
+		c.Wrong(d.at, "key.unnamed")
 	case d.Label == empty, d.Label != "&" && strings.Contains(d.Label, "&"):
-		c.wrong(d.at, "key.reserved", d.Label)
+		c.Wrong(d.at, "key.reserved", d.Label)
 	case utf8.RuneCountInString(d.Label) > longest:
-		c.wrong(d.at, "key.long", d.Label, longest)
+		c.Wrong(d.at, "key.long", d.Label, longest)
 	case first != nil:
-		c.wrong(d.at, "key.twice", d.Label, first.at.line, first.at.column)
+		c.Wrong(d.at, "key.twice", d.Label, first.at.Line, first.at.Column)
 	default:
 		return append(all, d)
 	}
@@ -161,7 +165,7 @@ func (all drafts) add(c *collector, d *draft) drafts {
 
 // settle orders the keys, and what depends on their numbers. From then on each draft is the
 // product's key.
-func (all drafts) settle(matrix object, lines []Line, groups []*group) []Key {
+func (all drafts) settle(matrix fields.Object, lines []Line, groups []*group) []Key {
 	// The order of fields in the file carries no meaning, so keys outside the
 	// matrix are numbered by the lines they join.
 	slices.SortStableFunc(all, func(d, e *draft) int {
@@ -177,8 +181,8 @@ func (all drafts) settle(matrix object, lines []Line, groups []*group) []Key {
 	})
 	all.matrixDiodes(matrix)
 	listMembers(groups, all)
-	all.shared(matrix.collector, lines)
-	all.actuators(matrix.collector)
+	all.shared(matrix.Collector, lines)
+	all.actuators(matrix.Collector)
 	keys := make([]Key, len(all))
 	for i, d := range all {
 		keys[i] = *d.Key
@@ -188,7 +192,7 @@ func (all drafts) settle(matrix object, lines []Line, groups []*group) []Key {
 }
 
 // shared holds two keys on one crossing to having been declared so.
-func (all drafts) shared(c *collector, lines []Line) {
+func (all drafts) shared(c *fields.Collector, lines []Line) {
 	first := make(map[[2]int]*draft)
 	for _, d := range all {
 		if !d.joins() {
@@ -196,26 +200,26 @@ func (all drafts) shared(c *collector, lines []Line) {
 		}
 		before, taken := first[[2]int{d.A, d.B}]
 		first[[2]int{d.A, d.B}] = d
-		if w, ok := d.fields.line("shares"); ok {
+		if w, ok := d.fields.Line("shares"); ok {
 			d.checkShare(w, all)
 		} else if taken && d.slot == 0 && !before.declares(d) {
-			c.wrong(d.joined, "key.shares", d.Label, lines[d.A].Name, lines[d.B].Name, before.Label)
+			c.Wrong(d.joined, "key.shares", d.Label, lines[d.A].Name, lines[d.B].Name, before.Label)
 		}
 	}
 }
 
 func (d *draft) declares(other *draft) bool {
-	f, ok := d.fields.get("shares")
-	return ok && f.value.Value == other.Label
+	f, ok := d.fields.Get("shares")
+	return ok && f.Value.Value == other.Label
 }
 
-func (d *draft) checkShare(w word, all drafts) {
-	other := all.find(w.text)
+func (d *draft) checkShare(w fields.Word, all drafts) {
+	other := all.find(w.Text)
 	switch {
 	case other == nil || other == d:
-		d.fields.wrong(w.place, "shares.unknown", d.Label, w.text, meant{w.text, without(all.labels(), d.Label)})
+		d.fields.Wrong(w.Place, "shares.unknown", d.Label, w.Text, fields.Suggest(w.Text, without(all.labels(), d.Label)))
 	case other.joins() && (other.A != d.A || other.B != d.B):
-		d.fields.wrong(w.place, "shares.elsewhere", d.Label, other.Label)
+		d.fields.Wrong(w.Place, "shares.elsewhere", d.Label, other.Label)
 	}
 }
 
@@ -223,7 +227,7 @@ func without(all []string, one string) []string {
 	return slices.DeleteFunc(all, func(s string) bool { return s == one })
 }
 
-func (all drafts) actuators(c *collector) {
+func (all drafts) actuators(c *fields.Collector) {
 	owner := make(map[int]*draft)
 	for i, d := range all {
 		if d.Actuator < 0 {
@@ -234,7 +238,7 @@ func (all drafts) actuators(c *collector) {
 			if !ok {
 				at, _ = other.actuatorAt()
 			}
-			c.wrong(at, "actuator.twice", other.Label, d.Label, d.Actuator+1)
+			c.Wrong(at, "actuator.twice", other.Label, d.Label, d.Actuator+1)
 		}
 		owner[d.Actuator] = d
 	}

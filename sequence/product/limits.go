@@ -8,6 +8,7 @@ import (
 
 	"padjig/fixture/quantity"
 	"padjig/sequence/decide"
+	"padjig/sequence/fields"
 )
 
 // defaults are the limits of a product that states none: a silicone rubber
@@ -33,20 +34,20 @@ const (
 
 // stated is where a part of the file states limits that can contradict others; one not
 // stated has no place.
-type stated struct{ closed, rest, diode place }
+type stated struct{ closed, rest, diode fields.Place }
 
 // judge resolves the limits of every key: its own over its group's over the
 // product's over the defaults. It gives the product's.
-func judge(o object, keys drafts, groups []*group) Limits {
+func judge(o fields.Object, keys drafts, groups []*group) Limits {
 	general, at := readLimits(o, defaults)
-	at.crossed(o.collector, general)
+	at.crossed(o.Collector, general)
 	for _, g := range groups {
 		var own stated
 		g.limits, own = readLimits(g.fields, general)
-		own.crossed(o.collector, g.limits)
+		own.crossed(o.Collector, g.limits)
 	}
-	if at.diode.known() && !slices.ContainsFunc(keys, func(d *draft) bool { return d.Diode != NoDiode }) {
-		o.wrong(at.diode, "limits.diodeless")
+	if at.diode.Known() && !slices.ContainsFunc(keys, func(d *draft) bool { return d.Diode != NoDiode }) {
+		o.Wrong(at.diode, "limits.diodeless")
 	}
 	for _, d := range keys {
 		base := general
@@ -55,10 +56,10 @@ func judge(o object, keys drafts, groups []*group) Limits {
 		}
 		var own stated
 		d.Limits, own = readLimits(d.fields, base)
-		own.crossed(o.collector, d.Limits)
+		own.crossed(o.Collector, d.Limits)
 		if d.Diode == NoDiode {
-			if own.diode.known() {
-				o.wrong(own.diode, "key.diodeless", d.Label)
+			if own.diode.Known() {
+				o.Wrong(own.diode, "key.diodeless", d.Label)
 			}
 			d.Limits.ForwardMin, d.Limits.ForwardMax = 0, 0
 		}
@@ -68,9 +69,9 @@ func judge(o object, keys drafts, groups []*group) Limits {
 
 // readLimits lays the limits section of a product, a group or a key over base. What is wrong
 // leaves base as it is.
-func readLimits(o object, base Limits) (Limits, stated) {
+func readLimits(o fields.Object, base Limits) (Limits, stated) {
 	var at stated
-	l, ok := o.section("limits", "closed", "rest", "make", "break", "diode", "guard")
+	l, ok := o.Section("limits", "closed", "rest", "make", "break", "diode", "guard")
 	if !ok {
 		return base, at
 	}
@@ -83,71 +84,71 @@ func readLimits(o object, base Limits) (Limits, stated) {
 	return base, at
 }
 
-func closedLimit(l object, of *Limits) place {
+func closedLimit(l fields.Object, of *Limits) fields.Place {
 	var least, most quantity.Ohm
-	at, ok := bounds(l, "closed", quantity.ParseOhm, &least, &most)
+	at, ok := fields.Bounds(l, "closed", quantity.ParseOhm, &least, &most)
 	switch {
 	case !ok:
-		return place{}
+		return fields.Place{}
 	case most == 0:
-		l.wrong(at, "closed.open")
-		return place{}
+		l.Wrong(at, "closed.open")
+		return fields.Place{}
 	case most < leastClosed || most > mostClosed:
-		l.wrong(at, "closed.odd", most, leastClosed, mostClosed)
-		return place{}
+		l.Wrong(at, "closed.odd", most, leastClosed, mostClosed)
+		return fields.Place{}
 	}
 	of.ClosedMin, of.ClosedMax = least, most
 	return at
 }
 
-func restLimit(l object, of *Limits) place {
+func restLimit(l fields.Object, of *Limits) fields.Place {
 	var least quantity.Ohm
-	at, ok := bounds(l, "rest", quantity.ParseOhm, &least, nil)
+	at, ok := fields.Bounds(l, "rest", quantity.ParseOhm, &least, nil)
 	switch {
 	case !ok:
-		return place{}
+		return fields.Place{}
 	case least < leastRest || least > mostRest:
-		l.wrong(at, "rest.odd", least, leastRest, mostRest)
-		return place{}
+		l.Wrong(at, "rest.odd", least, leastRest, mostRest)
+		return fields.Place{}
 	}
 	of.RestMin = least
 	return at
 }
 
-func bounceLimit(l object, name string, of *time.Duration) {
+func bounceLimit(l fields.Object, name string, of *time.Duration) {
 	var most time.Duration
-	switch at, ok := bounds(l, name, quantity.ParseDuration, nil, &most); {
+	switch at, ok := fields.Bounds(l, name, quantity.ParseDuration, nil, &most); {
 	case !ok:
 	case most < leastBounce || most > mostBounce:
-		l.wrong(at, "bounce.odd", name, duration(most), duration(leastBounce), duration(mostBounce))
+		l.Wrong(at, "bounce.odd", name, duration(most), duration(leastBounce), duration(mostBounce))
 	default:
 		*of = most
 	}
 }
 
-func diodeLimit(l object, of *Limits) place {
+func diodeLimit(l fields.Object, of *Limits) fields.Place {
 	var least, most quantity.Volt
-	at, ok := bounds(l, "diode", quantity.ParseVolt, &least, &most)
+	at, ok := fields.Bounds(l, "diode", quantity.ParseVolt, &least, &most)
 	switch {
 	case !ok:
-		return place{}
+		return fields.Place{}
 	case least < leastForward || most > mostForward || most == 0:
-		l.wrong(at, "forward.odd", leastForward, mostForward)
-		return place{}
+		l.Wrong(at, "forward.odd", leastForward, mostForward)
+		return fields.Place{}
 	}
 	of.ForwardMin, of.ForwardMax = least, most
 	return at
 }
 
-func guardBand(l object, of *float64) {
-	w, ok := l.line("guard")
+func guardBand(l fields.Object, of *float64) {
+	w, ok := l.Line("guard")
 	if !ok {
 		return
 	}
-	if guard, ok := parseGuard(w.text); ok {
+	if guard, ok := parseGuard(w.Text); ok {
 		*of = guard
 	} else {
-		l.wrong(w.place, "guard", w.text, mostGuard)
+		l.Wrong(w.Place, "guard", w.Text, mostGuard)
 	}
 }
 
@@ -166,6 +167,11 @@ func parseGuard(text string) (multiple float64, ok bool) {
 	return multiple, ok && 0 < multiple && multiple <= mostGuard
 }
 
+// duration is a time as messages show it.
+type duration time.Duration
+
+func (d duration) String() string { return quantity.FormatDuration(time.Duration(d)) }
+
 // numberOf reads a number with its unit behind it.
 func numberOf(text, unit string) (float64, bool) {
 	number, ok := strings.CutSuffix(text, unit)
@@ -175,12 +181,12 @@ func numberOf(text, unit string) (float64, bool) {
 
 // crossed reports limits of which a good key could not keep both. They are
 // blamed on the part of the file that states one of them last.
-func (s stated) crossed(c *collector, l Limits) {
+func (s stated) crossed(c *fields.Collector, l Limits) {
 	at := s.closed
-	if s.rest.after(at) {
+	if s.rest.After(at) {
 		at = s.rest
 	}
-	if l.RestMin <= l.ClosedMax && at.known() {
-		c.wrong(at, "limits.crossed", l.RestMin, l.ClosedMax)
+	if l.RestMin <= l.ClosedMax && at.Known() {
+		c.Wrong(at, "limits.crossed", l.RestMin, l.ClosedMax)
 	}
 }

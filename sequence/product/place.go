@@ -1,49 +1,51 @@
 package product
 
+import "padjig/sequence/fields"
+
 // placeKeys puts the keys on the drawing: where they say themselves, else as the
 // layout shows, else as they stand in the matrix.
-func placeKeys(o object, keys drafts, rows int) {
-	if f, ok := o.get("layout"); ok {
+func placeKeys(o fields.Object, keys drafts, rows int) {
+	if f, ok := o.Get("layout"); ok {
 		layOut(f, keys)
 	} else {
 		asMatrix(keys, rows)
 	}
-	overlaps(o.collector, keys)
+	overlaps(o.Collector, keys)
 }
 
 // layOut lays each row from left to right, a gap as wide as one key.
-func layOut(f field, keys drafts) {
+func layOut(f fields.Field, keys drafts) {
 	drawn := make(map[*draft]bool)
-	rows := rowsOf(f.words())
+	rows := rowsOf(f.Words())
 	if len(rows) == 0 {
 		return
 	}
 	for y, row := range rows {
 		x := 0.0
 		for _, w := range row {
-			d := keys.find(w.text)
+			d := keys.find(w.Text)
 			if d == nil {
-				if w.text != empty {
-					f.wrong(w.place, "layout.unknown", w.text, meant{w.text, keys.labels()})
+				if w.Text != empty {
+					f.Wrong(w.Place, "layout.unknown", w.Text, fields.Suggest(w.Text, keys.labels()))
 				}
 				x++
 				continue
 			}
 			switch {
 			case drawn[d]:
-				f.wrong(w.place, "layout.twice", d.Label)
+				f.Wrong(w.Place, "layout.twice", d.Label)
 			case d.placed:
-				f.wrong(w.place, "layout.placed", d.Label)
+				f.Wrong(w.Place, "layout.placed", d.Label)
 			default:
-				d.X, d.Y, d.at, d.placed = x, float64(y), w.place, true
+				d.X, d.Y, d.at, d.placed = x, float64(y), w.Place, true
 			}
 			drawn[d] = true
 			x += d.W
 		}
 	}
 	for _, d := range keys {
-		if !d.placed && !drawn[d] && (d.inMatrix() || d.joined.known()) {
-			f.wrong(f.name.place, "layout.lacks", d.Label)
+		if !d.placed && !drawn[d] && (d.inMatrix() || d.joined.Known()) {
+			f.Wrong(f.Name.Place, "layout.lacks", d.Label)
 		}
 	}
 }
@@ -76,17 +78,17 @@ func (d *draft) share() {
 
 // overlaps reports each key that lies on one before it, once, at the one of the
 // two that says itself where or how large it is.
-func overlaps(c *collector, keys drafts) {
+func overlaps(c *fields.Collector, keys drafts) {
 	for i, d := range keys {
 		for _, e := range keys[:i] {
 			if !d.covers(e) {
 				continue
 			}
 			at := d.at
-			if len(d.fields.fields) == 0 && len(e.fields.fields) > 0 {
+			if len(d.fields.Fields) == 0 && len(e.fields.Fields) > 0 {
 				at = e.at
 			}
-			c.wrong(at, "keys.overlap", e.Label, d.Label)
+			c.Wrong(at, "keys.overlap", e.Label, d.Label)
 			break
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"padjig/fixture/quantity"
+	"padjig/sequence/fields"
 )
 
 // The largest product there is. The counts of rows, columns, keys and lines
@@ -151,19 +152,20 @@ func Parse(name string, text []byte) (*Product, error) { return read(name, text,
 // what was renamed since means there what it meant.
 func ParseKept(name string, text []byte) (*Product, error) { return read(name, text, true) }
 
+var format = fields.Format{Sentences: sentences, Renamed: []fields.Renaming{
+	{Was: formerActuator, Now: actuatorNumber, Refused: "renamed.counted", Separate: true},
+}}
+
 func read(name string, text []byte, kept bool) (*Product, error) {
-	s := newSource(name, nil, kept)
-	if len(text) > MaxSize {
-		s.wrong(place{1, 1}, "file.large", MaxSize>>10)
-		return nil, s.found
-	}
-	s = newSource(name, text, kept)
+	s := fields.New(name, text[:min(len(text), MaxSize)], format, kept)
 	var p *Product
-	if root := s.document(text); root != nil {
-		p = build(s, root)
+	if len(text) > MaxSize {
+		s.Wrong(fields.Place{Line: 1, Column: 1}, "file.large", MaxSize>>10)
+	} else if root, ok := s.Root(); ok {
+		p = build(root)
 	}
-	if len(s.found) > 0 {
-		return nil, s.found.Sorted()
+	if len(s.Found) > 0 {
+		return nil, s.Found.Sorted()
 	}
 	return p, nil
 }

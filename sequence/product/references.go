@@ -6,7 +6,7 @@ import (
 	"strings"
 	"time"
 
-	yaml "go.yaml.in/yaml/v4"
+	"padjig/sequence/fields"
 )
 
 // References says which reference units must be tested on a jig, and how
@@ -50,58 +50,58 @@ const (
 	usualWithin = 0.15
 )
 
-func readReferences(o object, p *Product) *References {
-	l, ok := o.section("references", "every", "within", "good", "bad")
+func readReferences(o fields.Object, p *Product) *References {
+	l, ok := o.Section("references", "every", "within", "good", "bad")
 	if !ok {
 		return nil
 	}
 	refs := &References{Every: usualEvery, Within: usualWithin}
-	if f, ok := l.get("every"); ok {
+	if f, ok := l.Get("every"); ok {
 		readEvery(f, refs)
 	}
-	if f, ok := l.get("within"); ok {
-		text := joined(f.words())
+	if f, ok := l.Get("within"); ok {
+		text := fields.Joined(f.Words())
 		if v, ok := numberOf(text, "%"); ok && v > 0 && v <= 100 {
 			refs.Within = v / 100
 		} else {
-			f.wrong(f.at(), "within", text)
+			f.Wrong(f.At(), "within", text)
 		}
 	}
 	taken := map[string]bool{}
-	for _, w := range l.list("good") {
-		if newReference(l.collector, w, taken) {
-			refs.Good = append(refs.Good, w.text)
+	for _, w := range l.List("good") {
+		if newReference(l.Collector, w, taken) {
+			refs.Good = append(refs.Good, w.Text)
 		}
 	}
-	if f, ok := l.get("bad"); ok {
+	if f, ok := l.Get("bad"); ok {
 		refs.Bad = badUnits(f, p, taken)
 	}
 	if len(refs.Good) == 0 {
-		l.wrong(l.at, "references.none")
+		l.Wrong(l.At, "references.none")
 	}
 	return refs
 }
 
-func newReference(c *collector, w word, taken map[string]bool) bool {
-	if taken[w.text] {
-		c.wrong(w.place, "reference.twice", w.text)
+func newReference(c *fields.Collector, w fields.Word, taken map[string]bool) bool {
+	if taken[w.Text] {
+		c.Wrong(w.Place, "reference.twice", w.Text)
 		return false
 	}
-	taken[w.text] = true
+	taken[w.Text] = true
 	return true
 }
 
 // readEvery reads "8 h", "200 units", or both with "or" between.
-func readEvery(f field, refs *References) {
-	words := f.words()
+func readEvery(f fields.Field, refs *References) {
+	words := f.Words()
 	refs.Every, refs.Units = 0, 0
 	for i := 0; i+1 < len(words); i += 3 {
-		n, err := strconv.ParseFloat(words[i].text, 64)
-		unit := words[i+1].text
-		joint := i+2 >= len(words) || words[i+2].text == "or"
+		n, err := strconv.ParseFloat(words[i].Text, 64)
+		unit := words[i+1].Text
+		joint := i+2 >= len(words) || words[i+2].Text == "or"
 		switch {
 		case err != nil || !(n > 0 && n <= 1e6) || !joint:
-			f.wrong(f.at(), "every", joined(words))
+			f.Wrong(f.At(), "every", fields.Joined(words))
 			return
 		case unit == "h":
 			refs.Every = time.Duration(n * float64(time.Hour))
@@ -110,33 +110,33 @@ func readEvery(f field, refs *References) {
 		case unit == "units" && n == float64(int(n)):
 			refs.Units = int(n)
 		default:
-			f.wrong(words[i+1].place, "every.unit", unit)
+			f.Wrong(words[i+1].Place, "every.unit", unit)
 			return
 		}
 	}
 	if refs.Every == 0 && refs.Units == 0 {
-		f.wrong(f.at(), "every", joined(words))
+		f.Wrong(f.At(), "every", fields.Joined(words))
 	}
 }
 
 // badUnits reads each as "SERIAL: FINDING at PLACE".
-func badUnits(f field, p *Product, taken map[string]bool) (all []BadUnit) {
-	if f.value.Kind != yaml.MappingNode {
-		f.wrong(f.at(), "bad.not")
+func badUnits(f fields.Field, p *Product, taken map[string]bool) (all []BadUnit) {
+	if !f.IsSet() {
+		f.Wrong(f.At(), "bad.not")
 		return nil
 	}
-	for _, unit := range f.object("bad").fields {
-		words := unit.words()
-		if len(words) == 0 || !newReference(f.collector, unit.name, taken) {
+	for _, unit := range f.Object("bad").Fields {
+		words := unit.Words()
+		if len(words) == 0 || !newReference(f.Collector, unit.Name, taken) {
 			continue
 		}
-		at := indexOf(words, "at")
+		at := fields.IndexOf(words, "at")
 		if at < 1 {
-			f.wrong(unit.at(), "bad", joined(words))
+			f.Wrong(unit.At(), "bad", fields.Joined(words))
 			continue
 		}
-		bad := BadUnit{Serial: unit.name.text, What: joined(words[:at])}
-		if bad.where(unit.collector, words[at+1:], p) {
+		bad := BadUnit{Serial: unit.Name.Text, What: fields.Joined(words[:at])}
+		if bad.where(unit.Collector, words[at+1:], p) {
 			all = append(all, bad)
 		}
 	}
@@ -144,17 +144,17 @@ func badUnits(f field, p *Product, taken map[string]bool) (all []BadUnit) {
 }
 
 // where reads a key's label or the names of lines.
-func (u *BadUnit) where(c *collector, words []word, p *Product) bool {
-	if len(words) == 1 && p.Key(words[0].text) >= 0 {
-		u.Key = words[0].text
+func (u *BadUnit) where(c *fields.Collector, words []fields.Word, p *Product) bool {
+	if len(words) == 1 && p.Key(words[0].Text) >= 0 {
+		u.Key = words[0].Text
 		return true
 	}
 	for _, w := range words {
-		if p.Line(w.text) < 0 {
-			c.wrong(w.place, "reference.place", w.text, meant{w.text, append(keyLabels(p.Keys), lineNames(p.Lines)...)})
+		if p.Line(w.Text) < 0 {
+			c.Wrong(w.Place, "reference.place", w.Text, fields.Suggest(w.Text, append(keyLabels(p.Keys), lineNames(p.Lines)...)))
 			return false
 		}
-		u.Lines = append(u.Lines, w.text)
+		u.Lines = append(u.Lines, w.Text)
 	}
 	return true
 }

@@ -1,53 +1,20 @@
 package product
 
-import (
-	"fmt"
-	"strings"
-)
-
-// Code names what is wrong with a product file; its arguments are those that the sentence
-// shows, in this order unless it numbers them. Nothing decides anything by a sentence.
-type Code string
-
-func (c Code) say(args ...any) string { return fmt.Sprintf(sentences[c], args...) }
+import "padjig/sequence/fields"
 
 // sentences words every mistake: what is wrong, and what to write instead.
-var sentences = map[Code]string{
-	"file.large":    "this is larger than %d KiB, which no keypad needs; is it a product file?",
-	"file.empty":    `nothing in this file; begin with "product: CODE"`,
-	"file.encoding": "not UTF-8 text; save the file as UTF-8",
-	"file.break":    "line break %U; end lines with a plain line feed",
-	"file.control":  "control character %U; delete it",
-	"file.second":   `a second document begins here; delete the "---" and keep one product to a file`,
-	"yaml":          "not YAML: %s; %s",
-	"yaml.begun":    "not YAML: %s %s begun at line %d, column %d; %s",
-	"yaml.other":    "not YAML: %v",
+var sentences = map[fields.Code]string{
+	"file.large":  "this is larger than %d KiB, which no keypad needs; is it a product file?",
+	"file.empty":  `nothing in this file; begin with "product: CODE"`,
+	"file.second": `a second document begins here; delete the "---" and keep one product to a file`,
 	"yaml.anchor": "anchors (&) and aliases (*) are not used in product files; " +
 		"write the value out, or put a name that begins with & or * in quotes",
-	"yaml.tag": "type tags (!) are not used in product files; put a name that begins with ! in quotes",
+	"yaml.deep": "take brackets and indentation out: a product file is a few levels deep",
+	"yaml.tag":  "type tags (!) are not used in product files; put a name that begins with ! in quotes",
 
-	"text.not":        "%s must be plain text, not a list or a set of fields",
-	"text.empty":      "%s is empty; write a value, in quotes if it begins with #, or take the field out",
-	"line.control":    "%s holds the control character %U; delete it",
-	"list.not":        "%s must be names with spaces between them, not a set of fields",
-	"choice":          "%s cannot be %q; write %s",
-	"fields.not":      "%s must be a set of fields%s",
-	"field.twice":     "%q stands twice in %s (first on line %d); keep one of them",
-	"field.unknown":   "unknown field %q in %s%s",
-	"field.missing":   "no %s; add %q",
-	"renamed.counted": `%q of %s %q counted from 0; write "%s: %s", which counts from 1 as on the jig's plate`,
+	"renamed.counted": `%[1]q of %[2]s %[3]q counted from 0; write "%[4]s: %[6]s", which counts from 1 as on the jig's plate`,
 
-	"value":            "%s: %v",
-	"value.negative":   "%s cannot be negative; write a positive value",
-	"value.odd":        "%s: %s is not plausible (%s to %s); correct its unit",
-	"bounds":           `%s cannot be %q; write "at most" and a value, or two values with "to" between them`,
-	"bounds.least":     `%s cannot be %q; write "at least" and a value`,
-	"bounds.most":      `%s cannot be %q; write "at most" and a value`,
-	"bounds.backwards": "%s runs backwards; write the smaller value first",
-	"whole":            "%s cannot be %q; write a whole number from %d to %d",
-	"numbers":          "%s needs %d number(s) without unit; write them like %q",
-	"number":           "%s cannot be %q; write a number from %v to %v, without unit",
-	"percent":          `%q is no percentage; write it like "5 %%"`,
+	"percent": `%q is no percentage; write it like "5 %%"`,
 
 	"code": "product code %q; write letters, digits, dots, dashes, underscores, 40 at most",
 
@@ -169,47 +136,3 @@ var sentences = map[Code]string{
 	"bad": `%q does not say what must be found where; write it like "key open at 7" or "lines shorted at R1 ` +
 		`R2"`,
 }
-
-// String ends a message about an unknown name: with the nearest known one,
-// or, when none is near, with all of them if they are few.
-func (m meant) String() string {
-	if near := m.nearest(); len(near) > 0 {
-		return fmt.Sprintf("; did you mean %s?", strings.Join(near, " or "))
-	}
-	if len(m.known) == 0 || len(m.known) > 14 {
-		return ""
-	}
-	return "; write one of: " + strings.Join(m.known, ", ")
-}
-
-// fieldList ends a message about something that is no set of fields.
-type fieldList []string
-
-func (known fieldList) String() string {
-	if len(known) == 0 {
-		return `, each written as "NAME: value"`
-	}
-	return ": " + strings.Join(known, ", ")
-}
-
-// remedy says what to do about a reason of the YAML library.
-func remedy(reason string) string {
-	for _, r := range remedies {
-		if strings.Contains(reason, r.reason) {
-			return r.remedy
-		}
-	}
-	return "check indentation, quotes and brackets just before"
-}
-
-var remedies = []struct{ reason, remedy string }{
-	{"mapping values", `check the indentation, and put text that holds ": " in quotes`},
-	{"cannot start any token", quoteNames},
-	{"alphabetic", quoteNames},
-	{"block sequence entries", `put text that begins with "- " in quotes`},
-	{"max depth", "take brackets and indentation out: a product file is a few levels deep"},
-	{"end of stream", "close the quote"},
-	{"',' or", "close the bracket"},
-}
-
-const quoteNames = `indent with spaces, and put names that begin with * & @ % or a quote in quotes: "*"`

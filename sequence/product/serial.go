@@ -6,6 +6,9 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"padjig/sequence/checkdigit"
+	"padjig/sequence/fields"
 )
 
 // Serial says how units are numbered. The zero value accepts any number of
@@ -25,10 +28,10 @@ const longestSerial = 64
 
 // places maps the signs of a format to what may stand there.
 var places = map[byte]struct{ set, name string }{
-	'#': {digits, "a digit"},
-	'@': {alphanumeric[10:], "a capital letter"},
-	'?': {alphanumeric, "a digit or capital letter"},
-	'*': {alphanumeric, "the check character"},
+	'#': {checkdigit.Digits, "a digit"},
+	'@': {checkdigit.Alphanumeric[len(checkdigit.Digits):], "a capital letter"},
+	'?': {checkdigit.Alphanumeric, "a digit or capital letter"},
+	'*': {checkdigit.Alphanumeric, "the check character"},
 }
 
 // ErrSerial is wrapped by every error of [Serial.Check].
@@ -56,12 +59,12 @@ func (s Serial) Check(sn string) error {
 
 func (s Serial) checkCharacters(sn string) error {
 	system, at, ok := s.check()
-	if !ok || sn[at:at+system.length] == system.of(sn[:at]) {
+	if !ok || sn[at:at+system.Length] == system.Of(sn[:at]) {
 		return nil
 	}
 	return fmt.Errorf("%w: %q has check %q where %s gives %q: one character was misread or mistyped; "+
 		"scan the label again",
-		ErrSerial, sn, sn[at:at+system.length], system.name, system.of(sn[:at]))
+		ErrSerial, sn, sn[at:at+system.Length], system.Name, system.Of(sn[:at]))
 }
 
 func (s Serial) refuse(sn, why string) error {
@@ -70,7 +73,7 @@ func (s Serial) refuse(sn, why string) error {
 }
 
 func anySerial(sn string) error {
-	_, odd := unprintable(sn, false)
+	_, odd := fields.Unprintable(sn, false)
 	if sn == "" || len(sn) > longestSerial || odd {
 		return fmt.Errorf("%w: %q: expected 1 to %d printable characters without spaces; scan the label again",
 			ErrSerial, sn, longestSerial)
@@ -79,12 +82,9 @@ func anySerial(sn string) error {
 }
 
 // check gives the check system and where its characters begin.
-func (s Serial) check() (system checkSystem, at int, ok bool) {
-	i := slices.IndexFunc(checkSystems, func(c checkSystem) bool { return c.name == s.CheckSystem })
-	if i < 0 {
-		return checkSystem{}, 0, false
-	}
-	return checkSystems[i], strings.IndexByte(s.Format, '*'), true
+func (s Serial) check() (system checkdigit.System, at int, ok bool) {
+	system, ok = checkdigit.Named(s.CheckSystem)
+	return system, strings.IndexByte(s.Format, '*'), ok
 }
 
 // Example gives a well-formed serial number.
@@ -105,49 +105,49 @@ func (s Serial) Complete(n int) string {
 		}
 	}
 	if system, at, ok := s.check(); ok {
-		copy(sn[at:], system.of(string(sn[:at])))
+		copy(sn[at:], system.Of(string(sn[:at])))
 	}
 	return string(sn)
 }
 
-func readSerial(o object) (s Serial) {
-	l, ok := o.section("serial", "format", "check")
+func readSerial(o fields.Object) (s Serial) {
+	l, ok := o.Section("serial", "format", "check")
 	if !ok {
 		return s
 	}
-	f, _ := o.get("serial")
-	l.at = f.name.place
-	format, ok := l.line("format")
+	f, _ := o.Get("serial")
+	l.At = f.Name.Place
+	format, ok := l.Line("format")
 	if !ok {
-		l.missing("format", "format: GCC-######-*")
+		l.Missing("format", "format: GCC-######-*")
 		return s
 	}
-	if !checkFormat(l.collector, format) {
+	if !checkFormat(l.Collector, format) {
 		return s
 	}
-	s.Format = format.text
-	check, ok := l.line("check")
+	s.Format = format.Text
+	check, ok := l.Line("check")
 	switch {
-	case ok && !slices.Contains(checkNames(), check.text):
-		l.wrong(check.place, "check.unknown", check.text, strings.Join(checkNames(), `", "`))
+	case ok && !slices.Contains(checkdigit.Names(), check.Text):
+		l.Wrong(check.Place, "check.unknown", check.Text, strings.Join(checkdigit.Names(), `", "`))
 	case ok:
-		s.CheckSystem = check.text
-		s.checkPlaces(l.collector, format.place)
+		s.CheckSystem = check.Text
+		s.checkPlaces(l.Collector, format.Place)
 	case strings.Contains(s.Format, "*"):
-		l.wrong(format.place, "check.missing", s.Format)
+		l.Wrong(format.Place, "check.missing", s.Format)
 	}
 	return s
 }
 
-func checkFormat(c *collector, f word) bool {
+func checkFormat(c *fields.Collector, f fields.Word) bool {
 	odd := func(r rune) bool { return r <= ' ' || r > '~' }
 	switch {
-	case strings.ContainsFunc(f.text, odd):
-		c.wrong(f.place, "format.character", f.text)
-	case len(f.text) > longestSerial:
-		c.wrong(f.place, "format.long", f.text, longestSerial)
-	case !strings.ContainsAny(f.text, "#@?"):
-		c.wrong(f.place, "format.same", f.text)
+	case strings.ContainsFunc(f.Text, odd):
+		c.Wrong(f.Place, "format.character", f.Text)
+	case len(f.Text) > longestSerial:
+		c.Wrong(f.Place, "format.long", f.Text, longestSerial)
+	case !strings.ContainsAny(f.Text, "#@?"):
+		c.Wrong(f.Place, "format.same", f.Text)
 	default:
 		return true
 	}
@@ -157,15 +157,15 @@ func checkFormat(c *collector, f word) bool {
 // checkPlaces holds the format to the check system: the right number of
 // places, at the end, where the system's promises hold, and no letter that a
 // system of digits could not cover.
-func (s Serial) checkPlaces(c *collector, at place) {
+func (s Serial) checkPlaces(c *fields.Collector, at fields.Place) {
 	system, first, _ := s.check()
 	stars := strings.Count(s.Format, "*")
 	switch {
-	case stars != system.length:
-		c.wrong(at, "check.places", s.Format, stars, system.name, system.length, strings.Repeat("*", system.length))
+	case stars != system.Length:
+		c.Wrong(at, "check.places", s.Format, stars, system.Name, system.Length, strings.Repeat("*", system.Length))
 	case strings.Trim(s.Format[first:], "*") != "":
-		c.wrong(at, "check.end", s.Format, strings.Repeat("*", stars))
-	case system.alphabet == digits && strings.ContainsAny(s.Format, "@?"):
-		c.wrong(at, "check.letters", s.Format, system.name)
+		c.Wrong(at, "check.end", s.Format, strings.Repeat("*", stars))
+	case system.Alphabet == checkdigit.Digits && strings.ContainsAny(s.Format, "@?"):
+		c.Wrong(at, "check.letters", s.Format, system.Name)
 	}
 }

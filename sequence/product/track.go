@@ -1,11 +1,15 @@
 package product
 
-import "slices"
+import (
+	"slices"
+
+	"padjig/sequence/fields"
+)
 
 // readTracks settles in which order each line's track reaches its keys. Unless
 // the file says otherwise that is the order of the keys: along a row from left
 // to right, down a column from top to bottom.
-func readTracks(o object, p *Product) {
+func readTracks(o fields.Object, p *Product) {
 	for i, k := range p.Keys {
 		for _, l := range []int{k.A, k.B} {
 			if l >= 0 {
@@ -13,16 +17,16 @@ func readTracks(o object, p *Product) {
 			}
 		}
 	}
-	section, _ := o.section("tracks")
+	section, _ := o.Section("tracks")
 	stated := make(map[int]bool)
-	for _, f := range section.fields {
-		if i := p.Line(f.name.text); i >= 0 {
+	for _, f := range section.Fields {
+		if i := p.Line(f.Name.Text); i >= 0 {
 			stated[i] = true
 			readTrack(f, p, &p.Lines[i])
 		}
 	}
-	for _, f := range section.fields {
-		axis, is := map[string][]int{"rows": p.Rows, "columns": p.Columns}[f.name.text]
+	for _, f := range section.Fields {
+		axis, is := map[string][]int{"rows": p.Rows, "columns": p.Columns}[f.Name.Text]
 		switch {
 		case is:
 			for _, l := range axisTracks(f, axis) {
@@ -30,29 +34,29 @@ func readTracks(o object, p *Product) {
 					slices.Reverse(p.Lines[l].Track)
 				}
 			}
-		case p.Line(f.name.text) < 0:
-			f.wrong(f.name.place, "tracks.unknown", f.name.text,
-				meant{f.name.text, append(lineNames(p.Lines), "rows", "columns")})
+		case p.Line(f.Name.Text) < 0:
+			f.Wrong(f.Name.Place, "tracks.unknown", f.Name.Text,
+				fields.Suggest(f.Name.Text, append(lineNames(p.Lines), "rows", "columns")))
 		}
 	}
 }
 
 // axisTracks gives the lines of an axis that "rows: last to first" turns.
-func axisTracks(f field, axis []int) []int {
-	switch joined(f.words()) {
+func axisTracks(f fields.Field, axis []int) []int {
+	switch fields.Joined(f.Words()) {
 	case "last to first":
 		return axis
 	case "first to last":
 	default:
-		f.wrong(f.at(), "tracks.axis", f.name.text)
+		f.Wrong(f.At(), "tracks.axis", f.Name.Text)
 	}
 	return nil
 }
 
 // readTrack reads the order of one line.
-func readTrack(f field, p *Product, line *Line) {
-	words := f.words()
-	switch joined(words) {
+func readTrack(f fields.Field, p *Product, line *Line) {
+	words := f.Words()
+	switch fields.Joined(words) {
 	case "last to first":
 		slices.Reverse(line.Track)
 		return
@@ -61,20 +65,20 @@ func readTrack(f field, p *Product, line *Line) {
 	}
 	var order []int
 	for _, w := range words {
-		switch k := p.Key(w.text); {
+		switch k := p.Key(w.Text); {
 		case k < 0:
-			f.wrong(w.place, "track.unknown", line.Name, w.text, meant{w.text, keyLabels(p.Keys)})
+			f.Wrong(w.Place, "track.unknown", line.Name, w.Text, fields.Suggest(w.Text, keyLabels(p.Keys)))
 		case !slices.Contains(line.Track, k):
-			f.wrong(w.place, "track.elsewhere", line.Name, w.text)
+			f.Wrong(w.Place, "track.elsewhere", line.Name, w.Text)
 		case slices.Contains(order, k):
-			f.wrong(w.place, "track.twice", line.Name, w.text)
+			f.Wrong(w.Place, "track.twice", line.Name, w.Text)
 		default:
 			order = append(order, k)
 		}
 	}
 	for _, k := range line.Track {
 		if len(words) > 0 && !slices.Contains(order, k) {
-			f.wrong(f.name.place, "track.lacks", line.Name, p.Keys[k].Label)
+			f.Wrong(f.Name.Place, "track.lacks", line.Name, p.Keys[k].Label)
 		}
 	}
 	line.Track = order

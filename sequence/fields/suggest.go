@@ -1,4 +1,4 @@
-package product
+package fields
 
 import (
 	"strconv"
@@ -6,15 +6,18 @@ import (
 	"unicode/utf8"
 )
 
-// meant is an unknown name and the known ones: the end of a message about it.
-type meant struct {
+// Suggestion is an unknown name and the known ones: the end of a message about it.
+type Suggestion struct {
 	name  string
 	known []string
 }
 
-// nearest gives the known names, three at most, that are fewest slips away
+// Suggest is what to write in place of a name that is not known.
+func Suggest(name string, known []string) Suggestion { return Suggestion{name, known} }
+
+// Nearest gives the known names, three at most, that are fewest slips away
 // from name, each in quotes.
-func (m meant) nearest() (best []string) {
+func (m Suggestion) Nearest() (best []string) {
 	length := utf8.RuneCountInString(m.name)
 	if length < 2 {
 		return nil // a single character is one slip away from every other
