@@ -23,7 +23,7 @@ matrix:
     4 5 6
     7 8 9
     * 0 #
-limits: {closed: at most 200 ohm}
+limits: {contact resistance: at most 200 ohm}
 nominal: {contact: 60 ohm, track: 1.5 ohm, tail: 4 ohm}
 `))
 	require.NoError(t, err)

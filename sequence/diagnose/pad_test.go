@@ -35,7 +35,7 @@ func matrix(t testing.TB, rows, columns int, extra string) *product.Product {
 		}
 		b.WriteString("\n")
 	}
-	b.WriteString("limits: {closed: at most 200 ohm}\nnominal: {contact: 60 ohm, track: 1.5 ohm, tail: 4 ohm}\n" + extra)
+	b.WriteString("limits: {contact resistance: at most 200 ohm}\nnominal: {contact: 60 ohm, track: 1.5 ohm, tail: 4 ohm}\n" + extra)
 	p, err := product.Parse("matrix.yaml", []byte(b.String()))
 	require.NoError(t, err)
 	return p

@@ -74,7 +74,7 @@ func tooClosed(key Key, l product.Limits, allowed quantity.Ohm) string {
 		return fmt.Sprintf("a diode of %v, which the limit permits, leaves nothing of the low threshold; "+
 			"lower the diode limit or choose a scanner with a higher threshold", l.ForwardMax)
 	}
-	return fmt.Sprintf("contact resistance limit of %v is looser than the scanner allows; write closed at most %v",
+	return fmt.Sprintf("contact resistance limit of %v is looser than the scanner allows; write contact resistance at most %v",
 		key.Pressed.Limit, most)
 }
 
@@ -86,7 +86,7 @@ func tooOpen(key Key, allowed quantity.Ohm) string {
 		return "reads released at no insulation resistance: the supply at its lower end, or what else leaks " +
 			"to ground, does not let the row rise to the high threshold; correct the scanner"
 	}
-	return fmt.Sprintf("insulation resistance limit of %v is looser than the scanner allows; write rest at least %v",
+	return fmt.Sprintf("insulation resistance limit of %v is looser than the scanner allows; write insulation resistance at least %v",
 		key.Released.Limit, rounded(allowed, math.Ceil))
 }
 
@@ -121,7 +121,7 @@ func (v review) bounce(_ Key, l product.Limits) string {
 		return ""
 	}
 	return fmt.Sprintf("bounce limit of %s is longer than the %s that the scanner sees through; write "+
-		"make and break at most %s", quantity.FormatDuration(longest), quantity.FormatDuration(window),
+		"bounce on closing and bounce on opening at most %s", quantity.FormatDuration(longest), quantity.FormatDuration(window),
 		quantity.FormatDuration(window))
 }
 
@@ -137,7 +137,7 @@ func (v review) short(key Key, l product.Limits) string {
 		return fmt.Sprintf("a press of %s can pass between scans %s apart; shorten the period", press, period)
 	}
 	return fmt.Sprintf("bounce of %s on closing leaves a press of %s fewer than %d scans, %s apart; "+
-		"write make at most %s", quantity.FormatDuration(l.Make), press, scansNeeded, period, quantity.FormatDuration(most))
+		"write bounce on closing at most %s", quantity.FormatDuration(l.Make), press, scansNeeded, period, quantity.FormatDuration(most))
 }
 
 func (v review) settling() (all []Warning) {

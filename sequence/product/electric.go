@@ -33,7 +33,7 @@ func readTest(o fields.Object, p *Product, rectangles bool) {
 	// unit which has had it is not to be relied on (seen); F2073, on every unit, is to stay at
 	// the switch's own voltage (seen).
 	if f, ok := l.Get("insulation"); ok {
-		l.Wrong(f.Name.Place, "insulation")
+		l.Wrong(f.Name.Place, "insulation.test")
 	}
 	if at, ok := fields.Bounds(l, "current", quantity.ParseAmpere, nil, &t.MaxCurrent); ok &&
 		(t.MaxCurrent <= 0 || t.MaxCurrent > mostCurrent) {
@@ -66,7 +66,7 @@ func checkVoltage(c *fields.Collector, at fields.Place, v quantity.Volt, keys []
 }
 
 // nominal fills in the values of a good unit. The defaults are parts of the
-// closed limit (a quarter for the contact), so that a good unit lies well
+// limit of contact resistance (a quarter for the contact), so that a good unit lies well
 // inside it, whatever the construction.
 func nominal(o fields.Object, p *Product, keys drafts, limit Limits) {
 	n := &p.Nominal

@@ -34,7 +34,7 @@ const (
 
 // stated is where a part of the file states limits that can contradict others; one not
 // stated has no place.
-type stated struct{ closed, rest, diode fields.Place }
+type stated struct{ contact, insulation, diode fields.Place }
 
 // judge resolves the limits of every key: its own over its group's over the
 // product's over the defaults. It gives the product's.
@@ -71,44 +71,45 @@ func judge(o fields.Object, keys drafts, groups []*group) Limits {
 // leaves base as it is.
 func readLimits(o fields.Object, base Limits) (Limits, stated) {
 	var at stated
-	l, ok := o.Section("limits", "closed", "rest", "make", "break", "diode", "guard")
+	l, ok := o.Section("limits", "contact resistance", "insulation resistance", "bounce on closing",
+		"bounce on opening", "diode", "guard")
 	if !ok {
 		return base, at
 	}
-	at.closed = closedLimit(l, &base)
-	at.rest = restLimit(l, &base)
-	bounceLimit(l, "make", &base.Make)
-	bounceLimit(l, "break", &base.Break)
+	at.contact = contactLimit(l, &base)
+	at.insulation = insulationLimit(l, &base)
+	bounceLimit(l, "bounce on closing", &base.Make)
+	bounceLimit(l, "bounce on opening", &base.Break)
 	at.diode = diodeLimit(l, &base)
 	guardBand(l, &base.Guard)
 	return base, at
 }
 
-func closedLimit(l fields.Object, of *Limits) fields.Place {
+func contactLimit(l fields.Object, of *Limits) fields.Place {
 	var least, most quantity.Ohm
-	at, ok := fields.Bounds(l, "closed", quantity.ParseOhm, &least, &most)
+	at, ok := fields.Bounds(l, "contact resistance", quantity.ParseOhm, &least, &most)
 	switch {
 	case !ok:
 		return fields.Place{}
 	case most == 0:
-		l.Wrong(at, "closed.open")
+		l.Wrong(at, "contact.open")
 		return fields.Place{}
 	case most < leastClosed || most > mostClosed:
-		l.Wrong(at, "closed.odd", most, leastClosed, mostClosed)
+		l.Wrong(at, "contact.odd", most, leastClosed, mostClosed)
 		return fields.Place{}
 	}
 	of.ClosedMin, of.ClosedMax = least, most
 	return at
 }
 
-func restLimit(l fields.Object, of *Limits) fields.Place {
+func insulationLimit(l fields.Object, of *Limits) fields.Place {
 	var least quantity.Ohm
-	at, ok := fields.Bounds(l, "rest", quantity.ParseOhm, &least, nil)
+	at, ok := fields.Bounds(l, "insulation resistance", quantity.ParseOhm, &least, nil)
 	switch {
 	case !ok:
 		return fields.Place{}
 	case least < leastRest || least > mostRest:
-		l.Wrong(at, "rest.odd", least, leastRest, mostRest)
+		l.Wrong(at, "insulation.odd", least, leastRest, mostRest)
 		return fields.Place{}
 	}
 	of.RestMin = least
@@ -182,9 +183,9 @@ func numberOf(text, unit string) (float64, bool) {
 // crossed reports limits of which a good key could not keep both. They are
 // blamed on the part of the file that states one of them last.
 func (s stated) crossed(c *fields.Collector, l Limits) {
-	at := s.closed
-	if s.rest.After(at) {
-		at = s.rest
+	at := s.contact
+	if s.insulation.After(at) {
+		at = s.insulation
 	}
 	if l.RestMin <= l.ClosedMax && at.Known() {
 		c.Wrong(at, "limits.crossed", l.RestMin, l.ClosedMax)

@@ -154,6 +154,10 @@ func ParseKept(name string, text []byte) (*Product, error) { return read(name, t
 
 var format = fields.Format{Sentences: sentences, Renamed: []fields.Renaming{
 	{Was: formerActuator, Now: actuatorNumber, Refused: "renamed.counted", Separate: true},
+	{Was: "closed", Now: "contact resistance", Refused: "renamed"},
+	{Was: "rest", Now: "insulation resistance", Refused: "renamed"},
+	{Was: "make", Now: "bounce on closing", Refused: "renamed"},
+	{Was: "break", Now: "bounce on opening", Refused: "renamed"},
 }}
 
 func read(name string, text []byte, kept bool) (*Product, error) {

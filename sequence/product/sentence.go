@@ -12,6 +12,7 @@ var sentences = map[fields.Code]string{
 	"yaml.deep": "take brackets and indentation out: a product file is a few levels deep",
 	"yaml.tag":  "type tags (!) are not used in product files; put a name that begins with ! in quotes",
 
+	"renamed":         `%[1]q of %[2]s is named %[4]q now; write "%[4]s: %[5]s"`,
 	"renamed.counted": `%[1]q of %[2]s %[3]q counted from 0; write "%[4]s: %[6]s", which counts from 1 as on the jig's plate`,
 
 	"percent": `%q is no percentage; write it like "5 %%"`,
@@ -80,20 +81,20 @@ var sentences = map[fields.Code]string{
 	"layout.twice":    "layout shows key %q twice; keep one of them",
 	"layout.placed":   `key %q has a place of its own; take it out of the layout or take out its "at"`,
 
-	"closed.open": `closed: a pressed key needs an upper limit; write "at most 200 ohm" or "5 ohm to 200 ohm"`,
-	"closed.odd":  `closed: %v is not plausible for a pressed key (%v to %v); write it like "at most 200 ohm"`,
-	"rest.odd":    `rest: %v is not plausible for a key at rest (%v to %v); write it like "at least 10 Mohm"`,
-	"bounce.odd":  `%s: a bounce of %s is not plausible (%s to %s); write it like "at most 10 ms"`,
-	"forward.odd": `diode: the forward voltage needs two ends from %v to %v; write them like "0.3 V to 1.0 V"`,
+	"contact.open":   `contact resistance: a pressed key needs an upper limit; write "at most 200 ohm" or "5 ohm to 200 ohm"`,
+	"contact.odd":    `contact resistance: %v is not plausible for a pressed key (%v to %v); write it like "at most 200 ohm"`,
+	"insulation.odd": `insulation resistance: %v is not plausible for a key at rest (%v to %v); write it like "at least 10 Mohm"`,
+	"bounce.odd":     `%s: a bounce of %s is not plausible (%s to %s); write it like "at most 10 ms"`,
+	"forward.odd":    `diode: the forward voltage needs two ends from %v to %v; write them like "0.3 V to 1.0 V"`,
 	"guard": `guard cannot be %q; write a multiple of the expanded uncertainty up to %v, such as "1 U" ` +
 		`or "0.83 U", or the risk below 50 %% that a reading right at the edge may carry, such as "risk 1 %%", or "none"`,
 	"limits.diodeless": `no key has a diode to limit; add "diodes: row to column" to the matrix, or take this out`,
-	"limits.crossed": "rest limit %v is not above closed limit %v, so a key could be pressed and released at once; " +
-		"raise rest or lower closed",
+	"limits.crossed": "insulation resistance %v is not above contact resistance %v, so a key could be pressed and " +
+		"released at once; raise the one or lower the other",
 
-	"insulation": "insulation: padjig makes no insulation test at high voltage: it can damage the pad unseen, and a " +
+	"insulation.test": "insulation: padjig makes no insulation test at high voltage: it can damage the pad unseen, and a " +
 		"unit that has had one should not be shipped. Every unit's insulation resistance is measured within test " +
-		`voltage instead; delete this, and set "rest" under limits, such as "at least 50 Mohm"`,
+		`voltage instead; delete this, and set "insulation resistance" under limits, such as "at least 50 Mohm"`,
 	"current.odd": `current: %v is beyond what a keypad carries; write it like "at most 5 mA", %v at most`,
 	"voltage.high": "voltage: %v is above 60 V DC, the limit for parts a person may touch, and operators touch " +
 		`keypads; write it like "at most 5 V"`,
@@ -104,16 +105,16 @@ var sentences = map[fields.Code]string{
 	"saturation.none": `saturation current must be above zero; write it like "2.5 nA"`,
 	"point":           `diode cannot be %q; write its drop at a current, such as "0.6 V at 1 mA"`,
 	"point.odd":       `diode: %v at %v is not plausible; write its drop at a current, such as "0.6 V at 1 mA"`,
-	"nominal.outside": "a good unit would read %v at key %q by the nominal values, which is outside its closed limits " +
-		"(%v to %v); correct nominal, or give the key a contact value of its own",
+	"nominal.outside": "a good unit would read %v at key %q by the nominal values, which is outside its limits of contact " +
+		"resistance (%v to %v); correct nominal, or give the key a contact value of its own",
 
 	"supply.odd":         `supply: %v is not plausible for logic; write it like "3.3 V"`,
 	"pullup.odd":         `pull-up: %v is not plausible; write it like "47 kohm"`,
 	"thresholds.crossed": "scanner: low (%v) must be below high (%v); exchange or correct them",
 	"thresholds.outside": "scanner: thresholds %v and %v must lie between 0 V and the supply of %v",
-	"scanner.pressed": "scanner reads key %q as pressed up to %v only, but its closed limit is %v; lower the limit or " +
+	"scanner.pressed": "scanner reads key %q as pressed up to %v only, but its limit of contact resistance is %v; lower the limit or " +
 		"correct the scanner",
-	"scanner.released": "scanner reads key %q as released from %v only, but its rest limit is %v; raise the limit or " +
+	"scanner.released": "scanner reads key %q as released from %v only, but its limit of insulation resistance is %v; raise the limit or " +
 		"correct the scanner",
 
 	"format.character": "serial format %q may hold only ASCII letters, digits and signs, no spaces; scanners read nothing " +
