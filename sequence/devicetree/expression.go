@@ -393,7 +393,7 @@ func (r *cellReader) named(t token) (operand, bool) {
 		}
 		return operand{unknown: t.text + "()"}, r.call(t)
 	}
-	if v, known := constant(t.text); known {
+	if v, known := constants[t.text]; known {
 		return operand{value: v}, true
 	}
 	return operand{unknown: t.text}, true

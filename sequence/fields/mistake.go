@@ -7,7 +7,7 @@ import (
 	"strings"
 )
 
-// Mistake is one thing wrong with a product file, or with what one is made of.
+// Mistake is one thing wrong with a file.
 type Mistake struct {
 	File         string
 	Line, Column int    // from 1; columns count characters
@@ -23,7 +23,7 @@ func (m Mistake) Error() string {
 	return fmt.Sprintf("%s:%d:%d: %s", m.File, m.Line, m.Column, m.Message)
 }
 
-// Mistakes is everything wrong with a product file, in the order of the file.
+// Mistakes is everything wrong with a file, in its order.
 type Mistakes []Mistake
 
 // Error gives all mistakes, one to a line.
@@ -66,6 +66,6 @@ func (c *Collector) Wrong(at Place, what Code, args ...any) {
 // Begin says that what comes now is what Sound is about.
 func (c *Collector) Begin() { c.begun = len(c.Found) }
 
-// Sound reports whether all that the electrical checks build upon was read
+// Sound reports whether all that later checks build upon was read
 // without a mistake; otherwise they would only find the consequences.
 func (c *Collector) Sound() bool { return len(c.Found) == c.begun }

@@ -35,8 +35,9 @@ type Word struct {
 
 // New is a source of that text; name stands for the file in mistakes.
 func New(name string, text []byte, format Format, kept bool) *Source {
+	text = bytes.TrimPrefix(text, []byte("\ufeff"))
 	c := &Collector{file: name, sentences: []map[Code]string{format.Sentences, sentences}}
-	s := &Source{Collector: c, Kept: kept, text: bytes.TrimPrefix(text, []byte("\ufeff")), renamed: format.Renamed}
+	s := &Source{Collector: c, Kept: kept, text: text, renamed: format.Renamed}
 	for line := range strings.Lines(string(text)) {
 		s.lines = append(s.lines, []rune(strings.TrimRight(line, "\r\n")))
 	}
@@ -118,7 +119,7 @@ func (s *Source) secondDocument() Place {
 }
 
 // plain holds the file to the part of YAML in which what is written is what is
-// Suggestion: no anchors, aliases, merges or type tags.
+// meant: no anchors, aliases, merges or type tags.
 func (s *Source) plain(n *yaml.Node) bool {
 	switch {
 	case n.Kind == yaml.AliasNode, n.Anchor != "":

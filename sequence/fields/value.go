@@ -70,6 +70,7 @@ func Plausible[Q Number](o Object, name string, parse func(string) (Q, error), f
 	}
 }
 
+// Quantity reads words as one value with its unit.
 func Quantity[Q Number](f Field, words []Word, parse func(string) (Q, error)) (Q, bool) {
 	if len(words) == 0 {
 		return 0, false
@@ -99,6 +100,7 @@ func IndexOf(words []Word, text string) int {
 	return i
 }
 
+// Joined puts words together again, one space between them.
 func Joined(words []Word) string {
 	return strings.Join(Names(words, func(w Word) string { return w.Text }), " ")
 }

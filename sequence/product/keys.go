@@ -94,19 +94,14 @@ func readGrid(matrix fields.Object, p *Product) (all drafts) {
 	return all
 }
 
-func rowsOf(words []fields.Word) [][]fields.Word {
-	return slices.Collect(func(yield func([]fields.Word) bool) {
-		for from := 0; from < len(words); {
-			to := from + 1
-			for to < len(words) && words[to].Line == words[to-1].Line {
-				to++
-			}
-			if !yield(words[from:to]) {
-				return
-			}
-			from = to
+func rowsOf(words []fields.Word) (rows [][]fields.Word) {
+	for _, w := range words {
+		if n := len(rows); n == 0 || rows[n-1][0].Line != w.Line {
+			rows = append(rows, nil)
 		}
-	})
+		rows[len(rows)-1] = append(rows[len(rows)-1], w)
+	}
+	return rows
 }
 
 func gridRow(c *fields.Collector, all drafts, words []fields.Word, row int, p *Product) drafts {
