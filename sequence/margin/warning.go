@@ -74,8 +74,8 @@ func tooClosed(key Key, l product.Limits, allowed quantity.Ohm) string {
 		return fmt.Sprintf("a diode of %v, which the limit permits, leaves nothing of the low threshold; "+
 			"lower the diode limit or choose a scanner with a higher threshold", l.ForwardMax)
 	}
-	return fmt.Sprintf("contact resistance limit of %v is looser than the scanner allows; write contact resistance at most %v",
-		key.Pressed.Limit, most)
+	return fmt.Sprintf("contact resistance limit of %v is looser than the scanner allows; "+
+		"write contact resistance at most %v", key.Pressed.Limit, most)
 }
 
 func tooOpen(key Key, allowed quantity.Ohm) string {
@@ -86,8 +86,8 @@ func tooOpen(key Key, allowed quantity.Ohm) string {
 		return "reads released at no insulation resistance: the supply at its lower end, or what else leaks " +
 			"to ground, does not let the row rise to the high threshold; correct the scanner"
 	}
-	return fmt.Sprintf("insulation resistance limit of %v is looser than the scanner allows; write insulation resistance at least %v",
-		key.Released.Limit, rounded(allowed, math.Ceil))
+	return fmt.Sprintf("insulation resistance limit of %v is looser than the scanner allows; "+
+		"write insulation resistance at least %v", key.Released.Limit, rounded(allowed, math.Ceil))
 }
 
 // tightest is the largest of a figure among the keys that are read, for each set of limits.
@@ -137,7 +137,8 @@ func (v review) short(key Key, l product.Limits) string {
 		return fmt.Sprintf("a press of %s can pass between scans %s apart; shorten the period", press, period)
 	}
 	return fmt.Sprintf("bounce of %s on closing leaves a press of %s fewer than %d scans, %s apart; "+
-		"write bounce on closing at most %s", quantity.FormatDuration(l.Make), press, scansNeeded, period, quantity.FormatDuration(most))
+		"write bounce on closing at most %s", quantity.FormatDuration(l.Make), press, scansNeeded, period,
+		quantity.FormatDuration(most))
 }
 
 func (v review) settling() (all []Warning) {

@@ -57,7 +57,8 @@ func readScanner(o fields.Object, keys []Key, diode circuit.Diode) *Scanner {
 }
 
 // needed reads a field that cannot be left out and whose value must be plausible.
-func needed[Q fields.Number](l fields.Object, name, example string, odd fields.Code, parse func(string) (Q, error), least, most Q, q *Q) bool {
+func needed[Q fields.Number](l fields.Object, name, example string, odd fields.Code, parse func(string) (Q, error),
+	least, most Q, q *Q) bool {
 	if l.Missing(name, name+": "+example) {
 		return false
 	}

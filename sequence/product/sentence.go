@@ -112,10 +112,10 @@ var sentences = map[fields.Code]string{
 	"pullup.odd":         `pull-up: %v is not plausible; write it like "47 kohm"`,
 	"thresholds.crossed": "scanner: low (%v) must be below high (%v); exchange or correct them",
 	"thresholds.outside": "scanner: thresholds %v and %v must lie between 0 V and the supply of %v",
-	"scanner.pressed": "scanner reads key %q as pressed up to %v only, but its limit of contact resistance is %v; lower the limit or " +
-		"correct the scanner",
-	"scanner.released": "scanner reads key %q as released from %v only, but its limit of insulation resistance is %v; raise the limit or " +
-		"correct the scanner",
+	"scanner.pressed": "scanner reads key %q as pressed up to %v only, but its limit of contact resistance is %v; " +
+		"lower the limit or correct the scanner",
+	"scanner.released": "scanner reads key %q as released from %v only, but its limit of insulation resistance is %v; " +
+		"raise the limit or correct the scanner",
 
 	"format.character": "serial format %q may hold only ASCII letters, digits and signs, no spaces; scanners read nothing " +
 		"else alike",
