@@ -20,7 +20,7 @@ revision: %q
 tail: K1 K2 COM
 lines: {direct: K1 K2, common: COM}
 keys: {VENT: K1 COM, MIST: K2 COM}
-limits: {closed: at most %s}
+limits: {contact resistance: at most %s}
 `, label, closed)
 }
 

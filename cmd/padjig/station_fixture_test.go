@@ -123,7 +123,7 @@ func TestPagesOfProducts(t *testing.T) {
 	click := func(action string) {
 		page.eval(fmt.Sprintf("document.querySelector('button[formaction$=%s]').click()", action))
 	}
-	set("closed: at most 200 ohm", "closed: at most 200 parsec")
+	set("contact resistance: at most 200 ohm", "contact resistance: at most 200 parsec")
 	set("product: GCC-20", "product: GCC-20\nbogus: yes")
 	click("check")
 	page.await("document.querySelectorAll('.mistakes li').length >= 2")
@@ -131,7 +131,7 @@ func TestPagesOfProducts(t *testing.T) {
 	page.state("product-mistakes-station")
 
 	page.visit("/products/GCC-20")
-	set("closed: at most 200 ohm", "closed: at most 100 ohm")
+	set("contact resistance: at most 200 ohm", "contact resistance: at most 100 ohm")
 	set("revision: C", "revision: D")
 	click("check")
 	page.await("document.querySelector('main').innerText.includes('Revision D differs from what is in force')")
@@ -140,7 +140,7 @@ func TestPagesOfProducts(t *testing.T) {
 	click("release")
 	page.await("document.querySelector('main').innerText.includes('Revision D is in force')")
 
-	set("closed: at most 200 ohm", "closed: at most 150 ohm") // and the label once more, only smaller
+	set("contact resistance: at most 200 ohm", "contact resistance: at most 150 ohm") // and the label once more, only smaller
 	set("revision: C", "revision: d")
 	page.eval("document.getElementById('reason').value = 'a little looser'")
 	click("release")

@@ -41,42 +41,6 @@ func TestDecide(t *testing.T) {
 	assert.Equal(t, decide.Accepted, decide.Decide(1e300, decide.AtLeast(5), decide.AtLeast(5)))
 }
 
-// A band for a risk leaves just that risk, whatever the spread and however
-// many limits, and none is found only where even the middle carries more.
-func TestBandForRiskProperty(t *testing.T) {
-	rapid.Check(t, func(r *rapid.T) {
-		u := rapid.Float64Range(0.01, 10).Draw(r, "u")
-		s := rapid.SampledFrom([]decide.Spread{decide.Normal(u), decide.FewReadings(u, 4),
-			decide.FewReadings(u, 1.5), decide.Rectangular(u)}).Draw(r, "spread")
-		risk := rapid.Float64Range(1e-6, 0.49).Draw(r, "risk")
-		low := rapid.Float64Range(-50, 50).Draw(r, "low")
-		tolerance := rapid.SampledFrom([]decide.Interval{decide.AtLeast(low), decide.AtMost(low),
-			decide.Between(low, low+20*u), decide.Between(low, low+2*u)}).Draw(r, "tolerance")
-		w, ok := decide.BandForRisk(risk, tolerance, s)
-		if !ok {
-			middle := (tolerance.Low + tolerance.High) / 2
-			require.Greater(r, decide.ConsumersRisk(middle, tolerance, s), risk*(1-1e-9))
-			return
-		}
-		edge := tolerance.Guarded(w)
-		at := edge.High
-		if math.IsInf(at, 0) {
-			at = edge.Low
-		}
-		require.LessOrEqual(r, edge.Low, edge.High+1e-9)
-		require.InEpsilon(r, risk, decide.ConsumersRisk(at, tolerance, s), 1e-6)
-	})
-}
-
-func TestTooNarrowForTheRisk(t *testing.T) {
-	_, ok := decide.BandForRisk(0.01, decide.Between(0, 4), decide.Normal(1))
-	assert.False(t, ok, "the middle is 2 u from either limit: 4.55 %")
-	w, ok := decide.BandForRisk(0.046, decide.Between(0, 4), decide.Normal(1))
-	assert.True(t, ok)
-	assert.Less(t, w, 2.0)
-	assert.Greater(t, w, decide.MultipleForRisk(0.046)*2, "the far limit costs something")
-}
-
 func TestRiskAndMultipleUndoEachOther(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		risk := rapid.Float64Range(1e-9, 1-1e-9).Draw(r, "risk")
@@ -137,27 +101,5 @@ func TestGlobalAgainstCounting(t *testing.T) {
 		t.Logf("%s: computed %.5f, counted %.5f of %d", c.name, want, counted, n)
 		assert.InDelta(t, want.Consumer, counted.Consumer, 4*math.Sqrt(want.Consumer/n), c.name)
 		assert.InDelta(t, want.Producer, counted.Producer, 4*math.Sqrt(want.Producer/n), c.name)
-	}
-}
-
-// The acceptance limit for a target keeps it, whatever the process.
-func TestGlobalBandProperty(t *testing.T) {
-	rapid.Check(t, func(r *rapid.T) {
-		process := rapid.SampledFrom([]decide.Process{distuv.UnitNormal, distuv.Gamma{Alpha: 4, Beta: 4},
-			distuv.Uniform{Min: -3, Max: 3}}).Draw(r, "process")
-		s := decide.Normal(rapid.Float64Range(0.05, 1).Draw(r, "u"))
-		tolerance := rapid.SampledFrom([]decide.Interval{decide.AtMost(1.5), decide.AtLeast(0.4),
-			decide.Between(-0.5, 1.5)}).Draw(r, "tolerance")
-		target := (1 - decide.Conforming(process, tolerance)) * rapid.Float64Range(0.001, 0.9).Draw(r, "part")
-		w, err := decide.GlobalBand(target, process, tolerance, s)
-		require.NoError(r, err)
-		require.InEpsilon(r, target, decide.Global(process, tolerance, tolerance.Guarded(w), s).Consumer, 1e-6)
-	})
-}
-
-func TestGlobalBandRefuses(t *testing.T) {
-	for _, target := range []float64{0, -1, 0.5, 1, math.NaN()} {
-		_, err := decide.GlobalBand(target, distuv.UnitNormal, decide.AtMost(2), decide.Normal(0.1))
-		assert.ErrorContains(t, err, "must lie between 0 and 0.02275", target)
 	}
 }

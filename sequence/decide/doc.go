@@ -9,7 +9,7 @@
 //     of its own.
 //   - A guard band w is the distance between the two, taken off each end that
 //     is a limit: w = 0 is simple acceptance, where buyer and seller share the
-//     risk; w above 0 protects the buyer ([Band], [BandForRisk]); w below 0
+//     risk; w above 0 protects the buyer ([Band], [MultipleForRisk]); w below 0
 //     rejects only what is surely wrong.
 //   - A [Spread] is how the true value lies about a reading: normal, or
 //     Student's t where few readings gave the uncertainty, or rectangular

@@ -1,7 +1,6 @@
 package decide
 
 import (
-	"fmt"
 	"slices"
 
 	"gonum.org/v1/gonum/integrate/quad"
@@ -98,19 +97,4 @@ func piece(f func(float64) float64, from, to float64) (sum float64) {
 		sum += weights[n] * f(middle+half*x)
 	}
 	return sum * half
-}
-
-// GlobalBand is the guard band with which the global consumer's risk of a
-// process comes down to target. It is negative where simple acceptance already
-// does better. A target that no inspection at all would meet, or none can, is an
-// error.
-func GlobalBand(target float64, p Process, tolerance Interval, s Spread) (float64, error) {
-	bad := 1 - Conforming(p, tolerance)
-	if !(target > 0 && target < bad) {
-		return 0, fmt.Errorf("guard band for a global risk of %g: it must lie between 0 and %g, the part of the "+
-			"process that does not conform", target, bad)
-	}
-	risk := func(w float64) float64 { return Global(p, tolerance, tolerance.Guarded(w), s).Consumer }
-	reach := s.Quantile(levels[len(levels)-1]) + p.Quantile(levels[len(levels)-1]) - p.Quantile(levels[0])
-	return falls(risk, target, -reach, min(reach, tolerance.width()/2)), nil
 }

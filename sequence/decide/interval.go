@@ -23,9 +23,6 @@ func (i Interval) Contains(x float64) bool { return i.Low <= x && x <= i.High }
 // w exceeds half of i.
 func (i Interval) Guarded(w float64) Interval { return Interval{i.Low + w, i.High - w} }
 
-// width is infinite unless both ends are limits.
-func (i Interval) width() float64 { return i.High - i.Low }
-
 // share is the probability of i under a distribution moved by shift.
 func (i Interval) share(d interface{ CDF(float64) float64 }, shift float64) float64 {
 	if i.Low > i.High {

@@ -13,7 +13,3 @@ func Conformance(reading float64, tolerance Interval, s Spread) float64 {
 func ConsumersRisk(reading float64, tolerance Interval, s Spread) float64 {
 	return below(s, tolerance.Low-reading) + below(s, reading-tolerance.High)
 }
-
-// Capability is the measurement capability index C_m: the width of a tolerance
-// of two limits over 4u. It is infinite with one limit.
-func Capability(tolerance Interval, u float64) float64 { return tolerance.width() / (4 * u) }

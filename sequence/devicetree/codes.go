@@ -57,11 +57,6 @@ var constants = func() map[string]uint64 {
 	return all
 }()
 
-func constant(name string) (uint64, bool) {
-	v, known := constants[name]
-	return v, known
-}
-
 // labelOf gives the label of a key code: the name without its prefix, or the
 // name that belongs to the number, or K and the number.
 func labelOf(name string, code uint16) string {

@@ -185,8 +185,8 @@ func (d *draft) limits() {
 	d.line("\n# The host waits so long for a contact to settle (debounce-delay-ms, line %d).", d.Scan.DebounceLine)
 	d.line("# A bounce that lasts longer is seen as presses; the drawing may ask for less.")
 	d.line("limits:")
-	d.line("  make: at most %s", at)
-	d.line("  break: at most %s", at)
+	d.line("  bounce on closing: at most %s", at)
+	d.line("  bounce on opening: at most %s", at)
 }
 
 // scanner leaves the section for a person to switch on: without supply and

@@ -1,7 +1,7 @@
 package devicetree
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 	"regexp"
 	"slices"
@@ -12,10 +12,17 @@ import (
 // cellReader turns the tokens between < and > into cells. Macros are put in as
 // the tokens are asked for.
 type cellReader struct {
-	*scanner
-	stack []frame
-	depth int
-	bits  uint
+	*notes
+	macros *macros
+	stack  []frame
+	depth  int
+	bits   uint
+}
+
+// macros are the names that #define gave a meaning.
+type macros struct {
+	body  map[string][]token
+	spent int // tokens that they have put in
 }
 
 // frame is a stretch of tokens not read yet: the cells, or a macro within them.
@@ -40,12 +47,9 @@ const (
 	mostProperties = 1000 // of a node
 )
 
-func (s *scanner) cells(open place, bits uint) []Cell {
-	r := &cellReader{scanner: s, bits: bits}
-	tokens := s.cellTokens(open)
-	closing := token{kind: end, place: s.at}
-	r.stack = []frame{{rest: append(tokens, closing)}}
-	var all []Cell
+func (s *scanner) cells(open place, bits uint) (all []Cell) {
+	tokens := append(s.cellTokens(open), token{kind: end, place: s.at})
+	r := &cellReader{notes: s.notes, macros: s.macros, bits: bits, stack: []frame{{rest: tokens}}}
 	for r.peek().kind != end {
 		c, ok := r.cell()
 		if !ok {
@@ -80,13 +84,13 @@ func (r *cellReader) take() token {
 func (r *cellReader) peek() token {
 	for {
 		t := r.raw()
-		body, known := r.macros[t.text]
+		body, known := r.macros.body[t.text]
 		if t.kind != word || !known || r.within(t.text) {
 			return t
 		}
-		if r.spent += len(body); r.spent > mostPutIn {
+		if r.macros.spent += len(body); r.macros.spent > mostPutIn {
 			r.wrong(t.place, "macros put in more than %d tokens; write the cells out", mostPutIn)
-			r.macros = map[string][]token{}
+			r.macros.body = map[string][]token{}
 			return t
 		}
 		r.take()
@@ -230,20 +234,54 @@ func (r *cellReader) closed(open place) bool {
 	return false
 }
 
-// How strongly the operators bind, as in C.
-var binding = map[string]int{
-	"||": 1, "&&": 2, "|": 3, "^": 4, "&": 5, "==": 6, "!=": 6, "<": 7, ">": 7, "<=": 7, ">=": 7,
-	"<<": 8, ">>": 8, "+": 9, "-": 9, "*": 10, "/": 10, "%": 10,
+// deeper goes one level into an expression, unless there are too many.
+func (r *cellReader) deeper() bool {
+	if r.depth == mostNested {
+		r.wrong(r.peek().place, "expression nested more than %d deep; write it simpler", mostNested)
+		return false
+	}
+	r.depth++
+	return true
+}
+
+// dyadic are those with two operands: how strongly they bind, as in C, and what they make.
+var dyadic = map[string]struct {
+	strength int
+	of       func(a, b uint64) uint64
+}{
+	"||": {1, func(a, b uint64) uint64 { return truth(a != 0 || b != 0) }},
+	"&&": {2, func(a, b uint64) uint64 { return truth(a != 0 && b != 0) }},
+	"|":  {3, func(a, b uint64) uint64 { return a | b }},
+	"^":  {4, func(a, b uint64) uint64 { return a ^ b }},
+	"&":  {5, func(a, b uint64) uint64 { return a & b }},
+	"==": {6, func(a, b uint64) uint64 { return truth(a == b) }},
+	"!=": {6, func(a, b uint64) uint64 { return truth(a != b) }},
+	"<":  {7, func(a, b uint64) uint64 { return truth(a < b) }},
+	">":  {7, func(a, b uint64) uint64 { return truth(a > b) }},
+	"<=": {7, func(a, b uint64) uint64 { return truth(a <= b) }},
+	">=": {7, func(a, b uint64) uint64 { return truth(a >= b) }},
+	"<<": {8, func(a, b uint64) uint64 { return a << b }},
+	">>": {8, func(a, b uint64) uint64 { return a >> b }},
+	"+":  {9, func(a, b uint64) uint64 { return a + b }},
+	"-":  {9, func(a, b uint64) uint64 { return a - b }},
+	"*":  {10, func(a, b uint64) uint64 { return a * b }},
+	"/":  {10, func(a, b uint64) uint64 { return a / b }},
+	"%":  {10, func(a, b uint64) uint64 { return a % b }},
+}
+
+func truth(b bool) uint64 {
+	if b {
+		return 1
+	}
+	return 0
 }
 
 // expression reads a whole expression, the conditional operator included.
 func (r *cellReader) expression() (operand, bool) {
-	r.depth++
-	defer func() { r.depth-- }()
-	if r.depth > mostNested {
-		r.wrong(r.peek().place, "expression nested more than %d deep; write it simpler", mostNested)
+	if !r.deeper() {
 		return operand{}, false
 	}
+	defer func() { r.depth-- }()
 	condition, ok := r.binary(1)
 	if !ok || !r.takes("?") {
 		return condition, ok
@@ -271,13 +309,13 @@ func (r *cellReader) binary(least int) (operand, bool) {
 	left, ok := r.unary()
 	for ok {
 		t := r.peek()
-		strength, operator := binding[t.text]
-		if t.kind != sign || !operator || strength < least {
+		operator, known := dyadic[t.text]
+		if t.kind != sign || !known || operator.strength < least {
 			return left, true
 		}
 		r.take()
 		var right operand
-		if right, ok = r.binary(strength + 1); ok {
+		if right, ok = r.binary(operator.strength + 1); ok {
 			left, ok = r.join(t, left, right)
 		}
 	}
@@ -285,12 +323,10 @@ func (r *cellReader) binary(least int) (operand, bool) {
 }
 
 func (r *cellReader) unary() (operand, bool) {
-	r.depth++
-	defer func() { r.depth-- }()
-	if r.depth > mostNested {
-		r.wrong(r.peek().place, "expression nested more than %d deep; write it simpler", mostNested)
+	if !r.deeper() {
 		return operand{}, false
 	}
+	defer func() { r.depth-- }()
 	for _, operator := range []string{"-", "~", "!"} {
 		if r.takes(operator) {
 			v, ok := r.unary()
@@ -357,7 +393,7 @@ func (r *cellReader) named(t token) (operand, bool) {
 		}
 		return operand{unknown: t.text + "()"}, r.call(t)
 	}
-	if v, known := constant(t.text); known {
+	if v, known := constants[t.text]; known {
 		return operand{value: v}, true
 	}
 	return operand{unknown: t.text}, true
@@ -377,72 +413,14 @@ func (r *cellReader) call(name token) bool {
 	}
 }
 
-func truth(b bool) uint64 {
-	if b {
-		return 1
-	}
-	return 0
-}
-
 // join applies a binary operator.
 func (r *cellReader) join(operator token, a, b operand) (operand, bool) {
-	if a.unknown != "" || b.unknown != "" {
-		return operand{unknown: firstOf(a.unknown, b.unknown)}, true
+	switch {
+	case a.unknown != "" || b.unknown != "":
+		return operand{unknown: cmp.Or(a.unknown, b.unknown)}, true
+	case b.value == 0 && (operator.text == "/" || operator.text == "%"):
+		r.wrong(operator.place, "division by zero; correct the expression")
+		return operand{}, false
 	}
-	v, err := compute(operator.text, a.value, b.value)
-	if err != nil {
-		r.wrong(operator.place, "%v; correct the expression", err)
-	}
-	return operand{value: v}, err == nil
-}
-
-func firstOf(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
-}
-
-func compute(operator string, a, b uint64) (uint64, error) {
-	switch operator {
-	case "||":
-		return truth(a != 0 || b != 0), nil
-	case "&&":
-		return truth(a != 0 && b != 0), nil
-	case "|":
-		return a | b, nil
-	case "^":
-		return a ^ b, nil
-	case "&":
-		return a & b, nil
-	case "==":
-		return truth(a == b), nil
-	case "!=":
-		return truth(a != b), nil
-	case "<":
-		return truth(a < b), nil
-	case ">":
-		return truth(a > b), nil
-	case "<=":
-		return truth(a <= b), nil
-	case ">=":
-		return truth(a >= b), nil
-	case "<<":
-		return a << b, nil
-	case ">>":
-		return a >> b, nil
-	case "+":
-		return a + b, nil
-	case "-":
-		return a - b, nil
-	case "*":
-		return a * b, nil
-	}
-	if b == 0 {
-		return 0, fmt.Errorf("division by zero")
-	}
-	if operator == "%" {
-		return a % b, nil
-	}
-	return a / b, nil
+	return operand{value: dyadic[operator.text].of(a.value, b.value)}, true
 }

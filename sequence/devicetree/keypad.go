@@ -1,6 +1,7 @@
 package devicetree
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -59,7 +60,7 @@ const (
 
 // reader fills in a keypad from its node.
 type reader struct {
-	*scanner
+	*notes
 	node *Node
 	pad  *Keypad
 }
@@ -67,9 +68,8 @@ type reader struct {
 // Read gives the keypad of a node that has a keymap. A node that cannot be
 // understood gives an error of type [product.Mistakes].
 func (t *Tree) Read(n *Node) (*Keypad, error) {
-	s := &scanner{name: t.scanner.name}
-	s.remarks = append(s.remarks, t.scanner.remarks...)
-	pad := &Keypad{File: s.name, Node: n.Path(), Line: n.Property(keymapProperty).Line}
+	s := &notes{file: t.file, remarks: slices.Clone(t.remarks)}
+	pad := &Keypad{File: t.file, Node: n.Path(), Line: n.Property(keymapProperty).Line}
 	r := &reader{s, n, pad}
 	r.condition()
 	r.keymap()
@@ -77,9 +77,9 @@ func (t *Tree) Read(n *Node) (*Keypad, error) {
 	r.settings()
 	r.reach()
 	if len(s.mistakes) > 0 {
-		return nil, ordered(s.mistakes)
+		return nil, s.mistakes.Sorted()
 	}
-	pad.Remarks = ordered(s.remarks)
+	pad.Remarks = s.remarks.Sorted()
 	return pad, nil
 }
 
@@ -118,15 +118,7 @@ func (r *reader) number(name string) (value uint32, at place, ok bool) {
 
 func (r *reader) says(name, text string) bool {
 	p := r.node.Property(name)
-	if p == nil {
-		return false
-	}
-	for _, v := range p.Values {
-		if v.Bits == 0 && v.Text == text {
-			return true
-		}
-	}
-	return false
+	return p != nil && slices.ContainsFunc(p.Values, func(v Value) bool { return v.Bits == 0 && v.Text == text })
 }
 
 // condition remarks on what makes the whole node doubtful.

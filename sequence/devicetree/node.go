@@ -117,13 +117,13 @@ func (t *Tree) Keypad(name string) (*Node, error) {
 		n := t.referred(strings.TrimPrefix(name, "&"))
 		if n == nil || n.Property(keymapProperty) == nil {
 			return nil, fmt.Errorf("find the keypad %q in %s: no such node with %s; there is %s",
-				name, t.scanner.name, keymapProperty, listed(all))
+				name, t.file, keymapProperty, listed(all))
 		}
 		return n, nil
 	}
 	if len(all) != 1 {
 		return nil, fmt.Errorf("find the keypad in %s: expected one node with %s; there is %s",
-			t.scanner.name, keymapProperty, listed(all))
+			t.file, keymapProperty, listed(all))
 	}
 	return all[0], nil
 }

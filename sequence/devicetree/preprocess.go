@@ -23,7 +23,7 @@ func (s *scanner) directive() bool {
 	case "undef":
 		s.advance(ahead + len(word))
 		s.line()
-		delete(s.macros, s.run(inWord))
+		delete(s.macros.body, s.run(inWord))
 	case "include":
 		s.advance(ahead + len(word))
 		s.line()
@@ -40,44 +40,40 @@ func (s *scanner) directive() bool {
 	return true
 }
 
-func (s *scanner) beginsLine() bool {
-	i := s.next - 1
-	for i >= 0 && (s.text[i] == ' ' || s.text[i] == '\t') {
+func (c *cursor) beginsLine() bool {
+	i := c.next - 1
+	for i >= 0 && (c.text[i] == ' ' || c.text[i] == '\t') {
 		i--
 	}
-	return i < 0 || s.text[i] == '\n'
+	return i < 0 || c.text[i] == '\n'
 }
 
 // wordAt gives the word so far ahead, "" when it is longer than a directive
 // can be or runs on as the name of a property would.
-func (s *scanner) wordAt(ahead int) string {
+func (c *cursor) wordAt(ahead int) string {
 	n := 0
-	for inWord(s.rune(ahead+n)) && n < 10 {
+	for inWord(c.rune(ahead+n)) && n < 10 {
 		n++
 	}
-	if inName(s.rune(ahead + n)) {
+	if inName(c.rune(ahead + n)) {
 		return ""
 	}
-	return string(s.text[s.next+ahead : s.next+ahead+n])
+	return string(c.text[c.next+ahead : c.next+ahead+n])
 }
 
 // line passes over space and comments within the line, continuations included.
 func (s *scanner) line() {
 	for {
-		switch {
-		case s.rune(0) == '\n':
-			return
-		case s.sees("\\\n"):
-			s.advance(2)
-		case s.sees("\\\r\n"):
-			s.advance(3)
-		case !s.spaceInLine():
+		if s.rune(0) == '\n' || !s.spaceInLine() {
 			return
 		}
 	}
 }
 
 func (s *scanner) spaceInLine() bool {
+	if s.take("\\\n") || s.take("\\\r\n") {
+		return true
+	}
 	if r := s.rune(0); r == ' ' || r == '\t' || r == '\r' {
 		s.advance(1)
 		return true
@@ -88,12 +84,7 @@ func (s *scanner) spaceInLine() bool {
 func (s *scanner) restOfLine() string {
 	from, to := s.next, s.next
 	for !s.ended() && s.rune(0) != '\n' {
-		switch {
-		case s.sees("\\\n"):
-			s.advance(2)
-		case s.sees("\\\r\n"):
-			s.advance(3)
-		case !s.spaceInLine():
+		if !s.spaceInLine() {
 			s.advance(1)
 			to = s.next
 		}
@@ -106,7 +97,7 @@ func (s *scanner) restOfLine() string {
 func (s *scanner) define() {
 	s.line()
 	name := s.run(inWord)
-	delete(s.macros, name)
+	delete(s.macros.body, name)
 	if name == "" || s.rune(0) == '(' {
 		return
 	}
@@ -119,7 +110,7 @@ func (s *scanner) define() {
 		depth += nesting(t)
 		body = append(body, t)
 	}
-	s.macros[name] = body
+	s.macros.body[name] = body
 }
 
 func nesting(t token) int {

@@ -1,9 +1,7 @@
 package devicetree
 
 import (
-	"cmp"
 	"fmt"
-	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -14,22 +12,111 @@ import (
 // place is a position in the source, line and column from 1.
 type place struct{ line, column int }
 
-// scanner walks the text of a source. What a word means depends on where it
-// stands, so there is no separate pass that would cut it into tokens.
-type scanner struct {
-	name     string
-	text     []rune
-	next     int
-	at       place
-	macros   map[string][]token
-	spent    int  // tokens that macros have put in
-	cut      bool // something had no end: what is wrong from there on only follows from it
+// notes gathers what is wrong with a source, and what only looks odd.
+type notes struct {
+	file     string
 	mistakes product.Mistakes
 	remarks  product.Mistakes
+	cut      bool // something had no end: what is wrong from there on only follows from it
 }
 
-func newScanner(name string, text []byte) *scanner {
-	s := &scanner{name: name, at: place{1, 1}, macros: map[string][]token{}}
+func (n *notes) wrong(at place, format string, args ...any) {
+	if !n.cut {
+		n.mistakes = append(n.mistakes, n.message(at, format, args...))
+	}
+}
+
+// endless reports what reaches to the end of the source because it was not closed.
+func (n *notes) endless(at place, format string, args ...any) {
+	n.wrong(at, format, args...)
+	n.cut = true
+}
+
+func (n *notes) remark(at place, format string, args ...any) {
+	n.remarks = append(n.remarks, n.message(at, format, args...))
+}
+
+func (n *notes) message(at place, format string, args ...any) product.Mistake {
+	return product.Mistake{File: n.file, Line: at.line, Column: at.column, Message: fmt.Sprintf(format, args...)}
+}
+
+// cursor walks the text of a source.
+type cursor struct {
+	text []rune
+	next int
+	at   place
+}
+
+func (c *cursor) ended() bool { return c.next >= len(c.text) }
+
+// rune gives the character ahead by so many, 0 beyond the end.
+func (c *cursor) rune(ahead int) rune {
+	if c.next+ahead >= len(c.text) {
+		return 0
+	}
+	return c.text[c.next+ahead]
+}
+
+func (c *cursor) advance(n int) {
+	for range n {
+		if c.ended() {
+			return
+		}
+		c.at.column++
+		if c.text[c.next] == '\n' {
+			c.at = place{c.at.line + 1, 1}
+		}
+		c.next++
+	}
+}
+
+func (c *cursor) sees(text string) bool {
+	for i, r := range []rune(text) {
+		if c.rune(i) != r {
+			return false
+		}
+	}
+	return true
+}
+
+func (c *cursor) take(text string) bool {
+	if !c.sees(text) {
+		return false
+	}
+	c.advance(len([]rune(text)))
+	return true
+}
+
+// run takes the longest run of characters that belong.
+func (c *cursor) run(belongs func(rune) bool) string {
+	from := c.next
+	for !c.ended() && belongs(c.text[c.next]) {
+		c.advance(1)
+	}
+	return string(c.text[from:c.next])
+}
+
+// through takes everything up to and with the closing text, or all that is left.
+func (c *cursor) through(closing string) bool {
+	for !c.ended() {
+		if c.take(closing) {
+			return true
+		}
+		c.advance(1)
+	}
+	return false
+}
+
+// scanner passes over what means nothing, and knows the macros. What a word means depends on
+// where it stands, so there is no separate pass that would cut the text into tokens.
+type scanner struct {
+	cursor
+	*notes
+	macros *macros
+}
+
+func newScanner(file string, text []byte) *scanner {
+	s := &scanner{cursor{at: place{1, 1}}, &notes{file: file}, &macros{body: map[string][]token{}}}
 	if !utf8.Valid(text) {
 		s.wrong(s.at, "not UTF-8 text; a devicetree source is text, a compiled blob is not: "+
 			"turn it back with the devicetree compiler, or save the file as UTF-8")
@@ -37,94 +124,6 @@ func newScanner(name string, text []byte) *scanner {
 	}
 	s.text = []rune(strings.TrimPrefix(string(text), "\ufeff"))
 	return s
-}
-
-func (s *scanner) wrong(at place, format string, args ...any) {
-	if !s.cut {
-		s.mistakes = append(s.mistakes, s.message(at, format, args...))
-	}
-}
-
-// endless reports what reaches to the end of the source because it was not closed.
-func (s *scanner) endless(at place, format string, args ...any) {
-	s.wrong(at, format, args...)
-	s.cut = true
-}
-
-func (s *scanner) remark(at place, format string, args ...any) {
-	s.remarks = append(s.remarks, s.message(at, format, args...))
-}
-
-func (s *scanner) message(at place, format string, args ...any) product.Mistake {
-	return product.Mistake{File: s.name, Line: at.line, Column: at.column, Message: fmt.Sprintf(format, args...)}
-}
-
-func ordered(m product.Mistakes) product.Mistakes {
-	slices.SortFunc(m, func(a, b product.Mistake) int {
-		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column),
-			strings.Compare(a.Message, b.Message))
-	})
-	return slices.Compact(m)
-}
-
-func (s *scanner) ended() bool { return s.next >= len(s.text) }
-
-// rune gives the character ahead by so many, 0 beyond the end.
-func (s *scanner) rune(ahead int) rune {
-	if s.next+ahead >= len(s.text) {
-		return 0
-	}
-	return s.text[s.next+ahead]
-}
-
-func (s *scanner) advance(n int) {
-	for range n {
-		if s.ended() {
-			return
-		}
-		s.at.column++
-		if s.text[s.next] == '\n' {
-			s.at = place{s.at.line + 1, 1}
-		}
-		s.next++
-	}
-}
-
-func (s *scanner) sees(text string) bool {
-	for i, r := range []rune(text) {
-		if s.rune(i) != r {
-			return false
-		}
-	}
-	return true
-}
-
-func (s *scanner) take(text string) bool {
-	if !s.sees(text) {
-		return false
-	}
-	s.advance(len([]rune(text)))
-	return true
-}
-
-// run takes the longest run of characters that belong.
-func (s *scanner) run(belongs func(rune) bool) string {
-	from := s.next
-	for !s.ended() && belongs(s.text[s.next]) {
-		s.advance(1)
-	}
-	return string(s.text[from:s.next])
-}
-
-// through takes everything up to and with the closing text, or all that is left.
-func (s *scanner) through(closing string) bool {
-	for !s.ended() {
-		if s.take(closing) {
-			return true
-		}
-		s.advance(1)
-	}
-	return false
 }
 
 // blank passes over white space, comments and preprocessor lines.

@@ -10,10 +10,10 @@ import (
 
 // Tree is a devicetree source as far as it was read.
 type Tree struct {
+	file    string
 	root    *Node
-	orphans []*Node // what &label {} says of nodes that stand in files not read
-	opened  int     // nodes, by name or by reference, each as often as it was
-	scanner *scanner
+	orphans []*Node          // what &label {} says of nodes that stand in files not read
+	remarks product.Mistakes // on the source as a whole
 }
 
 // Node is a node with everything that the source says of it, wherever it says
@@ -62,144 +62,148 @@ func Parse(name string, text []byte) (*Tree, error) {
 		return nil, product.Mistakes{{File: name, Line: 1, Column: 1, Message: fmt.Sprintf(
 			"this is larger than %d KiB; is it a devicetree source? Import the file that holds the keymap alone", MaxSize>>10)}}
 	}
-	t := &Tree{root: &Node{Name: "/", Line: 1, Column: 1}, scanner: newScanner(name, text)}
-	s := t.scanner
-	for s.blank(); !s.ended(); s.blank() {
-		t.item()
+	p := &parser{scanner: newScanner(name, text), tree: &Tree{file: name, root: &Node{Name: "/", Line: 1, Column: 1}}}
+	for p.blank(); !p.ended(); p.blank() {
+		p.item()
 	}
-	if len(s.mistakes) > 0 {
-		return nil, ordered(s.mistakes)
+	if len(p.mistakes) > 0 {
+		return nil, p.mistakes.Sorted()
 	}
-	return t, nil
+	p.tree.remarks = p.remarks
+	return p.tree, nil
+}
+
+// parser reads a source into its tree.
+type parser struct {
+	*scanner
+	tree   *Tree
+	opened int // nodes, by name or by reference, each as often as it was
 }
 
 // item reads one thing at the top of the file.
-func (t *Tree) item() {
-	s := t.scanner
-	labels := s.labels()
-	at := s.at
+func (p *parser) item() {
+	labels := p.labels()
+	at := p.at
 	switch {
-	case s.rune(0) == '&':
-		s.advance(1)
-		name := s.target()
-		t.reopened(name, labels, at)
-	case s.rune(0) == '/' && inWord(s.rune(1)):
-		t.topDirective()
-	case s.take("/"):
-		s.blank()
-		t.body(t.root, labels, at)
+	case p.rune(0) == '&':
+		p.advance(1)
+		name := p.target()
+		p.reopened(name, labels, at)
+	case p.rune(0) == '/' && inWord(p.rune(1)):
+		p.topDirective()
+	case p.take("/"):
+		p.blank()
+		p.body(p.tree.root, labels, at)
 	default:
-		s.wrong(at, "%q where a node is expected; at the top of the file stand / { }; and &label { };", s.rune(0))
-		s.advance(1)
-		s.recover()
+		p.wrong(at, "%q where a node is expected; at the top of the file stand / { }; and &label { };", p.rune(0))
+		p.advance(1)
+		p.recover()
 	}
 }
 
 // labels takes the labels in front of something.
-func (s *scanner) labels() []string {
+func (p *parser) labels() []string {
 	var all []string
 	for {
 		ahead := 0
-		for inWord(s.rune(ahead)) {
+		for inWord(p.rune(ahead)) {
 			ahead++
 		}
-		if ahead == 0 || s.rune(ahead) != ':' {
+		if ahead == 0 || p.rune(ahead) != ':' {
 			return all
 		}
-		all = append(all, s.run(inWord))
-		s.advance(1)
-		s.blank()
+		all = append(all, p.run(inWord))
+		p.advance(1)
+		p.blank()
 	}
 }
 
-func (t *Tree) topDirective() {
-	s := t.scanner
-	at := s.at
-	what := s.slashed()
+func (p *parser) topDirective() {
+	at := p.at
+	what := p.slashed()
 	switch what {
 	case "dts-v1", "plugin", "memreserve":
-		s.recover()
+		p.recover()
 	case "include":
-		s.include(at)
+		p.include(at)
 	case "delete-node":
-		if s.blank(); s.take("&") {
-			t.remove(t.referred(s.target()))
+		if p.blank(); p.take("&") {
+			p.tree.remove(p.tree.referred(p.target()))
 		}
-		s.semicolon("/delete-node/ &label")
+		p.semicolon("/delete-node/ &label")
 	case "omit-if-no-ref":
 	default:
-		s.wrong(at, "/%s/ cannot stand here; take it out", what)
-		s.recover()
+		p.wrong(at, "/%s/ cannot stand here; take it out", what)
+		p.recover()
 	}
 }
 
 // slashed takes a word between slashes.
-func (s *scanner) slashed() string {
-	s.advance(1)
-	what := s.run(inName)
-	s.take("/")
-	s.blank()
+func (p *parser) slashed() string {
+	p.advance(1)
+	what := p.run(inName)
+	p.take("/")
+	p.blank()
 	return what
 }
 
-func (s *scanner) include(at place) {
-	s.blank()
-	if s.rune(0) != '"' {
-		s.wrong(at, `file name expected; write /include/ "board.dtsi"`)
+func (p *parser) include(at place) {
+	p.blank()
+	if p.rune(0) != '"' {
+		p.wrong(at, `file name expected; write /include/ "board.dtsi"`)
 		return
 	}
-	s.remark(at, "%q is not read; what it holds is not known here", s.quoted())
+	p.remark(at, "%q is not read; what it holds is not known here", p.quoted())
 }
 
 // reopened reads &label { }; which adds to a node named elsewhere.
-func (t *Tree) reopened(name string, labels []string, at place) {
-	n := t.referred(name)
+func (p *parser) reopened(name string, labels []string, at place) {
+	n := p.tree.referred(name)
 	if n == nil {
 		n = &Node{Name: "&" + name, Line: at.line, Column: at.column}
 		if !strings.HasPrefix(name, "/") {
 			n.Labels = []string{name}
 		}
-		t.orphans = append(t.orphans, n)
+		p.tree.orphans = append(p.tree.orphans, n)
 	}
-	t.scanner.blank()
-	t.body(n, labels, at)
+	p.blank()
+	p.body(n, labels, at)
 }
 
 // body reads what stands in the braces of a node.
-func (t *Tree) body(n *Node, labels []string, at place) {
-	s := t.scanner
+func (p *parser) body(n *Node, labels []string, at place) {
 	for _, l := range labels {
 		if !slices.Contains(n.Labels, l) {
 			n.Labels = append(n.Labels, l)
 		}
 	}
-	if !s.take("{") {
-		s.wrong(s.at, "{ expected behind %s; write %s { };", n.Name, n.Name)
-		s.recover()
+	if !p.take("{") {
+		p.wrong(p.at, "{ expected behind %s; write %s { };", n.Name, n.Name)
+		p.recover()
 		return
 	}
 	if n.depth() > mostNested {
-		t.hostile(at, "nodes nested more than %d deep", mostNested)
+		p.hostile(at, "nodes nested more than %d deep", mostNested)
 		return
 	}
-	if t.opened++; t.opened > mostNodes {
-		t.hostile(at, "more than %d nodes", mostNodes)
+	if p.opened++; p.opened > mostNodes {
+		p.hostile(at, "more than %d nodes", mostNodes)
 		return
 	}
-	for s.blank(); !s.take("}"); s.blank() {
-		if s.ended() {
-			s.endless(at, "node %s without an end; add };", n.Name)
+	for p.blank(); !p.take("}"); p.blank() {
+		if p.ended() {
+			p.endless(at, "node %s without an end; add };", n.Name)
 			return
 		}
-		t.member(n)
+		p.member(n)
 	}
-	s.semicolon("the } of " + n.Name)
+	p.semicolon("the } of " + n.Name)
 }
 
 // hostile gives a source up that no device has.
-func (t *Tree) hostile(at place, format string, most int) {
-	t.scanner.endless(at, format+"; this is no devicetree of a device", most)
-	t.scanner.advance(len(t.scanner.text))
+func (p *parser) hostile(at place, format string, most int) {
+	p.endless(at, format+"; this is no devicetree of a device", most)
+	p.advance(len(p.text))
 }
 
 func (n *Node) depth() int {
@@ -210,90 +214,88 @@ func (n *Node) depth() int {
 }
 
 // member reads a property or a node within a node.
-func (t *Tree) member(n *Node) {
-	s := t.scanner
-	labels := s.labels()
-	at := s.at
-	if s.rune(0) == '/' {
-		t.memberDirective(n)
+func (p *parser) member(n *Node) {
+	labels := p.labels()
+	at := p.at
+	if p.rune(0) == '/' {
+		p.memberDirective(n)
 		return
 	}
-	name := s.run(inName)
-	s.blank()
+	name := p.run(inName)
+	p.blank()
 	switch {
 	case name == "":
-		s.wrong(at, "%q where a property or a node is expected; write name = value; or name { };", s.rune(0))
-		s.recover()
-	case s.rune(0) == '{':
-		t.body(n.child(name, at), labels, at)
-	case s.rune(0) == '(':
-		s.wrong(at, "%s( ) is a macro with arguments, which is not expanded; %s", name, preprocessor)
-		s.recover()
+		p.wrong(at, "%q where a property or a node is expected; write name = value; or name { };", p.rune(0))
+		p.recover()
+	case p.rune(0) == '{':
+		p.body(n.child(name, at), labels, at)
+	case p.rune(0) == '(':
+		p.wrong(at, "%s( ) is a macro with arguments, which is not expanded; %s", name, preprocessor)
+		p.recover()
 	default:
-		t.property(n, name, at)
+		p.property(n, name, at)
 	}
 }
 
-func (t *Tree) property(n *Node, name string, at place) {
-	s, ok := t.scanner, true
+func (p *parser) property(n *Node, name string, at place) {
+	ok := true
 	if len(n.Properties) >= mostProperties {
-		t.hostile(at, "more than %d properties in one node", mostProperties)
+		p.hostile(at, "more than %d properties in one node", mostProperties)
 		return
 	}
-	p := Property{Name: name, Line: at.line, Column: at.column}
-	if s.take("=") {
-		p.Values, ok = s.values(name)
+	set := Property{Name: name, Line: at.line, Column: at.column}
+	if p.take("=") {
+		set.Values, ok = p.values(name)
 	}
-	n.set(p)
+	n.set(set)
 	if ok {
-		s.semicolon("property " + name)
+		p.semicolon("property " + name)
 	} else {
-		s.recover()
+		p.recover()
 	}
 }
 
-func (t *Tree) memberDirective(n *Node) {
-	s := t.scanner
-	at := s.at
-	what := s.slashed()
+func (p *parser) memberDirective(n *Node) {
+	at := p.at
+	what := p.slashed()
 	switch what {
 	case "delete-property":
-		name := s.run(inName)
+		name := p.run(inName)
 		n.Properties = slices.DeleteFunc(n.Properties, func(p Property) bool { return p.Name == name })
-		s.semicolon("/delete-property/ " + name)
+		p.semicolon("/delete-property/ " + name)
 	case "delete-node":
-		if s.take("&") {
-			t.remove(t.referred(s.target()))
+		if p.take("&") {
+			p.tree.remove(p.tree.referred(p.target()))
 		} else {
-			t.remove(n.find(s.run(inName)))
+			p.tree.remove(n.find(p.run(inName)))
 		}
-		s.semicolon("/delete-node/")
+		p.semicolon("/delete-node/")
 	case "include":
-		s.include(at)
+		p.include(at)
 	case "omit-if-no-ref":
 	default:
-		s.wrong(at, "/%s/ cannot stand here; take it out", what)
-		s.recover()
+		p.wrong(at, "/%s/ cannot stand here; take it out", what)
+		p.recover()
 	}
 }
 
 // semicolon takes the one that must follow.
-func (s *scanner) semicolon(after string) {
-	s.blank()
-	if !s.take(";") {
-		s.wrong(s.at, "; expected behind %s", after)
-		s.recover()
+func (p *parser) semicolon(after string) {
+	p.blank()
+	if !p.take(";") {
+		p.wrong(p.at, "; expected behind %s", after)
+		p.recover()
 	}
 }
 
 // recover goes on behind the next semicolon, or at the brace that closes the
 // node, so that one mistake does not hide the next.
-func (s *scanner) recover() {
+func (p *parser) recover() {
 	open := 0
-	for s.blank(); !s.ended(); s.blank() {
-		switch s.rune(0) {
+	for p.blank(); !p.ended(); p.blank() {
+		switch p.rune(0) {
 		case '"':
-			s.quoted()
+			p.quoted()
 			continue
 		case '{':
 			open++
@@ -304,83 +306,83 @@ func (s *scanner) recover() {
 			open--
 		case ';':
 			if open == 0 {
-				s.advance(1)
+				p.advance(1)
 				return
 			}
 		}
-		s.advance(1)
+		p.advance(1)
 	}
 }
 
 // values reads the values of a property up to its semicolon.
-func (s *scanner) values(name string) ([]Value, bool) {
+func (p *parser) values(name string) ([]Value, bool) {
 	var all []Value
 	for {
-		s.blank()
-		s.labels()
-		v, ok := s.value(name)
+		p.blank()
+		p.labels()
+		v, ok := p.value(name)
 		if !ok {
 			return all, false
 		}
 		all = append(all, v)
-		s.blank()
-		s.labels()
-		if !s.take(",") {
+		p.blank()
+		p.labels()
+		if !p.take(",") {
 			return all, true
 		}
 	}
 }
 
-func (s *scanner) value(name string) (Value, bool) {
-	at := s.at
-	switch r := s.rune(0); {
+func (p *parser) value(name string) (Value, bool) {
+	at := p.at
+	switch r := p.rune(0); {
 	case r == '<':
-		s.advance(1)
-		return Value{Cells: s.cells(at, 32), Bits: 32}, true
+		p.advance(1)
+		return Value{Cells: p.cells(at, 32), Bits: 32}, true
 	case r == '"':
-		return Value{Text: s.quoted()}, true
+		return Value{Text: p.quoted()}, true
 	case r == '[':
-		if !s.through("]") {
-			s.endless(at, "bytes without an end; add the closing ]")
+		if !p.through("]") {
+			p.endless(at, "bytes without an end; add the closing ]")
 		}
 	case r == '&':
-		s.advance(1)
-		s.target()
+		p.advance(1)
+		p.target()
 	case r == '/':
-		return s.marked()
+		return p.marked()
 	case inWord(r) && !isDigit(r): // a macro
-		s.run(inWord)
-		if s.rune(0) == '(' && !s.through(")") {
-			s.endless(at, "parenthesis without an end; close it")
+		p.run(inWord)
+		if p.rune(0) == '(' && !p.through(")") {
+			p.endless(at, "parenthesis without an end; close it")
 		}
 	default:
-		s.wrong(at, "%s has no value that can be read; write integers in < > or text in quotes", name)
+		p.wrong(at, "%s has no value that can be read; write integers in < > or text in quotes", name)
 		return Value{}, false
 	}
 	return Value{}, true
 }
 
 // marked reads /bits/ N < > and passes over /incbin/ ( ).
-func (s *scanner) marked() (Value, bool) {
-	at := s.at
-	switch what := s.slashed(); what {
+func (p *parser) marked() (Value, bool) {
+	at := p.at
+	switch what := p.slashed(); what {
 	case "bits":
-		bits := s.run(isDigit)
-		s.blank()
-		open := s.at
+		bits := p.run(isDigit)
+		p.blank()
+		open := p.at
 		width, ok := map[string]uint{"8": 8, "16": 16, "32": 32, "64": 64}[bits]
-		if !ok || !s.take("<") {
-			s.wrong(at, "write /bits/ with 8, 16, 32 or 64 and cells behind it")
+		if !ok || !p.take("<") {
+			p.wrong(at, "write /bits/ with 8, 16, 32 or 64 and cells behind it")
 			return Value{}, false
 		}
-		return Value{Cells: s.cells(open, width), Bits: width}, true
+		return Value{Cells: p.cells(open, width), Bits: width}, true
 	case "incbin":
-		if !s.through(")") {
-			s.endless(at, "parenthesis without an end; close it")
+		if !p.through(")") {
+			p.endless(at, "parenthesis without an end; close it")
 		}
 		return Value{}, true
 	default:
-		s.wrong(at, "/%s/ is no value; write integers in < > or text in quotes", what)
+		p.wrong(at, "/%s/ is no value; write integers in < > or text in quotes", what)
 		return Value{}, false
 	}
 }

@@ -1,7 +1,6 @@
 package margin
 
 import (
-	"math/bits"
 	"slices"
 
 	"padjig/fixture/quantity"
@@ -31,13 +30,10 @@ type Fight struct {
 
 func (b *board) currents() (Currents, error) {
 	c := Currents{SinkLine: -1}
-	s := b.scanner
-	for line := range b.Lines {
-		if !b.driven.has(line) {
-			continue
-		}
-		each := b.most(s.Supply) / quantity.Volt(b.leastPull())
-		if sink := quantity.Ampere(each) * quantity.Ampere(b.rowsOn(line)); c.SinkLine < 0 || sink > c.Sink {
+	each := b.scanner.mostSupply() / quantity.Volt(b.scanner.leastPull())
+	columns := b.columns()
+	for line := range b.driven.all {
+		if sink := quantity.Ampere(each) * quantity.Ampere(columns[line].count()); c.SinkLine < 0 || sink > c.Sink {
 			c.Sink, c.SinkLine = sink, line
 		}
 	}
@@ -48,19 +44,6 @@ func (b *board) currents() (Currents, error) {
 	var err error
 	c.Fight, err = b.fight(low, high)
 	return c, err
-}
-
-// most is the supply at its upper end.
-func (b *board) most(v quantity.Volt) quantity.Volt { return v * quantity.Volt(b.supplies()[1]) }
-
-func (b *board) rowsOn(driven int) int {
-	var rows lines
-	for _, w := range b.ways {
-		if w.unread == "" && w.driven == driven {
-			rows |= setOf(w.read)
-		}
-	}
-	return bits.OnesCount64(uint64(rows))
 }
 
 // firmest is the pair of keys of one row with the least resistance between their columns,
@@ -86,10 +69,7 @@ func (b *board) firmest() (low, high int) {
 // between is the resistance of a good unit from one key's column over the row to the other's.
 func (b *board) between(low, high, row int) quantity.Ohm {
 	at := func(k, line int) int { return slices.Index(b.Lines[line].Track, k) }
-	pieces := at(low, row) - at(high, row)
-	if pieces < 0 {
-		pieces = -pieces
-	}
+	pieces := max(at(low, row)-at(high, row), at(high, row)-at(low, row))
 	r := b.Keys[low].Contact + b.Keys[high].Contact + 2*b.Nominal.Tail
 	for _, k := range []int{low, high} {
 		pieces += 1 + at(k, b.ways[k].driven)
@@ -110,7 +90,7 @@ func (b *board) fight(low, high int) (*Fight, error) {
 	}
 	f.Most = f.Typical
 	if !f.Blocked {
-		f.Most = quantity.Ampere(b.most(b.scanner.Supply) / quantity.Volt(2*drive))
+		f.Most = quantity.Ampere(b.scanner.mostSupply() / quantity.Volt(2*drive))
 	}
 	return f, nil
 }

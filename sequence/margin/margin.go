@@ -70,79 +70,18 @@ func Of(p *product.Product) (*Report, error) {
 		r.Keys = append(r.Keys, key)
 	}
 	r.Timing.Fall = b.slowestFall(r.Keys)
-	r.Warnings = b.warnings(r)
+	r.Warnings = review{p, r}.warnings()
 	return r, nil
 }
 
 // board is a keypad with its scanner around it.
 type board struct {
 	*product.Product
-	scanner product.Scanner
-	ways    []way // by key
-	ground  lines // always low
-	driven  lines // in turn
-	read    lines // pulled up
+	wiring
+	scanner scanner
 }
 
-// way is how the scanner reads a key: it drives one line and reads the other.
-type way struct {
-	read, driven int
-	unread       string
-}
-
-// lines is a set of line indices; a product has 64 at most.
-type lines uint64
-
-func setOf(line int) lines             { return 1 << line }
-func (s lines) has(line int) bool      { return s&setOf(line) != 0 }
-func (s lines) meets(other lines) bool { return s&other != 0 }
-func (s lines) without(line int) lines { return s &^ setOf(line) }
-func (b *board) linesOf(key int) lines { return setOf(b.Keys[key].A) | setOf(b.Keys[key].B) }
-
-func newBoard(p *product.Product) *board {
-	b := &board{Product: p, scanner: *p.Scanner}
-	for i, l := range p.Lines {
-		switch l.Kind {
-		case product.Row, product.Direct:
-			b.read |= setOf(i)
-		case product.Column, product.Common:
-			b.driven |= setOf(i)
-		case product.Ground:
-			b.ground |= setOf(i)
-		}
-	}
-	for k := range p.Keys {
-		b.ways = append(b.ways, b.way(k))
-	}
-	return b
-}
-
-func (b *board) way(key int) way {
-	k := b.Keys[key]
-	low := b.driven | b.ground
-	switch {
-	case b.read.has(k.A) && low.has(k.B):
-		return way{k.A, k.B, b.blocked(key, k.A)}
-	case b.read.has(k.B) && low.has(k.A):
-		return way{k.B, k.A, b.blocked(key, k.B)}
-	case b.read.has(k.A):
-		return way{k.A, k.B, "both its lines are pulled up, none is driven low"}
-	}
-	return way{k.A, k.B, "neither of its lines is pulled up and read"}
-}
-
-func (b *board) blocked(key, read int) string {
-	if b.conducts(key, read) {
-		return ""
-	}
-	return "its diode blocks the current from the pull-up to the driven line"
-}
-
-// conducts reports whether the pressed key lets current flow away from the line.
-func (b *board) conducts(key, from int) bool {
-	k := b.Keys[key]
-	return k.Diode == product.NoDiode || (k.Diode == product.AtoB) == (from == k.A)
-}
+func newBoard(p *product.Product) *board { return &board{p, newWiring(p), scanner{*p.Scanner}} }
 
 func (b *board) key(k int) (Key, error) {
 	w := b.ways[k]
@@ -155,21 +94,6 @@ func (b *board) key(k int) (Key, error) {
 		Pressed: pressed, Released: b.released(k), Typical: typical,
 		Contact: pressed.Allowed - (b.Loop(k) - b.Keys[k].Contact), Scans: b.scans(k),
 	}, err
-}
-
-// supplies are the two ends of the supply, each with the factor by which a threshold that
-// follows the supply has moved.
-func (b *board) supplies() [2]float64 {
-	t := b.scanner.SupplyTolerance
-	return [2]float64{1 - t, 1 + t}
-}
-
-func (b *board) leastPull() quantity.Ohm {
-	return b.scanner.PullUp * quantity.Ohm(1-b.scanner.PullUpTolerance)
-}
-
-func (b *board) mostPull() quantity.Ohm {
-	return b.scanner.PullUp * quantity.Ohm(1+b.scanner.PullUpTolerance)
 }
 
 // driver is the resistance through which the line is low.
@@ -185,9 +109,9 @@ func (b *board) driver(line int) quantity.Ohm {
 func (b *board) pressed(k int) Level {
 	limits, s := b.Keys[k].Limits, b.scanner
 	worst := Level{Margin: quantity.Volt(math.Inf(1)), Limit: limits.ClosedMax, Allowed: quantity.Open}
-	for _, f := range b.supplies() {
+	for _, f := range b.scanner.supplies() {
 		d := Divider{
-			Supply: s.Supply * quantity.Volt(f), PullUp: parallel(b.leastPull(), b.leakage(k, b.driven)),
+			Supply: s.Supply * quantity.Volt(f), PullUp: parallel(b.scanner.leastPull(), b.leakage(k, b.driven)),
 			Drop: limits.ForwardMax, Drive: b.driver(b.ways[k].driven),
 		}
 		d.Drop += b.lift(k, d)
@@ -205,8 +129,8 @@ func (b *board) released(k int) Level {
 	limits, s := b.Keys[k].Limits, b.scanner
 	worst := Level{Margin: quantity.Volt(math.Inf(1)), Limit: limits.RestMin}
 	beside := b.leakage(k, b.ground)
-	for _, f := range b.supplies() {
-		d := Divider{Supply: s.Supply * quantity.Volt(f), PullUp: b.mostPull()}
+	for _, f := range b.scanner.supplies() {
+		d := Divider{Supply: s.Supply * quantity.Volt(f), PullUp: b.scanner.mostPull()}
 		high := s.High * quantity.Volt(max(1, f))
 		row := d.Level(parallel(limits.RestMin, beside))
 		worst.take(row, high, row-high)

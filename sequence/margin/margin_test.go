@@ -55,7 +55,7 @@ func TestLooseProduct(t *testing.T) {
 	w := r.Warnings[0]
 	assert.True(t, w.Loose)
 	assert.Equal(t, "1 2 3 4 5 6 7 8 9 0", labelled(p, w.Keys), "and not OPEN and SHUT, whose limit is tighter")
-	assert.Contains(t, w.Says, "contact resistance limit of 1.5 kohm is looser than the scanner allows; write closed at most 1.17 kohm")
+	assert.Contains(t, w.Says, "contact resistance limit of 1.5 kohm is looser than the scanner allows; write contact resistance at most 1.17 kohm")
 	// By hand, with the supply at 3.465 V, the pull-up at 3.055 kohm and a threshold of 0.99 V
 	// that stays: 3055 0.99/2.475 - 50 = 1172 ohm; two idle columns over 50 Mohm change 0.01 %.
 	assert.InEpsilon(t, 1172, float64(r.Keys[0].Pressed.Allowed), 1e-3)
@@ -67,7 +67,7 @@ func TestLooseProduct(t *testing.T) {
 func TestNoUnitIsWorseThanTheWorstCase(t *testing.T) {
 	random := rand.New(rand.NewPCG(8, 4))
 	for _, scanner := range []string{floating, high} {
-		p := parse(t, grid(3, 4, "limits: {closed: at most 900 ohm, rest: at least 50 kohm}\n"+scanner))
+		p := parse(t, grid(3, 4, "limits: {contact resistance: at most 900 ohm, insulation resistance: at least 50 kohm}\n"+scanner))
 		r, err := Of(p)
 		require.NoError(t, err)
 		nearest := quantity.Volt(1)
@@ -127,7 +127,7 @@ func anyPressed(t *testing.T, random *rand.Rand, p *product.Product, key int) (r
 // 3.3 = 10 I + 0.3 I + 0.2 (I + J) and 3.3 = 10 J + 0.2 (I + J).
 func TestLevelOfAGhost(t *testing.T) {
 	p := parse(t, grid(2, 2, "nominal: {track: 0 ohm, tail: 0 ohm}\nkeys:\n  2: {contact: 100 ohm}\n"+
-		"  3: {contact: 150 ohm}\n  4: {contact: 200 ohm}\nlimits: {closed: at most 1 kohm}\n"+floating))
+		"  3: {contact: 150 ohm}\n  4: {contact: 200 ohm}\nlimits: {contact resistance: at most 1 kohm}\n"+floating))
 	m, err := newBoard(p).solve(scan{p.Line("C0"), false, []int{1, 2, 3}})
 	require.NoError(t, err)
 	// Subtracting: 10.3 I = 10 J, so J = 1.03 I and 3.3 = (10.5 + 0.2 1.03) I.
@@ -159,14 +159,14 @@ func TestWarnings(t *testing.T) {
 		more, says string
 		loose      bool
 	}{
-		"closed": {"limits: {closed: at most 4 kohm}\n" + floating,
-			"contact resistance limit of 4 kohm is looser than the scanner allows; write closed at most 2.54 kohm", true},
-		"rest": {"limits: {rest: at least 25 kohm}\n" + floating,
-			"insulation resistance limit of 25 kohm is looser than the scanner allows; write rest at least 37.8 kohm", true},
+		"closed": {"limits: {contact resistance: at most 4 kohm}\n" + floating,
+			"contact resistance limit of 4 kohm is looser than the scanner allows; write contact resistance at most 2.54 kohm", true},
+		"rest": {"limits: {insulation resistance: at least 25 kohm}\n" + floating,
+			"insulation resistance limit of 25 kohm is looser than the scanner allows; write insulation resistance at least 37.8 kohm", true},
 		"no rest": {tail + "high: at least 3.2 V}", "reads released at no insulation resistance", true},
 		"bounce": {tail + "debounce: 5 ms}",
 			"bounce limit of 10 ms is longer than the 5 ms that the scanner sees through", true},
-		"short press": {tail + "period: 22 ms}", "fewer than 2 scans, 22 ms apart; write make at most 6 ms", true},
+		"short press": {tail + "period: 22 ms}", "fewer than 2 scans, 22 ms apart; write bounce on closing at most 6 ms", true},
 		"shorter":     {tail + "period: 30 ms}", "a press of 50 ms can pass between scans 30 ms apart", true},
 		"settling":    {tail + "settle: 1 us}", "a line needs up to 3.605 us to settle and is read after 1 us", false},
 		"slow scan":   {tail + "settle: 5 ms}", "3 columns of 5 ms each take longer than the period of 10 ms", false},

@@ -2,6 +2,7 @@ package margin
 
 import (
 	"fmt"
+	"slices"
 
 	"padjig/fixture/circuit"
 	"padjig/fixture/quantity"
@@ -47,10 +48,7 @@ func (b *board) solve(s scan) (moment, error) {
 }
 
 func (b *board) contacts(pressed []int) []quantity.Ohm {
-	all := make([]quantity.Ohm, len(b.Keys))
-	for i := range all {
-		all[i] = quantity.Open
-	}
+	all := slices.Repeat([]quantity.Ohm{quantity.Open}, len(b.Keys))
 	for _, k := range pressed {
 		all[k] = b.Keys[k].Contact
 	}

@@ -42,9 +42,9 @@ const (
 
 // presses goes through all keys, pairs and triples that hang together by common lines; keys
 // that do not cannot disturb each other.
-func (b *board) presses() Presses {
-	e := explorer{board: b, crossings: b.crossings(), sole: map[int]bool{}, pair: map[[2]int]bool{}}
-	e.p.Shared = len(b.Keys) - len(e.crossings)
+func (w wiring) presses() Presses {
+	e := explorer{wiring: w, crossings: w.crossings(), sole: map[int]bool{}, pair: map[[2]int]bool{}}
+	e.p.Shared = len(w.keys) - len(e.crossings)
 	e.neighbours, e.rows = e.joined(), e.byRow()
 	for _, k := range e.crossings {
 		e.sole[k] = e.try(k)
@@ -65,10 +65,10 @@ func (b *board) presses() Presses {
 }
 
 // crossings is one key for each pair of lines.
-func (b *board) crossings() []int {
+func (w wiring) crossings() []int {
 	seen, all := map[lines]bool{}, []int(nil)
-	for k := range b.Keys {
-		if at := b.linesOf(k); !seen[at] {
+	for k := range w.keys {
+		if at := w.linesOf(k); !seen[at] {
 			seen[at] = true
 			all = append(all, k)
 		}
@@ -77,7 +77,7 @@ func (b *board) crossings() []int {
 }
 
 type explorer struct {
-	*board
+	wiring
 	crossings  []int         // keys, one a crossing
 	neighbours map[int][]int // keys that share a line with the key, in order
 	rows       map[int][]int // keys by the line on which they are read
@@ -148,9 +148,7 @@ func (e *explorer) try(held ...int) bool {
 // look reads every key on a line that the held ones touch; there is no effect on others.
 func (e *explorer) look(held []int) Press {
 	p := Press{Held: held}
-	for touched := e.touched(held); touched != 0; {
-		row := bits.TrailingZeros64(uint64(touched))
-		touched = touched.without(row)
+	for row := range e.touched(held).all {
 		for _, k := range e.rows[row] {
 			e.judge(&p, k)
 		}
@@ -182,20 +180,20 @@ func (e *explorer) judge(p *Press, k int) {
 //
 // Where two drivers fight, the one that is high may be dragged down and mislead other rows too;
 // that is left out, since the two keys that let them fight are misread already.
-func (b *board) seen(key int, held []int) reading {
-	w := b.ways[key]
-	low := b.ground
-	if b.driven.has(w.driven) {
-		low |= setOf(w.driven)
+func (w wiring) seen(key int, held []int) reading {
+	way := w.ways[key]
+	low := w.ground
+	if w.driven.has(way.driven) {
+		low |= setOf(way.driven)
 	}
 	var high lines
-	if b.scanner.IdleDriven {
-		high = b.driven &^ low
+	if w.idleDriven {
+		high = w.driven &^ low
 	}
 	switch {
-	case !b.reach(w.read, held, high).meets(low):
+	case !w.reach(way.read, held, high).meets(low):
 		return released
-	case b.fed(w.read, held, high):
+	case w.fed(way.read, held, high):
 		return between
 	}
 	return pressed
@@ -203,7 +201,7 @@ func (b *board) seen(key int, held []int) reading {
 
 // reach is the lines that current from the line can flow to. It does not get past a line
 // that is driven high.
-func (b *board) reach(line int, held []int, high lines) lines {
+func (w wiring) reach(line int, held []int, high lines) lines {
 	found := setOf(line)
 	for fresh := found; fresh != 0; {
 		from := bits.TrailingZeros64(uint64(fresh))
@@ -212,8 +210,8 @@ func (b *board) reach(line int, held []int, high lines) lines {
 			continue
 		}
 		for _, k := range held {
-			to := b.linesOf(k).without(from)
-			if b.linesOf(k).has(from) && b.conducts(k, from) && !found.meets(to) {
+			to := w.linesOf(k).without(from)
+			if w.linesOf(k).has(from) && w.conducts(k, from) && !found.meets(to) {
 				found |= to
 				fresh |= to
 			}
@@ -223,9 +221,9 @@ func (b *board) reach(line int, held []int, high lines) lines {
 }
 
 // fed reports whether a line that is driven high reaches the row through a held key.
-func (b *board) fed(row int, held []int, high lines) bool {
+func (w wiring) fed(row int, held []int, high lines) bool {
 	return slices.ContainsFunc(held, func(k int) bool {
-		from := b.linesOf(k).without(row)
-		return b.linesOf(k).has(row) && high.meets(from) && b.conducts(k, bits.TrailingZeros64(uint64(from)))
+		from := w.linesOf(k).without(row)
+		return w.linesOf(k).has(row) && high.meets(from) && w.conducts(k, bits.TrailingZeros64(uint64(from)))
 	})
 }

@@ -59,7 +59,7 @@ func labelled(p *product.Product, keys []int) string {
 func look(t *testing.T, p *product.Product, labels ...string) (ghosts, lost string) {
 	t.Helper()
 	b := newBoard(p)
-	e := explorer{board: b, crossings: b.crossings()}
+	e := explorer{wiring: b.wiring, crossings: b.crossings()}
 	e.rows = e.byRow()
 	held := make([]int, len(labels))
 	for i, label := range labels {

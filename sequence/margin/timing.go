@@ -2,7 +2,6 @@ package margin
 
 import (
 	"math"
-	"math/bits"
 	"time"
 
 	"padjig/fixture/quantity"
@@ -54,32 +53,13 @@ func seconds(s float64) time.Duration {
 }
 
 func (b *board) timing() Timing {
-	t := Timing{Columns: b.columns()}
+	t := Timing{Columns: max(1, len(b.columns()))}
 	t.Scan = time.Duration(t.Columns) * b.scanner.Settle
-	for _, f := range b.supplies() {
+	for _, f := range b.scanner.supplies() {
 		supply, high := b.scanner.Supply*quantity.Volt(f), b.scanner.High*quantity.Volt(max(1, f))
-		t.Rise = max(t.Rise, RiseTime(b.mostPull(), b.hanging(), supply, high))
+		t.Rise = max(t.Rise, RiseTime(b.scanner.mostPull(), b.scanner.hanging(), supply, high))
 	}
 	return t
-}
-
-func (b *board) columns() int {
-	var used lines
-	for _, w := range b.ways {
-		if w.unread == "" && b.driven.has(w.driven) {
-			used |= setOf(w.driven)
-		}
-	}
-	return max(1, bits.OnesCount64(uint64(used)))
-}
-
-// hanging is what a row must charge: itself, and a column that floats again but hangs on it
-// by a key that is held.
-func (b *board) hanging() quantity.Farad {
-	if b.scanner.IdleDriven {
-		return b.scanner.Capacitance
-	}
-	return 2 * b.scanner.Capacitance
 }
 
 func (b *board) slowestFall(keys []Key) (slowest time.Duration) {
@@ -93,8 +73,8 @@ func (b *board) slowestFall(keys []Key) (slowest time.Duration) {
 
 func (b *board) fall(k int) (slowest time.Duration) {
 	limits, s := b.Keys[k].Limits, b.scanner
-	for _, f := range b.supplies() {
-		d := Divider{s.Supply * quantity.Volt(f), b.leastPull(), limits.ForwardMax, b.driver(b.ways[k].driven)}
+	for _, f := range b.scanner.supplies() {
+		d := Divider{s.Supply * quantity.Volt(f), b.scanner.leastPull(), limits.ForwardMax, b.driver(b.ways[k].driven)}
 		low := s.Low * quantity.Volt(min(1, f))
 		slowest = max(slowest, FallTime(d, limits.ClosedMax, s.Capacitance, low))
 	}

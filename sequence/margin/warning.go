@@ -3,6 +3,7 @@ package margin
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"padjig/fixture/quantity"
@@ -22,96 +23,81 @@ type Warning struct {
 // Keypad controllers state two (ADP5588 data sheet, revision C).
 const scansNeeded = 2
 
+// review is a report held against its product.
+type review struct {
+	*product.Product
+	*Report
+}
+
 // warnings lists what is wrong, the limits first.
-func (b *board) warnings(r *Report) []Warning {
-	var all []Warning
-	for _, check := range []func(*Report) []Warning{b.unread, b.closed, b.rest, b.bounce, b.short, b.settling,
-		b.ports} {
-		all = append(all, check(r)...)
+func (v review) warnings() []Warning {
+	closed := v.tightest(func(k Key) quantity.Ohm { return -k.Pressed.Allowed })
+	rest := v.tightest(func(k Key) quantity.Ohm { return k.Released.Allowed })
+	return slices.Concat(
+		v.loose(unread),
+		v.loose(func(k Key, l product.Limits) string { return tooClosed(k, l, -closed[l]) }),
+		v.loose(func(k Key, l product.Limits) string { return tooOpen(k, rest[l]) }),
+		v.loose(v.bounce), v.loose(v.short), v.settling(), v.ports())
+}
+
+// loose gives one warning for each thing said of keys, with all of them.
+func (v review) loose(of func(Key, product.Limits) string) (all []Warning) {
+	for k, key := range v.Report.Keys {
+		says := of(key, v.Product.Keys[k].Limits)
+		if says == "" {
+			continue
+		}
+		i := slices.IndexFunc(all, func(w Warning) bool { return w.Says == says })
+		if i < 0 {
+			i = len(all)
+			all = append(all, Warning{Loose: true, Says: says})
+		}
+		all[i].Keys = append(all[i].Keys, k)
 	}
 	return all
 }
 
-// loose gathers keys into one warning for each thing said.
-type loose struct {
-	order []string
-	keys  map[string][]int
+func unread(key Key, _ product.Limits) string {
+	if key.Unread == "" {
+		return ""
+	}
+	return "never read: " + key.Unread + "; correct the key or the scanner"
 }
 
-func (l *loose) add(k int, says string) {
-	if l.keys == nil {
-		l.keys = map[string][]int{}
+// tooClosed holds a closed limit against the least that any key with the same limits may have.
+func tooClosed(key Key, l product.Limits, allowed quantity.Ohm) string {
+	most := rounded(allowed, math.Floor)
+	switch {
+	case key.Unread != "" || key.Pressed.Margin >= 0:
+		return ""
+	case most <= 0:
+		return fmt.Sprintf("a diode of %v, which the limit permits, leaves nothing of the low threshold; "+
+			"lower the diode limit or choose a scanner with a higher threshold", l.ForwardMax)
 	}
-	if _, known := l.keys[says]; !known {
-		l.order = append(l.order, says)
-	}
-	l.keys[says] = append(l.keys[says], k)
+	return fmt.Sprintf("contact resistance limit of %v is looser than the scanner allows; "+
+		"write contact resistance at most %v", key.Pressed.Limit, most)
 }
 
-func (l *loose) warnings() (all []Warning) {
-	for _, says := range l.order {
-		all = append(all, Warning{Loose: true, Keys: l.keys[says], Says: says})
+func tooOpen(key Key, allowed quantity.Ohm) string {
+	switch {
+	case key.Unread != "" || key.Released.Margin >= 0:
+		return ""
+	case allowed.IsOpen():
+		return "reads released at no insulation resistance: the supply at its lower end, or what else leaks " +
+			"to ground, does not let the row rise to the high threshold; correct the scanner"
 	}
-	return all
-}
-
-func (b *board) unread(r *Report) []Warning {
-	var l loose
-	for k, key := range r.Keys {
-		if key.Unread != "" {
-			l.add(k, "never read: "+key.Unread+"; correct the key or the scanner")
-		}
-	}
-	return l.warnings()
-}
-
-// closed holds each closed limit against the least that any key with the same limits may have.
-func (b *board) closed(r *Report) []Warning {
-	var l loose
-	allowed := b.tightest(r, func(k Key) quantity.Ohm { return -k.Pressed.Allowed })
-	for k, key := range r.Keys {
-		if key.Unread != "" || key.Pressed.Margin >= 0 {
-			continue
-		}
-		most := rounded(-allowed[b.Keys[k].Limits], math.Floor)
-		if most <= 0 {
-			l.add(k, fmt.Sprintf("a diode of %v, which the limit permits, leaves nothing of the low threshold; "+
-				"lower the diode limit or choose a scanner with a higher threshold", b.Keys[k].Limits.ForwardMax))
-			continue
-		}
-		l.add(k, fmt.Sprintf("contact resistance limit of %v is looser than the scanner allows; write closed at most %v",
-			key.Pressed.Limit, most))
-	}
-	return l.warnings()
-}
-
-func (b *board) rest(r *Report) []Warning {
-	var l loose
-	allowed := b.tightest(r, func(k Key) quantity.Ohm { return k.Released.Allowed })
-	for k, key := range r.Keys {
-		if key.Unread != "" || key.Released.Margin >= 0 {
-			continue
-		}
-		least := allowed[b.Keys[k].Limits]
-		if least.IsOpen() {
-			l.add(k, "reads released at no insulation resistance: the supply at its lower end, or what else leaks "+
-				"to ground, does not let the row rise to the high threshold; correct the scanner")
-			continue
-		}
-		l.add(k, fmt.Sprintf("insulation resistance limit of %v is looser than the scanner allows; write rest at least %v",
-			key.Released.Limit, rounded(least, math.Ceil)))
-	}
-	return l.warnings()
+	return fmt.Sprintf("insulation resistance limit of %v is looser than the scanner allows; "+
+		"write insulation resistance at least %v", key.Released.Limit, rounded(allowed, math.Ceil))
 }
 
 // tightest is the largest of a figure among the keys that are read, for each set of limits.
-func (b *board) tightest(r *Report, of func(Key) quantity.Ohm) map[product.Limits]quantity.Ohm {
+func (v review) tightest(of func(Key) quantity.Ohm) map[product.Limits]quantity.Ohm {
 	all := map[product.Limits]quantity.Ohm{}
-	for k, key := range r.Keys {
+	for k, key := range v.Report.Keys {
 		if key.Unread != "" {
 			continue
 		}
-		limits := b.Keys[k].Limits
+		limits := v.Product.Keys[k].Limits
 		if v, known := all[limits]; !known || of(key) > v {
 			all[limits] = of(key)
 		}
@@ -129,43 +115,34 @@ func rounded(r quantity.Ohm, to func(float64) float64) quantity.Ohm {
 }
 
 // bounce holds the bounce limits against what the scanner states to see through.
-func (b *board) bounce(r *Report) []Warning {
-	var l loose
-	window := b.scanner.Debounce
-	for k := range r.Keys {
-		limits := b.Keys[k].Limits
-		if longest := max(limits.Make, limits.Break); window > 0 && longest > window {
-			l.add(k, fmt.Sprintf("bounce limit of %s is longer than the %s that the scanner sees through; write "+
-				"make and break at most %s", quantity.FormatDuration(longest), quantity.FormatDuration(window),
-				quantity.FormatDuration(window)))
-		}
+func (v review) bounce(_ Key, l product.Limits) string {
+	window, longest := v.Scanner.Debounce, max(l.Make, l.Break)
+	if window == 0 || longest <= window {
+		return ""
 	}
-	return l.warnings()
+	return fmt.Sprintf("bounce limit of %s is longer than the %s that the scanner sees through; write "+
+		"bounce on closing and bounce on opening at most %s", quantity.FormatDuration(longest), quantity.FormatDuration(window),
+		quantity.FormatDuration(window))
 }
 
 // short holds the bounce limits against a short press: what is left must last for two scans.
-func (b *board) short(r *Report) []Warning {
-	var l loose
-	s := b.scanner
+func (v review) short(key Key, l product.Limits) string {
+	s := v.Scanner
 	most := s.ShortestPress - scansNeeded*s.Period
-	for k, key := range r.Keys {
-		switch {
-		case key.Unread != "" || key.Scans >= scansNeeded:
-		case most < 100*time.Microsecond:
-			l.add(k, fmt.Sprintf("a press of %s can pass between scans %s apart; shorten the period",
-				quantity.FormatDuration(s.ShortestPress), quantity.FormatDuration(s.Period)))
-		default:
-			l.add(k, fmt.Sprintf("bounce of %s on closing leaves a press of %s fewer than %d scans, %s apart; "+
-				"write make at most %s", quantity.FormatDuration(b.Keys[k].Limits.Make),
-				quantity.FormatDuration(s.ShortestPress), scansNeeded, quantity.FormatDuration(s.Period),
-				quantity.FormatDuration(most)))
-		}
+	press, period := quantity.FormatDuration(s.ShortestPress), quantity.FormatDuration(s.Period)
+	switch {
+	case key.Unread != "" || key.Scans >= scansNeeded:
+		return ""
+	case most < 100*time.Microsecond:
+		return fmt.Sprintf("a press of %s can pass between scans %s apart; shorten the period", press, period)
 	}
-	return l.warnings()
+	return fmt.Sprintf("bounce of %s on closing leaves a press of %s fewer than %d scans, %s apart; "+
+		"write bounce on closing at most %s", quantity.FormatDuration(l.Make), press, scansNeeded, period,
+		quantity.FormatDuration(most))
 }
 
-func (b *board) settling(r *Report) (all []Warning) {
-	s, t := b.scanner, r.Timing
+func (v review) settling() (all []Warning) {
+	s, t := v.Scanner, v.Timing
 	switch needed := t.Needed(); {
 	case t.Rise == Never || t.Fall == Never: // said of the limits already
 	case needed > s.Settle:
@@ -181,11 +158,11 @@ func (b *board) settling(r *Report) (all []Warning) {
 	return all
 }
 
-func (b *board) ports(r *Report) (all []Warning) {
-	s, c := b.scanner, r.Currents
+func (v review) ports() (all []Warning) {
+	s, c := v.Scanner, v.Currents
 	if c.Sink > s.PortCurrent {
 		all = append(all, Warning{Says: fmt.Sprintf("all keys of column %s held send %v into a port rated "+
-			"%v; make the pull-up weaker", b.Lines[c.SinkLine].Name, c.Sink, s.PortCurrent)})
+			"%v; make the pull-up weaker", v.Lines[c.SinkLine].Name, c.Sink, s.PortCurrent)})
 	}
 	if f := c.Fight; f != nil && s.IdleDriven && f.Most > s.PortCurrent {
 		all = append(all, Warning{Keys: []int{f.Low, f.High}, Says: fmt.Sprintf("held together send up to %v from "+

@@ -95,7 +95,7 @@ func compare(t *testing.T, want []expected, got Mistakes) {
 }
 
 func TestCompareSeesMissingExtraAndMisplaced(t *testing.T) {
-	m := Mistakes{{"f", 3, 7, "no such key"}}
+	m := Mistakes{{File: "f", Line: 3, Column: 7, Message: "no such key"}}
 	for name, want := range map[string][]expected{
 		"extra": {}, "missing": {{3, 7, "such"}, {4, 1, "other"}}, "line": {{2, 7, "such"}},
 		"column":  {{3, 6, "such"}},
@@ -111,6 +111,6 @@ func TestCompareSeesMissingExtraAndMisplaced(t *testing.T) {
 }
 
 func TestMistakesPrintOneToALine(t *testing.T) {
-	m := Mistakes{{"a.yaml", 1, 2, "x"}, {"a.yaml", 3, 4, "y"}}
+	m := Mistakes{{File: "a.yaml", Line: 1, Column: 2, Message: "x"}, {File: "a.yaml", Line: 3, Column: 4, Message: "y"}}
 	assert.Equal(t, "a.yaml:1:2: x\na.yaml:3:4: y", fmt.Sprint(m))
 }

@@ -3,70 +3,61 @@ package product
 import (
 	"regexp"
 
-	yaml "go.yaml.in/yaml/v4"
+	"padjig/sequence/fields"
 )
-
-// builder turns the fields of a file into a product. Its steps run in the
-// order of build, since each uses the names that the ones before have settled.
-type builder struct {
-	*source
-	p *Product
-
-	matrix object
-	lineAt []place // where each line of p is named
-	drafts []*draft
-	groups []*group
-	limits sheet // of the whole product
-	begun  int   // mistakes found before the lines
-	kept   bool  // the text was kept: names of before mean what they meant
-}
-
-// sound reports whether all that the electrical checks build upon was read
-// without a mistake; otherwise they would only find the consequences.
-func (b *builder) sound() bool { return len(b.mistakes) == b.begun }
-
-func (b *builder) build(root *yaml.Node) {
-	o := b.object(root, "the product file", "product", "title", "revision", "tail", "matrix", "lines", "keys",
-		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "scanner", "references")
-	if root.Kind != yaml.MappingNode {
-		return
-	}
-	b.identity(o)
-	b.begun = len(b.mistakes)
-	b.lines(o)
-	b.tail(o)
-	b.keys(o)
-	b.finish()
-	b.tracks(o)
-	b.judge(o)
-	b.nominal(o)
-	b.scanner(o)
-	b.test(o)
-	b.place(o)
-	b.p.Serial = b.serial(o)
-	b.p.Attempts = 1
-	b.whole(o, "attempts", 1, maxAttempts, &b.p.Attempts)
-	b.references(o)
-}
 
 // maxAttempts is beyond what any line allows; a greater number is a slip.
 const maxAttempts = 20
 
 var code = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$`)
 
-func (b *builder) identity(o object) {
-	if !b.missing(o, "product", "product: GCC-20") {
-		if w, ok := b.line(o, "product"); ok && !code.MatchString(w.text) {
-			b.wrong(w.place, "product code %q; write letters, digits, dots, dashes, underscores, 40 at most",
-				w.text)
+// build turns the fields of a file into a product. The steps follow each other so because
+// each uses the names that the ones before have settled.
+func build(root fields.Field) *Product {
+	p := &Product{Attempts: 1}
+	o := root.Object("the product file", "product", "title", "revision", "tail", "matrix", "lines", "keys",
+		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "scanner", "references")
+	if !root.IsSet() {
+		return p
+	}
+	identity(o, p)
+	o.Begin()
+	matrix, hasMatrix := o.Section("matrix", "rows", "columns", "keys", "diodes")
+	lines := &lineTable{}
+	if hasMatrix {
+		p.Rows = readAxis(matrix, lines, "rows", Row, MaxRows)
+		p.Columns = readAxis(matrix, lines, "columns", Column, MaxColumns)
+	}
+	readLines(o, lines)
+	p.Lines = lines.all
+	p.Tail = readTail(o, lines)
+
+	keys, groups := readKeys(o, matrix, p)
+	p.Keys = keys.settle(matrix, p.Lines, groups)
+	if o.Sound() { // else a key that could not be read would be blamed on its line
+		unused(o.Collector, lines, p.Keys)
+	}
+	readTracks(o, p)
+	general := judge(o, keys, groups)
+	nominal(o, p, keys, general)
+	p.Scanner = readScanner(o, p.Keys, p.Nominal.Diode)
+	readTest(o, p, keys.hasRectangles(p))
+	placeKeys(o, keys, len(p.Rows))
+	p.Serial = readSerial(o)
+	o.Whole("attempts", 1, maxAttempts, &p.Attempts)
+	p.References = readReferences(o, p)
+	return p
+}
+
+func identity(o fields.Object, p *Product) {
+	if !o.Missing("product", "product: GCC-20") {
+		if w, ok := o.Line("product"); ok && !code.MatchString(w.Text) {
+			o.Wrong(w.Place, "code", w.Text)
 		} else {
-			b.p.Code = w.text
+			p.Code = w.Text
 		}
 	}
-	if w, ok := b.line(o, "title"); ok {
-		b.p.Title = w.text
-	}
-	if w, ok := b.line(o, "revision"); ok {
-		b.p.Revision = w.text
-	}
+	title, _ := o.Line("title")
+	revision, _ := o.Line("revision")
+	p.Title, p.Revision = title.Text, revision.Text
 }

@@ -30,10 +30,10 @@ keys:
   RESET: {lines: R1 GND, diode: R1 to GND, at: 4 1, size: 2 1}
   2: {width: 1.5, contact: 40 ohm}
 groups:
-  fast: {keys: 1 3, limits: {make: at most 4 ms}}
+  fast: {keys: 1 3, limits: {bounce on closing: at most 4 ms}}
 tracks: {rows: last to first, C1: 3 1}
 nominal: {contact: 50 ohm, track: 1 ohm, tail: 2 ohm, diode: 0.6 V at 1 mA}
-limits: {closed: at most 200 ohm, rest: at least 20 Mohm, diode: 0.3 V to 0.9 V, guard: 1 U}
+limits: {contact resistance: at most 200 ohm, insulation resistance: at least 20 Mohm, diode: 0.3 V to 0.9 V, guard: 1 U}
 test: {current: at most 5 mA, voltage: at most 5 V, rectangles: yes}
 serial: {format: ALL-####*, check: luhn}
 attempts: 2
@@ -62,7 +62,7 @@ func TestHashIsThatOfTheMeaning(t *testing.T) {
 		"spaces in grid":  edit(t, "    1 2\n    3 4&5", "      1     2\n\n      3   4&5  "),
 		"units":           edit(t, "at most 200 ohm", "at most 0.2 kohm"),
 		"millivolt":       edit(t, "0.3 V to 0.9 V", "300 mV to 900 mV"),
-		"stated default":  edit(t, "diode: 0.3 V", "make: at most 10 ms, diode: 0.3 V"),
+		"stated default":  edit(t, "diode: 0.3 V", "bounce on closing: at most 10 ms, diode: 0.3 V"),
 		"list":            edit(t, "rows: R1 R2", "rows: [R1, R2]"),
 		"list of rows":    edit(t, "keys: |\n    1 2\n    3 4&5", "keys:\n    - 1 2\n    - 3 4&5"),
 		"quotes":          edit(t, "columns: C1 C2", `columns: "C1 C2"`),
@@ -115,11 +115,11 @@ func TestHashChangesWithTheMeaning(t *testing.T) {
 		"nominal track":   {"track: 1 ohm", "track: 1.1 ohm"},
 		"nominal tail":    {"tail: 2 ohm", "tail: 2.1 ohm"},
 		"nominal diode":   {"0.6 V at 1 mA", "0.6 V at 1.1 mA"},
-		"closed":          {"closed: at most 200 ohm", "closed: at most 201 ohm"},
-		"closed from":     {"closed: at most 200 ohm", "closed: 1 ohm to 200 ohm"},
+		"closed":          {"contact resistance: at most 200 ohm", "contact resistance: at most 201 ohm"},
+		"closed from":     {"contact resistance: at most 200 ohm", "contact resistance: 1 ohm to 200 ohm"},
 		"rest":            {"20 Mohm", "21 Mohm"},
-		"make":            {"diode: 0.3 V", "make: at most 9 ms, diode: 0.3 V"},
-		"break":           {"diode: 0.3 V", "break: at most 9 ms, diode: 0.3 V"},
+		"make":            {"diode: 0.3 V", "bounce on closing: at most 9 ms, diode: 0.3 V"},
+		"break":           {"diode: 0.3 V", "bounce on opening: at most 9 ms, diode: 0.3 V"},
 		"forward from":    {"0.3 V to 0.9 V", "0.31 V to 0.9 V"},
 		"forward to":      {"0.3 V to 0.9 V", "0.3 V to 0.91 V"},
 		"guard":           {"guard: 1 U", "guard: 0.83 U"},

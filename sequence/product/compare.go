@@ -55,7 +55,7 @@ func SayDifferences(list []Difference) string {
 			said = append(said, fmt.Sprintf("and %d more", len(order)-i))
 			break
 		}
-		text := fmt.Sprintf("%s from %s to %s", s.where, orNothing(s.from), orNothing(s.to))
+		text := fmt.Sprintf("%s from %s to %s", s.where, cmp.Or(s.from, "nothing"), cmp.Or(s.to, "nothing"))
 		if of := strings.Join(keys[s], " "); of != "" {
 			text = "keys " + of + " " + text
 		}
@@ -78,13 +78,6 @@ func rank(where string) int {
 		return 0
 	}
 	return 1
-}
-
-func orNothing(value string) string {
-	if value == "" {
-		return "nothing"
-	}
-	return value
 }
 
 func flatten(raw []byte, into map[string]string) {

@@ -4,10 +4,9 @@ import (
 	"math"
 	"slices"
 
-	yaml "go.yaml.in/yaml/v4"
-
 	"padjig/fixture/circuit"
 	"padjig/fixture/quantity"
+	"padjig/sequence/fields"
 )
 
 // Nominal is what a good unit is made of, for prediction and simulation.
@@ -26,131 +25,105 @@ const (
 	mostCurrent = quantity.Ampere(100e-3)
 )
 
-func (b *builder) test(o object) {
-	t := &b.p.Test
-	t.MaxCurrent, t.MaxVoltage = 5e-3, 5
-	t.Rectangles = b.hasRectangles()
-	l, _ := b.section(o, "test", "current", "voltage", "rectangles", "insulation")
-	b.refuseInsulation(l)
-	if at, ok := bounds(b.source, l, "current", quantity.ParseAmpere, nil, &t.MaxCurrent); ok {
-		if t.MaxCurrent <= 0 || t.MaxCurrent > mostCurrent {
-			b.wrong(at, `current: %v is beyond what a keypad carries; write it like "at most 5 mA", %v `+
-				`at most`,
-				t.MaxCurrent, mostCurrent)
-		}
+func readTest(o fields.Object, p *Product, rectangles bool) {
+	t := &p.Test
+	*t = Test{MaxCurrent: 5e-3, MaxVoltage: 5, Rectangles: rectangles}
+	l, _ := o.Section("test", "current", "voltage", "rectangles", "insulation")
+	// ASTM F1689 warns that an insulation test at high voltage may destroy the switch and that a
+	// unit which has had it is not to be relied on (seen); F2073, on every unit, is to stay at
+	// the switch's own voltage (seen).
+	if f, ok := l.Get("insulation"); ok {
+		l.Wrong(f.Name.Place, "insulation.test")
 	}
-	at, ok := bounds(b.source, l, "voltage", quantity.ParseVolt, nil, &t.MaxVoltage)
-	if ok {
-		b.checkVoltage(at)
+	if at, ok := fields.Bounds(l, "current", quantity.ParseAmpere, nil, &t.MaxCurrent); ok &&
+		(t.MaxCurrent <= 0 || t.MaxCurrent > mostCurrent) {
+		l.Wrong(at, "current.odd", t.MaxCurrent, mostCurrent)
 	}
-	if w, ok := b.line(l, "rectangles"); ok {
-		t.Rectangles = b.choice(l, "rectangles", "no", "yes") == "yes"
-		if t.Rectangles && !b.hasRectangles() && b.sound() {
-			b.wrong(w.place, `rectangles: without diodes three pressed corners always read as the `+
-				`fourth, so the test shows nothing; write "no" or give the matrix its diodes`)
+	if at, ok := fields.Bounds(l, "voltage", quantity.ParseVolt, nil, &t.MaxVoltage); ok {
+		checkVoltage(l.Collector, at, t.MaxVoltage, p.Keys)
+	}
+	if w, ok := l.Line("rectangles"); ok {
+		t.Rectangles = l.Choice("rectangles", "no", "yes") == "yes"
+		if t.Rectangles && !rectangles && l.Sound() {
+			l.Wrong(w.Place, "rectangles")
 		}
 	}
 }
 
-// refuseInsulation answers the wish for an insulation test at high voltage.
-// ASTM F1689 warns that such a test may destroy the switch and that a unit
-// which has had it is not to be relied on (seen); F2073, on every unit, is to
-// stay at the switch's own voltage (seen).
-func (b *builder) refuseInsulation(l object) {
-	if f, ok := l.get("insulation"); ok {
-		b.wrong(f.name.place, `insulation: padjig makes no insulation test at high voltage: it can damage `+
-			`the pad unseen, and a unit that has had one should not be shipped. Every unit's insulation resistance `+
-			`is measured within test voltage instead; delete this, and set "rest" under limits, such as `+
-			`"at least 50 Mohm"`)
-	}
-}
-
-func (b *builder) checkVoltage(at place) {
-	v := b.p.Test.MaxVoltage
+func checkVoltage(c *fields.Collector, at fields.Place, v quantity.Volt, keys []Key) {
 	switch {
 	case v > touchable:
-		b.wrong(at, `voltage: %v is above 60 V DC, the limit for parts a person may touch, and operators `+
-			`touch keypads; write it like "at most 5 V"`, v)
+		c.Wrong(at, "voltage.high", v)
 	case v <= 0:
-		b.wrong(at, `voltage: nothing can be measured at %v; write it like "at most 5 V"`, v)
+		c.Wrong(at, "voltage.none", v)
 	}
-	for _, k := range b.p.Keys {
+	for _, k := range keys {
 		if k.Diode != NoDiode && v <= k.Limits.ForwardMax {
-			b.wrong(at, "voltage: %v cannot make diodes conduct whose limit is %v; raise it", v,
-				k.Limits.ForwardMax)
+			c.Wrong(at, "voltage.diodes", v, k.Limits.ForwardMax)
 			return
 		}
 	}
 }
 
-// hasRectangles reports whether the matrix has diodes and room for a rectangle.
-func (b *builder) hasRectangles() bool {
-	diodes := slices.ContainsFunc(b.drafts, func(d *draft) bool { return d.inMatrix() && d.Diode != NoDiode })
-	return diodes && len(b.p.Rows) > 1 && len(b.p.Columns) > 1
-}
-
 // nominal fills in the values of a good unit. The defaults are parts of the
-// closed limit (a quarter for the contact), so that a good unit lies well
+// limit of contact resistance (a quarter for the contact), so that a good unit lies well
 // inside it, whatever the construction.
-func (b *builder) nominal(o object) {
-	n := &b.p.Nominal
-	limit := b.limits.Limits
+func nominal(o fields.Object, p *Product, keys drafts, limit Limits) {
+	n := &p.Nominal
 	*n = Nominal{quarter(limit), limit.ClosedMax / 200, limit.ClosedMax / 50, circuit.SmallSignal}
-	l, _ := b.section(o, "nominal", "contact", "track", "tail", "diode")
-	_, stated := exact(b.source, l, "contact", quantity.ParseOhm, &n.Contact)
-	exact(b.source, l, "track", quantity.ParseOhm, &n.Track)
-	exact(b.source, l, "tail", quantity.ParseOhm, &n.Tail)
-	if f, ok := l.get("diode"); ok {
-		b.nominalDiode(f)
+	l, _ := o.Section("nominal", "contact", "track", "tail", "diode")
+	_, stated := fields.Exact(l, "contact", quantity.ParseOhm, &n.Contact)
+	fields.Exact(l, "track", quantity.ParseOhm, &n.Track)
+	fields.Exact(l, "tail", quantity.ParseOhm, &n.Tail)
+	if f, ok := l.Get("diode"); ok {
+		nominalDiode(f, &n.Diode)
 	}
-	for i, d := range b.drafts {
-		k := &b.p.Keys[i]
-		k.Contact = n.Contact
+	for _, d := range keys {
+		d.Contact = n.Contact
 		if !stated {
-			k.Contact = quarter(k.Limits)
+			d.Contact = quarter(d.Limits)
 		}
 		if d.group != nil {
-			exact(b.source, d.group.fields, "contact", quantity.ParseOhm, &k.Contact)
+			fields.Exact(d.group.fields, "contact", quantity.ParseOhm, &d.Contact)
 		}
-		exact(b.source, d.fields, "contact", quantity.ParseOhm, &k.Contact)
+		fields.Exact(d.fields, "contact", quantity.ParseOhm, &d.Contact)
 	}
-	b.checkNominal(l)
+	if o.Sound() {
+		checkNominal(l, p, keys)
+	}
 }
 
 func quarter(l Limits) quantity.Ohm { return l.ClosedMin + (l.ClosedMax-l.ClosedMin)/4 }
 
 // nominalDiode reads "0.6 V at 1 mA" or the three parameters of Shockley's law.
-func (b *builder) nominalDiode(f field) {
-	d := &b.p.Nominal.Diode
-	if f.value.Kind == yaml.ScalarNode {
-		b.operatingPoint(f, b.words(f))
+func nominalDiode(f fields.Field, d *circuit.Diode) {
+	if f.IsText() {
+		operatingPoint(f, d)
 		return
 	}
-	l := b.object(f.value, "diode", "saturation", "emission", "series")
-	if at, ok := exact(b.source, l, "saturation", quantity.ParseAmpere, &d.Is); ok && d.Is <= 0 {
-		b.wrong(at, `saturation current must be above zero; write it like "2.5 nA"`)
+	l := f.Object("diode", "saturation", "emission", "series")
+	if at, ok := fields.Exact(l, "saturation", quantity.ParseAmpere, &d.Is); ok && d.Is <= 0 {
+		l.Wrong(at, "saturation.none")
 	}
-	b.numbers(l, "emission", 0.5, 10, &d.N)
-	exact(b.source, l, "series", quantity.ParseOhm, &d.Rs)
+	l.Numbers("emission", 0.5, 10, &d.N)
+	fields.Exact(l, "series", quantity.ParseOhm, &d.Rs)
 }
 
-func (b *builder) operatingPoint(f field, words []word) {
-	at := indexOf(words, "at")
+func operatingPoint(f fields.Field, d *circuit.Diode) {
+	words := f.Words()
+	at := fields.IndexOf(words, "at")
 	if at < 1 {
-		b.wrong(f.at(), `diode cannot be %q; write its drop at a current, such as "0.6 V at 1 mA"`,
-			joined(words))
+		f.Wrong(f.At(), "point", fields.Joined(words))
 		return
 	}
-	v, ok := quantityAt(b.source, "diode", words[:at], quantity.ParseVolt)
-	i, okI := quantityAt(b.source, "diode", words[at+1:], quantity.ParseAmpere)
+	v, ok := fields.Quantity(f, words[:at], quantity.ParseVolt)
+	i, okI := fields.Quantity(f, words[at+1:], quantity.ParseAmpere)
 	if !ok || !okI {
 		return
 	}
-	d := &b.p.Nominal.Diode
 	junction := float64(v) - float64(i)*float64(d.Rs)
 	if junction < float64(leastForward) || v > mostForward || i <= 0 {
-		b.wrong(f.at(), `diode: %v at %v is not plausible; write its drop at a current, such as "0.6 V `+
-			`at 1 mA"`, v, i)
+		f.Wrong(f.At(), "point.odd", v, i)
 		return
 	}
 	// Shockley's law solved for the saturation current.
@@ -158,23 +131,17 @@ func (b *builder) operatingPoint(f field, words []word) {
 }
 
 // checkNominal holds the values of a good unit to the limits.
-func (b *builder) checkNominal(l object) {
-	if !b.sound() {
-		return
-	}
-	for i, k := range b.p.Keys {
-		r := b.p.Loop(i)
+func checkNominal(l fields.Object, p *Product, keys drafts) {
+	for i, k := range p.Keys {
+		r := p.Loop(i)
 		if r > k.Limits.ClosedMin && r < k.Limits.ClosedMax {
 			continue
 		}
-		at := b.drafts[i].at
-		if len(l.fields) > 0 {
-			at = l.at
+		at := keys[i].at
+		if len(l.Fields) > 0 {
+			at = l.At
 		}
-		b.wrong(at, "a good unit would read %v at key %q by the nominal values, which is outside its "+
-			"closed limits (%v to %v); correct nominal, or give the key a contact value of its own", r, k.Label,
-			k.Limits.ClosedMin,
-			k.Limits.ClosedMax)
+		l.Wrong(at, "nominal.outside", r, k.Label, k.Limits.ClosedMin, k.Limits.ClosedMax)
 		return // the others follow from the same values
 	}
 }

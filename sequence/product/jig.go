@@ -5,10 +5,7 @@ package product
 func (p *Product) Wiring() []int {
 	wiring := make([]int, len(p.Tail))
 	for pin, name := range p.Tail {
-		wiring[pin] = -1
-		if name != "" {
-			wiring[pin] = p.Line(name)
-		}
+		wiring[pin] = p.Line(name)
 	}
 	return wiring
 }

@@ -8,6 +8,7 @@ import (
 
 	"padjig/fixture/quantity"
 	"padjig/sequence/decide"
+	"padjig/sequence/fields"
 )
 
 // defaults are the limits of a product that states none: a silicone rubber
@@ -31,156 +32,125 @@ const (
 	mostGuard                 = 3.0 // beyond three expanded uncertainties nothing is gained
 )
 
-// sheet is a set of limits and where each was stated; one not stated has no place.
-type sheet struct {
-	Limits
-	closed, rest, make, brk, diode, guard place
-}
-
-// over lays s over base.
-func (s sheet) over(base sheet) sheet {
-	if s.closed.known() {
-		base.closed, base.ClosedMin, base.ClosedMax = s.closed, s.ClosedMin, s.ClosedMax
-	}
-	if s.rest.known() {
-		base.rest, base.RestMin = s.rest, s.RestMin
-	}
-	if s.make.known() {
-		base.make, base.Make = s.make, s.Make
-	}
-	if s.brk.known() {
-		base.brk, base.Break = s.brk, s.Break
-	}
-	if s.diode.known() {
-		base.diode, base.ForwardMin, base.ForwardMax = s.diode, s.ForwardMin, s.ForwardMax
-	}
-	if s.guard.known() {
-		base.guard, base.Guard = s.guard, s.Guard
-	}
-	return base
-}
+// stated is where a part of the file states limits that can contradict others; one not
+// stated has no place.
+type stated struct{ contact, insulation, diode fields.Place }
 
 // judge resolves the limits of every key: its own over its group's over the
-// product's over the defaults.
-func (b *builder) judge(o object) {
-	b.limits = b.sheet(o).over(sheet{Limits: defaults})
-	b.crossed(b.limits, b.limits)
-	for _, g := range b.groups {
-		own := b.sheet(g.fields)
-		g.sheet = own.over(b.limits)
-		b.crossed(g.sheet, own)
+// product's over the defaults. It gives the product's.
+func judge(o fields.Object, keys drafts, groups []*group) Limits {
+	general, at := readLimits(o, defaults)
+	at.crossed(o.Collector, general)
+	for _, g := range groups {
+		var own stated
+		g.limits, own = readLimits(g.fields, general)
+		own.crossed(o.Collector, g.limits)
 	}
-	if b.limits.diode.known() && !slices.ContainsFunc(b.drafts,
-		func(d *draft) bool { return d.Diode != NoDiode }) {
-		b.wrong(b.limits.diode, `no key has a diode to limit; add "diodes: row to column" to the matrix, `+
-			`or take this out`)
+	if at.diode.Known() && !slices.ContainsFunc(keys, func(d *draft) bool { return d.Diode != NoDiode }) {
+		o.Wrong(at.diode, "limits.diodeless")
 	}
-	for i, d := range b.drafts {
-		of := b.limits
+	for _, d := range keys {
+		base := general
 		if d.group != nil {
-			of = d.group.sheet
+			base = d.group.limits
 		}
-		own := b.sheet(d.fields)
-		of = own.over(of)
-		b.crossed(of, own)
+		var own stated
+		d.Limits, own = readLimits(d.fields, base)
+		own.crossed(o.Collector, d.Limits)
 		if d.Diode == NoDiode {
-			if own.diode.known() {
-				b.wrong(own.diode, "key %q has no diode to limit; give it one, or take this limit out", d.Label)
+			if own.diode.Known() {
+				o.Wrong(own.diode, "key.diodeless", d.Label)
 			}
-			of.ForwardMin, of.ForwardMax = 0, 0
+			d.Limits.ForwardMin, d.Limits.ForwardMax = 0, 0
 		}
-		b.p.Keys[i].Limits = of.Limits
 	}
+	return general
 }
 
-// sheet reads the limits section of a product, a group or a key.
-func (b *builder) sheet(o object) sheet {
-	var s sheet
-	l, ok := b.section(o, "limits", "closed", "rest", "make", "break", "diode", "guard")
+// readLimits lays the limits section of a product, a group or a key over base. What is wrong
+// leaves base as it is.
+func readLimits(o fields.Object, base Limits) (Limits, stated) {
+	var at stated
+	l, ok := o.Section("limits", "contact resistance", "insulation resistance", "bounce on closing",
+		"bounce on opening", "diode", "guard")
 	if !ok {
-		return s
+		return base, at
 	}
-	s.closed = b.closedLimit(l, &s)
-	s.rest = b.restLimit(l, &s)
-	s.make = b.bounceLimit(l, "make", &s.Make)
-	s.brk = b.bounceLimit(l, "break", &s.Break)
-	s.diode = b.diodeLimit(l, &s)
-	s.guard = b.guardBand(l, &s)
-	return s
+	at.contact = contactLimit(l, &base)
+	at.insulation = insulationLimit(l, &base)
+	bounceLimit(l, "bounce on closing", &base.Make)
+	bounceLimit(l, "bounce on opening", &base.Break)
+	at.diode = diodeLimit(l, &base)
+	guardBand(l, &base.Guard)
+	return base, at
 }
 
-func (b *builder) closedLimit(l object, s *sheet) place {
-	at, ok := bounds(b.source, l, "closed", quantity.ParseOhm, &s.ClosedMin, &s.ClosedMax)
+func contactLimit(l fields.Object, of *Limits) fields.Place {
+	var least, most quantity.Ohm
+	at, ok := fields.Bounds(l, "contact resistance", quantity.ParseOhm, &least, &most)
 	switch {
 	case !ok:
-		return place{}
-	case s.ClosedMax == 0:
-		b.wrong(at, `closed: a pressed key needs an upper limit; write "at most 200 ohm" or "5 ohm to 200 ohm"`)
-		return place{}
-	case s.ClosedMax < leastClosed || s.ClosedMax > mostClosed:
-		b.wrong(at, `closed: %v is not plausible for a pressed key (%v to %v); write it like "at most `+
-			`200 ohm"`,
-			s.ClosedMax, leastClosed, mostClosed)
-		return place{}
+		return fields.Place{}
+	case most == 0:
+		l.Wrong(at, "contact.open")
+		return fields.Place{}
+	case most < leastClosed || most > mostClosed:
+		l.Wrong(at, "contact.odd", most, leastClosed, mostClosed)
+		return fields.Place{}
 	}
+	of.ClosedMin, of.ClosedMax = least, most
 	return at
 }
 
-func (b *builder) restLimit(l object, s *sheet) place {
-	at, ok := bounds(b.source, l, "rest", quantity.ParseOhm, &s.RestMin, nil)
+func insulationLimit(l fields.Object, of *Limits) fields.Place {
+	var least quantity.Ohm
+	at, ok := fields.Bounds(l, "insulation resistance", quantity.ParseOhm, &least, nil)
 	switch {
 	case !ok:
-		return place{}
-	case s.RestMin < leastRest || s.RestMin > mostRest:
-		b.wrong(at, `rest: %v is not plausible for a key at rest (%v to %v); write it like "at least 10 `+
-			`Mohm"`,
-			s.RestMin, leastRest, mostRest)
-		return place{}
+		return fields.Place{}
+	case least < leastRest || least > mostRest:
+		l.Wrong(at, "insulation.odd", least, leastRest, mostRest)
+		return fields.Place{}
 	}
+	of.RestMin = least
 	return at
 }
 
-func (b *builder) bounceLimit(l object, name string, d *time.Duration) place {
-	at, ok := bounds(b.source, l, name, quantity.ParseDuration, nil, d)
+func bounceLimit(l fields.Object, name string, of *time.Duration) {
+	var most time.Duration
+	switch at, ok := fields.Bounds(l, name, quantity.ParseDuration, nil, &most); {
+	case !ok:
+	case most < leastBounce || most > mostBounce:
+		l.Wrong(at, "bounce.odd", name, duration(most), duration(leastBounce), duration(mostBounce))
+	default:
+		*of = most
+	}
+}
+
+func diodeLimit(l fields.Object, of *Limits) fields.Place {
+	var least, most quantity.Volt
+	at, ok := fields.Bounds(l, "diode", quantity.ParseVolt, &least, &most)
 	switch {
 	case !ok:
-		return place{}
-	case *d < leastBounce || *d > mostBounce:
-		b.wrong(at, `%s: a bounce of %s is not plausible (%s to %s); write it like "at most 10 ms"`, name,
-			quantity.FormatDuration(*d), quantity.FormatDuration(leastBounce),
-			quantity.FormatDuration(mostBounce))
-		return place{}
+		return fields.Place{}
+	case least < leastForward || most > mostForward || most == 0:
+		l.Wrong(at, "forward.odd", leastForward, mostForward)
+		return fields.Place{}
 	}
+	of.ForwardMin, of.ForwardMax = least, most
 	return at
 }
 
-func (b *builder) diodeLimit(l object, s *sheet) place {
-	at, ok := bounds(b.source, l, "diode", quantity.ParseVolt, &s.ForwardMin, &s.ForwardMax)
-	switch {
-	case !ok:
-		return place{}
-	case s.ForwardMin < leastForward || s.ForwardMax > mostForward || s.ForwardMax == 0:
-		b.wrong(at, `diode: the forward voltage needs two ends from %v to %v; write them like "0.3 V to 1.0 V"`,
-			leastForward, mostForward)
-		return place{}
-	}
-	return at
-}
-
-func (b *builder) guardBand(l object, s *sheet) place {
-	w, ok := b.line(l, "guard")
+func guardBand(l fields.Object, of *float64) {
+	w, ok := l.Line("guard")
 	if !ok {
-		return place{}
+		return
 	}
-	guard, ok := parseGuard(w.text)
-	if !ok {
-		b.wrong(w.place, `guard cannot be %q; write a multiple of the expanded uncertainty up to %v, such as "1 U" `+
-			`or "0.83 U", or the risk below 50 %% that a reading right at the edge may carry, such as "risk 1 %%", `+
-			`or "none"`, w.text, mostGuard)
-		return place{}
+	if guard, ok := parseGuard(w.Text); ok {
+		*of = guard
+	} else {
+		l.Wrong(w.Place, "guard", w.Text, mostGuard)
 	}
-	s.Guard = guard
-	return w.place
 }
 
 // parseGuard reads a guard band as a multiple of U. A risk is that of a reading
@@ -198,23 +168,26 @@ func parseGuard(text string) (multiple float64, ok bool) {
 	return multiple, ok && 0 < multiple && multiple <= mostGuard
 }
 
+// duration is a time as messages show it.
+type duration time.Duration
+
+func (d duration) String() string { return quantity.FormatDuration(time.Duration(d)) }
+
 // numberOf reads a number with its unit behind it.
 func numberOf(text, unit string) (float64, bool) {
-	number, ok := cutUnit(text, unit)
-	v, err := strconv.ParseFloat(number, 64)
+	number, ok := strings.CutSuffix(text, unit)
+	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
 	return v, ok && err == nil
 }
 
 // crossed reports limits of which a good key could not keep both. They are
 // blamed on the part of the file that states one of them last.
-func (b *builder) crossed(s, own sheet) {
-	at := own.closed
-	if own.rest.after(at) {
-		at = own.rest
+func (s stated) crossed(c *fields.Collector, l Limits) {
+	at := s.contact
+	if s.insulation.After(at) {
+		at = s.insulation
 	}
-	if s.RestMin > s.ClosedMax || !at.known() {
-		return
+	if l.RestMin <= l.ClosedMax && at.Known() {
+		c.Wrong(at, "limits.crossed", l.RestMin, l.ClosedMax)
 	}
-	b.wrong(at, "rest limit %v is not above closed limit %v, so a key could be pressed and released at "+
-		"once; raise rest or lower closed", s.RestMin, s.ClosedMax)
 }

@@ -1,116 +1,127 @@
 package product
 
-import "slices"
+import (
+	"slices"
+
+	"padjig/sequence/fields"
+)
 
 // Words that have a meaning of their own where a line's name may stand.
-var reserved = []string{"to", "none", "rows", "columns", "row", "column"}
+var reserved = []string{"to", "none", "rows", "columns", "row", "column", "-", "--"}
 
-// lines numbers the lines: rows, columns, then the others by kind.
-func (b *builder) lines(o object) {
-	_, hasMatrix := o.get("matrix")
-	_, hasLines := o.get("lines")
-	if !hasMatrix && !hasLines {
-		b.wrong(o.at, "no lines; add a matrix of rows, columns and keys, or lines such as {direct: K1 "+
-			"K2, common: COM}")
+// lineTable numbers the lines: rows, columns, then the others by kind.
+type lineTable struct {
+	all []Line
+	at  []fields.Place // where each is named
+}
+
+// readLines reads the lines outside the matrix.
+func readLines(o fields.Object, t *lineTable) {
+	if !o.Has("matrix") && !o.Has("lines") {
+		o.Wrong(o.At, "lines.none")
 	}
-	var ok bool
-	if b.matrix, ok = b.section(o, "matrix", "rows", "columns", "keys", "diodes"); ok {
-		b.p.Rows = b.axis("rows", Row, MaxRows)
-		b.p.Columns = b.axis("columns", Column, MaxColumns)
-	}
-	others, _ := b.section(o, "lines", "direct", "common", "shield", "ground")
+	others, _ := o.Section("lines", "direct", "common", "shield", "ground")
 	for _, kind := range []LineKind{Direct, Common, Shield, Ground} {
-		for _, w := range b.list(others, string(kind)) {
-			b.addLine(w, kind)
+		for _, w := range others.List(string(kind)) {
+			t.add(o.Collector, w, kind)
 		}
 	}
-	if len(b.p.Lines) > MaxLines {
-		b.wrong(b.lineAt[MaxLines], "%d lines; a jig reaches %d at most, so split the pad into two products",
-			len(b.p.Lines), MaxLines)
+	if len(t.all) > MaxLines {
+		o.Wrong(t.at[MaxLines], "lines.many", len(t.all), MaxLines)
 	}
 }
 
-func (b *builder) axis(name string, kind LineKind, most int) []int {
-	if b.missing(b.matrix, name, name+": "+map[LineKind]string{Row: "R1 R2", Column: "C1 C2"}[kind]) {
+// readAxis reads the rows or the columns of the matrix and gives their numbers.
+func readAxis(matrix fields.Object, t *lineTable, name string, kind LineKind, most int) (all []int) {
+	if matrix.Missing(name, name+": "+map[LineKind]string{Row: "R1 R2", Column: "C1 C2"}[kind]) {
 		return nil
 	}
-	words := b.list(b.matrix, name)
+	words := matrix.List(name)
 	if len(words) > most {
-		b.wrong(words[most].place, "%d %s; a matrix has %d at most", len(words), name, most)
+		matrix.Wrong(words[most].Place, "axis.many", len(words), name, most)
 	}
-	var all []int
 	for _, w := range words {
-		if i, ok := b.addLine(w, kind); ok {
-			all = append(all, i)
+		if t.add(matrix.Collector, w, kind) {
+			all = append(all, len(t.all)-1)
 		}
 	}
 	return all
 }
 
-func (b *builder) addLine(w word, kind LineKind) (int, bool) {
-	switch r, odd := unprintable(w.text, false); {
+func (t *lineTable) add(c *fields.Collector, w fields.Word, kind LineKind) bool {
+	first := lineIndex(t.all, w.Text)
+	switch r, odd := fields.Unprintable(w.Text, false); {
 	case odd:
-		b.wrong(w.place, "line name %q holds the character %U; write it without spaces and control "+
-			"characters", w.text, r)
-		return 0, false
-	case slices.Contains(reserved, w.text) || w.text == "-" || w.text == "--":
-		b.wrong(w.place, "%q has a meaning of its own and cannot name a line; choose another name", w.text)
-		return 0, false
-	case b.p.Line(w.text) >= 0:
-		b.wrong(w.place, "line %q is there already (line %d); give each line its own name",
-			w.text, b.lineAt[b.p.Line(w.text)].line)
-		return 0, false
+		c.Wrong(w.Place, "line.character", w.Text, r)
+	case slices.Contains(reserved, w.Text):
+		c.Wrong(w.Place, "line.reserved", w.Text)
+	case first >= 0:
+		c.Wrong(w.Place, "line.twice", w.Text, t.at[first].Line)
+	default:
+		t.all, t.at = append(t.all, Line{Name: w.Text, Kind: kind}), append(t.at, w.Place)
+		return true
 	}
-	b.p.Lines = append(b.p.Lines, Line{Name: w.text, Kind: kind})
-	b.lineAt = append(b.lineAt, w.place)
-	return len(b.p.Lines) - 1, true
+	return false
 }
 
-func (b *builder) lineNames() []string {
-	names := make([]string, len(b.p.Lines))
-	for i, l := range b.p.Lines {
-		names[i] = l.Name
+// readTail puts the lines on their pins.
+func readTail(o fields.Object, t *lineTable) (tail []string) {
+	if o.Missing("tail", "tail: R1 R2 C1 C2") {
+		return nil
 	}
-	return names
-}
-
-// tail puts the lines on their pins.
-func (b *builder) tail(o object) {
-	if b.missing(o, "tail", "tail: R1 R2 C1 C2") {
-		return
-	}
-	words := b.list(o, "tail")
+	words := o.List("tail")
 	if len(words) == 0 {
-		return
+		return nil
 	}
 	if len(words) > MaxPins {
-		b.wrong(words[MaxPins].place, "%d tail pins; a jig reaches %d at most", len(words), MaxPins)
+		o.Wrong(words[MaxPins].Place, "tail.many", len(words), MaxPins)
 	}
 	for i, w := range words {
-		b.p.Tail = append(b.p.Tail, b.pin(i+1, w))
+		tail = append(tail, pin(o.Collector, t.all, i+1, w))
 	}
-	for i, l := range b.p.Lines {
+	for i, l := range t.all {
 		if l.Pin == 0 {
-			b.wrong(b.lineAt[i], "line %q has no tail pin; add it to tail where it comes out", l.Name)
+			o.Wrong(t.at[i], "tail.lacks", l.Name)
+		}
+	}
+	return tail
+}
+
+func pin(c *fields.Collector, lines []Line, number int, w fields.Word) string {
+	if w.Text == "-" {
+		return ""
+	}
+	i := lineIndex(lines, w.Text)
+	switch {
+	case i < 0:
+		c.Wrong(w.Place, "tail.unknown", number, w.Text, fields.Suggest(w.Text, lineNames(lines)))
+		return ""
+	case lines[i].Pin > 0:
+		c.Wrong(w.Place, "tail.twice", number, w.Text, lines[i].Pin)
+		return ""
+	}
+	lines[i].Pin = number
+	return w.Text
+}
+
+// unused reports lines that no key joins. A shield must have none; a ground
+// may be only a frame.
+func unused(c *fields.Collector, t *lineTable, keys []Key) {
+	used := make(map[int]bool)
+	for _, k := range keys {
+		used[k.A], used[k.B] = true, true
+	}
+	for i, l := range t.all {
+		if !used[i] && l.Kind != Shield && l.Kind != Ground {
+			c.Wrong(t.at[i], "line.unused", l.Kind, l.Name)
 		}
 	}
 }
 
-func (b *builder) pin(number int, w word) string {
-	if w.text == "-" {
-		return ""
-	}
-	i := b.p.Line(w.text)
-	switch {
-	case i < 0:
-		b.wrong(w.place, `tail pin %d: no line %q%s (an unused pin is "-")`, number, w.text,
-			didYouMean(w.text, b.lineNames()))
-		return ""
-	case b.p.Lines[i].Pin > 0:
-		b.wrong(w.place, `tail pin %d: line %q is on pin %d already; write "-" for an unused pin`,
-			number, w.text, b.p.Lines[i].Pin)
-		return ""
-	}
-	b.p.Lines[i].Pin = number
-	return w.text
+func lineIndex(lines []Line, name string) int {
+	return slices.IndexFunc(lines, func(l Line) bool { return l.Name == name })
+}
+
+func lineNames(lines []Line) []string {
+	return fields.Names(lines, func(l Line) string { return l.Name })
 }

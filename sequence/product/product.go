@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"time"
 
 	"padjig/fixture/quantity"
+	"padjig/sequence/fields"
 )
 
 // The largest product there is. The counts of rows, columns, keys and lines
@@ -153,38 +155,32 @@ func Parse(name string, text []byte) (*Product, error) { return read(name, text,
 // what was renamed since means there what it meant.
 func ParseKept(name string, text []byte) (*Product, error) { return read(name, text, true) }
 
+var format = fields.Format{Sentences: sentences, Renamed: []fields.Renaming{
+	{Was: formerActuator, Now: actuatorNumber, Refused: "renamed.counted", Separate: true},
+	{Was: "closed", Now: "contact resistance", Refused: "renamed"},
+	{Was: "rest", Now: "insulation resistance", Refused: "renamed"},
+	{Was: "make", Now: "bounce on closing", Refused: "renamed"},
+	{Was: "break", Now: "bounce on opening", Refused: "renamed"},
+}}
+
 func read(name string, text []byte, kept bool) (*Product, error) {
+	s := fields.New(name, text[:min(len(text), MaxSize)], format, kept)
+	var p *Product
 	if len(text) > MaxSize {
-		return nil, Mistakes{{name, 1, 1, fmt.Sprintf("this is larger than %d KiB, which no keypad needs; "+
-			"is it a product file?", MaxSize>>10)}}
+		s.Wrong(fields.Place{Line: 1, Column: 1}, "file.large", MaxSize>>10)
+	} else if root, ok := s.Root(); ok {
+		p = build(root)
 	}
-	s := newSource(name, text)
-	b := builder{source: s, p: new(Product), kept: kept}
-	if root := s.document(text); root != nil {
-		b.build(root)
+	if len(s.Found) > 0 {
+		return nil, s.Found.Sorted()
 	}
-	if len(s.mistakes) > 0 {
-		return nil, s.mistakes.sorted()
-	}
-	return b.p, nil
+	return p, nil
 }
 
 // Key gives the index of the key so labelled, -1 when there is none.
 func (p *Product) Key(label string) int {
-	for i := range p.Keys {
-		if p.Keys[i].Label == label {
-			return i
-		}
-	}
-	return -1
+	return slices.IndexFunc(p.Keys, func(k Key) bool { return k.Label == label })
 }
 
 // Line gives the index of the line so named, -1 when there is none.
-func (p *Product) Line(name string) int {
-	for i := range p.Lines {
-		if p.Lines[i].Name == name {
-			return i
-		}
-	}
-	return -1
-}
+func (p *Product) Line(name string) int { return lineIndex(p.Lines, name) }

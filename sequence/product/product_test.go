@@ -272,9 +272,9 @@ func TestLabelsStayText(t *testing.T) {
 
 func TestLimitsOfKeyOverGroupOverProduct(t *testing.T) {
 	p := parse(t, "product: P", "tail: R1 C1 C2 C3", "matrix: {rows: R1, columns: C1 C2 C3, keys: A B C}",
-		"limits: {closed: 1 ohm to 150 ohm, make: at most 4 ms, guard: none}",
-		"groups: {g: {keys: A B, limits: {make: at most 6 ms, rest: at least 50 Mohm}}}",
-		"keys: {A: {limits: {make: at most 8 ms, closed: at most 90 ohm}}}")
+		"limits: {contact resistance: 1 ohm to 150 ohm, bounce on closing: at most 4 ms, guard: none}",
+		"groups: {g: {keys: A B, limits: {bounce on closing: at most 6 ms, insulation resistance: at least 50 Mohm}}}",
+		"keys: {A: {limits: {bounce on closing: at most 8 ms, contact resistance: at most 90 ohm}}}")
 	a, b, c := p.Keys[0].Limits, p.Keys[1].Limits, p.Keys[2].Limits
 	ms := time.Millisecond
 	assert.Equal(t, Limits{ClosedMax: 90, RestMin: 50e6, Make: 8 * ms, Break: 10 * ms}, a)

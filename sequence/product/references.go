@@ -1,11 +1,12 @@
 package product
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
 
-	yaml "go.yaml.in/yaml/v4"
+	"padjig/sequence/fields"
 )
 
 // References says which reference units must be tested on a jig, and how
@@ -32,17 +33,14 @@ func (p *Product) Reference(serial string) (bad *BadUnit, ok bool) {
 	if p.References == nil {
 		return nil, false
 	}
-	for _, good := range p.References.Good {
-		if good == serial {
-			return nil, true
-		}
+	if slices.Contains(p.References.Good, serial) {
+		return nil, true
 	}
-	for i := range p.References.Bad {
-		if p.References.Bad[i].Serial == serial {
-			return &p.References.Bad[i], true
-		}
+	i := slices.IndexFunc(p.References.Bad, func(u BadUnit) bool { return u.Serial == serial })
+	if i < 0 {
+		return nil, false
 	}
-	return nil, false
+	return &p.References.Bad[i], true
 }
 
 // Defaults of the section, ours, for want of a standard: a shift, and the
@@ -52,53 +50,58 @@ const (
 	usualWithin = 0.15
 )
 
-func (b *builder) references(o object) {
-	l, ok := b.section(o, "references", "every", "within", "good", "bad")
+func readReferences(o fields.Object, p *Product) *References {
+	l, ok := o.Section("references", "every", "within", "good", "bad")
 	if !ok {
-		return
+		return nil
 	}
 	refs := &References{Every: usualEvery, Within: usualWithin}
-	if f, ok := l.get("every"); ok {
-		b.every(f, refs)
+	if f, ok := l.Get("every"); ok {
+		readEvery(f, refs)
 	}
-	if f, ok := l.get("within"); ok {
-		b.within(f, refs)
-	}
-	taken := map[string]bool{}
-	for _, w := range b.list(l, "good") {
-		if b.newReference(w, taken) {
-			refs.Good = append(refs.Good, w.text)
+	if f, ok := l.Get("within"); ok {
+		text := fields.Joined(f.Words())
+		if v, ok := numberOf(text, "%"); ok && v > 0 && v <= 100 {
+			refs.Within = v / 100
+		} else {
+			f.Wrong(f.At(), "within", text)
 		}
 	}
-	if f, ok := l.get("bad"); ok {
-		b.badUnits(f, refs, taken)
+	taken := map[string]bool{}
+	for _, w := range l.List("good") {
+		if newReference(l.Collector, w, taken) {
+			refs.Good = append(refs.Good, w.Text)
+		}
+	}
+	if f, ok := l.Get("bad"); ok {
+		refs.Bad = badUnits(f, p, taken)
 	}
 	if len(refs.Good) == 0 {
-		b.wrong(l.at, `references need a good unit; add "good: REF-1", its serial number`)
+		l.Wrong(l.At, "references.none")
 	}
-	b.p.References = refs
+	return refs
 }
 
-func (b *builder) newReference(w word, taken map[string]bool) bool {
-	if taken[w.text] {
-		b.wrong(w.place, "reference unit %q is named twice; keep one of them", w.text)
+func newReference(c *fields.Collector, w fields.Word, taken map[string]bool) bool {
+	if taken[w.Text] {
+		c.Wrong(w.Place, "reference.twice", w.Text)
 		return false
 	}
-	taken[w.text] = true
+	taken[w.Text] = true
 	return true
 }
 
-// every reads "8 h", "200 units", or both with "or" between.
-func (b *builder) every(f field, refs *References) {
-	words := b.words(f)
+// readEvery reads "8 h", "200 units", or both with "or" between.
+func readEvery(f fields.Field, refs *References) {
+	words := f.Words()
 	refs.Every, refs.Units = 0, 0
 	for i := 0; i+1 < len(words); i += 3 {
-		n, err := strconv.ParseFloat(words[i].text, 64)
-		unit := words[i+1].text
-		joint := i+2 >= len(words) || words[i+2].text == "or"
+		n, err := strconv.ParseFloat(words[i].Text, 64)
+		unit := words[i+1].Text
+		joint := i+2 >= len(words) || words[i+2].Text == "or"
 		switch {
-		case err != nil || n <= 0 || n > 1e6 || !joint:
-			b.wrong(f.at(), `every cannot be %q; write "8 h", "200 units" or "8 h or 200 units"`, joined(words))
+		case err != nil || !(n > 0 && n <= 1e6) || !joint:
+			f.Wrong(f.At(), "every", fields.Joined(words))
 			return
 		case unit == "h":
 			refs.Every = time.Duration(n * float64(time.Hour))
@@ -107,62 +110,51 @@ func (b *builder) every(f field, refs *References) {
 		case unit == "units" && n == float64(int(n)):
 			refs.Units = int(n)
 		default:
-			b.wrong(words[i+1].place, `every: %q is no unit here; write h, min or units, as in "8 h or 200 units"`, unit)
+			f.Wrong(words[i+1].Place, "every.unit", unit)
 			return
 		}
 	}
 	if refs.Every == 0 && refs.Units == 0 {
-		b.wrong(f.at(), `every cannot be %q; write "8 h", "200 units" or "8 h or 200 units"`, joined(words))
+		f.Wrong(f.At(), "every", fields.Joined(words))
 	}
-}
-
-func (b *builder) within(f field, refs *References) {
-	text := joined(b.words(f))
-	number, percent := cutUnit(text, "%")
-	v, err := strconv.ParseFloat(number, 64)
-	if !percent || err != nil || v <= 0 || v > 100 {
-		b.wrong(f.at(), `within cannot be %q; write a part of the reading, such as "15 %%"`, text)
-		return
-	}
-	refs.Within = v / 100
 }
 
 // badUnits reads each as "SERIAL: FINDING at PLACE".
-func (b *builder) badUnits(f field, refs *References, taken map[string]bool) {
-	if f.value.Kind != yaml.MappingNode {
-		b.wrong(f.at(), `bad must be a set of units, each like "REF-2: key open at 7"`)
-		return
+func badUnits(f fields.Field, p *Product, taken map[string]bool) (all []BadUnit) {
+	if !f.IsSet() {
+		f.Wrong(f.At(), "bad.not")
+		return nil
 	}
-	for _, unit := range b.object(f.value, "bad").fields {
-		words := b.words(unit)
-		if len(words) == 0 || !b.newReference(unit.name, taken) {
+	for _, unit := range f.Object("bad").Fields {
+		words := unit.Words()
+		if len(words) == 0 || !newReference(f.Collector, unit.Name, taken) {
 			continue
 		}
-		at := indexOf(words, "at")
-		if at < 1 || at == len(words)-1 {
-			b.wrong(unit.at(), `%q does not say what must be found where; write it like "key open at 7" or "lines shorted at R1 R2"`,
-				joined(words))
+		at := fields.IndexOf(words, "at")
+		if at < 1 {
+			f.Wrong(unit.At(), "bad", fields.Joined(words))
 			continue
 		}
-		bad := BadUnit{Serial: unit.name.text, What: joined(words[:at])}
-		if b.where(words[at+1:], &bad) {
-			refs.Bad = append(refs.Bad, bad)
+		bad := BadUnit{Serial: unit.Name.Text, What: fields.Joined(words[:at])}
+		if bad.where(unit.Collector, words[at+1:], p) {
+			all = append(all, bad)
 		}
 	}
+	return all
 }
 
 // where reads a key's label or the names of lines.
-func (b *builder) where(words []word, bad *BadUnit) bool {
-	if len(words) == 1 && b.p.Key(words[0].text) >= 0 {
-		bad.Key = words[0].text
+func (u *BadUnit) where(c *fields.Collector, words []fields.Word, p *Product) bool {
+	if len(words) == 1 && p.Key(words[0].Text) >= 0 {
+		u.Key = words[0].Text
 		return true
 	}
 	for _, w := range words {
-		if b.p.Line(w.text) < 0 {
-			b.wrong(w.place, "no key or line %q%s", w.text, didYouMean(w.text, append(b.labels(), b.lineNames()...)))
+		if p.Line(w.Text) < 0 {
+			c.Wrong(w.Place, "reference.place", w.Text, fields.Suggest(w.Text, append(keyLabels(p.Keys), lineNames(p.Lines)...)))
 			return false
 		}
-		bad.Lines = append(bad.Lines, w.text)
+		u.Lines = append(u.Lines, w.Text)
 	}
 	return true
 }

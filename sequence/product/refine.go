@@ -1,229 +1,219 @@
 package product
 
 import (
-	"strconv"
+	"slices"
 	"strings"
 
-	yaml "go.yaml.in/yaml/v4"
+	"padjig/sequence/fields"
 )
 
 // further reads one entry of the keys section: a key outside the matrix, or
 // more about one within it.
-func (b *builder) further(f field) {
-	d := b.draft(f.name.text)
-	isNew := d == nil
-	if isNew {
-		d = &draft{at: f.name.place, row: -1, column: -1, Key: Key{Label: f.name.text, A: -1, B: -1, W: 1,
-			H: 1, Actuator: -1}}
+func further(f fields.Field, all drafts, lines []Line, groups []*group) drafts {
+	d := all.find(f.Name.Text)
+	known := d != nil
+	if !known {
+		d = newDraft(f.Name.Text, f.Name.Place, -1, -1)
 	}
-	d.fields = b.entry(f)
-	d.fields.at = f.name.place
-	if isNew {
-		b.join(d)
-		b.add(d)
-	} else if lines, ok := d.fields.get("lines"); ok {
-		b.wrong(lines.at(), "key %q has its lines from its place in the matrix; take lines out", d.Label)
+	d.fields = entry(f)
+	d.fields.At = f.Name.Place
+	if stated, ok := d.fields.Get("lines"); !known {
+		d.join(all, lines)
+		all = all.add(f.Collector, d)
+	} else if ok {
+		f.Wrong(stated.At(), "key.lines", d.Label)
 	}
-	b.diode(d)
-	b.size(d)
-	b.actuator(d)
-	b.joinGroup(d)
+	d.readDiode(lines)
+	d.readSize()
+	d.readActuator()
+	if w, ok := d.fields.Line("group"); ok {
+		i := slices.IndexFunc(groups, func(g *group) bool { return g.name.Text == w.Text })
+		if i < 0 {
+			f.Wrong(w.Place, "group.unknown", w.Text,
+				fields.Suggest(w.Text, fields.Names(groups, func(g *group) string { return g.name.Text })))
+		} else {
+			groups[i].enter(d, w.Place)
+		}
+	}
+	return all
 }
 
 // entry lets "UP: K1 COM" stand for "UP: {lines: K1 COM}".
-func (b *builder) entry(f field) object {
-	if f.value.Kind == yaml.ScalarNode {
-		return object{fields: []field{{word{"lines", f.at()}, f.value}}}
+func entry(f fields.Field) fields.Object {
+	if f.IsText() {
+		return f.As("lines")
 	}
-	return b.object(f.value, "key "+f.name.text, "lines", "shares", "diode", "group", "at", "size", "width",
-		"actuator number", formerActuator, "contact", "limits")
+	return f.Object("key "+f.Name.Text, "lines", "shares", "diode", "group", "at", "size", "width",
+		actuatorNumber, "contact", "limits")
 }
 
-// formerActuator is what the field "actuator number" was when it counted from 0.
-const formerActuator = "actuator"
+// The field of a key's actuator, and what it was when it counted from 0.
+const actuatorNumber, formerActuator = "actuator number", "actuator"
 
-// actuator reads which of the jig's actuators presses the key, from 1 as on the jig's
-// plate. The field of before counted from 0. It had another name, so that no file of
-// before means another actuator now: it is refused, and read only in a text that was kept.
-func (b *builder) actuator(d *draft) {
-	if f, old := d.fields.get(formerActuator); old && !b.kept {
-		number := "N"
-		if n, err := strconv.Atoi(f.value.Value); err == nil && n >= 0 {
-			number = strconv.Itoa(n + 1)
+// readActuator reads which of the jig's actuators presses the key, from 1 as on the jig's
+// plate; in a text that was kept also the field of before, which counted from 0.
+func (d *draft) readActuator() {
+	if d.fields.Has(formerActuator) {
+		if !d.fields.Kept {
+			return // it was refused
 		}
-		b.wrong(f.name.place, `"actuator" of key %q counted from 0; write "actuator number: %s", `+
-			"which counts from 1 as on the jig's plate", d.Label, number)
-		return
+		d.fields.Whole(formerActuator, 0, MaxKeys-1, &d.Actuator)
 	}
-	b.whole(d.fields, formerActuator, 0, MaxKeys-1, &d.Actuator)
-	if _, ok := b.whole(d.fields, "actuator number", 1, MaxKeys, &d.Actuator); ok {
+	if d.fields.Whole(actuatorNumber, 1, MaxKeys, &d.Actuator) {
 		d.Actuator--
 	}
 }
 
-// join reads the two lines of a key outside the matrix.
-func (b *builder) join(d *draft) {
-	f, ok := d.fields.get("lines")
+// actuatorAt is where the key states its actuator.
+func (d *draft) actuatorAt() (fields.Place, bool) {
+	f, ok := d.fields.Get(actuatorNumber)
 	if !ok {
-		hint := `add its two lines, as in "lines: K1 COM"`
-		if near := nearest(d.Label, b.labels()); len(near) > 0 {
-			hint = "did you mean " + strings.Join(near, " or ") + "? Otherwise " + hint
+		f, ok = d.fields.Get(formerActuator)
+	}
+	if !ok {
+		return fields.Place{}, false
+	}
+	return f.At(), true
+}
+
+// join reads the two lines of a key outside the matrix.
+func (d *draft) join(all drafts, lines []Line) {
+	f, ok := d.fields.Get("lines")
+	if !ok {
+		if near := fields.Suggest(d.Label, all.labels()).Nearest(); len(near) > 0 {
+			d.fields.Wrong(d.at, "key.near", d.Label, strings.Join(near, " or "))
+		} else {
+			d.fields.Wrong(d.at, "key.loose", d.Label)
 		}
-		b.wrong(d.at, "key %q is not in the matrix; %s", d.Label, hint)
 		return
 	}
-	d.joined = f.at()
-	words := b.words(f)
+	d.joined = f.At()
+	words := f.Words()
 	if len(words) == 0 {
 		return
 	}
 	if len(words) != 2 {
-		b.wrong(words[0].place, `key %q joins two lines; write them like "K1 COM"`, d.Label)
+		f.Wrong(words[0].Place, "key.ends", d.Label)
 		return
 	}
-	l, m := b.lineOf(d, words[0]), b.lineOf(d, words[1])
+	l, m := d.lineOf(words[0], lines), d.lineOf(words[1], lines)
 	switch {
 	case l < 0 || m < 0:
-		return
 	case l == m:
-		b.wrong(words[1].place, "key %q joins line %q to itself; name the other line", d.Label, words[1].text)
-		return
+		f.Wrong(words[1].Place, "key.itself", d.Label, words[1].Text)
+	default:
+		d.A, d.B = min(l, m), max(l, m)
 	}
-	d.A, d.B = min(l, m), max(l, m)
 }
 
-func (b *builder) lineOf(d *draft, w word) int {
-	i := b.p.Line(w.text)
+func (d *draft) lineOf(w fields.Word, lines []Line) int {
+	i := lineIndex(lines, w.Text)
 	switch {
 	case i < 0:
-		b.wrong(w.place, "key %q is on line %q, which does not exist%s", d.Label, w.text,
-			didYouMean(w.text, b.lineNames()))
-	case b.p.Lines[i].Kind == Shield:
-		b.wrong(w.place, "key %q is on shield %q, which must show nothing at all; if it carries a key, "+
-			"list it under ground or common", d.Label, w.text)
+		d.fields.Wrong(w.Place, "key.line", d.Label, w.Text, fields.Suggest(w.Text, lineNames(lines)))
+	case lines[i].Kind == Shield:
+		d.fields.Wrong(w.Place, "key.shield", d.Label, w.Text)
 		return -1
 	}
 	return i
 }
 
-// diode settles which way the key's series diode conducts, from the key or,
-// for keys of the matrix, from the matrix as a whole.
-func (b *builder) diode(d *draft) {
-	f, ok := d.fields.get("diode")
+// readDiode settles which way the key's series diode conducts, as far as the key says so.
+func (d *draft) readDiode(lines []Line) {
+	f, ok := d.fields.Get("diode")
 	if !ok {
 		return
 	}
-	words := b.words(f)
+	words := f.Words()
 	switch {
-	case len(words) == 1 && words[0].text == "none":
+	case len(words) == 1 && words[0].Text == "none":
 		d.Diode, d.bare = NoDiode, true
-	case len(words) == 3 && words[1].text == "to":
-		d.Diode = b.direction(d, words[0], words[2])
+	case len(words) == 3 && words[1].Text == "to":
+		d.Diode = d.direction(words[0], words[2], lines)
 	case len(words) > 0:
-		b.wrong(words[0].place, `diode cannot be %q; write "none" or the way current flows, as in "R1 to `+
-			`C1"`, joined(words))
+		f.Wrong(words[0].Place, "diode", fields.Joined(words))
 	}
 }
 
-func (b *builder) direction(d *draft, from, to word) Direction {
-	if !d.sound() {
+func (d *draft) direction(from, to fields.Word, lines []Line) Direction {
+	if !d.joins() {
 		return NoDiode
 	}
-	a, z := b.p.Lines[d.A], b.p.Lines[d.B]
-	is := func(w word, l Line) bool { return w.text == l.Name || w.text == string(l.Kind) && a.Kind != z.Kind }
+	a, z := lines[d.A], lines[d.B]
+	is := func(w fields.Word, l Line) bool {
+		return w.Text == l.Name || w.Text == string(l.Kind) && a.Kind != z.Kind
+	}
 	switch {
 	case is(from, a) && is(to, z):
 		return AtoB
 	case is(from, z) && is(to, a):
 		return BtoA
 	}
-	b.wrong(from.place, `diode of key %q: write "%s to %s" or "%s to %s", the way current flows`, d.Label,
-		a.Name, z.Name, z.Name, a.Name)
+	d.fields.Wrong(from.Place, "diode.ends", d.Label, a.Name, z.Name)
 	return NoDiode
 }
 
 // matrixDiodes gives the keys of the matrix the diode that the matrix states.
-func (b *builder) matrixDiodes() {
-	dir := NoDiode
-	switch b.choice(b.matrix, "diodes", "none", "row to column", "column to row") {
-	case "row to column":
-		dir = AtoB
-	case "column to row":
-		dir = BtoA
-	}
-	for _, d := range b.drafts {
+func (all drafts) matrixDiodes(matrix fields.Object) {
+	dir := map[string]Direction{"row to column": AtoB, "column to row": BtoA}[matrix.Choice("diodes",
+		"none", "row to column", "column to row")]
+	for _, d := range all {
 		if d.inMatrix() && !d.bare && d.Diode == NoDiode {
 			d.Diode = dir
 		}
 	}
 }
 
-func (b *builder) size(d *draft) {
+func (d *draft) readSize() {
 	const least, most = 0.25, 32
-	width, wide := b.numbers(d.fields, "width", least, most, &d.W)
-	if _, both := b.numbers(d.fields, "size", least, most, &d.W, &d.H); both && wide {
-		b.wrong(width, "key %q has width and size; keep one of them", d.Label)
+	wide := d.fields.Numbers("width", least, most, &d.W)
+	if both := d.fields.Numbers("size", least, most, &d.W, &d.H); both && wide {
+		f, _ := d.fields.Get("width")
+		f.Wrong(f.Words()[0].Place, "key.sizes", d.Label)
 	}
-	_, d.placed = b.numbers(d.fields, "at", 0, 64, &d.X, &d.Y)
+	d.placed = d.fields.Numbers("at", 0, 64, &d.X, &d.Y)
 }
 
 // group is a set of keys with limits of their own.
 type group struct {
-	name   word
-	fields object
-	sheet  sheet
+	name   fields.Word
+	fields fields.Object
+	limits Limits
 	keys   int
 }
 
-func (b *builder) readGroups(o object) {
-	section, _ := b.section(o, "groups")
-	for _, f := range section.fields {
-		g := &group{name: f.name, fields: b.object(f.value, "group "+f.name.text, "keys", "limits", "contact")}
-		if r, odd := unprintable(f.name.text, false); odd {
-			b.wrong(f.name.place, "group name %q holds the character %U; write it without spaces",
-				f.name.text, r)
+func readGroups(o fields.Object) (all []*group) {
+	section, _ := o.Section("groups")
+	for _, f := range section.Fields {
+		all = append(all, &group{name: f.Name, fields: f.Object("group "+f.Name.Text, "keys", "limits", "contact")})
+		if r, odd := fields.Unprintable(f.Name.Text, false); odd {
+			f.Wrong(f.Name.Place, "group.character", f.Name.Text, r)
 		}
-		b.groups = append(b.groups, g)
 	}
+	return all
 }
 
-func (b *builder) joinGroup(d *draft) {
-	w, ok := b.line(d.fields, "group")
-	if !ok {
-		return
-	}
-	var names []string
-	for _, g := range b.groups {
-		if g.name.text == w.text {
-			b.enter(d, g, w.place)
-			return
-		}
-		names = append(names, g.name.text)
-	}
-	b.wrong(w.place, `no group %q under groups, where it must be added%s`, w.text, didYouMean(w.text, names))
-}
-
-func (b *builder) enter(d *draft, g *group, at place) {
+func (g *group) enter(d *draft, at fields.Place) {
 	if d.group != nil && d.group != g {
-		b.wrong(at, "key %q is in group %q already; a key is in one group at most", d.Label, d.group.name.text)
+		g.fields.Wrong(at, "group.second", d.Label, d.group.name.Text)
 		return
 	}
-	d.group, d.Group = g, g.name.text
+	d.group, d.Group = g, g.name.Text
 	g.keys++
 }
 
-// groupKeys enters the keys that a group lists itself.
-func (b *builder) groupKeys() {
-	for _, g := range b.groups {
-		for _, w := range b.list(g.fields, "keys") {
-			if d := b.draft(w.text); d != nil {
-				b.enter(d, g, w.place)
+// listMembers enters the keys that groups list themselves.
+func listMembers(groups []*group, all drafts) {
+	for _, g := range groups {
+		for _, w := range g.fields.List("keys") {
+			if d := all.find(w.Text); d != nil {
+				g.enter(d, w.Place)
 				continue
 			}
-			b.wrong(w.place, "group %q: no key %q%s", g.name.text, w.text, didYouMean(w.text, b.labels()))
+			g.fields.Wrong(w.Place, "group.key", g.name.Text, w.Text, fields.Suggest(w.Text, all.labels()))
 		}
-		if _, lists := g.fields.get("keys"); g.keys == 0 && !lists {
-			b.wrong(g.name.place, `group %q has no key; add "keys: LABEL LABEL" or take it out`, g.name.text)
+		if g.keys == 0 && !g.fields.Has("keys") {
+			g.fields.Wrong(g.name.Place, "group.empty", g.name.Text)
 		}
 	}
 }

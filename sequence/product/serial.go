@@ -6,6 +6,9 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"padjig/sequence/checkdigit"
+	"padjig/sequence/fields"
 )
 
 // Serial says how units are numbered. The zero value accepts any number of
@@ -25,10 +28,10 @@ const longestSerial = 64
 
 // places maps the signs of a format to what may stand there.
 var places = map[byte]struct{ set, name string }{
-	'#': {digits, "a digit"},
-	'@': {alphanumeric[10:], "a capital letter"},
-	'?': {alphanumeric, "a digit or capital letter"},
-	'*': {alphanumeric, "the check character"},
+	'#': {checkdigit.Digits, "a digit"},
+	'@': {checkdigit.Alphanumeric[len(checkdigit.Digits):], "a capital letter"},
+	'?': {checkdigit.Alphanumeric, "a digit or capital letter"},
+	'*': {checkdigit.Alphanumeric, "the check character"},
 }
 
 // ErrSerial is wrapped by every error of [Serial.Check].
@@ -56,12 +59,12 @@ func (s Serial) Check(sn string) error {
 
 func (s Serial) checkCharacters(sn string) error {
 	system, at, ok := s.check()
-	if !ok || sn[at:at+system.length] == system.of(sn[:at]) {
+	if !ok || sn[at:at+system.Length] == system.Of(sn[:at]) {
 		return nil
 	}
 	return fmt.Errorf("%w: %q has check %q where %s gives %q: one character was misread or mistyped; "+
 		"scan the label again",
-		ErrSerial, sn, sn[at:at+system.length], system.name, system.of(sn[:at]))
+		ErrSerial, sn, sn[at:at+system.Length], system.Name, system.Of(sn[:at]))
 }
 
 func (s Serial) refuse(sn, why string) error {
@@ -70,7 +73,7 @@ func (s Serial) refuse(sn, why string) error {
 }
 
 func anySerial(sn string) error {
-	_, odd := unprintable(sn, false)
+	_, odd := fields.Unprintable(sn, false)
 	if sn == "" || len(sn) > longestSerial || odd {
 		return fmt.Errorf("%w: %q: expected 1 to %d printable characters without spaces; scan the label again",
 			ErrSerial, sn, longestSerial)
@@ -79,12 +82,9 @@ func anySerial(sn string) error {
 }
 
 // check gives the check system and where its characters begin.
-func (s Serial) check() (system checkSystem, at int, ok bool) {
-	i := slices.IndexFunc(checkSystems, func(c checkSystem) bool { return c.name == s.CheckSystem })
-	if i < 0 {
-		return checkSystem{}, 0, false
-	}
-	return checkSystems[i], strings.IndexByte(s.Format, '*'), true
+func (s Serial) check() (system checkdigit.System, at int, ok bool) {
+	system, ok = checkdigit.Named(s.CheckSystem)
+	return system, strings.IndexByte(s.Format, '*'), ok
 }
 
 // Example gives a well-formed serial number.
@@ -105,72 +105,67 @@ func (s Serial) Complete(n int) string {
 		}
 	}
 	if system, at, ok := s.check(); ok {
-		copy(sn[at:], system.of(string(sn[:at])))
+		copy(sn[at:], system.Of(string(sn[:at])))
 	}
 	return string(sn)
 }
 
-func (b *builder) serial(o object) Serial {
-	l, ok := b.section(o, "serial", "format", "check")
+func readSerial(o fields.Object) (s Serial) {
+	l, ok := o.Section("serial", "format", "check")
 	if !ok {
-		return Serial{}
-	}
-	f, _ := o.get("serial")
-	l.at = f.name.place
-	var s Serial
-	format, ok := b.line(l, "format")
-	if !ok {
-		b.missing(l, "format", "format: GCC-######-*")
 		return s
 	}
-	if why := badFormat(format.text); why != "" {
-		b.wrong(format.place, "serial format %q %s", format.text, why)
+	f, _ := o.Get("serial")
+	l.At = f.Name.Place
+	format, ok := l.Line("format")
+	if !ok {
+		l.Missing("format", "format: GCC-######-*")
 		return s
 	}
-	s.Format = format.text
-	check, ok := b.line(l, "check")
+	if !checkFormat(l.Collector, format) {
+		return s
+	}
+	s.Format = format.Text
+	check, ok := l.Line("check")
 	switch {
-	case ok && !contains(checkNames(), check.text):
-		b.wrong(check.place, `check cannot be %q; write one of "%s", inside braces in quotes`, check.text,
-			strings.Join(checkNames(), `", "`))
+	case ok && !slices.Contains(checkdigit.Names(), check.Text):
+		l.Wrong(check.Place, "check.unknown", check.Text, strings.Join(checkdigit.Names(), `", "`))
 	case ok:
-		s.CheckSystem = check.text
-		b.checkPlaces(s, format.place)
+		s.CheckSystem = check.Text
+		s.checkPlaces(l.Collector, format.Place)
 	case strings.Contains(s.Format, "*"):
-		b.wrong(format.place, `serial format %q has a check character (*) but no check; add "check: mod `+
-			`37,36"`, s.Format)
+		l.Wrong(format.Place, "check.missing", s.Format)
 	}
 	return s
 }
 
-func badFormat(f string) string {
+func checkFormat(c *fields.Collector, f fields.Word) bool {
 	odd := func(r rune) bool { return r <= ' ' || r > '~' }
 	switch {
-	case strings.ContainsFunc(f, odd):
-		return "may hold only ASCII letters, digits and signs, no spaces; scanners read nothing else alike"
-	case len(f) > longestSerial:
-		return fmt.Sprintf("is too long; write %d characters at most", longestSerial)
-	case !strings.ContainsAny(f, "#@?"):
-		return "is the same for every unit; write # for a digit, @ for a letter, ? for either"
+	case strings.ContainsFunc(f.Text, odd):
+		c.Wrong(f.Place, "format.character", f.Text)
+	case len(f.Text) > longestSerial:
+		c.Wrong(f.Place, "format.long", f.Text, longestSerial)
+	case !strings.ContainsAny(f.Text, "#@?"):
+		c.Wrong(f.Place, "format.same", f.Text)
+	default:
+		return true
 	}
-	return ""
+	return false
 }
 
 // checkPlaces holds the format to the check system: the right number of
 // places, at the end, where the system's promises hold, and no letter that a
 // system of digits could not cover.
-func (b *builder) checkPlaces(s Serial, at place) {
+func (s Serial) checkPlaces(c *fields.Collector, at fields.Place) {
 	system, first, _ := s.check()
 	stars := strings.Count(s.Format, "*")
 	switch {
-	case stars != system.length:
-		b.wrong(at, "serial format %q has check characters (*): %d, but %s needs %d; write %q at its end",
-			s.Format, stars, system.name, system.length, strings.Repeat("*", system.length))
+	case stars != system.Length:
+		c.Wrong(at, "check.places", s.Format, stars, system.Name, system.Length, strings.Repeat("*", system.Length))
 	case strings.Trim(s.Format[first:], "*") != "":
-		b.wrong(at, "serial format %q goes on after its check characters; put %q at its end",
-			s.Format, strings.Repeat("*", stars))
-	case system.alphabet == digits && strings.ContainsAny(s.Format, "@?"):
-		b.wrong(at, `serial format %q has letters, which %s cannot check; write "check: mod 37,36"`,
-			s.Format, system.name)
+		c.Wrong(at, "check.end", s.Format, strings.Repeat("*", stars))
+	case system.Alphabet == checkdigit.Digits && strings.ContainsAny(s.Format, "@?"):
+		c.Wrong(at, "check.letters", s.Format, system.Name)
 	}
 }

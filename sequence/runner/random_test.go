@@ -119,7 +119,7 @@ func randomProduct(t *testing.T, rnd *rand.Rand) *product.Product {
 	what := randomLayout(&b, rnd)
 	fmt.Fprintf(&b, "title: %s of %d ohm\n", what, contact)
 	fmt.Fprintf(&b, "nominal: {contact: %d ohm, track: %.1f ohm, tail: 3 ohm}\n", contact, rnd.Float64()+0.1)
-	fmt.Fprintf(&b, "limits: {closed: at most %d ohm, rest: at least %d Mohm, make: at most 8 ms, break: at most 8 ms, guard: 1 U}\n",
+	fmt.Fprintf(&b, "limits: {contact resistance: at most %d ohm, insulation resistance: at least %d Mohm, bounce on closing: at most 8 ms, bounce on opening: at most 8 ms, guard: 1 U}\n",
 		3*contact+80, []int{1, 10, 50}[rnd.IntN(3)])
 	p, err := product.Parse("random.yaml", []byte(b.String()))
 	require.NoError(t, err, b.String())

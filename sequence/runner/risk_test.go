@@ -32,7 +32,7 @@ keys:
   simple: {lines: A1 B1, limits: {guard: none}}
   tenth: {lines: A2 B2, limits: {guard: risk 10 %}}
   whole: {lines: A3 B3, limits: {guard: 1 U}}
-limits: {closed: at most 200 ohm}
+limits: {contact resistance: at most 200 ohm}
 `
 
 // The process that makes these keys is centred one of its standard deviations

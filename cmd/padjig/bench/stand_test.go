@@ -280,7 +280,7 @@ var linkOptions link.Options
 func (s *stand) revised(label string) *product.Product {
 	s.Helper()
 	text := strings.Replace(gcc(s), "revision: C", "revision: "+label, 1)
-	return parsed(s, strings.Replace(text, "closed: at most 200 ohm", "closed: at most 150 ohm", 1))
+	return parsed(s, strings.Replace(text, "contact resistance: at most 200 ohm", "contact resistance: at most 150 ohm", 1))
 }
 
 // swap changes a text in the one place where it stands.
@@ -309,7 +309,7 @@ func (s *stand) came(serial string) results.Case {
 // release releases a revision with a limit of its own.
 func (s *stand) release(label, limit string) {
 	s.Helper()
-	text := swap(swap(gcc(s), "revision: C", "revision: "+label), "closed: at most 200 ohm", "closed: at most "+limit)
+	text := swap(swap(gcc(s), "revision: C", "revision: "+label), "contact resistance: at most 200 ohm", "contact resistance: at most "+limit)
 	p := parsed(s, text)
 	require.NoError(s, s.store.SaveRelease(s.Context(), results.Release{
 		Code: p.Code, Label: label, Hash: p.Hash(), Source: text, By: "Ines", Reason: "trial",

@@ -31,7 +31,7 @@ func Matrix(t testing.TB, rows, columns int) *product.Product {
 		}
 		b.WriteString("\n")
 	}
-	b.WriteString("limits: {closed: at most 200 ohm}\nnominal: {contact: 60 ohm, track: 1.5 ohm, tail: 4 ohm}\n")
+	b.WriteString("limits: {contact resistance: at most 200 ohm}\nnominal: {contact: 60 ohm, track: 1.5 ohm, tail: 4 ohm}\n")
 	p, err := product.Parse("matrix.yaml", []byte(b.String()))
 	require.NoError(t, err)
 	return p
@@ -51,7 +51,7 @@ matrix:
     4 5 6
     7 8 9
     * 0 #
-limits: {closed: at most 200 ohm}
+limits: {contact resistance: at most 200 ohm}
 nominal: {contact: 60 ohm, track: 1.5 ohm, tail: 4 ohm}
 `))
 	require.NoError(t, err)

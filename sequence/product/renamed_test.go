@@ -2,6 +2,7 @@ package product
 
 import (
 	"fmt"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -59,4 +60,26 @@ func TestActuatorsAreComparedFromOne(t *testing.T) {
 	changed := Differences(from.Canonical(), to.Canonical())
 	assert.Equal(t, []Difference{{"keys[DOWN].actuator number", "6", "9"}}, changed)
 	assert.Equal(t, "keys DOWN actuator number from 6 to 9", SayDifferences(changed))
+}
+
+// The limits have the words of the trade: files with those of before are refused, texts that
+// were kept are read, and the hash of either is what it was.
+func TestRenamedLimitsKeepTheirHash(t *testing.T) {
+	now := string(vents("limits: {contact resistance: 1 ohm to 80 ohm, insulation resistance: at least 30 Mohm, " +
+		"bounce on closing: at most 4 ms, bounce on opening: at most 6 ms}"))
+	before := strings.NewReplacer("contact resistance", "closed", "insulation resistance", "rest",
+		"bounce on closing", "make", "bounce on opening", "break").Replace(now)
+	p, err := Parse("pad.yaml", []byte(now))
+	require.NoError(t, err)
+	const hash = "e361612c0ac5166688ca32ac07b2f5248107e99eb34609e08ff5436414468e68" // of the file of before
+	assert.Equal(t, hash, p.Hash())
+	kept, err := ParseKept("pad.yaml", []byte(before))
+	require.NoError(t, err)
+	assert.Equal(t, p, kept)
+	_, err = Parse("pad.yaml", []byte(before))
+	var list Mistakes
+	require.ErrorAs(t, err, &list)
+	assert.Len(t, list, 4)
+	assert.EqualError(t, list[0], `pad.yaml:6:34: "closed" of limits is named "contact resistance" now; `+
+		`write "contact resistance: 1 ohm to 80 ohm"`)
 }

@@ -1,4 +1,4 @@
-package product
+package checkdigit
 
 import (
 	"strings"
@@ -8,15 +8,11 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func system(t *testing.T, name string) checkSystem {
+func system(t *testing.T, name string) System {
 	t.Helper()
-	for _, c := range checkSystems {
-		if c.name == name {
-			return c
-		}
-	}
-	require.Fail(t, "no such check system", name)
-	return checkSystem{}
+	s, ok := Named(name)
+	require.True(t, ok, name)
+	return s
 }
 
 // Published check characters. "Standard" marks the worked examples of ISO/IEC
@@ -57,7 +53,7 @@ func TestPublishedCheckCharacters(t *testing.T) {
 		{"luhn", "142857", "2", stdnum},
 		{"luhn", "49015420323751", "8", stdnum},
 	} {
-		assert.Equal(t, c.check, system(t, c.system).of(c.number), "%s of %s (%s)", c.system, c.number,
+		assert.Equal(t, c.check, system(t, c.system).Of(c.number), "%s of %s (%s)", c.system, c.number,
 			c.source)
 	}
 }
@@ -70,10 +66,10 @@ func TestEverySingleSubstitutionIsSeen(t *testing.T) {
 	} {
 		c := system(t, name)
 		for i := range number {
-			for _, r := range c.alphabet {
+			for _, r := range c.Alphabet {
 				wrong := number[:i] + string(r) + number[i+1:]
 				if wrong != number {
-					assert.NotEqual(t, c.of(number), c.of(wrong), "%s: %s for %s", name, wrong, number)
+					assert.NotEqual(t, c.Of(number), c.Of(wrong), "%s: %s for %s", name, wrong, number)
 				}
 			}
 		}
@@ -83,14 +79,14 @@ func TestEverySingleSubstitutionIsSeen(t *testing.T) {
 // The systems differ in transpositions: these are the known gaps.
 func TestKnownGaps(t *testing.T) {
 	l := system(t, "luhn")
-	assert.Equal(t, l.of("2091"), l.of("2901"), "Luhn does not see 09 exchanged with 90")
+	assert.Equal(t, l.Of("2091"), l.Of("2901"), "Luhn does not see 09 exchanged with 90")
 	m := system(t, "mod 97-10")
-	assert.NotEqual(t, m.of("2091"), m.of("2901"))
+	assert.NotEqual(t, m.Of("2091"), m.Of("2901"))
 }
 
 func TestSignsOutsideTheAlphabetDoNotCount(t *testing.T) {
 	c := system(t, "mod 37,36")
-	assert.Equal(t, c.of("GCC001234"), c.of("GCC-001-234"))
-	assert.Equal(t, system(t, "luhn").of("1234"), system(t, "luhn").of("V-12A34"))
-	assert.Len(t, c.of(strings.Repeat("Z", 1000)), 1)
+	assert.Equal(t, c.Of("GCC001234"), c.Of("GCC-001-234"))
+	assert.Equal(t, system(t, "luhn").Of("1234"), system(t, "luhn").Of("V-12A34"))
+	assert.Len(t, c.Of(strings.Repeat("Z", 1000)), 1)
 }
