@@ -10,7 +10,6 @@ import (
 	"strings"
 	"text/tabwriter"
 
-	"padjig/sequence/product"
 	"padjig/sequence/wording"
 )
 
@@ -152,34 +151,13 @@ func (k Beside) weight() float64 {
 }
 
 func (l *Life) drawn(wide int) string {
-	signs := map[string]string{}
-	for _, k := range l.Keys {
-		signs[k.Key] = k.sign()
-	}
-	pad := (&product.Product{Keys: l.pad}).Draw(func(k int) string { return signs[l.pad[k].Label] })
-	for line := range strings.Lines(pad) {
+	drawn := PadOf(l).Text()
+	for line := range strings.Lines(drawn) {
 		if len([]rune(line)) > wide+1 {
 			return ""
 		}
 	}
-	return pad + "✗ found at fault   ! left with too little margin   + - changed   · as it was   ? not measured\n"
-}
-
-// sign is what stands beneath a key on the drawing.
-func (k Beside) sign() string {
-	switch {
-	case k.Wrong:
-		return "✗"
-	case k.Thin:
-		return "!"
-	case k.Now == "":
-		return "?"
-	case k.Change != nil && k.Change.Real() && k.Change.Value > 0:
-		return "+"
-	case k.Change != nil && k.Change.Real():
-		return "-"
-	}
-	return "·"
+	return drawn + "✗ found at fault   ! left with too little margin   + - changed   · as it was   ? not measured\n"
 }
 
 func (l *Life) table(p *page, keys []Beside) {

@@ -1,16 +1,21 @@
-package product
+package pad
 
 import (
+	"os"
+	"regexp"
 	"strings"
 	"testing"
 
+	"padjig/sequence/product"
+
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
-func TestDraw(t *testing.T) {
+func TestText(t *testing.T) {
 	for name, c := range map[string]struct {
 		file []string
-		mark func(int) string
+		mark func(*Pad)
 		want string
 	}{
 		"matrix": {
@@ -24,10 +29,10 @@ func TestDraw(t *testing.T) {
 `},
 		"marks": {
 			[]string{"tail: R1 C1 C2", "matrix: {rows: R1, columns: C1 C2, keys: A B}"},
-			func(k int) string { return []string{"", "FAIL"}[k] }, `
+			func(p *Pad) { p.Keys[1].State, p.Keys[1].Defect = Failed, 104 }, `
 ┌──────┬──────┐
 │  A   │  B   │
-│      │ FAIL │
+│      │ ✗104 │
 └──────┴──────┘
 `},
 		"gaps and sizes": {
@@ -72,18 +77,34 @@ func TestDraw(t *testing.T) {
 `},
 	} {
 		t.Run(name, func(t *testing.T) {
-			p := parse(t, append([]string{"product: P"}, c.file...)...)
-			assert.Equal(t, strings.TrimPrefix(c.want, "\n"), p.Draw(c.mark))
+			file, err := product.Parse("pad.yaml", []byte(strings.Join(append([]string{"product: P"}, c.file...), "\n")))
+			require.NoError(t, err)
+			p := Of(file.Keys, Plain)
+			if c.mark != nil {
+				c.mark(&p)
+			}
+			assert.Equal(t, strings.TrimPrefix(c.want, "\n"), p.Text())
 		})
 	}
-	assert.Empty(t, new(Product).Draw(nil))
+	assert.Empty(t, Pad{}.Text())
+}
+
+// The worked example of the documentation is drawn as it is shown there.
+func TestDocumentedExample(t *testing.T) {
+	text, err := os.ReadFile("../../../docs/product-file.md")
+	require.NoError(t, err)
+	blocks := regexp.MustCompile("(?s)```(yaml)?\n(.*?)```").FindAllStringSubmatch(string(text), -1)
+	require.Greater(t, len(blocks), 2)
+	p, err := product.Parse("docs", []byte(blocks[1][2]))
+	require.NoError(t, err)
+	assert.Equal(t, strings.TrimSpace(blocks[2][2]), strings.TrimSpace(Of(p.Keys, Plain).Text()))
 }
 
 // Every label of the shipped products is drawn whole, once, within a page.
-func TestDrawShipped(t *testing.T) {
+func TestTextOfShipped(t *testing.T) {
 	for _, name := range []string{"gcc-20.yaml", "vent-6.yaml", "bay-16.yaml", "console-104.yaml"} {
-		p := load(t, name)
-		text := p.Draw(nil)
+		p := shipped(t, name)
+		text := p.Text()
 		inBoxes := strings.FieldsFunc(text, func(r rune) bool {
 			return strings.ContainsRune("│┌┐└┘├┤┬┴┼─ \n", r)
 		})
@@ -94,7 +115,18 @@ func TestDrawShipped(t *testing.T) {
 	}
 }
 
-func labelsOf(p *Product) (all []string) {
+// shipped is the pad of a product that the tests share.
+func shipped(t *testing.T, name string) Pad {
+	t.Helper()
+	file := "../../../testdata/products/" + name
+	text, err := os.ReadFile(file)
+	require.NoError(t, err)
+	p, err := product.Parse(file, text)
+	require.NoError(t, err)
+	return Of(p.Keys, Plain)
+}
+
+func labelsOf(p Pad) (all []string) {
 	for _, k := range p.Keys {
 		all = append(all, k.Label)
 	}

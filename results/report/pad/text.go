@@ -1,32 +1,53 @@
-package product
+package pad
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"unicode"
 )
 
-// Draw shows the pad in the terminal as it looks: a box for each key with its
-// label, boxes that touch sharing their border. Mark, when not nil, may give a
-// sign to stand beneath the label of a key. Lines end in a line feed.
-func (p *Product) Draw(mark func(key int) string) string {
+// Text shows the pad in the terminal as it looks: a box for each key with its
+// label, boxes that touch sharing their border, and the sign of what is known of
+// a key beneath its label. Lines end in a line feed.
+func (p Pad) Text() string {
 	if len(p.Keys) == 0 {
 		return ""
 	}
-	c := newCanvas(p, mark)
+	signs := make([]string, len(p.Keys))
+	for i, k := range p.Keys {
+		signs[i] = p.sign(k)
+	}
+	c := newCanvas(p, signs)
 	for i, k := range p.Keys {
 		left, top, right, bottom := c.edges(k)
 		c.box(left, top, right, bottom)
-		sign := ""
-		if mark != nil {
-			sign = mark(i)
-		}
-		c.write(left, right, middle(top, bottom, sign != ""), k.Label)
-		if sign != "" {
-			c.write(left, right, middle(top, bottom, true)+1, sign)
+		c.write(left, right, middle(top, bottom, signs[i] != ""), k.Label)
+		if signs[i] != "" {
+			c.write(left, right, middle(top, bottom, true)+1, signs[i])
 		}
 	}
 	return c.String()
+}
+
+// sign is what stands beneath a key's label: that of its state with the number
+// of its defect, or its shade with the count that it stands for.
+func (p Pad) sign(k Key) string {
+	switch sign := marks[k.State].sign; {
+	case sign != "" && k.Defect > 0:
+		return fmt.Sprint(sign, k.Defect)
+	case sign != "" || !p.shaded():
+		return sign
+	case math.IsNaN(k.Value):
+		return marks[Unread].sign
+	}
+	shades := []rune("·░▒▓█")
+	step := p.shade(k.Value, len(shades)-1)
+	if step == 0 {
+		return string(shades[0])
+	}
+	return string(shades[step]) + k.Now
 }
 
 // middle gives the line of the label in a box, one higher when a sign follows.
@@ -66,37 +87,33 @@ var joints = [16]string{
 // are cut. Labels have air around them as long as the drawing stays within a page.
 const narrowest, widest, page = 4, 12, 100
 
-func newCanvas(p *Product, mark func(int) string) *canvas {
-	c := &canvas{high: 2, left: math.Inf(1), top: math.Inf(1)}
-	edgeX, edgeY, lowest := 0.0, 0.0, 1.0
-	for _, k := range p.Keys {
-		c.left, c.top = min(c.left, k.X), min(c.top, k.Y)
-		edgeX, edgeY = max(edgeX, k.X+k.W), max(edgeY, k.Y+k.H)
-		lowest = min(lowest, k.H)
-	}
-	if mark != nil {
+func newCanvas(p Pad, signs []string) *canvas {
+	x0, y0, x1, y1 := p.extent()
+	c := &canvas{high: 2, left: x0, top: y0}
+	if slices.ContainsFunc(signs, func(sign string) bool { return sign != "" }) {
 		c.high = 3
 	}
-	c.high = max(c.high, int(math.Ceil(float64(c.high)/lowest)))
-	if c.wide = pitch(p.Keys, mark, 3); float64(c.wide)*(edgeX-c.left) > page {
-		c.wide = pitch(p.Keys, mark, 1)
+	lowest := 1.0
+	for _, k := range p.Keys {
+		lowest = min(lowest, k.H)
 	}
-	c.cells = make([][]cell, c.row(edgeY)+1)
+	c.high = max(c.high, int(math.Ceil(float64(c.high)/lowest)))
+	if c.wide = pitch(p.Keys, signs, 3); float64(c.wide)*(x1-x0) > page {
+		c.wide = pitch(p.Keys, signs, 1)
+	}
+	c.cells = make([][]cell, c.row(y1)+1)
 	for y := range c.cells {
-		c.cells[y] = make([]cell, c.column(edgeX)+1)
+		c.cells[y] = make([]cell, c.column(x1)+1)
 	}
 	return c
 }
 
 // pitch gives the width of a key pitch in which every label and sign fits with
 // air around it; a border is part of the air.
-func pitch(keys []Key, mark func(int) string, air int) int {
+func pitch(keys []Key, signs []string, air int) int {
 	wide := narrowest
 	for i, k := range keys {
-		text := columnsOf(k.Label)
-		if mark != nil {
-			text = max(text, columnsOf(mark(i)))
-		}
+		text := max(columnsOf(k.Label), columnsOf(signs[i]))
 		wide = max(wide, min(widest, int(math.Ceil(float64(text+air)/k.W))))
 	}
 	return wide
