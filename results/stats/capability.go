@@ -164,10 +164,6 @@ func NewCapability(values []float64, within Sigma, spec Spec) (Capability, error
 	return c, nil
 }
 
-// Sigma is an estimated standard deviation and how many degrees of freedom
-// stand behind it.
-type Sigma struct{ Value, DF float64 }
-
 // WithinSubgroups pools the variances of subgroups. Groups of one value add
 // nothing. Errors: no group of two values, not finite, zero variance.
 func WithinSubgroups(groups [][]float64) (Sigma, error) {

@@ -100,12 +100,6 @@ func OneWay(groups [][]float64) (FTest, error) {
 	return t, nil
 }
 
-// fSurvival is P(F > f), by the beta tail that keeps small values' digits:
-// gonum's is 1 - CDF.
-func fSurvival(f, d1, d2 float64) float64 {
-	return distuv.Beta{Alpha: d2 / 2, Beta: d1 / 2}.CDF(d2 / (d2 + d1*f))
-}
-
 // VarianceRatio is the F test of two variances, for normal data only.
 // Errors: fewer than two values in a group, not finite, no spread in the second.
 func VarianceRatio(x, y []float64) (FTest, error) {

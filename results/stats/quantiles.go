@@ -45,3 +45,9 @@ func inside(p float64) bool { return p > 0 && p < 1 }
 // upperTail is the chance that a standard normal value lies above x. gonum's
 // Survival subtracts from one and has no digits left beyond 8 sigma.
 func upperTail(x float64) float64 { return distuv.UnitNormal.CDF(-x) }
+
+// fSurvival is P(F > f), by the beta tail that keeps small values' digits:
+// gonum's is 1 - CDF.
+func fSurvival(f, d1, d2 float64) float64 {
+	return distuv.Beta{Alpha: d2 / 2, Beta: d1 / 2}.CDF(d2 / (d2 + d1*f))
+}

@@ -88,3 +88,7 @@ func Autocorrelation(values []float64, lag int) (float64, error) {
 	}
 	return sum(products) / total, nil
 }
+
+// Sigma is an estimated standard deviation and how many degrees of freedom
+// stand behind it.
+type Sigma struct{ Value, DF float64 }
