@@ -11,6 +11,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/stats"
+	"padjig/results/stats/capability"
 )
 
 // CapabilityAsked asks how well readings keep to their limits.
@@ -114,40 +115,40 @@ func (k keyReadings) capability(confidence float64) KeyCapability {
 	return c
 }
 
-func (c *KeyCapability) judge(spec stats.Spec, confidence float64) error {
+func (c *KeyCapability) judge(spec capability.Spec, confidence float64) error {
 	if math.IsInf(spec.Lower, -1) && math.IsInf(spec.Upper, 1) {
 		return ErrNoLimits
 	}
-	normal, err := stats.AndersonDarling(c.Values) // asked first: it says how many readings are needed
+	normal, err := capability.AndersonDarling(c.Values) // asked first: it says how many readings are needed
 	if err != nil {
 		return err
 	}
-	within, err := stats.WithinSubgroups(inSubgroups(c.Values))
+	within, err := capability.WithinSubgroups(inSubgroups(c.Values))
 	if err != nil {
 		return err
 	}
-	all, err := stats.NewCapability(c.Values, within, spec)
+	all, err := capability.New(c.Values, within, spec)
 	if err != nil {
 		return err
 	}
 	c.Mean, c.SD, c.Within, c.Outside = all.Mean, all.Overall.Value, within.Value, all.ObservedOut
 	c.A2, c.NormalP = normal.Adjusted, Chance(normal.P)
-	if _, c.Straight, err = stats.ProbabilityPlot(c.Values); err != nil {
+	if _, c.Straight, err = capability.ProbabilityPlot(c.Values); err != nil {
 		return err
 	}
-	c.Cp = estimate(all.Could.Both, stats.CpInterval(all.Could.Both, within.DF, confidence))
-	c.Cpk = estimate(all.Could.Worst, stats.CpkInterval(all.Could.Worst, all.N, within.DF, confidence))
+	c.Cp = estimate(all.Could.Both, capability.CpInterval(all.Could.Both, within.DF, confidence))
+	c.Cpk = estimate(all.Could.Worst, capability.CpkInterval(all.Could.Worst, all.N, within.DF, confidence))
 	if normal.P < NormalAlpha {
 		return c.byPercentiles(spec, confidence)
 	}
 	c.Method, c.ExpectedPPM = ByNormal, all.ExpectedPPM
-	c.Pp = estimate(all.Did.Both, stats.CpInterval(all.Did.Both, all.Overall.DF, confidence))
-	c.Ppk = estimate(all.Did.Worst, stats.CpkInterval(all.Did.Worst, all.N, all.Overall.DF, confidence))
+	c.Pp = estimate(all.Did.Both, capability.CpInterval(all.Did.Both, all.Overall.DF, confidence))
+	c.Ppk = estimate(all.Did.Worst, capability.CpkInterval(all.Did.Worst, all.N, all.Overall.DF, confidence))
 	return nil
 }
 
-func (c *KeyCapability) byPercentiles(spec stats.Spec, confidence float64) error {
-	p, err := stats.PercentileCapability(c.Values, spec, confidence, resamples, bootstrapSeed)
+func (c *KeyCapability) byPercentiles(spec capability.Spec, confidence float64) error {
+	p, err := capability.PercentileCapability(c.Values, spec, confidence, resamples, bootstrapSeed)
 	if err != nil {
 		return err
 	}
@@ -203,8 +204,8 @@ func capabilityWords(judged []KeyCapability) []Sentence {
 }
 
 // Plot is the probability plot of a key's readings: normal ones lie on the line.
-func (k KeyCapability) Plot() []stats.PlotPoint {
-	points, _, err := stats.ProbabilityPlot(k.Values)
+func (k KeyCapability) Plot() []capability.PlotPoint {
+	points, _, err := capability.ProbabilityPlot(k.Values)
 	if err != nil {
 		return nil
 	}

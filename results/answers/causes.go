@@ -6,7 +6,8 @@ import (
 	"slices"
 
 	"padjig/results"
-	"padjig/results/stats"
+	"padjig/results/stats/compare"
+	"padjig/results/stats/interval"
 )
 
 // CausesAsked asks what units fail with, and where.
@@ -91,7 +92,7 @@ func (s Selection) causes(ctx context.Context, store *results.Store, by results.
 		sum += row.Worst
 		r := CauseRow{Cause: row, Count: unknown, SoFar: math.NaN(),
 			OfFailed: s.share(min(row.Worst, c.Failed), c.Failed), OfUnits: s.share(min(row.Worst, c.Units), c.Units)}
-		if i, err := stats.CountInterval(row.Worst, s.confidence()); err == nil {
+		if i, err := interval.CountInterval(row.Worst, s.confidence()); err == nil {
 			r.Count = estimate(float64(row.Worst), i)
 		}
 		if c.Failed > 0 && (by == results.CauseByFinding || by == results.CauseByPlace) {
@@ -151,14 +152,14 @@ func (s Selection) placesOnJigs(ctx context.Context, store *results.Store, hits 
 		place := Place{PlaceOnJig: at, Here: s.share(at.Hits, at.Units),
 			Elsewhere: s.share(at.OtherHits, at.OtherUnits), Odds: unknown}
 		one := 1.0
-		test, err := stats.Fisher(stats.Table2{{at.Hits, at.Units - at.Hits},
+		test, err := compare.Fisher(compare.Table2{{at.Hits, at.Units - at.Hits},
 			{at.OtherHits, at.OtherUnits - at.OtherHits}}, s.confidence())
 		if err == nil {
 			place.Odds, one = estimate(test.Conditional, test.Odds), test.Greater
 		}
 		out, p = append(out, place), append(p, one)
 	}
-	for i, adjusted := range stats.Holm(p) {
+	for i, adjusted := range compare.Holm(p) {
 		out[i].P, out[i].Local = Chance(adjusted), adjusted < s.alpha()
 	}
 	return out, nil

@@ -10,6 +10,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/stats"
+	"padjig/results/stats/control"
 )
 
 // ChartKind is a kind of control chart.
@@ -186,7 +187,7 @@ func (a ChartAsked) withDefaults() (ChartAsked, error) {
 	set(&a.Last, Last)
 	set(&a.Baseline, BaselineSubgroups)
 	if a.Rules == nil {
-		a.Rules = stats.DefaultRules
+		a.Rules = control.DefaultRules
 	}
 	if a.Lambda == 0 {
 		a.Lambda = Lambda

@@ -9,6 +9,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/stats"
+	"padjig/results/stats/control"
 )
 
 // Identity is what frozen limits belong to. They hold for a chart of the same
@@ -62,10 +63,10 @@ func sorted(list []string) string {
 
 // baseline is what limits are computed from; it is what gets frozen.
 type baseline struct {
-	Individuals *stats.Individuals `json:"individuals,omitempty"`
-	Subgrouped  *stats.Subgrouped  `json:"subgrouped,omitempty"`
-	Proportions *stats.Proportions `json:"proportions,omitempty"`
-	Rates       *stats.Rates       `json:"rates,omitempty"`
+	Individuals *control.Individuals `json:"individuals,omitempty"`
+	Subgrouped  *control.Subgrouped  `json:"subgrouped,omitempty"`
+	Proportions *control.Proportions `json:"proportions,omitempty"`
+	Rates       *control.Rates       `json:"rates,omitempty"`
 }
 
 // of reports whether a baseline is one of a family of charts.
@@ -101,27 +102,27 @@ func (c *charting) computed() (b baseline, n int, err error) {
 	first := c.groups[:min(c.Baseline, len(c.groups))]
 	switch n = len(first); c.Kind {
 	case XbarR, XbarS:
-		newOne := map[ChartKind]func([][]float64) (stats.Subgrouped, error){XbarR: stats.NewXbarR,
-			XbarS: stats.NewXbarS}[c.Kind]
+		newOne := map[ChartKind]func([][]float64) (control.Subgrouped, error){XbarR: control.NewXbarR,
+			XbarS: control.NewXbarS}[c.Kind]
 		s, err := newOne(valuesOf(first))
 		b.Subgrouped = &s
 		return b, n, err
 	case P, NP:
-		p, err := stats.NewProportions(samplesOf(first))
+		p, err := control.NewProportions(samplesOf(first))
 		if err == nil && (p.Share == 0 || p.Share == 1) {
 			err = stats.ErrNoSpread // none or all failed: limits would have no width
 		}
 		b.Proportions = &p
 		return b, n, err
 	case C, U:
-		r, err := stats.NewRates(samplesOf(first))
+		r, err := control.NewRates(samplesOf(first))
 		if err == nil && r.Rate == 0 {
 			err = stats.ErrNoSpread
 		}
 		b.Rates = &r
 		return b, n, err
 	}
-	i, err := stats.NewIndividuals(slices.Concat(valuesOf(first)...))
+	i, err := control.NewIndividuals(slices.Concat(valuesOf(first)...))
 	b.Individuals = &i
 	return b, n, err
 }
@@ -133,9 +134,9 @@ func valuesOf(groups []Group) (out [][]float64) {
 	return out
 }
 
-func samplesOf(groups []Group) (out []stats.Sample) {
+func samplesOf(groups []Group) (out []control.Sample) {
 	for _, g := range groups {
-		out = append(out, stats.Sample{Count: g.Count, Size: g.Size})
+		out = append(out, control.Sample{Count: g.Count, Size: g.Size})
 	}
 	return out
 }

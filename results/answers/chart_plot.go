@@ -8,6 +8,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/stats"
+	"padjig/results/stats/control"
 )
 
 func (c *charting) plot() error {
@@ -22,8 +23,8 @@ func (c *charting) plot() error {
 	case C, U:
 		b := c.base.Rates
 		z, err := b.Standardize(samplesOf(c.groups))
-		c.plotCounts(z, func(n int) stats.Limits { return b.Limits(float64(n)) },
-			func(n int) stats.Limits { return b.CountLimits(float64(n)) })
+		c.plotCounts(z, func(n int) control.Limits { return b.Limits(float64(n)) },
+			func(n int) control.Limits { return b.CountLimits(float64(n)) })
 		return err
 	case EWMA:
 		return c.plotAverage(*c.base.Individuals)
@@ -35,14 +36,14 @@ func (c *charting) plot() error {
 }
 
 func (c *charting) zones() bool {
-	return slices.ContainsFunc(c.Rules, func(r stats.Rule) bool { return r == stats.TwoOfThree2 || r == stats.FourOfFive1 })
+	return slices.ContainsFunc(c.Rules, func(r control.Rule) bool { return r == control.TwoOfThree2 || r == control.FourOfFive1 })
 }
 
 func (c *charting) singles() []float64 { return slices.Concat(valuesOf(c.groups)...) }
 
-func (c *charting) plotSingles(b stats.Individuals) {
+func (c *charting) plotSingles(b control.Individuals) {
 	values := c.singles()
-	flags, moving := c.Rules.Flags(b.Standardize(values)), stats.MovingRanges(values)
+	flags, moving := c.Rules.Flags(b.Standardize(values)), control.MovingRanges(values)
 	main, ranges := Panel{Code: "single", Zones: c.zones()}, Panel{Code: "moving-range"}
 	for i, g := range c.groups {
 		main.Points = append(main.Points, ChartPoint{g, 1, values[i], b.Limits(), ruleNames(flags[i])})
@@ -54,7 +55,7 @@ func (c *charting) plotSingles(b stats.Individuals) {
 	c.Panels = []Panel{main, ranges}
 }
 
-func (c *charting) plotSubgroups(b stats.Subgrouped) error {
+func (c *charting) plotSubgroups(b control.Subgrouped) error {
 	z, err := b.Standardize(valuesOf(c.groups))
 	if err != nil {
 		return err
@@ -79,7 +80,7 @@ func (c *charting) plotSubgroups(b stats.Subgrouped) error {
 	return nil
 }
 
-func (c *charting) plotCounts(z []float64, each, all func(int) stats.Limits) {
+func (c *charting) plotCounts(z []float64, each, all func(int) control.Limits) {
 	if z == nil {
 		return
 	}
@@ -96,13 +97,13 @@ func (c *charting) plotCounts(z []float64, each, all func(int) stats.Limits) {
 	c.Panels = []Panel{p}
 }
 
-func (a ChartAsked) ewma(target, sigma float64) stats.EWMA {
-	return stats.EWMA{Target: target, Sigma: sigma, Lambda: a.Lambda, L: a.Width, Widening: true}
+func (a ChartAsked) ewma(target, sigma float64) control.EWMA {
+	return control.EWMA{Target: target, Sigma: sigma, Lambda: a.Lambda, L: a.Width, Widening: true}
 }
 
 // plotAverage has limits alone: the average remembers already, and run rules
 // would see ghosts.
-func (c *charting) plotAverage(b stats.Individuals) error {
+func (c *charting) plotAverage(b control.Individuals) error {
 	e := c.ewma(b.Mean, b.Sigma)
 	values, err := e.Values(c.singles())
 	p := Panel{Code: "ewma"}
@@ -114,15 +115,15 @@ func (c *charting) plotAverage(b stats.Individuals) error {
 }
 
 // plotSums has a panel a side; the lower sum points downwards.
-func (c *charting) plotSums(b stats.Individuals) error {
-	sums := stats.Cusum{Target: b.Mean, K: c.Allowance * b.Sigma, H: c.Decision * b.Sigma}
+func (c *charting) plotSums(b control.Individuals) error {
+	sums := control.Cusum{Target: b.Mean, K: c.Allowance * b.Sigma, H: c.Decision * b.Sigma}
 	points, err := sums.Points(c.singles())
 	high, low := Panel{Code: "cusum-high"}, Panel{Code: "cusum-low"}
 	for i, s := range points {
 		high.Points = append(high.Points, outside(ChartPoint{Group: c.groups[i], N: s.HighRun, Value: s.High,
-			Limits: stats.Limits{Upper: sums.H}}))
+			Limits: control.Limits{Upper: sums.H}}))
 		low.Points = append(low.Points, outside(ChartPoint{Group: c.groups[i], N: s.LowRun, Value: -s.Low,
-			Limits: stats.Limits{Lower: -sums.H}}))
+			Limits: control.Limits{Lower: -sums.H}}))
 	}
 	c.Panels = []Panel{high, low}
 	return err
@@ -135,7 +136,7 @@ func outside(p ChartPoint) ChartPoint {
 	return p
 }
 
-func ruleNames(rules []stats.Rule) (out []string) {
+func ruleNames(rules []control.Rule) (out []string) {
 	for _, r := range rules {
 		out = append(out, r.String())
 	}
@@ -168,8 +169,8 @@ func runLengthOf(a ChartAsked) (RunLengths, error) {
 		if !(a.Decision > 0) || a.Allowance < 0 {
 			return RunLengths{}, errors.New("a cumulative sum needs an allowance of 0 or more and a limit above 0")
 		}
-		return RunLengths{Quiet: stats.CusumRunLength(a.Allowance, a.Decision, 0),
-			Shifted: stats.CusumRunLength(a.Allowance, a.Decision, 1)}, nil
+		return RunLengths{Quiet: control.CusumRunLength(a.Allowance, a.Decision, 0),
+			Shifted: control.CusumRunLength(a.Allowance, a.Decision, 1)}, nil
 	}
 	known.Lock()
 	defer known.Unlock()

@@ -9,6 +9,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/stats"
+	"padjig/results/stats/capability"
 )
 
 func chartOf(t *testing.T, kind ChartKind, values ...float64) *charting {
@@ -129,7 +130,7 @@ func TestCapabilityDecidesByNormality(t *testing.T) {
 	require.NoError(t, k.Why)
 	assert.Equal(t, ByPercentiles, k.Method)
 	assert.NotEqual(t, k.ExpectedPPM, k.ExpectedPPM, "no ppm is expected of no normal distribution")
-	p, err := stats.PercentileCapability(skewed, stats.AtMost(200), 0.95, resamples, bootstrapSeed)
+	p, err := capability.PercentileCapability(skewed, capability.AtMost(200), 0.95, resamples, bootstrapSeed)
 	require.NoError(t, err)
 	assert.InDelta(t, p.Did.Worst, k.Ppk.Value, 0)
 }

@@ -3,7 +3,7 @@ package answers
 import (
 	"slices"
 
-	"padjig/results/stats"
+	"padjig/results/stats/control"
 )
 
 func (c *charting) words() []Sentence {
@@ -63,7 +63,7 @@ func (c *charting) panelWords(i int, p Panel) []Sentence {
 			counts[signal]++
 		}
 	}
-	for number, rule := range stats.AllRules() {
+	for number, rule := range control.AllRules() {
 		if n := counts[rule.String()]; n > 0 {
 			out = append(out, warn("charts.rule", number+1, Word("rule."+rule.String()), n))
 		}

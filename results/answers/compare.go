@@ -7,7 +7,7 @@ import (
 	"slices"
 
 	"padjig/results"
-	"padjig/results/stats"
+	"padjig/results/stats/compare"
 )
 
 // CompareAsked asks whether two jigs, lots, shifts, revisions or operators differ.
@@ -119,8 +119,8 @@ func (a CompareAsked) side(name string) Selection {
 	return one
 }
 
-func table2(a, b results.Counts) stats.Table2 {
-	return stats.Table2{{a.FirstPassed, a.Units - a.FirstPassed}, {b.FirstPassed, b.Units - b.FirstPassed}}
+func table2(a, b results.Counts) compare.Table2 {
+	return compare.Table2{{a.FirstPassed, a.Units - a.FirstPassed}, {b.FirstPassed, b.Units - b.FirstPassed}}
 }
 
 func (c *Comparison) yields() error {
@@ -129,11 +129,11 @@ func (c *Comparison) yields() error {
 	if failed := a.Units + b.Units - a.FirstPassed - b.FirstPassed; failed == 0 || a.FirstPassed+b.FirstPassed == 0 {
 		return nil // nothing tells them apart
 	}
-	test, err := stats.Fisher(table2(a, b), c.confidence())
+	test, err := compare.Fisher(table2(a, b), c.confidence())
 	if err != nil {
 		return err
 	}
-	difference, interval, err := stats.ShareDifference(a.FirstPassed, a.Units, b.FirstPassed, b.Units, c.confidence())
+	difference, interval, err := compare.ShareDifference(a.FirstPassed, a.Units, b.FirstPassed, b.Units, c.confidence())
 	c.Difference, c.Odds, c.P = estimate(difference, interval), estimate(test.Conditional, test.Odds), Chance(test.P)
 	return err
 }
@@ -154,13 +154,13 @@ func (c *Comparison) strata(ctx context.Context, s *results.Store) error {
 			of[i][r.Groups[0]] = r.Counts
 		}
 	}
-	var tables []stats.Table2
+	var tables []compare.Table2
 	for name, a := range of[0] {
 		if b, both := of[1][name]; both && a.Units > 0 && b.Units > 0 {
 			tables = append(tables, table2(a, b))
 		}
 	}
-	test, err := stats.CochranMantelHaenszel(tables, c.confidence())
+	test, err := compare.CochranMantelHaenszel(tables, c.confidence())
 	c.Within = &Stratified{Strata: len(tables), Odds: estimate(test.OddsRatio, test.Odds), P: Chance(test.P), Why: err}
 	return nil
 }
@@ -189,12 +189,12 @@ func (c *Comparison) readings(ctx context.Context, s *results.Store) error {
 
 func compareKey(key string, x, y []float64, confidence float64) KeyComparison {
 	k := KeyComparison{Key: key, N: [2]int{len(x), len(y)}, Shift: unknown, Larger: math.NaN()}
-	rank, err := stats.MannWhitney(x, y, confidence)
+	rank, err := compare.MannWhitney(x, y, confidence)
 	if err != nil {
 		k.Why = err
 		return k
 	}
-	shape, err := stats.KolmogorovSmirnov(x, y)
+	shape, err := compare.KolmogorovSmirnov(x, y)
 	if err != nil {
 		k.Why = err
 		return k
@@ -213,7 +213,7 @@ func (c *Comparison) adjust() {
 		}
 		p = append(p, v)
 	}
-	holm, bh := stats.Holm(p), stats.BenjaminiHochberg(p)
+	holm, bh := compare.Holm(p), compare.BenjaminiHochberg(p)
 	for i := range c.Rows {
 		k := &c.Rows[i]
 		k.HolmP, k.BHP = Chance(holm[i]), Chance(bh[i])

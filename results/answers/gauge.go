@@ -9,7 +9,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"padjig/results"
-	"padjig/results/stats"
+	"padjig/results/stats/capability"
+	"padjig/results/stats/gauge"
 	"padjig/sequence/decide"
 )
 
@@ -171,7 +172,7 @@ func (g gauging) key(key string) (KeyGauge, error) {
 	if err != nil {
 		return KeyGauge{}, err
 	}
-	anova, err := stats.NewCrossed(readings)
+	anova, err := gauge.NewCrossed(readings)
 	if err != nil {
 		return KeyGauge{}, err
 	}
@@ -186,9 +187,9 @@ func (g gauging) key(key string) (KeyGauge, error) {
 	sd := func(name string) float64 { return study.Component(name).SD() }
 	limit := specOf(g.limits[key])
 	width := toleranceOf(limit, anova.Mean)
-	k := KeyGauge{Key: key, Mean: anova.Mean, RepeatSD: sd(stats.Repeatability), GaugeSD: sd(stats.Gauge),
-		PartSD:      sd(stats.PartToPart),
-		OfTolerance: ofTolerance(study.Component(stats.Gauge), width), Categories: study.Categories, Readings: readings,
+	k := KeyGauge{Key: key, Mean: anova.Mean, RepeatSD: sd(gauge.Repeatability), GaugeSD: sd(gauge.Gauge),
+		PartSD:      sd(gauge.PartToPart),
+		OfTolerance: ofTolerance(study.Component(gauge.Gauge), width), Categories: study.Categories, Readings: readings,
 		Interaction: anova.Interaction, InteractionP: Chance(full.Cross.P), Sources: sourcesOf(anova)}
 	for _, c := range study.Components {
 		k.Components = append(k.Components, GaugeComponent{Code: componentCodes[c.Name],
@@ -202,13 +203,13 @@ func (g gauging) key(key string) (KeyGauge, error) {
 // componentCodes name the components here: what repeats the measurement may be
 // a jig or an operator.
 var componentCodes = map[string]string{
-	stats.Gauge: "gauge", stats.Repeatability: "repeatability", stats.Reproducibility: "reproducibility",
-	stats.Operators: "appraiser", stats.OperatorPart: "appraiser x part", stats.PartToPart: "part to part", stats.TotalVariation: "total",
+	gauge.Gauge: "gauge", gauge.Repeatability: "repeatability", gauge.Reproducibility: "reproducibility",
+	gauge.Operators: "appraiser", gauge.OperatorPart: "appraiser x part", gauge.PartToPart: "part to part", gauge.TotalVariation: "total",
 }
 
-func sourcesOf(c stats.Crossed) []Source {
+func sourcesOf(c gauge.Crossed) []Source {
 	var out []Source
-	add := func(code string, s stats.Source) {
+	add := func(code string, s gauge.Source) {
 		out = append(out, Source{code, s.DF, s.SS, s.MS(), s.F, Chance(s.P)})
 	}
 	add("part", c.Part)
@@ -223,7 +224,7 @@ func sourcesOf(c stats.Crossed) []Source {
 
 // toleranceOf is the width that a gauge is compared with: between two limits,
 // or twice from the parts' mean to the one; NaN without a limit.
-func toleranceOf(limit stats.Spec, mean float64) float64 {
+func toleranceOf(limit capability.Spec, mean float64) float64 {
 	switch {
 	case limit.TwoSided():
 		return limit.Upper - limit.Lower
@@ -235,7 +236,7 @@ func toleranceOf(limit stats.Spec, mean float64) float64 {
 	return math.NaN()
 }
 
-func ofTolerance(c stats.Component, width float64) float64 {
+func ofTolerance(c gauge.Component, width float64) float64 {
 	if !(width > 0) {
 		return math.NaN()
 	}
@@ -244,7 +245,7 @@ func ofTolerance(c stats.Component, width float64) float64 {
 
 // misjudges takes units for normal with the parts' mean and spread and the
 // gauge for normal with its own.
-func (g gauging) misjudges(k KeyGauge, limit stats.Spec) *Misjudged {
+func (g gauging) misjudges(k KeyGauge, limit capability.Spec) *Misjudged {
 	if limit.Check() != nil || k.GaugeSD == 0 || k.PartSD == 0 {
 		return nil
 	}

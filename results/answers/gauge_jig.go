@@ -11,12 +11,15 @@ import (
 
 	"padjig/results"
 	"padjig/results/stats"
+	"padjig/results/stats/compare"
+	"padjig/results/stats/control"
+	"padjig/results/stats/gauge"
 	"padjig/sequence"
 )
 
 // PlanStudy draws the order of a study: every part by every appraiser so many times.
 func PlanStudy(parts, appraisers, repeats int, seed uint64) ([]results.Planned, error) {
-	order, err := stats.PlanStudy(parts, appraisers, repeats, seed)
+	order, err := gauge.PlanStudy(parts, appraisers, repeats, seed)
 	var out []results.Planned
 	for _, r := range order {
 		out = append(out, results.Planned{Part: r.Part, Appraiser: r.Operator, Repeat: r.Repeat})
@@ -117,7 +120,7 @@ func linearity(a LinearityAsked, readings []verified) (Linearity, error) {
 	})
 	for rng, of := range ranges {
 		line := LinearityLine{Range: rng, N: len(of[0]), Slope: unknown, Intercept: unknown, P: Chance(math.NaN())}
-		fit, err := stats.Linearity(of[0], of[1], a.Confidence)
+		fit, err := gauge.Linearity(of[0], of[1], a.Confidence)
 		if errors.Is(err, stats.ErrNoSpread) {
 			err = errors.New("one resistor only")
 		}
@@ -135,7 +138,7 @@ func linearity(a LinearityAsked, readings []verified) (Linearity, error) {
 
 func biasOf(at verified, values []float64, confidence float64) Bias {
 	b := Bias{Range: at.rng, Resistor: at.resistor, Certified: at.certified, N: len(values), P: Chance(math.NaN())}
-	if found, err := stats.NewBias(values, at.certified, confidence); err == nil {
+	if found, err := gauge.NewBias(values, at.certified, confidence); err == nil {
 		b.Bias, b.P = estimate(found.Mean, found.Interval), Chance(found.P)
 	} else {
 		b.Bias = Estimate{values[0] - at.certified, math.NaN(), math.NaN()}
@@ -210,7 +213,7 @@ func stability(a StabilityAsked, values results.Repeated) (Stability, error) {
 		st.Rows, chances = append(st.Rows, k), append(chances, p)
 	}
 	wandering := 0
-	for i, p := range stats.Holm(chances) {
+	for i, p := range compare.Holm(chances) {
 		if st.Rows[i].P = Chance(p); p < 1-a.Confidence {
 			wandering++
 		}
@@ -231,7 +234,7 @@ func stabilityOf(key string, all []float64, times []time.Time, confidence float6
 	}
 	nan := math.NaN()
 	k := KeyStability{Key: key, N: len(values), Mean: nan, SD: nan, PerDay: unknown, P: Chance(nan)}
-	base, err := stats.NewIndividuals(values)
+	base, err := control.NewIndividuals(values)
 	if err != nil {
 		k.Why = err
 		return k, nan
@@ -242,7 +245,7 @@ func stabilityOf(key string, all []float64, times []time.Time, confidence float6
 			k.Outside++
 		}
 	}
-	line, err := stats.FitLine(days, values, confidence)
+	line, err := gauge.FitLine(days, values, confidence)
 	if err != nil {
 		k.Why = fmt.Errorf("no trend: %w", err)
 		return k, nan

@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/results"
-	"padjig/results/stats"
+	"padjig/results/stats/capability"
 	"padjig/sequence"
 )
 
@@ -31,7 +31,7 @@ func (m *measuredStudy) ask() (Gauge, error) {
 // example 13.1, as if it were of one key, with its readings in a plan.
 func published(t *testing.T) *measuredStudy {
 	t.Helper()
-	f, err := os.Open("../stats/testdata/reference/gauge/montgomery_20x3x2.csv")
+	f, err := os.Open("../stats/reference/gauge/montgomery_20x3x2.csv")
 	require.NoError(t, err)
 	defer f.Close()
 	rows, err := csv.NewReader(f).ReadAll()
@@ -98,7 +98,7 @@ func TestGaugeRisksAgainstCounting(t *testing.T) {
 	g, err := a.ask()
 	require.NoError(t, err)
 	k := g.Shown
-	m := gauging{Gauge: g}.misjudges(k, stats.AtMost(27))
+	m := gauging{Gauge: g}.misjudges(k, capability.AtMost(27))
 	require.NotNil(t, m)
 	bad, accepted, rejected := 0, 0, 0
 	const units = 400_000

@@ -5,7 +5,7 @@ import (
 	"math"
 	"slices"
 
-	"padjig/results/stats"
+	"padjig/results/stats/gauge"
 )
 
 // agreement tells how the runs' verdicts agree.
@@ -34,7 +34,7 @@ func (g *gauging) agreement() {
 }
 
 func agreementOf(who string, verdicts [][]string, confidence float64) Agreement {
-	k, err := stats.FleissKappa(verdicts, confidence)
+	k, err := gauge.FleissKappa(verdicts, confidence)
 	if err != nil {
 		return Agreement{Who: who, Units: len(verdicts), Agreed: math.NaN(), Kappa: unknown, Why: err}
 	}
@@ -94,14 +94,14 @@ func (g gauging) knownWords() []Sentence {
 	if len(g.Known) == 0 {
 		return nil
 	}
-	var verdicts []stats.Judged
+	var verdicts []gauge.Judged
 	for _, r := range g.Study.Readings {
 		p := g.Study.Plan[r.Place]
 		if bad, known := g.Known[g.Study.Parts[p.Part]]; known && p.Repeat < g.Repeats {
-			verdicts = append(verdicts, stats.Judged{Bad: bad, Passed: string(r.Outcome) == "pass"})
+			verdicts = append(verdicts, gauge.Judged{Bad: bad, Passed: string(r.Outcome) == "pass"})
 		}
 	}
-	e, err := stats.AgainstReference(verdicts, g.Confidence)
+	e, err := gauge.AgainstReference(verdicts, g.Confidence)
 	if err != nil {
 		return []Sentence{say("gauge.noknown")}
 	}

@@ -8,6 +8,8 @@ import (
 
 	"padjig/results"
 	"padjig/results/stats"
+	"padjig/results/stats/capability"
+	"padjig/results/stats/interval"
 	"padjig/sequence/decide"
 )
 
@@ -152,15 +154,15 @@ func (w *WhatIf) tolerance(key string, values []float64, u float64, limits [2]fl
 	if summary, err := stats.Summarize(values); err == nil {
 		t.Mean, t.SD = summary.Mean, summary.SD
 	}
-	if test, err := stats.AndersonDarling(values); err == nil {
+	if test, err := capability.AndersonDarling(values); err == nil {
 		t.NormalP = Chance(test.P)
 	}
-	if normal, err := stats.NormalTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
+	if normal, err := interval.NormalTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
 		t.Why = err
 	} else {
 		t.Normal.Low, t.Normal.High = normal.Low, normal.High
 	}
-	if free, err := stats.FreeTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
+	if free, err := interval.FreeTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
 		t.WhyNoFree = err
 	} else {
 		t.Free.Low, t.Free.High = free.Low, free.High
@@ -172,12 +174,12 @@ func (w *WhatIf) tolerance(key string, values []float64, u float64, limits [2]fl
 func (t KeyTolerance) Histogram(bins int) stats.Histogram { return histogram(t.Values, bins) }
 
 func (w *WhatIf) try(series results.Series) {
-	proposed := func(string) stats.Spec { return *w.Proposed }
-	inForce := func(key string) stats.Spec { return specOf(series.Limits[key]) }
+	proposed := func(string) capability.Spec { return *w.Proposed }
+	inForce := func(key string) capability.Spec { return specOf(series.Limits[key]) }
 	guards := append(slices.Clone(GuardMultiples), w.GuardU)
 	slices.Sort(guards)
 	guards = slices.Compact(guards)
-	for i, limits := range []func(string) stats.Spec{inForce, proposed} {
+	for i, limits := range []func(string) capability.Spec{inForce, proposed} {
 		for _, guard := range guards {
 			o := w.outcome(series, limits, guard)
 			o.Proposed = i == 1
@@ -188,7 +190,7 @@ func (w *WhatIf) try(series results.Series) {
 }
 
 // outcome holds every reading to the limits of its key, moved in by a guard band.
-func (w *WhatIf) outcome(series results.Series, limits func(string) stats.Spec, guard float64) Outcome {
+func (w *WhatIf) outcome(series results.Series, limits func(string) capability.Spec, guard float64) Outcome {
 	o := Outcome{Guard: guard, rejected: map[int64]bool{}}
 	units := map[int64]bool{}
 	for _, p := range series.Points {

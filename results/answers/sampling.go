@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"slices"
 
-	"padjig/results/stats"
+	"padjig/results/stats/sampling"
 )
 
 // The usual two points of a sampling plan's curve.
@@ -28,7 +28,7 @@ type Sampling struct {
 	Curve              []SamplingPoint
 	Drawn              []SamplingPoint // closer together, for a drawing
 	Steps              []SequentialStep
-	Line               stats.Sequential
+	Line               sampling.Sequential
 	Conclusions        []Sentence
 }
 
@@ -63,7 +63,7 @@ func AskSampling(a SamplingAsked) (Sampling, error) {
 		s.WorstOutgoing, s.WorstAt = s.Plan.WorstOutgoing(a.Lot)
 	}
 	if a.Sequential {
-		line, err := stats.NewSequential(a.Risks)
+		line, err := sampling.NewSequential(a.Risks)
 		if err != nil {
 			return s, err
 		}

@@ -7,23 +7,27 @@ import (
 
 	"padjig/results"
 	"padjig/results/stats"
+	"padjig/results/stats/capability"
+	"padjig/results/stats/control"
+	"padjig/results/stats/interval"
+	"padjig/results/stats/sampling"
 )
 
 // The words of package stats that questions and answers are told in. Surfaces
 // take them from here.
 type (
 	Interval     = stats.Interval
-	Spec         = stats.Spec
-	Limits       = stats.Limits
-	Rules        = stats.Rules
-	Rule         = stats.Rule
-	StopRule     = stats.StopRule
-	Side         = stats.Side
+	Spec         = capability.Spec
+	Limits       = control.Limits
+	Rules        = control.Rules
+	Rule         = control.Rule
+	StopRule     = sampling.StopRule
+	Side         = interval.Side
 	TooFewError  = stats.TooFewError
-	TestErrors   = stats.TestErrors
-	RetestPolicy = stats.RetestPolicy
-	Risks        = stats.Risks
-	Plan         = stats.Plan
+	TestErrors   = sampling.TestErrors
+	RetestPolicy = sampling.RetestPolicy
+	Risks        = sampling.Risks
+	Plan         = sampling.Plan
 )
 
 // Why there is no answer.
@@ -34,13 +38,13 @@ var (
 
 // The sides of a tolerance interval.
 const (
-	BothSides = stats.BothSides
-	OnlyLower = stats.OnlyLower
-	OnlyUpper = stats.OnlyUpper
+	BothSides = interval.BothSides
+	OnlyLower = interval.OnlyLower
+	OnlyUpper = interval.OnlyUpper
 )
 
 // ParseRules reads a set of run rules.
-func ParseRules(text string) (Rules, error) { return stats.ParseRules(text) }
+func ParseRules(text string) (Rules, error) { return control.ParseRules(text) }
 
 // Selection is the runs that a question is about, and how sure its intervals are.
 type Selection struct {
@@ -69,9 +73,9 @@ var unknown = Estimate{math.NaN(), math.NaN(), math.NaN()}
 
 // share estimates x of n.
 func (s Selection) share(x, n int) Estimate {
-	of := stats.Wilson
+	of := interval.Wilson
 	if s.Exact {
-		of = stats.ClopperPearson
+		of = interval.ClopperPearson
 	}
 	i, err := of(x, n, s.confidence())
 	if err != nil || n == 0 {
@@ -84,8 +88,8 @@ func (s Selection) share(x, n int) Estimate {
 func (s Selection) noUnits() error { return fmt.Errorf("%w: %s", results.ErrNoUnits, s.Filter) }
 
 // specOf turns the limits of a key into a specification: 0 is none.
-func specOf(limits [2]float64) stats.Spec {
-	s := stats.Spec{Lower: math.Inf(-1), Upper: math.Inf(1)}
+func specOf(limits [2]float64) capability.Spec {
+	s := capability.Spec{Lower: math.Inf(-1), Upper: math.Inf(1)}
 	if limits[0] > 0 {
 		s.Lower = limits[0]
 	}

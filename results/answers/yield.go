@@ -4,7 +4,7 @@ import (
 	"context"
 
 	"padjig/results"
-	"padjig/results/stats"
+	"padjig/results/stats/compare"
 )
 
 // YieldAsked asks how many pass: first, and in the end.
@@ -90,7 +90,7 @@ func homogeneity(rows []YieldRow) *Homogeneity {
 	if len(counts) < 2 || len(counts) > mostGroups {
 		return nil
 	}
-	test, err := stats.ChiSquare(counts)
+	test, err := compare.ChiSquare(counts)
 	if err != nil || test.LeastExpected < 1 {
 		return &Homogeneity{Groups: len(counts), P: Chance(unknown.Value)}
 	}

@@ -21,7 +21,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
-	"padjig/results/stats"
+	"padjig/results/stats/control"
 )
 
 func sample() Document {
@@ -138,7 +138,7 @@ func TestEveryCodeHasAText(t *testing.T) {
 		}
 	}
 	assert.Greater(t, found, 90)
-	for _, rule := range stats.AllRules() {
+	for _, rule := range control.AllRules() {
 		assert.NotContains(t, word("en", "rule."+rule.String()), "⟦")
 	}
 }
