@@ -58,8 +58,11 @@ func TestOddInputNeverPanics(t *testing.T) {
 				_, _ = g.SpreadLimits(n)
 				_, _ = control.NewXbarS(groups)
 			},
-			"memory": func() { _, _ = control.EWMA{Target: a, Sigma: b, Lambda: c, L: a, Widening: true}.Values(x); _, _ = control.Cusum{Target: a, K: b, H: c}.Points(x) },
-			"rules":  func() { control.Rules(control.AllRules()).Flags(x) },
+			"memory": func() {
+				_, _ = control.EWMA{Target: a, Sigma: b, Lambda: c, L: a, Widening: true}.Values(x)
+				_, _ = control.Cusum{Target: a, K: b, H: c}.Points(x)
+			},
+			"rules": func() { control.Rules(control.AllRules()).Flags(x) },
 			"capability": func() {
 				_, _ = capability.New(x, stats.Sigma{Value: a, DF: b}, spec)
 				capability.CpInterval(a, b, c)
@@ -94,8 +97,13 @@ func TestOddInputNeverPanics(t *testing.T) {
 				_, _ = interval.FreeTolerance(x, interval.OnlyUpper, a, b)
 				interval.ToleranceFactorNatrella(n, a, b)
 			},
-			"sampling": func() { _, _ = sampling.Risks{Good: a, Producer: b, Bad: c, Consumer: a}.Design(); _, _ = sampling.Plan{N: n, Accept: m}.AcceptsLot(m, n) },
-			"retest":   func() { _, _ = sampling.RetestPolicy{Tests: n}.Yield(sampling.TestErrors{FalseReject: a, FalseAccept: b, Sticks: c}, a) },
+			"sampling": func() {
+				_, _ = sampling.Risks{Good: a, Producer: b, Bad: c, Consumer: a}.Design()
+				_, _ = sampling.Plan{N: n, Accept: m}.AcceptsLot(m, n)
+			},
+			"retest": func() {
+				_, _ = sampling.RetestPolicy{Tests: n}.Yield(sampling.TestErrors{FalseReject: a, FalseAccept: b, Sticks: c}, a)
+			},
 			"gauge": func() {
 				_, _ = gauge.NewCrossed([][][]float64{groups, groups})
 				_, _ = gauge.NewRangeStudy([][][]float64{groups, groups})

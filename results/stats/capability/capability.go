@@ -194,7 +194,7 @@ func WithinSubgroups(groups [][]float64) (stats.Sigma, error) {
 // freedom of a standard deviation that is as uncertain: neighbouring ranges
 // share a value, so that they count about 0.6 each (after Cryer and Ryan 1990;
 // the covariance of |X-Y| and |Y-Z| is 4/pi (sqrt(3)/2 + pi/12 - 1)). Errors
-// as [NewIndividuals].
+// as [control.NewIndividuals].
 func WithinNeighbours(values []float64) (stats.Sigma, error) {
 	b, err := control.NewIndividuals(values)
 	if err != nil {

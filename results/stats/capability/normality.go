@@ -140,7 +140,7 @@ type Percentiles struct {
 }
 
 // PercentileCapability computes it (after ISO 22514-4, general geometric
-// method), with quantiles as [Quantile] and a percentile bootstrap interval
+// method), with quantiles as [stats.Quantile] and a percentile bootstrap interval
 // from the given number of resamples and seed: same seed, same interval.
 // Errors: fewer than 20 values, not finite, zero variance, no specification.
 func PercentileCapability(values []float64, spec Spec, confidence float64, resamples int, seed uint64) (Percentiles, error) {

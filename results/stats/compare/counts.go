@@ -264,7 +264,7 @@ func commonOdds(strata []Table2, confidence float64) (float64, stats.Interval) {
 }
 
 // ShareDifference is x1/n1 - x2/n2 with Newcombe's hybrid score interval
-// (1998, method 10): the two [Wilson] intervals joined. Errors as [Wilson].
+// (1998, method 10): the two [interval.Wilson] intervals joined. Errors as [Wilson].
 func ShareDifference(x1, n1, x2, n2 int, confidence float64) (float64, stats.Interval, error) {
 	a, err := interval.Wilson(x1, n1, confidence)
 	if err != nil {
