@@ -31,10 +31,6 @@ func QuantileSorted(sorted []float64, p float64) float64 {
 	return sorted[i] + (h-float64(i))*(sorted[i+1]-sorted[i])
 }
 
-func Median(values []float64) float64 {
-	return QuantileSorted(slices.Sorted(slices.Values(values)), 0.5)
-}
-
 // A Histogram counts values in bins of one width. Bin i is the half-open
 // range from Low + i Width on; the last holds its upper end too.
 type Histogram struct {

@@ -9,19 +9,15 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"padjig/results/stats"
-	"padjig/results/stats/control"
 	"padjig/results/stats/numeric"
 )
 
 // Spec are the limits a characteristic is to stay within, in its own unit.
-// A side without limit is infinite; see [AtLeast], [AtMost].
+// A side without limit is infinite; see [AtMost].
 type Spec struct{ Lower, Upper float64 }
 
 // AtMost is a specification with an upper limit alone.
 func AtMost(upper float64) Spec { return Spec{Lower: math.Inf(-1), Upper: upper} }
-
-// AtLeast is a specification with a lower limit alone.
-func AtLeast(lower float64) Spec { return Spec{Lower: lower, Upper: math.Inf(1)} }
 
 // TwoSided reports whether both limits are there.
 func (s Spec) TwoSided() bool { return !math.IsInf(s.Lower, -1) && !math.IsInf(s.Upper, 1) }
@@ -81,11 +77,6 @@ func CpInterval(cp, df, confidence float64) stats.Interval {
 	}
 }
 
-// CpLower is the bound that Cp exceeds with the confidence.
-func CpLower(cp, df, confidence float64) float64 {
-	return cp * math.Sqrt(numeric.ChiQuantile(1-confidence, df)/df)
-}
-
 // CpkInterval is Bissell's normal approximation (1990; e-Handbook 6.1.6) for
 // Cpk or Ppk of n values whose sigma has df degrees of freedom:
 // Cpk +- z sqrt(1/(9n) + Cpk^2/(2 df)).
@@ -93,30 +84,8 @@ func CpkInterval(cpk float64, n int, df, confidence float64) stats.Interval {
 	return stats.Around(cpk, numeric.TwoSided(confidence)*bissell(cpk, n, df), confidence)
 }
 
-// CpkLower is the one-sided bound of the same approximation.
-func CpkLower(cpk float64, n int, df, confidence float64) float64 {
-	return cpk + numeric.NormalQuantile(1-confidence)*bissell(cpk, n, df)
-}
-
 func bissell(cpk float64, n int, df float64) float64 {
 	return math.Sqrt(1/(9*float64(n)) + cpk*cpk/(2*df))
-}
-
-// CpkLowerExact is the exact lower bound for the index of one limit, Cpu or
-// Cpl, of n values and their own standard deviation: the c for which
-// 3 sqrt(n) index is the confidence quantile of the noncentral t(n-1,
-// 3 sqrt(n) c) distribution. Errors: n < 2, confidence outside 0..1.
-func CpkLowerExact(index float64, n int, confidence float64) (float64, error) {
-	if err := stats.CheckConfidence(confidence); err != nil {
-		return 0, err
-	}
-	if n < 2 {
-		return 0, &stats.TooFewError{Have: n, Need: 2, What: "values"}
-	}
-	scale := 3 * math.Sqrt(float64(n))
-	law := numeric.NoncentralT{DF: float64(n - 1)}
-	delta := law.DeltaFor(scale*index, confidence)
-	return delta / scale, nil
 }
 
 // ExpectedPPM is how many of a million units lie outside the specification,
@@ -188,21 +157,4 @@ func WithinSubgroups(groups [][]float64) (stats.Sigma, error) {
 		return stats.Sigma{}, stats.ErrNoSpread
 	}
 	return stats.Sigma{Value: math.Sqrt(ss / df), DF: df}, nil
-}
-
-// WithinNeighbours is the mean moving range over d2, with the degrees of
-// freedom of a standard deviation that is as uncertain: neighbouring ranges
-// share a value, so that they count about 0.6 each (after Cryer and Ryan 1990;
-// the covariance of |X-Y| and |Y-Z| is 4/pi (sqrt(3)/2 + pi/12 - 1)). Errors
-// as [control.NewIndividuals].
-func WithinNeighbours(values []float64) (stats.Sigma, error) {
-	b, err := control.NewIndividuals(values)
-	if err != nil {
-		return stats.Sigma{}, err
-	}
-	m := float64(len(values) - 1)
-	own := 2 - 4/math.Pi
-	shared := 4 / math.Pi * (math.Sqrt(3)/2 + math.Pi/12 - 1)
-	relative := (m*own + 2*(m-1)*shared) / (m * m) / (4 / math.Pi)
-	return stats.Sigma{Value: b.Sigma, DF: 1 / (2 * relative)}, nil
 }

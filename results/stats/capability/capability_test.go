@@ -50,37 +50,10 @@ func TestCapabilityReference(t *testing.T) {
 		cp := CpInterval(i.Both, df, conf)
 		hold("Cp_lo", 12, cp.Low)
 		hold("Cp_hi", 12, cp.High)
-		hold("Cp_lower_one_sided", 12, CpLower(i.Both, df, conf))
 		cpk := CpkInterval(i.Worst, n, df, conf)
 		hold("Cpk_lo_bissell", 13, cpk.Low)
 		hold("Cpk_hi_bissell", 13, cpk.High)
-		hold("Cpk_lower_one_sided_bissell", 13, CpkLower(i.Worst, n, df, conf))
-		exact, err := CpkLowerExact(i.Worst, n, conf)
-		require.NoError(t, err)
-		hold("Cpk_lower_one_sided_nct_one_spec", 11, exact)
 	}
-}
-
-// The exact bound's promise: with a true index of 1.33 and 10 values, 95 of
-// 100 bounds lie below it. 600 samples, binomial error 0.9 per cent.
-func TestCpkLowerExactCovers(t *testing.T) {
-	source := rand.New(rand.NewPCG(5, 0))
-	below := 0
-	const samples = 600
-	for range samples {
-		y := make([]float64, 10)
-		for i := range y {
-			y[i] = source.NormFloat64()
-		}
-		i, err := NewIndices(numeric.Mean(y), math.Sqrt(numeric.Variance(y)), AtMost(3.99))
-		require.NoError(t, err)
-		bound, err := CpkLowerExact(i.Upper, 10, 0.95)
-		require.NoError(t, err)
-		if bound < 1.33 {
-			below++
-		}
-	}
-	assert.InDelta(t, 0.95, float64(below)/samples, 0.036)
 }
 
 func TestCapabilityWithinAndOverall(t *testing.T) {
@@ -121,27 +94,6 @@ func TestCapabilityThatHasNoAnswer(t *testing.T) {
 	assert.ErrorIs(t, err, stats.ErrNoSpread)
 	_, err = Bootstrap([]float64{1, 2}, 0.95, 10, 1, numeric.Mean)
 	assert.ErrorContains(t, err, "at least 100")
-}
-
-// Moving ranges know less than their number: their degrees of freedom are
-// those of a standard deviation that wanders as much. 20000 samples of 25;
-// the relative variance of sigma is 1/(2 df).
-func TestDegreesOfFreedomOfNeighbours(t *testing.T) {
-	source := rand.New(rand.NewPCG(9, 0))
-	found := make([]float64, 20_000)
-	var df float64
-	for s := range found {
-		y := make([]float64, 25)
-		for i := range y {
-			y[i] = source.NormFloat64()
-		}
-		sigma, err := WithinNeighbours(y)
-		require.NoError(t, err)
-		found[s], df = sigma.Value, sigma.DF
-	}
-	assert.InDelta(t, 1, numeric.Mean(found), 0.005)
-	assert.InEpsilon(t, 1/(2*df), numeric.Variance(found), 0.05)
-	assert.InDelta(t, 0.61*24, df, 0.8)
 }
 
 // The statistic from outside: A2 is n times the integral of (Fn - F)^2 /

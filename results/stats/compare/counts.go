@@ -149,12 +149,6 @@ func ChiSquare(counts [][]int) (ChiSquareTest, error) {
 	return pearson(counts, 0)
 }
 
-// ChiSquareYates is [ChiSquare] of a fourfold table with half a count taken
-// off each difference (Yates 1934), which keeps small tables honest.
-func ChiSquareYates(t Table2) (ChiSquareTest, error) {
-	return pearson([][]int{t[0][:], t[1][:]}, 0.5)
-}
-
 func pearson(counts [][]int, correction float64) (ChiSquareTest, error) {
 	rows, cols, total, err := margins(counts)
 	if err != nil {

@@ -193,28 +193,3 @@ func (d differences) atMost(t float64) int {
 	}
 	return count
 }
-
-// KruskalWallis tests whether several groups have one distribution, by ranks,
-// corrected for ties, against chi-square with k-1 (Kruskal and Wallis 1952).
-// Errors: fewer than two groups, an empty one, not finite, all values equal.
-func KruskalWallis(groups [][]float64) (ChiSquareTest, error) {
-	if err := stats.UsableGroups(groups, 2, 1); err != nil {
-		return ChiSquareTest{}, err
-	}
-	all := slices.Concat(groups...)
-	n := float64(len(all))
-	ranks, ties := ranked(all)
-	correction := 1 - ties/(n*n*n-n)
-	if correction == 0 {
-		return ChiSquareTest{}, stats.ErrNoSpread
-	}
-	h, at := 0.0, 0
-	for _, g := range groups {
-		off := numeric.Mean(ranks[at:at+len(g)]) - (n+1)/2
-		h += float64(len(g)) * off * off
-		at += len(g)
-	}
-	test := ChiSquareTest{Statistic: 12 / (n * (n + 1)) * h / correction, DF: len(groups) - 1}
-	test.P = distuv.ChiSquared{K: float64(test.DF)}.Survival(test.Statistic)
-	return test, nil
-}

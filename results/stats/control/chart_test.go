@@ -275,26 +275,6 @@ func TestCusumHandbook(t *testing.T) {
 	assert.ErrorContains(t, err, "makes no chart")
 }
 
-// The mask and the table decide alike on every prefix of every series.
-func TestVMaskSignalsWhereTheTableDoes(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		c := Cusum{Target: 3, K: 0.5, H: 4}
-		values := rapid.SliceOfN(rapid.Map(rapid.IntRange(-12, 20), func(i int) float64 { return float64(i)/3 + 0.01 }), 1, 40).Draw(t, "values")
-		points, err := c.Points(values)
-		require.NoError(t, err)
-		sums := []float64{0}
-		for i, v := range values {
-			sums = append(sums, sums[i]+v-c.Target)
-			if math.Abs(points[i].High-c.H) < 1e-9 || math.Abs(points[i].Low-c.H) < 1e-9 {
-				return // on the line by rounding
-			}
-			assert.Equal(t, points[i].Signal, c.VMask().Signal(sums), "after %d", i+1)
-		}
-	})
-	reference.Agrees(t, 15, math.Atan(0.25), VMask{Lead: 8, Slope: 0.5}.HalfAngle(2))
-	assert.Equal(t, VMask{Lead: 8, Slope: 0.5}, Cusum{K: 0.5, H: 4}.VMask())
-}
-
 func TestBaselineOfVaryingSubgroupsFindsSigma(t *testing.T) {
 	source := rand.New(rand.NewPCG(3, 0))
 	var groups [][]float64

@@ -107,36 +107,3 @@ func (c Cusum) next(last CusumPoint, d float64) CusumPoint {
 	p.Signal = p.High > c.H || p.Low > c.H
 	return p
 }
-
-// A VMask is the same decision drawn on the plain sum of deviations: a V laid
-// on its side with its point Lead steps ahead of the newest sum and arms that
-// open by Slope a step. A sum in the past outside the arms is a signal.
-type VMask struct {
-	Lead  float64 // steps, H/K
-	Slope float64 // unit of the data a step, K
-}
-
-// VMask is the mask that signals where the table does. K must be above 0.
-func (c Cusum) VMask() VMask { return VMask{Lead: c.H / c.K, Slope: c.K} }
-
-// HalfAngle is that of the V in radians, on a drawing where one step is as
-// long as perStep units of the data.
-func (m VMask) HalfAngle(perStep float64) float64 { return math.Atan(m.Slope / perStep) }
-
-// Arms are the V's ends at so many steps before the newest sum.
-func (m VMask) Arms(newest float64, back int) Limits {
-	half := m.Slope * (m.Lead + float64(back))
-	return Limits{Lower: newest - half, Center: newest, Upper: newest + half}
-}
-
-// Signal reports whether the mask on the last of sums leaves an earlier one
-// outside. sums starts with the 0 before the first value.
-func (m VMask) Signal(sums []float64) bool {
-	last := len(sums) - 1
-	for i, s := range sums {
-		if m.Arms(sums[last], last-i).Out(s) {
-			return true
-		}
-	}
-	return false
-}

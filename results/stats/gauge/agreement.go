@@ -24,56 +24,6 @@ type Kappa struct {
 
 var errNoDisagreement = errors.New("only one verdict was ever given: agreement beyond chance has no meaning")
 
-// CohenKappa compares two raters who gave each unit a verdict (Cohen 1960),
-// with the large-sample standard error of Fleiss, Cohen and Everitt (1969).
-// Errors: lists of different length, fewer than two units, one verdict only.
-func CohenKappa(a, b []string, confidence float64) (Kappa, error) {
-	if len(a) != len(b) {
-		return Kappa{}, stats.ErrUnequal
-	}
-	if len(a) < 2 {
-		return Kappa{}, &stats.TooFewError{Have: len(a), Need: 2, What: "units"}
-	}
-	if err := stats.CheckConfidence(confidence); err != nil {
-		return Kappa{}, err
-	}
-	n := float64(len(a))
-	cells, rows, cols := map[[2]string]float64{}, map[string]float64{}, map[string]float64{}
-	for i := range a {
-		cells[[2]string{a[i], b[i]}] += 1 / n
-		rows[a[i]] += 1 / n
-		cols[b[i]] += 1 / n
-	}
-	k := Kappa{N: len(a)}
-	for _, verdict := range sortedKeys(rows) { // a fixed order, so that sums come out the same
-		k.Observed += cells[[2]string{verdict, verdict}]
-		k.ByChance += rows[verdict] * cols[verdict]
-	}
-	if k.ByChance > 1-1e-12 {
-		return Kappa{}, errNoDisagreement
-	}
-	k.Value = (k.Observed - k.ByChance) / (1 - k.ByChance)
-	k.SE = cohenSE(k, cells, rows, cols)
-	k.Interval = kappaInterval(k, confidence)
-	return k, nil
-}
-
-func cohenSE(k Kappa, cells map[[2]string]float64, rows, cols map[string]float64) float64 {
-	q := 1 - k.Value
-	total := 0.0
-	for _, a := range sortedKeys(rows) {
-		for _, b := range sortedKeys(cols) {
-			off := (cols[a] + rows[b]) * q
-			if a == b {
-				off = 1 - (rows[a]+cols[a])*q
-			}
-			total += cells[[2]string{a, b}] * off * off
-		}
-	}
-	off := k.Value - k.ByChance*q
-	return math.Sqrt(max(0, total-off*off)/float64(k.N)) / (1 - k.ByChance)
-}
-
 func kappaInterval(k Kappa, confidence float64) stats.Interval {
 	half := numeric.TwoSided(confidence) * k.SE
 	return stats.Interval{Low: max(-1, k.Value-half), High: min(1, k.Value+half), Confidence: confidence}

@@ -11,7 +11,6 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"padjig/results/stats"
-	"padjig/results/stats/control"
 	"padjig/results/stats/numeric"
 )
 
@@ -388,55 +387,4 @@ func pairFactor(q, r int, risk float64) float64 {
 	return ((f-1)*(f-1) - own*own*f*f - other*other) / f
 }
 
-// RangeStudy is the study by averages and ranges, for comparison with older
-// reports: it cannot tell the interaction apart.
-type RangeStudy struct{ Repeatability, Reproducibility, Gauge, Part, Total float64 } // standard deviations
-
-// NewRangeStudy computes it, with d2 for the ranges of repeats and d2* = sqrt(d2^2 +
-// d3^2) for single ranges of means (after Duncan 1955). Errors as [NewCrossed].
-func NewRangeStudy(y [][][]float64) (RangeStudy, error) {
-	if _, err := balanced(y); err != nil {
-		return RangeStudy{}, err
-	}
-	p, o, r := len(y), len(y[0]), len(y[0][0])
-	byPart, byOperator := make([][]float64, p), make([][]float64, o)
-	var ranges []float64
-	for i, part := range y {
-		for j, repeats := range part {
-			ranges = append(ranges, control.ByRange.Of(repeats))
-			byPart[i] = append(byPart[i], repeats...)
-			byOperator[j] = append(byOperator[j], repeats...)
-		}
-	}
-	d2, _ := control.RangeMoments(r)
-	ev := numeric.Mean(ranges) / d2
-	spread := control.ByRange.Of(means(byOperator)) / singleRange(o)
-	av := math.Sqrt(max(0, spread*spread-ev*ev/float64(p*r)))
-	s := RangeStudy{Repeatability: ev, Reproducibility: av, Gauge: math.Hypot(ev, av), Part: control.ByRange.Of(means(byPart)) / singleRange(p)}
-	s.Total = math.Hypot(s.Gauge, s.Part)
-	return s, nil
-}
-
-// singleRange is d2*: what one range is divided by, its own variance counted.
-func singleRange(n int) float64 {
-	d2, d3 := control.RangeMoments(n)
-	return math.Hypot(d2, d3)
-}
-
-// PoolSigmas joins standard deviations into one, weighted by their degrees of
-// freedom, as for a check standard measured on many days. Errors: none, one
-// negative or without degrees of freedom.
-func PoolSigmas(sigmas []stats.Sigma) (stats.Sigma, error) {
-	if len(sigmas) == 0 {
-		return stats.Sigma{}, stats.ErrEmpty
-	}
-	var ss, df float64
-	for i, s := range sigmas {
-		if !(s.Value >= 0) || !(s.DF > 0) {
-			return stats.Sigma{}, fmt.Errorf("standard deviation %d is %v with %v degrees of freedom", i+1, s.Value, s.DF)
-		}
-		ss += s.DF * s.Value * s.Value
-		df += s.DF
-	}
-	return stats.Sigma{Value: math.Sqrt(ss / df), DF: df}, nil
-}
+// standard deviations

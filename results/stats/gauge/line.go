@@ -70,13 +70,6 @@ func (l *Line) settle(sd float64) {
 	}
 }
 
-// At is the line's height at x with the interval of the mean there.
-func (l Line) At(x float64) (float64, stats.Interval) {
-	y := l.Intercept + l.Slope*x
-	se := l.ResidualSD * math.Sqrt(1/float64(l.N)+(x-l.meanX)*(x-l.meanX)/l.squaresX)
-	return y, stats.Around(y, l.t*se, l.parameter)
-}
-
 // Bias is how far readings lie from a known value on average.
 type Bias struct {
 	N         int

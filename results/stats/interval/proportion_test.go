@@ -6,6 +6,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 
 	"padjig/results/stats"
@@ -20,9 +21,7 @@ type proportionMethod func(x, n int, confidence float64) (stats.Interval, error)
 // functions, which are of size n ln n and keep the absolute rounding of that.
 func TestProportionIntervalsComputed(t *testing.T) {
 	methods := map[string]proportionMethod{
-		"wilson": Wilson, "wilson_cc": WilsonCorrected, "clopper_pearson": ClopperPearson, "jeffreys_bcd": Jeffreys,
-		"agresti_coull_raw": func(x, n int, c float64) (stats.Interval, error) { return agrestiCoullRaw(x, n, c), nil },
-		"jeffreys_raw":      func(x, n int, c float64) (stats.Interval, error) { return jeffreysRaw(x, n, c), nil },
+		"wilson": Wilson, "clopper_pearson": ClopperPearson,
 	}
 	for _, r := range reference.Table(t, "intervals/binomial_intervals.csv") {
 		x, n, conf := r.Whole(t, "x"), r.Whole(t, "n"), r.Num(t, "conf")
@@ -33,21 +32,19 @@ func TestProportionIntervalsComputed(t *testing.T) {
 			reference.Agrees(t, digits, r.Num(t, name+"_lo"), i.Low, name, x, n, conf)
 			reference.Agrees(t, digits, r.Num(t, name+"_hi"), i.High, name, x, n, conf)
 		}
-		low, err := ClopperPearsonLower(x, n, conf)
-		require.NoError(t, err)
-		reference.Agrees(t, digits, r.Num(t, "cp_one_sided_lower"), low, x, n, conf)
-		high, err := ClopperPearsonUpper(x, n, conf)
-		require.NoError(t, err)
-		reference.Agrees(t, digits, r.Num(t, "cp_one_sided_upper"), high, x, n, conf)
 	}
 }
 
 // Source: Newcombe 1998, Conover's tables, e-Handbook 7.2.4.1, as marked in
 // the file; the handbook's 0.401029 is one unit high in its last place.
 func TestProportionIntervalsPublished(t *testing.T) {
-	methods := map[string]proportionMethod{"wilson": Wilson, "wilson_cc": WilsonCorrected, "clopper_pearson": ClopperPearson}
+	methods := map[string]proportionMethod{"wilson": Wilson, "clopper_pearson": ClopperPearson}
 	for _, r := range reference.Table(t, "intervals/published.csv") {
-		i, err := methods[r["method"]](r.Whole(t, "x"), r.Whole(t, "n"), r.Num(t, "conf"))
+		method, ours := methods[r["method"]]
+		if !ours {
+			continue
+		}
+		i, err := method(r.Whole(t, "x"), r.Whole(t, "n"), r.Num(t, "conf"))
 		require.NoError(t, err)
 		for end, got := range map[string]float64{"published_lo": i.Low, "published_hi": i.High} {
 			if r[end] != "" {
@@ -60,7 +57,7 @@ func TestProportionIntervalsPublished(t *testing.T) {
 
 func TestProportionThatCannotBe(t *testing.T) {
 	for name, method := range map[string]proportionMethod{
-		"Wilson": Wilson, "WilsonCorrected": WilsonCorrected, "ClopperPearson": ClopperPearson, "AgrestiCoull": AgrestiCoull, "Jeffreys": Jeffreys,
+		"Wilson": Wilson, "ClopperPearson": ClopperPearson,
 	} {
 		_, err := method(0, 0, 0.95)
 		assert.ErrorIs(t, err, stats.ErrEmpty, name)
@@ -77,7 +74,7 @@ func TestProportionIntervalsBracketAndMirror(t *testing.T) {
 		x := rapid.IntRange(0, n).Draw(t, "x")
 		conf := rapid.Float64Range(0.5, 0.999).Draw(t, "confidence")
 		share := float64(x) / float64(n)
-		for _, method := range []proportionMethod{Wilson, WilsonCorrected, ClopperPearson, AgrestiCoull, Jeffreys} {
+		for _, method := range []proportionMethod{Wilson, ClopperPearson} {
 			i, err := method(x, n, conf)
 			require.NoError(t, err)
 			assert.True(t, 0 <= i.Low && i.Low <= share+1e-12 && share-1e-12 <= i.High && i.High <= 1, "%v %v", i, share)
@@ -110,18 +107,18 @@ func TestClopperPearsonNeverCoversLess(t *testing.T) {
 }
 
 // Garwood's promise: P(X >= x) at the low end and P(X <= x) at the high end
-// are half the risk each. Checked with the Poisson sums, not the chi-square
-// they were computed by.
+// are half the risk each. Checked with the Poisson law, not the
+// chi-square they were computed by.
 func TestCountInterval(t *testing.T) {
 	for _, x := range []int{0, 1, 3, 10, 57, 200} {
 		i, err := CountInterval(x, 0.95)
 		require.NoError(t, err)
-		assert.InDelta(t, 0.025, numeric.PoissonCDF(x, i.High), 1e-12)
+		assert.InDelta(t, 0.025, distuv.Poisson{Lambda: i.High}.CDF(float64(x)), 1e-12)
 		if x == 0 {
 			assert.Zero(t, i.Low)
 			continue
 		}
-		assert.InDelta(t, 0.025, 1-numeric.PoissonCDF(x-1, i.Low), 1e-12)
+		assert.InDelta(t, 0.025, 1-distuv.Poisson{Lambda: i.Low}.CDF(float64(x-1)), 1e-12)
 	}
 	_, err := CountInterval(-1, 0.95)
 	assert.Error(t, err)

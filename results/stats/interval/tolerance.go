@@ -68,26 +68,6 @@ func ToleranceFactorHowe(n int, coverage, confidence float64) float64 {
 	return numeric.TwoSided(coverage) * math.Sqrt((N-1)*(1+1/N)/chi)
 }
 
-// ToleranceFactorGuenther is Howe's with Guenther's correction (1977),
-// sqrt(1 + (n-3-chi2)/(2(n+1)^2)), chi2 being the lower quantile that Howe's
-// formula has; the e-Handbook's example of 0.9972 takes the other tail.
-func ToleranceFactorGuenther(n int, coverage, confidence float64) float64 {
-	N := float64(n)
-	chi := numeric.ChiQuantile(1-confidence, N-1)
-	return ToleranceFactorHowe(n, coverage, confidence) * math.Sqrt(1+(N-3-chi)/(2*(N+1)*(N+1)))
-}
-
-// ToleranceFactorNatrella is Natrella's approximation (1963; e-Handbook
-// 7.2.6.3) to the one-sided factor. It is NaN for small n, where the formula
-// has no real answer.
-func ToleranceFactorNatrella(n int, coverage, confidence float64) float64 {
-	N := float64(n)
-	zp, zc := numeric.NormalQuantile(coverage), numeric.NormalQuantile(confidence)
-	a := 1 - zc*zc/(2*(N-1))
-	b := zp*zp - zc*zc/N
-	return (zp + math.Sqrt(zp*zp-a*b)) / a
-}
-
 func checkTolerance(n int, coverage, confidence float64) error {
 	if n < 2 {
 		return &stats.TooFewError{Have: n, Need: 2, What: "values"}
@@ -158,18 +138,6 @@ func (t *Tolerance) open(side Side) {
 	}
 }
 
-// FreeConfidence is the confidence that the range between two order
-// statistics of n values holds the share coverage of any continuous
-// population, left being how many of the n+1 gaps between them lie outside: 1
-// for one-sided at an extreme, 2 for smallest to largest. It is P(B <= n-left)
-// with B binomial(n, coverage) (Wilks 1941; e-Handbook 7.2.6.4).
-func FreeConfidence(n, left int, coverage float64) float64 {
-	if left > n {
-		return 0
-	}
-	return min(1, numeric.Sum(numeric.BinomialLaw(n, coverage)[:n-left+1]))
-}
-
 // FreeSampleSize is the least n whose extremes make a distribution-free
 // interval: the largest value one-sided, smallest to largest two-sided.
 // Errors: coverage or confidence outside 0..1.
@@ -226,7 +194,9 @@ func FreeTolerance(values []float64, side Side, coverage, confidence float64) (T
 	return t, nil
 }
 
-// mostLeft is the largest number of gaps that may lie outside.
+// mostLeft is the largest number of the n+1 gaps between order statistics that may
+// lie outside so that the rest holds the share coverage of any continuous population:
+// P(B <= n-left) with B binomial(n, coverage) (Wilks 1941; e-Handbook 7.2.6.4).
 func mostLeft(n int, coverage, confidence float64) (left int, reached float64) {
 	total := 0.0
 	for k, p := range numeric.BinomialLaw(n, coverage) {

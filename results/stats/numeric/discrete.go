@@ -1,7 +1,5 @@
 package numeric
 
-import "math"
-
 // spreadFromMode turns ratios of neighbouring probabilities into the
 // probabilities: it starts with 1 at the mode, walks to both ends and divides
 // by the sum. No factorial is ever formed, so that the digits stay also where
@@ -55,14 +53,4 @@ func HypergeometricLaw(total, marked, drawn int, odds float64) (low int, p []flo
 		mode++
 	}
 	return low, spreadFromMode(low, high, mode, ratio)
-}
-
-// PoissonCDF is the probability of at most c where mean is expected.
-func PoissonCDF(c int, mean float64) float64 {
-	term, total := math.Exp(-mean), 0.0
-	for k := 0; k <= c; k++ {
-		total += term
-		term *= mean / float64(k+1)
-	}
-	return min(1, total)
 }

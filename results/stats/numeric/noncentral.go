@@ -66,12 +66,6 @@ func inPanels(count int, low, high float64) []Quadrature {
 	return parts
 }
 
-// DeltaFor is the delta for which t is the p quantile.
-func (n NoncentralT) DeltaFor(t, p float64) float64 {
-	reach := 2 * (math.Abs(t) + 40)
-	return Crossing(t-reach, t+reach, func(delta float64) float64 { return n.cdf(t, delta) - p })
-}
-
 // Quantile is that of the distribution with the given delta.
 func (n NoncentralT) Quantile(p, delta float64) float64 {
 	sign := 1.0

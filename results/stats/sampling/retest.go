@@ -28,19 +28,6 @@ var (
 	ReseatOnce = RetestPolicy{Tests: 2} // a failed unit is seated anew and tested again
 )
 
-// String names the policy.
-func (p RetestPolicy) String() string {
-	switch {
-	case p.Tests == 1:
-		return "one test"
-	case p.AllPass:
-		return fmt.Sprintf("all of %d", p.Tests)
-	case p.Tests == 2:
-		return "reseat once"
-	}
-	return fmt.Sprintf("best of %d", p.Tests)
-}
-
 // PolicyYield is what a policy does to a stream of units; shares are of all
 // units tested unless they say otherwise.
 type PolicyYield struct {

@@ -28,26 +28,6 @@ func (p Plan) Accepts(share float64) float64 {
 	return min(1, numeric.Sum(numeric.BinomialLaw(p.N, share)[:p.Accept+1]))
 }
 
-// AcceptsPoisson is its approximation for small shares, which many printed
-// tables show.
-func (p Plan) AcceptsPoisson(share float64) float64 {
-	return numeric.PoissonCDF(p.Accept, float64(p.N)*share)
-}
-
-// AcceptsLot is the chance that one lot with so many bad units is accepted,
-// drawn without putting back (hypergeometric). Errors: a lot smaller than the
-// sample, more bad units than the lot has.
-func (p Plan) AcceptsLot(lot, bad int) (float64, error) {
-	if lot < p.N || bad < 0 || bad > lot {
-		return 0, fmt.Errorf("%d units with %d bad cannot be sampled by %d", lot, bad, p.N)
-	}
-	low, law := numeric.HypergeometricLaw(lot, bad, p.N, 1)
-	if p.Accept < low {
-		return 0, nil
-	}
-	return min(1, numeric.Sum(law[:min(len(law), p.Accept-low+1)])), nil
-}
-
 // ShareAccepted is the share of bad units at which lots are accepted with the
 // given chance: a beta quantile.
 func (p Plan) ShareAccepted(chance float64) float64 {
@@ -135,26 +115,6 @@ func (r Risks) leastN(accept int) int {
 	return high
 }
 
-// A DoublePlan tests a second sample when the first says neither: accept up
-// to Accept1 failed of N1, reject from Reject1 on, else test N2 more and
-// accept up to Accept2 failed of all.
-type DoublePlan struct{ N1, Accept1, Reject1, N2, Accept2 int }
-
-// Accepts is the chance of acceptance in the first sample and after the
-// second, and the average number tested without stopping early in the second.
-func (d DoublePlan) Accepts(share float64) (first, second, tested float64) {
-	a, b := numeric.BinomialLaw(d.N1, share), numeric.BinomialLaw(d.N2, share)
-	first = numeric.Sum(a[:d.Accept1+1])
-	undecided := 0.0
-	for x := d.Accept1 + 1; x < d.Reject1 && x <= d.N1; x++ {
-		undecided += a[x]
-		if rest := d.Accept2 - x; rest >= 0 {
-			second += a[x] * numeric.Sum(b[:min(rest, d.N2)+1])
-		}
-	}
-	return first, second, float64(d.N1) + undecided*float64(d.N2)
-}
-
 // Sequential is Wald's sequential test of a share (1947): after each unit,
 // accept below one line, reject above another, else go on. Of n tested and x
 // failed, accept when x <= Slope n - Below, reject when x >= Slope n + Above.
@@ -185,55 +145,6 @@ func (s Sequential) At(n int) (accept, reject int) {
 		reject = -1
 	}
 	return accept, reject
-}
-
-// Tested is the average number tested until a decision at a share of bad
-// units, after Wald, who leaves out by how much the lines are overshot.
-func (s Sequential) Tested(share float64) float64 {
-	if math.Abs(share-s.Slope) < 1e-9 {
-		return s.Below * s.Above / (s.Slope * (1 - s.Slope))
-	}
-	accepted := s.Accepts(share)
-	return ((1-accepted)*s.Above - accepted*s.Below) / (share - s.Slope)
-}
-
-// Accepts is the chance of acceptance at a share of bad units, after Wald.
-func (s Sequential) Accepts(share float64) float64 {
-	switch {
-	case share <= 0:
-		return 1
-	case share >= 1:
-		return 0
-	case math.Abs(share-s.Slope) < 1e-9:
-		return s.Above / (s.Above + s.Below)
-	}
-	a, b := math.Log((1-s.Consumer)/s.Producer), math.Log(s.Consumer/(1-s.Producer))
-	h := s.root(share)
-	return math.Expm1(h*a) / (math.Exp(h*a) - math.Exp(h*b))
-}
-
-// root is the h, not zero, with share (bad/good)^h + (1-share)
-// ((1-bad)/(1-good))^h = 1: positive below the slope, negative above.
-func (s Sequential) root(share float64) float64 {
-	up, down := math.Log(s.Bad/s.Good), math.Log((1-s.Bad)/(1-s.Good))
-	sign := 1.0
-	if share > s.Slope {
-		sign = -1
-	}
-	f := func(h float64) float64 { return share*math.Expm1(sign*h*up) + (1-share)*math.Expm1(sign*h*down) }
-	const nearZero = 1e-12
-	return sign * numeric.Crossing(nearZero, numeric.UpperBracket(nearZero, 2*nearZero, f), f)
-}
-
-// SampleSizeForShare is how many units a one-sided normal test needs to tell
-// a share p0 from p1 with the two risks (e-Handbook 7.2.4.2), without rounding
-// up, and with Fleiss's continuity correction.
-func SampleSizeForShare(p0, p1, alpha, beta float64) (n, corrected float64) {
-	za, zb := numeric.NormalQuantile(1-alpha), numeric.NormalQuantile(1-beta)
-	d := math.Abs(p1 - p0)
-	root := (za*math.Sqrt(p0*(1-p0)) + zb*math.Sqrt(p1*(1-p1))) / d
-	n = root * root
-	return n, n + 1/d
 }
 
 // mostSequential bounds the walk of [Sequential.Exact]; a test not decided by

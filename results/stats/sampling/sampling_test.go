@@ -12,14 +12,6 @@ import (
 )
 
 type samplingReference struct {
-	Hypergeometric []map[string]reference.Number
-	Double         []struct {
-		N1, C1, R1, N2, C2 int
-		P                  reference.Number
-		First              reference.Number `json:"Pa_first"`
-		Second             reference.Number `json:"Pa_second"`
-		Tested             reference.Number `json:"ASN_no_curtailment"`
-	} `json:"double_sampling"`
 	Designs []struct {
 		P1, Alpha, P2, Beta float64
 		N, C                int
@@ -29,12 +21,6 @@ type samplingReference struct {
 	Sprt []struct {
 		P1, P2, Alpha, Beta float64
 		H1, H2, S           reference.Number
-		AcceptAtS           reference.Number `json:"Pa_at_s"`
-		Tested0             reference.Number `json:"ASN_p0"`
-		Tested1             reference.Number `json:"ASN_p1"`
-		TestedS             reference.Number `json:"ASN_s"`
-		Tested2             reference.Number `json:"ASN_p2"`
-		TestedAll           reference.Number `json:"ASN_p_eq_1"`
 	}
 	Table []struct {
 		N              int
@@ -59,7 +45,6 @@ func TestOperatingCharacteristics(t *testing.T) {
 	for _, r := range reference.Table(t, "sampling/oc_curves.csv") {
 		plan, p := Plan{N: r.Whole(t, "n"), Accept: r.Whole(t, "c")}, r.Num(t, "p")
 		reference.Agrees(t, 12, r.Num(t, "Pa_binomial"), plan.Accepts(p), r)
-		reference.Agrees(t, 12, r.Num(t, "Pa_poisson"), plan.AcceptsPoisson(p), r)
 		quality, tested := plan.Outgoing(p, 10000)
 		reference.Agrees(t, 11, r.Num(t, "AOQ_lot_10000"), quality, r)
 		reference.Agrees(t, 11, r.Num(t, "ATI_lot_10000"), tested, r)
@@ -80,26 +65,6 @@ func TestOperatingCharacteristicsOfStandardPlans(t *testing.T) {
 		for name, chance := range chances {
 			reference.Agrees(t, 9, r.Num(t, "p_percent_at_Pa_"+name), 100*plan.ShareAccepted(chance), name, r)
 		}
-	}
-}
-
-func TestSamplingOfOneLot(t *testing.T) {
-	for _, r := range readSampling(t).Hypergeometric {
-		got, err := Plan{N: int(r["n"]), Accept: int(r["c"])}.AcceptsLot(int(r["N"]), int(r["D"]))
-		require.NoError(t, err)
-		reference.Agrees(t, 12, float64(r["Pa"]), got, r)
-	}
-	_, err := Plan{N: 50, Accept: 1}.AcceptsLot(40, 2)
-	assert.ErrorContains(t, err, "cannot be sampled")
-}
-
-// Source: computed; Montgomery's 0.279 and 0.29 at 0.05 from memory.
-func TestDoubleSampling(t *testing.T) {
-	for _, r := range readSampling(t).Double {
-		first, second, tested := DoublePlan{N1: r.N1, Accept1: r.C1, Reject1: r.R1, N2: r.N2, Accept2: r.C2}.Accepts(float64(r.P))
-		reference.Agrees(t, 12, float64(r.First), first, r)
-		reference.Agrees(t, 11, float64(r.Second), second, r)
-		reference.Agrees(t, 12, float64(r.Tested), tested, r)
 	}
 }
 
@@ -159,14 +124,6 @@ func TestSequential(t *testing.T) {
 		reference.Agrees(t, 12, float64(r.H1), s.Below)
 		reference.Agrees(t, 12, float64(r.H2), s.Above)
 		reference.Agrees(t, 12, float64(r.S), s.Slope)
-		reference.Agrees(t, 12, float64(r.AcceptAtS), s.Accepts(s.Slope))
-		reference.Agrees(t, 12, float64(r.TestedS), s.Tested(s.Slope))
-		reference.Agrees(t, 12, float64(r.Tested0), s.Tested(0))
-		reference.Agrees(t, 12, float64(r.TestedAll), s.Tested(1))
-		reference.Agrees(t, 10, float64(r.Tested1), s.Tested(r.P1))
-		reference.Agrees(t, 10, float64(r.Tested2), s.Tested(r.P2))
-		reference.Agrees(t, 10, 1-r.Alpha, s.Accepts(r.P1), "the curve passes its points")
-		reference.Agrees(t, 9, r.Beta, s.Accepts(r.P2))
 	}
 	s, err := NewSequential(Risks{Good: 0.01, Producer: 0.05, Bad: 0.10, Consumer: 0.10})
 	require.NoError(t, err)
@@ -189,14 +146,6 @@ func orMinus1(n *int) int {
 		return -1
 	}
 	return *n
-}
-
-// Source: e-Handbook 7.2.4.2: 102, and 112 with correction (seen).
-func TestSampleSizeForShare(t *testing.T) {
-	n, corrected := SampleSizeForShare(0.1, 0.2, 0.05, 0.1)
-	reference.Agrees(t, 12, 101.21903550632872, n)
-	assert.Equal(t, 102.0, math.Ceil(n))
-	assert.Equal(t, 112.0, math.Ceil(corrected))
 }
 
 // By hand: a good unit passes 0.98, a bad one 0.1.
@@ -229,8 +178,6 @@ func TestRetestPolicies(t *testing.T) {
 	for _, words := range []string{"false rejects", "false accepts", "bad units", "0 tests"} {
 		assert.ErrorContains(t, err, words)
 	}
-	assert.Equal(t, []string{"one test", "reseat once", "best of 3", "all of 2"},
-		[]string{TestOnce.String(), ReseatOnce.String(), RetestPolicy{Tests: 3}.String(), RetestPolicy{Tests: 2, AllPass: true}.String()})
 }
 
 // More chances to pass let more through of either kind.
