@@ -110,7 +110,7 @@ func capabilities(list []keyReadings, confidence float64) []KeyCapability {
 func (k keyReadings) capability(confidence float64) KeyCapability {
 	c := KeyCapability{Key: k.Key, Limits: k.Limits, N: len(k.Values), Over: k.Over, Values: k.Values,
 		Quantiles: quantiles(k.Values),
-		Mean:      math.NaN(), SD: math.NaN(), Cp: unknown, Cpk: unknown, Pp: unknown, Ppk: unknown, ExpectedPPM: math.NaN()}
+		Mean:      math.NaN(), SD: math.NaN(), Cp: unknown(), Cpk: unknown(), Pp: unknown(), Ppk: unknown(), ExpectedPPM: math.NaN()}
 	c.Why = c.judge(specOf(k.Limits), confidence)
 	return c
 }

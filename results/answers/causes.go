@@ -90,7 +90,7 @@ func (s Selection) causes(ctx context.Context, store *results.Store, by results.
 	sum := 0
 	for _, row := range all.Rows {
 		sum += row.Worst
-		r := CauseRow{Cause: row, Count: unknown, SoFar: math.NaN(),
+		r := CauseRow{Cause: row, Count: unknown(), SoFar: math.NaN(),
 			OfFailed: s.share(min(row.Worst, c.Failed), c.Failed), OfUnits: s.share(min(row.Worst, c.Units), c.Units)}
 		if i, err := interval.CountInterval(row.Worst, s.confidence()); err == nil {
 			r.Count = estimate(float64(row.Worst), i)
@@ -150,7 +150,7 @@ func (s Selection) placesOnJigs(ctx context.Context, store *results.Store, hits 
 	var p []float64
 	for _, at := range list {
 		place := Place{PlaceOnJig: at, Here: s.share(at.Hits, at.Units),
-			Elsewhere: s.share(at.OtherHits, at.OtherUnits), Odds: unknown}
+			Elsewhere: s.share(at.OtherHits, at.OtherUnits), Odds: unknown()}
 		one := 1.0
 		test, err := compare.Fisher(compare.Table2{{at.Hits, at.Units - at.Hits},
 			{at.OtherHits, at.OtherUnits - at.OtherHits}}, s.confidence())

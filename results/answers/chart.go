@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -31,6 +30,9 @@ const (
 
 // ChartKinds lists the kinds of control chart, the default first.
 var ChartKinds = []ChartKind{XbarS, XbarR, IMR, EWMA, Cusum, P, NP, C, U}
+
+// DefaultChart is the one of readings that is shown unless another is asked for.
+const DefaultChart = XbarS
 
 // ReadingCharts are those of readings.
 var ReadingCharts = ChartKinds[:5]
@@ -218,14 +220,6 @@ func (a ChartAsked) check() error {
 		return fmt.Errorf("last %d: a chart needs at least 2 units", a.Last)
 	}
 	return nil
-}
-
-func listed[T ~string](list []T) string {
-	var out []string
-	for _, one := range list {
-		out = append(out, string(one))
-	}
-	return strings.Join(out, ", ")
 }
 
 // charting is a chart in the making.
@@ -427,14 +421,6 @@ func (c *charting) unitCounts(ctx context.Context, s *results.Store) error {
 		c.groups = append(c.groups, g)
 	}
 	return nil
-}
-
-// SizeText is the size of subgroups where they have one.
-func (a ChartAsked) SizeText() string {
-	if a.Kind.Subgroups() && a.Subgroup == ByUnits {
-		return strconv.Itoa(a.Size)
-	}
-	return ""
 }
 
 // CountCharts are those of counts.

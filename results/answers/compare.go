@@ -125,7 +125,7 @@ func table2(a, b results.Counts) compare.Table2 {
 
 func (c *Comparison) yields() error {
 	a, b := c.Sides[0].Counts, c.Sides[1].Counts
-	c.Difference, c.Odds, c.P = unknown, unknown, Chance(math.NaN())
+	c.Difference, c.Odds, c.P = unknown(), unknown(), Chance(math.NaN())
 	if failed := a.Units + b.Units - a.FirstPassed - b.FirstPassed; failed == 0 || a.FirstPassed+b.FirstPassed == 0 {
 		return nil // nothing tells them apart
 	}
@@ -188,7 +188,7 @@ func (c *Comparison) readings(ctx context.Context, s *results.Store) error {
 }
 
 func compareKey(key string, x, y []float64, confidence float64) KeyComparison {
-	k := KeyComparison{Key: key, N: [2]int{len(x), len(y)}, Shift: unknown, Larger: math.NaN()}
+	k := KeyComparison{Key: key, N: [2]int{len(x), len(y)}, Shift: unknown(), Larger: math.NaN()}
 	rank, err := compare.MannWhitney(x, y, confidence)
 	if err != nil {
 		k.Why = err

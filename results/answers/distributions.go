@@ -100,7 +100,7 @@ func median(values []float64) float64 {
 }
 
 func (s Selection) distribution(name string, p results.Pile, limits [2]float64) Distribution {
-	d := Distribution{Name: name, N: int(p.N), Over: int(p.Beyond), Limits: limits, Mean: unknown, SD: math.NaN(),
+	d := Distribution{Name: name, N: int(p.N), Over: int(p.Beyond), Limits: limits, Mean: unknown(), SD: math.NaN(),
 		Bins: binsOf(p)}
 	q := func(share float64) float64 { return pileQuantile(p, share) }
 	d.Nearly = [2]float64{q(0.0005), q(0.9995)}

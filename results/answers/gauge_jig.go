@@ -119,7 +119,7 @@ func linearity(a LinearityAsked, readings []verified) (Linearity, error) {
 			cmp.Compare(a.Resistor, b.Resistor))
 	})
 	for rng, of := range ranges {
-		line := LinearityLine{Range: rng, N: len(of[0]), Slope: unknown, Intercept: unknown, P: Chance(math.NaN())}
+		line := LinearityLine{Range: rng, N: len(of[0]), Slope: unknown(), Intercept: unknown(), P: Chance(math.NaN())}
 		fit, err := gauge.Linearity(of[0], of[1], a.Confidence)
 		if errors.Is(err, stats.ErrNoSpread) {
 			err = errors.New("one resistor only")
@@ -233,7 +233,7 @@ func stabilityOf(key string, all []float64, times []time.Time, confidence float6
 		}
 	}
 	nan := math.NaN()
-	k := KeyStability{Key: key, N: len(values), Mean: nan, SD: nan, PerDay: unknown, P: Chance(nan)}
+	k := KeyStability{Key: key, N: len(values), Mean: nan, SD: nan, PerDay: unknown(), P: Chance(nan)}
 	base, err := control.NewIndividuals(values)
 	if err != nil {
 		k.Why = err

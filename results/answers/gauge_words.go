@@ -36,7 +36,7 @@ func (g *gauging) agreement() {
 func agreementOf(who string, verdicts [][]string, confidence float64) Agreement {
 	k, err := gauge.FleissKappa(verdicts, confidence)
 	if err != nil {
-		return Agreement{Who: who, Units: len(verdicts), Agreed: math.NaN(), Kappa: unknown, Why: err}
+		return Agreement{Who: who, Units: len(verdicts), Agreed: math.NaN(), Kappa: unknown(), Why: err}
 	}
 	return Agreement{who, k.N, k.Observed, estimate(k.Value, k.Interval), nil}
 }

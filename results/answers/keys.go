@@ -101,3 +101,12 @@ func (s Selection) readKeys(ctx context.Context, store *results.Store, m results
 	}
 	return out, nil
 }
+
+// listed writes what may be chosen.
+func listed[T ~string](list []T) string {
+	var out []string
+	for _, one := range list {
+		out = append(out, string(one))
+	}
+	return strings.Join(out, ", ")
+}

@@ -69,7 +69,7 @@ type Estimate struct{ Value, Low, High float64 }
 func estimate(value float64, i stats.Interval) Estimate { return Estimate{value, i.Low, i.High} }
 
 // unknown is the estimate of nothing.
-var unknown = Estimate{math.NaN(), math.NaN(), math.NaN()}
+func unknown() Estimate { return Estimate{math.NaN(), math.NaN(), math.NaN()} }
 
 // share estimates x of n.
 func (s Selection) share(x, n int) Estimate {
@@ -79,7 +79,7 @@ func (s Selection) share(x, n int) Estimate {
 	}
 	i, err := of(x, n, s.confidence())
 	if err != nil || n == 0 {
-		return unknown
+		return unknown()
 	}
 	return estimate(float64(x)/float64(n), i)
 }

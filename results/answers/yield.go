@@ -92,7 +92,7 @@ func homogeneity(rows []YieldRow) *Homogeneity {
 	}
 	test, err := compare.ChiSquare(counts)
 	if err != nil || test.LeastExpected < 1 {
-		return &Homogeneity{Groups: len(counts), P: Chance(unknown.Value)}
+		return &Homogeneity{Groups: len(counts), P: Chance(unknown().Value)}
 	}
 	return &Homogeneity{len(counts), test.Statistic, test.DF, Chance(test.P), test.LeastExpected < 5}
 }
