@@ -110,8 +110,8 @@ func capabilities(list []keyReadings, confidence float64) []KeyCapability {
 func (k keyReadings) capability(confidence float64) KeyCapability {
 	c := KeyCapability{Key: k.Key, Limits: k.Limits, N: len(k.Values), Over: k.Over, Values: k.Values,
 		Quantiles: quantiles(k.Values),
-		Mean:      math.NaN(), SD: math.NaN(), Cp: unknown(), Cpk: unknown(), Pp: unknown(), Ppk: unknown(), ExpectedPPM: math.NaN()}
-	c.Why = c.judge(specOf(k.Limits), confidence)
+		Mean:      math.NaN(), SD: math.NaN(), Cp: Unknown(), Cpk: Unknown(), Pp: Unknown(), Ppk: Unknown(), ExpectedPPM: math.NaN()}
+	c.Why = c.judge(SpecOf(k.Limits), confidence)
 	return c
 }
 
@@ -136,14 +136,14 @@ func (c *KeyCapability) judge(spec capability.Spec, confidence float64) error {
 	if _, c.Straight, err = capability.ProbabilityPlot(c.Values); err != nil {
 		return err
 	}
-	c.Cp = estimate(all.Could.Both, capability.CpInterval(all.Could.Both, within.DF, confidence))
-	c.Cpk = estimate(all.Could.Worst, capability.CpkInterval(all.Could.Worst, all.N, within.DF, confidence))
+	c.Cp = EstimateOf(all.Could.Both, capability.CpInterval(all.Could.Both, within.DF, confidence))
+	c.Cpk = EstimateOf(all.Could.Worst, capability.CpkInterval(all.Could.Worst, all.N, within.DF, confidence))
 	if normal.P < NormalAlpha {
 		return c.byPercentiles(spec, confidence)
 	}
 	c.Method, c.ExpectedPPM = ByNormal, all.ExpectedPPM
-	c.Pp = estimate(all.Did.Both, capability.CpInterval(all.Did.Both, all.Overall.DF, confidence))
-	c.Ppk = estimate(all.Did.Worst, capability.CpkInterval(all.Did.Worst, all.N, all.Overall.DF, confidence))
+	c.Pp = EstimateOf(all.Did.Both, capability.CpInterval(all.Did.Both, all.Overall.DF, confidence))
+	c.Ppk = EstimateOf(all.Did.Worst, capability.CpkInterval(all.Did.Worst, all.N, all.Overall.DF, confidence))
 	return nil
 }
 
@@ -153,7 +153,7 @@ func (c *KeyCapability) byPercentiles(spec capability.Spec, confidence float64) 
 		return err
 	}
 	c.Method, c.TailsSeen = ByPercentiles, p.TailsSeen
-	c.Pp, c.Ppk = Estimate{p.Did.Both, math.NaN(), math.NaN()}, estimate(p.Did.Worst, p.Worst)
+	c.Pp, c.Ppk = Estimate{p.Did.Both, math.NaN(), math.NaN()}, EstimateOf(p.Did.Worst, p.Worst)
 	return nil
 }
 
@@ -191,16 +191,16 @@ func capabilityWords(judged []KeyCapability) []Sentence {
 			moved = append(moved, k.Key)
 		}
 	}
-	out := []Sentence{say("capability.worst", worst.Key, Number{worst.Ppk.Value, 2}, Number{worst.Ppk.Low, 2},
+	out := []Sentence{Say("capability.worst", worst.Key, Number{worst.Ppk.Value, 2}, Number{worst.Ppk.Low, 2},
 		Number{worst.Ppk.High, 2},
 		worst.N, Number{GoodPpk, 2})}
 	if skewed > 0 {
-		out = append(out, warn("capability.skewed", skewed, len(judged), Number{NormalAlpha, 2}))
+		out = append(out, Warn("capability.skewed", skewed, len(judged), Number{NormalAlpha, 2}))
 	}
 	if len(moved) > 0 {
-		out = append(out, say("capability.moved", len(moved), len(judged), moved))
+		out = append(out, Say("capability.moved", len(moved), len(judged), moved))
 	}
-	return append(out, say("capability.within", SubgroupSize))
+	return append(out, Say("capability.within", SubgroupSize))
 }
 
 // Plot is the probability plot of a key's readings: normal ones lie on the line.

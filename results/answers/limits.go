@@ -96,7 +96,7 @@ func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, er
 	if err != nil {
 		return w, err
 	}
-	labels, err := a.Keys.of(pad)
+	labels, err := a.Keys.In(pad)
 	if err != nil {
 		return w, err
 	}
@@ -105,7 +105,7 @@ func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, er
 		return w, err
 	}
 	if w.Over = series.Beyond; len(series.Points) == 0 {
-		return w, a.noUnits()
+		return w, a.NoUnits()
 	}
 	w.GuardU = guardOf(a.Guard, pad, labels)
 	if err := w.tolerances(pad, series); err != nil {
@@ -175,7 +175,7 @@ func (t KeyTolerance) Histogram(bins int) stats.Histogram { return histogram(t.V
 
 func (w *WhatIf) try(series results.Series) {
 	proposed := func(string) capability.Spec { return *w.Proposed }
-	inForce := func(key string) capability.Spec { return specOf(series.Limits[key]) }
+	inForce := func(key string) capability.Spec { return SpecOf(series.Limits[key]) }
 	guards := append(slices.Clone(GuardMultiples), w.GuardU)
 	slices.Sort(guards)
 	guards = slices.Compact(guards)
@@ -214,7 +214,7 @@ func (w *WhatIf) outcome(series results.Series, limits func(string) capability.S
 		}
 	}
 	w.Units = len(units)
-	o.Rejected, o.Share = len(o.rejected), w.share(len(o.rejected), w.Units)
+	o.Rejected, o.Share = len(o.rejected), w.Share(len(o.rejected), w.Units)
 	return o
 }
 
@@ -247,7 +247,7 @@ func (w *WhatIf) changes(series results.Series) {
 }
 
 func (w WhatIf) words() []Sentence {
-	out := []Sentence{say("limits.tolerance.words", Percent{w.Coverage, 1}, Percent{w.confidence(), 0})}
+	out := []Sentence{Say("limits.tolerance.words", Percent{w.Coverage, 1}, Percent{w.confidence(), 0})}
 	var skewed Names
 	for _, t := range w.Tolerances {
 		if float64(t.NormalP) < NormalAlpha {
@@ -255,23 +255,23 @@ func (w WhatIf) words() []Sentence {
 		}
 	}
 	if len(skewed) > 0 {
-		out = append(out, warn("limits.tolerance.notnormal", len(skewed), len(w.Tolerances), Number{NormalAlpha, 2},
+		out = append(out, Warn("limits.tolerance.notnormal", len(skewed), len(w.Tolerances), Number{NormalAlpha, 2},
 			skewed))
 	}
 	if w.Over > 0 {
-		out = append(out, warn("limits.over", w.Over))
+		out = append(out, Warn("limits.over", w.Over))
 	}
 	if w.Proposed == nil {
 		return out
 	}
 	now, was := w.At(true), w.At(false)
-	out = append(out, say("limits.words", Number{w.GuardU, 2}, now.Rejected, w.Units, Part(now.Share)),
-		say("limits.escapes", Figure(now.BadAccepted), Figure(now.GoodRejected)))
+	out = append(out, Say("limits.words", Number{w.GuardU, 2}, now.Rejected, w.Units, Part(now.Share)),
+		Say("limits.escapes", Figure(now.BadAccepted), Figure(now.GoodRejected)))
 	if was.Limited {
-		out = append(out, say("limits.against", was.Rejected, w.Rejects, w.LetThrough))
+		out = append(out, Say("limits.against", was.Rejected, w.Rejects, w.LetThrough))
 	}
 	if w.LetThrough > 0 {
-		out = append(out, warn("limits.loosened", w.LetThrough))
+		out = append(out, Warn("limits.loosened", w.LetThrough))
 	}
-	return append(out, say("limits.notshown"))
+	return append(out, Say("limits.notshown"))
 }

@@ -24,7 +24,7 @@ func three(proposed float64) (*WhatIf, results.Series) {
 // By hand: readings 95 and 105 lie one standard uncertainty from 100.
 func TestWhatLimitsDoToUnits(t *testing.T) {
 	w, series := three(90)
-	inForce := func(key string) capability.Spec { return specOf(series.Limits[key]) }
+	inForce := func(key string) capability.Spec { return SpecOf(series.Limits[key]) }
 	was := w.outcome(series, inForce, 0)
 	assert.Equal(t, map[int64]bool{3: true}, was.rejected)
 	assert.InDelta(t, 0.158655, was.BadAccepted, 1e-6, "95 may truly be beyond 100")
@@ -51,7 +51,7 @@ func TestLimitsWithoutUncertaintyExpectNothing(t *testing.T) {
 	for i := range series.Points {
 		series.Points[i].U = 0
 	}
-	o := w.outcome(series, func(key string) capability.Spec { return specOf(series.Limits[key]) }, 1)
+	o := w.outcome(series, func(key string) capability.Spec { return SpecOf(series.Limits[key]) }, 1)
 	assert.Zero(t, o.BadAccepted+o.GoodRejected)
 	assert.Len(t, o.rejected, 1)
 }

@@ -52,15 +52,15 @@ func (r Retest) of(p RetestPolicy) PolicyRow {
 
 func (r Retest) words() []Sentence {
 	now, once := r.of(r.Current), r.of(sampling.TestOnce)
-	out := []Sentence{say("retest.now", now.Code(), Number{1e6 * now.Escapes, 1}, Number{1e6 * now.FalseScrap, 1},
+	out := []Sentence{Say("retest.now", now.Code(), Number{1e6 * now.Escapes, 1}, Number{1e6 * now.FalseScrap, 1},
 		Number{now.TestsPerUnit, 4})}
 	if r.Current != sampling.TestOnce {
-		out = append(out, say("retest.against", Number{1e6 * (now.Escapes - once.Escapes), 1},
+		out = append(out, Say("retest.against", Number{1e6 * (now.Escapes - once.Escapes), 1},
 			Number{1e6 * (now.FalseScrap - once.FalseScrap), 1}))
 	}
-	out = append(out, say("retest.caution"))
+	out = append(out, Say("retest.caution"))
 	if r.Errors.Sticks == 0 {
-		out = append(out, say("retest.independent"))
+		out = append(out, Say("retest.independent"))
 	}
 	return out
 }
@@ -69,9 +69,9 @@ func (r Retest) words() []Sentence {
 func (p PolicyRow) Code() Sentence {
 	switch {
 	case p.RetestPolicy == sampling.TestOnce:
-		return say("policy.once")
+		return Say("policy.once")
 	case p.AllPass:
-		return say("policy.all", p.Tests)
+		return Say("policy.all", p.Tests)
 	}
-	return say("policy.any", p.Tests)
+	return Say("policy.any", p.Tests)
 }

@@ -118,14 +118,14 @@ func (s *Sampling) steps() {
 }
 
 func (s Sampling) words() []Sentence {
-	out := []Sentence{say("sampling.plan", s.Plan.N, s.Plan.Accept, Percent{s.Risks.Good, 2}, Percent{s.Producer, 2},
+	out := []Sentence{Say("sampling.plan", s.Plan.N, s.Plan.Accept, Percent{s.Risks.Good, 2}, Percent{s.Producer, 2},
 		Percent{s.Risks.Bad, 2}, Percent{s.Consumer, 2})}
 	if s.Consumer > s.Risks.Consumer || s.Producer > s.Risks.Producer {
-		out = append(out, warn("sampling.more", Percent{s.Risks.Producer, 2}, Percent{s.Risks.Consumer, 2}))
+		out = append(out, Warn("sampling.more", Percent{s.Risks.Producer, 2}, Percent{s.Risks.Consumer, 2}))
 	}
-	out = append(out, say("sampling.caution"))
+	out = append(out, Say("sampling.caution"))
 	if s.Sequential {
-		out = append(out, say("sampling.sequential", Number{s.Line.Slope, 4}, Number{s.Line.Below, 3},
+		out = append(out, Say("sampling.sequential", Number{s.Line.Slope, 4}, Number{s.Line.Below, 3},
 			Number{s.Line.Above, 3}))
 	}
 	return out

@@ -118,9 +118,9 @@ func TestTextsInEveryLanguage(t *testing.T) {
 
 // Every code that package answers says, and every head of a table, has a text.
 func TestEveryCodeHasAText(t *testing.T) {
-	says, columns := regexp.MustCompile(`\b(?:say|warn|Word)\("([a-z.]+)"[,)]`), regexp.MustCompile(`(?:Column|[^a-zA-Z])\{Name: "([a-z0-9_]+)"`)
+	says, columns := regexp.MustCompile(`\b(?:Say|Warn|Word)\("([a-z.]+)"[,)]`), regexp.MustCompile(`(?:Column|[^a-zA-Z])\{Name: "([a-z0-9_]+)"`)
 	found := 0
-	for _, pattern := range []string{"../answers/*.go", "*.go"} {
+	for _, pattern := range []string{"../answers/*.go", "../answers/*/*.go", "*.go"} {
 		files, err := filepath.Glob(pattern)
 		require.NoError(t, err)
 		for _, file := range files {

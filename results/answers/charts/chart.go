@@ -1,4 +1,6 @@
-package answers
+// Package charts is the question whether something changed: control charts, the
+// baselines that are frozen for them, and what they conclude.
+package charts
 
 import (
 	"context"
@@ -8,6 +10,7 @@ import (
 	"time"
 
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/stats"
 	"padjig/results/stats/control"
 )
@@ -71,16 +74,16 @@ var SubgroupRules = []string{ByUnits, ByHour, ByDay, ByLot, ByShift}
 
 // ChartAsked asks whether something changed.
 type ChartAsked struct {
-	Selection
-	Kind     ChartKind       // empty: [DefaultChart]
-	Measure  results.Measure // empty: contact resistance
-	Keys     KeyChoice       // the reading of several keys is their mean in each unit
-	Finding  string          // of c and u charts: only of this kind
-	Subgroup string          // empty: units for readings, hour for counts
-	Size     int             // units in a subgroup; 0: [SubgroupSize]
-	Rules    Rules           // nil: the default set
-	Last     int             // newest units, or rows of counts; 0: [Last]
-	Baseline int             // subgroups that limits come from; 0: [BaselineSubgroups]
+	answers.Selection
+	Kind     ChartKind         // empty: [DefaultChart]
+	Measure  results.Measure   // empty: contact resistance
+	Keys     answers.KeyChoice // the reading of several keys is their mean in each unit
+	Finding  string            // of c and u charts: only of this kind
+	Subgroup string            // empty: units for readings, hour for counts
+	Size     int               // units in a subgroup; 0: [SubgroupSize]
+	Rules    answers.Rules     // nil: the default set
+	Last     int               // newest units, or rows of counts; 0: [Last]
+	Baseline int               // subgroups that limits come from; 0: [BaselineSubgroups]
 
 	Lambda, Width       float64 // of an EWMA; 0: [Lambda], [Width]
 	Allowance, Decision float64 // of a cumulative sum, in sigmas; 0: [Allowance], [Decision]
@@ -100,7 +103,7 @@ type Chart struct {
 	Base        int // subgroups that the limits come from; 0 when frozen
 	RunLength   RunLengths
 	Events      []Event
-	Conclusions []Sentence
+	Conclusions []answers.Sentence
 
 	base baseline
 }
@@ -127,7 +130,7 @@ type ChartPoint struct {
 	Group
 	N       int
 	Value   float64
-	Limits  Limits
+	Limits  answers.Limits
 	Signals []string // names of rules; "outside" of a panel without rules
 }
 
@@ -185,23 +188,23 @@ func (a ChartAsked) withDefaults() (ChartAsked, error) {
 	if a.Subgroup == "" {
 		a.Subgroup = map[bool]string{true: ByHour, false: ByUnits}[a.Kind.Counts()]
 	}
-	set(&a.Size, SubgroupSize)
-	set(&a.Last, Last)
-	set(&a.Baseline, BaselineSubgroups)
+	set(&a.Size, answers.SubgroupSize)
+	set(&a.Last, answers.Last)
+	set(&a.Baseline, answers.BaselineSubgroups)
 	if a.Rules == nil {
 		a.Rules = control.DefaultRules
 	}
 	if a.Lambda == 0 {
-		a.Lambda = Lambda
+		a.Lambda = answers.Lambda
 	}
 	if a.Width == 0 {
-		a.Width = Width
+		a.Width = answers.Width
 	}
 	if a.Allowance == 0 {
-		a.Allowance = Allowance
+		a.Allowance = answers.Allowance
 	}
 	if a.Decision == 0 {
-		a.Decision = Decision
+		a.Decision = answers.Decision
 	}
 	return a, a.check()
 }
@@ -209,7 +212,7 @@ func (a ChartAsked) withDefaults() (ChartAsked, error) {
 func (a ChartAsked) check() error {
 	switch {
 	case !slices.Contains(ChartKinds, a.Kind):
-		return fmt.Errorf("%q is no chart: write %s", a.Kind, listed(ChartKinds))
+		return fmt.Errorf("%q is no chart: write %s", a.Kind, answers.Listed(ChartKinds))
 	case !slices.Contains(SubgroupRules, a.Subgroup):
 		return fmt.Errorf("subgroup %q: write %s", a.Subgroup, strings.Join(SubgroupRules, ", "))
 	case a.Size < 2:
@@ -238,7 +241,7 @@ func (a ChartAsked) gather(ctx context.Context, s *results.Store) (*charting, er
 	if err != nil {
 		return c, err
 	}
-	c.Zone = zoneOf(plan)
+	c.Zone = answers.ZoneOf(plan)
 	if a.Kind.Counts() {
 		err = c.counts(ctx, s)
 	} else {
@@ -248,7 +251,7 @@ func (a ChartAsked) gather(ctx context.Context, s *results.Store) (*charting, er
 		return c, err
 	}
 	if len(c.groups) == 0 {
-		return c, a.noUnits()
+		return c, a.NoUnits()
 	}
 	c.Identity, err = c.identity(ctx, s)
 	return c, err
@@ -259,7 +262,7 @@ func (c *charting) readings(ctx context.Context, s *results.Store, plan *results
 	if err != nil {
 		return err
 	}
-	labels, err := c.Keys.of(pad)
+	labels, err := c.Keys.In(pad)
 	if err != nil {
 		return err
 	}

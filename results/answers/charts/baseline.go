@@ -1,4 +1,4 @@
-package answers
+package charts
 
 import (
 	"context"
@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/stats"
 	"padjig/results/stats/control"
 )
@@ -52,7 +53,7 @@ func (c *charting) identity(ctx context.Context, s *results.Store) (Identity, er
 	if err != nil {
 		return id, err
 	}
-	labels, err := c.Keys.of(pad)
+	labels, err := c.Keys.In(pad)
 	id.Measure, id.Keys = c.Measure, sorted(labels)
 	return id, err
 }
@@ -145,7 +146,7 @@ func samplesOf(groups []Group) (out []control.Sample) {
 type ErrFewSubgroups struct{ Have int }
 
 func (e *ErrFewSubgroups) Error() string {
-	return fmt.Sprintf("%d subgroups are too few to freeze limits: at least %d are needed", e.Have, LeastBaseline)
+	return fmt.Sprintf("%d subgroups are too few to freeze limits: at least %d are needed", e.Have, answers.LeastBaseline)
 }
 
 // Freeze writes down the limits of a chart, computed anew from its first
@@ -160,7 +161,7 @@ func Freeze(ctx context.Context, s *results.Store, a ChartAsked, by, reason stri
 	if err != nil {
 		return c.Identity, err
 	}
-	if n < LeastBaseline {
+	if n < answers.LeastBaseline {
 		return c.Identity, &ErrFewSubgroups{n}
 	}
 	limits, err := json.Marshal(b)

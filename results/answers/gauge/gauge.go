@@ -1,4 +1,6 @@
-package answers
+// Package gauge is the questions about what measures: crossed studies, linearity and
+// stability of a jig, and what they conclude.
+package gauge
 
 import (
 	"context"
@@ -9,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/stats/capability"
 	"padjig/results/stats/gauge"
 	"padjig/sequence/decide"
@@ -35,7 +38,7 @@ type Gauge struct {
 	Shown       KeyGauge
 	Agreement   []Agreement // of all, and of each appraiser
 	SameParts   int         // parts with one verdict every time
-	Conclusions []Sentence
+	Conclusions []answers.Sentence
 }
 
 // KeyGauge is what was found at one key. SDs are those of single readings.
@@ -47,7 +50,7 @@ type KeyGauge struct {
 	Categories                int
 	Risks                     *Misjudged
 	Interaction               bool // kept in the model
-	InteractionP              Chance
+	InteractionP              answers.Chance
 	Sources                   []Source
 	Components                []GaugeComponent
 	Readings                  [][][]float64 // by part, appraiser and repeat
@@ -58,13 +61,13 @@ type Source struct {
 	Code      string // "part", "appraiser", "appraiser x part", "repeatability", "total"
 	DF        int
 	SS, MS, F float64
-	P         Chance // NaN for none
+	P         answers.Chance // NaN for none
 }
 
 // GaugeComponent is a part of the variance seen. A negative estimate is set to 0.
 type GaugeComponent struct {
 	Code                  string // "gauge", "repeatability", "reproducibility", "appraiser", "appraiser x part", "part to part", "total"
-	SD                    Estimate
+	SD                    answers.Estimate
 	Variance, Raw         float64
 	Contribution, OfStudy float64 // parts of one
 	OfTolerance           float64
@@ -90,7 +93,7 @@ type Agreement struct {
 	Who    string // empty for all
 	Units  int
 	Agreed float64 // pairs
-	Kappa  Estimate
+	Kappa  answers.Estimate
 	Why    error
 }
 
@@ -114,7 +117,7 @@ func AskGauge(ctx context.Context, s *results.Store, a GaugeAsked) (Gauge, error
 		a.Measure = results.Closed
 	}
 	if a.Confidence == 0 {
-		a.Confidence = Confidence
+		a.Confidence = answers.Confidence
 	}
 	values, err := s.StudyValues(ctx, a.Study, a.Measure)
 	if err != nil {
@@ -185,15 +188,15 @@ func (g gauging) key(key string) (KeyGauge, error) {
 		return KeyGauge{}, err
 	}
 	sd := func(name string) float64 { return study.Component(name).SD() }
-	limit := specOf(g.limits[key])
+	limit := answers.SpecOf(g.limits[key])
 	width := toleranceOf(limit, anova.Mean)
 	k := KeyGauge{Key: key, Mean: anova.Mean, RepeatSD: sd(gauge.Repeatability), GaugeSD: sd(gauge.Gauge),
 		PartSD:      sd(gauge.PartToPart),
 		OfTolerance: ofTolerance(study.Component(gauge.Gauge), width), Categories: study.Categories, Readings: readings,
-		Interaction: anova.Interaction, InteractionP: Chance(full.Cross.P), Sources: sourcesOf(anova)}
+		Interaction: anova.Interaction, InteractionP: answers.Chance(full.Cross.P), Sources: sourcesOf(anova)}
 	for _, c := range study.Components {
 		k.Components = append(k.Components, GaugeComponent{Code: componentCodes[c.Name],
-			SD:       Estimate{c.SD(), math.Sqrt(max(c.Interval.Low, 0)), math.Sqrt(max(c.Interval.High, 0))},
+			SD:       answers.Estimate{Value: c.SD(), Low: math.Sqrt(max(c.Interval.Low, 0)), High: math.Sqrt(max(c.Interval.High, 0))},
 			Variance: c.Variance, Raw: c.Raw, Contribution: c.Contribution / 100, OfStudy: c.StudyVariation / 100, OfTolerance: ofTolerance(c, width)})
 	}
 	k.Risks = g.misjudges(k, limit)
@@ -210,7 +213,7 @@ var componentCodes = map[string]string{
 func sourcesOf(c gauge.Crossed) []Source {
 	var out []Source
 	add := func(code string, s gauge.Source) {
-		out = append(out, Source{code, s.DF, s.SS, s.MS(), s.F, Chance(s.P)})
+		out = append(out, Source{code, s.DF, s.SS, s.MS(), s.F, answers.Chance(s.P)})
 	}
 	add("part", c.Part)
 	add("appraiser", c.Operator)

@@ -1,4 +1,4 @@
-package answers
+package charts
 
 import (
 	"encoding/json"
@@ -87,4 +87,22 @@ func TestChartsThatCannotBe(t *testing.T) {
 	require.NoError(t, err)
 	c.Frozen = &results.Baseline{Limits: limits}
 	assert.ErrorContains(t, c.setBaseline(), "of another kind of chart")
+}
+
+// A set of limits has one identity wherever it is drawn, and no two charts that
+// cannot share limits have the same.
+func TestIdentityTellsChartsApart(t *testing.T) {
+	same := Identity{Product: "h1", Measure: results.Closed, Keys: "7", Jigs: "J-0043", Chart: XbarS, Subgroup: "5"}
+	names := map[string]bool{same.String(): true}
+	for _, change := range []func(*Identity){
+		func(i *Identity) { i.Product = "h2" }, func(i *Identity) { i.Measure = results.Make }, func(i *Identity) { i.Keys = "8" },
+		func(i *Identity) { i.Jigs = "J-0041" }, func(i *Identity) { i.Jigs = "" }, func(i *Identity) { i.Chart = IMR },
+		func(i *Identity) { i.Chart = XbarR }, func(i *Identity) { i.Subgroup = "hour" }, func(i *Identity) { i.Subgroup = "4" },
+		func(i *Identity) { i.Press = "hand" }, func(i *Identity) { i.Finding = "key high" },
+	} {
+		other := same
+		change(&other)
+		assert.False(t, names[other.String()], "%s", other)
+		names[other.String()] = true
+	}
 }

@@ -1,4 +1,4 @@
-package answers
+package gauge
 
 import (
 	"cmp"
@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/stats"
 	"padjig/results/stats/compare"
 	"padjig/results/stats/control"
@@ -42,7 +43,7 @@ type Linearity struct {
 	Readings    int
 	Biases      []Bias
 	Lines       []LinearityLine
-	Conclusions []Sentence
+	Conclusions []answers.Sentence
 }
 
 // Bias is the mean of readings less the certificate.
@@ -51,17 +52,17 @@ type Bias struct {
 	Resistor  string
 	Certified float64
 	N         int
-	Bias      Estimate // without interval for one reading
+	Bias      answers.Estimate // without interval for one reading
 	OfValue   float64
-	P         Chance // of none; NaN for one reading
+	P         answers.Chance // of none; NaN for one reading
 }
 
 // LinearityLine is the line through the biases of a range.
 type LinearityLine struct {
 	Range            float64
 	N                int
-	Slope, Intercept Estimate
-	P                Chance
+	Slope, Intercept answers.Estimate
+	P                answers.Chance
 	Why              error
 }
 
@@ -78,7 +79,7 @@ type verified struct {
 // AskLinearity takes the stored verifications of a jig.
 func AskLinearity(ctx context.Context, s *results.Store, a LinearityAsked) (Linearity, error) {
 	if a.Confidence == 0 {
-		a.Confidence = Confidence
+		a.Confidence = answers.Confidence
 	}
 	list, err := s.Calibrations(ctx, a.Jig, a.Simulated)
 	if err != nil {
@@ -119,29 +120,29 @@ func linearity(a LinearityAsked, readings []verified) (Linearity, error) {
 			cmp.Compare(a.Resistor, b.Resistor))
 	})
 	for rng, of := range ranges {
-		line := LinearityLine{Range: rng, N: len(of[0]), Slope: unknown(), Intercept: unknown(), P: Chance(math.NaN())}
+		line := LinearityLine{Range: rng, N: len(of[0]), Slope: answers.Unknown(), Intercept: answers.Unknown(), P: answers.Chance(math.NaN())}
 		fit, err := gauge.Linearity(of[0], of[1], a.Confidence)
 		if errors.Is(err, stats.ErrNoSpread) {
 			err = errors.New("one resistor only")
 		}
 		if line.Why = err; err == nil {
-			line.N, line.P = fit.N, Chance(fit.SlopeP)
-			line.Slope, line.Intercept = estimate(fit.Slope, fit.SlopeInterval), estimate(fit.Intercept,
+			line.N, line.P = fit.N, answers.Chance(fit.SlopeP)
+			line.Slope, line.Intercept = answers.EstimateOf(fit.Slope, fit.SlopeInterval), answers.EstimateOf(fit.Intercept,
 				fit.InterceptInterval)
 		}
 		l.Lines = append(l.Lines, line)
 	}
 	slices.SortFunc(l.Lines, func(a, b LinearityLine) int { return cmp.Compare(a.Range, b.Range) })
-	l.Conclusions = []Sentence{say("linearity.words")}
+	l.Conclusions = []answers.Sentence{answers.Say("linearity.words")}
 	return l, nil
 }
 
 func biasOf(at verified, values []float64, confidence float64) Bias {
-	b := Bias{Range: at.rng, Resistor: at.resistor, Certified: at.certified, N: len(values), P: Chance(math.NaN())}
+	b := Bias{Range: at.rng, Resistor: at.resistor, Certified: at.certified, N: len(values), P: answers.Chance(math.NaN())}
 	if found, err := gauge.NewBias(values, at.certified, confidence); err == nil {
-		b.Bias, b.P = estimate(found.Mean, found.Interval), Chance(found.P)
+		b.Bias, b.P = answers.EstimateOf(found.Mean, found.Interval), answers.Chance(found.P)
 	} else {
-		b.Bias = Estimate{values[0] - at.certified, math.NaN(), math.NaN()}
+		b.Bias = answers.Estimate{Value: values[0] - at.certified, Low: math.NaN(), High: math.NaN()}
 	}
 	b.OfValue = b.Bias.Value / at.certified
 	return b
@@ -161,18 +162,18 @@ type Stability struct {
 	Checks      int
 	From, To    time.Time
 	Rows        []KeyStability
-	Conclusions []Sentence
+	Conclusions []answers.Sentence
 }
 
 // KeyStability is how a key was read from check to check.
 type KeyStability struct {
 	Key      string
 	N        int
-	Mean, SD float64  // from check to check
-	PerDay   Estimate // trend
-	P        Chance   // of no trend, adjusted for all keys (Holm)
-	Outside  int      // checks beyond the control limits of all of them
-	Limited  bool     // there are such limits
+	Mean, SD float64          // from check to check
+	PerDay   answers.Estimate // trend
+	P        answers.Chance   // of no trend, adjusted for all keys (Holm)
+	Outside  int              // checks beyond the control limits of all of them
+	Limited  bool             // there are such limits
 	Why      error
 }
 
@@ -188,7 +189,7 @@ func AskStability(ctx context.Context, s *results.Store, a StabilityAsked) (Stab
 		a.Measure = results.Closed
 	}
 	if a.Confidence == 0 {
-		a.Confidence = Confidence
+		a.Confidence = answers.Confidence
 	}
 	values, err := s.ReferenceValues(ctx, a.Jig, a.Unit, a.Simulated, a.Measure)
 	if err != nil {
@@ -204,7 +205,7 @@ func stability(a StabilityAsked, values results.Repeated) (Stability, error) {
 		return st, ErrNoChecks
 	case st.Checks < leastChecks:
 		return st, fmt.Errorf("to see whether %s wanders on jig %s: %w", a.Unit, a.Jig,
-			&TooFewError{Have: st.Checks, Need: leastChecks, What: "good checks"})
+			&answers.TooFewError{Have: st.Checks, Need: leastChecks, What: "good checks"})
 	}
 	st.From, st.To = values.Times[0], values.Times[st.Checks-1]
 	var chances []float64
@@ -214,13 +215,13 @@ func stability(a StabilityAsked, values results.Repeated) (Stability, error) {
 	}
 	wandering := 0
 	for i, p := range compare.Holm(chances) {
-		if st.Rows[i].P = Chance(p); p < 1-a.Confidence {
+		if st.Rows[i].P = answers.Chance(p); p < 1-a.Confidence {
 			wandering++
 		}
 	}
-	st.Conclusions = []Sentence{say("stability.words", wandering, len(st.Rows))}
+	st.Conclusions = []answers.Sentence{answers.Say("stability.words", wandering, len(st.Rows))}
 	if wandering > 0 {
-		st.Conclusions[0].Tone = Attention
+		st.Conclusions[0].Tone = answers.Attention
 	}
 	return st, nil
 }
@@ -233,7 +234,7 @@ func stabilityOf(key string, all []float64, times []time.Time, confidence float6
 		}
 	}
 	nan := math.NaN()
-	k := KeyStability{Key: key, N: len(values), Mean: nan, SD: nan, PerDay: unknown(), P: Chance(nan)}
+	k := KeyStability{Key: key, N: len(values), Mean: nan, SD: nan, PerDay: answers.Unknown(), P: answers.Chance(nan)}
 	base, err := control.NewIndividuals(values)
 	if err != nil {
 		k.Why = err
@@ -250,6 +251,6 @@ func stabilityOf(key string, all []float64, times []time.Time, confidence float6
 		k.Why = fmt.Errorf("no trend: %w", err)
 		return k, nan
 	}
-	k.PerDay = estimate(line.Slope, line.SlopeInterval)
+	k.PerDay = answers.EstimateOf(line.Slope, line.SlopeInterval)
 	return k, line.SlopeP
 }

@@ -1,4 +1,4 @@
-package answers
+package gauge
 
 import (
 	"encoding/csv"
@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/stats/capability"
 	"padjig/sequence"
 )
@@ -31,7 +32,7 @@ func (m *measuredStudy) ask() (Gauge, error) {
 // example 13.1, as if it were of one key, with its readings in a plan.
 func published(t *testing.T) *measuredStudy {
 	t.Helper()
-	f, err := os.Open("../stats/reference/gauge/montgomery_20x3x2.csv")
+	f, err := os.Open("../../stats/reference/gauge/montgomery_20x3x2.csv")
 	require.NoError(t, err)
 	defer f.Close()
 	rows, err := csv.NewReader(f).ReadAll()
@@ -146,7 +147,7 @@ func TestGaugeLeavesIncompleteRepeatsOut(t *testing.T) {
 	assert.ErrorContains(t, err, "7 of 180 readings were taken, and no two repeats are complete")
 }
 
-func codes(list []Sentence) (out []string) {
+func codes(list []answers.Sentence) (out []string) {
 	for _, s := range list {
 		out = append(out, s.Code)
 	}
@@ -154,9 +155,9 @@ func codes(list []Sentence) (out []string) {
 }
 
 func TestToleranceOfOneLimit(t *testing.T) {
-	assert.InDelta(t, 2*(30-12.5), toleranceOf(specOf([2]float64{0, 30}), 12.5), 1e-12)
-	assert.InDelta(t, 2*(12.5-10), toleranceOf(specOf([2]float64{10, 0}), 12.5), 1e-12)
-	assert.True(t, math.IsNaN(toleranceOf(specOf([2]float64{}), 12.5)))
+	assert.InDelta(t, 2*(30-12.5), toleranceOf(answers.SpecOf([2]float64{0, 30}), 12.5), 1e-12)
+	assert.InDelta(t, 2*(12.5-10), toleranceOf(answers.SpecOf([2]float64{10, 0}), 12.5), 1e-12)
+	assert.True(t, math.IsNaN(toleranceOf(answers.SpecOf([2]float64{}), 12.5)))
 }
 
 func drawing(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 0)) }
