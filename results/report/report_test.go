@@ -118,7 +118,7 @@ func TestTextsInEveryLanguage(t *testing.T) {
 
 // Every code that package answers says, and every head of a table, has a text.
 func TestEveryCodeHasAText(t *testing.T) {
-	says, columns := regexp.MustCompile(`\b(?:Say|Warn|Word)\("([a-z.]+)"[,)]`), regexp.MustCompile(`(?:Column|[^a-zA-Z])\{Name: "([a-z0-9_]+)"`)
+	says, columns := regexp.MustCompile(`\b(?:Say|Warn|Word)\("([a-z]+\.[a-z.]+)"[,)]`), regexp.MustCompile(`(?:Column|[^a-zA-Z])\{Name: "([a-z0-9_]+)"`)
 	found := 0
 	for _, pattern := range []string{"../answers/*.go", "../answers/*/*.go", "*.go"} {
 		files, err := filepath.Glob(pattern)
