@@ -69,7 +69,7 @@ const (
 // HTML writes the report as one page that needs nothing beside it. Where is
 // where a photo lies.
 func (l *Life) HTML(w io.Writer, where func(results.Photo) string, made time.Time) error {
-	p := sheetPage{Life: l, Style: template.CSS(pageStyle), Made: made, Quiet: l.quiet(), Held: l.held()}
+	p := sheetPage{Life: l, Style: template.CSS(pageStyle), Made: made, Quiet: quiet(l.Keys), Held: held(l.Exercise)}
 	if l.First != nil || l.Test != nil {
 		p.Pad = PadOf(l)
 		p.Pad.Desc = "the keypad, each key with its resistance as shipped and today"
@@ -97,8 +97,8 @@ func (p *sheetPage) cut() {
 	p.Units, p.Left.Units = first(p.Alike, mostUnits)
 	p.Doubts, p.Left.Doubts = first(p.Against(), mostDoubts)
 	if !p.Pad.Roomy() {
-		listed, left := p.listed()
-		p.Lines, p.Left.Lines = first(listed, mostLines)
+		worth, left := listed(p.Keys)
+		p.Lines, p.Left.Lines = first(worth, mostLines)
 		p.Left.Lines += left
 	}
 }
