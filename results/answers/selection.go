@@ -20,7 +20,6 @@ type (
 	Spec         = capability.Spec
 	Limits       = control.Limits
 	Rules        = control.Rules
-	Rule         = control.Rule
 	StopRule     = sampling.StopRule
 	Side         = interval.Side
 	TooFewError  = stats.TooFewError
