@@ -4,8 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
-
-	"padjig/sequence/product"
 )
 
 // PadKey is a key as the product was defined when its runs were made.
@@ -39,14 +37,4 @@ func (s *Store) Pad(ctx context.Context, f Filter) ([]PadKey, error) {
 		return nil, fmt.Errorf("look up the pad in %s: %w", s.path, err)
 	}
 	return keys, nil
-}
-
-// Drawing draws the pad for a terminal, with a sign beneath the label of a key
-// where mark gives one.
-func Drawing(keys []PadKey, mark func(PadKey) string) string {
-	p := new(product.Product)
-	for _, k := range keys {
-		p.Keys = append(p.Keys, product.Key{Label: k.Label, X: k.X, Y: k.Y, W: k.W, H: k.H})
-	}
-	return p.Draw(func(i int) string { return mark(keys[i]) })
 }

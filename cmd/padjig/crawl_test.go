@@ -24,7 +24,7 @@ import (
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/bench"
 	"padjig/results"
-	"padjig/results/stats"
+	"padjig/results/stats/gauge"
 	"padjig/sequence"
 )
 
@@ -365,7 +365,7 @@ func (b *bed) study(t *testing.T) {
 		Across: results.AcrossOperators, Parts: []string{"GCC-900001", "GCC-900002"}, Appraisers: []string{"Ann", "Bob"},
 		Repeats: 2, Seed: 5, By: "Qiu",
 	}
-	order, err := stats.PlanStudy(2, 2, 2, 5)
+	order, err := gauge.PlanStudy(2, 2, 2, 5)
 	require.NoError(t, err)
 	for _, at := range order {
 		study.Plan = append(study.Plan, results.Planned{Part: at.Part, Appraiser: at.Operator, Repeat: at.Repeat})

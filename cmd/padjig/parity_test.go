@@ -32,6 +32,8 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/charts"
+	"padjig/results/answers/gauge"
 	"padjig/results/linesim"
 	"padjig/results/report"
 	"padjig/sequence"
@@ -133,12 +135,12 @@ var askings = map[string][]asking{
 	"AskChart": {
 		{flags: []string{"--key", "1"}, query: url.Values{"key": {"1"}}, ask: askChart("")},
 		{flags: []string{"--key", "1", "--chart", "i-mr"}, query: url.Values{"key": {"1"}, "chart": {"i-mr"}},
-			ask: askChart(answers.IMR)},
+			ask: askChart(charts.IMR)},
 		{flags: []string{"--key", "1", "--chart", "ewma"}, query: url.Values{"key": {"1"}, "chart": {"ewma"}},
-			ask: askChart(answers.EWMA)},
+			ask: askChart(charts.EWMA)},
 		{flags: []string{"--key", "1", "--chart", "cusum"}, query: url.Values{"key": {"1"}, "chart": {"cusum"}},
-			ask: askChart(answers.Cusum)},
-		{flags: []string{"--chart", "p"}, query: url.Values{"measure": {"failed"}}, ask: askChart(answers.P)},
+			ask: askChart(charts.Cusum)},
+		{flags: []string{"--chart", "p"}, query: url.Values{"measure": {"failed"}}, ask: askChart(charts.P)},
 	},
 	"AskDistributions": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
 		a, err := answers.AskDistributions(ctx, s, answers.DistributionsAsked{Selection: of})
@@ -263,7 +265,7 @@ var askings = map[string][]asking{
 			if err != nil {
 				return expected{}, err
 			}
-			a, err := answers.AskGauge(ctx, s, answers.GaugeAsked{Study: study, Key: "VENT"})
+			a, err := gauge.AskGauge(ctx, s, gauge.GaugeAsked{Study: study, Key: "VENT"})
 			w := wanted(a.Conclusions, report.GaugeResult(a))
 			for _, k := range a.Rows {
 				w.row("keys", "key", k.Key, "mean", k.Mean, "repeatability_sd", k.RepeatSD, "gauge_sd", k.GaugeSD,
@@ -281,7 +283,7 @@ var askings = map[string][]asking{
 	"AskLinearity": {{plain: true, flags: []string{"J-0043", "--simulated"},
 		query: url.Values{"ofjig": {"J-0043"}, "simulated": {"1"}},
 		ask: func(ctx context.Context, s *results.Store, _ answers.Selection) (expected, error) {
-			a, err := answers.AskLinearity(ctx, s, answers.LinearityAsked{Jig: "J-0043", Simulated: true})
+			a, err := gauge.AskLinearity(ctx, s, gauge.LinearityAsked{Jig: "J-0043", Simulated: true})
 			w := wanted(a.Conclusions, report.GaugeLinearity(a))
 			for _, b := range a.Biases {
 				w.row("bias", "range_ohm", b.Range, "certified_ohm", b.Certified, "n", b.N, "bias_ohm", b.Bias,
@@ -295,7 +297,7 @@ var askings = map[string][]asking{
 	"AskStability": {{plain: true, flags: []string{"J-0041", "--unit", "REF-G", "--simulated"},
 		query: url.Values{"ofjig": {"J-0041"}, "unit": {"REF-G"}, "simulated": {"1"}},
 		ask: func(ctx context.Context, s *results.Store, _ answers.Selection) (expected, error) {
-			a, err := answers.AskStability(ctx, s, answers.StabilityAsked{Jig: "J-0041", Unit: "REF-G", Simulated: true})
+			a, err := gauge.AskStability(ctx, s, gauge.StabilityAsked{Jig: "J-0041", Unit: "REF-G", Simulated: true})
 			w := wanted(a.Conclusions, report.GaugeStability(a))
 			for _, k := range a.Rows {
 				w.row("stability", "key", k.Key, "n", k.N, "mean", k.Mean, "sd", k.SD, "per_day", k.PerDay, "p", k.P,
@@ -334,13 +336,13 @@ func askCauses(by results.CauseBy) func(context.Context, *results.Store, answers
 	}
 }
 
-func askChart(kind answers.ChartKind) func(context.Context, *results.Store, answers.Selection) (expected, error) {
+func askChart(kind charts.ChartKind) func(context.Context, *results.Store, answers.Selection) (expected, error) {
 	return func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
-		q := answers.ChartAsked{Selection: of, Kind: kind}
+		q := charts.ChartAsked{Selection: of, Kind: kind}
 		if !kind.Counts() {
 			q.Keys.Labels = []string{"1"}
 		}
-		a, err := answers.AskChart(ctx, s, q)
+		a, err := charts.AskChart(ctx, s, q)
 		if err != nil {
 			return expected{}, err
 		}
@@ -437,7 +439,7 @@ func (s surfaces) measured() {
 	study := results.Study{Across: results.AcrossOperators,
 		Parts:      []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},
 		Appraisers: []string{"Ann", "Bob"}, Repeats: 3, Seed: 5, By: "Qiu"}
-	study.Plan, err = answers.PlanStudy(4, 2, 3, 5)
+	study.Plan, err = gauge.PlanStudy(4, 2, 3, 5)
 	require.NoError(s, err)
 	study, err = s.store.PlanStudy(ctx, revision, study)
 	require.NoError(s, err)
@@ -827,6 +829,9 @@ func TestEveryQuestionHasItsSurfaces(t *testing.T) {
 	var written []string
 	files, err := filepath.Glob("../../results/answers/*.go")
 	require.NoError(t, err)
+	below, err := filepath.Glob("../../results/answers/*/*.go")
+	require.NoError(t, err)
+	files = append(files, below...)
 	for _, file := range files {
 		parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, 0)
 		require.NoError(t, err)

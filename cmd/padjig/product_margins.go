@@ -246,7 +246,7 @@ func (s marginSheet) example(p margin.Press) string {
 }
 
 func (s marginSheet) labels(keys []int) string {
-	return strings.Join(s.m.names(keys), " ")
+	return strings.Join(each(keys, func(k int) string { return s.Keys[k].Label }), " ")
 }
 
 func (s marginSheet) ghostWords() string {

@@ -12,6 +12,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/quantity"
+	"padjig/results/report/pad"
 	"padjig/sequence/decide"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
@@ -59,7 +60,7 @@ type sheet struct {
 
 func (s sheet) print() error {
 	s.head()
-	fmt.Fprintf(s, "\n%s", s.Draw(nil))
+	fmt.Fprintf(s, "\n%s", pad.Of(s.Keys, pad.Plain).Text())
 	s.lines()
 	s.limits()
 	s.testBounds()

@@ -7,6 +7,7 @@ import (
 
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/results/report/pad"
 	"padjig/sequence"
 	"padjig/sequence/runner"
 )
@@ -22,16 +23,16 @@ type progress struct {
 	plan    *runner.Plan
 	current sequence.Progress
 	labels  map[string]int
-	signs   []string // beneath each key
-	drawn   int      // lines on the terminal that are to be redrawn
-	asked   string   // what a person who presses keys is to do now, on a terminal
+	pad     pad.Pad
+	drawn   int    // lines on the terminal that are to be redrawn
+	asked   string // what a person who presses keys is to do now, on a terminal
 }
 
 func (p *progress) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {
 	p.plan, p.labels = plan, map[string]int{}
-	p.signs = make([]string, len(plan.Product.Keys))
+	p.pad = pad.Of(plan.Product.Keys, pad.Waiting)
 	for k, key := range plan.Product.Keys {
-		p.labels[key.Label], p.signs[k] = k, " "
+		p.labels[key.Label] = k
 	}
 	what := fmt.Sprintf("attempt %d of %d", unit.Attempt, limit)
 	if p.of != nil {
@@ -75,8 +76,8 @@ func (p *progress) Step(now sequence.Progress) {
 		p.asked = ""
 	}
 	p.current = now
-	if now.Key != nil {
-		p.signs[p.labels[now.Key.Key]] = sign(*now.Key)
+	if now.Key != nil && now.Key.Verdict != sequence.KeyUntested {
+		p.pad.Keys[p.labels[now.Key.Key]].State = pad.StateOf(now.Key.Verdict)
 	}
 	switch {
 	case now.Ask.Code != "" && p.live:
@@ -96,17 +97,6 @@ func after(before, text string) string {
 		return ""
 	}
 	return before + text
-}
-
-// sign is what stands beneath a key that was tested.
-func sign(k sequence.KeyResult) string {
-	switch {
-	case k.Verdict == sequence.KeyFail:
-		return "✗"
-	case k.Verdict == sequence.KeyPass:
-		return "·"
-	}
-	return " "
 }
 
 // say prints a line that stays.
@@ -154,16 +144,12 @@ func (p *progress) draw() {
 		text += "  " + p.in(p.wrap(2, p.asked), bold) + "\n"
 	}
 	if p.current.Total > 0 {
-		if pad := p.pad(); p.fits(pad) {
+		if pad := p.pad.Text(); p.fits(pad) {
 			text = pad + text
 		}
 	}
 	fmt.Fprint(p, p.eraser()+text)
 	p.drawn = strings.Count(text, "\n")
-}
-
-func (p *progress) pad() string {
-	return p.plan.Product.Draw(func(k int) string { return p.signs[k] })
 }
 
 // linesAround is what stands above and below the pad: three lines of header,

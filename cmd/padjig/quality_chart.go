@@ -11,6 +11,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/charts"
 	"padjig/results/report"
 )
 
@@ -80,7 +81,7 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
 	o.flags(cmd)
 	o.keys.flags(cmd)
 	f := cmd.Flags()
-	f.StringVar(&o.kind, "chart", string(answers.DefaultChart), "`KIND` of chart")
+	f.StringVar(&o.kind, "chart", string(charts.DefaultChart), "`KIND` of chart")
 	f.StringVar(&o.reading, "measure", string(results.Closed), "`MEASURE`: closed, make, break, forward or reverse")
 	f.StringVar(&o.finding, "finding", "", "of c and u charts: only defects of this `KIND`, such as \"key high\"")
 	f.StringVar(&o.subgroup, "subgroup", "",
@@ -106,8 +107,8 @@ func (o *chartOptions) check() error {
 			wrong = append(wrong, fmt.Errorf(format, args...))
 		}
 	}
-	note(!slices.Contains(answers.ChartKinds, answers.ChartKind(o.kind)), "--chart %q: write %s", o.kind,
-		listOf(answers.ChartKinds))
+	note(!slices.Contains(charts.ChartKinds, charts.ChartKind(o.kind)), "--chart %q: write %s", o.kind,
+		listOf(charts.ChartKinds))
 	note(!slices.Contains(results.Measures, results.Measure(o.reading)), "--measure %q: write %s", o.reading,
 		listOf(results.Measures))
 	note(o.last < 2, "--last %d: a chart needs at least 2 units", o.last)
@@ -118,13 +119,13 @@ func (o *chartOptions) check() error {
 	note(!(o.h > 0), "--decision %v: write more than 0", o.h)
 	note(o.freeze && (o.by == "" || o.reason == ""), "--freeze needs --operator and --reason")
 	note(!o.freeze && (o.by != "" || o.reason != ""), "--operator and --reason belong to --freeze; runs are chosen with --tested-by")
-	kind := answers.ChartKind(o.kind)
+	kind := charts.ChartKind(o.kind)
 	if n, err := strconv.Atoi(o.subgroup); err == nil {
-		o.rule, o.size = answers.ByUnits, n
+		o.rule, o.size = charts.ByUnits, n
 		note(n < 2, "--subgroup %d: a subgroup needs at least 2 units", n)
-		note(kind == answers.C || kind == answers.U, "--subgroup %d: c and u charts go by hour, day, lot or shift", n)
+		note(kind == charts.C || kind == charts.U, "--subgroup %d: c and u charts go by hour, day, lot or shift", n)
 	} else if o.rule = o.subgroup; o.rule != "" {
-		note(o.rule == answers.ByUnits || !slices.Contains(answers.SubgroupRules, o.rule),
+		note(o.rule == charts.ByUnits || !slices.Contains(charts.SubgroupRules, o.rule),
 			"--subgroup %q: write hour, day, lot, shift or a number of units", o.subgroup)
 	}
 	rules, err := answers.ParseRules(o.rules)
@@ -137,7 +138,7 @@ func listOf[T ~string](list []T) string {
 }
 
 func (o *chartOptions) ask(cmd *cobra.Command, s *results.Store, a answers.Selection) (report.Document, error) {
-	q := answers.ChartAsked{Selection: a, Kind: answers.ChartKind(o.kind), Measure: results.Measure(o.reading),
+	q := charts.ChartAsked{Selection: a, Kind: charts.ChartKind(o.kind), Measure: results.Measure(o.reading),
 		Keys: o.keys.choice(), Finding: o.finding,
 		Subgroup: o.rule, Size: o.size, Rules: o.ruleSet, Last: o.last, Baseline: o.baseline, Lambda: o.weight, Width: o.width, Allowance: o.k, Decision: o.h}
 	if o.freeze {
@@ -145,21 +146,21 @@ func (o *chartOptions) ask(cmd *cobra.Command, s *results.Store, a answers.Selec
 			return report.Document{}, err
 		}
 	}
-	c, err := answers.AskChart(cmd.Context(), s, q)
+	c, err := charts.AskChart(cmd.Context(), s, q)
 	if err != nil {
 		return report.Document{}, err
 	}
 	return report.Charted(c), nil
 }
 
-func (o *chartOptions) save(cmd *cobra.Command, q answers.ChartAsked) error {
+func (o *chartOptions) save(cmd *cobra.Command, q charts.ChartAsked) error {
 	store, err := openStore(cmd.Context(), o.store)
 	if err != nil {
 		return err
 	}
 	defer store.Close()
-	_, err = answers.Freeze(cmd.Context(), store, q, o.by, o.reason)
-	if few, is := errors.AsType[*answers.ErrFewSubgroups](err); is {
+	_, err = charts.Freeze(cmd.Context(), store, q, o.by, o.reason)
+	if few, is := errors.AsType[*charts.ErrFewSubgroups](err); is {
 		return fail(statusWrong, few, "a wider selection")
 	}
 	return err

@@ -13,7 +13,7 @@ import (
 
 	"padjig/cmd/padjig/bench"
 	"padjig/results"
-	"padjig/results/answers"
+	"padjig/results/answers/gauge"
 	"padjig/results/report"
 	"padjig/sequence/product"
 )
@@ -113,7 +113,7 @@ func (o *gaugePlanOptions) study(p *product.Product) (results.Study, error) {
 	if study.Seed == 0 {
 		study.Seed = drawnSeed()
 	}
-	plan, err := answers.PlanStudy(len(study.Parts), len(study.Appraisers), study.Repeats, study.Seed)
+	plan, err := gauge.PlanStudy(len(study.Parts), len(study.Appraisers), study.Repeats, study.Seed)
 	if err := errors.Join(append(wrong, err)...); err != nil {
 		return study, wrongUse(err)
 	}

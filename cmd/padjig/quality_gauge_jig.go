@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/results/answers"
+	"padjig/results/answers/gauge"
 	"padjig/results/report"
 )
 
@@ -58,9 +59,9 @@ func (o *gaugeJigOptions) linearity(cmd *cobra.Command, jig string) error {
 		return err
 	}
 	defer store.Close()
-	l, err := answers.AskLinearity(cmd.Context(), store, answers.LinearityAsked{Jig: jig, Simulated: o.simulated,
+	l, err := gauge.AskLinearity(cmd.Context(), store, gauge.LinearityAsked{Jig: jig, Simulated: o.simulated,
 		Last: o.last, Confidence: o.confidence})
-	if errors.Is(err, answers.ErrNoVerification) {
+	if errors.Is(err, gauge.ErrNoVerification) {
 		return fail(statusWrong, fmt.Errorf("jig %s has no stored verification%s", jig, onSimulatedJigs(o.simulated)),
 			"padjig jig verify --jig "+jig+" --box FILE")
 	}
@@ -102,10 +103,10 @@ func (o *gaugeJigOptions) stability(cmd *cobra.Command, jig string) error {
 		return err
 	}
 	defer store.Close()
-	a := answers.StabilityAsked{Jig: jig, Unit: o.unit, Measure: m, Confidence: o.confidence, Simulated: o.simulated}
-	st, err := answers.AskStability(cmd.Context(), store, a)
+	a := gauge.StabilityAsked{Jig: jig, Unit: o.unit, Measure: m, Confidence: o.confidence, Simulated: o.simulated}
+	st, err := gauge.AskStability(cmd.Context(), store, a)
 	switch {
-	case errors.Is(err, answers.ErrNoChecks):
+	case errors.Is(err, gauge.ErrNoChecks):
 		return fail(statusWrong, fmt.Errorf("reference unit %s has no good check on jig %s%s", o.unit, jig,
 			onSimulatedJigs(o.simulated)),
 			"padjig jig references "+jig+", which lists them")

@@ -8,6 +8,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/gauge"
 	"padjig/results/report"
 )
 
@@ -69,14 +70,14 @@ func (o *gaugeResultOptions) run(cmd *cobra.Command, argument string) error {
 		return err
 	}
 	defer store.Close()
-	a := answers.GaugeAsked{Measure: m, Key: o.key, Confidence: o.confidence, Keep: o.keep, Guard: o.guard}
+	a := gauge.GaugeAsked{Measure: m, Key: o.key, Confidence: o.confidence, Keep: o.keep, Guard: o.guard}
 	if a.Study, err = studyOf(cmd, store, argument); err != nil {
 		return err
 	}
 	if a.Known, err = o.known(a.Study); err != nil {
 		return err
 	}
-	g, err := answers.AskGauge(cmd.Context(), store, a)
+	g, err := gauge.AskGauge(cmd.Context(), store, a)
 	if err != nil {
 		return wrongUse(err)
 	}

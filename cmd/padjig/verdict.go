@@ -2,12 +2,12 @@ package main
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/report/pad"
 	"padjig/sequence"
 	"padjig/sequence/evidence"
 	"padjig/sequence/product"
@@ -144,42 +144,11 @@ func plural[T any](what string, of []T) string {
 // pad draws the pad with the failing keys marked by the number of their
 // finding, where the screen is wide enough.
 func (v verdict) pad() {
-	signs := v.signs()
-	pad := v.product.Draw(func(k int) string { return signs[k] })
+	pad := pad.OfRun(v.product.Keys, v.run.Keys, v.run.Findings).Text()
 	if !v.holds(pad) {
 		return
 	}
 	fmt.Fprint(v, pad, "✗1 failed, see defect 1   · passed   ? not judged\n\n")
-}
-
-func (v verdict) signs() []string {
-	signs := make([]string, len(v.product.Keys))
-	for k, key := range v.run.Keys {
-		switch key.Verdict {
-		case sequence.KeyPass:
-			signs[k] = "·"
-		case sequence.KeyUntested:
-			signs[k] = "?"
-		default:
-			signs[k] = "✗" + v.findingOf(key)
-		}
-	}
-	return signs
-}
-
-// findingOf is the number of the finding that a key failed for: its own, or
-// one about a line of it.
-func (v verdict) findingOf(key sequence.KeyResult) string {
-	own := slices.IndexFunc(v.run.Findings, func(f sequence.Finding) bool { return f.Key == key.Key })
-	if own < 0 {
-		own = slices.IndexFunc(v.run.Findings, func(f sequence.Finding) bool {
-			return f.Key == "" && (slices.Contains(f.Lines, key.Lines[0]) || slices.Contains(f.Lines, key.Lines[1]))
-		})
-	}
-	if own < 0 {
-		return ""
-	}
-	return fmt.Sprint(own + 1)
 }
 
 func (v verdict) reason() {

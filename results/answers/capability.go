@@ -11,6 +11,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/stats"
+	"padjig/results/stats/capability"
 )
 
 // CapabilityAsked asks how well readings keep to their limits.
@@ -109,50 +110,50 @@ func capabilities(list []keyReadings, confidence float64) []KeyCapability {
 func (k keyReadings) capability(confidence float64) KeyCapability {
 	c := KeyCapability{Key: k.Key, Limits: k.Limits, N: len(k.Values), Over: k.Over, Values: k.Values,
 		Quantiles: quantiles(k.Values),
-		Mean:      math.NaN(), SD: math.NaN(), Cp: unknown, Cpk: unknown, Pp: unknown, Ppk: unknown, ExpectedPPM: math.NaN()}
-	c.Why = c.judge(specOf(k.Limits), confidence)
+		Mean:      math.NaN(), SD: math.NaN(), Cp: Unknown(), Cpk: Unknown(), Pp: Unknown(), Ppk: Unknown(), ExpectedPPM: math.NaN()}
+	c.Why = c.judge(SpecOf(k.Limits), confidence)
 	return c
 }
 
-func (c *KeyCapability) judge(spec stats.Spec, confidence float64) error {
+func (c *KeyCapability) judge(spec capability.Spec, confidence float64) error {
 	if math.IsInf(spec.Lower, -1) && math.IsInf(spec.Upper, 1) {
 		return ErrNoLimits
 	}
-	normal, err := stats.AndersonDarling(c.Values) // asked first: it says how many readings are needed
+	normal, err := capability.AndersonDarling(c.Values) // asked first: it says how many readings are needed
 	if err != nil {
 		return err
 	}
-	within, err := stats.WithinSubgroups(inSubgroups(c.Values))
+	within, err := capability.WithinSubgroups(inSubgroups(c.Values))
 	if err != nil {
 		return err
 	}
-	all, err := stats.NewCapability(c.Values, within, spec)
+	all, err := capability.New(c.Values, within, spec)
 	if err != nil {
 		return err
 	}
 	c.Mean, c.SD, c.Within, c.Outside = all.Mean, all.Overall.Value, within.Value, all.ObservedOut
 	c.A2, c.NormalP = normal.Adjusted, Chance(normal.P)
-	if _, c.Straight, err = stats.ProbabilityPlot(c.Values); err != nil {
+	if _, c.Straight, err = capability.ProbabilityPlot(c.Values); err != nil {
 		return err
 	}
-	c.Cp = estimate(all.Could.Both, stats.CpInterval(all.Could.Both, within.DF, confidence))
-	c.Cpk = estimate(all.Could.Worst, stats.CpkInterval(all.Could.Worst, all.N, within.DF, confidence))
+	c.Cp = EstimateOf(all.Could.Both, capability.CpInterval(all.Could.Both, within.DF, confidence))
+	c.Cpk = EstimateOf(all.Could.Worst, capability.CpkInterval(all.Could.Worst, all.N, within.DF, confidence))
 	if normal.P < NormalAlpha {
 		return c.byPercentiles(spec, confidence)
 	}
 	c.Method, c.ExpectedPPM = ByNormal, all.ExpectedPPM
-	c.Pp = estimate(all.Did.Both, stats.CpInterval(all.Did.Both, all.Overall.DF, confidence))
-	c.Ppk = estimate(all.Did.Worst, stats.CpkInterval(all.Did.Worst, all.N, all.Overall.DF, confidence))
+	c.Pp = EstimateOf(all.Did.Both, capability.CpInterval(all.Did.Both, all.Overall.DF, confidence))
+	c.Ppk = EstimateOf(all.Did.Worst, capability.CpkInterval(all.Did.Worst, all.N, all.Overall.DF, confidence))
 	return nil
 }
 
-func (c *KeyCapability) byPercentiles(spec stats.Spec, confidence float64) error {
-	p, err := stats.PercentileCapability(c.Values, spec, confidence, resamples, bootstrapSeed)
+func (c *KeyCapability) byPercentiles(spec capability.Spec, confidence float64) error {
+	p, err := capability.PercentileCapability(c.Values, spec, confidence, resamples, bootstrapSeed)
 	if err != nil {
 		return err
 	}
 	c.Method, c.TailsSeen = ByPercentiles, p.TailsSeen
-	c.Pp, c.Ppk = Estimate{p.Did.Both, math.NaN(), math.NaN()}, estimate(p.Did.Worst, p.Worst)
+	c.Pp, c.Ppk = Estimate{p.Did.Both, math.NaN(), math.NaN()}, EstimateOf(p.Did.Worst, p.Worst)
 	return nil
 }
 
@@ -190,21 +191,21 @@ func capabilityWords(judged []KeyCapability) []Sentence {
 			moved = append(moved, k.Key)
 		}
 	}
-	out := []Sentence{say("capability.worst", worst.Key, Number{worst.Ppk.Value, 2}, Number{worst.Ppk.Low, 2},
+	out := []Sentence{Say("capability.worst", worst.Key, Number{worst.Ppk.Value, 2}, Number{worst.Ppk.Low, 2},
 		Number{worst.Ppk.High, 2},
 		worst.N, Number{GoodPpk, 2})}
 	if skewed > 0 {
-		out = append(out, warn("capability.skewed", skewed, len(judged), Number{NormalAlpha, 2}))
+		out = append(out, Warn("capability.skewed", skewed, len(judged), Number{NormalAlpha, 2}))
 	}
 	if len(moved) > 0 {
-		out = append(out, say("capability.moved", len(moved), len(judged), moved))
+		out = append(out, Say("capability.moved", len(moved), len(judged), moved))
 	}
-	return append(out, say("capability.within", SubgroupSize))
+	return append(out, Say("capability.within", SubgroupSize))
 }
 
 // Plot is the probability plot of a key's readings: normal ones lie on the line.
-func (k KeyCapability) Plot() []stats.PlotPoint {
-	points, _, err := stats.ProbabilityPlot(k.Values)
+func (k KeyCapability) Plot() []capability.PlotPoint {
+	points, _, err := capability.ProbabilityPlot(k.Values)
 	if err != nil {
 		return nil
 	}

@@ -6,7 +6,8 @@ import (
 	"slices"
 
 	"padjig/results"
-	"padjig/results/stats"
+	"padjig/results/stats/compare"
+	"padjig/results/stats/interval"
 )
 
 // CausesAsked asks what units fail with, and where.
@@ -66,7 +67,7 @@ func AskCauses(ctx context.Context, s *results.Store, a CausesAsked) (Causes, er
 		return c, err
 	}
 	if c.CausesAsked = a; c.Units == 0 {
-		return c, a.noUnits()
+		return c, a.NoUnits()
 	}
 	if err := c.onPad(ctx, s); err != nil {
 		return c, err
@@ -89,10 +90,10 @@ func (s Selection) causes(ctx context.Context, store *results.Store, by results.
 	sum := 0
 	for _, row := range all.Rows {
 		sum += row.Worst
-		r := CauseRow{Cause: row, Count: unknown, SoFar: math.NaN(),
-			OfFailed: s.share(min(row.Worst, c.Failed), c.Failed), OfUnits: s.share(min(row.Worst, c.Units), c.Units)}
-		if i, err := stats.CountInterval(row.Worst, s.confidence()); err == nil {
-			r.Count = estimate(float64(row.Worst), i)
+		r := CauseRow{Cause: row, Count: Unknown(), SoFar: math.NaN(),
+			OfFailed: s.Share(min(row.Worst, c.Failed), c.Failed), OfUnits: s.Share(min(row.Worst, c.Units), c.Units)}
+		if i, err := interval.CountInterval(row.Worst, s.confidence()); err == nil {
+			r.Count = EstimateOf(float64(row.Worst), i)
 		}
 		if c.Failed > 0 && (by == results.CauseByFinding || by == results.CauseByPlace) {
 			r.SoFar = float64(sum) / float64(c.Failed)
@@ -120,7 +121,7 @@ func (c *Causes) onPad(ctx context.Context, s *results.Store) error {
 	}
 	for _, k := range keys {
 		n := hits[k.Label]
-		c.Pad = append(c.Pad, KeyHits{k, n, c.share(min(n, c.Units), c.Units)})
+		c.Pad = append(c.Pad, KeyHits{k, n, c.Share(min(n, c.Units), c.Units)})
 	}
 	return nil
 }
@@ -148,17 +149,17 @@ func (s Selection) placesOnJigs(ctx context.Context, store *results.Store, hits 
 	var out []Place
 	var p []float64
 	for _, at := range list {
-		place := Place{PlaceOnJig: at, Here: s.share(at.Hits, at.Units),
-			Elsewhere: s.share(at.OtherHits, at.OtherUnits), Odds: unknown}
+		place := Place{PlaceOnJig: at, Here: s.Share(at.Hits, at.Units),
+			Elsewhere: s.Share(at.OtherHits, at.OtherUnits), Odds: Unknown()}
 		one := 1.0
-		test, err := stats.Fisher(stats.Table2{{at.Hits, at.Units - at.Hits},
+		test, err := compare.Fisher(compare.Table2{{at.Hits, at.Units - at.Hits},
 			{at.OtherHits, at.OtherUnits - at.OtherHits}}, s.confidence())
 		if err == nil {
-			place.Odds, one = estimate(test.Conditional, test.Odds), test.Greater
+			place.Odds, one = EstimateOf(test.Conditional, test.Odds), test.Greater
 		}
 		out, p = append(out, place), append(p, one)
 	}
-	for i, adjusted := range stats.Holm(p) {
+	for i, adjusted := range compare.Holm(p) {
 		out[i].P, out[i].Local = Chance(adjusted), adjusted < s.alpha()
 	}
 	return out, nil
@@ -166,21 +167,21 @@ func (s Selection) placesOnJigs(ctx context.Context, store *results.Store, hits 
 
 func (c Causes) words() []Sentence {
 	if c.Failed == 0 {
-		return []Sentence{say("causes.none", c.Units, Part(c.share(0, c.Units)))}
+		return []Sentence{Say("causes.none", c.Units, Part(c.Share(0, c.Units)))}
 	}
-	out := []Sentence{say("causes.words", c.Failed, c.Units)}
+	out := []Sentence{Say("causes.words", c.Failed, c.Units)}
 	switch c.By {
 	case results.CauseByLine, results.CauseByChannel:
-		out = append(out, say("causes.twice"))
+		out = append(out, Say("causes.twice"))
 	case results.CauseByKey:
-		out = append(out, say("causes.nokey"))
+		out = append(out, Say("causes.nokey"))
 	}
 	return out
 }
 
 // Words say that a place is one jig's own.
 func (p Place) Words() Sentence {
-	return warn("places.local", p.Name, p.Jig, p.Hits, p.Units, p.OtherHits, p.OtherUnits)
+	return Warn("places.local", p.Name, p.Jig, p.Hits, p.Units, p.OtherHits, p.OtherUnits)
 }
 
 func (c Causes) placeWords() []Sentence {
@@ -194,7 +195,7 @@ func (c Causes) placeWords() []Sentence {
 		}
 	}
 	if out == nil {
-		out = append(out, say("places.nolocal", c.Compared))
+		out = append(out, Say("places.nolocal", c.Compared))
 	}
-	return append(out, say("places.words", c.Hits, c.Compared))
+	return append(out, Say("places.words", c.Hits, c.Compared))
 }

@@ -7,7 +7,7 @@ import (
 	"slices"
 
 	"padjig/results"
-	"padjig/results/stats"
+	"padjig/results/stats/compare"
 )
 
 // CompareAsked asks whether two jigs, lots, shifts, revisions or operators differ.
@@ -119,22 +119,22 @@ func (a CompareAsked) side(name string) Selection {
 	return one
 }
 
-func table2(a, b results.Counts) stats.Table2 {
-	return stats.Table2{{a.FirstPassed, a.Units - a.FirstPassed}, {b.FirstPassed, b.Units - b.FirstPassed}}
+func table2(a, b results.Counts) compare.Table2 {
+	return compare.Table2{{a.FirstPassed, a.Units - a.FirstPassed}, {b.FirstPassed, b.Units - b.FirstPassed}}
 }
 
 func (c *Comparison) yields() error {
 	a, b := c.Sides[0].Counts, c.Sides[1].Counts
-	c.Difference, c.Odds, c.P = unknown, unknown, Chance(math.NaN())
+	c.Difference, c.Odds, c.P = Unknown(), Unknown(), Chance(math.NaN())
 	if failed := a.Units + b.Units - a.FirstPassed - b.FirstPassed; failed == 0 || a.FirstPassed+b.FirstPassed == 0 {
 		return nil // nothing tells them apart
 	}
-	test, err := stats.Fisher(table2(a, b), c.confidence())
+	test, err := compare.Fisher(table2(a, b), c.confidence())
 	if err != nil {
 		return err
 	}
-	difference, interval, err := stats.ShareDifference(a.FirstPassed, a.Units, b.FirstPassed, b.Units, c.confidence())
-	c.Difference, c.Odds, c.P = estimate(difference, interval), estimate(test.Conditional, test.Odds), Chance(test.P)
+	difference, interval, err := compare.ShareDifference(a.FirstPassed, a.Units, b.FirstPassed, b.Units, c.confidence())
+	c.Difference, c.Odds, c.P = EstimateOf(difference, interval), EstimateOf(test.Conditional, test.Odds), Chance(test.P)
 	return err
 }
 
@@ -154,14 +154,14 @@ func (c *Comparison) strata(ctx context.Context, s *results.Store) error {
 			of[i][r.Groups[0]] = r.Counts
 		}
 	}
-	var tables []stats.Table2
+	var tables []compare.Table2
 	for name, a := range of[0] {
 		if b, both := of[1][name]; both && a.Units > 0 && b.Units > 0 {
 			tables = append(tables, table2(a, b))
 		}
 	}
-	test, err := stats.CochranMantelHaenszel(tables, c.confidence())
-	c.Within = &Stratified{Strata: len(tables), Odds: estimate(test.OddsRatio, test.Odds), P: Chance(test.P), Why: err}
+	test, err := compare.CochranMantelHaenszel(tables, c.confidence())
+	c.Within = &Stratified{Strata: len(tables), Odds: EstimateOf(test.OddsRatio, test.Odds), P: Chance(test.P), Why: err}
 	return nil
 }
 
@@ -188,18 +188,18 @@ func (c *Comparison) readings(ctx context.Context, s *results.Store) error {
 }
 
 func compareKey(key string, x, y []float64, confidence float64) KeyComparison {
-	k := KeyComparison{Key: key, N: [2]int{len(x), len(y)}, Shift: unknown, Larger: math.NaN()}
-	rank, err := stats.MannWhitney(x, y, confidence)
+	k := KeyComparison{Key: key, N: [2]int{len(x), len(y)}, Shift: Unknown(), Larger: math.NaN()}
+	rank, err := compare.MannWhitney(x, y, confidence)
 	if err != nil {
 		k.Why = err
 		return k
 	}
-	shape, err := stats.KolmogorovSmirnov(x, y)
+	shape, err := compare.KolmogorovSmirnov(x, y)
 	if err != nil {
 		k.Why = err
 		return k
 	}
-	k.Shift, k.Larger, k.RankP, k.ShapeP = estimate(rank.Shift, rank.Shifts), rank.Larger, Chance(rank.P), Chance(shape.P)
+	k.Shift, k.Larger, k.RankP, k.ShapeP = EstimateOf(rank.Shift, rank.Shifts), rank.Larger, Chance(rank.P), Chance(shape.P)
 	return k
 }
 
@@ -213,7 +213,7 @@ func (c *Comparison) adjust() {
 		}
 		p = append(p, v)
 	}
-	holm, bh := stats.Holm(p), stats.BenjaminiHochberg(p)
+	holm, bh := compare.Holm(p), compare.BenjaminiHochberg(p)
 	for i := range c.Rows {
 		k := &c.Rows[i]
 		k.HolmP, k.BHP = Chance(holm[i]), Chance(bh[i])
@@ -224,23 +224,23 @@ func (c *Comparison) adjust() {
 func (c Comparison) yieldWords() []Sentence {
 	if math.IsNaN(float64(c.P)) {
 		if c.Sides[0].FirstPassed == 0 {
-			return []Sentence{say("compare.nonepassed")}
+			return []Sentence{Say("compare.nonepassed")}
 		}
-		return []Sentence{say("compare.allpassed")}
+		return []Sentence{Say("compare.allpassed")}
 	}
 	d := c.Difference
-	size := say("compare.size", c.A, c.B, Number{100 * d.Value, 2}, Number{100 * d.Low, 2}, Number{100 * d.High, 2}, c.P,
+	size := Say("compare.size", c.A, c.B, Number{100 * d.Value, 2}, Number{100 * d.Low, 2}, Number{100 * d.High, 2}, c.P,
 		Figure(c.Odds.Value), Figure(c.Odds.Low), Figure(c.Odds.High))
-	out := []Sentence{say("compare.chance", c.A, c.B), size, say("compare.absence")}
+	out := []Sentence{Say("compare.chance", c.A, c.B), size, Say("compare.absence")}
 	if float64(c.P) < c.alpha() {
 		better, worse := c.A, c.B
 		if d.Value < 0 {
 			better, worse = c.B, c.A
 		}
-		out = []Sentence{warn("compare.better", better, worse), size, say("compare.notshown")}
+		out = []Sentence{Warn("compare.better", better, worse), size, Say("compare.notshown")}
 	}
 	if c.By == results.ByRevision && len(c.Mixed.Revisions) > 1 {
-		out = append(out, say("compare.limits"))
+		out = append(out, Say("compare.limits"))
 	}
 	return append(out, c.strataWords()...)
 }
@@ -251,13 +251,13 @@ func (c Comparison) strataWords() []Sentence {
 	case w == nil:
 		return nil
 	case w.Why != nil:
-		return []Sentence{say("compare.nostrata", Word("by."+string(c.Across)))}
+		return []Sentence{Say("compare.nostrata", Word("by."+string(c.Across)))}
 	}
 	code := "compare.strata.chance"
 	if float64(w.P) < c.alpha() {
 		code = "compare.strata.differ"
 	}
-	return []Sentence{say(code, Word("by."+string(c.Across)), w.Strata, c.A, Number{w.Odds.Value, 2},
+	return []Sentence{Say(code, Word("by."+string(c.Across)), w.Strata, c.A, Number{w.Odds.Value, 2},
 		Number{w.Odds.Low, 2}, Number{w.Odds.High, 2}, w.P)}
 }
 
@@ -279,16 +279,16 @@ func (c Comparison) keyWords() []Sentence {
 			most = i
 		}
 	}
-	out := []Sentence{say("compare.keys.none", len(c.Rows)), say("compare.absence.keys")}
+	out := []Sentence{Say("compare.keys.none", len(c.Rows)), Say("compare.absence.keys")}
 	if most >= 0 {
 		k := c.Rows[most]
-		out = []Sentence{warn("compare.keys", len(found), len(c.Rows), found),
-			say("compare.most", k.Key, c.A, Number{k.Shift.Value, 2}, Number{k.Shift.Low, 2}, Number{k.Shift.High, 2},
+		out = []Sentence{Warn("compare.keys", len(found), len(c.Rows), found),
+			Say("compare.most", k.Key, c.A, Number{k.Shift.Value, 2}, Number{k.Shift.Low, 2}, Number{k.Shift.High, 2},
 				Word("unit."+c.Measure.Unit()), c.B),
-			say("compare.keys.notshown")}
+			Say("compare.keys.notshown")}
 	}
 	if len(left) > 0 {
-		out = append(out, say("compare.leftout", left))
+		out = append(out, Say("compare.leftout", left))
 	}
 	return out
 }

@@ -62,6 +62,5 @@ var DefaultRule = StopRule{Window: 50, MinYield: 0.9, SameRun: 3}
 // The defaults of the questions that tell something apart.
 const (
 	DefaultCause = results.CauseByFinding
-	DefaultChart = XbarS
 	DefaultRules = "default"
 )

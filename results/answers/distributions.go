@@ -48,7 +48,7 @@ func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAske
 	if err != nil {
 		return d, err
 	}
-	labels, err := a.Keys.of(pad)
+	labels, err := a.Keys.In(pad)
 	if err != nil {
 		return d, err
 	}
@@ -66,9 +66,9 @@ func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAske
 		row.Guard = guards[k.Key]
 		d.Rows, over = append(d.Rows, row), over+row.Over
 	}
-	d.Conclusions = []Sentence{say("distributions.words")}
+	d.Conclusions = []Sentence{Say("distributions.words")}
 	if over > 0 {
-		d.Conclusions = append(d.Conclusions, warn("charts.over", over))
+		d.Conclusions = append(d.Conclusions, Warn("charts.over", over))
 	}
 	return d, nil
 }
@@ -100,7 +100,7 @@ func median(values []float64) float64 {
 }
 
 func (s Selection) distribution(name string, p results.Pile, limits [2]float64) Distribution {
-	d := Distribution{Name: name, N: int(p.N), Over: int(p.Beyond), Limits: limits, Mean: unknown, SD: math.NaN(),
+	d := Distribution{Name: name, N: int(p.N), Over: int(p.Beyond), Limits: limits, Mean: Unknown(), SD: math.NaN(),
 		Bins: binsOf(p)}
 	q := func(share float64) float64 { return pileQuantile(p, share) }
 	d.Nearly = [2]float64{q(0.0005), q(0.9995)}
@@ -112,7 +112,7 @@ func (s Selection) distribution(name string, p results.Pile, limits [2]float64) 
 	d.Mean.Value = mean
 	if p.N > 1 {
 		d.SD = math.Sqrt(m2 / float64(p.N-1))
-		d.Mean = estimate(mean, stats.MeanIntervalOf(mean, d.SD, int(p.N), s.confidence()))
+		d.Mean = EstimateOf(mean, stats.MeanIntervalOf(mean, d.SD, int(p.N), s.confidence()))
 	}
 	return d
 }

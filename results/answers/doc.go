@@ -7,8 +7,12 @@
 // writes an answer for a terminal, as JSON, as CSV and as a printed page, and
 // the pages of the station show the same tables and sentences.
 //
+// What is counted and what is read of keys is asked here; control charts and the
+// questions about what measures have packages of their own below.
+//
 // Every convention is decided once, in conventions.go, with its source. Package
-// stats is imported here alone, so that no surface can reckon differently.
+// stats and those below it are imported here and below alone, so that no surface
+// can reckon differently.
 // [Questions] lists what can be asked; a test in cmd/padjig asks each of them on
 // every surface and compares the numbers to the last digit that is printed.
 package answers

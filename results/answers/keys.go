@@ -41,8 +41,8 @@ func distinct(names []string) string {
 	return strings.Join(out, " ")
 }
 
-// of gives the labels chosen, nil for all.
-func (c KeyChoice) of(pad []results.PadKey) ([]string, error) {
+// In gives the labels chosen, nil for all.
+func (c KeyChoice) In(pad []results.PadKey) ([]string, error) {
 	if c.Line == "" && c.Group == "" {
 		return c.Labels, nil
 	}
@@ -77,7 +77,7 @@ func (s Selection) readKeys(ctx context.Context, store *results.Store, m results
 	if err != nil {
 		return nil, err
 	}
-	labels, err := choice.of(pad)
+	labels, err := choice.In(pad)
 	if err != nil {
 		return nil, err
 	}
@@ -100,4 +100,13 @@ func (s Selection) readKeys(ctx context.Context, store *results.Store, m results
 		}
 	}
 	return out, nil
+}
+
+// Listed writes what may be chosen.
+func Listed[T ~string](list []T) string {
+	var out []string
+	for _, one := range list {
+		out = append(out, string(one))
+	}
+	return strings.Join(out, ", ")
 }

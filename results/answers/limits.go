@@ -8,6 +8,8 @@ import (
 
 	"padjig/results"
 	"padjig/results/stats"
+	"padjig/results/stats/capability"
+	"padjig/results/stats/interval"
 	"padjig/sequence/decide"
 )
 
@@ -94,7 +96,7 @@ func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, er
 	if err != nil {
 		return w, err
 	}
-	labels, err := a.Keys.of(pad)
+	labels, err := a.Keys.In(pad)
 	if err != nil {
 		return w, err
 	}
@@ -103,7 +105,7 @@ func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, er
 		return w, err
 	}
 	if w.Over = series.Beyond; len(series.Points) == 0 {
-		return w, a.noUnits()
+		return w, a.NoUnits()
 	}
 	w.GuardU = guardOf(a.Guard, pad, labels)
 	if err := w.tolerances(pad, series); err != nil {
@@ -152,15 +154,15 @@ func (w *WhatIf) tolerance(key string, values []float64, u float64, limits [2]fl
 	if summary, err := stats.Summarize(values); err == nil {
 		t.Mean, t.SD = summary.Mean, summary.SD
 	}
-	if test, err := stats.AndersonDarling(values); err == nil {
+	if test, err := capability.AndersonDarling(values); err == nil {
 		t.NormalP = Chance(test.P)
 	}
-	if normal, err := stats.NormalTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
+	if normal, err := interval.NormalTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
 		t.Why = err
 	} else {
 		t.Normal.Low, t.Normal.High = normal.Low, normal.High
 	}
-	if free, err := stats.FreeTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
+	if free, err := interval.FreeTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
 		t.WhyNoFree = err
 	} else {
 		t.Free.Low, t.Free.High = free.Low, free.High
@@ -172,12 +174,12 @@ func (w *WhatIf) tolerance(key string, values []float64, u float64, limits [2]fl
 func (t KeyTolerance) Histogram(bins int) stats.Histogram { return histogram(t.Values, bins) }
 
 func (w *WhatIf) try(series results.Series) {
-	proposed := func(string) stats.Spec { return *w.Proposed }
-	inForce := func(key string) stats.Spec { return specOf(series.Limits[key]) }
+	proposed := func(string) capability.Spec { return *w.Proposed }
+	inForce := func(key string) capability.Spec { return SpecOf(series.Limits[key]) }
 	guards := append(slices.Clone(GuardMultiples), w.GuardU)
 	slices.Sort(guards)
 	guards = slices.Compact(guards)
-	for i, limits := range []func(string) stats.Spec{inForce, proposed} {
+	for i, limits := range []func(string) capability.Spec{inForce, proposed} {
 		for _, guard := range guards {
 			o := w.outcome(series, limits, guard)
 			o.Proposed = i == 1
@@ -188,7 +190,7 @@ func (w *WhatIf) try(series results.Series) {
 }
 
 // outcome holds every reading to the limits of its key, moved in by a guard band.
-func (w *WhatIf) outcome(series results.Series, limits func(string) stats.Spec, guard float64) Outcome {
+func (w *WhatIf) outcome(series results.Series, limits func(string) capability.Spec, guard float64) Outcome {
 	o := Outcome{Guard: guard, rejected: map[int64]bool{}}
 	units := map[int64]bool{}
 	for _, p := range series.Points {
@@ -212,7 +214,7 @@ func (w *WhatIf) outcome(series results.Series, limits func(string) stats.Spec, 
 		}
 	}
 	w.Units = len(units)
-	o.Rejected, o.Share = len(o.rejected), w.share(len(o.rejected), w.Units)
+	o.Rejected, o.Share = len(o.rejected), w.Share(len(o.rejected), w.Units)
 	return o
 }
 
@@ -245,7 +247,7 @@ func (w *WhatIf) changes(series results.Series) {
 }
 
 func (w WhatIf) words() []Sentence {
-	out := []Sentence{say("limits.tolerance.words", Percent{w.Coverage, 1}, Percent{w.confidence(), 0})}
+	out := []Sentence{Say("limits.tolerance.words", Percent{w.Coverage, 1}, Percent{w.confidence(), 0})}
 	var skewed Names
 	for _, t := range w.Tolerances {
 		if float64(t.NormalP) < NormalAlpha {
@@ -253,23 +255,23 @@ func (w WhatIf) words() []Sentence {
 		}
 	}
 	if len(skewed) > 0 {
-		out = append(out, warn("limits.tolerance.notnormal", len(skewed), len(w.Tolerances), Number{NormalAlpha, 2},
+		out = append(out, Warn("limits.tolerance.notnormal", len(skewed), len(w.Tolerances), Number{NormalAlpha, 2},
 			skewed))
 	}
 	if w.Over > 0 {
-		out = append(out, warn("limits.over", w.Over))
+		out = append(out, Warn("limits.over", w.Over))
 	}
 	if w.Proposed == nil {
 		return out
 	}
 	now, was := w.At(true), w.At(false)
-	out = append(out, say("limits.words", Number{w.GuardU, 2}, now.Rejected, w.Units, Part(now.Share)),
-		say("limits.escapes", Figure(now.BadAccepted), Figure(now.GoodRejected)))
+	out = append(out, Say("limits.words", Number{w.GuardU, 2}, now.Rejected, w.Units, Part(now.Share)),
+		Say("limits.escapes", Figure(now.BadAccepted), Figure(now.GoodRejected)))
 	if was.Limited {
-		out = append(out, say("limits.against", was.Rejected, w.Rejects, w.LetThrough))
+		out = append(out, Say("limits.against", was.Rejected, w.Rejects, w.LetThrough))
 	}
 	if w.LetThrough > 0 {
-		out = append(out, warn("limits.loosened", w.LetThrough))
+		out = append(out, Warn("limits.loosened", w.LetThrough))
 	}
-	return append(out, say("limits.notshown"))
+	return append(out, Say("limits.notshown"))
 }

@@ -6,12 +6,12 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"padjig/results"
-	"padjig/results/stats"
+	"padjig/results/stats/capability"
 )
 
 // three units with one key: well inside, near the limit in force, beyond it.
 func three(proposed float64) (*WhatIf, results.Series) {
-	limit := stats.AtMost(proposed)
+	limit := capability.AtMost(proposed)
 	series := results.Series{Limits: map[string][2]float64{"7": {0, 100}}}
 	for i, v := range []float64{50, 95, 105} {
 		series.Points = append(series.Points, results.Point{Seq: int64(i + 1), Serial: string(rune('A' + i)), Key: "7",
@@ -24,7 +24,7 @@ func three(proposed float64) (*WhatIf, results.Series) {
 // By hand: readings 95 and 105 lie one standard uncertainty from 100.
 func TestWhatLimitsDoToUnits(t *testing.T) {
 	w, series := three(90)
-	inForce := func(key string) stats.Spec { return specOf(series.Limits[key]) }
+	inForce := func(key string) capability.Spec { return SpecOf(series.Limits[key]) }
 	was := w.outcome(series, inForce, 0)
 	assert.Equal(t, map[int64]bool{3: true}, was.rejected)
 	assert.InDelta(t, 0.158655, was.BadAccepted, 1e-6, "95 may truly be beyond 100")
@@ -51,7 +51,7 @@ func TestLimitsWithoutUncertaintyExpectNothing(t *testing.T) {
 	for i := range series.Points {
 		series.Points[i].U = 0
 	}
-	o := w.outcome(series, func(key string) stats.Spec { return specOf(series.Limits[key]) }, 1)
+	o := w.outcome(series, func(key string) capability.Spec { return SpecOf(series.Limits[key]) }, 1)
 	assert.Zero(t, o.BadAccepted+o.GoodRejected)
 	assert.Len(t, o.rejected, 1)
 }

@@ -35,7 +35,7 @@ func AskLots(ctx context.Context, s *results.Store, a LotsAsked) (Lots, error) {
 		a.Material = results.Materials[0]
 	}
 	if !slices.Contains(results.Materials, a.Material) {
-		return Lots{}, fmt.Errorf("%q is no material: write %s", a.Material, listed(results.Materials))
+		return Lots{}, fmt.Errorf("%q is no material: write %s", a.Material, Listed(results.Materials))
 	}
 	if a.Newest == 0 {
 		a.Newest = 24
@@ -46,7 +46,7 @@ func AskLots(ctx context.Context, s *results.Store, a LotsAsked) (Lots, error) {
 		return l, err
 	}
 	if y.Total.Units == 0 {
-		return l, a.noUnits()
+		return l, a.NoUnits()
 	}
 	slices.SortStableFunc(y.Rows, func(a, b YieldRow) int { return int(a.FirstRun - b.FirstRun) })
 	l.All, l.Mixed, l.Differ = len(y.Rows), y.Mixed, y.Differ
@@ -57,9 +57,9 @@ func AskLots(ctx context.Context, s *results.Store, a LotsAsked) (Lots, error) {
 	if err := l.changes(ctx, s); err != nil {
 		return l, err
 	}
-	l.Conclusions = append(y.differWords(a.alpha()), say("lots.words"))
+	l.Conclusions = append(y.differWords(a.alpha()), Say("lots.words"))
 	if len(l.Rows) < l.All {
-		l.Conclusions = append(l.Conclusions, warn("yield.newest", len(l.Rows), l.All))
+		l.Conclusions = append(l.Conclusions, Warn("yield.newest", len(l.Rows), l.All))
 	}
 	return l, nil
 }
@@ -93,7 +93,7 @@ func (l *Lots) changes(ctx context.Context, s *results.Store) error {
 	}
 	list, err := s.Happenings(ctx, l.Filter)
 	for _, h := range list {
-		if h.At = h.At.In(zoneOf(plan)); h.Kind == "lot" {
+		if h.At = h.At.In(ZoneOf(plan)); h.Kind == "lot" {
 			l.Changes = append(l.Changes, h)
 		}
 	}

@@ -33,7 +33,7 @@ func AskOverview(ctx context.Context, s *results.Store, a OverviewAsked) (Overvi
 		return o, err
 	}
 	if y.Total.Units == 0 {
-		return o, a.noUnits()
+		return o, a.NoUnits()
 	}
 	o.Products, o.Total = y.Rows, y.Total
 	if o.Days, err = a.Days(ctx, s); err != nil {
@@ -71,7 +71,7 @@ func (o Overview) attention() []Sentence {
 		out = append(out, p.Words())
 	}
 	if len(out) == 0 {
-		return []Sentence{say("overview.calm")}
+		return []Sentence{Say("overview.calm")}
 	}
 	return out[:min(len(out), mostAttention)]
 }

@@ -3,7 +3,7 @@ package answers
 import (
 	"slices"
 
-	"padjig/results/stats"
+	"padjig/results/stats/sampling"
 )
 
 // RetestAsked asks what testing again lets through, scraps and costs.
@@ -23,13 +23,13 @@ type Retest struct {
 // PolicyRow is one policy.
 type PolicyRow struct {
 	RetestPolicy
-	stats.PolicyYield
+	sampling.PolicyYield
 }
 
 // AskRetest compares the usual policies with the one in force.
 func AskRetest(a RetestAsked) (Retest, error) {
 	r := Retest{RetestAsked: a}
-	policies := []RetestPolicy{stats.TestOnce, stats.ReseatOnce, {Tests: 3}, {Tests: 2, AllPass: true}}
+	policies := []RetestPolicy{sampling.TestOnce, sampling.ReseatOnce, {Tests: 3}, {Tests: 2, AllPass: true}}
 	if !slices.Contains(policies, a.Current) {
 		policies = append(policies, a.Current)
 	}
@@ -51,16 +51,16 @@ func (r Retest) of(p RetestPolicy) PolicyRow {
 }
 
 func (r Retest) words() []Sentence {
-	now, once := r.of(r.Current), r.of(stats.TestOnce)
-	out := []Sentence{say("retest.now", now.Code(), Number{1e6 * now.Escapes, 1}, Number{1e6 * now.FalseScrap, 1},
+	now, once := r.of(r.Current), r.of(sampling.TestOnce)
+	out := []Sentence{Say("retest.now", now.Code(), Number{1e6 * now.Escapes, 1}, Number{1e6 * now.FalseScrap, 1},
 		Number{now.TestsPerUnit, 4})}
-	if r.Current != stats.TestOnce {
-		out = append(out, say("retest.against", Number{1e6 * (now.Escapes - once.Escapes), 1},
+	if r.Current != sampling.TestOnce {
+		out = append(out, Say("retest.against", Number{1e6 * (now.Escapes - once.Escapes), 1},
 			Number{1e6 * (now.FalseScrap - once.FalseScrap), 1}))
 	}
-	out = append(out, say("retest.caution"))
+	out = append(out, Say("retest.caution"))
 	if r.Errors.Sticks == 0 {
-		out = append(out, say("retest.independent"))
+		out = append(out, Say("retest.independent"))
 	}
 	return out
 }
@@ -68,10 +68,10 @@ func (r Retest) words() []Sentence {
 // Code is the name of a policy, a number of tests within it.
 func (p PolicyRow) Code() Sentence {
 	switch {
-	case p.RetestPolicy == stats.TestOnce:
-		return say("policy.once")
+	case p.RetestPolicy == sampling.TestOnce:
+		return Say("policy.once")
 	case p.AllPass:
-		return say("policy.all", p.Tests)
+		return Say("policy.all", p.Tests)
 	}
-	return say("policy.any", p.Tests)
+	return Say("policy.any", p.Tests)
 }

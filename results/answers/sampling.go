@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"slices"
 
-	"padjig/results/stats"
+	"padjig/results/stats/sampling"
 )
 
 // The usual two points of a sampling plan's curve.
@@ -28,7 +28,7 @@ type Sampling struct {
 	Curve              []SamplingPoint
 	Drawn              []SamplingPoint // closer together, for a drawing
 	Steps              []SequentialStep
-	Line               stats.Sequential
+	Line               sampling.Sequential
 	Conclusions        []Sentence
 }
 
@@ -63,7 +63,7 @@ func AskSampling(a SamplingAsked) (Sampling, error) {
 		s.WorstOutgoing, s.WorstAt = s.Plan.WorstOutgoing(a.Lot)
 	}
 	if a.Sequential {
-		line, err := stats.NewSequential(a.Risks)
+		line, err := sampling.NewSequential(a.Risks)
 		if err != nil {
 			return s, err
 		}
@@ -118,14 +118,14 @@ func (s *Sampling) steps() {
 }
 
 func (s Sampling) words() []Sentence {
-	out := []Sentence{say("sampling.plan", s.Plan.N, s.Plan.Accept, Percent{s.Risks.Good, 2}, Percent{s.Producer, 2},
+	out := []Sentence{Say("sampling.plan", s.Plan.N, s.Plan.Accept, Percent{s.Risks.Good, 2}, Percent{s.Producer, 2},
 		Percent{s.Risks.Bad, 2}, Percent{s.Consumer, 2})}
 	if s.Consumer > s.Risks.Consumer || s.Producer > s.Risks.Producer {
-		out = append(out, warn("sampling.more", Percent{s.Risks.Producer, 2}, Percent{s.Risks.Consumer, 2}))
+		out = append(out, Warn("sampling.more", Percent{s.Risks.Producer, 2}, Percent{s.Risks.Consumer, 2}))
 	}
-	out = append(out, say("sampling.caution"))
+	out = append(out, Say("sampling.caution"))
 	if s.Sequential {
-		out = append(out, say("sampling.sequential", Number{s.Line.Slope, 4}, Number{s.Line.Below, 3},
+		out = append(out, Say("sampling.sequential", Number{s.Line.Slope, 4}, Number{s.Line.Below, 3},
 			Number{s.Line.Above, 3}))
 	}
 	return out

@@ -7,23 +7,26 @@ import (
 
 	"padjig/results"
 	"padjig/results/stats"
+	"padjig/results/stats/capability"
+	"padjig/results/stats/control"
+	"padjig/results/stats/interval"
+	"padjig/results/stats/sampling"
 )
 
 // The words of package stats that questions and answers are told in. Surfaces
 // take them from here.
 type (
 	Interval     = stats.Interval
-	Spec         = stats.Spec
-	Limits       = stats.Limits
-	Rules        = stats.Rules
-	Rule         = stats.Rule
-	StopRule     = stats.StopRule
-	Side         = stats.Side
+	Spec         = capability.Spec
+	Limits       = control.Limits
+	Rules        = control.Rules
+	StopRule     = sampling.StopRule
+	Side         = interval.Side
 	TooFewError  = stats.TooFewError
-	TestErrors   = stats.TestErrors
-	RetestPolicy = stats.RetestPolicy
-	Risks        = stats.Risks
-	Plan         = stats.Plan
+	TestErrors   = sampling.TestErrors
+	RetestPolicy = sampling.RetestPolicy
+	Risks        = sampling.Risks
+	Plan         = sampling.Plan
 )
 
 // Why there is no answer.
@@ -34,13 +37,13 @@ var (
 
 // The sides of a tolerance interval.
 const (
-	BothSides = stats.BothSides
-	OnlyLower = stats.OnlyLower
-	OnlyUpper = stats.OnlyUpper
+	BothSides = interval.BothSides
+	OnlyLower = interval.OnlyLower
+	OnlyUpper = interval.OnlyUpper
 )
 
 // ParseRules reads a set of run rules.
-func ParseRules(text string) (Rules, error) { return stats.ParseRules(text) }
+func ParseRules(text string) (Rules, error) { return control.ParseRules(text) }
 
 // Selection is the runs that a question is about, and how sure its intervals are.
 type Selection struct {
@@ -62,30 +65,31 @@ func (s Selection) alpha() float64 { return 1 - s.confidence() }
 // Estimate is a number with its interval. Infinite ends are open, NaN ends unknown.
 type Estimate struct{ Value, Low, High float64 }
 
-func estimate(value float64, i stats.Interval) Estimate { return Estimate{value, i.Low, i.High} }
+// EstimateOf is a value with its interval.
+func EstimateOf(value float64, i stats.Interval) Estimate { return Estimate{value, i.Low, i.High} }
 
-// unknown is the estimate of nothing.
-var unknown = Estimate{math.NaN(), math.NaN(), math.NaN()}
+// Unknown is the estimate of nothing.
+func Unknown() Estimate { return Estimate{math.NaN(), math.NaN(), math.NaN()} }
 
-// share estimates x of n.
-func (s Selection) share(x, n int) Estimate {
-	of := stats.Wilson
+// Share estimates x of n.
+func (s Selection) Share(x, n int) Estimate {
+	of := interval.Wilson
 	if s.Exact {
-		of = stats.ClopperPearson
+		of = interval.ClopperPearson
 	}
 	i, err := of(x, n, s.confidence())
 	if err != nil || n == 0 {
-		return unknown
+		return Unknown()
 	}
-	return estimate(float64(x)/float64(n), i)
+	return EstimateOf(float64(x)/float64(n), i)
 }
 
-// noUnits is the error of a selection without any.
-func (s Selection) noUnits() error { return fmt.Errorf("%w: %s", results.ErrNoUnits, s.Filter) }
+// NoUnits is the error of a selection without any.
+func (s Selection) NoUnits() error { return fmt.Errorf("%w: %s", results.ErrNoUnits, s.Filter) }
 
-// specOf turns the limits of a key into a specification: 0 is none.
-func specOf(limits [2]float64) stats.Spec {
-	s := stats.Spec{Lower: math.Inf(-1), Upper: math.Inf(1)}
+// SpecOf turns the limits of a key into a specification: 0 is none.
+func SpecOf(limits [2]float64) capability.Spec {
+	s := capability.Spec{Lower: math.Inf(-1), Upper: math.Inf(1)}
 	if limits[0] > 0 {
 		s.Lower = limits[0]
 	}
@@ -95,9 +99,9 @@ func specOf(limits [2]float64) stats.Spec {
 	return s
 }
 
-// zoneOf is the time zone that hours and days of readings are told in: that of
+// ZoneOf is the time zone that hours and days of readings are told in: that of
 // the shifts, UTC while there are none.
-func zoneOf(plan *results.ShiftPlan) *time.Location {
+func ZoneOf(plan *results.ShiftPlan) *time.Location {
 	if plan == nil {
 		return time.UTC
 	}

@@ -42,9 +42,11 @@ type Names []string
 // Word is a text of the catalogue within a sentence.
 type Word string
 
-func say(code string, args ...any) Sentence { return Sentence{code, Plain, args} }
+// Say concludes something.
+func Say(code string, args ...any) Sentence { return Sentence{code, Plain, args} }
 
-func warn(code string, args ...any) Sentence { return Sentence{code, Attention, args} }
+// Warn concludes something that somebody should look at.
+func Warn(code string, args ...any) Sentence { return Sentence{code, Attention, args} }
 
 // Short is a number with three digits that mean something, as a flag takes it.
 type Short float64

@@ -70,7 +70,7 @@ func AskShift(ctx context.Context, s *results.Store, a ShiftAsked) (Shift, error
 		return sh, err
 	}
 	if all.Total.Runs == 0 { // in no shift at all; one shift without a unit is an answer
-		return sh, a.noUnits()
+		return sh, a.NoUnits()
 	}
 	plan, err := s.Shifts(ctx)
 	if err != nil {
@@ -104,7 +104,7 @@ func AskShift(ctx context.Context, s *results.Store, a ShiftAsked) (Shift, error
 
 // newest takes the shift of the newest unit for what was not said.
 func (sh *Shift) newest(ctx context.Context, s *results.Store) error {
-	zone, at := zoneOf(&sh.Plan), time.Now()
+	zone, at := ZoneOf(&sh.Plan), time.Now()
 	last, err := s.LastUnits(ctx, sh.Filter, 1)
 	if err != nil {
 		return err
@@ -143,7 +143,7 @@ func (sh *Shift) production(ctx context.Context, s *results.Store) error {
 	}
 	for i, row := range hours.Rows {
 		if at, err := time.Parse("2006-01-02T15:04Z", row.Groups[0]); err == nil {
-			hours.Rows[i].Groups = []string{at.In(zoneOf(&sh.Plan)).Format("15:04")}
+			hours.Rows[i].Groups = []string{at.In(ZoneOf(&sh.Plan)).Format("15:04")}
 		}
 	}
 	sh.Hours = hours.Rows
@@ -158,7 +158,7 @@ func (sh *Shift) production(ctx context.Context, s *results.Store) error {
 
 // around tells how the jigs stood, and what is left to do.
 func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
-	zone := zoneOf(&sh.Plan)
+	zone := ZoneOf(&sh.Plan)
 	sh.From, sh.To = sh.From.In(zone), sh.To.In(zone)
 	for _, row := range sh.Rows {
 		state, err := s.DueAt(ctx, row.Groups[0], sh.Filter.Simulated, row.LastRun, sh.To)
@@ -195,9 +195,9 @@ func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
 }
 
 func (sh Shift) words() []Sentence {
-	out := []Sentence{say("shift.is", sh.Name, sh.From, sh.To)}
+	out := []Sentence{Say("shift.is", sh.Name, sh.From, sh.To)}
 	if sh.Total.Units == 0 {
-		out = append(out, say("yield.nothing"))
+		out = append(out, Say("yield.nothing"))
 	} else {
 		out = append(out, totalWords(sh.Total)...)
 		out = append(out, sh.Stops.words()...)
@@ -205,13 +205,13 @@ func (sh Shift) words() []Sentence {
 	for _, j := range sh.Calibrations {
 		for _, due := range []results.Due{j.Zero, j.Verify} {
 			if due.Standing == results.StandsOverdue || due.Standing == results.StandsBad {
-				out = append(out, warn("shift.notgood", j.Jig, Word("standing."+string(due.Standing))))
+				out = append(out, Warn("shift.notgood", j.Jig, Word("standing."+string(due.Standing))))
 			}
 		}
 	}
-	out = append(out, say("shift.opencount", len(sh.Open)))
+	out = append(out, Say("shift.opencount", len(sh.Open)))
 	if len(sh.Signed) == 0 {
-		out = append(out, say("handover.nobody"))
+		out = append(out, Say("handover.nobody"))
 	}
 	return out
 }

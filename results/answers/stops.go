@@ -63,16 +63,16 @@ func (s Selection) stops(ctx context.Context, store *results.Store, rule StopRul
 // Words say why the line would have been halted there.
 func (s Stop) Words(r StopRule) Sentence {
 	if s.Finding != "" {
-		return warn("stops.run", s.Unit.Serial, s.Unit.Started, s.Run, s.Finding)
+		return Warn("stops.run", s.Unit.Serial, s.Unit.Started, s.Run, s.Finding)
 	}
-	return warn("stops.yield", s.Unit.Serial, s.Unit.Started, s.Passed, r.Window)
+	return Warn("stops.yield", s.Unit.Serial, s.Unit.Started, s.Passed, r.Window)
 }
 
 func (s Stops) words() []Sentence {
-	met := say("stops.none", s.Units)
+	met := Say("stops.none", s.Units)
 	if len(s.Met) > 0 {
-		met = warn("stops.met", len(s.Met), s.Units)
+		met = Warn("stops.met", len(s.Met), s.Units)
 	}
-	return []Sentence{met, say("stops.false", Percent{s.Rule.MinYield, 0}, s.Rule.Window, s.Rule.SameRun,
+	return []Sentence{met, Say("stops.false", Percent{s.Rule.MinYield, 0}, s.Rule.Window, s.Rule.SameRun,
 		Percent{s.Yield, 1}, s.Chance)}
 }

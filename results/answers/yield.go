@@ -4,7 +4,7 @@ import (
 	"context"
 
 	"padjig/results"
-	"padjig/results/stats"
+	"padjig/results/stats/compare"
 )
 
 // YieldAsked asks how many pass: first, and in the end.
@@ -47,7 +47,7 @@ func AskYield(ctx context.Context, s *results.Store, a YieldAsked) (Yield, error
 		return y, err
 	}
 	if y.Total.Units == 0 {
-		return y, a.noUnits()
+		return y, a.NoUnits()
 	}
 	y.Conclusions = append(totalWords(y.Total), y.differWords(a.alpha())...)
 	if y.Stops, err = a.stops(ctx, s, a.Rule, 0, y.Total.First.Value); err != nil {
@@ -74,7 +74,7 @@ func (s Selection) yields(ctx context.Context, store *results.Store, by ...resul
 }
 
 func (s Selection) yieldRow(y results.Yield) YieldRow {
-	return YieldRow{y, s.share(y.FirstPassed, y.Units), s.share(y.LastPassed, y.Units)}
+	return YieldRow{y, s.Share(y.FirstPassed, y.Units), s.Share(y.LastPassed, y.Units)}
 }
 
 // mostGroups are compared at once: the verdict on more says nothing about any.
@@ -90,25 +90,25 @@ func homogeneity(rows []YieldRow) *Homogeneity {
 	if len(counts) < 2 || len(counts) > mostGroups {
 		return nil
 	}
-	test, err := stats.ChiSquare(counts)
+	test, err := compare.ChiSquare(counts)
 	if err != nil || test.LeastExpected < 1 {
-		return &Homogeneity{Groups: len(counts), P: Chance(unknown.Value)}
+		return &Homogeneity{Groups: len(counts), P: Chance(Unknown().Value)}
 	}
 	return &Homogeneity{len(counts), test.Statistic, test.DF, Chance(test.P), test.LeastExpected < 5}
 }
 
 func totalWords(t YieldRow) []Sentence {
-	out := []Sentence{say("yield.words", t.FirstPassed, t.Units, Part(t.First), Part(t.Final))}
+	out := []Sentence{Say("yield.words", t.FirstPassed, t.Units, Part(t.First), Part(t.Final))}
 	switch {
 	case t.Units == 1:
-		out = append(out, say("yield.one"))
+		out = append(out, Say("yield.one"))
 	case t.FirstPassed == t.Units:
-		out = append(out, say("yield.allpassed"))
+		out = append(out, Say("yield.allpassed"))
 	case t.FirstPassed == 0:
-		out = append(out, warn("yield.nonepassed"))
+		out = append(out, Warn("yield.nonepassed"))
 	}
 	if t.Retests > 0 {
-		out = append(out, say("yield.retests", t.Retests, t.Cures, t.Relapses))
+		out = append(out, Say("yield.retests", t.Retests, t.Cures, t.Relapses))
 	}
 	return out
 }
@@ -119,15 +119,15 @@ func (y Yield) differWords(alpha float64) []Sentence {
 	case d == nil:
 		return nil
 	case d.P != d.P: // no number: too few
-		return []Sentence{say("yield.toofew")}
+		return []Sentence{Say("yield.toofew")}
 	}
 	code := "yield.alike"
 	if float64(d.P) < alpha {
 		code = "yield.differ"
 	}
-	out := []Sentence{say(code, d.Groups, Number{d.Statistic, 1}, d.DF, d.P)}
+	out := []Sentence{Say(code, d.Groups, Number{d.Statistic, 1}, d.DF, d.P)}
 	if d.Rough {
-		out = append(out, say("yield.rough"))
+		out = append(out, Say("yield.rough"))
 	}
 	return out
 }

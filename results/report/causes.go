@@ -5,22 +5,23 @@ import (
 	"html/template"
 	"math"
 
-	"padjig/results"
 	"padjig/results/answers"
 	"padjig/results/report/chart"
+	"padjig/results/report/pad"
 )
 
 // Causes writes what fails, where on the pad, and what is one jig's own.
 func Causes(c answers.Causes) Document {
 	d := about(c.Selection, "Causes by "+string(c.By), c.Mixed)
-	causes, pad, places := CauseTable(c), PadTable(c.Pad), PlaceTable(c.Places)
+	causes, keys, places := CauseTable(c), PadTable(c.Pad), PlaceTable(c.Places)
 	causes.Title = fmt.Sprintf("What failed units failed with first, %s intervals", confidenceOf(c.Selection))
-	pad.Quiet, places.Title = true, "The same place on one jig and on all others"
-	d.Tables = []Table{causes, pad, places}
+	keys.Quiet, places.Title = true, "The same place on one jig and on all others"
+	d.Tables = []Table{causes, keys, places}
 	d.Charts = []Chart{{Title: "Causes", SVG: func() template.HTML { return causesChart(c) }}}
 	if len(c.Pad) > 0 {
-		d.Drawing = padDrawing(c.Pad)
-		d.Charts = append(d.Charts, Chart{Title: "Where units fail", SVG: func() template.HTML { return padChart(c.Pad) }})
+		heat := CausesPad(c.Pad)
+		d.Drawing = heat.Text() + "  findings about each key where units were judged first; ░ ▒ ▓ █: up to a\n  quarter, half, three quarters and all of the most\n"
+		d.Charts = append(d.Charts, Chart{Title: heat.Title, SVG: func() template.HTML { return heat.Chart("pad", 560, true) }})
 	}
 	d.Conclusion = c.Conclusions
 	return d
@@ -72,40 +73,13 @@ func causesChart(c answers.Causes) template.HTML {
 	return bars.SVG()
 }
 
-func mostFindings(keys []answers.KeyHits) (most int) {
+// CausesPad is the pad with the findings about each key, shaded by them.
+func CausesPad(keys []answers.KeyHits) pad.Pad {
+	p, most := pad.Pad{Title: "Where units fail", Desc: "The pad with the findings about each key."}, 0
 	for _, k := range keys {
 		most = max(most, k.Findings)
+		p.Keys = append(p.Keys, pad.Key{Label: k.Label, X: k.X, Y: k.Y, W: k.W, H: k.H, Value: float64(k.Findings), Now: fmt.Sprint(k.Findings)})
 	}
-	return most
-}
-
-// padDrawing is the pad with its findings for a terminal.
-func padDrawing(keys []answers.KeyHits) string {
-	most, counts, plain := mostFindings(keys), map[string]int{}, []results.PadKey{}
-	for _, k := range keys {
-		counts[k.Label] = k.Findings
-		plain = append(plain, k.PadKey)
-	}
-	return results.Drawing(plain, func(k results.PadKey) string { return heat(counts[k.Label], most) }) +
-		"  findings about each key where units were judged first; ░ ▒ ▓ █: up to a\n  quarter, half, three quarters and all of the most\n"
-}
-
-// heat is a count with a shade beside it.
-func heat(n, most int) string {
-	if n == 0 {
-		return "·"
-	}
-	shades := []rune("░▒▓█")
-	return fmt.Sprintf("%c%d", shades[min((4*n-1)/max(most, 1), 3)], n)
-}
-
-func padChart(keys []answers.KeyHits) template.HTML {
-	pad := chart.Pad{Frame: chart.Frame{ID: "pad", Title: "Where units fail",
-		Desc: "The pad with the findings about each key.", Width: 560},
-		Scale: [2]string{"none", fmt.Sprint(mostFindings(keys))}}
-	for _, k := range keys {
-		pad.Keys = append(pad.Keys, chart.PadKey{Label: k.Label, X: k.X, Y: k.Y, W: k.W, H: k.H,
-			Value: float64(k.Findings), Text: fmt.Sprint(k.Findings)})
-	}
-	return pad.SVG()
+	p.Scale = [2]string{"none", fmt.Sprint(most)}
+	return p
 }

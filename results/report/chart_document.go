@@ -7,14 +7,15 @@ import (
 	"strings"
 
 	"padjig/results/answers"
+	"padjig/results/answers/charts"
 	"padjig/results/report/chart"
 )
 
 // Charted writes a control chart.
-func Charted(c answers.Chart) Document {
+func Charted(c charts.Chart) Document {
 	d := about(c.Selection, fmt.Sprintf("Control chart (%s) of %s", c.Kind, Charting(terminal, c)), c.Mixed)
 	for i, p := range c.Panels {
-		var marks []answers.Event
+		var marks []charts.Event
 		if i == 0 {
 			marks = c.Events
 		}
@@ -30,7 +31,7 @@ func Charted(c answers.Chart) Document {
 }
 
 // Charting is what a chart is about.
-func Charting(lang string, c answers.Chart) string {
+func Charting(lang string, c charts.Chart) string {
 	if c.Kind.Counts() {
 		what := word(lang, "panel."+string(c.Kind))
 		if c.Finding != "" {
@@ -54,9 +55,9 @@ func keysText(k answers.KeyChoice) string {
 }
 
 // ChartUnit is the unit of the values.
-func ChartUnit(c answers.Chart) string {
+func ChartUnit(c charts.Chart) string {
 	switch {
-	case c.Kind == answers.P:
+	case c.Kind == charts.P:
 		return "%"
 	case c.Kind.Counts():
 		return ""
@@ -64,7 +65,7 @@ func ChartUnit(c answers.Chart) string {
 	return c.Measure.Unit()
 }
 
-func signalTable(c answers.Chart) Table {
+func signalTable(c charts.Chart) Table {
 	t := Table{Name: "signals", Title: "Points that signal", Empty: "none", Most: 20,
 		Columns: []Column{{Name: "chart", Minor: true},
 			{Name: "point"}, {Name: "started"}, {Name: "value", Unit: ChartUnit(c), Digits: digits(c)}, {Name: "signals"}}}
@@ -79,7 +80,7 @@ func signalTable(c answers.Chart) Table {
 	return t
 }
 
-func timeOf(q answers.ChartPoint) any {
+func timeOf(q charts.ChartPoint) any {
 	if q.Start.IsZero() {
 		return nil
 	}
@@ -87,7 +88,7 @@ func timeOf(q answers.ChartPoint) any {
 }
 
 // PointTable has a row for each point of each panel.
-func PointTable(c answers.Chart) Table {
+func PointTable(c charts.Chart) Table {
 	d := digits(c)
 	t := Table{Name: "points", Title: "Points", Quiet: true,
 		Columns: []Column{{Name: "chart"}, {Name: "point"}, {Name: "first_run"}, {Name: "last_run"},
@@ -105,7 +106,7 @@ func PointTable(c answers.Chart) Table {
 }
 
 // EventTable lists what happened between the points.
-func EventTable(events []answers.Event) Table {
+func EventTable(events []charts.Event) Table {
 	t := Table{Name: "events", Title: "What happened", Empty: "nothing that was recorded", Most: 15,
 		Columns: []Column{{Name: "mark"}, {Name: "at"}, {Name: "after_run"}, {Name: "kind"}, {Name: "what"}, {Name: "jig"}}}
 	for _, e := range events {
@@ -115,7 +116,7 @@ func EventTable(events []answers.Event) Table {
 }
 
 // digits is how many are worth showing of values on a chart.
-func digits(c answers.Chart) int {
+func digits(c charts.Chart) int {
 	width := math.Inf(1)
 	for _, q := range c.Panels[0].Points {
 		if w := q.Limits.Upper - q.Limits.Lower; w > 0 {
@@ -131,7 +132,7 @@ func digits(c answers.Chart) int {
 	return max(0, min(5, 2-int(math.Floor(math.Log10(width)))))
 }
 
-func drawn(c answers.Chart, p answers.Panel, i int, marks []answers.Event) template.HTML {
+func drawn(c charts.Chart, p charts.Panel, i int, marks []charts.Event) template.HTML {
 	title := word(terminal, "panel."+p.Code)
 	k := chart.Control{
 		Frame: chart.Frame{ID: fmt.Sprintf("control%d", i), Title: title, Width: 760, Height: 280},
@@ -144,7 +145,7 @@ func drawn(c answers.Chart, p answers.Panel, i int, marks []answers.Event) templ
 
 // ChartPoints are those of a panel to be drawn, shares in per cent, named by
 // name or as they are.
-func ChartPoints(c answers.Chart, p answers.Panel, name func(answers.ChartPoint) string) (out []chart.Point) {
+func ChartPoints(c charts.Chart, p charts.Panel, name func(charts.ChartPoint) string) (out []chart.Point) {
 	f := 1.0
 	if ChartUnit(c) == "%" {
 		f = 100
@@ -164,7 +165,7 @@ func ChartPoints(c answers.Chart, p answers.Panel, name func(answers.ChartPoint)
 }
 
 // ChartEvents are the marks of a chart to be drawn.
-func ChartEvents(events []answers.Event) (out []chart.Event) {
+func ChartEvents(events []charts.Event) (out []chart.Event) {
 	for _, e := range events {
 		out = append(out, chart.Event{Before: e.Before, Mark: e.Mark, Tip: e.Text})
 	}
@@ -172,4 +173,4 @@ func ChartEvents(events []answers.Event) (out []chart.Event) {
 }
 
 // PanelText is what a panel shows.
-func PanelText(lang string, p answers.Panel) string { return word(lang, "panel."+p.Code) }
+func PanelText(lang string, p charts.Panel) string { return word(lang, "panel."+p.Code) }

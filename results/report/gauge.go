@@ -5,10 +5,11 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/gauge"
 )
 
 // GaugeResult writes what a study found.
-func GaugeResult(g answers.Gauge) Document {
+func GaugeResult(g gauge.Gauge) Document {
 	s := g.Study
 	d := Document{Title: fmt.Sprintf("Gauge study %d: %s", s.Number, Measured(terminal, g.Measure)),
 		Simulated: s.Simulated(),
@@ -28,7 +29,7 @@ func GaugeResult(g answers.Gauge) Document {
 }
 
 // GaugeTable has a row for each key.
-func GaugeTable(g answers.Gauge) Table {
+func GaugeTable(g gauge.Gauge) Table {
 	unit := g.Measure.Unit()
 	t := Table{Name: "keys", Columns: []Column{{Name: "key"}, {Name: "mean", Unit: unit, Digits: 3},
 		{Name: "repeatability_sd", Unit: unit, Digits: 4}, {Name: "gauge_sd", Unit: unit, Digits: 4}, {Name: "part_sd",
@@ -46,7 +47,7 @@ func GaugeTable(g answers.Gauge) Table {
 }
 
 // AnovaTable is the analysis of variance of a key.
-func AnovaTable(k answers.KeyGauge) Table {
+func AnovaTable(k gauge.KeyGauge) Table {
 	t := Table{Name: "anova", Columns: []Column{{Name: "source"}, {Name: "df"}, {Name: "ss", Digits: 6},
 		{Name: "ms", Digits: 6}, {Name: "f", Digits: 3}, {Name: "p"}}}
 	for _, s := range k.Sources {
@@ -56,7 +57,7 @@ func AnovaTable(k answers.KeyGauge) Table {
 }
 
 // ComponentTable tells gauge from parts at the key that is shown.
-func ComponentTable(g answers.Gauge) Table {
+func ComponentTable(g gauge.Gauge) Table {
 	t := Table{Name: "components", Columns: []Column{{Name: "component"},
 		{Name: "sd", Unit: g.Measure.Unit(), Digits: 3}, {Name: "variance", Digits: 6, Minor: true},
 		{Name: "raw", Digits: 6, Minor: true}, {Name: "contribution", Unit: "%", Digits: 1},
@@ -69,7 +70,7 @@ func ComponentTable(g answers.Gauge) Table {
 }
 
 // AgreementTable tells how verdicts agree: all, and those of each appraiser.
-func AgreementTable(g answers.Gauge) Table {
+func AgreementTable(g gauge.Gauge) Table {
 	t := Table{Name: "verdicts", Columns: []Column{{Name: "who"}, {Name: "units"},
 		{Name: "agreed", Unit: "%", Digits: 2}, {Name: "kappa", Digits: 3}}}
 	for _, a := range g.Agreement {
@@ -121,7 +122,7 @@ func GaugeList(list []results.Study) Document {
 
 // GaugeLinearity writes the bias on each reference resistor, and per range the
 // line through the biases.
-func GaugeLinearity(l answers.Linearity) Document {
+func GaugeLinearity(l gauge.Linearity) Document {
 	bias, line := BiasTable(l), LinearityTable(l)
 	bias.Title, line.Title = fmt.Sprintf("Bias, %s intervals",
 		percent(l.Confidence)), "Line through the biases of each range"
@@ -131,7 +132,7 @@ func GaugeLinearity(l answers.Linearity) Document {
 }
 
 // BiasTable has a row for each reference resistor.
-func BiasTable(l answers.Linearity) Table {
+func BiasTable(l gauge.Linearity) Table {
 	t := Table{Name: "bias", Columns: []Column{{Name: "range_ohm", Unit: "ohm"}, {Name: "resistor"},
 		{Name: "certified_ohm", Unit: "ohm", Digits: 4}, {Name: "n"}, {Name: "bias_ohm", Unit: "ohm",
 			Digits: 5}, {Name: "of_value", Unit: "%", Digits: 4}, {Name: "p"}}}
@@ -142,7 +143,7 @@ func BiasTable(l answers.Linearity) Table {
 }
 
 // LinearityTable has a row for each range.
-func LinearityTable(l answers.Linearity) Table {
+func LinearityTable(l gauge.Linearity) Table {
 	t := Table{Name: "linearity", Columns: []Column{{Name: "range_ohm", Unit: "ohm"}, {Name: "n"},
 		{Name: "slope", Unit: "%", Digits: 4}, {Name: "intercept_ohm", Unit: "ohm",
 			Digits: 5}, {Name: "p"}, {Name: "why_not"}}}
@@ -157,7 +158,7 @@ func LinearityTable(l answers.Linearity) Table {
 }
 
 // GaugeStability writes key by key whether readings of a reference unit wander.
-func GaugeStability(s answers.Stability) Document {
+func GaugeStability(s gauge.Stability) Document {
 	t := StabilityTable(s)
 	t.Title = fmt.Sprintf("Key by key, %s intervals; sd from check to check; p of no trend", percent(s.Confidence))
 	return Document{Title: "Stability: " + Measured(terminal, s.Measure), Simulated: s.Simulated,
@@ -166,7 +167,7 @@ func GaugeStability(s answers.Stability) Document {
 }
 
 // StabilityTable has a row for each key.
-func StabilityTable(s answers.Stability) Table {
+func StabilityTable(s gauge.Stability) Table {
 	unit := s.Measure.Unit()
 	t := Table{Name: "stability", Columns: []Column{{Name: "key"}, {Name: "n"}, {Name: "mean", Unit: unit, Digits: 3},
 		{Name: "sd", Unit: unit, Digits: 4},

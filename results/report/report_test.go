@@ -21,7 +21,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
-	"padjig/results/stats"
+	"padjig/results/stats/control"
 )
 
 func sample() Document {
@@ -118,9 +118,9 @@ func TestTextsInEveryLanguage(t *testing.T) {
 
 // Every code that package answers says, and every head of a table, has a text.
 func TestEveryCodeHasAText(t *testing.T) {
-	says, columns := regexp.MustCompile(`\b(?:say|warn|Word)\("([a-z.]+)"[,)]`), regexp.MustCompile(`(?:Column|[^a-zA-Z])\{Name: "([a-z0-9_]+)"`)
+	says, columns := regexp.MustCompile(`\b(?:Say|Warn|Word)\("([a-z]+\.[a-z.]+)"[,)]`), regexp.MustCompile(`(?:Column|[^a-zA-Z])\{Name: "([a-z0-9_]+)"`)
 	found := 0
-	for _, pattern := range []string{"../answers/*.go", "*.go"} {
+	for _, pattern := range []string{"../answers/*.go", "../answers/*/*.go", "*.go"} {
 		files, err := filepath.Glob(pattern)
 		require.NoError(t, err)
 		for _, file := range files {
@@ -138,7 +138,7 @@ func TestEveryCodeHasAText(t *testing.T) {
 		}
 	}
 	assert.Greater(t, found, 90)
-	for _, rule := range stats.AllRules() {
+	for _, rule := range control.AllRules() {
 		assert.NotContains(t, word("en", "rule."+rule.String()), "⟦")
 	}
 }

@@ -7,7 +7,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"padjig/results/answers"
+	"padjig/results/answers/charts"
 )
 
 const (
@@ -18,7 +18,7 @@ const (
 // textPlot draws points and limits with characters, several points a column
 // where there are more points than columns: • a point, ◆ one that signals,
 // ┄ the limits, ─ the centre. Letters below mark what happened.
-func textPlot(p answers.Panel, marks []answers.Event, wide int, unit string, first bool) string {
+func textPlot(p charts.Panel, marks []charts.Event, wide int, unit string, first bool) string {
 	high := plotHigh
 	if !first {
 		high = secondHigh
@@ -65,7 +65,7 @@ func textPlot(p answers.Panel, marks []answers.Event, wide int, unit string, fir
 	return b.String()
 }
 
-func markLine(marks []answers.Event, left, columns int, at func(int) int) string {
+func markLine(marks []charts.Event, left, columns int, at func(int) int) string {
 	line := []rune(strings.Repeat(" ", columns))
 	any := false
 	for _, m := range marks {
@@ -90,7 +90,7 @@ func free(cells []rune) bool {
 	return true
 }
 
-func span(p answers.Panel) (from, to float64) {
+func span(p charts.Panel) (from, to float64) {
 	from, to = math.Inf(1), math.Inf(-1)
 	for _, q := range p.Points {
 		for _, v := range []float64{q.Value, q.Limits.Lower, q.Limits.Upper} {
@@ -104,8 +104,8 @@ func span(p answers.Panel) (from, to float64) {
 }
 
 // plotDigits are as many as the width of the limits leaves meaning to.
-func plotDigits(p answers.Panel) int {
-	return digits(answers.Chart{Panels: []answers.Panel{p}})
+func plotDigits(p charts.Panel) int {
+	return digits(charts.Chart{Panels: []charts.Panel{p}})
 }
 
 type grid [][]rune

@@ -45,18 +45,18 @@ type CountError struct{ X, N int }
 
 func (e *CountError) Error() string { return fmt.Sprintf("%d of %d is no proportion", e.X, e.N) }
 
-// usable reports what keeps values from being reckoned with, if anything.
-func usable(values []float64, need int) error {
+// Usable reports what keeps values from being reckoned with, if anything.
+func Usable(values []float64, need int) error {
 	if len(values) == 0 {
 		return ErrEmpty
 	}
 	if len(values) < need {
 		return &TooFewError{Have: len(values), Need: need, What: "values"}
 	}
-	return finite(values)
+	return Finite(values)
 }
 
-func finite(values []float64) error {
+func Finite(values []float64) error {
 	for i, v := range values {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return &NotFiniteError{Index: i, Value: v}
@@ -65,8 +65,8 @@ func finite(values []float64) error {
 	return nil
 }
 
-// usableGroups is usable for a list of groups, each with its own least size.
-func usableGroups(groups [][]float64, needGroups, needEach int) error {
+// UsableGroups is usable for a list of groups, each with its own least size.
+func UsableGroups(groups [][]float64, needGroups, needEach int) error {
 	if len(groups) == 0 {
 		return ErrEmpty
 	}
@@ -74,15 +74,15 @@ func usableGroups(groups [][]float64, needGroups, needEach int) error {
 		return &TooFewError{Have: len(groups), Need: needGroups, What: "groups"}
 	}
 	for i, g := range groups {
-		if err := usable(g, needEach); err != nil {
+		if err := Usable(g, needEach); err != nil {
 			return fmt.Errorf("group %d: %w", i+1, err)
 		}
 	}
 	return nil
 }
 
-// checkProportion reports x of n that cannot be, and n = 0 as ErrEmpty.
-func checkProportion(x, n int) error {
+// CheckProportion reports x of n that cannot be, and n = 0 as ErrEmpty.
+func CheckProportion(x, n int) error {
 	if n == 0 && x == 0 {
 		return ErrEmpty
 	}
@@ -92,7 +92,7 @@ func checkProportion(x, n int) error {
 	return nil
 }
 
-func checkConfidence(confidence float64) error {
+func CheckConfidence(confidence float64) error {
 	if !(confidence > 0 && confidence < 1) {
 		return ErrConfidence
 	}

@@ -10,7 +10,7 @@ type Interval struct {
 // Contains reports whether x lies in the interval, ends included.
 func (i Interval) Contains(x float64) bool { return i.Low <= x && x <= i.High }
 
-// around is center plus and minus half.
-func around(center, half, confidence float64) Interval {
+// Around is center plus and minus half.
+func Around(center, half, confidence float64) Interval {
 	return Interval{Low: center - half, High: center + half, Confidence: confidence}
 }

@@ -1,11 +1,20 @@
-package stats
+package stats_test
 
 import (
 	"math"
 	"testing"
 
+	"padjig/results/stats"
+
 	"github.com/stretchr/testify/assert"
 	"pgregory.net/rapid"
+
+	"padjig/results/stats/capability"
+	"padjig/results/stats/compare"
+	"padjig/results/stats/control"
+	"padjig/results/stats/gauge"
+	"padjig/results/stats/interval"
+	"padjig/results/stats/sampling"
 )
 
 // odd are numbers as they come by mistake: a confidence of 95, a df of 0.
@@ -22,61 +31,71 @@ func TestOddInputNeverPanics(t *testing.T) {
 		n := rapid.IntRange(-3, 60).Draw(t, "n")
 		m := rapid.IntRange(-3, 60).Draw(t, "m")
 		groups := [][]float64{x, y}
-		spec := Spec{Lower: a, Upper: b}
+		spec := capability.Spec{Lower: a, Upper: b}
 		for name, f := range map[string]func(){
 			"summary": func() {
-				_, _ = Summarize(x)
-				_, _ = MeanInterval(x, a)
-				SDInterval(a, b, c)
-				_, _ = Autocorrelation(x, n)
+				_, _ = stats.Summarize(x)
+				stats.MeanIntervalOf(a, b, n, c)
 			},
-			"quantile": func() { _, _ = Quantile(x, a); _, _ = NewHistogram(x, n) },
+			"quantile": func() { _, _ = stats.Quantile(x, a); _, _ = stats.NewHistogram(x, n) },
 			"shares": func() {
-				_, _ = Wilson(n, m, a)
-				_, _ = ClopperPearson(n, m, a)
-				_, _ = Jeffreys(n, m, a)
-				_, _ = CountInterval(n, a)
+				_, _ = interval.Wilson(n, m, a)
+				_, _ = interval.ClopperPearson(n, m, a)
+				_, _ = interval.CountInterval(n, a)
 			},
-			"individual": func() { i, _ := NewIndividuals(x); _ = i.Limits(); _ = i.Standardize(y); _ = MovingRanges(x) },
-			"subgroups":  func() { g, _ := NewXbarR(groups); _ = g.Limits(n); _, _ = g.SpreadLimits(n); _, _ = NewXbarS(groups) },
-			"memory":     func() { _, _ = EWMA{a, b, c, a, true}.Values(x); _, _ = Cusum{a, b, c}.Points(x) },
-			"rules":      func() { Rules(AllRules()).Flags(x) },
+			"individual": func() {
+				i, _ := control.NewIndividuals(x)
+				_ = i.Limits()
+				_ = i.Standardize(y)
+				_ = control.MovingRanges(x)
+			},
+			"subgroups": func() {
+				g, _ := control.NewXbarR(groups)
+				_ = g.Limits(n)
+				_, _ = g.SpreadLimits(n)
+				_, _ = control.NewXbarS(groups)
+			},
+			"memory": func() {
+				_, _ = control.EWMA{Target: a, Sigma: b, Lambda: c, L: a, Widening: true}.Values(x)
+				_, _ = control.Cusum{Target: a, K: b, H: c}.Points(x)
+			},
+			"rules": func() { control.Rules(control.AllRules()).Flags(x) },
 			"capability": func() {
-				_, _ = NewCapability(x, Sigma{a, b}, spec)
-				CpInterval(a, b, c)
-				CpkInterval(a, n, b, c)
-				CpLower(a, b, c)
-				CpkLower(a, n, b, c)
+				_, _ = capability.New(x, stats.Sigma{Value: a, DF: b}, spec)
+				capability.CpInterval(a, b, c)
+				capability.CpkInterval(a, n, b, c)
 			},
-			"normality":  func() { _, _ = AndersonDarling(x); _, _, _ = ProbabilityPlot(x) },
-			"percentile": func() { _, _ = PercentileCapability(x, spec, c, 100, 1) },
-			"tables":     func() { _, _ = Fisher(Table2{{n, m}, {m, 3}}, a); _, _ = ChiSquare([][]int{{n, m}, {m, n}}) },
+			"normality":  func() { _, _ = capability.AndersonDarling(x); _, _, _ = capability.ProbabilityPlot(x) },
+			"percentile": func() { _, _ = capability.PercentileCapability(x, spec, c, 100, 1) },
+			"tables": func() {
+				_, _ = compare.Fisher(compare.Table2{{n, m}, {m, 3}}, a)
+				_, _ = compare.ChiSquare([][]int{{n, m}, {m, n}})
+			},
 			"strata": func() {
-				_, _ = CochranMantelHaenszel([]Table2{{{n, m}, {m, n}}}, a)
-				_, _, _ = ShareDifference(n, m, m, n, a)
+				_, _ = compare.CochranMantelHaenszel([]compare.Table2{{{n, m}, {m, n}}}, a)
+				_, _, _ = compare.ShareDifference(n, m, m, n, a)
 			},
-			"ranks": func() { _, _ = MannWhitney(x, y, a); _, _ = KolmogorovSmirnov(x, y); _, _ = KruskalWallis(groups) },
-			"means": func() {
-				_, _ = WelchT(x, y, a)
-				_, _ = PooledT(x, y, a)
-				_, _ = OneWay(groups)
-				_, _ = Bartlett(groups)
-				_, _ = BrownForsythe(groups)
+			"ranks": func() {
+				_, _ = compare.MannWhitney(x, y, a)
+				_, _ = compare.KolmogorovSmirnov(x, y)
 			},
 			"tolerance": func() {
-				_, _ = NormalTolerance(x, BothSides, a, b)
-				_, _ = FreeTolerance(x, OnlyUpper, a, b)
-				ToleranceFactorNatrella(n, a, b)
+				_, _ = interval.NormalTolerance(x, interval.BothSides, a, b)
+				_, _ = interval.FreeTolerance(x, interval.OnlyUpper, a, b)
 			},
-			"sampling": func() { _, _ = Risks{a, b, c, a}.Design(); _, _ = Plan{n, m}.AcceptsLot(m, n) },
-			"retest":   func() { _, _ = RetestPolicy{Tests: n}.Yield(TestErrors{a, b, c}, a) },
+			"sampling": func() {
+				_, _ = sampling.Risks{Good: a, Producer: b, Bad: c, Consumer: a}.Design()
+				_ = sampling.Plan{N: n, Accept: m}.Check()
+			},
+			"retest": func() {
+				_, _ = sampling.RetestPolicy{Tests: n}.Yield(sampling.TestErrors{FalseReject: a, FalseAccept: b, Sticks: c}, a)
+			},
 			"gauge": func() {
-				_, _ = NewCrossed([][][]float64{groups, groups})
-				_, _ = NewRangeStudy([][][]float64{groups, groups})
-				_, _ = PlanStudy(n, m, n, 1)
+				_, _ = gauge.NewCrossed([][][]float64{groups, groups})
+				_, _ = gauge.PlanStudy(n, m, n, 1)
 			},
-			"line": func() { _, _ = FitLine(x, y, a); _, _ = NewBias(x, a, b); _, _ = Linearity(x, y, c) },
-			"many": func() { Holm(x); BenjaminiHochberg(x) },
+			"line": func() { _, _ = gauge.FitLine(x, y, a); _, _ = gauge.NewBias(x, a, b); _, _ = gauge.Linearity(x, y, c) },
+			"many": func() { compare.Holm(x); compare.BenjaminiHochberg(x) },
 		} {
 			assert.NotPanics(t, f, name)
 		}

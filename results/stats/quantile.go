@@ -12,27 +12,23 @@ import (
 // definitions of Hyndman and Fan (1996) and the one most programs take. The
 // values need no order. Errors: no values, not finite, p outside 0..1.
 func Quantile(values []float64, p float64) (float64, error) {
-	if err := usable(values, 1); err != nil {
+	if err := Usable(values, 1); err != nil {
 		return 0, err
 	}
 	if !(p >= 0 && p <= 1) {
 		return 0, fmt.Errorf("a quantile's share lies between 0 and 1, not %v", p)
 	}
-	return quantileSorted(slices.Sorted(slices.Values(values)), p), nil
+	return QuantileSorted(slices.Sorted(slices.Values(values)), p), nil
 }
 
-// quantileSorted is [Quantile] of values in ascending order, unchecked.
-func quantileSorted(sorted []float64, p float64) float64 {
+// QuantileSorted is [Quantile] of values in ascending order, unchecked.
+func QuantileSorted(sorted []float64, p float64) float64 {
 	h := p * float64(len(sorted)-1)
 	i := int(h)
 	if i+1 >= len(sorted) {
 		return sorted[len(sorted)-1]
 	}
 	return sorted[i] + (h-float64(i))*(sorted[i+1]-sorted[i])
-}
-
-func median(values []float64) float64 {
-	return quantileSorted(slices.Sorted(slices.Values(values)), 0.5)
 }
 
 // A Histogram counts values in bins of one width. Bin i is the half-open
@@ -47,7 +43,7 @@ type Histogram struct {
 // 5 times a power of ten so that the bins' ends read well. Values that are all
 // equal give one bin. Errors: no values, not finite.
 func NewHistogram(values []float64, most int) (Histogram, error) {
-	if err := usable(values, 1); err != nil {
+	if err := Usable(values, 1); err != nil {
 		return Histogram{}, err
 	}
 	sorted := slices.Sorted(slices.Values(values))
@@ -67,7 +63,7 @@ func binning(sorted []float64, most int) Histogram {
 	if low == high {
 		return Histogram{Low: low, Width: 1, Counts: make([]int, 1)}
 	}
-	iqr := quantileSorted(sorted, 0.75) - quantileSorted(sorted, 0.25)
+	iqr := QuantileSorted(sorted, 0.75) - QuantileSorted(sorted, 0.25)
 	width := 2 * iqr / math.Cbrt(float64(len(sorted)))
 	width = roundUp(max(width, (high-low)/float64(most)))
 	for range 8 {

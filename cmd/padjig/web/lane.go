@@ -2,7 +2,6 @@ package web
 
 import (
 	"errors"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -11,6 +10,7 @@ import (
 	"padjig/cmd/padjig/bench"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/report/pad"
 	"padjig/sequence"
 )
 
@@ -432,27 +432,19 @@ func (v *visit) lanePad(s bench.State) padView {
 	if s.Verdict != nil {
 		findings = s.Verdict.Findings
 	}
-	good, bad := 0, 0
-	hidden := s.Phase == bench.Locked
-	pad := drawPad(s.Product, func(k int) (string, string) {
-		if k >= len(s.Keys) || hidden {
-			return "wait", ""
+	keys := s.Keys
+	if s.Phase == bench.Locked {
+		keys = nil
+	}
+	drawn := v.padOf(s.Product, keys, findings)
+	if s.Phase == bench.Running && s.How == sequence.Hand {
+		for i := range keys {
+			drawn.Keys[i].State = asked(drawn.Keys[i].State, s.Ask, keys[i].Key)
 		}
-		class, mark := v.keyMark(s.Keys[k], findings)
-		if s.Phase == bench.Running && s.How == sequence.Hand {
-			class = asked(class, s.Ask, s.Keys[k].Key)
-		}
-		switch class {
-		case "good":
-			good++
-		case "bad":
-			bad++
-		}
-		return class, mark
-	})
-	pad.Say = v.say("pad.say", s.Product.Code, good, bad, len(s.Product.Keys))
-	pad.Simulated = s.Jig.Simulated
-	return pad
+	}
+	view := showPad(drawn, v.sayPad(s.Product, drawn))
+	view.Simulated = s.Jig.Simulated
+	return view
 }
 
 // handsOn says whether a person who presses the keys is to press now.
@@ -468,27 +460,16 @@ func handsOn(ask sequence.Ask) string {
 
 // asked is how a key looks to a person who presses them: the ones that are
 // left, the next of them, and the one that may be let go.
-func asked(class string, ask sequence.Ask, key string) string {
+func asked(known pad.State, ask sequence.Ask, key string) pad.State {
 	switch {
-	case class != "wait" || handsOn(ask) != "hand":
-		return class
+	case known == pad.Passed || known == pad.Failed || handsOn(ask) != "hand":
+		return known
 	case ask.Code == sequence.AskLetGo && slices.Contains(ask.Keys, key):
-		return "held"
+		return pad.Held
 	case ask.Code == sequence.AskNext && slices.Contains(ask.Keys, key):
-		return "ask next"
+		return pad.Next
 	}
-	return "ask"
-}
-
-func (v *visit) keyMark(k sequence.KeyResult, findings []sequence.Finding) (class, mark string) {
-	if class = classOf(k.Verdict); class == "wait" {
-		return class, "" // nothing is said of it yet
-	}
-	mark = shortOhms(v.Lang, k)
-	if n := findingOf(findings, k); class == "bad" && n > 0 && len(findings) > 1 {
-		mark = fmt.Sprintf("%d", n)
-	}
-	return class, mark
+	return pad.Asked
 }
 
 // laneStream sends what changes on a lane's page.

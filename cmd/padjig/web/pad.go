@@ -2,87 +2,62 @@ package web
 
 import (
 	"fmt"
+	"html/template"
 	"math"
-	"slices"
 
+	"padjig/results/report/pad"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
 
-// padView is a keypad as it looks, with a mark on each key. Places are in
-// hundredths of a key's pitch.
+// padView is a keypad as a page shows it.
 type padView struct {
-	X, Y, W, H float64
-	Say        string    `json:"say"` // for those who do not see it
-	Keys       []keyView `json:"keys"`
-	Simulated  bool      `json:"simulated"`
+	drawn     pad.Pad
+	Say       string    `json:"say"` // for those who do not see it
+	Keys      []keyView `json:"keys"`
+	Simulated bool      `json:"simulated"`
 }
 
 // keyView is a key of the drawing.
 type keyView struct {
-	N          int     `json:"n"`
-	Label      string  `json:"label"`
-	Class      string  `json:"class"` // "wait", "good", "bad"
-	Mark       string  `json:"mark"`  // beneath the label: what was read, or the number of the finding
-	X, Y, W, H float64 `json:"-"`
-	Size       float64 `json:"-"` // of the label
-	Long       bool    `json:"-"` // the label must be squeezed into the key
+	N     int    `json:"n"`
+	Label string `json:"label"`
+	Class string `json:"class"` // "wait", "good", "bad"
+	Mark  string `json:"mark"`  // beneath the label: what was read, or the number of the finding
 }
 
-const pitch = 100
-
-// drawPad draws a product's pad; mark gives class and mark of each key.
-func drawPad(p *product.Product, mark func(k int) (class, mark string)) padView {
-	v := padView{X: math.Inf(1), Y: math.Inf(1)}
-	right, bottom := math.Inf(-1), math.Inf(-1)
-	for k, key := range p.Keys {
-		class, text := mark(k)
-		kv := keyView{
-			N: k, Label: key.Label, Class: class, Mark: text,
-			X: key.X*pitch + 4, Y: key.Y*pitch + 4, W: key.W*pitch - 8, H: key.H*pitch - 8,
-		}
-		kv.Size, kv.Long = labelSize(key.Label, kv.W)
-		v.Keys = append(v.Keys, kv)
-		v.X, v.Y = min(v.X, key.X*pitch), min(v.Y, key.Y*pitch)
-		right, bottom = max(right, (key.X+key.W)*pitch), max(bottom, (key.Y+key.H)*pitch)
+// showPad shows a pad whose description is say.
+func showPad(p pad.Pad, say string) padView {
+	p.Desc = say
+	v := padView{drawn: p, Say: say}
+	for n, k := range p.Keys {
+		v.Keys = append(v.Keys, keyView{n, k.Label, k.State.Class(), k.Now})
 	}
-	const edge = 12
-	v.X, v.Y, v.W, v.H = v.X-edge, v.Y-edge, right-v.X+2*edge, bottom-v.Y+2*edge
 	return v
 }
 
-// labelSize fits a label into a key of some width.
-func labelSize(label string, wide float64) (size float64, long bool) {
-	letters := float64(len([]rune(label)))
-	size = min(38, 1.28*(wide-10)/max(letters, 1))
-	return max(size, 15), letters*15*0.72 > wide
+// Live is the drawing.
+func (v padView) Live() template.HTML { return v.drawn.Live() }
+
+// padOf is the pad with what a run found: beneath each key what was read, or
+// the number of its finding where there are several.
+func (v *visit) padOf(p *product.Product, keys []sequence.KeyResult, findings []sequence.Finding) pad.Pad {
+	drawn := pad.OfRun(p.Keys, keys, findings)
+	for i := range drawn.Keys {
+		switch k := &drawn.Keys[i]; {
+		case k.State != pad.Passed && k.State != pad.Failed: // nothing is said of it yet
+		case k.Defect > 0 && len(findings) > 1:
+			k.Now = fmt.Sprint(k.Defect)
+		default:
+			k.Now = shortOhms(v.Lang, keys[i])
+		}
+	}
+	return drawn
 }
 
-// MidX, MidY, MarkY and Box are places the template needs.
-func (k keyView) MidX() float64    { return k.X + k.W/2 }
-func (k keyView) LabelY() float64  { return k.Y + k.H*0.46 }
-func (k keyView) MarkY() float64   { return k.Y + k.H*0.82 }
-func (k keyView) InnerW() float64  { return k.W - 10 }
-func (k keyView) CrossX1() float64 { return k.X + k.W - 26 }
-func (k keyView) CrossX2() float64 { return k.X + k.W - 8 }
-func (k keyView) CrossY1() float64 { return k.Y + 8 }
-func (k keyView) CrossY2() float64 { return k.Y + 26 }
-
-// Box is the drawing's view box.
-func (v padView) Box() string { return fmt.Sprintf("%g %g %g %g", v.X-2, v.Y-2, v.W+4, v.H+4) }
-
-// Flat reports whether the pad is much wider than it is high.
-func (v padView) Flat() bool { return v.W > 1.6*v.H }
-
-// classOf is how a key looks for its verdict.
-func classOf(verdict sequence.Verdict) string {
-	switch verdict {
-	case sequence.KeyPass:
-		return "good"
-	case sequence.KeyFail:
-		return "bad"
-	}
-	return "wait"
+// sayPad counts what the pad shows.
+func (v *visit) sayPad(p *product.Product, drawn pad.Pad) string {
+	return v.say("pad.say", p.Code, drawn.Count(pad.Passed), drawn.Count(pad.Failed), len(p.Keys))
 }
 
 // shortOhms writes a resistance so that it fits on a key.
@@ -101,20 +76,4 @@ func shortOhms(lang string, k sequence.KeyResult) string {
 		return number(lang, 1, v/1e3) + " kΩ"
 	}
 	return number(lang, 0, v) + " Ω"
-}
-
-// findingOf is the number of the finding that a key failed for, from 1: its
-// own, or one about a line of it; 0 for none.
-func findingOf(findings []sequence.Finding, key sequence.KeyResult) int {
-	for i, f := range findings {
-		if f.Key == key.Key {
-			return i + 1
-		}
-	}
-	for i, f := range findings {
-		if f.Key == "" && (slices.Contains(f.Lines, key.Lines[0]) || slices.Contains(f.Lines, key.Lines[1])) {
-			return i + 1
-		}
-	}
-	return 0
 }

@@ -8,6 +8,7 @@ import (
 
 	"padjig/cmd/padjig/bench"
 	"padjig/results"
+	"padjig/results/report/pad"
 	"padjig/sequence/product"
 )
 
@@ -64,9 +65,8 @@ func (v *visit) productView(code, text, say string) (productView, error) {
 	}
 	out := productView{
 		productRow: row, Path: v.site.Sources[code].Path, Text: text, Say: say, Reason: v.r.FormValue("reason"),
-		Pad: drawPad(p, func(int) (string, string) { return "wait", "" }), Strong: v.Person.Strong,
+		Pad: showPad(pad.Of(p.Keys, pad.Plain), v.say("product.pad", p.Code)), Strong: v.Person.Strong,
 	}
-	out.Pad.Say = v.say("product.pad", p.Code)
 	candidate, mistakes := parse(code, text)
 	out.Mistakes = mistakes
 	if candidate != nil {

@@ -72,16 +72,13 @@ func (s causesView) heat(c answers.Causes) {
 		s.add(figure{Title: title, Says: says(s.say("why.products", ""))})
 		return
 	}
-	pad := chart.Pad{Frame: s.frame("heat", title, s.say("heat.desc"), 700, 0), Scale: [2]string{"0", ""}}
-	most := 0
-	for _, k := range c.Pad {
+	heat, most := report.CausesPad(c.Pad), 0
+	for i, k := range c.Pad {
 		most = max(most, k.Findings)
-		pad.Keys = append(pad.Keys, chart.PadKey{Label: k.Label, X: k.X, Y: k.Y, W: k.W, H: k.H,
-			Value: float64(k.Findings), Text: s.whole(k.Findings),
-			Tip: s.say("heat.tip", k.Label, s.whole(k.Findings), s.whole(c.Units))})
+		heat.Keys[i].Now, heat.Keys[i].Tip = s.whole(k.Findings), s.say("heat.tip", k.Label, s.whole(k.Findings), s.whole(c.Units))
 	}
-	pad.Scale[1] = s.say("heat.most", s.whole(most))
-	s.add(figure{Title: title, Chart: pad.SVG(), Small: true, Table: s.tableOf(report.PadTable(c.Pad), title),
+	heat.Title, heat.Desc, heat.Scale = title, s.say("heat.desc"), [2]string{"0", s.say("heat.most", s.whole(most))}
+	s.add(figure{Title: title, Chart: heat.Chart("heat", 700, false), Small: true, Table: s.tableOf(report.PadTable(c.Pad), title),
 		Says: says(s.say("heat.words", s.whole(c.Units)))})
 }
 

@@ -10,6 +10,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/charts"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
@@ -21,7 +22,7 @@ var chartsPage = studyPage("/charts", "charts", func(s *study) error {
 	if err != nil {
 		return err
 	}
-	c, err := answers.AskChart(s.ctx(), s.site.Store, q)
+	c, err := charts.AskChart(s.ctx(), s.site.Store, q)
 	if err != nil {
 		return err
 	}
@@ -54,8 +55,8 @@ const failedShare = "failed"
 type chartView struct{ *study }
 
 // charting is the chart that the address asks for.
-func (s chartView) charting() (answers.ChartAsked, error) {
-	q := answers.ChartAsked{Selection: s.about()}
+func (s chartView) charting() (charts.ChartAsked, error) {
+	q := charts.ChartAsked{Selection: s.about()}
 	measure, kind, rules := s.param("measure", string(results.Closed)), s.param("chart", ""), s.param("rules",
 		answers.DefaultRules)
 	keys, err := s.keys()
@@ -70,15 +71,15 @@ func (s chartView) charting() (answers.ChartAsked, error) {
 		return q, wrong(s.say("charts.unknown"))
 	}
 	counts := measure == failedShare
-	kinds, groups, usual := answers.ReadingCharts, answers.SubgroupRules, string(answers.DefaultChart)
+	kinds, groups, usual := charts.ReadingCharts, charts.SubgroupRules, string(charts.DefaultChart)
 	if counts {
-		kinds, groups, usual = answers.CountCharts, []string{answers.ByHour, answers.ByDay, answers.ByLot,
-			answers.ByShift}, string(answers.P)
+		kinds, groups, usual = charts.CountCharts, []string{charts.ByHour, charts.ByDay, charts.ByLot,
+			charts.ByShift}, string(charts.P)
 	}
-	q.Kind, q.Subgroup = answers.ChartKind(cmp.Or(kind, usual)), s.param("group", groups[0])
+	q.Kind, q.Subgroup = charts.ChartKind(cmp.Or(kind, usual)), s.param("group", groups[0])
 	if was := q.Kind; !slices.Contains(kinds, q.Kind) || !slices.Contains(groups, q.Subgroup) {
 		if was == "individuals" {
-			return q, wrong(s.say("charts.renamed", was, answers.IMR))
+			return q, wrong(s.say("charts.renamed", was, charts.IMR))
 		}
 		return q, wrong(s.say("charts.unknown"))
 	}
@@ -137,7 +138,7 @@ func (s *study) keys() ([]string, error) {
 }
 
 // panel draws one of the plots of a chart.
-func (s chartView) panel(c answers.Chart, i int, p answers.Panel, words []note) {
+func (s chartView) panel(c charts.Chart, i int, p charts.Panel, words []note) {
 	title := s.say("charts.title", report.Charting(s.Lang, c), report.PanelText(s.Lang, p))
 	height := 320.0
 	if i > 0 {
@@ -147,7 +148,7 @@ func (s chartView) panel(c answers.Chart, i int, p answers.Panel, words []note) 
 		Frame: s.frame("control"+strconv.Itoa(i), title, s.say("charts.desc", len(p.Points), p.Signals()), 1240, height),
 		X:     chart.Axis{Label: s.say("axis.group." + c.Subgroup)}, Y: chart.Axis{Label: report.ChartUnit(c)},
 		Baseline: c.Base, BaselineText: s.say("charts.baseline"), Zones: p.Zones,
-		Points: report.ChartPoints(c, p, func(q answers.ChartPoint) string { return s.pointName(c, q) }),
+		Points: report.ChartPoints(c, p, func(q charts.ChartPoint) string { return s.pointName(c, q) }),
 	}
 	if !c.Kind.Subgroups() && !c.Kind.Counts() {
 		cc.X.Label = s.say("axis.unit")
@@ -168,13 +169,13 @@ func (s chartView) panel(c answers.Chart, i int, p answers.Panel, words []note) 
 // many points are named by their day alone.
 const many = 300
 
-func (s chartView) pointName(c answers.Chart, q answers.ChartPoint) string {
+func (s chartView) pointName(c charts.Chart, q charts.ChartPoint) string {
 	switch {
 	case q.Start.IsZero():
 		return q.Name
 	case len(c.Panels[0].Points) > many:
 		return q.Start.Format("01-02")
-	case c.Kind.Subgroups() && c.Subgroup == answers.ByUnits, c.Kind.Counts():
+	case c.Kind.Subgroups() && c.Subgroup == charts.ByUnits, c.Kind.Counts():
 		return q.Start.Format("01-02 15:04")
 	}
 	return q.Name
@@ -190,7 +191,7 @@ func letter(n int) string {
 }
 
 // freezeForm lets the limits be frozen as they are.
-func (s chartView) freezeForm(c answers.Chart) {
+func (s chartView) freezeForm(c charts.Chart) {
 	if c.Base < answers.LeastBaseline {
 		return
 	}
@@ -222,8 +223,8 @@ var freezeAction = action{path: "/quality/freeze", who: studying, do: func(v *vi
 	if err != nil {
 		return answer{}, err
 	}
-	_, err = answers.Freeze(v.ctx(), v.site.Store, q, v.Person.Name, reason)
-	if few, is := errors.AsType[*answers.ErrFewSubgroups](err); is {
+	_, err = charts.Freeze(v.ctx(), v.site.Store, q, v.Person.Name, reason)
+	if few, is := errors.AsType[*charts.ErrFewSubgroups](err); is {
 		return answer{}, wrong(v.say("freeze.few", few.Have, answers.LeastBaseline))
 	}
 	return answer{Say: v.say("freeze.done")}, err

@@ -8,6 +8,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/gauge"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 	"padjig/sequence/product"
@@ -120,7 +121,7 @@ var planAction = action{path: "/quality/gauge", who: studying, do: func(v *visit
 		Appraisers: listed(v.r.FormValue("appraisers.list")), Repeats: repeats, Note: v.r.FormValue("note"), By: v.Person.Name,
 		Seed: seedOf(v.r.FormValue("parts.list")),
 	}
-	if study.Plan, err = answers.PlanStudy(len(study.Parts), len(study.Appraisers), repeats, study.Seed); err != nil {
+	if study.Plan, err = gauge.PlanStudy(len(study.Parts), len(study.Appraisers), repeats, study.Seed); err != nil {
 		return answer{}, wrong(v.say("gauge.two"))
 	}
 	stored, err := v.site.Store.PlanStudy(v.ctx(), results.Revision{Code: p.Code, Title: p.Title, Label: p.Revision,
@@ -159,8 +160,8 @@ func (s gaugeView) measured(of results.Study) error {
 	s.Own = append(s.Own, ask{Name: "study", Label: s.say("gauge.number"), Kind: "number",
 		Value: strconv.FormatInt(of.Number, 10)})
 	if len(of.Readings) > 0 {
-		g, err := answers.AskGauge(s.ctx(), s.site.Store, answers.GaugeAsked{Study: of, Key: s.param("key", "")})
-		few, isFew := errors.AsType[*answers.IncompleteError](err)
+		g, err := gauge.AskGauge(s.ctx(), s.site.Store, gauge.GaugeAsked{Study: of, Key: s.param("key", "")})
+		few, isFew := errors.AsType[*gauge.IncompleteError](err)
 		switch {
 		case isFew:
 			s.note("gauge.incomplete", few.Planned-few.Taken)
@@ -177,7 +178,7 @@ func (s gaugeView) measured(of results.Study) error {
 }
 
 // gauged draws a key's readings and says where their variance comes from.
-func (s gaugeView) gauged(g answers.Gauge) {
+func (s gaugeView) gauged(g gauge.Gauge) {
 	keys := make([]string, len(g.Rows))
 	for i, k := range g.Rows {
 		keys[i] = k.Key
@@ -200,7 +201,7 @@ func (s gaugeView) gauged(g answers.Gauge) {
 	}
 }
 
-func (s gaugeView) scatter(g answers.Gauge) {
+func (s gaugeView) scatter(g gauge.Gauge) {
 	title, y := s.say("gauge.scatter", g.Shown.Key), g.Shown.Readings
 	c := chart.Curves{Frame: s.frame("gauge", title, s.say("gauge.scatter.desc", len(g.Study.Parts),
 		len(g.Study.Appraisers)), 1180, 300),
@@ -254,9 +255,9 @@ func (s gaugeView) order(of results.Study) {
 func (s gaugeView) gaugeOfJig(jig, unit string) error {
 	s.Own = append(s.Own, ask{Name: "ofjig", Label: s.say("ask.ofjig"), Kind: "text", Value: jig},
 		ask{Name: "unit", Label: s.say("ask.unit"), Kind: "text", Value: unit})
-	l, err := answers.AskLinearity(s.ctx(), s.site.Store, answers.LinearityAsked{Jig: jig, Simulated: s.filter.Simulated})
+	l, err := gauge.AskLinearity(s.ctx(), s.site.Store, gauge.LinearityAsked{Jig: jig, Simulated: s.filter.Simulated})
 	switch {
-	case errors.Is(err, answers.ErrNoVerification):
+	case errors.Is(err, gauge.ErrNoVerification):
 		s.note("gauge.noverification", jig)
 	case err != nil:
 		return err
@@ -268,11 +269,11 @@ func (s gaugeView) gaugeOfJig(jig, unit string) error {
 	if unit == "" {
 		return nil
 	}
-	st, err := answers.AskStability(s.ctx(), s.site.Store,
-		answers.StabilityAsked{Jig: jig, Unit: unit, Simulated: s.filter.Simulated})
+	st, err := gauge.AskStability(s.ctx(), s.site.Store,
+		gauge.StabilityAsked{Jig: jig, Unit: unit, Simulated: s.filter.Simulated})
 	few, isFew := errors.AsType[*answers.TooFewError](err)
 	switch {
-	case errors.Is(err, answers.ErrNoChecks):
+	case errors.Is(err, gauge.ErrNoChecks):
 		s.note("gauge.nochecks", unit, jig)
 	case isFew:
 		s.note("why.few", few.Have, few.Need)

@@ -26,7 +26,7 @@ import (
 	"padjig/results"
 	"padjig/results/answers"
 	"padjig/results/linesim"
-	"padjig/results/stats"
+	"padjig/results/stats/gauge"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -282,7 +282,7 @@ func (r *reader) measured() results.Study {
 	study := results.Study{Across: results.AcrossOperators,
 		Parts:      []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},
 		Appraisers: []string{"Ann", "Bob"}, Repeats: 3, Seed: 5, By: "Qiu"}
-	order, err := stats.PlanStudy(4, 2, 3, 5)
+	order, err := gauge.PlanStudy(4, 2, 3, 5)
 	require.NoError(r, err)
 	for _, at := range order {
 		study.Plan = append(study.Plan, results.Planned{Part: at.Part, Appraiser: at.Operator, Repeat: at.Repeat})
@@ -328,12 +328,12 @@ func TestGaugeStudyOnItsPage(t *testing.T) {
 			}
 		}
 	}
-	anova, err := stats.NewCrossed(y)
+	anova, err := gauge.NewCrossed(y)
 	require.NoError(t, err)
 	want, err := anova.Reduced().Study(answers.Confidence)
 	require.NoError(t, err)
 	for _, says := range []string{
-		fmt.Sprintf("%.1f %% of the variance seen; it tells %d groups", want.Component(stats.Gauge).Contribution,
+		fmt.Sprintf("%.1f %% of the variance seen; it tells %d groups", want.Component(gauge.Gauge).Contribution,
 			want.Categories),
 		"4 of 4 parts had the same verdict every time", "Only one verdict was given", "All readings are taken",
 	} {

@@ -35,7 +35,9 @@ var tagPage = page{path: "/tag/{run}", name: "tag", who: everyone, bare: true, v
 	reason, known := v.site.text.facts(v.Lang).Why(run.Run)
 	view.Reason, view.Own = reason, !known
 	if p := v.site.productOf(run.Run); p != nil {
-		pad := v.padOf(p, run.Run)
+		drawn := v.padOf(p, run.Keys, run.Findings)
+		pad := showPad(drawn, v.sayPad(p, drawn))
+		pad.Simulated = run.Simulated
 		view.Pad = &pad
 	}
 	return view, nil
@@ -67,24 +69,4 @@ func (s *Site) productOf(run sequence.Run) *product.Product {
 		}
 	}
 	return nil
-}
-
-// padOf draws the pad with what a stored run found.
-func (v *visit) padOf(p *product.Product, run sequence.Run) padView {
-	good, bad := 0, 0
-	pad := drawPad(p, func(k int) (string, string) {
-		if k >= len(run.Keys) {
-			return "wait", ""
-		}
-		class, mark := v.keyMark(run.Keys[k], run.Findings)
-		switch class {
-		case "good":
-			good++
-		case "bad":
-			bad++
-		}
-		return class, mark
-	})
-	pad.Say, pad.Simulated = v.say("pad.say", p.Code, good, bad, len(p.Keys)), run.Simulated
-	return pad
 }

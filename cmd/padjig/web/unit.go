@@ -10,10 +10,8 @@ import (
 
 	"padjig/fixture"
 	"padjig/results"
-	"padjig/results/report/chart"
 	"padjig/results/report/returned"
 	"padjig/sequence"
-	"padjig/sequence/product"
 )
 
 // unitPage is the life of one unit on one page: how it left, what it reads now,
@@ -270,59 +268,32 @@ func (v *visit) causes(groups []returned.Group) (out []causeView) {
 	return out
 }
 
-// today is the reading that counts now.
-func today(k returned.Beside) *fixture.Resistance {
-	if k.Test != nil {
-		return k.Test
-	}
-	return k.First
-}
-
 // besidePad draws each key with its resistance as shipped and now, shaded by
 // how much it really changed.
 func (v *visit) besidePad(life *returned.Life) template.HTML {
-	pad := chart.Pad{Frame: chart.Frame{ID: "beside", Title: v.say("unit.beside"), Desc: v.say("unit.beside.desc", life.Case.Serial), Quiet: true, Width: 1000, Number: v.num},
-		Scale: [2]string{v.say("unit.nochange"), v.say("unit.mostchange")}}
-	places := map[string]product.Key{}
-	for _, key := range life.Drawing() {
-		places[key.Label] = key
-	}
+	drawn := returned.PadOf(life)
+	drawn.Title, drawn.Desc = v.say("unit.beside"), v.say("unit.beside.desc", life.Case.Serial)
+	drawn.Scale = [2]string{v.say("unit.nochange"), v.say("unit.mostchange")}
+	beside := map[string]returned.Beside{}
 	for _, k := range life.Keys {
-		d, drawn := places[k.Key]
-		if !drawn {
-			continue
-		}
-		change := 0.0
-		if k.Change != nil && k.Change.Real() {
-			change = math.Abs(float64(k.Change.Value))
-		}
-		now := today(k)
+		beside[k.Key] = k
+	}
+	for i := range drawn.Keys {
+		d := &drawn.Keys[i]
+		k := beside[d.Label]
+		now := k.Today()
 		switch {
 		case now == nil:
-			change = math.NaN() // it never closed, or was not tested
+			d.Value = math.NaN() // it never closed, or was not tested
 		case now.AtLeast:
-			change = math.Inf(1)
+			d.Value = math.Inf(1)
+		case k.Change != nil && k.Change.Real():
+			d.Value = math.Abs(float64(k.Change.Value))
 		}
-		pad.Keys = append(pad.Keys, chart.PadKey{Label: k.Key, X: d.X, Y: d.Y, W: d.W, H: d.H, Value: change,
-			Text: v.brief(k.Shipped) + " › " + v.brief(now), Chosen: k.Wrong, Tip: k.Key + ": " + v.exact(k.Shipped) + " › " + v.exact(now)})
+		d.Then, d.Now, d.Change = v.brief(k.Shipped), v.brief(now), ""
+		d.Tip = d.Label + ": " + v.exact(k.Shipped) + " › " + v.exact(now)
 	}
-	pad.Most = mostChange(pad.Keys)
-	return pad.SVG()
-}
-
-// mostChange is the largest change that is a number: a key that is open is
-// darker than any.
-func mostChange(keys []chart.PadKey) float64 {
-	most := 0.0
-	for _, k := range keys {
-		if !math.IsInf(k.Value, 1) {
-			most = max(most, k.Value)
-		}
-	}
-	if most == 0 {
-		return 1
-	}
-	return most
+	return drawn.Chart("beside", 1000, false)
 }
 
 // brief is a resistance in a key; exact says it with its uncertainty, k = 2.

@@ -162,14 +162,6 @@ func TestTicks(t *testing.T) {
 	}
 }
 
-func TestShades(t *testing.T) {
-	assert.Equal(t, 0, shade(0, 10), "nothing has no shade")
-	assert.Equal(t, 1, shade(0.01, 10), "a little has one")
-	assert.Equal(t, shades, shade(10, 10))
-	assert.Equal(t, shades, shade(99, 10), "more than the scale holds is the darkest")
-	assert.Equal(t, 0, shade(math.NaN(), 10))
-}
-
 // BenchmarkPage is what a page of small multiples takes: 20 keys with 60 bins each.
 func BenchmarkPage(b *testing.B) {
 	d := Distribution{Frame: Frame{ID: "d", Title: "key", Width: 300, Height: 160}, Lower: math.NaN(), Upper: 200}

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"padjig/results/report/pad"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -68,7 +70,7 @@ func TestContrast(t *testing.T) {
 			assert.GreaterOrEqual(t, contrast(c[text], paper), 4.5, "%s: %s", name, text)
 		}
 		assert.GreaterOrEqual(t, contrast(c["--c-guard"], paper), 3.0, "%s: guard band", name)
-		for i := range shades + 1 {
+		for i := range pad.Shades + 1 {
 			on := "--h-dark"
 			if i >= 4 {
 				on = "--h-light"
@@ -87,7 +89,7 @@ func TestContrast(t *testing.T) {
 func TestShadesAreInOrderOfLightness(t *testing.T) {
 	for name, c := range themes(t) {
 		last := 1.0
-		for i := 1; i <= shades; i++ {
+		for i := 1; i <= pad.Shades; i++ {
 			now := contrast(c["--h"+strconv.Itoa(i)], c["--c-paper"])
 			assert.Greater(t, now, last*1.1, "%s: shade %d", name, i)
 			last = now

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"padjig/results/report/pad"
+
 	"github.com/stretchr/testify/require"
 )
 
@@ -111,19 +113,23 @@ func samples() map[string]template.HTML {
 		days.XNames = append(days.XNames, Name{float64(i), fmt.Sprintf("11-%02d", i+1)})
 	}
 	days.Curves = []Curve{first}
-	pad := Pad{Frame: frame("pad", "Where it failed", 470, 0), Scale: [2]string{"0", "24 units"}}
+	keypad := pad.Pad{Title: "Where it failed", Desc: "shaded by how often", Scale: [2]string{"0", "24 units"}}
 	for i, label := range strings.Fields("1 2 3 VENT 4 5 6 HEAT 7 8 9 MIST CLR 0 . LIGHT < > MENU OK") {
 		v := float64(i * i % 25)
 		text := fmt.Sprint(v)
 		if i == 5 {
 			v, text = nan, "?"
 		}
-		pad.Keys = append(pad.Keys, PadKey{Label: label, X: float64(i % 4), Y: float64(i / 4), W: 1, H: 1, Value: v, Text: text, Chosen: i == 7})
+		state := pad.Plain
+		if i == 7 {
+			state = pad.Wrong
+		}
+		keypad.Keys = append(keypad.Keys, pad.Key{Label: label, X: float64(i % 4), Y: float64(i / 4), W: 1, H: 1, Value: v, Now: text, State: state})
 	}
 	return map[string]template.HTML{
 		"a control": control.SVG(), "b shares": shares.SVG(), "c empty": empty.SVG(), "d one": one.SVG(),
 		"e distribution": dist.SVG(), "f two limits": two.SVG(), "g bars": bars.SVG(), "h intervals": intervals.SVG(),
-		"i spreads": spreads.SVG(), "j probability": plot.SVG(), "k oc": oc.SVG(), "l days": days.SVG(), "m pad": pad.SVG(),
+		"i spreads": spreads.SVG(), "j probability": plot.SVG(), "k oc": oc.SVG(), "l days": days.SVG(), "m pad": keypad.Chart("pad", 470, true),
 	}
 }
 

@@ -156,11 +156,8 @@ func (s *sheet) hatched(name string, x, y, w, h float64, tip string) {
 	s.close("rect", tip)
 }
 
-// Size of ordinary text, and about what a character of it takes.
-const (
-	textSize  = 12.0
-	charWidth = 7.0
-)
+// charWidth is about what a character of ordinary text takes.
+const charWidth = 7.0
 
 func textWidth(text string) float64 { return charWidth * float64(utf8.RuneCountInString(text)) }
 

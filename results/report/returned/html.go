@@ -6,14 +6,12 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"math"
+	"slices"
 	"strings"
 	"time"
 
-	"padjig/fixture"
-	"padjig/fixture/quantity"
 	"padjig/results"
-	"padjig/sequence"
+	"padjig/results/report/pad"
 )
 
 //go:embed page.html
@@ -25,7 +23,7 @@ var pageStyle string
 var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 	"clock": clock, "day": day, "percent": func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
 	"say": Group.say, "next": Group.next, "all": sayAll, "plural": plural, "reading": reading,
-	"today": func(k Beside) string { return reading(k.now()) }, "changed": Beside.changed, "real": Beside.real,
+	"today": func(k Beside) string { return reading(k.Today()) }, "changed": Beside.changed, "real": Beside.real,
 }).Parse(pageText))
 
 // maker tells a page of this package from all others.
@@ -42,7 +40,7 @@ type sheetPage struct {
 	*Life
 	Style   template.CSS
 	Made    time.Time
-	Pad     sheetPad
+	Pad     pad.Pad
 	Listed  []Event
 	Earlier int // events left out
 	Causes  []Group
@@ -71,7 +69,11 @@ const (
 // HTML writes the report as one page that needs nothing beside it. Where is
 // where a photo lies.
 func (l *Life) HTML(w io.Writer, where func(results.Photo) string, made time.Time) error {
-	p := sheetPage{Life: l, Style: template.CSS(pageStyle), Made: made, Pad: l.sheetPad(), Quiet: l.quiet(), Held: l.held()}
+	p := sheetPage{Life: l, Style: template.CSS(pageStyle), Made: made, Quiet: quiet(l.Keys), Held: held(l.Exercise)}
+	if l.First != nil || l.Test != nil {
+		p.Pad = PadOf(l)
+		p.Pad.Desc = "the keypad, each key with its resistance as shipped and today"
+	}
 	p.cut()
 	for i, g := range l.Groups {
 		if len(p.Causes) < mostCauses && len(g.Causes) > 0 && (i == 0 || g.Probability >= leastShown) {
@@ -94,9 +96,9 @@ func (p *sheetPage) cut() {
 	p.Found, p.Left.Found = first(p.Findings, mostFound)
 	p.Units, p.Left.Units = first(p.Alike, mostUnits)
 	p.Doubts, p.Left.Doubts = first(p.Against(), mostDoubts)
-	if p.Pad.Small {
-		listed, left := p.listed()
-		p.Lines, p.Left.Lines = first(listed, mostLines)
+	if !p.Pad.Roomy() {
+		worth, left := listed(p.Keys)
+		p.Lines, p.Left.Lines = first(worth, mostLines)
 		p.Left.Lines += left
 	}
 }
@@ -107,120 +109,16 @@ func first[T any](list []T, n int) (kept []T, more int) {
 	return list[:n], len(list) - n
 }
 
-// sheetPad is the pad drawn as it looks. The figures of a wide one would be too
-// small to read: its keys are drawn smaller around larger letters, with only
-// today's value, and a table beneath says the rest.
-type sheetPad struct {
-	Wide, High float64
-	Small      bool
-	Keys       []sheetKey
-}
-
-type sheetKey struct {
-	X, Y, W, H float64
-	Mid        float64 // of the box, across
-	Label      string
-	Then, Now  string
-	Change     string
-	Class      string
-	Mark       string
-	LabelY     float64 // of the lines of text
-	NowY       float64
-	ChangeY    float64
-	Tip        string
-}
-
-// grid is how far apart keys are drawn.
-type grid struct{ across, down float64 }
-
-var roomy, small = grid{100, 50}, grid{60, 34}
-
-const (
-	gap        = 4.0
-	mostAcross = 10 // key pitches that leave room for figures
-)
-
-func (l *Life) sheetPad() sheetPad {
-	left, top, right, bottom := math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
-	for _, k := range l.pad {
-		left, top = min(left, k.X), min(top, k.Y)
-		right, bottom = max(right, k.X+k.W), max(bottom, k.Y+k.H)
-	}
-	if len(l.pad) == 0 || l.First == nil && l.Test == nil {
-		return sheetPad{}
-	}
-	g := roomy
-	if right-left > mostAcross {
-		g = small
-	}
-	p := sheetPad{Wide: g.across * (right - left), High: g.down * (bottom - top), Small: g == small}
-	by := map[string]Beside{}
-	for _, k := range l.Keys {
-		by[k.Key] = k
-	}
-	for _, k := range l.pad {
-		s := by[k.Label].sheet(k.Label)
-		s.X, s.Y = g.across*(k.X-left)+gap/2, g.down*(k.Y-top)+gap/2
-		s.W, s.H = g.across*k.W-gap, g.down*k.H-gap
-		s.Mid, s.LabelY, s.NowY, s.ChangeY = s.X+s.W/2, s.Y+15, s.Y+29, s.Y+41
-		if p.Small {
-			s.Then, s.Change, s.LabelY, s.NowY = "", "", s.Y+13, s.Y+25
-		}
-		p.Keys = append(p.Keys, s)
-	}
-	return p
-}
-
-func (k Beside) sheet(label string) sheetKey {
-	s := sheetKey{Label: label, Then: short(k.Shipped), Now: short(k.now()), Tip: "key " + label + " (" + k.Lines[0] + "-" + k.Lines[1] + ")"}
-	real := k.Change != nil && k.Change.Real()
-	if real {
-		s.Change = k.Change.inOhm()
-	}
-	switch {
-	case k.Wrong:
-		s.Class, s.Mark = "wrong", "✗"
-	case k.Thin:
-		s.Class, s.Mark = "thin", "!"
-	case real:
-		s.Class = "changed"
-	case k.Now == "":
-		s.Class = "unread"
-	}
-	return s
-}
-
-// now is today's reading.
-func (k Beside) now() *fixture.Resistance {
-	if k.Now == string(sequence.FirstPress) {
-		return k.First
-	}
-	return k.Test
-}
-
-// short is a value in a small place: three digits, no uncertainty, no unit where it is ohm.
-func short(r *fixture.Resistance) string {
-	switch {
-	case r == nil:
-		return "–"
-	case r.AtLeast:
-		return "open"
-	}
-	digits := math.Pow(10, math.Floor(math.Log10(max(math.Abs(float64(r.Value)), 1e-3)))-2)
-	return strings.TrimSuffix(quantity.Ohm(math.Round(float64(r.Value)/digits)*digits).String(), " ohm")
-}
-
 // Marks says what the marks mean, those that are there.
 func (p sheetPage) Marks() (marks []string) {
-	said := map[string]bool{}
-	for _, k := range p.Pad.Keys {
-		said[k.Class] = true
-	}
-	for _, m := range []struct{ class, text string }{
-		{"wrong", "✗ found at fault"}, {"thin", "! left with less margin than its guard band"},
-		{"changed", "± real change: larger than its uncertainty, k = 2"}, {"unread", "hatched: not measured"},
+	for _, m := range []struct {
+		states []pad.State
+		text   string
+	}{
+		{[]pad.State{pad.Wrong}, "✗ found at fault"}, {[]pad.State{pad.Thin}, "! left with less margin than its guard band"},
+		{[]pad.State{pad.Rose, pad.Fell}, "± real change: larger than its uncertainty, k = 2"}, {[]pad.State{pad.Unread}, "hatched: not measured"},
 	} {
-		if said[m.class] {
+		if slices.ContainsFunc(p.Pad.Keys, func(k pad.Key) bool { return slices.Contains(m.states, k.State) }) {
 			marks = append(marks, m.text)
 		}
 	}

@@ -11,8 +11,8 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/results/report/pad"
 	"padjig/sequence"
-	"padjig/sequence/product"
 )
 
 // Life is everything the records say of a unit that came back.
@@ -35,7 +35,7 @@ type Life struct {
 	Offers    []Offer
 	At        string // what the commands it names need to reach the records, such as " --store FILE"
 
-	pad []product.Key // as it is drawn
+	pad pad.Pad // as it is drawn, without what is known of the keys
 }
 
 // Beside is one key as shipped and now.
@@ -164,7 +164,7 @@ func (l *Life) draw(definition []byte) map[string]quantity.Ohm {
 		return limits // a definition without keys: nothing to draw
 	}
 	for _, k := range p.Keys {
-		l.pad = append(l.pad, product.Key{Label: k.Label, X: k.Place[0], Y: k.Place[1], W: k.Place[2], H: k.Place[3]})
+		l.pad.Keys = append(l.pad.Keys, pad.Key{Label: k.Label, X: k.Place[0], Y: k.Place[1], W: k.Place[2], H: k.Place[3]})
 		limits[k.Label] = quantity.Ohm(k.Limits.Closed[1])
 	}
 	return limits
@@ -273,7 +273,3 @@ func (l *Life) alike(ctx context.Context, store *results.Store) error {
 	}
 	return nil
 }
-
-// Drawing gives the keys as they are drawn, in the order of Keys; it is shorter
-// when the product is not known.
-func (l *Life) Drawing() []product.Key { return l.pad }

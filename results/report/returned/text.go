@@ -10,7 +10,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
-	"padjig/sequence/product"
+	"padjig/results"
 	"padjig/sequence/wording"
 )
 
@@ -18,13 +18,13 @@ import (
 // where they can be broken.
 func (l *Life) Text(w io.Writer, wide int) error {
 	p := &page{to: w, wide: wide}
-	l.head(p)
-	l.lifeLines(p)
-	l.keyLines(p)
-	l.foundLines(p)
-	l.causeLines(p)
-	l.alikeLines(p)
-	l.endLines(p)
+	p.head(l)
+	p.life(l)
+	p.keys(l)
+	p.found(l)
+	p.causes(l)
+	p.alike(l)
+	p.end(l)
 	return p.err
 }
 
@@ -68,7 +68,7 @@ func wrap(indent, wide int, text string) string {
 	return out.String()
 }
 
-func (l *Life) head(p *page) {
+func (p *page) head(l *Life) {
 	simulated := ""
 	if l.Simulated {
 		simulated = "   SIMULATED: no proof of a real unit"
@@ -85,15 +85,15 @@ func (l *Life) head(p *page) {
 	p.item("  result     ", l.ResultLine())
 }
 
-func (l *Life) lifeLines(p *page) {
+func (p *page) life(l *Life) {
 	p.title("life")
 	for _, e := range l.Events {
 		p.item(fmt.Sprintf("  %-21s %-12s ", clock(e.At), e.What), e.Text)
 	}
 }
 
-// keyLines draws the pad and lists the keys worth a line.
-func (l *Life) keyLines(p *page) {
+// keys draws the pad and lists the keys worth a line.
+func (p *page) keys(l *Life) {
 	if len(l.Keys) == 0 {
 		return
 	}
@@ -102,15 +102,15 @@ func (l *Life) keyLines(p *page) {
 	if l.First == nil && l.Test == nil {
 		return
 	}
-	p.printf("\n%s", l.drawn(p.wide))
-	listed, left := l.listed()
-	if len(listed) > 0 {
-		l.table(p, listed)
+	p.printf("\n%s", p.drawn(l))
+	worth, left := listed(l.Keys)
+	if len(worth) > 0 {
+		p.table(worth)
 	}
 	if left > 0 {
 		p.item("  ", fmt.Sprintf("%s changed by less; --json has all", plural(left, "more key")))
 	}
-	if rest := l.quiet(); rest != "" {
+	if rest := quiet(l.Keys); rest != "" {
 		p.item("  ", rest)
 	}
 }
@@ -125,8 +125,8 @@ const mostListed = 10
 
 // listed are the keys worth a line: those at fault, those that left with too
 // little margin, and those that changed most; and how many are left out.
-func (l *Life) listed() (keys []Beside, left int) {
-	for _, k := range l.Keys {
+func listed(all []Beside) (keys []Beside, left int) {
+	for _, k := range all {
 		if k.notable() {
 			keys = append(keys, k)
 		}
@@ -151,38 +151,18 @@ func (k Beside) weight() float64 {
 	return w
 }
 
-func (l *Life) drawn(wide int) string {
-	signs := map[string]string{}
-	for _, k := range l.Keys {
-		signs[k.Key] = k.sign()
-	}
-	pad := (&product.Product{Keys: l.pad}).Draw(func(k int) string { return signs[l.pad[k].Label] })
-	for line := range strings.Lines(pad) {
-		if len([]rune(line)) > wide+1 {
+// drawn is the pad with its key to the signs, empty where it is wider than the page.
+func (p *page) drawn(l *Life) string {
+	drawn := PadOf(l).Text()
+	for line := range strings.Lines(drawn) {
+		if len([]rune(line)) > p.wide+1 {
 			return ""
 		}
 	}
-	return pad + "✗ found at fault   ! left with too little margin   + - changed   · as it was   ? not measured\n"
+	return drawn + "✗ found at fault   ! left with too little margin   + - changed   · as it was   ? not measured\n"
 }
 
-// sign is what stands beneath a key on the drawing.
-func (k Beside) sign() string {
-	switch {
-	case k.Wrong:
-		return "✗"
-	case k.Thin:
-		return "!"
-	case k.Now == "":
-		return "?"
-	case k.Change != nil && k.Change.Real() && k.Change.Value > 0:
-		return "+"
-	case k.Change != nil && k.Change.Real():
-		return "-"
-	}
-	return "·"
-}
-
-func (l *Life) table(p *page, keys []Beside) {
+func (p *page) table(keys []Beside) {
 	var text bytes.Buffer
 	t := tabwriter.NewWriter(&text, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(t, "  key\tshipped, ohm\tfirst press\ttest\tchange\treal\tbounce, ms\n")
@@ -224,16 +204,16 @@ func (k Beside) real() string {
 }
 
 // quiet sums up the keys that changed by less than is known.
-func (l *Life) quiet() string {
+func quiet(keys []Beside) string {
 	var most *Beside
 	count := 0
-	for i, k := range l.Keys {
+	for i, k := range keys {
 		if k.notable() || k.Change == nil {
 			continue
 		}
 		count++
 		if most == nil || math.Abs(float64(k.Change.Value)) > math.Abs(float64(most.Change.Value)) {
-			most = &l.Keys[i]
+			most = &keys[i]
 		}
 	}
 	if most == nil {
@@ -242,7 +222,7 @@ func (l *Life) quiet() string {
 	return fmt.Sprintf("%s read as shipped, within uncertainty; the most is %v at %s", plural(count, "other key"), most.Change, most.Key)
 }
 
-func (l *Life) foundLines(p *page) {
+func (p *page) found(l *Life) {
 	p.title("what was found, and by which stage")
 	if len(l.Findings) == 0 {
 		p.item("  ", l.FoundLine())
@@ -253,8 +233,8 @@ func (l *Life) foundLines(p *page) {
 	if l.Bound != nil {
 		p.item("  exercise     - ", l.Bound.String())
 	}
-	for _, held := range l.held() {
-		p.item("  ", held)
+	for _, line := range held(l.Exercise) {
+		p.item("  ", line)
 	}
 	for _, why := range l.Against() {
 		p.item("  ! ", why)
@@ -262,8 +242,8 @@ func (l *Life) foundLines(p *page) {
 }
 
 // held says how long keys were held and watched.
-func (l *Life) held() (said []string) {
-	if l.Exercise == nil {
+func held(exercise *results.Stored) (said []string) {
+	if exercise == nil {
 		return nil
 	}
 	for _, part := range []struct {
@@ -271,16 +251,16 @@ func (l *Life) held() (said []string) {
 		watch func(int) (seconds float64, openings int)
 	}{
 		{"held closed and watched", func(i int) (float64, int) {
-			h := l.Exercise.Exercised[i].Held
+			h := exercise.Exercised[i].Held
 			return h.Watched.Seconds(), h.Openings
 		}},
 		{"held and watched while the tail was moved", func(i int) (float64, int) {
-			h := l.Exercise.Exercised[i].Flexed
+			h := exercise.Exercised[i].Flexed
 			return h.Watched.Seconds(), h.Openings
 		}},
 	} {
 		keys, openings, most := 0, 0, 0.0
-		for i := range l.Exercise.Exercised {
+		for i := range exercise.Exercised {
 			seconds, opened := part.watch(i)
 			if seconds > 0 {
 				keys, openings, most = keys+1, openings+opened, max(most, seconds)
@@ -293,7 +273,7 @@ func (l *Life) held() (said []string) {
 	return said
 }
 
-func (l *Life) causeLines(p *page) {
+func (p *page) causes(l *Life) {
 	if len(l.Groups) == 0 {
 		return
 	}
@@ -356,7 +336,7 @@ func sayAll(list []Speaks) string {
 	return strings.Join(said, "; ")
 }
 
-func (l *Life) alikeLines(p *page) {
+func (p *page) alike(l *Life) {
 	if len(l.Findings) == 0 || l.Shipped == nil && len(l.Alike) == 0 {
 		return
 	}
@@ -369,7 +349,7 @@ func (l *Life) alikeLines(p *page) {
 	}
 }
 
-func (l *Life) endLines(p *page) {
+func (p *page) end(l *Life) {
 	p.title("next")
 	if !l.Case.Closed() {
 		for _, o := range l.Offers {
