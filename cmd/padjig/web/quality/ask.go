@@ -41,13 +41,9 @@ func (s asking) param(name, otherwise string) string {
 
 // ask makes the form above a study: what can be chosen among the runs there are.
 func (s *study) ask() {
-	kind := "0"
-	if s.Simulated {
-		kind = "1"
-	}
 	f := s.filter
 	s.Asks = []ask{
-		s.one("simulated", kind, "0", "1"),
+		s.one("simulated", bit(s.Simulated), "0", "1"),
 		s.all("product", f.Product, s.there.Products),
 		s.pick("revision", f.Revisions, s.there.Revisions),
 		s.pick("lot", f.Lots, s.there.Lots),
@@ -56,6 +52,23 @@ func (s *study) ask() {
 		s.pick("operator", f.Operators, s.there.Operators),
 		s.day("from", f.From), s.day("to", f.To),
 	}
+}
+
+// bit is a yes or a no in an address.
+func bit(is bool) string {
+	if is {
+		return "1"
+	}
+	return "0"
+}
+
+// texts are words of a kind as text.
+func texts[T ~string](words []T) []string {
+	out := make([]string, len(words))
+	for i, w := range words {
+		out[i] = string(w)
+	}
+	return out
 }
 
 // one asks for one of some values, each with a text in the catalogue.
@@ -98,6 +111,10 @@ func (s asking) pick(name string, chosen, values []string) ask {
 		a.Value = strings.Join(chosen, ", ")
 	}
 	return a
+}
+
+func (s asking) text(name, value string) ask {
+	return ask{Name: name, Label: s.Say("ask." + name), Kind: "text", Value: value}
 }
 
 func (s asking) number(name, value string) ask {

@@ -20,7 +20,7 @@ func capabilityPage(s *study) error {
 		return err
 	}
 	key, last := s.param("key", keys[0]), s.asked("last", answers.Last, 30, 5000)
-	s.Own = append(s.Own, s.named("key", key, keys), s.number("last", strconv.Itoa(last)))
+	s.offer(s.named("key", key, keys), s.number("last", strconv.Itoa(last)))
 	if !slices.Contains(keys, key) {
 		return &results.MissingKeysError{Missing: []string{key}, Known: keys}
 	}
@@ -29,21 +29,18 @@ func capabilityPage(s *study) error {
 		return err
 	}
 	s.Notes = append(s.Notes, tell(s.Words, c.Conclusions)...)
-	closer := c.Rows[slices.IndexFunc(c.Rows, func(k answers.KeyCapability) bool { return k.Key == key })]
-	if closer.Why == nil {
-		capabilityView{s}.closer(closer)
-	} else if !s.told(closer.Why) {
-		s.note("capability.why", key, closer.Why)
+	chosen := c.Rows[slices.IndexFunc(c.Rows, func(k answers.KeyCapability) bool { return k.Key == key })]
+	if chosen.Why == nil {
+		closer(s, chosen)
+	} else if !s.told(chosen.Why) {
+		s.note("capability.why", key, chosen.Why)
 	}
-	capabilityView{s}.capabilities(c)
+	capabilities(s, c)
 	return nil
 }
 
-// capabilityView is the figures of the page of capabilities.
-type capabilityView struct{ *study }
-
 // closer looks at one key: its distribution, the probability plot, its indices.
-func (s capabilityView) closer(k answers.KeyCapability) {
+func closer(s *study, k answers.KeyCapability) {
 	h := k.Histogram(60)
 	s.add(s.histogram(k.Key, h.Low, h.Width, h.Counts, k.Limits))
 	title := s.Say("capability.plot")
@@ -67,11 +64,11 @@ func (s capabilityView) closer(k answers.KeyCapability) {
 		verdict = note{Text: s.Say("capability.notnormal", p, s.Num(3, k.A2), s.Num(4, k.Straight)), Kind: "warn"}
 	}
 	s.add(figure{Title: title, Small: true, Chart: c.SVG(), Table: s.TableOf(t, title), Says: []note{verdict}})
-	s.indices(k)
+	indices(s, k)
 }
 
 // indices lists those of one key with what each says.
-func (s capabilityView) indices(k answers.KeyCapability) {
+func indices(s *study, k answers.KeyCapability) {
 	title := s.Say("capability.title", k.Key)
 	t := report.Table{Name: "indices", Columns: []report.Column{{Name: "index"}, {Name: "value", Digits: 2}}}
 	for _, one := range []struct {
@@ -129,7 +126,7 @@ func (s *study) histogram(key string, low, width float64, counts []int, limits [
 }
 
 // capabilities compares all keys.
-func (s capabilityView) capabilities(a answers.Capability) {
+func capabilities(s *study, a answers.Capability) {
 	title := s.Say("capability.all")
 	c := chart.Intervals{Frame: s.frame("ppk", title, s.Say("capability.all.desc", len(a.Rows)), 1000, 0),
 		X:         chart.Axis{Label: "Ppk"},

@@ -16,11 +16,7 @@ func causesPage(s *study) error {
 	if !slices.Contains(results.CauseBys, by) {
 		by = answers.DefaultCause
 	}
-	names := make([]string, len(results.CauseBys))
-	for i, b := range results.CauseBys {
-		names[i] = string(b)
-	}
-	s.Own = append(s.Own, s.one("cause", string(by), names...))
+	s.offer(s.one("cause", string(by), texts(results.CauseBys)...))
 	s.pooled("")
 	c, err := answers.AskCauses(s.ctx, s.store, answers.CausesAsked{Selection: s.about(), By: by})
 	if err != nil {
@@ -29,8 +25,8 @@ func causesPage(s *study) error {
 	f := s.pareto(c)
 	f.Says = append(tell(s.Words, c.Conclusions), f.Says...)
 	s.add(f)
-	causesView{s}.heat(c)
-	causesView{s}.jigPlaces(c)
+	heat(s, c)
+	jigPlaces(s, c)
 	return nil
 }
 
@@ -48,7 +44,7 @@ func (s *study) pareto(c answers.Causes) figure {
 			High: row.Count.High,
 			Text: text, Tip: row.Name + ": " + report.Whole(row.Worst)})
 	}
-	f := figure{Title: title, Table: s.TableOf(report.CauseTable(c), title), Says: []note{}}
+	f := figure{Title: title, Table: s.TableOf(report.CauseTable(c), title)}
 	f.Table.Open = len(c.Rows) > 0
 	if len(bars.Bars) > 0 {
 		f.Chart = bars.SVG()
@@ -62,11 +58,8 @@ func (s *study) pareto(c answers.Causes) figure {
 // mostBars is how many causes the chart shows; the table has all.
 const mostBars = 15
 
-// causesView is the figures of the page of causes.
-type causesView struct{ *study }
-
 // heat puts the findings on the pad's drawing.
-func (s causesView) heat(c answers.Causes) {
+func heat(s *study, c answers.Causes) {
 	title := s.Say("heat.title")
 	if len(c.Pad) == 0 {
 		s.add(figure{Title: title, Says: says(s.Say("why.products", ""))})
@@ -86,9 +79,9 @@ func (s causesView) heat(c answers.Causes) {
 }
 
 // jigPlaces shows the places on one jig beside the same on all others.
-func (s causesView) jigPlaces(a answers.Causes) {
+func jigPlaces(s *study, a answers.Causes) {
 	title := s.Say("places.title")
-	f := figure{Title: title, Small: true, Says: []note{}}
+	f := figure{Title: title, Small: true}
 	c := chart.Intervals{Frame: s.frame("places", title, s.Say("places.desc"), 700, 0),
 		X: chart.Axis{Label: s.Say("axis.ppm")}, Reference: math.NaN()}
 	t := s.TableOf(report.PlaceTable(a.Places), title)

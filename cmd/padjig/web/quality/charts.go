@@ -18,7 +18,7 @@ import (
 // chartsPage holds a characteristic against control limits: which one, in what
 // subgroups, by which rules and from which baseline is chosen on the page.
 func chartsPage(s *study) error {
-	q, err := chartView{s}.charting()
+	q, err := charting(s)
 	if err != nil {
 		return err
 	}
@@ -35,27 +35,22 @@ func chartsPage(s *study) error {
 		}
 	}
 	for i, p := range c.Panels {
-		chartView{s}.panel(c, i, p, first)
+		panel(s, c, i, p, first)
 		first = []note{}
 	}
-	title := s.Say("charts.points")
-	s.add(figure{Title: title, Table: s.TableOf(report.PointTable(c), title), Says: then})
+	s.show(s.Say("charts.points"), report.PointTable(c), false, then...)
 	if len(c.Events) > 0 {
-		title := s.Say("events.title")
-		s.add(figure{Title: title, Table: s.TableOf(report.EventTable(c.Events), title), Says: says(s.Say("events.words"))})
+		s.show(s.Say("events.title"), report.EventTable(c.Events), false, says(s.Say("events.words"))...)
 	}
-	chartView{s}.freezeForm(c)
+	freezeForm(s, c)
 	return nil
 }
 
 // failedShare stands for charts of counts where a measure is asked for.
 const failedShare = "failed"
 
-// chartView is the page of control charts.
-type chartView struct{ *study }
-
 // charting is the chart that the address asks for.
-func (s chartView) charting() (answers.ChartAsked, error) {
+func charting(s *study) (answers.ChartAsked, error) {
 	q := answers.ChartAsked{Selection: s.about()}
 	measure, kind, rules := s.param("measure", string(results.Closed)), s.param("chart", ""), s.param("rules",
 		answers.DefaultRules)
@@ -63,10 +58,7 @@ func (s chartView) charting() (answers.ChartAsked, error) {
 	if err != nil {
 		return q, err
 	}
-	measures := []string{failedShare}
-	for _, m := range results.Measures {
-		measures = append(measures, string(m))
-	}
+	measures := append([]string{failedShare}, texts(results.Measures)...)
 	if !slices.Contains(measures, measure) {
 		return q, page.Wrong(s.Say("charts.unknown"))
 	}
@@ -88,22 +80,17 @@ func (s chartView) charting() (answers.ChartAsked, error) {
 	}
 	q.Size, q.Baseline, q.Last = s.asked("size", answers.SubgroupSize, 2, 50), s.asked("base",
 		answers.BaselineSubgroups, 2, 500), s.asked("last", answers.Last, 20, 20000)
-	s.Own = append(s.Own, s.one("measure", measure, measures...))
-	var named []string
-	for _, k := range kinds {
-		named = append(named, string(k))
-	}
+	s.offer(s.one("measure", measure, measures...))
 	if !counts {
 		key := s.param("key", keys[0])
 		q.Measure, q.Keys.Labels = results.Measure(measure), []string{key}
-		s.Own = append(s.Own, s.named("key", key, keys))
+		s.offer(s.named("key", key, keys))
 	}
-	s.Own = append(s.Own, s.one("chart", string(q.Kind), named...), s.one("group", q.Subgroup, groups...))
+	s.offer(s.one("chart", string(q.Kind), texts(kinds)...), s.one("group", q.Subgroup, groups...))
 	if !counts {
-		s.Own = append(s.Own, s.number("size", strconv.Itoa(q.Size)), s.number("last", strconv.Itoa(q.Last)))
+		s.offer(s.number("size", strconv.Itoa(q.Size)), s.number("last", strconv.Itoa(q.Last)))
 	}
-	s.Own = append(s.Own, s.one("rules", rules, "limits", "default", "zones", "all"),
-		s.number("base", strconv.Itoa(q.Baseline)))
+	s.offer(s.one("rules", rules, "limits", "default", "zones", "all"), s.number("base", strconv.Itoa(q.Baseline)))
 	return q, nil
 }
 
@@ -138,7 +125,7 @@ func (s *study) keys() ([]string, error) {
 }
 
 // panel draws one of the plots of a chart.
-func (s chartView) panel(c answers.Chart, i int, p answers.Panel, words []note) {
+func panel(s *study, c answers.Chart, i int, p answers.Panel, words []note) {
 	title := s.Say("charts.title", report.Charting(s.Lang, c), report.PanelText(s.Lang, p))
 	height := 320.0
 	if i > 0 {
@@ -148,7 +135,7 @@ func (s chartView) panel(c answers.Chart, i int, p answers.Panel, words []note) 
 		Frame: s.frame("control"+strconv.Itoa(i), title, s.Say("charts.desc", len(p.Points), p.Signals()), 1240, height),
 		X:     chart.Axis{Label: s.Say("axis.group." + c.Subgroup)}, Y: chart.Axis{Label: report.ChartUnit(c)},
 		Baseline: c.Base, BaselineText: s.Say("charts.baseline"), Zones: p.Zones,
-		Points: report.ChartPoints(c, p, func(q answers.ChartPoint) string { return s.pointName(c, q) }),
+		Points: report.ChartPoints(c, p, func(q answers.ChartPoint) string { return pointName(s, c, q) }),
 	}
 	if !c.Kind.Subgroups() && !c.Kind.Counts() {
 		cc.X.Label = s.Say("axis.unit")
@@ -169,7 +156,7 @@ func (s chartView) panel(c answers.Chart, i int, p answers.Panel, words []note) 
 // many points are named by their day alone.
 const many = 300
 
-func (s chartView) pointName(c answers.Chart, q answers.ChartPoint) string {
+func pointName(s *study, c answers.Chart, q answers.ChartPoint) string {
 	switch {
 	case q.Start.IsZero():
 		return q.Name
@@ -191,7 +178,7 @@ func letter(n int) string {
 }
 
 // freezeForm lets the limits be frozen as they are.
-func (s chartView) freezeForm(c answers.Chart) {
+func freezeForm(s *study, c answers.Chart) {
 	if c.Base < answers.LeastBaseline {
 		return
 	}
@@ -216,7 +203,7 @@ func (p *pages) freeze(v *page.Visit) (page.Answer, error) {
 	if err != nil {
 		return page.Answer{}, err
 	}
-	q, err := chartView{s}.charting()
+	q, err := charting(s)
 	if err != nil {
 		return page.Answer{}, err
 	}

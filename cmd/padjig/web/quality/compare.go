@@ -23,7 +23,7 @@ func comparePage(s *study) error {
 	if !known {
 		return page.Wrong(s.Say("charts.unknown"))
 	}
-	s.Own = append(s.Own, s.one("what", kind, "lot", "jig", "shift", "revision", "operator"))
+	s.offer(s.one("what", kind, "lot", "jig", "shift", "revision", "operator"))
 	if len(values) < 2 {
 		return page.Wrong(s.Say("compare.two"))
 	}
@@ -33,7 +33,7 @@ func comparePage(s *study) error {
 	}
 	across := s.param("across", "")
 	last := s.asked("last", answers.Last, 20, 2000)
-	s.Own = append(s.Own, s.named("a", a, values), s.named("b", b, values), compareView{s}.across(across, kind),
+	s.offer(s.named("a", a, values), s.named("b", b, values), within(s, across, kind),
 		s.number("last", strconv.Itoa(last)))
 	if a == b {
 		return page.Wrong(s.Say("compare.same"))
@@ -55,17 +55,14 @@ func comparePage(s *study) error {
 	f.Table.Open = true
 	s.add(f)
 	if t := report.DifferenceTable(c); len(t.Rows) > 0 {
-		s.add(figure{Title: s.Say("compare.difference"), Table: s.TableOf(t, s.Say("compare.difference"))})
+		s.show(s.Say("compare.difference"), t, false)
 	}
-	compareView{s}.shifts(c)
+	shifts(s, c)
 	return nil
 }
 
-// compareView is the page that compares two groups.
-type compareView struct{ *study }
-
-// across asks within what is compared.
-func (s compareView) across(value, kind string) ask {
+// within asks within what is compared.
+func within(s *study, value, kind string) ask {
 	a := ask{Name: "across", Label: s.Say("ask.within"), Kind: "one", Value: value,
 		Options: []page.Option{{Value: "", Text: s.Say("ask.within.none"), Chosen: value == ""}}}
 	for _, by := range []string{"jig", "lot", "shift", "revision", "operator", "day"} {
@@ -77,7 +74,7 @@ func (s compareView) across(value, kind string) ask {
 }
 
 // shifts draws by how much each key reads more in the first group.
-func (s compareView) shifts(a answers.Comparison) {
+func shifts(s *study, a answers.Comparison) {
 	title := s.Say("compare.readings", a.A, a.B)
 	c := chart.Intervals{Frame: s.frame("shifts", title, s.Say("compare.readings.desc", len(a.Rows)), 1000, 0),
 		X:         chart.Axis{Label: s.Say("compare.axis", a.A, a.B)},

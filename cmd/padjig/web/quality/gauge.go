@@ -49,8 +49,7 @@ func (s gaugeView) gauge() error {
 	if jig := s.param("ofjig", ""); jig != "" {
 		return s.gaugeOfJig(jig, s.param("unit", ""))
 	}
-	s.Own = append(s.Own, ask{Name: "ofjig", Label: s.Say("ask.ofjig"), Kind: "text"},
-		ask{Name: "unit", Label: s.Say("ask.unit"), Kind: "text"})
+	s.offer(s.text("ofjig", ""), s.text("unit", ""))
 	s.studies(all)
 	s.planForm()
 	return nil
@@ -148,8 +147,7 @@ func (s gaugeView) measured(of results.Study) error {
 	s.Simulated = of.Simulated()
 	s.Said, s.Counted = s.Say("gauge.is", of.Number, of.Product+" "+of.Revision), s.Say("gauge.taken",
 		len(of.Readings), len(of.Plan))
-	s.Own = append(s.Own, ask{Name: "study", Label: s.Say("gauge.number"), Kind: "number",
-		Value: strconv.FormatInt(of.Number, 10)})
+	s.offer(ask{Name: "study", Label: s.Say("gauge.number"), Kind: "number", Value: strconv.FormatInt(of.Number, 10)})
 	if len(of.Readings) > 0 {
 		g, err := answers.AskGauge(s.ctx, s.store, answers.GaugeAsked{Study: of, Key: s.param("key", "")})
 		few, isFew := errors.AsType[*answers.IncompleteError](err)
@@ -174,7 +172,7 @@ func (s gaugeView) gauged(g answers.Gauge) {
 	for i, k := range g.Rows {
 		keys[i] = k.Key
 	}
-	s.Own = append(s.Own, s.named("key", g.Shown.Key, keys))
+	s.offer(s.named("key", g.Shown.Key, keys))
 	s.Notes = append(s.Notes, tell(s.Words, g.Conclusions)...)
 	s.scatter(g)
 	for _, one := range []struct {
@@ -186,9 +184,7 @@ func (s gaugeView) gauged(g answers.Gauge) {
 			s.Say("gauge.anova"), false},
 		{report.GaugeTable(g), s.Say("gauge.keys"), false}, {report.AgreementTable(g), s.Say("gauge.verdicts"), true},
 	} {
-		t := s.TableOf(one.table, one.title)
-		t.Open = one.open
-		s.add(figure{Title: one.title, Table: t})
+		s.show(one.title, one.table, one.open)
 	}
 }
 
@@ -244,8 +240,7 @@ func (s gaugeView) order(of results.Study) {
 // gaugeOfJig tells how a jig reads reference resistors, and a reference unit
 // over time.
 func (s gaugeView) gaugeOfJig(jig, unit string) error {
-	s.Own = append(s.Own, ask{Name: "ofjig", Label: s.Say("ask.ofjig"), Kind: "text", Value: jig},
-		ask{Name: "unit", Label: s.Say("ask.unit"), Kind: "text", Value: unit})
+	s.offer(s.text("ofjig", jig), s.text("unit", unit))
 	l, err := answers.AskLinearity(s.ctx, s.store, answers.LinearityAsked{Jig: jig, Simulated: s.filter.Simulated})
 	switch {
 	case errors.Is(err, answers.ErrNoVerification):
@@ -253,9 +248,8 @@ func (s gaugeView) gaugeOfJig(jig, unit string) error {
 	case err != nil:
 		return err
 	default:
-		s.add(figure{Title: s.Say("gauge.bias"), Table: s.TableOf(report.BiasTable(l), s.Say("gauge.bias")),
-			Says: tell(s.Words, l.Conclusions)})
-		s.add(figure{Title: s.Say("gauge.linearity"), Table: s.TableOf(report.LinearityTable(l), s.Say("gauge.linearity"))})
+		s.show(s.Say("gauge.bias"), report.BiasTable(l), false, tell(s.Words, l.Conclusions)...)
+		s.show(s.Say("gauge.linearity"), report.LinearityTable(l), false)
 	}
 	if unit == "" {
 		return nil
@@ -271,8 +265,7 @@ func (s gaugeView) gaugeOfJig(jig, unit string) error {
 	case err != nil:
 		return err
 	default:
-		s.add(figure{Title: s.Say("gauge.stability"), Table: s.TableOf(report.StabilityTable(st),
-			s.Say("gauge.stability")), Says: tell(s.Words, st.Conclusions)})
+		s.show(s.Say("gauge.stability"), report.StabilityTable(st), false, tell(s.Words, st.Conclusions)...)
 	}
 	return nil
 }

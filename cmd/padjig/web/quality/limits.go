@@ -2,9 +2,9 @@ package quality
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
-	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
 	"padjig/results/report"
 	"padjig/results/report/chart"
@@ -20,21 +20,21 @@ func limitsPage(s *study) error {
 		return err
 	}
 	key, last := s.param("key", keys[0]), s.asked("last", answers.Last, 30, 20000)
-	s.Own = append(s.Own, s.named("key", key, keys), s.number("last", strconv.Itoa(last)))
+	s.offer(s.named("key", key, keys), s.number("last", strconv.Itoa(last)))
 	q := answers.LimitsAsked{Selection: s.about(), Keys: answers.KeyChoice{Labels: []string{key}}, Last: last,
 		Side: answers.OnlyUpper}
 	limit, guard := math.NaN(), math.NaN()
-	if err := (limitsView{s}).given("limit", &limit); err != nil {
-		return err
-	}
-	if err := (limitsView{s}).given("guardband", &guard); err != nil {
-		return err
+	var given given
+	given.ohm(s, "limit", &limit)
+	given.ohm(s, "guardband", &guard)
+	if given.err != nil {
+		return given.err
 	}
 	if !math.IsNaN(guard) {
 		q.Guard = &guard
 	}
 	if math.IsNaN(limit) {
-		if limit, err = (limitsView{s}).limitInForce(q); err != nil {
+		if limit, err = limitInForce(s, q); err != nil {
 			return err
 		}
 	}
@@ -43,18 +43,15 @@ func limitsPage(s *study) error {
 	if err != nil {
 		return err
 	}
-	s.Own = append(s.Own, s.number("limit", strconv.FormatFloat(limit, 'f', -1, 64)),
+	s.offer(s.number("limit", strconv.FormatFloat(limit, 'f', -1, 64)),
 		s.number("guardband", strconv.FormatFloat(w.GuardU, 'f', -1, 64)))
-	limitsView{s}.trial(w, key)
+	trial(s, w, key)
 	return nil
 }
 
-// limitsView is the page of what-if limits.
-type limitsView struct{ *study }
-
 // limitInForce is what is tried while nothing else is: the limit of the product,
 // or the largest reading where it has none.
-func (s limitsView) limitInForce(q answers.LimitsAsked) (float64, error) {
+func limitInForce(s *study, q answers.LimitsAsked) (float64, error) {
 	w, err := answers.AskLimits(s.ctx, s.store, q)
 	if err != nil {
 		return 0, err
@@ -63,29 +60,11 @@ func (s limitsView) limitInForce(q answers.LimitsAsked) (float64, error) {
 	if k.Limits[1] > 0 {
 		return k.Limits[1], nil
 	}
-	most := k.Values[0]
-	for _, v := range k.Values {
-		most = max(most, v)
-	}
-	return most, nil
-}
-
-// given reads a number of the page's own, with a comma or a point.
-func (s limitsView) given(name string, to *float64) error {
-	text := s.param(name, "")
-	if text == "" {
-		return nil
-	}
-	v, err := page.ParseNumber(text)
-	if err != nil || v < 0 || v > 1e9 || name == "limit" && v == 0 {
-		return page.Wrong(s.Say("limits.notnumber", s.Say("ask."+name), text))
-	}
-	*to = v
-	return nil
+	return slices.Max(k.Values), nil
 }
 
 // trial shows what the limit would have done.
-func (s limitsView) trial(w answers.WhatIf, key string) {
+func trial(s *study, w answers.WhatIf, key string) {
 	k, proposed := w.Tolerances[0], w.Proposed.Upper
 	h, title := k.Histogram(80), s.Say("limits.title", key)
 	f := s.histogram(key, h.Low, h.Width, h.Counts, [2]float64{0, proposed})
@@ -103,17 +82,7 @@ func (s limitsView) trial(w answers.WhatIf, key string) {
 	}
 	f.Chart, f.Says = d.SVG(), tell(s.Words, w.Conclusions)
 	s.add(f)
-	for _, one := range []struct {
-		table report.Table
-		title string
-		says  []note
-	}{
-		{report.OutcomeTable(w), s.Say("limits.guards"), says(s.Say("limits.guards.words"))},
-		{report.ToleranceTable(w), s.Say("limits.tolerance"), []note{}},
-		{report.ChangeTable(w), s.Say("limits.changes"), []note{}},
-	} {
-		t := s.TableOf(one.table, one.title)
-		t.Open = one.table.Name != "changes"
-		s.add(figure{Title: one.title, Table: t, Says: one.says})
-	}
+	s.show(s.Say("limits.guards"), report.OutcomeTable(w), true, says(s.Say("limits.guards.words"))...)
+	s.show(s.Say("limits.tolerance"), report.ToleranceTable(w), true)
+	s.show(s.Say("limits.changes"), report.ChangeTable(w), false)
 }

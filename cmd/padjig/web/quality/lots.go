@@ -22,7 +22,7 @@ func lotsPage(s *study) error {
 		return err
 	}
 	key := s.param("key", keys[0])
-	s.Own = append(s.Own, s.one("material", material, results.Materials...), s.named("key", key, keys))
+	s.offer(s.one("material", material, results.Materials...), s.named("key", key, keys))
 	s.pooled("")
 	l, err := answers.AskLots(s.ctx, s.store, answers.LotsAsked{Selection: s.about(), Material: material, Key: key})
 	if err != nil {
@@ -37,21 +37,16 @@ func lotsPage(s *study) error {
 	}
 	f.Says = tell(s.Words, l.Conclusions)
 	s.add(f)
-	if err := (lotsView{s}).lotReadings(l); err != nil {
+	if err := lotReadings(s, l); err != nil {
 		return err
 	}
-	title := s.Say("lots.changes")
-	t := s.TableOf(report.ChangeoverTable(l), title)
-	t.Open = true
-	s.add(figure{Title: title, Table: t, Says: says(s.Say("lots.changes.words", len(t.Rows)))})
+	t := report.ChangeoverTable(l)
+	s.show(s.Say("lots.changes"), t, true, says(s.Say("lots.changes.words", len(t.Rows)))...)
 	return nil
 }
 
-// lotsView is the figures of the page of lots.
-type lotsView struct{ *study }
-
 // lotReadings shows the distribution of one key in each lot.
-func (s lotsView) lotReadings(l answers.Lots) error {
+func lotReadings(s *study, l answers.Lots) error {
 	title := s.Say("lots.readings", l.Key)
 	if l.NoReadings != nil {
 		text, known := why(s.Words, l.NoReadings)

@@ -14,9 +14,6 @@ import (
 // Pages about plans, not about runs: how many units of a lot to test, and what
 // testing again makes of a test that errs. No runs are chosen on them, see pages.plan.
 
-// planView is the pages of plans.
-type planView struct{ *study }
-
 // samplingPage says what a plan of how many to test lets through.
 func samplingPage(s *study) error {
 	a := answers.SamplingAsked{Risks: answers.DefaultRisks, Sequential: s.param("sequential", "0") == "1"}
@@ -28,7 +25,7 @@ func samplingPage(s *study) error {
 	given.whole(s, "n", &a.Plan.N)
 	given.whole(s, "accept", &a.Plan.Accept)
 	given.whole(s, "lotsize", &a.Lot)
-	s.Own = append(s.Own, s.one("sequential", map[bool]string{true: "1", false: "0"}[a.Sequential], "0", "1"))
+	s.offer(s.one("sequential", bit(a.Sequential), "0", "1"))
 	if given.err != nil {
 		return given.err
 	}
@@ -36,11 +33,11 @@ func samplingPage(s *study) error {
 	if err != nil {
 		return page.Wrong(err.Error())
 	}
-	planView{s}.sampling(plan)
+	sampling(s, plan)
 	return nil
 }
 
-func (s planView) sampling(plan answers.Sampling) {
+func sampling(s *study, plan answers.Sampling) {
 	title := s.Say("sampling.curve")
 	c := chart.Curves{Frame: s.frame("curve", title, s.Say("sampling.curve.desc"), 1000, 320),
 		X: chart.Axis{Label: s.Say("sampling.axis.bad")}, Y: chart.Axis{Label: s.Say("sampling.axis.accepted"), To: 100}}
@@ -49,15 +46,11 @@ func (s planView) sampling(plan answers.Sampling) {
 		line.X, line.Y = append(line.X, 100*p.Bad), append(line.Y, 100*p.Accepted)
 	}
 	c.Curves = []chart.Curve{line}
-	open := s.TableOf(report.PlanTable(plan), s.Say("sampling.plan.title"))
-	open.Open = true
-	s.add(figure{Title: s.Say("sampling.plan.title"), Table: open, Says: tell(s.Words, plan.Conclusions)})
+	s.show(s.Say("sampling.plan.title"), report.PlanTable(plan), true, tell(s.Words, plan.Conclusions)...)
 	s.add(figure{Title: title, Chart: c.SVG(), Table: s.TableOf(report.CurveTable(plan), title)})
 	if plan.Sequential {
-		title := s.Say("sampling.sequential.title")
-		s.add(figure{Title: title, Table: s.TableOf(report.SequentialTable(plan), title)})
-		title = s.Say("sampling.sequential.curve")
-		s.add(figure{Title: title, Table: s.TableOf(report.SequentialCurveTable(plan), title)})
+		s.show(s.Say("sampling.sequential.title"), report.SequentialTable(plan), false)
+		s.show(s.Say("sampling.sequential.curve"), report.SequentialCurveTable(plan), false)
 	}
 }
 
@@ -72,7 +65,7 @@ func retestPage(s *study) error {
 	given.percent(s, "sticks", &a.Errors.Sticks)
 	given.whole(s, "tests", &a.Current.Tests)
 	all := s.param("policy", "any")
-	s.Own = append(s.Own, s.one("policy", all, "any", "all"))
+	s.offer(s.one("policy", all, "any", "all"))
 	if given.err != nil {
 		return given.err
 	}
@@ -82,15 +75,25 @@ func retestPage(s *study) error {
 	if err != nil {
 		return page.Wrong(err.Error())
 	}
-	title := s.Say("retest.policies")
-	t := s.TableOf(report.RetestTable(r), title)
-	t.Open = true
-	s.add(figure{Title: title, Table: t, Says: tell(s.Words, r.Conclusions)})
+	s.show(s.Say("retest.policies"), report.RetestTable(r), true, tell(s.Words, r.Conclusions)...)
 	return nil
 }
 
 // given reads numbers of a page's own, and keeps the first mistake.
 type given struct{ err error }
+
+// ohm reads a resistance with a comma or a point; nothing leaves it as it is.
+func (g *given) ohm(s *study, name string, to *float64) {
+	text := s.param(name, "")
+	v, err := page.ParseNumber(text)
+	switch {
+	case text == "":
+	case err != nil || v < 0 || v > 1e9 || name == "limit" && v == 0:
+		g.fail(s, name, text)
+	default:
+		*to = v
+	}
+}
 
 // percent reads a part of one that is written in per cent, and asks for it.
 func (g *given) percent(s *study, name string, to *float64) {
@@ -103,7 +106,7 @@ func (g *given) percent(s *study, name string, to *float64) {
 	default:
 		*to = v / 100
 	}
-	s.Own = append(s.Own, s.number(name, strconv.FormatFloat(math.Round(*to*1e10)/1e8, 'f', -1, 64)))
+	s.offer(s.number(name, strconv.FormatFloat(math.Round(*to*1e10)/1e8, 'f', -1, 64)))
 }
 
 // whole reads a count, and asks for it; nothing stands for none.
@@ -120,7 +123,7 @@ func (g *given) whole(s *study, name string, to *int) {
 	if *to > 0 {
 		text = fmt.Sprint(*to)
 	}
-	s.Own = append(s.Own, s.number(name, text))
+	s.offer(s.number(name, text))
 }
 
 func (g *given) fail(s *study, name, text string) {

@@ -11,9 +11,6 @@ import (
 	"padjig/results/report/chart"
 )
 
-// shiftFigures is the figures of the page of a shift.
-type shiftFigures struct{ *study }
-
 // shiftPage is one shift on one page, to be handed over with.
 func shiftPage(s *study) error {
 	q := answers.ShiftAsked{Selection: s.about(), Name: s.param("at", ""), Day: s.param("day", "")}
@@ -37,46 +34,40 @@ func shiftPage(s *study) error {
 	for i, shift := range w.Plan.Shifts {
 		names[i] = shift.Name
 	}
-	s.Own = append(s.Own, ask{Name: "day", Label: s.Say("ask.day"), Kind: "date", Value: w.Day},
-		s.named("at", w.Name, names))
+	s.offer(ask{Name: "day", Label: s.Say("ask.day"), Kind: "date", Value: w.Day}, s.named("at", w.Name, names))
 	s.Notes = append(s.Notes, tell(s.Words, w.Conclusions)...)
-	shiftFigures{s}.shift(w)
-	shiftFigures{s}.signatures(w)
+	shift(s, w)
+	signatures(s, w)
 	return nil
 }
 
-func (s shiftFigures) shift(w answers.Shift) {
+func shift(s *study, w answers.Shift) {
 	s.add(s.yieldFigure("yield", []results.By{results.ByJig}, w.Rows, s.Say("shift.jigs")))
 	if w.Total.Runs == 0 {
 		return
 	}
-	s.hours(w.Hours)
+	hours(s, w.Hours)
 	pareto := s.pareto(w.Causes)
 	pareto.Title = s.Say("shift.faults", len(w.Causes.Rows))
 	s.add(pareto)
 	s.stops(w.Stops)
 	for _, one := range []struct {
-		table report.Table
 		title string
+		table report.Table
 	}{
-		{report.CalibrationTable(w), s.Say("shift.calibration")}, {report.ReferenceTable(w.Checks),
-			s.Say("shift.references")},
-		{report.OpenTable(w.Open), s.Say("shift.open")}, {report.HappenedTable("events", "", w.Events),
-			s.Say("events.title")},
+		{s.Say("shift.calibration"), report.CalibrationTable(w)}, {s.Say("shift.references"), report.ReferenceTable(w.Checks)},
+		{s.Say("shift.open"), report.OpenTable(w.Open)}, {s.Say("events.title"), report.HappenedTable("events", "", w.Events)},
 	} {
-		f := figure{Title: one.title}
 		if len(one.table.Rows) > 0 {
-			f.Table = s.TableOf(one.table, one.title)
-			f.Table.Open = one.table.Name != "events"
+			s.show(one.title, one.table, one.table.Name != "events")
 		} else {
-			f.Says = says(s.Say("shift.nothing"))
+			s.add(figure{Title: one.title, Says: says(s.Say("shift.nothing"))})
 		}
-		s.add(f)
 	}
 }
 
 // hours shows the shift hour by hour.
-func (s shiftFigures) hours(rows []answers.YieldRow) {
+func hours(s *study, rows []answers.YieldRow) {
 	title := s.Say("shift.hours")
 	bars := chart.Bars{Frame: s.frame("hours", title, s.Say("shift.hours.desc", len(rows)), 1000, 0),
 		X: chart.Axis{Label: s.Say("axis.units")}}
@@ -90,21 +81,17 @@ func (s shiftFigures) hours(rows []answers.YieldRow) {
 }
 
 // signatures shows who took the shift over, and lets somebody do so.
-func (s shiftFigures) signatures(w answers.Shift) {
-	f := figure{Title: s.Say("handover.title"), Says: []note{}}
+func signatures(s *study, w answers.Shift) {
+	f := figure{Title: s.Say("handover.title")}
 	if len(w.Signed) > 0 {
 		f.Table = s.TableOf(report.SignedTable(w.Signed), f.Title)
 		f.Table.Open = true
 	}
 	s.add(f)
-	kind := "0"
-	if s.filter.Simulated {
-		kind = "1"
-	}
 	s.Form = &signForm{Action: "/quality/handover", Title: s.Say("handover.sign"),
 		Explain: s.Say("handover.words", w.Name, w.Day, s.person),
 		Asks:    []ask{{Name: "note", Label: s.Say("gauge.note"), Kind: "text"}}, Button: s.Say("handover.button"),
-		Fields: []page.Option{{Value: "shift", Text: w.Name}, {Value: "day", Text: w.Day}, {Value: "simulated", Text: kind}}}
+		Fields: []page.Option{{Value: "shift", Text: w.Name}, {Value: "day", Text: w.Day}, {Value: "simulated", Text: bit(s.filter.Simulated)}}}
 }
 
 // handover signs for a shift: whoever comes in has read its page.
@@ -113,9 +100,8 @@ func (p *pages) handover(v *page.Visit) (page.Answer, error) {
 	if err != nil {
 		return page.Answer{}, err
 	}
-	h := results.Handover{Shift: v.Value("shift"), Day: v.Value("day"),
-		Simulated: v.Value("simulated") == "1",
-		By:        v.Person.Name, Note: v.Text("note")}
+	h := results.Handover{Shift: v.Value("shift"), Day: v.Value("day"), Simulated: v.Value("simulated") == "1",
+		By: v.Person.Name, Note: v.Text("note")}
 	if plan == nil {
 		return page.Answer{}, page.Wrong(v.Say("shift.noplan"))
 	}

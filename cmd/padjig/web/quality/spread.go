@@ -17,16 +17,13 @@ func spreadPage(s *study) error {
 	if err != nil {
 		return err
 	}
-	spreadView{s}.allKeys(d)
-	spreadView{s}.everyKey(d)
+	allKeys(s, d)
+	everyKey(s, d)
 	return nil
 }
 
-// spreadView is the figures of the page of distributions.
-type spreadView struct{ *study }
-
 // allKeys compares the keys on one scale.
-func (s spreadView) allKeys(d answers.Distributions) {
+func allKeys(s *study, d answers.Distributions) {
 	title := s.Say("spread.title")
 	c := chart.Spreads{Frame: s.frame("spreads", title, s.Say("spread.desc", len(d.Rows)), 1000, 0),
 		X: chart.Axis{Label: s.Say("axis.ohm"), Log: true}}
@@ -42,7 +39,7 @@ func (s spreadView) allKeys(d answers.Distributions) {
 }
 
 // everyKey draws each key's distribution, all on the same scale.
-func (s spreadView) everyKey(a answers.Distributions) {
+func everyKey(s *study, a answers.Distributions) {
 	axis := chart.Axis{Label: s.Say("axis.ohm"), Log: true}
 	axis.From, axis.To = span(a.Rows)
 	f := figure{Title: s.Say("spread.each"), Says: says(s.Say("spread.each.words"))}

@@ -272,6 +272,16 @@ func revisions(m results.Mixture) string {
 	return strings.Join(names, ", ")
 }
 
+// offer puts fields of the page's own into its form.
+func (s *study) offer(asks ...ask) { s.Own = append(s.Own, asks...) }
+
+// show puts a table on the page, with what is said of it; open shows it at once.
+func (s *study) show(title string, t report.Table, open bool, says ...note) {
+	table := s.TableOf(t, title)
+	table.Open = open
+	s.add(figure{Title: title, Table: table, Says: says})
+}
+
 // add puts a figure on the page.
 func (s *study) add(f figure) {
 	if f.Says == nil {

@@ -18,11 +18,7 @@ func yieldPage(s *study) error {
 	if err != nil {
 		return page.Wrong(err.Error())
 	}
-	names := make([]string, len(results.Bys))
-	for i, b := range results.Bys {
-		names[i] = string(b)
-	}
-	s.Own = append(s.Own, s.one("by", string(by), names...))
+	s.offer(s.one("by", string(by), texts(results.Bys)...))
 	s.pooled(by)
 	y, err := answers.AskYield(s.ctx, s.store, answers.YieldAsked{Selection: s.about(), By: []results.By{by}})
 	if err != nil {
@@ -107,7 +103,7 @@ func (s *study) days(rows []answers.YieldRow) {
 
 // stops lists where the line would have been stopped.
 func (s *study) stops(stops answers.Stops) {
-	f := figure{Title: s.Say("stops.title"), Says: []note{}}
+	f := figure{Title: s.Say("stops.title")}
 	for _, stop := range slices.Backward(stops.Met) {
 		f.Says = append(f.Says, tell(s.Words, []answers.Sentence{stop.Words(stops.Rule)})...)
 	}
