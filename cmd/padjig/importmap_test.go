@@ -67,8 +67,8 @@ var importMap = map[string][]string{
 		"results", "results/report/chart", "results/report/returned", "sequence", "sequence/decide", "sequence/diagnose",
 		"sequence/product", "sequence/wording"},
 	"cmd/padjig/web/webtest": {"cmd/padjig/account", "cmd/padjig/bench", "cmd/padjig/web", "cmd/padjig/web/door", "cmd/padjig/web/lane",
-		"cmd/padjig/web/page", "cmd/padjig/web/products", "fixture/jigsim", "fixture/link", "fixture/simport", "fixture/wire", "results",
-		"sequence", "sequence/product"},
+		"cmd/padjig/web/page", "cmd/padjig/web/products", "fixture", "fixture/jigsim", "fixture/link", "fixture/quantity",
+		"fixture/simport", "fixture/wire", "results", "sequence", "sequence/product"},
 
 	"fixture/firmware/drawings": {},
 	"fixture/firmware/figures":  {"fixture/firmware"},

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/desk"
 	"padjig/cmd/padjig/web/page"
 	"padjig/cmd/padjig/web/webtest"
@@ -78,6 +79,37 @@ func TestRecordsThatCannotBeRead(t *testing.T) {
 			status, said := h.Post("engineer", path, form...)
 			assert.Equal(h, http.StatusInternalServerError, status, path)
 			assert.Contains(h, said.Say, "The station could not do it", path)
+		}
+	})
+}
+
+// A table comes as a file, a unit's page in the other language too, and a live page is let
+// go of when the station ends.
+func TestFilesAndStreams(t *testing.T) {
+	webtest.At(t, 2, "", func(h *webtest.House) {
+		live := h.Listen("operator", "/lane/1/live")
+		h.Test(h.Unit(1))
+		live.Event("lane")
+		file := webtest.Fetch(h.T, h.Handler, webtest.Ask{Path: "/quality/yield?csv=yield&simulated=1", Role: "quality"})
+		assert.Equal(h, http.StatusOK, file.Code)
+		assert.Equal(h, "text/csv; charset=utf-8; header=present", file.Header().Get("Content-Type"))
+		assert.Contains(h, file.Header().Get("Content-Disposition"), "padjig-yield.csv")
+		assert.Equal(h, http.StatusNotFound, h.Get("quality", "/quality/yield?csv=none", nil))
+		for _, h.Lang = range []string{"de", "en"} {
+			h.Page("operator", "/lane/1")
+			h.Page("engineer", "/jigs/1")
+			h.Page("returns", "/unit?serial="+h.Unit(1))
+		}
+		shown := h.Send("engineer", "/products/GCC-20/check", "text/html", "text", "product: X")
+		assert.Equal(h, http.StatusOK, shown.Code)
+		assert.Contains(h, shown.Body.String(), "product: X", "a page is shown in answer")
+		back := h.Send("operator", "/lane/1/next", "text/html")
+		assert.Equal(h, http.StatusSeeOther, back.Code, "a browser stays where it was")
+		h.Came(h.Unit(1))
+		report := webtest.Fetch(h.T, h.Handler, webtest.Ask{Path: "/returns/report/1", Role: "returns"})
+		assert.NotEqual(h, web.Policy, report.Header().Get("Content-Security-Policy"), "a document has its own")
+		h.Site.End()
+		for range live.Lines { // until it ends
 		}
 	})
 }

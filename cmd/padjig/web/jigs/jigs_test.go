@@ -3,7 +3,6 @@ package jigs_test
 import (
 	"net/http"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -11,50 +10,14 @@ import (
 	"padjig/cmd/padjig/bench"
 	"padjig/cmd/padjig/web/jigs"
 	"padjig/cmd/padjig/web/webtest"
-	"padjig/fixture"
-	"padjig/fixture/quantity"
 	"padjig/results"
-	"padjig/sequence"
 )
-
-// calibrations gives the first jig a history of drifting zeros and verifications.
-func calibrations(h *webtest.House, months int) {
-	h.Helper()
-	at := func(v, limit float64) fixture.Resistance {
-		return fixture.Resistance{Value: quantity.Ohm(v), U: quantity.Ohm(limit / 20)}
-	}
-	for m := range months {
-		day := time.Now().AddDate(0, m-months, 25)
-		zero := sequence.Calibration{
-			Kind: sequence.KindZero, Jig: sequence.JigName{Serial: "SIM-0001"}, Simulated: true, Operator: "Ines", Performed: day,
-			Interval: 60 * 24 * time.Hour, Good: true,
-		}
-		verify := zero
-		verify.Kind, verify.Box, verify.BoxSerial, verify.Certificate = sequence.KindVerify, "four resistors", "RB-7", "C-2026-118"
-		verify.CertificateDue = day.AddDate(1, 0, 0)
-		for c := 1; c <= 10; c++ {
-			ohm := 0.02*float64(c) + 0.015*float64(m)
-			zero.Readings = append(zero.Readings, sequence.CalibrationReading{
-				Channel: c, Reference: 500, Measured: at(ohm, 0.5), Deviation: at(ohm, 0.5), Limit: 0.5, Good: true,
-			})
-			certified := 450 * float64(c)
-			verify.Readings = append(verify.Readings, sequence.CalibrationReading{
-				Channel: c, Mate: c + 1, Resistor: "R1", Reference: 500, Certified: at(certified, 1), Measured: at(certified+0.1, 1),
-				Deviation: at(0.1, 1), Limit: 1, Good: true,
-			})
-		}
-		for _, c := range []sequence.Calibration{zero, verify} {
-			_, err := h.Store.SaveCalibration(h.Context(), c)
-			require.NoError(h, err)
-		}
-	}
-}
 
 // A jig's page says what it is, how its calibrations stand and drift, what is
 // worn, and which reference units are due; nobody but who keeps jigs sees it.
 func TestPageOfAJig(t *testing.T) {
 	webtest.At(t, 2, webtest.Demanding, func(h *webtest.House) {
-		calibrations(h, 4)
+		h.Calibrated(4)
 		h.Test("REF-G")
 		var list jigs.List
 		require.Equal(h, http.StatusOK, h.Get("engineer", "/jigs", &list))

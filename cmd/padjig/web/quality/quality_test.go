@@ -24,6 +24,7 @@ import (
 
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/door"
+	"padjig/cmd/padjig/web/page"
 	"padjig/cmd/padjig/web/quality"
 	"padjig/cmd/padjig/web/webtest"
 	"padjig/fixture/quantity"
@@ -324,6 +325,101 @@ func TestGaugeStudyOnItsPage(t *testing.T) {
 	}
 	assert.True(t, strings.Contains(r.page("/quality/gauge"), "24"))
 	assert.True(t, strings.Contains(r.page("/quality/gauge?study=7"), "There is no study 7"))
+}
+
+// Pages about plans reckon with what is written, ask for it again, and say what is no
+// number; no runs are chosen on them.
+func TestPlans(t *testing.T) {
+	r := newReader(t, 20)
+	for address, says := range map[string]string{
+		"/quality/sampling": "", "/quality/sampling?n=50&accept=1&lotsize=400&good=0,5&bad=5&sequential=1": `value="0.5"`,
+		"/quality/sampling?n=x": "x", "/quality/sampling?good=101": "101", "/quality/sampling?good=5&bad=1": "",
+		"/quality/retest": "", "/quality/retest?tests=3&policy=all&falsereject=1": `value="3"`, "/quality/retest?sticks=much": "much",
+	} {
+		for _, r.lang = range wording.Languages {
+			page := r.page(address)
+			assert.NotContains(t, page, "⟦", address)
+			assert.Contains(t, page, says, address)
+			assert.NotContains(t, page, `class="simulated"`, address)
+		}
+	}
+}
+
+// What was chosen wrongly, or is not there, is said on the page in the reader's words,
+// and what is out of bounds is kept within them.
+func TestStudiesSayWhatIsWrong(t *testing.T) {
+	r := newReader(t, 3000)
+	for address, says := range map[string]string{
+		"/quality/yield?by=colour":                                  "colour",
+		"/quality/charts?revision=C&measure=taste":                  "",
+		"/quality/charts?revision=C&chart=individuals":              "i-mr",
+		"/quality/charts?revision=C&chart=pie":                      "",
+		"/quality/charts?revision=C&rules=none":                     "none",
+		"/quality/charts?revision=C&size=many&last=3":               "",
+		"/quality/charts?revision=C&chart=i-mr&last=1000":           "<svg",
+		"/quality/capability?revision=C&key=Q":                      "there is no key Q",
+		"/quality/compare?what=colour":                              "",
+		"/quality/compare?what=jig&a=J-0042&b=J-0042":               "",
+		"/quality/compare?what=jig&across=jig":                      "",
+		"/quality/compare?what=jig&a=none":                          "J-0042",
+		"/quality/compare?what=product":                             "",
+		"/quality/lots?material=tea":                                "",
+		"/quality/lots?revision=C&material=" + results.Materials[0]: "<svg",
+		"/quality/limits?revision=C":                                "<svg",
+		"/quality/limits?revision=C&guardband=-1":                   "-1",
+		"/quality/causes?cause=weather":                             "<svg",
+		"/quality/shift?day=soon":                                   "soon",
+		"/quality/shift?at=noon":                                    "",
+		"/quality/gauge":                                            "",
+		"/quality/gauge?from=yesterday":                             "is no time",
+		"/quality/gauge?ofjig=J-0042":                               "J-0042",
+		"/quality/gauge?ofjig=J-0042&unit=REF-G":                    "REF-G",
+	} {
+		page := html.UnescapeString(r.page(address))
+		assert.NotContains(t, page, "⟦", address)
+		assert.True(t, strings.Contains(page, says), "%s does not say %q", address, says)
+	}
+}
+
+// A study is planned for a product of the lanes, in an order that its parts decide; what
+// cannot be one is refused.
+func TestAStudyIsPlanned(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		plan := func(change ...string) (int, page.Answer) {
+			form := map[string]string{"product": "GCC-20", "across": "jig", "parts.list": "A B C", "appraisers.list": "J-1\n\n J-2 \n", "repeats": "2"}
+			for i := 0; i < len(change); i += 2 {
+				form[change[i]] = change[i+1]
+			}
+			var pairs []string
+			for name, value := range form {
+				pairs = append(pairs, name, value)
+			}
+			return h.Post("quality", "/quality/gauge", pairs...)
+		}
+		for name, change := range map[string][]string{
+			"a product of none": {"product", "GCC-21"}, "no number": {"repeats", "some"}, "one part": {"parts.list", "A"},
+			"across what": {"across", "colours"},
+		} {
+			status, said := plan(change...)
+			assert.Equal(h, http.StatusUnprocessableEntity, status, name)
+			assert.NotEmpty(h, said.Say, name)
+		}
+		assert.Contains(h, h.Page("quality", "/quality/gauge"), `name="parts.list"`)
+		status, said := plan()
+		require.Equal(h, http.StatusOK, status, said.Say)
+		assert.Equal(h, "/quality/gauge?study=1", said.Go)
+		for _, h.Lang = range wording.Languages {
+			assert.Contains(h, h.Page("quality", said.Go), "J-2")
+			assert.Contains(h, h.Page("quality", "/quality/gauge"), "study=1")
+		}
+		all, err := h.Store.Studies(h.Context())
+		require.NoError(h, err)
+		require.Len(h, all, 1)
+		assert.Equal(h, []string{"J-1", "J-2"}, all[0].Appraisers)
+		assert.Len(h, all[0].Plan, 12)
+		h.Calibrated(4)
+		assert.Contains(h, h.Page("quality", "/quality/gauge?ofjig=SIM-0001&simulated=1"), "<table")
+	})
 }
 
 // An operator may not look; somebody without a session is sent to the door.

@@ -30,8 +30,10 @@ import (
 	"padjig/cmd/padjig/web/lane"
 	"padjig/cmd/padjig/web/page"
 	"padjig/cmd/padjig/web/products"
+	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/link"
+	"padjig/fixture/quantity"
 	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/results"
@@ -344,4 +346,37 @@ func (h *House) Spoil(statements ...string) {
 	db.SetMaxOpenConns(1)
 	_, err = db.ExecContext(h.Context(), strings.Join(statements, ";"))
 	require.NoError(h, errors.Join(err, db.Close()))
+}
+
+// Calibrated gives the first jig a history of drifting zeros and verifications.
+func (h *House) Calibrated(months int) {
+	h.Helper()
+	at := func(v, limit float64) fixture.Resistance {
+		return fixture.Resistance{Value: quantity.Ohm(v), U: quantity.Ohm(limit / 20)}
+	}
+	for m := range months {
+		day := time.Now().AddDate(0, m-months, 25)
+		zero := sequence.Calibration{
+			Kind: sequence.KindZero, Jig: sequence.JigName{Serial: "SIM-0001"}, Simulated: true, Operator: "Ines", Performed: day,
+			Interval: 60 * 24 * time.Hour, Good: true,
+		}
+		verify := zero
+		verify.Kind, verify.Box, verify.BoxSerial, verify.Certificate = sequence.KindVerify, "four resistors", "RB-7", "C-2026-118"
+		verify.CertificateDue = day.AddDate(1, 0, 0)
+		for c := 1; c <= 10; c++ {
+			ohm := 0.02*float64(c) + 0.015*float64(m)
+			zero.Readings = append(zero.Readings, sequence.CalibrationReading{
+				Channel: c, Reference: 500, Measured: at(ohm, 0.5), Deviation: at(ohm, 0.5), Limit: 0.5, Good: true,
+			})
+			certified := 450 * float64(c)
+			verify.Readings = append(verify.Readings, sequence.CalibrationReading{
+				Channel: c, Mate: c + 1, Resistor: "R1", Reference: 500, Certified: at(certified, 1), Measured: at(certified+0.1, 1),
+				Deviation: at(0.1, 1), Limit: 1, Good: true,
+			})
+		}
+		for _, c := range []sequence.Calibration{zero, verify} {
+			_, err := h.Store.SaveCalibration(h.Context(), c)
+			require.NoError(h, err)
+		}
+	}
 }
