@@ -33,6 +33,17 @@ func (l *Lanes) All() []*bench.Lane { return l.all }
 // Of is the lane that the path of a visit names.
 func (l *Lanes) Of(v *page.Visit) (int, *bench.Lane, error) { return l.called(v, v.Place("lane")) }
 
+// Named makes a page or an action of one that is about the lane in its path.
+func Named[T any](l *Lanes, do func(v *page.Visit, n int, lane *bench.Lane) (T, error)) func(*page.Visit) (T, error) {
+	return func(v *page.Visit) (out T, err error) {
+		n, lane, err := l.Of(v)
+		if err != nil {
+			return out, err
+		}
+		return do(v, n, lane)
+	}
+}
+
 // Asked is the lane that a form names.
 func (l *Lanes) Asked(v *page.Visit) (int, *bench.Lane, error) {
 	if v.Value("lane") == "" {

@@ -21,11 +21,7 @@ import (
 
 // jig is the page of one jig: what it states of itself, its channels, its calibrations
 // and how it drifts, its worn parts and its reference units.
-func (p *pages) jig(v *page.Visit) (any, error) {
-	n, lane, err := p.lanes.Of(v)
-	if err != nil {
-		return nil, err
-	}
+func (p *pages) jig(v *page.Visit, n int, lane *bench.Lane) (any, error) {
 	return p.view(v, n, lane.State())
 }
 
@@ -286,11 +282,7 @@ func letGoOf(s bench.State) string {
 }
 
 // letGo lets go of a jig, or takes it back.
-func (p *pages) letGo(v *page.Visit) (page.Answer, error) {
-	n, lane, err := p.lanes.Of(v)
-	if err != nil {
-		return page.Answer{}, err
-	}
+func (p *pages) letGo(v *page.Visit, n int, lane *bench.Lane) (page.Answer, error) {
 	if v.Value("back") == "" {
 		lane.LetGo(v.Ctx())
 	} else if err := takeBack(v, lane); err != nil {
@@ -311,11 +303,7 @@ func takeBack(v *page.Visit, lane *bench.Lane) error {
 }
 
 // wear records that a part was replaced, or its limits.
-func (p *pages) wear(v *page.Visit) (page.Answer, error) {
-	n, lane, err := p.lanes.Of(v)
-	if err != nil {
-		return page.Answer{}, err
-	}
+func (p *pages) wear(v *page.Visit, n int, lane *bench.Lane) (page.Answer, error) {
 	part, err := results.ParsePart(v.Value("part"))
 	if err != nil {
 		return page.Answer{}, page.Wrong(err.Error())

@@ -23,12 +23,12 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 	return page.Set{
 		Pages: []page.Page{
 			{Path: "/jigs", Name: "jigs", Menu: "menu.jigs", Who: page.Engineers, View: p.list},
-			{Path: "/jigs/{lane}", Name: "jig", Who: page.Engineers, View: p.jig},
-			{Path: "/jigs/{lane}/traffic", Name: "traffic", Who: page.Engineers, View: p.traffic},
+			{Path: "/jigs/{lane}", Name: "jig", Who: page.Engineers, View: control.Named(p.lanes, p.jig)},
+			{Path: "/jigs/{lane}/traffic", Name: "traffic", Who: page.Engineers, View: control.Named(p.lanes, p.traffic)},
 		},
 		Actions: []page.Action{
-			{Path: "/jigs/{lane}/wear", Who: page.Engineers, Do: p.wear},
-			{Path: "/jigs/{lane}/letgo", Who: page.Engineers, Do: p.letGo},
+			{Path: "/jigs/{lane}/wear", Who: page.Engineers, Do: control.Named(p.lanes, p.wear)},
+			{Path: "/jigs/{lane}/letgo", Who: page.Engineers, Do: control.Named(p.lanes, p.letGo)},
 		},
 		Streams: []page.Stream{{Path: "/jigs/{lane}/traffic/live", Who: page.Engineers, Run: p.live}},
 	}

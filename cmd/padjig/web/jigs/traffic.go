@@ -4,16 +4,13 @@ import (
 	"fmt"
 	"strings"
 
+	"padjig/cmd/padjig/bench"
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture/link"
 )
 
 // traffic shows what goes over the line to a jig while one looks.
-func (p *pages) traffic(v *page.Visit) (any, error) {
-	n, lane, err := p.lanes.Of(v)
-	if err != nil {
-		return nil, err
-	}
+func (p *pages) traffic(_ *page.Visit, n int, lane *bench.Lane) (any, error) {
 	return trafficView{Lane: n, Jig: lane.State().Jig.Serial, Simulated: lane.State().Jig.Simulated}, nil
 }
 

@@ -3,6 +3,7 @@
 package lane
 
 import (
+	"padjig/cmd/padjig/bench"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
@@ -25,13 +26,13 @@ func (p *Pages) Set() page.Set {
 	return page.Set{
 		Pages: []page.Page{
 			{Path: All + "{$}", Name: "lanes", Menu: "menu.lanes", Below: "/lane", Who: page.Everyone, View: p.lanesPage},
-			{Path: "/lane/{lane}", Name: "lane", Who: page.Everyone, View: p.lanePage},
+			{Path: "/lane/{lane}", Name: "lane", Who: page.Everyone, View: control.Named(p.lanes, p.lanePage)},
 			{Path: "/tag/{run}", Name: "tag", Who: page.Everyone, Bare: true, View: p.tag},
 			{Path: "/codes", Name: "codes", Who: page.Everyone, View: codes},
 		},
 		Actions: []page.Action{
 			p.button("/lane/{lane}/stop", "STOP"), p.button("/lane/{lane}/next", "NEXT"), p.button("/lane/{lane}/here", "HERE"),
-			{Path: "/lane/{lane}/override", Who: page.Deciding, Do: p.override},
+			{Path: "/lane/{lane}/override", Who: page.Deciding, Do: control.Named(p.lanes, p.override)},
 		},
 		Streams: []page.Stream{
 			{Path: "/lane/{lane}/live", Who: page.Everyone, Run: p.live},
@@ -41,11 +42,7 @@ func (p *Pages) Set() page.Set {
 }
 
 // lanePage is where units are tested, one jig.
-func (p *Pages) lanePage(v *page.Visit) (any, error) {
-	n, lane, err := p.lanes.Of(v)
-	if err != nil {
-		return nil, err
-	}
+func (p *Pages) lanePage(v *page.Visit, n int, lane *bench.Lane) (any, error) {
 	return p.view(v, n, lane.State()), nil
 }
 

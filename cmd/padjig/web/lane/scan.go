@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
 )
@@ -69,21 +70,13 @@ func (p *Pages) at(v *page.Visit, word string, n int, lane *bench.Lane) error {
 
 // button is a command as a lane's page has it.
 func (p *Pages) button(path, word string) page.Action {
-	return page.Action{Path: path, Who: page.Everyone, Do: func(v *page.Visit) (page.Answer, error) {
-		n, lane, err := p.lanes.Of(v)
-		if err != nil {
-			return page.Answer{}, err
-		}
+	return page.Action{Path: path, Who: page.Everyone, Do: control.Named(p.lanes, func(v *page.Visit, n int, lane *bench.Lane) (page.Answer, error) {
 		return page.Answer{}, p.at(v, word, n, lane)
-	}}
+	})}
 }
 
 // override tests a unit that padjig refused, for a reason that is kept.
-func (p *Pages) override(v *page.Visit) (page.Answer, error) {
-	n, lane, err := p.lanes.Of(v)
-	if err != nil {
-		return page.Answer{}, err
-	}
+func (p *Pages) override(v *page.Visit, n int, lane *bench.Lane) (page.Answer, error) {
 	serial, state := v.Value("serial"), lane.State()
 	if v.Late() {
 		return page.Answer{}, page.Conflict(v.Say("scan.late", serial))
