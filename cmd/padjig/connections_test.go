@@ -19,7 +19,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/web"
+	"padjig/cmd/padjig/web/door"
 	"padjig/results"
 	"padjig/sequence/product"
 )
@@ -45,7 +45,7 @@ func TestConnectionsMakeRoom(t *testing.T) {
 	l := bounded(nil, 8)
 	call := func(from string) (*connection, *called) {
 		raw := &called{from: from}
-		c := &connection{Conn: raw, of: l, from: web.AddressOf(from)}
+		c := &connection{Conn: raw, of: l, from: door.AddressOf(from)}
 		if !l.admit(c) {
 			return nil, raw
 		}

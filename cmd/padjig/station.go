@@ -15,6 +15,7 @@ import (
 
 	"padjig/cmd/padjig/bench"
 	"padjig/cmd/padjig/web"
+	"padjig/cmd/padjig/web/products"
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence/product"
@@ -117,7 +118,7 @@ func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*stati
 		return nil, wrongUsef("%s for %s: give one for all, or one for each",
 			count(len(o.products), "product"), count(len(o.jigs), "jig"))
 	}
-	s, sources := &station{secure: o.cert != ""}, map[string]web.Source{}
+	s, sources := &station{secure: o.cert != ""}, map[string]products.Source{}
 	for i, jig := range o.jigs {
 		p, err := o.released(cmd, store, o.products[min(i, len(o.products)-1)], sources)
 		if err != nil {
@@ -146,7 +147,7 @@ func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*stati
 
 // released loads a product file, and in its place the revision that holds when
 // one was released.
-func (o *stationOptions) released(cmd *cobra.Command, store *results.Store, path string, sources map[string]web.Source) (
+func (o *stationOptions) released(cmd *cobra.Command, store *results.Store, path string, sources map[string]products.Source) (
 	*product.Product, error) {
 	p, err := loadProduct(cmd, path)
 	if err != nil {
@@ -156,7 +157,7 @@ func (o *stationOptions) released(cmd *cobra.Command, store *results.Store, path
 	if err != nil {
 		return nil, fail(statusWrong, fmt.Errorf("read product file: %w", err), "")
 	}
-	sources[p.Code] = web.Source{Path: path, Text: string(text)}
+	sources[p.Code] = products.Source{Path: path, Text: string(text)}
 	holds, err := bench.Released(cmd.Context(), store, p.Code, storeArgument(store))
 	if err != nil || holds != nil {
 		return holds, err // what is in force may still need another label: its page is where to give it one

@@ -10,6 +10,8 @@ import (
 	"os"
 	"strings"
 	"time"
+
+	"padjig/cmd/padjig/web/page"
 )
 
 // bound is what a route takes of a body, and how long that may last.
@@ -33,6 +35,13 @@ const (
 	writePatience = 20 * time.Second
 	writePiece    = 64 << 10
 )
+
+func boundOf(a page.Action) bound {
+	if a.Files {
+		return uploads
+	}
+	return forms
+}
 
 // handle registers a route. There is no other way to one, so that none is without
 // its bounds.
@@ -100,7 +109,7 @@ func (w *patientWriter) Write(b []byte) (written int, err error) {
 
 // takeForm reads the form of an action whole, so that nothing later waits for the
 // network. The error is a problem a person is told.
-func takeForm(v *visit, b bound) error {
+func takeForm(v *reply, b bound) error {
 	if v.r.ContentLength != 0 {
 		hurry(v.w, b.patience) // only now: who may not send photos need not have time to
 	}
@@ -111,15 +120,15 @@ func takeForm(v *visit, b bound) error {
 	}
 	v.w.Header().Set("Connection", "close")
 	if large, ok := errors.AsType[*http.MaxBytesError](err); ok {
-		return &problem{http.StatusRequestEntityTooLarge, v.say("error.large", number(v.Lang, 0, float64(large.Limit>>20)))}
+		return page.Fail(http.StatusRequestEntityTooLarge, v.Say("error.large", v.Num(0, float64(large.Limit>>20))))
 	}
 	switch {
 	case errors.Is(err, os.ErrDeadlineExceeded):
-		return &problem{http.StatusRequestTimeout, v.say("error.slow")}
+		return page.Fail(http.StatusRequestTimeout, v.Say("error.slow"))
 	case errors.Is(err, errFields), errors.Is(err, multipart.ErrMessageTooLarge):
-		return &problem{http.StatusRequestEntityTooLarge, v.say("error.fields", mostFields)}
+		return page.Fail(http.StatusRequestEntityTooLarge, v.Say("error.fields", mostFields))
 	}
-	return &problem{http.StatusBadRequest, v.say("error.form", err)}
+	return page.Fail(http.StatusBadRequest, v.Say("error.form", err))
 }
 
 var errFields = errors.New("too many fields")

@@ -1,4 +1,4 @@
-package web
+package web_test
 
 import (
 	"bufio"
@@ -21,6 +21,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/web"
+	"padjig/cmd/padjig/web/page"
+	"padjig/cmd/padjig/web/webtest"
 	"padjig/results"
 )
 
@@ -49,25 +52,14 @@ func filled(path string) string {
 	return path
 }
 
-// bodied sends a body to a route as the engineer.
-func bodied(h http.Handler, method, path, kind string, body io.Reader, known int64) *httptest.ResponseRecorder {
-	r := httptest.NewRequest(method, "http://"+ourHost+path, body)
-	r.Host, r.ContentLength = ourHost, known
-	r.Header.Set("Content-Type", kind)
-	r.AddCookie(&http.Cookie{Name: "padjig", Value: "token of engineer"})
-	w := httptest.NewRecorder()
-	h.ServeHTTP(w, r)
-	return w
-}
-
 const escaped, parts = "application/x-www-form-urlencoded", "multipart/form-data; boundary=x"
 
 // No route takes a body of 100 MB, of whatever kind and whether or not its length
 // is stated; each has read no more of it than it is allowed.
 func TestNoRouteTakesALargeBody(t *testing.T) {
-	h, _ := door(t)
+	h, site, _ := webtest.Door(t)
 	const huge = 100 << 20
-	for _, a := range allActions() {
+	for _, a := range site.All().Actions {
 		for _, kind := range []string{escaped, parts, "text/plain", "application/octet-stream"} {
 			for _, known := range []int64{huge, -1} {
 				e := &endless{left: huge}
@@ -75,25 +67,25 @@ func TestNoRouteTakesALargeBody(t *testing.T) {
 				if kind != parts {
 					body = e
 				}
-				w := bodied(h, http.MethodPost, filled(a.path), kind, body, known)
-				assert.Equal(t, http.StatusRequestEntityTooLarge, w.Code, "%s as %s", a.path, kind)
-				assert.Equal(t, "close", w.Header().Get("Connection"), a.path)
-				most := forms.most
+				w := webtest.SendBody(h, http.MethodPost, filled(a.Path), kind, body, known)
+				assert.Equal(t, http.StatusRequestEntityTooLarge, w.Code, "%s as %s", a.Path, kind)
+				assert.Equal(t, "close", w.Header().Get("Connection"), a.Path)
+				most := web.MostOf(page.Action{})
 				if kind == parts {
-					most = a.bound().most
+					most = web.MostOf(a)
 				}
-				assert.LessOrEqual(t, e.taken, most+1<<20, "%s as %s", a.path, kind)
+				assert.LessOrEqual(t, e.taken, most+1<<20, "%s as %s", a.Path, kind)
 			}
 		}
 	}
 	others := []string{"/nowhere", "/static/station.css"}
-	for _, p := range allPages() {
-		others = append(others, filled(p.path))
+	for _, p := range site.All().Pages {
+		others = append(others, filled(p.Path))
 	}
 	for _, path := range others {
 		for _, method := range []string{http.MethodGet, http.MethodPost, http.MethodPut} {
 			e := &endless{left: huge}
-			w := bodied(h, method, path, parts, e, -1)
+			w := webtest.SendBody(h, method, path, parts, e, -1)
 			if w.Code != http.StatusRequestEntityTooLarge { // the address of an action too
 				assert.LessOrEqual(t, e.taken, int64(1<<20), "%s %s", method, path)
 			}
@@ -106,25 +98,25 @@ func TestNoRouteTakesALargeBody(t *testing.T) {
 
 // Who may not do a thing is told so before their body is read.
 func TestStrangersBodiesAreNotRead(t *testing.T) {
-	h, _ := door(t)
-	for _, a := range allActions() {
-		if a.who == nil {
+	h, site, _ := webtest.Door(t)
+	for _, a := range site.All().Actions {
+		if a.Who == nil {
 			continue
 		}
 		e := &endless{left: 100 << 20}
-		r := httptest.NewRequest(http.MethodPost, "http://"+ourHost+filled(a.path), e)
-		r.Host = ourHost
+		r := httptest.NewRequest(http.MethodPost, "http://"+webtest.OurHost+filled(a.Path), e)
+		r.Host = webtest.OurHost
 		r.Header.Set("Content-Type", escaped)
 		w := httptest.NewRecorder()
 		h.ServeHTTP(w, r)
-		assert.Equal(t, http.StatusSeeOther, w.Code, a.path)
-		assert.Zero(t, e.taken, a.path)
+		assert.Equal(t, http.StatusSeeOther, w.Code, a.Path)
+		assert.Zero(t, e.taken, a.Path)
 	}
 }
 
 // A form of ten thousand fields is refused, whatever it is made of.
 func TestFormsWithManyFields(t *testing.T) {
-	h, _ := door(t)
+	h, site, _ := webtest.Door(t)
 	many := make([]string, 10_000)
 	for i := range many {
 		many[i] = fmt.Sprintf("field%d=", i)
@@ -135,13 +127,13 @@ func TestFormsWithManyFields(t *testing.T) {
 		require.NoError(t, w.WriteField(fmt.Sprint("field", i), ""))
 	}
 	require.NoError(t, w.Close())
-	for _, a := range allActions() {
-		got := bodied(h, http.MethodPost, filled(a.path), escaped, strings.NewReader(strings.Join(many, "&")), -1)
-		assert.Equal(t, http.StatusRequestEntityTooLarge, got.Code, a.path)
-		got = bodied(h, http.MethodPost, filled(a.path), w.FormDataContentType(), bytes.NewReader(form.Bytes()), -1)
-		assert.Equal(t, http.StatusRequestEntityTooLarge, got.Code, a.path)
-		got = bodied(h, http.MethodPost, filled(a.path)+"?"+strings.Join(many, "&"), escaped, strings.NewReader(""), 0)
-		assert.Equal(t, http.StatusRequestEntityTooLarge, got.Code, a.path)
+	for _, a := range site.All().Actions {
+		got := webtest.SendBody(h, http.MethodPost, filled(a.Path), escaped, strings.NewReader(strings.Join(many, "&")), -1)
+		assert.Equal(t, http.StatusRequestEntityTooLarge, got.Code, a.Path)
+		got = webtest.SendBody(h, http.MethodPost, filled(a.Path), w.FormDataContentType(), bytes.NewReader(form.Bytes()), -1)
+		assert.Equal(t, http.StatusRequestEntityTooLarge, got.Code, a.Path)
+		got = webtest.SendBody(h, http.MethodPost, filled(a.Path)+"?"+strings.Join(many, "&"), escaped, strings.NewReader(""), 0)
+		assert.Equal(t, http.StatusRequestEntityTooLarge, got.Code, a.Path)
 	}
 }
 
@@ -163,12 +155,12 @@ func (p *pipes) Close() error   { close(p.over); return nil }
 func (p *pipes) Addr() net.Addr { return &net.IPAddr{} }
 
 // inFakeTime serves a site to one connection in fake time.
-func inFakeTime(t *testing.T, do func(t *testing.T, site *Site, call func() net.Conn)) {
+func inFakeTime(t *testing.T, do func(t *testing.T, site *web.Site, call func() net.Conn)) {
 	synctest.Test(t, func(t *testing.T) {
 		store, err := results.Open(context.Background(), filepath.Join(t.TempDir(), "r.sqlite"))
 		require.NoError(t, err)
 		defer func() { assert.NoError(t, store.Close()) }()
-		site, err := New(Config{Store: store, Hosts: []string{ourHost}})
+		site, err := web.New(web.Config{Store: store, Hosts: []string{webtest.OurHost}})
 		require.NoError(t, err)
 		p := &pipes{make(chan net.Conn), make(chan struct{})}
 		server := &http.Server{Handler: site.Handler(), ReadHeaderTimeout: time.Minute}
@@ -188,15 +180,15 @@ func inFakeTime(t *testing.T, do func(t *testing.T, site *Site, call func() net.
 // allows, wherever it is sent.
 func TestSlowBodies(t *testing.T) {
 	for name, head := range map[string]string{
-		"a form":             "POST /door HTTP/1.1\r\nHost: " + ourHost + "\r\n",
-		"a page":             "GET /door HTTP/1.1\r\nHost: " + ourHost + "\r\n",
-		"nowhere":            "POST /nowhere HTTP/1.1\r\nHost: " + ourHost + "\r\n",
-		"not signed in":      "POST /returns/photo HTTP/1.1\r\nHost: " + ourHost + "\r\n",
+		"a form":             "POST /door HTTP/1.1\r\nHost: " + webtest.OurHost + "\r\n",
+		"a page":             "GET /door HTTP/1.1\r\nHost: " + webtest.OurHost + "\r\n",
+		"nowhere":            "POST /nowhere HTTP/1.1\r\nHost: " + webtest.OurHost + "\r\n",
+		"not signed in":      "POST /returns/photo HTTP/1.1\r\nHost: " + webtest.OurHost + "\r\n",
 		"under another name": "POST /door HTTP/1.1\r\nHost: evil.example\r\n",
-		"from another site":  "POST /door HTTP/1.1\r\nSec-Fetch-Site: cross-site\r\nHost: " + ourHost + "\r\n",
+		"from another site":  "POST /door HTTP/1.1\r\nSec-Fetch-Site: cross-site\r\nHost: " + webtest.OurHost + "\r\n",
 	} {
 		t.Run(name, func(t *testing.T) {
-			inFakeTime(t, func(t *testing.T, _ *Site, call func() net.Conn) {
+			inFakeTime(t, func(t *testing.T, _ *web.Site, call func() net.Conn) {
 				c := call()
 				defer c.Close()
 				began, gone := time.Now(), make(chan struct{})
@@ -211,7 +203,7 @@ func TestSlowBodies(t *testing.T) {
 					_, err = io.WriteString(c, "a")
 				}
 				<-gone
-				assert.LessOrEqual(t, time.Since(began), forms.patience+5*time.Second)
+				assert.LessOrEqual(t, time.Since(began), web.FormPatience+5*time.Second)
 			})
 		})
 	}
@@ -220,17 +212,17 @@ func TestSlowBodies(t *testing.T) {
 // A form that came in time may then be worked on for as long as it takes, and the
 // connection stays good.
 func TestWorkIsNotHurried(t *testing.T) {
-	inFakeTime(t, func(t *testing.T, site *Site, call func() net.Conn) {
-		site.handle("POST /slow", forms, site.action(action{path: "/slow", do: func(v *visit) (answer, error) {
+	inFakeTime(t, func(t *testing.T, site *web.Site, call func() net.Conn) {
+		site.Add(page.Action{Path: "/slow", Do: func(v *page.Visit) (page.Answer, error) {
 			time.Sleep(time.Hour)
-			return answer{Go: "/door"}, v.r.Context().Err()
-		}}))
+			return page.Answer{Go: "/door"}, v.Ctx().Err()
+		}})
 		c := call()
 		defer c.Close()
 		in := bufio.NewReader(c)
 		for range 2 {
 			body := url.Values{"note": {"takes long"}}.Encode()
-			_, err := fmt.Fprintf(c, "POST /slow HTTP/1.1\r\nHost: %s\r\nContent-Type: %s\r\nContent-Length: %d\r\n\r\n%s", ourHost, escaped, len(body), body)
+			_, err := fmt.Fprintf(c, "POST /slow HTTP/1.1\r\nHost: %s\r\nContent-Type: %s\r\nContent-Length: %d\r\n\r\n%s", webtest.OurHost, escaped, len(body), body)
 			require.NoError(t, err)
 			got, err := http.ReadResponse(in, nil)
 			require.NoError(t, err)
@@ -242,15 +234,15 @@ func TestWorkIsNotHurried(t *testing.T) {
 
 // A browser that takes nothing of its answer is let go of.
 func TestAnswersNobodyTakes(t *testing.T) {
-	inFakeTime(t, func(t *testing.T, _ *Site, call func() net.Conn) {
+	inFakeTime(t, func(t *testing.T, _ *web.Site, call func() net.Conn) {
 		c := call()
 		defer c.Close()
 		began := time.Now()
-		_, err := fmt.Fprintf(c, "GET /door HTTP/1.1\r\nHost: %s\r\n\r\n", ourHost)
+		_, err := fmt.Fprintf(c, "GET /door HTTP/1.1\r\nHost: %s\r\n\r\n", webtest.OurHost)
 		require.NoError(t, err)
-		time.Sleep(writePatience + time.Second)
+		time.Sleep(web.WritePatience + time.Second)
 		_, err = io.Copy(io.Discard, c)
 		assert.NoError(t, err, "the other end is closed")
-		assert.Less(t, time.Since(began), 2*writePatience)
+		assert.Less(t, time.Since(began), 2*web.WritePatience)
 	})
 }

@@ -1,4 +1,4 @@
-package web
+package web_test
 
 import (
 	"io/fs"
@@ -13,17 +13,21 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/web"
+	"padjig/cmd/padjig/web/page"
+	"padjig/cmd/padjig/web/webtest"
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
+	"padjig/sequence/wording"
 )
 
-func texts(t *testing.T) catalogue {
+func texts(t *testing.T) page.Catalogue {
 	t.Helper()
-	c, err := loadCatalogue()
+	c, err := page.LoadCatalogue(web.Assets)
 	require.NoError(t, err)
 	return c
 }
@@ -32,12 +36,12 @@ func texts(t *testing.T) catalogue {
 func TestLanguagesSayTheSame(t *testing.T) {
 	c := texts(t)
 	places := regexp.MustCompile(`\{\d\}`)
-	want := slices.Sorted(maps.Keys(c[languages[0]]))
-	for _, lang := range languages[1:] {
+	want := slices.Sorted(maps.Keys(c[wording.Languages[0]]))
+	for _, lang := range wording.Languages[1:] {
 		assert.Equal(t, want, slices.Sorted(maps.Keys(c[lang])), lang)
 		for key, text := range c[lang] {
 			in := func(text string) []string { return slices.Sorted(slices.Values(places.FindAllString(text, -1))) }
-			assert.Equal(t, in(c[languages[0]][key]), in(text), "%s: %s", lang, key)
+			assert.Equal(t, in(c[wording.Languages[0]][key]), in(text), "%s: %s", lang, key)
 			assert.NotEmpty(t, strings.TrimSpace(text), "%s: %s", lang, key)
 		}
 	}
@@ -51,7 +55,7 @@ func TestKeysThatAreNamedExist(t *testing.T) {
 	for name, text := range templates(t) {
 		for _, m := range all.FindAllStringSubmatch(text, -1) {
 			found++
-			assert.True(t, c.has(m[1]), "%s names %q", name, m[1])
+			assert.True(t, c.Has(m[1]), "%s names %q", name, m[1])
 		}
 	}
 	assert.Greater(t, found, 150)
@@ -78,9 +82,6 @@ func TestKeysOfCodesExist(t *testing.T) {
 	for _, standing := range []results.Standing{results.StandsGood, results.StandsDueSoon, results.StandsOverdue, results.StandsBad, results.StandsNever} {
 		keys = append(keys, "standing."+string(standing))
 	}
-	for _, command := range commands {
-		keys = append(keys, "command."+command)
-	}
 	for _, code := range []sequence.AskCode{
 		sequence.AskEachKey, sequence.AskLetGo, sequence.AskAgain, sequence.AskOne, sequence.AskEnough, sequence.AskNowhere, sequence.AskNext, sequence.AskHandsOff,
 	} {
@@ -95,14 +96,15 @@ func TestKeysOfCodesExist(t *testing.T) {
 	for _, step := range everyStep(t) {
 		keys = append(keys, "step."+step)
 	}
-	for _, p := range allPages() {
-		keys = append(keys, "title."+p.name)
-		if p.menu != "" {
-			keys = append(keys, p.menu)
+	_, site, _ := webtest.Door(t)
+	for _, p := range site.All().Pages {
+		keys = append(keys, "title."+p.Name)
+		if p.Menu != "" {
+			keys = append(keys, p.Menu)
 		}
 	}
 	for _, key := range keys {
-		assert.True(t, c.has(key), key)
+		assert.True(t, c.Has(key), key)
 	}
 }
 
@@ -149,24 +151,12 @@ func TestTemplatesHoldNoText(t *testing.T) {
 func templates(t *testing.T) map[string]string {
 	t.Helper()
 	all := map[string]string{}
-	names, err := fs.Glob(templateFiles, "templates/*.html")
+	names, err := fs.Glob(web.Assets, "templates/*.html")
 	require.NoError(t, err)
 	for _, name := range names {
-		raw, err := templateFiles.ReadFile(name)
+		raw, err := web.Assets.ReadFile(name)
 		require.NoError(t, err)
 		all[name] = string(raw)
 	}
 	return all
-}
-
-func TestArgumentsAndNumbers(t *testing.T) {
-	c := catalogue{"en": {"a": "{1} after {0}"}, "de": {}}
-	assert.Equal(t, "y after x", c.say("en", "a", "x", "y"))
-	assert.Equal(t, "y after x", c.say("de", "a", "x", "y"), "what a language lacks is said in the first")
-	assert.Equal(t, "⟦b⟧", c.say("en", "b"))
-	assert.Equal(t, "1,50", number("de", 2, 1.5))
-	assert.Equal(t, "−1.5", number("en", 1, -1.5))
-	for header, want := range map[string]string{"": "en", "fr, de;q=0.8": "de", "de-AT": "de", "en-GB,de": "en", "x": "en"} {
-		assert.Equal(t, want, choose(header), header)
-	}
 }

@@ -1,10 +1,10 @@
-// Package web is the station's pages.
+// Package web is the station's site: it gathers what the subjects below it bring, lets
+// requests to it, and alone answers them.
 //
-// A page is a file: the value of type page says its path, who may see it, and
-// the function that makes its view, a plain struct. The template of the same
-// name in templates/ shows the view as HTML; asked for application/json, the
-// page gives the same struct as JSON. What changes something is an action: a
-// POST with the session's token, see action. Both are listed in pages.go.
+// A subject is a package with a Set of pages, actions and streams, see package page. A
+// page makes a view, a plain struct. The template of its name in templates/ shows it as
+// HTML; asked for application/json, the page gives the same struct as JSON. What changes
+// something is an action: a POST with the session's token.
 //
 // Every request passes, in this order: the list of host names, the guard
 // against other sites' pages, the session, the role. There is no script or

@@ -22,7 +22,7 @@ func (s *Site) headed(next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Permissions-Policy", "camera=(self), microphone=(), geolocation=()")
 		h.Set("Cache-Control", "no-store")
-		if s.Secure {
+		if s.secure {
 			h.Set("Strict-Transport-Security", "max-age=31536000")
 		}
 		next.ServeHTTP(w, r)
@@ -32,8 +32,8 @@ func (s *Site) headed(next http.Handler) http.Handler {
 // hosted refuses requests under any name that is not ours: a page elsewhere
 // could have its own name point here, and would then count as ours.
 func (s *Site) hosted(next http.Handler) http.Handler {
-	allowed := make([]string, len(s.Hosts))
-	for i, h := range s.Hosts {
+	allowed := make([]string, len(s.hosts))
+	for i, h := range s.hosts {
 		allowed[i] = plainHost(h)
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -55,6 +55,6 @@ func plainHost(host string) string {
 }
 
 // sameOrigin refuses what a page of another site would have a browser do.
-func (s *Site) sameOrigin(next http.Handler) http.Handler {
+func sameOrigin(next http.Handler) http.Handler {
 	return http.NewCrossOriginProtection().Handler(next)
 }

@@ -1,4 +1,4 @@
-package web
+package web_test
 
 import (
 	"fmt"
@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/cmd/padjig/web"
 )
 
 // colour is linear light: red, green, blue from 0 to 1.
@@ -16,7 +18,7 @@ type colour [3]float64
 // palette reads the colours of the style sheet by name.
 func palette(t *testing.T) map[string]colour {
 	t.Helper()
-	raw, err := staticFiles.ReadFile("static/station.css")
+	raw, err := web.Assets.ReadFile("static/station.css")
 	require.NoError(t, err)
 	all := map[string]colour{}
 	for _, m := range regexp.MustCompile(`--([a-z-]+): #([0-9a-f]{6});`).FindAllStringSubmatch(string(raw), -1) {

@@ -1,13 +1,19 @@
 package web
 
 import (
-	"fmt"
 	"net/http"
 	"sync"
 	"time"
 
-	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/web/control"
+	"padjig/cmd/padjig/web/desk"
+	"padjig/cmd/padjig/web/door"
+	"padjig/cmd/padjig/web/jigs"
+	"padjig/cmd/padjig/web/lane"
+	"padjig/cmd/padjig/web/page"
+	"padjig/cmd/padjig/web/products"
+	"padjig/cmd/padjig/web/quality"
 	"padjig/results"
 )
 
@@ -23,33 +29,27 @@ type Config struct {
 	// LockAfter is how long a session may be left alone.
 	LockAfter time.Duration
 	// Sources are the product files the station was started with, by code.
-	Sources map[string]Source
+	Sources map[string]products.Source
 }
-
-// Source is a product file as it was read.
-type Source struct{ Path, Text string }
 
 // Site serves the pages.
 type Site struct {
-	Config
-	mux      *http.ServeMux
-	text     catalogue
-	looks    looks
-	statics  statics
-	sessions sessions
-	controls []*control // of each lane
-	limiter  limiter
-	clock    func() time.Time // of the limiter
-	permits  permits
-	photos   sync.Mutex    // one is in memory at a time
-	over     chan struct{} // closed when the station ends
-	ending   sync.Once
+	hosts   []string
+	secure  bool
+	mux     *http.ServeMux
+	all     page.Set
+	text    page.Catalogue
+	looks   looks
+	statics statics
+	door    *door.Door
+	over    chan struct{} // closed when the station ends
+	ending  sync.Once
 }
 
 // New makes the site. An error is a mistake in the program itself: a template
 // or a text that cannot be read.
 func New(c Config) (*Site, error) {
-	text, err := loadCatalogue()
+	text, err := page.LoadCatalogue(assets)
 	if err != nil {
 		return nil, err
 	}
@@ -57,15 +57,31 @@ func New(c Config) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Site{Config: c, mux: http.NewServeMux(), text: text, statics: files, over: make(chan struct{}), clock: time.Now}
-	if s.looks, err = loadLooks(text, files, allPages()); err != nil {
-		return nil, err
+	s := &Site{
+		hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), text: text, statics: files, over: make(chan struct{}),
+		door: door.New(c.Store, c.Secure, c.LockAfter),
 	}
-	for range c.Lanes {
-		s.controls = append(s.controls, newControl())
+	s.all = s.subjects(c)
+	if s.looks, err = loadLooks(text, files, s.all.Pages); err != nil {
+		return nil, err
 	}
 	s.route()
 	return s, nil
+}
+
+// subjects gathers what there is to see and to do; their order is that of the menu.
+func (s *Site) subjects(c Config) (all page.Set) {
+	lanes := control.New(c.Lanes)
+	lane := lane.New(c.Store, lanes)
+	for _, one := range []page.Set{
+		s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes),
+		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes),
+	} {
+		all.Pages = append(all.Pages, one.Pages...)
+		all.Actions = append(all.Actions, one.Actions...)
+		all.Streams = append(all.Streams, one.Streams...)
+	}
+	return all
 }
 
 // End lets every open stream end, so that the server can be shut down.
@@ -73,42 +89,19 @@ func (s *Site) End() { s.ending.Do(func() { close(s.over) }) }
 
 // Handler is the whole site with its guards.
 func (s *Site) Handler() http.Handler {
-	return patiently(s.headed(s.hosted(s.sameOrigin(s.mux))))
+	return patiently(s.headed(s.hosted(sameOrigin(s.mux))))
 }
 
 func (s *Site) route() {
 	s.handle("GET /static/", noBody, s.statics.ServeHTTP)
-	for _, p := range allPages() {
-		s.handle("GET "+p.path, noBody, s.page(p))
+	for _, p := range s.all.Pages {
+		s.handle("GET "+p.Path, noBody, s.page(p))
 	}
-	for _, a := range allActions() {
-		s.handle("POST "+a.path, a.bound(), s.action(a))
+	for _, a := range s.all.Actions {
+		s.handle("POST "+a.Path, boundOf(a), s.action(a))
 	}
-	for _, t := range allStreams() {
-		s.handle("GET "+t.path, noBody, s.stream(t))
+	for _, t := range s.all.Streams {
+		s.handle("GET "+t.Path, noBody, s.stream(t))
 	}
-	s.handle("/", noBody, s.nowhere)
-}
-
-func (s *Site) nowhere(w http.ResponseWriter, r *http.Request) {
-	v := s.visit(w, r)
-	v.fail(http.StatusNotFound, v.say("error.nowhere"))
-}
-
-// may says who may see a page or do a thing; nil is anybody, also without a
-// session. An engineer may see whatever others may.
-type may []account.Role
-
-var (
-	everyone = may(account.Roles)
-	fixtures = may{account.Engineer}
-	deciding = may{account.Quality, account.Engineer} // what padjig would not do
-)
-
-func (s *Site) lane(v *visit) (int, *bench.Lane, error) {
-	var n int
-	if _, err := fmt.Sscan(v.r.PathValue("lane"), &n); err != nil || n < 1 || n > len(s.Lanes) {
-		return 0, nil, notFound(v.say("error.lane"))
-	}
-	return n, s.Lanes[n-1], nil
+	s.handle("/", noBody, func(w http.ResponseWriter, r *http.Request) { s.visit(w, r).nowhere() })
 }

@@ -3,7 +3,6 @@ package web
 import (
 	"bytes"
 	"crypto/sha256"
-	"embed"
 	"encoding/base64"
 	"io/fs"
 	"mime"
@@ -14,9 +13,6 @@ import (
 
 	"padjig/results/report/chart"
 )
-
-//go:embed static
-var staticFiles embed.FS
 
 // statics are the files that pages are made with. Their addresses hold a mark
 // of what is in them, so that browsers may keep them for good.
@@ -30,22 +26,19 @@ type static struct {
 
 func loadStatics() (statics, error) {
 	files := statics{}
-	err := fs.WalkDir(staticFiles, "static", func(name string, d fs.DirEntry, err error) error {
+	err := fs.WalkDir(assets, "static", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
-		body, err := staticFiles.ReadFile(name)
-		sum := sha256.Sum256(body)
-		files[strings.TrimPrefix(name, "static/")] = static{
-			body: body, mark: base64.RawURLEncoding.EncodeToString(sum[:9]), kind: kindOf(name),
-		}
+		body, err := assets.ReadFile(name)
+		files.hold(strings.TrimPrefix(name, "static/"), body)
 		return err
 	})
 	files.hold("chart.css", []byte(chart.Style))
 	return files, err
 }
 
-// hold adds a file that another package brings.
+// hold adds a file.
 func (s statics) hold(name string, body []byte) {
 	sum := sha256.Sum256(body)
 	s[name] = static{body: body, mark: base64.RawURLEncoding.EncodeToString(sum[:9]), kind: kindOf(name)}

@@ -1,0 +1,227 @@
+package web
+
+import (
+	"bytes"
+	"crypto/subtle"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"mime"
+	"net/http"
+	"net/url"
+	"slices"
+
+	"padjig/cmd/padjig/web/page"
+)
+
+// reply answers one visit: it alone writes to the browser.
+type reply struct {
+	*page.Visit
+	site *Site
+	w    http.ResponseWriter
+	r    *http.Request
+}
+
+func (s *Site) visit(w http.ResponseWriter, r *http.Request) *reply {
+	return &reply{page.NewVisit(w, r, s.text), s, w, r}
+}
+
+func (s *Site) page(p page.Page) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		v := s.visit(w, r)
+		if !v.admit(p.Who, true) {
+			return
+		}
+		view, err := p.View(v.Visit)
+		if err != nil {
+			v.failed(err)
+			return
+		}
+		if to, is := view.(page.Elsewhere); is {
+			http.Redirect(w, r, string(to), http.StatusSeeOther)
+			return
+		}
+		if !v.file(view) {
+			v.show(p, http.StatusOK, view)
+		}
+	}
+}
+
+func (s *Site) action(a page.Action) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		v := s.visit(w, r)
+		if !v.admit(a.Who, true) {
+			return
+		}
+		defer dropForm(r)
+		if err := takeForm(v, boundOf(a)); err != nil {
+			v.failed(err)
+			return
+		}
+		if v.Person != nil && !v.tokenFits() {
+			v.fail(http.StatusForbidden, v.Say("error.token"))
+			return
+		}
+		done, err := a.Do(v.Visit)
+		if err != nil {
+			v.failed(err)
+			return
+		}
+		v.done(done)
+	}
+}
+
+func (s *Site) stream(t page.Stream) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		v := s.visit(w, r)
+		if !v.admit(t.Who, false) {
+			return
+		}
+		e, err := page.NewEvents(w, s.over, func(name, part string, view any) (string, error) {
+			return s.looks.part(v.Lang, name, part, view)
+		})
+		if err == nil {
+			_ = t.Run(v.Visit, e) // it ends when the browser has gone
+		}
+	}
+}
+
+// admit finds who it is and whether they may; it has answered when it says no.
+func (v *reply) admit(who page.May, use bool) bool {
+	p, err := v.site.door.Who(v.r, use)
+	v.Person = p
+	switch {
+	case err != nil:
+		v.fail(http.StatusInternalServerError, v.Say("error.records", err))
+	case p.May(who):
+		return true
+	case p == nil:
+		v.toDoor()
+	default:
+		v.fail(http.StatusForbidden, v.Say("error.role", v.Say("role."+string(p.Role))))
+	}
+	return false
+}
+
+// toDoor shows the way to the page where people say who they are, and back.
+func (v *reply) toDoor() {
+	if v.WantsJSON() {
+		v.sendJSON(http.StatusUnauthorized, page.Answer{Go: "/door", Say: v.Say("door.first")})
+		return
+	}
+	http.Redirect(v.w, v.r, "/door?next="+url.QueryEscape(v.r.URL.RequestURI()), http.StatusSeeOther)
+}
+
+func (v *reply) tokenFits() bool {
+	return subtle.ConstantTimeCompare([]byte(v.Value("token")), []byte(v.Person.Token)) == 1
+}
+
+func (v *reply) done(a page.Answer) {
+	a.Good = true
+	switch {
+	case a.Show != "":
+		all := v.site.all.Pages
+		v.show(all[slices.IndexFunc(all, func(p page.Page) bool { return p.Name == a.Show })], http.StatusOK, a.View)
+	case v.WantsJSON():
+		v.sendJSON(http.StatusOK, a)
+	case a.Go != "":
+		http.Redirect(v.w, v.r, a.Go, http.StatusSeeOther)
+	default:
+		http.Redirect(v.w, v.r, page.Here(v.r.Referer()), http.StatusSeeOther)
+	}
+}
+
+// failed answers with what went wrong. A problem is the person's to mend; any
+// other error is ours.
+func (v *reply) failed(err error) {
+	if p, ok := errors.AsType[*page.Problem](err); ok {
+		v.fail(p.Status, p.Say)
+		return
+	}
+	if v.Ctx().Err() != nil {
+		return // nobody is there to be told
+	}
+	v.fail(http.StatusInternalServerError, v.Say("error.records", err))
+}
+
+func (v *reply) nowhere() { v.fail(http.StatusNotFound, v.Say("error.nowhere")) }
+
+// errorView is the page of something that went wrong.
+type errorView struct {
+	Status int    `json:"status"`
+	Say    string `json:"say"`
+}
+
+func (v *reply) fail(status int, say string) {
+	if v.WantsJSON() {
+		v.sendJSON(status, page.Answer{Say: say})
+		return
+	}
+	v.show(page.Page{Name: errorPage}, status, errorView{status, say})
+}
+
+// show renders a view into a buffer before the first byte is sent, so that
+// what goes wrong in a template is an error and not half a page.
+func (v *reply) show(p page.Page, status int, view any) {
+	if v.WantsJSON() {
+		v.sendJSON(status, view)
+		return
+	}
+	var out bytes.Buffer
+	if err := v.site.looks.render(&out, v, p, view); err != nil {
+		http.Error(v.w, err.Error(), http.StatusInternalServerError)
+		return
+	}
+	v.send(status, "text/html; charset=utf-8", out.Bytes())
+}
+
+func (v *reply) sendJSON(status int, o any) {
+	raw, err := json.MarshalIndent(o, "", "  ")
+	if err != nil {
+		http.Error(v.w, err.Error(), http.StatusInternalServerError)
+		return
+	}
+	v.send(status, "application/json", append(raw, '\n'))
+}
+
+// file answers with a view that is a file itself, or with one table of a
+// page as CSV when the address asks for one; it reports whether it has answered.
+func (v *reply) file(view any) bool {
+	if d, is := view.(page.Document); is {
+		if d.Policy != "" {
+			v.w.Header().Set("Content-Security-Policy", d.Policy)
+		}
+		v.send(http.StatusOK, d.Kind, d.Body)
+		return true
+	}
+	name := v.Value("csv")
+	of, has := view.(page.Tabled)
+	if name == "" || !has {
+		return false
+	}
+	tables := of.Tables()
+	if i := slices.IndexFunc(tables, func(t page.Table) bool { return t.Name == name }); i >= 0 {
+		v.sendCSV(tables[i])
+	} else {
+		v.nowhere()
+	}
+	return true
+}
+
+// sendCSV writes a table as package report writes files: RFC 4180, and nothing
+// in it that a spreadsheet would run. It is whole before the first byte goes out.
+func (v *reply) sendCSV(t page.Table) {
+	var out bytes.Buffer
+	if err := t.File().CSV(&out); err != nil {
+		v.failed(fmt.Errorf("write the table as a file: %w", err))
+		return
+	}
+	v.w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": "padjig-" + t.Name + ".csv"}))
+	v.send(http.StatusOK, "text/csv; charset=utf-8; header=present", out.Bytes())
+}
+
+func (v *reply) send(status int, kind string, body []byte) {
+	v.w.Header().Set("Content-Type", kind)
+	v.w.WriteHeader(status)
+	_, _ = v.w.Write(body) // an error means that nobody listens any more
+}

@@ -1,0 +1,37 @@
+package control
+
+import (
+	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/web/page"
+)
+
+// Condition is something about the jig to know before it blocks.
+type Condition struct {
+	Text   string `json:"text"`
+	Blocks bool   `json:"blocks"`
+}
+
+// Conditions says those of a lane.
+func Conditions(w page.Words, list []bench.Condition) []Condition {
+	out := []Condition{}
+	for _, c := range list {
+		out = append(out, Condition{Say(w, c.Code, c.Args, c.Text), c.Blocks})
+	}
+	return out
+}
+
+// Refusal says why a lane does not do what it was asked.
+func Refusal(w page.Words, r *bench.Refusal) string { return Say(w, r.Code, r.Args, r.Error()) }
+
+// Say says what a code means; where it has none, the error itself, which is better
+// than nothing.
+func Say(w page.Words, code bench.Code, args []string, text string) string {
+	if key := "code." + string(code); code != "" && w.Has(key) {
+		shown := page.Each(args)
+		if len(shown) > 0 && w.Has("kind."+args[0]) {
+			shown[0] = w.Say("kind." + args[0])
+		}
+		return w.Say(key, shown...)
+	}
+	return text
+}

@@ -1,0 +1,259 @@
+// Package desk is where units that came back are worked with: the cases, the stages
+// and checks of each, and the life of one unit on one page.
+package desk
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/web/control"
+	"padjig/cmd/padjig/web/page"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/decide"
+	"padjig/sequence/product"
+)
+
+// People work with units that came back.
+var People = page.May{account.Returns, account.Quality, account.Engineer}
+
+// Set is what there is to see and to do.
+func Set(store *results.Store, lanes *control.Lanes) page.Set {
+	find := finder{store}
+	cases := &cases{finder: find, lanes: lanes}
+	check, life, key, files := checks{find, lanes}, lives{store, lanes, checks{find, lanes}}, &watches{finder: find, lanes: lanes}, files{find}
+	return page.Set{
+		Pages: []page.Page{
+			{Path: "/returns", Name: "returns", Menu: "menu.returns", Who: People, View: cases.list},
+			{Path: "/unit", Name: "unit", Who: People, View: life.page},
+			{Path: "/returns/check", Name: checkPage, Who: People, View: check.page},
+			{Path: "/returns/ohms", Name: "ohms", Who: People, View: key.page},
+			{Path: "/returns/report/{case}", Name: "unit", Who: People, View: files.report},
+			{Path: "/returns/photo/{case}/{sum}", Name: "unit", Who: People, View: files.photo},
+		},
+		Actions: []page.Action{
+			{Path: "/returns", Who: People, Do: look},
+			{Path: "/returns/intake", Who: People, Do: cases.intake},
+			{Path: "/returns/dispose", Who: People, Do: cases.dispose},
+			{Path: "/returns/photo", Who: People, Files: true, Do: cases.photo},
+			{Path: "/returns/stage", Who: People, Do: cases.stage},
+			{Path: "/returns/check", Who: People, Do: check.do},
+			{Path: "/returns/ohms", Who: People, Do: key.permit},
+		},
+		Streams: []page.Stream{{Path: "/returns/ohms/{watch}/live", Who: People, Run: key.live}},
+	}
+}
+
+// finder finds the case that somebody means.
+type finder struct{ store *results.Store }
+
+// asked is the case that a form is about.
+func (f finder) asked(v *page.Visit) (results.Case, error) { return f.numbered(v, v.Value("case")) }
+
+// numbered finds a case by what was written as its number.
+func (f finder) numbered(v *page.Visit, text string) (results.Case, error) {
+	number, err := strconv.ParseInt(text, 10, 64)
+	if err != nil {
+		return results.Case{}, page.NotFound(v.Say("error.nowhere"))
+	}
+	c, err := f.store.Case(v.Ctx(), number)
+	if errors.Is(err, results.ErrNotFound) {
+		return c, page.NotFound(v.Say("error.nowhere"))
+	}
+	return c, err
+}
+
+// cases takes units in and works them off.
+type cases struct {
+	finder
+	lanes  *control.Lanes
+	photos sync.Mutex // one is in memory at a time
+}
+
+// list shows the cases. A unit is scanned on any page but a lane's, or
+// its number is written here.
+func (k *cases) list(v *page.Visit) (any, error) {
+	all, err := k.store.Cases(v.Ctx(), mostCases)
+	if err != nil {
+		return nil, err
+	}
+	view := returnsView{}
+	for _, c := range all {
+		view.Cases = append(view.Cases, lineOf(v.Words, c))
+	}
+	return view, nil
+}
+
+const mostCases = 50
+
+type returnsView struct {
+	Cases []caseLine `json:"cases"`
+}
+
+// caseLine is a case in a list.
+type caseLine struct {
+	Number    int64     `json:"number"`
+	Serial    string    `json:"serial"`
+	Product   string    `json:"product"`
+	Opened    time.Time `json:"opened"`
+	Complaint string    `json:"complaint"`
+	State     string    `json:"state"`
+	Closed    bool      `json:"closed"`
+	Simulated bool      `json:"simulated"`
+}
+
+func lineOf(v page.Words, c results.Case) caseLine {
+	state := v.Say("case.open")
+	if c.Closed() {
+		state = v.Say("dispose." + page.Key(c.Disposition().Code))
+	}
+	return caseLine{c.Number, c.Serial, c.Product, c.Opened, v.Say("complaint." + page.Key(c.Intake().Complaint)), state, c.Closed(), c.Simulated()}
+}
+
+// look goes to the unit whose number was written.
+func look(v *page.Visit) (page.Answer, error) {
+	serial := v.Text("serial")
+	if serial == "" {
+		return page.Answer{}, page.Wrong(v.Say("returns.which"))
+	}
+	return page.Answer{Go: UnitAddress(serial)}, nil
+}
+
+// UnitAddress is the page of a unit; a serial number may hold anything.
+func UnitAddress(serial string) string { return "/unit?serial=" + url.QueryEscape(serial) }
+
+// intake opens a case for a unit that came back, or corrects its intake.
+func (k *cases) intake(v *page.Visit) (page.Answer, error) {
+	serial := v.Text("serial")
+	code, err := k.productOf(v, serial)
+	if err != nil {
+		return page.Answer{}, err
+	}
+	in := results.Intake{
+		Received: time.Now(), Complaint: v.Value("complaint"), ComplaintText: v.Text("text"),
+		Conditions: v.Values("condition"), ConditionText: v.Text("seen"),
+		Customer: v.Text("customer"), Lot: v.Text("lot"), By: v.Person.Name,
+	}
+	in.EndsTesting = slices.ContainsFunc(in.Conditions, results.IsDamage)
+	if in.Complaint == "other" && in.ComplaintText == "" {
+		return page.Answer{}, page.Wrong(v.Say("returns.otherwords"))
+	}
+	number, err := k.store.OpenCaseOf(v.Ctx(), serial)
+	if err != nil {
+		return page.Answer{}, err
+	}
+	if number == 0 {
+		_, err = k.store.OpenCase(v.Ctx(), serial, code, in)
+		return page.Answer{Go: UnitAddress(serial)}, asStage(err)
+	}
+	c, err := k.store.Case(v.Ctx(), number)
+	if err != nil {
+		return page.Answer{}, err
+	}
+	return page.Answer{Go: UnitAddress(serial)}, asStage(k.store.CorrectIntake(v.Ctx(), c, in))
+}
+
+// productOfSerial finds what a unit is: as it was tested, else by its number.
+func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
+	runs, err := k.store.Unit(v.Ctx(), serial)
+	if err != nil {
+		return "", err
+	}
+	if len(runs) > 0 {
+		return runs[len(runs)-1].Run.Product, nil
+	}
+	p := k.lanes.Holding(func(p *product.Product) bool { return bench.AdmitSerial(p, serial) == nil })
+	if p == nil {
+		return "", page.Wrong(v.Say("returns.unknown", serial))
+	}
+	return p.Code, nil
+}
+
+// dispose closes a case, or opens it again. What its stages do not support
+// is refused.
+func (k *cases) dispose(v *page.Visit) (page.Answer, error) {
+	c, err := k.asked(v)
+	if err != nil {
+		return page.Answer{}, err
+	}
+	d := results.Disposition{Code: v.Value("code"), Reason: v.Text("reason"), By: v.Person.Name}
+	return page.Answer{Go: UnitAddress(c.Serial)}, asStage(k.store.Dispose(v.Ctx(), c, d))
+}
+
+// The exercise that the page offers: no miss in so many presses bounds how often
+// a key misses at 1 % with 95 % confidence; then each key is held and watched.
+const (
+	boundOfExercise = 0.01
+	heldInExercise  = 2 * time.Second
+)
+
+// stage makes the next stage of a case on a lane. The store refuses what
+// is out of order; the lane shows how far it is.
+func (k *cases) stage(v *page.Visit) (page.Answer, error) {
+	c, err := k.asked(v)
+	if err != nil {
+		return page.Answer{}, err
+	}
+	n, lane, err := k.lanes.Asked(v)
+	if err != nil {
+		return page.Answer{}, err
+	}
+	r := &bench.Return{Case: c, Purpose: sequence.Purpose(v.Value("purpose"))}
+	if r.Purpose == sequence.Exercise {
+		r.Exercising = sequence.Exercising{Presses: decide.PressesFor(boundOfExercise), Hold: heldInExercise}
+	}
+	if err := asStage(c.Allows(r.Purpose)); err != nil {
+		return page.Answer{}, err
+	}
+	if at := k.lanes.With(c.Serial); at > 0 && at != n {
+		return page.Answer{}, page.Wrong(v.Say("stage.runs", at))
+	}
+	if c.Done(r.Purpose) { // from a page that was loaded before: the page itself offers it no more
+		return page.Answer{}, page.Wrong(v.Say("stage.made", v.Say("purpose."+page.Key(string(r.Purpose)))))
+	}
+	if err := k.lanes.UseAtDesk(v, n); err != nil {
+		return page.Answer{}, err
+	}
+	lane.Scan(bench.Scan{Serial: c.Serial, Operator: v.Person.Name, Return: r})
+	return page.Answer{Go: "/lane/" + strconv.Itoa(n)}, nil
+}
+
+// photo keeps a picture with a case.
+func (k *cases) photo(v *page.Visit) (page.Answer, error) {
+	c, err := k.asked(v)
+	if err != nil {
+		return page.Answer{}, err
+	}
+	photos := v.Files("photo")
+	if len(photos) == 0 {
+		return page.Answer{}, page.Wrong(v.Say("returns.nophoto"))
+	}
+	k.photos.Lock()
+	defer k.photos.Unlock()
+	for _, header := range photos {
+		content, err := readAll(header)
+		if err != nil {
+			return page.Answer{}, err
+		}
+		photo := results.Photo{ContentType: http.DetectContentType(content), Name: header.Filename, Note: v.Text("note"), By: v.Person.Name}
+		if !strings.HasPrefix(photo.ContentType, "image/") {
+			return page.Answer{}, page.Wrong(v.Say("returns.nopicture", header.Filename))
+		}
+		_, err = k.store.AddPhoto(v.Ctx(), c, content, photo)
+		switch {
+		case errors.Is(err, results.ErrPictureSize), errors.Is(err, results.ErrNoPhoto):
+			return page.Answer{}, page.Wrong(v.Say("returns.photorefused", header.Filename, err))
+		case err != nil:
+			return page.Answer{}, err
+		}
+	}
+	return page.Answer{Go: UnitAddress(c.Serial)}, nil
+}

@@ -1,0 +1,79 @@
+package desk
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"io/fs"
+	"mime/multipart"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"time"
+
+	"padjig/cmd/padjig/web/page"
+	"padjig/results"
+	"padjig/results/report/returned"
+)
+
+// reportPolicy lets a report be as package returned makes it: with a style of
+// its own in it, pictures of this site, and no script at all.
+const reportPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:; frame-ancestors 'none'; base-uri 'none'; form-action 'none'"
+
+// files are what is kept of a case, to be had as it stands.
+type files struct{ finder }
+
+// report is the report of a case on one page, to be printed.
+func (f files) report(v *page.Visit) (any, error) {
+	c, err := f.numbered(v, v.Place("case"))
+	if err != nil {
+		return nil, err
+	}
+	life, err := returned.Of(v.Ctx(), f.store, c)
+	if err != nil {
+		return nil, err
+	}
+	var out bytes.Buffer
+	err = life.HTML(&out, f.store.PhotoFile, time.Now())
+	return page.Document{Kind: "text/html; charset=utf-8", Policy: reportPolicy, Body: out.Bytes()}, err
+}
+
+func photoAddress(c results.Case, p results.Photo) string {
+	return "/returns/photo/" + strconv.FormatInt(c.Number, 10) + "/" + p.Sum()
+}
+
+// photo is a photo of a case.
+func (f files) photo(v *page.Visit) (any, error) {
+	c, err := f.numbered(v, v.Place("case"))
+	if err != nil {
+		return nil, err
+	}
+	i := slices.IndexFunc(c.Photos, func(p results.Photo) bool { return p.Sum() == v.Place("sum") })
+	if i < 0 {
+		return nil, page.NotFound(v.Say("error.nowhere"))
+	}
+	body, err := os.ReadFile(filepath.Clean(f.store.PhotoFile(c.Photos[i])))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, page.NotFound(v.Say("returns.photolost"))
+	}
+	return page.Document{Kind: c.Photos[i].ContentType, Body: body}, err
+}
+
+func readAll(header *multipart.FileHeader) ([]byte, error) {
+	file, err := header.Open()
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	return io.ReadAll(io.LimitReader(file, results.MaxPhoto+1))
+}
+
+// asStage turns what cannot be done at this point of a case into something a
+// person is told.
+func asStage(err error) error {
+	if errors.Is(err, results.ErrStage) || errors.Is(err, results.ErrWords) {
+		return page.Wrong(err.Error())
+	}
+	return err
+}

@@ -1,0 +1,383 @@
+package desk
+
+import (
+	"errors"
+	"html/template"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/cmd/padjig/web/control"
+	"padjig/cmd/padjig/web/page"
+	"padjig/fixture"
+	"padjig/results"
+	"padjig/results/report/returned"
+	"padjig/sequence"
+)
+
+// lives shows units.
+type lives struct {
+	store  *results.Store
+	lanes  *control.Lanes
+	checks checks
+}
+
+// page is the life of one unit on one page: how it left, what it reads now,
+// what may have happened to it, and what comes next.
+func (l lives) page(v *page.Visit) (any, error) {
+	serial := v.Text("serial")
+	if serial == "" {
+		return nil, page.NotFound(v.Say("returns.which"))
+	}
+	starts, err := l.store.Starts(v.Ctx(), serial) // first: one that gets its run meanwhile is not missed
+	if err != nil {
+		return nil, err
+	}
+	runs, err := l.store.Unit(v.Ctx(), serial)
+	if err != nil {
+		return nil, err
+	}
+	c, err := l.store.CaseOf(v.Ctx(), serial)
+	view := unitView{Serial: serial, Runs: unitRuns(v.Words, runs, starts)}
+	view.Simulated = len(runs) > 0 && !slices.ContainsFunc(runs, func(r results.Stored) bool { return !r.Simulated })
+	if len(runs) > 0 {
+		view.Product = runs[len(runs)-1].Run.Product + " " + runs[len(runs)-1].Revision
+	}
+	switch {
+	case errors.Is(err, results.ErrNotFound):
+		view.Intake = intakeForm(v.Words)
+		return view, nil
+	case err != nil:
+		return nil, err
+	}
+	life, err := returned.Of(v.Ctx(), l.store, c)
+	if err != nil {
+		return nil, err
+	}
+	l.fill(v, &view, life)
+	return view, nil
+}
+
+// unitView is everything known of a unit.
+type unitView struct {
+	Serial    string        `json:"serial"`
+	Product   string        `json:"product"`
+	Simulated bool          `json:"simulated"`
+	Runs      []unitRun     `json:"runs"`
+	Case      *caseView     `json:"case,omitempty"`
+	Intake    *intakeView   `json:"-"` // a form to take it in, when no case is open
+	Events    []eventView   `json:"events,omitempty"`
+	Shipped   string        `json:"shipped,omitempty"`
+	Doubts    []string      `json:"doubts,omitempty"`
+	Pad       template.HTML `json:"-"`
+	Keys      *page.Table   `json:"keys,omitempty"`
+	Causes    []causeView   `json:"causes,omitempty"`
+	Photos    []photoView   `json:"photos,omitempty"`
+	Offers    []offerView   `json:"offers,omitempty"`
+	Next      string        `json:"next,omitempty"`
+	Command   string        `json:"command,omitempty"`
+	Stage     *stageView    `json:"-"` // what can be done on a lane now
+	Checking  []page.Option `json:"-"` // lanes that could do the next check
+	Ohms      bool          `json:"-"` // its keys can be watched on a lane
+	CSV       string        `json:"-"`
+}
+
+type unitRun struct {
+	At       time.Time `json:"at"`
+	Purpose  string    `json:"purpose"`
+	Outcome  string    `json:"outcome"`
+	Jig      string    `json:"jig"`
+	Operator string    `json:"operator"`
+	Worst    string    `json:"worst"`
+	ID       string    `json:"id"`
+}
+
+type caseView struct {
+	Number    int64         `json:"number"`
+	Closed    bool          `json:"closed"`
+	Complaint string        `json:"complaint"`
+	Seen      string        `json:"seen"`
+	From      string        `json:"from"`
+	Found     string        `json:"found"`
+	Result    string        `json:"result"`
+	Reopen    bool          `json:"-"`
+	Codes     []page.Option `json:"-"` // dispositions
+}
+
+type intakeView struct{ Complaints, Conditions []page.Option }
+
+type eventView struct {
+	At   time.Time `json:"at"`
+	What string    `json:"what"`
+	Text string    `json:"text"`
+}
+
+type causeView struct {
+	Percent int              `json:"percent"`
+	Found   bool             `json:"found"`
+	Causes  []returned.Cause `json:"causes"`
+	For     []string         `json:"for"`
+	Against []string         `json:"against"`
+	Check   string           `json:"check,omitempty"`
+}
+
+type photoView struct {
+	Address string    `json:"address"`
+	Name    string    `json:"name"`
+	Note    string    `json:"note"`
+	At      time.Time `json:"at"`
+}
+
+// stageView is the next stage and the lanes that could make it.
+type stageView struct {
+	Purpose, Button string
+	Case            int64
+	Lanes           []page.Option
+	Running         int // the lane that works on the unit now; 0 for none
+}
+
+type offerView struct{ Word, Why string }
+
+func (v unitView) Tables() []page.Table {
+	if v.Keys == nil {
+		return nil
+	}
+	return []page.Table{*v.Keys}
+}
+
+// unitRuns lists runs, and starts that have none, newest first.
+func unitRuns(v page.Words, runs []results.Stored, starts []results.Start) []unitRun {
+	out := []unitRun{}
+	begun := func(after int64) {
+		for len(starts) > 0 && starts[len(starts)-1].AfterRun >= after {
+			out = append(out, startedRun(v, starts[len(starts)-1]))
+			starts = starts[:len(starts)-1]
+		}
+	}
+	for _, r := range slices.Backward(runs) {
+		begun(r.Seq)
+		worst := ""
+		if len(r.Findings) > 0 {
+			place, _ := v.Facts().Place(r.Findings[0])
+			worst = v.Say("finding."+r.Findings[0].What) + ": " + place
+		}
+		out = append(out, unitRun{r.Started, purpose(v, r.Purpose), v.Say("outcome." + string(r.Outcome)), r.Jig.Serial, r.Operator, worst, r.ID.String()})
+	}
+	begun(0)
+	return out
+}
+
+func startedRun(v page.Words, s results.Start) unitRun {
+	outcome := "outcome.unfinished"
+	if s.InHand {
+		outcome = "outcome.in-hand"
+	}
+	return unitRun{At: s.Started, Purpose: purpose(v, s.Purpose), Outcome: v.Say(outcome), Jig: s.Jig.Serial, Operator: s.Operator}
+}
+
+func purpose(v page.Words, p sequence.Purpose) string {
+	if p == sequence.Production {
+		return v.Say("purpose.production")
+	}
+	return v.Say("purpose." + page.Key(string(p)))
+}
+
+func intakeForm(v page.Words) *intakeView {
+	form := &intakeView{}
+	for _, c := range results.Complaints {
+		form.Complaints = append(form.Complaints, page.Option{Value: c, Text: v.Say("complaint." + page.Key(c))})
+	}
+	for _, c := range results.Conditions {
+		text := v.Say("condition." + page.Key(c))
+		if results.IsDamage(c) {
+			text += " " + v.Say("condition.ends")
+		}
+		form.Conditions = append(form.Conditions, page.Option{Value: c, Text: text})
+	}
+	return form
+}
+
+func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
+	c := life.Case
+	view.Product, view.Simulated = life.Unit(), life.Simulated
+	view.Case = &caseView{Number: c.Number, Closed: c.Closed(), Complaint: v.Say("complaint." + page.Key(c.Intake().Complaint)), Seen: seen(v.Words, c.Intake()),
+		From: life.CameFrom(), Found: life.FoundLine(), Result: life.ResultLine()}
+	if text := c.Intake().ComplaintText; text != "" {
+		view.Case.Complaint += ": " + text
+	}
+	for _, code := range results.Dispositions {
+		view.Case.Codes = append(view.Case.Codes, page.Option{Value: code, Text: v.Say("dispose." + page.Key(code))})
+	}
+	for _, e := range life.Events {
+		view.Events = append(view.Events, eventView{e.At, e.What, e.Text})
+	}
+	view.Shipped, view.Doubts = life.ShippedLine(), life.Against()
+	for _, p := range c.Photos {
+		view.Photos = append(view.Photos, photoView{photoAddress(c, p), p.Name, p.Note, p.At})
+	}
+	for _, o := range life.Offers {
+		view.Offers = append(view.Offers, offerView{v.Say("dispose." + page.Key(o.Disposition)), o.Why})
+	}
+	view.Causes = causes(v.Words, life.Groups)
+	view.Checking = l.checks.able(v, c)
+	view.Ohms = c.Allows(sequence.ReturnTest) == nil && len(l.lanes.Testing(v.Words, c.Product)) > 0
+	view.Next, view.Stage = nextStep(v.Words, life), l.stageOf(v.Words, c)
+	if view.Stage == nil && measures(c) {
+		view.Command = life.Next().Command
+	}
+	if len(life.Keys) > 0 {
+		view.Pad = besidePad(v.Words, life)
+		keys := besideTable(v.Words, life)
+		view.Keys, view.CSV = &keys, UnitAddress(c.Serial)+"&csv="+keys.Name
+	}
+	if c.Closed() {
+		view.Intake = intakeForm(v.Words) // it may come back again
+	}
+}
+
+func seen(v page.Words, in results.Intake) string {
+	var words []string
+	for _, c := range in.Conditions {
+		words = append(words, v.Say("condition."+page.Key(c)))
+	}
+	if in.ConditionText != "" {
+		words = append(words, in.ConditionText)
+	}
+	return strings.Join(words, ", ")
+}
+
+// nextStep says what the order of the stages asks for.
+func nextStep(v page.Words, life *returned.Life) string {
+	switch c := life.Case; {
+	case c.Closed():
+		return v.Say("next.closed")
+	case c.Intake().EndsTesting:
+		return v.Say("next.damaged")
+	case !c.Done(sequence.FirstPress):
+		return v.Say("next.firstpress")
+	case !c.Done(sequence.ReturnTest):
+		return v.Say("next.test")
+	case len(life.Findings) == 0 && !c.Done(sequence.Exercise):
+		return v.Say("next.exercise")
+	}
+	return v.Say("next.dispose")
+}
+
+func causes(v page.Words, groups []returned.Group) (out []causeView) {
+	speaks := func(list []returned.Speaks) (texts []string) {
+		for _, s := range list {
+			texts = append(texts, s.Reading)
+		}
+		return texts
+	}
+	for _, g := range groups {
+		out = append(out, causeView{int(math.Round(100 * g.Probability)), g.Found, g.Causes, speaks(g.For), speaks(g.Against), g.Check})
+	}
+	return out
+}
+
+// besidePad draws each key with its resistance as shipped and now, shaded by
+// how much it really changed.
+func besidePad(v page.Words, life *returned.Life) template.HTML {
+	drawn := returned.PadOf(life)
+	drawn.Title, drawn.Desc = v.Say("unit.beside"), v.Say("unit.beside.desc", life.Case.Serial)
+	drawn.Scale = [2]string{v.Say("unit.nochange"), v.Say("unit.mostchange")}
+	beside := map[string]returned.Beside{}
+	for _, k := range life.Keys {
+		beside[k.Key] = k
+	}
+	for i := range drawn.Keys {
+		d := &drawn.Keys[i]
+		k := beside[d.Label]
+		now := k.Today()
+		switch {
+		case now == nil:
+			d.Value = math.NaN() // it never closed, or was not tested
+		case now.AtLeast:
+			d.Value = math.Inf(1)
+		case k.Change != nil && k.Change.Real():
+			d.Value = math.Abs(float64(k.Change.Value))
+		}
+		d.Then, d.Now, d.Change = brief(v, k.Shipped), brief(v, now), ""
+		d.Tip = d.Label + ": " + exact(v, k.Shipped) + " › " + exact(v, now)
+	}
+	return drawn.Chart("beside", 1000, false)
+}
+
+// brief is a resistance in a key; exact says it with its uncertainty, k = 2.
+func brief(v page.Words, r *fixture.Resistance) string {
+	switch {
+	case r == nil:
+		return "–"
+	case r.AtLeast || r.Value.IsOpen():
+		return "∞"
+	}
+	return v.Num(0, float64(r.Value))
+}
+
+func exact(v page.Words, r *fixture.Resistance) string {
+	switch {
+	case r == nil:
+		return "–"
+	case r.AtLeast || r.Value.IsOpen():
+		return v.Say("unit.open")
+	case r.U.IsOpen() || r.U == 0:
+		return v.Near(float64(r.Value)) + " Ω"
+	}
+	digits := max(0, 1-int(math.Floor(math.Log10(2*float64(r.U)))))
+	return v.Num(digits, float64(r.Value)) + " ± " + v.Num(digits, 2*float64(r.U)) + " Ω"
+}
+
+func ohmsOf(r *fixture.Resistance) float64 {
+	switch {
+	case r == nil:
+		return math.NaN()
+	case r.AtLeast:
+		return math.Inf(1)
+	}
+	return float64(r.Value)
+}
+
+func besideTable(v page.Words, life *returned.Life) page.Table {
+	t := page.Table{Name: "keys", Caption: v.Say("unit.beside"), Columns: []page.Column{page.Col("key", v.Say("col.key")), page.NumCol("limit_ohm", v.Say("col.upper")),
+		page.NumCol("shipped_ohm", v.Say("unit.shipped")), page.NumCol("first_press_ohm", v.Say("purpose.first-press")), page.NumCol("return_test_ohm", v.Say("purpose.return-test")),
+		page.NumCol("change_ohm", v.Say("unit.change")), page.NumCol("change_u_ohm", "U")}}
+	for _, k := range life.Keys {
+		limit := page.OrNone(float64(k.Limit))
+		change, u := math.NaN(), math.NaN()
+		if k.Change != nil {
+			change, u = float64(k.Change.Value), float64(k.Change.U)
+		}
+		row := []page.Cell{{Text: k.Key, Value: k.Key, Mark: k.Wrong}, v.NearCell(limit)}
+		for _, r := range []*fixture.Resistance{k.Shipped, k.First, k.Test} {
+			row = append(row, page.Cell{Text: exact(v, r), Value: ohmsOf(r)})
+		}
+		t.Rows = append(t.Rows, append(row, page.Cell{Text: v.Near(change), Value: change, Mark: k.Change != nil && k.Change.Real()}, v.NearCell(u)))
+	}
+	return t
+}
+
+// stageOf offers the first stage that the case allows, where there is a lane for
+// its product.
+func (l lives) stageOf(v page.Words, c results.Case) *stageView {
+	if n := l.lanes.With(c.Serial); n > 0 {
+		return &stageView{Running: n}
+	}
+	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise} {
+		if c.Done(p) || c.Allows(p) != nil {
+			continue
+		}
+		s := &stageView{Purpose: string(p), Button: v.Say("stage." + page.Key(string(p))), Case: c.Number}
+		if s.Lanes = l.lanes.Testing(v, c.Product); len(s.Lanes) > 0 {
+			return s
+		}
+	}
+	return nil
+}
+
+// measures reports whether a stage is still to be made: at a terminal then,
+// where no lane of this station tests the product.
+func measures(c results.Case) bool {
+	return c.Allows(sequence.FirstPress) == nil || c.Allows(sequence.ReturnTest) == nil && !c.Done(sequence.ReturnTest)
+}

@@ -1,0 +1,146 @@
+package door
+
+import (
+	"context"
+	"crypto/hmac"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/base64"
+	"fmt"
+	"net/http"
+	"sync"
+	"time"
+
+	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/web/page"
+	"padjig/results"
+)
+
+// How long a session lasts at most: one shift with its edges.
+const longestSession = 12 * time.Hour
+
+// sessions remembers when each was last used. What is not remembered here, as
+// after a restart, begins anew.
+type sessions struct {
+	mu   sync.Mutex
+	used map[int64]time.Time
+}
+
+// touch notes a use and reports whether the session was left alone too long.
+func (s *sessions) touch(session int64, now time.Time, patience time.Duration) (stale bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.used == nil {
+		s.used = map[int64]time.Time{}
+	}
+	last, known := s.used[session]
+	if known && patience > 0 && now.Sub(last) > patience {
+		return true
+	}
+	s.used[session] = now
+	return false
+}
+
+func (s *sessions) forget(session int64) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	delete(s.used, session)
+}
+
+func (d *Door) cookie() string {
+	if d.secure {
+		return "__Host-padjig"
+	}
+	return "padjig"
+}
+
+// Who finds the person of a request, nil for nobody.
+func (d *Door) Who(r *http.Request, use bool) (*page.Person, error) {
+	cookie, err := r.Cookie(d.cookie())
+	if err != nil {
+		return nil, nil
+	}
+	return d.personOf(r.Context(), cookie.Value, use)
+}
+
+func (d *Door) personOf(ctx context.Context, token string, use bool) (*page.Person, error) {
+	open, err := d.store.Session(ctx, sha256.Sum256([]byte(token)))
+	if err != nil || open == nil {
+		return nil, err
+	}
+	now := time.Now()
+	if now.Sub(open.At) > longestSession || use && d.sessions.touch(open.Seq, now, d.lockAfter) {
+		d.sessions.forget(open.Seq)
+		return nil, d.store.EndSession(ctx, open.Seq)
+	}
+	a, err := d.account(ctx, open.Name)
+	if err != nil || a == nil {
+		return nil, err
+	}
+	return &page.Person{
+		Name: a.Name, Role: account.Role(a.Role), Strong: open.How == "password",
+		Session: open.Seq, Token: FormToken(token),
+	}, nil
+}
+
+// FormToken is what forms of a session carry: it cannot be turned back into
+// the session's own token.
+func FormToken(token string) string {
+	mac := hmac.New(sha256.New, []byte(token))
+	mac.Write([]byte("forms"))
+	return base64.RawURLEncoding.EncodeToString(mac.Sum(nil))
+}
+
+func (d *Door) account(ctx context.Context, name string) (*results.Account, error) {
+	all, err := d.store.Accounts(ctx)
+	for i := range all {
+		if all[i].Name == name {
+			return &all[i], err
+		}
+	}
+	return nil, err
+}
+
+// badge finds whose a badge is, nil for nobody's.
+func (d *Door) badge(ctx context.Context, code string) (*results.Account, error) {
+	all, err := d.store.Accounts(ctx)
+	hash := account.HashBadge(code)
+	for i := range all {
+		if all[i].Badge == hash {
+			return &all[i], err
+		}
+	}
+	return nil, err
+}
+
+// letIn begins a session in this browser, in place of the one it had.
+func (d *Door) letIn(v *page.Visit, name, how string) error {
+	if err := d.Leave(v); err != nil {
+		return err
+	}
+	raw := make([]byte, 32)
+	rand.Read(raw)
+	token := base64.RawURLEncoding.EncodeToString(raw)
+	if err := d.store.StartSession(v.Ctx(), sha256.Sum256([]byte(token)), name, how); err != nil {
+		return fmt.Errorf("begin a session: %w", err)
+	}
+	v.SetCookie(d.crumb(token, int(longestSession/time.Second)))
+	return nil
+}
+
+func (d *Door) crumb(value string, age int) *http.Cookie {
+	return &http.Cookie{
+		Name: d.cookie(), Value: value, Path: "/", MaxAge: age, HttpOnly: true, Secure: d.secure,
+		SameSite: http.SameSiteStrictMode,
+	}
+}
+
+// Leave ends the session of this browser, if it has one.
+func (d *Door) Leave(v *page.Visit) error {
+	if v.Person == nil {
+		return nil
+	}
+	d.sessions.forget(v.Person.Session)
+	v.SetCookie(d.crumb("", -1))
+	return d.store.EndSession(v.Ctx(), v.Person.Session)
+}

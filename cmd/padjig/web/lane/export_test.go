@@ -1,0 +1,7 @@
+package lane
+
+// The views as they come as JSON.
+type (
+	AllView = lanesView
+	TagView = tagView
+)

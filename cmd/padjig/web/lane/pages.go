@@ -1,0 +1,65 @@
+// Package lane is where units are tested: the page of each lane and of all of them,
+// what is scanned there, and what is printed for it.
+package lane
+
+import (
+	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/web/control"
+	"padjig/cmd/padjig/web/page"
+	"padjig/results"
+)
+
+// All is where all lanes are beside one another.
+const All = "/"
+
+// Pages are those of the lanes.
+type Pages struct {
+	store *results.Store
+	lanes *control.Lanes
+}
+
+// New makes the pages.
+func New(store *results.Store, lanes *control.Lanes) *Pages { return &Pages{store, lanes} }
+
+// Set is what there is to see and to do.
+func (p *Pages) Set() page.Set {
+	return page.Set{
+		Pages: []page.Page{
+			{Path: All + "{$}", Name: "lanes", Menu: "menu.lanes", Below: "/lane", Who: page.Everyone, View: p.lanesPage},
+			{Path: "/lane/{lane}", Name: "lane", Who: page.Everyone, View: control.Named(p.lanes, p.lanePage)},
+			{Path: "/tag/{run}", Name: "tag", Who: page.Everyone, Bare: true, View: p.tag},
+			{Path: "/codes", Name: "codes", Who: page.Everyone, View: codes},
+		},
+		Actions: []page.Action{
+			p.button("/lane/{lane}/stop", "STOP"), p.button("/lane/{lane}/next", "NEXT"), p.button("/lane/{lane}/here", "HERE"),
+			{Path: "/lane/{lane}/override", Who: page.Deciding, Do: control.Named(p.lanes, p.override)},
+		},
+		Streams: []page.Stream{
+			{Path: "/lane/{lane}/live", Who: page.Everyone, Run: p.live},
+			{Path: "/lanes/live", Who: page.Everyone, Run: p.cards},
+		},
+	}
+}
+
+// lanePage is where units are tested, one jig.
+func (p *Pages) lanePage(v *page.Visit, n int, lane *bench.Lane) (any, error) {
+	return p.view(v, n, lane.State()), nil
+}
+
+type lanesView struct {
+	Lanes []View `json:"lanes"`
+}
+
+// lanesPage shows all lanes beside one another: where a shift lead looks first.
+// Where there is one lane only, it is that one, so that a scan is taken at once.
+func (p *Pages) lanesPage(v *page.Visit) (any, error) {
+	all := p.lanes.All()
+	if len(all) == 1 && !v.WantsJSON() {
+		return page.Elsewhere("/lane/1"), nil
+	}
+	var out lanesView
+	for i, lane := range all {
+		out.Lanes = append(out.Lanes, p.view(v, i+1, lane.State()))
+	}
+	return out, nil
+}

@@ -1,0 +1,106 @@
+package lane
+
+import (
+	"slices"
+	"strings"
+
+	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/web/control"
+	"padjig/cmd/padjig/web/page"
+	"padjig/results"
+)
+
+// CommandPrefix is what barcodes for actions begin with. The rest is one of the
+// commands; letters that keyboards have in different places are in none.
+const CommandPrefix = "PJC0"
+
+// Commands are what a barcode sheet can make the station do, and the keys of
+// what it says beside each.
+var commands = []string{"STOP", "NEXT", "HERE", "SOUND", "TEST", Left}
+
+// Left is the command of somebody who goes away, which is no lane's.
+const Left = "LEFT"
+
+// Scan tests the unit whose number was scanned at a lane.
+func (p *Pages) Scan(v *page.Visit, serial string) error {
+	n, lane, err := p.lanes.Asked(v)
+	if err != nil {
+		return err
+	}
+	if v.Late() {
+		return page.Conflict(v.Say("scan.late", serial))
+	}
+	if err := p.lanes.Use(v, n, v.Screen()); err != nil {
+		return err
+	}
+	lane.Scan(bench.Scan{Serial: serial, Operator: v.Person.Name})
+	return nil
+}
+
+// Command carries out what a barcode says. What only a browser can do goes back
+// to it.
+func (p *Pages) Command(v *page.Visit, word string) (page.Answer, error) {
+	switch word {
+	case "SOUND", "TEST":
+		return page.Answer{Do: strings.ToLower(word)}, nil
+	case "STOP", "NEXT", "HERE":
+		n, lane, err := p.lanes.Asked(v)
+		if err != nil {
+			return page.Answer{}, err
+		}
+		return page.Answer{}, p.at(v, word, n, lane)
+	}
+	return page.Answer{}, page.Wrong(v.Say("scan.command", word))
+}
+
+func (p *Pages) at(v *page.Visit, word string, n int, lane *bench.Lane) error {
+	switch word {
+	case "STOP": // anybody who sees that something is wrong
+		lane.Stop()
+	case "HERE":
+		p.lanes.Take(v, n)
+	default:
+		if err := p.lanes.Use(v, n, v.Screen()); err != nil {
+			return err
+		}
+		lane.Clear()
+	}
+	return nil
+}
+
+// button is a command as a lane's page has it.
+func (p *Pages) button(path, word string) page.Action {
+	return page.Action{Path: path, Who: page.Everyone, Do: control.Named(p.lanes, func(v *page.Visit, n int, lane *bench.Lane) (page.Answer, error) {
+		return page.Answer{}, p.at(v, word, n, lane)
+	})}
+}
+
+// override tests a unit that padjig refused, for a reason that is kept.
+func (p *Pages) override(v *page.Visit, n int, lane *bench.Lane) (page.Answer, error) {
+	serial, state := v.Value("serial"), lane.State()
+	if v.Late() {
+		return page.Answer{}, page.Conflict(v.Say("scan.late", serial))
+	}
+	reason, err := v.Reason()
+	if err != nil {
+		return page.Answer{}, err
+	}
+	if !overridable(state) || state.Unit.Serial != serial {
+		return page.Answer{}, page.Wrong(v.Say("override.gone"))
+	}
+	if err := p.lanes.Use(v, n, v.Screen()); err != nil {
+		return page.Answer{}, err
+	}
+	err = p.store.SaveOverride(v.Ctx(), results.Override{
+		What: string(state.Refusal.Code), Serial: serial, Jig: state.Jig.Serial, By: v.Person.Name, Reason: reason,
+	})
+	if err == nil {
+		lane.Scan(bench.Scan{Serial: serial, Operator: v.Person.Name, Overridden: true})
+	}
+	return page.Answer{}, err
+}
+
+// overridable reports whether a person may decide otherwise than padjig did.
+func overridable(s bench.State) bool {
+	return s.Phase == bench.Refused && slices.Contains([]bench.Code{bench.PassedAlready, bench.AttemptsUsed, bench.AttemptsSpent}, s.Refusal.Code)
+}

@@ -1,0 +1,390 @@
+package lane
+
+import (
+	"errors"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/web/control"
+	"padjig/cmd/padjig/web/pad"
+	"padjig/cmd/padjig/web/page"
+	"padjig/fixture/link"
+	"padjig/results"
+	"padjig/sequence"
+)
+
+// View is how a lane stands, said for people.
+type View struct {
+	Lane      int    `json:"lane"`
+	Lanes     int    `json:"lanes"`
+	Signal    string `json:"signal"` // "idle", "run", "pass", "fail", "reseat", "harness", "look" or "lock"
+	Phase     string `json:"phase"`
+	Word      string `json:"word"` // one word, large
+	Long      bool   `json:"-"`    // it has to be smaller to stand in one line
+	Card      string `json:"card"` // the same beside other lanes, where nothing can be scanned
+	Line      string `json:"line"` // one sentence
+	Next      string `json:"next"` // what to do with the unit
+	Note      string `json:"note"`
+	Serial    string `json:"serial"`
+	Product   string `json:"product"`
+	Title     string `json:"title"`
+	Attempt   int    `json:"attempt"`
+	Limit     int    `json:"limit"`
+	Step      string `json:"step"`
+	Count     string `json:"count"` // how many keys of how many
+	Left      string `json:"left"`  // about how long an exercise still takes
+	Done      int    `json:"done"`
+	Total     int    `json:"total"`
+	Prompt    string `json:"prompt"`
+	Simulated bool   `json:"simulated"`
+	Stored    string `json:"stored"` // id of the run
+	Seconds   string `json:"seconds"`
+	Held      string `json:"held"` // the person at another screen that has control
+
+	Pad        pad.View            `json:"pad"`
+	Findings   []findingView       `json:"findings"`
+	Conditions []control.Condition `json:"conditions"`
+	Tally      tallyView           `json:"tally"`
+	Jig        jigChip             `json:"jig"`
+
+	Tag      bool   `json:"tag"`      // a tag can be printed
+	Override bool   `json:"override"` // this person may decide otherwise
+	Stop     bool   `json:"stop"`     // something runs that can be stopped
+	Clear    bool   `json:"clear"`    // something stands that can be taken away
+	Token    string `json:"-"`
+}
+
+// findingView is one thing wrong, said for an operator.
+type findingView struct {
+	N      int    `json:"n"`
+	What   string `json:"what"`
+	Where  string `json:"where"` // the key, or the lines
+	Detail string `json:"detail"`
+	Value  string `json:"value"`
+	Limit  string `json:"limit"`
+	Place  string `json:"place"`
+	Own    bool   `json:"-"` // place is in the words of the record, which are English
+}
+
+// tallyView is the shift in figures.
+type tallyView struct {
+	Since     string `json:"since"`
+	Counts    string `json:"counts"` // what is counted, in a sentence
+	Units     int    `json:"units"`  // the next four add up to it
+	First     int    `json:"first"`
+	Retest    int    `json:"retest"`
+	Failed    int    `json:"failed"`
+	Open      int    `json:"open"`
+	FirstPass string `json:"first_pass"`
+	Takt      string `json:"takt"`
+	Machine   string `json:"machine"`
+	Handling  string `json:"handling"`
+	Share     int    `json:"share"` // of the machine in the last unit's time, percent
+}
+
+// jigChip is the jig in one line.
+type jigChip struct {
+	Name    string `json:"name"`
+	Present bool   `json:"present"`
+	Say     string `json:"say"`
+}
+
+// view says how lane n stands to who visits.
+func (p *Pages) view(v *page.Visit, n int, s bench.State) View {
+	out := View{
+		Lane: n, Lanes: len(p.lanes.All()), Phase: string(s.Phase), Serial: s.Unit.Serial,
+		Product: s.Product.Code, Title: s.Product.Title, Attempt: s.Unit.Attempt, Limit: s.Limit,
+		Simulated: s.Jig.Simulated, Pad: padInHand(v.Words, s), Conditions: control.Conditions(v.Words, s.Conditions),
+		Tally: tally(v.Words, s.Tally), Jig: chip(v.Words, s.Jig), Held: p.lanes.Elsewhere(n, v.Screen()),
+		Stop: s.Phase.Busy() && s.Phase != bench.Storing, Clear: s.Phase == bench.Ended || s.Phase == bench.Refused,
+	}
+	if s.Product.Revision != "" {
+		out.Product += " " + s.Product.Revision
+	}
+	if v.Person != nil {
+		out.Token = v.Person.Token
+		out.Override = overridable(s) && v.Person.May(page.Deciding)
+	}
+	if s.Note != nil {
+		out.Note = v.Say("note."+string(s.Note.Code), page.Each(s.Note.Args)...)
+	}
+	said := saying{v.Words, &out}
+	said.step(s)
+	said.speak(s)
+	return out
+}
+
+// saying puts into words how a lane stands.
+type saying struct {
+	page.Words
+	out *View
+}
+
+func (v saying) step(s bench.State) {
+	if s.Phase != bench.Running {
+		return
+	}
+	v.out.Done, v.out.Total = s.Done, s.Total
+	if s.Total > 0 {
+		v.out.Count = v.Say("lane.count", s.Done, s.Total)
+	}
+	if s.Step != "" {
+		v.out.Step = v.Say("step." + s.Step)
+	}
+	switch {
+	case s.Left >= time.Minute:
+		v.out.Left = v.Say("lane.left", v.Num(0, s.Left.Minutes()))
+	case s.Left > 0:
+		v.out.Left = v.Say("lane.left.soon")
+	}
+	if s.Ask.Code != "" {
+		v.out.Prompt = v.Say("ask."+string(s.Ask.Code), strings.Join(s.Ask.Keys, ", "))
+	}
+}
+
+// longestLarge is how many letters of a word fit into the panel at full size.
+const longestLarge = 8
+
+// set chooses the signal, the word, and the sentences of a key.
+func (v saying) set(signal, key string, args ...any) {
+	v.out.Signal, v.out.Word, v.out.Line = signal, v.Say("word."+key), v.Say("line."+key, args...)
+	v.out.Long = slices.ContainsFunc(strings.Fields(v.out.Word), func(w string) bool { return len([]rune(w)) > longestLarge })
+	if v.out.Card = v.out.Word; v.Has("card." + key) {
+		v.out.Card = v.Say("card." + key)
+	}
+	if v.Has("next." + key) {
+		v.out.Next = v.Say("next." + key)
+	}
+}
+
+// speak says what a lane does, or waits for.
+func (v saying) speak(s bench.State) {
+	switch s.Phase {
+	case bench.Running:
+		v.set("run", "running", s.Unit.Serial)
+		if s.How == sequence.Hand {
+			v.out.Line = v.Say("line.running." + handsOn(s.Ask))
+		}
+	case bench.Storing:
+		v.set("run", "storing", s.Unit.Serial)
+	case bench.Lent:
+		v.set("run", "lent", s.Unit.Serial)
+	case bench.Lid:
+		v.set("look", "lid")
+	case bench.Locked:
+		v.set("lock", "locked")
+	case bench.Refused:
+		v.set("look", "refused")
+		v.out.Line, v.out.Next = control.Refusal(v.Words, s.Refusal), v.nextOf(s.Refusal)
+	case bench.Ended:
+		v.verdict(*s.Verdict)
+	default:
+		v.waiting(s)
+	}
+}
+
+func (v saying) waiting(s bench.State) {
+	blocked := s.Blocked()
+	switch {
+	case errors.Is(s.Jig.Why, bench.ErrLetGo):
+		v.set("look", "letgo", s.Jig.Serial)
+	case !s.Jig.Present && s.Jig.Why == nil:
+		v.set("idle", "looking", s.Jig.Name)
+	case !s.Jig.Present:
+		v.set("look", "absent", s.Jig.Name)
+		if remedy := link.RemedyOf(s.Jig.Why); remedy != "" {
+			v.out.Note = remedy
+		}
+	case blocked != nil:
+		v.set("look", "blocked")
+		v.out.Line = control.Say(v.Words, blocked.Code, blocked.Args, blocked.Text)
+		v.out.Next = v.nextOf(&bench.Refusal{Code: blocked.Code})
+	default:
+		v.set("idle", "ready")
+	}
+}
+
+func (v saying) verdict(done bench.Done) {
+	v.out.Stored, v.out.Seconds = done.ID.String(), seconds(v.Words, done.Duration)
+	v.out.Simulated = done.Simulated
+	v.out.Findings = findings(v.Words, done.Findings)
+	switch {
+	case done.Reference != nil:
+		v.referenceVerdict(done)
+	case done.Purpose != sequence.Production:
+		v.stage(done)
+	case done.Outcome == sequence.Pass:
+		v.set("pass", "pass")
+	case done.Outcome == sequence.Fail:
+		v.set("fail", "fail", len(done.Findings))
+		v.out.Tag = true
+		if done.Attempt < v.out.Limit {
+			v.out.Next = v.Say("next.fail.again", v.out.Limit-done.Attempt)
+		}
+	case done.Outcome == sequence.Reseat:
+		v.set("reseat", "reseat")
+	case done.Outcome == sequence.HarnessGood:
+		v.set("harness", string(done.Outcome))
+		v.out.Attempt = 0 // none was used
+	default:
+		v.set("look", string(done.Outcome))
+		v.stopped(done)
+		v.kept(done)
+	}
+}
+
+// kept says of a run that was not finished whether it used an attempt: it does
+// when it had found something.
+func (v saying) kept(done bench.Done) {
+	if !results.UsesAttempt(done.Run) {
+		v.out.Line += " " + v.Say("line.untested")
+		v.out.Next += " " + v.Say("attempt.kept")
+		return
+	}
+	v.out.Line += " " + v.Say("line.found")
+	v.out.Next += " " + v.Say("attempt.used", max(0, v.out.Limit-done.Attempt))
+}
+
+// stopped says what ended a run before it could say anything of the unit.
+func (v saying) stopped(done bench.Done) {
+	code := bench.Stilled(done.Cause)
+	if code == "" {
+		if remedy := link.RemedyOf(done.Cause); remedy != "" {
+			v.out.Note = remedy
+		}
+		return
+	}
+	v.out.Line = v.Say("stopped." + string(code))
+	v.out.Next = v.Say("next.stopped." + string(code))
+}
+
+// stage says what came of a stage of a returns case. What is good there has not
+// passed, and what was stopped has found nothing v.out.
+func (v saying) stage(done bench.Done) {
+	what := v.Say("purpose." + page.Key(string(done.Purpose)))
+	switch done.Outcome {
+	case sequence.Aborted, sequence.Reseat:
+		signal := map[sequence.Outcome]string{sequence.Aborted: "look", sequence.Reseat: "reseat"}[done.Outcome]
+		v.set(signal, string(done.Outcome))
+		v.stopped(done)
+		v.out.Line += " " + v.Say("line.stage.again", what)
+		v.out.Next = v.Say("next.stage." + string(done.Outcome))
+		return
+	}
+	v.set("idle", "stage", what, len(done.Findings))
+	if len(done.Findings) == 0 {
+		v.out.Line = v.Say("line.stage.nothing", what)
+	}
+}
+
+// referenceVerdict says whether a reference unit showed what it must, which is
+// not whether it passed.
+func (v saying) referenceVerdict(done bench.Done) {
+	if done.Reference.Good() {
+		v.set("pass", "reference.good", done.Serial)
+		return
+	}
+	v.set("look", "reference.bad", done.Serial)
+	for _, why := range done.Reference.Why {
+		v.out.Note += v.Facts().Check(why, done.Run) + " "
+	}
+}
+
+func (v saying) nextOf(r *bench.Refusal) string {
+	if key := "next.code." + string(r.Code); v.Has(key) {
+		return v.Say(key)
+	}
+	return v.Say("next.refused")
+}
+
+func findings(v page.Words, list []sequence.Finding) []findingView {
+	out := []findingView{}
+	for i, f := range list {
+		out = append(out, finding(v, i+1, f))
+	}
+	return out
+}
+
+func finding(v page.Words, n int, f sequence.Finding) findingView {
+	out := findingView{N: n, What: v.Say("finding." + f.What)}
+	place, known := v.Facts().Place(f)
+	out.Place, out.Own = place, !known
+	lines := ""
+	for i, l := range f.Lines {
+		if i > 0 {
+			lines += "–"
+		}
+		lines += l
+	}
+	out.Where, out.Detail = v.Say("finding.lines", lines), ""
+	if f.Key != "" {
+		out.Where, out.Detail = v.Say("finding.key", f.Key), lines
+	}
+	if f.Value != nil {
+		out.Value = amount(v, *f.Value, f.Unit)
+	}
+	if f.Limit != nil {
+		out.Limit = v.Say("finding.limit", amount(v, *f.Limit, f.Unit))
+	}
+	return out
+}
+
+// amount writes a value with its unit, in the steps of the SI.
+func amount(v page.Words, value float64, unit string) string {
+	symbol := map[string]string{"ohm": "Ω", "V": "V", "ms": "ms", "%": "%"}[unit]
+	switch {
+	case unit == "ohm" && value >= 1e6:
+		return v.Num(2, value/1e6) + " MΩ"
+	case unit == "ohm" && value >= 1e4:
+		return v.Num(1, value/1e3) + " kΩ"
+	case unit == "ohm":
+		return v.Num(1, value) + " Ω"
+	}
+	return strconv.FormatFloat(value, 'g', 4, 64) + " " + symbol
+}
+
+func tally(v page.Words, t bench.Tally) tallyView {
+	out := tallyView{
+		Since: t.Since.Local().Format("15:04"), Units: t.Units, First: t.First, Retest: t.Retest, Failed: t.Failed, Open: t.Open,
+		FirstPass: "–", Takt: "–", Machine: "–", Handling: "–", Share: 100,
+	}
+	kind := "real"
+	if t.Of.Simulated {
+		kind = "simulated"
+	}
+	out.Counts = v.Say("tally.counts."+kind, t.Of.Product, t.Of.Jig, out.Since)
+	if t.Of.Jig == "" {
+		out.Counts = v.Say("tally.counts.none")
+	}
+	if t.Begun > 0 {
+		out.FirstPass = v.Num(1, 100*float64(t.AtOnce)/float64(t.Begun)) + " %"
+	}
+	if t.Takt > 0 {
+		out.Takt = seconds(v, t.Takt)
+	}
+	if t.Machine > 0 {
+		out.Machine = seconds(v, t.Machine)
+	}
+	if t.Handling > 0 {
+		out.Handling = seconds(v, t.Handling)
+		out.Share = int(100 * t.Machine / (t.Machine + t.Handling))
+	}
+	return out
+}
+
+func seconds(v page.Words, d time.Duration) string { return v.Num(1, d.Seconds()) + " s" }
+
+func chip(v page.Words, j bench.JigState) jigChip {
+	name := j.Serial
+	if name == "" {
+		name = j.Name
+	}
+	say := v.Say("jig.present", name)
+	if !j.Present {
+		say = v.Say("jig.absent", name)
+	}
+	return jigChip{name, j.Present, say}
+}

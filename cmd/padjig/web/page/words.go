@@ -1,0 +1,80 @@
+package page
+
+import (
+	"io/fs"
+	"maps"
+	"slices"
+	"strings"
+
+	"padjig/results/report"
+	"padjig/sequence/wording"
+)
+
+// textParts are the files a language's text lies in, by what stands before its
+// tag: the frame and the lanes, and the pages of the fixture engineer, of the
+// quality engineer and of the returns desk.
+var textParts = []string{"", "fixture.", "study.", "returns."}
+
+// Catalogue is all text that people read, by language and key: that of the pages, and
+// that of facts, which terminal and reports share.
+type Catalogue = wording.Catalogue
+
+// LoadCatalogue reads what lies in text/.
+func LoadCatalogue(files fs.FS) (Catalogue, error) {
+	c, err := wording.Read(files, "text", textParts...)
+	facts := wording.Facts()
+	for lang := range c {
+		maps.Copy(c[lang], report.Texts(lang)) // of answers
+		maps.Copy(c[lang], facts[lang])
+	}
+	return c, err
+}
+
+// Choose finds the first language of an Accept-Language header that there is, else
+// the first of all.
+func Choose(accepted string) string {
+	for part := range strings.SplitSeq(accepted, ",") {
+		tag, _, _ := strings.Cut(strings.TrimSpace(part), ";")
+		tag, _, _ = strings.Cut(strings.ToLower(tag), "-")
+		if slices.Contains(wording.Languages, tag) {
+			return tag
+		}
+	}
+	return wording.Languages[0]
+}
+
+// Words say things in a language.
+type Words struct {
+	Lang string
+	text Catalogue
+}
+
+// In is the words of a language.
+func In(lang string, text Catalogue) Words { return Words{lang, text} }
+
+// Say is a text of the catalogue, with values in its places.
+func (w Words) Say(key string, args ...any) string { return w.text.Say(w.Lang, key, args...) }
+
+// Has reports whether there is such a text.
+func (w Words) Has(key string) bool { return w.text.Has(key) }
+
+// Facts are the words for facts.
+func (w Words) Facts() wording.Words { return w.text.In(w.Lang) }
+
+// Num writes a number with so many digits, a dash for none.
+func (w Words) Num(digits int, x float64) string { return report.Number(w.Lang, digits, x) }
+
+// Near writes a value with about four digits that mean something.
+func (w Words) Near(x float64) string { return w.Num(report.DigitsFor(x), x) }
+
+// Each are words as values of a text.
+func Each(args []string) []any {
+	out := make([]any, len(args))
+	for i, a := range args {
+		out[i] = a
+	}
+	return out
+}
+
+// Key makes a word of the records one for keys of the catalogue.
+func Key(text string) string { return strings.ReplaceAll(text, " ", "-") }

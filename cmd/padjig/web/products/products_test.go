@@ -1,0 +1,126 @@
+package products_test
+
+import (
+	"crypto/sha256"
+	"net/http"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/cmd/padjig/web/products"
+	"padjig/cmd/padjig/web/webtest"
+)
+
+func swap(text, from, to string) string { return strings.Replace(text, from, to, 1) }
+
+// A text that is checked is shown again as it was written, with each mistake at its
+// place, and what would change; nothing of it holds.
+func TestAProductTextIsChecked(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		check := func(text string) products.View {
+			w := h.Send("engineer", "/products/GCC-20/check", "application/json", "text", text, "reason", "trial")
+			require.Equal(h, http.StatusOK, w.Code, w.Body)
+			var v products.View
+			h.Decode(w, &v)
+			assert.Equal(h, strings.ReplaceAll(text, "\r\n", "\n"), v.Text, "it is kept")
+			page := h.Send("engineer", "/products/GCC-20/check", "text/html", "text", text, "reason", "trial").Body.String()
+			assert.NotContains(h, page, "⟦")
+			return v
+		}
+		v := check(swap(h.Text, "closed: at most 200 ohm", "closed: at most 200 parsec"))
+		require.Len(h, v.Mistakes, 1)
+		assert.Contains(h, v.Mistakes[0].Source, "parsec")
+		assert.Equal(h, v.Mistakes[0].Column, len([]rune(v.Mistakes[0].Mark)))
+		v = check(swap(h.Text, "product: GCC-20", "product: GCC-21"))
+		require.Len(h, v.Mistakes, 1)
+		assert.Contains(h, v.Mistakes[0].Message, "GCC-21")
+		assert.NotEmpty(h, check("").Mistakes)
+		v = check(h.Text)
+		assert.True(h, v.Same)
+		v = check(swap(swap(h.Text, "at most 200 ohm", "at most 150 ohm"), "revision: C", "revision: D"))
+		assert.Empty(h, v.Mistakes)
+		assert.False(h, v.Same)
+		assert.NotEmpty(h, v.Changes)
+		assert.Equal(h, "D", v.Label)
+		check(strings.ReplaceAll(h.Text, "\n", "\r\n")) // as browsers send it
+		assert.Equal(h, "C", h.Lanes[0].State().Product.Revision)
+		var list products.List
+		h.Get("engineer", "/products", &list)
+		assert.Equal(h, []int{1}, list.Products[0].Lanes)
+		assert.True(h, list.Products[0].Released.IsZero())
+		h.Page("engineer", "/products")
+		h.Page("engineer", "/products/GCC-20")
+		assert.Equal(h, 404, h.Get("engineer", "/products/GCC-21", nil))
+		assert.Equal(h, 403, h.Get("operator", "/products", nil))
+	})
+}
+
+// A revision is released by who may, with a password and a reason, when nothing
+// is wrong with it; then the lanes test by it, and one of before can be taken back.
+func TestReleases(t *testing.T) {
+	webtest.At(t, 2, "", func(h *webtest.House) {
+		d := swap(swap(h.Text, "at most 200 ohm", "at most 150 ohm"), "revision: C", "revision: D")
+		const reason = "customer wants 150 ohm"
+		release := func(role, text, why string) (int, string) {
+			w := h.Send(role, "/products/GCC-20/release", "application/json", "text", text, "reason", why)
+			return w.Code, w.Body.String()
+		}
+		count := func() int {
+			list, err := h.Store.Releases(h.Context(), "GCC-20")
+			require.NoError(h, err)
+			return len(list)
+		}
+		status, _ := release("quality", d, reason)
+		assert.Equal(h, 403, status)
+		status, _ = release("engineer", d, "because")
+		assert.Equal(h, 422, status)
+		_, body := release("engineer", swap(d, "keys: VENT", "keys: FROG"), reason)
+		assert.Contains(h, body, "FROG")
+		assert.NotContains(h, body, `"mistakes": []`)
+
+		// a badge alone releases nothing
+		require.NoError(h, h.Store.StartSession(h.Context(), sha256.Sum256([]byte("token of badge")), "engineer", "badge"))
+		status, _ = release("badge", d, reason)
+		assert.Equal(h, 403, status)
+		assert.Zero(h, count())
+		status, _ = release("engineer", d, reason)
+		assert.Equal(h, 200, status)
+		assert.Equal(h, 1, count())
+		for _, lane := range h.Lanes {
+			assert.Equal(h, "D", lane.State().Product.Revision)
+		}
+		// the same label with another limit
+		_, body = release("engineer", swap(d, "150 ohm", "140 ohm"), reason)
+		assert.Contains(h, body, "known with another definition")
+		assert.Equal(h, 1, count())
+		status, _ = release("engineer", h.Text, "back to the old one")
+		assert.Equal(h, 200, status)
+		assert.Equal(h, "C", h.Lanes[0].State().Product.Revision)
+		var v products.View
+		h.Get("engineer", "/products/GCC-20", &v)
+		require.NotEmpty(h, v.Releases)
+		assert.True(h, v.Releases[0].Holds)
+		h.Page("engineer", "/products/GCC-20")
+		back := func(seq, why string) int {
+			code, _ := h.Post("engineer", "/products/GCC-20/back", "seq", seq, "reason", why)
+			return code
+		}
+		assert.Equal(h, 422, back("1", "no"))
+		assert.Equal(h, 404, back("99", reason))
+		assert.Equal(h, 200, back("1", reason))
+		assert.Equal(h, "D", h.Lanes[0].State().Product.Revision)
+		list, err := h.Store.Releases(h.Context(), "GCC-20")
+		require.NoError(h, err)
+		assert.True(h, list[0].Back)
+		assert.Equal(h, "engineer", list[0].By)
+		h.Test(h.Unit(1))
+		runs, err := h.Store.Unit(h.Context(), h.Unit(1))
+		require.NoError(h, err)
+		assert.Equal(h, "D", runs[0].Revision)
+		h.Page("engineer", "/products")
+		h.Spoil(`DROP TRIGGER release_no_update`, `UPDATE release SET source = replace(source, '150 ohm', '900 ohm') WHERE seq = 1`)
+		assert.Equal(h, 422, back("1", reason), "it is not what was released")
+	})
+}

@@ -1,0 +1,147 @@
+package quality
+
+import (
+	"math"
+	"slices"
+	"strconv"
+
+	"padjig/cmd/padjig/web/page"
+	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/report"
+	"padjig/results/report/chart"
+)
+
+// capabilityPage says how the spread of each key compares with its limits, and
+// looks at one key closely: its distribution first, then its indices.
+func capabilityPage(s *study) error {
+	keys, err := s.keys()
+	if err != nil {
+		return err
+	}
+	key, last := s.param("key", keys[0]), s.asked("last", answers.Last, 30, 5000)
+	s.offer(s.named("key", key, keys), s.number("last", strconv.Itoa(last)))
+	if !slices.Contains(keys, key) {
+		return &results.MissingKeysError{Missing: []string{key}, Known: keys}
+	}
+	c, err := answers.AskCapability(s.ctx, s.store, answers.CapabilityAsked{Selection: s.about(), Last: last})
+	if err != nil {
+		return err
+	}
+	s.Notes = append(s.Notes, tell(s.Words, c.Conclusions)...)
+	chosen := c.Rows[slices.IndexFunc(c.Rows, func(k answers.KeyCapability) bool { return k.Key == key })]
+	if chosen.Why == nil {
+		closer(s, chosen)
+	} else if !s.told(chosen.Why) {
+		s.note("capability.why", key, chosen.Why)
+	}
+	capabilities(s, c)
+	return nil
+}
+
+// closer looks at one key: its distribution, the probability plot, its indices.
+func closer(s *study, k answers.KeyCapability) {
+	h := k.Histogram(60)
+	s.add(s.histogram(k.Key, h.Low, h.Width, h.Counts, k.Limits))
+	title := s.Say("capability.plot")
+	curve, line := chart.Curve{Points: true}, chart.Curve{Name: s.Say("capability.line")}
+	t := report.Table{Name: "plot", Columns: []report.Column{{Name: "quantile", Digits: 4},
+		{Name: "value", Unit: "ohm", Digits: 2}}}
+	points := k.Plot()
+	for _, p := range points {
+		curve.X, curve.Y = append(curve.X, p.Value), append(curve.Y, p.Quantile)
+		t.Rows = append(t.Rows, []any{p.Quantile, p.Value})
+	}
+	for _, z := range []float64{points[0].Quantile, points[len(points)-1].Quantile} {
+		line.X, line.Y = append(line.X, k.Mean+z*k.SD), append(line.Y, z)
+	}
+	c := chart.Curves{Frame: s.frame("plot", title, s.Say("capability.plot.desc", len(points)), 580, 300),
+		X: chart.Axis{Label: s.Say("axis.ohm")},
+		Y: chart.Axis{Label: s.Say("axis.sigma")}, Curves: []chart.Curve{curve, line}}
+	p := report.Probability(s.Lang, float64(k.NormalP))
+	verdict := note{Text: s.Say("capability.normal", p, s.Num(3, k.A2), s.Num(4, k.Straight)), Kind: "say"}
+	if k.Method == answers.ByPercentiles {
+		verdict = note{Text: s.Say("capability.notnormal", p, s.Num(3, k.A2), s.Num(4, k.Straight)), Kind: "warn"}
+	}
+	s.add(figure{Title: title, Small: true, Chart: c.SVG(), Table: s.TableOf(t, title), Says: []note{verdict}})
+	indices(s, k)
+}
+
+// indices lists those of one key with what each says.
+func indices(s *study, k answers.KeyCapability) {
+	title := s.Say("capability.title", k.Key)
+	t := report.Table{Name: "indices", Columns: []report.Column{{Name: "index"}, {Name: "value", Digits: 2}}}
+	for _, one := range []struct {
+		name string
+		of   answers.Estimate
+	}{{"Cp", k.Cp}, {"Cpk", k.Cpk}, {"Pp", k.Pp}, {"Ppk", k.Ppk}} {
+		if !math.IsNaN(one.of.Value) {
+			t.Rows = append(t.Rows, []any{one.name, one.of})
+		}
+	}
+	out := s.TableOf(t, title)
+	out.Open = true
+	out.Columns = append(out.Columns, page.Col("means", s.Say("col.means")))
+	for i, row := range out.Rows {
+		name := row[0].Text
+		if name[0] == 'P' && k.Method == answers.ByPercentiles {
+			name += ".percentiles"
+		}
+		out.Rows[i] = append(row, page.Plain(s.Say("index."+name)))
+	}
+	words := says(s.Say("capability.words", s.Num(3, k.Within), s.Num(3, k.SD), report.Whole(k.N), s.Num(2, k.SD/k.Within)))
+	if math.IsNaN(k.ExpectedPPM) {
+		words = append(words, says(s.Say("capability.outside", report.Whole(k.Outside), report.Whole(k.N)))...)
+	} else {
+		words = append(words, says(s.Say("capability.ppm", report.Whole(k.Outside), report.Whole(k.N),
+			s.Num(report.DigitsFor(k.ExpectedPPM), k.ExpectedPPM)))...)
+	}
+	if k.Method == answers.ByPercentiles && !k.TailsSeen {
+		words = append(words, says(s.Say("capability.tails"))...)
+	}
+	s.add(figure{Title: title, Table: out, Says: words})
+}
+
+// histogram is the distribution of single readings of one key.
+func (s *study) histogram(key string, low, width float64, counts []int, limits [2]float64) figure {
+	title, n := s.Say("spread.key", key), 0
+	d := chart.Distribution{X: chart.Axis{Label: s.Say("axis.ohm")}, Lower: page.OrNone(limits[0]), Upper: page.OrNone(limits[1])}
+	t := report.Table{Name: "histogram", Columns: []report.Column{{Name: "from", Unit: "ohm", Digits: 3},
+		{Name: "to", Unit: "ohm", Digits: 3}, {Name: "count"}}}
+	for i, count := range counts {
+		from := low + float64(i)*width
+		d.Bins = append(d.Bins, chart.Bin{Low: from, High: from + width, Count: float64(count), Tip: report.Whole(count)})
+		t.Rows = append(t.Rows, []any{from, from + width, count})
+		n += count
+	}
+	d.Frame = s.frame("histogram", title, s.Say("spread.key.desc", key, n), 580, 300)
+	if !math.IsNaN(d.Upper) {
+		d.LimitText[1] = s.Say("limit.most", s.Num(0, d.Upper))
+	}
+	if !math.IsNaN(d.Lower) {
+		d.LimitText[0] = s.Say("limit.least", s.Num(0, d.Lower))
+	}
+	return figure{Title: title, Small: true, Chart: d.SVG(), Table: s.TableOf(t, title),
+		Says: says(s.Say("spread.n", report.Whole(n)))}
+}
+
+// capabilities compares all keys.
+func capabilities(s *study, a answers.Capability) {
+	title := s.Say("capability.all")
+	c := chart.Intervals{Frame: s.frame("ppk", title, s.Say("capability.all.desc", len(a.Rows)), 1000, 0),
+		X:         chart.Axis{Label: "Ppk"},
+		Reference: answers.GoodPpk, ReferenceText: s.Num(2, answers.GoodPpk)}
+	t := s.TableOf(report.CapabilityTable(a), title)
+	for i, k := range a.Rows {
+		t.Rows[i][0].Link = s.link(s.Plain, map[string][]string{"key": {k.Key}})
+		if k.Why == nil {
+			c.Rows = append(c.Rows, chart.Interval{Name: k.Key, Value: k.Ppk.Value, Low: k.Ppk.Low, High: k.Ppk.High,
+				Second: math.NaN(), Text: "n " + report.Whole(k.N)})
+		}
+	}
+	f := figure{Title: title, Table: t, Says: says(s.Say("capability.all.words"))}
+	if len(c.Rows) > 0 {
+		f.Chart = c.SVG()
+	}
+	s.add(f)
+}

@@ -1,0 +1,216 @@
+package quality
+
+import (
+	"cmp"
+	"errors"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"padjig/cmd/padjig/web/page"
+	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/answers/charts"
+	"padjig/results/report"
+	"padjig/results/report/chart"
+)
+
+// chartsPage holds a characteristic against control limits: which one, in what
+// subgroups, by which rules and from which baseline is chosen on the page.
+func chartsPage(s *study) error {
+	q, err := charting(s)
+	if err != nil {
+		return err
+	}
+	c, err := charts.AskChart(s.ctx, s.store, q)
+	if err != nil {
+		return err
+	}
+	first, then := []note{}, []note{} // the chart is seen at once: what can wait stands below
+	for i, n := range tell(s.Words, c.Conclusions) {
+		if i == 0 || n.Kind == string(answers.Attention) {
+			first = append(first, n)
+		} else {
+			then = append(then, n)
+		}
+	}
+	for i, p := range c.Panels {
+		panel(s, c, i, p, first)
+		first = []note{}
+	}
+	s.show(s.Say("charts.points"), report.PointTable(c), false, then...)
+	if len(c.Events) > 0 {
+		s.show(s.Say("events.title"), report.EventTable(c.Events), false, says(s.Say("events.words"))...)
+	}
+	freezeForm(s, c)
+	return nil
+}
+
+// failedShare stands for charts of counts where a measure is asked for.
+const failedShare = "failed"
+
+// charting is the chart that the address asks for.
+func charting(s *study) (charts.ChartAsked, error) {
+	q := charts.ChartAsked{Selection: s.about()}
+	measure, kind, rules := s.param("measure", string(results.Closed)), s.param("chart", ""), s.param("rules",
+		answers.DefaultRules)
+	keys, err := s.keys()
+	if err != nil {
+		return q, err
+	}
+	measures := append([]string{failedShare}, texts(results.Measures)...)
+	if !slices.Contains(measures, measure) {
+		return q, page.Wrong(s.Say("charts.unknown"))
+	}
+	counts := measure == failedShare
+	kinds, groups, usual := charts.ReadingCharts, charts.SubgroupRules, string(charts.DefaultChart)
+	if counts {
+		kinds, groups, usual = charts.CountCharts, []string{charts.ByHour, charts.ByDay, charts.ByLot,
+			charts.ByShift}, string(charts.P)
+	}
+	q.Kind, q.Subgroup = charts.ChartKind(cmp.Or(kind, usual)), s.param("group", groups[0])
+	if was := q.Kind; !slices.Contains(kinds, q.Kind) || !slices.Contains(groups, q.Subgroup) {
+		if was == "individuals" {
+			return q, page.Wrong(s.Say("charts.renamed", was, charts.IMR))
+		}
+		return q, page.Wrong(s.Say("charts.unknown"))
+	}
+	if q.Rules, err = answers.ParseRules(rules); err != nil {
+		return q, page.Wrong(err.Error())
+	}
+	q.Size, q.Baseline, q.Last = s.asked("size", answers.SubgroupSize, 2, 50), s.asked("base",
+		answers.BaselineSubgroups, 2, 500), s.asked("last", answers.Last, 20, 20000)
+	s.offer(s.one("measure", measure, measures...))
+	if !counts {
+		key := s.param("key", keys[0])
+		q.Measure, q.Keys.Labels = results.Measure(measure), []string{key}
+		s.offer(s.named("key", key, keys))
+	}
+	s.offer(s.one("chart", string(q.Kind), texts(kinds)...), s.one("group", q.Subgroup, groups...))
+	if !counts {
+		s.offer(s.number("size", strconv.Itoa(q.Size)), s.number("last", strconv.Itoa(q.Last)))
+	}
+	s.offer(s.one("rules", rules, "limits", "default", "zones", "all"), s.number("base", strconv.Itoa(q.Baseline)))
+	return q, nil
+}
+
+// asked is a whole number of the page's own, kept within bounds.
+func (s *study) asked(name string, otherwise, least, most int) int {
+	n, err := strconv.Atoi(s.param(name, strconv.Itoa(otherwise)))
+	if err != nil {
+		s.warn("ask.notnumber", s.Say("ask."+name), otherwise)
+		return otherwise
+	}
+	if kept := min(max(n, least), most); kept != n {
+		s.warn("ask.bounds", s.Say("ask."+name), least, most)
+		return kept
+	}
+	return n
+}
+
+// keys lists the keys of the newest revision chosen.
+func (s *study) keys() ([]string, error) {
+	pad, err := s.store.Pad(s.ctx, s.filter)
+	if err != nil {
+		return nil, err
+	}
+	var keys []string
+	for _, k := range pad {
+		keys = append(keys, k.Label)
+	}
+	if len(keys) == 0 {
+		return nil, results.ErrNoUnits
+	}
+	return keys, nil
+}
+
+// panel draws one of the plots of a chart.
+func panel(s *study, c charts.Chart, i int, p charts.Panel, words []note) {
+	title := s.Say("charts.title", report.Charting(s.Lang, c), report.PanelText(s.Lang, p))
+	height := 320.0
+	if i > 0 {
+		height = 220
+	}
+	cc := chart.Control{
+		Frame: s.frame("control"+strconv.Itoa(i), title, s.Say("charts.desc", len(p.Points), p.Signals()), 1240, height),
+		X:     chart.Axis{Label: s.Say("axis.group." + c.Subgroup)}, Y: chart.Axis{Label: report.ChartUnit(c)},
+		Baseline: c.Base, BaselineText: s.Say("charts.baseline"), Zones: p.Zones,
+		Points: report.ChartPoints(c, p, func(q charts.ChartPoint) string { return pointName(s, c, q) }),
+	}
+	if !c.Kind.Subgroups() && !c.Kind.Counts() {
+		cc.X.Label = s.Say("axis.unit")
+	}
+	if i == 0 {
+		cc.Events = report.ChartEvents(c.Events)
+	}
+	if len(cc.Points) == 0 {
+		return
+	}
+	last := cc.Points[len(cc.Points)-1]
+	d := report.DigitsFor(last.Upper - last.Lower)
+	cc.LimitText = [3]string{s.Say("charts.ucl") + " " + s.Num(d, last.Upper),
+		s.Say("charts.cl") + " " + s.Num(d, last.Centre), s.Say("charts.lcl") + " " + s.Num(d, last.Lower)}
+	s.add(figure{Title: title, Chart: cc.SVG(), Says: words})
+}
+
+// many points are named by their day alone.
+const many = 300
+
+func pointName(s *study, c charts.Chart, q charts.ChartPoint) string {
+	switch {
+	case q.Start.IsZero():
+		return q.Name
+	case len(c.Panels[0].Points) > many:
+		return q.Start.Format("01-02")
+	case c.Kind.Subgroups() && c.Subgroup == charts.ByUnits, c.Kind.Counts():
+		return q.Start.Format("01-02 15:04")
+	}
+	return q.Name
+}
+
+// letter marks the nth of many drawings.
+func letter(n int) string {
+	text := string(rune('A' + n%26))
+	if n >= 26 {
+		text += strconv.Itoa(n / 26)
+	}
+	return text
+}
+
+// freezeForm lets the limits be frozen as they are.
+func freezeForm(s *study, c charts.Chart) {
+	if c.Base < answers.LeastBaseline {
+		return
+	}
+	query := s.link("", s.own())
+	s.Form = &signForm{Action: "/quality/freeze", Title: s.Say("freeze.title"), Label: s.Say("freeze.reason"),
+		Button:  s.Say("freeze.button"),
+		Explain: s.Say("freeze.explain", c.Base), Fields: []page.Option{{Value: "query", Text: strings.TrimPrefix(query, "?")}}}
+}
+
+// freeze records the limits of a chart as its page shows them. They are
+// computed anew from the address: what a browser sends is no limit.
+func (p *pages) freeze(v *page.Visit) (page.Answer, error) {
+	reason := v.Text("reason")
+	if reason == "" {
+		return page.Answer{}, page.Wrong(v.Say("freeze.needsreason"))
+	}
+	form, err := url.ParseQuery(v.Value("query"))
+	if err != nil {
+		return page.Answer{}, page.Wrong(err.Error())
+	}
+	s, err := p.newStudy(v.AsIf(form), "/quality/charts")
+	if err != nil {
+		return page.Answer{}, err
+	}
+	q, err := charting(s)
+	if err != nil {
+		return page.Answer{}, err
+	}
+	_, err = charts.Freeze(v.Ctx(), p.store, q, v.Person.Name, reason)
+	if few, is := errors.AsType[*charts.ErrFewSubgroups](err); is {
+		return page.Answer{}, page.Wrong(v.Say("freeze.few", few.Have, answers.LeastBaseline))
+	}
+	return page.Answer{Say: v.Say("freeze.done")}, err
+}

@@ -1,0 +1,112 @@
+package quality
+
+import (
+	"errors"
+	"math"
+
+	"padjig/cmd/padjig/web/page"
+	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/report"
+	"padjig/results/report/chart"
+)
+
+// shiftPage is one shift on one page, to be handed over with.
+func shiftPage(s *study) error {
+	q := answers.ShiftAsked{Selection: s.about(), Name: s.param("at", ""), Day: s.param("day", "")}
+	w, err := answers.AskShift(s.ctx, s.store, q)
+	if errors.Is(err, answers.ErrNoShift) { // one of a plan of before
+		q.Name = ""
+		w, err = answers.AskShift(s.ctx, s.store, q)
+	}
+	day, wrongDay := errors.AsType[*answers.NoDayError](err)
+	switch {
+	case errors.Is(err, answers.ErrShiftTimes):
+		return page.Wrong(s.Say("shift.times"))
+	case errors.Is(err, answers.ErrNoShifts):
+		return page.Wrong(s.Say("shift.noplan"))
+	case wrongDay:
+		return page.Wrong(s.Say("shift.noday", day.Day))
+	case err != nil:
+		return err
+	}
+	names := make([]string, len(w.Plan.Shifts))
+	for i, shift := range w.Plan.Shifts {
+		names[i] = shift.Name
+	}
+	s.offer(ask{Name: "day", Label: s.Say("ask.day"), Kind: "date", Value: w.Day}, s.named("at", w.Name, names))
+	s.Notes = append(s.Notes, tell(s.Words, w.Conclusions)...)
+	shift(s, w)
+	signatures(s, w)
+	return nil
+}
+
+func shift(s *study, w answers.Shift) {
+	s.add(s.yieldFigure("yield", []results.By{results.ByJig}, w.Rows, s.Say("shift.jigs")))
+	if w.Total.Runs == 0 {
+		return
+	}
+	hours(s, w.Hours)
+	pareto := s.pareto(w.Causes)
+	pareto.Title = s.Say("shift.faults", len(w.Causes.Rows))
+	s.add(pareto)
+	s.stops(w.Stops)
+	for _, one := range []struct {
+		title string
+		table report.Table
+	}{
+		{s.Say("shift.calibration"), report.CalibrationTable(w)}, {s.Say("shift.references"), report.ReferenceTable(w.Checks)},
+		{s.Say("shift.open"), report.OpenTable(w.Open)}, {s.Say("events.title"), report.HappenedTable("events", "", w.Events)},
+	} {
+		if len(one.table.Rows) > 0 {
+			s.show(one.title, one.table, one.table.Name != "events")
+		} else {
+			s.add(figure{Title: one.title, Says: says(s.Say("shift.nothing"))})
+		}
+	}
+}
+
+// hours shows the shift hour by hour.
+func hours(s *study, rows []answers.YieldRow) {
+	title := s.Say("shift.hours")
+	bars := chart.Bars{Frame: s.frame("hours", title, s.Say("shift.hours.desc", len(rows)), 1000, 0),
+		X: chart.Axis{Label: s.Say("axis.units")}}
+	for _, row := range rows {
+		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Groups[0], Value: float64(row.Units), Low: math.NaN(),
+			High: math.NaN(),
+			Text: report.Whole(row.Units) + " · " + report.Part(s.Lang, row.First)})
+	}
+	s.add(figure{Title: title, Chart: bars.SVG(), Table: s.TableOf(report.YieldTable("hours",
+		[]results.By{results.ByHour}, rows), title)})
+}
+
+// signatures shows who took the shift over, and lets somebody do so.
+func signatures(s *study, w answers.Shift) {
+	f := figure{Title: s.Say("handover.title")}
+	if len(w.Signed) > 0 {
+		f.Table = s.TableOf(report.SignedTable(w.Signed), f.Title)
+		f.Table.Open = true
+	}
+	s.add(f)
+	s.Form = &signForm{Action: "/quality/handover", Title: s.Say("handover.sign"),
+		Explain: s.Say("handover.words", w.Name, w.Day, s.person),
+		Asks:    []ask{{Name: "note", Label: s.Say("gauge.note"), Kind: "text"}}, Button: s.Say("handover.button"),
+		Fields: []page.Option{{Value: "shift", Text: w.Name}, {Value: "day", Text: w.Day}, {Value: "simulated", Text: bit(s.filter.Simulated)}}}
+}
+
+// handover signs for a shift: whoever comes in has read its page.
+func (p *pages) handover(v *page.Visit) (page.Answer, error) {
+	plan, err := p.store.Shifts(v.Ctx())
+	if err != nil {
+		return page.Answer{}, err
+	}
+	h := results.Handover{Shift: v.Value("shift"), Day: v.Value("day"), Simulated: v.Value("simulated") == "1",
+		By: v.Person.Name, Note: v.Text("note")}
+	if plan == nil {
+		return page.Answer{}, page.Wrong(v.Say("shift.noplan"))
+	}
+	if _, _, known, err := plan.When(h.Shift, h.Day); err != nil || !known {
+		return page.Answer{}, page.Wrong(v.Say("shift.noday", h.Day))
+	}
+	return page.Answer{Say: v.Say("handover.done")}, p.store.SaveHandover(v.Ctx(), h)
+}

@@ -1,0 +1,82 @@
+package quality
+
+import (
+	"html/template"
+	"math"
+
+	"padjig/cmd/padjig/web/page"
+	"padjig/results/answers"
+	"padjig/results/report"
+	"padjig/results/report/chart"
+)
+
+// spreadPage shows how the contact resistance of every key is distributed, with
+// its limits and guard bands, from the sums over all runs chosen.
+func spreadPage(s *study) error {
+	d, err := answers.AskDistributions(s.ctx, s.store, answers.DistributionsAsked{Selection: s.about()})
+	if err != nil {
+		return err
+	}
+	allKeys(s, d)
+	everyKey(s, d)
+	return nil
+}
+
+// allKeys compares the keys on one scale.
+func allKeys(s *study, d answers.Distributions) {
+	title := s.Say("spread.title")
+	c := chart.Spreads{Frame: s.frame("spreads", title, s.Say("spread.desc", len(d.Rows)), 1000, 0),
+		X: chart.Axis{Label: s.Say("axis.ohm"), Log: true}}
+	for _, k := range d.Rows {
+		row := report.Spread(k.Name, k.Quantiles, k.Limits, "n "+report.Whole(k.N))
+		row.GuardLower, row.GuardUpper, row.Tip = k.Guard, k.Guard, k.Name+": "+s.Near(k.Quantiles.Median)+" Ω"
+		c.Rows = append(c.Rows, row)
+	}
+	t := s.TableOf(report.DistributionTable("distributions", "key", d.Rows), title)
+	t.Open = true
+	s.add(figure{Title: title, Chart: c.SVG(), Table: t, Says: append(tell(s.Words, d.Conclusions),
+		says(s.Say("spread.words"))...)})
+}
+
+// everyKey draws each key's distribution, all on the same scale.
+func everyKey(s *study, a answers.Distributions) {
+	axis := chart.Axis{Label: s.Say("axis.ohm"), Log: true}
+	axis.From, axis.To = span(a.Rows)
+	f := figure{Title: s.Say("spread.each"), Says: says(s.Say("spread.each.words"))}
+	for i, k := range a.Rows {
+		d := chart.Distribution{
+			Frame: s.frame("key"+letter(i), s.Say("spread.key", k.Name), s.Say("spread.key.desc", k.Name, k.N), 300,
+				150), X: axis,
+			Lower: page.OrNone(k.Limits[0]), Upper: page.OrNone(k.Limits[1]), GuardLower: k.Guard, GuardUpper: k.Guard,
+		}
+		for _, b := range k.Bins {
+			d.Bins = append(d.Bins, chart.Bin{Low: b.From, High: b.To, Count: float64(b.Count),
+				Tip: s.Near(b.From) + "–" + s.Near(b.To) + " Ω: " + report.Whole(int(b.Count))})
+		}
+		d.Quiet = false
+		if !math.IsNaN(d.Upper) {
+			d.LimitText[1] = s.Num(0, d.Upper) + " Ω"
+		}
+		if k.Over > 0 {
+			d.Beyond = s.Say("spread.beyond", report.Whole(k.Over))
+		}
+		f.Many = append(f.Many, template.HTML(d.SVG()))
+	}
+	f.Table = s.TableOf(report.BinTable(a.Rows), f.Title)
+	s.add(f)
+}
+
+// span finds one scale for all keys and their limits.
+func span(rows []answers.Distribution) (from, to float64) {
+	from, to = math.Inf(1), 0
+	for _, k := range rows {
+		if k.N > 0 {
+			from, to = min(from, k.Nearly[0]), max(to, k.Nearly[1])
+		}
+		to = max(to, k.Limits[1])
+	}
+	if !(from < to) || from <= 0 {
+		return max(to, 1) / 100, max(to, 1)
+	}
+	return from / 1.05, to * 1.1
+}

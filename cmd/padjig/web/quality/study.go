@@ -1,0 +1,345 @@
+// Package quality is the pages of the quality engineer, all alike: what runs they are
+// about, in the address; what they find, in figures; and each figure's numbers as a
+// table.
+package quality
+
+import (
+	"context"
+	"errors"
+	"html/template"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/cmd/padjig/web/control"
+	"padjig/cmd/padjig/web/page"
+	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/report"
+	"padjig/results/report/chart"
+)
+
+// pages are those of the quality engineer.
+type pages struct {
+	store    *results.Store
+	lanes    *control.Lanes
+	sections []page.Page // in the order of looking
+}
+
+// Set is what there is to see and to do.
+func Set(store *results.Store, lanes *control.Lanes) page.Set {
+	p := &pages{store: store, lanes: lanes}
+	p.sections = []page.Page{
+		p.study("", "overview", overviewPage), p.study("/yield", "yield", yieldPage), p.study("/causes", "causes", causesPage),
+		p.study("/charts", "charts", chartsPage), p.study("/spread", "spread", spreadPage),
+		p.study("/capability", "capability", capabilityPage), p.study("/compare", "compare", comparePage),
+		{Path: "/quality/gauge", Name: "gauge", Who: page.Deciding, View: p.gauge},
+		p.study("/lots", "lots", lotsPage), p.study("/shift", "shift", shiftPage), p.study("/limits", "limits", limitsPage),
+		p.plan("/sampling", "sampling", samplingPage), p.plan("/retest", "retest", retestPage),
+	}
+	p.sections[0].Menu = "menu.quality"
+	return page.Set{Pages: p.sections, Actions: []page.Action{
+		{Path: "/quality/freeze", Who: page.Deciding, Do: p.freeze},
+		{Path: "/quality/gauge", Who: page.Deciding, Do: p.planStudy},
+		{Path: "/quality/handover", Who: page.Deciding, Do: p.handover},
+	}}
+}
+
+// study is a page about runs. Find adds what the page is about to the
+// study; an error it returns that a person can mend is shown on the page.
+func (p *pages) study(path, name string, find func(*study) error) page.Page {
+	return p.page(path, name, func(s *study) error {
+		switch {
+		case s.wrong != "":
+			return nil
+		case s.Runs == 0:
+			s.note("study.empty")
+			return nil
+		}
+		return find(s)
+	})
+}
+
+// plan is a page about a plan: no runs are chosen on it.
+func (p *pages) plan(path, name string, find func(*study) error) page.Page {
+	return p.page(path, name, func(s *study) error {
+		s.Asks, s.Notes, s.Simulated, s.Said, s.Counted = nil, []note{}, false, "", ""
+		return find(s)
+	})
+}
+
+func (p *pages) page(path, name string, find func(*study) error) page.Page {
+	path = "/quality" + path
+	return page.Page{Path: path, Name: name, Who: page.Deciding, View: func(v *page.Visit) (any, error) {
+		s, err := p.newStudy(v, path)
+		if err != nil {
+			return nil, err
+		}
+		if err := find(s); err != nil && !s.told(err) {
+			return nil, err
+		}
+		return s, nil
+	}}
+}
+
+// study is the view of such a page.
+type study struct {
+	Said      string       `json:"selection"` // what is chosen, in words
+	Simulated bool         `json:"simulated"`
+	Runs      int          `json:"runs"`
+	Units     int          `json:"units"`
+	Counted   string       `json:"-"` // units and runs, in words
+	Notes     []note       `json:"notes"`
+	Figures   []figure     `json:"figures"`
+	Asks      []ask        `json:"-"` // of the filter and of the page
+	Own       []ask        `json:"-"`
+	Sections  []page.Entry `json:"-"`
+	Form      *signForm    `json:"-"`
+	Plain     string       `json:"-"` // of this page without
+
+	asking `json:"-"`
+	ctx    context.Context
+	store  *results.Store
+	zone   *time.Location
+	person string // who looks
+	filter results.Filter
+	mixed  results.Mixture
+	wrong  string
+	there  results.Facets
+}
+
+// note is something to be known about the numbers.
+type note struct {
+	Text string `json:"text"`
+	Kind string `json:"kind"` // "warn", "wrong", "say"
+	Lang string `json:"-"`    // when it is not the page's
+	Code string `json:"code,omitempty"`
+}
+
+// figure is a chart with what it says and its numbers.
+type figure struct {
+	Title string          `json:"title"`
+	Says  []note          `json:"says"` // the conclusion in plain words, and what it does not show
+	Chart template.HTML   `json:"-"`
+	Small bool            `json:"-"` // stands beside others
+	Table *page.Table     `json:"table,omitempty"`
+	CSV   string          `json:"csv,omitempty"` // address of the table as a file
+	Many  []template.HTML `json:"-"`             // small multiples
+}
+
+// signForm is something a study lets be recorded.
+type signForm struct {
+	Action, Title, Label, Button, Explain string
+	Asks                                  []ask
+	Fields                                []page.Option // hidden: Value is the name, Text the value
+}
+
+// zone is that of the shifts, UTC while there are none.
+func (p *pages) zone(ctx context.Context) *time.Location {
+	plan, err := p.store.Shifts(ctx)
+	if err != nil || plan == nil {
+		return time.UTC
+	}
+	zone, err := time.LoadLocation(plan.Zone)
+	if err != nil {
+		return time.UTC
+	}
+	return zone
+}
+
+func (p *pages) newStudy(v *page.Visit, path string) (*study, error) {
+	form, err := v.Form()
+	if err != nil {
+		return nil, page.Wrong(err.Error())
+	}
+	s := &study{
+		asking: asking{v.Words, form}, ctx: v.Ctx(), store: p.store, zone: p.zone(v.Ctx()), person: v.Person.Name,
+		Plain: path, Notes: []note{}, Figures: []figure{},
+	}
+	s.filter, err = results.ParseFilter(form, s.zone)
+	if err != nil {
+		s.wrong = err.Error()
+		s.Notes = append(s.Notes, note{Text: s.wrong, Kind: "wrong", Lang: "en"})
+	} else if err := s.tally(); err != nil {
+		return nil, err
+	}
+	return s, s.settle(p.sections)
+}
+
+// tally finds how much there is. Without a choice, simulated runs are shown
+// when there are no others, so that a demonstration has something to show.
+func (s *study) tally() error {
+	y, err := s.store.Yields(s.ctx, s.filter)
+	if err != nil {
+		return err
+	}
+	if y.Total.Runs == 0 && !s.form.Has("simulated") {
+		other := s.filter
+		other.Simulated = true
+		if y, err = s.store.Yields(s.ctx, other); err != nil {
+			return err
+		}
+		if y.Total.Runs > 0 {
+			s.filter = other
+		}
+	}
+	s.mixed, s.Runs, s.Units = y.Mixed, y.Total.Runs, y.Total.Units
+	return nil
+}
+
+// settle says what is chosen and what can be. Where there is one product only,
+// it is the one that is meant.
+func (s *study) settle(sections []page.Page) (err error) {
+	s.there, err = s.store.Facets(s.ctx, s.filter.Product, s.filter.Simulated)
+	if err != nil {
+		return err
+	}
+	if len(s.there.Products) == 1 && s.filter.Product == "" {
+		s.filter.Product = s.there.Products[0]
+	}
+	s.Simulated = s.filter.Simulated
+	s.Said, s.Counted = s.selection(), s.Say("study.n", report.Whole(s.Units), report.Whole(s.Runs))
+	for _, one := range sections {
+		s.Sections = append(s.Sections, page.Entry{Path: s.link(one.Path, nil), Text: s.Say("study." + one.Name), Here: one.Path == s.Plain})
+	}
+	s.ask()
+	return nil
+}
+
+// link is the address of a page about the same runs, with some parameters besides.
+func (s *study) link(path string, more url.Values) string {
+	v := s.filter.Values()
+	for name, values := range more {
+		v[name] = values
+	}
+	if len(v) == 0 {
+		return path
+	}
+	return path + "?" + v.Encode()
+}
+
+func (s *study) note(key string, args ...any) {
+	s.Notes = append(s.Notes, note{Text: s.Say(key, args...), Kind: "say"})
+}
+
+func (s *study) warn(key string, args ...any) {
+	s.Notes = append(s.Notes, note{Text: s.Say(key, args...), Kind: "warn"})
+}
+
+// told says on the page what keeps it from an answer, and reports whether that
+// is all there is to it.
+func (s *study) told(err error) bool {
+	text, known := why(s.Words, err)
+	if known {
+		s.Notes = append(s.Notes, note{Text: text, Kind: "wrong"})
+	}
+	return known
+}
+
+// why puts into the reader's words what keeps data from answering.
+func why(v page.Words, err error) (text string, known bool) {
+	mixed, isMixed := errors.AsType[*results.MixedError](err)
+	missing, isMissing := errors.AsType[*results.MissingKeysError](err)
+	few, isFew := errors.AsType[*answers.TooFewError](err)
+	asked, isAsked := errors.AsType[*page.Problem](err)
+	switch {
+	case isMixed && len(mixed.Products) > 1:
+		return v.Say("why.products", strings.Join(mixed.Products, ", ")), true
+	case isMixed:
+		return v.Say("why.revisions", revisions(mixed.Mixture)), true
+	case isMissing:
+		return v.Say("why.keys", strings.Join(missing.Missing, ", "), strings.Join(missing.Known, " ")), true
+	case isFew:
+		return v.Say("why.few", few.Have, few.Need), true
+	case errors.Is(err, answers.ErrEmpty), errors.Is(err, results.ErrNoUnits):
+		return v.Say("why.empty"), true
+	case errors.Is(err, answers.ErrNoLimits):
+		return v.Say("why.nolimits"), true
+	case errors.Is(err, answers.ErrNoSpread):
+		return v.Say("why.nospread"), true
+	case isAsked:
+		return asked.Say, true
+	}
+	return "", false
+}
+
+func revisions(m results.Mixture) string {
+	var names []string
+	for _, r := range m.Revisions {
+		names = append(names, r.Label)
+	}
+	return strings.Join(names, ", ")
+}
+
+// offer puts fields of the page's own into its form.
+func (s *study) offer(asks ...ask) { s.Own = append(s.Own, asks...) }
+
+// show puts a table on the page, with what is said of it; open shows it at once.
+func (s *study) show(title string, t report.Table, open bool, says ...note) {
+	table := s.TableOf(t, title)
+	table.Open = open
+	s.add(figure{Title: title, Table: table, Says: says})
+}
+
+// add puts a figure on the page.
+func (s *study) add(f figure) {
+	if f.Says == nil {
+		f.Says = []note{}
+	}
+	if f.Table != nil {
+		more := s.own()
+		more.Set("csv", f.Table.Name)
+		f.CSV = s.link(s.Plain, more)
+	}
+	s.Figures = append(s.Figures, f)
+}
+
+// own are the parameters of the page beside the filter's.
+func (s *study) own() url.Values {
+	own := url.Values{}
+	for name, values := range s.form {
+		if name != "csv" && !slices.Contains(results.FilterParams, name) {
+			own[name] = values
+		}
+	}
+	return own
+}
+
+// tables are all of a page's, for files.
+func (s *study) Tables() []page.Table {
+	var out []page.Table
+	for _, f := range s.Figures {
+		if f.Table != nil {
+			out = append(out, *f.Table)
+		}
+	}
+	return out
+}
+
+// about is the runs that the page asks about.
+func (s *study) about() answers.Selection { return answers.Selection{Filter: s.filter} }
+
+// tell puts conclusions into the reader's language.
+func tell(v page.Words, list []answers.Sentence) []note {
+	out := []note{}
+	for _, one := range list {
+		out = append(out, note{Text: report.Say(v.Lang, one), Kind: string(one.Tone), Code: one.Code})
+	}
+	return out
+}
+
+// frame begins a chart on this page.
+func (s *study) frame(id, title, desc string, width, height float64) chart.Frame {
+	return chart.Frame{ID: id, Title: title, Desc: desc, Quiet: true, Width: width, Height: height, Number: s.Num}
+}
+
+func says(texts ...string) []note {
+	out := []note{}
+	for _, text := range texts {
+		if text != "" {
+			out = append(out, note{Text: text, Kind: "say"})
+		}
+	}
+	return out
+}

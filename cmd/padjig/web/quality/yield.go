@@ -1,0 +1,114 @@
+package quality
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"padjig/cmd/padjig/web/page"
+	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/report"
+	"padjig/results/report/chart"
+)
+
+// yieldPage groups first-pass and final yield by anything.
+func yieldPage(s *study) error {
+	by, err := results.ParseBy(s.param("by", string(results.ByJig)))
+	if err != nil {
+		return page.Wrong(err.Error())
+	}
+	s.offer(s.one("by", string(by), texts(results.Bys)...))
+	s.pooled(by)
+	y, err := answers.AskYield(s.ctx, s.store, answers.YieldAsked{Selection: s.about(), By: []results.By{by}})
+	if err != nil {
+		return err
+	}
+	f := s.yieldFigure("yield", []results.By{by}, y.Rows, s.Say("yield.by", s.Say("ask.by."+string(by))))
+	f.Says = tell(s.Words, y.Conclusions)
+	s.add(f)
+	days, err := s.about().Days(s.ctx, s.store)
+	if err != nil {
+		return err
+	}
+	s.days(days)
+	s.stops(y.Stops)
+	return nil
+}
+
+// mostRows is how many rows a chart of rows holds, the newest; the table has all.
+const mostRows = 60
+
+// pooled warns of what is counted together although it is judged differently.
+func (s *study) pooled(by results.By) {
+	switch {
+	case by == results.ByProduct:
+	case len(s.mixed.Products) > 1:
+		s.warn("mixed.products", strings.Join(s.mixed.Products, ", "))
+	case len(s.mixed.Revisions) > 1 && by != results.ByRevision:
+		s.warn("mixed.revisions", revisions(s.mixed))
+	}
+}
+
+// yieldFigure draws yields, one a row.
+func (s *study) yieldFigure(name string, by []results.By, rows []answers.YieldRow, title string) figure {
+	shown := rows[max(0, len(rows)-mostRows):]
+	c := chart.Intervals{
+		Frame: s.frame(name, title, s.Say("yield.desc", len(shown)), 1000, 0),
+		X:     chart.Axis{Label: s.Say("yield.axis")}, Reference: math.NaN(),
+	}
+	for _, row := range shown {
+		c.Rows = append(c.Rows, yieldRow(s.Words, row))
+	}
+	t := s.TableOf(report.YieldTable(name, by, rows), title)
+	t.Open = true
+	return figure{Title: title, Chart: c.SVG(), Table: t}
+}
+
+func yieldRow(s page.Words, row answers.YieldRow) chart.Interval {
+	name := groupName(s, row.Groups)
+	return chart.Interval{
+		Name: name, Value: 100 * row.First.Value, Low: 100 * row.First.Low, High: 100 * row.First.High,
+		Second: 100 * row.Final.Value, SecondLow: 100 * row.Final.Low, SecondHigh: 100 * row.Final.High,
+		Text: "n " + report.Whole(row.Units), Tip: name + ": " + s.Say("yield.tip", report.Part(s.Lang, row.First), report.Part(s.Lang, row.Final)),
+	}
+}
+
+func groupName(s page.Words, groups []string) string {
+	name := strings.TrimSpace(strings.Join(groups, " "))
+	if name == "" {
+		return s.Say("study.none")
+	}
+	return name
+}
+
+// days shows the yield of each day.
+func (s *study) days(rows []answers.YieldRow) {
+	title := s.Say("yield.days")
+	curve := chart.Curve{Both: true, Name: s.Say("yield.first")}
+	c := chart.Curves{
+		Frame: s.frame("days", title, s.Say("yield.days.desc", len(rows)), 1180, 240),
+		Y:     chart.Axis{Label: s.Say("axis.percent")}, X: chart.Axis{Label: s.Say("axis.day")},
+	}
+	for i, row := range rows {
+		curve.X, curve.Y = append(curve.X, float64(i)), append(curve.Y, 100*row.First.Value)
+		curve.Low, curve.High = append(curve.Low, 100*row.First.Low), append(curve.High, 100*row.First.High)
+		curve.Tips = append(curve.Tips, row.Groups[0]+": "+report.Part(s.Lang, row.First)+", n "+report.Whole(row.Units))
+		c.XNames = append(c.XNames, chart.Name{X: float64(i), Text: row.Groups[0][5:]})
+	}
+	c.Curves = []chart.Curve{curve}
+	s.add(figure{Title: title, Chart: c.SVG(), Table: s.TableOf(report.YieldTable("days", []results.By{results.ByDay},
+		rows), title)})
+}
+
+// stops lists where the line would have been stopped.
+func (s *study) stops(stops answers.Stops) {
+	f := figure{Title: s.Say("stops.title")}
+	for _, stop := range slices.Backward(stops.Met) {
+		f.Says = append(f.Says, tell(s.Words, []answers.Sentence{stop.Words(stops.Rule)})...)
+	}
+	if len(stops.Met) > 0 {
+		f.Table = s.TableOf(report.StopTable(stops), f.Title)
+	}
+	s.add(f)
+}
