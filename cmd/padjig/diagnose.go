@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/object"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -241,7 +241,7 @@ func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined
 	case check.By != diagnose.Jig:
 		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("the next check is not one for the jig: %s", wordsOf(cmd.ErrOrStderr()).Diagnosis().Of(check.Say)), "do that, then test the unit again")
 	}
-	jig, err := bench.OpenJig(ctx, o.jig, link.Options{})
+	jig, err := station.OpenJig(ctx, o.jig, link.Options{})
 	if err != nil {
 		return diagnose.Looked{}, err
 	}
@@ -250,7 +250,7 @@ func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined
 	if caps.Simulated != x.run.Simulated {
 		return diagnose.Looked{}, fail(statusWrong, errors.New("one of run and jig is simulated and the other is not"), "a jig of the same sort")
 	}
-	b := bench.Job{Product: x.product, Store: s, Serial: x.run.Serial, At: storeArgument(s)}
+	b := station.Job{Product: x.product, Store: s, Serial: x.run.Serial, At: storeArgument(s)}
 	zeros, err := b.Calibrated(ctx, caps, time.Now())
 	if err != nil {
 		return diagnose.Looked{}, err
@@ -259,7 +259,7 @@ func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined
 	plan, err := runner.NewPlan(x.product, caps, runner.DefaultActuation(x.product, caps))
 	if err != nil {
 		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("plan %s on jig %s: %w", x.product.Code, caps.Serial, err),
-			wordsOf(cmd.ErrOrStderr()).Try(bench.PlanRemedy(err)))
+			wordsOf(cmd.ErrOrStderr()).Try(station.PlanRemedy(err)))
 	}
 	looked, err := plan.Look(ctx, jig, *check)
 	if err != nil {

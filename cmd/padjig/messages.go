@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/sequence/wording"
@@ -91,7 +91,7 @@ func complain(stderr io.Writer, cmd *cobra.Command, err error) int {
 		return statusNotMeasured
 	}
 	text := f.err.Error()
-	if r, refused := errors.AsType[*bench.Refusal](f.err); refused {
+	if r, refused := errors.AsType[*station.Refusal](f.err); refused {
 		text = strings.Replace(text, r.Error(), r.In(words), 1)
 	}
 	fmt.Fprintf(stderr, "padjig: %s\n", oneLine(text))
@@ -107,14 +107,14 @@ func failureOf(err error, words wording.Words) *failure {
 	if f, typed := errors.AsType[*failure](err); typed {
 		return f
 	}
-	if r, refused := errors.AsType[*bench.Refusal](err); refused {
+	if r, refused := errors.AsType[*station.Refusal](err); refused {
 		return &failure{status: statusOfKind[r.Kind], err: err, remedy: words.Try(r.Remedy)}
 	}
 	return &failure{status: statusWrong, err: err}
 }
 
-var statusOfKind = map[bench.Kind]int{
-	bench.Wrong: statusWrong, bench.NotMeasured: statusNotMeasured, bench.NotRecorded: statusNotRecorded,
+var statusOfKind = map[station.Kind]int{
+	station.Wrong: statusWrong, station.NotMeasured: statusNotMeasured, station.NotRecorded: statusNotRecorded,
 }
 
 func remedyOf(f *failure, cmd *cobra.Command) string {

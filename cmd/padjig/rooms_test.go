@@ -34,7 +34,7 @@ const (
 // that the lists only become shorter.
 var (
 	tooManyMethods = []string{
-		"cmd/padjig/bench.Lane", "cmd/padjig/web.study", "cmd/padjig/web.visit", "results.Store", "results.writer",
+		"cmd/padjig/station.Lane", "cmd/padjig/web.study", "cmd/padjig/web.visit", "results.Store", "results.writer",
 		"results/report/returned.Life", "sequence.Plan", "sequence.runner", "sequence/devicetree.scanner",
 		"sequence/diagnose.model", "sequence/margin.board", "sequence/product.builder",
 	}
@@ -45,7 +45,7 @@ var (
 		"results.zones", "results/answers.known", "results/report/returned.oneAtATime", "results/stats.constantsKnown",
 		"sequence.plain", "sequence/wording.Facts", // the last two by tests
 	}
-	lockedSends = []string{"cmd/padjig/bench.Bell.Ring"}
+	lockedSends = []string{"cmd/padjig/station.Bell.Ring"}
 )
 
 func TestRoomsHaveFewMethods(t *testing.T) {

@@ -13,7 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/products"
 	"padjig/fixture/link"
@@ -28,7 +28,7 @@ type stationOptions struct {
 	cert, key                     string
 	baud                          int
 	lock, leave, twice            time.Duration
-	load                          func(lane int, serial string) // see bench.Setup.Load; nil for none
+	load                          func(lane int, serial string) // see station.Setup.Load; nil for none
 }
 
 func newStation() *cobra.Command {
@@ -100,7 +100,7 @@ func (o *stationOptions) run(cmd *cobra.Command) error {
 
 // station is what serves: lanes, and pages about them.
 type station struct {
-	lanes  []*bench.Lane
+	lanes  []*station.Lane
 	site   *web.Site
 	secure bool
 }
@@ -124,7 +124,7 @@ func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*stati
 		if err != nil {
 			return nil, err
 		}
-		setup := bench.Setup{
+		setup := station.Setup{
 			Store: store, Product: p, Jig: jig, Press: how, Baud: o.baud, LockAfter: o.lock, Shifts: shifts,
 			Twice: o.twice, At: storeArgument(store),
 			Staged: func(ctx context.Context, p *product.Product, c results.Case, run results.Stored) error {
@@ -134,7 +134,7 @@ func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*stati
 		if o.load != nil {
 			setup.Load = func(serial string) { o.load(i, serial) }
 		}
-		s.lanes = append(s.lanes, bench.NewLane(setup))
+		s.lanes = append(s.lanes, station.NewLane(setup))
 	}
 	s.site, err = web.New(web.Config{
 		Store: store, Lanes: s.lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.leave, Sources: sources,
@@ -158,11 +158,11 @@ func (o *stationOptions) released(cmd *cobra.Command, store *results.Store, path
 		return nil, fail(statusWrong, fmt.Errorf("read product file: %w", err), "")
 	}
 	sources[p.Code] = products.Source{Path: path, Text: string(text)}
-	holds, err := bench.Released(cmd.Context(), store, p.Code, storeArgument(store))
+	holds, err := station.Released(cmd.Context(), store, p.Code, storeArgument(store))
 	if err != nil || holds != nil {
 		return holds, err // what is in force may still need another label: its page is where to give it one
 	}
-	return p, bench.CheckLabel(cmd.Context(), store, p, storeArgument(store))
+	return p, station.CheckLabel(cmd.Context(), store, p, storeArgument(store))
 }
 
 // shiftTimes reads times of day.

@@ -5,7 +5,7 @@ import (
 	"sync"
 	"time"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/desk"
 	"padjig/cmd/padjig/web/door"
@@ -20,7 +20,7 @@ import (
 // Config is what the pages are about.
 type Config struct {
 	Store *results.Store
-	Lanes []*bench.Lane
+	Lanes []*station.Lane
 	// Hosts are the names and addresses the station may be called by, each with
 	// its port as browsers send it.
 	Hosts []string

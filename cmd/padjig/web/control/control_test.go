@@ -8,7 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/lane"
 	"padjig/cmd/padjig/web/page"
@@ -30,7 +30,7 @@ func TestControlOfALane(t *testing.T) {
 			assert.Equal(h, http.StatusConflict, status)
 			assert.Contains(h, got.Say, "operator")
 		}
-		assert.Equal(h, bench.Ended, h.Lanes[0].State().Phase)
+		assert.Equal(h, station.Ended, h.Lanes[0].State().Phase)
 		var v lane.View
 		h.Get("engineer", "/lane/1?screen=b", &v)
 		assert.Equal(h, "operator", v.Held)
@@ -77,7 +77,7 @@ func TestLanesAreFound(t *testing.T) {
 		assert.Nil(h, lanes.Holding(func(*product.Product) bool { return false }))
 		assert.Zero(h, lanes.With(h.Unit(1)))
 		h.Post("operator", "/scan", "text", h.Unit(1), "lane", "1")
-		h.Until(1, func(s bench.State) bool { return s.Phase == bench.Running })
+		h.Until(1, func(s station.State) bool { return s.Phase == station.Running })
 		assert.Equal(h, 1, lanes.With(h.Unit(1)))
 		h.Settled(h.Unit(1))
 	})
@@ -89,6 +89,6 @@ func TestCodesAreSaid(t *testing.T) {
 	words := page.In("en", page.Catalogue{"en": {"code.calibration due": "{0} is due", "kind.zero": "the zero"}})
 	assert.Equal(t, "the zero is due", control.Say(words, "calibration due", []string{"zero"}, "x"))
 	assert.Equal(t, "the log is full", control.Say(words, "log full", nil, "the log is full"))
-	list := control.Conditions(words, []bench.Condition{{Warning: bench.Warning{Code: "calibration due", Args: []string{"zero"}}, Blocks: true}})
+	list := control.Conditions(words, []station.Condition{{Warning: station.Warning{Code: "calibration due", Args: []string{"zero"}}, Blocks: true}})
 	assert.Equal(t, []control.Condition{{Text: "the zero is due", Blocks: true}}, list)
 }

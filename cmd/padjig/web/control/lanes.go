@@ -7,19 +7,19 @@ import (
 	"slices"
 	"strconv"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/page"
 	"padjig/sequence/product"
 )
 
 // Lanes are the station's lanes, numbered from 1, and who controls each.
 type Lanes struct {
-	all     []*bench.Lane
+	all     []*station.Lane
 	screens []*screens
 }
 
 // New gives each lane to nobody yet.
-func New(all []*bench.Lane) *Lanes {
+func New(all []*station.Lane) *Lanes {
 	l := &Lanes{all: all}
 	for range all {
 		l.screens = append(l.screens, newScreens())
@@ -28,13 +28,13 @@ func New(all []*bench.Lane) *Lanes {
 }
 
 // All gives them in their order.
-func (l *Lanes) All() []*bench.Lane { return l.all }
+func (l *Lanes) All() []*station.Lane { return l.all }
 
 // Of is the lane that the path of a visit names.
-func (l *Lanes) Of(v *page.Visit) (int, *bench.Lane, error) { return l.called(v, v.Place("lane")) }
+func (l *Lanes) Of(v *page.Visit) (int, *station.Lane, error) { return l.called(v, v.Place("lane")) }
 
 // Named makes a page or an action of one that is about the lane in its path.
-func Named[T any](l *Lanes, do func(v *page.Visit, n int, lane *bench.Lane) (T, error)) func(*page.Visit) (T, error) {
+func Named[T any](l *Lanes, do func(v *page.Visit, n int, lane *station.Lane) (T, error)) func(*page.Visit) (T, error) {
 	return func(v *page.Visit) (out T, err error) {
 		n, lane, err := l.Of(v)
 		if err != nil {
@@ -45,14 +45,14 @@ func Named[T any](l *Lanes, do func(v *page.Visit, n int, lane *bench.Lane) (T, 
 }
 
 // Asked is the lane that a form names.
-func (l *Lanes) Asked(v *page.Visit) (int, *bench.Lane, error) {
+func (l *Lanes) Asked(v *page.Visit) (int, *station.Lane, error) {
 	if v.Value("lane") == "" {
 		return 0, nil, page.Wrong(v.Say("lanes.choose"))
 	}
 	return l.called(v, v.Value("lane"))
 }
 
-func (l *Lanes) called(v *page.Visit, text string) (int, *bench.Lane, error) {
+func (l *Lanes) called(v *page.Visit, text string) (int, *station.Lane, error) {
 	var n int
 	if _, err := fmt.Sscan(text, &n); err != nil || n < 1 || n > len(l.all) {
 		return 0, nil, page.NotFound(v.Say("error.lane"))
@@ -100,7 +100,7 @@ func (l *Lanes) Testing(w page.Words, code string) (out []page.Option) {
 
 // With is the lane that has a unit in hand, 0 for none.
 func (l *Lanes) With(serial string) int {
-	return 1 + slices.IndexFunc(l.all, func(lane *bench.Lane) bool {
+	return 1 + slices.IndexFunc(l.all, func(lane *station.Lane) bool {
 		state := lane.State()
 		return state.Phase.Busy() && state.Unit.Serial == serial
 	})

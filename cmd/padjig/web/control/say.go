@@ -1,7 +1,7 @@
 package control
 
 import (
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/page"
 )
 
@@ -12,7 +12,7 @@ type Condition struct {
 }
 
 // Conditions says those of a lane.
-func Conditions(w page.Words, list []bench.Condition) []Condition {
+func Conditions(w page.Words, list []station.Condition) []Condition {
 	out := []Condition{}
 	for _, c := range list {
 		out = append(out, Condition{Say(w, c.Code, c.Args, c.Text), c.Blocks})
@@ -21,11 +21,11 @@ func Conditions(w page.Words, list []bench.Condition) []Condition {
 }
 
 // Refusal says why a lane does not do what it was asked.
-func Refusal(w page.Words, r *bench.Refusal) string { return Say(w, r.Code, r.Args, r.Error()) }
+func Refusal(w page.Words, r *station.Refusal) string { return Say(w, r.Code, r.Args, r.Error()) }
 
 // Say says what a code means; where it has none, the error itself, which is better
 // than nothing.
-func Say(w page.Words, code bench.Code, args []string, text string) string {
+func Say(w page.Words, code station.Code, args []string, text string) string {
 	if key := "code." + string(code); code != "" && w.Has(key) {
 		shown := page.Each(args)
 		if len(shown) > 0 && w.Has("kind."+args[0]) {

@@ -3,13 +3,13 @@ package control
 import (
 	"sync"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 )
 
 // screens say which screen a lane listens to. Others may watch. A screen is a
 // browser window; it says its own name, a random word.
 type screens struct {
-	bell bench.Bell
+	bell station.Bell
 
 	mu     sync.Mutex
 	holder string

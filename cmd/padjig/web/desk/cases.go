@@ -13,7 +13,7 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
@@ -170,7 +170,7 @@ func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
 	if len(runs) > 0 {
 		return runs[len(runs)-1].Run.Product, nil
 	}
-	p := k.lanes.Holding(func(p *product.Product) bool { return bench.AdmitSerial(p, serial) == nil })
+	p := k.lanes.Holding(func(p *product.Product) bool { return station.AdmitSerial(p, serial) == nil })
 	if p == nil {
 		return "", page.Wrong(v.Say("returns.unknown", serial))
 	}
@@ -206,7 +206,7 @@ func (k *cases) stage(v *page.Visit) (page.Answer, error) {
 	if err != nil {
 		return page.Answer{}, err
 	}
-	r := &bench.Return{Case: c, Purpose: sequence.Purpose(v.Value("purpose"))}
+	r := &station.Return{Case: c, Purpose: sequence.Purpose(v.Value("purpose"))}
 	if r.Purpose == sequence.Exercise {
 		r.Exercising = sequence.Exercising{Presses: decide.PressesFor(boundOfExercise), Hold: heldInExercise}
 	}
@@ -222,7 +222,7 @@ func (k *cases) stage(v *page.Visit) (page.Answer, error) {
 	if err := k.lanes.UseAtDesk(v, n); err != nil {
 		return page.Answer{}, err
 	}
-	lane.Scan(bench.Scan{Serial: c.Serial, Operator: v.Person.Name, Return: r})
+	lane.Scan(station.Scan{Serial: c.Serial, Operator: v.Person.Name, Return: r})
 	return page.Answer{Go: "/lane/" + strconv.Itoa(n)}, nil
 }
 

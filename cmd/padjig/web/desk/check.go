@@ -4,7 +4,7 @@ import (
 	"context"
 	"slices"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture"
@@ -54,7 +54,7 @@ func (k checks) do(v *page.Visit) (page.Answer, error) {
 		return page.Answer{}, err
 	}
 	var looked diagnose.Looked
-	err = lend(v, k.lanes, x.of, n, bench.Errand{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) (err error) {
+	err = lend(v, k.lanes, x.of, n, station.Errand{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) (err error) {
 		looked, err = plan.Look(ctx, jig, *check)
 		return err
 	}})

@@ -16,7 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/desk"
 	"padjig/cmd/padjig/web/page"
 	"padjig/cmd/padjig/web/webtest"
@@ -117,7 +117,7 @@ func TestACaseThatIsNone(t *testing.T) {
 				assert.Equal(h, 404, h.Get("returns", "/returns/photo/"+number+"/abc", nil))
 			}
 		}
-		assert.Equal(h, bench.Ready, h.Lanes[0].State().Phase)
+		assert.Equal(h, station.Ready, h.Lanes[0].State().Phase)
 	})
 }
 
@@ -215,7 +215,7 @@ func TestAStageIsMadeOnce(t *testing.T) {
 		status, said := stage("1")
 		assert.Equal(h, 200, status)
 		assert.Equal(h, "/lane/1", said.Go)
-		h.Until(1, func(s bench.State) bool { return s.Phase == bench.Running && s.Done > 0 })
+		h.Until(1, func(s station.State) bool { return s.Phase == station.Running && s.Done > 0 })
 		assert.Contains(h, h.Page("returns", desk.UnitAddress(serial)), "lane 1")
 		status, said = stage("2")
 		assert.Equal(h, 422, status)
@@ -316,16 +316,16 @@ func TestAKeyIsWatched(t *testing.T) {
 		used := permit()
 		watch := h.Listen("returns", used)
 		assert.Contains(h, watch.Event("ohms"), "Ω")
-		assert.Equal(h, bench.Lent, h.Lanes[0].State().Phase)
+		assert.Equal(h, station.Lent, h.Lanes[0].State().Phase)
 		watch.Leave()
-		h.Until(1, func(s bench.State) bool { return !s.Phase.Busy() })
+		h.Until(1, func(s station.State) bool { return !s.Phase.Busy() })
 
 		watch = h.Listen("returns", permit())
 		for range 3 {
 			watch.Event("ohms")
 		}
 		watch.Event("over") // by its time
-		h.Until(1, func(s bench.State) bool { return !s.Phase.Busy() })
+		h.Until(1, func(s station.State) bool { return !s.Phase.Busy() })
 		for name, path := range map[string]func() (string, string){
 			"used":      func() (string, string) { return "returns", used },
 			"another's": func() (string, string) { return "quality", permit() },

@@ -1,7 +1,7 @@
 package desk
 
 import (
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
@@ -10,7 +10,7 @@ import (
 
 // lend does an errand of the desk on lane n, for a unit whose case allows that
 // keys are pressed as in a test.
-func lend(v *page.Visit, lanes *control.Lanes, c results.Case, n int, e bench.Errand) error {
+func lend(v *page.Visit, lanes *control.Lanes, c results.Case, n int, e station.Errand) error {
 	if err := asStage(c.Allows(sequence.ReturnTest)); err != nil {
 		return err
 	}
@@ -27,7 +27,7 @@ func lent(v *page.Visit, err error) error {
 	if err == nil || v.Ctx().Err() != nil {
 		return err
 	}
-	r := bench.RefusalOf(err)
+	r := station.RefusalOf(err)
 	if key := "lend." + string(r.Code); v.Has(key) {
 		return page.Wrong(v.Say(key, page.Each(r.Args)...))
 	}

@@ -9,7 +9,7 @@ import (
 	"sync"
 	"time"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture"
@@ -182,8 +182,8 @@ func (w *watches) live(v *page.Visit, e *page.Events) error {
 }
 
 // errand watches the key; a reading that the page has no time for is left out.
-func (w heldKey) errand(news chan<- sequence.Live) bench.Errand {
-	return bench.Errand{Product: w.of.product, Simulated: w.of.simulated,
+func (w heldKey) errand(news chan<- sequence.Live) station.Errand {
+	return station.Errand{Product: w.of.product, Simulated: w.of.simulated,
 		Do: func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) error {
 			return plan.Follow(ctx, jig, w.of.product.Key(w.key), ohmsEvery, ohmsLong, func(r sequence.Live) {
 				select {

@@ -10,7 +10,7 @@ import (
 	"strings"
 	"time"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture"
 	"padjig/fixture/quantity"
@@ -22,7 +22,7 @@ import (
 
 // jig is the page of one jig: what it states of itself, its channels, its calibrations
 // and how it drifts, its worn parts and its reference units.
-func (p *pages) jig(v *page.Visit, n int, lane *bench.Lane) (any, error) {
+func (p *pages) jig(v *page.Visit, n int, lane *station.Lane) (any, error) {
 	return p.view(v, n, lane.State())
 }
 
@@ -72,7 +72,7 @@ type referenceView struct {
 	Due        string // why it must be tested now, in the record's own words
 }
 
-func (p *pages) view(v *page.Visit, n int, s bench.State) (any, error) {
+func (p *pages) view(v *page.Visit, n int, s station.State) (any, error) {
 	row, err := p.row(v, n, s)
 	if err != nil {
 		return nil, err
@@ -127,7 +127,7 @@ func yes(w page.Words, is bool) string {
 
 // channels gives what the last zero found, with the line that lies under each
 // channel.
-func channels(w page.Words, list []results.StoredCalibration, s bench.State) []channelView {
+func channels(w page.Words, list []results.StoredCalibration, s station.State) []channelView {
 	at := -1
 	for i, c := range list {
 		if c.Kind == sequence.KindZero {
@@ -150,7 +150,7 @@ func channels(w page.Words, list []results.StoredCalibration, s bench.State) []c
 	return out
 }
 
-func lineUnder(s bench.State, channel int) string {
+func lineUnder(s station.State, channel int) string {
 	if channel < 1 || channel > len(s.Product.Tail) || s.Product.Tail[channel-1] == "" {
 		return "–"
 	}
@@ -254,17 +254,17 @@ func (p *pages) parts(v *page.Visit, jig string) ([]partView, error) {
 	return out, err
 }
 
-func (p *pages) references(v *page.Visit, s bench.State) ([]referenceView, error) {
+func (p *pages) references(v *page.Visit, s station.State) ([]referenceView, error) {
 	refs, out := s.Product.References, []referenceView{}
 	if refs == nil {
 		return out, nil
 	}
-	for _, unit := range bench.ReferenceUnits(refs) {
+	for _, unit := range station.ReferenceUnits(refs) {
 		state, err := p.store.Reference(v.Ctx(), s.Jig.Serial, unit, s.Jig.Simulated)
 		if err != nil {
 			return nil, err
 		}
-		row := referenceView{Unit: unit, Last: "–", Since: state.Since, Due: bench.Overdue(refs, state, time.Now())}
+		row := referenceView{Unit: unit, Last: "–", Since: state.Since, Due: station.Overdue(refs, state, time.Now())}
 		if state.Last != nil {
 			row.Last, row.Good = state.Last.Started.Local().Format("2006-01-02 15:04"), state.Last.Good
 		}
@@ -275,7 +275,7 @@ func (p *pages) references(v *page.Visit, s bench.State) ([]referenceView, error
 
 // letGoOf names the letting go that a page shows, so that its button takes back
 // that one and no other.
-func letGoOf(s bench.State) string {
+func letGoOf(s station.State) string {
 	if s.LetGo.IsZero() {
 		return ""
 	}
@@ -283,7 +283,7 @@ func letGoOf(s bench.State) string {
 }
 
 // letGo lets go of a jig, or takes it back.
-func (p *pages) letGo(v *page.Visit, n int, lane *bench.Lane) (page.Answer, error) {
+func (p *pages) letGo(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
 	if v.Value("back") == "" {
 		lane.LetGo(v.Ctx())
 	} else if err := takeBack(v, lane); err != nil {
@@ -292,7 +292,7 @@ func (p *pages) letGo(v *page.Visit, n int, lane *bench.Lane) (page.Answer, erro
 	return page.Answer{Go: fmt.Sprintf("/jigs/%d", n)}, nil
 }
 
-func takeBack(v *page.Visit, lane *bench.Lane) error {
+func takeBack(v *page.Visit, lane *station.Lane) error {
 	since, err := strconv.ParseInt(v.Value("since"), 10, 64)
 	if err == nil {
 		err = lane.TakeBack(time.Unix(0, since))
@@ -304,7 +304,7 @@ func takeBack(v *page.Visit, lane *bench.Lane) error {
 }
 
 // wear records that a part was replaced, or its limits.
-func (p *pages) wear(v *page.Visit, n int, lane *bench.Lane) (page.Answer, error) {
+func (p *pages) wear(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
 	part, err := results.ParsePart(v.Value("part"))
 	if err != nil {
 		return page.Answer{}, page.Wrong(err.Error())

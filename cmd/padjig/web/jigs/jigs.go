@@ -5,7 +5,7 @@ package jigs
 import (
 	"time"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
@@ -74,7 +74,7 @@ type dueView struct {
 	Due      time.Time `json:"due"` // zero for never
 }
 
-func (p *pages) row(v *page.Visit, n int, s bench.State) (Row, error) {
+func (p *pages) row(v *page.Visit, n int, s station.State) (Row, error) {
 	due, err := p.store.DueState(v.Ctx(), s.Jig.Serial, s.Jig.Simulated, time.Now())
 	return Row{
 		Lane: n, Serial: s.Jig.Serial, Model: s.Jig.Model, Firmware: s.Jig.Firmware, Port: s.Jig.Port,

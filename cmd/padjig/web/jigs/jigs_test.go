@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/jigs"
 	"padjig/cmd/padjig/web/webtest"
 	"padjig/results"
@@ -89,21 +89,21 @@ func TestWearIsRecordedAsWritten(t *testing.T) {
 		h.Test(h.Unit(2))
 		assert.True(h, nest().Worn())
 		h.Page("engineer", "/jigs/1")
-		h.Until(1, func(s bench.State) bool { return s.Blocked() != nil })
+		h.Until(1, func(s station.State) bool { return s.Blocked() != nil })
 		status, _ = h.Post("engineer", "/jigs/1/wear", "part", "nest", "note", "lot 7 of the pins")
 		assert.Equal(h, 200, status)
 		assert.Zero(h, nest().Uses)
 		assert.Equal(h, "engineer", nest().Replaced.By)
 		h.Page("engineer", "/jigs/1")
-		h.Until(1, func(s bench.State) bool { return s.Blocked() == nil })
-		assert.Equal(h, bench.Ended, h.Test(h.Unit(3)).Phase)
+		h.Until(1, func(s station.State) bool { return s.Blocked() == nil })
+		assert.Equal(h, station.Ended, h.Test(h.Unit(3)).Phase)
 	})
 }
 
 // A jig that was never there has no wear to be recorded.
 func TestNoWearOfAJigThatWasNeverThere(t *testing.T) {
 	webtest.At(t, 0, "", func(h *webtest.House) {
-		h.Lanes = append(h.Lanes, bench.NewLane(bench.Setup{Store: h.Store, Product: h.Product, Jig: "sim/none", Open: h.Ports.Open, Find: h.Ports.Find}))
+		h.Lanes = append(h.Lanes, station.NewLane(station.Setup{Store: h.Store, Product: h.Product, Jig: "sim/none", Open: h.Ports.Open, Find: h.Ports.Find}))
 		h.Serve()
 		status, said := h.Post("engineer", "/jigs/1/wear", "part", "nest")
 		assert.Equal(h, http.StatusConflict, status, said.Say)
@@ -131,8 +131,8 @@ func TestLetGoOnThePage(t *testing.T) {
 		}
 		status, _ = h.Post("engineer", "/jigs/1/letgo", "back", "yes", "since", v.LetGo)
 		assert.Equal(h, 200, status)
-		h.Until(1, func(s bench.State) bool { return s.Jig.Present })
-		assert.Equal(h, bench.Ended, h.Test(h.Unit(1)).Phase)
+		h.Until(1, func(s station.State) bool { return s.Jig.Present })
+		assert.Equal(h, station.Ended, h.Test(h.Unit(1)).Phase)
 	})
 }
 

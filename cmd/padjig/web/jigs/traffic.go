@@ -4,13 +4,13 @@ import (
 	"fmt"
 	"strings"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture/link"
 )
 
 // traffic shows what goes over the line to a jig while one looks.
-func (p *pages) traffic(_ *page.Visit, n int, lane *bench.Lane) (any, error) {
+func (p *pages) traffic(_ *page.Visit, n int, lane *station.Lane) (any, error) {
 	return trafficView{Lane: n, Jig: lane.State().Jig.Serial, Simulated: lane.State().Jig.Simulated}, nil
 }
 

@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/lane"
 	"padjig/cmd/padjig/web/page"
 	"padjig/cmd/padjig/web/webtest"
@@ -79,7 +79,7 @@ func TestALaneSaysWhyNot(t *testing.T) {
 		"emergency":     {before: func(h *webtest.House) { h.Put("jig emergency") }, line: "emergency stop"},
 		"no jig": {before: func(h *webtest.House) {
 			h.Ports.Unplug("sim/SIM-0001")
-			h.Until(1, func(s bench.State) bool { return !s.Jig.Present })
+			h.Until(1, func(s station.State) bool { return !s.Jig.Present })
 		}, line: "does not answer"},
 		"used up": {before: func(h *webtest.House) {
 			h.Put("key 7 open")
@@ -121,13 +121,13 @@ func TestALaneSaysWhatItWaitsFor(t *testing.T) {
 	webtest.At(t, 1, "", func(h *webtest.House) {
 		assert.Equal(h, []string{"idle", "SCAN"}, []string{h.Says().Signal, h.Says().Word})
 		h.Ports.Unplug("sim/SIM-0001")
-		h.Until(1, func(s bench.State) bool { return !s.Jig.Present })
+		h.Until(1, func(s station.State) bool { return !s.Jig.Present })
 		v := h.Says()
 		assert.Equal(h, "look", v.Signal)
 		assert.False(h, v.Jig.Present)
 		assert.Contains(h, v.Jig.Say, "SIM-0001")
 		h.Ports.Plug("sim/SIM-0001", h.Jigs[0])
-		h.Until(1, func(s bench.State) bool { return s.Jig.Present })
+		h.Until(1, func(s station.State) bool { return s.Jig.Present })
 		h.Lanes[0].LetGo(h.Context())
 		assert.Equal(h, "look", h.Says().Signal)
 		assert.Contains(h, h.Says().Line, "SIM-0001")
@@ -153,12 +153,12 @@ func TestALaneWhileItWorks(t *testing.T) {
 	webtest.At(t, 1, "", func(h *webtest.House) {
 		h.Put("jig opens interlock")
 		h.Post("operator", "/scan", "text", h.Unit(1), "lane", "1")
-		h.Until(1, func(s bench.State) bool { return s.Phase == bench.Lid })
+		h.Until(1, func(s station.State) bool { return s.Phase == station.Lid })
 		v := h.Says()
 		assert.Equal(h, "CLOSE LID", v.Word)
 		assert.True(h, v.Stop)
 		h.Put("")
-		h.Until(1, func(s bench.State) bool { return s.Phase == bench.Running && s.Done > 2 })
+		h.Until(1, func(s station.State) bool { return s.Phase == station.Running && s.Done > 2 })
 		v = h.Says()
 		assert.Equal(h, "run", v.Signal)
 		assert.NotEmpty(h, v.Step)
@@ -181,7 +181,7 @@ func TestOverrides(t *testing.T) {
 	webtest.At(t, 1, "", func(h *webtest.House) {
 		h.Test(h.Unit(1))
 		h.Test(h.Unit(1))
-		require.Equal(h, bench.Refused, h.Lanes[0].State().Phase)
+		require.Equal(h, station.Refused, h.Lanes[0].State().Phase)
 		reason := "customer asks for a report"
 		for name, c := range map[string]struct {
 			role, serial, reason string
@@ -308,7 +308,7 @@ func TestALanePressedByHand(t *testing.T) {
 		h.Plug(id)
 		h.Post("operator", "/scan", "text", h.Unit(1), "lane", "1")
 		asks := func(code sequence.AskCode) lane.View {
-			h.Until(1, func(s bench.State) bool { return s.Ask.Code == code })
+			h.Until(1, func(s station.State) bool { return s.Ask.Code == code })
 			return h.Says()
 		}
 		classes := func(v lane.View) (count map[string]int) {

@@ -1,14 +1,14 @@
 package lane
 
 import (
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
 )
 
 // cards sends each lane's card when it changes.
 func (p *Pages) cards(v *page.Visit, e *page.Events) error {
-	var any bench.Bell
+	var any station.Bell
 	rings, stopRings := any.Listen()
 	defer stopRings()
 	for _, lane := range p.lanes.All() {
@@ -76,7 +76,7 @@ type sentLane struct {
 
 // update sends the whole lane when anything but the progress changed, else the
 // keys that changed and how far it is.
-func (s *sentLane) update(e *page.Events, state bench.State) error {
+func (s *sentLane) update(e *page.Events, state station.State) error {
 	view := s.pages.view(s.visit, s.n, state)
 	at := state.Changed.UnixMicro()
 	if s.any && s.epoch == state.Epoch && s.held == view.Held {

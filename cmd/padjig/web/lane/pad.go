@@ -3,7 +3,7 @@ package lane
 import (
 	"slices"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	view "padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/report/pad"
@@ -20,17 +20,17 @@ func shown(w page.Words, p *product.Product, simulated bool, drawn pad.Pad) view
 
 // padInHand is the pad with what is known of the unit in hand. A verdict is about
 // stored readings only.
-func padInHand(w page.Words, s bench.State) view.View {
+func padInHand(w page.Words, s station.State) view.View {
 	var findings []sequence.Finding
 	if s.Verdict != nil {
 		findings = s.Verdict.Findings
 	}
 	keys := s.Keys
-	if s.Phase == bench.Locked {
+	if s.Phase == station.Locked {
 		keys = nil
 	}
 	drawn := view.OfRun(w.Lang, s.Product, keys, findings)
-	if s.Phase == bench.Running && s.How == sequence.Hand {
+	if s.Phase == station.Running && s.How == sequence.Hand {
 		for i := range keys {
 			drawn.Keys[i].State = asked(drawn.Keys[i].State, s.Ask, keys[i].Key)
 		}

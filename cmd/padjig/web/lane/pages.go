@@ -3,7 +3,7 @@
 package lane
 
 import (
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
@@ -42,7 +42,7 @@ func (p *Pages) Set() page.Set {
 }
 
 // lanePage is where units are tested, one jig.
-func (p *Pages) lanePage(v *page.Visit, n int, lane *bench.Lane) (any, error) {
+func (p *Pages) lanePage(v *page.Visit, n int, lane *station.Lane) (any, error) {
 	return p.view(v, n, lane.State()), nil
 }
 

@@ -4,7 +4,7 @@ import (
 	"slices"
 	"strings"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
@@ -33,7 +33,7 @@ func (p *Pages) Scan(v *page.Visit, serial string) error {
 	if err := p.lanes.Use(v, n, v.Screen()); err != nil {
 		return err
 	}
-	lane.Scan(bench.Scan{Serial: serial, Operator: v.Person.Name})
+	lane.Scan(station.Scan{Serial: serial, Operator: v.Person.Name})
 	return nil
 }
 
@@ -53,7 +53,7 @@ func (p *Pages) Command(v *page.Visit, word string) (page.Answer, error) {
 	return page.Answer{}, page.Wrong(v.Say("scan.command", word))
 }
 
-func (p *Pages) at(v *page.Visit, word string, n int, lane *bench.Lane) error {
+func (p *Pages) at(v *page.Visit, word string, n int, lane *station.Lane) error {
 	switch word {
 	case "STOP": // anybody who sees that something is wrong
 		lane.Stop()
@@ -70,13 +70,13 @@ func (p *Pages) at(v *page.Visit, word string, n int, lane *bench.Lane) error {
 
 // button is a command as a lane's page has it.
 func (p *Pages) button(path, word string) page.Action {
-	return page.Action{Path: path, Who: page.Everyone, Do: control.Named(p.lanes, func(v *page.Visit, n int, lane *bench.Lane) (page.Answer, error) {
+	return page.Action{Path: path, Who: page.Everyone, Do: control.Named(p.lanes, func(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
 		return page.Answer{}, p.at(v, word, n, lane)
 	})}
 }
 
 // override tests a unit that padjig refused, for a reason that is kept.
-func (p *Pages) override(v *page.Visit, n int, lane *bench.Lane) (page.Answer, error) {
+func (p *Pages) override(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
 	serial, state := v.Value("serial"), lane.State()
 	if v.Late() {
 		return page.Answer{}, page.Conflict(v.Say("scan.late", serial))
@@ -95,12 +95,12 @@ func (p *Pages) override(v *page.Visit, n int, lane *bench.Lane) (page.Answer, e
 		What: string(state.Refusal.Code), Serial: serial, Jig: state.Jig.Serial, By: v.Person.Name, Reason: reason,
 	})
 	if err == nil {
-		lane.Scan(bench.Scan{Serial: serial, Operator: v.Person.Name, Overridden: true})
+		lane.Scan(station.Scan{Serial: serial, Operator: v.Person.Name, Overridden: true})
 	}
 	return page.Answer{}, err
 }
 
 // overridable reports whether a person may decide otherwise than padjig did.
-func overridable(s bench.State) bool {
-	return s.Phase == bench.Refused && slices.Contains([]bench.Code{bench.PassedAlready, bench.AttemptsUsed, bench.AttemptsSpent}, s.Refusal.Code)
+func overridable(s station.State) bool {
+	return s.Phase == station.Refused && slices.Contains([]station.Code{station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent}, s.Refusal.Code)
 }

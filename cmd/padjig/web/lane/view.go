@@ -7,7 +7,7 @@ import (
 	"strings"
 	"time"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
@@ -93,13 +93,13 @@ type jigChip struct {
 }
 
 // view says how lane n stands to who visits.
-func (p *Pages) view(v *page.Visit, n int, s bench.State) View {
+func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	out := View{
 		Lane: n, Lanes: len(p.lanes.All()), Phase: string(s.Phase), Serial: s.Unit.Serial,
 		Product: s.Product.Code, Title: s.Product.Title, Attempt: s.Unit.Attempt, Limit: s.Limit,
 		Simulated: s.Jig.Simulated, Pad: padInHand(v.Words, s), Conditions: control.Conditions(v.Words, s.Conditions),
 		Tally: tally(v.Words, s.Tally), Jig: chip(v.Words, s.Jig), Held: p.lanes.Elsewhere(n, v.Screen()),
-		Stop: s.Phase.Busy() && s.Phase != bench.Storing, Clear: s.Phase == bench.Ended || s.Phase == bench.Refused,
+		Stop: s.Phase.Busy() && s.Phase != station.Storing, Clear: s.Phase == station.Ended || s.Phase == station.Refused,
 	}
 	if s.Product.Revision != "" {
 		out.Product += " " + s.Product.Revision
@@ -123,8 +123,8 @@ type saying struct {
 	out *View
 }
 
-func (v saying) step(s bench.State) {
-	if s.Phase != bench.Running {
+func (v saying) step(s station.State) {
+	if s.Phase != station.Running {
 		return
 	}
 	v.out.Done, v.out.Total = s.Done, s.Total
@@ -161,35 +161,35 @@ func (v saying) set(signal, key string, args ...any) {
 }
 
 // speak says what a lane does, or waits for.
-func (v saying) speak(s bench.State) {
+func (v saying) speak(s station.State) {
 	switch s.Phase {
-	case bench.Running:
+	case station.Running:
 		v.set("run", "running", s.Unit.Serial)
 		if s.How == sequence.Hand {
 			v.out.Line = v.Say("line.running." + handsOn(s.Ask))
 		}
-	case bench.Storing:
+	case station.Storing:
 		v.set("run", "storing", s.Unit.Serial)
-	case bench.Lent:
+	case station.Lent:
 		v.set("run", "lent", s.Unit.Serial)
-	case bench.Lid:
+	case station.Lid:
 		v.set("look", "lid")
-	case bench.Locked:
+	case station.Locked:
 		v.set("lock", "locked")
-	case bench.Refused:
+	case station.Refused:
 		v.set("look", "refused")
 		v.out.Line, v.out.Next = control.Refusal(v.Words, s.Refusal), v.nextOf(s.Refusal)
-	case bench.Ended:
+	case station.Ended:
 		v.verdict(*s.Verdict)
 	default:
 		v.waiting(s)
 	}
 }
 
-func (v saying) waiting(s bench.State) {
+func (v saying) waiting(s station.State) {
 	blocked := s.Blocked()
 	switch {
-	case errors.Is(s.Jig.Why, bench.ErrLetGo):
+	case errors.Is(s.Jig.Why, station.ErrLetGo):
 		v.set("look", "letgo", s.Jig.Serial)
 	case !s.Jig.Present && s.Jig.Why == nil:
 		v.set("idle", "looking", s.Jig.Name)
@@ -201,13 +201,13 @@ func (v saying) waiting(s bench.State) {
 	case blocked != nil:
 		v.set("look", "blocked")
 		v.out.Line = control.Say(v.Words, blocked.Code, blocked.Args, blocked.Text)
-		v.out.Next = v.nextOf(&bench.Refusal{Code: blocked.Code})
+		v.out.Next = v.nextOf(&station.Refusal{Code: blocked.Code})
 	default:
 		v.set("idle", "ready")
 	}
 }
 
-func (v saying) verdict(done bench.Done) {
+func (v saying) verdict(done station.Done) {
 	v.out.Stored, v.out.Seconds = done.ID.String(), seconds(v.Words, done.Duration)
 	v.out.Simulated = done.Simulated
 	v.out.Findings = findings(v.Words, done.Findings)
@@ -238,7 +238,7 @@ func (v saying) verdict(done bench.Done) {
 
 // kept says of a run that was not finished whether it used an attempt: it does
 // when it had found something.
-func (v saying) kept(done bench.Done) {
+func (v saying) kept(done station.Done) {
 	if !results.UsesAttempt(done.Run) {
 		v.out.Line += " " + v.Say("line.untested")
 		v.out.Next += " " + v.Say("attempt.kept")
@@ -249,8 +249,8 @@ func (v saying) kept(done bench.Done) {
 }
 
 // stopped says what ended a run before it could say anything of the unit.
-func (v saying) stopped(done bench.Done) {
-	code := bench.Stilled(done.Cause)
+func (v saying) stopped(done station.Done) {
+	code := station.Stilled(done.Cause)
 	if code == "" {
 		if remedy := link.RemedyOf(done.Cause); remedy != "" {
 			v.out.Note = remedy
@@ -263,7 +263,7 @@ func (v saying) stopped(done bench.Done) {
 
 // stage says what came of a stage of a returns case. What is good there has not
 // passed, and what was stopped has found nothing v.out.
-func (v saying) stage(done bench.Done) {
+func (v saying) stage(done station.Done) {
 	what := v.Say("purpose." + page.Key(string(done.Purpose)))
 	switch done.Outcome {
 	case sequence.Aborted, sequence.Reseat:
@@ -282,7 +282,7 @@ func (v saying) stage(done bench.Done) {
 
 // referenceVerdict says whether a reference unit showed what it must, which is
 // not whether it passed.
-func (v saying) referenceVerdict(done bench.Done) {
+func (v saying) referenceVerdict(done station.Done) {
 	if done.Reference.Good() {
 		v.set("pass", "reference.good", done.Serial)
 		return
@@ -293,7 +293,7 @@ func (v saying) referenceVerdict(done bench.Done) {
 	}
 }
 
-func (v saying) nextOf(r *bench.Refusal) string {
+func (v saying) nextOf(r *station.Refusal) string {
 	if key := "next.code." + string(r.Code); v.Has(key) {
 		return v.Say(key)
 	}
@@ -346,7 +346,7 @@ func amount(v page.Words, value float64, unit string) string {
 	return strconv.FormatFloat(value, 'g', 4, 64) + " " + symbol
 }
 
-func tally(v page.Words, t bench.Tally) tallyView {
+func tally(v page.Words, t station.Tally) tallyView {
 	out := tallyView{
 		Since: t.Since.Local().Format("15:04"), Units: t.Units, First: t.First, Retest: t.Retest, Failed: t.Failed, Open: t.Open,
 		FirstPass: "–", Takt: "–", Machine: "–", Handling: "–", Share: 100,
@@ -377,7 +377,7 @@ func tally(v page.Words, t bench.Tally) tallyView {
 
 func seconds(v page.Words, d time.Duration) string { return v.Num(1, d.Seconds()) + " s" }
 
-func chip(v page.Words, j bench.JigState) jigChip {
+func chip(v page.Words, j station.JigState) jigChip {
 	name := j.Serial
 	if name == "" {
 		name = j.Name

@@ -7,7 +7,7 @@ import (
 	"strings"
 	"time"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	view "padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
@@ -91,7 +91,7 @@ func (p *pages) view(v *page.Visit, code, text, say string) (View, error) {
 // labelTaken says that the candidate's label is known with another definition,
 // and in what they differ.
 func (p *pages) labelTaken(v *page.Visit, out *View, candidate *product.Product) error {
-	err := results.CheckLabel(v.Ctx(), p.store, bench.RevisionOf(candidate))
+	err := results.CheckLabel(v.Ctx(), p.store, station.RevisionOf(candidate))
 	taken, is := errors.AsType[*results.LabelTaken](err)
 	if !is {
 		return err

@@ -24,7 +24,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/door"
 	"padjig/cmd/padjig/web/lane"
@@ -58,7 +58,7 @@ type House struct {
 	Product *product.Product
 	Text    string // of its file
 	Store   *results.Store
-	Lanes   []*bench.Lane
+	Lanes   []*station.Lane
 	Site    *web.Site
 	Handler http.Handler
 	Ports   simport.Ports
@@ -112,7 +112,7 @@ func (h *House) Plug(ids ...wire.Identity) {
 		require.NoError(h, err)
 		h.Jigs = append(h.Jigs, jig)
 		h.Ports.Plug("sim/"+id.Serial, jig)
-		h.Lanes = append(h.Lanes, bench.NewLane(bench.Setup{
+		h.Lanes = append(h.Lanes, station.NewLane(station.Setup{
 			Store: h.Store, Product: h.Product, Jig: "sim/" + id.Serial, Twice: time.Nanosecond, Open: h.Ports.Open, Find: h.Ports.Find,
 		}))
 	}
@@ -143,13 +143,13 @@ func (h *House) work() {
 	}
 	h.Cleanup(func() { cancel(); group.Wait() })
 	for n := range h.Lanes {
-		h.Until(n+1, func(s bench.State) bool { return s.Jig.Present })
+		h.Until(n+1, func(s station.State) bool { return s.Jig.Present })
 	}
 	synctest.Wait()
 }
 
 // Until waits until a lane, from 1, stands so.
-func (h *House) Until(n int, so func(bench.State) bool) bench.State {
+func (h *House) Until(n int, so func(station.State) bool) station.State {
 	h.Helper()
 	changes, stop := h.Lanes[n-1].Listen()
 	defer stop()
@@ -181,7 +181,7 @@ func (h *House) Put(faults string) {
 func (h *House) Unit(n int) string { return h.Product.Serial.Complete(n) }
 
 // Test scans a unit at the first lane and waits until it is out of hand.
-func (h *House) Test(serial string) bench.State {
+func (h *House) Test(serial string) station.State {
 	h.Helper()
 	code, _ := h.Post("operator", "/scan", "text", serial, "lane", "1")
 	require.Equal(h, http.StatusOK, code)
@@ -189,9 +189,9 @@ func (h *House) Test(serial string) bench.State {
 }
 
 // Settled waits until a unit is out of hand.
-func (h *House) Settled(serial string) bench.State {
+func (h *House) Settled(serial string) station.State {
 	h.Helper()
-	s := h.Until(1, func(s bench.State) bool { return s.Unit.Serial == serial && !s.Phase.Busy() })
+	s := h.Until(1, func(s station.State) bool { return s.Unit.Serial == serial && !s.Phase.Busy() })
 	time.Sleep(time.Millisecond) // nobody is quicker
 	synctest.Wait()
 	return s
@@ -332,7 +332,7 @@ func (h *House) Stage(c results.Case, purpose sequence.Purpose) (int, page.Answe
 	code, said := h.Post("returns", "/returns/stage", "case", fmt.Sprint(c.Number), "lane", "1", "purpose", string(purpose))
 	if code == http.StatusOK {
 		s := h.Settled(c.Serial)
-		require.Equal(h, bench.Ended, s.Phase, "%v", s.Refusal)
+		require.Equal(h, station.Ended, s.Phase, "%v", s.Refusal)
 		require.Equal(h, purpose, s.Verdict.Purpose)
 	}
 	return code, said

@@ -10,4 +10,4 @@
 // the jig again when it was unplugged, says at any time how things stand, and
 // cannot be held up by those who look. It also lends the jig for an Errand,
 // which is no test and leaves nothing behind.
-package bench
+package station
