@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/sequence"
 )
@@ -18,7 +18,7 @@ import (
 // claim takes a unit as another station would that shares the records.
 func (b *bed) claim(serial string) *results.Begun {
 	b.Helper()
-	begun, err := b.store.Begin(b.Context(), bench.RevisionOf(b.product), results.Start{
+	begun, err := b.store.Begin(b.Context(), station.RevisionOf(b.product), results.Start{
 		Serial: serial, Jig: sequence.JigName{Serial: "J-0042"}, Started: time.Now(),
 	}, func(results.History) error { return nil })
 	require.NoError(b, err)
@@ -27,7 +27,7 @@ func (b *bed) claim(serial string) *results.Begun {
 
 // aborted is a run of a unit that found nothing.
 func (b *bed) aborted(serial string, attempt int) sequence.Run {
-	rev := bench.RevisionOf(b.product)
+	rev := station.RevisionOf(b.product)
 	return sequence.Run{
 		Serial: serial, Product: rev.Code, Revision: rev.Label, Hash: rev.Hash, Jig: sequence.JigName{Serial: "J-0042"},
 		Attempt: attempt, Outcome: sequence.Aborted, Reason: "interrupted",
@@ -91,7 +91,7 @@ func TestPagesRecordsMoved(t *testing.T) {
 	page.state("lane-records-moved-station")
 	require.NoError(t, os.Rename(path+".away", path))
 	before := b.jigs[0].jig.Counts()
-	b.lanes().lanes[0].Scan(bench.Scan{Serial: b.product.Serial.Complete(3)})
+	b.lanes().lanes[0].Scan(station.Scan{Serial: b.product.Serial.Complete(3)})
 	page.shows("look", b.product.Serial.Complete(3))
 	assert.Contains(t, page.text("#line"), "was moved, deleted or replaced")
 	assert.Equal(t, before.Presses, b.jigs[0].jig.Counts().Presses, "nothing moved")

@@ -22,7 +22,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/results/stats"
 	"padjig/sequence"
@@ -91,7 +91,7 @@ func TestFirstScreen(t *testing.T) {
 				if strings.Contains(shown, "SCAN") {
 					assert.Equal(t, http.StatusOK, code, "it said SCAN: %v", answer)
 					assert.NotContains(t, answer, "go", "the scan was for the lane")
-					b.until(0, func(s bench.State) bool { return s.Phase == bench.Ended && s.Unit.Serial == serial })
+					b.until(0, func(s station.State) bool { return s.Phase == station.Ended && s.Unit.Serial == serial })
 					return
 				}
 				assert.Contains(t, shown, "Choose the lane first")
@@ -325,15 +325,15 @@ func passedInProduction(s results.Summary) bool {
 }
 
 // tested has lane 1 test a unit and waits for its verdict.
-func (b *bed) tested(serial string) bench.State {
+func (b *bed) tested(serial string) station.State {
 	b.Helper()
-	b.until(0, func(s bench.State) bool { return s.Jig.Present })
-	b.lanes().lanes[0].Scan(bench.Scan{Serial: serial, Operator: "Abel"})
-	return b.until(0, func(s bench.State) bool { return s.Phase == bench.Ended && s.Unit.Serial == serial })
+	b.until(0, func(s station.State) bool { return s.Jig.Present })
+	b.lanes().lanes[0].Scan(station.Scan{Serial: serial, Operator: "Abel"})
+	return b.until(0, func(s station.State) bool { return s.Phase == station.Ended && s.Unit.Serial == serial })
 }
 
 // until waits until a lane, from 0, stands as it should.
-func (b *bed) until(n int, is func(bench.State) bool) bench.State {
+func (b *bed) until(n int, is func(station.State) bool) station.State {
 	b.Helper()
 	lane := b.lanes().lanes[n]
 	changes, stop := lane.Listen()
@@ -385,7 +385,7 @@ func (b *bed) study(t *testing.T) {
 // not tested; one that says nothing of when, or was quick, is.
 func TestLateScanIsNotTested(t *testing.T) {
 	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
-	b.until(0, func(s bench.State) bool { return s.Jig.Present })
+	b.until(0, func(s station.State) bool { return s.Jig.Present })
 	c := b.somebody(account.Operator, "en")
 	token := c.formToken(c.page("/lane/1"))
 	scan := func(n int, heard string) (int, map[string]any) {
@@ -401,8 +401,8 @@ func TestLateScanIsNotTested(t *testing.T) {
 	for n, heard := range map[int]string{2: "", 3: ago(time.Second), 4: "nonsense"} {
 		code, _ = scan(n, heard)
 		assert.Equal(t, http.StatusOK, code, heard)
-		b.until(0, func(s bench.State) bool {
-			return s.Phase == bench.Ended && s.Unit.Serial == b.product.Serial.Complete(n)
+		b.until(0, func(s station.State) bool {
+			return s.Phase == station.Ended && s.Unit.Serial == b.product.Serial.Complete(n)
 		})
 	}
 }

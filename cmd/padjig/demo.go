@@ -15,7 +15,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -258,12 +258,12 @@ func (d *demo) testUnit(ctx context.Context, place int, jig *simulatedJig, u *de
 		if err := jig.order(u.command(i)); err != nil {
 			return fail(statusNotMeasured, err, "")
 		}
-		job := bench.Job{
+		job := station.Job{
 			Product: d.product, Store: d.store, Serial: u.serial, Operator: "demo", How: sequence.Mechanical,
 			Watcher: &boardWatcher{board: d.board, place: place},
 		}
 		done, err := job.TestOn(ctx, func(ctx context.Context) (*fixture.Jig, func() error, error) {
-			opened, err := bench.OpenJig(ctx, jig.port, link.Options{})
+			opened, err := station.OpenJig(ctx, jig.port, link.Options{})
 			if err != nil {
 				return nil, nil, err
 			}

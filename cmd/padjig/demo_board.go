@@ -5,7 +5,7 @@ import (
 	"strings"
 	"sync"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/wording"
@@ -110,7 +110,7 @@ type boardWatcher struct {
 }
 
 // Warn says nothing: the jigs of a demonstration are new.
-func (w *boardWatcher) Warn(bench.Warning) {}
+func (w *boardWatcher) Warn(station.Warning) {}
 
 func (w *boardWatcher) Begin(_ *sequence.Plan, unit sequence.Unit, _ int) {
 	w.serial = unit.Serial

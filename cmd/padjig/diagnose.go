@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
@@ -239,7 +239,7 @@ func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examine
 	case check.By != diagnose.Jig:
 		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("the next check is not one for the jig: %s", check.Say), "do that, then test the unit again")
 	}
-	jig, err := bench.OpenJig(ctx, o.jig, link.Options{})
+	jig, err := station.OpenJig(ctx, o.jig, link.Options{})
 	if err != nil {
 		return diagnose.Looked{}, err
 	}
@@ -248,7 +248,7 @@ func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examine
 	if caps.Simulated != x.run.Simulated {
 		return diagnose.Looked{}, fail(statusWrong, errors.New("one of run and jig is simulated and the other is not"), "a jig of the same sort")
 	}
-	b := bench.Job{Product: x.product, Store: s, Serial: x.run.Serial, At: storeArgument(s)}
+	b := station.Job{Product: x.product, Store: s, Serial: x.run.Serial, At: storeArgument(s)}
 	zeros, err := b.Calibrated(ctx, caps, time.Now())
 	if err != nil {
 		return diagnose.Looked{}, err
@@ -257,7 +257,7 @@ func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examine
 	plan, err := sequence.NewPlan(x.product, caps, sequence.DefaultActuation(x.product, caps))
 	if err != nil {
 		return diagnose.Looked{}, fail(statusWrong, fmt.Errorf("plan %s on jig %s: %w", x.product.Code, caps.Serial, err),
-			wording.English.Try(bench.PlanRemedy(err)))
+			wording.English.Try(station.PlanRemedy(err)))
 	}
 	looked, err := plan.Look(ctx, jig, *check)
 	if err != nil {

@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -90,7 +90,7 @@ func (o *calibrateOptions) run(cmd *cobra.Command, take calibrator) error {
 		return err
 	}
 	defer store.Close()
-	jig, err := bench.OpenJig(ctx, o.jig, link.Options{Baud: o.baud})
+	jig, err := station.OpenJig(ctx, o.jig, link.Options{Baud: o.baud})
 	if err != nil {
 		return err
 	}

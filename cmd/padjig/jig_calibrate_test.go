@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/results"
 	"padjig/sequence"
@@ -21,7 +21,7 @@ type warnings struct {
 	said *bytes.Buffer
 }
 
-func (w warnings) Warn(what bench.Warning) { w.said.WriteString(what.Text + "\n") }
+func (w warnings) Warn(what station.Warning) { w.said.WriteString(what.Text + "\n") }
 
 // How a real jig stands decides whether units are tested on it, by the clock given.
 func TestCalibrationGate(t *testing.T) {
@@ -30,7 +30,7 @@ func TestCalibrationGate(t *testing.T) {
 	defer store.Close()
 	day := time.Date(2026, 7, 1, 6, 0, 0, 0, time.UTC)
 	said := &bytes.Buffer{}
-	j := bench.Job{Store: store, Watcher: warnings{said: said}}
+	j := station.Job{Store: store, Watcher: warnings{said: said}}
 	gate := func(days int, simulated bool) ([]fixture.Resistance, error) {
 		said.Reset()
 		caps := fixture.Capabilities{Serial: "J-0042", Simulated: simulated}

@@ -12,7 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/jigtest"
 	"padjig/fixture/link"
@@ -89,7 +89,7 @@ func (o *conformOptions) run(cmd *cobra.Command) error {
 	if err := o.caution(cmd.Context()); err != nil {
 		return err
 	}
-	port, err := bench.FindPort(cmd.Context(), o.port, link.Options{Baud: o.baud})
+	port, err := station.FindPort(cmd.Context(), o.port, link.Options{Baud: o.baud})
 	if err != nil {
 		return err
 	}

@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/sequence/product"
 )
@@ -97,12 +97,12 @@ type referenceRow struct {
 func (o *referenceOptions) rows(ctx context.Context, store *results.Store, p *product.Product, jig string) ([]referenceRow, error) {
 	now := time.Now()
 	var rows []referenceRow
-	for _, unit := range bench.ReferenceUnits(p.References) {
+	for _, unit := range station.ReferenceUnits(p.References) {
 		state, err := store.Reference(ctx, jig, unit, o.simulated)
 		if err != nil {
 			return nil, err
 		}
-		row := referenceRow{Unit: unit, Must: mustShow(p, unit), Since: state.Since, Runs: state.Runs, Due: bench.Overdue(p.References, state, now)}
+		row := referenceRow{Unit: unit, Must: mustShow(p, unit), Since: state.Since, Runs: state.Runs, Due: station.Overdue(p.References, state, now)}
 		if state.Last != nil {
 			row.Last, row.Good = state.Last.Started.Format(time.RFC3339), state.Last.Good
 		}

@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/fixture/wire"
@@ -80,7 +80,7 @@ func (l *listing) live(port, record string, baud int) error {
 		return err
 	}
 	ctx := l.to.Context()
-	jig, err := bench.OpenJig(ctx, port, link.Options{Baud: baud, Trace: trace})
+	jig, err := station.OpenJig(ctx, port, link.Options{Baud: baud, Trace: trace})
 	if err != nil {
 		return errors.Join(err, closed())
 	}

@@ -14,7 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/sequence"
 )
 
@@ -117,12 +117,12 @@ func TestPagesOfWhatALaneSays(t *testing.T) {
 	b.jigs[0].put("")
 	stage := func(p sequence.Purpose) {
 		lane.Clear()
-		r := &bench.Return{Case: c, Purpose: p, Exercising: sequence.Exercising{Presses: 300, Hold: 2 * time.Second}}
-		lane.Scan(bench.Scan{Serial: serial, Operator: "Rosa", Return: r})
+		r := &station.Return{Case: c, Purpose: p, Exercising: sequence.Exercising{Presses: 300, Hold: 2 * time.Second}}
+		lane.Scan(station.Scan{Serial: serial, Operator: "Rosa", Return: r})
 	}
 	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest} {
 		stage(p)
-		b.until(0, func(s bench.State) bool { return s.Phase == bench.Ended && s.Verdict.Purpose == p })
+		b.until(0, func(s station.State) bool { return s.Phase == station.Ended && s.Verdict.Purpose == p })
 	}
 	page.await("document.getElementById('word')?.innerText === 'STORED'")
 	stage(sequence.Exercise)

@@ -14,7 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -48,33 +48,33 @@ func TestLaneSaysWhyNothingMoves(t *testing.T) {
 	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
 	lane := b.lanes().lanes[0]
 	english, german := b.somebody(account.Operator, "en"), b.somebody(account.Operator, "de")
-	b.until(0, func(s bench.State) bool { return s.Jig.Present })
+	b.until(0, func(s station.State) bool { return s.Jig.Present })
 	for n, c := range []struct {
 		name, fault    string
-		phase          bench.Phase
+		phase          station.Phase
 		word           string
 		line, next     string // English
 		zeile, naechst string // German
 	}{
-		{"lid open when scanned", "jig opens interlock", bench.Lid, "CLOSE LID",
+		{"lid open when scanned", "jig opens interlock", station.Lid, "CLOSE LID",
 			"The lid is open", "Take your hands out and close the lid: closing it starts the test",
 			"Der Deckel ist offen", "Hände heraus, Deckel schließen"},
-		{"emergency stop pressed when scanned", "jig emergency", bench.Refused, "NOT TESTED",
+		{"emergency stop pressed when scanned", "jig emergency", station.Refused, "NOT TESTED",
 			"The emergency stop is pressed: nothing moves", "release the emergency stop, then scan again",
 			"Der Not-Halt ist gedrückt", "Not-Halt lösen"},
-		{"lid opened during the test", "jig opens interlock for 200 ms at key 5", bench.Ended, "STOPPED",
+		{"lid opened during the test", "jig opens interlock for 200 ms at key 5", station.Ended, "STOPPED",
 			"The lid was opened during the test", "Close the lid, then scan again. No attempt was used up",
 			"Der Deckel wurde während der Prüfung geöffnet", "Deckel schließen"},
-		{"emergency stop pressed during the test", "jig emergency for 200 ms at key 5", bench.Ended, "STOPPED",
+		{"emergency stop pressed during the test", "jig emergency for 200 ms at key 5", station.Ended, "STOPPED",
 			"The emergency stop was pressed during the test", "release the emergency stop, then scan again. No attempt was used up",
 			"Der Not-Halt wurde während der Prüfung gedrückt", "Not-Halt lösen"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			serial := b.product.Serial.Complete(n + 1)
 			b.jigs[0].put(c.fault)
-			lane.Scan(bench.Scan{Serial: serial, Operator: "Abel"})
-			b.until(0, func(s bench.State) bool {
-				return s.Unit.Serial == serial && s.Phase != bench.Running && s.Phase != bench.Storing
+			lane.Scan(station.Scan{Serial: serial, Operator: "Abel"})
+			b.until(0, func(s station.State) bool {
+				return s.Unit.Serial == serial && s.Phase != station.Running && s.Phase != station.Storing
 			})
 			says, sagt := english.lane(), german.lane()
 			assert.Equal(t, string(c.phase), says.Phase)
@@ -86,7 +86,7 @@ func TestLaneSaysWhyNothingMoves(t *testing.T) {
 			assert.Contains(t, sagt.Next, c.naechst)
 			assert.Empty(t, sagt.Note, "nothing in another language")
 			lane.Stop()
-			b.until(0, func(s bench.State) bool { return !s.Phase.Busy() })
+			b.until(0, func(s station.State) bool { return !s.Phase.Busy() })
 			b.jigs[0].put("") // the lid closed, the emergency stop released
 		})
 	}
@@ -105,21 +105,21 @@ func TestExerciseOnALane(t *testing.T) {
 	c := b.returned(serial)
 	lane := b.lanes().lanes[0]
 	for n := range 2 {
-		b.until(n, func(s bench.State) bool { return s.Jig.Present })
+		b.until(n, func(s station.State) bool { return s.Jig.Present })
 	}
-	stage := func(p sequence.Purpose, e sequence.Exercising, until func(bench.State) bool) {
+	stage := func(p sequence.Purpose, e sequence.Exercising, until func(station.State) bool) {
 		t.Helper()
 		lane.Clear()
 		now, err := b.store.Case(t.Context(), c.Number)
 		require.NoError(t, err)
-		r := &bench.Return{Case: now, Purpose: p, Exercising: e}
-		lane.Scan(bench.Scan{Serial: serial, Operator: "Rosa", Return: r})
+		r := &station.Return{Case: now, Purpose: p, Exercising: e}
+		lane.Scan(station.Scan{Serial: serial, Operator: "Rosa", Return: r})
 		b.until(0, until)
 	}
-	ended := func(s bench.State) bool { return !s.Phase.Busy() }
+	ended := func(s station.State) bool { return !s.Phase.Busy() }
 	stage(sequence.FirstPress, sequence.Exercising{}, ended)
 	stage(sequence.ReturnTest, sequence.Exercising{}, ended)
-	require.Equal(t, bench.Ended, lane.State().Phase)
+	require.Equal(t, station.Ended, lane.State().Phase)
 	unit := "/unit?serial=" + serial
 	offer := "Press each key 300 times and hold it"
 	page := desk.page(unit)
@@ -127,7 +127,7 @@ func TestExerciseOnALane(t *testing.T) {
 	token := desk.formToken(page)
 	again := url.Values{"token": {token}, "case": {fmt.Sprint(c.Number)}, "purpose": {"exercise"}}
 
-	stage(sequence.Exercise, sequence.Exercising{Presses: 300, Hold: 2 * time.Second}, func(s bench.State) bool { return s.Left > 0 })
+	stage(sequence.Exercise, sequence.Exercising{Presses: 300, Hold: 2 * time.Second}, func(s station.State) bool { return s.Left > 0 })
 	says, sagt := desk.lane(), german.lane()
 	assert.Equal(t, "each key pressed many times", says.Step)
 	assert.NotContains(t, sagt.Step, "⟦")
@@ -200,17 +200,17 @@ func TestShiftTallyAddsUpAndSurvivesARestart(t *testing.T) {
 		},
 	})
 	operator := b.somebody(account.Operator, "en")
-	lane := func() *bench.Lane { return b.lanes().lanes[0] }
-	b.until(0, func(s bench.State) bool { return s.Jig.Present })
+	lane := func() *station.Lane { return b.lanes().lanes[0] }
+	b.until(0, func(s station.State) bool { return s.Jig.Present })
 	test := func(serial, fault string) {
 		t.Helper()
 		b.jigs[0].put(fault)
 		before := lane().State().Verdict
-		lane().Scan(bench.Scan{Serial: serial, Operator: "Abel"})
-		s := b.until(0, func(s bench.State) bool {
-			return !s.Phase.Busy() && (s.Phase == bench.Refused || s.Verdict != nil && (before == nil || s.Verdict.ID != before.ID))
+		lane().Scan(station.Scan{Serial: serial, Operator: "Abel"})
+		s := b.until(0, func(s station.State) bool {
+			return !s.Phase.Busy() && (s.Phase == station.Refused || s.Verdict != nil && (before == nil || s.Verdict.ID != before.ID))
 		})
-		require.Equal(t, bench.Ended, s.Phase, "%s: %+v", serial, s.Refusal)
+		require.Equal(t, station.Ended, s.Phase, "%s: %+v", serial, s.Refusal)
 	}
 	serial := b.product.Serial.Complete
 	test("REF-G", "") // a reference unit is no production
@@ -229,8 +229,8 @@ func TestShiftTallyAddsUpAndSurvivesARestart(t *testing.T) {
 	b.study(t)                                                 // eight runs of a gauge study
 	c := b.returned(serial(1))
 	b.jigs[0].put("key 7 open")
-	lane().Scan(bench.Scan{Serial: serial(1), Operator: "Rosa", Return: &bench.Return{Case: c, Purpose: sequence.FirstPress}})
-	b.until(0, func(s bench.State) bool {
+	lane().Scan(station.Scan{Serial: serial(1), Operator: "Rosa", Return: &station.Return{Case: c, Purpose: sequence.FirstPress}})
+	b.until(0, func(s station.State) bool {
 		return !s.Phase.Busy() && s.Verdict != nil && s.Verdict.Purpose == sequence.FirstPress
 	})
 
@@ -249,7 +249,7 @@ func TestShiftTallyAddsUpAndSurvivesARestart(t *testing.T) {
 	other := b.product
 	b.sameJigElsewhere(t, other)
 	b.start()
-	b.until(0, func(s bench.State) bool { return s.Jig.Present })
+	b.until(0, func(s station.State) bool { return s.Jig.Present })
 	assert.Equal(t, live, operator.shift(), "counted from the records")
 }
 
@@ -262,7 +262,7 @@ func (b *bed) sameJigElsewhere(t *testing.T, p *product.Product) {
 	i := slices.IndexFunc(recent, passedInProduction)
 	pattern, err := b.store.Run(t.Context(), recent[i].ID)
 	require.NoError(t, err)
-	rev := bench.RevisionOf(p)
+	rev := station.RevisionOf(p)
 	for n, change := range []func(*sequence.Run, *results.Revision){
 		func(r *sequence.Run, _ *results.Revision) { r.Simulated = false },
 		func(r *sequence.Run, v *results.Revision) { r.Product, v.Code = "GCC-21", "GCC-21" },

@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/sequence/wording"
@@ -102,14 +102,14 @@ func failureOf(err error) *failure {
 	if f, typed := errors.AsType[*failure](err); typed {
 		return f
 	}
-	if r, refused := errors.AsType[*bench.Refusal](err); refused {
+	if r, refused := errors.AsType[*station.Refusal](err); refused {
 		return &failure{status: statusOfKind[r.Kind], err: err, remedy: wording.English.Try(r.Remedy)}
 	}
 	return &failure{status: statusWrong, err: err}
 }
 
-var statusOfKind = map[bench.Kind]int{
-	bench.Wrong: statusWrong, bench.NotMeasured: statusNotMeasured, bench.NotRecorded: statusNotRecorded,
+var statusOfKind = map[station.Kind]int{
+	station.Wrong: statusWrong, station.NotMeasured: statusNotMeasured, station.NotRecorded: statusNotRecorded,
 }
 
 func remedyOf(f *failure, cmd *cobra.Command) string {

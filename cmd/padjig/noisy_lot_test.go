@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/sequence"
 )
 
@@ -52,7 +52,7 @@ func TestLotOnNoisyLines(t *testing.T) {
 // noisyLot is what one lane makes of its share.
 type noisyLot struct {
 	bed   *bed
-	lane  *bench.Lane
+	lane  *station.Lane
 	jig   *testJig
 	lost  int
 	wrong []string
@@ -93,20 +93,20 @@ func (l *noisyLot) unit(n int) {
 }
 
 // run makes one run; nil where the unit was refused because the line was lost.
-func (l *noisyLot) run(serial string) *bench.Done {
+func (l *noisyLot) run(serial string) *station.Done {
 	changes, stop := l.lane.Listen()
 	defer stop()
 	for !l.lane.State().Jig.Present {
 		<-changes
 	}
-	l.lane.Scan(bench.Scan{Serial: serial, Operator: "Abel"})
+	l.lane.Scan(station.Scan{Serial: serial, Operator: "Abel"})
 	for {
 		switch s := l.lane.State(); {
 		case s.Unit.Serial != serial || s.Phase.Busy():
-		case s.Phase == bench.Ended:
+		case s.Phase == station.Ended:
 			return s.Verdict
-		case s.Phase == bench.Refused:
-			require.Equal(l.bed, bench.NoJig, s.Refusal.Code, "%v", s.Refusal)
+		case s.Phase == station.Refused:
+			require.Equal(l.bed, station.NoJig, s.Refusal.Code, "%v", s.Refusal)
 			return nil
 		}
 		<-changes

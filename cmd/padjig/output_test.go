@@ -15,7 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"golang.org/x/sys/unix"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/sequence/product"
 )
@@ -311,7 +311,7 @@ func TestDemoSparesWhatIsThere(t *testing.T) {
 	p, err := product.Parse("the demo's", demoProduct)
 	require.NoError(t, err)
 	stored.Run.Simulated = false
-	_, err = store.Save(t.Context(), bench.RevisionOf(p), stored.Run)
+	_, err = store.Save(t.Context(), station.RevisionOf(p), stored.Run)
 	require.NoError(t, err)
 	before, err := store.Recent(t.Context(), 1)
 	require.NoError(t, err)

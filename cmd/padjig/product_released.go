@@ -5,7 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 )
 
@@ -33,7 +33,7 @@ of a product is released, only the one in force is tested for production.`,
 }
 
 func printReleased(cmd *cobra.Command, s *results.Store, code string) error {
-	if _, err := bench.Released(cmd.Context(), s, code, storeArgument(s)); err != nil {
+	if _, err := station.Released(cmd.Context(), s, code, storeArgument(s)); err != nil {
 		return err
 	}
 	list, err := s.Releases(cmd.Context(), code)

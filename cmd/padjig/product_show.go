@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/quantity"
@@ -208,7 +208,7 @@ func (s sheet) plan() error {
 	s.title("test on the reference jig, step by step")
 	if err != nil {
 		return fail(statusWrong, fmt.Errorf("plan %s on the reference jig: %w", s.Code, err),
-			wording.English.Try(bench.PlanRemedy(err)))
+			wording.English.Try(station.PlanRemedy(err)))
 	}
 	for i, step := range plan.Steps {
 		fmt.Fprintf(s, "  %d  %-10s  %s\n", i+1, step.Name, s.wrap(17, step.Proves))

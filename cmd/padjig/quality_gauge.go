@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/results/answers"
 	"padjig/results/report"
@@ -83,10 +83,10 @@ func (o *gaugePlanOptions) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	if err := bench.CheckLabel(cmd.Context(), store, p, storeArgument(store)); err != nil {
+	if err := station.CheckLabel(cmd.Context(), store, p, storeArgument(store)); err != nil {
 		return err
 	}
-	study, err = store.PlanStudy(cmd.Context(), bench.RevisionOf(p), study)
+	study, err = store.PlanStudy(cmd.Context(), station.RevisionOf(p), study)
 	if errors.Is(err, results.ErrStudy) {
 		return wrongUse(err)
 	}
@@ -106,7 +106,7 @@ func (o *gaugePlanOptions) study(p *product.Product) (results.Study, error) {
 	}
 	var wrong []error
 	for _, part := range o.parts {
-		if err := bench.AdmitSerial(p, part); err != nil {
+		if err := station.AdmitSerial(p, part); err != nil {
 			wrong = append(wrong, err)
 		}
 	}

@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -195,7 +195,7 @@ type gaugeReading struct {
 
 func (o *gaugeRunOptions) reading(cmd *cobra.Command, jig *fixture.Jig, how sequence.Actuation, place int, appraiser string) error {
 	part := o.study.Parts[o.study.Plan[place].Part]
-	job := bench.Job{
+	job := station.Job{
 		Product: o.product, Store: o.store, Serial: part, Operator: o.operator, How: how, At: storeArgument(o.store), Study: true,
 		Watcher: promptsOnly{terminalOf(cmd.ErrOrStderr())},
 	}

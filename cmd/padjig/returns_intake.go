@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 )
 
@@ -73,7 +73,7 @@ func (o *intakeOptions) run(cmd *cobra.Command, serial string) error {
 	if err != nil {
 		return err
 	}
-	if err := bench.AdmitSerial(p, serial); err != nil {
+	if err := station.AdmitSerial(p, serial); err != nil {
 		return err
 	}
 	if err := o.complete(time.Now()); err != nil {

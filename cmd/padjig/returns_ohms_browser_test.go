@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 )
 
 // One key is held and its resistance watched as it changes, while the lane does
@@ -41,7 +41,7 @@ func TestReturnsOhmsLive(t *testing.T) {
 	desk.await("seen.add(document.getElementById('ohmleft').textContent).size > 1")
 
 	lane := b.lanes().lanes[0]
-	assert.Equal(t, bench.Lent, lane.State().Phase)
+	assert.Equal(t, station.Lent, lane.State().Phase)
 	other := b.as(account.Returns, "laptop", "/returns/check?case=1")
 	other.submit("form[action='/returns/check']")
 	other.await("document.querySelector('main').innerText.includes('The lane is not free')")
@@ -51,14 +51,14 @@ func TestReturnsOhmsLive(t *testing.T) {
 	defer stop()
 	desk.focus("#letgo")
 	desk.enter()
-	for lane.State().Phase == bench.Lent {
+	for lane.State().Phase == station.Lent {
 		<-changes
 	}
 	assert.Less(t, time.Since(began), time.Minute, "let go because the page went: the time of a watch was not over")
-	assert.Equal(t, bench.Ended, lane.State().Phase, "the result of the test stands again")
+	assert.Equal(t, station.Ended, lane.State().Phase, "the result of the test stands again")
 	desk.visit(used)
 	desk.await("document.getElementById('ohmover').textContent.includes('This watch is over')")
-	assert.Equal(t, bench.Ended, lane.State().Phase, "a page that is shown again moves nothing")
+	assert.Equal(t, station.Ended, lane.State().Phase, "a page that is shown again moves nothing")
 	again, err := b.store.Unit(t.Context(), serial)
 	require.NoError(t, err)
 	assert.Len(t, again, len(runs), "no run of it")

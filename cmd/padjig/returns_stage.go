@@ -10,7 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/results/report/returned"
@@ -126,15 +126,15 @@ func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
 	}
 	flags := caseFlags{store: o.store, number: o.number}
 	return flags.with(cmd, openStore, serial, func(s *results.Store, c results.Case) error {
-		return o.make(cmd, s, c, bench.Job{
+		return o.make(cmd, s, c, station.Job{
 			Product: p, Store: s, Serial: serial, Operator: o.operator, How: how, At: storeArgument(s),
-			Return: &bench.Return{Case: c, Purpose: o.purpose, Exercising: doing},
+			Return: &station.Return{Case: c, Purpose: o.purpose, Exercising: doing},
 		})
 	})
 }
 
 // make makes the stage, keeps what its readings point to, and shows it.
-func (o *stageOptions) make(cmd *cobra.Command, s *results.Store, c results.Case, job bench.Job) error {
+func (o *stageOptions) make(cmd *cobra.Command, s *results.Store, c results.Case, job station.Job) error {
 	messages := terminalOf(cmd.ErrOrStderr())
 	job.Watcher = &progress{terminal: messages, store: s.Path(), of: &c}
 	if o.json {
@@ -214,7 +214,7 @@ func causesOfStage(ctx context.Context, s *results.Store, c results.Case, p *pro
 }
 
 // showStage tells what came of a stage that is stored.
-func (o *stageOptions) showStage(cmd *cobra.Command, s *results.Store, c results.Case, p *product.Product, done bench.Done) error {
+func (o *stageOptions) showStage(cmd *cobra.Command, s *results.Store, c results.Case, p *product.Product, done station.Done) error {
 	status := statusOf(done.Outcome)
 	if done.Outcome == sequence.Incomplete {
 		status = statusOK // undecided keys of a first press, or some keys only: as asked

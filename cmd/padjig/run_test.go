@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -127,9 +127,9 @@ func TestNoVerdictWithoutARecord(t *testing.T) {
 			Serial: "GCC-000001-3", Product: p.Code, Revision: p.Revision, Hash: "of another product",
 			Attempt: 1, Outcome: outcome,
 		}
-		begun, err := store.Begin(t.Context(), bench.RevisionOf(p), results.Start{Serial: run.Serial}, func(results.History) error { return nil })
+		begun, err := store.Begin(t.Context(), station.RevisionOf(p), results.Start{Serial: run.Serial}, func(results.History) error { return nil })
 		require.NoError(t, err)
-		_, err = (&bench.Job{Product: p, Store: store, Serial: run.Serial}).Record(t.Context(), begun, run)
+		_, err = (&station.Job{Product: p, Store: store, Serial: run.Serial}).Record(t.Context(), begun, run)
 		var stderr bytes.Buffer
 		assert.Equal(t, 4, complain(&stderr, nil, err))
 		assert.NotRegexp(t, `PASS|FAIL`, stderr.String())
@@ -146,8 +146,8 @@ func TestNoVerdictWhenTheRecordsWereMoved(t *testing.T) {
 	store, err := openStore(t.Context(), path)
 	require.NoError(t, err)
 	defer store.Close()
-	job := &bench.Job{Product: p, Store: store, Serial: "GCC-000001-3"}
-	begun, err := store.Begin(t.Context(), bench.RevisionOf(p), results.Start{Serial: job.Serial}, func(results.History) error { return nil })
+	job := &station.Job{Product: p, Store: store, Serial: "GCC-000001-3"}
+	begun, err := store.Begin(t.Context(), station.RevisionOf(p), results.Start{Serial: job.Serial}, func(results.History) error { return nil })
 	require.NoError(t, err)
 	require.NoError(t, os.Rename(path, path+".away"))
 	_, err = job.Record(t.Context(), begun, sequence.Run{
@@ -155,7 +155,7 @@ func TestNoVerdictWhenTheRecordsWereMoved(t *testing.T) {
 	})
 	var stderr bytes.Buffer
 	assert.Equal(t, 4, complain(&stderr, nil, err))
-	assert.Equal(t, bench.RecordsMoved, bench.RefusalOf(err).Code)
+	assert.Equal(t, station.RecordsMoved, station.RefusalOf(err).Code)
 	assert.Contains(t, stderr.String(), "the records file was moved, deleted or replaced")
 	assert.Equal(t, 4, complain(&stderr, nil, job.Admit(t.Context())), "nor is another unit begun")
 }

@@ -13,7 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -27,7 +27,7 @@ type stationOptions struct {
 	cert, key                     string
 	baud                          int
 	lock, leave, twice            time.Duration
-	load                          func(lane int, serial string) // see bench.Setup.Load; nil for none
+	load                          func(lane int, serial string) // see station.Setup.Load; nil for none
 }
 
 func newStation() *cobra.Command {
@@ -97,14 +97,14 @@ func (o *stationOptions) run(cmd *cobra.Command) error {
 	})
 }
 
-// station is what serves: lanes, and pages about them.
-type station struct {
-	lanes  []*bench.Lane
+// served is what serves: lanes, and pages about them.
+type served struct {
+	lanes  []*station.Lane
 	site   *web.Site
 	secure bool
 }
 
-func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*station, error) {
+func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*served, error) {
 	how, err := pressing(o.press)
 	if err != nil {
 		return nil, err
@@ -117,13 +117,13 @@ func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*stati
 		return nil, wrongUsef("%s for %s: give one for all, or one for each",
 			count(len(o.products), "product"), count(len(o.jigs), "jig"))
 	}
-	s, sources := &station{secure: o.cert != ""}, map[string]web.Source{}
+	s, sources := &served{secure: o.cert != ""}, map[string]web.Source{}
 	for i, jig := range o.jigs {
 		p, err := o.released(cmd, store, o.products[min(i, len(o.products)-1)], sources)
 		if err != nil {
 			return nil, err
 		}
-		setup := bench.Setup{
+		setup := station.Setup{
 			Store: store, Product: p, Jig: jig, Press: how, Baud: o.baud, LockAfter: o.lock, Shifts: shifts,
 			Twice: o.twice, At: storeArgument(store),
 			Staged: func(ctx context.Context, p *product.Product, c results.Case, run results.Stored) error {
@@ -133,7 +133,7 @@ func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*stati
 		if o.load != nil {
 			setup.Load = func(serial string) { o.load(i, serial) }
 		}
-		s.lanes = append(s.lanes, bench.NewLane(setup))
+		s.lanes = append(s.lanes, station.NewLane(setup))
 	}
 	s.site, err = web.New(web.Config{
 		Store: store, Lanes: s.lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.leave, Sources: sources,
@@ -157,11 +157,11 @@ func (o *stationOptions) released(cmd *cobra.Command, store *results.Store, path
 		return nil, fail(statusWrong, fmt.Errorf("read product file: %w", err), "")
 	}
 	sources[p.Code] = web.Source{Path: path, Text: string(text)}
-	holds, err := bench.Released(cmd.Context(), store, p.Code, storeArgument(store))
+	holds, err := station.Released(cmd.Context(), store, p.Code, storeArgument(store))
 	if err != nil || holds != nil {
 		return holds, err // what is in force may still need another label: its page is where to give it one
 	}
-	return p, bench.CheckLabel(cmd.Context(), store, p, storeArgument(store))
+	return p, station.CheckLabel(cmd.Context(), store, p, storeArgument(store))
 }
 
 // shiftTimes reads times of day.
@@ -260,7 +260,7 @@ func newServer(handler http.Handler, bound *connections) *http.Server {
 
 // serve drives the lanes and serves the pages until ctx ends. Units under test
 // are let go of then, and stored as aborted, before it returns.
-func (s *station) serve(ctx context.Context, listener *heard, ready func(address string)) error {
+func (s *served) serve(ctx context.Context, listener *heard, ready func(address string)) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var group sync.WaitGroup

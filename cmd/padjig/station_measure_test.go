@@ -18,7 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 )
 
 // The first page of a lane, with everything it needs, is small.
@@ -78,9 +78,9 @@ func TestPagesShiftsMemory(t *testing.T) {
 	var early uint64
 	for n := 1; n <= *shiftUnits; n++ {
 		serial := b.product.Serial.Complete(n)
-		lane.Scan(bench.Scan{Serial: serial, Operator: "Abel"})
-		for s := lane.State(); s.Phase != bench.Ended || s.Unit.Serial != serial; s = lane.State() {
-			require.NotEqual(t, bench.Refused, s.Phase, "%v", s.Refusal)
+		lane.Scan(station.Scan{Serial: serial, Operator: "Abel"})
+		for s := lane.State(); s.Phase != station.Ended || s.Unit.Serial != serial; s = lane.State() {
+			require.NotEqual(t, station.Refused, s.Phase, "%v", s.Refusal)
 			<-changes
 		}
 		if n == *shiftUnits/4 {

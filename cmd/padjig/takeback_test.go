@@ -15,7 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/sequence"
 )
 
@@ -84,7 +84,7 @@ func (p *person) send(action string, form url.Values) (int, string) {
 }
 
 // awaits waits until a lane stands so.
-func (b *bed) awaits(lane *bench.Lane, so func(bench.State) bool) {
+func (b *bed) awaits(lane *station.Lane, so func(station.State) bool) {
 	b.Helper()
 	changes, stop := lane.Listen()
 	defer stop()
@@ -97,8 +97,8 @@ func (b *bed) awaits(lane *bench.Lane, so func(bench.State) bool) {
 	}
 }
 
-func ready(s bench.State) bool { return s.Jig.Present && s.Phase == bench.Ready }
-func free(s bench.State) bool  { return !s.Jig.Present && s.Jig.Why != nil }
+func ready(s station.State) bool { return s.Jig.Present && s.Phase == station.Ready }
+func free(s station.State) bool  { return !s.Jig.Present && s.Jig.Why != nil }
 
 const letGo = "/jigs/1/letgo"
 
@@ -106,10 +106,10 @@ const letGo = "/jigs/1/letgo"
 func (p *person) tests(serial string) {
 	p.Helper()
 	lane := p.lanes().lanes[0]
-	lane.Scan(bench.Scan{Serial: serial, Operator: "Abel"})
-	p.awaits(lane, func(s bench.State) bool { return s.Unit.Serial == serial && !s.Phase.Busy() })
+	lane.Scan(station.Scan{Serial: serial, Operator: "Abel"})
+	p.awaits(lane, func(s station.State) bool { return s.Unit.Serial == serial && !s.Phase.Busy() })
 	s := lane.State()
-	if assert.Equal(p, bench.Ended, s.Phase, "%v", s.Refusal) {
+	if assert.Equal(p, station.Ended, s.Phase, "%v", s.Refusal) {
 		assert.Equal(p, sequence.Pass, s.Verdict.Outcome)
 	}
 	assert.True(p, s.Jig.Present)
@@ -174,12 +174,12 @@ func TestTakeBackWhileATestRuns(t *testing.T) {
 	back.Set("back", "yes")
 	back.Set("since", "1")
 	serial := b.product.Serial.Complete(1)
-	lane.Scan(bench.Scan{Serial: serial, Operator: "Abel"})
-	b.awaits(lane, func(s bench.State) bool { return s.Phase == bench.Running && s.Done > 0 })
+	lane.Scan(station.Scan{Serial: serial, Operator: "Abel"})
+	b.awaits(lane, func(s station.State) bool { return s.Phase == station.Running && s.Done > 0 })
 	status, _ := ines.send(letGo, back)
 	assert.Equal(t, http.StatusConflict, status)
 	assert.True(t, lane.State().Jig.Present, "the jig is in the lane's hands")
-	b.awaits(lane, func(s bench.State) bool { return s.Phase == bench.Ended })
+	b.awaits(lane, func(s station.State) bool { return s.Phase == station.Ended })
 	assert.True(t, lane.State().Jig.Present)
 	ines.tests(b.product.Serial.Complete(2))
 }
@@ -191,20 +191,20 @@ func TestLetGoTakenBackBeforeTheTestEnds(t *testing.T) {
 	ines, lane := b.signedIn(account.Engineer), b.lanes().lanes[0]
 	b.awaits(lane, ready)
 	ask := ines.form("/jigs/1", letGo)
-	lane.Scan(bench.Scan{Serial: b.product.Serial.Complete(1), Operator: "Abel"})
-	b.awaits(lane, func(s bench.State) bool { return s.Phase == bench.Running })
+	lane.Scan(station.Scan{Serial: b.product.Serial.Complete(1), Operator: "Abel"})
+	b.awaits(lane, func(s station.State) bool { return s.Phase == station.Running })
 	var waiting sync.WaitGroup
 	waiting.Go(func() {
 		status, _ := ines.send(letGo, ask)
 		assert.Equal(t, http.StatusSeeOther, status)
 	})
-	b.awaits(lane, func(s bench.State) bool { return !s.LetGo.IsZero() })
+	b.awaits(lane, func(s station.State) bool { return !s.LetGo.IsZero() })
 	back := ines.form("/jigs/1", letGo)
 	require.Equal(t, "yes", back.Get("back"), "what was asked for can be taken back at once")
 	status, _ := ines.send(letGo, back)
 	assert.Equal(t, http.StatusSeeOther, status)
 	waiting.Wait()
-	b.awaits(lane, func(s bench.State) bool { return s.Phase == bench.Ended })
+	b.awaits(lane, func(s station.State) bool { return s.Phase == station.Ended })
 	ines.tests(b.product.Serial.Complete(2))
 }
 
@@ -220,8 +220,8 @@ func TestLetGoTwice(t *testing.T) {
 	defer stop()
 	require.NoError(t, lane.TakeBack(lane.State().LetGo))
 	b.awaits(lane, ready)
-	lane.Scan(bench.Scan{Serial: b.product.Serial.Complete(1), Operator: "Abel"})
-	for s := lane.State(); s.Phase != bench.Ended; s = lane.State() {
+	lane.Scan(station.Scan{Serial: b.product.Serial.Complete(1), Operator: "Abel"})
+	for s := lane.State(); s.Phase != station.Ended; s = lane.State() {
 		<-changes
 		if !lane.State().Jig.Present {
 			lost++

@@ -9,7 +9,7 @@ import (
 
 	"golang.org/x/term"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 )
 
 // terminal is a place to write to, and what it can do.
@@ -38,7 +38,7 @@ func terminalOf(w io.Writer) terminal {
 }
 
 // Warn says what a person should do something about soon.
-func (t terminal) Warn(what bench.Warning) {
+func (t terminal) Warn(what station.Warning) {
 	fmt.Fprintln(t, t.in("warning:", bold, yellow), t.wrap(2, what.Text))
 }
 

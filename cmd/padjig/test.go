@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -97,7 +97,7 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	if err := bench.AdmitSerial(p, o.serial); err != nil {
+	if err := station.AdmitSerial(p, o.serial); err != nil {
 		return err
 	}
 	store, err := openStore(cmd.Context(), o.store)
@@ -106,7 +106,7 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 	}
 	defer store.Close()
 	messages := terminalOf(cmd.ErrOrStderr())
-	job := bench.Job{
+	job := station.Job{
 		Product: p, Store: store, Serial: o.serial, Operator: o.operator, How: how, At: storeArgument(store),
 	}
 	if o.json {
@@ -122,7 +122,7 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 }
 
 // show tells the verdict of a run that is stored.
-func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done bench.Done, store *results.Store) error {
+func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done station.Done, store *results.Store) error {
 	status := statusOf(done.Outcome)
 	if done.Reference != nil {
 		status = referenceStatus(*done.Reference)
@@ -173,7 +173,7 @@ func (o *testOptions) open(ctx context.Context) (*fixture.Jig, func() error, err
 		}
 		options.Trace, closed = link.Record(r), r.Close
 	}
-	jig, err := bench.OpenJig(ctx, o.jig, options)
+	jig, err := station.OpenJig(ctx, o.jig, options)
 	if err != nil {
 		_ = closed() // what was said until then stays
 		return nil, nil, err

@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/results"
@@ -63,15 +63,15 @@ func TestKeysOfCodesExist(t *testing.T) {
 	for _, role := range account.Roles {
 		keys = append(keys, "role."+string(role))
 	}
-	for _, code := range []bench.Code{
-		bench.SerialWrong, bench.OtherProduct, bench.PassedAlready, bench.AttemptsUsed, bench.AttemptsSpent, bench.InHand, bench.RecordsMoved, bench.Returned, bench.NoRecords, bench.NoRoom,
-		bench.NoJig, bench.NotPlanned, bench.LidOpen, bench.EmergencyStop, bench.PartWorn, bench.PartWearing, bench.ReferenceDue,
-		bench.ReferenceBad, bench.ReferenceSoon, bench.CalibrationDue, bench.CalibrationBad, bench.CalibrationSoon, bench.NotCalibrated,
-		bench.LaneBusy, bench.OtherUnit, bench.OtherSort, bench.Stopped,
+	for _, code := range []station.Code{
+		station.SerialWrong, station.OtherProduct, station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent, station.InHand, station.RecordsMoved, station.Returned, station.NoRecords, station.NoRoom,
+		station.NoJig, station.NotPlanned, station.LidOpen, station.EmergencyStop, station.PartWorn, station.PartWearing, station.ReferenceDue,
+		station.ReferenceBad, station.ReferenceSoon, station.CalibrationDue, station.CalibrationBad, station.CalibrationSoon, station.NotCalibrated,
+		station.LaneBusy, station.OtherUnit, station.OtherSort, station.Stopped,
 	} {
 		keys = append(keys, "code."+string(code))
 	}
-	for _, note := range []bench.NoteCode{bench.NoteTwice, bench.NoteBusy, bench.NoteRecalled, bench.NoteStopping, bench.NoteNotNow, bench.NoteReleased} {
+	for _, note := range []station.NoteCode{station.NoteTwice, station.NoteBusy, station.NoteRecalled, station.NoteStopping, station.NoteNotNow, station.NoteReleased} {
 		keys = append(keys, "note."+string(note))
 	}
 	for _, standing := range []results.Standing{results.StandsGood, results.StandsDueSoon, results.StandsOverdue, results.StandsBad, results.StandsNever} {
@@ -85,7 +85,7 @@ func TestKeysOfCodesExist(t *testing.T) {
 	} {
 		keys = append(keys, "ask."+string(code))
 	}
-	for _, code := range []bench.Code{bench.LidOpen, bench.EmergencyStop, bench.Stopped} {
+	for _, code := range []station.Code{station.LidOpen, station.EmergencyStop, station.Stopped} {
 		keys = append(keys, "stopped."+string(code), "next.stopped."+string(code))
 	}
 	for _, what := range sequence.Findings() {

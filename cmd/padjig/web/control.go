@@ -3,13 +3,13 @@ package web
 import (
 	"sync"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 )
 
 // control says which screen a lane listens to. Others may watch. A screen is a
 // browser window; it says its own name, a random word.
 type control struct {
-	bell bench.Bell
+	bell station.Bell
 
 	mu     sync.Mutex
 	holder string

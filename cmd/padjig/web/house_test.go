@@ -21,7 +21,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/link"
 	"padjig/fixture/simport"
@@ -93,7 +93,7 @@ func (h *house) lanes(ids ...wire.Identity) {
 		require.NoError(h, err)
 		h.jigs = append(h.jigs, jig)
 		h.ports.Plug("sim/"+id.Serial, jig)
-		c.Lanes = append(c.Lanes, bench.NewLane(bench.Setup{
+		c.Lanes = append(c.Lanes, station.NewLane(station.Setup{
 			Store: c.Store, Product: h.product, Jig: "sim/" + id.Serial, Twice: time.Nanosecond, Open: h.ports.Open, Find: h.ports.Find,
 		}))
 	}
@@ -114,13 +114,13 @@ func (h *house) work() {
 	}
 	h.Cleanup(func() { cancel(); group.Wait() })
 	for n := range h.site.Lanes {
-		h.until(n+1, func(s bench.State) bool { return s.Jig.Present })
+		h.until(n+1, func(s station.State) bool { return s.Jig.Present })
 	}
 	synctest.Wait()
 }
 
 // until waits until a lane, from 1, stands so.
-func (h *house) until(n int, so func(bench.State) bool) bench.State {
+func (h *house) until(n int, so func(station.State) bool) station.State {
 	h.Helper()
 	changes, stop := h.site.Lanes[n-1].Listen()
 	defer stop()
@@ -151,16 +151,16 @@ func (h *house) put(faults string) {
 func (h *house) unit(n int) string { return h.product.Serial.Complete(n) }
 
 // test scans a unit at the first lane and waits until it is out of hand.
-func (h *house) test(serial string) bench.State {
+func (h *house) test(serial string) station.State {
 	h.Helper()
 	code, _ := h.post("operator", "/scan", "text", serial, "lane", "1")
 	require.Equal(h, http.StatusOK, code)
 	return h.settled(serial)
 }
 
-func (h *house) settled(serial string) bench.State {
+func (h *house) settled(serial string) station.State {
 	h.Helper()
-	s := h.until(1, func(s bench.State) bool { return s.Unit.Serial == serial && !s.Phase.Busy() })
+	s := h.until(1, func(s station.State) bool { return s.Unit.Serial == serial && !s.Phase.Busy() })
 	time.Sleep(time.Millisecond) // nobody is quicker
 	synctest.Wait()
 	return s

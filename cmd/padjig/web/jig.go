@@ -11,7 +11,7 @@ import (
 	"strings"
 	"time"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/quantity"
 	"padjig/results"
@@ -75,7 +75,7 @@ type referenceView struct {
 	Due        string // why it must be tested now, in the record's own words
 }
 
-func (v *visit) jigView(n int, s bench.State) (any, error) {
+func (v *visit) jigView(n int, s station.State) (any, error) {
 	row, err := v.jigRow(n, s)
 	if err != nil {
 		return nil, err
@@ -130,7 +130,7 @@ func (v *visit) yes(is bool) string {
 
 // channels gives what the last zero found, with the line that lies under each
 // channel.
-func (v *visit) channels(list []results.StoredCalibration, s bench.State) []channelView {
+func (v *visit) channels(list []results.StoredCalibration, s station.State) []channelView {
 	at := -1
 	for i, c := range list {
 		if c.Kind == sequence.KindZero {
@@ -153,7 +153,7 @@ func (v *visit) channels(list []results.StoredCalibration, s bench.State) []chan
 	return out
 }
 
-func lineUnder(s bench.State, channel int) string {
+func lineUnder(s station.State, channel int) string {
 	if channel < 1 || channel > len(s.Product.Tail) || s.Product.Tail[channel-1] == "" {
 		return "–"
 	}
@@ -257,17 +257,17 @@ func (v *visit) parts(jig string) ([]partView, error) {
 	return out, err
 }
 
-func (v *visit) referenceViews(s bench.State) ([]referenceView, error) {
+func (v *visit) referenceViews(s station.State) ([]referenceView, error) {
 	refs, out := s.Product.References, []referenceView{}
 	if refs == nil {
 		return out, nil
 	}
-	for _, unit := range bench.ReferenceUnits(refs) {
+	for _, unit := range station.ReferenceUnits(refs) {
 		state, err := v.site.Store.Reference(v.r.Context(), s.Jig.Serial, unit, s.Jig.Simulated)
 		if err != nil {
 			return nil, err
 		}
-		row := referenceView{Unit: unit, Last: "–", Since: state.Since, Due: bench.Overdue(refs, state, time.Now())}
+		row := referenceView{Unit: unit, Last: "–", Since: state.Since, Due: station.Overdue(refs, state, time.Now())}
 		if state.Last != nil {
 			row.Last, row.Good = state.Last.Started.Local().Format("2006-01-02 15:04"), state.Last.Good
 		}
@@ -278,7 +278,7 @@ func (v *visit) referenceViews(s bench.State) ([]referenceView, error) {
 
 // letGoOf names the letting go that a page shows, so that its button takes back
 // that one and no other.
-func letGoOf(s bench.State) string {
+func letGoOf(s station.State) string {
 	if s.LetGo.IsZero() {
 		return ""
 	}
@@ -299,7 +299,7 @@ var letGoAction = action{path: "/jigs/{lane}/letgo", who: fixtures, do: func(v *
 	return answer{Go: fmt.Sprintf("/jigs/%d", n)}, nil
 }}
 
-func takeBack(v *visit, lane *bench.Lane) error {
+func takeBack(v *visit, lane *station.Lane) error {
 	since, err := strconv.ParseInt(v.r.FormValue("since"), 10, 64)
 	if err == nil {
 		err = lane.TakeBack(time.Unix(0, since))

@@ -8,7 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/quantity"
 	"padjig/results"
@@ -124,21 +124,21 @@ func TestWearIsRecordedAsWritten(t *testing.T) {
 		h.test(h.unit(2))
 		assert.True(h, nest().Worn())
 		h.page("engineer", "/jigs/1")
-		h.until(1, func(s bench.State) bool { return s.Blocked() != nil })
+		h.until(1, func(s station.State) bool { return s.Blocked() != nil })
 		status, _ = h.post("engineer", "/jigs/1/wear", "part", "nest", "note", "lot 7 of the pins")
 		assert.Equal(h, 200, status)
 		assert.Zero(h, nest().Uses)
 		assert.Equal(h, "engineer", nest().Replaced.By)
 		h.page("engineer", "/jigs/1")
-		h.until(1, func(s bench.State) bool { return s.Blocked() == nil })
-		assert.Equal(h, bench.Ended, h.test(h.unit(3)).Phase)
+		h.until(1, func(s station.State) bool { return s.Blocked() == nil })
+		assert.Equal(h, station.Ended, h.test(h.unit(3)).Phase)
 	})
 }
 
 // A jig that was never there has no wear to be recorded.
 func TestNoWearOfAJigThatWasNeverThere(t *testing.T) {
 	at(t, 0, "", func(h *house) {
-		h.site.Lanes = append(h.site.Lanes, bench.NewLane(bench.Setup{Store: h.site.Store, Product: h.product, Jig: "sim/none", Open: h.ports.Open, Find: h.ports.Find}))
+		h.site.Lanes = append(h.site.Lanes, station.NewLane(station.Setup{Store: h.site.Store, Product: h.product, Jig: "sim/none", Open: h.ports.Open, Find: h.ports.Find}))
 		h.site.controls = append(h.site.controls, newControl())
 		status, said := h.post("engineer", "/jigs/1/wear", "part", "nest")
 		assert.Equal(h, http.StatusConflict, status, said.Say)
@@ -166,7 +166,7 @@ func TestLetGoOnThePage(t *testing.T) {
 		}
 		status, _ = h.post("engineer", "/jigs/1/letgo", "back", "yes", "since", v.LetGo)
 		assert.Equal(h, 200, status)
-		h.until(1, func(s bench.State) bool { return s.Jig.Present })
-		assert.Equal(h, bench.Ended, h.test(h.unit(1)).Phase)
+		h.until(1, func(s station.State) bool { return s.Jig.Present })
+		assert.Equal(h, station.Ended, h.test(h.unit(1)).Phase)
 	})
 }

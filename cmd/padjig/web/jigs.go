@@ -3,7 +3,7 @@ package web
 import (
 	"time"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/sequence"
 )
@@ -47,7 +47,7 @@ type dueView struct {
 	Due      time.Time `json:"due"` // zero for never
 }
 
-func (v *visit) jigRow(n int, s bench.State) (jigRow, error) {
+func (v *visit) jigRow(n int, s station.State) (jigRow, error) {
 	due, err := v.site.Store.DueState(v.r.Context(), s.Jig.Serial, s.Jig.Simulated, time.Now())
 	return jigRow{
 		Lane: n, Serial: s.Jig.Serial, Model: s.Jig.Model, Firmware: s.Jig.Firmware, Port: s.Jig.Port,

@@ -8,7 +8,7 @@ import (
 	"strings"
 	"time"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
@@ -106,13 +106,13 @@ type jigChip struct {
 	Say     string `json:"say"`
 }
 
-func (v *visit) laneView(n int, s bench.State) laneView {
+func (v *visit) laneView(n int, s station.State) laneView {
 	out := laneView{
 		Lane: n, Lanes: len(v.site.Lanes), Phase: string(s.Phase), Serial: s.Unit.Serial,
 		Product: s.Product.Code, Title: s.Product.Title, Attempt: s.Unit.Attempt, Limit: s.Limit,
 		Simulated: s.Jig.Simulated, Pad: v.lanePad(s), Conditions: v.conditions(s.Conditions),
 		Tally: v.tally(s.Tally), Jig: v.jigChip(s.Jig), Held: v.site.controls[n-1].elsewhere(v.screen()),
-		Stop: s.Phase.Busy() && s.Phase != bench.Storing, Clear: s.Phase == bench.Ended || s.Phase == bench.Refused,
+		Stop: s.Phase.Busy() && s.Phase != station.Storing, Clear: s.Phase == station.Ended || s.Phase == station.Refused,
 	}
 	if s.Product.Revision != "" {
 		out.Product += " " + s.Product.Revision
@@ -137,8 +137,8 @@ func each(args []string) []any {
 	return out
 }
 
-func (v *visit) step(out *laneView, s bench.State) {
-	if s.Phase != bench.Running {
+func (v *visit) step(out *laneView, s station.State) {
+	if s.Phase != station.Running {
 		return
 	}
 	out.Done, out.Total = s.Done, s.Total
@@ -163,7 +163,7 @@ func (v *visit) step(out *laneView, s bench.State) {
 const longestLarge = 8
 
 // speak chooses the signal, the word, and the sentences.
-func (v *visit) speak(out *laneView, s bench.State) {
+func (v *visit) speak(out *laneView, s station.State) {
 	set := func(signal, key string, args ...any) {
 		out.Signal, out.Word, out.Line = signal, v.say("word."+key), v.say("line."+key, args...)
 		out.Long = slices.ContainsFunc(strings.Fields(out.Word), func(w string) bool { return len([]rune(w)) > longestLarge })
@@ -175,33 +175,33 @@ func (v *visit) speak(out *laneView, s bench.State) {
 		}
 	}
 	switch s.Phase {
-	case bench.Running:
+	case station.Running:
 		set("run", "running", s.Unit.Serial)
 		if s.How == sequence.Hand {
 			out.Line = v.say("line.running." + handsOn(s.Ask))
 		}
-	case bench.Storing:
+	case station.Storing:
 		set("run", "storing", s.Unit.Serial)
-	case bench.Lent:
+	case station.Lent:
 		set("run", "lent", s.Unit.Serial)
-	case bench.Lid:
+	case station.Lid:
 		set("look", "lid")
-	case bench.Locked:
+	case station.Locked:
 		set("lock", "locked")
-	case bench.Refused:
+	case station.Refused:
 		set("look", "refused")
 		out.Line, out.Next = v.refusal(s.Refusal), v.nextOf(s.Refusal)
-	case bench.Ended:
+	case station.Ended:
 		v.verdict(out, *s.Verdict, set)
 	default:
 		v.waiting(out, s, set)
 	}
 }
 
-func (v *visit) waiting(out *laneView, s bench.State, set func(string, string, ...any)) {
+func (v *visit) waiting(out *laneView, s station.State, set func(string, string, ...any)) {
 	blocked := s.Blocked()
 	switch {
-	case errors.Is(s.Jig.Why, bench.ErrLetGo):
+	case errors.Is(s.Jig.Why, station.ErrLetGo):
 		set("look", "letgo", s.Jig.Serial)
 	case !s.Jig.Present && s.Jig.Why == nil:
 		set("idle", "looking", s.Jig.Name)
@@ -213,13 +213,13 @@ func (v *visit) waiting(out *laneView, s bench.State, set func(string, string, .
 	case blocked != nil:
 		set("look", "blocked")
 		out.Line = v.condition(blocked.Code, blocked.Args, blocked.Text)
-		out.Next = v.nextOf(&bench.Refusal{Code: blocked.Code})
+		out.Next = v.nextOf(&station.Refusal{Code: blocked.Code})
 	default:
 		set("idle", "ready")
 	}
 }
 
-func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string, ...any)) {
+func (v *visit) verdict(out *laneView, done station.Done, set func(string, string, ...any)) {
 	out.Stored, out.Seconds = done.ID.String(), v.seconds(done.Duration)
 	out.Simulated = done.Simulated
 	out.Findings = v.findings(done.Findings)
@@ -250,7 +250,7 @@ func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string,
 
 // kept says of a run that was not finished whether it used an attempt: it does
 // when it had found something.
-func (v *visit) kept(out *laneView, done bench.Done) {
+func (v *visit) kept(out *laneView, done station.Done) {
 	if !results.UsesAttempt(done.Run) {
 		out.Line += " " + v.say("line.untested")
 		out.Next += " " + v.say("attempt.kept")
@@ -261,8 +261,8 @@ func (v *visit) kept(out *laneView, done bench.Done) {
 }
 
 // stopped says what ended a run before it could say anything of the unit.
-func (v *visit) stopped(out *laneView, done bench.Done) {
-	code := bench.Stilled(done.Cause)
+func (v *visit) stopped(out *laneView, done station.Done) {
+	code := station.Stilled(done.Cause)
 	if code == "" {
 		if remedy := link.RemedyOf(done.Cause); remedy != "" {
 			out.Note = remedy
@@ -275,7 +275,7 @@ func (v *visit) stopped(out *laneView, done bench.Done) {
 
 // stage says what came of a stage of a returns case. What is good there has not
 // passed, and what was stopped has found nothing out.
-func (v *visit) stage(out *laneView, done bench.Done, set func(string, string, ...any)) {
+func (v *visit) stage(out *laneView, done station.Done, set func(string, string, ...any)) {
 	what := v.say("purpose." + word(string(done.Purpose)))
 	switch done.Outcome {
 	case sequence.Aborted, sequence.Reseat:
@@ -294,7 +294,7 @@ func (v *visit) stage(out *laneView, done bench.Done, set func(string, string, .
 
 // referenceVerdict says whether a reference unit showed what it must, which is
 // not whether it passed.
-func (v *visit) referenceVerdict(out *laneView, done bench.Done, set func(string, string, ...any)) {
+func (v *visit) referenceVerdict(out *laneView, done station.Done, set func(string, string, ...any)) {
 	if done.Reference.Good() {
 		set("pass", "reference.good", done.Serial)
 		return
@@ -305,13 +305,13 @@ func (v *visit) referenceVerdict(out *laneView, done bench.Done, set func(string
 	}
 }
 
-func (v *visit) refusal(r *bench.Refusal) string {
+func (v *visit) refusal(r *station.Refusal) string {
 	return v.condition(r.Code, r.Args, r.Error())
 }
 
 // condition says what a code means; where it has none, the error itself, which
 // is better than nothing.
-func (v *visit) condition(code bench.Code, args []string, text string) string {
+func (v *visit) condition(code station.Code, args []string, text string) string {
 	if key := "code." + string(code); code != "" && v.site.text.has(key) {
 		shown := each(args)
 		if len(shown) > 0 && v.site.text.has("kind."+args[0]) {
@@ -322,14 +322,14 @@ func (v *visit) condition(code bench.Code, args []string, text string) string {
 	return text
 }
 
-func (v *visit) nextOf(r *bench.Refusal) string {
+func (v *visit) nextOf(r *station.Refusal) string {
 	if key := "next.code." + string(r.Code); v.site.text.has(key) {
 		return v.say(key)
 	}
 	return v.say("next.refused")
 }
 
-func (v *visit) conditions(list []bench.Condition) []conditionView {
+func (v *visit) conditions(list []station.Condition) []conditionView {
 	out := []conditionView{}
 	for _, c := range list {
 		out = append(out, conditionView{v.condition(c.Code, c.Args, c.Text), c.Blocks})
@@ -383,7 +383,7 @@ func (v *visit) amount(value float64, unit string) string {
 	return strconv.FormatFloat(value, 'g', 4, 64) + " " + symbol
 }
 
-func (v *visit) tally(t bench.Tally) tallyView {
+func (v *visit) tally(t station.Tally) tallyView {
 	out := tallyView{
 		Since: t.Since.Local().Format("15:04"), Units: t.Units, First: t.First, Retest: t.Retest, Failed: t.Failed, Open: t.Open,
 		FirstPass: "–", Takt: "–", Machine: "–", Handling: "–", Share: 100,
@@ -414,7 +414,7 @@ func (v *visit) tally(t bench.Tally) tallyView {
 
 func (v *visit) seconds(d time.Duration) string { return number(v.Lang, 1, d.Seconds()) + " s" }
 
-func (v *visit) jigChip(j bench.JigState) jigChip {
+func (v *visit) jigChip(j station.JigState) jigChip {
 	name := j.Serial
 	if name == "" {
 		name = j.Name
@@ -428,19 +428,19 @@ func (v *visit) jigChip(j bench.JigState) jigChip {
 
 // lanePad is the pad with what is known of the unit in hand. A verdict is about
 // stored readings only.
-func (v *visit) lanePad(s bench.State) padView {
+func (v *visit) lanePad(s station.State) padView {
 	var findings []sequence.Finding
 	if s.Verdict != nil {
 		findings = s.Verdict.Findings
 	}
 	good, bad := 0, 0
-	hidden := s.Phase == bench.Locked
+	hidden := s.Phase == station.Locked
 	pad := drawPad(s.Product, func(k int) (string, string) {
 		if k >= len(s.Keys) || hidden {
 			return "wait", ""
 		}
 		class, mark := v.keyMark(s.Keys[k], findings)
-		if s.Phase == bench.Running && s.How == sequence.Hand {
+		if s.Phase == station.Running && s.How == sequence.Hand {
 			class = asked(class, s.Ask, s.Keys[k].Key)
 		}
 		switch class {
@@ -520,7 +520,7 @@ type sentLane struct {
 
 // update sends the whole lane when anything but the progress changed, else the
 // keys that changed and how far it is.
-func (s *sentLane) update(e *events, state bench.State) error {
+func (s *sentLane) update(e *events, state station.State) error {
 	view := s.laneView(s.n, state)
 	at := state.Changed.UnixMicro()
 	if s.any && s.epoch == state.Epoch && s.held == view.Held {

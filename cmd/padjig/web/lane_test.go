@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/wire"
 	"padjig/results"
@@ -93,7 +93,7 @@ func TestALaneSaysWhyNot(t *testing.T) {
 		"emergency":     {before: func(h *house) { h.put("jig emergency") }, line: "emergency stop"},
 		"no jig": {before: func(h *house) {
 			h.ports.Unplug("sim/SIM-0001")
-			h.until(1, func(s bench.State) bool { return !s.Jig.Present })
+			h.until(1, func(s station.State) bool { return !s.Jig.Present })
 		}, line: "does not answer"},
 		"used up": {before: func(h *house) {
 			h.put("key 7 open")
@@ -135,13 +135,13 @@ func TestALaneSaysWhatItWaitsFor(t *testing.T) {
 	at(t, 1, "", func(h *house) {
 		assert.Equal(h, []string{"idle", "SCAN"}, []string{h.says().Signal, h.says().Word})
 		h.ports.Unplug("sim/SIM-0001")
-		h.until(1, func(s bench.State) bool { return !s.Jig.Present })
+		h.until(1, func(s station.State) bool { return !s.Jig.Present })
 		v := h.says()
 		assert.Equal(h, "look", v.Signal)
 		assert.False(h, v.Jig.Present)
 		assert.Contains(h, v.Jig.Say, "SIM-0001")
 		h.ports.Plug("sim/SIM-0001", h.jigs[0])
-		h.until(1, func(s bench.State) bool { return s.Jig.Present })
+		h.until(1, func(s station.State) bool { return s.Jig.Present })
 		h.site.Lanes[0].LetGo(h.Context())
 		assert.Equal(h, "look", h.says().Signal)
 		assert.Contains(h, h.says().Line, "SIM-0001")
@@ -167,12 +167,12 @@ func TestALaneWhileItWorks(t *testing.T) {
 	at(t, 1, "", func(h *house) {
 		h.put("jig opens interlock")
 		h.post("operator", "/scan", "text", h.unit(1), "lane", "1")
-		h.until(1, func(s bench.State) bool { return s.Phase == bench.Lid })
+		h.until(1, func(s station.State) bool { return s.Phase == station.Lid })
 		v := h.says()
 		assert.Equal(h, "CLOSE LID", v.Word)
 		assert.True(h, v.Stop)
 		h.put("")
-		h.until(1, func(s bench.State) bool { return s.Phase == bench.Running && s.Done > 2 })
+		h.until(1, func(s station.State) bool { return s.Phase == station.Running && s.Done > 2 })
 		v = h.says()
 		assert.Equal(h, "run", v.Signal)
 		assert.NotEmpty(h, v.Step)
@@ -243,7 +243,7 @@ func TestControlOfALane(t *testing.T) {
 			assert.Equal(h, http.StatusConflict, status)
 			assert.Contains(h, got.Say, "operator")
 		}
-		assert.Equal(h, bench.Ended, h.site.Lanes[0].State().Phase)
+		assert.Equal(h, station.Ended, h.site.Lanes[0].State().Phase)
 		var v laneView
 		h.get("engineer", "/lane/1?screen=b", &v)
 		assert.Equal(h, "operator", v.Held)
@@ -265,7 +265,7 @@ func TestOverrides(t *testing.T) {
 	at(t, 1, "", func(h *house) {
 		h.test(h.unit(1))
 		h.test(h.unit(1))
-		require.Equal(h, bench.Refused, h.site.Lanes[0].State().Phase)
+		require.Equal(h, station.Refused, h.site.Lanes[0].State().Phase)
 		reason := "customer asks for a report"
 		for name, c := range map[string]struct {
 			role, serial, reason string
@@ -393,7 +393,7 @@ func TestALanePressedByHand(t *testing.T) {
 		h.lanes(id)
 		h.post("operator", "/scan", "text", h.unit(1), "lane", "1")
 		asks := func(code sequence.AskCode) laneView {
-			h.until(1, func(s bench.State) bool { return s.Ask.Code == code })
+			h.until(1, func(s station.State) bool { return s.Ask.Code == code })
 			return h.says()
 		}
 		classes := func(v laneView) (count map[string]int) {

@@ -1,6 +1,6 @@
 package web
 
-import "padjig/cmd/padjig/bench"
+import "padjig/cmd/padjig/station"
 
 // lanesPage shows all lanes beside one another: where a shift lead looks first.
 // Where there is one lane only, it is that one, so that a scan is taken at once.
@@ -25,7 +25,7 @@ func (v *visit) allLanes() lanesView {
 
 // lanesStream sends each lane's card when it changes.
 var lanesStream = stream{path: "/lanes/live", who: everyone, run: func(v *visit, e *events) error {
-	var any bench.Bell
+	var any station.Bell
 	rings, stopRings := any.Listen()
 	defer stopRings()
 	for _, lane := range v.site.Lanes {

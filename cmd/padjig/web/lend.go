@@ -3,7 +3,7 @@ package web
 import (
 	"strconv"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/sequence"
 )
@@ -30,7 +30,7 @@ func (v *visit) laneWith(serial string) int {
 
 // lend does an errand of the desk on lane n, for a unit whose case allows that
 // keys are pressed as in a test.
-func (v *visit) lend(c results.Case, n int, e bench.Errand) error {
+func (v *visit) lend(c results.Case, n int, e station.Errand) error {
 	if err := v.asStage(c.Allows(sequence.ReturnTest)); err != nil {
 		return err
 	}
@@ -47,7 +47,7 @@ func (v *visit) lentSay(err error) error {
 	if err == nil || v.ctx().Err() != nil {
 		return err
 	}
-	r := bench.RefusalOf(err)
+	r := station.RefusalOf(err)
 	if key := "lend." + string(r.Code); v.site.text.has(key) {
 		return wrong(v.say(key, each(r.Args)...))
 	}

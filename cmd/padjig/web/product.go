@@ -6,7 +6,7 @@ import (
 	"strings"
 	"time"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/sequence/product"
 )
@@ -83,7 +83,7 @@ func (v *visit) productView(code, text, say string) (productView, error) {
 // labelTaken says that the candidate's label is known with another definition,
 // and in what they differ.
 func (v *visit) labelTaken(out *productView, candidate *product.Product) error {
-	err := results.CheckLabel(v.r.Context(), v.site.Store, bench.RevisionOf(candidate))
+	err := results.CheckLabel(v.r.Context(), v.site.Store, station.RevisionOf(candidate))
 	taken, is := errors.AsType[*results.LabelTaken](err)
 	if !is {
 		return err

@@ -9,7 +9,7 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/decide"
@@ -114,7 +114,7 @@ func (v *visit) productOfSerial(serial string) (string, error) {
 	if len(runs) > 0 {
 		return runs[len(runs)-1].Run.Product, nil
 	}
-	i := slices.IndexFunc(v.products(), func(p *product.Product) bool { return bench.AdmitSerial(p, serial) == nil })
+	i := slices.IndexFunc(v.products(), func(p *product.Product) bool { return station.AdmitSerial(p, serial) == nil })
 	if i < 0 {
 		return "", wrong(v.say("returns.unknown", serial))
 	}
@@ -166,7 +166,7 @@ var stageAction = action{path: "/returns/stage", who: desk, do: func(v *visit) (
 	if err != nil {
 		return answer{}, err
 	}
-	r := &bench.Return{Case: c, Purpose: sequence.Purpose(v.r.FormValue("purpose"))}
+	r := &station.Return{Case: c, Purpose: sequence.Purpose(v.r.FormValue("purpose"))}
 	if r.Purpose == sequence.Exercise {
 		r.Exercising = sequence.Exercising{Presses: decide.PressesFor(boundOfExercise), Hold: heldInExercise}
 	}
@@ -182,7 +182,7 @@ var stageAction = action{path: "/returns/stage", who: desk, do: func(v *visit) (
 	if !v.site.controls[n-1].use("desk "+v.Person.Name, v.Person.Name) {
 		return answer{}, v.held(n)
 	}
-	lane.Scan(bench.Scan{Serial: c.Serial, Operator: v.Person.Name, Return: r})
+	lane.Scan(station.Scan{Serial: c.Serial, Operator: v.Person.Name, Return: r})
 	return answer{Go: "/lane/" + strconv.Itoa(n)}, nil
 }}
 

@@ -4,7 +4,7 @@ import (
 	"context"
 	"slices"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/results"
 	"padjig/results/report/returned"
@@ -41,7 +41,7 @@ var nextCheckAction = action{path: "/returns/check", who: desk, do: func(v *visi
 		return answer{}, err
 	}
 	var looked diagnose.Looked
-	err = v.lend(x.of, n, bench.Errand{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) (err error) {
+	err = v.lend(x.of, n, station.Errand{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) (err error) {
 		looked, err = plan.Look(ctx, jig, *check)
 		return err
 	}})

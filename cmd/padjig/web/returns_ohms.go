@@ -8,7 +8,7 @@ import (
 	"sync"
 	"time"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/results"
 	"padjig/sequence"
@@ -171,8 +171,8 @@ var ohmsStream = stream{path: "/returns/ohms/{watch}/live", who: desk, run: func
 }}
 
 // errand watches the key; a reading that the page has no time for is left out.
-func (w heldKey) errand(news chan<- sequence.Live) bench.Errand {
-	return bench.Errand{Product: w.of.product, Simulated: w.of.simulated,
+func (w heldKey) errand(news chan<- sequence.Live) station.Errand {
+	return station.Errand{Product: w.of.product, Simulated: w.of.simulated,
 		Do: func(ctx context.Context, jig *fixture.Jig, plan *sequence.Plan) error {
 			return plan.Follow(ctx, jig, w.of.product.Key(w.key), ohmsEvery, ohmsLong, func(r sequence.Live) {
 				select {

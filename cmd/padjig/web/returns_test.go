@@ -16,7 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/results/report/returned"
 	"padjig/sequence"
@@ -46,7 +46,7 @@ func (h *house) stage(c results.Case, purpose sequence.Purpose) (int, answer) {
 	code, said := h.post("returns", "/returns/stage", "case", fmt.Sprint(c.Number), "lane", "1", "purpose", string(purpose))
 	if code == http.StatusOK {
 		s := h.settled(c.Serial)
-		require.Equal(h, bench.Ended, s.Phase, "%v", s.Refusal)
+		require.Equal(h, station.Ended, s.Phase, "%v", s.Refusal)
 		require.Equal(h, purpose, s.Verdict.Purpose)
 	}
 	return code, said
@@ -126,7 +126,7 @@ func TestACaseThatIsNone(t *testing.T) {
 				assert.Equal(h, 404, h.get("returns", "/returns/photo/"+number+"/abc", nil))
 			}
 		}
-		assert.Equal(h, bench.Ready, h.site.Lanes[0].State().Phase)
+		assert.Equal(h, station.Ready, h.site.Lanes[0].State().Phase)
 	})
 }
 
@@ -224,7 +224,7 @@ func TestAStageIsMadeOnce(t *testing.T) {
 		status, said := stage("1")
 		assert.Equal(h, 200, status)
 		assert.Equal(h, "/lane/1", said.Go)
-		h.until(1, func(s bench.State) bool { return s.Phase == bench.Running && s.Done > 0 })
+		h.until(1, func(s station.State) bool { return s.Phase == station.Running && s.Done > 0 })
 		assert.Contains(h, h.page("returns", unitAddress(serial)), "lane 1")
 		status, said = stage("2")
 		assert.Equal(h, 422, status)
@@ -325,16 +325,16 @@ func TestAKeyIsWatched(t *testing.T) {
 		used := permit()
 		watch := h.listen("returns", used)
 		assert.Contains(h, watch.event("ohms"), "Ω")
-		assert.Equal(h, bench.Lent, h.site.Lanes[0].State().Phase)
+		assert.Equal(h, station.Lent, h.site.Lanes[0].State().Phase)
 		watch.leave()
-		h.until(1, func(s bench.State) bool { return !s.Phase.Busy() })
+		h.until(1, func(s station.State) bool { return !s.Phase.Busy() })
 
 		watch = h.listen("returns", permit())
 		for range 3 {
 			watch.event("ohms")
 		}
 		watch.event("over") // by its time
-		h.until(1, func(s bench.State) bool { return !s.Phase.Busy() })
+		h.until(1, func(s station.State) bool { return !s.Phase.Busy() })
 		for name, path := range map[string]func() (string, string){
 			"used":      func() (string, string) { return "returns", used },
 			"another's": func() (string, string) { return "quality", permit() },

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 )
 
@@ -53,11 +53,11 @@ func (v *visit) serial(text string) (answer, error) {
 	if !v.site.controls[n-1].use(v.screen(), v.Person.Name) {
 		return answer{}, v.held(n)
 	}
-	lane.Scan(bench.Scan{Serial: text, Operator: v.Person.Name})
+	lane.Scan(station.Scan{Serial: text, Operator: v.Person.Name})
 	return answer{}, nil
 }
 
-func (v *visit) laneOfForm() (int, *bench.Lane, error) {
+func (v *visit) laneOfForm() (int, *station.Lane, error) {
 	if v.r.FormValue("lane") == "" {
 		return 0, nil, wrong(v.say("lanes.choose"))
 	}
@@ -90,7 +90,7 @@ func (v *visit) command(word string) (answer, error) {
 	return answer{}, wrong(v.say("scan.command", word))
 }
 
-func (v *visit) atLane(word string, n int, lane *bench.Lane) (answer, error) {
+func (v *visit) atLane(word string, n int, lane *station.Lane) (answer, error) {
 	control := v.site.controls[n-1]
 	switch {
 	case word == "STOP": // anybody who sees that something is wrong
@@ -143,7 +143,7 @@ var overrideAction = action{path: "/lane/{lane}/override", who: deciding, do: fu
 		What: string(state.Refusal.Code), Serial: serial, Jig: state.Jig.Serial, By: v.Person.Name, Reason: reason,
 	})
 	if err == nil {
-		lane.Scan(bench.Scan{Serial: serial, Operator: v.Person.Name, Overridden: true})
+		lane.Scan(station.Scan{Serial: serial, Operator: v.Person.Name, Overridden: true})
 	}
 	return answer{}, err
 }}
@@ -151,6 +151,6 @@ var overrideAction = action{path: "/lane/{lane}/override", who: deciding, do: fu
 const shortestReason = 8 // characters: "retest" says nothing
 
 // overridable reports whether a person may decide otherwise than padjig did.
-func overridable(s bench.State) bool {
-	return s.Phase == bench.Refused && slices.Contains([]bench.Code{bench.PassedAlready, bench.AttemptsUsed, bench.AttemptsSpent}, s.Refusal.Code)
+func overridable(s station.State) bool {
+	return s.Phase == station.Refused && slices.Contains([]station.Code{station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent}, s.Refusal.Code)
 }

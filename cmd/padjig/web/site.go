@@ -7,14 +7,14 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/bench"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 )
 
 // Config is what the pages are about.
 type Config struct {
 	Store *results.Store
-	Lanes []*bench.Lane
+	Lanes []*station.Lane
 	// Hosts are the names and addresses the station may be called by, each with
 	// its port as browsers send it.
 	Hosts []string
@@ -105,7 +105,7 @@ var (
 	deciding = may{account.Quality, account.Engineer} // what padjig would not do
 )
 
-func (s *Site) lane(v *visit) (int, *bench.Lane, error) {
+func (s *Site) lane(v *visit) (int, *station.Lane, error) {
 	var n int
 	if _, err := fmt.Sscan(v.r.PathValue("lane"), &n); err != nil || n < 1 || n > len(s.Lanes) {
 		return 0, nil, notFound(v.say("error.lane"))

@@ -1,4 +1,4 @@
-// Package bench is the work place: a unit is admitted, tested and stored.
+// Package station is the work place: a unit is admitted, tested and stored.
 //
 // A Job is one unit's way through everything, in the order that keeps it safe.
 // What forbids the test comes before the jig hears of it, the result is stored
@@ -10,4 +10,4 @@
 // the jig again when it was unplugged, says at any time how things stand, and
 // cannot be held up by those who look. It also lends the jig for an Errand,
 // which is no test and leaves nothing behind.
-package bench
+package station
