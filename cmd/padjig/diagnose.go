@@ -100,7 +100,7 @@ func (o *diagnoseOptions) run(cmd *cobra.Command, what string) error {
 	if !o.check {
 		return o.show(cmd, s, x, nil, nil)
 	}
-	looked, err := o.look(cmd.Context(), s, x)
+	looked, err := o.look(cmd.Context(), s, x, terminalOf(cmd.ErrOrStderr()).Warn)
 	if err != nil {
 		return err
 	}
@@ -231,7 +231,7 @@ func sighted(ctx context.Context, s *results.Store, r results.Summary) (diagnose
 }
 
 // look does the proposed check on the unit in the jig.
-func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examined) (diagnose.Looked, error) {
+func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examined, warn func(station.Warning)) (diagnose.Looked, error) {
 	check := x.diagnosis.Check
 	switch {
 	case check == nil:
@@ -248,8 +248,8 @@ func (o *diagnoseOptions) look(ctx context.Context, s *results.Store, x *examine
 	if caps.Simulated != x.run.Simulated {
 		return diagnose.Looked{}, fail(statusWrong, errors.New("one of run and jig is simulated and the other is not"), "a jig of the same sort")
 	}
-	b := station.Job{Product: x.product, Store: s, Serial: x.run.Serial, At: storeArgument(s)}
-	zeros, err := b.Calibrated(ctx, caps, time.Now())
+	fitness := station.Fitness{Records: recordsOf(s), Product: x.product, Caps: caps, Now: time.Now()}
+	zeros, err := fitness.Calibrated(ctx, warn)
 	if err != nil {
 		return diagnose.Looked{}, err
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -111,23 +112,12 @@ func (o *gaugeRunOptions) appraiser(jig string) (string, error) {
 		who = o.operator
 	}
 	if who == "" {
-		return "", wrongUsef("study %d compares operators (%s): say which with --operator", o.study.Number, words(o.study.Appraisers))
+		return "", wrongUsef("study %d compares operators (%s): say which with --operator", o.study.Number, strings.Join(o.study.Appraisers, ", "))
 	}
 	if !slices.Contains(o.study.Appraisers, who) {
-		return "", wrongUsef("%s %q is not in study %d, which compares %s", o.study.Across, who, o.study.Number, words(o.study.Appraisers))
+		return "", wrongUsef("%s %q is not in study %d, which compares %s", o.study.Across, who, o.study.Number, strings.Join(o.study.Appraisers, ", "))
 	}
 	return who, nil
-}
-
-func words(list []string) string {
-	text := ""
-	for i, word := range list {
-		if i > 0 {
-			text += ", "
-		}
-		text += word
-	}
-	return text
 }
 
 // measure makes the next reading, or all of them.
@@ -195,30 +185,36 @@ type gaugeReading struct {
 
 func (o *gaugeRunOptions) reading(cmd *cobra.Command, jig *fixture.Jig, how sequence.Actuation, place int, appraiser string) error {
 	part := o.study.Parts[o.study.Plan[place].Part]
-	job := station.Job{
-		Product: o.product, Store: o.store, Serial: part, Operator: o.operator, How: how, At: storeArgument(o.store), Study: true,
-		Watcher: promptsOnly{terminalOf(cmd.ErrOrStderr())},
-	}
-	done, err := job.TestOn(cmd.Context(), func(context.Context) (*fixture.Jig, func() error, error) {
-		return jig, func() error { return nil }, nil
+	job := station.Job{Product: o.product, Serial: part, Operator: o.operator, How: how, Study: true}
+	return recordsOf(o.store).Test(cmd.Context(), job, station.Desk{
+		Open: station.Held(jig), Watcher: promptsOnly{terminalOf(cmd.ErrOrStderr())},
+		Keep: func(ctx context.Context, run results.Stored) error { return o.keep(ctx, place, run) },
+		Show: func(done station.Done) error {
+			r := gaugeReading{
+				Study: o.study.Number, Place: place + 1, Planned: len(o.study.Plan), Measured: len(o.study.Readings), Part: part,
+				Appraiser: appraiser, Run: done.ID.String(), Verdict: string(done.Outcome), Reason: done.Reason, Simulated: done.Simulated,
+			}
+			if taken(done.Stored) {
+				r.Measured++
+			}
+			return o.tell(cmd, r, taken(done.Stored))
+		},
 	})
-	if err != nil {
-		return err
+}
+
+// taken reports whether a run is a reading: one with a verdict.
+func taken(run results.Stored) bool {
+	return run.Outcome == sequence.Pass || run.Outcome == sequence.Fail
+}
+
+func (o *gaugeRunOptions) keep(ctx context.Context, place int, run results.Stored) error {
+	if !taken(run) {
+		return nil
 	}
-	taken := done.Outcome == sequence.Pass || done.Outcome == sequence.Fail
-	if taken {
-		if err := o.store.AddReading(cmd.Context(), o.study.Number, place, done.ID); err != nil {
-			return fail(statusNotRecorded, err, "measure this part again when the records are in order: padjig records check"+storeArgument(o.store))
-		}
+	if err := o.store.AddReading(ctx, o.study.Number, place, run.ID); err != nil {
+		return fail(statusNotRecorded, err, "measure this part again when the records are in order: padjig records check"+storeArgument(o.store))
 	}
-	r := gaugeReading{
-		Study: o.study.Number, Place: place + 1, Planned: len(o.study.Plan), Measured: len(o.study.Readings), Part: part,
-		Appraiser: appraiser, Run: done.ID.String(), Verdict: string(done.Outcome), Reason: done.Reason, Simulated: done.Simulated,
-	}
-	if taken {
-		r.Measured++
-	}
-	return o.tell(cmd, r, taken)
+	return nil
 }
 
 func (o *gaugeRunOptions) tell(cmd *cobra.Command, r gaugeReading, taken bool) error {

@@ -157,11 +157,11 @@ func (o *stationOptions) released(cmd *cobra.Command, store *results.Store, path
 		return nil, fail(statusWrong, fmt.Errorf("read product file: %w", err), "")
 	}
 	sources[p.Code] = web.Source{Path: path, Text: string(text)}
-	holds, err := station.Released(cmd.Context(), store, p.Code, storeArgument(store))
+	holds, err := recordsOf(store).Released(cmd.Context(), p.Code)
 	if err != nil || holds != nil {
 		return holds, err // what is in force may still need another label: its page is where to give it one
 	}
-	return p, station.CheckLabel(cmd.Context(), store, p, storeArgument(store))
+	return p, recordsOf(store).CheckLabel(cmd.Context(), p)
 }
 
 // shiftTimes reads times of day.

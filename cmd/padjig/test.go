@@ -105,20 +105,20 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
+	return recordsOf(store).Test(cmd.Context(), station.Job{Product: p, Serial: o.serial, Operator: o.operator, How: how}, station.Desk{
+		Open: o.open, Watcher: o.watcher(cmd, store, nil),
+		Show: func(done station.Done) error { return o.show(cmd, p, done, store) },
+	})
+}
+
+// watcher shows a test while it goes on; of is the returns case it belongs to,
+// nil for production.
+func (o *testOptions) watcher(cmd *cobra.Command, store *results.Store, of *results.Case) station.Watcher {
 	messages := terminalOf(cmd.ErrOrStderr())
-	job := station.Job{
-		Product: p, Store: store, Serial: o.serial, Operator: o.operator, How: how, At: storeArgument(store),
-	}
 	if o.json {
-		job.Watcher = promptsOnly{messages}
-	} else {
-		job.Watcher = &progress{terminal: messages, store: store.Path()}
+		return promptsOnly{messages}
 	}
-	done, err := job.TestOn(cmd.Context(), o.open)
-	if err != nil {
-		return err
-	}
-	return o.show(cmd, p, done, store)
+	return &progress{terminal: messages, store: store.Path(), of: of}
 }
 
 // show tells the verdict of a run that is stored.

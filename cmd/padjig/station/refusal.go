@@ -79,8 +79,8 @@ func refuse(kind Kind, err error, remedy sequence.Said, code Code, args ...strin
 	return &Refusal{Kind: kind, Code: code, Args: args, Err: err, Remedy: remedy}
 }
 
-// nothing is no remedy.
-var nothing sequence.Said
+// noJig refuses for a jig that is not there.
+func noJig(why error, jig string) error { return refuse(NotMeasured, why, sequence.Said{}, NoJig, jig) }
 
 // try is a remedy in the catalogue of facts, by code and arguments.
 func try(code sequence.Code, args ...string) sequence.Said {
@@ -101,5 +101,5 @@ func stopped(ctx context.Context, err error) error {
 	if err == nil || ctx.Err() == nil {
 		return err
 	}
-	return refuse(NotMeasured, nil, nothing, Stopped)
+	return refuse(NotMeasured, nil, sequence.Said{}, Stopped)
 }

@@ -50,6 +50,10 @@ type State struct {
 	Tally      Tally
 	Changed    time.Time
 	LetGo      time.Time // somebody asked that the jig be let go of, see Lane.LetGo; zero: nobody
+
+	next  *product.Product // released while a unit was in hand
+	ended time.Time        // the last verdict came up
+	shown time.Time        // likewise, or was brought back
 }
 
 // JigState is what is known of a lane's jig.
