@@ -105,8 +105,10 @@ func (d *laneDesk) show(done Done) error {
 		s.Phase, s.Verdict, s.Keys, s.ended = Ended, &done, done.Keys, ended
 		s.Tally.turn(ShiftStart(ended, d.setup.Shifts))
 		r := done.Run
-		s.count(tallied{
-			Counted{r.Product, r.Jig.Serial, r.Simulated}, r.Serial, r.Purpose, r.Attempt, done.Turn, r.Outcome, r.Started, r.Duration})
+		s.count(results.Summary{
+			Serial: r.Serial, Product: r.Product, Jig: r.Jig.Serial, Simulated: r.Simulated, Purpose: r.Purpose,
+			Attempt: r.Attempt, Turn: done.Turn, Outcome: r.Outcome, Started: r.Started, Duration: r.Duration,
+		})
 	})
 	d.shown.linger(d.setup.LockAfter)
 	return nil

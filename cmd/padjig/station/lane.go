@@ -34,7 +34,7 @@ type Setup struct {
 	Open func(ctx context.Context, port string, o link.Options) (*fixture.Jig, error)
 	Find func(ctx context.Context, serial string, o link.Options) (jig *fixture.Jig, port string, err error)
 
-	around func(step, func() error) error // see Desk
+	around func(string, func() error) error // see Desk
 }
 
 // doubleScan is how far apart the scans of a scanner that fires twice are at

@@ -227,8 +227,7 @@ func (l *loop) restore(ctx context.Context, caps fixture.Capabilities) {
 	l.shown.change(func(s *State) {
 		s.Tally.Of = Counted{s.Product.Code, caps.Serial, caps.Simulated}
 		for _, r := range slices.Backward(runs) {
-			s.count(tallied{
-				Counted{r.Product, r.Jig, r.Simulated}, r.Serial, r.Purpose, r.Attempt, r.Turn, r.Outcome, r.Started, r.Duration})
+			s.count(r)
 		}
 	})
 }

@@ -19,7 +19,7 @@ type Desk struct {
 	Keep    func(context.Context, results.Stored) error // what belongs to the stored run; nil: nothing
 	Show    func(Done) error
 
-	around func(step, func() error) error // each step, to try it out; nil: nothing is
+	around func(string, func() error) error // each step, to try it out; nil: nothing is
 }
 
 // Watcher shows a run while it goes on. It cannot hold the run up.
@@ -58,50 +58,34 @@ func Held(jig *fixture.Jig) Opener {
 	}
 }
 
-// step is one step of a test.
-type step string
-
-// The steps, in their order.
-const (
-	stepAdmit   step = "admit"
-	stepOpen    step = "open the jig"
-	stepCheck   step = "check the jig"
-	stepAwait   step = "await that it would move"
-	stepPlan    step = "plan"
-	stepClaim   step = "claim the unit"
-	stepMeasure step = "measure"
-	stepHangUp  step = "hang up"
-	stepSave    step = "save"
-	stepJudge   step = "judge a reference unit"
-	stepKeep    step = "keep beside it"
-	stepShow    step = "show"
-)
-
 // Test takes a unit through everything. After a step that fails there is no
 // other: the jig is made inert, and the unit let go of.
 func (r Records) Test(ctx context.Context, job Job, desk Desk) error {
 	t := &test{admission: admission{r, job}, desk: desk}
 	defer t.letGo(context.WithoutCancel(ctx))
 	for _, s := range []struct {
-		step
-		do func(context.Context) error
+		name string
+		do   func(context.Context) error
 	}{
-		{stepAdmit, t.admit}, {stepOpen, t.open}, {stepCheck, t.check}, {stepAwait, t.await}, {stepPlan, t.prepare},
-		{stepClaim, t.claim}, {stepMeasure, t.measure}, {stepHangUp, t.hangUp},
-		{stepSave, t.save}, {stepJudge, t.judge}, {stepKeep, t.keep}, {stepShow, t.show},
+		{"admit", t.admit}, {"open the jig", t.open}, {"check the jig", t.check}, {"await that it would move", t.await},
+		{"plan", t.prepare}, {"claim the unit", t.claim}, {"measure", t.measure}, {"hang up", t.hangUp},
+		{"save", t.save}, {"judge a reference unit", t.judge}, {"keep beside it", t.keep}, {"show", t.show},
 	} {
-		if s.step == stepHangUp { // from here on what has been tested is kept, also when somebody says stop
+		if t.jig == nil && t.begun != nil { // what has been tested is kept, also when somebody says stop
 			ctx = context.WithoutCancel(ctx)
 		}
-		do := func() error { return s.do(ctx) }
-		if desk.around != nil {
-			do = func() error { return desk.around(s.step, func() error { return s.do(ctx) }) }
-		}
-		if err := do(); err != nil {
+		if err := desk.step(s.name, func() error { return s.do(ctx) }); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+func (d Desk) step(name string, do func() error) error {
+	if d.around == nil {
+		return do()
+	}
+	return d.around(name, do)
 }
 
 // test is one unit on its way: what each step leaves for those behind it.
