@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	_ "embed"
 	"errors"
@@ -238,16 +239,7 @@ func (d *demo) testAll(ctx context.Context, units []*demoUnit) error {
 		})
 	}
 	group.Wait()
-	return firstOf(failed)
-}
-
-func firstOf(failed []error) error {
-	for _, err := range failed {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+	return cmp.Or(failed...)
 }
 
 // testUnit tests a unit as often as the plan for it says.

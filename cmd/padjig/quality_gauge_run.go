@@ -11,7 +11,6 @@ import (
 
 	"padjig/cmd/padjig/station"
 	"padjig/fixture"
-	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -48,17 +47,9 @@ object: study, place (from 1), planned, measured, part, appraiser, run, verdict.
 		Args: exactly(1, oneStudy),
 		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}
-	f := cmd.Flags()
-	f.StringVar(&o.testOptions.product, "product", "", "product `FILE`")
-	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
-	f.StringVar(&o.press, "actuation", "", "`HOW` keys are pressed: mechanical or hand")
-	f.StringVar(&o.operator, "operator", "", "`NAME` of whoever measures")
-	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
-	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
-	f.BoolVar(&o.all, "all", false, "go on until this jig or operator is through")
-	f.BoolVar(&o.json, "json", false, "print one JSON object a reading")
-	storeFlag(cmd, &o.testOptions.store)
-	needs(cmd, "product", "jig")
+	o.flags(cmd, "`NAME` of whoever measures", "print one JSON object a reading")
+	cmd.Flags().StringVar(&o.press, "actuation", "", "`HOW` keys are pressed: mechanical or hand")
+	cmd.Flags().BoolVar(&o.all, "all", false, "go on until this jig or operator is through")
 	return cmd
 }
 

@@ -11,7 +11,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/station"
-	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/results/report/returned"
 	"padjig/sequence"
@@ -46,16 +45,9 @@ the same for flexed.`,
 		Args:    exactly(1, oneSerial),
 		RunE:    func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}
-	f := cmd.Flags()
-	f.StringVar(&o.product, "product", "", "product `FILE`")
-	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
-	f.StringVar(&o.operator, "operator", "", "`NAME` of whoever tests")
-	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
-	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
-	f.BoolVar(&o.json, "json", false, "print one JSON object")
-	f.Int64Var(&o.number, "case", 0, "`NUMBER` of the case, where it is not the unit's newest one")
-	storeFlag(cmd, &o.store)
-	needs(cmd, "product", "jig", "operator")
+	o.flags(cmd, "`NAME` of whoever tests", "print one JSON object")
+	cmd.Flags().Int64Var(&o.number, "case", 0, "`NUMBER` of the case, where it is not the unit's newest one")
+	needs(cmd, "operator")
 	return cmd
 }
 
