@@ -22,12 +22,6 @@ func AdmitSerial(p *product.Product, serial string) error {
 	return nil
 }
 
-// Admit says whether the unit may be tested at all.
-func (r Records) Admit(ctx context.Context, job Job) error {
-	_, err := admission{r, job}.ask(ctx)
-	return err
-}
-
 // admission is whether a unit may be tested, by what the records say of it.
 type admission struct {
 	Records

@@ -131,9 +131,9 @@ func (l *Lane) Refresh() { ring(l.queue.wake) }
 // Release makes another revision of the product hold from the next unit on: at
 // once, or when the unit in hand is done.
 func (l *Lane) Release(p *product.Product) {
-	l.shown.change(func(s *State) {
+	l.shown.changeIf(func(s *State) bool {
 		s.next = p
-		s.takeNext()
+		return s.takeNext()
 	})
 	l.Refresh()
 }

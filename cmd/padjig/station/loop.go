@@ -3,6 +3,7 @@ package station
 import (
 	"context"
 	"errors"
+	"fmt"
 	"slices"
 	"time"
 
@@ -94,7 +95,7 @@ func (l *loop) connect(ctx context.Context) (*fixture.Jig, string, error) {
 // nobody expects.
 func (l *loop) absent(why error) {
 	l.shown.changeIf(func(s *State) bool {
-		if !s.Jig.Present && sameText(s.Jig.Why, why) {
+		if !s.Jig.Present && fmt.Sprint(s.Jig.Why) == fmt.Sprint(why) {
 			return false
 		}
 		s.Jig.Present, s.Jig.Why = false, why
@@ -111,10 +112,6 @@ func (l *loop) absent(why error) {
 	} else {
 		l.refuse(refusal)
 	}
-}
-
-func sameText(a, b error) bool {
-	return a == nil && b == nil || a != nil && b != nil && a.Error() == b.Error()
 }
 
 func (l *loop) refuse(why error) {
@@ -171,11 +168,7 @@ func (l *loop) do(ctx context.Context, jig *fixture.Jig, w *work) {
 	} else {
 		l.test(jig, w)
 	}
-	l.shown.changeIf(func(s *State) bool {
-		taken := s.next != nil
-		s.takeNext()
-		return taken
-	})
+	l.shown.changeIf((*State).takeNext)
 }
 
 // test tests a unit. The verdict comes up when it is stored.

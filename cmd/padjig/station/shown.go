@@ -24,22 +24,17 @@ func (v *shown) now() State {
 // changeIf changes the state and tells everybody, unless do finds nothing to
 // change. do must neither wait nor tell anybody itself.
 func (v *shown) changeIf(do func(*State) bool) bool {
-	changed := v.write(do)
+	v.mu.Lock()
+	changed := do(&v.state)
+	if changed {
+		v.state.Version++
+		v.state.Changed = time.Now()
+	}
+	v.mu.Unlock()
 	if changed {
 		v.bell.Ring()
 	}
 	return changed
-}
-
-func (v *shown) write(do func(*State) bool) bool {
-	v.mu.Lock()
-	defer v.mu.Unlock()
-	if !do(&v.state) {
-		return false
-	}
-	v.state.Version++
-	v.state.Changed = time.Now()
-	return true
 }
 
 // change is a change by a step forward.

@@ -176,14 +176,15 @@ func (s *State) say(code NoteCode, args ...string) {
 	s.Epoch++
 }
 
-// takeNext takes a revision that was released, unless a unit is in hand.
-func (s *State) takeNext() {
+// takeNext takes a revision that was released, unless there is none or a unit is in hand.
+func (s *State) takeNext() bool {
 	if s.next == nil || s.Phase.Busy() {
-		return
+		return false
 	}
 	s.Product, s.next = s.next, nil
 	if s.Phase != Ended && s.Phase != Locked { // a verdict stands as it was found
 		s.ready()
 	}
 	s.say(NoteReleased, s.Product.Revision)
+	return true
 }
