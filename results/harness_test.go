@@ -29,6 +29,41 @@ func electrical(run sequence.Run) sequence.Run {
 	return run
 }
 
+// A run that was killed uses an attempt, as what it had found is not known; not so
+// one whose keys were joined and not pressed, which proves nothing of the unit
+// when it is finished either. Both stand in the unit's life.
+func TestAKilledElectricalPressIsNoAttempt(t *testing.T) {
+	const serial = "24-000001"
+	for how, wants := range map[sequence.Actuation]Attempts{
+		sequence.Electrical: {Product: "GH-20", Attempt: 1},
+		sequence.Mechanical: {Product: "GH-20", Attempt: 1, Unfinished: 1},
+		sequence.Hand:       {Product: "GH-20", Attempt: 1, Unfinished: 1},
+	} {
+		t.Run(string(how), func(t *testing.T) {
+			s := openTemp(t)
+			run := passed(serial)
+			run.Actuation = how
+			holderDies(begin(t, s, run))
+			h, err := s.History(t.Context(), serial)
+			require.NoError(t, err)
+			assert.Equal(t, []Attempts{wants}, h.Products)
+			starts, err := s.Starts(t.Context(), serial)
+			require.NoError(t, err)
+			require.Len(t, starts, 1)
+			assert.Equal(t, how, starts[0].Actuation)
+			again := begin(t, s, passed(serial))
+			assert.Equal(t, wants.Used()+1, again.Attempt)
+			run = passed(serial)
+			run.Attempt, run.Started = again.Attempt, again.Started
+			_, err = again.Save(t.Context(), run)
+			require.NoError(t, err)
+			y, err := s.Yields(t.Context(), Filter{})
+			require.NoError(t, err)
+			assert.Equal(t, how == sequence.Electrical, y.Total.FirstPassed == 1, "what may have been found takes the first pass away")
+		})
+	}
+}
+
 // older makes a store from a dump of one of an earlier version.
 func older(t *testing.T, dump string) string {
 	t.Helper()

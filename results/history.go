@@ -25,7 +25,7 @@ type Attempts struct {
 	Runs       int // of any outcome
 	Judged     int // that ended in a pass or a fail
 	Found      int // aborted after something was found
-	Unfinished int // begun, and what was found is not known
+	Unfinished int // begun with keys to be pressed, and what was found is not known
 	Attempt    int // the highest attempt number given so far
 	Passed     bool
 	PassedAs   string // label of the revision it passed first, empty before
@@ -42,6 +42,13 @@ func (a Attempts) Next() int { return a.Used() + 1 }
 // judged, and one that was aborted after it had found something. Whatever else
 // ended a run says nothing of the unit.
 func UsesAttempt(run sequence.Run) bool { return usesAttempt(run.Outcome, len(run.Findings)) }
+
+// UsesAttempt reports whether a start that was never finished uses up an attempt: what
+// it had found is not known. Without a key pressed it would have proved nothing
+// of the unit, had it been finished.
+func (s Start) UsesAttempt() bool {
+	return s.Purpose == sequence.Production && s.Actuation != sequence.Electrical
+}
 
 func usesAttempt(o sequence.Outcome, findings int) bool {
 	return judged(o) || o == sequence.Aborted && findings > 0
@@ -97,7 +104,9 @@ func (h *History) begun(start Start) {
 		h.InHand = &start
 	case start.Purpose == sequence.Production:
 		a := h.of(start.Product, start.Simulated)
-		a.Unfinished++
+		if start.UsesAttempt() {
+			a.Unfinished++
+		}
 		a.Attempt = max(a.Attempt, start.Attempt)
 	}
 }

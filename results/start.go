@@ -238,6 +238,10 @@ func (b *Begun) Save(ctx context.Context, run sequence.Run) (ID, error) {
 	return b.store.saveRun(ctx, b.rev, run, b)
 }
 
+// LetGo lets go of a unit whose run will not come: it is one that was never
+// finished. After [Begun.Save] there is nothing to let go of.
+func (b *Begun) LetGo() { b.grip.release() }
+
 // Starts gives the starts of a unit that have no run, oldest first: those that
 // go on and those that were never finished.
 func (s *Store) Starts(ctx context.Context, serial string) ([]Start, error) {

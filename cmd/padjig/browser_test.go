@@ -95,7 +95,7 @@ type bed struct {
 	badges  map[account.Role]string
 	stop    func() // of the station, not of the jigs
 
-	lanes func() *station
+	lanes func() *served
 }
 
 // bedding says how a bed differs from the usual one.
@@ -187,7 +187,7 @@ func (b *bed) start() {
 	over, ready := make(chan error, 1), make(chan string, 1)
 	go func() { over <- s.serve(ctx, listener, func(address string) { ready <- address }) }()
 	b.address = <-ready
-	b.lanes = func() *station { return s }
+	b.lanes = func() *served { return s }
 	var once sync.Once
 	b.stop = func() {
 		once.Do(func() {

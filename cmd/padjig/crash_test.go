@@ -83,6 +83,31 @@ func TestKilledAtRandomMoments(t *testing.T) {
 	assert.Equal(t, 2, said.Attempt)
 }
 
+// An electrical press that was killed stands in the unit's life and is no attempt,
+// whichever moment the kill came at: the unit is tested as at first.
+func TestKilledInAnElectricalPress(t *testing.T) {
+	p, err := product.Load(crashProduct)
+	require.NoError(t, err)
+	c := crash{t: t, product: p, jig: crashJig(t, p), store: filepath.Join(t.TempDir(), "records.sqlite"), how: string(sequence.Electrical)}
+	usual, left := c.usualTime(), ""
+	for i := range 200 {
+		serial := p.Serial.Complete(1000 + i)
+		c.kill(serial, time.Duration(float64(i%40+1)/40*float64(usual)))
+		if _, starts := c.recorded(serial); len(starts) > 0 {
+			left = serial
+			break
+		}
+	}
+	require.NotEmpty(t, left, "no kill came between start and run")
+	got := runHere(t, "unit", left, "--store", c.store)
+	assert.Contains(t, got.stdout, "NOT FINISHED SIMULATED")
+	assert.Contains(t, got.stdout, "no attempt, jig SIM-0001, keys pressed electrically")
+	c.how = string(sequence.Mechanical)
+	said := c.kill(left, time.Minute)
+	require.NotNil(t, said)
+	assert.Equal(t, 1, said.Attempt)
+}
+
 // inItsLife holds that padjig unit shows what was not finished.
 func (c *crash) inItsLife(serial string) {
 	got := runHere(c.t, "unit", serial, "--store", c.store)
@@ -102,6 +127,7 @@ type crash struct {
 	product *product.Product
 	jig     *testJig
 	store   string
+	how     string // keys are pressed
 }
 
 // crashJig is a simulated jig that takes no time. It lives in this process, which
@@ -145,7 +171,7 @@ func (c *crash) kill(serial string, after time.Duration) *object.Run {
 	ctx, cancel := context.WithTimeout(context.Background(), after)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, "padjig", "test", "--product", crashProduct,
-		"--jig", c.jig.port, "--serial", serial, "--store", c.store, "--json")
+		"--jig", c.jig.port, "--serial", serial, "--store", c.store, "--actuation", c.how, "--json")
 	var output, trouble bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &output, &trouble
 	err := cmd.Run()
@@ -179,7 +205,11 @@ func (c *crash) recorded(serial string) ([]results.Stored, []results.Start) {
 	}
 	h, err := store.History(ctx, serial)
 	require.NoError(c.t, err)
-	require.Equal(c.t, len(runs)+len(starts)+1, h.Of(c.product.Code, true).Next(), "attempts of %s", serial)
+	next := len(runs) + len(starts) + 1
+	if c.how == string(sequence.Electrical) {
+		next = 1
+	}
+	require.Equal(c.t, next, h.Of(c.product.Code, true).Next(), "attempts of %s", serial)
 	return runs, starts
 }
 

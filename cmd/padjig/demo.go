@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	_ "embed"
 	"errors"
@@ -16,8 +17,6 @@ import (
 	"golang.org/x/term"
 
 	"padjig/cmd/padjig/station"
-	"padjig/fixture"
-	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -240,16 +239,7 @@ func (d *demo) testAll(ctx context.Context, units []*demoUnit) error {
 		})
 	}
 	group.Wait()
-	return firstOf(failed)
-}
-
-func firstOf(failed []error) error {
-	for _, err := range failed {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+	return cmp.Or(failed...)
 }
 
 // testUnit tests a unit as often as the plan for it says.
@@ -258,25 +248,21 @@ func (d *demo) testUnit(ctx context.Context, place int, jig *simulatedJig, u *de
 		if err := jig.order(u.command(i)); err != nil {
 			return fail(statusNotMeasured, err, "")
 		}
-		job := station.Job{
-			Product: d.product, Store: d.store, Serial: u.serial, Operator: "demo", How: sequence.Mechanical,
-			Watcher: &boardWatcher{board: d.board, place: place},
-		}
-		done, err := job.TestOn(ctx, func(ctx context.Context) (*fixture.Jig, func() error, error) {
-			opened, err := station.OpenJig(ctx, jig.port, link.Options{})
-			if err != nil {
-				return nil, nil, err
-			}
-			return opened, opened.Close, nil
+		job := station.Job{Product: d.product, Serial: u.serial, Operator: "demo", How: sequence.Mechanical}
+		err := station.Records{Store: d.store}.Test(ctx, job, station.Desk{
+			Open: (&testOptions{jig: jig.port}).open, Watcher: &boardWatcher{board: d.board, place: place},
+			Show: func(done station.Done) error {
+				if ctx.Err() != nil {
+					return ctx.Err()
+				}
+				u.runs = append(u.runs, done.Stored)
+				d.board.row(u, i, want.differs(done.Stored))
+				return nil
+			},
 		})
 		if err != nil {
 			return err
 		}
-		if ctx.Err() != nil {
-			return ctx.Err()
-		}
-		u.runs = append(u.runs, done.Stored)
-		d.board.row(u, i, want.differs(done.Stored))
 	}
 	return nil
 }

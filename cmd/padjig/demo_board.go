@@ -120,8 +120,7 @@ func (w *boardWatcher) Begin(_ *runner.Plan, unit sequence.Unit, _ int) {
 func (w *boardWatcher) Step(p sequence.Progress) {
 	bar := ""
 	if p.Total > 0 {
-		full := barWidth * p.Done / p.Total
-		bar = strings.Repeat("█", full) + strings.Repeat("░", barWidth-full)
+		bar = barOf(p)
 	}
 	w.board.say(w.place, fmt.Sprintf("%s  %-12s %s", w.serial, p.Step.Name, bar))
 }

@@ -23,9 +23,20 @@ type simulatedJig struct {
 // startSimulated starts this program again as a simulated jig and waits until
 // it is ready.
 func startSimulated(name, productFile, port string, fast bool) (*simulatedJig, error) {
-	self, err := os.Executable()
+	s, err := launched(name, productFile, port, fast)
 	if err != nil {
 		return nil, fmt.Errorf("start simulated jig %s: %w", name, err)
+	}
+	if _, err := s.hear(); err != nil {
+		return nil, errors.Join(err, s.stop())
+	}
+	return s, nil
+}
+
+func launched(name, productFile, port string, fast bool) (*simulatedJig, error) {
+	self, err := os.Executable()
+	if err != nil {
+		return nil, err
 	}
 	args := []string{"jig", "simulate", "--control", "--product", productFile, "--link", port, "--serial", name}
 	if fast {
@@ -35,20 +46,14 @@ func startSimulated(name, productFile, port string, fast bool) (*simulatedJig, e
 	s.process.Stderr = os.Stderr
 	detach(s.process)
 	if s.input, err = s.process.StdinPipe(); err != nil {
-		return nil, fmt.Errorf("start simulated jig %s: %w", name, err)
+		return nil, err
 	}
 	output, err := s.process.StdoutPipe()
 	if err != nil {
-		return nil, fmt.Errorf("start simulated jig %s: %w", name, err)
+		return nil, err
 	}
 	s.output = bufio.NewScanner(output)
-	if err := s.process.Start(); err != nil {
-		return nil, fmt.Errorf("start simulated jig %s: %w", name, err)
-	}
-	if _, err := s.hear(); err != nil {
-		return nil, errors.Join(err, s.stop())
-	}
-	return s, nil
+	return s, s.process.Start()
 }
 
 // order gives the jig a command of --control and waits until it is done.

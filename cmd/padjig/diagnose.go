@@ -8,8 +8,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/object"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
@@ -250,8 +250,8 @@ func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined
 	if caps.Simulated != x.run.Simulated {
 		return diagnose.Looked{}, fail(statusWrong, errors.New("one of run and jig is simulated and the other is not"), "a jig of the same sort")
 	}
-	b := station.Job{Product: x.product, Store: s, Serial: x.run.Serial, At: storeArgument(s)}
-	zeros, err := b.Calibrated(ctx, caps, time.Now())
+	fitness := station.Fitness{Records: recordsOf(s), Product: x.product, Caps: caps, Now: time.Now()}
+	zeros, err := fitness.Calibrated(ctx, terminalOf(cmd.ErrOrStderr()).Warn)
 	if err != nil {
 		return diagnose.Looked{}, err
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"go/ast"
 	"go/parser"
 	"go/token"
 	"io/fs"
@@ -143,6 +144,31 @@ func TestImportsFollowTheMap(t *testing.T) {
 
 // liesIn reports whether a package is the given one or lies below it.
 func liesIn(pkg, top string) bool { return pkg == top || strings.HasPrefix(pkg, top+"/") }
+
+// The order of a test stands once: nobody else among the commands and pages claims
+// a unit or runs a plan. A stage or a study that did would need its own order.
+func TestTheOrderOfATestStandsOnce(t *testing.T) {
+	found := 0
+	for _, file := range sources(t) {
+		if !strings.HasPrefix(filepath.ToSlash(file), "cmd/") {
+			continue
+		}
+		parsed, err := parser.ParseFile(token.NewFileSet(), filepath.Join(root, file), nil, 0)
+		require.NoError(t, err)
+		ast.Inspect(parsed, func(n ast.Node) bool {
+			call, is := n.(*ast.CallExpr)
+			if !is || len(call.Args) != 4 {
+				return true
+			}
+			if of, is := call.Fun.(*ast.SelectorExpr); is && (of.Sel.Name == "Begin" || of.Sel.Name == "Run") {
+				found++
+				assert.Equal(t, "cmd/padjig/station/order.go", filepath.ToSlash(file), "%s", of.Sel.Name)
+			}
+			return true
+		})
+	}
+	assert.Equal(t, 2, found, "the claim and the run")
+}
 
 // sources lists the Go files that are not tests, relative to the root.
 func sources(t *testing.T) []string {

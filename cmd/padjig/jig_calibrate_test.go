@@ -16,14 +16,6 @@ import (
 	"padjig/sequence/wording"
 )
 
-// warnings is a watcher that only keeps what it is warned of.
-type warnings struct {
-	promptsOnly
-	said *bytes.Buffer
-}
-
-func (w warnings) Warn(what station.Warning) { w.said.WriteString(what.Text + "\n") }
-
 // How a real jig stands decides whether units are tested on it, by the clock given.
 func TestCalibrationGate(t *testing.T) {
 	store, err := results.Open(t.Context(), filepath.Join(t.TempDir(), "r.sqlite"))
@@ -31,11 +23,11 @@ func TestCalibrationGate(t *testing.T) {
 	defer store.Close()
 	day := time.Date(2026, 7, 1, 6, 0, 0, 0, time.UTC)
 	said := &bytes.Buffer{}
-	j := station.Job{Store: store, Watcher: warnings{said: said}}
 	gate := func(days int, simulated bool) ([]fixture.Resistance, error) {
 		said.Reset()
 		caps := fixture.Capabilities{Serial: "J-0042", Simulated: simulated}
-		return j.Calibrated(t.Context(), caps, day.AddDate(0, 0, days))
+		fitness := station.Fitness{Records: recordsOf(store), Caps: caps, Now: day.AddDate(0, 0, days)}
+		return fitness.Calibrated(t.Context(), func(what station.Warning) { said.WriteString(what.Text + "\n") })
 	}
 	refused := func(days int, why, remedy string) {
 		t.Helper()

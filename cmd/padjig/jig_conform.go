@@ -12,8 +12,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/object"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/jigtest"
 	"padjig/fixture/link"

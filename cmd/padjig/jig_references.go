@@ -8,8 +8,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/object"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/sequence/product"
 )

@@ -5,7 +5,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/station"
 	"padjig/results"
 )
 
@@ -33,7 +32,7 @@ of a product is released, only the one in force is tested for production.`,
 }
 
 func printReleased(cmd *cobra.Command, s *results.Store, code string) error {
-	if _, err := station.Released(cmd.Context(), s, code, storeArgument(s)); err != nil {
+	if _, err := recordsOf(s).Released(cmd.Context(), code); err != nil {
 		return err
 	}
 	list, err := s.Releases(cmd.Context(), code)

@@ -160,16 +160,19 @@ func (p *progress) fits(pad string) bool {
 	return strings.Count(pad, "\n")+linesAround < p.high && p.holds(pad)
 }
 
-const barWidth = 24
+// barOf is how far a step with keys is.
+func barOf(p sequence.Progress) string {
+	const wide = 24
+	full := wide * p.Done / p.Total
+	return strings.Repeat("█", full) + strings.Repeat("░", wide-full)
+}
 
 func (p *progress) line() string {
 	name := fmt.Sprintf("  %-13s ", p.current.Step.Name)
 	if p.current.Total == 0 {
 		return name + "..."
 	}
-	full := barWidth * p.current.Done / p.current.Total
-	bar := strings.Repeat("█", full) + strings.Repeat("░", barWidth-full)
-	return fmt.Sprintf("%s%s %d of %d  %s%s", name, bar, p.current.Done, p.current.Total, p.latest(), p.left())
+	return fmt.Sprintf("%s%s %d of %d  %s%s", name, barOf(p.current), p.current.Done, p.current.Total, p.latest(), p.left())
 }
 
 // left is about how long an exercise still takes.

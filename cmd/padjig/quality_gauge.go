@@ -83,7 +83,7 @@ func (o *gaugePlanOptions) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	if err := station.CheckLabel(cmd.Context(), store, p, storeArgument(store)); err != nil {
+	if err := recordsOf(store).CheckLabel(cmd.Context(), p); err != nil {
 		return err
 	}
 	study, err = store.PlanStudy(cmd.Context(), station.RevisionOf(p), study)

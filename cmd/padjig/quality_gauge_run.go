@@ -5,13 +5,13 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/object"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
-	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -48,17 +48,9 @@ object: study, place (from 1), planned, measured, part, appraiser, run, verdict.
 		Args: exactly(1, oneStudy),
 		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}
-	f := cmd.Flags()
-	f.StringVar(&o.testOptions.product, "product", "", "product `FILE`")
-	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
-	f.StringVar(&o.press, "actuation", "", "`HOW` keys are pressed: mechanical or hand")
-	f.StringVar(&o.operator, "operator", "", "`NAME` of whoever measures")
-	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
-	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
-	f.BoolVar(&o.all, "all", false, "go on until this jig or operator is through")
-	f.BoolVar(&o.json, "json", false, "print one JSON object a reading")
-	storeFlag(cmd, &o.testOptions.store)
-	needs(cmd, "product", "jig")
+	o.flags(cmd, "`NAME` of whoever measures", "print one JSON object a reading")
+	cmd.Flags().StringVar(&o.press, "actuation", "", "`HOW` keys are pressed: mechanical or hand")
+	cmd.Flags().BoolVar(&o.all, "all", false, "go on until this jig or operator is through")
 	return cmd
 }
 
@@ -112,23 +104,12 @@ func (o *gaugeRunOptions) appraiser(jig string) (string, error) {
 		who = o.operator
 	}
 	if who == "" {
-		return "", wrongUsef("study %d compares operators (%s): say which with --operator", o.study.Number, words(o.study.Appraisers))
+		return "", wrongUsef("study %d compares operators (%s): say which with --operator", o.study.Number, strings.Join(o.study.Appraisers, ", "))
 	}
 	if !slices.Contains(o.study.Appraisers, who) {
-		return "", wrongUsef("%s %q is not in study %d, which compares %s", o.study.Across, who, o.study.Number, words(o.study.Appraisers))
+		return "", wrongUsef("%s %q is not in study %d, which compares %s", o.study.Across, who, o.study.Number, strings.Join(o.study.Appraisers, ", "))
 	}
 	return who, nil
-}
-
-func words(list []string) string {
-	text := ""
-	for i, word := range list {
-		if i > 0 {
-			text += ", "
-		}
-		text += word
-	}
-	return text
 }
 
 // measure makes the next reading, or all of them.
@@ -182,30 +163,36 @@ func (o *gaugeRunOptions) tellNext(cmd *cobra.Command, place int, ok bool) {
 
 func (o *gaugeRunOptions) reading(cmd *cobra.Command, jig *fixture.Jig, how sequence.Actuation, place int, appraiser string) error {
 	part := o.study.Parts[o.study.Plan[place].Part]
-	job := station.Job{
-		Product: o.product, Store: o.store, Serial: part, Operator: o.operator, How: how, At: storeArgument(o.store), Study: true,
-		Watcher: promptsOnly{terminalOf(cmd.ErrOrStderr())},
-	}
-	done, err := job.TestOn(cmd.Context(), func(context.Context) (*fixture.Jig, func() error, error) {
-		return jig, func() error { return nil }, nil
+	job := station.Job{Product: o.product, Serial: part, Operator: o.operator, How: how, Study: true}
+	return recordsOf(o.store).Test(cmd.Context(), job, station.Desk{
+		Open: station.Held(jig), Watcher: promptsOnly{terminalOf(cmd.ErrOrStderr())},
+		Keep: func(ctx context.Context, run results.Stored) error { return o.keep(ctx, place, run) },
+		Show: func(done station.Done) error {
+			r := object.GaugeReading{
+				Study: o.study.Number, Place: place + 1, Planned: len(o.study.Plan), Measured: len(o.study.Readings), Part: part,
+				Appraiser: appraiser, Run: done.ID.String(), Verdict: string(done.Outcome), Reason: done.Reason, Simulated: done.Simulated,
+			}
+			if taken(done.Stored) {
+				r.Measured++
+			}
+			return o.tell(cmd, r, taken(done.Stored))
+		},
 	})
-	if err != nil {
-		return err
+}
+
+// taken reports whether a run is a reading: one with a verdict.
+func taken(run results.Stored) bool {
+	return run.Outcome == sequence.Pass || run.Outcome == sequence.Fail
+}
+
+func (o *gaugeRunOptions) keep(ctx context.Context, place int, run results.Stored) error {
+	if !taken(run) {
+		return nil
 	}
-	taken := done.Outcome == sequence.Pass || done.Outcome == sequence.Fail
-	if taken {
-		if err := o.store.AddReading(cmd.Context(), o.study.Number, place, done.ID); err != nil {
-			return fail(statusNotRecorded, err, "measure this part again when the records are in order: padjig records check"+storeArgument(o.store))
-		}
+	if err := o.store.AddReading(ctx, o.study.Number, place, run.ID); err != nil {
+		return fail(statusNotRecorded, err, "measure this part again when the records are in order: padjig records check"+storeArgument(o.store))
 	}
-	r := object.GaugeReading{
-		Study: o.study.Number, Place: place + 1, Planned: len(o.study.Plan), Measured: len(o.study.Readings), Part: part,
-		Appraiser: appraiser, Run: done.ID.String(), Verdict: string(done.Outcome), Reason: done.Reason, Simulated: done.Simulated,
-	}
-	if taken {
-		r.Measured++
-	}
-	return o.tell(cmd, r, taken)
+	return nil
 }
 
 func (o *gaugeRunOptions) tell(cmd *cobra.Command, r object.GaugeReading, taken bool) error {

@@ -10,9 +10,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/object"
-	"padjig/fixture/link"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/results/report/returned"
 	"padjig/sequence"
@@ -48,16 +47,9 @@ the same for flexed.`,
 		Args:    exactly(1, oneSerial),
 		RunE:    func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}
-	f := cmd.Flags()
-	f.StringVar(&o.product, "product", "", "product `FILE`")
-	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
-	f.StringVar(&o.operator, "operator", "", "`NAME` of whoever tests")
-	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
-	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
-	f.BoolVar(&o.json, "json", false, "print one JSON object")
-	f.Int64Var(&o.number, "case", 0, "`NUMBER` of the case, where it is not the unit's newest one")
-	storeFlag(cmd, &o.store)
-	needs(cmd, "product", "jig", "operator")
+	o.flags(cmd, "`NAME` of whoever tests", "print one JSON object")
+	cmd.Flags().Int64Var(&o.number, "case", 0, "`NUMBER` of the case, where it is not the unit's newest one")
+	needs(cmd, "operator")
 	return cmd
 }
 
@@ -128,29 +120,15 @@ func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
 	}
 	flags := caseFlags{store: o.store, number: o.number}
 	return flags.with(cmd, openStore, serial, func(s *results.Store, c results.Case) error {
-		return o.make(cmd, s, c, station.Job{
-			Product: p, Store: s, Serial: serial, Operator: o.operator, How: how, At: storeArgument(s),
+		return recordsOf(s).Test(cmd.Context(), station.Job{
+			Product: p, Serial: serial, Operator: o.operator, How: how,
 			Return: &station.Return{Case: c, Purpose: o.purpose, Exercising: doing},
+		}, station.Desk{
+			Open: o.open, Watcher: o.watcher(cmd, s, &c),
+			Keep: func(ctx context.Context, run results.Stored) error { return causesOfStage(ctx, s, c, p, run) },
+			Show: func(done station.Done) error { return o.showStage(cmd, s, c, p, done) },
 		})
 	})
-}
-
-// make makes the stage, keeps what its readings point to, and shows it.
-func (o *stageOptions) make(cmd *cobra.Command, s *results.Store, c results.Case, job station.Job) error {
-	messages := terminalOf(cmd.ErrOrStderr())
-	job.Watcher = &progress{terminal: messages, store: s.Path(), of: &c}
-	if o.json {
-		job.Watcher = promptsOnly{messages}
-	}
-	done, err := job.TestOn(cmd.Context(), o.open)
-	if err != nil {
-		return err
-	}
-	diagnosed := keepCauses(cmd, s, c, job.Product, done.Stored)
-	if err := o.showStage(cmd, s, c, job.Product, done); err != nil {
-		return err
-	}
-	return diagnosed
 }
 
 // exercising reads the flags of an exercise.
@@ -195,11 +173,7 @@ func rate(text string) (float64, error) {
 	return v, nil
 }
 
-// keepCauses keeps what the readings point to with the case, where something was found.
-func keepCauses(cmd *cobra.Command, s *results.Store, c results.Case, p *product.Product, run results.Stored) error {
-	return causesOfStage(cmd.Context(), s, c, p, run)
-}
-
+// causesOfStage keeps what the readings point to with the case, where something was found.
 func causesOfStage(ctx context.Context, s *results.Store, c results.Case, p *product.Product, run results.Stored) error {
 	if len(run.Findings) == 0 || run.Outcome == sequence.Aborted {
 		return nil

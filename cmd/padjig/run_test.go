@@ -129,7 +129,7 @@ func TestNoVerdictWithoutARecord(t *testing.T) {
 		}
 		begun, err := store.Begin(t.Context(), station.RevisionOf(p), results.Start{Serial: run.Serial}, func(results.History) error { return nil })
 		require.NoError(t, err)
-		_, err = (&station.Job{Product: p, Store: store, Serial: run.Serial}).Record(t.Context(), begun, run)
+		_, err = recordsOf(store).Record(t.Context(), begun, run)
 		var stderr bytes.Buffer
 		assert.Equal(t, 4, complain(&stderr, nil, err))
 		assert.NotRegexp(t, `PASS|FAIL`, stderr.String())
@@ -146,18 +146,18 @@ func TestNoVerdictWhenTheRecordsWereMoved(t *testing.T) {
 	store, err := openStore(t.Context(), path)
 	require.NoError(t, err)
 	defer store.Close()
-	job := &station.Job{Product: p, Store: store, Serial: "GCC-000001-3"}
+	job := station.Job{Product: p, Serial: "GCC-000001-3"}
 	begun, err := store.Begin(t.Context(), station.RevisionOf(p), results.Start{Serial: job.Serial}, func(results.History) error { return nil })
 	require.NoError(t, err)
 	require.NoError(t, os.Rename(path, path+".away"))
-	_, err = job.Record(t.Context(), begun, sequence.Run{
+	_, err = recordsOf(store).Record(t.Context(), begun, sequence.Run{
 		Serial: job.Serial, Product: p.Code, Revision: p.Revision, Hash: p.Hash(), Attempt: 1, Outcome: sequence.Incomplete,
 	})
 	var stderr bytes.Buffer
 	assert.Equal(t, 4, complain(&stderr, nil, err))
 	assert.Equal(t, station.RecordsMoved, station.RefusalOf(err).Code)
 	assert.Contains(t, stderr.String(), "the records file was moved, deleted or replaced")
-	assert.Equal(t, 4, complain(&stderr, nil, job.Admit(t.Context())), "nor is another unit begun")
+	assert.Equal(t, 4, complain(&stderr, nil, recordsOf(store).Test(t.Context(), job, station.Desk{})), "nor is another unit begun")
 }
 
 func TestInterruptedBeforeAnythingMoved(t *testing.T) {

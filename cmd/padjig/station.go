@@ -98,14 +98,14 @@ func (o *stationOptions) run(cmd *cobra.Command) error {
 	})
 }
 
-// station is what serves: lanes, and pages about them.
-type station struct {
+// served is what serves: lanes, and pages about them.
+type served struct {
 	lanes  []*station.Lane
 	site   *web.Site
 	secure bool
 }
 
-func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*station, error) {
+func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*served, error) {
 	how, err := pressing(o.press)
 	if err != nil {
 		return nil, err
@@ -118,7 +118,7 @@ func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*stati
 		return nil, wrongUsef("%s for %s: give one for all, or one for each",
 			count(len(o.products), "product"), count(len(o.jigs), "jig"))
 	}
-	s, sources := &station{secure: o.cert != ""}, map[string]products.Source{}
+	s, sources := &served{secure: o.cert != ""}, map[string]products.Source{}
 	for i, jig := range o.jigs {
 		p, err := o.released(cmd, store, o.products[min(i, len(o.products)-1)], sources)
 		if err != nil {
@@ -158,11 +158,11 @@ func (o *stationOptions) released(cmd *cobra.Command, store *results.Store, path
 		return nil, fail(statusWrong, fmt.Errorf("read product file: %w", err), "")
 	}
 	sources[p.Code] = products.Source{Path: path, Text: string(text)}
-	holds, err := station.Released(cmd.Context(), store, p.Code, storeArgument(store))
+	holds, err := recordsOf(store).Released(cmd.Context(), p.Code)
 	if err != nil || holds != nil {
 		return holds, err // what is in force may still need another label: its page is where to give it one
 	}
-	return p, station.CheckLabel(cmd.Context(), store, p, storeArgument(store))
+	return p, recordsOf(store).CheckLabel(cmd.Context(), p)
 }
 
 // shiftTimes reads times of day.
@@ -261,7 +261,7 @@ func newServer(handler http.Handler, bound *connections) *http.Server {
 
 // serve drives the lanes and serves the pages until ctx ends. Units under test
 // are let go of then, and stored as aborted, before it returns.
-func (s *station) serve(ctx context.Context, listener *heard, ready func(address string)) error {
+func (s *served) serve(ctx context.Context, listener *heard, ready func(address string)) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var group sync.WaitGroup

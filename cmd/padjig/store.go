@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 )
 
@@ -66,6 +67,11 @@ func storePath(path string) (string, error) {
 		return "", fail(statusNotRecorded, fmt.Errorf("find the records: %w", err), "--store with a path")
 	}
 	return filepath.Join(home, ".local", "share", "padjig", "records.sqlite"), nil
+}
+
+// recordsOf are the records of a store, for whoever has units tested.
+func recordsOf(s *results.Store) station.Records {
+	return station.Records{Store: s, At: storeArgument(s)}
 }
 
 // storeArgument is what a suggested command needs to reach the same records.

@@ -7,8 +7,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/object"
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -73,20 +73,26 @@ u_ohm is the standard uncertainty (k = 1) of the resistance before it.`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
-	f := cmd.Flags()
-	f.StringVar(&o.product, "product", "", "product `FILE`")
-	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
-	f.StringVar(&o.serial, "serial", "", "serial number `SN` of the unit")
-	f.StringVar(&o.press, "actuation", "", "`HOW` keys are pressed: mechanical, electrical or hand")
-	f.StringVar(&o.operator, "operator", "", "`NAME` of whoever tests, for the record")
-	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
-	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
-	f.BoolVar(&o.json, "json", false, "print one JSON object in place of the verdict")
-	storeFlag(cmd, &o.store)
-	needs(cmd, "product", "jig", "serial")
+	o.flags(cmd, "`NAME` of whoever tests, for the record", "print one JSON object in place of the verdict")
+	cmd.Flags().StringVar(&o.serial, "serial", "", "serial number `SN` of the unit")
+	cmd.Flags().StringVar(&o.press, "actuation", "", "`HOW` keys are pressed: mechanical, electrical or hand")
+	needs(cmd, "serial")
 	must(cmd.RegisterFlagCompletionFunc("actuation", cobra.FixedCompletions(
 		[]string{"mechanical", "electrical", "hand"}, cobra.ShellCompDirectiveNoFileComp)))
 	return cmd
+}
+
+// flags are those of whatever tests on a jig.
+func (o *testOptions) flags(cmd *cobra.Command, operator, asJSON string) {
+	f := cmd.Flags()
+	f.StringVar(&o.product, "product", "", "product `FILE`")
+	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
+	f.StringVar(&o.operator, "operator", "", operator)
+	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
+	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+	f.BoolVar(&o.json, "json", false, asJSON)
+	storeFlag(cmd, &o.store)
+	needs(cmd, "product", "jig")
 }
 
 func (o *testOptions) run(cmd *cobra.Command) error {
@@ -106,20 +112,20 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
+	return recordsOf(store).Test(cmd.Context(), station.Job{Product: p, Serial: o.serial, Operator: o.operator, How: how}, station.Desk{
+		Open: o.open, Watcher: o.watcher(cmd, store, nil),
+		Show: func(done station.Done) error { return o.show(cmd, p, done, store) },
+	})
+}
+
+// watcher shows a test while it goes on; of is the returns case it belongs to,
+// nil for production.
+func (o *testOptions) watcher(cmd *cobra.Command, store *results.Store, of *results.Case) station.Watcher {
 	messages := terminalOf(cmd.ErrOrStderr())
-	job := station.Job{
-		Product: p, Store: store, Serial: o.serial, Operator: o.operator, How: how, At: storeArgument(store),
-	}
 	if o.json {
-		job.Watcher = promptsOnly{messages}
-	} else {
-		job.Watcher = &progress{terminal: messages, store: store.Path()}
+		return promptsOnly{messages}
 	}
-	done, err := job.TestOn(cmd.Context(), o.open)
-	if err != nil {
-		return err
-	}
-	return o.show(cmd, p, done, store)
+	return &progress{terminal: messages, store: store.Path(), of: of}
 }
 
 // show tells the verdict of a run that is stored.

@@ -20,7 +20,7 @@ func newUnit() *cobra.Command {
 		Long: `Shows all runs of a unit, oldest first: when, on which jig, what came of it,
 and everything that was found. A run that was begun and never finished, as when
 the computer failed, stands where it was begun: what it had found is not known,
-and it counts as an attempt.
+and it counts as an attempt, unless its keys were to be joined electrically.
 
 With --json standard output holds one object: serial, runs[], each as
 padjig test --json prints it, and starts[], the runs that were begun and have no
@@ -88,7 +88,11 @@ func showStart(t terminal, s results.Start) {
 		word += " SIMULATED"
 	}
 	fmt.Fprintf(t, "\n  -  %s  %s\n", s.Started.Local().Format(clockForm), t.in(word, bold))
-	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", named(s.Product, s.Revision), attemptOr(s.Attempt, s.Purpose),
+	what := attemptOr(s.Attempt, s.Purpose)
+	if s.Purpose == sequence.Production && !s.InHand && !s.UsesAttempt() {
+		what = "no attempt"
+	}
+	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", named(s.Product, s.Revision), what,
 		s.Jig.Serial, pressWord(s.Actuation), by(s.Operator))
 	fmt.Fprintf(t, "     %s, on station %s\n", said, s.Host)
 }

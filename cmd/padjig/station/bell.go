@@ -1,13 +1,16 @@
 package station
 
-import "sync"
+import (
+	"slices"
+	"sync"
+)
 
 // Bell tells any number of listeners that something changed. Ringing never
 // waits: a listener who is behind hears one ring for many changes and looks at
 // what is so now.
 type Bell struct {
 	mu   sync.Mutex
-	ears map[chan struct{}]bool
+	ears []chan struct{} // replaced, never changed: who rings goes through them without the lock
 }
 
 // Listen gives a channel that has an element in it after every ring, and a
@@ -16,31 +19,31 @@ func (b *Bell) Listen() (rings <-chan struct{}, stop func()) {
 	ear := make(chan struct{}, 1)
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if b.ears == nil {
-		b.ears = map[chan struct{}]bool{}
-	}
-	b.ears[ear] = true
+	b.ears = append(slices.Clip(b.ears), ear)
 	return ear, func() {
 		b.mu.Lock()
 		defer b.mu.Unlock()
-		delete(b.ears, ear)
+		b.ears = slices.DeleteFunc(slices.Clone(b.ears), func(e chan struct{}) bool { return e == ear })
 	}
 }
 
 // Ring tells everybody who listens.
 func (b *Bell) Ring() {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	for ear := range b.ears {
-		select {
-		case ear <- struct{}{}:
-		default:
-		}
+	for _, ear := range b.listeners() {
+		ring(ear)
 	}
 }
 
-func (b *Bell) heard() bool {
+// ring puts an element into a channel of one, if there is none.
+func ring(c chan<- struct{}) {
+	select {
+	case c <- struct{}{}:
+	default:
+	}
+}
+
+func (b *Bell) listeners() []chan struct{} {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	return len(b.ears) > 0
+	return b.ears
 }

@@ -2,11 +2,10 @@ package station
 
 import (
 	"context"
-	"time"
 
 	"padjig/fixture"
 	"padjig/fixture/link"
-	"padjig/results"
+	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
 )
@@ -23,46 +22,12 @@ type Errand struct {
 	Do func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) error
 }
 
-// lent is an errand on its way to the loop.
-type lent struct {
+// errand is one on its way to the loop.
+type errand struct {
 	Errand
-	ctx  context.Context // of whoever asked: the errand ends with it
-	back Phase
-	over chan error // of one
-}
-
-// Lend does an errand on the lane's jig, while nothing else moves it. It refuses
-// at once when the lane has other work, and ends with ctx, with Stop, and with
-// the lane.
-func (l *Lane) Lend(ctx context.Context, e Errand) error {
-	job := lent{Errand: e, ctx: ctx, over: make(chan error, 1)}
-	var err error
-	l.change(func(s *State) {
-		if err = lendable(s, e); err == nil {
-			l.lend(s, job)
-		}
-	})
-	if err != nil {
-		return err
-	}
-	select {
-	case err := <-job.over:
-		return err
-	case <-ctx.Done():
-		return ctx.Err()
-	}
-}
-
-// lend hands an errand to the loop. A verdict on the same unit stands again afterwards.
-func (l *Lane) lend(s *State, e lent) {
-	e.back = s.Phase
-	if s.Phase != Ended && s.Phase != Locked {
-		e.back = Ready
-		l.hand(s, Scan{Serial: e.Serial, Operator: e.Operator})
-	}
-	s.Phase, s.Note, l.halt = Lent, nil, false
-	s.Epoch++
-	l.errands <- e // there is room: a phase that is not busy has no order waiting
+	asked context.Context // of whoever asked: the errand ends with it
+	back  Phase
+	over  chan error // of one
 }
 
 // lendable refuses an errand that the lane has no room for, or no right unit.
@@ -70,66 +35,69 @@ func lendable(s *State, e Errand) error {
 	verdict := s.Phase == Ended || s.Phase == Locked
 	switch {
 	case !s.Jig.Present:
-		return refuse(NotMeasured, link.ErrLost, nothing, NoJig, s.Jig.Name)
+		return noJig(link.ErrLost, s.Jig.Name)
 	case s.Phase.Busy():
-		return refuse(NotMeasured, nil, nothing, LaneBusy, s.Unit.Serial, s.Jig.Serial)
+		return refuse(NotMeasured, nil, sequence.Said{}, LaneBusy, s.Unit.Serial, s.Jig.Serial)
 	case verdict && s.Unit.Serial != e.Serial:
-		return refuse(Wrong, nil, nothing, OtherUnit, s.Unit.Serial, e.Serial, s.Jig.Serial)
+		return refuse(Wrong, nil, sequence.Said{}, OtherUnit, s.Unit.Serial, e.Serial, s.Jig.Serial)
 	case s.Product.Code != e.Product.Code:
-		return refuse(Wrong, nil, nothing, OtherProduct, e.Serial, e.Product.Code, s.Product.Code)
+		return refuse(Wrong, nil, sequence.Said{}, OtherProduct, e.Serial, e.Product.Code, s.Product.Code)
 	case s.Jig.Simulated != e.Simulated:
-		return refuse(Wrong, nil, nothing, OtherSort)
+		return refuse(Wrong, nil, sequence.Said{}, OtherSort)
 	}
 	return nil
 }
 
-// errand does one errand, and gives the lane back as it stood.
-func (l *Lane) errand(lane context.Context, jig *fixture.Jig, e lent) {
-	ctx, cancel := context.WithCancel(e.ctx)
-	defer cancel()
-	defer context.AfterFunc(lane, cancel)()
-	l.stoppable(cancel)
-	defer l.stoppable(nil)
-	err := l.run(ctx, jig, e.Errand)
-	if e.ctx.Err() == nil {
-		err = stopped(ctx, err)
+// lend shows the lane lent, and gives the phase it comes back to: a verdict on
+// the same unit stands again afterwards.
+func (s *State) lend(e Errand) (back Phase) {
+	back = s.Phase
+	if s.Phase != Ended && s.Phase != Locked {
+		back = Ready
+		s.hand(Scan{Serial: e.Serial, Operator: e.Operator})
 	}
-	l.giveBack(e, err)
+	s.Phase, s.Note = Lent, nil
+	s.Epoch++
+	return back
 }
 
-func (l *Lane) giveBack(e lent, err error) {
-	l.turn(func(s *State) {
+// errand does one errand, and gives the lane back as it stood.
+func (l *loop) errand(jig *fixture.Jig, w *work) {
+	err := l.onErrand(w.ctx, jig, w.errand.Errand)
+	if w.errand.asked.Err() == nil {
+		err = stopped(w.ctx, err)
+	}
+	l.giveBack(w.errand, err)
+}
+
+func (l *loop) giveBack(e *errand, err error) {
+	l.shown.turn(func(s *State) {
 		if s.Phase = e.back; s.Phase == Ready {
-			l.hand(s, Scan{})
+			s.ready()
 		}
 	})
-	l.rewind()
+	l.shown.linger(l.setup.LockAfter)
 	e.over <- err
 }
 
-func (l *Lane) run(ctx context.Context, jig *fixture.Jig, e Errand) error {
-	job := l.job(Scan{Serial: e.Serial, Operator: e.Operator})
-	job.Product = e.Product
-	zeros, err := job.Calibrated(ctx, jig.Capabilities(), time.Now())
+func (l *loop) onErrand(ctx context.Context, jig *fixture.Jig, e Errand) error {
+	fitness := l.fitness(e.Product, jig.Capabilities())
+	zeros, err := fitness.Calibrated(ctx, func(Warning) {}) // it has been looked up beforehand
 	if err != nil {
 		return err
 	}
 	jig.SetZero(zeros)
-	plan, err := job.plan(jig.Capabilities())
+	plan, err := Job{Product: e.Product, How: l.setup.Press}.plan(fitness.Caps)
 	if err != nil {
 		return err
 	}
-	history, err := job.Store.History(ctx, e.Serial)
-	switch {
-	case err != nil:
-		return job.noRecords(err)
-	case history.InHand != nil:
-		return inHand(&results.InHandError{Start: *history.InHand})
+	if _, err := fitness.free(ctx, e.Serial); err != nil {
+		return err
 	}
 	if l.setup.Load != nil {
 		l.setup.Load(e.Serial)
 	}
-	if err := l.movable(ctx, jig); err != nil {
+	if err := movable(ctx, jig, l.setup.Jig); err != nil {
 		return err
 	}
 	return e.Do(ctx, jig, plan)

@@ -58,9 +58,10 @@ func TestLendAndGiveBack(t *testing.T) {
 		t.Run(string(phase), func(t *testing.T) {
 			at(t, "", func(s *stand) {
 				var loaded []string
+				s.setup.Load = func(serial string) { loaded = append(loaded, serial) }
 				phases[phase](s)
+				loaded = nil
 				before, runs := s.lane.State(), len(s.runs(s.unit(1)))
-				s.lane.setup.Load = func(serial string) { loaded = append(loaded, serial) }
 				e := s.errand(s.unit(1), nil)
 				e.Do = func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) error {
 					assert.Equal(s, Lent, s.lane.State().Phase)
@@ -176,7 +177,7 @@ func TestLendEndsWithWhoAsked(t *testing.T) {
 func TestLendWhileTheJigGoes(t *testing.T) {
 	at(t, "", func(s *stand) {
 		s.lane = NewLane(s.setup)
-		s.lane.change(func(st *State) { st.Jig.Present, st.Jig.Simulated = true, true })
+		s.lane.shown.change(func(st *State) { st.Jig.Present, st.Jig.Simulated = true, true })
 		lent := make(chan error, 1)
 		go func() { lent <- s.lane.Lend(s.Context(), s.errand(s.unit(1), nil)) }()
 		s.until("is lent", func(st State) bool { return st.Phase == Lent })

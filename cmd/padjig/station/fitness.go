@@ -10,20 +10,16 @@ import (
 	"padjig/fixture"
 	"padjig/results"
 	"padjig/sequence"
-	"padjig/sequence/care"
 	"padjig/sequence/product"
 )
 
-// AdmitSerial refuses a serial number that is neither of the product's form nor
-// one of its reference units.
-func AdmitSerial(p *product.Product, serial string) error {
-	if _, reference := p.Reference(serial); reference {
-		return nil
-	}
-	if err := p.Serial.Check(serial); err != nil {
-		return refuse(Wrong, err, try("number like", p.Serial.Example()), SerialWrong, serial, p.Serial.Example())
-	}
-	return nil
+// Fitness is how a jig stands by the records, and whether units of a product are
+// tested on it.
+type Fitness struct {
+	Records
+	Product *product.Product
+	Caps    fixture.Capabilities
+	Now     time.Time
 }
 
 // Condition is something about a jig that a person should know before it stops
@@ -40,61 +36,57 @@ func (c Condition) refusal() error {
 }
 
 // heed warns of each condition, and refuses for the first that blocks.
-func (j *Job) heed(list []Condition) error {
+func heed(list []Condition, warn func(Warning)) error {
 	for _, c := range list {
 		if c.Blocks {
 			return c.refusal()
 		}
-		j.Watcher.Warn(c.Warning)
+		warn(c.Warning)
 	}
 	return nil
 }
 
 // Conditions are all there is to know of a jig before a unit is tested on it.
-func (j *Job) Conditions(ctx context.Context, caps fixture.Capabilities, now time.Time) ([]Condition, error) {
-	worn, err := j.worn(ctx, caps)
+func (f Fitness) Conditions(ctx context.Context) ([]Condition, error) {
+	worn, err := f.worn(ctx)
 	if err != nil {
 		return nil, err
 	}
-	references, err := j.references(ctx, caps, now)
+	references, err := f.references(ctx)
 	if err != nil {
 		return nil, err
 	}
-	_, dues, err := j.dues(ctx, caps, now)
+	_, dues, err := f.dues(ctx)
 	return slices.Concat(dues, references, worn), err
 }
 
 // fit refuses a jig that must not be used for production now: parts worn out, or
 // reference units overdue. What is only near its limit is said.
-func (j *Job) fit(ctx context.Context, caps fixture.Capabilities, now time.Time) error {
-	worn, err := j.worn(ctx, caps)
-	if err != nil {
+func (f Fitness) fit(ctx context.Context, job Job, warn func(Warning)) error {
+	list, err := f.worn(ctx)
+	if err == nil {
+		err = heed(list, warn)
+	}
+	if err != nil || job.isReference() {
 		return err
 	}
-	if err := j.heed(worn); err != nil {
+	if list, err = f.references(ctx); err != nil {
 		return err
 	}
-	if _, reference := j.Product.Reference(j.Serial); reference {
-		return nil
-	}
-	references, err := j.references(ctx, caps, now)
-	if err != nil {
-		return err
-	}
-	return j.heed(references)
+	return heed(list, warn)
 }
 
-func (j *Job) worn(ctx context.Context, caps fixture.Capabilities) ([]Condition, error) {
-	worn, err := j.Store.WornParts(ctx, caps.Serial)
+func (f Fitness) worn(ctx context.Context) ([]Condition, error) {
+	worn, err := f.Store.WornParts(ctx, f.Caps.Serial)
 	if err != nil {
-		return nil, j.noRecords(err)
+		return nil, f.unread(err)
 	}
 	var list []Condition
 	for _, part := range worn {
 		args := []string{part.Part, fmt.Sprint(part.Uses), fmt.Sprint(part.Block)}
-		said := fmt.Sprintf("%s of jig %s has been used %d times, limit %d", part.Part, caps.Serial, part.Uses, part.Block)
+		said := fmt.Sprintf("%s of jig %s has been used %d times, limit %d", part.Part, f.Caps.Serial, part.Uses, part.Block)
 		if part.Worn() {
-			list = append(list, Condition{Warning{PartWorn, args, said}, true, try("replace part", caps.Serial, part.Part)})
+			list = append(list, Condition{Warning{PartWorn, args, said}, true, try("replace part", f.Caps.Serial, part.Part)})
 		} else {
 			list = append(list, Condition{Warning: Warning{PartWearing, args, said + ": replace it soon"}})
 		}
@@ -104,24 +96,24 @@ func (j *Job) worn(ctx context.Context, caps fixture.Capabilities) ([]Condition,
 
 // references are the reference units that the product demands and that are
 // overdue on this jig, did not show what they must, or are due soon.
-func (j *Job) references(ctx context.Context, caps fixture.Capabilities, now time.Time) ([]Condition, error) {
-	refs := j.Product.References
+func (f Fitness) references(ctx context.Context) ([]Condition, error) {
+	refs := f.Product.References
 	if refs == nil {
 		return nil, nil
 	}
 	var list []Condition
 	for _, unit := range ReferenceUnits(refs) {
-		state, err := j.Store.Reference(ctx, caps.Serial, unit, caps.Simulated)
+		state, err := f.Store.Reference(ctx, f.Caps.Serial, unit, f.Caps.Simulated)
 		if err != nil {
-			return nil, j.noRecords(err)
+			return nil, f.unread(err)
 		}
-		if why := Overdue(refs, state, now); why != "" {
+		if why := Overdue(refs, state, f.Now); why != "" {
 			list = append(list, Condition{Warning{referenceCode(state), []string{unit},
-				fmt.Sprintf("reference unit %s %s on jig %s", unit, why, caps.Serial)},
+				fmt.Sprintf("reference unit %s %s on jig %s", unit, why, f.Caps.Serial)},
 				true, try("reference unit", unit)})
-		} else if left := nearlyDue(refs, state, now); left != "" {
+		} else if left := nearlyDue(refs, state, f.Now); left != "" {
 			list = append(list, Condition{Warning: Warning{ReferenceSoon, []string{unit, left},
-				fmt.Sprintf("reference unit %s is due soon on jig %s: %s left", unit, caps.Serial, left)}})
+				fmt.Sprintf("reference unit %s is due soon on jig %s: %s left", unit, f.Caps.Serial, left)}})
 		}
 	}
 	return list, nil
@@ -177,45 +169,24 @@ func firstLine(text string) string {
 	return line
 }
 
-// judgeReference judges and records a stored run over a reference unit; nil if
-// the unit is none.
-func (j *Job) judgeReference(ctx context.Context, stored results.Stored) (*results.ReferenceCheck, error) {
-	bad, reference := j.Product.Reference(j.Serial)
-	if !reference || j.Study || stored.Outcome == sequence.Aborted || stored.Outcome == sequence.HarnessGood {
-		return nil, nil // it says nothing of the keys; the check before stands, and what is due stays due
-	}
-	baseline, err := j.Store.Baseline(ctx, stored.Jig.Serial, j.Serial, stored.Simulated)
-	if err != nil {
-		return nil, j.noRecords(err)
-	}
-	check := &results.ReferenceCheck{
-		Run: stored.ID, Unit: j.Serial, Bad: bad != nil, Why: care.JudgeReference(j.Product, stored.Run, baseline),
-	}
-	if err := j.Store.SaveReferenceCheck(ctx, *check); err != nil {
-		return nil, j.notRecorded(err, try("reference again"))
-	}
-	return check, nil
-}
-
 // Calibrated refuses a jig whose calibration does not hold now, and gives the
 // zeros to take off its readings. A simulated jig may be used uncalibrated.
-func (j *Job) Calibrated(ctx context.Context, caps fixture.Capabilities, now time.Time) ([]fixture.Resistance, error) {
-	zeros, list, err := j.dues(ctx, caps, now)
+func (f Fitness) Calibrated(ctx context.Context, warn func(Warning)) ([]fixture.Resistance, error) {
+	zeros, list, err := f.dues(ctx)
 	if err != nil {
 		return nil, err
 	}
-	return zeros, j.heed(list)
+	return zeros, heed(list, warn)
 }
 
 // dues are the calibrations that do not hold, or not for long.
-func (j *Job) dues(ctx context.Context, caps fixture.Capabilities, now time.Time) (
-	zeros []fixture.Resistance, list []Condition, err error) {
-	state, err := j.Store.DueState(ctx, caps.Serial, caps.Simulated, now)
+func (f Fitness) dues(ctx context.Context) (zeros []fixture.Resistance, list []Condition, err error) {
+	state, err := f.Store.DueState(ctx, f.Caps.Serial, f.Caps.Simulated, f.Now)
 	if err != nil {
-		return nil, nil, j.noRecords(err)
+		return nil, nil, f.unread(err)
 	}
 	for _, due := range []results.Due{state.Zero, state.Verify} {
-		if c, stands := conditionOf(due, caps); stands {
+		if c, stands := conditionOf(due, f.Caps); stands {
 			list = append(list, c)
 		}
 	}

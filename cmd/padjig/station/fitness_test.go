@@ -116,7 +116,7 @@ func (s *stand) reference(serial, fault string) Done {
 // very jig: what they show decides, and a stopped or an electrical run shows nothing.
 func TestReferenceUnits(t *testing.T) {
 	at(t, demanding, func(s *stand) {
-		unit := func() *Job { j, _ := s.job(s.unit(1)); return j }
+		unit := func() *candidate { j, _ := s.job(s.unit(1)); return j }
 		r := s.turnedAway(unit(), ReferenceDue)
 		assert.Equal(s, []string{"REF-G"}, r.Args)
 		assert.Contains(s, wording.Words{}.Try(r.Remedy), "--serial REF-G")
@@ -148,7 +148,7 @@ func TestReferenceUnits(t *testing.T) {
 	})
 }
 
-func (s *stand) jobOf(n int) *Job {
+func (s *stand) jobOf(n int) *candidate {
 	j, _ := s.job(s.unit(n))
 	return j
 }

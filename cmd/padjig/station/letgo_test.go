@@ -17,7 +17,7 @@ func laneOf(t *testing.T) (*Lane, string) {
 	p, err := product.Load("../../../testdata/products/gcc-20.yaml")
 	require.NoError(t, err)
 	l := NewLane(Setup{Product: p, Jig: "J-0042"})
-	l.change(func(s *State) { s.Jig.Present = true })
+	l.shown.change(func(s *State) { s.Jig.Present = true })
 	return l, p.Serial.Complete(1)
 }
 
@@ -29,7 +29,7 @@ func TestTakeBackOfNothing(t *testing.T) {
 		assert.ErrorIs(t, l.TakeBack(since), ErrNotLetGo)
 		assert.Equal(t, before, l.State())
 	}
-	l.absent(errors.New("unplugged"))
+	l.loop().absent(errors.New("unplugged"))
 	before := l.State()
 	assert.ErrorIs(t, l.TakeBack(time.Time{}), ErrNotLetGo)
 	assert.Equal(t, before, l.State(), "why the jig is away stays said")
@@ -39,16 +39,16 @@ func TestTakeBackOfNothing(t *testing.T) {
 // a loop that has nothing to do, nor move anything when the jig is back.
 func TestScanWhileTheJigGoes(t *testing.T) {
 	l, serial := laneOf(t)
-	l.absent(ErrLetGo)
-	l.order(Scan{Serial: serial}) // Scan saw the jig a moment before
+	l.loop().absent(ErrLetGo)
+	l.Scan(Scan{Serial: serial})
 	assert.Equal(t, Refused, l.State().Phase)
 	assert.Equal(t, NoJig, l.State().Refusal.Code)
-	assert.Empty(t, l.orders)
+	assert.Nil(t, l.queue.take())
 
 	l, serial = laneOf(t)
-	l.order(Scan{Serial: serial})
+	l.Scan(Scan{Serial: serial})
 	require.Equal(t, Running, l.State().Phase)
-	l.absent(ErrLetGo)
+	l.loop().absent(ErrLetGo)
 	assert.Equal(t, Refused, l.State().Phase)
-	assert.Empty(t, l.orders)
+	assert.Nil(t, l.queue.take())
 }

@@ -21,21 +21,27 @@ func OpenJig(ctx context.Context, where string, o link.Options) (*fixture.Jig, e
 	var jig *fixture.Jig
 	var err error
 	if IsPort(where) {
-		jig, err = fixture.Open(ctx, where, o)
+		if jig, err = fixture.Open(ctx, where, o); err != nil {
+			err = noJig(err, where)
+		}
 	} else {
-		search, cancel := context.WithTimeoutCause(ctx, searchTime, fmt.Errorf("not there within %v", searchTime))
-		defer cancel()
-		jig, _, err = fixture.Find(search, where, o)
+		jig, _, err = find(ctx, where, o)
 	}
-	switch {
-	case err == nil:
-		return jig, nil
-	case ctx.Err() != nil:
-		return nil, refuse(NotMeasured, errors.New("stopped before anything moved"), nothing, NoJig, where)
-	case IsPort(where):
-		return nil, refuse(NotMeasured, err, nothing, NoJig, where)
+	if err != nil && ctx.Err() != nil {
+		err = noJig(errors.New("stopped before anything moved"), where)
 	}
-	return nil, refuse(NotMeasured, err, try("list jigs"), NoJig, where)
+	return jig, err
+}
+
+// find looks for the jig with a serial number.
+func find(ctx context.Context, serial string, o link.Options) (*fixture.Jig, string, error) {
+	search, cancel := context.WithTimeoutCause(ctx, searchTime, fmt.Errorf("not there within %v", searchTime))
+	defer cancel()
+	jig, port, err := fixture.Find(search, serial, o)
+	if err != nil {
+		err = refuse(NotMeasured, err, try("list jigs"), NoJig, serial)
+	}
+	return jig, port, err
 }
 
 // FindPort is the path of a jig's port: where itself, or that of the jig with
@@ -44,11 +50,9 @@ func FindPort(ctx context.Context, where string, o link.Options) (string, error)
 	if IsPort(where) {
 		return where, nil
 	}
-	search, cancel := context.WithTimeoutCause(ctx, searchTime, fmt.Errorf("not there within %v", searchTime))
-	defer cancel()
-	jig, port, err := fixture.Find(search, where, o)
+	jig, port, err := find(ctx, where, o)
 	if err != nil {
-		return "", refuse(NotMeasured, err, try("list jigs"), NoJig, where)
+		return "", err
 	}
 	return port, jig.Close()
 }

@@ -114,7 +114,7 @@ func sum(jig *jigsim.Jig) (n int) {
 // Without anything said a lane opens real ports.
 func TestALaneOpensPorts(t *testing.T) {
 	l := NewLane(Setup{Jig: "/no/such/port"})
-	_, _, err := l.connect(t.Context())
+	_, _, err := l.loop().connect(t.Context())
 	assert.ErrorIs(t, err, link.ErrAbsent)
 	assert.Equal(t, doubleScan, l.setup.Twice)
 	assert.NotNil(t, l.setup.Find)
@@ -136,7 +136,7 @@ func TestBell(t *testing.T) {
 	stop()
 	b.Ring()
 	assert.Empty(t, first)
-	assert.True(t, b.heard())
+	assert.Len(t, b.listeners(), 1)
 }
 
 // Frames are kept while somebody looks, the last ones of them, each given once.

@@ -370,7 +370,7 @@ func TestTheEndInEachPhase(t *testing.T) {
 func TestStopBeforeItBegins(t *testing.T) {
 	at(t, "", func(s *stand) {
 		s.lane = NewLane(s.setup)
-		s.lane.change(func(st *State) { st.Jig.Present = true })
+		s.lane.shown.change(func(st *State) { st.Jig.Present = true })
 		s.scan(s.unit(1))
 		require.Equal(s, Running, s.lane.State().Phase)
 		s.lane.Stop()
@@ -380,7 +380,7 @@ func TestStopBeforeItBegins(t *testing.T) {
 	})
 	at(t, "", func(s *stand) {
 		s.lane = NewLane(s.setup)
-		s.lane.change(func(st *State) { st.Jig.Present, st.Jig.Simulated = true, true })
+		s.lane.shown.change(func(st *State) { st.Jig.Present, st.Jig.Simulated = true, true })
 		lent := make(chan error, 1)
 		go func() {
 			lent <- s.lane.Lend(s.Context(), s.errand(s.unit(1), func(context.Context) error {

@@ -65,9 +65,7 @@ type Refusal struct {
 	Remedy sequence.Said // for a person at a terminal; no code for what the package knows that Err is from
 }
 
-func (r *Refusal) Error() string {
-	return r.In(wording.Words{})
-}
+func (r *Refusal) Error() string { return r.In(wording.Words{}) }
 
 // In says the refusal in some words; what an error says of itself stays.
 func (r *Refusal) In(words wording.Words) string {
@@ -84,8 +82,8 @@ func refuse(kind Kind, err error, remedy sequence.Said, code Code, args ...strin
 	return &Refusal{Kind: kind, Code: code, Args: args, Err: err, Remedy: remedy}
 }
 
-// nothing is no remedy.
-var nothing sequence.Said
+// noJig refuses for a jig that is not there.
+func noJig(why error, jig string) error { return refuse(NotMeasured, why, sequence.Said{}, NoJig, jig) }
 
 // try is a remedy in the catalogue of facts, by code and arguments.
 func try(code sequence.Code, args ...string) sequence.Said {
@@ -106,5 +104,5 @@ func stopped(ctx context.Context, err error) error {
 	if err == nil || ctx.Err() == nil {
 		return err
 	}
-	return refuse(NotMeasured, nil, nothing, Stopped)
+	return refuse(NotMeasured, nil, sequence.Said{}, Stopped)
 }

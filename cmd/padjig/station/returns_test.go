@@ -18,7 +18,7 @@ import (
 // A station that joins lines and presses nothing makes no stage of a returns case.
 func TestAStageNeedsItsKeysPressed(t *testing.T) {
 	for _, purpose := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise} {
-		_, err := (&Return{Purpose: purpose}).plan(new(product.Product), fixture.Capabilities{}, sequence.Electrical)
+		_, err := Job{Product: new(product.Product), Return: &Return{Purpose: purpose}}.pressed(fixture.Capabilities{}, sequence.Electrical)
 		require.ErrorAs(t, err, new(runner.Problems))
 		assert.ErrorContains(t, err, "a stage of a returns case needs its keys pressed", purpose)
 	}
@@ -28,7 +28,7 @@ func TestAStageNeedsItsKeysPressed(t *testing.T) {
 // one sort of jig, and by a revision that was in force or that the unit was made
 // by: whatever else is asked for, nothing moves.
 func TestStagesInTheirOrder(t *testing.T) {
-	stage := func(s *stand, c results.Case, p sequence.Purpose) *Job {
+	stage := func(s *stand, c results.Case, p sequence.Purpose) *candidate {
 		j, _ := s.job(s.unit(1))
 		j.Return = &Return{Case: c, Purpose: p, Exercising: sequence.Exercising{Presses: 2}}
 		return j
@@ -64,7 +64,7 @@ func TestStagesInTheirOrder(t *testing.T) {
 		s.release("E", "140 ohm")
 		c := s.came(s.unit(1))
 		s.done(stage(s, c, sequence.FirstPress)) // by C
-		by := func(label, limit string) *Job {
+		by := func(label, limit string) *candidate {
 			j := stage(s, c, sequence.ReturnTest)
 			j.Product = parsed(s, swap(swap(gcc(s), "revision: C", "revision: "+label), "at most 200 ohm", "at most "+limit))
 			return j

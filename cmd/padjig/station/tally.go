@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"padjig/results"
 	"padjig/sequence"
 )
 
@@ -54,59 +55,46 @@ const (
 	restoreRuns = 5000 // of the newest runs, looked through when a station starts
 )
 
-// tallied is a run as a tally sees it, whether it has just ended or comes from
-// the records.
-type tallied struct {
-	Counted
-	serial   string
-	purpose  sequence.Purpose
-	attempt  int
-	turn     int // how many-eth judged run of its unit it is
-	outcome  sequence.Outcome
-	started  time.Time
-	duration time.Duration
-}
-
 // count counts a run over anything but a reference unit.
-func (s *State) count(r tallied) {
-	if _, reference := s.Product.Reference(r.serial); !reference {
+func (s *State) count(r results.Summary) {
+	if _, reference := s.Product.Reference(r.Serial); !reference {
 		s.Tally.add(r)
 	}
 }
 
 // add counts a run, if it is one that the tally is about: one without a key
 // pressed says nothing of a unit and is no start of its test.
-func (t *Tally) add(r tallied) {
-	ended := r.started.Add(r.duration)
-	if r.Counted != t.Of || r.purpose != sequence.Production || r.outcome == sequence.HarnessGood || ended.Before(t.Since) {
+func (t *Tally) add(r results.Summary) {
+	ended := r.Started.Add(r.Duration)
+	if (Counted{r.Product, r.Jig, r.Simulated}) != t.Of || r.Purpose != sequence.Production || r.Outcome == sequence.HarnessGood || ended.Before(t.Since) {
 		return
 	}
 	if t.units == nil {
 		t.units = map[string]standing{}
 	}
-	before := t.units[r.serial]
+	before := t.units[r.Serial]
 	now := before.after(r)
-	t.units[r.serial] = now
+	t.units[r.Serial] = now
 	*t.of(before)--
 	*t.of(now)++
 	t.Units = len(t.units)
-	if r.turn == 1 {
+	if r.Turn == 1 {
 		t.Begun++
-		if r.outcome == sequence.Pass && r.attempt == 1 {
+		if r.Outcome == sequence.Pass && r.Attempt == 1 {
 			t.AtOnce++
 		}
 	}
-	t.time(r.duration, ended)
+	t.time(r.Duration, ended)
 }
 
 // after is how a unit stands after one more run.
-func (s standing) after(r tallied) standing {
+func (s standing) after(r results.Summary) standing {
 	switch {
-	case r.outcome == sequence.Fail:
+	case r.Outcome == sequence.Fail:
 		return hasFailed
-	case r.outcome == sequence.Pass && (r.attempt == 1 || s == passedFirst):
+	case r.Outcome == sequence.Pass && (r.Attempt == 1 || s == passedFirst):
 		return passedFirst
-	case r.outcome == sequence.Pass:
+	case r.Outcome == sequence.Pass:
 		return passedAgain
 	case s == unseen:
 		return stillOpen

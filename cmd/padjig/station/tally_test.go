@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"pgregory.net/rapid"
 
+	"padjig/results"
 	"padjig/sequence"
 )
 
@@ -17,22 +18,22 @@ var (
 )
 
 // drawRun is any run there may be in the records of a shift.
-func drawRun(t *rapid.T, n int) tallied {
-	r := tallied{
-		Counted: ours,
-		serial:  fmt.Sprint(rapid.IntRange(1, 6).Draw(t, "serial")),
-		attempt: rapid.IntRange(1, 4).Draw(t, "attempt"),
-		outcome: rapid.SampledFrom([]sequence.Outcome{
+func drawRun(t *rapid.T, n int) results.Summary {
+	r := results.Summary{
+		Product: ours.Product, Jig: ours.Jig,
+		Serial:  fmt.Sprint(rapid.IntRange(1, 6).Draw(t, "serial")),
+		Attempt: rapid.IntRange(1, 4).Draw(t, "attempt"),
+		Outcome: rapid.SampledFrom([]sequence.Outcome{
 			sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted,
 		}).Draw(t, "outcome"),
-		started: shiftBegan.Add(time.Duration(n-5) * time.Minute), duration: 10 * time.Second,
+		Started: shiftBegan.Add(time.Duration(n-5) * time.Minute), Duration: 10 * time.Second,
 	}
-	if r.outcome == sequence.Pass || r.outcome == sequence.Fail {
-		r.turn = rapid.IntRange(1, r.attempt).Draw(t, "turn")
+	if r.Outcome == sequence.Pass || r.Outcome == sequence.Fail {
+		r.Turn = rapid.IntRange(1, r.Attempt).Draw(t, "turn")
 	}
 	switch rapid.IntRange(0, 12).Draw(t, "another sort") {
 	case 0:
-		r.purpose = rapid.SampledFrom([]sequence.Purpose{
+		r.Purpose = rapid.SampledFrom([]sequence.Purpose{
 			sequence.FirstPress, sequence.ReturnTest, sequence.Exercise, sequence.GaugeStudy,
 		}).Draw(t, "purpose")
 	case 2:
@@ -54,10 +55,10 @@ func TestTallyAddsUp(t *testing.T) {
 		for n := range rapid.IntRange(0, 40).Draw(t, "runs") {
 			r := drawRun(t, n)
 			all.add(r)
-			ends := r.started.Add(r.duration)
-			if r.Counted == ours && r.purpose == sequence.Production && !ends.Before(shiftBegan) {
+			ends := r.Started.Add(r.Duration)
+			if (Counted{r.Product, r.Jig, r.Simulated}) == ours && r.Purpose == sequence.Production && !ends.Before(shiftBegan) {
 				only.add(r)
-				serials[r.serial] = true
+				serials[r.Serial] = true
 			}
 			assert.Equal(t, len(serials), all.Units)
 			assert.Equal(t, all.Units, all.First+all.Retest+all.Failed+all.Open, "%+v", all)
@@ -99,7 +100,7 @@ func TestTallyOfOneUnit(t *testing.T) {
 			got := Tally{Of: ours, Since: shiftBegan}
 			for i, r := range c.runs {
 				at := shiftBegan.Add(time.Duration(i) * time.Minute)
-				got.add(tallied{Counted: ours, serial: "A", attempt: r.attempt, turn: r.turn, outcome: r.outcome, started: at})
+				got.add(results.Summary{Product: ours.Product, Jig: ours.Jig, Serial: "A", Attempt: r.attempt, Turn: r.turn, Outcome: r.outcome, Started: at})
 			}
 			assert.Equal(t, 1, got.Units)
 			figures := func(t Tally) []int { return []int{t.First, t.Retest, t.Failed, t.Open, t.Begun, t.AtOnce} }
@@ -111,9 +112,10 @@ func TestTallyOfOneUnit(t *testing.T) {
 // A run counts in the shift in which it ended, whether it was seen to end or is
 // read from the records.
 func TestTallyAtTheTurnOfAShift(t *testing.T) {
-	began := func(before time.Duration, serial string, outcome sequence.Outcome) tallied {
-		return tallied{
-			Counted: ours, serial: serial, attempt: 1, outcome: outcome, started: shiftBegan.Add(-before), duration: 10 * time.Second,
+	began := func(before time.Duration, serial string, outcome sequence.Outcome) results.Summary {
+		return results.Summary{
+			Product: ours.Product, Jig: ours.Jig, Serial: serial, Attempt: 1, Outcome: outcome,
+			Started: shiftBegan.Add(-before), Duration: 10 * time.Second,
 		}
 	}
 	across := began(5*time.Second, "A", sequence.Pass)

@@ -20,7 +20,7 @@ type Traffic struct {
 }
 
 func (t *Traffic) add(e link.Event) {
-	if !t.bell.heard() {
+	if len(t.bell.listeners()) == 0 {
 		return
 	}
 	t.mu.Lock()

@@ -1,0 +1,179 @@
+package station
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"padjig/results"
+	"padjig/sequence/product"
+)
+
+// AdmitSerial refuses a serial number that is neither of the product's form nor
+// one of its reference units.
+func AdmitSerial(p *product.Product, serial string) error {
+	if (Job{Product: p, Serial: serial}).isReference() {
+		return nil
+	}
+	if err := p.Serial.Check(serial); err != nil {
+		return refuse(Wrong, err, try("number like", p.Serial.Example()), SerialWrong, serial, p.Serial.Example())
+	}
+	return nil
+}
+
+// admission is whether a unit may be tested, by what the records say of it.
+type admission struct {
+	Records
+	Job
+}
+
+func (a admission) ask(ctx context.Context) (results.History, error) {
+	if err := a.Store.Room(ctx); errors.Is(err, results.ErrMoved) {
+		return results.History{}, a.unread(err)
+	} else if err != nil {
+		return results.History{}, refuse(NotRecorded, err, try("make room"), NoRoom)
+	}
+	if err := a.revision(ctx); err != nil {
+		return results.History{}, err
+	}
+	history, err := a.free(ctx, a.Serial)
+	if err != nil {
+		return history, err
+	}
+	if err := a.returned(ctx); err != nil {
+		return history, err
+	}
+	return history, a.allowed(history, false)
+}
+
+// free refuses a unit that is being tested somewhere.
+func (r Records) free(ctx context.Context, serial string) (results.History, error) {
+	history, err := r.Store.History(ctx, serial)
+	switch {
+	case err != nil:
+		err = r.unread(err)
+	case history.InHand != nil:
+		err = inHand(&results.InHandError{Start: *history.InHand})
+	}
+	return history, err
+}
+
+func inHand(e *results.InHandError) error {
+	return refuse(Wrong, e, try("read label"),
+		InHand, e.Serial, e.Host, e.Jig.Serial, e.Started.Local().Format(time.TimeOnly))
+}
+
+// allowed refuses a unit for what is known of it. What simulated jigs found
+// counts for tests on simulated jigs alone. Reference units come again and again.
+func (a admission) allowed(h results.History, simulated bool) error {
+	if a.isReference() || a.Return != nil {
+		return nil
+	}
+	where := ""
+	if simulated {
+		where = "simulated"
+	}
+	for _, other := range h.Products {
+		if other.Product != a.Product.Code && other.Simulated == simulated {
+			return refuse(Wrong, nil, try("right product", a.Serial, a.At),
+				OtherProduct, a.Serial, other.Product, a.Product.Code)
+		}
+	}
+	past := h.Of(a.Product.Code, simulated)
+	switch {
+	case a.Overridden, a.Study:
+		return nil
+	case past.Passed:
+		return refuse(Wrong, nil, try("next unit", a.Serial, a.At), PassedAlready, a.Serial, past.PassedAs, where)
+	case past.Used() >= a.Product.Attempts && past.Used() > past.Judged:
+		return refuse(Wrong, nil, try("set aside", a.Serial, a.At), AttemptsSpent, a.Serial, fmt.Sprint(past.Judged),
+			fmt.Sprint(past.Found), fmt.Sprint(past.Unfinished), a.Product.Code, where)
+	case past.Judged >= a.Product.Attempts:
+		return refuse(Wrong, nil, try("set aside", a.Serial, a.At), AttemptsUsed, a.Serial, fmt.Sprint(past.Judged),
+			a.Product.Code, where)
+	}
+	return nil
+}
+
+// revision refuses a definition that must not be tested by: one whose label is
+// another's, and for production, once there are releases, all but the one in force.
+func (a admission) revision(ctx context.Context) error {
+	holds, err := a.Released(ctx, a.Product.Code)
+	if err != nil {
+		return err
+	}
+	if err := a.CheckLabel(ctx, a.Product); err != nil {
+		return err
+	}
+	if holds == nil || a.Study || a.by(holds.Revision, holds.Hash()) {
+		return nil // a gauge study judges the jig, also by limits that are not released yet
+	}
+	if a.Return != nil {
+		if allowed, err := a.ofThatUnit(ctx); err != nil || allowed {
+			return err
+		}
+	}
+	return refuse(Wrong, nil, try("what is released", a.Product.Code, a.At),
+		NotReleased, a.Product.Code, a.Product.Revision, holds.Revision, holds.Hash()[:12])
+}
+
+// by reports whether the unit is judged by this revision.
+func (a admission) by(label, hash string) bool {
+	return a.Product.Revision == label && a.Product.Hash() == hash
+}
+
+// ofThatUnit reports whether a unit that came back may be judged by the product:
+// by a revision that was in force at some time, or that the unit was made by.
+func (a admission) ofThatUnit(ctx context.Context) (bool, error) {
+	list, err := a.Store.Releases(ctx, a.Product.Code)
+	for _, r := range list {
+		if a.by(r.Label, r.Hash) {
+			return true, nil
+		}
+	}
+	tested := false
+	if err == nil {
+		tested, err = results.Tested(ctx, a.Store, a.Serial, a.Product.Hash())
+	}
+	if err != nil {
+		return false, a.unread(err)
+	}
+	return tested, nil
+}
+
+// returned keeps a unit that came back out of production, whose first press must
+// be a gentle one, and the stages of its case in their order.
+func (a admission) returned(ctx context.Context) error {
+	if a.Return != nil {
+		return a.stage(ctx)
+	}
+	number, err := a.Store.OpenCaseOf(ctx, a.Serial)
+	switch {
+	case err != nil:
+		return a.unread(err)
+	case number > 0:
+		return refuse(Wrong, nil, try("returns case", a.Serial, a.At), Returned, a.Serial, fmt.Sprint(number))
+	}
+	return nil
+}
+
+// stage refuses a stage that the case does not allow now, by the records as they are now.
+func (a admission) stage(ctx context.Context) error {
+	now, err := a.Store.Case(ctx, a.Return.Case.Number)
+	if err != nil {
+		return a.unread(err)
+	}
+	if err := now.Allows(a.Return.Purpose); err != nil {
+		return a.stageRefused(err)
+	}
+	if now.Product != a.Product.Code {
+		return refuse(Wrong, nil, try("product of case"), OtherProduct, a.Serial, now.Product, a.Product.Code)
+	}
+	return nil
+}
+
+func (a admission) stageRefused(err error) error {
+	return refuse(Wrong, err, try("returns case", a.Serial, a.At),
+		StageRefused, a.Serial, string(a.Return.Purpose))
+}

@@ -1,0 +1,116 @@
+package station
+
+import (
+	"context"
+	"time"
+
+	"padjig/fixture"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/product"
+	"padjig/sequence/runner"
+)
+
+// laneDesk has one unit tested at a lane, and shows it there.
+type laneDesk struct {
+	setup   Setup
+	shown   *shown
+	scan    Scan
+	product *product.Product // at the time of the scan
+	begun   bool             // the unit was claimed
+}
+
+func (d *laneDesk) job() Job {
+	return Job{
+		Product: d.product, Serial: d.scan.Serial, Operator: d.scan.Operator, How: d.setup.Press,
+		Overridden: d.scan.Overridden, Return: d.scan.Return,
+	}
+}
+
+// lidPatience is how long a scanned unit may wait for the lid to be closed.
+const (
+	lidPatience = 2 * time.Minute
+	lidGlance   = 150 * time.Millisecond
+)
+
+// await waits until the jig would move: closing the lid is the start. Releasing
+// an emergency stop starts nothing: its reset only permits a restart (ISO 13850,
+// from memory), which is another scan.
+func (d *laneDesk) await(ctx context.Context, jig *fixture.Jig) error {
+	if d.setup.Load != nil {
+		d.setup.Load(d.scan.Serial)
+	}
+	for began := time.Now(); ; wait(ctx, lidGlance) {
+		why := movable(ctx, jig, d.setup.Jig)
+		if why == nil || RefusalOf(why).Code != LidOpen || ctx.Err() != nil || time.Since(began) > lidPatience {
+			return why
+		}
+		d.shown.changeIf(func(s *State) bool {
+			if s.Phase == Lid {
+				return false // it is said
+			}
+			s.Phase, s.Refusal, s.Note = Lid, RefusalOf(why), nil
+			s.Epoch++
+			return true
+		})
+	}
+}
+
+// Warn does nothing: conditions are looked up beforehand, see look.
+func (d *laneDesk) Warn(Warning) {}
+
+// Begin shows what is about to be done.
+func (d *laneDesk) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {
+	d.begun = true
+	d.shown.turn(func(s *State) {
+		s.Phase, s.Unit, s.Limit, s.How, s.Refusal = Running, unit, limit, plan.Actuation, nil
+		s.Keys = make([]sequence.KeyResult, len(plan.Product.Keys))
+		for k, key := range plan.Product.Keys {
+			s.Keys[k] = sequence.KeyResult{Key: key.Label, Verdict: sequence.KeyUntested}
+		}
+	})
+}
+
+// Step shows how far it is.
+func (d *laneDesk) Step(p sequence.Progress) {
+	d.shown.change(func(s *State) {
+		before := s.Step
+		s.Step, s.Done, s.Total, s.Left = p.Step.Name, p.Done, p.Total, p.Left
+		if p.Ask.Code != "" || p.Step.Name != before {
+			s.Ask = p.Ask // what was asked holds until the next thing is, or the step is over
+		}
+		if p.Key != nil {
+			if k := s.Product.Key(p.Key.Key); k >= 0 {
+				s.Keys[k] = *p.Key
+			}
+		}
+	})
+}
+
+// End shows that the jig is done and the result not yet stored.
+func (d *laneDesk) End(sequence.Run) {
+	d.shown.turn(func(s *State) { s.Phase = Storing })
+}
+
+func (d *laneDesk) keep(ctx context.Context, run results.Stored) error {
+	if d.scan.Return == nil || d.setup.Staged == nil {
+		return nil
+	}
+	return d.setup.Staged(ctx, d.product, d.scan.Return.Case, run)
+}
+
+// show has the verdict come up, and counts the unit.
+func (d *laneDesk) show(done Done) error {
+	ended := time.Now()
+	d.shown.turn(func(s *State) {
+		s.Phase, s.Verdict, s.Keys, s.ended = Ended, &done, done.Keys, ended
+		s.Tally.turn(ShiftStart(ended, d.setup.Shifts))
+		r := done.Run
+		s.count(results.Summary{
+			Serial: r.Serial, Product: r.Product, Jig: r.Jig.Serial, Simulated: r.Simulated, Purpose: r.Purpose,
+			Attempt: r.Attempt, Turn: done.Turn, Outcome: r.Outcome, Started: r.Started, Duration: r.Duration,
+		})
+	})
+	d.shown.linger(d.setup.LockAfter)
+	return nil
+}

@@ -1,0 +1,252 @@
+package station
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"padjig/fixture"
+	"padjig/fixture/link"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// loop is what has a lane's jig: it finds it, serves the queue, and shows how
+// the jig stands.
+type loop struct {
+	setup   Setup
+	shown   *shown
+	queue   *queue
+	traffic *Traffic
+}
+
+// How long between two looks for a jig that is not there, and between two looks
+// at what may have become due.
+const (
+	lookAgain = 500 * time.Millisecond
+	lookFor   = 5 * time.Second
+	dueAgain  = time.Minute
+)
+
+func (l *loop) run(ctx context.Context) {
+	for ctx.Err() == nil {
+		if l.letGo() {
+			l.absent(ErrLetGo)
+			select {
+			case <-ctx.Done():
+			case <-l.queue.wake:
+			}
+			continue
+		}
+		jig, port, err := l.connect(ctx)
+		if err != nil {
+			l.absent(err)
+			wait(ctx, lookAgain)
+			continue
+		}
+		l.present(ctx, jig, port)
+		l.attend(ctx, jig)
+		why := jig.Err()
+		_ = jig.Close()
+		if l.letGo() {
+			why = ErrLetGo
+		}
+		l.absent(why)
+	}
+}
+
+// letGo reports whether somebody asked that the jig be let go of.
+func (l *loop) letGo() bool { return !l.shown.now().LetGo.IsZero() }
+
+func wait(ctx context.Context, d time.Duration) {
+	timer := time.NewTimer(d)
+	defer timer.Stop()
+	select {
+	case <-ctx.Done():
+	case <-timer.C:
+	}
+}
+
+// connect opens the jig: by its port as long as nothing else is known, else by
+// its serial number, under whatever name it has come back.
+func (l *loop) connect(ctx context.Context) (*fixture.Jig, string, error) {
+	options := link.Options{Baud: l.setup.Baud, Trace: l.traffic.add}
+	where, serial := l.setup.Jig, l.shown.now().Jig.Serial
+	if IsPort(where) {
+		jig, err := l.setup.Open(ctx, where, options)
+		if serial == "" || err == nil && jig.Capabilities().Serial == serial {
+			return jig, where, err
+		}
+		if err == nil { // another jig on this port: ours may have come back on another
+			_ = jig.Close()
+		}
+	} else if serial == "" {
+		serial = where
+	}
+	search, cancel := context.WithTimeout(ctx, lookFor)
+	defer cancel()
+	return l.setup.Find(search, serial, options)
+}
+
+// absent says that the loop does not have the jig. Nothing is taken on from then
+// on, and what was taken on just before is refused: nothing may move later that
+// nobody expects.
+func (l *loop) absent(why error) {
+	l.shown.changeIf(func(s *State) bool {
+		if !s.Jig.Present && fmt.Sprint(s.Jig.Why) == fmt.Sprint(why) {
+			return false
+		}
+		s.Jig.Present, s.Jig.Why = false, why
+		s.Epoch++
+		return true
+	})
+	w := l.queue.take()
+	if w == nil {
+		return
+	}
+	w.stop()
+	if refusal := noJig(link.ErrLost, l.setup.Jig); w.errand != nil {
+		l.giveBack(w.errand, refusal)
+	} else {
+		l.refuse(refusal)
+	}
+}
+
+func (l *loop) refuse(why error) {
+	l.shown.turn(func(s *State) { s.Phase, s.Refusal = Refused, RefusalOf(why) })
+}
+
+func (l *loop) present(ctx context.Context, jig *fixture.Jig, port string) {
+	caps := jig.Capabilities()
+	if l.shown.now().Jig.Serial == "" {
+		l.restore(ctx, caps)
+	}
+	l.shown.change(func(s *State) {
+		s.Jig = JigState{
+			Name: s.Jig.Name, Serial: caps.Serial, Model: caps.Model, Firmware: caps.Firmware, Port: port,
+			Simulated: caps.Simulated, Caps: caps, Present: true,
+		}
+		s.Epoch++
+	})
+	l.look(ctx, caps)
+}
+
+// attend serves the lane until the jig or ctx is gone, or the jig is let go of.
+func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
+	due := time.NewTicker(dueAgain)
+	defer due.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-jig.Gone():
+			return
+		case <-due.C:
+		case <-l.queue.wake:
+			if w := l.queue.take(); w != nil {
+				l.do(ctx, jig, w)
+			}
+			if l.letGo() {
+				return
+			}
+		}
+		l.look(ctx, jig.Capabilities())
+	}
+}
+
+// do does what was taken on.
+func (l *loop) do(ctx context.Context, jig *fixture.Jig, w *work) {
+	defer w.stop()
+	defer context.AfterFunc(ctx, w.stop)()
+	if ctx.Err() != nil {
+		w.stop() // at once, not a moment later
+	}
+	if w.errand != nil {
+		l.errand(jig, w)
+	} else {
+		l.test(jig, w)
+	}
+	l.shown.changeIf((*State).takeNext)
+}
+
+// test tests a unit. The verdict comes up when it is stored.
+func (l *loop) test(jig *fixture.Jig, w *work) {
+	d := &laneDesk{setup: l.setup, shown: l.shown, scan: w.scan, product: l.shown.now().Product}
+	err := l.records().Test(w.ctx, d.job(), Desk{
+		Open: Held(jig), Await: d.await, Watcher: d, Keep: d.keep, Show: d.show, around: l.setup.around,
+	})
+	if err != nil && !d.begun { // what went wrong because somebody said stop is just that
+		err = stopped(w.ctx, err)
+	}
+	if err != nil {
+		l.refuse(err)
+	}
+}
+
+func (l *loop) records() Records { return Records{l.setup.Store, l.setup.At} }
+
+func (l *loop) fitness(p *product.Product, caps fixture.Capabilities) Fitness {
+	return Fitness{l.records(), p, caps, time.Now()}
+}
+
+// look sees whether anything has become due, and whether another shift has begun.
+func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
+	job := Job{Product: l.shown.now().Product, How: l.setup.Press}
+	list, err := l.fitness(job.Product, caps).Conditions(ctx)
+	_, unplanned := job.plan(caps)
+	for _, err := range []error{err, unplanned, admission{l.records(), job}.revision(ctx)} {
+		if err == nil || ctx.Err() != nil {
+			continue
+		}
+		r := RefusalOf(err)
+		list = append(list, Condition{Warning{r.Code, r.Args, err.Error()}, true, r.Remedy})
+	}
+	shift := ShiftStart(time.Now(), l.setup.Shifts)
+	l.shown.change(func(s *State) {
+		s.Conditions = list
+		s.Tally.turn(shift)
+		s.Epoch++
+	})
+}
+
+// restore counts what the jig did in this shift before the station started.
+func (l *loop) restore(ctx context.Context, caps fixture.Capabilities) {
+	runs, err := l.setup.Store.Recent(ctx, restoreRuns)
+	if err != nil {
+		runs = nil // the first unit will say so
+	}
+	l.shown.change(func(s *State) {
+		s.Tally.Of = Counted{s.Product.Code, caps.Serial, caps.Simulated}
+		for _, r := range slices.Backward(runs) {
+			s.count(r)
+		}
+	})
+}
+
+// movable refuses while the jig would not move.
+func movable(ctx context.Context, jig *fixture.Jig, name string) error {
+	err := jig.Ready(ctx)
+	switch code := Stilled(err); {
+	case err == nil:
+		return nil
+	case code == LidOpen, code == EmergencyStop:
+		return refuse(NotMeasured, err, sequence.Said{}, code)
+	}
+	return noJig(err, name)
+}
+
+// Stilled names what keeps a jig still, or has stopped a run, where a person at
+// the jig can see to it; it is empty for anything else.
+func Stilled(cause error) Code {
+	switch {
+	case errors.Is(cause, fixture.ErrInterlock):
+		return LidOpen
+	case errors.Is(cause, fixture.ErrEmergency):
+		return EmergencyStop
+	case errors.Is(cause, context.Canceled):
+		return Stopped
+	}
+	return ""
+}

@@ -1,0 +1,259 @@
+package station
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"padjig/fixture"
+	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/care"
+	"padjig/sequence/runner"
+)
+
+// Desk is what differs between those who have units tested: where the jig comes
+// from, who is shown what, and what is kept beside the run.
+type Desk struct {
+	Open    Opener
+	Await   func(context.Context, *fixture.Jig) error // until the jig would move; nil: whatever it says
+	Watcher Watcher
+	Keep    func(context.Context, results.Stored) error // what belongs to the stored run; nil: nothing
+	Show    func(Done) error
+
+	around func(string, func() error) error // each step, to try it out; nil: nothing is
+}
+
+// Watcher shows a run while it goes on. It cannot hold the run up.
+type Watcher interface {
+	// Warn is told what a person should do something about soon.
+	Warn(Warning)
+	// Begin is told what is about to be done.
+	Begin(plan *runner.Plan, unit sequence.Unit, limit int)
+	// Step is told of progress.
+	Step(sequence.Progress)
+	// End is told what became of the steps; it must not show a verdict.
+	End(run sequence.Run)
+}
+
+// Warning is what a person should do something about soon.
+type Warning struct {
+	Code Code
+	Args []string
+	Text string // the sentence for a terminal
+}
+
+// Done is a unit whose result is stored.
+type Done struct {
+	results.Stored
+	Cause     error                   // of a run that was aborted
+	Reference *results.ReferenceCheck // what a reference unit showed; nil for other units
+}
+
+// Opener opens a jig and says how to close it, with whatever was opened beside it.
+type Opener func(context.Context) (jig *fixture.Jig, closeAll func() error, err error)
+
+// Held is the opener of a jig that is open already, and stays open.
+func Held(jig *fixture.Jig) Opener {
+	return func(context.Context) (*fixture.Jig, func() error, error) {
+		return jig, func() error { return nil }, nil
+	}
+}
+
+// Test takes a unit through everything. After a step that fails there is no
+// other: the jig is made inert, and the unit let go of.
+func (r Records) Test(ctx context.Context, job Job, desk Desk) error {
+	t := &test{admission: admission{r, job}, desk: desk}
+	defer t.letGo(context.WithoutCancel(ctx))
+	for _, s := range []struct {
+		name string
+		do   func(context.Context) error
+	}{
+		{"admit", t.admit}, {"open the jig", t.open}, {"check the jig", t.check}, {"await that it would move", t.await},
+		{"plan", t.prepare}, {"claim the unit", t.claim}, {"measure", t.measure}, {"hang up", t.hangUp},
+		{"save", t.save}, {"judge a reference unit", t.judge}, {"keep beside it", t.keep}, {"show", t.show},
+	} {
+		if t.jig == nil && t.begun != nil { // what has been tested is kept, also when somebody says stop
+			ctx = context.WithoutCancel(ctx)
+		}
+		if err := desk.step(s.name, func() error { return s.do(ctx) }); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (d Desk) step(name string, do func() error) error {
+	if d.around == nil {
+		return do()
+	}
+	return d.around(name, do)
+}
+
+// test is one unit on its way: what each step leaves for those behind it.
+type test struct {
+	admission
+	desk    Desk
+	history results.History
+	jig     *fixture.Jig // nil while there is none to let go of
+	close   func() error
+	plan    *runner.Plan
+	begun   *results.Begun // nil before the claim
+	run     sequence.Run
+	done    Done
+}
+
+// letGo leaves nothing behind, whatever ended the test. The run of a claim that
+// was not saved stays unfinished in the records.
+func (t *test) letGo(ctx context.Context) {
+	if t.jig != nil {
+		_ = t.jig.Inert(ctx) // that it does not answer has been said
+		_ = t.hangUp(ctx)
+	}
+	if t.begun != nil {
+		t.begun.LetGo()
+	}
+}
+
+func (t *test) admit(ctx context.Context) (err error) {
+	t.history, err = t.ask(ctx)
+	return err
+}
+
+func (t *test) open(ctx context.Context) (err error) {
+	t.jig, t.close, err = t.desk.Open(ctx)
+	return err
+}
+
+// check refuses for what is only known when it is known which jig this is, and
+// has its zeros taken off the readings.
+func (t *test) check(ctx context.Context) error {
+	caps := t.jig.Capabilities()
+	if caps.Simulated {
+		if err := t.allowed(t.history, true); err != nil {
+			return err
+		}
+	}
+	fitness := Fitness{t.Records, t.Product, caps, time.Now()}
+	if err := fitness.fit(ctx, t.Job, t.desk.Watcher.Warn); err != nil {
+		return err
+	}
+	zeros, err := fitness.Calibrated(ctx, t.desk.Watcher.Warn)
+	if err == nil {
+		t.jig.SetZero(zeros)
+	}
+	return err
+}
+
+func (t *test) await(ctx context.Context) error {
+	if t.desk.Await == nil {
+		return nil
+	}
+	return t.desk.Await(ctx, t.jig)
+}
+
+// prepare plans the test, and makes the revision it is made by known.
+func (t *test) prepare(ctx context.Context) (err error) {
+	if t.plan, err = t.Job.plan(t.jig.Capabilities()); err != nil {
+		return err
+	}
+	return t.introduce(ctx, t.Product)
+}
+
+// claim stores that the run is made. Whether the unit may be tested is asked
+// once more in that moment: it may have been tested elsewhere since it was admitted.
+func (t *test) claim(ctx context.Context) error {
+	start := results.Start{
+		Serial: t.Serial, Jig: t.plan.JigName(), Simulated: t.plan.Jig.Simulated, Actuation: t.plan.Actuation,
+		Operator: t.Operator, Purpose: t.plan.Purpose, Started: time.Now().UTC(),
+	}
+	if t.Return != nil {
+		start.Case = t.Return.Case.ID.String()
+	}
+	begun, err := t.Store.Begin(ctx, RevisionOf(t.Product), start, func(h results.History) error {
+		if err := t.allowed(h, false); err != nil || !start.Simulated {
+			return err
+		}
+		return t.allowed(h, true)
+	})
+	if err == nil {
+		t.begun = begun
+		return nil
+	}
+	if e, typed := errors.AsType[*results.InHandError](err); typed {
+		return inHand(e)
+	}
+	if r, typed := errors.AsType[*Refusal](err); typed {
+		return r
+	}
+	if errors.Is(err, results.ErrStage) {
+		return t.stageRefused(err)
+	}
+	return t.refused(err, try("check records, untouched", t.At))
+}
+
+// measure runs the plan while the watcher follows. What stops it is in the run,
+// and its cause beside that.
+func (t *test) measure(ctx context.Context) error {
+	unit := sequence.Unit{
+		Serial: t.Serial, Operator: t.Operator, Case: t.begun.Case, Attempt: t.begun.Attempt, Started: t.begun.Started,
+	}
+	t.desk.Watcher.Begin(t.plan, unit, t.Product.Attempts)
+	news, over := make(chan sequence.Progress, 1024), make(chan struct{})
+	go func() {
+		defer close(over)
+		for p := range news {
+			t.desk.Watcher.Step(p)
+		}
+	}()
+	t.run, t.done.Cause = t.plan.Run(ctx, t.jig, unit, news)
+	close(news)
+	<-over
+	if t.done.Cause != nil && ctx.Err() != nil {
+		t.run.Interrupt()
+	}
+	t.desk.Watcher.End(t.run)
+	return nil
+}
+
+// hangUp closes the jig. It is inert by now; if it cannot even hang up, that
+// blames no unit.
+func (t *test) hangUp(context.Context) error {
+	t.jig = nil
+	_ = t.close()
+	return nil
+}
+
+func (t *test) save(ctx context.Context) (err error) {
+	t.done.Stored, err = t.Record(ctx, t.begun, t.run)
+	return err
+}
+
+// judge judges and records a stored run over a reference unit.
+func (t *test) judge(ctx context.Context) error {
+	run := t.done.Stored
+	if !t.isReference() || t.Study || run.Outcome == sequence.Aborted || run.Outcome == sequence.HarnessGood {
+		return nil // it says nothing of the keys; the check before stands, and what is due stays due
+	}
+	baseline, err := t.Store.Baseline(ctx, run.Jig.Serial, t.Serial, run.Simulated)
+	if err != nil {
+		return t.unread(err)
+	}
+	bad, _ := t.Product.Reference(t.Serial)
+	t.done.Reference = &results.ReferenceCheck{
+		Run: run.ID, Unit: t.Serial, Bad: bad != nil, Why: care.JudgeReference(t.Product, run.Run, baseline),
+	}
+	if err := t.Store.SaveReferenceCheck(ctx, *t.done.Reference); err != nil {
+		return t.refused(err, try("reference again"))
+	}
+	return nil
+}
+
+func (t *test) keep(ctx context.Context) error {
+	if t.desk.Keep == nil {
+		return nil
+	}
+	return t.desk.Keep(ctx, t.done.Stored)
+}
+
+func (t *test) show(context.Context) error { return t.desk.Show(t.done) }

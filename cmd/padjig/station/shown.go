@@ -1,0 +1,72 @@
+package station
+
+import (
+	"sync"
+	"time"
+)
+
+// shown is what a lane shows: its state, and the bell that tells of changes. A
+// change is seen whole or not at all, and its ring comes when it can be seen.
+type shown struct {
+	bell Bell
+
+	mu    sync.Mutex
+	state State
+}
+
+// now is a copy of the state.
+func (v *shown) now() State {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	return v.state.clone()
+}
+
+// changeIf changes the state and tells everybody, unless do finds nothing to
+// change. do must neither wait nor tell anybody itself.
+func (v *shown) changeIf(do func(*State) bool) bool {
+	v.mu.Lock()
+	changed := do(&v.state)
+	if changed {
+		v.state.Version++
+		v.state.Changed = time.Now()
+	}
+	v.mu.Unlock()
+	if changed {
+		v.bell.Ring()
+	}
+	return changed
+}
+
+// change is a change by a step forward.
+func (v *shown) change(do func(*State)) {
+	v.changeIf(func(s *State) bool { do(s); return true })
+}
+
+// turn is a change to another phase, or another matter within it.
+func (v *shown) turn(do func(*State)) {
+	v.change(func(s *State) {
+		s.Note = nil
+		do(s)
+		s.Epoch++
+	})
+}
+
+// linger hides a verdict that came up, or came back, when it is left alone for
+// so long: nobody knows any more that it is about what lies in the jig. It does
+// so whether the loop has its jig or not.
+func (v *shown) linger(d time.Duration) {
+	if d <= 0 {
+		return
+	}
+	v.changeIf(func(s *State) bool { s.shown = time.Now(); return false })
+	time.AfterFunc(d, func() {
+		v.changeIf(func(s *State) bool {
+			left := s.Phase == Ended && time.Since(s.shown) >= d
+			if left {
+				s.Phase, s.Note = Locked, nil
+				s.Epoch++
+			}
+			return left
+		})
+	})
+}
