@@ -1,0 +1,85 @@
+package lines
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+
+	"padjig/results/store"
+)
+
+// Baseline is a set of control limits that was frozen: computed once from runs
+// held to be normal, by somebody, for a reason. The newest one of a subject is
+// in force; older ones stay.
+type Baseline struct {
+	Seq       int64
+	Subject   string // what is charted and how
+	Selection string // the runs it was computed from, as a [Filter] writes it
+	Points    int
+	Limits    []byte // a JSON object
+	Simulated bool
+	AfterRun  int64
+	By        string
+	Reason    string
+	At        time.Time
+}
+
+// SaveBaseline freezes limits.
+func (s *Records) SaveBaseline(ctx context.Context, b Baseline) error {
+	if b.By == "" || b.Reason == "" {
+		return fmt.Errorf("save baseline of %s: %w: it needs a name and a reason", b.Subject, store.ErrRefused)
+	}
+	err := s.db.Update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `
+			INSERT INTO baseline (seq, subject, selection, points, limits, simulated, after_run, by, reason, at_us)
+			SELECT (SELECT coalesce(max(seq), 0) + 1 FROM baseline), ?, ?, ?, ?, ?,
+			       (SELECT coalesce(max(seq), 0) FROM run), ?, ?, ?`,
+			b.Subject, b.Selection, b.Points, string(b.Limits), b.Simulated, b.By, b.Reason, s.db.Now().UnixMicro())
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("save baseline of %s in %s: %w", b.Subject, s.db.Path(), store.Remedy(err))
+	}
+	return nil
+}
+
+// FrozenLimits gives the baseline in force for a subject, nil when there is none.
+func (s *Records) FrozenLimits(ctx context.Context, subject string, simulated bool) (*Baseline, error) {
+	var list []Baseline
+	err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
+		list, err = store.Collect(ctx, tx, scanBaseline, `
+			SELECT seq, subject, selection, points, limits, simulated, after_run, by, reason, at_us
+			FROM baseline WHERE subject = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`, subject, simulated)
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("look up the baseline of %s in %s: %w", subject, s.db.Path(), err)
+	}
+	if len(list) == 0 {
+		return nil, nil
+	}
+	return &list[0], nil
+}
+
+// Hashes gives the definitions of the runs that a filter chooses: what frozen
+// limits are limits of.
+func (s *Records) Hashes(ctx context.Context, f Filter) ([]string, error) {
+	var list []string
+	err := s.db.View(ctx, func(tx *sql.Tx) error {
+		revisions, err := chosenRevisions(ctx, tx, f)
+		list = store.Each(revisions, func(r chosenRevision) string { return r.Hash })
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("look up the definitions in %s: %w", s.db.Path(), err)
+	}
+	return list, nil
+}
+
+func scanBaseline(rows *sql.Rows) (b Baseline, err error) {
+	var at int64
+	err = rows.Scan(&b.Seq, &b.Subject, &b.Selection, &b.Points, &b.Limits, &b.Simulated, &b.AfterRun, &b.By, &b.Reason, &at)
+	b.At = time.UnixMicro(at).UTC()
+	return b, err
+}
