@@ -18,6 +18,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -158,7 +159,7 @@ func (c *crash) kill(serial string, after time.Duration) *object {
 
 // recorded opens the store anew, which checks it, and gives the unit's runs and
 // the starts that have none.
-func (c *crash) recorded(serial string) ([]results.Stored, []results.Start) {
+func (c *crash) recorded(serial string) ([]runs.Stored, []runs.Start) {
 	ctx := context.Background()
 	store, err := results.Open(ctx, c.store)
 	require.NoError(c.t, err)
@@ -166,24 +167,24 @@ func (c *crash) recorded(serial string) ([]results.Stored, []results.Start) {
 	wrong, err := store.Check(ctx)
 	require.NoError(c.t, err)
 	require.Empty(c.t, wrong)
-	runs, err := store.Unit(ctx, serial)
+	runs, err := store.Runs.Unit(ctx, serial)
 	require.NoError(c.t, err)
 	for _, run := range runs {
 		c.complete(run)
 	}
-	starts, err := store.Starts(ctx, serial)
+	starts, err := store.Runs.Starts(ctx, serial)
 	require.NoError(c.t, err)
 	for _, start := range starts {
 		require.False(c.t, start.InHand, "%s: its holder is dead", serial)
 	}
-	h, err := store.History(ctx, serial)
+	h, err := store.Runs.History(ctx, serial)
 	require.NoError(c.t, err)
 	require.Equal(c.t, len(runs)+len(starts)+1, h.Of(c.product.Code, true).Next(), "attempts of %s", serial)
 	return runs, starts
 }
 
 // complete holds what a stored pass must have.
-func (c *crash) complete(run results.Stored) {
+func (c *crash) complete(run runs.Stored) {
 	if run.Outcome != sequence.Pass {
 		return
 	}

@@ -19,6 +19,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -168,7 +169,7 @@ func (d *demo) prepare(ctx context.Context, dir string) (err error) {
 	if d.store, err = openStore(ctx, filepath.Join(d.dir, "records.sqlite")); err != nil {
 		return err
 	}
-	if err := results.OnlySimulated(ctx, d.store); err != nil {
+	if err := d.store.OnlySimulated(ctx); err != nil {
 		return errors.Join(fail(statusWrong, err, "--dir with another folder"), d.store.Close())
 	}
 	return nil
@@ -198,7 +199,7 @@ func (d *demo) stopJigs() error {
 type demoUnit struct {
 	planted
 	serial string
-	runs   []results.Stored
+	runs   []runs.Stored
 }
 
 // number gives the lot the next serial numbers that the records do not know.
@@ -206,7 +207,7 @@ func (d *demo) number(ctx context.Context) ([]*demoUnit, error) {
 	var units []*demoUnit
 	for n := 1; len(units) < len(lot); n++ {
 		serial := d.product.Serial.Complete(n)
-		history, err := d.store.History(ctx, serial)
+		history, err := d.store.Runs.History(ctx, serial)
 		if err != nil {
 			return nil, fail(statusNotRecorded, err, "")
 		}

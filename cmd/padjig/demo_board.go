@@ -6,7 +6,7 @@ import (
 	"sync"
 
 	"padjig/cmd/padjig/bench"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/wording"
 )
@@ -56,7 +56,7 @@ func (b *board) row(u *demoUnit, test int, differs string) {
 }
 
 // foundIn is why a run ended as it did.
-func foundIn(r results.Stored) string {
+func foundIn(r runs.Stored) string {
 	if text := why(r); text != "" {
 		return oneLine(text)
 	}

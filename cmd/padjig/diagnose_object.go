@@ -1,7 +1,7 @@
 package main
 
 import (
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/product"
@@ -178,7 +178,7 @@ func checkObjectOf(c *diagnose.Check) *checkObject {
 }
 
 // diagnose puts in what a failed unit likely has.
-func (o *object) diagnose(r results.Stored, p *product.Product) {
+func (o *object) diagnose(r runs.Stored, p *product.Product) {
 	if r.Outcome != sequence.Fail {
 		return
 	}

@@ -5,7 +5,7 @@ import (
 	"math"
 	"strings"
 
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence/diagnose"
 )
 
@@ -16,7 +16,7 @@ type causesView struct {
 	at string // serial number and store, for suggested commands
 }
 
-func (v causesView) head(r results.Stored) {
+func (v causesView) head(r runs.Stored) {
 	word := strings.ToUpper(string(r.Outcome))
 	if r.Simulated {
 		word += " SIMULATED"

@@ -12,6 +12,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
 	"padjig/sequence/refbox"
 )
@@ -99,7 +100,7 @@ func (o *calibrateOptions) run(cmd *cobra.Command, take calibrator) error {
 	if err != nil {
 		return err
 	}
-	if _, err := store.SaveCalibration(ctx, c); err != nil {
+	if _, err := store.Care.SaveCalibration(ctx, c); err != nil {
 		return fail(statusNotRecorded, err, "do it again when the records are in order: padjig records check"+storeArgument(store))
 	}
 	showCalibration(terminalOf(cmd.OutOrStdout()), c)
@@ -141,12 +142,12 @@ func (o *calibrateOptions) verify(ctx context.Context, store *results.Store, jig
 		return c, fail(statusWrong, err, "a box file as docs/calibration.md describes it")
 	}
 	caps := jig.Capabilities()
-	state, err := store.DueState(ctx, caps.Serial, caps.Simulated, when.Now)
+	state, err := store.Care.DueState(ctx, caps.Serial, caps.Simulated, when.Now)
 	if err != nil {
 		return c, fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}
-	switch state.Zero.Standing {
-	case results.StandsGood, results.StandsDueSoon:
+	switch state.Zero.Status {
+	case care.StatusGood, care.StatusDueSoon:
 	default:
 		return c, fail(statusNotMeasured, fmt.Errorf("jig %s %s; nothing was measured", caps.Serial, state.Zero),
 			"put the shorting plug in, then: padjig jig zero --jig "+o.jig)

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
 )
 
@@ -42,11 +43,11 @@ jig need be connected.`,
 }
 
 func showHistory(cmd *cobra.Command, s *results.Store, jig string, simulated, asJSON bool) error {
-	list, err := s.Calibrations(cmd.Context(), jig, simulated)
+	list, err := s.Care.Calibrations(cmd.Context(), jig, simulated)
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
 	}
-	state, err := s.DueState(cmd.Context(), jig, simulated, time.Now())
+	state, err := s.Care.DueState(cmd.Context(), jig, simulated, time.Now())
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
 	}
@@ -77,7 +78,7 @@ type series struct {
 }
 
 // drifts gives a line for each range and each channel.
-func drifts(list []results.StoredCalibration) []string {
+func drifts(list []care.StoredCalibration) []string {
 	var all []series
 	add := func(name, unit string, value, limit float64) {
 		i := slices.IndexFunc(all, func(s series) bool { return s.name == name })
@@ -158,11 +159,11 @@ type readingObject struct {
 	Good       bool    `json:"good"`
 }
 
-func historyObjectOf(jig string, d results.DueState, list []results.StoredCalibration) historyObject {
-	return historyObject{jig, string(d.Zero.Standing), string(d.Verify.Standing), each(list, calibrationObjectOf)}
+func historyObjectOf(jig string, d care.DueState, list []care.StoredCalibration) historyObject {
+	return historyObject{jig, string(d.Zero.Status), string(d.Verify.Status), each(list, calibrationObjectOf)}
 }
 
-func calibrationObjectOf(c results.StoredCalibration) calibrationObject {
+func calibrationObjectOf(c care.StoredCalibration) calibrationObject {
 	return calibrationObject{
 		Calibration: c.ID.String(), Kind: string(c.Kind), Performed: c.Performed.Format(time.RFC3339Nano),
 		Due: c.Due().Format(time.RFC3339Nano), Operator: c.Operator, Simulated: c.Simulated, Box: c.Box,

@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/results"
+	"padjig/results/care"
 )
 
 // wearOptions are the flags of padjig jig wear.
@@ -60,7 +60,7 @@ func (o *wearOptions) run(cmd *cobra.Command, jig string) error {
 		return err
 	}
 	defer store.Close()
-	if err := store.SaveWear(cmd.Context(), *event); err != nil {
+	if err := store.Care.SaveWear(cmd.Context(), *event); err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}
 	fmt.Fprintf(cmd.OutOrStdout(), "recorded for jig %s: %s\n", jig, saidOf(*event))
@@ -68,7 +68,7 @@ func (o *wearOptions) run(cmd *cobra.Command, jig string) error {
 }
 
 // event is what is to be recorded, nil for nothing.
-func (o *wearOptions) event(jig string) (*results.WearEvent, error) {
+func (o *wearOptions) event(jig string) (*care.WearEvent, error) {
 	part := o.replaced + o.limit
 	switch {
 	case part == "":
@@ -80,18 +80,18 @@ func (o *wearOptions) event(jig string) (*results.WearEvent, error) {
 	case o.limit != "" && (o.warn < 1 || o.block < o.warn):
 		return nil, wrongUsef("--limit needs --warn and --block in uses, --block not below --warn")
 	}
-	name, err := results.ParsePart(part)
+	name, err := care.ParsePart(part)
 	if err != nil {
 		return nil, wrongUse(err)
 	}
-	e := &results.WearEvent{Jig: jig, Part: name, By: o.by, Note: o.note}
+	e := &care.WearEvent{Jig: jig, Part: name, By: o.by, Note: o.note}
 	if o.limit != "" {
 		e.Warn, e.Block = o.warn, o.block
 	}
 	return e, nil
 }
 
-func saidOf(e results.WearEvent) string {
+func saidOf(e care.WearEvent) string {
 	if e.Block > 0 {
 		return fmt.Sprintf("%s warns from %d uses and blocks from %d, set by %s", e.Part, e.Warn, e.Block, e.By)
 	}
@@ -104,7 +104,7 @@ func (o *wearOptions) show(cmd *cobra.Command, jig string) error {
 		return err
 	}
 	defer store.Close()
-	parts, err := store.Wear(cmd.Context(), jig)
+	parts, err := store.Care.Wear(cmd.Context(), jig)
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}
@@ -129,7 +129,7 @@ type partObject struct {
 	ReplacedBy string `json:"replaced_by"`
 }
 
-func partObjectOf(w results.PartWear) partObject {
+func partObjectOf(w care.PartWear) partObject {
 	o := partObject{Part: w.Part, Uses: w.Uses}
 	if w.Block > 0 {
 		o.Warn, o.Block = new(w.Warn), new(w.Block)
@@ -140,7 +140,7 @@ func partObjectOf(w results.PartWear) partObject {
 	return o
 }
 
-func printWear(to io.Writer, jig string, parts []results.PartWear) {
+func printWear(to io.Writer, jig string, parts []care.PartWear) {
 	fmt.Fprintf(to, "jig %s, uses since each part was replaced\n\n", jig)
 	fmt.Fprintf(to, "%-14s %10s %10s %10s  %s\n", "part", "uses", "warn", "block", "")
 	for _, p := range parts {
@@ -156,7 +156,7 @@ func limitText(n int) string {
 	return fmt.Sprint(n)
 }
 
-func wearNote(p results.PartWear) string {
+func wearNote(p care.PartWear) string {
 	var notes []string
 	switch {
 	case p.Worn():

@@ -90,7 +90,7 @@ func conclude(t *testing.T) (all facts, said string) {
 	require.NoError(t, err)
 	defer s.Close()
 	for _, serial := range serials {
-		runs, err := s.Unit(t.Context(), serial)
+		runs, err := s.Runs.Unit(t.Context(), serial)
 		require.NoError(t, err)
 		for _, r := range runs {
 			d, err := sequence.Diagnose(r.Run, p)

@@ -6,7 +6,8 @@ import (
 	"time"
 
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/care"
+	"padjig/results/runs"
 	"padjig/sequence"
 )
 
@@ -51,7 +52,7 @@ type referenceObject struct {
 }
 
 // referenceObjectOf is nil for a unit that is no reference unit.
-func referenceObjectOf(c *results.ReferenceCheck) *referenceObject {
+func referenceObjectOf(c *care.ReferenceCheck) *referenceObject {
 	if c == nil {
 		return nil
 	}
@@ -92,7 +93,7 @@ type findingObject struct {
 	How  [][]string `json:"how,omitempty"`  // and what is odd about it
 }
 
-func objectOf(r results.Stored) object {
+func objectOf(r runs.Stored) object {
 	return object{
 		Run: r.ID.String(), Serial: r.Serial, Product: r.Product, Revision: r.Revision,
 		Verdict: string(r.Outcome), Reason: r.Reason, Why: factOf(r.Why), Simulated: r.Simulated,

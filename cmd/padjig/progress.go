@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"padjig/fixture/quantity"
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 )
 
@@ -16,7 +16,7 @@ import (
 type progress struct {
 	terminal
 	store string        // path of the records
-	of    *results.Case // returns case, nil for production
+	of    *returns.Case // returns case, nil for production
 
 	plan    *sequence.Plan
 	current sequence.Progress

@@ -6,8 +6,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/gauge"
 	"padjig/results/report"
 )
 
@@ -84,7 +84,7 @@ func (o *gaugeResultOptions) run(cmd *cobra.Command, argument string) error {
 }
 
 // known sorts the parts of which something is known.
-func (o *gaugeResultOptions) known(study results.Study) (map[string]bool, error) {
+func (o *gaugeResultOptions) known(study gauge.Study) (map[string]bool, error) {
 	known := map[string]bool{}
 	var wrong []error
 	for _, list := range []struct {

@@ -12,6 +12,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/gauge"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -22,7 +23,7 @@ type gaugeRunOptions struct {
 
 	store   *results.Store
 	product *product.Product
-	study   results.Study
+	study   gauge.Study
 }
 
 func newGaugeRun() *cobra.Command {
@@ -107,7 +108,7 @@ func (o *gaugeRunOptions) find(cmd *cobra.Command, argument string) (err error) 
 // appraiser is who measures: the jig or the operator, whichever is compared.
 func (o *gaugeRunOptions) appraiser(jig string) (string, error) {
 	who := jig
-	if o.study.Across == results.AcrossOperators {
+	if o.study.Across == gauge.AcrossOperators {
 		who = o.operator
 	}
 	if who == "" {
@@ -146,7 +147,7 @@ func (o *gaugeRunOptions) measure(cmd *cobra.Command, jig *fixture.Jig, how sequ
 			return err
 		}
 		var err error
-		if o.study, err = o.store.Study(cmd.Context(), o.study.Number); err != nil {
+		if o.study, err = o.store.Gauge.Study(cmd.Context(), o.study.Number); err != nil {
 			return fail(statusNotRecorded, err, "")
 		}
 		place, ok = o.study.Next(appraiser)
@@ -207,7 +208,7 @@ func (o *gaugeRunOptions) reading(cmd *cobra.Command, jig *fixture.Jig, how sequ
 	}
 	taken := done.Outcome == sequence.Pass || done.Outcome == sequence.Fail
 	if taken {
-		if err := o.store.AddReading(cmd.Context(), o.study.Number, place, done.ID); err != nil {
+		if err := o.store.Gauge.AddReading(cmd.Context(), o.study.Number, place, done.ID); err != nil {
 			return fail(statusNotRecorded, err, "measure this part again when the records are in order: padjig records check"+storeArgument(o.store))
 		}
 	}

@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"io"
 
-	"padjig/results"
+	"padjig/results/care"
 )
 
 // sayReference tells what the reference unit showed, below the verdict.
-func sayReference(to io.Writer, check results.ReferenceCheck) {
+func sayReference(to io.Writer, check care.ReferenceCheck) {
 	if check.Good() {
 		fmt.Fprintf(to, "reference unit %s shows what it must\n", check.Unit)
 		return
@@ -22,7 +22,7 @@ func sayReference(to io.Writer, check results.ReferenceCheck) {
 
 // referenceStatus is the exit status of a test of a reference unit: whether it
 // showed what it must, not whether it passed.
-func referenceStatus(check results.ReferenceCheck) int {
+func referenceStatus(check care.ReferenceCheck) int {
 	if check.Good() {
 		return statusOK
 	}

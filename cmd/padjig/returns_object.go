@@ -4,8 +4,8 @@ import (
 	"time"
 
 	"padjig/fixture"
-	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/decide"
 )
@@ -34,16 +34,16 @@ type stageObject struct {
 	Worst   string `json:"worst"`
 }
 
-func stageObjectOf(s results.Stage) stageObject {
+func stageObjectOf(s returns.Stage) stageObject {
 	return stageObject{string(s.Purpose), s.Run.String(), string(s.Outcome), s.Worst}
 }
 
-func returnObjectOf(c results.Case) returnObject {
+func returnObjectOf(c returns.Case) returnObject {
 	in, d := c.Intake(), c.Disposition()
 	o := returnObject{
 		Case: c.Number, Serial: c.Serial, Product: c.Product, Received: in.Received.Format(time.RFC3339),
 		Complaint: in.Complaint, ComplaintText: in.ComplaintText, Conditions: each(in.Conditions, same), EndsTesting: in.EndsTesting,
-		Disposition: "open", Reason: d.Reason, Photos: each(c.Photos, results.Photo.Sum),
+		Disposition: "open", Reason: d.Reason, Photos: each(c.Photos, returns.Photo.Sum),
 		Stages: each(c.Stages, stageObjectOf),
 	}
 	if d.Code != "" {
@@ -111,7 +111,7 @@ func lifeObjectOf(l *returned.Life) lifeObject {
 		Keys: each(l.Keys, besideObjectOf), Causes: each(l.Groups, same), Against: each(l.Against(), same),
 		Findings: each(l.Findings, func(f returned.Found) findingObject { return findingObjectOf(f.Finding) }),
 		Offers:   each(l.Offers, func(f returned.Offer) offerObject { return offerObject{f.Disposition, f.Why} }),
-		Alike: each(l.Alike, func(a results.Alike) alikeObject {
+		Alike: each(l.Alike, func(a returns.Alike) alikeObject {
 			return alikeObject{a.Serial, a.What, a.Location, a.Why}
 		}),
 		Next: l.Next().Command,

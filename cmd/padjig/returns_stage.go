@@ -14,6 +14,8 @@ import (
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/decide"
 	"padjig/sequence/product"
@@ -125,7 +127,7 @@ func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
 		return err
 	}
 	flags := caseFlags{store: o.store, number: o.number}
-	return flags.with(cmd, openStore, serial, func(s *results.Store, c results.Case) error {
+	return flags.with(cmd, openStore, serial, func(s *results.Store, c returns.Case) error {
 		return o.make(cmd, s, c, bench.Job{
 			Product: p, Store: s, Serial: serial, Operator: o.operator, How: how, At: storeArgument(s),
 			Return: &bench.Return{Case: c, Purpose: o.purpose, Exercising: doing},
@@ -134,7 +136,7 @@ func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
 }
 
 // make makes the stage, keeps what its readings point to, and shows it.
-func (o *stageOptions) make(cmd *cobra.Command, s *results.Store, c results.Case, job bench.Job) error {
+func (o *stageOptions) make(cmd *cobra.Command, s *results.Store, c returns.Case, job bench.Job) error {
 	messages := terminalOf(cmd.ErrOrStderr())
 	job.Watcher = &progress{terminal: messages, store: s.Path(), of: &c}
 	if o.json {
@@ -194,11 +196,11 @@ func rate(text string) (float64, error) {
 }
 
 // keepCauses keeps what the readings point to with the case, where something was found.
-func keepCauses(cmd *cobra.Command, s *results.Store, c results.Case, p *product.Product, run results.Stored) error {
+func keepCauses(cmd *cobra.Command, s *results.Store, c returns.Case, p *product.Product, run runs.Stored) error {
 	return causesOfStage(cmd.Context(), s, c, p, run)
 }
 
-func causesOfStage(ctx context.Context, s *results.Store, c results.Case, p *product.Product, run results.Stored) error {
+func causesOfStage(ctx context.Context, s *results.Store, c returns.Case, p *product.Product, run runs.Stored) error {
 	if len(run.Findings) == 0 || run.Outcome == sequence.Aborted {
 		return nil
 	}
@@ -208,13 +210,13 @@ func causesOfStage(ctx context.Context, s *results.Store, c results.Case, p *pro
 	}
 	causes, err := returned.Snapshot(d)
 	if err == nil {
-		err = s.Diagnosed(ctx, c, results.Diagnosis{Run: run.Seq, Causes: causes})
+		err = s.Returns.Diagnosed(ctx, c, returns.Diagnosis{Run: run.Seq, Causes: causes})
 	}
 	return ofCase(s, c.Serial, err)
 }
 
 // showStage tells what came of a stage that is stored.
-func (o *stageOptions) showStage(cmd *cobra.Command, s *results.Store, c results.Case, p *product.Product, done bench.Done) error {
+func (o *stageOptions) showStage(cmd *cobra.Command, s *results.Store, c returns.Case, p *product.Product, done bench.Done) error {
 	status := statusOf(done.Outcome)
 	if done.Outcome == sequence.Incomplete {
 		status = statusOK // undecided keys of a first press, or some keys only: as asked

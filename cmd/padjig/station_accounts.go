@@ -15,6 +15,7 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/results"
+	"padjig/results/accounts"
 )
 
 func newAccounts() *cobra.Command {
@@ -79,7 +80,7 @@ func (o *accountOptions) add(cmd *cobra.Command, name string) error {
 		}
 	}
 	return o.with(cmd, func(ctx context.Context, s *results.Store) error {
-		err := s.SaveAccountEvent(ctx, results.AccountEvent{Name: name, Kind: results.AccountRole, Role: o.role, By: o.by})
+		err := s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: name, Kind: accounts.AccountRole, Role: o.role, By: o.by})
 		if err != nil {
 			return err
 		}
@@ -87,7 +88,7 @@ func (o *accountOptions) add(cmd *cobra.Command, name string) error {
 			return o.giveBadge(ctx, cmd, s, name)
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "%s is %s now\n", name, o.role)
-		return s.SaveAccountEvent(ctx, results.AccountEvent{Name: name, Kind: results.AccountPassword, Secret: hash, By: o.by})
+		return s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: name, Kind: accounts.AccountPassword, Secret: hash, By: o.by})
 	})
 }
 
@@ -135,8 +136,8 @@ func askPassword(cmd *cobra.Command) (string, error) {
 
 func (o *accountOptions) giveBadge(ctx context.Context, cmd *cobra.Command, s *results.Store, name string) error {
 	code := account.NewBadge()
-	err := s.SaveAccountEvent(ctx, results.AccountEvent{
-		Name: name, Kind: results.AccountBadge, Secret: account.HashBadge(code), By: o.by,
+	err := s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{
+		Name: name, Kind: accounts.AccountBadge, Secret: account.HashBadge(code), By: o.by,
 	})
 	if err == nil {
 		fmt.Fprintf(cmd.OutOrStdout(), "badge of %s: %s\n", name, code)
@@ -176,7 +177,7 @@ func newAccountsClose() *cobra.Command {
 				if err := known(ctx, s, args[0]); err != nil {
 					return err
 				}
-				return s.SaveAccountEvent(ctx, results.AccountEvent{Name: args[0], Kind: results.AccountClosed, By: o.by})
+				return s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: args[0], Kind: accounts.AccountClosed, By: o.by})
 			})
 		},
 	}
@@ -185,11 +186,11 @@ func newAccountsClose() *cobra.Command {
 }
 
 func known(ctx context.Context, s *results.Store, name string) error {
-	accounts, err := s.Accounts(ctx)
+	list, err := s.Accounts.Accounts(ctx)
 	if err != nil {
 		return err
 	}
-	if !slices.ContainsFunc(accounts, func(a results.Account) bool { return a.Name == name }) {
+	if !slices.ContainsFunc(list, func(a accounts.Account) bool { return a.Name == name }) {
 		return fail(statusWrong, fmt.Errorf("there is no account of %s", name), "padjig station accounts list")
 	}
 	return nil
@@ -212,7 +213,7 @@ password and badge (whether there is one), since (RFC 3339, UTC).`,
 				return err
 			}
 			defer s.Close()
-			accounts, err := s.Accounts(cmd.Context())
+			accounts, err := s.Accounts.Accounts(cmd.Context())
 			if err != nil {
 				return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
 			}
@@ -232,13 +233,13 @@ type accountObject struct {
 	Since    string `json:"since"`
 }
 
-func showAccounts(to io.Writer, accounts []results.Account, asJSON bool) error {
+func showAccounts(to io.Writer, list []accounts.Account, asJSON bool) error {
 	if asJSON {
-		return printObject(to, map[string]any{"accounts": each(accounts, func(a results.Account) accountObject {
+		return printObject(to, map[string]any{"accounts": each(list, func(a accounts.Account) accountObject {
 			return accountObject{a.Name, a.Role, a.Password != "", a.Badge != "", a.Since.Format("2006-01-02T15:04:05Z07:00")}
 		})})
 	}
-	for _, a := range accounts {
+	for _, a := range list {
 		var by []string
 		if a.Password != "" {
 			by = append(by, "password")

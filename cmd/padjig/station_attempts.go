@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/results"
+	"padjig/results/accounts"
 )
 
 // attemptOptions are the flags of padjig station accounts attempts.
@@ -50,12 +50,12 @@ func (o *attemptOptions) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer s.Close()
-	list, err := results.SignInLog{Store: s}.Last(cmd.Context(), o.last)
+	list, err := s.SignIns.Last(cmd.Context(), o.last)
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
 	}
 	if o.failed {
-		list = slices.DeleteFunc(list, func(e results.SignIn) bool { return e.Outcome == results.SignedIn })
+		list = slices.DeleteFunc(list, func(e accounts.SignIn) bool { return e.Outcome == accounts.SignedIn })
 	}
 	return showAttempts(cmd.OutOrStdout(), list, o.json)
 }
@@ -68,9 +68,9 @@ type attemptObject struct {
 	Outcome string `json:"outcome"`
 }
 
-func showAttempts(to io.Writer, list []results.SignIn, asJSON bool) error {
+func showAttempts(to io.Writer, list []accounts.SignIn, asJSON bool) error {
 	if asJSON {
-		return printObject(to, map[string]any{"attempts": each(list, func(e results.SignIn) attemptObject {
+		return printObject(to, map[string]any{"attempts": each(list, func(e accounts.SignIn) attemptObject {
 			return attemptObject{e.At.Format(time.RFC3339), e.Name, e.Address, e.How, string(e.Outcome)}
 		})})
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/wording"
 )
@@ -47,11 +48,11 @@ had by then), and in_hand: it goes on now; if not, it was never finished.`,
 
 func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) error {
 	// The starts first: one that gets its run meanwhile is then not missed.
-	starts, err := s.Starts(cmd.Context(), serial)
+	starts, err := s.Runs.Starts(cmd.Context(), serial)
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check")
 	}
-	runs, err := s.Unit(cmd.Context(), serial)
+	runs, err := s.Runs.Unit(cmd.Context(), serial)
 	switch {
 	case err != nil:
 		return fail(statusNotRecorded, err, "padjig records check")
@@ -76,7 +77,7 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 	return nil
 }
 
-func unitObject(cmd *cobra.Command, serial string, runs []results.Stored, starts []results.Start) error {
+func unitObject(cmd *cobra.Command, serial string, runs []runs.Stored, starts []runs.Start) error {
 	return printObject(cmd.OutOrStdout(), struct {
 		Serial string        `json:"serial"`
 		Runs   []object      `json:"runs"`
@@ -101,14 +102,14 @@ type startObject struct {
 	InHand    bool   `json:"in_hand"`
 }
 
-func startObjectOf(s results.Start) startObject {
+func startObjectOf(s runs.Start) startObject {
 	return startObject{
 		s.ID.String(), s.Product, s.Revision, s.Simulated, s.Started.UTC().Format(time.RFC3339Nano), s.Host, s.Jig.Serial,
 		s.Operator, s.Attempt, string(s.Actuation), string(s.Purpose), s.AfterRun, s.InHand,
 	}
 }
 
-func showStart(t terminal, s results.Start) {
+func showStart(t terminal, s runs.Start) {
 	word, said := "NOT FINISHED", "begun and never finished: what was found is not known"
 	if s.InHand {
 		word, said = "IN HAND", "being tested now"
@@ -131,7 +132,7 @@ func attemptOr(attempt int, purpose sequence.Purpose) string {
 
 const clockForm = "2006-01-02 15:04:05 MST"
 
-func showRun(t terminal, number int, r results.Stored) {
+func showRun(t terminal, number int, r runs.Stored) {
 	word := strings.ToUpper(string(r.Outcome))
 	if r.Simulated {
 		word += " SIMULATED"

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"padjig/fixture/link"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/wording"
@@ -18,7 +18,7 @@ import (
 type verdict struct {
 	terminal
 	product *product.Product
-	run     results.Stored
+	run     runs.Stored
 	cause   error  // of an aborted run
 	at      string // serial number and store, for suggested commands
 }
@@ -192,7 +192,7 @@ func (v verdict) reason() {
 }
 
 // why is why a run ended with neither pass nor fail.
-func why(r results.Stored) string {
+func why(r runs.Stored) string {
 	text, _ := wording.English.Why(r.Run)
 	return text
 }
@@ -200,7 +200,7 @@ func why(r results.Stored) string {
 // next is what to do after a run that says nothing of the unit.
 func (v verdict) next() string {
 	again := "test the unit again; no attempt was used up"
-	if v.run.Purpose == sequence.Production && results.UsesAttempt(v.run.Run) {
+	if v.run.Purpose == sequence.Production && runs.UsesAttempt(v.run.Run) {
 		again = "test the unit again; it had found something, so that an attempt was used up"
 	}
 	if v.run.Outcome == sequence.HarnessGood {

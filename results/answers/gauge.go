@@ -9,14 +9,16 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"padjig/results"
+	"padjig/results/gauge"
+	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/sequence/decide"
 )
 
 // GaugeAsked asks what a gauge study found.
 type GaugeAsked struct {
-	Study      results.Study
-	Measure    results.Measure // empty: contact resistance
+	Study      gauge.Study
+	Measure    lines.Measure   // empty: contact resistance
 	Key        string          // shown in full; empty for the one with the worst gauge
 	Confidence float64         // 0: [Confidence]
 	Keep       bool            // keep the interaction in the model, whatever its p
@@ -103,30 +105,30 @@ func (e *IncompleteError) Error() string {
 // gauging is the answer in the making.
 type gauging struct {
 	Gauge
-	values results.Repeated
+	values gauge.Repeated
 	limits map[string][2]float64
 }
 
 // AskGauge analyses a study.
 func AskGauge(ctx context.Context, s *results.Store, a GaugeAsked) (Gauge, error) {
 	if a.Measure == "" {
-		a.Measure = results.Closed
+		a.Measure = lines.Closed
 	}
 	if a.Confidence == 0 {
 		a.Confidence = Confidence
 	}
-	values, err := s.StudyValues(ctx, a.Study, a.Measure)
+	values, err := s.Gauge.StudyValues(ctx, a.Study, a.Measure)
 	if err != nil {
 		return Gauge{GaugeAsked: a}, err
 	}
-	limits, err := s.KeyLimits(ctx, a.Study.Hash, a.Measure)
+	limits, err := s.Gauge.KeyLimits(ctx, a.Study.Hash, a.Measure)
 	if err != nil {
 		return Gauge{GaugeAsked: a}, err
 	}
 	return analyse(a, values, limits)
 }
 
-func analyse(a GaugeAsked, values results.Repeated, limits map[string][2]float64) (Gauge, error) {
+func analyse(a GaugeAsked, values gauge.Repeated, limits map[string][2]float64) (Gauge, error) {
 	g := gauging{Gauge{GaugeAsked: a, Repeats: completeRepeats(a.Study)}, values, limits}
 	if g.Repeats < 2 {
 		return g.Gauge, &IncompleteError{len(a.Study.Readings), len(a.Study.Plan)}
@@ -151,7 +153,7 @@ func analyse(a GaugeAsked, values results.Repeated, limits map[string][2]float64
 }
 
 // completeRepeats is how many repeats have all their readings.
-func completeRepeats(s results.Study) int {
+func completeRepeats(s gauge.Study) int {
 	missing := map[int]int{}
 	for _, p := range s.Plan {
 		missing[p.Repeat]++
@@ -300,7 +302,7 @@ func (g *gauging) show() error {
 		}
 	}
 	if g.Key != "" {
-		return &results.MissingKeysError{Missing: []string{g.Key}, Known: g.values.Keys}
+		return &lines.MissingKeysError{Missing: []string{g.Key}, Known: g.values.Keys}
 	}
 	return nil
 }

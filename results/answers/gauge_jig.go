@@ -10,16 +10,19 @@ import (
 	"time"
 
 	"padjig/results"
+	"padjig/results/care"
+	"padjig/results/gauge"
+	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/sequence"
 )
 
 // PlanStudy draws the order of a study: every part by every appraiser so many times.
-func PlanStudy(parts, appraisers, repeats int, seed uint64) ([]results.Planned, error) {
+func PlanStudy(parts, appraisers, repeats int, seed uint64) ([]gauge.Planned, error) {
 	order, err := stats.PlanStudy(parts, appraisers, repeats, seed)
-	var out []results.Planned
+	var out []gauge.Planned
 	for _, r := range order {
-		out = append(out, results.Planned{Part: r.Part, Appraiser: r.Operator, Repeat: r.Repeat})
+		out = append(out, gauge.Planned{Part: r.Part, Appraiser: r.Operator, Repeat: r.Repeat})
 	}
 	return out, err
 }
@@ -77,11 +80,11 @@ func AskLinearity(ctx context.Context, s *results.Store, a LinearityAsked) (Line
 	if a.Confidence == 0 {
 		a.Confidence = Confidence
 	}
-	list, err := s.Calibrations(ctx, a.Jig, a.Simulated)
+	list, err := s.Care.Calibrations(ctx, a.Jig, a.Simulated)
 	if err != nil {
 		return Linearity{LinearityAsked: a}, err
 	}
-	list = slices.DeleteFunc(list, func(c results.StoredCalibration) bool { return c.Kind != sequence.KindVerify })
+	list = slices.DeleteFunc(list, func(c care.StoredCalibration) bool { return c.Kind != sequence.KindVerify })
 	if a.Last > 0 {
 		list = list[max(0, len(list)-a.Last):]
 	}
@@ -148,8 +151,8 @@ func biasOf(at verified, values []float64, confidence float64) Bias {
 type StabilityAsked struct {
 	Jig, Unit  string
 	Simulated  bool
-	Measure    results.Measure // empty: contact resistance
-	Confidence float64         // 0: [Confidence]
+	Measure    lines.Measure // empty: contact resistance
+	Confidence float64       // 0: [Confidence]
 }
 
 // Stability is the answer, key by key.
@@ -182,19 +185,19 @@ const leastChecks = 8
 // AskStability takes the checks of a good reference unit on a jig.
 func AskStability(ctx context.Context, s *results.Store, a StabilityAsked) (Stability, error) {
 	if a.Measure == "" {
-		a.Measure = results.Closed
+		a.Measure = lines.Closed
 	}
 	if a.Confidence == 0 {
 		a.Confidence = Confidence
 	}
-	values, err := s.ReferenceValues(ctx, a.Jig, a.Unit, a.Simulated, a.Measure)
+	values, err := s.Gauge.ReferenceValues(ctx, a.Jig, a.Unit, a.Simulated, a.Measure)
 	if err != nil {
 		return Stability{StabilityAsked: a}, err
 	}
 	return stability(a, values)
 }
 
-func stability(a StabilityAsked, values results.Repeated) (Stability, error) {
+func stability(a StabilityAsked, values gauge.Repeated) (Stability, error) {
 	st := Stability{StabilityAsked: a, Checks: len(values.Runs)}
 	switch {
 	case st.Checks == 0:

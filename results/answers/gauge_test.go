@@ -12,7 +12,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/results"
+	"padjig/results/gauge"
+	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/sequence"
 )
@@ -20,7 +21,7 @@ import (
 // measuredStudy is a study with its readings.
 type measuredStudy struct {
 	GaugeAsked
-	values results.Repeated
+	values gauge.Repeated
 }
 
 func (m *measuredStudy) ask() (Gauge, error) {
@@ -37,10 +38,10 @@ func published(t *testing.T) *measuredStudy {
 	rows, err := csv.NewReader(f).ReadAll()
 	require.NoError(t, err)
 	a := &measuredStudy{
-		GaugeAsked: GaugeAsked{Measure: results.Closed, Confidence: 0.95,
-			Study: results.Study{Number: 1, Product: "GCC-20", Revision: "C", Across: results.AcrossOperators,
+		GaugeAsked: GaugeAsked{Measure: lines.Closed, Confidence: 0.95,
+			Study: gauge.Study{Number: 1, Product: "GCC-20", Revision: "C", Across: gauge.AcrossOperators,
 				Appraisers: []string{"1", "2", "3"}, Repeats: 2}},
-		values: results.Repeated{Keys: []string{"7"}, Values: map[string][]float64{}},
+		values: gauge.Repeated{Keys: []string{"7"}, Values: map[string][]float64{}},
 	}
 	for p := range 20 {
 		a.Study.Parts = append(a.Study.Parts, strconv.Itoa(p+1))
@@ -53,8 +54,8 @@ func published(t *testing.T) *measuredStudy {
 		}
 		y, err := strconv.ParseFloat(rows[i][3], 64)
 		require.NoError(t, err)
-		a.Study.Plan = append(a.Study.Plan, results.Planned{Part: n[0] - 1, Appraiser: n[1] - 1, Repeat: n[2] - 1})
-		a.Study.Readings = append(a.Study.Readings, results.StudyReading{Place: len(a.Study.Plan) - 1,
+		a.Study.Plan = append(a.Study.Plan, gauge.Planned{Part: n[0] - 1, Appraiser: n[1] - 1, Repeat: n[2] - 1})
+		a.Study.Readings = append(a.Study.Readings, gauge.StudyReading{Place: len(a.Study.Plan) - 1,
 			Outcome: sequence.Pass})
 		a.values.Values["7"] = append(a.values.Values["7"], y)
 	}
@@ -129,7 +130,7 @@ func TestGaugeLeavesIncompleteRepeatsOut(t *testing.T) {
 	a.Study.Repeats = 3
 	for p := range a.Study.Parts {
 		for o := range a.Study.Appraisers {
-			a.Study.Plan = append(a.Study.Plan, results.Planned{Part: p, Appraiser: o, Repeat: 2})
+			a.Study.Plan = append(a.Study.Plan, gauge.Planned{Part: p, Appraiser: o, Repeat: 2})
 			a.values.Values["7"] = append(a.values.Values["7"], math.NaN())
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"padjig/results"
+	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/sequence/decide"
 )
@@ -15,7 +16,7 @@ import (
 // would have done (what-if limits).
 type LimitsAsked struct {
 	Selection
-	Measure  results.Measure // empty: contact resistance
+	Measure  lines.Measure // empty: contact resistance
 	Keys     KeyChoice
 	Last     int // newest units; 0: [Last]
 	Side     Side
@@ -81,7 +82,7 @@ var GuardMultiples = []float64{0, 0.5, 0.83, 1}
 // AskLimits tries limits on the last units.
 func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, error) {
 	if a.Measure == "" {
-		a.Measure = results.Closed
+		a.Measure = lines.Closed
 	}
 	if a.Last == 0 {
 		a.Last = Last
@@ -90,7 +91,7 @@ func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, er
 		a.Coverage = Coverage
 	}
 	w := WhatIf{LimitsAsked: a}
-	pad, err := s.Pad(ctx, a.Filter)
+	pad, err := s.Lines.Pad(ctx, a.Filter)
 	if err != nil {
 		return w, err
 	}
@@ -98,7 +99,7 @@ func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, er
 	if err != nil {
 		return w, err
 	}
-	series, err := s.Readings(ctx, a.Filter, a.Measure, labels, a.Last)
+	series, err := s.Lines.Readings(ctx, a.Filter, a.Measure, labels, a.Last)
 	if err != nil {
 		return w, err
 	}
@@ -116,7 +117,7 @@ func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, er
 	return w, nil
 }
 
-func guardOf(asked *float64, pad []results.PadKey, labels []string) float64 {
+func guardOf(asked *float64, pad []lines.PadKey, labels []string) float64 {
 	if asked != nil {
 		return *asked
 	}
@@ -128,7 +129,7 @@ func guardOf(asked *float64, pad []results.PadKey, labels []string) float64 {
 	return 0
 }
 
-func (w *WhatIf) tolerances(pad []results.PadKey, series results.Series) error {
+func (w *WhatIf) tolerances(pad []lines.PadKey, series lines.Series) error {
 	values, u := map[string][]float64{}, map[string][]float64{}
 	for _, p := range series.Points {
 		values[p.Key], u[p.Key] = append(values[p.Key], p.Value), append(u[p.Key], p.U)
@@ -171,7 +172,7 @@ func (w *WhatIf) tolerance(key string, values []float64, u float64, limits [2]fl
 // Histogram counts the readings in so many bins at most.
 func (t KeyTolerance) Histogram(bins int) stats.Histogram { return histogram(t.Values, bins) }
 
-func (w *WhatIf) try(series results.Series) {
+func (w *WhatIf) try(series lines.Series) {
 	proposed := func(string) stats.Spec { return *w.Proposed }
 	inForce := func(key string) stats.Spec { return specOf(series.Limits[key]) }
 	guards := append(slices.Clone(GuardMultiples), w.GuardU)
@@ -188,7 +189,7 @@ func (w *WhatIf) try(series results.Series) {
 }
 
 // outcome holds every reading to the limits of its key, moved in by a guard band.
-func (w *WhatIf) outcome(series results.Series, limits func(string) stats.Spec, guard float64) Outcome {
+func (w *WhatIf) outcome(series lines.Series, limits func(string) stats.Spec, guard float64) Outcome {
 	o := Outcome{Guard: guard, rejected: map[int64]bool{}}
 	units := map[int64]bool{}
 	for _, p := range series.Points {
@@ -226,7 +227,7 @@ func (w WhatIf) At(proposed bool) Outcome {
 	return Outcome{}
 }
 
-func (w *WhatIf) changes(series results.Series) {
+func (w *WhatIf) changes(series lines.Series) {
 	was, now := w.At(false).rejected, w.At(true).rejected
 	seen := map[int64]bool{}
 	for _, p := range series.Points {

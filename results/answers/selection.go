@@ -5,7 +5,8 @@ import (
 	"math"
 	"time"
 
-	"padjig/results"
+	"padjig/results/floor"
+	"padjig/results/lines"
 	"padjig/results/stats"
 )
 
@@ -44,7 +45,7 @@ func ParseRules(text string) (Rules, error) { return stats.ParseRules(text) }
 
 // Selection is the runs that a question is about, and how sure its intervals are.
 type Selection struct {
-	Filter     results.Filter
+	Filter     lines.Filter
 	Confidence float64 // 0: [Confidence]
 	Exact      bool    // intervals of shares after Clopper and Pearson, not Wilson
 }
@@ -81,7 +82,7 @@ func (s Selection) share(x, n int) Estimate {
 }
 
 // noUnits is the error of a selection without any.
-func (s Selection) noUnits() error { return fmt.Errorf("%w: %s", results.ErrNoUnits, s.Filter) }
+func (s Selection) noUnits() error { return fmt.Errorf("%w: %s", lines.ErrNoUnits, s.Filter) }
 
 // specOf turns the limits of a key into a specification: 0 is none.
 func specOf(limits [2]float64) stats.Spec {
@@ -97,7 +98,7 @@ func specOf(limits [2]float64) stats.Spec {
 
 // zoneOf is the time zone that hours and days of readings are told in: that of
 // the shifts, UTC while there are none.
-func zoneOf(plan *results.ShiftPlan) *time.Location {
+func zoneOf(plan *floor.ShiftPlan) *time.Location {
 	if plan == nil {
 		return time.UTC
 	}

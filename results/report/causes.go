@@ -5,8 +5,8 @@ import (
 	"html/template"
 	"math"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report/chart"
 )
 
@@ -81,12 +81,12 @@ func mostFindings(keys []answers.KeyHits) (most int) {
 
 // padDrawing is the pad with its findings for a terminal.
 func padDrawing(keys []answers.KeyHits) string {
-	most, counts, plain := mostFindings(keys), map[string]int{}, []results.PadKey{}
+	most, counts, plain := mostFindings(keys), map[string]int{}, []lines.PadKey{}
 	for _, k := range keys {
 		counts[k.Label] = k.Findings
 		plain = append(plain, k.PadKey)
 	}
-	return results.Drawing(plain, func(k results.PadKey) string { return heat(counts[k.Label], most) }) +
+	return lines.Drawing(plain, func(k lines.PadKey) string { return heat(counts[k.Label], most) }) +
 		"  findings about each key where units were judged first; ░ ▒ ▓ █: up to a\n  quarter, half, three quarters and all of the most\n"
 }
 

@@ -3,8 +3,8 @@ package report
 import (
 	"fmt"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/gauge"
 )
 
 // GaugeResult writes what a study found.
@@ -83,7 +83,7 @@ func AgreementTable(g answers.Gauge) Table {
 }
 
 // GaugePlan lists the readings of a study in the order to take them.
-func GaugePlan(s results.Study, at string) Document {
+func GaugePlan(s gauge.Study, at string) Document {
 	d := Document{Title: fmt.Sprintf("Gauge study %d", s.Number),
 		Selection: fmt.Sprintf("%s %s, %d parts by %d %ss, %d repeats: %d readings, order drawn with seed %d",
 			s.Product, s.Revision, len(s.Parts), len(s.Appraisers), s.Across, s.Repeats, len(s.Plan), s.Seed)}
@@ -94,7 +94,7 @@ func GaugePlan(s results.Study, at string) Document {
 	}
 	d.Tables = []Table{t}
 	who := "--jig PORT"
-	if s.Across == results.AcrossOperators {
+	if s.Across == gauge.AcrossOperators {
 		who += " --operator NAME"
 	}
 	d.Conclusion = []answers.Sentence{
@@ -105,7 +105,7 @@ func GaugePlan(s results.Study, at string) Document {
 }
 
 // GaugeList lists studies and how far each has come.
-func GaugeList(list []results.Study) Document {
+func GaugeList(list []gauge.Study) Document {
 	t := Table{Name: "studies", Title: "Gauge studies, newest first",
 		Empty: "none was planned: padjig quality gauge plan", Columns: []Column{
 			{Name: "number"}, {Name: "product"}, {Name: "revision"}, {Name: "across"}, {Name: "parts"}, {Name: "appraisers"}, {Name: "repeats"}, {Name: "measured"}, {Name: "planned"},

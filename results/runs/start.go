@@ -227,9 +227,13 @@ func (s *Records) settleStart(ctx context.Context, b *Begun, cause error) error 
 // unit. Where that fails the start stays without a run, and will be closed as
 // unfinished: what was found is not in the records.
 func (b *Begun) Save(ctx context.Context, run sequence.Run) (store.ID, error) {
-	defer b.grip.release()
+	defer b.LetGo()
 	return b.records.saveRun(ctx, b.rev, run, b)
 }
+
+// LetGo lets go of the unit, as the end of the process would. A start without a run
+// counts as unfinished from then on.
+func (b *Begun) LetGo() { b.grip.release() }
 
 // Starts gives the starts of a unit that have no run, oldest first: those that
 // go on and those that were never finished.

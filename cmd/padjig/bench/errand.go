@@ -6,7 +6,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/link"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -119,12 +119,12 @@ func (l *Lane) run(ctx context.Context, jig *fixture.Jig, e Errand) error {
 	if err != nil {
 		return err
 	}
-	history, err := job.Store.History(ctx, e.Serial)
+	history, err := job.Store.Runs.History(ctx, e.Serial)
 	switch {
 	case err != nil:
 		return job.noRecords(err)
 	case history.InHand != nil:
-		return inHand(&results.InHandError{Start: *history.InHand})
+		return inHand(&runs.InHandError{Start: *history.InHand})
 	}
 	if l.setup.Load != nil {
 		l.setup.Load(e.Serial)

@@ -8,7 +8,8 @@ import (
 	"time"
 
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/care"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -84,7 +85,7 @@ func (j *Job) fit(ctx context.Context, caps fixture.Capabilities, now time.Time)
 }
 
 func (j *Job) worn(ctx context.Context, caps fixture.Capabilities) ([]Condition, error) {
-	worn, err := j.Store.WornParts(ctx, caps.Serial)
+	worn, err := j.Store.Care.WornParts(ctx, caps.Serial)
 	if err != nil {
 		return nil, j.noRecords(err)
 	}
@@ -110,7 +111,7 @@ func (j *Job) references(ctx context.Context, caps fixture.Capabilities, now tim
 	}
 	var list []Condition
 	for _, unit := range ReferenceUnits(refs) {
-		state, err := j.Store.Reference(ctx, caps.Serial, unit, caps.Simulated)
+		state, err := j.Store.Care.Reference(ctx, caps.Serial, unit, caps.Simulated)
 		if err != nil {
 			return nil, j.noRecords(err)
 		}
@@ -128,7 +129,7 @@ func (j *Job) references(ctx context.Context, caps fixture.Capabilities, now tim
 
 // nearlyDue says what is left of a reference unit's interval when that is less
 // than a tenth of it, empty otherwise.
-func nearlyDue(refs *product.References, state results.ReferenceState, now time.Time) string {
+func nearlyDue(refs *product.References, state care.ReferenceState, now time.Time) string {
 	left := refs.Every - now.Sub(state.Last.Started)
 	units := refs.Units - state.Since
 	switch {
@@ -140,7 +141,7 @@ func nearlyDue(refs *product.References, state results.ReferenceState, now time.
 	return ""
 }
 
-func referenceCode(state results.ReferenceState) Code {
+func referenceCode(state care.ReferenceState) Code {
 	if state.Last != nil && !state.Last.Good {
 		return ReferenceBad
 	}
@@ -157,7 +158,7 @@ func ReferenceUnits(refs *product.References) []string {
 }
 
 // Overdue says why a reference unit must be tested now, empty if it need not.
-func Overdue(refs *product.References, state results.ReferenceState, now time.Time) string {
+func Overdue(refs *product.References, state care.ReferenceState, now time.Time) string {
 	switch {
 	case state.Last == nil:
 		return "was never tested"
@@ -178,19 +179,19 @@ func firstLine(text string) string {
 
 // judgeReference judges and records a stored run over a reference unit; nil if
 // the unit is none.
-func (j *Job) judgeReference(ctx context.Context, stored results.Stored) (*results.ReferenceCheck, error) {
+func (j *Job) judgeReference(ctx context.Context, stored runs.Stored) (*care.ReferenceCheck, error) {
 	bad, reference := j.Product.Reference(j.Serial)
 	if !reference || j.Study || stored.Outcome == sequence.Aborted || stored.Outcome == sequence.HarnessGood {
 		return nil, nil // it says nothing of the keys; the check before stands, and what is due stays due
 	}
-	baseline, err := j.Store.Baseline(ctx, stored.Jig.Serial, j.Serial, stored.Simulated)
+	baseline, err := j.Store.Care.Baseline(ctx, stored.Jig.Serial, j.Serial, stored.Simulated)
 	if err != nil {
 		return nil, j.noRecords(err)
 	}
-	check := &results.ReferenceCheck{
+	check := &care.ReferenceCheck{
 		Run: stored.ID, Unit: j.Serial, Bad: bad != nil, Why: sequence.JudgeReference(j.Product, stored.Run, baseline),
 	}
-	if err := j.Store.SaveReferenceCheck(ctx, *check); err != nil {
+	if err := j.Store.Care.SaveReferenceCheck(ctx, *check); err != nil {
 		return nil, j.notRecorded(err, try("reference again"))
 	}
 	return check, nil
@@ -209,11 +210,11 @@ func (j *Job) Calibrated(ctx context.Context, caps fixture.Capabilities, now tim
 // dues are the calibrations that do not hold, or not for long.
 func (j *Job) dues(ctx context.Context, caps fixture.Capabilities, now time.Time) (
 	zeros []fixture.Resistance, list []Condition, err error) {
-	state, err := j.Store.DueState(ctx, caps.Serial, caps.Simulated, now)
+	state, err := j.Store.Care.DueState(ctx, caps.Serial, caps.Simulated, now)
 	if err != nil {
 		return nil, nil, j.noRecords(err)
 	}
-	for _, due := range []results.Due{state.Zero, state.Verify} {
+	for _, due := range []care.Due{state.Zero, state.Verify} {
 		if c, stands := conditionOf(due, caps); stands {
 			list = append(list, c)
 		}
@@ -226,26 +227,26 @@ func (j *Job) dues(ctx context.Context, caps fixture.Capabilities, now time.Time
 
 // conditionOf says how a jig stands with one kind of calibration, where there
 // is anything to say.
-func conditionOf(due results.Due, caps fixture.Capabilities) (c Condition, stands bool) {
+func conditionOf(due care.Due, caps fixture.Capabilities) (c Condition, stands bool) {
 	said, kind := fmt.Sprintf("jig %s %s", caps.Serial, due), string(due.Kind)
 	remedy, mend := try("zero", caps.Serial), try("mend, zero", caps.Serial)
 	if due.Kind == sequence.KindVerify {
 		remedy, mend = try("verify", caps.Serial), try("mend, verify", caps.Serial)
 	}
 	code := CalibrationDue
-	switch due.Standing {
-	case results.StandsGood:
+	switch due.Status {
+	case care.StatusGood:
 		return c, false
-	case results.StandsDueSoon:
+	case care.StatusDueSoon:
 		until := due.Last.Due().Local().Format(time.DateOnly)
 		return Condition{Warning: Warning{CalibrationSoon, []string{kind, until}, said}}, true
-	case results.StandsNever:
+	case care.StatusNever:
 		if caps.Simulated {
 			return c, false
 		}
 		code = NotCalibrated
 		remedy = try("zero and verify", caps.Serial)
-	case results.StandsBad:
+	case care.StatusBad:
 		code, remedy = CalibrationBad, mend
 	}
 	return Condition{Warning{code, []string{kind}, said}, true, remedy}, true

@@ -8,6 +8,10 @@ import (
 
 	"padjig/fixture"
 	"padjig/results"
+	"padjig/results/care"
+	"padjig/results/returns"
+	"padjig/results/runs"
+	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -54,9 +58,9 @@ type Warning struct {
 
 // Done is a unit whose result is stored.
 type Done struct {
-	results.Stored
-	Cause     error                   // of a run that was aborted
-	Reference *results.ReferenceCheck // what a reference unit showed; nil for other units
+	runs.Stored
+	Cause     error                // of a run that was aborted
+	Reference *care.ReferenceCheck // what a reference unit showed; nil for other units
 }
 
 // Opener opens a jig and says how to close it, with whatever was opened beside it.
@@ -87,21 +91,21 @@ func (j *Job) Admit(ctx context.Context) error {
 	return err
 }
 
-func (j *Job) admit(ctx context.Context) (results.History, error) {
-	if err := j.Store.Room(ctx); errors.Is(err, results.ErrMoved) {
-		return results.History{}, j.noRecords(err)
+func (j *Job) admit(ctx context.Context) (runs.History, error) {
+	if err := j.Store.Room(ctx); errors.Is(err, store.ErrMoved) {
+		return runs.History{}, j.noRecords(err)
 	} else if err != nil {
-		return results.History{}, refuse(NotRecorded, err, try("make room"), NoRoom)
+		return runs.History{}, refuse(NotRecorded, err, try("make room"), NoRoom)
 	}
 	if err := j.revision(ctx); err != nil {
-		return results.History{}, err
+		return runs.History{}, err
 	}
-	history, err := j.Store.History(ctx, j.Serial)
+	history, err := j.Store.Runs.History(ctx, j.Serial)
 	if err != nil {
 		return history, j.noRecords(err)
 	}
 	if history.InHand != nil {
-		return history, inHand(&results.InHandError{Start: *history.InHand})
+		return history, inHand(&runs.InHandError{Start: *history.InHand})
 	}
 	if err := j.returns(ctx); err != nil {
 		return history, err
@@ -115,21 +119,21 @@ func (j *Job) noRecords(err error) error {
 }
 
 func (j *Job) notRecorded(err error, remedy sequence.Said) error {
-	if errors.Is(err, results.ErrMoved) {
+	if errors.Is(err, store.ErrMoved) {
 		return refuse(NotRecorded, err, try("put records back", j.At), RecordsMoved)
 	}
 	return refuse(NotRecorded, err, remedy, NoRecords)
 }
 
 // inHand refuses a unit that is being tested somewhere.
-func inHand(e *results.InHandError) error {
+func inHand(e *runs.InHandError) error {
 	return refuse(Wrong, e, try("read label"),
 		InHand, e.Serial, e.Host, e.Jig.Serial, e.Started.Local().Format(time.TimeOnly))
 }
 
 // allowed refuses a unit for what is known of it. What simulated jigs found
 // counts for tests on simulated jigs alone. Reference units come again and again.
-func (j *Job) allowed(h results.History, simulated bool) error {
+func (j *Job) allowed(h runs.History, simulated bool) error {
 	if _, reference := j.Product.Reference(j.Serial); reference || j.Return != nil {
 		return nil
 	}
@@ -159,8 +163,8 @@ func (j *Job) allowed(h results.History, simulated bool) error {
 	return nil
 }
 
-func (j *Job) tested(ctx context.Context, jig *fixture.Jig, history results.History) (
-	run sequence.Run, cause error, begun *results.Begun, err error) {
+func (j *Job) tested(ctx context.Context, jig *fixture.Jig, history runs.History) (
+	run sequence.Run, cause error, begun *runs.Begun, err error) {
 	if err := j.standing(ctx, jig, history); err != nil {
 		return run, nil, nil, err
 	}
@@ -169,7 +173,7 @@ func (j *Job) tested(ctx context.Context, jig *fixture.Jig, history results.Hist
 
 // perform plans the test, claims the unit, and runs the test. An error means
 // that nothing moved; what stops a run later is in the run, and its cause beside it.
-func (j *Job) perform(ctx context.Context, jig *fixture.Jig) (run sequence.Run, cause error, begun *results.Begun, err error) {
+func (j *Job) perform(ctx context.Context, jig *fixture.Jig) (run sequence.Run, cause error, begun *runs.Begun, err error) {
 	plan, err := j.plan(jig.Capabilities())
 	if err != nil {
 		return run, nil, nil, err
@@ -190,12 +194,12 @@ func (j *Job) perform(ctx context.Context, jig *fixture.Jig) (run sequence.Run, 
 // begin stores that the run is made, before anything moves. Whether the unit may
 // be tested is asked once more in that moment: it may have been tested elsewhere
 // since it was admitted.
-func (j *Job) begin(ctx context.Context, plan *sequence.Plan) (*results.Begun, error) {
-	start := results.Start{
+func (j *Job) begin(ctx context.Context, plan *sequence.Plan) (*runs.Begun, error) {
+	start := runs.Start{
 		Serial: j.Serial, Jig: plan.JigName(), Simulated: plan.Jig.Simulated, Actuation: plan.Actuation,
 		Operator: j.Operator, Purpose: plan.Purpose, Case: j.Return.id(), Started: time.Now().UTC(),
 	}
-	begun, err := j.Store.Begin(ctx, RevisionOf(j.Product), start, func(h results.History) error {
+	begun, err := j.Store.Runs.Begin(ctx, RevisionOf(j.Product), start, func(h runs.History) error {
 		if err := j.allowed(h, false); err != nil || !plan.Jig.Simulated {
 			return err
 		}
@@ -204,13 +208,13 @@ func (j *Job) begin(ctx context.Context, plan *sequence.Plan) (*results.Begun, e
 	if err == nil {
 		return begun, nil
 	}
-	if e, typed := errors.AsType[*results.InHandError](err); typed {
+	if e, typed := errors.AsType[*runs.InHandError](err); typed {
 		return nil, inHand(e)
 	}
 	if r, typed := errors.AsType[*Refusal](err); typed {
 		return nil, r
 	}
-	if errors.Is(err, results.ErrStage) {
+	if errors.Is(err, returns.ErrStage) {
 		return nil, j.stageRefused(err)
 	}
 	return nil, j.notRecorded(err, try("check records, untouched", j.At))
@@ -218,7 +222,7 @@ func (j *Job) begin(ctx context.Context, plan *sequence.Plan) (*results.Begun, e
 
 // standing refuses for what is only known when it is known which jig this is,
 // and has its zeros taken off the readings.
-func (j *Job) standing(ctx context.Context, jig *fixture.Jig, history results.History) error {
+func (j *Job) standing(ctx context.Context, jig *fixture.Jig, history runs.History) error {
 	caps := jig.Capabilities()
 	if caps.Simulated {
 		if err := j.allowed(history, true); err != nil {
@@ -280,7 +284,7 @@ func (j *Job) watched(ctx context.Context, jig sequence.Jig, plan *sequence.Plan
 }
 
 // finish stores and judges what has been tested, also when somebody said stop meanwhile.
-func (j *Job) finish(ctx context.Context, begun *results.Begun, run sequence.Run, cause error) (Done, error) {
+func (j *Job) finish(ctx context.Context, begun *runs.Begun, run sequence.Run, cause error) (Done, error) {
 	ctx = context.WithoutCancel(ctx)
 	stored, err := j.Record(ctx, begun, run)
 	if err != nil {
@@ -291,20 +295,20 @@ func (j *Job) finish(ctx context.Context, begun *results.Begun, run sequence.Run
 }
 
 // Record stores the run that was begun and gives back what is stored: what is shown is that.
-func (j *Job) Record(ctx context.Context, begun *results.Begun, run sequence.Run) (results.Stored, error) {
+func (j *Job) Record(ctx context.Context, begun *runs.Begun, run sequence.Run) (runs.Stored, error) {
 	untested := try("check records, untested", j.At)
 	id, err := begun.Save(ctx, run)
 	if err != nil {
-		return results.Stored{}, j.notRecorded(err, untested)
+		return runs.Stored{}, j.notRecorded(err, untested)
 	}
-	stored, err := j.Store.Run(context.WithoutCancel(ctx), id)
+	stored, err := j.Store.Runs.Run(context.WithoutCancel(ctx), id)
 	if err != nil {
-		return results.Stored{}, j.notRecorded(err, untested)
+		return runs.Stored{}, j.notRecorded(err, untested)
 	}
 	return stored, nil
 }
 
 // RevisionOf is a product as the records keep it.
-func RevisionOf(p *product.Product) results.Revision {
-	return results.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
+func RevisionOf(p *product.Product) runs.Revision {
+	return runs.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
 }

@@ -10,6 +10,8 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -27,7 +29,7 @@ type Setup struct {
 	At        string          // see Job.At
 	// Staged is called after a stage of a returns case is stored and before it
 	// shows, as to keep what its readings point to. An error shows in place of it.
-	Staged func(context.Context, *product.Product, results.Case, results.Stored) error
+	Staged func(context.Context, *product.Product, returns.Case, runs.Stored) error
 	// Load is told of each unit before it is tested, nil for nobody: for
 	// demonstrations, whose simulated jigs have units put in by it.
 	Load func(serial string)
@@ -376,7 +378,7 @@ func (l *Lane) lock() {
 
 // restore counts what the jig did in this shift before the station started.
 func (l *Lane) restore(ctx context.Context, caps fixture.Capabilities) {
-	runs, err := l.setup.Store.Recent(ctx, restoreRuns)
+	runs, err := l.setup.Store.Runs.Recent(ctx, restoreRuns)
 	if err != nil {
 		runs = nil // the first unit will say so
 	}

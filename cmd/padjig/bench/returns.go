@@ -5,14 +5,14 @@ import (
 	"fmt"
 
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
 
 // Return is a stage of a returns case.
 type Return struct {
-	Case       results.Case
+	Case       returns.Case
 	Purpose    sequence.Purpose
 	Exercising sequence.Exercising // of an exercise
 }
@@ -23,7 +23,7 @@ func (j *Job) returns(ctx context.Context) error {
 	if j.Return != nil {
 		return j.stage(ctx)
 	}
-	number, err := j.Store.OpenCaseOf(ctx, j.Serial)
+	number, err := j.Store.Returns.OpenCaseOf(ctx, j.Serial)
 	switch {
 	case err != nil:
 		return j.noRecords(err)
@@ -35,7 +35,7 @@ func (j *Job) returns(ctx context.Context) error {
 
 // stage refuses a stage that the case does not allow now, by the records as they are now.
 func (j *Job) stage(ctx context.Context) error {
-	now, err := j.Store.Case(ctx, j.Return.Case.Number)
+	now, err := j.Store.Returns.Case(ctx, j.Return.Case.Number)
 	if err != nil {
 		return j.noRecords(err)
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 
 	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence/product"
 )
 
@@ -12,7 +13,7 @@ import (
 // release, nil for a product that was never released. A release that is not what
 // was released is refused: nobody knows then what holds.
 func Released(ctx context.Context, store *results.Store, code, at string) (*product.Product, error) {
-	list, err := store.Releases(ctx, code)
+	list, err := store.Runs.Releases(ctx, code)
 	if err != nil {
 		return nil, refuse(NotRecorded, err, try("check records", at), NoRecords)
 	}
@@ -29,11 +30,11 @@ func Released(ctx context.Context, store *results.Store, code, at string) (*prod
 
 // CheckLabel refuses a definition whose revision label the records know with another one.
 func CheckLabel(ctx context.Context, store *results.Store, p *product.Product, at string) error {
-	return labelRefusal(results.CheckLabel(ctx, store, RevisionOf(p)), at)
+	return labelRefusal(store.Runs.CheckLabel(ctx, RevisionOf(p)), at)
 }
 
 func labelRefusal(err error, at string) error {
-	if taken, is := errors.AsType[*results.LabelTaken](err); is {
+	if taken, is := errors.AsType[*runs.LabelTaken](err); is {
 		return refuse(Wrong, err,
 			try("own label"),
 			LabelTaken, taken.Code, taken.Known, product.SayDifferences(taken.Differences))
@@ -73,7 +74,7 @@ func isRevision(p *product.Product, label, hash string) bool {
 // ofThatUnit reports whether a unit that came back may be judged by the product:
 // by a revision that was in force at some time, or that the unit was made by.
 func (j *Job) ofThatUnit(ctx context.Context) (bool, error) {
-	list, err := j.Store.Releases(ctx, j.Product.Code)
+	list, err := j.Store.Runs.Releases(ctx, j.Product.Code)
 	for _, r := range list {
 		if isRevision(j.Product, r.Label, r.Hash) {
 			return true, nil
@@ -81,7 +82,7 @@ func (j *Job) ofThatUnit(ctx context.Context) (bool, error) {
 	}
 	tested := false
 	if err == nil {
-		tested, err = results.Tested(ctx, j.Store, j.Serial, j.Product.Hash())
+		tested, err = j.Store.Runs.Tested(ctx, j.Serial, j.Product.Hash())
 	}
 	if err != nil {
 		return false, j.noRecords(err)
@@ -91,5 +92,5 @@ func (j *Job) ofThatUnit(ctx context.Context) (bool, error) {
 
 // introduce makes the revision known before anything moves.
 func (j *Job) introduce(ctx context.Context) error {
-	return labelRefusal(results.Introduce(ctx, j.Store, RevisionOf(j.Product)), j.At)
+	return labelRefusal(j.Store.Runs.Introduce(ctx, RevisionOf(j.Product)), j.At)
 }

@@ -15,7 +15,7 @@ import (
 	"padjig/cmd/padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
-	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -74,7 +74,7 @@ func TestKeysOfCodesExist(t *testing.T) {
 	for _, note := range []bench.NoteCode{bench.NoteTwice, bench.NoteBusy, bench.NoteRecalled, bench.NoteStopping, bench.NoteNotNow, bench.NoteReleased} {
 		keys = append(keys, "note."+string(note))
 	}
-	for _, standing := range []results.Standing{results.StandsGood, results.StandsDueSoon, results.StandsOverdue, results.StandsBad, results.StandsNever} {
+	for _, standing := range []care.CalibrationStatus{care.StatusGood, care.StatusDueSoon, care.StatusOverdue, care.StatusBad, care.StatusNever} {
 		keys = append(keys, "standing."+string(standing))
 	}
 	for _, command := range commands {

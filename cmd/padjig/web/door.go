@@ -6,13 +6,13 @@ import (
 	"net/url"
 
 	"padjig/cmd/padjig/account"
-	"padjig/results"
+	"padjig/results/accounts"
 )
 
 // doorPage is where people say who they are: by their badge, or by name and
 // password.
 var doorPage = page{path: "/door", name: "door", view: func(v *visit) (any, error) {
-	accounts, err := v.site.Store.Accounts(v.r.Context())
+	accounts, err := v.site.Store.Accounts.Accounts(v.r.Context())
 	return doorView{Next: here(v.r.FormValue("next")), Empty: len(accounts) == 0}, err
 }}
 
@@ -58,7 +58,7 @@ func (s signIn) password(password string) error {
 		hash = a.Password
 	}
 	if !account.CheckPassword(hash, password) {
-		return s.refuse(a, results.SignInWrong, refused(s.say("door.wrong")))
+		return s.refuse(a, accounts.SignInWrong, refused(s.say("door.wrong")))
 	}
 	guess.right()
 	return s.let(a)
@@ -70,26 +70,26 @@ func (s signIn) known() (bool, error) {
 	if s.from.IsValid() && s.from.Addr().IsLoopback() {
 		return true, nil
 	}
-	return results.SignInLog{Store: s.site.Store}.Known(s.r.Context(), s.name, addressText(s.from))
+	return s.site.Store.SignIns.Known(s.r.Context(), s.name, addressText(s.from))
 }
 
-func (s signIn) let(a *results.Account) error {
-	if err := s.note(a, results.SignedIn); err != nil {
+func (s signIn) let(a *accounts.Account) error {
+	if err := s.note(a, accounts.SignedIn); err != nil {
 		return err
 	}
 	return s.letIn(a.Name, s.how)
 }
 
 // slowly refuses what was not looked at. Of many in a row the first is recorded.
-func (s signIn) slowly(a *results.Account, first bool) error {
+func (s signIn) slowly(a *accounts.Account, first bool) error {
 	answer := &problem{http.StatusTooManyRequests, s.say("door.slowly")}
 	if !first {
 		return answer
 	}
-	return s.refuse(a, results.SignInTooMany, answer)
+	return s.refuse(a, accounts.SignInTooMany, answer)
 }
 
-func (s signIn) refuse(a *results.Account, outcome results.SignInOutcome, answer error) error {
+func (s signIn) refuse(a *accounts.Account, outcome accounts.SignInOutcome, answer error) error {
 	if err := s.note(a, outcome); err != nil {
 		return err
 	}
@@ -98,12 +98,12 @@ func (s signIn) refuse(a *results.Account, outcome results.SignInOutcome, answer
 
 // note records a try. A name that nobody has is not kept: it may be a password
 // that was typed into the wrong field.
-func (s signIn) note(a *results.Account, outcome results.SignInOutcome) error {
-	e := results.SignIn{Address: addressText(s.from), How: s.how, Outcome: outcome}
+func (s signIn) note(a *accounts.Account, outcome accounts.SignInOutcome) error {
+	e := accounts.SignIn{Address: addressText(s.from), How: s.how, Outcome: outcome}
 	if a != nil {
 		e.Name = a.Name
 	}
-	return results.SignInLog{Store: s.site.Store}.Add(s.r.Context(), e)
+	return s.site.Store.SignIns.Add(s.r.Context(), e)
 }
 
 // afterDoor is where to go for somebody who said who they are: where they were,
@@ -136,7 +136,7 @@ func (v *visit) byBadge(code string) (answer, error) {
 	case a == nil && counted == nil:
 		return answer{}, s.slowly(nil, first)
 	case a == nil:
-		return answer{}, s.refuse(nil, results.SignInWrong, refused(v.say("door.badge")))
+		return answer{}, s.refuse(nil, accounts.SignInWrong, refused(v.say("door.badge")))
 	}
 	counted.right()
 	return answer{Go: afterDoor(v.r.FormValue("next")), Say: v.say("door.welcome", a.Name)}, s.let(a)

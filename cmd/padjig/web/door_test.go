@@ -15,7 +15,7 @@ import (
 	"golang.org/x/crypto/argon2"
 
 	"padjig/cmd/padjig/account"
-	"padjig/results"
+	"padjig/results/accounts"
 )
 
 // Where people sit: at the station itself, at a line, and somewhere else.
@@ -38,12 +38,12 @@ func doorOf(t *testing.T) (ask func(asking) int, site *Site, badges map[string]s
 		text(argon2.IDKey([]byte(inesPassword), salt, 1, 64, 1, 32)))
 	badges = map[string]string{"Ines": account.NewBadge(), "Abel": account.NewBadge()}
 	for name, badge := range badges {
-		for _, e := range []results.AccountEvent{
-			{Kind: results.AccountRole, Role: "engineer"}, {Kind: results.AccountBadge, Secret: account.HashBadge(badge)},
-			{Kind: results.AccountPassword, Secret: hash},
+		for _, e := range []accounts.AccountEvent{
+			{Kind: accounts.AccountRole, Role: "engineer"}, {Kind: accounts.AccountBadge, Secret: account.HashBadge(badge)},
+			{Kind: accounts.AccountPassword, Secret: hash},
 		} {
 			e.Name, e.By = name, "test"
-			require.NoError(t, site.Store.SaveAccountEvent(t.Context(), e))
+			require.NoError(t, site.Store.Accounts.SaveAccountEvent(t.Context(), e))
 		}
 	}
 	now := time.Date(2026, 11, 29, 6, 0, 0, 0, time.UTC)
@@ -180,7 +180,7 @@ func TestSignInsAreRecorded(t *testing.T) {
 	for range 20 {
 		ask(byPassword(stranger, "Ines", "my secret cucumber"))
 	}
-	list, err := results.SignInLog{Store: site.Store}.Last(t.Context(), 100)
+	list, err := site.Store.SignIns.Last(t.Context(), 100)
 	require.NoError(t, err)
 	var short []string
 	for _, e := range list {

@@ -16,6 +16,7 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/results"
+	"padjig/results/accounts"
 )
 
 const ourHost = "127.0.0.1:8317"
@@ -37,10 +38,10 @@ func door(t *testing.T) (http.Handler, *Site) {
 // signUp gives a role somebody of its name, who is signed in by password.
 func signUp(t testing.TB, store *results.Store, role account.Role) {
 	t.Helper()
-	require.NoError(t, store.SaveAccountEvent(t.Context(), results.AccountEvent{
-		Name: string(role), Kind: results.AccountRole, Role: string(role), By: "test",
+	require.NoError(t, store.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{
+		Name: string(role), Kind: accounts.AccountRole, Role: string(role), By: "test",
 	}))
-	require.NoError(t, store.StartSession(t.Context(), sha256.Sum256([]byte("token of "+role)), string(role), "password"))
+	require.NoError(t, store.Accounts.StartSession(t.Context(), sha256.Sum256([]byte("token of "+role)), string(role), "password"))
 }
 
 type asking struct {
@@ -149,8 +150,8 @@ func TestSessionsEnd(t *testing.T) {
 func TestSecureStation(t *testing.T) {
 	_, site := door(t)
 	badge := account.NewBadge()
-	require.NoError(t, site.Store.SaveAccountEvent(t.Context(), results.AccountEvent{
-		Name: "engineer", Kind: results.AccountBadge, Secret: account.HashBadge(badge), By: "test",
+	require.NoError(t, site.Store.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{
+		Name: "engineer", Kind: accounts.AccountBadge, Secret: account.HashBadge(badge), By: "test",
 	}))
 	c := site.Config
 	c.Secure = true

@@ -27,6 +27,7 @@ import (
 	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence/product"
 )
 
@@ -274,10 +275,10 @@ func (w *wireless) Write(b []byte) (int, error) {
 func contains(text, part string) bool { return strings.Contains(text, part) }
 
 // came opens a returns case of a unit.
-func (h *house) came(serial string) results.Case {
+func (h *house) came(serial string) returns.Case {
 	h.Helper()
-	c, err := h.site.Store.OpenCase(h.Context(), serial, h.product.Code,
-		results.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
+	c, err := h.site.Store.Returns.OpenCase(h.Context(), serial, h.product.Code,
+		returns.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
 	require.NoError(h, err)
 	return c
 }

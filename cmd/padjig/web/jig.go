@@ -14,7 +14,7 @@ import (
 	"padjig/cmd/padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/quantity"
-	"padjig/results"
+	"padjig/results/care"
 	"padjig/results/report/chart"
 	"padjig/sequence"
 )
@@ -81,7 +81,7 @@ func (v *visit) jigView(n int, s bench.State) (any, error) {
 		return nil, err
 	}
 	out := jigView{jigRow: row, Facts: v.facts(s.Jig.Caps), LetGo: letGoOf(s)}
-	list, err := v.site.Store.Calibrations(v.r.Context(), s.Jig.Serial, s.Jig.Simulated)
+	list, err := v.site.Store.Care.Calibrations(v.r.Context(), s.Jig.Serial, s.Jig.Simulated)
 	if err != nil {
 		return nil, err
 	}
@@ -130,7 +130,7 @@ func (v *visit) yes(is bool) string {
 
 // channels gives what the last zero found, with the line that lies under each
 // channel.
-func (v *visit) channels(list []results.StoredCalibration, s bench.State) []channelView {
+func (v *visit) channels(list []care.StoredCalibration, s bench.State) []channelView {
 	at := -1
 	for i, c := range list {
 		if c.Kind == sequence.KindZero {
@@ -162,7 +162,7 @@ func lineUnder(s bench.State, channel int) string {
 
 // drift draws how ranges and channels moved from one calibration to the next,
 // each as a part of its limit, so that one drawing holds them all.
-func (v *visit) drift(list []results.StoredCalibration) []template.HTML {
+func (v *visit) drift(list []care.StoredCalibration) []template.HTML {
 	verify, zero := newDrift(), newDrift()
 	for _, c := range list {
 		if c.Kind == sequence.KindZero {
@@ -236,7 +236,7 @@ func (v *visit) driftChart(id string, d *driftLines) template.HTML {
 }
 
 func (v *visit) parts(jig string) ([]partView, error) {
-	list, err := v.site.Store.Wear(v.r.Context(), jig)
+	list, err := v.site.Store.Care.Wear(v.r.Context(), jig)
 	out := []partView{}
 	for _, p := range list {
 		row := partView{Part: p.Part, Uses: strconv.Itoa(p.Uses), Warn: "–", Block: "–", Replaced: "–"}
@@ -263,7 +263,7 @@ func (v *visit) referenceViews(s bench.State) ([]referenceView, error) {
 		return out, nil
 	}
 	for _, unit := range bench.ReferenceUnits(refs) {
-		state, err := v.site.Store.Reference(v.r.Context(), s.Jig.Serial, unit, s.Jig.Simulated)
+		state, err := v.site.Store.Care.Reference(v.r.Context(), s.Jig.Serial, unit, s.Jig.Simulated)
 		if err != nil {
 			return nil, err
 		}
@@ -316,7 +316,7 @@ var wearAction = action{path: "/jigs/{lane}/wear", who: fixtures, do: func(v *vi
 	if err != nil {
 		return answer{}, err
 	}
-	part, err := results.ParsePart(v.r.FormValue("part"))
+	part, err := care.ParsePart(v.r.FormValue("part"))
 	if err != nil {
 		return answer{}, wrong(err.Error())
 	}
@@ -324,7 +324,7 @@ var wearAction = action{path: "/jigs/{lane}/wear", who: fixtures, do: func(v *vi
 	if jig.Serial == "" { // it was never there: nobody knows whose part it is
 		return answer{}, &problem{http.StatusConflict, v.say("code.no jig", jig.Name)}
 	}
-	e := results.WearEvent{Jig: jig.Serial, Part: part, By: v.Person.Name, Note: strings.TrimSpace(v.r.FormValue("note"))}
+	e := care.WearEvent{Jig: jig.Serial, Part: part, By: v.Person.Name, Note: strings.TrimSpace(v.r.FormValue("note"))}
 	if v.r.FormValue("warn")+v.r.FormValue("block") != "" { // half of it is no replacement
 		e.Warn, _ = strconv.Atoi(v.r.FormValue("warn"))
 		e.Block, _ = strconv.Atoi(v.r.FormValue("block"))
@@ -332,7 +332,7 @@ var wearAction = action{path: "/jigs/{lane}/wear", who: fixtures, do: func(v *vi
 			return answer{}, wrong(v.say("jig.limits.wrong"))
 		}
 	}
-	err = v.site.Store.SaveWear(v.r.Context(), e)
+	err = v.site.Store.Care.SaveWear(v.r.Context(), e)
 	lane.Refresh()
 	return answer{Go: fmt.Sprintf("/jigs/%d#wear", n)}, err
 }}

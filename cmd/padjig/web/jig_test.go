@@ -11,7 +11,7 @@ import (
 	"padjig/cmd/padjig/bench"
 	"padjig/fixture"
 	"padjig/fixture/quantity"
-	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
 )
 
@@ -42,7 +42,7 @@ func (h *house) calibrations(months int) {
 			})
 		}
 		for _, c := range []sequence.Calibration{zero, verify} {
-			_, err := h.site.Store.SaveCalibration(h.Context(), c)
+			_, err := h.site.Store.Care.SaveCalibration(h.Context(), c)
 			require.NoError(h, err)
 		}
 	}
@@ -73,7 +73,7 @@ func TestPageOfAJig(t *testing.T) {
 		assert.True(h, v.References[0].Good)
 		assert.Empty(h, v.References[0].Due)
 		assert.Equal(h, "was never tested", v.References[1].Due)
-		assert.Equal(h, results.Nest, v.Parts[0].Part)
+		assert.Equal(h, care.Nest, v.Parts[0].Part)
 		assert.Empty(h, v.LetGo)
 		for _, h.lang = range []string{"de", "en"} {
 			assert.Contains(h, h.page("engineer", "/jigs/1"), "<svg")
@@ -91,8 +91,8 @@ func TestPageOfAJig(t *testing.T) {
 func TestWearIsRecordedAsWritten(t *testing.T) {
 	at(t, 1, "", func(h *house) {
 		h.test(h.unit(1))
-		nest := func() results.PartWear {
-			list, err := h.site.Store.Wear(h.Context(), "SIM-0001")
+		nest := func() care.PartWear {
+			list, err := h.site.Store.Care.Wear(h.Context(), "SIM-0001")
 			require.NoError(h, err)
 			return list[0]
 		}

@@ -4,7 +4,7 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/bench"
-	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
 )
 
@@ -48,7 +48,7 @@ type dueView struct {
 }
 
 func (v *visit) jigRow(n int, s bench.State) (jigRow, error) {
-	due, err := v.site.Store.DueState(v.r.Context(), s.Jig.Serial, s.Jig.Simulated, time.Now())
+	due, err := v.site.Store.Care.DueState(v.r.Context(), s.Jig.Serial, s.Jig.Simulated, time.Now())
 	return jigRow{
 		Lane: n, Serial: s.Jig.Serial, Model: s.Jig.Model, Firmware: s.Jig.Firmware, Port: s.Jig.Port,
 		Product: s.Product.Code + " " + s.Product.Revision, Simulated: s.Jig.Simulated, Present: s.Jig.Present,
@@ -56,9 +56,9 @@ func (v *visit) jigRow(n int, s bench.State) (jigRow, error) {
 	}, err
 }
 
-func (v *visit) due(d results.Due) dueView {
-	out := dueView{Standing: string(d.Standing), Say: v.say("standing." + string(d.Standing))}
-	if d.Last != nil && d.Standing != results.StandsBad {
+func (v *visit) due(d care.Due) dueView {
+	out := dueView{Standing: string(d.Status), Say: v.say("standing." + string(d.Status))}
+	if d.Last != nil && d.Status != care.StatusBad {
 		out.Due = d.Last.Due()
 	}
 	return out

@@ -10,7 +10,7 @@ import (
 
 	"padjig/cmd/padjig/bench"
 	"padjig/fixture/link"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/wording"
 )
@@ -251,7 +251,7 @@ func (v *visit) verdict(out *laneView, done bench.Done, set func(string, string,
 // kept says of a run that was not finished whether it used an attempt: it does
 // when it had found something.
 func (v *visit) kept(out *laneView, done bench.Done) {
-	if !results.UsesAttempt(done.Run) {
+	if !runs.UsesAttempt(done.Run) {
 		out.Line += " " + v.say("line.untested")
 		out.Next += " " + v.say("attempt.kept")
 		return

@@ -12,7 +12,7 @@ import (
 	"padjig/cmd/padjig/bench"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/wire"
-	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
 )
 
@@ -101,7 +101,7 @@ func TestALaneSaysWhyNot(t *testing.T) {
 			h.test(h.unit(1))
 		}, line: "used up its attempts"},
 		"worn": {before: func(h *house) {
-			require.NoError(h, h.site.Store.SaveWear(h.Context(), results.WearEvent{Jig: "SIM-0001", Part: "nest", Warn: 1, Block: 1, By: "Ines"}))
+			require.NoError(h, h.site.Store.Care.SaveWear(h.Context(), care.WearEvent{Jig: "SIM-0001", Part: "nest", Warn: 1, Block: 1, By: "Ines"}))
 			h.test(h.unit(2))
 		}, line: "nest"},
 	} {
@@ -280,7 +280,7 @@ func TestOverrides(t *testing.T) {
 			status, _ := h.post(c.role, "/lane/1/override", append([]string{"serial", c.serial, "reason", c.reason}, c.more...)...)
 			assert.Equal(h, c.status, status, name)
 		}
-		kept, err := h.site.Store.Overrides(h.Context(), 10)
+		kept, err := h.site.Store.Accounts.Overrides(h.Context(), 10)
 		require.NoError(h, err)
 		assert.Empty(h, kept)
 		assert.False(h, h.says().Override)
@@ -292,7 +292,7 @@ func TestOverrides(t *testing.T) {
 		s := h.settled(h.unit(1))
 		assert.Equal(h, 2, s.Verdict.Attempt)
 		assert.Equal(h, sequence.Pass, s.Verdict.Outcome)
-		kept, err = h.site.Store.Overrides(h.Context(), 10)
+		kept, err = h.site.Store.Accounts.Overrides(h.Context(), 10)
 		require.NoError(h, err)
 		require.Len(h, kept, 1)
 		assert.Equal(h, []string{"quality", reason, h.unit(1), "SIM-0001"}, []string{kept[0].By, kept[0].Reason, kept[0].Serial, kept[0].Jig})

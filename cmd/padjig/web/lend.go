@@ -4,7 +4,7 @@ import (
 	"strconv"
 
 	"padjig/cmd/padjig/bench"
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 )
 
@@ -30,7 +30,7 @@ func (v *visit) laneWith(serial string) int {
 
 // lend does an errand of the desk on lane n, for a unit whose case allows that
 // keys are pressed as in a test.
-func (v *visit) lend(c results.Case, n int, e bench.Errand) error {
+func (v *visit) lend(c returns.Case, n int, e bench.Errand) error {
 	if err := v.asStage(c.Allows(sequence.ReturnTest)); err != nil {
 		return err
 	}

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/bench"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence/product"
 )
 
@@ -83,8 +83,8 @@ func (v *visit) productView(code, text, say string) (productView, error) {
 // labelTaken says that the candidate's label is known with another definition,
 // and in what they differ.
 func (v *visit) labelTaken(out *productView, candidate *product.Product) error {
-	err := results.CheckLabel(v.r.Context(), v.site.Store, bench.RevisionOf(candidate))
-	taken, is := errors.AsType[*results.LabelTaken](err)
+	err := v.site.Store.Runs.CheckLabel(v.r.Context(), bench.RevisionOf(candidate))
+	taken, is := errors.AsType[*runs.LabelTaken](err)
 	if !is {
 		return err
 	}
@@ -92,12 +92,12 @@ func (v *visit) labelTaken(out *productView, candidate *product.Product) error {
 	return nil
 }
 
-func (v *visit) taken(by *results.LabelTaken) string {
+func (v *visit) taken(by *runs.LabelTaken) string {
 	return v.say("product.taken", by.Known, product.SayDifferences(by.Differences))
 }
 
 func (v *visit) releases(code string) ([]releaseView, error) {
-	list, err := v.site.Store.Releases(v.r.Context(), code)
+	list, err := v.site.Store.Runs.Releases(v.r.Context(), code)
 	out := []releaseView{}
 	for i, r := range list {
 		out = append(out, releaseView{r.Seq, r.Label, r.Hash, r.At, r.By, r.Reason, r.Back, i == 0})
@@ -170,10 +170,10 @@ var releaseAction = action{path: "/products/{code}/release", who: fixtures, do: 
 	if len(mistakes) > 0 {
 		return v.shownProduct(text, v.say("product.mistakes"))
 	}
-	err := v.release(results.Release{
+	err := v.release(runs.Release{
 		Code: code, Label: p.Revision, Hash: p.Hash(), Source: text, By: v.Person.Name, Reason: v.reason(),
 	}, p)
-	if _, taken := errors.AsType[*results.LabelTaken](err); taken {
+	if _, taken := errors.AsType[*runs.LabelTaken](err); taken {
 		return v.shownProduct(text, "") // which says what differs
 	}
 	return answer{Go: "/products/" + code}, err
@@ -185,7 +185,7 @@ var backAction = action{path: "/products/{code}/back", who: fixtures, do: func(v
 	if err := v.deciding(); err != nil {
 		return answer{}, err
 	}
-	list, err := v.site.Store.Releases(v.r.Context(), code)
+	list, err := v.site.Store.Runs.Releases(v.r.Context(), code)
 	if err != nil {
 		return answer{}, err
 	}
@@ -199,7 +199,7 @@ var backAction = action{path: "/products/{code}/back", who: fixtures, do: func(v
 		}
 		r.By, r.Reason, r.Back = v.Person.Name, v.reason(), true
 		err = v.release(r, p)
-		if taken, is := errors.AsType[*results.LabelTaken](err); is {
+		if taken, is := errors.AsType[*runs.LabelTaken](err); is {
 			err = wrong(v.taken(taken))
 		}
 		return answer{Go: "/products/" + code}, err

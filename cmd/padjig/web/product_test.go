@@ -66,7 +66,7 @@ func TestReleases(t *testing.T) {
 			return w.Code, w.Body.String()
 		}
 		count := func() int {
-			list, err := h.site.Store.Releases(h.Context(), "GCC-20")
+			list, err := h.site.Store.Runs.Releases(h.Context(), "GCC-20")
 			require.NoError(h, err)
 			return len(list)
 		}
@@ -79,7 +79,7 @@ func TestReleases(t *testing.T) {
 		assert.NotContains(h, body, `"mistakes": []`)
 
 		// a badge alone releases nothing
-		require.NoError(h, h.site.Store.StartSession(h.Context(), sha256.Sum256([]byte("token of badge")), "engineer", "badge"))
+		require.NoError(h, h.site.Store.Accounts.StartSession(h.Context(), sha256.Sum256([]byte("token of badge")), "engineer", "badge"))
 		status, _ = release("badge", d, reason)
 		assert.Equal(h, 403, status)
 		assert.Zero(h, count())
@@ -109,12 +109,12 @@ func TestReleases(t *testing.T) {
 		assert.Equal(h, 404, back("99", reason))
 		assert.Equal(h, 200, back("1", reason))
 		assert.Equal(h, "D", h.site.Lanes[0].State().Product.Revision)
-		list, err := h.site.Store.Releases(h.Context(), "GCC-20")
+		list, err := h.site.Store.Runs.Releases(h.Context(), "GCC-20")
 		require.NoError(h, err)
 		assert.True(h, list[0].Back)
 		assert.Equal(h, "engineer", list[0].By)
 		h.test(h.unit(1))
-		runs, err := h.site.Store.Unit(h.Context(), h.unit(1))
+		runs, err := h.site.Store.Runs.Unit(h.Context(), h.unit(1))
 		require.NoError(h, err)
 		assert.Equal(h, "D", runs[0].Revision)
 		h.page("engineer", "/products")

@@ -4,7 +4,7 @@ import (
 	"slices"
 	"time"
 
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence/product"
 )
 
@@ -43,7 +43,7 @@ type productRow struct {
 
 func (v *visit) productRow(p *product.Product) (productRow, error) {
 	row := productRow{Code: p.Code, Title: p.Title, Revision: p.Revision, Hash: p.Hash(), Keys: len(p.Keys)}
-	releases, err := v.site.Store.Releases(v.r.Context(), p.Code)
+	releases, err := v.site.Store.Runs.Releases(v.r.Context(), p.Code)
 	if len(releases) > 0 {
 		row.Released, row.By = releases[0].At, releases[0].By
 	}
@@ -70,8 +70,8 @@ func (s *Site) file(code string) Source {
 }
 
 // release makes a revision hold: in the records first, then on the lanes.
-func (v *visit) release(r results.Release, p *product.Product) error {
-	if err := v.site.Store.SaveRelease(v.r.Context(), r); err != nil {
+func (v *visit) release(r runs.Release, p *product.Product) error {
+	if err := v.site.Store.Runs.SaveRelease(v.r.Context(), r); err != nil {
 		return err
 	}
 	for _, lane := range v.site.Lanes {

@@ -10,7 +10,8 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/bench"
-	"padjig/results"
+	"padjig/results/returns"
+	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/decide"
 	"padjig/sequence/product"
@@ -22,7 +23,7 @@ var desk = may{account.Returns, account.Quality, account.Engineer}
 // returnsPage lists the cases. A unit is scanned on any page but a lane's, or
 // its number is written here.
 var returnsPage = page{path: "/returns", name: "returns", menu: "menu.returns", who: desk, view: func(v *visit) (any, error) {
-	cases, err := v.site.Store.Cases(v.ctx(), mostCases)
+	cases, err := v.site.Store.Returns.Cases(v.ctx(), mostCases)
 	if err != nil {
 		return nil, err
 	}
@@ -51,7 +52,7 @@ type caseLine struct {
 	Simulated bool      `json:"simulated"`
 }
 
-func (v *visit) caseLine(c results.Case) caseLine {
+func (v *visit) caseLine(c returns.Case) caseLine {
 	state := v.say("case.open")
 	if c.Closed() {
 		state = v.say("dispose." + word(c.Disposition().Code))
@@ -81,33 +82,33 @@ var intakeAction = action{path: "/returns/intake", who: desk, do: func(v *visit)
 	if err != nil {
 		return answer{}, err
 	}
-	in := results.Intake{
+	in := returns.Intake{
 		Received: time.Now(), Complaint: v.r.FormValue("complaint"), ComplaintText: strings.TrimSpace(v.r.FormValue("text")),
 		Conditions: v.r.Form["condition"], ConditionText: strings.TrimSpace(v.r.FormValue("seen")),
 		Customer: strings.TrimSpace(v.r.FormValue("customer")), Lot: strings.TrimSpace(v.r.FormValue("lot")), By: v.Person.Name,
 	}
-	in.EndsTesting = slices.ContainsFunc(in.Conditions, results.IsDamage)
+	in.EndsTesting = slices.ContainsFunc(in.Conditions, returns.IsDamage)
 	if in.Complaint == "other" && in.ComplaintText == "" {
 		return answer{}, wrong(v.say("returns.otherwords"))
 	}
-	number, err := v.site.Store.OpenCaseOf(v.ctx(), serial)
+	number, err := v.site.Store.Returns.OpenCaseOf(v.ctx(), serial)
 	if err != nil {
 		return answer{}, err
 	}
 	if number == 0 {
-		_, err = v.site.Store.OpenCase(v.ctx(), serial, code, in)
+		_, err = v.site.Store.Returns.OpenCase(v.ctx(), serial, code, in)
 		return answer{Go: unitAddress(serial)}, v.asStage(err)
 	}
-	c, err := v.site.Store.Case(v.ctx(), number)
+	c, err := v.site.Store.Returns.Case(v.ctx(), number)
 	if err != nil {
 		return answer{}, err
 	}
-	return answer{Go: unitAddress(serial)}, v.asStage(v.site.Store.CorrectIntake(v.ctx(), c, in))
+	return answer{Go: unitAddress(serial)}, v.asStage(v.site.Store.Returns.CorrectIntake(v.ctx(), c, in))
 }}
 
 // productOfSerial finds what a unit is: as it was tested, else by its number.
 func (v *visit) productOfSerial(serial string) (string, error) {
-	runs, err := v.site.Store.Unit(v.ctx(), serial)
+	runs, err := v.site.Store.Runs.Unit(v.ctx(), serial)
 	if err != nil {
 		return "", err
 	}
@@ -122,16 +123,16 @@ func (v *visit) productOfSerial(serial string) (string, error) {
 }
 
 // caseOfForm is the case a form is about.
-func (v *visit) caseOfForm() (results.Case, error) { return v.caseNumbered(v.r.FormValue("case")) }
+func (v *visit) caseOfForm() (returns.Case, error) { return v.caseNumbered(v.r.FormValue("case")) }
 
 // caseNumbered finds a case by what was written as its number.
-func (v *visit) caseNumbered(text string) (results.Case, error) {
+func (v *visit) caseNumbered(text string) (returns.Case, error) {
 	number, err := strconv.ParseInt(text, 10, 64)
 	if err != nil {
-		return results.Case{}, notFound(v.say("error.nowhere"))
+		return returns.Case{}, notFound(v.say("error.nowhere"))
 	}
-	c, err := v.site.Store.Case(v.ctx(), number)
-	if errors.Is(err, results.ErrNotFound) {
+	c, err := v.site.Store.Returns.Case(v.ctx(), number)
+	if errors.Is(err, store.ErrNotFound) {
 		return c, notFound(v.say("error.nowhere"))
 	}
 	return c, err
@@ -144,8 +145,8 @@ var disposeAction = action{path: "/returns/dispose", who: desk, do: func(v *visi
 	if err != nil {
 		return answer{}, err
 	}
-	d := results.Disposition{Code: v.r.FormValue("code"), Reason: strings.TrimSpace(v.r.FormValue("reason")), By: v.Person.Name}
-	return answer{Go: unitAddress(c.Serial)}, v.asStage(v.site.Store.Dispose(v.ctx(), c, d))
+	d := returns.Disposition{Code: v.r.FormValue("code"), Reason: strings.TrimSpace(v.r.FormValue("reason")), By: v.Person.Name}
+	return answer{Go: unitAddress(c.Serial)}, v.asStage(v.site.Store.Returns.Dispose(v.ctx(), c, d))
 }}
 
 // The exercise that the page offers: no miss in so many presses bounds how often
@@ -202,13 +203,13 @@ var photoAction = action{path: "/returns/photo", who: desk, files: true, do: fun
 		if err != nil {
 			return answer{}, err
 		}
-		photo := results.Photo{ContentType: http.DetectContentType(content), Name: header.Filename, Note: strings.TrimSpace(v.r.FormValue("note")), By: v.Person.Name}
+		photo := returns.Photo{ContentType: http.DetectContentType(content), Name: header.Filename, Note: strings.TrimSpace(v.r.FormValue("note")), By: v.Person.Name}
 		if !strings.HasPrefix(photo.ContentType, "image/") {
 			return answer{}, wrong(v.say("returns.nopicture", header.Filename))
 		}
-		_, err = v.site.Store.AddPhoto(v.ctx(), c, content, photo)
+		_, err = v.site.Store.Returns.AddPhoto(v.ctx(), c, content, photo)
 		switch {
-		case errors.Is(err, results.ErrPictureSize), errors.Is(err, results.ErrNoPhoto):
+		case errors.Is(err, returns.ErrPictureSize), errors.Is(err, returns.ErrNoPhoto):
 			return answer{}, wrong(v.say("returns.photorefused", header.Filename, err))
 		case err != nil:
 			return answer{}, err

@@ -6,8 +6,9 @@ import (
 
 	"padjig/cmd/padjig/bench"
 	"padjig/fixture"
-	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/product"
@@ -55,8 +56,8 @@ var nextCheckAction = action{path: "/returns/check", who: desk, do: func(v *visi
 
 // examined is the run whose diagnosis the page of a unit shows.
 type examined struct {
-	of       results.Case
-	run      results.Stored
+	of       returns.Case
+	run      runs.Stored
 	product  *product.Product
 	evidence diagnose.Evidence
 	before   diagnose.Diagnosis
@@ -70,19 +71,19 @@ func (v *visit) examined() (examined, error) {
 	return v.examine(c)
 }
 
-func (v *visit) examine(c results.Case) (x examined, err error) {
+func (v *visit) examine(c returns.Case) (x examined, err error) {
 	x.of = c
 	shown, any := (&returned.Life{Case: x.of}).Diagnosis()
-	runs, err := v.site.Store.Unit(v.ctx(), x.of.Serial)
+	made, err := v.site.Store.Runs.Unit(v.ctx(), x.of.Serial)
 	if err != nil {
 		return x, err
 	}
-	i := slices.IndexFunc(runs, func(r results.Stored) bool { return any && r.Seq == shown.Run })
+	i := slices.IndexFunc(made, func(r runs.Stored) bool { return any && r.Seq == shown.Run })
 	if i < 0 {
 		return x, wrong(v.say("nextcheck.none"))
 	}
-	x.run = runs[i]
-	if x.product, err = v.site.Store.Product(v.ctx(), x.run); err != nil {
+	x.run = made[i]
+	if x.product, err = v.site.Store.Runs.Product(v.ctx(), x.run); err != nil {
 		return x, wrong(v.say("nextcheck.gone"))
 	}
 	if x.evidence, err = sequence.EvidenceOf(x.run.Run, x.product); err != nil {
@@ -126,7 +127,7 @@ func (v *visit) nextCheckView(x examined) nextCheckView {
 }
 
 // checkOffer gives the lanes whose jig can do a check, or says why none may.
-func (v *visit) checkOffer(c results.Case, check diagnose.Check) (refused string, lanes []option) {
+func (v *visit) checkOffer(c returns.Case, check diagnose.Check) (refused string, lanes []option) {
 	if check.By != diagnose.Jig {
 		return v.say("nextcheck.person", check.Say), nil
 	}
@@ -171,7 +172,7 @@ func (v *visit) likely(p float64) string {
 
 // checkingOf are the lanes that could do the check of a case, none where a
 // person must.
-func (v *visit) checkingOf(c results.Case) []option {
+func (v *visit) checkingOf(c returns.Case) []option {
 	if len(c.Diagnoses) == 0 {
 		return nil
 	}

@@ -12,8 +12,8 @@ import (
 	"strconv"
 	"time"
 
-	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
 )
 
 // document is a view that is a file as it stands.
@@ -37,11 +37,11 @@ var reportPage = page{path: "/returns/report/{case}", name: "unit", who: desk, v
 		return nil, err
 	}
 	var out bytes.Buffer
-	err = life.HTML(&out, v.site.Store.PhotoFile, time.Now())
+	err = life.HTML(&out, v.site.Store.Returns.PhotoFile, time.Now())
 	return document{"text/html; charset=utf-8", reportPolicy, out.Bytes()}, err
 }}
 
-func photoAddress(c results.Case, p results.Photo) string {
+func photoAddress(c returns.Case, p returns.Photo) string {
 	return "/returns/photo/" + strconv.FormatInt(c.Number, 10) + "/" + p.Sum()
 }
 
@@ -51,18 +51,18 @@ var photoPage = page{path: "/returns/photo/{case}/{sum}", name: "unit", who: des
 	if err != nil {
 		return nil, err
 	}
-	i := slices.IndexFunc(c.Photos, func(p results.Photo) bool { return p.Sum() == v.r.PathValue("sum") })
+	i := slices.IndexFunc(c.Photos, func(p returns.Photo) bool { return p.Sum() == v.r.PathValue("sum") })
 	if i < 0 {
 		return nil, notFound(v.say("error.nowhere"))
 	}
-	body, err := os.ReadFile(filepath.Clean(v.site.Store.PhotoFile(c.Photos[i])))
+	body, err := os.ReadFile(filepath.Clean(v.site.Store.Returns.PhotoFile(c.Photos[i])))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, notFound(v.say("returns.photolost"))
 	}
 	return document{c.Photos[i].ContentType, "", body}, err
 }}
 
-func (v *visit) caseOfPath() (results.Case, error) { return v.caseNumbered(v.r.PathValue("case")) }
+func (v *visit) caseOfPath() (returns.Case, error) { return v.caseNumbered(v.r.PathValue("case")) }
 
 // sendDocument answers with a file.
 func (v *visit) sendDocument(d document) {
@@ -79,13 +79,13 @@ func readAll(header *multipart.FileHeader) ([]byte, error) {
 		return nil, err
 	}
 	defer file.Close()
-	return io.ReadAll(io.LimitReader(file, results.MaxPhoto+1))
+	return io.ReadAll(io.LimitReader(file, returns.MaxPhoto+1))
 }
 
 // asStage turns what cannot be done at this point of a case into something a
 // person is told.
 func (v *visit) asStage(err error) error {
-	if errors.Is(err, results.ErrStage) || errors.Is(err, results.ErrWords) {
+	if errors.Is(err, returns.ErrStage) || errors.Is(err, returns.ErrWords) {
 		return wrong(err.Error())
 	}
 	return err

@@ -10,7 +10,7 @@ import (
 
 	"padjig/cmd/padjig/bench"
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -83,7 +83,7 @@ var ohmsAction = action{path: "/returns/ohms", who: desk, do: func(v *visit) (an
 
 // watchedUnit is a unit as it was measured last.
 type watchedUnit struct {
-	of        results.Case
+	of        returns.Case
 	product   *product.Product
 	simulated bool
 }
@@ -92,7 +92,7 @@ func (v *visit) watched() (u watchedUnit, err error) {
 	if u.of, err = v.caseOfForm(); err != nil {
 		return u, err
 	}
-	runs, err := v.site.Store.Unit(v.ctx(), u.of.Serial)
+	runs, err := v.site.Store.Runs.Unit(v.ctx(), u.of.Serial)
 	if err != nil {
 		return u, err
 	}
@@ -101,7 +101,7 @@ func (v *visit) watched() (u watchedUnit, err error) {
 	}
 	last := runs[len(runs)-1]
 	u.simulated = last.Simulated
-	if u.product, err = v.site.Store.Product(v.ctx(), last); err != nil {
+	if u.product, err = v.site.Store.Runs.Product(v.ctx(), last); err != nil {
 		return u, wrong(v.say("nextcheck.gone"))
 	}
 	return u, nil

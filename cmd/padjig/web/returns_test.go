@@ -17,8 +17,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/bench"
-	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
 	"padjig/sequence"
 )
 
@@ -40,7 +40,7 @@ func (h *house) life(serial string) (v lifeSays) {
 }
 
 // stage has the first lane make a stage of a case.
-func (h *house) stage(c results.Case, purpose sequence.Purpose) (int, answer) {
+func (h *house) stage(c returns.Case, purpose sequence.Purpose) (int, answer) {
 	h.Helper()
 	h.site.Lanes[0].Clear()
 	code, said := h.post("returns", "/returns/stage", "case", fmt.Sprint(c.Number), "lane", "1", "purpose", string(purpose))
@@ -74,7 +74,7 @@ func TestIntake(t *testing.T) {
 			assert.Equal(h, c.status, status, "%s: %s", name, said.Say)
 			assert.NotEmpty(h, said.Say, name)
 		}
-		number, err := h.site.Store.OpenCaseOf(h.Context(), serial)
+		number, err := h.site.Store.Returns.OpenCaseOf(h.Context(), serial)
 		require.NoError(h, err)
 		assert.Zero(h, number)
 
@@ -89,7 +89,7 @@ func TestIntake(t *testing.T) {
 		assert.Contains(h, v.Case.Seen, "coffee")
 		status, _ = h.post("returns", "/returns/intake", "serial", serial, "complaint", "key dead", "condition", "wet")
 		assert.Equal(h, 200, status)
-		c, err := h.site.Store.CaseOf(h.Context(), serial)
+		c, err := h.site.Store.Returns.CaseOf(h.Context(), serial)
 		require.NoError(h, err)
 		assert.Len(h, c.Intakes, 2)
 		assert.True(h, c.Intake().EndsTesting, "what is wet is not tested")
@@ -178,7 +178,7 @@ func TestACaseThroughTheDesk(t *testing.T) {
 		assert.Contains(h, report.Body.String(), serial)
 		assert.Equal(h, reportPolicy, report.Header().Get("Content-Security-Policy"))
 
-		_, err = h.site.Store.AddPhoto(h.Context(), c, dot(h), results.Photo{ContentType: "image/png", Name: "dot.png", By: "Rosa"})
+		_, err = h.site.Store.Returns.AddPhoto(h.Context(), c, dot(h), returns.Photo{ContentType: "image/png", Name: "dot.png", By: "Rosa"})
 		require.NoError(h, err)
 		photos := h.life(serial).Photos
 		require.Len(h, photos, 1)
@@ -186,9 +186,9 @@ func TestACaseThroughTheDesk(t *testing.T) {
 		assert.Equal(h, "image/png", photo.Header().Get("Content-Type"))
 		assert.Equal(h, dot(h), photo.Body.Bytes())
 		assert.Equal(h, 403, fetch(h.T, h.handler, asking{path: photos[0].Address, role: "operator"}).Code)
-		now, err := h.site.Store.Case(h.Context(), c.Number)
+		now, err := h.site.Store.Returns.Case(h.Context(), c.Number)
 		require.NoError(h, err)
-		require.NoError(h, os.Remove(h.site.Store.PhotoFile(now.Photos[0])))
+		require.NoError(h, os.Remove(h.site.Store.Returns.PhotoFile(now.Photos[0])))
 		assert.Equal(h, 404, h.get("returns", photos[0].Address, nil), "its file is gone")
 
 		dispose := func(code, reason string) (int, string) {
@@ -230,23 +230,23 @@ func TestAStageIsMadeOnce(t *testing.T) {
 		assert.Equal(h, 422, status)
 		assert.Contains(h, said.Say, "1")
 		h.settled(serial)
-		runs, err := h.site.Store.Unit(h.Context(), serial)
+		runs, err := h.site.Store.Runs.Unit(h.Context(), serial)
 		require.NoError(h, err)
 		assert.Len(h, runs, 1)
 	})
 }
 
 // diagnosed gives a case a diagnosis of its last run, as a lane keeps it.
-func (h *house) diagnosed(c results.Case) {
+func (h *house) diagnosed(c returns.Case) {
 	h.Helper()
-	runs, err := h.site.Store.Unit(h.Context(), c.Serial)
+	runs, err := h.site.Store.Runs.Unit(h.Context(), c.Serial)
 	require.NoError(h, err)
 	last := runs[len(runs)-1]
 	d, err := sequence.Diagnose(last.Run, h.product)
 	require.NoError(h, err)
 	causes, err := returned.Snapshot(d)
 	require.NoError(h, err)
-	require.NoError(h, h.site.Store.Diagnosed(h.Context(), c, results.Diagnosis{Run: last.Seq, Causes: causes}))
+	require.NoError(h, h.site.Store.Returns.Diagnosed(h.Context(), c, returns.Diagnosis{Run: last.Seq, Causes: causes}))
 }
 
 // The check that would tell most is asked of a jig only where it can be made, on a
@@ -287,7 +287,7 @@ func TestTheNextCheck(t *testing.T) {
 		w = h.send("returns", "/returns/check", "text/html", "case", number, "lane", "1")
 		assert.NotContains(h, w.Body.String(), "⟦")
 		assert.Len(h, h.life(serial).Runs, runs, "a check is no test")
-		require.NoError(h, h.site.Store.Dispose(h.Context(), c, results.Disposition{Code: results.Confirmed, Reason: "key 7 is high", By: "Rosa"}))
+		require.NoError(h, h.site.Store.Returns.Dispose(h.Context(), c, returns.Disposition{Code: returns.Confirmed, Reason: "key 7 is high", By: "Rosa"}))
 		status, _ = h.post("returns", "/returns/check", "case", number, "lane", "1")
 		assert.Equal(h, 422, status, "it is closed")
 		require.Equal(h, 200, h.get("returns", "/returns/check?case="+number, &v))

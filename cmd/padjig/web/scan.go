@@ -7,7 +7,7 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/bench"
-	"padjig/results"
+	"padjig/results/accounts"
 )
 
 // CommandPrefix is what barcodes for actions begin with. The rest is one of the
@@ -139,7 +139,7 @@ var overrideAction = action{path: "/lane/{lane}/override", who: deciding, do: fu
 	case !v.site.controls[n-1].use(v.screen(), v.Person.Name):
 		return answer{}, v.held(n)
 	}
-	err = v.site.Store.SaveOverride(v.r.Context(), results.Override{
+	err = v.site.Store.Accounts.SaveOverride(v.r.Context(), accounts.Override{
 		What: string(state.Refusal.Code), Serial: serial, Jig: state.Jig.Serial, By: v.Person.Name, Reason: reason,
 	})
 	if err == nil {

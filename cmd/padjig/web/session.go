@@ -12,7 +12,7 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/account"
-	"padjig/results"
+	"padjig/results/accounts"
 )
 
 // How long a session lasts at most: one shift with its edges.
@@ -89,14 +89,14 @@ func (s *Site) who(r *http.Request, use bool) (*person, error) {
 }
 
 func (s *Site) personOf(ctx context.Context, token string, use bool) (*person, error) {
-	open, err := s.Store.Session(ctx, sha256.Sum256([]byte(token)))
+	open, err := s.Store.Accounts.Session(ctx, sha256.Sum256([]byte(token)))
 	if err != nil || open == nil {
 		return nil, err
 	}
 	now := time.Now()
 	if now.Sub(open.At) > longestSession || use && s.sessions.touch(open.Seq, now, s.LockAfter) {
 		s.sessions.forget(open.Seq)
-		return nil, s.Store.EndSession(ctx, open.Seq)
+		return nil, s.Store.Accounts.EndSession(ctx, open.Seq)
 	}
 	a, err := s.account(ctx, open.Name)
 	if err != nil || a == nil {
@@ -116,8 +116,8 @@ func formToken(token string) string {
 	return base64.RawURLEncoding.EncodeToString(mac.Sum(nil))
 }
 
-func (s *Site) account(ctx context.Context, name string) (*results.Account, error) {
-	all, err := s.Store.Accounts(ctx)
+func (s *Site) account(ctx context.Context, name string) (*accounts.Account, error) {
+	all, err := s.Store.Accounts.Accounts(ctx)
 	for i := range all {
 		if all[i].Name == name {
 			return &all[i], err
@@ -127,8 +127,8 @@ func (s *Site) account(ctx context.Context, name string) (*results.Account, erro
 }
 
 // badge finds whose a badge is, nil for nobody's.
-func (s *Site) badge(ctx context.Context, code string) (*results.Account, error) {
-	all, err := s.Store.Accounts(ctx)
+func (s *Site) badge(ctx context.Context, code string) (*accounts.Account, error) {
+	all, err := s.Store.Accounts.Accounts(ctx)
 	hash := account.HashBadge(code)
 	for i := range all {
 		if all[i].Badge == hash {
@@ -146,7 +146,7 @@ func (v *visit) letIn(name, how string) error {
 	raw := make([]byte, 32)
 	rand.Read(raw)
 	token := base64.RawURLEncoding.EncodeToString(raw)
-	if err := v.site.Store.StartSession(v.r.Context(), sha256.Sum256([]byte(token)), name, how); err != nil {
+	if err := v.site.Store.Accounts.StartSession(v.r.Context(), sha256.Sum256([]byte(token)), name, how); err != nil {
 		return fmt.Errorf("begin a session: %w", err)
 	}
 	http.SetCookie(v.w, v.site.crumb(token, int(longestSession/time.Second)))
@@ -167,5 +167,5 @@ func (v *visit) leave() error {
 	}
 	v.site.sessions.forget(v.Person.session)
 	http.SetCookie(v.w, v.site.crumb("", -1))
-	return v.site.Store.EndSession(v.r.Context(), v.Person.session)
+	return v.site.Store.Accounts.EndSession(v.r.Context(), v.Person.session)
 }

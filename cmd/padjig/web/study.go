@@ -9,8 +9,8 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/account"
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
@@ -61,10 +61,10 @@ type study struct {
 	Plain     string    `json:"-"` // of this page without
 
 	*visit `json:"-"`
-	filter results.Filter
-	mixed  results.Mixture
+	filter lines.Filter
+	mixed  lines.Mixture
 	wrong  string
-	there  results.Facets
+	there  lines.Facets
 }
 
 // note is something to be known about the numbers.
@@ -127,7 +127,7 @@ var sections = []struct{ path, key string }{
 
 // zone is that of the shifts, UTC while there are none.
 func (v *visit) zone() *time.Location {
-	plan, err := v.site.Store.Shifts(v.r.Context())
+	plan, err := v.site.Store.Floor.Shifts(v.r.Context())
 	if err != nil || plan == nil {
 		return time.UTC
 	}
@@ -143,7 +143,7 @@ func (v *visit) newStudy(path string) (*study, error) {
 	if err := v.r.ParseForm(); err != nil {
 		return nil, wrong(err.Error())
 	}
-	f, err := results.ParseFilter(v.r.Form, v.zone())
+	f, err := lines.ParseFilter(v.r.Form, v.zone())
 	s.filter = f
 	if err != nil {
 		s.wrong = err.Error()
@@ -159,14 +159,14 @@ func (v *visit) newStudy(path string) (*study, error) {
 // tally finds how much there is. Without a choice, simulated runs are shown
 // when there are no others, so that a demonstration has something to show.
 func (s *study) tally() error {
-	y, err := s.site.Store.Yields(s.ctx(), s.filter)
+	y, err := s.site.Store.Lines.Yields(s.ctx(), s.filter)
 	if err != nil {
 		return err
 	}
 	if y.Total.Runs == 0 && !s.r.Form.Has("simulated") {
 		other := s.filter
 		other.Simulated = true
-		if y, err = s.site.Store.Yields(s.ctx(), other); err != nil {
+		if y, err = s.site.Store.Lines.Yields(s.ctx(), other); err != nil {
 			return err
 		}
 		if y.Total.Runs > 0 {
@@ -180,7 +180,7 @@ func (s *study) tally() error {
 // settle says what is chosen and what can be. Where there is one product only,
 // it is the one that is meant.
 func (s *study) settle() (err error) {
-	s.there, err = s.site.Store.Facets(s.ctx(), s.filter.Product, s.filter.Simulated)
+	s.there, err = s.site.Store.Lines.Facets(s.ctx(), s.filter.Product, s.filter.Simulated)
 	if err != nil {
 		return err
 	}
@@ -236,8 +236,8 @@ func (s *study) told(err error) bool {
 
 // why puts into the reader's words what keeps data from answering.
 func (v *visit) why(err error) (text string, known bool) {
-	mixed, isMixed := errors.AsType[*results.MixedError](err)
-	missing, isMissing := errors.AsType[*results.MissingKeysError](err)
+	mixed, isMixed := errors.AsType[*lines.MixedError](err)
+	missing, isMissing := errors.AsType[*lines.MissingKeysError](err)
 	few, isFew := errors.AsType[*answers.TooFewError](err)
 	asked, isAsked := errors.AsType[*problem](err)
 	switch {
@@ -249,7 +249,7 @@ func (v *visit) why(err error) (text string, known bool) {
 		return v.say("why.keys", strings.Join(missing.Missing, ", "), strings.Join(missing.Known, " ")), true
 	case isFew:
 		return v.say("why.few", few.Have, few.Need), true
-	case errors.Is(err, answers.ErrEmpty), errors.Is(err, results.ErrNoUnits):
+	case errors.Is(err, answers.ErrEmpty), errors.Is(err, lines.ErrNoUnits):
 		return v.say("why.empty"), true
 	case errors.Is(err, answers.ErrNoLimits):
 		return v.say("why.nolimits"), true
@@ -261,7 +261,7 @@ func (v *visit) why(err error) (text string, known bool) {
 	return "", false
 }
 
-func (v *visit) revisions(m results.Mixture) string {
+func (v *visit) revisions(m lines.Mixture) string {
 	var names []string
 	for _, r := range m.Revisions {
 		names = append(names, r.Label)
@@ -286,7 +286,7 @@ func (s *study) add(f figure) {
 func (s *study) own() url.Values {
 	own := url.Values{}
 	for name, values := range s.r.Form {
-		if name != "csv" && !slices.Contains(results.FilterParams, name) {
+		if name != "csv" && !slices.Contains(lines.FilterParams, name) {
 			own[name] = values
 		}
 	}

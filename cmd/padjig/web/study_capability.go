@@ -5,8 +5,8 @@ import (
 	"slices"
 	"strconv"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
@@ -21,7 +21,7 @@ var capabilityPage = studyPage("/capability", "capability", func(s *study) error
 	key, last := s.param("key", keys[0]), s.asked("last", answers.Last, 30, 5000)
 	s.Own = append(s.Own, s.named("key", key, keys), s.number("last", strconv.Itoa(last)))
 	if !slices.Contains(keys, key) {
-		return &results.MissingKeysError{Missing: []string{key}, Known: keys}
+		return &lines.MissingKeysError{Missing: []string{key}, Known: keys}
 	}
 	c, err := answers.AskCapability(s.ctx(), s.site.Store, answers.CapabilityAsked{Selection: s.about(), Last: last})
 	if err != nil {

@@ -4,20 +4,20 @@ import (
 	"math"
 	"slices"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
 
 // causesPage shows what failed, where on the pad, and whether it is the jig.
 var causesPage = studyPage("/causes", "causes", func(s *study) error {
-	by := results.CauseBy(s.param("cause", string(answers.DefaultCause)))
-	if !slices.Contains(results.CauseBys, by) {
+	by := lines.CauseBy(s.param("cause", string(answers.DefaultCause)))
+	if !slices.Contains(lines.CauseBys, by) {
 		by = answers.DefaultCause
 	}
-	names := make([]string, len(results.CauseBys))
-	for i, b := range results.CauseBys {
+	names := make([]string, len(lines.CauseBys))
+	for i, b := range lines.CauseBys {
 		names[i] = string(b)
 	}
 	s.Own = append(s.Own, s.one("cause", string(by), names...))

@@ -8,8 +8,8 @@ import (
 	"strconv"
 	"strings"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
@@ -56,14 +56,14 @@ type chartView struct{ *study }
 // charting is the chart that the address asks for.
 func (s chartView) charting() (answers.ChartAsked, error) {
 	q := answers.ChartAsked{Selection: s.about()}
-	measure, kind, rules := s.param("measure", string(results.Closed)), s.param("chart", ""), s.param("rules",
+	measure, kind, rules := s.param("measure", string(lines.Closed)), s.param("chart", ""), s.param("rules",
 		answers.DefaultRules)
 	keys, err := s.keys()
 	if err != nil {
 		return q, err
 	}
 	measures := []string{failedShare}
-	for _, m := range results.Measures {
+	for _, m := range lines.Measures {
 		measures = append(measures, string(m))
 	}
 	if !slices.Contains(measures, measure) {
@@ -94,7 +94,7 @@ func (s chartView) charting() (answers.ChartAsked, error) {
 	}
 	if !counts {
 		key := s.param("key", keys[0])
-		q.Measure, q.Keys.Labels = results.Measure(measure), []string{key}
+		q.Measure, q.Keys.Labels = lines.Measure(measure), []string{key}
 		s.Own = append(s.Own, s.named("key", key, keys))
 	}
 	s.Own = append(s.Own, s.one("chart", string(q.Kind), named...), s.one("group", q.Subgroup, groups...))
@@ -122,7 +122,7 @@ func (s *study) asked(name string, otherwise, least, most int) int {
 
 // keys lists the keys of the newest revision chosen.
 func (s *study) keys() ([]string, error) {
-	pad, err := s.site.Store.Pad(s.ctx(), s.filter)
+	pad, err := s.site.Store.Lines.Pad(s.ctx(), s.filter)
 	if err != nil {
 		return nil, err
 	}
@@ -131,7 +131,7 @@ func (s *study) keys() ([]string, error) {
 		keys = append(keys, k.Label)
 	}
 	if len(keys) == 0 {
-		return nil, results.ErrNoUnits
+		return nil, lines.ErrNoUnits
 	}
 	return keys, nil
 }

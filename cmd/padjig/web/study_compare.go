@@ -6,8 +6,8 @@ import (
 	"slices"
 	"strconv"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
@@ -38,13 +38,13 @@ var comparePage = studyPage("/compare", "compare", func(s *study) error {
 		return wrong(s.say("compare.same"))
 	}
 	if across != "" {
-		if by, err := results.ParseBy(across); err != nil || string(by) == kind {
+		if by, err := lines.ParseDimension(across); err != nil || string(by) == kind {
 			return wrong(s.say("charts.unknown"))
 		}
 	}
 	c, err := answers.AskCompare(s.ctx(), s.site.Store, answers.CompareAsked{Selection: s.about(),
-		By: results.By(kind), A: a, B: b,
-		Across: results.By(across), Last: last})
+		By: lines.Dimension(kind), A: a, B: b,
+		Across: lines.Dimension(across), Last: last})
 	if err != nil {
 		return err
 	}

@@ -6,10 +6,11 @@ import (
 	"strconv"
 	"strings"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/gauge"
 	"padjig/results/report"
 	"padjig/results/report/chart"
+	"padjig/results/runs"
 	"padjig/sequence/product"
 )
 
@@ -30,7 +31,7 @@ var gaugePage = page{path: "/quality/gauge", name: "gauge", who: studying, view:
 }}
 
 func (s gaugeView) gauge() error {
-	all, err := s.site.Store.Studies(s.ctx())
+	all, err := s.site.Store.Gauge.Studies(s.ctx())
 	if err != nil {
 		return err
 	}
@@ -54,7 +55,7 @@ func (s gaugeView) gauge() error {
 }
 
 // studies lists what was planned.
-func (s gaugeView) studies(all []results.Study) {
+func (s gaugeView) studies(all []gauge.Study) {
 	t := table{Name: "studies", Caption: s.say("gauge.list"), Open: true,
 		Columns: []column{{"study", s.say("gauge.number"), true}, {"product", s.say("ask.product"), false},
 			{"across", s.say("gauge.across"), false}, {"parts", s.say("gauge.parts"), true}, {"appraisers",
@@ -99,8 +100,8 @@ func (s gaugeView) planForm() {
 	lines := func(name string) ask { return ask{Name: name, Label: s.say("gauge." + name), Kind: "lines"} }
 	s.Form = &signForm{Action: "/quality/gauge", Title: s.say("gauge.plan"), Explain: s.say("gauge.plan.words"),
 		Button: s.say("gauge.plan.button"), Asks: []ask{
-			s.named("product", codes[0], codes), s.one("across", string(results.AcrossJigs), string(results.AcrossJigs),
-				string(results.AcrossOperators)),
+			s.named("product", codes[0], codes), s.one("across", string(gauge.AcrossJigs), string(gauge.AcrossJigs),
+				string(gauge.AcrossOperators)),
 			lines("parts.list"), lines("appraisers.list"), s.number("repeats", "3"), {Name: "note",
 				Label: s.say("gauge.note"), Kind: "text"},
 		}}
@@ -115,15 +116,15 @@ var planAction = action{path: "/quality/gauge", who: studying, do: func(v *visit
 		return answer{}, wrong(v.say("charts.unknown"))
 	}
 	p := v.products()[i]
-	study := results.Study{
-		Across: results.Across(v.r.FormValue("across")), Parts: strings.Fields(v.r.FormValue("parts.list")),
+	study := gauge.Study{
+		Across: gauge.Across(v.r.FormValue("across")), Parts: strings.Fields(v.r.FormValue("parts.list")),
 		Appraisers: listed(v.r.FormValue("appraisers.list")), Repeats: repeats, Note: v.r.FormValue("note"), By: v.Person.Name,
 		Seed: seedOf(v.r.FormValue("parts.list")),
 	}
 	if study.Plan, err = answers.PlanStudy(len(study.Parts), len(study.Appraisers), repeats, study.Seed); err != nil {
 		return answer{}, wrong(v.say("gauge.two"))
 	}
-	stored, err := v.site.Store.PlanStudy(v.ctx(), results.Revision{Code: p.Code, Title: p.Title, Label: p.Revision,
+	stored, err := v.site.Store.Gauge.PlanStudy(v.ctx(), runs.Revision{Code: p.Code, Title: p.Title, Label: p.Revision,
 		Hash: p.Hash(), Definition: p.Canonical()}, study)
 	if err != nil {
 		return answer{}, wrong(err.Error())
@@ -152,7 +153,7 @@ func seedOf(text string) uint64 {
 }
 
 // measured shows a study: what it found so far, and the order of its readings.
-func (s gaugeView) measured(of results.Study) error {
+func (s gaugeView) measured(of gauge.Study) error {
 	s.Simulated = of.Simulated()
 	s.Said, s.Counted = s.say("gauge.is", of.Number, of.Product+" "+of.Revision), s.say("gauge.taken",
 		len(of.Readings), len(of.Plan))
@@ -226,7 +227,7 @@ func (s gaugeView) scatter(g answers.Gauge) {
 }
 
 // order lists the readings in their order, and which is next.
-func (s gaugeView) order(of results.Study) {
+func (s gaugeView) order(of gauge.Study) {
 	t := table{Name: "order", Caption: s.say("gauge.order"), Open: !of.Complete(),
 		Columns: []column{{"order", s.say("col.order"), true}, {"part", s.say("col.part"), false},
 			{"by", s.say("col.by"), false}, {"repeat", s.say("col.repeat"), true}, {"outcome", s.say("col.done"), false}}}

@@ -4,16 +4,17 @@ import (
 	"net/url"
 	"slices"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/floor"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
 
 // lotsPage shows what came of each lot of a material, and how a key reads in it.
 var lotsPage = studyPage("/lots", "lots", func(s *study) error {
-	material := s.param("material", results.Materials[0])
-	if !slices.Contains(results.Materials, material) {
+	material := s.param("material", floor.Materials[0])
+	if !slices.Contains(floor.Materials, material) {
 		return wrong(s.say("charts.unknown"))
 	}
 	keys, err := s.keys()
@@ -21,13 +22,13 @@ var lotsPage = studyPage("/lots", "lots", func(s *study) error {
 		return err
 	}
 	key := s.param("key", keys[0])
-	s.Own = append(s.Own, s.one("material", material, results.Materials...), s.named("key", key, keys))
+	s.Own = append(s.Own, s.one("material", material, floor.Materials...), s.named("key", key, keys))
 	s.pooled("")
 	l, err := answers.AskLots(s.ctx(), s.site.Store, answers.LotsAsked{Selection: s.about(), Material: material, Key: key})
 	if err != nil {
 		return err
 	}
-	f := s.yieldFigure("lots", []results.By{results.By(material)}, l.Rows,
+	f := s.yieldFigure("lots", []lines.Dimension{lines.Dimension(material)}, l.Rows,
 		s.say("lots.yield", s.say("ask.material."+material)))
 	for i, row := range l.Rows {
 		if row.Groups[0] != "" {

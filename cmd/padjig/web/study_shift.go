@@ -5,8 +5,9 @@ import (
 	"math"
 	"strings"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/floor"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
@@ -46,7 +47,7 @@ var shiftPage = studyPage("/shift", "shift", func(s *study) error {
 })
 
 func (s shiftFigures) shift(w answers.Shift) {
-	s.add(s.yieldFigure("yield", []results.By{results.ByJig}, w.Rows, s.say("shift.jigs")))
+	s.add(s.yieldFigure("yield", []lines.Dimension{lines.ByJig}, w.Rows, s.say("shift.jigs")))
 	if w.Total.Runs == 0 {
 		return
 	}
@@ -86,7 +87,7 @@ func (s shiftFigures) hours(rows []answers.YieldRow) {
 			Text: s.whole(row.Units) + " · " + s.partOf(row.First)})
 	}
 	s.add(figure{Title: title, Chart: bars.SVG(), Table: s.tableOf(report.YieldTable("hours",
-		[]results.By{results.ByHour}, rows), title)})
+		[]lines.Dimension{lines.ByHour}, rows), title)})
 }
 
 // signatures shows who took the shift over, and lets somebody do so.
@@ -109,11 +110,11 @@ func (s shiftFigures) signatures(w answers.Shift) {
 
 // handoverAction signs for a shift: whoever comes in has read its page.
 var handoverAction = action{path: "/quality/handover", who: studying, do: func(v *visit) (answer, error) {
-	plan, err := v.site.Store.Shifts(v.ctx())
+	plan, err := v.site.Store.Floor.Shifts(v.ctx())
 	if err != nil {
 		return answer{}, err
 	}
-	h := results.Handover{Shift: v.r.FormValue("shift"), Day: v.r.FormValue("day"),
+	h := floor.Handover{Shift: v.r.FormValue("shift"), Day: v.r.FormValue("day"),
 		Simulated: v.r.FormValue("simulated") == "1",
 		By:        v.Person.Name, Note: strings.TrimSpace(v.r.FormValue("note"))}
 	if plan == nil {
@@ -122,5 +123,5 @@ var handoverAction = action{path: "/quality/handover", who: studying, do: func(v
 	if _, _, known, err := plan.When(h.Shift, h.Day); err != nil || !known {
 		return answer{}, wrong(v.say("shift.noday", h.Day))
 	}
-	return answer{Say: v.say("handover.done")}, v.site.Store.SaveHandover(v.ctx(), h)
+	return answer{Say: v.say("handover.done")}, v.site.Store.Floor.SaveHandover(v.ctx(), h)
 }}

@@ -24,8 +24,11 @@ import (
 
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/results/accounts"
 	"padjig/results/answers"
+	"padjig/results/gauge"
 	"padjig/results/linesim"
+	"padjig/results/runs"
 	"padjig/results/stats"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -65,11 +68,11 @@ func newReader(t testing.TB, runs int) *reader {
 			Zone: "Europe/Vienna"}
 		entries, err := line.Entries(ctx)
 		require.NoError(t, err)
-		require.NoError(t, store.Rehearse(ctx, 3, entries, nil))
+		require.NoError(t, store.ImportSimulated(ctx, 3, entries, nil))
 	}
-	require.NoError(t, store.SaveAccountEvent(ctx, results.AccountEvent{Name: "Qiu", Kind: results.AccountRole,
+	require.NoError(t, store.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: "Qiu", Kind: accounts.AccountRole,
 		Role: "quality", By: "test"}))
-	require.NoError(t, store.StartSession(ctx, sha256.Sum256([]byte(token)), "Qiu", "password"))
+	require.NoError(t, store.Accounts.StartSession(ctx, sha256.Sum256([]byte(token)), "Qiu", "password"))
 	site, err := New(Config{Store: store, Hosts: []string{testHost}})
 	require.NoError(t, err)
 	return &reader{TB: t, site: site.Handler(), store: store, cookie: &http.Cookie{Name: "padjig", Value: token},
@@ -269,25 +272,25 @@ func TestHandover(t *testing.T) {
 
 // measured plans a study of four units by two persons, three times each, and
 // stores its readings: units ten ohm apart, persons one, and some noise.
-func (r *reader) measured() results.Study {
+func (r *reader) measured() gauge.Study {
 	r.Helper()
 	ctx := r.Context()
-	recent, err := r.store.Recent(ctx, 20)
+	recent, err := r.store.Runs.Recent(ctx, 20)
 	require.NoError(r, err)
-	i := slices.IndexFunc(recent, func(s results.Summary) bool { return s.Outcome == sequence.Pass })
-	pattern, err := r.store.Run(ctx, recent[i].ID)
+	i := slices.IndexFunc(recent, func(s runs.Summary) bool { return s.Outcome == sequence.Pass })
+	pattern, err := r.store.Runs.Run(ctx, recent[i].ID)
 	require.NoError(r, err)
-	revision, err := r.store.Revision(ctx, pattern)
+	revision, err := r.store.Runs.Revision(ctx, pattern)
 	require.NoError(r, err)
-	study := results.Study{Across: results.AcrossOperators,
+	study := gauge.Study{Across: gauge.AcrossOperators,
 		Parts:      []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},
 		Appraisers: []string{"Ann", "Bob"}, Repeats: 3, Seed: 5, By: "Qiu"}
 	order, err := stats.PlanStudy(4, 2, 3, 5)
 	require.NoError(r, err)
 	for _, at := range order {
-		study.Plan = append(study.Plan, results.Planned{Part: at.Part, Appraiser: at.Operator, Repeat: at.Repeat})
+		study.Plan = append(study.Plan, gauge.Planned{Part: at.Part, Appraiser: at.Operator, Repeat: at.Repeat})
 	}
-	study, err = r.store.PlanStudy(ctx, revision, study)
+	study, err = r.store.Gauge.PlanStudy(ctx, revision, study)
 	require.NoError(r, err)
 	for place, at := range study.Plan {
 		run := pattern.Run
@@ -298,9 +301,9 @@ func (r *reader) measured() results.Study {
 			read.Value = quantity.Ohm(80 + 10*float64(at.Part) + float64(at.Appraiser) + 0.2*float64(at.Repeat*at.Part%3))
 			run.Keys[k].Closed = &read
 		}
-		id, err := r.store.Save(ctx, revision, run)
+		id, err := r.store.Runs.Save(ctx, revision, run)
 		require.NoError(r, err)
-		require.NoError(r, r.store.AddReading(ctx, study.Number, place, id))
+		require.NoError(r, r.store.Gauge.AddReading(ctx, study.Number, place, id))
 	}
 	return study
 }
@@ -346,8 +349,8 @@ func TestGaugeStudyOnItsPage(t *testing.T) {
 // An operator may not look; somebody without a session is sent to the door.
 func TestStudiesAreForTheRole(t *testing.T) {
 	r := newReader(t, 1)
-	require.NoError(t, r.store.SaveAccountEvent(t.Context(), results.AccountEvent{Name: "Qiu",
-		Kind: results.AccountRole, Role: "operator", By: "test"}))
+	require.NoError(t, r.store.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{Name: "Qiu",
+		Kind: accounts.AccountRole, Role: "operator", By: "test"}))
 	assert.Equal(t, http.StatusForbidden, r.ask("GET", "/quality", nil, "text/html").Code)
 	r.cookie = &http.Cookie{Name: "padjig", Value: "other"}
 	assert.Equal(t, http.StatusSeeOther, r.ask("GET", "/quality", nil, "text/html").Code)

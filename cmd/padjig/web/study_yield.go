@@ -5,29 +5,29 @@ import (
 	"slices"
 	"strings"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
 
 // yieldPage groups first-pass and final yield by anything.
 var yieldPage = studyPage("/yield", "yield", func(s *study) error {
-	by, err := results.ParseBy(s.param("by", string(results.ByJig)))
+	by, err := lines.ParseDimension(s.param("by", string(lines.ByJig)))
 	if err != nil {
 		return wrong(err.Error())
 	}
-	names := make([]string, len(results.Bys))
-	for i, b := range results.Bys {
+	names := make([]string, len(lines.Dimensions))
+	for i, b := range lines.Dimensions {
 		names[i] = string(b)
 	}
 	s.Own = append(s.Own, s.one("by", string(by), names...))
 	s.pooled(by)
-	y, err := answers.AskYield(s.ctx(), s.site.Store, answers.YieldAsked{Selection: s.about(), By: []results.By{by}})
+	y, err := answers.AskYield(s.ctx(), s.site.Store, answers.YieldAsked{Selection: s.about(), By: []lines.Dimension{by}})
 	if err != nil {
 		return err
 	}
-	f := s.yieldFigure("yield", []results.By{by}, y.Rows, s.say("yield.by", s.say("ask.by."+string(by))))
+	f := s.yieldFigure("yield", []lines.Dimension{by}, y.Rows, s.say("yield.by", s.say("ask.by."+string(by))))
 	f.Says = s.tell(y.Conclusions)
 	s.add(f)
 	days, err := s.about().Days(s.ctx(), s.site.Store)
@@ -43,18 +43,18 @@ var yieldPage = studyPage("/yield", "yield", func(s *study) error {
 const mostRows = 60
 
 // pooled warns of what is counted together although it is judged differently.
-func (s *study) pooled(by results.By) {
+func (s *study) pooled(by lines.Dimension) {
 	switch {
-	case by == results.ByProduct:
+	case by == lines.ByProduct:
 	case len(s.mixed.Products) > 1:
 		s.warn("mixed.products", strings.Join(s.mixed.Products, ", "))
-	case len(s.mixed.Revisions) > 1 && by != results.ByRevision:
+	case len(s.mixed.Revisions) > 1 && by != lines.ByRevision:
 		s.warn("mixed.revisions", s.revisions(s.mixed))
 	}
 }
 
 // yieldFigure draws yields, one a row.
-func (s *study) yieldFigure(name string, by []results.By, rows []answers.YieldRow, title string) figure {
+func (s *study) yieldFigure(name string, by []lines.Dimension, rows []answers.YieldRow, title string) figure {
 	shown := rows[max(0, len(rows)-mostRows):]
 	c := chart.Intervals{
 		Frame: s.frame(name, title, s.say("yield.desc", len(shown)), 1000, 0),
@@ -102,7 +102,7 @@ func (s *study) days(rows []answers.YieldRow) {
 		c.XNames = append(c.XNames, chart.Name{X: float64(i), Text: row.Groups[0][5:]})
 	}
 	c.Curves = []chart.Curve{curve}
-	s.add(figure{Title: title, Chart: c.SVG(), Table: s.tableOf(report.YieldTable("days", []results.By{results.ByDay},
+	s.add(figure{Title: title, Chart: c.SVG(), Table: s.tableOf(report.YieldTable("days", []lines.Dimension{lines.ByDay},
 		rows), title)})
 }
 

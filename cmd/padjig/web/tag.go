@@ -4,7 +4,7 @@ import (
 	"errors"
 	"time"
 
-	"padjig/results"
+	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/wording"
@@ -13,12 +13,12 @@ import (
 // tagPage is the tag that goes with a unit that failed: printed from the
 // record, nothing written by hand.
 var tagPage = page{path: "/tag/{run}", name: "tag", who: everyone, bare: true, view: func(v *visit) (any, error) {
-	id, err := results.ParseID(v.r.PathValue("run"))
+	id, err := store.ParseID(v.r.PathValue("run"))
 	if err != nil {
 		return nil, notFound(v.say("error.run"))
 	}
-	run, err := v.site.Store.Run(v.r.Context(), id)
-	if errors.Is(err, results.ErrNotFound) {
+	run, err := v.site.Store.Runs.Run(v.r.Context(), id)
+	if errors.Is(err, store.ErrNotFound) {
 		return nil, notFound(v.say("error.run"))
 	}
 	if err != nil {

@@ -9,9 +9,11 @@ import (
 	"time"
 
 	"padjig/fixture"
-	"padjig/results"
 	"padjig/results/report/chart"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
+	"padjig/results/runs"
+	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/wording"
@@ -24,22 +26,22 @@ var unitPage = page{path: "/unit", name: "unit", who: desk, view: func(v *visit)
 	if serial == "" {
 		return nil, notFound(v.say("returns.which"))
 	}
-	starts, err := v.site.Store.Starts(v.ctx(), serial) // first: one that gets its run meanwhile is not missed
+	starts, err := v.site.Store.Runs.Starts(v.ctx(), serial) // first: one that gets its run meanwhile is not missed
 	if err != nil {
 		return nil, err
 	}
-	runs, err := v.site.Store.Unit(v.ctx(), serial)
+	made, err := v.site.Store.Runs.Unit(v.ctx(), serial)
 	if err != nil {
 		return nil, err
 	}
-	c, err := v.site.Store.CaseOf(v.ctx(), serial)
-	view := unitView{Serial: serial, Runs: v.unitRuns(runs, starts)}
-	view.Simulated = len(runs) > 0 && !slices.ContainsFunc(runs, func(r results.Stored) bool { return !r.Simulated })
-	if len(runs) > 0 {
-		view.Product = runs[len(runs)-1].Run.Product + " " + runs[len(runs)-1].Revision
+	c, err := v.site.Store.Returns.CaseOf(v.ctx(), serial)
+	view := unitView{Serial: serial, Runs: v.unitRuns(made, starts)}
+	view.Simulated = len(made) > 0 && !slices.ContainsFunc(made, func(r runs.Stored) bool { return !r.Simulated })
+	if len(made) > 0 {
+		view.Product = made[len(made)-1].Run.Product + " " + made[len(made)-1].Revision
 	}
 	switch {
-	case errors.Is(err, results.ErrNotFound):
+	case errors.Is(err, store.ErrNotFound):
 		view.Intake = v.intakeForm()
 		return view, nil
 	case err != nil:
@@ -141,7 +143,7 @@ func (v unitView) tables() []table {
 }
 
 // unitRuns lists runs, and starts that have none, newest first.
-func (v *visit) unitRuns(runs []results.Stored, starts []results.Start) []unitRun {
+func (v *visit) unitRuns(runs []runs.Stored, starts []runs.Start) []unitRun {
 	out := []unitRun{}
 	begun := func(after int64) {
 		for len(starts) > 0 && starts[len(starts)-1].AfterRun >= after {
@@ -162,7 +164,7 @@ func (v *visit) unitRuns(runs []results.Stored, starts []results.Start) []unitRu
 	return out
 }
 
-func (v *visit) startedRun(s results.Start) unitRun {
+func (v *visit) startedRun(s runs.Start) unitRun {
 	outcome := "outcome.unfinished"
 	if s.InHand {
 		outcome = "outcome.in-hand"
@@ -179,12 +181,12 @@ func (v *visit) purpose(p sequence.Purpose) string {
 
 func (v *visit) intakeForm() *intakeView {
 	form := &intakeView{}
-	for _, c := range results.Complaints {
+	for _, c := range returns.Complaints {
 		form.Complaints = append(form.Complaints, option{Value: c, Text: v.say("complaint." + word(c))})
 	}
-	for _, c := range results.Conditions {
+	for _, c := range returns.Conditions {
 		text := v.say("condition." + word(c))
-		if results.IsDamage(c) {
+		if returns.IsDamage(c) {
 			text += " " + v.say("condition.ends")
 		}
 		form.Conditions = append(form.Conditions, option{Value: c, Text: text})
@@ -200,7 +202,7 @@ func (v *visit) fillLife(view *unitView, life *returned.Life) {
 	if text := c.Intake().ComplaintText; text != "" {
 		view.Case.Complaint += ": " + text
 	}
-	for _, code := range results.Dispositions {
+	for _, code := range returns.Dispositions {
 		view.Case.Codes = append(view.Case.Codes, option{Value: code, Text: v.say("dispose." + word(code))})
 	}
 	for _, e := range life.Events {
@@ -230,7 +232,7 @@ func (v *visit) fillLife(view *unitView, life *returned.Life) {
 	}
 }
 
-func (v *visit) seen(in results.Intake) string {
+func (v *visit) seen(in returns.Intake) string {
 	var words []string
 	for _, c := range in.Conditions {
 		words = append(words, v.say("condition."+word(c)))
@@ -381,7 +383,7 @@ func (v *visit) besideTable(life *returned.Life) table {
 
 // stageOf offers the first stage that the case allows, where there is a lane for
 // its product.
-func (v *visit) stageOf(c results.Case) *stageView {
+func (v *visit) stageOf(c returns.Case) *stageView {
 	if n := v.laneWith(c.Serial); n > 0 {
 		return &stageView{Running: n}
 	}
@@ -399,6 +401,6 @@ func (v *visit) stageOf(c results.Case) *stageView {
 
 // measures reports whether a stage is still to be made: at a terminal then,
 // where no lane of this station tests the product.
-func (v *visit) measures(c results.Case) bool {
+func (v *visit) measures(c returns.Case) bool {
 	return c.Allows(sequence.FirstPress) == nil || c.Allows(sequence.ReturnTest) == nil && !c.Done(sequence.ReturnTest)
 }

@@ -17,7 +17,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/results"
+	"padjig/results/returns"
 )
 
 // A phone's photo of some megabytes arrives, is kept whole, and is in the report;
@@ -26,7 +26,7 @@ func TestPhotosByForm(t *testing.T) {
 	h, site := door(t)
 	put := t.TempDir()
 	t.Setenv("TMPDIR", put) // where uploads wait
-	c, err := site.Store.OpenCase(t.Context(), "VK-000001", "VENT-6", results.Intake{Complaint: "key dead", By: "Rosa"})
+	c, err := site.Store.Returns.OpenCase(t.Context(), "VK-000001", "VENT-6", returns.Intake{Complaint: "key dead", By: "Rosa"})
 	require.NoError(t, err)
 	grain := image.NewGray(image.Rect(0, 0, 1600, 1200))
 	rnd := rand.New(rand.NewPCG(1, 1))
@@ -65,10 +65,10 @@ func TestPhotosByForm(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, left, "what uploads waited in is removed")
 
-	kept, err := site.Store.Case(t.Context(), c.Number)
+	kept, err := site.Store.Returns.Case(t.Context(), c.Number)
 	require.NoError(t, err)
 	require.Len(t, kept.Photos, 1)
-	there, err := os.ReadFile(site.Store.PhotoFile(kept.Photos[0]))
+	there, err := os.ReadFile(site.Store.Returns.PhotoFile(kept.Photos[0]))
 	require.NoError(t, err)
 	assert.True(t, bytes.Equal(photo.Bytes(), there), "kept as it came")
 	report := fetch(t, h, asking{path: fmt.Sprintf("/returns/report/%d", c.Number), role: "engineer"})

@@ -12,7 +12,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/quantity"
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 )
 
@@ -51,7 +51,7 @@ type sheetPage struct {
 	Quiet   string
 	Held    []string
 	Found   []Found
-	Units   []results.Alike
+	Units   []returns.Alike
 	Doubts  []string
 	Lines   []Beside                                  // beneath a wide pad, whose keys have no room for figures
 	Left    struct{ Found, Units, Doubts, Lines int } // left out
@@ -70,7 +70,7 @@ const (
 
 // HTML writes the report as one page that needs nothing beside it. Where is
 // where a photo lies.
-func (l *Life) HTML(w io.Writer, where func(results.Photo) string, made time.Time) error {
+func (l *Life) HTML(w io.Writer, where func(returns.Photo) string, made time.Time) error {
 	p := sheetPage{Life: l, Style: template.CSS(pageStyle), Made: made, Pad: l.sheetPad(), Quiet: l.quiet(), Held: l.held()}
 	p.cut()
 	for i, g := range l.Groups {
