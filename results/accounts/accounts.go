@@ -66,10 +66,7 @@ func (s *Records) Accounts(ctx context.Context) ([]Account, error) {
 }
 
 func scanAccountEvent(rows *sql.Rows) (e AccountEvent, err error) {
-	var at int64
-	err = rows.Scan(&e.Name, &e.Kind, &e.Role, &e.Secret, &e.By, &at)
-	e.At = time.UnixMicro(at).UTC()
-	return e, err
+	return e, rows.Scan(&e.Name, &e.Kind, &e.Role, &e.Secret, &e.By, store.Time(&e.At))
 }
 
 func accountsOf(events []AccountEvent) []Account {
@@ -160,18 +157,7 @@ func (s *Records) SaveOverride(ctx context.Context, o Override) error {
 
 // Overrides gives the last n overrides, newest first.
 func (s *Records) Overrides(ctx context.Context, n int) ([]Override, error) {
-	var list []Override
-	err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
-		list, err = store.Collect(ctx, tx, func(rows *sql.Rows) (o Override, err error) {
-			var at int64
-			err = rows.Scan(&o.What, &o.Serial, &o.Jig, &o.By, &o.Reason, &at)
-			o.At = time.UnixMicro(at).UTC()
-			return o, err
-		}, `SELECT what, serial, jig, by, reason, at_us FROM override ORDER BY seq DESC LIMIT ?`, n)
-		return err
-	})
-	if err != nil {
-		return nil, fmt.Errorf("list the overrides in %s: %w", s.db.Path(), err)
-	}
-	return list, nil
+	return store.List(ctx, s.db, "list the overrides", func(rows *sql.Rows) (o Override, err error) {
+		return o, rows.Scan(&o.What, &o.Serial, &o.Jig, &o.By, &o.Reason, store.Time(&o.At))
+	}, `SELECT what, serial, jig, by, reason, at_us FROM override ORDER BY seq DESC LIMIT ?`, n)
 }

@@ -59,10 +59,7 @@ func (l SignIns) Known(ctx context.Context, name, address string) (known bool, e
 func (l SignIns) Last(ctx context.Context, n int) (list []SignIn, err error) {
 	err = l.db.View(ctx, func(tx *sql.Tx) (err error) {
 		list, err = store.Collect(ctx, tx, func(rows *sql.Rows) (e SignIn, err error) {
-			var at int64
-			err = rows.Scan(&e.Name, &e.Address, &e.How, &e.Outcome, &at)
-			e.At = time.UnixMicro(at).UTC()
-			return e, err
+			return e, rows.Scan(&e.Name, &e.Address, &e.How, &e.Outcome, store.Time(&e.At))
 		}, `SELECT name, address, how, outcome, at_us FROM sign_in ORDER BY seq DESC LIMIT ?`, n)
 		return err
 	})

@@ -58,7 +58,7 @@ func (s *Records) saveCalibration(ctx context.Context, c sequence.Calibration) (
 	return store.ID{}, store.Remedy(err)
 }
 
-// calibrationRecord is a calibration in the units it is stored in. Its JSON is
+// CalibrationRecord is a calibration in the units it is stored in. Its JSON is
 // the canonical record whose SHA-256 goes into calibration.hash.
 type CalibrationRecord struct {
 	ID             store.ID      `json:"id"`
@@ -97,7 +97,7 @@ type compareRow struct {
 	Good       bool     `json:"good"`
 }
 
-// newCalibrationRecord refuses what no calibration can be.
+// NewCalibrationRecord refuses what no calibration can be.
 func NewCalibrationRecord(c sequence.Calibration) (*CalibrationRecord, error) {
 	switch {
 	case c.Kind != sequence.KindZero && c.Kind != sequence.KindVerify:
@@ -234,7 +234,7 @@ func (s *Records) LastGood(ctx context.Context, jig string, kind sequence.Calibr
 }
 
 func (s *Records) calibrations(ctx context.Context, jig, query string, args ...any) (list []StoredCalibration, err error) {
-	err = s.db.View(ctx, func(tx *sql.Tx) error {
+	err = s.db.Ask(ctx, fmt.Sprintf("look up calibrations of jig %q", jig), func(tx *sql.Tx) error {
 		seqs, err := store.Collect(ctx, tx, store.ScanInt, query, args...)
 		for _, seq := range seqs {
 			rec, _, err := calibrationIn(ctx, tx, seq)
@@ -245,10 +245,7 @@ func (s *Records) calibrations(ctx context.Context, jig, query string, args ...a
 		}
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("look up calibrations of jig %q in %s: %w", jig, s.db.Path(), err)
-	}
-	return list, nil
+	return list, err
 }
 
 // calibrationIn gives a calibration as it is stored, and the hash stored with it.

@@ -13,36 +13,6 @@ import (
 	"padjig/sequence"
 )
 
-// LastCheck is the newest check of a reference unit on a jig.
-type LastCheck struct {
-	Jig, Unit, Kind string
-	At              time.Time
-	Good            bool
-	Why             string
-}
-
-// LastChecks gives the newest check of every reference unit on every jig that is
-// not later than a time.
-func (s *Records) LastChecks(ctx context.Context, to time.Time, simulated bool) ([]LastCheck, error) {
-	var list []LastCheck
-	err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
-		list, err = store.Collect(ctx, tx, func(rows *sql.Rows) (c LastCheck, err error) {
-			var at, seq int64
-			err = rows.Scan(&seq, &c.Jig, &c.Unit, &c.Kind, &at, &c.Good, &c.Why)
-			c.At = time.UnixMicro(at).UTC()
-			return c, err
-		}, `SELECT max(reference_check.seq), jig.serial, unit, kind, started_us, good, why
-		    FROM reference_check CROSS JOIN run ON run.seq = run JOIN jig USING (jig)
-		    WHERE simulated = ? AND started_us <= ? AND `+checked+` GROUP BY jig.serial, unit ORDER BY jig.serial, unit`,
-			simulated, to.UnixMicro())
-		return err
-	})
-	if err != nil {
-		return nil, fmt.Errorf("look up reference units in %s: %w", s.db.Path(), err)
-	}
-	return list, nil
-}
-
 // ReferenceCheck is a run over a reference unit and what was made of it.
 type ReferenceCheck struct {
 	Run  store.ID // of the run that was judged, stored before
@@ -58,7 +28,7 @@ func (c ReferenceCheck) Good() bool { return len(c.Why) == 0 }
 // unit. Each run is judged once.
 func (s *Records) SaveReferenceCheck(ctx context.Context, c ReferenceCheck) error {
 	kind := map[bool]string{false: "good", true: "bad"}[c.Bad]
-	err := s.db.Update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+	return s.db.Save(ctx, fmt.Sprintf("save the check of reference unit %q", c.Unit), func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, `
 			INSERT INTO reference_check (seq, run, unit, kind, good, why)
 			SELECT (SELECT coalesce(max(seq), 0) + 1 FROM reference_check), run.seq, ?, ?, ?, ?
@@ -69,10 +39,6 @@ func (s *Records) SaveReferenceCheck(ctx context.Context, c ReferenceCheck) erro
 		}
 		return hourly.SetAside(ctx, tx, c.Run)
 	})
-	if err != nil {
-		return fmt.Errorf("save the check of reference unit %q in %s: %w", c.Unit, s.db.Path(), store.Remedy(err))
-	}
-	return nil
 }
 
 // checked leaves out good checks of before whose run pressed no key: they showed nothing.
@@ -97,7 +63,7 @@ type PastCheck struct {
 // jigs and on real ones do not count for each other.
 func (s *Records) Reference(ctx context.Context, jig, unit string, simulated bool) (ReferenceState, error) {
 	state := ReferenceState{Unit: unit}
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, fmt.Sprintf("look up reference unit %q", unit), func(tx *sql.Tx) error {
 		err := tx.QueryRowContext(ctx,
 			`SELECT count(*) FROM reference_check JOIN run ON run.seq = run WHERE unit = ? AND simulated = ?`,
 			unit, simulated).Scan(&state.Runs)
@@ -106,10 +72,7 @@ func (s *Records) Reference(ctx context.Context, jig, unit string, simulated boo
 		}
 		return state.last(ctx, tx, jig, simulated)
 	})
-	if err != nil {
-		return state, fmt.Errorf("look up reference unit %q in %s: %w", unit, s.db.Path(), err)
-	}
-	return state, nil
+	return state, err
 }
 
 func (state *ReferenceState) last(ctx context.Context, tx *sql.Tx, jig string, simulated bool) error {
@@ -156,4 +119,26 @@ func (s *Records) Baseline(ctx context.Context, jig, unit string, simulated bool
 	}
 	first, err := s.runs.Run(ctx, id)
 	return first.Keys, err
+}
+
+// LastCheck is the newest check of a reference unit on a jig.
+type LastCheck struct {
+	Jig, Unit, Kind string
+	At              time.Time
+	Good            bool
+	Why             string
+}
+
+// LastChecks gives the newest check of every reference unit on every jig that is
+// not later than a time.
+func (s *Records) LastChecks(ctx context.Context, to time.Time, simulated bool) ([]LastCheck, error) {
+	return store.List(ctx, s.db, "look up reference units", func(rows *sql.Rows) (c LastCheck, err error) {
+		var at, seq int64
+		err = rows.Scan(&seq, &c.Jig, &c.Unit, &c.Kind, &at, &c.Good, &c.Why)
+		c.At = time.UnixMicro(at).UTC()
+		return c, err
+	}, `SELECT max(reference_check.seq), jig.serial, unit, kind, started_us, good, why
+	    FROM reference_check CROSS JOIN run ON run.seq = run JOIN jig USING (jig)
+	    WHERE simulated = ? AND started_us <= ? AND `+checked+` GROUP BY jig.serial, unit ORDER BY jig.serial, unit`,
+		simulated, to.UnixMicro())
 }

@@ -9,10 +9,10 @@ import (
 	"padjig/sequence"
 )
 
-// Standing is how a jig stands with one kind of calibration.
+// CalibrationStatus is how a jig stands with one kind of calibration.
 type CalibrationStatus string
 
-// The standings. Only a jig in the first two may be used for production.
+// The statuses. Only a jig in the first two may be used for production.
 const (
 	StatusGood    CalibrationStatus = "good"
 	StatusDueSoon CalibrationStatus = "due soon" // good, with less than a tenth of the interval left

@@ -52,15 +52,12 @@ type WearEvent struct {
 
 // SaveWear records a replacement, or new limits when Warn and Block are set.
 func (s *Records) SaveWear(ctx context.Context, e WearEvent) error {
-	err := s.db.Update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+	return s.db.Save(ctx, fmt.Sprintf("save wear of %s of jig %s", e.Part, e.Jig), func(tx *sql.Tx) error {
 		return SaveWear(ctx, tx, e, s.db.Now().UnixMicro())
 	})
-	if err != nil {
-		return fmt.Errorf("save wear of %s of jig %s in %s: %w", e.Part, e.Jig, s.db.Path(), store.Remedy(err))
-	}
-	return nil
 }
 
+// SaveWear records an event inside a transaction, as of a time.
 func SaveWear(ctx context.Context, tx *sql.Tx, e WearEvent, at int64) error {
 	kind, warn, block := "replaced", sql.NullInt64{}, sql.NullInt64{}
 	if e.Block > 0 {
@@ -82,7 +79,7 @@ func SaveWear(ctx context.Context, tx *sql.Tx, e WearEvent, at int64) error {
 // may name a part a little early.
 func (s *Records) WornParts(ctx context.Context, jig string) ([]PartWear, error) {
 	var out []PartWear
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, fmt.Sprintf("look up the wear of jig %s", jig), func(tx *sql.Tx) error {
 		events, err := wearEvents(ctx, tx, jig)
 		if err != nil {
 			return err
@@ -98,17 +95,14 @@ func (s *Records) WornParts(ctx context.Context, jig string) ([]PartWear, error)
 		}
 		return nil
 	})
-	if err != nil {
-		return nil, fmt.Errorf("look up the wear of jig %s in %s: %w", jig, s.db.Path(), err)
-	}
-	return out, nil
+	return out, err
 }
 
 // Wear counts how often each part of a jig was used, from its runs. It reads
 // all of them.
 func (s *Records) Wear(ctx context.Context, jig string) ([]PartWear, error) {
 	var out []PartWear
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, fmt.Sprintf("count the wear of jig %s", jig), func(tx *sql.Tx) error {
 		events, err := wearEvents(ctx, tx, jig)
 		if err != nil {
 			return err
@@ -121,10 +115,7 @@ func (s *Records) Wear(ctx context.Context, jig string) ([]PartWear, error) {
 		out = append([]PartWear{nest}, actuators...)
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("count the wear of jig %s in %s: %w", jig, s.db.Path(), err)
-	}
-	return out, nil
+	return out, err
 }
 
 // events are a jig's wear events, oldest first.

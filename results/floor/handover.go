@@ -30,21 +30,10 @@ func (s *Records) SaveHandover(ctx context.Context, h Handover) error {
 
 // Handovers gives the signatures under a shift, oldest first.
 func (s *Records) Handovers(ctx context.Context, shift, day string, simulated bool) ([]Handover, error) {
-	var list []Handover
-	err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
-		list, err = store.Collect(ctx, tx, func(rows *sql.Rows) (h Handover, err error) {
-			var at int64
-			err = rows.Scan(&h.Shift, &h.Day, &h.Simulated, &h.By, &h.Note, &at)
-			h.At = time.UnixMicro(at).UTC()
-			return h, err
-		}, `SELECT shift, day, simulated, by, note, at_us FROM handover
-		    WHERE shift = ? AND day = ? AND simulated = ? ORDER BY seq`, shift, day, simulated)
-		return err
-	})
-	if err != nil {
-		return nil, fmt.Errorf("look up handovers in %s: %w", s.db.Path(), err)
-	}
-	return list, nil
+	return store.List(ctx, s.db, "look up handovers", func(rows *sql.Rows) (h Handover, err error) {
+		return h, rows.Scan(&h.Shift, &h.Day, &h.Simulated, &h.By, &h.Note, store.Time(&h.At))
+	}, `SELECT shift, day, simulated, by, note, at_us FROM handover
+	    WHERE shift = ? AND day = ? AND simulated = ? ORDER BY seq`, shift, day, simulated)
 }
 
 // When gives a shift's time on a day; false for a shift that the plan does not have.

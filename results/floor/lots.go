@@ -12,17 +12,6 @@ import (
 	"padjig/results/store"
 )
 
-// since says which lots are new against those of before.
-func (l Lots) Since(before Lots) string {
-	var parts []string
-	for _, material := range Materials {
-		if l[material] != before[material] {
-			parts = append(parts, material+" "+l[material])
-		}
-	}
-	return strings.Join(parts, ", ")
-}
-
 // Materials are the kinds of lot there are.
 var Materials = []string{"membrane", "dome", "board", "consumables"}
 
@@ -68,15 +57,12 @@ func (s *Records) SaveLots(ctx context.Context, c LotChange) error {
 	if wrong := c.mistakes(); len(wrong) > 0 {
 		return fmt.Errorf("save lots: %w: %s", store.ErrRefused, strings.Join(wrong, "; "))
 	}
-	err := s.db.Update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+	return s.db.Save(ctx, fmt.Sprintf("save lots of jig %s", c.Jig), func(tx *sql.Tx) error {
 		return SaveLots(ctx, tx, c, s.db.Now().UnixMicro())
 	})
-	if err != nil {
-		return fmt.Errorf("save lots of jig %s in %s: %w", c.Jig, s.db.Path(), store.Remedy(err))
-	}
-	return nil
 }
 
+// SaveLots records a changeover inside a transaction, as of a time.
 func SaveLots(ctx context.Context, tx *sql.Tx, c LotChange, at int64) error {
 	var lots [4]string
 	err := tx.QueryRowContext(ctx, `
@@ -116,9 +102,11 @@ func (s *Records) LotsOf(ctx context.Context, jig, product string, simulated boo
 	return &list[0], nil
 }
 
+// LotColumns and ScanLots read changeovers.
 const LotColumns = `SELECT seq, jig, product, simulated, membrane, dome, board, consumables, after_run, by, at_us
 	FROM lot_change `
 
+// ScanLots reads a row of LotColumns.
 func ScanLots(rows *sql.Rows) (c LotChange, err error) {
 	var lots [4]string
 	var at int64
@@ -136,17 +124,14 @@ func ScanLots(rows *sql.Rows) (c LotChange, err error) {
 // LotNames gives the lots in use after each changeover, in words, by its number.
 func (s *Records) LotNames(ctx context.Context) (map[int64]string, error) {
 	names := map[int64]string{}
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "look up lots", func(tx *sql.Tx) error {
 		changes, err := store.Collect(ctx, tx, ScanLots, LotColumns)
 		for _, c := range changes {
 			names[c.Seq] = c.Lots.String()
 		}
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("look up lots in %s: %w", s.db.Path(), err)
-	}
-	return names, nil
+	return names, err
 }
 
 // String names the lots that are known, in the order of [Materials].
@@ -158,4 +143,15 @@ func (l Lots) String() string {
 		}
 	}
 	return strings.Join(names, " ")
+}
+
+// Since says which lots are new against those of before.
+func (l Lots) Since(before Lots) string {
+	var parts []string
+	for _, material := range Materials {
+		if l[material] != before[material] {
+			parts = append(parts, material+" "+l[material])
+		}
+	}
+	return strings.Join(parts, ", ")
 }

@@ -104,15 +104,12 @@ func (s *Records) SaveShifts(ctx context.Context, p ShiftPlan) error {
 	if wrong := p.Mistakes(); len(wrong) > 0 {
 		return fmt.Errorf("save shifts: %w: %s", store.ErrRefused, strings.Join(wrong, "; "))
 	}
-	err := s.db.Update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+	return s.db.Save(ctx, "save shifts", func(tx *sql.Tx) error {
 		return SaveShifts(ctx, tx, p, s.db.Now().UnixMicro())
 	})
-	if err != nil {
-		return fmt.Errorf("save shifts in %s: %w", s.db.Path(), store.Remedy(err))
-	}
-	return nil
 }
 
+// SaveShifts records a plan inside a transaction, as of a time.
 func SaveShifts(ctx context.Context, tx *sql.Tx, p ShiftPlan, at int64) error {
 	var plan int64
 	if err := tx.QueryRowContext(ctx, `SELECT coalesce(max(plan), 0) + 1 FROM shift`).Scan(&plan); err != nil {
@@ -134,7 +131,7 @@ func SaveShifts(ctx context.Context, tx *sql.Tx, p ShiftPlan, at int64) error {
 // Shifts gives the plan in force, nil when none was set.
 func (s *Records) Shifts(ctx context.Context) (*ShiftPlan, error) {
 	var plan *ShiftPlan
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "look up shifts", func(tx *sql.Tx) error {
 		var number int64
 		err := tx.QueryRowContext(ctx, `SELECT coalesce(max(plan), 0) FROM shift`).Scan(&number)
 		if err != nil || number == 0 {
@@ -144,19 +141,17 @@ func (s *Records) Shifts(ctx context.Context) (*ShiftPlan, error) {
 		plan = &stored.ShiftPlan
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("look up shifts in %s: %w", s.db.Path(), err)
-	}
-	return plan, nil
+	return plan, err
 }
 
-// storedShifts is a plan with the numbers of its shifts.
+// PlanInForce is a plan with the numbers of its shifts.
 type PlanInForce struct {
 	ShiftPlan
 	numbers []int64
 	zone    *time.Location
 }
 
+// PlanOf reads the plan of a number.
 func PlanOf(ctx context.Context, tx *sql.Tx, plan int64) (PlanInForce, error) {
 	var out PlanInForce
 	_, err := store.Collect(ctx, tx, func(rows *sql.Rows) (struct{}, error) {
@@ -174,7 +169,7 @@ func PlanOf(ctx context.Context, tx *sql.Tx, plan int64) (PlanInForce, error) {
 	return out, err
 }
 
-// at gives the number of the shift at a time, 0 between shifts.
+// At gives the number of the shift at a time, 0 between shifts.
 func (p PlanInForce) At(micros int64) int64 {
 	if len(p.Shifts) == 0 {
 		return 0

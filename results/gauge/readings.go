@@ -44,7 +44,7 @@ func (s *Records) ReferenceValues(ctx context.Context, jig, unit string, simulat
 // repeated reads every key of the runs that a query numbers by place.
 func (s *Records) repeated(ctx context.Context, m lines.Measure, places int, query string, args ...any) (Repeated, error) {
 	out := Repeated{Values: map[string][]float64{}, Times: make([]time.Time, places), Runs: make([]int64, places)}
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, fmt.Sprintf("look up %s readings", m), func(tx *sql.Tx) error {
 		columns := lines.MeasureColumns[m]
 		rows, err := tx.QueryContext(ctx, `
 			WITH taken AS (`+query+`)
@@ -62,10 +62,7 @@ func (s *Records) repeated(ctx context.Context, m lines.Measure, places int, que
 		}
 		return rows.Err()
 	})
-	if err != nil {
-		return Repeated{}, fmt.Errorf("look up %s readings in %s: %w", m, s.db.Path(), err)
-	}
-	return out, nil
+	return out, err
 }
 
 func (r *Repeated) scan(rows *sql.Rows, places int) error {

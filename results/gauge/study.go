@@ -198,7 +198,7 @@ func Looks() []store.Look { return []store.Look{store.Entries("gauge_study", "ga
 // Study gives a study with the readings taken so far; [ErrNotFound] when there
 // is none of the number.
 func (s *Records) Study(ctx context.Context, number int64) (study Study, err error) {
-	err = s.db.View(ctx, func(tx *sql.Tx) error {
+	err = s.db.Ask(ctx, fmt.Sprintf("look up gauge study %d", number), func(tx *sql.Tx) error {
 		list, err := studies(ctx, tx, `WHERE gauge_study.seq = ?`, number)
 		if err == nil && len(list) == 0 {
 			err = store.ErrNotFound
@@ -213,10 +213,7 @@ func (s *Records) Study(ctx context.Context, number int64) (study Study, err err
 		    WHERE study = ? ORDER BY place`, number)
 		return err
 	})
-	if err != nil {
-		return Study{}, fmt.Errorf("look up gauge study %d in %s: %w", number, s.db.Path(), err)
-	}
-	return study, nil
+	return study, err
 }
 
 // Studies lists all studies, newest first, each with its readings.
@@ -264,7 +261,7 @@ func studies(ctx context.Context, tx *sql.Tx, where string, args ...any) ([]Stud
 // the measure, 0 for none; [ErrNotFound] when there is no such revision.
 func (s *Records) KeyLimits(ctx context.Context, hash string, m lines.Measure) (map[string][2]float64, error) {
 	limits := map[string][2]float64{}
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "look up the limits of a revision", func(tx *sql.Tx) error {
 		var definition []byte
 		found, err := store.RowOf(ctx, tx, `SELECT definition FROM revision WHERE hash = ?`, []any{hash}, &definition)
 		if err == nil && !found {
@@ -275,8 +272,5 @@ func (s *Records) KeyLimits(ctx context.Context, hash string, m lines.Measure) (
 		}
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("look up the limits of a revision in %s: %w", s.db.Path(), err)
-	}
-	return limits, nil
+	return limits, err
 }

@@ -331,7 +331,7 @@ func (w counting) fault(f runs.FindingRow) (int64, error) {
 	return w.Number(faultTable, f.What, f.Location, f.Key, string(lines), string(pins))
 }
 
-// cellsFrom joins a cell with what a filter asks about.
+// CellsFrom joins a cell with what a filter asks about.
 const CellsFrom = `
 	FROM cell JOIN revision USING (revision) JOIN jig USING (jig)
 	LEFT JOIN lot_change ON lot_change.seq = cell.lots LEFT JOIN shift ON shift.shift = cell.shift `

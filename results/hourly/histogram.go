@@ -10,7 +10,7 @@ import (
 	"padjig/results/runs"
 )
 
-// histogram sums up closed resistances of one key. It holds whole numbers only, so
+// Histogram sums up closed resistances of one key. It holds whole numbers only, so
 // that histograms can be put together in any order and give the same to the last digit.
 // Readings beyond the range, and those above 30 kohm, are counted but left out of
 // the sums.
@@ -240,7 +240,7 @@ func EachHistogram(b []byte, take func(key int64, r *Unpacker) bool) error {
 	return nil
 }
 
-// unpacker reads whole numbers; after damage it gives zeros.
+// Unpacker reads whole numbers; after damage it gives zeros.
 type Unpacker struct {
 	rest []byte
 	bad  bool
@@ -266,7 +266,7 @@ func (r *Unpacker) signed() int64 {
 	return int64(v>>1) ^ -int64(v&1)
 }
 
-// into adds the next histogram to p.
+// Into adds the next histogram to p.
 func (r *Unpacker) Into(p *Histogram) {
 	q := Histogram{
 		N: int64(r.unsigned()), Beyond: int64(r.unsigned()), Sum: r.signed(),

@@ -109,7 +109,7 @@ func recountShifts(ctx context.Context, tx *sql.Tx) (found []string, err error) 
 	return found, rows.Err()
 }
 
-// recounted sums up the readings of cells while the runs go by in their order.
+// Recounted sums up the readings of cells while the runs go by in their order.
 type Recounted map[int64]*openCell
 
 type openCell struct {
@@ -117,6 +117,7 @@ type openCell struct {
 	sums histograms
 }
 
+// Add takes the next run, and says what is wrong with a cell when its last one is in.
 func (open Recounted) Add(ctx context.Context, tx *sql.Tx, seq int64, rec *runs.Record) (found []string, err error) {
 	var cell, turn, last, revision int64
 	err = tx.QueryRowContext(ctx, `

@@ -30,7 +30,7 @@ func (s *Records) SaveBaseline(ctx context.Context, b Baseline) error {
 	if b.By == "" || b.Reason == "" {
 		return fmt.Errorf("save baseline of %s: %w: it needs a name and a reason", b.Subject, store.ErrRefused)
 	}
-	err := s.db.Update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+	return s.db.Save(ctx, fmt.Sprintf("save baseline of %s", b.Subject), func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, `
 			INSERT INTO baseline (seq, subject, selection, points, limits, simulated, after_run, by, reason, at_us)
 			SELECT (SELECT coalesce(max(seq), 0) + 1 FROM baseline), ?, ?, ?, ?, ?,
@@ -38,10 +38,6 @@ func (s *Records) SaveBaseline(ctx context.Context, b Baseline) error {
 			b.Subject, b.Selection, b.Points, string(b.Limits), b.Simulated, b.By, b.Reason, s.db.Now().UnixMicro())
 		return err
 	})
-	if err != nil {
-		return fmt.Errorf("save baseline of %s in %s: %w", b.Subject, s.db.Path(), store.Remedy(err))
-	}
-	return nil
 }
 
 // FrozenLimits gives the baseline in force for a subject, nil when there is none.
@@ -66,20 +62,14 @@ func (s *Records) FrozenLimits(ctx context.Context, subject string, simulated bo
 // limits are limits of.
 func (s *Records) Hashes(ctx context.Context, f Filter) ([]string, error) {
 	var list []string
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "look up the definitions", func(tx *sql.Tx) error {
 		revisions, err := chosenRevisions(ctx, tx, f)
 		list = store.Each(revisions, func(r chosenRevision) string { return r.Hash })
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("look up the definitions in %s: %w", s.db.Path(), err)
-	}
-	return list, nil
+	return list, err
 }
 
 func scanBaseline(rows *sql.Rows) (b Baseline, err error) {
-	var at int64
-	err = rows.Scan(&b.Seq, &b.Subject, &b.Selection, &b.Points, &b.Limits, &b.Simulated, &b.AfterRun, &b.By, &b.Reason, &at)
-	b.At = time.UnixMicro(at).UTC()
-	return b, err
+	return b, rows.Scan(&b.Seq, &b.Subject, &b.Selection, &b.Points, &b.Limits, &b.Simulated, &b.AfterRun, &b.By, &b.Reason, store.Time(&b.At))
 }

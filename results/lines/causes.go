@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -49,7 +48,7 @@ type Causes struct {
 // two lines counts for both; one about no key counts for no key.
 func (s *Records) Causes(ctx context.Context, f Filter, by CauseBy) (Causes, error) {
 	var out Causes
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "count causes", func(tx *sql.Tx) error {
 		faults, err := faultsOf(ctx, tx, f)
 		if err != nil {
 			return err
@@ -65,10 +64,7 @@ func (s *Records) Causes(ctx context.Context, f Filter, by CauseBy) (Causes, err
 		out.Mixed, err = mixture(ctx, tx, f)
 		return err
 	})
-	if err != nil {
-		return Causes{}, fmt.Errorf("count causes in %s: %w", s.db.Path(), err)
-	}
-	return out, nil
+	return out, err
 }
 
 // faultCount is how often a finding came up at one place.
@@ -154,7 +150,7 @@ type PlaceOnJig struct {
 // often it came up there and elsewhere, most hits first.
 func (s *Records) Places(ctx context.Context, f Filter, least int) ([]PlaceOnJig, error) {
 	var out []PlaceOnJig
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "compare places on jigs", func(tx *sql.Tx) error {
 		faults, err := faultsOf(ctx, tx, f)
 		if err != nil {
 			return err
@@ -163,10 +159,7 @@ func (s *Records) Places(ctx context.Context, f Filter, least int) ([]PlaceOnJig
 		out = places(faults, jigs, least)
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("compare places on jigs in %s: %w", s.db.Path(), err)
-	}
-	return out, nil
+	return out, err
 }
 
 func places(faults []faultCount, jigs []Yield, least int) []PlaceOnJig {
@@ -209,7 +202,7 @@ type FindingCount struct {
 // empty what takes all kinds of finding.
 func (s *Records) Findings(ctx context.Context, f Filter, by Dimension, what string) ([]FindingCount, error) {
 	var out []FindingCount
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "count findings", func(tx *sql.Tx) error {
 		rows, err := yieldRows(ctx, tx, f, []Dimension{by})
 		if err != nil {
 			return err
@@ -231,8 +224,5 @@ func (s *Records) Findings(ctx context.Context, f Filter, by Dimension, what str
 		}
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("count findings in %s: %w", s.db.Path(), err)
-	}
-	return out, nil
+	return out, err
 }

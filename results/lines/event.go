@@ -11,7 +11,7 @@ import (
 	"padjig/results/store"
 )
 
-// Happening is something that may explain a change in a chart.
+// Event is something that may explain a change in a chart.
 type Event struct {
 	AfterRun int64 // it lies between this run and the next
 	At       time.Time
@@ -20,7 +20,7 @@ type Event struct {
 	Text     string
 }
 
-// Happenings gives what happened around the runs that a filter chooses, in the
+// Events gives what happened around the runs that a filter chooses, in the
 // order of the runs.
 func (s *Records) Events(ctx context.Context, f Filter) ([]Event, error) {
 	var out []Event

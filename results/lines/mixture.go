@@ -132,6 +132,7 @@ type keyLimits struct {
 	Limits   json.RawMessage
 }
 
+// LimitsOf reads the limits of the keys of a stored definition.
 func LimitsOf(definition []byte) []keyLimits {
 	var p struct{ Keys []keyLimits }
 	if json.Unmarshal(definition, &p) != nil {
@@ -161,7 +162,7 @@ func differing(a, b []keyLimits) []string {
 	return out
 }
 
-// bounds are the limits of a reading in its unit, least and most; 0 for none.
+// Bounds are the limits of a reading in its unit, least and most; 0 for none.
 func (k keyLimits) Bounds(m Measure) [2]float64 {
 	var l struct {
 		Closed  [2]*float64 `json:"closed_ohm"`

@@ -3,7 +3,6 @@ package lines
 import (
 	"context"
 	"database/sql"
-	"fmt"
 	"time"
 
 	"padjig/results/store"
@@ -22,16 +21,13 @@ type OpenUnit struct {
 // whose last judged run, wherever it was made, is a fail.
 func (s *Records) OpenUnits(ctx context.Context, f Filter) ([]OpenUnit, error) {
 	var list []OpenUnit
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "look up open units", func(tx *sql.Tx) error {
 		c, err := choose(ctx, tx, f, 0)
 		if err != nil {
 			return err
 		}
 		list, err = store.Collect(ctx, tx, func(rows *sql.Rows) (u OpenUnit, err error) {
-			var at int64
-			err = rows.Scan(&u.Serial, &u.Jig, &u.Seq, &at, &u.Runs, &u.Cause)
-			u.Failed = time.UnixMicro(at).UTC()
-			return u, err
+			return u, rows.Scan(&u.Serial, &u.Jig, &u.Seq, store.Time(&u.Failed), &u.Runs, &u.Cause)
 		}, `
 			WITH last AS (
 				SELECT first.seq AS first, first.serial, first.jig, first.started_us,
@@ -47,8 +43,5 @@ func (s *Records) OpenUnits(ctx context.Context, f Filter) ([]OpenUnit, error) {
 			WHERE run.outcome = 'fail' ORDER BY first`, c.args...)
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("look up open units in %s: %w", s.db.Path(), err)
-	}
-	return list, nil
+	return list, err
 }

@@ -21,7 +21,7 @@ type PadKey struct {
 // product's order; [ErrNoUnits] when it chooses none.
 func (s *Records) Pad(ctx context.Context, f Filter) ([]PadKey, error) {
 	var keys []PadKey
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "look up the pad", func(tx *sql.Tx) error {
 		revisions, err := chosenRevisions(ctx, tx, f)
 		if err != nil {
 			return err
@@ -35,10 +35,7 @@ func (s *Records) Pad(ctx context.Context, f Filter) ([]PadKey, error) {
 		}
 		return nil
 	})
-	if err != nil {
-		return nil, fmt.Errorf("look up the pad in %s: %w", s.db.Path(), err)
-	}
-	return keys, nil
+	return keys, err
 }
 
 // Drawing draws the pad for a terminal, with a sign beneath the label of a key

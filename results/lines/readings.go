@@ -39,7 +39,7 @@ func (m Measure) Unit() string {
 	return "ohm"
 }
 
-// measureColumns give a value in its unit, its standard uncertainty or NULL, and
+// MeasureColumns give a value in its unit, its standard uncertainty or NULL, and
 // whether it is a number at all rather than beyond the range or not measured.
 var MeasureColumns = map[Measure][3]string{
 	Closed:  {"closed_mohm / 1e3", "closed_u_mohm / 1e3", "closed_at_least IS 0"},
@@ -208,18 +208,18 @@ func numbersOf(ctx context.Context, tx *sql.Tx, f Filter, labels []string, limit
 	return numbers, limits, nil
 }
 
-// KeyPile is what is known of the closed resistance of one key.
+// KeyHistogram is what is known of the closed resistance of one key.
 type KeyHistogram struct {
 	Key    string
 	Limits [2]float64 // of the closed resistance in ohm: least and most, 0: none
 	hourly.Histogram
 }
 
-// KeyPiles sums up the closed resistance of every key at the first judged runs
+// KeyHistograms sums up the closed resistance of every key at the first judged runs
 // that a filter chooses, in the order of the product. It reads sums only.
 func (s *Records) KeyHistograms(ctx context.Context, f Filter, keys ...string) ([]KeyHistogram, error) {
 	var out []KeyHistogram
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "sum up readings", func(tx *sql.Tx) error {
 		numbers, limits, err := keyNumbers(ctx, tx, f, Closed, keys)
 		if err != nil {
 			return err
@@ -227,10 +227,7 @@ func (s *Records) KeyHistograms(ctx context.Context, f Filter, keys ...string) (
 		out, err = histogramsOf(ctx, tx, f, numbers, limits)
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("sum up readings in %s: %w", s.db.Path(), err)
-	}
-	return out, nil
+	return out, err
 }
 
 func histogramsOf(ctx context.Context, tx *sql.Tx, f Filter, numbers []int64, limits map[string][2]float64) ([]KeyHistogram, error) {
@@ -286,7 +283,7 @@ func labelled(ctx context.Context, tx *sql.Tx, sums map[int64]*hourly.Histogram,
 	return out, nil
 }
 
-// GroupPiles sums up the closed resistance of one key at the first judged runs
+// GroupHistograms sums up the closed resistance of one key at the first judged runs
 // that a filter chooses, told apart as yields are, with the limits of the key. It
 // reads sums only.
 func (s *Records) GroupHistograms(ctx context.Context, f Filter, by Dimension, key string) (map[string]*hourly.Histogram, [2]float64, error) {

@@ -12,7 +12,7 @@ import (
 	"padjig/results/store"
 )
 
-// By is what yields are told apart by.
+// Dimension is what yields are told apart by.
 type Dimension string
 
 // The ways to tell yields apart.
@@ -31,7 +31,7 @@ const (
 	ByDay         Dimension = "day"  // of UTC
 )
 
-// Bys lists the ways to tell yields apart.
+// Dimensions lists the ways to tell yields apart.
 var Dimensions = []Dimension{ByProduct, ByRevision, ByLot, ByMembrane, ByDome, ByBoard, ByConsumables, ByJig, ByShift, ByOperator,
 	ByHour, ByDay}
 
@@ -45,7 +45,7 @@ var byColumns = map[Dimension]string{
 	ByDay:         "strftime('%Y-%m-%d', cell.hour * 3600, 'unixepoch')",
 }
 
-// ParseBy reads the name of a way to tell yields apart.
+// ParseDimension reads the name of a way to tell yields apart.
 func ParseDimension(text string) (Dimension, error) {
 	if by := Dimension(text); slices.Contains(Dimensions, by) {
 		return by, nil
@@ -182,8 +182,5 @@ func (s *Records) LastUnits(ctx context.Context, f Filter, n int) ([]Judged, err
 }
 
 func scanJudged(rows *sql.Rows) (j Judged, err error) {
-	var started int64
-	err = rows.Scan(&j.Seq, &j.Serial, &j.Jig, &started, &j.Passed, &j.Cause)
-	j.Started = time.UnixMicro(started).UTC()
-	return j, err
+	return j, rows.Scan(&j.Seq, &j.Serial, &j.Jig, store.Time(&j.Started), &j.Passed, &j.Cause)
 }

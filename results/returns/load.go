@@ -15,19 +15,16 @@ import (
 
 // Case gives a case by its number; [ErrNotFound] when there is none.
 func (s *Records) Case(ctx context.Context, number int64) (c Case, err error) {
-	err = s.db.View(ctx, func(tx *sql.Tx) error {
+	err = s.db.Ask(ctx, fmt.Sprintf("look up returns case %d", number), func(tx *sql.Tx) error {
 		c, err = caseIn(ctx, tx, number)
 		return err
 	})
-	if err != nil {
-		return Case{}, fmt.Errorf("look up returns case %d in %s: %w", number, s.db.Path(), err)
-	}
-	return c, nil
+	return c, err
 }
 
 // CaseOf gives the newest case of a unit; [ErrNotFound] when there is none.
 func (s *Records) CaseOf(ctx context.Context, serial string) (c Case, err error) {
-	err = s.db.View(ctx, func(tx *sql.Tx) error {
+	err = s.db.Ask(ctx, fmt.Sprintf("look up the returns case of unit %q", serial), func(tx *sql.Tx) error {
 		var number int64
 		found, err := store.RowOf(ctx, tx, `SELECT max(seq) FROM return_case WHERE serial = ? HAVING count(*) > 0`, []any{serial}, &number)
 		switch {
@@ -39,28 +36,22 @@ func (s *Records) CaseOf(ctx context.Context, serial string) (c Case, err error)
 		c, err = caseIn(ctx, tx, number)
 		return err
 	})
-	if err != nil {
-		return Case{}, fmt.Errorf("look up the returns case of unit %q in %s: %w", serial, s.db.Path(), err)
-	}
-	return c, nil
+	return c, err
 }
 
 // OpenCaseOf gives the number of a unit's open case, 0 for none; it is quick
 // however many cases there are.
 func (s *Records) OpenCaseOf(ctx context.Context, serial string) (number int64, err error) {
-	err = s.db.View(ctx, func(tx *sql.Tx) error {
+	err = s.db.Ask(ctx, fmt.Sprintf("look up the returns case of unit %q", serial), func(tx *sql.Tx) error {
 		_, err := store.RowOf(ctx, tx, openCaseQuery, []any{serial}, &number)
 		return err
 	})
-	if err != nil {
-		return 0, fmt.Errorf("look up the returns case of unit %q in %s: %w", serial, s.db.Path(), err)
-	}
-	return number, nil
+	return number, err
 }
 
 // Cases gives the last n cases, newest first.
 func (s *Records) Cases(ctx context.Context, n int) (list []Case, err error) {
-	err = s.db.View(ctx, func(tx *sql.Tx) error {
+	err = s.db.Ask(ctx, "list returns cases", func(tx *sql.Tx) error {
 		numbers, err := store.Collect(ctx, tx, store.ScanInt, `SELECT seq FROM return_case ORDER BY seq DESC LIMIT ?`, max(n, 0))
 		for _, number := range numbers {
 			c, failed := caseIn(ctx, tx, number)
@@ -69,25 +60,19 @@ func (s *Records) Cases(ctx context.Context, n int) (list []Case, err error) {
 		}
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("list returns cases in %s: %w", s.db.Path(), err)
-	}
-	return list, nil
+	return list, err
 }
 
 // CaseRuns gives the runs made for a case, oldest first, complete.
 func (s *Records) CaseRuns(ctx context.Context, c Case) (made []runs.Stored, err error) {
-	err = s.db.View(ctx, func(tx *sql.Tx) error {
+	err = s.db.Ask(ctx, fmt.Sprintf("look up the runs of returns case %d", c.Number), func(tx *sql.Tx) error {
 		seqs, err := store.Collect(ctx, tx, store.ScanInt, `SELECT seq FROM run WHERE return_case = ? ORDER BY seq`, c.Number)
 		if err == nil {
 			made, err = runs.Reader{Ctx: ctx, Tx: tx}.Runs(seqs)
 		}
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("look up the runs of returns case %d in %s: %w", c.Number, s.db.Path(), err)
-	}
-	return made, nil
+	return made, err
 }
 
 func caseIn(ctx context.Context, tx *sql.Tx, number int64) (Case, error) {
@@ -180,10 +165,7 @@ func (c *Case) readDiagnoses(ctx context.Context, tx *sql.Tx) (err error) {
 
 func (c *Case) readDispositions(ctx context.Context, tx *sql.Tx) (err error) {
 	scan := func(rows *sql.Rows) (d Disposition, err error) {
-		var at int64
-		err = rows.Scan(&d.Code, &d.Reason, &d.By, &at)
-		d.At = time.UnixMicro(at).UTC()
-		return d, err
+		return d, rows.Scan(&d.Code, &d.Reason, &d.By, store.Time(&d.At))
 	}
 	c.Dispositions, err = store.Collect(ctx, tx, scan, `
 		SELECT disposition, reason, by, at_us FROM return_disposition WHERE return_case = ? ORDER BY seq`, c.Number)

@@ -51,19 +51,9 @@ func (s *Records) SaveRework(ctx context.Context, r Rework) error {
 // Reworks gives what was done to a unit, oldest first.
 func (s *Records) Reworks(ctx context.Context, serial string) (list []Rework, err error) {
 	scan := func(rows *sql.Rows) (r Rework, err error) {
-		var done int64
-		err = rows.Scan(&r.Serial, &r.Case, &r.AfterRun, &r.What, &r.Place, &r.Note, &r.By, &done)
-		r.Done = time.UnixMicro(done).UTC()
-		return r, err
+		return r, rows.Scan(&r.Serial, &r.Case, &r.AfterRun, &r.What, &r.Place, &r.Note, &r.By, store.Time(&r.Done))
 	}
-	err = s.db.View(ctx, func(tx *sql.Tx) (err error) {
-		list, err = store.Collect(ctx, tx, scan, `
-			SELECT serial, coalesce(return_case, 0), after_run, what, place, note, by, done_us
-			FROM rework WHERE serial = ? ORDER BY seq`, serial)
-		return err
-	})
-	if err != nil {
-		return nil, fmt.Errorf("look up the rework of unit %q in %s: %w", serial, s.db.Path(), err)
-	}
-	return list, nil
+	return store.List(ctx, s.db, fmt.Sprintf("look up the rework of unit %q", serial), scan, `
+		SELECT serial, coalesce(return_case, 0), after_run, what, place, note, by, done_us
+		FROM rework WHERE serial = ? ORDER BY seq`, serial)
 }

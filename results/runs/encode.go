@@ -79,6 +79,7 @@ func (r *Record) scale(run sequence.Run) []error {
 	return refused
 }
 
+// ToJig is a jig as it is stored.
 func ToJig(j sequence.JigName) JigRow {
 	return JigRow{store.Text(j.Serial), store.Text(j.Model), store.Text(j.Firmware), store.Text(j.Adapter)}
 }
@@ -109,7 +110,7 @@ func toPair(p sequence.Pair) (pairRow, error) {
 	row.Ohms, errs[0] = toOhms(p.Ohm)
 	row.Forward, errs[1] = convert(p.Forward, toOhms)
 	row.Backward, errs[2] = convert(p.Backward, toOhms)
-	if !Known(p.Trend, "", sequence.Steady, sequence.Rising, sequence.Falling) {
+	if !known(p.Trend, "", sequence.Steady, sequence.Rising, sequence.Falling) {
 		errs[3] = fmt.Errorf("trend %q is none", p.Trend)
 	}
 	return row, errors.Join(errs[:]...)

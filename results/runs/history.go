@@ -164,22 +164,14 @@ type Summary struct {
 
 // Recent gives the last n runs, newest first.
 func (s *Records) Recent(ctx context.Context, n int) ([]Summary, error) {
-	var list []Summary
-	err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
-		list, err = store.Collect(ctx, tx, scanSummary, `
-			SELECT run.id, seq, run.serial, revision.code, revision.label, jig.serial, operator, simulated,
-			       attempt, started_us, duration_us, verdict, reason, findings,
-			       coalesce(what || ': ' || location, ''), purpose,
-			       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = seq), 0)
-			FROM run JOIN revision USING (revision) JOIN jig USING (jig)
-			LEFT JOIN run_finding ON run_finding.run = seq AND place = 0
-			ORDER BY seq DESC LIMIT ?`, max(n, 0))
-		return err
-	})
-	if err != nil {
-		return nil, fmt.Errorf("list recent runs in %s: %w", s.db.Path(), err)
-	}
-	return list, nil
+	return store.List(ctx, s.db, "list recent runs", scanSummary, `
+		SELECT run.id, seq, run.serial, revision.code, revision.label, jig.serial, operator, simulated,
+		       attempt, started_us, duration_us, verdict, reason, findings,
+		       coalesce(what || ': ' || location, ''), purpose,
+		       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = seq), 0)
+		FROM run JOIN revision USING (revision) JOIN jig USING (jig)
+		LEFT JOIN run_finding ON run_finding.run = seq AND place = 0
+		ORDER BY seq DESC LIMIT ?`, max(n, 0))
 }
 
 func scanSummary(rows *sql.Rows) (v Summary, err error) {

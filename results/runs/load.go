@@ -14,7 +14,7 @@ import (
 // number was never tested.
 func (s *Records) Unit(ctx context.Context, serial string) ([]Stored, error) {
 	var runs []Stored
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, fmt.Sprintf("look up unit %q", serial), func(tx *sql.Tx) error {
 		seqs, err := store.Collect(ctx, tx, store.ScanInt, `SELECT seq FROM run WHERE serial = ? ORDER BY seq`, serial)
 		if err != nil {
 			return err
@@ -22,10 +22,7 @@ func (s *Records) Unit(ctx context.Context, serial string) ([]Stored, error) {
 		runs, err = Reader{ctx, tx}.Runs(seqs)
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("look up unit %q in %s: %w", serial, s.db.Path(), err)
-	}
-	return runs, nil
+	return runs, err
 }
 
 // Run gives one run, complete; [ErrNotFound] when there is none of that id.
@@ -49,12 +46,13 @@ func (s *Records) Run(ctx context.Context, id store.ID) (Stored, error) {
 	return runs[0], nil
 }
 
-// reader reads runs inside a transaction.
+// Reader reads runs inside a transaction.
 type Reader struct {
 	Ctx context.Context
 	Tx  *sql.Tx
 }
 
+// Runs gives the runs of these numbers.
 func (r Reader) Runs(seqs []int64) ([]Stored, error) {
 	var runs []Stored
 	for _, seq := range seqs {
@@ -67,7 +65,7 @@ func (r Reader) Runs(seqs []int64) ([]Stored, error) {
 	return runs, nil
 }
 
-// record gives a run as it is stored, and the hash stored with it.
+// Record gives a run as it is stored, and the hash stored with it.
 func (r Reader) Record(seq int64) (*Record, []byte, error) {
 	rec, hash, err := r.head(seq)
 	if err != nil {
@@ -240,7 +238,7 @@ func scanExercise(rows *sql.Rows) (e exerciseRow, err error) {
 // Revision gives the product revision a run was tested as, by the run's hash
 // and label; [ErrNotFound] when there is none.
 func (s *Records) Revision(ctx context.Context, run Stored) (rev Revision, err error) {
-	err = s.db.View(ctx, func(tx *sql.Tx) error {
+	err = s.db.Ask(ctx, fmt.Sprintf("look up revision %s of %s", run.Run.Revision, run.Product), func(tx *sql.Tx) error {
 		err := tx.QueryRowContext(ctx, `
 			SELECT code, title, label, hash, definition FROM revision WHERE hash = ? AND label = ?`, run.Hash, run.Run.Revision,
 		).Scan(&rev.Code, &rev.Title, &rev.Label, &rev.Hash, &rev.Definition)
@@ -249,8 +247,5 @@ func (s *Records) Revision(ctx context.Context, run Stored) (rev Revision, err e
 		}
 		return err
 	})
-	if err != nil {
-		return rev, fmt.Errorf("look up revision %s of %s in %s: %w", run.Run.Revision, run.Product, s.db.Path(), err)
-	}
-	return rev, nil
+	return rev, err
 }

@@ -28,7 +28,7 @@ type Stored struct {
 	sequence.Run
 }
 
-// record is a run in the units it is stored in. Its JSON, members in this
+// Record is a run in the units it is stored in. Its JSON, members in this
 // order and without spaces, is the canonical record whose SHA-256 goes into
 // run.hash; docs/records.md describes it, and a change of it is a new migration.
 type Record struct {
@@ -73,7 +73,7 @@ type Record struct {
 	Verdict string `json:"-"`
 }
 
-// contacts are the keys whose contact was read; an electrical press reads the
+// Contacts are the keys whose contact was read; an electrical press reads the
 // jig's own resistor in their place.
 func (r *Record) Contacts() []KeyRow {
 	if r.Actuation == string(sequence.Electrical) {
@@ -82,6 +82,7 @@ func (r *Record) Contacts() []KeyRow {
 	return r.Keys
 }
 
+// JigRow is a jig as it is stored.
 type JigRow struct {
 	Serial   string `json:"serial"`
 	Model    string `json:"model"`
@@ -102,6 +103,7 @@ type seatRow struct {
 	Loop Ohms   `json:"loop"`
 }
 
+// KeyRow is what was read of a key as it is stored.
 type KeyRow struct {
 	Key     string    `json:"key"`
 	Lines   [2]string `json:"lines"`
@@ -147,6 +149,7 @@ type hold struct {
 	More    bool  `json:"more"`
 }
 
+// FindingRow is a finding as it is stored.
 type FindingRow struct {
 	What      string   `json:"what"`
 	Location  string   `json:"location"`

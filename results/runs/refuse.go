@@ -30,12 +30,12 @@ func refusals(rev Revision, run sequence.Run) []error {
 	}
 	refuse(run.Attempt < 1, "attempt %d; the first is 1", run.Attempt)
 	refuse(run.Duration < 0, "duration %v", run.Duration)
-	refuse(!Known(run.Actuation, "", sequence.Mechanical, sequence.Electrical, sequence.Hand),
+	refuse(!known(run.Actuation, "", sequence.Mechanical, sequence.Electrical, sequence.Hand),
 		"actuation %q is none", run.Actuation)
-	refuse(!Known(run.Outcome,
+	refuse(!known(run.Outcome,
 		sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted, sequence.HarnessGood),
 		"outcome %q is none", run.Outcome)
-	refuse(!Known(run.Purpose, sequence.Production, sequence.FirstPress, sequence.ReturnTest, sequence.Exercise,
+	refuse(!known(run.Purpose, sequence.Production, sequence.FirstPress, sequence.ReturnTest, sequence.Exercise,
 		sequence.GaugeStudy),
 		"purpose %q is none", run.Purpose)
 	refuse(run.Purpose.OfCase() != (run.Case != ""),
@@ -96,4 +96,4 @@ func unsupported(run sequence.Run, each sequence.Verdict) []error {
 	return against
 }
 
-func Known[T comparable](v T, among ...T) bool { return slices.Contains(among, v) }
+func known[T comparable](v T, among ...T) bool { return slices.Contains(among, v) }

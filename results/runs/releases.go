@@ -52,7 +52,7 @@ func (s *Records) SaveRelease(ctx context.Context, r Release) error {
 		return err
 	}
 	kind := map[bool]string{false: "release", true: "back"}[r.Back]
-	err = s.db.Update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+	return s.db.Save(ctx, fmt.Sprintf("save release of %s", r.Code), func(tx *sql.Tx) error {
 		rev := Revision{Code: r.Code, Label: r.Label, Hash: r.Hash, Definition: p.Canonical()}
 		if err := LabelFree(ctx, tx, rev); err != nil {
 			return err
@@ -64,30 +64,15 @@ func (s *Records) SaveRelease(ctx context.Context, r Release) error {
 			r.Code, r.Label, r.Hash, kind, r.Source, r.By, r.Reason, s.db.Now().UnixMicro())
 		return err
 	})
-	if err != nil {
-		return fmt.Errorf("save release of %s in %s: %w", r.Code, s.db.Path(), store.Remedy(err))
-	}
-	return nil
 }
 
 // Releases gives the releases of a product, newest first: the first one holds.
 func (s *Records) Releases(ctx context.Context, code string) ([]Release, error) {
-	var list []Release
-	err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
-		list, err = store.Collect(ctx, tx, scanRelease, `
-			SELECT seq, code, label, hash, kind = 'back', source, by, reason, after_run, at_us
-			FROM release WHERE code = ? ORDER BY seq DESC`, code)
-		return err
-	})
-	if err != nil {
-		return nil, fmt.Errorf("list the releases of %s in %s: %w", code, s.db.Path(), err)
-	}
-	return list, nil
+	return store.List(ctx, s.db, fmt.Sprintf("list the releases of %s", code), scanRelease, `
+		SELECT seq, code, label, hash, kind = 'back', source, by, reason, after_run, at_us
+		FROM release WHERE code = ? ORDER BY seq DESC`, code)
 }
 
 func scanRelease(rows *sql.Rows) (r Release, err error) {
-	var at int64
-	err = rows.Scan(&r.Seq, &r.Code, &r.Label, &r.Hash, &r.Back, &r.Source, &r.By, &r.Reason, &r.AfterRun, &at)
-	r.At = time.UnixMicro(at).UTC()
-	return r, err
+	return r, rows.Scan(&r.Seq, &r.Code, &r.Label, &r.Hash, &r.Back, &r.Source, &r.By, &r.Reason, &r.AfterRun, store.Time(&r.At))
 }

@@ -97,20 +97,16 @@ func (s *Records) Introduce(ctx context.Context, rev Revision) error {
 	if err != nil || known {
 		return err
 	}
-	err = s.db.Update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+	return s.db.Save(ctx, fmt.Sprintf("make %s %s known", rev.Code, revisionNamed(rev.Label)), func(tx *sql.Tx) error {
 		if err := LabelFree(ctx, tx, rev); err != nil {
 			return err
 		}
 		_, err := rev.Number(store.Writer{Ctx: ctx, Tx: tx, Words: store.Words{}})
 		return err
 	})
-	if err != nil {
-		return fmt.Errorf("make %s %s known in %s: %w", rev.Code, revisionNamed(rev.Label), s.db.Path(), store.Remedy(err))
-	}
-	return nil
 }
 
-// labelFree gives a *LabelTaken where the label is known with another hash.
+// LabelFree gives a *LabelTaken where the label is known with another hash.
 func LabelFree(ctx context.Context, tx *sql.Tx, rev Revision) error {
 	type use struct {
 		release, revision int64

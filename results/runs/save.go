@@ -12,7 +12,7 @@ import (
 	"padjig/sequence"
 )
 
-// newestSeq is the number of the newest run inside a transaction, 0 before any.
+// NewestSeq is the number of the newest run inside a transaction, 0 before any.
 func NewestSeq(ctx context.Context, tx *sql.Tx) (int64, error) {
 	seq, _, err := newest(ctx, tx)
 	return seq, err

@@ -19,7 +19,7 @@ const (
 // beyond is a petaohm in milliohm. What is larger is stored as at least that.
 const beyond = 1_000_000_000_000_000_000
 
-// ohms is a stored resistance.
+// Ohms is a stored resistance.
 type Ohms struct {
 	MilliOhm *int64 `json:"mohm"`   // nil: infinite
 	U        *int64 `json:"u_mohm"` // nil: unknown
@@ -108,6 +108,7 @@ func uncertainty(u, parts float64) (*int64, error) {
 	return new(int64(math.Round(scaled))), nil
 }
 
+// Unscale gives a stored number back in its unit; nil is infinite.
 func Unscale(stored *int64, parts float64) float64 {
 	if stored == nil {
 		return math.Inf(1)

@@ -59,6 +59,7 @@ func secure(path string) ([]byte, error) {
 	return hash.Sum(nil), err
 }
 
+// SyncFile brings a file, or the names in a folder, to the disk.
 func SyncFile(path string) error {
 	f, err := os.Open(path)
 	if err != nil {

@@ -16,7 +16,7 @@ func bootID() string {
 	return strings.TrimSpace(string(text))
 }
 
-// uptime is the time since the computer started in nanoseconds, sleep included;
+// Uptime is the time since the computer started in nanoseconds, sleep included;
 // nil when it is not told.
 func Uptime() *int64 {
 	var t unix.Timespec
@@ -26,7 +26,7 @@ func Uptime() *int64 {
 	return new(t.Nano())
 }
 
-// clockSynced says whether the kernel holds its wall clock for synchronised;
+// ClockSynced says whether the kernel holds its wall clock for synchronised;
 // nil when it is not told.
 func ClockSynced() *bool {
 	var t unix.Timex

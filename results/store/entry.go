@@ -12,19 +12,15 @@ import (
 	"time"
 )
 
-// append writes one row in one transaction.
+// Insert writes one row in one transaction.
 func (s *DB) Insert(ctx context.Context, what, insert string, args ...any) error {
-	err := s.Update(context.WithoutCancel(ctx), func(tx *sql.Tx) error {
+	return s.Save(ctx, "save "+what, func(tx *sql.Tx) error {
 		_, err := tx.ExecContext(ctx, insert, args...)
 		return err
 	})
-	if err != nil {
-		return fmt.Errorf("save %s in %s: %w", what, s.path, Remedy(err))
-	}
-	return nil
 }
 
-// entry is one row to be appended to a table whose rows stand for themselves:
+// Entry is one row to be appended to a table whose rows stand for themselves:
 // its first column is seq, its last the hash of all the others.
 type Entry struct {
 	Table  string
@@ -32,7 +28,7 @@ type Entry struct {
 	values []any // int64, string, []byte or nil, as SQLite keeps them
 }
 
-// set adds the next column, in the order of the table.
+// Set adds the next column, in the order of the table.
 func (e *Entry) Set(name string, value any) {
 	e.names, e.values = append(e.names, name), append(e.values, kept(value))
 }
@@ -56,7 +52,7 @@ func kept(value any) any {
 	return value
 }
 
-// insert gives the entry the next number and its hash and writes it.
+// Insert gives the entry the next number and its hash and writes it.
 func (e Entry) Insert(ctx context.Context, tx *sql.Tx) (seq int64, err error) {
 	err = tx.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) + 1 FROM `+e.Table).Scan(&seq)
 	if err != nil {
@@ -135,7 +131,7 @@ func entriesOf(ctx context.Context, tx *sql.Tx, table string) (found []string, e
 	return found, err
 }
 
-// add appends entries in one transaction and gives the number of the last one.
+// Append appends entries in one transaction and gives the number of the last one.
 // make may look things up in it.
 func (s *DB) Append(ctx context.Context, make func(tx *sql.Tx) ([]Entry, error)) (seq int64, err error) {
 	if err := s.Writable(); err != nil {

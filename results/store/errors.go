@@ -51,7 +51,7 @@ func code(err error) sqlite3.ErrNo {
 	return 0
 }
 
-// doubtful reports whether err leaves it open what is in the file, or how sound
+// Doubtful reports whether err leaves it open what is in the file, or how sound
 // the connection is. Refusals and locks leave nothing open.
 func Doubtful(err error) bool {
 	if err == nil {
@@ -67,7 +67,7 @@ func Doubtful(err error) bool {
 	return false
 }
 
-// remedy says what a person can do about an error of saving.
+// Remedy says what a person can do about an error of saving.
 func Remedy(err error) error {
 	switch {
 	case err == nil:

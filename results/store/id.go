@@ -58,7 +58,7 @@ func (id *ID) Scan(stored any) error {
 	return nil
 }
 
-// nextID makes an id from the clock that is larger than last. When the clock
+// NextID makes an id from the clock that is larger than last. When the clock
 // has not moved on since last, or was set back, the random part counts up
 // instead (RFC 9562, 6.2, method 2).
 func NextID(now time.Time, last ID) ID {
@@ -77,7 +77,7 @@ func NextID(now time.Time, last ID) ID {
 	return MakeID(last.Milli(), high, low)
 }
 
-// makeID puts 48 bits of time, 12 bits and 62 bits together with the version
+// MakeID puts 48 bits of time, 12 bits and 62 bits together with the version
 // and the variant.
 func MakeID(milli uint64, high uint16, low uint64) ID {
 	var id ID
@@ -86,6 +86,7 @@ func MakeID(milli uint64, high uint16, low uint64) ID {
 	return id
 }
 
+// Milli is the time of the id in milliseconds since 1970.
 func (id ID) Milli() uint64 { return binary.BigEndian.Uint64(id[:8]) >> 16 }
 
 func (id ID) high() uint16 { return binary.BigEndian.Uint16(id[6:8]) & 0xfff }
@@ -98,8 +99,10 @@ func random() uint64 {
 	return binary.BigEndian.Uint64(b[:])
 }
 
+// Before reports whether id is older than another of the same store.
 func (id ID) Before(other ID) bool { return string(id[:]) < string(other[:]) }
 
+// Later is the newer of two ids.
 func Later(a, b ID) ID {
 	if a.Before(b) {
 		return b

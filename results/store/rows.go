@@ -19,7 +19,7 @@ func Each[A, B any](list []A, to func(A) B) []B {
 	return all
 }
 
-// text makes s storable as text: a jig's name with a damaged byte in it must
+// Text makes s storable as text: a jig's name with a damaged byte in it must
 // not cost a result. SQLite's shell would stop reading at a zero byte.
 func Text(s string) string {
 	if utf8.ValidString(s) && !strings.Contains(s, "\x00") {
@@ -28,7 +28,7 @@ func Text(s string) string {
 	return strings.ReplaceAll(strings.ToValidUTF8(s, "\uFFFD"), "\x00", "\uFFFD")
 }
 
-// rowOf reads a single row; found is false when there is none.
+// RowOf reads a single row; found is false when there is none.
 func RowOf(ctx context.Context, tx *sql.Tx, query string, args []any, into ...any) (found bool, err error) {
 	err = tx.QueryRowContext(ctx, query, args...).Scan(into...)
 	if errors.Is(err, sql.ErrNoRows) {
@@ -42,7 +42,7 @@ type querier interface {
 	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
-// collect reads all rows of a query; the list is empty, never nil, when there are none.
+// Collect reads all rows of a query; the list is empty, never nil, when there are none.
 func Collect[T any](ctx context.Context, q querier, scan func(*sql.Rows) (T, error),
 	query string, args ...any) ([]T, error) {
 	rows, err := q.QueryContext(ctx, query, args...)
@@ -61,11 +61,35 @@ func Collect[T any](ctx context.Context, q querier, scan func(*sql.Rows) (T, err
 	return list, rows.Err()
 }
 
+// List answers a question by all rows of a query.
+func List[T any](ctx context.Context, s *DB, what string, scan func(*sql.Rows) (T, error), query string, args ...any) (list []T, err error) {
+	err = s.Ask(ctx, what, func(tx *sql.Tx) (err error) {
+		list, err = Collect(ctx, tx, scan, query, args...)
+		return err
+	})
+	return list, err
+}
+
 // ScanInt reads a row of one number.
 func ScanInt(rows *sql.Rows) (n int64, err error) { return n, rows.Scan(&n) }
 
 // ScanText reads a row of one text.
 func ScanText(rows *sql.Rows) (text string, err error) { return text, rows.Scan(&text) }
+
+// Time reads a time that is stored in microseconds since 1970.
+func Time(into *time.Time) sql.Scanner { return micros{into} }
+
+type micros struct{ into *time.Time }
+
+// Scan takes what was stored.
+func (m micros) Scan(stored any) error {
+	us, ok := stored.(int64)
+	if !ok {
+		return fmt.Errorf("time of %T is no whole number", stored)
+	}
+	*m.into = time.UnixMicro(us).UTC()
+	return nil
+}
 
 // ToMicro is a duration as it is stored, in whole microseconds.
 func ToMicro(d time.Duration) int64 { return int64(d.Round(time.Microsecond) / time.Microsecond) }
@@ -73,7 +97,7 @@ func ToMicro(d time.Duration) int64 { return int64(d.Round(time.Microsecond) / t
 // FromMicro gives it back.
 func FromMicro(us int64) time.Duration { return time.Duration(us) * time.Microsecond }
 
-// rows are to be inserted together: one statement for many rows costs a tenth
+// Rows are to be inserted together: one statement for many rows costs a tenth
 // of one for each.
 type Rows struct {
 	into   string // table (columns)

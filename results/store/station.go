@@ -7,14 +7,14 @@ import (
 	"sync"
 )
 
-// station is the program and the computer a run was recorded on.
+// Station is the program and the computer a run was recorded on.
 type Station struct {
 	Host     string `json:"host"`
 	Software string `json:"software"`
 	BootID   string `json:"boot_id"`
 }
 
-// thisStation looks once: none of it changes while the program runs.
+// ThisStation looks once: none of it changes while the program runs.
 var ThisStation = sync.OnceValue(func() Station {
 	host, err := os.Hostname()
 	if err != nil {
@@ -23,7 +23,7 @@ var ThisStation = sync.OnceValue(func() Station {
 	return Station{Host: host, Software: Software(), BootID: bootID()}
 })
 
-// software is the version of this program: a release, or the commit it was built from.
+// Software is the version of this program: a release, or the commit it was built from.
 func Software() string {
 	info, ok := debug.ReadBuildInfo()
 	if !ok {

@@ -264,6 +264,23 @@ func (s *DB) View(ctx context.Context, do func(*sql.Tx) error) error {
 	return do(tx)
 }
 
+// Ask is View for a question; its error says what for and where.
+func (s *DB) Ask(ctx context.Context, what string, do func(*sql.Tx) error) error {
+	if err := s.View(ctx, do); err != nil {
+		return fmt.Errorf("%s in %s: %w", what, s.path, err)
+	}
+	return nil
+}
+
+// Save is Update for something to be kept whether or not the program is told to
+// stop; its error says what, where and what a person can do.
+func (s *DB) Save(ctx context.Context, what string, do func(*sql.Tx) error) error {
+	if err := s.Update(context.WithoutCancel(ctx), do); err != nil {
+		return fmt.Errorf("%s in %s: %w", what, s.path, Remedy(err))
+	}
+	return nil
+}
+
 // commitError is an error of a commit: the transaction may or may not be in the file.
 type commitError struct{ err error }
 
