@@ -3,8 +3,6 @@ package accounts
 import (
 	"context"
 	"database/sql"
-	"errors"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -53,16 +51,9 @@ func (s *Records) SaveAccountEvent(ctx context.Context, e AccountEvent) error {
 
 // Accounts gives all accounts that are not closed, by name.
 func (s *Records) Accounts(ctx context.Context) ([]Account, error) {
-	var events []AccountEvent
-	err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
-		events, err = store.Collect(ctx, tx, scanAccountEvent,
-			`SELECT name, kind, role, secret, by, at_us FROM account_event ORDER BY seq`)
-		return err
-	})
-	if err != nil {
-		return nil, fmt.Errorf("list the accounts in %s: %w", s.db.Path(), err)
-	}
-	return accountsOf(events), nil
+	events, err := store.List(ctx, s.db, "list the accounts", scanAccountEvent,
+		`SELECT name, kind, role, secret, by, at_us FROM account_event ORDER BY seq`)
+	return accountsOf(events), err
 }
 
 func scanAccountEvent(rows *sql.Rows) (e AccountEvent, err error) {
@@ -116,21 +107,10 @@ func (s *Records) StartSession(ctx context.Context, hash [32]byte, name, how str
 
 // Session gives the open session of a token's hash, nil if there is none.
 func (s *Records) Session(ctx context.Context, hash [32]byte) (*SessionStart, error) {
-	found, at := &SessionStart{}, int64(0)
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
-		return tx.QueryRowContext(ctx, `
-			SELECT seq, name, how, at_us FROM session
-			WHERE hash = ? AND NOT EXISTS (SELECT 1 FROM session_end WHERE session = seq)`,
-			hash[:]).Scan(&found.Seq, &found.Name, &found.How, &at)
-	})
-	switch {
-	case errors.Is(err, sql.ErrNoRows):
-		return nil, nil
-	case err != nil:
-		return nil, fmt.Errorf("look up a session in %s: %w", s.db.Path(), err)
-	}
-	found.At = time.UnixMicro(at).UTC()
-	return found, nil
+	return store.First(ctx, s.db, "look up a session", func(rows *sql.Rows) (v SessionStart, err error) {
+		return v, rows.Scan(&v.Seq, &v.Name, &v.How, store.Time(&v.At))
+	}, `SELECT seq, name, how, at_us FROM session
+	    WHERE hash = ? AND NOT EXISTS (SELECT 1 FROM session_end WHERE session = seq)`, hash[:])
 }
 
 // EndSession records that the browser was left.

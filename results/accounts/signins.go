@@ -3,7 +3,6 @@ package accounts
 import (
 	"context"
 	"database/sql"
-	"fmt"
 	"time"
 
 	"padjig/results/store"
@@ -44,27 +43,17 @@ func (l SignIns) Add(ctx context.Context, e SignIn) error {
 
 // Known reports whether an account was ever signed in from an address.
 func (l SignIns) Known(ctx context.Context, name, address string) (known bool, err error) {
-	err = l.db.View(ctx, func(tx *sql.Tx) error {
+	err = l.db.Ask(ctx, "look up sign-ins", func(tx *sql.Tx) error {
 		return tx.QueryRowContext(ctx, `
 			SELECT EXISTS (SELECT 1 FROM sign_in WHERE name = ? AND address = ? AND outcome = 'in')`,
 			name, address).Scan(&known)
 	})
-	if err != nil {
-		err = fmt.Errorf("look up sign-ins in %s: %w", l.db.Path(), err)
-	}
 	return known, err
 }
 
 // Last gives the last n tries, newest first.
-func (l SignIns) Last(ctx context.Context, n int) (list []SignIn, err error) {
-	err = l.db.View(ctx, func(tx *sql.Tx) (err error) {
-		list, err = store.Collect(ctx, tx, func(rows *sql.Rows) (e SignIn, err error) {
-			return e, rows.Scan(&e.Name, &e.Address, &e.How, &e.Outcome, store.Time(&e.At))
-		}, `SELECT name, address, how, outcome, at_us FROM sign_in ORDER BY seq DESC LIMIT ?`, n)
-		return err
-	})
-	if err != nil {
-		err = fmt.Errorf("list the sign-ins in %s: %w", l.db.Path(), err)
-	}
-	return list, err
+func (l SignIns) Last(ctx context.Context, n int) ([]SignIn, error) {
+	return store.List(ctx, l.db, "list the sign-ins", func(rows *sql.Rows) (e SignIn, err error) {
+		return e, rows.Scan(&e.Name, &e.Address, &e.How, &e.Outcome, store.Time(&e.At))
+	}, `SELECT name, address, how, outcome, at_us FROM sign_in ORDER BY seq DESC LIMIT ?`, n)
 }

@@ -98,7 +98,7 @@ func (s *Records) Suspects(ctx context.Context, jig string, simulated bool) ([]W
 		return nil, err
 	}
 	windows := windowsOf(list)
-	err = s.db.View(ctx, func(tx *sql.Tx) error {
+	err = s.db.Ask(ctx, fmt.Sprintf("look up the units tested on jig %q", jig), func(tx *sql.Tx) error {
 		clear := clearing{ctx: ctx, tx: tx, simulated: simulated, known: map[string][]verification{}}
 		for i := range windows {
 			w := &windows[i]
@@ -116,7 +116,7 @@ func (s *Records) Suspects(ctx context.Context, jig string, simulated bool) ([]W
 		return nil
 	})
 	if err != nil {
-		return nil, fmt.Errorf("look up the units tested on jig %q in %s: %w", jig, s.db.Path(), err)
+		return nil, err
 	}
 	slices.Reverse(windows)
 	return windows, nil

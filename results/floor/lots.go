@@ -87,19 +87,8 @@ func SaveLots(ctx context.Context, tx *sql.Tx, c LotChange, at int64) error {
 
 // LotsOf gives the lots a jig uses for a product, nil when none were ever scanned.
 func (s *Records) LotsOf(ctx context.Context, jig, product string, simulated bool) (*LotChange, error) {
-	var list []LotChange
-	err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
-		list, err = store.Collect(ctx, tx, ScanLots, LotColumns+`
-			WHERE jig = ? AND product = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`, jig, product, simulated)
-		return err
-	})
-	if err != nil {
-		return nil, fmt.Errorf("look up lots of jig %s in %s: %w", jig, s.db.Path(), err)
-	}
-	if len(list) == 0 {
-		return nil, nil
-	}
-	return &list[0], nil
+	return store.First(ctx, s.db, "look up lots of jig "+jig, ScanLots, LotColumns+`
+		WHERE jig = ? AND product = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`, jig, product, simulated)
 }
 
 // LotColumns and ScanLots read changeovers.

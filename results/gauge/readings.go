@@ -31,11 +31,11 @@ func (s *Records) ReferenceValues(ctx context.Context, jig, unit string, simulat
 	var count int
 	const checks = ` FROM reference_check JOIN run ON run.seq = reference_check.run JOIN jig USING (jig)
 		WHERE unit = ? AND jig.serial = ? AND simulated = ? AND reference_check.good = 1`
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, fmt.Sprintf("look up reference unit %q", unit), func(tx *sql.Tx) error {
 		return tx.QueryRowContext(ctx, `SELECT count(*)`+checks, unit, jig, simulated).Scan(&count)
 	})
 	if err != nil {
-		return Repeated{}, fmt.Errorf("look up reference unit %q in %s: %w", unit, s.db.Path(), err)
+		return Repeated{}, err
 	}
 	return s.repeated(ctx, m, count,
 		`SELECT row_number() OVER (ORDER BY reference_check.seq) - 1 AS place, run.seq AS run`+checks, unit, jig, simulated)

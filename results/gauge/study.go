@@ -218,14 +218,9 @@ func (s *Records) Study(ctx context.Context, number int64) (study Study, err err
 
 // Studies lists all studies, newest first, each with its readings.
 func (s *Records) Studies(ctx context.Context) ([]Study, error) {
-	var numbers []int64
-	err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
-		numbers, err = store.Collect(ctx, tx, func(rows *sql.Rows) (n int64, err error) { return n, rows.Scan(&n) },
-			`SELECT seq FROM gauge_study ORDER BY seq DESC`)
-		return err
-	})
+	numbers, err := store.List(ctx, s.db, "look up gauge studies", store.ScanInt, `SELECT seq FROM gauge_study ORDER BY seq DESC`)
 	if err != nil {
-		return nil, fmt.Errorf("look up gauge studies in %s: %w", s.db.Path(), err)
+		return nil, err
 	}
 	list := make([]Study, len(numbers))
 	for i, n := range numbers {
@@ -238,17 +233,11 @@ func (s *Records) Studies(ctx context.Context) ([]Study, error) {
 
 func studies(ctx context.Context, tx *sql.Tx, where string, args ...any) ([]Study, error) {
 	return store.Collect(ctx, tx, func(rows *sql.Rows) (s Study, err error) {
-		var parts, appraisers, plan string
-		var seed, at int64
-		err = rows.Scan(&s.Number, &s.Product, &s.Revision, &s.Hash, &s.Across, &parts, &appraisers, &s.Repeats,
-			&plan, &seed, &s.Note, &s.By, &at)
-		if err != nil {
-			return s, err
-		}
-		s.Seed, s.At = uint64(seed), time.UnixMicro(at).UTC()
+		var seed int64
 		var triples [][3]int
-		err = errors.Join(json.Unmarshal([]byte(parts), &s.Parts), json.Unmarshal([]byte(appraisers), &s.Appraisers),
-			json.Unmarshal([]byte(plan), &triples))
+		err = rows.Scan(&s.Number, &s.Product, &s.Revision, &s.Hash, &s.Across, store.JSON(&s.Parts), store.JSON(&s.Appraisers), &s.Repeats,
+			store.JSON(&triples), &seed, &s.Note, &s.By, store.Time(&s.At))
+		s.Seed = uint64(seed)
 		for _, t := range triples {
 			s.Plan = append(s.Plan, Planned{t[0], t[1], t[2]})
 		}

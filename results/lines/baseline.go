@@ -30,32 +30,18 @@ func (s *Records) SaveBaseline(ctx context.Context, b Baseline) error {
 	if b.By == "" || b.Reason == "" {
 		return fmt.Errorf("save baseline of %s: %w: it needs a name and a reason", b.Subject, store.ErrRefused)
 	}
-	return s.db.Save(ctx, fmt.Sprintf("save baseline of %s", b.Subject), func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, `
-			INSERT INTO baseline (seq, subject, selection, points, limits, simulated, after_run, by, reason, at_us)
-			SELECT (SELECT coalesce(max(seq), 0) + 1 FROM baseline), ?, ?, ?, ?, ?,
-			       (SELECT coalesce(max(seq), 0) FROM run), ?, ?, ?`,
-			b.Subject, b.Selection, b.Points, string(b.Limits), b.Simulated, b.By, b.Reason, s.db.Now().UnixMicro())
-		return err
-	})
+	return s.db.Insert(ctx, "baseline of "+b.Subject, `
+		INSERT INTO baseline (seq, subject, selection, points, limits, simulated, after_run, by, reason, at_us)
+		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM baseline), ?, ?, ?, ?, ?,
+		       (SELECT coalesce(max(seq), 0) FROM run), ?, ?, ?`,
+		b.Subject, b.Selection, b.Points, string(b.Limits), b.Simulated, b.By, b.Reason, s.db.Now().UnixMicro())
 }
 
 // FrozenLimits gives the baseline in force for a subject, nil when there is none.
 func (s *Records) FrozenLimits(ctx context.Context, subject string, simulated bool) (*Baseline, error) {
-	var list []Baseline
-	err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
-		list, err = store.Collect(ctx, tx, scanBaseline, `
-			SELECT seq, subject, selection, points, limits, simulated, after_run, by, reason, at_us
-			FROM baseline WHERE subject = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`, subject, simulated)
-		return err
-	})
-	if err != nil {
-		return nil, fmt.Errorf("look up the baseline of %s in %s: %w", subject, s.db.Path(), err)
-	}
-	if len(list) == 0 {
-		return nil, nil
-	}
-	return &list[0], nil
+	return store.First(ctx, s.db, "look up the baseline of "+subject, scanBaseline, `
+		SELECT seq, subject, selection, points, limits, simulated, after_run, by, reason, at_us
+		FROM baseline WHERE subject = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`, subject, simulated)
 }
 
 // Hashes gives the definitions of the runs that a filter chooses: what frozen

@@ -3,8 +3,6 @@ package lines
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
-	"errors"
 	"slices"
 	"strconv"
 	"strings"
@@ -86,12 +84,7 @@ func faultsOf(ctx context.Context, tx *sql.Tx, f Filter) ([]faultCount, error) {
 }
 
 func scanFaultCount(rows *sql.Rows) (c faultCount, err error) {
-	var lines, pins []byte
-	err = rows.Scan(&c.what, &c.location, &c.key, &lines, &pins, &c.jig, &c.Worst, &c.Units, &c.Runs)
-	if err != nil {
-		return c, err
-	}
-	return c, errors.Join(json.Unmarshal(lines, &c.lines), json.Unmarshal(pins, &c.pins))
+	return c, rows.Scan(&c.what, &c.location, &c.key, store.JSON(&c.lines), store.JSON(&c.pins), &c.jig, &c.Worst, &c.Units, &c.Runs)
 }
 
 func (c faultCount) names(by CauseBy) []string {

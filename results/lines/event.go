@@ -3,7 +3,6 @@ package lines
 import (
 	"context"
 	"database/sql"
-	"fmt"
 	"slices"
 	"time"
 
@@ -24,7 +23,7 @@ type Event struct {
 // order of the runs.
 func (s *Records) Events(ctx context.Context, f Filter) ([]Event, error) {
 	var out []Event
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "look up what happened", func(tx *sql.Tx) error {
 		rows, err := yieldRows(ctx, tx, f, nil)
 		if err != nil || len(rows) == 0 {
 			return err
@@ -40,7 +39,7 @@ func (s *Records) Events(ctx context.Context, f Filter) ([]Event, error) {
 		return nil
 	})
 	if err != nil {
-		return nil, fmt.Errorf("look up what happened in %s: %w", s.db.Path(), err)
+		return nil, err
 	}
 	out = slices.DeleteFunc(out, func(h Event) bool {
 		return h.Jig != "" && len(f.Jigs) > 0 && !slices.Contains(f.Jigs, h.Jig)

@@ -3,7 +3,6 @@ package lines
 import (
 	"context"
 	"database/sql"
-	"fmt"
 	"slices"
 	"sort"
 
@@ -19,7 +18,7 @@ type Facets struct {
 // simulated; of all products when none is named. Products lists all in any case.
 func (s *Records) Facets(ctx context.Context, product string, simulated bool) (Facets, error) {
 	var f Facets
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "look up what can be chosen", func(tx *sql.Tx) error {
 		rows, err := store.Collect(ctx, tx, scanFacets, `
 			WITH chosen AS (SELECT DISTINCT revision, jig, lots, shift, operator FROM cell
 			                WHERE purpose = '' AND simulated = ? AND runs > 0)
@@ -33,7 +32,7 @@ func (s *Records) Facets(ctx context.Context, product string, simulated bool) (F
 		return err
 	})
 	if err != nil {
-		return Facets{}, fmt.Errorf("look up what can be chosen in %s: %w", s.db.Path(), err)
+		return Facets{}, err
 	}
 	for _, list := range []*[]string{&f.Products, &f.Revisions, &f.Lots, &f.Jigs, &f.Shifts, &f.Operators} {
 		sort.Strings(*list)

@@ -88,7 +88,7 @@ type Series struct {
 // the error is a *[MixedError].
 func (s *Records) Readings(ctx context.Context, f Filter, m Measure, keys []string, n int) (Series, error) {
 	var out Series
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, fmt.Sprintf("look up %s readings", m), func(tx *sql.Tx) error {
 		numbers, limits, err := keyNumbers(ctx, tx, f, m, keys)
 		if err != nil {
 			return err
@@ -101,7 +101,7 @@ func (s *Records) Readings(ctx context.Context, f Filter, m Measure, keys []stri
 		return out.read(ctx, tx, m, numbers, chosen, n)
 	})
 	if err != nil {
-		return Series{}, fmt.Errorf("look up %s readings in %s: %w", m, s.db.Path(), err)
+		return Series{}, err
 	}
 	slices.Reverse(out.Points)
 	return out, nil
@@ -230,7 +230,8 @@ func (s *Records) KeyHistograms(ctx context.Context, f Filter, keys ...string) (
 	return out, err
 }
 
-func histogramsOf(ctx context.Context, tx *sql.Tx, f Filter, numbers []int64, limits map[string][2]float64) ([]KeyHistogram, error) {
+func histogramsOf(ctx context.Context, tx *sql.Tx, f Filter, numbers []int64, limits map[string][2]float64) (
+	[]KeyHistogram, error) {
 	sums := map[int64]*hourly.Histogram{}
 	for _, number := range numbers {
 		sums[number] = new(hourly.Histogram)
@@ -286,9 +287,10 @@ func labelled(ctx context.Context, tx *sql.Tx, sums map[int64]*hourly.Histogram,
 // GroupHistograms sums up the closed resistance of one key at the first judged runs
 // that a filter chooses, told apart as yields are, with the limits of the key. It
 // reads sums only.
-func (s *Records) GroupHistograms(ctx context.Context, f Filter, by Dimension, key string) (map[string]*hourly.Histogram, [2]float64, error) {
+func (s *Records) GroupHistograms(ctx context.Context, f Filter, by Dimension, key string) (
+	map[string]*hourly.Histogram, [2]float64, error) {
 	groups, limits := map[string]*hourly.Histogram{}, map[string][2]float64{}
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, fmt.Sprintf("sum up readings by %s", by), func(tx *sql.Tx) error {
 		numbers, all, err := keyNumbers(ctx, tx, f, Closed, []string{key})
 		if err != nil {
 			return err
@@ -297,12 +299,13 @@ func (s *Records) GroupHistograms(ctx context.Context, f Filter, by Dimension, k
 		return groupHistograms(ctx, tx, f, by, numbers, groups)
 	})
 	if err != nil {
-		return nil, [2]float64{}, fmt.Errorf("sum up readings by %s in %s: %w", by, s.db.Path(), err)
+		return nil, [2]float64{}, err
 	}
 	return groups, limits[key], nil
 }
 
-func groupHistograms(ctx context.Context, tx *sql.Tx, f Filter, by Dimension, numbers []int64, groups map[string]*hourly.Histogram) error {
+func groupHistograms(ctx context.Context, tx *sql.Tx, f Filter, by Dimension, numbers []int64,
+	groups map[string]*hourly.Histogram) error {
 	where, args := f.where()
 	rows, err := tx.QueryContext(ctx, `SELECT `+byColumns[by]+`, packed`+
 		strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)

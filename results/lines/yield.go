@@ -100,7 +100,7 @@ type Yields struct {
 // that begins or ends within an hour takes that hour in.
 func (s *Records) Yields(ctx context.Context, f Filter, by ...Dimension) (Yields, error) {
 	var y Yields
-	err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
+	err := s.db.Ask(ctx, "count yields", func(tx *sql.Tx) (err error) {
 		if y.Rows, err = yieldRows(ctx, tx, f, by); err != nil {
 			return err
 		}
@@ -108,7 +108,7 @@ func (s *Records) Yields(ctx context.Context, f Filter, by ...Dimension) (Yields
 		return err
 	})
 	if err != nil {
-		return Yields{}, fmt.Errorf("count yields in %s: %w", s.db.Path(), err)
+		return Yields{}, err
 	}
 	for _, row := range y.Rows {
 		y.Total.add(row.Counts)
@@ -162,7 +162,7 @@ type Judged struct {
 // chooses, oldest first: what stop rules look at.
 func (s *Records) LastUnits(ctx context.Context, f Filter, n int) ([]Judged, error) {
 	var list []Judged
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, "look up the last units", func(tx *sql.Tx) error {
 		chosen, err := choose(ctx, tx, f, n)
 		if err != nil {
 			return err
@@ -174,11 +174,8 @@ func (s *Records) LastUnits(ctx context.Context, f Filter, n int) ([]Judged, err
 			WHERE `+chosen.condition+` ORDER BY run_cell.run DESC LIMIT ?`, append(chosen.args, n)...)
 		return err
 	})
-	if err != nil {
-		return nil, fmt.Errorf("look up the last units in %s: %w", s.db.Path(), err)
-	}
 	slices.Reverse(list)
-	return list, nil
+	return list, err
 }
 
 func scanJudged(rows *sql.Rows) (j Judged, err error) {

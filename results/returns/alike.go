@@ -34,7 +34,7 @@ func (s *Records) Alike(ctx context.Context, c Case, f sequence.Finding, shipped
 	if err != nil {
 		return nil, err
 	}
-	err = s.db.View(ctx, func(tx *sql.Tx) error {
+	err = s.db.Ask(ctx, fmt.Sprintf("look for units like case %d", c.Number), func(tx *sql.Tx) error {
 		of, err := originOf(ctx, tx, shipped)
 		if err != nil {
 			return err
@@ -49,7 +49,7 @@ func (s *Records) Alike(ctx context.Context, c Case, f sequence.Finding, shipped
 		return err
 	})
 	if err != nil {
-		return nil, fmt.Errorf("look for units like case %d in %s: %w", c.Number, s.db.Path(), err)
+		return nil, err
 	}
 	return slices.DeleteFunc(list, func(a Alike) bool { return len(a.Why) == 0 }), nil
 }

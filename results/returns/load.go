@@ -3,10 +3,8 @@ package returns
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"errors"
 	"fmt"
-	"time"
 
 	"padjig/results/runs"
 	"padjig/results/store"
@@ -77,13 +75,11 @@ func (s *Records) CaseRuns(ctx context.Context, c Case) (made []runs.Stored, err
 
 func caseIn(ctx context.Context, tx *sql.Tx, number int64) (Case, error) {
 	c := Case{Number: number}
-	var at int64
 	found, err := store.RowOf(ctx, tx, `SELECT id, serial, product, after_run, by, at_us FROM return_case WHERE seq = ?`,
-		[]any{number}, &c.ID, &c.Serial, &c.Product, &c.AfterRun, &c.By, &at)
+		[]any{number}, &c.ID, &c.Serial, &c.Product, &c.AfterRun, &c.By, store.Time(&c.Opened))
 	if !found && err == nil {
 		err = store.ErrNotFound
 	}
-	c.Opened = time.UnixMicro(at).UTC()
 	parts := []func(context.Context, *sql.Tx) error{c.readIntakes, c.readPhotos, c.readStages, c.readUnfinished, c.readDiagnoses, c.readDispositions}
 	for _, part := range parts {
 		if err == nil {
@@ -94,80 +90,50 @@ func caseIn(ctx context.Context, tx *sql.Tx, number int64) (Case, error) {
 }
 
 func (c *Case) readIntakes(ctx context.Context, tx *sql.Tx) (err error) {
-	scan := func(rows *sql.Rows) (in Intake, err error) {
-		var received, at int64
-		var conditions []byte
-		err = rows.Scan(&received, &in.Complaint, &in.ComplaintText, &conditions, &in.ConditionText, &in.EndsTesting,
-			&in.Customer, &in.Lot, &in.By, &at)
-		in.Received, in.At = time.UnixMicro(received).UTC(), time.UnixMicro(at).UTC()
-		if err == nil {
-			err = json.Unmarshal(conditions, &in.Conditions)
-		}
-		return in, err
-	}
-	c.Intakes, err = store.Collect(ctx, tx, scan, `
-		SELECT received_us, complaint, complaint_text, conditions, condition_text, ends_testing, customer, lot, by, at_us
-		FROM return_intake WHERE return_case = ? ORDER BY seq`, c.Number)
+	c.Intakes, err = store.Collect(ctx, tx, func(rows *sql.Rows) (in Intake, err error) {
+		return in, rows.Scan(store.Time(&in.Received), &in.Complaint, &in.ComplaintText, store.JSON(&in.Conditions), &in.ConditionText,
+			&in.EndsTesting, &in.Customer, &in.Lot, &in.By, store.Time(&in.At))
+	}, `SELECT received_us, complaint, complaint_text, conditions, condition_text, ends_testing, customer, lot, by, at_us
+	    FROM return_intake WHERE return_case = ? ORDER BY seq`, c.Number)
 	return err
 }
 
 func (c *Case) readPhotos(ctx context.Context, tx *sql.Tx) (err error) {
-	scan := func(rows *sql.Rows) (p Photo, err error) {
-		var at int64
+	c.Photos, err = store.Collect(ctx, tx, func(rows *sql.Rows) (p Photo, err error) {
 		var sum []byte
-		err = rows.Scan(&sum, &p.Bytes, &p.ContentType, &p.Name, &p.Note, &p.By, &at)
+		err = rows.Scan(&sum, &p.Bytes, &p.ContentType, &p.Name, &p.Note, &p.By, store.Time(&p.At))
 		copy(p.SHA256[:], sum)
-		p.At = time.UnixMicro(at).UTC()
 		return p, err
-	}
-	c.Photos, err = store.Collect(ctx, tx, scan, `
-		SELECT sha256, bytes, content_type, name, note, by, at_us
-		FROM return_photo WHERE return_case = ? ORDER BY seq`, c.Number)
+	}, `SELECT sha256, bytes, content_type, name, note, by, at_us FROM return_photo WHERE return_case = ? ORDER BY seq`, c.Number)
 	return err
 }
 
 func (c *Case) readStages(ctx context.Context, tx *sql.Tx) (err error) {
-	scan := func(rows *sql.Rows) (s Stage, err error) {
-		var started int64
-		var purpose, outcome string
-		err = rows.Scan(&s.Run, &s.Seq, &purpose, &outcome, &s.Simulated, &started, &s.Findings, &s.Worst)
-		s.Purpose, s.Outcome = sequence.Purpose(purpose), sequence.Outcome(outcome)
-		s.Started = time.UnixMicro(started).UTC()
-		return s, err
-	}
-	c.Stages, err = store.Collect(ctx, tx, scan, `
-		SELECT run.id, run.seq, purpose, verdict, simulated, started_us, findings,
-		       coalesce((SELECT what || ': ' || location FROM run_finding WHERE run = run.seq AND place = 0), '')
-		FROM run WHERE return_case = ? ORDER BY run.seq`, c.Number)
+	c.Stages, err = store.Collect(ctx, tx, func(rows *sql.Rows) (s Stage, err error) {
+		return s, rows.Scan(&s.Run, &s.Seq, &s.Purpose, &s.Outcome, &s.Simulated, store.Time(&s.Started), &s.Findings, &s.Worst)
+	}, `SELECT run.id, run.seq, purpose, verdict, simulated, started_us, findings,
+	           coalesce((SELECT what || ': ' || location FROM run_finding WHERE run = run.seq AND place = 0), '')
+	    FROM run WHERE return_case = ? ORDER BY run.seq`, c.Number)
 	return err
 }
 
 func (c *Case) readUnfinished(ctx context.Context, tx *sql.Tx) (err error) {
-	scan := func(rows *sql.Rows) (p sequence.Purpose, err error) { return p, rows.Scan(&p) }
-	c.Unfinished, err = store.Collect(ctx, tx, scan, `
+	c.Unfinished, err = store.Collect(ctx, tx, func(rows *sql.Rows) (p sequence.Purpose, err error) { return p, rows.Scan(&p) }, `
 		SELECT purpose FROM run_start
 		WHERE return_case = ? AND NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq) ORDER BY seq`, c.Number)
 	return err
 }
 
 func (c *Case) readDiagnoses(ctx context.Context, tx *sql.Tx) (err error) {
-	scan := func(rows *sql.Rows) (d Diagnosis, err error) {
-		var at int64
-		var causes string
-		err = rows.Scan(&d.Run, &causes, &d.Software, &at)
-		d.Causes, d.At = json.RawMessage(causes), time.UnixMicro(at).UTC()
-		return d, err
-	}
-	c.Diagnoses, err = store.Collect(ctx, tx, scan, `
-		SELECT run, causes, software, at_us FROM return_diagnosis WHERE return_case = ? ORDER BY seq`, c.Number)
+	c.Diagnoses, err = store.Collect(ctx, tx, func(rows *sql.Rows) (d Diagnosis, err error) {
+		return d, rows.Scan(&d.Run, (*[]byte)(&d.Causes), &d.Software, store.Time(&d.At))
+	}, `SELECT run, causes, software, at_us FROM return_diagnosis WHERE return_case = ? ORDER BY seq`, c.Number)
 	return err
 }
 
 func (c *Case) readDispositions(ctx context.Context, tx *sql.Tx) (err error) {
-	scan := func(rows *sql.Rows) (d Disposition, err error) {
+	c.Dispositions, err = store.Collect(ctx, tx, func(rows *sql.Rows) (d Disposition, err error) {
 		return d, rows.Scan(&d.Code, &d.Reason, &d.By, store.Time(&d.At))
-	}
-	c.Dispositions, err = store.Collect(ctx, tx, scan, `
-		SELECT disposition, reason, by, at_us FROM return_disposition WHERE return_case = ? ORDER BY seq`, c.Number)
+	}, `SELECT disposition, reason, by, at_us FROM return_disposition WHERE return_case = ? ORDER BY seq`, c.Number)
 	return err
 }

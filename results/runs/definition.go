@@ -14,7 +14,7 @@ import (
 // its file may have changed since, or be gone.
 func (s *Records) Product(ctx context.Context, run Stored) (*product.Product, error) {
 	var title, definition string
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, fmt.Sprintf("look up revision %s of %s", run.Revision, run.Run.Product), func(tx *sql.Tx) error {
 		err := tx.QueryRowContext(ctx, `
 			SELECT title, definition FROM revision WHERE hash = ? AND label = ? LIMIT 1`, run.Hash, run.Revision,
 		).Scan(&title, &definition)
@@ -24,7 +24,7 @@ func (s *Records) Product(ctx context.Context, run Stored) (*product.Product, er
 		return err
 	})
 	if err != nil {
-		return nil, fmt.Errorf("look up revision %s of %s in %s: %w", run.Revision, run.Run.Product, s.db.Path(), err)
+		return nil, err
 	}
 	return product.Restore([]byte(definition), title, run.Revision)
 }

@@ -3,7 +3,6 @@ package runs
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"errors"
 	"fmt"
 
@@ -28,7 +27,7 @@ func (s *Records) Unit(ctx context.Context, serial string) ([]Stored, error) {
 // Run gives one run, complete; [ErrNotFound] when there is none of that id.
 func (s *Records) Run(ctx context.Context, id store.ID) (Stored, error) {
 	var runs []Stored
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	err := s.db.Ask(ctx, fmt.Sprintf("look up run %s", id), func(tx *sql.Tx) error {
 		var seq int64
 		err := tx.QueryRowContext(ctx, `SELECT seq FROM run WHERE id = ?`, id).Scan(&seq)
 		if errors.Is(err, sql.ErrNoRows) {
@@ -41,7 +40,7 @@ func (s *Records) Run(ctx context.Context, id store.ID) (Stored, error) {
 		return err
 	})
 	if err != nil {
-		return Stored{}, fmt.Errorf("look up run %s in %s: %w", id, s.db.Path(), err)
+		return Stored{}, err
 	}
 	return runs[0], nil
 }
@@ -82,7 +81,7 @@ func (r Reader) Record(seq int64) (*Record, []byte, error) {
 
 func (r Reader) head(seq int64) (*Record, []byte, error) {
 	var rec Record
-	var hash, why []byte
+	var hash []byte
 	var of, start *store.ID // returns case, start
 	err := r.Tx.QueryRowContext(r.Ctx, `
 		SELECT run.id, run.serial, revision.code, revision.title, revision.label, revision.hash,
@@ -100,14 +99,14 @@ func (r Reader) head(seq int64) (*Record, []byte, error) {
 		&rec.Station.Host, &rec.Station.Software, &rec.Station.BootID,
 		&rec.Simulated, &rec.Actuation, &rec.Operator, &rec.Attempt, &rec.Started, &rec.Duration,
 		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &hash,
-		&rec.Purpose, &rec.Verdict, &of, &start, &rec.start, &rec.turn, &why)
+		&rec.Purpose, &rec.Verdict, &of, &start, &rec.start, &rec.turn, store.JSON(&rec.Why))
 	if of != nil {
 		rec.Case = of.String()
 	}
 	if start != nil {
 		rec.Start = start.String()
 	}
-	return &rec, hash, errors.Join(err, readList(why, (*[]string)(&rec.Why)))
+	return &rec, hash, err
 }
 
 func (r Reader) steps(seq int64, rec *Record) (err error) {
@@ -201,13 +200,8 @@ func (r Reader) findings(seq int64, rec *Record) (err error) {
 }
 
 func scanFinding(rows *sql.Rows) (f FindingRow, err error) {
-	var lines, pins, site, how []byte
-	err = rows.Scan(&f.What, &f.Location, &f.Key, &lines, &pins, &f.Value, &f.ValueOpen, &f.U, &f.Limit, &f.Unit, &site, &how)
-	if err != nil {
-		return f, err
-	}
-	return f, errors.Join(json.Unmarshal(lines, &f.Lines), json.Unmarshal(pins, &f.Pins),
-		readList(site, (*[]string)(&f.Site)), readList(how, &f.How))
+	return f, rows.Scan(&f.What, &f.Location, &f.Key, store.JSON(&f.Lines), store.JSON(&f.Pins), &f.Value, &f.ValueOpen, &f.U, &f.Limit,
+		&f.Unit, store.JSON(&f.Site), store.JSON(&f.How))
 }
 
 func (r Reader) exercised(seq int64, rec *Record) error {

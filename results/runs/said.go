@@ -36,11 +36,3 @@ func listColumn[T any](list []T) (any, error) {
 	text, err := json.Marshal(list)
 	return string(text), err
 }
-
-// readList is the list of such a column.
-func readList[T any](column []byte, into *[]T) error {
-	if column == nil {
-		return nil
-	}
-	return json.Unmarshal(column, into)
-}

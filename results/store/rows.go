@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"strings"
@@ -62,12 +63,23 @@ func Collect[T any](ctx context.Context, q querier, scan func(*sql.Rows) (T, err
 }
 
 // List answers a question by all rows of a query.
-func List[T any](ctx context.Context, s *DB, what string, scan func(*sql.Rows) (T, error), query string, args ...any) (list []T, err error) {
+func List[T any](ctx context.Context, s *DB, what string, scan func(*sql.Rows) (T, error),
+	query string, args ...any) (list []T, err error) {
 	err = s.Ask(ctx, what, func(tx *sql.Tx) (err error) {
 		list, err = Collect(ctx, tx, scan, query, args...)
 		return err
 	})
 	return list, err
+}
+
+// First answers a question by the first row of a query, nil when there is none.
+func First[T any](ctx context.Context, s *DB, what string, scan func(*sql.Rows) (T, error),
+	query string, args ...any) (*T, error) {
+	list, err := List(ctx, s, what, scan, query, args...)
+	if err != nil || len(list) == 0 {
+		return nil, err
+	}
+	return &list[0], nil
 }
 
 // ScanInt reads a row of one number.
@@ -89,6 +101,24 @@ func (m micros) Scan(stored any) error {
 	}
 	*m.into = time.UnixMicro(us).UTC()
 	return nil
+}
+
+// JSON reads a column of JSON; NULL leaves what is there.
+func JSON(into any) sql.Scanner { return document{into} }
+
+type document struct{ into any }
+
+// Scan takes what was stored.
+func (d document) Scan(stored any) error {
+	switch text := stored.(type) {
+	case nil:
+		return nil
+	case string:
+		return json.Unmarshal([]byte(text), d.into)
+	case []byte:
+		return json.Unmarshal(text, d.into)
+	}
+	return fmt.Errorf("%T is no JSON", stored)
 }
 
 // ToMicro is a duration as it is stored, in whole microseconds.
