@@ -5,10 +5,10 @@ import (
 	"strings"
 	"testing"
 
-	"padjig/results/accounts"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/accounts"
 )
 
 // stationRows puts a row into each table that only stations write.

@@ -4,11 +4,11 @@ import (
 	"strings"
 	"testing"
 
-	"padjig/results/runs/runstest"
-	"padjig/results/store"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 )
 
 // Whoever can write the file can take the guards away. The check then finds

@@ -8,11 +8,11 @@ import (
 	"strings"
 	"testing"
 
-	"padjig/results/runs/runstest"
-	"padjig/results/store"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 )
 
 // makeFile runs a script on a fresh SQLite file, as another program would.

@@ -7,14 +7,14 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
 	"padjig/results/care"
 	"padjig/results/floor"
 	"padjig/results/lines"
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
-
-	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 )
 
 func tables(t *testing.T, db *sql.DB) []string {

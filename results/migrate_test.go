@@ -10,11 +10,11 @@ import (
 	"testing"
 	"testing/fstest"
 
-	"padjig/results/runs/runstest"
-	"padjig/results/store"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 )
 
 // withMigration is our migrations and one more.

@@ -9,12 +9,12 @@ import (
 	"path/filepath"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
 	"padjig/results/care"
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
-
-	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 )
 
 // moved is a store with acknowledged runs, and a copy that was taken before the

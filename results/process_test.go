@@ -15,12 +15,12 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
 	"padjig/results/runs"
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
-
-	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 )
 
 // A test that needs another process starts this very binary again with the

@@ -5,10 +5,10 @@ import (
 	"strconv"
 	"testing"
 
-	"padjig/results/store"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/store"
 )
 
 // Two processes race for one unit, again and again: one of them has it each

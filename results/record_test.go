@@ -7,10 +7,10 @@ import (
 	"runtime"
 	"testing"
 
-	"padjig/results/runs/runstest"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/runs/runstest"
 )
 
 func TestRecordSaysWhereAndByWhat(t *testing.T) {

@@ -8,11 +8,11 @@ import (
 	"strings"
 	"testing"
 
-	"padjig/results/runs/runstest"
-	"padjig/results/store"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 )
 
 // tampered makes a store with runs and a release, and runs a script over its closed file

@@ -13,10 +13,10 @@ import (
 	"path/filepath"
 	"testing"
 
-	"padjig/results/store"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/store"
 )
 
 // claimed is the beginning of a PNG file that claims a size (PNG specification,
