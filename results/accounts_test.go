@@ -7,42 +7,44 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/accounts"
 )
 
 // stationRows puts a row into each table that only stations write.
 func stationRows(t *testing.T, s *Store) {
 	t.Helper()
 	ctx := t.Context()
-	require.NoError(t, s.SaveAccountEvent(ctx, AccountEvent{Name: "Ines", Kind: AccountRole, Role: "engineer", By: "terminal"}))
-	require.NoError(t, s.StartSession(ctx, sha256.Sum256([]byte("token")), "Ines", "password"))
-	require.NoError(t, s.EndSession(ctx, 1))
-	require.NoError(t, SignInLog{s}.Add(ctx, SignIn{Name: "Ines", Address: "127.0.0.1", How: "password", Outcome: SignedIn}))
-	require.NoError(t, s.SaveOverride(ctx, Override{What: "attempts used", Serial: "24-000002", Jig: "J-0007", By: "Ines", Reason: "repaired"}))
-	require.NoError(t, s.SaveRelease(ctx, releaseOf(t, padText("A", "200 ohm"))))
+	require.NoError(t, s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: "Ines", Kind: accounts.AccountRole, Role: "engineer", By: "terminal"}))
+	require.NoError(t, s.Accounts.StartSession(ctx, sha256.Sum256([]byte("token")), "Ines", "password"))
+	require.NoError(t, s.Accounts.EndSession(ctx, 1))
+	require.NoError(t, s.SignIns.Add(ctx, accounts.SignIn{Name: "Ines", Address: "127.0.0.1", How: "password", Outcome: accounts.SignedIn}))
+	require.NoError(t, s.Accounts.SaveOverride(ctx, accounts.Override{What: "attempts used", Serial: "24-000002", Jig: "J-0007", By: "Ines", Reason: "repaired"}))
+	require.NoError(t, s.Runs.SaveRelease(ctx, releaseOf(t, padText("A", "200 ohm"))))
 }
 
 // An account is what its events say, one after another.
 func TestAccountsAreTheirEvents(t *testing.T) {
 	s := openTemp(t)
-	for _, e := range []AccountEvent{
-		{Name: "Ines", Kind: AccountRole, Role: "operator"},
-		{Name: "Ines", Kind: AccountPassword, Secret: "old"},
-		{Name: "Ines", Kind: AccountRole, Role: "engineer"},
-		{Name: "Ines", Kind: AccountPassword, Secret: "new"},
-		{Name: "Abel", Kind: AccountRole, Role: "operator"},
-		{Name: "Abel", Kind: AccountBadge, Secret: "card"},
-		{Name: "Gone", Kind: AccountRole, Role: "quality"},
-		{Name: "Gone", Kind: AccountBadge, Secret: "lost"},
-		{Name: "Gone", Kind: AccountClosed},
-		{Name: "Back", Kind: AccountRole, Role: "returns"},
-		{Name: "Back", Kind: AccountPassword, Secret: "before"},
-		{Name: "Back", Kind: AccountClosed},
-		{Name: "Back", Kind: AccountRole, Role: "operator"},
+	for _, e := range []accounts.AccountEvent{
+		{Name: "Ines", Kind: accounts.AccountRole, Role: "operator"},
+		{Name: "Ines", Kind: accounts.AccountPassword, Secret: "old"},
+		{Name: "Ines", Kind: accounts.AccountRole, Role: "engineer"},
+		{Name: "Ines", Kind: accounts.AccountPassword, Secret: "new"},
+		{Name: "Abel", Kind: accounts.AccountRole, Role: "operator"},
+		{Name: "Abel", Kind: accounts.AccountBadge, Secret: "card"},
+		{Name: "Gone", Kind: accounts.AccountRole, Role: "quality"},
+		{Name: "Gone", Kind: accounts.AccountBadge, Secret: "lost"},
+		{Name: "Gone", Kind: accounts.AccountClosed},
+		{Name: "Back", Kind: accounts.AccountRole, Role: "returns"},
+		{Name: "Back", Kind: accounts.AccountPassword, Secret: "before"},
+		{Name: "Back", Kind: accounts.AccountClosed},
+		{Name: "Back", Kind: accounts.AccountRole, Role: "operator"},
 	} {
 		e.By = "terminal"
-		require.NoError(t, s.SaveAccountEvent(t.Context(), e))
+		require.NoError(t, s.Accounts.SaveAccountEvent(t.Context(), e))
 	}
-	accounts, err := s.Accounts(t.Context())
+	accounts, err := s.Accounts.Accounts(t.Context())
 	require.NoError(t, err)
 	var short []string
 	for _, a := range accounts {
@@ -54,18 +56,18 @@ func TestAccountsAreTheirEvents(t *testing.T) {
 func TestSessionsEndOnce(t *testing.T) {
 	s := openTemp(t)
 	hash := sha256.Sum256([]byte("token"))
-	require.NoError(t, s.StartSession(t.Context(), hash, "Ines", "badge"))
-	open, err := s.Session(t.Context(), hash)
+	require.NoError(t, s.Accounts.StartSession(t.Context(), hash, "Ines", "badge"))
+	open, err := s.Accounts.Session(t.Context(), hash)
 	require.NoError(t, err)
 	require.NotNil(t, open)
 	assert.Equal(t, "Ines", open.Name)
 	assert.Equal(t, "badge", open.How)
-	other, err := s.Session(t.Context(), sha256.Sum256([]byte("other")))
+	other, err := s.Accounts.Session(t.Context(), sha256.Sum256([]byte("other")))
 	require.NoError(t, err)
 	assert.Nil(t, other)
-	require.NoError(t, s.EndSession(t.Context(), open.Seq))
-	require.NoError(t, s.EndSession(t.Context(), open.Seq), "twice is once")
-	ended, err := s.Session(t.Context(), hash)
+	require.NoError(t, s.Accounts.EndSession(t.Context(), open.Seq))
+	require.NoError(t, s.Accounts.EndSession(t.Context(), open.Seq), "twice is once")
+	ended, err := s.Accounts.Session(t.Context(), hash)
 	require.NoError(t, err)
 	assert.Nil(t, ended)
 }
@@ -73,11 +75,11 @@ func TestSessionsEndOnce(t *testing.T) {
 // Who is known at an address signed in there; to have tried is not enough.
 func TestSignInLog(t *testing.T) {
 	s := openTemp(t)
-	log := SignInLog{s}
-	for _, e := range []SignIn{
-		{Name: "Ines", Address: "192.0.2.7", How: "password", Outcome: SignInWrong},
-		{Name: "Abel", Address: "192.0.2.7", How: "badge", Outcome: SignedIn},
-		{Address: "192.0.2.9", How: "badge", Outcome: SignInWrong},
+	log := s.SignIns
+	for _, e := range []accounts.SignIn{
+		{Name: "Ines", Address: "192.0.2.7", How: "password", Outcome: accounts.SignInWrong},
+		{Name: "Abel", Address: "192.0.2.7", How: "badge", Outcome: accounts.SignedIn},
+		{Address: "192.0.2.9", How: "badge", Outcome: accounts.SignInWrong},
 	} {
 		require.NoError(t, log.Add(t.Context(), e))
 	}
@@ -93,6 +95,6 @@ func TestSignInLog(t *testing.T) {
 	require.Len(t, list, 2)
 	assert.Equal(t, "192.0.2.9", list[0].Address)
 	assert.Equal(t, "Abel", list[1].Name)
-	assert.Error(t, log.Add(t.Context(), SignIn{How: "badge", Outcome: SignedIn}), "nobody cannot be in")
-	assert.Error(t, log.Add(t.Context(), SignIn{Name: "Ines", How: "password", Outcome: "guessed: cucumber"}))
+	assert.Error(t, log.Add(t.Context(), accounts.SignIn{How: "badge", Outcome: accounts.SignedIn}), "nobody cannot be in")
+	assert.Error(t, log.Add(t.Context(), accounts.SignIn{Name: "Ines", How: "password", Outcome: "guessed: cucumber"}))
 }

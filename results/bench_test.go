@@ -1,8 +1,6 @@
 package results
 
 import (
-	"context"
-	"database/sql"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -15,13 +13,16 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/quantity"
+	"padjig/results/runs"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
 // twenty is a passed run of the 5x4 pad as the sequence leaves it: 9 pins, 20
 // keys, 24 steps.
 func twenty(rng *rand.Rand, serial string) sequence.Run {
-	run := passed(serial)
+	run := runstest.Passed(serial)
 	run.Keys, run.Seats, run.Steps = nil, nil, nil
 	for pin := range 9 {
 		loop := fixture.Resistance{Value: near(rng, 0.4, 0.1), U: 0.03}
@@ -62,9 +63,9 @@ func BenchmarkSave(b *testing.B) {
 	for b.Loop() {
 		n++
 		run := twenty(rng, fmt.Sprintf("24-%06d", n))
-		var begun *Begun
+		var begun *runs.Begun
 		starts = append(starts, timed(b, func() (err error) {
-			begun, err = s.Begin(b.Context(), climate(), startOf(run), agreed)
+			begun, err = s.Runs.Begin(b.Context(), runstest.Climate(), startOf(run), agreed)
 			return err
 		}))
 		saves = append(saves, timed(b, func() error {
@@ -115,12 +116,12 @@ func BenchmarkCounting(b *testing.B) {
 	n := 0
 	for b.Loop() {
 		n++
-		r := twentyRecord(b, rng, fmt.Sprintf("24-%06d", n))
-		with = append(with, timed(b, func() error {
-			return counting.insert(context.WithoutCancel(b.Context()), counting.seams.now(), climate().Definition, r)
-		}))
-		r.ID = ID{}
-		without = append(without, timed(b, func() error { return insertBare(b, plain, int64(n), r) }))
+		run := twenty(rng, fmt.Sprintf("24-%06d", n))
+		save := func(s *Store) func() error {
+			return func() error { return second(s.Runs.Save(b.Context(), runstest.Climate(), run)) }
+		}
+		with = append(with, timed(b, save(counting)))
+		without = append(without, timed(b, save(plain)))
 	}
 	p50 := func(times []time.Duration) float64 { return float64(quantile(times, 0.5)) / 1e3 }
 	p99 := func(times []time.Duration) float64 { return float64(quantile(times, 0.99)) / 1e3 }
@@ -134,29 +135,14 @@ func BenchmarkCounting(b *testing.B) {
 
 // openBare is a store whose runs are not counted, so that its check would fail.
 func openBare(b *testing.B) *Store {
-	s, err := openWith(b.Context(), filepath.Join(b.TempDir(), "bare.db"), testSeams())
+	s, err := OpenWith(b.Context(), filepath.Join(b.TempDir(), "bare.db"), testSeams())
 	require.NoError(b, err)
 	b.Cleanup(func() { require.NoError(b, s.Close()) })
+	s.Runs = runs.On(s.db, runs.Links{Counter: uncounted{}})
 	return s
 }
 
-func twentyRecord(b *testing.B, rng *rand.Rand, serial string) *record {
-	r, err := newRecord(climate(), twenty(rng, serial))
-	require.NoError(b, err)
-	r.Saved, r.Station = 1, thisStation()
-	return r
-}
+type uncounted struct{}
 
-func insertBare(b *testing.B, s *Store, seq int64, r *record) error {
-	ctx := context.WithoutCancel(b.Context()) // as Save does
-	return s.update(ctx, func(tx *sql.Tx) error {
-		r.ID = nextID(s.seams.now(), s.last)
-		s.last = r.ID
-		w := writer{ctx, tx, s.words}
-		revision, err := w.revision(climate().Definition, r)
-		if err != nil {
-			return err
-		}
-		return w.recorded(seq, revision, r)
-	})
-}
+func (uncounted) Count(store.Writer, runs.Counted) error { return nil }
+func (uncounted) Forget()                                {}

@@ -11,6 +11,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/fixture"
+	"padjig/results/care"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
@@ -18,7 +21,7 @@ var calibrationDay = time.Date(2026, 3, 2, 6, 0, 0, 123456000, time.UTC)
 
 func zeroOf(good bool) sequence.Calibration {
 	c := sequence.Calibration{
-		Kind: sequence.KindZero, Jig: passed("").Jig, Operator: "Ines", Performed: calibrationDay,
+		Kind: sequence.KindZero, Jig: runstest.Passed("").Jig, Operator: "Ines", Performed: calibrationDay,
 		Interval: 10 * 24 * time.Hour, Good: true,
 	}
 	for channel := 1; channel <= 2; channel++ {
@@ -50,22 +53,22 @@ func verifyOf(good bool) sequence.Calibration {
 // calibrated adds a verification.
 func calibrated(t testing.TB, s *Store) {
 	t.Helper()
-	_, err := s.SaveCalibration(t.Context(), verifyOf(true))
+	_, err := s.Care.SaveCalibration(t.Context(), verifyOf(true))
 	require.NoError(t, err)
 }
 
 func TestCalibrationRoundTrip(t *testing.T) {
 	s := openTemp(t)
-	_, err := s.Save(t.Context(), climate(), passed("24-000001"))
+	_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
 	simulated := zeroOf(true)
 	simulated.Simulated = true
 	want := []sequence.Calibration{zeroOf(true), verifyOf(false), verifyOf(true)}
 	for _, c := range append(want, simulated) {
-		_, err := s.SaveCalibration(t.Context(), c)
+		_, err := s.Care.SaveCalibration(t.Context(), c)
 		require.NoError(t, err)
 	}
-	got, err := s.Calibrations(t.Context(), "J-0007", false)
+	got, err := s.Care.Calibrations(t.Context(), "J-0007", false)
 	require.NoError(t, err)
 	require.Len(t, got, len(want), "simulated ones are apart")
 	for i := range want {
@@ -73,10 +76,10 @@ func TestCalibrationRoundTrip(t *testing.T) {
 		assert.Equal(t, int64(i+1), got[i].Seq)
 		assert.Equal(t, int64(1), got[i].AfterRun)
 	}
-	good, err := s.LastGood(t.Context(), "J-0007", sequence.KindVerify, false)
+	good, err := s.Care.LastGood(t.Context(), "J-0007", sequence.KindVerify, false)
 	require.NoError(t, err)
 	assert.Equal(t, int64(3), good.Seq)
-	none, err := s.LastGood(t.Context(), "J-0008", sequence.KindVerify, false)
+	none, err := s.Care.LastGood(t.Context(), "J-0008", sequence.KindVerify, false)
 	require.NoError(t, err)
 	assert.Nil(t, none)
 }
@@ -94,22 +97,22 @@ func TestCalibrationRefused(t *testing.T) {
 	} {
 		c := verifyOf(false)
 		spoil(&c)
-		_, err := s.SaveCalibration(t.Context(), c)
+		_, err := s.Care.SaveCalibration(t.Context(), c)
 		assert.ErrorContains(t, err, want)
 	}
 	infinite := zeroOf(true)
 	infinite.Readings[0].Measured.U = fixture.Resistance{U: 1}.U / 0.0000001 * 1e308 * 10
 	require.True(t, math.IsInf(float64(infinite.Readings[0].Measured.U), 1))
-	_, err := s.SaveCalibration(t.Context(), infinite)
-	assert.ErrorIs(t, err, ErrRefused)
+	_, err := s.Care.SaveCalibration(t.Context(), infinite)
+	assert.ErrorIs(t, err, store.ErrRefused)
 }
 
 func TestCalibrationInDoubt(t *testing.T) {
 	with, armed := failing(false, func(int) bool { return true })
 	s := openChecked(t, filepath.Join(t.TempDir(), "padjig.db"), with)
 	*armed = true
-	_, err := s.SaveCalibration(t.Context(), zeroOf(true))
-	require.ErrorIs(t, err, ErrInDoubt)
+	_, err := s.Care.SaveCalibration(t.Context(), zeroOf(true))
+	require.ErrorIs(t, err, store.ErrInDoubt)
 	assert.ErrorContains(t, err, "look at padjig jig history")
 	*armed = false
 	calibrated(t, s)
@@ -117,29 +120,29 @@ func TestCalibrationInDoubt(t *testing.T) {
 
 func TestDueState(t *testing.T) {
 	s := openTemp(t)
-	at := func(days float64) DueState {
-		d, err := s.DueState(t.Context(), "J-0007", false, calibrationDay.Add(time.Duration(days*24*float64(time.Hour))))
+	at := func(days float64) care.DueState {
+		d, err := s.Care.DueState(t.Context(), "J-0007", false, calibrationDay.Add(time.Duration(days*24*float64(time.Hour))))
 		require.NoError(t, err)
 		return d
 	}
-	assert.Equal(t, StandsNever, at(0).Zero.Standing)
+	assert.Equal(t, care.StatusNever, at(0).Zero.Status)
 	assert.False(t, at(0).Calibrated())
-	_, err := s.SaveCalibration(t.Context(), zeroOf(true))
+	_, err := s.Care.SaveCalibration(t.Context(), zeroOf(true))
 	require.NoError(t, err)
-	for days, want := range map[float64]Standing{
-		0: StandsGood, 8.9: StandsGood, 9.1: StandsDueSoon, 9.99: StandsDueSoon, 10: StandsOverdue, 400: StandsOverdue,
+	for days, want := range map[float64]care.CalibrationStatus{
+		0: care.StatusGood, 8.9: care.StatusGood, 9.1: care.StatusDueSoon, 9.99: care.StatusDueSoon, 10: care.StatusOverdue, 400: care.StatusOverdue,
 	} {
-		assert.Equal(t, want, at(days).Zero.Standing, "after %v days", days)
-		assert.Equal(t, StandsNever, at(days).Verify.Standing)
+		assert.Equal(t, want, at(days).Zero.Status, "after %v days", days)
+		assert.Equal(t, care.StatusNever, at(days).Verify.Status)
 	}
 	assert.Equal(t, "has a zero overdue since 2026-03-12", at(11).Zero.String())
 	assert.Equal(t, "needs its next zero by 2026-03-12", at(9.5).Zero.String())
-	_, err = s.SaveCalibration(t.Context(), verifyOf(false))
+	_, err = s.Care.SaveCalibration(t.Context(), verifyOf(false))
 	require.NoError(t, err)
-	assert.Equal(t, StandsBad, at(1).Verify.Standing)
+	assert.Equal(t, care.StatusBad, at(1).Verify.Status)
 	assert.Equal(t, "failed its last verification on 2026-03-02 (channel 2 has 3 ohm in series)", at(1).Verify.String())
 	calibrated(t, s)
-	assert.Equal(t, StandsGood, at(1).Verify.Standing, "the last one counts")
+	assert.Equal(t, care.StatusGood, at(1).Verify.Status, "the last one counts")
 }
 
 func TestCheckFindsAForgedCalibration(t *testing.T) {
@@ -150,7 +153,7 @@ func TestCheckFindsAForgedCalibration(t *testing.T) {
 		"calibration numbers have a gap": `UPDATE calibration_reading SET calibration = 2; UPDATE calibration SET seq = 2`,
 	} {
 		path := t.TempDir() + "/padjig.db"
-		s, err := openWith(t.Context(), path, testSeams())
+		s, err := OpenWith(t.Context(), path, testSeams())
 		require.NoError(t, err)
 		defer s.Close()
 		calibrated(t, s)

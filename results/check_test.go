@@ -6,6 +6,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 )
 
 // Whoever can write the file can take the guards away. The check then finds
@@ -63,12 +66,12 @@ func TestCheckFinds(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			path := t.TempDir() + "/padjig.db"
-			s, err := openWith(t.Context(), path, testSeams())
+			s, err := OpenWith(t.Context(), path, testSeams())
 			require.NoError(t, err)
 			defer s.Close()
-			_, err = s.Save(t.Context(), climate(), passed("24-000001"))
+			_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000001"))
 			require.NoError(t, err)
-			_, err = s.Save(t.Context(), climate(), failed("24-000002"))
+			_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000002"))
 			require.NoError(t, err)
 			faults, err := s.Check(t.Context())
 			require.NoError(t, err)
@@ -85,9 +88,9 @@ func TestCheckFinds(t *testing.T) {
 // forge takes the guards away and runs a script.
 func forge(t *testing.T, path, script string) {
 	t.Helper()
-	db := pool(path, "mode=rw&_foreign_keys=0", nil, 1)
+	db := besides(t, path, "mode=rw&_foreign_keys=0")
 	defer db.Close()
-	guards, err := collect(t.Context(), db, scanText, `SELECT name FROM sqlite_schema WHERE type = 'trigger'`)
+	guards, err := store.Collect(t.Context(), db, store.ScanText, `SELECT name FROM sqlite_schema WHERE type = 'trigger'`)
 	require.NoError(t, err)
 	for _, guard := range guards {
 		_, err := db.Exec(`DROP TRIGGER ` + guard)
@@ -95,47 +98,4 @@ func forge(t *testing.T, path, script string) {
 	}
 	_, err = db.Exec(script)
 	require.NoError(t, err)
-}
-
-func TestStartCheck(t *testing.T) {
-	for name, c := range map[string]struct {
-		size    int64
-		crashed bool
-		want    string
-	}{
-		"small":                {smallFile, false, "PRAGMA integrity_check(10)"},
-		"small, after a crash": {smallFile, true, "PRAGMA integrity_check(10)"},
-		"large":                {smallFile + 1, false, ""},
-		"large, after a crash": {smallFile + 1, true, "PRAGMA quick_check(10)"},
-	} {
-		assert.Equal(t, c.want, startCheck(c.size, c.crashed), name)
-	}
-}
-
-// A log left behind means a crash only when nobody else is there.
-func TestPresence(t *testing.T) {
-	path := t.TempDir() + "/lock"
-	first, alone, err := announce(path)
-	require.NoError(t, err)
-	assert.True(t, alone)
-	during, alone, err := announce(path) // while the first one checks
-	require.NoError(t, err)
-	assert.False(t, alone)
-	first.share()
-	second, alone, err := announce(path)
-	require.NoError(t, err)
-	assert.False(t, alone)
-	second.share()
-	require.NoError(t, first.leave())
-	third, alone, err := announce(path)
-	require.NoError(t, err)
-	assert.False(t, alone, "the second one is still there")
-	for _, p := range []presence{during, second, third} {
-		require.NoError(t, p.leave())
-	}
-	last, alone, err := announce(path)
-	require.NoError(t, err)
-	assert.True(t, alone)
-	require.NoError(t, last.leave())
-	require.NoError(t, presence{}.leave())
 }

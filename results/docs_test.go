@@ -9,6 +9,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/results/care"
+	"padjig/results/lines"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
@@ -23,14 +27,14 @@ func recordsPage(t *testing.T) string {
 func TestPageNamesEveryColumn(t *testing.T) {
 	s := openTemp(t)
 	page := recordsPage(t)
-	names, err := collect(t.Context(), s.read, scanText,
+	names, err := store.Collect(t.Context(), raw(s), store.ScanText,
 		`SELECT name FROM sqlite_schema WHERE type IN ('table', 'view') AND name NOT LIKE 'sqlite_%'`)
 	require.NoError(t, err)
 	require.Len(t, names, 68)
 	for _, name := range names {
 		described := section(page, name)
 		require.NotEmpty(t, described, "%s is not described", name)
-		for _, column := range columns(t, s.read, name) {
+		for _, column := range columns(t, raw(s), name) {
 			assert.Contains(t, described, "`"+column+"`", "column of %s", name)
 		}
 	}
@@ -51,9 +55,9 @@ func section(page, name string) string {
 // finds something.
 func TestPageQueries(t *testing.T) {
 	s := openTemp(t)
-	_, err := s.Save(t.Context(), climate(), passed("24-000002"))
+	_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000002"))
 	require.NoError(t, err)
-	_, err = s.Save(t.Context(), climate(), failed("24-000001"))
+	_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000001"))
 	require.NoError(t, err)
 	returned(t, s)
 	calibrated(t, s)
@@ -65,7 +69,7 @@ func TestPageQueries(t *testing.T) {
 			if strings.TrimSpace(query) == "" {
 				continue
 			}
-			rows, err := s.read.Query(query)
+			rows, err := raw(s).Query(query)
 			require.NoError(t, err, query)
 			assert.True(t, rows.Next(), query)
 			require.NoError(t, rows.Close())
@@ -77,11 +81,11 @@ func TestPageQueries(t *testing.T) {
 // each once.
 func TestPageYieldIsThatOfYields(t *testing.T) {
 	s := openTemp(t)
-	for _, run := range []sequence.Run{passed("24-000002"), failed("24-000001"), passed("24-000001"), passed("REF-G"), failed("REF-B")} {
-		id, err := s.Save(t.Context(), climate(), run)
+	for _, run := range []sequence.Run{runstest.Passed("24-000002"), runstest.Failed("24-000001"), runstest.Passed("24-000001"), runstest.Passed("REF-G"), runstest.Failed("REF-B")} {
+		id, err := s.Runs.Save(t.Context(), runstest.Climate(), run)
 		require.NoError(t, err)
 		if unit := run.Serial; strings.HasPrefix(unit, "REF-") {
-			require.NoError(t, s.SaveReferenceCheck(t.Context(), ReferenceCheck{Run: id, Unit: unit, Bad: unit == "REF-B"}))
+			require.NoError(t, s.Care.SaveReferenceCheck(t.Context(), care.ReferenceCheck{Run: id, Unit: unit, Bad: unit == "REF-B"}))
 		}
 	}
 	_, query, found := strings.Cut(recordsPage(t), "First-pass yield:")
@@ -91,8 +95,8 @@ func TestPageYieldIsThatOfYields(t *testing.T) {
 	var product string
 	var units int
 	var share float64
-	require.NoError(t, s.read.QueryRow(query).Scan(&product, &units, &share))
-	y, err := s.Yields(t.Context(), Filter{})
+	require.NoError(t, raw(s).QueryRow(query).Scan(&product, &units, &share))
+	y, err := s.Lines.Yields(t.Context(), lines.Filter{})
 	require.NoError(t, err)
 	assert.Equal(t, 2, y.Total.Units)
 	assert.Equal(t, y.Total.Units, units, "reference units are no production")
@@ -101,17 +105,17 @@ func TestPageYieldIsThatOfYields(t *testing.T) {
 
 func TestViewsSpeakOhms(t *testing.T) {
 	s := openTemp(t)
-	_, err := s.Save(t.Context(), climate(), passed("24-000001"))
+	_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
-	lines, err := collect(t.Context(), s.read, scanText, `
+	lines, err := store.Collect(t.Context(), raw(s), store.ScanText, `
 		SELECT concat_ws(' ', key, line_a, line_b, verdict, closed_ohm, closed_u_ohm, make_ms, make_count, forward_volt)
 		FROM keys ORDER BY place`)
 	require.NoError(t, err)
 	assert.Equal(t, []string{"1 R1 C1 pass 118.204 0.35 1.25 3", "2 R1 C2 pass 97.5 0.3 0.612345"}, lines)
 	var started, run string
-	require.NoError(t, s.read.QueryRow(`SELECT started, run FROM runs`).Scan(&started, &run))
+	require.NoError(t, raw(s).QueryRow(`SELECT started, run FROM runs`).Scan(&started, &run))
 	assert.Equal(t, "2026-03-02T07:15:04.123456Z", started)
-	stored, err := s.Unit(t.Context(), "24-000001")
+	stored, err := s.Runs.Unit(t.Context(), "24-000001")
 	require.NoError(t, err)
 	assert.Equal(t, stored[0].ID.String(), run)
 }

@@ -6,26 +6,27 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/results"
+	"padjig/results/hourly"
+	"padjig/results/lines"
 )
 
 // What can be chosen is what there is, and each choice finds something.
 func TestFacetsAreWhatThereIs(t *testing.T) {
 	s := simulatedLine(t, 3000)
-	f, err := s.Facets(t.Context(), "", true)
+	f, err := s.Lines.Facets(t.Context(), "", true)
 	require.NoError(t, err)
 	assert.Equal(t, []string{"GCC-20"}, f.Products)
 	assert.Equal(t, []string{"C", "D"}, f.Revisions)
 	assert.Len(t, f.Jigs, 4)
 	for _, lot := range f.Lots {
-		y, err := s.Yields(t.Context(), results.Filter{Simulated: true, Lots: []string{lot}})
+		y, err := s.Lines.Yields(t.Context(), lines.Filter{Simulated: true, Lots: []string{lot}})
 		require.NoError(t, err)
 		assert.Positive(t, y.Total.Runs, lot)
 	}
-	real, err := s.Facets(t.Context(), "", false)
+	real, err := s.Lines.Facets(t.Context(), "", false)
 	require.NoError(t, err)
 	assert.Empty(t, real.Products, "simulated runs are not offered among real ones")
-	other, err := s.Facets(t.Context(), "BAY-16", true)
+	other, err := s.Lines.Facets(t.Context(), "BAY-16", true)
 	require.NoError(t, err)
 	assert.Equal(t, []string{"GCC-20"}, other.Products)
 	assert.Empty(t, other.Jigs, "jigs of another product are not offered")
@@ -35,23 +36,23 @@ func TestFacetsAreWhatThereIs(t *testing.T) {
 // they are the pile of all.
 func TestGroupPilesAreThoseOfTheGroups(t *testing.T) {
 	s := simulatedLine(t, 3000)
-	filter := results.Filter{Simulated: true, Revisions: []string{"C"}}
-	groups, limits, err := s.GroupPiles(t.Context(), filter, results.ByMembrane, "7")
+	filter := lines.Filter{Simulated: true, Revisions: []string{"C"}}
+	groups, limits, err := s.Lines.GroupHistograms(t.Context(), filter, lines.ByMembrane, "7")
 	require.NoError(t, err)
 	assert.Equal(t, [2]float64{0, 200}, limits)
-	var together results.Pile
+	var together hourly.Histogram
 	for lot, pile := range groups {
 		one := filter
 		one.Lots = []string{lot}
-		alone, err := s.KeyPiles(t.Context(), one, "7")
+		alone, err := s.Lines.KeyHistograms(t.Context(), one, "7")
 		require.NoError(t, err)
 		require.Len(t, alone, 1)
-		assert.Equal(t, alone[0].Pile, *pile, lot)
+		assert.Equal(t, alone[0].Histogram, *pile, lot)
 		together.Merge(pile)
 	}
-	all, err := s.KeyPiles(t.Context(), filter, "7")
+	all, err := s.Lines.KeyHistograms(t.Context(), filter, "7")
 	require.NoError(t, err)
-	assert.Equal(t, all[0].Pile, together)
-	_, _, err = s.GroupPiles(t.Context(), results.Filter{Simulated: true}, results.ByMembrane, "7")
+	assert.Equal(t, all[0].Histogram, together)
+	_, _, err = s.Lines.GroupHistograms(t.Context(), lines.Filter{Simulated: true}, lines.ByMembrane, "7")
 	assert.ErrorContains(t, err, "choose one revision")
 }

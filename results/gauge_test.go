@@ -6,40 +6,47 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/results/lines"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
+	"padjig/results/studies"
 	"padjig/sequence"
 )
 
 // pairStudy is two parts by two operators, twice, in a mixed order.
-func pairStudy() Study {
-	return Study{
-		Across: AcrossOperators, Parts: []string{"24-000001", "24-000002"}, Appraisers: []string{"Ann", "Bob"}, Repeats: 2,
-		Plan: []Planned{{1, 0, 0}, {0, 1, 0}, {1, 1, 0}, {0, 0, 0}, {0, 0, 1}, {1, 0, 1}, {1, 1, 1}, {0, 1, 1}},
+func pairStudy() studies.Study {
+	at := func(part, appraiser, repeat int) studies.Planned {
+		return studies.Planned{Part: part, Appraiser: appraiser, Repeat: repeat}
+	}
+	return studies.Study{
+		Across: studies.AcrossOperators, Parts: []string{"24-000001", "24-000002"}, Appraisers: []string{"Ann", "Bob"}, Repeats: 2,
+		Plan: []studies.Planned{at(1, 0, 0), at(0, 1, 0), at(1, 1, 0), at(0, 0, 0), at(0, 0, 1), at(1, 0, 1), at(1, 1, 1), at(0, 1, 1)},
 		Seed: 7, Note: "new probes", By: "Eve",
 	}
 }
 
 // studied is a run that is the reading at a place of the study.
-func studied(s Study, place int) sequence.Run {
-	run := passed(s.Parts[s.Plan[place].Part])
+func studied(s studies.Study, place int) sequence.Run {
+	run := runstest.Passed(s.Parts[s.Plan[place].Part])
 	run.Purpose, run.Operator = sequence.GaugeStudy, s.Appraisers[s.Plan[place].Appraiser]
 	return run
 }
 
 func TestStudyIsMeasuredInItsOrder(t *testing.T) {
 	s := openTemp(t)
-	study, err := s.PlanStudy(t.Context(), climate(), pairStudy())
+	study, err := s.Studies.PlanStudy(t.Context(), runstest.Climate(), pairStudy())
 	require.NoError(t, err)
 	assert.EqualValues(t, 1, study.Number)
 	for n := range study.Plan {
 		place, ok := study.Next("")
 		require.True(t, ok)
 		assert.Equal(t, n, place)
-		id, err := s.Save(t.Context(), climate(), studied(study, place))
+		id, err := s.Runs.Save(t.Context(), runstest.Climate(), studied(study, place))
 		require.NoError(t, err)
-		require.NoError(t, s.AddReading(t.Context(), study.Number, place, id))
-		study, err = s.Study(t.Context(), study.Number)
+		require.NoError(t, s.Studies.AddReading(t.Context(), study.Number, place, id))
+		study, err = s.Studies.Study(t.Context(), study.Number)
 		require.NoError(t, err)
-		assert.Equal(t, StudyReading{Place: place, Run: id, Outcome: sequence.Pass}, study.Readings[n])
+		assert.Equal(t, studies.StudyReading{Place: place, Run: id, Outcome: sequence.Pass}, study.Readings[n])
 	}
 	assert.True(t, study.Complete())
 	_, ok := study.Next("")
@@ -47,10 +54,10 @@ func TestStudyIsMeasuredInItsOrder(t *testing.T) {
 
 	want := pairStudy()
 	assert.Equal(t, want.Plan, study.Plan)
-	assert.Equal(t, [3]string{"GH-20", climate().Label, climate().Hash}, [3]string{study.Product, study.Revision, study.Hash})
-	list, err := s.Studies(t.Context())
+	assert.Equal(t, [3]string{"GH-20", runstest.Climate().Label, runstest.Climate().Hash}, [3]string{study.Product, study.Revision, study.Hash})
+	list, err := s.Studies.Studies(t.Context())
 	require.NoError(t, err)
-	assert.Equal(t, []Study{study}, list)
+	assert.Equal(t, []studies.Study{study}, list)
 	faults, err := s.Check(t.Context())
 	require.NoError(t, err)
 	assert.Empty(t, faults)
@@ -61,7 +68,7 @@ func TestNextOfOneAppraiser(t *testing.T) {
 	place, ok := study.Next("Bob")
 	assert.True(t, ok)
 	assert.Equal(t, 1, place)
-	study.Readings = []StudyReading{{Place: 1}, {Place: 2}}
+	study.Readings = []studies.StudyReading{{Place: 1}, {Place: 2}}
 	place, _ = study.Next("Bob")
 	assert.Equal(t, 6, place)
 	_, ok = study.Next("Cid")
@@ -71,16 +78,16 @@ func TestNextOfOneAppraiser(t *testing.T) {
 // A run of a study is no production: no attempt, no pass, no unit of a yield.
 func TestRunOfStudyIsNoProduction(t *testing.T) {
 	s := openTemp(t)
-	study, err := s.PlanStudy(t.Context(), climate(), pairStudy())
+	study, err := s.Studies.PlanStudy(t.Context(), runstest.Climate(), pairStudy())
 	require.NoError(t, err)
-	_, err = s.Save(t.Context(), climate(), studied(study, 0))
+	_, err = s.Runs.Save(t.Context(), runstest.Climate(), studied(study, 0))
 	require.NoError(t, err)
-	h, err := s.History(t.Context(), study.Parts[1])
+	h, err := s.Runs.History(t.Context(), study.Parts[1])
 	require.NoError(t, err)
 	past := h.Of("GH-20", false)
 	assert.False(t, past.Passed)
 	assert.Zero(t, past.Judged)
-	y, err := s.Yields(t.Context(), Filter{})
+	y, err := s.Lines.Yields(t.Context(), lines.Filter{})
 	require.NoError(t, err)
 	assert.Zero(t, y.Total.Units)
 	faults, err := s.Check(t.Context())
@@ -90,9 +97,9 @@ func TestRunOfStudyIsNoProduction(t *testing.T) {
 
 func TestReadingThatIsNotPlanned(t *testing.T) {
 	s := openTemp(t)
-	study, err := s.PlanStudy(t.Context(), climate(), pairStudy())
+	study, err := s.Studies.PlanStudy(t.Context(), runstest.Climate(), pairStudy())
 	require.NoError(t, err)
-	other := defined(`{"code":"GH-20","keys":20,"other":true}`)
+	other := runstest.Defined(`{"code":"GH-20","keys":20,"other":true}`)
 	other.Label = "B"
 	for name, change := range map[string]func(*sequence.Run){
 		"another part":     func(r *sequence.Run) { r.Serial = "24-000001" },
@@ -104,36 +111,36 @@ func TestReadingThatIsNotPlanned(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			run := studied(study, 0)
 			change(&run)
-			rev := climate()
+			rev := runstest.Climate()
 			if run.Hash == other.Hash {
 				rev = other
 			}
-			id, err := s.Save(t.Context(), rev, run)
+			id, err := s.Runs.Save(t.Context(), rev, run)
 			require.NoError(t, err)
-			assert.ErrorContains(t, s.AddReading(t.Context(), study.Number, 0, id), "not the reading that the study plans")
+			assert.ErrorContains(t, s.Studies.AddReading(t.Context(), study.Number, 0, id), "not the reading that the study plans")
 		})
 	}
-	id, err := s.Save(t.Context(), climate(), studied(study, 0))
+	id, err := s.Runs.Save(t.Context(), runstest.Climate(), studied(study, 0))
 	require.NoError(t, err)
-	require.NoError(t, s.AddReading(t.Context(), study.Number, 0, id))
-	assert.ErrorContains(t, s.AddReading(t.Context(), study.Number, 5, id), "append-only", "a run is one reading")
-	again, err := s.Save(t.Context(), climate(), studied(study, 0))
+	require.NoError(t, s.Studies.AddReading(t.Context(), study.Number, 0, id))
+	assert.ErrorContains(t, s.Studies.AddReading(t.Context(), study.Number, 5, id), "append-only", "a run is one reading")
+	again, err := s.Runs.Save(t.Context(), runstest.Climate(), studied(study, 0))
 	require.NoError(t, err)
-	assert.ErrorContains(t, s.AddReading(t.Context(), study.Number, 0, again), "append-only", "a place is taken once")
+	assert.ErrorContains(t, s.Studies.AddReading(t.Context(), study.Number, 0, again), "append-only", "a place is taken once")
 	run := studied(study, 1)
 	run.Simulated = true
-	simulated, err := s.Save(t.Context(), climate(), run)
+	simulated, err := s.Runs.Save(t.Context(), runstest.Climate(), run)
 	require.NoError(t, err)
-	assert.ErrorContains(t, s.AddReading(t.Context(), study.Number, 1, simulated), "simulated readings or real ones, not both")
-	assert.ErrorIs(t, s.AddReading(t.Context(), study.Number, 1, ID{}), ErrNotFound)
-	_, err = s.Study(t.Context(), 2)
-	assert.ErrorIs(t, err, ErrNotFound)
+	assert.ErrorContains(t, s.Studies.AddReading(t.Context(), study.Number, 1, simulated), "simulated readings or real ones, not both")
+	assert.ErrorIs(t, s.Studies.AddReading(t.Context(), study.Number, 1, store.ID{}), store.ErrNotFound)
+	_, err = s.Studies.Study(t.Context(), 2)
+	assert.ErrorIs(t, err, store.ErrNotFound)
 }
 
 func TestStudyThatCannotBe(t *testing.T) {
 	s := openTemp(t)
-	_, err := s.PlanStudy(t.Context(), climate(), Study{Across: "shift", Parts: []string{"a", "a"}, Appraisers: []string{"Ann"}, Repeats: 1})
-	require.ErrorIs(t, err, ErrStudy)
+	_, err := s.Studies.PlanStudy(t.Context(), runstest.Climate(), studies.Study{Across: "shift", Parts: []string{"a", "a"}, Appraisers: []string{"Ann"}, Repeats: 1})
+	require.ErrorIs(t, err, studies.ErrStudy)
 	for _, words := range []string{`across "shift"`, "nobody is named", `"a" stands twice among the parts`, "1 appraisers", "1 repeats", "each reading once"} {
 		assert.ErrorContains(t, err, words)
 	}
@@ -143,22 +150,22 @@ func TestStudyThatCannotBe(t *testing.T) {
 // does, in a new store and in one of before.
 func TestPurposesAreStillHeldByTheTable(t *testing.T) {
 	s := openTemp(t)
-	_, err := s.write.Exec(`INSERT INTO run (seq, id, serial, revision, jig, station, simulated, actuation, operator, attempt,
+	_, err := raw(s).Exec(`INSERT INTO run (seq, id, serial, revision, jig, station, simulated, actuation, operator, attempt,
 		started_us, duration_us, outcome, reason, saved_us, steps, seats, keys, pairs, findings, hash, purpose)
 		VALUES (1, zeroblob(16), 'x', 1, 1, 1, 0, '', '', 1, 0, 0, 'aborted', 'r', 0, 0, 0, 0, 0, 0, zeroblob(32), 'rehearsal')`)
 	assert.ErrorContains(t, err, "CHECK constraint failed: purpose IN")
 	var text string
-	require.NoError(t, s.read.QueryRow(`SELECT sql FROM sqlite_schema WHERE name = 'run'`).Scan(&text))
+	require.NoError(t, raw(s).QueryRow(`SELECT sql FROM sqlite_schema WHERE name = 'run'`).Scan(&text))
 	assert.Contains(t, text, `'exercise', 'gauge study')`)
 	assert.Contains(t, text, `CHECK ((purpose IN ('', 'gauge study')) = (return_case IS NULL))`)
 }
 
 func TestKeyLimits(t *testing.T) {
 	s := openTemp(t)
-	_, err := s.Save(t.Context(), climate(), passed("24-000001"))
+	_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
-	_, err = s.KeyLimits(t.Context(), climate().Hash, Closed)
+	_, err = s.Studies.KeyLimits(t.Context(), runstest.Climate().Hash, lines.Closed)
 	require.NoError(t, err)
-	_, err = s.KeyLimits(t.Context(), "none", Closed)
-	assert.ErrorIs(t, err, ErrNotFound)
+	_, err = s.Studies.KeyLimits(t.Context(), "none", lines.Closed)
+	assert.ErrorIs(t, err, store.ErrNotFound)
 }

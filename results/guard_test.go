@@ -3,16 +3,23 @@ package results
 import (
 	"database/sql"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/care"
+	"padjig/results/floor"
+	"padjig/results/lines"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 )
 
 func tables(t *testing.T, db *sql.DB) []string {
 	t.Helper()
-	names, err := collect(t.Context(), db, scanText,
+	names, err := store.Collect(t.Context(), db, store.ScanText,
 		`SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name`)
 	require.NoError(t, err)
 	return names
@@ -20,7 +27,7 @@ func tables(t *testing.T, db *sql.DB) []string {
 
 func columns(t *testing.T, db *sql.DB, table string) []string {
 	t.Helper()
-	names, err := collect(t.Context(), db, scanText, `SELECT name FROM pragma_table_info(?)`, table)
+	names, err := store.Collect(t.Context(), db, store.ScanText, `SELECT name FROM pragma_table_info(?)`, table)
 	require.NoError(t, err)
 	require.NotEmpty(t, names)
 	return names
@@ -35,7 +42,7 @@ func contents(t *testing.T, db *sql.DB) map[string][]string {
 		for _, column := range columns(t, db, table) {
 			quoted = append(quoted, fmt.Sprintf("quote(%q)", column))
 		}
-		rows, err := collect(t.Context(), db, scanText,
+		rows, err := store.Collect(t.Context(), db, store.ScanText,
 			"SELECT "+strings.Join(quoted, " || ',' || ")+" FROM "+table)
 		require.NoError(t, err)
 		all[table] = rows
@@ -49,12 +56,12 @@ var sums = []string{"cell", "cell_reading", "cell_finding", "run_cell"}
 // lineKept stores one row of each kind that people write down about the line.
 func lineKept(t *testing.T, s *Store) {
 	t.Helper()
-	require.NoError(t, s.SaveLots(t.Context(), LotChange{
-		Jig: "J-0007", Product: "GH-20", Lots: Lots{"membrane": "M-1"}, By: "Ines"}))
-	require.NoError(t, s.SaveShifts(t.Context(), ShiftPlan{
-		Zone: "Europe/Vienna", Shifts: []Shift{{Name: "early", Begins: 360, Ends: 840}}, By: "Ines"}))
-	require.NoError(t, s.SaveHandover(t.Context(), Handover{Shift: "early", Day: "2026-03-02", By: "Ines"}))
-	require.NoError(t, s.SaveBaseline(t.Context(), Baseline{
+	require.NoError(t, s.Floor.SaveLots(t.Context(), floor.LotChange{
+		Jig: "J-0007", Product: "GH-20", Lots: floor.Lots{"membrane": "M-1"}, By: "Ines"}))
+	require.NoError(t, s.Floor.SaveShifts(t.Context(), floor.ShiftPlan{
+		Zone: "Europe/Vienna", Shifts: []floor.Shift{{Name: "early", Begins: 360, Ends: 840}}, By: "Ines"}))
+	require.NoError(t, s.Floor.SaveHandover(t.Context(), floor.Handover{Shift: "early", Day: "2026-03-02", By: "Ines"}))
+	require.NoError(t, s.Lines.SaveBaseline(t.Context(), lines.Baseline{
 		Subject: "closed resistance of key 1", Selection: "product=GH-20", Points: 25, Limits: []byte(`{"centre":60}`),
 		By: "Ines", Reason: "first month"}))
 }
@@ -62,11 +69,11 @@ func lineKept(t *testing.T, s *Store) {
 // studyKept stores a gauge study and its first reading.
 func studyKept(t *testing.T, s *Store) {
 	t.Helper()
-	study, err := s.PlanStudy(t.Context(), climate(), pairStudy())
+	study, err := s.Studies.PlanStudy(t.Context(), runstest.Climate(), pairStudy())
 	require.NoError(t, err)
-	id, err := s.Save(t.Context(), climate(), studied(study, 0))
+	id, err := s.Runs.Save(t.Context(), runstest.Climate(), studied(study, 0))
 	require.NoError(t, err)
-	require.NoError(t, s.AddReading(t.Context(), study.Number, 0, id))
+	require.NoError(t, s.Studies.AddReading(t.Context(), study.Number, 0, id))
 }
 
 // Every way to change or remove a row is tried on every table there is, also
@@ -74,27 +81,27 @@ func studyKept(t *testing.T, s *Store) {
 func TestAppendOnly(t *testing.T) {
 	s := openTemp(t)
 	for range 2 {
-		id, err := s.Save(t.Context(), climate(), failed("24-000002"))
+		id, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000002"))
 		require.NoError(t, err)
-		require.NoError(t, s.SaveReferenceCheck(t.Context(), ReferenceCheck{Run: id, Unit: "24-000002", Bad: true}))
+		require.NoError(t, s.Care.SaveReferenceCheck(t.Context(), care.ReferenceCheck{Run: id, Unit: "24-000002", Bad: true}))
 	}
-	require.NoError(t, s.SaveWear(t.Context(), WearEvent{Jig: "J-0007", Part: Nest, By: "Ines"}))
+	require.NoError(t, s.Care.SaveWear(t.Context(), care.WearEvent{Jig: "J-0007", Part: care.Nest, By: "Ines"}))
 	returned(t, s)
 	studyKept(t, s)
 	calibrated(t, s)
 	lineKept(t, s)
 	stationRows(t, s)
 	leftUnfinished(t, s)
-	careless := pool(s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0", nil, 1)
+	careless := besides(t, s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0")
 	defer careless.Close()
-	before := contents(t, s.read)
+	before := contents(t, raw(s))
 	require.Len(t, before, 39+len(sums))
-	for _, table := range tables(t, s.read) {
-		if known(table, sums...) {
+	for _, table := range tables(t, raw(s)) {
+		if slices.Contains(sums, table) {
 			continue // counted from the runs, and compared with them by Check
 		}
 		require.NotEmpty(t, before[table], table)
-		all := columns(t, s.read, table)
+		all := columns(t, raw(s), table)
 		first := all[0]
 		for _, attack := range []string{
 			"UPDATE %[1]s SET %[2]q = %[2]q",
@@ -106,25 +113,25 @@ func TestAppendOnly(t *testing.T) {
 			"INSERT INTO %[1]s (%[3]s) SELECT %[3]s FROM %[1]s WHERE true ON CONFLICT DO UPDATE SET %[2]q = %[2]q",
 		} {
 			statement := fmt.Sprintf(attack, table, first, `"`+strings.Join(all, `", "`)+`"`)
-			for name, db := range map[string]*sql.DB{"writer": s.write, "careless": careless} {
+			for name, db := range map[string]*sql.DB{"writer": raw(s), "careless": careless} {
 				_, err := db.ExecContext(t.Context(), statement)
 				assert.ErrorContains(t, err, "padjig: "+table+" is append-only", "%s: %s", name, statement)
 			}
 		}
 	}
-	assert.Equal(t, before, contents(t, s.read))
+	assert.Equal(t, before, contents(t, raw(s)))
 }
 
 // A REPLACE under a new number would take the old row away by its other unique columns.
 func TestReplaceByAnotherKey(t *testing.T) {
 	s := openTemp(t)
-	_, err := s.Save(t.Context(), climate(), failed("24-000002"))
+	_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000002"))
 	require.NoError(t, err)
-	careless := pool(s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0", nil, 1)
+	careless := besides(t, s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0")
 	defer careless.Close()
-	before := contents(t, s.read)
-	for table := range wordColumns {
-		rest := strings.Join(columns(t, s.read, table)[1:], ", ")
+	before := contents(t, raw(s))
+	for _, table := range []string{"revision", "key", "pin", "step", "jig", "station", "fault"} {
+		rest := strings.Join(columns(t, raw(s), table)[1:], ", ")
 		_, err := careless.ExecContext(t.Context(),
 			fmt.Sprintf("REPLACE INTO %[1]s SELECT 1000 + %[1]s, %[2]s FROM %[1]s", table, rest))
 		assert.ErrorContains(t, err, "append-only", table)
@@ -134,7 +141,7 @@ func TestReplaceByAnotherKey(t *testing.T) {
 		SELECT 2, id, serial, revision, jig, station, simulated, actuation, operator, attempt, started_us, duration_us,
 		       outcome, reason, saved_us, mono_ns, clock_synced, 0, 0, 0, 0, 0, hash, purpose, return_case, exercised, start, ended FROM run`)
 	assert.ErrorContains(t, err, "append-only")
-	assert.Equal(t, before, contents(t, s.read))
+	assert.Equal(t, before, contents(t, raw(s)))
 }
 
 // runRow inserts a bare run row with the counts and the outcome given.
@@ -148,7 +155,7 @@ func runRow(seq, keys int, outcome string) string {
 
 func TestIncompleteRunsCannotBeWritten(t *testing.T) {
 	s := openTemp(t)
-	_, err := s.Save(t.Context(), climate(), passed("24-000001"))
+	_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
 	key := func(run, place int, passed string) string {
 		return fmt.Sprintf(`INSERT INTO run_key (run, place, key, passed) VALUES (%d, %d, 1, %s);`, run, place, passed)
@@ -182,14 +189,14 @@ func TestIncompleteRunsCannotBeWritten(t *testing.T) {
 			"CHECK"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			err := s.update(t.Context(), func(tx *sql.Tx) error {
+			err := s.db.Update(t.Context(), func(tx *sql.Tx) error {
 				_, err := tx.ExecContext(t.Context(), c.script)
 				return err
 			})
 			assert.ErrorContains(t, err, c.want)
 		})
 	}
-	require.NoError(t, s.update(t.Context(), func(tx *sql.Tx) error {
+	require.NoError(t, s.db.Update(t.Context(), func(tx *sql.Tx) error {
 		script := `SAVEPOINT sound;` + key(2, 0, "0") + runRow(2, 1, "fail") + `; ROLLBACK TO sound`
 		_, err := tx.ExecContext(t.Context(), script)
 		return err

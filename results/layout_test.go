@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -16,6 +17,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/results/runs"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
@@ -99,7 +103,7 @@ type measured struct {
 
 func (l layout) measure(t *testing.T, runs int) (m measured) {
 	path := filepath.Join(t.TempDir(), "layout.db")
-	db := openWriter(path, "rwc")
+	db := besides(t, path, "_journal_mode=WAL&_synchronous=FULL&_txlock=immediate&_busy_timeout=5000&_foreign_keys=1&_recursive_triggers=1&_stmt_cache_size=64")
 	defer db.Close()
 	_, err := db.Exec(`CREATE TABLE run (seq INTEGER PRIMARY KEY, serial TEXT NOT NULL) STRICT;
 		CREATE INDEX run_serial ON run (serial);` + l.tables)
@@ -107,8 +111,7 @@ func (l layout) measure(t *testing.T, runs int) (m measured) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	took := timed(t, func() error { return l.load(t.Context(), db, rng, runs) })
 	m.perSecond = float64(runs) / took.Seconds()
-	s := Store{path: path}
-	m.megabytes = float64(s.fileBytes()) / 1e6
+	m.megabytes = float64(sizeOf(t, path)) / 1e6
 	m.unit = l.units(t, db, rng, runs)
 	m.lot = best(3, func() { l.means(t, db, runs/2, runs/2+lotRuns) })
 	m.all = best(2, func() { m.stats = l.means(t, db, 0, runs) })
@@ -154,7 +157,7 @@ func (l layout) insert(tx *sql.Tx, seq int, keys [keysPerRun]sampleKey) error {
 		values = append(values, seq, place, place+1, 1, l.number(k.closed), l.number(k.u), 0,
 			k.makes, k.makeCount, k.breaks, k.breakCount, nil, nil)
 	}
-	row := "(" + placeholders(13) + "), "
+	row := "(" + store.Placeholders(13) + "), "
 	_, err := tx.Exec("INSERT INTO keys VALUES "+strings.TrimSuffix(strings.Repeat(row, keysPerRun), ", "), values...)
 	return err
 }
@@ -186,7 +189,7 @@ func (l layout) units(t *testing.T, db *sql.DB, rng *rand.Rand, runs int) time.D
 	for range 500 {
 		serial := serialOf(rng.IntN(runs))
 		times = append(times, timed(t, func() error {
-			rows, err := collect(t.Context(), db, func(rows *sql.Rows) (string, error) { return "", rows.Err() },
+			rows, err := store.Collect(t.Context(), db, func(rows *sql.Rows) (string, error) { return "", rows.Err() },
 				`SELECT keys.* FROM keys JOIN run ON run.seq = keys.run WHERE serial = ?`, serial)
 			if want := map[bool]int{true: 1, false: keysPerRun}[l.perMilli == 0]; len(rows) != want {
 				t.Errorf("%s: unit %s has %d rows", l.name, serial, len(rows))
@@ -283,25 +286,25 @@ func best(times int, do func()) time.Duration {
 func TestLayoutOfStore(t *testing.T) {
 	runs := layoutRuns()
 	path := filepath.Join(t.TempDir(), "padjig.db")
-	s, err := openWith(t.Context(), path, testSeams())
+	s, err := OpenWith(t.Context(), path, testSeams())
 	require.NoError(t, err)
 	defer s.Close()
 	rng := rand.New(rand.NewPCG(3, 4))
 	took := timed(t, func() error { return bulk(t.Context(), s, rng, runs) })
 	require.NoError(t, s.Room(t.Context()))
-	_, err = s.write.Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
+	_, err = raw(s).Exec(`PRAGMA wal_checkpoint(TRUNCATE)`)
 	require.NoError(t, err)
 	t.Logf("%d runs of %d keys, 9 pins, 24 steps: %.0f MB, loaded at %.0f runs/s",
-		runs, keysPerRun, float64(s.fileBytes())/1e6, float64(runs)/took.Seconds())
+		runs, keysPerRun, float64(sizeOf(t, path))/1e6, float64(runs)/took.Seconds())
 
 	var units, histories, recents, saves []time.Duration
 	for range 300 {
 		serial := serialOf(rng.IntN(runs))
-		units = append(units, timed(t, func() error { return second(s.Unit(t.Context(), serial)) }))
-		histories = append(histories, timed(t, func() error { return second(s.History(t.Context(), serial)) }))
-		recents = append(recents, timed(t, func() error { return second(s.Recent(t.Context(), 20)) }))
+		units = append(units, timed(t, func() error { return second(s.Runs.Unit(t.Context(), serial)) }))
+		histories = append(histories, timed(t, func() error { return second(s.Runs.History(t.Context(), serial)) }))
+		recents = append(recents, timed(t, func() error { return second(s.Runs.Recent(t.Context(), 20)) }))
 		run := twenty(rng, serial)
-		saves = append(saves, timed(t, func() error { return second(s.Save(t.Context(), climate(), run)) }))
+		saves = append(saves, timed(t, func() error { return second(s.Runs.Save(t.Context(), runstest.Climate(), run)) }))
 	}
 	t.Logf("median: Unit %v, History %v, Recent(20) %v, Save %v",
 		quantile(units, 0.5), quantile(histories, 0.5), quantile(recents, 0.5), quantile(saves, 0.5))
@@ -311,7 +314,7 @@ func TestLayoutOfStore(t *testing.T) {
 			return err
 		}
 		return other.Close()
-	}), timed(t, func() error { return second(pragmaFaults(t.Context(), s.read, `PRAGMA quick_check`)) }))
+	}), timed(t, func() error { return second(raw(s).ExecContext(t.Context(), `PRAGMA quick_check`)) }))
 	var faults []string
 	t.Logf("Check %v", timed(t, func() (err error) { faults, err = s.Check(t.Context()); return err }))
 	assert.Empty(t, faults)
@@ -320,13 +323,18 @@ func TestLayoutOfStore(t *testing.T) {
 // bulk stores runs through the writer of the store, many in one transaction,
 // without waiting for the disk.
 func bulk(ctx context.Context, s *Store, rng *rand.Rand, runs int) error {
-	if _, err := s.write.Exec(`PRAGMA synchronous = OFF`); err != nil {
+	if _, err := raw(s).Exec(`PRAGMA synchronous = OFF`); err != nil {
 		return err
 	}
+	var last store.ID
 	for first := 0; first < runs; first += batchRuns {
-		err := s.update(ctx, func(tx *sql.Tx) error {
+		err := s.db.Update(ctx, func(tx *sql.Tx) error {
+			b, err := s.Runs.Batch(ctx, tx)
+			if err != nil {
+				return err
+			}
 			for i := first; i < min(first+batchRuns, runs); i++ {
-				if err := bulkOne(ctx, s, tx, i, twenty(rng, serialOf(i))); err != nil {
+				if err := bulkOne(s, b, &last, twenty(rng, serialOf(i))); err != nil {
 					return err
 				}
 			}
@@ -336,17 +344,24 @@ func bulk(ctx context.Context, s *Store, rng *rand.Rand, runs int) error {
 			return err
 		}
 	}
-	_, err := s.write.Exec(`PRAGMA synchronous = FULL`)
+	_, err := raw(s).Exec(`PRAGMA synchronous = FULL`)
 	return err
 }
 
-func bulkOne(ctx context.Context, s *Store, tx *sql.Tx, i int, run sequence.Run) error {
-	r, err := newRecord(climate(), run)
+func bulkOne(s *Store, b *runs.Batch, last *store.ID, run sequence.Run) error {
+	now := s.db.Now()
+	*last = store.NextID(now, *last)
+	r, err := runs.Prepare(runstest.Climate(), run, *last, now, store.ThisStation())
 	if err != nil {
 		return err
 	}
-	now := s.seams.now()
-	s.last = nextID(now, s.last)
-	r.ID, r.Saved, r.Mono, r.ClockSynced, r.Station = s.last, now.UnixMicro(), uptime(), clockSynced(), thisStation()
-	return writer{ctx, tx, s.words}.run(int64(i+1), climate().Definition, r)
+	return b.Add(r)
 }
+
+func sizeOf(t testing.TB, path string) int64 {
+	info, err := os.Stat(path)
+	require.NoError(t, err)
+	return info.Size()
+}
+
+func second[A any](_ A, err error) error { return err }

@@ -8,8 +8,12 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"pgregory.net/rapid"
 
+	"padjig/results/care"
+	"padjig/results/floor"
+	"padjig/results/lines"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
@@ -19,61 +23,61 @@ func TestRunsHaveTheLotsOfTheirNumber(t *testing.T) {
 	s := openTemp(t)
 	save := func(serial string) {
 		t.Helper()
-		_, err := s.Save(t.Context(), climate(), passed(serial))
+		_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed(serial))
 		require.NoError(t, err)
 	}
-	change := func(jig, product string, lots Lots) {
+	change := func(jig, product string, lots floor.Lots) {
 		t.Helper()
-		require.NoError(t, s.SaveLots(t.Context(), LotChange{Jig: jig, Product: product, Lots: lots, By: "Ines"}))
+		require.NoError(t, s.Floor.SaveLots(t.Context(), floor.LotChange{Jig: jig, Product: product, Lots: lots, By: "Ines"}))
 	}
 	save("24-000001")
-	change("J-0007", "GH-20", Lots{"membrane": "M-1", "board": "B-1"})
-	change("J-0008", "GH-20", Lots{"membrane": "M-9"})
-	change("J-0007", "OTHER", Lots{"membrane": "M-8"})
+	change("J-0007", "GH-20", floor.Lots{"membrane": "M-1", "board": "B-1"})
+	change("J-0008", "GH-20", floor.Lots{"membrane": "M-9"})
+	change("J-0007", "OTHER", floor.Lots{"membrane": "M-8"})
 	save("24-000002")
-	require.NoError(t, s.SaveLots(t.Context(), LotChange{
-		Jig: "J-0007", Product: "GH-20", Simulated: true, Lots: Lots{"membrane": "M-7"}, By: "Ines"}))
-	change("J-0007", "GH-20", Lots{"membrane": "M-2"})
+	require.NoError(t, s.Floor.SaveLots(t.Context(), floor.LotChange{
+		Jig: "J-0007", Product: "GH-20", Simulated: true, Lots: floor.Lots{"membrane": "M-7"}, By: "Ines"}))
+	change("J-0007", "GH-20", floor.Lots{"membrane": "M-2"})
 	save("24-000003")
 	save("24-000004")
-	y, err := s.Yields(t.Context(), Filter{}, ByMembrane, ByBoard)
+	y, err := s.Lines.Yields(t.Context(), lines.Filter{}, lines.ByMembrane, lines.ByBoard)
 	require.NoError(t, err)
 	got := map[string]int{}
 	for _, r := range y.Rows {
 		got[fmt.Sprint(r.Groups)] = r.Units
 	}
 	assert.Equal(t, map[string]int{"[ ]": 1, "[M-1 B-1]": 1, "[M-2 B-1]": 2}, got)
-	view, err := collect(t.Context(), s.read, scanText, `
+	view, err := store.Collect(t.Context(), raw(s), store.ScanText, `
 		SELECT concat_ws(' ', seq, serial, product, jig, material, lot, lot_change) FROM run_lots ORDER BY seq, material`)
 	require.NoError(t, err)
 	assert.Equal(t, []string{
 		"2 24-000002 GH-20 J-0007 board B-1 1", "2 24-000002 GH-20 J-0007 membrane M-1 1",
 		"3 24-000003 GH-20 J-0007 board B-1 5", "3 24-000003 GH-20 J-0007 membrane M-2 5",
 		"4 24-000004 GH-20 J-0007 board B-1 5", "4 24-000004 GH-20 J-0007 membrane M-2 5"}, view)
-	last, err := s.LotsOf(t.Context(), "J-0007", "GH-20", false)
+	last, err := s.Floor.LotsOf(t.Context(), "J-0007", "GH-20", false)
 	require.NoError(t, err)
-	assert.Equal(t, Lots{"membrane": "M-2", "board": "B-1"}, last.Lots)
-	err = s.SaveLots(t.Context(), LotChange{Jig: "J-0007", Lots: Lots{"glue": ""}})
+	assert.Equal(t, floor.Lots{"membrane": "M-2", "board": "B-1"}, last.Lots)
+	err = s.Floor.SaveLots(t.Context(), floor.LotChange{Jig: "J-0007", Lots: floor.Lots{"glue": ""}})
 	for _, want := range []string{"the product is not named", "whoever scanned it is not named", `"glue" is no material`, "the lot of glue is empty"} {
 		assert.ErrorContains(t, err, want)
 	}
 }
 
-var threeShifts = ShiftPlan{Zone: "Europe/Vienna", By: "Ines", Shifts: []Shift{
-	{"early", 6 * 60, 14 * 60}, {"late", 14 * 60, 22 * 60}, {"night", 22 * 60, 6 * 60}}}
+var threeShifts = floor.ShiftPlan{Zone: "Europe/Vienna", By: "Ines", Shifts: []floor.Shift{
+	{Name: "early", Begins: 6 * 60, Ends: 14 * 60}, {Name: "late", Begins: 14 * 60, Ends: 22 * 60}, {Name: "night", Begins: 22 * 60, Ends: 6 * 60}}}
 
 // The run of the samples starts at 07:15 UTC, which is 08:15 in Vienna. Runs of
 // before a plan keep what held for them.
 func TestRunsKeepTheShiftOfTheirTime(t *testing.T) {
 	s := openTemp(t)
-	for i, plan := range []*ShiftPlan{nil, &threeShifts, {Zone: "Asia/Kolkata", By: "Ines", Shifts: []Shift{{"day", 8 * 60, 13 * 60}}}} {
+	for i, plan := range []*floor.ShiftPlan{nil, &threeShifts, {Zone: "Asia/Kolkata", By: "Ines", Shifts: []floor.Shift{{Name: "day", Begins: 8 * 60, Ends: 13 * 60}}}} {
 		if plan != nil {
-			require.NoError(t, s.SaveShifts(t.Context(), *plan))
+			require.NoError(t, s.Floor.SaveShifts(t.Context(), *plan))
 		}
-		_, err := s.Save(t.Context(), climate(), passed(fmt.Sprintf("24-%06d", i)))
+		_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed(fmt.Sprintf("24-%06d", i)))
 		require.NoError(t, err)
 	}
-	y, err := s.Yields(t.Context(), Filter{}, ByShift)
+	y, err := s.Lines.Yields(t.Context(), lines.Filter{}, lines.ByShift)
 	require.NoError(t, err)
 	require.Len(t, y.Rows, 3)
 	for i, want := range []string{"", "day", "early"} {
@@ -98,12 +102,12 @@ func TestShiftOverAChangeOfClocks(t *testing.T) {
 }
 
 func TestShiftPlansThatCannotBe(t *testing.T) {
-	wrong := ShiftPlan{Zone: "Nowhere", Shifts: []Shift{{"a", 360, 840}, {"a", 800, 900}}}.Mistakes()
+	wrong := floor.ShiftPlan{Zone: "Nowhere", Shifts: []floor.Shift{{Name: "a", Begins: 360, Ends: 840}, {Name: "a", Begins: 800, Ends: 900}}}.Mistakes()
 	assert.Equal(t, []string{`time zone "Nowhere" is not known: write one such as Europe/Vienna`, "nobody is named who set the shifts",
 		`two shifts are called "a"`, `shifts "a 06:00-14:00" and "a 13:20-15:00" overlap`}, wrong)
 	assert.Empty(t, threeShifts.Mistakes())
 	for _, s := range threeShifts.Shifts {
-		back, err := ParseShift(s.String())
+		back, err := floor.ParseShift(s.String())
 		require.NoError(t, err)
 		assert.Equal(t, s, back)
 	}
@@ -112,33 +116,33 @@ func TestShiftPlansThatCannotBe(t *testing.T) {
 // A unit stays open until it passes; a pass that is followed by a fail opens it again.
 func TestOpenUnits(t *testing.T) {
 	s := openTemp(t)
-	for _, run := range []sequence.Run{failed("24-000001"), failed("24-000002"), passed("24-000003"), passed("24-000002"), failed("24-000003")} {
-		_, err := s.Save(t.Context(), climate(), run)
+	for _, run := range []sequence.Run{runstest.Failed("24-000001"), runstest.Failed("24-000002"), runstest.Passed("24-000003"), runstest.Passed("24-000002"), runstest.Failed("24-000003")} {
+		_, err := s.Runs.Save(t.Context(), runstest.Climate(), run)
 		require.NoError(t, err)
 	}
-	open, err := s.OpenUnits(t.Context(), Filter{})
+	open, err := s.Lines.OpenUnits(t.Context(), lines.Filter{})
 	require.NoError(t, err)
 	require.Len(t, open, 1, "24-000003 failed at its second run, not at its first")
 	assert.Equal(t, "24-000001", open[0].Serial)
 	assert.Equal(t, "key open: key 1 (R1-C1)", open[0].Cause)
-	y, err := s.Yields(t.Context(), Filter{})
+	y, err := s.Lines.Yields(t.Context(), lines.Filter{})
 	require.NoError(t, err)
-	assert.Equal(t, Counts{Units: 3, FirstPassed: 1, LastPassed: 1, Retests: 2, Cures: 1, Relapses: 1, Runs: 5}, y.Total)
+	assert.Equal(t, lines.Counts{Units: 3, FirstPassed: 1, LastPassed: 1, Retests: 2, Cures: 1, Relapses: 1, Runs: 5}, y.Total)
 }
 
 // Two processes share a store: neither may take the other's readings for unchanged.
 func TestTwoStoresCountIntoOneCell(t *testing.T) {
 	a := openTemp(t)
-	b, err := openWith(t.Context(), a.Path(), testSeams())
+	b, err := OpenWith(t.Context(), a.Path(), testSeams())
 	require.NoError(t, err)
 	defer b.Close()
 	rng := rand.New(rand.NewPCG(1, 1))
 	for i := range 40 {
 		s := []*Store{a, b}[rng.IntN(2)]
-		id, err := s.Save(t.Context(), climate(), passed(fmt.Sprintf("24-%06d", i)))
+		id, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed(fmt.Sprintf("24-%06d", i)))
 		require.NoError(t, err)
 		if rng.IntN(4) == 0 {
-			require.NoError(t, s.SaveReferenceCheck(t.Context(), ReferenceCheck{Run: id, Unit: "24"}))
+			require.NoError(t, s.Care.SaveReferenceCheck(t.Context(), care.ReferenceCheck{Run: id, Unit: "24"}))
 		}
 	} // the check when it closes compares every sum
 }
@@ -146,71 +150,17 @@ func TestTwoStoresCountIntoOneCell(t *testing.T) {
 func TestRehearsingIsForSimulatedRunsOnly(t *testing.T) {
 	entry := func(run sequence.Run) <-chan Entry {
 		entries := make(chan Entry, 1)
-		rev := climate()
+		rev := runstest.Climate()
 		entries <- Entry{At: time.Unix(1_800_000_000, 0), Run: &run, Revision: &rev}
 		close(entries)
 		return entries
 	}
 	s := openTemp(t)
-	real, simulated := passed("24-000001"), passed("24-000002")
+	real, simulated := runstest.Passed("24-000001"), runstest.Passed("24-000002")
 	simulated.Simulated = true
-	assert.ErrorIs(t, s.Rehearse(t.Context(), 1, entry(real), nil), ErrRefused)
-	require.NoError(t, s.Rehearse(t.Context(), 1, entry(simulated), nil))
-	_, err := s.Save(t.Context(), climate(), real)
+	assert.ErrorIs(t, s.ImportSimulated(t.Context(), 1, entry(real), nil), store.ErrRefused)
+	require.NoError(t, s.ImportSimulated(t.Context(), 1, entry(simulated), nil))
+	_, err := s.Runs.Save(t.Context(), runstest.Climate(), real)
 	require.NoError(t, err)
-	assert.ErrorIs(t, s.Rehearse(t.Context(), 1, entry(simulated), nil), ErrRealRuns)
-}
-
-// Every value lies in its bin, bins follow each other without a gap, and what
-// is packed comes back.
-func TestPiles(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		values := rapid.SliceOf(rapid.Int64Range(-100, pileLimit)).Draw(t, "values")
-		cut := rapid.IntRange(0, len(values)).Draw(t, "cut")
-		var whole, left, right Pile
-		for i, v := range values {
-			from, to := BinEdges(binOf(v))
-			if v >= 0 {
-				assert.True(t, from <= float64(v)/milli && float64(v)/milli < to, "%d in %v to %v", v, from, to)
-			}
-			whole.add(v)
-			if i < cut {
-				left.add(v)
-			} else {
-				right.add(v)
-			}
-		}
-		left.Merge(&right)
-		packed := &piles{keys: []int64{7, 9}, list: []*Pile{&whole, &left}}
-		back, err := unpackPiles(packed.pack())
-		require.NoError(t, err)
-		assert.Equal(t, back.of(7), back.of(9), "in any order the same")
-		assert.Equal(t, packed.pack(), back.pack())
-	})
-	for _, bad := range [][]byte{{2}, {1, 5}, {1, 5, 1, 0, 0}} {
-		_, err := unpackPiles(bad)
-		assert.ErrorIs(t, err, errPacked)
-	}
-}
-
-// Mean and spread of 10, 12 and 14 ohm by hand: 12 and 8.
-func TestMoments(t *testing.T) {
-	var p Pile
-	for _, v := range []int64{10_000, 12_000, 14_000} {
-		p.add(v)
-	}
-	mean, m2 := p.Moments()
-	assert.Equal(t, 12.0, mean)
-	assert.Equal(t, 8.0, m2)
-}
-
-func FuzzUnpack(f *testing.F) {
-	f.Add((&piles{keys: []int64{1}, list: []*Pile{{N: 1, Sum: 60_000, Least: 60_000, Most: 60_000, First: 300, Bins: []int64{1}}}}).pack())
-	f.Fuzz(func(t *testing.T, b []byte) {
-		if s, err := unpackPiles(b); err == nil && len(b) > 0 {
-			again, err := unpackPiles(s.pack())
-			require.NoError(t, err)
-			assert.Equal(t, s.pack(), again.pack())
-		}
-	})
+	assert.ErrorIs(t, s.ImportSimulated(t.Context(), 1, entry(simulated), nil), ErrRealRuns)
 }

@@ -12,40 +12,43 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 )
 
 // withMigration is our migrations and one more.
-func withMigration(t *testing.T, name, script string) seams {
+func withMigration(t *testing.T, name, script string) store.Dependencies {
 	t.Helper()
 	files := fstest.MapFS{}
-	names, err := fs.Glob(embedded(), "*.sql")
+	names, err := fs.Glob(store.Real().Migrations, "*.sql")
 	require.NoError(t, err)
 	for _, n := range names {
-		content, err := fs.ReadFile(embedded(), n)
+		content, err := fs.ReadFile(store.Real().Migrations, n)
 		require.NoError(t, err)
 		files[n] = &fstest.MapFile{Data: content}
 	}
 	files[name] = &fstest.MapFile{Data: []byte(script)}
 	with := testSeams()
-	with.migrations = files
+	with.Migrations = files
 	return with
 }
 
 // next is the number of the migration after ours.
 func next(t *testing.T) int64 {
 	t.Helper()
-	newest, err := newestVersion(embedded())
+	names, err := fs.Glob(store.Real().Migrations, "*.sql")
 	require.NoError(t, err)
-	return newest + 1
+	return int64(len(names) + 1)
 }
 
 // oneRun makes a store with one run and gives its path.
 func oneRun(t *testing.T) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "padjig.db")
-	s, err := openWith(t.Context(), path, testSeams())
+	s, err := OpenWith(t.Context(), path, testSeams())
 	require.NoError(t, err)
-	_, err = s.Save(t.Context(), climate(), failed("24-000001"))
+	_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000001"))
 	require.NoError(t, err)
 	require.NoError(t, s.Close())
 	return path
@@ -56,11 +59,11 @@ func TestMigratesAfterABackup(t *testing.T) {
 	more := fmt.Sprintf("%04d_more.sql", next(t))
 	with := withMigration(t, more, `ALTER TABLE run ADD COLUMN batch TEXT NOT NULL DEFAULT ''`)
 	s := openChecked(t, path, with)
-	runs, err := s.Unit(t.Context(), "24-000001")
+	runs, err := s.Runs.Unit(t.Context(), "24-000001")
 	require.NoError(t, err)
 	require.Len(t, runs, 1)
-	assert.Equal(t, failed("24-000001"), runs[0].Run)
-	applied, err := collect(t.Context(), s.read, scanText, `
+	assert.Equal(t, runstest.Failed("24-000001"), runs[0].Run)
+	applied, err := store.Collect(t.Context(), raw(s), store.ScanText, `
 		SELECT version || ' ' || name FROM migration ORDER BY version`)
 	require.NoError(t, err)
 	require.Len(t, applied, int(next(t)))
@@ -74,20 +77,12 @@ func TestMigratesAfterABackup(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, fmt.Sprintf("%x  padjig.db.before-v%d\n", sha256.Sum256(content), next(t)), string(sum))
 	old := openChecked(t, backup, testSeams())
-	runs, err = old.Unit(t.Context(), "24-000001")
+	runs, err = old.Runs.Unit(t.Context(), "24-000001")
 	require.NoError(t, err)
 	assert.Len(t, runs, 1)
 
-	_, err = openWith(t.Context(), path, testSeams())
-	assert.ErrorIs(t, err, ErrNewer, "an older padjig leaves it alone")
-}
-
-func TestReadingAnOlderStore(t *testing.T) {
-	path := oneRun(t)
-	s, err := newStore(path, withMigration(t, fmt.Sprintf("%04d_more.sql", next(t)), `SELECT 1`))
-	require.NoError(t, err)
-	s.readOnly = true
-	assert.ErrorIs(t, s.admit(t.Context()), ErrOlder)
+	_, err = OpenWith(t.Context(), path, testSeams())
+	assert.ErrorIs(t, err, store.ErrNewer, "an older padjig leaves it alone")
 }
 
 func TestFailedMigrationChangesNothing(t *testing.T) {
@@ -95,58 +90,26 @@ func TestFailedMigrationChangesNothing(t *testing.T) {
 	before := snapshot(t, path)
 	bad := fmt.Sprintf("%04d_bad.sql", next(t))
 	with := withMigration(t, bad, `CREATE TABLE half (x INTEGER) STRICT; INSERT INTO nowhere VALUES (1)`)
-	_, err := openWith(t.Context(), path, with)
+	_, err := OpenWith(t.Context(), path, with)
 	assert.ErrorContains(t, err, "migration "+bad)
 	assert.Equal(t, before, snapshot(t, path))
 
-	_, err = openWith(t.Context(), path, with)
+	_, err = OpenWith(t.Context(), path, with)
 	assert.ErrorContains(t, err, "exists already; move it to a safe place", "the first backup is not overwritten")
 }
 
 func snapshot(t *testing.T, path string) map[string][]string {
 	t.Helper()
 	s := openChecked(t, path, testSeams())
-	all := maps.Clone(contents(t, s.read))
+	all := maps.Clone(contents(t, raw(s)))
 	return all
 }
 
 func TestBackupThatCannotBeWritten(t *testing.T) {
 	path := oneRun(t)
 	require.NoError(t, os.MkdirAll(fmt.Sprintf("%s.before-v%d.unfinished/full", path, next(t)), 0o700))
-	_, err := openWith(t.Context(), path, withMigration(t, fmt.Sprintf("%04d_more.sql", next(t)), `SELECT 1`))
+	_, err := OpenWith(t.Context(), path, withMigration(t, fmt.Sprintf("%04d_more.sql", next(t)), `SELECT 1`))
 	assert.ErrorContains(t, err, "back up before migrating")
 	assert.ErrorContains(t, err, "the store is unchanged")
 	openChecked(t, path, testSeams())
-}
-
-func TestMigrationNumbers(t *testing.T) {
-	for name, files := range map[string]fstest.MapFS{
-		"gap":       {"0001_a.sql": {}, "0003_c.sql": {}},
-		"twice":     {"0001_a.sql": {}, "0001_b.sql": {}},
-		"no number": {"first.sql": {}},
-	} {
-		_, err := listMigrations(files)
-		assert.ErrorContains(t, err, "expected number", name)
-	}
-	list, err := listMigrations(embedded())
-	require.NoError(t, err)
-	assert.NotEmpty(t, list)
-}
-
-func TestHeader(t *testing.T) {
-	s := openTemp(t)
-	var application, version int64
-	require.NoError(t, s.read.QueryRow(`PRAGMA application_id`).Scan(&application))
-	require.NoError(t, s.read.QueryRow(`PRAGMA user_version`).Scan(&version))
-	assert.Equal(t, "padj", string([]byte{
-		byte(application >> 24), byte(application >> 16), byte(application >> 8), byte(application),
-	}))
-	assert.Equal(t, next(t)-1, version)
-}
-
-func TestEveryTableIsStrict(t *testing.T) {
-	loose, err := collect(t.Context(), openTemp(t).read, scanText,
-		`SELECT name FROM pragma_table_list WHERE type = 'table' AND NOT strict AND name NOT LIKE 'sqlite_%'`)
-	require.NoError(t, err)
-	assert.Empty(t, loose)
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/results"
+	"padjig/results/lines"
 )
 
 // lineStore is a store that padjig records simulate filled; make line
@@ -82,47 +83,47 @@ type question struct {
 
 func questions(t *testing.T, s *results.Store) []question {
 	ctx := t.Context()
-	all := results.Filter{Simulated: true}
-	c := results.Filter{Simulated: true, Revisions: []string{"C"}}
-	lot := results.Filter{Simulated: true, Lots: []string{"M-2613"}}
-	jig := results.Filter{Simulated: true, Jigs: []string{"J-0042"}, Revisions: []string{"C"}}
-	yields := func(f results.Filter, by ...results.By) func() (int, error) {
+	all := lines.Filter{Simulated: true}
+	c := lines.Filter{Simulated: true, Revisions: []string{"C"}}
+	lot := lines.Filter{Simulated: true, Lots: []string{"M-2613"}}
+	jig := lines.Filter{Simulated: true, Jigs: []string{"J-0042"}, Revisions: []string{"C"}}
+	yields := func(f lines.Filter, by ...lines.Dimension) func() (int, error) {
 		return func() (int, error) {
-			y, err := s.Yields(ctx, f, by...)
+			y, err := s.Lines.Yields(ctx, f, by...)
 			return len(y.Rows), err
 		}
 	}
-	readings := func(f results.Filter, n int, keys ...string) func() (int, error) {
+	readings := func(f lines.Filter, n int, keys ...string) func() (int, error) {
 		return func() (int, error) {
-			r, err := s.Readings(ctx, f, results.Closed, keys, n)
+			r, err := s.Lines.Readings(ctx, f, lines.Closed, keys, n)
 			return len(r.Points), err
 		}
 	}
-	piles := func(f results.Filter) func() (int, error) {
+	piles := func(f lines.Filter) func() (int, error) {
 		return func() (int, error) {
-			k, err := s.KeyPiles(ctx, f)
+			k, err := s.Lines.KeyHistograms(ctx, f)
 			return len(k), err
 		}
 	}
 	return []question{
 		{"yield, all", yields(all)},
-		{"yield by product and revision", yields(all, results.ByProduct, results.ByRevision)},
-		{"yield by lot", yields(all, results.ByLot)},
-		{"yield by jig and shift", yields(all, results.ByJig, results.ByShift)},
-		{"yield by operator", yields(all, results.ByOperator)},
-		{"yield by day", yields(all, results.ByDay)},
-		{"yield by hour", yields(all, results.ByHour)},
-		{"yield of one lot by hour", yields(lot, results.ByHour)},
+		{"yield by product and revision", yields(all, lines.ByProduct, lines.ByRevision)},
+		{"yield by lot", yields(all, lines.ByLot)},
+		{"yield by jig and shift", yields(all, lines.ByJig, lines.ByShift)},
+		{"yield by operator", yields(all, lines.ByOperator)},
+		{"yield by day", yields(all, lines.ByDay)},
+		{"yield by hour", yields(all, lines.ByHour)},
+		{"yield of one lot by hour", yields(lot, lines.ByHour)},
 		{"causes by place, all", func() (int, error) {
-			c, err := s.Causes(ctx, all, results.CauseByPlace)
+			c, err := s.Lines.Causes(ctx, all, lines.CauseByPlace)
 			return len(c.Rows), err
 		}},
 		{"causes by key of one jig", func() (int, error) {
-			c, err := s.Causes(ctx, jig, results.CauseByKey)
+			c, err := s.Lines.Causes(ctx, jig, lines.CauseByKey)
 			return len(c.Rows), err
 		}},
 		{"places on one jig against all", func() (int, error) {
-			p, err := s.Places(ctx, all, 3)
+			p, err := s.Lines.Places(ctx, all, 3)
 			return len(p), err
 		}},
 		{"distribution of every key, revision C", piles(c)},
@@ -133,11 +134,11 @@ func questions(t *testing.T, s *results.Store) []question {
 		{"last 500 readings of a key of one lot", readings(lot, 500, "7")},
 		{"last 500 readings of every key", readings(c, 500)},
 		{"last 200 units, for stop rules", func() (int, error) {
-			l, err := s.LastUnits(ctx, all, 200)
+			l, err := s.Lines.LastUnits(ctx, all, 200)
 			return len(l), err
 		}},
 		{"what happened", func() (int, error) {
-			h, err := s.Happenings(ctx, all)
+			h, err := s.Lines.Events(ctx, all)
 			return len(h), err
 		}},
 	}

@@ -15,6 +15,9 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/quantity"
+	"padjig/results/runs"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
@@ -39,12 +42,12 @@ type model struct {
 	*rand.Rand
 	t     *testing.T
 	path  string
-	with  seams
+	with  store.Dependencies
 	now   time.Time
 	fault int // of the next commit: 0 none, 1 before it took effect, 2 after
 	s     *Store
 	runs  []sequence.Run // what the store must hold, in order
-	ids   []ID
+	ids   []store.ID
 }
 
 func newModel(t *testing.T, seed uint64) *model {
@@ -55,8 +58,8 @@ func newModel(t *testing.T, seed uint64) *model {
 		now:  time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC),
 		with: testSeams(),
 	}
-	m.with.now = func() time.Time { return m.now }
-	m.with.commit = func(tx *sql.Tx) error {
+	m.with.Now = func() time.Time { return m.now }
+	m.with.Commit = func(tx *sql.Tx) error {
 		fault := m.fault
 		m.fault = 0
 		switch fault {
@@ -72,7 +75,7 @@ func newModel(t *testing.T, seed uint64) *model {
 }
 
 func (m *model) open() *Store {
-	s, err := openWith(m.t.Context(), m.path, m.with)
+	s, err := OpenWith(m.t.Context(), m.path, m.with)
 	require.NoError(m.t, err)
 	return s
 }
@@ -91,7 +94,7 @@ func (m *model) save() {
 	m.now = m.now.Add(time.Duration(m.IntN(5)) * time.Second)
 	rev, run := m.randomRun()
 	m.fault = pick(m, 0, 0, 0, 1, 2)
-	id, err := m.s.Save(m.t.Context(), rev, run)
+	id, err := m.s.Runs.Save(m.t.Context(), rev, run)
 	m.fault = 0
 	require.NoError(m.t, err)
 	m.runs, m.ids = append(m.runs, run), append(m.ids, id)
@@ -101,8 +104,8 @@ func (m *model) refused() {
 	rev, run := m.randomRun()
 	run.Outcome = sequence.Pass
 	run.Findings = append(run.Findings, sequence.Finding{What: "short"})
-	_, err := m.s.Save(m.t.Context(), rev, run)
-	require.ErrorIs(m.t, err, ErrRefused)
+	_, err := m.s.Runs.Save(m.t.Context(), rev, run)
+	require.ErrorIs(m.t, err, store.ErrRefused)
 }
 
 func (m *model) reopen() {
@@ -116,7 +119,7 @@ func (m *model) jump() {
 
 func (m *model) unit() {
 	serial := m.serial()
-	got, err := m.s.Unit(m.t.Context(), serial)
+	got, err := m.s.Runs.Unit(m.t.Context(), serial)
 	require.NoError(m.t, err)
 	at := 0
 	for i, run := range m.runs {
@@ -133,12 +136,12 @@ func (m *model) run() {
 		return
 	}
 	i := m.IntN(len(m.ids))
-	got, err := m.s.Run(m.t.Context(), m.ids[i])
+	got, err := m.s.Runs.Run(m.t.Context(), m.ids[i])
 	require.NoError(m.t, err)
 	m.same(i, got)
 }
 
-func (m *model) same(i int, got Stored) {
+func (m *model) same(i int, got runs.Stored) {
 	require.Equal(m.t, m.runs[i], got.Run)
 	require.Equal(m.t, m.ids[i], got.ID)
 	require.Equal(m.t, int64(i+1), got.Seq)
@@ -146,10 +149,10 @@ func (m *model) same(i int, got Stored) {
 
 func (m *model) history() {
 	serial := m.serial()
-	got, err := m.s.History(m.t.Context(), serial)
+	got, err := m.s.Runs.History(m.t.Context(), serial)
 	require.NoError(m.t, err)
 	for _, simulated := range []bool{true, false} {
-		want := Attempts{Product: "GH-20", Simulated: simulated}
+		want := runs.Attempts{Product: "GH-20", Simulated: simulated}
 		for _, run := range m.runs {
 			if run.Serial == serial && run.Simulated == simulated {
 				want.Runs++
@@ -169,7 +172,7 @@ func (m *model) history() {
 
 func (m *model) recent() {
 	n := m.IntN(20)
-	got, err := m.s.Recent(m.t.Context(), n)
+	got, err := m.s.Runs.Recent(m.t.Context(), n)
 	require.NoError(m.t, err)
 	require.Len(m.t, got, min(n, len(m.ids)))
 	for i, summary := range got {
@@ -182,12 +185,12 @@ func (m *model) recent() {
 
 func (m *model) everything() {
 	for i, id := range m.ids {
-		got, err := m.s.Run(m.t.Context(), id)
+		got, err := m.s.Runs.Run(m.t.Context(), id)
 		require.NoError(m.t, err)
 		m.same(i, got)
 	}
-	ascending := slices.IsSortedFunc(m.ids, func(a, b ID) int {
-		if a.before(b) {
+	ascending := slices.IsSortedFunc(m.ids, func(a, b store.ID) int {
+		if a.Before(b) {
 			return -1
 		}
 		return 1
@@ -199,10 +202,10 @@ func (m *model) everything() {
 func (m *model) serial() string { return fmt.Sprintf("24-%06d", m.IntN(8)) }
 
 // randomRun is a run in stored units, of either of two revisions.
-func (m *model) randomRun() (Revision, sequence.Run) {
-	rev := climate()
+func (m *model) randomRun() (runs.Revision, sequence.Run) {
+	rev := runstest.Climate()
 	if m.IntN(3) == 0 {
-		rev = defined(`{"code":"GH-20","keys":20,"revised":true}`)
+		rev = runstest.Defined(`{"code":"GH-20","keys":20,"revised":true}`)
 		rev.Label = "D"
 	}
 	run := sequence.Run{
@@ -239,7 +242,7 @@ func makePass(run *sequence.Run) {
 		run.Steps[i].Done = true
 	}
 	if run.Actuation == sequence.Electrical {
-		*run = electrical(*run)
+		*run = runstest.Electrical(*run)
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/results/runs/runstest"
 	"padjig/sequence"
 )
 
@@ -17,13 +18,13 @@ import (
 func TestRunsOfEarlierVersionsStillVerify(t *testing.T) {
 	for name, want := range map[string]func() sequence.Run{
 		"version3.sql": func() sequence.Run {
-			run := failed("24-000001") // before polarities and trends were kept
+			run := runstest.Failed("24-000001") // before polarities and trends were kept
 			for i := range run.Pairs {
 				run.Pairs[i].Forward, run.Pairs[i].Backward, run.Pairs[i].Trend = nil, nil, ""
 			}
 			return run
 		},
-		"version4.sql": func() sequence.Run { return failed("24-000001") },
+		"version4.sql": func() sequence.Run { return runstest.Failed("24-000001") },
 	} {
 		t.Run(name, func(t *testing.T) {
 			script, err := os.ReadFile(filepath.Join("testdata", name))
@@ -36,15 +37,15 @@ func TestRunsOfEarlierVersionsStillVerify(t *testing.T) {
 			require.NoError(t, db.Close())
 
 			s := openChecked(t, path, testSeams()) // recomputes every hash when it closes
-			runs, err := s.Unit(t.Context(), "24-000001")
+			runs, err := s.Runs.Unit(t.Context(), "24-000001")
 			require.NoError(t, err)
 			require.Len(t, runs, 1)
 			assert.Equal(t, want(), runs[0].Run)
-			h, err := s.History(t.Context(), "24-000002")
+			h, err := s.Runs.History(t.Context(), "24-000002")
 			require.NoError(t, err)
 			assert.True(t, h.Of("GH-20", false).Passed, "runs of before are production runs")
 			var units int
-			require.NoError(t, s.read.QueryRow(`SELECT sum(units) FROM cell`).Scan(&units))
+			require.NoError(t, raw(s).QueryRow(`SELECT sum(units) FROM cell`).Scan(&units))
 			assert.Positive(t, units, "runs of before are counted")
 		})
 	}
@@ -56,16 +57,16 @@ func TestWordsOfEarlierVersionsBecomeCodes(t *testing.T) {
 	for _, dump := range []string{"version3.sql", "version4.sql", "version9.sql"} {
 		s := openChecked(t, older(t, dump), testSeams())
 		var seq int64
-		require.NoError(t, s.read.QueryRow(`SELECT min(run) FROM run_finding WHERE what = 'key open'`).Scan(&seq))
+		require.NoError(t, raw(s).QueryRow(`SELECT min(run) FROM run_finding WHERE what = 'key open'`).Scan(&seq))
 		var serial string
-		require.NoError(t, s.read.QueryRow(`SELECT serial FROM run WHERE seq = ?`, seq).Scan(&serial))
-		runs, err := s.Unit(t.Context(), serial)
+		require.NoError(t, raw(s).QueryRow(`SELECT serial FROM run WHERE seq = ?`, seq).Scan(&serial))
+		runs, err := s.Runs.Unit(t.Context(), serial)
 		require.NoError(t, err)
 		found := false
 		for _, r := range runs {
 			if r.Seq == seq {
 				found = true
-				assert.Equal(t, keyOne, r.Findings[0].At, dump)
+				assert.Equal(t, runstest.KeyOne, r.Findings[0].At, dump)
 				assert.Zero(t, r.Findings[2].At, "%s: no sentence of ours", dump)
 			}
 		}
@@ -73,20 +74,20 @@ func TestWordsOfEarlierVersionsBecomeCodes(t *testing.T) {
 	}
 
 	s := openTemp(t)
-	run := failed("24-000001")
+	run := runstest.Failed("24-000001")
 	run.Outcome = sequence.Aborted
 	run.Reason = `step "self-test": jig J-0007 reads its own check resistor of 50 ohm as 52.5 ohm: have the fixture engineer look at range 50 ohm`
 	run.Findings = []sequence.Finding{
 		{What: "lines shorted", Place: "between R1 (pin 1) and R2 (pin 2); gone when read again; only after the keys were pressed"},
 		{What: "leak", Place: "between lines, at rest; gone when looked for"},
 	}
-	_, err := s.Save(t.Context(), climate(), run) // as they did: without codes
+	_, err := s.Runs.Save(t.Context(), runstest.Climate(), run) // as they did: without codes
 	require.NoError(t, err)
 	var codes int
-	require.NoError(t, s.read.QueryRow(`
+	require.NoError(t, raw(s).QueryRow(`
 		SELECT count(site) + count(how) + (SELECT count(ended) FROM run) FROM run_finding`).Scan(&codes))
 	require.Zero(t, codes)
-	runs, err := s.Unit(t.Context(), run.Serial)
+	runs, err := s.Runs.Unit(t.Context(), run.Serial)
 	require.NoError(t, err)
 	got := runs[0].Run
 	assert.Equal(t, sequence.JigMisreads, got.Why.Code)

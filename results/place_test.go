@@ -11,6 +11,10 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/care"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 )
 
 // moved is a store with acknowledged runs, and a copy that was taken before the
@@ -25,19 +29,19 @@ func newMoved(t *testing.T) *moved {
 	t.Helper()
 	dir := t.TempDir()
 	m := &moved{t, nil, filepath.Join(dir, "records.sqlite"), filepath.Join(dir, "copy.sqlite")}
-	s, err := openWith(t.Context(), m.path, testSeams())
+	s, err := OpenWith(t.Context(), m.path, testSeams())
 	require.NoError(t, err)
 	m.s = s
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
-	_, err = s.Save(t.Context(), climate(), passed("24-000001"))
+	_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
-	require.NoError(t, s.backup(t.Context(), m.copy))
+	copyOf(t, s, m.copy)
 	for i := range 40 { // the copy is smaller
-		_, err = s.Save(t.Context(), climate(), failed(fmt.Sprintf("24-1%05d", i)))
+		_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed(fmt.Sprintf("24-1%05d", i)))
 		require.NoError(t, err)
 	}
 	require.NoError(t, s.Room(t.Context()))
-	_, err = s.Save(t.Context(), climate(), passed("24-000002")) // in the log only
+	_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000002")) // in the log only
 	require.NoError(t, err)
 	return m
 }
@@ -59,7 +63,7 @@ func (m *moved) copied(to string) error {
 func (m *moved) holds(path, serial string) bool {
 	m.t.Helper()
 	s := openChecked(m.t, path, testSeams())
-	runs, err := s.Unit(m.t.Context(), serial)
+	runs, err := s.Runs.Unit(m.t.Context(), serial)
 	require.NoError(m.t, err)
 	return len(runs) > 0
 }
@@ -74,14 +78,14 @@ func sumOf(t *testing.T, path string) [32]byte {
 // stopped holds that nothing is acknowledged any more, and nothing begun.
 func (m *moved) stopped() {
 	m.t.Helper()
-	_, err := m.s.Save(m.t.Context(), climate(), passed("24-000009"))
-	require.ErrorIs(m.t, err, ErrMoved)
-	_, err = m.s.Begin(m.t.Context(), climate(), startOf(passed("24-000009")), agreed)
-	require.ErrorIs(m.t, err, ErrMoved)
-	require.ErrorIs(m.t, m.s.Room(m.t.Context()), ErrMoved)
-	require.ErrorIs(m.t, m.s.SaveWear(m.t.Context(), WearEvent{Jig: "J-0007", Part: Nest, By: "Ines"}), ErrMoved)
-	_, err = m.s.History(m.t.Context(), "24-000001")
-	require.ErrorIs(m.t, err, ErrMoved)
+	_, err := m.s.Runs.Save(m.t.Context(), runstest.Climate(), runstest.Passed("24-000009"))
+	require.ErrorIs(m.t, err, store.ErrMoved)
+	_, err = m.s.Runs.Begin(m.t.Context(), runstest.Climate(), startOf(runstest.Passed("24-000009")), agreed)
+	require.ErrorIs(m.t, err, store.ErrMoved)
+	require.ErrorIs(m.t, m.s.Room(m.t.Context()), store.ErrMoved)
+	require.ErrorIs(m.t, m.s.Care.SaveWear(m.t.Context(), care.WearEvent{Jig: "J-0007", Part: care.Nest, By: "Ines"}), store.ErrMoved)
+	_, err = m.s.Runs.History(m.t.Context(), "24-000001")
+	require.ErrorIs(m.t, err, store.ErrMoved)
 }
 
 func TestStoreIsMovedAwayAndBack(t *testing.T) {
@@ -129,11 +133,11 @@ func TestStoreIsReplacedByACopy(t *testing.T) {
 			m.stopped()
 			assert.Equal(t, before, sumOf(t, m.path))
 			if opened {
-				other, err := openWith(t.Context(), m.path, testSeams())
+				other, err := OpenWith(t.Context(), m.path, testSeams())
 				m.do(err)
-				_, err = other.Save(t.Context(), climate(), passed("24-000005"))
+				_, err = other.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000005"))
 				m.do(err, m.s.Close()) // ours goes while the other's log is in use
-				_, err = other.Save(t.Context(), climate(), passed("24-000006"))
+				_, err = other.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000006"))
 				m.do(err, other.Close())
 				assert.True(t, m.holds(m.path, "24-000005"))
 				assert.True(t, m.holds(m.path, "24-000006"))
@@ -163,7 +167,7 @@ func TestStoreIsOverwrittenByACopy(t *testing.T) {
 // The log of an open store is deleted, or its index: what is in it is carried
 // into the file.
 func TestLogIsDeleted(t *testing.T) {
-	for _, name := range logNames {
+	for _, name := range []string{"-wal", "-shm"} {
 		t.Run(name, func(t *testing.T) {
 			m := newMoved(t)
 			m.do(os.Remove(m.path + name))
@@ -190,22 +194,22 @@ func TestStoreIsReplacedDuringACommit(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "records.sqlite")
 	copied, armed := path+".copy", false
 	with := testSeams()
-	with.commit = func(tx *sql.Tx) error {
+	with.Commit = func(tx *sql.Tx) error {
 		if !armed {
 			return tx.Commit()
 		}
 		armed = false
 		return errors.Join(errDisk, tx.Rollback(), os.Rename(path, path+".away"), os.Rename(copied, path))
 	}
-	s, err := openWith(t.Context(), path, with)
+	s, err := OpenWith(t.Context(), path, with)
 	require.NoError(t, err)
-	_, err = s.Save(t.Context(), climate(), passed("24-000001"))
+	_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
-	require.NoError(t, s.backup(t.Context(), copied))
+	copyOf(t, s, copied)
 	before := sumOf(t, copied)
 	armed = true
-	_, err = s.Save(t.Context(), climate(), passed("24-000002"))
-	require.ErrorIs(t, err, ErrMoved)
+	_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000002"))
+	require.ErrorIs(t, err, store.ErrMoved)
 	require.ErrorIs(t, err, errDisk)
 	require.NoError(t, s.Close())
 	assert.Equal(t, before, sumOf(t, path))

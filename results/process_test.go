@@ -3,6 +3,7 @@ package results
 import (
 	"bufio"
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"io"
@@ -16,6 +17,10 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/runs"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 )
 
 // A test that needs another process starts this very binary again with the
@@ -43,18 +48,18 @@ func TestMain(m *testing.M) {
 // tester begins and saves runs of one unit, each when it is told to by a line.
 func tester(path string) error {
 	ctx := context.Background()
-	s, err := openWith(ctx, path, testSeams())
+	s, err := OpenWith(ctx, path, testSeams())
 	if err != nil {
 		return err
 	}
 	fmt.Println("ready")
-	var begun *Begun
+	var begun *runs.Begun
 	orders := bufio.NewScanner(os.Stdin)
 	for orders.Scan() {
 		switch orders.Text() {
 		case "begin":
-			begun, err = s.Begin(ctx, climate(), startOf(passed("24-000001")), agreed)
-			if inHand, typed := errors.AsType[*InHandError](err); typed {
+			begun, err = s.Runs.Begin(ctx, runstest.Climate(), startOf(runstest.Passed("24-000001")), agreed)
+			if inHand, typed := errors.AsType[*runs.InHandError](err); typed {
 				fmt.Println("in hand", inHand.ID)
 				continue
 			}
@@ -63,7 +68,7 @@ func tester(path string) error {
 			}
 			fmt.Println("began", begun.ID, begun.Attempt)
 		case "save":
-			run := passed("24-000001")
+			run := runstest.Passed("24-000001")
 			run.Attempt = begun.Attempt
 			id, err := begun.Save(ctx, run)
 			if err != nil {
@@ -83,13 +88,13 @@ func saver(path, prefix, runs string) error {
 	}
 	ctx := context.Background()
 	fmt.Println("start")
-	s, err := openWith(ctx, path, testSeams())
+	s, err := OpenWith(ctx, path, testSeams())
 	if err != nil {
 		return err
 	}
 	for i := range count {
-		run := failed(fmt.Sprintf("%s-%d", prefix, i))
-		id, err := s.Save(ctx, climate(), run)
+		run := runstest.Failed(fmt.Sprintf("%s-%d", prefix, i))
+		id, err := s.Runs.Save(ctx, runstest.Climate(), run)
 		if err != nil {
 			return err
 		}
@@ -163,7 +168,11 @@ func (c *child) acknowledged() []string {
 
 func serialsOf(t *testing.T, s *Store) []string {
 	t.Helper()
-	serials, err := collect(t.Context(), s.read, scanText, `SELECT serial FROM run ORDER BY seq`)
+	var serials []string
+	err := s.db.View(t.Context(), func(tx *sql.Tx) (err error) {
+		serials, err = store.Collect(t.Context(), tx, store.ScanText, `SELECT serial FROM run ORDER BY seq`)
+		return err
+	})
 	require.NoError(t, err)
 	return serials
 }
@@ -233,14 +242,14 @@ func afterKill(t *testing.T, path string, acknowledged map[string]bool, rounds i
 		require.GreaterOrEqual(t, len(serialsOf(t, reader)), len(acknowledged))
 		require.NoError(t, reader.Close())
 	}
-	s, err := openWith(t.Context(), path, testSeams()) // with its integrity check
+	s, err := OpenWith(t.Context(), path, testSeams()) // with its integrity check
 	require.NoError(t, err)
 	if rounds%10 == 0 {
 		defer checkAndClose(t, s)
 	} else {
 		defer s.Close()
 	}
-	found, err := s.Recent(t.Context(), 10_000)
+	found, err := s.Runs.Recent(t.Context(), 10_000)
 	require.NoError(t, err)
 	missing := len(acknowledged)
 	for _, run := range found {

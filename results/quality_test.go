@@ -14,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"padjig/results"
+	"padjig/results/lines"
 	"padjig/results/linesim"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -30,7 +31,7 @@ func simulatedLine(t testing.TB, runs int) *results.Store {
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
 	entries, err := l.Entries(t.Context())
 	require.NoError(t, err)
-	require.NoError(t, s.Rehearse(t.Context(), l.Seed, entries, nil))
+	require.NoError(t, s.ImportSimulated(t.Context(), l.Seed, entries, nil))
 	return s
 }
 
@@ -71,7 +72,7 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 	require.Empty(t, faults)
 
 	t.Run("yields", func(t *testing.T) {
-		y, err := s.Yields(t.Context(), results.Filter{Simulated: true}, results.ByJig, results.ByRevision, results.ByHour)
+		y, err := s.Lines.Yields(t.Context(), lines.Filter{Simulated: true}, lines.ByJig, lines.ByRevision, lines.ByHour)
 		require.NoError(t, err)
 		var got []string
 		for _, r := range y.Rows {
@@ -93,9 +94,9 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 	})
 
 	t.Run("causes", func(t *testing.T) {
-		c, err := s.Causes(t.Context(), results.Filter{Simulated: true}, results.CauseByPlace)
+		c, err := s.Lines.Causes(t.Context(), lines.Filter{Simulated: true}, lines.CauseByPlace)
 		require.NoError(t, err)
-		want := raw(t, s, func(rows *sql.Rows) (c results.Cause, err error) {
+		want := raw(t, s, func(rows *sql.Rows) (c lines.Cause, err error) {
 			return c, rows.Scan(&c.Name, &c.Worst, &c.Units, &c.Runs)
 		}, judgedFirst+`, found AS (SELECT run, what || ': ' || location AS name, min(place) AS place FROM run_finding
 			GROUP BY run, name)
@@ -106,7 +107,7 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 	})
 
 	t.Run("piles", func(t *testing.T) {
-		piles, err := s.KeyPiles(t.Context(), results.Filter{Simulated: true, Revisions: []string{"C"}})
+		piles, err := s.Lines.KeyHistograms(t.Context(), lines.Filter{Simulated: true, Revisions: []string{"C"}})
 		require.NoError(t, err)
 		type sums struct{ n, sum, squares, least, most int64 }
 		want := raw(t, s, func(rows *sql.Rows) (k sums, err error) {
@@ -128,8 +129,8 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 	})
 
 	t.Run("last readings", func(t *testing.T) {
-		f := results.Filter{Simulated: true, Jigs: []string{"J-0042"}, Revisions: []string{"D"}}
-		got, err := s.Readings(t.Context(), f, results.Closed, []string{"5"}, 300)
+		f := lines.Filter{Simulated: true, Jigs: []string{"J-0042"}, Revisions: []string{"D"}}
+		got, err := s.Lines.Readings(t.Context(), f, lines.Closed, []string{"5"}, 300)
 		require.NoError(t, err)
 		values := []float64{}
 		for _, p := range got.Points {
@@ -144,7 +145,7 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 	})
 
 	t.Run("lots", func(t *testing.T) {
-		y, err := s.Yields(t.Context(), results.Filter{Simulated: true}, results.ByMembrane)
+		y, err := s.Lines.Yields(t.Context(), lines.Filter{Simulated: true}, lines.ByMembrane)
 		require.NoError(t, err)
 		require.Len(t, y.Rows, 16)
 		for _, row := range y.Rows {
@@ -154,7 +155,7 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 	})
 
 	t.Run("last units", func(t *testing.T) {
-		last, err := s.LastUnits(t.Context(), results.Filter{Simulated: true}, 50)
+		last, err := s.Lines.LastUnits(t.Context(), lines.Filter{Simulated: true}, 50)
 		require.NoError(t, err)
 		want := raw(t, s, func(rows *sql.Rows) (n int64, err error) { return n, rows.Scan(&n) },
 			judgedFirst+`SELECT seq FROM judged WHERE turn = 1 ORDER BY seq DESC LIMIT 50`)
@@ -168,12 +169,12 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 	})
 
 	t.Run("what was planted is found", func(t *testing.T) {
-		places, err := s.Places(t.Context(), results.Filter{Simulated: true}, 5)
+		places, err := s.Lines.Places(t.Context(), lines.Filter{Simulated: true}, 5)
 		require.NoError(t, err)
 		top := places[0]
 		assert.Equal(t, "J-0042", top.Jig)
 		assert.Equal(t, "key open: key HEAT (R2-C4)", top.Name)
-		happened, err := s.Happenings(t.Context(), results.Filter{Simulated: true, Jigs: []string{"J-0043"}})
+		happened, err := s.Lines.Events(t.Context(), lines.Filter{Simulated: true, Jigs: []string{"J-0043"}})
 		require.NoError(t, err)
 		kinds := map[string]int{}
 		for _, h := range happened {
@@ -185,13 +186,13 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 	})
 
 	t.Run("real runs are apart", func(t *testing.T) {
-		y, err := s.Yields(t.Context(), results.Filter{})
+		y, err := s.Lines.Yields(t.Context(), lines.Filter{})
 		require.NoError(t, err)
 		assert.Empty(t, y.Rows)
 	})
 }
 
-func sum(causes []results.Cause) (n int) {
+func sum(causes []lines.Cause) (n int) {
 	for _, c := range causes {
 		n += c.Worst
 	}
@@ -200,23 +201,23 @@ func sum(causes []results.Cause) (n int) {
 
 func TestSelectionsThatCannotBeAnswered(t *testing.T) {
 	s := simulatedLine(t, 1000)
-	early := results.Filter{Simulated: true, Revisions: []string{"C"}}
+	early := lines.Filter{Simulated: true, Revisions: []string{"C"}}
 	none := early
 	none.From = time.Date(2030, 1, 1, 0, 0, 0, 0, time.UTC)
 	for name, c := range map[string]struct {
-		f    results.Filter
+		f    lines.Filter
 		keys []string
 		want string
 	}{
 		"empty range": {none, []string{"1"}, "no unit was judged in this selection: revision C, from 2030-01-01 00:00 UTC, SIMULATED"},
-		"mixed limits": {results.Filter{Simulated: true}, []string{"1"},
+		"mixed limits": {lines.Filter{Simulated: true}, []string{"1"},
 			"revisions C (590 units) and D (388 units) of GCC-20 judge by different limits (keys 1, 2, 3, VENT, 4 and 15 more): choose one revision"},
 		"missing keys": {early, []string{"1", "F1", "F2"}, "F1, F2: no such key in the selection; its keys are 1 2 3 VENT 4"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			_, err := s.Readings(t.Context(), c.f, results.Closed, c.keys, 100)
+			_, err := s.Lines.Readings(t.Context(), c.f, lines.Closed, c.keys, 100)
 			assert.ErrorContains(t, err, c.want)
-			_, err = s.KeyPiles(t.Context(), c.f, c.keys...)
+			_, err = s.Lines.KeyHistograms(t.Context(), c.f, c.keys...)
 			assert.ErrorContains(t, err, c.want)
 		})
 	}
@@ -227,7 +228,7 @@ func TestFilterRoundTrip(t *testing.T) {
 	word := rapid.StringMatching(`[A-Za-z0-9<>&=;% -]{0,6}[A-Za-z0-9]`)
 	words := rapid.SliceOfNDistinct(word, 0, 3, rapid.ID)
 	rapid.Check(t, func(t *rapid.T) {
-		f := results.Filter{
+		f := lines.Filter{
 			Product: rapid.SampledFrom([]string{"", "GCC-20"}).Draw(t, "product"), Simulated: rapid.Bool().Draw(t, "simulated"),
 			Actuation: rapid.SampledFrom([]sequence.Actuation{"", sequence.Hand, sequence.Mechanical}).Draw(t, "press"),
 		}
@@ -242,7 +243,7 @@ func TestFilterRoundTrip(t *testing.T) {
 		}
 		v, err := url.ParseQuery(f.Values().Encode())
 		require.NoError(t, err)
-		got, err := results.ParseFilter(v, time.UTC)
+		got, err := lines.ParseFilter(v, time.UTC)
 		require.NoError(t, err)
 		assert.Equal(t, f, got)
 	})
@@ -264,16 +265,16 @@ func trimmed(words []string) []string {
 func TestFilterSaysEveryMistake(t *testing.T) {
 	vienna, err := time.LoadLocation("Europe/Vienna")
 	require.NoError(t, err)
-	_, err = results.ParseFilter(url.Values{"from": {"yesterday"}, "to": {"2026-13-40"}, "actuation": {"foot"}, "simulated": {"maybe"}}, vienna)
+	_, err = lines.ParseFilter(url.Values{"from": {"yesterday"}, "to": {"2026-13-40"}, "actuation": {"foot"}, "simulated": {"maybe"}}, vienna)
 	for _, want := range []string{`from "yesterday" is no time`, `to "2026-13-40" is no time`, `actuation "foot"`, `simulated "maybe"`} {
 		assert.ErrorContains(t, err, want)
 	}
-	_, err = results.ParseFilter(url.Values{"press": {"hand"}}, vienna)
+	_, err = lines.ParseFilter(url.Values{"press": {"hand"}}, vienna)
 	assert.ErrorContains(t, err, "press is called actuation now: write actuation=hand")
-	_, err = results.ParseFilter(url.Values{"from": {"2026-03-05"}, "to": {"2026-03-02"}}, vienna)
+	_, err = lines.ParseFilter(url.Values{"from": {"2026-03-05"}, "to": {"2026-03-02"}}, vienna)
 	assert.ErrorContains(t, err, "from 2026-03-05 is not before to 2026-03-02: no run can be in between")
 
-	f, err := results.ParseFilter(url.Values{"from": {"2026-03-02"}, "to": {"2026-03-02"}}, vienna)
+	f, err := lines.ParseFilter(url.Values{"from": {"2026-03-02"}, "to": {"2026-03-02"}}, vienna)
 	require.NoError(t, err)
 	assert.Equal(t, "2026-03-01T23:00:00Z", f.From.Format(time.RFC3339), "a day begins at midnight of the zone")
 	assert.Equal(t, "2026-03-02T23:00:00Z", f.To.Format(time.RFC3339), "and is chosen whole")

@@ -7,6 +7,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/store"
 )
 
 // Two processes race for one unit, again and again: one of them has it each
@@ -43,7 +45,7 @@ func TestTwoProcessesRaceForOneUnit(t *testing.T) {
 		require.NoError(t, c.Wait(), c.stderr.String())
 	}
 	s := openChecked(t, path, testSeams())
-	h, err := s.History(t.Context(), "24-000001")
+	h, err := s.Runs.History(t.Context(), "24-000001")
 	require.NoError(t, err)
 	assert.Equal(t, 101, h.Of("GH-20", false).Next())
 }
@@ -58,7 +60,7 @@ func TestHolderIsKilled(t *testing.T) {
 		},
 		"a process starts": func(t *testing.T, path string, _ *child) {
 			s := openChecked(t, path, testSeams())
-			closed, err := collect(t.Context(), s.read, scanText, `SELECT start FROM starts WHERE unfinished`)
+			closed, err := store.Collect(t.Context(), raw(s), store.ScanText, `SELECT start FROM starts WHERE unfinished`)
 			require.NoError(t, err)
 			assert.Len(t, closed, 1)
 		},

@@ -10,6 +10,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/results/runs"
+	"padjig/results/runs/runstest"
 	"padjig/sequence/product"
 )
 
@@ -24,18 +26,18 @@ limits: {contact resistance: at most %s}
 `, label, closed)
 }
 
-func releaseOf(t *testing.T, text string) Release {
+func releaseOf(t *testing.T, text string) runs.Release {
 	t.Helper()
 	p, err := product.Parse("pad.yaml", []byte(text))
 	require.NoError(t, err)
-	return Release{Code: p.Code, Label: p.Revision, Hash: p.Hash(), Source: text, By: "Ines", Reason: "because"}
+	return runs.Release{Code: p.Code, Label: p.Revision, Hash: p.Hash(), Source: text, By: "Ines", Reason: "because"}
 }
 
-func revisionOf(t *testing.T, text string) Revision {
+func revisionOf(t *testing.T, text string) runs.Revision {
 	t.Helper()
 	p, err := product.Parse("pad.yaml", []byte(text))
 	require.NoError(t, err)
-	return Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
+	return runs.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
 }
 
 // The newest release holds; going back is a release of its own.
@@ -44,10 +46,10 @@ func TestReleases(t *testing.T) {
 	a, b := releaseOf(t, padText("A", "200 ohm")), releaseOf(t, padText("B", "300 ohm"))
 	back := a
 	back.Back = true
-	for _, r := range []Release{a, b, back} {
-		require.NoError(t, s.SaveRelease(t.Context(), r))
+	for _, r := range []runs.Release{a, b, back} {
+		require.NoError(t, s.Runs.SaveRelease(t.Context(), r))
 	}
-	list, err := s.Releases(t.Context(), "CP-4")
+	list, err := s.Runs.Releases(t.Context(), "CP-4")
 	require.NoError(t, err)
 	require.Len(t, list, 3)
 	assert.Equal(t, a.Source, list[0].Source)
@@ -57,7 +59,7 @@ func TestReleases(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, a.Hash, p.Hash())
 	a.Reason = ""
-	require.ErrorContains(t, s.SaveRelease(t.Context(), a), "reason", "a release needs a reason")
+	require.ErrorContains(t, s.Runs.SaveRelease(t.Context(), a), "reason", "a release needs a reason")
 }
 
 // A label means one definition, whether it is known from a release or from runs,
@@ -65,10 +67,10 @@ func TestReleases(t *testing.T) {
 func TestALabelMeansOneDefinition(t *testing.T) {
 	for name, know := range map[string]func(*testing.T, *Store){
 		"released": func(t *testing.T, s *Store) {
-			require.NoError(t, s.SaveRelease(t.Context(), releaseOf(t, padText("Rev A", "200 ohm"))))
+			require.NoError(t, s.Runs.SaveRelease(t.Context(), releaseOf(t, padText("Rev A", "200 ohm"))))
 		},
 		"tested": func(t *testing.T, s *Store) {
-			require.NoError(t, Introduce(t.Context(), s, revisionOf(t, padText("Rev A", "200 ohm"))))
+			require.NoError(t, s.Runs.Introduce(t.Context(), revisionOf(t, padText("Rev A", "200 ohm"))))
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -77,25 +79,25 @@ func TestALabelMeansOneDefinition(t *testing.T) {
 			for _, label := range []string{"Rev A", "REV A", "rev a", "RevA", "Rev  A", "rev A "} {
 				looser := padText(label, "250 ohm")
 				for what, err := range map[string]error{
-					"release": s.SaveRelease(t.Context(), releaseOf(t, looser)),
-					"look":    CheckLabel(t.Context(), s, revisionOf(t, looser)),
-					"test":    Introduce(t.Context(), s, revisionOf(t, looser)),
+					"release": s.Runs.SaveRelease(t.Context(), releaseOf(t, looser)),
+					"look":    s.Runs.CheckLabel(t.Context(), revisionOf(t, looser)),
+					"test":    s.Runs.Introduce(t.Context(), revisionOf(t, looser)),
 				} {
-					taken := new(LabelTaken)
+					taken := new(runs.LabelTaken)
 					require.ErrorAs(t, err, &taken, "%s under %q", what, label)
 					assert.Contains(t, err.Error(), "keys MIST VENT limits.closed_ohm[2] from 200 to 250")
 					assert.Contains(t, err.Error(), `CP-4 revision "Rev A" is known with another definition`)
 				}
-				_, err := s.PlanStudy(t.Context(), revisionOf(t, looser), pairStudy())
-				require.ErrorAs(t, err, new(*LabelTaken), "a study makes a revision known too")
+				_, err := s.Studies.PlanStudy(t.Context(), revisionOf(t, looser), pairStudy())
+				require.ErrorAs(t, err, new(*runs.LabelTaken), "a study makes a revision known too")
 			}
 			same := "# a remark\n" + strings.Replace(padText("Rev A", "0.2 kohm"), "tail: K1 K2 COM", "tail:   K1 K2 COM   # from the left", 1) + "title: Vents\n"
-			require.NoError(t, Introduce(t.Context(), s, revisionOf(t, same)))
-			require.NoError(t, s.SaveRelease(t.Context(), releaseOf(t, same)))
-			require.NoError(t, s.SaveRelease(t.Context(), releaseOf(t, padText("Rev B", "250 ohm"))))
-			require.NoError(t, Introduce(t.Context(), s, revisionOf(t, padText("Rev C", "250 ohm"))))
+			require.NoError(t, s.Runs.Introduce(t.Context(), revisionOf(t, same)))
+			require.NoError(t, s.Runs.SaveRelease(t.Context(), releaseOf(t, same)))
+			require.NoError(t, s.Runs.SaveRelease(t.Context(), releaseOf(t, padText("Rev B", "250 ohm"))))
+			require.NoError(t, s.Runs.Introduce(t.Context(), revisionOf(t, padText("Rev C", "250 ohm"))))
 			var known int
-			require.NoError(t, s.read.QueryRow(`SELECT count(DISTINCT hash) FROM (SELECT hash, label FROM revision UNION ALL SELECT hash, label FROM release) WHERE label = 'Rev A'`).Scan(&known))
+			require.NoError(t, raw(s).QueryRow(`SELECT count(DISTINCT hash) FROM (SELECT hash, label FROM revision UNION ALL SELECT hash, label FROM release) WHERE label = 'Rev A'`).Scan(&known))
 			assert.Equal(t, 1, known)
 		})
 	}
@@ -105,14 +107,14 @@ func TestALabelMeansOneDefinition(t *testing.T) {
 func TestTheStoreHoldsLabelsByTriggers(t *testing.T) {
 	s := openTemp(t)
 	a := releaseOf(t, padText("A", "200 ohm"))
-	require.NoError(t, s.SaveRelease(t.Context(), a))
+	require.NoError(t, s.Runs.SaveRelease(t.Context(), a))
 	other := strings.Repeat("b", 64)
-	_, err := s.write.Exec(`INSERT INTO release (seq, code, label, hash, kind, source, by, reason, after_run, at_us)
+	_, err := raw(s).Exec(`INSERT INTO release (seq, code, label, hash, kind, source, by, reason, after_run, at_us)
 		SELECT 2, code, ' a', ?, kind, source, by, reason, after_run, at_us FROM release`, other)
 	require.ErrorContains(t, err, "padjig: the revision label is known with another definition")
-	_, err = s.write.Exec(`INSERT INTO revision (hash, code, title, label, definition) VALUES (?, 'CP-4', '', 'A', '{}')`, other)
+	_, err = raw(s).Exec(`INSERT INTO revision (hash, code, title, label, definition) VALUES (?, 'CP-4', '', 'A', '{}')`, other)
 	require.ErrorContains(t, err, "padjig: the revision label is known with another definition")
-	_, err = s.write.Exec(`INSERT INTO revision (hash, code, title, label, definition) VALUES (?, 'CP-5', '', 'A', '{}')`, defined(`{}`).Hash)
+	_, err = raw(s).Exec(`INSERT INTO revision (hash, code, title, label, definition) VALUES (?, 'CP-5', '', 'A', '{}')`, runstest.Defined(`{}`).Hash)
 	require.NoError(t, err, "of another product it may be")
 }
 
@@ -121,8 +123,8 @@ func TestTwoDefinitionsUnderOneLabelAtOnce(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "padjig.db")
 	one, two := openChecked(t, path, testSeams()), openChecked(t, path, testSeams())
 	for label, ask := range map[string]func(*Store, string) error{
-		"A": func(s *Store, text string) error { return s.SaveRelease(t.Context(), releaseOf(t, text)) },
-		"B": func(s *Store, text string) error { return Introduce(t.Context(), s, revisionOf(t, text)) },
+		"A": func(s *Store, text string) error { return s.Runs.SaveRelease(t.Context(), releaseOf(t, text)) },
+		"B": func(s *Store, text string) error { return s.Runs.Introduce(t.Context(), revisionOf(t, text)) },
 	} {
 		failed := make([]error, 2)
 		var group sync.WaitGroup
@@ -133,7 +135,7 @@ func TestTwoDefinitionsUnderOneLabelAtOnce(t *testing.T) {
 		require.True(t, (failed[0] == nil) != (failed[1] == nil), "%v", failed)
 		for _, err := range failed {
 			if err != nil {
-				require.ErrorAs(t, err, new(*LabelTaken))
+				require.ErrorAs(t, err, new(*runs.LabelTaken))
 			}
 		}
 	}
@@ -152,22 +154,22 @@ func TestAnAlteredReleaseIsNoticed(t *testing.T) {
 			s, err := Open(t.Context(), filepath.Join(t.TempDir(), "padjig.db"))
 			require.NoError(t, err)
 			defer s.Close()
-			require.NoError(t, s.SaveRelease(t.Context(), releaseOf(t, padText("A", "200 ohm"))))
-			_, err = s.write.Exec(`DROP TRIGGER release_no_update`)
+			require.NoError(t, s.Runs.SaveRelease(t.Context(), releaseOf(t, padText("A", "200 ohm"))))
+			_, err = raw(s).Exec(`DROP TRIGGER release_no_update`)
 			require.NoError(t, err)
-			_, err = s.write.Exec(change)
+			_, err = raw(s).Exec(change)
 			require.NoError(t, err)
-			list, err := s.Releases(t.Context(), "CP-4")
+			list, err := s.Runs.Releases(t.Context(), "CP-4")
 			require.NoError(t, err)
 			_, err = list[0].Product()
-			require.ErrorIs(t, err, ErrReleaseAltered)
+			require.ErrorIs(t, err, runs.ErrReleaseAltered)
 			assert.ErrorContains(t, err, "release 1 of CP-4")
 		})
 	}
 	s := openTemp(t)
 	wrong := releaseOf(t, padText("A", "200 ohm"))
 	wrong.Source = padText("A", "900 ohm")
-	require.ErrorIs(t, s.SaveRelease(t.Context(), wrong), ErrReleaseAltered, "nor is it stored")
+	require.ErrorIs(t, s.Runs.SaveRelease(t.Context(), wrong), runs.ErrReleaseAltered, "nor is it stored")
 }
 
 // A release whose file has a field in the words of before holds on: it is read as it was
@@ -179,16 +181,16 @@ func TestReleasesInTheWordsOfBeforeHold(t *testing.T) {
 	require.NotEqual(t, now, before)
 	a := releaseOf(t, now)
 	a.Source = before
-	require.ErrorContains(t, s.SaveRelease(t.Context(), a), `write "actuator number: 8"`)
+	require.ErrorContains(t, s.Runs.SaveRelease(t.Context(), a), `write "actuator number: 8"`)
 	a.Back = true
-	require.NoError(t, s.SaveRelease(t.Context(), a))
-	list, err := s.Releases(t.Context(), a.Code)
+	require.NoError(t, s.Runs.SaveRelease(t.Context(), a))
+	list, err := s.Runs.Releases(t.Context(), a.Code)
 	require.NoError(t, err)
 	p, err := list[0].Product()
 	require.NoError(t, err)
 	assert.Equal(t, 7, p.Keys[p.Key("MIST")].Actuator)
-	require.NoError(t, Introduce(t.Context(), s, revisionOf(t, now)), "the file in the words of now is that release")
-	require.NoError(t, s.SaveRelease(t.Context(), list[0]), "going back to it once more")
+	require.NoError(t, s.Runs.Introduce(t.Context(), revisionOf(t, now)), "the file in the words of now is that release")
+	require.NoError(t, s.Runs.SaveRelease(t.Context(), list[0]), "going back to it once more")
 	wrong, err := s.Check(t.Context())
 	require.NoError(t, err)
 	assert.Empty(t, wrong)

@@ -13,21 +13,27 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/quantity"
+	"padjig/results/care"
+	"padjig/results/floor"
+	"padjig/results/returns"
+	"padjig/results/runs"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
-func intake() Intake {
-	return Intake{
+func intake() returns.Intake {
+	return returns.Intake{
 		Received: time.Date(2026, 9, 1, 8, 30, 0, 0, time.UTC), Complaint: "key works sometimes",
 		ComplaintText: "7 needs two or three tries", Conditions: []string{"dirty"}, Customer: "Hall 4", Lot: "M-2231", By: "Jon",
 	}
 }
 
 // stage is a run made for a case.
-func stage(c Case, purpose sequence.Purpose, outcome sequence.Outcome) sequence.Run {
-	run := passed(c.Serial)
+func stage(c returns.Case, purpose sequence.Purpose, outcome sequence.Outcome) sequence.Run {
+	run := runstest.Passed(c.Serial)
 	if outcome == sequence.Fail {
-		run = failed(c.Serial)
+		run = runstest.Failed(c.Serial)
 	}
 	run.Purpose, run.Case, run.Outcome = purpose, c.ID.String(), outcome
 	if purpose == sequence.Exercise {
@@ -43,23 +49,23 @@ func stage(c Case, purpose sequence.Purpose, outcome sequence.Outcome) sequence.
 }
 
 // returned takes a unit through the returns desk.
-func returned(t testing.TB, s *Store) Case {
+func returned(t testing.TB, s *Store) returns.Case {
 	t.Helper()
 	ctx := context.Background()
-	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
 	require.NoError(t, err)
-	_, err = s.AddPhoto(ctx, c, []byte("\xff\xd8\xff as good as a picture"), Photo{ContentType: "image/jpeg", Name: "front.jpg", By: "Jon"})
+	_, err = s.Returns.AddPhoto(ctx, c, []byte("\xff\xd8\xff as good as a picture"), returns.Photo{ContentType: "image/jpeg", Name: "front.jpg", By: "Jon"})
 	require.NoError(t, err)
 	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise} {
-		_, err = s.Save(ctx, climate(), stage(c, p, sequence.Fail))
+		_, err = s.Runs.Save(ctx, runstest.Climate(), stage(c, p, sequence.Fail))
 		require.NoError(t, err, p)
 	}
-	c, err = s.Case(ctx, c.Number)
+	c, err = s.Returns.Case(ctx, c.Number)
 	require.NoError(t, err)
-	require.NoError(t, s.Diagnosed(ctx, c, Diagnosis{Run: c.Stages[1].Seq, Causes: []byte(`[{"cause":"dirt"}]`)}))
-	require.NoError(t, s.SaveRework(ctx, Rework{Serial: c.Serial, Case: c.Number, What: "contact cleaned", Place: "key 1", By: "Ines", Done: time.Now()}))
-	require.NoError(t, s.Dispose(ctx, c, Disposition{Code: Confirmed, By: "Jon"}))
-	c, err = s.Case(ctx, c.Number)
+	require.NoError(t, s.Returns.Diagnosed(ctx, c, returns.Diagnosis{Run: c.Stages[1].Seq, Causes: []byte(`[{"cause":"dirt"}]`)}))
+	require.NoError(t, s.Returns.SaveRework(ctx, returns.Rework{Serial: c.Serial, Case: c.Number, What: "contact cleaned", Place: "key 1", By: "Ines", Done: time.Now()}))
+	require.NoError(t, s.Returns.Dispose(ctx, c, returns.Disposition{Code: returns.Confirmed, By: "Jon"}))
+	c, err = s.Returns.Case(ctx, c.Number)
 	require.NoError(t, err)
 	return c
 }
@@ -77,34 +83,34 @@ func TestCaseRoundTrip(t *testing.T) {
 	assert.Equal(t, sequence.FirstPress, found.Purpose)
 	assert.Equal(t, "key open: key 1 (R1-C1)", found.Worst)
 	assert.True(t, c.Closed())
-	runs, err := s.CaseRuns(ctx, c)
+	runs, err := s.Returns.CaseRuns(ctx, c)
 	require.NoError(t, err)
 	require.Len(t, runs, 3)
 	assert.Equal(t, stage(c, sequence.Exercise, sequence.Fail), runs[2].Run)
-	again, err := s.CaseOf(ctx, "24-000001")
+	again, err := s.Returns.CaseOf(ctx, "24-000001")
 	require.NoError(t, err)
 	assert.Equal(t, c, again)
-	done, err := s.Reworks(ctx, "24-000001")
+	done, err := s.Returns.Reworks(ctx, "24-000001")
 	require.NoError(t, err)
 	require.Len(t, done, 1)
 	assert.Equal(t, int64(3), done[0].AfterRun)
-	_, err = s.CaseOf(ctx, "24-000009")
-	assert.ErrorIs(t, err, ErrNotFound)
+	_, err = s.Returns.CaseOf(ctx, "24-000009")
+	assert.ErrorIs(t, err, store.ErrNotFound)
 }
 
 // Runs of the returns desk are no attempts, and do not make a unit one that passed.
 func TestReturnsAreNoAttempts(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
 	require.NoError(t, err)
 	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest} {
-		_, err = s.Save(ctx, climate(), stage(c, p, sequence.Pass))
+		_, err = s.Runs.Save(ctx, runstest.Climate(), stage(c, p, sequence.Pass))
 		require.NoError(t, err)
 	}
-	h, err := s.History(ctx, "24-000001")
+	h, err := s.Runs.History(ctx, "24-000001")
 	require.NoError(t, err)
 	assert.Empty(t, h.Products)
-	recent, err := s.Recent(ctx, 5)
+	recent, err := s.Runs.Recent(ctx, 5)
 	require.NoError(t, err)
 	assert.Equal(t, sequence.ReturnTest, recent[0].Purpose)
 }
@@ -113,7 +119,7 @@ func TestReturnsAreNoAttempts(t *testing.T) {
 func TestStagesInOrder(t *testing.T) {
 	for name, c := range map[string]struct {
 		before []sequence.Run // of the case, its identity filled in here
-		in     func(*Intake)
+		in     func(*returns.Intake)
 		run    sequence.Purpose
 		says   string // of the method
 		store  string
@@ -129,7 +135,7 @@ func TestStagesInOrder(t *testing.T) {
 			run:    sequence.FirstPress, says: "a second press would be no first press", store: "a second press is no first press",
 		},
 		"damage": {
-			in: func(in *Intake) { in.EndsTesting, in.Conditions = true, []string{"burnt"} }, run: sequence.FirstPress,
+			in: func(in *returns.Intake) { in.EndsTesting, in.Conditions = true, []string{"burnt"} }, run: sequence.FirstPress,
 			says: "visible damage (burnt) ended electrical testing", store: "visible damage ended electrical testing",
 		},
 	} {
@@ -139,17 +145,17 @@ func TestStagesInOrder(t *testing.T) {
 			if c.in != nil {
 				c.in(&in)
 			}
-			opened, err := s.OpenCase(ctx, "24-000001", "GH-20", in)
+			opened, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", in)
 			require.NoError(t, err)
 			for _, before := range c.before {
-				_, err := s.Save(ctx, climate(), stage(opened, before.Purpose, before.Outcome))
+				_, err := s.Runs.Save(ctx, runstest.Climate(), stage(opened, before.Purpose, before.Outcome))
 				require.NoError(t, err)
 			}
-			opened, err = s.Case(ctx, opened.Number)
+			opened, err = s.Returns.Case(ctx, opened.Number)
 			require.NoError(t, err)
 			assert.ErrorContains(t, opened.Allows(c.run), c.says)
-			assert.ErrorIs(t, opened.Allows(c.run), ErrStage)
-			_, err = s.Save(ctx, climate(), stage(opened, c.run, sequence.Pass))
+			assert.ErrorIs(t, opened.Allows(c.run), returns.ErrStage)
+			_, err = s.Runs.Save(ctx, runstest.Climate(), stage(opened, c.run, sequence.Pass))
 			assert.ErrorContains(t, err, c.store)
 		})
 	}
@@ -157,87 +163,87 @@ func TestStagesInOrder(t *testing.T) {
 
 func TestCaseIsOfOneUnitAndOneKindOfJig(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
 	require.NoError(t, err)
 	other := stage(c, sequence.FirstPress, sequence.Pass)
 	other.Serial = "24-000002"
-	_, err = s.Save(ctx, climate(), other)
+	_, err = s.Runs.Save(ctx, runstest.Climate(), other)
 	assert.ErrorContains(t, err, "of another unit")
-	_, err = s.Save(ctx, climate(), stage(c, sequence.FirstPress, sequence.Pass))
+	_, err = s.Runs.Save(ctx, runstest.Climate(), stage(c, sequence.FirstPress, sequence.Pass))
 	require.NoError(t, err)
 	simulated := stage(c, sequence.ReturnTest, sequence.Pass)
 	simulated.Simulated = true
-	_, err = s.Save(ctx, climate(), simulated)
+	_, err = s.Runs.Save(ctx, runstest.Climate(), simulated)
 	assert.ErrorContains(t, err, "not both")
-	_, err = s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	_, err = s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
 	assert.ErrorContains(t, err, "unit 24-000001 has the open case 1")
 	nowhere := stage(c, sequence.ReturnTest, sequence.Pass)
 	nowhere.Case = "0199aaaa-0000-7000-8000-000000000000"
-	_, err = s.Save(ctx, climate(), nowhere)
+	_, err = s.Runs.Save(ctx, runstest.Climate(), nowhere)
 	assert.ErrorContains(t, err, "there is no returns case")
 	nowhere.Case = ""
-	_, err = s.Save(ctx, climate(), nowhere)
+	_, err = s.Runs.Save(ctx, runstest.Climate(), nowhere)
 	assert.ErrorContains(t, err, `purpose "return test" with the returns case ""`)
 }
 
 func TestDispositionsNeedTheirStages(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
 	require.NoError(t, err)
 	dispose := func(code, reason string) error {
-		return s.Dispose(ctx, c, Disposition{Code: code, Reason: reason, By: "Jon"})
+		return s.Returns.Dispose(ctx, c, returns.Disposition{Code: code, Reason: reason, By: "Jon"})
 	}
-	assert.ErrorContains(t, dispose(Confirmed, ""), "no stage of case 1 has found a fault")
-	assert.ErrorContains(t, dispose(NotReproduced, ""), "case 1 had no exercise yet")
-	assert.ErrorContains(t, dispose(FalseAccept, ""), "say why")
-	assert.ErrorContains(t, dispose(Reopened, ""), "case 1 is open")
+	assert.ErrorContains(t, dispose(returns.Confirmed, ""), "no stage of case 1 has found a fault")
+	assert.ErrorContains(t, dispose(returns.NotReproduced, ""), "case 1 had no exercise yet")
+	assert.ErrorContains(t, dispose(returns.FalseAccept, ""), "say why")
+	assert.ErrorContains(t, dispose(returns.Reopened, ""), "case 1 is open")
 	assert.ErrorContains(t, dispose("fine", ""), "write one of confirmed, not reproduced")
 	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise} {
 		run := stage(c, p, sequence.Pass)
 		run.Exercised = nil
-		_, err = s.Save(ctx, climate(), run)
+		_, err = s.Runs.Save(ctx, runstest.Climate(), run)
 		require.NoError(t, err)
 	}
-	require.NoError(t, dispose(NotReproduced, ""))
-	_, err = s.Save(ctx, climate(), stage(c, sequence.Exercise, sequence.Fail))
+	require.NoError(t, dispose(returns.NotReproduced, ""))
+	_, err = s.Runs.Save(ctx, runstest.Climate(), stage(c, sequence.Exercise, sequence.Fail))
 	assert.ErrorContains(t, err, "the returns case is closed")
-	require.NoError(t, dispose(Reopened, "the customer sent a film of it"))
-	_, err = s.Save(ctx, climate(), stage(c, sequence.Exercise, sequence.Fail))
+	require.NoError(t, dispose(returns.Reopened, "the customer sent a film of it"))
+	_, err = s.Runs.Save(ctx, runstest.Climate(), stage(c, sequence.Exercise, sequence.Fail))
 	require.NoError(t, err)
-	assert.ErrorContains(t, dispose(NotReproduced, ""), "the exercise of case 1 found a fault (key open: key 1 (R1-C1))")
-	require.NoError(t, dispose(Confirmed, ""))
-	_, err = s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	assert.ErrorContains(t, dispose(returns.NotReproduced, ""), "the exercise of case 1 found a fault (key open: key 1 (R1-C1))")
+	require.NoError(t, dispose(returns.Confirmed, ""))
+	_, err = s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
 	assert.NoError(t, err, "a closed case makes room for the next one")
 }
 
 func TestIntakeIsInWordsAndIsCorrectedByANewOne(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	_, err := s.OpenCase(ctx, "24-000001", "GH-20", Intake{Complaint: "does not work", Conditions: []string{"ugly"}})
-	assert.ErrorIs(t, err, ErrWords)
+	_, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", returns.Intake{Complaint: "does not work", Conditions: []string{"ugly"}})
+	assert.ErrorIs(t, err, returns.ErrWords)
 	for _, says := range []string{`complaint "does not work": write one of`, `condition "ugly"`, "say who"} {
 		assert.ErrorContains(t, err, says)
 	}
-	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
 	require.NoError(t, err)
 	better := intake()
 	better.Complaint = "key dead"
-	require.NoError(t, s.CorrectIntake(ctx, c, better))
-	c, err = s.Case(ctx, c.Number)
+	require.NoError(t, s.Returns.CorrectIntake(ctx, c, better))
+	c, err = s.Returns.Case(ctx, c.Number)
 	require.NoError(t, err)
 	assert.Equal(t, "key dead", c.Intake().Complaint)
 	assert.Equal(t, "key works sometimes", c.Intakes[0].Complaint, "the first one stays")
 }
 
 func TestPhotosLieBesideTheDatabaseAndAreChecked(t *testing.T) {
-	s, err := openWith(t.Context(), filepath.Join(t.TempDir(), "padjig.db"), testSeams())
+	s, err := OpenWith(t.Context(), filepath.Join(t.TempDir(), "padjig.db"), testSeams())
 	require.NoError(t, err)
 	defer s.Close()
 	ctx := t.Context()
-	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
 	require.NoError(t, err)
 	picture := []byte("\x89PNG\r\n\x1a\n a picture")
 	for range 2 { // the same picture is kept once
-		p, err := s.AddPhoto(ctx, c, picture, Photo{ContentType: "image/png", Name: "a.png", By: "Jon", Note: "key 7"})
+		p, err := s.Returns.AddPhoto(ctx, c, picture, returns.Photo{ContentType: "image/png", Name: "a.png", By: "Jon", Note: "key 7"})
 		require.NoError(t, err)
 		assert.Equal(t, int64(len(picture)), p.Bytes)
 	}
@@ -248,10 +254,10 @@ func TestPhotosLieBesideTheDatabaseAndAreChecked(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, picture, got)
 
-	_, err = s.AddPhoto(ctx, c, []byte("a letter"), Photo{ContentType: "text/plain", By: "Jon"})
-	assert.ErrorIs(t, err, ErrNoPhoto)
-	_, err = s.AddPhoto(ctx, c, nil, Photo{ContentType: "image/png", By: "Jon"})
-	assert.ErrorIs(t, err, ErrNoPhoto)
+	_, err = s.Returns.AddPhoto(ctx, c, []byte("a letter"), returns.Photo{ContentType: "text/plain", By: "Jon"})
+	assert.ErrorIs(t, err, returns.ErrNoPhoto)
+	_, err = s.Returns.AddPhoto(ctx, c, nil, returns.Photo{ContentType: "image/png", By: "Jon"})
+	assert.ErrorIs(t, err, returns.ErrNoPhoto)
 
 	check := func() []string {
 		faults, err := s.Check(ctx)
@@ -262,7 +268,7 @@ func TestPhotosLieBesideTheDatabaseAndAreChecked(t *testing.T) {
 	require.NoError(t, os.WriteFile(files[0], []byte("another"), 0o644))
 	require.Len(t, check(), 1)
 	assert.Contains(t, check()[0], "photo a.png is not what was stored")
-	_, err = s.AddPhoto(ctx, c, picture, Photo{ContentType: "image/png", Name: "a.png", By: "Jon"})
+	_, err = s.Returns.AddPhoto(ctx, c, picture, returns.Photo{ContentType: "image/png", Name: "a.png", By: "Jon"})
 	require.NoError(t, err)
 	assert.Empty(t, check(), "adding the picture again mends the file")
 	require.NoError(t, os.Remove(files[0]))
@@ -273,10 +279,13 @@ func TestPhotosLieBesideTheDatabaseAndAreChecked(t *testing.T) {
 // A row of the desk or of a gauge study that was changed behind the store's
 // back is found.
 func TestCheckFindsAlteredEntries(t *testing.T) {
-	for _, table := range entryTables {
+	for _, table := range []string{
+		"return_case", "return_intake", "return_photo", "return_diagnosis", "return_disposition", "rework",
+		"gauge_study", "gauge_reading", "run_start", "run_unfinished",
+	} {
 		t.Run(table, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "padjig.db")
-			s, err := openWith(t.Context(), path, testSeams())
+			s, err := OpenWith(t.Context(), path, testSeams())
 			require.NoError(t, err)
 			returned(t, s)
 			studyKept(t, s)
@@ -287,7 +296,7 @@ func TestCheckFindsAlteredEntries(t *testing.T) {
 			} else if table == "run_start" {
 				column = "started_us"
 			}
-			require.NoError(t, s.update(t.Context(), func(tx *sql.Tx) error {
+			require.NoError(t, s.db.Update(t.Context(), func(tx *sql.Tx) error {
 				_, err := tx.Exec(`DROP TRIGGER ` + table + `_no_update; UPDATE ` + table + ` SET ` + column + ` = ` + column + ` + 1`)
 				return err
 			}))
@@ -304,43 +313,43 @@ func TestCheckFindsAlteredEntries(t *testing.T) {
 // Presses of an exercise wear the actuators.
 func TestExerciseWears(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	rev := defined(`{"keys":[{"label":"1","actuator":0},{"label":"2","actuator":1}]}`)
-	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	rev := runstest.Defined(`{"keys":[{"label":"1","actuator":0},{"label":"2","actuator":1}]}`)
+	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
 	require.NoError(t, err)
 	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest} {
-		_, err = s.Save(ctx, rev, of(rev, stage(c, p, sequence.Pass)))
+		_, err = s.Runs.Save(ctx, rev, runstest.Of(rev, stage(c, p, sequence.Pass)))
 		require.NoError(t, err)
 	}
 	run := stage(c, sequence.Exercise, sequence.Pass)
 	run.Exercised[1].Presses = 10
 	run.Exercised[1].Misses = 10
-	_, err = s.Save(ctx, rev, of(rev, run))
+	_, err = s.Runs.Save(ctx, rev, runstest.Of(rev, run))
 	require.NoError(t, err)
-	wear, err := s.Wear(ctx, "J-0007")
+	wear, err := s.Care.Wear(ctx, "J-0007")
 	require.NoError(t, err)
 	uses := map[string]int{}
 	for _, w := range wear {
 		uses[w.Part] = w.Uses
 	}
-	assert.Equal(t, map[string]int{Nest: 3, "actuator 1": 43, "actuator 2": 13}, uses)
-	require.NoError(t, s.SaveWear(ctx, WearEvent{Jig: "J-0007", Part: "actuator 1", Warn: 40, Block: 50, By: "Ines"}))
-	worn, err := s.WornParts(ctx, "J-0007")
+	assert.Equal(t, map[string]int{care.Nest: 3, "actuator 1": 43, "actuator 2": 13}, uses)
+	require.NoError(t, s.Care.SaveWear(ctx, care.WearEvent{Jig: "J-0007", Part: "actuator 1", Warn: 40, Block: 50, By: "Ines"}))
+	worn, err := s.Care.WornParts(ctx, "J-0007")
 	require.NoError(t, err)
 	require.Len(t, worn, 1)
 	assert.Equal(t, 43, worn[0].Uses)
 }
 
 // limited is a revision whose two keys have limits, with a guard band of so many U.
-func limited(guard string) Revision {
-	return defined(`{"keys":[{"label":"1","limits":{"closed_ohm":[0,118.5],"guard_u":` + guard + `}},
+func limited(guard string) runs.Revision {
+	return runstest.Defined(`{"keys":[{"label":"1","limits":{"closed_ohm":[0,118.5],"guard_u":` + guard + `}},
 		{"label":"2","limits":{"closed_ohm":[50,200],"guard_u":` + guard + `}}]}`)
 }
 
 func TestShippedWithLessMarginThanTheGuardBand(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	_, err := s.Save(ctx, limited("0"), of(limited("0"), passed("24-000001")))
+	_, err := s.Runs.Save(ctx, limited("0"), runstest.Of(limited("0"), runstest.Passed("24-000001")))
 	require.NoError(t, err)
-	left, err := s.Shipped(ctx, "24-000001", false, 1)
+	left, err := s.Returns.Shipped(ctx, "24-000001", false, 1)
 	require.NoError(t, err)
 	require.Len(t, left.Margins, 2)
 	thin := left.Thin()
@@ -349,10 +358,10 @@ func TestShippedWithLessMarginThanTheGuardBand(t *testing.T) {
 	assert.InDelta(t, 0.296, float64(thin[0].Margin), 1e-9)
 	assert.InDelta(t, 0.7, float64(thin[0].Band()), 1e-9)
 	assert.Equal(t, quantity.Ohm(50), left.Margins[1].Limit, "the nearer of two limits")
-	none, err := s.Shipped(ctx, "24-000001", true, 1)
+	none, err := s.Returns.Shipped(ctx, "24-000001", true, 1)
 	require.NoError(t, err)
 	assert.Nil(t, none, "a real run says nothing of a simulated unit")
-	none, err = s.Shipped(ctx, "24-000001", false, 0)
+	none, err = s.Returns.Shipped(ctx, "24-000001", false, 0)
 	require.NoError(t, err)
 	assert.Nil(t, none, "later runs do not count")
 }
@@ -371,16 +380,16 @@ func TestShippedOnADoubtfulJig(t *testing.T) {
 			s, ctx := openTemp(t), t.Context()
 			save := func(c *sequence.Calibration) {
 				if c != nil {
-					c.Performed = passed("").Started.Add(-time.Hour)
-					_, err := s.SaveCalibration(ctx, *c)
+					c.Performed = runstest.Passed("").Started.Add(-time.Hour)
+					_, err := s.Care.SaveCalibration(ctx, *c)
 					require.NoError(t, err)
 				}
 			}
 			save(c.before)
-			_, err := s.Save(ctx, climate(), passed("24-000001"))
+			_, err := s.Runs.Save(ctx, runstest.Climate(), runstest.Passed("24-000001"))
 			require.NoError(t, err)
 			save(c.after)
-			left, err := s.Shipped(ctx, "24-000001", false, 1)
+			left, err := s.Returns.Shipped(ctx, "24-000001", false, 1)
 			require.NoError(t, err)
 			require.Len(t, left.Doubts(), len(c.says), "%v", left.Doubts())
 			for i, says := range c.says {
@@ -396,30 +405,30 @@ func TestShippedOnADoubtfulJig(t *testing.T) {
 
 func TestUnitsAlike(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	_, err := s.Save(ctx, climate(), passed("24-000001"))
+	_, err := s.Runs.Save(ctx, runstest.Climate(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
-	_, err = s.Save(ctx, climate(), failed("24-000002"))
+	_, err = s.Runs.Save(ctx, runstest.Climate(), runstest.Failed("24-000002"))
 	require.NoError(t, err)
-	nextDay := failed("24-000003")
+	nextDay := runstest.Failed("24-000003")
 	nextDay.Started = nextDay.Started.AddDate(0, 0, 1)
-	_, err = s.Save(ctx, climate(), nextDay)
+	_, err = s.Runs.Save(ctx, runstest.Climate(), nextDay)
 	require.NoError(t, err)
-	other, err := s.OpenCase(ctx, "24-000004", "GH-20", intake())
+	other, err := s.Returns.OpenCase(ctx, "24-000004", "GH-20", intake())
 	require.NoError(t, err)
-	_, err = s.Save(ctx, climate(), stage(other, sequence.FirstPress, sequence.Fail))
+	_, err = s.Runs.Save(ctx, runstest.Climate(), stage(other, sequence.FirstPress, sequence.Fail))
 	require.NoError(t, err)
-	c, err := s.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
 	require.NoError(t, err)
-	left, err := s.Shipped(ctx, "24-000001", false, c.AfterRun)
+	left, err := s.Returns.Shipped(ctx, "24-000001", false, c.AfterRun)
 	require.NoError(t, err)
-	alike, err := s.Alike(ctx, c, failed("").Findings[0], left)
+	alike, err := s.Returns.Alike(ctx, c, runstest.Failed("").Findings[0], left)
 	require.NoError(t, err)
 	require.Len(t, alike, 2, "%v", alike)
 	assert.Equal(t, "24-000002", alike[0].Serial)
 	assert.Equal(t, []string{"same jig and day"}, alike[0].Why)
 	assert.Equal(t, "24-000004", alike[1].Serial)
 	assert.Equal(t, []string{"same lot, M-2231", "returned too"}, alike[1].Why)
-	byLines, err := s.Alike(ctx, c, failed("").Findings[1], left)
+	byLines, err := s.Returns.Alike(ctx, c, runstest.Failed("").Findings[1], left)
 	require.NoError(t, err)
 	assert.Len(t, byLines, 2)
 }
@@ -428,8 +437,8 @@ func TestUnitsAlike(t *testing.T) {
 // something, are alike; those of the next lot are not.
 func TestUnitsAlikeByShiftAndLot(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	lots := func(lots Lots) {
-		require.NoError(t, s.SaveLots(ctx, LotChange{Jig: "J-0007", Product: "GH-20", Lots: lots, By: "Ines"}))
+	lots := func(lots floor.Lots) {
+		require.NoError(t, s.Floor.SaveLots(ctx, floor.LotChange{Jig: "J-0007", Product: "GH-20", Lots: lots, By: "Ines"}))
 	}
 	at := func(run sequence.Run, day int, clock string) sequence.Run {
 		hour, err := time.Parse("15:04", clock)
@@ -438,25 +447,25 @@ func TestUnitsAlikeByShiftAndLot(t *testing.T) {
 		return run
 	}
 	save := func(run sequence.Run) {
-		_, err := s.Save(ctx, climate(), run)
+		_, err := s.Runs.Save(ctx, runstest.Climate(), run)
 		require.NoError(t, err)
 	}
-	require.NoError(t, s.SaveShifts(ctx, ShiftPlan{Zone: "UTC", By: "Ines", Reason: "first plan",
-		Shifts: []Shift{{"day", 6 * 60, 18 * 60}, {"night", 18 * 60, 6 * 60}}}))
-	lots(Lots{"membrane": "M-1", "dome": "D-1"})
-	save(at(passed("24-000001"), 2, "23:30"))
-	save(at(failed("24-000002"), 3, "01:30")) // the same night, another day
-	save(at(failed("24-000003"), 3, "09:00")) // another shift, the same lots
-	lots(Lots{"membrane": "M-2"})
-	save(at(failed("24-000004"), 4, "09:00")) // another membrane, the same domes
-	lots(Lots{"dome": "D-2"})
-	save(at(failed("24-000005"), 4, "10:00")) // nothing in common
-	c, err := s.OpenCase(ctx, "24-000001", "GH-20", Intake{Received: time.Now(), Complaint: "key dead", By: "Jon"})
+	require.NoError(t, s.Floor.SaveShifts(ctx, floor.ShiftPlan{Zone: "UTC", By: "Ines", Reason: "first plan",
+		Shifts: []floor.Shift{{Name: "day", Begins: 6 * 60, Ends: 18 * 60}, {Name: "night", Begins: 18 * 60, Ends: 6 * 60}}}))
+	lots(floor.Lots{"membrane": "M-1", "dome": "D-1"})
+	save(at(runstest.Passed("24-000001"), 2, "23:30"))
+	save(at(runstest.Failed("24-000002"), 3, "01:30")) // the same night, another day
+	save(at(runstest.Failed("24-000003"), 3, "09:00")) // another shift, the same lots
+	lots(floor.Lots{"membrane": "M-2"})
+	save(at(runstest.Failed("24-000004"), 4, "09:00")) // another membrane, the same domes
+	lots(floor.Lots{"dome": "D-2"})
+	save(at(runstest.Failed("24-000005"), 4, "10:00")) // nothing in common
+	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", returns.Intake{Received: time.Now(), Complaint: "key dead", By: "Jon"})
 	require.NoError(t, err)
-	left, err := s.Shipped(ctx, "24-000001", false, c.AfterRun)
+	left, err := s.Returns.Shipped(ctx, "24-000001", false, c.AfterRun)
 	require.NoError(t, err)
-	assert.Equal(t, Lots{"membrane": "M-1", "dome": "D-1"}, left.Lots)
-	alike, err := s.Alike(ctx, c, failed("").Findings[0], left)
+	assert.Equal(t, floor.Lots{"membrane": "M-1", "dome": "D-1"}, left.Lots)
+	alike, err := s.Returns.Alike(ctx, c, runstest.Failed("").Findings[0], left)
 	require.NoError(t, err)
 	got := map[string][]string{}
 	for _, a := range alike {

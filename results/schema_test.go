@@ -10,6 +10,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 )
 
 // tampered makes a store with runs and a release, and runs a script over its closed file
@@ -17,11 +20,11 @@ import (
 func tampered(t *testing.T, script string) (path string) {
 	t.Helper()
 	path = filepath.Join(t.TempDir(), "padjig.db")
-	s, err := openWith(t.Context(), path, testSeams())
+	s, err := OpenWith(t.Context(), path, testSeams())
 	require.NoError(t, err)
-	_, err = s.Save(t.Context(), climate(), passed("24-000001"))
+	_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
-	require.NoError(t, s.SaveRelease(t.Context(), releaseOf(t, padText("A", "200 ohm"))))
+	require.NoError(t, s.Runs.SaveRelease(t.Context(), releaseOf(t, padText("A", "200 ohm"))))
 	faults, err := s.Check(t.Context())
 	require.NoError(t, err)
 	require.Empty(t, faults)
@@ -83,13 +86,13 @@ func TestCheckComparesTheSchema(t *testing.T) {
 			assert.Contains(t, faults[0], c.want)
 			before, err := os.ReadFile(path)
 			require.NoError(t, err)
-			s, err := openWith(t.Context(), path, testSeams())
+			s, err := OpenWith(t.Context(), path, testSeams())
 			if c.opens {
 				require.NoError(t, err)
 				require.NoError(t, s.Close())
 				return
 			}
-			require.ErrorIs(t, err, ErrUnguarded)
+			require.ErrorIs(t, err, store.ErrUnguarded)
 			assert.ErrorContains(t, err, c.want)
 			assert.ErrorContains(t, err, "keep this file as it is, and go on with the last backup or a new store")
 			after, err := os.ReadFile(path)
@@ -106,8 +109,8 @@ func TestUnguardedStoreIsNotMigrated(t *testing.T) {
 		DROP TRIGGER release_no_update; DROP TRIGGER release_no_delete`)
 	before, err := os.ReadFile(path)
 	require.NoError(t, err)
-	_, err = openWith(t.Context(), path, withMigration(t, fmt.Sprintf("%04d_more.sql", next(t)), `SELECT 1`))
-	require.ErrorIs(t, err, ErrUnguarded)
+	_, err = OpenWith(t.Context(), path, withMigration(t, fmt.Sprintf("%04d_more.sql", next(t)), `SELECT 1`))
+	require.ErrorIs(t, err, store.ErrUnguarded)
 	assert.ErrorContains(t, err, "and 2 more differences")
 	after, err := os.ReadFile(path)
 	require.NoError(t, err)
@@ -123,30 +126,10 @@ func TestSchemaFollowsTheMigrations(t *testing.T) {
 	with := withMigration(t, fmt.Sprintf("%04d_more.sql", next(t)), `
 		CREATE TABLE more (seq INTEGER PRIMARY KEY) STRICT;
 		CREATE TRIGGER more_no_update BEFORE UPDATE ON more BEGIN SELECT RAISE(ABORT, 'padjig: more is append-only'); END;`)
-	s, err := openWith(t.Context(), path, with)
+	s, err := OpenWith(t.Context(), path, with)
 	require.NoError(t, err)
 	checkAndClose(t, s)
 	openChecked(t, path, with)
-}
-
-// unguardedly runs a script with the triggers out of the way, and puts them back as they were.
-func unguardedly(t *testing.T, path, script string) {
-	t.Helper()
-	db, err := sql.Open("sqlite3", path)
-	require.NoError(t, err)
-	defer db.Close()
-	guards, err := objects(t.Context(), db)
-	require.NoError(t, err)
-	for _, g := range triggers(guards) {
-		_, err := db.Exec(`DROP TRIGGER ` + g.name)
-		require.NoError(t, err)
-	}
-	_, err = db.Exec(script)
-	require.NoError(t, err)
-	for _, g := range triggers(guards) {
-		_, err := db.Exec(g.text)
-		require.NoError(t, err)
-	}
 }
 
 // Definitions and released files are read again. What a consistent edit leaves to see is
@@ -161,7 +144,7 @@ func TestCheckReadsDefinitionsAndReleasesAgain(t *testing.T) {
 	}{
 		"definition": {`UPDATE revision SET definition = ` + quoted(edited),
 			[]string{`product revision 1 (GH-20, revision "C") does not fit its hash: its definition is not what was stored`}},
-		"definition and hash": {`UPDATE revision SET definition = ` + quoted(edited) + `, hash = ` + quoted(defined(edited).Hash),
+		"definition and hash": {`UPDATE revision SET definition = ` + quoted(edited) + `, hash = ` + quoted(runstest.Defined(edited).Hash),
 			[]string{"run 1 (unit 24-000001) is not what was stored: its hash differs"}}, // runs have it in theirs
 		"limit of a release": {`UPDATE release SET source = ` + quoted(other.Source),
 			[]string{`release 1 of CP-4 revision "A", 2b2b62682d25: not as it was released: its text is CP-4 revision "A", 05096c3a15e0`}},
@@ -185,5 +168,27 @@ func TestCheckReadsDefinitionsAndReleasesAgain(t *testing.T) {
 				assert.Contains(t, faults[i], c.want[i])
 			}
 		})
+	}
+}
+
+// unguardedly runs a script with the triggers out of the way, and puts them back as they were.
+func unguardedly(t *testing.T, path, script string) {
+	t.Helper()
+	db, err := sql.Open("sqlite3", path)
+	require.NoError(t, err)
+	defer db.Close()
+	type guard struct{ name, text string }
+	guards, err := store.Collect(t.Context(), db, func(rows *sql.Rows) (g guard, err error) { return g, rows.Scan(&g.name, &g.text) },
+		`SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY name`)
+	require.NoError(t, err)
+	for _, g := range guards {
+		_, err := db.Exec(`DROP TRIGGER ` + g.name)
+		require.NoError(t, err)
+	}
+	_, err = db.Exec(script)
+	require.NoError(t, err)
+	for _, g := range guards {
+		_, err := db.Exec(g.text)
+		require.NoError(t, err)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"io/fs"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -12,59 +13,64 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/results/lines"
+	"padjig/results/returns"
+	"padjig/results/runs"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
 // startOf is what is known of a run before it is made.
-func startOf(run sequence.Run) Start {
-	return Start{
+func startOf(run sequence.Run) runs.Start {
+	return runs.Start{
 		Serial: run.Serial, Jig: run.Jig, Simulated: run.Simulated, Actuation: run.Actuation, Operator: run.Operator,
 		Purpose: run.Purpose, Case: run.Case, Started: run.Started,
 	}
 }
 
-func agreed(History) error { return nil }
+func agreed(runs.History) error { return nil }
 
-func begin(t testing.TB, s *Store, run sequence.Run) *Begun {
+func begin(t testing.TB, s *Store, run sequence.Run) *runs.Begun {
 	t.Helper()
-	b, err := s.Begin(context.Background(), climate(), startOf(run), agreed)
+	b, err := s.Runs.Begin(context.Background(), runstest.Climate(), startOf(run), agreed)
 	require.NoError(t, err)
 	return b
 }
 
 // holderDies does what the kernel does when a process ends, however it ends.
-func holderDies(b *Begun) { b.grip.release() }
+func holderDies(b *runs.Begun) { b.LetGo() }
 
 func leftUnfinished(t testing.TB, s *Store) {
 	t.Helper()
-	holderDies(begin(t, s, passed("24-000003")))
-	require.NoError(t, s.closeAbandoned(context.Background()))
+	holderDies(begin(t, s, runstest.Passed("24-000003")))
+	require.NoError(t, runs.CloseAbandoned(context.Background(), s.db))
 }
 
 func unfinished(t testing.TB, s *Store, serial string) int {
 	t.Helper()
-	h, err := s.History(context.Background(), serial)
+	h, err := s.Runs.History(context.Background(), serial)
 	require.NoError(t, err)
 	return h.Of("GH-20", false).Unfinished
 }
 
 func TestStartIsClosedByItsRun(t *testing.T) {
 	s := openTemp(t)
-	b := begin(t, s, passed("24-000001"))
+	b := begin(t, s, runstest.Passed("24-000001"))
 	assert.Equal(t, 1, b.Attempt)
-	h, err := s.History(t.Context(), "24-000001")
+	h, err := s.Runs.History(t.Context(), "24-000001")
 	require.NoError(t, err)
 	require.NotNil(t, h.InHand)
 	assert.Equal(t, b.ID, h.InHand.ID)
-	id, err := b.Save(t.Context(), passed("24-000001"))
+	id, err := b.Save(t.Context(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
-	run, err := s.Run(t.Context(), id)
+	run, err := s.Runs.Run(t.Context(), id)
 	require.NoError(t, err)
-	assert.Equal(t, passed("24-000001"), run.Run)
-	starts, err := s.Starts(t.Context(), "24-000001")
+	assert.Equal(t, runstest.Passed("24-000001"), run.Run)
+	starts, err := s.Runs.Starts(t.Context(), "24-000001")
 	require.NoError(t, err)
 	assert.Empty(t, starts)
-	h, err = s.History(t.Context(), "24-000001")
+	h, err = s.Runs.History(t.Context(), "24-000001")
 	require.NoError(t, err)
 	assert.Nil(t, h.InHand)
 	assert.Equal(t, 2, h.Of("GH-20", false).Next())
@@ -76,28 +82,28 @@ func TestUnitIsInOnePlace(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "padjig.db")
 	one, two := openChecked(t, path, testSeams()), openChecked(t, path, testSeams())
 	for _, purpose := range []sequence.Purpose{sequence.Production, sequence.GaugeStudy} {
-		first := passed("24-000001")
+		first := runstest.Passed("24-000001")
 		first.Simulated = true
 		b := begin(t, one, first)
-		other := passed("24-000001")
+		other := runstest.Passed("24-000001")
 		other.Purpose = purpose
 		for _, s := range []*Store{one, two} {
-			_, err := s.Begin(t.Context(), climate(), startOf(other), agreed)
-			inHand, typed := errors.AsType[*InHandError](err)
+			_, err := s.Runs.Begin(t.Context(), runstest.Climate(), startOf(other), agreed)
+			inHand, typed := errors.AsType[*runs.InHandError](err)
 			require.True(t, typed, "%v", err)
 			assert.Equal(t, b.ID, inHand.ID)
 			assert.Equal(t, "J-0007", inHand.Jig.Serial)
-			assert.Equal(t, thisStation().Host, inHand.Host)
+			assert.Equal(t, store.ThisStation().Host, inHand.Host)
 			assert.Equal(t, first.Started, inHand.Started)
 		}
-		begin(t, two, passed("24-000002")).grip.release() // another unit is free
+		begin(t, two, runstest.Passed("24-000002")).LetGo() // another unit is free
 		first.Attempt = b.Attempt
 		_, err := b.Save(t.Context(), first)
 		require.NoError(t, err)
 	}
-	other := begin(t, two, passed("24-000001"))
+	other := begin(t, two, runstest.Passed("24-000001"))
 	assert.Equal(t, 1, other.Attempt, "simulated ones are counted apart")
-	_, err := other.Save(t.Context(), passed("24-000001"))
+	_, err := other.Save(t.Context(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
 }
 
@@ -106,38 +112,38 @@ func TestUnitIsInOnePlace(t *testing.T) {
 func TestHolderGone(t *testing.T) {
 	with := testSeams()
 	now := time.Date(2026, 3, 2, 6, 0, 0, 0, time.UTC)
-	with.now = func() time.Time { return now }
+	with.Now = func() time.Time { return now }
 	s := openChecked(t, filepath.Join(t.TempDir(), "padjig.db"), with)
-	dead := begin(t, s, passed("24-000001"))
+	dead := begin(t, s, runstest.Passed("24-000001"))
 	now = now.Add(-8766 * time.Hour)
-	_, err := s.Begin(t.Context(), climate(), startOf(passed("24-000001")), agreed)
+	_, err := s.Runs.Begin(t.Context(), runstest.Climate(), startOf(runstest.Passed("24-000001")), agreed)
 	require.Error(t, err)
 	holderDies(dead)
 	assert.Equal(t, 1, unfinished(t, s, "24-000001"), "before anybody closes it")
-	b := begin(t, s, passed("24-000001"))
+	b := begin(t, s, runstest.Passed("24-000001"))
 	assert.Equal(t, 2, b.Attempt)
-	run := passed("24-000001")
+	run := runstest.Passed("24-000001")
 	run.Attempt = 2
 	_, err = b.Save(t.Context(), run)
 	require.NoError(t, err)
-	starts, err := s.Starts(t.Context(), "24-000001")
+	starts, err := s.Runs.Starts(t.Context(), "24-000001")
 	require.NoError(t, err)
 	require.Len(t, starts, 1)
 	assert.Equal(t, dead.ID, starts[0].ID)
 	assert.False(t, starts[0].InHand)
 	var units, first, last int
-	require.NoError(t, s.read.QueryRow(`SELECT sum(units), sum(first_passed), sum(last_passed) FROM cell`).Scan(&units, &first, &last))
+	require.NoError(t, raw(s).QueryRow(`SELECT sum(units), sum(first_passed), sum(last_passed) FROM cell`).Scan(&units, &first, &last))
 	assert.Equal(t, []int{1, 0, 1}, []int{units, first, last}, "it did not pass at its first attempt")
 }
 
 func TestHolderGoneIsClosedAtTheNextStart(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "padjig.db")
 	s := openChecked(t, path, testSeams())
-	holderDies(begin(t, s, passed("24-000001")))
-	goesOn := begin(t, s, passed("24-000002"))
+	holderDies(begin(t, s, runstest.Passed("24-000001")))
+	goesOn := begin(t, s, runstest.Passed("24-000002"))
 	defer holderDies(goesOn) // a start that nobody holds is let go of with its memory
 	other := openChecked(t, path, testSeams())
-	closed, err := collect(t.Context(), other.read, scanText, `SELECT serial FROM starts WHERE unfinished`)
+	closed, err := store.Collect(t.Context(), raw(other), store.ScanText, `SELECT serial FROM starts WHERE unfinished`)
 	require.NoError(t, err)
 	assert.Equal(t, []string{"24-000001"}, closed)
 	openChecked(t, path, testSeams()) // and once only: the numbers are checked when it closes
@@ -157,17 +163,17 @@ func TestAttemptsUsed(t *testing.T) {
 		{sequence.Aborted, 0, 1}, {sequence.Reseat, 1, 1}, {sequence.Incomplete, 0, 1},
 		{sequence.Aborted, 1, 2}, {sequence.Fail, 1, 3}, {sequence.Aborted, 2, 4},
 	} {
-		run := failed("24-000001")
+		run := runstest.Failed("24-000001")
 		run.Outcome, run.Findings = c.outcome, nil
 		for range c.findings {
 			run.Findings = append(run.Findings, sequence.Finding{What: "key open", Key: "1"})
 		}
 		b := begin(t, s, run)
 		run.Attempt = b.Attempt
-		assert.Equal(t, c.next > b.Attempt, UsesAttempt(run))
+		assert.Equal(t, c.next > b.Attempt, runs.UsesAttempt(run))
 		_, err := b.Save(t.Context(), run)
 		require.NoError(t, err)
-		h, err := s.History(t.Context(), "24-000001")
+		h, err := s.Runs.History(t.Context(), "24-000001")
 		require.NoError(t, err)
 		assert.Equal(t, c.next, h.Of("GH-20", false).Next(), "%+v", c)
 	}
@@ -178,18 +184,18 @@ func TestAttemptsUsed(t *testing.T) {
 func TestClaimLooksAgain(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "padjig.db")
 	one, two := openChecked(t, path, testSeams()), openChecked(t, path, testSeams())
-	h, err := one.History(t.Context(), "24-000001")
+	h, err := one.Runs.History(t.Context(), "24-000001")
 	require.NoError(t, err)
 	require.False(t, h.Of("GH-20", false).Passed)
-	_, err = begin(t, two, passed("24-000001")).Save(t.Context(), passed("24-000001"))
+	_, err = begin(t, two, runstest.Passed("24-000001")).Save(t.Context(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
 	no := errors.New("passed already")
-	_, err = one.Begin(t.Context(), climate(), startOf(passed("24-000001")), func(h History) error {
+	_, err = one.Runs.Begin(t.Context(), runstest.Climate(), startOf(runstest.Passed("24-000001")), func(h runs.History) error {
 		assert.True(t, h.Of("GH-20", false).Passed)
 		return no
 	})
 	assert.ErrorIs(t, err, no)
-	starts, err := one.Starts(t.Context(), "24-000001")
+	starts, err := one.Runs.Starts(t.Context(), "24-000001")
 	require.NoError(t, err)
 	assert.Empty(t, starts, "a refusal leaves nothing behind")
 }
@@ -200,15 +206,15 @@ func TestStartCommitFails(t *testing.T) {
 		with, armed := failing(took, func(i int) bool { return i == 1 })
 		s := openChecked(t, filepath.Join(t.TempDir(), "padjig.db"), with)
 		*armed = true
-		b, err := s.Begin(t.Context(), climate(), startOf(passed("24-000001")), agreed)
+		b, err := s.Runs.Begin(t.Context(), runstest.Climate(), startOf(runstest.Passed("24-000001")), agreed)
 		if took {
 			require.NoError(t, err)
 		} else {
 			require.ErrorIs(t, err, errDisk)
-			b = begin(t, s, passed("24-000001"))
+			b = begin(t, s, runstest.Passed("24-000001"))
 		}
 		assert.Equal(t, 1, b.Attempt)
-		_, err = b.Save(t.Context(), passed("24-000001"))
+		_, err = b.Save(t.Context(), runstest.Passed("24-000001"))
 		require.NoError(t, err)
 		assert.Equal(t, 0, unfinished(t, s, "24-000001"))
 	}
@@ -218,22 +224,22 @@ func TestStartCommitFails(t *testing.T) {
 // as a further attempt.
 func TestRunThatCannotBeStored(t *testing.T) {
 	s := openTemp(t)
-	wrong := passed("24-000001")
-	wrong.Findings = failed("24-000001").Findings
+	wrong := runstest.Passed("24-000001")
+	wrong.Findings = runstest.Failed("24-000001").Findings
 	_, err := begin(t, s, wrong).Save(t.Context(), wrong)
-	require.ErrorIs(t, err, ErrRefused)
-	assert.Equal(t, 2, begin(t, s, passed("24-000001")).Attempt)
+	require.ErrorIs(t, err, store.ErrRefused)
+	assert.Equal(t, 2, begin(t, s, runstest.Passed("24-000001")).Attempt)
 }
 
 // A stage of a returns case is claimed like any run, and numbered within its case.
 func TestStageIsClaimed(t *testing.T) {
 	s := openTemp(t)
-	c, err := s.OpenCase(t.Context(), "24-000001", "GH-20", intake())
+	c, err := s.Returns.OpenCase(t.Context(), "24-000001", "GH-20", intake())
 	require.NoError(t, err)
 	run := stage(c, sequence.FirstPress, sequence.Fail)
 	b := begin(t, s, run)
-	_, err = s.Begin(t.Context(), climate(), startOf(run), agreed)
-	_, typed := errors.AsType[*InHandError](err)
+	_, err = s.Runs.Begin(t.Context(), runstest.Climate(), startOf(run), agreed)
+	_, typed := errors.AsType[*runs.InHandError](err)
 	require.True(t, typed, "%v", err)
 	holderDies(b)
 	b = begin(t, s, run)
@@ -241,24 +247,28 @@ func TestStageIsClaimed(t *testing.T) {
 	run.Attempt = 2
 	_, err = b.Save(t.Context(), run)
 	require.NoError(t, err)
-	_, err = s.Begin(t.Context(), climate(), startOf(run), agreed)
-	assert.ErrorIs(t, err, ErrStage, "a second first press would be none")
+	_, err = s.Runs.Begin(t.Context(), runstest.Climate(), startOf(run), agreed)
+	assert.ErrorIs(t, err, returns.ErrStage, "a second first press would be none")
 }
 
 // The store itself refuses a run that is not the one that was started, a second
 // run of a start, and to call unfinished what has its run.
 func TestStartsAreGuarded(t *testing.T) {
 	s := openTemp(t)
-	b := begin(t, s, passed("24-000001"))
-	another := passed("24-000002")
+	b := begin(t, s, runstest.Passed("24-000001"))
+	another := runstest.Passed("24-000002")
 	_, err := b.Save(t.Context(), another)
 	require.ErrorContains(t, err, "not the one that was started")
-	_, err = b.Save(t.Context(), passed("24-000001"))
+	_, err = b.Save(t.Context(), runstest.Passed("24-000001"))
 	require.NoError(t, err, "what was measured is stored though the unit was let go of")
-	_, err = b.Save(t.Context(), passed("24-000001"))
+	_, err = b.Save(t.Context(), runstest.Passed("24-000001"))
 	require.ErrorContains(t, err, "append-only")
-	err = s.update(t.Context(), func(tx *sql.Tx) error {
-		return writer{t.Context(), tx, newWords()}.unfinished(&Start{number: b.number}, time.Now())
+	err = s.db.Update(t.Context(), func(tx *sql.Tx) error {
+		e := store.Entry{Table: "run_unfinished"}
+		e.Set("start", 1)
+		e.Set("at_us", time.Now())
+		_, err := e.Insert(t.Context(), tx)
+		return err
 	})
 	require.ErrorContains(t, err, "the start has its run")
 }
@@ -266,36 +276,36 @@ func TestStartsAreGuarded(t *testing.T) {
 // Somebody else holds the records for too long: nothing is begun.
 func TestAnotherProgramHoldsTheStoreAtTheStart(t *testing.T) {
 	s := openTemp(t)
-	_, err := s.write.ExecContext(t.Context(), `PRAGMA busy_timeout = 0`)
+	_, err := raw(s).ExecContext(t.Context(), `PRAGMA busy_timeout = 0`)
 	require.NoError(t, err)
-	other := openWriter(s.Path(), "rw")
+	other := besides(t, s.Path(), "mode=rw&_txlock=immediate")
 	defer other.Close()
 	tx, err := other.BeginTx(t.Context(), nil)
 	require.NoError(t, err)
-	_, err = s.Begin(t.Context(), climate(), startOf(passed("24-000001")), agreed)
-	assert.ErrorIs(t, err, ErrBusy)
+	_, err = s.Runs.Begin(t.Context(), runstest.Climate(), startOf(runstest.Passed("24-000001")), agreed)
+	assert.ErrorIs(t, err, store.ErrBusy)
 	require.NoError(t, tx.Rollback())
-	assert.Equal(t, 1, begin(t, s, passed("24-000001")).Attempt)
+	assert.Equal(t, 1, begin(t, s, runstest.Passed("24-000001")).Attempt)
 }
 
 // What a run found before it was aborted is in the record, and in the sums: its
 // unit has not passed at its first attempt.
 func TestAbortedAfterAFindingIsNoFirstPass(t *testing.T) {
 	s := openTemp(t)
-	run := failed("24-000001")
+	run := runstest.Failed("24-000001")
 	run.Outcome, run.Reason = sequence.Aborted, "the lid was opened"
 	_, err := begin(t, s, run).Save(t.Context(), run)
 	require.NoError(t, err)
-	run = passed("24-000001")
+	run = runstest.Passed("24-000001")
 	run.Attempt = 2
 	id, err := begin(t, s, run).Save(t.Context(), run)
 	require.NoError(t, err)
-	stored, err := s.Run(t.Context(), id)
+	stored, err := s.Runs.Run(t.Context(), id)
 	require.NoError(t, err)
 	assert.Equal(t, 1, stored.Turn)
-	y, err := s.Yields(t.Context(), Filter{})
+	y, err := s.Lines.Yields(t.Context(), lines.Filter{})
 	require.NoError(t, err)
-	assert.Equal(t, Counts{Units: 1, LastPassed: 1, Runs: 2, Aborted: 1}, y.Total)
+	assert.Equal(t, lines.Counts{Units: 1, LastPassed: 1, Runs: 2, Aborted: 1}, y.Total)
 }
 
 // The migration takes first passes away from the sums of before that were none
@@ -303,21 +313,21 @@ func TestAbortedAfterAFindingIsNoFirstPass(t *testing.T) {
 func TestFirstPassesOfBefore(t *testing.T) {
 	s := openTemp(t) // whose check at the end counts anew
 	for _, serial := range []string{"24-000001", "24-000002", "24-000003"} {
-		run := passed(serial)
+		run := runstest.Passed(serial)
 		if serial != "24-000001" {
 			run.Attempt = 2
 		}
-		_, err := s.Save(t.Context(), climate(), run)
+		_, err := s.Runs.Save(t.Context(), runstest.Climate(), run)
 		require.NoError(t, err)
 	}
-	script, err := migrationFiles.ReadFile("migrations/0011_runs_of_starts.sql")
+	script, err := fs.ReadFile(store.Real().Migrations, "0011_runs_of_starts.sql")
 	require.NoError(t, err)
 	_, after, found := strings.Cut(string(script), "WITH later AS")
 	require.True(t, found)
 	statement, _, _ := strings.Cut(after, ";")
-	_, err = s.write.Exec(`UPDATE cell SET first_passed = 3; WITH later AS` + statement)
+	_, err = raw(s).Exec(`UPDATE cell SET first_passed = 3; WITH later AS` + statement)
 	require.NoError(t, err)
-	y, err := s.Yields(t.Context(), Filter{})
+	y, err := s.Lines.Yields(t.Context(), lines.Filter{})
 	require.NoError(t, err)
 	assert.Equal(t, 1, y.Total.FirstPassed)
 }

@@ -8,6 +8,10 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/quantity"
+	"padjig/results/care"
+	"padjig/results/runs"
+	"padjig/results/runs/runstest"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
@@ -15,30 +19,30 @@ import (
 type history struct {
 	*testing.T
 	s   *Store
-	rev Revision
+	rev runs.Revision
 }
 
 func historyOf(t *testing.T) history {
-	return history{t, openTemp(t), defined(`{"keys":[{"label":"1","limits":{"closed_ohm":[0,200]}},` +
+	return history{t, openTemp(t), runstest.Defined(`{"keys":[{"label":"1","limits":{"closed_ohm":[0,200]}},` +
 		`{"label":"2","limits":{"closed_ohm":[90,200]}}]}`)}
 }
 
 // run tests a unit; key 1 reads so many ohms.
 func (h history) run(serial, jig string, closed quantity.Ohm) {
 	h.Helper()
-	run := of(h.rev, passed(serial))
+	run := runstest.Of(h.rev, runstest.Passed(serial))
 	run.Jig.Serial = jig
 	run.Keys[0].Closed = &fixture.Resistance{Value: closed, U: 0.25}
 	run.Keys[1].Closed = &fixture.Resistance{Value: 150, U: 0.25}
-	_, err := h.s.Save(h.Context(), h.rev, run)
+	_, err := h.s.Runs.Save(h.Context(), h.rev, run)
 	require.NoError(h, err)
 }
 
 func (h history) fail(serial, jig string) {
 	h.Helper()
-	run := of(h.rev, failed(serial))
+	run := runstest.Of(h.rev, runstest.Failed(serial))
 	run.Jig.Serial = jig
-	_, err := h.s.Save(h.Context(), h.rev, run)
+	_, err := h.s.Runs.Save(h.Context(), h.rev, run)
 	require.NoError(h, err)
 }
 
@@ -47,19 +51,19 @@ func (h history) verify(jig string, good bool) { h.calibrate(jig, verifyOf(good)
 func (h history) calibrate(jig string, c sequence.Calibration) {
 	h.Helper()
 	c.Jig.Serial = jig
-	_, err := h.s.SaveCalibration(h.Context(), c)
+	_, err := h.s.Care.SaveCalibration(h.Context(), c)
 	require.NoError(h, err)
 }
 
-func (h history) windows(jig string) []Window {
+func (h history) windows(jig string) []care.Window {
 	h.Helper()
-	all, err := h.s.Suspects(h.Context(), jig, false)
+	all, err := h.s.Care.Suspects(h.Context(), jig, false)
 	require.NoError(h, err)
 	return all
 }
 
-func serials(w Window) []string {
-	return each(w.Units, func(u Suspect) string { return u.Serial })
+func serials(w care.Window) []string {
+	return store.Each(w.Units, func(u care.Suspect) string { return u.Serial })
 }
 
 func TestSuspects(t *testing.T) {
@@ -112,7 +116,7 @@ func TestEveryWindowOfSuspectsStays(t *testing.T) {
 
 	all := h.windows("J-0007")
 	require.Len(t, all, 3, "the open one, two of before; a good verification after a good one ends none")
-	assert.Equal(t, []int{3, 2, 1}, each(all, func(w Window) int { return w.Number }))
+	assert.Equal(t, []int{3, 2, 1}, store.Each(all, func(w care.Window) int { return w.Number }))
 	assert.Equal(t, []string{"24-000006"}, serials(all[0]))
 	assert.True(t, all[0].Open())
 
@@ -199,7 +203,7 @@ func TestSuspectsOfASimulatedJig(t *testing.T) {
 	all := h.windows("J-0007")
 	require.Len(t, all, 1)
 	assert.Empty(t, all[0].Failed)
-	practice, err := h.s.Suspects(t.Context(), "J-0007", true)
+	practice, err := h.s.Care.Suspects(t.Context(), "J-0007", true)
 	require.NoError(t, err)
 	assert.Len(t, practice[0].Failed, 1)
 	assert.Empty(t, practice[0].Units)
@@ -225,24 +229,4 @@ func TestMarginsOfSuspectsAreCorrected(t *testing.T) {
 	over.verify("J-0007", false)
 	u = over.windows("J-0007")[0].Units[0]
 	assert.Equal(t, u.Margin, u.Corrected, "it reads too much, and may have drifted only after this unit")
-}
-
-// A range that cannot have read a contact says nothing of it; the resistor most like it does.
-func TestTruths(t *testing.T) {
-	drifts := []drift{
-		{reference: 500, certified: 100, ohm: 0.5}, {reference: 500, certified: 5000, ohm: 25},
-		{reference: 1e6, certified: 1e6, ohm: -5000},
-	}
-	for closed, want := range map[quantity.Ohm][3]quantity.Ohm{
-		60:   {60, 59.5, 60 / 1.005},
-		3:    {3, 2.5, 3 / 1.005}, // below all: the smallest range
-		4000: {4000, 3975, 4000 / 1.005},
-	} {
-		got := truths(closed, drifts)
-		require.Len(t, got, len(want))
-		for i := range want {
-			assert.InDelta(t, float64(want[i]), float64(got[i]), 1e-9)
-		}
-	}
-	assert.Equal(t, []quantity.Ohm{60}, truths(60, nil))
 }

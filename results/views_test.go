@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -84,7 +85,7 @@ func TestKeyLimitsAreThoseOfTheProduct(t *testing.T) {
 		s, err := results.Open(t.Context(), filepath.Join(t.TempDir(), "limits.sqlite"))
 		require.NoError(t, err)
 		for _, title := range []string{p.Title, "the same by another name"} {
-			_, err = s.Save(t.Context(), results.Revision{
+			_, err = s.Runs.Save(t.Context(), runs.Revision{
 				Code: p.Code, Title: title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical(),
 			}, sequence.Run{
 				Serial: "V6-00001-X", Product: p.Code, Revision: p.Revision, Hash: p.Hash(),

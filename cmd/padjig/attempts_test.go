@@ -8,15 +8,15 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/results"
+	"padjig/results/accounts"
 )
 
 // Where accounts are managed, sign-ins and failed tries are shown.
 func TestAttemptsAreShown(t *testing.T) {
 	at := time.Date(2026, 11, 29, 6, 0, 0, 0, time.Local)
-	list := []results.SignIn{
-		{Name: "Ines", Address: "192.0.2.7", How: "password", Outcome: results.SignInTooMany, At: at},
-		{Address: "2001:db8::/64", How: "badge", Outcome: results.SignInWrong, At: at},
+	list := []accounts.SignIn{
+		{Name: "Ines", Address: "192.0.2.7", How: "password", Outcome: accounts.SignInTooMany, At: at},
+		{Address: "2001:db8::/64", How: "badge", Outcome: accounts.SignInWrong, At: at},
 	}
 	var out bytes.Buffer
 	require.NoError(t, showAttempts(&out, list, false))

@@ -23,6 +23,7 @@ import (
 	"padjig/cmd/padjig/account"
 	"padjig/fixture/jigsim"
 	"padjig/results"
+	"padjig/results/accounts"
 	"padjig/sequence/product"
 )
 
@@ -158,13 +159,13 @@ func (b *bed) accounts() {
 	for _, role := range account.Roles {
 		code := account.NewBadge()
 		b.badges[role] = code
-		for _, e := range []results.AccountEvent{
-			{Kind: results.AccountRole, Role: string(role)},
-			{Kind: results.AccountBadge, Secret: account.HashBadge(code)},
-			{Kind: results.AccountPassword, Secret: hash},
+		for _, e := range []accounts.AccountEvent{
+			{Kind: accounts.AccountRole, Role: string(role)},
+			{Kind: accounts.AccountBadge, Secret: account.HashBadge(code)},
+			{Kind: accounts.AccountPassword, Secret: hash},
 		} {
 			e.Name, e.By = names[role], "test"
-			require.NoError(b, b.store.SaveAccountEvent(b.Context(), e))
+			require.NoError(b, b.store.Accounts.SaveAccountEvent(b.Context(), e))
 		}
 	}
 }

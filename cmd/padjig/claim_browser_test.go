@@ -12,15 +12,16 @@ import (
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/station"
 	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 )
 
 // claim takes a unit as another station would that shares the records.
-func (b *bed) claim(serial string) *results.Begun {
+func (b *bed) claim(serial string) *runs.Begun {
 	b.Helper()
-	begun, err := b.store.Begin(b.Context(), station.RevisionOf(b.product), results.Start{
+	begun, err := b.store.Runs.Begin(b.Context(), station.RevisionOf(b.product), runs.Start{
 		Serial: serial, Jig: sequence.JigName{Serial: "J-0042"}, Started: time.Now(),
-	}, func(results.History) error { return nil })
+	}, func(runs.History) error { return nil })
 	require.NoError(b, err)
 	return begun
 }
@@ -52,7 +53,7 @@ func TestPagesOneUnitInTwoPlaces(t *testing.T) {
 	assert.Contains(t, got.stderr, "unit "+serial+" is being tested: station ")
 	assert.Contains(t, got.stderr, "jig SIM-0001, since ")
 	first.shows("pass", serial)
-	runs, err := b.store.Unit(t.Context(), serial)
+	runs, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
 	assert.Len(t, runs, 1)
 }
@@ -105,7 +106,7 @@ func unitsIn(t *testing.T, path string, serials ...string) (known []string) {
 	require.NoError(t, err)
 	defer s.Close()
 	for _, serial := range serials {
-		runs, err := s.Unit(t.Context(), serial)
+		runs, err := s.Runs.Unit(t.Context(), serial)
 		require.NoError(t, err)
 		if len(runs) > 0 {
 			known = append(known, serial)

@@ -21,6 +21,7 @@ import (
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/web/door"
 	"padjig/results"
+	"padjig/results/accounts"
 	"padjig/sequence/product"
 )
 
@@ -128,9 +129,9 @@ func TestIdleConnectionsKeepNoJigAway(t *testing.T) {
 	store, err := results.Open(t.Context(), filepath.Join(dir, "records.sqlite"))
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, store.Close()) })
-	require.NoError(t, store.SaveAccountEvent(t.Context(), results.AccountEvent{
-		Name: "Abel", Kind: results.AccountRole, Role: string(account.Operator), By: "test"}))
-	require.NoError(t, store.StartSession(t.Context(), sha256.Sum256([]byte("token")), "Abel", "badge"))
+	require.NoError(t, store.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{
+		Name: "Abel", Kind: accounts.AccountRole, Role: string(account.Operator), By: "test"}))
+	require.NoError(t, store.Accounts.StartSession(t.Context(), sha256.Sum256([]byte("token")), "Abel", "badge"))
 	jig := b.newJig("SIM-0001", filepath.Join(dir, "jig0"), bedding{})
 	address := b.freeAddress()
 	process := stationProcess(t, "--product", crashProduct, "--jig", jig.port, "--listen", address, "--store", filepath.Join(dir, "records.sqlite"))

@@ -19,6 +19,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -185,7 +186,7 @@ func (c *crash) kill(serial string, after time.Duration) *object.Run {
 
 // recorded opens the store anew, which checks it, and gives the unit's runs and
 // the starts that have none.
-func (c *crash) recorded(serial string) ([]results.Stored, []results.Start) {
+func (c *crash) recorded(serial string) ([]runs.Stored, []runs.Start) {
 	ctx := context.Background()
 	store, err := results.Open(ctx, c.store)
 	require.NoError(c.t, err)
@@ -193,17 +194,17 @@ func (c *crash) recorded(serial string) ([]results.Stored, []results.Start) {
 	wrong, err := store.Check(ctx)
 	require.NoError(c.t, err)
 	require.Empty(c.t, wrong)
-	runs, err := store.Unit(ctx, serial)
+	runs, err := store.Runs.Unit(ctx, serial)
 	require.NoError(c.t, err)
 	for _, run := range runs {
 		c.complete(run)
 	}
-	starts, err := store.Starts(ctx, serial)
+	starts, err := store.Runs.Starts(ctx, serial)
 	require.NoError(c.t, err)
 	for _, start := range starts {
 		require.False(c.t, start.InHand, "%s: its holder is dead", serial)
 	}
-	h, err := store.History(ctx, serial)
+	h, err := store.Runs.History(ctx, serial)
 	require.NoError(c.t, err)
 	next := len(runs) + len(starts) + 1
 	if c.how == string(sequence.Electrical) {
@@ -214,7 +215,7 @@ func (c *crash) recorded(serial string) ([]results.Stored, []results.Start) {
 }
 
 // complete holds what a stored pass must have.
-func (c *crash) complete(run results.Stored) {
+func (c *crash) complete(run runs.Stored) {
 	if run.Outcome != sequence.Pass {
 		return
 	}

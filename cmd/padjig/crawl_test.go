@@ -23,8 +23,10 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/station"
-	"padjig/results"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/results/stats/gauge"
+	"padjig/results/studies"
 	"padjig/sequence"
 )
 
@@ -142,7 +144,7 @@ func (c *crawler) begin() {
 		return
 	}
 	c.token = "crawler " + c.lang + " " + string(c.role)
-	require.NoError(c, c.bed.store.StartSession(c.Context(), sha256.Sum256([]byte(c.token)), names[c.role], "password"))
+	require.NoError(c, c.bed.store.Accounts.StartSession(c.Context(), sha256.Sum256([]byte(c.token)), names[c.role], "password"))
 }
 
 // mostOfAPath bounds how many questions are put to one page: those of the
@@ -302,7 +304,7 @@ func (b *bed) aLittleOfEverything(t *testing.T) {
 	b.calibrations("SIM-0001", 2)
 	text, err := os.ReadFile(b.file)
 	require.NoError(t, err)
-	require.NoError(t, b.store.SaveRelease(ctx, results.Release{
+	require.NoError(t, b.store.Runs.SaveRelease(ctx, runs.Release{
 		Code: b.product.Code, Label: b.product.Revision, Hash: b.product.Hash(), Source: string(text), By: "Ines", Reason: "first release",
 	}))
 	serial := b.product.Serial.Complete(78)
@@ -312,15 +314,15 @@ func (b *bed) aLittleOfEverything(t *testing.T) {
 }
 
 // returned opens a returns case for a unit.
-func (b *bed) returned(serial string) results.Case {
+func (b *bed) returned(serial string) returns.Case {
 	b.Helper()
-	c, err := b.store.OpenCase(b.Context(), serial, b.product.Code,
-		results.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
+	c, err := b.store.Returns.OpenCase(b.Context(), serial, b.product.Code,
+		returns.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
 	require.NoError(b, err)
 	return c
 }
 
-func passedInProduction(s results.Summary) bool {
+func passedInProduction(s runs.Summary) bool {
 	return s.Purpose == sequence.Production && s.Outcome == sequence.Pass
 }
 
@@ -354,30 +356,30 @@ func (b *bed) until(n int, is func(station.State) bool) station.State {
 func (b *bed) study(t *testing.T) {
 	t.Helper()
 	ctx := t.Context()
-	recent, err := b.store.Recent(ctx, 100)
+	recent, err := b.store.Runs.Recent(ctx, 100)
 	require.NoError(t, err)
 	i := slices.IndexFunc(recent, passedInProduction)
-	pattern, err := b.store.Run(ctx, recent[i].ID)
+	pattern, err := b.store.Runs.Run(ctx, recent[i].ID)
 	require.NoError(t, err)
-	revision, err := b.store.Revision(ctx, pattern)
+	revision, err := b.store.Runs.Revision(ctx, pattern)
 	require.NoError(t, err)
-	study := results.Study{
-		Across: results.AcrossOperators, Parts: []string{"GCC-900001", "GCC-900002"}, Appraisers: []string{"Ann", "Bob"},
+	study := studies.Study{
+		Across: studies.AcrossOperators, Parts: []string{"GCC-900001", "GCC-900002"}, Appraisers: []string{"Ann", "Bob"},
 		Repeats: 2, Seed: 5, By: "Qiu",
 	}
 	order, err := gauge.PlanStudy(2, 2, 2, 5)
 	require.NoError(t, err)
 	for _, at := range order {
-		study.Plan = append(study.Plan, results.Planned{Part: at.Part, Appraiser: at.Operator, Repeat: at.Repeat})
+		study.Plan = append(study.Plan, studies.Planned{Part: at.Part, Appraiser: at.Operator, Repeat: at.Repeat})
 	}
-	study, err = b.store.PlanStudy(ctx, revision, study)
+	study, err = b.store.Studies.PlanStudy(ctx, revision, study)
 	require.NoError(t, err)
 	for place, at := range study.Plan {
 		run := pattern.Run
 		run.Serial, run.Operator, run.Purpose = study.Parts[at.Part], study.Appraisers[at.Appraiser], sequence.GaugeStudy
-		id, err := b.store.Save(ctx, revision, run)
+		id, err := b.store.Runs.Save(ctx, revision, run)
 		require.NoError(t, err)
-		require.NoError(t, b.store.AddReading(ctx, study.Number, place, id))
+		require.NoError(t, b.store.Studies.AddReading(ctx, study.Number, place, id))
 	}
 }
 

@@ -18,6 +18,7 @@ import (
 
 	"padjig/cmd/padjig/station"
 	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -167,7 +168,7 @@ func (d *demo) prepare(ctx context.Context, dir string) (err error) {
 	if d.store, err = openStore(ctx, filepath.Join(d.dir, "records.sqlite")); err != nil {
 		return err
 	}
-	if err := results.OnlySimulated(ctx, d.store); err != nil {
+	if err := d.store.OnlySimulated(ctx); err != nil {
 		return errors.Join(fail(statusWrong, err, "--dir with another folder"), d.store.Close())
 	}
 	return nil
@@ -197,7 +198,7 @@ func (d *demo) stopJigs() error {
 type demoUnit struct {
 	planted
 	serial string
-	runs   []results.Stored
+	runs   []runs.Stored
 }
 
 // number gives the lot the next serial numbers that the records do not know.
@@ -205,7 +206,7 @@ func (d *demo) number(ctx context.Context) ([]*demoUnit, error) {
 	var units []*demoUnit
 	for n := 1; len(units) < len(lot); n++ {
 		serial := d.product.Serial.Complete(n)
-		history, err := d.store.History(ctx, serial)
+		history, err := d.store.Runs.History(ctx, serial)
 		if err != nil {
 			return nil, fail(statusNotRecorded, err, "")
 		}

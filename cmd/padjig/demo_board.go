@@ -6,7 +6,7 @@ import (
 	"sync"
 
 	"padjig/cmd/padjig/station"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/runner"
 )
@@ -56,7 +56,7 @@ func (b *board) row(u *demoUnit, test int, differs string) {
 }
 
 // foundIn is why a run ended as it did.
-func (t terminal) foundIn(r results.Stored) string {
+func (t terminal) foundIn(r runs.Stored) string {
 	if text := t.why(r); text != "" {
 		return oneLine(text)
 	}

@@ -4,8 +4,8 @@ import (
 	"context"
 	"fmt"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 )
 
 // head says what is about to happen.
@@ -43,7 +43,7 @@ func (d *demo) check(units, faulty int) {
 // yield is what padjig quality yield says of the jigs of the demo: a unit counts
 // where it was judged first.
 func (d *demo) yield(ctx context.Context) (answers.YieldRow, error) {
-	f := results.Filter{Simulated: true}
+	f := lines.Filter{Simulated: true}
 	for i := range demoJigs {
 		f.Jigs = append(f.Jigs, demoJig(i))
 	}

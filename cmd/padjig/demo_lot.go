@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 )
 
@@ -71,7 +71,7 @@ func (u planted) command(test int) string {
 }
 
 // differs says how a result is not what was wanted, "" when it is.
-func (w want) differs(got results.Stored) string {
+func (w want) differs(got runs.Stored) string {
 	if got.Outcome != w.outcome {
 		return fmt.Sprintf("%s, expected %s", got.Outcome, w.outcome)
 	}

@@ -10,7 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/account"
-	"padjig/results"
+	"padjig/results/accounts"
 	"padjig/results/linesim"
 )
 
@@ -22,7 +22,7 @@ const (
 
 // past puts what a simulated line did in the weeks before into new records.
 func (d *demo) past(ctx context.Context) error {
-	if recent, err := d.store.Recent(ctx, 1); err != nil || len(recent) > 0 {
+	if recent, err := d.store.Runs.Recent(ctx, 1); err != nil || len(recent) > 0 {
 		return err
 	}
 	fmt.Fprintf(d, "writing %d units of the last %d days into the records\n", pastRuns, pastDays)
@@ -33,7 +33,7 @@ func (d *demo) past(ctx context.Context) error {
 	if err != nil {
 		return fail(statusWrong, err, "")
 	}
-	if err := d.store.Rehearse(ctx, line.Seed, entries, nil); err != nil {
+	if err := d.store.ImportSimulated(ctx, line.Seed, entries, nil); err != nil {
 		return fail(statusNotRecorded, err, "")
 	}
 	return nil
@@ -78,12 +78,12 @@ func (d *demo) accounts(ctx context.Context) (string, error) {
 		if err != nil {
 			return "", err
 		}
-		for _, e := range []results.AccountEvent{
-			{Kind: results.AccountRole, Role: string(p.role)}, {Kind: results.AccountBadge, Secret: account.HashBadge(badge)},
-			{Kind: results.AccountPassword, Secret: hash},
+		for _, e := range []accounts.AccountEvent{
+			{Kind: accounts.AccountRole, Role: string(p.role)}, {Kind: accounts.AccountBadge, Secret: account.HashBadge(badge)},
+			{Kind: accounts.AccountPassword, Secret: hash},
 		} {
 			e.Name, e.By = p.name, "demo"
-			if err := d.store.SaveAccountEvent(ctx, e); err != nil {
+			if err := d.store.Accounts.SaveAccountEvent(ctx, e); err != nil {
 				return "", fail(statusNotRecorded, err, "")
 			}
 		}

@@ -12,6 +12,8 @@ import (
 	"padjig/cmd/padjig/station"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/runs"
+	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/diagnose/readings"
@@ -80,7 +82,7 @@ With --json standard output holds one object:
 
 // examined is a run with its diagnosis.
 type examined struct {
-	run       results.Stored
+	run       runs.Stored
 	product   *product.Product
 	evidence  readings.Unit
 	diagnosis diagnose.Diagnosis
@@ -120,7 +122,7 @@ func (o *diagnoseOptions) examine(cmd *cobra.Command, s *results.Store, what str
 	x := &examined{run: run}
 	if o.product != "" {
 		x.product, err = loadProduct(cmd, o.product)
-	} else if x.product, err = s.Product(cmd.Context(), run); err != nil {
+	} else if x.product, err = s.Runs.Product(cmd.Context(), run); err != nil {
 		err = fail(statusNotRecorded, err, "--product with the product's file")
 	}
 	if err != nil {
@@ -142,23 +144,23 @@ func (o *diagnoseOptions) examine(cmd *cobra.Command, s *results.Store, what str
 }
 
 // runOf is the run of an id, or the newest one of a serial number.
-func runOf(ctx context.Context, s *results.Store, what string) (results.Stored, error) {
-	if id, err := results.ParseID(what); err == nil {
-		run, err := s.Run(ctx, id)
-		if errors.Is(err, results.ErrNotFound) {
+func runOf(ctx context.Context, s *results.Store, what string) (runs.Stored, error) {
+	if id, err := store.ParseID(what); err == nil {
+		run, err := s.Runs.Run(ctx, id)
+		if errors.Is(err, store.ErrNotFound) {
 			return run, fail(statusWrong, fmt.Errorf("there is no run %s in %s", what, s.Path()), "padjig unit SERIAL --json, which lists the ids")
 		}
 		return run, noRecords(err)
 	}
-	runs, err := s.Unit(ctx, what)
+	made, err := s.Runs.Unit(ctx, what)
 	if err != nil {
-		return results.Stored{}, noRecords(err)
+		return runs.Stored{}, noRecords(err)
 	}
-	if len(runs) == 0 {
-		return results.Stored{}, fail(statusWrong, fmt.Errorf("unit %s was never tested, as far as %s knows", what, s.Path()),
+	if len(made) == 0 {
+		return runs.Stored{}, fail(statusWrong, fmt.Errorf("unit %s was never tested, as far as %s knows", what, s.Path()),
 			"the number on the label, letter by letter, or another --store")
 	}
-	return runs[len(runs)-1], nil
+	return made[len(made)-1], nil
 }
 
 func noRecords(err error) error {
@@ -173,11 +175,11 @@ func noRecords(err error) error {
 const unitsBack = 60
 
 // patternsAt looks whether units tested before on the same jig failed at the same place.
-func patternsAt(ctx context.Context, s *results.Store, run results.Stored, d diagnose.Diagnosis) ([]diagnose.Suspicion, error) {
+func patternsAt(ctx context.Context, s *results.Store, run runs.Stored, d diagnose.Diagnosis) ([]diagnose.Suspicion, error) {
 	if d.Found == 0 {
 		return nil, nil
 	}
-	recent, err := s.Recent(ctx, unitsBack)
+	recent, err := s.Runs.Recent(ctx, unitsBack)
 	if err != nil {
 		return nil, noRecords(err)
 	}
@@ -197,7 +199,7 @@ func patternsAt(ctx context.Context, s *results.Store, run results.Stored, d dia
 
 // sayPatterns says, below a fail, when units before this one failed at the same place on
 // the same jig. The verdict stands by then, and nothing that goes wrong here matters to it.
-func sayPatterns(cmd *cobra.Command, s *results.Store, run results.Stored, p *product.Product) {
+func sayPatterns(cmd *cobra.Command, s *results.Store, run runs.Stored, p *product.Product) {
 	if run.Outcome != sequence.Fail {
 		return
 	}
@@ -211,16 +213,16 @@ func sayPatterns(cmd *cobra.Command, s *results.Store, run results.Stored, p *pr
 }
 
 // sighted is what a run before found; one that passed found nothing.
-func sighted(ctx context.Context, s *results.Store, r results.Summary) (diagnose.Sighting, error) {
+func sighted(ctx context.Context, s *results.Store, r runs.Summary) (diagnose.Sighting, error) {
 	seen := diagnose.Sighting{Serial: r.Serial}
 	if r.Findings == 0 && r.Outcome != sequence.Reseat {
 		return seen, nil
 	}
-	run, err := s.Run(ctx, r.ID)
+	run, err := s.Runs.Run(ctx, r.ID)
 	if err != nil {
 		return seen, err
 	}
-	p, err := s.Product(ctx, run)
+	p, err := s.Runs.Product(ctx, run)
 	if err != nil {
 		return seen, err
 	}

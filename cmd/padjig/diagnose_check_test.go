@@ -24,7 +24,7 @@ func TestACheckOnAJigThatIsDueSoon(t *testing.T) {
 	require.Equal(t, statusFail, got.status, got.stderr)
 	store, err := results.Open(t.Context(), path)
 	require.NoError(t, err)
-	_, err = store.SaveCalibration(t.Context(), sequence.Calibration{
+	_, err = store.Care.SaveCalibration(t.Context(), sequence.Calibration{
 		Kind: sequence.KindZero, Jig: sequence.JigName{Serial: "SIM-0001"}, Simulated: true, Good: true,
 		Performed: time.Now().Add(-29 * 24 * time.Hour), Interval: 30 * 24 * time.Hour,
 		Readings: []sequence.CalibrationReading{{

@@ -5,7 +5,7 @@ import (
 	"math"
 	"strings"
 
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/wording"
 )
@@ -19,7 +19,7 @@ type causesView struct {
 
 func (v causesView) told() wording.Diagnosis { return v.words.Diagnosis() }
 
-func (v causesView) head(r results.Stored) {
+func (v causesView) head(r runs.Stored) {
 	word := strings.ToUpper(string(r.Outcome))
 	if r.Simulated {
 		word += " SIMULATED"

@@ -79,7 +79,7 @@ func TestPagesProgramGone(t *testing.T) {
 	page.scan(next)
 	page.shows("pass", next)
 	for _, n := range []string{early, other, b.product.Serial.Complete(5)} {
-		runs, err := b.store.Unit(t.Context(), n)
+		runs, err := b.store.Runs.Unit(t.Context(), n)
 		require.NoError(t, err)
 		assert.Empty(t, runs, "what was scanned meanwhile is not tested later: %s", n)
 	}

@@ -12,8 +12,9 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
-	"padjig/sequence/care"
+	"padjig/sequence/calibrate"
 	"padjig/sequence/refbox"
 )
 
@@ -78,7 +79,7 @@ func (o *calibrateOptions) flags(cmd *cobra.Command, interval time.Duration) {
 }
 
 // calibrator takes a calibration of an open jig.
-type calibrator func(context.Context, *results.Store, *fixture.Jig, care.Occasion) (sequence.Calibration, error)
+type calibrator func(context.Context, *results.Store, *fixture.Jig, calibrate.Occasion) (sequence.Calibration, error)
 
 func (o *calibrateOptions) run(cmd *cobra.Command, take calibrator) error {
 	interval := time.Duration(o.days * 24 * float64(time.Hour)).Round(time.Microsecond)
@@ -95,12 +96,12 @@ func (o *calibrateOptions) run(cmd *cobra.Command, take calibrator) error {
 	if err != nil {
 		return err
 	}
-	c, err := take(ctx, store, jig, care.Occasion{Now: time.Now(), Operator: o.operator, Interval: interval})
+	c, err := take(ctx, store, jig, calibrate.Occasion{Now: time.Now(), Operator: o.operator, Interval: interval})
 	_ = jig.Close() // it is inert by now
 	if err != nil {
 		return err
 	}
-	if _, err := store.SaveCalibration(ctx, c); err != nil {
+	if _, err := store.Care.SaveCalibration(ctx, c); err != nil {
 		return fail(statusNotRecorded, err, "do it again when the records are in order: padjig records check"+storeArgument(store))
 	}
 	showCalibration(terminalOf(cmd.OutOrStdout()), c)
@@ -126,28 +127,28 @@ func simulatedFlag(simulated bool) string {
 	return ""
 }
 
-func (o *calibrateOptions) zero(ctx context.Context, _ *results.Store, jig *fixture.Jig, when care.Occasion) (
+func (o *calibrateOptions) zero(ctx context.Context, _ *results.Store, jig *fixture.Jig, when calibrate.Occasion) (
 	sequence.Calibration, error) {
 	if err := jig.Ready(ctx); err != nil {
 		return sequence.Calibration{}, fail(statusNotMeasured, err, "")
 	}
-	c, err := care.Zero(ctx, jig, jig.Capabilities(), when)
+	c, err := calibrate.Zero(ctx, jig, jig.Capabilities(), when)
 	return c, notCalibrated(err)
 }
 
-func (o *calibrateOptions) verify(ctx context.Context, store *results.Store, jig *fixture.Jig, when care.Occasion) (
+func (o *calibrateOptions) verify(ctx context.Context, store *results.Store, jig *fixture.Jig, when calibrate.Occasion) (
 	c sequence.Calibration, err error) {
 	box, err := refbox.Load(o.box)
 	if err != nil {
 		return c, fail(statusWrong, err, "a box file as docs/calibration.md describes it")
 	}
 	caps := jig.Capabilities()
-	state, err := store.DueState(ctx, caps.Serial, caps.Simulated, when.Now)
+	state, err := store.Care.DueState(ctx, caps.Serial, caps.Simulated, when.Now)
 	if err != nil {
 		return c, fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}
-	switch state.Zero.Standing {
-	case results.StandsGood, results.StandsDueSoon:
+	switch state.Zero.Status {
+	case care.StatusGood, care.StatusDueSoon:
 	default:
 		return c, fail(statusNotMeasured, fmt.Errorf("jig %s %s; nothing was measured", caps.Serial, state.Zero),
 			"put the shorting plug in, then: padjig jig zero --jig "+o.jig)
@@ -156,7 +157,7 @@ func (o *calibrateOptions) verify(ctx context.Context, store *results.Store, jig
 	if err := jig.Ready(ctx); err != nil {
 		return c, fail(statusNotMeasured, err, "")
 	}
-	c, err = care.Verify(ctx, jig, caps, box, when)
+	c, err = calibrate.Verify(ctx, jig, caps, box, when)
 	return c, notCalibrated(err)
 }
 
@@ -165,7 +166,7 @@ func notCalibrated(err error) error {
 	if err == nil {
 		return nil
 	}
-	if remedy := care.RemedyOf(err); remedy != "" {
+	if remedy := calibrate.RemedyOf(err); remedy != "" {
 		return fail(statusNotMeasured, fmt.Errorf("%w; nothing was recorded", err), remedy)
 	}
 	return fail(statusNotMeasured, err, "")
@@ -177,11 +178,11 @@ func showCalibration(t terminal, c sequence.Calibration) {
 		fmt.Fprintf(t, "against box %s (serial %s), certificate %s, good until %s\n", c.Box, c.BoxSerial, c.Certificate,
 			c.CertificateDue.Format(time.DateOnly))
 	}
-	for _, r := range care.Ranges(c) {
+	for _, r := range calibrate.Ranges(c) {
 		fmt.Fprintf(t, "  range %-9v deviation %+.3f %%, U %.3f %% (k = 2), limit %.3f %%  %s\n", r.Reference,
 			100*r.Deviation, 100*r.U, 100*r.Limit, goodWord(r.Good))
 	}
-	for _, ch := range care.Channels(c) {
+	for _, ch := range calibrate.Channels(c) {
 		w := ch.Worst
 		fmt.Fprintf(t, "  channel %-2d %-24s limit %v  %s\n", ch.Channel, strings.TrimSuffix(w.Deviation.String(), ", k = 2"),
 			w.Limit, goodWord(w.Good))

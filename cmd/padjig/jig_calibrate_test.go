@@ -50,7 +50,7 @@ func TestCalibrationGate(t *testing.T) {
 		Interval: 90 * 24 * time.Hour, Readings: []sequence.CalibrationReading{reading}, Good: true,
 	}
 	save := func() {
-		_, err := store.SaveCalibration(t.Context(), c)
+		_, err := store.Care.SaveCalibration(t.Context(), c)
 		require.NoError(t, err)
 	}
 	save()

@@ -11,8 +11,9 @@ import (
 
 	"padjig/cmd/padjig/object"
 	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
-	"padjig/sequence/care"
+	"padjig/sequence/calibrate"
 )
 
 func newJigHistory() *cobra.Command {
@@ -44,11 +45,11 @@ jig need be connected.`,
 }
 
 func showHistory(cmd *cobra.Command, s *results.Store, jig string, simulated, asJSON bool) error {
-	list, err := s.Calibrations(cmd.Context(), jig, simulated)
+	list, err := s.Care.Calibrations(cmd.Context(), jig, simulated)
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
 	}
-	state, err := s.DueState(cmd.Context(), jig, simulated, time.Now())
+	state, err := s.Care.DueState(cmd.Context(), jig, simulated, time.Now())
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
 	}
@@ -79,7 +80,7 @@ type series struct {
 }
 
 // drifts gives a line for each range and each channel.
-func drifts(list []results.StoredCalibration) []string {
+func drifts(list []care.StoredCalibration) []string {
 	var all []series
 	add := func(name, unit string, value, limit float64) {
 		i := slices.IndexFunc(all, func(s series) bool { return s.name == name })
@@ -90,7 +91,7 @@ func drifts(list []results.StoredCalibration) []string {
 		all[i].values, all[i].limit = append(all[i].values, value), append(all[i].limit, limit)
 	}
 	for _, c := range list {
-		for _, r := range care.Ranges(c.Calibration) {
+		for _, r := range calibrate.Ranges(c.Calibration) {
 			add("range "+r.Reference.String(), "%", 100*r.Deviation, 100*r.Limit)
 		}
 	}

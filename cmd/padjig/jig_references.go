@@ -82,7 +82,7 @@ func (o *referenceOptions) rows(ctx context.Context, store *results.Store, p *pr
 	now := time.Now()
 	var rows []object.ReferenceUnit
 	for _, unit := range station.ReferenceUnits(p.References) {
-		state, err := store.Reference(ctx, jig, unit, o.simulated)
+		state, err := store.Care.Reference(ctx, jig, unit, o.simulated)
 		if err != nil {
 			return nil, err
 		}

@@ -8,7 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/object"
-	"padjig/results"
+	"padjig/results/care"
 )
 
 func newJigSuspects() *cobra.Command {
@@ -37,7 +37,7 @@ was good then, is marked as cleared.`,
 				return err
 			}
 			defer s.Close()
-			found, err := s.Suspects(cmd.Context(), args[0], simulated)
+			found, err := s.Care.Suspects(cmd.Context(), args[0], simulated)
 			if err != nil {
 				return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
 			}
@@ -60,8 +60,8 @@ was good then, is marked as cleared.`,
 	return cmd
 }
 
-func theWindow(all []results.Window, number int) ([]results.Window, error) {
-	i := slices.IndexFunc(all, func(w results.Window) bool { return w.Number == number })
+func theWindow(all []care.Window, number int) ([]care.Window, error) {
+	i := slices.IndexFunc(all, func(w care.Window) bool { return w.Number == number })
 	if i < 0 {
 		return nil, fail(statusWrong, fmt.Errorf("--window %d: there are windows 1 to %d", number, len(all)), "")
 	}
@@ -69,7 +69,7 @@ func theWindow(all []results.Window, number int) ([]results.Window, error) {
 }
 
 // printSuspects prints the first window with its units and a line for each of the others.
-func printSuspects(t terminal, jig string, all []results.Window) {
+func printSuspects(t terminal, jig string, all []care.Window) {
 	printWindow(t, jig, all[0])
 	if len(all) > 1 {
 		fmt.Fprintln(t, "\nearlier windows, each with its units by --window N:")
@@ -80,14 +80,14 @@ func printSuspects(t terminal, jig string, all []results.Window) {
 	}
 }
 
-func sinceWords(w results.Window) string {
+func sinceWords(w care.Window) string {
 	if w.Since == nil {
 		return "the beginning"
 	}
 	return w.Since.Performed.Local().Format(clockForm)
 }
 
-func printWindow(t terminal, jig string, w results.Window) {
+func printWindow(t terminal, jig string, w care.Window) {
 	since := "ever; it was never found good"
 	switch {
 	case w.Since != nil && w.Open():
@@ -109,7 +109,7 @@ func printWindow(t terminal, jig string, w results.Window) {
 	}
 }
 
-func suspectWords(u results.Suspect) string {
+func suspectWords(u care.Suspect) string {
 	words := []string{"no key was read"}
 	if u.Key != "" {
 		words = []string{fmt.Sprintf("key %s: %v", u.Key, u.Closed), fmt.Sprintf("limit %v", u.Limit),

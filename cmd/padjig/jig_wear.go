@@ -8,7 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/object"
-	"padjig/results"
+	"padjig/results/care"
 )
 
 // wearOptions are the flags of padjig jig wear.
@@ -61,7 +61,7 @@ func (o *wearOptions) run(cmd *cobra.Command, jig string) error {
 		return err
 	}
 	defer store.Close()
-	if err := store.SaveWear(cmd.Context(), *event); err != nil {
+	if err := store.Care.SaveWear(cmd.Context(), *event); err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}
 	fmt.Fprintf(cmd.OutOrStdout(), "recorded for jig %s: %s\n", jig, saidOf(*event))
@@ -69,7 +69,7 @@ func (o *wearOptions) run(cmd *cobra.Command, jig string) error {
 }
 
 // event is what is to be recorded, nil for nothing.
-func (o *wearOptions) event(jig string) (*results.WearEvent, error) {
+func (o *wearOptions) event(jig string) (*care.WearEvent, error) {
 	part := o.replaced + o.limit
 	switch {
 	case part == "":
@@ -81,18 +81,18 @@ func (o *wearOptions) event(jig string) (*results.WearEvent, error) {
 	case o.limit != "" && (o.warn < 1 || o.block < o.warn):
 		return nil, wrongUsef("--limit needs --warn and --block in uses, --block not below --warn")
 	}
-	name, err := results.ParsePart(part)
+	name, err := care.ParsePart(part)
 	if err != nil {
 		return nil, wrongUse(err)
 	}
-	e := &results.WearEvent{Jig: jig, Part: name, By: o.by, Note: o.note}
+	e := &care.WearEvent{Jig: jig, Part: name, By: o.by, Note: o.note}
 	if o.limit != "" {
 		e.Warn, e.Block = o.warn, o.block
 	}
 	return e, nil
 }
 
-func saidOf(e results.WearEvent) string {
+func saidOf(e care.WearEvent) string {
 	if e.Block > 0 {
 		return fmt.Sprintf("%s warns from %d uses and blocks from %d, set by %s", e.Part, e.Warn, e.Block, e.By)
 	}
@@ -105,7 +105,7 @@ func (o *wearOptions) show(cmd *cobra.Command, jig string) error {
 		return err
 	}
 	defer store.Close()
-	parts, err := store.Wear(cmd.Context(), jig)
+	parts, err := store.Care.Wear(cmd.Context(), jig)
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}
@@ -116,7 +116,7 @@ func (o *wearOptions) show(cmd *cobra.Command, jig string) error {
 	return nil
 }
 
-func printWear(to io.Writer, jig string, parts []results.PartWear) {
+func printWear(to io.Writer, jig string, parts []care.PartWear) {
 	fmt.Fprintf(to, "jig %s, uses since each part was replaced\n\n", jig)
 	fmt.Fprintf(to, "%-14s %10s %10s %10s  %s\n", "part", "uses", "warn", "block", "")
 	for _, p := range parts {
@@ -132,7 +132,7 @@ func limitText(n int) string {
 	return fmt.Sprint(n)
 }
 
-func wearNote(p results.PartWear) string {
+func wearNote(p care.PartWear) string {
 	var notes []string
 	switch {
 	case p.Worn():

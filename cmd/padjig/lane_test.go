@@ -15,7 +15,7 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/station"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -90,7 +90,7 @@ func TestLaneSaysWhyNothingMoves(t *testing.T) {
 			b.jigs[0].put("") // the lid closed, the emergency stop released
 		})
 	}
-	runs, err := b.store.Unit(t.Context(), b.product.Serial.Complete(2))
+	runs, err := b.store.Runs.Unit(t.Context(), b.product.Serial.Complete(2))
 	require.NoError(t, err)
 	assert.Empty(t, runs, "releasing the emergency stop started the unit that was scanned before")
 }
@@ -110,7 +110,7 @@ func TestExerciseOnALane(t *testing.T) {
 	stage := func(p sequence.Purpose, e sequence.Exercising, until func(station.State) bool) {
 		t.Helper()
 		lane.Clear()
-		now, err := b.store.Case(t.Context(), c.Number)
+		now, err := b.store.Returns.Case(t.Context(), c.Number)
 		require.NoError(t, err)
 		r := &station.Return{Case: now, Purpose: p, Exercising: e}
 		lane.Scan(station.Scan{Serial: serial, Operator: "Rosa", Return: r})
@@ -257,22 +257,22 @@ func TestShiftTallyAddsUpAndSurvivesARestart(t *testing.T) {
 // are of its jig: a real unit, another product, and a unit of the day before.
 func (b *bed) sameJigElsewhere(t *testing.T, p *product.Product) {
 	t.Helper()
-	recent, err := b.store.Recent(t.Context(), 1000)
+	recent, err := b.store.Runs.Recent(t.Context(), 1000)
 	require.NoError(t, err)
 	i := slices.IndexFunc(recent, passedInProduction)
-	pattern, err := b.store.Run(t.Context(), recent[i].ID)
+	pattern, err := b.store.Runs.Run(t.Context(), recent[i].ID)
 	require.NoError(t, err)
 	rev := station.RevisionOf(p)
-	for n, change := range []func(*sequence.Run, *results.Revision){
-		func(r *sequence.Run, _ *results.Revision) { r.Simulated = false },
-		func(r *sequence.Run, v *results.Revision) { r.Product, v.Code = "GCC-21", "GCC-21" },
-		func(r *sequence.Run, _ *results.Revision) { r.Started = r.Started.Add(-48 * time.Hour) },
-		func(r *sequence.Run, _ *results.Revision) { r.Jig.Serial = "SIM-0099" },
+	for n, change := range []func(*sequence.Run, *runs.Revision){
+		func(r *sequence.Run, _ *runs.Revision) { r.Simulated = false },
+		func(r *sequence.Run, v *runs.Revision) { r.Product, v.Code = "GCC-21", "GCC-21" },
+		func(r *sequence.Run, _ *runs.Revision) { r.Started = r.Started.Add(-48 * time.Hour) },
+		func(r *sequence.Run, _ *runs.Revision) { r.Jig.Serial = "SIM-0099" },
 	} {
 		run, as := pattern.Run, rev
 		run.Serial, run.Attempt = p.Serial.Complete(60+n), 1
 		change(&run, &as)
-		_, err := b.store.Save(t.Context(), as, run)
+		_, err := b.store.Runs.Save(t.Context(), as, run)
 		require.NoError(t, err)
 	}
 }

@@ -116,7 +116,7 @@ func (l *noisyLot) run(serial string) *station.Done {
 // judgedOnce holds that a unit of the lot has one verdict in the records.
 func (b *bed) judgedOnce(n int) {
 	serial := b.product.Serial.Complete(n + 1)
-	history, err := b.store.History(b.Context(), serial)
+	history, err := b.store.Runs.History(b.Context(), serial)
 	require.NoError(b, err)
 	past := history.Of(b.product.Code, true)
 	assert.Equal(b, 1, past.Judged, "%s", serial)

@@ -102,7 +102,7 @@ func conclude(t *testing.T, words wording.Words) (all facts, said string) {
 	require.NoError(t, err)
 	defer s.Close()
 	for _, serial := range serials {
-		runs, err := s.Unit(t.Context(), serial)
+		runs, err := s.Runs.Unit(t.Context(), serial)
 		require.NoError(t, err)
 		for _, r := range runs {
 			d, err := evidence.Diagnose(r.Run, p)

@@ -11,9 +11,9 @@ import (
 	"syscall"
 
 	"padjig/fixture/link"
-	"padjig/results"
 	"padjig/results/report"
 	"padjig/results/report/returned"
+	"padjig/results/store"
 )
 
 // Every file that a person names to be written is opened here. A new one is
@@ -93,9 +93,9 @@ type place struct {
 // findPlace looks where a path leads, and refuses what is not ours to replace.
 // store is that of the running command, "" for none: opening its file for a look
 // would drop the locks this process has on it.
-func findPlace(path string, as form, store string) (place, error) {
+func findPlace(path string, as form, records string) (place, error) {
 	p := place{form: as, path: path, file: path}
-	if results.Beside(path) {
+	if store.Beside(path) {
 		return p, as.refused(path, "it has the name of a file beside a store", as.flag+" with another name")
 	}
 	if _, err := os.Lstat(path); errors.Is(err, fs.ErrNotExist) {
@@ -121,15 +121,15 @@ func findPlace(path string, as form, store string) (place, error) {
 		return p, as.failed(path, err)
 	}
 	p.old = info
-	return p, p.admit(store)
+	return p, p.admit(records)
 }
 
 // admit refuses an existing file that is not ours.
-func (p *place) admit(store string) error {
-	if held, err := os.Stat(store); err == nil && os.SameFile(held, p.old) {
+func (p *place) admit(records string) error {
+	if held, err := os.Stat(records); err == nil && os.SameFile(held, p.old) {
 		return p.isStore()
 	}
-	if results.Beside(p.file) || p.old.Mode().Perm()&0o222 == 0 {
+	if store.Beside(p.file) || p.old.Mode().Perm()&0o222 == 0 {
 		return p.isThere(p.path)
 	}
 	f, err := os.Open(p.file)
@@ -138,7 +138,7 @@ func (p *place) admit(store string) error {
 	}
 	defer f.Close()
 	switch {
-	case results.Looks(headOf(f)):
+	case store.Looks(headOf(f)):
 		return p.isStore()
 	case p.ours == nil || !p.ours(f, p.old.Size()):
 		return p.isThere(p.path)

@@ -31,11 +31,17 @@ import (
 	"padjig/cmd/padjig/web"
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/results/accounts"
 	"padjig/results/answers"
 	"padjig/results/answers/charts"
 	"padjig/results/answers/gauge"
+	"padjig/results/care"
+	"padjig/results/lines"
 	"padjig/results/linesim"
 	"padjig/results/report"
+	"padjig/results/runs"
+	"padjig/results/store"
+	"padjig/results/studies"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -125,12 +131,12 @@ var askings = map[string][]asking{
 		return w, err
 	}}},
 	"AskYield": {
-		{flags: []string{"--by", "jig"}, query: url.Values{"by": {"jig"}}, ask: askYield(results.ByJig)},
-		{flags: []string{"--by", "hour"}, query: url.Values{"by": {"hour"}}, ask: askYield(results.ByHour)},
+		{flags: []string{"--by", "jig"}, query: url.Values{"by": {"jig"}}, ask: askYield(lines.ByJig)},
+		{flags: []string{"--by", "hour"}, query: url.Values{"by": {"hour"}}, ask: askYield(lines.ByHour)},
 	},
 	"AskCauses": {
 		{ask: askCauses("")},
-		{flags: []string{"--by", "place"}, query: url.Values{"cause": {"place"}}, ask: askCauses(results.CauseByPlace)},
+		{flags: []string{"--by", "place"}, query: url.Values{"cause": {"place"}}, ask: askCauses(lines.CauseByPlace)},
 	},
 	"AskChart": {
 		{flags: []string{"--key", "1"}, query: url.Values{"key": {"1"}}, ask: askChart("")},
@@ -169,7 +175,7 @@ var askings = map[string][]asking{
 	}}},
 	"AskCompare": {{flags: []string{"J-0042", "J-0044"}, query: url.Values{"a": {"J-0042"}, "b": {"J-0044"}},
 		ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
-			a, err := answers.AskCompare(ctx, s, answers.CompareAsked{Selection: of, By: results.ByJig, A: "J-0042",
+			a, err := answers.AskCompare(ctx, s, answers.CompareAsked{Selection: of, By: lines.ByJig, A: "J-0042",
 				B: "J-0044"})
 			w := wanted(a.Conclusions, report.Compared(a))
 			for _, side := range a.Sides {
@@ -261,7 +267,7 @@ var askings = map[string][]asking{
 		}}},
 	"AskGauge": {{plain: true, flags: []string{"1", "--key", "VENT"}, query: url.Values{"study": {"1"}, "key": {"VENT"}},
 		ask: func(ctx context.Context, s *results.Store, _ answers.Selection) (expected, error) {
-			study, err := s.Study(ctx, 1)
+			study, err := s.Studies.Study(ctx, 1)
 			if err != nil {
 				return expected{}, err
 			}
@@ -307,9 +313,9 @@ var askings = map[string][]asking{
 		}}},
 }
 
-func askYield(by results.By) func(context.Context, *results.Store, answers.Selection) (expected, error) {
+func askYield(by lines.Dimension) func(context.Context, *results.Store, answers.Selection) (expected, error) {
 	return func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
-		a, err := answers.AskYield(ctx, s, answers.YieldAsked{Selection: of, By: []results.By{by}})
+		a, err := answers.AskYield(ctx, s, answers.YieldAsked{Selection: of, By: []lines.Dimension{by}})
 		w := wanted(a.Conclusions, report.Yield(a))
 		yieldRows(w, "yield", a.Rows)
 		stopRows(w, a.Stops)
@@ -317,7 +323,7 @@ func askYield(by results.By) func(context.Context, *results.Store, answers.Selec
 	}
 }
 
-func askCauses(by results.CauseBy) func(context.Context, *results.Store, answers.Selection) (expected, error) {
+func askCauses(by lines.CauseBy) func(context.Context, *results.Store, answers.Selection) (expected, error) {
 	return func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
 		a, err := answers.AskCauses(ctx, s, answers.CausesAsked{Selection: of, By: by})
 		w := wanted(a.Conclusions, report.Causes(a))
@@ -401,10 +407,10 @@ func surfacesOver(t *testing.T, seed uint64, runs int) surfaces {
 		Zone: "Europe/Vienna"}
 	entries, err := line.Entries(t.Context())
 	require.NoError(t, err)
-	require.NoError(t, store.Rehearse(t.Context(), seed, entries, nil))
-	require.NoError(t, store.SaveAccountEvent(t.Context(), results.AccountEvent{Name: "Qiu", Kind: results.AccountRole,
+	require.NoError(t, store.ImportSimulated(t.Context(), seed, entries, nil))
+	require.NoError(t, store.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{Name: "Qiu", Kind: accounts.AccountRole,
 		Role: "quality", By: "test"}))
-	require.NoError(t, store.StartSession(t.Context(), sha256.Sum256([]byte("token")), "Qiu", "password"))
+	require.NoError(t, store.Accounts.StartSession(t.Context(), sha256.Sum256([]byte("token")), "Qiu", "password"))
 	site, err := web.New(web.Config{Store: store, Hosts: []string{parityHost}})
 	require.NoError(t, err)
 	s := surfaces{t, store, site.Handler()}
@@ -416,14 +422,14 @@ func surfacesOver(t *testing.T, seed uint64, runs int) surfaces {
 func (s surfaces) measured() {
 	s.Helper()
 	ctx := s.Context()
-	recent, err := s.store.Recent(ctx, 50)
+	recent, err := s.store.Runs.Recent(ctx, 50)
 	require.NoError(s, err)
-	i := slices.IndexFunc(recent, func(one results.Summary) bool { return one.Outcome == sequence.Pass })
-	pattern, err := s.store.Run(ctx, recent[i].ID)
+	i := slices.IndexFunc(recent, func(one runs.Summary) bool { return one.Outcome == sequence.Pass })
+	pattern, err := s.store.Runs.Run(ctx, recent[i].ID)
 	require.NoError(s, err)
-	revision, err := s.store.Revision(ctx, pattern)
+	revision, err := s.store.Runs.Revision(ctx, pattern)
 	require.NoError(s, err)
-	save := func(change func(*sequence.Run), value func(key int) float64) results.ID {
+	save := func(change func(*sequence.Run), value func(key int) float64) store.ID {
 		run := pattern.Run
 		run.Keys = slices.Clone(run.Keys)
 		for k := range run.Keys {
@@ -432,16 +438,16 @@ func (s surfaces) measured() {
 			run.Keys[k].Closed = &read
 		}
 		change(&run)
-		id, err := s.store.Save(ctx, revision, run)
+		id, err := s.store.Runs.Save(ctx, revision, run)
 		require.NoError(s, err)
 		return id
 	}
-	study := results.Study{Across: results.AcrossOperators,
+	study := studies.Study{Across: studies.AcrossOperators,
 		Parts:      []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},
 		Appraisers: []string{"Ann", "Bob"}, Repeats: 3, Seed: 5, By: "Qiu"}
 	study.Plan, err = gauge.PlanStudy(4, 2, 3, 5)
 	require.NoError(s, err)
-	study, err = s.store.PlanStudy(ctx, revision, study)
+	study, err = s.store.Studies.PlanStudy(ctx, revision, study)
 	require.NoError(s, err)
 	for place, at := range study.Plan {
 		id := save(func(r *sequence.Run) {
@@ -449,13 +455,13 @@ func (s surfaces) measured() {
 		}, func(k int) float64 {
 			return 80 + 10*float64(at.Part) + float64(at.Appraiser) + 0.2*float64(at.Repeat*at.Part%3) + float64(k)/7
 		})
-		require.NoError(s, s.store.AddReading(ctx, study.Number, place, id))
+		require.NoError(s, s.store.Studies.AddReading(ctx, study.Number, place, id))
 	}
 	for n := range 9 {
 		id := save(func(r *sequence.Run) {
 			r.Serial, r.Jig.Serial, r.Started = "REF-G", "J-0041", r.Started.Add(time.Duration(n)*time.Hour)
 		}, func(k int) float64 { return 70 + float64(n*(k+3)%5)/10 + float64(n)/20 })
-		require.NoError(s, s.store.SaveReferenceCheck(ctx, results.ReferenceCheck{Run: id, Unit: "REF-G"}))
+		require.NoError(s, s.store.Care.SaveReferenceCheck(ctx, care.ReferenceCheck{Run: id, Unit: "REF-G"}))
 	}
 }
 
@@ -527,7 +533,7 @@ func (s surfaces) parity(q answers.Question, a asking, flags []string, query str
 	} else if strings.Contains("sampling retest", q.Command) {
 		args = args[:len(args)-2] // these look at no records
 	}
-	filter, err := results.ParseFilter(chosen, time.UTC)
+	filter, err := lines.ParseFilter(chosen, time.UTC)
 	require.NoError(s, err)
 	for name, values := range a.query {
 		chosen[name] = values

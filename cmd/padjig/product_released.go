@@ -35,7 +35,7 @@ func printReleased(cmd *cobra.Command, s *results.Store, code string) error {
 	if _, err := recordsOf(s).Released(cmd.Context(), code); err != nil {
 		return err
 	}
-	list, err := s.Releases(cmd.Context(), code)
+	list, err := s.Runs.Releases(cmd.Context(), code)
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
 	}

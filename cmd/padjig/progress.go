@@ -6,8 +6,8 @@ import (
 	"time"
 
 	"padjig/fixture/quantity"
-	"padjig/results"
 	"padjig/results/report/pad"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/runner"
 )
@@ -18,7 +18,7 @@ import (
 type progress struct {
 	terminal
 	store string        // path of the records
-	of    *results.Case // returns case, nil for production
+	of    *returns.Case // returns case, nil for production
 
 	plan    *runner.Plan
 	current sequence.Progress

@@ -13,6 +13,7 @@ import (
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 )
 
@@ -79,7 +80,7 @@ func (r refusedFlag) Type() string { return "" }
 func (r refusedFlag) Set(string) error { return errors.New(string(r)) }
 
 // filter gives what the flags choose, or everything wrong with them.
-func (s *selection) filter() (results.Filter, error) {
+func (s *selection) filter() (lines.Filter, error) {
 	var wrong []error
 	zone, err := time.LoadLocation(s.zone)
 	if err != nil {
@@ -88,7 +89,7 @@ func (s *selection) filter() (results.Filter, error) {
 	}
 	v := url.Values{"product": {s.product}, "actuation": {s.actuation}, "from": {s.from}, "to": {s.to}, "revision": s.revisions,
 		"lot": s.lots, "jig": s.jigs, "shift": s.shifts, "operator": s.operators}
-	f, err := results.ParseFilter(v, zone)
+	f, err := lines.ParseFilter(v, zone)
 	f.Simulated = s.simulated
 	if err != nil {
 		wrong = append(wrong, err)
@@ -151,9 +152,9 @@ func (s *selection) page(d report.Document) error {
 }
 
 // unanswered tells a selection that cannot be answered from records that cannot be read.
-func unanswered(err error, f results.Filter) error {
-	mixed, isMixed := errors.AsType[*results.MixedError](err)
-	missing, isMissing := errors.AsType[*results.MissingKeysError](err)
+func unanswered(err error, f lines.Filter) error {
+	mixed, isMixed := errors.AsType[*lines.MixedError](err)
+	missing, isMissing := errors.AsType[*lines.MissingKeysError](err)
 	_, isFew := errors.AsType[*answers.TooFewError](err)
 	none, isNone := errors.AsType[*answers.NoKeyError](err)
 	switch {
@@ -163,8 +164,8 @@ func unanswered(err error, f results.Filter) error {
 		return fail(statusWrong, mixed, "--revision "+mixed.Revisions[len(mixed.Revisions)-1].Label)
 	case isMissing:
 		return fail(statusWrong, missing, "--key "+missing.Known[0])
-	case errors.Is(err, results.ErrNoUnits):
-		return fail(statusWrong, fmt.Errorf("%w: %s", results.ErrNoUnits, f), otherRuns(f))
+	case errors.Is(err, lines.ErrNoUnits):
+		return fail(statusWrong, fmt.Errorf("%w: %s", lines.ErrNoUnits, f), otherRuns(f))
 	case isNone:
 		return wrongUse(none)
 	case isFew, errors.Is(err, answers.ErrNoSpread), errors.Is(err, answers.ErrEmpty):
@@ -173,7 +174,7 @@ func unanswered(err error, f results.Filter) error {
 	return err
 }
 
-func otherRuns(f results.Filter) string {
+func otherRuns(f lines.Filter) string {
 	if !f.Simulated {
 		return "a wider selection, or --simulated for simulated runs"
 	}

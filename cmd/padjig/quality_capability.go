@@ -8,6 +8,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 )
 
@@ -36,7 +37,7 @@ with a bootstrap interval. Revisions with different limits are not put together.
 			return o.answer(cmd, checkReading(o.reading, o.last),
 				func(s *results.Store, a answers.Selection) (report.Document, error) {
 					c, err := answers.AskCapability(cmd.Context(), s,
-						answers.CapabilityAsked{Selection: a, Measure: results.Measure(o.reading), Keys: o.choice(),
+						answers.CapabilityAsked{Selection: a, Measure: lines.Measure(o.reading), Keys: o.choice(),
 							Last: o.last})
 					return report.Capability(c), err
 				})
@@ -44,7 +45,7 @@ with a bootstrap interval. Revisions with different limits are not put together.
 	}
 	o.selection.flags(cmd)
 	o.keyChoice.flags(cmd)
-	cmd.Flags().StringVar(&o.reading, "measure", string(results.Closed),
+	cmd.Flags().StringVar(&o.reading, "measure", string(lines.Closed),
 		"`MEASURE`: closed, make, break, forward or reverse")
 	cmd.Flags().IntVar(&o.last, "last", answers.Last, "the newest `N` units")
 	return cmd
@@ -52,8 +53,8 @@ with a bootstrap interval. Revisions with different limits are not put together.
 
 func checkReading(reading string, last int) error {
 	switch {
-	case !slices.Contains(results.Measures, results.Measure(reading)):
-		return fmt.Errorf("--measure %q: write %s", reading, listOf(results.Measures))
+	case !slices.Contains(lines.Measures, lines.Measure(reading)):
+		return fmt.Errorf("--measure %q: write %s", reading, listOf(lines.Measures))
 	case last < 1:
 		return fmt.Errorf("--last %d: ask for 1 unit or more", last)
 	}

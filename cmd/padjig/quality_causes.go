@@ -9,6 +9,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 )
 
@@ -35,8 +36,8 @@ what comes up on all is the product's.`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			var wrong error
-			by := results.CauseBy(o.by)
-			if !slices.Contains(results.CauseBys, by) {
+			by := lines.CauseBy(o.by)
+			if !slices.Contains(lines.CauseBys, by) {
 				wrong = fmt.Errorf("--by %q: write finding, place, key, line or channel", o.by)
 			}
 			if o.hits < 1 {

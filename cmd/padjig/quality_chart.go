@@ -12,6 +12,7 @@ import (
 	"padjig/results"
 	"padjig/results/answers"
 	"padjig/results/answers/charts"
+	"padjig/results/lines"
 	"padjig/results/report"
 )
 
@@ -82,7 +83,7 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
 	o.keys.flags(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.kind, "chart", string(charts.DefaultChart), "`KIND` of chart")
-	f.StringVar(&o.reading, "measure", string(results.Closed), "`MEASURE`: closed, make, break, forward or reverse")
+	f.StringVar(&o.reading, "measure", string(lines.Closed), "`MEASURE`: closed, make, break, forward or reverse")
 	f.StringVar(&o.finding, "finding", "", "of c and u charts: only defects of this `KIND`, such as \"key high\"")
 	f.StringVar(&o.subgroup, "subgroup", "",
 		"what a point stands for: hour, day, lot, shift, or a `NUMBER` of units\n(default 5 for xbar charts, hour for counts)")
@@ -109,8 +110,8 @@ func (o *chartOptions) check() error {
 	}
 	note(!slices.Contains(charts.ChartKinds, charts.ChartKind(o.kind)), "--chart %q: write %s", o.kind,
 		listOf(charts.ChartKinds))
-	note(!slices.Contains(results.Measures, results.Measure(o.reading)), "--measure %q: write %s", o.reading,
-		listOf(results.Measures))
+	note(!slices.Contains(lines.Measures, lines.Measure(o.reading)), "--measure %q: write %s", o.reading,
+		listOf(lines.Measures))
 	note(o.last < 2, "--last %d: a chart needs at least 2 units", o.last)
 	note(o.baseline < 2, "--baseline %d: limits need at least 2 subgroups", o.baseline)
 	note(!(o.weight > 0 && o.weight <= 1), "--weight %v: write more than 0, and 1 at most", o.weight)
@@ -138,7 +139,7 @@ func listOf[T ~string](list []T) string {
 }
 
 func (o *chartOptions) ask(cmd *cobra.Command, s *results.Store, a answers.Selection) (report.Document, error) {
-	q := charts.ChartAsked{Selection: a, Kind: charts.ChartKind(o.kind), Measure: results.Measure(o.reading),
+	q := charts.ChartAsked{Selection: a, Kind: charts.ChartKind(o.kind), Measure: lines.Measure(o.reading),
 		Keys: o.keys.choice(), Finding: o.finding,
 		Subgroup: o.rule, Size: o.size, Rules: o.ruleSet, Last: o.last, Baseline: o.baseline, Lambda: o.weight, Width: o.width, Allowance: o.k, Decision: o.h}
 	if o.freeze {

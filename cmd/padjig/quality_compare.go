@@ -8,6 +8,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 )
 
@@ -36,10 +37,10 @@ limits differ: readings do not depend on limits.`,
 		Args: exactly(2, "the two to compare, such as J-0041 J-0042"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return o.answer(cmd, o.check(args), func(s *results.Store, a answers.Selection) (report.Document, error) {
-				q := answers.CompareAsked{Selection: a, By: results.By(o.by), A: args[0], B: args[1],
-					Across: results.By(o.across), Keys: o.choice(), Last: o.last}
+				q := answers.CompareAsked{Selection: a, By: lines.Dimension(o.by), A: args[0], B: args[1],
+					Across: lines.Dimension(o.across), Keys: o.choice(), Last: o.last}
 				if q.Yields = o.reading == "none"; !q.Yields {
-					q.Measure = results.Measure(o.reading)
+					q.Measure = lines.Measure(o.reading)
 				}
 				c, err := answers.AskCompare(cmd.Context(), s, q)
 				if err != nil {
@@ -54,21 +55,21 @@ limits differ: readings do not depend on limits.`,
 	f := cmd.Flags()
 	f.StringVar(&o.by, "by", "jig", "`WHAT` A and B are: jig, lot, shift, revision or operator")
 	f.StringVar(&o.across, "across", "", "within each of `THESE` alone: jig, lot, shift, revision, operator or day")
-	f.StringVar(&o.reading, "measure", string(results.Closed), "`MEASURE` of the keys; none for yields only")
+	f.StringVar(&o.reading, "measure", string(lines.Closed), "`MEASURE` of the keys; none for yields only")
 	f.IntVar(&o.last, "last", answers.Last, "readings of the newest `N` units on each side")
 	return cmd
 }
 
 func (o *compareOptions) check(args []string) error {
 	var wrong []error
-	if !answers.Comparable(results.By(o.by)) {
+	if !answers.Comparable(lines.Dimension(o.by)) {
 		wrong = append(wrong, fmt.Errorf("--by %q: write jig, lot, shift, revision or operator", o.by))
 	}
 	if args[0] == args[1] {
 		wrong = append(wrong, fmt.Errorf("%s is on both sides", args[0]))
 	}
 	if o.across != "" {
-		across, err := results.ParseBy(o.across)
+		across, err := lines.ParseDimension(o.across)
 		wrong = append(wrong, err)
 		if string(across) == o.by {
 			wrong = append(wrong, fmt.Errorf("--across %s is what is compared", o.across))

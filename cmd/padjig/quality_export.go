@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/results"
+	"padjig/results/lines"
 	"padjig/results/report"
 )
 
@@ -73,7 +74,7 @@ func export(cmd *cobra.Command, s *selection, out string) error {
 	return nil
 }
 
-func exportTo(cmd *cobra.Command, store *results.Store, f results.Filter, file io.Writer, form string) (rows int, err error) {
+func exportTo(cmd *cobra.Command, store *results.Store, f lines.Filter, file io.Writer, form string) (rows int, err error) {
 	buffer := bufio.NewWriterSize(file, 1<<20)
 	to := report.NewParquet(buffer)
 	if form == ".csv" {
@@ -82,7 +83,7 @@ func exportTo(cmd *cobra.Command, store *results.Store, f results.Filter, file i
 		}
 	}
 	messages := terminalOf(cmd.ErrOrStderr())
-	err = store.Export(cmd.Context(), f, func(r results.ExportRow) error {
+	err = store.Lines.Export(cmd.Context(), f, func(r lines.ExportRow) error {
 		rows++
 		return to.Write(r)
 	}, func(done, total int64) {

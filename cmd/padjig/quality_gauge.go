@@ -14,7 +14,10 @@ import (
 	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/results/answers/gauge"
+	"padjig/results/lines"
 	"padjig/results/report"
+	"padjig/results/store"
+	"padjig/results/studies"
 	"padjig/sequence/product"
 )
 
@@ -86,8 +89,8 @@ func (o *gaugePlanOptions) run(cmd *cobra.Command) error {
 	if err := recordsOf(store).CheckLabel(cmd.Context(), p); err != nil {
 		return err
 	}
-	study, err = store.PlanStudy(cmd.Context(), station.RevisionOf(p), study)
-	if errors.Is(err, results.ErrStudy) {
+	study, err = store.Studies.PlanStudy(cmd.Context(), station.RevisionOf(p), study)
+	if errors.Is(err, studies.ErrStudy) {
 		return wrongUse(err)
 	}
 	if err != nil {
@@ -97,12 +100,12 @@ func (o *gaugePlanOptions) run(cmd *cobra.Command) error {
 }
 
 // study draws the plan, or says everything that is wrong with it.
-func (o *gaugePlanOptions) study(p *product.Product) (results.Study, error) {
-	study := results.Study{
-		Across: results.AcrossJigs, Parts: o.parts, Appraisers: o.jigs, Repeats: o.repeats, Seed: o.seed, Note: o.note, By: o.by,
+func (o *gaugePlanOptions) study(p *product.Product) (studies.Study, error) {
+	study := studies.Study{
+		Across: studies.AcrossJigs, Parts: o.parts, Appraisers: o.jigs, Repeats: o.repeats, Seed: o.seed, Note: o.note, By: o.by,
 	}
 	if len(o.operators) > 0 {
-		study.Across, study.Appraisers = results.AcrossOperators, o.operators
+		study.Across, study.Appraisers = studies.AcrossOperators, o.operators
 	}
 	var wrong []error
 	for _, part := range o.parts {
@@ -142,7 +145,7 @@ func newGaugeList() *cobra.Command {
 				return err
 			}
 			defer store.Close()
-			list, err := store.Studies(cmd.Context())
+			list, err := store.Studies.Studies(cmd.Context())
 			if err != nil {
 				return fail(statusNotRecorded, err, "")
 			}
@@ -157,13 +160,13 @@ func newGaugeList() *cobra.Command {
 const oneStudy = "the number of one study"
 
 // studyOf finds the study that an argument names.
-func studyOf(cmd *cobra.Command, s *results.Store, argument string) (results.Study, error) {
+func studyOf(cmd *cobra.Command, s *results.Store, argument string) (studies.Study, error) {
 	number, err := strconv.ParseInt(strings.TrimSpace(argument), 10, 64)
 	if err != nil || number < 1 {
-		return results.Study{}, wrongUsef("study %q: write its number, such as 1; padjig quality gauge list shows them", argument)
+		return studies.Study{}, wrongUsef("study %q: write its number, such as 1; padjig quality gauge list shows them", argument)
 	}
-	study, err := s.Study(cmd.Context(), number)
-	if errors.Is(err, results.ErrNotFound) {
+	study, err := s.Studies.Study(cmd.Context(), number)
+	if errors.Is(err, store.ErrNotFound) {
 		return study, fail(statusWrong, fmt.Errorf("there is no gauge study %d in %s", number, s.Path()),
 			"padjig quality gauge list"+storeArgument(s))
 	}
@@ -175,11 +178,11 @@ func studyOf(cmd *cobra.Command, s *results.Store, argument string) (results.Stu
 
 // measureFlag adds --measure.
 func measureFlag(cmd *cobra.Command, into *string) {
-	cmd.Flags().StringVar(into, "measure", string(results.Closed), "`MEASURE`: closed, make, break, forward or reverse")
+	cmd.Flags().StringVar(into, "measure", string(lines.Closed), "`MEASURE`: closed, make, break, forward or reverse")
 }
 
-func measureOf(name string) (results.Measure, error) {
-	if m := results.Measure(name); slices.Contains(results.Measures, m) {
+func measureOf(name string) (lines.Measure, error) {
+	if m := lines.Measure(name); slices.Contains(lines.Measures, m) {
 		return m, nil
 	}
 	return "", wrongUsef("--measure %q: write closed, make, break, forward or reverse", name)

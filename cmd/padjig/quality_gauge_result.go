@@ -6,10 +6,10 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/results"
 	"padjig/results/answers"
 	"padjig/results/answers/gauge"
 	"padjig/results/report"
+	"padjig/results/studies"
 )
 
 type gaugeResultOptions struct {
@@ -85,7 +85,7 @@ func (o *gaugeResultOptions) run(cmd *cobra.Command, argument string) error {
 }
 
 // known sorts the parts of which something is known.
-func (o *gaugeResultOptions) known(study results.Study) (map[string]bool, error) {
+func (o *gaugeResultOptions) known(study studies.Study) (map[string]bool, error) {
 	known := map[string]bool{}
 	var wrong []error
 	for _, list := range []struct {

@@ -13,6 +13,8 @@ import (
 	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/results"
+	"padjig/results/runs"
+	"padjig/results/studies"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -23,7 +25,7 @@ type gaugeRunOptions struct {
 
 	store   *results.Store
 	product *product.Product
-	study   results.Study
+	study   studies.Study
 }
 
 func newGaugeRun() *cobra.Command {
@@ -100,7 +102,7 @@ func (o *gaugeRunOptions) find(cmd *cobra.Command, argument string) (err error) 
 // appraiser is who measures: the jig or the operator, whichever is compared.
 func (o *gaugeRunOptions) appraiser(jig string) (string, error) {
 	who := jig
-	if o.study.Across == results.AcrossOperators {
+	if o.study.Across == studies.AcrossOperators {
 		who = o.operator
 	}
 	if who == "" {
@@ -128,7 +130,7 @@ func (o *gaugeRunOptions) measure(cmd *cobra.Command, jig *fixture.Jig, how sequ
 			return err
 		}
 		var err error
-		if o.study, err = o.store.Study(cmd.Context(), o.study.Number); err != nil {
+		if o.study, err = o.store.Studies.Study(cmd.Context(), o.study.Number); err != nil {
 			return fail(statusNotRecorded, err, "")
 		}
 		place, ok = o.study.Next(appraiser)
@@ -166,7 +168,7 @@ func (o *gaugeRunOptions) reading(cmd *cobra.Command, jig *fixture.Jig, how sequ
 	job := station.Job{Product: o.product, Serial: part, Operator: o.operator, How: how, Study: true}
 	return recordsOf(o.store).Test(cmd.Context(), job, station.Desk{
 		Open: station.Held(jig), Watcher: promptsOnly{terminalOf(cmd.ErrOrStderr())},
-		Keep: func(ctx context.Context, run results.Stored) error { return o.keep(ctx, place, run) },
+		Keep: func(ctx context.Context, run runs.Stored) error { return o.keep(ctx, place, run) },
 		Show: func(done station.Done) error {
 			r := object.GaugeReading{
 				Study: o.study.Number, Place: place + 1, Planned: len(o.study.Plan), Measured: len(o.study.Readings), Part: part,
@@ -181,15 +183,15 @@ func (o *gaugeRunOptions) reading(cmd *cobra.Command, jig *fixture.Jig, how sequ
 }
 
 // taken reports whether a run is a reading: one with a verdict.
-func taken(run results.Stored) bool {
+func taken(run runs.Stored) bool {
 	return run.Outcome == sequence.Pass || run.Outcome == sequence.Fail
 }
 
-func (o *gaugeRunOptions) keep(ctx context.Context, place int, run results.Stored) error {
+func (o *gaugeRunOptions) keep(ctx context.Context, place int, run runs.Stored) error {
 	if !taken(run) {
 		return nil
 	}
-	if err := o.store.AddReading(ctx, o.study.Number, place, run.ID); err != nil {
+	if err := o.store.Studies.AddReading(ctx, o.study.Number, place, run.ID); err != nil {
 		return fail(statusNotRecorded, err, "measure this part again when the records are in order: padjig records check"+storeArgument(o.store))
 	}
 	return nil

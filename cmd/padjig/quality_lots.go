@@ -10,6 +10,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/floor"
 	"padjig/results/report"
 )
 
@@ -37,7 +38,7 @@ other materials stay.`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			o.scanned = map[string]string{}
-			for _, material := range results.Materials {
+			for _, material := range floor.Materials {
 				if cmd.Flags().Changed(material) {
 					o.scanned[material] = strings.TrimSpace(cmd.Flag(material).Value.String())
 				}
@@ -47,11 +48,11 @@ other materials stay.`,
 	}
 	o.flags(cmd)
 	f := cmd.Flags()
-	for _, material := range results.Materials {
+	for _, material := range floor.Materials {
 		f.String(material, "", "the new `LOT` of "+material)
 	}
 	f.StringVar(&o.by, "operator", "", "`NAME` of whoever changed it")
-	f.StringVar(&o.material, "material", "", "`MATERIAL` whose lots are compared: "+strings.Join(results.Materials, ", "))
+	f.StringVar(&o.material, "material", "", "`MATERIAL` whose lots are compared: "+strings.Join(floor.Materials, ", "))
 	f.StringVar(&o.key, "key", "", "show how the key with this `LABEL` reads in each lot")
 	return cmd
 }
@@ -72,8 +73,8 @@ func (o *lotsOptions) run(cmd *cobra.Command) error {
 		return o.inUse(cmd)
 	}
 	var wrong error
-	if o.material != "" && !slices.Contains(results.Materials, o.material) {
-		wrong = fmt.Errorf("--material %q: write %s", o.material, strings.Join(results.Materials, ", "))
+	if o.material != "" && !slices.Contains(floor.Materials, o.material) {
+		wrong = fmt.Errorf("--material %q: write %s", o.material, strings.Join(floor.Materials, ", "))
 	}
 	return o.answer(cmd, wrong, func(s *results.Store, a answers.Selection) (report.Document, error) {
 		l, err := answers.AskLots(cmd.Context(), s, answers.LotsAsked{Selection: a, Material: o.material, Key: o.key})
@@ -88,7 +89,7 @@ func (o *lotsOptions) inUse(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	c, err := store.LotsOf(cmd.Context(), o.jigs[0], o.product, o.simulated)
+	c, err := store.Floor.LotsOf(cmd.Context(), o.jigs[0], o.product, o.simulated)
 	if err != nil {
 		return err
 	}
@@ -98,7 +99,7 @@ func (o *lotsOptions) inUse(cmd *cobra.Command) error {
 		return nil
 	}
 	fmt.Fprintf(t, "%s on jig %s%s, from run %d on:\n", o.product, o.jigs[0], onSimulated(o.simulated), c.AfterRun+1)
-	for _, material := range results.Materials {
+	for _, material := range floor.Materials {
 		if lot := c.Lots[material]; lot != "" {
 			fmt.Fprintf(t, "  %-11s  %s\n", material, lot)
 		}
@@ -124,7 +125,7 @@ func (o *lotsOptions) change(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	err = store.SaveLots(cmd.Context(), results.LotChange{Jig: o.jigs[0], Product: o.product, Simulated: o.simulated,
+	err = store.Floor.SaveLots(cmd.Context(), floor.LotChange{Jig: o.jigs[0], Product: o.product, Simulated: o.simulated,
 		Lots: o.scanned, By: o.by})
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))

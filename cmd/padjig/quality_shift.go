@@ -10,6 +10,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/floor"
 	"padjig/results/report"
 )
 
@@ -79,8 +80,8 @@ func (o *shiftOptions) check() error {
 
 // plan records when the shifts are.
 func (o *shiftOptions) plan(cmd *cobra.Command) error {
-	shifts, err := parsed(o.set, results.ParseShift)
-	p := results.ShiftPlan{Zone: o.planZone, Shifts: shifts, By: o.by, Reason: o.reason}
+	shifts, err := parsed(o.set, floor.ParseShift)
+	p := floor.ShiftPlan{Zone: o.planZone, Shifts: shifts, By: o.by, Reason: o.reason}
 	if wrong := p.Mistakes(); err == nil && len(wrong) > 0 {
 		err = errors.New(strings.Join(wrong, "; "))
 	}
@@ -92,11 +93,11 @@ func (o *shiftOptions) plan(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	if err := store.SaveShifts(cmd.Context(), p); err != nil {
+	if err := store.Floor.SaveShifts(cmd.Context(), p); err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))
 	}
 	fmt.Fprintf(cmd.OutOrStdout(), "recorded: from now on %s, %s\n",
-		strings.Join(each(shifts, results.Shift.String), ", "), o.planZone)
+		strings.Join(each(shifts, floor.Shift.String), ", "), o.planZone)
 	return nil
 }
 
@@ -131,7 +132,7 @@ func (o *shiftOptions) takeOver(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	err = store.SaveHandover(cmd.Context(), results.Handover{Shift: o.name, Day: o.day, Simulated: o.simulated,
+	err = store.Floor.SaveHandover(cmd.Context(), floor.Handover{Shift: o.name, Day: o.day, Simulated: o.simulated,
 		By: o.sign, Note: o.note, At: time.Now()})
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))

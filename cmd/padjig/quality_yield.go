@@ -8,6 +8,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 )
 
@@ -70,7 +71,7 @@ given. The newest units are looked at for stops: fewer than --least passed of
   padjig quality yield --last 200 --least 0.95 --same 3`,
 		Args: exactly(0, "none, only flags"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			by, err := parsed(o.by, results.ParseBy)
+			by, err := parsed(o.by, lines.ParseDimension)
 			return o.answer(cmd, errors.Join(err, o.check()), func(s *results.Store, a answers.Selection) (report.Document, error) {
 				y, err := answers.AskYield(cmd.Context(), s, answers.YieldAsked{Selection: a, By: by, Rule: o.rule()})
 				return report.Yield(y), err

@@ -62,7 +62,7 @@ func (o *simulateOptions) run(cmd *cobra.Command) error {
 		return wrongUse(err)
 	}
 	messages := terminalOf(cmd.ErrOrStderr())
-	err = store.Rehearse(cmd.Context(), o.seed, entries, func(stored int) {
+	err = store.ImportSimulated(cmd.Context(), o.seed, entries, func(stored int) {
 		if messages.live {
 			fmt.Fprintf(messages, "\r%d of %d runs stored", stored, o.runs)
 		}

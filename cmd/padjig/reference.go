@@ -3,12 +3,12 @@ package main
 import (
 	"fmt"
 
-	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
 )
 
 // sayReference tells what the reference unit showed, below the verdict.
-func sayReference(to terminal, check results.ReferenceCheck, run sequence.Run) {
+func sayReference(to terminal, check care.ReferenceCheck, run sequence.Run) {
 	if check.Good() {
 		fmt.Fprintf(to, "reference unit %s shows what it must\n", check.Unit)
 		return
@@ -22,7 +22,7 @@ func sayReference(to terminal, check results.ReferenceCheck, run sequence.Run) {
 
 // referenceStatus is the exit status of a test of a reference unit: whether it
 // showed what it must, not whether it passed.
-func referenceStatus(check results.ReferenceCheck) int {
+func referenceStatus(check care.ReferenceCheck) int {
 	if check.Good() {
 		return statusOK
 	}

@@ -9,6 +9,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/results"
+	"padjig/results/returns"
+	"padjig/results/store"
 )
 
 func newReturns() *cobra.Command {
@@ -38,14 +40,14 @@ func (f *caseFlags) add(cmd *cobra.Command) {
 }
 
 // find gives the case of a unit.
-func (f *caseFlags) find(ctx context.Context, s *results.Store, serial string) (c results.Case, err error) {
+func (f *caseFlags) find(ctx context.Context, s *results.Store, serial string) (c returns.Case, err error) {
 	if f.number > 0 {
-		c, err = s.Case(ctx, f.number)
+		c, err = s.Returns.Case(ctx, f.number)
 	} else {
-		c, err = s.CaseOf(ctx, serial)
+		c, err = s.Returns.CaseOf(ctx, serial)
 	}
 	switch {
-	case errors.Is(err, results.ErrNotFound):
+	case errors.Is(err, store.ErrNotFound):
 		return c, fail(statusWrong, fmt.Errorf("unit %s has no returns case, as far as %s knows", serial, s.Path()),
 			"padjig returns intake "+serial+", or the number on the label, letter by letter")
 	case err != nil:
@@ -58,7 +60,7 @@ func (f *caseFlags) find(ctx context.Context, s *results.Store, serial string) (
 
 // with opens the records, to read or to write, and does something with a case.
 func (f *caseFlags) with(cmd *cobra.Command, open func(context.Context, string) (*results.Store, error), serial string,
-	do func(*results.Store, results.Case) error) error {
+	do func(*results.Store, returns.Case) error) error {
 	s, err := open(cmd.Context(), f.store)
 	if err != nil {
 		return err
@@ -76,9 +78,9 @@ func ofCase(s *results.Store, serial string, err error) error {
 	switch {
 	case err == nil:
 		return nil
-	case errors.Is(err, results.ErrStage):
+	case errors.Is(err, returns.ErrStage):
 		return fail(statusWrong, err, "padjig returns show "+serial+storeArgument(s)+", which says what comes next")
-	case errors.Is(err, results.ErrWords), errors.Is(err, results.ErrNoPhoto):
+	case errors.Is(err, returns.ErrWords), errors.Is(err, returns.ErrNoPhoto):
 		return fail(statusWrong, err, "")
 	}
 	return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))

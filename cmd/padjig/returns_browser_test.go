@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/results"
+	"padjig/results/returns"
 )
 
 // A unit leaves the line, comes back with a dead key, and goes through its case
@@ -53,7 +53,7 @@ func TestReturnsOnThePages(t *testing.T) {
 		desk.ready()
 		desk.reachable(purpose)
 		desk.visit("/unit?serial=" + serial)
-		c, err := b.store.CaseOf(t.Context(), serial)
+		c, err := b.store.Returns.CaseOf(t.Context(), serial)
 		require.NoError(t, err)
 		assert.Len(t, c.Stages, i+1)
 	}
@@ -72,9 +72,9 @@ func TestReturnsOnThePages(t *testing.T) {
 	desk.eval("document.getElementById('code').value = 'confirmed'")
 	desk.submit("form[action='/returns/dispose']")
 	desk.await("document.querySelector('.about')?.innerText.includes('Confirmed')")
-	c, err := b.store.CaseOf(t.Context(), serial)
+	c, err := b.store.Returns.CaseOf(t.Context(), serial)
 	require.NoError(t, err)
-	assert.Equal(t, results.Confirmed, c.Disposition().Code)
+	assert.Equal(t, returns.Confirmed, c.Disposition().Code)
 	assert.Equal(t, "Rosa", c.Disposition().By)
 	assert.NotEmpty(t, c.Diagnoses)
 

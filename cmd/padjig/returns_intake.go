@@ -13,6 +13,7 @@ import (
 
 	"padjig/cmd/padjig/station"
 	"padjig/results"
+	"padjig/results/returns"
 )
 
 // intakeOptions are the flags of padjig returns intake.
@@ -20,7 +21,7 @@ type intakeOptions struct {
 	product, store, received, anyway string
 	photos                           []string
 	correct, json                    bool
-	results.Intake
+	returns.Intake
 }
 
 func newReturnsIntake() *cobra.Command {
@@ -34,10 +35,10 @@ anything is cleaned or plugged in. A unit has one open case at a time, and while
 it has one it is not tested for production.
 
 Complaints:
-` + listed(results.Complaints) + `
+` + listed(returns.Complaints) + `
 Conditions:
-` + listed(results.Conditions) + `
-Of these, ` + strings.Join(results.Damaging, ", ") + ` end electrical testing: current would
+` + listed(returns.Conditions) + `
+Of these, ` + strings.Join(returns.Damaging, ", ") + ` end electrical testing: current would
 tell no more, or change what can be seen. --test-anyway REASON tests all the same.
 
 --correct adds an intake to the open case that counts in place of the last one;
@@ -63,8 +64,8 @@ nothing is overwritten.`,
 	f.BoolVar(&o.json, "json", false, "print the case as one JSON object")
 	storeFlag(cmd, &o.store)
 	needs(cmd, "product", "complaint", "operator")
-	must(cmd.RegisterFlagCompletionFunc("complaint", cobra.FixedCompletions(results.Complaints, cobra.ShellCompDirectiveNoFileComp)))
-	must(cmd.RegisterFlagCompletionFunc("condition", cobra.FixedCompletions(results.Conditions, cobra.ShellCompDirectiveNoFileComp)))
+	must(cmd.RegisterFlagCompletionFunc("complaint", cobra.FixedCompletions(returns.Complaints, cobra.ShellCompDirectiveNoFileComp)))
+	must(cmd.RegisterFlagCompletionFunc("condition", cobra.FixedCompletions(returns.Conditions, cobra.ShellCompDirectiveNoFileComp)))
 	return cmd
 }
 
@@ -106,37 +107,37 @@ func (o *intakeOptions) complete(now time.Time) (err error) {
 			return wrongUsef("--received %q: write a day such as %s", o.received, now.Format(time.DateOnly))
 		}
 	}
-	o.EndsTesting = slices.ContainsFunc(o.Conditions, results.IsDamage) && o.anyway == ""
+	o.EndsTesting = slices.ContainsFunc(o.Conditions, returns.IsDamage) && o.anyway == ""
 	if o.anyway != "" {
 		o.ConditionText = strings.TrimPrefix(o.ConditionText+"; tested anyway: "+o.anyway, "; ")
 	}
 	return nil
 }
 
-func (o *intakeOptions) save(ctx context.Context, s *results.Store, serial, product string) (results.Case, error) {
+func (o *intakeOptions) save(ctx context.Context, s *results.Store, serial, product string) (returns.Case, error) {
 	if !o.correct {
-		return s.OpenCase(ctx, serial, product, o.Intake)
+		return s.Returns.OpenCase(ctx, serial, product, o.Intake)
 	}
-	number, err := s.OpenCaseOf(ctx, serial)
+	number, err := s.Returns.OpenCaseOf(ctx, serial)
 	switch {
 	case err != nil:
-		return results.Case{}, err
+		return returns.Case{}, err
 	case number == 0:
-		return results.Case{}, fmt.Errorf("%w: unit %s has no open case to correct", results.ErrStage, serial)
+		return returns.Case{}, fmt.Errorf("%w: unit %s has no open case to correct", returns.ErrStage, serial)
 	}
-	c, err := s.Case(ctx, number)
+	c, err := s.Returns.Case(ctx, number)
 	if err == nil {
-		err = s.CorrectIntake(ctx, c, o.Intake)
+		err = s.Returns.CorrectIntake(ctx, c, o.Intake)
 	}
 	if err != nil {
 		return c, err
 	}
-	return s.Case(ctx, number)
+	return s.Returns.Case(ctx, number)
 }
 
 // picture is a photo that was read and is not kept yet.
 type picture struct {
-	results.Photo
+	returns.Photo
 	content []byte
 }
 
@@ -145,17 +146,17 @@ type picture struct {
 func readPhotos(paths []string) (pictures []picture, err error) {
 	var wrong []string
 	for _, path := range paths {
-		content, err := readAtMost(path, results.MaxPhoto)
+		content, err := readAtMost(path, returns.MaxPhoto)
 		kind := http.DetectContentType(content)
 		switch {
 		case err != nil:
 			wrong = append(wrong, err.Error())
-		case len(content) > results.MaxPhoto:
-			wrong = append(wrong, fmt.Sprintf("%s has more than %d MB", path, results.MaxPhoto>>20))
+		case len(content) > returns.MaxPhoto:
+			wrong = append(wrong, fmt.Sprintf("%s has more than %d MB", path, returns.MaxPhoto>>20))
 		case !strings.HasPrefix(kind, "image/"):
 			wrong = append(wrong, fmt.Sprintf("%s is no picture a browser shows (%s)", path, kind))
 		}
-		pictures = append(pictures, picture{results.Photo{ContentType: kind, Name: filepath.Base(path)}, content})
+		pictures = append(pictures, picture{returns.Photo{ContentType: kind, Name: filepath.Base(path)}, content})
 	}
 	if len(wrong) > 0 {
 		return nil, fail(statusWrong, fmt.Errorf("photos: %s; nothing was stored", strings.Join(wrong, "; ")),
@@ -164,10 +165,10 @@ func readPhotos(paths []string) (pictures []picture, err error) {
 	return pictures, nil
 }
 
-func keepPhotos(ctx context.Context, s *results.Store, c results.Case, pictures []picture, by, note string) error {
+func keepPhotos(ctx context.Context, s *results.Store, c returns.Case, pictures []picture, by, note string) error {
 	for _, p := range pictures {
 		p.By, p.Note = by, note
-		if _, err := s.AddPhoto(ctx, c, p.content, p.Photo); err != nil {
+		if _, err := s.Returns.AddPhoto(ctx, c, p.content, p.Photo); err != nil {
 			return ofCase(s, c.Serial, err)
 		}
 	}
@@ -191,7 +192,7 @@ records check can tell whether they are what was taken.`,
 			if err != nil {
 				return err
 			}
-			return flags.with(cmd, openStore, args[0], func(s *results.Store, c results.Case) error {
+			return flags.with(cmd, openStore, args[0], func(s *results.Store, c returns.Case) error {
 				if err := keepPhotos(cmd.Context(), s, c, pictures, by, note); err != nil {
 					return err
 				}

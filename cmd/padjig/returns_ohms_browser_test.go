@@ -20,7 +20,7 @@ func TestReturnsOhmsLive(t *testing.T) {
 	serial := b.product.Serial.Complete(1)
 	desk := b.as(account.Returns, "laptop", "/returns")
 	desk.staged(serial, "key 7 high 640 ohm")
-	runs, err := b.store.Unit(t.Context(), serial)
+	runs, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
 	desk.visit("/returns/ohms?case=1&key=7")
 	desk.reachable("before a key is watched")
@@ -59,7 +59,7 @@ func TestReturnsOhmsLive(t *testing.T) {
 	desk.visit(used)
 	desk.await("document.getElementById('ohmover').textContent.includes('This watch is over')")
 	assert.Equal(t, station.Ended, lane.State().Phase, "a page that is shown again moves nothing")
-	again, err := b.store.Unit(t.Context(), serial)
+	again, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
 	assert.Len(t, again, len(runs), "no run of it")
 }

@@ -21,6 +21,8 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/evidence"
 	"padjig/sequence/product"
@@ -28,14 +30,14 @@ import (
 
 // crowded is a case with more of everything than a page holds: a long life, a
 // fault at every sixth key, photos, neighbours, long words.
-func crowded(t *testing.T, s *results.Store, p *product.Product) results.Case {
+func crowded(t *testing.T, s *results.Store, p *product.Product) returns.Case {
 	t.Helper()
 	ctx, serial := t.Context(), "GCC-000001-3"
-	rev := results.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
-	save := func(run sequence.Run) results.Stored {
-		id, err := s.Save(ctx, rev, run)
+	rev := runs.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
+	save := func(run sequence.Run) runs.Stored {
+		id, err := s.Runs.Save(ctx, rev, run)
 		require.NoError(t, err)
-		stored, err := s.Run(ctx, id)
+		stored, err := s.Runs.Run(ctx, id)
 		require.NoError(t, err)
 		return stored
 	}
@@ -51,16 +53,16 @@ func crowded(t *testing.T, s *results.Store, p *product.Product) results.Case {
 	shipped.Serial = serial
 	save(shipped)
 	for i := range 4 {
-		require.NoError(t, s.SaveRework(ctx, results.Rework{Serial: serial, What: "contact cleaned with a dry brush and blown out", Place: fmt.Sprintf("key %s", p.Keys[i].Label),
+		require.NoError(t, s.Returns.SaveRework(ctx, returns.Rework{Serial: serial, What: "contact cleaned with a dry brush and blown out", Place: fmt.Sprintf("key %s", p.Keys[i].Label),
 			Note: "the second time this week", By: "Ines Ortega", Done: time.Now()}))
 	}
-	c, err := s.OpenCase(ctx, serial, p.Code, results.Intake{
+	c, err := s.Returns.OpenCase(ctx, serial, p.Code, returns.Intake{
 		Received: time.Now(), Complaint: "some keys dead", ComplaintText: strings.Repeat("in the damp hall by the river, ", 4), Conditions: []string{"dirty", "scratched", "opened before"},
 		ConditionText: "<script>alert(1)</script> sand under the overlay", Customer: "Growers of the Lower Valley, hall 4", Lot: "M-2231", By: "Jon",
 	})
 	require.NoError(t, err)
 	for i := range 6 {
-		_, err := s.AddPhoto(ctx, c, snapshot(t, i), results.Photo{ContentType: "image/jpeg", Name: fmt.Sprintf("IMG_%04d.JPG", i), Note: "the tail from below, crease near pin 3", By: "Jon"})
+		_, err := s.Returns.AddPhoto(ctx, c, snapshot(t, i), returns.Photo{ContentType: "image/jpeg", Name: fmt.Sprintf("IMG_%04d.JPG", i), Note: "the tail from below, crease near pin 3", By: "Jon"})
 		require.NoError(t, err)
 	}
 	for i, purpose := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise} {
@@ -71,9 +73,9 @@ func crowded(t *testing.T, s *results.Store, p *product.Product) results.Case {
 		require.NoError(t, err)
 		causes, err := returned.Snapshot(d)
 		require.NoError(t, err)
-		require.NoError(t, s.Diagnosed(ctx, c, results.Diagnosis{Run: stored.Seq, Causes: causes}))
+		require.NoError(t, s.Returns.Diagnosed(ctx, c, returns.Diagnosis{Run: stored.Seq, Causes: causes}))
 	}
-	c, err = s.Case(ctx, c.Number)
+	c, err = s.Returns.Case(ctx, c.Number)
 	require.NoError(t, err)
 	return c
 }
@@ -138,7 +140,7 @@ func TestReportIsOnePage(t *testing.T) {
 			life, err := returned.Of(t.Context(), s, crowded(t, s, p))
 			require.NoError(t, err)
 			var page bytes.Buffer
-			require.NoError(t, life.HTML(&page, s.PhotoFile, time.Now()))
+			require.NoError(t, life.HTML(&page, s.Returns.PhotoFile, time.Now()))
 			file, pdf := filepath.Join(dir, "report.html"), filepath.Join(dir, "report.pdf")
 			require.NoError(t, os.WriteFile(file, page.Bytes(), 0o644))
 			out, err := exec.CommandContext(t.Context(), browserPath(t), "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",

@@ -12,6 +12,7 @@ import (
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
 )
 
 func newReturnsShow() *cobra.Command {
@@ -36,7 +37,7 @@ shipped_break_ms, break_ms), findings[], causes[], against[], offers[], alike[],
   padjig returns show GCC-000001-3 --json`,
 		Args: exactly(1, oneSerial),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return flags.with(cmd, readStore, args[0], func(s *results.Store, c results.Case) error {
+			return flags.with(cmd, readStore, args[0], func(s *results.Store, c returns.Case) error {
 				return showCase(cmd, s, c, asJSON)
 			})
 		},
@@ -48,7 +49,7 @@ shipped_break_ms, break_ms), findings[], causes[], against[], offers[], alike[],
 
 // lifeOf gathers a case as it is now.
 func lifeOf(cmd *cobra.Command, s *results.Store, number int64) (*returned.Life, error) {
-	c, err := s.Case(cmd.Context(), number)
+	c, err := s.Returns.Case(cmd.Context(), number)
 	if err != nil {
 		return nil, fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
 	}
@@ -60,7 +61,7 @@ func lifeOf(cmd *cobra.Command, s *results.Store, number int64) (*returned.Life,
 	return life, nil
 }
 
-func showCase(cmd *cobra.Command, s *results.Store, c results.Case, asJSON bool) error {
+func showCase(cmd *cobra.Command, s *results.Store, c returns.Case, asJSON bool) error {
 	life, err := lifeOf(cmd, s, c.Number)
 	if err != nil {
 		return err
@@ -74,7 +75,7 @@ func showCase(cmd *cobra.Command, s *results.Store, c results.Case, asJSON bool)
 
 func newReturnsDispose() *cobra.Command {
 	var flags caseFlags
-	var d results.Disposition
+	var d returns.Disposition
 	cmd := &cobra.Command{
 		Use:   "dispose SERIAL WORD --operator NAME",
 		Short: "Close a case, or open it again",
@@ -90,8 +91,8 @@ one; "reopened" opens the case again.`,
 		Args: exactly(2, oneSerial+" and a disposition"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			d.Code = args[1]
-			return flags.with(cmd, openStore, args[0], func(s *results.Store, c results.Case) error {
-				if err := s.Dispose(cmd.Context(), c, d); err != nil {
+			return flags.with(cmd, openStore, args[0], func(s *results.Store, c returns.Case) error {
+				if err := s.Returns.Dispose(cmd.Context(), c, d); err != nil {
 					return ofCase(s, c.Serial, err)
 				}
 				fmt.Fprintf(cmd.OutOrStdout(), "case %d of unit %s: %s\n", c.Number, c.Serial, d.Code)
@@ -100,7 +101,7 @@ one; "reopened" opens the case again.`,
 		},
 		ValidArgsFunction: func(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
 			if len(args) == 1 {
-				return results.Dispositions, cobra.ShellCompDirectiveNoFileComp
+				return returns.Dispositions, cobra.ShellCompDirectiveNoFileComp
 			}
 			return nil, cobra.ShellCompDirectiveNoFileComp
 		},
@@ -125,7 +126,7 @@ made from the records alone.`,
   padjig returns report GCC-000001-3 --as text`,
 		Args: exactly(1, oneSerial),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return flags.with(cmd, readStore, args[0], func(s *results.Store, c results.Case) error {
+			return flags.with(cmd, readStore, args[0], func(s *results.Store, c returns.Case) error {
 				life, err := lifeOf(cmd, s, c.Number)
 				if err != nil {
 					return err
@@ -148,7 +149,7 @@ func writeReport(cmd *cobra.Command, s *results.Store, life *returned.Life, to, 
 	var err error
 	switch as {
 	case "", "html":
-		err = life.HTML(&page, s.PhotoFile, time.Now())
+		err = life.HTML(&page, s.Returns.PhotoFile, time.Now())
 	case "text":
 		err = life.Text(&page, plainWidth)
 	default:
@@ -189,7 +190,7 @@ func newReturnsList() *cobra.Command {
 				return err
 			}
 			defer s.Close()
-			cases, err := s.Cases(cmd.Context(), last)
+			cases, err := s.Returns.Cases(cmd.Context(), last)
 			if err != nil {
 				return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
 			}
@@ -203,8 +204,8 @@ func newReturnsList() *cobra.Command {
 	return cmd
 }
 
-func printCases(cmd *cobra.Command, cases []results.Case, open, asJSON bool) error {
-	var shown []results.Case
+func printCases(cmd *cobra.Command, cases []returns.Case, open, asJSON bool) error {
+	var shown []returns.Case
 	for _, c := range cases {
 		if !open || !c.Closed() {
 			shown = append(shown, c)
@@ -225,7 +226,7 @@ func printCases(cmd *cobra.Command, cases []results.Case, open, asJSON bool) err
 }
 
 // standing says how far a case is, in a few words.
-func standing(c results.Case) string {
+func standing(c returns.Case) string {
 	switch found, any := c.FoundBy(); {
 	case c.Closed():
 		return c.Disposition().Code

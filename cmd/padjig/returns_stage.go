@@ -14,6 +14,8 @@ import (
 	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/decide"
 	"padjig/sequence/evidence"
@@ -119,13 +121,13 @@ func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
 		return err
 	}
 	flags := caseFlags{store: o.store, number: o.number}
-	return flags.with(cmd, openStore, serial, func(s *results.Store, c results.Case) error {
+	return flags.with(cmd, openStore, serial, func(s *results.Store, c returns.Case) error {
 		return recordsOf(s).Test(cmd.Context(), station.Job{
 			Product: p, Serial: serial, Operator: o.operator, How: how,
 			Return: &station.Return{Case: c, Purpose: o.purpose, Exercising: doing},
 		}, station.Desk{
 			Open: o.open, Watcher: o.watcher(cmd, s, &c),
-			Keep: func(ctx context.Context, run results.Stored) error { return causesOfStage(ctx, s, c, p, run) },
+			Keep: func(ctx context.Context, run runs.Stored) error { return causesOfStage(ctx, s, c, p, run) },
 			Show: func(done station.Done) error { return o.showStage(cmd, s, c, p, done) },
 		})
 	})
@@ -174,7 +176,7 @@ func rate(text string) (float64, error) {
 }
 
 // causesOfStage keeps what the readings point to with the case, where something was found.
-func causesOfStage(ctx context.Context, s *results.Store, c results.Case, p *product.Product, run results.Stored) error {
+func causesOfStage(ctx context.Context, s *results.Store, c returns.Case, p *product.Product, run runs.Stored) error {
 	if len(run.Findings) == 0 || run.Outcome == sequence.Aborted {
 		return nil
 	}
@@ -184,13 +186,13 @@ func causesOfStage(ctx context.Context, s *results.Store, c results.Case, p *pro
 	}
 	causes, err := returned.Snapshot(d)
 	if err == nil {
-		err = s.Diagnosed(ctx, c, results.Diagnosis{Run: run.Seq, Causes: causes})
+		err = s.Returns.Diagnosed(ctx, c, returns.Diagnosis{Run: run.Seq, Causes: causes})
 	}
 	return ofCase(s, c.Serial, err)
 }
 
 // showStage tells what came of a stage that is stored.
-func (o *stageOptions) showStage(cmd *cobra.Command, s *results.Store, c results.Case, p *product.Product, done station.Done) error {
+func (o *stageOptions) showStage(cmd *cobra.Command, s *results.Store, c returns.Case, p *product.Product, done station.Done) error {
 	status := statusOf(done.Outcome)
 	if done.Outcome == sequence.Incomplete {
 		status = statusOK // undecided keys of a first press, or some keys only: as asked

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence/decide"
 	"padjig/sequence/product"
 )
@@ -26,7 +27,7 @@ func TestAStageWhoseCausesCannotBeKept(t *testing.T) {
 	jig.put("key 7 open")
 	store, err := results.Open(t.Context(), path)
 	require.NoError(t, err)
-	_, err = store.OpenCase(t.Context(), "GCC-000001-3", p.Code, results.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
+	_, err = store.Returns.OpenCase(t.Context(), "GCC-000001-3", p.Code, returns.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
 	require.NoError(t, err)
 	require.NoError(t, store.Close())
 	var stdout bytes.Buffer
@@ -40,7 +41,7 @@ func TestAStageWhoseCausesCannotBeKept(t *testing.T) {
 	store, err = results.OpenReadOnly(t.Context(), path)
 	require.NoError(t, err)
 	defer store.Close()
-	runs, err := store.Unit(t.Context(), "GCC-000001-3")
+	runs, err := store.Runs.Unit(t.Context(), "GCC-000001-3")
 	require.NoError(t, err)
 	assert.Len(t, runs, 1)
 }

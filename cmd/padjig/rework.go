@@ -6,11 +6,11 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"padjig/results"
+	"padjig/results/returns"
 )
 
 func newRework() *cobra.Command {
-	var r results.Rework
+	var r returns.Rework
 	var store, done string
 	cmd := &cobra.Command{
 		Use:   "rework SERIAL --did WHAT --operator NAME",
@@ -35,8 +35,8 @@ has an open returns case the rework belongs to that.`,
 				return err
 			}
 			defer s.Close()
-			if r.Case, err = s.OpenCaseOf(cmd.Context(), r.Serial); err == nil {
-				err = s.SaveRework(cmd.Context(), r)
+			if r.Case, err = s.Returns.OpenCaseOf(cmd.Context(), r.Serial); err == nil {
+				err = s.Returns.SaveRework(cmd.Context(), r)
 			}
 			if err != nil {
 				return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))

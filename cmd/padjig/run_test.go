@@ -14,7 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/station"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -127,7 +127,7 @@ func TestNoVerdictWithoutARecord(t *testing.T) {
 			Serial: "GCC-000001-3", Product: p.Code, Revision: p.Revision, Hash: "of another product",
 			Attempt: 1, Outcome: outcome,
 		}
-		begun, err := store.Begin(t.Context(), station.RevisionOf(p), results.Start{Serial: run.Serial}, func(results.History) error { return nil })
+		begun, err := store.Runs.Begin(t.Context(), station.RevisionOf(p), runs.Start{Serial: run.Serial}, func(runs.History) error { return nil })
 		require.NoError(t, err)
 		_, err = recordsOf(store).Record(t.Context(), begun, run)
 		var stderr bytes.Buffer
@@ -147,7 +147,7 @@ func TestNoVerdictWhenTheRecordsWereMoved(t *testing.T) {
 	require.NoError(t, err)
 	defer store.Close()
 	job := station.Job{Product: p, Serial: "GCC-000001-3"}
-	begun, err := store.Begin(t.Context(), station.RevisionOf(p), results.Start{Serial: job.Serial}, func(results.History) error { return nil })
+	begun, err := store.Runs.Begin(t.Context(), station.RevisionOf(p), runs.Start{Serial: job.Serial}, func(runs.History) error { return nil })
 	require.NoError(t, err)
 	require.NoError(t, os.Rename(path, path+".away"))
 	_, err = recordsOf(store).Record(t.Context(), begun, sequence.Run{

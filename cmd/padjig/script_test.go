@@ -21,6 +21,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence/product"
 )
 
@@ -140,7 +141,7 @@ func release(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	store, err := results.Open(context.Background(), recordsOfScript(ts))
 	ts.Check(err)
-	ts.Check(errors.Join(store.SaveRelease(context.Background(), results.Release{
+	ts.Check(errors.Join(store.Runs.SaveRelease(context.Background(), runs.Release{
 		Code: p.Code, Label: p.Revision, Hash: p.Hash(), Source: text, By: "Ines", Reason: "for a script",
 	}), store.Close()))
 }

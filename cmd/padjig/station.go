@@ -18,6 +18,8 @@ import (
 	"padjig/cmd/padjig/web/products"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/sequence/product"
 )
 
@@ -127,7 +129,7 @@ func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*serve
 		setup := station.Setup{
 			Store: store, Product: p, Jig: jig, Press: how, Baud: o.baud, LockAfter: o.lock, Shifts: shifts,
 			Twice: o.twice, At: storeArgument(store),
-			Staged: func(ctx context.Context, p *product.Product, c results.Case, run results.Stored) error {
+			Staged: func(ctx context.Context, p *product.Product, c returns.Case, run runs.Stored) error {
 				return causesOfStage(ctx, store, c, p, run)
 			},
 		}
@@ -198,7 +200,7 @@ func (o *stationOptions) names() []string {
 // hear opens the address. Without TLS and accounts only this computer may be served.
 func (o *stationOptions) hear(ctx context.Context, store *results.Store) (*heard, error) {
 	if !loopback(o.listen) {
-		accounts, err := store.Accounts(ctx)
+		accounts, err := store.Accounts.Accounts(ctx)
 		switch {
 		case err != nil:
 			return nil, fail(statusNotRecorded, err, "padjig records check"+storeArgument(store))

@@ -16,6 +16,7 @@ import (
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/object"
 	"padjig/results"
+	"padjig/results/accounts"
 )
 
 func newAccounts() *cobra.Command {
@@ -80,7 +81,7 @@ func (o *accountOptions) add(cmd *cobra.Command, name string) error {
 		}
 	}
 	return o.with(cmd, func(ctx context.Context, s *results.Store) error {
-		err := s.SaveAccountEvent(ctx, results.AccountEvent{Name: name, Kind: results.AccountRole, Role: o.role, By: o.by})
+		err := s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: name, Kind: accounts.AccountRole, Role: o.role, By: o.by})
 		if err != nil {
 			return err
 		}
@@ -88,7 +89,7 @@ func (o *accountOptions) add(cmd *cobra.Command, name string) error {
 			return o.giveBadge(ctx, cmd, s, name)
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "%s is %s now\n", name, o.role)
-		return s.SaveAccountEvent(ctx, results.AccountEvent{Name: name, Kind: results.AccountPassword, Secret: hash, By: o.by})
+		return s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: name, Kind: accounts.AccountPassword, Secret: hash, By: o.by})
 	})
 }
 
@@ -136,8 +137,8 @@ func askPassword(cmd *cobra.Command) (string, error) {
 
 func (o *accountOptions) giveBadge(ctx context.Context, cmd *cobra.Command, s *results.Store, name string) error {
 	code := account.NewBadge()
-	err := s.SaveAccountEvent(ctx, results.AccountEvent{
-		Name: name, Kind: results.AccountBadge, Secret: account.HashBadge(code), By: o.by,
+	err := s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{
+		Name: name, Kind: accounts.AccountBadge, Secret: account.HashBadge(code), By: o.by,
 	})
 	if err == nil {
 		fmt.Fprintf(cmd.OutOrStdout(), "badge of %s: %s\n", name, code)
@@ -177,7 +178,7 @@ func newAccountsClose() *cobra.Command {
 				if err := known(ctx, s, args[0]); err != nil {
 					return err
 				}
-				return s.SaveAccountEvent(ctx, results.AccountEvent{Name: args[0], Kind: results.AccountClosed, By: o.by})
+				return s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: args[0], Kind: accounts.AccountClosed, By: o.by})
 			})
 		},
 	}
@@ -186,11 +187,11 @@ func newAccountsClose() *cobra.Command {
 }
 
 func known(ctx context.Context, s *results.Store, name string) error {
-	accounts, err := s.Accounts(ctx)
+	list, err := s.Accounts.Accounts(ctx)
 	if err != nil {
 		return err
 	}
-	if !slices.ContainsFunc(accounts, func(a results.Account) bool { return a.Name == name }) {
+	if !slices.ContainsFunc(list, func(a accounts.Account) bool { return a.Name == name }) {
 		return fail(statusWrong, fmt.Errorf("there is no account of %s", name), "padjig station accounts list")
 	}
 	return nil
@@ -213,7 +214,7 @@ password and badge (whether there is one), since (RFC 3339, UTC).`,
 				return err
 			}
 			defer s.Close()
-			accounts, err := s.Accounts(cmd.Context())
+			accounts, err := s.Accounts.Accounts(cmd.Context())
 			if err != nil {
 				return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
 			}
@@ -225,7 +226,7 @@ password and badge (whether there is one), since (RFC 3339, UTC).`,
 	return cmd
 }
 
-func showAccounts(to io.Writer, accounts []results.Account, asJSON bool) error {
+func showAccounts(to io.Writer, accounts []accounts.Account, asJSON bool) error {
 	if asJSON {
 		return object.Print(to, object.AccountsOf(accounts))
 	}

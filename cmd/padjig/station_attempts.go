@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/object"
-	"padjig/results"
+	"padjig/results/accounts"
 )
 
 // attemptOptions are the flags of padjig station accounts attempts.
@@ -51,17 +51,17 @@ func (o *attemptOptions) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer s.Close()
-	list, err := results.SignInLog{Store: s}.Last(cmd.Context(), o.last)
+	list, err := s.SignIns.Last(cmd.Context(), o.last)
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
 	}
 	if o.failed {
-		list = slices.DeleteFunc(list, func(e results.SignIn) bool { return e.Outcome == results.SignedIn })
+		list = slices.DeleteFunc(list, func(e accounts.SignIn) bool { return e.Outcome == accounts.SignedIn })
 	}
 	return showAttempts(cmd.OutOrStdout(), list, o.json)
 }
 
-func showAttempts(to io.Writer, list []results.SignIn, asJSON bool) error {
+func showAttempts(to io.Writer, list []accounts.SignIn, asJSON bool) error {
 	if asJSON {
 		return object.Print(to, object.SignInsOf(list))
 	}

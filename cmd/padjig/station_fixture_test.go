@@ -16,7 +16,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -55,7 +55,7 @@ func (b *bed) calibrations(jig string, months int) {
 			verify.Readings = append(verify.Readings, reading(1, 2, ref, certified, certified*(0.0002*float64(m)-0.0004*float64(i)), certified*0.002))
 		}
 		for _, c := range []sequence.Calibration{zero, verify} {
-			_, err := b.store.SaveCalibration(b.Context(), c)
+			_, err := b.store.Care.SaveCalibration(b.Context(), c)
 			require.NoError(b, err)
 		}
 	}
@@ -170,7 +170,7 @@ func TestPagesOfProducts(t *testing.T) {
 	page.eval("document.querySelector('details form button').click()")
 	page.await("document.querySelector('main').innerText.includes('Revision D is in force')")
 	page.state("product-released-station")
-	releases, err := b.store.Releases(context.Background(), "GCC-20")
+	releases, err := b.store.Runs.Releases(context.Background(), "GCC-20")
 	require.NoError(t, err)
 	var labels []string
 	for _, r := range releases {
@@ -183,8 +183,8 @@ func TestPagesOfProducts(t *testing.T) {
 	text := strings.Replace(string(original), "revision: C", "revision: E", 1)
 	p, err := product.Parse("other station", []byte(text))
 	require.NoError(t, err)
-	r := results.Release{Code: p.Code, Label: "E", Hash: p.Hash(), Source: text, By: "Ines", Reason: "at the other line"}
-	require.NoError(t, b.store.SaveRelease(context.Background(), r))
+	r := runs.Release{Code: p.Code, Label: "E", Hash: p.Hash(), Source: text, By: "Ines", Reason: "at the other line"}
+	require.NoError(t, b.store.Runs.SaveRelease(context.Background(), r))
 	serial = b.product.Serial.Complete(2)
 	lane.scan(serial)
 	lane.shows("look", serial)

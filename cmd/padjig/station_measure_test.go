@@ -104,7 +104,7 @@ func heap() uint64 {
 // watch opens a stream as a browser does and counts its events.
 func (b *bed) watch(path string) *atomic.Int64 {
 	token := "a token of this test"
-	require.NoError(b, b.store.StartSession(b.Context(), sha256.Sum256([]byte(token)), names[account.Operator], "badge"))
+	require.NoError(b, b.store.Accounts.StartSession(b.Context(), sha256.Sum256([]byte(token)), names[account.Operator], "badge"))
 	r, err := http.NewRequestWithContext(b.Context(), http.MethodGet, strings.TrimSuffix(b.address, "/")+path, nil)
 	require.NoError(b, err)
 	r.AddCookie(&http.Cookie{Name: "padjig", Value: token})

@@ -14,7 +14,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/results"
+	"padjig/results/runs"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
@@ -120,11 +121,11 @@ func (p *tab) stored() string {
 	return p.eval("document.getElementById('state')?.dataset.stored ?? ''")
 }
 
-func (p *tab) run1(id string) results.Stored {
+func (p *tab) run1(id string) runs.Stored {
 	p.Helper()
-	parsed, err := results.ParseID(id)
+	parsed, err := store.ParseID(id)
 	require.NoError(p, err)
-	run, err := p.bed.store.Run(p.Context(), parsed)
+	run, err := p.bed.store.Runs.Run(p.Context(), parsed)
 	require.NoError(p, err)
 	return run
 }
@@ -149,7 +150,7 @@ func TestPagesHarnessGood(t *testing.T) {
 	page.ready()
 	assert.Equal(t, "KABELBAUM GUT", page.text("#word"))
 	page.state("lane-harness-german-station")
-	h, err := b.store.History(t.Context(), serial)
+	h, err := b.store.Runs.History(t.Context(), serial)
 	require.NoError(t, err)
 	assert.Zero(t, h.Of(b.product.Code, true).Judged)
 	page.visit("/unit/" + serial)
@@ -180,7 +181,7 @@ func TestPagesSlipsOfTheScanner(t *testing.T) {
 	page.shows("pass", serial)
 
 	for _, n := range []string{serial, other, serial[:7]} {
-		runs, err := b.store.Unit(t.Context(), n)
+		runs, err := b.store.Runs.Unit(t.Context(), n)
 		require.NoError(t, err)
 		assert.Len(t, runs, map[string]int{serial: 1}[n], n)
 	}
@@ -250,7 +251,7 @@ func TestPagesTwoJigsAtOnce(t *testing.T) {
 	second.shows("fail", two)
 	overview.await("document.querySelectorAll('.signal-pass, .signal-fail').length === 2")
 	overview.state("lanes-station")
-	runs := []results.Stored{first.run1(first.stored()), second.run1(second.stored())}
+	runs := []runs.Stored{first.run1(first.stored()), second.run1(second.stored())}
 	assert.Less(t, runs[1].Started.Sub(runs[0].Started), runs[0].Duration, "both at the same time")
 	assert.Equal(t, "SIM-0002", runs[1].Jig.Serial)
 }
@@ -272,7 +273,7 @@ func TestPagesJigUnplugged(t *testing.T) {
 	page.await("!document.getElementById('jig').classList.contains('gone')")
 	page.scan(serial)
 	page.shows("pass", serial)
-	runs, err := b.store.Unit(t.Context(), serial)
+	runs, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
 	require.Len(t, runs, 2)
 	assert.Equal(t, sequence.Aborted, runs[0].Outcome)
@@ -306,7 +307,7 @@ func TestPagesServerRestarted(t *testing.T) {
 	page.await("!document.getElementById('jig').classList.contains('gone')")
 	page.scan(serial)
 	page.shows("pass", serial)
-	runs, err := b.store.Unit(t.Context(), serial)
+	runs, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
 	require.Len(t, runs, 2)
 	assert.Equal(t, sequence.Aborted, runs[0].Outcome, "the unit that was in the jig")
@@ -329,7 +330,7 @@ func TestPagesTwoBrowsers(t *testing.T) {
 	holds.await("document.getElementById('state').dataset.held === 'Ines'")
 	watches.scan(two)
 	holds.shows("pass", two)
-	runs, err := b.store.Unit(t.Context(), two)
+	runs, err := b.store.Runs.Unit(t.Context(), two)
 	require.NoError(t, err)
 	require.Len(t, runs, 1)
 	assert.Equal(t, "Ines", runs[0].Operator)
@@ -346,7 +347,7 @@ func TestPagesIdleLock(t *testing.T) {
 	assert.NotContains(t, page.text("#state"), "PASS")
 	page.scan(serial)
 	page.shows("pass", serial)
-	runs, err := b.store.Unit(t.Context(), serial)
+	runs, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
 	assert.Len(t, runs, 1, "it was looked up, not tested again")
 }
@@ -369,12 +370,12 @@ func TestPagesOverride(t *testing.T) {
 	page.eval("document.getElementById('reason').value = 'customer asked for a second report'")
 	page.eval("document.getElementById('override').click()")
 	page.shows("pass", serial)
-	overrides, err := b.store.Overrides(t.Context(), 10)
+	overrides, err := b.store.Accounts.Overrides(t.Context(), 10)
 	require.NoError(t, err)
 	require.Len(t, overrides, 1)
 	assert.Equal(t, []string{"Qiu", "passed already", serial, "SIM-0001"},
 		[]string{overrides[0].By, overrides[0].What, overrides[0].Serial, overrides[0].Jig})
-	runs, err := b.store.Unit(t.Context(), serial)
+	runs, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
 	assert.Len(t, runs, 2)
 }

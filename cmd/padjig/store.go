@@ -11,6 +11,7 @@ import (
 
 	"padjig/cmd/padjig/station"
 	"padjig/results"
+	"padjig/results/store"
 )
 
 // storeFlag adds --store. Its default depends on the environment and is found
@@ -45,14 +46,14 @@ func readStore(ctx context.Context, path string) (*results.Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	store, err := results.OpenReadOnly(ctx, full)
-	if errors.Is(err, results.ErrNoStore) || errors.Is(err, results.ErrForeign) {
+	records, err := results.OpenReadOnly(ctx, full)
+	if errors.Is(err, store.ErrNoStore) || errors.Is(err, store.ErrForeign) {
 		return nil, fail(statusWrong, err, "--store with the path of the records")
 	}
 	if err != nil {
 		return nil, fail(statusNotRecorded, err, "")
 	}
-	return store, nil
+	return records, nil
 }
 
 func storePath(path string) (string, error) {

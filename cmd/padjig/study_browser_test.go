@@ -36,7 +36,7 @@ func (b *bed) fill(runs int) {
 	line := linesim.Line{Product: b.product, Runs: runs, Seed: 3, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC), Zone: "Europe/Vienna"}
 	entries, err := line.Entries(b.Context())
 	require.NoError(b, err)
-	require.NoError(b, b.store.Rehearse(b.Context(), line.Seed, entries, nil))
+	require.NoError(b, b.store.ImportSimulated(b.Context(), line.Seed, entries, nil))
 }
 
 // Every page in every state, on a laptop and on a big screen: nothing in the
@@ -108,7 +108,7 @@ func TestStudyOfTheGaugeIsPlanned(t *testing.T) {
 	page.ready()
 	page.reachable("a study that has begun")
 	assert.Contains(t, page.text("main"), "Next is reading 1")
-	studies, err := b.store.Studies(t.Context())
+	studies, err := b.store.Studies.Studies(t.Context())
 	require.NoError(t, err)
 	require.Len(t, studies, 1)
 	assert.Equal(t, "Qiu", studies[0].By)

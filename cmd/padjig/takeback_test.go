@@ -31,8 +31,8 @@ func (b *bed) signedIn(role account.Role) *person {
 	b.Helper()
 	token := "token of " + string(role)
 	hash := sha256.Sum256([]byte(token))
-	if open, err := b.store.Session(b.Context(), hash); assert.NoError(b, err) && open == nil {
-		require.NoError(b, b.store.StartSession(b.Context(), hash, names[role], "password"))
+	if open, err := b.store.Accounts.Session(b.Context(), hash); assert.NoError(b, err) && open == nil {
+		require.NoError(b, b.store.Accounts.StartSession(b.Context(), hash, names[role], "password"))
 	}
 	jar, err := cookiejar.New(nil)
 	require.NoError(b, err)

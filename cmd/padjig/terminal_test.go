@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 )
 
@@ -87,8 +87,8 @@ func TestPseudoPortPassesEveryByte(t *testing.T) {
 func TestDemoNoticesWhatIsNotAsPlanted(t *testing.T) {
 	wanted := fails("key open", "7", "R3", "C1")
 	open := sequence.Finding{What: "key open", Key: "7", Lines: []string{"C1", "R3"}}
-	ran := func(outcome sequence.Outcome, findings ...sequence.Finding) results.Stored {
-		return results.Stored{Run: sequence.Run{Outcome: outcome, Findings: findings}}
+	ran := func(outcome sequence.Outcome, findings ...sequence.Finding) runs.Stored {
+		return runs.Stored{Run: sequence.Run{Outcome: outcome, Findings: findings}}
 	}
 	assert.Empty(t, wanted.differs(ran(sequence.Fail, open)))
 
@@ -96,7 +96,7 @@ func TestDemoNoticesWhatIsNotAsPlanted(t *testing.T) {
 	elsewhere.Key = "8"
 	other.What = "key high"
 	swapped.Lines = []string{"C1", "R2"}
-	for name, got := range map[string]results.Stored{
+	for name, got := range map[string]runs.Stored{
 		"passed":           ran(sequence.Pass),
 		"reseat":           ran(sequence.Reseat),
 		"nothing found":    ran(sequence.Fail),

@@ -12,6 +12,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -120,7 +121,7 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 
 // watcher shows a test while it goes on; of is the returns case it belongs to,
 // nil for production.
-func (o *testOptions) watcher(cmd *cobra.Command, store *results.Store, of *results.Case) station.Watcher {
+func (o *testOptions) watcher(cmd *cobra.Command, store *results.Store, of *returns.Case) station.Watcher {
 	messages := terminalOf(cmd.ErrOrStderr())
 	if o.json {
 		return promptsOnly{messages}

@@ -8,6 +8,7 @@ import (
 
 	"padjig/cmd/padjig/object"
 	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 )
 
@@ -46,11 +47,11 @@ had by then), and in_hand: it goes on now; if not, it was never finished.`,
 
 func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) error {
 	// The starts first: one that gets its run meanwhile is then not missed.
-	starts, err := s.Starts(cmd.Context(), serial)
+	starts, err := s.Runs.Starts(cmd.Context(), serial)
 	if err != nil {
 		return fail(statusNotRecorded, err, "padjig records check")
 	}
-	runs, err := s.Unit(cmd.Context(), serial)
+	runs, err := s.Runs.Unit(cmd.Context(), serial)
 	switch {
 	case err != nil:
 		return fail(statusNotRecorded, err, "padjig records check")
@@ -75,11 +76,11 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 	return nil
 }
 
-func unitObject(cmd *cobra.Command, serial string, runs []results.Stored, starts []results.Start) error {
+func unitObject(cmd *cobra.Command, serial string, runs []runs.Stored, starts []runs.Start) error {
 	return object.Print(cmd.OutOrStdout(), object.UnitOf(serial, runs, starts))
 }
 
-func showStart(t terminal, s results.Start) {
+func showStart(t terminal, s runs.Start) {
 	word, said := "NOT FINISHED", "begun and never finished: what was found is not known"
 	if s.InHand {
 		word, said = "IN HAND", "being tested now"
@@ -106,7 +107,7 @@ func attemptOr(attempt int, purpose sequence.Purpose) string {
 
 const clockForm = "2006-01-02 15:04:05 MST"
 
-func showRun(t terminal, number int, r results.Stored) {
+func showRun(t terminal, number int, r runs.Stored) {
 	word := strings.ToUpper(string(r.Outcome))
 	if r.Simulated {
 		word += " SIMULATED"

@@ -6,8 +6,8 @@ import (
 	"time"
 
 	"padjig/fixture/link"
-	"padjig/results"
 	"padjig/results/report/pad"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/evidence"
 	"padjig/sequence/product"
@@ -18,7 +18,7 @@ import (
 type verdict struct {
 	terminal
 	product *product.Product
-	run     results.Stored
+	run     runs.Stored
 	cause   error  // of an aborted run
 	at      string // serial number and store, for suggested commands
 }
@@ -161,7 +161,7 @@ func (v verdict) reason() {
 }
 
 // why is why a run ended with neither pass nor fail.
-func (t terminal) why(r results.Stored) string {
+func (t terminal) why(r runs.Stored) string {
 	text, _ := t.words.Why(r.Run)
 	return text
 }
@@ -169,7 +169,7 @@ func (t terminal) why(r results.Stored) string {
 // next is what to do after a run that says nothing of the unit.
 func (v verdict) next() string {
 	again := "test the unit again; no attempt was used up"
-	if v.run.Purpose == sequence.Production && results.UsesAttempt(v.run.Run) {
+	if v.run.Purpose == sequence.Production && runs.UsesAttempt(v.run.Run) {
 		again = "test the unit again; it had found something, so that an attempt was used up"
 	}
 	if v.run.Outcome == sequence.HarnessGood {

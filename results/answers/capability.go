@@ -10,6 +10,7 @@ import (
 	"sync"
 
 	"padjig/results"
+	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/results/stats/capability"
 )
@@ -17,7 +18,7 @@ import (
 // CapabilityAsked asks how well readings keep to their limits.
 type CapabilityAsked struct {
 	Selection
-	Measure results.Measure // empty: contact resistance
+	Measure lines.Measure // empty: contact resistance
 	Keys    KeyChoice
 	Last    int // newest units; 0: [Last]
 }
@@ -70,7 +71,7 @@ var ErrNoLimits = errors.New("no limits to keep to")
 // cannot be judged has the reason in Why; no key at all is an error.
 func AskCapability(ctx context.Context, s *results.Store, a CapabilityAsked) (Capability, error) {
 	if a.Measure == "" {
-		a.Measure = results.Closed
+		a.Measure = lines.Closed
 	}
 	if a.Last == 0 {
 		a.Last = Last

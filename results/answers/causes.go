@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"padjig/results"
+	"padjig/results/lines"
 	"padjig/results/stats/compare"
 	"padjig/results/stats/interval"
 )
@@ -13,8 +14,8 @@ import (
 // CausesAsked asks what units fail with, and where.
 type CausesAsked struct {
 	Selection
-	By   results.CauseBy // empty: [DefaultCause]
-	Hits int             // on a jig, from which on a place is compared; 0: [LeastHits]
+	By   lines.CauseBy // empty: [DefaultCause]
+	Hits int           // on a jig, from which on a place is compared; 0: [LeastHits]
 }
 
 // Causes is what failed units failed with when they were judged first.
@@ -22,7 +23,7 @@ type Causes struct {
 	CausesAsked
 	Rows          []CauseRow
 	Units, Failed int
-	Mixed         results.Mixture
+	Mixed         lines.Mixture
 	Pad           []KeyHits // where on the pad, empty for several products
 	Places        []Place
 	Compared      int // places looked at
@@ -31,7 +32,7 @@ type Causes struct {
 
 // CauseRow is one cause. A unit counts once, for its worst finding.
 type CauseRow struct {
-	results.Cause
+	lines.Cause
 	Count             Estimate // of units, as a rare count (Garwood)
 	OfFailed, OfUnits Estimate
 	SoFar             float64 // of the failed, with all rows above; NaN where causes overlap
@@ -39,7 +40,7 @@ type CauseRow struct {
 
 // KeyHits is how many findings there were about a key at first judged runs.
 type KeyHits struct {
-	results.PadKey
+	lines.PadKey
 	Findings int
 	OfUnits  Estimate
 }
@@ -47,7 +48,7 @@ type KeyHits struct {
 // Place is a finding at one place on one jig beside the same on all others
 // (Fisher, one-sided; adjusted after Holm for all places looked at).
 type Place struct {
-	results.PlaceOnJig
+	lines.PlaceOnJig
 	Here, Elsewhere Estimate
 	Odds            Estimate
 	P               Chance // adjusted
@@ -80,9 +81,9 @@ func AskCauses(ctx context.Context, s *results.Store, a CausesAsked) (Causes, er
 }
 
 // causes counts without comparing places.
-func (s Selection) causes(ctx context.Context, store *results.Store, by results.CauseBy) (Causes, error) {
+func (s Selection) causes(ctx context.Context, store *results.Store, by lines.CauseBy) (Causes, error) {
 	c := Causes{CausesAsked: CausesAsked{Selection: s, By: by}}
-	all, err := store.Causes(ctx, s.Filter, by)
+	all, err := store.Lines.Causes(ctx, s.Filter, by)
 	if err != nil {
 		return c, err
 	}
@@ -95,7 +96,7 @@ func (s Selection) causes(ctx context.Context, store *results.Store, by results.
 		if i, err := interval.CountInterval(row.Worst, s.confidence()); err == nil {
 			r.Count = EstimateOf(float64(row.Worst), i)
 		}
-		if c.Failed > 0 && (by == results.CauseByFinding || by == results.CauseByPlace) {
+		if c.Failed > 0 && (by == lines.CauseByFinding || by == lines.CauseByPlace) {
 			r.SoFar = float64(sum) / float64(c.Failed)
 		}
 		c.Rows = append(c.Rows, r)
@@ -107,11 +108,11 @@ func (c *Causes) onPad(ctx context.Context, s *results.Store) error {
 	if len(c.Mixed.Products) > 1 {
 		return nil
 	}
-	keys, err := s.Pad(ctx, c.Filter)
+	keys, err := s.Lines.Pad(ctx, c.Filter)
 	if err != nil {
 		return err
 	}
-	byKey, err := s.Causes(ctx, c.Filter, results.CauseByKey)
+	byKey, err := s.Lines.Causes(ctx, c.Filter, lines.CauseByKey)
 	if err != nil {
 		return err
 	}
@@ -142,7 +143,7 @@ const mostPlaces = 12
 
 // placesOnJigs compares every place that came up so often on a jig.
 func (s Selection) placesOnJigs(ctx context.Context, store *results.Store, hits int) ([]Place, error) {
-	list, err := store.Places(ctx, s.Filter, hits)
+	list, err := store.Lines.Places(ctx, s.Filter, hits)
 	if err != nil {
 		return nil, err
 	}
@@ -171,9 +172,9 @@ func (c Causes) words() []Sentence {
 	}
 	out := []Sentence{Say("causes.words", c.Failed, c.Units)}
 	switch c.By {
-	case results.CauseByLine, results.CauseByChannel:
+	case lines.CauseByLine, lines.CauseByChannel:
 		out = append(out, Say("causes.twice"))
-	case results.CauseByKey:
+	case lines.CauseByKey:
 		out = append(out, Say("causes.nokey"))
 	}
 	return out

@@ -7,38 +7,39 @@ import (
 	"slices"
 
 	"padjig/results"
+	"padjig/results/lines"
 	"padjig/results/stats/compare"
 )
 
 // CompareAsked asks whether two jigs, lots, shifts, revisions or operators differ.
 type CompareAsked struct {
 	Selection
-	By      results.By // see [Comparable]
+	By      lines.Dimension // see [Comparable]
 	A, B    string
-	Across  results.By      // within each of these alone; empty for none
-	Measure results.Measure // empty: contact resistance
+	Across  lines.Dimension // within each of these alone; empty for none
+	Measure lines.Measure   // empty: contact resistance
 	Yields  bool            // only: no readings
 	Keys    KeyChoice
 	Last    int // newest units on each side; 0: [Last]
 }
 
 // sideOf says how a filter chooses one side.
-var sideOf = map[results.By]func(*results.Filter, string){
-	results.ByJig:      func(f *results.Filter, v string) { f.Jigs = []string{v} },
-	results.ByLot:      func(f *results.Filter, v string) { f.Lots = []string{v} },
-	results.ByShift:    func(f *results.Filter, v string) { f.Shifts = []string{v} },
-	results.ByRevision: func(f *results.Filter, v string) { f.Revisions = []string{v} },
-	results.ByOperator: func(f *results.Filter, v string) { f.Operators = []string{v} },
+var sideOf = map[lines.Dimension]func(*lines.Filter, string){
+	lines.ByJig:      func(f *lines.Filter, v string) { f.Jigs = []string{v} },
+	lines.ByLot:      func(f *lines.Filter, v string) { f.Lots = []string{v} },
+	lines.ByShift:    func(f *lines.Filter, v string) { f.Shifts = []string{v} },
+	lines.ByRevision: func(f *lines.Filter, v string) { f.Revisions = []string{v} },
+	lines.ByOperator: func(f *lines.Filter, v string) { f.Operators = []string{v} },
 }
 
 // Comparable reports whether two of these can be compared.
-func Comparable(by results.By) bool { return sideOf[by] != nil }
+func Comparable(by lines.Dimension) bool { return sideOf[by] != nil }
 
 // Comparison is how two sides differ.
 type Comparison struct {
 	CompareAsked
 	Sides       [2]YieldRow // its name in Groups
-	Mixed       results.Mixture
+	Mixed       lines.Mixture
 	Difference  Estimate // of the first-pass yields, A less B; NaN where nothing tells them apart
 	Odds        Estimate // of passing
 	P           Chance   // Fisher's exact test
@@ -71,7 +72,7 @@ type KeyComparison struct {
 // AskCompare compares two sides.
 func AskCompare(ctx context.Context, s *results.Store, a CompareAsked) (Comparison, error) {
 	if a.Measure == "" {
-		a.Measure = results.Closed
+		a.Measure = lines.Closed
 	}
 	if a.Last == 0 {
 		a.Last = Last
@@ -86,10 +87,10 @@ func AskCompare(ctx context.Context, s *results.Store, a CompareAsked) (Comparis
 			c.Mixed = y.Mixed
 		}
 		if c.Sides[i].Groups = []string{name}; y.Total.Units == 0 {
-			return c, fmt.Errorf("%w: %s %s; %s", results.ErrNoUnits, a.By, name, a.Filter)
+			return c, fmt.Errorf("%w: %s %s; %s", lines.ErrNoUnits, a.By, name, a.Filter)
 		}
 	}
-	if a.By == results.ByRevision {
+	if a.By == lines.ByRevision {
 		both := a.Selection
 		both.Filter.Revisions = []string{a.A, a.B}
 		y, err := both.yields(ctx, s)
@@ -119,7 +120,7 @@ func (a CompareAsked) side(name string) Selection {
 	return one
 }
 
-func table2(a, b results.Counts) compare.Table2 {
+func table2(a, b lines.Counts) compare.Table2 {
 	return compare.Table2{{a.FirstPassed, a.Units - a.FirstPassed}, {b.FirstPassed, b.Units - b.FirstPassed}}
 }
 
@@ -143,13 +144,13 @@ func (c *Comparison) strata(ctx context.Context, s *results.Store) error {
 	if c.Across == "" {
 		return nil
 	}
-	var of [2]map[string]results.Counts
+	var of [2]map[string]lines.Counts
 	for i, name := range []string{c.A, c.B} {
-		y, err := s.Yields(ctx, c.side(name).Filter, c.Across)
+		y, err := s.Lines.Yields(ctx, c.side(name).Filter, c.Across)
 		if err != nil {
 			return err
 		}
-		of[i] = map[string]results.Counts{}
+		of[i] = map[string]lines.Counts{}
 		for _, r := range y.Rows {
 			of[i][r.Groups[0]] = r.Counts
 		}
@@ -239,7 +240,7 @@ func (c Comparison) yieldWords() []Sentence {
 		}
 		out = []Sentence{Warn("compare.better", better, worse), size, Say("compare.notshown")}
 	}
-	if c.By == results.ByRevision && len(c.Mixed.Revisions) > 1 {
+	if c.By == lines.ByRevision && len(c.Mixed.Revisions) > 1 {
 		out = append(out, Say("compare.limits"))
 	}
 	return append(out, c.strataWords()...)

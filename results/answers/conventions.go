@@ -1,6 +1,8 @@
 package answers
 
-import "padjig/results"
+import (
+	"padjig/results/lines"
+)
 
 // The conventions of every question. What is said of a published text is what
 // docs/statistics.md says of it; "common practice" is that, without a source.
@@ -61,6 +63,6 @@ var DefaultRule = StopRule{Window: 50, MinYield: 0.9, SameRun: 3}
 
 // The defaults of the questions that tell something apart.
 const (
-	DefaultCause = results.CauseByFinding
+	DefaultCause = lines.CauseByFinding
 	DefaultRules = "default"
 )

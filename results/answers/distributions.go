@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"padjig/results"
+	"padjig/results/hourly"
+	"padjig/results/lines"
 	"padjig/results/stats"
 )
 
@@ -44,7 +46,7 @@ type Bin struct {
 // AskDistributions sums up every key.
 func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAsked) (Distributions, error) {
 	d := Distributions{DistributionsAsked: a}
-	pad, err := s.Pad(ctx, a.Filter)
+	pad, err := s.Lines.Pad(ctx, a.Filter)
 	if err != nil {
 		return d, err
 	}
@@ -52,7 +54,7 @@ func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAske
 	if err != nil {
 		return d, err
 	}
-	piles, err := s.KeyPiles(ctx, a.Filter, labels...)
+	piles, err := s.Lines.KeyHistograms(ctx, a.Filter, labels...)
 	if err != nil {
 		return d, err
 	}
@@ -62,7 +64,7 @@ func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAske
 	}
 	over := 0
 	for _, k := range piles {
-		row := a.distribution(k.Key, k.Pile, k.Limits)
+		row := a.distribution(k.Key, k.Histogram, k.Limits)
 		row.Guard = guards[k.Key]
 		d.Rows, over = append(d.Rows, row), over+row.Over
 	}
@@ -75,9 +77,9 @@ func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAske
 
 // guards gives the width of each key's guard band in ohm: the product's factor
 // times the expanded uncertainty of the newest readings, the median of them.
-func (s Selection) guards(ctx context.Context, store *results.Store, pad []results.PadKey) (map[string]float64, error) {
+func (s Selection) guards(ctx context.Context, store *results.Store, pad []lines.PadKey) (map[string]float64, error) {
 	const newest = 100 // units that tell what the uncertainty of a reading is now
-	series, err := store.Readings(ctx, s.Filter, results.Closed, nil, newest)
+	series, err := store.Lines.Readings(ctx, s.Filter, lines.Closed, nil, newest)
 	if err != nil {
 		return nil, err
 	}
@@ -99,7 +101,7 @@ func median(values []float64) float64 {
 	return list[len(list)/2]
 }
 
-func (s Selection) distribution(name string, p results.Pile, limits [2]float64) Distribution {
+func (s Selection) distribution(name string, p hourly.Histogram, limits [2]float64) Distribution {
 	d := Distribution{Name: name, N: int(p.N), Over: int(p.Beyond), Limits: limits, Mean: Unknown(), SD: math.NaN(),
 		Bins: binsOf(p)}
 	q := func(share float64) float64 { return pileQuantile(p, share) }
@@ -119,7 +121,7 @@ func (s Selection) distribution(name string, p results.Pile, limits [2]float64) 
 
 // pileQuantile is the value below which a share of a pile lies, on a straight
 // line within a bin; NaN for an empty pile.
-func pileQuantile(p results.Pile, share float64) float64 {
+func pileQuantile(p hourly.Histogram, share float64) float64 {
 	least, most := float64(p.Least)/1000, float64(p.Most)/1000
 	switch {
 	case p.N == 0:
@@ -130,7 +132,7 @@ func pileQuantile(p results.Pile, share float64) float64 {
 	want, below := share*float64(p.N), 0.0
 	for i, n := range p.Bins {
 		if n > 0 && below+float64(n) >= want {
-			from, to := results.BinEdges(p.First + i)
+			from, to := hourly.BinEdges(p.First + i)
 			return min(max(from+(to-from)*(want-below)/float64(n), least), most)
 		}
 		below += float64(n)
@@ -139,7 +141,7 @@ func pileQuantile(p results.Pile, share float64) float64 {
 }
 
 // binsOf puts bins together until they are about forty at most.
-func binsOf(p results.Pile) (out []Bin) {
+func binsOf(p hourly.Histogram) (out []Bin) {
 	used := 0
 	for _, n := range p.Bins {
 		if n > 0 {
@@ -156,8 +158,8 @@ func binsOf(p results.Pile) (out []Bin) {
 		for _, n := range p.Bins[at : last+1] {
 			count += int64(n)
 		}
-		if from, _ := results.BinEdges(p.First + at); count > 0 {
-			_, to := results.BinEdges(p.First + last)
+		if from, _ := hourly.BinEdges(p.First + at); count > 0 {
+			_, to := hourly.BinEdges(p.First + last)
 			out = append(out, Bin{from, to, count})
 		}
 	}

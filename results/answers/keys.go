@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"padjig/results"
+	"padjig/results/lines"
 )
 
 // KeyChoice chooses keys: by label, on a line, in a group of the product file.
@@ -42,7 +43,7 @@ func distinct(names []string) string {
 }
 
 // In gives the labels chosen, nil for all.
-func (c KeyChoice) In(pad []results.PadKey) ([]string, error) {
+func (c KeyChoice) In(pad []lines.PadKey) ([]string, error) {
 	if c.Line == "" && c.Group == "" {
 		return c.Labels, nil
 	}
@@ -71,9 +72,9 @@ type keyReadings struct {
 }
 
 // readKeys gives the readings of the chosen keys, in the product's order.
-func (s Selection) readKeys(ctx context.Context, store *results.Store, m results.Measure, choice KeyChoice,
+func (s Selection) readKeys(ctx context.Context, store *results.Store, m lines.Measure, choice KeyChoice,
 	last int) ([]keyReadings, error) {
-	pad, err := store.Pad(ctx, s.Filter)
+	pad, err := store.Lines.Pad(ctx, s.Filter)
 	if err != nil {
 		return nil, err
 	}
@@ -81,7 +82,7 @@ func (s Selection) readKeys(ctx context.Context, store *results.Store, m results
 	if err != nil {
 		return nil, err
 	}
-	series, err := store.Readings(ctx, s.Filter, m, labels, last)
+	series, err := store.Lines.Readings(ctx, s.Filter, m, labels, last)
 	if err != nil {
 		return nil, err
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"padjig/results"
+	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/results/stats/capability"
 	"padjig/results/stats/interval"
@@ -17,7 +18,7 @@ import (
 // would have done (what-if limits).
 type LimitsAsked struct {
 	Selection
-	Measure  results.Measure // empty: contact resistance
+	Measure  lines.Measure // empty: contact resistance
 	Keys     KeyChoice
 	Last     int // newest units; 0: [Last]
 	Side     Side
@@ -83,7 +84,7 @@ var GuardMultiples = []float64{0, 0.5, 0.83, 1}
 // AskLimits tries limits on the last units.
 func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, error) {
 	if a.Measure == "" {
-		a.Measure = results.Closed
+		a.Measure = lines.Closed
 	}
 	if a.Last == 0 {
 		a.Last = Last
@@ -92,7 +93,7 @@ func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, er
 		a.Coverage = Coverage
 	}
 	w := WhatIf{LimitsAsked: a}
-	pad, err := s.Pad(ctx, a.Filter)
+	pad, err := s.Lines.Pad(ctx, a.Filter)
 	if err != nil {
 		return w, err
 	}
@@ -100,7 +101,7 @@ func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, er
 	if err != nil {
 		return w, err
 	}
-	series, err := s.Readings(ctx, a.Filter, a.Measure, labels, a.Last)
+	series, err := s.Lines.Readings(ctx, a.Filter, a.Measure, labels, a.Last)
 	if err != nil {
 		return w, err
 	}
@@ -118,7 +119,7 @@ func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, er
 	return w, nil
 }
 
-func guardOf(asked *float64, pad []results.PadKey, labels []string) float64 {
+func guardOf(asked *float64, pad []lines.PadKey, labels []string) float64 {
 	if asked != nil {
 		return *asked
 	}
@@ -130,7 +131,7 @@ func guardOf(asked *float64, pad []results.PadKey, labels []string) float64 {
 	return 0
 }
 
-func (w *WhatIf) tolerances(pad []results.PadKey, series results.Series) error {
+func (w *WhatIf) tolerances(pad []lines.PadKey, series lines.Series) error {
 	values, u := map[string][]float64{}, map[string][]float64{}
 	for _, p := range series.Points {
 		values[p.Key], u[p.Key] = append(values[p.Key], p.Value), append(u[p.Key], p.U)
@@ -173,7 +174,7 @@ func (w *WhatIf) tolerance(key string, values []float64, u float64, limits [2]fl
 // Histogram counts the readings in so many bins at most.
 func (t KeyTolerance) Histogram(bins int) stats.Histogram { return histogram(t.Values, bins) }
 
-func (w *WhatIf) try(series results.Series) {
+func (w *WhatIf) try(series lines.Series) {
 	proposed := func(string) capability.Spec { return *w.Proposed }
 	inForce := func(key string) capability.Spec { return SpecOf(series.Limits[key]) }
 	guards := append(slices.Clone(GuardMultiples), w.GuardU)
@@ -190,7 +191,7 @@ func (w *WhatIf) try(series results.Series) {
 }
 
 // outcome holds every reading to the limits of its key, moved in by a guard band.
-func (w *WhatIf) outcome(series results.Series, limits func(string) capability.Spec, guard float64) Outcome {
+func (w *WhatIf) outcome(series lines.Series, limits func(string) capability.Spec, guard float64) Outcome {
 	o := Outcome{Guard: guard, rejected: map[int64]bool{}}
 	units := map[int64]bool{}
 	for _, p := range series.Points {
@@ -228,7 +229,7 @@ func (w WhatIf) At(proposed bool) Outcome {
 	return Outcome{}
 }
 
-func (w *WhatIf) changes(series results.Series) {
+func (w *WhatIf) changes(series lines.Series) {
 	was, now := w.At(false).rejected, w.At(true).rejected
 	seen := map[int64]bool{}
 	for _, p := range series.Points {

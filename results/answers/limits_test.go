@@ -5,19 +5,19 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
-	"padjig/results"
+	"padjig/results/lines"
 	"padjig/results/stats/capability"
 )
 
 // three units with one key: well inside, near the limit in force, beyond it.
-func three(proposed float64) (*WhatIf, results.Series) {
+func three(proposed float64) (*WhatIf, lines.Series) {
 	limit := capability.AtMost(proposed)
-	series := results.Series{Limits: map[string][2]float64{"7": {0, 100}}}
+	series := lines.Series{Limits: map[string][2]float64{"7": {0, 100}}}
 	for i, v := range []float64{50, 95, 105} {
-		series.Points = append(series.Points, results.Point{Seq: int64(i + 1), Serial: string(rune('A' + i)), Key: "7",
+		series.Points = append(series.Points, lines.Point{Seq: int64(i + 1), Serial: string(rune('A' + i)), Key: "7",
 			Value: v, U: 5})
 	}
-	return &WhatIf{LimitsAsked: LimitsAsked{Measure: results.Closed, Coverage: 0.9, Side: OnlyUpper,
+	return &WhatIf{LimitsAsked: LimitsAsked{Measure: lines.Closed, Coverage: 0.9, Side: OnlyUpper,
 		Proposed: &limit}}, series
 }
 

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"padjig/results"
+	"padjig/results/floor"
+	"padjig/results/lines"
 )
 
 // LotsAsked asks what came of each lot of a material.
@@ -22,26 +24,26 @@ type Lots struct {
 	Rows        []YieldRow
 	All         int // lots there are
 	Differ      *Homogeneity
-	Mixed       results.Mixture
+	Mixed       lines.Mixture
 	Readings    []Distribution // of the key, one a lot
 	NoReadings  error          // why there are none
-	Changes     []results.Happening
+	Changes     []lines.Event
 	Conclusions []Sentence
 }
 
 // AskLots tells lots apart.
 func AskLots(ctx context.Context, s *results.Store, a LotsAsked) (Lots, error) {
 	if a.Material == "" {
-		a.Material = results.Materials[0]
+		a.Material = floor.Materials[0]
 	}
-	if !slices.Contains(results.Materials, a.Material) {
-		return Lots{}, fmt.Errorf("%q is no material: write %s", a.Material, Listed(results.Materials))
+	if !slices.Contains(floor.Materials, a.Material) {
+		return Lots{}, fmt.Errorf("%q is no material: write %s", a.Material, Listed(floor.Materials))
 	}
 	if a.Newest == 0 {
 		a.Newest = 24
 	}
 	l := Lots{LotsAsked: a}
-	y, err := a.yields(ctx, s, results.By(a.Material))
+	y, err := a.yields(ctx, s, lines.Dimension(a.Material))
 	if err != nil {
 		return l, err
 	}
@@ -66,13 +68,13 @@ func AskLots(ctx context.Context, s *results.Store, a LotsAsked) (Lots, error) {
 
 func (l *Lots) readings(ctx context.Context, s *results.Store) error {
 	if l.Key == "" {
-		pad, err := s.Pad(ctx, l.Filter)
+		pad, err := s.Lines.Pad(ctx, l.Filter)
 		if err != nil {
 			return err
 		}
 		l.Key = pad[0].Label
 	}
-	piles, limits, err := s.GroupPiles(ctx, l.Filter, results.By(l.Material), l.Key)
+	piles, limits, err := s.Lines.GroupHistograms(ctx, l.Filter, lines.Dimension(l.Material), l.Key)
 	if err != nil {
 		l.NoReadings = err
 		return nil
@@ -87,11 +89,11 @@ func (l *Lots) readings(ctx context.Context, s *results.Store) error {
 
 // changes lists changeovers, newest first.
 func (l *Lots) changes(ctx context.Context, s *results.Store) error {
-	plan, err := s.Shifts(ctx)
+	plan, err := s.Floor.Shifts(ctx)
 	if err != nil {
 		return err
 	}
-	list, err := s.Happenings(ctx, l.Filter)
+	list, err := s.Lines.Events(ctx, l.Filter)
 	for _, h := range list {
 		if h.At = h.At.In(ZoneOf(plan)); h.Kind == "lot" {
 			l.Changes = append(l.Changes, h)

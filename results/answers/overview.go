@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"padjig/results"
+	"padjig/results/lines"
 )
 
 // OverviewAsked asks where to look first.
@@ -28,7 +29,7 @@ const mostDays, mostAttention = 92, 8
 // AskOverview looks at everything.
 func AskOverview(ctx context.Context, s *results.Store, a OverviewAsked) (Overview, error) {
 	o := Overview{OverviewAsked: a}
-	y, err := a.yields(ctx, s, results.ByProduct, results.ByRevision)
+	y, err := a.yields(ctx, s, lines.ByProduct, lines.ByRevision)
 	if err != nil {
 		return o, err
 	}
@@ -58,7 +59,7 @@ func AskOverview(ctx context.Context, s *results.Store, a OverviewAsked) (Overvi
 
 // Days tells yields apart by day, the newest ones.
 func (s Selection) Days(ctx context.Context, store *results.Store) ([]YieldRow, error) {
-	y, err := s.yields(ctx, store, results.ByDay)
+	y, err := s.yields(ctx, store, lines.ByDay)
 	return y.Rows[max(0, len(y.Rows)-mostDays):], err
 }
 

@@ -5,7 +5,8 @@ import (
 	"math"
 	"time"
 
-	"padjig/results"
+	"padjig/results/floor"
+	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/results/stats/capability"
 	"padjig/results/stats/control"
@@ -47,7 +48,7 @@ func ParseRules(text string) (Rules, error) { return control.ParseRules(text) }
 
 // Selection is the runs that a question is about, and how sure its intervals are.
 type Selection struct {
-	Filter     results.Filter
+	Filter     lines.Filter
 	Confidence float64 // 0: [Confidence]
 	Exact      bool    // intervals of shares after Clopper and Pearson, not Wilson
 }
@@ -85,7 +86,7 @@ func (s Selection) Share(x, n int) Estimate {
 }
 
 // NoUnits is the error of a selection without any.
-func (s Selection) NoUnits() error { return fmt.Errorf("%w: %s", results.ErrNoUnits, s.Filter) }
+func (s Selection) NoUnits() error { return fmt.Errorf("%w: %s", lines.ErrNoUnits, s.Filter) }
 
 // SpecOf turns the limits of a key into a specification: 0 is none.
 func SpecOf(limits [2]float64) capability.Spec {
@@ -101,7 +102,7 @@ func SpecOf(limits [2]float64) capability.Spec {
 
 // ZoneOf is the time zone that hours and days of readings are told in: that of
 // the shifts, UTC while there are none.
-func ZoneOf(plan *results.ShiftPlan) *time.Location {
+func ZoneOf(plan *floor.ShiftPlan) *time.Location {
 	if plan == nil {
 		return time.UTC
 	}

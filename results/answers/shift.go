@@ -8,6 +8,9 @@ import (
 	"time"
 
 	"padjig/results"
+	"padjig/results/care"
+	"padjig/results/floor"
+	"padjig/results/lines"
 )
 
 // ShiftAsked asks what the next shift has to know.
@@ -21,26 +24,26 @@ type ShiftAsked struct {
 // Shift is one shift.
 type Shift struct {
 	ShiftAsked
-	Plan         results.ShiftPlan
+	Plan         floor.ShiftPlan
 	From, To     time.Time
 	Rows         []YieldRow // by jig
 	Total        YieldRow
-	Mixed        results.Mixture
+	Mixed        lines.Mixture
 	Hours        []YieldRow
 	Causes       Causes // by place, the most frequent
 	Stops        Stops
 	Calibrations []JigState
-	Checks       []results.LastCheck
-	Open         []results.OpenUnit // failed, and not passed since
-	Signed       []results.Handover
-	Events       []results.Happening
+	Checks       []care.LastCheck
+	Open         []lines.OpenUnit // failed, and not passed since
+	Signed       []floor.Handover
+	Events       []lines.Event
 	Conclusions  []Sentence
 }
 
 // JigState is how the calibration of a jig stood at the end of a shift.
 type JigState struct {
 	Jig string
-	results.DueState
+	care.DueState
 }
 
 // Why there is no shift to tell of.
@@ -65,14 +68,14 @@ func AskShift(ctx context.Context, s *results.Store, a ShiftAsked) (Shift, error
 	if f := a.Filter; len(f.Shifts) > 0 || !f.From.IsZero() || !f.To.IsZero() {
 		return sh, ErrShiftTimes
 	}
-	all, err := s.Yields(ctx, a.Filter)
+	all, err := s.Lines.Yields(ctx, a.Filter)
 	if err != nil {
 		return sh, err
 	}
 	if all.Total.Runs == 0 { // in no shift at all; one shift without a unit is an answer
 		return sh, a.NoUnits()
 	}
-	plan, err := s.Shifts(ctx)
+	plan, err := s.Floor.Shifts(ctx)
 	if err != nil {
 		return sh, err
 	}
@@ -105,7 +108,7 @@ func AskShift(ctx context.Context, s *results.Store, a ShiftAsked) (Shift, error
 // newest takes the shift of the newest unit for what was not said.
 func (sh *Shift) newest(ctx context.Context, s *results.Store) error {
 	zone, at := ZoneOf(&sh.Plan), time.Now()
-	last, err := s.LastUnits(ctx, sh.Filter, 1)
+	last, err := s.Lines.LastUnits(ctx, sh.Filter, 1)
 	if err != nil {
 		return err
 	}
@@ -132,12 +135,12 @@ func (sh *Shift) newest(ctx context.Context, s *results.Store) error {
 }
 
 func (sh *Shift) production(ctx context.Context, s *results.Store) error {
-	y, err := sh.yields(ctx, s, results.ByJig)
+	y, err := sh.yields(ctx, s, lines.ByJig)
 	if err != nil {
 		return err
 	}
 	sh.Rows, sh.Total, sh.Mixed = y.Rows, y.Total, y.Mixed
-	hours, err := sh.yields(ctx, s, results.ByHour)
+	hours, err := sh.yields(ctx, s, lines.ByHour)
 	if err != nil {
 		return err
 	}
@@ -147,7 +150,7 @@ func (sh *Shift) production(ctx context.Context, s *results.Store) error {
 		}
 	}
 	sh.Hours = hours.Rows
-	if sh.Causes, err = sh.causes(ctx, s, results.CauseByPlace); err != nil {
+	if sh.Causes, err = sh.causes(ctx, s, lines.CauseByPlace); err != nil {
 		return err
 	}
 	sh.Causes.Rows = slices.DeleteFunc(sh.Causes.Rows, func(c CauseRow) bool { return c.Worst == 0 })
@@ -161,22 +164,22 @@ func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
 	zone := ZoneOf(&sh.Plan)
 	sh.From, sh.To = sh.From.In(zone), sh.To.In(zone)
 	for _, row := range sh.Rows {
-		state, err := s.DueAt(ctx, row.Groups[0], sh.Filter.Simulated, row.LastRun, sh.To)
+		state, err := s.Care.DueAt(ctx, row.Groups[0], sh.Filter.Simulated, row.LastRun, sh.To)
 		if err != nil {
 			return err
 		}
 		sh.Calibrations = append(sh.Calibrations, JigState{row.Groups[0], state})
 	}
-	if sh.Open, err = s.OpenUnits(ctx, sh.Filter); err != nil {
+	if sh.Open, err = s.Lines.OpenUnits(ctx, sh.Filter); err != nil {
 		return err
 	}
-	if sh.Checks, err = s.LastChecks(ctx, sh.To, sh.Filter.Simulated); err != nil {
+	if sh.Checks, err = s.Care.LastChecks(ctx, sh.To, sh.Filter.Simulated); err != nil {
 		return err
 	}
-	if sh.Signed, err = s.Handovers(ctx, sh.Name, sh.Day, sh.Filter.Simulated); err != nil {
+	if sh.Signed, err = s.Floor.Handovers(ctx, sh.Name, sh.Day, sh.Filter.Simulated); err != nil {
 		return err
 	}
-	if sh.Events, err = s.Happenings(ctx, sh.Filter); err != nil {
+	if sh.Events, err = s.Lines.Events(ctx, sh.Filter); err != nil {
 		return err
 	}
 	for i := range sh.Open {
@@ -203,9 +206,9 @@ func (sh Shift) words() []Sentence {
 		out = append(out, sh.Stops.words()...)
 	}
 	for _, j := range sh.Calibrations {
-		for _, due := range []results.Due{j.Zero, j.Verify} {
-			if due.Standing == results.StandsOverdue || due.Standing == results.StandsBad {
-				out = append(out, Warn("shift.notgood", j.Jig, Word("standing."+string(due.Standing))))
+		for _, due := range []care.Due{j.Zero, j.Verify} {
+			if due.Status == care.StatusOverdue || due.Status == care.StatusBad {
+				out = append(out, Warn("shift.notgood", j.Jig, Word("standing."+string(due.Status))))
 			}
 		}
 	}

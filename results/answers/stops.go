@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"padjig/results"
+	"padjig/results/lines"
 )
 
 // Stops is where a stop rule would have halted the line.
@@ -21,7 +22,7 @@ type Stops struct {
 
 // Stop is a unit at which the rule was met.
 type Stop struct {
-	Unit    results.Judged
+	Unit    lines.Judged
 	Passed  int    // of the last Window units, when it was for the yield
 	Finding string // that came up Run times in a row; empty when it was the yield
 	Run     int
@@ -39,7 +40,7 @@ func (s Selection) stops(ctx context.Context, store *results.Store, rule StopRul
 	if units == 0 {
 		units = windows * rule.Window
 	}
-	list, err := store.LastUnits(ctx, s.Filter, max(units, 1))
+	list, err := store.Lines.LastUnits(ctx, s.Filter, max(units, 1))
 	if err != nil {
 		return Stops{}, err
 	}

@@ -4,13 +4,14 @@ import (
 	"context"
 
 	"padjig/results"
+	"padjig/results/lines"
 	"padjig/results/stats/compare"
 )
 
 // YieldAsked asks how many pass: first, and in the end.
 type YieldAsked struct {
 	Selection
-	By   []results.By
+	By   []lines.Dimension
 	Rule StopRule // zero: [DefaultRule]
 }
 
@@ -19,7 +20,7 @@ type Yield struct {
 	YieldAsked
 	Rows        []YieldRow
 	Total       YieldRow
-	Mixed       results.Mixture
+	Mixed       lines.Mixture
 	Differ      *Homogeneity // of the rows; nil where there is nothing to compare
 	Stops       Stops
 	Conclusions []Sentence
@@ -27,7 +28,7 @@ type Yield struct {
 
 // YieldRow is one group of units.
 type YieldRow struct {
-	results.Yield
+	lines.Yield
 	First, Final Estimate
 }
 
@@ -58,9 +59,9 @@ func AskYield(ctx context.Context, s *results.Store, a YieldAsked) (Yield, error
 }
 
 // yields counts without concluding.
-func (s Selection) yields(ctx context.Context, store *results.Store, by ...results.By) (Yield, error) {
+func (s Selection) yields(ctx context.Context, store *results.Store, by ...lines.Dimension) (Yield, error) {
 	y := Yield{YieldAsked: YieldAsked{Selection: s, By: by}}
-	all, err := store.Yields(ctx, s.Filter, by...)
+	all, err := store.Lines.Yields(ctx, s.Filter, by...)
 	if err != nil {
 		return y, err
 	}
@@ -68,12 +69,12 @@ func (s Selection) yields(ctx context.Context, store *results.Store, by ...resul
 	for _, row := range all.Rows {
 		y.Rows = append(y.Rows, s.yieldRow(row))
 	}
-	y.Total = s.yieldRow(results.Yield{Counts: all.Total})
+	y.Total = s.yieldRow(lines.Yield{Counts: all.Total})
 	y.Differ = homogeneity(y.Rows)
 	return y, nil
 }
 
-func (s Selection) yieldRow(y results.Yield) YieldRow {
+func (s Selection) yieldRow(y lines.Yield) YieldRow {
 	return YieldRow{y, s.Share(y.FirstPassed, y.Units), s.Share(y.LastPassed, y.Units)}
 }
 

@@ -10,6 +10,8 @@ import (
 
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/results/floor"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -30,7 +32,7 @@ const (
 )
 
 // lineShifts are the shifts of the line.
-var lineShifts = []results.Shift{
+var lineShifts = []floor.Shift{
 	{Name: "early", Begins: 6 * 60, Ends: 14 * 60},
 	{Name: "late", Begins: 14 * 60, Ends: 22 * 60},
 	{Name: "night", Begins: 22 * 60, Ends: 6 * 60},
@@ -88,7 +90,7 @@ func oneSentence(wrong []string) string {
 }
 
 // floor is the line at work.
-type floor struct {
+type simulation struct {
 	Line
 	rng       *rand.Rand
 	send      func(results.Entry) bool
@@ -103,11 +105,11 @@ type floor struct {
 // revision is a product with what is stored of it.
 type revision struct {
 	*product.Product
-	results.Revision
+	runs.Revision
 }
 
 func revisionOf(p *product.Product) revision {
-	return revision{p, results.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}}
+	return revision{p, runs.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}}
 }
 
 // bench is one jig and the units that wait for it.
@@ -124,9 +126,9 @@ type waiting struct {
 	judged int
 }
 
-func newFloor(l Line, send func(results.Entry) bool) *floor {
+func newFloor(l Line, send func(results.Entry) bool) *simulation {
 	zone, _ := time.LoadLocation(l.Zone) // it was looked at
-	f := &floor{Line: l, rng: rand.New(rand.NewPCG(l.Seed, 1)), send: send, zone: zone}
+	f := &simulation{Line: l, rng: rand.New(rand.NewPCG(l.Seed, 1)), send: send, zone: zone}
 	f.revisions = [2]revision{revisionOf(l.Product), revisionOf(tightened(l.Product))}
 	for i := range f.stations {
 		f.stations[i] = bench{name: jigName(i), clock: l.Begin.Add(time.Duration(i) * cycle / jigs)}
@@ -157,8 +159,8 @@ func following(label string) string {
 }
 
 // work goes round the jigs, always the one whose clock is earliest.
-func (f *floor) work() {
-	f.put(f.Begin, results.Entry{Shifts: &results.ShiftPlan{
+func (f *simulation) work() {
+	f.put(f.Begin, results.Entry{Shifts: &floor.ShiftPlan{
 		Zone: f.Zone, Shifts: lineShifts, By: "Ines", Reason: "three shifts"}})
 	events := newCalendar(f.Line)
 	for f.made < f.Runs && !f.stopped {
@@ -175,13 +177,13 @@ func (f *floor) work() {
 	}
 }
 
-func (f *floor) put(at time.Time, e results.Entry) {
+func (f *simulation) put(at time.Time, e results.Entry) {
 	e.At = at
 	f.stopped = f.stopped || !f.send(e)
 }
 
 // test takes the next unit through a jig.
-func (f *floor) test(b *bench) {
+func (f *simulation) test(b *bench) {
 	w := f.take(b)
 	run, again := f.run(b, w)
 	took := run.Duration + 6*time.Second + time.Duration(f.rng.IntN(4000))*time.Millisecond
@@ -200,7 +202,7 @@ func (f *floor) test(b *bench) {
 	}
 }
 
-func (f *floor) take(b *bench) waiting {
+func (f *simulation) take(b *bench) waiting {
 	if len(b.waiting) > 0 && b.due <= 0 {
 		w := b.waiting[0]
 		b.waiting = b.waiting[1:]
@@ -212,16 +214,16 @@ func (f *floor) take(b *bench) waiting {
 }
 
 // part is how far the line has come, from 0 to 1.
-func (f *floor) part() float64 { return float64(f.made) / float64(f.Runs) }
+func (f *simulation) part() float64 { return float64(f.made) / float64(f.Runs) }
 
-func (f *floor) revision() revision {
+func (f *simulation) revision() revision {
 	if f.part() < tighterFrom {
 		return f.revisions[0]
 	}
 	return f.revisions[1]
 }
 
-func (f *floor) operator(b *bench) string {
+func (f *simulation) operator(b *bench) string {
 	local := b.clock.In(f.zone)
 	minute := local.Hour()*60 + local.Minute()
 	for _, s := range lineShifts {
@@ -236,7 +238,7 @@ func (f *floor) operator(b *bench) string {
 	return ""
 }
 
-func (f *floor) index(b *bench) int {
+func (f *simulation) index(b *bench) int {
 	for i := range f.stations {
 		if &f.stations[i] == b {
 			return i

@@ -26,7 +26,7 @@ func stored(t testing.TB, l Line) *results.Store {
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
 	entries, err := l.Entries(t.Context())
 	require.NoError(t, err)
-	require.NoError(t, s.Rehearse(t.Context(), l.Seed, entries, nil))
+	require.NoError(t, s.ImportSimulated(t.Context(), l.Seed, entries, nil))
 	return s
 }
 
@@ -42,7 +42,7 @@ func TestSameSeedSameRecords(t *testing.T) {
 	ids := func(seed uint64) []string {
 		l := line(t, 400)
 		l.Seed = seed
-		runs, err := stored(t, l).Recent(t.Context(), 400)
+		runs, err := stored(t, l).Runs.Recent(t.Context(), 400)
 		require.NoError(t, err)
 		var out []string
 		for _, r := range runs {

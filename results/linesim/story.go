@@ -7,6 +7,8 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/results/care"
+	"padjig/results/floor"
 	"padjig/sequence"
 )
 
@@ -65,10 +67,10 @@ type calendar struct {
 func newCalendar(l Line) *calendar {
 	c := new(calendar)
 	for i := range membraneLots {
-		c.lots(l, float64(i)/membraneLots, results.Lots{"membrane": membrane(i)})
+		c.lots(l, float64(i)/membraneLots, floor.Lots{"membrane": membrane(i)})
 	}
 	for i := range boardLots {
-		c.lots(l, float64(i)/boardLots, results.Lots{"board": board(i)})
+		c.lots(l, float64(i)/boardLots, floor.Lots{"board": board(i)})
 	}
 	for i := range verifications {
 		for jig := range jigs {
@@ -76,15 +78,15 @@ func newCalendar(l Line) *calendar {
 			c.add(l, part, results.Entry{Calibration: verification(l, jig, part)})
 		}
 	}
-	c.add(l, wearUntil, results.Entry{Wear: &results.WearEvent{
-		Jig: jigName(wearJig), Part: results.ActuatorPart(l.Product.Keys[wearKey%len(l.Product.Keys)].Actuator),
+	c.add(l, wearUntil, results.Entry{Wear: &care.WearEvent{
+		Jig: jigName(wearJig), Part: care.ActuatorPart(l.Product.Keys[wearKey%len(l.Product.Keys)].Actuator),
 		By: "Ines", Note: "tip worn through"}})
 	return c
 }
 
-func (c *calendar) lots(l Line, part float64, lots results.Lots) {
+func (c *calendar) lots(l Line, part float64, lots floor.Lots) {
 	for jig := range jigs {
-		c.add(l, part, results.Entry{Lots: &results.LotChange{
+		c.add(l, part, results.Entry{Lots: &floor.LotChange{
 			Jig: jigName(jig), Product: l.Product.Code, Simulated: true, Lots: lots, By: "Ines"}})
 	}
 }

@@ -41,7 +41,7 @@ var common = []struct {
 }
 
 // make makes the next unit.
-func (f *floor) make(b *bench) unit {
+func (f *simulation) make(b *bench) unit {
 	p := f.Product
 	u := unit{serial: p.Serial.Complete(f.next), factor: f.spread(0.06), keys: make([]float64, len(p.Keys))}
 	if lot := int(f.part() * membraneLots); lot == highLot {
@@ -55,9 +55,9 @@ func (f *floor) make(b *bench) unit {
 }
 
 // spread draws a factor near 1 that is never negative.
-func (f *floor) spread(sd float64) float64 { return math.Exp(sd * f.rng.NormFloat64()) }
+func (f *simulation) spread(sd float64) float64 { return math.Exp(sd * f.rng.NormFloat64()) }
 
-func (f *floor) fault(b *bench) *fault {
+func (f *simulation) fault(b *bench) *fault {
 	keys := len(f.Product.Keys)
 	if f.rng.Float64() < allRate {
 		return &fault{what: "key open", key: commonKey % keys, mends: 0.1}
@@ -86,7 +86,7 @@ const (
 )
 
 // run tests a unit, and says whether it is to be tested again.
-func (f *floor) run(b *bench, w waiting) (run sequence.Run, again bool) {
+func (f *simulation) run(b *bench, w waiting) (run sequence.Run, again bool) {
 	rev := f.revision()
 	run = sequence.Run{
 		Serial: w.serial, Product: rev.Revision.Code, Revision: rev.Label, Hash: rev.Revision.Hash,
@@ -117,7 +117,7 @@ func (f *floor) run(b *bench, w waiting) (run sequence.Run, again bool) {
 var stepNames = []string{"self-test", "seating", "rest", "keys", "rest again"}
 var stepTimes = []int{180, 420, 900, 11000, 700} // ms
 
-func (f *floor) steps(run *sequence.Run) {
+func (f *simulation) steps(run *sequence.Run) {
 	for i, name := range stepNames {
 		took := time.Duration(stepTimes[i]*1000+f.rng.IntN(stepTimes[i]*50)) * time.Microsecond
 		run.Steps = append(run.Steps, sequence.StepDone{Name: name, Done: true, Took: took})
@@ -126,7 +126,7 @@ func (f *floor) steps(run *sequence.Run) {
 }
 
 // unjudged leaves everything behind the seating undone.
-func (f *floor) unjudged(run *sequence.Run, p *product.Product, outcome sequence.Outcome, why string) {
+func (f *simulation) unjudged(run *sequence.Run, p *product.Product, outcome sequence.Outcome, why string) {
 	run.Outcome, run.Reason = outcome, why
 	run.Duration = run.Steps[0].Took + run.Steps[1].Took
 	for i := range run.Steps[2:] {
@@ -139,7 +139,7 @@ func (f *floor) unjudged(run *sequence.Run, p *product.Product, outcome sequence
 	}
 }
 
-func (f *floor) seats(run *sequence.Run, p *product.Product) {
+func (f *simulation) seats(run *sequence.Run, p *product.Product) {
 	for i, line := range p.Tail {
 		loop := fixture.Resistance{Value: quantity.Ohm(0.4 * f.spread(0.1)), U: 0.03}
 		run.Seats = append(run.Seats, sequence.Seat{Pin: i + 1, Line: line, Loop: loop, Good: true})
@@ -147,7 +147,7 @@ func (f *floor) seats(run *sequence.Run, p *product.Product) {
 }
 
 // measure reads every key.
-func (f *floor) measure(run *sequence.Run, p *product.Product, w waiting) {
+func (f *simulation) measure(run *sequence.Run, p *product.Product, w waiting) {
 	f.seats(run, p)
 	worn := f.wear(run.Jig.Serial)
 	gone := w.fault != nil && w.judged > 0 && f.rng.Float64() < w.fault.mends
@@ -168,7 +168,7 @@ func (f *floor) measure(run *sequence.Run, p *product.Product, w waiting) {
 }
 
 // wear is by how much the worn actuator's contact reads more.
-func (f *floor) wear(jig string) float64 {
+func (f *simulation) wear(jig string) float64 {
 	part := f.part()
 	if jig != jigName(wearJig) || part < wearFrom || part >= wearUntil {
 		return 1
@@ -176,7 +176,7 @@ func (f *floor) wear(jig string) float64 {
 	return 1 + wearTo*(part-wearFrom)/(wearUntil-wearFrom)
 }
 
-func (f *floor) bounce(ms float64) *fixture.Bounce {
+func (f *simulation) bounce(ms float64) *fixture.Bounce {
 	us := ms * 1000 * f.spread(0.35)
 	return &fixture.Bounce{Time: time.Duration(us) * time.Microsecond, Transitions: 1 + int(us/400)}
 }

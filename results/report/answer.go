@@ -5,12 +5,12 @@ import (
 	"math"
 	"strings"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 )
 
 // about begins the document of an answer about a selection of runs.
-func about(s answers.Selection, title string, mixed results.Mixture) Document {
+func about(s answers.Selection, title string, mixed lines.Mixture) Document {
 	d := Document{Title: title, Selection: s.Filter.String(), Link: s.Filter.Values().Encode(),
 		Simulated: s.Filter.Simulated}
 	if mixed.Any() {
@@ -23,7 +23,7 @@ func about(s answers.Selection, title string, mixed results.Mixture) Document {
 }
 
 // whole reports whether a time range begins and ends with an hour.
-func whole(f results.Filter) bool {
+func whole(f lines.Filter) bool {
 	return (f.From.IsZero() || f.From.Minute()+f.From.Second() == 0) && (f.To.IsZero() || f.To.Minute()+f.To.Second() == 0)
 }
 
@@ -80,4 +80,4 @@ func orNone(v float64) float64 {
 func groupName(groups []string) string { return named(strings.TrimSpace(strings.Join(groups, " "))) }
 
 // Measured is what a reading is called.
-func Measured(lang string, m results.Measure) string { return word(lang, "measure."+string(m)) }
+func Measured(lang string, m lines.Measure) string { return word(lang, "measure."+string(m)) }

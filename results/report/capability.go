@@ -4,14 +4,14 @@ import (
 	"fmt"
 	"html/template"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report/chart"
 )
 
 // Capability writes how well each key keeps to its limits.
 func Capability(c answers.Capability) Document {
-	d := about(c.Selection, "Capability of "+Measured(terminal, c.Measure), results.Mixture{})
+	d := about(c.Selection, "Capability of "+Measured(terminal, c.Measure), lines.Mixture{})
 	t := CapabilityTable(c)
 	t.Title = fmt.Sprintf("Capability, %s intervals", confidenceOf(c.Selection))
 	d.Tables = []Table{t}

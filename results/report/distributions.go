@@ -4,14 +4,14 @@ import (
 	"fmt"
 	"html/template"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report/chart"
 )
 
 // Distributions writes how the contact resistance of every key is distributed.
 func Distributions(a answers.Distributions) Document {
-	d := about(a.Selection, "Distributions of "+Measured(terminal, results.Closed), results.Mixture{})
+	d := about(a.Selection, "Distributions of "+Measured(terminal, lines.Closed), lines.Mixture{})
 	t, bins := DistributionTable("distributions", "key", a.Rows), BinTable(a.Rows)
 	t.Title = fmt.Sprintf("Key by key, %s intervals of the mean", confidenceOf(a.Selection))
 	bins.Quiet = true

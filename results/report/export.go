@@ -8,7 +8,7 @@ import (
 
 	"github.com/parquet-go/parquet-go"
 
-	"padjig/results"
+	"padjig/results/lines"
 )
 
 // exported is a row as the column store sees it; the names say the units.
@@ -40,7 +40,7 @@ type exported struct {
 	Forward   *float64 `parquet:"forward_volt,optional"`
 }
 
-func exportedOf(r results.ExportRow) exported {
+func exportedOf(r lines.ExportRow) exported {
 	return exported{
 		Seq: r.Seq, Serial: r.Serial, Product: r.Product, Revision: r.Revision, Jig: r.Jig, Operator: r.Operator, Shift: r.Shift,
 		Membrane: r.Membrane, Dome: r.Dome, Board: r.Board, Actuation: r.Actuation, Simulated: r.Simulated,
@@ -51,7 +51,7 @@ func exportedOf(r results.ExportRow) exported {
 
 // Rows takes rows without end; Close must be called when all were written.
 type Rows interface {
-	Write(results.ExportRow) error
+	Write(lines.ExportRow) error
 	Close() error
 }
 
@@ -69,7 +69,7 @@ type parquetRows struct {
 	group int
 }
 
-func (p *parquetRows) Write(r results.ExportRow) error {
+func (p *parquetRows) Write(r lines.ExportRow) error {
 	if p.batch = append(p.batch, exportedOf(r)); len(p.batch) < 1000 {
 		return nil
 	}
@@ -117,7 +117,7 @@ func IsParquet(f io.ReaderAt, size int64) bool {
 
 type csvRows struct{ w *csv.Writer }
 
-func (c *csvRows) Write(r results.ExportRow) error {
+func (c *csvRows) Write(r lines.ExportRow) error {
 	values := []any{r.Seq, r.Serial, r.Product, r.Revision, r.Jig, r.Operator, r.Shift, r.Membrane, r.Dome, r.Board, r.Actuation,
 		r.Simulated, r.Started, r.Attempt, r.Turn, r.Outcome, r.Worst, r.Key, r.Verdict, maybe(r.Closed), maybe(r.ClosedU),
 		r.AtLeast, maybe(r.Make), maybe(r.Break), maybe(r.Forward)}

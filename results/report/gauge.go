@@ -3,9 +3,9 @@ package report
 import (
 	"fmt"
 
-	"padjig/results"
 	"padjig/results/answers"
 	"padjig/results/answers/gauge"
+	"padjig/results/studies"
 )
 
 // GaugeResult writes what a study found.
@@ -84,7 +84,7 @@ func AgreementTable(g gauge.Gauge) Table {
 }
 
 // GaugePlan lists the readings of a study in the order to take them.
-func GaugePlan(s results.Study, at string) Document {
+func GaugePlan(s studies.Study, at string) Document {
 	d := Document{Title: fmt.Sprintf("Gauge study %d", s.Number),
 		Selection: fmt.Sprintf("%s %s, %d parts by %d %ss, %d repeats: %d readings, order drawn with seed %d",
 			s.Product, s.Revision, len(s.Parts), len(s.Appraisers), s.Across, s.Repeats, len(s.Plan), s.Seed)}
@@ -95,7 +95,7 @@ func GaugePlan(s results.Study, at string) Document {
 	}
 	d.Tables = []Table{t}
 	who := "--jig PORT"
-	if s.Across == results.AcrossOperators {
+	if s.Across == studies.AcrossOperators {
 		who += " --operator NAME"
 	}
 	d.Conclusion = []answers.Sentence{
@@ -106,7 +106,7 @@ func GaugePlan(s results.Study, at string) Document {
 }
 
 // GaugeList lists studies and how far each has come.
-func GaugeList(list []results.Study) Document {
+func GaugeList(list []studies.Study) Document {
 	t := Table{Name: "studies", Title: "Gauge studies, newest first",
 		Empty: "none was planned: padjig quality gauge plan", Columns: []Column{
 			{Name: "number"}, {Name: "product"}, {Name: "revision"}, {Name: "across"}, {Name: "parts"}, {Name: "appraisers"}, {Name: "repeats"}, {Name: "measured"}, {Name: "planned"},

@@ -3,14 +3,14 @@ package report
 import (
 	"fmt"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 )
 
 // Limits writes tolerance intervals of readings, key by key, and what proposed
 // limits would have done to the units they were taken from.
 func Limits(w answers.WhatIf) Document {
-	d := about(w.Selection, "What-if limits: "+Measured(terminal, w.Measure), results.Mixture{})
+	d := about(w.Selection, "What-if limits: "+Measured(terminal, w.Measure), lines.Mixture{})
 	t := ToleranceTable(w)
 	t.Title = fmt.Sprintf("Tolerance intervals in %s for %s of units, confidence %s", w.Measure.Unit(),
 		percent(w.Coverage), confidenceOf(w.Selection))

@@ -4,14 +4,14 @@ import (
 	"fmt"
 	"html/template"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 )
 
 // Lots writes what came of each lot of a material.
 func Lots(l answers.Lots) Document {
 	d := about(l.Selection, "Lots of "+l.Material, l.Mixed)
-	t := YieldTable("lots", []results.By{results.By(l.Material)}, l.Rows)
+	t := YieldTable("lots", []lines.Dimension{lines.Dimension(l.Material)}, l.Rows)
 	t.Title = fmt.Sprintf("First-pass and final yield, %s intervals", confidenceOf(l.Selection))
 	d.Tables = []Table{t}
 	if l.NoReadings == nil {
@@ -33,7 +33,7 @@ func ChangeoverTable(l answers.Lots) Table {
 }
 
 // HappenedTable lists what happened.
-func HappenedTable(name, title string, list []results.Happening) Table {
+func HappenedTable(name, title string, list []lines.Event) Table {
 	t := Table{Name: name, Title: title, Empty: "nothing that was recorded", Most: 20,
 		Columns: []Column{{Name: "at"}, {Name: "jig"}, {Name: "kind"}, {Name: "what"}, {Name: "after_run"}}}
 	for _, h := range list {

@@ -19,8 +19,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/stats/control"
 )
 
@@ -179,9 +179,9 @@ func TestNumbersInWords(t *testing.T) {
 }
 
 func TestParquetReadsBack(t *testing.T) {
-	row := results.ExportRow{Seq: 7, Serial: "GCC-000007-1", Product: "GCC-20", Key: "VENT", Closed: new(81.974),
+	row := lines.ExportRow{Seq: 7, Serial: "GCC-000007-1", Product: "GCC-20", Key: "VENT", Closed: new(81.974),
 		Started: time.UnixMicro(1772427600123456).UTC()}
-	open := results.ExportRow{Seq: 8, Key: "VENT", AtLeast: true}
+	open := lines.ExportRow{Seq: 8, Key: "VENT", AtLeast: true}
 	var b bytes.Buffer
 	p := NewParquet(&b)
 	require.NoError(t, p.Write(row))

@@ -5,8 +5,8 @@ import (
 	"html/template"
 	"math"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report/chart"
 )
 
@@ -21,7 +21,7 @@ func Yield(y answers.Yield) Document {
 }
 
 // YieldTable has a row for each group of units.
-func YieldTable(name string, by []results.By, rows []answers.YieldRow) Table {
+func YieldTable(name string, by []lines.Dimension, rows []answers.YieldRow) Table {
 	t := Table{Name: name, Empty: "no unit was judged"}
 	for _, b := range by {
 		t.Columns = append(t.Columns, Column{Name: string(b)})

@@ -3,7 +3,7 @@ package object
 import (
 	"time"
 
-	"padjig/results"
+	"padjig/results/accounts"
 )
 
 // Accounts are those who may sign in at the station.
@@ -20,8 +20,8 @@ type Account struct {
 }
 
 // AccountsOf lists accounts without their secrets.
-func AccountsOf(list []results.Account) Accounts {
-	return Accounts{each(list, func(a results.Account) Account {
+func AccountsOf(list []accounts.Account) Accounts {
+	return Accounts{each(list, func(a accounts.Account) Account {
 		return Account{a.Name, a.Role, a.Password != "", a.Badge != "", a.Since.Format(time.RFC3339)}
 	})}
 }
@@ -40,8 +40,8 @@ type SignIn struct {
 }
 
 // SignInsOf lists attempts as they were recorded.
-func SignInsOf(list []results.SignIn) SignIns {
-	return SignIns{each(list, func(e results.SignIn) SignIn {
+func SignInsOf(list []accounts.SignIn) SignIns {
+	return SignIns{each(list, func(e accounts.SignIn) SignIn {
 		return SignIn{e.At.Format(time.RFC3339), e.Name, e.Address, e.How, string(e.Outcome)}
 	})}
 }

@@ -1,7 +1,7 @@
 package object
 
 import (
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/diagnose/polish"
@@ -97,7 +97,7 @@ type Looked struct {
 }
 
 // DiagnosisOf gives the diagnosis of a run; looked and before are nil where no check was made.
-func DiagnosisOf(words wording.Words, run results.Stored, p *product.Product, d diagnose.Diagnosis, patterns []diagnose.Suspicion,
+func DiagnosisOf(words wording.Words, run runs.Stored, p *product.Product, d diagnose.Diagnosis, patterns []diagnose.Suspicion,
 	looked *diagnose.Looked, before *diagnose.Diagnosis) Diagnosis {
 	in := said{words.Diagnosis()}
 	o := Diagnosis{
@@ -188,7 +188,7 @@ func (in said) check(c *diagnose.Check) *Check {
 }
 
 // Diagnose puts in what a failed unit likely has.
-func (o *Run) Diagnose(words wording.Words, r results.Stored, p *product.Product) {
+func (o *Run) Diagnose(words wording.Words, r runs.Stored, p *product.Product) {
 	if r.Outcome != sequence.Fail {
 		return
 	}

@@ -5,7 +5,7 @@ import (
 
 	"padjig/fixture/jigtest"
 	"padjig/fixture/wire"
-	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
 )
 
@@ -81,11 +81,11 @@ type CalibrationReading struct {
 	Good       bool    `json:"good"`
 }
 
-func CalibrationsOf(jig string, d results.DueState, list []results.StoredCalibration) Calibrations {
-	return Calibrations{jig, string(d.Zero.Standing), string(d.Verify.Standing), each(list, CalibrationOf)}
+func CalibrationsOf(jig string, d care.DueState, list []care.StoredCalibration) Calibrations {
+	return Calibrations{jig, string(d.Zero.Status), string(d.Verify.Status), each(list, CalibrationOf)}
 }
 
-func CalibrationOf(c results.StoredCalibration) Calibration {
+func CalibrationOf(c care.StoredCalibration) Calibration {
 	return Calibration{
 		Calibration: c.ID.String(), Kind: string(c.Kind), Performed: c.Performed.Format(time.RFC3339Nano),
 		Due: c.Due().Format(time.RFC3339Nano), Operator: c.Operator, Simulated: c.Simulated, Box: c.Box,
@@ -141,7 +141,7 @@ type Clearance struct {
 	At  string `json:"at"`
 }
 
-func SuspectsOf(jig string, all []results.Window) Suspects {
+func SuspectsOf(jig string, all []care.Window) Suspects {
 	o := Suspects{Jig: jig}
 	for _, w := range all {
 		o.Windows = append(o.Windows, WindowOf(w))
@@ -150,8 +150,8 @@ func SuspectsOf(jig string, all []results.Window) Suspects {
 	return o
 }
 
-func WindowOf(w results.Window) Window {
-	at := func(c *results.StoredCalibration) string {
+func WindowOf(w care.Window) Window {
+	at := func(c *care.StoredCalibration) string {
 		if c == nil {
 			return ""
 		}
@@ -168,7 +168,7 @@ func WindowOf(w results.Window) Window {
 	return o
 }
 
-func SuspectOf(u results.Suspect) Suspect {
+func SuspectOf(u care.Suspect) Suspect {
 	o := Suspect{Serial: u.Serial, Product: u.Product, Runs: u.Runs, Outcome: string(u.Outcome), Key: u.Key}
 	if u.Key != "" {
 		o.Closed, o.Limit, o.OfLimit, o.OfU = float64(u.Closed), float64(u.Limit), u.OfLimit(), u.OfU()
@@ -194,7 +194,7 @@ type Part struct {
 	ReplacedBy string `json:"replaced_by"`
 }
 
-func PartOf(w results.PartWear) Part {
+func PartOf(w care.PartWear) Part {
 	o := Part{Part: w.Part, Uses: w.Uses}
 	if w.Block > 0 {
 		o.Warn, o.Block = new(w.Warn), new(w.Block)

@@ -4,8 +4,8 @@ import (
 	"time"
 
 	"padjig/fixture"
-	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/decide"
 )
@@ -39,16 +39,16 @@ type Stage struct {
 	Worst   string `json:"worst"`
 }
 
-func StageOf(s results.Stage) Stage {
+func StageOf(s returns.Stage) Stage {
 	return Stage{string(s.Purpose), s.Run.String(), string(s.Outcome), s.Worst}
 }
 
-func ReturnsCaseOf(c results.Case) ReturnsCase {
+func ReturnsCaseOf(c returns.Case) ReturnsCase {
 	in, d := c.Intake(), c.Disposition()
 	o := ReturnsCase{
 		Case: c.Number, Serial: c.Serial, Product: c.Product, Received: in.Received.Format(time.RFC3339),
 		Complaint: in.Complaint, ComplaintText: in.ComplaintText, Conditions: each(in.Conditions, same), EndsTesting: in.EndsTesting,
-		Disposition: "open", Reason: d.Reason, Photos: each(c.Photos, results.Photo.Sum),
+		Disposition: "open", Reason: d.Reason, Photos: each(c.Photos, returns.Photo.Sum),
 		Stages: each(c.Stages, StageOf),
 	}
 	if d.Code != "" {
@@ -116,7 +116,7 @@ func LifeOf(l *returned.Life) Life {
 		Keys: each(l.Keys, BesideOf), Causes: each(l.Groups, same), Against: each(l.Against(), same),
 		Findings: each(l.Findings, func(f returned.Found) Finding { return FindingOf(f.Finding) }),
 		Offers:   each(l.Offers, func(f returned.Offer) Offer { return Offer{f.Disposition, f.Why} }),
-		Alike: each(l.Alike, func(a results.Alike) Alike {
+		Alike: each(l.Alike, func(a returns.Alike) Alike {
 			return Alike{a.Serial, a.What, a.Location, a.Why}
 		}),
 		Next: l.Next().Command,

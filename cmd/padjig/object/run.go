@@ -4,7 +4,8 @@ import (
 	"time"
 
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/care"
+	"padjig/results/runs"
 	"padjig/sequence"
 )
 
@@ -41,7 +42,7 @@ type ReferenceCheck struct {
 }
 
 // ReferenceCheckOf is nil for a unit that is no reference unit.
-func ReferenceCheckOf(c *results.ReferenceCheck) *ReferenceCheck {
+func ReferenceCheckOf(c *care.ReferenceCheck) *ReferenceCheck {
 	if c == nil {
 		return nil
 	}
@@ -82,7 +83,7 @@ type Finding struct {
 	How  [][]string `json:"how,omitempty"`  // and what is odd about it
 }
 
-func RunOf(r results.Stored) Run {
+func RunOf(r runs.Stored) Run {
 	return Run{
 		Run: r.ID.String(), Serial: r.Serial, Product: r.Product, Revision: r.Revision,
 		Verdict: string(r.Outcome), Reason: r.Reason, Why: factOf(r.Why), Simulated: r.Simulated,

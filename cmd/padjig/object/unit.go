@@ -3,7 +3,7 @@ package object
 import (
 	"time"
 
-	"padjig/results"
+	"padjig/results/runs"
 )
 
 // Unit is the life of a unit: what was stored of it.
@@ -14,7 +14,7 @@ type Unit struct {
 }
 
 // UnitOf gives runs and starts without a result, oldest first.
-func UnitOf(serial string, runs []results.Stored, starts []results.Start) Unit {
+func UnitOf(serial string, runs []runs.Stored, starts []runs.Start) Unit {
 	return Unit{serial, each(runs, RunOf), each(starts, StartOf)}
 }
 
@@ -35,7 +35,7 @@ type Start struct {
 	InHand    bool   `json:"in_hand"`
 }
 
-func StartOf(s results.Start) Start {
+func StartOf(s runs.Start) Start {
 	return Start{
 		s.ID.String(), s.Product, s.Revision, s.Simulated, s.Started.UTC().Format(time.RFC3339Nano), s.Host, s.Jig.Serial,
 		s.Operator, s.Attempt, string(s.Actuation), string(s.Purpose), s.AfterRun, s.InHand,

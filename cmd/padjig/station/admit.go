@@ -6,7 +6,8 @@ import (
 	"fmt"
 	"time"
 
-	"padjig/results"
+	"padjig/results/runs"
+	"padjig/results/store"
 	"padjig/sequence/product"
 )
 
@@ -28,14 +29,14 @@ type admission struct {
 	Job
 }
 
-func (a admission) ask(ctx context.Context) (results.History, error) {
-	if err := a.Store.Room(ctx); errors.Is(err, results.ErrMoved) {
-		return results.History{}, a.unread(err)
+func (a admission) ask(ctx context.Context) (runs.History, error) {
+	if err := a.Store.Room(ctx); errors.Is(err, store.ErrMoved) {
+		return runs.History{}, a.unread(err)
 	} else if err != nil {
-		return results.History{}, refuse(NotRecorded, err, try("make room"), NoRoom)
+		return runs.History{}, refuse(NotRecorded, err, try("make room"), NoRoom)
 	}
 	if err := a.revision(ctx); err != nil {
-		return results.History{}, err
+		return runs.History{}, err
 	}
 	history, err := a.free(ctx, a.Serial)
 	if err != nil {
@@ -48,25 +49,25 @@ func (a admission) ask(ctx context.Context) (results.History, error) {
 }
 
 // free refuses a unit that is being tested somewhere.
-func (r Records) free(ctx context.Context, serial string) (results.History, error) {
-	history, err := r.Store.History(ctx, serial)
+func (r Records) free(ctx context.Context, serial string) (runs.History, error) {
+	history, err := r.Store.Runs.History(ctx, serial)
 	switch {
 	case err != nil:
 		err = r.unread(err)
 	case history.InHand != nil:
-		err = inHand(&results.InHandError{Start: *history.InHand})
+		err = inHand(&runs.InHandError{Start: *history.InHand})
 	}
 	return history, err
 }
 
-func inHand(e *results.InHandError) error {
+func inHand(e *runs.InHandError) error {
 	return refuse(Wrong, e, try("read label"),
 		InHand, e.Serial, e.Host, e.Jig.Serial, e.Started.Local().Format(time.TimeOnly))
 }
 
 // allowed refuses a unit for what is known of it. What simulated jigs found
 // counts for tests on simulated jigs alone. Reference units come again and again.
-func (a admission) allowed(h results.History, simulated bool) error {
+func (a admission) allowed(h runs.History, simulated bool) error {
 	if a.isReference() || a.Return != nil {
 		return nil
 	}
@@ -126,7 +127,7 @@ func (a admission) by(label, hash string) bool {
 // ofThatUnit reports whether a unit that came back may be judged by the product:
 // by a revision that was in force at some time, or that the unit was made by.
 func (a admission) ofThatUnit(ctx context.Context) (bool, error) {
-	list, err := a.Store.Releases(ctx, a.Product.Code)
+	list, err := a.Store.Runs.Releases(ctx, a.Product.Code)
 	for _, r := range list {
 		if a.by(r.Label, r.Hash) {
 			return true, nil
@@ -134,7 +135,7 @@ func (a admission) ofThatUnit(ctx context.Context) (bool, error) {
 	}
 	tested := false
 	if err == nil {
-		tested, err = results.Tested(ctx, a.Store, a.Serial, a.Product.Hash())
+		tested, err = a.Store.Runs.Tested(ctx, a.Serial, a.Product.Hash())
 	}
 	if err != nil {
 		return false, a.unread(err)
@@ -148,7 +149,7 @@ func (a admission) returned(ctx context.Context) error {
 	if a.Return != nil {
 		return a.stage(ctx)
 	}
-	number, err := a.Store.OpenCaseOf(ctx, a.Serial)
+	number, err := a.Store.Returns.OpenCaseOf(ctx, a.Serial)
 	switch {
 	case err != nil:
 		return a.unread(err)
@@ -160,7 +161,7 @@ func (a admission) returned(ctx context.Context) error {
 
 // stage refuses a stage that the case does not allow now, by the records as they are now.
 func (a admission) stage(ctx context.Context) error {
-	now, err := a.Store.Case(ctx, a.Return.Case.Number)
+	now, err := a.Store.Returns.Case(ctx, a.Return.Case.Number)
 	if err != nil {
 		return a.unread(err)
 	}

@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
@@ -92,7 +92,7 @@ func (d *laneDesk) End(sequence.Run) {
 	d.shown.turn(func(s *State) { s.Phase = Storing })
 }
 
-func (d *laneDesk) keep(ctx context.Context, run results.Stored) error {
+func (d *laneDesk) keep(ctx context.Context, run runs.Stored) error {
 	if d.scan.Return == nil || d.setup.Staged == nil {
 		return nil
 	}
@@ -106,7 +106,7 @@ func (d *laneDesk) show(done Done) error {
 		s.Phase, s.Verdict, s.Keys, s.ended = Ended, &done, done.Keys, ended
 		s.Tally.turn(ShiftStart(ended, d.setup.Shifts))
 		r := done.Run
-		s.count(results.Summary{
+		s.count(runs.Summary{
 			Serial: r.Serial, Product: r.Product, Jig: r.Jig.Serial, Simulated: r.Simulated, Purpose: r.Purpose,
 			Attempt: r.Attempt, Turn: done.Turn, Outcome: r.Outcome, Started: r.Started, Duration: r.Duration,
 		})

@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -77,7 +77,7 @@ func (f Fitness) fit(ctx context.Context, job Job, warn func(Warning)) error {
 }
 
 func (f Fitness) worn(ctx context.Context) ([]Condition, error) {
-	worn, err := f.Store.WornParts(ctx, f.Caps.Serial)
+	worn, err := f.Store.Care.WornParts(ctx, f.Caps.Serial)
 	if err != nil {
 		return nil, f.unread(err)
 	}
@@ -103,7 +103,7 @@ func (f Fitness) references(ctx context.Context) ([]Condition, error) {
 	}
 	var list []Condition
 	for _, unit := range ReferenceUnits(refs) {
-		state, err := f.Store.Reference(ctx, f.Caps.Serial, unit, f.Caps.Simulated)
+		state, err := f.Store.Care.Reference(ctx, f.Caps.Serial, unit, f.Caps.Simulated)
 		if err != nil {
 			return nil, f.unread(err)
 		}
@@ -121,7 +121,7 @@ func (f Fitness) references(ctx context.Context) ([]Condition, error) {
 
 // nearlyDue says what is left of a reference unit's interval when that is less
 // than a tenth of it, empty otherwise.
-func nearlyDue(refs *product.References, state results.ReferenceState, now time.Time) string {
+func nearlyDue(refs *product.References, state care.ReferenceState, now time.Time) string {
 	left := refs.Every - now.Sub(state.Last.Started)
 	units := refs.Units - state.Since
 	switch {
@@ -133,7 +133,7 @@ func nearlyDue(refs *product.References, state results.ReferenceState, now time.
 	return ""
 }
 
-func referenceCode(state results.ReferenceState) Code {
+func referenceCode(state care.ReferenceState) Code {
 	if state.Last != nil && !state.Last.Good {
 		return ReferenceBad
 	}
@@ -150,7 +150,7 @@ func ReferenceUnits(refs *product.References) []string {
 }
 
 // Overdue says why a reference unit must be tested now, empty if it need not.
-func Overdue(refs *product.References, state results.ReferenceState, now time.Time) string {
+func Overdue(refs *product.References, state care.ReferenceState, now time.Time) string {
 	switch {
 	case state.Last == nil:
 		return "was never tested"
@@ -181,11 +181,11 @@ func (f Fitness) Calibrated(ctx context.Context, warn func(Warning)) ([]fixture.
 
 // dues are the calibrations that do not hold, or not for long.
 func (f Fitness) dues(ctx context.Context) (zeros []fixture.Resistance, list []Condition, err error) {
-	state, err := f.Store.DueState(ctx, f.Caps.Serial, f.Caps.Simulated, f.Now)
+	state, err := f.Store.Care.DueState(ctx, f.Caps.Serial, f.Caps.Simulated, f.Now)
 	if err != nil {
 		return nil, nil, f.unread(err)
 	}
-	for _, due := range []results.Due{state.Zero, state.Verify} {
+	for _, due := range []care.Due{state.Zero, state.Verify} {
 		if c, stands := conditionOf(due, f.Caps); stands {
 			list = append(list, c)
 		}
@@ -198,26 +198,26 @@ func (f Fitness) dues(ctx context.Context) (zeros []fixture.Resistance, list []C
 
 // conditionOf says how a jig stands with one kind of calibration, where there
 // is anything to say.
-func conditionOf(due results.Due, caps fixture.Capabilities) (c Condition, stands bool) {
+func conditionOf(due care.Due, caps fixture.Capabilities) (c Condition, stands bool) {
 	said, kind := fmt.Sprintf("jig %s %s", caps.Serial, due), string(due.Kind)
 	remedy, mend := try("zero", caps.Serial), try("mend, zero", caps.Serial)
 	if due.Kind == sequence.KindVerify {
 		remedy, mend = try("verify", caps.Serial), try("mend, verify", caps.Serial)
 	}
 	code := CalibrationDue
-	switch due.Standing {
-	case results.StandsGood:
+	switch due.Status {
+	case care.StatusGood:
 		return c, false
-	case results.StandsDueSoon:
+	case care.StatusDueSoon:
 		until := due.Last.Due().Local().Format(time.DateOnly)
 		return Condition{Warning: Warning{CalibrationSoon, []string{kind, until}, said}}, true
-	case results.StandsNever:
+	case care.StatusNever:
 		if caps.Simulated {
 			return c, false
 		}
 		code = NotCalibrated
 		remedy = try("zero and verify", caps.Serial)
-	case results.StandsBad:
+	case care.StatusBad:
 		code, remedy = CalibrationBad, mend
 	}
 	return Condition{Warning{code, []string{kind}, said}, true, remedy}, true

@@ -9,7 +9,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/wire"
-	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
 	"padjig/sequence/wording"
 )
@@ -69,11 +69,11 @@ func TestCalibrationHolds(t *testing.T) {
 // it is replaced; one that wears is said.
 func TestWornParts(t *testing.T) {
 	at(t, "", func(s *stand) {
-		wear := func(e results.WearEvent) {
+		wear := func(e care.WearEvent) {
 			e.Jig, e.By = "SIM-0001", "Ines"
-			require.NoError(s, s.store.SaveWear(s.Context(), e))
+			require.NoError(s, s.store.Care.SaveWear(s.Context(), e))
 		}
-		wear(results.WearEvent{Part: results.Nest, Warn: 1, Block: 2})
+		wear(care.WearEvent{Part: care.Nest, Warn: 1, Block: 2})
 		j, d := s.job(s.unit(1))
 		s.done(j)
 		assert.Empty(s, d.warnings)
@@ -82,11 +82,11 @@ func TestWornParts(t *testing.T) {
 		assert.Equal(s, []Code{PartWearing}, d.warnings)
 		j, _ = s.job(s.unit(3))
 		r := s.turnedAway(j, PartWorn)
-		assert.Equal(s, []string{results.Nest, "2", "2"}, r.Args)
+		assert.Equal(s, []string{care.Nest, "2", "2"}, r.Args)
 		assert.Contains(s, wording.Words{}.Try(r.Remedy), `padjig jig wear SIM-0001 --replaced "nest"`)
 		j.Study = true
 		s.turnedAway(j, PartWorn)
-		wear(results.WearEvent{Part: results.Nest, Note: "new pins"})
+		wear(care.WearEvent{Part: care.Nest, Note: "new pins"})
 		j, d = s.job(s.unit(3))
 		s.done(j)
 		assert.Empty(s, d.warnings)
@@ -176,21 +176,21 @@ func TestReferenceUnitsComeDue(t *testing.T) {
 func TestOverdue(t *testing.T) {
 	now := time.Now()
 	refs := parsed(t, gcc(t)+demanding).References
-	checked := func(ago time.Duration, since int) results.ReferenceState {
-		return results.ReferenceState{Last: &results.PastCheck{Started: now.Add(-ago), Good: true}, Since: since}
+	checked := func(ago time.Duration, since int) care.ReferenceState {
+		return care.ReferenceState{Last: &care.PastCheck{Started: now.Add(-ago), Good: true}, Since: since}
 	}
 	for name, c := range map[string]struct {
-		state results.ReferenceState
+		state care.ReferenceState
 		due   string // what it contains; empty: not due
 		soon  string
 	}{
-		"never":             {results.ReferenceState{}, "was never tested", ""},
+		"never":             {care.ReferenceState{}, "was never tested", ""},
 		"just now":          {checked(0, 0), "", ""},
 		"the last but one":  {checked(0, 19), "", "1"},
 		"the last":          {checked(0, 20), "20 since", ""},
 		"in time":           {checked(8*time.Hour, 0), "", "0s"},
 		"a minute too late": {checked(8*time.Hour+time.Minute, 0), "last 8h1m0s ago", ""},
-		"bad": {results.ReferenceState{Last: &results.PastCheck{Started: now, Why: "key 7: 70 ohm\nkey 8: 71 ohm"}},
+		"bad": {care.ReferenceState{Last: &care.PastCheck{Started: now, Why: "key 7: 70 ohm\nkey 8: 71 ohm"}},
 			"did not show what it must (key 7: 70 ohm)", ""},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -210,8 +210,8 @@ func TestOverdue(t *testing.T) {
 func TestConditionsOfALane(t *testing.T) {
 	at(t, swap(demanding, "8 h", "10 min"), func(s *stand) {
 		s.calibration(sequence.KindZero, time.Now().Add(-29*day), true)
-		require.NoError(s, s.store.SaveWear(s.Context(), results.WearEvent{
-			Jig: "SIM-0001", Part: results.Nest, Warn: 1, Block: 1000, By: "Ines",
+		require.NoError(s, s.store.Care.SaveWear(s.Context(), care.WearEvent{
+			Jig: "SIM-0001", Part: care.Nest, Warn: 1, Block: 1000, By: "Ines",
 		}))
 		s.start()
 		codes := func() (list []Code) {

@@ -5,7 +5,7 @@ import (
 	"fmt"
 
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
@@ -29,7 +29,7 @@ type Job struct {
 
 // Return is a stage of a returns case.
 type Return struct {
-	Case       results.Case
+	Case       returns.Case
 	Purpose    sequence.Purpose
 	Exercising sequence.Exercising // of an exercise
 }

@@ -14,7 +14,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/fixture/wire"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/runner"
 )
@@ -24,8 +24,8 @@ type diary struct {
 	stand    *stand
 	warnings []Code
 	begun    []sequence.Unit
-	known    []results.Start // starts of the unit in the records when it begins
-	pressed  int             // at the same time
+	known    []runs.Start // starts of the unit in the records when it begins
+	pressed  int          // at the same time
 	steps    int
 	ended    []sequence.Run
 	stored   int // runs of the unit in the records when the steps are over
@@ -35,7 +35,7 @@ func (d *diary) Warn(w Warning) { d.warnings = append(d.warnings, w.Code) }
 
 func (d *diary) Begin(_ *runner.Plan, unit sequence.Unit, _ int) {
 	d.begun = append(d.begun, unit)
-	starts, err := d.stand.store.Starts(d.stand.Context(), unit.Serial)
+	starts, err := d.stand.store.Runs.Starts(d.stand.Context(), unit.Serial)
 	require.NoError(d.stand, err)
 	d.known, d.pressed = starts, d.stand.moves()
 }
@@ -199,7 +199,7 @@ func TestTestedAllTheSame(t *testing.T) {
 		study, _ := s.job(s.unit(1))
 		study.Study = true
 		assert.Equal(s, sequence.GaugeStudy, s.done(study).Purpose)
-		h, err := s.store.History(s.Context(), s.unit(1))
+		h, err := s.store.Runs.History(s.Context(), s.unit(1))
 		require.NoError(s, err)
 		assert.Equal(s, 2, h.Of(s.product.Code, true).Used())
 	})
@@ -223,7 +223,7 @@ func TestAnElectricalPressPassesNothing(t *testing.T) {
 		j.How = sequence.Electrical
 		assert.Equal(s, sequence.HarnessGood, s.done(j).Outcome)
 		assert.Zero(s, slices.Max(s.jig.Counts().Presses))
-		h, err := s.store.History(s.Context(), s.unit(1))
+		h, err := s.store.Runs.History(s.Context(), s.unit(1))
 		require.NoError(s, err)
 		assert.Zero(s, h.Of(s.product.Code, true).Used())
 		pressed, _ := s.job(s.unit(1))
@@ -239,7 +239,7 @@ func TestNoJigToOpen(t *testing.T) {
 		assert.ErrorIs(s, err, errNoJig)
 		assert.Equal(s, NotMeasured, RefusalOf(err).Kind)
 		assert.Empty(s, d.begun)
-		h, err := s.store.History(s.Context(), s.unit(1))
+		h, err := s.store.Runs.History(s.Context(), s.unit(1))
 		require.NoError(s, err)
 		assert.Nil(s, h.InHand, "it was claimed")
 	})

@@ -8,6 +8,8 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -25,7 +27,7 @@ type Setup struct {
 	At        string          // see Records.At
 	// Staged is called after a stage of a returns case is stored and before it
 	// shows, as to keep what its readings point to. An error shows in place of it.
-	Staged func(context.Context, *product.Product, results.Case, results.Stored) error
+	Staged func(context.Context, *product.Product, returns.Case, runs.Stored) error
 	// Load is told of each unit before it is tested, nil for nobody: for
 	// demonstrations, whose simulated jigs have units put in by it.
 	Load func(serial string)

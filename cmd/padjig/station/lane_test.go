@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 )
 
@@ -293,9 +293,9 @@ func TestStagesOnALane(t *testing.T) {
 			}
 		}
 		assert.Equal(s, 1, s.lane.State().Tally.Units, "stages are no production")
-		now, err := s.store.Case(s.Context(), c.Number)
+		now, err := s.store.Returns.Case(s.Context(), c.Number)
 		require.NoError(s, err)
-		require.NoError(s, s.store.Dispose(s.Context(), now, results.Disposition{Code: results.NotReproduced, Reason: "nothing found", By: "Rosa"}))
+		require.NoError(s, s.store.Returns.Dispose(s.Context(), now, returns.Disposition{Code: returns.NotReproduced, Reason: "nothing found", By: "Rosa"}))
 		s.refused(s.unit(1), StageRefused, func() { stage(sequence.Exercise) })
 	})
 }

@@ -213,7 +213,7 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 
 // restore counts what the jig did in this shift before the station started.
 func (l *loop) restore(ctx context.Context, caps fixture.Capabilities) {
-	runs, err := l.setup.Store.Recent(ctx, restoreRuns)
+	runs, err := l.setup.Store.Runs.Recent(ctx, restoreRuns)
 	if err != nil {
 		runs = nil // the first unit will say so
 	}

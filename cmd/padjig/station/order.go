@@ -6,9 +6,11 @@ import (
 	"time"
 
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/care"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/sequence"
-	"padjig/sequence/care"
+	"padjig/sequence/calibrate"
 	"padjig/sequence/runner"
 )
 
@@ -18,7 +20,7 @@ type Desk struct {
 	Open    Opener
 	Await   func(context.Context, *fixture.Jig) error // until the jig would move; nil: whatever it says
 	Watcher Watcher
-	Keep    func(context.Context, results.Stored) error // what belongs to the stored run; nil: nothing
+	Keep    func(context.Context, runs.Stored) error // what belongs to the stored run; nil: nothing
 	Show    func(Done) error
 
 	around func(string, func() error) error // each step, to try it out; nil: nothing is
@@ -45,9 +47,9 @@ type Warning struct {
 
 // Done is a unit whose result is stored.
 type Done struct {
-	results.Stored
-	Cause     error                   // of a run that was aborted
-	Reference *results.ReferenceCheck // what a reference unit showed; nil for other units
+	runs.Stored
+	Cause     error                // of a run that was aborted
+	Reference *care.ReferenceCheck // what a reference unit showed; nil for other units
 }
 
 // Opener opens a jig and says how to close it, with whatever was opened beside it.
@@ -94,11 +96,11 @@ func (d Desk) step(name string, do func() error) error {
 type test struct {
 	admission
 	desk    Desk
-	history results.History
+	history runs.History
 	jig     *fixture.Jig // nil while there is none to let go of
 	close   func() error
 	plan    *runner.Plan
-	begun   *results.Begun // nil before the claim
+	begun   *runs.Begun // nil before the claim
 	run     sequence.Run
 	done    Done
 }
@@ -163,14 +165,14 @@ func (t *test) prepare(ctx context.Context) (err error) {
 // claim stores that the run is made. Whether the unit may be tested is asked
 // once more in that moment: it may have been tested elsewhere since it was admitted.
 func (t *test) claim(ctx context.Context) error {
-	start := results.Start{
+	start := runs.Start{
 		Serial: t.Serial, Jig: t.plan.JigName(), Simulated: t.plan.Jig.Simulated, Actuation: t.plan.Actuation,
 		Operator: t.Operator, Purpose: t.plan.Purpose, Started: time.Now().UTC(),
 	}
 	if t.Return != nil {
 		start.Case = t.Return.Case.ID.String()
 	}
-	begun, err := t.Store.Begin(ctx, RevisionOf(t.Product), start, func(h results.History) error {
+	begun, err := t.Store.Runs.Begin(ctx, RevisionOf(t.Product), start, func(h runs.History) error {
 		if err := t.allowed(h, false); err != nil || !start.Simulated {
 			return err
 		}
@@ -180,13 +182,13 @@ func (t *test) claim(ctx context.Context) error {
 		t.begun = begun
 		return nil
 	}
-	if e, typed := errors.AsType[*results.InHandError](err); typed {
+	if e, typed := errors.AsType[*runs.InHandError](err); typed {
 		return inHand(e)
 	}
 	if r, typed := errors.AsType[*Refusal](err); typed {
 		return r
 	}
-	if errors.Is(err, results.ErrStage) {
+	if errors.Is(err, returns.ErrStage) {
 		return t.stageRefused(err)
 	}
 	return t.refused(err, try("check records, untouched", t.At))
@@ -235,15 +237,15 @@ func (t *test) judge(ctx context.Context) error {
 	if !t.isReference() || t.Study || run.Outcome == sequence.Aborted || run.Outcome == sequence.HarnessGood {
 		return nil // it says nothing of the keys; the check before stands, and what is due stays due
 	}
-	baseline, err := t.Store.Baseline(ctx, run.Jig.Serial, t.Serial, run.Simulated)
+	baseline, err := t.Store.Care.Baseline(ctx, run.Jig.Serial, t.Serial, run.Simulated)
 	if err != nil {
 		return t.unread(err)
 	}
 	bad, _ := t.Product.Reference(t.Serial)
-	t.done.Reference = &results.ReferenceCheck{
-		Run: run.ID, Unit: t.Serial, Bad: bad != nil, Why: care.JudgeReference(t.Product, run.Run, baseline),
+	t.done.Reference = &care.ReferenceCheck{
+		Run: run.ID, Unit: t.Serial, Bad: bad != nil, Why: calibrate.JudgeReference(t.Product, run.Run, baseline),
 	}
-	if err := t.Store.SaveReferenceCheck(ctx, *t.done.Reference); err != nil {
+	if err := t.Store.Care.SaveReferenceCheck(ctx, *t.done.Reference); err != nil {
 		return t.refused(err, try("reference again"))
 	}
 	return nil

@@ -15,7 +15,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/fixture/wire"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 )
 
@@ -65,7 +65,7 @@ func (l *ledger) stands() string {
 }
 
 func (l *ledger) inHand() bool {
-	h, err := l.s.store.History(l.s.Context(), l.serial)
+	h, err := l.s.store.Runs.History(l.s.Context(), l.serial)
 	require.NoError(l.s, err)
 	return h.InHand != nil
 }
@@ -109,7 +109,7 @@ var users = map[string]func(*stand, *ledger) error{
 		j, _ := s.job(l.serial)
 		j.Return = &Return{Case: s.came(l.serial), Purpose: sequence.FirstPress}
 		d := l.desk()
-		d.Keep = func(_ context.Context, run results.Stored) error {
+		d.Keep = func(_ context.Context, run runs.Stored) error {
 			assert.Len(s, s.store1(run.Serial), 1, "kept beside a run that is not stored")
 			return nil
 		}
@@ -188,7 +188,7 @@ func TestNothingAfterAStepThatFails(t *testing.T) {
 						}
 						assert.False(s, l.inHand(), "the unit")
 						if claimed, stored := strings.Contains(strings.Join(l.lines, ""), "claimed"), len(s.runs(l.serial)) > 0; claimed && !stored {
-							starts, err := s.store.Starts(s.Context(), l.serial)
+							starts, err := s.store.Runs.Starts(s.Context(), l.serial)
 							require.NoError(s, err)
 							assert.Len(s, starts, 1, "it stays in the unit's life")
 						}

@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/runner"
 )
@@ -98,7 +98,7 @@ func (s *stand) storing(serial string) (goOn func()) {
 }
 
 // staging is storing of a stage of a returns case.
-func (s *stand) staging(c results.Case, purpose sequence.Purpose) (goOn func()) {
+func (s *stand) staging(c returns.Case, purpose sequence.Purpose) (goOn func()) {
 	return s.storingOf(Scan{Serial: c.Serial, Operator: "Rosa", Return: &Return{Case: c, Purpose: purpose}})
 }
 
@@ -198,7 +198,7 @@ func TestStopInEachPhase(t *testing.T) {
 			assert.Equal(s, Ready, st.Phase)
 			assert.Empty(s, s.runs(first))
 		}
-		h, err := s.store.History(s.Context(), first)
+		h, err := s.store.Runs.History(s.Context(), first)
 		require.NoError(s, err)
 		assert.Equal(s, phase == Storing, h.Of(s.product.Code, true).Used() == 1, "what was stopped is no attempt")
 		s.tests(s.unit(2))
@@ -359,7 +359,7 @@ func TestTheEndInEachPhase(t *testing.T) {
 		default:
 			assert.Empty(s, runs)
 		}
-		h, err := s.store.History(s.Context(), s.unit(1))
+		h, err := s.store.Runs.History(s.Context(), s.unit(1))
 		require.NoError(s, err)
 		assert.Nil(s, h.InHand)
 	})

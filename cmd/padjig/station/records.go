@@ -5,6 +5,8 @@ import (
 	"errors"
 
 	"padjig/results"
+	"padjig/results/runs"
+	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -22,20 +24,20 @@ type Records struct {
 func (r Records) unread(err error) error { return r.refused(err, try("check records", r.At)) }
 
 func (r Records) refused(err error, remedy sequence.Said) error {
-	if errors.Is(err, results.ErrMoved) {
+	if errors.Is(err, store.ErrMoved) {
 		return refuse(NotRecorded, err, try("put records back", r.At), RecordsMoved)
 	}
 	return refuse(NotRecorded, err, remedy, NoRecords)
 }
 
 // Record stores the run that was begun and gives back what is stored: what is shown is that.
-func (r Records) Record(ctx context.Context, begun *results.Begun, run sequence.Run) (stored results.Stored, err error) {
+func (r Records) Record(ctx context.Context, begun *runs.Begun, run sequence.Run) (stored runs.Stored, err error) {
 	id, err := begun.Save(ctx, run)
 	if err == nil {
-		stored, err = r.Store.Run(context.WithoutCancel(ctx), id)
+		stored, err = r.Store.Runs.Run(context.WithoutCancel(ctx), id)
 	}
 	if err != nil {
-		return results.Stored{}, r.refused(err, try("check records, untested", r.At))
+		return runs.Stored{}, r.refused(err, try("check records, untested", r.At))
 	}
 	return stored, nil
 }
@@ -44,7 +46,7 @@ func (r Records) Record(ctx context.Context, begun *results.Begun, run sequence.
 // release, nil for a product that was never released. A release that is not what
 // was released is refused: nobody knows then what holds.
 func (r Records) Released(ctx context.Context, code string) (*product.Product, error) {
-	list, err := r.Store.Releases(ctx, code)
+	list, err := r.Store.Runs.Releases(ctx, code)
 	if err != nil {
 		return nil, r.unread(err)
 	}
@@ -60,16 +62,16 @@ func (r Records) Released(ctx context.Context, code string) (*product.Product, e
 
 // CheckLabel refuses a definition whose revision label the records know with another one.
 func (r Records) CheckLabel(ctx context.Context, p *product.Product) error {
-	return r.labelRefusal(results.CheckLabel(ctx, r.Store, RevisionOf(p)))
+	return r.labelRefusal(r.Store.Runs.CheckLabel(ctx, RevisionOf(p)))
 }
 
 // introduce makes a revision known, by the same rule.
 func (r Records) introduce(ctx context.Context, p *product.Product) error {
-	return r.labelRefusal(results.Introduce(ctx, r.Store, RevisionOf(p)))
+	return r.labelRefusal(r.Store.Runs.Introduce(ctx, RevisionOf(p)))
 }
 
 func (r Records) labelRefusal(err error) error {
-	if taken, is := errors.AsType[*results.LabelTaken](err); is {
+	if taken, is := errors.AsType[*runs.LabelTaken](err); is {
 		return refuse(Wrong, err, try("own label"),
 			LabelTaken, taken.Code, taken.Known, product.SayDifferences(taken.Differences))
 	}
@@ -80,6 +82,6 @@ func (r Records) labelRefusal(err error) error {
 }
 
 // RevisionOf is a product as the records keep it.
-func RevisionOf(p *product.Product) results.Revision {
-	return results.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
+func RevisionOf(p *product.Product) runs.Revision {
+	return runs.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
 }

@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
@@ -28,7 +28,7 @@ func TestAStageNeedsItsKeysPressed(t *testing.T) {
 // one sort of jig, and by a revision that was in force or that the unit was made
 // by: whatever else is asked for, nothing moves.
 func TestStagesInTheirOrder(t *testing.T) {
-	stage := func(s *stand, c results.Case, p sequence.Purpose) *candidate {
+	stage := func(s *stand, c returns.Case, p sequence.Purpose) *candidate {
 		j, _ := s.job(s.unit(1))
 		j.Return = &Return{Case: c, Purpose: p, Exercising: sequence.Exercising{Presses: 2}}
 		return j
@@ -97,7 +97,7 @@ func TestStagesInTheirOrder(t *testing.T) {
 // Damage that can be seen ends electrical testing of a case.
 func TestADamagedUnitIsNotTested(t *testing.T) {
 	at(t, "", func(s *stand) {
-		c, err := s.store.OpenCase(s.Context(), s.unit(1), s.product.Code, results.Intake{
+		c, err := s.store.Returns.OpenCase(s.Context(), s.unit(1), s.product.Code, returns.Intake{
 			Received: time.Now(), Complaint: "key dead", Conditions: []string{"burnt"}, EndsTesting: true, By: "Rosa",
 		})
 		require.NoError(s, err)

@@ -21,6 +21,8 @@ import (
 	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/results"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -36,9 +38,9 @@ type stand struct {
 	jig     *jigsim.Jig  // what is on the first port from the beginning
 	zero    quantity.Ohm // of each channel, in calibrations to come
 	ports   simport.Ports
-	real    bool             // see pretend
-	claims  []*results.Begun // held: a claim ends with whoever holds it
-	end     func()           // ends the lane, and waits for that
+	real    bool          // see pretend
+	claims  []*runs.Begun // held: a claim ends with whoever holds it
+	end     func()        // ends the lane, and waits for that
 }
 
 // firstPort has a slash, so that a lane takes it for a port.
@@ -219,9 +221,9 @@ func (s *stand) moves() int {
 }
 
 // runs are the stored runs of a unit.
-func (s *stand) runs(serial string) []results.Stored {
+func (s *stand) runs(serial string) []runs.Stored {
 	s.Helper()
-	runs, err := s.store.Unit(s.Context(), serial)
+	runs, err := s.store.Runs.Unit(s.Context(), serial)
 	require.NoError(s, err)
 	return runs
 }
@@ -243,14 +245,14 @@ func (s *stand) refused(serial string, code Code, do func()) *Refusal {
 
 // store1 are the runs of a unit as somebody sees them who opens the file anew,
 // none where it is not there.
-func (s *stand) store1(serial string) []results.Stored {
+func (s *stand) store1(serial string) []runs.Stored {
 	s.Helper()
 	other, err := results.OpenReadOnly(s.Context(), s.store.Path())
 	if err != nil {
 		return nil
 	}
 	defer other.Close()
-	runs, err := other.Unit(s.Context(), serial)
+	runs, err := other.Runs.Unit(s.Context(), serial)
 	require.NoError(s, err)
 	return runs
 }
@@ -287,21 +289,21 @@ func (s *stand) revised(label string) *product.Product {
 func swap(text, from, to string) string { return strings.Replace(text, from, to, 1) }
 
 // claim takes a unit as another station would that shares the records.
-func (s *stand) claim(serial string, simulated bool) *results.Begun {
+func (s *stand) claim(serial string, simulated bool) *runs.Begun {
 	s.Helper()
-	begun, err := s.store.Begin(s.Context(), RevisionOf(s.product), results.Start{
+	begun, err := s.store.Runs.Begin(s.Context(), RevisionOf(s.product), runs.Start{
 		Serial: serial, Jig: sequence.JigName{Serial: "J-0042"}, Started: time.Now(), Simulated: simulated,
-	}, func(results.History) error { return nil })
+	}, func(runs.History) error { return nil })
 	require.NoError(s, err)
 	s.claims = append(s.claims, begun)
 	return begun
 }
 
 // came opens a returns case of a unit.
-func (s *stand) came(serial string) results.Case {
+func (s *stand) came(serial string) returns.Case {
 	s.Helper()
-	c, err := s.store.OpenCase(s.Context(), serial, s.product.Code,
-		results.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
+	c, err := s.store.Returns.OpenCase(s.Context(), serial, s.product.Code,
+		returns.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
 	require.NoError(s, err)
 	return c
 }
@@ -311,7 +313,7 @@ func (s *stand) release(label, limit string) {
 	s.Helper()
 	text := swap(swap(gcc(s), "revision: C", "revision: "+label), "contact resistance: at most 200 ohm", "contact resistance: at most "+limit)
 	p := parsed(s, text)
-	require.NoError(s, s.store.SaveRelease(s.Context(), results.Release{
+	require.NoError(s, s.store.Runs.SaveRelease(s.Context(), runs.Release{
 		Code: p.Code, Label: label, Hash: p.Hash(), Source: text, By: "Ines", Reason: "trial",
 	}))
 }
@@ -350,7 +352,7 @@ func (s *stand) calibration(kind sequence.CalibrationKind, performed time.Time, 
 		}
 		c.Readings = append(c.Readings, r)
 	}
-	_, err := s.store.SaveCalibration(s.Context(), c)
+	_, err := s.store.Care.SaveCalibration(s.Context(), c)
 	require.NoError(s, err)
 }
 

@@ -10,7 +10,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/results"
+	"padjig/results/returns"
+	"padjig/results/runs"
+	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/wording"
@@ -52,7 +54,7 @@ func TestARunThatCannotBeStored(t *testing.T) {
 		"the records were moved": {func(s *stand) { require.NoError(s, os.Rename(s.store.Path(), s.store.Path()+".away")) }, RecordsMoved, nil},
 		"they were moved and are back": {func(s *stand) {
 			require.NoError(s, os.Rename(s.store.Path(), s.store.Path()+".away"))
-			require.ErrorIs(s, s.store.Room(s.Context()), results.ErrMoved)
+			require.ErrorIs(s, s.store.Room(s.Context()), store.ErrMoved)
 			require.NoError(s, os.Rename(s.store.Path()+".away", s.store.Path()))
 		}, RecordsMoved, nil},
 	} {
@@ -93,7 +95,7 @@ func TestAnUnstoredUnitIsUnfinished(t *testing.T) {
 		assert.Contains(s, wording.Words{}.Try(r.Remedy), "--store FILE")
 		assert.Len(s, d.ended, 1)
 		s.spoil(`DROP TRIGGER spoilt`)
-		h, err := s.store.History(s.Context(), s.unit(1))
+		h, err := s.store.Runs.History(s.Context(), s.unit(1))
 		require.NoError(s, err)
 		assert.Nil(s, h.InHand)
 		assert.Equal(s, 1, h.Of(s.product.Code, true).Unfinished)
@@ -114,7 +116,7 @@ func TestAReferenceUnitThatWasStoredIsJudged(t *testing.T) {
 		require.Equal(s, Ended, st.Phase, "%v", st.Refusal)
 		require.NotNil(s, st.Verdict.Reference)
 		assert.True(s, st.Verdict.Reference.Good())
-		state, err := s.store.Reference(s.Context(), "SIM-0001", "REF-G", true)
+		state, err := s.store.Care.Reference(s.Context(), "SIM-0001", "REF-G", true)
 		require.NoError(s, err)
 		assert.NotNil(s, state.Last)
 	})
@@ -150,8 +152,8 @@ func TestStagedBeforeItShows(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			at(t, "", func(s *stand) {
 				back := s.came(s.unit(1))
-				var staged []results.Stored
-				s.setup.Staged = func(ctx context.Context, _ *product.Product, of results.Case, run results.Stored) error {
+				var staged []runs.Stored
+				s.setup.Staged = func(ctx context.Context, _ *product.Product, of returns.Case, run runs.Stored) error {
 					assert.Equal(s, Storing, s.lane.State().Phase)
 					assert.NoError(s, ctx.Err(), "a stop does not keep it from being kept")
 					assert.Equal(s, back.Number, of.Number)

@@ -4,7 +4,7 @@ import (
 	"slices"
 	"time"
 
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 )
 
@@ -56,7 +56,7 @@ const (
 )
 
 // count counts a run over anything but a reference unit.
-func (s *State) count(r results.Summary) {
+func (s *State) count(r runs.Summary) {
 	if _, reference := s.Product.Reference(r.Serial); !reference {
 		s.Tally.add(r)
 	}
@@ -64,7 +64,7 @@ func (s *State) count(r results.Summary) {
 
 // add counts a run, if it is one that the tally is about: one without a key
 // pressed says nothing of a unit and is no start of its test.
-func (t *Tally) add(r results.Summary) {
+func (t *Tally) add(r runs.Summary) {
 	ended := r.Started.Add(r.Duration)
 	if (Counted{r.Product, r.Jig, r.Simulated}) != t.Of || r.Purpose != sequence.Production || r.Outcome == sequence.HarnessGood || ended.Before(t.Since) {
 		return
@@ -88,7 +88,7 @@ func (t *Tally) add(r results.Summary) {
 }
 
 // after is how a unit stands after one more run.
-func (s standing) after(r results.Summary) standing {
+func (s standing) after(r runs.Summary) standing {
 	switch {
 	case r.Outcome == sequence.Fail:
 		return hasFailed

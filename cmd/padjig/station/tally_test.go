@@ -8,7 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"pgregory.net/rapid"
 
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 )
 
@@ -18,8 +18,8 @@ var (
 )
 
 // drawRun is any run there may be in the records of a shift.
-func drawRun(t *rapid.T, n int) results.Summary {
-	r := results.Summary{
+func drawRun(t *rapid.T, n int) runs.Summary {
+	r := runs.Summary{
 		Product: ours.Product, Jig: ours.Jig,
 		Serial:  fmt.Sprint(rapid.IntRange(1, 6).Draw(t, "serial")),
 		Attempt: rapid.IntRange(1, 4).Draw(t, "attempt"),
@@ -100,7 +100,7 @@ func TestTallyOfOneUnit(t *testing.T) {
 			got := Tally{Of: ours, Since: shiftBegan}
 			for i, r := range c.runs {
 				at := shiftBegan.Add(time.Duration(i) * time.Minute)
-				got.add(results.Summary{Product: ours.Product, Jig: ours.Jig, Serial: "A", Attempt: r.attempt, Turn: r.turn, Outcome: r.outcome, Started: at})
+				got.add(runs.Summary{Product: ours.Product, Jig: ours.Jig, Serial: "A", Attempt: r.attempt, Turn: r.turn, Outcome: r.outcome, Started: at})
 			}
 			assert.Equal(t, 1, got.Units)
 			figures := func(t Tally) []int { return []int{t.First, t.Retest, t.Failed, t.Open, t.Begun, t.AtOnce} }
@@ -112,8 +112,8 @@ func TestTallyOfOneUnit(t *testing.T) {
 // A run counts in the shift in which it ended, whether it was seen to end or is
 // read from the records.
 func TestTallyAtTheTurnOfAShift(t *testing.T) {
-	began := func(before time.Duration, serial string, outcome sequence.Outcome) results.Summary {
-		return results.Summary{
+	began := func(before time.Duration, serial string, outcome sequence.Outcome) runs.Summary {
+		return runs.Summary{
 			Product: ours.Product, Jig: ours.Jig, Serial: serial, Attempt: 1, Outcome: outcome,
 			Started: shiftBegan.Add(-before), Duration: 10 * time.Second,
 		}

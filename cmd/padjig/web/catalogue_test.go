@@ -18,7 +18,7 @@ import (
 	"padjig/cmd/padjig/web/webtest"
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
-	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
@@ -79,7 +79,7 @@ func TestKeysOfCodesExist(t *testing.T) {
 	for _, note := range []station.NoteCode{station.NoteTwice, station.NoteBusy, station.NoteRecalled, station.NoteStopping, station.NoteNotNow, station.NoteReleased} {
 		keys = append(keys, "note."+string(note))
 	}
-	for _, standing := range []results.Standing{results.StandsGood, results.StandsDueSoon, results.StandsOverdue, results.StandsBad, results.StandsNever} {
+	for _, standing := range []care.CalibrationStatus{care.StatusGood, care.StatusDueSoon, care.StatusOverdue, care.StatusBad, care.StatusNever} {
 		keys = append(keys, "standing."+string(standing))
 	}
 	for _, code := range []sequence.AskCode{

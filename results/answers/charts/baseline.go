@@ -9,6 +9,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/results/stats/control"
 )
@@ -16,12 +17,12 @@ import (
 // Identity is what frozen limits belong to. They hold for a chart of the same
 // identity and for no other, whatever surface froze or draws it.
 type Identity struct {
-	Product  string          // hashes of the definitions, sorted
-	Measure  results.Measure // empty for charts of counts
-	Keys     string          // labels, sorted; empty for all or none
-	Jigs     string          // sorted; empty for all
-	Chart    ChartKind       // its family: what shares limits
-	Subgroup string          // "1" for single values
+	Product  string        // hashes of the definitions, sorted
+	Measure  lines.Measure // empty for charts of counts
+	Keys     string        // labels, sorted; empty for all or none
+	Jigs     string        // sorted; empty for all
+	Chart    ChartKind     // its family: what shares limits
+	Subgroup string        // "1" for single values
 	Finding  string
 	Press    string
 }
@@ -33,7 +34,7 @@ func (i Identity) String() string {
 }
 
 func (c *charting) identity(ctx context.Context, s *results.Store) (Identity, error) {
-	hashes, err := s.Hashes(ctx, c.Filter)
+	hashes, err := s.Lines.Hashes(ctx, c.Filter)
 	if err != nil {
 		return Identity{}, err
 	}
@@ -49,7 +50,7 @@ func (c *charting) identity(ctx context.Context, s *results.Store) (Identity, er
 	if !c.Kind.Subgroups() {
 		id.Subgroup = "1"
 	}
-	pad, err := s.Pad(ctx, c.Filter)
+	pad, err := s.Lines.Pad(ctx, c.Filter)
 	if err != nil {
 		return id, err
 	}
@@ -168,7 +169,7 @@ func Freeze(ctx context.Context, s *results.Store, a ChartAsked, by, reason stri
 	if err != nil {
 		return c.Identity, err
 	}
-	return c.Identity, s.SaveBaseline(ctx, results.Baseline{Subject: c.Identity.String(),
+	return c.Identity, s.Lines.SaveBaseline(ctx, lines.Baseline{Subject: c.Identity.String(),
 		Selection: c.Filter.Values().Encode(),
 		Points:    n, Limits: limits, Simulated: c.Filter.Simulated, By: by, Reason: reason})
 }

@@ -11,6 +11,8 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/floor"
+	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/results/stats/control"
 )
@@ -76,7 +78,7 @@ var SubgroupRules = []string{ByUnits, ByHour, ByDay, ByLot, ByShift}
 type ChartAsked struct {
 	answers.Selection
 	Kind     ChartKind         // empty: [DefaultChart]
-	Measure  results.Measure   // empty: contact resistance
+	Measure  lines.Measure     // empty: contact resistance
 	Keys     answers.KeyChoice // the reading of several keys is their mean in each unit
 	Finding  string            // of c and u charts: only of this kind
 	Subgroup string            // empty: units for readings, hour for counts
@@ -97,9 +99,9 @@ type Chart struct {
 	Limits      [2]float64
 	Over        int // readings without a number, left out
 	Dropped     int // subgroups that are not full, left out
-	Mixed       results.Mixture
+	Mixed       lines.Mixture
 	Identity    Identity
-	Frozen      *results.Baseline
+	Frozen      *lines.Baseline
 	Base        int // subgroups that the limits come from; 0 when frozen
 	RunLength   RunLengths
 	Events      []Event
@@ -154,7 +156,7 @@ func AskChart(ctx context.Context, s *results.Store, a ChartAsked) (Chart, error
 	if err != nil {
 		return c.Chart, err
 	}
-	if c.Frozen, err = s.FrozenLimits(ctx, c.Identity.String(), a.Filter.Simulated); err != nil {
+	if c.Frozen, err = s.Lines.FrozenLimits(ctx, c.Identity.String(), a.Filter.Simulated); err != nil {
 		return c.Chart, err
 	}
 	if err := c.setBaseline(); err != nil {
@@ -183,7 +185,7 @@ func (a ChartAsked) withDefaults() (ChartAsked, error) {
 		a.Kind = DefaultChart
 	}
 	if a.Measure == "" {
-		a.Measure = results.Closed
+		a.Measure = lines.Closed
 	}
 	if a.Subgroup == "" {
 		a.Subgroup = map[bool]string{true: ByHour, false: ByUnits}[a.Kind.Counts()]
@@ -237,7 +239,7 @@ func (a ChartAsked) gather(ctx context.Context, s *results.Store) (*charting, er
 	if err != nil {
 		return c, err
 	}
-	plan, err := s.Shifts(ctx)
+	plan, err := s.Floor.Shifts(ctx)
 	if err != nil {
 		return c, err
 	}
@@ -257,8 +259,8 @@ func (a ChartAsked) gather(ctx context.Context, s *results.Store) (*charting, er
 	return c, err
 }
 
-func (c *charting) readings(ctx context.Context, s *results.Store, plan *results.ShiftPlan) error {
-	pad, err := s.Pad(ctx, c.Filter)
+func (c *charting) readings(ctx context.Context, s *results.Store, plan *floor.ShiftPlan) error {
+	pad, err := s.Lines.Pad(ctx, c.Filter)
 	if err != nil {
 		return err
 	}
@@ -266,7 +268,7 @@ func (c *charting) readings(ctx context.Context, s *results.Store, plan *results
 	if err != nil {
 		return err
 	}
-	series, err := s.Readings(ctx, c.Filter, c.Measure, labels, c.Last)
+	series, err := s.Lines.Readings(ctx, c.Filter, c.Measure, labels, c.Last)
 	if err != nil {
 		return err
 	}
@@ -276,7 +278,7 @@ func (c *charting) readings(ctx context.Context, s *results.Store, plan *results
 	}
 	lots := map[int64]string{}
 	if c.Subgroup == ByLot {
-		if lots, err = s.LotNames(ctx); err != nil {
+		if lots, err = s.Floor.LotNames(ctx); err != nil {
 			return err
 		}
 	}
@@ -291,7 +293,7 @@ func (c *charting) readings(ctx context.Context, s *results.Store, plan *results
 		}
 		return nil
 	}
-	return c.subgroups(units, func(p results.Point) string {
+	return c.subgroups(units, func(p lines.Point) string {
 		switch at := p.Started.In(c.Zone); c.Subgroup {
 		case ByHour:
 			return at.Format("01-02 15:00")
@@ -307,7 +309,7 @@ func (c *charting) readings(ctx context.Context, s *results.Store, plan *results
 }
 
 // averaged gives each unit the mean over its keys.
-func averaged(points []results.Point) (out []results.Point) {
+func averaged(points []lines.Point) (out []lines.Point) {
 	n := 0.0
 	for _, p := range points {
 		if last := len(out) - 1; last >= 0 && out[last].Seq == p.Seq {
@@ -323,7 +325,7 @@ func averaged(points []results.Point) (out []results.Point) {
 
 // subgroups cuts units in the order of their runs. One that is not full, or has
 // no spread, is dropped.
-func (c *charting) subgroups(units []results.Point, nameOf func(results.Point) string) error {
+func (c *charting) subgroups(units []lines.Point, nameOf func(lines.Point) string) error {
 	var jigs []map[string]bool
 	for i, u := range units {
 		name := nameOf(u)
@@ -350,7 +352,7 @@ func (c *charting) subgroups(units []results.Point, nameOf func(results.Point) s
 }
 
 // shiftAt names the shift of a time with the day on which it began.
-func shiftAt(plan *results.ShiftPlan, at time.Time) string {
+func shiftAt(plan *floor.ShiftPlan, at time.Time) string {
 	if plan == nil {
 		return at.Format("01-02")
 	}
@@ -371,14 +373,14 @@ func (c *charting) counts(ctx context.Context, s *results.Store) error {
 	if c.Subgroup == ByUnits {
 		return c.unitCounts(ctx, s)
 	}
-	y, err := s.Yields(ctx, c.Filter, results.By(c.Subgroup))
+	y, err := s.Lines.Yields(ctx, c.Filter, lines.Dimension(c.Subgroup))
 	if err != nil {
 		return err
 	}
 	c.Mixed = y.Mixed
 	found := map[string]int{}
 	if c.Kind.family() == U {
-		list, err := s.Findings(ctx, c.Filter, results.By(c.Subgroup), c.Finding)
+		list, err := s.Lines.Findings(ctx, c.Filter, lines.Dimension(c.Subgroup), c.Finding)
 		if err != nil {
 			return err
 		}
@@ -386,7 +388,7 @@ func (c *charting) counts(ctx context.Context, s *results.Store) error {
 			found[f.Group] = f.Findings
 		}
 	}
-	slices.SortStableFunc(y.Rows, func(a, b results.Yield) int { return int(a.FirstRun - b.FirstRun) })
+	slices.SortStableFunc(y.Rows, func(a, b lines.Yield) int { return int(a.FirstRun - b.FirstRun) })
 	for _, r := range y.Rows {
 		g := Group{Name: r.Groups[0], First: r.FirstRun, Last: r.LastRun, Count: r.Units - r.FirstPassed,
 			Size: float64(r.Units)}
@@ -405,7 +407,7 @@ func (c *charting) counts(ctx context.Context, s *results.Store) error {
 }
 
 func (c *charting) unitCounts(ctx context.Context, s *results.Store) error {
-	list, err := s.LastUnits(ctx, c.Filter, c.Last)
+	list, err := s.Lines.LastUnits(ctx, c.Filter, c.Last)
 	if err != nil {
 		return err
 	}

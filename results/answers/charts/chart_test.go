@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/results"
+	"padjig/results/lines"
 	"padjig/results/stats"
 )
 
@@ -55,7 +55,7 @@ func TestEveryKindOfChart(t *testing.T) {
 			assert.Equal(t, 10, n, "limits come from the first subgroups")
 			limits, err := json.Marshal(b)
 			require.NoError(t, err)
-			for _, frozen := range []*results.Baseline{nil, {Limits: limits, By: "Ann", Reason: "calm", Points: 10}} {
+			for _, frozen := range []*lines.Baseline{nil, {Limits: limits, By: "Ann", Reason: "calm", Points: 10}} {
 				c.Frozen, c.Panels = frozen, nil
 				require.NoError(t, c.setBaseline())
 				require.NoError(t, c.plot())
@@ -85,17 +85,17 @@ func TestChartsThatCannotBe(t *testing.T) {
 	require.NoError(t, err)
 	limits, err := json.Marshal(b)
 	require.NoError(t, err)
-	c.Frozen = &results.Baseline{Limits: limits}
+	c.Frozen = &lines.Baseline{Limits: limits}
 	assert.ErrorContains(t, c.setBaseline(), "of another kind of chart")
 }
 
 // A set of limits has one identity wherever it is drawn, and no two charts that
 // cannot share limits have the same.
 func TestIdentityTellsChartsApart(t *testing.T) {
-	same := Identity{Product: "h1", Measure: results.Closed, Keys: "7", Jigs: "J-0043", Chart: XbarS, Subgroup: "5"}
+	same := Identity{Product: "h1", Measure: lines.Closed, Keys: "7", Jigs: "J-0043", Chart: XbarS, Subgroup: "5"}
 	names := map[string]bool{same.String(): true}
 	for _, change := range []func(*Identity){
-		func(i *Identity) { i.Product = "h2" }, func(i *Identity) { i.Measure = results.Make }, func(i *Identity) { i.Keys = "8" },
+		func(i *Identity) { i.Product = "h2" }, func(i *Identity) { i.Measure = lines.Make }, func(i *Identity) { i.Keys = "8" },
 		func(i *Identity) { i.Jigs = "J-0041" }, func(i *Identity) { i.Jigs = "" }, func(i *Identity) { i.Chart = IMR },
 		func(i *Identity) { i.Chart = XbarR }, func(i *Identity) { i.Subgroup = "hour" }, func(i *Identity) { i.Subgroup = "4" },
 		func(i *Identity) { i.Press = "hand" }, func(i *Identity) { i.Finding = "key high" },

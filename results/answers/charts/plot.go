@@ -7,6 +7,7 @@ import (
 	"sync"
 
 	"padjig/results"
+	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/results/stats/control"
 )
@@ -188,11 +189,11 @@ func runLengthOf(a ChartAsked) (RunLengths, error) {
 type Event struct {
 	Mark   string
 	Before int // index of the first point after it
-	results.Happening
+	lines.Event
 }
 
 func (c *charting) events(ctx context.Context, s *results.Store) error {
-	list, err := s.Happenings(ctx, c.Filter)
+	list, err := s.Lines.Events(ctx, c.Filter)
 	if err != nil {
 		return err
 	}

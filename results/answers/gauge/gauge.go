@@ -12,15 +12,17 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/stats/capability"
 	"padjig/results/stats/gauge"
+	"padjig/results/studies"
 	"padjig/sequence/decide"
 )
 
 // GaugeAsked asks what a gauge study found.
 type GaugeAsked struct {
-	Study      results.Study
-	Measure    results.Measure // empty: contact resistance
+	Study      studies.Study
+	Measure    lines.Measure   // empty: contact resistance
 	Key        string          // shown in full; empty for the one with the worst gauge
 	Confidence float64         // 0: [Confidence]
 	Keep       bool            // keep the interaction in the model, whatever its p
@@ -107,30 +109,30 @@ func (e *IncompleteError) Error() string {
 // gauging is the answer in the making.
 type gauging struct {
 	Gauge
-	values results.Repeated
+	values studies.Repeated
 	limits map[string][2]float64
 }
 
 // AskGauge analyses a study.
 func AskGauge(ctx context.Context, s *results.Store, a GaugeAsked) (Gauge, error) {
 	if a.Measure == "" {
-		a.Measure = results.Closed
+		a.Measure = lines.Closed
 	}
 	if a.Confidence == 0 {
 		a.Confidence = answers.Confidence
 	}
-	values, err := s.StudyValues(ctx, a.Study, a.Measure)
+	values, err := s.Studies.StudyValues(ctx, a.Study, a.Measure)
 	if err != nil {
 		return Gauge{GaugeAsked: a}, err
 	}
-	limits, err := s.KeyLimits(ctx, a.Study.Hash, a.Measure)
+	limits, err := s.Studies.KeyLimits(ctx, a.Study.Hash, a.Measure)
 	if err != nil {
 		return Gauge{GaugeAsked: a}, err
 	}
 	return analyse(a, values, limits)
 }
 
-func analyse(a GaugeAsked, values results.Repeated, limits map[string][2]float64) (Gauge, error) {
+func analyse(a GaugeAsked, values studies.Repeated, limits map[string][2]float64) (Gauge, error) {
 	g := gauging{Gauge{GaugeAsked: a, Repeats: completeRepeats(a.Study)}, values, limits}
 	if g.Repeats < 2 {
 		return g.Gauge, &IncompleteError{len(a.Study.Readings), len(a.Study.Plan)}
@@ -155,7 +157,7 @@ func analyse(a GaugeAsked, values results.Repeated, limits map[string][2]float64
 }
 
 // completeRepeats is how many repeats have all their readings.
-func completeRepeats(s results.Study) int {
+func completeRepeats(s studies.Study) int {
 	missing := map[int]int{}
 	for _, p := range s.Plan {
 		missing[p.Repeat]++
@@ -304,7 +306,7 @@ func (g *gauging) show() error {
 		}
 	}
 	if g.Key != "" {
-		return &results.MissingKeysError{Missing: []string{g.Key}, Known: g.values.Keys}
+		return &lines.MissingKeysError{Missing: []string{g.Key}, Known: g.values.Keys}
 	}
 	return nil
 }

@@ -12,16 +12,17 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/stats/capability"
+	"padjig/results/studies"
 	"padjig/sequence"
 )
 
 // measuredStudy is a study with its readings.
 type measuredStudy struct {
 	GaugeAsked
-	values results.Repeated
+	values studies.Repeated
 }
 
 func (m *measuredStudy) ask() (Gauge, error) {
@@ -38,10 +39,10 @@ func published(t *testing.T) *measuredStudy {
 	rows, err := csv.NewReader(f).ReadAll()
 	require.NoError(t, err)
 	a := &measuredStudy{
-		GaugeAsked: GaugeAsked{Measure: results.Closed, Confidence: 0.95,
-			Study: results.Study{Number: 1, Product: "GCC-20", Revision: "C", Across: results.AcrossOperators,
+		GaugeAsked: GaugeAsked{Measure: lines.Closed, Confidence: 0.95,
+			Study: studies.Study{Number: 1, Product: "GCC-20", Revision: "C", Across: studies.AcrossOperators,
 				Appraisers: []string{"1", "2", "3"}, Repeats: 2}},
-		values: results.Repeated{Keys: []string{"7"}, Values: map[string][]float64{}},
+		values: studies.Repeated{Keys: []string{"7"}, Values: map[string][]float64{}},
 	}
 	for p := range 20 {
 		a.Study.Parts = append(a.Study.Parts, strconv.Itoa(p+1))
@@ -54,8 +55,8 @@ func published(t *testing.T) *measuredStudy {
 		}
 		y, err := strconv.ParseFloat(rows[i][3], 64)
 		require.NoError(t, err)
-		a.Study.Plan = append(a.Study.Plan, results.Planned{Part: n[0] - 1, Appraiser: n[1] - 1, Repeat: n[2] - 1})
-		a.Study.Readings = append(a.Study.Readings, results.StudyReading{Place: len(a.Study.Plan) - 1,
+		a.Study.Plan = append(a.Study.Plan, studies.Planned{Part: n[0] - 1, Appraiser: n[1] - 1, Repeat: n[2] - 1})
+		a.Study.Readings = append(a.Study.Readings, studies.StudyReading{Place: len(a.Study.Plan) - 1,
 			Outcome: sequence.Pass})
 		a.values.Values["7"] = append(a.values.Values["7"], y)
 	}
@@ -130,7 +131,7 @@ func TestGaugeLeavesIncompleteRepeatsOut(t *testing.T) {
 	a.Study.Repeats = 3
 	for p := range a.Study.Parts {
 		for o := range a.Study.Appraisers {
-			a.Study.Plan = append(a.Study.Plan, results.Planned{Part: p, Appraiser: o, Repeat: 2})
+			a.Study.Plan = append(a.Study.Plan, studies.Planned{Part: p, Appraiser: o, Repeat: 2})
 			a.values.Values["7"] = append(a.values.Values["7"], math.NaN())
 		}
 	}

@@ -11,19 +11,22 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/care"
+	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/results/stats/compare"
 	"padjig/results/stats/control"
 	"padjig/results/stats/gauge"
+	"padjig/results/studies"
 	"padjig/sequence"
 )
 
 // PlanStudy draws the order of a study: every part by every appraiser so many times.
-func PlanStudy(parts, appraisers, repeats int, seed uint64) ([]results.Planned, error) {
+func PlanStudy(parts, appraisers, repeats int, seed uint64) ([]studies.Planned, error) {
 	order, err := gauge.PlanStudy(parts, appraisers, repeats, seed)
-	var out []results.Planned
+	var out []studies.Planned
 	for _, r := range order {
-		out = append(out, results.Planned{Part: r.Part, Appraiser: r.Operator, Repeat: r.Repeat})
+		out = append(out, studies.Planned{Part: r.Part, Appraiser: r.Operator, Repeat: r.Repeat})
 	}
 	return out, err
 }
@@ -81,11 +84,11 @@ func AskLinearity(ctx context.Context, s *results.Store, a LinearityAsked) (Line
 	if a.Confidence == 0 {
 		a.Confidence = answers.Confidence
 	}
-	list, err := s.Calibrations(ctx, a.Jig, a.Simulated)
+	list, err := s.Care.Calibrations(ctx, a.Jig, a.Simulated)
 	if err != nil {
 		return Linearity{LinearityAsked: a}, err
 	}
-	list = slices.DeleteFunc(list, func(c results.StoredCalibration) bool { return c.Kind != sequence.KindVerify })
+	list = slices.DeleteFunc(list, func(c care.StoredCalibration) bool { return c.Kind != sequence.KindVerify })
 	if a.Last > 0 {
 		list = list[max(0, len(list)-a.Last):]
 	}
@@ -152,8 +155,8 @@ func biasOf(at verified, values []float64, confidence float64) Bias {
 type StabilityAsked struct {
 	Jig, Unit  string
 	Simulated  bool
-	Measure    results.Measure // empty: contact resistance
-	Confidence float64         // 0: [Confidence]
+	Measure    lines.Measure // empty: contact resistance
+	Confidence float64       // 0: [Confidence]
 }
 
 // Stability is the answer, key by key.
@@ -186,19 +189,19 @@ const leastChecks = 8
 // AskStability takes the checks of a good reference unit on a jig.
 func AskStability(ctx context.Context, s *results.Store, a StabilityAsked) (Stability, error) {
 	if a.Measure == "" {
-		a.Measure = results.Closed
+		a.Measure = lines.Closed
 	}
 	if a.Confidence == 0 {
 		a.Confidence = answers.Confidence
 	}
-	values, err := s.ReferenceValues(ctx, a.Jig, a.Unit, a.Simulated, a.Measure)
+	values, err := s.Studies.ReferenceValues(ctx, a.Jig, a.Unit, a.Simulated, a.Measure)
 	if err != nil {
 		return Stability{StabilityAsked: a}, err
 	}
 	return stability(a, values)
 }
 
-func stability(a StabilityAsked, values results.Repeated) (Stability, error) {
+func stability(a StabilityAsked, values studies.Repeated) (Stability, error) {
 	st := Stability{StabilityAsked: a, Checks: len(values.Runs)}
 	switch {
 	case st.Checks == 0:

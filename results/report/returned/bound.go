@@ -3,7 +3,7 @@ package returned
 import (
 	"fmt"
 
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/decide"
 )
@@ -22,7 +22,7 @@ type BadKey struct {
 	Low, High    float64 // interval of the rate, 95 %; both 0 where the exercise stopped at the first
 }
 
-func boundOf(exercise *results.Stored) *Bound {
+func boundOf(exercise *runs.Stored) *Bound {
 	if exercise == nil || len(exercise.Exercised) == 0 {
 		return nil
 	}

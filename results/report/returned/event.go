@@ -5,7 +5,8 @@ import (
 	"slices"
 	"time"
 
-	"padjig/results"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/wording"
 )
@@ -20,7 +21,7 @@ type Event struct {
 }
 
 // events lists the unit's life up to its disposition.
-func (l *Life) events(runs []results.Stored, starts []results.Start) {
+func (l *Life) events(runs []runs.Stored, starts []runs.Start) {
 	for _, r := range runs {
 		l.Events = append(l.Events, l.eventOf(r))
 	}
@@ -43,7 +44,7 @@ func (l *Life) events(runs []results.Stored, starts []results.Start) {
 }
 
 // begun is a run that has no result.
-func begun(s results.Start) Event {
+func begun(s runs.Start) Event {
 	what, text := string(s.Purpose), "not finished, and what was found is not known"
 	if s.Purpose == sequence.Production {
 		what = "tested"
@@ -54,7 +55,7 @@ func begun(s results.Start) Event {
 	return Event{s.Started, what, fmt.Sprintf("%s on jig %s", text, s.Jig.Serial), s.AfterRun}
 }
 
-func (l *Life) eventOf(r results.Stored) Event {
+func (l *Life) eventOf(r runs.Stored) Event {
 	what := string(r.Purpose)
 	if r.Purpose == sequence.Production {
 		what = "tested"
@@ -85,7 +86,7 @@ func brief(findings []sequence.Finding) string {
 	return text
 }
 
-func reworked(w results.Rework) string {
+func reworked(w returns.Rework) string {
 	text := w.What
 	if w.Place != "" {
 		text += " at " + w.Place

@@ -10,8 +10,8 @@ import (
 	"strings"
 	"time"
 
-	"padjig/results"
 	"padjig/results/report/pad"
+	"padjig/results/returns"
 )
 
 //go:embed page.html
@@ -49,7 +49,7 @@ type sheetPage struct {
 	Quiet   string
 	Held    []string
 	Found   []Found
-	Units   []results.Alike
+	Units   []returns.Alike
 	Doubts  []string
 	Lines   []Beside                                  // beneath a wide pad, whose keys have no room for figures
 	Left    struct{ Found, Units, Doubts, Lines int } // left out
@@ -68,7 +68,7 @@ const (
 
 // HTML writes the report as one page that needs nothing beside it. Where is
 // where a photo lies.
-func (l *Life) HTML(w io.Writer, where func(results.Photo) string, made time.Time) error {
+func (l *Life) HTML(w io.Writer, where func(returns.Photo) string, made time.Time) error {
 	p := sheetPage{Life: l, Style: template.CSS(pageStyle), Made: made, Quiet: quiet(l.Keys), Held: held(l.Exercise)}
 	if l.First != nil || l.Test != nil {
 		p.Pad = PadOf(l)

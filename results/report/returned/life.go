@@ -12,25 +12,28 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/results"
 	"padjig/results/report/pad"
+	"padjig/results/returns"
+	"padjig/results/runs"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
 // Life is everything the records say of a unit that came back.
 type Life struct {
-	Case      results.Case
+	Case      returns.Case
 	Title     string // of the product
 	Revision  string // label
 	Simulated bool
 	Events    []Event // oldest first
-	Shipped   *results.Shipped
-	First     *results.Stored // first press, of the stage that counts
-	Test      *results.Stored // return test, the last that counts
-	Exercise  *results.Stored // the last that counts
-	Keys      []Beside        // in the order of the product; none before anything was measured
+	Shipped   *returns.Shipped
+	First     *runs.Stored // first press, of the stage that counts
+	Test      *runs.Stored // return test, the last that counts
+	Exercise  *runs.Stored // the last that counts
+	Keys      []Beside     // in the order of the product; none before anything was measured
 	Findings  []Found
 	Groups    []Group // ranked causes, as they were made
-	Reworks   []results.Rework
-	Alike     []results.Alike
+	Reworks   []returns.Rework
+	Alike     []returns.Alike
 	Bound     *Bound
 	Offers    []Offer
 	At        string // what the commands it names need to reach the records, such as " --store FILE"
@@ -61,19 +64,19 @@ type Found struct {
 }
 
 // Of gathers what the records say of a case.
-func Of(ctx context.Context, store *results.Store, c results.Case) (*Life, error) {
-	runs, err := store.Unit(ctx, c.Serial)
+func Of(ctx context.Context, store *results.Store, c returns.Case) (*Life, error) {
+	runs, err := store.Runs.Unit(ctx, c.Serial)
 	if err != nil {
 		return nil, err
 	}
 	l := &Life{Case: c, Simulated: c.Simulated() || len(c.Stages) == 0 && onlySimulated(runs)}
-	if l.Shipped, err = store.Shipped(ctx, c.Serial, l.Simulated, c.AfterRun); err != nil {
+	if l.Shipped, err = store.Returns.Shipped(ctx, c.Serial, l.Simulated, c.AfterRun); err != nil {
 		return nil, err
 	}
-	if l.Reworks, err = store.Reworks(ctx, c.Serial); err != nil {
+	if l.Reworks, err = store.Returns.Reworks(ctx, c.Serial); err != nil {
 		return nil, err
 	}
-	starts, err := store.Starts(ctx, c.Serial)
+	starts, err := store.Runs.Starts(ctx, c.Serial)
 	if err != nil {
 		return nil, err
 	}
@@ -91,18 +94,18 @@ func Of(ctx context.Context, store *results.Store, c results.Case) (*Life, error
 }
 
 // onlySimulated tells practice before the first stage has shown which it is.
-func onlySimulated(runs []results.Stored) bool {
-	return len(runs) > 0 && !slices.ContainsFunc(runs, func(r results.Stored) bool { return !r.Simulated })
+func onlySimulated(made []runs.Stored) bool {
+	return len(made) > 0 && !slices.ContainsFunc(made, func(r runs.Stored) bool { return !r.Simulated })
 }
 
 // of reports whether a run was made for the case.
-func (l *Life) of(r results.Stored) bool { return r.Case == l.Case.ID.String() }
+func (l *Life) of(r runs.Stored) bool { return r.Case == l.Case.ID.String() }
 
 // stages takes the runs of the case that count. The first reading of a first
 // press that had to be made again is not here but in the records.
-func (l *Life) stages(runs []results.Stored) {
+func (l *Life) stages(runs []runs.Stored) {
 	for _, r := range runs {
-		stage := results.Stage{Outcome: r.Outcome}
+		stage := returns.Stage{Outcome: r.Outcome}
 		if !l.of(r) || !stage.Counts() {
 			continue
 		}
@@ -118,8 +121,8 @@ func (l *Life) stages(runs []results.Stored) {
 }
 
 // newest is the run whose revision of the product is the one to show.
-func (l *Life) newest() *results.Stored {
-	for _, r := range []*results.Stored{l.Exercise, l.Test, l.First} {
+func (l *Life) newest() *runs.Stored {
+	for _, r := range []*runs.Stored{l.Exercise, l.Test, l.First} {
 		if r != nil {
 			return r
 		}
@@ -131,13 +134,13 @@ func (l *Life) newest() *results.Stored {
 }
 
 // compare puts the keys beside each other.
-func (l *Life) compare(ctx context.Context, store *results.Store) error {
+func (l *Life) compare(ctx context.Context, records *results.Store) error {
 	newest := l.newest()
 	if newest == nil {
 		return nil
 	}
-	rev, err := store.Revision(ctx, *newest)
-	if err != nil && !errors.Is(err, results.ErrNotFound) {
+	rev, err := records.Runs.Revision(ctx, *newest)
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
 		return err
 	}
 	l.Title, l.Revision = rev.Title, rev.Label
@@ -184,7 +187,7 @@ func (l *Life) beside(k sequence.KeyResult, limit quantity.Ohm) Beside {
 		if then, ok := keyOf(&l.Shipped.Run, k.Key); ok {
 			b.Shipped, b.MakeThen, b.BreakThen = then.Closed, bounce(then.Make), bounce(then.Break)
 		}
-		b.Thin = slices.ContainsFunc(l.Shipped.Thin(), func(m results.Margin) bool { return m.Key == k.Key })
+		b.Thin = slices.ContainsFunc(l.Shipped.Thin(), func(m returns.Margin) bool { return m.Key == k.Key })
 	}
 	if c, ok := ChangeOf(b.Shipped, now.Closed); ok {
 		b.Change = &c
@@ -207,7 +210,7 @@ func within(shipped *fixture.Resistance, x sequence.KeyExercise) bool {
 		shipped.Value >= x.Least.Value && shipped.Value <= x.Most.Value
 }
 
-func keyOf(r *results.Stored, label string) (sequence.KeyResult, bool) {
+func keyOf(r *runs.Stored, label string) (sequence.KeyResult, bool) {
 	if r == nil {
 		return sequence.KeyResult{}, false
 	}
@@ -226,7 +229,7 @@ func bounce(b *fixture.Bounce) *time.Duration {
 }
 
 // findings lists what the stages found, each thing once, by the stage that saw it first.
-func (l *Life) findings(runs []results.Stored) {
+func (l *Life) findings(runs []runs.Stored) {
 	said := map[string]bool{}
 	for _, r := range runs {
 		if !l.of(r) {
@@ -260,7 +263,7 @@ const mostAlike = 12
 func (l *Life) alike(ctx context.Context, store *results.Store) error {
 	said := map[int64]bool{}
 	for _, f := range l.Findings {
-		list, err := store.Alike(ctx, l.Case, f.Finding, l.Shipped)
+		list, err := store.Returns.Alike(ctx, l.Case, f.Finding, l.Shipped)
 		if err != nil {
 			return err
 		}

@@ -14,6 +14,8 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/evidence"
@@ -41,7 +43,7 @@ func newDesk(t *testing.T) desk {
 const unit = "VK-000001"
 
 // run saves a run of the unit in which every key reads the same, changed by edit.
-func (d desk) run(c *results.Case, purpose sequence.Purpose, ohm quantity.Ohm, edit func(*sequence.Run)) results.Stored {
+func (d desk) run(c *returns.Case, purpose sequence.Purpose, ohm quantity.Ohm, edit func(*sequence.Run)) runs.Stored {
 	d.Helper()
 	p := d.product
 	run := sequence.Run{
@@ -61,10 +63,10 @@ func (d desk) run(c *results.Case, purpose sequence.Purpose, ohm quantity.Ohm, e
 	if edit != nil {
 		edit(&run)
 	}
-	rev := results.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
-	id, err := d.store.Save(d.Context(), rev, run)
+	rev := runs.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
+	id, err := d.store.Runs.Save(d.Context(), rev, run)
 	require.NoError(d, err)
-	stored, err := d.store.Run(d.Context(), id)
+	stored, err := d.store.Runs.Run(d.Context(), id)
 	require.NoError(d, err)
 	return stored
 }
@@ -92,18 +94,18 @@ func often(misses int) func(*sequence.Run) {
 	}
 }
 
-func (d desk) intake(conditions ...string) results.Case {
+func (d desk) intake(conditions ...string) returns.Case {
 	d.Helper()
-	c, err := d.store.OpenCase(d.Context(), unit, d.product.Code, results.Intake{
+	c, err := d.store.Returns.OpenCase(d.Context(), unit, d.product.Code, returns.Intake{
 		Received: time.Now(), Complaint: "key dead", Conditions: conditions, By: "Jon",
 	})
 	require.NoError(d, err)
 	return c
 }
 
-func (d desk) life(c results.Case) (*Life, string) {
+func (d desk) life(c returns.Case) (*Life, string) {
 	d.Helper()
-	c, err := d.store.Case(d.Context(), c.Number)
+	c, err := d.store.Returns.Case(d.Context(), c.Number)
 	require.NoError(d, err)
 	l, err := Of(d.Context(), d.store, c)
 	require.NoError(d, err)
@@ -137,7 +139,7 @@ func TestKeysStandBesideWhatTheyLeftWith(t *testing.T) {
 	assert.True(t, l.Keys[0].Spread, "60 ohm is between what it reads from press to press")
 	assert.Contains(t, text, "each of 6 keys closed and opened as it should in all of 300 presses: with 95 % confidence it fails to in "+
 		"less than 1 % of them (3/n, the rule of three; exactly 1 - 0.05^(1/n) = 0.994 %)")
-	assert.Equal(t, []Offer{{results.NotReproduced, "no stage found a fault"}}, l.Offers)
+	assert.Equal(t, []Offer{{returns.NotReproduced, "no stage found a fault"}}, l.Offers)
 }
 
 func TestWhichStageFoundIt(t *testing.T) {
@@ -150,7 +152,7 @@ func TestWhichStageFoundIt(t *testing.T) {
 	require.NoError(t, err)
 	causes, err := Snapshot(diagnosis)
 	require.NoError(t, err)
-	require.NoError(t, d.store.Diagnosed(t.Context(), c, results.Diagnosis{Run: tested.Seq, Causes: causes}))
+	require.NoError(t, d.store.Returns.Diagnosed(t.Context(), c, returns.Diagnosis{Run: tested.Seq, Causes: causes}))
 	d.run(&c, sequence.Exercise, 60, func(r *sequence.Run) { faulty(r); often(12)(r) })
 	l, text := d.life(c)
 	require.Len(t, l.Findings, 1, "each thing once, by the stage that saw it first")
@@ -165,7 +167,7 @@ func TestWhichStageFoundIt(t *testing.T) {
 	for _, o := range l.Offers {
 		offered = append(offered, o.Disposition)
 	}
-	assert.Equal(t, []string{results.CustomerDamage, results.Confirmed}, offered)
+	assert.Equal(t, []string{returns.CustomerDamage, returns.Confirmed}, offered)
 	assert.Equal(t, "dispose", l.Next().Say)
 }
 
@@ -186,7 +188,7 @@ func TestWhatComesNext(t *testing.T) {
 	says("padjig returns exercise " + unit)
 	d.run(&c, sequence.Exercise, 60, often(0))
 	says("padjig returns dispose " + unit)
-	require.NoError(t, d.store.Dispose(t.Context(), c, results.Disposition{Code: results.NotReproduced, By: "Jon"}))
+	require.NoError(t, d.store.Returns.Dispose(t.Context(), c, returns.Disposition{Code: returns.NotReproduced, By: "Jon"}))
 	says("padjig returns report " + unit)
 	l, text := d.life(c)
 	assert.Nil(t, l.Shipped)
@@ -196,12 +198,12 @@ func TestWhatComesNext(t *testing.T) {
 
 func TestDamageEndsTesting(t *testing.T) {
 	d := newDesk(t)
-	c, err := d.store.OpenCase(t.Context(), unit, d.product.Code, results.Intake{
+	c, err := d.store.Returns.OpenCase(t.Context(), unit, d.product.Code, returns.Intake{
 		Received: time.Now(), Complaint: "looks damaged", Conditions: []string{"burnt"}, EndsTesting: true, By: "Jon",
 	})
 	require.NoError(t, err)
 	l, text := d.life(c)
-	assert.Equal(t, []Offer{{results.CustomerDamage, "at intake: burnt"}}, l.Offers)
+	assert.Equal(t, []Offer{{returns.CustomerDamage, "at intake: burnt"}}, l.Offers)
 	assert.Contains(t, text, "visible damage ended electrical testing")
 }
 
@@ -209,21 +211,21 @@ func TestDamageEndsTesting(t *testing.T) {
 func TestPage(t *testing.T) {
 	d := newDesk(t)
 	d.run(nil, sequence.Production, 60, simulated)
-	c, err := d.store.OpenCase(t.Context(), unit, d.product.Code, results.Intake{
+	c, err := d.store.Returns.OpenCase(t.Context(), unit, d.product.Code, returns.Intake{
 		Received: time.Now(), Complaint: "other", ComplaintText: `<img src=x onerror="alert(1)">`, By: "Jon",
 	})
 	require.NoError(t, err)
 	for i, content := range [][]byte{[]byte("\x89PNG\r\n\x1a\nno picture at all"), []byte("\x89PNG\r\n\x1a\ngone")} {
-		p, err := d.store.AddPhoto(t.Context(), c, content, results.Photo{ContentType: "image/png", Name: "a.png", Note: `"quoted"`, By: "Jon"})
+		p, err := d.store.Returns.AddPhoto(t.Context(), c, content, returns.Photo{ContentType: "image/png", Name: "a.png", Note: `"quoted"`, By: "Jon"})
 		require.NoError(t, err)
 		if i == 1 {
-			require.NoError(t, os.Remove(d.store.PhotoFile(p)))
+			require.NoError(t, os.Remove(d.store.Returns.PhotoFile(p)))
 		}
 	}
 	d.run(&c, sequence.FirstPress, 60, simulated)
 	l, _ := d.life(c)
 	var page bytes.Buffer
-	require.NoError(t, l.HTML(&page, d.store.PhotoFile, time.Now()))
+	require.NoError(t, l.HTML(&page, d.store.Returns.PhotoFile, time.Now()))
 	html := page.String()
 	assert.Contains(t, html, "SIMULATED · no proof of a real unit")
 	assert.NotContains(t, html, "<img src=x")
@@ -244,7 +246,7 @@ func TestSnapshotKeepsWhatTells(t *testing.T) {
 	}
 	raw, err := Snapshot(d)
 	require.NoError(t, err)
-	l := &Life{Case: results.Case{Diagnoses: []results.Diagnosis{{Causes: raw}}}}
+	l := &Life{Case: returns.Case{Diagnoses: []returns.Diagnosis{{Causes: raw}}}}
 	groups := l.diagnosis()
 	require.Len(t, groups, mostKept)
 	assert.True(t, groups[0].Found)

@@ -5,7 +5,7 @@ import (
 	"slices"
 	"strings"
 
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 )
 
@@ -32,16 +32,16 @@ func (l *Life) offers() (offers []Offer) {
 	found, any := l.Case.FoundBy()
 	against := l.Against()
 	if len(against) > 0 {
-		offers = append(offers, Offer{results.FalseAccept, against[0]})
+		offers = append(offers, Offer{returns.FalseAccept, against[0]})
 	}
 	if damage := l.damage(); damage != "" {
-		offers = append(offers, Offer{results.CustomerDamage, damage})
+		offers = append(offers, Offer{returns.CustomerDamage, damage})
 	}
 	switch {
 	case any:
-		offers = append(offers, Offer{results.Confirmed, fmt.Sprintf("the %s found %s", found.Purpose, found.Worst)})
+		offers = append(offers, Offer{returns.Confirmed, fmt.Sprintf("the %s found %s", found.Purpose, found.Worst)})
 	case l.Case.Done(sequence.Exercise):
-		offers = append(offers, Offer{results.NotReproduced, "no stage found a fault"})
+		offers = append(offers, Offer{returns.NotReproduced, "no stage found a fault"})
 	}
 	return offers
 }
@@ -49,7 +49,7 @@ func (l *Life) offers() (offers []Offer) {
 // damage says what was seen that does not come from the line.
 func (l *Life) damage() string {
 	seen := slices.DeleteFunc(slices.Clone(l.Case.Intake().Conditions), func(c string) bool {
-		return !results.IsDamage(c) && c != "opened before" && c != "tail creased"
+		return !returns.IsDamage(c) && c != "opened before" && c != "tail creased"
 	})
 	if len(seen) == 0 {
 		return ""

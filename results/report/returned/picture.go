@@ -9,12 +9,12 @@ import (
 	"os"
 	"sync"
 
-	"padjig/results"
+	"padjig/results/returns"
 )
 
 // shownPhoto is a photo on the page, or why it is not there.
 type shownPhoto struct {
-	results.Photo
+	returns.Photo
 	Data    template.URL // the picture itself
 	Missing string
 }
@@ -25,13 +25,13 @@ const (
 )
 
 // show takes a photo into the page, made smaller where it is large.
-func show(p results.Photo, path string) shownPhoto {
+func show(p returns.Photo, path string) shownPhoto {
 	content, err := os.ReadFile(path)
 	if err != nil {
 		return shownPhoto{Photo: p, Missing: "the file is not there: padjig records check"}
 	}
 	kind := p.ContentType
-	if err := results.CheckPicture(content); err != nil { // it would take the reader's browser down in place of us
+	if err := returns.CheckPicture(content); err != nil { // it would take the reader's browser down in place of us
 		return shownPhoto{Photo: p, Missing: err.Error()}
 	}
 	if len(content) > photoSmall {
@@ -50,7 +50,7 @@ var oneAtATime sync.Mutex
 func smaller(content []byte) ([]byte, error) {
 	oneAtATime.Lock()
 	defer oneAtATime.Unlock()
-	small, err := results.ShrinkPicture(content, photoWide)
+	small, err := returns.ShrinkPicture(content, photoWide)
 	if err != nil {
 		return nil, err
 	}

@@ -15,7 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/results"
+	"padjig/results/returns"
 )
 
 // The corners of a stored picture, each with a colour of its own: [row][column].
@@ -116,7 +116,7 @@ func TestPhotosAreUpright(t *testing.T) {
 func TestHugePhotoInAReport(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "huge")
 	require.NoError(t, os.WriteFile(path, hugePNG(60_000, 60_000, 300<<10), 0o600))
-	got := show(results.Photo{Name: "huge.png", ContentType: "image/png"}, path)
+	got := show(returns.Photo{Name: "huge.png", ContentType: "image/png"}, path)
 	assert.True(t, got.Data == "", "it is not in the page")
 	assert.Contains(t, got.Missing, "60000 x 60000 pixels")
 }

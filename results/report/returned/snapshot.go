@@ -4,7 +4,7 @@ import (
 	"encoding/json"
 	"slices"
 
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/wording"
@@ -90,13 +90,13 @@ func (l *Life) diagnosis() (groups []Group) {
 }
 
 // Diagnosis is the one of the case that is shown, and of which run it is.
-func (l *Life) Diagnosis() (show results.Diagnosis, any bool) {
+func (l *Life) Diagnosis() (show returns.Diagnosis, any bool) {
 	list := l.Case.Diagnoses
 	if len(list) == 0 {
 		return show, false
 	}
 	show = list[len(list)-1]
-	if i := slices.IndexFunc(l.Case.Stages, func(s results.Stage) bool { return s.Purpose == sequence.ReturnTest && s.Findings > 0 }); i >= 0 {
+	if i := slices.IndexFunc(l.Case.Stages, func(s returns.Stage) bool { return s.Purpose == sequence.ReturnTest && s.Findings > 0 }); i >= 0 {
 		for _, d := range list {
 			if d.Run == l.Case.Stages[i].Seq {
 				show = d

@@ -10,7 +10,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence/wording"
 )
 
@@ -242,7 +242,7 @@ func (p *page) found(l *Life) {
 }
 
 // held says how long keys were held and watched.
-func held(exercise *results.Stored) (said []string) {
+func held(exercise *runs.Stored) (said []string) {
 	if exercise == nil {
 		return nil
 	}

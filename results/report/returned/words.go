@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/floor"
 )
 
 // reading says a resistance beside others, in ohm with its expanded
@@ -110,7 +110,7 @@ func (l *Life) ShippedLine() string {
 	}
 	r := l.Shipped.Run
 	text := fmt.Sprintf("left with run %d, %s, on jig %s", r.Seq, clock(r.Started), r.Jig.Serial)
-	for _, material := range results.Materials {
+	for _, material := range floor.Materials {
 		if lot := l.Shipped.Lots[material]; lot != "" {
 			text += fmt.Sprintf(", %s %s", material, lot)
 		}

@@ -17,6 +17,8 @@ import (
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
+	"padjig/results/returns"
+	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/decide"
 	"padjig/sequence/product"
@@ -56,16 +58,16 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 type finder struct{ store *results.Store }
 
 // asked is the case that a form is about.
-func (f finder) asked(v *page.Visit) (results.Case, error) { return f.numbered(v, v.Value("case")) }
+func (f finder) asked(v *page.Visit) (returns.Case, error) { return f.numbered(v, v.Value("case")) }
 
 // numbered finds a case by what was written as its number.
-func (f finder) numbered(v *page.Visit, text string) (results.Case, error) {
+func (f finder) numbered(v *page.Visit, text string) (returns.Case, error) {
 	number, err := strconv.ParseInt(text, 10, 64)
 	if err != nil {
-		return results.Case{}, page.NotFound(v.Say("error.nowhere"))
+		return returns.Case{}, page.NotFound(v.Say("error.nowhere"))
 	}
-	c, err := f.store.Case(v.Ctx(), number)
-	if errors.Is(err, results.ErrNotFound) {
+	c, err := f.store.Returns.Case(v.Ctx(), number)
+	if errors.Is(err, store.ErrNotFound) {
 		return c, page.NotFound(v.Say("error.nowhere"))
 	}
 	return c, err
@@ -81,7 +83,7 @@ type cases struct {
 // list shows the cases. A unit is scanned on any page but a lane's, or
 // its number is written here.
 func (k *cases) list(v *page.Visit) (any, error) {
-	all, err := k.store.Cases(v.Ctx(), mostCases)
+	all, err := k.store.Returns.Cases(v.Ctx(), mostCases)
 	if err != nil {
 		return nil, err
 	}
@@ -110,7 +112,7 @@ type caseLine struct {
 	Simulated bool      `json:"simulated"`
 }
 
-func lineOf(v page.Words, c results.Case) caseLine {
+func lineOf(v page.Words, c returns.Case) caseLine {
 	state := v.Say("case.open")
 	if c.Closed() {
 		state = v.Say("dispose." + page.Key(c.Disposition().Code))
@@ -137,33 +139,33 @@ func (k *cases) intake(v *page.Visit) (page.Answer, error) {
 	if err != nil {
 		return page.Answer{}, err
 	}
-	in := results.Intake{
+	in := returns.Intake{
 		Received: time.Now(), Complaint: v.Value("complaint"), ComplaintText: v.Text("text"),
 		Conditions: v.Values("condition"), ConditionText: v.Text("seen"),
 		Customer: v.Text("customer"), Lot: v.Text("lot"), By: v.Person.Name,
 	}
-	in.EndsTesting = slices.ContainsFunc(in.Conditions, results.IsDamage)
+	in.EndsTesting = slices.ContainsFunc(in.Conditions, returns.IsDamage)
 	if in.Complaint == "other" && in.ComplaintText == "" {
 		return page.Answer{}, page.Wrong(v.Say("returns.otherwords"))
 	}
-	number, err := k.store.OpenCaseOf(v.Ctx(), serial)
+	number, err := k.store.Returns.OpenCaseOf(v.Ctx(), serial)
 	if err != nil {
 		return page.Answer{}, err
 	}
 	if number == 0 {
-		_, err = k.store.OpenCase(v.Ctx(), serial, code, in)
+		_, err = k.store.Returns.OpenCase(v.Ctx(), serial, code, in)
 		return page.Answer{Go: UnitAddress(serial)}, asStage(err)
 	}
-	c, err := k.store.Case(v.Ctx(), number)
+	c, err := k.store.Returns.Case(v.Ctx(), number)
 	if err != nil {
 		return page.Answer{}, err
 	}
-	return page.Answer{Go: UnitAddress(serial)}, asStage(k.store.CorrectIntake(v.Ctx(), c, in))
+	return page.Answer{Go: UnitAddress(serial)}, asStage(k.store.Returns.CorrectIntake(v.Ctx(), c, in))
 }
 
 // productOfSerial finds what a unit is: as it was tested, else by its number.
 func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
-	runs, err := k.store.Unit(v.Ctx(), serial)
+	runs, err := k.store.Runs.Unit(v.Ctx(), serial)
 	if err != nil {
 		return "", err
 	}
@@ -184,8 +186,8 @@ func (k *cases) dispose(v *page.Visit) (page.Answer, error) {
 	if err != nil {
 		return page.Answer{}, err
 	}
-	d := results.Disposition{Code: v.Value("code"), Reason: v.Text("reason"), By: v.Person.Name}
-	return page.Answer{Go: UnitAddress(c.Serial)}, asStage(k.store.Dispose(v.Ctx(), c, d))
+	d := returns.Disposition{Code: v.Value("code"), Reason: v.Text("reason"), By: v.Person.Name}
+	return page.Answer{Go: UnitAddress(c.Serial)}, asStage(k.store.Returns.Dispose(v.Ctx(), c, d))
 }
 
 // The exercise that the page offers: no miss in so many presses bounds how often
@@ -243,13 +245,13 @@ func (k *cases) photo(v *page.Visit) (page.Answer, error) {
 		if err != nil {
 			return page.Answer{}, err
 		}
-		photo := results.Photo{ContentType: http.DetectContentType(content), Name: header.Filename, Note: v.Text("note"), By: v.Person.Name}
+		photo := returns.Photo{ContentType: http.DetectContentType(content), Name: header.Filename, Note: v.Text("note"), By: v.Person.Name}
 		if !strings.HasPrefix(photo.ContentType, "image/") {
 			return page.Answer{}, page.Wrong(v.Say("returns.nopicture", header.Filename))
 		}
-		_, err = k.store.AddPhoto(v.Ctx(), c, content, photo)
+		_, err = k.store.Returns.AddPhoto(v.Ctx(), c, content, photo)
 		switch {
-		case errors.Is(err, results.ErrPictureSize), errors.Is(err, results.ErrNoPhoto):
+		case errors.Is(err, returns.ErrPictureSize), errors.Is(err, returns.ErrNoPhoto):
 			return page.Answer{}, page.Wrong(v.Say("returns.photorefused", header.Filename, err))
 		case err != nil:
 			return page.Answer{}, err

@@ -8,8 +8,9 @@ import (
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture"
-	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/diagnose/readings"
@@ -68,8 +69,8 @@ func (k checks) do(v *page.Visit) (page.Answer, error) {
 
 // examined is the run whose diagnosis the page of a unit shows.
 type examined struct {
-	of       results.Case
-	run      results.Stored
+	of       returns.Case
+	run      runs.Stored
 	product  *product.Product
 	evidence readings.Unit
 	before   diagnose.Diagnosis
@@ -83,19 +84,19 @@ func (k checks) examined(v *page.Visit) (examined, error) {
 	return k.examine(v, c)
 }
 
-func (k checks) examine(v *page.Visit, c results.Case) (x examined, err error) {
+func (k checks) examine(v *page.Visit, c returns.Case) (x examined, err error) {
 	x.of = c
 	shown, any := (&returned.Life{Case: x.of}).Diagnosis()
-	runs, err := k.store.Unit(v.Ctx(), x.of.Serial)
+	made, err := k.store.Runs.Unit(v.Ctx(), x.of.Serial)
 	if err != nil {
 		return x, err
 	}
-	i := slices.IndexFunc(runs, func(r results.Stored) bool { return any && r.Seq == shown.Run })
+	i := slices.IndexFunc(made, func(r runs.Stored) bool { return any && r.Seq == shown.Run })
 	if i < 0 {
 		return x, page.Wrong(v.Say("nextcheck.none"))
 	}
-	x.run = runs[i]
-	if x.product, err = k.store.Product(v.Ctx(), x.run); err != nil {
+	x.run = made[i]
+	if x.product, err = k.store.Runs.Product(v.Ctx(), x.run); err != nil {
 		return x, page.Wrong(v.Say("nextcheck.gone"))
 	}
 	if x.evidence, err = evidence.Of(x.run.Run, x.product); err != nil {
@@ -139,7 +140,7 @@ func (k checks) view(v page.Words, x examined) nextCheckView {
 }
 
 // offer gives the lanes whose jig can do a check, or says why none may.
-func (k checks) offer(v page.Words, c results.Case, check diagnose.Check) (refused string, lanes []page.Option) {
+func (k checks) offer(v page.Words, c returns.Case, check diagnose.Check) (refused string, lanes []page.Option) {
 	if check.By != diagnose.Jig {
 		return v.Say("nextcheck.person", v.Facts().Diagnosis().Of(check.Say)), nil
 	}
@@ -183,7 +184,7 @@ func likely(v page.Words, p float64) string {
 
 // able are the lanes that could do the check of a case, none where a
 // person must.
-func (k checks) able(v *page.Visit, c results.Case) []page.Option {
+func (k checks) able(v *page.Visit, c returns.Case) []page.Option {
 	if len(c.Diagnoses) == 0 {
 		return nil
 	}

@@ -20,8 +20,8 @@ import (
 	"padjig/cmd/padjig/web/desk"
 	"padjig/cmd/padjig/web/page"
 	"padjig/cmd/padjig/web/webtest"
-	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/evidence"
 )
@@ -65,7 +65,7 @@ func TestIntake(t *testing.T) {
 			assert.Equal(h, c.status, status, "%s: %s", name, said.Say)
 			assert.NotEmpty(h, said.Say, name)
 		}
-		number, err := h.Store.OpenCaseOf(h.Context(), serial)
+		number, err := h.Store.Returns.OpenCaseOf(h.Context(), serial)
 		require.NoError(h, err)
 		assert.Zero(h, number)
 
@@ -80,7 +80,7 @@ func TestIntake(t *testing.T) {
 		assert.Contains(h, v.Case.Seen, "coffee")
 		status, _ = h.Post("returns", "/returns/intake", "serial", serial, "complaint", "key dead", "condition", "wet")
 		assert.Equal(h, 200, status)
-		c, err := h.Store.CaseOf(h.Context(), serial)
+		c, err := h.Store.Returns.CaseOf(h.Context(), serial)
 		require.NoError(h, err)
 		assert.Len(h, c.Intakes, 2)
 		assert.True(h, c.Intake().EndsTesting, "what is wet is not tested")
@@ -169,7 +169,7 @@ func TestACaseThroughTheDesk(t *testing.T) {
 		assert.Contains(h, report.Body.String(), serial)
 		assert.Equal(h, desk.ReportPolicy, report.Header().Get("Content-Security-Policy"))
 
-		_, err = h.Store.AddPhoto(h.Context(), c, dot(h), results.Photo{ContentType: "image/png", Name: "dot.png", By: "Rosa"})
+		_, err = h.Store.Returns.AddPhoto(h.Context(), c, dot(h), returns.Photo{ContentType: "image/png", Name: "dot.png", By: "Rosa"})
 		require.NoError(h, err)
 		photos := lifeOf(h, serial).Photos
 		require.Len(h, photos, 1)
@@ -177,9 +177,9 @@ func TestACaseThroughTheDesk(t *testing.T) {
 		assert.Equal(h, "image/png", photo.Header().Get("Content-Type"))
 		assert.Equal(h, dot(h), photo.Body.Bytes())
 		assert.Equal(h, 403, webtest.Fetch(h.T, h.Handler, webtest.Ask{Path: photos[0].Address, Role: "operator"}).Code)
-		now, err := h.Store.Case(h.Context(), c.Number)
+		now, err := h.Store.Returns.Case(h.Context(), c.Number)
 		require.NoError(h, err)
-		require.NoError(h, os.Remove(h.Store.PhotoFile(now.Photos[0])))
+		require.NoError(h, os.Remove(h.Store.Returns.PhotoFile(now.Photos[0])))
 		assert.Equal(h, 404, h.Get("returns", photos[0].Address, nil), "its file is gone")
 
 		dispose := func(code, reason string) (int, string) {
@@ -221,23 +221,23 @@ func TestAStageIsMadeOnce(t *testing.T) {
 		assert.Equal(h, 422, status)
 		assert.Contains(h, said.Say, "1")
 		h.Settled(serial)
-		runs, err := h.Store.Unit(h.Context(), serial)
+		runs, err := h.Store.Runs.Unit(h.Context(), serial)
 		require.NoError(h, err)
 		assert.Len(h, runs, 1)
 	})
 }
 
 // diagnosed gives a case a diagnosis of its last run, as a lane keeps it.
-func diagnosed(h *webtest.House, c results.Case) {
+func diagnosed(h *webtest.House, c returns.Case) {
 	h.Helper()
-	runs, err := h.Store.Unit(h.Context(), c.Serial)
+	runs, err := h.Store.Runs.Unit(h.Context(), c.Serial)
 	require.NoError(h, err)
 	last := runs[len(runs)-1]
 	d, err := evidence.Diagnose(last.Run, h.Product)
 	require.NoError(h, err)
 	causes, err := returned.Snapshot(d)
 	require.NoError(h, err)
-	require.NoError(h, h.Store.Diagnosed(h.Context(), c, results.Diagnosis{Run: last.Seq, Causes: causes}))
+	require.NoError(h, h.Store.Returns.Diagnosed(h.Context(), c, returns.Diagnosis{Run: last.Seq, Causes: causes}))
 }
 
 // The check that would tell most is asked of a jig only where it can be made, on a
@@ -278,7 +278,7 @@ func TestTheNextCheck(t *testing.T) {
 		w = h.Send("returns", "/returns/check", "text/html", "case", number, "lane", "1")
 		assert.NotContains(h, w.Body.String(), "⟦")
 		assert.Len(h, lifeOf(h, serial).Runs, runs, "a check is no test")
-		require.NoError(h, h.Store.Dispose(h.Context(), c, results.Disposition{Code: results.Confirmed, Reason: "key 7 is high", By: "Rosa"}))
+		require.NoError(h, h.Store.Returns.Dispose(h.Context(), c, returns.Disposition{Code: returns.Confirmed, Reason: "key 7 is high", By: "Rosa"}))
 		status, _ = h.Post("returns", "/returns/check", "case", number, "lane", "1")
 		assert.Equal(h, 422, status, "it is closed")
 		require.Equal(h, 200, h.Get("returns", "/returns/check?case="+number, &v))

@@ -13,8 +13,8 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
 )
 
 // reportPolicy lets a report be as package returned makes it: with a style of
@@ -35,11 +35,11 @@ func (f files) report(v *page.Visit) (any, error) {
 		return nil, err
 	}
 	var out bytes.Buffer
-	err = life.HTML(&out, f.store.PhotoFile, time.Now())
+	err = life.HTML(&out, f.store.Returns.PhotoFile, time.Now())
 	return page.Document{Kind: "text/html; charset=utf-8", Policy: reportPolicy, Body: out.Bytes()}, err
 }
 
-func photoAddress(c results.Case, p results.Photo) string {
+func photoAddress(c returns.Case, p returns.Photo) string {
 	return "/returns/photo/" + strconv.FormatInt(c.Number, 10) + "/" + p.Sum()
 }
 
@@ -49,11 +49,11 @@ func (f files) photo(v *page.Visit) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	i := slices.IndexFunc(c.Photos, func(p results.Photo) bool { return p.Sum() == v.Place("sum") })
+	i := slices.IndexFunc(c.Photos, func(p returns.Photo) bool { return p.Sum() == v.Place("sum") })
 	if i < 0 {
 		return nil, page.NotFound(v.Say("error.nowhere"))
 	}
-	body, err := os.ReadFile(filepath.Clean(f.store.PhotoFile(c.Photos[i])))
+	body, err := os.ReadFile(filepath.Clean(f.store.Returns.PhotoFile(c.Photos[i])))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, page.NotFound(v.Say("returns.photolost"))
 	}
@@ -66,13 +66,13 @@ func readAll(header *multipart.FileHeader) ([]byte, error) {
 		return nil, err
 	}
 	defer file.Close()
-	return io.ReadAll(io.LimitReader(file, results.MaxPhoto+1))
+	return io.ReadAll(io.LimitReader(file, returns.MaxPhoto+1))
 }
 
 // asStage turns what cannot be done at this point of a case into something a
 // person is told.
 func asStage(err error) error {
-	if errors.Is(err, results.ErrStage) || errors.Is(err, results.ErrWords) {
+	if errors.Is(err, returns.ErrStage) || errors.Is(err, returns.ErrWords) {
 		return page.Wrong(err.Error())
 	}
 	return err

@@ -4,13 +4,13 @@ import (
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 )
 
 // lend does an errand of the desk on lane n, for a unit whose case allows that
 // keys are pressed as in a test.
-func lend(v *page.Visit, lanes *control.Lanes, c results.Case, n int, e station.Errand) error {
+func lend(v *page.Visit, lanes *control.Lanes, c returns.Case, n int, e station.Errand) error {
 	if err := asStage(c.Allows(sequence.ReturnTest)); err != nil {
 		return err
 	}

@@ -13,7 +13,7 @@ import (
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture"
-	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
@@ -94,7 +94,7 @@ func (w *watches) permit(v *page.Visit) (page.Answer, error) {
 
 // watchedUnit is a unit as it was measured last.
 type watchedUnit struct {
-	of        results.Case
+	of        returns.Case
 	product   *product.Product
 	simulated bool
 }
@@ -103,7 +103,7 @@ func (w *watches) unit(v *page.Visit) (u watchedUnit, err error) {
 	if u.of, err = w.asked(v); err != nil {
 		return u, err
 	}
-	runs, err := w.store.Unit(v.Ctx(), u.of.Serial)
+	runs, err := w.store.Runs.Unit(v.Ctx(), u.of.Serial)
 	if err != nil {
 		return u, err
 	}
@@ -112,7 +112,7 @@ func (w *watches) unit(v *page.Visit) (u watchedUnit, err error) {
 	}
 	last := runs[len(runs)-1]
 	u.simulated = last.Simulated
-	if u.product, err = w.store.Product(v.Ctx(), last); err != nil {
+	if u.product, err = w.store.Runs.Product(v.Ctx(), last); err != nil {
 		return u, page.Wrong(v.Say("nextcheck.gone"))
 	}
 	return u, nil

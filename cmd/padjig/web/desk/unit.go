@@ -13,6 +13,9 @@ import (
 	"padjig/fixture"
 	"padjig/results"
 	"padjig/results/report/returned"
+	"padjig/results/returns"
+	"padjig/results/runs"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
@@ -30,22 +33,22 @@ func (l lives) page(v *page.Visit) (any, error) {
 	if serial == "" {
 		return nil, page.NotFound(v.Say("returns.which"))
 	}
-	starts, err := l.store.Starts(v.Ctx(), serial) // first: one that gets its run meanwhile is not missed
+	starts, err := l.store.Runs.Starts(v.Ctx(), serial) // first: one that gets its run meanwhile is not missed
 	if err != nil {
 		return nil, err
 	}
-	runs, err := l.store.Unit(v.Ctx(), serial)
+	made, err := l.store.Runs.Unit(v.Ctx(), serial)
 	if err != nil {
 		return nil, err
 	}
-	c, err := l.store.CaseOf(v.Ctx(), serial)
-	view := unitView{Serial: serial, Runs: unitRuns(v.Words, runs, starts)}
-	view.Simulated = len(runs) > 0 && !slices.ContainsFunc(runs, func(r results.Stored) bool { return !r.Simulated })
-	if len(runs) > 0 {
-		view.Product = runs[len(runs)-1].Run.Product + " " + runs[len(runs)-1].Revision
+	c, err := l.store.Returns.CaseOf(v.Ctx(), serial)
+	view := unitView{Serial: serial, Runs: unitRuns(v.Words, made, starts)}
+	view.Simulated = len(made) > 0 && !slices.ContainsFunc(made, func(r runs.Stored) bool { return !r.Simulated })
+	if len(made) > 0 {
+		view.Product = made[len(made)-1].Run.Product + " " + made[len(made)-1].Revision
 	}
 	switch {
-	case errors.Is(err, results.ErrNotFound):
+	case errors.Is(err, store.ErrNotFound):
 		view.Intake = intakeForm(v.Words)
 		return view, nil
 	case err != nil:
@@ -147,7 +150,7 @@ func (v unitView) Tables() []page.Table {
 }
 
 // unitRuns lists runs, and starts that have none, newest first.
-func unitRuns(v page.Words, runs []results.Stored, starts []results.Start) []unitRun {
+func unitRuns(v page.Words, runs []runs.Stored, starts []runs.Start) []unitRun {
 	out := []unitRun{}
 	begun := func(after int64) {
 		for len(starts) > 0 && starts[len(starts)-1].AfterRun >= after {
@@ -168,7 +171,7 @@ func unitRuns(v page.Words, runs []results.Stored, starts []results.Start) []uni
 	return out
 }
 
-func startedRun(v page.Words, s results.Start) unitRun {
+func startedRun(v page.Words, s runs.Start) unitRun {
 	outcome := "outcome.unfinished"
 	if s.InHand {
 		outcome = "outcome.in-hand"
@@ -185,12 +188,12 @@ func purpose(v page.Words, p sequence.Purpose) string {
 
 func intakeForm(v page.Words) *intakeView {
 	form := &intakeView{}
-	for _, c := range results.Complaints {
+	for _, c := range returns.Complaints {
 		form.Complaints = append(form.Complaints, page.Option{Value: c, Text: v.Say("complaint." + page.Key(c))})
 	}
-	for _, c := range results.Conditions {
+	for _, c := range returns.Conditions {
 		text := v.Say("condition." + page.Key(c))
-		if results.IsDamage(c) {
+		if returns.IsDamage(c) {
 			text += " " + v.Say("condition.ends")
 		}
 		form.Conditions = append(form.Conditions, page.Option{Value: c, Text: text})
@@ -206,7 +209,7 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 	if text := c.Intake().ComplaintText; text != "" {
 		view.Case.Complaint += ": " + text
 	}
-	for _, code := range results.Dispositions {
+	for _, code := range returns.Dispositions {
 		view.Case.Codes = append(view.Case.Codes, page.Option{Value: code, Text: v.Say("dispose." + page.Key(code))})
 	}
 	for _, e := range life.Events {
@@ -236,7 +239,7 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 	}
 }
 
-func seen(v page.Words, in results.Intake) string {
+func seen(v page.Words, in returns.Intake) string {
 	var words []string
 	for _, c := range in.Conditions {
 		words = append(words, v.Say("condition."+page.Key(c)))
@@ -360,7 +363,7 @@ func besideTable(v page.Words, life *returned.Life) page.Table {
 
 // stageOf offers the first stage that the case allows, where there is a lane for
 // its product.
-func (l lives) stageOf(v page.Words, c results.Case) *stageView {
+func (l lives) stageOf(v page.Words, c returns.Case) *stageView {
 	if n := l.lanes.With(c.Serial); n > 0 {
 		return &stageView{Running: n}
 	}
@@ -378,6 +381,6 @@ func (l lives) stageOf(v page.Words, c results.Case) *stageView {
 
 // measures reports whether a stage is still to be made: at a terminal then,
 // where no lane of this station tests the product.
-func measures(c results.Case) bool {
+func measures(c returns.Case) bool {
 	return c.Allows(sequence.FirstPress) == nil || c.Allows(sequence.ReturnTest) == nil && !c.Done(sequence.ReturnTest)
 }

@@ -19,7 +19,7 @@ import (
 
 	"padjig/cmd/padjig/web/door"
 	"padjig/cmd/padjig/web/webtest"
-	"padjig/results"
+	"padjig/results/returns"
 )
 
 // A phone's photo of some megabytes arrives, is kept whole, and is in the report;
@@ -28,7 +28,7 @@ func TestPhotosByForm(t *testing.T) {
 	h, _, store := webtest.Door(t)
 	put := t.TempDir()
 	t.Setenv("TMPDIR", put) // where uploads wait
-	c, err := store.OpenCase(t.Context(), "VK-000001", "VENT-6", results.Intake{Complaint: "key dead", By: "Rosa"})
+	c, err := store.Returns.OpenCase(t.Context(), "VK-000001", "VENT-6", returns.Intake{Complaint: "key dead", By: "Rosa"})
 	require.NoError(t, err)
 	grain := image.NewGray(image.Rect(0, 0, 1600, 1200))
 	rnd := rand.New(rand.NewPCG(1, 1))
@@ -67,10 +67,10 @@ func TestPhotosByForm(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, left, "what uploads waited in is removed")
 
-	kept, err := store.Case(t.Context(), c.Number)
+	kept, err := store.Returns.Case(t.Context(), c.Number)
 	require.NoError(t, err)
 	require.Len(t, kept.Photos, 1)
-	there, err := os.ReadFile(store.PhotoFile(kept.Photos[0]))
+	there, err := os.ReadFile(store.Returns.PhotoFile(kept.Photos[0]))
 	require.NoError(t, err)
 	assert.True(t, bytes.Equal(photo.Bytes(), there), "kept as it came")
 	report := webtest.Fetch(t, h, webtest.Ask{Path: fmt.Sprintf("/returns/report/%d", c.Number), Role: "engineer"})

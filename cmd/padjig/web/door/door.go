@@ -11,6 +11,7 @@ import (
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
+	"padjig/results/accounts"
 )
 
 // Path is where the door is.
@@ -44,7 +45,7 @@ func (d *Door) Set() page.Set {
 
 // look is where people say who they are.
 func (d *Door) look(v *page.Visit) (any, error) {
-	accounts, err := d.store.Accounts(v.Ctx())
+	accounts, err := d.store.Accounts.Accounts(v.Ctx())
 	return doorView{Next: page.Here(v.Value("next")), Empty: len(accounts) == 0}, err
 }
 
@@ -91,7 +92,7 @@ func (s signIn) password(password string) error {
 		hash = a.Password
 	}
 	if !account.CheckPassword(hash, password) {
-		return s.refuse(a, results.SignInWrong, page.Refused(s.Say("door.wrong")))
+		return s.refuse(a, accounts.SignInWrong, page.Refused(s.Say("door.wrong")))
 	}
 	guess.right()
 	return s.let(a)
@@ -103,26 +104,26 @@ func (s signIn) known() (bool, error) {
 	if s.from.IsValid() && s.from.Addr().IsLoopback() {
 		return true, nil
 	}
-	return results.SignInLog{Store: s.door.store}.Known(s.Ctx(), s.name, addressText(s.from))
+	return s.door.store.SignIns.Known(s.Ctx(), s.name, addressText(s.from))
 }
 
-func (s signIn) let(a *results.Account) error {
-	if err := s.note(a, results.SignedIn); err != nil {
+func (s signIn) let(a *accounts.Account) error {
+	if err := s.note(a, accounts.SignedIn); err != nil {
 		return err
 	}
 	return s.door.letIn(s.Visit, a.Name, s.how)
 }
 
 // slowly refuses what was not looked at. Of many in a row the first is recorded.
-func (s signIn) slowly(a *results.Account, first bool) error {
+func (s signIn) slowly(a *accounts.Account, first bool) error {
 	answer := page.Fail(http.StatusTooManyRequests, s.Say("door.slowly"))
 	if !first {
 		return answer
 	}
-	return s.refuse(a, results.SignInTooMany, answer)
+	return s.refuse(a, accounts.SignInTooMany, answer)
 }
 
-func (s signIn) refuse(a *results.Account, outcome results.SignInOutcome, answer error) error {
+func (s signIn) refuse(a *accounts.Account, outcome accounts.SignInOutcome, answer error) error {
 	if err := s.note(a, outcome); err != nil {
 		return err
 	}
@@ -131,12 +132,12 @@ func (s signIn) refuse(a *results.Account, outcome results.SignInOutcome, answer
 
 // note records a try. A name that nobody has is not kept: it may be a password
 // that was typed into the wrong field.
-func (s signIn) note(a *results.Account, outcome results.SignInOutcome) error {
-	e := results.SignIn{Address: addressText(s.from), How: s.how, Outcome: outcome}
+func (s signIn) note(a *accounts.Account, outcome accounts.SignInOutcome) error {
+	e := accounts.SignIn{Address: addressText(s.from), How: s.how, Outcome: outcome}
 	if a != nil {
 		e.Name = a.Name
 	}
-	return results.SignInLog{Store: s.door.store}.Add(s.Ctx(), e)
+	return s.door.store.SignIns.Add(s.Ctx(), e)
 }
 
 // afterDoor is where to go for somebody who said who they are: where they were,
@@ -165,7 +166,7 @@ func (d *Door) ByBadge(v *page.Visit, code string) (page.Answer, error) {
 	case a == nil && counted == nil:
 		return page.Answer{}, s.slowly(nil, first)
 	case a == nil:
-		return page.Answer{}, s.refuse(nil, results.SignInWrong, page.Refused(v.Say("door.badge")))
+		return page.Answer{}, s.refuse(nil, accounts.SignInWrong, page.Refused(v.Say("door.badge")))
 	}
 	counted.right()
 	return page.Answer{Go: afterDoor(v.Value("next")), Say: v.Say("door.welcome", a.Name)}, s.let(a)

@@ -20,6 +20,7 @@ import (
 	"padjig/cmd/padjig/web/door"
 	"padjig/cmd/padjig/web/webtest"
 	"padjig/results"
+	"padjig/results/accounts"
 )
 
 const inesPassword = "tomatoes at noon"
@@ -35,12 +36,12 @@ func doorOf(t *testing.T) (ask func(webtest.Ask) int, store *results.Store, badg
 		text(argon2.IDKey([]byte(inesPassword), salt, 1, 64, 1, 32)))
 	badges = map[string]string{"Ines": account.NewBadge(), "Abel": account.NewBadge()}
 	for name, badge := range badges {
-		for _, e := range []results.AccountEvent{
-			{Kind: results.AccountRole, Role: "engineer"}, {Kind: results.AccountBadge, Secret: account.HashBadge(badge)},
-			{Kind: results.AccountPassword, Secret: hash},
+		for _, e := range []accounts.AccountEvent{
+			{Kind: accounts.AccountRole, Role: "engineer"}, {Kind: accounts.AccountBadge, Secret: account.HashBadge(badge)},
+			{Kind: accounts.AccountPassword, Secret: hash},
 		} {
 			e.Name, e.By = name, "test"
-			require.NoError(t, store.SaveAccountEvent(t.Context(), e))
+			require.NoError(t, store.Accounts.SaveAccountEvent(t.Context(), e))
 		}
 	}
 	ask = func(a webtest.Ask) int { return webtest.Fetch(t, h, a).Code }
@@ -190,7 +191,7 @@ func TestSignInsAreRecorded(t *testing.T) {
 		for range 20 {
 			ask(byPassword(door.Stranger, "Ines", "my secret cucumber"))
 		}
-		list, err := results.SignInLog{Store: store}.Last(t.Context(), 100)
+		list, err := store.SignIns.Last(t.Context(), 100)
 		require.NoError(t, err)
 		var short []string
 		for _, e := range list {
@@ -235,8 +236,8 @@ func TestSessionsEnd(t *testing.T) {
 func TestSecureStation(t *testing.T) {
 	_, _, store := webtest.Door(t)
 	badge := account.NewBadge()
-	require.NoError(t, store.SaveAccountEvent(t.Context(), results.AccountEvent{
-		Name: "engineer", Kind: results.AccountBadge, Secret: account.HashBadge(badge), By: "test",
+	require.NoError(t, store.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{
+		Name: "engineer", Kind: accounts.AccountBadge, Secret: account.HashBadge(badge), By: "test",
 	}))
 	secure, err := web.New(web.Config{Store: store, Hosts: []string{webtest.OurHost}, LockAfter: time.Hour, Secure: true})
 	require.NoError(t, err)

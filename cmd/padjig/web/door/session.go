@@ -13,7 +13,7 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
+	"padjig/results/accounts"
 )
 
 // How long a session lasts at most: one shift with its edges.
@@ -64,14 +64,14 @@ func (d *Door) Who(r *http.Request, use bool) (*page.Person, error) {
 }
 
 func (d *Door) personOf(ctx context.Context, token string, use bool) (*page.Person, error) {
-	open, err := d.store.Session(ctx, sha256.Sum256([]byte(token)))
+	open, err := d.store.Accounts.Session(ctx, sha256.Sum256([]byte(token)))
 	if err != nil || open == nil {
 		return nil, err
 	}
 	now := time.Now()
 	if now.Sub(open.At) > longestSession || use && d.sessions.touch(open.Seq, now, d.lockAfter) {
 		d.sessions.forget(open.Seq)
-		return nil, d.store.EndSession(ctx, open.Seq)
+		return nil, d.store.Accounts.EndSession(ctx, open.Seq)
 	}
 	a, err := d.account(ctx, open.Name)
 	if err != nil || a == nil {
@@ -91,8 +91,8 @@ func FormToken(token string) string {
 	return base64.RawURLEncoding.EncodeToString(mac.Sum(nil))
 }
 
-func (d *Door) account(ctx context.Context, name string) (*results.Account, error) {
-	all, err := d.store.Accounts(ctx)
+func (d *Door) account(ctx context.Context, name string) (*accounts.Account, error) {
+	all, err := d.store.Accounts.Accounts(ctx)
 	for i := range all {
 		if all[i].Name == name {
 			return &all[i], err
@@ -102,8 +102,8 @@ func (d *Door) account(ctx context.Context, name string) (*results.Account, erro
 }
 
 // badge finds whose a badge is, nil for nobody's.
-func (d *Door) badge(ctx context.Context, code string) (*results.Account, error) {
-	all, err := d.store.Accounts(ctx)
+func (d *Door) badge(ctx context.Context, code string) (*accounts.Account, error) {
+	all, err := d.store.Accounts.Accounts(ctx)
 	hash := account.HashBadge(code)
 	for i := range all {
 		if all[i].Badge == hash {
@@ -121,7 +121,7 @@ func (d *Door) letIn(v *page.Visit, name, how string) error {
 	raw := make([]byte, 32)
 	rand.Read(raw)
 	token := base64.RawURLEncoding.EncodeToString(raw)
-	if err := d.store.StartSession(v.Ctx(), sha256.Sum256([]byte(token)), name, how); err != nil {
+	if err := d.store.Accounts.StartSession(v.Ctx(), sha256.Sum256([]byte(token)), name, how); err != nil {
 		return fmt.Errorf("begin a session: %w", err)
 	}
 	v.SetCookie(d.crumb(token, int(longestSession/time.Second)))
@@ -142,5 +142,5 @@ func (d *Door) Leave(v *page.Visit) error {
 	}
 	d.sessions.forget(v.Person.Session)
 	v.SetCookie(d.crumb("", -1))
-	return d.store.EndSession(v.Ctx(), v.Person.Session)
+	return d.store.Accounts.EndSession(v.Ctx(), v.Person.Session)
 }

@@ -14,10 +14,10 @@ import (
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture"
 	"padjig/fixture/quantity"
-	"padjig/results"
+	"padjig/results/care"
 	"padjig/results/report/chart"
 	"padjig/sequence"
-	"padjig/sequence/care"
+	"padjig/sequence/calibrate"
 )
 
 // jig is the page of one jig: what it states of itself, its channels, its calibrations
@@ -78,7 +78,7 @@ func (p *pages) view(v *page.Visit, n int, s station.State) (any, error) {
 		return nil, err
 	}
 	out := View{Row: row, Facts: facts(v.Words, s.Jig.Caps), LetGo: letGoOf(s)}
-	list, err := p.store.Calibrations(v.Ctx(), s.Jig.Serial, s.Jig.Simulated)
+	list, err := p.store.Care.Calibrations(v.Ctx(), s.Jig.Serial, s.Jig.Simulated)
 	if err != nil {
 		return nil, err
 	}
@@ -127,7 +127,7 @@ func yes(w page.Words, is bool) string {
 
 // channels gives what the last zero found, with the line that lies under each
 // channel.
-func channels(w page.Words, list []results.StoredCalibration, s station.State) []channelView {
+func channels(w page.Words, list []care.StoredCalibration, s station.State) []channelView {
 	at := -1
 	for i, c := range list {
 		if c.Kind == sequence.KindZero {
@@ -159,7 +159,7 @@ func lineUnder(s station.State, channel int) string {
 
 // drift draws how ranges and channels moved from one calibration to the next,
 // each as a part of its limit, so that one drawing holds them all.
-func drift(w page.Words, list []results.StoredCalibration) []template.HTML {
+func drift(w page.Words, list []care.StoredCalibration) []template.HTML {
 	verify, zero := newDrift(), newDrift()
 	for _, c := range list {
 		if c.Kind == sequence.KindZero {
@@ -170,7 +170,7 @@ func drift(w page.Words, list []results.StoredCalibration) []template.HTML {
 			continue
 		}
 		verify.step()
-		for _, r := range care.Ranges(c.Calibration) {
+		for _, r := range calibrate.Ranges(c.Calibration) {
 			verify.add(quantity.Ohm(r.Reference).String(), r.Deviation/r.Limit)
 		}
 	}
@@ -233,7 +233,7 @@ func driftChart(w page.Words, id string, d *driftLines) template.HTML {
 }
 
 func (p *pages) parts(v *page.Visit, jig string) ([]partView, error) {
-	list, err := p.store.Wear(v.Ctx(), jig)
+	list, err := p.store.Care.Wear(v.Ctx(), jig)
 	out := []partView{}
 	for _, p := range list {
 		row := partView{Part: p.Part, Uses: strconv.Itoa(p.Uses), Warn: "–", Block: "–", Replaced: "–"}
@@ -260,7 +260,7 @@ func (p *pages) references(v *page.Visit, s station.State) ([]referenceView, err
 		return out, nil
 	}
 	for _, unit := range station.ReferenceUnits(refs) {
-		state, err := p.store.Reference(v.Ctx(), s.Jig.Serial, unit, s.Jig.Simulated)
+		state, err := p.store.Care.Reference(v.Ctx(), s.Jig.Serial, unit, s.Jig.Simulated)
 		if err != nil {
 			return nil, err
 		}
@@ -305,7 +305,7 @@ func takeBack(v *page.Visit, lane *station.Lane) error {
 
 // wear records that a part was replaced, or its limits.
 func (p *pages) wear(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
-	part, err := results.ParsePart(v.Value("part"))
+	part, err := care.ParsePart(v.Value("part"))
 	if err != nil {
 		return page.Answer{}, page.Wrong(err.Error())
 	}
@@ -313,7 +313,7 @@ func (p *pages) wear(v *page.Visit, n int, lane *station.Lane) (page.Answer, err
 	if jig.Serial == "" { // it was never there: nobody knows whose part it is
 		return page.Answer{}, page.Conflict(v.Say("code.no jig", jig.Name))
 	}
-	e := results.WearEvent{Jig: jig.Serial, Part: part, By: v.Person.Name, Note: v.Text("note")}
+	e := care.WearEvent{Jig: jig.Serial, Part: part, By: v.Person.Name, Note: v.Text("note")}
 	if v.Value("warn")+v.Value("block") != "" { // half of it is no replacement
 		e.Warn, _ = strconv.Atoi(v.Value("warn"))
 		e.Block, _ = strconv.Atoi(v.Value("block"))
@@ -321,7 +321,7 @@ func (p *pages) wear(v *page.Visit, n int, lane *station.Lane) (page.Answer, err
 			return page.Answer{}, page.Wrong(v.Say("jig.limits.wrong"))
 		}
 	}
-	err = p.store.SaveWear(v.Ctx(), e)
+	err = p.store.Care.SaveWear(v.Ctx(), e)
 	lane.Refresh()
 	return page.Answer{Go: fmt.Sprintf("/jigs/%d#wear", n)}, err
 }

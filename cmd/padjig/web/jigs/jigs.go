@@ -9,6 +9,7 @@ import (
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
+	"padjig/results/care"
 )
 
 // pages are those of the jigs.
@@ -75,7 +76,7 @@ type dueView struct {
 }
 
 func (p *pages) row(v *page.Visit, n int, s station.State) (Row, error) {
-	due, err := p.store.DueState(v.Ctx(), s.Jig.Serial, s.Jig.Simulated, time.Now())
+	due, err := p.store.Care.DueState(v.Ctx(), s.Jig.Serial, s.Jig.Simulated, time.Now())
 	return Row{
 		Lane: n, Serial: s.Jig.Serial, Model: s.Jig.Model, Firmware: s.Jig.Firmware, Port: s.Jig.Port,
 		Product: s.Product.Code + " " + s.Product.Revision, Simulated: s.Jig.Simulated, Present: s.Jig.Present,
@@ -83,9 +84,9 @@ func (p *pages) row(v *page.Visit, n int, s station.State) (Row, error) {
 	}, err
 }
 
-func dueOf(v page.Words, d results.Due) dueView {
-	out := dueView{Standing: string(d.Standing), Say: v.Say("standing." + string(d.Standing))}
-	if d.Last != nil && d.Standing != results.StandsBad {
+func dueOf(v page.Words, d care.Due) dueView {
+	out := dueView{Standing: string(d.Status), Say: v.Say("standing." + string(d.Status))}
+	if d.Last != nil && d.Status != care.StatusBad {
 		out.Due = d.Last.Due()
 	}
 	return out

@@ -10,7 +10,7 @@ import (
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/jigs"
 	"padjig/cmd/padjig/web/webtest"
-	"padjig/results"
+	"padjig/results/care"
 )
 
 // A jig's page says what it is, how its calibrations stand and drift, what is
@@ -38,7 +38,7 @@ func TestPageOfAJig(t *testing.T) {
 		assert.True(h, v.References[0].Good)
 		assert.Empty(h, v.References[0].Due)
 		assert.Equal(h, "was never tested", v.References[1].Due)
-		assert.Equal(h, results.Nest, v.Parts[0].Part)
+		assert.Equal(h, care.Nest, v.Parts[0].Part)
 		assert.Empty(h, v.LetGo)
 		for _, h.Lang = range []string{"de", "en"} {
 			assert.Contains(h, h.Page("engineer", "/jigs/1"), "<svg")
@@ -56,8 +56,8 @@ func TestPageOfAJig(t *testing.T) {
 func TestWearIsRecordedAsWritten(t *testing.T) {
 	webtest.At(t, 1, "", func(h *webtest.House) {
 		h.Test(h.Unit(1))
-		nest := func() results.PartWear {
-			list, err := h.Store.Wear(h.Context(), "SIM-0001")
+		nest := func() care.PartWear {
+			list, err := h.Store.Care.Wear(h.Context(), "SIM-0001")
 			require.NoError(h, err)
 			return list[0]
 		}

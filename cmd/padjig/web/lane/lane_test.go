@@ -15,7 +15,7 @@ import (
 	"padjig/cmd/padjig/web/webtest"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/wire"
-	"padjig/results"
+	"padjig/results/care"
 	"padjig/sequence"
 )
 
@@ -87,7 +87,7 @@ func TestALaneSaysWhyNot(t *testing.T) {
 			h.Test(h.Unit(1))
 		}, line: "used up its attempts"},
 		"worn": {before: func(h *webtest.House) {
-			require.NoError(h, h.Store.SaveWear(h.Context(), results.WearEvent{Jig: "SIM-0001", Part: "nest", Warn: 1, Block: 1, By: "Ines"}))
+			require.NoError(h, h.Store.Care.SaveWear(h.Context(), care.WearEvent{Jig: "SIM-0001", Part: "nest", Warn: 1, Block: 1, By: "Ines"}))
 			h.Test(h.Unit(2))
 		}, line: "nest"},
 	} {
@@ -196,7 +196,7 @@ func TestOverrides(t *testing.T) {
 			status, _ := h.Post(c.role, "/lane/1/override", append([]string{"serial", c.serial, "reason", c.reason}, c.more...)...)
 			assert.Equal(h, c.status, status, name)
 		}
-		kept, err := h.Store.Overrides(h.Context(), 10)
+		kept, err := h.Store.Accounts.Overrides(h.Context(), 10)
 		require.NoError(h, err)
 		assert.Empty(h, kept)
 		assert.False(h, h.Says().Override)
@@ -208,7 +208,7 @@ func TestOverrides(t *testing.T) {
 		s := h.Settled(h.Unit(1))
 		assert.Equal(h, 2, s.Verdict.Attempt)
 		assert.Equal(h, sequence.Pass, s.Verdict.Outcome)
-		kept, err = h.Store.Overrides(h.Context(), 10)
+		kept, err = h.Store.Accounts.Overrides(h.Context(), 10)
 		require.NoError(h, err)
 		require.Len(h, kept, 1)
 		assert.Equal(h, []string{"quality", reason, h.Unit(1), "SIM-0001"}, []string{kept[0].By, kept[0].Reason, kept[0].Serial, kept[0].Jig})

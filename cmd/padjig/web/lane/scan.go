@@ -7,7 +7,7 @@ import (
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
+	"padjig/results/accounts"
 )
 
 // CommandPrefix is what barcodes for actions begin with. The rest is one of the
@@ -91,7 +91,7 @@ func (p *Pages) override(v *page.Visit, n int, lane *station.Lane) (page.Answer,
 	if err := p.lanes.Use(v, n, v.Screen()); err != nil {
 		return page.Answer{}, err
 	}
-	err = p.store.SaveOverride(v.Ctx(), results.Override{
+	err = p.store.Accounts.SaveOverride(v.Ctx(), accounts.Override{
 		What: string(state.Refusal.Code), Serial: serial, Jig: state.Jig.Serial, By: v.Person.Name, Reason: reason,
 	})
 	if err == nil {

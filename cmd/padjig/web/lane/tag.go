@@ -6,19 +6,19 @@ import (
 
 	"padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
+	"padjig/results/store"
 	"padjig/sequence/product"
 )
 
 // tag is the tag that goes with a unit that failed: printed from the
 // record, nothing written by hand.
 func (p *Pages) tag(v *page.Visit) (any, error) {
-	id, err := results.ParseID(v.Place("run"))
+	id, err := store.ParseID(v.Place("run"))
 	if err != nil {
 		return nil, page.NotFound(v.Say("error.run"))
 	}
-	run, err := p.store.Run(v.Ctx(), id)
-	if errors.Is(err, results.ErrNotFound) {
+	run, err := p.store.Runs.Run(v.Ctx(), id)
+	if errors.Is(err, store.ErrNotFound) {
 		return nil, page.NotFound(v.Say("error.run"))
 	}
 	if err != nil {

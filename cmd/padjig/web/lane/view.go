@@ -12,7 +12,7 @@ import (
 	"padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture/link"
-	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence"
 )
 
@@ -239,7 +239,7 @@ func (v saying) verdict(done station.Done) {
 // kept says of a run that was not finished whether it used an attempt: it does
 // when it had found something.
 func (v saying) kept(done station.Done) {
-	if !results.UsesAttempt(done.Run) {
+	if !runs.UsesAttempt(done.Run) {
 		v.out.Line += " " + v.Say("line.untested")
 		v.out.Next += " " + v.Say("attempt.kept")
 		return

@@ -10,8 +10,8 @@ import (
 	"padjig/cmd/padjig/station"
 	view "padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
 	"padjig/results/report/pad"
+	"padjig/results/runs"
 	"padjig/sequence/product"
 )
 
@@ -91,8 +91,8 @@ func (p *pages) view(v *page.Visit, code, text, say string) (View, error) {
 // labelTaken says that the candidate's label is known with another definition,
 // and in what they differ.
 func (p *pages) labelTaken(v *page.Visit, out *View, candidate *product.Product) error {
-	err := results.CheckLabel(v.Ctx(), p.store, station.RevisionOf(candidate))
-	taken, is := errors.AsType[*results.LabelTaken](err)
+	err := p.store.Runs.CheckLabel(v.Ctx(), station.RevisionOf(candidate))
+	taken, is := errors.AsType[*runs.LabelTaken](err)
 	if !is {
 		return err
 	}
@@ -100,12 +100,12 @@ func (p *pages) labelTaken(v *page.Visit, out *View, candidate *product.Product)
 	return nil
 }
 
-func takenBy(v page.Words, by *results.LabelTaken) string {
+func takenBy(v page.Words, by *runs.LabelTaken) string {
 	return v.Say("product.taken", by.Known, product.SayDifferences(by.Differences))
 }
 
 func (p *pages) releases(v *page.Visit, code string) ([]releaseView, error) {
-	list, err := p.store.Releases(v.Ctx(), code)
+	list, err := p.store.Runs.Releases(v.Ctx(), code)
 	out := []releaseView{}
 	for i, r := range list {
 		out = append(out, releaseView{r.Seq, r.Label, r.Hash, r.At, r.By, r.Reason, r.Back, i == 0})
@@ -177,10 +177,10 @@ func (p *pages) release(v *page.Visit) (page.Answer, error) {
 	if len(mistakes) > 0 {
 		return p.shown(v, text, v.Say("product.mistakes"))
 	}
-	err = p.hold(v, results.Release{
+	err = p.hold(v, runs.Release{
 		Code: code, Label: of.Revision, Hash: of.Hash(), Source: text, By: v.Person.Name, Reason: reason,
 	}, of)
-	if _, taken := errors.AsType[*results.LabelTaken](err); taken {
+	if _, taken := errors.AsType[*runs.LabelTaken](err); taken {
 		return p.shown(v, text, "") // which says what differs
 	}
 	return page.Answer{Go: "/products/" + code}, err
@@ -193,11 +193,11 @@ func (p *pages) back(v *page.Visit) (page.Answer, error) {
 	if err != nil {
 		return page.Answer{}, err
 	}
-	list, err := p.store.Releases(v.Ctx(), code)
+	list, err := p.store.Runs.Releases(v.Ctx(), code)
 	if err != nil {
 		return page.Answer{}, err
 	}
-	i := slices.IndexFunc(list, func(r results.Release) bool { return fmt.Sprint(r.Seq) == v.Value("seq") })
+	i := slices.IndexFunc(list, func(r runs.Release) bool { return fmt.Sprint(r.Seq) == v.Value("seq") })
 	if i < 0 {
 		return page.Answer{}, page.NotFound(v.Say("error.release"))
 	}
@@ -208,7 +208,7 @@ func (p *pages) back(v *page.Visit) (page.Answer, error) {
 	}
 	r.By, r.Reason, r.Back = v.Person.Name, reason, true
 	err = p.hold(v, r, of)
-	if taken, is := errors.AsType[*results.LabelTaken](err); is {
+	if taken, is := errors.AsType[*runs.LabelTaken](err); is {
 		err = page.Wrong(takenBy(v.Words, taken))
 	}
 	return page.Answer{Go: "/products/" + code}, err

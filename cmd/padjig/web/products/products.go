@@ -9,6 +9,7 @@ import (
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
+	"padjig/results/runs"
 	"padjig/sequence/product"
 )
 
@@ -75,7 +76,7 @@ type Row struct {
 
 func (p *pages) row(v *page.Visit, of *product.Product) (Row, error) {
 	row := Row{Code: of.Code, Title: of.Title, Revision: of.Revision, Hash: of.Hash(), Keys: len(of.Keys)}
-	releases, err := p.store.Releases(v.Ctx(), of.Code)
+	releases, err := p.store.Runs.Releases(v.Ctx(), of.Code)
 	if len(releases) > 0 {
 		row.Released, row.By = releases[0].At, releases[0].By
 	}
@@ -92,8 +93,8 @@ func (p *pages) file(code string) Source {
 }
 
 // hold makes a revision hold: in the records first, then on the lanes.
-func (p *pages) hold(v *page.Visit, r results.Release, of *product.Product) error {
-	if err := p.store.SaveRelease(v.Ctx(), r); err != nil {
+func (p *pages) hold(v *page.Visit, r runs.Release, of *product.Product) error {
+	if err := p.store.Runs.SaveRelease(v.Ctx(), r); err != nil {
 		return err
 	}
 	for _, lane := range p.lanes.All() {

@@ -68,7 +68,7 @@ func TestReleases(t *testing.T) {
 			return w.Code, w.Body.String()
 		}
 		count := func() int {
-			list, err := h.Store.Releases(h.Context(), "GCC-20")
+			list, err := h.Store.Runs.Releases(h.Context(), "GCC-20")
 			require.NoError(h, err)
 			return len(list)
 		}
@@ -81,7 +81,7 @@ func TestReleases(t *testing.T) {
 		assert.NotContains(h, body, `"mistakes": []`)
 
 		// a badge alone releases nothing
-		require.NoError(h, h.Store.StartSession(h.Context(), sha256.Sum256([]byte("token of badge")), "engineer", "badge"))
+		require.NoError(h, h.Store.Accounts.StartSession(h.Context(), sha256.Sum256([]byte("token of badge")), "engineer", "badge"))
 		status, _ = release("badge", d, reason)
 		assert.Equal(h, 403, status)
 		assert.Zero(h, count())
@@ -111,12 +111,12 @@ func TestReleases(t *testing.T) {
 		assert.Equal(h, 404, back("99", reason))
 		assert.Equal(h, 200, back("1", reason))
 		assert.Equal(h, "D", h.Lanes[0].State().Product.Revision)
-		list, err := h.Store.Releases(h.Context(), "GCC-20")
+		list, err := h.Store.Runs.Releases(h.Context(), "GCC-20")
 		require.NoError(h, err)
 		assert.True(h, list[0].Back)
 		assert.Equal(h, "engineer", list[0].By)
 		h.Test(h.Unit(1))
-		runs, err := h.Store.Unit(h.Context(), h.Unit(1))
+		runs, err := h.Store.Runs.Unit(h.Context(), h.Unit(1))
 		require.NoError(h, err)
 		assert.Equal(h, "D", runs[0].Revision)
 		h.Page("engineer", "/products")

@@ -6,8 +6,8 @@ import (
 	"strconv"
 
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
@@ -22,7 +22,7 @@ func capabilityPage(s *study) error {
 	key, last := s.param("key", keys[0]), s.asked("last", answers.Last, 30, 5000)
 	s.offer(s.named("key", key, keys), s.number("last", strconv.Itoa(last)))
 	if !slices.Contains(keys, key) {
-		return &results.MissingKeysError{Missing: []string{key}, Known: keys}
+		return &lines.MissingKeysError{Missing: []string{key}, Known: keys}
 	}
 	c, err := answers.AskCapability(s.ctx, s.store, answers.CapabilityAsked{Selection: s.about(), Last: last})
 	if err != nil {

@@ -4,19 +4,19 @@ import (
 	"math"
 	"slices"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
 
 // causesPage shows what failed, where on the pad, and whether it is the jig.
 func causesPage(s *study) error {
-	by := results.CauseBy(s.param("cause", string(answers.DefaultCause)))
-	if !slices.Contains(results.CauseBys, by) {
+	by := lines.CauseBy(s.param("cause", string(answers.DefaultCause)))
+	if !slices.Contains(lines.CauseBys, by) {
 		by = answers.DefaultCause
 	}
-	s.offer(s.one("cause", string(by), texts(results.CauseBys)...))
+	s.offer(s.one("cause", string(by), texts(lines.CauseBys)...))
 	s.pooled("")
 	c, err := answers.AskCauses(s.ctx, s.store, answers.CausesAsked{Selection: s.about(), By: by})
 	if err != nil {

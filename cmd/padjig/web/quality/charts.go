@@ -9,9 +9,9 @@ import (
 	"strings"
 
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
 	"padjig/results/answers"
 	"padjig/results/answers/charts"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
@@ -53,13 +53,13 @@ const failedShare = "failed"
 // charting is the chart that the address asks for.
 func charting(s *study) (charts.ChartAsked, error) {
 	q := charts.ChartAsked{Selection: s.about()}
-	measure, kind, rules := s.param("measure", string(results.Closed)), s.param("chart", ""), s.param("rules",
+	measure, kind, rules := s.param("measure", string(lines.Closed)), s.param("chart", ""), s.param("rules",
 		answers.DefaultRules)
 	keys, err := s.keys()
 	if err != nil {
 		return q, err
 	}
-	measures := append([]string{failedShare}, texts(results.Measures)...)
+	measures := append([]string{failedShare}, texts(lines.Measures)...)
 	if !slices.Contains(measures, measure) {
 		return q, page.Wrong(s.Say("charts.unknown"))
 	}
@@ -84,7 +84,7 @@ func charting(s *study) (charts.ChartAsked, error) {
 	s.offer(s.one("measure", measure, measures...))
 	if !counts {
 		key := s.param("key", keys[0])
-		q.Measure, q.Keys.Labels = results.Measure(measure), []string{key}
+		q.Measure, q.Keys.Labels = lines.Measure(measure), []string{key}
 		s.offer(s.named("key", key, keys))
 	}
 	s.offer(s.one("chart", string(q.Kind), texts(kinds)...), s.one("group", q.Subgroup, groups...))
@@ -111,7 +111,7 @@ func (s *study) asked(name string, otherwise, least, most int) int {
 
 // keys lists the keys of the newest revision chosen.
 func (s *study) keys() ([]string, error) {
-	pad, err := s.store.Pad(s.ctx, s.filter)
+	pad, err := s.store.Lines.Pad(s.ctx, s.filter)
 	if err != nil {
 		return nil, err
 	}
@@ -120,7 +120,7 @@ func (s *study) keys() ([]string, error) {
 		keys = append(keys, k.Label)
 	}
 	if len(keys) == 0 {
-		return nil, results.ErrNoUnits
+		return nil, lines.ErrNoUnits
 	}
 	return keys, nil
 }

@@ -7,8 +7,8 @@ import (
 	"strconv"
 
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
@@ -39,13 +39,13 @@ func comparePage(s *study) error {
 		return page.Wrong(s.Say("compare.same"))
 	}
 	if across != "" {
-		if by, err := results.ParseBy(across); err != nil || string(by) == kind {
+		if by, err := lines.ParseDimension(across); err != nil || string(by) == kind {
 			return page.Wrong(s.Say("charts.unknown"))
 		}
 	}
 	c, err := answers.AskCompare(s.ctx, s.store, answers.CompareAsked{Selection: s.about(),
-		By: results.By(kind), A: a, B: b,
-		Across: results.By(across), Last: last})
+		By: lines.Dimension(kind), A: a, B: b,
+		Across: lines.Dimension(across), Last: last})
 	if err != nil {
 		return err
 	}

@@ -6,11 +6,12 @@ import (
 	"strings"
 
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
 	"padjig/results/answers"
 	"padjig/results/answers/gauge"
 	"padjig/results/report"
 	"padjig/results/report/chart"
+	"padjig/results/runs"
+	"padjig/results/studies"
 	"padjig/sequence/product"
 )
 
@@ -34,7 +35,7 @@ func (p *pages) gauge(v *page.Visit) (any, error) {
 }
 
 func (s gaugeView) gauge() error {
-	all, err := s.store.Studies(s.ctx)
+	all, err := s.store.Studies.Studies(s.ctx)
 	if err != nil {
 		return err
 	}
@@ -57,7 +58,7 @@ func (s gaugeView) gauge() error {
 }
 
 // studies lists what was planned.
-func (s gaugeView) studies(all []results.Study) {
+func (s gaugeView) studies(all []studies.Study) {
 	t := page.Table{Name: "studies", Caption: s.Say("gauge.list"), Open: true,
 		Columns: []page.Column{
 			page.NumCol("study", s.Say("gauge.number")), page.Col("product", s.Say("ask.product")), page.Col("across", s.Say("gauge.across")),
@@ -92,8 +93,8 @@ func (s gaugeView) planForm() {
 	lines := func(name string) ask { return ask{Name: name, Label: s.Say("gauge." + name), Kind: "lines"} }
 	s.Form = &signForm{Action: "/quality/gauge", Title: s.Say("gauge.plan"), Explain: s.Say("gauge.plan.words"),
 		Button: s.Say("gauge.plan.button"), Asks: []ask{
-			s.named("product", codes[0], codes), s.one("across", string(results.AcrossJigs), string(results.AcrossJigs),
-				string(results.AcrossOperators)),
+			s.named("product", codes[0], codes), s.one("across", string(studies.AcrossJigs), string(studies.AcrossJigs),
+				string(studies.AcrossOperators)),
 			lines("parts.list"), lines("appraisers.list"), s.number("repeats", "3"), {Name: "note",
 				Label: s.Say("gauge.note"), Kind: "text"},
 		}}
@@ -107,15 +108,15 @@ func (p *pages) planStudy(v *page.Visit) (page.Answer, error) {
 	if of == nil || err != nil {
 		return page.Answer{}, page.Wrong(v.Say("charts.unknown"))
 	}
-	study := results.Study{
-		Across: results.Across(v.Value("across")), Parts: strings.Fields(v.Value("parts.list")),
+	study := studies.Study{
+		Across: studies.Across(v.Value("across")), Parts: strings.Fields(v.Value("parts.list")),
 		Appraisers: listed(v.Value("appraisers.list")), Repeats: repeats, Note: v.Value("note"), By: v.Person.Name,
 		Seed: seedOf(v.Value("parts.list")),
 	}
 	if study.Plan, err = gauge.PlanStudy(len(study.Parts), len(study.Appraisers), repeats, study.Seed); err != nil {
 		return page.Answer{}, page.Wrong(v.Say("gauge.two"))
 	}
-	stored, err := p.store.PlanStudy(v.Ctx(), results.Revision{Code: of.Code, Title: of.Title, Label: of.Revision,
+	stored, err := p.store.Studies.PlanStudy(v.Ctx(), runs.Revision{Code: of.Code, Title: of.Title, Label: of.Revision,
 		Hash: of.Hash(), Definition: of.Canonical()}, study)
 	if err != nil {
 		return page.Answer{}, page.Wrong(err.Error())
@@ -144,7 +145,7 @@ func seedOf(text string) uint64 {
 }
 
 // measured shows a study: what it found so far, and the order of its readings.
-func (s gaugeView) measured(of results.Study) error {
+func (s gaugeView) measured(of studies.Study) error {
 	s.Simulated = of.Simulated()
 	s.Said, s.Counted = s.Say("gauge.is", of.Number, of.Product+" "+of.Revision), s.Say("gauge.taken",
 		len(of.Readings), len(of.Plan))
@@ -215,7 +216,7 @@ func (s gaugeView) scatter(g gauge.Gauge) {
 }
 
 // order lists the readings in their order, and which is next.
-func (s gaugeView) order(of results.Study) {
+func (s gaugeView) order(of studies.Study) {
 	t := page.Table{Name: "order", Caption: s.Say("gauge.order"), Open: !of.Complete(),
 		Columns: []page.Column{page.NumCol("order", s.Say("col.order")), page.Col("part", s.Say("col.part")),
 			page.Col("by", s.Say("col.by")), page.NumCol("repeat", s.Say("col.repeat")), page.Col("outcome", s.Say("col.done"))}}

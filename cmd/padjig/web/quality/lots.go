@@ -5,16 +5,17 @@ import (
 	"slices"
 
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/floor"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
 
 // lotsPage shows what came of each lot of a material, and how a key reads in it.
 func lotsPage(s *study) error {
-	material := s.param("material", results.Materials[0])
-	if !slices.Contains(results.Materials, material) {
+	material := s.param("material", floor.Materials[0])
+	if !slices.Contains(floor.Materials, material) {
 		return page.Wrong(s.Say("charts.unknown"))
 	}
 	keys, err := s.keys()
@@ -22,13 +23,13 @@ func lotsPage(s *study) error {
 		return err
 	}
 	key := s.param("key", keys[0])
-	s.offer(s.one("material", material, results.Materials...), s.named("key", key, keys))
+	s.offer(s.one("material", material, floor.Materials...), s.named("key", key, keys))
 	s.pooled("")
 	l, err := answers.AskLots(s.ctx, s.store, answers.LotsAsked{Selection: s.about(), Material: material, Key: key})
 	if err != nil {
 		return err
 	}
-	f := s.yieldFigure("lots", []results.By{results.By(material)}, l.Rows,
+	f := s.yieldFigure("lots", []lines.Dimension{lines.Dimension(material)}, l.Rows,
 		s.Say("lots.yield", s.Say("ask.material."+material)))
 	for i, row := range l.Rows {
 		if row.Groups[0] != "" {

@@ -3,8 +3,8 @@ package quality
 import (
 	"net/url"
 
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 )
 
 // overviewPage is where the quality engineer looks first: every product with
@@ -14,7 +14,7 @@ func overviewPage(s *study) error {
 	if err != nil {
 		return err
 	}
-	f := s.yieldFigure("products", []results.By{results.ByProduct, results.ByRevision}, o.Products,
+	f := s.yieldFigure("products", []lines.Dimension{lines.ByProduct, lines.ByRevision}, o.Products,
 		s.Say("overview.products"))
 	for i, row := range o.Products {
 		f.Table.Rows[i][0].Link = s.link("/quality/yield", url.Values{"product": {row.Groups[0]}})

@@ -29,9 +29,13 @@ import (
 	"padjig/cmd/padjig/web/webtest"
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/results/accounts"
 	"padjig/results/answers"
+	"padjig/results/floor"
 	"padjig/results/linesim"
+	"padjig/results/runs"
 	"padjig/results/stats/gauge"
+	kept "padjig/results/studies"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/wording"
@@ -71,11 +75,11 @@ func newReader(t testing.TB, runs int) *reader {
 			Zone: "Europe/Vienna"}
 		entries, err := line.Entries(ctx)
 		require.NoError(t, err)
-		require.NoError(t, store.Rehearse(ctx, 3, entries, nil))
+		require.NoError(t, store.ImportSimulated(ctx, 3, entries, nil))
 	}
-	require.NoError(t, store.SaveAccountEvent(ctx, results.AccountEvent{Name: "Qiu", Kind: results.AccountRole,
+	require.NoError(t, store.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: "Qiu", Kind: accounts.AccountRole,
 		Role: "quality", By: "test"}))
-	require.NoError(t, store.StartSession(ctx, sha256.Sum256([]byte(token)), "Qiu", "password"))
+	require.NoError(t, store.Accounts.StartSession(ctx, sha256.Sum256([]byte(token)), "Qiu", "password"))
 	site, err := web.New(web.Config{Store: store, Hosts: []string{testHost}})
 	require.NoError(t, err)
 	return &reader{TB: t, site: site.Handler(), store: store, cookie: &http.Cookie{Name: "padjig", Value: token},
@@ -253,25 +257,25 @@ func TestHandover(t *testing.T) {
 
 // measured plans a study of four units by two persons, three times each, and
 // stores its readings: units ten ohm apart, persons one, and some noise.
-func (r *reader) measured() results.Study {
+func (r *reader) measured() kept.Study {
 	r.Helper()
 	ctx := r.Context()
-	recent, err := r.store.Recent(ctx, 20)
+	recent, err := r.store.Runs.Recent(ctx, 20)
 	require.NoError(r, err)
-	i := slices.IndexFunc(recent, func(s results.Summary) bool { return s.Outcome == sequence.Pass })
-	pattern, err := r.store.Run(ctx, recent[i].ID)
+	i := slices.IndexFunc(recent, func(s runs.Summary) bool { return s.Outcome == sequence.Pass })
+	pattern, err := r.store.Runs.Run(ctx, recent[i].ID)
 	require.NoError(r, err)
-	revision, err := r.store.Revision(ctx, pattern)
+	revision, err := r.store.Runs.Revision(ctx, pattern)
 	require.NoError(r, err)
-	study := results.Study{Across: results.AcrossOperators,
+	study := kept.Study{Across: kept.AcrossOperators,
 		Parts:      []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},
 		Appraisers: []string{"Ann", "Bob"}, Repeats: 3, Seed: 5, By: "Qiu"}
 	order, err := gauge.PlanStudy(4, 2, 3, 5)
 	require.NoError(r, err)
 	for _, at := range order {
-		study.Plan = append(study.Plan, results.Planned{Part: at.Part, Appraiser: at.Operator, Repeat: at.Repeat})
+		study.Plan = append(study.Plan, kept.Planned{Part: at.Part, Appraiser: at.Operator, Repeat: at.Repeat})
 	}
-	study, err = r.store.PlanStudy(ctx, revision, study)
+	study, err = r.store.Studies.PlanStudy(ctx, revision, study)
 	require.NoError(r, err)
 	for place, at := range study.Plan {
 		run := pattern.Run
@@ -282,9 +286,9 @@ func (r *reader) measured() results.Study {
 			read.Value = quantity.Ohm(80 + 10*float64(at.Part) + float64(at.Appraiser) + 0.2*float64(at.Repeat*at.Part%3))
 			run.Keys[k].Closed = &read
 		}
-		id, err := r.store.Save(ctx, revision, run)
+		id, err := r.store.Runs.Save(ctx, revision, run)
 		require.NoError(r, err)
-		require.NoError(r, r.store.AddReading(ctx, study.Number, place, id))
+		require.NoError(r, r.store.Studies.AddReading(ctx, study.Number, place, id))
 	}
 	return study
 }
@@ -350,30 +354,30 @@ func TestPlans(t *testing.T) {
 func TestStudiesSayWhatIsWrong(t *testing.T) {
 	r := newReader(t, 3000)
 	for address, says := range map[string]string{
-		"/quality/yield?by=colour":                                  "colour",
-		"/quality/charts?revision=C&measure=taste":                  "",
-		"/quality/charts?revision=C&chart=individuals":              "i-mr",
-		"/quality/charts?revision=C&chart=pie":                      "",
-		"/quality/charts?revision=C&rules=none":                     "none",
-		"/quality/charts?revision=C&size=many&last=3":               "",
-		"/quality/charts?revision=C&chart=i-mr&last=1000":           "<svg",
-		"/quality/capability?revision=C&key=Q":                      "there is no key Q",
-		"/quality/compare?what=colour":                              "",
-		"/quality/compare?what=jig&a=J-0042&b=J-0042":               "",
-		"/quality/compare?what=jig&across=jig":                      "",
-		"/quality/compare?what=jig&a=none":                          "J-0042",
-		"/quality/compare?what=product":                             "",
-		"/quality/lots?material=tea":                                "",
-		"/quality/lots?revision=C&material=" + results.Materials[0]: "<svg",
-		"/quality/limits?revision=C":                                "<svg",
-		"/quality/limits?revision=C&guardband=-1":                   "-1",
-		"/quality/causes?cause=weather":                             "<svg",
-		"/quality/shift?day=soon":                                   "soon",
-		"/quality/shift?at=noon":                                    "",
-		"/quality/gauge":                                            "",
-		"/quality/gauge?from=yesterday":                             "is no time",
-		"/quality/gauge?ofjig=J-0042":                               "J-0042",
-		"/quality/gauge?ofjig=J-0042&unit=REF-G":                    "REF-G",
+		"/quality/yield?by=colour":                                "colour",
+		"/quality/charts?revision=C&measure=taste":                "",
+		"/quality/charts?revision=C&chart=individuals":            "i-mr",
+		"/quality/charts?revision=C&chart=pie":                    "",
+		"/quality/charts?revision=C&rules=none":                   "none",
+		"/quality/charts?revision=C&size=many&last=3":             "",
+		"/quality/charts?revision=C&chart=i-mr&last=1000":         "<svg",
+		"/quality/capability?revision=C&key=Q":                    "there is no key Q",
+		"/quality/compare?what=colour":                            "",
+		"/quality/compare?what=jig&a=J-0042&b=J-0042":             "",
+		"/quality/compare?what=jig&across=jig":                    "",
+		"/quality/compare?what=jig&a=none":                        "J-0042",
+		"/quality/compare?what=product":                           "",
+		"/quality/lots?material=tea":                              "",
+		"/quality/lots?revision=C&material=" + floor.Materials[0]: "<svg",
+		"/quality/limits?revision=C":                              "<svg",
+		"/quality/limits?revision=C&guardband=-1":                 "-1",
+		"/quality/causes?cause=weather":                           "<svg",
+		"/quality/shift?day=soon":                                 "soon",
+		"/quality/shift?at=noon":                                  "",
+		"/quality/gauge":                                          "",
+		"/quality/gauge?from=yesterday":                           "is no time",
+		"/quality/gauge?ofjig=J-0042":                             "J-0042",
+		"/quality/gauge?ofjig=J-0042&unit=REF-G":                  "REF-G",
 	} {
 		page := html.UnescapeString(r.page(address))
 		assert.NotContains(t, page, "⟦", address)
@@ -412,7 +416,7 @@ func TestAStudyIsPlanned(t *testing.T) {
 			assert.Contains(h, h.Page("quality", said.Go), "J-2")
 			assert.Contains(h, h.Page("quality", "/quality/gauge"), "study=1")
 		}
-		all, err := h.Store.Studies(h.Context())
+		all, err := h.Store.Studies.Studies(h.Context())
 		require.NoError(h, err)
 		require.Len(h, all, 1)
 		assert.Equal(h, []string{"J-1", "J-2"}, all[0].Appraisers)
@@ -425,8 +429,8 @@ func TestAStudyIsPlanned(t *testing.T) {
 // An operator may not look; somebody without a session is sent to the door.
 func TestStudiesAreForTheRole(t *testing.T) {
 	r := newReader(t, 1)
-	require.NoError(t, r.store.SaveAccountEvent(t.Context(), results.AccountEvent{Name: "Qiu",
-		Kind: results.AccountRole, Role: "operator", By: "test"}))
+	require.NoError(t, r.store.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{Name: "Qiu",
+		Kind: accounts.AccountRole, Role: "operator", By: "test"}))
 	assert.Equal(t, http.StatusForbidden, r.ask("GET", "/quality", nil, "text/html").Code)
 	r.cookie = &http.Cookie{Name: "padjig", Value: "other"}
 	assert.Equal(t, http.StatusSeeOther, r.ask("GET", "/quality", nil, "text/html").Code)

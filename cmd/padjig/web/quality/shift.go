@@ -5,8 +5,9 @@ import (
 	"math"
 
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/floor"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
@@ -42,7 +43,7 @@ func shiftPage(s *study) error {
 }
 
 func shift(s *study, w answers.Shift) {
-	s.add(s.yieldFigure("yield", []results.By{results.ByJig}, w.Rows, s.Say("shift.jigs")))
+	s.add(s.yieldFigure("yield", []lines.Dimension{lines.ByJig}, w.Rows, s.Say("shift.jigs")))
 	if w.Total.Runs == 0 {
 		return
 	}
@@ -77,7 +78,7 @@ func hours(s *study, rows []answers.YieldRow) {
 			Text: report.Whole(row.Units) + " · " + report.Part(s.Lang, row.First)})
 	}
 	s.add(figure{Title: title, Chart: bars.SVG(), Table: s.TableOf(report.YieldTable("hours",
-		[]results.By{results.ByHour}, rows), title)})
+		[]lines.Dimension{lines.ByHour}, rows), title)})
 }
 
 // signatures shows who took the shift over, and lets somebody do so.
@@ -96,11 +97,11 @@ func signatures(s *study, w answers.Shift) {
 
 // handover signs for a shift: whoever comes in has read its page.
 func (p *pages) handover(v *page.Visit) (page.Answer, error) {
-	plan, err := p.store.Shifts(v.Ctx())
+	plan, err := p.store.Floor.Shifts(v.Ctx())
 	if err != nil {
 		return page.Answer{}, err
 	}
-	h := results.Handover{Shift: v.Value("shift"), Day: v.Value("day"), Simulated: v.Value("simulated") == "1",
+	h := floor.Handover{Shift: v.Value("shift"), Day: v.Value("day"), Simulated: v.Value("simulated") == "1",
 		By: v.Person.Name, Note: v.Text("note")}
 	if plan == nil {
 		return page.Answer{}, page.Wrong(v.Say("shift.noplan"))
@@ -108,5 +109,5 @@ func (p *pages) handover(v *page.Visit) (page.Answer, error) {
 	if _, _, known, err := plan.When(h.Shift, h.Day); err != nil || !known {
 		return page.Answer{}, page.Wrong(v.Say("shift.noday", h.Day))
 	}
-	return page.Answer{Say: v.Say("handover.done")}, p.store.SaveHandover(v.Ctx(), h)
+	return page.Answer{Say: v.Say("handover.done")}, p.store.Floor.SaveHandover(v.Ctx(), h)
 }

@@ -16,6 +16,7 @@ import (
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
@@ -103,10 +104,10 @@ type study struct {
 	store  *results.Store
 	zone   *time.Location
 	person string // who looks
-	filter results.Filter
-	mixed  results.Mixture
+	filter lines.Filter
+	mixed  lines.Mixture
 	wrong  string
-	there  results.Facets
+	there  lines.Facets
 }
 
 // note is something to be known about the numbers.
@@ -137,7 +138,7 @@ type signForm struct {
 
 // zone is that of the shifts, UTC while there are none.
 func (p *pages) zone(ctx context.Context) *time.Location {
-	plan, err := p.store.Shifts(ctx)
+	plan, err := p.store.Floor.Shifts(ctx)
 	if err != nil || plan == nil {
 		return time.UTC
 	}
@@ -157,7 +158,7 @@ func (p *pages) newStudy(v *page.Visit, path string) (*study, error) {
 		asking: asking{v.Words, form}, ctx: v.Ctx(), store: p.store, zone: p.zone(v.Ctx()), person: v.Person.Name,
 		Plain: path, Notes: []note{}, Figures: []figure{},
 	}
-	s.filter, err = results.ParseFilter(form, s.zone)
+	s.filter, err = lines.ParseFilter(form, s.zone)
 	if err != nil {
 		s.wrong = err.Error()
 		s.Notes = append(s.Notes, note{Text: s.wrong, Kind: "wrong", Lang: "en"})
@@ -170,14 +171,14 @@ func (p *pages) newStudy(v *page.Visit, path string) (*study, error) {
 // tally finds how much there is. Without a choice, simulated runs are shown
 // when there are no others, so that a demonstration has something to show.
 func (s *study) tally() error {
-	y, err := s.store.Yields(s.ctx, s.filter)
+	y, err := s.store.Lines.Yields(s.ctx, s.filter)
 	if err != nil {
 		return err
 	}
 	if y.Total.Runs == 0 && !s.form.Has("simulated") {
 		other := s.filter
 		other.Simulated = true
-		if y, err = s.store.Yields(s.ctx, other); err != nil {
+		if y, err = s.store.Lines.Yields(s.ctx, other); err != nil {
 			return err
 		}
 		if y.Total.Runs > 0 {
@@ -191,7 +192,7 @@ func (s *study) tally() error {
 // settle says what is chosen and what can be. Where there is one product only,
 // it is the one that is meant.
 func (s *study) settle(sections []page.Page) (err error) {
-	s.there, err = s.store.Facets(s.ctx, s.filter.Product, s.filter.Simulated)
+	s.there, err = s.store.Lines.Facets(s.ctx, s.filter.Product, s.filter.Simulated)
 	if err != nil {
 		return err
 	}
@@ -239,8 +240,8 @@ func (s *study) told(err error) bool {
 
 // why puts into the reader's words what keeps data from answering.
 func why(v page.Words, err error) (text string, known bool) {
-	mixed, isMixed := errors.AsType[*results.MixedError](err)
-	missing, isMissing := errors.AsType[*results.MissingKeysError](err)
+	mixed, isMixed := errors.AsType[*lines.MixedError](err)
+	missing, isMissing := errors.AsType[*lines.MissingKeysError](err)
 	few, isFew := errors.AsType[*answers.TooFewError](err)
 	asked, isAsked := errors.AsType[*page.Problem](err)
 	switch {
@@ -252,7 +253,7 @@ func why(v page.Words, err error) (text string, known bool) {
 		return v.Say("why.keys", strings.Join(missing.Missing, ", "), strings.Join(missing.Known, " ")), true
 	case isFew:
 		return v.Say("why.few", few.Have, few.Need), true
-	case errors.Is(err, answers.ErrEmpty), errors.Is(err, results.ErrNoUnits):
+	case errors.Is(err, answers.ErrEmpty), errors.Is(err, lines.ErrNoUnits):
 		return v.Say("why.empty"), true
 	case errors.Is(err, answers.ErrNoLimits):
 		return v.Say("why.nolimits"), true
@@ -264,7 +265,7 @@ func why(v page.Words, err error) (text string, known bool) {
 	return "", false
 }
 
-func revisions(m results.Mixture) string {
+func revisions(m lines.Mixture) string {
 	var names []string
 	for _, r := range m.Revisions {
 		names = append(names, r.Label)
@@ -299,7 +300,7 @@ func (s *study) add(f figure) {
 func (s *study) own() url.Values {
 	own := url.Values{}
 	for name, values := range s.form {
-		if name != "csv" && !slices.Contains(results.FilterParams, name) {
+		if name != "csv" && !slices.Contains(lines.FilterParams, name) {
 			own[name] = values
 		}
 	}

@@ -6,25 +6,25 @@ import (
 	"strings"
 
 	"padjig/cmd/padjig/web/page"
-	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
 
 // yieldPage groups first-pass and final yield by anything.
 func yieldPage(s *study) error {
-	by, err := results.ParseBy(s.param("by", string(results.ByJig)))
+	by, err := lines.ParseDimension(s.param("by", string(lines.ByJig)))
 	if err != nil {
 		return page.Wrong(err.Error())
 	}
-	s.offer(s.one("by", string(by), texts(results.Bys)...))
+	s.offer(s.one("by", string(by), texts(lines.Dimensions)...))
 	s.pooled(by)
-	y, err := answers.AskYield(s.ctx, s.store, answers.YieldAsked{Selection: s.about(), By: []results.By{by}})
+	y, err := answers.AskYield(s.ctx, s.store, answers.YieldAsked{Selection: s.about(), By: []lines.Dimension{by}})
 	if err != nil {
 		return err
 	}
-	f := s.yieldFigure("yield", []results.By{by}, y.Rows, s.Say("yield.by", s.Say("ask.by."+string(by))))
+	f := s.yieldFigure("yield", []lines.Dimension{by}, y.Rows, s.Say("yield.by", s.Say("ask.by."+string(by))))
 	f.Says = tell(s.Words, y.Conclusions)
 	s.add(f)
 	days, err := s.about().Days(s.ctx, s.store)
@@ -40,18 +40,18 @@ func yieldPage(s *study) error {
 const mostRows = 60
 
 // pooled warns of what is counted together although it is judged differently.
-func (s *study) pooled(by results.By) {
+func (s *study) pooled(by lines.Dimension) {
 	switch {
-	case by == results.ByProduct:
+	case by == lines.ByProduct:
 	case len(s.mixed.Products) > 1:
 		s.warn("mixed.products", strings.Join(s.mixed.Products, ", "))
-	case len(s.mixed.Revisions) > 1 && by != results.ByRevision:
+	case len(s.mixed.Revisions) > 1 && by != lines.ByRevision:
 		s.warn("mixed.revisions", revisions(s.mixed))
 	}
 }
 
 // yieldFigure draws yields, one a row.
-func (s *study) yieldFigure(name string, by []results.By, rows []answers.YieldRow, title string) figure {
+func (s *study) yieldFigure(name string, by []lines.Dimension, rows []answers.YieldRow, title string) figure {
 	shown := rows[max(0, len(rows)-mostRows):]
 	c := chart.Intervals{
 		Frame: s.frame(name, title, s.Say("yield.desc", len(shown)), 1000, 0),
@@ -97,7 +97,7 @@ func (s *study) days(rows []answers.YieldRow) {
 		c.XNames = append(c.XNames, chart.Name{X: float64(i), Text: row.Groups[0][5:]})
 	}
 	c.Curves = []chart.Curve{curve}
-	s.add(figure{Title: title, Chart: c.SVG(), Table: s.TableOf(report.YieldTable("days", []results.By{results.ByDay},
+	s.add(figure{Title: title, Chart: c.SVG(), Table: s.TableOf(report.YieldTable("days", []lines.Dimension{lines.ByDay},
 		rows), title)})
 }
 

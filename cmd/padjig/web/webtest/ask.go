@@ -18,6 +18,7 @@ import (
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/web"
 	"padjig/results"
+	"padjig/results/accounts"
 )
 
 // OurHost is what the station is called by.
@@ -54,10 +55,10 @@ func Door(t *testing.T) (http.Handler, *web.Site, *results.Store) {
 // SignUp gives a role somebody of its name, who is signed in by password.
 func SignUp(t testing.TB, store *results.Store, role account.Role) {
 	t.Helper()
-	require.NoError(t, store.SaveAccountEvent(t.Context(), results.AccountEvent{
-		Name: string(role), Kind: results.AccountRole, Role: string(role), By: "test",
+	require.NoError(t, store.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{
+		Name: string(role), Kind: accounts.AccountRole, Role: string(role), By: "test",
 	}))
-	require.NoError(t, store.StartSession(t.Context(), sha256.Sum256([]byte("token of "+role)), string(role), "password"))
+	require.NoError(t, store.Accounts.StartSession(t.Context(), sha256.Sum256([]byte("token of "+role)), string(role), "password"))
 }
 
 // Ask is one request.

@@ -37,6 +37,7 @@ import (
 	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/results"
+	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -303,10 +304,10 @@ func (w *wireless) Write(b []byte) (int, error) {
 }
 
 // Came opens a returns case of a unit.
-func (h *House) Came(serial string) results.Case {
+func (h *House) Came(serial string) returns.Case {
 	h.Helper()
-	c, err := h.Store.OpenCase(h.Context(), serial, h.Product.Code,
-		results.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
+	c, err := h.Store.Returns.OpenCase(h.Context(), serial, h.Product.Code,
+		returns.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
 	require.NoError(h, err)
 	return c
 }
@@ -326,7 +327,7 @@ func (h *House) Says() (v lane.View) {
 }
 
 // Stage has the first lane make a stage of a case.
-func (h *House) Stage(c results.Case, purpose sequence.Purpose) (int, page.Answer) {
+func (h *House) Stage(c returns.Case, purpose sequence.Purpose) (int, page.Answer) {
 	h.Helper()
 	h.Lanes[0].Clear()
 	code, said := h.Post("returns", "/returns/stage", "case", fmt.Sprint(c.Number), "lane", "1", "purpose", string(purpose))
@@ -375,7 +376,7 @@ func (h *House) Calibrated(months int) {
 			})
 		}
 		for _, c := range []sequence.Calibration{zero, verify} {
-			_, err := h.Store.SaveCalibration(h.Context(), c)
+			_, err := h.Store.Care.SaveCalibration(h.Context(), c)
 			require.NoError(h, err)
 		}
 	}

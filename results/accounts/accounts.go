@@ -1,0 +1,143 @@
+package accounts
+
+import (
+	"context"
+	"database/sql"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/results/store"
+)
+
+// AccountEvent is one thing that was decided about an account.
+type AccountEvent struct {
+	Name   string
+	Kind   AccountEventKind
+	Role   string // of a role event: "operator", "quality", "returns" or "engineer"
+	Secret string // of a password or badge event, never the thing itself
+	By     string
+	At     time.Time // when read
+}
+
+// AccountEventKind is what an event decides.
+type AccountEventKind string
+
+// The kinds. The last event of a kind holds; a role after "closed" opens the
+// account again, without its old password and badge.
+const (
+	AccountRole     AccountEventKind = "role"
+	AccountPassword AccountEventKind = "password"
+	AccountBadge    AccountEventKind = "badge"
+	AccountClosed   AccountEventKind = "closed"
+)
+
+// Account is what its events say.
+type Account struct {
+	Name     string
+	Role     string
+	Password string // as AccountEvent.Secret; empty for none
+	Badge    string
+	Since    time.Time // of its first event
+}
+
+// SaveAccountEvent records a decision about an account.
+func (s *Records) SaveAccountEvent(ctx context.Context, e AccountEvent) error {
+	return s.db.Insert(ctx, "account of "+e.Name, `
+		INSERT INTO account_event (seq, name, kind, role, secret, by, at_us)
+		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM account_event), ?, ?, ?, ?, ?, ?`,
+		e.Name, e.Kind, e.Role, e.Secret, e.By, s.db.Now().UnixMicro())
+}
+
+// Accounts gives all accounts that are not closed, by name.
+func (s *Records) Accounts(ctx context.Context) ([]Account, error) {
+	events, err := store.List(ctx, s.db, "list the accounts", scanAccountEvent,
+		`SELECT name, kind, role, secret, by, at_us FROM account_event ORDER BY seq`)
+	return accountsOf(events), err
+}
+
+func scanAccountEvent(rows *sql.Rows) (e AccountEvent, err error) {
+	return e, rows.Scan(&e.Name, &e.Kind, &e.Role, &e.Secret, &e.By, store.Time(&e.At))
+}
+
+func accountsOf(events []AccountEvent) []Account {
+	all := map[string]*Account{}
+	for _, e := range events {
+		a := all[e.Name]
+		if a == nil {
+			a = &Account{Name: e.Name, Since: e.At}
+			all[e.Name] = a
+		}
+		switch e.Kind {
+		case AccountRole:
+			a.Role = e.Role
+		case AccountPassword:
+			a.Password = e.Secret
+		case AccountBadge:
+			a.Badge = e.Secret
+		case AccountClosed:
+			delete(all, e.Name)
+		}
+	}
+	var open []Account
+	for _, a := range all {
+		if a.Role != "" {
+			open = append(open, *a)
+		}
+	}
+	slices.SortFunc(open, func(a, b Account) int { return strings.Compare(a.Name, b.Name) })
+	return open
+}
+
+// SessionStart is a browser that was let in.
+type SessionStart struct {
+	Seq  int64
+	Name string
+	How  string // "password" or "badge"
+	At   time.Time
+}
+
+// StartSession records that a browser was let in by the token of this hash.
+func (s *Records) StartSession(ctx context.Context, hash [32]byte, name, how string) error {
+	return s.db.Insert(ctx, "session of "+name, `
+		INSERT INTO session (seq, hash, name, how, at_us)
+		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM session), ?, ?, ?, ?`,
+		hash[:], name, how, s.db.Now().UnixMicro())
+}
+
+// Session gives the open session of a token's hash, nil if there is none.
+func (s *Records) Session(ctx context.Context, hash [32]byte) (*SessionStart, error) {
+	return store.First(ctx, s.db, "look up a session", func(rows *sql.Rows) (v SessionStart, err error) {
+		return v, rows.Scan(&v.Seq, &v.Name, &v.How, store.Time(&v.At))
+	}, `SELECT seq, name, how, at_us FROM session
+	    WHERE hash = ? AND NOT EXISTS (SELECT 1 FROM session_end WHERE session = seq)`, hash[:])
+}
+
+// EndSession records that the browser was left.
+func (s *Records) EndSession(ctx context.Context, seq int64) error {
+	return s.db.Insert(ctx, "end of a session", `
+		INSERT INTO session_end (session, at_us) SELECT ?, ?
+		WHERE NOT EXISTS (SELECT 1 FROM session_end WHERE session = ?)`, seq, s.db.Now().UnixMicro(), seq)
+}
+
+// Override is a person's decision to go on where padjig would not.
+type Override struct {
+	What, Serial, Jig, By, Reason string
+	At                            time.Time // when read
+}
+
+// SaveOverride records an override; the reason must not be empty.
+func (s *Records) SaveOverride(ctx context.Context, o Override) error {
+	return s.db.Insert(ctx, "override for unit "+o.Serial, `
+		INSERT INTO override (seq, what, serial, jig, by, reason, after_run, at_us)
+		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM override), ?, ?, ?, ?, ?,
+		       (SELECT coalesce(max(seq), 0) FROM run), ?`,
+		o.What, o.Serial, o.Jig, o.By, o.Reason, s.db.Now().UnixMicro())
+}
+
+// Overrides gives the last n overrides, newest first.
+func (s *Records) Overrides(ctx context.Context, n int) ([]Override, error) {
+	return store.List(ctx, s.db, "list the overrides", func(rows *sql.Rows) (o Override, err error) {
+		return o, rows.Scan(&o.What, &o.Serial, &o.Jig, &o.By, &o.Reason, store.Time(&o.At))
+	}, `SELECT what, serial, jig, by, reason, at_us FROM override ORDER BY seq DESC LIMIT ?`, n)
+}

@@ -1,0 +1,11 @@
+// Package accounts keeps who may do what at a station, who signed in, and what
+// somebody decided against padjig's advice.
+package accounts
+
+import "padjig/results/store"
+
+// Records are what this room keeps in a store.
+type Records struct{ db *store.DB }
+
+// On gives those of a store.
+func On(db *store.DB) *Records { return &Records{db} }

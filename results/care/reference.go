@@ -1,0 +1,153 @@
+package care
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"padjig/results/hourly"
+	"padjig/results/store"
+	"padjig/sequence"
+)
+
+// ReferenceCheck is a run over a reference unit and what was made of it.
+type ReferenceCheck struct {
+	Run  store.ID        // of the run that was judged, stored before
+	Unit string          // serial number of the reference unit
+	Bad  bool            // the unit has a known fault
+	Why  []sequence.Said // why it did not show what it must; empty: it did
+}
+
+// Good reports whether the unit showed what it must.
+func (c ReferenceCheck) Good() bool { return len(c.Why) == 0 }
+
+// Sentences are what the record says of it, one for each reason.
+func (c ReferenceCheck) Sentences() []string {
+	said := make([]string, len(c.Why))
+	for i, why := range c.Why {
+		said[i] = sequence.Plain().Of(why)
+	}
+	return said
+}
+
+// SaveReferenceCheck records what was made of a stored run over a reference
+// unit. Each run is judged once.
+func (s *Records) SaveReferenceCheck(ctx context.Context, c ReferenceCheck) error {
+	kind := map[bool]string{false: "good", true: "bad"}[c.Bad]
+	return s.db.Save(ctx, fmt.Sprintf("save the check of reference unit %q", c.Unit), func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `
+			INSERT INTO reference_check (seq, run, unit, kind, good, why)
+			SELECT (SELECT coalesce(max(seq), 0) + 1 FROM reference_check), run.seq, ?, ?, ?, ?
+			FROM run WHERE id = ?`,
+			c.Unit, kind, c.Good(), strings.Join(c.Sentences(), "\n"), c.Run)
+		if err != nil {
+			return err
+		}
+		return hourly.SetAside(ctx, tx, c.Run)
+	})
+}
+
+// checked leaves out good checks of before whose run pressed no key: they showed nothing.
+const checked = `NOT (good = 1 AND actuation = 'electrical')`
+
+// ReferenceState is how a reference unit stands on one jig.
+type ReferenceState struct {
+	Unit  string
+	Last  *PastCheck // the last check on this jig, nil for none
+	Since int        // production runs on the jig since then, those over reference units apart
+	Runs  int        // how often the unit has been pressed through, on any jig
+}
+
+// PastCheck is a check that was made.
+type PastCheck struct {
+	Started time.Time
+	Good    bool
+	Why     string
+}
+
+// Reference gives how a reference unit stands on a jig. Checks on simulated
+// jigs and on real ones do not count for each other.
+func (s *Records) Reference(ctx context.Context, jig, unit string, simulated bool) (ReferenceState, error) {
+	state := ReferenceState{Unit: unit}
+	err := s.db.Ask(ctx, fmt.Sprintf("look up reference unit %q", unit), func(tx *sql.Tx) error {
+		err := tx.QueryRowContext(ctx,
+			`SELECT count(*) FROM reference_check JOIN run ON run.seq = run WHERE unit = ? AND simulated = ?`,
+			unit, simulated).Scan(&state.Runs)
+		if err != nil {
+			return err
+		}
+		return state.last(ctx, tx, jig, simulated)
+	})
+	return state, err
+}
+
+func (state *ReferenceState) last(ctx context.Context, tx *sql.Tx, jig string, simulated bool) error {
+	var run, started int64
+	past := &PastCheck{}
+	err := tx.QueryRowContext(ctx, `
+		SELECT run.seq, started_us, good, why
+		FROM reference_check JOIN run ON run.seq = run JOIN jig USING (jig)
+		WHERE unit = ? AND jig.serial = ? AND simulated = ? AND `+checked+`
+		ORDER BY reference_check.seq DESC LIMIT 1`,
+		state.Unit, jig, simulated).Scan(&run, &started, &past.Good, &past.Why)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	past.Started = time.UnixMicro(started).UTC()
+	state.Last = past
+	return tx.QueryRowContext(ctx,
+		`SELECT count(*) FROM run
+		 WHERE jig IN (SELECT jig FROM jig WHERE serial = ?) AND seq > ? AND purpose = ''
+		   AND NOT EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = run.seq)`,
+		jig, run).Scan(&state.Since)
+}
+
+// Baseline gives the keys of a reference unit's first good check on a jig: what
+// it should read from then on. It is nil before there was one.
+func (s *Records) Baseline(ctx context.Context, jig, unit string, simulated bool) ([]sequence.KeyResult, error) {
+	var id store.ID
+	err := s.db.View(ctx, func(tx *sql.Tx) error {
+		return tx.QueryRowContext(ctx, `
+			SELECT run.id
+			FROM reference_check JOIN run ON run.seq = run JOIN jig USING (jig)
+			WHERE unit = ? AND jig.serial = ? AND simulated = ? AND good = 1 AND `+checked+`
+			ORDER BY reference_check.seq LIMIT 1`,
+			unit, jig, simulated).Scan(&id)
+	})
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		return nil, nil
+	case err != nil:
+		return nil, fmt.Errorf("look up the first check of reference unit %q in %s: %w", unit, s.db.Path(), err)
+	}
+	first, err := s.runs.Run(ctx, id)
+	return first.Keys, err
+}
+
+// LastCheck is the newest check of a reference unit on a jig.
+type LastCheck struct {
+	Jig, Unit, Kind string
+	At              time.Time
+	Good            bool
+	Why             string
+}
+
+// LastChecks gives the newest check of every reference unit on every jig that is
+// not later than a time.
+func (s *Records) LastChecks(ctx context.Context, to time.Time, simulated bool) ([]LastCheck, error) {
+	return store.List(ctx, s.db, "look up reference units", func(rows *sql.Rows) (c LastCheck, err error) {
+		var at, seq int64
+		err = rows.Scan(&seq, &c.Jig, &c.Unit, &c.Kind, &at, &c.Good, &c.Why)
+		c.At = time.UnixMicro(at).UTC()
+		return c, err
+	}, `SELECT max(reference_check.seq), jig.serial, unit, kind, started_us, good, why
+	    FROM reference_check CROSS JOIN run ON run.seq = run JOIN jig USING (jig)
+	    WHERE simulated = ? AND started_us <= ? AND `+checked+` GROUP BY jig.serial, unit ORDER BY jig.serial, unit`,
+		simulated, to.UnixMicro())
+}

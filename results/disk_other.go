@@ -1,6 +1,0 @@
-//go:build !linux
-
-package results
-
-// remoteDisk does not know here; docs/records.md asks people to see to it.
-func remoteDisk(string) (bool, error) { return false, nil }

@@ -1,0 +1,162 @@
+package hourly
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"fmt"
+
+	"padjig/results/floor"
+	"padjig/results/runs"
+	"padjig/results/store"
+)
+
+// The sums are compared with what the runs say, counted another way: SQL over
+// all runs at once for the counts, one pass over the readings for the histograms.
+
+// Looks are how the sums are looked at, all but those of the readings: these take
+// [Recounted].
+func Looks() []store.Look { return []store.Look{store.Breaches(rules...), recountShifts} }
+
+// judgedRuns numbers the judged runs of each unit.
+const judgedRuns = `
+	WITH kind AS (
+		SELECT run.seq, serial, code, simulated, verdict AS outcome, attempt, verdict IN ('pass', 'fail') AS judged,
+		       CASE WHEN reference_check.run IS NULL THEN purpose ELSE 'reference' END AS purpose
+		FROM run JOIN revision USING (revision) LEFT JOIN reference_check ON reference_check.run = run.seq
+	), turned AS (
+		SELECT seq, outcome, attempt = 1 OR purpose <> '' AS at_first, row_number() OVER unit AS turn, lag(outcome) OVER unit AS before,
+		       last_value(outcome) OVER (unit ROWS BETWEEN UNBOUNDED PRECEDING AND UNBOUNDED FOLLOWING) AS finally
+		FROM kind WHERE judged
+		WINDOW unit AS (PARTITION BY serial, code, simulated, purpose ORDER BY seq)
+	)`
+
+var rules = []string{
+	`SELECT 'run ' || seq || ' is not counted' FROM run
+	 WHERE NOT EXISTS (SELECT 1 FROM run_cell WHERE run_cell.run = run.seq)`,
+
+	judgedRuns + `
+	SELECT 'run ' || run || ' is counted as judged run ' || run_cell.turn || ' of its unit and is number ' ||
+	       coalesce(turned.turn, 0)
+	FROM run_cell LEFT JOIN turned ON turned.seq = run WHERE run_cell.turn <> coalesce(turned.turn, 0)`,
+
+	`SELECT 'run ' || run.seq || ' is counted in the wrong cell, ' || run_cell.cell
+	 FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell) JOIN revision ON revision.revision = run.revision
+	 JOIN jig ON jig.jig = run.jig
+	 WHERE started_us - 3600000000 * cell.hour NOT BETWEEN 0 AND 3599999999 OR cell.revision <> run.revision OR cell.jig <> run.jig
+	    OR cell.operator <> run.operator OR cell.actuation <> run.actuation OR cell.simulated <> run.simulated
+	    OR cell.purpose <> CASE WHEN EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = run.seq)
+	                       THEN 'reference' ELSE run.purpose END
+	    OR cell.lots <> coalesce((SELECT max(lot_change.seq) FROM lot_change
+	                              WHERE lot_change.jig = jig.serial AND product = code
+	                                AND lot_change.simulated = run.simulated AND after_run < run.seq), 0)`,
+
+	judgedRuns + `, anew AS (
+		SELECT cell, count(*) AS runs, total(run.outcome = 'reseat') AS reseat,
+		       total(run.outcome = 'incomplete') AS incomplete, total(run.outcome = 'aborted') AS aborted,
+		       total(turn = 1) AS units, total(turn = 1 AND turned.outcome = 'pass' AND at_first) AS first_passed,
+		       total(turn = 1 AND finally = 'pass') AS last_passed, total(turn > 1) AS retests,
+		       total(turn > 1 AND turned.outcome = 'pass' AND before = 'fail') AS cures,
+		       total(turn > 1 AND turned.outcome = 'fail' AND before = 'pass') AS relapses
+		FROM run JOIN (SELECT run AS seq, cell FROM run_cell) AS place USING (seq) LEFT JOIN turned USING (seq)
+		GROUP BY cell)
+	SELECT 'the counts of cell ' || cell || ' are not those of its runs' FROM cell LEFT JOIN anew USING (cell)
+	WHERE (cell.runs, cell.reseat, cell.incomplete, cell.aborted, cell.units, cell.first_passed, cell.last_passed,
+	       cell.retests, cell.cures, cell.relapses) IS NOT
+	      (coalesce(anew.runs, 0), coalesce(anew.reseat, 0), coalesce(anew.incomplete, 0), coalesce(anew.aborted, 0),
+	       coalesce(anew.units, 0), coalesce(anew.first_passed, 0), coalesce(anew.last_passed, 0),
+	       coalesce(anew.retests, 0), coalesce(anew.cures, 0), coalesce(anew.relapses, 0))`,
+
+	`WITH found AS (
+		SELECT run, what, location, key, lines, pins, min(place) AS place FROM run_finding
+		GROUP BY run, what, location, key, lines, pins
+	), anew AS (
+		SELECT cell, fault, sum(turn = 1) AS units, sum(turn = 1 AND place = 0) AS worst, count(*) AS runs
+		FROM found JOIN run_cell USING (run) JOIN fault USING (what, location, key, lines, pins) GROUP BY cell, fault
+	)
+	SELECT 'the findings of cell ' || coalesce(a.cell, b.cell) || ' are not those of its runs'
+	FROM cell_finding AS a FULL JOIN anew AS b ON a.cell = b.cell AND a.fault = b.fault
+	WHERE (a.units, a.worst, a.runs) IS NOT (b.units, b.worst, b.runs)`,
+}
+
+// recountShifts compares the shift of each run's cell with the plan of its time.
+func recountShifts(ctx context.Context, tx *sql.Tx) (found []string, err error) {
+	rows, err := tx.QueryContext(ctx, `
+		SELECT run.seq, started_us, shift,
+		       coalesce((SELECT plan FROM shift WHERE after_run < run.seq ORDER BY shift DESC LIMIT 1), 0)
+		FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell)`)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	plans := map[int64]floor.PlanInForce{0: {}}
+	for rows.Next() {
+		var seq, started, shift, number int64
+		if err := rows.Scan(&seq, &started, &shift, &number); err != nil {
+			return nil, err
+		}
+		plan, ok := plans[number]
+		if !ok {
+			if plan, err = floor.PlanOf(ctx, tx, number); err != nil {
+				return nil, err
+			}
+			plans[number] = plan
+		}
+		if plan.At(started) != shift {
+			found = append(found, fmt.Sprintf("run %d is counted in the wrong shift", seq))
+		}
+	}
+	return found, rows.Err()
+}
+
+// Recounted sums up the readings of cells while the runs go by in their order.
+type Recounted map[int64]*openCell
+
+type openCell struct {
+	last int64
+	sums histograms
+}
+
+// Add takes the next run, and says what is wrong with a cell when its last one is in.
+func (open Recounted) Add(ctx context.Context, tx *sql.Tx, seq int64, rec *runs.Record) (found []string, err error) {
+	var cell, turn, last, revision int64
+	err = tx.QueryRowContext(ctx, `
+		SELECT cell, turn, last_run, cell.revision FROM run_cell JOIN cell USING (cell) WHERE run = ?`,
+		seq).Scan(&cell, &turn, &last, &revision)
+	if err != nil {
+		return []string{fmt.Sprintf("run %d is in no cell: %v", seq, err)}, nil
+	}
+	c := open[cell]
+	if c == nil {
+		c = &openCell{last: last}
+		open[cell] = c
+	}
+	if turn == 1 {
+		w := counting{store.Writer{Ctx: ctx, Tx: tx, Words: store.Words{}}, NewCounter()}
+		for _, k := range rec.Contacts() {
+			key, err := runs.KeyNumber(w.Writer, revision, k)
+			if err != nil {
+				return nil, err
+			}
+			c.sums.of(key).addReading(k.Closed)
+		}
+	}
+	if seq < c.last {
+		return nil, nil
+	}
+	delete(open, cell)
+	return c.compare(ctx, tx, cell)
+}
+
+// compare says so when the cell has other sums. The order of the keys is the same.
+func (c *openCell) compare(ctx context.Context, tx *sql.Tx, cell int64) ([]string, error) {
+	stored, err := store.Collect(ctx, tx, func(rows *sql.Rows) (b []byte, err error) { return b, rows.Scan(&b) },
+		`SELECT packed FROM cell_reading WHERE cell = ?`, cell)
+	if err != nil {
+		return nil, err
+	}
+	if len(c.sums.keys) == 0 && len(stored) == 0 || len(stored) == 1 && bytes.Equal(stored[0], c.sums.pack()) {
+		return nil, nil
+	}
+	return []string{fmt.Sprintf("the readings of cell %d are not those of its runs", cell)}, nil
+}

@@ -1,0 +1,221 @@
+package lines
+
+import (
+	"context"
+	"database/sql"
+	"slices"
+	"strconv"
+	"strings"
+
+	"padjig/results/hourly"
+	"padjig/results/store"
+)
+
+// CauseBy is what causes are told apart by.
+type CauseBy string
+
+// The ways to tell causes apart.
+const (
+	CauseByFinding CauseBy = "finding" // what was found
+	CauseByPlace   CauseBy = "place"   // what was found, and where
+	CauseByKey     CauseBy = "key"
+	CauseByLine    CauseBy = "line"
+	CauseByChannel CauseBy = "channel" // of the jig, which is the tail pin
+)
+
+// CauseBys lists the ways to tell causes apart.
+var CauseBys = []CauseBy{CauseByFinding, CauseByPlace, CauseByKey, CauseByLine, CauseByChannel}
+
+// Cause is how often something came up, told apart as was asked.
+type Cause struct {
+	Name  string
+	Worst int // units that failed first with this as the worst finding
+	Units int // findings of this at first judged runs
+	Runs  int // findings of this at all runs, retests among them
+}
+
+// Causes is the answer of [Records.Causes].
+type Causes struct {
+	Rows   []Cause // most units first
+	Units  int     // judged for the first time among the runs chosen
+	Failed int     // of them: the first judged run is a fail
+	Mixed  Mixture
+}
+
+// Causes counts findings among the runs that a filter chooses. A finding about
+// two lines counts for both; one about no key counts for no key.
+func (s *Records) Causes(ctx context.Context, f Filter, by CauseBy) (Causes, error) {
+	var out Causes
+	err := s.db.Ask(ctx, "count causes", func(tx *sql.Tx) error {
+		faults, err := faultsOf(ctx, tx, f)
+		if err != nil {
+			return err
+		}
+		total, err := yieldRows(ctx, tx, f, nil)
+		if err != nil {
+			return err
+		}
+		for _, t := range total {
+			out.Units, out.Failed = out.Units+t.Units, out.Failed+t.Units-t.FirstPassed
+		}
+		out.Rows = fold(faults, by)
+		out.Mixed, err = mixture(ctx, tx, f)
+		return err
+	})
+	return out, err
+}
+
+// faultCount is how often a finding came up at one place.
+type faultCount struct {
+	what, location, key, jig string
+	lines                    []string
+	pins                     []int
+	Cause
+}
+
+func faultsOf(ctx context.Context, tx *sql.Tx, f Filter) ([]faultCount, error) {
+	where, args := f.where()
+	return store.Collect(ctx, tx, scanFaultCount, `
+		WITH chosen AS (
+			SELECT fault, jig.serial AS jig, sum(cell_finding.worst) AS worst, sum(cell_finding.units) AS units,
+			       sum(cell_finding.runs) AS runs`+strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell JOIN cell_finding USING (cell)", 1)+`
+			WHERE `+where+` GROUP BY fault, jig.serial)
+		SELECT what, location, key, lines, pins, chosen.jig, worst, units, runs FROM chosen JOIN fault USING (fault)`, args...)
+}
+
+func scanFaultCount(rows *sql.Rows) (c faultCount, err error) {
+	return c, rows.Scan(&c.what, &c.location, &c.key, store.JSON(&c.lines), store.JSON(&c.pins), &c.jig, &c.Worst, &c.Units, &c.Runs)
+}
+
+func (c faultCount) names(by CauseBy) []string {
+	switch by {
+	case CauseByPlace:
+		return []string{c.what + ": " + c.location}
+	case CauseByKey:
+		return filled([]string{c.key})
+	case CauseByLine:
+		return filled(c.lines)
+	case CauseByChannel:
+		return filled(store.Each(c.pins, func(pin int) string { return strconv.Itoa(pin) }))
+	}
+	return []string{c.what}
+}
+
+func fold(faults []faultCount, by CauseBy) []Cause {
+	rows := map[string]*Cause{}
+	for _, fault := range faults {
+		for _, name := range fault.names(by) {
+			row := rows[name]
+			if row == nil {
+				row = &Cause{Name: name}
+				rows[name] = row
+			}
+			row.Worst, row.Units, row.Runs = row.Worst+fault.Worst, row.Units+fault.Units, row.Runs+fault.Runs
+		}
+	}
+	list := []Cause{}
+	for _, row := range rows {
+		list = append(list, *row)
+	}
+	slices.SortFunc(list, func(a, b Cause) int {
+		switch {
+		case a.Worst != b.Worst:
+			return b.Worst - a.Worst
+		case a.Units != b.Units:
+			return b.Units - a.Units
+		case a.Runs != b.Runs:
+			return b.Runs - a.Runs
+		}
+		return strings.Compare(a.Name, b.Name)
+	})
+	return list
+}
+
+// PlaceOnJig is how often the same thing was found at the same place on one jig
+// and on all others.
+type PlaceOnJig struct {
+	Name, Jig             string // what and where; serial number
+	Hits, Units           int    // findings at first judged runs on the jig, and units judged on it
+	OtherHits, OtherUnits int    // the same on all other jigs
+}
+
+// Places gives for each finding, place and jig with at least least hits how
+// often it came up there and elsewhere, most hits first.
+func (s *Records) Places(ctx context.Context, f Filter, least int) ([]PlaceOnJig, error) {
+	var out []PlaceOnJig
+	err := s.db.Ask(ctx, "compare places on jigs", func(tx *sql.Tx) error {
+		faults, err := faultsOf(ctx, tx, f)
+		if err != nil {
+			return err
+		}
+		jigs, err := yieldRows(ctx, tx, f, []Dimension{ByJig})
+		out = places(faults, jigs, least)
+		return err
+	})
+	return out, err
+}
+
+func places(faults []faultCount, jigs []Yield, least int) []PlaceOnJig {
+	units, all := map[string]int{}, 0
+	for _, jig := range jigs {
+		units[jig.Groups[0]] = jig.Units
+		all += jig.Units
+	}
+	type place struct{ name, jig string }
+	hits, total := map[place]int{}, map[string]int{}
+	for _, fault := range faults {
+		name := fault.names(CauseByPlace)[0]
+		hits[place{name, fault.jig}] += fault.Units
+		total[name] += fault.Units
+	}
+	var out []PlaceOnJig
+	for at, n := range hits {
+		if n >= max(least, 1) {
+			out = append(out, PlaceOnJig{Name: at.name, Jig: at.jig, Hits: n, Units: units[at.jig],
+				OtherHits: total[at.name] - n, OtherUnits: all - units[at.jig]})
+		}
+	}
+	slices.SortFunc(out, func(a, b PlaceOnJig) int {
+		if a.Hits != b.Hits {
+			return b.Hits - a.Hits
+		}
+		return strings.Compare(a.Name+"\x00"+a.Jig, b.Name+"\x00"+b.Jig)
+	})
+	return out
+}
+
+// FindingCount is how many findings there were in one group.
+type FindingCount struct {
+	Group    string
+	Units    int // judged for the first time
+	Findings int // at their first judged runs
+}
+
+// Findings counts findings at first judged runs, told apart by one thing; an
+// empty what takes all kinds of finding.
+func (s *Records) Findings(ctx context.Context, f Filter, by Dimension, what string) ([]FindingCount, error) {
+	var out []FindingCount
+	err := s.db.Ask(ctx, "count findings", func(tx *sql.Tx) error {
+		rows, err := yieldRows(ctx, tx, f, []Dimension{by})
+		if err != nil {
+			return err
+		}
+		where, args := f.where()
+		counts, err := store.Collect(ctx, tx, func(rows *sql.Rows) (c FindingCount, err error) {
+			return c, rows.Scan(&c.Group, &c.Findings)
+		}, `SELECT `+byColumns[by]+`, sum(cell_finding.units)`+
+			strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell JOIN cell_finding USING (cell) JOIN fault USING (fault)", 1)+
+			`WHERE `+where+` AND (? = '' OR what = ?) GROUP BY 1`, append(args, what, what)...)
+		found := map[string]int{}
+		for _, c := range counts {
+			found[c.Group] = c.Findings
+		}
+		for _, r := range rows {
+			if r.Units > 0 {
+				out = append(out, FindingCount{r.Groups[0], r.Units, found[r.Groups[0]]})
+			}
+		}
+		return err
+	})
+	return out, err
+}

@@ -1,0 +1,113 @@
+package lines
+
+import (
+	"context"
+	"database/sql"
+	"slices"
+	"time"
+
+	"padjig/results/floor"
+	"padjig/results/store"
+)
+
+// Event is something that may explain a change in a chart.
+type Event struct {
+	AfterRun int64 // it lies between this run and the next
+	At       time.Time
+	Jig      string // serial number; empty: it is not about one jig
+	Kind     string // "lot", "calibration", "replaced", "revision" or "shifts"
+	Text     string
+}
+
+// Events gives what happened around the runs that a filter chooses, in the
+// order of the runs.
+func (s *Records) Events(ctx context.Context, f Filter) ([]Event, error) {
+	var out []Event
+	err := s.db.Ask(ctx, "look up what happened", func(tx *sql.Tx) error {
+		rows, err := yieldRows(ctx, tx, f, nil)
+		if err != nil || len(rows) == 0 {
+			return err
+		}
+		span := happened{ctx, tx, f, rows[0].FirstRun, rows[0].LastRun}
+		for _, look := range []func() ([]Event, error){span.lots, span.calibrations, span.replaced, span.revisions, span.shifts} {
+			found, err := look()
+			if err != nil {
+				return err
+			}
+			out = append(out, found...)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	out = slices.DeleteFunc(out, func(h Event) bool {
+		return h.Jig != "" && len(f.Jigs) > 0 && !slices.Contains(f.Jigs, h.Jig)
+	})
+	slices.SortStableFunc(out, func(a, b Event) int { return int(a.AfterRun - b.AfterRun) })
+	return out, nil
+}
+
+// happened looks between two runs.
+type happened struct {
+	ctx         context.Context
+	tx          *sql.Tx
+	f           Filter
+	first, last int64
+}
+
+func (h happened) lots() ([]Event, error) {
+	changes, err := store.Collect(h.ctx, h.tx, floor.ScanLots, floor.LotColumns+`
+		WHERE simulated = ? AND (? = '' OR product = ?) AND after_run <= ? ORDER BY seq`,
+		h.f.Simulated, h.f.Product, h.f.Product, h.last)
+	if err != nil {
+		return nil, err
+	}
+	var out []Event
+	before := map[[2]string]floor.Lots{}
+	for _, c := range changes {
+		at := [2]string{c.Jig, c.Product}
+		if text := c.Lots.Since(before[at]); text != "" && c.AfterRun >= h.first {
+			out = append(out, Event{AfterRun: c.AfterRun, At: c.At, Jig: c.Jig, Kind: "lot", Text: text})
+		}
+		before[at] = c.Lots
+	}
+	return out, nil
+}
+
+func (h happened) calibrations() ([]Event, error) {
+	return h.find("calibration", `
+		SELECT after_run, saved_us, jig.serial, kind || CASE good WHEN 1 THEN ', good' ELSE ', NOT GOOD' END
+		FROM calibration JOIN jig USING (jig) WHERE simulated = ? AND after_run BETWEEN ? AND ? ORDER BY seq`, h.f.Simulated)
+}
+
+func (h happened) replaced() ([]Event, error) {
+	return h.find("replaced", `
+		SELECT after_run, at_us, jig, part || CASE note WHEN '' THEN '' ELSE ': ' || note END
+		FROM wear_event WHERE kind = 'replaced' AND jig IN
+		    (SELECT serial FROM jig WHERE jig IN (SELECT jig FROM cell WHERE simulated = ?))
+		  AND after_run BETWEEN ? AND ? ORDER BY seq`, h.f.Simulated)
+}
+
+func (h happened) revisions() ([]Event, error) {
+	return h.find("revision", `
+		SELECT first - 1, started_us, '', code || ' revision ' || label
+		FROM (SELECT code, label, min(first_run) AS first FROM cell JOIN revision USING (revision)
+		      WHERE cell.simulated = ? AND runs > 0 GROUP BY code, label) JOIN run ON seq = first
+		WHERE first BETWEEN ? AND ?`, h.f.Simulated)
+}
+
+func (h happened) shifts() ([]Event, error) {
+	return h.find("shifts", `
+		SELECT after_run, at_us, '', group_concat(name, ', ') FROM shift
+		WHERE ? IN (0, 1) AND after_run BETWEEN ? AND ? GROUP BY plan`, h.f.Simulated)
+}
+
+func (h happened) find(kind, query string, first any) ([]Event, error) {
+	return store.Collect(h.ctx, h.tx, func(rows *sql.Rows) (e Event, err error) {
+		var at int64
+		err = rows.Scan(&e.AfterRun, &at, &e.Jig, &e.Text)
+		e.Kind, e.At = kind, time.UnixMicro(at).UTC()
+		return e, err
+	}, query, first, h.first, h.last)
+}

@@ -1,0 +1,112 @@
+package lines
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"time"
+)
+
+// ExportRow is one key of one run with what belongs to the run: a row of an
+// export. Nil is not measured, or beyond the range where AtLeast is true.
+type ExportRow struct {
+	Seq       int64
+	Serial    string
+	Product   string
+	Revision  string
+	Jig       string
+	Operator  string
+	Shift     string
+	Membrane  string
+	Dome      string
+	Board     string
+	Actuation string
+	Simulated bool
+	Started   time.Time
+	Attempt   int64
+	Turn      int64 // 1: first judged run of the unit, 2: second ...; 0: not judged
+	Outcome   string
+	Worst     string // worst finding of the run and its place
+	Key       string
+	Verdict   string
+	Closed    *float64 // ohm
+	ClosedU   *float64 // standard uncertainty, ohm
+	AtLeast   bool
+	Make      *float64 // ms
+	Break     *float64 // ms
+	Forward   *float64 // V
+}
+
+// exportPage is how many runs are read on one state of the store: a long export
+// must not keep the log from being emptied.
+const exportPage = 2000
+
+// Export gives every key of every production run that a filter chooses, in the
+// order of the runs, to take; total tells take's caller how many runs the
+// cells hold, and done how many of all runs were gone through.
+func (s *Records) Export(ctx context.Context, f Filter, take func(ExportRow) error, progress func(done, total int64)) error {
+	var first, last int64
+	err := s.db.View(ctx, func(tx *sql.Tx) error {
+		rows, err := yieldRows(ctx, tx, f, nil)
+		for _, r := range rows {
+			first, last = r.FirstRun, r.LastRun
+		}
+		return err
+	})
+	if err == nil && last == 0 {
+		err = fmt.Errorf("%w: %s", ErrNoUnits, f)
+	}
+	for from := first; err == nil && from <= last; from += exportPage {
+		to := min(from+exportPage-1, last)
+		err = s.db.View(ctx, func(tx *sql.Tx) error { return exportRuns(ctx, tx, f, from, to, take) })
+		if progress != nil && err == nil {
+			progress(to-first+1, last-first+1)
+		}
+	}
+	if err != nil {
+		return fmt.Errorf("export from %s: %w", s.db.Path(), err)
+	}
+	return nil
+}
+
+func exportRuns(ctx context.Context, tx *sql.Tx, f Filter, from, to int64, take func(ExportRow) error) error {
+	where, args := f.where()
+	if !f.From.IsZero() {
+		where, args = where+" AND run.started_us >= ?", append(args, f.From.UnixMicro())
+	}
+	if !f.To.IsZero() {
+		where, args = where+" AND run.started_us < ?", append(args, f.To.UnixMicro())
+	}
+	rows, err := tx.QueryContext(ctx, `
+		SELECT run.seq, run.serial, revision.code, revision.label, jig.serial, run.operator, coalesce(shift.name, ''),
+		       coalesce(membrane, ''), coalesce(dome, ''), coalesce(board, ''), run.actuation, run.simulated, run.started_us,
+		       run.attempt, run_cell.turn, run.verdict,
+		       coalesce((SELECT what || ': ' || location FROM run_finding WHERE run_finding.run = run.seq AND place = 0), ''),
+		       key.label, CASE passed WHEN 1 THEN 'pass' WHEN 0 THEN 'fail' ELSE 'untested' END,
+		       closed_mohm / 1e3, closed_u_mohm / 1e3, coalesce(closed_at_least, 0), make_us / 1e3, break_us / 1e3, forward_uv / 1e6
+		FROM run_cell CROSS JOIN cell USING (cell) CROSS JOIN run ON run.seq = run_cell.run
+		JOIN revision ON revision.revision = run.revision JOIN jig ON jig.jig = run.jig
+		LEFT JOIN lot_change ON lot_change.seq = cell.lots LEFT JOIN shift ON shift.shift = cell.shift
+		JOIN run_key ON run_key.run = run.seq JOIN key ON key.key = run_key.key
+		WHERE run_cell.run BETWEEN ? AND ? AND `+where+` ORDER BY run_cell.run, run_key.place`,
+		append([]any{from, to}, args...)...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var r ExportRow
+		var started int64
+		err := rows.Scan(&r.Seq, &r.Serial, &r.Product, &r.Revision, &r.Jig, &r.Operator, &r.Shift, &r.Membrane, &r.Dome,
+			&r.Board, &r.Actuation, &r.Simulated, &started, &r.Attempt, &r.Turn, &r.Outcome, &r.Worst, &r.Key, &r.Verdict,
+			&r.Closed, &r.ClosedU, &r.AtLeast, &r.Make, &r.Break, &r.Forward)
+		if err != nil {
+			return err
+		}
+		r.Started = time.UnixMicro(started).UTC()
+		if err := take(r); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}

@@ -1,0 +1,206 @@
+package lines
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+
+	"padjig/results/hourly"
+	"padjig/results/store"
+)
+
+// Mixture is what a selection pools that may not belong together.
+type Mixture struct {
+	Products  []string
+	Revisions []MixedRevision // of one product, that judge by different limits
+}
+
+// MixedRevision is a revision and how its limits differ from those of the first.
+type MixedRevision struct {
+	Product, Label, Hash string
+	Units                int
+	Differs              []string // keys with other limits of closed resistance or bounce; none for the first
+}
+
+// Any reports whether anything is mixed.
+func (m Mixture) Any() bool { return len(m.Products) > 1 || len(m.Revisions) > 1 }
+
+func (m Mixture) withoutRevisions() Mixture {
+	m.Revisions = nil
+	return m
+}
+
+// String names what is mixed; empty for nothing.
+func (m Mixture) String() string {
+	var parts []string
+	if len(m.Products) > 1 {
+		parts = append(parts, "products "+strings.Join(m.Products, " and ")+" are counted together")
+	}
+	if len(m.Revisions) > 1 {
+		var names []string
+		for _, r := range m.Revisions {
+			names = append(names, fmt.Sprintf("%s (%d units)", r.Label, r.Units))
+		}
+		parts = append(parts, fmt.Sprintf("revisions %s of %s judge by different limits (%s)", strings.Join(names, " and "),
+			m.Revisions[0].Product, keysText(m.Revisions[len(m.Revisions)-1].Differs)))
+	}
+	return strings.Join(parts, "; ")
+}
+
+func keysText(keys []string) string {
+	const most = 5
+	switch n := len(keys); {
+	case n == 1:
+		return "key " + keys[0]
+	case n > most:
+		return fmt.Sprintf("keys %s and %d more", strings.Join(keys[:most], ", "), n-most)
+	}
+	return "keys " + strings.Join(keys, ", ")
+}
+
+// MixedError is returned where readings of several products, or of revisions
+// with different limits, would have to be pooled.
+type MixedError struct{ Mixture }
+
+// Error names what is mixed and how to choose.
+func (e *MixedError) Error() string {
+	if len(e.Products) > 1 {
+		return e.String() + ": choose one product"
+	}
+	return e.String() + ": choose one revision"
+}
+
+// mixture looks at the revisions that a filter chooses.
+func mixture(ctx context.Context, tx *sql.Tx, f Filter) (Mixture, error) {
+	revisions, err := chosenRevisions(ctx, tx, f)
+	if err != nil {
+		return Mixture{}, err
+	}
+	var m Mixture
+	for _, r := range revisions {
+		if !slices.Contains(m.Products, r.Product) {
+			m.Products = append(m.Products, r.Product)
+		}
+	}
+	if len(m.Products) > 1 {
+		return m, nil
+	}
+	for i, r := range revisions {
+		r.Differs = nil
+		for _, first := range revisions[:min(i, 1)] {
+			r.Differs = differing(first.limits, r.limits)
+		}
+		if i == 0 || len(r.Differs) > 0 {
+			m.Revisions = append(m.Revisions, r.MixedRevision)
+		}
+	}
+	if len(m.Revisions) < 2 {
+		m.Revisions = nil
+	}
+	return m, nil
+}
+
+// chosenRevision is a revision with its limits.
+type chosenRevision struct {
+	MixedRevision
+	limits []keyLimits
+}
+
+func chosenRevisions(ctx context.Context, tx *sql.Tx, f Filter) ([]chosenRevision, error) {
+	where, args := f.where()
+	return store.Collect(ctx, tx, func(rows *sql.Rows) (r chosenRevision, err error) {
+		var definition []byte
+		err = rows.Scan(&r.Product, &r.Label, &r.Hash, &definition, &r.Units)
+		r.limits = LimitsOf(definition)
+		return r, err
+	}, `WITH chosen AS (SELECT cell.revision, sum(units) AS units, min(first_run) AS first`+hourly.CellsFrom+`
+		WHERE runs > 0 AND `+where+` GROUP BY cell.revision)
+	    SELECT code, label, hash, definition, units FROM chosen JOIN revision USING (revision) ORDER BY first`, args...)
+}
+
+// keyLimits is a key of a stored definition with the text of its limits, which
+// is canonical: equal text, equal limits.
+type keyLimits struct {
+	Label    string
+	Lines    []string
+	Group    string
+	Place    [4]float64
+	Actuator int
+	Limits   json.RawMessage
+}
+
+// LimitsOf reads the limits of the keys of a stored definition.
+func LimitsOf(definition []byte) []keyLimits {
+	var p struct{ Keys []keyLimits }
+	if json.Unmarshal(definition, &p) != nil {
+		return nil // a definition without keys: nothing to compare with
+	}
+	return p.Keys
+}
+
+// differing lists the keys that do not have the same limits in both.
+func differing(a, b []keyLimits) []string {
+	limits := map[string]string{}
+	for _, k := range a {
+		limits[k.Label] = string(k.Limits)
+	}
+	var out []string
+	for _, k := range b {
+		if limits[k.Label] != string(k.Limits) {
+			out = append(out, k.Label)
+		}
+		delete(limits, k.Label)
+	}
+	for _, k := range a {
+		if _, gone := limits[k.Label]; gone {
+			out = append(out, k.Label)
+		}
+	}
+	return out
+}
+
+// Bounds are the limits of a reading in its unit, least and most; 0 for none.
+func (k keyLimits) Bounds(m Measure) [2]float64 {
+	var l struct {
+		Closed  [2]*float64 `json:"closed_ohm"`
+		Make    float64     `json:"make_s"`
+		Break   float64     `json:"break_s"`
+		Forward [2]*float64 `json:"diode_v"`
+	}
+	if json.Unmarshal(k.Limits, &l) != nil {
+		return [2]float64{}
+	}
+	either := func(pair [2]*float64) (out [2]float64) {
+		for i, p := range pair {
+			if p != nil {
+				out[i] = *p
+			}
+		}
+		return out
+	}
+	switch m {
+	case Closed:
+		return either(l.Closed)
+	case Make:
+		return [2]float64{0, 1e3 * l.Make}
+	case Break:
+		return [2]float64{0, 1e3 * l.Break}
+	case Forward:
+		return either(l.Forward)
+	}
+	return [2]float64{}
+}
+
+// guard is the guard band of the limits, in expanded uncertainties.
+func (k keyLimits) guard() float64 {
+	var l struct {
+		Guard float64 `json:"guard_u"`
+	}
+	if json.Unmarshal(k.Limits, &l) != nil {
+		return 0
+	}
+	return l.Guard
+}

@@ -1,0 +1,339 @@
+package lines
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/results/hourly"
+	"padjig/results/store"
+)
+
+// Measure is a reading of a key that can be charted.
+type Measure string
+
+// The readings of a key, and their units.
+const (
+	Closed  Measure = "closed"  // resistance when pressed, ohm
+	Make    Measure = "make"    // bounce on closing, ms
+	Break   Measure = "break"   // bounce on opening, ms
+	Forward Measure = "forward" // drop of the series diode, V
+	Reverse Measure = "reverse" // against the series diode, ohm
+)
+
+// Measures lists the readings that can be charted.
+var Measures = []Measure{Closed, Make, Break, Forward, Reverse}
+
+// Unit is the unit of the values.
+func (m Measure) Unit() string {
+	switch m {
+	case Make, Break:
+		return "ms"
+	case Forward:
+		return "V"
+	}
+	return "ohm"
+}
+
+// MeasureColumns give a value in its unit, its standard uncertainty or NULL, and
+// whether it is a number at all rather than beyond the range or not measured.
+var MeasureColumns = map[Measure][3]string{
+	Closed:  {"closed_mohm / 1e3", "closed_u_mohm / 1e3", "closed_at_least IS 0"},
+	Make:    {"make_us / 1e3", "NULL", "make_us IS NOT NULL"},
+	Break:   {"break_us / 1e3", "NULL", "break_us IS NOT NULL"},
+	Forward: {"forward_uv / 1e6", "forward_u_uv / 1e6", "forward_uv IS NOT NULL"},
+	Reverse: {"reverse_mohm / 1e3", "reverse_u_mohm / 1e3", "reverse_at_least IS 0"},
+}
+
+// ErrNoUnits is returned where a filter chooses nothing.
+var ErrNoUnits = errors.New("no unit was judged in this selection")
+
+// MissingKeysError names keys that none of the chosen revisions has.
+type MissingKeysError struct{ Missing, Known []string }
+
+// Error names the keys there are.
+func (e *MissingKeysError) Error() string {
+	return fmt.Sprintf("%s: no such key in the selection; its keys are %s",
+		strings.Join(e.Missing, ", "), strings.Join(e.Known, " "))
+}
+
+// Point is one reading at a unit's first judged run.
+type Point struct {
+	Seq      int64
+	Serial   string
+	Started  time.Time
+	Jig      string
+	Revision string
+	Lots     int64 // seq of the lot change in force, 0: none
+	Key      string
+	Value    float64
+	U        float64 // standard uncertainty, 0: not known
+}
+
+// Series is readings in the order of the runs.
+type Series struct {
+	Points []Point
+	// Beyond counts what is left out: beyond the range, or not measured.
+	Beyond int
+	Open   map[string]int        // the same by key
+	Limits map[string][2]float64 // limits of each key in the unit of the values, 0: none
+}
+
+// Readings gives a reading of some keys at the first judged runs of the last n
+// units that a filter chooses. All of it must be judged by the same limits, or
+// the error is a *[MixedError].
+func (s *Records) Readings(ctx context.Context, f Filter, m Measure, keys []string, n int) (Series, error) {
+	var out Series
+	err := s.db.Ask(ctx, fmt.Sprintf("look up %s readings", m), func(tx *sql.Tx) error {
+		numbers, limits, err := keyNumbers(ctx, tx, f, m, keys)
+		if err != nil {
+			return err
+		}
+		chosen, err := choose(ctx, tx, f, n)
+		if err != nil {
+			return err
+		}
+		out.Limits, out.Open = limits, map[string]int{}
+		return out.read(ctx, tx, m, numbers, chosen, n)
+	})
+	if err != nil {
+		return Series{}, err
+	}
+	slices.Reverse(out.Points)
+	return out, nil
+}
+
+func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []int64, c chosen, n int) error {
+	if n <= 0 {
+		n = -1
+	}
+	columns := MeasureColumns[m]
+	args := append(slices.Clone(c.args), n)
+	for _, number := range numbers {
+		args = append(args, number)
+	}
+	rows, err := tx.QueryContext(ctx, `
+		WITH chosen AS (SELECT run, cell FROM run_cell WHERE `+c.condition+` ORDER BY run DESC LIMIT ?)
+		SELECT chosen.run, run.serial, started_us, jig.serial, revision.label, cell.lots, key.label,
+		       coalesce(`+columns[0]+`, 0), coalesce(`+columns[1]+`, 0), `+columns[2]+`
+		FROM chosen CROSS JOIN run ON run.seq = chosen.run CROSS JOIN run_key ON run_key.run = chosen.run
+		JOIN key USING (key) JOIN cell USING (cell) JOIN jig ON jig.jig = run.jig
+		JOIN revision ON revision.revision = run.revision
+		WHERE run_key.key IN (`+store.Placeholders(len(numbers))+`) AND run.actuation <> 'electrical'
+		ORDER BY chosen.run DESC, run_key.place DESC`, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var p Point
+		var started int64
+		var number bool
+		err := rows.Scan(&p.Seq, &p.Serial, &started, &p.Jig, &p.Revision, &p.Lots, &p.Key, &p.Value, &p.U, &number)
+		if err != nil {
+			return err
+		}
+		if !number {
+			out.Beyond++
+			out.Open[p.Key]++
+			continue
+		}
+		p.Started = time.UnixMicro(started).UTC()
+		out.Points = append(out.Points, p)
+	}
+	return rows.Err()
+}
+
+// keyNumbers gives the numbers of keys in the chosen revisions, and their
+// limits; no labels mean all keys.
+func keyNumbers(ctx context.Context, tx *sql.Tx, f Filter, m Measure, labels []string) ([]int64,
+	map[string][2]float64, error) {
+	mixed, err := mixture(ctx, tx, f)
+	if err != nil {
+		return nil, nil, err
+	}
+	if mixed.Any() {
+		return nil, nil, &MixedError{mixed}
+	}
+	revisions, err := chosenRevisions(ctx, tx, f)
+	if err != nil {
+		return nil, nil, err
+	}
+	if len(revisions) == 0 {
+		return nil, nil, fmt.Errorf("%w: %s", ErrNoUnits, f)
+	}
+	limits := map[string][2]float64{}
+	for _, k := range revisions[0].limits {
+		limits[k.Label] = k.Bounds(m)
+	}
+	return numbersOf(ctx, tx, f, labels, limits)
+}
+
+func numbersOf(ctx context.Context, tx *sql.Tx, f Filter, labels []string, limits map[string][2]float64) ([]int64,
+	map[string][2]float64, error) {
+	type numbered struct {
+		number int64
+		label  string
+	}
+	where, args := f.where()
+	all, err := store.Collect(ctx, tx, func(rows *sql.Rows) (k numbered, err error) {
+		return k, rows.Scan(&k.number, &k.label)
+	}, `SELECT key, label FROM key WHERE revision IN (SELECT DISTINCT cell.revision`+hourly.CellsFrom+`WHERE runs > 0 AND `+
+		where+`) ORDER BY key`, args...)
+	if err != nil {
+		return nil, nil, err
+	}
+	var numbers []int64
+	var known []string
+	wanted := map[string]bool{}
+	for _, label := range labels {
+		wanted[label] = true
+	}
+	for _, k := range all {
+		if !slices.Contains(known, k.label) {
+			known = append(known, k.label)
+		}
+		if len(labels) == 0 || wanted[k.label] {
+			numbers = append(numbers, k.number)
+		}
+	}
+	missing := slices.DeleteFunc(slices.Clone(labels), func(l string) bool { return slices.Contains(known, l) })
+	if len(missing) > 0 {
+		return nil, nil, &MissingKeysError{missing, known}
+	}
+	return numbers, limits, nil
+}
+
+// KeyHistogram is what is known of the closed resistance of one key.
+type KeyHistogram struct {
+	Key    string
+	Limits [2]float64 // of the closed resistance in ohm: least and most, 0: none
+	hourly.Histogram
+}
+
+// KeyHistograms sums up the closed resistance of every key at the first judged runs
+// that a filter chooses, in the order of the product. It reads sums only.
+func (s *Records) KeyHistograms(ctx context.Context, f Filter, keys ...string) ([]KeyHistogram, error) {
+	var out []KeyHistogram
+	err := s.db.Ask(ctx, "sum up readings", func(tx *sql.Tx) error {
+		numbers, limits, err := keyNumbers(ctx, tx, f, Closed, keys)
+		if err != nil {
+			return err
+		}
+		out, err = histogramsOf(ctx, tx, f, numbers, limits)
+		return err
+	})
+	return out, err
+}
+
+func histogramsOf(ctx context.Context, tx *sql.Tx, f Filter, numbers []int64, limits map[string][2]float64) (
+	[]KeyHistogram, error) {
+	sums := map[int64]*hourly.Histogram{}
+	for _, number := range numbers {
+		sums[number] = new(hourly.Histogram)
+	}
+	where, args := f.where()
+	rows, err := tx.QueryContext(ctx, `SELECT packed`+
+		strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var packed sql.RawBytes
+		if err := rows.Scan(&packed); err != nil {
+			return nil, err
+		}
+		err := hourly.EachHistogram(packed, func(key int64, r *hourly.Unpacker) bool {
+			p := sums[key]
+			if p != nil {
+				r.Into(p)
+			}
+			return p != nil
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return nil, err
+	}
+	return labelled(ctx, tx, sums, numbers, limits)
+}
+
+// labelled puts the histograms of one label together: revisions have keys of their own.
+func labelled(ctx context.Context, tx *sql.Tx, sums map[int64]*hourly.Histogram, numbers []int64,
+	limits map[string][2]float64) ([]KeyHistogram, error) {
+	var out []KeyHistogram
+	for _, number := range numbers {
+		var label string
+		if err := tx.QueryRowContext(ctx, `SELECT label FROM key WHERE key = ?`, number).Scan(&label); err != nil {
+			return nil, err
+		}
+		i := slices.IndexFunc(out, func(k KeyHistogram) bool { return k.Key == label })
+		if i < 0 {
+			i = len(out)
+			out = append(out, KeyHistogram{Key: label, Limits: limits[label]})
+		}
+		out[i].Merge(sums[number])
+	}
+	return out, nil
+}
+
+// GroupHistograms sums up the closed resistance of one key at the first judged runs
+// that a filter chooses, told apart as yields are, with the limits of the key. It
+// reads sums only.
+func (s *Records) GroupHistograms(ctx context.Context, f Filter, by Dimension, key string) (
+	map[string]*hourly.Histogram, [2]float64, error) {
+	groups, limits := map[string]*hourly.Histogram{}, map[string][2]float64{}
+	err := s.db.Ask(ctx, fmt.Sprintf("sum up readings by %s", by), func(tx *sql.Tx) error {
+		numbers, all, err := keyNumbers(ctx, tx, f, Closed, []string{key})
+		if err != nil {
+			return err
+		}
+		limits = all
+		return groupHistograms(ctx, tx, f, by, numbers, groups)
+	})
+	if err != nil {
+		return nil, [2]float64{}, err
+	}
+	return groups, limits[key], nil
+}
+
+func groupHistograms(ctx context.Context, tx *sql.Tx, f Filter, by Dimension, numbers []int64,
+	groups map[string]*hourly.Histogram) error {
+	where, args := f.where()
+	rows, err := tx.QueryContext(ctx, `SELECT `+byColumns[by]+`, packed`+
+		strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var group string
+		var packed sql.RawBytes
+		if err := rows.Scan(&group, &packed); err != nil {
+			return err
+		}
+		p := groups[group]
+		if p == nil {
+			p = new(hourly.Histogram)
+			groups[group] = p
+		}
+		err := hourly.EachHistogram(packed, func(key int64, r *hourly.Unpacker) bool {
+			wanted := slices.Contains(numbers, key)
+			if wanted {
+				r.Into(p)
+			}
+			return wanted
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}

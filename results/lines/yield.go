@@ -1,0 +1,183 @@
+package lines
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/results/hourly"
+	"padjig/results/store"
+)
+
+// Dimension is what yields are told apart by.
+type Dimension string
+
+// The ways to tell yields apart.
+const (
+	ByProduct     Dimension = "product"
+	ByRevision    Dimension = "revision"
+	ByLot         Dimension = "lot" // all lots in use together
+	ByMembrane    Dimension = "membrane"
+	ByDome        Dimension = "dome"
+	ByBoard       Dimension = "board"
+	ByConsumables Dimension = "consumables"
+	ByJig         Dimension = "jig"
+	ByShift       Dimension = "shift"
+	ByOperator    Dimension = "operator"
+	ByHour        Dimension = "hour" // of UTC
+	ByDay         Dimension = "day"  // of UTC
+)
+
+// Dimensions lists the ways to tell yields apart.
+var Dimensions = []Dimension{ByProduct, ByRevision, ByLot, ByMembrane, ByDome, ByBoard, ByConsumables, ByJig, ByShift, ByOperator,
+	ByHour, ByDay}
+
+var byColumns = map[Dimension]string{
+	ByProduct: "revision.code", ByRevision: "revision.label", ByJig: "jig.serial", ByOperator: "cell.operator",
+	ByShift:    "coalesce(shift.name, '')",
+	ByMembrane: "coalesce(membrane, '')", ByDome: "coalesce(dome, '')", ByBoard: "coalesce(board, '')",
+	ByConsumables: "coalesce(consumables, '')",
+	ByLot:         "coalesce(concat_ws(' ', nullif(membrane, ''), nullif(dome, ''), nullif(board, ''), nullif(consumables, '')), '')",
+	ByHour:        "strftime('%Y-%m-%dT%H:00Z', cell.hour * 3600, 'unixepoch')",
+	ByDay:         "strftime('%Y-%m-%d', cell.hour * 3600, 'unixepoch')",
+}
+
+// ParseDimension reads the name of a way to tell yields apart.
+func ParseDimension(text string) (Dimension, error) {
+	if by := Dimension(text); slices.Contains(Dimensions, by) {
+		return by, nil
+	}
+	names := store.Each(Dimensions, func(b Dimension) string { return string(b) })
+	return "", fmt.Errorf("%q tells nothing apart: write %s", text, strings.Join(names, ", "))
+}
+
+// Counts is what came of some units.
+type Counts struct {
+	Units       int // whose first judged run is among the runs chosen
+	FirstPassed int // of Units: the first judged run is a pass
+	LastPassed  int // of Units: the last judged run, wherever it was made, is a pass
+	Retests     int // judged runs of units judged before
+	Cures       int // of Retests: a pass after a fail
+	Relapses    int // of Retests: a fail after a pass
+	Runs        int // all runs, with those that follow
+	Reseat      int
+	Incomplete  int
+	Aborted     int
+}
+
+func (c *Counts) add(o Counts) {
+	c.Units += o.Units
+	c.FirstPassed += o.FirstPassed
+	c.LastPassed += o.LastPassed
+	c.Retests += o.Retests
+	c.Cures += o.Cures
+	c.Relapses += o.Relapses
+	c.Runs += o.Runs
+	c.Reseat += o.Reseat
+	c.Incomplete += o.Incomplete
+	c.Aborted += o.Aborted
+}
+
+// Yield is what came of the units of one group.
+type Yield struct {
+	Groups []string // one for each way to tell apart
+	Counts
+	FirstRun, LastRun int64
+}
+
+// Yields is the answer of [Records.Yields].
+type Yields struct {
+	Rows  []Yield // in order of the groups
+	Total Counts
+	Mixed Mixture // what the rows pool
+}
+
+// Yields counts the units that a filter chooses, told apart by anything; with
+// none there is one row. It reads sums only, so hours are whole: a time range
+// that begins or ends within an hour takes that hour in.
+func (s *Records) Yields(ctx context.Context, f Filter, by ...Dimension) (Yields, error) {
+	var y Yields
+	err := s.db.Ask(ctx, "count yields", func(tx *sql.Tx) (err error) {
+		if y.Rows, err = yieldRows(ctx, tx, f, by); err != nil {
+			return err
+		}
+		y.Mixed, err = mixture(ctx, tx, f)
+		return err
+	})
+	if err != nil {
+		return Yields{}, err
+	}
+	for _, row := range y.Rows {
+		y.Total.add(row.Counts)
+	}
+	if slices.Contains(by, ByRevision) {
+		y.Mixed = y.Mixed.withoutRevisions()
+	}
+	if slices.Contains(by, ByProduct) {
+		y.Mixed = Mixture{}
+	}
+	return y, nil
+}
+
+func yieldRows(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension) ([]Yield, error) {
+	columns := []string{}
+	for _, b := range by {
+		columns = append(columns, byColumns[b])
+	}
+	where, args := f.where()
+	query := `SELECT ` + strings.Join(append(columns, `
+		sum(units), sum(first_passed), sum(last_passed), sum(retests), sum(cures), sum(relapses),
+		sum(runs), sum(reseat), sum(incomplete), sum(aborted), min(first_run), max(last_run)`), ", ") + hourly.CellsFrom + `
+		WHERE runs > 0 AND ` + where
+	if len(by) > 0 {
+		query += ` GROUP BY ` + strings.Join(columns, ", ") + ` ORDER BY ` + strings.Join(columns, ", ")
+	} else {
+		query += ` HAVING count(*) > 0`
+	}
+	return store.Collect(ctx, tx, func(rows *sql.Rows) (y Yield, err error) {
+		y.Groups = make([]string, len(by))
+		var to []any
+		for i := range y.Groups {
+			to = append(to, &y.Groups[i])
+		}
+		return y, rows.Scan(append(to, &y.Units, &y.FirstPassed, &y.LastPassed, &y.Retests, &y.Cures, &y.Relapses,
+			&y.Runs, &y.Reseat, &y.Incomplete, &y.Aborted, &y.FirstRun, &y.LastRun)...)
+	}, query, args...)
+}
+
+// Judged is the first judged run of a unit.
+type Judged struct {
+	Seq     int64
+	Serial  string
+	Jig     string
+	Started time.Time
+	Passed  bool
+	Cause   string // the worst finding and its place, empty for a pass
+}
+
+// LastUnits gives the first judged runs of the last n units that a filter
+// chooses, oldest first: what stop rules look at.
+func (s *Records) LastUnits(ctx context.Context, f Filter, n int) ([]Judged, error) {
+	var list []Judged
+	err := s.db.Ask(ctx, "look up the last units", func(tx *sql.Tx) error {
+		chosen, err := choose(ctx, tx, f, n)
+		if err != nil {
+			return err
+		}
+		list, err = store.Collect(ctx, tx, scanJudged, `
+			SELECT run.seq, run.serial, jig.serial, started_us, verdict = 'pass', coalesce(what || ': ' || location, '')
+			FROM run_cell CROSS JOIN run ON run.seq = run_cell.run JOIN jig USING (jig)
+			LEFT JOIN run_finding ON run_finding.run = run.seq AND place = 0
+			WHERE `+chosen.condition+` ORDER BY run_cell.run DESC LIMIT ?`, append(chosen.args, n)...)
+		return err
+	})
+	slices.Reverse(list)
+	return list, err
+}
+
+func scanJudged(rows *sql.Rows) (j Judged, err error) {
+	return j, rows.Scan(&j.Seq, &j.Serial, &j.Jig, store.Time(&j.Started), &j.Passed, &j.Cause)
+}

@@ -1,0 +1,341 @@
+package returns
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/results/runs"
+	"padjig/results/store"
+	"padjig/sequence"
+)
+
+// Case is one unit that came back, from intake to disposition. What is listed
+// is listed oldest first; of intakes and dispositions the last one counts.
+type Case struct {
+	Number   int64
+	ID       store.ID
+	Serial   string
+	Product  string // code
+	AfterRun int64  // number of the newest run when the case was opened
+	By       string
+	Opened   time.Time
+
+	Intakes      []Intake
+	Photos       []Photo
+	Stages       []Stage
+	Unfinished   []sequence.Purpose // stages that were begun and have no run
+	Diagnoses    []Diagnosis
+	Dispositions []Disposition
+}
+
+// Intake is what was said and seen when the unit came back.
+type Intake struct {
+	Received      time.Time
+	Complaint     string // one of Complaints
+	ComplaintText string
+	Conditions    []string // of Conditions
+	ConditionText string
+	EndsTesting   bool // damaged: no electrical test
+	Customer, Lot string
+	By            string
+	At            time.Time // set by the store
+}
+
+// Stage is a run made for a case, in one line.
+type Stage struct {
+	Purpose   sequence.Purpose
+	Run       store.ID
+	Seq       int64
+	Outcome   sequence.Outcome
+	Simulated bool
+	Started   time.Time
+	Findings  int
+	Worst     string // the first finding and its place, empty when there is none
+}
+
+// Counts reports whether the stage came far enough for the next one.
+func (s Stage) Counts() bool {
+	return slices.Contains([]sequence.Outcome{sequence.Pass, sequence.Fail, sequence.Incomplete}, s.Outcome)
+}
+
+// Diagnosis is what a version of padjig made of the readings of a run.
+type Diagnosis struct {
+	Run      int64           // its number
+	Causes   json.RawMessage // a list
+	Software string          // set by the store, as At
+	At       time.Time
+}
+
+// Disposition is what a case ends with.
+type Disposition struct {
+	Code   string // one of Dispositions, or Reopened
+	Reason string
+	By     string
+	At     time.Time // set by the store
+}
+
+// Intake is the intake that counts.
+func (c Case) Intake() Intake { return c.Intakes[len(c.Intakes)-1] }
+
+// Disposition is the one that counts, empty for none.
+func (c Case) Disposition() Disposition {
+	if len(c.Dispositions) == 0 {
+		return Disposition{}
+	}
+	return c.Dispositions[len(c.Dispositions)-1]
+}
+
+// Closed reports whether the case has its disposition.
+func (c Case) Closed() bool { code := c.Disposition().Code; return code != "" && code != Reopened }
+
+// Done reports whether a stage has been made far enough for the next one.
+func (c Case) Done(p sequence.Purpose) bool {
+	return slices.ContainsFunc(c.Stages, func(s Stage) bool { return s.Purpose == p && s.Counts() })
+}
+
+// Attempt is the number of the next run at a stage.
+func (c Case) Attempt(p sequence.Purpose) int {
+	next := 1
+	for _, s := range c.Stages {
+		if s.Purpose == p {
+			next++
+		}
+	}
+	for _, unfinished := range c.Unfinished {
+		if unfinished == p {
+			next++
+		}
+	}
+	return next
+}
+
+// Simulated reports whether the case is on simulated jigs.
+func (c Case) Simulated() bool { return len(c.Stages) > 0 && c.Stages[0].Simulated }
+
+// FoundBy is the first stage that found a fault, empty when none did.
+func (c Case) FoundBy() (s Stage, found bool) {
+	i := slices.IndexFunc(c.Stages, func(s Stage) bool { return s.Findings > 0 })
+	if i < 0 {
+		return Stage{}, false
+	}
+	return c.Stages[i], true
+}
+
+// ErrStage is returned for what cannot be done to a case at this point.
+var ErrStage = errors.New("not at this point of the case")
+
+// Allows says why a run of a purpose may not be made for the case now, nil
+// where it may. The store holds the same order by triggers.
+func (c Case) Allows(p sequence.Purpose) error {
+	stage := func(format string, args ...any) error {
+		return fmt.Errorf("%w: %w", ErrStage, fmt.Errorf(format, args...))
+	}
+	switch {
+	case !slices.Contains([]sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise}, p):
+		return stage("a run for %q is no stage of case %d", p, c.Number)
+	case c.Closed():
+		return stage("case %d was closed as %q", c.Number, c.Disposition().Code)
+	case c.Intake().EndsTesting:
+		return stage("visible damage (%s) ended electrical testing of case %d", strings.Join(c.Intake().Conditions, ", "), c.Number)
+	case p == sequence.FirstPress && c.Done(p):
+		return stage("the first press of case %d is stored; a second press would be no first press", c.Number)
+	case p == sequence.ReturnTest && !c.Done(sequence.FirstPress):
+		return stage("the first press of case %d is not stored yet, and the production test presses harder", c.Number)
+	case p == sequence.Exercise && !c.Done(sequence.ReturnTest):
+		return stage("the production test of case %d is not stored yet", c.Number)
+	}
+	return nil
+}
+
+// takes says why a run may not be begun for the case, nil where it may: what Allows
+// says, of this unit, and on the sort of jigs that the case is on.
+func (c Case) takes(s runs.Start) error {
+	switch {
+	case c.Serial != s.Serial:
+		return fmt.Errorf("%w: case %d is of unit %s, not of %s", ErrStage, c.Number, c.Serial, s.Serial)
+	case len(c.Stages) > 0 && c.Simulated() != s.Simulated:
+		return fmt.Errorf("%w: a returns case is on simulated jigs or on real ones, not both", ErrStage)
+	}
+	return c.Allows(s.Purpose)
+}
+
+// Attempt gives the attempt of a run that is begun for a case, or says why it may
+// not be begun.
+func Attempt(ctx context.Context, tx *sql.Tx, number int64, start runs.Start) (int, error) {
+	c, err := caseIn(ctx, tx, number)
+	if err != nil {
+		return 0, err
+	}
+	return c.Attempt(start.Purpose), c.takes(start)
+}
+
+// OpenCase opens a case for a unit with its first intake. A unit has one open
+// case at a time.
+func (s *Records) OpenCase(ctx context.Context, serial, product string, in Intake) (Case, error) {
+	var number int64
+	_, err := s.db.Append(ctx, func(tx *sql.Tx) ([]store.Entry, error) {
+		if err := in.check(); err != nil {
+			return nil, err
+		}
+		if err := noOpenCase(ctx, tx, serial); err != nil {
+			return nil, err
+		}
+		e, err := s.newCase(ctx, tx, serial, product, in.By)
+		if err != nil {
+			return nil, err
+		}
+		if number, err = e.Insert(ctx, tx); err != nil {
+			return nil, err
+		}
+		intake, err := s.intake(number, in)
+		return []store.Entry{intake}, err
+	})
+	if err != nil {
+		return Case{}, fmt.Errorf("open a returns case of unit %q in %s: %w", serial, s.db.Path(), store.Remedy(err))
+	}
+	return s.Case(ctx, number)
+}
+
+func noOpenCase(ctx context.Context, tx *sql.Tx, serial string) error {
+	var number int64
+	open, err := store.RowOf(ctx, tx, openCaseQuery, []any{serial}, &number)
+	if open {
+		err = fmt.Errorf("%w: unit %s has the open case %d", ErrStage, serial, number)
+	}
+	return err
+}
+
+const openCaseQuery = `
+	SELECT seq FROM return_case
+	WHERE serial = ? AND 'reopened' = coalesce((
+	  SELECT disposition FROM return_disposition WHERE return_case = return_case.seq ORDER BY seq DESC LIMIT 1
+	), 'reopened') ORDER BY seq DESC LIMIT 1`
+
+func (s *Records) newCase(ctx context.Context, tx *sql.Tx, serial, product, by string) (store.Entry, error) {
+	e := store.Entry{Table: "return_case"}
+	var last store.ID
+	if _, err := store.RowOf(ctx, tx, `SELECT id FROM return_case ORDER BY seq DESC LIMIT 1`, nil, &last); err != nil {
+		return e, err
+	}
+	newest, err := runs.NewestSeq(ctx, tx)
+	now := s.db.Now()
+	e.Set("id", store.NextID(now, last))
+	e.Set("serial", serial)
+	e.Set("product", product)
+	e.Set("after_run", newest)
+	e.Set("by", by)
+	e.Set("at_us", now)
+	return e, err
+}
+
+func (s *Records) intake(number int64, in Intake) (store.Entry, error) {
+	e := store.Entry{Table: "return_intake"}
+	if err := in.check(); err != nil {
+		return e, err
+	}
+	conditions, err := json.Marshal(append([]string{}, in.Conditions...))
+	e.Set("return_case", number)
+	e.Set("received_us", in.Received)
+	e.Set("complaint", in.Complaint)
+	e.Set("complaint_text", in.ComplaintText)
+	e.Set("conditions", string(conditions))
+	e.Set("condition_text", in.ConditionText)
+	e.Set("ends_testing", in.EndsTesting)
+	e.Set("customer", in.Customer)
+	e.Set("lot", in.Lot)
+	e.Set("by", in.By)
+	e.Set("at_us", s.db.Now())
+	return e, err
+}
+
+// CorrectIntake adds an intake that counts from now on in place of the last one.
+func (s *Records) CorrectIntake(ctx context.Context, c Case, in Intake) error {
+	_, err := s.db.Append(ctx, func(tx *sql.Tx) ([]store.Entry, error) {
+		e, err := s.intake(c.Number, in)
+		return []store.Entry{e}, err
+	})
+	return s.ofCase(c, "correct the intake", err)
+}
+
+// Diagnosed keeps what was made of a run of the case, as it was made: a later
+// version may see it otherwise.
+func (s *Records) Diagnosed(ctx context.Context, c Case, d Diagnosis) error {
+	_, err := s.db.Append(ctx, func(*sql.Tx) ([]store.Entry, error) {
+		e := store.Entry{Table: "return_diagnosis"}
+		e.Set("return_case", c.Number)
+		e.Set("run", d.Run)
+		e.Set("causes", string(d.Causes))
+		e.Set("software", store.Software())
+		e.Set("at_us", s.db.Now())
+		return []store.Entry{e}, nil
+	})
+	return s.ofCase(c, "keep the diagnosis", err)
+}
+
+// Dispose closes the case, corrects its disposition, or opens it again. What
+// the stages of the case do not support is refused.
+func (s *Records) Dispose(ctx context.Context, c Case, d Disposition) error {
+	_, err := s.db.Append(ctx, func(tx *sql.Tx) ([]store.Entry, error) {
+		now, err := caseIn(ctx, tx, c.Number)
+		if err == nil {
+			err = now.supports(d)
+		}
+		e := store.Entry{Table: "return_disposition"}
+		e.Set("return_case", c.Number)
+		e.Set("disposition", d.Code)
+		e.Set("reason", d.Reason)
+		e.Set("by", d.By)
+		e.Set("at_us", s.db.Now())
+		return []store.Entry{e}, err
+	})
+	return s.ofCase(c, "dispose", err)
+}
+
+func (s *Records) ofCase(c Case, what string, err error) error {
+	if err != nil {
+		return fmt.Errorf("%s of case %d in %s: %w", what, c.Number, s.db.Path(), store.Remedy(err))
+	}
+	return nil
+}
+
+// supports says why the case does not support a disposition.
+func (c Case) supports(d Disposition) error {
+	stage := func(format string, args ...any) error {
+		return fmt.Errorf("%w: %w", ErrStage, fmt.Errorf(format, args...))
+	}
+	found, any := c.FoundBy()
+	switch d.Code {
+	case Reopened:
+		if !c.Closed() {
+			return stage("case %d is open", c.Number)
+		}
+	case Confirmed:
+		if !any {
+			return stage("no stage of case %d has found a fault, so nothing is confirmed", c.Number)
+		}
+	case NotReproduced:
+		switch {
+		case any:
+			return stage("the %s of case %d found a fault (%s)", found.Purpose, c.Number, found.Worst)
+		case !c.Done(sequence.Exercise):
+			return stage("case %d had no exercise yet: many a fault shows only there", c.Number)
+		}
+	case CustomerDamage:
+		if len(c.Intake().Conditions) == 0 && c.Intake().ConditionText == "" {
+			return stage("the intake of case %d says nothing of damage: correct it first", c.Number)
+		}
+	case FalseAccept:
+		if d.Reason == "" {
+			return stage("say why the jig is suspected")
+		}
+	default:
+		return stage("%q is no disposition: write one of %s", d.Code, strings.Join(append(slices.Clone(Dispositions), Reopened), ", "))
+	}
+	return nil
+}

@@ -1,0 +1,105 @@
+package returns
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"image"
+	"image/color"
+	_ "image/gif" // forms that can be made smaller
+	_ "image/jpeg"
+	_ "image/png"
+
+	"golang.org/x/image/draw"
+	_ "golang.org/x/image/webp"
+)
+
+// What a picture may take to be decoded, by what its header says: a small file
+// can claim any size. A phone's 50 megapixels are within it.
+const (
+	mostPixels = 1 << 26
+	mostMemory = 256 << 20 // bytes
+)
+
+// ErrPictureSize is returned for a picture that is too large to be decoded.
+var ErrPictureSize = errors.New("picture too large")
+
+// CheckPicture refuses a picture by its header, before anything is decoded. What
+// is no picture known here is never decoded, and passes.
+func CheckPicture(content []byte) error {
+	config, form, err := image.DecodeConfig(bytes.NewReader(content))
+	if err == nil && form == "webp" {
+		config, _, err = image.DecodeConfig(bytes.NewReader(frameOfWebP(content)))
+	}
+	if err != nil {
+		return nil
+	}
+	wide, high := int64(config.Width), int64(config.Height)
+	if wide*high > mostPixels || wide*high*bytesAPixel(config.ColorModel, content) > mostMemory {
+		return fmt.Errorf("%w: %d x %d pixels, at most %d million are taken, fewer in forms that need much memory; make it smaller",
+			ErrPictureSize, wide, high, mostPixels/1_000_000)
+	}
+	return nil
+}
+
+// bytesAPixel is what the decoders take for a pixel at most.
+func bytesAPixel(model color.Model, content []byte) int64 {
+	switch model {
+	case color.RGBA64Model, color.NRGBA64Model:
+		return 8
+	case color.YCbCrModel, color.CMYKModel, color.GrayModel:
+		if progressive(content) { // all coefficients wait for the last scan, 32 bits each
+			return 4 * (4 + 1)
+		}
+	}
+	return 4
+}
+
+// frameOfWebP leaves the extended header of a WebP file away: the size it states
+// is not the one the decoder makes room for. (RIFF chunks as in RFC 9649,
+// section 2.)
+func frameOfWebP(content []byte) []byte {
+	const header, chunk = 12, 8
+	for at := header; at+chunk <= len(content); {
+		name, size := string(content[at:at+4]), int64(binary.LittleEndian.Uint32(content[at+4:]))
+		if name == "VP8 " || name == "VP8L" {
+			return append(bytes.Clone(content[:header]), content[at:]...)
+		}
+		next := int64(at) + chunk + size + size%2
+		if next > int64(len(content)) {
+			break
+		}
+		at = int(next)
+	}
+	return content
+}
+
+// ShrinkPicture decodes a picture and makes it at most so many pixels wide, the
+// right way up.
+func ShrinkPicture(content []byte, wide int) (image.Image, error) {
+	if err := CheckPicture(content); err != nil {
+		return nil, err
+	}
+	from, _, err := image.Decode(bytes.NewReader(content))
+	if err != nil {
+		return nil, err
+	}
+	turn := orientationOf(content)
+	size := from.Bounds().Size()
+	if size.X < 1 || size.Y < 1 {
+		return nil, errors.New("picture without a pixel")
+	}
+	shown := size
+	if turn.sideways() {
+		shown = image.Pt(size.Y, size.X)
+	}
+	to := image.Pt(min(wide, shown.X), 0)
+	to.Y = max(1, shown.Y*to.X/shown.X)
+	if turn.sideways() {
+		to = image.Pt(to.Y, to.X)
+	}
+	small := image.NewRGBA(image.Rectangle{Max: to})
+	draw.CatmullRom.Scale(small, small.Bounds(), from, from.Bounds(), draw.Src, nil)
+	return turn.upright(small), nil
+}

@@ -1,0 +1,90 @@
+package runs
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"fmt"
+
+	"padjig/results/store"
+)
+
+// Looks are how the records of runs, revisions and releases are looked at; their
+// hashes take [Records.Recompute].
+func Looks() []store.Look {
+	return []store.Look{store.Breaches(rules...), store.Entries("run_start", "run_unfinished"), revisions, releasedFiles}
+}
+
+// rules are what the records of runs promise, as queries for each breach of it.
+var rules = []string{
+	`SELECT 'run numbers have a gap: ' || count(*) || ' runs up to number ' || max(seq)
+	 FROM run HAVING count(*) <> max(seq)`,
+	`SELECT 'run ' || seq || ' has an id that is not after the one before'
+	 FROM (SELECT seq, id, lag(id) OVER (ORDER BY seq) AS previous FROM run) WHERE id <= previous`,
+	parts("step"), parts("seat"), parts("key"), parts("pair"), parts("finding"),
+	`SELECT 'run ' || seq || ' passed with a finding' FROM run WHERE outcome = 'pass' AND findings > 0`,
+	`SELECT 'run ' || seq || ' passed without a key' FROM run WHERE outcome = 'pass' AND keys = 0`,
+	`SELECT 'run ' || seq || ' passed with a key that did not' FROM run
+	 WHERE outcome = 'pass' AND EXISTS (SELECT 1 FROM run_key WHERE run = seq AND passed IS NOT 1)`,
+	`SELECT 'run ' || seq || ' passed with a step left out' FROM run
+	 WHERE outcome = 'pass' AND EXISTS (SELECT 1 FROM run_step WHERE run = seq AND done = 0)`,
+	`SELECT 'run ' || seq || ' has ' || count(run_exercise.run) || ' rows in run_exercise and should have ' || exercised
+	 FROM run LEFT JOIN run_exercise ON run_exercise.run = seq GROUP BY seq HAVING count(run_exercise.run) <> exercised`,
+	`SELECT 'run ' || run.seq || ' is of the returns case of another unit'
+	 FROM run JOIN return_case ON return_case.seq = run.return_case WHERE return_case.serial <> run.serial`,
+	`SELECT 'run ' || seq || ' failed without a finding' FROM run WHERE outcome = 'fail' AND findings = 0`,
+}
+
+// parts asks for runs whose rows of one kind are not as many as the run says.
+func parts(kind string) string {
+	return fmt.Sprintf(`
+		SELECT 'run ' || seq || ' has ' || count(run_%[1]s.run) || ' rows in run_%[1]s and should have ' || %[1]ss
+		FROM run LEFT JOIN run_%[1]s ON run_%[1]s.run = seq
+		GROUP BY seq HAVING count(run_%[1]s.run) <> %[1]ss
+		    OR max(coalesce(run_%[1]s.place, -1)) <> %[1]ss - 1`, kind)
+}
+
+// Recompute forms the hash of every run anew, and has each looked at in the order of
+// the runs. It takes a page of runs in each transaction, so that the log can be
+// emptied in between.
+func (s *Records) Recompute(ctx context.Context,
+	also func(ctx context.Context, tx *sql.Tx, seq int64, r *Record) ([]string, error)) (found []string, err error) {
+	const page = 1000
+	for after := int64(0); ; {
+		var seqs []int64
+		err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
+			seqs, err = store.Collect(ctx, tx, store.ScanInt, `
+				SELECT seq FROM run WHERE seq > ? ORDER BY seq LIMIT ?`, after, page)
+			for _, seq := range seqs {
+				rec, faults := Reader{ctx, tx}.altered(seq)
+				found = append(found, faults...)
+				if rec == nil {
+					continue
+				}
+				faults, err := also(ctx, tx, seq, rec)
+				if err != nil {
+					return err
+				}
+				found = append(found, faults...)
+			}
+			return err
+		})
+		if err != nil || len(seqs) == 0 {
+			return found, err
+		}
+		after = seqs[len(seqs)-1]
+	}
+}
+
+// altered gives the run, and says so when it is not what was stored.
+func (r Reader) altered(seq int64) (*Record, []string) {
+	rec, stored, err := r.Record(seq)
+	if err != nil {
+		return nil, []string{fmt.Sprintf("run %d cannot be read: %v", seq, err)}
+	}
+	sum, err := rec.sum()
+	if err != nil || !bytes.Equal(sum, stored) {
+		return rec, []string{fmt.Sprintf("run %d (unit %s) is not what was stored: its hash differs", seq, rec.Serial)}
+	}
+	return rec, nil
+}

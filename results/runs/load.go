@@ -1,0 +1,245 @@
+package runs
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+
+	"padjig/results/store"
+)
+
+// Unit gives all runs of a unit, oldest first, complete; none when the serial
+// number was never tested.
+func (s *Records) Unit(ctx context.Context, serial string) ([]Stored, error) {
+	var runs []Stored
+	err := s.db.Ask(ctx, fmt.Sprintf("look up unit %q", serial), func(tx *sql.Tx) error {
+		seqs, err := store.Collect(ctx, tx, store.ScanInt, `SELECT seq FROM run WHERE serial = ? ORDER BY seq`, serial)
+		if err != nil {
+			return err
+		}
+		runs, err = Reader{ctx, tx}.Runs(seqs)
+		return err
+	})
+	return runs, err
+}
+
+// Run gives one run, complete; [ErrNotFound] when there is none of that id.
+func (s *Records) Run(ctx context.Context, id store.ID) (Stored, error) {
+	var runs []Stored
+	err := s.db.Ask(ctx, fmt.Sprintf("look up run %s", id), func(tx *sql.Tx) error {
+		var seq int64
+		err := tx.QueryRowContext(ctx, `SELECT seq FROM run WHERE id = ?`, id).Scan(&seq)
+		if errors.Is(err, sql.ErrNoRows) {
+			return store.ErrNotFound
+		}
+		if err != nil {
+			return err
+		}
+		runs, err = Reader{ctx, tx}.Runs([]int64{seq})
+		return err
+	})
+	if err != nil {
+		return Stored{}, err
+	}
+	return runs[0], nil
+}
+
+// Reader reads runs inside a transaction.
+type Reader struct {
+	Ctx context.Context
+	Tx  *sql.Tx
+}
+
+// Runs gives the runs of these numbers.
+func (r Reader) Runs(seqs []int64) ([]Stored, error) {
+	var runs []Stored
+	for _, seq := range seqs {
+		rec, _, err := r.Record(seq)
+		if err != nil {
+			return nil, fmt.Errorf("run %d: %w", seq, err)
+		}
+		runs = append(runs, rec.stored(seq))
+	}
+	return runs, nil
+}
+
+// Record gives a run as it is stored, and the hash stored with it.
+func (r Reader) Record(seq int64) (*Record, []byte, error) {
+	rec, hash, err := r.head(seq)
+	if err != nil {
+		return nil, nil, err
+	}
+	parts := []func(int64, *Record) error{r.steps, r.seats, r.keys, r.pairs, r.findings, r.exercised}
+	for _, part := range parts {
+		if err := part(seq, rec); err != nil {
+			return nil, nil, err
+		}
+	}
+	return rec, hash, nil
+}
+
+func (r Reader) head(seq int64) (*Record, []byte, error) {
+	var rec Record
+	var hash []byte
+	var of, start *store.ID // returns case, start
+	err := r.Tx.QueryRowContext(r.Ctx, `
+		SELECT run.id, run.serial, revision.code, revision.title, revision.label, revision.hash,
+		       jig.serial, jig.model, jig.firmware, jig.adapter,
+		       station.host, station.software, station.boot_id,
+		       simulated, actuation, operator, attempt, started_us, duration_us, outcome, reason,
+		       saved_us, mono_ns, clock_synced, run.hash, purpose, verdict,
+		       (SELECT id FROM return_case WHERE return_case.seq = run.return_case),
+		       (SELECT id FROM run_start WHERE run_start.seq = run.start), coalesce(run.start, 0),
+		       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = run.seq), 0), ended
+		FROM run JOIN revision USING (revision) JOIN jig USING (jig) JOIN station USING (station)
+		WHERE seq = ?`, seq,
+	).Scan(&rec.ID, &rec.Serial, &rec.Product, &rec.Title, &rec.Revision, &rec.Hash,
+		&rec.Jig.Serial, &rec.Jig.Model, &rec.Jig.Firmware, &rec.Jig.Adapter,
+		&rec.Station.Host, &rec.Station.Software, &rec.Station.BootID,
+		&rec.Simulated, &rec.Actuation, &rec.Operator, &rec.Attempt, &rec.Started, &rec.Duration,
+		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &hash,
+		&rec.Purpose, &rec.Verdict, &of, &start, &rec.start, &rec.turn, store.JSON(&rec.Why))
+	if of != nil {
+		rec.Case = of.String()
+	}
+	if start != nil {
+		rec.Start = start.String()
+	}
+	return &rec, hash, err
+}
+
+func (r Reader) steps(seq int64, rec *Record) (err error) {
+	scan := func(rows *sql.Rows) (s stepRow, err error) {
+		return s, rows.Scan(&s.Name, &s.Done, &s.Took)
+	}
+	rec.Steps, err = store.Collect(r.Ctx, r.Tx, scan, `
+		SELECT step.name, done, took_us
+		FROM run_step JOIN step USING (step) WHERE run = ? ORDER BY place`, seq)
+	return err
+}
+
+func (r Reader) seats(seq int64, rec *Record) (err error) {
+	scan := func(rows *sql.Rows) (s seatRow, err error) {
+		return s, rows.Scan(&s.Pin, &s.Line, &s.Good, &s.Loop.MilliOhm, &s.Loop.U, &s.Loop.AtLeast)
+	}
+	rec.Seats, err = store.Collect(r.Ctx, r.Tx, scan, `
+		SELECT pin.number, pin.line, good, loop_mohm, loop_u_mohm, loop_at_least
+		FROM run_seat JOIN pin USING (pin) WHERE run = ? ORDER BY place`, seq)
+	return err
+}
+
+func (r Reader) keys(seq int64, rec *Record) (err error) {
+	rec.Keys, err = store.Collect(r.Ctx, r.Tx, scanKey, `
+		SELECT key.label, key.line_a, key.line_b, passed, closed_mohm, closed_u_mohm, closed_at_least,
+		       make_us, make_count, break_us, break_count, forward_uv, forward_u_uv,
+		       reverse_mohm, reverse_u_mohm, reverse_at_least
+		FROM run_key JOIN key USING (key) WHERE run = ? ORDER BY place`, seq)
+	return err
+}
+
+func scanKey(rows *sql.Rows) (k KeyRow, err error) {
+	var closed, reverse maybeOhms
+	var makes, makeCount, breaks, breakCount, forward, forwardU *int64
+	err = rows.Scan(&k.Key, &k.Lines[0], &k.Lines[1], &k.Passed, &closed.MilliOhm, &closed.U, &closed.atLeast,
+		&makes, &makeCount, &breaks, &breakCount, &forward, &forwardU,
+		&reverse.MilliOhm, &reverse.U, &reverse.atLeast)
+	if err != nil {
+		return k, err
+	}
+	k.Closed, k.Reverse = closed.read(), reverse.read()
+	if makes != nil && makeCount != nil {
+		k.Make = &bounce{*makes, *makeCount}
+	}
+	if breaks != nil && breakCount != nil {
+		k.Break = &bounce{*breaks, *breakCount}
+	}
+	if forward != nil {
+		k.Forward = &volts{*forward, forwardU}
+	}
+	return k, nil
+}
+
+func (r Reader) pairs(seq int64, rec *Record) (err error) {
+	rec.Pairs, err = store.Collect(r.Ctx, r.Tx, scanPair, `
+		SELECT line_a, line_b, held, mohm, u_mohm, at_least,
+		       forward_mohm, forward_u_mohm, forward_at_least,
+		       backward_mohm, backward_u_mohm, backward_at_least, trend
+		FROM run_pair WHERE run = ? ORDER BY place`, seq)
+	return err
+}
+
+func scanPair(rows *sql.Rows) (p pairRow, err error) {
+	var forward, backward maybeOhms
+	err = rows.Scan(&p.Lines[0], &p.Lines[1], &p.While, &p.Ohms.MilliOhm, &p.Ohms.U, &p.Ohms.AtLeast,
+		&forward.MilliOhm, &forward.U, &forward.atLeast,
+		&backward.MilliOhm, &backward.U, &backward.atLeast, &p.Trend)
+	p.Forward, p.Backward = forward.read(), backward.read()
+	return p, err
+}
+
+// maybeOhms is a resistance that may not have been measured: then atLeast is nil.
+type maybeOhms struct {
+	Ohms
+	atLeast *bool
+}
+
+func (m maybeOhms) read() *Ohms {
+	if m.atLeast == nil {
+		return nil
+	}
+	m.AtLeast = *m.atLeast
+	return &m.Ohms
+}
+
+func (r Reader) findings(seq int64, rec *Record) (err error) {
+	rec.Findings, err = store.Collect(r.Ctx, r.Tx, scanFinding, `
+		SELECT what, location, key, lines, pins, value, value_open, u, "limit", unit, site, how
+		FROM run_finding WHERE run = ? ORDER BY place`, seq)
+	return err
+}
+
+func scanFinding(rows *sql.Rows) (f FindingRow, err error) {
+	return f, rows.Scan(&f.What, &f.Location, &f.Key, store.JSON(&f.Lines), store.JSON(&f.Pins), &f.Value, &f.ValueOpen, &f.U, &f.Limit,
+		&f.Unit, store.JSON(&f.Site), store.JSON(&f.How))
+}
+
+func (r Reader) exercised(seq int64, rec *Record) error {
+	list, err := store.Collect(r.Ctx, r.Tx, scanExercise, `
+		SELECT key.label, presses, misses, high, sticks, first_bad,
+		       least_mohm, least_u_mohm, most_mohm, most_u_mohm, make_us, break_us,
+		       held_us, held_opened, held_longest_us, held_more,
+		       flexed_us, flexed_opened, flexed_longest_us, flexed_more
+		FROM run_exercise JOIN key USING (key) WHERE run = ? ORDER BY place`, seq)
+	if len(list) > 0 {
+		rec.Exercised = list
+	}
+	return err
+}
+
+func scanExercise(rows *sql.Rows) (e exerciseRow, err error) {
+	var least, most Ohms
+	err = rows.Scan(&e.Key, &e.Presses, &e.Misses, &e.High, &e.Sticks, &e.First,
+		&least.MilliOhm, &least.U, &most.MilliOhm, &most.U, &e.Make, &e.Break,
+		&e.Held.Watched, &e.Held.Opened, &e.Held.Longest, &e.Held.More,
+		&e.Flexed.Watched, &e.Flexed.Opened, &e.Flexed.Longest, &e.Flexed.More)
+	if least.MilliOhm != nil {
+		e.Least, e.Most = &least, &most
+	}
+	return e, err
+}
+
+// Revision gives the product revision a run was tested as, by the run's hash
+// and label; [ErrNotFound] when there is none.
+func (s *Records) Revision(ctx context.Context, run Stored) (rev Revision, err error) {
+	err = s.db.Ask(ctx, fmt.Sprintf("look up revision %s of %s", run.Run.Revision, run.Product), func(tx *sql.Tx) error {
+		err := tx.QueryRowContext(ctx, `
+			SELECT code, title, label, hash, definition FROM revision WHERE hash = ? AND label = ?`, run.Hash, run.Run.Revision,
+		).Scan(&rev.Code, &rev.Title, &rev.Label, &rev.Hash, &rev.Definition)
+		if errors.Is(err, sql.ErrNoRows) {
+			return store.ErrNotFound
+		}
+		return err
+	})
+	return rev, err
+}

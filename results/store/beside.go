@@ -1,0 +1,33 @@
+package store
+
+import (
+	"bytes"
+	"strings"
+)
+
+// Looks reports whether a file that begins like this is a store, of whatever
+// age and state, or another SQLite database.
+func Looks(head []byte) bool { return bytes.HasPrefix(head, []byte("SQLite format 3\x00")) }
+
+// besides are the ends of the names of the files beside a store: SQLite's own,
+// the lock that tells of presence, and the room set aside.
+var besides = []string{"-wal", "-shm", "-journal", lockEnd, ballastEnd}
+
+const (
+	lockEnd    = "-lock"
+	ballastEnd = "-ballast"
+)
+
+// Beside reports whether a file of this name could be taken for one that
+// belongs to a store, and be emptied or removed with it.
+func Beside(path string) bool {
+	for _, end := range besides {
+		if strings.HasSuffix(path, end) {
+			return true
+		}
+	}
+	return false
+}
+
+// LockPath is the file beside the store whose locks tell who has what in hand.
+func (s *DB) LockPath() string { return s.path + lockEnd }

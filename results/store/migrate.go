@@ -1,0 +1,119 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"fmt"
+	"io/fs"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/mattn/go-sqlite3"
+)
+
+//go:embed migrations/*.sql
+var migrationFiles embed.FS
+
+func embedded() fs.FS {
+	sub, err := fs.Sub(migrationFiles, "migrations")
+	if err != nil {
+		panic(err) // the name is a valid constant
+	}
+	return sub
+}
+
+// migration is one numbered step of the tables.
+type migration struct {
+	version int64
+	name    string
+	script  string
+}
+
+// listMigrations reads the numbered files; the numbers run from 1 without a gap.
+func listMigrations(files fs.FS) ([]migration, error) {
+	names, err := fs.Glob(files, "*.sql")
+	if err != nil {
+		return nil, err
+	}
+	slices.Sort(names)
+	var list []migration
+	for i, name := range names {
+		digits, _, _ := strings.Cut(name, "_")
+		version, err := strconv.ParseInt(digits, 10, 64)
+		if err != nil || version != int64(i+1) {
+			return nil, fmt.Errorf("migration %s: expected number %04d", name, i+1)
+		}
+		script, err := fs.ReadFile(files, name)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, migration{version, name, string(script)})
+	}
+	return list, nil
+}
+
+func newestVersion(files fs.FS) (int64, error) {
+	list, err := listMigrations(files)
+	return int64(len(list)), err
+}
+
+// migrate applies what is missing, all in one transaction: another process that
+// opens the store meanwhile sees it as it was or as it will be.
+func (s *DB) migrate(ctx context.Context) error {
+	list, err := listMigrations(s.with.Migrations)
+	if err != nil {
+		return err
+	}
+	newest := int64(len(list))
+	var have int64
+	if err := s.write.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&have); err != nil {
+		return err
+	}
+	if have > 0 {
+		if err := guarded(ctx, s.write, list[:min(have, newest)]); err != nil {
+			return err
+		}
+	}
+	if have >= newest {
+		return nil
+	}
+	if have > 0 {
+		if err := backup(ctx, s.write, fmt.Sprintf("%s.before-v%d", s.path, newest)); err != nil {
+			return fmt.Errorf("back up before migrating: %w; the store is unchanged", err)
+		}
+	}
+	return s.Update(ctx, func(tx *sql.Tx) error {
+		for _, m := range list[have:] {
+			if err := m.apply(ctx, tx, s.Now()); err != nil {
+				return fmt.Errorf("migration %s: %w", m.name, err)
+			}
+		}
+		return nil
+	})
+}
+
+func (m migration) apply(ctx context.Context, tx *sql.Tx, now time.Time) error {
+	var have int64
+	if err := tx.QueryRowContext(ctx, `PRAGMA user_version`).Scan(&have); err != nil {
+		return err
+	}
+	if have >= m.version {
+		return nil // another process was quicker
+	}
+	if _, err := tx.ExecContext(ctx, m.script); err != nil {
+		return err
+	}
+	header := fmt.Sprintf(`PRAGMA application_id = %d; PRAGMA user_version = %d`, applicationID, m.version)
+	if _, err := tx.ExecContext(ctx, header); err != nil {
+		return err
+	}
+	sqlite, _, _ := sqlite3.Version()
+	_, err := tx.ExecContext(ctx, `
+		INSERT INTO migration (version, name, applied_us, software, sqlite)
+		VALUES (?, ?, ?, ?, ?)`,
+		m.version, m.name, now.UnixMicro(), Software(), sqlite)
+	return err
+}

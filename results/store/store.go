@@ -1,0 +1,289 @@
+package store
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"sync"
+	"time"
+)
+
+// DB is one file of records. Its methods may be called from several goroutines;
+// one transaction at a time writes.
+type DB struct {
+	path     string
+	readOnly bool
+	with     Dependencies
+
+	presence presence
+	place    place
+	open     sync.RWMutex // held for writing while the connections are replaced
+	write    *sql.DB      // nil when readOnly
+	read     *sql.DB
+}
+
+// Dependencies are what a store takes from the computer and the program around
+// it; tests put others in their place.
+type Dependencies struct {
+	Now        func() time.Time
+	Commit     func(*sql.Tx) error
+	Migrations fs.FS
+	Free       func(dir string) (uint64, error) // bytes left for us on the disk
+	Remote     func(dir string) (bool, error)   // whether it is a network drive
+	Ballast    int64                            // bytes
+}
+
+// Real gives the dependencies of a store in use.
+func Real() Dependencies {
+	return Dependencies{
+		Now:        time.Now,
+		Commit:     (*sql.Tx).Commit,
+		Migrations: embedded(),
+		Free:       freeBytes,
+		Remote:     remoteDisk,
+		Ballast:    ballastSize,
+	}
+}
+
+// Open opens the store at path for testing units, creating it when there is
+// none, bringing an older one up to date after a backup beside it, and checking
+// it. A file of another kind, one written by a newer padjig and a damaged one
+// are left untouched; the error says what to do. What the rooms have to settle
+// in a store of before comes last, as part of the opening.
+func Open(ctx context.Context, path string, with Dependencies, settle ...func(context.Context, *DB) error) (*DB, error) {
+	s, err := newStore(path, with)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.start(ctx, settle); err != nil {
+		return nil, fmt.Errorf("open store %s: %w", path, errors.Join(err, s.leave()))
+	}
+	return s, nil
+}
+
+// OpenReadOnly opens an existing store for looking things up, also beside a
+// running station. It neither migrates nor checks.
+func OpenReadOnly(ctx context.Context, path string) (*DB, error) {
+	s, err := newStore(path, Real())
+	if err != nil {
+		return nil, err
+	}
+	s.readOnly = true
+	if err := s.candidate().admit(ctx); err != nil {
+		return nil, fmt.Errorf("open store %s: %w", path, err)
+	}
+	s.read = openReaders(s.path, nil)
+	if err := s.read.PingContext(ctx); err != nil {
+		return nil, fmt.Errorf("open store %s: %w", path, errors.Join(err, s.Close()))
+	}
+	return s, nil
+}
+
+// Close closes the store. The last process to close folds the log into the file.
+func (s *DB) Close() error {
+	s.open.Lock()
+	defer s.open.Unlock()
+	return s.leave()
+}
+
+// Path is where the store lies.
+func (s *DB) Path() string { return s.path }
+
+// Now is the time by the clock of the computer.
+func (s *DB) Now() time.Time { return s.with.Now() }
+
+// Writable gives [ErrReadOnly] for a store opened for reading.
+func (s *DB) Writable() error {
+	if s.readOnly {
+		return ErrReadOnly
+	}
+	return nil
+}
+
+func newStore(path string, with Dependencies) (*DB, error) {
+	full, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fmt.Errorf("open store %s: %w", path, err)
+	}
+	return &DB{path: full, with: with}, nil
+}
+
+func (s *DB) start(ctx context.Context, settle []func(context.Context, *DB) error) error {
+	if err := s.candidate().admit(ctx); err != nil && !errors.Is(err, ErrNoStore) {
+		return err
+	}
+	if err := s.local(); err != nil {
+		return err
+	}
+	present, alone, err := announce(s.path + lockEnd)
+	if err != nil {
+		return err
+	}
+	s.presence = present
+	defer s.presence.share()
+	crashed := alone && fileBytes(s.path+"-wal") > 0 // the last one to close takes the log away
+	if err := s.create(ctx); err != nil {
+		return err
+	}
+	if err := checkAtStart(ctx, s.read, startCheck(fileBytes(s.path), crashed)); err != nil {
+		return err
+	}
+	for _, do := range settle {
+		if err := do(ctx, s); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// create opens the file, making it where there is none, and brings it up to date,
+// one process after another.
+func (s *DB) create(ctx context.Context) error {
+	done, err := takeTurn(filepath.Dir(s.path))
+	if err != nil {
+		return err
+	}
+	err = s.connect(ctx, "rwc")
+	if err == nil {
+		err = s.migrate(ctx)
+	}
+	return errors.Join(err, done())
+}
+
+// connect opens the file, and remembers which one that is.
+func (s *DB) connect(ctx context.Context, mode string) error {
+	before, err := s.place.before(s.path)
+	if err != nil {
+		return err
+	}
+	s.write, s.read = openWriter(s.path, mode), openReaders(s.path, func() error { return s.place.same(s.path) })
+	if err := s.write.PingContext(ctx); err != nil {
+		return err
+	}
+	return s.place.settle(s.path, before)
+}
+
+// leave lets go of the store, its presence last.
+func (s *DB) leave() error {
+	failed := s.disconnect()
+	present := s.presence
+	s.presence = presence{}
+	return errors.Join(failed, present.leave())
+}
+
+func (s *DB) disconnect() error {
+	var failed []error
+	for _, db := range []*sql.DB{s.read, s.write} {
+		if db != nil {
+			failed = append(failed, s.place.abandon(db))
+		}
+	}
+	s.read, s.write = nil, nil
+	return errors.Join(failed...)
+}
+
+// Reconnect replaces every connection, and gives the ballast up where the disk was
+// full. After an error at a commit it is the only way to learn what is in the file.
+func (s *DB) Reconnect(ctx context.Context, cause error) error {
+	s.dropBallastIfFull(cause)
+	s.open.Lock()
+	defer s.open.Unlock()
+	if err := s.inPlace(ctx); err != nil {
+		return err
+	}
+	// A failure to close says nothing new: the connection is given up for an error.
+	_ = s.disconnect()
+	return s.connect(ctx, "rw") // never create a new file in place of one that went away
+}
+
+// Update runs do in one transaction that holds the write lock from its start.
+// A failure of the commit comes back as a *commitError. It fails as well where
+// the file that was written to is not the one under the store's name any more.
+func (s *DB) Update(ctx context.Context, do func(*sql.Tx) error) error {
+	s.open.RLock()
+	defer s.open.RUnlock()
+	if s.write == nil {
+		return cmp.Or(s.place.gone(), ErrClosed)
+	}
+	if err := s.inPlace(ctx); err != nil {
+		return err
+	}
+	if err := s.transact(ctx, do); err != nil {
+		return err
+	}
+	return s.inPlace(ctx)
+}
+
+func (s *DB) transact(ctx context.Context, do func(*sql.Tx) error) error {
+	tx, err := s.write.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback()
+	if err := do(tx); err != nil {
+		return err
+	}
+	if err := s.with.Commit(tx); err != nil {
+		return &commitError{err}
+	}
+	return nil
+}
+
+// Outside runs do on the writing connection outside any transaction.
+func (s *DB) Outside(do func(*sql.DB) error) error {
+	s.open.RLock()
+	defer s.open.RUnlock()
+	if err := s.place.gone(); err != nil {
+		return err
+	}
+	if s.write == nil {
+		return ErrClosed
+	}
+	return do(s.write)
+}
+
+// View runs do on one unchanging state of the store.
+func (s *DB) View(ctx context.Context, do func(*sql.Tx) error) error {
+	s.open.RLock()
+	defer s.open.RUnlock()
+	if err := s.place.gone(); err != nil {
+		return err
+	}
+	if s.read == nil {
+		return ErrClosed
+	}
+	tx, err := s.read.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback()
+	return do(tx)
+}
+
+// Ask is View for a question; its error says what for and where.
+func (s *DB) Ask(ctx context.Context, what string, do func(*sql.Tx) error) error {
+	if err := s.View(ctx, do); err != nil {
+		return fmt.Errorf("%s in %s: %w", what, s.path, err)
+	}
+	return nil
+}
+
+// Save is Update for something to be kept whether or not the program is told to
+// stop; its error says what, where and what a person can do.
+func (s *DB) Save(ctx context.Context, what string, do func(*sql.Tx) error) error {
+	if err := s.Update(context.WithoutCancel(ctx), do); err != nil {
+		return fmt.Errorf("%s in %s: %w", what, s.path, Remedy(err))
+	}
+	return nil
+}
+
+// commitError is an error of a commit: the transaction may or may not be in the file.
+type commitError struct{ err error }
+
+func (e *commitError) Error() string { return "commit: " + e.err.Error() }
+
+func (e *commitError) Unwrap() error { return e.err }

@@ -1,0 +1,59 @@
+package calibrate_test
+
+import (
+	"context"
+	"net"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"padjig/fixture"
+	"padjig/fixture/jigsim"
+	"padjig/fixture/link"
+	"padjig/sequence"
+	"padjig/sequence/product"
+	"padjig/sequence/runner"
+)
+
+func load(t testing.TB, name string) *product.Product {
+	t.Helper()
+	p, err := product.Load("../../testdata/products/" + name + ".yaml")
+	require.NoError(t, err)
+	return p
+}
+
+// connect serves the jig until the returned function is called, and opens it.
+func connect(t testing.TB, sim *jigsim.Jig, o link.Options) (*fixture.Jig, func()) {
+	t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	host, jigEnd := net.Pipe()
+	served := make(chan error, 1)
+	go func() { served <- sim.Serve(ctx, jigEnd) }()
+	jig, err := fixture.Connect(ctx, host, o)
+	require.NoError(t, err)
+	return jig, func() {
+		jig.Close()
+		cancel()
+		<-served
+	}
+}
+
+// tested is a run over a unit with faults, on a simulated jig with these zeros.
+func tested(t testing.TB, p *product.Product, faults string, zeros []fixture.Resistance) sequence.Run {
+	t.Helper()
+	keypad := p.Circuit()
+	planted, err := jigsim.ParseFaults(faults, keypad)
+	require.NoError(t, err)
+	sim, err := jigsim.New(jigsim.Config{
+		Keypad: keypad, Contact: p.Nominal.Contact, Wiring: p.Wiring(), Actuators: p.Pushes(), Faults: planted, Seed: 4, KeepTags: true,
+	})
+	require.NoError(t, err)
+	jig, disconnect := connect(t, sim, link.Options{})
+	defer disconnect()
+	jig.SetZero(zeros)
+	plan, err := runner.NewPlan(p, jig.Capabilities(), runner.DefaultActuation(p, jig.Capabilities()))
+	require.NoError(t, err)
+	run, err := plan.Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)
+	require.NoError(t, err)
+	return run
+}
