@@ -99,7 +99,7 @@ func (w Words) Check(why sequence.Said, run sequence.Run) string {
 	for i, arg := range args {
 		args[i] = w.within(arg, run)
 	}
-	return w.said("check.", sequence.Fact(why.Code, args...))
+	return w.said("shown.", sequence.Fact(why.Code, args...))
 }
 
 // within says what the record of a run says: one of its findings, why it ended, how, or
@@ -113,8 +113,8 @@ func (w Words) within(text string, run sequence.Run) string {
 	if text != "" && text == run.Reason {
 		return first(w.Why(run))
 	}
-	if text == string(run.Outcome) && w.has("check.outcome."+text) {
-		return w.say("check.outcome." + text)
+	if text == string(run.Outcome) && w.has("shown.outcome."+text) {
+		return w.say("shown.outcome." + text)
 	}
 	return w.term(text)
 }

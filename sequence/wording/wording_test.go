@@ -19,7 +19,7 @@ func TestEveryFactHasWords(t *testing.T) {
 	places, manners, reasons := sequence.Codes()
 	facts := Facts()
 	var keys []string
-	for prefix, codes := range map[string][]sequence.Code{"at.": places, "how.": manners, "why.": reasons, "check.": sequence.Checks()} {
+	for prefix, codes := range map[string][]sequence.Code{"at.": places, "how.": manners, "why.": reasons, "shown.": sequence.Checks()} {
 		for _, code := range codes {
 			if code != sequence.JigFailed { // which is the error's own words
 				keys = append(keys, prefix+string(code))

@@ -29,7 +29,7 @@ func TestAProductTextIsChecked(t *testing.T) {
 			assert.NotContains(h, page, "⟦")
 			return v
 		}
-		v := check(swap(h.Text, "closed: at most 200 ohm", "closed: at most 200 parsec"))
+		v := check(swap(h.Text, "contact resistance: at most 200 ohm", "contact resistance: at most 200 parsec"))
 		require.Len(h, v.Mistakes, 1)
 		assert.Contains(h, v.Mistakes[0].Source, "parsec")
 		assert.Equal(h, v.Mistakes[0].Column, len([]rune(v.Mistakes[0].Mark)))
