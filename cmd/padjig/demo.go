@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"net"
 	"os"
 	"path/filepath"
 	"sync"
@@ -85,7 +84,7 @@ type demo struct {
 	jigs    []*simulatedJig
 	board   *board
 
-	listener net.Listener // of the station
+	listener *heard // of the station
 }
 
 const demoJigs = 2

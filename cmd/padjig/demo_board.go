@@ -56,11 +56,11 @@ func (b *board) row(u *demoUnit, test int, differs string) {
 }
 
 // foundIn is why a run ended as it did.
-func (t terminal) foundIn(r runs.Stored) string {
-	if text := t.why(r); text != "" {
+func (b *board) foundIn(r runs.Stored) string {
+	if text := b.why(r.Run); text != "" {
 		return oneLine(text)
 	}
-	return strings.Join(each(r.Findings, t.words.Finding), "; ")
+	return strings.Join(each(r.Findings, b.words.Finding), "; ")
 }
 
 // beside puts text after a verdict, or below it where the line is too short.

@@ -64,8 +64,7 @@ func (d *demo) open(cmd *cobra.Command) error {
 	}
 	fmt.Fprintf(d, "\nstation on these jigs; to log in type or scan a badge:\n%s", badges)
 	fmt.Fprintf(d, "then type or scan a serial number, such as %s; Ctrl-C ends it\n", d.product.Serial.Complete(pastRuns*2))
-	bound := bounded(d.listener, connectionRoom())
-	return s.serve(cmd.Context(), &heard{bound, bound}, func(address string) { fmt.Fprintf(d, "station at %s\n", address) })
+	return s.serve(cmd.Context(), d.listener, func(address string) { fmt.Fprintf(d, "station at %s\n", address) })
 }
 
 // accounts makes an account of each role and gives their badges, a line each.

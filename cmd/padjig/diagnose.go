@@ -208,7 +208,7 @@ func sayPatterns(cmd *cobra.Command, s *results.Store, run runs.Stored, p *produ
 		return
 	}
 	if all, err := patternsAt(cmd.Context(), s, run, d); err == nil {
-		causesView{terminal: terminalOf(cmd.OutOrStdout())}.suspicions(all)
+		causesOf(terminalOf(cmd.OutOrStdout()), d, run.Serial).suspicions(all)
 	}
 }
 
@@ -274,7 +274,7 @@ func (o *diagnoseOptions) show(cmd *cobra.Command, s *results.Store, x *examined
 	if o.json {
 		return object.Print(cmd.OutOrStdout(), object.DiagnosisOf(wordsOf(cmd.OutOrStdout()), x.run, x.product, x.diagnosis, x.patterns, looked, before))
 	}
-	v := causesView{terminal: terminalOf(cmd.OutOrStdout()), d: x.diagnosis, at: x.run.Serial + storeArgument(s)}
+	v := causesOf(terminalOf(cmd.OutOrStdout()), x.diagnosis, x.run.Serial+storeArgument(s))
 	v.head(x.run)
 	if looked != nil {
 		v.changed(*looked, *before)

@@ -17,6 +17,9 @@ type causesView struct {
 	at string // serial number and store, for suggested commands
 }
 
+// causesOf is a diagnosis of a unit; at is its serial number and the store.
+func causesOf(t terminal, d diagnose.Diagnosis, at string) causesView { return causesView{t, d, at} }
+
 func (v causesView) told() wording.Diagnosis { return v.words.Diagnosis() }
 
 func (v causesView) head(r runs.Stored) {

@@ -73,9 +73,3 @@ func TestCalibrationGate(t *testing.T) {
 	save()
 	refused(1, "failed its last verification on 2026-07-01 (out of tolerance: range 500 ohm by -0.50 %)", "mend it, then")
 }
-
-func TestMarks(t *testing.T) {
-	for v, want := range map[float64]rune{-1: '▁', 0: '▅', 1: '█', 1.01: '!', -2: '!', 0.26: '▆'} {
-		assert.Equal(t, string(want), string(mark(v, 1)), "%v", v)
-	}
-}

@@ -7,10 +7,8 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -21,27 +19,19 @@ import (
 	"padjig/sequence/product"
 )
 
-// simulation is a simulated jig as the command line describes it.
-type simulation struct {
-	product     string
-	faults      []string
-	link        string
-	serial      string
-	seed        uint64
-	baud        int
-	latency     time.Duration
-	pace        bool
-	noActuators bool
-	control     bool
-	verbose     bool
-	plug        bool
-	box         string
-	standard    string        // what lies in the jig in place of a unit, in words
-	travel      time.Duration // of an actuator, each way; 0: the usual
+// jigSimulation are the flags of padjig jig simulate.
+type jigSimulation struct {
+	simulation
+	product string
+	link    string
+	box     string
+	control bool
+	verbose bool
+	plug    bool
 }
 
 func newJigSimulate() *cobra.Command {
-	var s simulation
+	var s jigSimulation
 	cmd := &cobra.Command{
 		Use:   "simulate --product FILE",
 		Short: "Run a simulated jig with a unit in it",
@@ -94,7 +84,7 @@ when that ends. Each is answered by one line:
 	return cmd
 }
 
-func (s *simulation) run(cmd *cobra.Command) error {
+func (s *jigSimulation) run(cmd *cobra.Command) error {
 	p, err := loadProduct(cmd, s.product)
 	if err != nil {
 		return err
@@ -131,7 +121,7 @@ func otherLink(link string, err error) string {
 }
 
 // serve answers until ctx ends; that is how a simulation ends well.
-func (s *simulation) serve(ctx context.Context, stderr io.Writer, jig *jigsim.Jig, port *pseudoPort) error {
+func (s *jigSimulation) serve(ctx context.Context, stderr io.Writer, jig *jigsim.Jig, port *pseudoPort) error {
 	var stream io.ReadWriteCloser = port
 	if s.verbose {
 		stream = newTap(port, stderr)
@@ -142,31 +132,8 @@ func (s *simulation) serve(ctx context.Context, stderr io.Writer, jig *jigsim.Ji
 	return nil
 }
 
-// build makes the jig with its wiring: line under channel, key under actuator.
-func (s *simulation) build(p *product.Product) (*jigsim.Jig, error) {
-	id := jigsim.Defaults()
-	id.Serial = s.serial
-	if s.noActuators {
-		id.Features &^= wire.FeatureMechanical
-		id.Actuators, id.Together = 0, 0
-	}
-	if s.travel > 0 {
-		id.TravelDownUs, id.TravelUpUs = uint32(s.travel.Microseconds()), uint32(s.travel.Microseconds())
-	}
-	keypad := p.Circuit()
-	faults, err := jigsim.ParseFaults(strings.Join(s.faults, "\n"), keypad)
-	if err != nil {
-		return nil, err
-	}
-	return jigsim.New(jigsim.Config{
-		Identity: id, Keypad: keypad, Contact: p.Nominal.Contact, Faults: faults,
-		Wiring: p.Wiring(), Actuators: p.Pushes(),
-		Seed: s.seed, Pace: s.pace, Baud: s.baud, Latency: s.latency,
-	})
-}
-
 // begin puts plug or box in, if the jig is to begin with it.
-func (s *simulation) begin(jig *jigsim.Jig) error {
+func (s *jigSimulation) begin(jig *jigsim.Jig) error {
 	switch faults := strings.Join(s.faults, "; "); {
 	case s.plug:
 		return s.layStandard(jig, layPlug, faults)
@@ -176,24 +143,8 @@ func (s *simulation) begin(jig *jigsim.Jig) error {
 	return nil
 }
 
-// inIt says what lies in the jig.
-func (s *simulation) inIt(p *product.Product, jig *jigsim.Jig) string {
-	var faults []string
-	for _, f := range jig.Faults() {
-		faults = append(faults, f.String())
-	}
-	unit := strings.TrimSpace(p.Code + " " + p.Revision)
-	if s.standard != "" {
-		unit = s.standard
-	}
-	if len(faults) == 0 {
-		return unit + ", no faults"
-	}
-	return unit + ", faults: " + strings.Join(faults, "; ")
-}
-
 // obey carries out the commands of --control until there are no more.
-func (s *simulation) obey(ctx context.Context, cmd *cobra.Command, p *product.Product, jig *jigsim.Jig) {
+func (s *jigSimulation) obey(ctx context.Context, cmd *cobra.Command, p *product.Product, jig *jigsim.Jig) {
 	lines := bufio.NewScanner(cmd.InOrStdin())
 	for lines.Scan() && ctx.Err() == nil {
 		if err := s.command(p, jig, strings.TrimSpace(lines.Text())); err != nil {
@@ -204,7 +155,7 @@ func (s *simulation) obey(ctx context.Context, cmd *cobra.Command, p *product.Pr
 	}
 }
 
-func (s *simulation) command(p *product.Product, jig *jigsim.Jig, line string) error {
+func (s *jigSimulation) command(p *product.Product, jig *jigsim.Jig, line string) error {
 	verb, rest, _ := strings.Cut(line, " ")
 	switch {
 	case verb == "unit":
@@ -218,16 +169,6 @@ func (s *simulation) command(p *product.Product, jig *jigsim.Jig, line string) e
 		return push(p, jig, verb, strings.TrimPrefix(rest, "go "))
 	}
 	return fmt.Errorf(`unknown command %q; write "unit", "plug", "box", "reseat", "hold", "let go" or "tap"`, line)
-}
-
-func (s *simulation) load(p *product.Product, jig *jigsim.Jig, faults string) error {
-	keypad := p.Circuit()
-	parsed, err := jigsim.ParseFaults(faults, keypad)
-	if err != nil {
-		return err
-	}
-	s.standard = ""
-	return jig.Load(jigsim.Unit{Keypad: keypad, Contact: p.Nominal.Contact, Faults: parsed, Seed: s.seed})
 }
 
 // How long a person holds a key, and takes to find the next one: both longer
@@ -279,61 +220,4 @@ func (t *tap) Write(b []byte) (int, error) {
 
 func (t *tap) print(f wire.Frame) {
 	fmt.Fprintf(t.to, "%10.6f %s\n", time.Since(t.began).Seconds(), t.listing.Line(f))
-}
-
-// needs marks flags without which a command makes no sense, and lets the shell
-// complete product files.
-func needs(cmd *cobra.Command, names ...string) {
-	for _, name := range names {
-		must(cmd.MarkFlagRequired(name))
-	}
-	must(cmd.MarkFlagFilename("product", "yaml", "yml"))
-}
-
-// must ends the program for a mistake of its own: a flag that was never defined.
-func must(err error) {
-	if err != nil {
-		panic(err)
-	}
-}
-
-// loadProduct loads a product file; what is wrong with it is printed line by
-// line, as editors like it.
-func loadProduct(cmd *cobra.Command, path string) (*product.Product, error) {
-	p, err := product.Load(path)
-	mistakes, wrong := errors.AsType[product.Mistakes](err)
-	switch {
-	case err == nil:
-		return p, nil
-	case wrong:
-		fmt.Fprintln(cmd.ErrOrStderr(), mistakes)
-		return nil, wrongProduct(path, len(mistakes))
-	}
-	return nil, fail(statusWrong, err, otherProduct(err))
-}
-
-// otherProduct says what to do about a product file that cannot be read.
-func otherProduct(err error) string {
-	switch {
-	case errors.Is(err, fs.ErrPermission):
-		return "a file that this user may read"
-	case errors.Is(err, syscall.EISDIR):
-		return "the path of a file in it"
-	}
-	here, _ := os.Getwd() // where it is not known, the rest helps all the same
-	return fmt.Sprintf("a path from this folder, %s; an example is testdata/products/gcc-20.yaml where padjig was built, "+
-		"and padjig product check FILE says what is wrong with one of yours", here)
-}
-
-func wrongProduct(path string, mistakes int) error {
-	return fail(statusWrong, fmt.Errorf("product file %s has %s", path, count(mistakes, "mistake")),
-		"correct the lines named above, then: padjig product check "+path)
-}
-
-// count gives "1 mistake", "2 mistakes".
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -59,8 +59,8 @@ Exit status:
 	root.SetUsageTemplate(helpTemplate)
 	root.SetFlagErrorFunc(wrongFlag)
 	root.CompletionOptions.HiddenDefaultCmd = false
-	root.AddCommand(newTest(), newStation(), newUnit(), newDiagnose(), newReturns(), newRework(), newProduct(), newJig(), newRecords(),
-		newQuality(), newDemo())
+	root.AddCommand(unitCommands()...)
+	root.AddCommand(newStation(), newReturns(), newProduct(), newJig(), newRecords(), newQuality(), newDemo())
 	adopt(root)
 	return root
 }

@@ -12,6 +12,7 @@ import (
 	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/link"
+	"padjig/sequence"
 	"padjig/sequence/wording"
 )
 
@@ -137,14 +138,19 @@ func remedyOf(f *failure, cmd *cobra.Command) string {
 	return ""
 }
 
-// oneLine keeps an error of several causes on one line.
-func oneLine(text string) string {
-	return strings.Join(strings.Split(strings.TrimSpace(text), "\n"), "; ")
-}
-
 // group is a command that only holds others.
 func group(use, short, example string, subcommands ...*cobra.Command) *cobra.Command {
 	cmd := &cobra.Command{Use: use, Short: short, Example: example, RunE: choose}
 	cmd.AddCommand(subcommands...)
 	return cmd
+}
+
+func statusOf(o sequence.Outcome) int {
+	switch o {
+	case sequence.Pass:
+		return statusOK
+	case sequence.Fail:
+		return statusFail
+	}
+	return statusNotMeasured
 }

@@ -329,12 +329,3 @@ func writeOutput(path string, as form, store string, write func(io.Writer) error
 	}
 	return o.keep()
 }
-
-// besideStore is the path of the store a command has open, for [findPlace].
-func besideStore(flag string) string {
-	path, err := storePath(flag)
-	if err != nil {
-		return "" // a command that needs it has said so
-	}
-	return path
-}

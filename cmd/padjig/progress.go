@@ -58,18 +58,6 @@ func (p *progress) simulated() string {
 	return ""
 }
 
-func named(code, revision string) string { return strings.TrimSpace(code + " " + revision) }
-
-func pressWord(how sequence.Actuation) string {
-	switch how {
-	case sequence.Mechanical:
-		return "by actuators"
-	case sequence.Electrical:
-		return "electrically"
-	}
-	return "by hand"
-}
-
 func (p *progress) Step(now sequence.Progress) {
 	if now.Step.Name != p.current.Step.Name {
 		p.finish("done")

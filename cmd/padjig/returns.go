@@ -73,21 +73,6 @@ func (f *caseFlags) with(cmd *cobra.Command, open func(context.Context, string) 
 	return do(s, c)
 }
 
-// ofCase turns an error of a case into one with a remedy.
-func ofCase(s *results.Store, serial string, err error) error {
-	switch {
-	case err == nil:
-		return nil
-	case errors.Is(err, returns.ErrStage):
-		return fail(statusWrong, err, "padjig returns show "+serial+storeArgument(s)+", which says what comes next")
-	case errors.Is(err, returns.ErrWords), errors.Is(err, returns.ErrNoPhoto):
-		return fail(statusWrong, err, "")
-	}
-	return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
-}
-
-const oneSerial = "the serial number of a unit"
-
 // listed is a list of words for a help text, broken to lines between them.
 func listed(words []string) string {
 	var text strings.Builder

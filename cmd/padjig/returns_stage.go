@@ -13,12 +13,10 @@ import (
 	"padjig/cmd/padjig/object"
 	"padjig/cmd/padjig/station"
 	"padjig/results"
-	"padjig/results/report/returned"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/decide"
-	"padjig/sequence/evidence"
 	"padjig/sequence/product"
 )
 
@@ -175,22 +173,6 @@ func rate(text string) (float64, error) {
 	return v, nil
 }
 
-// causesOfStage keeps what the readings point to with the case, where something was found.
-func causesOfStage(ctx context.Context, s *results.Store, c returns.Case, p *product.Product, run runs.Stored) error {
-	if len(run.Findings) == 0 || run.Outcome == sequence.Aborted {
-		return nil
-	}
-	d, err := evidence.Diagnose(run.Run, p)
-	if err != nil {
-		return fail(statusWrong, err, "the product file that this unit was tested with")
-	}
-	causes, err := returned.Snapshot(d)
-	if err == nil {
-		err = s.Returns.Diagnosed(ctx, c, returns.Diagnosis{Run: run.Seq, Causes: causes})
-	}
-	return ofCase(s, c.Serial, err)
-}
-
 // showStage tells what came of a stage that is stored.
 func (o *stageOptions) showStage(cmd *cobra.Command, s *results.Store, c returns.Case, p *product.Product, done station.Done) error {
 	status := statusOf(done.Outcome)
@@ -207,7 +189,7 @@ func (o *stageOptions) showStage(cmd *cobra.Command, s *results.Store, c returns
 	if err != nil {
 		return err
 	}
-	v := verdict{terminalOf(cmd.OutOrStdout()), p, done.Stored, done.Cause, c.Serial + storeArgument(s)}
+	v := verdictOf(terminalOf(cmd.OutOrStdout()), p, done, c.Serial+storeArgument(s))
 	v.stage(c.Number)
 	if o.purpose == sequence.Exercise && done.Outcome != sequence.Aborted {
 		fmt.Fprintf(v, "  %s\n", v.wrap(2, life.Bound.String()))
@@ -215,32 +197,4 @@ func (o *stageOptions) showStage(cmd *cobra.Command, s *results.Store, c returns
 	next := life.Next()
 	fmt.Fprintf(v, "\nnext: %s\n  %s\n", v.wrap(6, next.Say), next.Command)
 	return quiet(status)
-}
-
-// stage tells what a stage of a returns case found. It shows no verdict: what is
-// good here has not passed.
-func (v verdict) stage(number int64) {
-	r := v.run
-	switch {
-	case r.Outcome == sequence.Fail:
-		v.pad()
-		v.findings()
-	case r.Outcome != sequence.Pass && r.Outcome != sequence.Incomplete:
-		v.reason()
-	}
-	said := "nothing found"
-	switch r.Outcome {
-	case sequence.Fail:
-		said = count(len(r.Findings), "finding")
-	case sequence.Incomplete:
-		said += "; " + oneLine(v.why(r))
-	case sequence.Reseat, sequence.Aborted:
-		said = string(r.Outcome) + ", to be made again"
-	}
-	simulated := ""
-	if r.Simulated {
-		simulated = "  " + v.in("SIMULATED", bold, reverse)
-	}
-	fmt.Fprintf(v, "%s of case %d, unit %s%s\n", r.Purpose, number, r.Serial, simulated)
-	fmt.Fprintf(v, "  %s\n  stored as %s\n", v.in(v.wrap(2, said), bold), r.ID)
 }

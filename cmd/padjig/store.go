@@ -7,19 +7,10 @@ import (
 	"os"
 	"path/filepath"
 
-	"github.com/spf13/cobra"
-
 	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/results/store"
 )
-
-// storeFlag adds --store. Its default depends on the environment and is found
-// when it is needed, so that help is the same everywhere.
-func storeFlag(cmd *cobra.Command, path *string) {
-	cmd.Flags().StringVar(path, "store", "",
-		"`FILE` of the records (default $XDG_DATA_HOME/padjig/records.sqlite,\nor ~/.local/share/padjig/records.sqlite)")
-}
 
 // openStore opens the records for testing, and creates them and the default
 // folder when there are none.
@@ -82,4 +73,13 @@ func storeArgument(s *results.Store) string {
 		return ""
 	}
 	return " --store " + s.Path()
+}
+
+// besideStore is the path of the store a command has open, for an output that must not be it.
+func besideStore(flag string) string {
+	path, err := storePath(flag)
+	if err != nil {
+		return "" // a command that needs it has said so
+	}
+	return path
 }

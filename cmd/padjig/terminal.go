@@ -10,6 +10,7 @@ import (
 	"golang.org/x/term"
 
 	"padjig/cmd/padjig/station"
+	"padjig/sequence"
 	"padjig/sequence/wording"
 )
 
@@ -131,11 +132,8 @@ func keepUnits(words []string) []string {
 	return kept
 }
 
-// each turns a list into another; never nil, so that JSON says [] and not null.
-func each[A, B any](list []A, turn func(A) B) []B {
-	out := make([]B, 0, len(list))
-	for _, a := range list {
-		out = append(out, turn(a))
-	}
-	return out
+// why is why a run ended with neither pass nor fail.
+func (t terminal) why(r sequence.Run) string {
+	text, _ := t.words.Why(r)
+	return text
 }

@@ -1,28 +1,15 @@
 package main
 
 import (
-	"context"
-	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/object"
 	"padjig/cmd/padjig/station"
-	"padjig/fixture"
-	"padjig/fixture/link"
 	"padjig/results"
-	"padjig/results/returns"
-	"padjig/sequence"
 	"padjig/sequence/product"
 )
-
-// testOptions are the flags of padjig test.
-type testOptions struct {
-	product, jig, serial, store, press, operator, record string
-	baud                                                 int
-	json                                                 bool
-}
 
 func newTest() *cobra.Command {
 	var o testOptions
@@ -83,19 +70,6 @@ u_ohm is the standard uncertainty (k = 1) of the resistance before it.`,
 	return cmd
 }
 
-// flags are those of whatever tests on a jig.
-func (o *testOptions) flags(cmd *cobra.Command, operator, asJSON string) {
-	f := cmd.Flags()
-	f.StringVar(&o.product, "product", "", "product `FILE`")
-	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
-	f.StringVar(&o.operator, "operator", "", operator)
-	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
-	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
-	f.BoolVar(&o.json, "json", false, asJSON)
-	storeFlag(cmd, &o.store)
-	needs(cmd, "product", "jig")
-}
-
 func (o *testOptions) run(cmd *cobra.Command) error {
 	how, err := pressing(o.press)
 	if err != nil {
@@ -119,16 +93,6 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 	})
 }
 
-// watcher shows a test while it goes on; of is the returns case it belongs to,
-// nil for production.
-func (o *testOptions) watcher(cmd *cobra.Command, store *results.Store, of *returns.Case) station.Watcher {
-	messages := terminalOf(cmd.ErrOrStderr())
-	if o.json {
-		return promptsOnly{messages}
-	}
-	return &progress{terminal: messages, store: store.Path(), of: of}
-}
-
 // show tells the verdict of a run that is stored.
 func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done station.Done, store *results.Store) error {
 	status := statusOf(done.Outcome)
@@ -145,46 +109,10 @@ func (o *testOptions) show(cmd *cobra.Command, p *product.Product, done station.
 		}
 		return quiet(status)
 	}
-	verdict{terminalOf(cmd.OutOrStdout()), p, done.Stored, done.Cause, o.serial + storeArgument(store)}.print()
+	verdictOf(terminalOf(cmd.OutOrStdout()), p, done, o.serial+storeArgument(store)).print()
 	sayPatterns(cmd, store, done.Stored, p)
 	if done.Reference != nil {
 		sayReference(terminalOf(cmd.OutOrStdout()), *done.Reference, done.Run)
 	}
 	return quiet(status)
-}
-
-func statusOf(o sequence.Outcome) int {
-	switch o {
-	case sequence.Pass:
-		return statusOK
-	case sequence.Fail:
-		return statusFail
-	}
-	return statusNotMeasured
-}
-
-func pressing(how string) (sequence.Actuation, error) {
-	switch a := sequence.Actuation(how); a {
-	case "", sequence.Mechanical, sequence.Electrical, sequence.Hand:
-		return a, nil
-	}
-	return "", wrongUsef("--actuation %q: write mechanical, electrical or hand", how)
-}
-
-// open opens the jig, and the recording of its traffic if one was asked for.
-func (o *testOptions) open(ctx context.Context) (*fixture.Jig, func() error, error) {
-	options, closed := link.Options{Baud: o.baud}, func() error { return nil }
-	if o.record != "" {
-		r, err := newRecording(o.record, besideStore(o.store))
-		if err != nil {
-			return nil, nil, err
-		}
-		options.Trace, closed = link.Record(r), r.Close
-	}
-	jig, err := station.OpenJig(ctx, o.jig, options)
-	if err != nil {
-		_ = closed() // what was said until then stays
-		return nil, nil, err
-	}
-	return jig, func() error { return errors.Join(jig.Close(), closed()) }, nil
 }

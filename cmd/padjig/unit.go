@@ -12,6 +12,11 @@ import (
 	"padjig/sequence"
 )
 
+// unitCommands are those about one unit: its test, its life, and what is wrong with it.
+func unitCommands() []*cobra.Command {
+	return []*cobra.Command{newTest(), newUnit(), newDiagnose(), newRework()}
+}
+
 func newUnit() *cobra.Command {
 	var store string
 	var asJSON bool
@@ -105,8 +110,6 @@ func attemptOr(attempt int, purpose sequence.Purpose) string {
 	return fmt.Sprintf("attempt %d", attempt)
 }
 
-const clockForm = "2006-01-02 15:04:05 MST"
-
 func showRun(t terminal, number int, r runs.Stored) {
 	word := strings.ToUpper(string(r.Outcome))
 	if r.Simulated {
@@ -120,7 +123,7 @@ func showRun(t terminal, number int, r runs.Stored) {
 	}
 	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", named(r.Product, r.Revision), what,
 		r.Jig.Serial, pressWord(r.Actuation), by(r.Operator))
-	if text := t.why(r); text != "" {
+	if text := t.why(r.Run); text != "" {
 		fmt.Fprintf(t, "     %s\n", t.wrap(5, oneLine(text)))
 	}
 	for _, f := range r.Findings {
@@ -135,20 +138,6 @@ func showRun(t terminal, number int, r runs.Stored) {
 		fmt.Fprintf(t, "     %s\n", closed)
 	}
 	fmt.Fprintf(t, "     run %s\n", r.ID)
-}
-
-func onSimulated(simulated bool) string {
-	if simulated {
-		return " (on a simulated jig)"
-	}
-	return ""
-}
-
-func by(operator string) string {
-	if operator == "" {
-		return ""
-	}
-	return ", by " + operator
 }
 
 // polarities says a connection in both polarities, and its trend.

@@ -3,8 +3,8 @@ package main
 import (
 	"fmt"
 	"strings"
-	"time"
 
+	"padjig/cmd/padjig/station"
 	"padjig/fixture/link"
 	"padjig/results/report/pad"
 	"padjig/results/runs"
@@ -21,6 +21,11 @@ type verdict struct {
 	run     runs.Stored
 	cause   error  // of an aborted run
 	at      string // serial number and store, for suggested commands
+}
+
+// verdictOf is the verdict of a run that is stored.
+func verdictOf(t terminal, p *product.Product, done station.Done, at string) verdict {
+	return verdict{t, p, done.Stored, done.Cause, at}
 }
 
 // print ends with the banner, so that it stands in the same place whatever
@@ -111,8 +116,6 @@ func (v verdict) attempt() string {
 	return fmt.Sprintf("attempt %d", v.run.Attempt)
 }
 
-func seconds(d time.Duration) string { return fmt.Sprintf("%.2f s", d.Seconds()) }
-
 // findings lists everything wrong, worst first, as a repairer wants it.
 func (v verdict) findings() {
 	for i, f := range v.run.Findings {
@@ -156,14 +159,8 @@ func (v verdict) reason() {
 		fmt.Fprintln(v, "found until then:")
 		v.findings()
 	}
-	fmt.Fprintf(v, "  %s\n", v.wrap(2, oneLine(v.why(v.run))))
+	fmt.Fprintf(v, "  %s\n", v.wrap(2, oneLine(v.why(v.run.Run))))
 	fmt.Fprintf(v, "  next: %s\n", v.wrap(8, v.next()))
-}
-
-// why is why a run ended with neither pass nor fail.
-func (t terminal) why(r runs.Stored) string {
-	text, _ := t.words.Why(r.Run)
-	return text
 }
 
 // next is what to do after a run that says nothing of the unit.
@@ -179,4 +176,32 @@ func (v verdict) next() string {
 		return remedy + "; " + again
 	}
 	return again
+}
+
+// stage tells what a stage of a returns case found. It shows no verdict: what is
+// good here has not passed.
+func (v verdict) stage(number int64) {
+	r := v.run
+	switch {
+	case r.Outcome == sequence.Fail:
+		v.pad()
+		v.findings()
+	case r.Outcome != sequence.Pass && r.Outcome != sequence.Incomplete:
+		v.reason()
+	}
+	said := "nothing found"
+	switch r.Outcome {
+	case sequence.Fail:
+		said = count(len(r.Findings), "finding")
+	case sequence.Incomplete:
+		said += "; " + oneLine(v.why(r.Run))
+	case sequence.Reseat, sequence.Aborted:
+		said = string(r.Outcome) + ", to be made again"
+	}
+	simulated := ""
+	if r.Simulated {
+		simulated = "  " + v.in("SIMULATED", bold, reverse)
+	}
+	fmt.Fprintf(v, "%s of case %d, unit %s%s\n", r.Purpose, number, r.Serial, simulated)
+	fmt.Fprintf(v, "  %s\n  stored as %s\n", v.in(v.wrap(2, said), bold), r.ID)
 }

@@ -1,0 +1,46 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+)
+
+func newRecordsCheck() *cobra.Command {
+	var store string
+	cmd := &cobra.Command{
+		Use:   "check",
+		Short: "Read all records and say what is wrong with them",
+		Long: `Reads all records and says everything that is wrong with them: damage to the
+file, guards and tables that are not those padjig made, rows that do not belong
+together, and runs, calibrations, product definitions and releases that were
+changed since they were stored. Testing may go on meanwhile.
+
+Exit status: 0 sound, 4 not.`,
+		Example: `  padjig records check
+  padjig records check --store /srv/line2/records.sqlite`,
+		Args: exactly(0, "none, only flags"),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			s, err := readStore(cmd.Context(), store)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			wrong, err := s.Check(cmd.Context())
+			for _, w := range wrong {
+				fmt.Fprintln(cmd.OutOrStdout(), w)
+			}
+			switch {
+			case err != nil:
+				return fail(statusNotRecorded, err, "")
+			case len(wrong) > 0:
+				return fail(statusNotRecorded, fmt.Errorf("%s has %s", s.Path(), count(len(wrong), "fault")),
+					"keep the file as it is, go on with a new --store, and call whoever looks after the records")
+			}
+			fmt.Fprintf(cmd.OutOrStdout(), "%s is sound\n", s.Path())
+			return nil
+		},
+	}
+	storeFlag(cmd, &store)
+	return cmd
+}

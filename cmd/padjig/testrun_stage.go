@@ -1,0 +1,43 @@
+package main
+
+import (
+	"context"
+	"errors"
+
+	"padjig/results"
+	"padjig/results/report/returned"
+	"padjig/results/returns"
+	"padjig/results/runs"
+	"padjig/sequence"
+	"padjig/sequence/evidence"
+	"padjig/sequence/product"
+)
+
+// causesOfStage keeps what the readings point to with the case, where something was found.
+func causesOfStage(ctx context.Context, s *results.Store, c returns.Case, p *product.Product, run runs.Stored) error {
+	if len(run.Findings) == 0 || run.Outcome == sequence.Aborted {
+		return nil
+	}
+	d, err := evidence.Diagnose(run.Run, p)
+	if err != nil {
+		return fail(statusWrong, err, "the product file that this unit was tested with")
+	}
+	causes, err := returned.Snapshot(d)
+	if err == nil {
+		err = s.Returns.Diagnosed(ctx, c, returns.Diagnosis{Run: run.Seq, Causes: causes})
+	}
+	return ofCase(s, c.Serial, err)
+}
+
+// ofCase turns an error of a case into one with a remedy.
+func ofCase(s *results.Store, serial string, err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, returns.ErrStage):
+		return fail(statusWrong, err, "padjig returns show "+serial+storeArgument(s)+", which says what comes next")
+	case errors.Is(err, returns.ErrWords), errors.Is(err, returns.ErrNoPhoto):
+		return fail(statusWrong, err, "")
+	}
+	return fail(statusNotRecorded, err, "padjig records check"+storeArgument(s))
+}
