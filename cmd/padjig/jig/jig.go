@@ -1,0 +1,17 @@
+package jig
+
+import (
+	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/command"
+)
+
+func Command() *cobra.Command {
+	return command.Group("jig", "Find, watch and simulate jigs",
+		`  padjig jig list
+  padjig jig talk --jig /dev/ttyACM0
+  padjig jig simulate --product my-pad.yaml --link /tmp/jig0
+  padjig jig conform --jig /dev/ttyACM0`,
+		newJigList(), newJigTalk(), newJigSimulate(), newJigWear(), newJigReferences(),
+		newJigConform(), newJigZero(), newJigVerify(), newJigHistory(), newJigSuspects())
+}

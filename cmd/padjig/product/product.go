@@ -1,0 +1,17 @@
+package product
+
+import (
+	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/command"
+)
+
+func Command() *cobra.Command {
+	return command.Group("product", "Check and show product files",
+		`  padjig product check my-pad.yaml
+  padjig product show my-pad.yaml
+  padjig product released GCC-20
+  padjig product import board.dts --out my-pad.yaml
+  padjig product margins my-pad.yaml`,
+		newProductCheck(), newProductShow(), newProductReleased(), newProductImport(), newProductMargins())
+}
