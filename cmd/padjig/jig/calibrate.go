@@ -27,7 +27,7 @@ type calibrateOptions struct {
 	baud                      int
 }
 
-func newJigZero() *cobra.Command {
+func newZero() *cobra.Command {
 	var o calibrateOptions
 	cmd := &cobra.Command{
 		Use:   "zero --jig PORT",
@@ -46,7 +46,7 @@ measure (not recorded), 4 could not record.`,
 	return cmd
 }
 
-func newJigVerify() *cobra.Command {
+func newVerify() *cobra.Command {
 	var o calibrateOptions
 	cmd := &cobra.Command{
 		Use:   "verify --jig PORT --box FILE",

@@ -35,7 +35,7 @@ type conformOptions struct {
 	suite           jigtest.Options
 }
 
-func newJigConform() *cobra.Command {
+func newConform() *cobra.Command {
 	var o conformOptions
 	cmd := &cobra.Command{
 		Use:   "conform --jig PORT",

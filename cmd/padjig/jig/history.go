@@ -18,7 +18,7 @@ import (
 	"padjig/sequence/calibrate"
 )
 
-func newJigHistory() *cobra.Command {
+func newHistory() *cobra.Command {
 	var store string
 	var asJSON, simulated bool
 	cmd := &cobra.Command{

@@ -12,6 +12,6 @@ func Command() *cobra.Command {
   padjig jig talk --jig /dev/ttyACM0
   padjig jig simulate --product my-pad.yaml --link /tmp/jig0
   padjig jig conform --jig /dev/ttyACM0`,
-		newJigList(), newJigTalk(), newJigSimulate(), newJigWear(), newJigReferences(),
-		newJigConform(), newJigZero(), newJigVerify(), newJigHistory(), newJigSuspects())
+		newList(), newTalk(), newSimulate(), newWear(), newReferences(),
+		newConform(), newZero(), newVerify(), newHistory(), newSuspects())
 }

@@ -14,7 +14,7 @@ import (
 	"padjig/fixture/link"
 )
 
-func newJigList() *cobra.Command {
+func newList() *cobra.Command {
 	var names bool
 	var baud int
 	cmd := &cobra.Command{

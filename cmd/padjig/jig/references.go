@@ -21,7 +21,7 @@ type referenceOptions struct {
 	simulated, json bool
 }
 
-func newJigReferences() *cobra.Command {
+func newReferences() *cobra.Command {
 	var o referenceOptions
 	cmd := &cobra.Command{
 		Use:   "references JIG --product FILE",

@@ -21,8 +21,8 @@ import (
 	"padjig/sequence/product"
 )
 
-// jigSimulation are the flags of padjig jig simulate.
-type jigSimulation struct {
+// simulateOptions are the flags of padjig jig simulate.
+type simulateOptions struct {
 	simulated.Setup
 	product string
 	link    string
@@ -32,8 +32,8 @@ type jigSimulation struct {
 	plug    bool
 }
 
-func newJigSimulate() *cobra.Command {
-	var s jigSimulation
+func newSimulate() *cobra.Command {
+	var s simulateOptions
 	cmd := &cobra.Command{
 		Use:   "simulate --product FILE",
 		Short: "Run a simulated jig with a unit in it",
@@ -86,7 +86,7 @@ when that ends. Each is answered by one line:
 	return cmd
 }
 
-func (s *jigSimulation) run(cmd *cobra.Command) error {
+func (s *simulateOptions) run(cmd *cobra.Command) error {
 	p, err := command.LoadProduct(cmd, s.product)
 	if err != nil {
 		return err
@@ -123,7 +123,7 @@ func otherLink(link string, err error) string {
 }
 
 // serve answers until ctx ends; that is how a simulation ends well.
-func (s *jigSimulation) serve(ctx context.Context, stderr io.Writer, jig *jigsim.Jig, port *simulated.Port) error {
+func (s *simulateOptions) serve(ctx context.Context, stderr io.Writer, jig *jigsim.Jig, port *simulated.Port) error {
 	var stream io.ReadWriteCloser = port
 	if s.verbose {
 		stream = newTap(port, stderr)
@@ -135,7 +135,7 @@ func (s *jigSimulation) serve(ctx context.Context, stderr io.Writer, jig *jigsim
 }
 
 // begin puts plug or box in, if the jig is to begin with it.
-func (s *jigSimulation) begin(jig *jigsim.Jig) error {
+func (s *simulateOptions) begin(jig *jigsim.Jig) error {
 	switch faults := strings.Join(s.Faults, "; "); {
 	case s.plug:
 		return s.LayStandard(jig, simulated.Plug, faults)
@@ -146,7 +146,7 @@ func (s *jigSimulation) begin(jig *jigsim.Jig) error {
 }
 
 // obey carries out the commands of --control until there are no more.
-func (s *jigSimulation) obey(ctx context.Context, cmd *cobra.Command, p *product.Product, jig *jigsim.Jig) {
+func (s *simulateOptions) obey(ctx context.Context, cmd *cobra.Command, p *product.Product, jig *jigsim.Jig) {
 	lines := bufio.NewScanner(cmd.InOrStdin())
 	for lines.Scan() && ctx.Err() == nil {
 		if err := s.command(p, jig, strings.TrimSpace(lines.Text())); err != nil {
@@ -157,7 +157,7 @@ func (s *jigSimulation) obey(ctx context.Context, cmd *cobra.Command, p *product
 	}
 }
 
-func (s *jigSimulation) command(p *product.Product, jig *jigsim.Jig, line string) error {
+func (s *simulateOptions) command(p *product.Product, jig *jigsim.Jig, line string) error {
 	verb, rest, _ := strings.Cut(line, " ")
 	switch {
 	case verb == "unit":

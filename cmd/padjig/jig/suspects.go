@@ -13,7 +13,7 @@ import (
 	"padjig/results/care"
 )
 
-func newJigSuspects() *cobra.Command {
+func newSuspects() *cobra.Command {
 	var store string
 	var asJSON, simulated bool
 	var window int

@@ -16,7 +16,7 @@ import (
 	"padjig/fixture/wire"
 )
 
-func newJigTalk() *cobra.Command {
+func newTalk() *cobra.Command {
 	var port, recording, record string
 	var baud int
 	cmd := &cobra.Command{

@@ -19,7 +19,7 @@ type wearOptions struct {
 	json                             bool
 }
 
-func newJigWear() *cobra.Command {
+func newWear() *cobra.Command {
 	var o wearOptions
 	cmd := &cobra.Command{
 		Use:   "wear JIG",

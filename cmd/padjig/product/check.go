@@ -10,7 +10,7 @@ import (
 	"padjig/sequence/product"
 )
 
-func newProductCheck() *cobra.Command {
+func newCheck() *cobra.Command {
 	return &cobra.Command{
 		Use:   "check FILE...",
 		Short: "Find every mistake in product files",

@@ -19,7 +19,7 @@ import (
 // importing is what the command line says of an import.
 type importing struct{ node, code, out string }
 
-func newProductImport() *cobra.Command {
+func newImport() *cobra.Command {
 	var o importing
 	cmd := &cobra.Command{
 		Use:   "import FILE.dts",

@@ -17,7 +17,7 @@ import (
 	"padjig/sequence/product"
 )
 
-func newProductMargins() *cobra.Command {
+func newMargins() *cobra.Command {
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "margins FILE...",

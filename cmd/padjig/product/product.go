@@ -13,5 +13,5 @@ func Command() *cobra.Command {
   padjig product released GCC-20
   padjig product import board.dts --out my-pad.yaml
   padjig product margins my-pad.yaml`,
-		newProductCheck(), newProductShow(), newProductReleased(), newProductImport(), newProductMargins())
+		newCheck(), newShow(), newReleased(), newImport(), newMargins())
 }

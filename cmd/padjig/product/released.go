@@ -9,7 +9,7 @@ import (
 	"padjig/results"
 )
 
-func newProductReleased() *cobra.Command {
+func newReleased() *cobra.Command {
 	var store string
 	cmd := &cobra.Command{
 		Use:   "released CODE",

@@ -20,7 +20,7 @@ import (
 	"padjig/sequence/runner"
 )
 
-func newProductShow() *cobra.Command {
+func newShow() *cobra.Command {
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "show FILE",

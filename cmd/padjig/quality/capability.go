@@ -20,7 +20,7 @@ type capabilityOptions struct {
 	last    int
 }
 
-func newQualityCapability() *cobra.Command {
+func newCapability() *cobra.Command {
 	var o capabilityOptions
 	cmd := &cobra.Command{
 		Use:   "capability",

@@ -21,7 +21,7 @@ type causesOptions struct {
 	hits int
 }
 
-func newQualityCauses() *cobra.Command {
+func newCauses() *cobra.Command {
 	var o causesOptions
 	cmd := &cobra.Command{
 		Use:   "causes",

@@ -50,7 +50,7 @@ func (c *keyChoice) choice() answers.KeyChoice {
 	return answers.KeyChoice{Labels: c.labels, Line: c.line, Group: c.group}
 }
 
-func newQualityChart() *cobra.Command {
+func newChart() *cobra.Command {
 	var o chartOptions
 	cmd := &cobra.Command{
 		Use:   "chart",

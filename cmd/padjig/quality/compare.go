@@ -20,7 +20,7 @@ type compareOptions struct {
 	last                int
 }
 
-func newQualityCompare() *cobra.Command {
+func newCompare() *cobra.Command {
 	var o compareOptions
 	cmd := &cobra.Command{
 		Use:   "compare A B",

@@ -9,7 +9,7 @@ import (
 	"padjig/results/report"
 )
 
-func newQualityDistributions() *cobra.Command {
+func newDistributions() *cobra.Command {
 	var o struct {
 		selection
 		keyChoice

@@ -18,7 +18,7 @@ import (
 	"padjig/results/report"
 )
 
-func newQualityExport() *cobra.Command {
+func newExport() *cobra.Command {
 	var s selection
 	var out string
 	cmd := &cobra.Command{

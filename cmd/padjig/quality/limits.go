@@ -23,7 +23,7 @@ type limitsOptions struct {
 	guard       float64
 }
 
-func newQualityLimits() *cobra.Command {
+func newLimits() *cobra.Command {
 	var o limitsOptions
 	cmd := &cobra.Command{
 		Use:   "limits",

@@ -22,7 +22,7 @@ type lotsOptions struct {
 	scanned           map[string]string
 }
 
-func newQualityLots() *cobra.Command {
+func newLots() *cobra.Command {
 	var o lotsOptions
 	cmd := &cobra.Command{
 		Use:   "lots",

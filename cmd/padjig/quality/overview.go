@@ -9,7 +9,7 @@ import (
 	"padjig/results/report"
 )
 
-func newQualityOverview() *cobra.Command {
+func newOverview() *cobra.Command {
 	var o selection
 	cmd := &cobra.Command{
 		Use:   "overview",

@@ -25,10 +25,10 @@ func Command() *cobra.Command {
 		`  padjig quality yield --by jig,shift
   padjig quality causes --by place --heat
   padjig quality chart --product GCC-20 --revision C --key 7 --jig J-0042`,
-		newQualityOverview(), newQualityYield(), newQualityCauses(), newQualityChart(), newQualityDistributions(),
-		newQualityCapability(), newQualityCompare(),
-		newQualityShift(), newQualityLots(), newQualityExport(),
-		newQualitySampling(), newQualityRetest(), newQualityLimits(), newQualityGauge())
+		newOverview(), newYield(), newCauses(), newChart(), newDistributions(),
+		newCapability(), newCompare(),
+		newShift(), newLots(), newExport(),
+		newSampling(), newRetest(), newLimits(), newGauge())
 }
 
 // selection are the flags that choose runs, and those that say in which form

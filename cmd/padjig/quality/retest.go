@@ -15,7 +15,7 @@ type retestOptions struct {
 	all                                   bool
 }
 
-func newQualityRetest() *cobra.Command {
+func newRetest() *cobra.Command {
 	var o retestOptions
 	cmd := &cobra.Command{
 		Use:   "retest",

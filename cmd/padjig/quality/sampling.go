@@ -19,7 +19,7 @@ type samplingOptions struct {
 	shares                        []string
 }
 
-func newQualitySampling() *cobra.Command {
+func newSampling() *cobra.Command {
 	var o samplingOptions
 	cmd := &cobra.Command{
 		Use:   "sampling",

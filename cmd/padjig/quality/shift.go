@@ -23,7 +23,7 @@ type shiftOptions struct {
 	planZone, by, reason  string
 }
 
-func newQualityShift() *cobra.Command {
+func newShift() *cobra.Command {
 	var o shiftOptions
 	cmd := &cobra.Command{
 		Use:   "shift",

@@ -52,7 +52,7 @@ func (o *stopFlags) rule() answers.StopRule {
 	return answers.StopRule{Window: o.last, MinYield: o.least, SameRun: o.same}
 }
 
-func newQualityYield() *cobra.Command {
+func newYield() *cobra.Command {
 	var o yieldOptions
 	cmd := &cobra.Command{
 		Use:   "yield",

@@ -8,7 +8,7 @@ import (
 	"padjig/cmd/padjig/command"
 )
 
-func newRecordsCheck() *cobra.Command {
+func newCheck() *cobra.Command {
 	var store string
 	cmd := &cobra.Command{
 		Use:   "check",

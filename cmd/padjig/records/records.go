@@ -7,5 +7,5 @@ import (
 )
 
 func Command() *cobra.Command {
-	return command.Group("records", "Look after the records", `  padjig records check`, newRecordsCheck(), newRecordsSimulate())
+	return command.Group("records", "Look after the records", `  padjig records check`, newCheck(), newSimulate())
 }

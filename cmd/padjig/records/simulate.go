@@ -22,7 +22,7 @@ type simulateOptions struct {
 	seed                        uint64
 }
 
-func newRecordsSimulate() *cobra.Command {
+func newSimulate() *cobra.Command {
 	var o simulateOptions
 	cmd := &cobra.Command{
 		Use:   "simulate",

@@ -26,7 +26,7 @@ type intakeOptions struct {
 	returns.Intake
 }
 
-func newReturnsIntake() *cobra.Command {
+func newIntake() *cobra.Command {
 	var o intakeOptions
 	cmd := &cobra.Command{
 		Use:   "intake SERIAL --product FILE --complaint WORD --operator NAME",
@@ -177,7 +177,7 @@ func keepPhotos(ctx context.Context, s *results.Store, c returns.Case, pictures 
 	return nil
 }
 
-func newReturnsPhoto() *cobra.Command {
+func newPhoto() *cobra.Command {
 	var flags caseFlags
 	var by, note string
 	cmd := &cobra.Command{

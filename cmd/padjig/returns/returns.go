@@ -19,8 +19,8 @@ func Command() *cobra.Command {
 	cmd := command.Group("returns", "Find out about a unit that came back", `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key dead" --operator Jon
   padjig returns first-press GCC-000001-3 --product pad.yaml --jig J-0042 --operator Jon
   padjig returns show GCC-000001-3`,
-		newReturnsIntake(), newReturnsPhoto(), newReturnsFirstPress(), newReturnsTest(), newReturnsExercise(),
-		newReturnsShow(), newReturnsDispose(), newReturnsReport(), newReturnsList())
+		newIntake(), newPhoto(), newFirstPress(), newTest(), newExercise(),
+		newShow(), newDispose(), newReport(), newList())
 	cmd.Long = `A unit that came back is a case, and a case has its order: intake, with what can
 be seen and photos; one gentle press a key, before anything can clean the fault
 away; the production test; then, if nothing was found, many presses, keys held,

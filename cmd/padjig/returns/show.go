@@ -19,7 +19,7 @@ import (
 	"padjig/results/returns"
 )
 
-func newReturnsShow() *cobra.Command {
+func newShow() *cobra.Command {
 	var flags caseFlags
 	var asJSON bool
 	cmd := &cobra.Command{
@@ -77,7 +77,7 @@ func showCase(cmd *cobra.Command, s *results.Store, c returns.Case, asJSON bool)
 	return life.Text(t, t.Wide)
 }
 
-func newReturnsDispose() *cobra.Command {
+func newDispose() *cobra.Command {
 	var flags caseFlags
 	var d returns.Disposition
 	cmd := &cobra.Command{
@@ -117,7 +117,7 @@ one; "reopened" opens the case again.`,
 	return cmd
 }
 
-func newReturnsReport() *cobra.Command {
+func newReport() *cobra.Command {
 	var flags caseFlags
 	var to, as string
 	cmd := &cobra.Command{
@@ -178,7 +178,7 @@ func writeReport(cmd *cobra.Command, s *results.Store, life *returned.Life, to, 
 	return nil
 }
 
-func newReturnsList() *cobra.Command {
+func newList() *cobra.Command {
 	var store string
 	var asJSON, open bool
 	var last int

@@ -56,7 +56,7 @@ the same for flexed.`,
 	return cmd
 }
 
-func newReturnsFirstPress() *cobra.Command {
+func newFirstPress() *cobra.Command {
 	o := &stageOptions{purpose: sequence.FirstPress}
 	cmd := o.command("first-press", "Press each key once, gently, before anything else", `Reads everything at rest and presses each key once, with the smallest current of
 the jig that still reads, and does nothing twice: a film, a hair or a thread of
@@ -69,7 +69,7 @@ key whose value falls into the guard band is left undecided.`,
 	return cmd
 }
 
-func newReturnsTest() *cobra.Command {
+func newTest() *cobra.Command {
 	o := &stageOptions{purpose: sequence.ReturnTest}
 	cmd := o.command("test", "Make the production test on a unit that came back", `Makes the production test at production limits on a unit that came back. It
 belongs to the case: it is no production attempt, and a pass here does not
@@ -79,7 +79,7 @@ release the unit. It is refused until the first press is stored.`,
 	return cmd
 }
 
-func newReturnsExercise() *cobra.Command {
+func newExercise() *cobra.Command {
 	o := &stageOptions{purpose: sequence.Exercise}
 	cmd := o.command("exercise", "Press each key many times, hold it, have the tail moved", `Looks for what comes and goes. Each key is pressed so often that not missing once
 bounds how often it misses: n presses without a miss bound the rate at 3/n with
