@@ -1,8 +1,12 @@
 package command
 
 import (
+	"strconv"
+	"strings"
+
 	"github.com/spf13/cobra"
 
+	"padjig/fixture/link"
 	"padjig/sequence"
 )
 
@@ -31,6 +35,22 @@ func StoreFlag(cmd *cobra.Command, path *string) {
 		"`FILE` of the records (default $XDG_DATA_HOME/padjig/records.sqlite,\nor ~/.local/share/padjig/records.sqlite)")
 }
 
+// JSONFlag adds --json.
+func JSONFlag(cmd *cobra.Command, asJSON *bool) {
+	cmd.Flags().BoolVar(asJSON, "json", false, "print one JSON object")
+}
+
+// BaudFlag adds --baud.
+func BaudFlag(cmd *cobra.Command, baud *int) {
+	cmd.Flags().IntVar(baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+}
+
+// ActuationFlag adds --actuation with the ways there are; [Pressing] reads it.
+func ActuationFlag(cmd *cobra.Command, how *string, ways string) {
+	cmd.Flags().StringVar(how, "actuation", "", "`HOW` keys are pressed: "+ways)
+}
+
+// Pressing is how keys are to be pressed, "" for as the jig can.
 func Pressing(how string) (sequence.Actuation, error) {
 	switch a := sequence.Actuation(how); a {
 	case "", sequence.Mechanical, sequence.Electrical, sequence.Hand:
@@ -39,4 +59,15 @@ func Pressing(how string) (sequence.Actuation, error) {
 	return "", WrongUsef("--actuation %q: write mechanical, electrical or hand", how)
 }
 
+// ParseShare reads a part of one: "1%" or "0.01".
+func ParseShare(text string) (float64, error) {
+	number, percent := strings.CutSuffix(strings.TrimSpace(text), "%")
+	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+	if percent {
+		v /= 100
+	}
+	return v, err
+}
+
+// OneSerial is the argument of what is asked of one unit.
 const OneSerial = "the serial number of a unit"

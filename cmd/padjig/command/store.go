@@ -83,3 +83,8 @@ func BesideStore(flag string) string {
 	}
 	return path
 }
+
+// RecordsFailed is an error of a store that was open: its records are what to look at.
+func RecordsFailed(s *results.Store, err error) error {
+	return Fail(NotRecorded, err, "padjig records check"+StoreArgument(s))
+}

@@ -21,6 +21,12 @@ func Exactly(n int, what string) cobra.PositionalArgs {
 	}
 }
 
+// OnlyFlags is the check of a command without arguments.
+func OnlyFlags(cmd *cobra.Command, args []string) error {
+	return Exactly(0, "none, only flags")(cmd, args)
+}
+
+// AtLeast is the check for n arguments or more.
 func AtLeast(n int, what string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) >= n {

@@ -53,7 +53,7 @@ Exit status: 0 when all was as planted, else 1; 3 when it was stopped before.`,
 		Example: `  padjig demo
   padjig demo --fast --exit
   padjig demo --dir /tmp/padjig-demo`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			d := &demo{Terminal: terminal.Of(cmd.OutOrStdout()), demoOptions: o}
 			if in, isFile := cmd.InOrStdin().(*os.File); isFile && term.IsTerminal(int(in.Fd())) {

@@ -20,7 +20,7 @@ func (d *demo) head() {
 func (d *demo) conclude(ctx context.Context, units []*demoUnit) error {
 	y, err := d.yield(ctx)
 	if err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(d.store))
+		return command.RecordsFailed(d.store, err)
 	}
 	fmt.Fprintf(d, "\nyield (SIMULATED): first-pass yield %s, final yield %s\n",
 		share(y.FirstPassed, y.Units), share(y.LastPassed, y.Units))

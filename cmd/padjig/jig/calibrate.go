@@ -39,7 +39,7 @@ jig. A plug that is out or only partly in is refused and nothing is recorded.
 Exit status: 0 good, 1 a channel is out of tolerance (recorded), 3 could not
 measure (not recorded), 4 could not record.`,
 		Example: `  padjig jig zero --jig /dev/ttyACM0 --operator "Ann Lee"`,
-		Args:    command.Exactly(0, "none, only flags"),
+		Args:    command.OnlyFlags,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return o.run(cmd, o.zero) },
 	}
 	o.flags(cmd, sequence.ZeroInterval)
@@ -60,7 +60,7 @@ certificate has expired is refused and nothing is recorded.
 Exit status: 0 good, 1 out of tolerance (recorded: the jig is blocked), 2 wrong
 use, 3 could not measure (not recorded), 4 could not record.`,
 		Example: `  padjig jig verify --jig /dev/ttyACM0 --box rb-1.yaml --operator "Ann Lee"`,
-		Args:    command.Exactly(0, "none, only flags"),
+		Args:    command.OnlyFlags,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return o.run(cmd, o.verify) },
 	}
 	o.flags(cmd, sequence.VerifyInterval)
@@ -75,7 +75,7 @@ func (o *calibrateOptions) flags(cmd *cobra.Command, interval time.Duration) {
 	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
 	f.StringVar(&o.operator, "operator", "", "`NAME` of whoever does it, for the record")
 	f.Float64Var(&o.days, "interval", interval.Hours()/24, "`DAYS` until the next one is due")
-	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+	command.BaudFlag(cmd, &o.baud)
 	command.StoreFlag(cmd, &o.store)
 	command.Must(cmd.MarkFlagRequired("jig"))
 }
@@ -147,7 +147,7 @@ func (o *calibrateOptions) verify(ctx context.Context, store *results.Store, jig
 	caps := jig.Capabilities()
 	state, err := store.Care.DueState(ctx, caps.Serial, caps.Simulated, when.Now)
 	if err != nil {
-		return c, command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(store))
+		return c, command.RecordsFailed(store, err)
 	}
 	switch state.Zero.Status {
 	case care.StatusGood, care.StatusDueSoon:

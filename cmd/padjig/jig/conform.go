@@ -64,12 +64,12 @@ had to be tried again is said with its case.`,
   padjig jig conform --jig /dev/ttyACM0 --moving --hands
   padjig jig conform --jig J-0042 --plug --only "plug,plug reads"
   padjig jig conform --jig /tmp/jig0 --moving --yes --json`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.port, "jig", "", "`PORT` of the jig, or the jig's serial number")
-	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+	command.BaudFlag(cmd, &o.baud)
 	f.BoolVar(&o.moving, "moving", false, "let actuators press")
 	f.BoolVar(&o.yes, "yes", false, "with --moving: nest empty, hands away, do not ask")
 	f.BoolVar(&o.hands, "hands", false, "ask for what only somebody beside the jig can do")
@@ -78,7 +78,7 @@ had to be tried again is said with its case.`,
 	f.IntVar(&o.exchanges, "exchanges", 10_000, "how many exchanges the long case makes")
 	f.DurationVar(&o.patience, "patience", 60*time.Millisecond, "what a reply may take beyond line and jig")
 	f.StringSliceVar(&o.only, "only", nil, "try only the cases with these `NAMES`")
-	f.BoolVar(&o.json, "json", false, "print one JSON object")
+	command.JSONFlag(cmd, &o.json)
 	command.Must(cmd.MarkFlagRequired("jig"))
 	cmd.MarkFlagsMutuallyExclusive("key", "plug")
 	return cmd

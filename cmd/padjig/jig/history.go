@@ -30,7 +30,7 @@ lower limit to █ at the upper one, ! beyond. JIG is the jig's serial number; n
 jig need be connected.`,
 		Example: `  padjig jig history J-0042
   padjig jig history J-0042 --json`,
-		Args: command.Exactly(1, "the serial number of a jig"),
+		Args: command.Exactly(1, oneJig),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := command.ReadStore(cmd.Context(), store)
 			if err != nil {
@@ -40,7 +40,7 @@ jig need be connected.`,
 			return showHistory(cmd, s, args[0], simulated, asJSON)
 		},
 	}
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	command.JSONFlag(cmd, &asJSON)
 	cmd.Flags().BoolVar(&simulated, "simulated", false, "of a simulated jig")
 	command.StoreFlag(cmd, &store)
 	return cmd
@@ -49,11 +49,11 @@ jig need be connected.`,
 func showHistory(cmd *cobra.Command, s *results.Store, jig string, simulated, asJSON bool) error {
 	list, err := s.Care.Calibrations(cmd.Context(), jig, simulated)
 	if err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(s))
+		return command.RecordsFailed(s, err)
 	}
 	state, err := s.Care.DueState(cmd.Context(), jig, simulated, time.Now())
 	if err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(s))
+		return command.RecordsFailed(s, err)
 	}
 	t := terminal.Of(cmd.OutOrStdout())
 	switch {

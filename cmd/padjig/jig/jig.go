@@ -6,6 +6,9 @@ import (
 	"padjig/cmd/padjig/command"
 )
 
+// oneJig is the argument of what is asked of a jig by its name.
+const oneJig = "the serial number of a jig"
+
 func Command() *cobra.Command {
 	return command.Group("jig", "Find, watch and simulate jigs",
 		`  padjig jig list

@@ -38,7 +38,7 @@ is no jig; a port that another padjig uses is left alone. --names opens none.`,
 		},
 	}
 	cmd.Flags().BoolVar(&names, "names", false, "only name the ports, open none")
-	cmd.Flags().IntVar(&baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+	command.BaudFlag(cmd, &baud)
 	return cmd
 }
 

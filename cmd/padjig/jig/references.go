@@ -34,13 +34,13 @@ serial number; no jig need be connected.
 Exit status: 0 all are good, 3 one is due or was not.`,
 		Example: `  padjig jig references J-0042 --product my-pad.yaml
   padjig jig references SIM-0001 --product my-pad.yaml --simulated --json`,
-		Args: command.Exactly(1, "the serial number of a jig"),
+		Args: command.Exactly(1, oneJig),
 		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.product, "product", "", "product `FILE`")
 	f.BoolVar(&o.simulated, "simulated", false, "look at checks on simulated jigs")
-	f.BoolVar(&o.json, "json", false, "print one JSON object")
+	command.JSONFlag(cmd, &o.json)
 	command.StoreFlag(cmd, &o.store)
 	command.Needs(cmd, "product")
 	return cmd
@@ -61,7 +61,7 @@ func (o *referenceOptions) run(cmd *cobra.Command, jig string) error {
 	defer store.Close()
 	rows, err := o.rows(cmd.Context(), store, p, jig)
 	if err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(store))
+		return command.RecordsFailed(store, err)
 	}
 	if o.json {
 		err = object.Print(cmd.OutOrStdout(), object.References{Jig: jig, Product: p.Code, Demand: p.References.String(), Units: rows})

@@ -16,7 +16,6 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/simulated"
 	"padjig/fixture/jigsim"
-	"padjig/fixture/link"
 	"padjig/fixture/wire"
 	"padjig/sequence/product"
 )
@@ -64,7 +63,7 @@ when that ends. Each is answered by one line:
 		Example: `  padjig jig simulate --product testdata/products/gcc-20.yaml --link /tmp/jig0
   padjig jig simulate --product my-pad.yaml --link /tmp/jig0 --fault "key 7 high 640 ohm"
   padjig jig simulate --product my-pad.yaml --link /tmp/jig0 --no-actuators --control`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error { return s.run(cmd) },
 	}
 	f := cmd.Flags()
@@ -75,7 +74,7 @@ when that ends. Each is answered by one line:
 	f.StringVar(&s.link, "link", "", "make `PATH` a symbolic link to the pseudo-terminal")
 	f.StringVar(&s.Serial, "serial", jigsim.Defaults().Serial, "serial number `NAME` of the jig")
 	f.Uint64Var(&s.Seed, "seed", 1, "where the random numbers begin: the same seed, the same unit")
-	f.IntVar(&s.Baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+	command.BaudFlag(cmd, &s.Baud)
 	f.DurationVar(&s.Latency, "latency", time.Millisecond, "delay of each frame, each way")
 	f.BoolVar(&s.Pace, "pace", true, "take the time a real jig takes; --pace=false takes none")
 	f.BoolVar(&s.NoActuators, "no-actuators", false, "a jig that cannot push keys: a person does")

@@ -32,7 +32,7 @@ was good then, is marked as cleared.`,
 		Example: `  padjig jig suspects J-0042
   padjig jig suspects J-0042 --window 1
   padjig jig suspects J-0042 --json`,
-		Args: command.Exactly(1, "the serial number of a jig"),
+		Args: command.Exactly(1, oneJig),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := command.ReadStore(cmd.Context(), store)
 			if err != nil {
@@ -41,7 +41,7 @@ was good then, is marked as cleared.`,
 			defer s.Close()
 			found, err := s.Care.Suspects(cmd.Context(), args[0], simulated)
 			if err != nil {
-				return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(s))
+				return command.RecordsFailed(s, err)
 			}
 			if cmd.Flags().Changed("window") {
 				if found, err = theWindow(found, window); err != nil {
@@ -56,7 +56,7 @@ was good then, is marked as cleared.`,
 		},
 	}
 	cmd.Flags().IntVar(&window, "window", 0, "only window `N`; 1 is the oldest")
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	command.JSONFlag(cmd, &asJSON)
 	cmd.Flags().BoolVar(&simulated, "simulated", false, "of a simulated jig")
 	command.StoreFlag(cmd, &store)
 	return cmd

@@ -30,7 +30,7 @@ own check resistors; nothing moves. With --recording it prints what was
 written by padjig test --record.`,
 		Example: `  padjig jig talk --jig /dev/ttyACM0
   padjig jig talk --recording traffic.txt`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			t := &listing{to: cmd}
 			if recording != "" {
@@ -43,7 +43,7 @@ written by padjig test --record.`,
 	f.StringVar(&port, "jig", "", "`PORT` of the jig, or the jig's serial number")
 	f.StringVar(&recording, "recording", "", "print a recording from `FILE`")
 	f.StringVar(&record, "record", "", "with --jig: write the traffic to `FILE` too")
-	f.IntVar(&baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+	command.BaudFlag(cmd, &baud)
 	cmd.MarkFlagsOneRequired("jig", "recording")
 	cmd.MarkFlagsMutuallyExclusive("jig", "recording")
 	cmd.MarkFlagsMutuallyExclusive("record", "recording")

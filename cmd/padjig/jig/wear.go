@@ -34,7 +34,7 @@ replaced. A part is "nest" or "actuator 7", counted from 1.`,
 		Example: `  padjig jig wear J-0042
   padjig jig wear J-0042 --limit "actuator 7" --warn 900000 --block 1000000 --operator "Ann Lee"
   padjig jig wear J-0042 --replaced "actuator 7" --operator "Ann Lee" --note "tip of lot 12"`,
-		Args: command.Exactly(1, "the serial number of a jig"),
+		Args: command.Exactly(1, oneJig),
 		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}
 	f := cmd.Flags()
@@ -44,7 +44,7 @@ replaced. A part is "nest" or "actuator 7", counted from 1.`,
 	f.IntVar(&o.block, "block", 0, "uses from which to refuse units")
 	f.StringVar(&o.by, "operator", "", "`NAME` of whoever replaced it or set the limits")
 	f.StringVar(&o.note, "note", "", "anything worth keeping, such as the part's lot")
-	f.BoolVar(&o.json, "json", false, "print one JSON object")
+	command.JSONFlag(cmd, &o.json)
 	command.StoreFlag(cmd, &o.store)
 	return cmd
 }
@@ -63,7 +63,7 @@ func (o *wearOptions) run(cmd *cobra.Command, jig string) error {
 	}
 	defer store.Close()
 	if err := store.Care.SaveWear(cmd.Context(), *event); err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(store))
+		return command.RecordsFailed(store, err)
 	}
 	fmt.Fprintf(cmd.OutOrStdout(), "recorded for jig %s: %s\n", jig, saidOf(*event))
 	return nil
@@ -108,7 +108,7 @@ func (o *wearOptions) show(cmd *cobra.Command, jig string) error {
 	defer store.Close()
 	parts, err := store.Care.Wear(cmd.Context(), jig)
 	if err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(store))
+		return command.RecordsFailed(store, err)
 	}
 	if o.json {
 		return object.Print(cmd.OutOrStdout(), object.Wear{Jig: jig, Parts: command.Each(parts, object.PartOf)})

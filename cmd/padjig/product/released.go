@@ -38,7 +38,7 @@ func printReleased(cmd *cobra.Command, s *results.Store, code string) error {
 	}
 	list, err := s.Runs.Releases(cmd.Context(), code)
 	if err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(s))
+		return command.RecordsFailed(s, err)
 	}
 	if len(list) == 0 {
 		return command.Fail(command.Wrong, fmt.Errorf("no revision of %q was released, as far as %s knows", code, s.Path()),

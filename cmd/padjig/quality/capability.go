@@ -33,7 +33,7 @@ first (Anderson-Darling); where they are not, Pp and Ppk come from percentiles
 with a bootstrap interval. Revisions with different limits are not put together.`,
 		Example: `  padjig quality capability --product GCC-20 --revision D
   padjig quality capability --revision D --key 7 --jig J-0043 --last 1000`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return o.answer(cmd, checkReading(o.reading, o.last),
 				func(s *results.Store, a answers.Selection) (report.Document, error) {
@@ -46,8 +46,7 @@ with a bootstrap interval. Revisions with different limits are not put together.
 	}
 	o.selection.flags(cmd)
 	o.keyChoice.flags(cmd)
-	cmd.Flags().StringVar(&o.reading, "measure", string(lines.Closed),
-		"`MEASURE`: closed, make, break, forward or reverse")
+	measureFlag(cmd, &o.reading)
 	cmd.Flags().IntVar(&o.last, "last", answers.Last, "the newest `N` units")
 	return cmd
 }

@@ -34,7 +34,7 @@ what comes up on all is the product's.`,
 		Example: `  padjig quality causes
   padjig quality causes --by place --from 2026-03-02
   padjig quality causes --by key --heat --jig J-0042`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			var wrong error
 			by := lines.CauseBy(o.by)

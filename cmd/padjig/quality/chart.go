@@ -72,7 +72,7 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
   padjig quality chart --chart xbar-s --subgroup hour --line R3 --last 5000 --rules zones
   padjig quality chart --chart p --subgroup day
   padjig quality chart --key 7 --jig J-0042 --freeze --operator "Ann Lee" --reason "first good week"`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			wrong := o.check()
 			return o.answer(cmd, wrong, func(s *results.Store, a answers.Selection) (report.Document, error) {
@@ -84,7 +84,7 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
 	o.keys.flags(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.kind, "chart", string(charts.DefaultChart), "`KIND` of chart")
-	f.StringVar(&o.reading, "measure", string(lines.Closed), "`MEASURE`: closed, make, break, forward or reverse")
+	measureFlag(cmd, &o.reading)
 	f.StringVar(&o.finding, "finding", "", "of c and u charts: only defects of this `KIND`, such as \"key high\"")
 	f.StringVar(&o.subgroup, "subgroup", "",
 		"what a point stands for: hour, day, lot, shift, or a `NUMBER` of units\n(default 5 for xbar charts, hour for counts)")

@@ -23,7 +23,7 @@ maximum, limits and guard band. Revisions with different limits are not put
 together.`,
 		Example: `  padjig quality distributions --product GCC-20 --revision D
   padjig quality distributions --revision D --jig J-0043 --csv`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return o.answer(cmd, nil, func(s *results.Store, a answers.Selection) (report.Document, error) {
 				d, err := answers.AskDistributions(cmd.Context(), s,

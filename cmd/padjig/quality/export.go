@@ -31,7 +31,7 @@ apostrophe) or .parquet (for column engines; about a hundredth of the time to as
 something of all readings). A file is there only when it is whole.`,
 		Example: `  padjig quality export --out march.parquet --from 2026-03-01 --to 2026-03-31
   padjig quality export --out lot.csv --lot M-2616`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error { return export(cmd, &s, out) },
 	}
 	s.flags(cmd)

@@ -3,7 +3,6 @@ package quality
 import (
 	"fmt"
 	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -20,7 +19,7 @@ type answerForm struct {
 
 func (o *answerForm) flags(cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.BoolVar(&o.json, "json", false, "print one JSON object")
+	command.JSONFlag(cmd, &o.json)
 	f.BoolVar(&o.csv, "csv", false, "print the tables as CSV")
 	f.StringVar(&o.html, "html", "", "write one page with charts to `FILE`, fit for print")
 	cmd.MarkFlagsMutuallyExclusive("json", "csv")
@@ -50,11 +49,7 @@ func (s *shareFlag) Type() string { return "SHARE" }
 
 // Set reads the value.
 func (s *shareFlag) Set(text string) error {
-	number, percent := strings.CutSuffix(strings.TrimSpace(text), "%")
-	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
-	if percent {
-		v /= 100
-	}
+	v, err := command.ParseShare(text)
 	if err != nil || !(v >= 0 && v <= 1) {
 		return fmt.Errorf("write a share such as 1%% or 0.01, from 0 to 100%%")
 	}

@@ -26,8 +26,8 @@ func (o *gaugeJigOptions) command(use, short, long, example string, ask func(*co
 		Use: use, Short: short, Long: long, Example: example,
 		Args: command.Exactly(1, "the serial number of one jig"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if !(o.confidence > 0 && o.confidence < 1) {
-				return command.WrongUsef("--confidence %v: write a number between 0 and 1, such as 0.95", o.confidence)
+			if err := confident(o.confidence); err != nil {
+				return err
 			}
 			return ask(cmd, args[0])
 		},

@@ -60,10 +60,7 @@ Incomplete repeats are left out; two complete ones are needed.`,
 
 func (o *gaugeResultOptions) run(cmd *cobra.Command, argument string) error {
 	m, err := measureOf(o.measure)
-	if !(o.confidence > 0 && o.confidence < 1) {
-		err = errors.Join(err, command.WrongUsef("--confidence %v: write a number between 0 and 1, such as 0.95", o.confidence))
-	}
-	if err != nil {
+	if err = errors.Join(err, confident(o.confidence)); err != nil {
 		return command.WrongUse(err)
 	}
 	store, err := command.ReadStore(cmd.Context(), o.store)

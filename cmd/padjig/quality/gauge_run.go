@@ -54,7 +54,7 @@ object: study, place (from 1), planned, measured, part, appraiser, run, verdict.
 		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}
 	o.Flags(cmd, "`NAME` of whoever measures", "print one JSON object a reading")
-	cmd.Flags().StringVar(&o.Press, "actuation", "", "`HOW` keys are pressed: mechanical or hand")
+	command.ActuationFlag(cmd, &o.Press, "mechanical or hand")
 	cmd.Flags().BoolVar(&o.all, "all", false, "go on until this jig or operator is through")
 	return cmd
 }

@@ -37,7 +37,7 @@ other materials stay.`,
 		Example: `  padjig quality lots --revision D --material dome --key 7
   padjig quality lots --jig J-0042 --product GCC-20
   padjig quality lots --jig J-0042 --product GCC-20 --membrane M-2617 --operator "Ann Lee"`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			o.scanned = map[string]string{}
 			for _, material := range floor.Materials {
@@ -130,7 +130,7 @@ func (o *lotsOptions) change(cmd *cobra.Command) error {
 	err = store.Floor.SaveLots(cmd.Context(), floor.LotChange{Jig: o.jigs[0], Product: o.product, Simulated: o.simulated,
 		Lots: o.scanned, By: o.by})
 	if err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(store))
+		return command.RecordsFailed(store, err)
 	}
 	return nil
 }

@@ -19,7 +19,7 @@ attention: where the newest units met the stop rule, and places that come up on
 one jig more often than on all others.`,
 		Example: `  padjig quality overview
   padjig quality overview --from 2026-03-02 --json`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return o.answer(cmd, nil, func(s *results.Store, a answers.Selection) (report.Document, error) {
 				all, err := answers.AskOverview(cmd.Context(), s, answers.OverviewAsked{Selection: a})

@@ -57,7 +57,7 @@ func (s *selection) flags(cmd *cobra.Command) {
 	f.BoolVar(&s.simulated, "simulated", false, "of simulated runs, which are never counted with real ones")
 	f.Float64Var(&s.confidence, "confidence", answers.Confidence, "of the intervals, and of what is called a difference")
 	f.StringVar(&s.interval, "interval", "wilson", "of shares: wilson or exact (Clopper-Pearson)")
-	f.BoolVar(&s.json, "json", false, "print one JSON object")
+	command.JSONFlag(cmd, &s.json)
 	f.BoolVar(&s.csv, "csv", false, "print the tables as CSV")
 	f.StringVar(&s.html, "html", "", "write one page with charts to `FILE`, fit for print")
 	command.StoreFlag(cmd, &s.store)

@@ -30,7 +30,7 @@ whatever the unit is: 0 is the most hopeful, 1 makes a retest worthless.`,
 		Example: `  padjig quality retest --false-reject 0.5% --false-accept 2% --bad 0.3%
   padjig quality retest --false-reject 0.5% --false-accept 2% --bad 0.3% --tests 3 --sticks 40%
   padjig quality retest --false-reject 0.01 --false-accept 0.1 --bad 0.02 --tests 2 --all --json`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
 	o.flags(cmd)

@@ -35,7 +35,7 @@ same two points, its numbers, and what it does, computed exactly.`,
 		Example: `  padjig quality sampling --good 1% --bad 6%
   padjig quality sampling --good 0.1% --bad 1% --producer 5% --consumer 10% --sequential
   padjig quality sampling --n 52 --accept 3 --lot 10000 --csv`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
 	o.flags(cmd)

@@ -38,7 +38,7 @@ keeps the shifts of its time. It needs --operator.`,
 		Example: `  padjig quality shift --set "early 06:00-14:00" --set "late 14:00-22:00" --operator Ann
   padjig quality shift --day 2026-03-02 --name early
   padjig quality shift --day 2026-03-02 --name early --sign Bo --note "actuator 9 is watched"`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if len(o.set) > 0 {
 				return o.plan(cmd)
@@ -95,7 +95,7 @@ func (o *shiftOptions) plan(cmd *cobra.Command) error {
 	}
 	defer store.Close()
 	if err := store.Floor.SaveShifts(cmd.Context(), p); err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(store))
+		return command.RecordsFailed(store, err)
 	}
 	fmt.Fprintf(cmd.OutOrStdout(), "recorded: from now on %s, %s\n",
 		strings.Join(command.Each(shifts, floor.Shift.String), ", "), o.planZone)
@@ -136,7 +136,7 @@ func (o *shiftOptions) takeOver(cmd *cobra.Command) error {
 	err = store.Floor.SaveHandover(cmd.Context(), floor.Handover{Shift: o.name, Day: o.day, Simulated: o.simulated,
 		By: o.sign, Note: o.note, At: time.Now()})
 	if err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(store))
+		return command.RecordsFailed(store, err)
 	}
 	return nil
 }

@@ -70,7 +70,7 @@ given. The newest units are looked at for stops: fewer than --least passed of
   padjig quality yield --by jig,shift --from 2026-03-02 --to 2026-03-08
   padjig quality yield --by membrane --interval exact --csv
   padjig quality yield --last 200 --least 0.95 --same 3`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			by, err := parsed(o.by, lines.ParseDimension)
 			return o.answer(cmd, errors.Join(err, o.check()), func(s *results.Store, a answers.Selection) (report.Document, error) {

@@ -21,7 +21,7 @@ changed since they were stored. Testing may go on meanwhile.
 Exit status: 0 sound, 4 not.`,
 		Example: `  padjig records check
   padjig records check --store /srv/line2/records.sqlite`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s, err := command.ReadStore(cmd.Context(), store)
 			if err != nil {

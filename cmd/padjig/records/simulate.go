@@ -35,7 +35,7 @@ seed gives the same records, down to their hashes.
 A store that holds runs of real jigs is refused.`,
 		Example: `  padjig records simulate --store practice.sqlite --product testdata/products/gcc-20.yaml
   padjig records simulate --store big.sqlite --product my-pad.yaml --runs 1000000 --seed 7`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
 	f := cmd.Flags()

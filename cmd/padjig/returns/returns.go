@@ -53,7 +53,7 @@ func (f *caseFlags) find(ctx context.Context, s *results.Store, serial string) (
 		return c, command.Fail(command.Wrong, fmt.Errorf("unit %s has no returns case, as far as %s knows", serial, s.Path()),
 			"padjig returns intake "+serial+", or the number on the label, letter by letter")
 	case err != nil:
-		return c, command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(s))
+		return c, command.RecordsFailed(s, err)
 	case c.Serial != serial:
 		return c, command.WrongUsef("case %d is of unit %s, not of %s", c.Number, c.Serial, serial)
 	}

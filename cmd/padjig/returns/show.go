@@ -1,18 +1,10 @@
 package returns
 
 import (
-	"bytes"
-	"fmt"
-	"io"
-	"strings"
-	"time"
-
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/command"
-	"padjig/cmd/padjig/command/output"
 	"padjig/cmd/padjig/command/terminal"
-	"padjig/cmd/padjig/command/testrun"
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/report/returned"
@@ -46,7 +38,7 @@ shipped_break_ms, break_ms), findings[], causes[], against[], offers[], alike[],
 			})
 		},
 	}
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	command.JSONFlag(cmd, &asJSON)
 	flags.add(cmd)
 	return cmd
 }
@@ -55,11 +47,11 @@ shipped_break_ms, break_ms), findings[], causes[], against[], offers[], alike[],
 func lifeOf(cmd *cobra.Command, s *results.Store, number int64) (*returned.Life, error) {
 	c, err := s.Returns.Case(cmd.Context(), number)
 	if err != nil {
-		return nil, command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(s))
+		return nil, command.RecordsFailed(s, err)
 	}
 	life, err := returned.Of(cmd.Context(), s, c)
 	if err != nil {
-		return nil, command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(s))
+		return nil, command.RecordsFailed(s, err)
 	}
 	life.At = command.StoreArgument(s)
 	return life, nil
@@ -75,169 +67,4 @@ func showCase(cmd *cobra.Command, s *results.Store, c returns.Case, asJSON bool)
 	}
 	t := terminal.Of(cmd.OutOrStdout())
 	return life.Text(t, t.Wide)
-}
-
-func newDispose() *cobra.Command {
-	var flags caseFlags
-	var d returns.Disposition
-	cmd := &cobra.Command{
-		Use:   "dispose SERIAL WORD --operator NAME",
-		Short: "Close a case, or open it again",
-		Long: `Closes the newest case of a unit with one of these words:
-  "confirmed"                    a stage found the fault
-  "not reproduced"               no stage found one, an exercise among them
-  "customer damage"              broken after it left; the intake says what is seen
-  "jig false accept suspected"   it may have left with the fault; needs --reason
-What the stages do not support is refused. A disposition is corrected by another
-one; "reopened" opens the case again.`,
-		Example: `  padjig returns dispose GCC-000001-3 confirmed --operator Jon
-  padjig returns dispose GCC-000001-3 "not reproduced" --operator Jon --reason "one key, damp hall"`,
-		Args: command.Exactly(2, command.OneSerial+" and a disposition"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			d.Code = args[1]
-			return flags.with(cmd, command.OpenStore, args[0], func(s *results.Store, c returns.Case) error {
-				if err := s.Returns.Dispose(cmd.Context(), c, d); err != nil {
-					return testrun.OfCase(s, c.Serial, err)
-				}
-				fmt.Fprintf(cmd.OutOrStdout(), "case %d of unit %s: %s\n", c.Number, c.Serial, d.Code)
-				return nil
-			})
-		},
-		ValidArgsFunction: func(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
-			if len(args) == 1 {
-				return returns.Dispositions, cobra.ShellCompDirectiveNoFileComp
-			}
-			return nil, cobra.ShellCompDirectiveNoFileComp
-		},
-	}
-	cmd.Flags().StringVar(&d.Reason, "reason", "", "why, in `WORDS`")
-	cmd.Flags().StringVar(&d.By, "operator", "", "`NAME` of whoever decides")
-	flags.add(cmd)
-	command.Must(cmd.MarkFlagRequired("operator"))
-	return cmd
-}
-
-func newReport() *cobra.Command {
-	var flags caseFlags
-	var to, as string
-	cmd := &cobra.Command{
-		Use:   "report SERIAL",
-		Short: "Write the one-page report of a case",
-		Long: `Writes the report of the newest case of a unit: one page to print, or to save as
-PDF from a browser's print dialogue, with the photos in it; or plain text. It is
-made from the records alone.`,
-		Example: `  padjig returns report GCC-000001-3 --to GCC-000001-3.html
-  padjig returns report GCC-000001-3 --as text`,
-		Args: command.Exactly(1, command.OneSerial),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return flags.with(cmd, command.ReadStore, args[0], func(s *results.Store, c returns.Case) error {
-				life, err := lifeOf(cmd, s, c.Number)
-				if err != nil {
-					return err
-				}
-				return writeReport(cmd, s, life, to, as)
-			})
-		},
-	}
-	cmd.Flags().StringVar(&to, "to", "", "`FILE` to write (default standard output)")
-	cmd.Flags().StringVar(&as, "as", "", "`FORM`: html or text (default by the name of the file, else html)")
-	flags.add(cmd)
-	return cmd
-}
-
-func writeReport(cmd *cobra.Command, s *results.Store, life *returned.Life, to, as string) error {
-	if as == "" && (strings.HasSuffix(to, ".txt") || strings.HasSuffix(to, ".text")) {
-		as = "text"
-	}
-	var page bytes.Buffer
-	var err error
-	switch as {
-	case "", "html":
-		err = life.HTML(&page, s.Returns.PhotoFile, time.Now())
-	case "text":
-		err = life.Text(&page, terminal.PlainWidth)
-	default:
-		return command.WrongUsef("--as %q: write html or text", as)
-	}
-	if err != nil {
-		return command.Fail(command.NotRecorded, fmt.Errorf("make the report: %w", err), "padjig records check"+command.StoreArgument(s))
-	}
-	if to == "" {
-		_, err = cmd.OutOrStdout().Write(page.Bytes())
-		return err
-	}
-	in := output.ReturnsSheet
-	if as == "text" {
-		in = output.ReturnsText
-	}
-	err = output.Write(to, in, s.Path(), func(w io.Writer) error { _, err := w.Write(page.Bytes()); return err })
-	if err != nil {
-		return err
-	}
-	fmt.Fprintf(cmd.OutOrStdout(), "report of case %d written to %s\n", life.Case.Number, to)
-	return nil
-}
-
-func newList() *cobra.Command {
-	var store string
-	var asJSON, open bool
-	var last int
-	cmd := &cobra.Command{
-		Use:   "list",
-		Short: "List the cases, newest first",
-		Example: `  padjig returns list
-  padjig returns list --open`,
-		Args: command.Exactly(0, "none, only flags"),
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := command.ReadStore(cmd.Context(), store)
-			if err != nil {
-				return err
-			}
-			defer s.Close()
-			cases, err := s.Returns.Cases(cmd.Context(), last)
-			if err != nil {
-				return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(s))
-			}
-			return printCases(cmd, cases, open, asJSON)
-		},
-	}
-	cmd.Flags().BoolVar(&open, "open", false, "only those without a disposition")
-	cmd.Flags().IntVar(&last, "last", 50, "no more than `N`")
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
-	command.StoreFlag(cmd, &store)
-	return cmd
-}
-
-func printCases(cmd *cobra.Command, cases []returns.Case, open, asJSON bool) error {
-	var shown []returns.Case
-	for _, c := range cases {
-		if !open || !c.Closed() {
-			shown = append(shown, c)
-		}
-	}
-	if asJSON {
-		return object.Print(cmd.OutOrStdout(), object.Cases{Cases: command.Each(shown, object.ReturnsCaseOf)})
-	}
-	t := terminal.Of(cmd.OutOrStdout())
-	for _, c := range shown {
-		fmt.Fprintf(t, "%4d  %s  %-16s %-10s %-22s %s\n", c.Number, c.Intake().Received.Local().Format(time.DateOnly), c.Serial, c.Product,
-			c.Intake().Complaint, standing(c))
-	}
-	if len(shown) == 0 {
-		fmt.Fprintln(t, "no cases")
-	}
-	return nil
-}
-
-// standing says how far a case is, in a few words.
-func standing(c returns.Case) string {
-	switch found, any := c.FoundBy(); {
-	case c.Closed():
-		return c.Disposition().Code
-	case any:
-		return "open, " + found.Worst
-	case len(c.Stages) > 0:
-		return "open, after the " + string(c.Stages[len(c.Stages)-1].Purpose)
-	}
-	return "open, taken in"
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -65,7 +64,7 @@ is stored by itself and counts neither as a production attempt nor as a pass. A
 key whose value falls into the guard band is left undecided.`,
 		`  padjig returns first-press GCC-000001-3 --product pad.yaml --jig J-0042 --operator Jon`)
 	cmd.SuggestFor = []string{"gentle"} // its name of before
-	cmd.Flags().StringVar(&o.Press, "actuation", "", "`HOW` keys are pressed: mechanical or hand")
+	command.ActuationFlag(cmd, &o.Press, "mechanical or hand")
 	return cmd
 }
 
@@ -75,7 +74,7 @@ func newTest() *cobra.Command {
 belongs to the case: it is no production attempt, and a pass here does not
 release the unit. It is refused until the first press is stored.`,
 		`  padjig returns test GCC-000001-3 --product pad.yaml --jig J-0042 --operator Jon`)
-	cmd.Flags().StringVar(&o.Press, "actuation", "", "`HOW` keys are pressed: mechanical or hand")
+	command.ActuationFlag(cmd, &o.Press, "mechanical or hand")
 	return cmd
 }
 
@@ -164,11 +163,7 @@ func (o *stageOptions) exercising(cmd *cobra.Command, p *product.Product) (e seq
 
 // rate reads "1%" or "0.01".
 func rate(text string) (float64, error) {
-	number, percent := strings.CutSuffix(strings.TrimSpace(text), "%")
-	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
-	if percent {
-		v /= 100
-	}
+	v, err := command.ParseShare(text)
 	const least = 1e-5 // 300,000 presses a key: more than a key's life
 	if err != nil || !(v >= least && v < 1) {
 		return 0, command.WrongUsef("--bound %q: write a rate such as 1%%, from 0.001%% to below 100%%", text)

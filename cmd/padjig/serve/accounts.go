@@ -81,30 +81,30 @@ func (o *accountOptions) add(cmd *cobra.Command, name string) error {
 			return command.Fail(command.Wrong, err, "a longer one; a few words are good")
 		}
 	}
-	return o.with(cmd, func(ctx context.Context, s *results.Store) error {
-		err := s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: name, Kind: accounts.AccountRole, Role: o.role, By: o.by})
+	return o.with(cmd, func(s *results.Store) error {
+		err := s.Accounts.SaveAccountEvent(cmd.Context(), accounts.AccountEvent{Name: name, Kind: accounts.AccountRole, Role: o.role, By: o.by})
 		if err != nil {
 			return err
 		}
 		if o.badge {
-			return o.giveBadge(ctx, cmd, s, name)
+			return o.giveBadge(cmd, s, name)
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "%s is %s now\n", name, o.role)
-		return s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: name, Kind: accounts.AccountPassword, Secret: hash, By: o.by})
+		return s.Accounts.SaveAccountEvent(cmd.Context(), accounts.AccountEvent{Name: name, Kind: accounts.AccountPassword, Secret: hash, By: o.by})
 	})
 }
 
-func (o *accountOptions) with(cmd *cobra.Command, do func(context.Context, *results.Store) error) error {
+func (o *accountOptions) with(cmd *cobra.Command, do func(*results.Store) error) error {
 	store, err := command.OpenStore(cmd.Context(), o.store)
 	if err != nil {
 		return err
 	}
 	defer store.Close()
-	if err := do(cmd.Context(), store); err != nil {
+	if err := do(store); err != nil {
 		if f, ok := errors.AsType[*command.Failure](err); ok {
 			return f
 		}
-		return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(store))
+		return command.RecordsFailed(store, err)
 	}
 	return nil
 }
@@ -136,9 +136,9 @@ func askPassword(cmd *cobra.Command) (string, error) {
 	return twice[0], nil
 }
 
-func (o *accountOptions) giveBadge(ctx context.Context, cmd *cobra.Command, s *results.Store, name string) error {
+func (o *accountOptions) giveBadge(cmd *cobra.Command, s *results.Store, name string) error {
 	code := account.NewBadge()
-	err := s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{
+	err := s.Accounts.SaveAccountEvent(cmd.Context(), accounts.AccountEvent{
 		Name: name, Kind: accounts.AccountBadge, Secret: account.HashBadge(code), By: o.by,
 	})
 	if err == nil {
@@ -147,19 +147,17 @@ func (o *accountOptions) giveBadge(ctx context.Context, cmd *cobra.Command, s *r
 	return err
 }
 
-func newAccountsBadge() *cobra.Command {
-	var o accountOptions
+// about is a command that does something with an account that there is.
+func (o *accountOptions) about(use, short, example string, do func(*cobra.Command, *results.Store, string) error) *cobra.Command {
 	cmd := &cobra.Command{
-		Use:     "badge NAME",
-		Short:   "Give an account a new badge; the old one is void",
-		Example: `  padjig station accounts badge Ines`,
-		Args:    command.Exactly(1, "the name of a person"),
+		Use: use + " NAME", Short: short, Example: example,
+		Args: command.Exactly(1, "the name of a person"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return o.with(cmd, func(ctx context.Context, s *results.Store) error {
-				if err := known(ctx, s, args[0]); err != nil {
+			return o.with(cmd, func(s *results.Store) error {
+				if err := known(cmd.Context(), s, args[0]); err != nil {
 					return err
 				}
-				return o.giveBadge(ctx, cmd, s, args[0])
+				return do(cmd, s, args[0])
 			})
 		},
 	}
@@ -167,24 +165,20 @@ func newAccountsBadge() *cobra.Command {
 	return cmd
 }
 
+func newAccountsBadge() *cobra.Command {
+	var o accountOptions
+	return o.about("badge", "Give an account a new badge; the old one is void", `  padjig station accounts badge Ines`,
+		func(cmd *cobra.Command, s *results.Store, name string) error {
+			return o.giveBadge(cmd, s, name)
+		})
+}
+
 func newAccountsClose() *cobra.Command {
 	var o accountOptions
-	cmd := &cobra.Command{
-		Use:     "close NAME",
-		Short:   "Close an account: neither password nor badge opens anything any more",
-		Example: `  padjig station accounts close Abel`,
-		Args:    command.Exactly(1, "the name of a person"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return o.with(cmd, func(ctx context.Context, s *results.Store) error {
-				if err := known(ctx, s, args[0]); err != nil {
-					return err
-				}
-				return s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: args[0], Kind: accounts.AccountClosed, By: o.by})
-			})
-		},
-	}
-	o.common(cmd)
-	return cmd
+	return o.about("close", "Close an account: neither password nor badge opens anything any more",
+		`  padjig station accounts close Abel`, func(cmd *cobra.Command, s *results.Store, name string) error {
+			return s.Accounts.SaveAccountEvent(cmd.Context(), accounts.AccountEvent{Name: name, Kind: accounts.AccountClosed, By: o.by})
+		})
 }
 
 func known(ctx context.Context, s *results.Store, name string) error {
@@ -208,7 +202,7 @@ func newAccountsList() *cobra.Command {
 With --json standard output holds one object: accounts[], each name, role,
 password and badge (whether there is one), since (RFC 3339, UTC).`,
 		Example: `  padjig station accounts list`,
-		Args:    command.Exactly(0, "none, only flags"),
+		Args:    command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			s, err := command.ReadStore(cmd.Context(), o.store)
 			if err != nil {
@@ -217,12 +211,12 @@ password and badge (whether there is one), since (RFC 3339, UTC).`,
 			defer s.Close()
 			accounts, err := s.Accounts.Accounts(cmd.Context())
 			if err != nil {
-				return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(s))
+				return command.RecordsFailed(s, err)
 			}
 			return showAccounts(cmd.OutOrStdout(), accounts, o.json)
 		},
 	}
-	cmd.Flags().BoolVar(&o.json, "json", false, "print one JSON object")
+	command.JSONFlag(cmd, &o.json)
 	command.StoreFlag(cmd, &o.store)
 	return cmd
 }

@@ -33,12 +33,12 @@ With --json standard output holds one object: attempts[], each at (RFC 3339,
 UTC), name, address, how (password, badge) and outcome (in, wrong, too many).`,
 		Example: `  padjig station accounts attempts
   padjig station accounts attempts --failed --last 100`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
 	cmd.Flags().IntVar(&o.last, "last", 50, "look at the last `N` tries")
 	cmd.Flags().BoolVar(&o.failed, "failed", false, "only those that failed")
-	cmd.Flags().BoolVar(&o.json, "json", false, "print one JSON object")
+	command.JSONFlag(cmd, &o.json)
 	command.StoreFlag(cmd, &o.store)
 	return cmd
 }
@@ -54,7 +54,7 @@ func (o *attemptOptions) run(cmd *cobra.Command) error {
 	defer s.Close()
 	list, err := s.SignIns.Last(cmd.Context(), o.last)
 	if err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(s))
+		return command.RecordsFailed(s, err)
 	}
 	if o.failed {
 		list = slices.DeleteFunc(list, func(e accounts.SignIn) bool { return e.Outcome == accounts.SignedIn })

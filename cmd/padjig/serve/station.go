@@ -8,7 +8,6 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/server"
-	"padjig/fixture/link"
 )
 
 // stationFlags are those of padjig station.
@@ -40,13 +39,13 @@ whatever the file says by now.`,
   padjig station --product my-pad.yaml --jig J-0042 --jig J-0043 --shifts 06:00,14:00,22:00
   padjig station --product a.yaml --jig J-1 --listen :443 --tls-cert c.pem --tls-key k.pem --host l2
   padjig station accounts add Ines --role engineer`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
 	f := cmd.Flags()
 	f.StringArrayVar(&o.Products, "product", nil, "product `FILE`, once or for each jig")
 	f.StringArrayVar(&o.Jigs, "jig", nil, "`PORT` of a jig, or its serial number; may be given more than once")
-	f.StringVar(&o.Press, "actuation", "", "`HOW` keys are pressed: mechanical, electrical or hand")
+	command.ActuationFlag(cmd, &o.Press, "mechanical, electrical or hand")
 	f.StringVar(&o.Listen, "listen", server.UsualAddress, "`ADDRESS` to serve the pages at")
 	f.StringArrayVar(&o.Hosts, "host", nil, "`NAME` the station is called by, with its port; may be given more than once")
 	f.StringVar(&o.Cert, "tls-cert", "", "certificate `FILE` (PEM)")
@@ -54,7 +53,7 @@ whatever the file says by now.`,
 	f.StringSliceVar(&o.Shifts, "shifts", nil, "`TIMES` at which shifts begin, such as 06:00,14:00,22:00 (default midnight)")
 	f.DurationVar(&o.Lock, "lock", 10*time.Minute, "time after which a verdict left alone asks for\nthe unit again, 0 for never")
 	f.DurationVar(&o.Leave, "leave", time.Hour, "time after which a person who does nothing is\nlogged off, 0 for never")
-	f.IntVar(&o.Baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+	command.BaudFlag(cmd, &o.Baud)
 	command.StoreFlag(cmd, &o.store)
 	command.Needs(cmd, "product", "jig")
 	cmd.MarkFlagsRequiredTogether("tls-cert", "tls-key")

@@ -78,7 +78,7 @@ With --json standard output holds one object:
 	f.StringSliceVar(&o.known, "known", nil, "`FILE` of another product the unit may be; may be repeated")
 	f.BoolVar(&o.check, "check", false, "do the proposed check on the unit in the jig")
 	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig for --check, or the jig's serial number")
-	f.BoolVar(&o.json, "json", false, "print one JSON object")
+	command.JSONFlag(cmd, &o.json)
 	command.StoreFlag(cmd, &o.store)
 	return cmd
 }

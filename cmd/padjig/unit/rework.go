@@ -40,7 +40,7 @@ has an open returns case the rework belongs to that.`,
 				err = s.Returns.SaveRework(cmd.Context(), r)
 			}
 			if err != nil {
-				return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(s))
+				return command.RecordsFailed(s, err)
 			}
 			fmt.Fprintf(cmd.OutOrStdout(), "recorded for unit %s: %s\n", r.Serial, r.What)
 			return nil

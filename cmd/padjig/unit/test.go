@@ -67,12 +67,12 @@ u_ohm is the standard uncertainty (k = 1) of the resistance before it.`,
 		Example: `  padjig test --product my-pad.yaml --jig /dev/ttyACM0 --serial GCC-000001-3
   padjig test --product my-pad.yaml --jig J-0042 --serial GCC-000001-3 --json
   padjig test --product my-pad.yaml --jig /tmp/jig0 --serial GCC-000001-3 --store practice.sqlite`,
-		Args: command.Exactly(0, "none, only flags"),
+		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
 	o.Flags(cmd, "`NAME` of whoever tests, for the record", "print one JSON object in place of the verdict")
 	cmd.Flags().StringVar(&o.serial, "serial", "", "serial number `SN` of the unit")
-	cmd.Flags().StringVar(&o.Press, "actuation", "", "`HOW` keys are pressed: mechanical, electrical or hand")
+	command.ActuationFlag(cmd, &o.Press, "mechanical, electrical or hand")
 	command.Needs(cmd, "serial")
 	command.Must(cmd.RegisterFlagCompletionFunc("actuation", cobra.FixedCompletions(
 		[]string{"mechanical", "electrical", "hand"}, cobra.ShellCompDirectiveNoFileComp)))

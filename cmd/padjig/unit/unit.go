@@ -2,12 +2,12 @@ package unit
 
 import (
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
+	"padjig/cmd/padjig/command/testrun"
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/runs"
@@ -37,7 +37,7 @@ operator, attempt, actuation, purpose as there, after_run (how many runs the rec
 had by then), and in_hand: it goes on now; if not, it was never finished.`,
 		Example: `  padjig unit GCC-000001-3
   padjig unit GCC-000001-3 --json`,
-		Args: command.Exactly(1, "the serial number of a unit"),
+		Args: command.Exactly(1, command.OneSerial),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := command.ReadStore(cmd.Context(), store)
 			if err != nil {
@@ -47,7 +47,7 @@ had by then), and in_hand: it goes on now; if not, it was never finished.`,
 			return showUnit(cmd, s, args[0], asJSON)
 		},
 	}
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print one JSON object")
+	command.JSONFlag(cmd, &asJSON)
 	command.StoreFlag(cmd, &store)
 	return cmd
 }
@@ -113,12 +113,8 @@ func attemptOr(attempt int, purpose sequence.Purpose) string {
 }
 
 func showRun(t terminal.Terminal, number int, r runs.Stored) {
-	word := strings.ToUpper(string(r.Outcome))
-	if r.Simulated {
-		word += " SIMULATED"
-	}
 	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n",
-		number, r.Started.Local().Format(command.ClockForm), t.In(word, terminal.Bold), command.Seconds(r.Duration))
+		number, r.Started.Local().Format(command.ClockForm), t.In(testrun.OutcomeWord(r), terminal.Bold), command.Seconds(r.Duration))
 	what := attemptOr(r.Attempt, r.Purpose)
 	if r.Outcome == sequence.HarnessGood && r.Purpose == sequence.Production {
 		what = "no attempt"

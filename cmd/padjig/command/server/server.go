@@ -137,7 +137,7 @@ func (o *Options) Hear(ctx context.Context, store *results.Store) (*Listener, er
 		accounts, err := store.Accounts.Accounts(ctx)
 		switch {
 		case err != nil:
-			return nil, command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(store))
+			return nil, command.RecordsFailed(store, err)
 		case o.Cert == "":
 			return nil, command.Fail(command.Wrong, fmt.Errorf("serve at %s: other computers could listen in without TLS", o.Listen),
 				"--listen "+onlyHere(o.Listen)+" for this computer alone, or --tls-cert and --tls-key")

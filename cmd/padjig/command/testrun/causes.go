@@ -27,12 +27,8 @@ func CausesOf(t terminal.Terminal, d diagnose.Diagnosis, at string) causesView {
 func (v causesView) told() wording.Diagnosis { return v.Words.Diagnosis() }
 
 func (v causesView) Head(r runs.Stored) {
-	word := strings.ToUpper(string(r.Outcome))
-	if r.Simulated {
-		word += " SIMULATED"
-	}
 	fmt.Fprintf(v, "unit %s, %s, jig %s, %s  %s\n", r.Serial, command.Named(r.Product, r.Revision), r.Jig.Serial,
-		r.Started.Local().Format(command.ClockForm), v.In(word, terminal.Bold))
+		r.Started.Local().Format(command.ClockForm), v.In(OutcomeWord(r), terminal.Bold))
 	fmt.Fprintf(v, "run %s\n\n", r.ID)
 }
 

@@ -30,7 +30,7 @@ func (o *Options) Flags(cmd *cobra.Command, operator, asJSON string) {
 	f.StringVar(&o.Jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
 	f.StringVar(&o.Operator, "operator", "", operator)
 	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
-	f.IntVar(&o.baud, "baud", link.DefaultBaud, "speed of the line in bits per second")
+	command.BaudFlag(cmd, &o.baud)
 	f.BoolVar(&o.JSON, "json", false, asJSON)
 	command.StoreFlag(cmd, &o.Store)
 	command.Needs(cmd, "product", "jig")

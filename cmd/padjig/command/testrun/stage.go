@@ -40,5 +40,5 @@ func OfCase(s *results.Store, serial string, err error) error {
 	case errors.Is(err, returns.ErrWords), errors.Is(err, returns.ErrNoPhoto):
 		return command.Fail(command.Wrong, err, "")
 	}
-	return command.Fail(command.NotRecorded, err, "padjig records check"+command.StoreArgument(s))
+	return command.RecordsFailed(s, err)
 }

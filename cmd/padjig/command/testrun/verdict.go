@@ -207,3 +207,12 @@ func (v verdict) Stage(number int64) {
 	fmt.Fprintf(v, "%s of case %d, unit %s%s\n", r.Purpose, number, r.Serial, simulated)
 	fmt.Fprintf(v, "  %s\n  stored as %s\n", v.In(v.Wrap(2, said), terminal.Bold), r.ID)
 }
+
+// OutcomeWord is what came of a run that is looked at later.
+func OutcomeWord(r runs.Stored) string {
+	word := strings.ToUpper(string(r.Outcome))
+	if r.Simulated {
+		word += " SIMULATED"
+	}
+	return word
+}
