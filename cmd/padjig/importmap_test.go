@@ -139,7 +139,7 @@ var importMap = map[string][]string{
 		"results/report/returned", "results/returns", "results/runs", "results/store", "sequence",
 		"sequence/decide", "sequence/product"},
 	"cmd/padjig/serve": {"cmd/padjig/account", "cmd/padjig/command", "cmd/padjig/command/server",
-		"cmd/padjig/object", "fixture/link", "results", "results/accounts"},
+		"cmd/padjig/object", "results", "results/accounts"},
 	"cmd/padjig/station": {"fixture", "fixture/link", "results", "results/care", "results/returns", "results/runs",
 		"results/store", "sequence", "sequence/calibrate", "sequence/product", "sequence/runner", "sequence/wording"},
 	"cmd/padjig/unit": {"cmd/padjig/command", "cmd/padjig/command/terminal", "cmd/padjig/command/testrun",

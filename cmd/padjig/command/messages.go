@@ -1,3 +1,7 @@
+// Package command is what every command of padjig shares: how it fails and what it
+// says then, slips on the command line, the flags and phrases that several have, the
+// records and product files it opens. What stands on the terminal, and where, follows
+// the rules below.
 package command
 
 import (
@@ -62,6 +66,7 @@ func (f *Failure) Unwrap() error { return f.err }
 // WrongUse is a command line that cannot be followed.
 func WrongUse(err error) error { return &Failure{status: Wrong, err: err} }
 
+// WrongUsef is [WrongUse] with a text.
 func WrongUsef(format string, args ...any) error { return WrongUse(fmt.Errorf(format, args...)) }
 
 // Fail gives err its exit status and the remedy. An empty remedy means the one
@@ -146,6 +151,7 @@ func Group(use, short, example string, subcommands ...*cobra.Command) *cobra.Com
 	return cmd
 }
 
+// StatusOf is the exit status of a test by what came of the unit.
 func StatusOf(o sequence.Outcome) int {
 	switch o {
 	case sequence.Pass:

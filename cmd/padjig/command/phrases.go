@@ -27,8 +27,10 @@ func Each[A, B any](list []A, turn func(A) B) []B {
 	return out
 }
 
+// Named is a product with its revision.
 func Named(code, revision string) string { return strings.TrimSpace(code + " " + revision) }
 
+// PressWord says how keys are pressed.
 func PressWord(how sequence.Actuation) string {
 	switch how {
 	case sequence.Mechanical:
@@ -39,10 +41,13 @@ func PressWord(how sequence.Actuation) string {
 	return "by hand"
 }
 
+// Seconds is how long a test took.
 func Seconds(d time.Duration) string { return fmt.Sprintf("%.2f s", d.Seconds()) }
 
+// ClockForm is how a moment is written for people: local, with its zone.
 const ClockForm = "2006-01-02 15:04:05 MST"
 
+// OnSimulated stands beside what is told of a simulated jig.
 func OnSimulated(simulated bool) string {
 	if simulated {
 		return " (on a simulated jig)"
@@ -50,6 +55,7 @@ func OnSimulated(simulated bool) string {
 	return ""
 }
 
+// By names whoever did something, where that is known.
 func By(operator string) string {
 	if operator == "" {
 		return ""

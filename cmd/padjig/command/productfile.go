@@ -1,5 +1,8 @@
 package command
 
+// Files that a person names to be read: product files, with every mistake at its place,
+// and those that may not be too large.
+
 import (
 	"errors"
 	"fmt"

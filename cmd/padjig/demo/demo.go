@@ -1,3 +1,5 @@
+// Package demo is padjig demo: a lot tested on simulated jigs, from start to finish,
+// which checks itself.
 package demo
 
 import (
@@ -31,6 +33,7 @@ import (
 //go:embed gcc-20.yaml
 var demoProduct []byte
 
+// Command is padjig demo.
 func Command() *cobra.Command {
 	var dir string
 	var o demoOptions

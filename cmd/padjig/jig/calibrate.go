@@ -1,5 +1,8 @@
 package jig
 
+// padjig jig zero and jig verify: without both a real jig tests nothing. They differ in
+// what lies in the nest and share how it is recorded.
+
 import (
 	"context"
 	"fmt"

@@ -1,5 +1,7 @@
 package jig
 
+// padjig jig conform: whoever builds a jig learns which sentence of the protocol it breaks.
+
 import (
 	"bufio"
 	"context"

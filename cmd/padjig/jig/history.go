@@ -1,5 +1,7 @@
 package jig
 
+// padjig jig history: a drift is seen before it is a failure.
+
 import (
 	"fmt"
 	"math"

@@ -1,3 +1,4 @@
+// Package jig is padjig jig: finding, watching, simulating and looking after jigs.
 package jig
 
 import (
@@ -9,6 +10,7 @@ import (
 // oneJig is the argument of what is asked of a jig by its name.
 const oneJig = "the serial number of a jig"
 
+// Command is padjig jig with all that is below it.
 func Command() *cobra.Command {
 	return command.Group("jig", "Find, watch and simulate jigs",
 		`  padjig jig list

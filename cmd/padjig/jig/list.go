@@ -1,5 +1,7 @@
 package jig
 
+// padjig jig list: which of the ports has the jig.
+
 import (
 	"context"
 	"fmt"

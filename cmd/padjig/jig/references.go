@@ -1,5 +1,7 @@
 package jig
 
+// padjig jig references: which reference unit is due on a jig, before it stops the line.
+
 import (
 	"context"
 	"fmt"

@@ -1,5 +1,7 @@
 package jig
 
+// padjig jig simulate: a jig and a unit with chosen faults, without hardware.
+
 import (
 	"bufio"
 	"context"

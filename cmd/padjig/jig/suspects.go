@@ -1,5 +1,7 @@
 package jig
 
+// padjig jig suspects: a jig found out of tolerance may have passed what it should not.
+
 import (
 	"fmt"
 	"slices"

@@ -1,5 +1,7 @@
 package jig
 
+// padjig jig talk: what went over the line, for whoever has to find out why a jig is silent.
+
 import (
 	"context"
 	"errors"

@@ -1,5 +1,7 @@
 package jig
 
+// padjig jig wear: parts wear by use, and whoever replaces one says so here.
+
 import (
 	"fmt"
 	"io"

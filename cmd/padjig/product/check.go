@@ -1,5 +1,7 @@
 package product
 
+// padjig product check: every mistake in a file at once, where an editor finds it.
+
 import (
 	"errors"
 	"fmt"

@@ -1,5 +1,7 @@
 package product
 
+// padjig product import: the key matrix of a firmware's devicetree, as a file to finish by hand.
+
 import (
 	"errors"
 	"fmt"

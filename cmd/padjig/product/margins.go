@@ -1,5 +1,8 @@
 package product
 
+// padjig product margins: limits that let pass what the scanner in the field misreads are
+// found before anything is tested by them.
+
 import (
 	"errors"
 	"fmt"

@@ -1,3 +1,5 @@
+// Package product is padjig product: files that say what a product is, checked and
+// shown before anything is made by them.
 package product
 
 import (
@@ -6,6 +8,7 @@ import (
 	"padjig/cmd/padjig/command"
 )
 
+// Command is padjig product with all that is below it.
 func Command() *cobra.Command {
 	return command.Group("product", "Check and show product files",
 		`  padjig product check my-pad.yaml

@@ -1,5 +1,7 @@
 package product
 
+// padjig product released: the file that production tests by, from the records.
+
 import (
 	"fmt"
 

@@ -1,5 +1,7 @@
 package product
 
+// padjig product show: what the program made of a file, for whoever wrote it.
+
 import (
 	"fmt"
 	"math"

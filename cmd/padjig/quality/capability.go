@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality capability: how well readings keep to their limits.
+
 import (
 	"fmt"
 	"slices"

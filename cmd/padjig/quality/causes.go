@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality causes: what comes up on one jig only is the jig's.
+
 import (
 	"errors"
 	"fmt"

@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality chart: whether the line is as it was.
+
 import (
 	"errors"
 	"fmt"

@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality compare: whether two of a kind differ by more than chance.
+
 import (
 	"errors"
 	"fmt"

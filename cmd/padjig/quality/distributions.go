@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality distributions: how readings lie, before anything is concluded from them.
+
 import (
 	"github.com/spf13/cobra"
 

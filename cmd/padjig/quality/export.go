@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality export: every reading, for tools of others.
+
 import (
 	"bufio"
 	"errors"

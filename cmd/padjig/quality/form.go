@@ -1,5 +1,7 @@
 package quality
 
+// What questions share that choose no runs.
+
 import (
 	"fmt"
 	"strconv"

@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality gauge: how far the jigs' readings can be trusted; what its commands share.
+
 import (
 	"errors"
 	"fmt"

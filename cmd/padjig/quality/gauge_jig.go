@@ -1,5 +1,8 @@
 package quality
 
+// padjig quality gauge linearity and stability: one jig over time, from what is recorded of
+// it anyway.
+
 import (
 	"errors"
 	"fmt"

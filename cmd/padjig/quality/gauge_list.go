@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality gauge list: which studies there are, and how far each is.
+
 import (
 	"github.com/spf13/cobra"
 

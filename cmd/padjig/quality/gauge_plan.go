@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality gauge plan: the order of a study is drawn beforehand, so that nobody chooses it.
+
 import (
 	"crypto/rand"
 	"encoding/binary"
@@ -9,8 +11,8 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/station"
-	"padjig/results/report"
 	"padjig/results/answers/gauge"
+	"padjig/results/report"
 	"padjig/results/studies"
 	"padjig/sequence/product"
 )

@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality gauge result: what of the spread is the gauge's.
+
 import (
 	"errors"
 	"slices"

@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality gauge run: one reading of a study, by the order of any test.
+
 import (
 	"bufio"
 	"context"

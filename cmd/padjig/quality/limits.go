@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality limits: what other limits would have done to units of before.
+
 import (
 	"errors"
 	"math"

@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality lots: which material a fault came with, and who changed it when.
+
 import (
 	"errors"
 	"fmt"

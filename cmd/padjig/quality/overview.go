@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality overview: the first look of a day.
+
 import (
 	"github.com/spf13/cobra"
 

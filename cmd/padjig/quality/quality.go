@@ -1,3 +1,6 @@
+// Package quality is padjig quality: what the line is doing, from the records. Each
+// file turns flags into one question of results/answers and prints the document; none
+// of them reckons.
 package quality
 
 import (
@@ -20,6 +23,7 @@ import (
 	"padjig/results/report"
 )
 
+// Command is padjig quality with all that is below it.
 func Command() *cobra.Command {
 	return command.Group("quality", "Say what the line is doing, from the records",
 		`  padjig quality yield --by jig,shift

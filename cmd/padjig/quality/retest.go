@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality retest: what testing again does to good and bad units.
+
 import (
 	"github.com/spf13/cobra"
 

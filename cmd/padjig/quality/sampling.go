@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality sampling: how many to test of a lot, and what that leaves to chance.
+
 import (
 	"errors"
 	"strings"

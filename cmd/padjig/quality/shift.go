@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality shift: what the next shift has to know, and that it was told.
+
 import (
 	"errors"
 	"fmt"

@@ -1,5 +1,7 @@
 package quality
 
+// padjig quality yield: how many passed at once, how many in the end, and when to stop.
+
 import (
 	"errors"
 	"fmt"

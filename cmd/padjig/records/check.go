@@ -1,5 +1,7 @@
 package records
 
+// padjig records check: whether what is stored is what was stored.
+
 import (
 	"fmt"
 

@@ -1,3 +1,4 @@
+// Package records is padjig records: looking after the records themselves.
 package records
 
 import (
@@ -6,6 +7,7 @@ import (
 	"padjig/cmd/padjig/command"
 )
 
+// Command is padjig records with all that is below it.
 func Command() *cobra.Command {
 	return command.Group("records", "Look after the records", `  padjig records check`, newCheck(), newSimulate())
 }

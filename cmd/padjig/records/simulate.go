@@ -1,5 +1,7 @@
 package records
 
+// padjig records simulate: weeks of a line to try the questions of padjig quality on.
+
 import (
 	"errors"
 	"fmt"

@@ -1,5 +1,7 @@
 package returns
 
+// padjig returns dispose: a case ends in a word that can be counted.
+
 import (
 	"fmt"
 

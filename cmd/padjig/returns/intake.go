@@ -1,5 +1,7 @@
 package returns
 
+// padjig returns intake: what is said and seen of a unit before anything touches it.
+
 import (
 	"context"
 	"fmt"

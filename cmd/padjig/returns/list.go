@@ -1,5 +1,7 @@
 package returns
 
+// padjig returns list: what lies on the desk.
+
 import (
 	"fmt"
 	"time"

@@ -1,5 +1,7 @@
 package returns
 
+// padjig returns photo: what can be seen goes away when a unit is cleaned.
+
 import (
 	"context"
 	"fmt"

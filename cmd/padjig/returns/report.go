@@ -1,5 +1,7 @@
 package returns
 
+// padjig returns report: the page that goes to the customer.
+
 import (
 	"bytes"
 	"fmt"

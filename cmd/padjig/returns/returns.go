@@ -1,3 +1,5 @@
+// Package returns is padjig returns: a unit that came back is a case, and this is
+// its order at the terminal.
 package returns
 
 import (
@@ -15,6 +17,7 @@ import (
 	"padjig/results/store"
 )
 
+// Command is padjig returns with all that is below it.
 func Command() *cobra.Command {
 	cmd := command.Group("returns", "Find out about a unit that came back", `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key dead" --operator Jon
   padjig returns first-press GCC-000001-3 --product pad.yaml --jig J-0042 --operator Jon

@@ -1,5 +1,7 @@
 package returns
 
+// padjig returns show: a case as far as it is known.
+
 import (
 	"github.com/spf13/cobra"
 

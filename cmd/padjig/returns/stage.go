@@ -1,5 +1,8 @@
 package returns
 
+// padjig returns first-press, test and exercise: the stages that measure, from the gentlest
+// on. They differ in purpose and share their order.
+
 import (
 	"context"
 	"fmt"

@@ -1,5 +1,7 @@
 package serve
 
+// padjig station accounts: the first account is made where the records are, at the terminal.
+
 import (
 	"bufio"
 	"context"

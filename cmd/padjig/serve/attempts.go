@@ -1,5 +1,7 @@
 package serve
 
+// padjig station accounts attempts: whether somebody tries to get in.
+
 import (
 	"fmt"
 	"io"

@@ -1,3 +1,5 @@
+// Package serve is padjig station: the station that serves the pages, and who may use
+// them. What a lane does with a unit is in package station.
 package serve
 
 import (
@@ -16,6 +18,7 @@ type stationFlags struct {
 	store string
 }
 
+// Command is padjig station with all that is below it.
 func Command() *cobra.Command {
 	var o stationFlags
 	cmd := &cobra.Command{

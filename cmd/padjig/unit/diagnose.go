@@ -1,5 +1,7 @@
 package unit
 
+// padjig diagnose: a repairer asks what is broken and where, of readings that are stored.
+
 import (
 	"context"
 	"errors"

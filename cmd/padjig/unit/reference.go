@@ -1,5 +1,8 @@
 package unit
 
+// A reference unit is tested like any other, and what counts is whether the jig saw what
+// is known of it.
+
 import (
 	"fmt"
 

@@ -1,5 +1,7 @@
 package unit
 
+// padjig rework: what was done to a unit since it was made belongs to its life.
+
 import (
 	"fmt"
 	"time"

@@ -1,5 +1,7 @@
 package unit
 
+// padjig test: one unit, from its product file to its verdict.
+
 import (
 	"fmt"
 

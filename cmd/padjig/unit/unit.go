@@ -1,3 +1,6 @@
+// Package unit is what is asked of one unit: padjig test, unit, diagnose and rework.
+// Its way through the program is test.go, read from top to bottom: product, serial
+// number, records, jig, plan, run, commit, and only then the verdict.
 package unit
 
 import (

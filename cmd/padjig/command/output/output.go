@@ -1,3 +1,7 @@
+// Package output opens every file that a person names to be written. A new one is
+// made; one that is there is replaced only when it can be seen that this program
+// wrote it in the same form; a store never. What is made in one go is written
+// beside and gets its name when it is whole.
 package output
 
 import (
@@ -16,11 +20,6 @@ import (
 	"padjig/results/report/returned"
 	"padjig/results/store"
 )
-
-// Every file that a person names to be written is opened here. A new one is
-// made; one that is there is replaced only when it can be seen that this
-// program wrote it in the same form; a store never. What is made in one go is
-// written beside and gets its name when it is whole.
 
 // form is what is written, the flag that names the file, and how a file that
 // this program wrote in it is known again; nil where nothing tells.
@@ -271,6 +270,7 @@ type recording struct {
 	begun bool
 }
 
+// NewRecording begins a recording.
 func NewRecording(path, store string) (*recording, error) {
 	p, err := findPlace(path, recordingForm, store)
 	if err != nil {

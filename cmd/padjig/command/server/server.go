@@ -1,3 +1,5 @@
+// Package server serves a station: lanes on their jigs and the pages about them, on
+// an address with bounds for whoever calls. The station and the demo share it.
 package server
 
 import (
@@ -41,6 +43,7 @@ type Station struct {
 	secure bool
 }
 
+// Build makes the lanes and the pages.
 func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, error) {
 	how, err := command.Pressing(o.Press)
 	if err != nil {

@@ -1,5 +1,8 @@
 package simulated
 
+// The demo's jigs are processes of their own, as real ones are things of their own: one
+// that hangs or falls over takes nothing with it.
+
 import (
 	"bufio"
 	"errors"
@@ -68,6 +71,7 @@ func (s *Process) Order(command string) error {
 	return err
 }
 
+// Hear waits for the jig's next line.
 func (s *Process) Hear() (string, error) {
 	if s.Output.Scan() {
 		return s.Output.Text(), nil

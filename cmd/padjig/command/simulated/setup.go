@@ -1,3 +1,5 @@
+// Package simulated makes simulated jigs: what lies in one, the pseudo-terminal it
+// speaks on, and one in a process of its own.
 package simulated
 
 import (
@@ -61,6 +63,7 @@ func (s *Setup) InIt(p *product.Product, jig *jigsim.Jig) string {
 	return unit + ", faults: " + strings.Join(faults, "; ")
 }
 
+// Load puts another unit in.
 func (s *Setup) Load(p *product.Product, jig *jigsim.Jig, faults string) error {
 	keypad := p.Circuit()
 	parsed, err := jigsim.ParseFaults(faults, keypad)

@@ -1,3 +1,5 @@
+// Package terminal is where commands write for people: what the output can do, and
+// in which words it is spoken to.
 package terminal
 
 import (
@@ -30,6 +32,7 @@ type Voice struct {
 	Words wording.Words
 }
 
+// WordsOf are the words that an output is spoken to in.
 func WordsOf(w io.Writer) wording.Words {
 	v, _ := w.(Voice)
 	return v.Words
@@ -38,6 +41,7 @@ func WordsOf(w io.Writer) wording.Words {
 // PlainWidth is the width of text for files and pipes.
 const PlainWidth = 80
 
+// Of is what there is behind a writer.
 func Of(w io.Writer) Terminal {
 	t := Terminal{Writer: w, Wide: PlainWidth, Words: WordsOf(w)}
 	f, isFile := w.(*os.File)

@@ -1,5 +1,7 @@
 package testrun
 
+// What is likely wrong with a unit, below its verdict and in padjig diagnose.
+
 import (
 	"fmt"
 	"math"
@@ -26,6 +28,7 @@ func CausesOf(t terminal.Terminal, d diagnose.Diagnosis, at string) causesView {
 
 func (v causesView) told() wording.Diagnosis { return v.Words.Diagnosis() }
 
+// Head says of which run.
 func (v causesView) Head(r runs.Stored) {
 	fmt.Fprintf(v, "unit %s, %s, jig %s, %s  %s\n", r.Serial, command.Named(r.Product, r.Revision), r.Jig.Serial,
 		r.Started.Local().Format(command.ClockForm), v.In(OutcomeWord(r), terminal.Bold))

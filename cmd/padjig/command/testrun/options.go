@@ -1,3 +1,6 @@
+// Package testrun is a test as it stands at the terminal: the flags of whatever tests
+// on a jig, how far it is, and what came of it. A unit's test, a stage of a returns
+// case, a reading of a gauge study and the demo share it.
 package testrun
 
 import (

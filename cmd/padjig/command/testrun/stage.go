@@ -1,5 +1,7 @@
 package testrun
 
+// What a stage of a returns case leaves with the case, at the terminal and on a lane.
+
 import (
 	"context"
 	"errors"
