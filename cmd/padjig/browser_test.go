@@ -131,11 +131,11 @@ func makeBed(t testing.TB, with bedding) *bed {
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, b.store.Close()) })
 	b.accounts()
-	b.options = stationOptions{products: []string{b.file}, listen: b.freeAddress(), lock: time.Hour, leave: time.Hour}
+	b.options = stationOptions{Products: []string{b.file}, Listen: b.freeAddress(), Lock: time.Hour, Leave: time.Hour}
 	for i := range max(with.jigs, 1) {
 		jig := b.newJig(fmt.Sprintf("SIM-%04d", i+1), filepath.Join(b.dir, fmt.Sprintf("jig%d", i)), with)
 		b.jigs = append(b.jigs, jig)
-		b.options.jigs = append(b.options.jigs, jig.port)
+		b.options.Jigs = append(b.options.Jigs, jig.port)
 	}
 	if with.change != nil {
 		with.change(&b.options)
@@ -181,12 +181,12 @@ func (b *bed) start() {
 	ctx, cancel := context.WithCancel(context.Background())
 	cmd := &cobra.Command{}
 	cmd.SetContext(ctx)
-	s, err := b.options.build(cmd, b.store)
+	s, err := b.options.Build(cmd, b.store)
 	require.NoError(b, err)
-	listener, err := b.options.hear(ctx, b.store)
+	listener, err := b.options.Hear(ctx, b.store)
 	require.NoError(b, err)
 	over, ready := make(chan error, 1), make(chan string, 1)
-	go func() { over <- s.serve(ctx, listener, func(address string) { ready <- address }) }()
+	go func() { over <- s.Serve(ctx, listener, func(address string) { ready <- address }) }()
 	b.address = <-ready
 	b.lanes = func() *served { return s }
 	var once sync.Once
@@ -210,13 +210,13 @@ type testJig struct {
 }
 
 func (b *bed) newJig(name, port string, with bedding) *testJig {
-	j := &testJig{TB: b.TB, simulation: &simulation{serial: name, seed: 1, pace: with.pace, noActuators: with.hand},
+	j := &testJig{TB: b.TB, simulation: &simulation{Serial: name, Seed: 1, Pace: with.pace, NoActuators: with.hand},
 		product: b.product, port: port}
 	if with.slow {
-		j.travel = 120 * time.Millisecond // latency would not do: it is hidden behind what is queued
+		j.Travel = 120 * time.Millisecond // latency would not do: it is hidden behind what is queued
 	}
 	var err error
-	j.jig, err = j.build(b.product)
+	j.jig, err = j.Build(b.product)
 	require.NoError(b, err)
 	j.plug()
 	b.Cleanup(func() { j.unplug() })
@@ -245,8 +245,8 @@ func (j *testJig) plug() {
 
 // put puts a unit with these faults into the jig.
 func (j *testJig) put(faults string) {
-	j.seed++
-	require.NoError(j, j.load(j.product, j.jig, faults))
+	j.Seed++
+	require.NoError(j, j.Load(j.product, j.jig, faults))
 }
 
 // tab is a page in a browser profile of its own.

@@ -92,7 +92,7 @@ func TestPagesRecordsMoved(t *testing.T) {
 	page.state("lane-records-moved-station")
 	require.NoError(t, os.Rename(path+".away", path))
 	before := b.jigs[0].jig.Counts()
-	b.lanes().lanes[0].Scan(station.Scan{Serial: b.product.Serial.Complete(3)})
+	b.lanes().Lanes[0].Scan(station.Scan{Serial: b.product.Serial.Complete(3)})
 	page.shows("look", b.product.Serial.Complete(3))
 	assert.Contains(t, page.text("#line"), "was moved, deleted or replaced")
 	assert.Equal(t, before.Presses, b.jigs[0].jig.Counts().Presses, "nothing moved")

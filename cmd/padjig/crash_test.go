@@ -135,9 +135,9 @@ type crash struct {
 // thereby sees what it moves.
 func crashJig(t *testing.T, p *product.Product) *testJig {
 	t.Helper()
-	j := &testJig{TB: t, simulation: &simulation{serial: "SIM-0001", seed: 1}, product: p, port: filepath.Join(t.TempDir(), "jig")}
+	j := &testJig{TB: t, simulation: &simulation{Serial: "SIM-0001", Seed: 1}, product: p, port: filepath.Join(t.TempDir(), "jig")}
 	var err error
-	j.jig, err = j.build(p)
+	j.jig, err = j.Build(p)
 	require.NoError(t, err)
 	j.plug()
 	t.Cleanup(func() { j.unplug() })

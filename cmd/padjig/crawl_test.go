@@ -74,7 +74,7 @@ func TestFirstScreen(t *testing.T) {
 			t.Run(fmt.Sprint(lanes, " ", role), func(t *testing.T) {
 				c := crawler{TB: t, bed: b, role: role, lang: "en"}
 				c.begin()
-				b.lanes().lanes[0].Clear()
+				b.lanes().Lanes[0].Clear()
 				at := "/"
 				page := c.ask("GET", at)
 				if to := page.Header().Get("Location"); to != "" {
@@ -99,7 +99,7 @@ func TestFirstScreen(t *testing.T) {
 				assert.Contains(t, shown, "Choose the lane first")
 				assert.Equal(t, http.StatusUnprocessableEntity, code)
 				assert.Contains(t, answer["say"], serial+" was not tested: choose the lane first")
-				for n, lane := range b.lanes().lanes {
+				for n, lane := range b.lanes().Lanes {
 					assert.NotEqual(t, serial, lane.State().Unit.Serial, "lane %d", n+1)
 				}
 			})
@@ -115,12 +115,12 @@ func (c *crawler) formToken(page string) string {
 
 // post sends a form as the pages' script does.
 func (c *crawler) post(address string, fields url.Values) (code int, answer map[string]any) {
-	r := httptest.NewRequest("POST", "http://"+c.bed.options.listen+address, strings.NewReader(fields.Encode()))
+	r := httptest.NewRequest("POST", "http://"+c.bed.options.Listen+address, strings.NewReader(fields.Encode()))
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	r.Header.Set("Accept", "application/json")
 	r.AddCookie(&http.Cookie{Name: "padjig", Value: c.token})
 	w := httptest.NewRecorder()
-	c.bed.lanes().site.Handler().ServeHTTP(w, r)
+	c.bed.lanes().Site.Handler().ServeHTTP(w, r)
 	require.NoError(c, json.Unmarshal(w.Body.Bytes(), &answer), w.Body.String())
 	return w.Code, answer
 }
@@ -177,7 +177,7 @@ func (c *crawler) ask(method, address string) *httptest.ResponseRecorder {
 }
 
 func (c *crawler) askAs(method, address, accept string) *httptest.ResponseRecorder {
-	r := httptest.NewRequest(method, "http://"+c.bed.options.listen+address, nil)
+	r := httptest.NewRequest(method, "http://"+c.bed.options.Listen+address, nil)
 	r.Header.Set("Accept", accept)
 	r.Header.Set("Accept-Language", c.lang)
 	if c.token != "" {
@@ -189,7 +189,7 @@ func (c *crawler) askAs(method, address, accept string) *httptest.ResponseRecord
 		r = r.WithContext(gone)
 	}
 	w := httptest.NewRecorder()
-	c.bed.lanes().site.Handler().ServeHTTP(w, r)
+	c.bed.lanes().Site.Handler().ServeHTTP(w, r)
 	return w
 }
 
@@ -330,14 +330,14 @@ func passedInProduction(s runs.Summary) bool {
 func (b *bed) tested(serial string) station.State {
 	b.Helper()
 	b.until(0, func(s station.State) bool { return s.Jig.Present })
-	b.lanes().lanes[0].Scan(station.Scan{Serial: serial, Operator: "Abel"})
+	b.lanes().Lanes[0].Scan(station.Scan{Serial: serial, Operator: "Abel"})
 	return b.until(0, func(s station.State) bool { return s.Phase == station.Ended && s.Unit.Serial == serial })
 }
 
 // until waits until a lane, from 0, stands as it should.
 func (b *bed) until(n int, is func(station.State) bool) station.State {
 	b.Helper()
-	lane := b.lanes().lanes[n]
+	lane := b.lanes().Lanes[n]
 	changes, stop := lane.Listen()
 	defer stop()
 	for {
@@ -386,7 +386,7 @@ func (b *bed) study(t *testing.T) {
 // A scan that lay in a queue until its page had to take the station for gone is
 // not tested; one that says nothing of when, or was quick, is.
 func TestLateScanIsNotTested(t *testing.T) {
-	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 	b.until(0, func(s station.State) bool { return s.Jig.Present })
 	c := b.somebody(account.Operator, "en")
 	token := c.formToken(c.page("/lane/1"))
@@ -399,7 +399,7 @@ func TestLateScanIsNotTested(t *testing.T) {
 	code, answer := scan(1, ago(time.Minute))
 	assert.Equal(t, http.StatusConflict, code)
 	assert.Contains(t, answer["say"], "reached the station late and was not tested")
-	assert.Empty(t, b.lanes().lanes[0].State().Unit.Serial)
+	assert.Empty(t, b.lanes().Lanes[0].State().Unit.Serial)
 	for n, heard := range map[int]string{2: "", 3: ago(time.Second), 4: "nonsense"} {
 		code, _ = scan(n, heard)
 		assert.Equal(t, http.StatusOK, code, heard)

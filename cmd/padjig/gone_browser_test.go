@@ -19,7 +19,7 @@ import (
 // send it signals. It is dead at the end of the test in any case.
 func (b *bed) process() *exec.Cmd {
 	b.Helper()
-	args := []string{"station", "--product", b.file, "--store", b.store.Path(), "--listen", b.options.listen}
+	args := []string{"station", "--product", b.file, "--store", b.store.Path(), "--listen", b.options.Listen}
 	for _, jig := range b.jigs {
 		args = append(args, "--jig", jig.port)
 	}

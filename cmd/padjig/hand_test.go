@@ -18,7 +18,7 @@ import (
 func TestPressedByHand(t *testing.T) {
 	dir := t.TempDir()
 	jig := jigByHand(t, dir)
-	cmd := exec.Command("padjig", "test", "--product", "../../testdata/products/vent-6.yaml", "--jig", jig.port,
+	cmd := exec.Command("padjig", "test", "--product", "../../testdata/products/vent-6.yaml", "--jig", jig.Port,
 		"--serial", "V6-00001-C", "--store", filepath.Join(dir, "records.sqlite"))
 	var stdout bytes.Buffer
 	cmd.Stdout = &stdout
@@ -39,10 +39,10 @@ func TestPressedByHand(t *testing.T) {
 	shows("keys pressed by hand")
 	shows("press each key once, in any order")
 	for i, key := range []string{"STOP", "RIDGE+", "SIDE+", "ALL", "SIDE-", "RIDGE-"} {
-		require.NoError(t, jig.order("tap "+key))
+		require.NoError(t, jig.Order("tap "+key))
 		shows(fmt.Sprintf("ohm, %d of 6", i+1))
 		if i == 0 {
-			require.NoError(t, jig.order("tap STOP"))
+			require.NoError(t, jig.Order("tap STOP"))
 			shows("STOP was pressed already")
 		}
 	}
@@ -62,9 +62,9 @@ func jigByHand(t *testing.T, dir string) *simulatedJig {
 	output, err := cmd.StdoutPipe()
 	require.NoError(t, err)
 	require.NoError(t, cmd.Start())
-	jig := &simulatedJig{name: "the jig", port: port, process: cmd, input: input, output: bufio.NewScanner(output)}
-	t.Cleanup(func() { assert.NoError(t, jig.stop()) })
-	ready, err := jig.hear()
+	jig := &simulatedJig{Name: "the jig", Port: port, Process: cmd, Input: input, Output: bufio.NewScanner(output)}
+	t.Cleanup(func() { assert.NoError(t, jig.Stop()) })
+	ready, err := jig.Hear()
 	require.NoError(t, err)
 	require.True(t, strings.HasPrefix(ready, port+": "), ready)
 	return jig

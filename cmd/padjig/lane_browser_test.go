@@ -101,7 +101,7 @@ func (t *tab) fits(name string) {
 // stand on the page.
 func TestPagesOfWhatALaneSays(t *testing.T) {
 	b := makeBed(t, bedding{pace: true})
-	lane := b.lanes().lanes[0]
+	lane := b.lanes().Lanes[0]
 	page := b.as(account.Operator, "station", "/lane/1")
 	page.fits("lane-waits")
 	serial := b.product.Serial.Complete(1)

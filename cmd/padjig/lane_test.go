@@ -45,8 +45,8 @@ func (b *bed) somebody(role account.Role, lang string) *crawler {
 // A unit scanned, or under test, while the jig may not move: the page says why
 // and what to do, in either language.
 func TestLaneSaysWhyNothingMoves(t *testing.T) {
-	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
-	lane := b.lanes().lanes[0]
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
+	lane := b.lanes().Lanes[0]
 	english, german := b.somebody(account.Operator, "en"), b.somebody(account.Operator, "de")
 	b.until(0, func(s station.State) bool { return s.Jig.Present })
 	for n, c := range []struct {
@@ -103,7 +103,7 @@ func TestExerciseOnALane(t *testing.T) {
 	desk, german := b.somebody(account.Returns, "en"), b.somebody(account.Returns, "de")
 	serial := b.product.Serial.Complete(1)
 	c := b.returned(serial)
-	lane := b.lanes().lanes[0]
+	lane := b.lanes().Lanes[0]
 	for n := range 2 {
 		b.until(n, func(s station.State) bool { return s.Jig.Present })
 	}
@@ -140,7 +140,7 @@ func TestExerciseOnALane(t *testing.T) {
 	code, answer := desk.post("/returns/stage", again)
 	assert.Equal(t, http.StatusUnprocessableEntity, code)
 	assert.Contains(t, answer["say"], "on lane 1")
-	assert.Empty(t, b.lanes().lanes[1].State().Unit.Serial)
+	assert.Empty(t, b.lanes().Lanes[1].State().Unit.Serial)
 
 	lane.Stop()
 	b.until(0, ended)
@@ -161,7 +161,7 @@ func TestExerciseOnALane(t *testing.T) {
 	code, answer = desk.post("/returns/stage", again) // from a page that was loaded before
 	assert.Equal(t, http.StatusUnprocessableEntity, code)
 	assert.Contains(t, answer["say"], "was made already")
-	assert.Empty(t, b.lanes().lanes[1].State().Unit.Serial)
+	assert.Empty(t, b.lanes().Lanes[1].State().Unit.Serial)
 }
 
 // page is a page as HTML.
@@ -193,14 +193,14 @@ func (c *crawler) shift() (says shiftSays) {
 func TestShiftTallyAddsUpAndSurvivesARestart(t *testing.T) {
 	b := makeBed(t, bedding{
 		change: func(o *stationOptions) {
-			o.twice, o.shifts = time.Nanosecond, []string{time.Now().Add(-time.Hour).Format("15:04")} // no shift ends meanwhile
+			o.Twice, o.Shifts = time.Nanosecond, []string{time.Now().Add(-time.Hour).Format("15:04")} // no shift ends meanwhile
 		},
 		recipe: func(text string) string {
 			return text + "\nreferences:\n  every: 24 h\n  within: 20 %\n  good: REF-G\n"
 		},
 	})
 	operator := b.somebody(account.Operator, "en")
-	lane := func() *station.Lane { return b.lanes().lanes[0] }
+	lane := func() *station.Lane { return b.lanes().Lanes[0] }
 	b.until(0, func(s station.State) bool { return s.Jig.Present })
 	test := func(serial, fault string) {
 		t.Helper()

@@ -8,6 +8,16 @@ import (
 	"syscall"
 
 	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/command"
+	"padjig/cmd/padjig/demo"
+	"padjig/cmd/padjig/jig"
+	"padjig/cmd/padjig/product"
+	"padjig/cmd/padjig/quality"
+	"padjig/cmd/padjig/records"
+	"padjig/cmd/padjig/returns"
+	"padjig/cmd/padjig/serve"
+	"padjig/cmd/padjig/unit"
 )
 
 func main() {
@@ -26,7 +36,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	cmd, err := root.ExecuteContextC(ctx)
-	return complain(stderr, cmd, err)
+	return command.Complain(stderr, cmd, err)
 }
 
 func newRoot() *cobra.Command {
@@ -52,16 +62,16 @@ Exit status:
 		SilenceUsage:  true,
 
 		Args:                  cobra.ArbitraryArgs,
-		RunE:                  choose,
+		RunE:                  command.Choose,
 		DisableFlagsInUseLine: true,
 	}
 	root.SetHelpTemplate(helpTemplate)
 	root.SetUsageTemplate(helpTemplate)
-	root.SetFlagErrorFunc(wrongFlag)
+	root.SetFlagErrorFunc(command.WrongFlag)
 	root.CompletionOptions.HiddenDefaultCmd = false
-	root.AddCommand(newTest(), newStation(), newUnit(), newDiagnose(), newReturns(), newRework(), newProduct(), newJig(), newRecords(),
-		newQuality(), newDemo())
-	adopt(root)
+	root.AddCommand(unit.Commands()...)
+	root.AddCommand(serve.Command(), returns.Command(), product.Command(), jig.Command(), records.Command(), quality.Command(), demo.Command())
+	command.Adopt(root)
 	return root
 }
 

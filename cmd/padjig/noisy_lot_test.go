@@ -23,11 +23,11 @@ const lineNoise = "jig noisy 1e-4"
 // may be lost to the line and made again; what is judged must be judged rightly,
 // each unit once.
 func TestLotOnNoisyLines(t *testing.T) {
-	b := makeBed(t, bedding{jigs: 2, change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+	b := makeBed(t, bedding{jigs: 2, change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 	lots := make([]noisyLot, len(b.jigs))
 	var lanes sync.WaitGroup
 	for i := range lots {
-		lots[i] = noisyLot{bed: b, lane: b.lanes().lanes[i], jig: b.jigs[i]}
+		lots[i] = noisyLot{bed: b, lane: b.lanes().Lanes[i], jig: b.jigs[i]}
 		lanes.Go(func() {
 			for n := i; n < *noisyUnits; n += len(lots) {
 				lots[i].unit(n)

@@ -77,7 +77,7 @@ func conclude(t *testing.T, words wording.Words) (all facts, said string) {
 	store := filepath.Join(t.TempDir(), "records.sqlite")
 	var out bytes.Buffer
 	do := func(args ...string) {
-		all.Statuses = append(all.Statuses, run(t.Context(), args, strings.NewReader(""), voice{&out, words}, voice{&out, words}))
+		all.Statuses = append(all.Statuses, run(t.Context(), args, strings.NewReader(""), voice{Writer: &out, Words: words}, voice{Writer: &out, Words: words}))
 	}
 	p, err := product.Load(gcc)
 	require.NoError(t, err)

@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"os/exec"
@@ -323,30 +322,6 @@ func TestDemoSparesWhatIsThere(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, before, after)
 	require.NoError(t, store.Close())
-}
-
-// TestOutputRefusesLateComers: somebody else makes the file while ours is in the making.
-func TestOutputRefusesLateComers(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "page.html")
-	o, err := newOutput(path, qualityPage, "")
-	require.NoError(t, err)
-	defer o.drop()
-	_, err = io.Copy(o, strings.NewReader("ours"))
-	require.NoError(t, err)
-	assert.NoFileExists(t, path, "nothing under its name before it is whole")
-	require.NoError(t, os.WriteFile(path, []byte("theirs"), 0o644))
-	require.ErrorContains(t, o.keep(), "is there already")
-	assert.Equal(t, "theirs", kept(t, path))
-	o.drop()
-	assert.Empty(t, leftOver(t, filepath.Dir(path)))
-
-	require.NoError(t, os.Remove(path))
-	r, err := newRecording(path, "")
-	require.NoError(t, err)
-	_, err = newRecording(path, "")
-	require.ErrorContains(t, err, "is there already")
-	require.NoError(t, r.Close())
-	assert.NoFileExists(t, path, "nothing was said")
 }
 
 // startJig starts a simulated jig of its own process and gives its port.

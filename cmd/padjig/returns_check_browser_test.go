@@ -48,7 +48,7 @@ func TestReturnsNextCheck(t *testing.T) {
 	again, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
 	assert.Len(t, again, len(runs), "no run of it")
-	assert.Equal(t, "ended", string(b.lanes().lanes[0].State().Phase), "the result of the test stands again")
+	assert.Equal(t, "ended", string(b.lanes().Lanes[0].State().Phase), "the result of the test stands again")
 
 	desk.visit("/returns/check?case=1")
 	desk.reachable("a check before it is done")

@@ -40,7 +40,7 @@ func TestReturnsOhmsLive(t *testing.T) {
 	desk.eval("globalThis.seen = new Set()")
 	desk.await("seen.add(document.getElementById('ohmleft').textContent).size > 1")
 
-	lane := b.lanes().lanes[0]
+	lane := b.lanes().Lanes[0]
 	assert.Equal(t, station.Lent, lane.State().Phase)
 	other := b.as(account.Returns, "laptop", "/returns/check?case=1")
 	other.submit("form[action='/returns/check']")

@@ -167,7 +167,7 @@ func TestInterruptedBeforeAnythingMoved(t *testing.T) {
 	port, err := openPseudo("")
 	require.NoError(t, err)
 	defer port.Close()
-	args := []string{"jig", "talk", "--jig", port.path()}
+	args := []string{"jig", "talk", "--jig", port.Path()}
 	assert.Equal(t, 3, run(ctx, args, strings.NewReader(""), &stdout, &stderr))
 	assert.Empty(t, stdout.String())
 	assert.Equal(t, "padjig: stopped before anything moved\n", stderr.String())

@@ -100,7 +100,7 @@ func simulate(ts *testscript.TestScript, neg bool, flags []string) {
 		ts.Fatalf("the simulated jig ended before it was ready")
 	}
 	ts.Logf("%s", lines.Text())
-	*ts.Value(jigOfScript{}).(*simulatedJig) = simulatedJig{name: "the jig", input: input, output: lines}
+	*ts.Value(jigOfScript{}).(*simulatedJig) = simulatedJig{Name: "the jig", Input: input, Output: lines}
 }
 
 // jigOfScript is the key of the simulated jig that a script has started.
@@ -108,7 +108,7 @@ type jigOfScript struct{}
 
 // order WORDS... tells the simulated jig a command of --control.
 func order(ts *testscript.TestScript, neg bool, words []string) {
-	err := ts.Value(jigOfScript{}).(*simulatedJig).order(strings.Join(words, " "))
+	err := ts.Value(jigOfScript{}).(*simulatedJig).Order(strings.Join(words, " "))
 	if neg != (err != nil) {
 		ts.Fatalf("order %q: %v", words, err)
 	}

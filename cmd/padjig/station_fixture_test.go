@@ -78,7 +78,7 @@ func reading(channel, mate int, ref, certified, deviation, limit float64) sequen
 func TestPagesOfJigs(t *testing.T) {
 	b := makeBed(t, bedding{pace: true})
 	b.calibrations("SIM-0001", 6)
-	b.lanes().lanes[0].Refresh()
+	b.lanes().Lanes[0].Refresh()
 	page := b.withPassword("station", "/jigs")
 	assert.Contains(t, page.text("main"), "SIM-0001")
 	page.state("jigs-station")
@@ -111,7 +111,7 @@ func TestPagesOfJigs(t *testing.T) {
 // A product file is checked with line and column, compared, released and rolled
 // back; the lane tests what was released, also after a restart with another file.
 func TestPagesOfProducts(t *testing.T) {
-	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 	original, err := os.ReadFile(b.file)
 	require.NoError(t, err)
 	page := b.withPassword("station", "/products")

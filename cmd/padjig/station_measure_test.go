@@ -67,8 +67,8 @@ var shiftUnits = flag.Int("shiftunits", 120, "units of the shift whose memory is
 // after all of them, with a browser's stream open, differ by little, whatever
 // their number.
 func TestPagesShiftsMemory(t *testing.T) {
-	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
-	lane := b.lanes().lanes[0]
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
+	lane := b.lanes().Lanes[0]
 	events := b.watch("/lane/1/live?screen=test")
 	changes, stop := lane.Listen()
 	defer stop()

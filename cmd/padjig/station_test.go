@@ -69,11 +69,11 @@ var signals = map[sequence.Outcome]string{
 func TestPagesLot(t *testing.T) {
 	for _, size := range []string{"station", "small"} {
 		t.Run(size, func(t *testing.T) {
-			b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+			b := makeBed(t, bedding{change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 			page := b.as(account.Operator, size, "/lane/1")
 			units := append([]planted{}, lot...)
 			for len(units) < 20 {
-				units = append(units, planted{wants: []want{passes}})
+				units = append(units, planted{Wants: []want{passes}})
 			}
 			for n, u := range units {
 				page.unit(b.product.Serial.Complete(n+1), u)
@@ -81,8 +81,8 @@ func TestPagesLot(t *testing.T) {
 			assert.Equal(t, "20", page.text("#units"))
 			good := 0
 			for _, u := range units {
-				failed := slices.ContainsFunc(u.wants, func(w want) bool { return w.outcome == sequence.Fail })
-				if !failed && u.wants[len(u.wants)-1].outcome == sequence.Pass {
+				failed := slices.ContainsFunc(u.Wants, func(w want) bool { return w.Outcome == sequence.Fail })
+				if !failed && u.Wants[len(u.Wants)-1].Outcome == sequence.Pass {
 					good++ // also after a reseat, which says nothing of a unit
 				}
 			}
@@ -95,22 +95,22 @@ func TestPagesLot(t *testing.T) {
 // unit tests a unit as often as its plan says and compares page, plan and record.
 func (p *tab) unit(serial string, u planted) {
 	p.Helper()
-	for i, want := range u.wants {
+	for i, want := range u.Wants {
 		if i == 0 {
-			p.bed.jigs[0].put(u.fault)
+			p.bed.jigs[0].put(u.Fault)
 		} else {
-			p.bed.jigs[0].put(u.later)
+			p.bed.jigs[0].put(u.Later)
 		}
 		before := p.stored()
 		p.scan(serial)
 		p.await(fmt.Sprintf("document.getElementById('state').dataset.serial === %q && document.getElementById('state').dataset.stored && "+
 			"document.getElementById('state').dataset.stored !== %q", serial, before))
-		assert.Equal(p, signals[want.outcome], p.eval("document.getElementById('state').dataset.signal"), "%s, planted %q", serial, u.fault)
+		assert.Equal(p, signals[want.Outcome], p.eval("document.getElementById('state').dataset.signal"), "%s, planted %q", serial, u.Fault)
 		run := p.run1(p.stored())
-		assert.Empty(p, want.differs(run), "%s, planted %q", serial, u.fault)
-		if want.key != "" {
-			assert.Contains(p, p.text(".findings"), "Key "+want.key)
-			assert.Contains(p, p.eval(fmt.Sprintf("document.getElementById('key-%d').className.baseVal", p.bed.product.Key(want.key))), "bad")
+		assert.Empty(p, want.Differs(run), "%s, planted %q", serial, u.Fault)
+		if want.Key != "" {
+			assert.Contains(p, p.text(".findings"), "Key "+want.Key)
+			assert.Contains(p, p.eval(fmt.Sprintf("document.getElementById('key-%d').className.baseVal", p.bed.product.Key(want.Key))), "bad")
 		}
 	}
 }
@@ -133,7 +133,7 @@ func (p *tab) run1(id string) runs.Stored {
 // A station whose jig joins lines and presses nothing passes no unit: its lane
 // shows a look of its own, counts nothing, and keeps nothing from being tested.
 func TestPagesHarnessGood(t *testing.T) {
-	b := makeBed(t, bedding{change: func(o *stationOptions) { o.press, o.twice = "electrical", time.Nanosecond }})
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Press, o.Twice = "electrical", time.Nanosecond }})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
 	b.jigs[0].put("key 7 open")
@@ -338,7 +338,7 @@ func TestPagesTwoBrowsers(t *testing.T) {
 
 // A verdict left alone is hidden; scanning the unit in the jig brings it back.
 func TestPagesIdleLock(t *testing.T) {
-	b := makeBed(t, bedding{change: func(o *stationOptions) { o.lock = time.Second }})
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Lock = time.Second }})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
 	page.scan(serial)
@@ -354,7 +354,7 @@ func TestPagesIdleLock(t *testing.T) {
 
 // Only who may decides otherwise than padjig, with a reason, and it is recorded.
 func TestPagesOverride(t *testing.T) {
-	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 	serial := b.product.Serial.Complete(1)
 	page := b.as(account.Operator, "station", "/lane/1")
 	page.scan(serial)
@@ -421,7 +421,7 @@ func (t *tab) states(name string) {
 // Every signal of the lane's page at every size, for the eyes and for the
 // checks of accessibility.
 func TestPagesSignals(t *testing.T) {
-	b := makeBed(t, bedding{pace: true, change: func(o *stationOptions) { o.twice = time.Nanosecond }})
+	b := makeBed(t, bedding{pace: true, change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 	n := 0
 	for _, size := range []string{"station", "small", "phone"} {
 		page := b.as(account.Operator, size, "/lane/1")

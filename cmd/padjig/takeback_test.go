@@ -105,7 +105,7 @@ const letGo = "/jigs/1/letgo"
 // tests holds that the lane is alive: it tests a unit.
 func (p *person) tests(serial string) {
 	p.Helper()
-	lane := p.lanes().lanes[0]
+	lane := p.lanes().Lanes[0]
 	lane.Scan(station.Scan{Serial: serial, Operator: "Abel"})
 	p.awaits(lane, func(s station.State) bool { return s.Unit.Serial == serial && !s.Phase.Busy() })
 	s := lane.State()
@@ -119,7 +119,7 @@ func (p *person) tests(serial string) {
 // whatever the lane does meanwhile.
 func TestTakeBackFromAStalePage(t *testing.T) {
 	b := makeBed(t, bedding{})
-	ines, lane := b.signedIn(account.Engineer), b.lanes().lanes[0]
+	ines, lane := b.signedIn(account.Engineer), b.lanes().Lanes[0]
 	b.awaits(lane, ready)
 
 	status, _ := ines.send(letGo, ines.form("/jigs/1", letGo))
@@ -156,7 +156,7 @@ func TestTakeBackFromAStalePage(t *testing.T) {
 	// After a restart nothing is let go of.
 	b.stop()
 	b.start()
-	lane = b.lanes().lanes[0]
+	lane = b.lanes().Lanes[0]
 	b.awaits(lane, ready)
 	for _, old := range []url.Values{back, now} {
 		status, _ = ines.send(letGo, old)
@@ -168,7 +168,7 @@ func TestTakeBackFromAStalePage(t *testing.T) {
 // During a test the old button takes neither jig nor unit away.
 func TestTakeBackWhileATestRuns(t *testing.T) {
 	b := makeBed(t, bedding{pace: true, slow: true})
-	ines, lane := b.signedIn(account.Engineer), b.lanes().lanes[0]
+	ines, lane := b.signedIn(account.Engineer), b.lanes().Lanes[0]
 	b.awaits(lane, ready)
 	back := ines.form("/jigs/1", letGo)
 	back.Set("back", "yes")
@@ -188,7 +188,7 @@ func TestTakeBackWhileATestRuns(t *testing.T) {
 // waiting, and the lane keeps the jig.
 func TestLetGoTakenBackBeforeTheTestEnds(t *testing.T) {
 	b := makeBed(t, bedding{pace: true, slow: true})
-	ines, lane := b.signedIn(account.Engineer), b.lanes().lanes[0]
+	ines, lane := b.signedIn(account.Engineer), b.lanes().Lanes[0]
 	b.awaits(lane, ready)
 	ask := ines.form("/jigs/1", letGo)
 	lane.Scan(station.Scan{Serial: b.product.Serial.Complete(1), Operator: "Abel"})
@@ -211,7 +211,7 @@ func TestLetGoTakenBackBeforeTheTestEnds(t *testing.T) {
 // A jig that is let go of twice is taken back once, and stays.
 func TestLetGoTwice(t *testing.T) {
 	b := makeBed(t, bedding{})
-	lane := b.lanes().lanes[0]
+	lane := b.lanes().Lanes[0]
 	b.awaits(lane, ready)
 	lane.LetGo(t.Context())
 	lane.LetGo(t.Context())

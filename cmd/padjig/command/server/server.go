@@ -1,0 +1,231 @@
+// Package server serves a station: lanes on their jigs and the pages about them, on
+// an address with bounds for whoever calls. The station and the demo share it.
+package server
+
+import (
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/command"
+	"padjig/cmd/padjig/command/testrun"
+	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/web"
+	"padjig/cmd/padjig/web/products"
+	"padjig/results"
+	"padjig/results/returns"
+	"padjig/results/runs"
+	"padjig/sequence/product"
+)
+
+// Options say what a station serves, and where.
+type Options struct {
+	Products, Jigs, Hosts, Shifts []string
+	Press, Listen                 string
+	Cert, Key                     string
+	Baud                          int
+	Lock, Leave, Twice            time.Duration
+	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
+}
+
+// Station is what serves: lanes, and pages about them.
+type Station struct {
+	Lanes  []*station.Lane
+	Site   *web.Site
+	secure bool
+}
+
+// Build makes the lanes and the pages.
+func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, error) {
+	how, err := command.Pressing(o.Press)
+	if err != nil {
+		return nil, err
+	}
+	shifts, err := shiftTimes(o.Shifts)
+	if err != nil {
+		return nil, err
+	}
+	if len(o.Products) != 1 && len(o.Products) != len(o.Jigs) {
+		return nil, command.WrongUsef("%s for %s: give one for all, or one for each",
+			command.Count(len(o.Products), "product"), command.Count(len(o.Jigs), "jig"))
+	}
+	s, sources := &Station{secure: o.Cert != ""}, map[string]products.Source{}
+	for i, jig := range o.Jigs {
+		p, err := o.released(cmd, store, o.Products[min(i, len(o.Products)-1)], sources)
+		if err != nil {
+			return nil, err
+		}
+		setup := station.Setup{
+			Store: store, Product: p, Jig: jig, Press: how, Baud: o.Baud, LockAfter: o.Lock, Shifts: shifts,
+			Twice: o.Twice, At: command.StoreArgument(store),
+			Staged: func(ctx context.Context, p *product.Product, c returns.Case, run runs.Stored) error {
+				return testrun.CausesOfStage(ctx, store, c, p, run)
+			},
+		}
+		if o.Load != nil {
+			setup.Load = func(serial string) { o.Load(i, serial) }
+		}
+		s.Lanes = append(s.Lanes, station.NewLane(setup))
+	}
+	s.Site, err = web.New(web.Config{
+		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
+	})
+	if err != nil {
+		return nil, fmt.Errorf("prepare the pages: %w", err)
+	}
+	return s, nil
+}
+
+// released loads a product file, and in its place the revision that holds when
+// one was released.
+func (o *Options) released(cmd *cobra.Command, store *results.Store, path string, sources map[string]products.Source) (
+	*product.Product, error) {
+	p, err := command.LoadProduct(cmd, path)
+	if err != nil {
+		return nil, err
+	}
+	text, err := product.ReadFile(path)
+	if err != nil {
+		return nil, command.Fail(command.Wrong, fmt.Errorf("read product file: %w", err), "")
+	}
+	sources[p.Code] = products.Source{Path: path, Text: string(text)}
+	holds, err := command.RecordsOf(store).Released(cmd.Context(), p.Code)
+	if err != nil || holds != nil {
+		return holds, err // what is in force may still need another label: its page is where to give it one
+	}
+	return p, command.RecordsOf(store).CheckLabel(cmd.Context(), p)
+}
+
+// shiftTimes reads times of day.
+func shiftTimes(texts []string) ([]time.Duration, error) {
+	var out []time.Duration
+	for _, text := range texts {
+		at, err := time.Parse("15:04", strings.TrimSpace(text))
+		if err != nil {
+			return nil, command.WrongUsef("--shifts %q: write times such as 06:00,14:00,22:00", text)
+		}
+		out = append(out, time.Duration(at.Hour())*time.Hour+time.Duration(at.Minute())*time.Minute)
+	}
+	return out, nil
+}
+
+// names are the host names the station answers to: itself, as long as nobody
+// else can reach it, and those it was told.
+func (o *Options) names() []string {
+	names := append([]string{}, o.Hosts...)
+	host, port, err := net.SplitHostPort(o.Listen)
+	if err != nil {
+		return names
+	}
+	for _, self := range []string{"localhost", "127.0.0.1", "[::1]", host} {
+		names = append(names, self+":"+port)
+	}
+	if port == "443" { // browsers leave it out
+		names = append(names, host)
+	}
+	return names
+}
+
+// Hear opens the address. Without TLS and accounts only this computer may be served.
+func (o *Options) Hear(ctx context.Context, store *results.Store) (*Listener, error) {
+	if !loopback(o.Listen) {
+		accounts, err := store.Accounts.Accounts(ctx)
+		switch {
+		case err != nil:
+			return nil, command.RecordsFailed(store, err)
+		case o.Cert == "":
+			return nil, command.Fail(command.Wrong, fmt.Errorf("serve at %s: other computers could listen in without TLS", o.Listen),
+				"--listen "+onlyHere(o.Listen)+" for this computer alone, or --tls-cert and --tls-key")
+		case len(accounts) == 0:
+			return nil, command.Fail(command.Wrong, fmt.Errorf("serve at %s: there is no account yet", o.Listen),
+				"padjig station accounts add NAME --role engineer"+command.StoreArgument(store))
+		}
+	}
+	open, err := new(net.ListenConfig).Listen(ctx, "tcp", o.Listen)
+	if err != nil {
+		return nil, command.Fail(command.Wrong, fmt.Errorf("serve at %s: %w", o.Listen, err), otherAddress(err))
+	}
+	listener := bounded(open, connectionRoom())
+	if o.Cert == "" {
+		return &Listener{listener, listener}, nil
+	}
+	pair, err := tls.LoadX509KeyPair(o.Cert, o.Key)
+	if err != nil {
+		return nil, command.Fail(command.Wrong, errors.Join(fmt.Errorf("read the certificate: %w", err), listener.Close()),
+			"--tls-cert and --tls-key with PEM files that belong together")
+	}
+	return &Listener{tls.NewListener(listener, &tls.Config{
+		Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12, NextProtos: []string{"h2", "http/1.1"},
+	}), listener}, nil
+}
+
+// Listener is a listener, perhaps through TLS, and the connections it took.
+type Listener struct {
+	net.Listener
+	bound *connections
+}
+
+func loopback(address string) bool {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return false
+	}
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
+}
+
+// How long requests may take to arrive, connections may have nothing to do, and
+// requests may take to end when the station does. What bodies and answers may take
+// differs from page to page: see package web.
+const (
+	headerPatience = 5 * time.Second
+	idlePatience   = time.Minute
+	endPatience    = 3 * time.Second
+)
+
+func newServer(handler http.Handler, bound *connections) *http.Server {
+	return &http.Server{
+		Handler: handler, ReadHeaderTimeout: headerPatience, IdleTimeout: idlePatience, MaxHeaderBytes: 64 << 10,
+		ConnState: bound.track,
+	}
+}
+
+// Serve drives the lanes and serves the pages until ctx ends. Units under test
+// are let go of then, and stored as aborted, before it returns.
+func (s *Station) Serve(ctx context.Context, listener *Listener, ready func(address string)) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var group sync.WaitGroup
+	for _, lane := range s.Lanes {
+		group.Go(func() { lane.Run(ctx) })
+	}
+	server := newServer(s.Site.Handler(), listener.bound)
+	group.Go(func() {
+		<-ctx.Done()
+		s.Site.End()
+		end, cancel := context.WithTimeout(context.WithoutCancel(ctx), endPatience)
+		defer cancel()
+		_ = server.Shutdown(end) // what is left then is cut off
+		_ = server.Close()
+	})
+	scheme := "http://"
+	if s.secure {
+		scheme = "https://"
+	}
+	ready(scheme + listener.Addr().String() + "/")
+	err := server.Serve(listener)
+	cancel()
+	group.Wait()
+	if errors.Is(err, http.ErrServerClosed) {
+		return nil
+	}
+	return command.Fail(command.NotMeasured, fmt.Errorf("serve the pages: %w", err), "")
+}

@@ -1,0 +1,75 @@
+// Package simulated makes simulated jigs: what lies in one, the pseudo-terminal it
+// speaks on, and one in a process of its own.
+package simulated
+
+import (
+	"strings"
+	"time"
+
+	"padjig/fixture/jigsim"
+	"padjig/fixture/wire"
+	"padjig/sequence/product"
+)
+
+// Setup is a simulated jig, and what lies in it.
+type Setup struct {
+	Faults      []string
+	Serial      string
+	Seed        uint64
+	Baud        int
+	Latency     time.Duration
+	Pace        bool
+	NoActuators bool
+	Travel      time.Duration // of an actuator, each way; 0: the usual
+	standard    string        // what lies in the jig in place of a unit, in words
+}
+
+// Build makes the jig with its wiring: line under channel, key under actuator.
+func (s *Setup) Build(p *product.Product) (*jigsim.Jig, error) {
+	id := jigsim.Defaults()
+	id.Serial = s.Serial
+	if s.NoActuators {
+		id.Features &^= wire.FeatureMechanical
+		id.Actuators, id.Together = 0, 0
+	}
+	if s.Travel > 0 {
+		id.TravelDownUs, id.TravelUpUs = uint32(s.Travel.Microseconds()), uint32(s.Travel.Microseconds())
+	}
+	keypad := p.Circuit()
+	faults, err := jigsim.ParseFaults(strings.Join(s.Faults, "\n"), keypad)
+	if err != nil {
+		return nil, err
+	}
+	return jigsim.New(jigsim.Config{
+		Identity: id, Keypad: keypad, Contact: p.Nominal.Contact, Faults: faults,
+		Wiring: p.Wiring(), Actuators: p.Pushes(),
+		Seed: s.Seed, Pace: s.Pace, Baud: s.Baud, Latency: s.Latency,
+	})
+}
+
+// InIt says what lies in the jig.
+func (s *Setup) InIt(p *product.Product, jig *jigsim.Jig) string {
+	var faults []string
+	for _, f := range jig.Faults() {
+		faults = append(faults, f.String())
+	}
+	unit := strings.TrimSpace(p.Code + " " + p.Revision)
+	if s.standard != "" {
+		unit = s.standard
+	}
+	if len(faults) == 0 {
+		return unit + ", no faults"
+	}
+	return unit + ", faults: " + strings.Join(faults, "; ")
+}
+
+// Load puts another unit in.
+func (s *Setup) Load(p *product.Product, jig *jigsim.Jig, faults string) error {
+	keypad := p.Circuit()
+	parsed, err := jigsim.ParseFaults(faults, keypad)
+	if err != nil {
+		return err
+	}
+	s.standard = ""
+	return jig.Load(jigsim.Unit{Keypad: keypad, Contact: p.Nominal.Contact, Faults: parsed, Seed: s.Seed})
+}

@@ -1,0 +1,20 @@
+// Package product is padjig product: files that say what a product is, checked and
+// shown before anything is made by them.
+package product
+
+import (
+	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/command"
+)
+
+// Command is padjig product with all that is below it.
+func Command() *cobra.Command {
+	return command.Group("product", "Check and show product files",
+		`  padjig product check my-pad.yaml
+  padjig product show my-pad.yaml
+  padjig product released GCC-20
+  padjig product import board.dts --out my-pad.yaml
+  padjig product margins my-pad.yaml`,
+		newCheck(), newShow(), newReleased(), newImport(), newMargins())
+}

@@ -1,0 +1,204 @@
+// Package quality is padjig quality: what the line is doing, from the records. Each
+// file turns flags into one question of results/answers and prints the document; none
+// of them reckons.
+package quality
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"net/url"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/command"
+	"padjig/cmd/padjig/command/output"
+	"padjig/cmd/padjig/command/terminal"
+	"padjig/cmd/padjig/object"
+	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/lines"
+	"padjig/results/report"
+)
+
+// Command is padjig quality with all that is below it.
+func Command() *cobra.Command {
+	return command.Group("quality", "Say what the line is doing, from the records",
+		`  padjig quality yield --by jig,shift
+  padjig quality causes --by place --heat
+  padjig quality chart --product GCC-20 --revision C --key 7 --jig J-0042`,
+		newOverview(), newYield(), newCauses(), newChart(), newDistributions(),
+		newCapability(), newCompare(),
+		newShift(), newLots(), newExport(),
+		newSampling(), newRetest(), newLimits(), newGauge())
+}
+
+// selection are the flags that choose runs, and those that say in which form
+// the answer is written.
+type selection struct {
+	store, product, actuation, from, to, zone string
+	revisions, lots, jigs, shifts, operators  []string
+	simulated, json, csv                      bool
+	html                                      string
+	confidence                                float64
+	interval                                  string
+}
+
+func (s *selection) flags(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&s.product, "product", "", "only of the product with this `CODE`")
+	f.StringSliceVar(&s.revisions, "revision", nil, "only of these revisions, by `LABEL`")
+	f.StringSliceVar(&s.lots, "lot", nil, "only with one of these `LOT`s in use, of any material")
+	f.StringSliceVar(&s.jigs, "jig", nil, "only on these jigs, by serial `NUMBER`")
+	f.StringSliceVar(&s.shifts, "shift", nil, "only in these shifts, by `NAME`")
+	f.StringSliceVar(&s.operators, "tested-by", nil, "only tested by these operators, by `NAME`")
+	f.StringVar(&s.actuation, "actuation", "", "only pressed like this: mechanical, electrical or hand")
+	f.StringVar(&s.from, "from", "", "from this `TIME` on: 2026-03-02 or 2026-03-02T14:00")
+	f.StringVar(&s.to, "to", "", "to this `TIME`; a day is taken in whole")
+	f.StringVar(&s.zone, "zone", "Local", "time `ZONE` of --from and --to, such as Europe/Vienna")
+	f.BoolVar(&s.simulated, "simulated", false, "of simulated runs, which are never counted with real ones")
+	f.Float64Var(&s.confidence, "confidence", answers.Confidence, "of the intervals, and of what is called a difference")
+	f.StringVar(&s.interval, "interval", "wilson", "of shares: wilson or exact (Clopper-Pearson)")
+	command.JSONFlag(cmd, &s.json)
+	f.BoolVar(&s.csv, "csv", false, "print the tables as CSV")
+	f.StringVar(&s.html, "html", "", "write one page with charts to `FILE`, fit for print")
+	command.StoreFlag(cmd, &s.store)
+}
+
+// refuseFlag says of a flag of before what took its place.
+func refuseFlag(cmd *cobra.Command, old, instead string) {
+	f := cmd.Flags()
+	f.Var(refusedFlag(instead), old, "")
+	f.Lookup(old).NoOptDefVal = "-"
+	command.Must(f.MarkHidden(old))
+}
+
+// refusedFlag is a flag there is no more, by what to write instead.
+type refusedFlag string
+
+func (r refusedFlag) String() string { return "" }
+
+// Type is what help would call the value.
+func (r refusedFlag) Type() string { return "" }
+
+// Set refuses every value.
+func (r refusedFlag) Set(string) error { return errors.New(string(r)) }
+
+// filter gives what the flags choose, or everything wrong with them.
+func (s *selection) filter() (lines.Filter, error) {
+	var wrong []error
+	zone, err := time.LoadLocation(s.zone)
+	if err != nil {
+		wrong = append(wrong, fmt.Errorf("zone %q is not known: write one such as Europe/Vienna", s.zone))
+		zone = time.UTC
+	}
+	v := url.Values{"product": {s.product}, "actuation": {s.actuation}, "from": {s.from}, "to": {s.to}, "revision": s.revisions,
+		"lot": s.lots, "jig": s.jigs, "shift": s.shifts, "operator": s.operators}
+	f, err := lines.ParseFilter(v, zone)
+	f.Simulated = s.simulated
+	if err != nil {
+		wrong = append(wrong, err)
+	}
+	if !(s.confidence > 0 && s.confidence < 1) {
+		wrong = append(wrong, fmt.Errorf("confidence %v: write a number between 0 and 1, such as 0.95", s.confidence))
+	}
+	if s.interval != "wilson" && s.interval != "exact" {
+		wrong = append(wrong, fmt.Errorf("interval %q: write wilson or exact", s.interval))
+	}
+	if s.json && s.csv {
+		wrong = append(wrong, errors.New("--json and --csv are two forms: choose one"))
+	}
+	return f, errors.Join(wrong...)
+}
+
+// answer opens the records, has a question answered and writes the answer.
+func (s *selection) answer(cmd *cobra.Command, more error,
+	ask func(*results.Store, answers.Selection) (report.Document, error)) error {
+	f, err := s.filter()
+	if err = errors.Join(err, more); err != nil {
+		return command.WrongUse(err)
+	}
+	store, err := command.ReadStore(cmd.Context(), s.store)
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	d, err := ask(store, answers.Selection{Filter: f, Confidence: s.confidence, Exact: s.interval == "exact"})
+	if err != nil {
+		return unanswered(err, f)
+	}
+	if s.html != "" {
+		if err := s.page(d); err != nil {
+			return err
+		}
+	}
+	return s.print(cmd.OutOrStdout(), d)
+}
+
+func (s *selection) print(to io.Writer, d report.Document) error {
+	t := terminal.Of(to)
+	var err error
+	switch {
+	case s.json:
+		err = object.Print(t, d.Object())
+	case s.csv:
+		err = d.CSV(t)
+	default:
+		err = d.Text(t, t.Wide)
+	}
+	if err != nil {
+		return command.Fail(command.NotRecorded, fmt.Errorf("print the answer: %w", err), "")
+	}
+	return nil
+}
+
+func (s *selection) page(d report.Document) error {
+	return output.Write(s.html, output.QualityPage, command.BesideStore(s.store), d.HTML)
+}
+
+// unanswered tells a selection that cannot be answered from records that cannot be read.
+func unanswered(err error, f lines.Filter) error {
+	mixed, isMixed := errors.AsType[*lines.MixedError](err)
+	missing, isMissing := errors.AsType[*lines.MissingKeysError](err)
+	_, isFew := errors.AsType[*answers.TooFewError](err)
+	none, isNone := errors.AsType[*answers.NoKeyError](err)
+	switch {
+	case isMixed && len(mixed.Products) > 1:
+		return command.Fail(command.Wrong, mixed, "--product "+mixed.Products[0])
+	case isMixed:
+		return command.Fail(command.Wrong, mixed, "--revision "+mixed.Revisions[len(mixed.Revisions)-1].Label)
+	case isMissing:
+		return command.Fail(command.Wrong, missing, "--key "+missing.Known[0])
+	case errors.Is(err, lines.ErrNoUnits):
+		return command.Fail(command.Wrong, fmt.Errorf("%w: %s", lines.ErrNoUnits, f), otherRuns(f))
+	case isNone:
+		return command.WrongUse(none)
+	case isFew, errors.Is(err, answers.ErrNoSpread), errors.Is(err, answers.ErrEmpty):
+		return command.Fail(command.Wrong, err, "a wider selection")
+	}
+	return err
+}
+
+func otherRuns(f lines.Filter) string {
+	if !f.Simulated {
+		return "a wider selection, or --simulated for simulated runs"
+	}
+	return "a wider selection, or without --simulated for real runs"
+}
+
+// parsed reads a list of names, and lists all that are wrong.
+func parsed[T any](names []string, parse func(string) (T, error)) ([]T, error) {
+	var list []T
+	var wrong []error
+	for _, name := range names {
+		v, err := parse(strings.TrimSpace(name))
+		if err != nil {
+			wrong = append(wrong, err)
+			continue
+		}
+		list = append(list, v)
+	}
+	return list, errors.Join(wrong...)
+}

@@ -1,0 +1,13 @@
+// Package records is padjig records: looking after the records themselves.
+package records
+
+import (
+	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/command"
+)
+
+// Command is padjig records with all that is below it.
+func Command() *cobra.Command {
+	return command.Group("records", "Look after the records", `  padjig records check`, newCheck(), newSimulate())
+}

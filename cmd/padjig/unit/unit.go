@@ -1,0 +1,178 @@
+// Package unit is what is asked of one unit: padjig test, unit, diagnose and rework.
+// Its way through the program is test.go, read from top to bottom: product, serial
+// number, records, jig, plan, run, commit, and only then the verdict.
+package unit
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/command"
+	"padjig/cmd/padjig/command/terminal"
+	"padjig/cmd/padjig/command/testrun"
+	"padjig/cmd/padjig/object"
+	"padjig/results"
+	"padjig/results/runs"
+	"padjig/sequence"
+)
+
+// Commands are those about one unit: its test, its life, and what is wrong with it.
+func Commands() []*cobra.Command {
+	return []*cobra.Command{newTest(), newUnit(), newDiagnose(), newRework()}
+}
+
+func newUnit() *cobra.Command {
+	var store string
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "unit SERIAL",
+		Short: "Show everything known of a unit",
+		Long: `Shows all runs of a unit, oldest first: when, on which jig, what came of it,
+and everything that was found. A run that was begun and never finished, as when
+the computer failed, stands where it was begun: what it had found is not known,
+and it counts as an attempt, unless its keys were to be joined electrically.
+
+With --json standard output holds one object: serial, runs[], each as
+padjig test --json prints it, and starts[], the runs that were begun and have no
+result: start (its id), product, revision, simulated, started, station, jig,
+operator, attempt, actuation, purpose as there, after_run (how many runs the records
+had by then), and in_hand: it goes on now; if not, it was never finished.`,
+		Example: `  padjig unit GCC-000001-3
+  padjig unit GCC-000001-3 --json`,
+		Args: command.Exactly(1, command.OneSerial),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			s, err := command.ReadStore(cmd.Context(), store)
+			if err != nil {
+				return err
+			}
+			defer s.Close()
+			return showUnit(cmd, s, args[0], asJSON)
+		},
+	}
+	command.JSONFlag(cmd, &asJSON)
+	command.StoreFlag(cmd, &store)
+	return cmd
+}
+
+func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) error {
+	// The starts first: one that gets its run meanwhile is then not missed.
+	starts, err := s.Runs.Starts(cmd.Context(), serial)
+	if err != nil {
+		return command.Fail(command.NotRecorded, err, "padjig records check")
+	}
+	runs, err := s.Runs.Unit(cmd.Context(), serial)
+	switch {
+	case err != nil:
+		return command.Fail(command.NotRecorded, err, "padjig records check")
+	case len(runs)+len(starts) == 0:
+		return command.Fail(command.Wrong, fmt.Errorf("unit %s was never tested, as far as %s knows", serial, s.Path()),
+			"the number on the label, letter by letter, or another --store")
+	case asJSON:
+		return unitObject(cmd, serial, runs, starts)
+	}
+	t := terminal.Of(cmd.OutOrStdout())
+	fmt.Fprintf(t, "unit %s, %s\n", serial, command.Count(len(runs), "run"))
+	for i, run := range runs {
+		for len(starts) > 0 && starts[0].AfterRun < run.Seq {
+			showStart(t, starts[0])
+			starts = starts[1:]
+		}
+		showRun(t, i+1, run)
+	}
+	for _, start := range starts {
+		showStart(t, start)
+	}
+	return nil
+}
+
+func unitObject(cmd *cobra.Command, serial string, runs []runs.Stored, starts []runs.Start) error {
+	return object.Print(cmd.OutOrStdout(), object.UnitOf(serial, runs, starts))
+}
+
+func showStart(t terminal.Terminal, s runs.Start) {
+	word, said := "NOT FINISHED", "begun and never finished: what was found is not known"
+	if s.InHand {
+		word, said = "IN HAND", "being tested now"
+	}
+	if s.Simulated {
+		word += " SIMULATED"
+	}
+	fmt.Fprintf(t, "\n  -  %s  %s\n", s.Started.Local().Format(command.ClockForm), t.In(word, terminal.Bold))
+	what := attemptOr(s.Attempt, s.Purpose)
+	if s.Purpose == sequence.Production && !s.InHand && !s.UsesAttempt() {
+		what = "no attempt"
+	}
+	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", command.Named(s.Product, s.Revision), what,
+		s.Jig.Serial, command.PressWord(s.Actuation), command.By(s.Operator))
+	fmt.Fprintf(t, "     %s, on station %s\n", said, s.Host)
+}
+
+func attemptOr(attempt int, purpose sequence.Purpose) string {
+	if purpose != sequence.Production {
+		return string(purpose) + " at the returns desk"
+	}
+	return fmt.Sprintf("attempt %d", attempt)
+}
+
+func showRun(t terminal.Terminal, number int, r runs.Stored) {
+	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n",
+		number, r.Started.Local().Format(command.ClockForm), t.In(testrun.OutcomeWord(r), terminal.Bold), command.Seconds(r.Duration))
+	what := attemptOr(r.Attempt, r.Purpose)
+	if r.Outcome == sequence.HarnessGood && r.Purpose == sequence.Production {
+		what = "no attempt"
+	}
+	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", command.Named(r.Product, r.Revision), what,
+		r.Jig.Serial, command.PressWord(r.Actuation), command.By(r.Operator))
+	if text := t.Why(r.Run); text != "" {
+		fmt.Fprintf(t, "     %s\n", t.Wrap(5, command.OneLine(text)))
+	}
+	for _, f := range r.Findings {
+		fmt.Fprintf(t, "     - %s\n", t.Wrap(7, t.Words.Finding(f)))
+	}
+	for _, p := range r.Pairs {
+		if p.Forward != nil && p.Backward != nil {
+			fmt.Fprintf(t, "       %s\n", t.Wrap(9, polarities(p)))
+		}
+	}
+	if closed := closedRange(r.Keys); closed != "" && r.Actuation != sequence.Electrical {
+		fmt.Fprintf(t, "     %s\n", closed)
+	}
+	fmt.Fprintf(t, "     run %s\n", r.ID)
+}
+
+// polarities says a connection in both polarities, and its trend.
+func polarities(p sequence.Pair) string {
+	text := fmt.Sprintf("%s to %s: %v, %s to %s: %v", p.Lines[0], p.Lines[1], p.Forward.Value,
+		p.Lines[1], p.Lines[0], p.Backward.Value)
+	if p.While != "" {
+		text += ", while " + p.While + " was held"
+	}
+	if p.Trend != "" {
+		text += ", " + string(p.Trend)
+	}
+	return text
+}
+
+// closedRange sums up the closed resistances in one line.
+func closedRange(keys []sequence.KeyResult) string {
+	measured := 0
+	var low, high sequence.KeyResult
+	for _, k := range keys {
+		if k.Closed == nil || k.Closed.AtLeast {
+			continue
+		}
+		if measured == 0 || k.Closed.Value < low.Closed.Value {
+			low = k
+		}
+		if measured == 0 || k.Closed.Value > high.Closed.Value {
+			high = k
+		}
+		measured++
+	}
+	if measured == 0 {
+		return ""
+	}
+	return fmt.Sprintf("closed: %d of %s measured, from %v (%s) to %v (%s)", measured, command.Count(len(keys), "key"),
+		low.Closed.Value, low.Key, high.Closed.Value, high.Key)
+}
