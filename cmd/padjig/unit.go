@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -113,7 +114,7 @@ func showRun(t terminal, number int, r runs.Stored) {
 		word += " SIMULATED"
 	}
 	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n",
-		number, r.Started.Local().Format(clockForm), t.in(word, bold), seconds(r.Duration))
+		number, r.Started.Local().Format(clockForm), t.in(word, bold), seconds(time.Duration(r.Duration)))
 	what := attemptOr(r.Attempt, r.Purpose)
 	if r.Outcome == sequence.HarnessGood && r.Purpose == sequence.Production {
 		what = "no attempt"

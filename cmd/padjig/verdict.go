@@ -92,7 +92,7 @@ func (v verdict) facts() [3]string {
 	r := v.run
 	facts := [3]string{
 		fmt.Sprintf("%s  %s  %s", r.Serial, named(r.Product, r.Revision), v.attempt()),
-		fmt.Sprintf("%s on jig %s", seconds(r.Duration), r.Jig.Serial),
+		fmt.Sprintf("%s on jig %s", seconds(time.Duration(r.Duration)), r.Jig.Serial),
 		"stored as " + r.ID.String(),
 	}
 	if r.Simulated {
