@@ -99,8 +99,8 @@ var importMap = map[string][]string{
 
 	"cmd/padjig":         {"*"},
 	"cmd/padjig/account": {},
-	"cmd/padjig/object": {"fixture", "fixture/jigtest", "fixture/quantity", "fixture/wire", "results/accounts",
-		"results/care", "results/report", "results/report/returned", "results/returns", "results/runs", "sequence",
+	"cmd/padjig/object": {"fixture/jigtest", "fixture/quantity", "fixture/wire", "results/accounts", "results/care",
+		"results/report", "results/report/returned", "results/returns", "results/runs", "sequence",
 		"sequence/decide", "sequence/diagnose", "sequence/diagnose/polish", "sequence/evidence", "sequence/margin",
 		"sequence/product", "sequence/wording"},
 	"cmd/padjig/station": {"fixture", "fixture/link", "results", "results/care", "results/returns", "results/runs",
