@@ -39,7 +39,7 @@ func twenty(rng *rand.Rand, serial string) sequence.Run {
 	}
 	for step := range 24 {
 		took := time.Duration(200_000+rng.IntN(90_000)) * time.Microsecond
-		run.Steps = append(run.Steps, sequence.StepDone{Name: fmt.Sprint("step ", step), Done: true, Took: took})
+		run.Steps = append(run.Steps, sequence.StepDone{Name: fmt.Sprint("step ", step), Done: true, Took: sequence.Seconds(took)})
 	}
 	return run
 }

@@ -3,6 +3,7 @@ package results
 import (
 	"fmt"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -80,7 +81,7 @@ func TestRecent(t *testing.T) {
 	run := runstest.Failed("2")
 	assert.Equal(t, runs.Summary{
 		Seq: 3, Serial: "2", Product: "GH-20", Revision: "C", Jig: "J-0007", Operator: "Ines", Attempt: 1, Turn: 1,
-		Started: run.Started, Duration: run.Duration, Outcome: sequence.Fail, Findings: 3,
+		Started: run.Started, Duration: time.Duration(run.Duration), Outcome: sequence.Fail, Findings: 3,
 		Worst: "key open: key 1 (R1-C1)",
 	}, first)
 	for n, want := range map[int]int{0: 0, -1: 0, 99: 3} {

@@ -216,7 +216,7 @@ func (m *model) randomRun() (runs.Revision, sequence.Run) {
 		Operator:  m.text(),
 		Attempt:   1 + m.IntN(5),
 		Started:   m.now,
-		Duration:  m.micros(),
+		Duration:  sequence.Seconds(m.micros()),
 		Outcome:   pick(m, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted),
 		Reason:    m.text(),
 		Why:       m.said(),
@@ -299,10 +299,10 @@ func (m *model) bounce() fixture.Bounce {
 	return fixture.Bounce{Time: m.micros(), Transitions: m.IntN(40)}
 }
 
-func (m *model) float() float64 { return m.NormFloat64() * 1e3 }
+func (m *model) float() sequence.Number { return sequence.Number(m.NormFloat64() * 1e3) }
 
 func (m *model) step() sequence.StepDone {
-	return sequence.StepDone{Name: m.text(), Done: m.IntN(4) > 0, Took: m.micros()}
+	return sequence.StepDone{Name: m.text(), Done: m.IntN(4) > 0, Took: sequence.Seconds(m.micros())}
 }
 
 func (m *model) seat() sequence.Seat {

@@ -40,7 +40,7 @@ func stage(c returns.Case, purpose sequence.Purpose, outcome sequence.Outcome) s
 		run.Exercised = []sequence.KeyExercise{{
 			Key: "1", Presses: 40, Misses: 3, High: 1, Sticks: 1, First: 12,
 			Least: &fixture.Resistance{Value: 97.5, U: 0.3}, Most: &fixture.Resistance{Value: 188.25, U: 0.5},
-			Make: 1250 * time.Microsecond, Break: 800 * time.Microsecond,
+			Make: sequence.Milliseconds(1250 * time.Microsecond), Break: sequence.Milliseconds(800 * time.Microsecond),
 			Held:   fixture.Hold{Watched: 2 * time.Second, Openings: 4, Longest: 350 * time.Microsecond, AtLeast: true},
 			Flexed: fixture.Hold{Watched: time.Second},
 		}, {Key: "2", Presses: 40, Misses: 40, First: 1}}

@@ -248,7 +248,7 @@ func TestRefusedRuns(t *testing.T) {
 		"definition":    {func(v *runs.Revision, _ *sequence.Run) { v.Definition = nil }, "no JSON"},
 		"title no text": {func(v *runs.Revision, _ *sequence.Run) { v.Title = "\xff" }, "is no text"},
 		"attempt":       {func(_ *runs.Revision, r *sequence.Run) { r.Attempt = 0 }, "the first is 1"},
-		"duration":      {func(_ *runs.Revision, r *sequence.Run) { r.Duration = -time.Second }, "duration -1s"},
+		"duration":      {func(_ *runs.Revision, r *sequence.Run) { r.Duration = -sequence.Seconds(time.Second) }, "duration -1s"},
 		"actuation":     {func(_ *runs.Revision, r *sequence.Run) { r.Actuation = "wish" }, `actuation "wish"`},
 		"outcome":       {func(_ *runs.Revision, r *sequence.Run) { r.Outcome = "" }, `outcome ""`},
 		"verdict": {
@@ -353,7 +353,7 @@ func TestRevisionIsStoredOnce(t *testing.T) {
 func TestNegativeZero(t *testing.T) {
 	s := openTemp(t)
 	run := runstest.Failed("24-000001")
-	run.Findings[1].Value = new(math.Copysign(0, -1))
+	run.Findings[1].Value = new(sequence.Number(math.Copysign(0, -1)))
 	_, err := s.Runs.Save(t.Context(), runstest.Climate(), run)
 	require.NoError(t, err)
 }

@@ -51,7 +51,7 @@ func (f Finding) Bound() string {
 	if f.Limit == nil {
 		return ""
 	}
-	return say(*f.Limit, f.Unit)
+	return say(float64(*f.Limit), f.Unit)
 }
 
 // Reading is the value, with its expanded uncertainty where it is a resistance; empty
@@ -63,7 +63,7 @@ func (f Finding) Reading() string {
 	if f.Unit == "ohm" && f.U != nil && *f.U > 0 {
 		return fixture.Resistance{Value: quantity.Ohm(*f.Value), U: quantity.Ohm(*f.U)}.String()
 	}
-	return say(*f.Value, f.Unit)
+	return say(float64(*f.Value), f.Unit)
 }
 
 func say(v float64, unit string) string {

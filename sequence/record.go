@@ -62,73 +62,78 @@ const (
 	Hand       Actuation = "hand"       // a person pressed
 )
 
-// Run is everything one run over one unit found; it is what gets stored.
+// Run is everything one run over one unit found; it is what gets stored, and what
+// programs get with --json.
 type Run struct {
-	Serial    string // of the unit
-	Product   string // code
-	Revision  string // the engineer's label
-	Hash      string // of the product's meaning, hexadecimal SHA-256
-	Jig       JigName
-	Simulated bool // measured on a simulated jig: never proof of a real unit
-	Actuation Actuation
-	Operator  string
-	Purpose   Purpose
-	Case      string    // id of the returns case it belongs to, empty for production
-	Attempt   int       // 1 for the first
-	Started   time.Time // wall clock, UTC
-	Duration  time.Duration
-	Outcome   Outcome
-	Why       Said   // where the outcome is not pass or fail; no code in runs of earlier versions that say something else
-	Reason    string // the same as the record has it, for people; nothing is concluded from it
-	Steps     []StepDone
-	Seats     []Seat
-	Keys      []KeyResult // one for each key of the product, in its order
-	Pairs     []Pair      // abnormal ones only
-	Findings  []Finding   // everything wrong, worst first
+	Serial    string      `json:"serial"`        // of the unit
+	Product   string      `json:"product"`       // code
+	Revision  string      `json:"revision"`      // the engineer's label
+	Hash      string      `json:"revision_hash"` // of the product's meaning, hexadecimal SHA-256
+	Outcome   Outcome     `json:"verdict"`
+	Why       Said        `json:"why,omitzero"`     // where the outcome is not pass or fail; no code in runs of earlier versions that say something else
+	Reason    string      `json:"reason,omitempty"` // the same as the record has it, for people; nothing is concluded from it
+	Simulated bool        `json:"simulated"`        // measured on a simulated jig: never proof of a real unit
+	Started   time.Time   `json:"started"`          // wall clock, UTC
+	Duration  Seconds     `json:"seconds"`
+	Jig       JigName     `json:"jig"`
+	Operator  string      `json:"operator"`
+	Attempt   int         `json:"attempt"` // 1 for the first
+	Actuation Actuation   `json:"actuation"`
+	Purpose   Purpose     `json:"purpose,omitempty"`
+	Case      string      `json:"returns_case,omitempty"` // id of the returns case it belongs to, empty for production
+	Steps     []StepDone  `json:"steps"`
+	Seats     []Seat      `json:"seating"`
+	Keys      []KeyResult `json:"keys"`     // one for each key of the product, in its order
+	Pairs     []Pair      `json:"pairs"`    // abnormal ones only
+	Findings  []Finding   `json:"findings"` // everything wrong, worst first
 
-	Exercised []KeyExercise // keys pressed many times or held; none in production
+	Exercised []KeyExercise `json:"exercised,omitempty"` // keys pressed many times or held; none in production
 }
 
 // JigName says which jig measured.
 type JigName struct {
-	Serial, Model, Firmware, Adapter string
+	Serial   string `json:"serial"`
+	Model    string `json:"model"`
+	Firmware string `json:"firmware"`
+	Adapter  string `json:"adapter"`
 }
 
 // StepDone says how far a planned step came.
 type StepDone struct {
-	Name string
-	Done bool
-	Took time.Duration // by the monotonic clock
+	Name string  `json:"step"`
+	Done bool    `json:"done"`
+	Took Seconds `json:"seconds"` // by the monotonic clock
 }
 
 // Seat is the contact between a jig channel and a tail pin.
 type Seat struct {
-	Pin  int    // from 1
-	Line string // empty for an unused pin
-	Loop fixture.Resistance
-	Good bool
+	Pin  int                `json:"pin"`  // from 1
+	Line string             `json:"line"` // empty for an unused pin
+	Loop fixture.Resistance `json:"loop_resistance"`
+	Good bool               `json:"good"`
 }
 
 // KeyResult is what was read at one key. Nil means not measured.
 type KeyResult struct {
-	Key     string
-	Lines   [2]string
-	Verdict Verdict
-	Closed  *fixture.Resistance
-	Forward *fixture.Voltage    // drop of the series diode
-	Reverse *fixture.Resistance // against the series diode: its leakage, as a resistance
-	Make    *fixture.Bounce
-	Break   *fixture.Bounce
+	Key     string              `json:"key"`
+	Lines   [2]string           `json:"lines"`
+	Verdict Verdict             `json:"verdict"`
+	Closed  *fixture.Resistance `json:"contact_resistance"` // of an electrical press: the jig's own resistor
+	Forward *fixture.Voltage    `json:"diode_drop"`         // of the series diode
+	Reverse *fixture.Resistance `json:"diode_reverse"`      // against the series diode: its leakage, as a resistance
+	Make    *fixture.Bounce     `json:"bounce_on_closing"`
+	Break   *fixture.Bounce     `json:"bounce_on_opening"`
 }
 
 // Pair is an abnormal connection between two lines.
 type Pair struct {
-	Lines [2]string
-	While string             // label of the key held meanwhile, empty with nothing pressed
-	Ohm   fixture.Resistance // the smaller of both polarities
+	Lines [2]string          `json:"lines"`
+	While string             `json:"while"`                 // label of the key held meanwhile, empty with nothing pressed
+	Ohm   fixture.Resistance `json:"insulation_resistance"` // the smaller of both polarities
 
-	Forward, Backward *fixture.Resistance // the first line fed, and the second; nil in old records
-	Trend             Trend               // over a dwell; empty where none was watched
+	Forward  *fixture.Resistance `json:"forward"`         // the first line fed; none in old records, as the next
+	Backward *fixture.Resistance `json:"backward"`        // the second line fed
+	Trend    Trend               `json:"trend,omitempty"` // over a dwell; empty where none was watched
 }
 
 // Trend is how a leak behaved while it was watched under voltage.
@@ -144,15 +149,15 @@ const (
 
 // Finding is one thing wrong with a unit, said so that a repairer can start.
 type Finding struct {
-	What  string   // code, such as "key open"; see the list of findings in docs
-	At    Said     // its physical place; no code in runs of earlier versions that say something else
-	How   []Said   // what is odd about it
-	Place string   // both as the record has them, for people: "key 7 (R3-C1)"; nothing is concluded from it
-	Key   string   // label, when the finding is about one key
-	Lines []string // lines concerned
-	Pins  []int    // their tail pins, from 1
-	Value *float64 // measured, nil when there is none; in Unit
-	U     *float64 // standard uncertainty of Value
-	Limit *float64 // the limit applied, nil when there is none
-	Unit  string   // "ohm", "ms", "V" or ""
+	What  string   `json:"what"`          // code, such as "key open"; see the list of findings in docs
+	At    Said     `json:"site,omitzero"` // its physical place; no code in runs of earlier versions that say something else
+	How   []Said   `json:"how,omitempty"` // what is odd about it
+	Place string   `json:"place"`         // both as the record has them, for people: "key 7 (R3-C1)"; nothing is concluded from it
+	Key   string   `json:"key"`           // label, when the finding is about one key
+	Lines []string `json:"lines"`         // lines concerned
+	Pins  []int    `json:"pins"`          // their tail pins, from 1
+	Value *Number  `json:"value"`         // measured, in the unit; none where it is over range or nothing was measured
+	U     *Number  `json:"u"`             // standard uncertainty of the value
+	Limit *Number  `json:"limit"`         // the limit applied, if there is one
+	Unit  string   `json:"unit"`          // "ohm", "ms", "V" or ""
 }

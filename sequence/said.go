@@ -1,6 +1,8 @@
 package sequence
 
 import (
+	"bytes"
+	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,6 +13,28 @@ import (
 type Said struct {
 	Code Code
 	Args []string
+}
+
+// MarshalJSON writes one list, the code first; nothing there is written null.
+func (s Said) MarshalJSON() ([]byte, error) {
+	if s.Code == "" {
+		return []byte("null"), nil
+	}
+	var text bytes.Buffer
+	encoder := json.NewEncoder(&text)
+	encoder.SetEscapeHTML(false) // for whoever writes the whole to decide
+	err := encoder.Encode(append([]string{string(s.Code)}, s.Args...))
+	return bytes.TrimSpace(text.Bytes()), err
+}
+
+// UnmarshalJSON reads such a list.
+func (s *Said) UnmarshalJSON(text []byte) error {
+	var list []string
+	if err := json.Unmarshal(text, &list); err != nil || len(list) == 0 {
+		return err
+	}
+	*s = Fact(Code(list[0]), append([]string(nil), list[1:]...)...)
+	return nil
 }
 
 // Code names a place, what is odd about a finding, or why a run ended as it did.

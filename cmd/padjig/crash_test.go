@@ -15,7 +15,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/cmd/padjig/object"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -166,9 +165,15 @@ func (c *crash) usualTime() time.Duration {
 	return time.Since(began)
 }
 
+// testedUnit is what padjig test says of a unit for certain.
+type testedUnit struct {
+	Run, Verdict string
+	Attempt      int
+}
+
 // kill tests a unit and kills the process after a while, if it still runs. It
 // returns what the process said for certain: a whole object on its output.
-func (c *crash) kill(serial string, after time.Duration) *object.Run {
+func (c *crash) kill(serial string, after time.Duration) *testedUnit {
 	ctx, cancel := context.WithTimeout(context.Background(), after)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, "padjig", "test", "--product", crashProduct,
@@ -176,7 +181,7 @@ func (c *crash) kill(serial string, after time.Duration) *object.Run {
 	var output, trouble bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &output, &trouble
 	err := cmd.Run()
-	var said object.Run
+	var said testedUnit
 	if json.Unmarshal(output.Bytes(), &said) != nil {
 		require.Error(c.t, ctx.Err(), "%s ended by itself: %v\n%s", serial, err, trouble.String())
 		return nil

@@ -61,7 +61,7 @@ func benchmarkCycle(b *testing.B, name string, latency time.Duration) {
 		run, err := plan.Run(b.Context(), jig, sequence.Unit{Serial: "T-1"}, nil)
 		require.NoError(b, err)
 		require.Equal(b, sequence.Pass, run.Outcome, "%v", run.Findings)
-		cycle += run.Duration
+		cycle += time.Duration(run.Duration)
 		floor += time.Duration(first+last+stop+state)*10*time.Second/link.DefaultBaud + 2*latency
 	}
 	floor += jig.Busy()

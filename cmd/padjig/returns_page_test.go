@@ -86,7 +86,7 @@ func madeUp(p *product.Product, seed uint64, purpose sequence.Purpose, every int
 	run := sequence.Run{
 		Product: p.Code, Revision: p.Revision, Hash: p.Hash(), Jig: sequence.JigName{Serial: "J-0042", Model: "reference jig"},
 		Actuation: sequence.Mechanical, Operator: "Jon", Purpose: purpose, Attempt: 1, Started: time.Now(),
-		Duration: 9 * time.Second, Outcome: sequence.Pass, Steps: []sequence.StepDone{{Name: "rest", Done: true}, {Name: "keys", Done: true}},
+		Duration: sequence.Seconds(9 * time.Second), Outcome: sequence.Pass, Steps: []sequence.StepDone{{Name: "rest", Done: true}, {Name: "keys", Done: true}},
 	}
 	for i, k := range p.Keys {
 		lines := [2]string{p.Lines[k.A].Name, p.Lines[k.B].Name}
@@ -96,7 +96,7 @@ func madeUp(p *product.Product, seed uint64, purpose sequence.Purpose, every int
 		}
 		if every > 0 && i%every == 0 {
 			key.Verdict, key.Closed.Value = sequence.KeyFail, 640
-			value, limit := 640.0, float64(k.Limits.ClosedMax)
+			value, limit := sequence.Number(640), sequence.Number(k.Limits.ClosedMax)
 			run.Outcome = sequence.Fail
 			run.Findings = append(run.Findings, sequence.Finding{
 				What: "key high", Place: fmt.Sprintf("key %s (%s-%s)", k.Label, lines[0], lines[1]), Key: k.Label, Lines: lines[:],

@@ -199,7 +199,7 @@ var passing = []struct {
 	{regexp.MustCompile(`\b\d+\.\d\d s\b`), "N.NN s"},
 	{regexp.MustCompile(`\d{4}-\d\d-\d\d \d\d:\d\d UTC`), "DATE HH:MM UTC"},
 	{regexp.MustCompile(`\d{4}-\d\d-\d\d`), "DATE"},
-	{regexp.MustCompile(`"(seconds|closed_ohm|u_ohm|ohm|forward_ohm|backward_ohm|value|bounce_make_ms|bounce_break_ms)": [0-9.e-]+`), `"$1": N`},
+	{regexp.MustCompile(`"(seconds|ohm|u_ohm|v|u_v|ms|transitions|value|u)": [0-9.e-]+`), `"$1": N`},
 	{regexp.MustCompile(`[0-9.]+ ± [0-9.]+ [kM]?ohm, k = 2`), "N ohm, k = 2"},
 	{regexp.MustCompile(`(closed with|rest by) [0-9.]+ [kM]?ohm`), "$1 N ohm"},
 	{regexp.MustCompile(`(, |from |to )[0-9.]+( ± [0-9.]+)? [kM]?(ohm [(]|ohm, limit|ohm, k = 2, limit)`), `${1}N $3`},

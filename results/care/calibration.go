@@ -61,25 +61,25 @@ func (s *Records) saveCalibration(ctx context.Context, c sequence.Calibration) (
 // CalibrationRecord is a calibration in the units it is stored in. Its JSON is
 // the canonical record whose SHA-256 goes into calibration.hash.
 type CalibrationRecord struct {
-	ID             store.ID      `json:"id"`
-	Kind           string        `json:"kind"`
-	Jig            runs.JigRow   `json:"jig"`
-	Station        store.Station `json:"station"`
-	Simulated      bool          `json:"simulated"`
-	Operator       string        `json:"operator"`
-	AfterRun       int64         `json:"after_run"`
-	Performed      int64         `json:"performed_us"`
-	Interval       int64         `json:"interval_us"`
-	Box            string        `json:"box"`
-	BoxSerial      string        `json:"box_serial"`
-	Certificate    string        `json:"certificate"`
-	CertificateDue *int64        `json:"certificate_due_us"`
-	Good           bool          `json:"good"`
-	Reason         string        `json:"reason"`
-	Saved          int64         `json:"saved_us"`
-	Mono           *int64        `json:"mono_ns"`
-	ClockSynced    *bool         `json:"clock_synced"`
-	Readings       []compareRow  `json:"readings"`
+	ID             store.ID         `json:"id"`
+	Kind           string           `json:"kind"`
+	Jig            sequence.JigName `json:"jig"`
+	Station        store.Station    `json:"station"`
+	Simulated      bool             `json:"simulated"`
+	Operator       string           `json:"operator"`
+	AfterRun       int64            `json:"after_run"`
+	Performed      int64            `json:"performed_us"`
+	Interval       int64            `json:"interval_us"`
+	Box            string           `json:"box"`
+	BoxSerial      string           `json:"box_serial"`
+	Certificate    string           `json:"certificate"`
+	CertificateDue *int64           `json:"certificate_due_us"`
+	Good           bool             `json:"good"`
+	Reason         string           `json:"reason"`
+	Saved          int64            `json:"saved_us"`
+	Mono           *int64           `json:"mono_ns"`
+	ClockSynced    *bool            `json:"clock_synced"`
+	Readings       []compareRow     `json:"readings"`
 }
 
 type compareRow struct {
@@ -188,7 +188,7 @@ func (r *CalibrationRecord) comparisons(w store.Writer, seq int64) error {
 }
 
 func (r *CalibrationRecord) head(w store.Writer, seq int64) error {
-	jig, err := r.Jig.Number(w)
+	jig, err := runs.JigNumber(w, r.Jig)
 	if err != nil {
 		return err
 	}

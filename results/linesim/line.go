@@ -186,9 +186,9 @@ func (f *simulation) put(at time.Time, e results.Entry) {
 func (f *simulation) test(b *bench) {
 	w := f.take(b)
 	run, again := f.run(b, w)
-	took := run.Duration + 6*time.Second + time.Duration(f.rng.IntN(4000))*time.Millisecond
+	took := time.Duration(run.Duration) + 6*time.Second + time.Duration(f.rng.IntN(4000))*time.Millisecond
 	rev := f.revision().Revision
-	f.put(b.clock.Add(run.Duration), results.Entry{Run: &run, Revision: &rev})
+	f.put(b.clock.Add(time.Duration(run.Duration)), results.Entry{Run: &run, Revision: &rev})
 	f.made++
 	b.clock = b.clock.Add(max(cycle, took))
 	if again {

@@ -119,7 +119,7 @@ var stepTimes = []int{180, 420, 900, 11000, 700} // ms
 
 func (f *simulation) steps(run *sequence.Run) {
 	for i, name := range stepNames {
-		took := time.Duration(stepTimes[i]*1000+f.rng.IntN(stepTimes[i]*50)) * time.Microsecond
+		took := sequence.Seconds(stepTimes[i]*1000+f.rng.IntN(stepTimes[i]*50)) * sequence.Seconds(time.Microsecond)
 		run.Steps = append(run.Steps, sequence.StepDone{Name: name, Done: true, Took: took})
 		run.Duration += took
 	}
@@ -200,7 +200,7 @@ func faulty(run *sequence.Run, p *product.Product, w fault) {
 	switch w.what {
 	case "key open":
 		k.Closed, k.Make, k.Break, k.Verdict = &fixture.Resistance{Value: quantity.Open, U: quantity.Open, AtLeast: true}, nil, nil, sequence.KeyFail
-		limit := float64(key.Limits.ClosedMax)
+		limit := sequence.Number(key.Limits.ClosedMax)
 		run.Findings = append(run.Findings, sequence.Finding{What: w.what, Place: placeOf(k), Key: k.Key,
 			Lines: k.Lines[:], Pins: []int{a.Pin, b.Pin}, Limit: &limit, Unit: "ohm"})
 	case "key high":
@@ -220,7 +220,7 @@ func placeOf(k *sequence.KeyResult) string {
 
 func shorted(run *sequence.Run, p *product.Product, key product.Key, what string) {
 	a, b := p.Lines[key.B], p.Lines[(key.B+1)%len(p.Lines)]
-	value, u, limit := 4.2, 0.1, float64(key.Limits.RestMin)
+	value, u, limit := sequence.Number(4.2), sequence.Number(0.1), sequence.Number(key.Limits.RestMin)
 	if what == "leak" {
 		value, u = 2.4e6, 3e4
 	}
@@ -250,7 +250,7 @@ func judgeKey(run *sequence.Run, key product.Key, i int) {
 		return
 	}
 	pins := pinsOf(run, k.Lines)
-	blame := func(what string, value, u, limit float64, unit string) {
+	blame := func(what string, value, u, limit sequence.Number, unit string) {
 		k.Verdict = sequence.KeyFail
 		run.Findings = append(run.Findings, sequence.Finding{What: what, Place: placeOf(k), Key: k.Key,
 			Lines: k.Lines[:], Pins: pins, Value: &value, U: &u, Limit: &limit, Unit: unit})
@@ -258,7 +258,7 @@ func judgeKey(run *sequence.Run, key product.Key, i int) {
 	l := key.Limits
 	guard := quantity.Ohm(2 * l.Guard * float64(k.Closed.U))
 	if k.Closed.Value > l.ClosedMax-guard {
-		blame("key high", float64(k.Closed.Value), float64(k.Closed.U), float64(l.ClosedMax), "ohm")
+		blame("key high", sequence.Number(k.Closed.Value), sequence.Number(k.Closed.U), sequence.Number(l.ClosedMax), "ohm")
 	}
 	if k.Make.Time > l.Make {
 		blame("bounce on make", milliseconds(k.Make.Time), 0, milliseconds(l.Make), "ms")
@@ -268,7 +268,9 @@ func judgeKey(run *sequence.Run, key product.Key, i int) {
 	}
 }
 
-func milliseconds(d time.Duration) float64 { return float64(d) / float64(time.Millisecond) }
+func milliseconds(d time.Duration) sequence.Number {
+	return sequence.Number(d) / sequence.Number(time.Millisecond)
+}
 
 func pinsOf(run *sequence.Run, lines [2]string) []int {
 	var pins []int

@@ -15,14 +15,14 @@ import (
 
 // Alike is a finding at the same place on another unit.
 type Alike struct {
-	Serial   string
-	Seq      int64
-	Started  time.Time
-	Purpose  sequence.Purpose
-	What     string
-	Location string
-	Key      string   // label, empty where it is not about one key
-	Why      []string // what the units have in common
+	Serial   string           `json:"serial"`
+	Seq      int64            `json:"-"`
+	Started  time.Time        `json:"started"`
+	Purpose  sequence.Purpose `json:"purpose,omitempty"`
+	What     string           `json:"what"`
+	Location string           `json:"place"`
+	Key      string           `json:"key"` // label, empty where it is not about one key
+	Why      []string         `json:"why"` // what the units have in common
 }
 
 // Alike lists findings on other units at the place of a finding of this case:

@@ -16,13 +16,13 @@ func (r *Record) stored(seq int64) Stored {
 		Product:   r.Product,
 		Revision:  r.Revision,
 		Hash:      r.Hash,
-		Jig:       sequence.JigName(r.Jig),
+		Jig:       r.Jig,
 		Simulated: r.Simulated,
 		Actuation: sequence.Actuation(r.Actuation),
 		Operator:  r.Operator,
 		Attempt:   r.Attempt,
 		Started:   time.UnixMicro(r.Started).UTC(),
-		Duration:  store.FromMicro(r.Duration),
+		Duration:  sequence.Seconds(store.FromMicro(r.Duration)),
 		Outcome:   sequence.Outcome(r.Verdict),
 		Reason:    r.Reason,
 		Steps:     store.Each(r.Steps, stepRow.step),
@@ -33,14 +33,14 @@ func (r *Record) stored(seq int64) Stored {
 		Purpose:   sequence.Purpose(r.Purpose),
 		Case:      r.Case,
 		Exercised: store.Each(r.Exercised, exerciseRow.exercise),
-		Why:       r.Why.said(),
+		Why:       r.Why,
 	}
 	run.Recall()
 	return Stored{ID: r.ID, Seq: seq, Saved: time.UnixMicro(r.Saved).UTC(), Turn: r.turn, Run: run}
 }
 
 func (r stepRow) step() sequence.StepDone {
-	return sequence.StepDone{Name: r.Name, Done: r.Done, Took: store.FromMicro(r.Took)}
+	return sequence.StepDone{Name: r.Name, Done: r.Done, Took: sequence.Seconds(store.FromMicro(r.Took))}
 }
 
 func (r seatRow) seat() sequence.Seat {
@@ -90,7 +90,8 @@ func (r exerciseRow) exercise() sequence.KeyExercise {
 	return sequence.KeyExercise{
 		Key: r.Key, Presses: r.Presses, Misses: r.Misses, High: r.High, Sticks: r.Sticks, First: r.First,
 		Least: read(r.Least, Ohms.resistance), Most: read(r.Most, Ohms.resistance),
-		Make: store.FromMicro(r.Make), Break: store.FromMicro(r.Break), Held: r.Held.reading(), Flexed: r.Flexed.reading(),
+		Make: sequence.Milliseconds(store.FromMicro(r.Make)), Break: sequence.Milliseconds(store.FromMicro(r.Break)),
+		Held: r.Held.reading(), Flexed: r.Flexed.reading(),
 	}
 }
 
@@ -106,10 +107,10 @@ func (r FindingRow) finding() sequence.Finding {
 		Value: r.Value, U: r.U, Limit: r.Limit, Unit: r.Unit,
 		Lines: append([]string(nil), r.Lines...),
 		Pins:  append([]int(nil), r.Pins...),
-		At:    r.Site.said(), How: store.Each(r.How, fact.said),
+		At:    r.Site, How: r.How,
 	}
 	if r.ValueOpen {
-		f.Value = new(math.Inf(1))
+		f.Value = new(sequence.Number(math.Inf(1)))
 	}
 	return f
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"time"
 
 	"padjig/fixture"
 	"padjig/results/store"
@@ -24,7 +25,7 @@ func newRecord(rev Revision, run sequence.Run) (*Record, error) {
 		Operator:  store.Text(run.Operator),
 		Attempt:   run.Attempt,
 		Started:   run.Started.UnixMicro(),
-		Duration:  store.ToMicro(run.Duration),
+		Duration:  store.ToMicro(time.Duration(run.Duration)),
 		Outcome:   string(run.Outcome),
 		Reason:    store.Text(run.Reason),
 		Steps:     toSteps(run.Steps),
@@ -34,7 +35,7 @@ func newRecord(rev Revision, run sequence.Run) (*Record, error) {
 		Findings:  []FindingRow{},
 		Purpose:   string(run.Purpose),
 		Case:      run.Case,
-		Why:       toFact(run.Why),
+		Why:       toSaid(run.Why),
 	}
 	r.Verdict = r.Outcome // an electrical pass, for which that is not so, is refused
 	refused := append(refusals(rev, run), r.scale(run)...)
@@ -80,14 +81,16 @@ func (r *Record) scale(run sequence.Run) []error {
 }
 
 // ToJig is a jig as it is stored.
-func ToJig(j sequence.JigName) JigRow {
-	return JigRow{store.Text(j.Serial), store.Text(j.Model), store.Text(j.Firmware), store.Text(j.Adapter)}
+func ToJig(j sequence.JigName) sequence.JigName {
+	return sequence.JigName{
+		Serial: store.Text(j.Serial), Model: store.Text(j.Model), Firmware: store.Text(j.Firmware), Adapter: store.Text(j.Adapter),
+	}
 }
 
 func toSteps(steps []sequence.StepDone) []stepRow {
 	rows := []stepRow{}
 	for _, step := range steps {
-		rows = append(rows, stepRow{store.Text(step.Name), step.Done, store.ToMicro(step.Took)})
+		rows = append(rows, stepRow{store.Text(step.Name), step.Done, store.ToMicro(time.Duration(step.Took))})
 	}
 	return rows
 }
@@ -140,7 +143,8 @@ func convert[A, B any](a *A, to func(A) (B, error)) (*B, error) {
 func toExercise(e sequence.KeyExercise) (exerciseRow, error) {
 	row := exerciseRow{
 		Key: store.Text(e.Key), Presses: e.Presses, Misses: e.Misses, High: e.High, Sticks: e.Sticks, First: e.First,
-		Make: store.ToMicro(e.Make), Break: store.ToMicro(e.Break), Held: toHold(e.Held), Flexed: toHold(e.Flexed),
+		Make: store.ToMicro(time.Duration(e.Make)), Break: store.ToMicro(time.Duration(e.Break)),
+		Held: toHold(e.Held), Flexed: toHold(e.Flexed),
 	}
 	var errs [2]error
 	row.Least, errs[0] = convert(e.Least, toOhms)
@@ -160,10 +164,10 @@ func toFinding(f sequence.Finding) (FindingRow, error) {
 		Lines:    []string{},
 		Pins:     append([]int{}, f.Pins...),
 		Unit:     store.Text(f.Unit),
-		Site:     toFact(f.At),
+		Site:     toSaid(f.At),
 	}
 	for _, how := range f.How {
-		row.How = append(row.How, toFact(how))
+		row.How = append(row.How, toSaid(how))
 	}
 	for _, line := range f.Lines {
 		row.Lines = append(row.Lines, store.Text(line))
@@ -172,17 +176,17 @@ func toFinding(f sequence.Finding) (FindingRow, error) {
 	row.Value, errs[0] = finite(f.Value)
 	row.U, errs[1] = finite(f.U)
 	row.Limit, errs[2] = finite(f.Limit)
-	row.ValueOpen = f.Value != nil && math.IsInf(*f.Value, 1)
+	row.ValueOpen = f.Value != nil && math.IsInf(float64(*f.Value), 1)
 	return row, errors.Join(errs[:]...)
 }
 
 // finite drops an infinite number: as a value it is marked beside, as an
 // uncertainty or a limit it says nothing.
-func finite(v *float64) (*float64, error) {
+func finite(v *sequence.Number) (*sequence.Number, error) {
 	switch {
-	case v == nil || math.IsInf(*v, 1):
+	case v == nil || math.IsInf(float64(*v), 1):
 		return nil, nil
-	case math.IsNaN(*v) || math.Abs(*v) >= 1e308:
+	case math.IsNaN(float64(*v)) || math.Abs(float64(*v)) >= 1e308:
 		return nil, fmt.Errorf("%v is no value", *v)
 	}
 	return new(*v + 0), nil // SQLite knows no negative zero

@@ -32,37 +32,37 @@ type Stored struct {
 // order and without spaces, is the canonical record whose SHA-256 goes into
 // run.hash; docs/records.md describes it, and a change of it is a new migration.
 type Record struct {
-	ID          store.ID      `json:"id"`
-	Serial      string        `json:"serial"`
-	Product     string        `json:"product"`
-	Title       string        `json:"title"`
-	Revision    string        `json:"revision"`
-	Hash        string        `json:"revision_hash"`
-	Jig         JigRow        `json:"jig"`
-	Station     store.Station `json:"station"`
-	Simulated   bool          `json:"simulated"`
-	Actuation   string        `json:"actuation"`
-	Operator    string        `json:"operator"`
-	Attempt     int           `json:"attempt"`
-	Started     int64         `json:"started_us"`
-	Duration    int64         `json:"duration_us"`
-	Outcome     string        `json:"outcome"`
-	Reason      string        `json:"reason"`
-	Saved       int64         `json:"saved_us"`
-	Mono        *int64        `json:"mono_ns"`
-	ClockSynced *bool         `json:"clock_synced"`
-	Steps       []stepRow     `json:"steps"`
-	Seats       []seatRow     `json:"seats"`
-	Keys        []KeyRow      `json:"keys"`
-	Pairs       []pairRow     `json:"pairs"`
-	Findings    []FindingRow  `json:"findings"`
+	ID          store.ID         `json:"id"`
+	Serial      string           `json:"serial"`
+	Product     string           `json:"product"`
+	Title       string           `json:"title"`
+	Revision    string           `json:"revision"`
+	Hash        string           `json:"revision_hash"`
+	Jig         sequence.JigName `json:"jig"`
+	Station     store.Station    `json:"station"`
+	Simulated   bool             `json:"simulated"`
+	Actuation   string           `json:"actuation"`
+	Operator    string           `json:"operator"`
+	Attempt     int              `json:"attempt"`
+	Started     int64            `json:"started_us"`
+	Duration    int64            `json:"duration_us"`
+	Outcome     string           `json:"outcome"`
+	Reason      string           `json:"reason"`
+	Saved       int64            `json:"saved_us"`
+	Mono        *int64           `json:"mono_ns"`
+	ClockSynced *bool            `json:"clock_synced"`
+	Steps       []stepRow        `json:"steps"`
+	Seats       []seatRow        `json:"seats"`
+	Keys        []KeyRow         `json:"keys"`
+	Pairs       []pairRow        `json:"pairs"`
+	Findings    []FindingRow     `json:"findings"`
 
 	// Left out where absent, as in records of before.
 	Purpose   string        `json:"purpose,omitempty"`
 	Case      string        `json:"return_case,omitempty"`
 	Exercised []exerciseRow `json:"exercised,omitempty"`
 	Start     string        `json:"start,omitempty"` // id of its start
-	Why       fact          `json:"why,omitempty"`
+	Why       sequence.Said `json:"why,omitzero"`
 
 	start int64  // number of its start, 0 for none
 	turn  int    // as it is counted, see Stored
@@ -80,14 +80,6 @@ func (r *Record) Contacts() []KeyRow {
 		return nil
 	}
 	return r.Keys
-}
-
-// JigRow is a jig as it is stored.
-type JigRow struct {
-	Serial   string `json:"serial"`
-	Model    string `json:"model"`
-	Firmware string `json:"firmware"`
-	Adapter  string `json:"adapter"`
 }
 
 type stepRow struct {
@@ -151,20 +143,20 @@ type hold struct {
 
 // FindingRow is a finding as it is stored.
 type FindingRow struct {
-	What      string   `json:"what"`
-	Location  string   `json:"location"`
-	Key       string   `json:"key"`
-	Lines     []string `json:"lines"`
-	Pins      []int    `json:"pins"`
-	Value     *float64 `json:"value"`
-	ValueOpen bool     `json:"value_open"`
-	U         *float64 `json:"u"`
-	Limit     *float64 `json:"limit"`
-	Unit      string   `json:"unit"`
+	What      string           `json:"what"`
+	Location  string           `json:"location"`
+	Key       string           `json:"key"`
+	Lines     []string         `json:"lines"`
+	Pins      []int            `json:"pins"`
+	Value     *sequence.Number `json:"value"`
+	ValueOpen bool             `json:"value_open"`
+	U         *sequence.Number `json:"u"`
+	Limit     *sequence.Number `json:"limit"`
+	Unit      string           `json:"unit"`
 
 	// Left out where absent, as in records of before.
-	Site fact   `json:"site,omitempty"`
-	How  []fact `json:"how,omitempty"`
+	Site sequence.Said   `json:"site,omitzero"`
+	How  []sequence.Said `json:"how,omitempty"`
 }
 
 // canonical is the text that stands for the record for ever.

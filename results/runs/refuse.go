@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"time"
 
 	"padjig/results/store"
 	"padjig/sequence"
@@ -29,7 +30,7 @@ func refusals(rev Revision, run sequence.Run) []error {
 		refuse(word != store.Text(word), "%q in the product revision is no text", word)
 	}
 	refuse(run.Attempt < 1, "attempt %d; the first is 1", run.Attempt)
-	refuse(run.Duration < 0, "duration %v", run.Duration)
+	refuse(run.Duration < 0, "duration %v", time.Duration(run.Duration))
 	refuse(!known(run.Actuation, "", sequence.Mechanical, sequence.Electrical, sequence.Hand),
 		"actuation %q is none", run.Actuation)
 	refuse(!known(run.Outcome,

@@ -7,25 +7,21 @@ import (
 	"padjig/sequence"
 )
 
-// fact is a code and its arguments as they are stored: one list, the code first.
-type fact []string
-
-func toFact(s sequence.Said) fact {
+// toSaid is a fact as it is stored.
+func toSaid(s sequence.Said) sequence.Said {
 	if s.Code == "" {
-		return nil
-	}
-	row := fact{store.Text(string(s.Code))}
-	for _, arg := range s.Args {
-		row = append(row, store.Text(arg))
-	}
-	return row
-}
-
-func (f fact) said() sequence.Said {
-	if len(f) == 0 {
 		return sequence.Said{}
 	}
-	return sequence.Said{Code: sequence.Code(f[0]), Args: append([]string(nil), f[1:]...)}
+	return sequence.Fact(sequence.Code(store.Text(string(s.Code))), store.Each(s.Args, store.Text)...)
+}
+
+// saidColumn is a fact as JSON; none is NULL.
+func saidColumn(s sequence.Said) (any, error) {
+	if s.Code == "" {
+		return nil, nil
+	}
+	text, err := json.Marshal(s)
+	return string(text), err
 }
 
 // listColumn is a list as JSON; an empty one is NULL.

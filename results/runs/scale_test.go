@@ -11,6 +11,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/quantity"
+	"padjig/sequence"
 )
 
 func TestOhmsRounding(t *testing.T) {
@@ -58,6 +59,7 @@ func TestOhmsRounding(t *testing.T) {
 
 func TestNoReadings(t *testing.T) {
 	nan := math.NaN()
+	number := func(v float64) *sequence.Number { return new(sequence.Number(v)) }
 	for name, err := range map[string]error{
 		"resistance NaN":         second(toOhms(fixture.Resistance{Value: quantity.Ohm(nan)})),
 		"resistance -Inf":        second(toOhms(fixture.Resistance{Value: -quantity.Open})),
@@ -68,9 +70,9 @@ func TestNoReadings(t *testing.T) {
 		"voltage uncertainty":    second(toVolts(fixture.Voltage{U: -1})),
 		"bounce before the edge": second(toBounce(fixture.Bounce{Time: -time.Second})),
 		"bounce count":           second(toBounce(fixture.Bounce{Transitions: -1})),
-		"value NaN":              second(finite(&nan)),
-		"value too large":        second(finite(new(1.1e308))),
-		"value -Inf":             second(finite(new(math.Inf(-1)))),
+		"value NaN":              second(finite(number(nan))),
+		"value too large":        second(finite(number(1.1e308))),
+		"value -Inf":             second(finite(number(math.Inf(-1)))),
 	} {
 		assert.Error(t, err, name)
 	}

@@ -165,7 +165,7 @@ func (b *Begun) write(w writer, now time.Time) error {
 	if err != nil {
 		return err
 	}
-	jig, err := ToJig(b.Jig).Number(w.Writer)
+	jig, err := JigNumber(w.Writer, ToJig(b.Jig))
 	if err != nil {
 		return err
 	}

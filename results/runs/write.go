@@ -7,6 +7,7 @@ import (
 	"fmt"
 
 	"padjig/results/store"
+	"padjig/sequence"
 )
 
 // The tables of interned rows of a run.
@@ -19,8 +20,8 @@ var (
 	stationTable  = store.Table{Name: "station", Columns: []string{"host", "software", "boot_id"}}
 )
 
-// Number gives the number of the jig.
-func (j JigRow) Number(w store.Writer) (int64, error) {
+// JigNumber gives the number of a jig.
+func JigNumber(w store.Writer, j sequence.JigName) (int64, error) {
 	return w.Number(jigTable, j.Serial, j.Model, j.Firmware, j.Adapter)
 }
 
@@ -47,7 +48,7 @@ func (s *Records) write(w writer, seq int64, rev Revision, r *Record) error {
 	if err := w.recorded(seq, revision, r); err != nil {
 		return err
 	}
-	jig, err := r.Jig.Number(w.Writer)
+	jig, err := JigNumber(w.Writer, r.Jig)
 	if err != nil {
 		return err
 	}
@@ -65,7 +66,7 @@ func (w writer) recorded(seq, revision int64, r *Record) error {
 }
 
 func (w writer) head(seq, revision int64, r *Record) error {
-	jig, err := r.Jig.Number(w.Writer)
+	jig, err := JigNumber(w.Writer, r.Jig)
 	if err != nil {
 		return err
 	}
@@ -77,7 +78,7 @@ func (w writer) head(seq, revision int64, r *Record) error {
 	if err != nil {
 		return err
 	}
-	why, err := listColumn(r.Why)
+	why, err := saidColumn(r.Why)
 	if err != nil {
 		return err
 	}
@@ -184,7 +185,7 @@ func (w writer) findings(seq, _ int64, r *Record) error {
 		if err != nil {
 			return err
 		}
-		site, err := listColumn(f.Site)
+		site, err := saidColumn(f.Site)
 		if err != nil {
 			return err
 		}

@@ -49,7 +49,7 @@ func (p *Presses) Pressed(k int, v Value, e Edges) bool {
 			x.Most = &v.Closed
 		}
 		p.sheet.Keys[k].Closed = x.Most
-		x.Make, x.Break = max(x.Make, e.Make.Bounce.Time), max(x.Break, e.Break.Bounce.Time)
+		x.Make, x.Break = max(x.Make, sequence.Milliseconds(e.Make.Bounce.Time)), max(x.Break, sequence.Milliseconds(e.Break.Bounce.Time))
 		if v.Closed.Value > limits.ClosedMax+2*v.Closed.U {
 			x.High++
 		}
@@ -108,8 +108,9 @@ func (p *Presses) Judge() {
 
 func (p *Presses) judge(k int, x sequence.KeyExercise) {
 	limits, key := p.set.Product.Keys[k].Limits, &p.sheet.Keys[k]
+	makes, breaks := fixture.Bounce{Time: time.Duration(x.Make)}, fixture.Bounce{Time: time.Duration(x.Break)}
 	if x.Most != nil {
-		key.Closed, key.Make, key.Break = x.Most, &fixture.Bounce{Time: x.Make}, &fixture.Bounce{Time: x.Break}
+		key.Closed, key.Make, key.Break = x.Most, &makes, &breaks
 	}
 	if x.Misses > 0 {
 		p.often(k, "misses", x, x.Misses, part(x.Misses, x))
@@ -121,11 +122,12 @@ func (p *Presses) judge(k int, x sequence.KeyExercise) {
 		p.often(k, "sticks", x, x.Sticks, part(x.Sticks, x))
 	}
 	for _, edge := range []struct {
-		what          string
-		longest, most time.Duration
-	}{{"bounce on make", x.Make, limits.Make}, {"bounce on break", x.Break, limits.Break}} {
-		if BounceWithin(fixture.Bounce{Time: edge.longest}, edge.most, p.set.Jig.Tick, limits.Guard) == decide.Rejected {
-			p.sheet.fail(k, edge.what, millis(edge.longest, edge.most), sequence.Fact(sequence.LongestOf, strconv.Itoa(x.Presses)))
+		what    string
+		longest fixture.Bounce
+		most    time.Duration
+	}{{"bounce on make", makes, limits.Make}, {"bounce on break", breaks, limits.Break}} {
+		if BounceWithin(edge.longest, edge.most, p.set.Jig.Tick, limits.Guard) == decide.Rejected {
+			p.sheet.fail(k, edge.what, millis(edge.longest.Time, edge.most), sequence.Fact(sequence.LongestOf, strconv.Itoa(x.Presses)))
 		}
 	}
 }
@@ -137,5 +139,5 @@ func (p *Presses) often(k int, what string, x sequence.KeyExercise, times int, a
 
 // part is a part of the presses in percent.
 func part(times int, x sequence.KeyExercise) Amount {
-	return only(100*float64(times)/float64(x.Presses), "%")
+	return only(100*sequence.Number(times)/sequence.Number(x.Presses), "%")
 }

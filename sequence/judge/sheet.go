@@ -120,28 +120,30 @@ func nothing(*sequence.Finding) {}
 // "open" better than a number would.
 func ohms(r fixture.Resistance, limit quantity.Ohm) Amount {
 	return func(f *sequence.Finding) {
-		f.Limit, f.Unit = new(float64(limit)), "ohm"
+		f.Limit, f.Unit = new(sequence.Number(limit)), "ohm"
 		if !r.AtLeast {
-			f.Value, f.U = new(float64(r.Value)), new(float64(r.U))
+			f.Value, f.U = new(sequence.Number(r.Value)), new(sequence.Number(r.U))
 		}
 	}
 }
 
 func volts(v fixture.Voltage, limit quantity.Volt) Amount {
 	return func(f *sequence.Finding) {
-		f.Value, f.U, f.Limit, f.Unit = new(float64(v.Value)), new(float64(v.U)), new(float64(limit)), "V"
+		f.Value, f.U, f.Limit, f.Unit = new(sequence.Number(v.Value)), new(sequence.Number(v.U)), new(sequence.Number(limit)), "V"
 	}
 }
 
 func millis(d, limit time.Duration) Amount {
 	return func(f *sequence.Finding) {
-		f.Value, f.U, f.Limit, f.Unit = new(inMillis(d)), new(0.0), new(inMillis(limit)), "ms"
+		f.Value, f.U, f.Limit, f.Unit = new(inMillis(d)), new(sequence.Number(0)), new(inMillis(limit)), "ms"
 	}
 }
 
 // only is a value that has no limit.
-func only(value float64, unit string) Amount {
+func only(value sequence.Number, unit string) Amount {
 	return func(f *sequence.Finding) { f.Value, f.Unit = &value, unit }
 }
 
-func inMillis(d time.Duration) float64 { return float64(d) / float64(time.Millisecond) }
+func inMillis(d time.Duration) sequence.Number {
+	return sequence.Number(d) / sequence.Number(time.Millisecond)
+}

@@ -64,5 +64,5 @@ func paced(t *testing.T, p *product.Product, latency time.Duration) (cycle, leas
 	require.Equal(t, sequence.Pass, run.Outcome)
 	disconnect()
 	require.True(t, closed)
-	return run.Duration, jig.Busy() + time.Duration(first+last+stop)*10*time.Second/link.DefaultBaud + 2*latency
+	return time.Duration(run.Duration), jig.Busy() + time.Duration(first+last+stop)*10*time.Second/link.DefaultBaud + 2*latency
 }

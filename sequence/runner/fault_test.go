@@ -81,7 +81,7 @@ func TestPlantedFaultsAreFoundInTheirPlace(t *testing.T) {
 						assert.Contains(t, run.Findings[i].String(), want)
 					}
 				}
-				t.Log(run.Duration, said)
+				t.Log(time.Duration(run.Duration), said)
 			})
 		})
 	}

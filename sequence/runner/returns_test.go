@@ -220,7 +220,7 @@ func TestExerciseSaysWhatWasDone(t *testing.T) {
 			require.NotNil(t, x.Least)
 			assert.LessOrEqual(t, x.Least.Value, x.Most.Value)
 			assert.Equal(t, x.Most, run.Keys[i].Closed, "the worst of all presses")
-			assert.Less(t, x.Make, 3*time.Millisecond)
+			assert.Less(t, time.Duration(x.Make), 3*time.Millisecond)
 		}
 		assert.Equal(t, 5, flexed, "five keys reach all nine lines of keys")
 		sent := 0

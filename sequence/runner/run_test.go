@@ -109,7 +109,7 @@ func TestGoodUnitsPass(t *testing.T) {
 				require.NoError(t, err)
 				assert.Equal(t, sequence.Pass, run.Outcome, "%s %v", run.Reason, run.Findings)
 				assert.True(t, run.Simulated)
-				t.Log(name, run.Duration, run.Keys[0].Closed, run.Keys[0].Forward, run.Keys[0].Make, run.Keys[0].Break)
+				t.Log(name, time.Duration(run.Duration), run.Keys[0].Closed, run.Keys[0].Forward, run.Keys[0].Make, run.Keys[0].Break)
 			})
 		})
 	}

@@ -32,7 +32,7 @@ func (plan *Plan) Run(ctx context.Context, jig sequence.Jig, unit sequence.Unit,
 	if inert := sequence.MakeInert(ctx, jig); err == nil && inert != nil {
 		err = fmt.Errorf("make the jig inert at the end: %w", inert)
 	}
-	r.run.Duration = time.Since(began)
+	r.run.Duration = sequence.Seconds(time.Since(began))
 	r.conclude(err)
 	return r.run, err
 }
@@ -210,7 +210,7 @@ func (r *runner) timed(step int, do func() error) error {
 
 func (r *runner) finish(step int, took time.Duration) {
 	r.run.Steps[step].Done = true
-	r.run.Steps[step].Took += took
+	r.run.Steps[step].Took += sequence.Seconds(took)
 }
 
 // conclude completes the record: the outcome by what was found, and words last.

@@ -47,7 +47,7 @@ func TestEveryFactHasWords(t *testing.T) {
 
 func TestAFindingInWords(t *testing.T) {
 	f := sequence.Finding{
-		What: "leak", Place: "as it was recorded", Value: new(8e5), Limit: new(1e7), Unit: "ohm",
+		What: "leak", Place: "as it was recorded", Value: new(sequence.Number(8e5)), Limit: new(sequence.Number(1e7)), Unit: "ohm",
 		At:  sequence.Said{Code: sequence.AtLines, Args: []string{"R3", "3", "{0}", "4"}},
 		How: []sequence.Said{{Code: sequence.WhileFalling}, {Code: sequence.OnlyAfter}},
 	}
@@ -92,7 +92,7 @@ func TestRefusalsInWords(t *testing.T) {
 // What a reference unit did not show: in English as the record has it, in German with
 // all that the run says for itself in German too.
 func TestAReferenceUnitInWords(t *testing.T) {
-	open := sequence.Finding{What: "key open", At: sequence.Fact(sequence.AtKey, "7", "R3", "C1"), Limit: new(300.0), Unit: "ohm"}
+	open := sequence.Finding{What: "key open", At: sequence.Fact(sequence.AtKey, "7", "R3", "C1"), Limit: new(sequence.Number(300)), Unit: "ohm"}
 	failed := sequence.Run{Outcome: sequence.Fail, Findings: []sequence.Finding{open}}
 	again := sequence.Run{Outcome: sequence.Reseat, Why: sequence.Fact(sequence.SeatNone)}
 	for _, run := range []*sequence.Run{&failed, &again} {

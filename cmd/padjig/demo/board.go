@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"sync"
+	"time"
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/simulated"
@@ -56,7 +57,7 @@ func (b *board) row(u *demoUnit, test int, differs string) {
 		word += " ← not as planted"
 	}
 	b.redraw(fmt.Sprintf("%-*s%-*s%6.2f  %s\n", serialColumn, u.serial, plantedColumn, u.title(test),
-		r.Duration.Seconds(), b.beside(word, b.foundIn(r))))
+		time.Duration(r.Duration).Seconds(), b.beside(word, b.foundIn(r))))
 }
 
 // foundIn is why a run ended as it did.

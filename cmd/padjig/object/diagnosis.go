@@ -35,7 +35,7 @@ type Diagnosis struct {
 type Group struct {
 	Probability  float64        `json:"probability"`
 	WithinLimits bool           `json:"within_limits"`
-	Causes       []Cause        `json:"causes"`
+	Causes       []Cause        `json:"causes"` // the likeliest first
 	For          []Contribution `json:"for"`
 	Against      []Contribution `json:"against"`
 }
@@ -48,11 +48,11 @@ type Cause struct {
 	Pins    []int    `json:"pins"`
 	Between []string `json:"between,omitempty"`
 	Ohm     *float64 `json:"ohm"`
-	U       *float64 `json:"u_ohm"`
+	U       *float64 `json:"u_ohm"` // standard uncertainty
 	Weight  float64  `json:"weight"`
 	Rows    []int    `json:"rows"`
 	Jig     bool     `json:"jig"`
-	Remedy  string   `json:"remedy"`
+	Remedy  string   `json:"remedy"` // what a person can do to be sure
 	Plant   string   `json:"plant"`
 }
 

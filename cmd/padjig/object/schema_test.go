@@ -9,6 +9,7 @@ import (
 	"go/token"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"reflect"
 	"regexp"
@@ -19,7 +20,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/fixture"
 	"padjig/results/report"
+	"padjig/results/report/returned"
+	"padjig/sequence"
 )
 
 var update = flag.Bool("update", false, "write docs/schema anew")
@@ -30,7 +34,8 @@ const folder = "../../../docs/schema"
 // here; where the change takes something away, the shape needs the next version
 // and the old page stays.
 func TestSchemasArePublished(t *testing.T) {
-	said := comments(t, ".", "../../../results/report", "../../../results/report/returned")
+	said := comments(t, "../object", "../../../results/report", "../../../results/report/returned", "../../../results/returns",
+		"../../../sequence")
 	names := map[string]bool{}
 	for _, k := range Kinds() {
 		require.Regexp(t, regexp.MustCompile(`^[a-z-]+-[1-9][0-9]*$`), k.Name)
@@ -53,16 +58,52 @@ func TestSchemasArePublished(t *testing.T) {
 	}
 }
 
+// shape is what a type with a form of its own is written as.
+func shape[T any](t *testing.T) *jsonschema.Schema {
+	s, err := jsonschema.For[T](nil)
+	require.NoError(t, err)
+	return s
+}
+
 func schemaOf(t *testing.T, k Kind, said map[string]string) []byte {
 	s, err := jsonschema.ForType(k.Shape, &jsonschema.ForOptions{TypeSchemas: map[reflect.Type]*jsonschema.Schema{
-		reflect.TypeFor[report.Table](): {Type: "array", Items: &jsonschema.Schema{Type: "object"}},
+		reflect.TypeFor[report.Table]():          {Type: "array", Items: &jsonschema.Schema{Type: "object"}},
+		reflect.TypeFor[sequence.Seconds]():      {Type: "number"},
+		reflect.TypeFor[sequence.Milliseconds](): {Type: "number"},
+		reflect.TypeFor[sequence.Said](): {
+			Type: "array", Items: &jsonschema.Schema{Type: "string"}, Description: "A code, and what it is about.",
+		},
+		reflect.TypeFor[fixture.Resistance](): shape[struct {
+			Ohm  *float64 `json:"ohm"`
+			U    *float64 `json:"u_ohm" jsonschema:"standard uncertainty, k = 1; null where it is not known"`
+			Over bool     `json:"over_range,omitempty" jsonschema:"more than the jig can read, or infinite: there is no number"`
+		}](t),
+		reflect.TypeFor[fixture.Voltage](): shape[struct {
+			Volt *float64 `json:"v"`
+			U    *float64 `json:"u_v" jsonschema:"standard uncertainty, k = 1; null where it is not known"`
+		}](t),
+		reflect.TypeFor[fixture.Bounce](): shape[struct {
+			Time        float64 `json:"ms"`
+			Transitions int     `json:"transitions" jsonschema:"full crossings between the two thresholds"`
+		}](t),
+		reflect.TypeFor[fixture.Hold](): shape[struct {
+			Watched  float64 `json:"seconds" jsonschema:"how long it was watched"`
+			Openings int     `json:"openings"`
+			Longest  float64 `json:"longest_ms" jsonschema:"of the openings"`
+			AtLeast  bool    `json:"at_least,omitempty" jsonschema:"there were more openings than the jig had room to keep"`
+		}](t),
+		reflect.TypeFor[returned.Change](): shape[struct {
+			Value *float64 `json:"ohm"`
+			U     *float64 `json:"expanded_u_ohm" jsonschema:"expanded uncertainty, k = 2"`
+			Real  bool     `json:"real" jsonschema:"larger than its uncertainty"`
+		}](t),
 	}})
 	require.NoError(t, err)
 	describe(s, k.Shape, said)
 	var name any = k.Name
 	s.Schema = "https://json-schema.org/draft/2020-12/schema"
 	s.Title = k.Name
-	s.Description = "Printed by " + k.Of + " with --json. " + said[k.Shape.Name()]
+	s.Description = "Printed by " + k.Of + " with --json. " + said["object."+k.Shape.Name()]
 	s.Properties["schema"] = &jsonschema.Schema{Const: &name, Description: "This schema and its version."}
 	s.PropertyOrder = append([]string{"schema"}, s.PropertyOrder...)
 	s.Required = append([]string{"schema"}, s.Required...)
@@ -104,7 +145,7 @@ func describe(s *jsonschema.Schema, shape reflect.Type, said map[string]string) 
 			if len(f.Index) > 1 {
 				owner = shape.FieldByIndex(f.Index[:len(f.Index)-1]).Type
 			}
-			if words := said[owner.Name()+"."+f.Name]; words != "" {
+			if words := said[path.Base(owner.PkgPath())+"."+owner.Name()+"."+f.Name]; words != "" {
 				member.Description = words
 			}
 			describe(member, f.Type, said)
@@ -132,12 +173,13 @@ func comments(t *testing.T, folders ...string) map[string]string {
 					if !is {
 						continue
 					}
-					if folder == "." {
-						said[spec.Name.Name] = strings.TrimSpace(strings.ReplaceAll(d.Doc.Text(), "\n", " "))
+					name := filepath.Base(folder) + "." + spec.Name.Name
+					if folder == "../object" {
+						said[name] = strings.TrimSpace(strings.ReplaceAll(d.Doc.Text(), "\n", " "))
 					}
 					for _, f := range body.Fields.List {
 						for _, field := range f.Names {
-							said[spec.Name.Name+"."+field.Name] = strings.TrimSpace(strings.ReplaceAll(f.Comment.Text(), "\n", " "))
+							said[name+"."+field.Name] = strings.TrimSpace(strings.ReplaceAll(f.Comment.Text(), "\n", " "))
 						}
 					}
 				}

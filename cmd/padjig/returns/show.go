@@ -27,10 +27,12 @@ next.
 
 With --json standard output holds one object: case, serial, product, simulated,
 complaint, conditions, disposition, found_by, stages[] (stage, run, outcome, worst),
-keys[] (key, shipped_ohm, first_press_ohm, test_ohm, change_ohm, change_u_ohm with
-k = 2, real, thin, bounce as shipped and now in shipped_make_ms, make_ms,
-shipped_break_ms, break_ms), findings[], causes[], against[], offers[], alike[], bound
-(presses, rule_of_three, exact), next.`,
+keys[] (key, lines, limit_ohm, shipped, first_press, test, change with ohm,
+expanded_u_ohm (k = 2) and real, now, thin, spread, wrong, bounce as shipped and now
+in shipped_bounce_on_closing, bounce_on_closing, shipped_bounce_on_opening,
+bounce_on_opening, exercise), findings[], each with its stage, causes[], against[],
+offers[], alike[], bound (presses, rule_of_three, exact), next. Readings and findings
+are as padjig test --json prints them.`,
 		Example: `  padjig returns show GCC-000001-3
   padjig returns show GCC-000001-3 --json`,
 		Args: command.Exactly(1, command.OneSerial),

@@ -46,8 +46,9 @@ func (o *stageOptions) command(use, short, long, example string) *cobra.Command 
 
 Exit status: 0 nothing found, 1 something found, else as padjig test. With --json
 standard output holds the run as padjig test --json prints it, with exercised[]:
-key, presses, misses, high, sticks, held_s, held_openings, held_longest_ms, and
-the same for flexed.`,
+key, presses, misses, high, sticks, first_bad, minimum_contact_resistance,
+maximum_contact_resistance, bounce_on_closing_ms, bounce_on_opening_ms, held and
+flexed (seconds, openings, longest_ms).`,
 		Example: example,
 		Args:    command.Exactly(1, command.OneSerial),
 		RunE:    func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },

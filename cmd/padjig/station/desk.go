@@ -108,7 +108,8 @@ func (d *laneDesk) show(done Done) error {
 		r := done.Run
 		s.count(runs.Summary{
 			Serial: r.Serial, Product: r.Product, Jig: r.Jig.Serial, Simulated: r.Simulated, Purpose: r.Purpose,
-			Attempt: r.Attempt, Turn: done.Turn, Outcome: r.Outcome, Started: r.Started, Duration: r.Duration,
+			Attempt: r.Attempt, Turn: done.Turn, Outcome: r.Outcome, Started: r.Started,
+			Duration: time.Duration(r.Duration),
 		})
 	})
 	d.shown.linger(d.setup.LockAfter)

@@ -48,24 +48,31 @@ record.
 With --json standard output holds one object, once the result is stored:
   run         id of the run, a UUID
   serial, product, revision, verdict ("pass", "fail", "reseat", "incomplete",
-              "aborted", "harness good"), reason (when neither pass nor fail), simulated
+              "aborted", "harness good"), reason and why (when neither pass nor
+              fail), simulated, revision_hash
   started     RFC 3339, UTC;  seconds: how long it took
-  jig, operator, attempt, actuation; purpose, absent in production
-  keys[]      key, lines, verdict ("pass", "fail", "untested"), closed_ohm,
-              u_ohm, bounce_make_ms, bounce_break_ms; null when not measured;
-              with actuation "electrical" closed_ohm is the jig's own resistor
-  pairs[]     lines, ohm, u_ohm, while: abnormal connections and the key that
-              was held meanwhile, "" with nothing pressed; ohm is null when
-              it lies beyond what the jig can read; forward_ohm and
-              backward_ohm: the first line fed, and the second; trend
+  jig         serial, model, firmware, adapter
+  operator, attempt, actuation; purpose and returns_case, absent in production
+  steps[]     step, done, seconds
+  seating[]   pin, line, good, loop_resistance
+  keys[]      key, lines, verdict ("pass", "fail", "untested"),
+              contact_resistance, diode_drop (v, u_v), diode_reverse,
+              bounce_on_closing and bounce_on_opening (ms, transitions); null
+              when not measured; with actuation "electrical"
+              contact_resistance is the jig's own resistor
+  pairs[]     lines, insulation_resistance, while: abnormal connections and
+              the key that was held meanwhile, "" with nothing pressed;
+              forward and backward: the first line fed, and the second; trend
               ("steady", "rising", "falling") of a leak that was watched
-  findings[]  what, place, key, lines, pins, value, limit, unit; null or ""
-              where there is none
+  findings[]  what, place, key, lines, pins, value, u, limit, unit; null or ""
+              where there is none; site and how: the place, and what is odd
+              about it, each as a list of a code and its arguments
   causes[]    of a fail, what it likely is: kind, place, key, lines, pins, ohm,
               u_ohm, group (those of one cannot be told apart), probability
   check       what would tell most next; see padjig diagnose --help
   reference   of a reference unit: good (it showed what it must), why[]
-u_ohm is the standard uncertainty (k = 1) of the resistance before it.`,
+A resistance is ohm, u_ohm; one that lies beyond what the jig can read has null
+for both, and over_range. u, u_ohm and u_v are standard uncertainties (k = 1).`,
 		Example: `  padjig test --product my-pad.yaml --jig /dev/ttyACM0 --serial GCC-000001-3
   padjig test --product my-pad.yaml --jig J-0042 --serial GCC-000001-3 --json
   padjig test --product my-pad.yaml --jig /tmp/jig0 --serial GCC-000001-3 --store practice.sqlite`,

@@ -5,6 +5,7 @@ package unit
 
 import (
 	"fmt"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -117,7 +118,7 @@ func attemptOr(attempt int, purpose sequence.Purpose) string {
 
 func showRun(t terminal.Terminal, number int, r runs.Stored) {
 	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n",
-		number, r.Started.Local().Format(command.ClockForm), t.In(testrun.OutcomeWord(r), terminal.Bold), command.Seconds(r.Duration))
+		number, r.Started.Local().Format(command.ClockForm), t.In(testrun.OutcomeWord(r), terminal.Bold), command.Seconds(time.Duration(r.Duration)))
 	what := attemptOr(r.Attempt, r.Purpose)
 	if r.Outcome == sequence.HarnessGood && r.Purpose == sequence.Production {
 		what = "no attempt"

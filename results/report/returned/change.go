@@ -1,11 +1,13 @@
 package returned
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 
 	"padjig/fixture"
 	"padjig/fixture/quantity"
+	"padjig/sequence"
 )
 
 // Change is how much a resistance changed between two readings, with the
@@ -29,6 +31,15 @@ func ChangeOf(then, now *fixture.Resistance) (c Change, ok bool) {
 
 // Real reports whether the change is larger than its expanded uncertainty.
 func (c Change) Real() bool { return math.Abs(float64(c.Value)) > float64(c.U) }
+
+// MarshalJSON has what people see of it.
+func (c Change) MarshalJSON() ([]byte, error) {
+	return json.Marshal(struct {
+		Value sequence.Number `json:"ohm"`
+		U     sequence.Number `json:"expanded_u_ohm"`
+		Real  bool            `json:"real"`
+	}{sequence.Number(c.Value), sequence.Number(c.U), c.Real()})
+}
 
 // String gives the change with its sign and its uncertainty, "+12.4 ± 0.6 ohm".
 func (c Change) String() string { return c.inOhm() + " ohm" }

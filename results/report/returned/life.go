@@ -6,7 +6,6 @@ import (
 	"errors"
 	"slices"
 	"strings"
-	"time"
 
 	"padjig/fixture"
 	"padjig/fixture/quantity"
@@ -43,24 +42,28 @@ type Life struct {
 
 // Beside is one key as shipped and now.
 type Beside struct {
-	Key                  string
-	Lines                [2]string
-	Limit                quantity.Ohm // the most it may have closed; 0 for none
-	Shipped, First, Test *fixture.Resistance
-	Change               *Change // from shipped to now
-	Now                  string  // which reading that is: "return test" or "first press"
-	Thin                 bool    // it left with less margin than its guard band
-	MakeThen, MakeNow    *time.Duration
-	BreakThen, BreakNow  *time.Duration
-	Exercise             *sequence.KeyExercise
-	Spread               bool // it left with what it reads now from one press to the next
-	Wrong                bool // a finding of the case is about it, or about a line of it
+	Key       string                `json:"key"`
+	Lines     [2]string             `json:"lines"`
+	Limit     quantity.Ohm          `json:"limit_ohm"` // the most it may have closed; 0 for none
+	Shipped   *fixture.Resistance   `json:"shipped"`
+	First     *fixture.Resistance   `json:"first_press"`
+	Test      *fixture.Resistance   `json:"test"`
+	Change    *Change               `json:"change"` // from shipped to now
+	Now       string                `json:"now"`    // which reading that is: "return test" or "first press"
+	Thin      bool                  `json:"thin"`   // it left with less margin than its guard band
+	MakeThen  *fixture.Bounce       `json:"shipped_bounce_on_closing"`
+	MakeNow   *fixture.Bounce       `json:"bounce_on_closing"`
+	BreakThen *fixture.Bounce       `json:"shipped_bounce_on_opening"`
+	BreakNow  *fixture.Bounce       `json:"bounce_on_opening"`
+	Exercise  *sequence.KeyExercise `json:"exercise,omitempty"`
+	Spread    bool                  `json:"spread"` // it left with what it reads now from one press to the next
+	Wrong     bool                  `json:"wrong"`  // a finding of the case is about it, or about a line of it
 }
 
 // Found is a finding and the stage that saw it first.
 type Found struct {
 	sequence.Finding
-	Stage sequence.Purpose
+	Stage sequence.Purpose `json:"stage"`
 }
 
 // Of gathers what the records say of a case.
@@ -182,10 +185,10 @@ func (l *Life) beside(k sequence.KeyResult, limit quantity.Ohm) Beside {
 	if key, ok := keyOf(l.Test, k.Key); ok {
 		b.Test, b.Now, now = key.Closed, string(sequence.ReturnTest), key
 	}
-	b.MakeNow, b.BreakNow = bounce(now.Make), bounce(now.Break)
+	b.MakeNow, b.BreakNow = now.Make, now.Break
 	if l.Shipped != nil {
 		if then, ok := keyOf(&l.Shipped.Run, k.Key); ok {
-			b.Shipped, b.MakeThen, b.BreakThen = then.Closed, bounce(then.Make), bounce(then.Break)
+			b.Shipped, b.MakeThen, b.BreakThen = then.Closed, then.Make, then.Break
 		}
 		b.Thin = slices.ContainsFunc(l.Shipped.Thin(), func(m returns.Margin) bool { return m.Key == k.Key })
 	}
@@ -219,13 +222,6 @@ func keyOf(r *runs.Stored, label string) (sequence.KeyResult, bool) {
 		return sequence.KeyResult{}, false
 	}
 	return r.Keys[i], true
-}
-
-func bounce(b *fixture.Bounce) *time.Duration {
-	if b == nil {
-		return nil
-	}
-	return &b.Time
 }
 
 // findings lists what the stages found, each thing once, by the stage that saw it first.

@@ -76,7 +76,7 @@ func simulated(r *sequence.Run) { r.Simulated = true }
 
 // faulty makes the first key fail.
 func faulty(r *sequence.Run) {
-	value := 640.0
+	value := sequence.Number(640)
 	r.Outcome, r.Keys[0].Verdict, r.Keys[0].Closed.Value = sequence.Fail, sequence.KeyFail, 640
 	r.Findings = []sequence.Finding{{What: "key high", Place: "key " + r.Keys[0].Key, Key: r.Keys[0].Key, Lines: r.Keys[0].Lines[:], Value: &value, Unit: "ohm"}}
 }

@@ -10,7 +10,10 @@ import (
 )
 
 // Offer is a disposition that the records suggest, and why. A person decides.
-type Offer struct{ Disposition, Why string }
+type Offer struct {
+	Disposition string `json:"disposition"`
+	Why         string `json:"why"`
+}
 
 // Against lists what speaks against the verdict the unit left with: the jig, or
 // a margin less than the guard band.

@@ -27,12 +27,12 @@ func reading(r *fixture.Resistance) string {
 }
 
 // thenNow says a bounce then and now in milliseconds; empty where there is none now.
-func thenNow(then, now *time.Duration) string {
-	ms := func(d *time.Duration) string {
+func thenNow(then, now *fixture.Bounce) string {
+	ms := func(d *fixture.Bounce) string {
 		if d == nil {
 			return "-"
 		}
-		return fmt.Sprintf("%.2g", float64(*d)/float64(time.Millisecond))
+		return fmt.Sprintf("%.2g", float64(d.Time)/float64(time.Millisecond))
 	}
 	if now == nil {
 		return ""

@@ -42,11 +42,11 @@ func Passed(serial string) sequence.Run {
 		Operator:  "Ines",
 		Attempt:   1,
 		Started:   time.Date(2026, 3, 2, 7, 15, 4, 123456000, time.UTC),
-		Duration:  8_421_337 * time.Microsecond,
+		Duration:  sequence.Seconds(8_421_337 * time.Microsecond),
 		Outcome:   sequence.Pass,
 		Steps: []sequence.StepDone{
-			{Name: "seating", Done: true, Took: 61 * time.Millisecond},
-			{Name: "key 1", Done: true, Took: 312 * time.Millisecond},
+			{Name: "seating", Done: true, Took: sequence.Seconds(61 * time.Millisecond)},
+			{Name: "key 1", Done: true, Took: sequence.Seconds(312 * time.Millisecond)},
 		},
 		Seats: []sequence.Seat{
 			{Pin: 1, Line: "R1", Loop: fixture.Resistance{Value: 0.412, U: 0.03}, Good: true},
@@ -83,11 +83,11 @@ func Failed(serial string) sequence.Run {
 	run.Findings = []sequence.Finding{
 		{
 			What: "key open", At: KeyOne, Place: "key 1 (R1-C1)", Key: "1", Lines: []string{"R1", "C1"}, Pins: []int{1, 6},
-			Value: new(math.Inf(1)), Limit: new(200.0), Unit: "ohm",
+			Value: new(sequence.Number(math.Inf(1))), Limit: new(sequence.Number(200)), Unit: "ohm",
 		},
 		{
 			What: "short", Place: "lines R1 and R2", Lines: []string{"R1", "R2"}, Pins: []int{1, 2},
-			Value: new(3.2171), U: new(0.02), Limit: new(1e7), Unit: "ohm",
+			Value: new(sequence.Number(3.2171)), U: new(sequence.Number(0.02)), Limit: new(sequence.Number(1e7)), Unit: "ohm",
 		},
 		{What: "odd", Place: "nowhere"},
 	}

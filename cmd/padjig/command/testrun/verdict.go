@@ -3,6 +3,7 @@ package testrun
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
@@ -99,7 +100,7 @@ func (v verdict) facts() [3]string {
 	r := v.run
 	facts := [3]string{
 		fmt.Sprintf("%s  %s  %s", r.Serial, command.Named(r.Product, r.Revision), v.attempt()),
-		fmt.Sprintf("%s on jig %s", command.Seconds(r.Duration), r.Jig.Serial),
+		fmt.Sprintf("%s on jig %s", command.Seconds(time.Duration(r.Duration)), r.Jig.Serial),
 		"stored as " + r.ID.String(),
 	}
 	if r.Simulated {

@@ -208,7 +208,7 @@ func (v saying) waiting(s station.State) {
 }
 
 func (v saying) verdict(done station.Done) {
-	v.out.Stored, v.out.Seconds = done.ID.String(), seconds(v.Words, done.Duration)
+	v.out.Stored, v.out.Seconds = done.ID.String(), seconds(v.Words, time.Duration(done.Duration))
 	v.out.Simulated = done.Simulated
 	v.out.Findings = findings(v.Words, done.Findings)
 	switch {
@@ -324,10 +324,10 @@ func finding(v page.Words, n int, f sequence.Finding) findingView {
 		out.Where, out.Detail = v.Say("finding.key", f.Key), lines
 	}
 	if f.Value != nil {
-		out.Value = amount(v, *f.Value, f.Unit)
+		out.Value = amount(v, float64(*f.Value), f.Unit)
 	}
 	if f.Limit != nil {
-		out.Limit = v.Say("finding.limit", amount(v, *f.Limit, f.Unit))
+		out.Limit = v.Say("finding.limit", amount(v, float64(*f.Limit), f.Unit))
 	}
 	return out
 }
