@@ -38,7 +38,7 @@ var importMap = map[string][]string{
 	"sequence/decide":     {},
 	"sequence/devicetree": {"fixture/quantity", "sequence/product"},
 	"sequence/diagnose": {"fixture/quantity", "sequence/diagnose/model", "sequence/diagnose/polish",
-		"sequence/diagnose/readings", "sequence/product"},
+		"sequence/diagnose/readings", "sequence/exchange", "sequence/product"},
 	"sequence/diagnose/model":    {"sequence/diagnose/polish", "sequence/diagnose/readings", "sequence/product"},
 	"sequence/diagnose/padtest":  {"sequence/product"},
 	"sequence/diagnose/polish":   {},
