@@ -50,7 +50,7 @@ func tested(t testing.TB, p *product.Product, faults string, zeros []fixture.Res
 	require.NoError(t, err)
 	jig, disconnect := connect(t, sim, link.Options{})
 	defer disconnect()
-	jig.SetZero(zeros)
+	jig = jig.Zeroed(zeros)
 	plan, err := runner.NewPlan(p, jig.Capabilities(), runner.DefaultActuation(p, jig.Capabilities()))
 	require.NoError(t, err)
 	run, err := plan.Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)

@@ -79,7 +79,7 @@ func (n nest) zero(t testing.TB) (c sequence.Calibration, err error) {
 func (n nest) verify(t testing.TB, box *refbox.Box, zeros []fixture.Resistance) (c sequence.Calibration, err error) {
 	t.Helper()
 	n.with(t, func(jig *fixture.Jig) {
-		jig.SetZero(zeros)
+		jig = jig.Zeroed(zeros)
 		c, err = calibrate.Verify(context.Background(), jig, jig.Capabilities(), box, summer)
 	})
 	return c, err

@@ -77,6 +77,14 @@ func NewPlan(p *product.Product, jig fixture.Capabilities, how sequence.Actuatio
 	return plan, plan.fits()
 }
 
+// For is the same plan for another purpose: a return test and a reading of a gauge
+// study do what a test of production does.
+func (plan *Plan) For(purpose sequence.Purpose) *Plan {
+	other := *plan
+	other.Purpose = purpose
+	return &other
+}
+
 // NewFirstPress plans the first look at a unit that came back. A film, a hair or a
 // thread of silver that made the trouble is gone after a few presses or a few
 // milliampere, and then the unit "came back good": a dendrite without current limiting

@@ -105,13 +105,21 @@ func (s *stand) replace(change func(*wire.Identity)) {
 	change(&id)
 	s.ports.Unplug(firstPort)
 	s.jig = s.simulated(id)
+	s.plug()
+}
+
+func (s *stand) plug() {
+	if s.real {
+		s.ports.PlugSolemn(firstPort, s.jig)
+		return
+	}
 	s.ports.Plug(firstPort, s.jig)
 }
 
 // pretend has the jig say that it is no simulation, or that it is, to who opens it from then on.
 func (s *stand) pretend(real bool) {
 	s.real = real
-	s.ports.Solemn(real)
+	s.plug()
 }
 
 // named is the identity of another simulated jig.
