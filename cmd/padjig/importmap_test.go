@@ -131,7 +131,7 @@ var importMap = map[string][]string{
 		"results/report/chart", "results/runs", "results/studies", "sequence/decide", "sequence/product"},
 	"cmd/padjig/web/webtest": {"cmd/padjig/account", "cmd/padjig/station", "cmd/padjig/web", "cmd/padjig/web/door",
 		"cmd/padjig/web/lane", "cmd/padjig/web/page", "cmd/padjig/web/products", "fixture", "fixture/jigsim",
-		"fixture/link", "fixture/quantity", "fixture/simport", "fixture/wire", "results", "results/accounts",
+		"fixture/jigsim/world", "fixture/link", "fixture/quantity", "fixture/simport", "fixture/wire", "results", "results/accounts",
 		"results/returns", "sequence", "sequence/product"},
 }
 

@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/fixture/jigsim"
+	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
 	"padjig/fixture/wire"
 	"padjig/sequence/product"
@@ -154,7 +155,7 @@ func (s *simulation) build(p *product.Product) (*jigsim.Jig, error) {
 		id.TravelDownUs, id.TravelUpUs = uint32(s.travel.Microseconds()), uint32(s.travel.Microseconds())
 	}
 	keypad := p.Circuit()
-	faults, err := jigsim.ParseFaults(strings.Join(s.faults, "\n"), keypad)
+	faults, err := world.ParseFaults(strings.Join(s.faults, "\n"), keypad)
 	if err != nil {
 		return nil, err
 	}
@@ -222,12 +223,12 @@ func (s *simulation) command(p *product.Product, jig *jigsim.Jig, line string) e
 
 func (s *simulation) load(p *product.Product, jig *jigsim.Jig, faults string) error {
 	keypad := p.Circuit()
-	parsed, err := jigsim.ParseFaults(faults, keypad)
+	parsed, err := world.ParseFaults(faults, keypad)
 	if err != nil {
 		return err
 	}
 	s.standard = ""
-	return jig.Load(jigsim.Unit{Keypad: keypad, Contact: p.Nominal.Contact, Faults: parsed, Seed: s.seed})
+	return jig.Load(world.Unit{Keypad: keypad, Contact: p.Nominal.Contact, Faults: parsed, Seed: s.seed})
 }
 
 // How long a person holds a key, and takes to find the next one: both longer
