@@ -54,7 +54,7 @@ var importMap = map[string][]string{
 	"sequence/margin": {"fixture/circuit", "fixture/quantity", "sequence/product"},
 	"sequence/product": {"fixture/circuit", "fixture/quantity", "sequence/checkdigit", "sequence/decide",
 		"sequence/fields"},
-	"sequence/refbox": {"fixture/quantity"},
+	"sequence/refbox": {"fixture/quantity", "sequence/fields", "sequence/nets"},
 	"sequence/runner": {"fixture", "fixture/quantity", "sequence", "sequence/decide", "sequence/diagnose",
 		"sequence/diagnose/readings", "sequence/evidence", "sequence/judge", "sequence/nets", "sequence/product"},
 	"sequence/wording": {"sequence", "sequence/diagnose"},
