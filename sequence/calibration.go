@@ -54,7 +54,7 @@ type Calibration struct {
 func (c Calibration) Due() time.Time { return c.Performed.Add(c.Interval) }
 
 // Zeros are the resistances in series with the channels, as
-// [fixture.Jig.SetZero] takes them; nil for a verification.
+// [fixture.Jig.Zeroed] takes them; nil for a verification.
 func (c Calibration) Zeros() []fixture.Resistance {
 	if c.Kind != KindZero {
 		return nil

@@ -9,6 +9,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
+	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -42,7 +43,7 @@ func connect(t testing.TB, sim *jigsim.Jig, o link.Options) (*fixture.Jig, func(
 func tested(t testing.TB, p *product.Product, faults string, zeros []fixture.Resistance) sequence.Run {
 	t.Helper()
 	keypad := p.Circuit()
-	planted, err := jigsim.ParseFaults(faults, keypad)
+	planted, err := world.ParseFaults(faults, keypad)
 	require.NoError(t, err)
 	sim, err := jigsim.New(jigsim.Config{
 		Keypad: keypad, Contact: p.Nominal.Contact, Wiring: p.Wiring(), Actuators: p.Pushes(), Faults: planted, Seed: 4, KeepTags: true,
@@ -50,7 +51,7 @@ func tested(t testing.TB, p *product.Product, faults string, zeros []fixture.Res
 	require.NoError(t, err)
 	jig, disconnect := connect(t, sim, link.Options{})
 	defer disconnect()
-	jig.SetZero(zeros)
+	jig = jig.Zeroed(zeros)
 	plan, err := runner.NewPlan(p, jig.Capabilities(), runner.DefaultActuation(p, jig.Capabilities()))
 	require.NoError(t, err)
 	run, err := plan.Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)

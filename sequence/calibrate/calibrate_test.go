@@ -14,6 +14,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/circuit"
 	"padjig/fixture/jigsim"
+	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
 	"padjig/sequence"
@@ -41,25 +42,25 @@ type nest struct {
 	channels uint8
 }
 
-func plugged(faults string) nest { return nest{keypad: jigsim.Plug(10), faults: faults, seed: 5} }
+func plugged(faults string) nest { return nest{keypad: world.Plug(10), faults: faults, seed: 5} }
 
 func boxed(box *refbox.Box, faults string) nest {
-	var resistors []jigsim.Resistor
+	var resistors []world.Resistor
 	for _, r := range box.Resistors {
-		resistors = append(resistors, jigsim.Resistor{A: r.Pins[0] - 1, B: r.Pins[1] - 1, Ohm: r.Ohm})
+		resistors = append(resistors, world.Resistor{A: r.Pins[0] - 1, B: r.Pins[1] - 1, Ohm: r.Ohm})
 	}
-	return nest{keypad: jigsim.Box(10, resistors), faults: faults, seed: 5}
+	return nest{keypad: world.Box(10, resistors), faults: faults, seed: 5}
 }
 
 // with opens the jig and has something done with it.
 func (n nest) with(t testing.TB, do func(*fixture.Jig)) {
 	t.Helper()
-	faults, err := jigsim.ParseFaults(n.faults, n.keypad)
+	faults, err := world.ParseFaults(n.faults, n.keypad)
 	require.NoError(t, err)
 	id := jigsim.Defaults()
 	id.Channels = max(n.channels, 10)
 	sim, err := jigsim.New(jigsim.Config{
-		Identity: id, Keypad: n.keypad, Wiring: jigsim.Straight(len(n.keypad.Lines)), Actuators: []int{},
+		Identity: id, Keypad: n.keypad, Wiring: world.Straight(len(n.keypad.Lines)), Actuators: []int{},
 		Faults: faults, Seed: n.seed,
 	})
 	require.NoError(t, err)
@@ -79,7 +80,7 @@ func (n nest) zero(t testing.TB) (c sequence.Calibration, err error) {
 func (n nest) verify(t testing.TB, box *refbox.Box, zeros []fixture.Resistance) (c sequence.Calibration, err error) {
 	t.Helper()
 	n.with(t, func(jig *fixture.Jig) {
-		jig.SetZero(zeros)
+		jig = jig.Zeroed(zeros)
 		c, err = calibrate.Verify(context.Background(), jig, jig.Capabilities(), box, summer)
 	})
 	return c, err
@@ -137,9 +138,9 @@ func TestZeroStatesItsUncertainty(t *testing.T) {
 
 func TestZeroWithoutThePlug(t *testing.T) {
 	pad := load(t, "gcc-20").Circuit()
-	half := jigsim.Plug(10)
+	half := world.Plug(10)
 	half.Bridges = half.Bridges[:7] // does not reach the last two
-	split := jigsim.Plug(10)
+	split := world.Plug(10)
 	split.Bridges = append(split.Bridges[:4:4], split.Bridges[5:]...)
 	for name, c := range map[string]struct {
 		nest nest
@@ -147,7 +148,7 @@ func TestZeroWithoutThePlug(t *testing.T) {
 	}{
 		"a unit in its place":    {nest{keypad: pad}, "20 of 20 pairs of channels are open; put the plug in"},
 		"a box in its place":     {boxed(loadBox(t, "rb-1"), ""), "20 of 20 pairs of channels are open; put the plug in"},
-		"nothing in":             {nest{keypad: jigsim.Box(10, nil)}, "20 of 20 pairs of channels are open; put the plug in"},
+		"nothing in":             {nest{keypad: world.Box(10, nil)}, "20 of 20 pairs of channels are open; put the plug in"},
 		"not fully in":           {nest{keypad: half}, "it does not reach channel 9 and 10; push it fully in"},
 		"one leg broken":         {nest{keypad: split}, "it does not reach channel 6; push it fully in"},
 		"a probe does not touch": {plugged("channel 7 dirty open"), "it does not reach channel 7; push it fully in"},
@@ -239,7 +240,7 @@ func TestSwappedBox(t *testing.T) {
 	}{
 		"its sister":   {boxed(sister, ""), calibrate.ErrOtherBox, "each by the same on every range"},
 		"another kind": {boxed(&other, ""), calibrate.ErrOtherBox, "between pins 4 and 5 there are 2."},
-		"none":         {nest{keypad: jigsim.Box(10, nil)}, calibrate.ErrNoBox, "every pair of pins is open; put the box in"},
+		"none":         {nest{keypad: world.Box(10, nil)}, calibrate.ErrNoBox, "every pair of pins is open; put the box in"},
 		"not fully in": {boxed(&gone, ""), calibrate.ErrNoBox, "open between pins 1-2; push it fully in"},
 		"plug":         {plugged(""), calibrate.ErrOtherBox, "read the label on the box"},
 		"unit":         {nest{keypad: load(t, "gcc-20").Circuit()}, calibrate.ErrNoBox, "every pair of pins is open"},

@@ -7,6 +7,7 @@ import (
 
 	"padjig/sequence/diagnose/model"
 	"padjig/sequence/diagnose/readings"
+	"padjig/sequence/nets"
 	"padjig/sequence/product"
 )
 
@@ -272,7 +273,7 @@ func regions(p *product.Product, single []candidate) [][]model.Fault {
 			}
 		}
 	}
-	n := readings.NewNets(len(sick))
+	n := nets.New(len(sick))
 	for i := range sick {
 		for j := range i {
 			if adjacent(p.Keys[sick[i].Key], p.Keys[sick[j].Key]) {

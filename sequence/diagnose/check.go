@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"padjig/sequence/diagnose/readings"
+	"padjig/sequence/nets"
 )
 
 // Action is what a check does.
@@ -76,7 +77,7 @@ const enoughBits = 0.05
 // chooser chooses what to do next on a unit.
 type chooser struct {
 	unit   *readings.Unit
-	nets   *readings.Nets
+	nets   *nets.Nets
 	looked []Looked // what was done already
 }
 

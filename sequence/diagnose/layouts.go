@@ -5,6 +5,7 @@ import (
 
 	"padjig/sequence/diagnose/model"
 	"padjig/sequence/diagnose/readings"
+	"padjig/sequence/exchange"
 )
 
 // layouts are those worth trying on what was read elsewhere: the tail off its place by
@@ -51,12 +52,9 @@ func swapsOf(u *readings.Unit) []*model.Layout {
 		}
 	}
 	var out []*model.Layout
-	for a := range p.Lines {
-		for b := range a {
-			concerned := involved[a] && involved[b] || unknown && (involved[a] || involved[b])
-			if concerned && p.Lines[a].Pin > 0 && p.Lines[b].Pin > 0 {
-				out = append(out, model.Swap(p, a, b))
-			}
+	for _, s := range exchange.Swaps(len(p.Lines), involved, unknown) {
+		if p.Lines[s[0]].Pin > 0 && p.Lines[s[1]].Pin > 0 {
+			out = append(out, model.Swap(p, s[0], s[1]))
 		}
 	}
 	return out

@@ -11,6 +11,7 @@ import (
 	"padjig/sequence/diagnose"
 	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/judge"
+	"padjig/sequence/nets"
 	"padjig/sequence/product"
 )
 
@@ -81,7 +82,7 @@ type witness struct {
 	product  *product.Product
 	evidence *readings.Unit
 	said     map[string]map[string]bool // by key: what findings say of it
-	joined   *readings.Nets             // lines connected at rest
+	joined   *nets.Nets                 // lines connected at rest
 }
 
 // listen notes what the findings say that no reading does.

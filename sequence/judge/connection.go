@@ -12,6 +12,7 @@ import (
 	"padjig/sequence"
 	"padjig/sequence/decide"
 	"padjig/sequence/exchange"
+	"padjig/sequence/nets"
 )
 
 // Connection is a pair of lines found connected, at rest or while a key was held.
@@ -88,7 +89,7 @@ type Guarding func(fed, grounded int) []int
 // was read with a small current, for the guard's own current into it to stay
 // below that of watching a contact. A closer line floats and is read as one
 // with the line it is joined to.
-func (s *Setting) Harmless(known *Nets, read []Connection) Guarding {
+func (s *Setting) Harmless(known *nets.Nets, read []Connection) Guarding {
 	least := quantity.Ohm(float64(s.Jig.Vref) / float64(s.Jig.Current(s.Mid)))
 	near := map[[2]int]bool{}
 	for _, c := range read {
@@ -115,10 +116,10 @@ func (s *Setting) Direct(pairs []Connection) []Connection {
 	closest := slices.SortedStableFunc(slices.Values(pairs), func(p, q Connection) int {
 		return cmp.Compare(p.Ohm.Value, q.Ohm.Value)
 	})
-	joined := NewNets(len(s.Product.Lines))
+	joined := nets.New(len(s.Product.Lines))
 	kept, leaks := map[[2]int]bool{}, map[[2]int]bool{}
 	for _, p := range closest {
-		between := exchange.Ordered(joined.root(p.A), joined.root(p.B))
+		between := joined.Pair(p.A, p.B)
 		if joined.Same(p.A, p.B) || leaks[between] {
 			continue
 		}

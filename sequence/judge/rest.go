@@ -8,6 +8,7 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/sequence"
 	"padjig/sequence/decide"
+	"padjig/sequence/nets"
 )
 
 // RestAgain is the step at rest after the keys were pressed.
@@ -17,13 +18,13 @@ const RestAgain = "rest again"
 type Rest struct {
 	set     *Setting
 	sheet   *Sheet
-	Known   *Nets        // lines found connected
+	Known   *nets.Nets   // lines found connected
 	bridges []Connection // what was found
 }
 
 // NewRest knows of no connection yet.
 func NewRest(set *Setting, sheet *Sheet) *Rest {
-	return &Rest{set: set, sheet: sheet, Known: NewNets(len(set.Product.Lines))}
+	return &Rest{set: set, sheet: sheet, Known: nets.New(len(set.Product.Lines))}
 }
 
 // Hidden reports whether the lines of key k are connected with nothing pressed.

@@ -6,6 +6,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/quantity"
 	"padjig/sequence"
+	"padjig/sequence/nets"
 	"padjig/sequence/product"
 )
 
@@ -146,7 +147,7 @@ func (s *Setting) Except(lines ...int) []int {
 // Guarded lists the lines held at the sensed potential while key k is read. A
 // line known to be connected to one of the key's own floats: a guard on it
 // would drive current through that connection into the line that is read.
-func (s *Setting) Guarded(k int, known *Nets) []int {
+func (s *Setting) Guarded(k int, known *nets.Nets) []int {
 	if !s.Jig.Guard {
 		return nil
 	}

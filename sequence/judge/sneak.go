@@ -6,6 +6,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/circuit"
 	"padjig/fixture/quantity"
+	"padjig/sequence/nets"
 	"padjig/sequence/product"
 )
 
@@ -49,7 +50,7 @@ func (s *Setting) WorstNeighbour(k int) (neighbour int, shift quantity.Ohm, err 
 
 // shift is how much connections that are known make key k read more than it
 // is, with the lines guarded that its reading guards.
-func (s *Setting) shift(k int, known *Nets, bridges []Connection) (quantity.Ohm, error) {
+func (s *Setting) shift(k int, known *nets.Nets, bridges []Connection) (quantity.Ohm, error) {
 	guarded := s.Guarded(k, known)
 	others := func(line int) circuit.Drive {
 		if slices.Contains(guarded, line) {

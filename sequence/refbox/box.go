@@ -27,10 +27,10 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"strings"
 	"time"
 
 	"padjig/fixture/quantity"
+	"padjig/sequence/fields"
 )
 
 // Box is a reference box with its certificate.
@@ -84,26 +84,5 @@ func Load(path string) (*Box, error) {
 	return Parse(path, text)
 }
 
-// Mistake is one thing wrong with a box file.
-type Mistake struct {
-	File         string
-	Line, Column int // from 1
-	Message      string
-}
-
-// Error gives "file:line:column: message".
-func (m Mistake) Error() string {
-	return fmt.Sprintf("%s:%d:%d: %s", m.File, m.Line, m.Column, m.Message)
-}
-
 // Mistakes is everything wrong with a box file, in the order of the file.
-type Mistakes []Mistake
-
-// Error gives all mistakes, one to a line.
-func (m Mistakes) Error() string {
-	lines := make([]string, len(m))
-	for i, one := range m {
-		lines[i] = one.Error()
-	}
-	return strings.Join(lines, "\n")
-}
+type Mistakes = fields.Mistakes

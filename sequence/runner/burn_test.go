@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/fixture"
-	"padjig/fixture/jigsim"
+	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
 	"padjig/sequence"
 )
@@ -47,7 +47,7 @@ func burnt(t *testing.T, before int, words sequence.Sentences) sequence.Run {
 	jig, disconnect := connect(t, sim, link.Options{})
 	defer disconnect()
 	fragile := &burning{Jig: jig, before: before, burn: func() {
-		assert.NoError(t, sim.Load(jigsim.Unit{Keypad: b.product.Circuit(), Contact: b.product.Nominal.Contact, Seed: 8}))
+		assert.NoError(t, sim.Load(world.Unit{Keypad: b.product.Circuit(), Contact: b.product.Nominal.Contact, Seed: 8}))
 	}}
 	run, err := b.plan(t, jig).Run(context.Background(), fragile, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)
 	require.NoError(t, err)

@@ -13,6 +13,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
+	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
@@ -163,15 +164,15 @@ func TestFirstPressIsDiagnosed(t *testing.T) {
 }
 
 func TestEveryKindOfFaultIsTriedAtAFirstPress(t *testing.T) {
-	tried := map[jigsim.Kind]bool{}
+	tried := map[world.Kind]bool{}
 	for _, c := range gentleFaults {
-		faults, err := jigsim.ParseFaults(c.fault, load(t, c.product).Circuit())
+		faults, err := world.ParseFaults(c.fault, load(t, c.product).Circuit())
 		require.NoError(t, err)
 		for _, f := range faults {
 			tried[f.Kind] = true
 		}
 	}
-	for kind := jigsim.KeyOpen; kind < jigsim.RandomFaults; kind++ {
+	for kind := world.KeyOpen; kind < world.RandomFaults; kind++ {
 		assert.True(t, tried[kind], "kind %d of the fault language", kind)
 	}
 }
@@ -253,7 +254,7 @@ func TestFirstPressCampaign(t *testing.T) {
 		shown, same := 0, 0
 		for range 60 {
 			truth, _ := drawFault(rnd, p)
-			if _, err := jigsim.ParseFaults(truth.sentence, p.Circuit()); truth.sentence == "" || err != nil {
+			if _, err := world.ParseFaults(truth.sentence, p.Circuit()); truth.sentence == "" || err != nil {
 				continue // the fault language has no word for the last pins of a tail with unused ones
 			}
 			b := bench{product: p, faults: truth.sentence, seed: rnd.Uint64()}

@@ -7,6 +7,7 @@ import (
 	"padjig/fixture"
 	"padjig/sequence"
 	"padjig/sequence/judge"
+	"padjig/sequence/nets"
 	"padjig/sequence/product"
 )
 
@@ -76,7 +77,7 @@ func (m routines) up(k int) *fixture.Routine {
 }
 
 // groups adds the group readings of a set of nets to a routine.
-func (m routines) groups(r *fixture.Routine, n *judge.Nets, rng, samples int) []fixture.Slot {
+func (m routines) groups(r *fixture.Routine, n *nets.Nets, rng, samples int) []fixture.Slot {
 	var slots []fixture.Slot
 	read := func(s judge.Split) {
 		stage := m.stage(s, nil, rng)
@@ -144,7 +145,7 @@ func (q *keyRoutine) glance() { q.mid = q.r.Read(q.feed, q.ground, samplesGlance
 
 // whole is the one exchange that tests a key, lines already known to be connected
 // being treated as one net.
-func (m routines) whole(k int, known *judge.Nets) *keyRoutine {
+func (m routines) whole(k int, known *nets.Nets) *keyRoutine {
 	q := m.key(k)
 	q.press()
 	q.glance()
@@ -158,12 +159,12 @@ func (m routines) whole(k int, known *judge.Nets) *keyRoutine {
 }
 
 // groupsOf shows that no two nets touch.
-func (m routines) groupsOf(r *fixture.Routine, n *judge.Nets) []fixture.Slot {
+func (m routines) groupsOf(r *fixture.Routine, n *nets.Nets) []fixture.Slot {
 	return m.groups(r, n, m.set.Mid, samplesGlance)
 }
 
 // once presses key k: watch it close, read it, watch it open.
-func (m routines) once(k int, known *judge.Nets) *keyRoutine {
+func (m routines) once(k int, known *nets.Nets) *keyRoutine {
 	q := m.key(k)
 	q.press()
 	q.glance()
@@ -173,7 +174,7 @@ func (m routines) once(k int, known *judge.Nets) *keyRoutine {
 }
 
 // valueOf presses key k and reads only its value, with many samples.
-func (m routines) valueOf(k int, known *judge.Nets) *keyRoutine {
+func (m routines) valueOf(k int, known *nets.Nets) *keyRoutine {
 	q := m.key(k)
 	q.press()
 	q.glance()
@@ -183,7 +184,7 @@ func (m routines) valueOf(k int, known *judge.Nets) *keyRoutine {
 }
 
 // asItIs reads key k, whoever holds it.
-func (m routines) asItIs(k int, known *judge.Nets, samples int) *keyRoutine {
+func (m routines) asItIs(k int, known *nets.Nets, samples int) *keyRoutine {
 	q := m.key(k)
 	q.glance()
 	q.value(known, samples)
@@ -221,7 +222,7 @@ func (q *keyRoutine) letGo() {
 
 // value reads the key's own resistance, idle lines held at the sensed
 // potential where the jig can.
-func (q *keyRoutine) value(known *judge.Nets, samples int) {
+func (q *keyRoutine) value(known *nets.Nets, samples int) {
 	if !q.hasDiode() || q.set.Actuation == sequence.Electrical {
 		q.low = q.guarded(known, q.set.Low, samples)
 		return
@@ -237,7 +238,7 @@ func (q *keyRoutine) value(known *judge.Nets, samples int) {
 
 func (q *keyRoutine) hasDiode() bool { return q.set.Product.Keys[q.key].Diode != product.NoDiode }
 
-func (q *keyRoutine) guarded(known *judge.Nets, rng, samples int) fixture.Slot {
+func (q *keyRoutine) guarded(known *nets.Nets, rng, samples int) fixture.Slot {
 	q.r.Stage(fixture.Stage{
 		Range: rng, Feed: []int{q.feed}, Ground: []int{q.ground}, Guard: q.channels(q.set.Guarded(q.key, known)),
 	})

@@ -7,7 +7,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/sequence"
-	"padjig/sequence/judge"
+	"padjig/sequence/nets"
 )
 
 // Follow reads key k every so often until ctx ends or long is over, and hands
@@ -63,7 +63,7 @@ func (f following) follow(every, long time.Duration, tell func(sequence.Live)) e
 // read reads the key as it is, on the range that knows a closed key best; one
 // that is open on the range that knows that better.
 func (f following) read() (fixture.Resistance, error) {
-	q := f.asItIs(f.k, judge.NewNets(len(f.set.Product.Lines)), samplesValue)
+	q := f.asItIs(f.k, nets.New(len(f.set.Product.Lines)), samplesValue)
 	done, err := f.line.one(q.r)
 	if err != nil {
 		return fixture.Resistance{}, err

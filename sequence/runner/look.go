@@ -12,6 +12,7 @@ import (
 	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/evidence"
 	"padjig/sequence/judge"
+	"padjig/sequence/nets"
 )
 
 // ErrPerson is returned by [Plan.Look] for a check that a person has to do.
@@ -21,7 +22,7 @@ var ErrPerson = errors.New("a person has to do this check")
 // out. It presses nothing but the key the check names, and leaves the jig inert.
 func (plan *Plan) Look(ctx context.Context, jig sequence.Jig, check diagnose.Check) (diagnose.Looked, error) {
 	l := looking{finder{
-		routines: routines{plan.set}, line: line{ctx, jig}, known: judge.NewNets(len(plan.Product.Lines)),
+		routines: routines{plan.set}, line: line{ctx, jig}, known: nets.New(len(plan.Product.Lines)),
 	}}
 	look, ok := map[diagnose.Action]func(diagnose.Check) (diagnose.Looked, error){
 		diagnose.PressAgain: l.pressAgain, diagnose.PressJoined: l.pressJoined, diagnose.WatchPair: l.watchPair,

@@ -4,13 +4,14 @@ import (
 	"padjig/fixture"
 	"padjig/sequence/decide"
 	"padjig/sequence/judge"
+	"padjig/sequence/nets"
 )
 
 // finder finds which lines are connected.
 type finder struct {
 	routines
 	line  line
-	known *judge.Nets                 // lines that are known to be
+	known *nets.Nets                  // lines that are known to be
 	told  func(judge.Connection) bool // whether a pair needs no watching, since it was found before
 }
 

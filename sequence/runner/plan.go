@@ -9,6 +9,7 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/sequence"
 	"padjig/sequence/judge"
+	"padjig/sequence/nets"
 	"padjig/sequence/product"
 )
 
@@ -74,6 +75,14 @@ func NewPlan(p *product.Product, jig fixture.Capabilities, how sequence.Actuatio
 	}
 	plan.afterKeys()
 	return plan, plan.fits()
+}
+
+// For is the same plan for another purpose: a return test and a reading of a gauge
+// study do what a test of production does.
+func (plan *Plan) For(purpose sequence.Purpose) *Plan {
+	other := *plan
+	other.Purpose = purpose
+	return &other
 }
 
 // NewFirstPress plans the first look at a unit that came back. A film, a hair or a
@@ -205,7 +214,7 @@ func (plan *Plan) beforeKeys() {
 	} else {
 		plan.Unproved = append(plan.Unproved, "seating: this jig has one probe a line, so a pin without contact looks like an open line")
 	}
-	groups := fmt.Sprintf("%d group readings", len(judge.Splits(judge.NewNets(len(plan.Product.Lines)).Of(plan.set.Lines))))
+	groups := fmt.Sprintf("%d group readings", len(judge.Splits(nets.New(len(plan.Product.Lines)).Of(plan.set.Lines))))
 	if plan.set.Diodes() {
 		groups += " in each polarity"
 	}
@@ -235,7 +244,7 @@ func (plan *Plan) fits() error {
 		return nil
 	}
 	for k, key := range plan.Product.Keys {
-		if err := (routines{plan.set}).whole(k, judge.NewNets(len(plan.Product.Lines))).r.Fits(); err != nil {
+		if err := (routines{plan.set}).whole(k, nets.New(len(plan.Product.Lines))).r.Fits(); err != nil {
 			return fmt.Errorf("plan key %s of %s: %w", key.Label, plan.Product.Code, err)
 		}
 	}

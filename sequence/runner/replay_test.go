@@ -14,6 +14,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
+	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
 	"padjig/fixture/wire"
 	"padjig/sequence"
@@ -120,9 +121,9 @@ func (b bench) conversation(
 func (b bench) open(t *testing.T, sim *jigsim.Jig, key string) {
 	t.Helper()
 	keypad := b.product.Circuit()
-	faults, err := jigsim.ParseFaults("key "+key+" open", keypad)
+	faults, err := world.ParseFaults("key "+key+" open", keypad)
 	require.NoError(t, err)
-	require.NoError(t, sim.Load(jigsim.Unit{Keypad: keypad, Contact: b.product.Nominal.Contact, Faults: faults, Seed: 3}))
+	require.NoError(t, sim.Load(world.Unit{Keypad: keypad, Contact: b.product.Nominal.Contact, Faults: faults, Seed: 3}))
 }
 
 func nobody(wire.Frame) [][]byte { return nil }

@@ -12,6 +12,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
+	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
 	"padjig/fixture/wire"
 	"padjig/sequence"
@@ -45,7 +46,7 @@ func load(t testing.TB, name string) *product.Product {
 func (b bench) simulate(t testing.TB) *jigsim.Jig {
 	t.Helper()
 	keypad := b.product.Circuit()
-	faults, err := jigsim.ParseFaults(b.faults, keypad)
+	faults, err := world.ParseFaults(b.faults, keypad)
 	require.NoError(t, err)
 	sim, err := jigsim.New(jigsim.Config{
 		Identity: b.id, Keypad: keypad, Contact: b.product.Nominal.Contact,

@@ -158,7 +158,7 @@ func (o *calibrateOptions) verify(ctx context.Context, store *results.Store, jig
 		return c, command.Fail(command.NotMeasured, fmt.Errorf("jig %s %s; nothing was measured", caps.Serial, state.Zero),
 			"put the shorting plug in, then: padjig jig zero --jig "+o.jig)
 	}
-	jig.SetZero(state.Zero.Last.Zeros())
+	jig = jig.Zeroed(state.Zero.Last.Zeros())
 	if err := jig.Ready(ctx); err != nil {
 		return c, command.Fail(command.NotMeasured, err, "")
 	}

@@ -86,7 +86,7 @@ func (l *loop) onErrand(ctx context.Context, jig *fixture.Jig, e Errand) error {
 	if err != nil {
 		return err
 	}
-	jig.SetZero(zeros)
+	jig = jig.Zeroed(zeros)
 	plan, err := Job{Product: e.Product, How: l.setup.Press}.plan(fitness.Caps)
 	if err != nil {
 		return err

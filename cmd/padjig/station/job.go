@@ -47,9 +47,9 @@ func (j Job) plan(caps fixture.Capabilities) (*runner.Plan, error) {
 	}
 	switch {
 	case j.Return != nil:
-		plan.Purpose = j.Return.Purpose
+		plan = plan.For(j.Return.Purpose)
 	case j.Study:
-		plan.Purpose = sequence.GaugeStudy
+		plan = plan.For(sequence.GaugeStudy)
 	}
 	return plan, nil
 }

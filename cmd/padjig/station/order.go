@@ -142,7 +142,7 @@ func (t *test) check(ctx context.Context) error {
 	}
 	zeros, err := fitness.Calibrated(ctx, t.desk.Watcher.Warn)
 	if err == nil {
-		t.jig.SetZero(zeros)
+		t.jig = t.jig.Zeroed(zeros)
 	}
 	return err
 }

@@ -16,6 +16,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
+	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
 	"padjig/fixture/simport"
@@ -105,13 +106,21 @@ func (s *stand) replace(change func(*wire.Identity)) {
 	change(&id)
 	s.ports.Unplug(firstPort)
 	s.jig = s.simulated(id)
+	s.plug()
+}
+
+func (s *stand) plug() {
+	if s.real {
+		s.ports.PlugSolemn(firstPort, s.jig)
+		return
+	}
 	s.ports.Plug(firstPort, s.jig)
 }
 
 // pretend has the jig say that it is no simulation, or that it is, to who opens it from then on.
 func (s *stand) pretend(real bool) {
 	s.real = real
-	s.ports.Solemn(real)
+	s.plug()
 }
 
 // named is the identity of another simulated jig.
@@ -125,9 +134,9 @@ func named(serial string) wire.Identity {
 func (s *stand) put(faults string) {
 	s.Helper()
 	keypad := s.product.Circuit()
-	parsed, err := jigsim.ParseFaults(faults, keypad)
+	parsed, err := world.ParseFaults(faults, keypad)
 	require.NoError(s, err)
-	require.NoError(s, s.jig.Load(jigsim.Unit{Keypad: keypad, Contact: s.product.Nominal.Contact, Faults: parsed, Seed: 7}))
+	require.NoError(s, s.jig.Load(world.Unit{Keypad: keypad, Contact: s.product.Nominal.Contact, Faults: parsed, Seed: 7}))
 }
 
 // start has a lane begin its work, and waits until it has its jig.

@@ -262,7 +262,7 @@ func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined
 	if err != nil {
 		return diagnose.Looked{}, err
 	}
-	jig.SetZero(zeros)
+	jig = jig.Zeroed(zeros)
 	plan, err := runner.NewPlan(x.product, caps, runner.DefaultActuation(x.product, caps))
 	if err != nil {
 		return diagnose.Looked{}, command.Fail(command.Wrong, fmt.Errorf("plan %s on jig %s: %w", x.product.Code, caps.Serial, err),

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"slices"
-	"sync"
 
 	"padjig/results"
 	"padjig/results/lines"
@@ -151,13 +150,6 @@ type RunLengths struct {
 	Simulated      bool // and therefore good to about one per cent
 }
 
-// known keeps run lengths: a set of rules has one, and one that must be
-// simulated takes a while.
-var known = struct {
-	sync.Mutex
-	of map[string]RunLengths
-}{of: map[string]RunLengths{}}
-
 func runLengthOf(a ChartAsked) (RunLengths, error) {
 	switch a.Kind {
 	case EWMA:
@@ -173,15 +165,8 @@ func runLengthOf(a ChartAsked) (RunLengths, error) {
 		return RunLengths{Quiet: control.CusumRunLength(a.Allowance, a.Decision, 0),
 			Shifted: control.CusumRunLength(a.Allowance, a.Decision, 1)}, nil
 	}
-	known.Lock()
-	defer known.Unlock()
-	r, there := known.of[a.Rules.String()]
-	if !there {
-		quiet, shifted := a.Rules.RunLength(0), a.Rules.RunLength(1)
-		r = RunLengths{quiet.Mean, shifted.Mean, quiet.StandardError > 0}
-		known.of[a.Rules.String()] = r
-	}
-	return r, nil
+	quiet, shifted := a.Rules.RunLengths()
+	return RunLengths{quiet.Mean, shifted.Mean, quiet.StandardError > 0}, nil
 }
 
 // Event is something that happened between two points; the same on several

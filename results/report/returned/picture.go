@@ -7,7 +7,6 @@ import (
 	"html/template"
 	"image/jpeg"
 	"os"
-	"sync"
 
 	"padjig/results/returns"
 )
@@ -43,13 +42,7 @@ func show(p returns.Photo, path string) shownPhoto {
 	return shownPhoto{Photo: p, Data: template.URL(data)} // made of bytes, not of anybody's text
 }
 
-// oneAtATime keeps pages asked for together from having a large picture decoded
-// each.
-var oneAtATime sync.Mutex
-
 func smaller(content []byte) ([]byte, error) {
-	oneAtATime.Lock()
-	defer oneAtATime.Unlock()
 	small, err := returns.ShrinkPicture(content, photoWide)
 	if err != nil {
 		return nil, err

@@ -3,7 +3,6 @@ package control
 import (
 	"fmt"
 	"math"
-	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -26,16 +25,14 @@ func ChartConstants(n int) (Constants, error) {
 	if n < 2 {
 		return Constants{}, fmt.Errorf("a subgroup of %d has no spread: at least 2 values are needed", n)
 	}
-	if known, ok := constantsKnown.Load(n); ok {
-		return known.(Constants), nil
+	if n < len(constantsOf) {
+		return constantsOf[n](), nil
 	}
-	c := computeConstants(n)
-	constantsKnown.Store(n, c)
-	return c, nil
+	return computeConstants(n), nil
 }
 
-// constantsKnown remembers by n: a chart of many subgroups asks for the same.
-var constantsKnown sync.Map
+// constantsOf has those of all usual sizes: a chart of many subgroups asks for the same.
+var constantsOf = onceEach(64, computeConstants)
 
 func computeConstants(n int) Constants {
 	root := math.Sqrt(float64(n))

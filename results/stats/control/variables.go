@@ -113,11 +113,10 @@ func newSubgrouped(groups [][]float64, by Spread) (Subgrouped, error) {
 	}
 	var weights, weighted float64
 	for _, g := range groups {
-		c, err := ChartConstants(len(g))
+		unit, sd, err := by.moments(len(g))
 		if err != nil {
 			return Subgrouped{}, err
 		}
-		unit, sd := by.moments(c)
 		w := (unit / sd) * (unit / sd)
 		weights += w
 		weighted += w * by.Of(g) / unit
@@ -136,12 +135,14 @@ func (s Spread) Of(group []float64) float64 {
 	return slices.Max(group) - slices.Min(group)
 }
 
-// moments are mean and standard deviation of the spread for sigma 1.
-func (s Spread) moments(c Constants) (mean, sd float64) {
-	if s == BySD {
-		return c.C4, math.Sqrt(1 - c.C4*c.C4)
+// moments are mean and standard deviation of the spread of n values for sigma 1.
+func (s Spread) moments(n int) (mean, sd float64, err error) {
+	if s == BySD && n > 1 { // needs no integrals, which large subgroups would take for each point
+		c4 := meanOfSD(n)
+		return c4, math.Sqrt(1 - c4*c4), nil
 	}
-	return c.D2, c.D3
+	c, err := ChartConstants(n)
+	return c.D2, c.D3, err
 }
 
 // Limits are those of the mean of a subgroup of n: mean +- 3 sigma/sqrt(n).
@@ -152,11 +153,10 @@ func (b Subgrouped) Limits(n int) Limits {
 // SpreadLimits are those of the spread of a subgroup of n, cut at 0.
 // Errors: n < 2.
 func (b Subgrouped) SpreadLimits(n int) (Limits, error) {
-	c, err := ChartConstants(n)
+	mean, sd, err := b.Spread.moments(n)
 	if err != nil {
 		return Limits{}, err
 	}
-	mean, sd := b.Spread.moments(c)
 	l := threeSigma(mean*b.Sigma, sd*b.Sigma)
 	l.Lower = max(0, l.Lower)
 	return l, nil

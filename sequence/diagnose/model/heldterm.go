@@ -5,12 +5,13 @@ import (
 	"slices"
 
 	"padjig/sequence/diagnose/readings"
+	"padjig/sequence/nets"
 )
 
 // heldTerm is that of a connection found while a key was held.
 type heldTerm struct {
 	unit *readings.Unit
-	nets *readings.Nets
+	nets *nets.Nets
 	sides
 }
 
@@ -50,7 +51,7 @@ func (t heldTerm) stillClosed(k int, held *readings.Held) bool {
 // lines that were found connected while it was held.
 func (t heldTerm) byRest(held *readings.Held) bool {
 	key := &t.unit.Product.Keys[held.Key]
-	return t.nets.Same(held.Lines[0], held.Lines[1]) || t.nets.Of(held.Lines[0], held.Lines[1]) == t.nets.Of(key.A, key.B)
+	return t.nets.Same(held.Lines[0], held.Lines[1]) || t.nets.Pair(held.Lines[0], held.Lines[1]) == t.nets.Pair(key.A, key.B)
 }
 
 // behind reports whether faults that are hidden at rest, the key's own contact among
@@ -68,9 +69,9 @@ func (t heldTerm) behind(held *readings.Held, h Hypothesis) bool {
 type sides struct{ pad *pad }
 
 // joined are the sides as h has them with nothing pressed.
-func (s sides) joined(h Hypothesis) *readings.Nets {
+func (s sides) joined(h Hypothesis) *nets.Nets {
 	lines := len(s.pad.product.Lines)
-	n := readings.NewNets(2 * lines)
+	n := nets.New(2 * lines)
 	for l := range lines {
 		if h.breakOf(l) == nil {
 			n.Join(2*l, 2*l+1)
@@ -88,7 +89,7 @@ func (s sides) joined(h Hypothesis) *readings.Nets {
 }
 
 // close joins the sides on which a key's taps lie.
-func (s sides) close(n *readings.Nets, k int, h Hypothesis) {
+func (s sides) close(n *nets.Nets, k int, h Hypothesis) {
 	a, b := s.pad.ends(k)
 	n.Join(s.at(a, h), s.at(b, h))
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"padjig/sequence/diagnose/readings"
+	"padjig/sequence/nets"
 )
 
 // keyTerm is that of everything read at a key: of its contact, and beside it of its
@@ -134,7 +135,7 @@ func (t contactTerm) apart(k int, g, h Hypothesis) float64 {
 // aloneTerm is that of nothing else having closed while a key was held, where that is known.
 type aloneTerm struct {
 	unit *readings.Unit
-	nets *readings.Nets
+	nets *nets.Nets
 }
 
 func (t aloneTerm) of(k int, h Hypothesis) float64 {

@@ -13,12 +13,15 @@
 // each sort of readings is scored by a [term].
 package model
 
-import "padjig/sequence/diagnose/readings"
+import (
+	"padjig/sequence/diagnose/readings"
+	"padjig/sequence/nets"
+)
 
 // Model says how likely the evidence is under a hypothesis.
 type Model struct {
 	unit   *readings.Unit
-	nets   *readings.Nets
+	nets   *nets.Nets
 	reader *reader
 	settle settler
 	reach  reach
@@ -37,16 +40,16 @@ func New(u *readings.Unit) *Model {
 }
 
 // under is the model with a trend, which a fault of the whole panel may have made.
-func under(p panel, nets *readings.Nets, t trend, wide *Fault) *Model {
+func under(p panel, joined *nets.Nets, t trend, wide *Fault) *Model {
 	u := p.unit
 	r := &reader{unit: u, pad: p.pad, healthy: p.healthy(t), wide: wide != nil}
 	m := &Model{
-		unit: u, nets: nets, reader: r, settle: settler{r, nets}, reach: reachOf(r), trend: t, wide: wide,
-		keys:  keyTerm{u, contactTerm{r}, timeTerm{u, nets}, diodeTerm{u}, aloneTerm{u, nets}},
+		unit: u, nets: joined, reader: r, settle: settler{r, joined}, reach: reachOf(r), trend: t, wide: wide,
+		keys:  keyTerm{u, contactTerm{r}, timeTerm{u, joined}, diodeTerm{u}, aloneTerm{u, joined}},
 		whole: wholeTerm{u, sides{p.pad}},
 	}
 	m.terms = [sorts]term{
-		Keys: &m.keys, Rest: restTerm{r, nets}, Seats: seatTerm{u}, Held: heldTerm{u, nets, sides{p.pad}}, Whole: m.whole,
+		Keys: &m.keys, Rest: restTerm{r, joined}, Seats: seatTerm{u}, Held: heldTerm{u, joined, sides{p.pad}}, Whole: m.whole,
 	}
 	m.base = m.Scores(nil)
 	return m
@@ -148,7 +151,7 @@ func (m *Model) Alike(g, h Hypothesis) bool {
 }
 
 // Nets are the lines found connected at rest.
-func (m *Model) Nets() *readings.Nets { return m.nets }
+func (m *Model) Nets() *nets.Nets { return m.nets }
 
 // Healthy is what key k would read without a fault.
 func (m *Model) Healthy(k int) Healthy { return m.reader.healthy[k] }

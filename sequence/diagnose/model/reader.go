@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"padjig/sequence/diagnose/readings"
+	"padjig/sequence/nets"
 )
 
 // reader predicts what each key reads.
@@ -76,7 +77,7 @@ func (r *reader) shunt(k int, h Hypothesis, x *expected) {
 
 // leads reports whether bridges connect two lines.
 func (r *reader) leads(past []branch, a, b int) bool {
-	n := readings.NewNets(len(r.unit.Product.Lines))
+	n := nets.New(len(r.unit.Product.Lines))
 	for _, p := range past {
 		n.Join(p.a.line, p.b.line)
 	}

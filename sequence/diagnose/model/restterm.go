@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"padjig/sequence/diagnose/readings"
+	"padjig/sequence/nets"
 	"padjig/sequence/product"
 )
 
@@ -12,7 +13,7 @@ import (
 // listed, and which that is the noise decides.
 type restTerm struct {
 	*reader
-	nets *readings.Nets
+	nets *nets.Nets
 }
 
 func (t restTerm) count() int { return len(t.unit.Rest) }
@@ -36,7 +37,7 @@ func (t restTerm) of(i int, h Hypothesis) float64 {
 // wouldJoin reports whether key k joins the nets, as they were at first, of a pair's lines.
 func (t restTerm) wouldJoin(k int, p *readings.Pair) bool {
 	key, n := &t.unit.Product.Keys[k], t.unit.FirstNets()
-	return n.Of(key.A, key.B) == n.Of(p.Lines[0], p.Lines[1])
+	return n.Pair(key.A, key.B) == n.Pair(p.Lines[0], p.Lines[1])
 }
 
 func (t restTerm) bridged(p *readings.Pair, f *Fault) float64 {

@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"padjig/sequence/diagnose/polish"
-	"padjig/sequence/diagnose/readings"
+	"padjig/sequence/nets"
 )
 
 // settler gives the free magnitudes of faults what the readings say: those of bridges by
@@ -15,7 +15,7 @@ import (
 // each having a reading of its own.
 type settler struct {
 	*reader
-	nets *readings.Nets // of lines connected at rest
+	nets *nets.Nets // of lines connected at rest
 }
 
 func (s *settler) settle(h Hypothesis) {

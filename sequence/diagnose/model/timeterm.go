@@ -5,13 +5,14 @@ import (
 	"slices"
 
 	"padjig/sequence/diagnose/readings"
+	"padjig/sequence/nets"
 )
 
 // timeTerm is that of bounce, of coming and going, and of opening late. What is seen and
 // not explained surprises, and so does what a fault would show and is not seen.
 type timeTerm struct {
 	unit *readings.Unit
-	nets *readings.Nets
+	nets *nets.Nets
 }
 
 // mark is something that a key did in time, and how likely each effect makes it.
@@ -58,7 +59,7 @@ func (t timeTerm) of(k int, h Hypothesis) (l float64) {
 // besideSlow reports whether a key shortly before k, between the same nets, opens late:
 // then k seems to.
 func (t timeTerm) besideSlow(k int, h Hypothesis) bool {
-	between := func(k int) readings.Lines { return t.nets.Of(t.unit.Product.Keys[k].A, t.unit.Product.Keys[k].B) }
+	between := func(k int) readings.Lines { return t.nets.Pair(t.unit.Product.Keys[k].A, t.unit.Product.Keys[k].B) }
 	return h.slowBefore(k, func(other int) bool { return between(other) == between(k) })
 }
 

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"padjig/fixture/jigsim"
+	"padjig/fixture/jigsim/world"
 	"padjig/fixture/wire"
 	"padjig/sequence/product"
 )
@@ -36,7 +37,7 @@ func (s *Setup) Build(p *product.Product) (*jigsim.Jig, error) {
 		id.TravelDownUs, id.TravelUpUs = uint32(s.Travel.Microseconds()), uint32(s.Travel.Microseconds())
 	}
 	keypad := p.Circuit()
-	faults, err := jigsim.ParseFaults(strings.Join(s.Faults, "\n"), keypad)
+	faults, err := world.ParseFaults(strings.Join(s.Faults, "\n"), keypad)
 	if err != nil {
 		return nil, err
 	}
@@ -66,10 +67,10 @@ func (s *Setup) InIt(p *product.Product, jig *jigsim.Jig) string {
 // Load puts another unit in.
 func (s *Setup) Load(p *product.Product, jig *jigsim.Jig, faults string) error {
 	keypad := p.Circuit()
-	parsed, err := jigsim.ParseFaults(faults, keypad)
+	parsed, err := world.ParseFaults(faults, keypad)
 	if err != nil {
 		return err
 	}
 	s.standard = ""
-	return jig.Load(jigsim.Unit{Keypad: keypad, Contact: p.Nominal.Contact, Faults: parsed, Seed: s.Seed})
+	return jig.Load(world.Unit{Keypad: keypad, Contact: p.Nominal.Contact, Faults: parsed, Seed: s.Seed})
 }

@@ -6,6 +6,7 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/fixture/circuit"
 	"padjig/fixture/jigsim"
+	"padjig/fixture/jigsim/world"
 	"padjig/sequence/refbox"
 )
 
@@ -19,7 +20,7 @@ const (
 // what is said after a box's file, and after the plug, are faults.
 func (s *Setup) LayStandard(jig *jigsim.Jig, what, rest string) error {
 	channels := int(jigsim.Defaults().Channels)
-	keypad, in := jigsim.Plug(channels), "shorting plug"
+	keypad, in := world.Plug(channels), "shorting plug"
 	if what == Box {
 		path, faults, _ := strings.Cut(rest, " ")
 		box, err := refbox.Load(path)
@@ -28,11 +29,11 @@ func (s *Setup) LayStandard(jig *jigsim.Jig, what, rest string) error {
 		}
 		keypad, in, rest = boxKeypad(box, channels), "reference box "+box.String(), faults
 	}
-	faults, err := jigsim.ParseFaults(rest, keypad)
+	faults, err := world.ParseFaults(rest, keypad)
 	if err != nil {
 		return err
 	}
-	err = jig.Load(jigsim.Unit{Keypad: keypad, Wiring: jigsim.Straight(channels), Faults: faults, Seed: s.Seed})
+	err = jig.Load(world.Unit{Keypad: keypad, Wiring: world.Straight(channels), Faults: faults, Seed: s.Seed})
 	if err == nil {
 		s.standard = in
 	}
@@ -40,7 +41,7 @@ func (s *Setup) LayStandard(jig *jigsim.Jig, what, rest string) error {
 }
 
 func boxKeypad(box *refbox.Box, channels int) *circuit.Keypad {
-	return jigsim.Box(channels, command.Each(box.Resistors, func(r refbox.Resistor) jigsim.Resistor {
-		return jigsim.Resistor{A: r.Pins[0] - 1, B: r.Pins[1] - 1, Ohm: r.Ohm}
+	return world.Box(channels, command.Each(box.Resistors, func(r refbox.Resistor) world.Resistor {
+		return world.Resistor{A: r.Pins[0] - 1, B: r.Pins[1] - 1, Ohm: r.Ohm}
 	}))
 }

@@ -31,7 +31,7 @@ var People = page.May{account.Returns, account.Quality, account.Engineer}
 func Set(store *results.Store, lanes *control.Lanes) page.Set {
 	find := finder{store}
 	cases := &cases{finder: find, lanes: lanes}
-	check, life, key, files := checks{find, lanes}, lives{store, lanes, checks{find, lanes}}, &watches{finder: find, lanes: lanes}, files{find}
+	check, life, key, files := checks{find, lanes}, lives{store, lanes, checks{find, lanes}}, &watches{finder: find, lanes: lanes}, &files{finder: find}
 	return page.Set{
 		Pages: []page.Page{
 			{Path: "/returns", Name: "returns", Menu: "menu.returns", Who: People, View: cases.list},

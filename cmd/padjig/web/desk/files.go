@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strconv"
+	"sync"
 	"time"
 
 	"padjig/cmd/padjig/web/page"
@@ -22,10 +23,13 @@ import (
 const reportPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src 'self' data:; frame-ancestors 'none'; base-uri 'none'; form-action 'none'"
 
 // files are what is kept of a case, to be had as it stands.
-type files struct{ finder }
+type files struct {
+	finder
+	decoding sync.Mutex // of photos: reports asked for together would each take the room of a large one
+}
 
 // report is the report of a case on one page, to be printed.
-func (f files) report(v *page.Visit) (any, error) {
+func (f *files) report(v *page.Visit) (any, error) {
 	c, err := f.numbered(v, v.Place("case"))
 	if err != nil {
 		return nil, err
@@ -33,6 +37,10 @@ func (f files) report(v *page.Visit) (any, error) {
 	life, err := returned.Of(v.Ctx(), f.store, c)
 	if err != nil {
 		return nil, err
+	}
+	if len(c.Photos) > 0 {
+		f.decoding.Lock()
+		defer f.decoding.Unlock()
 	}
 	var out bytes.Buffer
 	err = life.HTML(&out, f.store.Returns.PhotoFile, time.Now())
@@ -44,7 +52,7 @@ func photoAddress(c returns.Case, p returns.Photo) string {
 }
 
 // photo is a photo of a case.
-func (f files) photo(v *page.Visit) (any, error) {
+func (f *files) photo(v *page.Visit) (any, error) {
 	c, err := f.numbered(v, v.Place("case"))
 	if err != nil {
 		return nil, err

@@ -32,6 +32,7 @@ import (
 	"padjig/cmd/padjig/web/products"
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
+	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
 	"padjig/fixture/simport"
@@ -173,9 +174,9 @@ func (h *House) Until(n int, so func(station.State) bool) station.State {
 func (h *House) Put(faults string) {
 	h.Helper()
 	keypad := h.Product.Circuit()
-	parsed, err := jigsim.ParseFaults(faults, keypad)
+	parsed, err := world.ParseFaults(faults, keypad)
 	require.NoError(h, err)
-	require.NoError(h, h.Jigs[0].Load(jigsim.Unit{Keypad: keypad, Contact: h.Product.Nominal.Contact, Faults: parsed, Seed: 7}))
+	require.NoError(h, h.Jigs[0].Load(world.Unit{Keypad: keypad, Contact: h.Product.Nominal.Contact, Faults: parsed, Seed: 7}))
 }
 
 // Unit is the serial number of the nth unit.

@@ -39,13 +39,3 @@ func separated(all []Split, a, b int) bool {
 	}
 	return false
 }
-
-func TestNetsKeepConnectedLinesTogether(t *testing.T) {
-	n := NewNets(5)
-	n.Join(0, 3)
-	n.Join(3, 4)
-	assert.Equal(t, [][]int{{0, 3, 4}, {1}, {2}}, n.Of([]int{0, 1, 2, 3, 4}))
-	c := n.With(1, 2)
-	assert.False(t, n.Same(1, 2), "what is joined besides is its own")
-	assert.True(t, c.Same(1, 2))
-}
