@@ -111,7 +111,8 @@ func (o *calibrateOptions) run(cmd *cobra.Command, take calibrator) error {
 	}
 	showCalibration(terminal.Of(cmd.OutOrStdout()), c)
 	if !c.Good {
-		return command.Fail(command.Failed, fmt.Errorf("jig %s: %s; it is recorded, and the jig is blocked", c.Jig.Serial, c.Reason), mend(c, store))
+		return command.Fail(command.Failed, fmt.Errorf("jig %s: %s; it is recorded, and the jig is blocked", c.Jig.Serial, c.Reason),
+			mend(c, store))
 	}
 	return nil
 }

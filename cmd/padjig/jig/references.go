@@ -54,7 +54,8 @@ func (o *referenceOptions) run(cmd *cobra.Command, jig string) error {
 		return err
 	}
 	if p.References == nil {
-		return command.Fail(command.Wrong, fmt.Errorf("%s demands no reference units", p.Code), "a references section in "+o.product)
+		return command.Fail(command.Wrong, fmt.Errorf("%s demands no reference units", p.Code),
+			"a references section in "+o.product)
 	}
 	store, err := command.ReadStore(cmd.Context(), o.store)
 	if err != nil {

@@ -52,9 +52,11 @@ func checkProducts(cmd *cobra.Command, files []string) error {
 	case bad == 0 && len(unread) == 0:
 		return nil
 	case bad == 0:
-		return command.Fail(command.Wrong, fmt.Errorf("%d of %s could not be read", len(unread), files), command.OtherProduct(unread[0]))
+		return command.Fail(command.Wrong, fmt.Errorf("%d of %s could not be read", len(unread), files),
+			command.OtherProduct(unread[0]))
 	case len(unread) > 0:
-		return command.Fail(command.Wrong, fmt.Errorf("%s in %d of %s, and %d could not be read", command.Count(mistakes, "mistake"), bad, files, len(unread)),
+		return command.Fail(command.Wrong, fmt.Errorf("%s in %d of %s, and %d could not be read", command.Count(mistakes, "mistake"), bad, files,
+			len(unread)),
 			"correct what is named above and check again; docs/product-file.md says what a file holds")
 	}
 	return command.Fail(command.Wrong,

@@ -150,7 +150,8 @@ func (o *accountOptions) giveBadge(cmd *cobra.Command, s *results.Store, name st
 }
 
 // about is a command that does something with an account that there is.
-func (o *accountOptions) about(use, short, example string, do func(*cobra.Command, *results.Store, string) error) *cobra.Command {
+func (o *accountOptions) about(use, short, example string,
+	do func(*cobra.Command, *results.Store, string) error) *cobra.Command {
 	cmd := &cobra.Command{
 		Use: use + " NAME", Short: short, Example: example,
 		Args: command.Exactly(1, "the name of a person"),

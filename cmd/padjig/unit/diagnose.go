@@ -241,12 +241,14 @@ func sighted(ctx context.Context, s *results.Store, r runs.Summary) (diagnose.Si
 
 // look does the proposed check on the unit in the jig.
 func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined) (diagnose.Looked, error) {
-	ctx, check := cmd.Context(), x.diagnosis.Check
+	ctx, check, words := cmd.Context(), x.diagnosis.Check, terminal.WordsOf(cmd.ErrOrStderr())
 	switch {
 	case check == nil:
-		return diagnose.Looked{}, command.Fail(command.Wrong, errors.New("there is nothing to check: "+terminal.WordsOf(cmd.ErrOrStderr()).Diagnosis().Sentence(x.diagnosis)), "padjig diagnose without --check")
+		return diagnose.Looked{}, command.Fail(command.Wrong, errors.New("there is nothing to check: "+words.Diagnosis().Sentence(x.diagnosis)),
+			"padjig diagnose without --check")
 	case check.By != diagnose.Jig:
-		return diagnose.Looked{}, command.Fail(command.Wrong, fmt.Errorf("the next check is not one for the jig: %s", terminal.WordsOf(cmd.ErrOrStderr()).Diagnosis().Of(check.Say)), "do that, then test the unit again")
+		return diagnose.Looked{}, command.Fail(command.Wrong, fmt.Errorf("the next check is not one for the jig: %s", words.Diagnosis().Of(check.Say)),
+			"do that, then test the unit again")
 	}
 	jig, err := station.OpenJig(ctx, o.jig, link.Options{})
 	if err != nil {
@@ -255,7 +257,8 @@ func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined
 	defer jig.Close()
 	caps := jig.Capabilities()
 	if caps.Simulated != x.run.Simulated {
-		return diagnose.Looked{}, command.Fail(command.Wrong, errors.New("one of run and jig is simulated and the other is not"), "a jig of the same sort")
+		return diagnose.Looked{}, command.Fail(command.Wrong, errors.New("one of run and jig is simulated and the other is not"),
+			"a jig of the same sort")
 	}
 	fitness := station.Fitness{Records: command.RecordsOf(s), Product: x.product, Caps: caps, Now: time.Now()}
 	zeros, err := fitness.Calibrated(ctx, terminal.Of(cmd.ErrOrStderr()).Warn)
@@ -266,7 +269,7 @@ func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined
 	plan, err := runner.NewPlan(x.product, caps, runner.DefaultActuation(x.product, caps))
 	if err != nil {
 		return diagnose.Looked{}, command.Fail(command.Wrong, fmt.Errorf("plan %s on jig %s: %w", x.product.Code, caps.Serial, err),
-			terminal.WordsOf(cmd.ErrOrStderr()).Try(station.PlanRemedy(err)))
+			words.Try(station.PlanRemedy(err)))
 	}
 	looked, err := plan.Look(ctx, jig, *check)
 	if err != nil {
@@ -277,7 +280,8 @@ func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined
 
 func (o *diagnoseOptions) show(cmd *cobra.Command, s *results.Store, x *examined, looked *diagnose.Looked, before *diagnose.Diagnosis) error {
 	if o.json {
-		return object.Print(cmd.OutOrStdout(), object.DiagnosisOf(terminal.WordsOf(cmd.OutOrStdout()), x.run, x.product, x.diagnosis, x.patterns, looked, before))
+		return object.Print(cmd.OutOrStdout(), object.DiagnosisOf(terminal.WordsOf(cmd.OutOrStdout()), x.run, x.product, x.diagnosis,
+			x.patterns, looked, before))
 	}
 	v := testrun.CausesOf(terminal.Of(cmd.OutOrStdout()), x.diagnosis, x.run.Serial+command.StoreArgument(s))
 	v.Head(x.run)

@@ -105,7 +105,8 @@ func (o *testFlags) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	return command.RecordsOf(store).Test(cmd.Context(), station.Job{Product: p, Serial: o.serial, Operator: o.Operator, How: how}, station.Desk{
+	job := station.Job{Product: p, Serial: o.serial, Operator: o.Operator, How: how}
+	return command.RecordsOf(store).Test(cmd.Context(), job, station.Desk{
 		Open: o.Open, Watcher: o.Watcher(cmd, store, nil),
 		Show: func(done station.Done) error { return o.show(cmd, p, done, store) },
 	})

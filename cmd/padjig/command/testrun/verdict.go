@@ -82,18 +82,20 @@ func (v verdict) shape(word string) [3]string {
 	case sequence.Pass:
 		edge := strings.Repeat("─", wide)
 		return [3]string{
-			v.In("╭"+edge+"╮", terminal.Bold, terminal.Green), v.In("│"+word+"│", terminal.Bold, terminal.Green), v.In("╰"+edge+"╯", terminal.Bold, terminal.Green),
+			v.In("╭"+edge+"╮", terminal.Bold, terminal.Green), v.In("│"+word+"│", terminal.Bold, terminal.Green),
+			v.In("╰"+edge+"╯", terminal.Bold, terminal.Green),
 		}
 	case sequence.Fail:
 		block := strings.Repeat("█", wide+2)
-		return [3]string{v.In(block, terminal.Red), v.In("██"+word[1:wide-1]+"██", terminal.Bold, terminal.Red), v.In(block, terminal.Red)}
+		edge := v.In(block, terminal.Red)
+		return [3]string{edge, v.In("██"+word[1:wide-1]+"██", terminal.Bold, terminal.Red), edge}
 	}
 	if v.run.Outcome == sequence.HarnessGood { // two cables, and nothing closed
 		cable := strings.Repeat("═", wide+2)
 		return [3]string{v.In(cable, terminal.Cyan), v.In(" "+word+" ", terminal.Bold, terminal.Cyan), v.In(cable, terminal.Cyan)}
 	}
-	broken := " " + strings.Repeat("╌", wide) + " "
-	return [3]string{v.In(broken, terminal.Yellow), v.In(" "+word+" ", terminal.Bold, terminal.Yellow), v.In(broken, terminal.Yellow)}
+	broken := v.In(" "+strings.Repeat("╌", wide)+" ", terminal.Yellow)
+	return [3]string{broken, v.In(" "+word+" ", terminal.Bold, terminal.Yellow), broken}
 }
 
 func (v verdict) facts() [3]string {
