@@ -7,8 +7,11 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/fixture"
+	"padjig/fixture/quantity"
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
+	"padjig/sequence"
 )
 
 // Whoever can write the file can take the guards away. The check then finds
@@ -83,6 +86,29 @@ func TestCheckFinds(t *testing.T) {
 			assert.Contains(t, strings.Join(faults, "\n"), c.want)
 		})
 	}
+}
+
+// A reading has more digits in the records than a float has room for. The hash is of what
+// is stored and not of the reading in ohm: one more in the last digit is seen, and a
+// reading that nobody touched is not reported.
+func TestCheckSeesEveryDigit(t *testing.T) {
+	path := t.TempDir() + "/padjig.db"
+	s, err := OpenWith(t.Context(), path, testSeams())
+	require.NoError(t, err)
+	defer s.Close()
+	run := runstest.Failed("24-000001")
+	for _, ohm := range []quantity.Ohm{9.007199254740995e12, 1.23456789012345e14, 7.77777777777777e14, 9.99999999999999e14} {
+		run.Pairs = append(run.Pairs, sequence.Pair{Lines: [2]string{"R1", "R2"}, Ohm: fixture.Resistance{Value: ohm, U: 1}})
+	}
+	_, err = s.Runs.Save(t.Context(), runstest.Climate(), run)
+	require.NoError(t, err)
+	faults, err := s.Check(t.Context())
+	require.NoError(t, err)
+	require.Empty(t, faults)
+	forge(t, path, `UPDATE run_pair SET mohm = mohm + 1 WHERE place = 5`)
+	faults, err = s.Check(t.Context())
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(faults, "\n"), "run 1 (unit 24-000001) is not what was stored")
 }
 
 // forge takes the guards away and runs a script.
