@@ -114,7 +114,6 @@ type bedding struct {
 func makeBed(t testing.TB, with bedding) *bed {
 	t.Helper()
 	b := &bed{TB: t, dir: t.TempDir(), badges: map[account.Role]string{}}
-	t.Setenv("PADJIG_PORTS", filepath.Join(b.dir, "jig*"))
 	b.file = filepath.Join(b.dir, "product.yaml")
 	if with.product == "" {
 		with.product = "gcc-20.yaml"
@@ -131,7 +130,9 @@ func makeBed(t testing.TB, with bedding) *bed {
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, b.store.Close()) })
 	b.accounts()
-	b.options = stationOptions{products: []string{b.file}, listen: b.freeAddress(), lock: time.Hour, leave: time.Hour}
+	b.options = stationOptions{
+		products: []string{b.file}, listen: b.freeAddress(), lock: time.Hour, leave: time.Hour, ports: b.ports,
+	}
 	for i := range max(with.jigs, 1) {
 		jig := b.newJig(fmt.Sprintf("SIM-%04d", i+1), filepath.Join(b.dir, fmt.Sprintf("jig%d", i)), with)
 		b.jigs = append(b.jigs, jig)
@@ -143,6 +144,15 @@ func makeBed(t testing.TB, with bedding) *bed {
 	b.start()
 	return b
 }
+
+// ports are those of the bed's jigs that are plugged in.
+func (b *bed) ports() []string {
+	paths, err := filepath.Glob(b.portPattern())
+	assert.NoError(b, err)
+	return paths
+}
+
+func (b *bed) portPattern() string { return filepath.Join(b.dir, "jig*") }
 
 func (b *bed) freeAddress() string {
 	l, err := net.Listen("tcp", "127.0.0.1:0")

@@ -38,6 +38,7 @@ func (b *bed) aborted(serial string, attempt int) sequence.Run {
 // One number on two lanes, and at the terminal besides: one of them tests it,
 // the others say where it is. There is one run, and one attempt.
 func TestPagesOneUnitInTwoPlaces(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{jigs: 2, pace: true, slow: true})
 	first, second := b.as(account.Operator, "station", "/lane/1"), b.as(account.Operator, "small", "/lane/2")
 	serial := b.product.Serial.Complete(1)
@@ -61,6 +62,7 @@ func TestPagesOneUnitInTwoPlaces(t *testing.T) {
 // What a unit's page says of a run that goes on elsewhere, and of one whose
 // holder is gone.
 func TestPagesUnitThatWasBegun(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	serial := b.product.Serial.Complete(1)
 	begun := b.claim(serial)
@@ -79,6 +81,7 @@ func TestPagesUnitThatWasBegun(t *testing.T) {
 // The file of the records is moved away while the station runs: the unit that is
 // scanned next is not tested, and none after it, also when the file is back.
 func TestPagesRecordsMoved(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	page := b.as(account.Operator, "station", "/lane/1")
 	page.scan(b.product.Serial.Complete(1))

@@ -45,6 +45,7 @@ func (b *bed) somebody(role account.Role, lang string) *crawler {
 // A unit scanned, or under test, while the jig may not move: the page says why
 // and what to do, in either language.
 func TestLaneSaysWhyNothingMoves(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
 	lane := b.lanes().lanes[0]
 	english, german := b.somebody(account.Operator, "en"), b.somebody(account.Operator, "de")
@@ -99,6 +100,7 @@ func TestLaneSaysWhyNothingMoves(t *testing.T) {
 // it takes; stopped, it does not say that nothing was found; and while it runs or
 // is done it is not offered again.
 func TestExerciseOnALane(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{jigs: 2, pace: true})
 	desk, german := b.somebody(account.Returns, "en"), b.somebody(account.Returns, "de")
 	serial := b.product.Serial.Complete(1)
@@ -191,6 +193,7 @@ func (c *crawler) shift() (says shiftSays) {
 // The shift at a lane counts production units, each once; its figures add up, and
 // they are the same after the station was started again.
 func TestShiftTallyAddsUpAndSurvivesARestart(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{
 		change: func(o *stationOptions) {
 			o.twice, o.shifts = time.Nanosecond, []string{time.Now().Add(-time.Hour).Format("15:04")} // no shift ends meanwhile

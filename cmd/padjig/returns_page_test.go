@@ -129,8 +129,10 @@ var pdfPage = regexp.MustCompile(`/Type\s*/Page\b[^s]`)
 // The report is one page of A4 when it is printed, however much there is to say
 // and however large the pad is, and needs nothing but itself.
 func TestReportIsOnePage(t *testing.T) {
+	t.Parallel()
 	for _, name := range []string{"gcc-20", "vent-6", "bay-16", "console-104"} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			p, err := product.Load("../../testdata/products/" + name + ".yaml")
 			require.NoError(t, err)
 			dir := t.TempDir()

@@ -16,6 +16,7 @@ import (
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/products"
+	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/results/returns"
@@ -31,6 +32,7 @@ type stationOptions struct {
 	baud                          int
 	lock, leave, twice            time.Duration
 	load                          func(lane int, serial string) // see station.Setup.Load; nil for none
+	ports                         func() []string               // where a jig is looked for; nil for every port of link.Ports
 }
 
 func newStation() *cobra.Command {
@@ -132,6 +134,9 @@ func (o *stationOptions) build(cmd *cobra.Command, store *results.Store) (*serve
 			Staged: func(ctx context.Context, p *product.Product, c returns.Case, run runs.Stored) error {
 				return causesOfStage(ctx, store, c, p, run)
 			},
+		}
+		setup.Find = func(ctx context.Context, serial string, of link.Options) (*fixture.Jig, string, error) {
+			return fixture.FindAmong(ctx, serial, o.ports, of)
 		}
 		if o.load != nil {
 			setup.Load = func(serial string) { o.load(i, serial) }

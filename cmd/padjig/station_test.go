@@ -67,8 +67,10 @@ var signals = map[sequence.Outcome]string{
 // A lot of twenty, each unit with a fault of its own or good, goes through with
 // nothing but scans, at both sizes of a station.
 func TestPagesLot(t *testing.T) {
+	t.Parallel()
 	for _, size := range []string{"station", "small"} {
 		t.Run(size, func(t *testing.T) {
+			t.Parallel()
 			b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
 			page := b.as(account.Operator, size, "/lane/1")
 			units := append([]planted{}, lot...)
@@ -133,6 +135,7 @@ func (p *tab) run1(id string) runs.Stored {
 // A station whose jig joins lines and presses nothing passes no unit: its lane
 // shows a look of its own, counts nothing, and keeps nothing from being tested.
 func TestPagesHarnessGood(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{change: func(o *stationOptions) { o.press, o.twice = "electrical", time.Nanosecond }})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
@@ -189,6 +192,7 @@ func TestPagesSlipsOfTheScanner(t *testing.T) {
 
 // Half a scan that never ended is forgotten when the next one begins.
 func TestPagesHalfScan(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
@@ -202,6 +206,7 @@ func TestPagesHalfScan(t *testing.T) {
 
 // Everything can be done with the keyboard alone, slowly.
 func TestPagesKeyboardOnly(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	page := b.look("small", "/door")
 	page.tabTo("name")
@@ -238,6 +243,7 @@ func (p *tab) tabTo(id string) {
 }
 
 func TestPagesTwoJigsAtOnce(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{jigs: 2, pace: true, slow: true})
 	first, second := b.as(account.Operator, "station", "/lane/1"), b.as(account.Operator, "small", "/lane/2")
 	b.jigs[1].put("key HEAT high 640 ohm")
@@ -257,6 +263,7 @@ func TestPagesTwoJigsAtOnce(t *testing.T) {
 }
 
 func TestPagesJigUnplugged(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{pace: true, slow: true})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
@@ -281,6 +288,7 @@ func TestPagesJigUnplugged(t *testing.T) {
 }
 
 func TestPagesReloadedInTheMiddle(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{pace: true, slow: true})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
@@ -293,6 +301,7 @@ func TestPagesReloadedInTheMiddle(t *testing.T) {
 }
 
 func TestPagesServerRestarted(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{pace: true, slow: true})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
@@ -314,6 +323,7 @@ func TestPagesServerRestarted(t *testing.T) {
 }
 
 func TestPagesTwoBrowsers(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{pace: true, slow: true})
 	holds, watches := b.as(account.Operator, "station", "/lane/1"), b.as(account.Engineer, "phone", "/lane/1")
 	one, two := b.product.Serial.Complete(1), b.product.Serial.Complete(2)
@@ -354,6 +364,7 @@ func TestPagesIdleLock(t *testing.T) {
 
 // Only who may decides otherwise than padjig, with a reason, and it is recorded.
 func TestPagesOverride(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{change: func(o *stationOptions) { o.twice = time.Nanosecond }})
 	serial := b.product.Serial.Complete(1)
 	page := b.as(account.Operator, "station", "/lane/1")
@@ -382,6 +393,7 @@ func TestPagesOverride(t *testing.T) {
 
 // A person presses the keys: the page says what to do and which keys are left.
 func TestPagesHandPressed(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{hand: true, product: "vent-6.yaml"})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
@@ -421,6 +433,7 @@ func (t *tab) states(name string) {
 // Every signal of the lane's page at every size, for the eyes and for the
 // checks of accessibility.
 func TestPagesSignals(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{pace: true, change: func(o *stationOptions) { o.twice = time.Nanosecond }})
 	n := 0
 	for _, size := range []string{"station", "small", "phone"} {

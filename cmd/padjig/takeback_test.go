@@ -118,6 +118,7 @@ func (p *person) tests(serial string) {
 // "Take the jig back" on a page that is no longer true does nothing and says so,
 // whatever the lane does meanwhile.
 func TestTakeBackFromAStalePage(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	ines, lane := b.signedIn(account.Engineer), b.lanes().lanes[0]
 	b.awaits(lane, ready)
@@ -167,6 +168,7 @@ func TestTakeBackFromAStalePage(t *testing.T) {
 
 // During a test the old button takes neither jig nor unit away.
 func TestTakeBackWhileATestRuns(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{pace: true, slow: true})
 	ines, lane := b.signedIn(account.Engineer), b.lanes().lanes[0]
 	b.awaits(lane, ready)
@@ -187,6 +189,7 @@ func TestTakeBackWhileATestRuns(t *testing.T) {
 // Who lets go during a test and has it taken back before its end is not left
 // waiting, and the lane keeps the jig.
 func TestLetGoTakenBackBeforeTheTestEnds(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{pace: true, slow: true})
 	ines, lane := b.signedIn(account.Engineer), b.lanes().lanes[0]
 	b.awaits(lane, ready)
@@ -210,6 +213,7 @@ func TestLetGoTakenBackBeforeTheTestEnds(t *testing.T) {
 
 // A jig that is let go of twice is taken back once, and stays.
 func TestLetGoTwice(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	lane := b.lanes().lanes[0]
 	b.awaits(lane, ready)
