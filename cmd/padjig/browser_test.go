@@ -24,12 +24,15 @@ import (
 	"padjig/fixture/jigsim"
 	"padjig/results"
 	"padjig/results/accounts"
+	"padjig/results/store"
 	"padjig/sequence/product"
 )
 
 // The tests of the pages: a station as it is started at a line, with simulated
 // jigs on real pseudo-terminals and a real store, looked at with a real browser.
-// Nothing sleeps: a test waits for what the page shows.
+// Nothing sleeps: a test waits for what the page shows. Those that see the middle of
+// a unit or of a time-out keep real time, and run alone; the others run beside each
+// other.
 
 // The sizes of a touch station, a smaller screen, and a phone.
 var sizes = map[string][2]int64{"station": {1280, 800}, "small": {1024, 768}, "phone": {390, 844}, "laptop": {1366, 768}, "big": {1920, 1080}}
@@ -126,7 +129,9 @@ func makeBed(t testing.TB, with bedding) *bed {
 	require.NoError(t, os.WriteFile(b.file, text, 0o644))
 	b.product, err = product.Load(b.file)
 	require.NoError(t, err)
-	b.store, err = results.Open(t.Context(), filepath.Join(b.dir, "records.sqlite"))
+	records := store.Real()
+	records.Ballast = 1 << 10 // 64 MiB are written for each bed otherwise
+	b.store, err = results.OpenWith(t.Context(), filepath.Join(b.dir, "records.sqlite"), records)
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, b.store.Close()) })
 	b.accounts()

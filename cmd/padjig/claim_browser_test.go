@@ -38,7 +38,6 @@ func (b *bed) aborted(serial string, attempt int) sequence.Run {
 // One number on two lanes, and at the terminal besides: one of them tests it,
 // the others say where it is. There is one run, and one attempt.
 func TestPagesOneUnitInTwoPlaces(t *testing.T) {
-	t.Parallel()
 	b := makeBed(t, bedding{jigs: 2, pace: true, slow: true})
 	first, second := b.as(account.Operator, "station", "/lane/1"), b.as(account.Operator, "small", "/lane/2")
 	serial := b.product.Serial.Complete(1)

@@ -100,7 +100,6 @@ func TestLaneSaysWhyNothingMoves(t *testing.T) {
 // it takes; stopped, it does not say that nothing was found; and while it runs or
 // is done it is not offered again.
 func TestExerciseOnALane(t *testing.T) {
-	t.Parallel()
 	b := makeBed(t, bedding{jigs: 2, pace: true})
 	desk, german := b.somebody(account.Returns, "en"), b.somebody(account.Returns, "de")
 	serial := b.product.Serial.Complete(1)

@@ -243,7 +243,6 @@ func (p *tab) tabTo(id string) {
 }
 
 func TestPagesTwoJigsAtOnce(t *testing.T) {
-	t.Parallel()
 	b := makeBed(t, bedding{jigs: 2, pace: true, slow: true})
 	first, second := b.as(account.Operator, "station", "/lane/1"), b.as(account.Operator, "small", "/lane/2")
 	b.jigs[1].put("key HEAT high 640 ohm")
@@ -263,7 +262,6 @@ func TestPagesTwoJigsAtOnce(t *testing.T) {
 }
 
 func TestPagesJigUnplugged(t *testing.T) {
-	t.Parallel()
 	b := makeBed(t, bedding{pace: true, slow: true})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
@@ -288,7 +286,6 @@ func TestPagesJigUnplugged(t *testing.T) {
 }
 
 func TestPagesReloadedInTheMiddle(t *testing.T) {
-	t.Parallel()
 	b := makeBed(t, bedding{pace: true, slow: true})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
@@ -301,7 +298,6 @@ func TestPagesReloadedInTheMiddle(t *testing.T) {
 }
 
 func TestPagesServerRestarted(t *testing.T) {
-	t.Parallel()
 	b := makeBed(t, bedding{pace: true, slow: true})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
@@ -323,7 +319,6 @@ func TestPagesServerRestarted(t *testing.T) {
 }
 
 func TestPagesTwoBrowsers(t *testing.T) {
-	t.Parallel()
 	b := makeBed(t, bedding{pace: true, slow: true})
 	holds, watches := b.as(account.Operator, "station", "/lane/1"), b.as(account.Engineer, "phone", "/lane/1")
 	one, two := b.product.Serial.Complete(1), b.product.Serial.Complete(2)

@@ -168,7 +168,6 @@ func TestTakeBackFromAStalePage(t *testing.T) {
 
 // During a test the old button takes neither jig nor unit away.
 func TestTakeBackWhileATestRuns(t *testing.T) {
-	t.Parallel()
 	b := makeBed(t, bedding{pace: true, slow: true})
 	ines, lane := b.signedIn(account.Engineer), b.lanes().lanes[0]
 	b.awaits(lane, ready)
@@ -189,7 +188,6 @@ func TestTakeBackWhileATestRuns(t *testing.T) {
 // Who lets go during a test and has it taken back before its end is not left
 // waiting, and the lane keeps the jig.
 func TestLetGoTakenBackBeforeTheTestEnds(t *testing.T) {
-	t.Parallel()
 	b := makeBed(t, bedding{pace: true, slow: true})
 	ines, lane := b.signedIn(account.Engineer), b.lanes().lanes[0]
 	b.awaits(lane, ready)

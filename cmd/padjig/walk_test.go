@@ -30,7 +30,6 @@ const (
 // and the commands print with the page. With -update the page gets what they
 // printed.
 func TestWalk(t *testing.T) {
-	t.Parallel()
 	page, err := os.ReadFile(walkFile)
 	require.NoError(t, err)
 	w := newWalk(t)
