@@ -33,11 +33,13 @@ check: ## formatting, vet, staticcheck, tidy modules
 # program mostly wait, for browsers, terminals and kills: four beside each other keep two cores busy.
 ALONE := fixture/firmware cmd/padjig
 # The detector finds nothing in what one goroutine computes, compares or asks for in a row, and takes ten times as
-# long over it: these do without. Each has a name of its own (a test holds that), in results or cmd/padjig.
+# long over it: these do without, and so do the campaigns, which count over many units what the other tests of
+# sequence/runner do under the detector with some. Each has a name of its own, in cmd/padjig or COUNTING (a test holds it).
 COUNTS := TestEveryAnswerIsOne TestEveryLinkLeadsSomewhere TestFrozenLimitsBelongToOneChart \
   TestSumsAreWhatTheRecordsSay TestFacetsAreWhatThereIs TestGroupPilesAreThoseOfTheGroups TestQuestionsOfALine \
   TestPageQueriesAnswerOnAPracticeStore TestRunLotsAreThoseOfTheChangeovers TestKeysAndFindingsSayWhereAndWhen \
-  TestSelectionsThatCannotBeAnswered TestAgainstModel TestLayoutOfStore
+  TestSelectionsThatCannotBeAnswered TestAgainstModel TestLayoutOfStore TestDiagnosisCampaign TestFirstPressCampaign
+COUNTING := ./results ./sequence/runner
 COUNTED := ^($(subst $() $(),|,$(strip $(COUNTS))))$$
 .PHONY: beside alone counts
 unit: beside alone counts ## all tests, race detector on
@@ -50,7 +52,7 @@ alone:
 	$(GO) test -race -skip '$(COUNTED)' -parallel 4 -timeout 30m ./cmd/padjig
 
 counts:
-	$(GO) test -timeout 30m -run '$(COUNTED)' ./results
+	$(GO) test -timeout 30m -run '$(COUNTED)' $(COUNTING)
 	$(GO) test -timeout 30m -run '$(COUNTED)' ./cmd/padjig -paritylines 3
 
 # Each of these is a claim of the documentation, checked at its full size; among all tests each runs smaller, held

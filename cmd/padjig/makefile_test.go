@@ -19,8 +19,10 @@ func TestWhatOnlyCountsRunsOnce(t *testing.T) {
 	require.NoError(t, err)
 	_, rest, found := strings.Cut(string(makefile), "\nCOUNTS := ")
 	require.True(t, found)
-	list, _, found := strings.Cut(rest, "\nCOUNTED := ")
+	list, rest, found := strings.Cut(rest, "\nCOUNTING := ")
 	require.True(t, found)
+	counting, _, _ := strings.Cut(rest, "\n")
+	packages := append(strings.Fields(strings.ReplaceAll(counting, "./", "")), "cmd/padjig")
 	where := map[string][]string{}
 	require.NoError(t, filepath.WalkDir(root, func(path string, _ os.DirEntry, err error) error {
 		if err != nil || !strings.HasSuffix(path, "_test.go") {
@@ -37,7 +39,7 @@ func TestWhatOnlyCountsRunsOnce(t *testing.T) {
 	require.Greater(t, len(names), 3)
 	for _, name := range names {
 		if assert.Len(t, where[name], 1, name) {
-			assert.Contains(t, []string{"results", "cmd/padjig"}, where[name][0], name)
+			assert.Contains(t, packages, where[name][0], name)
 		}
 	}
 }
