@@ -115,10 +115,8 @@ func madeUp(p *product.Product, seed uint64, purpose sequence.Purpose, every int
 func snapshot(t *testing.T, seed int) []byte {
 	t.Helper()
 	picture := image.NewRGBA(image.Rect(0, 0, 900, 700))
-	random := rand.New(rand.NewPCG(uint64(seed), 2))
-	for i := range picture.Pix {
-		picture.Pix[i] = uint8(random.IntN(256))
-	}
+	_, err := rand.NewChaCha8([32]byte{uint8(seed)}).Read(picture.Pix)
+	require.NoError(t, err)
 	var out bytes.Buffer
 	require.NoError(t, jpeg.Encode(&out, picture, nil))
 	return out.Bytes()
