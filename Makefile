@@ -16,7 +16,7 @@ build: tools-build ## build the program into bin/
 	$(GO) build -trimpath -o bin/padjig ./cmd/padjig
 
 test: tools ## everything that must pass, installing what it needs
-	@$(MAKE) --no-print-directory -j 2 -O line check beside counts
+	@$(MAKE) --no-print-directory -j 2 --output-sync=line check beside counts
 	@$(MAKE) --no-print-directory alone
 
 firmware: tools-build tools-avr ## build the reference jig's firmware, and print what it takes
