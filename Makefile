@@ -15,7 +15,9 @@ demo: tools-build ## test a small lot with planted faults on simulated jigs, end
 build: tools-build ## build the program into bin/
 	$(GO) build -trimpath -o bin/padjig ./cmd/padjig
 
-test: tools check unit ## everything that must pass, installing what it needs
+test: tools ## everything that must pass, installing what it needs
+	@$(MAKE) --no-print-directory -j 2 --output-sync=line check beside counts
+	@$(MAKE) --no-print-directory alone
 
 firmware: tools-build tools-avr ## build the reference jig's firmware, and print what it takes
 	$(MAKE) --no-print-directory -C fixture/firmware hex OUT=../../bin/firmware
@@ -27,16 +29,31 @@ check: ## formatting, vet, staticcheck, tidy modules
 	$(GO) tool staticcheck ./...
 	$(GO) mod tidy -diff
 
-# A browser, a simulated controller and their hosts keep real time: they get the machine to themselves.
+# A browser, a simulated controller and their hosts keep real time: they get the machine to themselves. Those of the
+# program mostly wait, for browsers, terminals and kills: four beside each other keep two cores busy.
 ALONE := fixture/firmware cmd/padjig
-# The detector finds nothing in numbers that one goroutine compares, and takes ten times as long over them: what
-# only counts does without.
-COUNTS := ^(TestEveryAnswerIsOne|TestSumsAreWhatTheRecordsSay)$$
-unit: ## all tests, race detector on
-	$(GO) test -race -skip '^TestSumsAreWhatTheRecordsSay$$' -timeout 30m $$($(GO) list ./... | grep -vxF $(ALONE:%=-e padjig/%))
-	$(GO) test -race -timeout 30m -p 1 $(ALONE:%=./%)
-	$(GO) test -timeout 30m -run '$(COUNTS)' ./results
-	$(GO) test -timeout 30m -run '$(COUNTS)' ./cmd/padjig -paritylines 3
+# The detector finds nothing in what one goroutine computes, compares or asks for in a row, and takes ten times as
+# long over it: these do without, and so do the campaigns, which count over many units what the other tests of
+# sequence/runner do under the detector with some. Each has a name of its own, in cmd/padjig or COUNTING (a test holds it).
+COUNTS := TestEveryAnswerIsOne TestEveryLinkLeadsSomewhere TestFrozenLimitsBelongToOneChart \
+  TestSumsAreWhatTheRecordsSay TestFacetsAreWhatThereIs TestGroupPilesAreThoseOfTheGroups TestQuestionsOfALine \
+  TestPageQueriesAnswerOnAPracticeStore TestRunLotsAreThoseOfTheChangeovers TestKeysAndFindingsSayWhereAndWhen \
+  TestSelectionsThatCannotBeAnswered TestAgainstModel TestLayoutOfStore TestDiagnosisCampaign TestFirstPressCampaign
+COUNTING := ./results ./sequence/runner
+COUNTED := ^($(subst $() $(),|,$(strip $(COUNTS))))$$
+.PHONY: beside alone counts
+unit: beside alone counts ## all tests, race detector on
+
+beside:
+	$(GO) test -race -skip '$(COUNTED)' -timeout 30m $$($(GO) list ./... | grep -vxF $(ALONE:%=-e padjig/%))
+
+alone:
+	$(GO) test -race -timeout 30m ./fixture/firmware
+	$(GO) test -race -skip '$(COUNTED)' -parallel 4 -timeout 30m ./cmd/padjig
+
+counts:
+	$(GO) test -timeout 30m -run '$(COUNTED)' $(COUNTING)
+	$(GO) test -timeout 30m -run '$(COUNTED)' ./cmd/padjig -paritylines 3
 
 # Each of these is a claim of the documentation, checked at its full size; among all tests each runs smaller, held
 # to the same rates.

@@ -2,10 +2,13 @@ package results_test
 
 import (
 	"database/sql"
+	"errors"
 	"fmt"
 	"net/url"
+	"os"
 	"path/filepath"
 	"slices"
+	"sync"
 	"testing"
 	"time"
 
@@ -21,18 +24,44 @@ import (
 )
 
 // simulatedLine is a store with what a simulated line did.
+//
+// One of a length is simulated once; each test gets a copy of its own.
 func simulatedLine(t testing.TB, runs int) *results.Store {
 	t.Helper()
-	p, err := product.Load("../testdata/products/gcc-20.yaml")
+	made, _ := linesMade.LoadOrStore(runs, sync.OnceValues(func() ([]byte, error) { return simulateLine(t, runs) }))
+	records, err := made.(func() ([]byte, error))()
 	require.NoError(t, err)
-	l := linesim.Line{Product: p, Runs: runs, Seed: 7, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC), Zone: "Europe/Vienna"}
-	s, err := results.Open(t.Context(), filepath.Join(t.TempDir(), "line.sqlite"))
+	path := filepath.Join(t.TempDir(), "line.sqlite")
+	require.NoError(t, os.WriteFile(path, records, 0o644))
+	s, err := results.Open(t.Context(), path)
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
-	entries, err := l.Entries(t.Context())
-	require.NoError(t, err)
-	require.NoError(t, s.ImportSimulated(t.Context(), l.Seed, entries, nil))
 	return s
+}
+
+// linesMade are the records of simulated lines, each a function that gives its
+// bytes, by the number of runs.
+var linesMade sync.Map
+
+func simulateLine(t testing.TB, runs int) ([]byte, error) {
+	p, err := product.Load("../testdata/products/gcc-20.yaml")
+	if err != nil {
+		return nil, err
+	}
+	l := linesim.Line{Product: p, Runs: runs, Seed: 7, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC), Zone: "Europe/Vienna"}
+	path := filepath.Join(t.TempDir(), "line.sqlite")
+	s, err := results.Open(t.Context(), path)
+	if err != nil {
+		return nil, err
+	}
+	entries, err := l.Entries(t.Context())
+	if err == nil {
+		err = s.ImportSimulated(t.Context(), l.Seed, entries, nil)
+	}
+	if err := errors.Join(err, s.Close()); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(path)
 }
 
 // raw asks the records themselves, on a connection beside the store's own.

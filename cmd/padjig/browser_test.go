@@ -24,12 +24,15 @@ import (
 	"padjig/fixture/jigsim"
 	"padjig/results"
 	"padjig/results/accounts"
+	"padjig/results/store"
 	"padjig/sequence/product"
 )
 
 // The tests of the pages: a station as it is started at a line, with simulated
 // jigs on real pseudo-terminals and a real store, looked at with a real browser.
-// Nothing sleeps: a test waits for what the page shows.
+// Nothing sleeps: a test waits for what the page shows. Those that see the middle of
+// a unit or of a time-out keep real time, and run alone; the others run beside each
+// other.
 
 // The sizes of a touch station, a smaller screen, and a phone.
 var sizes = map[string][2]int64{"station": {1280, 800}, "small": {1024, 768}, "phone": {390, 844}, "laptop": {1366, 768}, "big": {1920, 1080}}
@@ -114,7 +117,6 @@ type bedding struct {
 func makeBed(t testing.TB, with bedding) *bed {
 	t.Helper()
 	b := &bed{TB: t, dir: t.TempDir(), badges: map[account.Role]string{}}
-	t.Setenv("PADJIG_PORTS", filepath.Join(b.dir, "jig*"))
 	b.file = filepath.Join(b.dir, "product.yaml")
 	if with.product == "" {
 		with.product = "gcc-20.yaml"
@@ -127,11 +129,13 @@ func makeBed(t testing.TB, with bedding) *bed {
 	require.NoError(t, os.WriteFile(b.file, text, 0o644))
 	b.product, err = product.Load(b.file)
 	require.NoError(t, err)
-	b.store, err = results.Open(t.Context(), filepath.Join(b.dir, "records.sqlite"))
+	records := store.Real()
+	records.Ballast = 1 << 10 // 64 MiB are written for each bed otherwise
+	b.store, err = results.OpenWith(t.Context(), filepath.Join(b.dir, "records.sqlite"), records)
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, b.store.Close()) })
 	b.accounts()
-	b.options = stationOptions{Products: []string{b.file}, Listen: b.freeAddress(), Lock: time.Hour, Leave: time.Hour}
+	b.options = stationOptions{Products: []string{b.file}, Listen: b.freeAddress(), Lock: time.Hour, Leave: time.Hour, Ports: b.ports}
 	for i := range max(with.jigs, 1) {
 		jig := b.newJig(fmt.Sprintf("SIM-%04d", i+1), filepath.Join(b.dir, fmt.Sprintf("jig%d", i)), with)
 		b.jigs = append(b.jigs, jig)
@@ -143,6 +147,15 @@ func makeBed(t testing.TB, with bedding) *bed {
 	b.start()
 	return b
 }
+
+// ports are those of the bed's jigs that are plugged in.
+func (b *bed) ports() []string {
+	paths, err := filepath.Glob(b.portPattern())
+	assert.NoError(b, err)
+	return paths
+}
+
+func (b *bed) portPattern() string { return filepath.Join(b.dir, "jig*") }
 
 func (b *bed) freeAddress() string {
 	l, err := net.Listen("tcp", "127.0.0.1:0")

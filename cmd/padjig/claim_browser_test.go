@@ -61,6 +61,7 @@ func TestPagesOneUnitInTwoPlaces(t *testing.T) {
 // What a unit's page says of a run that goes on elsewhere, and of one whose
 // holder is gone.
 func TestPagesUnitThatWasBegun(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	serial := b.product.Serial.Complete(1)
 	begun := b.claim(serial)
@@ -79,6 +80,7 @@ func TestPagesUnitThatWasBegun(t *testing.T) {
 // The file of the records is moved away while the station runs: the unit that is
 // scanned next is not tested, and none after it, also when the file is back.
 func TestPagesRecordsMoved(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	page := b.as(account.Operator, "station", "/lane/1")
 	page.scan(b.product.Serial.Complete(1))

@@ -24,12 +24,13 @@ import (
 	"padjig/sequence/product"
 )
 
-// stationProcess starts padjig station as a process of its own.
-func stationProcess(t *testing.T, flags ...string) *os.Process {
+// stationProcess starts padjig station as a process of its own, which looks for jigs at these ports.
+func stationProcess(t *testing.T, ports string, flags ...string) *os.Process {
 	t.Helper()
 	cmd := exec.Command("padjig", append([]string{"station"}, flags...)...)
 	output, err := cmd.StdoutPipe()
 	require.NoError(t, err)
+	cmd.Env = append(os.Environ(), "PADJIG_PORTS="+ports)
 	cmd.Stderr = os.Stderr // beside the test's own output, should the station not start
 	require.NoError(t, cmd.Start())
 	t.Cleanup(func() {
@@ -44,7 +45,6 @@ func stationProcess(t *testing.T, flags ...string) *os.Process {
 // again, and people are served.
 func TestIdleConnectionsKeepNoJigAway(t *testing.T) {
 	dir := t.TempDir()
-	t.Setenv("PADJIG_PORTS", filepath.Join(dir, "jig*"))
 	p, err := product.Load(crashProduct)
 	require.NoError(t, err)
 	b := &bed{TB: t, dir: dir, product: p}
@@ -56,7 +56,7 @@ func TestIdleConnectionsKeepNoJigAway(t *testing.T) {
 	require.NoError(t, store.Accounts.StartSession(t.Context(), sha256.Sum256([]byte("token")), "Abel", "badge"))
 	jig := b.newJig("SIM-0001", filepath.Join(dir, "jig0"), bedding{})
 	address := b.freeAddress()
-	process := stationProcess(t, "--product", crashProduct, "--jig", jig.port, "--listen", address, "--store", filepath.Join(dir, "records.sqlite"))
+	process := stationProcess(t, b.portPattern(), "--product", crashProduct, "--jig", jig.port, "--listen", address, "--store", filepath.Join(dir, "records.sqlite"))
 
 	ctx, cancel := context.WithTimeout(t.Context(), 30*time.Second) // ends a test that has gone wrong
 	defer cancel()

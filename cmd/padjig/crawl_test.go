@@ -67,6 +67,7 @@ func TestEveryLinkLeadsSomewhere(t *testing.T) {
 // The first screen of who tests takes a scan where there is one lane, and says
 // what to do first where there are several: it never asks for a scan it refuses.
 func TestFirstScreen(t *testing.T) {
+	t.Parallel()
 	for _, lanes := range []int{1, 2} {
 		b := makeBed(t, bedding{jigs: lanes})
 		b.tested(b.product.Serial.Complete(1))

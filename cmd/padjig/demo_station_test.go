@@ -17,6 +17,7 @@ import (
 
 // The demo ends in a station that serves its pages, and Ctrl-C ends it well.
 func TestDemoOpensTheStation(t *testing.T) {
+	t.Parallel()
 	demo := exec.CommandContext(t.Context(), "padjig", "demo", "--fast", "--station", "--listen", "127.0.0.1:0",
 		"--dir", filepath.Join(t.TempDir(), "demo"))
 	output, err := demo.StdoutPipe()
@@ -41,6 +42,7 @@ func TestDemoOpensTheStation(t *testing.T) {
 // Ctrl-C is no error wherever the demo is: while it writes what was before, and
 // in the middle of the lot.
 func TestDemoStopsQuietly(t *testing.T) {
+	t.Parallel()
 	for where, c := range map[string]struct {
 		flag, after string
 	}{
@@ -48,6 +50,7 @@ func TestDemoStopsQuietly(t *testing.T) {
 		"the lot":         {"--exit", "(GCC-000001-3 .* PASS)"},
 	} {
 		t.Run(where, func(t *testing.T) {
+			t.Parallel()
 			dir := filepath.Join(t.TempDir(), "demo")
 			demo := exec.CommandContext(t.Context(), "padjig", "demo", c.flag, "--listen", "127.0.0.1:0", "--dir", dir)
 			var trouble bytes.Buffer
@@ -70,6 +73,7 @@ func TestDemoStopsQuietly(t *testing.T) {
 
 // A station that will not open is known before anybody has waited for the lot.
 func TestDemoKnowsBeforeTheLotThatItsStationWillNotOpen(t *testing.T) {
+	t.Parallel()
 	taken, err := new(net.ListenConfig).Listen(t.Context(), "tcp", "127.0.0.1:0")
 	require.NoError(t, err)
 	defer taken.Close()

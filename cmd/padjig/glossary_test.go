@@ -42,6 +42,7 @@ func TestGlossary(t *testing.T) {
 // What has another name is nowhere offered under the old one: the glossary lists
 // those words, and neither help, nor pages, nor sentences, nor documents use them.
 func TestWordsThatAreNotUsed(t *testing.T) {
+	t.Parallel()
 	glossary, err := os.ReadFile("../../docs/glossary.md")
 	require.NoError(t, err)
 	used, unused, found := strings.Cut(string(glossary), "\n## Words that are not used\n")

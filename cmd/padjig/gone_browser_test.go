@@ -24,7 +24,7 @@ func (b *bed) process() *exec.Cmd {
 		args = append(args, "--jig", jig.port)
 	}
 	cmd := exec.CommandContext(b.Context(), "padjig", args...)
-	cmd.Stderr = os.Stderr
+	cmd.Stderr, cmd.Env = os.Stderr, append(os.Environ(), "PADJIG_PORTS="+b.portPattern())
 	output, err := cmd.StdoutPipe()
 	require.NoError(b, err)
 	require.NoError(b, cmd.Start())
@@ -46,6 +46,7 @@ func (t *tab) noVerdict(word string) {
 // is scanned meanwhile is taken, then or later; and when it is back the page
 // shows what is so then.
 func TestPagesProgramGone(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{jigs: 2})
 	b.stop()
 	station := b.process()

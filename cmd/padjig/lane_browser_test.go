@@ -51,6 +51,7 @@ func (c *console) all() []string {
 
 // One page of each sort tells the browser's console nothing.
 func TestPagesConsole(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{jigs: 2})
 	b.aLittleOfEverything(t)
 	page := b.as(account.Engineer, "station", "/")
@@ -100,6 +101,7 @@ func (t *tab) fits(name string) {
 // What keeps a unit waiting, what stopped it, and how far an exercise is, as they
 // stand on the page.
 func TestPagesOfWhatALaneSays(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{pace: true})
 	lane := b.lanes().Lanes[0]
 	page := b.as(account.Operator, "station", "/lane/1")

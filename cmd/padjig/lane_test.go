@@ -45,6 +45,7 @@ func (b *bed) somebody(role account.Role, lang string) *crawler {
 // A unit scanned, or under test, while the jig may not move: the page says why
 // and what to do, in either language.
 func TestLaneSaysWhyNothingMoves(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 	lane := b.lanes().Lanes[0]
 	english, german := b.somebody(account.Operator, "en"), b.somebody(account.Operator, "de")
@@ -191,6 +192,7 @@ func (c *crawler) shift() (says shiftSays) {
 // The shift at a lane counts production units, each once; its figures add up, and
 // they are the same after the station was started again.
 func TestShiftTallyAddsUpAndSurvivesARestart(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{
 		change: func(o *stationOptions) {
 			o.Twice, o.Shifts = time.Nanosecond, []string{time.Now().Add(-time.Hour).Format("15:04")} // no shift ends meanwhile

@@ -16,14 +16,12 @@ import (
 // TestSlipsGetTheRemedyThatHelps makes the slips of somebody who is new here.
 // Each remedy must be one that mends this slip.
 func TestSlipsGetTheRemedyThatHelps(t *testing.T) {
-	pad, err := filepath.Abs(gcc)
+	t.Parallel()
+	dir := t.TempDir()
+	text, err := os.ReadFile(gcc)
 	require.NoError(t, err)
-	t.Chdir(t.TempDir())
-	t.Setenv("XDG_DATA_HOME", t.TempDir()) // a slip that goes through must not reach somebody's records
-	text, err := os.ReadFile(pad)
-	require.NoError(t, err)
-	require.NoError(t, os.WriteFile("pad.yaml", text, 0o644))
-	require.NoError(t, os.Mkdir("folder", 0o755))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "pad.yaml"), text, 0o644))
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "folder"), 0o755))
 	example := "testdata/products/gcc-20.yaml"
 	for _, c := range []struct{ typed, says, try string }{
 		{"unti", `unknown command "unti" for "padjig"`, "padjig unit, or padjig --help"},
@@ -101,7 +99,7 @@ func TestSlipsGetTheRemedyThatHelps(t *testing.T) {
 		{"demo --dir pad.yaml", "pad.yaml", "--dir with"},
 	} {
 		t.Run(c.typed, func(t *testing.T) {
-			said, try, status := slip(t, typedWords(c.typed)...)
+			said, try, status := slip(t, dir, typedWords(c.typed)...)
 			assert.Equal(t, statusWrong, status, said)
 			assert.Contains(t, said, c.says)
 			assert.Contains(t, try, c.try)
@@ -110,7 +108,7 @@ func TestSlipsGetTheRemedyThatHelps(t *testing.T) {
 		})
 	}
 	t.Run("no jig at the path", func(t *testing.T) {
-		said, try, status := slip(t, "test", "--product", "pad.yaml", "--jig", "./jig0", "--serial", "GCC-000001-3", "--store", "s")
+		said, try, status := slip(t, dir, "test", "--product", "pad.yaml", "--jig", "./jig0", "--serial", "GCC-000001-3", "--store", "s")
 		assert.Equal(t, statusNotMeasured, status, said)
 		assert.Contains(t, try, "padjig jig list")
 		assert.Contains(t, try, "padjig jig simulate")
@@ -128,12 +126,13 @@ func TestStoppedIsSaidInOneWord(t *testing.T) {
 	assert.Equal(t, "padjig: stopped\n", stderr.String())
 }
 
-// slip types a command and gives what was said, and what to try.
-func slip(t *testing.T, args ...string) (said, try string, status int) {
+// slip types a command in a folder and gives what was said, and what to try.
+func slip(t *testing.T, dir string, args ...string) (said, try string, status int) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute) // one that is followed after all
 	defer cancel()
 	cmd := exec.CommandContext(ctx, "padjig", args...)
+	cmd.Dir = dir
 	output, err := cmd.CombinedOutput()
 	if _, exited := err.(*exec.ExitError); !exited {
 		require.NoError(t, err)

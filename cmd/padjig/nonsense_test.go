@@ -73,7 +73,6 @@ type found struct {
 // diagnoses those it can. The program speaks in these words.
 func conclude(t *testing.T, words wording.Words) (all facts, said string) {
 	t.Helper()
-	t.Setenv("XDG_DATA_HOME", t.TempDir())
 	store := filepath.Join(t.TempDir(), "records.sqlite")
 	var out bytes.Buffer
 	do := func(args ...string) {
@@ -167,6 +166,7 @@ func factOfRun(r sequence.Run, d diagnose.Diagnosis) fact {
 // With every text of the catalogue nonsense, each exit status, verdict and diagnosis
 // stays as it was, and so does all that is stored.
 func TestNonsenseChangesNothingButWords(t *testing.T) {
+	t.Parallel()
 	want, said := conclude(t, wording.Words{})
 	got, babbled := conclude(t, babble())
 	assert.Equal(t, want, got)

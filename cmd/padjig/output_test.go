@@ -96,6 +96,7 @@ func kept(t *testing.T, path string) string {
 // files which it did not make: under their name, by links of both kinds, in
 // folders and devices. All of it must stay, and the message must say so.
 func TestOutputsSpareWhatIsNotTheirs(t *testing.T) {
+	t.Parallel()
 	dir, run := outputBench(t)
 	in := func(name string) string { return filepath.Join(dir, name) }
 	require.NoError(t, os.WriteFile(in("notes"), []byte("what the night shift said\n"), 0o644))
@@ -171,6 +172,7 @@ func leftOver(t *testing.T, dir string) (names []string) {
 // TestOutputsKeepAwayFromTheStore: the store of this very command, and the
 // names of the files that live beside a store, also before they are there.
 func TestOutputsKeepAwayFromTheStore(t *testing.T) {
+	t.Parallel()
 	dir, run := outputBench(t)
 	jig := startJig(t)
 	_, fresh := outputSerials()
@@ -200,6 +202,7 @@ func TestOutputsKeepAwayFromTheStore(t *testing.T) {
 // TestOutputsComeWholeOrNotAtAll: what a command made it replaces, nothing is
 // left where it fails, and the standard output may be named.
 func TestOutputsComeWholeOrNotAtAll(t *testing.T) {
+	t.Parallel()
 	dir, run := outputBench(t)
 	jig := startJig(t)
 	in := func(name string) string { return filepath.Join(dir, name) }
@@ -274,6 +277,7 @@ func TestOutputsComeWholeOrNotAtAll(t *testing.T) {
 // TestOutputToAFileOfTheShell: /dev/stdout is the file that the shell opened,
 // and what it holds stays.
 func TestOutputToAFileOfTheShell(t *testing.T) {
+	t.Parallel()
 	dir, _ := outputBench(t)
 	for _, way := range []string{"{ echo before; padjig %s; } > out", "{ echo before; padjig %s; } | cat > out"} {
 		line := fmt.Sprintf(way, "quality yield --store records.sqlite --simulated --html /dev/stdout")
@@ -290,6 +294,7 @@ func TestOutputToAFileOfTheShell(t *testing.T) {
 
 // TestDemoSparesWhatIsThere: the folder of --dir may be somebody's.
 func TestDemoSparesWhatIsThere(t *testing.T) {
+	t.Parallel()
 	dir, run := outputBench(t)
 	text := bytes.Replace(demoProduct, []byte("revision:"), []byte("# checked by Ines\nrevision:"), 1)
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "gcc-20.yaml"), text, 0o644))

@@ -20,6 +20,7 @@ import (
 // on the pages: looked up, taken in, photographed, pressed gently, tested,
 // explained, decided, printed.
 func TestReturnsOnThePages(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	serial := b.product.Serial.Complete(1)
 	line := b.as(account.Operator, "station", "/lane/1")
@@ -110,6 +111,7 @@ func (t *tab) photo(note string) {
 
 // The fullest case there is shows everything and cuts nothing off.
 func TestReturnsFullCase(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	c := crowded(t, b.store, b.product)
 	desk := b.as(account.Returns, "laptop", "/returns")

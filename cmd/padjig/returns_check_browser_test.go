@@ -30,6 +30,7 @@ func (t *tab) staged(serial, fault string) {
 // and the page shows what that changes. Nothing is stored, and nothing
 // moves while the lid is open.
 func TestReturnsNextCheck(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	serial := b.product.Serial.Complete(1)
 	desk := b.as(account.Returns, "laptop", "/returns")

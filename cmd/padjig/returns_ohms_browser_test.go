@@ -16,6 +16,7 @@ import (
 // One key is held and its resistance watched as it changes, while the lane does
 // nothing else; when the page goes, the jig lets go. Nothing is stored.
 func TestReturnsOhmsLive(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	serial := b.product.Serial.Complete(1)
 	desk := b.as(account.Returns, "laptop", "/returns")

@@ -115,10 +115,8 @@ func madeUp(p *product.Product, seed uint64, purpose sequence.Purpose, every int
 func snapshot(t *testing.T, seed int) []byte {
 	t.Helper()
 	picture := image.NewRGBA(image.Rect(0, 0, 900, 700))
-	random := rand.New(rand.NewPCG(uint64(seed), 2))
-	for i := range picture.Pix {
-		picture.Pix[i] = uint8(random.IntN(256))
-	}
+	_, err := rand.NewChaCha8([32]byte{uint8(seed)}).Read(picture.Pix)
+	require.NoError(t, err)
 	var out bytes.Buffer
 	require.NoError(t, jpeg.Encode(&out, picture, nil))
 	return out.Bytes()
@@ -129,8 +127,10 @@ var pdfPage = regexp.MustCompile(`/Type\s*/Page\b[^s]`)
 // The report is one page of A4 when it is printed, however much there is to say
 // and however large the pad is, and needs nothing but itself.
 func TestReportIsOnePage(t *testing.T) {
+	t.Parallel()
 	for _, name := range []string{"gcc-20", "vent-6", "bay-16", "console-104"} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			p, err := product.Load("../../testdata/products/" + name + ".yaml")
 			require.NoError(t, err)
 			dir := t.TempDir()

@@ -19,6 +19,7 @@ import (
 // What a stage points to is kept before it is shown; where it cannot be, nothing
 // of the stage shows, as on a lane. The run itself is stored.
 func TestAStageWhoseCausesCannotBeKept(t *testing.T) {
+	t.Parallel()
 	p, err := product.Load(gcc)
 	require.NoError(t, err)
 	jig, path := crashJig(t, p), filepath.Join(t.TempDir(), "records.sqlite")

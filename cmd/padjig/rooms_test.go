@@ -31,6 +31,7 @@ const (
 )
 
 func TestRoomsHaveFewMethods(t *testing.T) {
+	t.Parallel()
 	var above []string
 	for _, p := range rooms(t) {
 		methods := map[string]int{}
@@ -51,6 +52,7 @@ func TestRoomsHaveFewMethods(t *testing.T) {
 }
 
 func TestRoomsAreSmall(t *testing.T) {
+	t.Parallel()
 	page, err := os.ReadFile(root + "/DEVELOPERS.md")
 	require.NoError(t, err)
 	_, section, _ := strings.Cut(string(page), "\n## Rooms above 3,000 lines\n")
@@ -72,6 +74,7 @@ func TestRoomsAreSmall(t *testing.T) {
 // What a package remembers belongs to a value that somebody makes, not to the
 // package: else two jigs, stores or tests in one process share it.
 func TestRoomsKeepNoStateOfTheirOwn(t *testing.T) {
+	t.Parallel()
 	declared, changed := map[string]bool{}, map[string]bool{}
 	for _, p := range rooms(t) {
 		for _, file := range p.files {
@@ -91,6 +94,7 @@ func TestRoomsKeepNoStateOfTheirOwn(t *testing.T) {
 // Whoever sends on a channel while it holds a lock waits for a reader who may be
 // waiting for the lock.
 func TestRoomsSendNothingUnderALock(t *testing.T) {
+	t.Parallel()
 	found := map[string]bool{}
 	for _, p := range rooms(t) {
 		for _, file := range p.files {

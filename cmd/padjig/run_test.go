@@ -27,7 +27,6 @@ type result struct {
 
 func runHere(t *testing.T, args ...string) result {
 	t.Helper()
-	t.Setenv("XDG_DATA_HOME", t.TempDir())
 	var stdout, stderr bytes.Buffer
 	status := runChecked(t.Context(), args, strings.NewReader(""), &stdout, &stderr)
 	return result{status, stdout.String(), stderr.String()}

@@ -28,7 +28,25 @@ import (
 var update = flag.Bool("update", false, "rewrite what scripts and walks expect")
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"padjig": mainChecked})
+	testscript.Main(ofNobody{m}, map[string]func(){"padjig": mainChecked})
+}
+
+// ofNobody runs the tests where the usual records are nobody's. They stay none: a
+// test whose command makes some shares them with tests that run beside it.
+type ofNobody struct{ tests *testing.M }
+
+func (o ofNobody) Run() int {
+	dir, err := os.MkdirTemp("", "padjig-nobody")
+	if err := errors.Join(err, os.Setenv("XDG_DATA_HOME", dir)); err != nil {
+		panic(err)
+	}
+	defer os.RemoveAll(dir)
+	status := o.tests.Run()
+	if made, err := os.ReadDir(dir); err != nil || len(made) > 0 {
+		fmt.Println("FAIL: a test used the usual records, or lost their place: give its command --store", err)
+		return max(status, 1)
+	}
+	return status
 }
 
 // TestScripts runs the program as people do, on simulated jigs in processes of

@@ -76,6 +76,7 @@ func reading(channel, mate int, ref, certified, deviation, limit float64) sequen
 
 // The fixture engineer sees how a jig stands, records wear, and watches the line.
 func TestPagesOfJigs(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{pace: true})
 	b.calibrations("SIM-0001", 6)
 	b.lanes().Lanes[0].Refresh()
@@ -111,6 +112,7 @@ func TestPagesOfJigs(t *testing.T) {
 // A product file is checked with line and column, compared, released and rolled
 // back; the lane tests what was released, also after a restart with another file.
 func TestPagesOfProducts(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 	original, err := os.ReadFile(b.file)
 	require.NoError(t, err)
@@ -193,6 +195,7 @@ func TestPagesOfProducts(t *testing.T) {
 
 // The pages around the lanes, in both languages.
 func TestPagesAround(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	door := b.look("station", "/door")
 	door.state("door-station")

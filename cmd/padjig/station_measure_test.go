@@ -23,6 +23,7 @@ import (
 
 // The first page of a lane, with everything it needs, is small.
 func TestPagesFirstBytes(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	page := b.as(account.Operator, "station", "/lane/1")
 	for _, path := range []string{"/lane/1", "/"} {

@@ -67,8 +67,10 @@ var signals = map[sequence.Outcome]string{
 // A lot of twenty, each unit with a fault of its own or good, goes through with
 // nothing but scans, at both sizes of a station.
 func TestPagesLot(t *testing.T) {
+	t.Parallel()
 	for _, size := range []string{"station", "small"} {
 		t.Run(size, func(t *testing.T) {
+			t.Parallel()
 			b := makeBed(t, bedding{change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 			page := b.as(account.Operator, size, "/lane/1")
 			units := append([]planted{}, lot...)
@@ -133,6 +135,7 @@ func (p *tab) run1(id string) runs.Stored {
 // A station whose jig joins lines and presses nothing passes no unit: its lane
 // shows a look of its own, counts nothing, and keeps nothing from being tested.
 func TestPagesHarnessGood(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Press, o.Twice = "electrical", time.Nanosecond }})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
@@ -189,6 +192,7 @@ func TestPagesSlipsOfTheScanner(t *testing.T) {
 
 // Half a scan that never ended is forgotten when the next one begins.
 func TestPagesHalfScan(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
@@ -202,6 +206,7 @@ func TestPagesHalfScan(t *testing.T) {
 
 // Everything can be done with the keyboard alone, slowly.
 func TestPagesKeyboardOnly(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	page := b.look("small", "/door")
 	page.tabTo("name")
@@ -354,6 +359,7 @@ func TestPagesIdleLock(t *testing.T) {
 
 // Only who may decides otherwise than padjig, with a reason, and it is recorded.
 func TestPagesOverride(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 	serial := b.product.Serial.Complete(1)
 	page := b.as(account.Operator, "station", "/lane/1")
@@ -382,6 +388,7 @@ func TestPagesOverride(t *testing.T) {
 
 // A person presses the keys: the page says what to do and which keys are left.
 func TestPagesHandPressed(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{hand: true, product: "vent-6.yaml"})
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
@@ -421,6 +428,7 @@ func (t *tab) states(name string) {
 // Every signal of the lane's page at every size, for the eyes and for the
 // checks of accessibility.
 func TestPagesSignals(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{pace: true, change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 	n := 0
 	for _, size := range []string{"station", "small", "phone"} {

@@ -42,11 +42,13 @@ func (b *bed) fill(runs int) {
 // Every page in every state, on a laptop and on a big screen: nothing in the
 // way of anybody, nothing cut off at the side.
 func TestStudyPagesInABrowser(t *testing.T) {
+	t.Parallel()
 	for _, state := range []struct {
 		name string
 		runs int
 	}{{"empty", 0}, {"one-unit", 1}, {"all-passed", 12}, {"line", 4000}} {
 		t.Run(state.name, func(t *testing.T) {
+			t.Parallel()
 			b := makeBed(t, bedding{})
 			if state.runs > 0 {
 				b.fill(state.runs)
@@ -67,6 +69,7 @@ func TestStudyPagesInABrowser(t *testing.T) {
 
 // A choice is made with the keyboard alone, and the address holds it.
 func TestStudyByKeyboard(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	b.fill(4000)
 	page := b.as(account.Quality, "laptop", "/quality/yield")
@@ -97,6 +100,7 @@ func (t *tab) fillIn(id, text string) {
 
 // A study is planned on a page and can be found again.
 func TestStudyOfTheGaugeIsPlanned(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	page := b.as(account.Quality, "laptop", "/quality/gauge")
 	page.await("document.getElementById('ask-parts.list')")
@@ -117,6 +121,7 @@ func TestStudyOfTheGaugeIsPlanned(t *testing.T) {
 
 // On paper there are no menus, and what is simulated says so.
 func TestStudyOnPaper(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	b.fill(2000)
 	page := b.as(account.Quality, "laptop", "/quality/shift")

@@ -118,6 +118,7 @@ func (p *person) tests(serial string) {
 // "Take the jig back" on a page that is no longer true does nothing and says so,
 // whatever the lane does meanwhile.
 func TestTakeBackFromAStalePage(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	ines, lane := b.signedIn(account.Engineer), b.lanes().Lanes[0]
 	b.awaits(lane, ready)
@@ -210,6 +211,7 @@ func TestLetGoTakenBackBeforeTheTestEnds(t *testing.T) {
 
 // A jig that is let go of twice is taken back once, and stays.
 func TestLetGoTwice(t *testing.T) {
+	t.Parallel()
 	b := makeBed(t, bedding{})
 	lane := b.lanes().Lanes[0]
 	b.awaits(lane, ready)

@@ -20,6 +20,8 @@ import (
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/products"
+	"padjig/fixture"
+	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/results/returns"
 	"padjig/results/runs"
@@ -34,6 +36,7 @@ type Options struct {
 	Baud                          int
 	Lock, Leave, Twice            time.Duration
 	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
+	Ports                         func() []string               // where a jig is looked for; nil for every port of link.Ports
 }
 
 // Station is what serves: lanes, and pages about them.
@@ -69,6 +72,9 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 			Staged: func(ctx context.Context, p *product.Product, c returns.Case, run runs.Stored) error {
 				return testrun.CausesOfStage(ctx, store, c, p, run)
 			},
+		}
+		setup.Find = func(ctx context.Context, serial string, of link.Options) (*fixture.Jig, string, error) {
+			return fixture.FindAmong(ctx, serial, o.Ports, of)
 		}
 		if o.Load != nil {
 			setup.Load = func(serial string) { o.Load(i, serial) }
