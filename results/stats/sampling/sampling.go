@@ -8,6 +8,8 @@ import (
 	"math"
 
 	"padjig/results/stats/numeric"
+
+	"gonum.org/v1/gonum/mathext"
 )
 
 // A Plan is single sampling: of a lot, N units are tested, and the lot is
@@ -23,9 +25,13 @@ func (p Plan) Check() error {
 }
 
 // Accepts is the chance that a lot with a share p of bad units is accepted,
-// drawn from a steady process (binomial): the operating characteristic.
+// drawn from a steady process (binomial): the operating characteristic, as the
+// incomplete beta function, which costs the same for a sample of any size.
 func (p Plan) Accepts(share float64) float64 {
-	return min(1, numeric.Sum(numeric.BinomialLaw(p.N, share)[:p.Accept+1]))
+	if share <= 0 || p.Accept >= p.N {
+		return 1
+	}
+	return mathext.RegIncBeta(float64(p.N-p.Accept), float64(p.Accept+1), 1-share)
 }
 
 // ShareAccepted is the share of bad units at which lots are accepted with the
@@ -79,9 +85,12 @@ func (r Risks) Check() error {
 	return errors.Join(problems...)
 }
 
-// mostAccepted bounds the search for a plan: beyond, the two shares lie so
-// close that nobody would test so many.
-const mostAccepted = 500
+// The search for a plan is bounded: beyond so many failed, or so many tested, the two
+// shares lie so close, or bad units are so rare, that nobody would sample.
+const (
+	mostAccepted = 500
+	mostTested   = 1 << 30
+)
 
 // Design is the smallest plan that keeps both risks, by the binomial law.
 // Errors: [Risks.Check]; shares so close that more than 500 failed units would
@@ -92,6 +101,9 @@ func (r Risks) Design() (Plan, error) {
 	}
 	for accept := range mostAccepted {
 		p := Plan{N: r.leastN(accept), Accept: accept}
+		if p.N > mostTested {
+			return Plan{}, fmt.Errorf("a share of %v is too small to be found by sampling", r.Bad)
+		}
 		if p.Accepts(r.Good) >= 1-r.Producer {
 			return p, nil
 		}
@@ -99,10 +111,11 @@ func (r Risks) Design() (Plan, error) {
 	return Plan{}, fmt.Errorf("a share of %v and one of %v lie too close to be told apart by sampling", r.Good, r.Bad)
 }
 
-// leastN is the least sample with which so many failed are rare in a bad lot.
+// leastN is the least sample with which so many failed are rare in a bad lot; above
+// mostTested where there is none.
 func (r Risks) leastN(accept int) int {
 	low, high := accept, accept+1
-	for (Plan{N: high, Accept: accept}).Accepts(r.Bad) > r.Consumer {
+	for high <= mostTested && (Plan{N: high, Accept: accept}).Accepts(r.Bad) > r.Consumer {
 		low, high = high, 2*high
 	}
 	for high-low > 1 {
