@@ -15,6 +15,7 @@ import (
 	"padjig/fixture/jigsim"
 	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
+	"padjig/fixture/simport"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/evidence"
@@ -188,7 +189,7 @@ func holds(g diagnose.Group, kind diagnose.Kind, place string) bool {
 // gentleRun makes a run of the returns desk; it may be stopped by what it finds.
 func gentleRun(t *testing.T, b bench, make planner) (run sequence.Run) {
 	synctest.Test(t, func(t *testing.T) {
-		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{})
 		defer disconnect()
 		plan, err := make(b, jig.Capabilities())
 		require.NoError(t, err)
