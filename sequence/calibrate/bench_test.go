@@ -2,7 +2,6 @@ package calibrate_test
 
 import (
 	"context"
-	"net"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -11,6 +10,7 @@ import (
 	"padjig/fixture/jigsim"
 	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
+	"padjig/fixture/simport"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
@@ -23,22 +23,6 @@ func load(t testing.TB, name string) *product.Product {
 	return p
 }
 
-// connect serves the jig until the returned function is called, and opens it.
-func connect(t testing.TB, sim *jigsim.Jig, o link.Options) (*fixture.Jig, func()) {
-	t.Helper()
-	ctx, cancel := context.WithCancel(context.Background())
-	host, jigEnd := net.Pipe()
-	served := make(chan error, 1)
-	go func() { served <- sim.Serve(ctx, jigEnd) }()
-	jig, err := fixture.Connect(ctx, host, o)
-	require.NoError(t, err)
-	return jig, func() {
-		jig.Close()
-		cancel()
-		<-served
-	}
-}
-
 // tested is a run over a unit with faults, on a simulated jig with these zeros.
 func tested(t testing.TB, p *product.Product, faults string, zeros []fixture.Resistance) sequence.Run {
 	t.Helper()
@@ -49,7 +33,7 @@ func tested(t testing.TB, p *product.Product, faults string, zeros []fixture.Res
 		Keypad: keypad, Contact: p.Nominal.Contact, Wiring: p.Wiring(), Actuators: p.Pushes(), Faults: planted, Seed: 4, KeepTags: true,
 	})
 	require.NoError(t, err)
-	jig, disconnect := connect(t, sim, link.Options{})
+	jig, disconnect := simport.Connect(t, sim, link.Options{})
 	defer disconnect()
 	jig = jig.Zeroed(zeros)
 	plan, err := runner.NewPlan(p, jig.Capabilities(), runner.DefaultActuation(p, jig.Capabilities()))

@@ -17,6 +17,7 @@ import (
 	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
+	"padjig/fixture/simport"
 	"padjig/sequence"
 	"padjig/sequence/calibrate"
 	"padjig/sequence/refbox"
@@ -64,7 +65,7 @@ func (n nest) with(t testing.TB, do func(*fixture.Jig)) {
 		Faults: faults, Seed: n.seed,
 	})
 	require.NoError(t, err)
-	jig, disconnect := connect(t, sim, link.Options{})
+	jig, disconnect := simport.Connect(t, sim, link.Options{})
 	defer disconnect()
 	do(jig)
 }

@@ -11,6 +11,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/link"
+	"padjig/fixture/simport"
 	"padjig/sequence"
 )
 
@@ -37,7 +38,7 @@ func TestAbortedRunKeepsWhatWasSeen(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				b := bench{product: load(t, "gcc-20"), faults: fault, seed: 11}
 				for n := 2; ; n++ {
-					jig, disconnect := connect(t, b.simulate(t), link.Options{})
+					jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{})
 					run, err := b.plan(t, jig).Run(context.Background(), &cut{jig, n}, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)
 					disconnect()
 					assert.NotEmpty(t, run.Findings, "cut before errand %d", n)

@@ -11,6 +11,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
+	"padjig/fixture/simport"
 	"padjig/sequence"
 )
 
@@ -44,7 +45,7 @@ func burnt(t *testing.T, before int, words sequence.Sentences) sequence.Run {
 	t.Helper()
 	b := bench{product: load(t, "gcc-20"), faults: "lines R3 R4 shorted 200 ohm", seed: 8, words: words}
 	sim := b.simulate(t)
-	jig, disconnect := connect(t, sim, link.Options{})
+	jig, disconnect := simport.Connect(t, sim, link.Options{})
 	defer disconnect()
 	fragile := &burning{Jig: jig, before: before, burn: func() {
 		assert.NoError(t, sim.Load(world.Unit{Keypad: b.product.Circuit(), Contact: b.product.Nominal.Contact, Seed: 8}))

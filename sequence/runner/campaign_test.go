@@ -10,6 +10,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -43,7 +44,7 @@ const confident = 0.95
 // apart: its faults are planted in the same unit in place of the true ones, the unit is
 // tested again, and the readings must come out the same.
 func TestDiagnosisCampaign(t *testing.T) {
-	c := campaign{confusion: map[[2]string]int{}}
+	c := campaign{confusion: map[[2]string]int{}, unseen: newUnseen()}
 	var group sync.WaitGroup
 	for worker := range 2 {
 		group.Go(func() {
@@ -53,7 +54,8 @@ func TestDiagnosisCampaign(t *testing.T) {
 		})
 	}
 	group.Wait()
-	t.Log(c.report())
+	t.Log(c.report() + c.unseen.hold(t))
+	assert.Zero(t, c.undrawn, "units for which no faults were found that could be planted")
 	for i, n := range c.of {
 		if n.units > 0 {
 			assert.GreaterOrEqual(t, n.right(), []float64{0.99, 0.90}[i], "%d fault(s)", i+1)
@@ -68,7 +70,8 @@ type campaign struct {
 	of        [2]tally // of units with one fault, with two
 	confusion map[[2]string]int
 	confusing []string
-	passed    int // units whose faults did not show at all
+	unseen    unseen // faults that did not show
+	undrawn   int    // units that got no fault
 }
 
 // tally is what became of the units with so many faults.
@@ -86,6 +89,9 @@ func (c *campaign) pad(t *testing.T, n uint64) {
 	for i := range (*campaignUnits + *campaignPads - 1) / *campaignPads {
 		truth := drawFaults(rnd, p, 1+i%2)
 		if len(truth) == 0 {
+			c.mu.Lock()
+			c.undrawn++
+			c.mu.Unlock()
 			continue
 		}
 		c.unit(t, bench{product: p, faults: sentences(truth), seed: rnd.Uint64()}, truth)
@@ -96,10 +102,10 @@ func (c *campaign) unit(t *testing.T, b bench, truth []planted) {
 	run := runInBubble(t, b)
 	e, err := evidence.Of(run, b.product)
 	require.NoError(t, err)
+	c.mu.Lock()
+	c.unseen.add(run.Outcome == sequence.Pass || !e.Wrong(), kinds(truth), chances(b.product, truth)...)
+	c.mu.Unlock()
 	if !e.Wrong() {
-		c.mu.Lock()
-		c.passed++
-		c.mu.Unlock()
 		return
 	}
 	d := diagnose.Diagnose(e)
@@ -166,7 +172,7 @@ func (c *campaign) confuse(truth []planted, d diagnose.Diagnosis, right bool) {
 
 func (c *campaign) report() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%d keypads, seed %d; %d units whose fault did not show\n", *campaignPads, *campaignSeed, c.passed)
+	fmt.Fprintf(&b, "%d keypads, seed %d\n", *campaignPads, *campaignSeed)
 	for i, n := range c.of {
 		if n.units > 0 {
 			fmt.Fprintf(&b, "%d fault(s): %d units, %.2f %% right (%d named, %d that read the same), %d wrong, %d of them confident (%.3f %%)\n",
@@ -192,6 +198,21 @@ type planted struct {
 	key            string
 	lines          []string // for faults of lines
 	between        []string
+	opening        // of a contact that drops out
+}
+
+func kinds(truth []planted) (all []string) {
+	for _, f := range truth {
+		all = append(all, f.kind)
+	}
+	return all
+}
+
+func chances(p *product.Product, truth []planted) (all []float64) {
+	for _, f := range truth {
+		all = append(all, hides(p, f))
+	}
+	return all
 }
 
 func sentences(truth []planted) string {
@@ -348,7 +369,9 @@ func drawKeyFault(rnd *rand.Rand, p *product.Product) planted {
 		edge := []string{"closing", "opening"}[rnd.IntN(2)]
 		return as("bounce "+edge, []diagnose.Kind{diagnose.DomeCracked}, "bounces %d ms on %s", 10+rnd.IntN(30), edge)
 	case 7:
-		return as("drops out", []diagnose.Kind{diagnose.ContactUnsteady}, "drops out %d us every %d ms", 300+rnd.IntN(700), 3+rnd.IntN(4))
+		us, ms := 300+rnd.IntN(700), 3+rnd.IntN(4)
+		f.opening = opening{time.Duration(us) * time.Microsecond, time.Duration(ms) * time.Millisecond}
+		return as("drops out", []diagnose.Kind{diagnose.ContactUnsteady}, "drops out %d us every %d ms", us, ms)
 	case 8:
 		return as("diode missing", []diagnose.Kind{diagnose.DiodeMissing}, "diode missing")
 	case 9:

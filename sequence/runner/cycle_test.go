@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/fixture/link"
+	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -46,7 +47,7 @@ func paced(t *testing.T, p *product.Product, latency time.Duration) (cycle, leas
 	b := bench{product: p, seed: 3, latency: latency}
 	var first, last, stop int // bytes of the first request, of the last reply, of the stop and its reply
 	closed := false
-	jig, disconnect := connect(t, b.simulate(t), link.Options{Trace: func(e link.Event) {
+	jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{Trace: func(e link.Event) {
 		switch {
 		case e.Frame.Type == wire.TypeRoutine && first == 0:
 			first = len(e.Raw)

@@ -14,6 +14,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/link"
+	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -54,7 +55,7 @@ func byHandAs(t *testing.T, p *product.Product, faults, words string,
 	synctest.Test(t, func(t *testing.T) {
 		b := bench{product: p, id: withoutActuators(), faults: faults, seed: 5}
 		sim := b.simulate(t)
-		jig, disconnect := connect(t, sim, link.Options{})
+		jig, disconnect := simport.Connect(t, sim, link.Options{})
 		plan := planned(b, t, jig)
 		require.Equal(t, sequence.Hand, plan.Actuation)
 		watch := make(chan sequence.Progress, 1000)
@@ -164,7 +165,7 @@ func TestReadyMakesAJigFreshForTheNextUnit(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		p := load(t, "vent-6")
 		b := bench{product: p, faults: "jig opens interlock for 3 s at key " + p.Keys[2].Label}
-		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{})
 		defer disconnect()
 		ctx, plan := context.Background(), b.plan(t, jig)
 
@@ -212,7 +213,7 @@ func byHandTold(t *testing.T, p *product.Product, words string) (told []sequence
 	synctest.Test(t, func(t *testing.T) {
 		b := bench{product: p, id: withoutActuators(), seed: 5}
 		sim := b.simulate(t)
-		jig, disconnect := connect(t, sim, link.Options{})
+		jig, disconnect := simport.Connect(t, sim, link.Options{})
 		defer disconnect()
 		watch := make(chan sequence.Progress, 1000)
 		go person(t, sim, p, words)
@@ -233,7 +234,7 @@ func TestAKeyNeverLetGoIsIncomplete(t *testing.T) {
 		p := load(t, "vent-6")
 		b := bench{product: p, id: withoutActuators(), seed: 5}
 		sim := b.simulate(t)
-		jig, disconnect := connect(t, sim, link.Options{})
+		jig, disconnect := simport.Connect(t, sim, link.Options{})
 		defer disconnect()
 		go func() {
 			time.Sleep(time.Second) // of the bubble's time

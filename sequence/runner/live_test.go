@@ -10,6 +10,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/link"
+	"padjig/fixture/simport"
 	"padjig/sequence"
 )
 
@@ -29,7 +30,7 @@ func (l *letGo) Inert(ctx context.Context) error {
 func TestFollowAKey(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := bench{product: load(t, "gcc-20")}
-		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{})
 		defer disconnect()
 		plan, watched := b.plan(t, jig), &letGo{Jig: jig}
 		var seen []sequence.Live

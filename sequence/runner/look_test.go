@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/fixture/link"
+	"padjig/fixture/simport"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/evidence"
@@ -38,7 +39,7 @@ func TestChecksOnTheJig(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				b := bench{product: load(t, c.product), faults: c.fault, seed: 4}
 				sim := b.simulate(t)
-				jig, disconnect := connect(t, sim, link.Options{})
+				jig, disconnect := simport.Connect(t, sim, link.Options{})
 				defer disconnect()
 				plan := b.plan(t, jig)
 				run, err := plan.Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)
@@ -62,7 +63,7 @@ func TestChecksOnTheJig(t *testing.T) {
 func TestChecksNotForTheJig(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := bench{product: load(t, "gcc-20")}
-		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{})
 		defer disconnect()
 		plan := b.plan(t, jig)
 		for _, c := range []struct {

@@ -35,9 +35,9 @@ var (
 func TestRandomKeypads(t *testing.T) {
 	t.Logf("%d keypads, seed %d", *randomUnits, *randomSeed)
 	rnd := rand.New(rand.NewPCG(*randomSeed, 0))
-	var good, goodFailed, faulty, faultyPassed int
+	var good, goodFailed int
 	var risk float64
-	kinds := map[string]int{}
+	hidden := newUnseen()
 	for i := range *randomUnits {
 		p := randomProduct(t, rnd)
 		faults := i % 3
@@ -57,22 +57,17 @@ func TestRandomKeypads(t *testing.T) {
 			}
 			continue
 		}
-		faulty++
-		for _, k := range used {
-			kinds[k]++
-		}
+		hidden.add(run.Outcome == sequence.Pass, used, 0) // all beyond the guard band, and no swap that changes nothing
 		if run.Outcome == sequence.Pass {
-			faultyPassed++
-			t.Error(said)
+			t.Log(said)
 		}
 	}
 	t.Logf("good units: %d, failed %d, expected from the producer's risk %.2f", good, goodFailed, risk)
-	t.Logf("faulty units: %d, passed %d; faults planted: %v", faulty, faultyPassed, kinds)
-	assert.Zero(t, faultyPassed)
+	t.Log(hidden.hold(t))
 	// Failures of good units are Poisson with that mean; four standard deviations.
 	assert.LessOrEqual(t, float64(goodFailed), risk+4*math.Sqrt(risk)+1e-9)
 	assert.Positive(t, good)
-	assert.Positive(t, faulty)
+	assert.NotEmpty(t, hidden.planted)
 }
 
 // anyWay tests most units in fake time and every tenth over a real

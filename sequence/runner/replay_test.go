@@ -16,6 +16,7 @@ import (
 	"padjig/fixture/jigsim"
 	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
+	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/sequence"
 )
@@ -302,7 +303,7 @@ func TestNoisyLot(t *testing.T) {
 		synctest.Test(t, func(t *testing.T) {
 			b := bench{product: load(t, "gcc-20"), faults: fault + "jig noisy " + *noise, seed: uint64(i)}
 			sim := b.simulate(t)
-			jig, disconnect := connect(t, sim, link.Options{})
+			jig, disconnect := simport.Connect(t, sim, link.Options{})
 			defer disconnect()
 			run, err := b.plan(t, jig).Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Attempt: 1}, nil)
 			counts[run.Outcome]++

@@ -15,6 +15,7 @@ import (
 	"padjig/fixture/jigsim"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
+	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/sequence"
 	"padjig/sequence/runner"
@@ -39,7 +40,7 @@ func (b bench) returned(t testing.TB, make planner) (sequence.Run, *jigsim.Jig, 
 	t.Helper()
 	var sent []wire.Op
 	sim := b.simulate(t)
-	jig, disconnect := connect(t, sim, link.Options{Trace: func(e link.Event) {
+	jig, disconnect := simport.Connect(t, sim, link.Options{Trace: func(e link.Event) {
 		if !e.FromJig && e.Frame.Type == wire.TypeRoutine {
 			ops, err := wire.ParseRoutine(e.Frame.Payload)
 			require.NoError(t, err)
@@ -139,7 +140,7 @@ func TestFirstPressOfAJigWithoutAFineRange(t *testing.T) {
 		id := jigsim.Defaults()
 		id.NoisePPB, id.ResolutionBits = 300_000, 12 // 1 Mohm says nothing of 200 ohm here
 		b := bench{product: load(t, "gcc-20"), id: id, seed: 3}
-		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{})
 		defer disconnect()
 		plan, err := firstPress(b, jig.Capabilities())
 		require.NoError(t, err)
@@ -153,7 +154,7 @@ func TestFirstPressOfAJigWithoutAFineRange(t *testing.T) {
 func TestFirstPressFindsWhatATestCures(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := bench{product: load(t, "gcc-20"), faults: "key 7 filmed 2 kohm for 1 presses", seed: 11}
-		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{})
 		defer disconnect()
 		gentle, err := firstPress(b, jig.Capabilities())
 		require.NoError(t, err)
@@ -257,7 +258,7 @@ func TestExerciseStopsAtTheFirstMiss(t *testing.T) {
 func TestExerciseSaysHowLongYet(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := bench{product: load(t, "gcc-20"), faults: "lines R3 C1 shorted 2 ohm", seed: 11}
-		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{})
 		defer disconnect()
 		plan, err := runner.NewExercise(b.product, jig.Capabilities(),
 			sequence.Exercising{Presses: 60, Hold: 2 * time.Second, Flex: time.Second})
@@ -294,7 +295,7 @@ func TestExerciseSaysHowLongYet(t *testing.T) {
 func TestExerciseInterrupted(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := bench{product: load(t, "gcc-20"), faults: "key 1 intermittent 20 %; jig opens interlock at routine 40", seed: 11}
-		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{})
 		defer disconnect()
 		plan, err := runner.NewExercise(b.product, jig.Capabilities(), sequence.Exercising{Presses: 30, Hold: time.Second})
 		require.NoError(t, err)

@@ -2,7 +2,6 @@ package runner_test
 
 import (
 	"context"
-	"net"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -14,6 +13,7 @@ import (
 	"padjig/fixture/jigsim"
 	"padjig/fixture/jigsim/world"
 	"padjig/fixture/link"
+	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -57,28 +57,12 @@ func (b bench) simulate(t testing.TB) *jigsim.Jig {
 	return sim
 }
 
-// connect serves the jig until the returned function is called, and opens it.
-func connect(t testing.TB, sim *jigsim.Jig, o link.Options) (*fixture.Jig, func()) {
-	t.Helper()
-	ctx, cancel := context.WithCancel(context.Background())
-	host, jigEnd := net.Pipe()
-	served := make(chan error, 1)
-	go func() { served <- sim.Serve(ctx, jigEnd) }()
-	jig, err := fixture.Connect(ctx, host, o)
-	require.NoError(t, err)
-	return jig, func() {
-		jig.Close()
-		cancel()
-		<-served
-	}
-}
-
 // run tests one unit in a bubble and returns the record, the jig as it was left,
 // and what stopped the run.
 func (b bench) run(t testing.TB) (sequence.Run, *jigsim.Jig, error) {
 	t.Helper()
 	sim := b.simulate(t)
-	jig, disconnect := connect(t, sim, link.Options{})
+	jig, disconnect := simport.Connect(t, sim, link.Options{})
 	defer disconnect()
 	run, err := b.plan(t, jig).Run(context.Background(), jig, sequence.Unit{Serial: "T-1", Attempt: max(1, b.attempt), Started: time.Now()}, nil)
 	return run, sim, err

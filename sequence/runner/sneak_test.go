@@ -11,6 +11,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/link"
+	"padjig/fixture/simport"
 )
 
 // With a neighbour stuck the other keys read as they do on the same unit
@@ -44,7 +45,7 @@ func TestStuckNeighbourDoesNotShiftReadings(t *testing.T) {
 func TestWorstNeighbourIsWhatTheJigReads(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := bench{product: load(t, "gcc-20"), seed: 21}
-		jig, disconnect := connect(t, b.simulate(t), link.Options{})
+		jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{})
 		plan := b.plan(t, jig)
 		k := b.product.Key("7")
 		neighbour, shift, err := plan.WorstNeighbour(k)

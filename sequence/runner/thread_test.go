@@ -13,6 +13,7 @@ import (
 	"padjig/fixture/jigsim"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
+	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -35,7 +36,7 @@ func TestThreadIsSeenBeforeItCouldBurn(t *testing.T) {
 		synctest.Test(t, func(t *testing.T) {
 			b := bench{product: load(t, "gcc-20"), faults: c.fault, seed: 2}
 			var sent []wire.Frame
-			jig, disconnect := connect(t, b.simulate(t), link.Options{Trace: func(e link.Event) {
+			jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{Trace: func(e link.Event) {
 				if !e.FromJig {
 					sent = append(sent, e.Frame)
 				}
