@@ -105,6 +105,8 @@ func field(v any) string {
 		return strconv.FormatFloat(v, 'g', -1, 64)
 	case int:
 		return strconv.Itoa(v)
+	case int32:
+		return strconv.FormatInt(int64(v), 10)
 	case int64:
 		return strconv.FormatInt(v, 10)
 	case bool:
