@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"padjig/results/definition"
 	"padjig/results/hourly"
 	"padjig/results/store"
 )
@@ -47,6 +48,21 @@ var MeasureColumns = map[Measure][3]string{
 	Break:   {"break_us / 1e3", "NULL", "break_us IS NOT NULL"},
 	Forward: {"forward_uv / 1e6", "forward_u_uv / 1e6", "forward_uv IS NOT NULL"},
 	Reverse: {"reverse_mohm / 1e3", "reverse_u_mohm / 1e3", "reverse_at_least IS 0"},
+}
+
+// LimitsOf are the limits of a reading of a key in its unit, least and most; 0 for none.
+func (m Measure) LimitsOf(k definition.Key) [2]float64 {
+	switch m {
+	case Closed:
+		return k.Limits.Closed
+	case Make:
+		return [2]float64{0, 1e3 * k.Limits.Make}
+	case Break:
+		return [2]float64{0, 1e3 * k.Limits.Break}
+	case Forward:
+		return k.Limits.Forward
+	}
+	return [2]float64{}
 }
 
 // ErrNoUnits is returned where a filter chooses nothing.
@@ -157,8 +173,8 @@ func keyNumbers(ctx context.Context, tx *sql.Tx, f Filter, m Measure, labels []s
 		return nil, nil, fmt.Errorf("%w: %s", ErrNoUnits, f)
 	}
 	limits := map[string][2]float64{}
-	for _, k := range revisions[0].limits {
-		limits[k.Label] = k.Bounds(m)
+	for _, k := range revisions[0].keys {
+		limits[k.Label] = m.LimitsOf(k)
 	}
 	return numbersOf(ctx, tx, f, labels, limits)
 }
