@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -125,12 +126,7 @@ func (sh *Shift) newest(ctx context.Context, s *results.Store) error {
 			}
 		}
 	}
-	if sh.Name == "" {
-		sh.Name = name
-	}
-	if sh.Day == "" {
-		sh.Day = day
-	}
+	sh.Name, sh.Day = cmp.Or(sh.Name, name), cmp.Or(sh.Day, day)
 	return nil
 }
 

@@ -1,6 +1,7 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"fmt"
@@ -194,23 +195,16 @@ func unlike(d drift, closed quantity.Ohm) float64 {
 }
 
 func nearer(a, b Suspect) int {
-	switch {
-	case (a.Cleared != nil) != (b.Cleared != nil):
-		if a.Cleared != nil {
+	last := func(a, b bool) int {
+		switch {
+		case a == b:
+			return 0
+		case a:
 			return 1
 		}
-		return -1
-	case (a.Key == "") != (b.Key == ""):
-		if a.Key == "" {
-			return 1
-		}
-		return -1
-	case a.Key == "" || a.OfLimit() == b.OfLimit():
-		return 0
-	case a.OfLimit() < b.OfLimit():
 		return -1
 	}
-	return 1
+	return cmp.Or(last(a.Cleared != nil, b.Cleared != nil), last(a.Key == "", b.Key == ""), cmp.Compare(a.OfLimit(), b.OfLimit()))
 }
 
 // suspectList gathers suspects run by run.

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -40,12 +41,7 @@ func (t Table) Spread() Table {
 }
 
 func (t Table) estimates(column int) bool {
-	for _, row := range t.Rows {
-		if _, ok := row[column].(Estimate); ok {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(t.Rows, func(row []any) bool { _, is := row[column].(Estimate); return is })
 }
 
 // Plain takes away what JSON has no word for: infinite and undefined numbers are
