@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -70,18 +71,13 @@ var ErrNoLimits = errors.New("no limits to keep to")
 // AskCapability compares the spread of readings with their limits. A key that
 // cannot be judged has the reason in Why; no key at all is an error.
 func AskCapability(ctx context.Context, s *results.Store, a CapabilityAsked) (Capability, error) {
-	if a.Measure == "" {
-		a.Measure = lines.Closed
-	}
-	if a.Last == 0 {
-		a.Last = Last
-	}
+	a.Measure, a.Last = cmp.Or(a.Measure, lines.Closed), cmp.Or(a.Last, Last)
 	c := Capability{CapabilityAsked: a}
-	list, err := a.readKeys(ctx, s, a.Measure, a.Keys, a.Last)
+	read, err := a.Read(ctx, s, a.Measure, a.Keys, a.Last)
 	if err != nil {
 		return c, err
 	}
-	c.Rows = capabilities(list, a.confidence())
+	c.Rows = capabilities(read.byKey(), a.confidence())
 	judged := slices.DeleteFunc(slices.Clone(c.Rows), func(k KeyCapability) bool { return k.Why != nil })
 	if len(judged) == 0 && len(c.Rows) > 0 {
 		return c, fmt.Errorf("key %s: %w", c.Rows[0].Key, c.Rows[0].Why)

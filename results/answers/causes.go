@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -57,12 +58,7 @@ type Place struct {
 
 // AskCauses counts what failed units failed with.
 func AskCauses(ctx context.Context, s *results.Store, a CausesAsked) (Causes, error) {
-	if a.By == "" {
-		a.By = DefaultCause
-	}
-	if a.Hits == 0 {
-		a.Hits = LeastHits
-	}
+	a.By, a.Hits = cmp.Or(a.By, DefaultCause), cmp.Or(a.Hits, LeastHits)
 	c, err := a.causes(ctx, s, a.By)
 	if err != nil {
 		return c, err

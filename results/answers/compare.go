@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -71,12 +72,7 @@ type KeyComparison struct {
 
 // AskCompare compares two sides.
 func AskCompare(ctx context.Context, s *results.Store, a CompareAsked) (Comparison, error) {
-	if a.Measure == "" {
-		a.Measure = lines.Closed
-	}
-	if a.Last == 0 {
-		a.Last = Last
-	}
+	a.Measure, a.Last = cmp.Or(a.Measure, lines.Closed), cmp.Or(a.Last, Last)
 	c := Comparison{CompareAsked: a}
 	for i, name := range []string{a.A, a.B} {
 		y, err := a.side(name).yields(ctx, s)
@@ -170,11 +166,11 @@ func (c *Comparison) readings(ctx context.Context, s *results.Store) error {
 	values := [2]map[string][]float64{{}, {}}
 	var keys []string
 	for i, name := range []string{c.A, c.B} {
-		list, err := c.side(name).readKeys(ctx, s, c.Measure, c.Keys, c.Last)
+		read, err := c.side(name).Read(ctx, s, c.Measure, c.Keys, c.Last)
 		if err != nil {
 			return err
 		}
-		for _, k := range list {
+		for _, k := range read.byKey() {
 			values[i][k.Key] = k.Values
 			if !slices.Contains(keys, k.Key) {
 				keys = append(keys, k.Key)

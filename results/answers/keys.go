@@ -66,41 +66,44 @@ type keyReadings struct {
 	Limits [2]float64 // 0 for none
 	Values []float64
 	U      []float64 // standard uncertainties, 0: not known
-	Seqs   []int64
-	Over   int // over range, or not measured: no number
-	Guard  float64
+	Over   int       // over range, or not measured: no number
 }
 
-// readKeys gives the readings of the chosen keys, in the product's order.
-func (s Selection) readKeys(ctx context.Context, store *results.Store, m lines.Measure, choice KeyChoice,
-	last int) ([]keyReadings, error) {
+// Reading is a reading of the chosen keys over the last units.
+type Reading struct {
+	lines.Series
+	Keys   []lines.PadKey // in the product's order
+	Labels []string       // as they were chosen, nil for all
+}
+
+// Read looks the readings up.
+func (s Selection) Read(ctx context.Context, store *results.Store, m lines.Measure, choice KeyChoice, last int) (r Reading, err error) {
 	pad, err := store.Lines.Pad(ctx, s.Filter)
 	if err != nil {
-		return nil, err
+		return r, err
 	}
-	labels, err := choice.In(pad)
-	if err != nil {
-		return nil, err
+	if r.Labels, err = choice.In(pad); err != nil {
+		return r, err
 	}
-	series, err := store.Lines.Readings(ctx, s.Filter, m, labels, last)
-	if err != nil {
-		return nil, err
-	}
+	r.Keys = slices.DeleteFunc(pad, func(k lines.PadKey) bool { return len(r.Labels) > 0 && !slices.Contains(r.Labels, k.Label) })
+	r.Series, err = store.Lines.Readings(ctx, s.Filter, m, r.Labels, last)
+	return r, err
+}
+
+// byKey gives the readings of each key.
+func (r Reading) byKey() []keyReadings {
 	at, out := map[string]int{}, []keyReadings{}
-	for _, k := range pad {
-		if len(labels) == 0 || slices.Contains(labels, k.Label) {
-			at[k.Label] = len(out)
-			out = append(out, keyReadings{Key: k.Label, Limits: series.Limits[k.Label], Over: series.Open[k.Label],
-				Guard: k.Guard})
-		}
+	for i, k := range r.Keys {
+		at[k.Label] = i
+		out = append(out, keyReadings{Key: k.Label, Limits: r.Limits[k.Label], Over: r.Open[k.Label]})
 	}
-	for _, p := range series.Points {
+	for _, p := range r.Points {
 		if i, ok := at[p.Key]; ok {
 			k := &out[i]
-			k.Values, k.U, k.Seqs = append(k.Values, p.Value), append(k.U, p.U), append(k.Seqs, p.Seq)
+			k.Values, k.U = append(k.Values, p.Value), append(k.U, p.U)
 		}
 	}
-	return out, nil
+	return out
 }
 
 // Listed writes what may be chosen.

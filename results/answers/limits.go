@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -83,62 +84,40 @@ var GuardMultiples = []float64{0, 0.5, 0.83, 1}
 
 // AskLimits tries limits on the last units.
 func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, error) {
-	if a.Measure == "" {
-		a.Measure = lines.Closed
-	}
-	if a.Last == 0 {
-		a.Last = Last
-	}
-	if a.Coverage == 0 {
-		a.Coverage = Coverage
-	}
+	a.Measure, a.Last, a.Coverage = cmp.Or(a.Measure, lines.Closed), cmp.Or(a.Last, Last), cmp.Or(a.Coverage, Coverage)
 	w := WhatIf{LimitsAsked: a}
-	pad, err := s.Lines.Pad(ctx, a.Filter)
+	read, err := a.Read(ctx, s, a.Measure, a.Keys, a.Last)
 	if err != nil {
 		return w, err
 	}
-	labels, err := a.Keys.In(pad)
-	if err != nil {
-		return w, err
-	}
-	series, err := s.Lines.Readings(ctx, a.Filter, a.Measure, labels, a.Last)
-	if err != nil {
-		return w, err
-	}
-	if w.Over = series.Beyond; len(series.Points) == 0 {
+	if w.Over = read.Beyond; len(read.Points) == 0 {
 		return w, a.NoUnits()
 	}
-	w.GuardU = guardOf(a.Guard, pad, labels)
-	if err := w.tolerances(pad, series); err != nil {
+	w.GuardU = guardOf(a.Guard, read)
+	if err := w.tolerances(read); err != nil {
 		return w, err
 	}
 	if a.Proposed != nil {
-		w.try(series)
+		w.try(read.Series)
 	}
 	w.Conclusions = w.words()
 	return w, nil
 }
 
-func guardOf(asked *float64, pad []lines.PadKey, labels []string) float64 {
-	if asked != nil {
+func guardOf(asked *float64, read Reading) float64 {
+	switch {
+	case asked != nil:
 		return *asked
-	}
-	for _, k := range pad {
-		if len(labels) == 0 || slices.Contains(labels, k.Label) {
-			return k.Guard
-		}
+	case len(read.Keys) > 0:
+		return read.Keys[0].Guard
 	}
 	return 0
 }
 
-func (w *WhatIf) tolerances(pad []lines.PadKey, series lines.Series) error {
-	values, u := map[string][]float64{}, map[string][]float64{}
-	for _, p := range series.Points {
-		values[p.Key], u[p.Key] = append(values[p.Key], p.Value), append(u[p.Key], p.U)
-	}
-	for _, k := range pad {
-		if list := values[k.Label]; len(list) > 0 {
-			w.Tolerances = append(w.Tolerances, w.tolerance(k.Label, list, median(u[k.Label]), series.Limits[k.Label]))
+func (w *WhatIf) tolerances(read Reading) error {
+	for _, k := range read.byKey() {
+		if len(k.Values) > 0 {
+			w.Tolerances = append(w.Tolerances, w.tolerance(k))
 		}
 	}
 	if len(w.Tolerances) == 1 && w.Tolerances[0].Why != nil {
@@ -147,11 +126,10 @@ func (w *WhatIf) tolerances(pad []lines.PadKey, series lines.Series) error {
 	return nil
 }
 
-func (w *WhatIf) tolerance(key string, values []float64, u float64, limits [2]float64) KeyTolerance {
-	none := Interval{Low: math.NaN(), High: math.NaN()}
-	t := KeyTolerance{Key: key, N: len(values), Mean: math.NaN(), SD: math.NaN(), NormalP: Chance(math.NaN()),
-		Normal: none, Free: none,
-		Limits: limits, U: u, Values: values}
+func (w *WhatIf) tolerance(k keyReadings) KeyTolerance {
+	none, values := Interval{Low: math.NaN(), High: math.NaN()}, k.Values
+	t := KeyTolerance{Key: k.Key, N: len(values), Mean: math.NaN(), SD: math.NaN(), NormalP: Chance(math.NaN()),
+		Normal: none, Free: none, Limits: k.Limits, U: median(k.U), Values: values}
 	if summary, err := stats.Summarize(values); err == nil {
 		t.Mean, t.SD = summary.Mean, summary.SD
 	}

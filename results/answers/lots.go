@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -33,14 +34,9 @@ type Lots struct {
 
 // AskLots tells lots apart.
 func AskLots(ctx context.Context, s *results.Store, a LotsAsked) (Lots, error) {
-	if a.Material == "" {
-		a.Material = floor.Materials[0]
-	}
+	a.Material, a.Newest = cmp.Or(a.Material, floor.Materials[0]), cmp.Or(a.Newest, 24)
 	if !slices.Contains(floor.Materials, a.Material) {
 		return Lots{}, fmt.Errorf("%q is no material: write %s", a.Material, Listed(floor.Materials))
-	}
-	if a.Newest == 0 {
-		a.Newest = 24
 	}
 	l := Lots{LotsAsked: a}
 	y, err := a.yields(ctx, s, lines.Dimension(a.Material))

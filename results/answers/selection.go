@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"time"
@@ -53,12 +54,7 @@ type Selection struct {
 	Exact      bool    // intervals of shares after Clopper and Pearson, not Wilson
 }
 
-func (s Selection) confidence() float64 {
-	if s.Confidence == 0 {
-		return Confidence
-	}
-	return s.Confidence
-}
+func (s Selection) confidence() float64 { return cmp.Or(s.Confidence, Confidence) }
 
 // alpha is the p below which something is called a difference.
 func (s Selection) alpha() float64 { return 1 - s.confidence() }

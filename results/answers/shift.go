@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -125,12 +126,7 @@ func (sh *Shift) newest(ctx context.Context, s *results.Store) error {
 			}
 		}
 	}
-	if sh.Name == "" {
-		sh.Name = name
-	}
-	if sh.Day == "" {
-		sh.Day = day
-	}
+	sh.Name, sh.Day = cmp.Or(sh.Name, name), cmp.Or(sh.Day, day)
 	return nil
 }
 
@@ -182,19 +178,19 @@ func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
 	if sh.Events, err = s.Lines.Events(ctx, sh.Filter); err != nil {
 		return err
 	}
-	for i := range sh.Open {
-		sh.Open[i].Failed = sh.Open[i].Failed.In(zone)
-	}
-	for i := range sh.Checks {
-		sh.Checks[i].At = sh.Checks[i].At.In(zone)
-	}
-	for i := range sh.Signed {
-		sh.Signed[i].At = sh.Signed[i].At.In(zone)
-	}
-	for i := range sh.Events {
-		sh.Events[i].At = sh.Events[i].At.In(zone)
-	}
+	in(zone, sh.Open, func(u *lines.OpenUnit) *time.Time { return &u.Failed })
+	in(zone, sh.Checks, func(c *care.LastCheck) *time.Time { return &c.At })
+	in(zone, sh.Signed, func(h *floor.Handover) *time.Time { return &h.At })
+	in(zone, sh.Events, func(e *lines.Event) *time.Time { return &e.At })
 	return nil
+}
+
+// in tells the times of a list in a zone.
+func in[T any](zone *time.Location, list []T, at func(*T) *time.Time) {
+	for i := range list {
+		t := at(&list[i])
+		*t = t.In(zone)
+	}
 }
 
 func (sh Shift) words() []Sentence {

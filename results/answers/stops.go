@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"strings"
@@ -34,12 +35,8 @@ const windows = 10
 // stops looks at the last units, those of ten windows when units is 0.
 func (s Selection) stops(ctx context.Context, store *results.Store, rule StopRule, units int, yield float64) (Stops,
 	error) {
-	if rule == (StopRule{}) {
-		rule = DefaultRule
-	}
-	if units == 0 {
-		units = windows * rule.Window
-	}
+	rule = cmp.Or(rule, DefaultRule)
+	units = cmp.Or(units, windows*rule.Window)
 	list, err := store.Lines.LastUnits(ctx, s.Filter, max(units, 1))
 	if err != nil {
 		return Stops{}, err

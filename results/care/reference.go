@@ -3,7 +3,6 @@ package care
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -85,21 +84,17 @@ func (s *Records) Reference(ctx context.Context, jig, unit string, simulated boo
 }
 
 func (state *ReferenceState) last(ctx context.Context, tx *sql.Tx, jig string, simulated bool) error {
-	var run, started int64
+	var run int64
 	past := &PastCheck{}
-	err := tx.QueryRowContext(ctx, `
+	found, err := store.RowOf(ctx, tx, `
 		SELECT run.seq, started_us, good, why
 		FROM reference_check JOIN run ON run.seq = run JOIN jig USING (jig)
 		WHERE unit = ? AND jig.serial = ? AND simulated = ? AND `+checked+`
 		ORDER BY reference_check.seq DESC LIMIT 1`,
-		state.Unit, jig, simulated).Scan(&run, &started, &past.Good, &past.Why)
-	if errors.Is(err, sql.ErrNoRows) {
-		return nil
-	}
-	if err != nil {
+		[]any{state.Unit, jig, simulated}, &run, store.Time(&past.Started), &past.Good, &past.Why)
+	if err != nil || !found {
 		return err
 	}
-	past.Started = time.UnixMicro(started).UTC()
 	state.Last = past
 	return tx.QueryRowContext(ctx,
 		`SELECT count(*) FROM run
@@ -111,22 +106,16 @@ func (state *ReferenceState) last(ctx context.Context, tx *sql.Tx, jig string, s
 // Baseline gives the keys of a reference unit's first good check on a jig: what
 // it should read from then on. It is nil before there was one.
 func (s *Records) Baseline(ctx context.Context, jig, unit string, simulated bool) ([]sequence.KeyResult, error) {
-	var id store.ID
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
-		return tx.QueryRowContext(ctx, `
-			SELECT run.id
-			FROM reference_check JOIN run ON run.seq = run JOIN jig USING (jig)
-			WHERE unit = ? AND jig.serial = ? AND simulated = ? AND good = 1 AND `+checked+`
-			ORDER BY reference_check.seq LIMIT 1`,
-			unit, jig, simulated).Scan(&id)
-	})
-	switch {
-	case errors.Is(err, sql.ErrNoRows):
-		return nil, nil
-	case err != nil:
-		return nil, fmt.Errorf("look up the first check of reference unit %q in %s: %w", unit, s.db.Path(), err)
+	id, err := store.First(ctx, s.db, fmt.Sprintf("look up the first check of reference unit %q", unit),
+		func(rows *sql.Rows) (id store.ID, err error) { return id, rows.Scan(&id) }, `
+		SELECT run.id
+		FROM reference_check JOIN run ON run.seq = run JOIN jig USING (jig)
+		WHERE unit = ? AND jig.serial = ? AND simulated = ? AND good = 1 AND `+checked+`
+		ORDER BY reference_check.seq LIMIT 1`, unit, jig, simulated)
+	if err != nil || id == nil {
+		return nil, err
 	}
-	first, err := s.runs.Run(ctx, id)
+	first, err := s.runs.Run(ctx, *id)
 	return first.Keys, err
 }
 
@@ -142,10 +131,8 @@ type LastCheck struct {
 // not later than a time.
 func (s *Records) LastChecks(ctx context.Context, to time.Time, simulated bool) ([]LastCheck, error) {
 	return store.List(ctx, s.db, "look up reference units", func(rows *sql.Rows) (c LastCheck, err error) {
-		var at, seq int64
-		err = rows.Scan(&seq, &c.Jig, &c.Unit, &c.Kind, &at, &c.Good, &c.Why)
-		c.At = time.UnixMicro(at).UTC()
-		return c, err
+		var seq int64
+		return c, rows.Scan(&seq, &c.Jig, &c.Unit, &c.Kind, store.Time(&c.At), &c.Good, &c.Why)
 	}, `SELECT max(reference_check.seq), jig.serial, unit, kind, started_us, good, why
 	    FROM reference_check CROSS JOIN run ON run.seq = run JOIN jig USING (jig)
 	    WHERE simulated = ? AND started_us <= ? AND `+checked+` GROUP BY jig.serial, unit ORDER BY jig.serial, unit`,

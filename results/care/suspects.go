@@ -1,15 +1,16 @@
 package care
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
-	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
 	"time"
 
 	"padjig/fixture/quantity"
+	"padjig/results/definition"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -194,23 +195,16 @@ func unlike(d drift, closed quantity.Ohm) float64 {
 }
 
 func nearer(a, b Suspect) int {
-	switch {
-	case (a.Cleared != nil) != (b.Cleared != nil):
-		if a.Cleared != nil {
+	last := func(a, b bool) int {
+		switch {
+		case a == b:
+			return 0
+		case a:
 			return 1
 		}
-		return -1
-	case (a.Key == "") != (b.Key == ""):
-		if a.Key == "" {
-			return 1
-		}
-		return -1
-	case a.Key == "" || a.OfLimit() == b.OfLimit():
-		return 0
-	case a.OfLimit() < b.OfLimit():
 		return -1
 	}
-	return 1
+	return cmp.Or(last(a.Cleared != nil, b.Cleared != nil), last(a.Key == "", b.Key == ""), cmp.Compare(a.OfLimit(), b.OfLimit()))
 }
 
 // suspectList gathers suspects run by run.
@@ -297,34 +291,18 @@ func (u *Suspect) consider(r suspectRun, limit [2]quantity.Ohm, drifts []drift) 
 func (l *suspectList) limit(ctx context.Context, tx *sql.Tx, r suspectRun) ([2]quantity.Ohm, error) {
 	known, ok := l.limits[r.revision]
 	if !ok {
-		var definition []byte
-		err := tx.QueryRowContext(ctx, `SELECT definition FROM revision WHERE revision = ?`, r.revision).Scan(&definition)
+		var stored []byte
+		err := tx.QueryRowContext(ctx, `SELECT definition FROM revision WHERE revision = ?`, r.revision).Scan(&stored)
 		if err != nil {
 			return [2]quantity.Ohm{}, err
 		}
-		known = closedLimits(definition)
+		known = map[string][2]quantity.Ohm{}
+		for _, k := range definition.Keys(stored) {
+			known[k.Label] = [2]quantity.Ohm{quantity.Ohm(k.Limits.Closed[0]), quantity.Ohm(k.Limits.Closed[1])}
+		}
 		l.limits[r.revision] = known
 	}
 	return known[*r.key], nil
-}
-
-func closedLimits(definition []byte) map[string][2]quantity.Ohm {
-	limits := map[string][2]quantity.Ohm{}
-	var p struct {
-		Keys []struct {
-			Label  string
-			Limits struct {
-				Closed [2]float64 `json:"closed_ohm"`
-			}
-		}
-	}
-	if json.Unmarshal(definition, &p) != nil {
-		return limits // a definition without keys: nothing to compare with
-	}
-	for _, k := range p.Keys {
-		limits[k.Label] = [2]quantity.Ohm{quantity.Ohm(k.Limits.Closed[0]), quantity.Ohm(k.Limits.Closed[1])}
-	}
-	return limits
 }
 
 // clearing finds what was tested again and passed on a jig that was good then.

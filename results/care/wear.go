@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -12,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"padjig/results/definition"
 	"padjig/results/store"
 )
 
@@ -123,10 +123,8 @@ type events []WearEvent
 
 func wearEvents(ctx context.Context, tx *sql.Tx, jig string) (events, error) {
 	return store.Collect(ctx, tx, func(rows *sql.Rows) (e WearEvent, err error) {
-		var at int64
-		err = rows.Scan(&e.Part, &e.afterRun, &e.Warn, &e.Block, &e.By, &e.Note, &at)
-		e.Jig, e.At = jig, time.UnixMicro(at).UTC()
-		return e, err
+		e.Jig = jig
+		return e, rows.Scan(&e.Part, &e.afterRun, &e.Warn, &e.Block, &e.By, &e.Note, store.Time(&e.At))
 	}, `SELECT part, after_run, coalesce(warn, 0), coalesce(block, 0), by, note, at_us
 	    FROM wear_event WHERE jig = ? ORDER BY seq`, jig)
 }
@@ -197,11 +195,13 @@ func actuatorWear(ctx context.Context, tx *sql.Tx, jig string, all events) ([]Pa
 	uses := map[int]*PartWear{}
 	known := map[string]map[string]int{} // definition to label to actuator
 	for _, p := range presses {
-		actuators, err := actuatorsOf(known, p.definition)
-		if err != nil {
-			return nil, err
+		if known[p.definition] == nil {
+			known[p.definition] = map[string]int{}
+			for _, k := range definition.Keys([]byte(p.definition)) {
+				known[p.definition][k.Label] = k.Actuator
+			}
 		}
-		number, ok := actuators[p.label]
+		number, ok := known[p.definition][p.label]
 		if !ok {
 			continue
 		}
@@ -215,31 +215,6 @@ func actuatorWear(ctx context.Context, tx *sql.Tx, jig string, all events) ([]Pa
 		}
 	}
 	return inOrder(uses), nil
-}
-
-// actuatorsOf reads which actuator presses each key of a product definition.
-func actuatorsOf(known map[string]map[string]int, definition string) (map[string]int, error) {
-	if actuators, ok := known[definition]; ok {
-		return actuators, nil
-	}
-	var product struct {
-		Keys json.RawMessage `json:"keys"`
-	}
-	var keys []struct {
-		Label    string `json:"label"`
-		Actuator int    `json:"actuator"`
-	}
-	actuators := map[string]int{}
-	if err := json.Unmarshal([]byte(definition), &product); err != nil {
-		return nil, err
-	}
-	if err := json.Unmarshal(product.Keys, &keys); err == nil { // a definition of another kind presses nothing
-		for _, k := range keys {
-			actuators[k.Label] = k.Actuator
-		}
-	}
-	known[definition] = actuators
-	return actuators, nil
 }
 
 func inOrder(uses map[int]*PartWear) []PartWear {

@@ -3,7 +3,6 @@ package floor
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -65,11 +64,11 @@ func (s *Records) SaveLots(ctx context.Context, c LotChange) error {
 // SaveLots records a changeover inside a transaction, as of a time.
 func SaveLots(ctx context.Context, tx *sql.Tx, c LotChange, at int64) error {
 	var lots [4]string
-	err := tx.QueryRowContext(ctx, `
+	_, err := store.RowOf(ctx, tx, `
 		SELECT membrane, dome, board, consumables FROM lot_change
 		WHERE jig = ? AND product = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`,
-		c.Jig, c.Product, c.Simulated).Scan(&lots[0], &lots[1], &lots[2], &lots[3])
-	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		[]any{c.Jig, c.Product, c.Simulated}, &lots[0], &lots[1], &lots[2], &lots[3])
+	if err != nil {
 		return err
 	}
 	for i, material := range Materials {
@@ -98,10 +97,9 @@ const LotColumns = `SELECT seq, jig, product, simulated, membrane, dome, board, 
 // ScanLots reads a row of LotColumns.
 func ScanLots(rows *sql.Rows) (c LotChange, err error) {
 	var lots [4]string
-	var at int64
 	err = rows.Scan(&c.Seq, &c.Jig, &c.Product, &c.Simulated, &lots[0], &lots[1], &lots[2], &lots[3],
-		&c.AfterRun, &c.By, &at)
-	c.At, c.Lots = time.UnixMicro(at).UTC(), Lots{}
+		&c.AfterRun, &c.By, store.Time(&c.At))
+	c.Lots = Lots{}
 	for i, lot := range lots {
 		if lot != "" {
 			c.Lots[Materials[i]] = lot
@@ -112,14 +110,11 @@ func ScanLots(rows *sql.Rows) (c LotChange, err error) {
 
 // LotNames gives the lots in use after each changeover, in words, by its number.
 func (s *Records) LotNames(ctx context.Context) (map[int64]string, error) {
+	changes, err := store.List(ctx, s.db, "look up lots", ScanLots, LotColumns)
 	names := map[int64]string{}
-	err := s.db.Ask(ctx, "look up lots", func(tx *sql.Tx) error {
-		changes, err := store.Collect(ctx, tx, ScanLots, LotColumns)
-		for _, c := range changes {
-			names[c.Seq] = c.Lots.String()
-		}
-		return err
-	})
+	for _, c := range changes {
+		names[c.Seq] = c.Lots.String()
+	}
 	return names, err
 }
 

@@ -154,13 +154,12 @@ type PlanInForce struct {
 // PlanOf reads the plan of a number.
 func PlanOf(ctx context.Context, tx *sql.Tx, plan int64) (PlanInForce, error) {
 	var out PlanInForce
-	_, err := store.Collect(ctx, tx, func(rows *sql.Rows) (struct{}, error) {
-		var number, at int64
+	err := store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		var number int64
 		var s Shift
-		err := rows.Scan(&number, &s.Name, &s.Begins, &s.Ends, &out.Zone, &out.By, &out.Reason, &at)
+		err := rows.Scan(&number, &s.Name, &s.Begins, &s.Ends, &out.Zone, &out.By, &out.Reason, store.Time(&out.ShiftPlan.At))
 		out.numbers, out.Shifts = append(out.numbers, number), append(out.Shifts, s)
-		out.ShiftPlan.At = time.UnixMicro(at).UTC()
-		return struct{}{}, err
+		return err
 	}, `SELECT shift, name, begins_min, ends_min, zone, by, reason, at_us FROM shift WHERE plan = ? ORDER BY shift`, plan)
 	if err != nil {
 		return out, err

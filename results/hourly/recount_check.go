@@ -81,32 +81,24 @@ var rules = []string{
 
 // recountShifts compares the shift of each run's cell with the plan of its time.
 func recountShifts(ctx context.Context, tx *sql.Tx) (found []string, err error) {
-	rows, err := tx.QueryContext(ctx, `
+	plans := map[int64]floor.PlanInForce{0: {}}
+	err = store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		var seq, started, shift, number int64
+		err := rows.Scan(&seq, &started, &shift, &number)
+		plan, known := plans[number]
+		if err == nil && !known {
+			plan, err = floor.PlanOf(ctx, tx, number)
+			plans[number] = plan
+		}
+		if err == nil && plan.At(started) != shift {
+			found = append(found, fmt.Sprintf("run %d is counted in the wrong shift", seq))
+		}
+		return err
+	}, `
 		SELECT run.seq, started_us, shift,
 		       coalesce((SELECT plan FROM shift WHERE after_run < run.seq ORDER BY shift DESC LIMIT 1), 0)
 		FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell)`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	plans := map[int64]floor.PlanInForce{0: {}}
-	for rows.Next() {
-		var seq, started, shift, number int64
-		if err := rows.Scan(&seq, &started, &shift, &number); err != nil {
-			return nil, err
-		}
-		plan, ok := plans[number]
-		if !ok {
-			if plan, err = floor.PlanOf(ctx, tx, number); err != nil {
-				return nil, err
-			}
-			plans[number] = plan
-		}
-		if plan.At(started) != shift {
-			found = append(found, fmt.Sprintf("run %d is counted in the wrong shift", seq))
-		}
-	}
-	return found, rows.Err()
+	return found, err
 }
 
 // Recounted sums up the readings of cells while the runs go by in their order.

@@ -1,6 +1,7 @@
 package lines
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"slices"
@@ -118,15 +119,7 @@ func fold(faults []faultCount, by CauseBy) []Cause {
 		list = append(list, *row)
 	}
 	slices.SortFunc(list, func(a, b Cause) int {
-		switch {
-		case a.Worst != b.Worst:
-			return b.Worst - a.Worst
-		case a.Units != b.Units:
-			return b.Units - a.Units
-		case a.Runs != b.Runs:
-			return b.Runs - a.Runs
-		}
-		return strings.Compare(a.Name, b.Name)
+		return cmp.Or(b.Worst-a.Worst, b.Units-a.Units, b.Runs-a.Runs, strings.Compare(a.Name, b.Name))
 	})
 	return list
 }
@@ -176,10 +169,7 @@ func places(faults []faultCount, jigs []Yield, least int) []PlaceOnJig {
 		}
 	}
 	slices.SortFunc(out, func(a, b PlaceOnJig) int {
-		if a.Hits != b.Hits {
-			return b.Hits - a.Hits
-		}
-		return strings.Compare(a.Name+"\x00"+a.Jig, b.Name+"\x00"+b.Jig)
+		return cmp.Or(b.Hits-a.Hits, strings.Compare(a.Name, b.Name), strings.Compare(a.Jig, b.Jig))
 	})
 	return out
 }

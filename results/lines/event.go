@@ -105,9 +105,7 @@ func (h happened) shifts() ([]Event, error) {
 
 func (h happened) find(kind, query string, first any) ([]Event, error) {
 	return store.Collect(h.ctx, h.tx, func(rows *sql.Rows) (e Event, err error) {
-		var at int64
-		err = rows.Scan(&e.AfterRun, &at, &e.Jig, &e.Text)
-		e.Kind, e.At = kind, time.UnixMicro(at).UTC()
-		return e, err
+		e.Kind = kind
+		return e, rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Jig, &e.Text)
 	}, query, first, h.first, h.last)
 }

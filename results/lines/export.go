@@ -5,36 +5,39 @@ import (
 	"database/sql"
 	"fmt"
 	"time"
+
+	"padjig/results/store"
 )
 
 // ExportRow is one key of one run with what belongs to the run: a row of an
-// export. Nil is not measured, or beyond the range where AtLeast is true.
+// export, by the names and in the order of its columns; the names say the units.
+// Nil is not measured, or beyond the range where AtLeast is true.
 type ExportRow struct {
-	Seq       int64
-	Serial    string
-	Product   string
-	Revision  string
-	Jig       string
-	Operator  string
-	Shift     string
-	Membrane  string
-	Dome      string
-	Board     string
-	Actuation string
-	Simulated bool
-	Started   time.Time
-	Attempt   int64
-	Turn      int64 // 1: first judged run of the unit, 2: second ...; 0: not judged
-	Outcome   string
-	Worst     string // worst finding of the run and its place
-	Key       string
-	Verdict   string
-	Closed    *float64 // ohm
-	ClosedU   *float64 // standard uncertainty, ohm
-	AtLeast   bool
-	Make      *float64 // ms
-	Break     *float64 // ms
-	Forward   *float64 // V
+	Seq       int64     `parquet:"seq"`
+	Serial    string    `parquet:"serial"`
+	Product   string    `parquet:"product,dict"`
+	Revision  string    `parquet:"revision,dict"`
+	Jig       string    `parquet:"jig,dict"`
+	Operator  string    `parquet:"operator,dict"`
+	Shift     string    `parquet:"shift,dict"`
+	Membrane  string    `parquet:"membrane,dict"`
+	Dome      string    `parquet:"dome,dict"`
+	Board     string    `parquet:"board,dict"`
+	Actuation string    `parquet:"actuation,dict"`
+	Simulated bool      `parquet:"simulated"`
+	Started   time.Time `parquet:"started,timestamp(microsecond)"`
+	Attempt   int32     `parquet:"attempt"`
+	Turn      int32     `parquet:"judged_run"` // 1: first judged run of the unit, 2: second ...; 0: not judged
+	Outcome   string    `parquet:"outcome,dict"`
+	Worst     string    `parquet:"worst,dict"` // worst finding of the run and its place
+	Key       string    `parquet:"key,dict"`
+	Verdict   string    `parquet:"verdict,dict"`
+	Closed    *float64  `parquet:"closed_ohm,optional"`
+	ClosedU   *float64  `parquet:"closed_u_ohm,optional"` // standard uncertainty
+	AtLeast   bool      `parquet:"closed_at_least"`
+	Make      *float64  `parquet:"make_ms,optional"`
+	Break     *float64  `parquet:"break_ms,optional"`
+	Forward   *float64  `parquet:"forward_volt,optional"`
 }
 
 // exportPage is how many runs are read on one state of the store: a long export
@@ -77,7 +80,16 @@ func exportRuns(ctx context.Context, tx *sql.Tx, f Filter, from, to int64, take 
 	if !f.To.IsZero() {
 		where, args = where+" AND run.started_us < ?", append(args, f.To.UnixMicro())
 	}
-	rows, err := tx.QueryContext(ctx, `
+	return store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		var r ExportRow
+		err := rows.Scan(&r.Seq, &r.Serial, &r.Product, &r.Revision, &r.Jig, &r.Operator, &r.Shift, &r.Membrane, &r.Dome,
+			&r.Board, &r.Actuation, &r.Simulated, store.Time(&r.Started), &r.Attempt, &r.Turn, &r.Outcome, &r.Worst, &r.Key,
+			&r.Verdict, &r.Closed, &r.ClosedU, &r.AtLeast, &r.Make, &r.Break, &r.Forward)
+		if err != nil {
+			return err
+		}
+		return take(r)
+	}, `
 		SELECT run.seq, run.serial, revision.code, revision.label, jig.serial, run.operator, coalesce(shift.name, ''),
 		       coalesce(membrane, ''), coalesce(dome, ''), coalesce(board, ''), run.actuation, run.simulated, run.started_us,
 		       run.attempt, run_cell.turn, run.verdict,
@@ -90,23 +102,4 @@ func exportRuns(ctx context.Context, tx *sql.Tx, f Filter, from, to int64, take 
 		JOIN run_key ON run_key.run = run.seq JOIN key ON key.key = run_key.key
 		WHERE run_cell.run BETWEEN ? AND ? AND `+where+` ORDER BY run_cell.run, run_key.place`,
 		append([]any{from, to}, args...)...)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var r ExportRow
-		var started int64
-		err := rows.Scan(&r.Seq, &r.Serial, &r.Product, &r.Revision, &r.Jig, &r.Operator, &r.Shift, &r.Membrane, &r.Dome,
-			&r.Board, &r.Actuation, &r.Simulated, &started, &r.Attempt, &r.Turn, &r.Outcome, &r.Worst, &r.Key, &r.Verdict,
-			&r.Closed, &r.ClosedU, &r.AtLeast, &r.Make, &r.Break, &r.Forward)
-		if err != nil {
-			return err
-		}
-		r.Started = time.UnixMicro(started).UTC()
-		if err := take(r); err != nil {
-			return err
-		}
-	}
-	return rows.Err()
 }

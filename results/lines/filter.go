@@ -27,14 +27,10 @@ type Filter struct {
 	From, To  time.Time // start of the runs: From inclusive, To exclusive; zero for open
 }
 
-// The names of the URL parameters, one for each part of a [Filter].
+// The names of the URL parameters, one for each part of a [Filter]; those of lists
+// are with [Filter.Lists].
 const (
 	paramProduct   = "product"
-	paramRevision  = "revision"
-	paramLot       = "lot"
-	paramJig       = "jig"
-	paramShift     = "shift"
-	paramOperator  = "operator"
 	paramActuation = "actuation"
 	wasActuation   = "press" // what it was called before
 	paramSimulated = "simulated"
@@ -43,8 +39,26 @@ const (
 )
 
 // FilterParams are the names of the URL parameters of a filter.
-var FilterParams = []string{paramProduct, paramRevision, paramLot, paramJig, paramShift, paramOperator,
-	paramActuation, paramSimulated, paramFrom, paramTo}
+var FilterParams = append([]string{paramProduct, paramActuation, paramSimulated, paramFrom, paramTo},
+	store.Each(new(Filter).Lists(), func(l List) string { return l.Name })...)
+
+// List is a part of a filter that chooses any of some values.
+type List struct {
+	Name    string // of the URL parameter, and in words
+	Values  *[]string
+	columns []string // of cells, any of which may have the value
+}
+
+// Lists are all lists of a filter.
+func (f *Filter) Lists() []List {
+	return []List{
+		{"revision", &f.Revisions, []string{"revision.label"}},
+		{"lot", &f.Lots, []string{"membrane", "dome", "board", "consumables"}},
+		{"jig", &f.Jigs, []string{"jig.serial"}},
+		{"shift", &f.Shifts, []string{"shift.name"}},
+		{"operator", &f.Operators, []string{"cell.operator"}},
+	}
+}
 
 // Values writes the filter as URL parameters, times in UTC; [ParseFilter] reads
 // them back the same.
@@ -57,11 +71,9 @@ func (f Filter) Values() url.Values {
 			v.Set(name, text)
 		}
 	}
-	for name, list := range map[string][]string{
-		paramRevision: f.Revisions, paramLot: f.Lots, paramJig: f.Jigs, paramShift: f.Shifts, paramOperator: f.Operators,
-	} {
-		if len(list) > 0 {
-			v[name] = slices.Clone(list)
+	for _, l := range f.Lists() {
+		if len(*l.Values) > 0 {
+			v[l.Name] = slices.Clone(*l.Values)
 		}
 	}
 	if f.Simulated {
@@ -82,10 +94,9 @@ func written(t time.Time) string {
 // 2026-03-02T14:00. The runs of the day in "to" are chosen, those from a time
 // of day in "to" on are not. The error says every mistake at once.
 func ParseFilter(v url.Values, zone *time.Location) (Filter, error) {
-	f := Filter{
-		Product: strings.TrimSpace(v.Get(paramProduct)), Actuation: sequence.Actuation(v.Get(paramActuation)),
-		Revisions: filled(v[paramRevision]), Lots: filled(v[paramLot]), Jigs: filled(v[paramJig]),
-		Shifts: filled(v[paramShift]), Operators: filled(v[paramOperator]),
+	f := Filter{Product: strings.TrimSpace(v.Get(paramProduct)), Actuation: sequence.Actuation(v.Get(paramActuation))}
+	for _, l := range f.Lists() {
+		*l.Values = filled(v[l.Name])
 	}
 	var wrong []error
 	note := func(err error) {
@@ -164,11 +175,9 @@ func (f Filter) String() string {
 		}
 	}
 	add("product", f.Product)
-	add("revision", f.Revisions...)
-	add("lot", f.Lots...)
-	add("jig", f.Jigs...)
-	add("shift", f.Shifts...)
-	add("operator", f.Operators...)
+	for _, l := range f.Lists() {
+		add(l.Name, *l.Values...)
+	}
 	add("pressed", string(f.Actuation))
 	if !f.From.IsZero() {
 		add("from", f.From.UTC().Format("2006-01-02 15:04 UTC"))
@@ -194,30 +203,20 @@ func (f Filter) where() (condition string, args []any) {
 	also := func(condition string, values ...any) {
 		conditions, args = append(conditions, condition), append(args, values...)
 	}
-	among := func(list []string, columns ...string) {
-		if len(list) == 0 {
-			return
-		}
-		var any_ []string
-		for _, column := range columns {
-			any_ = append(any_, column+" IN ("+store.Placeholders(len(list))+")")
-			for _, v := range list {
-				args = append(args, v)
-			}
-		}
-		conditions = append(conditions, "("+strings.Join(any_, " OR ")+")")
-	}
 	if f.Product != "" {
 		also("revision.code = ?", f.Product)
 	}
 	if f.Actuation != "" {
 		also("cell.actuation = ?", string(f.Actuation))
 	}
-	among(f.Revisions, "revision.label")
-	among(f.Lots, "membrane", "dome", "board", "consumables")
-	among(f.Jigs, "jig.serial")
-	among(f.Shifts, "shift.name")
-	among(f.Operators, "cell.operator")
+	for _, l := range f.Lists() {
+		if len(*l.Values) == 0 {
+			continue
+		}
+		values := store.Each(*l.Values, func(v string) any { return v })
+		among := store.Each(l.columns, func(column string) string { return column + " IN (" + store.Placeholders(len(values)) + ")" })
+		also("("+strings.Join(among, " OR ")+")", slices.Repeat(values, len(among))...)
+	}
 	if !f.From.IsZero() {
 		also("cell.hour >= ?", hourly.HourOf(f.From.UnixMicro()))
 	}

@@ -3,11 +3,11 @@ package lines
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
 
+	"padjig/results/definition"
 	"padjig/results/hourly"
 	"padjig/results/store"
 )
@@ -91,7 +91,7 @@ func mixture(ctx context.Context, tx *sql.Tx, f Filter) (Mixture, error) {
 	for i, r := range revisions {
 		r.Differs = nil
 		for _, first := range revisions[:min(i, 1)] {
-			r.Differs = differing(first.limits, r.limits)
+			r.Differs = differing(first.keys, r.keys)
 		}
 		if i == 0 || len(r.Differs) > 0 {
 			m.Revisions = append(m.Revisions, r.MixedRevision)
@@ -103,53 +103,33 @@ func mixture(ctx context.Context, tx *sql.Tx, f Filter) (Mixture, error) {
 	return m, nil
 }
 
-// chosenRevision is a revision with its limits.
+// chosenRevision is a revision with its keys.
 type chosenRevision struct {
 	MixedRevision
-	limits []keyLimits
+	keys []definition.Key
 }
 
 func chosenRevisions(ctx context.Context, tx *sql.Tx, f Filter) ([]chosenRevision, error) {
 	where, args := f.where()
 	return store.Collect(ctx, tx, func(rows *sql.Rows) (r chosenRevision, err error) {
-		var definition []byte
-		err = rows.Scan(&r.Product, &r.Label, &r.Hash, &definition, &r.Units)
-		r.limits = LimitsOf(definition)
+		var stored []byte
+		err = rows.Scan(&r.Product, &r.Label, &r.Hash, &stored, &r.Units)
+		r.keys = definition.Keys(stored)
 		return r, err
 	}, `WITH chosen AS (SELECT cell.revision, sum(units) AS units, min(first_run) AS first`+hourly.CellsFrom+`
 		WHERE runs > 0 AND `+where+` GROUP BY cell.revision)
 	    SELECT code, label, hash, definition, units FROM chosen JOIN revision USING (revision) ORDER BY first`, args...)
 }
 
-// keyLimits is a key of a stored definition with the text of its limits, which
-// is canonical: equal text, equal limits.
-type keyLimits struct {
-	Label    string
-	Lines    []string
-	Group    string
-	Place    [4]float64
-	Actuator int
-	Limits   json.RawMessage
-}
-
-// LimitsOf reads the limits of the keys of a stored definition.
-func LimitsOf(definition []byte) []keyLimits {
-	var p struct{ Keys []keyLimits }
-	if json.Unmarshal(definition, &p) != nil {
-		return nil // a definition without keys: nothing to compare with
-	}
-	return p.Keys
-}
-
 // differing lists the keys that do not have the same limits in both.
-func differing(a, b []keyLimits) []string {
+func differing(a, b []definition.Key) []string {
 	limits := map[string]string{}
 	for _, k := range a {
-		limits[k.Label] = string(k.Limits)
+		limits[k.Label] = k.Limits.Text
 	}
 	var out []string
 	for _, k := range b {
-		if limits[k.Label] != string(k.Limits) {
+		if limits[k.Label] != k.Limits.Text {
 			out = append(out, k.Label)
 		}
 		delete(limits, k.Label)
@@ -160,47 +140,4 @@ func differing(a, b []keyLimits) []string {
 		}
 	}
 	return out
-}
-
-// Bounds are the limits of a reading in its unit, least and most; 0 for none.
-func (k keyLimits) Bounds(m Measure) [2]float64 {
-	var l struct {
-		Closed  [2]*float64 `json:"closed_ohm"`
-		Make    float64     `json:"make_s"`
-		Break   float64     `json:"break_s"`
-		Forward [2]*float64 `json:"diode_v"`
-	}
-	if json.Unmarshal(k.Limits, &l) != nil {
-		return [2]float64{}
-	}
-	either := func(pair [2]*float64) (out [2]float64) {
-		for i, p := range pair {
-			if p != nil {
-				out[i] = *p
-			}
-		}
-		return out
-	}
-	switch m {
-	case Closed:
-		return either(l.Closed)
-	case Make:
-		return [2]float64{0, 1e3 * l.Make}
-	case Break:
-		return [2]float64{0, 1e3 * l.Break}
-	case Forward:
-		return either(l.Forward)
-	}
-	return [2]float64{}
-}
-
-// guard is the guard band of the limits, in expanded uncertainties.
-func (k keyLimits) guard() float64 {
-	var l struct {
-		Guard float64 `json:"guard_u"`
-	}
-	if json.Unmarshal(k.Limits, &l) != nil {
-		return 0
-	}
-	return l.Guard
 }

@@ -27,9 +27,9 @@ func (s *Records) Pad(ctx context.Context, f Filter) ([]PadKey, error) {
 		if len(revisions) == 0 {
 			return fmt.Errorf("%w: %s", ErrNoUnits, f)
 		}
-		for _, k := range revisions[len(revisions)-1].limits {
+		for _, k := range revisions[len(revisions)-1].keys {
 			keys = append(keys, PadKey{Label: k.Label, Group: k.Group, Lines: k.Lines,
-				X: k.Place[0], Y: k.Place[1], W: k.Place[2], H: k.Place[3], Actuator: k.Actuator, Guard: k.guard()})
+				X: k.Place[0], Y: k.Place[1], W: k.Place[2], H: k.Place[3], Actuator: k.Actuator, Guard: k.Limits.Guard})
 		}
 		return nil
 	})

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"padjig/results/definition"
 	"padjig/results/hourly"
 	"padjig/results/store"
 )
@@ -47,6 +48,21 @@ var MeasureColumns = map[Measure][3]string{
 	Break:   {"break_us / 1e3", "NULL", "break_us IS NOT NULL"},
 	Forward: {"forward_uv / 1e6", "forward_u_uv / 1e6", "forward_uv IS NOT NULL"},
 	Reverse: {"reverse_mohm / 1e3", "reverse_u_mohm / 1e3", "reverse_at_least IS 0"},
+}
+
+// LimitsOf are the limits of a reading of a key in its unit, least and most; 0 for none.
+func (m Measure) LimitsOf(k definition.Key) [2]float64 {
+	switch m {
+	case Closed:
+		return k.Limits.Closed
+	case Make:
+		return [2]float64{0, 1e3 * k.Limits.Make}
+	case Break:
+		return [2]float64{0, 1e3 * k.Limits.Break}
+	case Forward:
+		return k.Limits.Forward
+	}
+	return [2]float64{}
 }
 
 // ErrNoUnits is returned where a filter chooses nothing.
@@ -116,7 +132,18 @@ func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []in
 	for _, number := range numbers {
 		args = append(args, number)
 	}
-	rows, err := tx.QueryContext(ctx, `
+	return store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		var p Point
+		var number bool
+		err := rows.Scan(&p.Seq, &p.Serial, store.Time(&p.Started), &p.Jig, &p.Revision, &p.Lots, &p.Key, &p.Value, &p.U, &number)
+		if number {
+			out.Points = append(out.Points, p)
+		} else {
+			out.Beyond++
+			out.Open[p.Key]++
+		}
+		return err
+	}, `
 		WITH chosen AS (SELECT run, cell FROM run_cell WHERE `+c.condition+` ORDER BY run DESC LIMIT ?)
 		SELECT chosen.run, run.serial, started_us, jig.serial, revision.label, cell.lots, key.label,
 		       coalesce(`+columns[0]+`, 0), coalesce(`+columns[1]+`, 0), `+columns[2]+`
@@ -125,27 +152,6 @@ func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []in
 		JOIN revision ON revision.revision = run.revision
 		WHERE run_key.key IN (`+store.Placeholders(len(numbers))+`) AND run.actuation <> 'electrical'
 		ORDER BY chosen.run DESC, run_key.place DESC`, args...)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var p Point
-		var started int64
-		var number bool
-		err := rows.Scan(&p.Seq, &p.Serial, &started, &p.Jig, &p.Revision, &p.Lots, &p.Key, &p.Value, &p.U, &number)
-		if err != nil {
-			return err
-		}
-		if !number {
-			out.Beyond++
-			out.Open[p.Key]++
-			continue
-		}
-		p.Started = time.UnixMicro(started).UTC()
-		out.Points = append(out.Points, p)
-	}
-	return rows.Err()
 }
 
 // keyNumbers gives the numbers of keys in the chosen revisions, and their
@@ -167,8 +173,8 @@ func keyNumbers(ctx context.Context, tx *sql.Tx, f Filter, m Measure, labels []s
 		return nil, nil, fmt.Errorf("%w: %s", ErrNoUnits, f)
 	}
 	limits := map[string][2]float64{}
-	for _, k := range revisions[0].limits {
-		limits[k.Label] = k.Bounds(m)
+	for _, k := range revisions[0].keys {
+		limits[k.Label] = m.LimitsOf(k)
 	}
 	return numbersOf(ctx, tx, f, labels, limits)
 }
@@ -236,33 +242,33 @@ func histogramsOf(ctx context.Context, tx *sql.Tx, f Filter, numbers []int64, li
 	for _, number := range numbers {
 		sums[number] = new(hourly.Histogram)
 	}
-	where, args := f.where()
-	rows, err := tx.QueryContext(ctx, `SELECT packed`+
-		strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
+	err := packedReadings(ctx, tx, f, "''", func(_ string, key int64) *hourly.Histogram { return sums[key] })
 	if err != nil {
 		return nil, err
 	}
-	defer rows.Close()
-	for rows.Next() {
+	return labelled(ctx, tx, sums, numbers, limits)
+}
+
+// packedReadings adds the readings of each group and key to the histogram that into
+// gives for them; nil leaves them out.
+func packedReadings(ctx context.Context, tx *sql.Tx, f Filter, group string,
+	into func(group string, key int64) *hourly.Histogram) error {
+	where, args := f.where()
+	return store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		var group string
 		var packed sql.RawBytes
-		if err := rows.Scan(&packed); err != nil {
-			return nil, err
+		if err := rows.Scan(&group, &packed); err != nil {
+			return err
 		}
-		err := hourly.EachHistogram(packed, func(key int64, r *hourly.Unpacker) bool {
-			p := sums[key]
+		return hourly.EachHistogram(packed, func(key int64, r *hourly.Unpacker) bool {
+			p := into(group, key)
 			if p != nil {
 				r.Into(p)
 			}
 			return p != nil
 		})
-		if err != nil {
-			return nil, err
-		}
-	}
-	if err := rows.Err(); err != nil {
-		return nil, err
-	}
-	return labelled(ctx, tx, sums, numbers, limits)
+	}, `SELECT `+group+`, packed`+
+		strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
 }
 
 // labelled puts the histograms of one label together: revisions have keys of their own.
@@ -296,44 +302,18 @@ func (s *Records) GroupHistograms(ctx context.Context, f Filter, by Dimension, k
 			return err
 		}
 		limits = all
-		return groupHistograms(ctx, tx, f, by, numbers, groups)
+		return packedReadings(ctx, tx, f, byColumns[by], func(group string, key int64) *hourly.Histogram {
+			if groups[group] == nil {
+				groups[group] = new(hourly.Histogram)
+			}
+			if !slices.Contains(numbers, key) {
+				return nil
+			}
+			return groups[group]
+		})
 	})
 	if err != nil {
 		return nil, [2]float64{}, err
 	}
 	return groups, limits[key], nil
-}
-
-func groupHistograms(ctx context.Context, tx *sql.Tx, f Filter, by Dimension, numbers []int64,
-	groups map[string]*hourly.Histogram) error {
-	where, args := f.where()
-	rows, err := tx.QueryContext(ctx, `SELECT `+byColumns[by]+`, packed`+
-		strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		var group string
-		var packed sql.RawBytes
-		if err := rows.Scan(&group, &packed); err != nil {
-			return err
-		}
-		p := groups[group]
-		if p == nil {
-			p = new(hourly.Histogram)
-			groups[group] = p
-		}
-		err := hourly.EachHistogram(packed, func(key int64, r *hourly.Unpacker) bool {
-			wanted := slices.Contains(numbers, key)
-			if wanted {
-				r.Into(p)
-			}
-			return wanted
-		})
-		if err != nil {
-			return err
-		}
-	}
-	return rows.Err()
 }

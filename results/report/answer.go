@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -29,21 +30,13 @@ func whole(f lines.Filter) bool {
 
 // confidenceOf writes the confidence of intervals.
 func confidenceOf(s answers.Selection) string {
-	if s.Confidence == 0 {
-		s.Confidence = answers.Confidence
-	}
-	return percent(s.Confidence)
+	return percent(cmp.Or(s.Confidence, answers.Confidence))
 }
 
 func percent(share float64) string { return fmt.Sprintf("%.4g %%", 100*share) }
 
 // named says that something has no name.
-func named(group string) string {
-	if group == "" {
-		return "(none)"
-	}
-	return group
-}
+func named(group string) string { return cmp.Or(group, "(none)") }
 
 // limit is nothing where there is none.
 func limit(v float64) any {
@@ -70,12 +63,7 @@ func reason(err error) any {
 }
 
 // orNone is a limit for a drawing.
-func orNone(v float64) float64 {
-	if v == 0 {
-		return math.NaN()
-	}
-	return v
-}
+func orNone(v float64) float64 { return cmp.Or(v, math.NaN()) }
 
 func groupName(groups []string) string { return named(strings.TrimSpace(strings.Join(groups, " "))) }
 

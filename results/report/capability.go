@@ -22,30 +22,21 @@ func Capability(c answers.Capability) Document {
 
 // CapabilityTable has a row for each key.
 func CapabilityTable(c answers.Capability) Table {
-	unit := c.Measure.Unit()
-	t := Table{Name: "capability", Columns: []Column{
-		{Name: "key"}, {Name: "n"}, {Name: "mean", Unit: unit, Digits: 2}, {Name: "sd", Digits: 2}, {Name: "within",
-			Unit: unit, Digits: 2, Minor: true},
-		{Name: "lower", Digits: 1, Minor: true}, {Name: "upper", Digits: 1, Minor: true}, {Name: "normal_p"},
-		{Name: "cpk", Digits: 2, Minor: true}, {Name: "ppk", Digits: 2}, {Name: "cp", Digits: 2,
-			Minor: true}, {Name: "pp", Digits: 2, Minor: true},
-		{Name: "method"}, {Name: "tails_seen", Minor: true}, {Name: "outside", Minor: true}, {Name: "expected_ppm",
-			Digits: 1, Minor: true},
-		{Name: "over_range", Minor: true}, {Name: "why_not", Minor: true}}}
-	for _, k := range c.Rows {
-		if k.Why != nil {
-			t.Rows = append(t.Rows, []any{k.Key, k.N, nil, nil, nil, limit(k.Limits[0]), limit(k.Limits[1]), nil, nil,
-				nil, nil, nil, nil, nil, nil, nil, k.Over, k.Why.Error()})
-			continue
-		}
-		var tails any
-		if k.Method == answers.ByPercentiles {
-			tails = k.TailsSeen
-		}
-		t.Rows = append(t.Rows, []any{k.Key, k.N, k.Mean, k.SD, k.Within, limit(k.Limits[0]), limit(k.Limits[1]), k.NormalP,
-			k.Cpk, k.Ppk, k.Cp, k.Pp, Word("method." + string(k.Method)), tails, k.Outside, finite(k.ExpectedPPM), k.Over, nil})
-	}
-	return t
+	return Table{Name: "capability", Columns: Columns("key, n, mean .2 " + c.Measure.Unit() + ", sd .2, within .2 minor " + c.Measure.Unit() +
+		", lower .1 minor, upper .1 minor, normal_p, cpk .2 minor, ppk .2, cp .2 minor, pp .2 minor, method," +
+		"tails_seen minor, outside minor, expected_ppm .1 minor, over_range minor, why_not minor"),
+		Rows: rows(c.Rows, func(k answers.KeyCapability) row {
+			lower, upper := limit(k.Limits[0]), limit(k.Limits[1])
+			if k.Why != nil {
+				return row{k.Key, k.N, nil, nil, nil, lower, upper, nil, nil, nil, nil, nil, nil, nil, nil, nil, k.Over, k.Why.Error()}
+			}
+			var tails any
+			if k.Method == answers.ByPercentiles {
+				tails = k.TailsSeen
+			}
+			return row{k.Key, k.N, k.Mean, k.SD, k.Within, lower, upper, k.NormalP, k.Cpk, k.Ppk, k.Cp, k.Pp,
+				Word("method." + string(k.Method)), tails, k.Outside, finite(k.ExpectedPPM), k.Over, nil}
+		})}
 }
 
 func capabilityChart(c answers.Capability) template.HTML {

@@ -29,46 +29,34 @@ func Causes(c answers.Causes) Document {
 
 // CauseTable has a row for each cause, most units first.
 func CauseTable(c answers.Causes) Table {
-	t := Table{Name: "causes", Empty: "no unit failed", Most: 30, Columns: []Column{{Name: "cause"}, {Name: "units"},
-		{Name: "of_failed", Unit: "%", Digits: 1}, {Name: "of_units", Unit: "%", Digits: 3, Minor: true},
-		{Name: "together", Unit: "%", Digits: 1}, {Name: "findings", Minor: true}, {Name: "with_retests", Minor: true}}}
-	for _, r := range c.Rows {
-		t.Rows = append(t.Rows, []any{r.Name, r.Worst, r.OfFailed, r.OfUnits, r.SoFar, r.Units, r.Runs})
-	}
-	return t
+	return Table{Name: "causes", Empty: "no unit failed", Most: 30,
+		Columns: Columns("cause, units, of_failed % .1, of_units % .3 minor, together % .1, findings minor, with_retests minor"),
+		Rows: rows(c.Rows, func(r answers.CauseRow) row {
+			return row{r.Name, r.Worst, r.OfFailed, r.OfUnits, r.SoFar, r.Units, r.Runs}
+		})}
 }
 
 // PadTable has a row for each key.
 func PadTable(keys []answers.KeyHits) Table {
-	t := Table{Name: "keys", Columns: []Column{{Name: "key"}, {Name: "findings"}, {Name: "of_units", Unit: "%", Digits: 3}}}
-	for _, k := range keys {
-		t.Rows = append(t.Rows, []any{k.Label, k.Findings, k.OfUnits})
-	}
-	return t
+	return Table{Name: "keys", Columns: Columns("key, findings, of_units % .3"),
+		Rows: rows(keys, func(k answers.KeyHits) row { return row{k.Label, k.Findings, k.OfUnits} })}
 }
 
 // PlaceTable has a row for each place on a jig.
 func PlaceTable(places []answers.Place) Table {
-	t := Table{Name: "places", Empty: "nothing came up often enough at one place of one jig to compare", Columns: []Column{
-		{Name: "place"}, {Name: "jig"}, {Name: "here"}, {Name: "rate_here", Unit: "%", Digits: 3,
-			Minor: true}, {Name: "elsewhere"},
-		{Name: "rate_elsewhere", Unit: "%", Digits: 3, Minor: true}, {Name: "odds", Digits: 1, Minor: true}, {Name: "p"}}}
-	for _, p := range places {
-		t.Rows = append(t.Rows, []any{p.Name, p.Jig, p.Hits, p.Here, p.OtherHits, p.Elsewhere, p.Odds, p.P})
-	}
-	return t
+	return Table{Name: "places", Empty: "nothing came up often enough at one place of one jig to compare",
+		Columns: Columns("place, jig, here, rate_here % .3 minor, elsewhere, rate_elsewhere % .3 minor, odds .1 minor, p"),
+		Rows: rows(places, func(p answers.Place) row {
+			return row{p.Name, p.Jig, p.Hits, p.Here, p.OtherHits, p.Elsewhere, p.Odds, p.P}
+		})}
 }
 
 func causesChart(c answers.Causes) template.HTML {
 	bars := chart.Bars{Frame: chart.Frame{ID: "causes", Title: "Units by their worst finding",
-		Desc: "Units that failed first, by " + string(c.By) + ", most first.", Width: 720},
-		X: chart.Axis{Label: "units"}}
-	for i, row := range c.Rows {
-		if i == 25 {
-			break
-		}
-		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Name, Value: float64(row.Worst), Low: math.NaN(),
-			High: math.NaN(), Text: fmt.Sprint(row.Worst)})
+		Desc: "Units that failed first, by " + string(c.By) + ", most first.", Width: 720}, X: chart.Axis{Label: "units"}}
+	for _, row := range c.Rows[:min(len(c.Rows), 25)] {
+		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Name, Value: float64(row.Worst), Low: math.NaN(), High: math.NaN(),
+			Text: fmt.Sprint(row.Worst)})
 	}
 	return bars.SVG()
 }

@@ -67,18 +67,19 @@ func ChartUnit(c charts.Chart) string {
 
 func signalTable(c charts.Chart) Table {
 	t := Table{Name: "signals", Title: "Points that signal", Empty: "none", Most: 20,
-		Columns: []Column{{Name: "chart", Minor: true},
-			{Name: "point"}, {Name: "started"}, {Name: "value", Unit: ChartUnit(c), Digits: digits(c)}, {Name: "signals"}}}
+		Columns: Columns("chart minor, point, started, value" + numbersOf(c) + ", signals")}
 	for _, p := range c.Panels {
 		for _, q := range p.Points {
 			if len(q.Signals) > 0 {
-				t.Rows = append(t.Rows, []any{Word("panel." + p.Code), q.Name, timeOf(q), q.Value,
-					strings.Join(q.Signals, ", ")})
+				t.Rows = append(t.Rows, row{Word("panel." + p.Code), q.Name, timeOf(q), q.Value, strings.Join(q.Signals, ", ")})
 			}
 		}
 	}
 	return t
 }
+
+// numbersOf is how the values of a chart are written in a column.
+func numbersOf(c charts.Chart) string { return fmt.Sprintf(" %s .%d", ChartUnit(c), digits(c)) }
 
 func timeOf(q charts.ChartPoint) any {
 	if q.Start.IsZero() {
@@ -89,16 +90,12 @@ func timeOf(q charts.ChartPoint) any {
 
 // PointTable has a row for each point of each panel.
 func PointTable(c charts.Chart) Table {
-	d := digits(c)
-	t := Table{Name: "points", Title: "Points", Quiet: true,
-		Columns: []Column{{Name: "chart"}, {Name: "point"}, {Name: "first_run"}, {Name: "last_run"},
-			{Name: "started"}, {Name: "n"}, {Name: "value", Unit: ChartUnit(c), Digits: d}, {Name: "lcl",
-				Unit: ChartUnit(c), Digits: d},
-			{Name: "cl", Unit: ChartUnit(c), Digits: d}, {Name: "ucl", Unit: ChartUnit(c), Digits: d}, {Name: "signals"}}}
+	n := numbersOf(c)
+	t := Table{Name: "points", Title: "Points", Quiet: true, Columns: Columns("chart, point, first_run, last_run, started, n," +
+		"value" + n + ", lcl" + n + ", cl" + n + ", ucl" + n + ", signals")}
 	for _, p := range c.Panels {
 		for _, q := range p.Points {
-			t.Rows = append(t.Rows, []any{Word("panel." + p.Code), q.Name, int(q.First), int(q.Last), timeOf(q), q.N,
-				q.Value,
+			t.Rows = append(t.Rows, row{Word("panel." + p.Code), q.Name, int(q.First), int(q.Last), timeOf(q), q.N, q.Value,
 				q.Limits.Lower, q.Limits.Center, q.Limits.Upper, strings.Join(q.Signals, " ")})
 		}
 	}
@@ -107,12 +104,11 @@ func PointTable(c charts.Chart) Table {
 
 // EventTable lists what happened between the points.
 func EventTable(events []charts.Event) Table {
-	t := Table{Name: "events", Title: "What happened", Empty: "nothing that was recorded", Most: 15,
-		Columns: []Column{{Name: "mark"}, {Name: "at"}, {Name: "after_run"}, {Name: "kind"}, {Name: "what"}, {Name: "jig"}}}
-	for _, e := range events {
-		t.Rows = append(t.Rows, []any{e.Mark, e.At, int(e.AfterRun), Word("event." + e.Kind), e.Text, e.Jig})
-	}
-	return t
+	return Table{Name: "events", Title: "What happened", Empty: "nothing that was recorded", Most: 15,
+		Columns: Columns("mark, at, after_run, kind, what, jig"),
+		Rows: rows(events, func(e charts.Event) row {
+			return row{e.Mark, e.At, int(e.AfterRun), Word("event." + e.Kind), e.Text, e.Jig}
+		})}
 }
 
 // digits is how many are worth showing of values on a chart.

@@ -27,18 +27,14 @@ func Compared(c answers.Comparison) Document {
 
 // SideTable has the yields of both sides.
 func SideTable(c answers.Comparison) Table {
-	t := Table{Name: "yield", Columns: []Column{{Name: "side"}, {Name: "units"},
-		{Name: "first_pass", Unit: "%", Digits: 2}, {Name: "final", Unit: "%", Digits: 2}}}
-	for _, s := range c.Sides {
-		t.Rows = append(t.Rows, []any{s.Groups[0], s.Units, s.First, s.Final})
-	}
-	return t
+	return Table{Name: "yield", Columns: Columns("side, units, first_pass % .2, final % .2"),
+		Rows: rows(c.Sides[:], func(s answers.YieldRow) row { return row{s.Groups[0], s.Units, s.First, s.Final} })}
 }
 
 // DifferenceTable has what tells the two yields apart.
 func DifferenceTable(c answers.Comparison) Table {
 	t := Table{Name: "difference", Empty: "nothing tells the two yields apart",
-		Columns: []Column{{Name: "difference", Unit: "%", Digits: 2}, {Name: "odds_passing", Digits: 3}, {Name: "p"}}}
+		Columns: Columns("difference % .2, odds_passing .3, p")}
 	if !math.IsNaN(float64(c.P)) {
 		t.Rows = [][]any{{c.Difference, c.Odds, c.P}}
 	}
@@ -47,18 +43,14 @@ func DifferenceTable(c answers.Comparison) Table {
 
 // ComparedTable has a row for each key.
 func ComparedTable(c answers.Comparison) Table {
-	t := Table{Name: "compare", Columns: []Column{{Name: "key"}, {Name: "n_a"}, {Name: "n_b"},
-		{Name: "shift", Unit: c.Measure.Unit(), Digits: 2}, {Name: "larger", Unit: "%", Minor: true}, {Name: "rank_p",
-			Minor: true}, {Name: "shape_p", Minor: true},
-		{Name: "holm_p"}, {Name: "bh_p"}, {Name: "why_not", Minor: true}}}
-	for _, k := range c.Rows {
-		if k.Why != nil {
-			t.Rows = append(t.Rows, []any{k.Key, k.N[0], k.N[1], nil, nil, nil, nil, nil, nil, k.Why.Error()})
-			continue
-		}
-		t.Rows = append(t.Rows, []any{k.Key, k.N[0], k.N[1], k.Shift, k.Larger, k.RankP, k.ShapeP, k.HolmP, k.BHP, nil})
-	}
-	return t
+	return Table{Name: "compare", Columns: Columns("key, n_a, n_b, shift .2 " + c.Measure.Unit() +
+		", larger % minor, rank_p minor, shape_p minor, holm_p, bh_p, why_not minor"),
+		Rows: rows(c.Rows, func(k answers.KeyComparison) row {
+			if k.Why != nil {
+				return row{k.Key, k.N[0], k.N[1], nil, nil, nil, nil, nil, nil, k.Why.Error()}
+			}
+			return row{k.Key, k.N[0], k.N[1], k.Shift, k.Larger, k.RankP, k.ShapeP, k.HolmP, k.BHP, nil}
+		})}
 }
 
 func shiftsChart(c answers.Comparison) template.HTML {

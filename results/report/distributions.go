@@ -22,26 +22,20 @@ func Distributions(a answers.Distributions) Document {
 }
 
 // DistributionTable has a row for each distribution.
-func DistributionTable(name, of string, rows []answers.Distribution) Table {
-	t := Table{Name: name, Empty: "no reading", Columns: []Column{{Name: of}, {Name: "n"},
-		{Name: "mean", Unit: "ohm", Digits: 2}, {Name: "sd", Unit: "ohm", Digits: 2},
-		{Name: "minimum", Digits: 2, Minor: true}, {Name: "p5", Digits: 2, Minor: true}, {Name: "median", Unit: "ohm",
-			Digits: 2}, {Name: "p95", Digits: 2, Minor: true}, {Name: "maximum", Digits: 2, Minor: true},
-		{Name: "limit_lower", Digits: 1, Minor: true}, {Name: "limit_upper", Digits: 1,
-			Minor: true}, {Name: "guard_band", Digits: 3, Minor: true}, {Name: "over_range", Minor: true}}}
-	for _, r := range rows {
-		q := r.Quantiles
-		t.Rows = append(t.Rows, []any{r.Name, r.N, r.Mean, r.SD, q.Least, q.P5, q.Median, q.P95, q.Most,
-			limit(r.Limits[0]), limit(r.Limits[1]), limit(r.Guard), r.Over})
-	}
-	return t
+func DistributionTable(name, of string, list []answers.Distribution) Table {
+	return Table{Name: name, Empty: "no reading", Columns: Columns(of + ", n, mean ohm .2, sd ohm .2, minimum .2 minor, p5 .2 minor," +
+		"median ohm .2, p95 .2 minor, maximum .2 minor, limit_lower .1 minor, limit_upper .1 minor, guard_band .3 minor, over_range minor"),
+		Rows: rows(list, func(r answers.Distribution) row {
+			q := r.Quantiles
+			return row{r.Name, r.N, r.Mean, r.SD, q.Least, q.P5, q.Median, q.P95, q.Most,
+				limit(r.Limits[0]), limit(r.Limits[1]), limit(r.Guard), r.Over}
+		})}
 }
 
 // BinTable counts the readings of each key.
-func BinTable(rows []answers.Distribution) Table {
-	t := Table{Name: "bins", Columns: []Column{{Name: "key"}, {Name: "from", Unit: "ohm", Digits: 3},
-		{Name: "to", Unit: "ohm", Digits: 3}, {Name: "count"}}}
-	for _, r := range rows {
+func BinTable(list []answers.Distribution) Table {
+	t := Table{Name: "bins", Columns: Columns("key, from ohm .3, to ohm .3, count")}
+	for _, r := range list {
 		for _, b := range r.Bins {
 			t.Rows = append(t.Rows, []any{r.Name, b.From, b.To, int(b.Count)})
 		}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 
 	"padjig/results/answers"
@@ -30,57 +31,37 @@ func GaugeResult(g gauge.Gauge) Document {
 
 // GaugeTable has a row for each key.
 func GaugeTable(g gauge.Gauge) Table {
-	unit := g.Measure.Unit()
-	t := Table{Name: "keys", Columns: []Column{{Name: "key"}, {Name: "mean", Unit: unit, Digits: 3},
-		{Name: "repeatability_sd", Unit: unit, Digits: 4}, {Name: "gauge_sd", Unit: unit, Digits: 4}, {Name: "part_sd",
-			Unit: unit, Digits: 4},
-		{Name: "of_tolerance", Unit: "%", Digits: 2}, {Name: "categories"},
-		{Name: "false_accept_ppm", Digits: 2, Minor: true}, {Name: "false_reject_ppm", Digits: 2, Minor: true}}}
-	for _, k := range g.Rows {
-		row := []any{k.Key, k.Mean, k.RepeatSD, k.GaugeSD, k.PartSD, k.OfTolerance, k.Categories, nil, nil}
-		if k.Risks != nil {
-			row[7], row[8] = 1e6*k.Risks.Accepted, 1e6*k.Risks.Rejected
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	return t
+	sd := " .4 " + g.Measure.Unit()
+	return Table{Name: "keys", Columns: Columns("key, mean .3 " + g.Measure.Unit() + ", repeatability_sd" + sd + ", gauge_sd" + sd +
+		", part_sd" + sd + ", of_tolerance % .2, categories, false_accept_ppm .2 minor, false_reject_ppm .2 minor"),
+		Rows: rows(g.Rows, func(k gauge.KeyGauge) row {
+			r := row{k.Key, k.Mean, k.RepeatSD, k.GaugeSD, k.PartSD, k.OfTolerance, k.Categories, nil, nil}
+			if k.Risks != nil {
+				r[7], r[8] = 1e6*k.Risks.Accepted, 1e6*k.Risks.Rejected
+			}
+			return r
+		})}
 }
 
 // AnovaTable is the analysis of variance of a key.
 func AnovaTable(k gauge.KeyGauge) Table {
-	t := Table{Name: "anova", Columns: []Column{{Name: "source"}, {Name: "df"}, {Name: "ss", Digits: 6},
-		{Name: "ms", Digits: 6}, {Name: "f", Digits: 3}, {Name: "p"}}}
-	for _, s := range k.Sources {
-		t.Rows = append(t.Rows, []any{Word("component." + s.Code), s.DF, s.SS, s.MS, s.F, s.P})
-	}
-	return t
+	return Table{Name: "anova", Columns: Columns("source, df, ss .6, ms .6, f .3, p"),
+		Rows: rows(k.Sources, func(s gauge.Source) row { return row{Word("component." + s.Code), s.DF, s.SS, s.MS, s.F, s.P} })}
 }
 
 // ComponentTable tells gauge from parts at the key that is shown.
 func ComponentTable(g gauge.Gauge) Table {
-	t := Table{Name: "components", Columns: []Column{{Name: "component"},
-		{Name: "sd", Unit: g.Measure.Unit(), Digits: 3}, {Name: "variance", Digits: 6, Minor: true},
-		{Name: "raw", Digits: 6, Minor: true}, {Name: "contribution", Unit: "%", Digits: 1},
-		{Name: "study", Unit: "%", Digits: 1, Minor: true}, {Name: "of_tolerance", Unit: "%", Digits: 1}}}
-	for _, c := range g.Shown.Components {
-		t.Rows = append(t.Rows, []any{Word("component." + c.Code), c.SD, c.Variance, c.Raw, c.Contribution, c.OfStudy,
-			c.OfTolerance})
-	}
-	return t
+	return Table{Name: "components", Columns: Columns("component, sd .3 " + g.Measure.Unit() +
+		", variance .6 minor, raw .6 minor, contribution % .1, study % .1 minor, of_tolerance % .1"),
+		Rows: rows(g.Shown.Components, func(c gauge.GaugeComponent) row {
+			return row{Word("component." + c.Code), c.SD, c.Variance, c.Raw, c.Contribution, c.OfStudy, c.OfTolerance}
+		})}
 }
 
 // AgreementTable tells how verdicts agree: all, and those of each appraiser.
 func AgreementTable(g gauge.Gauge) Table {
-	t := Table{Name: "verdicts", Columns: []Column{{Name: "who"}, {Name: "units"},
-		{Name: "agreed", Unit: "%", Digits: 2}, {Name: "kappa", Digits: 3}}}
-	for _, a := range g.Agreement {
-		who := a.Who
-		if who == "" {
-			who = "all"
-		}
-		t.Rows = append(t.Rows, []any{who, a.Units, a.Agreed, a.Kappa})
-	}
-	return t
+	return Table{Name: "verdicts", Columns: Columns("who, units, agreed % .2, kappa .3"),
+		Rows: rows(g.Agreement, func(a gauge.Agreement) row { return row{cmp.Or(a.Who, "all"), a.Units, a.Agreed, a.Kappa} })}
 }
 
 // GaugePlan lists the readings of a study in the order to take them.
@@ -88,8 +69,7 @@ func GaugePlan(s studies.Study, at string) Document {
 	d := Document{Title: fmt.Sprintf("Gauge study %d", s.Number),
 		Selection: fmt.Sprintf("%s %s, %d parts by %d %ss, %d repeats: %d readings, order drawn with seed %d",
 			s.Product, s.Revision, len(s.Parts), len(s.Appraisers), s.Across, s.Repeats, len(s.Plan), s.Seed)}
-	t := Table{Name: "order", Title: "In this order", Columns: []Column{{Name: "place"}, {Name: "part"},
-		{Name: "appraiser"}, {Name: "repeat"}}}
+	t := Table{Name: "order", Title: "In this order", Columns: Columns("place, part, appraiser, repeat")}
 	for i, p := range s.Plan {
 		t.Rows = append(t.Rows, []any{i + 1, s.Parts[p.Part], s.Appraisers[p.Appraiser], p.Repeat + 1})
 	}
@@ -107,17 +87,14 @@ func GaugePlan(s studies.Study, at string) Document {
 
 // GaugeList lists studies and how far each has come.
 func GaugeList(list []studies.Study) Document {
-	t := Table{Name: "studies", Title: "Gauge studies, newest first",
-		Empty: "none was planned: padjig quality gauge plan", Columns: []Column{
-			{Name: "number"}, {Name: "product"}, {Name: "revision"}, {Name: "across"}, {Name: "parts"}, {Name: "appraisers"}, {Name: "repeats"}, {Name: "measured"}, {Name: "planned"},
-			{Name: "simulated", Minor: true}, {Name: "by", Minor: true}, {Name: "at", Minor: true}, {Name: "note",
-				Minor: true}}}
-	for _, s := range list {
-		t.Rows = append(t.Rows, []any{int(s.Number), s.Product, s.Revision, string(s.Across) + "s", len(s.Parts),
-			len(s.Appraisers), s.Repeats,
-			len(s.Readings), len(s.Plan), s.Simulated(), s.By, s.At, s.Note})
-	}
-	return Document{Title: "Gauge studies", Selection: "all there are", Tables: []Table{t}}
+	return Document{Title: "Gauge studies", Selection: "all there are", Tables: []Table{{
+		Name: "studies", Title: "Gauge studies, newest first", Empty: "none was planned: padjig quality gauge plan",
+		Columns: Columns("number, product, revision, across, parts, appraisers, repeats, measured, planned," +
+			"simulated minor, by minor, at minor, note minor"),
+		Rows: rows(list, func(s studies.Study) row {
+			return row{int(s.Number), s.Product, s.Revision, string(s.Across) + "s", len(s.Parts), len(s.Appraisers), s.Repeats,
+				len(s.Readings), len(s.Plan), s.Simulated(), s.By, s.At, s.Note}
+		})}}}
 }
 
 // GaugeLinearity writes the bias on each reference resistor, and per range the
@@ -133,28 +110,19 @@ func GaugeLinearity(l gauge.Linearity) Document {
 
 // BiasTable has a row for each reference resistor.
 func BiasTable(l gauge.Linearity) Table {
-	t := Table{Name: "bias", Columns: []Column{{Name: "range_ohm", Unit: "ohm"}, {Name: "resistor"},
-		{Name: "certified_ohm", Unit: "ohm", Digits: 4}, {Name: "n"}, {Name: "bias_ohm", Unit: "ohm",
-			Digits: 5}, {Name: "of_value", Unit: "%", Digits: 4}, {Name: "p"}}}
-	for _, b := range l.Biases {
-		t.Rows = append(t.Rows, []any{b.Range, b.Resistor, b.Certified, b.N, b.Bias, b.OfValue, b.P})
-	}
-	return t
+	return Table{Name: "bias", Columns: Columns("range_ohm ohm, resistor, certified_ohm ohm .4, n, bias_ohm ohm .5, of_value % .4, p"),
+		Rows: rows(l.Biases, func(b gauge.Bias) row { return row{b.Range, b.Resistor, b.Certified, b.N, b.Bias, b.OfValue, b.P} })}
 }
 
 // LinearityTable has a row for each range.
 func LinearityTable(l gauge.Linearity) Table {
-	t := Table{Name: "linearity", Columns: []Column{{Name: "range_ohm", Unit: "ohm"}, {Name: "n"},
-		{Name: "slope", Unit: "%", Digits: 4}, {Name: "intercept_ohm", Unit: "ohm",
-			Digits: 5}, {Name: "p"}, {Name: "why_not"}}}
-	for _, r := range l.Lines {
-		if r.Why != nil {
-			t.Rows = append(t.Rows, []any{r.Range, r.N, nil, nil, nil, r.Why.Error()})
-			continue
-		}
-		t.Rows = append(t.Rows, []any{r.Range, r.N, r.Slope, r.Intercept, r.P, nil})
-	}
-	return t
+	return Table{Name: "linearity", Columns: Columns("range_ohm ohm, n, slope % .4, intercept_ohm ohm .5, p, why_not"),
+		Rows: rows(l.Lines, func(r gauge.LinearityLine) row {
+			if r.Why != nil {
+				return row{r.Range, r.N, nil, nil, nil, r.Why.Error()}
+			}
+			return row{r.Range, r.N, r.Slope, r.Intercept, r.P, nil}
+		})}
 }
 
 // GaugeStability writes key by key whether readings of a reference unit wander.
@@ -169,15 +137,12 @@ func GaugeStability(s gauge.Stability) Document {
 // StabilityTable has a row for each key.
 func StabilityTable(s gauge.Stability) Table {
 	unit := s.Measure.Unit()
-	t := Table{Name: "stability", Columns: []Column{{Name: "key"}, {Name: "n"}, {Name: "mean", Unit: unit, Digits: 3},
-		{Name: "sd", Unit: unit, Digits: 4},
-		{Name: "per_day", Unit: unit, Digits: 5}, {Name: "p"}, {Name: "outside"}, {Name: "why_not", Minor: true}}}
-	for _, k := range s.Rows {
-		row := []any{k.Key, k.N, finite(k.Mean), finite(k.SD), k.PerDay, k.P, nil, reason(k.Why)}
-		if k.Limited {
-			row[6] = k.Outside
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	return t
+	return Table{Name: "stability", Columns: Columns("key, n, mean .3 " + unit + ", sd .4 " + unit + ", per_day .5 " + unit + ", p, outside, why_not minor"),
+		Rows: rows(s.Rows, func(k gauge.KeyStability) row {
+			r := row{k.Key, k.N, finite(k.Mean), finite(k.SD), k.PerDay, k.P, nil, reason(k.Why)}
+			if k.Limited {
+				r[6] = k.Outside
+			}
+			return r
+		})}
 }

@@ -27,8 +27,7 @@ func Limits(w answers.WhatIf) Document {
 
 // ToleranceTable has a row for each key.
 func ToleranceTable(w answers.WhatIf) Table {
-	t := Table{Name: "tolerance", Columns: []Column{{Name: "key"}, {Name: "n"}, {Name: "mean", Digits: 2, Minor: true},
-		{Name: "sd", Digits: 3, Minor: true}, {Name: "normal_p"}}}
+	t := Table{Name: "tolerance", Columns: Columns("key, n, mean .2 minor, sd .3 minor, normal_p")}
 	ends := map[answers.Side][]string{answers.OnlyUpper: {"to"}, answers.OnlyLower: {"from"},
 		answers.BothSides: {"from", "to"}}[w.Side]
 	for _, of := range []string{"normal", "free", "limit"} {
@@ -56,33 +55,26 @@ func ToleranceTable(w answers.WhatIf) Table {
 // OutcomeTable has a row for each guard band, with the limits in force and with
 // those proposed.
 func OutcomeTable(w answers.WhatIf) Table {
-	t := Table{Name: "outcome", Columns: []Column{{Name: "limits"}, {Name: "guard", Digits: 2}, {Name: "units"},
-		{Name: "rejected"},
-		{Name: "share", Unit: "%", Digits: 1}, {Name: "bad_accepted", Digits: 3}, {Name: "good_rejected", Digits: 3}}}
-	for _, o := range w.Outcomes {
-		name := Word("limitset.in force")
-		if o.Proposed {
-			name = "limitset.proposed"
-		}
-		if !o.Limited {
-			t.Rows = append(t.Rows, []any{name, o.Guard, w.Units, nil, nil, nil, nil})
-			continue
-		}
-		t.Rows = append(t.Rows, []any{name, o.Guard, w.Units, o.Rejected, o.Share, o.BadAccepted, o.GoodRejected})
-	}
-	return t
+	return Table{Name: "outcome", Columns: Columns("limits, guard .2, units, rejected, share % .1, bad_accepted .3, good_rejected .3"),
+		Rows: rows(w.Outcomes, func(o answers.Outcome) row {
+			name := Word("limitset.in force")
+			if o.Proposed {
+				name = "limitset.proposed"
+			}
+			if !o.Limited {
+				return row{name, o.Guard, w.Units, nil, nil, nil, nil}
+			}
+			return row{name, o.Guard, w.Units, o.Rejected, o.Share, o.BadAccepted, o.GoodRejected}
+		})}
 }
 
 // ChangeTable names the units that the proposed limits judge otherwise.
 func ChangeTable(w answers.WhatIf) Table {
-	t := Table{Name: "changes", Columns: []Column{{Name: "serial"}, {Name: "run"}, {Name: "change"}}, Empty: "none",
-		Most: 20}
-	for _, c := range w.Changes {
-		change := Word("change.would be rejected")
-		if c.LetThrough {
-			change = "change.would be let through"
-		}
-		t.Rows = append(t.Rows, []any{c.Serial, int(c.Run), change})
-	}
-	return t
+	return Table{Name: "changes", Empty: "none", Most: 20, Columns: Columns("serial, run, change"),
+		Rows: rows(w.Changes, func(c answers.Change) row {
+			if c.LetThrough {
+				return row{c.Serial, int(c.Run), Word("change.would be let through")}
+			}
+			return row{c.Serial, int(c.Run), Word("change.would be rejected")}
+		})}
 }

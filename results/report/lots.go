@@ -34,10 +34,7 @@ func ChangeoverTable(l answers.Lots) Table {
 
 // HappenedTable lists what happened.
 func HappenedTable(name, title string, list []lines.Event) Table {
-	t := Table{Name: name, Title: title, Empty: "nothing that was recorded", Most: 20,
-		Columns: []Column{{Name: "at"}, {Name: "jig"}, {Name: "kind"}, {Name: "what"}, {Name: "after_run"}}}
-	for _, h := range list {
-		t.Rows = append(t.Rows, []any{h.At, h.Jig, Word("event." + h.Kind), h.Text, int(h.AfterRun)})
-	}
-	return t
+	return Table{Name: name, Title: title, Empty: "nothing that was recorded", Most: 20,
+		Columns: Columns("at, jig, kind, what, after_run"),
+		Rows:    rows(list, func(h lines.Event) row { return row{h.At, h.Jig, Word("event." + h.Kind), h.Text, int(h.AfterRun)} })}
 }

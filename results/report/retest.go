@@ -17,13 +17,9 @@ func Retest(r answers.Retest) Document {
 
 // RetestTable has a row for each policy.
 func RetestTable(r answers.Retest) Table {
-	t := Table{Name: "policies", Columns: []Column{{Name: "policy"}, {Name: "passed", Unit: "%", Digits: 3},
-		{Name: "escapes_ppm", Digits: 1}, {Name: "escapes_of_passed_ppm", Digits: 1, Minor: true},
-		{Name: "false_scrap_ppm", Digits: 1}, {Name: "scrap_of_good", Unit: "%", Digits: 4,
-			Minor: true}, {Name: "tests", Digits: 4}}}
-	for _, p := range r.Rows {
-		t.Rows = append(t.Rows, []any{p.Code(), p.Passed, 1e6 * p.Escapes, 1e6 * p.EscapesInOut, 1e6 * p.FalseScrap,
-			p.ScrapOfGood, p.TestsPerUnit})
-	}
-	return t
+	return Table{Name: "policies", Columns: Columns("policy, passed % .3, escapes_ppm .1, escapes_of_passed_ppm .1 minor," +
+		"false_scrap_ppm .1, scrap_of_good % .4 minor, tests .4"),
+		Rows: rows(r.Rows, func(p answers.PolicyRow) row {
+			return row{p.Code(), p.Passed, 1e6 * p.Escapes, 1e6 * p.EscapesInOut, 1e6 * p.FalseScrap, p.ScrapOfGood, p.TestsPerUnit}
+		})}
 }

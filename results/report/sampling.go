@@ -22,32 +22,25 @@ func Sampling(s answers.Sampling) Document {
 
 // PlanTable is the plan and its risks.
 func PlanTable(s answers.Sampling) Table {
-	t := Table{Name: "plan", Title: "The plan", Columns: []Column{{Name: "sample"}, {Name: "accept"}, {Name: "reject"},
-		{Name: "producer_risk", Unit: "%", Digits: 2}, {Name: "consumer_risk", Unit: "%", Digits: 2}}}
-	row := []any{s.Plan.N, s.Plan.Accept, s.Plan.Accept + 1, s.Producer, s.Consumer}
+	line, plan := "sample, accept, reject, producer_risk % .2, consumer_risk % .2", row{s.Plan.N, s.Plan.Accept, s.Plan.Accept + 1, s.Producer, s.Consumer}
 	if s.Lot > 0 {
-		t.Columns = append(t.Columns, Column{Name: "worst_outgoing", Unit: "%", Digits: 3},
-			Column{Name: "worst_at", Unit: "%", Digits: 2})
-		row = append(row, s.WorstOutgoing, s.WorstAt)
+		line, plan = line+", worst_outgoing % .3, worst_at % .2", append(plan, s.WorstOutgoing, s.WorstAt)
 	}
-	t.Rows = [][]any{row}
-	return t
+	return Table{Name: "plan", Title: "The plan", Columns: Columns(line), Rows: [][]any{plan}}
 }
 
 // CurveTable is the operating characteristic.
 func CurveTable(s answers.Sampling) Table {
-	t := Table{Name: "curve", Title: "What becomes of a lot, by its share of bad units",
-		Columns: []Column{{Name: "bad", Unit: "%", Digits: 3}, {Name: "accepted", Unit: "%", Digits: 2}}}
+	t := Table{Name: "curve", Title: "What becomes of a lot, by its share of bad units", Columns: Columns("bad % .3, accepted % .2")}
 	if s.Lot > 0 {
-		t.Columns = append(t.Columns, Column{Name: "outgoing", Unit: "%", Digits: 3}, Column{Name: "tested", Digits: 1})
+		t.Columns = append(t.Columns, Columns("outgoing % .3, tested .1")...)
 	}
-	for _, p := range s.Curve {
-		row := []any{p.Bad, p.Accepted}
+	t.Rows = rows(s.Curve, func(p answers.SamplingPoint) row {
 		if s.Lot > 0 {
-			row = append(row, p.Outgoing, p.Tested)
+			return row{p.Bad, p.Accepted, p.Outgoing, p.Tested}
 		}
-		t.Rows = append(t.Rows, row)
-	}
+		return row{p.Bad, p.Accepted}
+	})
 	return t
 }
 
@@ -67,12 +60,11 @@ func curveChart(s answers.Sampling) template.HTML {
 
 // SequentialTable lists where the numbers of the sequential test change.
 func SequentialTable(s answers.Sampling) Table {
-	t := Table{Name: "sequential", Title: "Unit by unit: stop as soon as the failed reach one of the numbers",
-		Columns: []Column{{Name: "tested"}, {Name: "accept"}, {Name: "reject"}}}
-	for _, step := range s.Steps {
-		t.Rows = append(t.Rows, []any{step.Tested, countOrNothing(step.Accept), countOrNothing(step.Reject)})
-	}
-	return t
+	return Table{Name: "sequential", Title: "Unit by unit: stop as soon as the failed reach one of the numbers",
+		Columns: Columns("tested, accept, reject"),
+		Rows: rows(s.Steps, func(step answers.SequentialStep) row {
+			return row{step.Tested, countOrNothing(step.Accept), countOrNothing(step.Reject)}
+		})}
 }
 
 func countOrNothing(n int) any {
@@ -84,11 +76,6 @@ func countOrNothing(n int) any {
 
 // SequentialCurveTable tells what the sequential test does.
 func SequentialCurveTable(s answers.Sampling) Table {
-	t := Table{Name: "sequential_curve", Title: "What the sequential test does",
-		Columns: []Column{{Name: "bad", Unit: "%", Digits: 3},
-			{Name: "accepted", Unit: "%", Digits: 2}, {Name: "tested_average", Digits: 1}}}
-	for _, p := range s.Curve {
-		t.Rows = append(t.Rows, []any{p.Bad, p.SequentialAccepted, p.Average})
-	}
-	return t
+	return Table{Name: "sequential_curve", Title: "What the sequential test does", Columns: Columns("bad % .3, accepted % .2, tested_average .1"),
+		Rows: rows(s.Curve, func(p answers.SamplingPoint) row { return row{p.Bad, p.SequentialAccepted, p.Average} })}
 }

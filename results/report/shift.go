@@ -38,41 +38,28 @@ func with(f lines.Filter) string {
 
 // CalibrationTable tells how the jigs stood at the end of a shift.
 func CalibrationTable(s answers.Shift) Table {
-	t := Table{Name: "calibration", Title: "Calibration at the end of the shift", Empty: "no jig was used",
-		Columns: []Column{{Name: "jig"}, {Name: "zero"}, {Name: "verify"}}}
-	for _, j := range s.Calibrations {
-		t.Rows = append(t.Rows, []any{j.Jig, Word("standing." + string(j.Zero.Status)),
-			Word("standing." + string(j.Verify.Status))})
-	}
-	return t
+	return Table{Name: "calibration", Title: "Calibration at the end of the shift", Empty: "no jig was used", Columns: Columns("jig, zero, verify"),
+		Rows: rows(s.Calibrations, func(j answers.JigState) row {
+			return row{j.Jig, Word("standing." + string(j.Zero.Status)), Word("standing." + string(j.Verify.Status))}
+		})}
 }
 
 // ReferenceTable tells what each reference unit last showed on each jig.
 func ReferenceTable(checks []care.LastCheck) Table {
-	t := Table{Name: "reference_units", Title: "Reference units", Empty: "none was ever tested",
-		Columns: []Column{{Name: "jig"}, {Name: "unit"}, {Name: "kind"}, {Name: "at"}, {Name: "good"}, {Name: "why"}}}
-	for _, c := range checks {
-		t.Rows = append(t.Rows, []any{c.Jig, c.Unit, fmt.Sprint(c.Kind), c.At, c.Good, c.Why})
-	}
-	return t
+	return Table{Name: "reference_units", Title: "Reference units", Empty: "none was ever tested",
+		Columns: Columns("jig, unit, kind, at, good, why"),
+		Rows:    rows(checks, func(c care.LastCheck) row { return row{c.Jig, c.Unit, fmt.Sprint(c.Kind), c.At, c.Good, c.Why} })}
 }
 
 // OpenTable lists units that somebody must still do something about.
 func OpenTable(open []lines.OpenUnit) Table {
-	t := Table{Name: "open_units", Title: "Units that failed and did not pass since", Empty: "none", Most: 20,
-		Columns: []Column{{Name: "serial"}, {Name: "jig"}, {Name: "failed"}, {Name: "runs"}, {Name: "cause"}}}
-	for _, u := range open {
-		t.Rows = append(t.Rows, []any{u.Serial, u.Jig, u.Failed, u.Runs, u.Cause})
-	}
-	return t
+	return Table{Name: "open_units", Title: "Units that failed and did not pass since", Empty: "none", Most: 20,
+		Columns: Columns("serial, jig, failed, runs, cause"),
+		Rows:    rows(open, func(u lines.OpenUnit) row { return row{u.Serial, u.Jig, u.Failed, u.Runs, u.Cause} })}
 }
 
 // SignedTable tells who took a shift over.
 func SignedTable(list []floor.Handover) Table {
-	t := Table{Name: "signed", Title: "Taken over by", Empty: "nobody yet",
-		Columns: []Column{{Name: "by"}, {Name: "at"}, {Name: "note"}}}
-	for _, h := range list {
-		t.Rows = append(t.Rows, []any{h.By, h.At, h.Note})
-	}
-	return t
+	return Table{Name: "signed", Title: "Taken over by", Empty: "nobody yet", Columns: Columns("by, at, note"),
+		Rows: rows(list, func(h floor.Handover) row { return row{h.By, h.At, h.Note} })}
 }

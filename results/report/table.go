@@ -27,12 +27,41 @@ type Table struct {
 type Column struct {
 	Name   string // for programs; its text in the catalogue is the head
 	Unit   string // of numbers; "%" shows parts of one as per cent
-	Digits int    // behind the point; [Meaning] for as many as mean something
+	Digits int    // behind the point
 	Minor  bool   // left out where a terminal is too narrow for all columns
 }
 
-// Meaning stands for about four digits that mean something.
-const Meaning = -1
+// Columns are as a line names them: each by its name, the unit of its numbers, how
+// many digits are behind the point, and whether it is minor: "key, mean ohm .2 minor".
+func Columns(line string) (out []Column) {
+	for text := range strings.SplitSeq(line, ",") {
+		words := strings.Fields(text)
+		c := Column{Name: words[0]}
+		for _, word := range words[1:] {
+			switch {
+			case word == "minor":
+				c.Minor = true
+			case word[0] == '.':
+				c.Digits, _ = strconv.Atoi(word[1:])
+			default:
+				c.Unit = word
+			}
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// row is what stands in one row, a cell for each column.
+type row []any
+
+// rows has a row for each of a list.
+func rows[T any](list []T, of func(T) row) (out [][]any) {
+	for _, one := range list {
+		out = append(out, of(one))
+	}
+	return out
+}
 
 // What cells hold besides.
 type (
@@ -126,14 +155,10 @@ func (c Column) number(lang string, v float64) string {
 	if c.Unit == "%" {
 		v *= 100
 	}
-	digits := c.Digits
-	if digits == Meaning {
-		digits = DigitsFor(v)
-	}
 	if math.IsNaN(v) {
 		return "-"
 	}
-	return Number(lang, digits, v)
+	return Number(lang, c.Digits, v)
 }
 
 // left reports whether a column holds words.

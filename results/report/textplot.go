@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -82,12 +83,7 @@ func markLine(marks []charts.Event, left, columns int, at func(int) int) string 
 }
 
 func free(cells []rune) bool {
-	for _, c := range cells {
-		if c != ' ' {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(cells, func(c rune) bool { return c != ' ' })
 }
 
 func span(p charts.Panel) (from, to float64) {

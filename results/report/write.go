@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -40,12 +41,7 @@ func (t Table) Spread() Table {
 }
 
 func (t Table) estimates(column int) bool {
-	for _, row := range t.Rows {
-		if _, ok := row[column].(Estimate); ok {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(t.Rows, func(row []any) bool { _, is := row[column].(Estimate); return is })
 }
 
 // Plain takes away what JSON has no word for: infinite and undefined numbers are
@@ -105,6 +101,8 @@ func field(v any) string {
 		return strconv.FormatFloat(v, 'g', -1, 64)
 	case int:
 		return strconv.Itoa(v)
+	case int32:
+		return strconv.FormatInt(int64(v), 10)
 	case int64:
 		return strconv.FormatInt(v, 10)
 	case bool:

@@ -21,22 +21,19 @@ func Yield(y answers.Yield) Document {
 }
 
 // YieldTable has a row for each group of units.
-func YieldTable(name string, by []lines.Dimension, rows []answers.YieldRow) Table {
+func YieldTable(name string, by []lines.Dimension, list []answers.YieldRow) Table {
 	t := Table{Name: name, Empty: "no unit was judged"}
 	for _, b := range by {
 		t.Columns = append(t.Columns, Column{Name: string(b)})
 	}
-	t.Columns = append(t.Columns, Column{Name: "units"},
-		Column{Name: "first_pass", Unit: "%", Digits: 2}, Column{Name: "final", Unit: "%", Digits: 2},
-		Column{Name: "retests", Minor: true}, Column{Name: "cures", Minor: true}, Column{Name: "relapses", Minor: true},
-		Column{Name: "runs", Minor: true}, Column{Name: "reseat", Minor: true}, Column{Name: "incomplete",
-			Minor: true}, Column{Name: "aborted", Minor: true})
-	for _, r := range rows {
-		var row []any
+	t.Columns = append(t.Columns, Columns("units, first_pass % .2, final % .2, retests minor, cures minor, relapses minor,"+
+		"runs minor, reseat minor, incomplete minor, aborted minor")...)
+	for _, r := range list {
+		var groups row
 		for i := range by {
-			row = append(row, named(r.Groups[i]))
+			groups = append(groups, named(r.Groups[i]))
 		}
-		t.Rows = append(t.Rows, append(row, r.Units, r.First, r.Final, r.Retests, r.Cures, r.Relapses, r.Runs,
+		t.Rows = append(t.Rows, append(groups, r.Units, r.First, r.Final, r.Retests, r.Cures, r.Relapses, r.Runs,
 			r.Reseat, r.Incomplete, r.Aborted))
 	}
 	return t
@@ -59,15 +56,13 @@ func yieldChart(rows []answers.YieldRow) template.HTML {
 
 // StopTable lists where a stop rule would have halted the line.
 func StopTable(s answers.Stops) Table {
-	t := Table{Name: "stops", Title: fmt.Sprintf("Stops over the last %d units", s.Units),
-		Empty:   "the stop rule was met nowhere",
-		Columns: []Column{{Name: "serial"}, {Name: "run"}, {Name: "started"}, {Name: "reason"}}}
-	for _, stop := range s.Met {
-		reason := fmt.Sprintf("%d of %d passed", stop.Passed, s.Rule.Window)
-		if stop.Finding != "" {
-			reason = fmt.Sprintf("%d in a row: %s", stop.Run, stop.Finding)
-		}
-		t.Rows = append(t.Rows, []any{stop.Unit.Serial, int(stop.Unit.Seq), stop.Unit.Started, reason})
-	}
-	return t
+	return Table{Name: "stops", Title: fmt.Sprintf("Stops over the last %d units", s.Units), Empty: "the stop rule was met nowhere",
+		Columns: Columns("serial, run, started, reason"),
+		Rows: rows(s.Met, func(stop answers.Stop) row {
+			reason := fmt.Sprintf("%d of %d passed", stop.Passed, s.Rule.Window)
+			if stop.Finding != "" {
+				reason = fmt.Sprintf("%d in a row: %s", stop.Run, stop.Finding)
+			}
+			return row{stop.Unit.Serial, int(stop.Unit.Seq), stop.Unit.Started, reason}
+		})}
 }

@@ -100,11 +100,8 @@ func (o origin) made() floor.Lots {
 }
 
 func (o origin) scan(rows *sql.Rows) (a Alike, err error) {
-	var started int64
-	var purpose string
 	var other origin
-	err = rows.Scan(append([]any{&a.Serial, &a.Seq, &started, &purpose, &a.What, &a.Location, &a.Key}, other.into()...)...)
-	a.Started, a.Purpose = time.UnixMicro(started).UTC(), sequence.Purpose(purpose)
+	err = rows.Scan(append([]any{&a.Serial, &a.Seq, store.Time(&a.Started), &a.Purpose, &a.What, &a.Location, &a.Key}, other.into()...)...)
 	other.known, other.started = a.Purpose == sequence.Production, a.Started
 	a.Why = o.shares(other)
 	if !other.known {

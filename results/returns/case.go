@@ -102,13 +102,8 @@ func (c Case) Done(p sequence.Purpose) bool {
 // Attempt is the number of the next run at a stage.
 func (c Case) Attempt(p sequence.Purpose) int {
 	next := 1
-	for _, s := range c.Stages {
-		if s.Purpose == p {
-			next++
-		}
-	}
-	for _, unfinished := range c.Unfinished {
-		if unfinished == p {
+	for _, made := range append(store.Each(c.Stages, func(s Stage) sequence.Purpose { return s.Purpose }), c.Unfinished...) {
+		if made == p {
 			next++
 		}
 	}
@@ -130,25 +125,26 @@ func (c Case) FoundBy() (s Stage, found bool) {
 // ErrStage is returned for what cannot be done to a case at this point.
 var ErrStage = errors.New("not at this point of the case")
 
+func notNow(format string, args ...any) error {
+	return fmt.Errorf("%w: %w", ErrStage, fmt.Errorf(format, args...))
+}
+
 // Allows says why a run of a purpose may not be made for the case now, nil
 // where it may. The store holds the same order by triggers.
 func (c Case) Allows(p sequence.Purpose) error {
-	stage := func(format string, args ...any) error {
-		return fmt.Errorf("%w: %w", ErrStage, fmt.Errorf(format, args...))
-	}
 	switch {
 	case !slices.Contains([]sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise}, p):
-		return stage("a run for %q is no stage of case %d", p, c.Number)
+		return notNow("a run for %q is no stage of case %d", p, c.Number)
 	case c.Closed():
-		return stage("case %d was closed as %q", c.Number, c.Disposition().Code)
+		return notNow("case %d was closed as %q", c.Number, c.Disposition().Code)
 	case c.Intake().EndsTesting:
-		return stage("visible damage (%s) ended electrical testing of case %d", strings.Join(c.Intake().Conditions, ", "), c.Number)
+		return notNow("visible damage (%s) ended electrical testing of case %d", strings.Join(c.Intake().Conditions, ", "), c.Number)
 	case p == sequence.FirstPress && c.Done(p):
-		return stage("the first press of case %d is stored; a second press would be no first press", c.Number)
+		return notNow("the first press of case %d is stored; a second press would be no first press", c.Number)
 	case p == sequence.ReturnTest && !c.Done(sequence.FirstPress):
-		return stage("the first press of case %d is not stored yet, and the production test presses harder", c.Number)
+		return notNow("the first press of case %d is not stored yet, and the production test presses harder", c.Number)
 	case p == sequence.Exercise && !c.Done(sequence.ReturnTest):
-		return stage("the production test of case %d is not stored yet", c.Number)
+		return notNow("the production test of case %d is not stored yet", c.Number)
 	}
 	return nil
 }
@@ -158,9 +154,9 @@ func (c Case) Allows(p sequence.Purpose) error {
 func (c Case) takes(s runs.Start) error {
 	switch {
 	case c.Serial != s.Serial:
-		return fmt.Errorf("%w: case %d is of unit %s, not of %s", ErrStage, c.Number, c.Serial, s.Serial)
+		return notNow("case %d is of unit %s, not of %s", c.Number, c.Serial, s.Serial)
 	case len(c.Stages) > 0 && c.Simulated() != s.Simulated:
-		return fmt.Errorf("%w: a returns case is on simulated jigs or on real ones, not both", ErrStage)
+		return notNow("a returns case is on simulated jigs or on real ones, not both")
 	}
 	return c.Allows(s.Purpose)
 }
@@ -206,7 +202,7 @@ func noOpenCase(ctx context.Context, tx *sql.Tx, serial string) error {
 	var number int64
 	open, err := store.RowOf(ctx, tx, openCaseQuery, []any{serial}, &number)
 	if open {
-		err = fmt.Errorf("%w: unit %s has the open case %d", ErrStage, serial, number)
+		err = notNow("unit %s has the open case %d", serial, number)
 	}
 	return err
 }
@@ -306,36 +302,33 @@ func (s *Records) ofCase(c Case, what string, err error) error {
 
 // supports says why the case does not support a disposition.
 func (c Case) supports(d Disposition) error {
-	stage := func(format string, args ...any) error {
-		return fmt.Errorf("%w: %w", ErrStage, fmt.Errorf(format, args...))
-	}
 	found, any := c.FoundBy()
 	switch d.Code {
 	case Reopened:
 		if !c.Closed() {
-			return stage("case %d is open", c.Number)
+			return notNow("case %d is open", c.Number)
 		}
 	case Confirmed:
 		if !any {
-			return stage("no stage of case %d has found a fault, so nothing is confirmed", c.Number)
+			return notNow("no stage of case %d has found a fault, so nothing is confirmed", c.Number)
 		}
 	case NotReproduced:
 		switch {
 		case any:
-			return stage("the %s of case %d found a fault (%s)", found.Purpose, c.Number, found.Worst)
+			return notNow("the %s of case %d found a fault (%s)", found.Purpose, c.Number, found.Worst)
 		case !c.Done(sequence.Exercise):
-			return stage("case %d had no exercise yet: many a fault shows only there", c.Number)
+			return notNow("case %d had no exercise yet: many a fault shows only there", c.Number)
 		}
 	case CustomerDamage:
 		if len(c.Intake().Conditions) == 0 && c.Intake().ConditionText == "" {
-			return stage("the intake of case %d says nothing of damage: correct it first", c.Number)
+			return notNow("the intake of case %d says nothing of damage: correct it first", c.Number)
 		}
 	case FalseAccept:
 		if d.Reason == "" {
-			return stage("say why the jig is suspected")
+			return notNow("say why the jig is suspected")
 		}
 	default:
-		return stage("%q is no disposition: write one of %s", d.Code, strings.Join(append(slices.Clone(Dispositions), Reopened), ", "))
+		return notNow("%q is no disposition: write one of %s", d.Code, strings.Join(append(slices.Clone(Dispositions), Reopened), ", "))
 	}
 	return nil
 }

@@ -80,60 +80,51 @@ func caseIn(ctx context.Context, tx *sql.Tx, number int64) (Case, error) {
 	if !found && err == nil {
 		err = store.ErrNotFound
 	}
-	parts := []func(context.Context, *sql.Tx) error{c.readIntakes, c.readPhotos, c.readStages, c.readUnfinished, c.readDiagnoses, c.readDispositions}
-	for _, part := range parts {
+	for _, part := range c.parts() {
 		if err == nil {
-			err = part(ctx, tx)
+			err = part(ctx, tx, number)
 		}
 	}
 	return c, err
 }
 
-func (c *Case) readIntakes(ctx context.Context, tx *sql.Tx) (err error) {
-	c.Intakes, err = store.Collect(ctx, tx, func(rows *sql.Rows) (in Intake, err error) {
-		return in, rows.Scan(store.Time(&in.Received), &in.Complaint, &in.ComplaintText, store.JSON(&in.Conditions), &in.ConditionText,
-			&in.EndsTesting, &in.Customer, &in.Lot, &in.By, store.Time(&in.At))
-	}, `SELECT received_us, complaint, complaint_text, conditions, condition_text, ends_testing, customer, lot, by, at_us
-	    FROM return_intake WHERE return_case = ? ORDER BY seq`, c.Number)
-	return err
+// part reads one of the lists of a case.
+type part func(ctx context.Context, tx *sql.Tx, number int64) error
+
+// listed is the part that a query gives for the number of the case.
+func listed[T any](into *[]T, scan func(*sql.Rows) (T, error), query string) part {
+	return func(ctx context.Context, tx *sql.Tx, number int64) (err error) {
+		*into, err = store.Collect(ctx, tx, scan, query, number)
+		return err
+	}
 }
 
-func (c *Case) readPhotos(ctx context.Context, tx *sql.Tx) (err error) {
-	c.Photos, err = store.Collect(ctx, tx, func(rows *sql.Rows) (p Photo, err error) {
-		var sum []byte
-		err = rows.Scan(&sum, &p.Bytes, &p.ContentType, &p.Name, &p.Note, &p.By, store.Time(&p.At))
-		copy(p.SHA256[:], sum)
-		return p, err
-	}, `SELECT sha256, bytes, content_type, name, note, by, at_us FROM return_photo WHERE return_case = ? ORDER BY seq`, c.Number)
-	return err
-}
-
-func (c *Case) readStages(ctx context.Context, tx *sql.Tx) (err error) {
-	c.Stages, err = store.Collect(ctx, tx, func(rows *sql.Rows) (s Stage, err error) {
-		return s, rows.Scan(&s.Run, &s.Seq, &s.Purpose, &s.Outcome, &s.Simulated, store.Time(&s.Started), &s.Findings, &s.Worst)
-	}, `SELECT run.id, run.seq, purpose, verdict, simulated, started_us, findings,
-	           coalesce((SELECT what || ': ' || location FROM run_finding WHERE run = run.seq AND place = 0), '')
-	    FROM run WHERE return_case = ? ORDER BY run.seq`, c.Number)
-	return err
-}
-
-func (c *Case) readUnfinished(ctx context.Context, tx *sql.Tx) (err error) {
-	c.Unfinished, err = store.Collect(ctx, tx, func(rows *sql.Rows) (p sequence.Purpose, err error) { return p, rows.Scan(&p) }, `
-		SELECT purpose FROM run_start
-		WHERE return_case = ? AND NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq) ORDER BY seq`, c.Number)
-	return err
-}
-
-func (c *Case) readDiagnoses(ctx context.Context, tx *sql.Tx) (err error) {
-	c.Diagnoses, err = store.Collect(ctx, tx, func(rows *sql.Rows) (d Diagnosis, err error) {
-		return d, rows.Scan(&d.Run, (*[]byte)(&d.Causes), &d.Software, store.Time(&d.At))
-	}, `SELECT run, causes, software, at_us FROM return_diagnosis WHERE return_case = ? ORDER BY seq`, c.Number)
-	return err
-}
-
-func (c *Case) readDispositions(ctx context.Context, tx *sql.Tx) (err error) {
-	c.Dispositions, err = store.Collect(ctx, tx, func(rows *sql.Rows) (d Disposition, err error) {
-		return d, rows.Scan(&d.Code, &d.Reason, &d.By, store.Time(&d.At))
-	}, `SELECT disposition, reason, by, at_us FROM return_disposition WHERE return_case = ? ORDER BY seq`, c.Number)
-	return err
+func (c *Case) parts() []part {
+	return []part{
+		listed(&c.Intakes, func(rows *sql.Rows) (in Intake, err error) {
+			return in, rows.Scan(store.Time(&in.Received), &in.Complaint, &in.ComplaintText, store.JSON(&in.Conditions), &in.ConditionText,
+				&in.EndsTesting, &in.Customer, &in.Lot, &in.By, store.Time(&in.At))
+		}, `SELECT received_us, complaint, complaint_text, conditions, condition_text, ends_testing, customer, lot, by, at_us
+		    FROM return_intake WHERE return_case = ? ORDER BY seq`),
+		listed(&c.Photos, func(rows *sql.Rows) (p Photo, err error) {
+			var sum []byte
+			err = rows.Scan(&sum, &p.Bytes, &p.ContentType, &p.Name, &p.Note, &p.By, store.Time(&p.At))
+			copy(p.SHA256[:], sum)
+			return p, err
+		}, `SELECT sha256, bytes, content_type, name, note, by, at_us FROM return_photo WHERE return_case = ? ORDER BY seq`),
+		listed(&c.Stages, func(rows *sql.Rows) (s Stage, err error) {
+			return s, rows.Scan(&s.Run, &s.Seq, &s.Purpose, &s.Outcome, &s.Simulated, store.Time(&s.Started), &s.Findings, &s.Worst)
+		}, `SELECT run.id, run.seq, purpose, verdict, simulated, started_us, findings,
+		           coalesce((SELECT what || ': ' || location FROM run_finding WHERE run = run.seq AND place = 0), '')
+		    FROM run WHERE return_case = ? ORDER BY run.seq`),
+		listed(&c.Unfinished, func(rows *sql.Rows) (p sequence.Purpose, err error) { return p, rows.Scan(&p) }, `
+			SELECT purpose FROM run_start
+			WHERE return_case = ? AND NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq) ORDER BY seq`),
+		listed(&c.Diagnoses, func(rows *sql.Rows) (d Diagnosis, err error) {
+			return d, rows.Scan(&d.Run, (*[]byte)(&d.Causes), &d.Software, store.Time(&d.At))
+		}, `SELECT run, causes, software, at_us FROM return_diagnosis WHERE return_case = ? ORDER BY seq`),
+		listed(&c.Dispositions, func(rows *sql.Rows) (d Disposition, err error) {
+			return d, rows.Scan(&d.Code, &d.Reason, &d.By, store.Time(&d.At))
+		}, `SELECT disposition, reason, by, at_us FROM return_disposition WHERE return_case = ? ORDER BY seq`),
+	}
 }

@@ -4,12 +4,12 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
-	"encoding/json"
 	"fmt"
 	"slices"
 
 	"padjig/fixture/quantity"
 	"padjig/results/care"
+	"padjig/results/definition"
 	"padjig/results/floor"
 	"padjig/results/runs"
 	"padjig/results/store"
@@ -69,11 +69,11 @@ func (s *Records) Shipped(ctx context.Context, serial string, simulated bool, up
 	var found *Shipped
 	err := s.db.View(ctx, func(tx *sql.Tx) error {
 		var seq int64
-		var definition []byte
+		var stored []byte
 		there, err := store.RowOf(ctx, tx, `
 			SELECT seq, definition FROM run JOIN revision USING (revision)
 			WHERE run.serial = ? AND simulated = ? AND seq <= ? AND purpose = '' AND verdict = 'pass'
-			ORDER BY seq DESC LIMIT 1`, []any{serial, simulated, upTo}, &seq, &definition)
+			ORDER BY seq DESC LIMIT 1`, []any{serial, simulated, upTo}, &seq, &stored)
 		if err != nil || !there {
 			return err
 		}
@@ -81,7 +81,7 @@ func (s *Records) Shipped(ctx context.Context, serial string, simulated bool, up
 		if err != nil {
 			return err
 		}
-		found = &Shipped{Run: made[0], Margins: margins(definition, made[0].Keys)}
+		found = &Shipped{Run: made[0], Margins: margins(definition.Keys(stored), made[0].Keys)}
 		from, err := originOf(ctx, tx, found)
 		found.Lots = from.made()
 		return err
@@ -111,25 +111,13 @@ func (s *Records) vouch(ctx context.Context, shipped *Shipped) error {
 }
 
 // margins compares keys with the limits of a product definition.
-func margins(definition []byte, keys []sequence.KeyResult) []Margin {
-	var p struct {
-		Keys []struct {
-			Label  string
-			Limits struct {
-				Closed [2]float64 `json:"closed_ohm"`
-				Guard  float64    `json:"guard_u"`
-			}
-		}
-	}
-	if json.Unmarshal(definition, &p) != nil {
-		return nil // a definition without keys: nothing to compare with
-	}
+func margins(defined []definition.Key, keys []sequence.KeyResult) []Margin {
 	var all []Margin
 	for _, k := range keys {
 		if k.Closed == nil || k.Closed.AtLeast {
 			continue
 		}
-		for _, def := range p.Keys {
+		for _, def := range defined {
 			if def.Label == k.Key {
 				m := Margin{Key: k.Key, Closed: k.Closed.Value, U: 2 * k.Closed.U, Guard: def.Limits.Guard}
 				if m.nearest(def.Limits.Closed) {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 )
 
@@ -21,12 +22,7 @@ const (
 // Beside reports whether a file of this name could be taken for one that
 // belongs to a store, and be emptied or removed with it.
 func Beside(path string) bool {
-	for _, end := range besides {
-		if strings.HasSuffix(path, end) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(besides, func(end string) bool { return strings.HasSuffix(path, end) })
 }
 
 // LockPath is the file beside the store whose locks tell who has what in hand.

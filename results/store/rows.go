@@ -43,23 +43,34 @@ type querier interface {
 	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
+// Visit goes through the rows of a query, however many there are.
+func Visit(ctx context.Context, q querier, take func(*sql.Rows) error, query string, args ...any) error {
+	rows, err := q.QueryContext(ctx, query, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := take(rows); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
 // Collect reads all rows of a query; the list is empty, never nil, when there are none.
 func Collect[T any](ctx context.Context, q querier, scan func(*sql.Rows) (T, error),
 	query string, args ...any) ([]T, error) {
-	rows, err := q.QueryContext(ctx, query, args...)
+	list := []T{}
+	err := Visit(ctx, q, func(rows *sql.Rows) error {
+		row, err := scan(rows)
+		list = append(list, row)
+		return err
+	}, query, args...)
 	if err != nil {
 		return nil, err
 	}
-	defer rows.Close()
-	list := []T{}
-	for rows.Next() {
-		row, err := scan(rows)
-		if err != nil {
-			return nil, err
-		}
-		list = append(list, row)
-	}
-	return list, rows.Err()
+	return list, nil
 }
 
 // List answers a question by all rows of a query.

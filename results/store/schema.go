@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/mattn/go-sqlite3"
@@ -123,11 +124,5 @@ func guarded(ctx context.Context, write querier, list []migration) error {
 }
 
 func triggers(all []object) []object {
-	var out []object
-	for _, o := range all {
-		if o.kind == "trigger" {
-			out = append(out, o)
-		}
-	}
-	return out
+	return slices.DeleteFunc(all, func(o object) bool { return o.kind != "trigger" })
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"padjig/results/lines"
+	"padjig/results/store"
 )
 
 // Repeated is a reading of every key, over and over.
@@ -46,21 +47,11 @@ func (s *Records) repeated(ctx context.Context, m lines.Measure, places int, que
 	out := Repeated{Values: map[string][]float64{}, Times: make([]time.Time, places), Runs: make([]int64, places)}
 	err := s.db.Ask(ctx, fmt.Sprintf("look up %s readings", m), func(tx *sql.Tx) error {
 		columns := lines.MeasureColumns[m]
-		rows, err := tx.QueryContext(ctx, `
+		return store.Visit(ctx, tx, func(rows *sql.Rows) error { return out.scan(rows, places) }, `
 			WITH taken AS (`+query+`)
 			SELECT taken.place, run.seq, started_us, key.label, coalesce(`+columns[0]+`, 0), `+columns[2]+`
 			FROM taken JOIN run ON run.seq = taken.run JOIN run_key ON run_key.run = run.seq JOIN key USING (key)
 			ORDER BY taken.place, run_key.place`, args...)
-		if err != nil {
-			return err
-		}
-		defer rows.Close()
-		for rows.Next() {
-			if err := out.scan(rows, places); err != nil {
-				return err
-			}
-		}
-		return rows.Err()
 	})
 	return out, err
 }

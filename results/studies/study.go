@@ -9,6 +9,7 @@ import (
 	"slices"
 	"time"
 
+	"padjig/results/definition"
 	"padjig/results/lines"
 	"padjig/results/runs"
 	"padjig/results/store"
@@ -251,13 +252,13 @@ func studies(ctx context.Context, tx *sql.Tx, where string, args ...any) ([]Stud
 func (s *Records) KeyLimits(ctx context.Context, hash string, m lines.Measure) (map[string][2]float64, error) {
 	limits := map[string][2]float64{}
 	err := s.db.Ask(ctx, "look up the limits of a revision", func(tx *sql.Tx) error {
-		var definition []byte
-		found, err := store.RowOf(ctx, tx, `SELECT definition FROM revision WHERE hash = ?`, []any{hash}, &definition)
+		var stored []byte
+		found, err := store.RowOf(ctx, tx, `SELECT definition FROM revision WHERE hash = ?`, []any{hash}, &stored)
 		if err == nil && !found {
 			err = store.ErrNotFound
 		}
-		for _, k := range lines.LimitsOf(definition) {
-			limits[k.Label] = k.Bounds(m)
+		for _, k := range definition.Keys(stored) {
+			limits[k.Label] = m.LimitsOf(k)
 		}
 		return err
 	})

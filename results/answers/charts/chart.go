@@ -3,6 +3,7 @@
 package charts
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -176,38 +177,15 @@ func AskChart(ctx context.Context, s *results.Store, a ChartAsked) (Chart, error
 }
 
 func (a ChartAsked) withDefaults() (ChartAsked, error) {
-	set := func(to *int, usual int) {
-		if *to == 0 {
-			*to = usual
-		}
-	}
-	if a.Kind == "" {
-		a.Kind = DefaultChart
-	}
-	if a.Measure == "" {
-		a.Measure = lines.Closed
-	}
-	if a.Subgroup == "" {
-		a.Subgroup = map[bool]string{true: ByHour, false: ByUnits}[a.Kind.Counts()]
-	}
-	set(&a.Size, answers.SubgroupSize)
-	set(&a.Last, answers.Last)
-	set(&a.Baseline, answers.BaselineSubgroups)
+	a.Kind, a.Measure = cmp.Or(a.Kind, DefaultChart), cmp.Or(a.Measure, lines.Closed)
+	a.Subgroup = cmp.Or(a.Subgroup, map[bool]string{true: ByHour, false: ByUnits}[a.Kind.Counts()])
+	a.Size, a.Last = cmp.Or(a.Size, answers.SubgroupSize), cmp.Or(a.Last, answers.Last)
+	a.Baseline = cmp.Or(a.Baseline, answers.BaselineSubgroups)
 	if a.Rules == nil {
 		a.Rules = control.DefaultRules
 	}
-	if a.Lambda == 0 {
-		a.Lambda = answers.Lambda
-	}
-	if a.Width == 0 {
-		a.Width = answers.Width
-	}
-	if a.Allowance == 0 {
-		a.Allowance = answers.Allowance
-	}
-	if a.Decision == 0 {
-		a.Decision = answers.Decision
-	}
+	a.Lambda, a.Width = cmp.Or(a.Lambda, answers.Lambda), cmp.Or(a.Width, answers.Width)
+	a.Allowance, a.Decision = cmp.Or(a.Allowance, answers.Allowance), cmp.Or(a.Decision, answers.Decision)
 	return a, a.check()
 }
 
@@ -260,21 +238,13 @@ func (a ChartAsked) gather(ctx context.Context, s *results.Store) (*charting, er
 }
 
 func (c *charting) readings(ctx context.Context, s *results.Store, plan *floor.ShiftPlan) error {
-	pad, err := s.Lines.Pad(ctx, c.Filter)
+	read, err := c.Read(ctx, s, c.Measure, c.Keys, c.Last)
 	if err != nil {
 		return err
 	}
-	labels, err := c.Keys.In(pad)
-	if err != nil {
-		return err
-	}
-	series, err := s.Lines.Readings(ctx, c.Filter, c.Measure, labels, c.Last)
-	if err != nil {
-		return err
-	}
-	c.Over = series.Beyond
-	if len(labels) == 1 {
-		c.Limits = series.Limits[labels[0]]
+	c.Over = read.Beyond
+	if len(read.Labels) == 1 {
+		c.Limits = read.Limits[read.Labels[0]]
 	}
 	lots := map[int64]string{}
 	if c.Subgroup == ByLot {
@@ -282,7 +252,7 @@ func (c *charting) readings(ctx context.Context, s *results.Store, plan *floor.S
 			return err
 		}
 	}
-	units := averaged(series.Points)
+	units := averaged(read.Points)
 	if len(units) == 0 {
 		return stats.ErrEmpty
 	}

@@ -81,9 +81,7 @@ type verified struct {
 
 // AskLinearity takes the stored verifications of a jig.
 func AskLinearity(ctx context.Context, s *results.Store, a LinearityAsked) (Linearity, error) {
-	if a.Confidence == 0 {
-		a.Confidence = answers.Confidence
-	}
+	a.Confidence = cmp.Or(a.Confidence, answers.Confidence)
 	list, err := s.Care.Calibrations(ctx, a.Jig, a.Simulated)
 	if err != nil {
 		return Linearity{LinearityAsked: a}, err
@@ -188,12 +186,7 @@ const leastChecks = 8
 
 // AskStability takes the checks of a good reference unit on a jig.
 func AskStability(ctx context.Context, s *results.Store, a StabilityAsked) (Stability, error) {
-	if a.Measure == "" {
-		a.Measure = lines.Closed
-	}
-	if a.Confidence == 0 {
-		a.Confidence = answers.Confidence
-	}
+	a.Measure, a.Confidence = cmp.Or(a.Measure, lines.Closed), cmp.Or(a.Confidence, answers.Confidence)
 	values, err := s.Studies.ReferenceValues(ctx, a.Jig, a.Unit, a.Simulated, a.Measure)
 	if err != nil {
 		return Stability{StabilityAsked: a}, err

@@ -52,10 +52,7 @@ func (a Axis) span(values ...float64) (from, to float64) {
 	case from > to:
 		return 0, 1
 	case a.Log:
-		air := math.Pow(to/from, 0.04)
-		if air < 1.02 {
-			air = 1.02
-		}
+		air := max(math.Pow(to/from, 0.04), 1.02)
 		return from / air, to * air
 	case from == to:
 		return from - max(1, math.Abs(from)*0.1), to + max(1, math.Abs(to)*0.1)
@@ -182,6 +179,16 @@ func (p *plot) xLabels(a Axis) {
 		p.text("value", x, p.bottom+15, middle, p.number(t.digits, t.v))
 	}
 	p.base(a.Label)
+}
+
+// beside writes a text next to an upright line, on its right, or on its left where
+// there is no room.
+func (p *plot) beside(class string, x, gap, y float64, text string) {
+	anchor := left
+	if x+textWidth(text) > p.right {
+		anchor, gap = right, -gap
+	}
+	p.text(class, x+gap, y, anchor, text)
 }
 
 // base draws the line below the plot and says what runs along it.

@@ -111,11 +111,7 @@ func (c Curves) across(p plot) {
 		if !math.IsNaN(a.X) {
 			x := p.x.held(a.X)
 			p.line(a.Kind, x, p.top, x, p.bottom)
-			anchor, gap := left, 4.0
-			if x+textWidth(a.Text) > p.right {
-				anchor, gap = right, -4
-			}
-			p.text("end", x+gap, p.top+11, anchor, a.Text)
+			p.beside("end", x, 4, p.top+11, a.Text)
 			continue
 		}
 		y := p.y.held(a.Y)

@@ -132,10 +132,6 @@ func (d Distribution) also(p plot) {
 		}
 		x := p.x.at(a.X)
 		p.line(a.Kind, x, p.top, x, p.bottom)
-		anchor, gap := left, 5.0
-		if x+textWidth(a.Text) > p.right {
-			anchor, gap = right, -5
-		}
-		p.text("end haloed", x+gap, p.top+27+15*float64(i), anchor, a.Text)
+		p.beside("end haloed", x, 5, p.top+27+15*float64(i), a.Text)
 	}
 }

@@ -208,16 +208,12 @@ func (c Spreads) SVG() template.HTML {
 
 func (row Spread) draw(r rows, y float64) {
 	high := rowHigh - 4
-	if !math.IsNaN(row.Upper) {
-		x := r.x.held(row.Upper)
-		from := r.x.held(row.Upper - row.GuardUpper)
-		r.hatched("guard", from, y-high/2, x-from, high, "")
-		r.line("limit", x, y-high/2, x, y+high/2)
-	}
-	if !math.IsNaN(row.Lower) {
-		x := r.x.held(row.Lower)
-		r.hatched("guard", x, y-high/2, r.x.held(row.Lower+row.GuardLower)-x, high, "")
-		r.line("limit", x, y-high/2, x, y+high/2)
+	for _, limit := range [][2]float64{{row.Upper, row.Upper - row.GuardUpper}, {row.Lower, row.Lower + row.GuardLower}} {
+		if !math.IsNaN(limit[0]) {
+			x, guard := r.x.held(limit[0]), r.x.held(limit[1])
+			r.hatched("guard", min(x, guard), y-high/2, math.Abs(guard-x), high, "")
+			r.line("limit", x, y-high/2, x, y+high/2)
+		}
 	}
 	if math.IsNaN(row.P50) {
 		return

@@ -2,7 +2,6 @@ package returned
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"slices"
 	"strings"
@@ -10,6 +9,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/results/definition"
 	"padjig/results/report/pad"
 	"padjig/results/returns"
 	"padjig/results/runs"
@@ -147,29 +147,17 @@ func (l *Life) compare(ctx context.Context, records *results.Store) error {
 		return err
 	}
 	l.Title, l.Revision = rev.Title, rev.Label
-	limits := l.draw(rev.Definition)
+	limits := l.draw(definition.Keys(rev.Definition))
 	for _, k := range newest.Keys {
 		l.Keys = append(l.Keys, l.beside(k, limits[k.Key]))
 	}
 	return nil
 }
 
-// draw takes the pad from a definition, and the largest resistance each key may have.
-func (l *Life) draw(definition []byte) map[string]quantity.Ohm {
-	var p struct {
-		Keys []struct {
-			Label  string
-			Place  [4]float64
-			Limits struct {
-				Closed [2]float64 `json:"closed_ohm"`
-			}
-		}
-	}
+// draw takes the pad from its keys, and the largest resistance that each may have.
+func (l *Life) draw(keys []definition.Key) map[string]quantity.Ohm {
 	limits := map[string]quantity.Ohm{}
-	if json.Unmarshal(definition, &p) != nil {
-		return limits // a definition without keys: nothing to draw
-	}
-	for _, k := range p.Keys {
+	for _, k := range keys {
 		l.pad.Keys = append(l.pad.Keys, pad.Key{Label: k.Label, X: k.Place[0], Y: k.Place[1], W: k.Place[2], H: k.Place[3]})
 		limits[k.Label] = quantity.Ohm(k.Limits.Closed[1])
 	}

@@ -3,6 +3,7 @@ package control
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -117,14 +118,7 @@ func (s Rules) String() string {
 	return strings.Join(names, ",")
 }
 
-func (s Rules) has(r Rule) bool {
-	for _, have := range s {
-		if have == r {
-			return true
-		}
-	}
-	return false
-}
+func (s Rules) has(r Rule) bool { return slices.Contains(s, r) }
 
 // Flags says for each point which rules of the set it completes. z are
 // standardized values in time order. NaN breaks every pattern.
@@ -182,15 +176,7 @@ func mostOf(z []float64, window, need int, beyond float64) bool {
 }
 
 func every(z []float64, window int, ok func(float64) bool) bool {
-	if len(z) < window {
-		return false
-	}
-	for _, x := range z[len(z)-window:] {
-		if !ok(x) {
-			return false
-		}
-	}
-	return true
+	return len(z) >= window && !slices.ContainsFunc(z[len(z)-window:], func(x float64) bool { return !ok(x) })
 }
 
 // steps: the last window points' steps are none zero, and each is the one

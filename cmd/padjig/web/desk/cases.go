@@ -36,18 +36,18 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 		Pages: []page.Page{
 			{Path: "/returns", Name: "returns", Menu: "menu.returns", Who: People, View: cases.list},
 			{Path: "/unit", Name: "unit", Who: People, View: life.page},
-			{Path: "/returns/check", Name: checkPage, Who: People, View: check.page},
+			{Path: "/returns/check", Name: checkPage, Who: People, View: of(find.asked, check.page)},
 			{Path: "/returns/ohms", Name: "ohms", Who: People, View: key.page},
-			{Path: "/returns/report/{case}", Name: "unit", Who: People, View: files.report},
-			{Path: "/returns/photo/{case}/{sum}", Name: "unit", Who: People, View: files.photo},
+			{Path: "/returns/report/{case}", Name: "unit", Who: People, View: of(find.placed, files.report)},
+			{Path: "/returns/photo/{case}/{sum}", Name: "unit", Who: People, View: of(find.placed, files.photo)},
 		},
 		Actions: []page.Action{
 			{Path: "/returns", Who: People, Do: look},
 			{Path: "/returns/intake", Who: People, Do: cases.intake},
-			{Path: "/returns/dispose", Who: People, Do: cases.dispose},
-			{Path: "/returns/photo", Who: People, Files: true, Do: cases.photo},
-			{Path: "/returns/stage", Who: People, Do: cases.stage},
-			{Path: "/returns/check", Who: People, Do: check.do},
+			{Path: "/returns/dispose", Who: People, Do: of(find.asked, cases.dispose)},
+			{Path: "/returns/photo", Who: People, Files: true, Do: of(find.asked, cases.photo)},
+			{Path: "/returns/stage", Who: People, Do: of(find.asked, cases.stage)},
+			{Path: "/returns/check", Who: People, Do: of(find.asked, check.do)},
 			{Path: "/returns/ohms", Who: People, Do: key.permit},
 		},
 		Streams: []page.Stream{{Path: "/returns/ohms/{watch}/live", Who: People, Run: key.live}},
@@ -56,6 +56,20 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 
 // finder finds the case that somebody means.
 type finder struct{ store *results.Store }
+
+// of makes a page or an action of one that is about a case.
+func of[T any](find func(*page.Visit) (returns.Case, error), do func(*page.Visit, returns.Case) (T, error)) func(*page.Visit) (T, error) {
+	return func(v *page.Visit) (out T, err error) {
+		c, err := find(v)
+		if err != nil {
+			return out, err
+		}
+		return do(v, c)
+	}
+}
+
+// placed is the case that the path names.
+func (f finder) placed(v *page.Visit) (returns.Case, error) { return f.numbered(v, v.Place("case")) }
 
 // asked is the case that a form is about.
 func (f finder) asked(v *page.Visit) (returns.Case, error) { return f.numbered(v, v.Value("case")) }
@@ -181,11 +195,7 @@ func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
 
 // dispose closes a case, or opens it again. What its stages do not support
 // is refused.
-func (k *cases) dispose(v *page.Visit) (page.Answer, error) {
-	c, err := k.asked(v)
-	if err != nil {
-		return page.Answer{}, err
-	}
+func (k *cases) dispose(v *page.Visit, c returns.Case) (page.Answer, error) {
 	d := returns.Disposition{Code: v.Value("code"), Reason: v.Text("reason"), By: v.Person.Name}
 	return page.Answer{Go: UnitAddress(c.Serial)}, asStage(k.store.Returns.Dispose(v.Ctx(), c, d))
 }
@@ -199,11 +209,7 @@ const (
 
 // stage makes the next stage of a case on a lane. The store refuses what
 // is out of order; the lane shows how far it is.
-func (k *cases) stage(v *page.Visit) (page.Answer, error) {
-	c, err := k.asked(v)
-	if err != nil {
-		return page.Answer{}, err
-	}
+func (k *cases) stage(v *page.Visit, c returns.Case) (page.Answer, error) {
 	n, lane, err := k.lanes.Asked(v)
 	if err != nil {
 		return page.Answer{}, err
@@ -229,11 +235,7 @@ func (k *cases) stage(v *page.Visit) (page.Answer, error) {
 }
 
 // photo keeps a picture with a case.
-func (k *cases) photo(v *page.Visit) (page.Answer, error) {
-	c, err := k.asked(v)
-	if err != nil {
-		return page.Answer{}, err
-	}
+func (k *cases) photo(v *page.Visit, c returns.Case) (page.Answer, error) {
 	photos := v.Files("photo")
 	if len(photos) == 0 {
 		return page.Answer{}, page.Wrong(v.Say("returns.nophoto"))

@@ -28,8 +28,8 @@ type checks struct {
 	lanes *control.Lanes
 }
 
-func (k checks) page(v *page.Visit) (any, error) {
-	x, err := k.examined(v)
+func (k checks) page(v *page.Visit, c returns.Case) (any, error) {
+	x, err := k.examine(v, c)
 	if err != nil {
 		return nil, err
 	}
@@ -38,8 +38,8 @@ func (k checks) page(v *page.Visit) (any, error) {
 
 // do has the jig do the check, and shows what that changes. It
 // stores nothing, so the same check can be asked for again.
-func (k checks) do(v *page.Visit) (page.Answer, error) {
-	x, err := k.examined(v)
+func (k checks) do(v *page.Visit, c returns.Case) (page.Answer, error) {
+	x, err := k.examine(v, c)
 	if err != nil {
 		return page.Answer{}, err
 	}
@@ -74,14 +74,6 @@ type examined struct {
 	product  *product.Product
 	evidence readings.Unit
 	before   diagnose.Diagnosis
-}
-
-func (k checks) examined(v *page.Visit) (examined, error) {
-	c, err := k.asked(v)
-	if err != nil {
-		return examined{}, err
-	}
-	return k.examine(v, c)
 }
 
 func (k checks) examine(v *page.Visit, c returns.Case) (x examined, err error) {

@@ -29,11 +29,7 @@ type files struct {
 }
 
 // report is the report of a case on one page, to be printed.
-func (f *files) report(v *page.Visit) (any, error) {
-	c, err := f.numbered(v, v.Place("case"))
-	if err != nil {
-		return nil, err
-	}
+func (f *files) report(v *page.Visit, c returns.Case) (any, error) {
 	life, err := returned.Of(v.Ctx(), f.store, c)
 	if err != nil {
 		return nil, err
@@ -52,11 +48,7 @@ func photoAddress(c returns.Case, p returns.Photo) string {
 }
 
 // photo is a photo of a case.
-func (f *files) photo(v *page.Visit) (any, error) {
-	c, err := f.numbered(v, v.Place("case"))
-	if err != nil {
-		return nil, err
-	}
+func (f *files) photo(v *page.Visit, c returns.Case) (any, error) {
 	i := slices.IndexFunc(c.Photos, func(p returns.Photo) bool { return p.Sum() == v.Place("sum") })
 	if i < 0 {
 		return nil, page.NotFound(v.Say("error.nowhere"))

@@ -8,6 +8,7 @@ import (
 	"encoding/base64"
 	"fmt"
 	"net/http"
+	"slices"
 	"sync"
 	"time"
 
@@ -92,23 +93,19 @@ func FormToken(token string) string {
 }
 
 func (d *Door) account(ctx context.Context, name string) (*accounts.Account, error) {
-	all, err := d.store.Accounts.Accounts(ctx)
-	for i := range all {
-		if all[i].Name == name {
-			return &all[i], err
-		}
-	}
-	return nil, err
+	return d.find(ctx, func(a accounts.Account) bool { return a.Name == name })
 }
 
 // badge finds whose a badge is, nil for nobody's.
 func (d *Door) badge(ctx context.Context, code string) (*accounts.Account, error) {
-	all, err := d.store.Accounts.Accounts(ctx)
 	hash := account.HashBadge(code)
-	for i := range all {
-		if all[i].Badge == hash {
-			return &all[i], err
-		}
+	return d.find(ctx, func(a accounts.Account) bool { return a.Badge == hash })
+}
+
+func (d *Door) find(ctx context.Context, is func(accounts.Account) bool) (*accounts.Account, error) {
+	all, err := d.store.Accounts.Accounts(ctx)
+	if i := slices.IndexFunc(all, is); i >= 0 {
+		return &all[i], err
 	}
 	return nil, err
 }

@@ -1,6 +1,7 @@
 package lane
 
 import (
+	"cmp"
 	"errors"
 	"slices"
 	"strconv"
@@ -195,9 +196,7 @@ func (v saying) waiting(s station.State) {
 		v.set("idle", "looking", s.Jig.Name)
 	case !s.Jig.Present:
 		v.set("look", "absent", s.Jig.Name)
-		if remedy := link.RemedyOf(s.Jig.Why); remedy != "" {
-			v.out.Note = remedy
-		}
+		v.out.Note = cmp.Or(link.RemedyOf(s.Jig.Why), v.out.Note)
 	case blocked != nil:
 		v.set("look", "blocked")
 		v.out.Line = control.Say(v.Words, blocked.Code, blocked.Args, blocked.Text)
@@ -252,9 +251,7 @@ func (v saying) kept(done station.Done) {
 func (v saying) stopped(done station.Done) {
 	code := station.Stilled(done.Cause)
 	if code == "" {
-		if remedy := link.RemedyOf(done.Cause); remedy != "" {
-			v.out.Note = remedy
-		}
+		v.out.Note = cmp.Or(link.RemedyOf(done.Cause), v.out.Note)
 		return
 	}
 	v.out.Line = v.Say("stopped." + string(code))
@@ -312,13 +309,7 @@ func finding(v page.Words, n int, f sequence.Finding) findingView {
 	out := findingView{N: n, What: v.Say("finding." + f.What)}
 	place, known := v.Facts().Place(f)
 	out.Place, out.Own = place, !known
-	lines := ""
-	for i, l := range f.Lines {
-		if i > 0 {
-			lines += "–"
-		}
-		lines += l
-	}
+	lines := strings.Join(f.Lines, "–")
 	out.Where, out.Detail = v.Say("finding.lines", lines), ""
 	if f.Key != "" {
 		out.Where, out.Detail = v.Say("finding.key", f.Key), lines
@@ -378,10 +369,7 @@ func tally(v page.Words, t station.Tally) tallyView {
 func seconds(v page.Words, d time.Duration) string { return v.Num(1, d.Seconds()) + " s" }
 
 func chip(v page.Words, j station.JigState) jigChip {
-	name := j.Serial
-	if name == "" {
-		name = j.Name
-	}
+	name := cmp.Or(j.Serial, j.Name)
 	say := v.Say("jig.present", name)
 	if !j.Present {
 		say = v.Say("jig.absent", name)

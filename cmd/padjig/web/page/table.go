@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"encoding/json"
 	"math"
 	"strconv"
@@ -121,12 +122,7 @@ func Count(n int) Cell { return Cell{Text: report.Whole(n), Value: n} }
 func (w Words) NearCell(x float64) Cell { return Cell{Text: w.Near(x), Value: x} }
 
 // OrNone is a limit of 0, which means none.
-func OrNone(limit float64) float64 {
-	if limit == 0 {
-		return math.NaN()
-	}
-	return limit
-}
+func OrNone(limit float64) float64 { return cmp.Or(limit, math.NaN()) }
 
 // File is the table as package report has it.
 func (t Table) File() report.Table {

@@ -140,11 +140,9 @@ func (s *study) selection() string {
 	}
 	f := s.filter
 	add("product", f.Product)
-	add("revision", f.Revisions...)
-	add("lot", f.Lots...)
-	add("jig", f.Jigs...)
-	add("shift", f.Shifts...)
-	add("operator", f.Operators...)
+	for _, l := range f.Lists() {
+		add(l.Name, *l.Values...)
+	}
 	if !f.From.IsZero() {
 		add("from", s.moment(f.From))
 	}

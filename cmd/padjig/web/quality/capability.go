@@ -45,8 +45,7 @@ func closer(s *study, k answers.KeyCapability) {
 	s.add(s.histogram(k.Key, h.Low, h.Width, h.Counts, k.Limits))
 	title := s.Say("capability.plot")
 	curve, line := chart.Curve{Points: true}, chart.Curve{Name: s.Say("capability.line")}
-	t := report.Table{Name: "plot", Columns: []report.Column{{Name: "quantile", Digits: 4},
-		{Name: "value", Unit: "ohm", Digits: 2}}}
+	t := report.Table{Name: "plot", Columns: report.Columns("quantile .4, value ohm .2")}
 	points := k.Plot()
 	for _, p := range points {
 		curve.X, curve.Y = append(curve.X, p.Value), append(curve.Y, p.Quantile)
@@ -70,7 +69,7 @@ func closer(s *study, k answers.KeyCapability) {
 // indices lists those of one key with what each says.
 func indices(s *study, k answers.KeyCapability) {
 	title := s.Say("capability.title", k.Key)
-	t := report.Table{Name: "indices", Columns: []report.Column{{Name: "index"}, {Name: "value", Digits: 2}}}
+	t := report.Table{Name: "indices", Columns: report.Columns("index, value .2")}
 	for _, one := range []struct {
 		name string
 		of   answers.Estimate
@@ -106,8 +105,7 @@ func indices(s *study, k answers.KeyCapability) {
 func (s *study) histogram(key string, low, width float64, counts []int, limits [2]float64) figure {
 	title, n := s.Say("spread.key", key), 0
 	d := chart.Distribution{X: chart.Axis{Label: s.Say("axis.ohm")}, Lower: page.OrNone(limits[0]), Upper: page.OrNone(limits[1])}
-	t := report.Table{Name: "histogram", Columns: []report.Column{{Name: "from", Unit: "ohm", Digits: 3},
-		{Name: "to", Unit: "ohm", Digits: 3}, {Name: "count"}}}
+	t := report.Table{Name: "histogram", Columns: report.Columns("from ohm .3, to ohm .3, count")}
 	for i, count := range counts {
 		from := low + float64(i)*width
 		d.Bins = append(d.Bins, chart.Bin{Low: from, High: from + width, Count: float64(count), Tip: report.Whole(count)})

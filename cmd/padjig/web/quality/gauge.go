@@ -196,8 +196,7 @@ func (s gaugeView) scatter(g gauge.Gauge) {
 		len(g.Study.Appraisers)), 1180, 300),
 		X: chart.Axis{Label: s.Say("gauge.parts"), From: -0.5,
 			To: float64(len(y)) - 0.5}, Y: chart.Axis{Label: s.Say("axis.ohm")}}
-	t := report.Table{Name: "readings", Columns: []report.Column{{Name: "part"}, {Name: "appraiser"}, {Name: "repeat"},
-		{Name: "value", Unit: g.Measure.Unit(), Digits: 3}}}
+	t := report.Table{Name: "readings", Columns: report.Columns("part, appraiser, repeat, value .3 " + g.Measure.Unit())}
 	wide := 0.7 / float64(len(g.Study.Appraisers))
 	for j, name := range g.Study.Appraisers {
 		curve := chart.Curve{Name: name, Points: true}

@@ -1,6 +1,7 @@
 package quality
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -75,11 +76,7 @@ func yieldRow(s page.Words, row answers.YieldRow) chart.Interval {
 }
 
 func groupName(s page.Words, groups []string) string {
-	name := strings.TrimSpace(strings.Join(groups, " "))
-	if name == "" {
-		return s.Say("study.none")
-	}
-	return name
+	return cmp.Or(strings.TrimSpace(strings.Join(groups, " ")), s.Say("study.none"))
 }
 
 // days shows the yield of each day.
