@@ -163,7 +163,7 @@ func (w *WhatIf) tolerance(key string, values []float64, u float64, limits [2]fl
 	} else {
 		t.Normal.Low, t.Normal.High = normal.Low, normal.High
 	}
-	if free, err := interval.FreeTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
+	if free, err := interval.NonparametricTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
 		t.WhyNoFree = err
 	} else {
 		t.Free.Low, t.Free.High = free.Low, free.High
