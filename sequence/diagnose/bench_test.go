@@ -66,7 +66,7 @@ func solvedAnew(b *testing.B, s *subject, causes []model.Fault) time.Duration {
 // damage puts a fault into a circuit.
 func damage(k *circuit.Keypad, f *model.Fault) {
 	switch f.Effect {
-	case model.Parts:
+	case model.OpenLine:
 		k.Break(f.Line, f.After)
 	case model.Adds:
 		k.AddSeries(f.Line, f.After, ohm(f.Ohm))
