@@ -338,7 +338,7 @@ func (b *bed) tested(serial string) station.State {
 func (b *bed) until(n int, is func(station.State) bool) station.State {
 	b.Helper()
 	lane := b.lanes().lanes[n]
-	changes, stop := lane.Listen()
+	changes, stop := lane.Subscribe()
 	defer stop()
 	for {
 		if s := lane.State(); is(s) {

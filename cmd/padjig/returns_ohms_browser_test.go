@@ -47,7 +47,7 @@ func TestReturnsOhmsLive(t *testing.T) {
 	other.await("document.querySelector('main').innerText.includes('The lane is not free')")
 	used := desk.eval("location.pathname + location.search")
 
-	changes, stop := lane.Listen()
+	changes, stop := lane.Subscribe()
 	defer stop()
 	desk.focus("#letgo")
 	desk.enter()

@@ -32,7 +32,7 @@ func TestACrowdAtOneLane(t *testing.T) {
 				return do()
 			}
 			s.start()
-			changes, stop := s.lane.Listen()
+			changes, stop := s.lane.Subscribe()
 			over, seen := make(chan struct{}), uint64(0)
 			go func() {
 				for {

@@ -80,7 +80,9 @@ func (l *Lane) State() State { return l.shown.now() }
 
 // Listen gives a channel that has an element in it after each change, and a
 // function to stop listening. Many changes may be one element.
-func (l *Lane) Listen() (changes <-chan struct{}, stop func()) { return l.shown.bell.Listen() }
+func (l *Lane) Subscribe() (changes <-chan struct{}, stop func()) {
+	return l.shown.notifier.Subscribe()
+}
 
 // Traffic is what goes over the line to the jig while somebody looks.
 func (l *Lane) Traffic() *Traffic { return &l.traffic }
@@ -97,7 +99,7 @@ func (l *Lane) Scan(scan Scan) {
 	})
 	switch came {
 	case takenOn:
-		ring(l.queue.wake)
+		notify(l.queue.wake)
 	case broughtBack:
 		l.shown.linger(l.setup.LockAfter)
 	}
@@ -128,7 +130,7 @@ func (l *Lane) Clear() {
 }
 
 // Refresh looks again at what is due, as after something was replaced.
-func (l *Lane) Refresh() { ring(l.queue.wake) }
+func (l *Lane) Refresh() { notify(l.queue.wake) }
 
 // Release makes another revision of the product hold from the next unit on: at
 // once, or when the unit in hand is done.
@@ -152,7 +154,7 @@ var ErrNotLetGo = errors.New("not let go of, or not any more")
 // at the terminal, until TakeBack. It returns when the jig is free, when it was
 // taken back before that, or when ctx ends.
 func (l *Lane) LetGo(ctx context.Context) {
-	changes, stop := l.Listen()
+	changes, stop := l.Subscribe()
 	defer stop()
 	var since time.Time
 	l.shown.changeIf(func(s *State) bool {
@@ -164,7 +166,7 @@ func (l *Lane) LetGo(ctx context.Context) {
 		since = s.LetGo
 		return asked
 	})
-	ring(l.queue.wake)
+	notify(l.queue.wake)
 	for s := l.State(); s.LetGo.Equal(since) && !errors.Is(s.Jig.Why, ErrLetGo); s = l.State() {
 		select {
 		case <-ctx.Done():
@@ -191,7 +193,7 @@ func (l *Lane) TakeBack(since time.Time) error {
 	}) {
 		return ErrNotLetGo
 	}
-	ring(l.queue.wake)
+	notify(l.queue.wake)
 	return nil
 }
 
@@ -211,7 +213,7 @@ func (l *Lane) Lend(ctx context.Context, what Errand) error {
 	}) {
 		return err
 	}
-	ring(l.queue.wake)
+	notify(l.queue.wake)
 	select {
 	case err := <-e.over:
 		return err

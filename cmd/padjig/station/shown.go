@@ -5,10 +5,10 @@ import (
 	"time"
 )
 
-// shown is what a lane shows: its state, and the bell that tells of changes. A
-// change is seen whole or not at all, and its ring comes when it can be seen.
+// shown is what a lane shows: its state, and the notifier that tells of changes. A
+// change is seen whole or not at all, and is told of when it can be seen.
 type shown struct {
-	bell Bell
+	notifier Notifier
 
 	mu    sync.Mutex
 	state State
@@ -32,7 +32,7 @@ func (v *shown) changeIf(do func(*State) bool) bool {
 	}
 	v.mu.Unlock()
 	if changed {
-		v.bell.Ring()
+		v.notifier.Notify()
 	}
 	return changed
 }
