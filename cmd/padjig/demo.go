@@ -250,7 +250,7 @@ func (d *demo) testUnit(ctx context.Context, place int, jig *simulatedJig, u *de
 			return fail(statusNotMeasured, err, "")
 		}
 		job := station.Job{Product: d.product, Serial: u.serial, Operator: "demo", How: sequence.Mechanical}
-		err := station.Records{Store: d.store}.Test(ctx, job, station.Desk{
+		err := station.Records{Store: d.store}.Test(ctx, job, station.Hooks{
 			Open: (&testOptions{jig: jig.port}).open, Watcher: &boardWatcher{board: d.board, place: place},
 			Show: func(done station.Done) error {
 				if ctx.Err() != nil {

@@ -125,7 +125,7 @@ func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
 		return recordsOf(s).Test(cmd.Context(), station.Job{
 			Product: p, Serial: serial, Operator: o.operator, How: how,
 			Return: &station.Return{Case: c, Purpose: o.purpose, Exercising: doing},
-		}, station.Desk{
+		}, station.Hooks{
 			Open: o.open, Watcher: o.watcher(cmd, s, &c),
 			Keep: func(ctx context.Context, run runs.Stored) error { return causesOfStage(ctx, s, c, p, run) },
 			Show: func(done station.Done) error { return o.showStage(cmd, s, c, p, done) },

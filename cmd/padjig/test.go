@@ -113,7 +113,7 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	return recordsOf(store).Test(cmd.Context(), station.Job{Product: p, Serial: o.serial, Operator: o.operator, How: how}, station.Desk{
+	return recordsOf(store).Test(cmd.Context(), station.Job{Product: p, Serial: o.serial, Operator: o.operator, How: how}, station.Hooks{
 		Open: o.open, Watcher: o.watcher(cmd, store, nil),
 		Show: func(done station.Done) error { return o.show(cmd, p, done, store) },
 	})

@@ -4,7 +4,7 @@
 // before the jig hears of it, the unit is claimed before anything moves, and the
 // result is stored before anybody else hears of it. Whoever has units tested
 // - the terminal, a lane, the returns desk, a gauge study - hands in what
-// differs as a Desk. Whatever is in the way comes back as a Refusal: what sort
+// differs as Hooks. Whatever is in the way comes back as a Refusal: what sort
 // it is, a code for those who say it in another language, and what a person can
 // do about it.
 //

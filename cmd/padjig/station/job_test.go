@@ -56,7 +56,7 @@ type candidate struct {
 
 // TestOn takes the unit through everything, and gives what is shown of it.
 func (c *candidate) TestOn(ctx context.Context, open Opener) (done Done, err error) {
-	err = c.records.Test(ctx, c.Job, Desk{Open: open, Watcher: c.watcher, Show: func(d Done) error { done = d; return nil }})
+	err = c.records.Test(ctx, c.Job, Hooks{Open: open, Watcher: c.watcher, Show: func(d Done) error { done = d; return nil }})
 	return done, err
 }
 
@@ -245,7 +245,7 @@ func TestNoJigToOpen(t *testing.T) {
 	})
 }
 
-var errNoJig = errors.New("no jig on this desk")
+var errNoJig = errors.New("no jig here")
 
 // What was admitted and is tested elsewhere while the jig is opened is found out
 // when it is claimed, before anything moves.

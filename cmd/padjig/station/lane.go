@@ -36,7 +36,7 @@ type Setup struct {
 	Open func(ctx context.Context, port string, o link.Options) (*fixture.Jig, error)
 	Find func(ctx context.Context, serial string, o link.Options) (jig *fixture.Jig, port string, err error)
 
-	around func(string, func() error) error // see Desk
+	around func(string, func() error) error // see Hooks
 }
 
 // doubleScan is how far apart the scans of a scanner that fires twice are at
@@ -78,7 +78,7 @@ func (l *Lane) loop() *loop { return &loop{l.setup, &l.shown, &l.queue, &l.traff
 // State is how the lane stands now.
 func (l *Lane) State() State { return l.shown.now() }
 
-// Listen gives a channel that has an element in it after each change, and a
+// Subscribe gives a channel that has an element in it after each change, and a
 // function to stop listening. Many changes may be one element.
 func (l *Lane) Subscribe() (changes <-chan struct{}, stop func()) {
 	return l.shown.notifier.Subscribe()

@@ -173,8 +173,8 @@ func (l *loop) do(ctx context.Context, jig *fixture.Jig, w *work) {
 
 // test tests a unit. The verdict comes up when it is stored.
 func (l *loop) test(jig *fixture.Jig, w *work) {
-	d := &laneDesk{setup: l.setup, shown: l.shown, scan: w.scan, product: l.shown.now().Product}
-	err := l.records().Test(w.ctx, d.job(), Desk{
+	d := &laneHooks{setup: l.setup, shown: l.shown, scan: w.scan, product: l.shown.now().Product}
+	err := l.records().Test(w.ctx, d.job(), Hooks{
 		Open: Held(jig), Await: d.await, Watcher: d, Keep: d.keep, Show: d.show, around: l.setup.around,
 	})
 	if err != nil && !d.begun { // what went wrong because somebody said stop is just that
