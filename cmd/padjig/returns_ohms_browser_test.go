@@ -41,7 +41,7 @@ func TestReturnsOhmsLive(t *testing.T) {
 	desk.await("seen.add(document.getElementById('ohmleft').textContent).size > 1")
 
 	lane := b.lanes().lanes[0]
-	assert.Equal(t, station.Lent, lane.State().Phase)
+	assert.Equal(t, station.Exclusive, lane.State().Phase)
 	other := b.as(account.Returns, "laptop", "/returns/check?case=1")
 	other.submit("form[action='/returns/check']")
 	other.await("document.querySelector('main').innerText.includes('The lane is not free')")
@@ -51,7 +51,7 @@ func TestReturnsOhmsLive(t *testing.T) {
 	defer stop()
 	desk.focus("#letgo")
 	desk.enter()
-	for lane.State().Phase == station.Lent {
+	for lane.State().Phase == station.Exclusive {
 		<-changes
 	}
 	assert.Less(t, time.Since(began), time.Minute, "let go because the page went: the time of a watch was not over")

@@ -10,6 +10,6 @@
 //
 // A Lane keeps one jig open and tests one unit after another on it: it finds
 // the jig again when it was unplugged, says at any time how things stand, and
-// cannot be held up by those who look. It also lends the jig for an Errand,
+// cannot be held up by those who look. It also gives the jig to an ExclusiveTask,
 // which is no test and leaves nothing behind.
 package station

@@ -197,17 +197,17 @@ func (l *Lane) TakeBack(since time.Time) error {
 	return nil
 }
 
-// Lend does an errand on the lane's jig, while nothing else moves it. It refuses
+// RunExclusive does a task on the lane's jig, while nothing else moves it. It refuses
 // at once when the lane has other work, and ends with ctx, with Stop, and with
 // the lane.
-func (l *Lane) Lend(ctx context.Context, what Errand) error {
-	e := &errand{Errand: what, asked: ctx, over: make(chan error, 1)}
+func (l *Lane) RunExclusive(ctx context.Context, what ExclusiveTask) error {
+	e := &exclusive{ExclusiveTask: what, asked: ctx, over: make(chan error, 1)}
 	var err error
 	if !l.shown.changeIf(func(s *State) bool {
-		if err = lendable(s, what); err != nil {
+		if err = exclusiveAllowed(s, what); err != nil {
 			return false
 		}
-		e.back = s.lend(what)
+		e.back = s.beginExclusive(what)
 		l.queue.put(newWork(ctx, Scan{}, e))
 		return true
 	}) {

@@ -107,8 +107,8 @@ func (l *loop) absent(why error) {
 		return
 	}
 	w.stop()
-	if refusal := noJig(link.ErrLost, l.setup.Jig); w.errand != nil {
-		l.giveBack(w.errand, refusal)
+	if refusal := noJig(link.ErrLost, l.setup.Jig); w.exclusive != nil {
+		l.giveBack(w.exclusive, refusal)
 	} else {
 		l.refuse(refusal)
 	}
@@ -163,8 +163,8 @@ func (l *loop) do(ctx context.Context, jig *fixture.Jig, w *work) {
 	if ctx.Err() != nil {
 		w.stop() // at once, not a moment later
 	}
-	if w.errand != nil {
-		l.errand(jig, w)
+	if w.exclusive != nil {
+		l.runExclusive(jig, w)
 	} else {
 		l.test(jig, w)
 	}

@@ -170,7 +170,7 @@ func (v saying) speak(s station.State) {
 		}
 	case station.Storing:
 		v.set("run", "storing", s.Unit.Serial)
-	case station.Lent:
+	case station.Exclusive:
 		v.set("run", "lent", s.Unit.Serial)
 	case station.Lid:
 		v.set("look", "lid")
