@@ -217,7 +217,7 @@ func printCases(cmd *cobra.Command, cases []returns.Case, open, asJSON bool) err
 	t := terminalOf(cmd.OutOrStdout())
 	for _, c := range shown {
 		fmt.Fprintf(t, "%4d  %s  %-16s %-10s %-22s %s\n", c.Number, c.Intake().Received.Local().Format(time.DateOnly), c.Serial, c.Product,
-			c.Intake().Complaint, standing(c))
+			c.Intake().Complaint, howFar(c))
 	}
 	if len(shown) == 0 {
 		fmt.Fprintln(t, "no cases")
@@ -225,8 +225,8 @@ func printCases(cmd *cobra.Command, cases []returns.Case, open, asJSON bool) err
 	return nil
 }
 
-// standing says how far a case is, in a few words.
-func standing(c returns.Case) string {
+// howFar says how far a case is, in a few words.
+func howFar(c returns.Case) string {
 	switch found, any := c.FoundBy(); {
 	case c.Closed():
 		return c.Disposition().Code

@@ -105,7 +105,7 @@ func (o *testOptions) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	if err := station.AdmitSerial(p, o.serial); err != nil {
+	if err := station.CheckSerial(p, o.serial); err != nil {
 		return err
 	}
 	store, err := openStore(cmd.Context(), o.store)

@@ -14,9 +14,9 @@ import (
 // The sums are compared with what the runs say, counted another way: SQL over
 // all runs at once for the counts, one pass over the readings for the histograms.
 
-// Looks are how the sums are looked at, all but those of the readings: these take
+// Checks are how the sums are looked at, all but those of the readings: these take
 // [Recounted].
-func Looks() []store.Look { return []store.Look{store.Breaches(rules...), recountShifts} }
+func Checks() []store.Check { return []store.Check{store.Breaches(rules...), recountShifts} }
 
 // judgedRuns numbers the judged runs of each unit.
 const judgedRuns = `

@@ -23,7 +23,7 @@ func TestACrowdAtOneLane(t *testing.T) {
 		at(t, "", func(s *stand) {
 			tested := 0
 			s.setup.around = func(name string, do func() error) error {
-				if name == "admit" {
+				if name == "preflight" {
 					tested++
 					st := s.lane.State()
 					assert.Equal(s, Running, st.Phase, "shown before it is done")

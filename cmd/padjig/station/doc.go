@@ -1,4 +1,4 @@
-// Package station is the work place: a unit is admitted, tested, stored and shown.
+// Package station is the work place: a unit is checked, tested, stored and shown.
 //
 // The order of a test stands once, in order.go: what forbids the test comes
 // before the jig hears of it, the unit is claimed before anything moves, and the

@@ -71,7 +71,7 @@ func (l *loop) runExclusive(jig *fixture.Jig, w *work) {
 }
 
 func (l *loop) giveBack(e *exclusive, err error) {
-	l.shown.turn(func(s *State) {
+	l.shown.advance(func(s *State) {
 		if s.Phase = e.back; s.Phase == Ready {
 			s.ready()
 		}

@@ -122,7 +122,7 @@ func (l *Lane) Stop() {
 
 // Clear takes a refusal or a verdict away: the lane waits for the next unit.
 func (l *Lane) Clear() {
-	l.shown.turn(func(s *State) {
+	l.shown.advance(func(s *State) {
 		if !s.Phase.Busy() && s.Phase != Locked {
 			s.ready()
 		}

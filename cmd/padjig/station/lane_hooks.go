@@ -62,7 +62,7 @@ func (d *laneHooks) Warn(Warning) {}
 // Begin shows what is about to be done.
 func (d *laneHooks) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {
 	d.begun = true
-	d.shown.turn(func(s *State) {
+	d.shown.advance(func(s *State) {
 		s.Phase, s.Unit, s.Limit, s.How, s.Refusal = Running, unit, limit, plan.Actuation, nil
 		s.Keys = make([]sequence.KeyResult, len(plan.Product.Keys))
 		for k, key := range plan.Product.Keys {
@@ -89,7 +89,7 @@ func (d *laneHooks) Step(p sequence.Progress) {
 
 // End shows that the jig is done and the result not yet stored.
 func (d *laneHooks) End(sequence.Run) {
-	d.shown.turn(func(s *State) { s.Phase = Storing })
+	d.shown.advance(func(s *State) { s.Phase = Storing })
 }
 
 func (d *laneHooks) keep(ctx context.Context, run runs.Stored) error {
@@ -102,9 +102,9 @@ func (d *laneHooks) keep(ctx context.Context, run runs.Stored) error {
 // show has the verdict come up, and counts the unit.
 func (d *laneHooks) show(done Done) error {
 	ended := time.Now()
-	d.shown.turn(func(s *State) {
+	d.shown.advance(func(s *State) {
 		s.Phase, s.Verdict, s.Keys, s.ended = Ended, &done, done.Keys, ended
-		s.Tally.turn(ShiftStart(ended, d.setup.Shifts))
+		s.Tally.startShift(ShiftStart(ended, d.setup.Shifts))
 		r := done.Run
 		s.count(runs.Summary{
 			Serial: r.Serial, Product: r.Product, Jig: r.Jig.Serial, Simulated: r.Simulated, Purpose: r.Purpose,

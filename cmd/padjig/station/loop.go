@@ -115,7 +115,7 @@ func (l *loop) absent(why error) {
 }
 
 func (l *loop) refuse(why error) {
-	l.shown.turn(func(s *State) { s.Phase, s.Refusal = Refused, RefusalOf(why) })
+	l.shown.advance(func(s *State) { s.Phase, s.Refusal = Refused, RefusalOf(why) })
 }
 
 func (l *loop) present(ctx context.Context, jig *fixture.Jig, port string) {
@@ -196,7 +196,7 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 	job := Job{Product: l.shown.now().Product, How: l.setup.Press}
 	list, err := l.fitness(job.Product, caps).Conditions(ctx)
 	_, unplanned := job.plan(caps)
-	for _, err := range []error{err, unplanned, admission{l.records(), job}.revision(ctx)} {
+	for _, err := range []error{err, unplanned, eligibility{l.records(), job}.revision(ctx)} {
 		if err == nil || ctx.Err() != nil {
 			continue
 		}
@@ -206,7 +206,7 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 	shift := ShiftStart(time.Now(), l.setup.Shifts)
 	l.shown.change(func(s *State) {
 		s.Conditions = list
-		s.Tally.turn(shift)
+		s.Tally.startShift(shift)
 		s.Epoch++
 	})
 }

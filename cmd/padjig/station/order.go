@@ -65,13 +65,13 @@ func Held(jig *fixture.Jig) Opener {
 // Test takes a unit through everything. After a step that fails there is no
 // other: the jig is made inert, and the unit let go of.
 func (r Records) Test(ctx context.Context, job Job, hooks Hooks) error {
-	t := &test{admission: admission{r, job}, hooks: hooks}
+	t := &test{eligibility: eligibility{r, job}, hooks: hooks}
 	defer t.letGo(context.WithoutCancel(ctx))
 	for _, s := range []struct {
 		name string
 		do   func(context.Context) error
 	}{
-		{"admit", t.admit}, {"open the jig", t.open}, {"check the jig", t.check}, {"await that it would move", t.await},
+		{"preflight", t.preflight}, {"open the jig", t.open}, {"check the jig", t.check}, {"await that it would move", t.await},
 		{"plan", t.prepare}, {"claim the unit", t.claim}, {"measure", t.measure}, {"hang up", t.hangUp},
 		{"save", t.save}, {"judge a reference unit", t.judge}, {"keep beside it", t.keep}, {"show", t.show},
 	} {
@@ -94,7 +94,7 @@ func (d Hooks) step(name string, do func() error) error {
 
 // test is one unit on its way: what each step leaves for those behind it.
 type test struct {
-	admission
+	eligibility
 	hooks   Hooks
 	history runs.History
 	jig     *fixture.Jig // nil while there is none to let go of
@@ -117,8 +117,8 @@ func (t *test) letGo(ctx context.Context) {
 	}
 }
 
-func (t *test) admit(ctx context.Context) (err error) {
-	t.history, err = t.ask(ctx)
+func (t *test) preflight(ctx context.Context) (err error) {
+	t.history, err = t.eligible(ctx)
 	return err
 }
 
@@ -163,7 +163,7 @@ func (t *test) prepare(ctx context.Context) (err error) {
 }
 
 // claim stores that the run is made. Whether the unit may be tested is asked
-// once more in that moment: it may have been tested elsewhere since it was admitted.
+// once more in that moment: it may have been tested elsewhere since the preflight.
 func (t *test) claim(ctx context.Context) error {
 	start := runs.Start{
 		Serial: t.Serial, Jig: t.plan.JigName(), Simulated: t.plan.Jig.Simulated, Actuation: t.plan.Actuation,

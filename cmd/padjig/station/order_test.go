@@ -144,7 +144,7 @@ var users = map[string]func(*stand, *ledger) error{
 // theOrder is the order of a test and what holds behind each step. Nothing moves
 // without a claim, and nothing is shown that is not stored.
 var theOrder = []string{
-	"admit: ", "open the jig: ", "check the jig: ", "await that it would move: ", "plan: ", "claim the unit: claimed",
+	"preflight: ", "open the jig: ", "check the jig: ", "await that it would move: ", "plan: ", "claim the unit: claimed",
 	"measure: claimed, moved", "hang up: claimed, moved", "save: moved, stored", "judge a reference unit: moved, stored",
 	"keep beside it: moved, stored", "show: moved, stored, shown",
 }

@@ -42,8 +42,8 @@ func (v *shown) change(do func(*State)) {
 	v.changeIf(func(s *State) bool { do(s); return true })
 }
 
-// turn is a change to another phase, or another matter within it.
-func (v *shown) turn(do func(*State)) {
+// advance is a change to another phase, or another matter within it.
+func (v *shown) advance(do func(*State)) {
 	v.change(func(s *State) {
 		s.Note = nil
 		do(s)

@@ -144,7 +144,7 @@ func (s *State) scan(scan Scan, twice time.Duration) scanned {
 		return broughtBack
 	}
 	s.hand(scan)
-	why := AdmitSerial(s.Product, scan.Serial)
+	why := CheckSerial(s.Product, scan.Serial)
 	if !s.Jig.Present {
 		why = noJig(link.ErrLost, s.Jig.Name)
 	}

@@ -29,7 +29,7 @@ func (s *Site) visit(w http.ResponseWriter, r *http.Request) *reply {
 func (s *Site) page(p page.Page) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		v := s.visit(w, r)
-		if !v.admit(p.Who, true) {
+		if !v.authorize(p.Who, true) {
 			return
 		}
 		view, err := p.View(v.Visit)
@@ -50,7 +50,7 @@ func (s *Site) page(p page.Page) http.HandlerFunc {
 func (s *Site) action(a page.Action) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		v := s.visit(w, r)
-		if !v.admit(a.Who, true) {
+		if !v.authorize(a.Who, true) {
 			return
 		}
 		defer dropForm(r)
@@ -74,7 +74,7 @@ func (s *Site) action(a page.Action) http.HandlerFunc {
 func (s *Site) stream(t page.Stream) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		v := s.visit(w, r)
-		if !v.admit(t.Who, false) {
+		if !v.authorize(t.Who, false) {
 			return
 		}
 		e, err := page.NewEvents(w, s.over, func(name, part string, view any) (string, error) {
@@ -86,8 +86,8 @@ func (s *Site) stream(t page.Stream) http.HandlerFunc {
 	}
 }
 
-// admit finds who it is and whether they may; it has answered when it says no.
-func (v *reply) admit(who page.May, use bool) bool {
+// authorize finds who it is and whether they may; it has answered when it says no.
+func (v *reply) authorize(who page.May, use bool) bool {
 	p, err := v.site.door.Who(v.r, use)
 	v.Person = p
 	switch {

@@ -172,7 +172,7 @@ func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
 	if len(runs) > 0 {
 		return runs[len(runs)-1].Run.Product, nil
 	}
-	p := k.lanes.Holding(func(p *product.Product) bool { return station.AdmitSerial(p, serial) == nil })
+	p := k.lanes.Holding(func(p *product.Product) bool { return station.CheckSerial(p, serial) == nil })
 	if p == nil {
 		return "", page.Wrong(v.Say("returns.unknown", serial))
 	}

@@ -5,23 +5,23 @@ import (
 	"strings"
 )
 
-// Looks reports whether a file that begins like this is a store, of whatever
+// IsStore reports whether a file that begins like this is a store, of whatever
 // age and state, or another SQLite database.
-func Looks(head []byte) bool { return bytes.HasPrefix(head, []byte("SQLite format 3\x00")) }
+func IsStore(head []byte) bool { return bytes.HasPrefix(head, []byte("SQLite format 3\x00")) }
 
-// besides are the ends of the names of the files beside a store: SQLite's own,
+// companions are the ends of the names of the files beside a store: SQLite's own,
 // the lock that tells of presence, and the room set aside.
-var besides = []string{"-wal", "-shm", "-journal", lockEnd, ballastEnd}
+var companions = []string{"-wal", "-shm", "-journal", lockEnd, ballastEnd}
 
 const (
 	lockEnd    = "-lock"
 	ballastEnd = "-ballast"
 )
 
-// Beside reports whether a file of this name could be taken for one that
+// IsCompanion reports whether a file of this name could be taken for one that
 // belongs to a store, and be emptied or removed with it.
-func Beside(path string) bool {
-	for _, end := range besides {
+func IsCompanion(path string) bool {
+	for _, end := range companions {
 		if strings.HasSuffix(path, end) {
 			return true
 		}
