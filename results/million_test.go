@@ -95,7 +95,7 @@ func questions(t *testing.T, s *results.Store) []question {
 	}
 	readings := func(f lines.Filter, n int, keys ...string) func() (int, error) {
 		return func() (int, error) {
-			r, err := s.Lines.Readings(ctx, f, lines.Closed, keys, n)
+			r, err := s.Lines.Readings(ctx, f, lines.Contact, keys, n)
 			return len(r.Points), err
 		}
 	}

@@ -130,7 +130,7 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 
 	t.Run("last readings", func(t *testing.T) {
 		f := lines.Filter{Simulated: true, Jigs: []string{"J-0042"}, Revisions: []string{"D"}}
-		got, err := s.Lines.Readings(t.Context(), f, lines.Closed, []string{"5"}, 300)
+		got, err := s.Lines.Readings(t.Context(), f, lines.Contact, []string{"5"}, 300)
 		require.NoError(t, err)
 		values := []float64{}
 		for _, p := range got.Points {
@@ -215,7 +215,7 @@ func TestSelectionsThatCannotBeAnswered(t *testing.T) {
 		"missing keys": {early, []string{"1", "F1", "F2"}, "F1, F2: no such key in the selection; its keys are 1 2 3 VENT 4"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			_, err := s.Lines.Readings(t.Context(), c.f, lines.Closed, c.keys, 100)
+			_, err := s.Lines.Readings(t.Context(), c.f, lines.Contact, c.keys, 100)
 			assert.ErrorContains(t, err, c.want)
 			_, err = s.Lines.KeyHistograms(t.Context(), c.f, c.keys...)
 			assert.ErrorContains(t, err, c.want)

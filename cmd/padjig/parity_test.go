@@ -926,8 +926,8 @@ func TestFrozenLimitsBelongToOneChart(t *testing.T) {
 			"jig=J-0043&key=1&size=4"},
 		"subgroups by time": {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "hour"},
 			"jig=J-0043&key=1&group=hour"},
-		"another reading": {[]string{"--jig", "J-0043", "--key", "1", "--measure", "make"},
-			"jig=J-0043&key=1&measure=make"},
+		"another reading": {[]string{"--jig", "J-0043", "--key", "1", "--measure", "closing"},
+			"jig=J-0043&key=1&measure=closing"},
 		"pressed in one way alone": {[]string{"--jig", "J-0043", "--key", "1", "--actuation", "mechanical"},
 			"jig=J-0043&key=1&actuation=mechanical"},
 	} {

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -45,17 +44,16 @@ with a bootstrap interval. Revisions with different limits are not put together.
 	}
 	o.selection.flags(cmd)
 	o.keyChoice.flags(cmd)
-	cmd.Flags().StringVar(&o.reading, "measure", string(lines.Closed),
-		"`MEASURE`: closed, make, break, forward or reverse")
+	measureFlag(cmd, &o.reading)
 	cmd.Flags().IntVar(&o.last, "last", answers.Last, "the newest `N` units")
 	return cmd
 }
 
 func checkReading(reading string, last int) error {
-	switch {
-	case !slices.Contains(lines.Measures, lines.Measure(reading)):
-		return fmt.Errorf("--measure %q: write %s", reading, listOf(lines.Measures))
-	case last < 1:
+	if _, err := lines.ParseMeasure(reading); err != nil {
+		return fmt.Errorf("--measure %q: %w", reading, err)
+	}
+	if last < 1 {
 		return fmt.Errorf("--last %d: ask for 1 unit or more", last)
 	}
 	return nil

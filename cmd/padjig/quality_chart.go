@@ -83,7 +83,7 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
 	o.keys.flags(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.kind, "chart", string(charts.DefaultChart), "`KIND` of chart")
-	f.StringVar(&o.reading, "measure", string(lines.Closed), "`MEASURE`: closed, make, break, forward or reverse")
+	measureFlag(cmd, &o.reading)
 	f.StringVar(&o.finding, "finding", "", "of c and u charts: only defects of this `KIND`, such as \"key high\"")
 	f.StringVar(&o.subgroup, "subgroup", "",
 		"what a point stands for: hour, day, lot, shift, or a `NUMBER` of units\n(default 5 for xbar charts, hour for counts)")
@@ -110,8 +110,8 @@ func (o *chartOptions) check() error {
 	}
 	note(!slices.Contains(charts.ChartKinds, charts.ChartKind(o.kind)), "--chart %q: write %s", o.kind,
 		listOf(charts.ChartKinds))
-	note(!slices.Contains(lines.Measures, lines.Measure(o.reading)), "--measure %q: write %s", o.reading,
-		listOf(lines.Measures))
+	_, err := lines.ParseMeasure(o.reading)
+	note(err != nil, "--measure %q: %w", o.reading, err)
 	note(o.last < 2, "--last %d: a chart needs at least 2 units", o.last)
 	note(o.baseline < 2, "--baseline %d: limits need at least 2 subgroups", o.baseline)
 	note(!(o.weight > 0 && o.weight <= 1), "--weight %v: write more than 0, and 1 at most", o.weight)

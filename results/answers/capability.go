@@ -71,7 +71,7 @@ var ErrNoLimits = errors.New("no limits to keep to")
 // cannot be judged has the reason in Why; no key at all is an error.
 func AskCapability(ctx context.Context, s *results.Store, a CapabilityAsked) (Capability, error) {
 	if a.Measure == "" {
-		a.Measure = lines.Closed
+		a.Measure = lines.Contact
 	}
 	if a.Last == 0 {
 		a.Last = Last

@@ -72,7 +72,7 @@ type KeyComparison struct {
 // AskCompare compares two sides.
 func AskCompare(ctx context.Context, s *results.Store, a CompareAsked) (Comparison, error) {
 	if a.Measure == "" {
-		a.Measure = lines.Closed
+		a.Measure = lines.Contact
 	}
 	if a.Last == 0 {
 		a.Last = Last

@@ -79,7 +79,7 @@ func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAske
 // times the expanded uncertainty of the newest readings, the median of them.
 func (s Selection) guards(ctx context.Context, store *results.Store, pad []lines.PadKey) (map[string]float64, error) {
 	const newest = 100 // units that tell what the uncertainty of a reading is now
-	series, err := store.Lines.Readings(ctx, s.Filter, lines.Closed, nil, newest)
+	series, err := store.Lines.Readings(ctx, s.Filter, lines.Contact, nil, newest)
 	if err != nil {
 		return nil, err
 	}

@@ -84,7 +84,7 @@ var GuardMultiples = []float64{0, 0.5, 0.83, 1}
 // AskLimits tries limits on the last units.
 func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, error) {
 	if a.Measure == "" {
-		a.Measure = lines.Closed
+		a.Measure = lines.Contact
 	}
 	if a.Last == 0 {
 		a.Last = Last

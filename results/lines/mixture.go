@@ -182,11 +182,11 @@ func (k keyLimits) Bounds(m Measure) [2]float64 {
 		return out
 	}
 	switch m {
-	case Closed:
+	case Contact:
 		return either(l.Closed)
-	case Make:
+	case Closing:
 		return [2]float64{0, 1e3 * l.Make}
-	case Break:
+	case Opening:
 		return [2]float64{0, 1e3 * l.Break}
 	case Forward:
 		return either(l.Forward)

@@ -18,20 +18,20 @@ type Measure string
 
 // The readings of a key, and their units.
 const (
-	Closed  Measure = "closed"  // resistance when pressed, ohm
-	Make    Measure = "make"    // bounce on closing, ms
-	Break   Measure = "break"   // bounce on opening, ms
+	Contact Measure = "contact" // resistance when pressed, ohm
+	Closing Measure = "closing" // bounce on closing, ms
+	Opening Measure = "opening" // bounce on opening, ms
 	Forward Measure = "forward" // drop of the series diode, V
 	Reverse Measure = "reverse" // against the series diode, ohm
 )
 
 // Measures lists the readings that can be charted.
-var Measures = []Measure{Closed, Make, Break, Forward, Reverse}
+var Measures = []Measure{Contact, Closing, Opening, Forward, Reverse}
 
 // Unit is the unit of the values.
 func (m Measure) Unit() string {
 	switch m {
-	case Make, Break:
+	case Closing, Opening:
 		return "ms"
 	case Forward:
 		return "V"
@@ -42,9 +42,9 @@ func (m Measure) Unit() string {
 // MeasureColumns give a value in its unit, its standard uncertainty or NULL, and
 // whether it is a number at all rather than beyond the range or not measured.
 var MeasureColumns = map[Measure][3]string{
-	Closed:  {"closed_mohm / 1e3", "closed_u_mohm / 1e3", "closed_at_least IS 0"},
-	Make:    {"make_us / 1e3", "NULL", "make_us IS NOT NULL"},
-	Break:   {"break_us / 1e3", "NULL", "break_us IS NOT NULL"},
+	Contact: {"closed_mohm / 1e3", "closed_u_mohm / 1e3", "closed_at_least IS 0"},
+	Closing: {"make_us / 1e3", "NULL", "make_us IS NOT NULL"},
+	Opening: {"break_us / 1e3", "NULL", "break_us IS NOT NULL"},
 	Forward: {"forward_uv / 1e6", "forward_u_uv / 1e6", "forward_uv IS NOT NULL"},
 	Reverse: {"reverse_mohm / 1e3", "reverse_u_mohm / 1e3", "reverse_at_least IS 0"},
 }
@@ -220,7 +220,7 @@ type KeyHistogram struct {
 func (s *Records) KeyHistograms(ctx context.Context, f Filter, keys ...string) ([]KeyHistogram, error) {
 	var out []KeyHistogram
 	err := s.db.Ask(ctx, "sum up readings", func(tx *sql.Tx) error {
-		numbers, limits, err := keyNumbers(ctx, tx, f, Closed, keys)
+		numbers, limits, err := keyNumbers(ctx, tx, f, Contact, keys)
 		if err != nil {
 			return err
 		}
@@ -291,7 +291,7 @@ func (s *Records) GroupHistograms(ctx context.Context, f Filter, by Dimension, k
 	map[string]*hourly.Histogram, [2]float64, error) {
 	groups, limits := map[string]*hourly.Histogram{}, map[string][2]float64{}
 	err := s.db.Ask(ctx, fmt.Sprintf("sum up readings by %s", by), func(tx *sql.Tx) error {
-		numbers, all, err := keyNumbers(ctx, tx, f, Closed, []string{key})
+		numbers, all, err := keyNumbers(ctx, tx, f, Contact, []string{key})
 		if err != nil {
 			return err
 		}

@@ -185,7 +185,7 @@ func (a ChartAsked) withDefaults() (ChartAsked, error) {
 		a.Kind = DefaultChart
 	}
 	if a.Measure == "" {
-		a.Measure = lines.Closed
+		a.Measure = lines.Contact
 	}
 	if a.Subgroup == "" {
 		a.Subgroup = map[bool]string{true: ByHour, false: ByUnits}[a.Kind.Counts()]

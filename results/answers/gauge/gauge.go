@@ -116,7 +116,7 @@ type gauging struct {
 // AskGauge analyses a study.
 func AskGauge(ctx context.Context, s *results.Store, a GaugeAsked) (Gauge, error) {
 	if a.Measure == "" {
-		a.Measure = lines.Closed
+		a.Measure = lines.Contact
 	}
 	if a.Confidence == 0 {
 		a.Confidence = answers.Confidence

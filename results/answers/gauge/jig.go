@@ -189,7 +189,7 @@ const leastChecks = 8
 // AskStability takes the checks of a good reference unit on a jig.
 func AskStability(ctx context.Context, s *results.Store, a StabilityAsked) (Stability, error) {
 	if a.Measure == "" {
-		a.Measure = lines.Closed
+		a.Measure = lines.Contact
 	}
 	if a.Confidence == 0 {
 		a.Confidence = answers.Confidence

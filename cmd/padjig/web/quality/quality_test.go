@@ -112,7 +112,7 @@ var studies = []string{
 	"/quality", "/quality/yield", "/quality/yield?by=shift", "/quality/yield?by=operator", "/quality/causes", "/quality/causes?cause=line",
 	"/quality/charts?revision=C", "/quality/charts?revision=C&chart=i-mr&rules=zones&key=7", "/quality/charts?revision=C&chart=xbar-r&group=lot",
 	"/quality/charts?revision=C&chart=ewma", "/quality/charts?revision=C&chart=cusum", "/quality/charts?measure=failed&group=hour",
-	"/quality/charts?revision=C&measure=make&group=hour", "/quality/charts?revision=C&group=shift",
+	"/quality/charts?revision=C&measure=closing&group=hour", "/quality/charts?revision=C&group=shift",
 	"/quality/spread?revision=C", "/quality/capability?revision=C&last=200", "/quality/compare?revision=C&last=100", "/quality/compare?what=revision&last=100",
 	"/quality/lots", "/quality/shift", "/quality/limits?revision=C&limit=95,5&guardband=0.5",
 }
@@ -356,6 +356,8 @@ func TestStudiesSayWhatIsWrong(t *testing.T) {
 	for address, says := range map[string]string{
 		"/quality/yield?by=colour":                                "colour",
 		"/quality/charts?revision=C&measure=taste":                "",
+		"/quality/charts?revision=C&measure=make":                 "closing",
+		"/quality/charts?revision=C&measure=closed":               "contact",
 		"/quality/charts?revision=C&chart=individuals":            "i-mr",
 		"/quality/charts?revision=C&chart=pie":                    "",
 		"/quality/charts?revision=C&rules=none":                   "none",
