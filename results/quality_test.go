@@ -107,7 +107,7 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 	})
 
 	t.Run("piles", func(t *testing.T) {
-		piles, err := s.Lines.KeyHistograms(t.Context(), lines.Filter{Simulated: true, Revisions: []string{"C"}})
+		histograms, err := s.Lines.KeyHistograms(t.Context(), lines.Filter{Simulated: true, Revisions: []string{"C"}})
 		require.NoError(t, err)
 		type sums struct{ n, sum, squares, least, most int64 }
 		want := raw(t, s, func(rows *sql.Rows) (k sums, err error) {
@@ -116,9 +116,9 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 			SELECT count(*), sum(closed_mohm), sum(closed_mohm * closed_mohm), min(closed_mohm), max(closed_mohm)
 			FROM judged JOIN run_key ON run = seq WHERE turn = 1 AND revision = 'C' AND closed_at_least = 0
 			GROUP BY place ORDER BY place`)
-		require.Len(t, piles, 20)
+		require.Len(t, histograms, 20)
 		for i, w := range want {
-			p := piles[i]
+			p := histograms[i]
 			assert.Equal(t, w, sums{p.N, p.Sum, p.Squares.Int64(), p.Least, p.Most}, "key %s", p.Key)
 			var binned int64
 			for _, n := range p.Bins {

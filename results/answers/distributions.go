@@ -54,7 +54,7 @@ func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAske
 	if err != nil {
 		return d, err
 	}
-	piles, err := s.Lines.KeyHistograms(ctx, a.Filter, labels...)
+	histograms, err := s.Lines.KeyHistograms(ctx, a.Filter, labels...)
 	if err != nil {
 		return d, err
 	}
@@ -63,7 +63,7 @@ func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAske
 		return d, err
 	}
 	over := 0
-	for _, k := range piles {
+	for _, k := range histograms {
 		row := a.distribution(k.Key, k.Histogram, k.Limits)
 		row.Guard = guards[k.Key]
 		d.Rows, over = append(d.Rows, row), over+row.Over

@@ -182,7 +182,7 @@ func numbersOf(ctx context.Context, tx *sql.Tx, f Filter, labels []string, limit
 	where, args := f.where()
 	all, err := store.Collect(ctx, tx, func(rows *sql.Rows) (k numbered, err error) {
 		return k, rows.Scan(&k.number, &k.label)
-	}, `SELECT key, label FROM key WHERE revision IN (SELECT DISTINCT cell.revision`+hourly.CellsFrom+`WHERE runs > 0 AND `+
+	}, `SELECT key, label FROM key WHERE revision IN (SELECT DISTINCT cell.revision`+hourly.AggregatesFrom+`WHERE runs > 0 AND `+
 		where+`) ORDER BY key`, args...)
 	if err != nil {
 		return nil, nil, err
@@ -238,7 +238,7 @@ func histogramsOf(ctx context.Context, tx *sql.Tx, f Filter, numbers []int64, li
 	}
 	where, args := f.where()
 	rows, err := tx.QueryContext(ctx, `SELECT packed`+
-		strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
+		strings.Replace(hourly.AggregatesFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
 	if err != nil {
 		return nil, err
 	}
@@ -308,7 +308,7 @@ func groupHistograms(ctx context.Context, tx *sql.Tx, f Filter, by Dimension, nu
 	groups map[string]*hourly.Histogram) error {
 	where, args := f.where()
 	rows, err := tx.QueryContext(ctx, `SELECT `+byColumns[by]+`, packed`+
-		strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
+		strings.Replace(hourly.AggregatesFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
 	if err != nil {
 		return err
 	}

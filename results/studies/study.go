@@ -128,7 +128,7 @@ func (s *Records) PlanStudy(ctx context.Context, rev runs.Revision, study Study)
 		if err := runs.LabelFree(ctx, tx, rev); err != nil {
 			return nil, err
 		}
-		revision, err := rev.Number(store.Writer{Ctx: ctx, Tx: tx, Words: store.Words{}})
+		revision, err := rev.Number(store.Writer{Ctx: ctx, Tx: tx, Interned: store.Interned{}})
 		if err != nil {
 			return nil, err
 		}
