@@ -323,7 +323,7 @@ func askYield(by lines.Dimension) func(context.Context, *results.Store, answers.
 	}
 }
 
-func askCauses(by lines.CauseBy) func(context.Context, *results.Store, answers.Selection) (expected, error) {
+func askCauses(by lines.CauseDimension) func(context.Context, *results.Store, answers.Selection) (expected, error) {
 	return func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
 		a, err := answers.AskCauses(ctx, s, answers.CausesAsked{Selection: of, By: by})
 		w := wanted(a.Conclusions, report.Causes(a))

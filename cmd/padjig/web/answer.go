@@ -78,7 +78,7 @@ func (s *Site) stream(t page.Stream) http.HandlerFunc {
 			return
 		}
 		e, err := page.NewEvents(w, s.over, func(name, part string, view any) (string, error) {
-			return s.looks.part(v.Lang, name, part, view)
+			return s.templates.part(v.Lang, name, part, view)
 		})
 		if err == nil {
 			_ = t.Run(v.Visit, e) // it ends when the browser has gone
@@ -87,24 +87,24 @@ func (s *Site) stream(t page.Stream) http.HandlerFunc {
 }
 
 // authorize finds who it is and whether they may; it has answered when it says no.
-func (v *reply) authorize(who page.May, use bool) bool {
+func (v *reply) authorize(who page.Roles, use bool) bool {
 	p, err := v.site.door.Who(v.r, use)
 	v.Person = p
 	switch {
 	case err != nil:
 		v.fail(http.StatusInternalServerError, v.Say("error.records", err))
-	case p.May(who):
+	case p.HasRole(who):
 		return true
 	case p == nil:
-		v.toDoor()
+		v.toSignIn()
 	default:
 		v.fail(http.StatusForbidden, v.Say("error.role", v.Say("role."+string(p.Role))))
 	}
 	return false
 }
 
-// toDoor shows the way to the page where people say who they are, and back.
-func (v *reply) toDoor() {
+// toSignIn shows the way to the page where people say who they are, and back.
+func (v *reply) toSignIn() {
 	if v.WantsJSON() {
 		v.sendJSON(http.StatusUnauthorized, page.Answer{Go: "/door", Say: v.Say("door.first")})
 		return
@@ -168,7 +168,7 @@ func (v *reply) show(p page.Page, status int, view any) {
 		return
 	}
 	var out bytes.Buffer
-	if err := v.site.looks.render(&out, v, p, view); err != nil {
+	if err := v.site.templates.render(&out, v, p, view); err != nil {
 		http.Error(v.w, err.Error(), http.StatusInternalServerError)
 		return
 	}
