@@ -20,10 +20,10 @@ import (
 // all sums over the runs again. A million runs take some minutes; testing may go
 // on meanwhile.
 func (s *Store) Check(ctx context.Context) ([]string, error) {
-	looks := slices.Concat(
-		[]store.Look{store.Integrity, s.db.Schema, store.ForeignKeys},
-		runs.Looks(), care.Looks(), returns.Looks(), studies.Looks(), hourly.Looks())
-	found, err := s.db.Check(ctx, looks...)
+	checks := slices.Concat(
+		[]store.Check{store.Integrity, s.db.Schema, store.ForeignKeys},
+		runs.Checks(), care.Checks(), returns.Checks(), studies.Checks(), hourly.Checks())
+	found, err := s.db.Check(ctx, checks...)
 	if err != nil {
 		return found, fmt.Errorf("check store %s: %w", s.Path(), err)
 	}

@@ -34,21 +34,21 @@ func TestFacetsAreWhatThereIs(t *testing.T) {
 
 // Piles told apart by lot are those of the lots chosen one by one, and together
 // they are the pile of all.
-func TestGroupPilesAreThoseOfTheGroups(t *testing.T) {
+func TestGroupHistogramsAreThoseOfTheGroups(t *testing.T) {
 	s := simulatedLine(t, 3000)
 	filter := lines.Filter{Simulated: true, Revisions: []string{"C"}}
 	groups, limits, err := s.Lines.GroupHistograms(t.Context(), filter, lines.ByMembrane, "7")
 	require.NoError(t, err)
 	assert.Equal(t, [2]float64{0, 200}, limits)
 	var together hourly.Histogram
-	for lot, pile := range groups {
+	for lot, histogram := range groups {
 		one := filter
 		one.Lots = []string{lot}
 		alone, err := s.Lines.KeyHistograms(t.Context(), one, "7")
 		require.NoError(t, err)
 		require.Len(t, alone, 1)
-		assert.Equal(t, alone[0].Histogram, *pile, lot)
-		together.Merge(pile)
+		assert.Equal(t, alone[0].Histogram, *histogram, lot)
+		together.Merge(histogram)
 	}
 	all, err := s.Lines.KeyHistograms(t.Context(), filter, "7")
 	require.NoError(t, err)

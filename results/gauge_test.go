@@ -164,8 +164,8 @@ func TestKeyLimits(t *testing.T) {
 	s := openTemp(t)
 	_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
-	_, err = s.Studies.KeyLimits(t.Context(), runstest.Climate().Hash, lines.Closed)
+	_, err = s.Studies.KeyLimits(t.Context(), runstest.Climate().Hash, lines.Contact)
 	require.NoError(t, err)
-	_, err = s.Studies.KeyLimits(t.Context(), "none", lines.Closed)
+	_, err = s.Studies.KeyLimits(t.Context(), "none", lines.Contact)
 	assert.ErrorIs(t, err, store.ErrNotFound)
 }

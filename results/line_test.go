@@ -147,7 +147,7 @@ func TestTwoStoresCountIntoOneCell(t *testing.T) {
 	} // the check when it closes compares every sum
 }
 
-func TestRehearsingIsForSimulatedRunsOnly(t *testing.T) {
+func TestImportIsForSimulatedRunsOnly(t *testing.T) {
 	entry := func(run sequence.Run) <-chan Entry {
 		entries := make(chan Entry, 1)
 		rev := runstest.Climate()

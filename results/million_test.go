@@ -95,11 +95,11 @@ func questions(t *testing.T, s *results.Store) []question {
 	}
 	readings := func(f lines.Filter, n int, keys ...string) func() (int, error) {
 		return func() (int, error) {
-			r, err := s.Lines.Readings(ctx, f, lines.Closed, keys, n)
+			r, err := s.Lines.Readings(ctx, f, lines.Contact, keys, n)
 			return len(r.Points), err
 		}
 	}
-	piles := func(f lines.Filter) func() (int, error) {
+	histograms := func(f lines.Filter) func() (int, error) {
 		return func() (int, error) {
 			k, err := s.Lines.KeyHistograms(ctx, f)
 			return len(k), err
@@ -126,9 +126,9 @@ func questions(t *testing.T, s *results.Store) []question {
 			p, err := s.Lines.Places(ctx, all, 3)
 			return len(p), err
 		}},
-		{"distribution of every key, revision C", piles(c)},
-		{"distribution of every key, one jig", piles(jig)},
-		{"distribution of every key, one lot", piles(lot)},
+		{"distribution of every key, revision C", histograms(c)},
+		{"distribution of every key, one jig", histograms(jig)},
+		{"distribution of every key, one lot", histograms(lot)},
 		{"last 500 readings of a key", readings(c, 500, "7")},
 		{"last 5000 readings of a key on one jig", readings(jig, 5000, "7")},
 		{"last 500 readings of a key of one lot", readings(lot, 500, "7")},

@@ -136,7 +136,7 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 	})
 
 	t.Run("piles", func(t *testing.T) {
-		piles, err := s.Lines.KeyHistograms(t.Context(), lines.Filter{Simulated: true, Revisions: []string{"C"}})
+		histograms, err := s.Lines.KeyHistograms(t.Context(), lines.Filter{Simulated: true, Revisions: []string{"C"}})
 		require.NoError(t, err)
 		type sums struct{ n, sum, squares, least, most int64 }
 		want := raw(t, s, func(rows *sql.Rows) (k sums, err error) {
@@ -145,9 +145,9 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 			SELECT count(*), sum(closed_mohm), sum(closed_mohm * closed_mohm), min(closed_mohm), max(closed_mohm)
 			FROM judged JOIN run_key ON run = seq WHERE turn = 1 AND revision = 'C' AND closed_at_least = 0
 			GROUP BY place ORDER BY place`)
-		require.Len(t, piles, 20)
+		require.Len(t, histograms, 20)
 		for i, w := range want {
-			p := piles[i]
+			p := histograms[i]
 			assert.Equal(t, w, sums{p.N, p.Sum, p.Squares.Int64(), p.Least, p.Most}, "key %s", p.Key)
 			var binned int64
 			for _, n := range p.Bins {
@@ -159,7 +159,7 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 
 	t.Run("last readings", func(t *testing.T) {
 		f := lines.Filter{Simulated: true, Jigs: []string{"J-0042"}, Revisions: []string{"D"}}
-		got, err := s.Lines.Readings(t.Context(), f, lines.Closed, []string{"5"}, 300)
+		got, err := s.Lines.Readings(t.Context(), f, lines.Contact, []string{"5"}, 300)
 		require.NoError(t, err)
 		values := []float64{}
 		for _, p := range got.Points {
@@ -244,7 +244,7 @@ func TestSelectionsThatCannotBeAnswered(t *testing.T) {
 		"missing keys": {early, []string{"1", "F1", "F2"}, "F1, F2: no such key in the selection; its keys are 1 2 3 VENT 4"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			_, err := s.Lines.Readings(t.Context(), c.f, lines.Closed, c.keys, 100)
+			_, err := s.Lines.Readings(t.Context(), c.f, lines.Contact, c.keys, 100)
 			assert.ErrorContains(t, err, c.want)
 			_, err = s.Lines.KeyHistograms(t.Context(), c.f, c.keys...)
 			assert.ErrorContains(t, err, c.want)

@@ -339,7 +339,7 @@ func (b *bed) tested(serial string) station.State {
 func (b *bed) until(n int, is func(station.State) bool) station.State {
 	b.Helper()
 	lane := b.lanes().Lanes[n]
-	changes, stop := lane.Listen()
+	changes, stop := lane.Subscribe()
 	defer stop()
 	for {
 		if s := lane.State(); is(s) {

@@ -2,6 +2,9 @@ package main
 
 import (
 	"bytes"
+	"go/ast"
+	"go/parser"
+	"go/token"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -46,6 +49,8 @@ func TestWordsThatAreNotUsed(t *testing.T) {
 	glossary, err := os.ReadFile("../../docs/glossary.md")
 	require.NoError(t, err)
 	used, unused, found := strings.Cut(string(glossary), "\n## Words that are not used\n")
+	require.True(t, found)
+	unused, _, found = strings.Cut(unused, "\n## Names that are gone from the code\n")
 	require.True(t, found)
 	var words []string
 	for _, row := range regexp.MustCompile(`(?m)^\| ([^|]+) \| [^|]+ \|$`).FindAllStringSubmatch(unused, -1)[1:] {
@@ -92,5 +97,32 @@ func TestWordsThatAreNotUsed(t *testing.T) {
 	require.Greater(t, len(texts), 110)
 	for name, text := range texts {
 		assert.Empty(t, old.FindAllString(text, -1), name)
+	}
+}
+
+// A name that the field has a word for does not come back into the code: the
+// glossary lists those, and no identifier is one of them.
+func TestNamesThatAreGone(t *testing.T) {
+	glossary, err := os.ReadFile("../../docs/glossary.md")
+	require.NoError(t, err)
+	_, rows, found := strings.Cut(string(glossary), "\n## Names that are gone from the code\n")
+	require.True(t, found)
+	gone := map[string]string{} // what is used in its place
+	for _, row := range regexp.MustCompile(`(?m)^\| ([^|]+) \| ([^|]+) \|$`).FindAllStringSubmatch(rows, -1)[1:] {
+		for name := range strings.SplitSeq(row[1], ", ") {
+			gone[name] = row[2]
+		}
+	}
+	require.Greater(t, len(gone), 30)
+	files := token.NewFileSet()
+	for _, path := range sources(t) {
+		file, err := parser.ParseFile(files, filepath.Join(root, path), nil, 0)
+		require.NoError(t, err)
+		ast.Inspect(file, func(n ast.Node) bool {
+			if name, is := n.(*ast.Ident); is && gone[name.Name] != "" {
+				t.Errorf("%s: %s: the glossary has %s", files.Position(name.Pos()), name.Name, gone[name.Name])
+			}
+			return true
+		})
 	}
 }

@@ -94,7 +94,7 @@ func (l *noisyLot) unit(n int) {
 
 // run makes one run; nil where the unit was refused because the line was lost.
 func (l *noisyLot) run(serial string) *station.Done {
-	changes, stop := l.lane.Listen()
+	changes, stop := l.lane.Subscribe()
 	defer stop()
 	for !l.lane.State().Jig.Present {
 		<-changes

@@ -323,7 +323,7 @@ func askYield(by lines.Dimension) func(context.Context, *results.Store, answers.
 	}
 }
 
-func askCauses(by lines.CauseBy) func(context.Context, *results.Store, answers.Selection) (expected, error) {
+func askCauses(by lines.CauseDimension) func(context.Context, *results.Store, answers.Selection) (expected, error) {
 	return func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
 		a, err := answers.AskCauses(ctx, s, answers.CausesAsked{Selection: of, By: by})
 		w := wanted(a.Conclusions, report.Causes(a))
@@ -926,8 +926,8 @@ func TestFrozenLimitsBelongToOneChart(t *testing.T) {
 			"jig=J-0043&key=1&size=4"},
 		"subgroups by time": {[]string{"--jig", "J-0043", "--key", "1", "--subgroup", "hour"},
 			"jig=J-0043&key=1&group=hour"},
-		"another reading": {[]string{"--jig", "J-0043", "--key", "1", "--measure", "make"},
-			"jig=J-0043&key=1&measure=make"},
+		"another reading": {[]string{"--jig", "J-0043", "--key", "1", "--measure", "closing"},
+			"jig=J-0043&key=1&measure=closing"},
 		"pressed in one way alone": {[]string{"--jig", "J-0043", "--key", "1", "--actuation", "mechanical"},
 			"jig=J-0043&key=1&actuation=mechanical"},
 	} {

@@ -42,17 +42,17 @@ func TestReturnsOhmsLive(t *testing.T) {
 	desk.await("seen.add(document.getElementById('ohmleft').textContent).size > 1")
 
 	lane := b.lanes().Lanes[0]
-	assert.Equal(t, station.Lent, lane.State().Phase)
+	assert.Equal(t, station.Exclusive, lane.State().Phase)
 	other := b.as(account.Returns, "laptop", "/returns/check?case=1")
 	other.submit("form[action='/returns/check']")
 	other.await("document.querySelector('main').innerText.includes('The lane is not free')")
 	used := desk.eval("location.pathname + location.search")
 
-	changes, stop := lane.Listen()
+	changes, stop := lane.Subscribe()
 	defer stop()
 	desk.focus("#letgo")
 	desk.enter()
-	for lane.State().Phase == station.Lent {
+	for lane.State().Phase == station.Exclusive {
 		<-changes
 	}
 	assert.Less(t, time.Since(began), time.Minute, "let go because the page went: the time of a watch was not over")

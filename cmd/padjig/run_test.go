@@ -156,7 +156,7 @@ func TestNoVerdictWhenTheRecordsWereMoved(t *testing.T) {
 	assert.Equal(t, 4, complain(&stderr, nil, err))
 	assert.Equal(t, station.RecordsMoved, station.RefusalOf(err).Code)
 	assert.Contains(t, stderr.String(), "the records file was moved, deleted or replaced")
-	assert.Equal(t, 4, complain(&stderr, nil, recordsOf(store).Test(t.Context(), job, station.Desk{})), "nor is another unit begun")
+	assert.Equal(t, 4, complain(&stderr, nil, recordsOf(store).Test(t.Context(), job, station.Hooks{})), "nor is another unit begun")
 }
 
 func TestInterruptedBeforeAnythingMoved(t *testing.T) {

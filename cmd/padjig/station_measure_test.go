@@ -71,7 +71,7 @@ func TestPagesShiftsMemory(t *testing.T) {
 	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 	lane := b.lanes().Lanes[0]
 	events := b.watch("/lane/1/live?screen=test")
-	changes, stop := lane.Listen()
+	changes, stop := lane.Subscribe()
 	defer stop()
 	for !lane.State().Jig.Present {
 		<-changes

@@ -86,7 +86,7 @@ func (p *person) send(action string, form url.Values) (int, string) {
 // awaits waits until a lane stands so.
 func (b *bed) awaits(lane *station.Lane, so func(station.State) bool) {
 	b.Helper()
-	changes, stop := lane.Listen()
+	changes, stop := lane.Subscribe()
 	defer stop()
 	for !so(lane.State()) {
 		select {
@@ -218,7 +218,7 @@ func TestLetGoTwice(t *testing.T) {
 	lane.LetGo(t.Context())
 	lane.LetGo(t.Context())
 	lost := 0
-	changes, stop := lane.Listen()
+	changes, stop := lane.Subscribe()
 	defer stop()
 	require.NoError(t, lane.TakeBack(lane.State().LetGo))
 	b.awaits(lane, ready)

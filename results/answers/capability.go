@@ -71,7 +71,7 @@ var ErrNoLimits = errors.New("no limits to keep to")
 // AskCapability compares the spread of readings with their limits. A key that
 // cannot be judged has the reason in Why; no key at all is an error.
 func AskCapability(ctx context.Context, s *results.Store, a CapabilityAsked) (Capability, error) {
-	a.Measure, a.Last = cmp.Or(a.Measure, lines.Closed), cmp.Or(a.Last, Last)
+	a.Measure, a.Last = cmp.Or(a.Measure, lines.Contact), cmp.Or(a.Last, Last)
 	c := Capability{CapabilityAsked: a}
 	read, err := a.Read(ctx, s, a.Measure, a.Keys, a.Last)
 	if err != nil {
@@ -133,14 +133,14 @@ func (c *KeyCapability) judge(spec capability.Spec, confidence float64) error {
 	if _, c.Straight, err = capability.ProbabilityPlot(c.Values); err != nil {
 		return err
 	}
-	c.Cp = EstimateOf(all.Could.Both, capability.CpInterval(all.Could.Both, within.DF, confidence))
-	c.Cpk = EstimateOf(all.Could.Worst, capability.CpkInterval(all.Could.Worst, all.N, within.DF, confidence))
+	c.Cp = EstimateOf(all.C.P, capability.CpInterval(all.C.P, within.DF, confidence))
+	c.Cpk = EstimateOf(all.C.PK, capability.CpkInterval(all.C.PK, all.N, within.DF, confidence))
 	if normal.P < NormalAlpha {
 		return c.byPercentiles(spec, confidence)
 	}
 	c.Method, c.ExpectedPPM = ByNormal, all.ExpectedPPM
-	c.Pp = EstimateOf(all.Did.Both, capability.CpInterval(all.Did.Both, all.Overall.DF, confidence))
-	c.Ppk = EstimateOf(all.Did.Worst, capability.CpkInterval(all.Did.Worst, all.N, all.Overall.DF, confidence))
+	c.Pp = EstimateOf(all.P.P, capability.CpInterval(all.P.P, all.Overall.DF, confidence))
+	c.Ppk = EstimateOf(all.P.PK, capability.CpkInterval(all.P.PK, all.N, all.Overall.DF, confidence))
 	return nil
 }
 
@@ -150,7 +150,7 @@ func (c *KeyCapability) byPercentiles(spec capability.Spec, confidence float64) 
 		return err
 	}
 	c.Method, c.TailsSeen = ByPercentiles, p.TailsSeen
-	c.Pp, c.Ppk = Estimate{p.Did.Both, math.NaN(), math.NaN()}, EstimateOf(p.Did.Worst, p.Worst)
+	c.Pp, c.Ppk = Estimate{p.P.P, math.NaN(), math.NaN()}, EstimateOf(p.P.PK, p.PpkInterval)
 	return nil
 }
 

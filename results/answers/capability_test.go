@@ -37,5 +37,5 @@ func TestCapabilityDecidesByNormality(t *testing.T) {
 	assert.NotEqual(t, k.ExpectedPPM, k.ExpectedPPM, "no ppm is expected of no normal distribution")
 	p, err := capability.PercentileCapability(skewed, capability.AtMost(200), 0.95, resamples, bootstrapSeed)
 	require.NoError(t, err)
-	assert.InDelta(t, p.Did.Worst, k.Ppk.Value, 0)
+	assert.InDelta(t, p.P.PK, k.Ppk.Value, 0)
 }

@@ -15,8 +15,8 @@ import (
 // CausesAsked asks what units fail with, and where.
 type CausesAsked struct {
 	Selection
-	By   lines.CauseBy // empty: [DefaultCause]
-	Hits int           // on a jig, from which on a place is compared; 0: [LeastHits]
+	By   lines.CauseDimension // empty: [DefaultCause]
+	Hits int                  // on a jig, from which on a place is compared; 0: [LeastHits]
 }
 
 // Causes is what failed units failed with when they were judged first.
@@ -77,7 +77,7 @@ func AskCauses(ctx context.Context, s *results.Store, a CausesAsked) (Causes, er
 }
 
 // causes counts without comparing places.
-func (s Selection) causes(ctx context.Context, store *results.Store, by lines.CauseBy) (Causes, error) {
+func (s Selection) causes(ctx context.Context, store *results.Store, by lines.CauseDimension) (Causes, error) {
 	c := Causes{CausesAsked: CausesAsked{Selection: s, By: by}}
 	all, err := store.Lines.Causes(ctx, s.Filter, by)
 	if err != nil {

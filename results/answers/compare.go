@@ -72,7 +72,7 @@ type KeyComparison struct {
 
 // AskCompare compares two sides.
 func AskCompare(ctx context.Context, s *results.Store, a CompareAsked) (Comparison, error) {
-	a.Measure, a.Last = cmp.Or(a.Measure, lines.Closed), cmp.Or(a.Last, Last)
+	a.Measure, a.Last = cmp.Or(a.Measure, lines.Contact), cmp.Or(a.Last, Last)
 	c := Comparison{CompareAsked: a}
 	for i, name := range []string{a.A, a.B} {
 		y, err := a.side(name).yields(ctx, s)

@@ -54,7 +54,7 @@ func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAske
 	if err != nil {
 		return d, err
 	}
-	piles, err := s.Lines.KeyHistograms(ctx, a.Filter, labels...)
+	histograms, err := s.Lines.KeyHistograms(ctx, a.Filter, labels...)
 	if err != nil {
 		return d, err
 	}
@@ -63,7 +63,7 @@ func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAske
 		return d, err
 	}
 	over := 0
-	for _, k := range piles {
+	for _, k := range histograms {
 		row := a.distribution(k.Key, k.Histogram, k.Limits)
 		row.Guard = guards[k.Key]
 		d.Rows, over = append(d.Rows, row), over+row.Over
@@ -79,7 +79,7 @@ func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAske
 // times the expanded uncertainty of the newest readings, the median of them.
 func (s Selection) guards(ctx context.Context, store *results.Store, pad []lines.PadKey) (map[string]float64, error) {
 	const newest = 100 // units that tell what the uncertainty of a reading is now
-	series, err := store.Lines.Readings(ctx, s.Filter, lines.Closed, nil, newest)
+	series, err := store.Lines.Readings(ctx, s.Filter, lines.Contact, nil, newest)
 	if err != nil {
 		return nil, err
 	}

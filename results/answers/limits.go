@@ -84,7 +84,7 @@ var GuardMultiples = []float64{0, 0.5, 0.83, 1}
 
 // AskLimits tries limits on the last units.
 func AskLimits(ctx context.Context, s *results.Store, a LimitsAsked) (WhatIf, error) {
-	a.Measure, a.Last, a.Coverage = cmp.Or(a.Measure, lines.Closed), cmp.Or(a.Last, Last), cmp.Or(a.Coverage, Coverage)
+	a.Measure, a.Last, a.Coverage = cmp.Or(a.Measure, lines.Contact), cmp.Or(a.Last, Last), cmp.Or(a.Coverage, Coverage)
 	w := WhatIf{LimitsAsked: a}
 	read, err := a.Read(ctx, s, a.Measure, a.Keys, a.Last)
 	if err != nil {
@@ -141,7 +141,7 @@ func (w *WhatIf) tolerance(k keyReadings) KeyTolerance {
 	} else {
 		t.Normal.Low, t.Normal.High = normal.Low, normal.High
 	}
-	if free, err := interval.FreeTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
+	if free, err := interval.NonparametricTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
 		t.WhyNoFree = err
 	} else {
 		t.Free.Low, t.Free.High = free.Low, free.High

@@ -17,7 +17,7 @@ func three(proposed float64) (*WhatIf, lines.Series) {
 		series.Points = append(series.Points, lines.Point{Seq: int64(i + 1), Serial: string(rune('A' + i)), Key: "7",
 			Value: v, U: 5})
 	}
-	return &WhatIf{LimitsAsked: LimitsAsked{Measure: lines.Closed, Coverage: 0.9, Side: OnlyUpper,
+	return &WhatIf{LimitsAsked: LimitsAsked{Measure: lines.Contact, Coverage: 0.9, Side: OnlyUpper,
 		Proposed: &limit}}, series
 }
 

@@ -70,14 +70,14 @@ func (l *Lots) readings(ctx context.Context, s *results.Store) error {
 		}
 		l.Key = pad[0].Label
 	}
-	piles, limits, err := s.Lines.GroupHistograms(ctx, l.Filter, lines.Dimension(l.Material), l.Key)
+	histograms, limits, err := s.Lines.GroupHistograms(ctx, l.Filter, lines.Dimension(l.Material), l.Key)
 	if err != nil {
 		l.NoReadings = err
 		return nil
 	}
 	for _, row := range l.Rows {
-		if lot := row.Groups[0]; lot != "" && piles[lot] != nil {
-			l.Readings = append(l.Readings, l.distribution(lot, *piles[lot], limits))
+		if lot := row.Groups[0]; lot != "" && histograms[lot] != nil {
+			l.Readings = append(l.Readings, l.distribution(lot, *histograms[lot], limits))
 		}
 	}
 	return nil

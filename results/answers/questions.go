@@ -15,7 +15,7 @@ var Questions = []Question{
 	{"AskYield", "yield", "/yield"},
 	{"AskCauses", "causes", "/causes"},
 	{"AskChart", "chart", "/charts"},
-	{"AskDistributions", "distributions", "/spread"},
+	{"AskDistributions", "distributions", "/distributions"},
 	{"AskCapability", "capability", "/capability"},
 	{"AskCompare", "compare", "/compare"},
 	{"AskLots", "lots", "/lots"},

@@ -47,7 +47,7 @@ func (s *Records) saveCalibration(ctx context.Context, c sequence.Calibration) (
 	r.Saved, r.Mono, r.ClockSynced, r.Station = now.UnixMicro(), store.Uptime(), store.ClockSynced(), store.ThisStation()
 
 	err = s.db.Update(ctx, func(tx *sql.Tx) error {
-		return r.Write(store.Writer{Ctx: ctx, Tx: tx, Words: store.Words{}}, now)
+		return r.Write(store.Writer{Ctx: ctx, Tx: tx, Interned: store.Interned{}}, now)
 	})
 	if err == nil {
 		return r.ID, nil

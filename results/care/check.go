@@ -17,8 +17,8 @@ var rules = []string{
 	 WHERE good = 1 AND EXISTS (SELECT 1 FROM calibration_reading WHERE calibration = seq AND good = 0)`,
 }
 
-// Looks are how the records of calibrations are looked at.
-func Looks() []store.Look { return []store.Look{store.Breaches(rules...)} }
+// Checks are how the records of calibrations are looked at.
+func Checks() []store.Check { return []store.Check{store.Breaches(rules...)} }
 
 // Recompute forms the hash of every calibration anew; there are few.
 func Recompute(ctx context.Context, tx *sql.Tx) (found []string, err error) {

@@ -55,12 +55,12 @@ func (s *Records) DueAt(ctx context.Context, jig string, simulated bool, run int
 		if err != nil {
 			return d, err
 		}
-		*due = standing(kind, last, now)
+		*due = statusOf(kind, last, now)
 	}
 	return d, nil
 }
 
-func standing(kind sequence.CalibrationKind, last []StoredCalibration, now time.Time) Due {
+func statusOf(kind sequence.CalibrationKind, last []StoredCalibration, now time.Time) Due {
 	if len(last) == 0 {
 		return Due{Kind: kind, Status: StatusNever}
 	}

@@ -46,7 +46,7 @@ func countPage(ctx context.Context, tx *sql.Tx, page int) (more bool, err error)
 	if err != nil {
 		return false, err
 	}
-	w := counting{store.Writer{Ctx: ctx, Tx: tx, Words: store.Words{}}, NewCounter()}
+	w := counting{store.Writer{Ctx: ctx, Tx: tx, Interned: store.Interned{}}, NewCounter()}
 	for _, seq := range seqs {
 		run, err := counted(ctx, tx, seq)
 		if err != nil {
@@ -75,7 +75,7 @@ func counted(ctx context.Context, tx *sql.Tx, seq int64) (runs.Counted, error) {
 
 // SetAside counts a run anew that turned out not to be production.
 func SetAside(ctx context.Context, tx *sql.Tx, id store.ID) error {
-	w := counting{store.Writer{Ctx: ctx, Tx: tx, Words: store.Words{}}, NewCounter()}
+	w := counting{store.Writer{Ctx: ctx, Tx: tx, Interned: store.Interned{}}, NewCounter()}
 	var seq, cell int64
 	err := w.Tx.QueryRowContext(w.Ctx, `
 		SELECT seq, cell FROM run JOIN run_cell ON run = seq WHERE id = ?`, id).Scan(&seq, &cell)
@@ -100,7 +100,7 @@ func (w counting) uncount(run runs.Counted, cell int64) error {
 	if err != nil {
 		return err
 	}
-	t, err := w.turn(run, b)
+	t, err := w.judgement(run, b)
 	if err != nil {
 		return err
 	}

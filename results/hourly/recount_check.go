@@ -14,9 +14,9 @@ import (
 // The sums are compared with what the runs say, counted another way: SQL over
 // all runs at once for the counts, one pass over the readings for the histograms.
 
-// Looks are how the sums are looked at, all but those of the readings: these take
+// Checks are how the sums are looked at, all but those of the readings: these take
 // [Recounted].
-func Looks() []store.Look { return []store.Look{store.Breaches(rules...), recountShifts} }
+func Checks() []store.Check { return []store.Check{store.Breaches(rules...), recountShifts} }
 
 // judgedRuns numbers the judged runs of each unit.
 const judgedRuns = `
@@ -102,9 +102,9 @@ func recountShifts(ctx context.Context, tx *sql.Tx) (found []string, err error) 
 }
 
 // Recounted sums up the readings of cells while the runs go by in their order.
-type Recounted map[int64]*openCell
+type Recounted map[int64]*openAggregate
 
-type openCell struct {
+type openAggregate struct {
 	last int64
 	sums histograms
 }
@@ -120,11 +120,11 @@ func (open Recounted) Add(ctx context.Context, tx *sql.Tx, seq int64, rec *runs.
 	}
 	c := open[cell]
 	if c == nil {
-		c = &openCell{last: last}
+		c = &openAggregate{last: last}
 		open[cell] = c
 	}
 	if turn == 1 {
-		w := counting{store.Writer{Ctx: ctx, Tx: tx, Words: store.Words{}}, NewCounter()}
+		w := counting{store.Writer{Ctx: ctx, Tx: tx, Interned: store.Interned{}}, NewCounter()}
 		for _, k := range rec.Contacts() {
 			key, err := runs.KeyNumber(w.Writer, revision, k)
 			if err != nil {
@@ -141,7 +141,7 @@ func (open Recounted) Add(ctx context.Context, tx *sql.Tx, seq int64, rec *runs.
 }
 
 // compare says so when the cell has other sums. The order of the keys is the same.
-func (c *openCell) compare(ctx context.Context, tx *sql.Tx, cell int64) ([]string, error) {
+func (c *openAggregate) compare(ctx context.Context, tx *sql.Tx, cell int64) ([]string, error) {
 	stored, err := store.Collect(ctx, tx, func(rows *sql.Rows) (b []byte, err error) { return b, rows.Scan(&b) },
 		`SELECT packed FROM cell_reading WHERE cell = ?`, cell)
 	if err != nil {

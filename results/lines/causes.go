@@ -12,20 +12,20 @@ import (
 	"padjig/results/store"
 )
 
-// CauseBy is what causes are told apart by.
-type CauseBy string
+// CauseDimension is what causes are told apart by.
+type CauseDimension string
 
 // The ways to tell causes apart.
 const (
-	CauseByFinding CauseBy = "finding" // what was found
-	CauseByPlace   CauseBy = "place"   // what was found, and where
-	CauseByKey     CauseBy = "key"
-	CauseByLine    CauseBy = "line"
-	CauseByChannel CauseBy = "channel" // of the jig, which is the tail pin
+	CauseByFinding CauseDimension = "finding" // what was found
+	CauseByPlace   CauseDimension = "place"   // what was found, and where
+	CauseByKey     CauseDimension = "key"
+	CauseByLine    CauseDimension = "line"
+	CauseByChannel CauseDimension = "channel" // of the jig, which is the tail pin
 )
 
 // CauseBys lists the ways to tell causes apart.
-var CauseBys = []CauseBy{CauseByFinding, CauseByPlace, CauseByKey, CauseByLine, CauseByChannel}
+var CauseDimensions = []CauseDimension{CauseByFinding, CauseByPlace, CauseByKey, CauseByLine, CauseByChannel}
 
 // Cause is how often something came up, told apart as was asked.
 type Cause struct {
@@ -45,7 +45,7 @@ type Causes struct {
 
 // Causes counts findings among the runs that a filter chooses. A finding about
 // two lines counts for both; one about no key counts for no key.
-func (s *Records) Causes(ctx context.Context, f Filter, by CauseBy) (Causes, error) {
+func (s *Records) Causes(ctx context.Context, f Filter, by CauseDimension) (Causes, error) {
 	var out Causes
 	err := s.db.Ask(ctx, "count causes", func(tx *sql.Tx) error {
 		faults, err := faultsOf(ctx, tx, f)
@@ -79,7 +79,7 @@ func faultsOf(ctx context.Context, tx *sql.Tx, f Filter) ([]faultCount, error) {
 	return store.Collect(ctx, tx, scanFaultCount, `
 		WITH chosen AS (
 			SELECT fault, jig.serial AS jig, sum(cell_finding.worst) AS worst, sum(cell_finding.units) AS units,
-			       sum(cell_finding.runs) AS runs`+strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell JOIN cell_finding USING (cell)", 1)+`
+			       sum(cell_finding.runs) AS runs`+strings.Replace(hourly.AggregatesFrom, "FROM cell", "FROM cell JOIN cell_finding USING (cell)", 1)+`
 			WHERE `+where+` GROUP BY fault, jig.serial)
 		SELECT what, location, key, lines, pins, chosen.jig, worst, units, runs FROM chosen JOIN fault USING (fault)`, args...)
 }
@@ -88,7 +88,7 @@ func scanFaultCount(rows *sql.Rows) (c faultCount, err error) {
 	return c, rows.Scan(&c.what, &c.location, &c.key, store.JSON(&c.lines), store.JSON(&c.pins), &c.jig, &c.Worst, &c.Units, &c.Runs)
 }
 
-func (c faultCount) names(by CauseBy) []string {
+func (c faultCount) names(by CauseDimension) []string {
 	switch by {
 	case CauseByPlace:
 		return []string{c.what + ": " + c.location}
@@ -102,7 +102,7 @@ func (c faultCount) names(by CauseBy) []string {
 	return []string{c.what}
 }
 
-func fold(faults []faultCount, by CauseBy) []Cause {
+func fold(faults []faultCount, by CauseDimension) []Cause {
 	rows := map[string]*Cause{}
 	for _, fault := range faults {
 		for _, name := range fault.names(by) {
@@ -194,7 +194,7 @@ func (s *Records) Findings(ctx context.Context, f Filter, by Dimension, what str
 		counts, err := store.Collect(ctx, tx, func(rows *sql.Rows) (c FindingCount, err error) {
 			return c, rows.Scan(&c.Group, &c.Findings)
 		}, `SELECT `+byColumns[by]+`, sum(cell_finding.units)`+
-			strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell JOIN cell_finding USING (cell) JOIN fault USING (fault)", 1)+
+			strings.Replace(hourly.AggregatesFrom, "FROM cell", "FROM cell JOIN cell_finding USING (cell) JOIN fault USING (fault)", 1)+
 			`WHERE `+where+` AND (? = '' OR what = ?) GROUP BY 1`, append(args, what, what)...)
 		found := map[string]int{}
 		for _, c := range counts {

@@ -27,7 +27,7 @@ func choose(ctx context.Context, tx *sql.Tx, f Filter, n int) (chosen, error) {
 	}
 	spans, err := store.Collect(ctx, tx, func(rows *sql.Rows) (s span, err error) {
 		return s, rows.Scan(&s.cell, &s.first, &s.last, &s.units)
-	}, `SELECT cell, first_run, last_run, units`+hourly.CellsFrom+`WHERE units > 0 AND `+where+` ORDER BY last_run DESC`, args...)
+	}, `SELECT cell, first_run, last_run, units`+hourly.AggregatesFrom+`WHERE units > 0 AND `+where+` ORDER BY last_run DESC`, args...)
 	if err != nil {
 		return chosen{}, err
 	}

@@ -116,7 +116,7 @@ func chosenRevisions(ctx context.Context, tx *sql.Tx, f Filter) ([]chosenRevisio
 		err = rows.Scan(&r.Product, &r.Label, &r.Hash, &stored, &r.Units)
 		r.keys = definition.Keys(stored)
 		return r, err
-	}, `WITH chosen AS (SELECT cell.revision, sum(units) AS units, min(first_run) AS first`+hourly.CellsFrom+`
+	}, `WITH chosen AS (SELECT cell.revision, sum(units) AS units, min(first_run) AS first`+hourly.AggregatesFrom+`
 		WHERE runs > 0 AND `+where+` GROUP BY cell.revision)
 	    SELECT code, label, hash, definition, units FROM chosen JOIN revision USING (revision) ORDER BY first`, args...)
 }

@@ -19,20 +19,20 @@ type Measure string
 
 // The readings of a key, and their units.
 const (
-	Closed  Measure = "closed"  // resistance when pressed, ohm
-	Make    Measure = "make"    // bounce on closing, ms
-	Break   Measure = "break"   // bounce on opening, ms
+	Contact Measure = "contact" // resistance when pressed, ohm
+	Closing Measure = "closing" // bounce on closing, ms
+	Opening Measure = "opening" // bounce on opening, ms
 	Forward Measure = "forward" // drop of the series diode, V
 	Reverse Measure = "reverse" // against the series diode, ohm
 )
 
 // Measures lists the readings that can be charted.
-var Measures = []Measure{Closed, Make, Break, Forward, Reverse}
+var Measures = []Measure{Contact, Closing, Opening, Forward, Reverse}
 
 // Unit is the unit of the values.
 func (m Measure) Unit() string {
 	switch m {
-	case Make, Break:
+	case Closing, Opening:
 		return "ms"
 	case Forward:
 		return "V"
@@ -43,9 +43,9 @@ func (m Measure) Unit() string {
 // MeasureColumns give a value in its unit, its standard uncertainty or NULL, and
 // whether it is a number at all rather than beyond the range or not measured.
 var MeasureColumns = map[Measure][3]string{
-	Closed:  {"closed_mohm / 1e3", "closed_u_mohm / 1e3", "closed_at_least IS 0"},
-	Make:    {"make_us / 1e3", "NULL", "make_us IS NOT NULL"},
-	Break:   {"break_us / 1e3", "NULL", "break_us IS NOT NULL"},
+	Contact: {"closed_mohm / 1e3", "closed_u_mohm / 1e3", "closed_at_least IS 0"},
+	Closing: {"make_us / 1e3", "NULL", "make_us IS NOT NULL"},
+	Opening: {"break_us / 1e3", "NULL", "break_us IS NOT NULL"},
 	Forward: {"forward_uv / 1e6", "forward_u_uv / 1e6", "forward_uv IS NOT NULL"},
 	Reverse: {"reverse_mohm / 1e3", "reverse_u_mohm / 1e3", "reverse_at_least IS 0"},
 }
@@ -53,11 +53,11 @@ var MeasureColumns = map[Measure][3]string{
 // LimitsOf are the limits of a reading of a key in its unit, least and most; 0 for none.
 func (m Measure) LimitsOf(k definition.Key) [2]float64 {
 	switch m {
-	case Closed:
+	case Contact:
 		return k.Limits.Closed
-	case Make:
+	case Closing:
 		return [2]float64{0, 1e3 * k.Limits.Make}
-	case Break:
+	case Opening:
 		return [2]float64{0, 1e3 * k.Limits.Break}
 	case Forward:
 		return k.Limits.Forward
@@ -188,7 +188,7 @@ func numbersOf(ctx context.Context, tx *sql.Tx, f Filter, labels []string, limit
 	where, args := f.where()
 	all, err := store.Collect(ctx, tx, func(rows *sql.Rows) (k numbered, err error) {
 		return k, rows.Scan(&k.number, &k.label)
-	}, `SELECT key, label FROM key WHERE revision IN (SELECT DISTINCT cell.revision`+hourly.CellsFrom+`WHERE runs > 0 AND `+
+	}, `SELECT key, label FROM key WHERE revision IN (SELECT DISTINCT cell.revision`+hourly.AggregatesFrom+`WHERE runs > 0 AND `+
 		where+`) ORDER BY key`, args...)
 	if err != nil {
 		return nil, nil, err
@@ -226,7 +226,7 @@ type KeyHistogram struct {
 func (s *Records) KeyHistograms(ctx context.Context, f Filter, keys ...string) ([]KeyHistogram, error) {
 	var out []KeyHistogram
 	err := s.db.Ask(ctx, "sum up readings", func(tx *sql.Tx) error {
-		numbers, limits, err := keyNumbers(ctx, tx, f, Closed, keys)
+		numbers, limits, err := keyNumbers(ctx, tx, f, Contact, keys)
 		if err != nil {
 			return err
 		}
@@ -268,7 +268,7 @@ func packedReadings(ctx context.Context, tx *sql.Tx, f Filter, group string,
 			return p != nil
 		})
 	}, `SELECT `+group+`, packed`+
-		strings.Replace(hourly.CellsFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
+		strings.Replace(hourly.AggregatesFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
 }
 
 // labelled puts the histograms of one label together: revisions have keys of their own.
@@ -297,7 +297,7 @@ func (s *Records) GroupHistograms(ctx context.Context, f Filter, by Dimension, k
 	map[string]*hourly.Histogram, [2]float64, error) {
 	groups, limits := map[string]*hourly.Histogram{}, map[string][2]float64{}
 	err := s.db.Ask(ctx, fmt.Sprintf("sum up readings by %s", by), func(tx *sql.Tx) error {
-		numbers, all, err := keyNumbers(ctx, tx, f, Closed, []string{key})
+		numbers, all, err := keyNumbers(ctx, tx, f, Contact, []string{key})
 		if err != nil {
 			return err
 		}

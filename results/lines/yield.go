@@ -130,7 +130,7 @@ func yieldRows(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension) ([]Yie
 	where, args := f.where()
 	query := `SELECT ` + strings.Join(append(columns, `
 		sum(units), sum(first_passed), sum(last_passed), sum(retests), sum(cures), sum(relapses),
-		sum(runs), sum(reseat), sum(incomplete), sum(aborted), min(first_run), max(last_run)`), ", ") + hourly.CellsFrom + `
+		sum(runs), sum(reseat), sum(incomplete), sum(aborted), min(first_run), max(last_run)`), ", ") + hourly.AggregatesFrom + `
 		WHERE runs > 0 AND ` + where
 	if len(by) > 0 {
 		query += ` GROUP BY ` + strings.Join(columns, ", ") + ` ORDER BY ` + strings.Join(columns, ", ")

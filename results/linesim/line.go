@@ -69,7 +69,7 @@ func (l Line) Entries(ctx context.Context) (<-chan results.Entry, error) {
 	out := make(chan results.Entry, 256)
 	go func() {
 		defer close(out)
-		newFloor(l, func(e results.Entry) bool {
+		newSimulation(l, func(e results.Entry) bool {
 			select {
 			case out <- e:
 				return true
@@ -89,14 +89,14 @@ func oneSentence(wrong []string) string {
 	return text
 }
 
-// floor is the line at work.
+// simulation is the line at work.
 type simulation struct {
 	Line
 	rng       *rand.Rand
 	send      func(results.Entry) bool
 	zone      *time.Location
 	revisions [2]revision
-	stations  [jigs]bench
+	stations  [jigs]station
 	next      int // of the next serial number
 	made      int
 	stopped   bool
@@ -112,8 +112,8 @@ func revisionOf(p *product.Product) revision {
 	return revision{p, runs.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}}
 }
 
-// bench is one jig and the units that wait for it.
-type bench struct {
+// station is one jig and the units that wait for it.
+type station struct {
 	name    string
 	clock   time.Time
 	waiting []waiting // units to be tested again
@@ -126,12 +126,12 @@ type waiting struct {
 	judged int
 }
 
-func newFloor(l Line, send func(results.Entry) bool) *simulation {
+func newSimulation(l Line, send func(results.Entry) bool) *simulation {
 	zone, _ := time.LoadLocation(l.Zone) // it was looked at
 	f := &simulation{Line: l, rng: rand.New(rand.NewPCG(l.Seed, 1)), send: send, zone: zone}
 	f.revisions = [2]revision{revisionOf(l.Product), revisionOf(tightened(l.Product))}
 	for i := range f.stations {
-		f.stations[i] = bench{name: jigName(i), clock: l.Begin.Add(time.Duration(i) * cycle / jigs)}
+		f.stations[i] = station{name: jigName(i), clock: l.Begin.Add(time.Duration(i) * cycle / jigs)}
 	}
 	return f
 }
@@ -183,7 +183,7 @@ func (f *simulation) put(at time.Time, e results.Entry) {
 }
 
 // test takes the next unit through a jig.
-func (f *simulation) test(b *bench) {
+func (f *simulation) test(b *station) {
 	w := f.take(b)
 	run, again := f.run(b, w)
 	took := time.Duration(run.Duration) + 6*time.Second + time.Duration(f.rng.IntN(4000))*time.Millisecond
@@ -202,7 +202,7 @@ func (f *simulation) test(b *bench) {
 	}
 }
 
-func (f *simulation) take(b *bench) waiting {
+func (f *simulation) take(b *station) waiting {
 	if len(b.waiting) > 0 && b.due <= 0 {
 		w := b.waiting[0]
 		b.waiting = b.waiting[1:]
@@ -223,7 +223,7 @@ func (f *simulation) revision() revision {
 	return f.revisions[1]
 }
 
-func (f *simulation) operator(b *bench) string {
+func (f *simulation) operator(b *station) string {
 	local := b.clock.In(f.zone)
 	minute := local.Hour()*60 + local.Minute()
 	for _, s := range lineShifts {
@@ -238,7 +238,7 @@ func (f *simulation) operator(b *bench) string {
 	return ""
 }
 
-func (f *simulation) index(b *bench) int {
+func (f *simulation) index(b *station) int {
 	for i := range f.stations {
 		if &f.stations[i] == b {
 			return i

@@ -41,7 +41,7 @@ var common = []struct {
 }
 
 // make makes the next unit.
-func (f *simulation) make(b *bench) unit {
+func (f *simulation) make(b *station) unit {
 	p := f.Product
 	u := unit{serial: p.Serial.Complete(f.next), factor: f.spread(0.06), keys: make([]float64, len(p.Keys))}
 	if lot := int(f.part() * membraneLots); lot == highLot {
@@ -57,7 +57,7 @@ func (f *simulation) make(b *bench) unit {
 // spread draws a factor near 1 that is never negative.
 func (f *simulation) spread(sd float64) float64 { return math.Exp(sd * f.rng.NormFloat64()) }
 
-func (f *simulation) fault(b *bench) *fault {
+func (f *simulation) fault(b *station) *fault {
 	keys := len(f.Product.Keys)
 	if f.rng.Float64() < allRate {
 		return &fault{what: "key open", key: commonKey % keys, mends: 0.1}
@@ -86,7 +86,7 @@ const (
 )
 
 // run tests a unit, and says whether it is to be tested again.
-func (f *simulation) run(b *bench, w waiting) (run sequence.Run, again bool) {
+func (f *simulation) run(b *station, w waiting) (run sequence.Run, again bool) {
 	rev := f.revision()
 	run = sequence.Run{
 		Serial: w.serial, Product: rev.Revision.Code, Revision: rev.Label, Hash: rev.Revision.Hash,

@@ -11,7 +11,7 @@ import (
 
 // Distributions writes how the contact resistance of every key is distributed.
 func Distributions(a answers.Distributions) Document {
-	d := about(a.Selection, "Distributions of "+Measured(terminal, lines.Closed), lines.Mixture{})
+	d := about(a.Selection, "Distributions of "+Measured(terminal, lines.Contact), lines.Mixture{})
 	t, bins := DistributionTable("distributions", "key", a.Rows), BinTable(a.Rows)
 	t.Title = fmt.Sprintf("Key by key, %s intervals of the mean", confidenceOf(a.Selection))
 	bins.Quiet = true

@@ -127,9 +127,9 @@ func writeSynced(folder, path string, content []byte) error {
 	return os.Rename(f.Name(), path)
 }
 
-// Looks are how the records of returns are looked at; photos take [Records.CheckPhotos].
-func Looks() []store.Look {
-	return []store.Look{store.Entries("return_case", "return_intake", "return_photo", "return_diagnosis", "return_disposition", "rework")}
+// Checks are how the records of returns are looked at; photos take [Records.CheckPhotos].
+func Checks() []store.Check {
+	return []store.Check{store.Entries("return_case", "return_intake", "return_photo", "return_diagnosis", "return_disposition", "rework")}
 }
 
 // CheckPhotos reads every photo and tells those that are gone or are not what

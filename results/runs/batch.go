@@ -47,7 +47,7 @@ type Batch struct {
 // Batch begins one inside a transaction, for a caller that is alone.
 func (s *Records) Batch(ctx context.Context, tx *sql.Tx) (*Batch, error) {
 	seq, last, err := newest(ctx, tx)
-	return &Batch{store.Writer{Ctx: ctx, Tx: tx, Words: s.words}, s, seq, last}, err
+	return &Batch{store.Writer{Ctx: ctx, Tx: tx, Interned: s.words}, s, seq, last}, err
 }
 
 // Add stores the next run.

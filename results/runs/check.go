@@ -9,10 +9,10 @@ import (
 	"padjig/results/store"
 )
 
-// Looks are how the records of runs, revisions and releases are looked at; their
+// Checks are how the records of runs, revisions and releases are looked at; their
 // hashes take [Records.Recompute].
-func Looks() []store.Look {
-	return []store.Look{store.Breaches(rules...), store.Entries("run_start", "run_unfinished"), revisions, releasedFiles}
+func Checks() []store.Check {
+	return []store.Check{store.Breaches(rules...), store.Entries("run_start", "run_unfinished"), revisions, releasedFiles}
 }
 
 // rules are what the records of runs promise, as queries for each breach of it.

@@ -28,7 +28,7 @@ func (rev Revision) Number(w store.Writer) (int64, error) {
 	case found && !bytes.Equal(stored, rev.Definition):
 		return 0, fmt.Errorf("%w: product revision %s is stored with another definition", store.ErrRefused, rev.Hash)
 	}
-	return w.NumberOr(revisionTable, func() (sql.Result, error) {
+	return w.InternOr(revisionTable, func() (sql.Result, error) {
 		return w.Tx.ExecContext(w.Ctx, `
 			INSERT INTO revision (hash, code, title, label, definition) VALUES (?, ?, ?, ?, ?)`,
 			append(row, string(rev.Definition))...)
@@ -101,7 +101,7 @@ func (s *Records) Introduce(ctx context.Context, rev Revision) error {
 		if err := LabelFree(ctx, tx, rev); err != nil {
 			return err
 		}
-		_, err := rev.Number(store.Writer{Ctx: ctx, Tx: tx, Words: store.Words{}})
+		_, err := rev.Number(store.Writer{Ctx: ctx, Tx: tx, Interned: store.Interned{}})
 		return err
 	})
 }

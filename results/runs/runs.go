@@ -29,7 +29,7 @@ type Records struct {
 	links Links
 
 	saving sync.Mutex // held while a run is saved; guards words and last
-	words  store.Words
+	words  store.Interned
 	last   store.ID // newest id this store has given out
 }
 
@@ -57,11 +57,11 @@ type Counted struct {
 
 // On gives the runs of a store.
 func On(db *store.DB, links Links) *Records {
-	return &Records{db: db, links: links, words: store.Words{}}
+	return &Records{db: db, links: links, words: store.Interned{}}
 }
 
 // forget lets go of numbers that may have been in a transaction that is gone.
 func (s *Records) forget() {
-	s.words = store.Words{}
+	s.words = store.Interned{}
 	s.links.Counter.Forget()
 }

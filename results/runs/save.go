@@ -74,7 +74,7 @@ func (s *Records) insert(ctx context.Context, now time.Time, rev Revision, r *Re
 		if r.ID.IsZero() || !last.Before(r.ID) {
 			r.ID = store.NextID(now, store.Later(last, s.last))
 		}
-		return s.write(writer{store.Writer{Ctx: ctx, Tx: tx, Words: s.words}}, seq+1, rev, r)
+		return s.write(writer{store.Writer{Ctx: ctx, Tx: tx, Interned: s.words}}, seq+1, rev, r)
 	})
 	if err != nil {
 		s.forget() // some may have been in the transaction that is gone

@@ -48,7 +48,7 @@ type Begun struct {
 	Start
 	records *Records
 	rev     Revision
-	grip    grip
+	lock    startLock
 }
 
 // Begin commits the start of a run and claims the unit: to be called before
@@ -73,13 +73,13 @@ func (s *Records) begin(ctx context.Context, rev Revision, start Start, allow fu
 	b := &Begun{Start: start, records: s, rev: rev}
 	b.Host = store.ThisStation().Host
 	err := s.db.Update(ctx, func(tx *sql.Tx) error {
-		return b.claim(writer{store.Writer{Ctx: ctx, Tx: tx, Words: s.words}}, allow)
+		return b.claim(writer{store.Writer{Ctx: ctx, Tx: tx, Interned: s.words}}, allow)
 	})
 	if store.Doubtful(err) {
 		err = s.settleStart(ctx, b, err)
 	}
 	if err != nil {
-		b.grip.release()
+		b.lock.release()
 		s.forget()
 		return nil, store.Remedy(err)
 	}
@@ -101,7 +101,7 @@ func (b *Begun) claim(w writer, allow func(History) error) error {
 	if err := b.write(w, now); err != nil {
 		return err
 	}
-	b.grip, err = take(b.records.db.LockPath(), b.number)
+	b.lock, err = take(b.records.db.LockPath(), b.number)
 	return err
 }
 
@@ -233,7 +233,7 @@ func (b *Begun) Save(ctx context.Context, run sequence.Run) (store.ID, error) {
 
 // LetGo lets go of a unit whose run will not come: it is one that was never
 // finished. After [Begun.Save] there is nothing to let go of.
-func (b *Begun) LetGo() { b.grip.release() }
+func (b *Begun) LetGo() { b.lock.release() }
 
 // Starts gives the starts of a unit that have no run, oldest first: those that
 // go on and those that were never finished.
@@ -325,7 +325,7 @@ func CloseAbandoned(ctx context.Context, db *store.DB) error {
 			WHERE NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq)
 			  AND NOT EXISTS (SELECT 1 FROM run_unfinished WHERE run_unfinished.start = run_start.seq)
 			ORDER BY seq DESC LIMIT ?`, open)
-		w := writer{store.Writer{Ctx: ctx, Tx: tx, Words: store.Words{}}}
+		w := writer{store.Writer{Ctx: ctx, Tx: tx, Interned: store.Interned{}}}
 		for _, number := range numbers {
 			if err == nil {
 				err = w.abandoned(db.LockPath(), number, db.Now())

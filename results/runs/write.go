@@ -22,17 +22,17 @@ var (
 
 // JigNumber gives the number of a jig.
 func JigNumber(w store.Writer, j sequence.JigName) (int64, error) {
-	return w.Number(jigTable, j.Serial, j.Model, j.Firmware, j.Adapter)
+	return w.Intern(jigTable, j.Serial, j.Model, j.Firmware, j.Adapter)
 }
 
 // StationNumber gives the number of a station.
 func StationNumber(w store.Writer, s store.Station) (int64, error) {
-	return w.Number(stationTable, s.Host, s.Software, s.BootID)
+	return w.Intern(stationTable, s.Host, s.Software, s.BootID)
 }
 
 // KeyNumber gives the number of a key of a revision.
 func KeyNumber(w store.Writer, revision int64, k KeyRow) (int64, error) {
-	return w.Number(keyTable, revision, k.Key, k.Lines[0], k.Lines[1])
+	return w.Intern(keyTable, revision, k.Key, k.Lines[0], k.Lines[1])
 }
 
 // writer writes one run inside a transaction.
@@ -120,7 +120,7 @@ func (w writer) caseNumber(id string) (*int64, error) {
 func (w writer) steps(seq, _ int64, r *Record) error {
 	rows := store.Into("run_step (run, place, step, done, took_us)", len(r.Steps))
 	for place, step := range r.Steps {
-		name, err := w.Number(stepTable, step.Name)
+		name, err := w.Intern(stepTable, step.Name)
 		if err != nil {
 			return err
 		}
@@ -132,7 +132,7 @@ func (w writer) steps(seq, _ int64, r *Record) error {
 func (w writer) seats(seq, revision int64, r *Record) error {
 	rows := store.Into("run_seat (run, place, pin, good, loop_mohm, loop_u_mohm, loop_at_least)", len(r.Seats))
 	for place, seat := range r.Seats {
-		pin, err := w.Number(pinTable, revision, seat.Pin, seat.Line)
+		pin, err := w.Intern(pinTable, revision, seat.Pin, seat.Line)
 		if err != nil {
 			return err
 		}
@@ -209,7 +209,7 @@ func (w writer) exercised(seq, revision int64, r *Record) error {
 		lines[k.Key] = k.Lines
 	}
 	for place, e := range r.Exercised {
-		key, err := w.Number(keyTable, revision, e.Key, lines[e.Key][0], lines[e.Key][1])
+		key, err := w.Intern(keyTable, revision, e.Key, lines[e.Key][0], lines[e.Key][1])
 		if err != nil {
 			return err
 		}

@@ -81,7 +81,7 @@ func TestOddInputNeverPanics(t *testing.T) {
 			},
 			"tolerance": func() {
 				_, _ = interval.NormalTolerance(x, interval.BothSides, a, b)
-				_, _ = interval.FreeTolerance(x, interval.OnlyUpper, a, b)
+				_, _ = interval.NonparametricTolerance(x, interval.OnlyUpper, a, b)
 			},
 			"sampling": func() {
 				_, _ = sampling.Risks{Good: a, Producer: b, Bad: c, Consumer: a}.Design()

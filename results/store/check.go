@@ -37,14 +37,14 @@ func checkAtStart(ctx context.Context, read querier, look string) error {
 	return nil
 }
 
-// Look looks at a store for what is wrong with it, and says it in words.
-type Look func(ctx context.Context, tx *sql.Tx) ([]string, error)
+// Check looks at a store for what is wrong with it, and says it in words.
+type Check func(ctx context.Context, tx *sql.Tx) ([]string, error)
 
 // Check takes one look after another, each at an unchanging state of the store.
-func (s *DB) Check(ctx context.Context, looks ...Look) (found []string, err error) {
-	for _, look := range looks {
+func (s *DB) Check(ctx context.Context, checks ...Check) (found []string, err error) {
+	for _, check := range checks {
 		err := s.View(ctx, func(tx *sql.Tx) error {
-			faults, err := look(ctx, tx)
+			faults, err := check(ctx, tx)
 			found = append(found, faults...)
 			return err
 		})
@@ -57,7 +57,7 @@ func (s *DB) Check(ctx context.Context, looks ...Look) (found []string, err erro
 
 // Breaches is the look by queries that give a line of text for each breach of
 // what the store promises.
-func Breaches(queries ...string) Look {
+func Breaches(queries ...string) Check {
 	return func(ctx context.Context, tx *sql.Tx) (found []string, err error) {
 		for _, query := range queries {
 			faults, err := Collect(ctx, tx, ScanText, query)

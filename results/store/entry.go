@@ -91,7 +91,7 @@ func entryHash(table string, names []string, values []any) ([]byte, error) {
 
 // Entries is the look for rows of tables of entries that are not what was stored,
 // and for numbers that are missing.
-func Entries(tables ...string) Look {
+func Entries(tables ...string) Check {
 	return func(ctx context.Context, tx *sql.Tx) (found []string, err error) {
 		for _, table := range tables {
 			faults, err := entriesOf(ctx, tx, table)

@@ -24,7 +24,7 @@ func TestReadingAnOlderStore(t *testing.T) {
 	}
 	files[fmt.Sprintf("%04d_more.sql", len(files)+1)] = &fstest.MapFile{Data: []byte(`SELECT 1`)}
 	older := candidate{s.path, true, files}
-	assert.ErrorIs(t, older.admit(t.Context()), ErrOlder)
+	assert.ErrorIs(t, older.checkHeader(t.Context()), ErrOlder)
 }
 
 func TestMigrationNumbers(t *testing.T) {

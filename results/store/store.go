@@ -73,7 +73,7 @@ func OpenReadOnly(ctx context.Context, path string) (*DB, error) {
 		return nil, err
 	}
 	s.readOnly = true
-	if err := s.candidate().admit(ctx); err != nil {
+	if err := s.candidate().checkHeader(ctx); err != nil {
 		return nil, fmt.Errorf("open store %s: %w", path, err)
 	}
 	s.read = openReaders(s.path, nil)
@@ -113,7 +113,7 @@ func newStore(path string, with Dependencies) (*DB, error) {
 }
 
 func (s *DB) start(ctx context.Context, settle []func(context.Context, *DB) error) error {
-	if err := s.candidate().admit(ctx); err != nil && !errors.Is(err, ErrNoStore) {
+	if err := s.candidate().checkHeader(ctx); err != nil && !errors.Is(err, ErrNoStore) {
 		return err
 	}
 	if err := s.local(); err != nil {

@@ -129,7 +129,7 @@ func (s *Records) PlanStudy(ctx context.Context, rev runs.Revision, study Study)
 		if err := runs.LabelFree(ctx, tx, rev); err != nil {
 			return nil, err
 		}
-		revision, err := rev.Number(store.Writer{Ctx: ctx, Tx: tx, Words: store.Words{}})
+		revision, err := rev.Number(store.Writer{Ctx: ctx, Tx: tx, Interned: store.Interned{}})
 		if err != nil {
 			return nil, err
 		}
@@ -193,8 +193,8 @@ func (s *Records) AddReading(ctx context.Context, study int64, place int, run st
 	return nil
 }
 
-// Looks are how the records of studies are looked at.
-func Looks() []store.Look { return []store.Look{store.Entries("gauge_study", "gauge_reading")} }
+// Checks are how the records of studies are looked at.
+func Checks() []store.Check { return []store.Check{store.Entries("gauge_study", "gauge_reading")} }
 
 // Study gives a study with the readings taken so far; [ErrNotFound] when there
 // is none of the number.

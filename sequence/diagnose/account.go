@@ -133,12 +133,12 @@ func (a account) maskedBy(k int, h model.Hypothesis) Said {
 		f := &h[i]
 		behind := f.IsSeries() && slices.Contains(a.model.Beyond(f), k)
 		switch {
-		case behind && f.Effect == model.Parts:
+		case behind && f.Effect == model.OpenLine:
 			return said(MaskedByBreak, a.product.Lines[f.Line].Name)
 		case behind && a.unit.Keys[k].Closed != nil && f.U > a.model.Healthy(k).Contact/2:
 			return said(MaskedByCrack, a.product.Lines[f.Line].Name)
-		case f.Effect == model.Moved && !f.Layout.Own(a.product, k):
-			return said(MaskedByMoved)
+		case f.Effect == model.WiringSwap && !f.Layout.Own(a.product, k):
+			return said(MaskedBySwap)
 		}
 	}
 	if a.unit.Keys[k].State == readings.NotTested {

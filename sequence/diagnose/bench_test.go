@@ -47,7 +47,7 @@ func solvedAnew(b *testing.B, s *subject, causes []model.Fault) time.Duration {
 	for i := range contact {
 		contact[i] = quantity.Open
 	}
-	bench := circuit.Bench{Vref: 5, Switch: 5, Buffer: 5, Input: 10e9, Wiring: s.Product.Wiring()}
+	bench := circuit.Meter{Vref: 5, Switch: 5, Buffer: 5, Input: 10e9, Wiring: s.Product.Wiring()}
 	began, n := time.Now(), 0
 	for i := 0; i < len(causes) && n < some; i += len(causes) / some {
 		pad := s.Product.Circuit()
@@ -66,7 +66,7 @@ func solvedAnew(b *testing.B, s *subject, causes []model.Fault) time.Duration {
 // damage puts a fault into a circuit.
 func damage(k *circuit.Keypad, f *model.Fault) {
 	switch f.Effect {
-	case model.Parts:
+	case model.OpenLine:
 		k.Break(f.Line, f.After)
 	case model.Adds:
 		k.AddSeries(f.Line, f.After, ohm(f.Ohm))

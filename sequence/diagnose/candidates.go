@@ -62,7 +62,7 @@ func (s suspects) prior(f *model.Fault) float64 {
 	for _, o := range s.origins.of(f) {
 		sum += o.prior
 	}
-	if f.Effect == model.Moved {
+	if f.Effect == model.WiringSwap {
 		return math.Log(sum)
 	}
 	return math.Log(max(sum, 1e-9))
@@ -83,7 +83,7 @@ func (s suspects) singles() []model.Fault {
 			continue
 		}
 		for _, after := range s.model.Breaks(l) {
-			all = append(all, model.Fault{Effect: model.Parts, Line: l, After: after}, model.Fault{Effect: model.Adds, Line: l, After: after})
+			all = append(all, model.Fault{Effect: model.OpenLine, Line: l, After: after}, model.Fault{Effect: model.Adds, Line: l, After: after})
 		}
 	}
 	all = append(all, s.bridges()...)
@@ -97,7 +97,7 @@ func (s suspects) singles() []model.Fault {
 		}
 	}
 	for _, l := range layouts(s.unit) {
-		all = append(all, model.Fault{Effect: model.Moved, Layout: l})
+		all = append(all, model.Fault{Effect: model.WiringSwap, Layout: l})
 	}
 	if s.unit.Gone {
 		all = append(all, model.Fault{Effect: model.Vanishes})
@@ -106,7 +106,7 @@ func (s suspects) singles() []model.Fault {
 }
 
 var (
-	ofEveryKey  = []model.Effect{model.NoContact, model.OtherContact, model.Shaky, model.BouncesMake, model.BouncesBreak, model.Slow}
+	ofEveryKey  = []model.Effect{model.NoContact, model.OtherContact, model.Intermittent, model.BouncesMake, model.BouncesBreak, model.Slow}
 	ofDiodeKeys = []model.Effect{model.DiodeTurned, model.DiodeBridged, model.DiodeOff}
 )
 
@@ -241,7 +241,7 @@ const telling = -model.Surprise / 2
 // creases are runs of adjacent tail pins whose lines are all broken or all cracked there.
 func creases(p *product.Product, single []candidate) [][]model.Fault {
 	var runs [][]model.Fault
-	for _, e := range []model.Effect{model.Parts, model.Adds} {
+	for _, e := range []model.Effect{model.OpenLine, model.Adds} {
 		at := map[int]model.Fault{} // by pin
 		for _, c := range single {
 			if c.Effect == e && c.After == -1 && c.gain > telling {
@@ -266,7 +266,7 @@ func regions(p *product.Product, single []candidate) [][]model.Fault {
 	var sick []model.Fault
 	for _, c := range single {
 		switch c.Effect {
-		case model.Closed, model.Slow, model.Shaky:
+		case model.Closed, model.Slow, model.Intermittent:
 			known := slices.ContainsFunc(sick, func(f model.Fault) bool { return f.Key == c.Key })
 			if c.gain > telling && !known {
 				sick = append(sick, c.Fault)

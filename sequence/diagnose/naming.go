@@ -60,7 +60,7 @@ func (n naming) lines(f *model.Fault) []int {
 		return []int{f.Line}
 	case f.Effect == model.Bridges:
 		return []int{f.Line, f.Mate}
-	case f.Effect == model.Moved:
+	case f.Effect == model.WiringSwap:
 		return f.Layout.Lines
 	case f.Effect == model.BadSeat:
 		if l := n.product.Line(n.product.Tail[f.Pin-1]); l >= 0 {
@@ -102,7 +102,7 @@ func (n naming) place(f *model.Fault, kind Kind) Said {
 	case model.Bridges:
 		code := AtBridge
 		if neighbours(n.product, f) {
-			code = AtBeside
+			code = AtNeighbours
 		}
 		return said(code, lineArgs(n.product, f.Line, f.Mate)...)
 	case model.BadSeat:
@@ -112,8 +112,8 @@ func (n naming) place(f *model.Fault, kind Kind) Said {
 		return said(AtSeat, f.Pin)
 	case model.BadJoin:
 		return said(AtChannel, lineArgs(n.product, f.Line)...)
-	case model.Moved:
-		return n.moved(f.Layout)
+	case model.WiringSwap:
+		return n.wiringSwap(f.Layout)
 	case model.Vanishes:
 		return said(AtNoLines)
 	case model.Thin:
@@ -170,7 +170,7 @@ func (n naming) several(f *model.Fault) Said {
 	return said(AtLeaks, len(f.Members), strings.Join(n.names(n.lines(f)...), ", "))
 }
 
-func (n naming) moved(l *model.Layout) Said {
+func (n naming) wiringSwap(l *model.Layout) Said {
 	switch {
 	case l.Way == model.Shifted && l.By > 0:
 		return said(AtFurther, l.By)

@@ -30,7 +30,7 @@ type weighed struct {
 
 // of lists the kinds that can have the effect of f.
 func (o origins) of(f *model.Fault) (out []origin) {
-	if f.Effect == model.Moved {
+	if f.Effect == model.WiringSwap {
 		return []origin{{ofWay[f.Layout.Way], layoutPrior(o.unit.Product, f.Layout)}}
 	}
 	for _, w := range o.weighed(f) {
@@ -63,7 +63,7 @@ func (o origins) weighed(f *model.Fault) []weighed {
 		return o.ofKey(f)
 	}
 	switch f.Effect {
-	case model.Parts, model.Adds:
+	case model.OpenLine, model.Adds:
 		return o.ofLine(f)
 	case model.Bridges:
 		return o.ofBridge(f)
@@ -96,7 +96,7 @@ func (o origins) ofKey(f *model.Fault) []weighed {
 		return all
 	case model.OtherContact:
 		return o.ofContact(f)
-	case model.Shaky:
+	case model.Intermittent:
 		return []weighed{{ContactUnsteady, 1}, {KeyPretravelled, when(read.Teases, 2, 0.5)}, {ContactDirty, 0.1}}
 	case model.BouncesMake:
 		return []weighed{{DomeCracked, 1}, {ContactDirty, 0.1}}

@@ -28,8 +28,8 @@ func (p planter) plant(f *model.Fault, kind Kind) string {
 		return fmt.Sprintf("key %s diode missing", p.key(f.Key))
 	case f.IsKey():
 		return p.ofKey(f)
-	case f.Effect == model.Moved:
-		return p.moved(f.Layout)
+	case f.Effect == model.WiringSwap:
+		return p.wiringSwap(f.Layout)
 	case f.Effect == model.BadSeat:
 		return fmt.Sprintf("channel %d dirty open", f.Pin)
 	case f.IsSeveral():
@@ -52,7 +52,7 @@ func (p planter) ofKey(f *model.Fault) string {
 		if e := estimate(p.unit, p.model, f); e != nil {
 			says += plain(float64(e.Value))
 		}
-	case model.Shaky:
+	case model.Intermittent:
 		says = "drops out 300 us every 5 ms"
 	case model.BouncesMake:
 		says = "bounces 14 ms on closing"
@@ -79,7 +79,7 @@ func (p planter) ofKey(f *model.Fault) string {
 func (p planter) ofLine(f *model.Fault) string {
 	track := func(i int) string { return p.key(p.unit.Product.Lines[f.Line].Track[i]) }
 	switch f.Effect {
-	case model.Parts:
+	case model.OpenLine:
 		if f.After < 1 {
 			return "line " + p.line(f.Line) + " open"
 		}
@@ -100,7 +100,7 @@ func (p planter) ofLine(f *model.Fault) string {
 	return ""
 }
 
-func (p planter) moved(l *model.Layout) string {
+func (p planter) wiringSwap(l *model.Layout) string {
 	lines := p.unit.Product.Lines
 	switch l.Way {
 	case model.Reversed:

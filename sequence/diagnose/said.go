@@ -27,7 +27,7 @@ const (
 	AtCrack       Code = "at.from between keys"  // line, key, key
 	AtOpen        Code = "at.open first"         // line, pin, key
 	AtMore        Code = "at.more first"         // line, pin, key
-	AtBeside      Code = "at.side by side"       // line, pin, line, pin
+	AtNeighbours  Code = "at.side by side"       // line, pin, line, pin
 	AtBridge      Code = "at.near each other"    // line, pin, line, pin
 	AtCrease      Code = "at.across the tail"    // pins
 	AtRegion      Code = "at.around keys"        // keys
@@ -78,7 +78,7 @@ const (
 	MaskedAtRest  Code = "masked.joined"   // line, pin, line, pin
 	MaskedByBreak Code = "masked.by break" // line
 	MaskedByCrack Code = "masked.by crack" // line
-	MaskedByMoved Code = "masked.moved"
+	MaskedBySwap  Code = "masked.moved"
 	MaskedMissed  Code = "masked.not reached"
 )
 

@@ -31,8 +31,8 @@ func Of(run sequence.Run, p *product.Product) (readings.Unit, error) {
 	if run.Purpose == sequence.FirstPress {
 		e.Doubt = judge.StillReads / 2
 	}
-	w := witness{run: run, product: p, evidence: &e, said: map[string]map[string]bool{}}
-	w.listen()
+	w := builder{run: run, product: p, evidence: &e, said: map[string]map[string]bool{}}
+	w.findings()
 	w.seats()
 	w.pairs()
 	w.joined = e.Nets()
@@ -76,8 +76,8 @@ func selfTestOf(run sequence.Run) readings.Step {
 	return stepOf(run, "self-test")
 }
 
-// witness reads a run.
-type witness struct {
+// builder makes the evidence of a run.
+type builder struct {
 	run      sequence.Run
 	product  *product.Product
 	evidence *readings.Unit
@@ -85,8 +85,8 @@ type witness struct {
 	joined   *nets.Nets                 // lines connected at rest
 }
 
-// listen notes what the findings say that no reading does.
-func (w *witness) listen() {
+// findings notes what the findings say that no reading does.
+func (w *builder) findings() {
 	for _, f := range w.run.Findings {
 		if w.said[f.Key] == nil {
 			w.said[f.Key] = map[string]bool{}
@@ -98,13 +98,13 @@ func (w *witness) listen() {
 	}
 }
 
-func (w *witness) seats() {
+func (w *builder) seats() {
 	for _, s := range w.run.Seats {
 		w.evidence.Seats = append(w.evidence.Seats, readings.Seat{Pin: s.Pin, Loop: Reading(s.Loop), Good: s.Good})
 	}
 }
 
-func (w *witness) pairs() {
+func (w *builder) pairs() {
 	for _, p := range w.run.Pairs {
 		lines := [2]int{w.product.Line(p.Lines[0]), w.product.Line(p.Lines[1])}
 		if lines[0] < 0 || lines[1] < 0 {
@@ -138,7 +138,7 @@ func Trend(t sequence.Trend) readings.Trend {
 }
 
 // about is the finding about a pair at rest, empty if there is none.
-func (w *witness) about(p sequence.Pair) sequence.Finding {
+func (w *builder) about(p sequence.Pair) sequence.Finding {
 	for _, f := range w.run.Findings {
 		if len(f.Lines) == 2 && [2]string{f.Lines[0], f.Lines[1]} == p.Lines && ofRest(f.What) {
 			return f
@@ -153,7 +153,7 @@ func ofRest(what string) bool {
 }
 
 // key says what was read at a key. Only keys that were pressed say something of themselves.
-func (w *witness) key(k int) readings.Key {
+func (w *builder) key(k int) readings.Key {
 	read := w.run.Keys[k]
 	key := readings.Key{State: w.state(k)}
 	if key.State == readings.NotTested {
@@ -179,7 +179,7 @@ func (w *witness) key(k int) readings.Key {
 	return key
 }
 
-func (w *witness) state(k int) readings.KeyState {
+func (w *builder) state(k int) readings.KeyState {
 	read, said := w.run.Keys[k], w.said[w.run.Keys[k].Key]
 	switch {
 	case !w.evidence.Pressed, read.Verdict == sequence.KeyUntested:
@@ -198,7 +198,7 @@ func (w *witness) state(k int) readings.KeyState {
 
 // closedBehindDiode reports whether a key closed of which a first press reads no more
 // than that: it passed, or how it closed was seen.
-func (w *witness) closedBehindDiode(k int) bool {
+func (w *builder) closedBehindDiode(k int) bool {
 	read := w.run.Keys[k]
 	return w.run.Purpose == sequence.FirstPress && w.product.Keys[k].Diode != product.NoDiode &&
 		(read.Verdict == sequence.KeyPass || read.Make != nil)

@@ -16,8 +16,8 @@ import (
 
 // bench is the jig's front end as far as it states itself. The output of its
 // guard is not stated; it is taken to be as good as a switch.
-func (s *Setting) bench() *circuit.Bench {
-	return &circuit.Bench{
+func (s *Setting) meter() *circuit.Meter {
+	return &circuit.Meter{
 		Vref: s.Jig.Vref, Switch: s.Jig.Switch, Buffer: max(s.Jig.Switch, leastBuffer),
 		Input: inputOf(s.Jig), Wiring: s.Product.Wiring(),
 	}
@@ -45,7 +45,7 @@ func (s *Setting) WorstNeighbour(k int) (neighbour int, shift quantity.Ohm, err 
 	if s.Jig.Guard {
 		others = circuit.Guard
 	}
-	return s.bench().WorstNeighbour(s.Product.Circuit(), closed, k, s.Jig.Ranges[s.Low].Ohm, others)
+	return s.meter().WorstNeighbour(s.Product.Circuit(), closed, k, s.Jig.Ranges[s.Low].Ohm, others)
 }
 
 // shift is how much connections that are known make key k read more than it
@@ -61,14 +61,14 @@ func (s *Setting) shift(k int, known *nets.Nets, bridges []Connection) (quantity
 	contact := slices.Repeat([]quantity.Ohm{quantity.Open}, len(s.Product.Keys))
 	contact[k] = s.Product.Keys[k].Contact
 	pad, ref := s.Product.Circuit(), s.Jig.Ranges[s.Low].Ohm
-	alone, err := s.bench().KeyOhm(pad, contact, k, ref, others)
+	alone, err := s.meter().KeyOhm(pad, contact, k, ref, others)
 	if err != nil {
 		return 0, err
 	}
 	for _, c := range bridges {
 		pad.Bridges = append(pad.Bridges, bridge(s.Product, c))
 	}
-	both, err := s.bench().KeyOhm(pad, contact, k, ref, others)
+	both, err := s.meter().KeyOhm(pad, contact, k, ref, others)
 	return both - alone, err
 }
 

@@ -89,7 +89,7 @@ func TestPlantedFaultsAreFoundInTheirPlace(t *testing.T) {
 
 // While a reading at rest is on its way to the host, the jig may have begun to
 // press the first key. What is looked for at rest must wait until it is up again.
-func TestDetourWaitsForTheKeyThatWasBegun(t *testing.T) {
+func TestRecoveryWaitsForTheKeyThatWasBegun(t *testing.T) {
 	id := jigsim.Defaults()
 	id.TravelUpUs = 2_000_000 // slow to rise: what is read too soon sees the key
 	for _, latency := range []time.Duration{0, 5 * time.Millisecond, 16 * time.Millisecond, 40 * time.Millisecond} {

@@ -11,19 +11,19 @@ type exchange struct {
 	done    func(fixture.Done) error
 }
 
-// detour is the error of an exchange that cannot be judged without asking the
-// jig something that was not planned. What is queued is dropped, the detour
+// recovery is the error of an exchange that cannot be judged without asking the
+// jig something that was not planned. What is queued is dropped, the recovery
 // taken, and the plan resumed at the next step. Where it cannot be taken to its
 // end, lost keeps what was seen.
-type detour struct {
+type recovery struct {
 	take func() error
 	lost func()
 }
 
-func (detour) Error() string { return "detour" }
+func (recovery) Error() string { return "recovery" }
 
-// whole takes the detour, or keeps what it was for.
-func (d detour) whole() error {
+// complete takes the recovery, or keeps what it was for.
+func (d recovery) complete() error {
 	err := d.take()
 	if err != nil {
 		d.lost()

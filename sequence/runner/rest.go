@@ -20,7 +20,7 @@ func (a atRest) exchanges(step string) []exchange {
 		if !close {
 			return nil
 		}
-		return detour{
+		return recovery{
 			take: func() error { return a.locate(step, seen) },
 			lost: func() { a.judge.Leak(step, seen, sequence.NotLocated) },
 		}
@@ -51,8 +51,8 @@ func (a atRest) again() error {
 		if err != nil {
 			return err
 		}
-		if turn, is := e.done(done).(detour); is {
-			if err := turn.whole(); err != nil {
+		if rec, is := e.done(done).(recovery); is {
+			if err := rec.complete(); err != nil {
 				return err
 			}
 		}

@@ -123,8 +123,8 @@ func (r *runner) byHand(step sequence.Step) error {
 func (r *runner) steps() error {
 	for i := 0; i < len(r.plan.Steps); {
 		next, err := r.stretch(i)
-		if turn, is := errors.AsType[detour](err); is {
-			err = r.turnOff(next-1, turn)
+		if rec, is := errors.AsType[recovery](err); is {
+			err = r.recoverStep(next-1, rec)
 		}
 		if err != nil {
 			return fmt.Errorf("step %q: %w", r.plan.Steps[min(next, len(r.plan.Steps))-1].Name, err)
@@ -186,14 +186,14 @@ func (r *runner) lastOf(from int) int {
 	return last
 }
 
-// turnOff takes a detour and counts the step as done. The jig may have begun
+// recoverStep takes a recovery and counts the step as done. The jig may have begun
 // the next key meanwhile: it is let up first.
-func (r *runner) turnOff(step int, turn detour) error {
+func (r *runner) recoverStep(step int, rec recovery) error {
 	if err := r.line.riseAgain(r.rest.routines); err != nil {
-		turn.lost()
+		rec.lost()
 		return err
 	}
-	return r.timed(step, turn.whole)
+	return r.timed(step, rec.complete)
 }
 
 func (r *runner) timed(step int, do func() error) error {

@@ -62,7 +62,7 @@ func TestThreadIsSeenBeforeItCouldBurn(t *testing.T) {
 
 // thread is a pad with a thread of silver in it, on the simulated jig.
 type thread struct {
-	bench  circuit.Bench
+	bench  circuit.Meter
 	keypad *circuit.Keypad
 	ends   [2]int // lines
 	ohm    quantity.Ohm
@@ -73,7 +73,7 @@ func threadOf(p *product.Product, a, b string, ohm quantity.Ohm) *thread {
 	sw := quantity.Ohm(id.SwitchMilliOhm) / 1e3
 	t := &thread{keypad: p.Circuit(), ends: [2]int{p.Line(a), p.Line(b)}, ohm: ohm}
 	t.keypad.Bridges = []circuit.Bridge{{From: circuit.Place{Line: t.ends[0]}, To: circuit.Place{Line: t.ends[1]}, R: ohm}}
-	t.bench = circuit.Bench{
+	t.bench = circuit.Meter{
 		Vref: quantity.Volt(id.VrefMicroVolt) / 1e6, Switch: sw, Buffer: sw,
 		Input: quantity.Ohm(id.InputKiloOhm) * 1e3, Wiring: p.Wiring(),
 	}

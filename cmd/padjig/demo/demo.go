@@ -258,7 +258,7 @@ func (d *demo) testUnit(ctx context.Context, place int, jig *simulated.Process, 
 			return command.Fail(command.NotMeasured, err, "")
 		}
 		job := station.Job{Product: d.product, Serial: u.serial, Operator: "demo", How: sequence.Mechanical}
-		err := station.Records{Store: d.store}.Test(ctx, job, station.Desk{
+		err := station.Records{Store: d.store}.Test(ctx, job, station.Hooks{
 			Open: (&testrun.Options{Jig: jig.Port}).Open, Watcher: &boardWatcher{board: d.board, place: place},
 			Show: func(done station.Done) error {
 				if ctx.Err() != nil {

@@ -4,7 +4,6 @@ package quality
 
 import (
 	"fmt"
-	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -54,10 +53,10 @@ with a bootstrap interval. Revisions with different limits are not put together.
 }
 
 func checkReading(reading string, last int) error {
-	switch {
-	case !slices.Contains(lines.Measures, lines.Measure(reading)):
-		return fmt.Errorf("--measure %q: write %s", reading, listOf(lines.Measures))
-	case last < 1:
+	if _, err := lines.ParseMeasure(reading); err != nil {
+		return fmt.Errorf("--measure %q: %w", reading, err)
+	}
+	if last < 1 {
 		return fmt.Errorf("--last %d: ask for 1 unit or more", last)
 	}
 	return nil

@@ -39,8 +39,8 @@ what comes up on all is the product's.`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			var wrong error
-			by := lines.CauseBy(o.by)
-			if !slices.Contains(lines.CauseBys, by) {
+			by := lines.CauseDimension(o.by)
+			if !slices.Contains(lines.CauseDimensions, by) {
 				wrong = fmt.Errorf("--by %q: write finding, place, key, line or channel", o.by)
 			}
 			if o.hits < 1 {

@@ -113,8 +113,8 @@ func (o *chartOptions) check() error {
 	}
 	note(!slices.Contains(charts.ChartKinds, charts.ChartKind(o.kind)), "--chart %q: write %s", o.kind,
 		listOf(charts.ChartKinds))
-	note(!slices.Contains(lines.Measures, lines.Measure(o.reading)), "--measure %q: write %s", o.reading,
-		listOf(lines.Measures))
+	_, err := lines.ParseMeasure(o.reading)
+	note(err != nil, "--measure %q: %w", o.reading, err)
 	note(o.last < 2, "--last %d: a chart needs at least 2 units", o.last)
 	note(o.baseline < 2, "--baseline %d: limits need at least 2 subgroups", o.baseline)
 	note(!(o.weight > 0 && o.weight <= 1), "--weight %v: write more than 0, and 1 at most", o.weight)

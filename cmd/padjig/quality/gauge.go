@@ -5,7 +5,6 @@ package quality
 import (
 	"errors"
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -45,16 +44,20 @@ func studyOf(cmd *cobra.Command, s *results.Store, argument string) (studies.Stu
 	return study, nil
 }
 
+// measures says what --measure takes.
+const measures = "`MEASURE`: contact (resistance), closing or opening (bounce), forward or reverse (diode)"
+
 // measureFlag adds --measure.
 func measureFlag(cmd *cobra.Command, into *string) {
-	cmd.Flags().StringVar(into, "measure", string(lines.Closed), "`MEASURE`: closed, make, break, forward or reverse")
+	cmd.Flags().StringVar(into, "measure", string(lines.Contact), measures)
 }
 
 func measureOf(name string) (lines.Measure, error) {
-	if m := lines.Measure(name); slices.Contains(lines.Measures, m) {
-		return m, nil
+	m, err := lines.ParseMeasure(name)
+	if err != nil {
+		return "", command.WrongUsef("--measure %q: %w", name, err)
 	}
-	return "", command.WrongUsef("--measure %q: write closed, make, break, forward or reverse", name)
+	return m, nil
 }
 
 // confident refuses a confidence that is none.

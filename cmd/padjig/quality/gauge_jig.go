@@ -89,7 +89,7 @@ func newGaugeStability() *cobra.Command {
 what they must. For each key: the mean, the scatter from one check to the next,
 the trend per day, and the checks outside the control limits of all of them.`,
 		`  padjig quality gauge stability J-0042 --unit REF-G
-  padjig quality gauge stability J-0042 --unit REF-G --measure make --json`,
+  padjig quality gauge stability J-0042 --unit REF-G --measure closing --json`,
 		func(cmd *cobra.Command, jig string) error { return o.stability(cmd, jig) })
 	cmd.Flags().StringVar(&o.unit, "unit", "", "`SERIAL` of the reference unit")
 	command.Must(cmd.MarkFlagRequired("unit"))

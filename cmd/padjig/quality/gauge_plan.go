@@ -97,7 +97,7 @@ func (o *gaugePlanOptions) study(p *product.Product) (studies.Study, error) {
 	}
 	var wrong []error
 	for _, part := range o.parts {
-		if err := station.AdmitSerial(p, part); err != nil {
+		if err := station.CheckSerial(p, part); err != nil {
 			wrong = append(wrong, err)
 		}
 	}

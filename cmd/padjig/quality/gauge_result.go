@@ -43,7 +43,7 @@ Incomplete repeats are left out; two complete ones are needed.`,
 		Example: `  padjig quality gauge result 1
   padjig quality gauge result 1 --key 7 --confidence 0.9 --guard 1
   padjig quality gauge result 1 --bad GCC-000004-7,GCC-000009-6 --good GCC-000001-3 --json
-  padjig quality gauge result 1 --measure make --html gauge.html`,
+  padjig quality gauge result 1 --measure closing --html gauge.html`,
 		Args: command.Exactly(1, oneStudy),
 		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}

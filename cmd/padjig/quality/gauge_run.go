@@ -171,7 +171,7 @@ func (o *gaugeRunOptions) tellNext(cmd *cobra.Command, place int, ok bool) {
 func (o *gaugeRunOptions) reading(cmd *cobra.Command, jig *fixture.Jig, how sequence.Actuation, place int, appraiser string) error {
 	part := o.study.Parts[o.study.Plan[place].Part]
 	job := station.Job{Product: o.product, Serial: part, Operator: o.Operator, How: how, Study: true}
-	return command.RecordsOf(o.store).Test(cmd.Context(), job, station.Desk{
+	return command.RecordsOf(o.store).Test(cmd.Context(), job, station.Hooks{
 		Open: station.Held(jig), Watcher: testrun.PromptsOnly{Terminal: terminal.Of(cmd.ErrOrStderr())},
 		Keep: func(ctx context.Context, run runs.Stored) error { return o.keep(ctx, place, run) },
 		Show: func(done station.Done) error {

@@ -40,7 +40,7 @@ what a guard band of --guard U (U = 2 u of each reading) adds to either; without
 --guard it is that of the product.`,
 		Example: `  padjig quality limits --product GCC-20 --last 500
   padjig quality limits --product GCC-20 --key 7,8 --at-most 120 --guard 1
-  padjig quality limits --product GCC-20 --measure make --coverage 99% --side upper --csv`,
+  padjig quality limits --product GCC-20 --measure closing --coverage 99% --side upper --csv`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}

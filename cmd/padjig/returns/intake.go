@@ -76,7 +76,7 @@ func (o *intakeOptions) run(cmd *cobra.Command, serial string) error {
 	if err != nil {
 		return err
 	}
-	if err := station.AdmitSerial(p, serial); err != nil {
+	if err := station.CheckSerial(p, serial); err != nil {
 		return err
 	}
 	if err := o.complete(time.Now()); err != nil {

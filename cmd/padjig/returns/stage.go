@@ -129,7 +129,7 @@ func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
 		return command.RecordsOf(s).Test(cmd.Context(), station.Job{
 			Product: p, Serial: serial, Operator: o.Operator, How: how,
 			Return: &station.Return{Case: c, Purpose: o.purpose, Exercising: doing},
-		}, station.Desk{
+		}, station.Hooks{
 			Open: o.Open, Watcher: o.Watcher(cmd, s, &c),
 			Keep: func(ctx context.Context, run runs.Stored) error { return testrun.CausesOfStage(ctx, s, c, p, run) },
 			Show: func(done station.Done) error { return o.showStage(cmd, s, c, p, done) },

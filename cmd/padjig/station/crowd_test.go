@@ -14,7 +14,7 @@ import (
 	"padjig/fixture/link"
 )
 
-// Everybody at once: scans, stops, clears, errands and somebody who lets go of
+// Everybody at once: scans, stops, clears, exclusive tasks and somebody who lets go of
 // the jig and takes it back. What is taken on is shown before anything of it is
 // done, whoever looks after each ring has seen the last of it, and nothing is
 // left in hand that nobody does.
@@ -23,7 +23,7 @@ func TestACrowdAtOneLane(t *testing.T) {
 		at(t, "", func(s *stand) {
 			tested := 0
 			s.setup.around = func(name string, do func() error) error {
-				if name == "admit" {
+				if name == "preflight" {
 					tested++
 					st := s.lane.State()
 					assert.Equal(s, Running, st.Phase, "shown before it is done")
@@ -32,7 +32,7 @@ func TestACrowdAtOneLane(t *testing.T) {
 				return do()
 			}
 			s.start()
-			changes, stop := s.lane.Listen()
+			changes, stop := s.lane.Subscribe()
 			over, seen := make(chan struct{}), uint64(0)
 			go func() {
 				for {
@@ -81,7 +81,7 @@ func (s *stand) oneOf(what int, serial string) {
 	case 2:
 		s.lane.Stop()
 	case 3:
-		_ = s.lane.Lend(ctx, s.errand(serial, func(context.Context) error { return errors.New("done") }))
+		_ = s.lane.RunExclusive(ctx, s.exclusive(serial, func(context.Context) error { return errors.New("done") }))
 	case 4:
 		s.lane.LetGo(ctx)
 		_ = s.lane.TakeBack(s.lane.State().LetGo)

@@ -35,8 +35,8 @@ func (c Condition) refusal() error {
 	return refuse(NotMeasured, fmt.Errorf("%s; nothing was tested", c.Text), c.Remedy, c.Code, c.Args...)
 }
 
-// heed warns of each condition, and refuses for the first that blocks.
-func heed(list []Condition, warn func(Warning)) error {
+// checkConditions warns of each condition, and refuses for the first that blocks.
+func checkConditions(list []Condition, warn func(Warning)) error {
 	for _, c := range list {
 		if c.Blocks {
 			return c.refusal()
@@ -65,7 +65,7 @@ func (f Fitness) Conditions(ctx context.Context) ([]Condition, error) {
 func (f Fitness) fit(ctx context.Context, job Job, warn func(Warning)) error {
 	list, err := f.worn(ctx)
 	if err == nil {
-		err = heed(list, warn)
+		err = checkConditions(list, warn)
 	}
 	if err != nil || job.isReference() {
 		return err
@@ -73,7 +73,7 @@ func (f Fitness) fit(ctx context.Context, job Job, warn func(Warning)) error {
 	if list, err = f.references(ctx); err != nil {
 		return err
 	}
-	return heed(list, warn)
+	return checkConditions(list, warn)
 }
 
 func (f Fitness) worn(ctx context.Context) ([]Condition, error) {
@@ -176,7 +176,7 @@ func (f Fitness) Calibrated(ctx context.Context, warn func(Warning)) ([]fixture.
 	if err != nil {
 		return nil, err
 	}
-	return zeros, heed(list, warn)
+	return zeros, checkConditions(list, warn)
 }
 
 // dues are the calibrations that do not hold, or not for long.

@@ -256,7 +256,7 @@ func TestAdmitSerial(t *testing.T) {
 		p.Serial.Complete(1): "", "REF-G": "", "REF-B": "",
 		"": SerialWrong, "GCC-00001": SerialWrong, "REF-X": SerialWrong, p.Serial.Complete(1) + " ": SerialWrong,
 	} {
-		err := AdmitSerial(p, serial)
+		err := CheckSerial(p, serial)
 		if wants == "" {
 			assert.NoError(t, err, serial)
 			continue

@@ -56,7 +56,7 @@ type candidate struct {
 
 // TestOn takes the unit through everything, and gives what is shown of it.
 func (c *candidate) TestOn(ctx context.Context, open Opener) (done Done, err error) {
-	err = c.records.Test(ctx, c.Job, Desk{Open: open, Watcher: c.watcher, Show: func(d Done) error { done = d; return nil }})
+	err = c.records.Test(ctx, c.Job, Hooks{Open: open, Watcher: c.watcher, Show: func(d Done) error { done = d; return nil }})
 	return done, err
 }
 
@@ -176,11 +176,11 @@ func TestTurnedAway(t *testing.T) {
 					c.change(s, j)
 				}
 				s.turnedAway(j, c.code)
-				_, admitted := admission{j.records, j.Job}.ask(s.Context())
+				_, refused := eligibility{j.records, j.Job}.eligible(s.Context())
 				if slices.Contains([]Code{InHand, Returned, NotReleased, LabelTaken}, c.code) {
-					assert.Equal(s, c.code, RefusalOf(admitted).Code, "whatever the jig")
+					assert.Equal(s, c.code, RefusalOf(refused).Code, "whatever the jig")
 				} else {
-					assert.NoError(s, admitted, "it depends on the jig, which is a simulated one")
+					assert.NoError(s, refused, "it depends on the jig, which is a simulated one")
 				}
 			})
 		})
@@ -231,7 +231,7 @@ func TestAnElectricalPressPassesNothing(t *testing.T) {
 	})
 }
 
-// A jig that cannot be opened: the unit was admitted, and nothing is stored of it.
+// A jig that cannot be opened: the unit was eligible, and nothing is stored of it.
 func TestNoJigToOpen(t *testing.T) {
 	at(t, "", func(s *stand) {
 		j, d := s.job(s.unit(1))
@@ -245,9 +245,9 @@ func TestNoJigToOpen(t *testing.T) {
 	})
 }
 
-var errNoJig = errors.New("no jig on this desk")
+var errNoJig = errors.New("no jig here")
 
-// What was admitted and is tested elsewhere while the jig is opened is found out
+// What was eligible and is tested elsewhere while the jig is opened is found out
 // when it is claimed, before anything moves.
 func TestTestedElsewhereMeanwhile(t *testing.T) {
 	for name, c := range map[string]struct {

@@ -36,7 +36,7 @@ type Setup struct {
 	Open func(ctx context.Context, port string, o link.Options) (*fixture.Jig, error)
 	Find func(ctx context.Context, serial string, o link.Options) (jig *fixture.Jig, port string, err error)
 
-	around func(string, func() error) error // see Desk
+	around func(string, func() error) error // see Hooks
 }
 
 // doubleScan is how far apart the scans of a scanner that fires twice are at
@@ -78,9 +78,11 @@ func (l *Lane) loop() *loop { return &loop{l.setup, &l.shown, &l.queue, &l.traff
 // State is how the lane stands now.
 func (l *Lane) State() State { return l.shown.now() }
 
-// Listen gives a channel that has an element in it after each change, and a
+// Subscribe gives a channel that has an element in it after each change, and a
 // function to stop listening. Many changes may be one element.
-func (l *Lane) Listen() (changes <-chan struct{}, stop func()) { return l.shown.bell.Listen() }
+func (l *Lane) Subscribe() (changes <-chan struct{}, stop func()) {
+	return l.shown.notifier.Subscribe()
+}
 
 // Traffic is what goes over the line to the jig while somebody looks.
 func (l *Lane) Traffic() *Traffic { return &l.traffic }
@@ -97,7 +99,7 @@ func (l *Lane) Scan(scan Scan) {
 	})
 	switch came {
 	case takenOn:
-		ring(l.queue.wake)
+		notify(l.queue.wake)
 	case broughtBack:
 		l.shown.linger(l.setup.LockAfter)
 	}
@@ -120,7 +122,7 @@ func (l *Lane) Stop() {
 
 // Clear takes a refusal or a verdict away: the lane waits for the next unit.
 func (l *Lane) Clear() {
-	l.shown.turn(func(s *State) {
+	l.shown.advance(func(s *State) {
 		if !s.Phase.Busy() && s.Phase != Locked {
 			s.ready()
 		}
@@ -128,7 +130,7 @@ func (l *Lane) Clear() {
 }
 
 // Refresh looks again at what is due, as after something was replaced.
-func (l *Lane) Refresh() { ring(l.queue.wake) }
+func (l *Lane) Refresh() { notify(l.queue.wake) }
 
 // Release makes another revision of the product hold from the next unit on: at
 // once, or when the unit in hand is done.
@@ -152,7 +154,7 @@ var ErrNotLetGo = errors.New("not let go of, or not any more")
 // at the terminal, until TakeBack. It returns when the jig is free, when it was
 // taken back before that, or when ctx ends.
 func (l *Lane) LetGo(ctx context.Context) {
-	changes, stop := l.Listen()
+	changes, stop := l.Subscribe()
 	defer stop()
 	var since time.Time
 	l.shown.changeIf(func(s *State) bool {
@@ -164,7 +166,7 @@ func (l *Lane) LetGo(ctx context.Context) {
 		since = s.LetGo
 		return asked
 	})
-	ring(l.queue.wake)
+	notify(l.queue.wake)
 	for s := l.State(); s.LetGo.Equal(since) && !errors.Is(s.Jig.Why, ErrLetGo); s = l.State() {
 		select {
 		case <-ctx.Done():
@@ -191,27 +193,27 @@ func (l *Lane) TakeBack(since time.Time) error {
 	}) {
 		return ErrNotLetGo
 	}
-	ring(l.queue.wake)
+	notify(l.queue.wake)
 	return nil
 }
 
-// Lend does an errand on the lane's jig, while nothing else moves it. It refuses
+// RunExclusive does a task on the lane's jig, while nothing else moves it. It refuses
 // at once when the lane has other work, and ends with ctx, with Stop, and with
 // the lane.
-func (l *Lane) Lend(ctx context.Context, what Errand) error {
-	e := &errand{Errand: what, asked: ctx, over: make(chan error, 1)}
+func (l *Lane) RunExclusive(ctx context.Context, what ExclusiveTask) error {
+	e := &exclusive{ExclusiveTask: what, asked: ctx, over: make(chan error, 1)}
 	var err error
 	if !l.shown.changeIf(func(s *State) bool {
-		if err = lendable(s, what); err != nil {
+		if err = exclusiveAllowed(s, what); err != nil {
 			return false
 		}
-		e.back = s.lend(what)
+		e.back = s.beginExclusive(what)
 		l.queue.put(newWork(ctx, Scan{}, e))
 		return true
 	}) {
 		return err
 	}
-	ring(l.queue.wake)
+	notify(l.queue.wake)
 	select {
 	case err := <-e.over:
 		return err

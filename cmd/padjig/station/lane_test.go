@@ -51,7 +51,7 @@ func TestTheVerdictsKeys(t *testing.T) {
 func TestTheLaneShowsHowFarItIs(t *testing.T) {
 	at(t, "", func(s *stand) {
 		s.start()
-		changes, stop := s.lane.Listen()
+		changes, stop := s.lane.Subscribe()
 		s.scan(s.unit(1))
 		good, version := 0, uint64(0)
 		for st := s.lane.State(); st.Phase == Running; st = s.lane.State() {

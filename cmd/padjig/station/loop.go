@@ -107,15 +107,15 @@ func (l *loop) absent(why error) {
 		return
 	}
 	w.stop()
-	if refusal := noJig(link.ErrLost, l.setup.Jig); w.errand != nil {
-		l.giveBack(w.errand, refusal)
+	if refusal := noJig(link.ErrLost, l.setup.Jig); w.exclusive != nil {
+		l.giveBack(w.exclusive, refusal)
 	} else {
 		l.refuse(refusal)
 	}
 }
 
 func (l *loop) refuse(why error) {
-	l.shown.turn(func(s *State) { s.Phase, s.Refusal = Refused, RefusalOf(why) })
+	l.shown.advance(func(s *State) { s.Phase, s.Refusal = Refused, RefusalOf(why) })
 }
 
 func (l *loop) present(ctx context.Context, jig *fixture.Jig, port string) {
@@ -163,8 +163,8 @@ func (l *loop) do(ctx context.Context, jig *fixture.Jig, w *work) {
 	if ctx.Err() != nil {
 		w.stop() // at once, not a moment later
 	}
-	if w.errand != nil {
-		l.errand(jig, w)
+	if w.exclusive != nil {
+		l.runExclusive(jig, w)
 	} else {
 		l.test(jig, w)
 	}
@@ -173,8 +173,8 @@ func (l *loop) do(ctx context.Context, jig *fixture.Jig, w *work) {
 
 // test tests a unit. The verdict comes up when it is stored.
 func (l *loop) test(jig *fixture.Jig, w *work) {
-	d := &laneDesk{setup: l.setup, shown: l.shown, scan: w.scan, product: l.shown.now().Product}
-	err := l.records().Test(w.ctx, d.job(), Desk{
+	d := &laneHooks{setup: l.setup, shown: l.shown, scan: w.scan, product: l.shown.now().Product}
+	err := l.records().Test(w.ctx, d.job(), Hooks{
 		Open: Held(jig), Await: d.await, Watcher: d, Keep: d.keep, Show: d.show, around: l.setup.around,
 	})
 	if err != nil && !d.begun { // what went wrong because somebody said stop is just that
@@ -196,7 +196,7 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 	job := Job{Product: l.shown.now().Product, How: l.setup.Press}
 	list, err := l.fitness(job.Product, caps).Conditions(ctx)
 	_, unplanned := job.plan(caps)
-	for _, err := range []error{err, unplanned, admission{l.records(), job}.revision(ctx)} {
+	for _, err := range []error{err, unplanned, eligibility{l.records(), job}.revision(ctx)} {
 		if err == nil || ctx.Err() != nil {
 			continue
 		}
@@ -206,7 +206,7 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 	shift := ShiftStart(time.Now(), l.setup.Shifts)
 	l.shown.change(func(s *State) {
 		s.Conditions = list
-		s.Tally.turn(shift)
+		s.Tally.startShift(shift)
 		s.Epoch++
 	})
 }

@@ -122,21 +122,21 @@ func TestALaneOpensPorts(t *testing.T) {
 
 // Everybody who listens hears that something changed, once for many changes, and
 // who does not listen holds nobody up.
-func TestBell(t *testing.T) {
-	var b Bell
-	b.Ring() // to nobody
-	first, stop := b.Listen()
-	second, _ := b.Listen()
+func TestNotifier(t *testing.T) {
+	var b Notifier
+	b.Notify() // to nobody
+	first, stop := b.Subscribe()
+	second, _ := b.Subscribe()
 	for range 3 {
-		b.Ring()
+		b.Notify()
 	}
 	assert.Len(t, first, 1)
 	assert.Len(t, second, 1)
 	<-first
 	stop()
-	b.Ring()
+	b.Notify()
 	assert.Empty(t, first)
-	assert.Len(t, b.listeners(), 1)
+	assert.Len(t, b.current(), 1)
 }
 
 // Frames are kept while somebody looks, the last ones of them, each given once.
@@ -146,7 +146,7 @@ func TestTraffic(t *testing.T) {
 	frames, last := l.Since(0)
 	assert.Empty(t, frames, "nobody looked")
 	assert.Zero(t, last)
-	news, stop := l.Listen()
+	news, stop := l.Subscribe()
 	for range trafficKept + 10 {
 		l.add(link.Event{})
 	}
@@ -168,7 +168,7 @@ func TestTraffic(t *testing.T) {
 func TestTrafficOfALane(t *testing.T) {
 	at(t, "", func(s *stand) {
 		s.start()
-		news, stop := s.lane.Traffic().Listen()
+		news, stop := s.lane.Traffic().Subscribe()
 		defer stop()
 		s.tests(s.unit(1))
 		answer(s, news)

@@ -14,9 +14,9 @@ import (
 	"padjig/sequence/runner"
 )
 
-// Desk is what differs between those who have units tested: where the jig comes
+// Hooks are what differs between those who have units tested: where the jig comes
 // from, who is shown what, and what is kept beside the run.
-type Desk struct {
+type Hooks struct {
 	Open    Opener
 	Await   func(context.Context, *fixture.Jig) error // until the jig would move; nil: whatever it says
 	Watcher Watcher
@@ -64,28 +64,28 @@ func Held(jig *fixture.Jig) Opener {
 
 // Test takes a unit through everything. After a step that fails there is no
 // other: the jig is made inert, and the unit let go of.
-func (r Records) Test(ctx context.Context, job Job, desk Desk) error {
-	t := &test{admission: admission{r, job}, desk: desk}
+func (r Records) Test(ctx context.Context, job Job, hooks Hooks) error {
+	t := &test{eligibility: eligibility{r, job}, hooks: hooks}
 	defer t.letGo(context.WithoutCancel(ctx))
 	for _, s := range []struct {
 		name string
 		do   func(context.Context) error
 	}{
-		{"admit", t.admit}, {"open the jig", t.open}, {"check the jig", t.check}, {"await that it would move", t.await},
+		{"preflight", t.preflight}, {"open the jig", t.open}, {"check the jig", t.check}, {"await that it would move", t.await},
 		{"plan", t.prepare}, {"claim the unit", t.claim}, {"measure", t.measure}, {"hang up", t.hangUp},
 		{"save", t.save}, {"judge a reference unit", t.judge}, {"keep beside it", t.keep}, {"show", t.show},
 	} {
 		if t.jig == nil && t.begun != nil { // what has been tested is kept, also when somebody says stop
 			ctx = context.WithoutCancel(ctx)
 		}
-		if err := desk.step(s.name, func() error { return s.do(ctx) }); err != nil {
+		if err := hooks.step(s.name, func() error { return s.do(ctx) }); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (d Desk) step(name string, do func() error) error {
+func (d Hooks) step(name string, do func() error) error {
 	if d.around == nil {
 		return do()
 	}
@@ -94,8 +94,8 @@ func (d Desk) step(name string, do func() error) error {
 
 // test is one unit on its way: what each step leaves for those behind it.
 type test struct {
-	admission
-	desk    Desk
+	eligibility
+	hooks   Hooks
 	history runs.History
 	jig     *fixture.Jig // nil while there is none to let go of
 	close   func() error
@@ -117,13 +117,13 @@ func (t *test) letGo(ctx context.Context) {
 	}
 }
 
-func (t *test) admit(ctx context.Context) (err error) {
-	t.history, err = t.ask(ctx)
+func (t *test) preflight(ctx context.Context) (err error) {
+	t.history, err = t.eligible(ctx)
 	return err
 }
 
 func (t *test) open(ctx context.Context) (err error) {
-	t.jig, t.close, err = t.desk.Open(ctx)
+	t.jig, t.close, err = t.hooks.Open(ctx)
 	return err
 }
 
@@ -137,10 +137,10 @@ func (t *test) check(ctx context.Context) error {
 		}
 	}
 	fitness := Fitness{t.Records, t.Product, caps, time.Now()}
-	if err := fitness.fit(ctx, t.Job, t.desk.Watcher.Warn); err != nil {
+	if err := fitness.fit(ctx, t.Job, t.hooks.Watcher.Warn); err != nil {
 		return err
 	}
-	zeros, err := fitness.Calibrated(ctx, t.desk.Watcher.Warn)
+	zeros, err := fitness.Calibrated(ctx, t.hooks.Watcher.Warn)
 	if err == nil {
 		t.jig = t.jig.Zeroed(zeros)
 	}
@@ -148,10 +148,10 @@ func (t *test) check(ctx context.Context) error {
 }
 
 func (t *test) await(ctx context.Context) error {
-	if t.desk.Await == nil {
+	if t.hooks.Await == nil {
 		return nil
 	}
-	return t.desk.Await(ctx, t.jig)
+	return t.hooks.Await(ctx, t.jig)
 }
 
 // prepare plans the test, and makes the revision it is made by known.
@@ -163,7 +163,7 @@ func (t *test) prepare(ctx context.Context) (err error) {
 }
 
 // claim stores that the run is made. Whether the unit may be tested is asked
-// once more in that moment: it may have been tested elsewhere since it was admitted.
+// once more in that moment: it may have been tested elsewhere since the preflight.
 func (t *test) claim(ctx context.Context) error {
 	start := runs.Start{
 		Serial: t.Serial, Jig: t.plan.JigName(), Simulated: t.plan.Jig.Simulated, Actuation: t.plan.Actuation,
@@ -200,12 +200,12 @@ func (t *test) measure(ctx context.Context) error {
 	unit := sequence.Unit{
 		Serial: t.Serial, Operator: t.Operator, Case: t.begun.Case, Attempt: t.begun.Attempt, Started: t.begun.Started,
 	}
-	t.desk.Watcher.Begin(t.plan, unit, t.Product.Attempts)
+	t.hooks.Watcher.Begin(t.plan, unit, t.Product.Attempts)
 	news, over := make(chan sequence.Progress, 1024), make(chan struct{})
 	go func() {
 		defer close(over)
 		for p := range news {
-			t.desk.Watcher.Step(p)
+			t.hooks.Watcher.Step(p)
 		}
 	}()
 	t.run, t.done.Cause = t.plan.Run(ctx, t.jig, unit, news)
@@ -214,7 +214,7 @@ func (t *test) measure(ctx context.Context) error {
 	if t.done.Cause != nil && ctx.Err() != nil {
 		t.run.Interrupt()
 	}
-	t.desk.Watcher.End(t.run)
+	t.hooks.Watcher.End(t.run)
 	return nil
 }
 
@@ -252,10 +252,10 @@ func (t *test) judge(ctx context.Context) error {
 }
 
 func (t *test) keep(ctx context.Context) error {
-	if t.desk.Keep == nil {
+	if t.hooks.Keep == nil {
 		return nil
 	}
-	return t.desk.Keep(ctx, t.done.Stored)
+	return t.hooks.Keep(ctx, t.done.Stored)
 }
 
-func (t *test) show(context.Context) error { return t.desk.Show(t.done) }
+func (t *test) show(context.Context) error { return t.hooks.Show(t.done) }

@@ -92,9 +92,9 @@ func (l *ledger) open(ctx context.Context) (*fixture.Jig, func() error, error) {
 	return jig, jig.Close, nil
 }
 
-// desk is one without a lane.
-func (l *ledger) desk() Desk {
-	return Desk{
+// hooks are those without a lane.
+func (l *ledger) hooks() Hooks {
+	return Hooks{
 		Open: l.open, Watcher: &diary{stand: l.s}, Show: func(Done) error { l.shown = true; return nil }, around: l.around,
 	}
 }
@@ -103,12 +103,12 @@ func (l *ledger) desk() Desk {
 var users = map[string]func(*stand, *ledger) error{
 	"terminal": func(s *stand, l *ledger) error {
 		j, _ := s.job(l.serial)
-		return j.records.Test(s.Context(), j.Job, l.desk())
+		return j.records.Test(s.Context(), j.Job, l.hooks())
 	},
 	"returns desk": func(s *stand, l *ledger) error {
 		j, _ := s.job(l.serial)
 		j.Return = &Return{Case: s.came(l.serial), Purpose: sequence.FirstPress}
-		d := l.desk()
+		d := l.hooks()
 		d.Keep = func(_ context.Context, run runs.Stored) error {
 			assert.Len(s, s.store1(run.Serial), 1, "kept beside a run that is not stored")
 			return nil
@@ -121,7 +121,7 @@ var users = map[string]func(*stand, *ledger) error{
 		defer func() { _ = closeJig() }()
 		j, _ := s.job(l.serial)
 		j.Study = true
-		d := l.desk()
+		d := l.hooks()
 		d.Open = Held(jig)
 		err = j.records.Test(s.Context(), j.Job, d)
 		assert.NoError(s, jig.Err(), "the jig of a study stays open")
@@ -144,7 +144,7 @@ var users = map[string]func(*stand, *ledger) error{
 // theOrder is the order of a test and what holds behind each step. Nothing moves
 // without a claim, and nothing is shown that is not stored.
 var theOrder = []string{
-	"admit: ", "open the jig: ", "check the jig: ", "await that it would move: ", "plan: ", "claim the unit: claimed",
+	"preflight: ", "open the jig: ", "check the jig: ", "await that it would move: ", "plan: ", "claim the unit: claimed",
 	"measure: claimed, moved", "hang up: claimed, moved", "save: moved, stored", "judge a reference unit: moved, stored",
 	"keep beside it: moved, stored", "show: moved, stored, shown",
 }

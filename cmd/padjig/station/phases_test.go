@@ -52,12 +52,12 @@ var phases = map[Phase]func(*stand) (goOn func()){
 		s.put("")
 		return func() {}
 	},
-	Lent: func(s *stand) func() {
+	Exclusive: func(s *stand) func() {
 		s.start()
-		over, lent := make(chan struct{}), make(chan struct{})
+		over, ended := make(chan struct{}), make(chan struct{})
 		go func() {
-			defer close(lent)
-			_ = s.lane.Lend(s.Context(), s.errand(s.unit(1), func(ctx context.Context) error {
+			defer close(ended)
+			_ = s.lane.RunExclusive(s.Context(), s.exclusive(s.unit(1), func(ctx context.Context) error {
 				select {
 				case <-over:
 				case <-ctx.Done():
@@ -65,8 +65,8 @@ var phases = map[Phase]func(*stand) (goOn func()){
 				return ctx.Err()
 			}))
 		}()
-		s.until("is lent", func(st State) bool { return st.Phase == Lent })
-		return func() { close(over); <-lent }
+		s.until("is exclusive", func(st State) bool { return st.Phase == Exclusive })
+		return func() { close(over); <-ended }
 	},
 	Locked: func(s *stand) func() {
 		s.setup.LockAfter = time.Minute
@@ -122,9 +122,9 @@ func (s *stand) do(c *sql.Conn, statement string) {
 	require.NoError(s, err)
 }
 
-// errand is one on a good unit that waits for as long as do does.
-func (s *stand) errand(serial string, do func(context.Context) error) Errand {
-	return Errand{
+// exclusive is a task on a good unit that waits for as long as do does.
+func (s *stand) exclusive(serial string, do func(context.Context) error) ExclusiveTask {
+	return ExclusiveTask{
 		Serial: serial, Operator: "Rosa", Product: s.product, Simulated: true,
 		Do: func(ctx context.Context, _ *fixture.Jig, _ *runner.Plan) error { return do(ctx) },
 	}
@@ -147,9 +147,9 @@ func TestAScanInEachPhase(t *testing.T) {
 		assert.Equal(s, phase, st.Phase)
 		assert.Equal(s, first, st.Unit.Serial)
 		goOn()
-		if phase == Lent {
+		if phase == Exclusive {
 			s.until("has it back", func(st State) bool { return st.Phase == Ready })
-			assert.Empty(s, s.runs(first), "an errand is no test")
+			assert.Empty(s, s.runs(first), "an exclusive task is no test")
 		} else {
 			assert.Equal(s, sequence.Pass, s.settled(first).Verdict.Outcome)
 			assert.Len(s, s.runs(first), 1)
@@ -194,7 +194,7 @@ func TestStopInEachPhase(t *testing.T) {
 		case Storing:
 			assert.Equal(s, sequence.Pass, st.Verdict.Outcome, "it was tested before")
 			assert.Len(s, s.runs(first), 1)
-		case Lent:
+		case Exclusive:
 			assert.Equal(s, Ready, st.Phase)
 			assert.Empty(s, s.runs(first))
 		}
@@ -341,7 +341,7 @@ func TestClearInEachPhase(t *testing.T) {
 // waits is not begun, and nothing is in hand any more.
 func TestTheEndInEachPhase(t *testing.T) {
 	inEach(t, func(s *stand, phase Phase, goOn func()) {
-		if phase == Storing || phase == Lent {
+		if phase == Storing || phase == Exclusive {
 			goOn() // the end of the loop is waited for
 		}
 		s.end()
@@ -365,7 +365,7 @@ func TestTheEndInEachPhase(t *testing.T) {
 	})
 }
 
-// A stop that comes before the loop has taken up what was scanned, or lent, is not
+// A stop that comes before the loop has taken up what was scanned, or asked for, is not
 // lost, and stops only that.
 func TestStopBeforeItBegins(t *testing.T) {
 	at(t, "", func(s *stand) {
@@ -381,17 +381,17 @@ func TestStopBeforeItBegins(t *testing.T) {
 	at(t, "", func(s *stand) {
 		s.lane = NewLane(s.setup)
 		s.lane.shown.change(func(st *State) { st.Jig.Present, st.Jig.Simulated = true, true })
-		lent := make(chan error, 1)
+		ended := make(chan error, 1)
 		go func() {
-			lent <- s.lane.Lend(s.Context(), s.errand(s.unit(1), func(context.Context) error {
+			ended <- s.lane.RunExclusive(s.Context(), s.exclusive(s.unit(1), func(context.Context) error {
 				s.Error("it was done all the same")
 				return nil
 			}))
 		}()
-		s.until("is lent", func(st State) bool { return st.Phase == Lent })
+		s.until("is exclusive", func(st State) bool { return st.Phase == Exclusive })
 		s.lane.Stop()
 		s.run()
-		assert.Equal(s, Stopped, RefusalOf(answer(s, lent)).Code)
+		assert.Equal(s, Stopped, RefusalOf(answer(s, ended)).Code)
 		s.tests(s.unit(2))
 	})
 }

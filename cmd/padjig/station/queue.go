@@ -6,15 +6,15 @@ import (
 )
 
 // work is what a lane has in hand, from when it is taken on: a unit to be tested
-// or an errand. It can be stopped from then on, also before the loop takes it up.
+// or an exclusive task. It can be stopped from then on, also before the loop takes it up.
 type work struct {
-	scan   Scan
-	errand *errand // nil for a test
-	ctx    context.Context
-	stop   context.CancelFunc
+	scan      Scan
+	exclusive *exclusive // nil for a test
+	ctx       context.Context
+	stop      context.CancelFunc
 }
 
-func newWork(ctx context.Context, scan Scan, e *errand) *work {
+func newWork(ctx context.Context, scan Scan, e *exclusive) *work {
 	ctx, stop := context.WithCancel(ctx)
 	return &work{scan, e, ctx, stop}
 }

@@ -5,10 +5,10 @@ import (
 	"time"
 )
 
-// shown is what a lane shows: its state, and the bell that tells of changes. A
-// change is seen whole or not at all, and its ring comes when it can be seen.
+// shown is what a lane shows: its state, and the notifier that tells of changes. A
+// change is seen whole or not at all, and is told of when it can be seen.
 type shown struct {
-	bell Bell
+	notifier Notifier
 
 	mu    sync.Mutex
 	state State
@@ -32,7 +32,7 @@ func (v *shown) changeIf(do func(*State) bool) bool {
 	}
 	v.mu.Unlock()
 	if changed {
-		v.bell.Ring()
+		v.notifier.Notify()
 	}
 	return changed
 }
@@ -42,8 +42,8 @@ func (v *shown) change(do func(*State)) {
 	v.changeIf(func(s *State) bool { do(s); return true })
 }
 
-// turn is a change to another phase, or another matter within it.
-func (v *shown) turn(do func(*State)) {
+// advance is a change to another phase, or another matter within it.
+func (v *shown) advance(do func(*State)) {
 	v.change(func(s *State) {
 		s.Note = nil
 		do(s)

@@ -170,7 +170,7 @@ func (s *stand) run() {
 // known at once.
 func (s *stand) until(what string, so func(State) bool) State {
 	s.Helper()
-	changes, stop := s.lane.Listen()
+	changes, stop := s.lane.Subscribe()
 	defer stop()
 	late := time.NewTimer(time.Hour)
 	defer late.Stop()

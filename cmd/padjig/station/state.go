@@ -15,18 +15,18 @@ type Phase string
 
 // The phases.
 const (
-	Ready   Phase = "ready"   // waits for a scan
-	Lid     Phase = "lid"     // a unit is scanned, the lid is still open
-	Running Phase = "running" // a unit is being tested
-	Storing Phase = "storing" // tested, not yet in the records: nothing may be said of it
-	Ended   Phase = "ended"   // the verdict stands
-	Refused Phase = "refused" // what was scanned is not tested
-	Lent    Phase = "lent"    // something is done on the unit that is no test, see Errand
-	Locked  Phase = "locked"  // left alone too long: the unit in the jig must be scanned again
+	Ready     Phase = "ready"   // waits for a scan
+	Lid       Phase = "lid"     // a unit is scanned, the lid is still open
+	Running   Phase = "running" // a unit is being tested
+	Storing   Phase = "storing" // tested, not yet in the records: nothing may be said of it
+	Ended     Phase = "ended"   // the verdict stands
+	Refused   Phase = "refused" // what was scanned is not tested
+	Exclusive Phase = "lent"    // something is done on the unit that is no test, see ExclusiveTask
+	Locked    Phase = "locked"  // left alone too long: the unit in the jig must be scanned again
 )
 
 // Busy reports whether a unit is in the lane's hands.
-func (p Phase) Busy() bool { return p == Lid || p == Running || p == Storing || p == Lent }
+func (p Phase) Busy() bool { return p == Lid || p == Running || p == Storing || p == Exclusive }
 
 // State is how a lane stands, a copy of its own.
 type State struct {
@@ -144,7 +144,7 @@ func (s *State) scan(scan Scan, twice time.Duration) scanned {
 		return broughtBack
 	}
 	s.hand(scan)
-	why := AdmitSerial(s.Product, scan.Serial)
+	why := CheckSerial(s.Product, scan.Serial)
 	if !s.Jig.Present {
 		why = noJig(link.ErrLost, s.Jig.Name)
 	}

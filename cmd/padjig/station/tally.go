@@ -24,9 +24,9 @@ type Tally struct {
 	Machine  time.Duration // of the last unit: tested
 	Handling time.Duration // of the last unit: from the verdict before to its start; 0 when not known
 
-	units map[string]standing // by serial number
-	gaps  []time.Duration     // the last ones
-	last  time.Time           // verdict
+	units map[string]unitState // by serial number
+	gaps  []time.Duration      // the last ones
+	last  time.Time            // verdict
 }
 
 // Counted is what a tally is of: runs of one product on one jig, real ones or
@@ -36,11 +36,11 @@ type Counted struct {
 	Simulated    bool
 }
 
-// standing is how a unit stands in the shift.
-type standing int
+// unitState is how a unit stands in the shift.
+type unitState int
 
 const (
-	unseen standing = iota
+	unseen unitState = iota
 	stillOpen
 	passedFirst
 	passedAgain
@@ -70,7 +70,7 @@ func (t *Tally) add(r runs.Summary) {
 		return
 	}
 	if t.units == nil {
-		t.units = map[string]standing{}
+		t.units = map[string]unitState{}
 	}
 	before := t.units[r.Serial]
 	now := before.after(r)
@@ -88,7 +88,7 @@ func (t *Tally) add(r runs.Summary) {
 }
 
 // after is how a unit stands after one more run.
-func (s standing) after(r runs.Summary) standing {
+func (s unitState) after(r runs.Summary) unitState {
 	switch {
 	case r.Outcome == sequence.Fail:
 		return hasFailed
@@ -103,7 +103,7 @@ func (s standing) after(r runs.Summary) standing {
 }
 
 // of is the figure in which units that stand so are counted.
-func (t *Tally) of(s standing) *int {
+func (t *Tally) of(s unitState) *int {
 	switch s {
 	case stillOpen:
 		return &t.Open
@@ -129,8 +129,8 @@ func (t *Tally) time(machine time.Duration, ended time.Time) {
 	t.last = ended
 }
 
-// turn begins a new count when another shift has begun.
-func (t *Tally) turn(shift time.Time) {
+// startShift begins a new count when another shift has begun.
+func (t *Tally) startShift(shift time.Time) {
 	if !t.Since.Equal(shift) {
 		*t = Tally{Of: t.Of, Since: shift, last: t.last}
 	}

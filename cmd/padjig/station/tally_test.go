@@ -76,9 +76,9 @@ func TestTallyOfOneUnit(t *testing.T) {
 		pass, fail, reseat, aborted = sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Aborted
 	)
 	type run struct {
-		attempt int
-		turn    int
-		outcome sequence.Outcome
+		attempt   int
+		judgement int
+		outcome   sequence.Outcome
 	}
 	for name, c := range map[string]struct {
 		runs  []run
@@ -100,7 +100,7 @@ func TestTallyOfOneUnit(t *testing.T) {
 			got := Tally{Of: ours, Since: shiftBegan}
 			for i, r := range c.runs {
 				at := shiftBegan.Add(time.Duration(i) * time.Minute)
-				got.add(runs.Summary{Product: ours.Product, Jig: ours.Jig, Serial: "A", Attempt: r.attempt, Turn: r.turn, Outcome: r.outcome, Started: at})
+				got.add(runs.Summary{Product: ours.Product, Jig: ours.Jig, Serial: "A", Attempt: r.attempt, Turn: r.judgement, Outcome: r.outcome, Started: at})
 			}
 			assert.Equal(t, 1, got.Units)
 			figures := func(t Tally) []int { return []int{t.First, t.Retest, t.Failed, t.Open, t.Begun, t.AtOnce} }
@@ -121,7 +121,7 @@ func TestTallyAtTheTurnOfAShift(t *testing.T) {
 	across := began(5*time.Second, "A", sequence.Pass)
 	live := Tally{Of: ours, Since: shiftBegan.Add(-8 * time.Hour)}
 	live.add(began(time.Minute, "B", sequence.Fail))
-	live.turn(shiftBegan)
+	live.startShift(shiftBegan)
 	live.add(across)
 	restored := Tally{Of: ours, Since: shiftBegan}
 	restored.add(across)

@@ -12,7 +12,7 @@ const trafficKept = 400
 // Traffic keeps the last frames that went over the line, while somebody looks;
 // nobody pays for it otherwise.
 type Traffic struct {
-	bell Bell
+	notifier Notifier
 
 	mu     sync.Mutex
 	frames []link.Event
@@ -20,7 +20,7 @@ type Traffic struct {
 }
 
 func (t *Traffic) add(e link.Event) {
-	if len(t.bell.listeners()) == 0 {
+	if len(t.notifier.current()) == 0 {
 		return
 	}
 	t.mu.Lock()
@@ -30,11 +30,11 @@ func (t *Traffic) add(e link.Event) {
 	}
 	t.total++
 	t.mu.Unlock()
-	t.bell.Ring()
+	t.notifier.Notify()
 }
 
-// Listen begins to keep frames and tells of new ones.
-func (t *Traffic) Listen() (news <-chan struct{}, stop func()) { return t.bell.Listen() }
+// Subscribe begins to keep frames and tells of new ones.
+func (t *Traffic) Subscribe() (news <-chan struct{}, stop func()) { return t.notifier.Subscribe() }
 
 // Since gives the frames after number from, as far as they are kept, and the
 // number of the last one.

@@ -97,7 +97,7 @@ func (o *testFlags) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	if err := station.AdmitSerial(p, o.serial); err != nil {
+	if err := station.CheckSerial(p, o.serial); err != nil {
 		return err
 	}
 	store, err := command.OpenStore(cmd.Context(), o.Store)
@@ -106,7 +106,7 @@ func (o *testFlags) run(cmd *cobra.Command) error {
 	}
 	defer store.Close()
 	job := station.Job{Product: p, Serial: o.serial, Operator: o.Operator, How: how}
-	return command.RecordsOf(store).Test(cmd.Context(), job, station.Desk{
+	return command.RecordsOf(store).Test(cmd.Context(), job, station.Hooks{
 		Open: o.Open, Watcher: o.Watcher(cmd, store, nil),
 		Show: func(done station.Done) error { return o.show(cmd, p, done, store) },
 	})

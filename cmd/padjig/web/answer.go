@@ -29,7 +29,7 @@ func (s *Site) visit(w http.ResponseWriter, r *http.Request) *reply {
 func (s *Site) page(p page.Page) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		v := s.visit(w, r)
-		if !v.admit(p.Who, true) {
+		if !v.authorize(p.Who, true) {
 			return
 		}
 		view, err := p.View(v.Visit)
@@ -50,7 +50,7 @@ func (s *Site) page(p page.Page) http.HandlerFunc {
 func (s *Site) action(a page.Action) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		v := s.visit(w, r)
-		if !v.admit(a.Who, true) {
+		if !v.authorize(a.Who, true) {
 			return
 		}
 		defer dropForm(r)
@@ -74,11 +74,11 @@ func (s *Site) action(a page.Action) http.HandlerFunc {
 func (s *Site) stream(t page.Stream) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		v := s.visit(w, r)
-		if !v.admit(t.Who, false) {
+		if !v.authorize(t.Who, false) {
 			return
 		}
 		e, err := page.NewEvents(w, s.over, func(name, part string, view any) (string, error) {
-			return s.looks.part(v.Lang, name, part, view)
+			return s.templates.part(v.Lang, name, part, view)
 		})
 		if err == nil {
 			_ = t.Run(v.Visit, e) // it ends when the browser has gone
@@ -86,25 +86,25 @@ func (s *Site) stream(t page.Stream) http.HandlerFunc {
 	}
 }
 
-// admit finds who it is and whether they may; it has answered when it says no.
-func (v *reply) admit(who page.May, use bool) bool {
+// authorize finds who it is and whether they may; it has answered when it says no.
+func (v *reply) authorize(who page.Roles, use bool) bool {
 	p, err := v.site.door.Who(v.r, use)
 	v.Person = p
 	switch {
 	case err != nil:
 		v.fail(http.StatusInternalServerError, v.Say("error.records", err))
-	case p.May(who):
+	case p.HasRole(who):
 		return true
 	case p == nil:
-		v.toDoor()
+		v.toSignIn()
 	default:
 		v.fail(http.StatusForbidden, v.Say("error.role", v.Say("role."+string(p.Role))))
 	}
 	return false
 }
 
-// toDoor shows the way to the page where people say who they are, and back.
-func (v *reply) toDoor() {
+// toSignIn shows the way to the page where people say who they are, and back.
+func (v *reply) toSignIn() {
 	if v.WantsJSON() {
 		v.sendJSON(http.StatusUnauthorized, page.Answer{Go: "/door", Say: v.Say("door.first")})
 		return
@@ -168,7 +168,7 @@ func (v *reply) show(p page.Page, status int, view any) {
 		return
 	}
 	var out bytes.Buffer
-	if err := v.site.looks.render(&out, v, p, view); err != nil {
+	if err := v.site.templates.render(&out, v, p, view); err != nil {
 		http.Error(v.w, err.Error(), http.StatusInternalServerError)
 		return
 	}

@@ -52,7 +52,7 @@ func TestKeysThatAreNamedExist(t *testing.T) {
 	c := texts(t)
 	all := regexp.MustCompile(`\(?\bt "([^"]+)"`)
 	found := 0
-	for name, text := range templates(t) {
+	for name, text := range templateTexts(t) {
 		for _, m := range all.FindAllStringSubmatch(text, -1) {
 			found++
 			assert.True(t, c.Has(m[1]), "%s names %q", name, m[1])
@@ -138,7 +138,7 @@ func TestTemplatesHoldNoText(t *testing.T) {
 		tags    = regexp.MustCompile(`(?s)<pre[^>]*>.*?</pre>|<[^>]*>`)
 		spoken  = regexp.MustCompile(`(?:aria-label|title|alt|placeholder)="[^"{]*\pL`)
 	)
-	for name, text := range templates(t) {
+	for name, text := range templateTexts(t) {
 		assert.Empty(t, spoken.FindString(text), "%s: an attribute with text", name)
 		text = regexp.MustCompile(`data-\w+="[^"]*"`).ReplaceAllString(text, "")
 		bare := tags.ReplaceAllString(actions.ReplaceAllString(text, ""), "")
@@ -148,7 +148,7 @@ func TestTemplatesHoldNoText(t *testing.T) {
 	}
 }
 
-func templates(t *testing.T) map[string]string {
+func templateTexts(t *testing.T) map[string]string {
 	t.Helper()
 	all := map[string]string{}
 	names, err := fs.Glob(web.Assets, "templates/*.html")

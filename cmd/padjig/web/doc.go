@@ -13,7 +13,7 @@
 // All text that a person reads stands in the catalogue, text/*.json, by key and
 // language, also the text the scripts show: it comes to them in the HTML.
 //
-// Live pages hold a stream of events open. The lane they show rings a bell for
+// Live pages hold a stream of events open. The lane they show tells of
 // each change, and the stream sends what differs from what it sent before: a
 // browser that is slow, or was away, never holds anything up and misses nothing.
 package web

@@ -32,4 +32,4 @@ func (s *Site) Handled(r *http.Request) string {
 func MostOf(a page.Action) int64 { return boundOf(a).most }
 
 // StaticAddress is where a file of static/ is served.
-func (s *Site) StaticAddress(name string) string { return s.statics.address(name) }
+func (s *Site) StaticAddress(name string) string { return s.assets.address(name) }

@@ -56,7 +56,7 @@ func TestPolicyHasNoHoles(t *testing.T) {
 	assert.NotContains(t, web.Policy, "unsafe")
 	assert.NotContains(t, web.Policy, "*")
 	assert.NotContains(t, web.Policy, "http")
-	for name, text := range templates(t) {
+	for name, text := range templateTexts(t) {
 		assert.NotContains(t, text, " style=", name)
 		assert.NotContains(t, text, "<style", name)
 		assert.NotRegexp(t, `<script[^>]*>[^<]`, text, name)

@@ -41,7 +41,7 @@ func (s scans) scan(v *page.Visit) (page.Answer, error) {
 // all lanes cannot know which one the unit lies in, and who may look nothing up came
 // to test.
 func lookUp(v *page.Visit, serial string) (page.Answer, error) {
-	if !v.Person.May(desk.People) || page.Here(v.Value("next")) == lane.All {
+	if !v.Person.HasRole(desk.People) || page.Here(v.Value("next")) == lane.All {
 		return page.Answer{}, page.Wrong(v.Say("scan.nolane", serial))
 	}
 	return page.Answer{Go: desk.UnitAddress(serial)}, nil

@@ -34,16 +34,16 @@ type Config struct {
 
 // Site serves the pages.
 type Site struct {
-	hosts   []string
-	secure  bool
-	mux     *http.ServeMux
-	all     page.Set
-	text    page.Catalogue
-	looks   looks
-	statics statics
-	door    *door.Door
-	over    chan struct{} // closed when the station ends
-	ending  sync.Once
+	hosts     []string
+	secure    bool
+	mux       *http.ServeMux
+	all       page.Set
+	text      page.Catalogue
+	templates templates
+	assets    assetFiles
+	door      *door.Door
+	over      chan struct{} // closed when the station ends
+	ending    sync.Once
 }
 
 // New makes the site. An error is a mistake in the program itself: a template
@@ -53,16 +53,16 @@ func New(c Config) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
-	files, err := loadStatics()
+	files, err := loadAssets()
 	if err != nil {
 		return nil, err
 	}
 	s := &Site{
-		hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), text: text, statics: files, over: make(chan struct{}),
+		hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), text: text, assets: files, over: make(chan struct{}),
 		door: door.New(c.Store, c.Secure, c.LockAfter),
 	}
 	s.all = s.subjects(c)
-	if s.looks, err = loadLooks(text, files, s.all.Pages); err != nil {
+	if s.templates, err = loadTemplates(text, files, s.all.Pages); err != nil {
 		return nil, err
 	}
 	s.route()
@@ -93,7 +93,7 @@ func (s *Site) Handler() http.Handler {
 }
 
 func (s *Site) route() {
-	s.handle("GET /static/", noBody, s.statics.ServeHTTP)
+	s.handle("GET /static/", noBody, s.assets.ServeHTTP)
 	for _, p := range s.all.Pages {
 		s.handle("GET "+p.Path, noBody, s.page(p))
 	}

@@ -30,7 +30,7 @@ type Identity struct {
 // String is the name under which limits are on record.
 func (i Identity) String() string {
 	return fmt.Sprintf("chart %s; subgroup %s; measure %s; keys %s; jigs %s; product %s; finding %s; press %s",
-		i.Chart, i.Subgroup, i.Measure, i.Keys, i.Jigs, i.Product, i.Finding, i.Press)
+		i.Chart, i.Subgroup, i.Measure.Recorded(), i.Keys, i.Jigs, i.Product, i.Finding, i.Press)
 }
 
 func (c *charting) identity(ctx context.Context, s *results.Store) (Identity, error) {

@@ -177,7 +177,7 @@ func AskChart(ctx context.Context, s *results.Store, a ChartAsked) (Chart, error
 }
 
 func (a ChartAsked) withDefaults() (ChartAsked, error) {
-	a.Kind, a.Measure = cmp.Or(a.Kind, DefaultChart), cmp.Or(a.Measure, lines.Closed)
+	a.Kind, a.Measure = cmp.Or(a.Kind, DefaultChart), cmp.Or(a.Measure, lines.Contact)
 	a.Subgroup = cmp.Or(a.Subgroup, map[bool]string{true: ByHour, false: ByUnits}[a.Kind.Counts()])
 	a.Size, a.Last = cmp.Or(a.Size, answers.SubgroupSize), cmp.Or(a.Last, answers.Last)
 	a.Baseline = cmp.Or(a.Baseline, answers.BaselineSubgroups)

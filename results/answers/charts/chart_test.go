@@ -92,10 +92,10 @@ func TestChartsThatCannotBe(t *testing.T) {
 // A set of limits has one identity wherever it is drawn, and no two charts that
 // cannot share limits have the same.
 func TestIdentityTellsChartsApart(t *testing.T) {
-	same := Identity{Product: "h1", Measure: lines.Closed, Keys: "7", Jigs: "J-0043", Chart: XbarS, Subgroup: "5"}
+	same := Identity{Product: "h1", Measure: lines.Contact, Keys: "7", Jigs: "J-0043", Chart: XbarS, Subgroup: "5"}
 	names := map[string]bool{same.String(): true}
 	for _, change := range []func(*Identity){
-		func(i *Identity) { i.Product = "h2" }, func(i *Identity) { i.Measure = lines.Make }, func(i *Identity) { i.Keys = "8" },
+		func(i *Identity) { i.Product = "h2" }, func(i *Identity) { i.Measure = lines.Closing }, func(i *Identity) { i.Keys = "8" },
 		func(i *Identity) { i.Jigs = "J-0041" }, func(i *Identity) { i.Jigs = "" }, func(i *Identity) { i.Chart = IMR },
 		func(i *Identity) { i.Chart = XbarR }, func(i *Identity) { i.Subgroup = "hour" }, func(i *Identity) { i.Subgroup = "4" },
 		func(i *Identity) { i.Press = "hand" }, func(i *Identity) { i.Finding = "key high" },
@@ -104,5 +104,17 @@ func TestIdentityTellsChartsApart(t *testing.T) {
 		change(&other)
 		assert.False(t, names[other.String()], "%s", other)
 		names[other.String()] = true
+	}
+}
+
+// Limits that were frozen before the measures had their names of now are found: what
+// stands in the store for a measure is what always stood there.
+func TestLimitsOfBeforeAreFound(t *testing.T) {
+	for measure, recorded := range map[lines.Measure]string{
+		lines.Contact: "closed", lines.Closing: "make", lines.Opening: "break",
+		lines.Forward: "forward", lines.Reverse: "reverse", "": "",
+	} {
+		assert.Equal(t, "chart i-mr; subgroup 1; measure "+recorded+"; keys 1; jigs ; product abc; finding ; press ",
+			Identity{Chart: IMR, Subgroup: "1", Measure: measure, Keys: "1", Product: "abc"}.String())
 	}
 }

@@ -116,7 +116,7 @@ type gauging struct {
 
 // AskGauge analyses a study.
 func AskGauge(ctx context.Context, s *results.Store, a GaugeAsked) (Gauge, error) {
-	a.Measure, a.Confidence = cmp.Or(a.Measure, lines.Closed), cmp.Or(a.Confidence, answers.Confidence)
+	a.Measure, a.Confidence = cmp.Or(a.Measure, lines.Contact), cmp.Or(a.Confidence, answers.Confidence)
 	values, err := s.Studies.StudyValues(ctx, a.Study, a.Measure)
 	if err != nil {
 		return Gauge{GaugeAsked: a}, err

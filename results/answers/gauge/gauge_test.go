@@ -39,7 +39,7 @@ func published(t *testing.T) *measuredStudy {
 	rows, err := csv.NewReader(f).ReadAll()
 	require.NoError(t, err)
 	a := &measuredStudy{
-		GaugeAsked: GaugeAsked{Measure: lines.Closed, Confidence: 0.95,
+		GaugeAsked: GaugeAsked{Measure: lines.Contact, Confidence: 0.95,
 			Study: studies.Study{Number: 1, Product: "GCC-20", Revision: "C", Across: studies.AcrossOperators,
 				Appraisers: []string{"1", "2", "3"}, Repeats: 2}},
 		values: studies.Repeated{Keys: []string{"7"}, Values: map[string][]float64{}},

@@ -186,7 +186,7 @@ const leastChecks = 8
 
 // AskStability takes the checks of a good reference unit on a jig.
 func AskStability(ctx context.Context, s *results.Store, a StabilityAsked) (Stability, error) {
-	a.Measure, a.Confidence = cmp.Or(a.Measure, lines.Closed), cmp.Or(a.Confidence, answers.Confidence)
+	a.Measure, a.Confidence = cmp.Or(a.Measure, lines.Contact), cmp.Or(a.Confidence, answers.Confidence)
 	values, err := s.Studies.ReferenceValues(ctx, a.Jig, a.Unit, a.Simulated, a.Measure)
 	if err != nil {
 		return Stability{StabilityAsked: a}, err

@@ -34,13 +34,13 @@ func (s Spec) Check() error {
 }
 
 // Indices compare a process's spread with its specification
-// (e-Handbook 6.1.6). Without a limit on a side, its index and Both are NaN,
-// and Worst is that of the other side.
+// (e-Handbook 6.1.6). Without a limit on a side, its index and P are NaN,
+// and PK is that of the other side.
 type Indices struct {
-	Both  float64 // Cp or Pp: (upper - lower) / 6 sigma
-	Upper float64 // Cpu, Ppu: (upper - mean) / 3 sigma
-	Lower float64 // Cpl, Ppl: (mean - lower) / 3 sigma
-	Worst float64 // Cpk, Ppk: the less of the two
+	P  float64 // Cp or Pp: (upper - lower) / 6 sigma
+	PU float64 // Cpu, Ppu: (upper - mean) / 3 sigma
+	PL float64 // Cpl, Ppl: (mean - lower) / 3 sigma
+	PK float64 // Cpk, Ppk: the less of the two
 }
 
 // NewIndices computes them. Errors: [Spec.Check], sigma not above 0.
@@ -51,17 +51,17 @@ func NewIndices(mean, sigma float64, spec Spec) (Indices, error) {
 	if !(sigma > 0) {
 		return Indices{}, stats.ErrNoSpread
 	}
-	i := Indices{Both: math.NaN(), Upper: math.NaN(), Lower: math.NaN(), Worst: math.Inf(1)}
+	i := Indices{P: math.NaN(), PU: math.NaN(), PL: math.NaN(), PK: math.Inf(1)}
 	if spec.TwoSided() {
-		i.Both = (spec.Upper - spec.Lower) / (6 * sigma)
+		i.P = (spec.Upper - spec.Lower) / (6 * sigma)
 	}
 	if !math.IsInf(spec.Upper, 1) {
-		i.Upper = (spec.Upper - mean) / (3 * sigma)
-		i.Worst = i.Upper
+		i.PU = (spec.Upper - mean) / (3 * sigma)
+		i.PK = i.PU
 	}
 	if !math.IsInf(spec.Lower, -1) {
-		i.Lower = (mean - spec.Lower) / (3 * sigma)
-		i.Worst = min(i.Worst, i.Lower)
+		i.PL = (mean - spec.Lower) / (3 * sigma)
+		i.PK = min(i.PK, i.PL)
 	}
 	return i, nil
 }
@@ -104,8 +104,8 @@ type Capability struct {
 	Mean    float64
 	Within  stats.Sigma
 	Overall stats.Sigma
-	Could   Indices // Cp, Cpu, Cpl, Cpk
-	Did     Indices // Pp, Ppu, Ppl, Ppk
+	C       Indices // Cp, Cpu, Cpl, Cpk
+	P       Indices // Pp, Ppu, Ppl, Ppk
 	// ExpectedPPM and ObservedOut are how many are expected outside, of a
 	// million, from Overall, and how many of the N were.
 	ExpectedPPM float64
@@ -124,10 +124,10 @@ func New(values []float64, within stats.Sigma, spec Spec) (Capability, error) {
 		return Capability{}, err
 	}
 	c := Capability{N: s.N, Mean: s.Mean, Within: within, Overall: stats.Sigma{Value: s.SD, DF: float64(s.N - 1)}}
-	if c.Could, err = NewIndices(s.Mean, within.Value, spec); err != nil {
+	if c.C, err = NewIndices(s.Mean, within.Value, spec); err != nil {
 		return Capability{}, err
 	}
-	if c.Did, err = NewIndices(s.Mean, s.SD, spec); err != nil {
+	if c.P, err = NewIndices(s.Mean, s.SD, spec); err != nil {
 		return Capability{}, err
 	}
 	c.ExpectedPPM = ExpectedPPM(s.Mean, s.SD, spec)

@@ -37,20 +37,20 @@ func TestCapabilityReference(t *testing.T) {
 				reference.Agrees(t, digits, r.Num(t, column), got, r["case"], column)
 			}
 		}
-		hold("Cp", 14, i.Both)
-		hold("Cpu", 14, i.Upper)
-		hold("Cpl", 14, i.Lower)
-		hold("Cpk", 14, i.Worst)
+		hold("Cp", 14, i.P)
+		hold("Cpu", 14, i.PU)
+		hold("Cpl", 14, i.PL)
+		hold("Cpk", 14, i.PK)
 		hold("expected_ppm_normal", 11, ExpectedPPM(mean, sd, spec))
 		if r["n"] == "" {
 			continue
 		}
 		n := r.Whole(t, "n")
 		df := float64(n - 1)
-		cp := CpInterval(i.Both, df, conf)
+		cp := CpInterval(i.P, df, conf)
 		hold("Cp_lo", 12, cp.Low)
 		hold("Cp_hi", 12, cp.High)
-		cpk := CpkInterval(i.Worst, n, df, conf)
+		cpk := CpkInterval(i.PK, n, df, conf)
 		hold("Cpk_lo_bissell", 13, cpk.Low)
 		hold("Cpk_hi_bissell", 13, cpk.High)
 	}
@@ -63,16 +63,16 @@ func TestCapabilityWithinAndOverall(t *testing.T) {
 	assert.Equal(t, stats.Sigma{Value: math.Sqrt2, DF: 3}, within)
 	c, err := New(slices.Concat(groups...), within, Spec{Lower: 40, Upper: 60})
 	require.NoError(t, err)
-	reference.Agrees(t, 14, 20/(6*math.Sqrt2), c.Could.Both)
-	reference.Agrees(t, 14, 5/(3*math.Sqrt2), c.Could.Worst)
-	reference.Agrees(t, 14, 20/(6*math.Sqrt(106.0/5)), c.Did.Both)
-	assert.Less(t, c.Did.Worst, c.Could.Worst, "levels wander, so it did less than it could")
+	reference.Agrees(t, 14, 20/(6*math.Sqrt2), c.C.P)
+	reference.Agrees(t, 14, 5/(3*math.Sqrt2), c.C.PK)
+	reference.Agrees(t, 14, 20/(6*math.Sqrt(106.0/5)), c.P.P)
+	assert.Less(t, c.P.PK, c.C.PK, "levels wander, so it did less than it could")
 	assert.Equal(t, 1, c.ObservedOut)
 
 	one, err := NewIndices(45, 1, AtMost(60))
 	require.NoError(t, err)
-	assert.True(t, math.IsNaN(one.Both) && math.IsNaN(one.Lower))
-	reference.Agrees(t, 15, 5, one.Worst)
+	assert.True(t, math.IsNaN(one.P) && math.IsNaN(one.PL))
+	reference.Agrees(t, 15, 5, one.PK)
 }
 
 func TestCapabilityThatHasNoAnswer(t *testing.T) {
@@ -189,10 +189,10 @@ func TestPercentileCapability(t *testing.T) {
 	require.NoError(t, err)
 	assert.InDelta(t, 2.6998, p.Low, 1e-4)
 	assert.InDelta(t, 1997.3002, p.High, 1e-4)
-	reference.Agrees(t, 12, 3000/(p.High-p.Low), p.Did.Both)
-	reference.Agrees(t, 12, 1500/(p.High-1000), p.Did.Worst)
+	reference.Agrees(t, 12, 3000/(p.High-p.Low), p.P.P)
+	reference.Agrees(t, 12, 1500/(p.High-1000), p.P.PK)
 	assert.True(t, p.TailsSeen)
-	assert.True(t, p.Worst.Contains(p.Did.Worst))
+	assert.True(t, p.PpkInterval.Contains(p.P.PK))
 	again, err := PercentileCapability(y, Spec{Lower: -500, Upper: 2500}, 0.95, 400, 1)
 	require.NoError(t, err)
 	assert.Equal(t, p, again, "same seed, same interval")
@@ -200,7 +200,7 @@ func TestPercentileCapability(t *testing.T) {
 	few, err := PercentileCapability(y[:50], AtMost(100), 0.95, 200, 1)
 	require.NoError(t, err)
 	assert.False(t, few.TailsSeen)
-	assert.True(t, math.IsNaN(few.Did.Both) && math.IsNaN(few.Did.Lower))
+	assert.True(t, math.IsNaN(few.P.P) && math.IsNaN(few.P.PL))
 }
 
 // The bootstrap's promise, for a statistic whose interval is known: the mean

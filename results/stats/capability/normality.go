@@ -132,8 +132,8 @@ var (
 type Percentiles struct {
 	N                 int
 	Low, Median, High float64
-	Did               Indices
-	Worst             stats.Interval // bootstrap, for Did.Worst
+	P                 Indices
+	PpkInterval       stats.Interval // bootstrap, for P.PK
 	// TailsSeen is false when so few values are there that the outer points
 	// are their extremes: the index is then flattered.
 	TailsSeen bool
@@ -161,9 +161,9 @@ func PercentileCapability(values []float64, spec Spec, confidence float64, resam
 	p.TailsSeen = float64(p.N) >= 1/outerLow
 	order := newRanking(values, sorted)
 	interval, err := Bootstrap(order.ranks, confidence, resamples, seed, func(sample []float64) float64 {
-		return percentiles(order.values(sample), spec).Did.Worst
+		return percentiles(order.values(sample), spec).P.PK
 	})
-	p.Worst = interval
+	p.PpkInterval = interval
 	return p, err
 }
 
@@ -207,15 +207,15 @@ func percentiles(sorted []float64, spec Spec) Percentiles {
 	}
 	upper := (spec.Upper - p.Median) / (p.High - p.Median)
 	lower := (p.Median - spec.Lower) / (p.Median - p.Low)
-	p.Did = Indices{Both: (spec.Upper - spec.Lower) / (p.High - p.Low), Upper: upper, Lower: lower, Worst: min(upper, lower)}
+	p.P = Indices{P: (spec.Upper - spec.Lower) / (p.High - p.Low), PU: upper, PL: lower, PK: min(upper, lower)}
 	if !spec.TwoSided() {
-		p.Did.Both = math.NaN()
+		p.P.P = math.NaN()
 	}
 	if math.IsInf(spec.Upper, 1) {
-		p.Did.Upper = math.NaN()
+		p.P.PU = math.NaN()
 	}
 	if math.IsInf(spec.Lower, -1) {
-		p.Did.Lower = math.NaN()
+		p.P.PL = math.NaN()
 	}
 	return p
 }

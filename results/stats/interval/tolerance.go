@@ -138,10 +138,10 @@ func (t *Tolerance) open(side Side) {
 	}
 }
 
-// FreeSampleSize is the least n whose extremes make a distribution-free
+// NonparametricSampleSize is the least n whose extremes make a distribution-free
 // interval: the largest value one-sided, smallest to largest two-sided.
 // Errors: coverage or confidence outside 0..1.
-func FreeSampleSize(side Side, coverage, confidence float64) (int, error) {
+func NonparametricSampleSize(side Side, coverage, confidence float64) (int, error) {
 	if err := checkTolerance(2, coverage, confidence); err != nil {
 		return 0, err
 	}
@@ -165,15 +165,15 @@ func FreeSampleSize(side Side, coverage, confidence float64) (int, error) {
 	return high, nil
 }
 
-// FreeTolerance is the distribution-free interval: the narrowest between
+// NonparametricTolerance is the distribution-free interval: the narrowest between
 // order statistics, cut evenly from both ends, that reaches the confidence.
 // Errors: too few values, with how many are needed; not finite; coverage or
 // confidence outside 0..1.
-func FreeTolerance(values []float64, side Side, coverage, confidence float64) (Tolerance, error) {
+func NonparametricTolerance(values []float64, side Side, coverage, confidence float64) (Tolerance, error) {
 	if err := checkTolerance(2, coverage, confidence); err != nil {
 		return Tolerance{}, err
 	}
-	need, err := FreeSampleSize(side, coverage, confidence)
+	need, err := NonparametricSampleSize(side, coverage, confidence)
 	if err != nil {
 		return Tolerance{}, err
 	}

@@ -109,13 +109,13 @@ func TestDistributionFreeTolerance(t *testing.T) {
 		reference.Printed(t, 3, 0, reference.Row{"p": want.Published[text]}.Num(t, "p"), got, text)
 	}
 	for _, s := range want.Sizes {
-		one, err := FreeSampleSize(OnlyUpper, s.Coverage, s.Confidence)
+		one, err := NonparametricSampleSize(OnlyUpper, s.Coverage, s.Confidence)
 		require.NoError(t, err)
 		assert.Equal(t, s.One, one)
 		left, reached := mostLeft(one, s.Coverage, s.Confidence)
 		assert.Equal(t, 1, left)
 		reference.Agrees(t, 12, float64(s.OneConfidence), reached)
-		two, err := FreeSampleSize(BothSides, s.Coverage, s.Confidence)
+		two, err := NonparametricSampleSize(BothSides, s.Coverage, s.Confidence)
 		require.NoError(t, err)
 		assert.Equal(t, s.Two, two)
 		left, reached = mostLeft(two, s.Coverage, s.Confidence)
@@ -149,7 +149,7 @@ func TestToleranceIntervalsCover(t *testing.T) {
 		hold("normal both", s.Mean-k2*s.SD, s.Mean+k2*s.SD)
 		hold("normal upper", math.Inf(-1), s.Mean+k1*s.SD)
 		for name, side := range map[string]Side{"free both": BothSides, "free upper": OnlyUpper, "free lower": OnlyLower} {
-			tol, err := FreeTolerance(y, side, 0.9, 0.9)
+			tol, err := NonparametricTolerance(y, side, 0.9, 0.9)
 			require.NoError(t, err)
 			hold(name, tol.Low, tol.High)
 			assert.GreaterOrEqual(t, tol.Reached, 0.9)
@@ -183,8 +183,8 @@ func TestToleranceThatHasNoAnswer(t *testing.T) {
 	assert.ErrorIs(t, err, stats.ErrNoSpread)
 	_, err = NormalTolerance([]float64{1, 2}, BothSides, 90, 0.95)
 	assert.ErrorContains(t, err, "share to cover")
-	_, err = FreeTolerance(make([]float64, 20), BothSides, 0.9, 0.95)
+	_, err = NonparametricTolerance(make([]float64, 20), BothSides, 0.9, 0.95)
 	assert.EqualError(t, err, "20 values where at least 46 are needed")
-	_, err = FreeTolerance([]float64{math.NaN()}, OnlyUpper, 0.9, 2)
+	_, err = NonparametricTolerance([]float64{math.NaN()}, OnlyUpper, 0.9, 2)
 	assert.ErrorIs(t, err, stats.ErrConfidence)
 }

@@ -9,7 +9,7 @@ type Effect uint8
 const (
 	NoContact    Effect = iota // key: never closes
 	OtherContact               // key: closes with ohm, more or less than it should
-	Shaky                      // key: comes and goes
+	Intermittent               // key: comes and goes
 	BouncesMake                // key: too long
 	BouncesBreak               // key: too long
 	Slow                       // key: opens late
@@ -18,12 +18,12 @@ const (
 	DiodeTurned                // key
 	DiodeBridged               // key
 	DiodeOff                   // key: wrong drop, or leaks backwards
-	Parts                      // line: broken after a place
+	OpenLine                   // line: broken after a place
 	Adds                       // line: ohm more after a place
 	Bridges                    // line and mate: joined through ohm
 	BadSeat                    // pin: no sure contact to the channel
 	BadJoin                    // line: its channel does not read the jig's own resistor
-	Moved                      // lines: read in other places
+	WiringSwap                 // lines: read in other places
 	Vanishes                   // something at rest, gone when looked for
 	Thin                       // all tracks: ohm times as much
 	Graded                     // all contacts: by their place on the panel
@@ -45,12 +45,12 @@ type Fault struct {
 	Ohm        float64 // as the readings have it
 	U          float64 // standard uncertainty of Ohm
 	Hidden     bool    // of Bridges and Closed: not seen at rest, but while a key was held
-	Layout     *Layout // of Moved
+	Layout     *Layout // of WiringSwap
 	Members    []Fault
 }
 
 // IsSeries reports whether the fault lies in the track of a line.
-func (f *Fault) IsSeries() bool { return f.Effect == Adds || f.Effect == Parts }
+func (f *Fault) IsSeries() bool { return f.Effect == Adds || f.Effect == OpenLine }
 
 // IsKey reports whether the fault is about one key alone.
 func (f *Fault) IsKey() bool { return f.Effect <= DiodeOff }
@@ -60,7 +60,7 @@ func (f *Fault) IsSeveral() bool { return f.Effect >= Wet }
 
 // ofPanel reports whether the fault concerns every key.
 func (f *Fault) ofPanel() bool {
-	return f.Effect >= Moved && f.Effect <= JigNoise && f.Effect != Vanishes
+	return f.Effect >= WiringSwap && f.Effect <= JigNoise && f.Effect != Vanishes
 }
 
 // Same reports whether two faults are the same thing at the same place, whatever its size.
@@ -74,14 +74,14 @@ func (f *Fault) Same(g *Fault) bool {
 // two breaks where the second is behind the first, or one cause and its parts.
 func (f *Fault) Excludes(g *Fault) bool {
 	switch {
-	case f.IsSeveral() && g.IsSeveral(), f.Effect == Moved && g.Effect == Moved:
+	case f.IsSeveral() && g.IsSeveral(), f.Effect == WiringSwap && g.Effect == WiringSwap:
 		return f.Effect == g.Effect
 	case f.IsSeveral():
 		return slices.ContainsFunc(f.Members, func(p Fault) bool { return p.Same(g) })
 	case g.IsSeveral():
 		return g.Excludes(f)
 	case f.IsSeries() && g.IsSeries():
-		return f.Line == g.Line && (f.After == g.After || f.Effect == Parts && g.Effect == Parts)
+		return f.Line == g.Line && (f.After == g.After || f.Effect == OpenLine && g.Effect == OpenLine)
 	case f.IsKey() && g.IsKey() && f.Key == g.Key:
 		return f.Effect <= OtherContact && g.Effect <= OtherContact
 	}
@@ -122,7 +122,7 @@ func (h Hypothesis) has(e Effect, k int) bool { return h.at(e, k) != nil }
 // layout is where lines are read, nil where they lie in their places.
 func (h Hypothesis) layout() *Layout {
 	for i := range h {
-		if h[i].Effect == Moved {
+		if h[i].Effect == WiringSwap {
 			return h[i].Layout
 		}
 	}
@@ -132,7 +132,7 @@ func (h Hypothesis) layout() *Layout {
 // breakOf is the break of a line.
 func (h Hypothesis) breakOf(line int) *Fault {
 	for i := range h {
-		if h[i].Effect == Parts && h[i].Line == line {
+		if h[i].Effect == OpenLine && h[i].Line == line {
 			return &h[i]
 		}
 	}

@@ -54,7 +54,7 @@ func (t contactTerm) state(k int, h Hypothesis, x expected) float64 {
 		return unless(x.turned && !t.unit.Open(x.ohm))
 	case readings.NoLaw:
 		switch {
-		case h.has(DiodeOff, k), h.has(Shaky, k):
+		case h.has(DiodeOff, k), h.has(Intermittent, k):
 			return -1
 		case h.has(DiodeBridged, k):
 			return -3
@@ -68,7 +68,7 @@ func (t contactTerm) state(k int, h Hypothesis, x expected) float64 {
 		return 0
 	}
 	l := t.value(k, *key.Closed, x)
-	if h.has(Shaky, k) && (t.unit.HasDiode(k) || key.Closed.U > unsteadyPart*key.Closed.Value) {
+	if h.has(Intermittent, k) && (t.unit.HasDiode(k) || key.Closed.U > unsteadyPart*key.Closed.Value) {
 		return max(l, -math.Log(contactRange)) // read while it came and went
 	}
 	return l
@@ -84,7 +84,7 @@ func (t contactTerm) open(k int, h Hypothesis, x expected) float64 {
 		return 0
 	case x.turned:
 		return unless(t.unit.Keys[k].Reverse == nil) // it would have conducted backwards
-	case h.has(Shaky, k):
+	case h.has(Intermittent, k):
 		return -1.5
 	}
 	return Surprise

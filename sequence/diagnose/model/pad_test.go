@@ -18,7 +18,7 @@ import (
 func damage(k *circuit.Keypad, h Hypothesis) {
 	for _, f := range h {
 		switch f.Effect {
-		case Parts:
+		case OpenLine:
 			k.Break(f.Line, f.After)
 		case Adds:
 			k.AddSeries(f.Line, f.After, quantity.Ohm(f.Ohm))
@@ -104,7 +104,7 @@ func TestBreakIsOpenBeyond(t *testing.T) {
 	k := p.Key("2.3") // the third key of its row
 	x, y := b.ends(k)
 	for after, beyond := range map[int]bool{-1: true, 2: true, 3: false} {
-		h := Hypothesis{{Effect: Parts, Line: p.Line("R2"), After: after, Ohm: parted}}
+		h := Hypothesis{{Effect: OpenLine, Line: p.Line("R2"), After: after, Ohm: parted}}
 		r := b.between(p.Keys[k].A, p.Keys[k].B, []branch{{x, y, 60}}, h)
 		assert.Equal(t, beyond, r > 1e6, "broken after %d: %v", after, r)
 	}

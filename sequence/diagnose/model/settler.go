@@ -22,7 +22,7 @@ func (s *settler) settle(h Hypothesis) {
 	var cracks []int
 	for i := range h {
 		switch f := &h[i]; f.Effect {
-		case Parts:
+		case OpenLine:
 			f.Ohm = parted
 		case Bridges, Closed:
 			s.bridge(f)

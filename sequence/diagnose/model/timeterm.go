@@ -28,9 +28,9 @@ type made struct {
 
 var (
 	lateBy   = []made{{Slow, -0.1}, {BouncesBreak, -3}} // it may bounce for longer than it is watched
-	teasesBy = []made{{Shaky, -0.5}, {BouncesMake, -3}}
-	makeBy   = []made{{BouncesMake, -0.1}, {Shaky, -2}, {OtherContact, -4}}
-	breakBy  = []made{{BouncesBreak, -0.1}, {Shaky, -3}, {OtherContact, -5}, {Slow, -4}}
+	teasesBy = []made{{Intermittent, -0.5}, {BouncesMake, -3}}
+	makeBy   = []made{{BouncesMake, -0.1}, {Intermittent, -2}, {OtherContact, -4}}
+	breakBy  = []made{{BouncesBreak, -0.1}, {Intermittent, -3}, {OtherContact, -5}, {Slow, -4}}
 )
 
 func (t timeTerm) of(k int, h Hypothesis) (l float64) {
@@ -66,7 +66,7 @@ func (t timeTerm) besideSlow(k int, h Hypothesis) bool {
 func anyTime(h Hypothesis, k int) bool {
 	return slices.ContainsFunc(h, func(f Fault) bool {
 		switch f.Effect {
-		case Slow, BouncesMake, BouncesBreak, Shaky:
+		case Slow, BouncesMake, BouncesBreak, Intermittent:
 			return f.Key == k
 		}
 		return false
@@ -113,7 +113,7 @@ func (t diodeTerm) of(k int, h Hypothesis) (l float64) {
 			if backwards && none {
 				l -= 5 // a piece of wire rather than a bad junction
 			}
-		case h.has(Shaky, k) && !backwards:
+		case h.has(Intermittent, k) && !backwards:
 			l += when(wrong, -1, 0) // read while it came and went
 		default:
 			l += unless(!backwards && !wrong)

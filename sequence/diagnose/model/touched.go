@@ -36,7 +36,7 @@ func (r *reach) touched(h Hypothesis) (t Touched) {
 			add(Rest, true)
 			add(Held, held)
 			add(Whole, h[i].Hidden)
-		case Parts:
+		case OpenLine:
 			add(Held, held)
 			add(Whole, held)
 		case Slow:
@@ -51,7 +51,7 @@ func (r *reach) touched(h Hypothesis) (t Touched) {
 			add(Held, true)
 		case BadJoin:
 			add(Whole, true)
-		case Moved:
+		case WiringSwap:
 			add(Seats, true)
 			add(Held, true)
 		}

@@ -95,7 +95,7 @@ type place struct {
 // would drop the locks this process has on it.
 func findPlace(path string, as form, records string) (place, error) {
 	p := place{form: as, path: path, file: path}
-	if store.Beside(path) {
+	if store.IsCompanion(path) {
 		return p, as.refused(path, "it has the name of a file beside a store", as.flag+" with another name")
 	}
 	if _, err := os.Lstat(path); errors.Is(err, fs.ErrNotExist) {
@@ -121,15 +121,15 @@ func findPlace(path string, as form, records string) (place, error) {
 		return p, as.failed(path, err)
 	}
 	p.old = info
-	return p, p.admit(records)
+	return p, p.checkExisting(records)
 }
 
-// admit refuses an existing file that is not ours.
-func (p *place) admit(records string) error {
+// checkExisting refuses an existing file that is not ours.
+func (p *place) checkExisting(records string) error {
 	if held, err := os.Stat(records); err == nil && os.SameFile(held, p.old) {
 		return p.isStore()
 	}
-	if store.Beside(p.file) || p.old.Mode().Perm()&0o222 == 0 {
+	if store.IsCompanion(p.file) || p.old.Mode().Perm()&0o222 == 0 {
 		return p.isThere(p.path)
 	}
 	f, err := os.Open(p.file)
@@ -138,7 +138,7 @@ func (p *place) admit(records string) error {
 	}
 	defer f.Close()
 	switch {
-	case store.Looks(headOf(f)):
+	case store.IsStore(headOf(f)):
 		return p.isStore()
 	case p.ours == nil || !p.ours(f, p.old.Size()):
 		return p.isThere(p.path)

@@ -53,16 +53,16 @@ func (l *connections) Accept() (net.Conn, error) {
 			return nil, err
 		}
 		c := &connection{Conn: raw, of: l, from: door.AddressOf(raw.RemoteAddr().String())}
-		if l.admit(c) {
+		if l.makeRoom(c) {
 			return c, nil
 		}
 		_ = raw.Close()
 	}
 }
 
-// admit makes room, if it can. This computer's own connections are bounded with
+// makeRoom makes room, if it can. This computer's own connections are bounded with
 // all others only: a proxy on it brings everybody's.
-func (l *connections) admit(c *connection) bool {
+func (l *connections) makeRoom(c *connection) bool {
 	l.mu.Lock()
 	var idle, idleOfThis *connection
 	ofThis := 0

@@ -34,7 +34,7 @@ func TestConnectionsMakeRoom(t *testing.T) {
 	call := func(from string) (*connection, *called) {
 		raw := &called{from: from}
 		c := &connection{Conn: raw, of: l, from: door.AddressOf(from)}
-		if !l.admit(c) {
+		if !l.makeRoom(c) {
 			return nil, raw
 		}
 		return c, raw

@@ -60,12 +60,12 @@ func (l *Lanes) called(v *page.Visit, text string) (int, *station.Lane, error) {
 	return n, l.all[n-1], nil
 }
 
-// Watch notes that a screen watches lane n, and rings for each change of who has
+// Watch notes that a screen watches lane n, and tells of each change of who has
 // control of it.
-func (l *Lanes) Watch(n int, screen string) (turns <-chan struct{}, leave func()) {
+func (l *Lanes) Watch(n int, screen string) (changes <-chan struct{}, leave func()) {
 	gone := l.screens[n-1].arrive(screen)
-	turns, stop := l.screens[n-1].bell.Listen()
-	return turns, func() { stop(); gone() }
+	changes, stop := l.screens[n-1].notifier.Subscribe()
+	return changes, func() { stop(); gone() }
 }
 
 // Use has lane n listen to a screen, and refuses one that only watches.

@@ -9,7 +9,7 @@ import (
 // screens say which screen a lane listens to. Others may watch. A screen is a
 // browser window; it says its own name, a random word.
 type screens struct {
-	bell station.Bell
+	notifier station.Notifier
 
 	mu     sync.Mutex
 	holder string
@@ -30,7 +30,7 @@ func (c *screens) arrive(screen string) (leave func()) {
 			delete(c.here, screen)
 		}
 		c.mu.Unlock()
-		c.bell.Ring()
+		c.notifier.Notify()
 	}
 }
 
@@ -45,7 +45,7 @@ func (c *screens) use(screen, name string, force bool) bool {
 	}
 	c.mu.Unlock()
 	if changed {
-		c.bell.Ring()
+		c.notifier.Notify()
 	}
 	return free
 }

@@ -25,7 +25,7 @@ import (
 )
 
 // People work with units that came back.
-var People = page.May{account.Returns, account.Quality, account.Engineer}
+var People = page.Roles{account.Returns, account.Quality, account.Engineer}
 
 // Set is what there is to see and to do.
 func Set(store *results.Store, lanes *control.Lanes) page.Set {
@@ -186,7 +186,7 @@ func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
 	if len(runs) > 0 {
 		return runs[len(runs)-1].Run.Product, nil
 	}
-	p := k.lanes.Holding(func(p *product.Product) bool { return station.AdmitSerial(p, serial) == nil })
+	p := k.lanes.Holding(func(p *product.Product) bool { return station.CheckSerial(p, serial) == nil })
 	if p == nil {
 		return "", page.Wrong(v.Say("returns.unknown", serial))
 	}

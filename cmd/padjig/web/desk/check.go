@@ -55,7 +55,7 @@ func (k checks) do(v *page.Visit, c returns.Case) (page.Answer, error) {
 		return page.Answer{}, err
 	}
 	var looked diagnose.Looked
-	err = lend(v, k.lanes, x.of, n, station.Errand{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) (err error) {
+	err = runExclusive(v, k.lanes, x.of, n, station.ExclusiveTask{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) (err error) {
 		looked, err = plan.Look(ctx, jig, *check)
 		return err
 	}})

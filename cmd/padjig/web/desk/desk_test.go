@@ -316,7 +316,7 @@ func TestAKeyIsWatched(t *testing.T) {
 		used := permit()
 		watch := h.Listen("returns", used)
 		assert.Contains(h, watch.Event("ohms"), "Ω")
-		assert.Equal(h, station.Lent, h.Lanes[0].State().Phase)
+		assert.Equal(h, station.Exclusive, h.Lanes[0].State().Phase)
 		watch.Leave()
 		h.Until(1, func(s station.State) bool { return !s.Phase.Busy() })
 

@@ -162,7 +162,7 @@ func (w *watches) live(v *page.Visit, e *page.Events) error {
 		return e.Send("over", map[string]string{"say": v.Say("ohms.used")})
 	}
 	news, over := make(chan sequence.Live, 1), make(chan error, 1)
-	go func() { over <- lend(v, w.lanes, key.of.of, key.lane, key.errand(news)) }() // ends with the request at the latest
+	go func() { over <- runExclusive(v, w.lanes, key.of.of, key.lane, key.task(news)) }() // ends with the request at the latest
 	for {
 		select {
 		case reading := <-news:
@@ -181,9 +181,9 @@ func (w *watches) live(v *page.Visit, e *page.Events) error {
 	}
 }
 
-// errand watches the key; a reading that the page has no time for is left out.
-func (w heldKey) errand(news chan<- sequence.Live) station.Errand {
-	return station.Errand{Product: w.of.product, Simulated: w.of.simulated,
+// task watches the key; a reading that the page has no time for is left out.
+func (w heldKey) task(news chan<- sequence.Live) station.ExclusiveTask {
+	return station.ExclusiveTask{Product: w.of.product, Simulated: w.of.simulated,
 		Do: func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) error {
 			return plan.Follow(ctx, jig, w.of.product.Key(w.key), ohmsEvery, ohmsLong, func(r sequence.Live) {
 				select {

@@ -23,7 +23,7 @@ type Door struct {
 	secure    bool          // the pages come over TLS
 	lockAfter time.Duration // how long a session may be left alone
 	sessions  sessions
-	limiter   limiter
+	limiter   loginLimiter
 }
 
 // New is a door that nobody came through yet.
@@ -46,21 +46,21 @@ func (d *Door) Set() page.Set {
 // look is where people say who they are.
 func (d *Door) look(v *page.Visit) (any, error) {
 	accounts, err := d.store.Accounts.Accounts(v.Ctx())
-	return doorView{Next: page.Here(v.Value("next")), Empty: len(accounts) == 0}, err
+	return signInView{Next: page.Here(v.Value("next")), Empty: len(accounts) == 0}, err
 }
 
-type doorView struct {
+type signInView struct {
 	Next  string `json:"next"`  // where to go afterwards
 	Empty bool   `json:"empty"` // there is no account at all yet
 }
 
 func (d *Door) enter(v *page.Visit) (page.Answer, error) {
-	next := afterDoor(v.Value("next"))
-	return page.Answer{Go: next}, d.signIn(v, v.Value("name"), "password").password(v.Value("password"))
+	next := afterSignIn(v.Value("next"))
+	return page.Answer{Go: next}, d.attempt(v, v.Value("name"), "password").password(v.Value("password"))
 }
 
-// signIn is one try to sign in.
-type signIn struct {
+// attempt is one try to sign in.
+type attempt struct {
 	*page.Visit
 	door *Door
 	name string // as it was typed; empty for a badge
@@ -68,13 +68,13 @@ type signIn struct {
 	from netip.Prefix
 }
 
-func (d *Door) signIn(v *page.Visit, name, how string) signIn {
-	return signIn{v, d, name, how, AddressOf(v.Remote())}
+func (d *Door) attempt(v *page.Visit, name, how string) attempt {
+	return attempt{v, d, name, how, AddressOf(v.Remote())}
 }
 
 // password lets somebody in who knows it. A guess is counted before it is looked
 // at.
-func (s signIn) password(password string) error {
+func (s attempt) password(password string) error {
 	a, err := s.door.account(s.Ctx(), s.name)
 	if err != nil {
 		return err
@@ -100,22 +100,22 @@ func (s signIn) password(password string) error {
 
 // known reports whether guesses of strangers leave this address alone: it is the
 // station's own, or the account was signed in from it before.
-func (s signIn) known() (bool, error) {
+func (s attempt) known() (bool, error) {
 	if s.from.IsValid() && s.from.Addr().IsLoopback() {
 		return true, nil
 	}
 	return s.door.store.SignIns.Known(s.Ctx(), s.name, addressText(s.from))
 }
 
-func (s signIn) let(a *accounts.Account) error {
+func (s attempt) let(a *accounts.Account) error {
 	if err := s.note(a, accounts.SignedIn); err != nil {
 		return err
 	}
-	return s.door.letIn(s.Visit, a.Name, s.how)
+	return s.door.signIn(s.Visit, a.Name, s.how)
 }
 
 // slowly refuses what was not looked at. Of many in a row the first is recorded.
-func (s signIn) slowly(a *accounts.Account, first bool) error {
+func (s attempt) slowly(a *accounts.Account, first bool) error {
 	answer := page.Fail(http.StatusTooManyRequests, s.Say("door.slowly"))
 	if !first {
 		return answer
@@ -123,7 +123,7 @@ func (s signIn) slowly(a *accounts.Account, first bool) error {
 	return s.refuse(a, accounts.SignInTooMany, answer)
 }
 
-func (s signIn) refuse(a *accounts.Account, outcome accounts.SignInOutcome, answer error) error {
+func (s attempt) refuse(a *accounts.Account, outcome accounts.SignInOutcome, answer error) error {
 	if err := s.note(a, outcome); err != nil {
 		return err
 	}
@@ -132,7 +132,7 @@ func (s signIn) refuse(a *accounts.Account, outcome accounts.SignInOutcome, answ
 
 // note records a try. A name that nobody has is not kept: it may be a password
 // that was typed into the wrong field.
-func (s signIn) note(a *accounts.Account, outcome accounts.SignInOutcome) error {
+func (s attempt) note(a *accounts.Account, outcome accounts.SignInOutcome) error {
 	e := accounts.SignIn{Address: addressText(s.from), How: s.how, Outcome: outcome}
 	if a != nil {
 		e.Name = a.Name
@@ -140,9 +140,9 @@ func (s signIn) note(a *accounts.Account, outcome accounts.SignInOutcome) error 
 	return s.door.store.SignIns.Add(s.Ctx(), e)
 }
 
-// afterDoor is where to go for somebody who said who they are: where they were,
+// afterSignIn is where to go for somebody who said who they are: where they were,
 // and from the door to where they wanted to go.
-func afterDoor(address string) string {
+func afterSignIn(address string) string {
 	u, err := url.Parse(page.Here(address))
 	switch {
 	case err != nil:
@@ -157,7 +157,7 @@ func afterDoor(address string) string {
 // there before. Badges are looked at however many nobody had: their codes are too
 // long to be guessed, and a misread one must not keep the right one out.
 func (d *Door) ByBadge(v *page.Visit, code string) (page.Answer, error) {
-	s := d.signIn(v, "", "badge")
+	s := d.attempt(v, "", "badge")
 	counted, first := d.limiter.badge(s.from, time.Now())
 	a, err := d.badge(v.Ctx(), code)
 	switch {
@@ -169,7 +169,7 @@ func (d *Door) ByBadge(v *page.Visit, code string) (page.Answer, error) {
 		return page.Answer{}, s.refuse(nil, accounts.SignInWrong, page.Refused(v.Say("door.badge")))
 	}
 	counted.right()
-	return page.Answer{Go: afterDoor(v.Value("next")), Say: v.Say("door.welcome", a.Name)}, s.let(a)
+	return page.Answer{Go: afterSignIn(v.Value("next")), Say: v.Say("door.welcome", a.Name)}, s.let(a)
 }
 
 func (d *Door) language(v *page.Visit) (page.Answer, error) {

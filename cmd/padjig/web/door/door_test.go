@@ -57,9 +57,9 @@ func byBadge(from, code string) webtest.Ask {
 }
 
 const (
-	letIn   = http.StatusSeeOther
-	isWrong = http.StatusForbidden
-	tooMany = http.StatusTooManyRequests
+	signedIn = http.StatusSeeOther
+	isWrong  = http.StatusForbidden
+	tooMany  = http.StatusTooManyRequests
 )
 
 // Badges that nobody has, or that were misread, lock no other badge: neither
@@ -74,12 +74,12 @@ func TestMisreadBadgesLockNobody(t *testing.T) {
 			}
 		}
 		for _, at := range []string{door.Stranger, door.AtLine, door.AtStation} {
-			assert.Equal(t, letIn, ask(byBadge(at, badges["Abel"])), at)
-			assert.Equal(t, letIn, ask(byBadge(at, badges["Ines"])), at)
+			assert.Equal(t, signedIn, ask(byBadge(at, badges["Abel"])), at)
+			assert.Equal(t, signedIn, ask(byBadge(at, badges["Ines"])), at)
 		}
 		assert.Equal(t, isWrong, ask(byBadge(door.AtLine, account.NewBadge())), "another address is told of its own slip")
-		assert.Equal(t, letIn, ask(byPassword(door.AtLine, "Ines", inesPassword)))
-		assert.Equal(t, letIn, ask(byPassword(door.AtStation, "Ines", inesPassword)))
+		assert.Equal(t, signedIn, ask(byPassword(door.AtLine, "Ines", inesPassword)))
+		assert.Equal(t, signedIn, ask(byPassword(door.AtStation, "Ines", inesPassword)))
 	})
 }
 
@@ -112,7 +112,7 @@ func TestParallelGuesses(t *testing.T) {
 		names := count(func(i int) webtest.Ask { return byPassword(door.Stranger, fmt.Sprintf("Somebody %d", i), "cucumber") })
 		assert.Equal(t, map[int]int{isWrong: door.GuessesFromAddress, tooMany: 60 - door.GuessesFromAddress}, names, "many names from one address")
 		time.Sleep(time.Minute)
-		assert.Equal(t, letIn, ask(byPassword(door.Stranger, "Ines", inesPassword)), "never locked out for good")
+		assert.Equal(t, signedIn, ask(byPassword(door.Stranger, "Ines", inesPassword)), "never locked out for good")
 	})
 }
 
@@ -121,7 +121,7 @@ func TestParallelGuesses(t *testing.T) {
 func TestStrangersLockNobodyOut(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ask, _, _ := doorOf(t)
-		require.Equal(t, letIn, ask(byPassword(door.AtLine, "Ines", inesPassword)))
+		require.Equal(t, signedIn, ask(byPassword(door.AtLine, "Ines", inesPassword)))
 		time.Sleep(time.Hour)
 		refused := 0
 		for host := range 12 { // and with twelve addresses
@@ -132,9 +132,9 @@ func TestStrangersLockNobodyOut(t *testing.T) {
 			}
 		}
 		assert.Equal(t, 12*(door.GuessesAtAccount+1)-door.GuessesOfStrangers, refused, "strangers share an allowance on one account")
-		assert.Equal(t, letIn, ask(byPassword(door.AtStation, "Ines", inesPassword)))
-		assert.Equal(t, letIn, ask(byPassword(door.AtLine, "Ines", inesPassword)))
-		assert.Equal(t, letIn, ask(byPassword(door.Stranger, "Abel", inesPassword)), "another account is not concerned")
+		assert.Equal(t, signedIn, ask(byPassword(door.AtStation, "Ines", inesPassword)))
+		assert.Equal(t, signedIn, ask(byPassword(door.AtLine, "Ines", inesPassword)))
+		assert.Equal(t, signedIn, ask(byPassword(door.Stranger, "Abel", inesPassword)), "another account is not concerned")
 	})
 }
 
@@ -147,7 +147,7 @@ func TestRightAfterWrong(t *testing.T) {
 			for range door.GuessesAtAccount - 1 {
 				assert.Equal(t, isWrong, ask(byPassword(door.AtLine, "Ines", "tomatoes at midnight")))
 			}
-			assert.Equal(t, letIn, ask(byPassword(door.AtLine, "Ines", inesPassword)))
+			assert.Equal(t, signedIn, ask(byPassword(door.AtLine, "Ines", inesPassword)))
 		}
 	})
 }

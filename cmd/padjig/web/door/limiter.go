@@ -27,10 +27,10 @@ const (
 	sweepTime    = time.Second
 )
 
-// limiter counts guesses before they are looked at, so that many at once are no
+// loginLimiter counts guesses before they are looked at, so that many at once are no
 // more than many in a row. Nobody is ever locked out for good: that would stop a
 // line.
-type limiter struct {
+type loginLimiter struct {
 	mu    sync.Mutex
 	fills map[counter]fill
 	swept time.Time // when what had come back was last thrown away
@@ -53,7 +53,7 @@ type fill struct {
 
 // guess is one that may be looked at. It counts as wrong until it was right.
 type guess struct {
-	of  *limiter
+	of  *loginLimiter
 	all []use
 	own counter // of its account at its address; none for a badge
 }
@@ -68,7 +68,7 @@ type use struct {
 // at it gives nil, and whether it is the first of these, worth a record. A known
 // address is one that the account signed in from before, or the station itself:
 // guesses of strangers do not touch it.
-func (l *limiter) password(account string, from netip.Prefix, known bool, now time.Time) (g *guess, first bool) {
+func (l *loginLimiter) password(account string, from netip.Prefix, known bool, now time.Time) (g *guess, first bool) {
 	name := sha256.Sum256([]byte(account))
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -87,14 +87,14 @@ func (l *limiter) password(account string, from netip.Prefix, known bool, now ti
 // badge counts a badge at its address before anybody has looked whose it is. It
 // gives nil when too many belonged to nobody; one that belongs to somebody is
 // good even then.
-func (l *limiter) badge(from netip.Prefix, now time.Time) (g *guess, first bool) {
+func (l *loginLimiter) badge(from netip.Prefix, now time.Time) (g *guess, first bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	return l.take([]use{{counter{address: l.room(from, false, now)}, misread, guessesFromAddress}}, now)
 }
 
 // take uses up something of every allowance, or of none if one is used up.
-func (l *limiter) take(all []use, now time.Time) (*guess, bool) {
+func (l *loginLimiter) take(all []use, now time.Time) (*guess, bool) {
 	for _, u := range all {
 		is := l.fills[u.counter].after(now, u.most)
 		if is.used+u.cost > u.most+slack {
@@ -149,7 +149,7 @@ func (g *guess) right() {
 // room makes room for the counters of one more guess. When there is none, an
 // address is counted with all others that came too late, unless it is known:
 // there are only as many of these as people signed in from.
-func (l *limiter) room(from netip.Prefix, known bool, now time.Time) netip.Prefix {
+func (l *loginLimiter) room(from netip.Prefix, known bool, now time.Time) netip.Prefix {
 	if l.fills == nil {
 		l.fills = map[counter]fill{}
 	}

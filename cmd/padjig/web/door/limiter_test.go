@@ -29,7 +29,7 @@ func TestAddressOf(t *testing.T) {
 
 // Guesses come back evenly, and a clock set back neither gives nor takes.
 func TestAllowancesComeBack(t *testing.T) {
-	var l limiter
+	var l loginLimiter
 	now := time.Date(2026, 11, 29, 6, 0, 0, 0, time.UTC)
 	guess := func(at time.Time) bool {
 		g, _ := l.password("Ines", from(Stranger), false, at)
@@ -52,7 +52,7 @@ func TestAllowancesComeBack(t *testing.T) {
 // However many addresses and names guess, the memory is bounded, those that found
 // no room are still held back, and who is known is not concerned.
 func TestManyAddresses(t *testing.T) {
-	var l limiter
+	var l loginLimiter
 	now := time.Date(2026, 11, 29, 6, 0, 0, 0, time.UTC)
 	looked := 0
 	for i := range 50_000 {
@@ -79,7 +79,7 @@ func TestManyAddresses(t *testing.T) {
 // What was right counts for nothing; a wrong one that was looked at meanwhile does
 // not come back with it at the address.
 func TestRightIsTakenBack(t *testing.T) {
-	var l limiter
+	var l loginLimiter
 	now := time.Date(2026, 11, 29, 6, 0, 0, 0, time.UTC)
 	for range 1000 {
 		g, _ := l.password("Ines", from(AtLine), true, now)
@@ -102,9 +102,9 @@ func TestRightIsTakenBack(t *testing.T) {
 }
 
 // From the door one goes to where one wanted to.
-func TestAfterDoor(t *testing.T) {
-	assert.Equal(t, "/lane/2", afterDoor("/door?next=%2Flane%2F2"))
-	assert.Equal(t, "/", afterDoor("/door"))
+func TestAfterSignIn(t *testing.T) {
+	assert.Equal(t, "/lane/2", afterSignIn("/door?next=%2Flane%2F2"))
+	assert.Equal(t, "/", afterSignIn("/door"))
 }
 
 // A session is stale when it was left alone for longer than there is patience.

@@ -48,7 +48,7 @@ func (s *sessions) forget(session int64) {
 	delete(s.used, session)
 }
 
-func (d *Door) cookie() string {
+func (d *Door) cookieName() string {
 	if d.secure {
 		return "__Host-padjig"
 	}
@@ -57,7 +57,7 @@ func (d *Door) cookie() string {
 
 // Who finds the person of a request, nil for nobody.
 func (d *Door) Who(r *http.Request, use bool) (*page.Person, error) {
-	cookie, err := r.Cookie(d.cookie())
+	cookie, err := r.Cookie(d.cookieName())
 	if err != nil {
 		return nil, nil
 	}
@@ -110,8 +110,8 @@ func (d *Door) find(ctx context.Context, is func(accounts.Account) bool) (*accou
 	return nil, err
 }
 
-// letIn begins a session in this browser, in place of the one it had.
-func (d *Door) letIn(v *page.Visit, name, how string) error {
+// signIn begins a session in this browser, in place of the one it had.
+func (d *Door) signIn(v *page.Visit, name, how string) error {
 	if err := d.Leave(v); err != nil {
 		return err
 	}
@@ -121,13 +121,13 @@ func (d *Door) letIn(v *page.Visit, name, how string) error {
 	if err := d.store.Accounts.StartSession(v.Ctx(), sha256.Sum256([]byte(token)), name, how); err != nil {
 		return fmt.Errorf("begin a session: %w", err)
 	}
-	v.SetCookie(d.crumb(token, int(longestSession/time.Second)))
+	v.SetCookie(d.sessionCookie(token, int(longestSession/time.Second)))
 	return nil
 }
 
-func (d *Door) crumb(value string, age int) *http.Cookie {
+func (d *Door) sessionCookie(value string, age int) *http.Cookie {
 	return &http.Cookie{
-		Name: d.cookie(), Value: value, Path: "/", MaxAge: age, HttpOnly: true, Secure: d.secure,
+		Name: d.cookieName(), Value: value, Path: "/", MaxAge: age, HttpOnly: true, Secure: d.secure,
 		SameSite: http.SameSiteStrictMode,
 	}
 }
@@ -138,6 +138,6 @@ func (d *Door) Leave(v *page.Visit) error {
 		return nil
 	}
 	d.sessions.forget(v.Person.Session)
-	v.SetCookie(d.crumb("", -1))
+	v.SetCookie(d.sessionCookie("", -1))
 	return d.store.Accounts.EndSession(v.Ctx(), v.Person.Session)
 }

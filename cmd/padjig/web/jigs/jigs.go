@@ -70,9 +70,9 @@ type Row struct {
 
 // dueView is how a jig stands with one kind of calibration.
 type dueView struct {
-	Standing string    `json:"standing"`
-	Say      string    `json:"say"`
-	Due      time.Time `json:"due"` // zero for never
+	Status string    `json:"standing"`
+	Say    string    `json:"say"`
+	Due    time.Time `json:"due"` // zero for never
 }
 
 func (p *pages) row(v *page.Visit, n int, s station.State) (Row, error) {
@@ -85,7 +85,7 @@ func (p *pages) row(v *page.Visit, n int, s station.State) (Row, error) {
 }
 
 func dueOf(v page.Words, d care.Due) dueView {
-	out := dueView{Standing: string(d.Status), Say: v.Say("standing." + string(d.Status))}
+	out := dueView{Status: string(d.Status), Say: v.Say("standing." + string(d.Status))}
 	if d.Last != nil && d.Status != care.StatusBad {
 		out.Due = d.Last.Due()
 	}

@@ -23,9 +23,9 @@ func TestPageOfAJig(t *testing.T) {
 		require.Equal(h, http.StatusOK, h.Get("engineer", "/jigs", &list))
 		require.Len(h, list.Jigs, 2)
 		assert.Equal(h, "SIM-0001", list.Jigs[0].Serial)
-		assert.Equal(h, "good", list.Jigs[0].Zero.Standing)
+		assert.Equal(h, "good", list.Jigs[0].Zero.Status)
 		assert.False(h, list.Jigs[0].Zero.Due.IsZero())
-		assert.Equal(h, "never", list.Jigs[1].Verify.Standing)
+		assert.Equal(h, "never", list.Jigs[1].Verify.Status)
 		h.Page("engineer", "/jigs")
 
 		var v jigs.View

@@ -36,7 +36,7 @@ func (p *pages) live(v *page.Visit, e *page.Events) error {
 		return err
 	}
 	traffic := lane.Traffic()
-	news, stop := traffic.Listen()
+	news, stop := traffic.Subscribe()
 	defer stop()
 	_, last := traffic.Since(0)
 	return e.Follow(v, news, nil, func() error {

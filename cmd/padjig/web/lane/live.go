@@ -8,17 +8,17 @@ import (
 
 // cards sends each lane's card when it changes.
 func (p *Pages) cards(v *page.Visit, e *page.Events) error {
-	var any station.Bell
-	rings, stopRings := any.Listen()
+	var any station.Notifier
+	notified, stopRings := any.Subscribe()
 	defer stopRings()
 	for _, lane := range p.lanes.All() {
-		changes, stop := lane.Listen()
+		changes, stop := lane.Subscribe()
 		defer stop()
 		go func() { // ends with the stream, as follow does
 			for {
 				select {
 				case <-changes:
-					any.Ring()
+					any.Notify()
 				case <-v.Ctx().Done():
 					return
 				case <-e.Over:
@@ -28,7 +28,7 @@ func (p *Pages) cards(v *page.Visit, e *page.Events) error {
 		}()
 	}
 	epochs := make([]uint64, len(p.lanes.All()))
-	return e.Follow(v, rings, nil, func() error { return p.sendCards(v, e, epochs) })
+	return e.Follow(v, notified, nil, func() error { return p.sendCards(v, e, epochs) })
 }
 
 func (p *Pages) sendCards(v *page.Visit, e *page.Events, epochs []uint64) error {
@@ -55,12 +55,12 @@ func (p *Pages) live(v *page.Visit, e *page.Events) error {
 	if err != nil {
 		return err
 	}
-	turns, leave := p.lanes.Watch(n, v.Screen())
+	holds, leave := p.lanes.Watch(n, v.Screen())
 	defer leave()
-	changes, stop := lane.Listen()
+	changes, stop := lane.Subscribe()
 	defer stop()
 	sent := sentLane{pages: p, visit: v, n: n}
-	return e.Follow(v, changes, turns, func() error { return sent.update(e, lane.State()) })
+	return e.Follow(v, changes, holds, func() error { return sent.update(e, lane.State()) })
 }
 
 // sentLane is what a browser was told last.

@@ -107,7 +107,7 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	}
 	if v.Person != nil {
 		out.Token = v.Person.Token
-		out.Override = overridable(s) && v.Person.May(page.Deciding)
+		out.Override = overridable(s) && v.Person.HasRole(page.Deciding)
 	}
 	if s.Note != nil {
 		out.Note = v.Say("note."+string(s.Note.Code), page.Each(s.Note.Args)...)
@@ -171,7 +171,7 @@ func (v saying) speak(s station.State) {
 		}
 	case station.Storing:
 		v.set("run", "storing", s.Unit.Serial)
-	case station.Lent:
+	case station.Exclusive:
 		v.set("run", "lent", s.Unit.Serial)
 	case station.Lid:
 		v.set("look", "lid")

@@ -63,7 +63,7 @@ func (e *Events) Send(name string, data any) error {
 // when it was last told so, see Visit.Late.
 func (e *Events) beat() error { return e.Send("still", time.Now().UnixMilli()) }
 
-// Follow calls tell at once and after every ring of either bell, until the
+// Follow calls tell at once and after every change that either channel tells of, until the
 // browser or the station has gone.
 func (e *Events) Follow(v *Visit, a, b <-chan struct{}, tell func() error) error {
 	beat := time.NewTicker(stillThere)

@@ -25,7 +25,7 @@ type Set struct {
 type Page struct {
 	Path  string // as net/http's patterns have it, without the method
 	Name  string // of its template, and of its title in the catalogue: title.NAME
-	Who   May
+	Who   Roles
 	Menu  string // key of its entry in the menu, empty for none
 	Below string // where else pages lie that belong to its entry
 	Bare  bool   // without the frame: for printing
@@ -57,7 +57,7 @@ type Document struct {
 // Action is something to do: a form that is sent.
 type Action struct {
 	Path  string
-	Who   May
+	Who   Roles
 	Files bool // its form may bring files
 	// Do says where to go next; a script gets the same as JSON.
 	Do func(*Visit) (Answer, error)
@@ -78,19 +78,19 @@ type Answer struct {
 // HTML standard section 9.2).
 type Stream struct {
 	Path string
-	Who  May
+	Who  Roles
 	Run  func(*Visit, *Events) error // until the visit's context ends
 }
 
-// May says who may see a page or do a thing; nil is anybody, also without a
+// Roles say who may see a page or do a thing; nil is anybody, also without a
 // session. An engineer may see whatever others may.
-type May []account.Role
+type Roles []account.Role
 
 // Who most things are for.
 var (
-	Everyone  = May(account.Roles)
-	Engineers = May{account.Engineer}
-	Deciding  = May{account.Quality, account.Engineer} // what padjig would not do
+	Everyone  = Roles(account.Roles)
+	Engineers = Roles{account.Engineer}
+	Deciding  = Roles{account.Quality, account.Engineer} // what padjig would not do
 )
 
 // Person is who looks at a page.
@@ -103,8 +103,8 @@ type Person struct {
 	Token   string // of forms
 }
 
-// May reports whether somebody is allowed what these may.
-func (p *Person) May(who May) bool {
+// HasRole reports whether somebody is allowed what these may.
+func (p *Person) HasRole(who Roles) bool {
 	return who == nil || p != nil && slices.Contains(who, p.Role)
 }
 

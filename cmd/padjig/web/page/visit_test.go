@@ -103,8 +103,8 @@ func TestVisits(t *testing.T) {
 func TestWhoAndWhere(t *testing.T) {
 	var nobody *page.Person
 	ines := &page.Person{Role: account.Engineer}
-	assert.True(t, nobody.May(nil) && ines.May(page.Engineers) && ines.May(page.Deciding) && ines.May(page.Everyone))
-	assert.False(t, nobody.May(page.Everyone) || (&page.Person{Role: account.Operator}).May(page.Engineers))
+	assert.True(t, nobody.HasRole(nil) && ines.HasRole(page.Engineers) && ines.HasRole(page.Deciding) && ines.HasRole(page.Everyone))
+	assert.False(t, nobody.HasRole(page.Everyone) || (&page.Person{Role: account.Operator}).HasRole(page.Engineers))
 	all := page.Page{Path: "/{$}", Below: "/lane"}
 	assert.Equal(t, "/", all.Address())
 	assert.True(t, all.Holds("/") && all.Holds("/lane/1") && !all.Holds("/lanes") && !all.Holds("/jigs"))

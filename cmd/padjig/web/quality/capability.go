@@ -103,7 +103,7 @@ func indices(s *study, k answers.KeyCapability) {
 
 // histogram is the distribution of single readings of one key.
 func (s *study) histogram(key string, low, width float64, counts []int, limits [2]float64) figure {
-	title, n := s.Say("spread.key", key), 0
+	title, n := s.Say("distributions.key", key), 0
 	d := chart.Distribution{X: chart.Axis{Label: s.Say("axis.ohm")}, Lower: page.OrNone(limits[0]), Upper: page.OrNone(limits[1])}
 	t := report.Table{Name: "histogram", Columns: report.Columns("from ohm .3, to ohm .3, count")}
 	for i, count := range counts {
@@ -112,7 +112,7 @@ func (s *study) histogram(key string, low, width float64, counts []int, limits [
 		t.Rows = append(t.Rows, []any{from, from + width, count})
 		n += count
 	}
-	d.Frame = s.frame("histogram", title, s.Say("spread.key.desc", key, n), 580, 300)
+	d.Frame = s.frame("histogram", title, s.Say("distributions.key.desc", key, n), 580, 300)
 	if !math.IsNaN(d.Upper) {
 		d.LimitText[1] = s.Say("limit.most", s.Num(0, d.Upper))
 	}
@@ -120,7 +120,7 @@ func (s *study) histogram(key string, low, width float64, counts []int, limits [
 		d.LimitText[0] = s.Say("limit.least", s.Num(0, d.Lower))
 	}
 	return figure{Title: title, Small: true, Chart: d.SVG(), Table: s.TableOf(t, title),
-		Says: says(s.Say("spread.n", report.Whole(n)))}
+		Says: says(s.Say("distributions.n", report.Whole(n)))}
 }
 
 // capabilities compares all keys.

@@ -12,11 +12,11 @@ import (
 
 // causesPage shows what failed, where on the pad, and whether it is the jig.
 func causesPage(s *study) error {
-	by := lines.CauseBy(s.param("cause", string(answers.DefaultCause)))
-	if !slices.Contains(lines.CauseBys, by) {
+	by := lines.CauseDimension(s.param("cause", string(answers.DefaultCause)))
+	if !slices.Contains(lines.CauseDimensions, by) {
 		by = answers.DefaultCause
 	}
-	s.offer(s.one("cause", string(by), texts(lines.CauseBys)...))
+	s.offer(s.one("cause", string(by), texts(lines.CauseDimensions)...))
 	s.pooled("")
 	c, err := answers.AskCauses(s.ctx, s.store, answers.CausesAsked{Selection: s.about(), By: by})
 	if err != nil {

@@ -53,17 +53,19 @@ const failedShare = "failed"
 // charting is the chart that the address asks for.
 func charting(s *study) (charts.ChartAsked, error) {
 	q := charts.ChartAsked{Selection: s.about()}
-	measure, kind, rules := s.param("measure", string(lines.Closed)), s.param("chart", ""), s.param("rules",
+	measure, kind, rules := s.param("measure", string(lines.Contact)), s.param("chart", ""), s.param("rules",
 		answers.DefaultRules)
 	keys, err := s.keys()
 	if err != nil {
 		return q, err
 	}
-	measures := append([]string{failedShare}, texts(lines.Measures)...)
-	if !slices.Contains(measures, measure) {
+	counts := measure == failedShare
+	if _, err := lines.ParseMeasure(measure); err != nil && !counts {
+		if was, is := errors.AsType[*lines.RenamedMeasureError](err); is {
+			return q, page.Wrong(s.Say("measure.renamed", was.Was, was.Now))
+		}
 		return q, page.Wrong(s.Say("charts.unknown"))
 	}
-	counts := measure == failedShare
 	kinds, groups, usual := charts.ReadingCharts, charts.SubgroupRules, string(charts.DefaultChart)
 	if counts {
 		kinds, groups, usual = charts.CountCharts, []string{charts.ByHour, charts.ByDay, charts.ByLot,
@@ -81,7 +83,7 @@ func charting(s *study) (charts.ChartAsked, error) {
 	}
 	q.Size, q.Baseline, q.Last = s.asked("size", answers.SubgroupSize, 2, 50), s.asked("base",
 		answers.BaselineSubgroups, 2, 500), s.asked("last", answers.Last, 20, 20000)
-	s.offer(s.one("measure", measure, measures...))
+	s.offer(s.one("measure", measure, append([]string{failedShare}, texts(lines.Measures)...)...))
 	if !counts {
 		key := s.param("key", keys[0])
 		q.Measure, q.Keys.Labels = lines.Measure(measure), []string{key}

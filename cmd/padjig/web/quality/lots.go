@@ -57,7 +57,7 @@ func lotReadings(s *study, l answers.Lots) error {
 		s.Notes = append(s.Notes, note{Text: title + ": " + text, Kind: "wrong"})
 		return nil
 	}
-	c := chart.Spreads{Frame: s.frame("lotspread", title, s.Say("spread.desc", len(l.Readings)), 1000, 0),
+	c := chart.Spreads{Frame: s.frame("lotspread", title, s.Say("distributions.desc", len(l.Readings)), 1000, 0),
 		X: chart.Axis{Label: s.Say("axis.ohm"), Log: true}}
 	for _, d := range l.Readings {
 		c.Rows = append(c.Rows, report.Spread(d.Name, d.Quantiles, d.Limits, "n "+report.Whole(d.N)))

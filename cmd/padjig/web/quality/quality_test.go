@@ -112,8 +112,8 @@ var studies = []string{
 	"/quality", "/quality/yield", "/quality/yield?by=shift", "/quality/yield?by=operator", "/quality/causes", "/quality/causes?cause=line",
 	"/quality/charts?revision=C", "/quality/charts?revision=C&chart=i-mr&rules=zones&key=7", "/quality/charts?revision=C&chart=xbar-r&group=lot",
 	"/quality/charts?revision=C&chart=ewma", "/quality/charts?revision=C&chart=cusum", "/quality/charts?measure=failed&group=hour",
-	"/quality/charts?revision=C&measure=make&group=hour", "/quality/charts?revision=C&group=shift",
-	"/quality/spread?revision=C", "/quality/capability?revision=C&last=200", "/quality/compare?revision=C&last=100", "/quality/compare?what=revision&last=100",
+	"/quality/charts?revision=C&measure=closing&group=hour", "/quality/charts?revision=C&group=shift",
+	"/quality/distributions?revision=C", "/quality/capability?revision=C&last=200", "/quality/compare?revision=C&last=100", "/quality/compare?what=revision&last=100",
 	"/quality/lots", "/quality/shift", "/quality/limits?revision=C&limit=95,5&guardband=0.5",
 }
 
@@ -190,12 +190,22 @@ func TestStudiesAsJSONAndFiles(t *testing.T) {
 	assert.Equal(t, http.StatusNotFound, r.ask("GET", "/quality?csv=nothing", nil, "text/html").Code)
 }
 
+// The page of distributions is found at the address it had once, with what was chosen.
+func TestOldAddressOfDistributions(t *testing.T) {
+	r := newReader(t, 3000)
+	for _, chosen := range []string{"", "?revision=C&jig=J-0041&jig=J-0042", "?to=2026-03-02&json=1"} {
+		w := r.ask("GET", "/quality/spread"+chosen, nil, "text/html")
+		assert.Equal(t, http.StatusSeeOther, w.Code)
+		assert.Equal(t, "/quality/distributions"+chosen, w.Header().Get("Location"))
+	}
+}
+
 // What is planted in the simulated line is found, and said in words.
 func TestStudiesFindWhatIsThere(t *testing.T) {
 	r := newReader(t, 12000)
 	for name, c := range map[string]struct{ address, says string }{
 		"a place on one jig":   {"/quality", "key HEAT (R2-C4) comes up on jig J-0042"},
-		"revisions not pooled": {"/quality/spread", "revisions C, D judge by different limits. Choose one revision"},
+		"revisions not pooled": {"/quality/distributions", "revisions C, D judge by different limits. Choose one revision"},
 		"revisions named":      {"/quality/yield", "Revisions C, D judge by different limits and are counted together"},
 		"a lot that reads higher": {"/quality/compare?revision=C&what=lot&a=M-2615&b=M-2616",
 			"20 of 20 keys read differently"},
@@ -218,7 +228,7 @@ func TestStudiesFindWhatIsThere(t *testing.T) {
 // A page whose readings cannot be pooled has no numbers.
 func TestMixedReadingsAreNotShown(t *testing.T) {
 	r := newReader(t, 3000)
-	for _, address := range []string{"/quality/spread", "/quality/charts", "/quality/capability", "/quality/limits"} {
+	for _, address := range []string{"/quality/distributions", "/quality/charts", "/quality/capability", "/quality/limits"} {
 		assert.False(t, strings.Contains(r.page(address), `<article class="fig`), address)
 	}
 }
@@ -356,6 +366,8 @@ func TestStudiesSayWhatIsWrong(t *testing.T) {
 	for address, says := range map[string]string{
 		"/quality/yield?by=colour":                                "colour",
 		"/quality/charts?revision=C&measure=taste":                "",
+		"/quality/charts?revision=C&measure=make":                 "closing",
+		"/quality/charts?revision=C&measure=closed":               "contact",
 		"/quality/charts?revision=C&chart=individuals":            "i-mr",
 		"/quality/charts?revision=C&chart=pie":                    "",
 		"/quality/charts?revision=C&rules=none":                   "none",

@@ -33,19 +33,25 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 	p := &pages{store: store, lanes: lanes}
 	p.sections = []page.Page{
 		p.study("", "overview", overviewPage), p.study("/yield", "yield", yieldPage), p.study("/causes", "causes", causesPage),
-		p.study("/charts", "charts", chartsPage), p.study("/spread", "spread", spreadPage),
+		p.study("/charts", "charts", chartsPage), p.study("/distributions", "distributions", distributionsPage),
 		p.study("/capability", "capability", capabilityPage), p.study("/compare", "compare", comparePage),
 		{Path: "/quality/gauge", Name: "gauge", Who: page.Deciding, View: p.gauge},
 		p.study("/lots", "lots", lotsPage), p.study("/shift", "shift", shiftPage), p.study("/limits", "limits", limitsPage),
 		p.plan("/sampling", "sampling", samplingPage), p.plan("/retest", "retest", retestPage),
 	}
 	p.sections[0].Menu = "menu.quality"
-	return page.Set{Pages: p.sections, Actions: []page.Action{
+	return page.Set{Pages: append(slices.Clone(p.sections), moved), Actions: []page.Action{
 		{Path: "/quality/freeze", Who: page.Deciding, Do: p.freeze},
 		{Path: "/quality/gauge", Who: page.Deciding, Do: p.planStudy},
 		{Path: "/quality/handover", Who: page.Deciding, Do: p.handover},
 	}}
 }
+
+// moved is the address that the page of distributions had, for those who kept it.
+var moved = page.Page{Path: "/quality/spread", Name: "distributions", Who: page.Deciding,
+	View: func(v *page.Visit) (any, error) {
+		return page.Elsewhere("/quality/distributions" + strings.TrimPrefix(v.Address(), "/quality/spread")), nil
+	}}
 
 // study is a page about runs. Find adds what the page is about to the
 // study; an error it returns that a person can mend is shown on the page.

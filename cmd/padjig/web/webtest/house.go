@@ -153,7 +153,7 @@ func (h *House) work() {
 // Until waits until a lane, from 1, stands so.
 func (h *House) Until(n int, so func(station.State) bool) station.State {
 	h.Helper()
-	changes, stop := h.Lanes[n-1].Listen()
+	changes, stop := h.Lanes[n-1].Subscribe()
 	defer stop()
 	late := time.NewTimer(time.Hour)
 	defer late.Stop()

@@ -10,9 +10,9 @@ import (
 	"padjig/results/report/chart"
 )
 
-// spreadPage shows how the contact resistance of every key is distributed, with
+// distributionsPage shows how the contact resistance of every key is distributed, with
 // its limits and guard bands, from the sums over all runs chosen.
-func spreadPage(s *study) error {
+func distributionsPage(s *study) error {
 	d, err := answers.AskDistributions(s.ctx, s.store, answers.DistributionsAsked{Selection: s.about()})
 	if err != nil {
 		return err
@@ -24,8 +24,8 @@ func spreadPage(s *study) error {
 
 // allKeys compares the keys on one scale.
 func allKeys(s *study, d answers.Distributions) {
-	title := s.Say("spread.title")
-	c := chart.Spreads{Frame: s.frame("spreads", title, s.Say("spread.desc", len(d.Rows)), 1000, 0),
+	title := s.Say("distributions.title")
+	c := chart.Spreads{Frame: s.frame("spreads", title, s.Say("distributions.desc", len(d.Rows)), 1000, 0),
 		X: chart.Axis{Label: s.Say("axis.ohm"), Log: true}}
 	for _, k := range d.Rows {
 		row := report.Spread(k.Name, k.Quantiles, k.Limits, "n "+report.Whole(k.N))
@@ -35,17 +35,17 @@ func allKeys(s *study, d answers.Distributions) {
 	t := s.TableOf(report.DistributionTable("distributions", "key", d.Rows), title)
 	t.Open = true
 	s.add(figure{Title: title, Chart: c.SVG(), Table: t, Says: append(tell(s.Words, d.Conclusions),
-		says(s.Say("spread.words"))...)})
+		says(s.Say("distributions.words"))...)})
 }
 
 // everyKey draws each key's distribution, all on the same scale.
 func everyKey(s *study, a answers.Distributions) {
 	axis := chart.Axis{Label: s.Say("axis.ohm"), Log: true}
 	axis.From, axis.To = span(a.Rows)
-	f := figure{Title: s.Say("spread.each"), Says: says(s.Say("spread.each.words"))}
+	f := figure{Title: s.Say("distributions.each"), Says: says(s.Say("distributions.each.words"))}
 	for i, k := range a.Rows {
 		d := chart.Distribution{
-			Frame: s.frame("key"+letter(i), s.Say("spread.key", k.Name), s.Say("spread.key.desc", k.Name, k.N), 300,
+			Frame: s.frame("key"+letter(i), s.Say("distributions.key", k.Name), s.Say("distributions.key.desc", k.Name, k.N), 300,
 				150), X: axis,
 			Lower: page.OrNone(k.Limits[0]), Upper: page.OrNone(k.Limits[1]), GuardLower: k.Guard, GuardUpper: k.Guard,
 		}
@@ -58,7 +58,7 @@ func everyKey(s *study, a answers.Distributions) {
 			d.LimitText[1] = s.Num(0, d.Upper) + " Ω"
 		}
 		if k.Over > 0 {
-			d.Beyond = s.Say("spread.beyond", report.Whole(k.Over))
+			d.Beyond = s.Say("distributions.beyond", report.Whole(k.Over))
 		}
 		f.Many = append(f.Many, template.HTML(d.SVG()))
 	}

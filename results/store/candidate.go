@@ -20,8 +20,8 @@ type candidate struct {
 
 func (s *DB) candidate() candidate { return candidate{s.path, s.readOnly, s.with.Migrations} }
 
-// admit looks at the file without touching it and says whether it is ours.
-func (c candidate) admit(ctx context.Context) error {
+// checkHeader looks at the file without touching it and says whether it is ours.
+func (c candidate) checkHeader(ctx context.Context) error {
 	info, err := os.Stat(c.path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
@@ -33,7 +33,7 @@ func (c candidate) admit(ctx context.Context) error {
 	case info.Size() == 0 && !c.readOnly:
 		return nil // a create that was cut short
 	}
-	return c.glance(ctx)
+	return c.readHeader(ctx)
 }
 
 // local refuses a network drive, where a write-ahead log cannot be shared and
@@ -57,7 +57,7 @@ func (c candidate) absent() error {
 	return fmt.Errorf("%w; the first test of a unit creates it", ErrNoStore)
 }
 
-func (c candidate) glance(ctx context.Context) error {
+func (c candidate) readHeader(ctx context.Context) error {
 	db := pool(c.path, glanceDSN, nil, 1)
 	defer db.Close()
 	var application, version, tables int64

@@ -21,8 +21,8 @@ var assets embed.FS
 // errorPage is the name of the page that no path leads to.
 const errorPage = "error"
 
-// looks are the templates, by language and page, all parsed at the start.
-type looks map[string]map[string]*template.Template
+// templates are those of the pages, by language and page, all parsed at the start.
+type templates map[string]map[string]*template.Template
 
 // frame is what a template sees. What the page is about is View.
 type frame struct {
@@ -39,10 +39,10 @@ type frame struct {
 // Silence is how long a page waits for a word of the station, in milliseconds.
 func (frame) Silence() int64 { return page.Silence.Milliseconds() }
 
-// loadLooks parses, for each language, the frame, the parts that several pages
+// loadTemplates parses, for each language, the frame, the parts that several pages
 // use (files that begin with an underscore), and each page's own file.
-func loadLooks(text page.Catalogue, files statics, pages []page.Page) (looks, error) {
-	all := looks{}
+func loadTemplates(text page.Catalogue, files assetFiles, pages []page.Page) (templates, error) {
+	all := templates{}
 	for _, lang := range wording.Languages {
 		all[lang] = map[string]*template.Template{}
 		base, err := template.New("base").Funcs(vocabulary(text, files, lang)).ParseFS(assets, "templates/_*.html")
@@ -61,7 +61,7 @@ func loadLooks(text page.Catalogue, files statics, pages []page.Page) (looks, er
 }
 
 // vocabulary is the functions templates may call.
-func vocabulary(text page.Catalogue, files statics, lang string) template.FuncMap {
+func vocabulary(text page.Catalogue, files assetFiles, lang string) template.FuncMap {
 	words := page.In(lang, text)
 	return template.FuncMap{
 		"t":      words.Say,
@@ -88,12 +88,12 @@ func pairUp(pairs ...any) (map[string]any, error) {
 	return m, nil
 }
 
-func (l looks) render(out io.Writer, v *reply, p page.Page, view any) error {
+func (l templates) render(out io.Writer, v *reply, p page.Page, view any) error {
 	f := frame{Person: v.Person, Lang: v.Lang, Page: p.Name, Title: v.Say("title." + p.Name), Path: v.Address(), View: view}
 	if v.Person != nil {
 		f.Token = v.Person.Token
 		for _, other := range v.site.all.Pages {
-			if other.Menu != "" && v.Person.May(other.Who) {
+			if other.Menu != "" && v.Person.HasRole(other.Who) {
 				f.Menu = append(f.Menu, page.Entry{Path: other.Address(), Text: v.Say(other.Menu), Here: other.Holds(v.r.URL.Path)})
 			}
 		}
@@ -106,7 +106,7 @@ func (l looks) render(out io.Writer, v *reply, p page.Page, view any) error {
 }
 
 // part renders one named part of a page's template.
-func (l looks) part(lang, name, part string, view any) (string, error) {
+func (l templates) part(lang, name, part string, view any) (string, error) {
 	var out bytes.Buffer
 	err := l[lang][name].ExecuteTemplate(&out, part, view)
 	return out.String(), err

@@ -11,9 +11,9 @@ import (
 	"padjig/sequence/product"
 )
 
-// AdmitSerial refuses a serial number that is neither of the product's form nor
+// CheckSerial refuses a serial number that is neither of the product's form nor
 // one of its reference units.
-func AdmitSerial(p *product.Product, serial string) error {
+func CheckSerial(p *product.Product, serial string) error {
 	if (Job{Product: p, Serial: serial}).isReference() {
 		return nil
 	}
@@ -23,13 +23,13 @@ func AdmitSerial(p *product.Product, serial string) error {
 	return nil
 }
 
-// admission is whether a unit may be tested, by what the records say of it.
-type admission struct {
+// eligibility is whether a unit may be tested, by what the records say of it.
+type eligibility struct {
 	Records
 	Job
 }
 
-func (a admission) ask(ctx context.Context) (runs.History, error) {
+func (a eligibility) eligible(ctx context.Context) (runs.History, error) {
 	if err := a.Store.Room(ctx); errors.Is(err, store.ErrMoved) {
 		return runs.History{}, a.unread(err)
 	} else if err != nil {
@@ -67,7 +67,7 @@ func inHand(e *runs.InHandError) error {
 
 // allowed refuses a unit for what is known of it. What simulated jigs found
 // counts for tests on simulated jigs alone. Reference units come again and again.
-func (a admission) allowed(h runs.History, simulated bool) error {
+func (a eligibility) allowed(h runs.History, simulated bool) error {
 	if a.isReference() || a.Return != nil {
 		return nil
 	}
@@ -99,7 +99,7 @@ func (a admission) allowed(h runs.History, simulated bool) error {
 
 // revision refuses a definition that must not be tested by: one whose label is
 // another's, and for production, once there are releases, all but the one in force.
-func (a admission) revision(ctx context.Context) error {
+func (a eligibility) revision(ctx context.Context) error {
 	holds, err := a.Released(ctx, a.Product.Code)
 	if err != nil {
 		return err
@@ -120,13 +120,13 @@ func (a admission) revision(ctx context.Context) error {
 }
 
 // by reports whether the unit is judged by this revision.
-func (a admission) by(label, hash string) bool {
+func (a eligibility) by(label, hash string) bool {
 	return a.Product.Revision == label && a.Product.Hash() == hash
 }
 
 // ofThatUnit reports whether a unit that came back may be judged by the product:
 // by a revision that was in force at some time, or that the unit was made by.
-func (a admission) ofThatUnit(ctx context.Context) (bool, error) {
+func (a eligibility) ofThatUnit(ctx context.Context) (bool, error) {
 	list, err := a.Store.Runs.Releases(ctx, a.Product.Code)
 	for _, r := range list {
 		if a.by(r.Label, r.Hash) {
@@ -145,7 +145,7 @@ func (a admission) ofThatUnit(ctx context.Context) (bool, error) {
 
 // returned keeps a unit that came back out of production, whose first press must
 // be a gentle one, and the stages of its case in their order.
-func (a admission) returned(ctx context.Context) error {
+func (a eligibility) returned(ctx context.Context) error {
 	if a.Return != nil {
 		return a.stage(ctx)
 	}
@@ -160,7 +160,7 @@ func (a admission) returned(ctx context.Context) error {
 }
 
 // stage refuses a stage that the case does not allow now, by the records as they are now.
-func (a admission) stage(ctx context.Context) error {
+func (a eligibility) stage(ctx context.Context) error {
 	now, err := a.Store.Returns.Case(ctx, a.Return.Case.Number)
 	if err != nil {
 		return a.unread(err)
@@ -174,7 +174,7 @@ func (a admission) stage(ctx context.Context) error {
 	return nil
 }
 
-func (a admission) stageRefused(err error) error {
+func (a eligibility) stageRefused(err error) error {
 	return refuse(Wrong, err, try("returns case", a.Serial, a.At),
 		StageRefused, a.Serial, string(a.Return.Purpose))
 }

@@ -14,18 +14,18 @@ import (
 	"padjig/results/report/chart"
 )
 
-// statics are the files that pages are made with. Their addresses hold a mark
+// assetFiles are the files that pages are made with. Their addresses hold a mark
 // of what is in them, so that browsers may keep them for good.
-type statics map[string]static // by path below static/
+type assetFiles map[string]assetFile // by path below static/
 
-type static struct {
+type assetFile struct {
 	body []byte
 	mark string
 	kind string
 }
 
-func loadStatics() (statics, error) {
-	files := statics{}
+func loadAssets() (assetFiles, error) {
+	files := assetFiles{}
 	err := fs.WalkDir(assets, "static", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
@@ -39,9 +39,9 @@ func loadStatics() (statics, error) {
 }
 
 // hold adds a file.
-func (s statics) hold(name string, body []byte) {
+func (s assetFiles) hold(name string, body []byte) {
 	sum := sha256.Sum256(body)
-	s[name] = static{body: body, mark: base64.RawURLEncoding.EncodeToString(sum[:9]), kind: kindOf(name)}
+	s[name] = assetFile{body: body, mark: base64.RawURLEncoding.EncodeToString(sum[:9]), kind: kindOf(name)}
 }
 
 func kindOf(name string) string {
@@ -60,10 +60,10 @@ func kindOf(name string) string {
 }
 
 // address is where a file is served; a name that is none stays visible as such.
-func (s statics) address(name string) string { return "/static/" + name + "?" + s[name].mark }
+func (s assetFiles) address(name string) string { return "/static/" + name + "?" + s[name].mark }
 
 // ServeHTTP serves the files.
-func (s statics) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+func (s assetFiles) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	file, ok := s[strings.TrimPrefix(r.URL.Path, "/static/")]
 	if !ok {
 		http.Error(w, "no such file", http.StatusNotFound)

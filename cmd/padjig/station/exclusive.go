@@ -10,9 +10,9 @@ import (
 	"padjig/sequence/runner"
 )
 
-// Errand is something done on the unit in a lane's jig that is no test: nothing
+// ExclusiveTask is something done on the unit in a lane's jig that is no test: nothing
 // of it is stored, and the lane then stands as it stood before.
-type Errand struct {
+type ExclusiveTask struct {
 	Serial    string
 	Operator  string
 	Product   *product.Product // as the unit was tested
@@ -22,16 +22,16 @@ type Errand struct {
 	Do func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) error
 }
 
-// errand is one on its way to the loop.
-type errand struct {
-	Errand
-	asked context.Context // of whoever asked: the errand ends with it
+// exclusive is a task on its way to the loop.
+type exclusive struct {
+	ExclusiveTask
+	asked context.Context // of whoever asked: the task ends with it
 	back  Phase
 	over  chan error // of one
 }
 
-// lendable refuses an errand that the lane has no room for, or no right unit.
-func lendable(s *State, e Errand) error {
+// exclusiveAllowed refuses a task that the lane has no room for, or no right unit.
+func exclusiveAllowed(s *State, e ExclusiveTask) error {
 	verdict := s.Phase == Ended || s.Phase == Locked
 	switch {
 	case !s.Jig.Present:
@@ -48,30 +48,30 @@ func lendable(s *State, e Errand) error {
 	return nil
 }
 
-// lend shows the lane lent, and gives the phase it comes back to: a verdict on
+// beginExclusive shows that the lane has one, and gives the phase it comes back to: a verdict on
 // the same unit stands again afterwards.
-func (s *State) lend(e Errand) (back Phase) {
+func (s *State) beginExclusive(e ExclusiveTask) (back Phase) {
 	back = s.Phase
 	if s.Phase != Ended && s.Phase != Locked {
 		back = Ready
 		s.hand(Scan{Serial: e.Serial, Operator: e.Operator})
 	}
-	s.Phase, s.Note = Lent, nil
+	s.Phase, s.Note = Exclusive, nil
 	s.Epoch++
 	return back
 }
 
-// errand does one errand, and gives the lane back as it stood.
-func (l *loop) errand(jig *fixture.Jig, w *work) {
-	err := l.onErrand(w.ctx, jig, w.errand.Errand)
-	if w.errand.asked.Err() == nil {
+// runExclusive does one task, and gives the lane back as it stood.
+func (l *loop) runExclusive(jig *fixture.Jig, w *work) {
+	err := l.exclusiveOn(w.ctx, jig, w.exclusive.ExclusiveTask)
+	if w.exclusive.asked.Err() == nil {
 		err = stopped(w.ctx, err)
 	}
-	l.giveBack(w.errand, err)
+	l.giveBack(w.exclusive, err)
 }
 
-func (l *loop) giveBack(e *errand, err error) {
-	l.shown.turn(func(s *State) {
+func (l *loop) giveBack(e *exclusive, err error) {
+	l.shown.advance(func(s *State) {
 		if s.Phase = e.back; s.Phase == Ready {
 			s.ready()
 		}
@@ -80,7 +80,7 @@ func (l *loop) giveBack(e *errand, err error) {
 	e.over <- err
 }
 
-func (l *loop) onErrand(ctx context.Context, jig *fixture.Jig, e Errand) error {
+func (l *loop) exclusiveOn(ctx context.Context, jig *fixture.Jig, e ExclusiveTask) error {
 	fitness := l.fitness(e.Product, jig.Capabilities())
 	zeros, err := fitness.Calibrated(ctx, func(Warning) {}) // it has been looked up beforehand
 	if err != nil {

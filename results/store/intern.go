@@ -10,18 +10,18 @@ import (
 
 // Writer writes inside one transaction.
 type Writer struct {
-	Ctx   context.Context
-	Tx    *sql.Tx
-	Words Words
+	Ctx      context.Context
+	Tx       *sql.Tx
+	Interned Interned
 }
 
-// Words are interned rows whose numbers are known already. Such rows never
+// Interned are rows whose numbers are known already. Such rows never
 // change, so a number holds for as long as its transaction did: after one that
 // failed begin with new ones.
-type Words map[word]int64
+type Interned map[internedRow]int64
 
-// word is an interned row: its table and what stands in it.
-type word struct {
+// internedRow is one of them: its table and what stands in it.
+type internedRow struct {
 	table string
 	is    [5]any
 }
@@ -33,28 +33,28 @@ type Table struct {
 	Columns []string // that make a row
 }
 
-func (t Table) word(values []any) word {
-	is := word{table: t.Name}
+func (t Table) row(values []any) internedRow {
+	is := internedRow{table: t.Name}
 	copy(is.is[:], values)
 	return is
 }
 
 // Known gives the number of a row that was asked for before.
 func (w Writer) Known(t Table, values ...any) (number int64, known bool) {
-	number, known = w.Words[t.word(values)]
+	number, known = w.Interned[t.row(values)]
 	return number, known
 }
 
-// Number gives the number of a row, writing it down when it is new.
-func (w Writer) Number(t Table, values ...any) (int64, error) {
-	return w.NumberOr(t, func() (sql.Result, error) {
+// Intern gives the number of a row, writing it down when it is new.
+func (w Writer) Intern(t Table, values ...any) (int64, error) {
+	return w.InternOr(t, func() (sql.Result, error) {
 		insert := fmt.Sprintf("INSERT INTO %s (%s) VALUES (%s)", t.Name, strings.Join(t.Columns, ", "), Placeholders(len(t.Columns)))
 		return w.Tx.ExecContext(w.Ctx, insert, values...)
 	}, values...)
 }
 
-// NumberOr does so with a way of its own to add the row.
-func (w Writer) NumberOr(t Table, add func() (sql.Result, error), values ...any) (int64, error) {
+// InternOr does so with a way of its own to add the row.
+func (w Writer) InternOr(t Table, add func() (sql.Result, error), values ...any) (int64, error) {
 	number, known := w.Known(t, values...)
 	if known {
 		return number, nil
@@ -70,6 +70,6 @@ func (w Writer) NumberOr(t Table, add func() (sql.Result, error), values ...any)
 	if err != nil {
 		return 0, fmt.Errorf("%s %v: %w", t.Name, values, err)
 	}
-	w.Words[t.word(values)] = number
+	w.Interned[t.row(values)] = number
 	return number, nil
 }

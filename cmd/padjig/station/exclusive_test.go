@@ -15,14 +15,14 @@ import (
 	"padjig/sequence/runner"
 )
 
-// A lane lends its jig for the unit that can be in it, and only when it has no
+// A lane gives its jig to a task on the unit that can be in it, and only when it has no
 // other work.
-func TestLendable(t *testing.T) {
+func TestExclusiveAllowed(t *testing.T) {
 	mine, other := &product.Product{Code: "GCC-20"}, &product.Product{Code: "VENT-6"}
 	free := State{Phase: Ready, Product: mine, Jig: JigState{Present: true, Serial: "J-0042"}}
 	for name, c := range map[string]struct {
 		change func(*State)
-		wants  Code // empty: lent
+		wants  Code // empty: given
 	}{
 		"ready":                       {func(*State) {}, ""},
 		"after a refusal":             {func(s *State) { s.Phase = Refused }, ""},
@@ -33,7 +33,7 @@ func TestLendable(t *testing.T) {
 		"waits for the lid":           {func(s *State) { s.Phase = Lid }, LaneBusy},
 		"tests":                       {func(s *State) { s.Phase = Running }, LaneBusy},
 		"stores":                      {func(s *State) { s.Phase = Storing }, LaneBusy},
-		"lent already":                {func(s *State) { s.Phase = Lent }, LaneBusy},
+		"given already":               {func(s *State) { s.Phase = Exclusive }, LaneBusy},
 		"no jig":                      {func(s *State) { s.Jig.Present = false }, NoJig},
 		"another product":             {func(s *State) { s.Product = other }, OtherProduct},
 		"a simulated jig":             {func(s *State) { s.Jig.Simulated = true }, OtherSort},
@@ -41,7 +41,7 @@ func TestLendable(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			s := free
 			c.change(&s)
-			err := lendable(&s, Errand{Serial: "A", Product: mine})
+			err := exclusiveAllowed(&s, ExclusiveTask{Serial: "A", Product: mine})
 			if c.wants == "" {
 				assert.NoError(t, err)
 				return
@@ -51,9 +51,9 @@ func TestLendable(t *testing.T) {
 	}
 }
 
-// An errand is done on the lane's jig with the plan of its unit, leaves nothing
+// An exclusive task is done on the lane's jig with the plan of its unit, leaves nothing
 // behind, and the lane stands afterwards as it stood before.
-func TestLendAndGiveBack(t *testing.T) {
+func TestExclusiveTaskAndBack(t *testing.T) {
 	for _, phase := range []Phase{Ready, Refused, Ended, Locked} {
 		t.Run(string(phase), func(t *testing.T) {
 			at(t, "", func(s *stand) {
@@ -62,13 +62,13 @@ func TestLendAndGiveBack(t *testing.T) {
 				phases[phase](s)
 				loaded = nil
 				before, runs := s.lane.State(), len(s.runs(s.unit(1)))
-				e := s.errand(s.unit(1), nil)
+				e := s.exclusive(s.unit(1), nil)
 				e.Do = func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) error {
-					assert.Equal(s, Lent, s.lane.State().Phase)
+					assert.Equal(s, Exclusive, s.lane.State().Phase)
 					assert.Equal(s, s.unit(1), s.lane.State().Unit.Serial)
 					return plan.Follow(ctx, jig, 6, 250*time.Millisecond, time.Second, func(sequence.Live) {})
 				}
-				require.NoError(s, s.lane.Lend(s.Context(), e))
+				require.NoError(s, s.lane.RunExclusive(s.Context(), e))
 				st := s.lane.State()
 				assert.Equal(s, before.Verdict, st.Verdict)
 				if phase == Refused {
@@ -76,23 +76,23 @@ func TestLendAndGiveBack(t *testing.T) {
 				}
 				assert.Equal(s, phase, st.Phase)
 				assert.Equal(s, []string{s.unit(1)}, loaded)
-				assert.Len(s, s.runs(s.unit(1)), runs, "an errand is no test")
+				assert.Len(s, s.runs(s.unit(1)), runs, "an exclusive task is no test")
 				s.tests(s.unit(2))
 			})
 		})
 	}
 }
 
-// What an errand reads is corrected by the calibration that holds now, as in a test.
-func TestAnErrandsReadingsAreCorrected(t *testing.T) {
+// What an exclusive task reads is corrected by the calibration that holds now, as in a test.
+func TestAnExclusiveTasksReadingsAreCorrected(t *testing.T) {
 	at(t, "", func(s *stand) {
 		s.start()
 		read := func() (ohm float64) {
-			e := s.errand(s.unit(1), nil)
+			e := s.exclusive(s.unit(1), nil)
 			e.Do = func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) error {
 				return plan.Follow(ctx, jig, 6, 250*time.Millisecond, time.Second, func(r sequence.Live) { ohm = float64(r.Ohm.Value) })
 			}
-			require.NoError(s, s.lane.Lend(s.Context(), e))
+			require.NoError(s, s.lane.RunExclusive(s.Context(), e))
 			return ohm
 		}
 		first := read()
@@ -102,9 +102,9 @@ func TestAnErrandsReadingsAreCorrected(t *testing.T) {
 	})
 }
 
-// What an errand comes back with is told to whoever asked, and refused where the
+// What an exclusive task comes back with is told to whoever asked, and refused where the
 // unit or the jig must not be touched: then it is never begun.
-func TestLendRefused(t *testing.T) {
+func TestExclusiveTaskRefused(t *testing.T) {
 	broken := errors.New("it broke")
 	for name, c := range map[string]struct {
 		before func(*stand)
@@ -133,7 +133,7 @@ func TestLendRefused(t *testing.T) {
 				s.start()
 				c.before(s)
 				began := false
-				err := s.lane.Lend(s.Context(), s.errand(s.unit(1), func(context.Context) error { began = true; return broken }))
+				err := s.lane.RunExclusive(s.Context(), s.exclusive(s.unit(1), func(context.Context) error { began = true; return broken }))
 				require.Error(s, err)
 				assert.Equal(s, c.began, began)
 				assert.Equal(s, c.wants, RefusalOf(err).Code, err.Error())
@@ -147,43 +147,43 @@ func TestLendRefused(t *testing.T) {
 	}
 }
 
-// An errand ends with whoever asked for it, and a lane with another unit's
-// verdict lends nothing at all.
-func TestLendEndsWithWhoAsked(t *testing.T) {
+// An exclusive task ends with whoever asked for it, and a lane with another unit's
+// verdict takes none at all.
+func TestExclusiveTaskEndsWithWhoAsked(t *testing.T) {
 	at(t, "", func(s *stand) {
 		s.start()
 		ctx, cancel := context.WithCancel(s.Context())
 		began, ended := make(chan bool, 1), make(chan error, 1)
-		e := s.errand(s.unit(1), func(ctx context.Context) error {
+		e := s.exclusive(s.unit(1), func(ctx context.Context) error {
 			began <- true
 			<-ctx.Done()
 			ended <- ctx.Err()
 			return ctx.Err()
 		})
 		returned := make(chan error, 1)
-		go func() { returned <- s.lane.Lend(ctx, e) }()
+		go func() { returned <- s.lane.RunExclusive(ctx, e) }()
 		answer(s, began)
-		assert.Equal(s, LaneBusy, RefusalOf(s.lane.Lend(s.Context(), e)).Code)
+		assert.Equal(s, LaneBusy, RefusalOf(s.lane.RunExclusive(s.Context(), e)).Code)
 		cancel()
 		assert.ErrorIs(s, answer(s, returned), context.Canceled)
 		assert.ErrorIs(s, answer(s, ended), context.Canceled)
 		s.until("has it back", func(st State) bool { return st.Phase == Ready })
 		s.tests(s.unit(2))
-		assert.Equal(s, OtherUnit, RefusalOf(s.lane.Lend(s.Context(), e)).Code)
+		assert.Equal(s, OtherUnit, RefusalOf(s.lane.RunExclusive(s.Context(), e)).Code)
 	})
 }
 
-// An errand that was taken on just before the jig went is given back undone.
-func TestLendWhileTheJigGoes(t *testing.T) {
+// An exclusive task that was taken on just before the jig went is given back undone.
+func TestExclusiveTaskWhileTheJigGoes(t *testing.T) {
 	at(t, "", func(s *stand) {
 		s.lane = NewLane(s.setup)
 		s.lane.shown.change(func(st *State) { st.Jig.Present, st.Jig.Simulated = true, true })
-		lent := make(chan error, 1)
-		go func() { lent <- s.lane.Lend(s.Context(), s.errand(s.unit(1), nil)) }()
-		s.until("is lent", func(st State) bool { return st.Phase == Lent })
+		ended := make(chan error, 1)
+		go func() { ended <- s.lane.RunExclusive(s.Context(), s.exclusive(s.unit(1), nil)) }()
+		s.until("is exclusive", func(st State) bool { return st.Phase == Exclusive })
 		s.ports.Unplug(firstPort)
 		s.run()
-		assert.Equal(s, NoJig, RefusalOf(answer(s, lent)).Code)
+		assert.Equal(s, NoJig, RefusalOf(answer(s, ended)).Code)
 		assert.Equal(s, Ready, s.lane.State().Phase)
 	})
 }

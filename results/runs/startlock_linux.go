@@ -8,28 +8,28 @@ import (
 	"golang.org/x/sys/unix"
 )
 
-// grip keeps a start in the hands of this process: a lock on one byte of the
+// startLock keeps a start in the hands of this process: a lock on one byte of the
 // file beside the store, the byte of the start's number. It belongs to the open
 // file description (F_OFD_SETLK, see fcntl_locking(2)), so that two lanes of one
 // process are told apart like two processes, and the kernel lifts it however the
 // holder ends. No clock and no process number has a say.
-type grip struct{ file *os.File }
+type startLock struct{ file *os.File }
 
 // take takes a start into this process's hands.
-func take(path string, number int64) (grip, error) {
+func take(path string, number int64) (startLock, error) {
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o644)
 	if err != nil {
-		return grip{}, err
+		return startLock{}, err
 	}
 	if err := unix.FcntlFlock(f.Fd(), unix.F_OFD_SETLK, byteOf(number)); err != nil {
 		_ = f.Close()
-		return grip{}, fmt.Errorf("take start %d: %w", number, err)
+		return startLock{}, fmt.Errorf("take start %d: %w", number, err)
 	}
-	return grip{f}, nil
+	return startLock{f}, nil
 }
 
 // release lets go of the start.
-func (g grip) release() {
+func (g startLock) release() {
 	if g.file != nil {
 		_ = g.file.Close() // nothing was written
 	}

@@ -11,8 +11,8 @@ import (
 	"padjig/sequence/runner"
 )
 
-// laneDesk has one unit tested at a lane, and shows it there.
-type laneDesk struct {
+// laneHooks have one unit tested at a lane, and shows it there.
+type laneHooks struct {
 	setup   Setup
 	shown   *shown
 	scan    Scan
@@ -20,7 +20,7 @@ type laneDesk struct {
 	begun   bool             // the unit was claimed
 }
 
-func (d *laneDesk) job() Job {
+func (d *laneHooks) job() Job {
 	return Job{
 		Product: d.product, Serial: d.scan.Serial, Operator: d.scan.Operator, How: d.setup.Press,
 		Overridden: d.scan.Overridden, Return: d.scan.Return,
@@ -36,7 +36,7 @@ const (
 // await waits until the jig would move: closing the lid is the start. Releasing
 // an emergency stop starts nothing: its reset only permits a restart (ISO 13850,
 // from memory), which is another scan.
-func (d *laneDesk) await(ctx context.Context, jig *fixture.Jig) error {
+func (d *laneHooks) await(ctx context.Context, jig *fixture.Jig) error {
 	if d.setup.Load != nil {
 		d.setup.Load(d.scan.Serial)
 	}
@@ -57,12 +57,12 @@ func (d *laneDesk) await(ctx context.Context, jig *fixture.Jig) error {
 }
 
 // Warn does nothing: conditions are looked up beforehand, see look.
-func (d *laneDesk) Warn(Warning) {}
+func (d *laneHooks) Warn(Warning) {}
 
 // Begin shows what is about to be done.
-func (d *laneDesk) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {
+func (d *laneHooks) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {
 	d.begun = true
-	d.shown.turn(func(s *State) {
+	d.shown.advance(func(s *State) {
 		s.Phase, s.Unit, s.Limit, s.How, s.Refusal = Running, unit, limit, plan.Actuation, nil
 		s.Keys = make([]sequence.KeyResult, len(plan.Product.Keys))
 		for k, key := range plan.Product.Keys {
@@ -72,7 +72,7 @@ func (d *laneDesk) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {
 }
 
 // Step shows how far it is.
-func (d *laneDesk) Step(p sequence.Progress) {
+func (d *laneHooks) Step(p sequence.Progress) {
 	d.shown.change(func(s *State) {
 		before := s.Step
 		s.Step, s.Done, s.Total, s.Left = p.Step.Name, p.Done, p.Total, p.Left
@@ -88,11 +88,11 @@ func (d *laneDesk) Step(p sequence.Progress) {
 }
 
 // End shows that the jig is done and the result not yet stored.
-func (d *laneDesk) End(sequence.Run) {
-	d.shown.turn(func(s *State) { s.Phase = Storing })
+func (d *laneHooks) End(sequence.Run) {
+	d.shown.advance(func(s *State) { s.Phase = Storing })
 }
 
-func (d *laneDesk) keep(ctx context.Context, run runs.Stored) error {
+func (d *laneHooks) keep(ctx context.Context, run runs.Stored) error {
 	if d.scan.Return == nil || d.setup.Staged == nil {
 		return nil
 	}
@@ -100,11 +100,11 @@ func (d *laneDesk) keep(ctx context.Context, run runs.Stored) error {
 }
 
 // show has the verdict come up, and counts the unit.
-func (d *laneDesk) show(done Done) error {
+func (d *laneHooks) show(done Done) error {
 	ended := time.Now()
-	d.shown.turn(func(s *State) {
+	d.shown.advance(func(s *State) {
 		s.Phase, s.Verdict, s.Keys, s.ended = Ended, &done, done.Keys, ended
-		s.Tally.turn(ShiftStart(ended, d.setup.Shifts))
+		s.Tally.startShift(ShiftStart(ended, d.setup.Shifts))
 		r := done.Run
 		s.count(runs.Summary{
 			Serial: r.Serial, Product: r.Product, Jig: r.Jig.Serial, Simulated: r.Simulated, Purpose: r.Purpose,

@@ -19,7 +19,7 @@ import (
 // faultTable interns what was found, and where.
 var faultTable = store.Table{Name: "fault", Columns: []string{"what", "location", "key", "lines", "pins"}}
 
-// cellKey is what the runs of a cell have in common.
+// hourKey is what the runs of a cell have in common.
 type hourKey struct {
 	hour                       int64 // UTC since 1970
 	shift, revision, jig, lots int64 // numbers; 0 for no shift, no lots
@@ -30,9 +30,9 @@ type hourKey struct {
 
 // Counter counts each run into its cell, in the transaction that stores it.
 type Counter struct {
-	cells map[hourKey]int64 // numbers; cells are never removed
-	plans map[int64]floor.PlanInForce
-	open  map[int64]openHour // by the number of the jig; these do change, see known
+	aggregates map[hourKey]int64 // numbers; cells are never removed
+	plans      map[int64]floor.PlanInForce
+	open       map[int64]openHour // by the number of the jig; these do change, see known
 }
 
 // NewCounter gives a counter that knows nothing yet.
@@ -57,23 +57,23 @@ func (w counting) count(run runs.Counted) error {
 	if err != nil {
 		return err
 	}
-	key, err := w.cellKey(run, b)
+	key, err := w.hourKeyOf(run, b)
 	if err != nil {
 		return err
 	}
-	cell, err := w.cell(key)
+	cell, err := w.aggregate(key)
 	if err != nil {
 		return err
 	}
-	turn, err := w.turn(run, b)
+	judged, err := w.judgement(run, b)
 	if err != nil {
 		return err
 	}
 	open := openHour{cell: cell, sums: w.known(cell, run, b)}
-	if open.runs, open.lastRun, err = w.addRun(cell, run, turn, 1); err != nil {
+	if open.runs, open.lastRun, err = w.addRun(cell, run, judged, 1); err != nil {
 		return err
 	}
-	if turn.number == 1 {
+	if judged.number == 1 {
 		if open.sums, err = w.addReadings(cell, run, open.sums); err != nil {
 			return err
 		}
@@ -81,15 +81,15 @@ func (w counting) count(run runs.Counted) error {
 	if open.sums != nil {
 		w.open[run.JigNumber] = open
 	}
-	return w.addFindings(cell, run, turn, 1)
+	return w.addFindings(cell, run, judged, 1)
 }
 
 // before is what must be looked up before a run is counted, in one statement:
 // each costs the verdict time.
 type before struct {
-	lots, plan                     int64  // in force, 0 for none
-	lastTurn, lastPassed, lastCell *int64 // of the judged run before of the unit
-	runs, lastRun                  *int64 // of the cell whose readings are at hand
+	lots, plan                               int64  // in force, 0 for none
+	lastJudgement, lastPassed, lastAggregate *int64 // of the judged run before of the unit
+	runs, lastRun                            *int64 // of the cell whose readings are at hand
 }
 
 // before looks for earlier runs of the unit as the same product and for the same
@@ -109,11 +109,11 @@ func (w counting) before(run runs.Counted) (b before, err error) {
 		           ORDER BY seq DESC LIMIT 1) AS last
 		LEFT JOIN cell AS open ON open.cell = ?7`,
 		run.Jig.Serial, run.Product, run.Simulated, run.Seq, run.Serial, run.As, w.open[run.JigNumber].cell,
-	).Scan(&b.lots, &b.plan, &b.lastTurn, &b.lastPassed, &b.lastCell, &b.runs, &b.lastRun)
+	).Scan(&b.lots, &b.plan, &b.lastJudgement, &b.lastPassed, &b.lastAggregate, &b.runs, &b.lastRun)
 	return b, err
 }
 
-func (w counting) cellKey(run runs.Counted, b before) (hourKey, error) {
+func (w counting) hourKeyOf(run runs.Counted, b before) (hourKey, error) {
 	key := hourKey{
 		hour: HourOf(run.Started), revision: run.RevisionNumber, jig: run.JigNumber, lots: b.lots,
 		operator: run.Operator, actuation: run.Actuation, simulated: run.Simulated, purpose: run.As,
@@ -160,10 +160,10 @@ func HourOf(micros int64) int64 {
 	return micros/hour - 1
 }
 
-// cell gives the number of a cell, and begins it when it is new. Cells are
-// never removed, so a number holds like that of a word.
-func (w counting) cell(key hourKey) (int64, error) {
-	if number, ok := w.cells[key]; ok {
+// aggregate gives the number of a cell, and begins it when it is new. Cells are
+// never removed, so a number holds like that of an interned row.
+func (w counting) aggregate(key hourKey) (int64, error) {
+	if number, ok := w.aggregates[key]; ok {
 		return number, nil
 	}
 	values := []any{key.hour, key.shift, key.revision, key.jig, key.lots,
@@ -182,26 +182,26 @@ func (w counting) cell(key hourKey) (int64, error) {
 	if err != nil {
 		return 0, fmt.Errorf("find cell: %w", err)
 	}
-	w.cells[key] = number
+	w.aggregates[key] = number
 	return number, nil
 }
 
-// turn is where a run stands among the judged runs of its unit.
-type turn struct {
+// judgement is where a run stands among the judged runs of its unit.
+type judgement struct {
 	number      int64 // 1 for the first judged run; 0: this one is not judged
 	passedSoFar bool  // the judged run before it was a pass
 	first       int64 // cell of the first judged run, when there was one before
 }
 
-func (w counting) turn(run runs.Counted, b before) (turn, error) {
+func (w counting) judgement(run runs.Counted, b before) (judgement, error) {
 	switch {
 	case run.Verdict != "pass" && run.Verdict != "fail":
-		return turn{}, nil
-	case b.lastTurn == nil:
-		return turn{number: 1}, nil
+		return judgement{}, nil
+	case b.lastJudgement == nil:
+		return judgement{number: 1}, nil
 	}
-	t := turn{number: *b.lastTurn + 1, passedSoFar: *b.lastPassed == 1, first: *b.lastCell}
-	if *b.lastTurn == 1 {
+	t := judgement{number: *b.lastJudgement + 1, passedSoFar: *b.lastPassed == 1, first: *b.lastAggregate}
+	if *b.lastJudgement == 1 {
 		return t, nil
 	}
 	return t, w.Tx.QueryRowContext(w.Ctx, `
@@ -214,7 +214,7 @@ func (w counting) turn(run runs.Counted, b before) (turn, error) {
 
 // addRun counts a run in its cell, or with by -1 takes it out again.
 // It gives how many runs the cell has then, and the last of them.
-func (w counting) addRun(cell int64, run runs.Counted, t turn, by int64) (runs, last int64, err error) {
+func (w counting) addRun(cell int64, run runs.Counted, t judgement, by int64) (runs, last int64, err error) {
 	if err := w.place(cell, run.Seq, t.number, by); err != nil {
 		return 0, 0, err
 	}
@@ -244,9 +244,9 @@ func (w counting) addRun(cell int64, run runs.Counted, t turn, by int64) (runs, 
 	return runs, last, err
 }
 
-func (w counting) place(cell, seq, turn, by int64) (err error) {
+func (w counting) place(cell, seq, judgement, by int64) (err error) {
 	if by > 0 {
-		_, err = w.Tx.ExecContext(w.Ctx, `INSERT INTO run_cell (run, cell, turn) VALUES (?, ?, ?)`, seq, cell, turn)
+		_, err = w.Tx.ExecContext(w.Ctx, `INSERT INTO run_cell (run, cell, turn) VALUES (?, ?, ?)`, seq, cell, judgement)
 	} else {
 		_, err = w.Tx.ExecContext(w.Ctx, `DELETE FROM run_cell WHERE run = ?`, seq)
 	}
@@ -292,7 +292,7 @@ func (w counting) histograms(cell int64) (*histograms, error) {
 }
 
 // addFindings counts each finding once a run.
-func (w counting) addFindings(cell int64, run runs.Counted, t turn, by int64) error {
+func (w counting) addFindings(cell int64, run runs.Counted, t judgement, by int64) error {
 	seen := map[int64]bool{}
 	for place, f := range run.Findings {
 		fault, err := w.fault(f)
@@ -328,10 +328,10 @@ func (w counting) fault(f runs.FindingRow) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	return w.Number(faultTable, f.What, f.Location, f.Key, string(lines), string(pins))
+	return w.Intern(faultTable, f.What, f.Location, f.Key, string(lines), string(pins))
 }
 
-// CellsFrom joins a cell with what a filter asks about.
-const CellsFrom = `
+// AggregatesFrom joins a cell with what a filter asks about.
+const AggregatesFrom = `
 	FROM cell JOIN revision USING (revision) JOIN jig USING (jig)
 	LEFT JOIN lot_change ON lot_change.seq = cell.lots LEFT JOIN shift ON shift.shift = cell.shift `

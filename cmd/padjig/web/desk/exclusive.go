@@ -8,9 +8,9 @@ import (
 	"padjig/sequence"
 )
 
-// lend does an errand of the desk on lane n, for a unit whose case allows that
+// runExclusive does a task of the desk on lane n that is no test, for a unit whose case allows that
 // keys are pressed as in a test.
-func lend(v *page.Visit, lanes *control.Lanes, c returns.Case, n int, e station.Errand) error {
+func runExclusive(v *page.Visit, lanes *control.Lanes, c returns.Case, n int, e station.ExclusiveTask) error {
 	if err := asStage(c.Allows(sequence.ReturnTest)); err != nil {
 		return err
 	}
@@ -18,17 +18,17 @@ func lend(v *page.Visit, lanes *control.Lanes, c returns.Case, n int, e station.
 		return err
 	}
 	e.Serial, e.Operator = c.Serial, v.Person.Name
-	return lent(v, lanes.All()[n-1].Lend(v.Ctx(), e))
+	return notDone(v, lanes.All()[n-1].RunExclusive(v.Ctx(), e))
 }
 
-// lent says why an errand was not done. A lane that does one waits for no
+// notDone says why a task was not done. A lane that does one waits for no
 // lid, as it does with a test.
-func lent(v *page.Visit, err error) error {
+func notDone(v *page.Visit, err error) error {
 	if err == nil || v.Ctx().Err() != nil {
 		return err
 	}
 	r := station.RefusalOf(err)
-	if key := "lend." + string(r.Code); v.Has(key) {
+	if key := "exclusive." + string(r.Code); v.Has(key) {
 		return page.Wrong(v.Say(key, page.Each(r.Args)...))
 	}
 	return page.Wrong(control.Refusal(v.Words, r))
