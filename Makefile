@@ -30,13 +30,13 @@ check: ## formatting, vet, staticcheck, tidy modules
 	$(GO) mod tidy -diff
 
 # A browser, a simulated controller and their hosts keep real time: they get the machine to themselves. Those of the
-# program mostly wait, for browsers, terminals and kills: four beside each other keep two cores busy.
+# program mostly wait, for browsers, terminals and kills: three beside each other keep two cores busy.
 ALONE := fixture/firmware cmd/padjig
 # The detector finds nothing in what one goroutine computes, compares or asks for in a row, and takes ten times as
 # long over it: these do without, and so do the campaigns, which count over many units what the other tests of
 # sequence/runner do under the detector with some. Each has a name of its own, in cmd/padjig or COUNTING (a test holds it).
 COUNTS := TestEveryAnswerIsOne TestEveryLinkLeadsSomewhere TestFrozenLimitsBelongToOneChart \
-  TestSumsAreWhatTheRecordsSay TestFacetsAreWhatThereIs TestGroupPilesAreThoseOfTheGroups TestQuestionsOfALine \
+  TestSumsAreWhatTheRecordsSay TestFacetsAreWhatThereIs TestGroupHistogramsAreThoseOfTheGroups TestQuestionsOfALine \
   TestPageQueriesAnswerOnAPracticeStore TestRunLotsAreThoseOfTheChangeovers TestKeysAndFindingsSayWhereAndWhen \
   TestSelectionsThatCannotBeAnswered TestAgainstModel TestLayoutOfStore TestDiagnosisCampaign TestFirstPressCampaign
 COUNTING := ./results ./sequence/runner
@@ -49,7 +49,7 @@ beside:
 
 alone:
 	$(GO) test -race -timeout 30m ./fixture/firmware
-	$(GO) test -race -skip '$(COUNTED)' -parallel 4 -timeout 30m ./cmd/padjig
+	$(GO) test -race -skip '$(COUNTED)' -parallel 3 -timeout 30m ./cmd/padjig
 
 counts:
 	$(GO) test -timeout 30m -run '$(COUNTED)' $(COUNTING)
