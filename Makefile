@@ -30,7 +30,7 @@ check: ## formatting, vet, staticcheck, tidy modules
 	$(GO) mod tidy -diff
 
 # A browser, a simulated controller and their hosts keep real time: they get the machine to themselves. Those of the
-# program mostly wait, for browsers, terminals and kills: three beside each other keep two cores busy.
+# program mostly wait, for browsers, terminals and kills: three beside each other keep two cores busy and starve none.
 ALONE := fixture/firmware cmd/padjig
 # The detector finds nothing in what one goroutine computes, compares or asks for in a row, and takes ten times as
 # long over it: these do without, and so do the campaigns, which count over many units what the other tests of

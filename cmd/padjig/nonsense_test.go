@@ -166,7 +166,6 @@ func factOfRun(r sequence.Run, d diagnose.Diagnosis) fact {
 // With every text of the catalogue nonsense, each exit status, verdict and diagnosis
 // stays as it was, and so does all that is stored.
 func TestNonsenseChangesNothingButWords(t *testing.T) {
-	t.Parallel()
 	want, said := conclude(t, wording.Words{})
 	got, babbled := conclude(t, babble())
 	assert.Equal(t, want, got)
