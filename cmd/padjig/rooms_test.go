@@ -9,6 +9,7 @@ import (
 	"go/parser"
 	"go/token"
 	"go/types"
+	"io/fs"
 	"maps"
 	"os"
 	"path"
@@ -504,4 +505,56 @@ func TestRoomsFindWhatTheyLookFor(t *testing.T) {
 	} {
 		assert.Equal(t, map[string]bool{"v": want}, variables(parse(text).all[0]), text)
 	}
+}
+
+// The page for developers names files and folders that are there: a map of what was
+// is worse than none.
+func TestDevelopersFindWhatThePageNames(t *testing.T) {
+	t.Parallel()
+	page, err := os.ReadFile(root + "/DEVELOPERS.md")
+	require.NoError(t, err)
+	var all []string
+	for _, file := range everyFile(t) {
+		all = append(all, "/"+file)
+	}
+	there := func(name string) bool {
+		return slices.ContainsFunc(all, func(file string) bool { return strings.HasSuffix(file, "/"+name) })
+	}
+	named := regexp.MustCompile("`([a-z_/]+\\.(?:go|sql|json|c|h|html|md))`").FindAllStringSubmatch(string(page), -1)
+	require.Greater(t, len(named), 80)
+	for _, m := range named {
+		assert.True(t, there(m[1]), "%s is not there", m[1])
+	}
+	_, house, _ := strings.Cut(string(page), "\n```\n")
+	house, _, found := strings.Cut(house, "\n```\n")
+	require.True(t, found)
+	top := ""
+	for line := range strings.Lines(house) {
+		for _, folder := range regexp.MustCompile(`^(?:  )?((?:[a-z]+/)+)(?: |$)|^  (?:[a-z/]+/ )+`).FindAllString(line, 1) {
+			for name := range strings.FieldsSeq(folder) {
+				if !strings.HasPrefix(line, " ") {
+					top = name
+					name = ""
+				}
+				assert.True(t, slices.ContainsFunc(all, func(file string) bool { return strings.HasPrefix(file, "/"+top+name) }),
+					"%s%s is no folder", top, name)
+			}
+		}
+	}
+}
+
+// everyFile lists the files of the repository that may be named.
+func everyFile(t *testing.T) (files []string) {
+	t.Helper()
+	require.NoError(t, filepath.WalkDir(root, func(path string, entry fs.DirEntry, err error) error {
+		if err == nil && entry.IsDir() && strings.HasPrefix(entry.Name(), ".") && entry.Name() != ".." {
+			return filepath.SkipDir
+		}
+		if err == nil && !entry.IsDir() {
+			name, _ := filepath.Rel(root, path)
+			files = append(files, filepath.ToSlash(name))
+		}
+		return err
+	}))
+	return files
 }
