@@ -380,7 +380,7 @@ var selections = []struct {
 	{[]string{"--revision", "D", "--jig", "J-0043"}, "revision=D&jig=J-0043"},
 	{[]string{"--revision", "C", "--lot", "M-2612,M-2613"}, "revision=C&lot=M-2612&lot=M-2613"},
 	{[]string{"--revision", "C", "--shift", "early"}, "revision=C&shift=early"},
-	{[]string{"--revision", "C", "--operator", "Ines"}, "revision=C&operator=Ines"},
+	{[]string{"--revision", "C", "--tested-by", "Ines"}, "revision=C&operator=Ines"},
 	{[]string{"--revision", "C", "--actuation", "mechanical"}, "revision=C&actuation=mechanical"},
 	{[]string{"--revision", "C", "--from", "2026-03-02T06:00:00Z", "--to", "2026-03-02T07:00:00Z"},
 		"revision=C&from=2026-03-02T06:00:00Z&to=2026-03-02T07:00:00Z"},
