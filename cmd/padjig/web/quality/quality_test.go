@@ -454,7 +454,7 @@ func TestFilterStaysInTheAddress(t *testing.T) {
 	_, page, _ = strings.Cut(page, `<nav class="sections`)
 	page, _, _ = strings.Cut(page, "</nav>")
 	links := regexp.MustCompile(`<li><a href="(/quality[^"]*)"`).FindAllStringSubmatch(page, -1)
-	require.Equal(t, len(quality.Set(nil, nil).Pages), len(links))
+	require.Equal(t, len(quality.Set(nil, nil).Pages)-1, len(links), "all but the address that a page had before")
 	for _, link := range links {
 		query, err := url.ParseQuery(strings.ReplaceAll(link[1][strings.Index(link[1], "?")+1:], "&amp;", "&"))
 		require.NoError(t, err)
