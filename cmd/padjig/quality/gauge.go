@@ -45,7 +45,7 @@ func studyOf(cmd *cobra.Command, s *results.Store, argument string) (studies.Stu
 }
 
 // measures says what --measure takes.
-const measures = "`MEASURE`: contact (resistance), closing or opening (bounce), forward or reverse (diode)"
+const measures = "`MEASURE`: contact (resistance), closing or opening (bounce),\nforward or reverse (diode)"
 
 // measureFlag adds --measure.
 func measureFlag(cmd *cobra.Command, into *string) {
