@@ -10,12 +10,12 @@ import (
 
 // OpenUnit is a unit that failed and did not pass since.
 type OpenUnit struct {
-	Serial      string
-	Jig         string    // that it failed on
-	Seq         int64     // of its first judged run
-	Failed      time.Time // first; of one that passed first, when it was judged last
-	Cause       string    // worst finding of its last judged run
-	Runs        int       // judged runs so far
+	Serial string
+	Jig    string    // that it failed on
+	Seq    int64     // of its first judged run
+	Failed time.Time // first; of one that passed first, when it was judged last
+	Cause  string    // worst finding of its last judged run
+	Runs   int       // judged runs so far
 }
 
 // OpenUnits gives the units judged first in the runs that a filter chooses
