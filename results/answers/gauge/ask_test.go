@@ -231,14 +231,17 @@ func TestKeyThatIsShown(t *testing.T) {
 
 // By hand: deviations 0.1 and 0.3 of 100 ohm, 0.2 and 0.4 of 200 ohm.
 func TestLinearityOfStoredVerifications(t *testing.T) {
-	verify := func(day int, low, high float64, kind string) results.Entry {
+	verify := func(day int, low, high float64, kind sequence.CalibrationKind) results.Entry {
 		at := answerstest.Begin.AddDate(0, 0, day)
-		return results.Entry{At: at, Calibration: &sequence.Calibration{Kind: kind, Simulated: true, Operator: "Ines",
-			Jig: sequence.JigName{Serial: answerstest.OtherJig}, Performed: at, Interval: 24 * time.Hour, Box: "RB-1",
-			BoxSerial: "RB-1-0007", Certificate: "DEMO-1", CertificateDue: at.AddDate(1, 0, 0), Good: true,
-			Readings: []sequence.CalibrationReading{answerstest.Reading("A", 100, 100+low), answerstest.Reading("B", 200, 200+high)}}}
+		c := &sequence.Calibration{Kind: kind, Simulated: true, Operator: "Ines", Performed: at, Interval: 24 * time.Hour, Good: true,
+			Jig:      sequence.JigName{Serial: answerstest.OtherJig},
+			Readings: []sequence.CalibrationReading{answerstest.Reading("A", 100, 100+low), answerstest.Reading("B", 200, 200+high)}}
+		if kind == sequence.KindVerify {
+			c.Box, c.BoxSerial, c.Certificate, c.CertificateDue = "RB-1", "RB-1-0007", "DEMO-1", at.AddDate(1, 0, 0)
+		}
+		return results.Entry{At: at, Calibration: c}
 	}
-	s := answerstest.Store(t, verify(0, 0.1, 0.2, sequence.KindVerify), verify(1, 9, 9, sequence.KindZero),
+	s := answerstest.Store(t, verify(0, 0.1, 0.2, sequence.KindVerify), verify(1, 0.5, 0.5, sequence.KindZero),
 		verify(2, 0.3, 0.4, sequence.KindVerify))
 	l, err := AskLinearity(t.Context(), s, LinearityAsked{Jig: answerstest.OtherJig, Simulated: true})
 	require.NoError(t, err)
