@@ -278,6 +278,32 @@ func TestCausesOfAFewUnits(t *testing.T) {
 	assert.Equal(t, []Sentence{Say("causes.none", 5, Part(shareOf(t, 0, 5)))}, c.Conclusions)
 }
 
+// Of many places those that are one jig's own are never cut, however few their hits.
+func TestPlacesOfOneJigAreShown(t *testing.T) {
+	var list []results.Entry
+	at := 0
+	put := func(what, jig string) {
+		run := answerstest.Failed(answerstest.Run(answerstest.Vents, answerstest.Serial(at), started(at), 60, 70, 80, 90), what, 0)
+		run.Jig.Serial = jig
+		list, at = append(list, answerstest.Of(answerstest.Vents, run)), at+1
+	}
+	for _, what := range []string{"a", "b", "c", "d", "e", "f", "g"} {
+		for range 14 {
+			put(what, answerstest.OtherJig)
+			put(what, answerstest.LocalJig)
+		}
+	}
+	for range 13 {
+		put("own", answerstest.LocalJig)
+	}
+	c, err := AskCauses(t.Context(), answerstest.Store(t, list...), CausesAsked{Selection: all})
+	require.NoError(t, err)
+	assert.Equal(t, [2]int{15, 13}, [2]int{c.Compared, len(c.Places)}, "twelve others")
+	last := c.Places[12]
+	assert.Equal(t, [2]any{"own: key 1 (R1-C1)", true}, [2]any{last.Name, last.Local})
+	assert.Contains(t, c.Conclusions, last.Words())
+}
+
 // Several products have no pad in common.
 func TestCausesOfSeveralProducts(t *testing.T) {
 	other := answerstest.Pad("VC-5", "A", answerstest.Keys...)

@@ -123,6 +123,12 @@ func TestDistributionsOfADay(t *testing.T) {
 		}
 		assert.Equal(t, len(read), counted)
 		assert.LessOrEqual(t, len(row.Bins), 40)
+		fine := 0 // bins of the store
+		for from, _ := hourly.BinEdges(fine); from < row.Bins[0].From-1e-9; from, _ = hourly.BinEdges(fine) {
+			fine++
+		}
+		_, to := hourly.BinEdges(fine + 3)
+		assert.InDelta(t, to, row.Bins[0].To, 1e-9, "four are one below 400 readings")
 		assert.InDelta(t, 0.5*2*answerstest.U, row.Guard, 1e-9, "half an expanded uncertainty")
 		assert.Equal(t, answerstest.Keys[i].Limits, row.Limits)
 	}
@@ -220,6 +226,14 @@ func TestCapabilityOfALevelThatMoves(t *testing.T) {
 		Keys: KeyChoice{Line: "R1"}})
 	require.NoError(t, err)
 	assert.Equal(t, Say("capability.moved", 1, 2, Names{"2"}), said(t, c.Conclusions, "capability.moved"))
+}
+
+// From a fifth more than the spread within on, a level moves (common practice).
+func TestCapabilityWordsOfSpreads(t *testing.T) {
+	of := func(key string, sd float64) KeyCapability { return KeyCapability{Key: key, SD: sd, Within: 10} }
+	words := capabilityWords([]KeyCapability{of("1", 12), of("2", 12.1), of("3", 30)})
+	assert.Equal(t, Say("capability.moved", 2, 3, Names{"2", "3"}), said(t, words, "capability.moved"))
+	assert.NotContains(t, codesOf(capabilityWords([]KeyCapability{of("1", 12)})), "capability.moved")
 }
 
 func TestDrawingsOfNothing(t *testing.T) {
@@ -352,6 +366,9 @@ func TestCompareOfAFewUnits(t *testing.T) {
 			var codes []string
 			codes = append(codes, codesOf(got.Conclusions)[1:]...)
 			assert.Equal(t, c.more, codes)
+			if c.across != "" {
+				assert.Equal(t, map[lines.Dimension]int{lines.ByOperator: 0, lines.ByProduct: 1}[c.across], got.Within.Strata)
+			}
 		})
 	}
 	// Ties everywhere: nothing tells the keys apart.
