@@ -122,9 +122,12 @@ func TestOpenUnits(t *testing.T) {
 	}
 	open, err := s.Lines.OpenUnits(t.Context(), lines.Filter{})
 	require.NoError(t, err)
-	require.Len(t, open, 1, "24-000003 failed at its second run, not at its first")
-	assert.Equal(t, "24-000001", open[0].Serial)
-	assert.Equal(t, "key open: key 1 (R1-C1)", open[0].Cause)
+	require.Len(t, open, 2, "24-000003 passed at its first run, and failed since")
+	for i, serial := range []string{"24-000001", "24-000003"} {
+		assert.Equal(t, serial, open[i].Serial)
+		assert.Equal(t, "key open: key 1 (R1-C1)", open[i].Cause)
+		assert.Equal(t, i+1, open[i].Runs)
+	}
 	y, err := s.Lines.Yields(t.Context(), lines.Filter{})
 	require.NoError(t, err)
 	assert.Equal(t, lines.Counts{Units: 3, FirstPassed: 1, LastPassed: 1, Retests: 2, Cures: 1, Relapses: 1, Runs: 5}, y.Total)

@@ -65,6 +65,8 @@ var importMap = map[string][]string{
 	"results/answers": {"results", "results/care", "results/floor", "results/hourly", "results/lines",
 		"results/stats", "results/stats/capability", "results/stats/compare", "results/stats/control",
 		"results/stats/interval", "results/stats/sampling", "sequence/decide"},
+	"results/answers/answerstest": {"fixture", "fixture/quantity", "results", "results/floor", "results/lines",
+		"results/runs", "sequence"},
 	"results/answers/charts": {"results", "results/answers", "results/floor", "results/lines", "results/stats",
 		"results/stats/control"},
 	"results/answers/gauge": {"results", "results/answers", "results/care", "results/lines", "results/stats",

@@ -10,11 +10,12 @@ import (
 
 // OpenUnit is a unit that failed and did not pass since.
 type OpenUnit struct {
-	Serial, Jig string
-	Seq         int64 // of its first judged run
-	Failed      time.Time
-	Cause       string // worst finding of its last judged run
-	Runs        int    // judged runs so far
+	Serial string
+	Jig    string    // that it failed on
+	Seq    int64     // of its first judged run
+	Failed time.Time // first; of one that passed first, when it was judged last
+	Cause  string    // worst finding of its last judged run
+	Runs   int       // judged runs so far
 }
 
 // OpenUnits gives the units judged first in the runs that a filter chooses
@@ -30,15 +31,18 @@ func (s *Records) OpenUnits(ctx context.Context, f Filter) ([]OpenUnit, error) {
 			return u, rows.Scan(&u.Serial, &u.Jig, &u.Seq, store.Time(&u.Failed), &u.Runs, &u.Cause)
 		}, `
 			WITH last AS (
-				SELECT first.seq AS first, first.serial, first.jig, first.started_us,
+				SELECT first.seq AS first, first.serial, first.outcome AS came, first.jig, first.started_us,
 				       (SELECT run.seq FROM run JOIN run_cell AS rc ON rc.run = run.seq JOIN cell USING (cell)
 				        WHERE run.serial = first.serial AND rc.turn > 0 AND cell.purpose = '' AND run.simulated = first.simulated
 				          AND run.revision IN (SELECT b.revision FROM revision AS a JOIN revision AS b USING (code) WHERE a.revision = first.revision)
 				        ORDER BY run.seq DESC LIMIT 1) AS last
 				FROM run_cell CROSS JOIN run AS first ON first.seq = run_cell.run
-				WHERE first.outcome = 'fail' AND `+c.condition+`)
-			SELECT last.serial, jig.serial, first, last.started_us, run_cell.turn, coalesce(what || ': ' || location, '')
-			FROM last JOIN run ON run.seq = last.last JOIN run_cell ON run_cell.run = run.seq JOIN jig ON jig.jig = last.jig
+				WHERE `+c.condition+` AND (first.outcome = 'fail'
+				      OR EXISTS (SELECT 1 FROM run AS again WHERE again.serial = first.serial AND again.outcome = 'fail')))
+			SELECT last.serial, jig.serial, first, iif(came = 'fail', last.started_us, run.started_us), run_cell.turn,
+			       coalesce(what || ': ' || location, '')
+			FROM last JOIN run ON run.seq = last.last JOIN run_cell ON run_cell.run = run.seq
+			JOIN jig ON jig.jig = iif(came = 'fail', last.jig, run.jig)
 			LEFT JOIN run_finding ON run_finding.run = run.seq AND run_finding.place = 0
 			WHERE run.outcome = 'fail' ORDER BY first`, c.args...)
 		return err

@@ -124,6 +124,9 @@ func TestEveryCodeHasAText(t *testing.T) {
 		files, err := filepath.Glob(pattern)
 		require.NoError(t, err)
 		for _, file := range files {
+			if strings.HasSuffix(file, "_test.go") || strings.Contains(file, "answerstest") {
+				continue // a test may name what is none
+			}
 			source, err := os.ReadFile(file)
 			require.NoError(t, err)
 			for _, m := range says.FindAllStringSubmatch(string(source), -1) {
@@ -131,7 +134,7 @@ func TestEveryCodeHasAText(t *testing.T) {
 				assert.NotContains(t, word("en", m[1]), "⟦", "%s says %s", file, m[1])
 			}
 			for _, m := range columns.FindAllStringSubmatch(string(source), -1) {
-				if Texts("en")["col."+m[1]] == "" && !strings.HasSuffix(file, "_test.go") {
+				if Texts("en")["col."+m[1]] == "" {
 					assert.NotEmpty(t, tablesWith(m[1]), "%s has a column %s without a head", file, m[1])
 				}
 			}
