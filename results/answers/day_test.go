@@ -444,8 +444,9 @@ func TestShiftsThatAreNone(t *testing.T) {
 		as    any
 		says  string
 	}{
-		"no such shift":    {ShiftAsked{Selection: all, Name: "noon", Day: "2026-03-02"}, ErrNoShift, nil, "there are early, late"},
-		"no day":           {ShiftAsked{Selection: all, Name: "early", Day: "monday"}, nil, &day, `"monday" is no day such as 2026-03-02`},
+		"no such shift": {ShiftAsked{Selection: all, Name: "noon", Day: "2026-03-02"}, ErrNoShift, nil, "there are early, late"},
+		"no day": {ShiftAsked{Selection: all, Name: "early", Day: "monday"}, nil, &day,
+			`"monday" is no day such as 2026-03-02`},
 		"times of its own": {ShiftAsked{Selection: at}, ErrShiftTimes, nil, ""},
 		"shifts besides":   {ShiftAsked{Selection: named}, ErrShiftTimes, nil, ""},
 	} {

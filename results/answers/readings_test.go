@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -346,26 +347,25 @@ func TestCompareOfAFewUnits(t *testing.T) {
 	for name, c := range map[string]struct {
 		here, there string
 		across      lines.Dimension
-		want        []Sentence // the first; of the others the codes
-		more        []string
+		want        Sentence // the first
+		more        string   // the codes of the others, without compare.
 	}{
-		"all passed":     {many, many, "", []Sentence{Say("compare.allpassed")}, nil},
-		"none passed":    {none, none, "", []Sentence{Say("compare.nonepassed")}, nil},
-		"here better":    {many, none, "", []Sentence{Warn("compare.better", "J-0041", "J-0042")}, []string{"compare.size", "compare.notshown"}},
-		"there better":   {none, many, "", []Sentence{Warn("compare.better", "J-0042", "J-0041")}, []string{"compare.size", "compare.notshown"}},
-		"by chance":      {"hp", "pp", "", []Sentence{Say("compare.chance", "J-0041", "J-0042")}, []string{"compare.size", "compare.absence"}},
-		"nothing shared": {many, none, lines.ByOperator, []Sentence{Warn("compare.better", "J-0041", "J-0042")}, []string{"compare.size", "compare.notshown", "compare.nostrata"}},
-		"shared":         {many, none, lines.ByProduct, []Sentence{Warn("compare.better", "J-0041", "J-0042")}, []string{"compare.size", "compare.notshown", "compare.strata.differ"}},
+		"all passed":     {many, many, "", Say("compare.allpassed"), ""},
+		"none passed":    {none, none, "", Say("compare.nonepassed"), ""},
+		"here better":    {many, none, "", Warn("compare.better", "J-0041", "J-0042"), "size notshown"},
+		"there better":   {none, many, "", Warn("compare.better", "J-0042", "J-0041"), "size notshown"},
+		"by chance":      {"hp", "pp", "", Say("compare.chance", "J-0041", "J-0042"), "size absence"},
+		"nothing shared": {many, none, lines.ByOperator, Warn("compare.better", "J-0041", "J-0042"), "size notshown nostrata"},
+		"shared":         {many, none, lines.ByProduct, Warn("compare.better", "J-0041", "J-0042"), "size notshown strata.differ"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			got, err := AskCompare(t.Context(), two(t, c.here, c.there), CompareAsked{Selection: all, By: lines.ByJig,
 				A: answerstest.OtherJig, B: answerstest.LocalJig, Across: c.across, Yields: true})
 			require.NoError(t, err)
 			assert.Empty(t, got.Rows, "no readings were asked for")
-			assert.Equal(t, c.want[0], got.Conclusions[0])
-			var codes []string
-			codes = append(codes, codesOf(got.Conclusions)[1:]...)
-			assert.Equal(t, c.more, codes)
+			assert.Equal(t, c.want, got.Conclusions[0])
+			more := strings.ReplaceAll(strings.Join(codesOf(got.Conclusions)[1:], " "), "compare.", "")
+			assert.Equal(t, c.more, more)
 			if c.across != "" {
 				assert.Equal(t, map[lines.Dimension]int{lines.ByOperator: 0, lines.ByProduct: 1}[c.across], got.Within.Strata)
 			}
@@ -456,7 +456,18 @@ func TestLimitsOfADay(t *testing.T) {
 	now := w.At(true)
 	assert.Equal(t, Say("limits.words", Number{0, 2}, above, len(first), Part(now.Share)), said(t, w.Conclusions, "limits.words"))
 	assert.Equal(t, Say("limits.against", 0, above, 0), said(t, w.Conclusions, "limits.against"))
-	assert.Equal(t, Say("limits.escapes", Figure(now.BadAccepted), Figure(now.GoodRejected)), said(t, w.Conclusions, "limits.escapes"))
+	assert.Equal(t, Say("limits.escapes", Figure(now.BadAccepted), Figure(now.GoodRejected)),
+		said(t, w.Conclusions, "limits.escapes"))
+	bad, good := 0.0, 0.0 // each reading is normal about its value, with its standard uncertainty
+	for _, v := range read {
+		if v <= 70 {
+			bad += math.Erfc((70-v)/answerstest.U/math.Sqrt2) / 2
+		} else {
+			good += math.Erfc((v-70)/answerstest.U/math.Sqrt2) / 2
+		}
+	}
+	assert.InDelta(t, bad, now.BadAccepted, 1e-9)
+	assert.InDelta(t, good, now.GoodRejected, 1e-9)
 	assert.NotContains(t, codesOf(w.Conclusions), "limits.loosened")
 
 	// Nothing is tried: no outcome. What was over range is said, and the product's guard band holds.

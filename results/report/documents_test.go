@@ -137,7 +137,8 @@ func TestDocumentsOfADay(t *testing.T) {
 	require.NoError(t, line.Floor.SaveHandover(t.Context(), floor.Handover{Shift: answerstest.EarlyShift, Day: "2026-03-02",
 		Simulated: true, By: "Ann", Note: "key 3"}))
 	d = ask(func() (Document, error) {
-		a, err := answers.AskShift(t.Context(), line.Store, answers.ShiftAsked{Selection: all, Name: answerstest.EarlyShift, Day: "2026-03-02"})
+		a, err := answers.AskShift(t.Context(), line.Store, answers.ShiftAsked{Selection: all, Name: answerstest.EarlyShift,
+			Day: "2026-03-02"})
 		return Shift(a), err
 	}())
 	assert.Equal(t, []any{"Ann"}, cells(t, d, "signed", "by"))
@@ -178,6 +179,8 @@ func TestDocumentsOfADay(t *testing.T) {
 		return Limits(a), err
 	}())
 	assert.Equal(t, []any{6, 6, 6, 6, 0, 0, 0, 0}, cells(t, d, "outcome", "rejected"), "250 ohm, which the new limit lets through")
+	assert.Equal(t, [2]any{Word("limitset.in force"), Word("limitset.proposed")},
+		[2]any{cells(t, d, "outcome", "limits")[3], cells(t, d, "outcome", "limits")[4]})
 	assert.Len(t, table(t, d, "changes").Rows, 6)
 	assert.Equal(t, Word("change.would be let through"), cells(t, d, "changes", "change")[0])
 	written(t, d)
@@ -240,7 +243,8 @@ func TestDocumentsOfPlans(t *testing.T) {
 
 func TestDocumentsOfGauges(t *testing.T) {
 	study := studies.Study{Number: 3, Product: "VC-4", Revision: "C", Across: studies.AcrossOperators, Parts: []string{"A", "B"},
-		Appraisers: []string{"Ines", "Ann"}, Repeats: 2, Seed: 7, By: "Eve", Plan: []studies.Planned{{Part: 1}, {Appraiser: 1, Repeat: 1}}}
+		Appraisers: []string{"Ines", "Ann"}, Repeats: 2, Seed: 7, By: "Eve",
+		Plan: []studies.Planned{{Part: 1}, {Appraiser: 1, Repeat: 1}}}
 	d := GaugePlan(study, " --at here")
 	assert.Equal(t, [][]any{{1, "B", "Ines", 1}, {2, "A", "Ann", 2}}, table(t, d, "order").Rows)
 	text := strings.Join(strings.Fields(written(t, d)), " ")
@@ -254,8 +258,9 @@ func TestDocumentsOfGauges(t *testing.T) {
 	shown := gauge.KeyGauge{Key: "7", Mean: 60, RepeatSD: 1, GaugeSD: 2, PartSD: 5, OfTolerance: 0.2, Categories: 3,
 		Sources:    []gauge.Source{{Code: "part", DF: 1, SS: 4, MS: 4, F: 2, P: 0.3}},
 		Components: []gauge.GaugeComponent{{Code: "gauge", SD: Estimate{Value: 2, Low: 1, High: 3}}}}
-	d = GaugeResult(gauge.Gauge{GaugeAsked: gauge.GaugeAsked{Study: study, Measure: lines.Contact}, Repeats: 2, Rows: []gauge.KeyGauge{shown},
-		Shown: shown, Agreement: []gauge.Agreement{{Units: 2, Agreed: 1, Kappa: answers.Unknown()}, {Who: "Ines", Units: 2, Agreed: 0.5}}})
+	d = GaugeResult(gauge.Gauge{GaugeAsked: gauge.GaugeAsked{Study: study, Measure: lines.Contact}, Repeats: 2,
+		Rows: []gauge.KeyGauge{shown}, Shown: shown,
+		Agreement: []gauge.Agreement{{Units: 2, Agreed: 1, Kappa: answers.Unknown()}, {Who: "Ines", Units: 2, Agreed: 0.5}}})
 	assert.Equal(t, []any{"all", "Ines"}, cells(t, d, "verdicts", "who"))
 	assert.Equal(t, []any{2.0}, cells(t, d, "keys", "gauge_sd"))
 	assert.Equal(t, []any{4.0}, cells(t, d, "anova", "ss"))
@@ -268,8 +273,8 @@ func TestDocumentsOfGauges(t *testing.T) {
 	assert.Equal(t, []any{"one resistor only"}, cells(t, d, "linearity", "why_not"))
 	written(t, d)
 
-	d = GaugeStability(gauge.Stability{StabilityAsked: gauge.StabilityAsked{Jig: "J-1", Unit: "REF-1", Measure: lines.Contact}, Checks: 9,
-		Rows: []gauge.KeyStability{{Key: "7", N: 9, Mean: 60, Outside: 1, Limited: true}, {Key: "8", Why: errors.New("none")}}})
+	d = GaugeStability(gauge.Stability{StabilityAsked: gauge.StabilityAsked{Jig: "J-1", Unit: "REF-1", Measure: lines.Contact},
+		Checks: 9, Rows: []gauge.KeyStability{{Key: "7", N: 9, Mean: 60, Outside: 1, Limited: true}, {Key: "8", Why: errors.New("none")}}})
 	assert.Equal(t, []any{1, nil}, cells(t, d, "stability", "outside"))
 	assert.Equal(t, []any{nil, "none"}, cells(t, d, "stability", "why_not"))
 	written(t, d)

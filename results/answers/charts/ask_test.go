@@ -151,7 +151,8 @@ func TestSinglesOfSeveralKeys(t *testing.T) {
 	assert.Equal(t, [2]float64{}, c.Limits, "several keys have no limits in common")
 	assert.Equal(t, "1", c.Identity.Subgroup)
 	assert.Equal(t, answers.Say("charts.calm", 5), said(t, c.Conclusions, "charts.calm"))
-	assert.Equal(t, answers.Say("charts.spread.calm", answers.Word("panel.moving-range")), said(t, c.Conclusions, "charts.spread.calm"))
+	assert.Equal(t, answers.Say("charts.spread.calm", answers.Word("panel.moving-range")),
+		said(t, c.Conclusions, "charts.spread.calm"))
 
 	// A unit whose keys were not read is no point; so many are left out.
 	line := answerstest.Day(t)
@@ -320,7 +321,8 @@ func TestChartsThatCannotBeAsked(t *testing.T) {
 		as    any
 		says  string
 	}{
-		"no such kind":         {ChartAsked{Kind: "pie"}, nil, nil, `"pie" is no chart: write xbar-s, xbar-r, i-mr, ewma, cusum, p, np, c, u`},
+		"no such kind": {ChartAsked{Kind: "pie"}, nil, nil,
+			`"pie" is no chart: write xbar-s, xbar-r, i-mr, ewma, cusum, p, np, c, u`},
 		"no such subgroup":     {ChartAsked{Subgroup: "week"}, nil, nil, `subgroup "week": write units, hour, day, lot, shift`},
 		"a subgroup of one":    {ChartAsked{Size: 1}, nil, nil, "a subgroup needs at least 2 units"},
 		"defects by units":     {ChartAsked{Kind: U, Subgroup: ByUnits}, nil, nil, "c and u charts go by hour, day, lot or shift"},
@@ -394,12 +396,14 @@ func TestLimitsAreFrozen(t *testing.T) {
 	require.NoError(t, json.Unmarshal(after.Frozen.Limits, &kept))
 	assert.Equal(t, 25, kept.Subgrouped.Groups)
 
+	onJig := all
+	onJig.Filter.Jigs = []string{answerstest.OtherJig}
 	for name, other := range map[string]ChartAsked{
 		"another key":      {Selection: all, Keys: key("2")},
 		"another size":     {Selection: all, Keys: key("1"), Size: 4},
 		"another chart":    {Selection: all, Keys: key("1"), Kind: XbarR},
 		"another measure":  {Selection: all, Keys: key("1"), Measure: lines.Closing},
-		"another jig":      {Selection: answers.Selection{Filter: lines.Filter{Simulated: true, Jigs: []string{answerstest.OtherJig}}}, Keys: key("1")},
+		"another jig":      {Selection: onJig, Keys: key("1")},
 		"another identity": {Selection: all, Keys: key("1"), Subgroup: ByHour},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -458,9 +462,11 @@ func TestLimitsThatAreNotFrozen(t *testing.T) {
 func TestLimitsOfCountsAreFrozen(t *testing.T) {
 	line := answerstest.Day(t)
 	for _, c := range []struct{ frozen, drawn ChartKind }{{P, NP}, {NP, P}} {
-		_, err := Freeze(t.Context(), line.Store, ChartAsked{Selection: all, Kind: c.frozen, Subgroup: ByUnits, Size: 10}, "Ann", "calm")
+		asked := ChartAsked{Selection: all, Kind: c.frozen, Subgroup: ByUnits, Size: 10}
+		_, err := Freeze(t.Context(), line.Store, asked, "Ann", "calm")
 		require.NoError(t, err)
-		got, err := AskChart(t.Context(), line.Store, ChartAsked{Selection: all, Kind: c.drawn, Subgroup: ByUnits, Size: 10})
+		asked.Kind = c.drawn
+		got, err := AskChart(t.Context(), line.Store, asked)
 		require.NoError(t, err)
 		require.NotNil(t, got.Frozen)
 		assert.Equal(t, 24, got.Frozen.Points)
@@ -469,9 +475,10 @@ func TestLimitsOfCountsAreFrozen(t *testing.T) {
 
 // A shift over midnight belongs to the day on which it began; between shifts there is the day alone.
 func TestShiftOfATime(t *testing.T) {
-	plan := &floor.ShiftPlan{Shifts: []floor.Shift{{Name: "early", Begins: 6 * 60, Ends: 14 * 60}, {Name: "night", Begins: 22 * 60, Ends: 5 * 60}}}
-	for clock, want := range map[string]string{"06:00": "03-02 early", "13:59": "03-02 early", "14:00": "03-02", "22:00": "03-02 night",
-		"04:59": "03-01 night", "05:00": "03-02", "05:59": "03-02"} {
+	plan := &floor.ShiftPlan{Shifts: []floor.Shift{{Name: "early", Begins: 6 * 60, Ends: 14 * 60},
+		{Name: "night", Begins: 22 * 60, Ends: 5 * 60}}}
+	for clock, want := range map[string]string{"06:00": "03-02 early", "13:59": "03-02 early", "14:00": "03-02",
+		"22:00": "03-02 night", "04:59": "03-01 night", "05:00": "03-02", "05:59": "03-02"} {
 		at, err := time.Parse("2006-01-02 15:04", "2026-03-02 "+clock)
 		require.NoError(t, err)
 		assert.Equal(t, want, shiftAt(plan, at), clock)

@@ -98,7 +98,8 @@ func TestGaugeOfAStoredStudy(t *testing.T) {
 		anova := full.Reduced()
 		want, err := anova.Study(0.95)
 		require.NoError(t, err)
-		assert.Equal(t, [4]any{want.Component(stat.Gauge).SD(), want.Component(stat.PartToPart).SD(), want.Categories, anova.Interaction},
+		assert.Equal(t, [4]any{want.Component(stat.Gauge).SD(), want.Component(stat.PartToPart).SD(), want.Categories,
+			anova.Interaction},
 			[4]any{k.GaugeSD, k.PartSD, k.Categories, k.Interaction})
 		width := 2 * (answerstest.Keys[key].Limits[1] - anova.Mean)
 		assert.InDelta(t, 6*k.GaugeSD/width, k.OfTolerance, 1e-12)
