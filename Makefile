@@ -16,8 +16,7 @@ build: tools-build ## build the program into bin/
 	$(GO) build -trimpath -o bin/padjig ./cmd/padjig
 
 test: tools ## everything that must pass, installing what it needs
-	@$(MAKE) --no-print-directory -j 2 --output-sync=line check beside counts
-	@$(MAKE) --no-print-directory alone
+	@$(MAKE) --no-print-directory -j 5 --output-sync=line check beside counts board program
 
 firmware: tools-build tools-avr ## build the reference jig's firmware, and print what it takes
 	$(MAKE) --no-print-directory -C fixture/firmware hex OUT=../../bin/firmware
@@ -25,13 +24,14 @@ firmware: tools-build tools-avr ## build the reference jig's firmware, and print
 
 check: ## formatting, vet, staticcheck, tidy modules
 	@out=$$(gofmt -l $$(git ls-files '*.go')); [ -z "$$out" ] || { echo "gofmt would change:"; echo "$$out"; exit 1; }
-	$(GO) vet ./...
-	$(GO) tool staticcheck ./...
+	$(BEHIND) $(GO) vet ./...
+	$(BEHIND) $(GO) tool staticcheck ./...
 	$(GO) mod tidy -diff
 
-# A browser, a simulated controller and their hosts keep real time: they get the machine to themselves. Those of the
-# program mostly wait, for browsers, terminals and kills: three beside each other keep two cores busy and starve none.
-ALONE := fixture/firmware cmd/padjig
+# A browser, a simulated controller and their hosts keep real time, and mostly wait: for terminals, kills, each other.
+# What only reckons goes behind them (nice), into the time they leave; so they are served at once, and nothing idles.
+BEHIND := nice -n 19
+REALTIME := fixture/firmware cmd/padjig
 # The detector finds nothing in what one goroutine computes, compares or asks for in a row, and takes ten times as
 # long over it: these do without, and so do the campaigns, which count over many units what the other tests of
 # sequence/runner do under the detector with some. Each has a name of its own, in cmd/padjig or COUNTING (a test holds it).
@@ -41,19 +41,21 @@ COUNTS := TestEveryAnswerIsOne TestEveryLinkLeadsSomewhere TestFrozenLimitsBelon
   TestSelectionsThatCannotBeAnswered TestAgainstModel TestLayoutOfStore TestDiagnosisCampaign TestFirstPressCampaign
 COUNTING := ./results ./sequence/runner
 COUNTED := ^($(subst $() $(),|,$(strip $(COUNTS))))$$
-.PHONY: beside alone counts
-unit: beside alone counts ## all tests, race detector on
+.PHONY: beside board program counts
+unit: beside counts board program ## all tests, race detector on
 
 beside:
-	$(GO) test -race -skip '$(COUNTED)' -timeout 30m $$($(GO) list ./... | grep -vxF $(ALONE:%=-e padjig/%))
+	$(BEHIND) $(GO) test -race -skip '$(COUNTED)' -timeout 30m $$($(GO) list ./... | grep -vxF $(REALTIME:%=-e padjig/%))
 
-alone:
+board:
 	$(GO) test -race -timeout 30m ./fixture/firmware
+
+program:
 	$(GO) test -race -skip '$(COUNTED)' -parallel 3 -timeout 30m ./cmd/padjig
 
 counts:
-	$(GO) test -timeout 30m -run '$(COUNTED)' $(COUNTING)
-	$(GO) test -timeout 30m -run '$(COUNTED)' ./cmd/padjig -paritylines 3
+	$(BEHIND) $(GO) test -timeout 30m -run '$(COUNTED)' $(COUNTING)
+	$(BEHIND) $(GO) test -timeout 30m -run '$(COUNTED)' ./cmd/padjig -paritylines 3
 
 # Each of these is a claim of the documentation, checked at its full size; among all tests each runs smaller, held
 # to the same rates.
