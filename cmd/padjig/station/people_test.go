@@ -1,6 +1,7 @@
 package station
 
 import (
+	"context"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -15,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/jigsim/world"
 	"padjig/fixture/quantity"
@@ -23,6 +25,7 @@ import (
 	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
 // People do things in an order that nobody thought of: scan, put another unit in,
@@ -100,18 +103,24 @@ func draw(rt *rapid.T) []deed {
 	return rapid.SliceOfN(one, 12, 30).Draw(rt, "deeds")
 }
 
+// nest is where a jig has its unit.
+type nest struct {
+	jig     *jigsim.Jig
+	in      int    // the pad in it
+	trouble string // of the test to come
+	moved   string // the unit that was tested last since it was opened, empty for none
+}
+
 // crowd is everybody at a stand, and what is true.
 type crowd struct {
 	*stand
 	pads    []pad
-	in      int    // the pad in the nest
-	trouble string // of the test to come
-	dead    string // step before which the program goes
-	inForce string // hash of the release that holds, empty while there is none
+	nests   [2]nest // of the lane's jig, and of one at the terminal beside it
+	dead    string  // step before which the program goes
+	inForce string  // hash of the release that holds, empty while there is none
 
 	found     map[string]int // runs of a unit in which the lane showed a bad key, by serial
 	shows     bool           // the run in hand showed one
-	moved     string         // the unit that was tested last since the nest was opened, empty for none
 	stopAt    int            // keys after which somebody presses Stop in the test to come, 0: nobody does
 	overrides map[string]int
 	labels    int
@@ -135,6 +144,8 @@ attempts: 2
 limits: {contact resistance: at most 200 ohm}
 `
 
+const secondPort = "sim/1"
+
 func newCrowd(t *testing.T) *crowd {
 	s := &stand{T: t, product: parsed(t, smallPad)}
 	s.store = s.records(filepath.Join(t.TempDir(), "records.sqlite"))
@@ -146,6 +157,9 @@ func newCrowd(t *testing.T) *crowd {
 	for n := range padCount {
 		c.pads = append(c.pads, pad{serial: s.unit(n + 1)})
 	}
+	beside := s.simulated(named("SIM-0002"))
+	s.ports.Plug(secondPort, beside)
+	c.nests = [2]nest{{jig: s.jig, in: 0}, {jig: beside, in: 1}}
 	c.setup.around = c.around
 	c.db = s.aside()
 	return c
@@ -154,18 +168,25 @@ func newCrowd(t *testing.T) *crowd {
 // deeds are what people do, each with a number to choose by.
 var deeds = map[string]func(c *crowd, p *pad, choice int){
 	"nothing":                 func(*crowd, *pad, int) {},
-	"scan what is in the jig": func(c *crowd, _ *pad, _ int) { c.test(Scan{Serial: c.pads[c.in].serial, Operator: "Abel"}) },
+	"scan what is in the jig": func(c *crowd, _ *pad, _ int) { c.test(Scan{Serial: c.inLane().serial, Operator: "Abel"}) },
 	"scan any label":          func(c *crowd, p *pad, _ int) { c.test(Scan{Serial: p.serial, Operator: "Abel"}) },
 	"put in and scan": func(c *crowd, p *pad, _ int) {
-		c.put(slices.IndexFunc(c.pads, func(o pad) bool { return o == *p }))
+		c.put(0, p)
 		c.test(Scan{Serial: p.serial, Operator: "Abel"})
 	},
-	"put in":          func(c *crowd, p *pad, _ int) { c.put(slices.IndexFunc(c.pads, func(o pad) bool { return o == *p })) },
-	"trouble to come": func(c *crowd, _ *pad, choice int) { c.trouble = troubles[choice%len(troubles)]; c.load() },
-	"die next time":   func(c *crowd, _ *pad, choice int) { c.dead = dies[choice%len(dies)] },
+	"put in": func(c *crowd, p *pad, choice int) { c.put(choice%2, p) },
+	"at the terminal": func(c *crowd, p *pad, choice int) {
+		if choice%3 > 0 {
+			c.put(1, p)
+		}
+		c.terminal(c.pads[c.nests[1].in].serial, choice%4 == 0)
+	},
+	"any label at the terminal": func(c *crowd, p *pad, _ int) { c.terminal(p.serial, false) },
+	"trouble to come":           func(c *crowd, _ *pad, choice int) { c.nests[0].trouble = troubles[choice%len(troubles)]; c.load(0) },
+	"die next time":             func(c *crowd, _ *pad, choice int) { c.dead = dies[choice%len(dies)] },
 	"stop in the middle": func(c *crowd, _ *pad, choice int) {
 		c.stopAt = 1 + choice%4
-		c.test(Scan{Serial: c.pads[c.in].serial, Operator: "Abel"})
+		c.test(Scan{Serial: c.inLane().serial, Operator: "Abel"})
 	},
 	"clear":        func(c *crowd, _ *pad, _ int) { c.lane.Clear() },
 	"start again":  func(c *crowd, _ *pad, _ int) { c.restart() },
@@ -179,14 +200,14 @@ var deeds = map[string]func(c *crowd, p *pad, choice int){
 	"break": func(c *crowd, p *pad, choice int) {
 		f := faults[choice%len(faults)]
 		*p = pad{p.serial, f.fault, f.shaky, f.reads}
-		c.load()
+		c.changed(p)
 	},
 	"rework": func(c *crowd, p *pad, _ int) {
 		if err := c.store.Returns.SaveRework(c.Context(), returns.Rework{Serial: p.serial, By: "Rosa", What: "cleaned"}); err != nil {
 			return // it was never tested
 		}
 		*p = pad{serial: p.serial}
-		c.load()
+		c.changed(p)
 	},
 	"release": func(c *crowd, _ *pad, choice int) {
 		limits := []string{"200 ohm", "150 ohm", "2 kohm"}
@@ -198,7 +219,7 @@ var deeds = map[string]func(c *crowd, p *pad, choice int){
 	"harness only": func(c *crowd, _ *pad, _ int) {
 		c.setup.Press = sequence.Electrical
 		c.restart()
-		c.test(Scan{Serial: c.pads[c.in].serial, Operator: "Abel"})
+		c.test(Scan{Serial: c.inLane().serial, Operator: "Abel"})
 		c.setup.Press = ""
 		c.restart()
 	},
@@ -206,7 +227,7 @@ var deeds = map[string]func(c *crowd, p *pad, choice int){
 		was := c.setup.Product
 		c.setup.Product = parsed(c, strings.Replace(smallPad, "at most 200 ohm", "at most 2 kohm", 1))
 		c.restart()
-		c.test(Scan{Serial: c.pads[c.in].serial, Operator: "Abel"})
+		c.test(Scan{Serial: c.inLane().serial, Operator: "Abel"})
 		c.setup.Product = was
 		c.restart()
 	},
@@ -225,12 +246,13 @@ var deedNames = func() (names []string) {
 	slices.Sort(names)
 	names = slices.Insert(names, 0, "nothing") // what failures are made simpler with
 	// What is done all day long comes up more often.
-	return append(names, "put in and scan", "put in and scan", "put in and scan", "scan what is in the jig", "scan any label", "break", "break", "rework")
+	return append(names, "put in and scan", "put in and scan", "put in and scan", "scan what is in the jig", "scan any label", "at the terminal", "break", "break", "rework")
 }()
 
 // walk does the deeds in their order and gives what should not have been, after which it was.
 func (c *crowd) walk(steps []deed) string {
-	c.load()
+	c.load(0)
+	c.load(1)
 	c.begins()
 	defer func() { c.end() }()
 	for n, d := range steps {
@@ -252,20 +274,44 @@ func (c *crowd) must(err error) {
 	require.NoError(c, err)
 }
 
-// put takes the pad in the nest out and another one in.
-func (c *crowd) put(n int) {
-	c.in = n
-	c.load()
+// inLane is the pad in the lane's nest.
+func (c *crowd) inLane() pad { return c.pads[c.nests[0].in] }
+
+// put takes the pad in a nest out and another one in. One that was in the other nest
+// leaves that to the pad that is in neither.
+func (c *crowd) put(n int, p *pad) {
+	of := slices.IndexFunc(c.pads, func(o pad) bool { return o.serial == p.serial })
+	if other := &c.nests[1-n]; other.in == of {
+		other.in = 3 - of - c.nests[n].in // of 0, 1 and 2
+		c.load(1 - n)
+	}
+	c.nests[n].in = of
+	c.load(n)
 }
 
-// load has the jig measure the pad that is in it.
-func (c *crowd) load() {
-	c.moved = "" // whatever is changed in the nest, it is opened for
-	p := c.pads[c.in]
+// changed has a nest opened for a pad that is not any more as it was.
+func (c *crowd) changed(p *pad) {
+	for n := range c.nests {
+		if c.pads[c.nests[n].in].serial == p.serial {
+			c.load(n)
+		}
+	}
+}
+
+// load opens a nest, and has its jig measure the pad that is in it from then on.
+func (c *crowd) load(n int) {
+	at := &c.nests[n]
+	at.moved = ""
+	var faults []string
+	for _, f := range []string{c.pads[at.in].fault, at.trouble} {
+		if f != "" {
+			faults = append(faults, f)
+		}
+	}
 	keypad := c.product.Circuit()
-	parsed, err := world.ParseFaults(strings.Join(slices.DeleteFunc([]string{p.fault, c.trouble}, func(s string) bool { return s == "" }), "; "), keypad)
+	parsed, err := world.ParseFaults(strings.Join(faults, "; "), keypad)
 	c.must(err)
-	c.must(c.jig.Load(world.Unit{Keypad: keypad, Contact: c.product.Nominal.Contact, Faults: parsed, Seed: uint64(c.in) + 1}))
+	c.must(at.jig.Load(world.Unit{Keypad: keypad, Contact: c.product.Nominal.Contact, Faults: parsed, Seed: uint64(at.in) + 1}))
 }
 
 // begins has a lane begin, and somebody look at each of its states.
@@ -318,24 +364,77 @@ func (c *crowd) test(scan Scan) {
 	st := c.until("is done", func(st State) bool { return !st.Phase.Busy() })
 	if c.starts() > starts {
 		if st.Phase == Ended && st.Verdict.Outcome == sequence.Pass {
-			c.passed(scan.Serial, st)
+			c.passed(&c.nests[0], st.Product, st.Verdict.Run)
 		}
-		c.moved = scan.Serial
+		c.nests[0].moved = scan.Serial
 	}
 	time.Sleep(time.Millisecond)
 	synctest.Wait()
 	c.tidy()
 }
 
-// passed holds a PASS that has just come up against what is in the jig.
-func (c *crowd) passed(serial string, st State) {
-	switch in, hash := c.pads[c.in], st.Verdict.Hash; {
-	case in.bad(st.Product):
-		c.says("PASS of %s is shown, and what is in the jig has %q", serial, in.fault)
-	case os.Getenv("NEST") != "" && c.moved != "" && c.moved != serial:
-		c.says("PASS of %s is shown, and the nest was not opened since %s was tested", serial, c.moved)
-	case c.inForce != "" && hash != c.inForce:
-		c.says("PASS of %s is shown by limits that are not in force", serial)
+// terminal tests a unit on the jig beside the lane, as the command does, with a file of
+// its own.
+func (c *crowd) terminal(serial string, stale bool) {
+	c.Helper()
+	by := c.setup.Product
+	if stale {
+		by = c.product
+	}
+	starts, at := c.starts(), &c.nests[1]
+	onlooker := &onlooker{crowd: c, serial: serial}
+	err := (Records{Store: c.store}).Test(c.Context(), Job{Product: by, Serial: serial, Operator: "Ines"}, Hooks{
+		Open: func(ctx context.Context) (*fixture.Jig, func() error, error) {
+			jig, err := c.ports.Open(ctx, secondPort, linkOptions)
+			if err != nil {
+				return nil, nil, err
+			}
+			return jig, jig.Close, nil
+		},
+		Watcher: onlooker,
+		Show: func(done Done) error {
+			if done.Outcome == sequence.Pass {
+				c.passed(at, by, done.Run)
+			}
+			return nil
+		},
+		around: c.around,
+	})
+	if errors.Is(err, errDead) {
+		c.dead = ""
+	}
+	if c.starts() > starts {
+		at.moved = serial
+	}
+}
+
+// onlooker sees what the terminal shows while it tests.
+type onlooker struct {
+	*crowd
+	serial string
+	bad    bool
+}
+
+func (*onlooker) Warn(Warning)                           {}
+func (*onlooker) Begin(*runner.Plan, sequence.Unit, int) {}
+func (*onlooker) End(sequence.Run)                       {}
+
+func (o *onlooker) Step(p sequence.Progress) {
+	if p.Key != nil && p.Key.Verdict == sequence.KeyFail && !o.bad {
+		o.bad = true
+		o.found[o.serial]++
+	}
+}
+
+// passed holds a PASS that has just come up against what is in the nest.
+func (c *crowd) passed(at *nest, by *product.Product, run sequence.Run) {
+	switch in := c.pads[at.in]; {
+	case in.bad(by):
+		c.says("PASS of %s is shown, and what is in the jig has %q", run.Serial, in.fault)
+	case os.Getenv("NEST") != "" && at.moved != "" && at.moved != run.Serial:
+		c.says("PASS of %s is shown, and the nest was not opened since %s was tested", run.Serial, at.moved)
+	case c.inForce != "" && run.Hash != c.inForce:
+		c.says("PASS of %s is shown by limits that are not in force", run.Serial)
 	}
 }
 
@@ -353,9 +452,9 @@ func (c *crowd) tidy() {
 		c.dead = ""
 		c.restart()
 	}
-	if c.trouble != "" {
-		c.trouble = ""
-		c.load()
+	if c.nests[0].trouble != "" {
+		c.nests[0].trouble = ""
+		c.load(0)
 	}
 	c.back()
 }
