@@ -122,6 +122,7 @@ type crowd struct {
 	found     map[string]int // runs of a unit in which the lane showed a bad key, by serial
 	shows     bool           // the run in hand showed one
 	stopAt    int            // keys after which somebody presses Stop in the test to come, 0: nobody does
+	stopAtBad bool           // likewise as soon as a key shows as bad
 	overrides map[string]int
 	labels    int
 	wrong     string // what should not be, the first of it
@@ -157,6 +158,7 @@ func newCrowd(t *testing.T) *crowd {
 	for n := range padCount {
 		c.pads = append(c.pads, pad{serial: s.unit(n + 1)})
 	}
+	c.pads[1].fault = "key UP open"
 	beside := s.simulated(named("SIM-0002"))
 	s.ports.Plug(secondPort, beside)
 	c.nests = [2]nest{{jig: s.jig, in: 0}, {jig: beside, in: 1}}
@@ -187,6 +189,12 @@ var deeds = map[string]func(c *crowd, p *pad, choice int){
 	"stop in the middle": func(c *crowd, _ *pad, choice int) {
 		c.stopAt = 1 + choice%4
 		c.test(Scan{Serial: c.inLane().serial, Operator: "Abel"})
+	},
+	"stop when a key is bad, and again": func(c *crowd, _ *pad, choice int) {
+		for range 1 + choice%4 {
+			c.stopAtBad = true
+			c.test(Scan{Serial: c.inLane().serial, Operator: "Abel"})
+		}
 	},
 	"clear":        func(c *crowd, _ *pad, _ int) { c.lane.Clear() },
 	"start again":  func(c *crowd, _ *pad, _ int) { c.restart() },
@@ -246,7 +254,7 @@ var deedNames = func() (names []string) {
 	slices.Sort(names)
 	names = slices.Insert(names, 0, "nothing") // what failures are made simpler with
 	// What is done all day long comes up more often.
-	return append(names, "put in and scan", "put in and scan", "put in and scan", "scan what is in the jig", "scan any label", "at the terminal", "break", "break", "rework")
+	return append(names, "put in and scan", "put in and scan", "put in and scan", "scan what is in the jig", "scan any label", "at the terminal", "stop when a key is bad, and again", "break", "break", "rework")
 }()
 
 // walk does the deeds in their order and gives what should not have been, after which it was.
@@ -355,6 +363,11 @@ func (c *crowd) test(scan Scan) {
 	c.Helper()
 	starts := c.starts()
 	c.lane.Scan(scan)
+	if c.stopAtBad {
+		c.until("has a bad key", func(st State) bool { return !st.Phase.Busy() || slices.ContainsFunc(st.Keys, isBad) })
+		c.lane.Stop()
+		c.stopAtBad = false
+	}
 	if c.stopAt > 0 {
 		c.until("is past a key", func(st State) bool { return !st.Phase.Busy() || st.Done >= c.stopAt })
 		c.lane.Stop()
@@ -420,7 +433,7 @@ func (*onlooker) Begin(*runner.Plan, sequence.Unit, int) {}
 func (*onlooker) End(sequence.Run)                       {}
 
 func (o *onlooker) Step(p sequence.Progress) {
-	if p.Key != nil && p.Key.Verdict == sequence.KeyFail && !o.bad {
+	if p.Key != nil && isBad(*p.Key) && !o.bad {
 		o.bad = true
 		o.found[o.serial]++
 	}
@@ -481,16 +494,16 @@ func (c *crowd) released(limit string) *product.Product {
 
 // see looks at a state that the lane was in: everybody who stands there sees it.
 func (c *crowd) see(st State) {
-	for _, k := range st.Keys {
-		if st.Phase == Running && k.Verdict == sequence.KeyFail && !c.shows {
-			c.shows = true
-			c.found[st.Unit.Serial]++
-		}
+	if st.Phase == Running && !c.shows && slices.ContainsFunc(st.Keys, isBad) {
+		c.shows = true
+		c.found[st.Unit.Serial]++
 	}
 	if st.Phase != Running {
 		c.shows = false
 	}
 }
+
+func isBad(k sequence.KeyResult) bool { return k.Verdict == sequence.KeyFail }
 
 // look holds what the lane shows against what is true.
 func (c *crowd) look() {
