@@ -107,6 +107,41 @@ func TestUnitIsInOnePlace(t *testing.T) {
 	require.NoError(t, err)
 }
 
+// Who looks at a unit without a test has it to themselves as well, against tests and
+// against others who look, whoever came first; it leaves nothing in the records.
+func TestUnitIsLookedAtInOnePlace(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "padjig.db")
+	one, two := openChecked(t, path, testSeams()), openChecked(t, path, testSeams())
+	refused := func(err error, checked bool) {
+		t.Helper()
+		inHand, typed := errors.AsType[*runs.InHandError](err)
+		require.True(t, typed, "%v", err)
+		assert.Equal(t, checked, inHand.Checked())
+		assert.Equal(t, "24-000001", inHand.Serial)
+	}
+	release, err := one.Runs.Hold(t.Context(), "24-000001")
+	require.NoError(t, err)
+	for _, s := range []*Store{one, two} {
+		_, err = s.Runs.Hold(t.Context(), "24-000001")
+		refused(err, true)
+		_, err = s.Runs.Begin(t.Context(), runstest.Climate(), startOf(runstest.Passed("24-000001")), agreed)
+		refused(err, true)
+	}
+	begin(t, two, runstest.Passed("24-000002")).LetGo() // another unit is free
+	release()
+	begun := begin(t, two, runstest.Passed("24-000001"))
+	_, err = one.Runs.Hold(t.Context(), "24-000001")
+	refused(err, false)
+	_, err = begun.Save(t.Context(), runstest.Passed("24-000001"))
+	require.NoError(t, err)
+	release, err = one.Runs.Hold(t.Context(), "24-000001")
+	require.NoError(t, err)
+	release()
+	list, err := one.Runs.Starts(t.Context(), "24-000001")
+	require.NoError(t, err)
+	assert.Empty(t, list)
+}
+
 // A start whose holder is gone is closed when the unit is asked for, and counts
 // as an attempt: what it had found is not known. A clock set back changes nothing.
 func TestHolderGone(t *testing.T) {

@@ -38,9 +38,16 @@ type Start struct {
 type InHandError struct{ Start }
 
 func (e *InHandError) Error() string {
+	if e.Checked() {
+		return fmt.Sprintf("unit %s is being looked at on another jig or by another program", e.Serial)
+	}
 	return fmt.Sprintf("unit %s is being tested: station %s, jig %s, since %s",
 		e.Serial, e.Host, e.Jig.Serial, e.Started.Local().Format(time.DateTime))
 }
+
+// Checked reports whether the unit is only looked at, see [Records.Hold]: by whom is not
+// known.
+func (e *InHandError) Checked() bool { return e.Started.IsZero() }
 
 // Begun is a run whose start is stored and which has the unit to itself until
 // it is saved.
@@ -49,6 +56,7 @@ type Begun struct {
 	records *Records
 	rev     Revision
 	lock    startLock
+	unit    startLock // the unit itself, also against who looks at it without a test
 }
 
 // Begin commits the start of a run and claims the unit: to be called before
@@ -79,7 +87,7 @@ func (s *Records) begin(ctx context.Context, rev Revision, start Start, allow fu
 		err = s.settleStart(ctx, b, err)
 	}
 	if err != nil {
-		b.lock.release()
+		b.LetGo()
 		s.forget()
 		return nil, store.Remedy(err)
 	}
@@ -90,10 +98,16 @@ func (s *Records) begin(ctx context.Context, rev Revision, start Start, allow fu
 // claim looks at the unit as it is now, while nobody else can write, and writes
 // the start down. The lock is there before anybody can see the start.
 func (b *Begun) claim(w writer, allow func(History) error) error {
-	now := b.records.db.Now()
+	now, taken := b.records.db.Now(), error(nil)
+	if b.unit, taken = takeUnit(b.records.db.LockPath(), b.Serial); taken != nil && !errors.Is(taken, errTaken) {
+		return taken
+	}
 	earlier, err := w.free(b.Serial, b.records.db.LockPath(), now)
 	if err != nil {
 		return err
+	}
+	if taken != nil { // and no start of it is
+		return looked(b.Serial)
 	}
 	if err := b.count(w, earlier, allow); err != nil {
 		return err
@@ -233,7 +247,7 @@ func (b *Begun) Save(ctx context.Context, run sequence.Run) (store.ID, error) {
 
 // LetGo lets go of a unit whose run will not come: it is one that was never
 // finished. After [Begun.Save] there is nothing to let go of.
-func (b *Begun) LetGo() { b.lock.release() }
+func (b *Begun) LetGo() { b.lock.release(); b.unit.release() }
 
 // Starts gives the starts of a unit that have no run, oldest first: those that
 // go on and those that were never finished.

@@ -1,6 +1,7 @@
 package runs
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -15,7 +16,7 @@ import (
 // holder ends. No clock and no process number has a say.
 type startLock struct{ file *os.File }
 
-// take takes a start into this process's hands.
+// take takes a start, or a unit, into this process's hands; errTaken where somebody has it.
 func take(path string, number int64) (startLock, error) {
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o644)
 	if err != nil {
@@ -23,6 +24,9 @@ func take(path string, number int64) (startLock, error) {
 	}
 	if err := unix.FcntlFlock(f.Fd(), unix.F_OFD_SETLK, byteOf(number)); err != nil {
 		_ = f.Close()
+		if errors.Is(err, unix.EAGAIN) || errors.Is(err, unix.EACCES) {
+			err = errTaken
+		}
 		return startLock{}, fmt.Errorf("take start %d: %w", number, err)
 	}
 	return startLock{f}, nil

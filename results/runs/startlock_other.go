@@ -22,7 +22,7 @@ var startLocks sync.Map
 func take(path string, number int64) (startLock, error) {
 	of := startKey{path, number}
 	if _, taken := startLocks.LoadOrStore(of, true); taken {
-		return startLock{}, fmt.Errorf("take start %d: it is taken", number)
+		return startLock{}, fmt.Errorf("take start %d: %w", number, errTaken)
 	}
 	return startLock{of}, nil
 }

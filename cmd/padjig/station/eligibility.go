@@ -60,7 +60,22 @@ func (r Records) free(ctx context.Context, serial string) (runs.History, error) 
 	return history, err
 }
 
+// Hold takes a unit for what is no test, until it is released: nobody tests it meanwhile.
+func (r Records) Hold(ctx context.Context, serial string) (release func(), err error) {
+	release, err = r.Store.Runs.Hold(ctx, serial)
+	if e, typed := errors.AsType[*runs.InHandError](err); typed {
+		return nil, inHand(e)
+	}
+	if err != nil {
+		return nil, r.unread(err)
+	}
+	return release, nil
+}
+
 func inHand(e *runs.InHandError) error {
+	if e.Checked() {
+		return refuse(Wrong, e, try("read label"), LookedAt, e.Serial)
+	}
 	return refuse(Wrong, e, try("read label"),
 		InHand, e.Serial, e.Host, e.Jig.Serial, e.Started.Local().Format(time.TimeOnly))
 }

@@ -91,9 +91,11 @@ func (l *loop) exclusiveOn(ctx context.Context, jig *fixture.Jig, e ExclusiveTas
 	if err != nil {
 		return err
 	}
-	if _, err := fitness.free(ctx, e.Serial); err != nil {
+	release, err := fitness.Hold(ctx, e.Serial)
+	if err != nil {
 		return err
 	}
+	defer release()
 	if l.setup.Load != nil {
 		l.setup.Load(e.Serial)
 	}

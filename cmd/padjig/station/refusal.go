@@ -29,6 +29,7 @@ const (
 	AttemptsUsed    Code = "attempts used"    // serial, times, product, where
 	AttemptsSpent   Code = "attempts spent"   // serial, times failed, times stopped after a finding, times not finished, product, where
 	InHand          Code = "in hand"          // serial, station, jig, since
+	LookedAt        Code = "looked at"        // serial: a check is made on it elsewhere
 	LabelTaken      Code = "label taken"      // product, revision as it is known, differences
 	NotReleased     Code = "not released"     // product, revision, the one in force, its hash
 	ReleaseAltered  Code = "release altered"  // product, revision

@@ -250,6 +250,11 @@ func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined
 		return diagnose.Looked{}, command.Fail(command.Wrong, fmt.Errorf("the next check is not one for the jig: %s", words.Diagnosis().Of(check.Say)),
 			"do that, then test the unit again")
 	}
+	release, err := command.RecordsOf(s).Hold(ctx, x.run.Serial)
+	if err != nil {
+		return diagnose.Looked{}, err
+	}
+	defer release()
 	jig, err := station.OpenJig(ctx, o.jig, link.Options{})
 	if err != nil {
 		return diagnose.Looked{}, err
