@@ -34,12 +34,13 @@ BEHIND := nice -n 19
 REALTIME := fixture/firmware cmd/padjig
 # The detector finds nothing in what one goroutine computes, compares or asks for in a row, and takes ten times as
 # long over it: these do without, and so do the campaigns, which count over many units what the other tests of
-# sequence/runner do under the detector with some. Each has a name of its own, in cmd/padjig or COUNTING (a test holds it).
+# sequence/runner do under the detector with some, and the walk of people at a lane. Each has a name of its own, in cmd/padjig or COUNTING (a test holds it).
 COUNTS := TestEveryAnswerIsOne TestEveryLinkLeadsSomewhere TestFrozenLimitsBelongToOneChart \
   TestSumsAreWhatTheRecordsSay TestFacetsAreWhatThereIs TestGroupHistogramsAreThoseOfTheGroups TestQuestionsOfALine \
   TestPageQueriesAnswerOnAPracticeStore TestRunLotsAreThoseOfTheChangeovers TestKeysAndFindingsSayWhereAndWhen \
-  TestSelectionsThatCannotBeAnswered TestAgainstModel TestLayoutOfStore TestDiagnosisCampaign TestFirstPressCampaign
-COUNTING := ./results ./sequence/runner
+  TestSelectionsThatCannotBeAnswered TestAgainstModel TestLayoutOfStore TestDiagnosisCampaign TestFirstPressCampaign \
+  TestPeopleAtRandom
+COUNTING := ./results ./sequence/runner ./cmd/padjig/station
 COUNTED := ^($(subst $() $(),|,$(strip $(COUNTS))))$$
 .PHONY: beside board program counts
 unit: beside counts board program ## all tests, race detector on
@@ -64,6 +65,7 @@ long: tools campaign diagnose-campaign ## the long checks: damaged frames, wrong
 	$(GO) test -count=1 -run '^TestPagesShiftsMemory$$' ./cmd/padjig -shiftunits 2000 -v
 	$(GO) test -count=1 -run '^TestLotOnNoisyLines$$' ./cmd/padjig -noisyunits 200 -v
 	$(GO) test -count=1 -run '^TestKilledAtRandomMoments$$' ./cmd/padjig -crashes 200 -v
+	$(GO) test -count=1 -timeout 60m -run '^TestPeopleAtRandom$$' ./cmd/padjig/station -rapid.checks=3000 -v
 
 campaign: ## ten million damaged frames, none may be accepted wrongly
 	$(GO) test -count=1 -run '^TestDamagedFrames$$' ./fixture/wire -damaged 10000000 -v
