@@ -281,7 +281,7 @@ func TestPhotosLieBesideTheDatabaseAndAreChecked(t *testing.T) {
 func TestCheckFindsAlteredEntries(t *testing.T) {
 	for _, table := range []string{
 		"return_case", "return_intake", "return_photo", "return_diagnosis", "return_disposition", "rework",
-		"gauge_study", "gauge_reading", "run_start", "run_unfinished",
+		"gauge_study", "gauge_reading", "run_start", "run_unfinished", "nest_count", "nest_empty",
 	} {
 		t.Run(table, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "padjig.db")
