@@ -73,6 +73,7 @@ func at(t *testing.T, more string, work func(*stand)) {
 		s.jig = s.simulated(jigsim.Defaults())
 		s.ports.Plug(firstPort, s.jig)
 		s.setup = Setup{Store: s.store, Product: s.product, Jig: firstPort, Twice: time.Nanosecond, Open: s.ports.Open, Find: s.ports.Find}
+		s.setup.Load = s.ports.Operator(firstPort) // a right one; nil for one who leaves the unit in
 		t.Cleanup(s.ports.Close)
 		work(s)
 	})
