@@ -290,14 +290,18 @@ func TestCheckFindsAlteredEntries(t *testing.T) {
 			returned(t, s)
 			studyKept(t, s)
 			leftUnfinished(t, s)
+			nestKept(t, s)
 			column := "at_us"
-			if table == "gauge_reading" {
+			switch table {
+			case "gauge_reading":
 				column = "place" // when it was taken is in its run
-			} else if table == "run_start" {
+			case "run_start":
 				column = "started_us"
+			case "nest_count":
+				column = "openings"
 			}
 			require.NoError(t, s.db.Update(t.Context(), func(tx *sql.Tx) error {
-				_, err := tx.Exec(`DROP TRIGGER ` + table + `_no_update; UPDATE ` + table + ` SET ` + column + ` = ` + column + ` + 1`)
+				_, err := tx.Exec(`DROP TRIGGER ` + table + `_no_update; UPDATE ` + table + ` SET ` + column + ` = ` + column + ` + 1 WHERE seq = 1`)
 				return err
 			}))
 			faults, err := s.Check(t.Context())
