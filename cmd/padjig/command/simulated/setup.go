@@ -74,3 +74,9 @@ func (s *Setup) Load(p *product.Product, jig *jigsim.Jig, faults string) error {
 	s.standard = ""
 	return jig.Load(world.Unit{Keypad: keypad, Contact: p.Nominal.Contact, Faults: parsed, Seed: s.Seed})
 }
+
+// Empty takes out what lies in the jig.
+func (s *Setup) Empty(jig *jigsim.Jig) error {
+	s.standard = "nothing"
+	return jig.Empty()
+}
