@@ -3,6 +3,7 @@
 package simulated
 
 import (
+	"math/rand/v2"
 	"strings"
 	"time"
 
@@ -44,7 +45,7 @@ func (s *Setup) Build(p *product.Product) (*jigsim.Jig, error) {
 	return jigsim.New(jigsim.Config{
 		Identity: id, Keypad: keypad, Contact: p.Nominal.Contact, Faults: faults,
 		Wiring: p.Wiring(), Actuators: p.Pushes(),
-		Seed: s.Seed, Pace: s.Pace, Baud: s.Baud, Latency: s.Latency,
+		Seed: s.Seed, Session: uint16(1 + rand.IntN(1<<16-1)), Pace: s.Pace, Baud: s.Baud, Latency: s.Latency,
 	})
 }
 
