@@ -24,6 +24,7 @@ import (
 	"padjig/results/floor"
 	"padjig/results/hourly"
 	"padjig/results/lines"
+	"padjig/results/nest"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/store"
@@ -36,6 +37,7 @@ type Store struct {
 	db *store.DB
 
 	Runs     *runs.Records
+	Nest     *nest.Records
 	Floor    *floor.Records
 	Lines    *lines.Records
 	Studies  *studies.Records
@@ -72,7 +74,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 
 func rooms(db *store.DB) *Store {
 	s := &Store{
-		db: db, Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db),
+		db: db, Nest: nest.On(db), Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db),
 		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db),
 	}
 	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt})

@@ -281,7 +281,7 @@ func TestPhotosLieBesideTheDatabaseAndAreChecked(t *testing.T) {
 func TestCheckFindsAlteredEntries(t *testing.T) {
 	for _, table := range []string{
 		"return_case", "return_intake", "return_photo", "return_diagnosis", "return_disposition", "rework",
-		"gauge_study", "gauge_reading", "run_start", "run_unfinished",
+		"gauge_study", "gauge_reading", "run_start", "run_unfinished", "nest_count", "nest_empty",
 	} {
 		t.Run(table, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "padjig.db")
@@ -290,14 +290,18 @@ func TestCheckFindsAlteredEntries(t *testing.T) {
 			returned(t, s)
 			studyKept(t, s)
 			leftUnfinished(t, s)
+			nestKept(t, s)
 			column := "at_us"
-			if table == "gauge_reading" {
+			switch table {
+			case "gauge_reading":
 				column = "place" // when it was taken is in its run
-			} else if table == "run_start" {
+			case "run_start":
 				column = "started_us"
+			case "nest_count":
+				column = "openings"
 			}
 			require.NoError(t, s.db.Update(t.Context(), func(tx *sql.Tx) error {
-				_, err := tx.Exec(`DROP TRIGGER ` + table + `_no_update; UPDATE ` + table + ` SET ` + column + ` = ` + column + ` + 1`)
+				_, err := tx.Exec(`DROP TRIGGER ` + table + `_no_update; UPDATE ` + table + ` SET ` + column + ` = ` + column + ` + 1 WHERE seq = 1`)
 				return err
 			}))
 			faults, err := s.Check(t.Context())

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"time"
 
+	"padjig/results/nest"
 	"padjig/results/store"
 	"padjig/sequence"
 )
@@ -57,15 +58,15 @@ func (s *Records) save(ctx context.Context, rev Revision, run sequence.Run, of *
 
 	s.saving.Lock()
 	defer s.saving.Unlock()
-	err = s.insert(ctx, now, rev, r)
+	err = s.insert(ctx, now, rev, r, of)
 	if store.Doubtful(err) {
-		err = s.settle(ctx, now, rev, r, err)
+		err = s.settle(ctx, now, rev, r, of, err)
 	}
 	return r.ID, store.Remedy(err)
 }
 
 // insert writes the record in one transaction and gives it its id there.
-func (s *Records) insert(ctx context.Context, now time.Time, rev Revision, r *Record) error {
+func (s *Records) insert(ctx context.Context, now time.Time, rev Revision, r *Record, of *Begun) error {
 	err := s.db.Update(ctx, func(tx *sql.Tx) error {
 		seq, last, err := newest(ctx, tx)
 		if err != nil {
@@ -74,7 +75,11 @@ func (s *Records) insert(ctx context.Context, now time.Time, rev Revision, r *Re
 		if r.ID.IsZero() || !last.Before(r.ID) {
 			r.ID = store.NextID(now, store.Later(last, s.last))
 		}
-		return s.write(writer{store.Writer{Ctx: ctx, Tx: tx, Interned: s.words}}, seq+1, rev, r)
+		w := writer{store.Writer{Ctx: ctx, Tx: tx, Interned: s.words}}
+		if err := s.write(w, seq+1, rev, r); err != nil || of == nil {
+			return err
+		}
+		return of.counted(w, nest.AtEnd, of.AtEnd)
 	})
 	if err != nil {
 		s.forget() // some may have been in the transaction that is gone
@@ -97,11 +102,11 @@ func newest(ctx context.Context, tx *sql.Tx) (seq int64, id store.ID, err error)
 // settle finds out on new connections whether the record arrived, and stores it
 // if not. Trying the commit once more would prove nothing: after a failed write
 // the system may hold pages for clean that never reached the disk.
-func (s *Records) settle(ctx context.Context, now time.Time, rev Revision, r *Record, cause error) error {
+func (s *Records) settle(ctx context.Context, now time.Time, rev Revision, r *Record, of *Begun, cause error) error {
 	if arrived, err := s.lookAgain(ctx, r, cause); arrived || err != nil {
 		return err
 	}
-	err := s.insert(ctx, now, rev, r)
+	err := s.insert(ctx, now, rev, r, of)
 	if !store.Doubtful(err) {
 		return err
 	}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"time"
 
+	"padjig/results/nest"
 	"padjig/results/store"
 	"padjig/sequence"
 )
@@ -26,7 +27,8 @@ type Start struct {
 	Case      string // id of the returns case, empty for none
 	Attempt   int
 	Started   time.Time
-	AfterRun  int64 // number of the newest run at that time, 0 for none
+	AfterRun  int64      // number of the newest run at that time, 0 for none
+	Nest      nest.Claim // asked of the jig before anything moves
 
 	InHand bool // it goes on; otherwise whoever made it is gone, and what was found is not known
 
@@ -53,6 +55,7 @@ func (e *InHandError) Checked() bool { return e.Started.IsZero() }
 // it is saved.
 type Begun struct {
 	Start
+	AtEnd   *nest.Count // of the nest, when everything was let go of; nil: not known
 	records *Records
 	rev     Revision
 	lock    startLock
@@ -63,7 +66,8 @@ type Begun struct {
 // anything moves. It gives the run its attempt, by what is in the records in
 // that very moment, after allow has agreed to it. A unit that somebody else has
 // in hand is refused with an [InHandError]. Earlier starts of the unit whose
-// holders are gone are closed as unfinished.
+// holders are gone are closed as unfinished. A unit in place of which another one is
+// still in the jig is refused with a [nest.OccupiedError].
 func (s *Records) Begin(ctx context.Context, rev Revision, start Start, allow func(History) error) (*Begun, error) {
 	b, err := s.begin(context.WithoutCancel(ctx), rev, start, allow)
 	if err != nil {
@@ -112,7 +116,17 @@ func (b *Begun) claim(w writer, allow func(History) error) error {
 	if err := b.count(w, earlier, allow); err != nil {
 		return err
 	}
+	last, err := nest.Of(w.Ctx, w.Tx, b.Jig.Serial, b.Simulated)
+	if err == nil {
+		err = b.Nest.Refuses(last, b.Serial)
+	}
+	if err != nil {
+		return err
+	}
 	if err := b.write(w, now); err != nil {
+		return err
+	}
+	if err := b.counted(w, nest.AtStart, &b.Nest.Now); err != nil {
 		return err
 	}
 	b.lock, err = take(b.records.db.LockPath(), b.number)
@@ -212,6 +226,14 @@ func (b *Begun) write(w writer, now time.Time) error {
 	e.Set("started_us", b.Started)
 	b.number, err = e.Insert(w.Ctx, w.Tx)
 	return err
+}
+
+// counted keeps how often the nest was opened, where the jig counts it.
+func (b *Begun) counted(w writer, moment string, c *nest.Count) error {
+	if b.Nest.By != nest.Counted || c == nil {
+		return nil
+	}
+	return nest.Keep(w.Ctx, w.Tx, b.number, moment, *c)
 }
 
 func maybeNumber(n *int64) any {

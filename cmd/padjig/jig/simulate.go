@@ -54,11 +54,15 @@ them all:
   "jig opens interlock at key 7"          "random 2"
 
 With --control it takes commands from standard input, one a line, and ends
-when that ends. Each is answered by one line:
+when that ends. What is put in or taken out opens the lid and closes it again, which
+the jig counts as a real one does. Each command is answered by one line:
   unit [FAULTS]   put another unit in, with these faults, "; " between them
   plug [FAULTS]   put the shorting plug in its place
   box FILE [FAULTS]  put the reference box of a file in its place
   reseat [FAULTS] take the unit out and put it in again, now with these faults
+  empty           take out what lies in it
+  open, close     open the lid, or close it, with the unit in place
+  reboot          switch it off and on, with the unit in place
   hold KEY        push a key by hand
   let go KEY      let go of it
   tap KEY         push it for a moment`,
@@ -168,10 +172,19 @@ func (s *simulateOptions) command(p *product.Product, jig *jigsim.Jig, line stri
 		return s.LayStandard(jig, verb, rest)
 	case verb == "reseat":
 		return s.Load(p, jig, rest)
+	case verb == "empty":
+		return s.Empty(jig)
+	case verb == "open", verb == "close":
+		jig.Lid(verb == "open")
+		return nil
+	case verb == "reboot":
+		jig.Reboot()
+		return nil
 	case verb == "hold", verb == "tap", verb == "let" && strings.HasPrefix(rest, "go "):
 		return push(p, jig, verb, strings.TrimPrefix(rest, "go "))
 	}
-	return fmt.Errorf(`unknown command %q; write "unit", "plug", "box", "reseat", "hold", "let go" or "tap"`, line)
+	return fmt.Errorf(`unknown command %q; write "unit", "plug", "box", "reseat", "empty", "open", "close", "reboot", `+
+		`"hold", "let go" or "tap"`, line)
 }
 
 // How long a person holds a key, and takes to find the next one: both longer

@@ -58,7 +58,7 @@ func TestExclusiveTaskAndBack(t *testing.T) {
 		t.Run(string(phase), func(t *testing.T) {
 			at(t, "", func(s *stand) {
 				var loaded []string
-				s.setup.Load = func(serial string) { loaded = append(loaded, serial) }
+				s.setup.Load = func(serial string) { loaded = append(loaded, serial); s.lay(serial) }
 				phases[phase](s)
 				loaded = nil
 				before, runs := s.lane.State(), len(s.runs(s.unit(1)))

@@ -52,17 +52,29 @@ type candidate struct {
 	Job
 	records Records
 	watcher Watcher
+	lay     func(*candidate) // what somebody does at the jig before
 }
 
 // TestOn takes the unit through everything, and gives what is shown of it.
 func (c *candidate) TestOn(ctx context.Context, open Opener) (done Done, err error) {
-	err = c.records.Test(ctx, c.Job, Hooks{Open: open, Watcher: c.watcher, Show: func(d Done) error { done = d; return nil }})
+	laid := func(ctx context.Context) (*fixture.Jig, func() error, error) {
+		jig, closeAll, err := open(ctx)
+		c.lay(c)
+		return jig, closeAll, err
+	}
+	err = c.records.Test(ctx, c.Job, Hooks{Open: laid, Watcher: c.watcher, Show: func(d Done) error { done = d; return nil }})
 	return done, err
 }
 
 func (s *stand) job(serial string) (*candidate, *diary) {
 	d := &diary{stand: s}
-	return &candidate{Job{Product: s.product, Serial: serial, Operator: "Abel"}, Records{s.store, " --store FILE"}, d}, d
+	lay := func(c *candidate) {
+		if c.Study {
+			s.jig.Reseat() // a reading of a study is taken of a part that was seated for it
+		}
+		s.lay(c.Serial)
+	}
+	return &candidate{Job{Product: s.product, Serial: serial, Operator: "Abel"}, Records{s.store, " --store FILE"}, d, lay}, d
 }
 
 // opener opens the jig for one job.

@@ -93,15 +93,14 @@ func (l *Lane) Traffic() *Traffic { return &l.traffic }
 func (l *Lane) Scan(scan Scan) {
 	var came scanned
 	l.shown.change(func(s *State) {
-		if came = s.scan(scan, l.setup.Twice); came == takenOn {
-			l.queue.put(newWork(context.Background(), scan, nil))
+		if came = s.scan(scan, l.setup.Twice); came != nothingDone {
+			w := newWork(context.Background(), scan, nil)
+			w.back = came == askedBack
+			l.queue.put(w)
 		}
 	})
-	switch came {
-	case takenOn:
+	if came != nothingDone {
 		notify(l.queue.wake)
-	case broughtBack:
-		l.shown.linger(l.setup.LockAfter)
 	}
 }
 

@@ -33,27 +33,38 @@ const (
 	lidGlance   = 150 * time.Millisecond
 )
 
-// await waits until the jig would move: closing the lid is the start. Releasing
-// an emergency stop starts nothing: its reset only permits a restart (ISO 13850,
-// from memory), which is another scan.
-func (d *laneHooks) await(ctx context.Context, jig *fixture.Jig) error {
+// await waits until the jig would move and the unit before is out of it: closing the
+// lid is the start. Releasing an emergency stop starts nothing: its reset only permits a
+// restart (ISO 13850, from memory), which is another scan. No more does a jig without an
+// interlock start by itself: hands are where its loops close.
+func (d *laneHooks) await(ctx context.Context, jig *fixture.Jig, exchanged func(context.Context) error) error {
 	if d.setup.Load != nil {
 		d.setup.Load(d.scan.Serial)
 	}
 	for began := time.Now(); ; wait(ctx, lidGlance) {
 		why := movable(ctx, jig, d.setup.Jig)
-		if why == nil || RefusalOf(why).Code != LidOpen || ctx.Err() != nil || time.Since(began) > lidPatience {
+		if why == nil {
+			why = exchanged(ctx)
+		}
+		if why == nil || !byTheLid(why) || ctx.Err() != nil || time.Since(began) > lidPatience {
 			return why
 		}
 		d.shown.changeIf(func(s *State) bool {
-			if s.Phase == Lid {
+			r := RefusalOf(why)
+			if s.Phase == Lid && s.Refusal != nil && s.Refusal.Code == r.Code {
 				return false // it is said
 			}
-			s.Phase, s.Refusal, s.Note = Lid, RefusalOf(why), nil
+			s.Phase, s.Refusal, s.Note = Lid, r, nil
 			s.Epoch++
 			return true
 		})
 	}
+}
+
+// byTheLid reports whether a refusal is one that opening or closing the lid puts right.
+func byTheLid(why error) bool {
+	code := RefusalOf(why).Code
+	return code == LidOpen || code == NotOpened
 }
 
 // Warn does nothing: conditions are looked up beforehand, see look.

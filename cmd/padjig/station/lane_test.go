@@ -232,8 +232,7 @@ func TestTheIdleLock(t *testing.T) {
 		time.Sleep(2 * time.Second)
 		assert.Equal(s, Locked, s.lane.State().Phase)
 		for range 2 {
-			s.scan(s.unit(1))
-			st := s.lane.State()
+			st := s.test(s.unit(1))
 			assert.Equal(s, Ended, st.Phase)
 			assert.Equal(s, &Note{NoteRecalled, []string{s.unit(1)}}, st.Note)
 			time.Sleep(59 * time.Second)

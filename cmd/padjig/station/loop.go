@@ -135,8 +135,10 @@ func (l *loop) present(ctx context.Context, jig *fixture.Jig, port string) {
 
 // attend serves the lane until the jig or ctx is gone, or the jig is let go of.
 func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
-	due := time.NewTicker(dueAgain)
+	due, glance := time.NewTicker(dueAgain), time.NewTicker(nestGlance)
 	defer due.Stop()
+	defer glance.Stop()
+	empty := false // the nest was seen so since the last unit
 	for {
 		select {
 		case <-ctx.Done():
@@ -144,9 +146,15 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 		case <-jig.Gone():
 			return
 		case <-due.C:
+		case <-glance.C:
+			if !empty {
+				empty = l.glance(ctx, jig)
+			}
+			continue
 		case <-l.queue.wake:
 			if w := l.queue.take(); w != nil {
 				l.do(ctx, jig, w)
+				empty = false
 			}
 			if l.letGo() {
 				return
@@ -173,6 +181,9 @@ func (l *loop) do(ctx context.Context, jig *fixture.Jig, w *work) {
 
 // test tests a unit. The verdict comes up when it is stored.
 func (l *loop) test(jig *fixture.Jig, w *work) {
+	if w.back && l.bringBack(w, jig) {
+		return
+	}
 	d := &laneHooks{setup: l.setup, shown: l.shown, scan: w.scan, product: l.shown.now().Product}
 	err := l.records().Test(w.ctx, d.job(), Hooks{
 		Open: Held(jig), Await: d.await, Watcher: d, Keep: d.keep, Show: d.show, around: l.setup.around,

@@ -7,6 +7,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/results/care"
+	"padjig/results/nest"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/sequence"
@@ -17,8 +18,10 @@ import (
 // Hooks are what differs between those who have units tested: where the jig comes
 // from, who is shown what, and what is kept beside the run.
 type Hooks struct {
-	Open    Opener
-	Await   func(context.Context, *fixture.Jig) error // until the jig would move; nil: whatever it says
+	Open Opener
+	// Await waits until the jig would move and the unit before is out of it, which
+	// exchanged finds out after the jig was made ready; nil: nobody waits.
+	Await   func(ctx context.Context, jig *fixture.Jig, exchanged func(context.Context) error) error
 	Watcher Watcher
 	Keep    func(context.Context, runs.Stored) error // what belongs to the stored run; nil: nothing
 	Show    func(Done) error
@@ -99,6 +102,7 @@ type test struct {
 	history runs.History
 	jig     *fixture.Jig // nil while there is none to let go of
 	close   func() error
+	nest    nest.Claim // as the jig last said
 	plan    *runner.Plan
 	begun   *runs.Begun // nil before the claim
 	run     sequence.Run
@@ -147,11 +151,17 @@ func (t *test) check(ctx context.Context) error {
 	return err
 }
 
+// await has the jig made ready, and refuses while the unit before is in it. Without
+// anybody who waits, a jig that would not move shows that by what becomes of the run.
 func (t *test) await(ctx context.Context) error {
-	if t.hooks.Await == nil {
-		return nil
+	if t.hooks.Await != nil {
+		return t.hooks.Await(ctx, t.jig, t.exchanged)
 	}
-	return t.hooks.Await(ctx, t.jig)
+	err := movable(ctx, t.jig, t.jig.Capabilities().Serial)
+	if err != nil && Stilled(err) == "" {
+		return err
+	}
+	return t.exchanged(ctx)
 }
 
 // prepare plans the test, and makes the revision it is made by known.
@@ -167,7 +177,7 @@ func (t *test) prepare(ctx context.Context) (err error) {
 func (t *test) claim(ctx context.Context) error {
 	start := runs.Start{
 		Serial: t.Serial, Jig: t.plan.JigName(), Simulated: t.plan.Jig.Simulated, Actuation: t.plan.Actuation,
-		Operator: t.Operator, Purpose: t.plan.Purpose, Started: time.Now().UTC(),
+		Operator: t.Operator, Purpose: t.plan.Purpose, Started: time.Now().UTC(), Nest: t.nest,
 	}
 	if t.Return != nil {
 		start.Case = t.Return.Case.ID.String()
@@ -187,6 +197,9 @@ func (t *test) claim(ctx context.Context) error {
 	}
 	if r, typed := errors.AsType[*Refusal](err); typed {
 		return r
+	}
+	if o, typed := errors.AsType[*nest.OccupiedError](err); typed {
+		return t.stillIn(o)
 	}
 	if errors.Is(err, returns.ErrStage) {
 		return t.stageRefused(err)
@@ -211,6 +224,8 @@ func (t *test) measure(ctx context.Context) error {
 	t.run, t.done.Cause = t.plan.Run(ctx, t.jig, unit, news)
 	close(news)
 	<-over
+	after := countOf(t.jig.Nest())
+	t.begun.AtEnd = &after
 	if t.done.Cause != nil && ctx.Err() != nil {
 		t.run.Interrupt()
 	}

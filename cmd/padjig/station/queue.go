@@ -9,6 +9,7 @@ import (
 // or an exclusive task. It can be stopped from then on, also before the loop takes it up.
 type work struct {
 	scan      Scan
+	back      bool       // the unit's verdict stands again if nobody can have taken it out
 	exclusive *exclusive // nil for a test
 	ctx       context.Context
 	stop      context.CancelFunc
@@ -16,7 +17,7 @@ type work struct {
 
 func newWork(ctx context.Context, scan Scan, e *exclusive) *work {
 	ctx, stop := context.WithCancel(ctx)
-	return &work{scan, e, ctx, stop}
+	return &work{scan: scan, exclusive: e, ctx: ctx, stop: stop}
 }
 
 // queue hands work to the loop, one at a time: it is put in with the change that

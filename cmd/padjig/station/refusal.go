@@ -40,6 +40,11 @@ const (
 	NotPlanned      Code = "not planned"      // jig
 	LidOpen         Code = "lid open"         // none
 	EmergencyStop   Code = "emergency stop"   // none
+	NotOpened       Code = "not opened"       // serial of the unit in the jig, serial scanned, jig
+	NotEmptied      Code = "not emptied"      // likewise, on a jig that sees by its loops what lies in it
+	NotShown        Code = "not shown"        // likewise, on a jig that sees nothing of it
+	NotReseated     Code = "not reseated"     // serial
+	NestEmpty       Code = "nest empty"       // serial scanned
 	PartWorn        Code = "part worn"        // part, uses, limit
 	PartWearing     Code = "part wearing"     // part, uses, limit
 	ReferenceDue    Code = "reference due"    // unit

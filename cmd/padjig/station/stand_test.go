@@ -36,8 +36,9 @@ type stand struct {
 	store   *results.Store
 	setup   Setup // of the lane to be started; change it before
 	lane    *Lane
-	jig     *jigsim.Jig  // what is on the first port from the beginning
-	zero    quantity.Ohm // of each channel, in calibrations to come
+	jig     *jigsim.Jig         // what is on the first port from the beginning
+	zero    quantity.Ohm        // of each channel, in calibrations to come
+	lay     func(serial string) // has that unit lie in the jig, if it does not
 	ports   simport.Ports
 	real    bool          // see pretend
 	claims  []*runs.Begun // held: a claim ends with whoever holds it
@@ -73,6 +74,8 @@ func at(t *testing.T, more string, work func(*stand)) {
 		s.jig = s.simulated(jigsim.Defaults())
 		s.ports.Plug(firstPort, s.jig)
 		s.setup = Setup{Store: s.store, Product: s.product, Jig: firstPort, Twice: time.Nanosecond, Open: s.ports.Open, Find: s.ports.Find}
+		s.lay = simport.Operator(func() *jigsim.Jig { return s.jig })
+		s.setup.Load = s.lay // nil for somebody who leaves the unit in
 		t.Cleanup(s.ports.Close)
 		work(s)
 	})

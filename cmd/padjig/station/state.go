@@ -122,7 +122,7 @@ type scanned int
 const (
 	nothingDone scanned = iota // it was a slip, or refused
 	takenOn                    // to be tested
-	broughtBack                // its verdict stands again
+	askedBack                  // likewise, unless its verdict may stand again
 )
 
 // scan takes a scan into the state; the same number again within twice is a slip.
@@ -139,20 +139,22 @@ func (s *State) scan(scan Scan, twice time.Duration) scanned {
 	}
 	s.Note = nil
 	s.Epoch++
-	if s.Phase == Locked && same && scan.Return == nil {
-		s.Phase, s.Note = Ended, &Note{NoteRecalled, []string{scan.Serial}}
-		return broughtBack
-	}
-	s.hand(scan)
+	back := s.Phase == Locked && same && scan.Return == nil
 	why := CheckSerial(s.Product, scan.Serial)
-	if !s.Jig.Present {
+	if !s.Jig.Present { // nor does a verdict come back: nobody knows what is in the jig
 		why = noJig(link.ErrLost, s.Jig.Name)
+	}
+	if !back || why != nil {
+		s.hand(scan)
 	}
 	if why != nil {
 		s.Phase, s.Refusal = Refused, RefusalOf(why)
 		return nothingDone
 	}
 	s.Phase = Running
+	if back {
+		return askedBack
+	}
 	return takenOn
 }
 

@@ -3,6 +3,7 @@
 package simulated
 
 import (
+	"math/rand/v2"
 	"strings"
 	"time"
 
@@ -44,7 +45,7 @@ func (s *Setup) Build(p *product.Product) (*jigsim.Jig, error) {
 	return jigsim.New(jigsim.Config{
 		Identity: id, Keypad: keypad, Contact: p.Nominal.Contact, Faults: faults,
 		Wiring: p.Wiring(), Actuators: p.Pushes(),
-		Seed: s.Seed, Pace: s.Pace, Baud: s.Baud, Latency: s.Latency,
+		Seed: s.Seed, Session: uint16(1 + rand.IntN(1<<16-1)), Pace: s.Pace, Baud: s.Baud, Latency: s.Latency,
 	})
 }
 
@@ -73,4 +74,10 @@ func (s *Setup) Load(p *product.Product, jig *jigsim.Jig, faults string) error {
 	}
 	s.standard = ""
 	return jig.Load(world.Unit{Keypad: keypad, Contact: p.Nominal.Contact, Faults: parsed, Seed: s.Seed})
+}
+
+// Empty takes out what lies in the jig.
+func (s *Setup) Empty(jig *jigsim.Jig) error {
+	s.standard = "nothing"
+	return jig.Empty()
 }

@@ -174,7 +174,7 @@ func (v saying) speak(s station.State) {
 	case station.Exclusive:
 		v.set("run", "lent", s.Unit.Serial)
 	case station.Lid:
-		v.set("look", "lid")
+		v.lid(s.Refusal)
 	case station.Locked:
 		v.set("lock", "locked")
 	case station.Refused:
@@ -185,6 +185,17 @@ func (v saying) speak(s station.State) {
 	default:
 		v.waiting(s)
 	}
+}
+
+// lid says what the lid has to be opened or closed for.
+func (v saying) lid(why *station.Refusal) {
+	if why == nil || why.Code != station.NotOpened {
+		v.set("look", "lid")
+		return
+	}
+	in, scanned := why.Args[0], why.Args[1]
+	v.set("look", "exchange", in)
+	v.out.Next = v.Say("next.exchange", in, scanned)
 }
 
 func (v saying) waiting(s station.State) {
@@ -292,7 +303,11 @@ func (v saying) referenceVerdict(done station.Done) {
 
 func (v saying) nextOf(r *station.Refusal) string {
 	if key := "next.code." + string(r.Code); v.Has(key) {
-		return v.Say(key)
+		args := make([]any, len(r.Args))
+		for i, a := range r.Args {
+			args[i] = a
+		}
+		return v.Say(key, args...)
 	}
 	return v.Say("next.refused")
 }

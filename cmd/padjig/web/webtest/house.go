@@ -116,6 +116,7 @@ func (h *House) Plug(ids ...wire.Identity) {
 		h.Ports.Plug("sim/"+id.Serial, jig)
 		h.Lanes = append(h.Lanes, station.NewLane(station.Setup{
 			Store: h.Store, Product: h.Product, Jig: "sim/" + id.Serial, Twice: time.Nanosecond, Open: h.Ports.Open, Find: h.Ports.Find,
+			Load: simport.Operator(func() *jigsim.Jig { return jig }),
 		}))
 	}
 	h.Serve()
