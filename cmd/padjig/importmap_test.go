@@ -132,6 +132,7 @@ var importMap = map[string][]string{
 		"results/report", "results/report/returned", "results/returns", "results/runs", "sequence", "sequence/decide",
 		"sequence/diagnose", "sequence/diagnose/polish", "sequence/evidence", "sequence/margin", "sequence/product",
 		"sequence/wording"},
+	"cmd/padjig/placing": {"results/fails", "results/store", "sequence"},
 	"cmd/padjig/product": {"cmd/padjig/command", "cmd/padjig/command/output", "cmd/padjig/command/terminal",
 		"cmd/padjig/object", "cmd/padjig/station", "fixture", "fixture/jigsim", "fixture/quantity", "results",
 		"results/report/pad", "sequence/decide", "sequence/devicetree", "sequence/margin", "sequence/product",
