@@ -141,3 +141,6 @@ func yes(code string, args ...string) Answer {
 func no(code string, args ...string) Answer {
 	return Answer{Say: sequence.Fact(sequence.Code(code), args...)}
 }
+
+// NoTag says of something else that was scanned for a tag what is missing.
+func NoTag(text string) sequence.Said { return sequence.Fact("not a tag", text) }
