@@ -77,6 +77,12 @@ func (s *Records) Open(ctx context.Context, simulated bool) ([]Owed, error) {
 	  AND simulated = ? ORDER BY seq`, simulated)
 }
 
+// OpenOf gives what a unit owes, oldest first.
+func (s *Records) OpenOf(ctx context.Context, serial string) ([]Owed, error) {
+	return store.List(ctx, s.db, "look up whether unit "+serial+" was placed", scanOwed, owedColumns+owedFrom+`
+	  AND run.serial = ? ORDER BY seq`, serial)
+}
+
 // How says what became of what was owed.
 type How string
 

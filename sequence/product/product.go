@@ -50,6 +50,9 @@ const (
 	FailsFree   Fails = "none"          // nothing: the line has another way to keep them apart
 )
 
+// TagsFails reports whether a unit that failed must be put where fails go.
+func (p *Product) TagsFails() bool { return p.Fails != FailsFree }
+
 // LineKind says what a line is for.
 type LineKind string
 

@@ -97,7 +97,7 @@ func Of(lang string, facts wording.Words, run runs.Stored, p *product.Product) (
 		t.Why = text
 	}
 	for i, f := range run.Findings {
-		t.Findings = append(t.Findings, t.defect(facts, i+1, f))
+		t.Findings = append(t.Findings, t.defect(facts, i+1, f, readingOf(run.Run, f)))
 	}
 	t.causes(facts, run, p)
 	t.Next = t.say("next")
@@ -116,9 +116,22 @@ func (t Tag) say(key string, args ...any) string { return texts.Say(t.Lang, key,
 // clock is a time with its zone, as numbers: names of zones are not unique.
 func clock(at time.Time) string { return at.Local().Format("2006-01-02 15:04:05 -07:00") }
 
-func (t Tag) defect(facts wording.Words, n int, f sequence.Finding) Defect {
+// readingOf is what was read: the finding's own value, else what its key read.
+func readingOf(run sequence.Run, f sequence.Finding) string {
+	if own := f.Reading(); own != "" || f.Key == "" {
+		return own
+	}
+	for _, k := range run.Keys {
+		if k.Key == f.Key && k.Closed != nil {
+			return k.Closed.String()
+		}
+	}
+	return ""
+}
+
+func (t Tag) defect(facts wording.Words, n int, f sequence.Finding, read string) Defect {
 	place, _ := facts.Place(f)
-	d := Defect{N: n, What: facts.Term(f.What), Place: place, Read: f.Reading()}
+	d := Defect{N: n, What: facts.Term(f.What), Place: place, Read: read}
 	if bound := f.Bound(); bound != "" {
 		d.Limit = t.say("limit", bound)
 	}

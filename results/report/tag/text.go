@@ -9,7 +9,7 @@ import (
 // Text writes the tag as plain text, lines no longer than wide where they can be broken.
 func (t Tag) Text(w io.Writer, wide int) error {
 	out := sheet{wide: wide}
-	out.item("", strings.TrimSpace(t.Word+"  "+t.Serial))
+	out.item("", t.Word+" "+t.Serial)
 	if t.Simulated != "" {
 		out.item("", t.Simulated)
 	}
