@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"padjig/results/care"
+	"padjig/results/fails"
 	"padjig/results/hourly"
 	"padjig/results/nest"
 	"padjig/results/returns"
@@ -23,7 +24,7 @@ import (
 func (s *Store) Check(ctx context.Context) ([]string, error) {
 	checks := slices.Concat(
 		[]store.Check{store.Integrity, s.db.Schema, store.ForeignKeys},
-		runs.Checks(), nest.Checks(), care.Checks(), returns.Checks(), studies.Checks(), hourly.Checks())
+		runs.Checks(), nest.Checks(), care.Checks(), returns.Checks(), studies.Checks(), hourly.Checks(), fails.Checks())
 	found, err := s.db.Check(ctx, checks...)
 	if err != nil {
 		return found, fmt.Errorf("check store %s: %w", s.Path(), err)

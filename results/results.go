@@ -21,6 +21,7 @@ import (
 
 	"padjig/results/accounts"
 	"padjig/results/care"
+	"padjig/results/fails"
 	"padjig/results/floor"
 	"padjig/results/hourly"
 	"padjig/results/lines"
@@ -43,6 +44,7 @@ type Store struct {
 	Studies  *studies.Records
 	Care     *care.Records
 	Returns  *returns.Records
+	Fails    *fails.Records
 	Accounts *accounts.Records
 	SignIns  accounts.SignIns
 }
@@ -74,7 +76,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 
 func rooms(db *store.DB) *Store {
 	s := &Store{
-		db: db, Nest: nest.On(db), Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db),
+		db: db, Nest: nest.On(db), Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db), Fails: fails.On(db),
 		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db),
 	}
 	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt})

@@ -50,7 +50,7 @@ func (o ofNobody) Run() int {
 }
 
 // TestScripts runs the program as people do, on simulated jigs in processes of
-// their own. The scripts' own commands are simulate, order, tidy,
+// their own. The scripts' own commands are simulate, order, place, scans, tidy,
 // status, release and spoil.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
@@ -72,6 +72,8 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"simulate": simulate,
 			"order":    order,
+			"place":    place,
+			"scans":    scans,
 			"tidy":     tidy,
 			"status":   status,
 			"release":  release,
@@ -130,6 +132,37 @@ func order(ts *testscript.TestScript, neg bool, words []string) {
 	if neg != (err != nil) {
 		ts.Fatalf("order %q: %v", words, err)
 	}
+}
+
+// place SERIAL [STORE] does with a unit that failed what an operator does: its tag goes on
+// it, it goes into the fail place, and the two codes are scanned.
+func place(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) == 0 || len(args) > 2 {
+		ts.Fatalf("usage: place SERIAL [STORE]")
+	}
+	flags := []string{"unit", "place", "--operator", "Jon", "PJF00000P", tagCode(ts, args)}
+	if len(args) > 1 {
+		flags = append(flags, "--store", args[1])
+	}
+	ts.Check(ts.Exec("padjig", flags...))
+}
+
+// scans SERIAL FILE writes down what a scanner types for a unit that failed.
+func scans(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: scans SERIAL FILE")
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte("PJF00000P\n"+tagCode(ts, args[:1])+"\n"), 0o644))
+}
+
+// tagCode is the code on the tag of a unit's newest run.
+func tagCode(ts *testscript.TestScript, args []string) string {
+	flags := []string{"unit", "tag", args[0]}
+	if len(args) > 1 {
+		flags = append(flags, "--store", args[1])
+	}
+	ts.Check(ts.Exec("padjig", flags...))
+	return regexp.MustCompile(`PJT0\d+P`).FindString(ts.ReadFile("stdout"))
 }
 
 // status N PROGRAM ARGS... runs a program that must end with that exit status.
@@ -213,6 +246,8 @@ var passing = []struct {
 }{
 	{regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[0-9a-f]{4}-[0-9a-f]{12}`), "RUN"},
 	{regexp.MustCompile(`\d{4}-\d\d-\d\d \d\d:\d\d:\d\d UTC`), "DATE TIME UTC"},
+	{regexp.MustCompile(`\d{4}-\d\d-\d\d \d\d:\d\d:\d\d \+00:00`), "DATE TIME ZONE"},
+	{regexp.MustCompile(`PJT0\d{39}P`), "TAG"},
 	{regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?Z`), "TIME"},
 	{regexp.MustCompile(`\b\d+\.\d\d s\b`), "N.NN s"},
 	{regexp.MustCompile(`\d{4}-\d\d-\d\d \d\d:\d\d UTC`), "DATE HH:MM UTC"},

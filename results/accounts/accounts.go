@@ -128,11 +128,19 @@ type Override struct {
 
 // SaveOverride records an override; the reason must not be empty.
 func (s *Records) SaveOverride(ctx context.Context, o Override) error {
-	return s.db.Insert(ctx, "override for unit "+o.Serial, `
+	return s.db.Save(ctx, "save override for unit "+o.Serial, func(tx *sql.Tx) error {
+		return AddOverride(ctx, tx, o, s.db.Now())
+	})
+}
+
+// AddOverride records an override inside a transaction, as of a time.
+func AddOverride(ctx context.Context, tx *sql.Tx, o Override, at time.Time) error {
+	_, err := tx.ExecContext(ctx, `
 		INSERT INTO override (seq, what, serial, jig, by, reason, after_run, at_us)
 		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM override), ?, ?, ?, ?, ?,
 		       (SELECT coalesce(max(seq), 0) FROM run), ?`,
-		o.What, o.Serial, o.Jig, o.By, o.Reason, s.db.Now().UnixMicro())
+		o.What, o.Serial, o.Jig, o.By, o.Reason, at.UnixMicro())
+	return err
 }
 
 // Overrides gives the last n overrides, newest first.

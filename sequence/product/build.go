@@ -16,7 +16,7 @@ var code = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$`)
 func build(root fields.Field) *Product {
 	p := &Product{Attempts: 1}
 	o := root.Object("the product file", "product", "title", "revision", "tail", "matrix", "lines", "keys",
-		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "scanner", "references")
+		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "fails", "scanner", "references")
 	if !root.IsSet() {
 		return p
 	}
@@ -45,6 +45,7 @@ func build(root fields.Field) *Product {
 	placeKeys(o, keys, len(p.Rows))
 	p.Serial = readSerial(o)
 	o.Whole("attempts", 1, maxAttempts, &p.Attempts)
+	p.Fails = Fails(o.Choice("fails", string(TagAndPlace), string(FailsFree)))
 	p.References = readReferences(o, p)
 	return p
 }

@@ -52,6 +52,10 @@ type meaning struct {
 	Attempts int             `json:"attempts"`
 
 	References *referencesMeaning `json:"references,omitempty"`
+
+	// Fails came later and is absent where it is as usual, so that a file without it
+	// keeps its hash.
+	Fails Fails `json:"fails,omitempty"`
 }
 
 type referencesMeaning struct {
@@ -147,6 +151,9 @@ func (p *Product) meaning() meaning {
 	}
 	if p.Scanner != nil {
 		m.Scanner = scannerMeaningOf(*p.Scanner)
+	}
+	if p.Fails != TagAndPlace {
+		m.Fails = p.Fails
 	}
 	if r := p.References; r != nil {
 		m.References = &referencesMeaning{number(r.Every.Seconds()), r.Units, number(r.Within), r.Good, r.Bad}

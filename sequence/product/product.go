@@ -37,7 +37,21 @@ type Product struct {
 	Nominal  Nominal
 
 	References *References // nil when the product demands none
+	Fails      Fails
 }
+
+// Fails says what must become of a unit that failed before another one is tested
+// on the jig. It is the value of the field of that name; empty is the usual.
+type Fails string
+
+// What there is.
+const (
+	TagAndPlace Fails = "tag and place" // its tag is scanned at the fail place: the usual
+	FailsFree   Fails = "none"          // nothing: the line has another way to keep them apart
+)
+
+// TagsFails reports whether a unit that failed must be put where fails go.
+func (p *Product) TagsFails() bool { return p.Fails != FailsFree }
 
 // LineKind says what a line is for.
 type LineKind string

@@ -15,3 +15,6 @@ func (w Words) Try(what sequence.Said) string {
 	}
 	return w.said("try.", what)
 }
+
+// Placing says what came of a scan at the fail place.
+func (w Words) Placing(what sequence.Said) string { return w.said("placing.", what) }

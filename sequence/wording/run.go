@@ -32,7 +32,7 @@ func (w Words) texts() Catalogue {
 // Finding says a finding in one line: what, where, what was read, and the limit.
 func (w Words) Finding(f sequence.Finding) string {
 	text, _ := w.Place(f)
-	text = w.term(f.What) + ": " + text
+	text = w.Term(f.What) + ": " + text
 	if reading := f.Reading(); reading != "" {
 		text += ", " + reading
 	}
@@ -42,8 +42,8 @@ func (w Words) Finding(f sequence.Finding) string {
 	return text
 }
 
-// term is the name of a finding.
-func (w Words) term(what string) string {
+// Term is the name of a finding.
+func (w Words) Term(what string) string {
 	if key := "term." + what; w.has(key) {
 		return w.say(key)
 	}
@@ -116,5 +116,5 @@ func (w Words) within(text string, run sequence.Run) string {
 	if text == string(run.Outcome) && w.has("shown.outcome."+text) {
 		return w.say("shown.outcome." + text)
 	}
-	return w.term(text)
+	return w.Term(text)
 }

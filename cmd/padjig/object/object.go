@@ -36,6 +36,7 @@ func Kinds() []Kind {
 		{"gauge-reading-1", reflect.TypeFor[GaugeReading](), "padjig quality gauge run"},
 		{"life-1", reflect.TypeFor[Life](), "padjig returns show"},
 		{"margins-1", reflect.TypeFor[Margins](), "padjig product margins"},
+		{"placement-1", reflect.TypeFor[Placement](), "padjig unit place"},
 		{"references-1", reflect.TypeFor[References](), "padjig jig references"},
 		{"run-1", reflect.TypeFor[Run](), "padjig test, padjig returns first-press, padjig returns test, padjig returns exercise"},
 		{"sign-ins-1", reflect.TypeFor[SignIns](), "padjig station accounts attempts"},

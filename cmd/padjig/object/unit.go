@@ -3,6 +3,7 @@ package object
 import (
 	"time"
 
+	"padjig/results/fails"
 	"padjig/results/runs"
 	"padjig/sequence"
 )
@@ -12,12 +13,43 @@ type Unit struct {
 	Serial string  `json:"serial"`
 	Runs   []Run   `json:"runs"`
 	Starts []Start `json:"starts"`
+	// Placements are where it was put when it had failed, oldest first.
+	Placements []Placement `json:"placements"`
+	// Owed are runs whose tag was not scanned at a fail place.
+	Owed []Owed `json:"owed"`
 }
 
 // UnitOf gives runs and starts without a result, oldest first.
-func UnitOf(serial string, runs []runs.Stored, starts []runs.Start) Unit {
-	return Unit{serial, each(runs, RunOf), each(starts, StartOf)}
+func UnitOf(serial string, runs []runs.Stored, starts []runs.Start, placements []fails.Placement, owed []fails.Owed) Unit {
+	return Unit{serial, each(runs, RunOf), each(starts, StartOf), each(placements, PlacementOf), each(owed, OwedOf)}
 }
+
+// Placement is what became of a unit that failed.
+type Placement struct {
+	Run       string `json:"run"`
+	Serial    string `json:"serial"`
+	Jig       string `json:"jig"`
+	Simulated bool   `json:"simulated"`
+	How       string `json:"how"`   // placed or lifted
+	Place     string `json:"place"` // name; empty where it was lifted
+	By        string `json:"by"`
+	Reason    string `json:"reason"` // why it was lifted
+	At        string `json:"at"`
+}
+
+func PlacementOf(p fails.Placement) Placement {
+	return Placement{p.Run.String(), p.Serial, p.Jig, p.Simulated, string(p.How), p.Place, p.By, p.Reason,
+		p.At.UTC().Format(time.RFC3339Nano)}
+}
+
+// Owed is a run whose tag was not scanned at a fail place.
+type Owed struct {
+	Run     string `json:"run"`
+	Jig     string `json:"jig"`
+	Attempt int    `json:"attempt"`
+}
+
+func OwedOf(o fails.Owed) Owed { return Owed{o.Run.String(), o.Jig, o.Attempt} }
 
 // Start is a run that was begun and has no result.
 type Start struct {

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"time"
 
+	"padjig/fixture"
+	"padjig/results/fails"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence/product"
@@ -110,6 +112,29 @@ func (a eligibility) allowed(h runs.History, simulated bool) error {
 			a.Product.Code, where)
 	}
 	return nil
+}
+
+// placed refuses the next unit of production on a jig while another one that failed
+// there was not put where fails go. The unit itself may come again.
+func (a eligibility) placed(ctx context.Context, jig fixture.Capabilities) error {
+	if a.isReference() || a.Return != nil || a.Study {
+		return nil
+	}
+	owed, err := a.Store.Fails.On(ctx, jig.Serial, jig.Simulated)
+	if err != nil {
+		return a.unread(err)
+	}
+	for _, o := range owed {
+		if o.Serial != a.Serial {
+			return notPlaced(o, a.At)
+		}
+	}
+	return nil
+}
+
+func notPlaced(o fails.Owed, at string) error {
+	return refuse(NotMeasured, nil, try("place it", o.Serial, at),
+		FailNotPlaced, o.Serial, o.Jig, o.Started.Local().Format(time.TimeOnly))
 }
 
 // revision refuses a definition that must not be tested by: one whose label is

@@ -113,8 +113,13 @@ func (d *laneHooks) keep(ctx context.Context, run runs.Stored) error {
 // show has the verdict come up, and counts the unit.
 func (d *laneHooks) show(done Done) error {
 	ended := time.Now()
+	owed, err := d.setup.Store.Fails.On(context.Background(), done.Jig.Serial, done.Simulated)
+	if err != nil {
+		owed = nil // the next unit will say so
+	}
 	d.shown.advance(func(s *State) {
 		s.Phase, s.Verdict, s.Keys, s.ended = Ended, &done, done.Keys, ended
+		s.Owed = owed
 		s.Tally.startShift(ShiftStart(ended, d.setup.Shifts))
 		r := done.Run
 		s.count(runs.Summary{

@@ -43,6 +43,7 @@ func TestTheVerdictsKeys(t *testing.T) {
 			st := s.test(s.unit(n + 1))
 			require.Equal(s, Ended, st.Phase, "%v", st.Refusal)
 			assert.Equal(s, s.runs(s.unit(n + 1))[0].Keys, st.Keys, fault)
+			s.place(s.unit(n + 1))
 		}
 	})
 }

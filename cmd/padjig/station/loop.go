@@ -28,6 +28,7 @@ const (
 	lookAgain = 500 * time.Millisecond
 	lookFor   = 5 * time.Second
 	dueAgain  = time.Minute
+	owedAgain = 3 * time.Second // between two looks whether it was put where it goes, also by another program
 )
 
 func (l *loop) run(ctx context.Context) {
@@ -135,8 +136,9 @@ func (l *loop) present(ctx context.Context, jig *fixture.Jig, port string) {
 
 // attend serves the lane until the jig or ctx is gone, or the jig is let go of.
 func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
-	due, glance := time.NewTicker(dueAgain), time.NewTicker(nestGlance)
+	due, owed, glance := time.NewTicker(dueAgain), time.NewTicker(owedAgain), time.NewTicker(nestGlance)
 	defer due.Stop()
+	defer owed.Stop()
 	defer glance.Stop()
 	empty := false // the nest was seen so since the last unit
 	for {
@@ -145,6 +147,11 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 			return
 		case <-jig.Gone():
 			return
+		case <-owed.C:
+			if len(l.shown.now().Owed) > 0 {
+				l.lookOwed(ctx, jig.Capabilities())
+			}
+			continue
 		case <-due.C:
 		case <-glance.C:
 			if !empty {
@@ -214,11 +221,28 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 		r := RefusalOf(err)
 		list = append(list, Condition{Warning{r.Code, r.Args, err.Error()}, true, r.Remedy})
 	}
+	l.lookOwed(ctx, caps)
 	shift := ShiftStart(time.Now(), l.setup.Shifts)
 	l.shown.change(func(s *State) {
 		s.Conditions = list
 		s.Tally.startShift(shift)
 		s.Epoch++
+	})
+}
+
+// lookOwed sees whether a unit that failed on this jig lies where it should.
+func (l *loop) lookOwed(ctx context.Context, caps fixture.Capabilities) {
+	owed, err := l.setup.Store.Fails.On(ctx, caps.Serial, caps.Simulated)
+	if err != nil {
+		return // the next unit will say so
+	}
+	l.shown.changeIf(func(s *State) bool {
+		if slices.Equal(s.Owed, owed) {
+			return false
+		}
+		s.owe(owed)
+		s.Epoch++
+		return true
 	})
 }
 

@@ -147,6 +147,7 @@ func (t *test) check(ctx context.Context) error {
 	zeros, err := fitness.Calibrated(ctx, t.hooks.Watcher.Warn)
 	if err == nil {
 		t.jig = t.jig.Zeroed(zeros)
+		err = t.placed(ctx, caps)
 	}
 	return err
 }
@@ -181,6 +182,9 @@ func (t *test) claim(ctx context.Context) error {
 	}
 	if t.Return != nil {
 		start.Case = t.Return.Case.ID.String()
+	}
+	if err := t.placed(ctx, t.plan.Jig); err != nil { // the lid may have been open for minutes
+		return err
 	}
 	begun, err := t.Store.Runs.Begin(ctx, RevisionOf(t.Product), start, func(h runs.History) error {
 		if err := t.allowed(h, false); err != nil || !start.Simulated {

@@ -103,8 +103,8 @@ func draw(rt *rapid.T) []deed {
 	return rapid.SliceOfN(one, 12, 30).Draw(rt, "deeds")
 }
 
-// nest is where a jig has its unit.
-type nest struct {
+// seat is where a jig has its unit.
+type seat struct {
 	jig     *jigsim.Jig
 	in      int    // the pad in it
 	trouble string // of the test to come
@@ -115,7 +115,7 @@ type nest struct {
 type crowd struct {
 	*stand
 	pads    []pad
-	nests   [2]nest // of the lane's jig, and of one at the terminal beside it
+	nests   [2]seat // of the lane's jig, and of one at the terminal beside it
 	dead    string  // step before which the program goes
 	inForce string  // hash of the release that holds, empty while there is none
 
@@ -161,7 +161,7 @@ func newCrowd(t *testing.T) *crowd {
 	c.pads[1].fault = "key UP open"
 	beside := s.simulated(named("SIM-0002"))
 	s.ports.Plug(secondPort, beside)
-	c.nests = [2]nest{{jig: s.jig, in: 0}, {jig: beside, in: 1}}
+	c.nests = [2]seat{{jig: s.jig, in: 0}, {jig: beside, in: 1}}
 	c.setup.around = c.around
 	c.db = s.aside()
 	return c
@@ -440,7 +440,7 @@ func (o *onlooker) Step(p sequence.Progress) {
 }
 
 // passed holds a PASS that has just come up against what is in the nest.
-func (c *crowd) passed(at *nest, by *product.Product, run sequence.Run) {
+func (c *crowd) passed(at *seat, by *product.Product, run sequence.Run) {
 	switch in := c.pads[at.in]; {
 	case in.bad(by):
 		c.says("PASS of %s is shown, and what is in the jig has %q", run.Serial, in.fault)

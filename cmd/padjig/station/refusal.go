@@ -54,6 +54,7 @@ const (
 	CalibrationBad  Code = "calibration bad"  // kind
 	CalibrationSoon Code = "calibration soon" // kind, date
 	NotCalibrated   Code = "not calibrated"   // kind
+	FailNotPlaced   Code = "fail not placed"  // serial of the unit that failed, jig, when
 	Returned        Code = "returned"         // serial, number of the returns case
 	StageRefused    Code = "stage refused"    // serial, stage
 	LaneBusy        Code = "lane busy"        // serial of the unit in hand, jig

@@ -22,6 +22,7 @@ import (
 	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/results"
+	"padjig/results/fails"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/sequence"
@@ -140,6 +141,24 @@ func (s *stand) put(faults string) {
 	parsed, err := world.ParseFaults(faults, keypad)
 	require.NoError(s, err)
 	require.NoError(s, s.jig.Load(world.Unit{Keypad: keypad, Contact: s.product.Nominal.Contact, Faults: parsed, Seed: 7}))
+}
+
+// place puts a unit that failed where it goes, as an operator does: place and tag are
+// scanned, and the lane is told. One that owes nothing stays where it is.
+func (s *stand) place(serial string) {
+	s.Helper()
+	for _, simulated := range []bool{true, false} {
+		owed, err := s.store.Fails.Open(s.Context(), simulated)
+		require.NoError(s, err)
+		for _, o := range owed {
+			if o.Serial == serial {
+				_, err := s.store.Fails.Place(s.Context(), o.Run, fails.Place{}, "Abel")
+				require.NoError(s, err)
+			}
+		}
+	}
+	s.lane.Refresh()
+	synctest.Wait()
 }
 
 // start has a lane begin its work, and waits until it has its jig.

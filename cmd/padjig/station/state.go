@@ -6,6 +6,8 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/link"
+	"padjig/results/fails"
+	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -50,7 +52,8 @@ type State struct {
 	Conditions []Condition
 	Tally      Tally
 	Changed    time.Time
-	LetGo      time.Time // somebody asked that the jig be let go of, see Lane.LetGo; zero: nobody
+	Owed       []fails.Owed // on this jig: fails that were not put where they go
+	LetGo      time.Time    // somebody asked that the jig be let go of, see Lane.LetGo; zero: nobody
 
 	next  *product.Product // released while a unit was in hand
 	ended time.Time        // the last verdict came up
@@ -93,6 +96,7 @@ type Note struct {
 func (s State) clone() State {
 	s.Keys = slices.Clone(s.Keys)
 	s.Conditions = slices.Clone(s.Conditions)
+	s.Owed = slices.Clone(s.Owed)
 	s.Tally.units, s.Tally.gaps = nil, nil
 	return s
 }
@@ -176,6 +180,30 @@ func (s *State) ready() {
 func (s *State) say(code NoteCode, args ...string) {
 	s.Note = &Note{code, args}
 	s.Epoch++
+}
+
+// owe takes in what is owed on the jig. What stood because of it goes when it is owed
+// no more: the unit was put where it goes, and the lane is ready.
+func (s *State) owe(owed []fails.Owed) {
+	before := s.Owed
+	s.Owed = owed
+	var gone bool
+	switch {
+	case s.Phase == Refused && s.Refusal.Code == FailNotPlaced:
+		gone = len(owed) == 0
+		if !gone {
+			s.Refusal = RefusalOf(notPlaced(owed[0], ""))
+		}
+	case (s.Phase == Ended || s.Phase == Locked) && s.Verdict != nil:
+		gone = of(before, s.Verdict.ID) && !of(owed, s.Verdict.ID)
+	}
+	if gone {
+		s.ready()
+	}
+}
+
+func of(list []fails.Owed, run store.ID) bool {
+	return slices.ContainsFunc(list, func(o fails.Owed) bool { return o.Run == run })
 }
 
 // takeNext takes a revision that was released, unless there is none or a unit is in hand.

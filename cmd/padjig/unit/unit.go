@@ -14,7 +14,9 @@ import (
 	"padjig/cmd/padjig/command/testrun"
 	"padjig/cmd/padjig/object"
 	"padjig/results"
+	"padjig/results/fails"
 	"padjig/results/runs"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
@@ -32,13 +34,17 @@ func newUnit() *cobra.Command {
 		Long: `Shows all runs of a unit, oldest first: when, on which jig, what came of it,
 and everything that was found. A run that was begun and never finished, as when
 the computer failed, stands where it was begun: what it had found is not known,
-and it counts as an attempt, unless its keys were to be joined electrically.
+and it counts as an attempt, unless its keys were to be joined electrically. Where a
+unit that failed was put stands below the run.
 
 With --json standard output holds one object: serial, runs[], each as
 padjig test --json prints it, and starts[], the runs that were begun and have no
 result: start (its id), product, revision, simulated, started, station, jig,
 operator, attempt, actuation, purpose as there, after_run (how many runs the records
-had by then), and in_hand: it goes on now; if not, it was never finished.`,
+had by then), and in_hand: it goes on now; if not, it was never finished. Then
+placements[], as padjig unit place --json prints them (how may be "lifted": somebody
+decided to go on without), and owed[]: run and jig of runs whose tag was not scanned
+at a fail place.`,
 		Example: `  padjig unit GCC-000001-3
   padjig unit GCC-000001-3 --json`,
 		Args: command.Exactly(1, command.OneSerial),
@@ -53,6 +59,7 @@ had by then), and in_hand: it goes on now; if not, it was never finished.`,
 	}
 	command.JSONFlag(cmd, &asJSON)
 	command.StoreFlag(cmd, &store)
+	cmd.AddCommand(newTag(), newPlace(), newPlaces(), newLift())
 	return cmd
 }
 
@@ -69,8 +76,13 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 	case len(runs)+len(starts) == 0:
 		return command.Fail(command.Wrong, fmt.Errorf("unit %s was never tested, as far as %s knows", serial, s.Path()),
 			"the number on the label, letter by letter, or another --store")
-	case asJSON:
-		return unitObject(cmd, serial, runs, starts)
+	}
+	where, err := whereabouts(cmd, s, serial)
+	if err != nil {
+		return command.Fail(command.NotRecorded, err, "padjig records check")
+	}
+	if asJSON {
+		return unitObject(cmd, serial, runs, starts, where)
 	}
 	t := terminal.Of(cmd.OutOrStdout())
 	fmt.Fprintf(t, "unit %s, %s\n", serial, command.Count(len(runs), "run"))
@@ -80,6 +92,7 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 			starts = starts[1:]
 		}
 		showRun(t, i+1, run)
+		where.show(t, run.ID)
 	}
 	for _, start := range starts {
 		showStart(t, start)
@@ -87,8 +100,41 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 	return nil
 }
 
-func unitObject(cmd *cobra.Command, serial string, runs []runs.Stored, starts []runs.Start) error {
-	return object.Print(cmd.OutOrStdout(), object.UnitOf(serial, runs, starts))
+func unitObject(cmd *cobra.Command, serial string, runs []runs.Stored, starts []runs.Start, w placed) error {
+	return object.Print(cmd.OutOrStdout(), object.UnitOf(serial, runs, starts, w.placements, w.owed))
+}
+
+// placed is where a unit that failed was put, and what is owed of it.
+type placed struct {
+	placements []fails.Placement
+	owed       []fails.Owed
+}
+
+func whereabouts(cmd *cobra.Command, s *results.Store, serial string) (w placed, err error) {
+	if w.placements, err = s.Fails.Of(cmd.Context(), serial); err == nil {
+		w.owed, err = s.Fails.OpenOf(cmd.Context(), serial)
+	}
+	return w, err
+}
+
+// show says it below the run that it is about.
+func (w placed) show(t terminal.Terminal, run store.ID) {
+	for _, p := range w.placements {
+		text := fmt.Sprintf("put into the %s by %s, %s", p.Place, p.By, p.At.Local().Format(command.ClockForm))
+		if p.How == fails.Lifted {
+			text = fmt.Sprintf("%s decided to go on without it, %s: %s", p.By, p.At.Local().Format(command.ClockForm), command.OneLine(p.Reason))
+		} else if p.Place != fails.UsualPlace {
+			text = fmt.Sprintf("put into %q by %s, %s", p.Place, p.By, p.At.Local().Format(command.ClockForm))
+		}
+		if p.Run == run {
+			fmt.Fprintf(t, "     %s\n", t.Wrap(5, text))
+		}
+	}
+	for _, o := range w.owed {
+		if o.Run == run {
+			fmt.Fprintf(t, "     %s\n", t.Wrap(5, "not put where fails go: its tag was not scanned at the fail place"))
+		}
+	}
 }
 
 func showStart(t terminal.Terminal, s runs.Start) {

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"padjig/results/report/chart"
+	"padjig/results/report/tag"
 )
 
 // assetFiles are the files that pages are made with. Their addresses hold a mark
@@ -35,6 +36,7 @@ func loadAssets() (assetFiles, error) {
 		return err
 	})
 	files.hold("chart.css", []byte(chart.Style))
+	files.hold("tag.css", []byte(tag.Style))
 	return files, err
 }
 

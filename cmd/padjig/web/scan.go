@@ -8,10 +8,11 @@ import (
 	"padjig/cmd/padjig/web/door"
 	"padjig/cmd/padjig/web/lane"
 	"padjig/cmd/padjig/web/page"
+	"padjig/results/fails"
 )
 
-// scans takes whatever a scanner read, on whichever page: a badge, a command, or
-// the serial number of a unit.
+// scans takes whatever a scanner read, on whichever page: a badge, a command, the
+// code of a tag or of a fail place, or the serial number of a unit.
 type scans struct {
 	door *door.Door
 	lane *lane.Pages
@@ -29,10 +30,15 @@ func (s scans) scan(v *page.Visit) (page.Answer, error) {
 		return page.Answer{}, page.Refused(v.Say("door.first"))
 	case is && command == lane.Left:
 		return page.Answer{Go: door.Path}, s.door.Leave(v)
+	case fails.IsCode(text):
+		return s.lane.Place(v, text)
 	case is:
 		return s.lane.Command(v, command)
 	case v.Value("lane") != "":
 		return page.Answer{}, s.lane.Scan(v, text)
+	}
+	if err := s.lane.NoTag(v, text); err != nil {
+		return page.Answer{}, err
 	}
 	return lookUp(v, text)
 }

@@ -18,6 +18,7 @@ import (
 	"padjig/fixture/link"
 	"padjig/results/report"
 	"padjig/results/report/returned"
+	"padjig/results/report/tag"
 	"padjig/results/store"
 )
 
@@ -33,6 +34,7 @@ var (
 		return link.IsRecording(io.NewSectionReader(f, 0, size))
 	}}
 	QualityPage  = form{"a page", "--html", begins(report.IsPage)}
+	TagPage      = form{"a tag", "--html", begins(tag.IsPage)}
 	ReturnsSheet = form{"a report", "--to", begins(returned.IsPage)}
 	ReturnsText  = form{what: "a report as text", flag: "--to"}
 	ProductDraft = form{what: "a product file", flag: "--out"}

@@ -24,11 +24,14 @@ type verdict struct {
 	run     runs.Stored
 	cause   error  // of an aborted run
 	at      string // serial number and store, for suggested commands
+	owes    bool   // the next unit waits until this one lies where fails go
 }
 
 // VerdictOf is the verdict of a run that is stored.
 func VerdictOf(t terminal.Terminal, p *product.Product, done station.Done, at string) verdict {
-	return verdict{t, p, done.Stored, done.Cause, at}
+	owes := p.TagsFails() && done.Purpose == sequence.Production && done.Reference == nil && len(done.Findings) > 0 &&
+		(done.Outcome == sequence.Fail || done.Outcome == sequence.Aborted)
+	return verdict{t, p, done.Stored, done.Cause, at, owes}
 }
 
 // Print ends with the banner, so that it stands in the same place whatever
@@ -43,7 +46,18 @@ func (v verdict) Print() {
 	default:
 		v.reason()
 	}
+	if v.owes {
+		v.place()
+	}
 	v.banner()
+}
+
+// place says what is to be done with the unit before another one is tested on the jig.
+func (v verdict) place() {
+	_, store, _ := strings.Cut(v.at, " ")
+	fmt.Fprintf(v, "the next unit waits until this one lies in the fail place:\n")
+	fmt.Fprintf(v, "  its tag:            padjig unit tag %s\n", v.at)
+	fmt.Fprintf(v, "  scan place and tag: padjig unit place --operator NAME%s\n\n", strings.TrimRight(" "+store, " "))
 }
 
 // mostAtOnce is how many findings are diagnosed before the verdict's banner: of more it

@@ -1,69 +1,55 @@
 package lane
 
 import (
-	"fmt"
-	"image/color"
-
-	"github.com/boombuler/barcode/code128"
+	"html/template"
 
 	"padjig/cmd/padjig/web/page"
+	"padjig/results/fails"
+	"padjig/results/report/barcode"
 )
 
 // codes is a sheet of barcodes to be printed: every action at a lane
-// without a hand on the screen.
-func codes(v *page.Visit) (any, error) {
+// without a hand on the screen, and the fail places.
+func (p *Pages) codes(v *page.Visit) (any, error) {
 	var out codesView
 	for _, command := range commands {
-		code, err := barcode(CommandPrefix + command)
-		if err != nil {
+		if err := out.add(v, CommandPrefix+command, v.Say("command."+command)); err != nil {
 			return nil, err
 		}
-		code.Say = v.Say("command." + command)
-		out.Codes = append(out.Codes, code)
 	}
-	return out, nil
+	places, err := p.store.Fails.Places(v.Ctx())
+	for _, place := range places {
+		if err == nil {
+			err = out.add(v, place.Code(), v.Say("codes.place", placeName(v.Words, place.Name)))
+		}
+	}
+	return out, err
+}
+
+// placeName is the name of a fail place; the one that every line has is named in the
+// reader's language.
+func placeName(w page.Words, name string) string {
+	if name == fails.UsualPlace {
+		return w.Say("title.fails")
+	}
+	return name
 }
 
 type codesView struct {
 	Codes []codeView `json:"codes"`
 }
 
-// codeView is a barcode as bars of a drawing one unit high; a module is one
-// wide.
 type codeView struct {
-	Text string `json:"text"`
-	Say  string `json:"say"`
-	Wide int    `json:"-"`
-	Bars []bar  `json:"-"`
+	Text string        `json:"text"`
+	Say  string        `json:"say"`
+	Bars template.HTML `json:"-"`
 }
 
-type bar struct{ X, W int }
+// module is how many millimetres wide the finest bar of a sheet is at most.
+const module = 0.6
 
-// quiet is the white to either side that Code 128 asks for, in modules
-// (ISO/IEC 15417, from memory).
-const quiet = 10
-
-// barcode draws a text as Code 128.
-func barcode(text string) (codeView, error) {
-	drawn, err := code128.Encode(text)
-	if err != nil {
-		return codeView{}, fmt.Errorf("barcode of %q: %w", text, err)
-	}
-	wide := drawn.Bounds().Dx()
-	out := codeView{Text: text, Wide: wide + 2*quiet}
-	for x := 0; x < wide; x++ {
-		from := x
-		for x < wide && isBlack(drawn.At(x, 0)) {
-			x++
-		}
-		if x > from {
-			out.Bars = append(out.Bars, bar{from + quiet, x - from})
-		}
-	}
-	return out, nil
-}
-
-func isBlack(c color.Color) bool {
-	r, _, _, _ := c.RGBA()
-	return r < 0x8000
+func (c *codesView) add(v *page.Visit, text, say string) error {
+	code, err := barcode.Of(text)
+	c.Codes = append(c.Codes, codeView{text, say, code.SVG(v.Say("codes.bars", text), module)})
+	return err
 }

@@ -4,4 +4,6 @@ package lane
 type (
 	AllView = lanesView
 	TagView = tagView
+
+	FailsView = failsView
 )

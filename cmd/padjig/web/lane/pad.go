@@ -38,11 +38,6 @@ func padInHand(w page.Words, s station.State) view.View {
 	return shown(w, s.Product, s.Jig.Simulated, drawn)
 }
 
-// padOf is the pad with what a stored run found.
-func padOf(w page.Words, p *product.Product, run sequence.Run) view.View {
-	return shown(w, p, run.Simulated, view.OfRun(w.Lang, p, run.Keys, run.Findings))
-}
-
 // handsOn says whether a person who presses the keys is to press now.
 func handsOn(ask sequence.Ask) string {
 	switch ask.Code {

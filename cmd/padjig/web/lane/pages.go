@@ -16,10 +16,13 @@ const All = "/"
 type Pages struct {
 	store *results.Store
 	lanes *control.Lanes
+	hands hands
 }
 
 // New makes the pages.
-func New(store *results.Store, lanes *control.Lanes) *Pages { return &Pages{store, lanes} }
+func New(store *results.Store, lanes *control.Lanes) *Pages {
+	return &Pages{store: store, lanes: lanes}
+}
 
 // Set is what there is to see and to do.
 func (p *Pages) Set() page.Set {
@@ -28,7 +31,8 @@ func (p *Pages) Set() page.Set {
 			{Path: All + "{$}", Name: "lanes", Menu: "menu.lanes", Below: "/lane", Who: page.Everyone, View: p.lanesPage},
 			{Path: "/lane/{lane}", Name: "lane", Who: page.Everyone, View: control.Named(p.lanes, p.lanePage)},
 			{Path: "/tag/{run}", Name: "tag", Who: page.Everyone, Bare: true, View: p.tag},
-			{Path: "/codes", Name: "codes", Who: page.Everyone, View: codes},
+			{Path: "/codes", Name: "codes", Who: page.Everyone, View: p.codes},
+			{Path: FailsPath, Name: "fails", Menu: "menu.fails", Who: page.Everyone, View: p.failsPage},
 		},
 		Actions: []page.Action{
 			p.button("/lane/{lane}/stop", "STOP"), p.button("/lane/{lane}/next", "NEXT"), p.button("/lane/{lane}/here", "HERE"),

@@ -16,7 +16,7 @@ const CommandPrefix = "PJC0"
 
 // Commands are what a barcode sheet can make the station do, and the keys of
 // what it says beside each.
-var commands = []string{"STOP", "NEXT", "HERE", "SOUND", "TEST", Left}
+var commands = []string{"STOP", "NEXT", "PRINT", "HERE", "SOUND", "TEST", Left}
 
 // Left is the command of somebody who goes away, which is no lane's.
 const Left = "LEFT"
@@ -43,10 +43,13 @@ func (p *Pages) Command(v *page.Visit, word string) (page.Answer, error) {
 	switch word {
 	case "SOUND", "TEST":
 		return page.Answer{Do: strings.ToLower(word)}, nil
-	case "STOP", "NEXT", "HERE":
+	case "STOP", "NEXT", "HERE", "PRINT":
 		n, lane, err := p.lanes.Asked(v)
 		if err != nil {
 			return page.Answer{}, err
+		}
+		if word == "PRINT" {
+			return p.print(v, lane)
 		}
 		return page.Answer{}, p.at(v, word, n, lane)
 	}
@@ -91,6 +94,9 @@ func (p *Pages) override(v *page.Visit, n int, lane *station.Lane) (page.Answer,
 	if err := p.lanes.Use(v, n, v.Screen()); err != nil {
 		return page.Answer{}, err
 	}
+	if state.Refusal.Code == station.FailNotPlaced {
+		return page.Answer{}, p.lift(v, lane, reason)
+	}
 	err = p.store.Accounts.SaveOverride(v.Ctx(), accounts.Override{
 		What: string(state.Refusal.Code), Serial: serial, Jig: state.Jig.Serial, By: v.Person.Name, Reason: reason,
 	})
@@ -103,6 +109,6 @@ func (p *Pages) override(v *page.Visit, n int, lane *station.Lane) (page.Answer,
 // overridable reports whether a person may decide otherwise than padjig did.
 func overridable(s station.State) bool {
 	return s.Phase == station.Refused && slices.Contains([]station.Code{
-		station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent, station.NotShown,
+		station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent, station.NotShown, station.FailNotPlaced,
 	}, s.Refusal.Code)
 }

@@ -2,13 +2,19 @@ package lane
 
 import (
 	"errors"
-	"time"
 
-	"padjig/cmd/padjig/web/pad"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/page"
+	"padjig/results/report/tag"
 	"padjig/results/store"
-	"padjig/sequence/product"
 )
+
+// tagView is a tag on a page.
+type tagView struct {
+	tag.Tag
+	Print bool   `json:"-"` // at once, then back
+	Back  string `json:"-"`
+}
 
 // tag is the tag that goes with a unit that failed: printed from the
 // record, nothing written by hand.
@@ -24,39 +30,25 @@ func (p *Pages) tag(v *page.Visit) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	code, err := barcode(run.Serial)
+	product, err := p.store.Runs.Product(v.Ctx(), run)
 	if err != nil {
 		return nil, err
 	}
-	view := tagView{
-		Serial: run.Serial, Product: run.Product, Revision: run.Revision, Run: run.ID.String(), Jig: run.Jig.Serial,
-		Operator: run.Operator, Attempt: run.Attempt, At: run.Started, Simulated: run.Simulated,
-		Word: v.Say("word." + string(run.Outcome)), Findings: findings(v.Words, run.Findings), Code: code,
-	}
-	reason, known := v.Facts().Why(run.Run)
-	view.Reason, view.Own = reason, !known
-	product := p.lanes.Holding(func(p *product.Product) bool { return p.Code == run.Product && p.Hash() == run.Hash })
-	if product != nil {
-		pad := padOf(v.Words, product, run.Run)
-		view.Pad = &pad
-	}
-	return view, nil
+	view := tagView{Print: v.Value("print") != "", Back: page.Here(v.Value("back"))}
+	view.Tag, err = tag.Of(v.Lang, v.Facts(), run, product)
+	return view, err
 }
 
-type tagView struct {
-	Serial    string        `json:"serial"`
-	Product   string        `json:"product"`
-	Revision  string        `json:"revision"`
-	Run       string        `json:"run"`
-	Jig       string        `json:"jig"`
-	Operator  string        `json:"operator"`
-	Attempt   int           `json:"attempt"`
-	At        time.Time     `json:"at"`
-	Simulated bool          `json:"simulated"`
-	Word      string        `json:"word"`
-	Reason    string        `json:"reason"`
-	Own       bool          `json:"-"` // reason is in the words of the record, which are English
-	Findings  []findingView `json:"findings"`
-	Code      codeView      `json:"-"`
-	Pad       *pad.View     `json:"-"` // nil when the product is none of the station's
+// print shows a lane's tag, to be printed at once: that of its verdict, else of the
+// first unit that is owed there.
+func (p *Pages) print(v *page.Visit, lane *station.Lane) (page.Answer, error) {
+	state := lane.State()
+	back := "?print=1&back=" + page.Here(v.Value("next"))
+	if d := state.Verdict; d != nil && taggable(*d) {
+		return page.Answer{Go: "/tag/" + d.ID.String() + back}, nil
+	}
+	if len(state.Owed) > 0 {
+		return page.Answer{Go: "/tag/" + state.Owed[0].Run.String() + back}, nil
+	}
+	return page.Answer{}, page.Wrong(v.Say("print.none"))
 }

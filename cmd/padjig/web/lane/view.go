@@ -19,31 +19,32 @@ import (
 
 // View is how a lane stands, said for people.
 type View struct {
-	Lane      int    `json:"lane"`
-	Lanes     int    `json:"lanes"`
-	Signal    string `json:"signal"` // "idle", "run", "pass", "fail", "reseat", "harness", "look" or "lock"
-	Phase     string `json:"phase"`
-	Word      string `json:"word"` // one word, large
-	Long      bool   `json:"-"`    // it has to be smaller to stand in one line
-	Card      string `json:"card"` // the same beside other lanes, where nothing can be scanned
-	Line      string `json:"line"` // one sentence
-	Next      string `json:"next"` // what to do with the unit
-	Note      string `json:"note"`
-	Serial    string `json:"serial"`
-	Product   string `json:"product"`
-	Title     string `json:"title"`
-	Attempt   int    `json:"attempt"`
-	Limit     int    `json:"limit"`
-	Step      string `json:"step"`
-	Count     string `json:"count"` // how many keys of how many
-	Left      string `json:"left"`  // about how long an exercise still takes
-	Done      int    `json:"done"`
-	Total     int    `json:"total"`
-	Prompt    string `json:"prompt"`
-	Simulated bool   `json:"simulated"`
-	Stored    string `json:"stored"` // id of the run
-	Seconds   string `json:"seconds"`
-	Held      string `json:"held"` // the person at another screen that has control
+	Lane      int      `json:"lane"`
+	Lanes     int      `json:"lanes"`
+	Signal    string   `json:"signal"` // "idle", "run", "pass", "fail", "reseat", "harness", "look" or "lock"
+	Phase     string   `json:"phase"`
+	Word      string   `json:"word"`  // one word, large
+	Long      bool     `json:"-"`     // it has to be smaller to stand in one line
+	Card      string   `json:"card"`  // the same beside other lanes, where nothing can be scanned
+	Line      string   `json:"line"`  // one sentence
+	Next      string   `json:"next"`  // what to do with the unit
+	Steps     []string `json:"steps"` // in this order
+	Note      string   `json:"note"`
+	Serial    string   `json:"serial"`
+	Product   string   `json:"product"`
+	Title     string   `json:"title"`
+	Attempt   int      `json:"attempt"`
+	Limit     int      `json:"limit"`
+	Step      string   `json:"step"`
+	Count     string   `json:"count"` // how many keys of how many
+	Left      string   `json:"left"`  // about how long an exercise still takes
+	Done      int      `json:"done"`
+	Total     int      `json:"total"`
+	Prompt    string   `json:"prompt"`
+	Simulated bool     `json:"simulated"`
+	Stored    string   `json:"stored"` // id of the run
+	Seconds   string   `json:"seconds"`
+	Held      string   `json:"held"` // the person at another screen that has control
 
 	Pad        pad.View            `json:"pad"`
 	Findings   []findingView       `json:"findings"`
@@ -53,6 +54,7 @@ type View struct {
 
 	Tag      bool   `json:"tag"`      // a tag can be printed
 	Override bool   `json:"override"` // this person may decide otherwise
+	Lift     bool   `json:"lift"`     // it is to go on without a unit that is not placed
 	Stop     bool   `json:"stop"`     // something runs that can be stopped
 	Clear    bool   `json:"clear"`    // something stands that can be taken away
 	Token    string `json:"-"`
@@ -108,6 +110,7 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	if v.Person != nil {
 		out.Token = v.Person.Token
 		out.Override = overridable(s) && v.Person.HasRole(page.Deciding)
+		out.Lift = out.Override && s.Refusal.Code == station.FailNotPlaced
 	}
 	if s.Note != nil {
 		out.Note = v.Say("note."+string(s.Note.Code), page.Each(s.Note.Args)...)
@@ -180,8 +183,12 @@ func (v saying) speak(s station.State) {
 	case station.Refused:
 		v.set("look", "refused")
 		v.out.Line, v.out.Next = control.Refusal(v.Words, s.Refusal), v.nextOf(s.Refusal)
+		if s.Refusal.Code == station.FailNotPlaced {
+			v.owed(s.Refusal.Args[0])
+		}
 	case station.Ended:
 		v.verdict(*s.Verdict)
+		v.waits(s)
 	default:
 		v.waiting(s)
 	}
@@ -212,9 +219,38 @@ func (v saying) waiting(s station.State) {
 		v.set("look", "blocked")
 		v.out.Line = control.Say(v.Words, blocked.Code, blocked.Args, blocked.Text)
 		v.out.Next = v.nextOf(&station.Refusal{Code: blocked.Code})
+	case len(s.Owed) > 0:
+		o := s.Owed[0]
+		v.set("look", "owed", o.Serial, o.Started.Local().Format(time.TimeOnly))
+		v.out.Next = v.Say("next.code."+string(station.FailNotPlaced), o.Serial)
+		v.owed(o.Serial)
 	default:
 		v.set("idle", "ready")
 	}
+}
+
+// waits says what is to be done with the unit of the verdict before another is tested.
+func (v saying) waits(s station.State) {
+	for _, o := range s.Owed {
+		if o.Run != s.Verdict.ID {
+			continue
+		}
+		first := v.out.Next // of one that was stopped, how to go on with it
+		if s.Verdict.Outcome == sequence.Fail {
+			first = ""
+			if left := v.out.Limit - s.Verdict.Attempt; left > 0 {
+				first = v.Say("next.owed.again", left)
+			}
+		}
+		v.out.Next = strings.TrimSpace(first + " " + v.Say("next.owed"))
+		v.out.Tag = true
+		v.owed(o.Serial)
+	}
+}
+
+// taggable reports whether a run has found what a tag is for.
+func taggable(done station.Done) bool {
+	return done.Outcome == sequence.Fail || len(done.Findings) > 0
 }
 
 func (v saying) verdict(done station.Done) {
@@ -303,11 +339,7 @@ func (v saying) referenceVerdict(done station.Done) {
 
 func (v saying) nextOf(r *station.Refusal) string {
 	if key := "next.code." + string(r.Code); v.Has(key) {
-		args := make([]any, len(r.Args))
-		for i, a := range r.Args {
-			args[i] = a
-		}
-		return v.Say(key, args...)
+		return v.Say(key, page.Each(r.Args)...)
 	}
 	return v.Say("next.refused")
 }

@@ -48,9 +48,9 @@ export function listen(found) {
   }, true);
 }
 
-// A password may be typed by a machine too; only a badge's code is no password.
+// A password may be typed by a machine too; a code of ours is no password.
 function secret(target, text) {
-  return (target.type === 'password' && !/^PJ[BC]/.test(text)) || target.tagName === 'TEXTAREA';
+  return (target.type === 'password' && !/^PJ[BCTF]/.test(text)) || target.tagName === 'TEXTAREA';
 }
 
 function restore(before) {

@@ -73,6 +73,13 @@ document.addEventListener('click', event => {
   if (event.target.closest('[data-print]')) print();
 });
 
+// A tag that was asked for by a scan is printed at once, and the screen goes back.
+const now = document.querySelector('[data-print-now]');
+if (now) {
+  addEventListener('afterprint', () => location.replace(now.dataset.printNow));
+  addEventListener('load', () => print());
+}
+
 initSound();
 listen(text => send('/scan', {text}));
 const live = document.querySelector('[data-live]');
