@@ -33,6 +33,9 @@ type Condition struct {
 
 // refusal is a condition that blocks, as an error.
 func (c Condition) refusal() error {
+	if c.Stop > 0 { // its code says all
+		return refuse(NotMeasured, nil, c.Remedy, c.Code, c.Args...)
+	}
 	return refuse(NotMeasured, fmt.Errorf("%s; nothing was tested", c.Text), c.Remedy, c.Code, c.Args...)
 }
 

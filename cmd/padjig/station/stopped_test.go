@@ -62,7 +62,7 @@ func TestALineStopsItself(t *testing.T) {
 
 		s.put("")
 		r := s.refused(s.unit(4), LineStopped, func() { s.scan(s.unit(4)) })
-		assert.Equal(s, "the line is stopped (stop 1): key open at key 7 at 3 units in a row; nothing was tested", r.Error())
+		assert.Equal(s, "the line is stopped (stop 1): key open at key 7 at 3 units in a row", r.Error())
 		s.refused(s.unit(3), LineStopped, func() { s.scan(s.unit(3)) })
 		s.refused(s.unit(4), LineStopped, func() {
 			s.lane.Scan(Scan{Serial: s.unit(4), Operator: "Quinn", Overridden: true})
@@ -290,7 +290,7 @@ func TestReseatsHaveAnEnd(t *testing.T) {
 		assert.Equal(s, stops.Met{Rule: stops.Reseats, Unit: s.unit(1), Pins: []int{3}, Count: 2, Run: 2}, done.Stops[0].Met)
 		assert.Zero(s, s.stopped(), "the line goes on")
 		r := s.refused(s.unit(1), LineStopped, func() { s.scan(s.unit(1)) })
-		assert.Equal(s, "unit "+s.unit(1)+" had to be reseated twice in a row (stop 1); doubtful: pins 3; nothing was tested", r.Error())
+		assert.Equal(s, "unit "+s.unit(1)+" had to be reseated twice in a row (stop 1); doubtful: pins 3", r.Error())
 		s.refused(s.unit(1), LineStopped, func() {
 			s.lane.Scan(Scan{Serial: s.unit(1), Operator: "Quinn", Overridden: true})
 		})
