@@ -166,7 +166,7 @@ var importMap = map[string][]string{
 		"sequence/calibrate"},
 	"cmd/padjig/web/lane": {"cmd/padjig/station", "cmd/padjig/web/control", "cmd/padjig/web/pad",
 		"cmd/padjig/web/page", "fixture/link", "results", "results/accounts", "results/report/pad", "results/runs",
-		"results/store", "sequence", "sequence/product"},
+		"results/stops", "results/store", "sequence", "sequence/product"},
 	"cmd/padjig/web/pad":  {"results/report", "results/report/pad", "sequence", "sequence/product"},
 	"cmd/padjig/web/page": {"cmd/padjig/account", "results/report", "sequence/wording"},
 	"cmd/padjig/web/products": {"cmd/padjig/station", "cmd/padjig/web/control", "cmd/padjig/web/pad",

@@ -36,7 +36,10 @@ func (f Fitness) stopped(ctx context.Context, unit string) ([]Condition, error) 
 func StopOf(s stops.Stop, at string) Condition {
 	args := stopArgs(s)
 	text := wording.Words{}.Refusal(string(LineStopped), args)
-	return Condition{Warning{LineStopped, args, text}, true, try("lift stop", fmt.Sprint(s.Number), at), s.Number}
+	return Condition{
+		Warning: Warning{LineStopped, args, text}, Blocks: true, Remedy: try("lift stop", fmt.Sprint(s.Number), at),
+		Stop: s.Number, Unit: s.Unit,
+	}
 }
 
 // stopArgs are the arguments of [LineStopped]. A place is a key or, where there is none,

@@ -311,4 +311,3 @@ func TestReseatsHaveAnEnd(t *testing.T) {
 		s.tests(s.unit(1)) // the line was mended, and with it what held for the unit
 	})
 }
-
