@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"time"
@@ -27,12 +28,17 @@ type LineStop struct {
 	Held time.Duration
 }
 
-// AskStops tells of stops. A line that never stopped is an answer.
+// AskStops tells of stops. A line that never stopped is an answer, one without a run is none.
 func AskStops(ctx context.Context, s *results.Store, a StopsAsked) (LineStops, error) {
 	l := LineStops{StopsAsked: a}
 	var err error
 	if l.Rows, err = a.lineStops(ctx, s); err != nil {
 		return l, err
+	}
+	if len(l.Rows) == 0 {
+		if all, err := s.Lines.Yields(ctx, a.Filter); err != nil || all.Total.Runs == 0 {
+			return l, cmp.Or(err, a.NoUnits())
+		}
 	}
 	holding := 0
 	for _, row := range l.Rows {
