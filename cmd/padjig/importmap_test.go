@@ -123,7 +123,7 @@ var importMap = map[string][]string{
 	"cmd/padjig/demo": {"cmd/padjig/account", "cmd/padjig/command", "cmd/padjig/command/output",
 		"cmd/padjig/command/server", "cmd/padjig/command/simulated", "cmd/padjig/command/terminal",
 		"cmd/padjig/command/testrun", "cmd/padjig/station", "results", "results/accounts", "results/answers",
-		"results/lines", "results/linesim", "results/runs", "sequence", "sequence/product", "sequence/runner"},
+		"results/lines", "results/linesim", "results/runs", "results/stops", "sequence", "sequence/product", "sequence/runner"},
 	"cmd/padjig/jig": {"cmd/padjig/command", "cmd/padjig/command/output", "cmd/padjig/command/simulated",
 		"cmd/padjig/command/terminal", "cmd/padjig/object", "cmd/padjig/station", "fixture", "fixture/jigsim",
 		"fixture/jigtest", "fixture/link", "fixture/wire", "results", "results/care", "sequence", "sequence/calibrate",
