@@ -11,6 +11,7 @@ import (
 	"padjig/results/nest"
 	"padjig/results/returns"
 	"padjig/results/runs"
+	"padjig/results/stops"
 	"padjig/results/store"
 	"padjig/results/studies"
 )
@@ -24,7 +25,7 @@ import (
 func (s *Store) Check(ctx context.Context) ([]string, error) {
 	checks := slices.Concat(
 		[]store.Check{store.Integrity, s.db.Schema, store.ForeignKeys},
-		runs.Checks(), nest.Checks(), care.Checks(), returns.Checks(), studies.Checks(), hourly.Checks(), fails.Checks())
+		runs.Checks(), nest.Checks(), care.Checks(), fails.Checks(), stops.Checks(), returns.Checks(), studies.Checks(), hourly.Checks())
 	found, err := s.db.Check(ctx, checks...)
 	if err != nil {
 		return found, fmt.Errorf("check store %s: %w", s.Path(), err)

@@ -55,7 +55,8 @@ type meaning struct {
 
 	// Fails came later and is absent where it is as usual, so that a file without it
 	// keeps its hash.
-	Fails Fails `json:"fails,omitempty"`
+	Fails Fails         `json:"fails,omitempty"`
+	Stops *stopsMeaning `json:"stops,omitempty"` // where they are not as usual
 }
 
 type referencesMeaning struct {
@@ -136,6 +137,7 @@ func (p *Product) meaning() meaning {
 		Format: 1, Product: p.Code, Tail: p.Tail, Attempts: p.Attempts,
 		Test:   testMeaning{number(p.Test.MaxCurrent), number(p.Test.MaxVoltage), p.Test.Rectangles},
 		Serial: serialMeaning{p.Serial.Format, p.Serial.CheckSystem},
+		Stops:  stopsMeaningOf(p.Stops),
 		Nominal: nominalMeaning{number(n.Contact), number(n.Track), number(n.Tail),
 			[3]number{number(n.Diode.Is), number(n.Diode.N), number(n.Diode.Rs)}},
 	}

@@ -38,6 +38,7 @@ type Product struct {
 
 	References *References // nil when the product demands none
 	Fails      Fails
+	Stops      Stops
 }
 
 // Fails says what must become of a unit that failed before another one is tested

@@ -55,6 +55,7 @@ const (
 	CalibrationSoon Code = "calibration soon" // kind, date
 	NotCalibrated   Code = "not calibrated"   // kind
 	FailNotPlaced   Code = "fail not placed"  // serial of the unit that failed, jig, when
+	LineStopped     Code = "line stopped"     // rule, number of the stop, finding, key, lines, pins, units, of how many, unit
 	Returned        Code = "returned"         // serial, number of the returns case
 	StageRefused    Code = "stage refused"    // serial, stage
 	LaneBusy        Code = "lane busy"        // serial of the unit in hand, jig
@@ -70,6 +71,7 @@ type Refusal struct {
 	Args   []string      // of the code's sentence
 	Err    error         // where there is more to say than the code does; nil where it says all
 	Remedy sequence.Said // for a person at a terminal; no code for what the package knows that Err is from
+	Stop   *Condition    // the stop that it is for; nil for others
 }
 
 func (r *Refusal) Error() string { return r.In(wording.Words{}) }

@@ -23,6 +23,7 @@ type View struct {
 	Lanes     int      `json:"lanes"`
 	Signal    string   `json:"signal"` // "idle", "run", "pass", "fail", "reseat", "harness", "look" or "lock"
 	Phase     string   `json:"phase"`
+	Sign      string   `json:"-"`     // its shape; that of the signal, or "halt"
 	Word      string   `json:"word"`  // one word, large
 	Long      bool     `json:"-"`     // it has to be smaller to stand in one line
 	Card      string   `json:"card"`  // the same beside other lanes, where nothing can be scanned
@@ -49,6 +50,7 @@ type View struct {
 	Pad        pad.View            `json:"pad"`
 	Findings   []findingView       `json:"findings"`
 	Conditions []control.Condition `json:"conditions"`
+	Halt       *haltView           `json:"halt"` // the stop that holds here; null for none
 	Tally      tallyView           `json:"tally"`
 	Jig        jigChip             `json:"jig"`
 
@@ -100,7 +102,7 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	out := View{
 		Lane: n, Lanes: len(p.lanes.All()), Phase: string(s.Phase), Serial: s.Unit.Serial,
 		Product: s.Product.Code, Title: s.Product.Title, Attempt: s.Unit.Attempt, Limit: s.Limit,
-		Simulated: s.Jig.Simulated, Pad: padInHand(v.Words, s), Conditions: control.Conditions(v.Words, s.Conditions),
+		Simulated: s.Jig.Simulated, Pad: padInHand(v.Words, s), Conditions: control.Conditions(v.Words, dues(s.Conditions)),
 		Tally: tally(v.Words, s.Tally), Jig: chip(v.Words, s.Jig), Held: p.lanes.Elsewhere(n, v.Screen()),
 		Stop: s.Phase.Busy() && s.Phase != station.Storing, Clear: s.Phase == station.Ended || s.Phase == station.Refused,
 	}
@@ -115,9 +117,11 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	if s.Note != nil {
 		out.Note = v.Say("note."+string(s.Note.Code), page.Each(s.Note.Args)...)
 	}
+	out.Halt = halt(v, s)
 	said := saying{v.Words, &out}
 	said.step(s)
 	said.speak(s)
+	out.Sign = cmp.Or(out.Sign, out.Signal)
 	return out
 }
 
@@ -182,6 +186,9 @@ func (v saying) speak(s station.State) {
 		v.set("lock", "locked")
 	case station.Refused:
 		v.set("look", "refused")
+		if s.Refusal.Stop != nil {
+			v.out.Sign = "halt"
+		}
 		v.out.Line, v.out.Next = control.Refusal(v.Words, s.Refusal), v.nextOf(s.Refusal)
 		if s.Refusal.Code == station.FailNotPlaced {
 			v.owed(s.Refusal.Args[0])
@@ -215,10 +222,13 @@ func (v saying) waiting(s station.State) {
 	case !s.Jig.Present:
 		v.set("look", "absent", s.Jig.Name)
 		v.out.Note = cmp.Or(link.RemedyOf(s.Jig.Why), v.out.Note)
+	case blocked != nil && blocked.Stop > 0:
+		v.set("look", "halted")
+		v.out.Sign, v.out.Line, v.out.Next = "halt", v.out.Halt.Line, v.out.Halt.Next
 	case blocked != nil:
 		v.set("look", "blocked")
 		v.out.Line = control.Say(v.Words, blocked.Code, blocked.Args, blocked.Text)
-		v.out.Next = v.nextOf(&station.Refusal{Code: blocked.Code})
+		v.out.Next = v.nextOf(&station.Refusal{Code: blocked.Code, Args: blocked.Args})
 	case len(s.Owed) > 0:
 		o := s.Owed[0]
 		v.set("look", "owed", o.Serial, o.Started.Local().Format(time.TimeOnly))
@@ -338,7 +348,7 @@ func (v saying) referenceVerdict(done station.Done) {
 }
 
 func (v saying) nextOf(r *station.Refusal) string {
-	if key := "next.code." + string(r.Code); v.Has(key) {
+	if key := v.Key("next.code."+string(r.Code), r.Args); v.Has(key) {
 		return v.Say(key, page.Each(r.Args)...)
 	}
 	return v.Say("next.refused")
