@@ -24,6 +24,7 @@ import (
 	"padjig/results/floor"
 	"padjig/results/hourly"
 	"padjig/results/lines"
+	"padjig/results/pads"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/store"
@@ -41,6 +42,7 @@ type Store struct {
 	Studies  *studies.Records
 	Care     *care.Records
 	Returns  *returns.Records
+	Pads     *pads.Records
 	Accounts *accounts.Records
 	SignIns  accounts.SignIns
 }
@@ -72,7 +74,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 
 func rooms(db *store.DB) *Store {
 	s := &Store{
-		db: db, Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db),
+		db: db, Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db), Pads: pads.On(db),
 		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db),
 	}
 	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt})
