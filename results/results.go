@@ -27,6 +27,7 @@ import (
 	"padjig/results/pads"
 	"padjig/results/returns"
 	"padjig/results/runs"
+	"padjig/results/stops"
 	"padjig/results/store"
 	"padjig/results/studies"
 )
@@ -45,6 +46,7 @@ type Store struct {
 	Pads     *pads.Records
 	Accounts *accounts.Records
 	SignIns  accounts.SignIns
+	Stops    *stops.Records
 }
 
 // Open opens the store at path for testing units, creating it when there is
@@ -75,7 +77,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 func rooms(db *store.DB) *Store {
 	s := &Store{
 		db: db, Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db), Pads: pads.On(db),
-		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db),
+		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db), Stops: stops.On(db),
 	}
 	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt})
 	s.Care = care.On(db, s.Runs)

@@ -60,7 +60,7 @@ var importMap = map[string][]string{
 	"sequence/wording": {"sequence", "sequence/diagnose"},
 
 	"results": {"results/accounts", "results/care", "results/floor", "results/hourly", "results/lines",
-		"results/returns", "results/runs", "results/store", "results/studies", "sequence"},
+		"results/returns", "results/runs", "results/stops", "results/store", "results/studies", "sequence"},
 	"results/accounts": {"results/store"},
 	"results/answers": {"results", "results/care", "results/floor", "results/hourly", "results/lines",
 		"results/stats", "results/stats/capability", "results/stats/compare", "results/stats/control",
@@ -100,6 +100,7 @@ var importMap = map[string][]string{
 	"results/stats/numeric":    {},
 	"results/stats/reference":  {},
 	"results/stats/sampling":   {"results/stats/numeric"},
+	"results/stops":            {"results/store", "sequence", "sequence/product"},
 	"results/store":            {},
 	"results/studies":          {"results/definition", "results/lines", "results/runs", "results/store", "sequence"},
 
@@ -146,7 +147,7 @@ var importMap = map[string][]string{
 	"cmd/padjig/serve": {"cmd/padjig/account", "cmd/padjig/command", "cmd/padjig/command/server", "cmd/padjig/object",
 		"results", "results/accounts"},
 	"cmd/padjig/station": {"fixture", "fixture/link", "results", "results/care", "results/returns", "results/runs",
-		"results/store", "sequence", "sequence/calibrate", "sequence/product", "sequence/runner", "sequence/wording"},
+		"results/stops", "results/store", "sequence", "sequence/calibrate", "sequence/product", "sequence/runner", "sequence/wording"},
 	"cmd/padjig/unit": {"cmd/padjig/command", "cmd/padjig/command/terminal", "cmd/padjig/command/testrun",
 		"cmd/padjig/object", "cmd/padjig/station", "fixture/link", "results", "results/care", "results/returns",
 		"results/runs", "results/store", "sequence", "sequence/diagnose", "sequence/diagnose/readings",

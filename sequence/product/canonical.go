@@ -52,6 +52,7 @@ type meaning struct {
 	Attempts int             `json:"attempts"`
 
 	References *referencesMeaning `json:"references,omitempty"`
+	Stops      *stopsMeaning      `json:"stops,omitempty"` // where they are not as usual
 }
 
 type referencesMeaning struct {
@@ -132,6 +133,7 @@ func (p *Product) meaning() meaning {
 		Format: 1, Product: p.Code, Tail: p.Tail, Attempts: p.Attempts,
 		Test:   testMeaning{number(p.Test.MaxCurrent), number(p.Test.MaxVoltage), p.Test.Rectangles},
 		Serial: serialMeaning{p.Serial.Format, p.Serial.CheckSystem},
+		Stops:  stopsMeaningOf(p.Stops),
 		Nominal: nominalMeaning{number(n.Contact), number(n.Track), number(n.Tail),
 			[3]number{number(n.Diode.Is), number(n.Diode.N), number(n.Diode.Rs)}},
 	}

@@ -37,6 +37,7 @@ type Product struct {
 	Nominal  Nominal
 
 	References *References // nil when the product demands none
+	Stops      Stops
 }
 
 // LineKind says what a line is for.

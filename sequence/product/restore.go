@@ -27,6 +27,7 @@ func Restore(definition []byte, title, revision string) (*Product, error) {
 		Code: m.Product, Title: title, Revision: revision, Tail: m.Tail, Attempts: m.Attempts,
 		Test:   Test{quantity.Ampere(m.Test.Current), quantity.Volt(m.Test.Voltage), m.Test.Rectangles},
 		Serial: Serial{Format: m.Serial.Format, CheckSystem: m.Serial.Check},
+		Stops:  m.Stops.stops(),
 		Nominal: Nominal{
 			Contact: quantity.Ohm(m.Nominal.Contact), Track: quantity.Ohm(m.Nominal.Track), Tail: quantity.Ohm(m.Nominal.Tail),
 			Diode: circuit.Diode{

@@ -127,6 +127,10 @@ var sentences = map[fields.Code]string{
 	"check.end":     "serial format %q goes on after its check characters; put %q at its end",
 	"check.letters": `serial format %q has letters, which %s cannot check; write "check: mod 37,36"`,
 
+	"stops.row": `%s cannot be %q; write how many in a row stop the line, such as "3 units" (%d to %d), or "none"`,
+	"stops.yield": `yield cannot be %q; write the first-pass yield below which the line stops and over how many units ` +
+		`(%d at most), such as "90 %% of 50 units", or "none"`,
+
 	"references.none": `references need a good unit; add "good: REF-1", its serial number`,
 	"reference.twice": "reference unit %q is named twice; keep one of them",
 	"reference.place": "no key or line %q%s",

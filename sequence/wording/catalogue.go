@@ -82,12 +82,21 @@ func (c Catalogue) Say(lang, key string, args ...any) string {
 	})
 }
 
+// Key is the key of a fact's words: where its first argument says which of several it is,
+// those for just that.
+func (c Catalogue) Key(key string, args []string) string {
+	if len(args) > 0 && c.Has(key+"."+args[0]) {
+		return key + "." + args[0]
+	}
+	return key
+}
+
 // place is where an argument stands, {0}, or stands in a form that the catalogue has
 // words for, {0 times}.
 var place = regexp.MustCompile(`\{(\d)(?: (\w+))?\}`)
 
-// form gives an argument its form: the words for just that argument, or those for any.
-// One that is empty stays so.
+// form gives an argument its form: the words for just that argument, also those that
+// people know it by elsewhere, or those for any. One that is empty stays so.
 func (c Catalogue) form(lang, form, arg string) string {
 	one, any := "form."+form+"."+arg, "form."+form
 	switch {
@@ -95,6 +104,8 @@ func (c Catalogue) form(lang, form, arg string) string {
 		return arg
 	case c.Has(one):
 		return c.Say(lang, one)
+	case c.Has(form + "." + arg):
+		return c.Say(lang, form+"."+arg)
 	case c.Has(any):
 		return c.Say(lang, any, arg)
 	}

@@ -81,7 +81,7 @@ func (w Words) Why(run sequence.Run) (text string, known bool) {
 
 // said says a fact. One that this version has no words for is said as it is kept.
 func (w Words) said(kind string, s sequence.Said) string {
-	key := kind + string(s.Code)
+	key := w.texts().Key(kind+string(s.Code), s.Args)
 	if !w.has(key) {
 		return " " + strings.Join(append([]string{string(s.Code)}, s.Args...), " ")
 	}

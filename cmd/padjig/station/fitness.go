@@ -28,6 +28,7 @@ type Condition struct {
 	Warning
 	Blocks bool          // no unit is tested until it is mended
 	Remedy sequence.Said // for a person at a terminal
+	Stop   int64         // number of the stop that it is; 0 for others
 }
 
 // refusal is a condition that blocks, as an error.
@@ -56,13 +57,20 @@ func (f Fitness) Conditions(ctx context.Context) ([]Condition, error) {
 	if err != nil {
 		return nil, err
 	}
+	stopped, err := f.stopped(ctx, "")
+	if err != nil {
+		return nil, err
+	}
 	_, dues, err := f.dues(ctx)
-	return slices.Concat(dues, references, worn), err
+	return slices.Concat(stopped, dues, references, worn), err
 }
 
-// fit refuses a jig that must not be used for production now: parts worn out, or
-// reference units overdue. What is only near its limit is said.
+// fit refuses a jig that must not be used for production now: the line is stopped, parts
+// are worn out, or reference units overdue. What is only near its limit is said.
 func (f Fitness) fit(ctx context.Context, job Job, warn func(Warning)) error {
+	if err := f.running(ctx, job); err != nil {
+		return err
+	}
 	list, err := f.worn(ctx)
 	if err == nil {
 		err = checkConditions(list, warn)
@@ -86,7 +94,8 @@ func (f Fitness) worn(ctx context.Context) ([]Condition, error) {
 		args := []string{part.Part, fmt.Sprint(part.Uses), fmt.Sprint(part.Block)}
 		said := fmt.Sprintf("%s of jig %s has been used %d times, limit %d", part.Part, f.Caps.Serial, part.Uses, part.Block)
 		if part.Worn() {
-			list = append(list, Condition{Warning{PartWorn, args, said}, true, try("replace part", f.Caps.Serial, part.Part)})
+			list = append(list, Condition{Warning: Warning{PartWorn, args, said}, Blocks: true,
+				Remedy: try("replace part", f.Caps.Serial, part.Part)})
 		} else {
 			list = append(list, Condition{Warning: Warning{PartWearing, args, said + ": replace it soon"}})
 		}
@@ -108,9 +117,9 @@ func (f Fitness) references(ctx context.Context) ([]Condition, error) {
 			return nil, f.unread(err)
 		}
 		if why := Overdue(refs, state, f.Now); why != "" {
-			list = append(list, Condition{Warning{referenceCode(state), []string{unit},
+			list = append(list, Condition{Warning: Warning{referenceCode(state), []string{unit},
 				fmt.Sprintf("reference unit %s %s on jig %s", unit, why, f.Caps.Serial)},
-				true, try("reference unit", unit)})
+				Blocks: true, Remedy: try("reference unit", unit)})
 		} else if left := nearlyDue(refs, state, f.Now); left != "" {
 			list = append(list, Condition{Warning: Warning{ReferenceSoon, []string{unit, left},
 				fmt.Sprintf("reference unit %s is due soon on jig %s: %s left", unit, f.Caps.Serial, left)}})
@@ -220,5 +229,5 @@ func conditionOf(due care.Due, caps fixture.Capabilities) (c Condition, stands b
 	case care.StatusBad:
 		code, remedy = CalibrationBad, mend
 	}
-	return Condition{Warning{code, []string{kind}, said}, true, remedy}, true
+	return Condition{Warning: Warning{code, []string{kind}, said}, Blocks: true, Remedy: remedy}, true
 }

@@ -201,7 +201,7 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 			continue
 		}
 		r := RefusalOf(err)
-		list = append(list, Condition{Warning{r.Code, r.Args, err.Error()}, true, r.Remedy})
+		list = append(list, Condition{Warning: Warning{r.Code, r.Args, err.Error()}, Blocks: true, Remedy: r.Remedy})
 	}
 	shift := ShiftStart(time.Now(), l.setup.Shifts)
 	l.shown.change(func(s *State) {

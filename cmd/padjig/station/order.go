@@ -9,6 +9,7 @@ import (
 	"padjig/results/care"
 	"padjig/results/returns"
 	"padjig/results/runs"
+	"padjig/results/stops"
 	"padjig/sequence"
 	"padjig/sequence/calibrate"
 	"padjig/sequence/runner"
@@ -50,6 +51,7 @@ type Done struct {
 	runs.Stored
 	Cause     error                // of a run that was aborted
 	Reference *care.ReferenceCheck // what a reference unit showed; nil for other units
+	Stops     []stops.Stop         // that hold now, for the line or for this unit
 }
 
 // Opener opens a jig and says how to close it, with whatever was opened beside it.
@@ -73,7 +75,12 @@ func (r Records) Test(ctx context.Context, job Job, hooks Hooks) error {
 	}{
 		{"preflight", t.preflight}, {"open the jig", t.open}, {"check the jig", t.check}, {"await that it would move", t.await},
 		{"plan", t.prepare}, {"claim the unit", t.claim}, {"measure", t.measure}, {"hang up", t.hangUp},
+<<<<<<< HEAD
 		{"compare with the units before", t.compare}, {"save", t.save}, {"judge a reference unit", t.judge}, {"keep beside it", t.keep}, {"show", t.show},
+=======
+		{"save", t.save}, {"judge a reference unit", t.judge}, {"stop the line", t.stopLine}, {"keep beside it", t.keep},
+		{"show", t.show},
+>>>>>>> z-stops
 	} {
 		if t.jig == nil && t.begun != nil { // what has been tested is kept, also when somebody says stop
 			ctx = context.WithoutCancel(ctx)
@@ -249,6 +256,19 @@ func (t *test) judge(ctx context.Context) error {
 		return t.refused(err, try("reference again"))
 	}
 	return nil
+}
+
+// stopLine writes down that the run stopped the line, or is the last one of its unit. Were
+// it not written, the next unit would be refused all the same.
+func (t *test) stopLine(ctx context.Context) (err error) {
+	if t.isReference() || t.Study || t.Return != nil {
+		return nil
+	}
+	run := t.done.Stored
+	t.done.Stops, err = t.stops(ctx, t.Product, stops.Line{
+		Jig: run.Jig.Serial, Product: run.Product, Simulated: run.Simulated,
+	}, run.Serial)
+	return err
 }
 
 func (t *test) keep(ctx context.Context) error {

@@ -48,6 +48,7 @@ const (
 	CalibrationBad  Code = "calibration bad"  // kind
 	CalibrationSoon Code = "calibration soon" // kind, date
 	NotCalibrated   Code = "not calibrated"   // kind
+	LineStopped     Code = "line stopped"     // rule, number of the stop, finding, key, lines, pins, units, of how many, unit
 	Returned        Code = "returned"         // serial, number of the returns case
 	StageRefused    Code = "stage refused"    // serial, stage
 	LaneBusy        Code = "lane busy"        // serial of the unit in hand, jig

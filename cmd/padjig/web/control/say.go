@@ -26,7 +26,7 @@ func Refusal(w page.Words, r *station.Refusal) string { return Say(w, r.Code, r.
 // Say says what a code means; where it has none, the error itself, which is better
 // than nothing.
 func Say(w page.Words, code station.Code, args []string, text string) string {
-	if key := "code." + string(code); code != "" && w.Has(key) {
+	if key := w.Key("code."+string(code), args); code != "" && w.Has(key) {
 		shown := page.Each(args)
 		if len(shown) > 0 && w.Has("kind."+args[0]) {
 			shown[0] = w.Say("kind." + args[0])

@@ -200,7 +200,7 @@ func (v saying) waiting(s station.State) {
 	case blocked != nil:
 		v.set("look", "blocked")
 		v.out.Line = control.Say(v.Words, blocked.Code, blocked.Args, blocked.Text)
-		v.out.Next = v.nextOf(&station.Refusal{Code: blocked.Code})
+		v.out.Next = v.nextOf(&station.Refusal{Code: blocked.Code, Args: blocked.Args})
 	default:
 		v.set("idle", "ready")
 	}
@@ -291,7 +291,7 @@ func (v saying) referenceVerdict(done station.Done) {
 }
 
 func (v saying) nextOf(r *station.Refusal) string {
-	if key := "next.code." + string(r.Code); v.Has(key) {
+	if key := v.Key("next.code."+string(r.Code), r.Args); v.Has(key) {
 		return v.Say(key)
 	}
 	return v.Say("next.refused")

@@ -58,6 +58,9 @@ func (w Words) Say(key string, args ...any) string { return w.text.Say(w.Lang, k
 // Has reports whether there is such a text.
 func (w Words) Has(key string) bool { return w.text.Has(key) }
 
+// Key is the key of a fact's words, see [wording.Catalogue.Key].
+func (w Words) Key(key string, args []string) string { return w.text.Key(key, args) }
+
 // Facts are the words for facts.
 func (w Words) Facts() wording.Words { return w.text.In(w.Lang) }
 

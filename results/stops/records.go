@@ -1,0 +1,268 @@
+package stops
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/results/store"
+	"padjig/sequence"
+	"padjig/sequence/product"
+)
+
+// Records are the stops of a store.
+type Records struct{ db *store.DB }
+
+// On gives those of a store.
+func On(db *store.DB) *Records { return &Records{db} }
+
+// Checks are how the records of stops are looked at.
+func Checks() []store.Check { return []store.Check{store.Entries("stop", "stop_lifting")} }
+
+// Line is a jig with a product on it. Simulated jigs and real ones do not stop each other.
+type Line struct {
+	Jig, Product string
+	Simulated    bool
+}
+
+// Stop is a stop that was written down.
+type Stop struct {
+	Number int64
+	Line
+	Met
+	AfterRun int64
+	At       time.Time
+	Lifted   *Lifting // nil: it holds
+}
+
+// Standing gives the stops that hold on a line: the line's own, and the one that holds for
+// a unit alone, if any is named. What nobody has seen yet is written down.
+func (s *Records) Standing(ctx context.Context, line Line, p *product.Product, unit string) ([]Stop, error) {
+	l := look{line, p, unit}
+	var held []Stop
+	var fresh []Met
+	what := fmt.Sprintf("look whether %s is stopped on jig %s", line.Product, line.Jig)
+	err := s.db.Ask(ctx, what, func(tx *sql.Tx) (err error) {
+		held, fresh, err = l.in(ctx, tx)
+		return err
+	})
+	if err != nil || len(fresh) == 0 {
+		return held, err
+	}
+	now := s.db.Now()
+	_, err = s.db.Append(ctx, func(tx *sql.Tx) ([]store.Entry, error) {
+		_, fresh, err := l.in(ctx, tx) // somebody else may have written it meanwhile
+		if err != nil {
+			return nil, err
+		}
+		seq, err := newestRun(ctx, tx)
+		return store.Each(fresh, func(m Met) store.Entry { return line.entry(m, seq, now) }), err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("write down that %s is stopped on jig %s: %w", line.Product, line.Jig, err)
+	}
+	err = s.db.Ask(ctx, what, func(tx *sql.Tx) (err error) {
+		held, _, err = l.in(ctx, tx)
+		return err
+	})
+	return held, err
+}
+
+func newestRun(ctx context.Context, tx *sql.Tx) (seq int64, err error) {
+	return seq, tx.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM run`).Scan(&seq)
+}
+
+func (l Line) entry(m Met, newest int64, now time.Time) store.Entry {
+	pins, _ := json.Marshal(slices.Concat([]int{}, m.Pins))
+	e := store.Entry{Table: "stop"}
+	e.Set("jig", l.Jig)
+	e.Set("product", l.Product)
+	e.Set("simulated", l.Simulated)
+	e.Set("rule", string(m.Rule))
+	e.Set("unit", m.Unit)
+	e.Set("finding", m.Fault.Finding)
+	e.Set("key", m.Fault.Key)
+	e.Set("lines", m.Fault.Lines)
+	e.Set("pins", string(pins))
+	e.Set("units", m.Count)
+	e.Set("of", m.Of)
+	e.Set("run", m.Run)
+	e.Set("after_run", newest)
+	e.Set("boot_id", store.ThisStation().BootID)
+	e.Set("mono_ns", monotonic())
+	e.Set("at_us", now)
+	return e
+}
+
+func monotonic() any {
+	if up := store.Uptime(); up != nil {
+		return *up
+	}
+	return nil
+}
+
+// look is one look at a line.
+type look struct {
+	Line
+	product *product.Product
+	unit    string
+}
+
+// in gives the stops that hold, and those that hold and are not written down.
+func (l look) in(ctx context.Context, tx *sql.Tx) (held []Stop, fresh []Met, err error) {
+	open, err := store.Collect(ctx, tx, scanStop, columns+`
+		WHERE stop.jig = ? AND stop.product = ? AND stop.simulated = ? AND stop.unit IN ('', ?) AND `+holds+`
+		ORDER BY stop.unit, stop.seq`, l.Jig, l.Product, l.Simulated, l.unit)
+	if err != nil {
+		return nil, nil, err
+	}
+	if !slices.ContainsFunc(open, func(s Stop) bool { return s.Unit == "" }) {
+		runs, err := l.line(ctx, tx)
+		if err != nil {
+			return nil, nil, err
+		}
+		if met := OfLine(l.product.Stops, runs); met != nil {
+			fresh = append(fresh, *met)
+		}
+	}
+	if l.unit != "" && !slices.ContainsFunc(open, func(s Stop) bool { return s.Unit != "" }) {
+		after, err := l.lifted(ctx, tx, l.unit)
+		if err != nil {
+			return nil, nil, err
+		}
+		runs, err := l.runs(ctx, tx, after, ofUnit, l.unit)
+		if err != nil {
+			return nil, nil, err
+		}
+		if met := OfUnit(l.product.Stops, runs); met != nil {
+			fresh = append(fresh, *met)
+		}
+	}
+	return open, fresh, nil
+}
+
+// lifted is the run behind which the rules count: that of the last lifting on the line, or
+// of the unit's own stop.
+func (l look) lifted(ctx context.Context, tx *sql.Tx, unit string) (after int64, err error) {
+	return after, tx.QueryRowContext(ctx, `
+		SELECT max((SELECT after_run FROM stop_beginning),
+			(SELECT coalesce(max(stop_lifting.after_run), 0) FROM stop_lifting JOIN stop ON stop.seq = stop_lifting.stop
+			 WHERE stop.jig = ? AND stop.product = ? AND stop.simulated = ? AND stop.unit IN ('', ?)))`,
+		l.Jig, l.Product, l.Simulated, unit).Scan(&after)
+}
+
+// line gives the newest runs of a line since it was let go on, as many as the rules look
+// at: so many units that say something, and more in case they were met before.
+func (l look) line(ctx context.Context, tx *sql.Tx) ([]Run, error) {
+	after, err := l.lifted(ctx, tx, "")
+	if err != nil {
+		return nil, err
+	}
+	limits := l.product.Stops
+	units := 8 + max(limits.SameFinding, limits.Of, limits.SameProbe, limits.Unseated)
+	for depth := 2 * units; ; depth *= 2 {
+		runs, err := l.runs(ctx, tx, after, newest, after, l.Simulated, depth, depth)
+		judged := 0
+		for _, run := range runs {
+			if run.First {
+				judged++
+			}
+		}
+		if err != nil || len(runs) < depth || judged >= units {
+			return l.production(runs), err
+		}
+	}
+}
+
+// production leaves out the product's reference units.
+func (l look) production(runs []Run) []Run {
+	return slices.DeleteFunc(runs, func(r Run) bool {
+		_, reference := l.product.Reference(r.Unit)
+		return reference
+	})
+}
+
+// judges is when a run says something of a unit.
+const judges = `(%[1]s.verdict IN ('pass', 'fail') OR %[1]s.verdict = 'aborted' AND %[1]s.findings > 0)`
+
+// which runs are read, by which index.
+type which struct{ from, where string }
+
+var (
+	ofUnit = which{
+		`run INDEXED BY run_serial CROSS JOIN jig USING (jig) CROSS JOIN revision USING (revision)`,
+		`AND run.serial = ? ORDER BY run.seq DESC`,
+	}
+	newest = which{
+		`jig CROSS JOIN revision CROSS JOIN run`,
+		`AND run.seq IN (SELECT newest.seq FROM run AS newest INDEXED BY run_line
+			WHERE newest.jig = jig.jig AND newest.revision = revision.revision AND newest.seq > ?
+			  AND newest.simulated = ? AND newest.purpose = '' AND newest.start IS NOT NULL
+			ORDER BY newest.seq DESC LIMIT ?)
+		ORDER BY run.seq DESC LIMIT ?`,
+	}
+)
+
+// runs gives runs of the line, oldest first; those that were read in from elsewhere were
+// made on no jig here.
+func (l look) runs(ctx context.Context, tx *sql.Tx, after int64, w which, args ...any) ([]Run, error) {
+	list, err := store.Collect(ctx, tx, scanRun, `
+		SELECT run.seq, run.serial, run.verdict, run.attempt,
+			`+fmt.Sprintf(judges, "run")+` AND NOT EXISTS
+				(SELECT 1 FROM run AS before JOIN revision AS of ON of.revision = before.revision
+				 WHERE before.serial = run.serial AND before.seq < run.seq AND of.code = revision.code
+				   AND before.simulated = run.simulated AND before.purpose = '' AND `+fmt.Sprintf(judges, "before")+`),
+			CASE WHEN run.findings > 0 THEN
+				(SELECT json_group_array(json_array(what, key, json(lines))) FROM run_finding WHERE run_finding.run = run.seq) END,
+			CASE WHEN run.verdict = 'reseat' AND coalesce(run.ended ->> '$[0]', ?) = ? THEN
+				(SELECT json_group_array(number) FROM run_seat JOIN pin USING (pin)
+				 WHERE run_seat.run = run.seq AND good = 0 AND line <> '') END
+		FROM `+w.from+`
+		WHERE jig.serial = ? AND revision.code = ? AND run.seq > ? AND run.simulated = ? AND run.purpose = ''
+		  AND run.start IS NOT NULL
+		  AND NOT EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = run.seq) `+w.where,
+		append([]any{sequence.SeatDoubtful, sequence.SeatDoubtful, l.Jig, l.Product, after, l.Simulated}, args...)...)
+	slices.Reverse(list)
+	return list, err
+}
+
+func scanRun(rows *sql.Rows) (r Run, err error) {
+	var found [][3]any
+	if err := rows.Scan(&r.Seq, &r.Unit, &r.Outcome, &r.Attempt, &r.First, store.JSON(&found), store.JSON(&r.Pins)); err != nil {
+		return r, err
+	}
+	for _, f := range found {
+		what, _ := f[0].(string)
+		key, _ := f[1].(string)
+		var lines []string
+		if list, is := f[2].([]any); is {
+			lines = store.Each(list, func(a any) string { return fmt.Sprint(a) })
+		}
+		r.Faults = append(r.Faults, Fault{what, key, strings.Join(lines, " ")})
+	}
+	return r, nil
+}
+
+// holds is when a stop was not lifted: neither itself nor, where it is that of a unit, the
+// line's behind it.
+const holds = `NOT EXISTS (SELECT 1 FROM stop_lifting WHERE stop_lifting.stop = stop.seq)
+	AND (stop.unit = '' OR NOT EXISTS
+		(SELECT 1 FROM stop_lifting JOIN stop AS line ON line.seq = stop_lifting.stop
+		 WHERE line.jig = stop.jig AND line.product = stop.product AND line.simulated = stop.simulated AND line.unit = ''
+		   AND stop_lifting.after_run >= stop.run))`
+
+const columns = `SELECT stop.seq, stop.jig, stop.product, stop.simulated, stop.rule, stop.unit, stop.finding, stop.key,
+	stop.lines, stop.pins, stop.units, stop.of, stop.run, stop.after_run, stop.at_us FROM stop `
+
+func scanStop(rows *sql.Rows) (s Stop, err error) {
+	return s, rows.Scan(&s.Number, &s.Jig, &s.Product, &s.Simulated, &s.Rule, &s.Unit, &s.Fault.Finding, &s.Fault.Key,
+		&s.Fault.Lines, store.JSON(&s.Pins), &s.Count, &s.Of, &s.Met.Run, &s.AfterRun, store.Time(&s.At))
+}
+
+// ErrNoStop is returned for a number that no stop has.
+var ErrNoStop = errors.New("there is no such stop")
