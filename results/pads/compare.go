@@ -143,5 +143,3 @@ func (c Comparison) Said() sequence.Said {
 	}
 	return sequence.Fact(sequence.SamePad, c.Nearest.Serial, c.Nearest.ID.String(), fmt.Sprint(c.Keys))
 }
-
-
