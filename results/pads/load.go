@@ -98,7 +98,7 @@ func (r reader) fill(list []Run) error {
 	}
 	rows, err := r.tx.QueryContext(r.ctx, `
 		SELECT run, key.label, closed_mohm, coalesce(closed_u_mohm, 0)
-		FROM json_each(?) AS chosen JOIN run_key ON run = chosen.value JOIN key USING (key)
+		FROM json_each(?) AS chosen JOIN run_key ON run_key.run = chosen.value JOIN key ON key.key = run_key.key
 		WHERE passed = 1 AND closed_at_least = 0`, string(chosen))
 	if err != nil {
 		return err
