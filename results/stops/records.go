@@ -78,7 +78,7 @@ func newestRun(ctx context.Context, tx *sql.Tx) (seq int64, err error) {
 }
 
 func (l Line) entry(m Met, newest int64, now time.Time) store.Entry {
-	pins, _ := json.Marshal(slices.Concat([]int{}, m.Pins))
+	pins, _ := json.Marshal(append([]int{}, m.Pins...))
 	e := store.Entry{Table: "stop"}
 	e.Set("jig", l.Jig)
 	e.Set("product", l.Product)
