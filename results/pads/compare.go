@@ -96,7 +96,7 @@ func (c *Comparison) compare(run runs.Stored, own map[string]samepad.Reading, ot
 	for _, b := range before {
 		ratio := lot.Compare(pad, ordered(run.Keys, b.read), samepad.Presses())
 		c.Own = &Match{b, ratio}
-		c.OwnChanged = c.told() && ratio.Log < -samepad.Threshold(1)
+		c.OwnChanged = c.told() && ratio.Log < samepad.Doubtful()
 	}
 }
 

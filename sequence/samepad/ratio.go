@@ -137,3 +137,8 @@ const Rarely = 1.0 / 1000
 func Threshold(comparisons int) float64 {
 	return math.Log(float64(max(comparisons, 1)) / Rarely)
 }
+
+// Doubtful is the logarithm below which two runs under one serial number read more like
+// two pads. It is a remark and stops nothing: pads hardly differ by more than ten
+// times what presses may, so that no ratio is ever far below.
+func Doubtful() float64 { return -math.Log(10) }

@@ -164,6 +164,7 @@ func TestWhatIsNotTakenForAnotherPad(t *testing.T) {
 		"another pad each": {"", func(s *stand) { s.lot(25) }},
 		"a gauge study": {"", func(s *stand) {
 			s.lot(8)
+			s.end()
 			j, _ := s.job(s.unit(9))
 			j.Study = true
 			assert.Equal(s, sequence.Pass, s.done(j).Outcome)
