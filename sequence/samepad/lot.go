@@ -1,6 +1,7 @@
 package samepad
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -49,8 +50,24 @@ const (
 )
 
 // LotOf learns from pads, each read once, in the order of their tests. Some of them may
-// be one pad under several numbers: medians over pairs hardly see few that are equal.
+// be one pad under several numbers, which is then learned from once.
 func LotOf(pads []Pad, s Scatter) Lot {
+	l := learn(pads)
+	if l.Independent <= 0 {
+		return l
+	}
+	if copies := l.copies(pads); len(copies) > 1 {
+		once := slices.Clone(pads)
+		for _, i := range slices.Backward(copies[1:]) {
+			once = slices.Delete(once, i, i+1)
+		}
+		l = learn(once)
+	}
+	l.Pads, l.Twins = len(pads), l.twins(pads, s)
+	return l
+}
+
+func learn(pads []Pad) Lot {
 	l := Lot{Pads: len(pads)}
 	if len(pads) < LeastPads {
 		return l
@@ -63,12 +80,70 @@ func LotOf(pads []Pad, s Scatter) Lot {
 			}
 		}
 	}
-	if len(pairs) < LeastPads*(LeastPads-1)/2 {
-		return l
+	if len(pairs) >= LeastPads*(LeastPads-1)/2 {
+		l.learn(pairs)
 	}
-	l.learn(pairs)
-	l.Twins = l.twins(pads, s)
 	return l
+}
+
+// apart is by how many times pads must differ more from all others than among themselves,
+// as mean squares, to be one pad for certain.
+const apart = 4
+
+// copies finds the one group of pads that lie together and apart from all else, and from
+// which nothing else is as near to anything: one pad under several numbers. Where pads come
+// in groups there are several, and it finds none.
+func (l *Lot) copies(pads []Pad) []int {
+	n := len(pads)
+	square := make([][]float64, n)
+	for i := range square {
+		square[i] = make([]float64, n)
+	}
+	first, nearest := 0, math.Inf(1)
+	for i := range pads {
+		for j := range i {
+			d, shared := differences(pads[i], pads[j])
+			m := math.Inf(1)
+			if shared >= LeastKeys {
+				m = l.square(d)
+			}
+			square[i][j], square[j][i] = m, m
+			if m < nearest {
+				first, nearest = j, m
+			}
+		}
+	}
+	group := together(square[first])
+	inside, outside := 0.0, math.Inf(1)
+	for i := range pads {
+		for j := range i {
+			if slices.Contains(group, i) && slices.Contains(group, j) {
+				inside = max(inside, square[i][j])
+			} else {
+				outside = min(outside, square[i][j])
+			}
+		}
+	}
+	if len(group) == n || outside < apart*inside {
+		return nil
+	}
+	return group
+}
+
+// together are those nearer than the first gap, in order of their places.
+func together(square []float64) []int {
+	order := make([]int, len(square))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(square[a], square[b]) }) // it itself first
+	n := 2
+	for n < len(order) && square[order[n]] < apart*square[order[n-1]] {
+		n++
+	}
+	group := order[:n]
+	slices.Sort(group)
+	return group
 }
 
 func (l *Lot) learn(pairs [][]float64) {
@@ -95,12 +170,17 @@ func (l *Lot) learn(pairs [][]float64) {
 	l.keys, l.Independent = n, l.independent(pairs, n)
 }
 
+// mayBe is the mean square of differences beyond which two pads are not looked at any
+// closer: presses of one that scatter half as much as the lot make a quarter.
+const mayBe = 0.5
+
 // twins counts the groups of pads that read alike: each pad is put to the first that it is like.
 func (l *Lot) twins(pads []Pad, s Scatter) (groups int) {
 	bound, grouped := Threshold(len(pads)), map[int]bool{} // by the first of a group: it has another
 	for i, a := range pads {
 		for first, b := range pads[:i] {
-			if l.Compare(a, b, s).Log < bound {
+			d, _ := differences(a, b)
+			if l.square(d) > mayBe || l.Compare(a, b, s).Log < bound {
 				continue
 			}
 			if _, follows := grouped[first]; !follows {

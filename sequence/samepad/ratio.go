@@ -17,10 +17,13 @@ func Presses() Scatter { return Scatter{Least: 0.001, Most: 0.08, Changed: 0.02}
 // Years is the scatter between a test at the line and one when a unit came back: wear,
 // films and cleaning move keys one by one, and more of them are faulty. Common
 // practice, no source.
-func Years() Scatter { return Scatter{Least: 0.01, Most: 0.30, Changed: 0.15} }
+func Years() Scatter { return Scatter{Least: 0.01, Most: 0.12, Changed: 0.15} }
 
-// steps of the range, evenly on a logarithmic scale; all are equally likely beforehand.
+// steps of the range, evenly on a logarithmic scale. The more presses scatter the less
+// likely that is beforehand: nine parts for the least, one for the most.
 const steps = 9
+
+func (s Scatter) weight(step int) float64 { return float64(2*(steps-step)) / (steps * (steps + 1)) }
 
 func (s Scatter) at(step int) float64 {
 	return s.Least * math.Pow(s.Most/s.Least, float64(step)/(steps-1))
@@ -69,17 +72,17 @@ type comparison struct {
 	share   float64 // of the keys' evidence that counts
 }
 
-// ratio is the mean over all scatters of presses, and the one that explains most.
+// ratio is the mean over all scatters of presses, weighted, and the one that explains most.
 func (c comparison) ratio(d []float64) (log, within float64) {
 	var logs [steps]float64
 	best := 0
 	for step := range steps {
-		logs[step] = c.share * c.sum(d, square(c.scatter.at(step)))
+		logs[step] = c.share*c.sum(d, square(c.scatter.at(step))) + math.Log(c.scatter.weight(step))
 		if logs[step] > logs[best] {
 			best = step
 		}
 	}
-	return meanOf(logs[:]), c.scatter.at(best)
+	return sumOf(logs[:]), c.scatter.at(best)
 }
 
 // sum adds the keys' logarithms, at one scatter of presses. Of each difference it is the
@@ -103,8 +106,8 @@ func (c comparison) sum(d []float64, presses float64) (log float64) {
 	return log + math.Log(product)
 }
 
-// meanOf is the logarithm of the mean of what the logarithms are of.
-func meanOf(logs []float64) float64 {
+// sumOf is the logarithm of the sum of what the logarithms are of.
+func sumOf(logs []float64) float64 {
 	top := logs[0]
 	for _, v := range logs {
 		top = max(top, v)
@@ -113,7 +116,7 @@ func meanOf(logs []float64) float64 {
 	for _, v := range logs {
 		sum += math.Exp(v - top)
 	}
-	return top + math.Log(sum/float64(len(logs)))
+	return top + math.Log(sum)
 }
 
 func firstThere(d []float64) int {
