@@ -26,6 +26,7 @@ import (
 	"padjig/results/hourly"
 	"padjig/results/lines"
 	"padjig/results/nest"
+	"padjig/results/pads"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/stops"
@@ -46,6 +47,7 @@ type Store struct {
 	Care     *care.Records
 	Returns  *returns.Records
 	Fails    *fails.Records
+	Pads     *pads.Records
 	Accounts *accounts.Records
 	SignIns  accounts.SignIns
 	Stops    *stops.Records
@@ -78,7 +80,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 
 func rooms(db *store.DB) *Store {
 	s := &Store{
-		db: db, Nest: nest.On(db), Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db), Fails: fails.On(db),
+		db: db, Nest: nest.On(db), Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db), Fails: fails.On(db), Pads: pads.On(db),
 		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db), Stops: stops.On(db),
 	}
 	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt})

@@ -70,7 +70,7 @@ type Run struct {
 	Revision  string      `json:"revision"`      // the engineer's label
 	Hash      string      `json:"revision_hash"` // of the product's meaning, hexadecimal SHA-256
 	Outcome   Outcome     `json:"verdict"`
-	Why       Said        `json:"why,omitzero"`     // where the outcome is not pass or fail; no code in runs of earlier versions that say something else
+	Why       Said        `json:"why,omitzero"`     // where the outcome is not pass or fail, and of a fail that reads like another unit; no code in runs of earlier versions that say something else
 	Reason    string      `json:"reason,omitempty"` // the same as the record has it, for people; nothing is concluded from it
 	Simulated bool        `json:"simulated"`        // measured on a simulated jig: never proof of a real unit
 	Started   time.Time   `json:"started"`          // wall clock, UTC

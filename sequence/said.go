@@ -90,6 +90,10 @@ const (
 	NotLetGo      Code = "not let go"     // key or lines, patience
 	NoKeyPressed  Code = "no key pressed" // what a good harness proves
 
+	// Said of a fail too: it stays one.
+	SamePad     Code = "same pad"     // serial of another unit, its run, keys compared
+	NotCompared Code = "not compared" // the error
+
 	JigMisreads Code = "jig misreads" // jig, check resistor, reading, range
 	LidOpened   Code = "lid opened"
 	Emergency   Code = "emergency stop"
@@ -115,7 +119,7 @@ var (
 	manners = []Code{Gone, GoneAgain, NotLocated, NotLookedFor, NotAtFirst, WhileRising, WhileFalling, OnlyAfter, OpenAgain,
 		OfPresses, LongestOf, OpenedOnce, OpenedMore, Opened, TailMoved}
 	reasons = []Code{SeatUnproven, SeatDoubtful, SeatNone, TailOffOne, TailOff, TailTurned, WithinGuard, SomeExercised, StepLeft,
-		NeverPressed, NotLetGo, NoKeyPressed}
+		NeverPressed, NotLetGo, NoKeyPressed, SamePad, NotCompared}
 	checks = []Code{NoReference, NotPressed, GoodYet, MustFailYet, MustFailPass, AlsoFound, NotFound, BeyondBand}
 	aborts = []Code{JigMisreads, LidOpened, Emergency, Interrupted, JigFailed}
 )
@@ -219,6 +223,8 @@ func Plain() Sentences {
 		NeverPressed:  "never pressed: {0}",
 		NotLetGo:      "{0} was not let go within {1}, or stays closed",
 		NoKeyPressed:  HarnessOnly,
+		SamePad:       "the readings are those of unit {0} in run {1}, over {2} keys: this is that pad once more, or one of both labels is wrong",
+		NotCompared:   "not compared with the units before: {0}",
 		JigMisreads:   "jig {0} reads its own check resistor of {1} as {2}: have the fixture engineer look at range {3}",
 		Interrupted:   "interrupted by somebody at this computer",
 

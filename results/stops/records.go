@@ -221,19 +221,20 @@ func (l look) runs(ctx context.Context, tx *sql.Tx, after int64, w which, args .
 				(SELECT json_group_array(json_array(what, key, json(lines))) FROM run_finding WHERE run_finding.run = run.seq) END,
 			CASE WHEN run.verdict = 'reseat' AND coalesce(run.ended ->> '$[0]', ?) = ? THEN
 				(SELECT json_group_array(number) FROM run_seat JOIN pin USING (pin)
-				 WHERE run_seat.run = run.seq AND good = 0 AND line <> '') END
+				 WHERE run_seat.run = run.seq AND good = 0 AND line <> '') END,
+			coalesce(run.ended ->> '$[0]' = ?, 0)
 		FROM `+w.from+`
 		WHERE jig.serial = ? AND revision.code = ? AND run.seq > ? AND run.simulated = ? AND run.purpose = ''
 		  AND run.start IS NOT NULL
 		  AND NOT EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = run.seq) `+w.where,
-		append([]any{sequence.SeatDoubtful, sequence.SeatDoubtful, l.Jig, l.Product, after, l.Simulated}, args...)...)
+		append([]any{sequence.SeatDoubtful, sequence.SeatDoubtful, sequence.SamePad, l.Jig, l.Product, after, l.Simulated}, args...)...)
 	slices.Reverse(list)
 	return list, err
 }
 
 func scanRun(rows *sql.Rows) (r Run, err error) {
 	var found [][3]any
-	if err := rows.Scan(&r.Seq, &r.Unit, &r.Outcome, &r.Attempt, &r.First, store.JSON(&found), store.JSON(&r.Pins)); err != nil {
+	if err := rows.Scan(&r.Seq, &r.Unit, &r.Outcome, &r.Attempt, &r.First, store.JSON(&found), store.JSON(&r.Pins), &r.Alike); err != nil {
 		return r, err
 	}
 	for _, f := range found {

@@ -24,6 +24,7 @@ const (
 	Reseats     Rule = "reseats" // of one unit: the line goes on with others
 	SameProbe   Rule = "same probe"
 	Unseated    Rule = "unseated"
+	SamePad     Rule = "same pad" // a unit read like one with another serial number
 )
 
 // Run is a production run as the rules see it.
@@ -35,6 +36,7 @@ type Run struct {
 	Attempt int     // above 1 for a First: one before was not finished
 	Faults  []Fault // what was found
 	Pins    []int   // whose contact was doubtful, so that the unit had to be reseated
+	Alike   bool    // it reads like a unit with another serial number
 }
 
 // Fault is a finding at a place.
@@ -57,6 +59,7 @@ var rules = []struct {
 	rule Rule
 	met  func(past, product.Stops) (Met, bool)
 }{
+	{SamePad, past.samePad},
 	{SameFinding, past.sameFinding},
 	{SameProbe, past.sameProbe},
 	{Unseated, past.unseated},
@@ -103,6 +106,7 @@ func OfUnit(limits product.Stops, runs []Run) *Met {
 type past struct {
 	judged []Run    // the first run of each that says something of it
 	seated []seated // all whose seating was looked at
+	newest Run
 }
 
 // seated is how a unit sat, in whichever of its runs.
@@ -113,6 +117,7 @@ type seated struct {
 }
 
 func (p past) with(run Run) past {
+	p.newest = run
 	if run.First {
 		p.judged = append(p.judged, run)
 	}
@@ -137,6 +142,10 @@ func last[T any](list []T, n int) []T {
 	}
 	return list[len(list)-n:]
 }
+
+// samePad has no number: one pad under two serial numbers is one too many, and only who
+// looks at both can say which of them is wrong.
+func (p past) samePad(product.Stops) (Met, bool) { return Met{Count: 1}, p.newest.Alike }
 
 func (p past) sameFinding(limits product.Stops) (Met, bool) {
 	row := last(p.judged, limits.SameFinding)

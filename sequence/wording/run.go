@@ -92,6 +92,9 @@ func (w Words) said(kind string, s sequence.Said) string {
 	return w.say(key, args...)
 }
 
+// Pads says what a comparison of keypads came to.
+func (w Words) Pads(fact sequence.Said) string { return w.said("pads.", fact) }
+
 // Check says why a reference unit did not show what it must, in a run. What the run says
 // for itself is said in these words too.
 func (w Words) Check(why sequence.Said, run sequence.Run) string {

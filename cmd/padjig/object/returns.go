@@ -70,6 +70,7 @@ type Life struct {
 	Against   []string          `json:"against"`
 	Offers    []returned.Offer  `json:"offers"`
 	Alike     []returns.Alike   `json:"alike"`
+	Identity  *Identity         `json:"identity"` // whether it is the pad that left; null where nothing was compared
 	Bound     *Bound            `json:"bound"`
 	Next      string            `json:"next"`
 }
@@ -87,7 +88,7 @@ func LifeOf(l *returned.Life) Life {
 		Findings: each(l.Findings, func(f returned.Found) returned.Found {
 			return returned.Found{Finding: listed(f.Finding), Stage: f.Stage}
 		}),
-		Alike: each(l.Alike, same),
+		Alike: each(l.Alike, same), Identity: identityOf(l.Identity),
 		Next:  l.Next().Command,
 	}
 	if l.Shipped != nil {

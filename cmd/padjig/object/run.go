@@ -14,6 +14,7 @@ type Run struct {
 	Reference *ReferenceCheck `json:"reference,omitempty"`
 	Causes    []Likely        `json:"causes,omitempty"` // of a fail just tested
 	Check     *Check          `json:"check,omitempty"`
+	Compared  *Compared       `json:"compared,omitempty"` // with the units before; of a unit's life
 }
 
 type ReferenceCheck struct {

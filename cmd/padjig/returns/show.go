@@ -21,7 +21,8 @@ func newShow() *cobra.Command {
 		Short: "Show a case: the unit's life, as shipped and now, and what comes next",
 		Long: `Shows the newest case of a unit: its life, what each key read when it left beside
 what it reads now, with the uncertainty of the change, what each stage found, the
-likely causes with what speaks for and against them, other units with something
+likely causes with what speaks for and against them, whether it reads like the pad
+that left under its number or like another one, other units with something
 at the same place, what speaks against the jig that passed it, and what comes
 next.
 
@@ -31,7 +32,8 @@ keys[] (key, lines, limit_ohm, shipped, first_press, test, change with ohm,
 expanded_u_ohm (k = 2) and real, now, thin, spread, wrong, bounce as shipped and now
 in shipped_bounce_on_closing, bounce_on_closing, shipped_bounce_on_opening,
 bounce_on_opening, exercise), findings[], each with its stage, causes[], against[],
-offers[], alike[], bound (presses, rule_of_three, exact), next. Readings and findings
+offers[], alike[], identity (is it the pad that left: conclusion, left, nearest and
+what it rests on, see docs/samepad.md), bound (presses, rule_of_three, exact), next. Readings and findings
 are as padjig test --json prints them.`,
 		Example: `  padjig returns show GCC-000001-3
   padjig returns show GCC-000001-3 --json`,

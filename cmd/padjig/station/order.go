@@ -78,8 +78,8 @@ func (r Records) Test(ctx context.Context, job Job, hooks Hooks) error {
 	}{
 		{"preflight", t.preflight}, {"open the jig", t.open}, {"check the jig", t.check}, {"await that it would move", t.await},
 		{"plan", t.prepare}, {"claim the unit", t.claim}, {"measure", t.measure}, {"hang up", t.hangUp},
-		{"save", t.save}, {"judge a reference unit", t.judge}, {"stop the line", t.stopLine}, {"keep beside it", t.keep},
-		{"show", t.show},
+		{"compare with the units before", t.compare}, {"save", t.save}, {"judge a reference unit", t.judge},
+		{"stop the line", t.stopLine}, {"keep beside it", t.keep}, {"show", t.show},
 	} {
 		if t.jig == nil && t.begun != nil { // what has been tested is kept, also when somebody says stop
 			ctx = context.WithoutCancel(ctx)

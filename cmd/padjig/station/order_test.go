@@ -145,7 +145,9 @@ var users = map[string]func(*stand, *ledger) error{
 // without a claim, and nothing is shown that is not stored.
 var theOrder = []string{
 	"preflight: ", "open the jig: ", "check the jig: ", "await that it would move: ", "plan: ", "claim the unit: claimed",
-	"measure: claimed, moved", "hang up: claimed, moved", "save: moved, stored", "judge a reference unit: moved, stored", "stop the line: moved, stored",
+	"measure: claimed, moved", "hang up: claimed, moved",
+	"compare with the units before: claimed, moved", "save: moved, stored", "judge a reference unit: moved, stored",
+	"stop the line: moved, stored",
 	"keep beside it: moved, stored", "show: moved, stored, shown",
 }
 

@@ -4,6 +4,7 @@
 package unit
 
 import (
+	"context"
 	"fmt"
 	"time"
 
@@ -15,6 +16,7 @@ import (
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/fails"
+	"padjig/results/pads"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -32,13 +34,16 @@ func newUnit() *cobra.Command {
 		Use:   "unit SERIAL",
 		Short: "Show everything known of a unit",
 		Long: `Shows all runs of a unit, oldest first: when, on which jig, what came of it,
-and everything that was found. A run that was begun and never finished, as when
+and everything that was found, and how it compares with the units tested before it:
+whether the same pad was there under another serial number, or this one reads like
+another pad than before (docs/samepad.md). A run that was begun and never finished, as when
 the computer failed, stands where it was begun: what it had found is not known,
 and it counts as an attempt, unless its keys were to be joined electrically. Where a
 unit that failed was put stands below the run.
 
 With --json standard output holds one object: serial, runs[], each as
-padjig test --json prints it, and starts[], the runs that were begun and have no
+padjig test --json prints it and with compared (conclusion, others, keys, between,
+threshold, nearest and before, each with serial, run and log_ratio), and starts[], the runs that were begun and have no
 result: start (its id), product, revision, simulated, started, station, jig,
 operator, attempt, actuation, purpose as there, after_run (how many runs the records
 had by then), and in_hand: it goes on now; if not, it was never finished. Then
@@ -81,8 +86,12 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 	if err != nil {
 		return command.Fail(command.NotRecorded, err, "padjig records check")
 	}
-	if asJSON {
-		return unitObject(cmd, serial, runs, starts, where)
+	compared, err := compare(cmd.Context(), s, runs)
+	switch {
+	case err != nil:
+		return command.Fail(command.NotRecorded, err, "padjig records check")
+	case asJSON:
+		return unitObject(cmd, serial, runs, starts, where, compared)
 	}
 	t := terminal.Of(cmd.OutOrStdout())
 	fmt.Fprintf(t, "unit %s, %s\n", serial, command.Count(len(runs), "run"))
@@ -91,7 +100,7 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 			showStart(t, starts[0])
 			starts = starts[1:]
 		}
-		showRun(t, i+1, run)
+		showRun(t, i+1, run, compared[i])
 		where.show(t, run.ID)
 	}
 	for _, start := range starts {
@@ -100,8 +109,24 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 	return nil
 }
 
-func unitObject(cmd *cobra.Command, serial string, runs []runs.Stored, starts []runs.Start, w placed) error {
-	return object.Print(cmd.OutOrStdout(), object.UnitOf(serial, runs, starts, w.placements, w.owed))
+func unitObject(cmd *cobra.Command, serial string, runs []runs.Stored, starts []runs.Start, w placed, compared []pads.Comparison) error {
+	unit := object.UnitOf(serial, runs, starts, w.placements, w.owed)
+	for i, c := range compared {
+		unit.Runs[i].Compared = object.ComparedOf(c)
+	}
+	return object.Print(cmd.OutOrStdout(), unit)
+}
+
+// compare holds each run against the units before it.
+func compare(ctx context.Context, s *results.Store, runs []runs.Stored) (compared []pads.Comparison, err error) {
+	for _, run := range runs {
+		c, err := s.Pads.Before(ctx, run)
+		if err != nil {
+			return nil, err
+		}
+		compared = append(compared, c)
+	}
+	return compared, nil
 }
 
 // placed is where a unit that failed was put, and what is owed of it.
@@ -162,7 +187,7 @@ func attemptOr(attempt int, purpose sequence.Purpose) string {
 	return fmt.Sprintf("attempt %d", attempt)
 }
 
-func showRun(t terminal.Terminal, number int, r runs.Stored) {
+func showRun(t terminal.Terminal, number int, r runs.Stored, c pads.Comparison) {
 	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n",
 		number, r.Started.Local().Format(command.ClockForm), t.In(testrun.OutcomeWord(r), terminal.Bold), command.Seconds(time.Duration(r.Duration)))
 	what := attemptOr(r.Attempt, r.Purpose)
@@ -184,6 +209,9 @@ func showRun(t terminal.Terminal, number int, r runs.Stored) {
 	}
 	if closed := closedRange(r.Keys); closed != "" && r.Actuation != sequence.Electrical {
 		fmt.Fprintf(t, "     %s\n", closed)
+	}
+	for _, fact := range c.Facts() {
+		fmt.Fprintf(t, "     %s\n", t.Wrap(5, t.Words.Pads(fact)))
 	}
 	fmt.Fprintf(t, "     run %s\n", r.ID)
 }

@@ -1,6 +1,7 @@
 package returned
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"slices"
@@ -10,11 +11,13 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/results"
 	"padjig/results/definition"
+	"padjig/results/pads"
 	"padjig/results/report/pad"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
+	"padjig/sequence/wording"
 )
 
 // Life is everything the records say of a unit that came back.
@@ -33,6 +36,7 @@ type Life struct {
 	Groups    []Group // ranked causes, as they were made
 	Reworks   []returns.Rework
 	Alike     []returns.Alike
+	Identity  *pads.Identity // whether it is the pad that left; nil before anything was measured, or if none left
 	Bound     *Bound
 	Offers    []Offer
 	At        string // what the commands it names need to reach the records, such as " --store FILE"
@@ -90,6 +94,9 @@ func Of(ctx context.Context, store *results.Store, c returns.Case) (*Life, error
 	}
 	l.findings(runs)
 	if err := l.alike(ctx, store); err != nil {
+		return nil, err
+	}
+	if err := l.identify(ctx, store); err != nil {
 		return nil, err
 	}
 	l.Groups, l.Bound, l.Offers = l.diagnosis(), boundOf(l.Exercise), l.offers()
@@ -239,6 +246,42 @@ func concerns(f sequence.Finding, k Beside) bool {
 	}
 	return slices.Contains(f.Lines, k.Lines[0]) && slices.Contains(f.Lines, k.Lines[1]) ||
 		len(f.Lines) == 1 && slices.Contains(k.Lines[:], f.Lines[0])
+}
+
+// identify holds what the unit reads now against what it left with.
+func (l *Life) identify(ctx context.Context, store *results.Store) error {
+	now := cmp.Or(l.Test, l.First)
+	if now == nil || l.Shipped == nil {
+		return nil
+	}
+	id, err := store.Pads.Returned(ctx, l.Shipped.Run, *now)
+	if err == nil {
+		l.Identity = &id
+	}
+	return err
+}
+
+// Identified says whether it is the pad that left, and what that rests on.
+func (l *Life) Identified(words wording.Words) (said []string) {
+	if l.Identity == nil {
+		return nil
+	}
+	for _, fact := range l.Identity.Facts() {
+		said = append(said, words.Pads(fact))
+	}
+	return said
+}
+
+// IsItself is the first of that, for the one page of the report.
+func (l *Life) IsItself() string {
+	said := l.Identified(wording.Words{})
+	if len(said) == 0 {
+		return ""
+	}
+	if l.Identity.Nearest != nil {
+		return said[0] + "; " + said[1]
+	}
+	return said[0]
 }
 
 // mostAlike keeps the page a page.

@@ -99,6 +99,9 @@ func (p *page) keys(l *Life) {
 	}
 	p.title("as shipped and now")
 	p.item("  ", l.ShippedLine())
+	for _, said := range l.Identified(wording.Words{}) {
+		p.item("  ", said)
+	}
 	if l.First == nil && l.Test == nil {
 		return
 	}

@@ -7,6 +7,7 @@ import (
 	"bufio"
 	"errors"
 	"fmt"
+	"hash/fnv"
 	"io"
 	"os"
 	"os/exec"
@@ -36,12 +37,19 @@ func Start(name, productFile, port string, fast bool) (*Process, error) {
 	return s, nil
 }
 
+// seedOf has each jig of a line get pads of its own: no two pads are the same.
+func seedOf(name string) string {
+	h := fnv.New32a()
+	_, _ = h.Write([]byte(name)) // a hash takes everything
+	return fmt.Sprint(h.Sum32())
+}
+
 func launched(name, productFile, port string, fast bool) (*Process, error) {
 	self, err := os.Executable()
 	if err != nil {
 		return nil, err
 	}
-	args := []string{"jig", "simulate", "--control", "--product", productFile, "--link", port, "--serial", name}
+	args := []string{"jig", "simulate", "--control", "--product", productFile, "--link", port, "--serial", name, "--seed", seedOf(name)}
 	if fast {
 		args = append(args, "--pace=false")
 	}

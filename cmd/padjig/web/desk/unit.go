@@ -42,7 +42,11 @@ func (l lives) page(v *page.Visit) (any, error) {
 		return nil, err
 	}
 	c, err := l.store.Returns.CaseOf(v.Ctx(), serial)
-	view := unitView{Serial: serial, Runs: unitRuns(v.Words, made, starts)}
+	compared, failed := l.compared(v, made)
+	if failed != nil {
+		return nil, failed
+	}
+	view := unitView{Serial: serial, Runs: unitRuns(v.Words, made, starts, compared)}
 	view.Simulated = len(made) > 0 && !slices.ContainsFunc(made, func(r runs.Stored) bool { return !r.Simulated })
 	if len(made) > 0 {
 		view.Product = made[len(made)-1].Run.Product + " " + made[len(made)-1].Revision
@@ -62,6 +66,21 @@ func (l lives) page(v *page.Visit) (any, error) {
 	return view, nil
 }
 
+// compared says of each run how it compares with the units before it.
+func (l lives) compared(v *page.Visit, made []runs.Stored) (map[string][]string, error) {
+	said := map[string][]string{}
+	for _, run := range made {
+		c, err := l.store.Pads.Before(v.Ctx(), run)
+		if err != nil {
+			return nil, err
+		}
+		for _, fact := range c.Facts() {
+			said[run.ID.String()] = append(said[run.ID.String()], v.Facts().Pads(fact))
+		}
+	}
+	return said, nil
+}
+
 // unitView is everything known of a unit.
 type unitView struct {
 	Serial    string        `json:"serial"`
@@ -73,6 +92,7 @@ type unitView struct {
 	Events    []eventView   `json:"events,omitempty"`
 	Shipped   string        `json:"shipped,omitempty"`
 	Doubts    []string      `json:"doubts,omitempty"`
+	Identity  []string      `json:"identity,omitempty"` // is it the pad that left?
 	Pad       template.HTML `json:"-"`
 	Keys      *page.Table   `json:"keys,omitempty"`
 	Causes    []causeView   `json:"causes,omitempty"`
@@ -93,6 +113,7 @@ type unitRun struct {
 	Jig      string    `json:"jig"`
 	Operator string    `json:"operator"`
 	Worst    string    `json:"worst"`
+	Compared []string  `json:"compared,omitempty"` // with the units before
 	ID       string    `json:"id"`
 }
 
@@ -150,7 +171,7 @@ func (v unitView) Tables() []page.Table {
 }
 
 // unitRuns lists runs, and starts that have none, newest first.
-func unitRuns(v page.Words, runs []runs.Stored, starts []runs.Start) []unitRun {
+func unitRuns(v page.Words, runs []runs.Stored, starts []runs.Start, compared map[string][]string) []unitRun {
 	out := []unitRun{}
 	begun := func(after int64) {
 		for len(starts) > 0 && starts[len(starts)-1].AfterRun >= after {
@@ -165,7 +186,8 @@ func unitRuns(v page.Words, runs []runs.Stored, starts []runs.Start) []unitRun {
 			place, _ := v.Facts().Place(r.Findings[0])
 			worst = v.Say("finding."+r.Findings[0].What) + ": " + place
 		}
-		out = append(out, unitRun{r.Started, purpose(v, r.Purpose), v.Say("outcome." + string(r.Outcome)), r.Jig.Serial, r.Operator, worst, r.ID.String()})
+		out = append(out, unitRun{r.Started, purpose(v, r.Purpose), v.Say("outcome." + string(r.Outcome)), r.Jig.Serial, r.Operator, worst,
+			compared[r.ID.String()], r.ID.String()})
 	}
 	begun(0)
 	return out
@@ -215,7 +237,7 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 	for _, e := range life.Events {
 		view.Events = append(view.Events, eventView{e.At, e.What, e.Text})
 	}
-	view.Shipped, view.Doubts = life.ShippedLine(), life.Against()
+	view.Shipped, view.Doubts, view.Identity = life.ShippedLine(), life.Against(), life.Identified(v.Facts())
 	for _, p := range c.Photos {
 		view.Photos = append(view.Photos, photoView{photoAddress(c, p), p.Name, p.Note, p.At})
 	}

@@ -145,9 +145,9 @@ func (v saying) owed(serial string) {
 	}
 }
 
-// lift goes on without the units that are owed on the lane's jig, and then tests the
+// forgo goes on without the units that are owed on the lane's jig, and then tests the
 // one that waits. Its own rules hold for that as ever.
-func (p *Pages) lift(v *page.Visit, lane *station.Lane, reason string) error {
+func (p *Pages) forgo(v *page.Visit, lane *station.Lane, reason string) error {
 	state := lane.State()
 	for _, o := range state.Owed {
 		if o.Serial == state.Unit.Serial {

@@ -95,7 +95,7 @@ func (p *Pages) override(v *page.Visit, n int, lane *station.Lane) (page.Answer,
 		return page.Answer{}, err
 	}
 	if state.Refusal.Code == station.FailNotPlaced {
-		return page.Answer{}, p.lift(v, lane, reason)
+		return page.Answer{}, p.forgo(v, lane, reason)
 	}
 	err = p.store.Accounts.SaveOverride(v.Ctx(), accounts.Override{
 		What: string(state.Refusal.Code), Serial: serial, Jig: state.Jig.Serial, By: v.Person.Name, Reason: reason,

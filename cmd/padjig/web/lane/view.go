@@ -280,15 +280,24 @@ func (v saying) verdict(done station.Done) {
 		if done.Attempt < v.out.Limit {
 			v.out.Next = v.Say("next.fail.again", v.out.Limit-done.Attempt)
 		}
+		if done.Why.Code == sequence.SamePad {
+			v.out.Note = v.Say("line.same pad", done.Why.Args[0])
+		}
 	case done.Outcome == sequence.Reseat:
 		v.set("reseat", "reseat")
 	case done.Outcome == sequence.HarnessGood:
 		v.set("harness", string(done.Outcome))
 		v.out.Attempt = 0 // none was used
+	case done.Why.Code == sequence.SamePad:
+		v.set("look", string(done.Why.Code), done.Why.Args[0])
+		v.out.Next += " " + v.Say("attempt.kept")
 	default:
 		v.set("look", string(done.Outcome))
 		v.stopped(done)
 		v.kept(done)
+		if done.Why.Code == sequence.NotCompared {
+			v.out.Note, _ = v.Facts().Why(done.Run)
+		}
 	}
 }
 
