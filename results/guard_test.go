@@ -130,7 +130,7 @@ func TestReplaceByAnotherKey(t *testing.T) {
 	careless := besides(t, s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0")
 	defer careless.Close()
 	before := contents(t, raw(s))
-	for _, table := range []string{"revision", "key", "pin", "step", "jig", "station", "fault"} {
+	for _, table := range []string{"revision", "key", "pin", "step", "line_split", "jig", "station", "fault"} {
 		rest := strings.Join(columns(t, raw(s), table)[1:], ", ")
 		_, err := careless.ExecContext(t.Context(),
 			fmt.Sprintf("REPLACE INTO %[1]s SELECT 1000 + %[1]s, %[2]s FROM %[1]s", table, rest))
@@ -139,7 +139,8 @@ func TestReplaceByAnotherKey(t *testing.T) {
 	_, err = careless.ExecContext(t.Context(), `
 		REPLACE INTO run
 		SELECT 2, id, serial, revision, jig, station, simulated, actuation, operator, attempt, started_us, duration_us,
-		       outcome, reason, saved_us, mono_ns, clock_synced, 0, 0, 0, 0, 0, hash, purpose, return_case, exercised, start, ended FROM run`)
+		       outcome, reason, saved_us, mono_ns, clock_synced, 0, 0, 0, 0, 0, hash, purpose, return_case, exercised, start, ended,
+		       proofs, insulation FROM run`)
 	assert.ErrorContains(t, err, "append-only")
 	assert.Equal(t, before, contents(t, raw(s)))
 }

@@ -88,7 +88,9 @@ const (
 	StepLeft      Code = "step left out"  // none
 	NeverPressed  Code = "never pressed"  // keys
 	NotLetGo      Code = "not let go"     // key or lines, patience
-	NoKeyPressed  Code = "no key pressed" // what a good harness proves
+	NoKeyPressed  Code = "no key pressed" // what a good harness proved before; see HarnessOnly
+	HarnessProved Code = "harness proved" // proofs, gaps
+	NotProved     Code = "not proved"     // gaps
 
 	JigMisreads Code = "jig misreads" // jig, check resistor, reading, range
 	LidOpened   Code = "lid opened"
@@ -115,7 +117,7 @@ var (
 	manners = []Code{Gone, GoneAgain, NotLocated, NotLookedFor, NotAtFirst, WhileRising, WhileFalling, OnlyAfter, OpenAgain,
 		OfPresses, LongestOf, OpenedOnce, OpenedMore, Opened, TailMoved}
 	reasons = []Code{SeatUnproven, SeatDoubtful, SeatNone, TailOffOne, TailOff, TailTurned, WithinGuard, SomeExercised, StepLeft,
-		NeverPressed, NotLetGo, NoKeyPressed}
+		NeverPressed, NotLetGo, NoKeyPressed, HarnessProved, NotProved}
 	checks = []Code{NoReference, NotPressed, GoodYet, MustFailYet, MustFailPass, AlsoFound, NotFound, BeyondBand}
 	aborts = []Code{JigMisreads, LidOpened, Emergency, Interrupted, JigFailed}
 )
@@ -219,6 +221,8 @@ func Plain() Sentences {
 		NeverPressed:  "never pressed: {0}",
 		NotLetGo:      "{0} was not let go within {1}, or stays closed",
 		NoKeyPressed:  HarnessOnly,
+		HarnessProved: "no key was pressed; proved: {0}; not proved: {1}",
+		NotProved:     "nothing found, yet a pass has to prove more: {0}",
 		JigMisreads:   "jig {0} reads its own check resistor of {1} as {2}: have the fixture engineer look at range {3}",
 		Interrupted:   "interrupted by somebody at this computer",
 

@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+
+	"padjig/sequence/prove"
 )
 
 // Hash names the meaning of the product: the SHA-256 of [Product.Canonical] in
@@ -92,6 +94,10 @@ type testMeaning struct {
 	Current    number `json:"current_a"`
 	Voltage    number `json:"voltage_v"`
 	Rectangles bool   `json:"rectangles"`
+
+	// Absent where a pass proves what it usually does.
+	AlsoRequired []prove.Proof `json:"also_required,omitempty"`
+	NotRequired  []prove.Proof `json:"not_required,omitempty"`
 }
 
 type nominalMeaning struct {
@@ -130,7 +136,7 @@ func (p *Product) meaning() meaning {
 	n := p.Nominal
 	m := meaning{
 		Format: 1, Product: p.Code, Tail: p.Tail, Attempts: p.Attempts,
-		Test:   testMeaning{number(p.Test.MaxCurrent), number(p.Test.MaxVoltage), p.Test.Rectangles},
+		Test:   testMeaning{number(p.Test.MaxCurrent), number(p.Test.MaxVoltage), p.Test.Rectangles, p.Test.AlsoRequired, p.Test.NotRequired},
 		Serial: serialMeaning{p.Serial.Format, p.Serial.CheckSystem},
 		Nominal: nominalMeaning{number(n.Contact), number(n.Track), number(n.Tail),
 			[3]number{number(n.Diode.Is), number(n.Diode.N), number(n.Diode.Rs)}},

@@ -25,7 +25,7 @@ func Restore(definition []byte, title, revision string) (*Product, error) {
 	}
 	r := restorer{m: &m, p: &Product{
 		Code: m.Product, Title: title, Revision: revision, Tail: m.Tail, Attempts: m.Attempts,
-		Test:   Test{quantity.Ampere(m.Test.Current), quantity.Volt(m.Test.Voltage), m.Test.Rectangles},
+		Test:   Test{quantity.Ampere(m.Test.Current), quantity.Volt(m.Test.Voltage), m.Test.Rectangles, m.Test.AlsoRequired, m.Test.NotRequired},
 		Serial: Serial{Format: m.Serial.Format, CheckSystem: m.Serial.Check},
 		Nominal: Nominal{
 			Contact: quantity.Ohm(m.Nominal.Contact), Track: quantity.Ohm(m.Nominal.Track), Tail: quantity.Ohm(m.Nominal.Tail),

@@ -37,6 +37,8 @@ const (
 	NoRoom          Code = "no room"          // none
 	NoJig           Code = "no jig"           // jig
 	NotPlanned      Code = "not planned"      // jig
+	NotProvable     Code = "not provable"     // jig, product, proofs
+	PartialTest     Code = "partial"          // jig, product, proofs: a warning
 	LidOpen         Code = "lid open"         // none
 	EmergencyStop   Code = "emergency stop"   // none
 	PartWorn        Code = "part worn"        // part, uses, limit
