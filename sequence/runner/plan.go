@@ -108,6 +108,11 @@ func (plan *Plan) For(purpose sequence.Purpose) *Plan {
 // Lacks is what the product requires and the plan cannot prove, whatever the unit is.
 func (plan *Plan) Lacks() prove.Subjects { return judge.Required(plan.Product).Without(plan.Shows) }
 
+// NotRequired is what the product's construction calls for and a pass does without.
+func (plan *Plan) NotRequired() prove.Subjects {
+	return plan.called.Without(judge.Required(plan.Product))
+}
+
 // NewFirstPress plans the first look at a unit that came back. A film, a hair or a
 // thread of silver that made the trouble is gone after a few presses or a few
 // milliampere, and then the unit "came back good": a dendrite without current limiting

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"padjig/fixture"
 	"padjig/sequence"
 	"padjig/sequence/prove"
 )
@@ -114,6 +115,31 @@ func (w Words) Proved(run sequence.Run) string {
 	default:
 		return w.say("proof.proved", w.Proofs(a.Proved))
 	}
+}
+
+// Insulation says of each step with nothing pressed what is known of the pair of lines of
+// which the least is known.
+func (w Words) Insulation(run sequence.Run) (said []string) {
+	for _, step := range run.Steps {
+		bound, known := sequence.Weakest(run.Insulation, step.Name)
+		if !known {
+			continue
+		}
+		key := "insulation.group"
+		if bound.Alone {
+			key = "insulation.pair"
+		}
+		said = append(said, w.say(key, step.Name, bound.Lines[0], bound.Lines[1], InsulationValue(bound.Ohm)))
+	}
+	return said
+}
+
+// InsulationValue is a reading of insulation as people read it.
+func InsulationValue(r fixture.Resistance) string {
+	if r.AtLeast {
+		return "> " + r.Value.String()
+	}
+	return r.String()
 }
 
 // Unproved says what a run left unproved that the product does without, empty where there

@@ -43,7 +43,20 @@ func (v verdict) Print() {
 	default:
 		v.reason()
 	}
+	v.proved()
 	v.banner()
+}
+
+// proved says what the run proved; of a harness its reason said it.
+func (v verdict) proved() {
+	if v.run.Outcome == sequence.HarnessGood {
+		return
+	}
+	for _, text := range []string{v.Words.Proved(v.run.Run), v.Words.Unproved(v.run.Run)} {
+		if text != "" {
+			fmt.Fprintf(v, "  %s\n", v.Wrap(4, text))
+		}
+	}
 }
 
 // mostAtOnce is how many findings are diagnosed before the verdict's banner: of more it
@@ -176,6 +189,9 @@ func (v verdict) next() string {
 	}
 	if v.run.Outcome == sequence.HarnessGood {
 		return "the test of the unit, with its keys pressed: the same without --actuation electrical; no attempt was used up"
+	}
+	if v.run.Why.Code == sequence.NotProved && v.run.Purpose == sequence.Production {
+		return "test the unit again, or on a jig that can prove what is missing; no attempt was used up"
 	}
 	if remedy := link.RemedyOf(v.cause); remedy != "" {
 		return remedy + "; " + again

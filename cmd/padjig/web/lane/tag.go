@@ -33,6 +33,7 @@ func (p *Pages) tag(v *page.Visit) (any, error) {
 		Operator: run.Operator, Attempt: run.Attempt, At: run.Started, Simulated: run.Simulated,
 		Word: v.Say("word." + string(run.Outcome)), Findings: findings(v.Words, run.Findings), Code: code,
 	}
+	view.Proved, view.Missing = v.Facts().Proved(run.Run), v.Facts().Missing(run.Run)
 	reason, known := v.Facts().Why(run.Run)
 	view.Reason, view.Own = reason, !known
 	product := p.lanes.Holding(func(p *product.Product) bool { return p.Code == run.Product && p.Hash() == run.Hash })
@@ -55,6 +56,8 @@ type tagView struct {
 	Simulated bool          `json:"simulated"`
 	Word      string        `json:"word"`
 	Reason    string        `json:"reason"`
+	Proved    string        `json:"proved"`
+	Missing   string        `json:"missing"`
 	Own       bool          `json:"-"` // reason is in the words of the record, which are English
 	Findings  []findingView `json:"findings"`
 	Code      codeView      `json:"-"`
