@@ -4,7 +4,6 @@ import (
 	"slices"
 	"strings"
 
-	"padjig/fixture"
 	"padjig/sequence"
 	"padjig/sequence/prove"
 )
@@ -129,17 +128,9 @@ func (w Words) Insulation(run sequence.Run) (said []string) {
 		if bound.Alone {
 			key = "insulation.pair"
 		}
-		said = append(said, w.say(key, step.Name, bound.Lines[0], bound.Lines[1], InsulationValue(bound.Ohm)))
+		said = append(said, w.say(key, step.Name, bound.Lines[0], bound.Lines[1], bound.Ohm))
 	}
 	return said
-}
-
-// InsulationValue is a reading of insulation as people read it.
-func InsulationValue(r fixture.Resistance) string {
-	if r.AtLeast {
-		return "> " + r.Value.String()
-	}
-	return r.String()
 }
 
 // Unproved says what a run left unproved that the product does without, empty where there
