@@ -44,46 +44,56 @@ func Less(a, b fixture.Resistance) bool {
 	return a.Value < b.Value || a.Value == b.Value && !a.AtLeast && b.AtLeast
 }
 
-func between(read []Insulation, a, b string) (Bound, bool) {
-	bound := Bound{Lines: [2]string{a, b}}
-	var ways [2]*fixture.Resistance // the largest with a fed, and with b fed
-	for _, one := range read {
-		way := 0
-		switch {
-		case slices.Contains(one.Feed, a) && slices.Contains(one.Ground, b):
-		case slices.Contains(one.Feed, b) && slices.Contains(one.Ground, a):
-			way = 1
-		default:
-			continue
+// Toward is a reading that says something of the insulation between two lines.
+type Toward struct {
+	Back  bool // the second of the two was fed
+	Alone bool // no other line was
+	Ohm   fixture.Resistance
+}
+
+// Bounded gives what is known of the insulation between two lines from all readings of a
+// step that say something of it; bothWays: groups were read in both polarities.
+func Bounded(all []Toward, bothWays bool) (r fixture.Resistance, alone, known bool) {
+	alone = slices.ContainsFunc(all, func(t Toward) bool { return t.Alone })
+	var ways [2]*fixture.Resistance
+	for _, t := range all {
+		if t.Alone != alone {
+			continue // the two were read by themselves
 		}
-		if alone := len(one.Feed) == 1 && len(one.Ground) == 1; alone != bound.Alone {
-			if !alone {
-				continue // they were read by themselves
-			}
-			bound.Alone, ways = true, [2]*fixture.Resistance{}
+		way := &ways[0]
+		if t.Back {
+			way = &ways[1]
 		}
-		if ways[way] == nil || !bound.Alone && Less(*ways[way], one.Ohm) || bound.Alone && Less(one.Ohm, *ways[way]) {
-			ways[way] = &one.Ohm
+		if *way == nil || !alone && Less(**way, t.Ohm) || alone && Less(t.Ohm, **way) {
+			*way = &t.Ohm
 		}
 	}
 	switch {
 	case ways[0] == nil && ways[1] == nil:
-		return bound, false
+		return r, alone, false
 	case ways[1] == nil:
-		bound.Ohm = *ways[0]
-	case ways[0] == nil:
-		bound.Ohm = *ways[1]
-	default:
-		smaller := Less(*ways[0], *ways[1])
-		if !bound.Alone && !bothWays(read) {
-			smaller = !smaller
-		}
-		bound.Ohm = *ways[1]
-		if smaller {
-			bound.Ohm = *ways[0]
+		return *ways[0], alone, true
+	case ways[0] == nil, Less(*ways[1], *ways[0]) == (alone || bothWays):
+		return *ways[1], alone, true
+	}
+	return *ways[0], alone, true
+}
+
+func between(read []Insulation, a, b string) (Bound, bool) {
+	bound := Bound{Lines: [2]string{a, b}}
+	var all []Toward
+	for _, one := range read {
+		alone := len(one.Feed) == 1 && len(one.Ground) == 1
+		switch {
+		case slices.Contains(one.Feed, a) && slices.Contains(one.Ground, b):
+			all = append(all, Toward{false, alone, one.Ohm})
+		case slices.Contains(one.Feed, b) && slices.Contains(one.Ground, a):
+			all = append(all, Toward{true, alone, one.Ohm})
 		}
 	}
-	return bound, true
+	var known bool
+	bound.Ohm, bound.Alone, known = Bounded(all, bothWays(read))
+	return bound, known
 }
 
 // bothWays reports whether groups were read in both polarities.
