@@ -10,11 +10,13 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/fixture"
 	"padjig/results/care"
 	"padjig/results/floor"
 	"padjig/results/lines"
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
+	"padjig/sequence"
 )
 
 func tables(t *testing.T, db *sql.DB) []string {
@@ -76,12 +78,19 @@ func studyKept(t *testing.T, s *Store) {
 	require.NoError(t, s.Studies.AddReading(t.Context(), study.Number, 0, id))
 }
 
+// insulated is a run that failed, with its insulation.
+func insulated(serial string) sequence.Run {
+	run := runstest.Failed(serial)
+	run.Insulation = proved("", fixture.Resistance{}, fixture.Resistance{}).Insulation
+	return run
+}
+
 // Every way to change or remove a row is tried on every table there is, also
 // from a connection without recursive triggers, where REPLACE deletes silently.
 func TestAppendOnly(t *testing.T) {
 	s := openTemp(t)
 	for range 2 {
-		id, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000002"))
+		id, err := s.Runs.Save(t.Context(), runstest.Climate(), insulated("24-000002"))
 		require.NoError(t, err)
 		require.NoError(t, s.Care.SaveReferenceCheck(t.Context(), care.ReferenceCheck{Run: id, Unit: "24-000002", Bad: true}))
 	}
@@ -125,7 +134,7 @@ func TestAppendOnly(t *testing.T) {
 // A REPLACE under a new number would take the old row away by its other unique columns.
 func TestReplaceByAnotherKey(t *testing.T) {
 	s := openTemp(t)
-	_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000002"))
+	_, err := s.Runs.Save(t.Context(), runstest.Climate(), insulated("24-000002"))
 	require.NoError(t, err)
 	careless := besides(t, s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0")
 	defer careless.Close()
@@ -140,7 +149,7 @@ func TestReplaceByAnotherKey(t *testing.T) {
 		REPLACE INTO run
 		SELECT 2, id, serial, revision, jig, station, simulated, actuation, operator, attempt, started_us, duration_us,
 		       outcome, reason, saved_us, mono_ns, clock_synced, 0, 0, 0, 0, 0, hash, purpose, return_case, exercised, start, ended,
-		       proofs, insulation FROM run`)
+		       proofs, 0 FROM run`)
 	assert.ErrorContains(t, err, "append-only")
 	assert.Equal(t, before, contents(t, raw(s)))
 }

@@ -52,9 +52,9 @@ BEGIN SELECT RAISE(ABORT, 'padjig: the run lacks what a pass has to prove'); END
 -- What each run proved and what it did not, a row each; a run of before has none.
 CREATE VIEW proofs AS
 SELECT run.seq, run.serial, run.verdict AS outcome, run.simulated,
-       coalesce(one.value ->> '$.proof', one.value) AS proof,
+       CASE one.type WHEN 'object' THEN one.value ->> '$.proof' ELSE one.value END AS proof,
        CASE part.key WHEN 'not_required' THEN 'not required' ELSE part.key END AS state,
-       one.value -> '$.of' AS of
+       CASE one.type WHEN 'object' THEN one.value -> '$.of' END AS of
 FROM run, json_each(run.proofs) AS part, json_each(part.value) AS one;
 
 CREATE VIEW insulation AS
