@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -17,6 +18,7 @@ import (
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
 	"padjig/sequence"
+	"padjig/sequence/prove"
 )
 
 // twenty is a passed run of the 5x4 pad as the sequence leaves it: 9 pins, 20
@@ -41,6 +43,22 @@ func twenty(rng *rand.Rand, serial string) sequence.Run {
 		took := time.Duration(200_000+rng.IntN(90_000)) * time.Microsecond
 		run.Steps = append(run.Steps, sequence.StepDone{Name: fmt.Sprint("step ", step), Done: true, Took: sequence.Seconds(took)})
 	}
+	lines := strings.Fields("R1 R2 R3 R4 R5 C1 C2 C3 C4")
+	for _, step := range []string{"rest", "rest again"} {
+		for bit := range 4 {
+			one := sequence.Insulation{Step: step, Ohm: fixture.Resistance{Value: near(rng, 2e9, 1e7), AtLeast: true}}
+			for i, line := range lines {
+				if i>>bit&1 == 0 {
+					one.Ground = append(one.Ground, line)
+				} else {
+					one.Feed = append(one.Feed, line)
+				}
+			}
+			run.Insulation = append(run.Insulation, one)
+		}
+	}
+	run.Proofs = &prove.Account{NotRequired: []prove.Gap{{Proof: prove.Seating}}, Proved: []prove.Proof{prove.SelfTest,
+		prove.Insulation, prove.Closes, prove.Contact, prove.Alone, prove.BounceClosing, prove.BounceOpening, prove.Opens}}
 	return run
 }
 
@@ -90,6 +108,31 @@ func timed(t testing.TB, do func() error) time.Duration {
 	took := time.Since(start)
 	require.NoError(t, err)
 	return took
+}
+
+// BenchmarkInsulation compares a run with its insulation and proofs and the same without,
+// stored in turn, in time and in size.
+func BenchmarkInsulation(b *testing.B) {
+	with, without := openTemp(b), openTemp(b)
+	rng := rand.New(rand.NewPCG(1, 1))
+	var kept, bare []time.Duration
+	n := 0
+	for b.Loop() {
+		n++
+		run := twenty(rng, fmt.Sprintf("24-%06d", n))
+		kept = append(kept, timed(b, func() error { return second(with.Runs.Save(b.Context(), runstest.Climate(), run)) }))
+		run.Insulation, run.Proofs = nil, nil
+		bare = append(bare, timed(b, func() error { return second(without.Runs.Save(b.Context(), runstest.Climate(), run)) }))
+	}
+	size := func(s *Store) (bytes float64) {
+		require.NoError(b, raw(s).QueryRowContext(b.Context(),
+			`SELECT page_count * page_size FROM pragma_page_count(), pragma_page_size()`).Scan(&bytes))
+		return bytes / float64(n)
+	}
+	b.ReportMetric(0, "ns/op") // would count both
+	b.ReportMetric(float64(quantile(kept, 0.5))/float64(quantile(bare, 0.5)), "commit-ratio-p50")
+	b.ReportMetric(size(with), "bytes/run")
+	b.ReportMetric(size(with)/size(without), "size-ratio")
 }
 
 func reportRatio(b *testing.B, saves, appends []time.Duration) {

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/fixture"
 	"padjig/results/care"
 	"padjig/results/floor"
 	"padjig/results/lines"
@@ -94,12 +95,19 @@ func studyKept(t *testing.T, s *Store) {
 	require.NoError(t, s.Studies.AddReading(t.Context(), study.Number, 0, id))
 }
 
+// insulated is a run that failed, with its insulation.
+func insulated(serial string) sequence.Run {
+	run := runstest.Failed(serial)
+	run.Insulation = proved("", fixture.Resistance{}, fixture.Resistance{}).Insulation
+	return run
+}
+
 // Every way to change or remove a row is tried on every table there is, also
 // from a connection without recursive triggers, where REPLACE deletes silently.
 func TestAppendOnly(t *testing.T) {
 	s := openTemp(t)
 	for range 2 {
-		id, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000002"))
+		id, err := s.Runs.Save(t.Context(), runstest.Climate(), insulated("24-000002"))
 		require.NoError(t, err)
 		require.NoError(t, s.Care.SaveReferenceCheck(t.Context(), care.ReferenceCheck{Run: id, Unit: "24-000002", Bad: true}))
 	}
@@ -115,7 +123,7 @@ func TestAppendOnly(t *testing.T) {
 	careless := besides(t, s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0")
 	defer careless.Close()
 	before := contents(t, raw(s))
-	require.Len(t, before, 42+len(sums))
+	require.Len(t, before, 43+len(sums))
 	for _, table := range tables(t, raw(s)) {
 		if slices.Contains(sums, table) {
 			continue // counted from the runs, and compared with them by Check
@@ -145,12 +153,12 @@ func TestAppendOnly(t *testing.T) {
 // A REPLACE under a new number would take the old row away by its other unique columns.
 func TestReplaceByAnotherKey(t *testing.T) {
 	s := openTemp(t)
-	_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000002"))
+	_, err := s.Runs.Save(t.Context(), runstest.Climate(), insulated("24-000002"))
 	require.NoError(t, err)
 	careless := besides(t, s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0")
 	defer careless.Close()
 	before := contents(t, raw(s))
-	for _, table := range []string{"revision", "key", "pin", "step", "jig", "station", "fault"} {
+	for _, table := range []string{"revision", "key", "pin", "step", "line_split", "jig", "station", "fault"} {
 		rest := strings.Join(columns(t, raw(s), table)[1:], ", ")
 		_, err := careless.ExecContext(t.Context(),
 			fmt.Sprintf("REPLACE INTO %[1]s SELECT 1000 + %[1]s, %[2]s FROM %[1]s", table, rest))
@@ -159,7 +167,8 @@ func TestReplaceByAnotherKey(t *testing.T) {
 	_, err = careless.ExecContext(t.Context(), `
 		REPLACE INTO run
 		SELECT 2, id, serial, revision, jig, station, simulated, actuation, operator, attempt, started_us, duration_us,
-		       outcome, reason, saved_us, mono_ns, clock_synced, 0, 0, 0, 0, 0, hash, purpose, return_case, exercised, start, ended FROM run`)
+		       outcome, reason, saved_us, mono_ns, clock_synced, 0, 0, 0, 0, 0, hash, purpose, return_case, exercised, start, ended,
+		       proofs, 0 FROM run`)
 	assert.ErrorContains(t, err, "append-only")
 	assert.Equal(t, before, contents(t, raw(s)))
 }
@@ -167,9 +176,12 @@ func TestReplaceByAnotherKey(t *testing.T) {
 // runRow inserts a bare run row with the counts and the outcome given.
 func runRow(seq, keys int, outcome string) string {
 	return fmt.Sprintf(`
-		INSERT INTO run SELECT %d, randomblob(16), serial, revision, jig, station, simulated, actuation, operator,
-		       attempt, started_us, duration_us, '%s', reason, saved_us, mono_ns, clock_synced, 0, 0, %d, 0, 0, hash,
-		       '', NULL, 0, NULL, NULL
+		INSERT INTO run (
+			seq, id, serial, revision, jig, station, simulated, actuation, operator,
+			attempt, started_us, duration_us, outcome, reason, saved_us, mono_ns, clock_synced,
+			steps, seats, keys, pairs, findings, hash)
+		SELECT %d, randomblob(16), serial, revision, jig, station, simulated, actuation, operator,
+		       attempt, started_us, duration_us, '%s', reason, saved_us, mono_ns, clock_synced, 0, 0, %d, 0, 0, hash
 		FROM run WHERE seq = 1`, seq, outcome, keys)
 }
 

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"padjig/fixture"
+	"padjig/sequence/prove"
 )
 
 // Jig is what a run needs of a jig; *fixture.Jig is one.
@@ -46,8 +47,9 @@ type Unit struct {
 // Step is one step of a plan.
 type Step struct {
 	Name   string
-	Proves string
-	Keys   []int // keys it presses
+	Does   string        // in words
+	Proves []prove.Proof // when it is done and what it reads is good
+	Keys   []int         // keys it presses
 }
 
 // Progress is one thing an observer may show.
@@ -76,6 +78,7 @@ const (
 	AskEachKey  AskCode = "each key"  // press each key once, in any order
 	AskLetGo    AskCode = "let go"    // this key was read
 	AskAgain    AskCode = "again"     // this key was let go too soon
+	AskUnseen   AskCode = "unseen"    // how this key closed or opened was not seen
 	AskOne      AskCode = "one"       // these keys were pressed together
 	AskEnough   AskCode = "enough"    // this key was pressed already
 	AskNowhere  AskCode = "nowhere"   // these lines closed, where no key is

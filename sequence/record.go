@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"padjig/fixture"
+	"padjig/sequence/prove"
 )
 
 // Outcome is what is said of a unit at the end of a run.
@@ -22,7 +23,8 @@ const (
 	HarnessGood Outcome = "harness good"
 )
 
-// HarnessOnly says what a run with that outcome proved and what it did not.
+// HarnessOnly is what runs of before say that they proved with that outcome, and what not;
+// see [HarnessProved].
 const HarnessOnly = "no key was pressed: proved are jig, harness and that nothing connects the lines; " +
 	"not proved are contacts, contact resistance, bounce and that the lines reach the keys"
 
@@ -87,6 +89,9 @@ type Run struct {
 	Pairs     []Pair      `json:"pairs"`    // abnormal ones only
 	Findings  []Finding   `json:"findings"` // everything wrong, worst first
 
+	Proofs     *prove.Account `json:"proofs"`     // what was proved and what is missing; none in runs of before, of which it is not known
+	Insulation []Insulation   `json:"insulation"` // with nothing pressed, as it was read; none in runs of before
+
 	Exercised []KeyExercise `json:"exercised,omitempty"` // keys pressed many times or held; none in production
 }
 
@@ -134,6 +139,16 @@ type Pair struct {
 	Forward  *fixture.Resistance `json:"forward"`         // the first line fed; none in old records, as the next
 	Backward *fixture.Resistance `json:"backward"`        // the second line fed
 	Trend    Trend               `json:"trend,omitempty"` // over a dwell; empty where none was watched
+}
+
+// Insulation is one reading of lines against lines with nothing pressed. What lies between
+// a line of the one side and a line of the other is at least what was read: all of it
+// together read so.
+type Insulation struct {
+	Step   string             `json:"step"`
+	Feed   []string           `json:"fed"`      // lines; the other way round they are the Ground of another reading
+	Ground []string           `json:"grounded"` // lines
+	Ohm    fixture.Resistance `json:"insulation_resistance"`
 }
 
 // Trend is how a leak behaved while it was watched under voltage.

@@ -88,7 +88,9 @@ const (
 	StepLeft      Code = "step left out"  // none
 	NeverPressed  Code = "never pressed"  // keys
 	NotLetGo      Code = "not let go"     // key or lines, patience
-	NoKeyPressed  Code = "no key pressed" // what a good harness proves
+	NoKeyPressed  Code = "no key pressed" // what a good harness proved before; see HarnessOnly
+	HarnessProved Code = "harness proved" // proofs, gaps
+	NotProved     Code = "not proved"     // gaps
 
 	// Said of a fail too: it stays one.
 	SamePad     Code = "same pad"     // serial of another unit, its run, keys compared
@@ -119,7 +121,7 @@ var (
 	manners = []Code{Gone, GoneAgain, NotLocated, NotLookedFor, NotAtFirst, WhileRising, WhileFalling, OnlyAfter, OpenAgain,
 		OfPresses, LongestOf, OpenedOnce, OpenedMore, Opened, TailMoved}
 	reasons = []Code{SeatUnproven, SeatDoubtful, SeatNone, TailOffOne, TailOff, TailTurned, WithinGuard, SomeExercised, StepLeft,
-		NeverPressed, NotLetGo, NoKeyPressed, SamePad, NotCompared}
+		NeverPressed, NotLetGo, NoKeyPressed, HarnessProved, NotProved, SamePad, NotCompared}
 	checks = []Code{NoReference, NotPressed, GoodYet, MustFailYet, MustFailPass, AlsoFound, NotFound, BeyondBand}
 	aborts = []Code{JigMisreads, LidOpened, Emergency, Interrupted, JigFailed}
 )
@@ -225,6 +227,8 @@ func Plain() Sentences {
 		NoKeyPressed:  HarnessOnly,
 		SamePad:       "the readings are those of unit {0} in run {1}, over {2} keys: this is that pad once more, or one of both labels is wrong",
 		NotCompared:   "not compared with the units before: {0}",
+		HarnessProved: "no key was pressed; proved: {0}; not proved: {1}",
+		NotProved:     "nothing found, yet a pass has to prove more: {0}",
 		JigMisreads:   "jig {0} reads its own check resistor of {1} as {2}: have the fixture engineer look at range {3}",
 		Interrupted:   "interrupted by somebody at this computer",
 

@@ -68,6 +68,9 @@ type Quantiles struct{ Least, P5, P25, Median, P75, P95, Most float64 }
 // ErrNoLimits is why a key without limits has no capability.
 var ErrNoLimits = errors.New("no limits to keep to")
 
+// ErrBounds is why readings of which some are only bounds have no capability.
+var ErrBounds = errors.New("some readings are over range: known is only that they are no less, which no index can take in")
+
 // AskCapability compares the spread of readings with their limits. A key that
 // cannot be judged has the reason in Why; no key at all is an error.
 func AskCapability(ctx context.Context, s *results.Store, a CapabilityAsked) (Capability, error) {
@@ -76,6 +79,9 @@ func AskCapability(ctx context.Context, s *results.Store, a CapabilityAsked) (Ca
 	read, err := a.Read(ctx, s, a.Measure, a.Keys, a.Last)
 	if err != nil {
 		return c, err
+	}
+	if read.Bounds > 0 {
+		return c, ErrBounds
 	}
 	c.Rows = capabilities(read.byKey(), a.confidence())
 	judged := slices.DeleteFunc(slices.Clone(c.Rows), func(k KeyCapability) bool { return k.Why != nil })

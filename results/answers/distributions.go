@@ -1,6 +1,7 @@
 package answers
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -11,20 +12,23 @@ import (
 	"padjig/results/stats"
 )
 
-// DistributionsAsked asks how the contact resistance of every key is distributed.
+// DistributionsAsked asks how a measure is distributed, key by key or pin by pin or step
+// by step.
 type DistributionsAsked struct {
 	Selection
-	Keys KeyChoice
+	Measure lines.Measure // empty: contact resistance, from sums over all runs
+	Keys    KeyChoice
+	Last    int // newest units that other measures are read from; 0: [Last]
 }
 
-// Distributions is the answer, from sums over all runs chosen.
+// Distributions is the answer.
 type Distributions struct {
 	DistributionsAsked
 	Rows        []Distribution
 	Conclusions []Sentence
 }
 
-// Distribution is the contact resistance of one key or of one lot, in ohm.
+// Distribution is the measure of one key or of one lot, in its unit.
 type Distribution struct {
 	Name      string
 	N, Over   int
@@ -45,7 +49,11 @@ type Bin struct {
 
 // AskDistributions sums up every key.
 func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAsked) (Distributions, error) {
+	a.Measure, a.Last = cmp.Or(a.Measure, lines.Contact), cmp.Or(a.Last, Last)
 	d := Distributions{DistributionsAsked: a}
+	if a.Measure != lines.Contact {
+		return d, d.read(ctx, s)
+	}
 	pad, err := s.Lines.Pad(ctx, a.Filter)
 	if err != nil {
 		return d, err
@@ -73,6 +81,64 @@ func AskDistributions(ctx context.Context, s *results.Store, a DistributionsAske
 		d.Conclusions = append(d.Conclusions, Warn("charts.over", over))
 	}
 	return d, nil
+}
+
+// read distributes what no sums are kept of.
+func (d *Distributions) read(ctx context.Context, s *results.Store) error {
+	read, err := d.Selection.Read(ctx, s, d.Measure, d.Keys, d.Last)
+	if err != nil {
+		return err
+	}
+	for _, k := range read.byKey() {
+		d.Rows = append(d.Rows, d.ofValues(k))
+	}
+	d.Conclusions = append(MeasureWords(read, d.Measure), Say("distributions.read", d.Last))
+	if read.Beyond > 0 {
+		d.Conclusions = append(d.Conclusions, Warn("charts.over", read.Beyond))
+	}
+	return nil
+}
+
+func (s Selection) ofValues(k keyReadings) Distribution {
+	d := Distribution{Name: k.Key, N: len(k.Values), Over: k.Over, Limits: k.Limits, Mean: Unknown(), SD: math.NaN(),
+		Quantiles: quantiles(k.Values)}
+	d.Nearly = [2]float64{d.Quantiles.Least, d.Quantiles.Most}
+	if d.N == 0 {
+		return d
+	}
+	sum, squares := 0.0, 0.0
+	for _, v := range k.Values {
+		sum += v
+	}
+	d.Mean.Value = sum / float64(d.N)
+	for _, v := range k.Values {
+		squares += (v - d.Mean.Value) * (v - d.Mean.Value)
+	}
+	if d.N > 1 {
+		d.SD = math.Sqrt(squares / float64(d.N-1))
+		d.Mean = EstimateOf(d.Mean.Value, stats.MeanIntervalOf(d.Mean.Value, d.SD, d.N, s.confidence()))
+	}
+	const bins = 40
+	h := histogram(k.Values, bins)
+	for i, n := range h.Counts {
+		if n > 0 {
+			from := h.Low + float64(i)*h.Width
+			d.Bins = append(d.Bins, Bin{from, from + h.Width, int64(n)})
+		}
+	}
+	return d
+}
+
+// MeasureWords say what a measure's values are where they are not simply what was read.
+func MeasureWords(read Reading, m lines.Measure) (out []Sentence) {
+	if m != lines.Insulation {
+		return nil
+	}
+	out = append(out, Say("insulation.words"))
+	if read.Bounds > 0 {
+		out = append(out, Warn("insulation.bounds", read.Bounds, len(read.Points)))
+	}
+	return out
 }
 
 // guards gives the width of each key's guard band in ohm: the product's factor

@@ -76,8 +76,34 @@ type Reading struct {
 	Labels []string       // as they were chosen, nil for all
 }
 
+// NotOfKeysError is returned where keys are chosen and the measure is not read at keys.
+type NotOfKeysError struct{ Measure lines.Measure }
+
+// Error says what can be chosen.
+func (e *NotOfKeysError) Error() string {
+	return fmt.Sprintf("%s is not read at keys: no line and no group can be chosen", e.Measure)
+}
+
+// others looks readings up that are not read at keys; a label is then a pin or a step.
+func (s Selection) others(ctx context.Context, store *results.Store, m lines.Measure, choice KeyChoice, last int) (r Reading, err error) {
+	if choice.Line != "" || choice.Group != "" {
+		return r, &NotOfKeysError{m}
+	}
+	r.Labels = choice.Labels
+	if r.Series, err = store.Lines.Readings(ctx, s.Filter, m, r.Labels, last); err != nil {
+		return r, err
+	}
+	for _, name := range r.Names {
+		r.Keys = append(r.Keys, lines.PadKey{Label: name})
+	}
+	return r, nil
+}
+
 // Read looks the readings up.
 func (s Selection) Read(ctx context.Context, store *results.Store, m lines.Measure, choice KeyChoice, last int) (r Reading, err error) {
+	if !m.OfKeys() {
+		return s.others(ctx, store, m, choice, last)
+	}
 	pad, err := store.Lines.Pad(ctx, s.Filter)
 	if err != nil {
 		return r, err

@@ -62,7 +62,7 @@ func TestKeysThatAreNotThere(t *testing.T) {
 				return err
 			},
 			"distributions": func() error {
-				_, err := AskDistributions(t.Context(), s, DistributionsAsked{all, choice})
+				_, err := AskDistributions(t.Context(), s, DistributionsAsked{Selection: all, Keys: choice})
 				return err
 			},
 			"compare": func() error {
@@ -135,7 +135,7 @@ func TestDistributionsOfADay(t *testing.T) {
 	}
 	assert.Equal(t, []Sentence{Say("distributions.words"), Warn("charts.over", 12)}, d.Conclusions)
 
-	d, err = AskDistributions(t.Context(), units(t, "p"), DistributionsAsked{all, KeyChoice{Labels: []string{"2"}}})
+	d, err = AskDistributions(t.Context(), units(t, "p"), DistributionsAsked{Selection: all, Keys: KeyChoice{Labels: []string{"2"}}})
 	require.NoError(t, err)
 	require.Len(t, d.Rows, 1)
 	row := d.Rows[0]
@@ -154,7 +154,7 @@ func TestDistributionOfNoReading(t *testing.T) {
 	}
 	assert.Empty(t, d.Bins)
 	s := units(t, "oo")
-	a, err := AskDistributions(t.Context(), s, DistributionsAsked{all, KeyChoice{Labels: []string{"3"}}})
+	a, err := AskDistributions(t.Context(), s, DistributionsAsked{Selection: all, Keys: KeyChoice{Labels: []string{"3"}}})
 	require.NoError(t, err)
 	assert.Equal(t, [3]any{0, 2, 0.0}, [3]any{a.Rows[0].N, a.Rows[0].Over, a.Rows[0].Guard})
 }

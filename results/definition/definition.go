@@ -17,7 +17,8 @@ type Key struct {
 // Limits of a key are pairs of least and most, 0 for none.
 type Limits struct {
 	Closed  [2]float64 `json:"closed_ohm"`
-	Make    float64    `json:"make_s"` // at most
+	Rest    float64    `json:"rest_ohm"` // at least
+	Make    float64    `json:"make_s"`   // at most
 	Break   float64    `json:"break_s"`
 	Forward [2]float64 `json:"diode_v"`
 	Guard   float64    `json:"guard_u"` // guard band, in expanded uncertainties

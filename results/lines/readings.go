@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -14,20 +15,30 @@ import (
 	"padjig/results/store"
 )
 
-// Measure is a reading of a key that can be charted.
+// Measure is a reading that can be charted.
 type Measure string
 
-// The readings of a key, and their units.
+// The readings of a key, and their units; and those of other subjects.
 const (
 	Contact Measure = "contact" // resistance when pressed, ohm
 	Closing Measure = "closing" // bounce on closing, ms
 	Opening Measure = "opening" // bounce on opening, ms
 	Forward Measure = "forward" // drop of the series diode, V
 	Reverse Measure = "reverse" // against the series diode, ohm
+
+	// Insulation between the lines of a key, before the keys are pressed or after, whichever
+	// is less, as its logarithm: it is bounded on one side and goes over decades.
+	Insulation Measure = "insulation" // lg(ohm)
+	Loop       Measure = "loop"       // through the probes at a pin, ohm
+	StepTime   Measure = "step"       // time of a step, s
+	Machine    Measure = "machine"    // time of a run, s
 )
 
 // Measures lists the readings that can be charted.
-var Measures = []Measure{Contact, Closing, Opening, Forward, Reverse}
+var Measures = []Measure{Contact, Closing, Opening, Forward, Reverse, Insulation, Loop, StepTime, Machine}
+
+// OfKeys reports whether a measure is read at the keys.
+func (m Measure) OfKeys() bool { return m != Loop && m != StepTime && m != Machine }
 
 // Unit is the unit of the values.
 func (m Measure) Unit() string {
@@ -36,11 +47,15 @@ func (m Measure) Unit() string {
 		return "ms"
 	case Forward:
 		return "V"
+	case Insulation:
+		return "lg(ohm)"
+	case StepTime, Machine:
+		return "s"
 	}
 	return "ohm"
 }
 
-// MeasureColumns give a value in its unit, its standard uncertainty or NULL, and
+// MeasureColumns of what is stored with each key give a value in its unit, its standard uncertainty or NULL, and
 // whether it is a number at all rather than beyond the range or not measured.
 var MeasureColumns = map[Measure][3]string{
 	Contact: {"closed_mohm / 1e3", "closed_u_mohm / 1e3", "closed_at_least IS 0"},
@@ -61,6 +76,10 @@ func (m Measure) LimitsOf(k definition.Key) [2]float64 {
 		return [2]float64{0, 1e3 * k.Limits.Break}
 	case Forward:
 		return k.Limits.Forward
+	case Insulation:
+		if k.Limits.Rest > 0 {
+			return [2]float64{math.Log10(k.Limits.Rest), 0}
+		}
 	}
 	return [2]float64{}
 }
@@ -95,6 +114,10 @@ type Series struct {
 	Points []Point
 	// Beyond counts what is left out: beyond the range, or not measured.
 	Beyond int
+	// Bounds counts the points of which only the bound is known: over range, each stands
+	// where its range ends.
+	Bounds int
+	Names  []string              // of the subjects, where they are no keys
 	Open   map[string]int        // the same by key
 	Limits map[string][2]float64 // limits of each key in the unit of the values, 0: none
 }
@@ -105,15 +128,22 @@ type Series struct {
 func (s *Records) Readings(ctx context.Context, f Filter, m Measure, keys []string, n int) (Series, error) {
 	var out Series
 	err := s.db.Ask(ctx, fmt.Sprintf("look up %s readings", m), func(tx *sql.Tx) error {
-		numbers, limits, err := keyNumbers(ctx, tx, f, m, keys)
-		if err != nil {
-			return err
-		}
 		chosen, err := choose(ctx, tx, f, n)
 		if err != nil {
 			return err
 		}
-		out.Limits, out.Open = limits, map[string]int{}
+		out.Open = map[string]int{}
+		if !m.OfKeys() {
+			return out.others(ctx, tx, f, m, keys, chosen, n)
+		}
+		numbers, limits, err := keyNumbers(ctx, tx, f, m, keys)
+		if err != nil {
+			return err
+		}
+		out.Limits = limits
+		if m == Insulation {
+			return out.insulation(ctx, tx, numbers, chosen, n)
+		}
 		return out.read(ctx, tx, m, numbers, chosen, n)
 	})
 	if err != nil {

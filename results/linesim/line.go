@@ -93,6 +93,7 @@ func oneSentence(wrong []string) string {
 type simulation struct {
 	Line
 	rng       *rand.Rand
+	damp      *rand.Rand // of the insulation, so that it moves nothing else
 	send      func(results.Entry) bool
 	zone      *time.Location
 	revisions [2]revision
@@ -128,7 +129,7 @@ type waiting struct {
 
 func newSimulation(l Line, send func(results.Entry) bool) *simulation {
 	zone, _ := time.LoadLocation(l.Zone) // it was looked at
-	f := &simulation{Line: l, rng: rand.New(rand.NewPCG(l.Seed, 1)), send: send, zone: zone}
+	f := &simulation{Line: l, rng: rand.New(rand.NewPCG(l.Seed, 1)), damp: rand.New(rand.NewPCG(l.Seed, 2)), send: send, zone: zone}
 	f.revisions = [2]revision{revisionOf(l.Product), revisionOf(tightened(l.Product))}
 	for i := range f.stations {
 		f.stations[i] = station{name: jigName(i), clock: l.Begin.Add(time.Duration(i) * cycle / jigs)}

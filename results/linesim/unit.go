@@ -109,7 +109,9 @@ func (f *simulation) run(b *station, w waiting) (run sequence.Run, again bool) {
 		return run, true
 	}
 	f.measure(&run, rev.Product, w)
-	judge(&run, rev.Product, w.fault)
+	f.insulation(&run, rev.Product)
+	verdict(&run, rev.Product, w.fault)
+	account(&run, rev.Product)
 	again = run.Outcome == sequence.Fail && w.judged+1 < rev.Attempts && f.rng.Float64() < retestRate
 	return run, again
 }
@@ -133,6 +135,7 @@ func (f *simulation) unjudged(run *sequence.Run, p *product.Product, outcome seq
 		run.Steps[2+i].Done, run.Steps[2+i].Took = false, 0
 	}
 	f.seats(run, p)
+	defer account(run, p)
 	for _, k := range p.Keys {
 		run.Keys = append(run.Keys, sequence.KeyResult{
 			Key: k.Label, Lines: [2]string{p.Lines[k.A].Name, p.Lines[k.B].Name}, Verdict: sequence.KeyUntested})
@@ -181,8 +184,8 @@ func (f *simulation) bounce(ms float64) *fixture.Bounce {
 	return &fixture.Bounce{Time: time.Duration(us) * time.Microsecond, Transitions: 1 + int(us/400)}
 }
 
-// judge puts the unit's fault in and holds every reading to its limit.
-func judge(run *sequence.Run, p *product.Product, w *fault) {
+// verdict puts the unit's fault in and holds every reading to its limit.
+func verdict(run *sequence.Run, p *product.Product, w *fault) {
 	if w != nil && w.what != "" {
 		faulty(run, p, *w)
 	}

@@ -15,7 +15,7 @@ func Lots(l answers.Lots) Document {
 	t.Title = fmt.Sprintf("First-pass and final yield, %s intervals", confidenceOf(l.Selection))
 	d.Tables = []Table{t}
 	if l.NoReadings == nil {
-		readings := DistributionTable("readings", "lot", l.Readings)
+		readings := DistributionTable("readings", "lot", lines.Contact, l.Readings)
 		readings.Title = "Contact resistance of key " + l.Key
 		d.Tables = append(d.Tables, readings)
 	} else {

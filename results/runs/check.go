@@ -28,6 +28,10 @@ var rules = []string{
 	 WHERE outcome = 'pass' AND EXISTS (SELECT 1 FROM run_key WHERE run = seq AND passed IS NOT 1)`,
 	`SELECT 'run ' || seq || ' passed with a step left out' FROM run
 	 WHERE outcome = 'pass' AND EXISTS (SELECT 1 FROM run_step WHERE run = seq AND done = 0)`,
+	`SELECT 'run ' || seq || ' passed without what a pass has to prove' FROM run
+	 WHERE outcome = 'pass' AND json_array_length(proofs, '$.missing') > 0`,
+	`SELECT 'run ' || seq || ' has ' || count(run_insulation.run) || ' rows in run_insulation and should have ' || insulation
+	 FROM run LEFT JOIN run_insulation ON run_insulation.run = seq GROUP BY seq HAVING count(run_insulation.run) <> insulation`,
 	`SELECT 'run ' || seq || ' has ' || count(run_exercise.run) || ' rows in run_exercise and should have ' || exercised
 	 FROM run LEFT JOIN run_exercise ON run_exercise.run = seq GROUP BY seq HAVING count(run_exercise.run) <> exercised`,
 	`SELECT 'run ' || run.seq || ' is of the returns case of another unit'

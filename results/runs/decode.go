@@ -34,6 +34,9 @@ func (r *Record) stored(seq int64) Stored {
 		Case:      r.Case,
 		Exercised: store.Each(r.Exercised, exerciseRow.exercise),
 		Why:       r.Why,
+
+		Proofs:     r.Proofs,
+		Insulation: store.Each(r.Insulation, insulationRow.insulation),
 	}
 	run.Recall()
 	return Stored{ID: r.ID, Seq: seq, Saved: time.UnixMicro(r.Saved).UTC(), Turn: r.turn, Run: run}
@@ -84,6 +87,10 @@ func (r pairRow) pair() sequence.Pair {
 		Backward: read(r.Backward, Ohms.resistance),
 		Trend:    sequence.Trend(r.Trend),
 	}
+}
+
+func (r insulationRow) insulation() sequence.Insulation {
+	return sequence.Insulation{Step: r.Step, Feed: r.Feed, Ground: r.Ground, Ohm: r.Ohms.resistance()}
 }
 
 func (r exerciseRow) exercise() sequence.KeyExercise {

@@ -9,6 +9,7 @@ import (
 	"padjig/fixture"
 	"padjig/results/store"
 	"padjig/sequence"
+	"padjig/sequence/prove"
 )
 
 // newRecord scales a run. What cannot be written down is refused, all of it named.
@@ -36,6 +37,7 @@ func newRecord(rev Revision, run sequence.Run) (*Record, error) {
 		Purpose:   string(run.Purpose),
 		Case:      run.Case,
 		Why:       toSaid(run.Why),
+		Proofs:    toProofs(run.Proofs),
 	}
 	r.Verdict = r.Outcome // an electrical pass, for which that is not so, is refused
 	refused := append(refusals(rev, run), r.scale(run)...)
@@ -67,6 +69,13 @@ func (r *Record) scale(run sequence.Run) []error {
 		note(err, "lines %s and %s", pair.Lines[0], pair.Lines[1])
 		r.Pairs = append(r.Pairs, row)
 	}
+	for _, one := range run.Insulation {
+		ohms, err := toOhms(one.Ohm)
+		note(err, "insulation at %s", one.Step)
+		r.Insulation = append(r.Insulation, insulationRow{
+			store.Text(one.Step), list(one.Feed), list(one.Ground), ohms,
+		})
+	}
 	for _, finding := range run.Findings {
 		row, err := toFinding(finding)
 		note(err, "finding %q", finding.What)
@@ -78,6 +87,22 @@ func (r *Record) scale(run sequence.Run) []error {
 		r.Exercised = append(r.Exercised, row)
 	}
 	return refused
+}
+
+// list is one of texts, never null.
+func list(names []string) []string { return append([]string{}, store.Each(names, store.Text)...) }
+
+// toProofs is an account as it is stored; nil for a run of which it is not known.
+func toProofs(a *prove.Account) *prove.Account {
+	if a == nil {
+		return nil
+	}
+	gaps := func(of []prove.Gap) []prove.Gap {
+		return append([]prove.Gap{}, store.Each(of, func(g prove.Gap) prove.Gap {
+			return prove.Gap{Proof: g.Proof, Of: store.Each(g.Of, store.Text)}
+		})...)
+	}
+	return &prove.Account{Proved: append([]prove.Proof{}, a.Proved...), Missing: gaps(a.Missing), NotRequired: gaps(a.NotRequired)}
 }
 
 // ToJig is a jig as it is stored.

@@ -70,7 +70,7 @@ func (r Reader) Record(seq int64) (*Record, []byte, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	parts := []func(int64, *Record) error{r.steps, r.seats, r.keys, r.pairs, r.findings, r.exercised}
+	parts := []func(int64, *Record) error{r.steps, r.seats, r.keys, r.pairs, r.findings, r.exercised, r.insulation}
 	for _, part := range parts {
 		if err := part(seq, rec); err != nil {
 			return nil, nil, err
@@ -91,7 +91,7 @@ func (r Reader) head(seq int64) (*Record, []byte, error) {
 		       saved_us, mono_ns, clock_synced, run.hash, purpose, verdict,
 		       (SELECT id FROM return_case WHERE return_case.seq = run.return_case),
 		       (SELECT id FROM run_start WHERE run_start.seq = run.start), coalesce(run.start, 0),
-		       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = run.seq), 0), ended
+		       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = run.seq), 0), ended, proofs
 		FROM run JOIN revision USING (revision) JOIN jig USING (jig) JOIN station USING (station)
 		WHERE seq = ?`, seq,
 	).Scan(&rec.ID, &rec.Serial, &rec.Product, &rec.Title, &rec.Revision, &rec.Hash,
@@ -99,7 +99,7 @@ func (r Reader) head(seq int64) (*Record, []byte, error) {
 		&rec.Station.Host, &rec.Station.Software, &rec.Station.BootID,
 		&rec.Simulated, &rec.Actuation, &rec.Operator, &rec.Attempt, &rec.Started, &rec.Duration,
 		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &hash,
-		&rec.Purpose, &rec.Verdict, &of, &start, &rec.start, &rec.turn, store.JSON(&rec.Why))
+		&rec.Purpose, &rec.Verdict, &of, &start, &rec.start, &rec.turn, store.JSON(&rec.Why), store.JSON(&rec.Proofs))
 	if of != nil {
 		rec.Case = of.String()
 	}
@@ -202,6 +202,19 @@ func (r Reader) findings(seq int64, rec *Record) (err error) {
 func scanFinding(rows *sql.Rows) (f FindingRow, err error) {
 	return f, rows.Scan(&f.What, &f.Location, &f.Key, store.JSON(&f.Lines), store.JSON(&f.Pins), &f.Value, &f.ValueOpen, &f.U, &f.Limit,
 		&f.Unit, store.JSON(&f.Site), store.JSON(&f.How))
+}
+
+func (r Reader) insulation(seq int64, rec *Record) error {
+	scan := func(rows *sql.Rows) (one insulationRow, err error) {
+		return one, rows.Scan(&one.Step, store.JSON(&one.Feed), store.JSON(&one.Ground), &one.Ohms.MilliOhm, &one.Ohms.U, &one.Ohms.AtLeast)
+	}
+	list, err := store.Collect(r.Ctx, r.Tx, scan, `
+		SELECT step.name, fed, grounded, mohm, u_mohm, at_least
+		FROM run_insulation JOIN step USING (step) JOIN line_split USING (line_split) WHERE run = ? ORDER BY place`, seq)
+	if len(list) > 0 {
+		rec.Insulation = list
+	}
+	return err
 }
 
 func (r Reader) exercised(seq int64, rec *Record) error {

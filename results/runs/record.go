@@ -8,6 +8,7 @@ import (
 
 	"padjig/results/store"
 	"padjig/sequence"
+	"padjig/sequence/prove"
 )
 
 // Revision is a product revision, stored once.
@@ -64,6 +65,9 @@ type Record struct {
 	Start     string        `json:"start,omitempty"` // id of its start
 	Why       sequence.Said `json:"why,omitzero"`
 
+	Proofs     *prove.Account  `json:"proofs,omitempty"` // codes; the names in it are texts as they are stored
+	Insulation []insulationRow `json:"insulation,omitempty"`
+
 	start int64  // number of its start, 0 for none
 	turn  int    // as it is counted, see Stored
 	hash  []byte // where it was formed already
@@ -116,6 +120,13 @@ type pairRow struct {
 	Forward  *Ohms  `json:"forward,omitempty"`
 	Backward *Ohms  `json:"backward,omitempty"`
 	Trend    string `json:"trend,omitempty"`
+}
+
+type insulationRow struct {
+	Step   string   `json:"step"`
+	Feed   []string `json:"fed"`
+	Ground []string `json:"grounded"`
+	Ohms   Ohms     `json:"reading"`
 }
 
 type exerciseRow struct {

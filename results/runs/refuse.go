@@ -9,6 +9,7 @@ import (
 
 	"padjig/results/store"
 	"padjig/sequence"
+	"padjig/sequence/prove"
 )
 
 // refusals names what makes a run no record.
@@ -47,6 +48,9 @@ func refusals(rev Revision, run sequence.Run) []error {
 	case sequence.Pass:
 		refuse(run.Actuation == sequence.Electrical, "it passed, and no key was pressed")
 		refused = append(refused, unsupported(run, sequence.KeyPass)...)
+		if run.Proofs != nil {
+			refuse(len(run.Proofs.Missing) > 0, "it passed without what a pass has to prove: %s", prove.Listed(run.Proofs.Missing))
+		}
 	case sequence.HarnessGood:
 		refuse(run.Actuation != sequence.Electrical, "its keys were pressed, so it is more than a good harness, or less")
 		refused = append(refused, unsupported(run, sequence.KeyUntested)...)

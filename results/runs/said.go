@@ -5,6 +5,7 @@ import (
 
 	"padjig/results/store"
 	"padjig/sequence"
+	"padjig/sequence/prove"
 )
 
 // toSaid is a fact as it is stored.
@@ -21,6 +22,15 @@ func saidColumn(s sequence.Said) (any, error) {
 		return nil, nil
 	}
 	text, err := json.Marshal(s)
+	return string(text), err
+}
+
+// proofsColumn is an account as JSON; none is NULL.
+func proofsColumn(a *prove.Account) (any, error) {
+	if a == nil {
+		return nil, nil
+	}
+	text, err := json.Marshal(a)
 	return string(text), err
 }
 

@@ -15,6 +15,7 @@ var (
 	revisionTable = store.Table{Name: "revision", Columns: []string{"hash", "code", "title", "label"}}
 	keyTable      = store.Table{Name: "key", Columns: []string{"revision", "label", "line_a", "line_b"}}
 	pinTable      = store.Table{Name: "pin", Columns: []string{"revision", "number", "line"}}
+	splitTable    = store.Table{Name: "line_split", Columns: []string{"fed", "grounded"}}
 	stepTable     = store.Table{Name: "step", Columns: []string{"name"}}
 	jigTable      = store.Table{Name: "jig", Columns: []string{"serial", "model", "firmware", "adapter"}}
 	stationTable  = store.Table{Name: "station", Columns: []string{"host", "software", "boot_id"}}
@@ -56,7 +57,7 @@ func (s *Records) write(w writer, seq int64, rev Revision, r *Record) error {
 }
 
 func (w writer) recorded(seq, revision int64, r *Record) error {
-	parts := []func(seq, revision int64, r *Record) error{w.steps, w.seats, w.keys, w.pairs, w.findings, w.exercised, w.head}
+	parts := []func(seq, revision int64, r *Record) error{w.steps, w.seats, w.keys, w.pairs, w.findings, w.exercised, w.insulation, w.head}
 	for _, part := range parts {
 		if err := part(seq, revision, r); err != nil {
 			return err
@@ -82,6 +83,10 @@ func (w writer) head(seq, revision int64, r *Record) error {
 	if err != nil {
 		return err
 	}
+	proofs, err := proofsColumn(r.Proofs)
+	if err != nil {
+		return err
+	}
 	of, err := w.caseNumber(r.Case)
 	if err != nil {
 		return err
@@ -90,12 +95,14 @@ func (w writer) head(seq, revision int64, r *Record) error {
 		INSERT INTO run (
 			seq, id, serial, revision, jig, station, simulated, actuation, operator, attempt,
 			started_us, duration_us, outcome, reason, saved_us, mono_ns, clock_synced,
-			steps, seats, keys, pairs, findings, hash, purpose, return_case, exercised, start, ended
-		) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			steps, seats, keys, pairs, findings, hash, purpose, return_case, exercised, start, ended,
+			proofs, insulation
+		) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		seq, r.ID, r.Serial, revision, jig, station, r.Simulated, r.Actuation, r.Operator, r.Attempt,
 		r.Started, r.Duration, r.Outcome, r.Reason, r.Saved, r.Mono, r.ClockSynced,
 		len(r.Steps), len(r.Seats), len(r.Keys), len(r.Pairs), len(r.Findings), hash,
 		r.Purpose, of, len(r.Exercised), sql.NullInt64{Int64: r.start, Valid: r.start > 0}, why,
+		proofs, len(r.Insulation),
 	)
 	return err
 }
@@ -195,6 +202,30 @@ func (w writer) findings(seq, _ int64, r *Record) error {
 		}
 		rows.Add(seq, place, f.What, f.Location, f.Key, string(lines), string(pins),
 			f.Value, f.ValueOpen, f.U, f.Limit, f.Unit, site, how)
+	}
+	return rows.Insert(w.Writer)
+}
+
+func (w writer) insulation(seq, _ int64, r *Record) error {
+	rows := store.Into("run_insulation (run, place, step, line_split, mohm, u_mohm, at_least)", len(r.Insulation))
+	for place, one := range r.Insulation {
+		step, err := w.Intern(stepTable, one.Step)
+		if err != nil {
+			return err
+		}
+		fed, err := json.Marshal(one.Feed)
+		if err != nil {
+			return err
+		}
+		grounded, err := json.Marshal(one.Ground)
+		if err != nil {
+			return err
+		}
+		split, err := w.Intern(splitTable, string(fed), string(grounded))
+		if err != nil {
+			return err
+		}
+		rows.Add(seq, place, step, split, one.Ohms.MilliOhm, one.Ohms.U, one.Ohms.AtLeast)
 	}
 	return rows.Insert(w.Writer)
 }

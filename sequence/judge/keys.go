@@ -8,6 +8,7 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/sequence"
 	"padjig/sequence/decide"
+	"padjig/sequence/prove"
 )
 
 // Value is what was read of a key that is held.
@@ -61,9 +62,10 @@ func (j *Keys) Pressed(k int, v Value, e Edges) error {
 		j.notClosed(k, v, e.Make)
 		return nil
 	}
+	j.sheet.Shown.Note(prove.Closes, k)
 	j.noteReverse(k, v)
 	err := j.value(k, v, false)
-	j.Made(k, e.Make)
+	j.Made(k, e.Make, e.Make.Ends)
 	j.Broke(k, e.Break, e.Open)
 	return err
 }
@@ -95,6 +97,7 @@ func (j *Keys) notClosed(k int, v Value, made fixture.Edge) {
 // what falls into the guard band stays open.
 func (j *Keys) Held(k int, v Value) error {
 	j.sheet.Keys[k].Verdict = sequence.KeyPass
+	j.sheet.Shown.Note(prove.Closes, k)
 	return j.value(k, v, !j.set.Gentle)
 }
 
@@ -129,6 +132,7 @@ func (j *Keys) value(k int, v Value, final bool) error {
 	}
 	switch verdict := ClosedWithin(closed, limits.ClosedMin, limits.ClosedMax, limits.Guard); {
 	case verdict == decide.Accepted:
+		j.sheet.Shown.Note(prove.Contact, k)
 	case verdict == decide.Doubtful && !final:
 		j.doubtful = append(j.doubtful, k)
 	case closed.Value < limits.ClosedMin+quantity.Ohm(2*float64(closed.U)*limits.Guard):
@@ -146,6 +150,7 @@ func (j *Keys) diodeWrong(k int, v Value) bool {
 		return true
 	}
 	if ForwardWithin(*v.Forward, limits.ForwardMin, limits.ForwardMax, limits.Guard) == decide.Accepted {
+		j.sheet.Shown.Note(prove.DiodeDrop, k)
 		return false
 	}
 	j.sheet.fail(k, "diode drop", volts(*v.Forward, limits.ForwardMax))
@@ -156,14 +161,15 @@ func (j *Keys) diodeWrong(k int, v Value) bool {
 // says so where it does not.
 func (j *Keys) diodeBlocks(k int, v Value) bool {
 	if j.set.IsOpen(v.Reverse) {
+		j.sheet.Shown.Note(prove.DiodeBlocks, k)
 		return true
 	}
 	j.sheet.fail(k, "diode shorted", ohms(v.Reverse, j.set.Closure))
 	return false
 }
 
-// Made judges how a key closed.
-func (j *Keys) Made(k int, made fixture.Edge) {
+// Made judges how a key closed; whole says that it was watched until it had come to rest.
+func (j *Keys) Made(k int, made fixture.Edge, whole bool) {
 	limits := j.set.Product.Keys[k].Limits
 	switch {
 	case made.Teases(limits.Make):
@@ -179,6 +185,10 @@ func (j *Keys) Made(k int, made fixture.Edge) {
 	j.sheet.Keys[k].Make = &made.Bounce
 	if BounceWithin(made.Bounce, limits.Make, j.set.Jig.Tick, limits.Guard) != decide.Accepted {
 		j.sheet.fail(k, "bounce on make", millis(made.Bounce.Time, limits.Make))
+		return
+	}
+	if whole {
+		j.sheet.Shown.Note(prove.BounceClosing, k)
 	}
 }
 
@@ -199,6 +209,9 @@ func (j *Keys) teases(k int, made fixture.Edge, manner ...sequence.Said) {
 // Broke judges how a key opened; open is read after it should have.
 func (j *Keys) Broke(k int, broke fixture.Edge, open fixture.Resistance) {
 	key, limits := &j.sheet.Keys[k], j.set.Product.Keys[k].Limits
+	if j.set.IsOpen(open) {
+		j.sheet.Shown.Note(prove.Opens, k)
+	}
 	if j.set.IsOpen(open) && !broke.Settled && !j.set.ShowsOpen(k, open) {
 		return // a leak hides how it opened
 	}
@@ -213,6 +226,10 @@ func (j *Keys) Broke(k int, broke fixture.Edge, open fixture.Resistance) {
 	key.Break = &broke.Bounce
 	if BounceWithin(broke.Bounce, limits.Break, j.set.Jig.Tick, limits.Guard) != decide.Accepted {
 		j.sheet.fail(k, "bounce on break", millis(broke.Bounce.Time, limits.Break))
+		return
+	}
+	if broke.Settled && broke.Ends {
+		j.sheet.Shown.Note(prove.BounceOpening, k)
 	}
 }
 
@@ -227,15 +244,20 @@ func (j *Keys) Joined(k int, got fixture.Resistance) {
 	band := joinSigmas*math.Hypot(float64(got.U), join.U*float64(join.Ohm)) + 2*float64(j.set.Jig.Switch)
 	if got.AtLeast || math.Abs(float64(got.Value-join.Ohm)) > band {
 		j.sheet.fail(k, "join reads wrong", ohms(got, join.Ohm))
+		return
 	}
+	j.sheet.Shown.Note(prove.Harness, k)
 }
 
 // Others notes a key during whose press other lines touched, by the readings of
 // groups taken meanwhile.
 func (j *Keys) Others(k int, groups []fixture.Resistance) {
 	i := slices.IndexFunc(groups, func(reading fixture.Resistance) bool { return !j.set.IsOpen(reading) })
-	if i >= 0 {
+	switch {
+	case i >= 0:
 		j.strays = append(j.strays, Stray{k, groups[i]})
+	case len(groups) > 0 && j.set.Actuation != sequence.Electrical: // which closes no key
+		j.sheet.Shown.Note(prove.Alone, k)
 	}
 }
 
@@ -255,9 +277,31 @@ func (j *Keys) NoKeyThere(c Connection) {
 	j.sheet.add(j.sheet.finding("second contact", j.sheet.atLines(sequence.AtNoKey, c.A, c.B), ohms(c.Ohm, j.set.Closure), c.A, c.B))
 }
 
-// Ghost judges the fourth corner of a rectangle, three corners of which are held.
-func (j *Keys) Ghost(t Rectangle, reading fixture.Resistance) {
-	if j.set.IsOpen(reading) || j.hidden(t) {
+// Only notes that while key k was held, all lines were looked at pair by pair, and that
+// nothing else closed.
+func (j *Keys) Only(k int) { j.sheet.Shown.Note(prove.Alone, k) }
+
+// LetGo notes that key k read open after it was let go.
+func (j *Keys) LetGo(k int) { j.sheet.Shown.Note(prove.Opens, k) }
+
+// Unseen reports whether a key was let go of whose closing or opening was to be seen
+// and was not.
+func (j *Keys) Unseen(k int, closing, opening bool) bool {
+	shown, key := j.sheet.Shown, j.sheet.Keys[k]
+	return key.Verdict == sequence.KeyPass &&
+		(closing && !shown[prove.BounceClosing][k] || opening && !shown[prove.BounceOpening][k])
+}
+
+// Ghost judges the fourth corner of a rectangle, three corners of which are to be held:
+// by what those read meanwhile they were, or the open fourth proves nothing.
+func (j *Keys) Ghost(t Rectangle, held []fixture.Resistance, reading fixture.Resistance) {
+	if j.hidden(t) {
+		return
+	}
+	if j.set.IsOpen(reading) {
+		if !slices.ContainsFunc(held, j.set.IsOpen) {
+			j.sheet.Shown.Note(prove.Rectangles, t.Under)
+		}
 		return
 	}
 	at := j.sheet.atKey(sequence.AtOtherKeys, t.Under, j.sheet.Labels(append([]int{t.Fourth}, t.Held[:]...))...)

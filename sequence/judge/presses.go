@@ -8,6 +8,7 @@ import (
 	"padjig/fixture"
 	"padjig/sequence"
 	"padjig/sequence/decide"
+	"padjig/sequence/prove"
 )
 
 // Presses judges keys that are pressed many times, or held.
@@ -58,6 +59,7 @@ func (p *Presses) Pressed(k int, v Value, e Edges) bool {
 		x.Sticks++
 	}
 	if x.Bad() == before {
+		p.sheet.Shown.Note(prove.Closes, k)
 		return true
 	}
 	p.bad(k, x)
@@ -82,6 +84,9 @@ func (p *Presses) bad(k int, x *sequence.KeyExercise) {
 
 // Held judges a key that was held closed and watched.
 func (p *Presses) Held(k int, h fixture.Hold, manner ...sequence.Said) {
+	if h.Watched > 0 {
+		p.sheet.Shown.Note(prove.Closes, k)
+	}
 	if h.Openings > 0 {
 		p.sheet.fail(k, "drops out", only(inMillis(h.Longest), "ms"), append([]sequence.Said{openings(h)}, manner...)...)
 	}

@@ -9,6 +9,7 @@ import (
 	"padjig/sequence"
 	"padjig/sequence/decide"
 	"padjig/sequence/nets"
+	"padjig/sequence/prove"
 )
 
 // RestAgain is the step at rest after the keys were pressed.
@@ -33,14 +34,33 @@ func (r *Rest) Hidden(k int) bool {
 	return r.Known.Same(key.A, key.B)
 }
 
-// Close gives the first of the readings of groups that does not hold every limit.
-func (r *Rest) Close(groups []fixture.Resistance) (seen fixture.Resistance, close bool) {
+// Read writes down what was read between lines at a step with nothing pressed.
+func (r *Rest) Read(step string, between []Split, readings []fixture.Resistance) {
+	for i, s := range between {
+		r.sheet.read(step, s, readings[i])
+	}
+}
+
+// Close gives the first of the readings of groups at a step that does not hold every limit.
+func (r *Rest) Close(step string, groups []fixture.Resistance) (seen fixture.Resistance, close bool) {
 	limit, guard := r.set.StrictestAtRest()
 	i := slices.IndexFunc(groups, func(g fixture.Resistance) bool { return Apart(g, limit, guard) != decide.Accepted })
 	if i < 0 {
+		if len(groups) > 0 {
+			r.apart(step)
+		}
 		return seen, false
 	}
 	return groups[i], true
+}
+
+// apart notes that no two lines are connected at a step.
+func (r *Rest) apart(step string) {
+	when := prove.Before
+	if step == RestAgain {
+		when = prove.After
+	}
+	r.sheet.Shown.Note(prove.Insulation, when)
 }
 
 // Found takes the connections that were located at a step.
@@ -120,7 +140,9 @@ func (r *Rest) Leak(step string, seen fixture.Resistance, why sequence.Code) {
 func (r *Rest) Gone(step string, seen fixture.Resistance, groups []fixture.Resistance) {
 	if !slices.ContainsFunc(groups, func(now fixture.Resistance) bool { return !Vanished(seen, now) }) {
 		r.Leak(step, seen, sequence.Gone)
+		return
 	}
+	r.apart(step) // pair by pair, each of them was read and holds
 }
 
 // besides are the connections found at rest that are not key k's own.

@@ -9,6 +9,7 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/prove"
 )
 
 // Sheet is what is written down of a unit while it is tested. Findings are facts on it;
@@ -18,11 +19,14 @@ type Sheet struct {
 	Keys     []sequence.KeyResult
 	Pairs    []sequence.Pair
 	Findings []sequence.Finding
+
+	Shown      prove.Shown           // by readings that were found good
+	Insulation []sequence.Insulation // with nothing pressed, as it was read
 }
 
 // NewSheet has every key untested.
 func NewSheet(p *product.Product) *Sheet {
-	s := &Sheet{product: p}
+	s := &Sheet{product: p, Shown: prove.Shown{}}
 	for _, k := range p.Keys {
 		s.Keys = append(s.Keys, sequence.KeyResult{Key: k.Label, Lines: s.names(k.A, k.B), Verdict: sequence.KeyUntested})
 	}
@@ -84,6 +88,21 @@ func (s *Sheet) pair(c Connection, held string) {
 // Knows reports whether this pair was written down as connected with nothing pressed.
 func (s *Sheet) Knows(c Connection) bool {
 	return slices.ContainsFunc(s.Pairs, func(p sequence.Pair) bool { return p.While == "" && p.Lines == s.names(c.A, c.B) })
+}
+
+// read writes down what was read between lines with nothing pressed.
+func (s *Sheet) read(step string, between Split, r fixture.Resistance) {
+	s.Insulation = append(s.Insulation, sequence.Insulation{
+		Step: step, Feed: s.lines(between.Feed), Ground: s.lines(between.Ground), Ohm: r,
+	})
+}
+
+func (s *Sheet) lines(lines []int) []string {
+	names := make([]string, len(lines))
+	for i, l := range lines {
+		names[i] = s.product.Lines[l].Name
+	}
+	return names
 }
 
 // Labels are those of some keys.

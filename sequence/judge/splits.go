@@ -1,6 +1,10 @@
 package judge
 
-import "math/bits"
+import (
+	"math/bits"
+
+	"padjig/sequence/nets"
+)
 
 // Split is one group reading: the lines fed against the lines grounded.
 type Split struct{ Feed, Ground []int }
@@ -27,3 +31,15 @@ func Splits(nets [][]int) []Split {
 
 // Reversed exchanges the sides, for parts that conduct one way only.
 func (s Split) Reversed() Split { return Split{Feed: s.Ground, Ground: s.Feed} }
+
+// Groups are the group readings of a set of nets, in the order in which they are taken:
+// each the other way round too where parts conduct one way only.
+func (s *Setting) Groups(of *nets.Nets) (out []Split) {
+	for _, split := range Splits(of.Of(s.Lines)) {
+		out = append(out, split)
+		if s.Diodes() {
+			out = append(out, split.Reversed())
+		}
+	}
+	return out
+}

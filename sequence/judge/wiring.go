@@ -49,8 +49,11 @@ func (w *Wiring) Located(s Stray, found []Connection) error {
 		w.elsewhere = append(w.elsewhere, held{c, s.Key})
 		w.sheet.pair(c, key.Label)
 	}
-	if len(others) == 0 && !w.keys.afterLate(s.Key) {
+	switch {
+	case len(others) == 0 && !w.keys.afterLate(s.Key):
 		w.secondContact(s, sequence.Gone)
+	case len(others) == 0:
+		w.keys.Only(s.Key)
 	}
 	if err := w.rest.widen(s.Key, w.sheet.Keys[s.Key].Closed, others); err != nil {
 		return err

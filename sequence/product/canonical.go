@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+
+	"padjig/sequence/prove"
 )
 
 // Hash names the meaning of the product: the SHA-256 of [Product.Canonical] in
@@ -97,6 +99,10 @@ type testMeaning struct {
 	Current    number `json:"current_a"`
 	Voltage    number `json:"voltage_v"`
 	Rectangles bool   `json:"rectangles"`
+
+	// Absent where a pass proves what it usually does.
+	AlsoRequired []prove.Proof `json:"also_required,omitempty"`
+	NotRequired  []prove.Proof `json:"not_required,omitempty"`
 }
 
 type nominalMeaning struct {
@@ -135,7 +141,7 @@ func (p *Product) meaning() meaning {
 	n := p.Nominal
 	m := meaning{
 		Format: 1, Product: p.Code, Tail: p.Tail, Attempts: p.Attempts,
-		Test:   testMeaning{number(p.Test.MaxCurrent), number(p.Test.MaxVoltage), p.Test.Rectangles},
+		Test:   testMeaning{number(p.Test.MaxCurrent), number(p.Test.MaxVoltage), p.Test.Rectangles, p.Test.AlsoRequired, p.Test.NotRequired},
 		Serial: serialMeaning{p.Serial.Format, p.Serial.CheckSystem},
 		Stops:  stopsMeaningOf(p.Stops),
 		Nominal: nominalMeaning{number(n.Contact), number(n.Track), number(n.Tail),

@@ -1,12 +1,15 @@
 package product
 
 import (
+	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"padjig/fixture/circuit"
 	"padjig/fixture/quantity"
 	"padjig/sequence/fields"
+	"padjig/sequence/prove"
 )
 
 // Nominal is what a good unit is made of, for prediction and simulation.
@@ -28,7 +31,7 @@ const (
 func readTest(o fields.Object, p *Product, rectangles bool) {
 	t := &p.Test
 	*t = Test{MaxCurrent: 5e-3, MaxVoltage: 5, Rectangles: rectangles}
-	l, _ := o.Section("test", "current", "voltage", "rectangles", "insulation")
+	l, _ := o.Section("test", "current", "voltage", "rectangles", "insulation", "also required", "not required")
 	// ASTM F1689 warns that an insulation test at high voltage may destroy the switch and that a
 	// unit which has had it is not to be relied on (seen); F2073, on every unit, is to stay at
 	// the switch's own voltage (seen).
@@ -48,6 +51,38 @@ func readTest(o fields.Object, p *Product, rectangles bool) {
 			l.Wrong(w.Place, "rectangles")
 		}
 	}
+	t.AlsoRequired = readProofs(l, "also required", mayAlso, func(prove.Proof) bool { return true })
+	t.NotRequired = readProofs(l, "not required", mayNot, func(p prove.Proof) bool { return p != prove.Rectangles || t.Rectangles })
+}
+
+// What a product may add to what a pass proves, and what it may leave out: what some
+// jigs, or ways of pressing, cannot show. The rest is shown by every test that presses
+// the keys, and a pass without it would say nothing.
+var (
+	mayAlso = []prove.Proof{prove.Seating}
+	mayNot  = []prove.Proof{prove.BounceClosing, prove.BounceOpening, prove.Rectangles}
+)
+
+// readProofs reads proofs with commas between them.
+func readProofs(l fields.Object, name string, allowed []prove.Proof, tested func(prove.Proof) bool) (out []prove.Proof) {
+	w, ok := l.Line(name)
+	if !ok {
+		return nil
+	}
+	for part := range strings.SplitSeq(w.Text, ",") {
+		switch p := prove.Proof(strings.TrimSpace(part)); {
+		case !slices.Contains(allowed, p):
+			l.Wrong(w.Place, "proof", name, p, prove.Listed(allowed))
+		case !tested(p):
+			l.Wrong(w.Place, "proof.untested", name, p)
+		case slices.Contains(out, p):
+			l.Wrong(w.Place, "proof.twice", name, p)
+		default:
+			out = append(out, p)
+		}
+	}
+	slices.SortFunc(out, func(a, b prove.Proof) int { return cmp.Compare(slices.Index(allowed, a), slices.Index(allowed, b)) })
+	return out
 }
 
 func checkVoltage(c *fields.Collector, at fields.Place, v quantity.Volt, keys []Key) {

@@ -9,6 +9,7 @@ import (
 
 	"padjig/fixture/quantity"
 	"padjig/sequence/fields"
+	"padjig/sequence/prove"
 )
 
 // The largest product there is. The counts of rows, columns, keys and lines
@@ -117,6 +118,9 @@ type Test struct {
 	// Rectangles asks for three corners of each rectangle of keys to be held
 	// while the fourth is read, which shows a diode that is missing.
 	Rectangles bool
+	// What a pass has to prove besides what every pass does, and what it may do without,
+	// each in the order of [prove.All].
+	AlsoRequired, NotRequired []prove.Proof
 }
 
 // Scanner is the circuit that reads the keypad in the field: a row is pulled

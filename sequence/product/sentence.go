@@ -102,6 +102,9 @@ var sentences = map[fields.Code]string{
 	"voltage.diodes": "voltage: %v cannot make diodes conduct whose limit is %v; raise it",
 	"rectangles": "rectangles: without diodes three pressed corners always read as the fourth, so the test shows " +
 		`nothing; write "no" or give the matrix its diodes`,
+	"proof":           "%s cannot be %q; write one or more of these, with commas between them: %s",
+	"proof.untested":  `%s: %s are not tested here; take it out`,
+	"proof.twice":     "%s names %q twice; keep one of them",
 	"saturation.none": `saturation current must be above zero; write it like "2.5 nA"`,
 	"point":           `diode cannot be %q; write its drop at a current, such as "0.6 V at 1 mA"`,
 	"point.odd":       `diode: %v at %v is not plausible; write its drop at a current, such as "0.6 V at 1 mA"`,

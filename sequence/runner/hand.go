@@ -9,6 +9,7 @@ import (
 	"padjig/fixture"
 	"padjig/sequence"
 	"padjig/sequence/judge"
+	"padjig/sequence/prove"
 )
 
 // handPatience is how long a person may take for the next key before the run
@@ -28,7 +29,9 @@ type handwork struct {
 	keys    *judge.Keys
 	step    sequence.Step
 	pending map[int]bool // keys not pressed yet
-	held    bool         // something is held that was told to be let go
+	unseen  map[int]int  // how often a key was pressed whose bounce was not seen
+	proves  prove.Subjects
+	held    bool // something is held that was told to be let go
 }
 
 func (h *handwork) work() error {
@@ -148,7 +151,9 @@ func (h *handwork) recognise(made fixture.Edge) (ticked bool, err error) {
 		h.ask(sequence.AskOne, fmt.Sprintf("%s pressed together: let go, and press one at a time", h.together(keys, found)), h.sheet.Labels(keys)...)
 		return false, h.untilOpen(h.together(keys, found))
 	default:
-		return true, h.judgeHeld(h.firstPending(keys), made)
+		k := h.firstPending(keys)
+		h.keys.Only(k)
+		return true, h.judgeHeld(k, made)
 	}
 }
 
@@ -207,11 +212,11 @@ func (h *handwork) judgeHeld(k int, made fixture.Edge) error {
 	if err := h.keys.Held(k, v); err != nil {
 		return err
 	}
-	if made.Settled || made.Ends {
+	if whole := made.Ends; made.Settled || whole {
 		// A watch that began before the press may end in the middle of its
 		// bounce: that is neither unsteady nor teasing.
 		made.Ends = true
-		h.keys.Made(k, made)
+		h.keys.Made(k, made, whole)
 	}
 	h.ask(sequence.AskLetGo, h.label(k)+": let go", h.label(k))
 	broke, seen, err := h.opening(k)
@@ -221,8 +226,24 @@ func (h *handwork) judgeHeld(k int, made fixture.Edge) error {
 	if seen {
 		h.keys.Broke(k, broke, fixture.Resistance{AtLeast: true})
 	}
+	h.keys.LetGo(k)
+	if h.keys.Unseen(k, h.asks(prove.BounceClosing, k), h.asks(prove.BounceOpening, k)) && h.unseen[k] < mostUnseen {
+		h.unseen[k]++
+		h.ask(sequence.AskUnseen, h.label(k)+": how it closed or opened was not seen: press it again", h.label(k))
+		return nil
+	}
 	h.tick(k)
 	return nil
+}
+
+// mostUnseen is how often a person is asked to press a key again whose closing or opening
+// fell between two watches. It then stays not proved.
+const mostUnseen = 3
+
+// asks reports whether a proof is to be given of key k here.
+// A first press is not repeated.
+func (h *handwork) asks(p prove.Proof, k int) bool {
+	return !h.set.Gentle && slices.Contains(h.proves[p], k)
 }
 
 // opening watches the held key until it opens; seen is false when it opened

@@ -76,19 +76,13 @@ func (m routines) up(k int) *fixture.Routine {
 	return r
 }
 
-// groups adds the group readings of a set of nets to a routine.
-func (m routines) groups(r *fixture.Routine, n *nets.Nets, rng, samples int) []fixture.Slot {
-	var slots []fixture.Slot
-	read := func(s judge.Split) {
+// groups adds group readings to a routine.
+func (m routines) groups(r *fixture.Routine, all []judge.Split, rng, samples int) []fixture.Slot {
+	slots := make([]fixture.Slot, len(all))
+	for i, s := range all {
 		stage := m.stage(s, nil, rng)
 		r.Stage(stage)
-		slots = append(slots, r.Read(stage.Feed[0], stage.Ground[0], samples))
-	}
-	for _, s := range judge.Splits(n.Of(m.set.Lines)) {
-		read(s)
-		if m.set.Diodes() {
-			read(s.Reversed())
-		}
+		slots[i] = r.Read(stage.Feed[0], stage.Ground[0], samples)
 	}
 	return slots
 }
@@ -160,7 +154,7 @@ func (m routines) whole(k int, known *nets.Nets) *keyRoutine {
 
 // groupsOf shows that no two nets touch.
 func (m routines) groupsOf(r *fixture.Routine, n *nets.Nets) []fixture.Slot {
-	return m.groups(r, n, m.set.Mid, samplesGlance)
+	return m.groups(r, m.set.Groups(n), m.set.Mid, samplesGlance)
 }
 
 // once presses key k: watch it close, read it, watch it open.

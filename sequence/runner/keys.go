@@ -120,16 +120,19 @@ func (p pressing) rectangles(step sequence.Step) []exchange {
 		if !ok {
 			continue
 		}
-		out = append(out, exchange{p.rectangle(t), func(d fixture.Done) error {
+		routine, held, fourth := p.rectangle(t)
+		out = append(out, exchange{routine, func(d fixture.Done) error {
 			p.watch.say(sequence.Progress{Step: step, Done: i + 1, Total: len(step.Keys)})
-			p.keys.Ghost(t, d.Resistance(0))
+			p.keys.Ghost(t, readingsOf(d, held), d.Resistance(fourth))
 			return nil
 		}})
 	}
 	return out
 }
 
-func (m routines) rectangle(t judge.Rectangle) *fixture.Routine {
+// rectangle reads the three that are held too: a jig that holds fewer than it says, or a
+// key that did not go down, would make any fourth corner look good.
+func (m routines) rectangle(t judge.Rectangle) (r *fixture.Routine, held []fixture.Slot, fourth fixture.Slot) {
 	makes, breaks := minQuiet, minQuiet
 	q := &keyRoutine{routines: m, key: t.Fourth, r: m.routine()}
 	q.feed, q.ground = m.ends(t.Fourth)
@@ -142,8 +145,15 @@ func (m routines) rectangle(t judge.Rectangle) *fixture.Routine {
 	q.across()
 	q.glance()
 	for _, k := range t.Held {
+		corner := &keyRoutine{routines: m, key: k, r: q.r}
+		corner.feed, corner.ground = m.ends(k)
+		corner.across()
+		corner.glance()
+		held = append(held, corner.mid)
+	}
+	for _, k := range t.Held {
 		q.r.Release(m.set.Product.Keys[k].Actuator)
 	}
 	q.r.Wait(m.set.Jig.TravelUp + breaks)
-	return q.r
+	return q.r, held, q.mid
 }

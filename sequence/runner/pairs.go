@@ -11,8 +11,9 @@ import (
 type finder struct {
 	routines
 	line  line
-	known *nets.Nets                  // lines that are known to be
-	told  func(judge.Connection) bool // whether a pair needs no watching, since it was found before
+	known *nets.Nets                                // lines that are known to be
+	told  func(judge.Connection) bool               // whether a pair needs no watching, since it was found before
+	keep  func([]judge.Split, []fixture.Resistance) // writes down what every pair read first; nil: nobody
 }
 
 // closePairs finds the pairs of lines that are closer than their limit.
@@ -39,6 +40,7 @@ func (f finder) closePairs(rng int, limit judge.Limit) ([]judge.Connection, erro
 	if err := f.read(pairs, rng, samplesRest, nil); err != nil {
 		return nil, err
 	}
+	f.keepAll(pairs)
 	guard := f.set.Harmless(f.known, pairs)
 	pairs = judge.TooClose(pairs, limit)
 	if f.set.Jig.Guard {
@@ -48,6 +50,17 @@ func (f finder) closePairs(rng int, limit judge.Limit) ([]judge.Connection, erro
 		pairs = judge.TooClose(pairs, limit)
 	}
 	return f.sure(f.set.Direct(pairs), rng, limit, guard)
+}
+
+// keepAll writes down what pairs read.
+func (f finder) keepAll(pairs []judge.Connection) {
+	if f.keep == nil {
+		return
+	}
+	for _, p := range pairs {
+		both := p.Splits()
+		f.keep(both[:], []fixture.Resistance{p.Forward, p.Backward})
+	}
 }
 
 // suspects are the lines that are too close to all the others together.

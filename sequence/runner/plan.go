@@ -11,6 +11,7 @@ import (
 	"padjig/sequence/judge"
 	"padjig/sequence/nets"
 	"padjig/sequence/product"
+	"padjig/sequence/prove"
 )
 
 // Plan is what will be done to a unit of one product on one kind of jig.
@@ -20,8 +21,10 @@ type Plan struct {
 	Actuation sequence.Actuation
 	Purpose   sequence.Purpose
 	Steps     []sequence.Step
-	Unproved  []string // what this jig cannot show, in words
+	Shows     prove.Subjects // what it will prove of a good unit
+	Required  prove.Subjects // what it has to prove to end with nothing found
 
+	called    prove.Subjects // by the product's construction
 	set       *judge.Setting
 	exercise  sequence.Exercising // of an exercise
 	sentences sequence.Sentences  // of the record
@@ -60,21 +63,34 @@ func NewPlan(p *product.Product, jig fixture.Capabilities, how sequence.Actuatio
 	switch how {
 	case sequence.Mechanical:
 		plan.add(stepKeys, "each key closes when pressed, within its limits for resistance and bounce, closes nothing else, and opens when released",
-			everyKey(p))
+			everyKey(p), ofKeys...)
 	case sequence.Electrical:
 		plan.add(stepJoins, "jig and harness read the known resistor at each key's place; says nothing about the keys themselves", everyKey(p))
-		plan.Unproved = append(plan.Unproved, "contacts and bounce: an electrical press does not touch the key")
+		plan.proves(prove.Harness, everyKey(p))
 	case sequence.Hand:
-		plan.add(stepByHand, "each key closes when a person presses it, within its limits, closes nothing else, and opens when let go", everyKey(p))
+		plan.add(stepByHand, "each key closes when a person presses it, within its limits, closes nothing else, and opens when let go", everyKey(p), ofKeys...)
+		plan.onlySeenByHand()
 	}
-	switch {
-	case p.Test.Rectangles && how == sequence.Mechanical && jig.Together >= 3:
-		plan.add(stepRectangles, "three corners of a rectangle held do not close the fourth: every diode blocks", everyKey(p))
-	case p.Test.Rectangles:
-		plan.Unproved = append(plan.Unproved, "rectangles: this jig cannot hold three keys at once")
+	if p.Test.Rectangles && how == sequence.Mechanical && jig.Together >= 3 {
+		plan.add(stepRectangles, "three corners of a rectangle held do not close the fourth: every diode blocks", everyKey(p),
+			prove.Rectangles)
 	}
 	plan.afterKeys()
-	return plan, plan.fits()
+	return plan.For(sequence.Production), plan.fits()
+}
+
+// ofKeys is what one press of a key proves, as far as its construction calls for it.
+var ofKeys = []prove.Proof{prove.Closes, prove.Contact, prove.DiodeDrop, prove.DiodeBlocks, prove.Alone, prove.BounceClosing,
+	prove.BounceOpening, prove.Opens}
+
+// onlySeenByHand takes away what cannot be seen while a person presses: how a key closes
+// one of whose lines others are fed from and whose other line is fed too.
+func (plan *Plan) onlySeenByHand() {
+	sides := routines{plan.set}.sides()
+	plan.Shows[prove.BounceClosing] = slices.DeleteFunc(plan.Shows[prove.BounceClosing], func(k int) bool {
+		_, to := plan.set.EndLines(k)
+		return slices.Contains(sides.Feed, to)
+	})
 }
 
 // For is the same plan for another purpose: a return test and a reading of a gauge
@@ -82,7 +98,19 @@ func NewPlan(p *product.Product, jig fixture.Capabilities, how sequence.Actuatio
 func (plan *Plan) For(purpose sequence.Purpose) *Plan {
 	other := *plan
 	other.Purpose = purpose
+	other.Required = judge.RequiredFor(purpose, plan.Product, plan.Shows)
+	if plan.Actuation == sequence.Electrical {
+		other.Required = plan.Shows // to be a good harness; it passes nothing
+	}
 	return &other
+}
+
+// Lacks is what the product requires and the plan cannot prove, whatever the unit is.
+func (plan *Plan) Lacks() prove.Subjects { return judge.Required(plan.Product).Without(plan.Shows) }
+
+// NotRequired is what the product's construction calls for and a pass does without.
+func (plan *Plan) NotRequired() prove.Subjects {
+	return plan.called.Without(judge.Required(plan.Product))
 }
 
 // NewFirstPress plans the first look at a unit that came back. A film, a hair or a
@@ -102,15 +130,24 @@ func NewFirstPress(p *product.Product, jig fixture.Capabilities, how sequence.Ac
 	if how == sequence.Electrical {
 		return nil, Problems{"a first press needs a press: an electrical press does not touch the keys"}
 	}
-	plan.Purpose, plan.set = sequence.FirstPress, plan.set.Gently(samplesValue)
+	plan.set = plan.set.Gently(samplesValue)
 	plan.beforeKeys()
 	name := stepFirstPress
 	if how == sequence.Hand {
 		name = stepFirstByHand
 	}
-	plan.add(name, "one press a key, at the smallest current that still reads; nothing is repeated", everyKey(p))
+	plan.add(name, "one press a key, at the smallest current that still reads; nothing is repeated", everyKey(p), ofKeys...)
+	if how == sequence.Hand { // a press that falls between two watches is not repeated here
+		delete(plan.Shows, prove.BounceClosing)
+		delete(plan.Shows, prove.BounceOpening)
+	}
+	for k := range p.Keys {
+		if plan.set.ThroughDiode(k) { // whether it closes is all that is read of it
+			plan.Shows = plan.Shows.Without(prove.Subjects{prove.Contact: {k}, prove.DiodeDrop: {k}})
+		}
+	}
 	plan.afterKeys()
-	return plan, plan.fits()
+	return plan.For(sequence.FirstPress), plan.fits()
 }
 
 // NewExercise plans an exercise. The error is Problems when the jig cannot do it.
@@ -125,19 +162,19 @@ func NewExercise(p *product.Product, jig fixture.Capabilities, e sequence.Exerci
 	if e.Keys == nil {
 		e.Keys = everyKey(p)
 	}
-	plan.Purpose, plan.exercise = sequence.Exercise, e
+	plan.exercise = e
 	plan.beforeKeys()
 	if e.Presses > 0 {
-		plan.add(stepPresses, fmt.Sprintf("each key closes within its limit and opens again, %d times", e.Presses), e.Keys)
+		plan.add(stepPresses, fmt.Sprintf("each key closes within its limit and opens again, %d times", e.Presses), e.Keys, prove.Closes)
 	}
 	if e.Hold > 0 {
-		plan.add(stepHeld, fmt.Sprintf("each key stays closed while it is held for %v, watched every %v", e.Hold, jig.Tick), e.Keys)
+		plan.add(stepHeld, fmt.Sprintf("each key stays closed while it is held for %v, watched every %v", e.Hold, jig.Tick), e.Keys, prove.Closes)
 	}
 	if e.Flex > 0 {
 		plan.add(stepTail, fmt.Sprintf("keys that reach every line stay closed for %v while the tail is moved", e.Flex), e.Keys)
 	}
 	plan.afterKeys()
-	return plan, plan.fits()
+	return plan.For(sequence.Exercise), plan.fits()
 }
 
 // newPlan is a plan without steps yet.
@@ -146,7 +183,7 @@ func newPlan(p *product.Product, jig fixture.Capabilities, how sequence.Actuatio
 	if problems := problemsOf(set); len(problems) > 0 {
 		return nil, problems
 	}
-	return &Plan{Product: p, Jig: jig, Actuation: how, set: set, sentences: sequence.Plain()}, nil
+	return &Plan{Product: p, Jig: jig, Actuation: how, Shows: prove.Subjects{}, called: judge.Called(p), set: set, sentences: sequence.Plain()}, nil
 }
 
 // DefaultActuation is mechanical where the jig has an actuator for each key,
@@ -209,24 +246,44 @@ func wrongReferences(p *product.Product) (mistakes []string) {
 // beforeKeys are the steps that come before any key is pressed.
 func (plan *Plan) beforeKeys() {
 	plan.add(stepSelfTest, "the jig reads its own check resistors on every range it will use", nil)
+	if len(plan.Jig.Checks) > 0 {
+		plan.proves(prove.SelfTest, []int{0})
+	}
 	if plan.Jig.Loop {
 		plan.add(stepSeating, fmt.Sprintf("each of %d tail pins reaches its jig channel", len(plan.Product.Tail)), nil)
-	} else {
-		plan.Unproved = append(plan.Unproved, "seating: this jig has one probe a line, so a pin without contact looks like an open line")
+		plan.proves(prove.Seating, plan.called[prove.Seating])
 	}
 	groups := fmt.Sprintf("%d group readings", len(judge.Splits(nets.New(len(plan.Product.Lines)).Of(plan.set.Lines))))
 	if plan.set.Diodes() {
 		groups += " in each polarity"
 	}
 	plan.add(stepRest, fmt.Sprintf("nothing pressed: no two of %d lines are connected, by %s", len(plan.set.Lines), groups), nil)
+	plan.proves(prove.Insulation, []int{prove.Before})
 }
 
 func (plan *Plan) afterKeys() {
 	plan.add(judge.RestAgain, "nothing pressed at the end: no key stayed closed", nil)
+	plan.proves(prove.Insulation, []int{prove.After})
 }
 
-func (plan *Plan) add(name, proves string, keys []int) {
-	plan.Steps = append(plan.Steps, sequence.Step{Name: name, Proves: proves, Keys: keys})
+// add adds a step that does something to keys, and proves of each of them what its
+// construction calls for.
+func (plan *Plan) add(name, does string, keys []int, proofs ...prove.Proof) {
+	plan.Steps = append(plan.Steps, sequence.Step{Name: name, Does: does, Keys: keys})
+	for _, p := range proofs {
+		plan.proves(p, slices.DeleteFunc(slices.Clone(keys), func(k int) bool { return !slices.Contains(plan.called[p], k) }))
+	}
+}
+
+// proves says that the step added last proves something.
+func (plan *Plan) proves(p prove.Proof, of []int) {
+	step := &plan.Steps[len(plan.Steps)-1]
+	for _, one := range of {
+		plan.Shows.Add(p, one)
+	}
+	if len(of) > 0 {
+		step.Proves = append(step.Proves, p)
+	}
 }
 
 // everyKey lists the keys by number.

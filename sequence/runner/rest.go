@@ -13,10 +13,12 @@ type atRest struct {
 }
 
 func (a atRest) exchanges(step string) []exchange {
-	routine := a.routine()
-	slots := a.groups(routine, a.known, a.set.High, samplesRest)
+	routine, all := a.routine(), a.set.Groups(a.known)
+	slots := a.groups(routine, all, a.set.High, samplesRest)
 	return []exchange{{routine, func(d fixture.Done) error {
-		seen, close := a.judge.Close(readingsOf(d, slots))
+		readings := readingsOf(d, slots)
+		a.judge.Read(step, all, readings)
+		seen, close := a.judge.Close(step, readings)
 		if !close {
 			return nil
 		}
@@ -30,16 +32,20 @@ func (a atRest) exchanges(step string) []exchange {
 // locate finds which lines are too close, pair by pair among those that
 // do not hold against all the rest. Seen is the group reading that told.
 func (a atRest) locate(step string, seen fixture.Resistance) error {
-	found, err := a.closePairs(a.set.High, a.set.AtRest)
+	f := a.finder
+	f.keep = func(between []judge.Split, readings []fixture.Resistance) { a.judge.Read(step, between, readings) }
+	found, err := f.closePairs(a.set.High, a.set.AtRest)
 	if err != nil || len(found) > 0 {
 		a.judge.Found(step, found)
 		return err
 	}
-	routine := a.routine()
-	slots := a.groups(routine, a.known, a.set.High, samplesRest)
+	routine, all := a.routine(), a.set.Groups(a.known)
+	slots := a.groups(routine, all, a.set.High, samplesRest)
 	done, err := a.line.one(routine)
 	if err == nil {
-		a.judge.Gone(step, seen, readingsOf(done, slots))
+		readings := readingsOf(done, slots)
+		a.judge.Read(step, all, readings)
+		a.judge.Gone(step, seen, readings)
 	}
 	return err
 }

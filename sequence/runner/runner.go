@@ -10,6 +10,7 @@ import (
 	"padjig/fixture"
 	"padjig/sequence"
 	"padjig/sequence/judge"
+	"padjig/sequence/prove"
 )
 
 // Run carries out the plan on a unit. The record is complete whatever happens;
@@ -84,9 +85,9 @@ func (r *runner) blank(unit sequence.Unit) {
 func (r *runner) exchanges(step sequence.Step) []exchange {
 	switch step.Name {
 	case stepSelfTest:
-		return r.rest.selfTest()
+		return r.rest.selfTest(r.sheet.Shown)
 	case stepSeating:
-		return r.rest.seating(func(seats []sequence.Seat) { r.run.Seats = seats })
+		return r.rest.seating(r.sheet.Shown, func(seats []sequence.Seat) { r.run.Seats = seats })
 	case stepRest, judge.RestAgain:
 		return r.rest.exchanges(step.Name)
 	case stepRectangles:
@@ -114,7 +115,8 @@ func (r *runner) byHand(step sequence.Step) error {
 	if len(r.sheet.Findings) > 0 {
 		return nil // connected at rest: no press could be recognised for sure
 	}
-	h := handwork{finder: r.rest.finder, watch: r.watch, sheet: r.sheet, keys: r.pressing.keys, step: step, pending: map[int]bool{}}
+	h := handwork{finder: r.rest.finder, watch: r.watch, sheet: r.sheet, keys: r.pressing.keys, step: step,
+		pending: map[int]bool{}, unseen: map[int]int{}, proves: r.plan.Shows}
 	return h.work()
 }
 
@@ -216,6 +218,7 @@ func (r *runner) finish(step int, took time.Duration) {
 // conclude completes the record: the outcome by what was found, and words last.
 func (r *runner) conclude(err error) {
 	r.exercise.judge.Judge()
+	r.account()
 	switch {
 	case err != nil:
 		r.end(sequence.Aborted, whyAborted(err))
@@ -226,14 +229,15 @@ func (r *runner) conclude(err error) {
 		r.end(sequence.Reseat, sequence.Fact(sequence.SeatUnproven))
 	case len(r.sheet.Findings) > 0:
 		r.run.Outcome = sequence.Fail
-	case !r.complete():
+	case !prove.Passes(r.plan.Required, r.sheet.Shown, len(r.sheet.Findings), r.stepsLeft()):
 		r.end(sequence.Incomplete, r.missing())
 	case r.plan.Actuation == sequence.Electrical:
-		r.end(sequence.HarnessGood, sequence.Fact(sequence.NoKeyPressed))
+		r.end(sequence.HarnessGood, sequence.Fact(sequence.HarnessProved, prove.Listed(r.run.Proofs.Proved), prove.Listed(r.run.Proofs.Missing)))
 	default:
 		r.run.Outcome = sequence.Pass
 	}
 	r.run.Keys, r.run.Pairs, r.run.Findings = r.sheet.Keys, r.sheet.Pairs, r.sheet.Findings
+	r.run.Insulation = r.sheet.Insulation
 	r.run.Exercised = r.exercise.judge.All
 	sequence.SortFindings(r.run.Findings)
 	r.plan.sentences.Spell(&r.run)
@@ -252,8 +256,21 @@ func (r *runner) missing() sequence.Said {
 		return sequence.Fact(sequence.WithinGuard, labels(doubtful))
 	case r.plan.Purpose == sequence.Exercise && len(r.plan.exercise.Keys) < len(r.plan.Product.Keys):
 		return sequence.Fact(sequence.SomeExercised, labels(r.plan.exercise.Keys))
+	case len(r.run.Proofs.Missing) > 0:
+		return sequence.Fact(sequence.NotProved, prove.Listed(r.run.Proofs.Missing))
 	}
 	return sequence.Fact(sequence.StepLeft)
+}
+
+// account draws up what was proved, by what was read and found good. What an electrical
+// press lacks for a pass is said as well, though it is not held to it.
+func (r *runner) account() {
+	required := r.plan.Required
+	if r.plan.Actuation == sequence.Electrical {
+		required = judge.Required(r.plan.Product)
+	}
+	r.run.Proofs = prove.AccountOf(r.plan.called, required, r.sheet.Shown,
+		func(proof prove.Proof, of int) string { return judge.SubjectOf(r.plan.Product, proof, of) })
 }
 
 // maybeSeat reports whether all that is wrong could be the jig's contact: lines
@@ -271,24 +288,14 @@ func (r *runner) maybeSeat() bool {
 	return true
 }
 
-// complete reports whether every step was done and every key was judged good:
-// what a pass needs. An electrical press judges no key; there each must have
-// been joined.
-func (r *runner) complete() bool {
+// stepsLeft counts the steps of the plan that were not done.
+func (r *runner) stepsLeft() (left int) {
 	for _, s := range r.run.Steps {
 		if !s.Done {
-			return false
+			left++
 		}
 	}
-	for _, k := range r.sheet.Keys {
-		if r.plan.Actuation == sequence.Electrical && k.Closed != nil {
-			continue
-		}
-		if k.Verdict != sequence.KeyPass {
-			return false
-		}
-	}
-	return true
+	return left
 }
 
 // whyAborted is what stopped a run.

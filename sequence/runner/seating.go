@@ -4,13 +4,14 @@ import (
 	"padjig/fixture"
 	"padjig/sequence"
 	"padjig/sequence/judge"
+	"padjig/sequence/prove"
 )
 
 // selfTest reads the jig's check resistors. A jig that cannot read itself
 // measures nobody: the run is aborted, the unit untouched.
-func (m routines) selfTest() []exchange {
+func (m routines) selfTest(shown prove.Shown) []exchange {
 	jig := m.set.Jig
-	if len(jig.Checks) == 0 {
+	if len(jig.Checks) == 0 { // it is a jig that cannot be shown to be in order
 		return nil
 	}
 	routine := m.routine()
@@ -24,6 +25,7 @@ func (m routines) selfTest() []exchange {
 				return err
 			}
 		}
+		shown.Note(prove.SelfTest, 0)
 		return nil
 	}}}
 }
@@ -32,7 +34,7 @@ func (m routines) selfTest() []exchange {
 const loopsPerRoutine = 20
 
 // seating shows that each tail pin touches its channel.
-func (m routines) seating(note func([]sequence.Seat)) []exchange {
+func (m routines) seating(shown prove.Shown, note func([]sequence.Seat)) []exchange {
 	channels := min(len(m.set.Product.Tail)+judge.Beyond, m.set.Jig.Channels)
 	var loops []fixture.Resistance
 	var out []exchange
@@ -51,6 +53,11 @@ func (m routines) seating(note func([]sequence.Seat)) []exchange {
 			}
 			seats, why := judge.Seats(m.set.Jig, m.set.Product, loops)
 			note(seats)
+			for _, s := range seats {
+				if s.Good && s.Line != "" {
+					shown.Note(prove.Seating, s.Pin)
+				}
+			}
 			if why.Code != "" {
 				return ended{sequence.Reseat, why}
 			}

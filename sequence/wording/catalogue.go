@@ -12,6 +12,7 @@ import (
 	"maps"
 	"path"
 	"regexp"
+	"strings"
 	"sync"
 )
 
@@ -108,6 +109,12 @@ func (c Catalogue) form(lang, form, arg string) string {
 		return c.Say(lang, form+"."+arg)
 	case c.Has(any):
 		return c.Say(lang, any, arg)
+	case strings.Contains(arg, ", "): // a list, each of which has its words
+		parts := strings.Split(arg, ", ")
+		for i, part := range parts {
+			parts[i] = c.form(lang, form, part)
+		}
+		return strings.Join(parts, ", ")
 	}
 	return arg
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"padjig/sequence"
+	"padjig/sequence/prove"
 )
 
 // Words are the words for facts in one language of a catalogue; without one, in English
@@ -76,7 +77,78 @@ func (w Words) Why(run sequence.Run) (text string, known bool) {
 	if run.Why.Code == "" || run.Why.Code == sequence.JigFailed {
 		return run.Reason, false
 	}
-	return w.said("why.", run.Why), true
+	why := run.Why
+	if a := run.Proofs; a != nil {
+		switch why.Code {
+		case sequence.HarnessProved:
+			why = sequence.Fact(why.Code, w.Proofs(a.Proved), w.Gaps(a.Missing))
+		case sequence.NotProved:
+			why = sequence.Fact(why.Code, w.Gaps(a.Missing))
+		}
+	}
+	return w.said("why.", why), true
+}
+
+// Proofs names proofs in one line.
+func (w Words) Proofs(all []prove.Proof) string { return w.say("proof.list", prove.Listed(all)) }
+
+// Gaps names what was not proved in one line, with the keys or pins where it is some of them.
+func (w Words) Gaps(all []prove.Gap) string {
+	said := make([]string, len(all))
+	for i, g := range all {
+		said[i] = w.Proofs([]prove.Proof{g.Proof})
+		if len(g.Of) > 0 {
+			said[i] += " (" + strings.Join(g.Of, " ") + ")"
+		}
+	}
+	return strings.Join(said, ", ")
+}
+
+// Proved says in one line what a run proved; where it is not recorded, that.
+func (w Words) Proved(run sequence.Run) string {
+	switch a := run.Proofs; {
+	case a == nil:
+		return w.say("proof.not recorded")
+	case len(a.Proved) == 0:
+		return w.say("proof.none")
+	default:
+		return w.say("proof.proved", w.Proofs(a.Proved))
+	}
+}
+
+// Insulation says of each step with nothing pressed what is known of the pair of lines of
+// which the least is known.
+func (w Words) Insulation(run sequence.Run) (said []string) {
+	for _, step := range run.Steps {
+		bound, known := sequence.Weakest(run.Insulation, step.Name)
+		if !known {
+			continue
+		}
+		key := "insulation.group"
+		if bound.Alone {
+			key = "insulation.pair"
+		}
+		said = append(said, w.say(key, step.Name, bound.Lines[0], bound.Lines[1], bound.Ohm))
+	}
+	return said
+}
+
+// Unproved says what a run left unproved that the product does without, empty where there
+// is nothing, or it is not known.
+func (w Words) Unproved(run sequence.Run) string {
+	if run.Proofs == nil || len(run.Proofs.NotRequired) == 0 {
+		return ""
+	}
+	return w.say("proof.not required", w.Gaps(run.Proofs.NotRequired))
+}
+
+// Missing says what a run would have had to prove besides, empty where there is nothing, or
+// it is not known.
+func (w Words) Missing(run sequence.Run) string {
+	if run.Proofs == nil || len(run.Proofs.Missing) == 0 {
+		return ""
+	}
+	return w.say("proof.missing", w.Gaps(run.Proofs.Missing))
 }
 
 // said says a fact. One that this version has no words for is said as it is kept.

@@ -84,6 +84,7 @@ the jig counts as a real one does. Each command is answered by one line:
 	f.DurationVar(&s.Latency, "latency", time.Millisecond, "delay of each frame, each way")
 	f.BoolVar(&s.Pace, "pace", true, "take the time a real jig takes; --pace=false takes none")
 	f.BoolVar(&s.NoActuators, "no-actuators", false, "a jig that cannot push keys: a person does")
+	f.Uint8Var(&s.Together, "together", 0, "how many keys it can hold at once; the usual where it is 0")
 	f.BoolVar(&s.control, "control", false, "take commands from standard input and end with it")
 	f.BoolVarP(&s.verbose, "verbose", "v", false, "print the traffic to standard error")
 	command.Needs(cmd, "product")

@@ -34,6 +34,7 @@ func RunOf(r runs.Stored) Run {
 	run := r.Run
 	run.Started = run.Started.UTC()
 	run.Steps, run.Seats, run.Keys, run.Pairs = each(run.Steps, same), each(run.Seats, same), each(run.Keys, same), each(run.Pairs, same)
+	run.Insulation = each(run.Insulation, same)
 	run.Findings = each(run.Findings, listed)
 	return Run{ID: r.ID.String(), Run: run}
 }

@@ -226,13 +226,14 @@ func (s sheet) plan() error {
 			s.Words.Try(station.PlanRemedy(err)))
 	}
 	for i, step := range plan.Steps {
-		fmt.Fprintf(s, "  %d  %-10s  %s\n", i+1, step.Name, s.Wrap(17, step.Proves))
+		fmt.Fprintf(s, "  %d  %-10s  %s\n", i+1, step.Name, s.Wrap(17, step.Does))
 	}
-	for _, gap := range plan.Unproved {
-		fmt.Fprintf(s, "  not shown: %s\n", s.Wrap(13, gap))
+	fmt.Fprintf(s, "  a pass proves: %s\n", s.Wrap(17, s.Words.Proofs(plan.Shows.Proofs())))
+	if lacks := plan.Lacks().Proofs(); len(lacks) > 0 {
+		fmt.Fprintf(s, "  cannot pass there: a pass has to prove %s\n", s.Wrap(21, s.Words.Proofs(lacks)))
 	}
-	if len(plan.Unproved) == 0 {
-		fmt.Fprintln(s, "  nothing that was asked for stays unproved")
+	if open := plan.NotRequired().Proofs(); len(open) > 0 {
+		fmt.Fprintf(s, "  not required: %s\n", s.Wrap(16, s.Words.Proofs(open)))
 	}
 	return nil
 }

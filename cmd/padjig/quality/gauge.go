@@ -45,17 +45,25 @@ func studyOf(cmd *cobra.Command, s *results.Store, argument string) (studies.Stu
 }
 
 // measures says what --measure takes.
-const measures = "`MEASURE`: contact (resistance), closing or opening (bounce),\nforward or reverse (diode)"
+const (
+	measures = keyMeasures + ", insulation (resistance, as lg of ohm);\nloop (resistance at a pin), step or machine (time): their --key is a pin or a step"
+
+	// keyMeasures are those that are stored with each key.
+	keyMeasures = "`MEASURE`: contact (resistance), closing or opening (bounce),\nforward or reverse (diode)"
+)
 
 // measureFlag adds --measure.
 func measureFlag(cmd *cobra.Command, into *string) {
-	cmd.Flags().StringVar(into, "measure", string(lines.Contact), measures)
+	cmd.Flags().StringVar(into, "measure", string(lines.Contact), keyMeasures)
 }
 
 func measureOf(name string) (lines.Measure, error) {
 	m, err := lines.ParseMeasure(name)
 	if err != nil {
 		return "", command.WrongUsef("--measure %q: %w", name, err)
+	}
+	if _, stored := lines.MeasureColumns[m]; !stored {
+		return "", command.WrongUsef("--measure %q: not of this: write contact, closing, opening, forward or reverse", name)
 	}
 	return m, nil
 }

@@ -72,9 +72,15 @@ func (s *stand) looked() {
 // What somebody does who has one pad and several labels.
 func TestAPadUnderAnotherNumberIsNoPass(t *testing.T) {
 	for name, cheat := range map[string]func(*stand){
-		"left in the jig":         func(*stand) {},
-		"taken out and put in":    func(s *stand) { s.layPad(8, "") },
-		"two units in between":    func(s *stand) { s.layPad(9, ""); s.tests(s.unit(9)); s.layPad(10, ""); s.tests(s.unit(10)); s.layPad(8, "") },
+		"left in the jig":      func(*stand) {},
+		"taken out and put in": func(s *stand) { s.layPad(8, "") },
+		"two units in between": func(s *stand) {
+			s.layPad(9, "")
+			s.tests(s.unit(9))
+			s.layPad(10, "")
+			s.tests(s.unit(10))
+			s.layPad(8, "")
+		},
 		"put in turned first":     func(s *stand) { s.layPad(8, "tail reversed"); s.test(s.unit(20)); s.layPad(8, "") },
 		"after another start":     func(s *stand) { s.end(); s.start(); s.layPad(8, "") },
 		"after a fail of its own": func(s *stand) { s.layPad(8, "key 7 open"); s.test(s.unit(21)); s.looked(); s.layPad(8, "") },

@@ -8,7 +8,9 @@ import (
 	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/prove"
 	"padjig/sequence/runner"
+	"padjig/sequence/wording"
 )
 
 // Job is a unit to be tested: which, by which limits, and what for.
@@ -22,6 +24,9 @@ type Job struct {
 	// Overridden lets a unit be tested although it passed or used its attempts
 	// up. Whoever sets it has recorded by whom and why.
 	Overridden bool
+	// Partial lets a unit be tested on a jig that cannot prove all that the product
+	// requires. Such a test does not pass.
+	Partial bool
 	// Study makes the run a reading of a gauge study: neither an attempt nor
 	// production, whatever is known of the unit.
 	Study bool
@@ -52,6 +57,24 @@ func (j Job) plan(caps fixture.Capabilities) (*runner.Plan, error) {
 		plan = plan.For(sequence.GaugeStudy)
 	}
 	return plan, nil
+}
+
+// provable refuses a test of production that could not pass whatever the unit is: nobody
+// should press keys, and wear a unit and a jig, to learn that. Whoever wants what the jig
+// can show says so. Other runs look at what they can; they are warned of.
+func (j Job) provable(plan *runner.Plan, warn func(Warning)) error {
+	lacks := plan.Lacks().Proofs()
+	if len(lacks) == 0 || plan.Actuation == sequence.Electrical { // that passes nothing
+		return nil
+	}
+	args := []string{plan.Jig.Serial, j.Product.Code, prove.Listed(lacks)}
+	if plan.Purpose == sequence.Production && !j.Partial {
+		return refuse(Wrong, nil, try("proving jig", args[2]), NotProvable, args...)
+	}
+	if plan.Purpose != sequence.GaugeStudy && plan.Purpose != sequence.FirstPress && plan.Purpose != sequence.Exercise {
+		warn(Warning{PartialTest, args, wording.Words{}.Refusal(string(PartialTest), args)})
+	}
+	return nil
 }
 
 func (j Job) pressed(caps fixture.Capabilities, how sequence.Actuation) (*runner.Plan, error) {

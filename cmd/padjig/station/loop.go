@@ -213,7 +213,10 @@ func (l *loop) fitness(p *product.Product, caps fixture.Capabilities) Fitness {
 func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 	job := Job{Product: l.shown.now().Product, How: l.setup.Press}
 	list, err := l.fitness(job.Product, caps).Conditions(ctx)
-	_, unplanned := job.plan(caps)
+	plan, unplanned := job.plan(caps)
+	if unplanned == nil {
+		unplanned = job.provable(plan, func(Warning) {})
+	}
 	for _, err := range []error{err, unplanned, eligibility{l.records(), job}.revision(ctx)} {
 		if err == nil || ctx.Err() != nil {
 			continue

@@ -173,6 +173,9 @@ func (t *test) prepare(ctx context.Context) (err error) {
 	if t.plan, err = t.Job.plan(t.jig.Capabilities()); err != nil {
 		return err
 	}
+	if err := t.provable(t.plan, t.hooks.Watcher.Warn); err != nil {
+		return err
+	}
 	return t.introduce(ctx, t.Product)
 }
 

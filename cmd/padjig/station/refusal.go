@@ -38,6 +38,8 @@ const (
 	NoRoom          Code = "no room"          // none
 	NoJig           Code = "no jig"           // jig
 	NotPlanned      Code = "not planned"      // jig
+	NotProvable     Code = "not provable"     // jig, product, proofs
+	PartialTest     Code = "partial"          // jig, product, proofs: a warning
 	LidOpen         Code = "lid open"         // none
 	EmergencyStop   Code = "emergency stop"   // none
 	NotOpened       Code = "not opened"       // serial of the unit in the jig, serial scanned, jig

@@ -19,7 +19,8 @@ import (
 // testFlags are those of padjig test.
 type testFlags struct {
 	testrun.Options
-	serial string
+	serial  string
+	partial bool
 }
 
 func newTest() *cobra.Command {
@@ -40,6 +41,11 @@ resistor) or hand (a person presses each key once). Without it: mechanical where
 the jig can, else hand. An electrical press is a check of jig and harness: when
 it finds nothing it ends in HARNESS GOOD, which is no pass and no attempt, counts
 in no yield and keeps no unit from its test. What it does find is a fail like any.
+
+A pass proves all that the product requires. A jig that cannot prove it, such as one
+that cannot hold three keys where diodes are to be tested in rectangles, does not
+test the product; with --partial it does what it can, and the verdict is
+INCOMPLETE at best.
 
 Exit status: 0 pass, 1 fail, 2 wrong use or a unit that must not be tested,
 3 no verdict on the unit (reseat, incomplete, aborted, harness good), 4 could not
@@ -64,6 +70,12 @@ With --json standard output holds one object, once the result is stored:
               the key that was held meanwhile, "" with nothing pressed;
               forward and backward: the first line fed, and the second; trend
               ("steady", "rising", "falling") of a leak that was watched
+  insulation[] step, fed, grounded (lines), insulation_resistance: with nothing
+              pressed, as it was read; at least that much lies between any
+              line of the one side and any of the other
+  proofs      proved[] (what was shown of every key, pin or line that it has to
+              be shown of), missing[] (proof, of: required and not proved),
+              not_required[]; null in runs of before, of which it is not known
   findings[]  what, place, key, lines, pins, value, u, limit, unit; null or ""
               where there is none; site and how: the place, and what is odd
               about it, each as a list of a code and its arguments
@@ -81,6 +93,7 @@ for both, and over_range. u, u_ohm and u_v are standard uncertainties (k = 1).`,
 	}
 	o.Flags(cmd, "`NAME` of whoever tests, for the record", "print one JSON object in place of the verdict")
 	cmd.Flags().StringVar(&o.serial, "serial", "", "serial number `SN` of the unit")
+	cmd.Flags().BoolVar(&o.partial, "partial", false, "test also where the jig cannot prove all that a pass needs; it then cannot pass")
 	command.ActuationFlag(cmd, &o.Press, "mechanical, electrical or hand")
 	command.Needs(cmd, "serial")
 	command.Must(cmd.RegisterFlagCompletionFunc("actuation", cobra.FixedCompletions(
@@ -105,7 +118,7 @@ func (o *testFlags) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	job := station.Job{Product: p, Serial: o.serial, Operator: o.Operator, How: how}
+	job := station.Job{Product: p, Serial: o.serial, Operator: o.Operator, How: how, Partial: o.partial}
 	return command.RecordsOf(store).Test(cmd.Context(), job, station.Hooks{
 		Open: o.Open, Watcher: o.Watcher(cmd, store, nil),
 		Show: func(done station.Done) error { return o.show(cmd, p, done, store) },

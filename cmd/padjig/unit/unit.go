@@ -199,6 +199,13 @@ func showRun(t terminal.Terminal, number int, r runs.Stored, c pads.Comparison) 
 	if text := t.Why(r.Run); text != "" {
 		fmt.Fprintf(t, "     %s\n", t.Wrap(5, command.OneLine(text)))
 	}
+	if r.Outcome != sequence.HarnessGood {
+		for _, text := range []string{t.Words.Proved(r.Run), t.Words.Unproved(r.Run)} {
+			if text != "" {
+				fmt.Fprintf(t, "     %s\n", t.Wrap(7, text))
+			}
+		}
+	}
 	for _, f := range r.Findings {
 		fmt.Fprintf(t, "     - %s\n", t.Wrap(7, t.Words.Finding(f)))
 	}
@@ -209,6 +216,9 @@ func showRun(t terminal.Terminal, number int, r runs.Stored, c pads.Comparison) 
 	}
 	if closed := closedRange(r.Keys); closed != "" && r.Actuation != sequence.Electrical {
 		fmt.Fprintf(t, "     %s\n", closed)
+	}
+	for _, text := range t.Words.Insulation(r.Run) {
+		fmt.Fprintf(t, "     %s\n", t.Wrap(7, text))
 	}
 	for _, fact := range c.Facts() {
 		fmt.Fprintf(t, "     %s\n", t.Wrap(5, t.Words.Pads(fact)))

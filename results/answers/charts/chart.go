@@ -209,6 +209,15 @@ func (a ChartAsked) check() error {
 type charting struct {
 	Chart
 	groups []Group
+	about  []answers.Sentence // what the values are
+}
+
+// StepError is returned where times of steps are charted and no step is chosen.
+type StepError struct{ Steps []string }
+
+// Error lists the steps there are.
+func (e *StepError) Error() string {
+	return "the mean over all steps is no time of anything: choose one as the key, of " + strings.Join(e.Steps, ", ")
 }
 
 func (a ChartAsked) gather(ctx context.Context, s *results.Store) (*charting, error) {
@@ -242,7 +251,10 @@ func (c *charting) readings(ctx context.Context, s *results.Store, plan *floor.S
 	if err != nil {
 		return err
 	}
-	c.Over = read.Beyond
+	if c.Measure == lines.StepTime && len(read.Labels) == 0 {
+		return &StepError{read.Names}
+	}
+	c.Over, c.about = read.Beyond, answers.MeasureWords(read, c.Measure)
 	if len(read.Labels) == 1 {
 		c.Limits = read.Limits[read.Labels[0]]
 	}

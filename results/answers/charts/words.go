@@ -8,7 +8,7 @@ import (
 )
 
 func (c *charting) words() []answers.Sentence {
-	out := c.baselineWords()
+	out := append(c.about, c.baselineWords()...)
 	if c.Over > 0 {
 		out = append(out, answers.Warn("charts.over", c.Over))
 	}

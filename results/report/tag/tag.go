@@ -40,6 +40,8 @@ type Tag struct {
 	Simulated string   `json:"simulated,omitempty"` // what it is not, empty for a real run
 	Facts     []Fact   `json:"facts"`
 	Why       string   `json:"why,omitempty"` // it ended with neither pass nor fail
+	Proved    string   `json:"proved,omitempty"`  // by the run; of one of before it is not recorded
+	Missing   string   `json:"missing,omitempty"` // what a pass has to prove beside that
 	Findings  []Defect `json:"findings"`
 	Causes    []Cause  `json:"causes"`
 	Next      string   `json:"next"`
@@ -96,6 +98,7 @@ func Of(lang string, facts wording.Words, run runs.Stored, p *product.Product) (
 	if text, _ := facts.Why(run.Run); text != "" {
 		t.Why = text
 	}
+	t.Proved, t.Missing = facts.Proved(run.Run), facts.Missing(run.Run)
 	for i, f := range run.Findings {
 		t.Findings = append(t.Findings, t.defect(facts, i+1, f, readingOf(run.Run, f)))
 	}

@@ -22,6 +22,8 @@ func (t Tag) Text(w io.Writer, wide int) error {
 	if t.Why != "" {
 		out.item("", t.Why)
 	}
+	out.item("", t.Proved)
+	out.item("", t.Missing)
 	if len(t.Findings) > 0 {
 		out.line("\n" + t.say("defects"))
 	}

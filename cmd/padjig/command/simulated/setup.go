@@ -22,6 +22,7 @@ type Setup struct {
 	Latency     time.Duration
 	Pace        bool
 	NoActuators bool
+	Together    uint8         // keys that it can hold at once; 0: the usual
 	Travel      time.Duration // of an actuator, each way; 0: the usual
 	standard    string        // what lies in the jig in place of a unit, in words
 }
@@ -33,6 +34,9 @@ func (s *Setup) Build(p *product.Product) (*jigsim.Jig, error) {
 	if s.NoActuators {
 		id.Features &^= wire.FeatureMechanical
 		id.Actuators, id.Together = 0, 0
+	}
+	if s.Together > 0 && !s.NoActuators {
+		id.Together = s.Together
 	}
 	if s.Travel > 0 {
 		id.TravelDownUs, id.TravelUpUs = uint32(s.Travel.Microseconds()), uint32(s.Travel.Microseconds())

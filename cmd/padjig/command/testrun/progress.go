@@ -48,7 +48,7 @@ func (p *progress) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {
 	}
 	for _, s := range plan.Steps {
 		if len(s.Keys) > 0 {
-			fmt.Fprintf(p, "%s: %s\n", s.Name, p.Wrap(len(s.Name)+2, s.Proves))
+			fmt.Fprintf(p, "%s: %s\n", s.Name, p.Wrap(len(s.Name)+2, s.Does))
 		}
 	}
 }

@@ -49,6 +49,7 @@ func (v verdict) Print() {
 	default:
 		v.reason()
 	}
+	v.proved()
 	if v.owes {
 		v.place()
 	}
@@ -61,6 +62,18 @@ func (v verdict) place() {
 	fmt.Fprintf(v, "the next unit waits until this one lies in the fail place:\n")
 	fmt.Fprintf(v, "  its tag:            padjig unit tag %s\n", v.at)
 	fmt.Fprintf(v, "  scan place and tag: padjig unit place --operator NAME%s\n\n", strings.TrimRight(" "+store, " "))
+}
+
+// proved says what the run proved; of a harness its reason said it.
+func (v verdict) proved() {
+	if v.run.Outcome == sequence.HarnessGood {
+		return
+	}
+	for _, text := range []string{v.Words.Proved(v.run.Run), v.Words.Unproved(v.run.Run)} {
+		if text != "" {
+			fmt.Fprintf(v, "  %s\n", v.Wrap(4, text))
+		}
+	}
 }
 
 // mostAtOnce is how many findings are diagnosed before the verdict's banner: of more it
@@ -196,6 +209,9 @@ func (v verdict) next() string {
 	}
 	if v.run.Outcome == sequence.HarnessGood {
 		return "the test of the unit, with its keys pressed: the same without --actuation electrical; no attempt was used up"
+	}
+	if v.run.Why.Code == sequence.NotProved && v.run.Purpose == sequence.Production {
+		return "test the unit again, or on a jig that can prove what is missing; no attempt was used up"
 	}
 	if remedy := link.RemedyOf(v.cause); remedy != "" {
 		return remedy + "; " + again

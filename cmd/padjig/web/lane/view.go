@@ -45,7 +45,8 @@ type View struct {
 	Simulated bool     `json:"simulated"`
 	Stored    string   `json:"stored"` // id of the run
 	Seconds   string   `json:"seconds"`
-	Held      string   `json:"held"` // the person at another screen that has control
+	Proved    string   `json:"proved"` // what the run proved, in a line
+	Held      string   `json:"held"`   // the person at another screen that has control
 
 	Pad        pad.View            `json:"pad"`
 	Findings   []findingView       `json:"findings"`
@@ -267,6 +268,10 @@ func (v saying) verdict(done station.Done) {
 	v.out.Stored, v.out.Seconds = done.ID.String(), seconds(v.Words, time.Duration(done.Duration))
 	v.out.Simulated = done.Simulated
 	v.out.Findings = findings(v.Words, done.Findings)
+	v.out.Proved = v.Facts().Proved(done.Run)
+	if missing := v.Facts().Missing(done.Run); missing != "" && done.Outcome != sequence.Fail {
+		v.out.Proved += "; " + missing
+	}
 	switch {
 	case done.Reference != nil:
 		v.referenceVerdict(done)

@@ -55,10 +55,6 @@ func charting(s *study) (charts.ChartAsked, error) {
 	q := charts.ChartAsked{Selection: s.about()}
 	measure, kind, rules := s.param("measure", string(lines.Contact)), s.param("chart", ""), s.param("rules",
 		answers.DefaultRules)
-	keys, err := s.keys()
-	if err != nil {
-		return q, err
-	}
 	counts := measure == failedShare
 	if _, err := lines.ParseMeasure(measure); err != nil && !counts {
 		if was, is := errors.AsType[*lines.RenamedMeasureError](err); is {
@@ -66,6 +62,7 @@ func charting(s *study) (charts.ChartAsked, error) {
 		}
 		return q, page.Wrong(s.Say("charts.unknown"))
 	}
+	var err error
 	kinds, groups, usual := charts.ReadingCharts, charts.SubgroupRules, string(charts.DefaultChart)
 	if counts {
 		kinds, groups, usual = charts.CountCharts, []string{charts.ByHour, charts.ByDay, charts.ByLot,
@@ -85,6 +82,10 @@ func charting(s *study) (charts.ChartAsked, error) {
 		answers.BaselineSubgroups, 2, 500), s.asked("last", answers.Last, 20, 20000)
 	s.offer(s.one("measure", measure, append([]string{failedShare}, texts(lines.Measures)...)...))
 	if !counts {
+		keys, err := s.subjects(lines.Measure(measure))
+		if err != nil {
+			return q, err
+		}
 		key := s.param("key", keys[0])
 		q.Measure, q.Keys.Labels = lines.Measure(measure), []string{key}
 		s.offer(s.named("key", key, keys))
@@ -109,6 +110,14 @@ func (s *study) asked(name string, otherwise, least, most int) int {
 		return kept
 	}
 	return n
+}
+
+// subjects lists what a measure is read at.
+func (s *study) subjects(m lines.Measure) ([]string, error) {
+	if m.OfKeys() {
+		return s.keys()
+	}
+	return s.store.Lines.Subjects(s.ctx, s.filter, m)
 }
 
 // keys lists the keys of the newest revision chosen.

@@ -3,17 +3,30 @@ package quality
 import (
 	"html/template"
 	"math"
+	"strconv"
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
+	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
 
-// distributionsPage shows how the contact resistance of every key is distributed, with
-// its limits and guard bands, from the sums over all runs chosen.
+// distributionsPage shows how a measure is distributed at every key, pin or step: contact
+// resistance with its limits and guard bands from the sums over all runs chosen, others from
+// the newest runs.
 func distributionsPage(s *study) error {
-	d, err := answers.AskDistributions(s.ctx, s.store, answers.DistributionsAsked{Selection: s.about()})
+	measure := s.param("measure", string(lines.Contact))
+	if _, err := lines.ParseMeasure(measure); err != nil {
+		return page.Wrong(s.Say("charts.unknown"))
+	}
+	s.offer(s.one("measure", measure, texts(lines.Measures)...))
+	q := answers.DistributionsAsked{Selection: s.about(), Measure: lines.Measure(measure)}
+	if q.Measure != lines.Contact {
+		q.Last = s.asked("last", answers.Last, 20, 20000)
+		s.offer(s.number("last", strconv.Itoa(q.Last)))
+	}
+	d, err := answers.AskDistributions(s.ctx, s.store, q)
 	if err != nil {
 		return err
 	}
@@ -26,43 +39,55 @@ func distributionsPage(s *study) error {
 func allKeys(s *study, d answers.Distributions) {
 	title := s.Say("distributions.title")
 	c := chart.Spreads{Frame: s.frame("spreads", title, s.Say("distributions.desc", len(d.Rows)), 1000, 0),
-		X: chart.Axis{Label: s.Say("axis.ohm"), Log: true}}
+		X: scaleOf(d.Measure)}
 	for _, k := range d.Rows {
 		row := report.Spread(k.Name, k.Quantiles, k.Limits, "n "+report.Whole(k.N))
-		row.GuardLower, row.GuardUpper, row.Tip = k.Guard, k.Guard, k.Name+": "+s.Near(k.Quantiles.Median)+" Ω"
+		row.GuardLower, row.GuardUpper, row.Tip = k.Guard, k.Guard, k.Name+": "+s.Near(k.Quantiles.Median)+" "+d.Measure.Unit()
 		c.Rows = append(c.Rows, row)
 	}
-	t := s.TableOf(report.DistributionTable("distributions", "key", d.Rows), title)
+	t := s.TableOf(report.DistributionTable("distributions", "key", d.Measure, d.Rows), title)
 	t.Open = true
 	s.add(figure{Title: title, Chart: c.SVG(), Table: t, Says: append(tell(s.Words, d.Conclusions),
 		says(s.Say("distributions.words"))...)})
 }
 
+// scaleOf is the axis of a measure.
+func scaleOf(m lines.Measure) chart.Axis { return chart.Axis{Label: m.Unit(), Log: report.LogAxis(m)} }
+
+// subject names what a measure is read at.
+func (s *study) subject(m lines.Measure, name string) string {
+	if m.OfKeys() {
+		return s.Say("distributions.key", name)
+	}
+	return report.Measured(s.Lang, m) + ": " + name
+}
+
 // everyKey draws each key's distribution, all on the same scale.
 func everyKey(s *study, a answers.Distributions) {
-	axis := chart.Axis{Label: s.Say("axis.ohm"), Log: true}
+	axis := scaleOf(a.Measure)
 	axis.From, axis.To = span(a.Rows)
+	unit := " " + a.Measure.Unit()
 	f := figure{Title: s.Say("distributions.each"), Says: says(s.Say("distributions.each.words"))}
 	for i, k := range a.Rows {
 		d := chart.Distribution{
-			Frame: s.frame("key"+letter(i), s.Say("distributions.key", k.Name), s.Say("distributions.key.desc", k.Name, k.N), 300,
+			Frame: s.frame("key"+letter(i), s.subject(a.Measure, k.Name), s.Say("distributions.key.desc", k.Name, k.N), 300,
 				150), X: axis,
 			Lower: page.OrNone(k.Limits[0]), Upper: page.OrNone(k.Limits[1]), GuardLower: k.Guard, GuardUpper: k.Guard,
 		}
 		for _, b := range k.Bins {
 			d.Bins = append(d.Bins, chart.Bin{Low: b.From, High: b.To, Count: float64(b.Count),
-				Tip: s.Near(b.From) + "–" + s.Near(b.To) + " Ω: " + report.Whole(int(b.Count))})
+				Tip: s.Near(b.From) + "–" + s.Near(b.To) + unit + ": " + report.Whole(int(b.Count))})
 		}
 		d.Quiet = false
 		if !math.IsNaN(d.Upper) {
-			d.LimitText[1] = s.Num(0, d.Upper) + " Ω"
+			d.LimitText[1] = s.Num(0, d.Upper) + unit
 		}
 		if k.Over > 0 {
 			d.Beyond = s.Say("distributions.beyond", report.Whole(k.Over))
 		}
 		f.Many = append(f.Many, template.HTML(d.SVG()))
 	}
-	f.Table = s.TableOf(report.BinTable(a.Rows), f.Title)
+	f.Table = s.TableOf(report.BinTable(a.Measure, a.Rows), f.Title)
 	s.add(f)
 }
 
@@ -72,6 +97,9 @@ func span(rows []answers.Distribution) (from, to float64) {
 	for _, k := range rows {
 		if k.N > 0 {
 			from, to = min(from, k.Nearly[0]), max(to, k.Nearly[1])
+		}
+		if k.Limits[0] > 0 {
+			from = min(from, k.Limits[0])
 		}
 		to = max(to, k.Limits[1])
 	}

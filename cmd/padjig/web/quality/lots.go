@@ -63,7 +63,7 @@ func lotReadings(s *study, l answers.Lots) error {
 		c.Rows = append(c.Rows, report.Spread(d.Name, d.Quantiles, d.Limits, "n "+report.Whole(d.N)))
 	}
 	if len(c.Rows) > 0 {
-		s.add(figure{Title: title, Chart: c.SVG(), Table: s.TableOf(report.DistributionTable("readings", "lot",
+		s.add(figure{Title: title, Chart: c.SVG(), Table: s.TableOf(report.DistributionTable("readings", "lot", lines.Contact,
 			l.Readings), title)})
 	}
 	return nil

@@ -262,6 +262,8 @@ func why(v page.Words, err error) (text string, known bool) {
 		return v.Say("why.few", few.Have, few.Need), true
 	case errors.Is(err, answers.ErrEmpty), errors.Is(err, lines.ErrNoUnits):
 		return v.Say("why.empty"), true
+	case errors.Is(err, answers.ErrBounds):
+		return v.Say("why.bounds"), true
 	case errors.Is(err, answers.ErrNoLimits):
 		return v.Say("why.nolimits"), true
 	case errors.Is(err, answers.ErrNoSpread):
