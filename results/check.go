@@ -7,6 +7,7 @@ import (
 
 	"padjig/results/care"
 	"padjig/results/hourly"
+	"padjig/results/releases"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/store"
@@ -22,7 +23,7 @@ import (
 func (s *Store) Check(ctx context.Context) ([]string, error) {
 	checks := slices.Concat(
 		[]store.Check{store.Integrity, s.db.Schema, store.ForeignKeys},
-		runs.Checks(), care.Checks(), returns.Checks(), studies.Checks(), hourly.Checks())
+		runs.Checks(), releases.Checks(), care.Checks(), returns.Checks(), studies.Checks(), hourly.Checks())
 	found, err := s.db.Check(ctx, checks...)
 	if err != nil {
 		return found, fmt.Errorf("check store %s: %w", s.Path(), err)

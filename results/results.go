@@ -24,6 +24,7 @@ import (
 	"padjig/results/floor"
 	"padjig/results/hourly"
 	"padjig/results/lines"
+	"padjig/results/releases"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/store"
@@ -36,6 +37,7 @@ type Store struct {
 	db *store.DB
 
 	Runs     *runs.Records
+	Releases *releases.Records
 	Floor    *floor.Records
 	Lines    *lines.Records
 	Studies  *studies.Records
@@ -76,6 +78,7 @@ func rooms(db *store.DB) *Store {
 		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db),
 	}
 	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt})
+	s.Releases = releases.On(db, s.Runs)
 	s.Care = care.On(db, s.Runs)
 	s.Returns = returns.On(db, s.Care)
 	return s

@@ -89,6 +89,7 @@ const (
 	NeverPressed  Code = "never pressed"  // keys
 	NotLetGo      Code = "not let go"     // key or lines, patience
 	NoKeyPressed  Code = "no key pressed" // what a good harness proves
+	OnTrial       Code = "on trial"       // what an engineering run proves
 
 	JigMisreads Code = "jig misreads" // jig, check resistor, reading, range
 	LidOpened   Code = "lid opened"
@@ -115,7 +116,7 @@ var (
 	manners = []Code{Gone, GoneAgain, NotLocated, NotLookedFor, NotAtFirst, WhileRising, WhileFalling, OnlyAfter, OpenAgain,
 		OfPresses, LongestOf, OpenedOnce, OpenedMore, Opened, TailMoved}
 	reasons = []Code{SeatUnproven, SeatDoubtful, SeatNone, TailOffOne, TailOff, TailTurned, WithinGuard, SomeExercised, StepLeft,
-		NeverPressed, NotLetGo, NoKeyPressed}
+		NeverPressed, NotLetGo, NoKeyPressed, OnTrial}
 	checks = []Code{NoReference, NotPressed, GoodYet, MustFailYet, MustFailPass, AlsoFound, NotFound, BeyondBand}
 	aborts = []Code{JigMisreads, LidOpened, Emergency, Interrupted, JigFailed}
 )
@@ -219,6 +220,7 @@ func Plain() Sentences {
 		NeverPressed:  "never pressed: {0}",
 		NotLetGo:      "{0} was not let go within {1}, or stays closed",
 		NoKeyPressed:  HarnessOnly,
+		OnTrial:       "an engineering run tries a definition: the unit has not passed, and still needs its test",
 		JigMisreads:   "jig {0} reads its own check resistor of {1} as {2}: have the fixture engineer look at range {3}",
 		Interrupted:   "interrupted by somebody at this computer",
 

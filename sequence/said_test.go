@@ -112,6 +112,7 @@ func TestRecallOfEverySentence(t *testing.T) {
 	for _, code := range reasons {
 		switch code {
 		case sequence.LidOpened, sequence.Emergency, sequence.JigFailed: // were whatever the error said
+		case sequence.OnTrial: // came after the codes
 		default:
 			assert.True(t, seen[code], "no sentence of %q", code)
 		}

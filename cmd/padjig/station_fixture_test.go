@@ -16,9 +16,8 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
-	"padjig/results/runs"
+	"padjig/results/releases/releasestest"
 	"padjig/sequence"
-	"padjig/sequence/product"
 )
 
 // withPassword opens a page for the engineer, who types name and password.
@@ -183,10 +182,7 @@ func TestPagesOfProducts(t *testing.T) {
 
 	// Another station on the same records releases: this one tests nothing older.
 	text := strings.Replace(string(original), "revision: C", "revision: E", 1)
-	p, err := product.Parse("other station", []byte(text))
-	require.NoError(t, err)
-	r := runs.Release{Code: p.Code, Label: "E", Hash: p.Hash(), Source: text, By: "Ines", Reason: "at the other line"}
-	require.NoError(t, b.store.Runs.SaveRelease(context.Background(), r))
+	require.NoError(t, releasestest.Release(context.Background(), b.store, text))
 	serial = b.product.Serial.Complete(2)
 	lane.scan(serial)
 	lane.shows("look", serial)

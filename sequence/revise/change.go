@@ -115,9 +115,10 @@ func Between(from, to *product.Product) []Change {
 	slices.SortStableFunc(b.found, func(x, y Change) int {
 		return cmp.Or(order(x)-order(y), slices.Index(Codes(), x.Code)-slices.Index(Codes(), y.Code))
 	})
-	for i := range b.found {
-		if len(b.found[i].Keys) > 0 {
+	for i, c := range b.found {
+		if len(c.Keys) > 0 {
 			b.found[i].Of = len(to.Keys)
+			slices.SortStableFunc(c.Keys, func(x, y string) int { return cmp.Or(to.Key(x)-to.Key(y), from.Key(x)-from.Key(y)) })
 		}
 	}
 	return b.found
@@ -269,11 +270,11 @@ func (b *between) leaf(d product.Difference) {
 	if c.Class == "" {
 		return
 	}
-	if key != "" {
-		c.Keys = []string{key}
-	}
-	if r.brief {
+	switch {
+	case r.brief:
 		c.From, c.To = "", ""
+	case key != "":
+		c.Keys = []string{key}
 	}
 	b.add(c)
 }

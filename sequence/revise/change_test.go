@@ -210,8 +210,8 @@ func TestChangesAreTakenTogether(t *testing.T) {
 		"in a group":   {"at most 300 ohm", "at most 3 kohm", []string{"looser contact at most 4/20 300 ohm>3 kohm"}},
 		"of one key":   {"matrix:\n", "keys: {7: {limits: {contact resistance: at most 2000000 mohm}}}\nmatrix:\n", []string{"looser contact at most 1/20 200 ohm>2 kohm"}},
 		"another unit": {"at most 200 ohm", "at most 0.2 kohm", nil},
-		"out of group": {"keys: VENT HEAT MIST LIGHT", "keys: VENT HEAT MIST", []string{"tighter contact at most 1/20 300 ohm>200 ohm", "neutral group of key 1/20 >"}},
-		"into a group": {"keys: VENT HEAT MIST LIGHT", "keys: VENT HEAT MIST LIGHT OK", []string{"looser contact at most 1/20 200 ohm>300 ohm", "neutral group of key 1/20 >"}},
+		"out of group": {"keys: VENT HEAT MIST LIGHT", "keys: VENT HEAT MIST", []string{"tighter contact at most 1/20 300 ohm>200 ohm", "neutral group of key 0/0 >"}},
+		"into a group": {"keys: VENT HEAT MIST LIGHT", "keys: VENT HEAT MIST LIGHT OK", []string{"looser contact at most 1/20 200 ohm>300 ohm", "neutral group of key 0/0 >"}},
 		"no scanner":   {"scanner:\n  supply: 3.3 V\n  pull-up: 47 kohm\n  low: at most 0.99 V\n  high: at least 2.31 V\n  drive: 40 ohm\n  idle columns: float\n", "", []string{"looser scanner removed 0/0 >"}},
 		"no check":     {"  format: GCC-######-*\n  check: mod 37,36\n", "  format: GCC-######-?\n", []string{"looser serial check 0/0 mod 37,36>", "neutral serial format 0/0 GCC-######-*>GCC-######-?"}},
 	} {
