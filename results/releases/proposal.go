@@ -199,3 +199,25 @@ func definitionOf(ctx context.Context, tx *sql.Tx, code, hash string) (*product.
 	}
 	return of, err
 }
+
+// Against gives what a proposal of a product is held against, nil for nothing: what is in
+// force, or what was tested last where nothing was ever released.
+func (s *Records) Against(ctx context.Context, code string) (before *product.Product, err error) {
+	err = s.db.Ask(ctx, fmt.Sprintf("look up what is in force of %s", code), func(tx *sql.Tx) (err error) {
+		before, err = base(ctx, tx, &Proposal{Code: code})
+		return err
+	})
+	return before, err
+}
+
+// FirstTested gives the first unit that was tested by a release for production, empty for none yet.
+func (s *Records) FirstTested(ctx context.Context, r runs.Release) (serial string, err error) {
+	err = s.db.Ask(ctx, "look up the first unit of a release", func(tx *sql.Tx) error {
+		_, err := store.RowOf(ctx, tx, `
+			SELECT run.serial FROM run JOIN revision USING (revision)
+			WHERE run.seq > ? AND run.purpose = '' AND revision.code = ? AND revision.hash = ? ORDER BY run.seq LIMIT 1`,
+			[]any{r.AfterRun, r.Code, r.Hash}, &serial)
+		return err
+	})
+	return serial, err
+}

@@ -35,7 +35,7 @@ func VerdictOf(t terminal.Terminal, p *product.Product, done station.Done, at st
 // went before and however small the screen is.
 func (v verdict) Print() {
 	switch v.run.Outcome {
-	case sequence.Pass:
+	case sequence.Pass, sequence.NothingFound:
 	case sequence.Fail:
 		v.pad()
 		v.findings()
@@ -68,7 +68,7 @@ func (v verdict) causes() {
 // else between broken ones.
 func (v verdict) banner() {
 	const wide = 14
-	word := strings.ToUpper(string(v.run.Outcome))
+	word := bannerWord(v.run.Run)
 	word = fmt.Sprintf("%-*s", wide, strings.Repeat(" ", (wide-len(word))/2)+word)
 	facts := v.facts()
 	for i, line := range v.shape(word) {
@@ -76,9 +76,21 @@ func (v verdict) banner() {
 	}
 }
 
+// bannerWord is the verdict; an engineering run has none, whatever it found.
+func bannerWord(r sequence.Run) string {
+	if r.Purpose == sequence.Engineering {
+		return "ENGINEERING"
+	}
+	return strings.ToUpper(string(r.Outcome))
+}
+
 func (v verdict) shape(word string) [3]string {
 	wide := len(word)
-	switch v.run.Outcome {
+	outcome := v.run.Outcome
+	if v.run.Purpose == sequence.Engineering {
+		outcome = sequence.NothingFound
+	}
+	switch outcome {
 	case sequence.Pass:
 		edge := strings.Repeat("─", wide)
 		return [3]string{
@@ -108,6 +120,9 @@ func (v verdict) facts() [3]string {
 	if r.Simulated {
 		facts[1] += "  " + v.In("SIMULATED", terminal.Bold, terminal.Reverse) + ": no proof of a real unit"
 	}
+	if r.Purpose == sequence.Engineering {
+		facts[1] += "; " + v.tried()
+	}
 	if r.Actuation == sequence.Electrical {
 		facts[2] += "; keys not pressed, jig and harness only"
 	}
@@ -115,10 +130,19 @@ func (v verdict) facts() [3]string {
 }
 
 func (v verdict) attempt() string {
-	if v.run.Outcome == sequence.HarnessGood {
+	if v.run.Outcome == sequence.HarnessGood || v.run.Purpose == sequence.Engineering {
 		return "no attempt"
 	}
 	return fmt.Sprintf("attempt %d", v.run.Attempt)
+}
+
+// tried says what an engineering run came to, and that the unit still needs its test.
+func (v verdict) tried() string {
+	said := string(v.run.Outcome)
+	if n := len(v.run.Findings); n > 0 {
+		said = command.Count(n, "defect")
+	}
+	return said + " by a definition on trial; the unit still needs its test"
 }
 
 // findings lists everything wrong, worst first, as a repairer wants it.
@@ -214,6 +238,13 @@ func (v verdict) Stage(number int64) {
 // OutcomeWord is what came of a run that is looked at later.
 func OutcomeWord(r runs.Stored) string {
 	word := strings.ToUpper(string(r.Outcome))
+	switch {
+	case r.Purpose != sequence.Engineering:
+	case r.Outcome == sequence.NothingFound, r.Outcome == sequence.Fail:
+		word = bannerWord(r.Run)
+	default:
+		word = bannerWord(r.Run) + " " + word
+	}
 	if r.Simulated {
 		word += " SIMULATED"
 	}

@@ -7,6 +7,7 @@ import (
 	"padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/store"
+	"padjig/sequence"
 	"padjig/sequence/product"
 )
 
@@ -32,6 +33,9 @@ func (p *Pages) tag(v *page.Visit) (any, error) {
 		Serial: run.Serial, Product: run.Product, Revision: run.Revision, Run: run.ID.String(), Jig: run.Jig.Serial,
 		Operator: run.Operator, Attempt: run.Attempt, At: run.Started, Simulated: run.Simulated,
 		Word: v.Say("word." + string(run.Outcome)), Findings: findings(v.Words, run.Findings), Code: code,
+	}
+	if run.Purpose == sequence.Engineering { // whatever it found, it is no verdict on the unit
+		view.Word = v.Say("word.engineering")
 	}
 	reason, known := v.Facts().Why(run.Run)
 	view.Reason, view.Own = reason, !known
