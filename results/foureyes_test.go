@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/results/accounts"
+	"padjig/results/lines"
 	"padjig/results/releases"
 	"padjig/results/runs"
 	"padjig/results/runs/runstest"
@@ -271,4 +272,32 @@ func TestTheStoreHoldsFourEyes(t *testing.T) {
 	wrong, err := s.Check(t.Context())
 	require.NoError(t, err)
 	assert.Contains(t, strings.Join(wrong, "\n"), "release 2 of CP-4: not as it was released: it lets more through, and no second person approved it")
+}
+
+// A release that lets more through is an event of the line, between the runs where it came.
+func TestALooseningIsAnEvent(t *testing.T) {
+	s := openTemp(t)
+	people(t, s)
+	a, b := revisionOf(t, padText("A", "200 ohm")), revisionOf(t, padText("B", "300 ohm"))
+	released(t, s, releaseOf(t, padText("A", "200 ohm")))
+	_, err := s.Runs.Save(t.Context(), a, runOfPad(a))
+	require.NoError(t, err)
+	require.NoError(t, propose(t, s, releaseOf(t, padText("B", "300 ohm"))))
+	later := runOfPad(b)
+	later.Serial = "000002"
+	_, err = s.Runs.Save(t.Context(), b, later)
+	require.NoError(t, err)
+	for product, want := range map[string]int{"": 1, "CP-4": 1, "CP-5": 0} {
+		events, err := s.Lines.Events(t.Context(), lines.Filter{Product: product})
+		require.NoError(t, err)
+		found := 0
+		for _, e := range events {
+			if e.Kind == "loosened" {
+				found++
+				assert.EqualValues(t, 1, e.AfterRun)
+				assert.Equal(t, "CP-4 revision B, from unit 000001", e.Text)
+			}
+		}
+		assert.Equal(t, want, found, product)
+	}
 }

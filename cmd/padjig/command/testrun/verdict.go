@@ -121,7 +121,7 @@ func (v verdict) facts() [3]string {
 		facts[1] += "  " + v.In("SIMULATED", terminal.Bold, terminal.Reverse) + ": no proof of a real unit"
 	}
 	if r.Purpose == sequence.Engineering {
-		facts[1] += "; " + v.tried()
+		facts[1] += ", " + v.tried()
 	}
 	if r.Actuation == sequence.Electrical {
 		facts[2] += "; keys not pressed, jig and harness only"
@@ -130,19 +130,22 @@ func (v verdict) facts() [3]string {
 }
 
 func (v verdict) attempt() string {
-	if v.run.Outcome == sequence.HarnessGood || v.run.Purpose == sequence.Engineering {
+	switch {
+	case v.run.Purpose == sequence.Engineering:
+		return "no attempt: the unit still needs its test"
+	case v.run.Outcome == sequence.HarnessGood:
 		return "no attempt"
 	}
 	return fmt.Sprintf("attempt %d", v.run.Attempt)
 }
 
-// tried says what an engineering run came to, and that the unit still needs its test.
+// tried says what an engineering run came to.
 func (v verdict) tried() string {
 	said := string(v.run.Outcome)
 	if n := len(v.run.Findings); n > 0 {
 		said = command.Count(n, "defect")
 	}
-	return said + " by a definition on trial; the unit still needs its test"
+	return said
 }
 
 // findings lists everything wrong, worst first, as a repairer wants it.
