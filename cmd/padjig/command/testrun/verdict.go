@@ -117,11 +117,11 @@ func (v verdict) facts() [3]string {
 		fmt.Sprintf("%s on jig %s", command.Seconds(time.Duration(r.Duration)), r.Jig.Serial),
 		"stored as " + r.ID.String(),
 	}
-	if r.Simulated {
-		facts[1] += "  " + v.In("SIMULATED", terminal.Bold, terminal.Reverse) + ": no proof of a real unit"
-	}
 	if r.Purpose == sequence.Engineering {
 		facts[1] += ", " + v.tried()
+	}
+	if r.Simulated {
+		facts[1] += "  " + v.In("SIMULATED", terminal.Bold, terminal.Reverse) + ": no proof of a real unit"
 	}
 	if r.Actuation == sequence.Electrical {
 		facts[2] += "; keys not pressed, jig and harness only"
