@@ -20,7 +20,9 @@ func stationRows(t *testing.T, s *Store) {
 	require.NoError(t, s.Accounts.EndSession(ctx, 1))
 	require.NoError(t, s.SignIns.Add(ctx, accounts.SignIn{Name: "Ines", Address: "127.0.0.1", How: "password", Outcome: accounts.SignedIn}))
 	require.NoError(t, s.Accounts.SaveOverride(ctx, accounts.Override{What: "attempts used", Serial: "24-000002", Jig: "J-0007", By: "Ines", Reason: "repaired"}))
-	require.NoError(t, s.Runs.SaveRelease(ctx, releaseOf(t, padText("A", "200 ohm"))))
+	released(t, s, releaseOf(t, padText("A", "200 ohm")))
+	require.NoError(t, s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountRole, Role: "quality", By: "terminal"}))
+	require.NoError(t, propose(t, s, releaseOf(t, padText("B", "300 ohm"))))
 }
 
 // An account is what its events say, one after another.

@@ -9,6 +9,7 @@ import (
 	"padjig/results/fails"
 	"padjig/results/hourly"
 	"padjig/results/nest"
+	"padjig/results/releases"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/stops"
@@ -25,7 +26,8 @@ import (
 func (s *Store) Check(ctx context.Context) ([]string, error) {
 	checks := slices.Concat(
 		[]store.Check{store.Integrity, s.db.Schema, store.ForeignKeys},
-		runs.Checks(), nest.Checks(), care.Checks(), fails.Checks(), stops.Checks(), returns.Checks(), studies.Checks(), hourly.Checks())
+		runs.Checks(), releases.Checks(), nest.Checks(), care.Checks(), fails.Checks(), stops.Checks(), returns.Checks(),
+		studies.Checks(), hourly.Checks())
 	found, err := s.db.Check(ctx, checks...)
 	if err != nil {
 		return found, fmt.Errorf("check store %s: %w", s.Path(), err)

@@ -10,6 +10,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/results/accounts"
+	"padjig/results/releases"
 	"padjig/results/runs"
 	"padjig/results/runs/runstest"
 	"padjig/sequence/product"
@@ -26,11 +28,39 @@ limits: {contact resistance: at most %s}
 `, label, closed)
 }
 
-func releaseOf(t *testing.T, text string) runs.Release {
+// releaseOf is the proposal of a text, by Ines, from the first unit on.
+func releaseOf(t *testing.T, text string) releases.Proposal {
 	t.Helper()
 	p, err := product.Parse("pad.yaml", []byte(text))
 	require.NoError(t, err)
-	return runs.Release{Code: p.Code, Label: p.Revision, Hash: p.Hash(), Source: text, By: "Ines", Reason: "because"}
+	return releases.Proposal{Code: p.Code, Label: p.Revision, Hash: p.Hash(), Source: text, By: "Ines", Reason: "agreed with the customer",
+		FromSerial: p.Serial.Example()}
+}
+
+// propose proposes a text, and has Paul approve it where it lets more through.
+func propose(t *testing.T, s *Store, p releases.Proposal) error {
+	t.Helper()
+	asked, err := s.Releases.Propose(t.Context(), p)
+	if err == nil && asked.Loosens {
+		_, err = s.Releases.Approve(t.Context(), p.Code, p.Hash, "Paul")
+	}
+	return err
+}
+
+// people are those who release in these tests.
+func people(t *testing.T, s *Store) {
+	t.Helper()
+	for name, role := range map[string]string{"Ines": "engineer", "Paul": "quality", "Emma": "engineer", "Abel": "operator"} {
+		require.NoError(t, s.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{Name: name, Kind: accounts.AccountRole, Role: role, By: "terminal"}))
+	}
+}
+
+// released stores a proposal that lets nothing more through.
+func released(t *testing.T, s *Store, p releases.Proposal) {
+	t.Helper()
+	p, err := s.Releases.Propose(t.Context(), p)
+	require.NoError(t, err)
+	require.False(t, p.Loosens)
 }
 
 func revisionOf(t *testing.T, text string) runs.Revision {
@@ -46,8 +76,9 @@ func TestReleases(t *testing.T) {
 	a, b := releaseOf(t, padText("A", "200 ohm")), releaseOf(t, padText("B", "300 ohm"))
 	back := a
 	back.Back = true
-	for _, r := range []runs.Release{a, b, back} {
-		require.NoError(t, s.Runs.SaveRelease(t.Context(), r))
+	people(t, s)
+	for _, r := range []releases.Proposal{a, b, back} {
+		require.NoError(t, propose(t, s, r))
 	}
 	list, err := s.Runs.Releases(t.Context(), "CP-4")
 	require.NoError(t, err)
@@ -59,7 +90,7 @@ func TestReleases(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, a.Hash, p.Hash())
 	a.Reason = ""
-	require.ErrorContains(t, s.Runs.SaveRelease(t.Context(), a), "reason", "a release needs a reason")
+	require.ErrorContains(t, propose(t, s, a), "reason", "a release needs a reason")
 }
 
 // A label means one definition, whether it is known from a release or from runs,
@@ -67,7 +98,7 @@ func TestReleases(t *testing.T) {
 func TestALabelMeansOneDefinition(t *testing.T) {
 	for name, know := range map[string]func(*testing.T, *Store){
 		"released": func(t *testing.T, s *Store) {
-			require.NoError(t, s.Runs.SaveRelease(t.Context(), releaseOf(t, padText("Rev A", "200 ohm"))))
+			released(t, s, releaseOf(t, padText("Rev A", "200 ohm")))
 		},
 		"tested": func(t *testing.T, s *Store) {
 			require.NoError(t, s.Runs.Introduce(t.Context(), revisionOf(t, padText("Rev A", "200 ohm"))))
@@ -75,11 +106,12 @@ func TestALabelMeansOneDefinition(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := openTemp(t)
+			people(t, s)
 			know(t, s)
 			for _, label := range []string{"Rev A", "REV A", "rev a", "RevA", "Rev  A", "rev A "} {
 				looser := padText(label, "250 ohm")
 				for what, err := range map[string]error{
-					"release": s.Runs.SaveRelease(t.Context(), releaseOf(t, looser)),
+					"release": propose(t, s, releaseOf(t, looser)),
 					"look":    s.Runs.CheckLabel(t.Context(), revisionOf(t, looser)),
 					"test":    s.Runs.Introduce(t.Context(), revisionOf(t, looser)),
 				} {
@@ -93,8 +125,8 @@ func TestALabelMeansOneDefinition(t *testing.T) {
 			}
 			same := "# a remark\n" + strings.Replace(padText("Rev A", "0.2 kohm"), "tail: K1 K2 COM", "tail:   K1 K2 COM   # from the left", 1) + "title: Vents\n"
 			require.NoError(t, s.Runs.Introduce(t.Context(), revisionOf(t, same)))
-			require.NoError(t, s.Runs.SaveRelease(t.Context(), releaseOf(t, same)))
-			require.NoError(t, s.Runs.SaveRelease(t.Context(), releaseOf(t, padText("Rev B", "250 ohm"))))
+			require.NoError(t, propose(t, s, releaseOf(t, same)))
+			require.NoError(t, propose(t, s, releaseOf(t, padText("Rev B", "250 ohm"))))
 			require.NoError(t, s.Runs.Introduce(t.Context(), revisionOf(t, padText("Rev C", "250 ohm"))))
 			var known int
 			require.NoError(t, raw(s).QueryRow(`SELECT count(DISTINCT hash) FROM (SELECT hash, label FROM revision UNION ALL SELECT hash, label FROM release) WHERE label = 'Rev A'`).Scan(&known))
@@ -107,15 +139,21 @@ func TestALabelMeansOneDefinition(t *testing.T) {
 func TestTheStoreHoldsLabelsByTriggers(t *testing.T) {
 	s := openTemp(t)
 	a := releaseOf(t, padText("A", "200 ohm"))
-	require.NoError(t, s.Runs.SaveRelease(t.Context(), a))
+	released(t, s, a)
 	other := strings.Repeat("b", 64)
-	_, err := raw(s).Exec(`INSERT INTO release (seq, code, label, hash, kind, source, by, reason, after_run, at_us)
+	var proposed string // a trigger that has another test
+	require.NoError(t, raw(s).QueryRow(`SELECT sql FROM sqlite_schema WHERE name = 'release_of_proposal'`).Scan(&proposed))
+	_, err := raw(s).Exec(`DROP TRIGGER release_of_proposal`)
+	require.NoError(t, err)
+	_, err = raw(s).Exec(`INSERT INTO release (seq, code, label, hash, kind, source, by, reason, after_run, at_us)
 		SELECT 2, code, ' a', ?, kind, source, by, reason, after_run, at_us FROM release`, other)
 	require.ErrorContains(t, err, "padjig: the revision label is known with another definition")
 	_, err = raw(s).Exec(`INSERT INTO revision (hash, code, title, label, definition) VALUES (?, 'CP-4', '', 'A', '{}')`, other)
 	require.ErrorContains(t, err, "padjig: the revision label is known with another definition")
 	_, err = raw(s).Exec(`INSERT INTO revision (hash, code, title, label, definition) VALUES (?, 'CP-5', '', 'A', '{}')`, runstest.Defined(`{}`).Hash)
 	require.NoError(t, err, "of another product it may be")
+	_, err = raw(s).Exec(proposed)
+	require.NoError(t, err)
 }
 
 // Of two that ask at once one comes first, and the other is told.
@@ -123,7 +161,10 @@ func TestTwoDefinitionsUnderOneLabelAtOnce(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "padjig.db")
 	one, two := openChecked(t, path, testSeams()), openChecked(t, path, testSeams())
 	for label, ask := range map[string]func(*Store, string) error{
-		"A": func(s *Store, text string) error { return s.Runs.SaveRelease(t.Context(), releaseOf(t, text)) },
+		"A": func(s *Store, text string) error {
+			_, err := s.Releases.Propose(t.Context(), releaseOf(t, text))
+			return err
+		},
 		"B": func(s *Store, text string) error { return s.Runs.Introduce(t.Context(), revisionOf(t, text)) },
 	} {
 		failed := make([]error, 2)
@@ -154,7 +195,7 @@ func TestAnAlteredReleaseIsNoticed(t *testing.T) {
 			s, err := Open(t.Context(), filepath.Join(t.TempDir(), "padjig.db"))
 			require.NoError(t, err)
 			defer s.Close()
-			require.NoError(t, s.Runs.SaveRelease(t.Context(), releaseOf(t, padText("A", "200 ohm"))))
+			released(t, s, releaseOf(t, padText("A", "200 ohm")))
 			_, err = raw(s).Exec(`DROP TRIGGER release_no_update`)
 			require.NoError(t, err)
 			_, err = raw(s).Exec(change)
@@ -169,7 +210,7 @@ func TestAnAlteredReleaseIsNoticed(t *testing.T) {
 	s := openTemp(t)
 	wrong := releaseOf(t, padText("A", "200 ohm"))
 	wrong.Source = padText("A", "900 ohm")
-	require.ErrorIs(t, s.Runs.SaveRelease(t.Context(), wrong), runs.ErrReleaseAltered, "nor is it stored")
+	require.ErrorIs(t, propose(t, s, wrong), runs.ErrReleaseAltered, "nor is it stored")
 }
 
 // A release whose file has a field in the words of before holds on: it is read as it was
@@ -181,16 +222,16 @@ func TestReleasesInTheWordsOfBeforeHold(t *testing.T) {
 	require.NotEqual(t, now, before)
 	a := releaseOf(t, now)
 	a.Source = before
-	require.ErrorContains(t, s.Runs.SaveRelease(t.Context(), a), `write "actuator number: 8"`)
+	require.ErrorContains(t, propose(t, s, a), `write "actuator number: 8"`)
 	a.Back = true
-	require.NoError(t, s.Runs.SaveRelease(t.Context(), a))
+	released(t, s, a)
 	list, err := s.Runs.Releases(t.Context(), a.Code)
 	require.NoError(t, err)
 	p, err := list[0].Product()
 	require.NoError(t, err)
 	assert.Equal(t, 7, p.Keys[p.Key("MIST")].Actuator)
 	require.NoError(t, s.Runs.Introduce(t.Context(), revisionOf(t, now)), "the file in the words of now is that release")
-	require.NoError(t, s.Runs.SaveRelease(t.Context(), list[0]), "going back to it once more")
+	released(t, s, a) // going back to it once more
 	wrong, err := s.Check(t.Context())
 	require.NoError(t, err)
 	assert.Empty(t, wrong)

@@ -27,6 +27,7 @@ import (
 	"padjig/results/lines"
 	"padjig/results/nest"
 	"padjig/results/pads"
+	"padjig/results/releases"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/stops"
@@ -41,6 +42,7 @@ type Store struct {
 
 	Runs     *runs.Records
 	Nest     *nest.Records
+	Releases *releases.Records
 	Floor    *floor.Records
 	Lines    *lines.Records
 	Studies  *studies.Records
@@ -84,6 +86,7 @@ func rooms(db *store.DB) *Store {
 		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db), Stops: stops.On(db),
 	}
 	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt})
+	s.Releases = releases.On(db, s.Runs)
 	s.Care = care.On(db, s.Runs)
 	s.Returns = returns.On(db, s.Care)
 	return s

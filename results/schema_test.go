@@ -24,7 +24,7 @@ func tampered(t *testing.T, script string) (path string) {
 	require.NoError(t, err)
 	_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000001"))
 	require.NoError(t, err)
-	require.NoError(t, s.Runs.SaveRelease(t.Context(), releaseOf(t, padText("A", "200 ohm"))))
+	released(t, s, releaseOf(t, padText("A", "200 ohm")))
 	faults, err := s.Check(t.Context())
 	require.NoError(t, err)
 	require.Empty(t, faults)
@@ -136,7 +136,7 @@ func TestSchemaFollowsTheMigrations(t *testing.T) {
 // said here too, and what it does not.
 func TestCheckReadsDefinitionsAndReleasesAgain(t *testing.T) {
 	other, same := releaseOf(t, padText("A", "300 ohm")), releaseOf(t, padText("A", "200 ohm"))
-	edited := `{"code":"GH-20","keys":21}`
+	edited, proposed := `{"code":"GH-20","keys":21}`, "release 1 of CP-4 is not what was proposed"
 	quoted := func(s string) string { return "'" + strings.ReplaceAll(s, "'", "''") + "'" }
 	for name, c := range map[string]struct {
 		script string
@@ -147,17 +147,17 @@ func TestCheckReadsDefinitionsAndReleasesAgain(t *testing.T) {
 		"definition and hash": {`UPDATE revision SET definition = ` + quoted(edited) + `, hash = ` + quoted(runstest.Defined(edited).Hash),
 			[]string{"run 1 (unit 24-000001) is not what was stored: its hash differs"}}, // runs have it in theirs
 		"limit of a release": {`UPDATE release SET source = ` + quoted(other.Source),
-			[]string{`release 1 of CP-4 revision "A", 2b2b62682d25: not as it was released: its text is CP-4 revision "A", 05096c3a15e0`}},
+			[]string{`release 1 of CP-4 revision "A", 2b2b62682d25: not as it was released: its text is CP-4 revision "A", 05096c3a15e0`, proposed}},
 		"label of a release": {`UPDATE release SET label = 'B'`,
-			[]string{`release 1 of CP-4 revision "B", 2b2b62682d25: not as it was released: its text is CP-4 revision "A"`}},
+			[]string{`release 1 of CP-4 revision "B", 2b2b62682d25: not as it was released: its text is CP-4 revision "A"`, proposed}},
 		"hash of a release": {`UPDATE release SET hash = ` + quoted(other.Hash),
-			[]string{`release 1 of CP-4 revision "A", 05096c3a15e0: not as it was released: its text is CP-4 revision "A", 2b2b62682d25`}},
+			[]string{`release 1 of CP-4 revision "A", 05096c3a15e0: not as it was released: its text is CP-4 revision "A", 2b2b62682d25`, proposed}},
 		"no product file": {`UPDATE release SET source = 'x'`,
-			[]string{`not as it was released: release 1:1:1: the product file must be`}},
-		// Nothing else in the store holds the hash of a release: whoever writes both is not found.
-		"release and hash": {`UPDATE release SET source = ` + quoted(other.Source) + `, hash = ` + quoted(other.Hash), nil},
-		// A comment means nothing, and has no part in the hash.
-		"comment in a release": {`UPDATE release SET source = ` + quoted("# nothing\n"+same.Source), []string{}},
+			[]string{`not as it was released: release 1:1:1: the product file must be`, proposed}},
+		// Of a release of before nothing else held the hash; its proposal does now.
+		"release and hash": {`UPDATE release SET source = ` + quoted(other.Source) + `, hash = ` + quoted(other.Hash), []string{proposed}},
+		// A comment means nothing, and has no part in the hash; the text was proposed as it was.
+		"comment in a release": {`UPDATE release SET source = ` + quoted("# nothing\n"+same.Source), []string{proposed}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			path := tampered(t, `SELECT 1`)

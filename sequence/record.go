@@ -21,6 +21,10 @@ const (
 	// HarnessGood is what an electrical press ends with that found nothing: no
 	// key was touched, so that it is neither a pass nor an attempt.
 	HarnessGood Outcome = "harness good"
+
+	// NothingFound is what an engineering run ends with that found nothing: it tries a
+	// definition, and says of no unit that it passed.
+	NothingFound Outcome = "nothing found"
 )
 
 // HarnessOnly is what runs of before say that they proved with that outcome, and what not;
@@ -39,10 +43,12 @@ const (
 	ReturnTest Purpose = "return test" // the production test, on a unit that came back
 	Exercise   Purpose = "exercise"    // many presses, keys held, the tail moved
 	GaugeStudy Purpose = "gauge study" // the same units again and again, to know the jig
+
+	Engineering Purpose = "engineering" // a definition is tried, released or not
 )
 
 // OfCase reports whether runs of the purpose belong to a returns case.
-func (p Purpose) OfCase() bool { return p != Production && p != GaugeStudy }
+func (p Purpose) OfCase() bool { return p != Production && p != GaugeStudy && p != Engineering }
 
 // Verdict is what is said of one key.
 type Verdict string

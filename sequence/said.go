@@ -91,6 +91,7 @@ const (
 	NoKeyPressed  Code = "no key pressed" // what a good harness proved before; see HarnessOnly
 	HarnessProved Code = "harness proved" // proofs, gaps
 	NotProved     Code = "not proved"     // gaps
+	OnTrial       Code = "on trial"       // what an engineering run proves
 
 	// Said of a fail too: it stays one.
 	SamePad     Code = "same pad"     // serial of another unit, its run, keys compared
@@ -121,7 +122,7 @@ var (
 	manners = []Code{Gone, GoneAgain, NotLocated, NotLookedFor, NotAtFirst, WhileRising, WhileFalling, OnlyAfter, OpenAgain,
 		OfPresses, LongestOf, OpenedOnce, OpenedMore, Opened, TailMoved}
 	reasons = []Code{SeatUnproven, SeatDoubtful, SeatNone, TailOffOne, TailOff, TailTurned, WithinGuard, SomeExercised, StepLeft,
-		NeverPressed, NotLetGo, NoKeyPressed, HarnessProved, NotProved, SamePad, NotCompared}
+		NeverPressed, NotLetGo, NoKeyPressed, HarnessProved, NotProved, SamePad, NotCompared, OnTrial}
 	checks = []Code{NoReference, NotPressed, GoodYet, MustFailYet, MustFailPass, AlsoFound, NotFound, BeyondBand}
 	aborts = []Code{JigMisreads, LidOpened, Emergency, Interrupted, JigFailed}
 )
@@ -229,6 +230,7 @@ func Plain() Sentences {
 		NotCompared:   "not compared with the units before: {0}",
 		HarnessProved: "no key was pressed; proved: {0}; not proved: {1}",
 		NotProved:     "nothing found, yet a pass has to prove more: {0}",
+		OnTrial:       "an engineering run tries a definition: the unit has not passed, and still needs its test",
 		JigMisreads:   "jig {0} reads its own check resistor of {1} as {2}: have the fixture engineer look at range {3}",
 		Interrupted:   "interrupted by somebody at this computer",
 

@@ -23,6 +23,7 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/station"
+	"padjig/results/releases/releasestest"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/stats/gauge"
@@ -305,9 +306,7 @@ func (b *bed) aLittleOfEverything(t *testing.T) {
 	b.calibrations("SIM-0001", 2)
 	text, err := os.ReadFile(b.file)
 	require.NoError(t, err)
-	require.NoError(t, b.store.Runs.SaveRelease(ctx, runs.Release{
-		Code: b.product.Code, Label: b.product.Revision, Hash: b.product.Hash(), Source: string(text), By: "Ines", Reason: "first release",
-	}))
+	require.NoError(t, releasestest.Release(ctx, b.store, string(text)))
 	serial := b.product.Serial.Complete(78)
 	b.jigs[0].put("key 7 open")
 	b.tested(serial)

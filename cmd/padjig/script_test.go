@@ -21,8 +21,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"padjig/results"
-	"padjig/results/runs"
-	"padjig/sequence/product"
+	"padjig/results/releases/releasestest"
 )
 
 var update = flag.Bool("update", false, "rewrite what scripts and walks expect")
@@ -182,19 +181,15 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// release FILE releases a product file in the script's records, as the station's page does.
+// release FILE releases a product file in the script's records, as two people at the station's page do.
 func release(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 1 {
 		ts.Fatalf("usage: release FILE")
 	}
 	text := ts.ReadFile(args[0])
-	p, err := product.Parse(args[0], []byte(text))
-	ts.Check(err)
 	store, err := results.Open(context.Background(), recordsOfScript(ts))
 	ts.Check(err)
-	ts.Check(errors.Join(store.Runs.SaveRelease(context.Background(), runs.Release{
-		Code: p.Code, Label: p.Revision, Hash: p.Hash(), Source: text, By: "Ines", Reason: "for a script",
-	}), store.Close()))
+	ts.Check(errors.Join(releasestest.Release(context.Background(), store, text), store.Close()))
 }
 
 // spoil SQL... changes the script's records behind the program's back, and puts

@@ -16,9 +16,8 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
-	"padjig/results/runs"
+	"padjig/results/releases/releasestest"
 	"padjig/sequence"
-	"padjig/sequence/product"
 )
 
 // withPassword opens a page for the engineer, who types name and password.
@@ -165,8 +164,14 @@ func TestPagesOfProducts(t *testing.T) {
 	page.visit("/products/GCC-20")
 	page.eval("document.getElementById('text').value = " + fmt.Sprintf("%q", string(original)))
 	page.eval("document.getElementById('reason').value = 'as it was before'")
+	page.eval(fmt.Sprintf("document.getElementById('from').value = %q", b.product.Serial.Complete(1)))
 	click("release")
-	page.await("document.querySelector('main').innerText.includes('Revision C is in force')")
+	page.await("document.querySelector('main').innerText.includes('Waits for a second person')") // it lets more through
+	page.state("product-proposed-station")
+	second := b.as(account.Quality, "station", "/products/GCC-20")
+	second.eval("document.querySelector('form[action$=approve] button').click()")
+	second.await("document.querySelector('main').innerText.includes('Revision C is in force')")
+	page.visit("/products/GCC-20")
 	page.eval("document.querySelector('details').open = true")
 	page.eval("document.querySelector('details input[name=reason]').value = 'a hundred ohm after all'")
 	page.eval("document.querySelector('details form button').click()")
@@ -183,10 +188,7 @@ func TestPagesOfProducts(t *testing.T) {
 
 	// Another station on the same records releases: this one tests nothing older.
 	text := strings.Replace(string(original), "revision: C", "revision: E", 1)
-	p, err := product.Parse("other station", []byte(text))
-	require.NoError(t, err)
-	r := runs.Release{Code: p.Code, Label: "E", Hash: p.Hash(), Source: text, By: "Ines", Reason: "at the other line"}
-	require.NoError(t, b.store.Runs.SaveRelease(context.Background(), r))
+	require.NoError(t, releasestest.Release(context.Background(), b.store, text))
 	serial = b.product.Serial.Complete(2)
 	lane.scan(serial)
 	lane.shows("look", serial)

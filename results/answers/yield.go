@@ -2,6 +2,7 @@ package answers
 
 import (
 	"context"
+	"slices"
 
 	"padjig/results"
 	"padjig/results/lines"
@@ -50,12 +51,38 @@ func AskYield(ctx context.Context, s *results.Store, a YieldAsked) (Yield, error
 	if y.Total.Units == 0 {
 		return y, a.NoUnits()
 	}
-	y.Conclusions = append(totalWords(y.Total), y.differWords(a.alpha())...)
+	loosened, err := a.loosened(ctx, s, a.By)
+	if err != nil {
+		return y, err
+	}
+	y.Conclusions = slices.Concat(totalWords(y.Total), loosened, y.differWords(a.alpha()))
 	if y.Stops, err = a.stops(ctx, s, a.Rule, 0, y.Total.First.Value); err != nil {
 		return y, err
 	}
 	y.Conclusions = append(y.Conclusions, y.Stops.words()...)
 	return y, nil
+}
+
+// loosened says where units before and after a release that lets more through are taken
+// together, and what each revision yields by itself.
+func (s Selection) loosened(ctx context.Context, store *results.Store, by []lines.Dimension) (out []Sentence, err error) {
+	if slices.Contains(by, lines.ByRevision) {
+		return nil, nil
+	}
+	events, err := store.Lines.Events(ctx, s.Filter)
+	for _, e := range events {
+		if e.Kind == "loosened" {
+			out = append(out, Warn("yield.loosened", e.Text, e.At))
+		}
+	}
+	if err != nil || len(out) == 0 {
+		return out, err
+	}
+	each, err := s.yields(ctx, store, lines.ByRevision)
+	for _, row := range each.Rows {
+		out = append(out, Say("yield.revision", row.Groups[0], row.FirstPassed, row.Units, Part(row.First)))
+	}
+	return out, err
 }
 
 // yields counts without concluding.

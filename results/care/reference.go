@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"padjig/results/hourly"
+	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
 )
@@ -137,4 +138,18 @@ func (s *Records) LastChecks(ctx context.Context, to time.Time, simulated bool) 
 	    FROM reference_check CROSS JOIN run ON run.seq = run JOIN jig USING (jig)
 	    WHERE simulated = ? AND started_us <= ? AND `+checked+` GROUP BY jig.serial, unit ORDER BY jig.serial, unit`,
 		simulated, to.UnixMicro())
+}
+
+// NewestCheck gives the run of the newest check of a reference unit, on a real jig before
+// one on a simulated one; nil for none.
+func (s *Records) NewestCheck(ctx context.Context, unit string) (*runs.Stored, error) {
+	id, err := store.First(ctx, s.db, fmt.Sprintf("look up the checks of reference unit %q", unit),
+		func(rows *sql.Rows) (id store.ID, err error) { return id, rows.Scan(&id) }, `
+		SELECT run.id FROM reference_check JOIN run ON run.seq = run
+		WHERE unit = ? AND `+checked+` ORDER BY simulated, reference_check.seq DESC LIMIT 1`, unit)
+	if err != nil || id == nil {
+		return nil, err
+	}
+	run, err := s.runs.Run(ctx, *id)
+	return &run, err
 }

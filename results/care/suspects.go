@@ -233,7 +233,8 @@ func (l *suspectList) read(ctx context.Context, tx *sql.Tx, jig string, simulate
 		FROM run JOIN jig USING (jig) JOIN revision ON revision.revision = run.revision
 		LEFT JOIN run_key ON run_key.run = run.seq AND closed_at_least = 0 AND actuation <> 'electrical'
 		LEFT JOIN key ON key.key = run_key.key
-		WHERE run.seq > ? AND run.seq <= ? AND jig.serial = ? AND simulated = ? ORDER BY run.seq, run_key.place`,
+		WHERE run.seq > ? AND run.seq <= ? AND jig.serial = ? AND simulated = ? AND purpose <> 'engineering'
+		ORDER BY run.seq, run_key.place`,
 		after, upTo, jig, simulated)
 	if err != nil {
 		return err

@@ -15,7 +15,7 @@ type Event struct {
 	AfterRun int64 // it lies between this run and the next
 	At       time.Time
 	Jig      string // serial number; empty: it is not about one jig
-	Kind     string // "lot", "calibration", "replaced", "revision" or "shifts"
+	Kind     string // "lot", "calibration", "replaced", "revision", "loosened" or "shifts"
 	Text     string
 }
 
@@ -29,7 +29,8 @@ func (s *Records) Events(ctx context.Context, f Filter) ([]Event, error) {
 			return err
 		}
 		span := happened{ctx, tx, f, rows[0].FirstRun, rows[0].LastRun}
-		for _, look := range []func() ([]Event, error){span.lots, span.calibrations, span.replaced, span.revisions, span.shifts} {
+		for _, look := range []func() ([]Event, error){span.lots, span.calibrations, span.replaced, span.revisions,
+			span.loosened, span.shifts} {
 			found, err := look()
 			if err != nil {
 				return err
@@ -95,6 +96,17 @@ func (h happened) revisions() ([]Event, error) {
 		FROM (SELECT code, label, min(first_run) AS first FROM cell JOIN revision USING (revision)
 		      WHERE cell.simulated = ? AND runs > 0 GROUP BY code, label) JOIN run ON seq = first
 		WHERE first BETWEEN ? AND ?`, h.f.Simulated)
+}
+
+// loosened are the releases that let more through than what was in force before.
+func (h happened) loosened() ([]Event, error) {
+	return store.Collect(h.ctx, h.tx, func(rows *sql.Rows) (e Event, err error) {
+		e.Kind = "loosened"
+		return e, rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Text)
+	}, `SELECT release.after_run, release.at_us, release.code || ' revision ' || release.label || ', from unit ' || from_serial
+	    FROM release JOIN release_proposal AS asked ON asked.seq = release.proposal
+	    WHERE loosens = 1 AND (? = '' OR release.code = ?) AND release.after_run BETWEEN ? AND ? ORDER BY release.seq`,
+		h.f.Product, h.f.Product, h.first, h.last)
 }
 
 func (h happened) shifts() ([]Event, error) {

@@ -43,7 +43,7 @@ func (s *Records) Alike(ctx context.Context, c Case, f sequence.Finding, shipped
 		list, err = store.Collect(ctx, tx, of.scan, `
 			SELECT run.serial, run.seq, run.started_us, run.purpose, what, location, key, `+originColumns+`
 			FROM run_finding JOIN run ON run.seq = run_finding.run JOIN revision USING (revision) `+originJoins+`
-			WHERE revision.code = ? AND run.serial <> ? AND run.simulated = ?
+			WHERE revision.code = ? AND run.serial <> ? AND run.simulated = ? AND run.purpose <> 'engineering'
 			  AND ((? <> '' AND key = ?) OR (? = '' AND lines = ?))
 			ORDER BY run.seq`, c.Product, c.Serial, of.simulated, f.Key, f.Key, f.Key, string(lines))
 		return err

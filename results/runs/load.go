@@ -256,3 +256,12 @@ func (s *Records) Revision(ctx context.Context, run Stored) (rev Revision, err e
 	})
 	return rev, err
 }
+
+// Numbered gives the runs of these numbers, complete, in their order.
+func (s *Records) Numbered(ctx context.Context, seqs []int64) (runs []Stored, err error) {
+	err = s.db.Ask(ctx, "look up runs", func(tx *sql.Tx) (err error) {
+		runs, err = Reader{ctx, tx}.Runs(seqs)
+		return err
+	})
+	return runs, err
+}

@@ -35,17 +35,22 @@ func refusals(rev Revision, run sequence.Run) []error {
 	refuse(!known(run.Actuation, "", sequence.Mechanical, sequence.Electrical, sequence.Hand),
 		"actuation %q is none", run.Actuation)
 	refuse(!known(run.Outcome,
-		sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted, sequence.HarnessGood),
+		sequence.Pass, sequence.Fail, sequence.Reseat, sequence.Incomplete, sequence.Aborted, sequence.HarnessGood,
+		sequence.NothingFound),
 		"outcome %q is none", run.Outcome)
 	refuse(!known(run.Purpose, sequence.Production, sequence.FirstPress, sequence.ReturnTest, sequence.Exercise,
-		sequence.GaugeStudy),
+		sequence.GaugeStudy, sequence.Engineering),
 		"purpose %q is none", run.Purpose)
 	refuse(run.Purpose.OfCase() != (run.Case != ""),
 		"purpose %q with the returns case %q", run.Purpose, run.Case)
 	refuse(run.Actuation == sequence.Electrical && run.Purpose.OfCase(), "purpose %q, and no key was pressed", run.Purpose)
 	refused = append(refused, unlikely(run)...)
+	refuse((run.Outcome == sequence.NothingFound) && run.Purpose != sequence.Engineering, "nothing was found, and it is no engineering run")
 	switch run.Outcome {
+	case sequence.NothingFound:
+		refused = append(refused, unsupported(run, sequence.KeyPass)...)
 	case sequence.Pass:
+		refuse(run.Purpose == sequence.Engineering, "it passed, and an engineering run is no pass")
 		refuse(run.Actuation == sequence.Electrical, "it passed, and no key was pressed")
 		refused = append(refused, unsupported(run, sequence.KeyPass)...)
 		if run.Proofs != nil {
@@ -79,8 +84,11 @@ func unlikely(run sequence.Run) []error {
 func unsupported(run sequence.Run, each sequence.Verdict) []error {
 	var against []error
 	is := "it passed"
-	if run.Outcome == sequence.HarnessGood {
+	switch run.Outcome {
+	case sequence.HarnessGood:
 		is = "its harness is good"
+	case sequence.NothingFound:
+		is = "nothing was found"
 	}
 	if len(run.Keys) == 0 {
 		against = append(against, errors.New(is+" without a key"))

@@ -17,9 +17,12 @@ type Release struct {
 	Back              bool   // to a revision that held before
 	Source            string // the product file, whole
 	By, Reason        string
-	Seq               int64     // when read
-	AfterRun          int64     // when read: number of the newest run at that time
-	At                time.Time // when read
+	FromSerial        string // of the first unit that may be tested by it; empty: every unit may
+	Approved          string // by whom, where it lets more through; empty: nobody had to, or it is of before
+	Proposal          int64  // its number; 0 for one of before
+	Seq               int64
+	AfterRun          int64 // number of the newest run at that time
+	At                time.Time
 }
 
 // ErrReleaseAltered is returned for a release whose text is not what its hash
@@ -39,40 +42,33 @@ func (r Release) Product() (*product.Product, error) {
 	return p, nil
 }
 
-// SaveRelease records a release; name and reason must not be empty. A text that
-// is not the revision it is said to be is refused, and with a *[LabelTaken] one
-// whose label is known with another definition. Only a release from before, to which
-// one goes back, may be written in the words of before.
-func (s *Records) SaveRelease(ctx context.Context, r Release) error {
-	p, err := r.Product()
-	if err == nil && !r.Back {
-		_, err = product.Parse(r.Code, []byte(r.Source))
-	}
-	if err != nil {
-		return err
-	}
-	kind := map[bool]string{false: "release", true: "back"}[r.Back]
-	return s.db.Save(ctx, fmt.Sprintf("save release of %s", r.Code), func(tx *sql.Tx) error {
-		rev := Revision{Code: r.Code, Label: r.Label, Hash: r.Hash, Definition: p.Canonical()}
-		if err := LabelFree(ctx, tx, rev); err != nil {
-			return err
-		}
-		_, err := tx.ExecContext(ctx, `
-			INSERT INTO release (seq, code, label, hash, kind, source, by, reason, after_run, at_us)
-			SELECT (SELECT coalesce(max(seq), 0) + 1 FROM release), ?, ?, ?, ?, ?, ?, ?,
-			       (SELECT coalesce(max(seq), 0) FROM run), ?`,
-			r.Code, r.Label, r.Hash, kind, r.Source, r.By, r.Reason, s.db.Now().UnixMicro())
-		return err
-	})
-}
-
 // Releases gives the releases of a product, newest first: the first one holds.
 func (s *Records) Releases(ctx context.Context, code string) ([]Release, error) {
 	return store.List(ctx, s.db, fmt.Sprintf("list the releases of %s", code), scanRelease, `
-		SELECT seq, code, label, hash, kind = 'back', source, by, reason, after_run, at_us
-		FROM release WHERE code = ? ORDER BY seq DESC`, code)
+		SELECT release.seq, release.code, release.label, release.hash, release.kind = 'back', release.source, release.by,
+		       release.reason, coalesce(asked.from_serial, ''), coalesce(approval.by, ''), coalesce(release.proposal, 0),
+		       release.after_run, release.at_us
+		FROM release LEFT JOIN release_proposal AS asked ON asked.seq = release.proposal
+		LEFT JOIN release_approval AS approval ON approval.proposal = release.proposal
+		WHERE release.code = ? ORDER BY release.seq DESC`, code)
 }
 
 func scanRelease(rows *sql.Rows) (r Release, err error) {
-	return r, rows.Scan(&r.Seq, &r.Code, &r.Label, &r.Hash, &r.Back, &r.Source, &r.By, &r.Reason, &r.AfterRun, store.Time(&r.At))
+	return r, rows.Scan(&r.Seq, &r.Code, &r.Label, &r.Hash, &r.Back, &r.Source, &r.By, &r.Reason, &r.FromSerial, &r.Approved,
+		&r.Proposal, &r.AfterRun, store.Time(&r.At))
+}
+
+// Holding gives the release that a unit is tested by, of those of a product, newest
+// first: the newest one, unless it lets more through from a later serial number on.
+// Nil where there is none. Of numbers whose order nobody knows all may.
+func Holding(list []Release, p *product.Product, serial string) *Release {
+	for i, r := range list {
+		if r.FromSerial == "" {
+			return &list[i]
+		}
+		if earlier, known := p.Serial.Earlier(serial, r.FromSerial); !known || !earlier {
+			return &list[i]
+		}
+	}
+	return nil
 }

@@ -81,6 +81,38 @@ func anySerial(sn string) error {
 	return nil
 }
 
+// Accepts reports whether every serial number of another format would do by this
+// one, check characters apart.
+func (s Serial) Accepts(other Serial) bool {
+	if s.Format == "" || len(s.Format) != len(other.Format) {
+		return s.Format == ""
+	}
+	for i := range len(s.Format) {
+		mine, special := places[s.Format[i]]
+		theirs, open := places[other.Format[i]]
+		switch {
+		case s.Format[i] == other.Format[i]:
+		case !special, open && strings.Trim(theirs.set, mine.set) != "", !open && strings.IndexByte(mine.set, other.Format[i]) < 0:
+			return false
+		}
+	}
+	return true
+}
+
+// Earlier reports whether serial number a comes before b. That is known only of
+// numbers that differ in digits alone; of a format with letters, or of none, nobody
+// can say in which order units are made.
+func (s Serial) Earlier(a, b string) (earlier, known bool) {
+	if s.Check(a) != nil || s.Check(b) != nil || !strings.Contains(s.Format, "#") || strings.ContainsAny(s.Format, "@?") {
+		return false, false
+	}
+	end := len(s.Format)
+	if _, at, ok := s.check(); ok {
+		end = at
+	}
+	return a[:end] < b[:end], true
+}
+
 // check gives the check system and where its characters begin.
 func (s Serial) check() (system checkdigit.System, at int, ok bool) {
 	system, ok = checkdigit.Named(s.CheckSystem)

@@ -233,6 +233,8 @@ func (r *runner) conclude(err error) {
 		r.end(sequence.Incomplete, r.missing())
 	case r.plan.Actuation == sequence.Electrical:
 		r.end(sequence.HarnessGood, sequence.Fact(sequence.HarnessProved, prove.Listed(r.run.Proofs.Proved), prove.Listed(r.run.Proofs.Missing)))
+	case r.plan.Purpose == sequence.Engineering:
+		r.end(sequence.NothingFound, sequence.Fact(sequence.OnTrial))
 	default:
 		r.run.Outcome = sequence.Pass
 	}

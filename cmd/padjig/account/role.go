@@ -13,3 +13,11 @@ const (
 
 // Roles are all there are.
 var Roles = []Role{Operator, Quality, Returns, Engineer}
+
+// Who most things are for, at the terminal and on the pages. An engineer may do whatever
+// others may.
+var (
+	Engineers = []Role{Engineer}
+	Deciding  = []Role{Quality, Engineer} // what padjig would not do
+	Desk      = []Role{Returns, Quality, Engineer}
+)

@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/station"
@@ -76,7 +77,7 @@ use, 3 could not measure (not recorded), 4 could not record.`,
 func (o *calibrateOptions) flags(cmd *cobra.Command, interval time.Duration) {
 	f := cmd.Flags()
 	f.StringVar(&o.jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
-	f.StringVar(&o.operator, "operator", "", "`NAME` of whoever does it, for the record")
+	command.OperatorFlag(cmd, &o.operator, "`NAME` of whoever does it, for the record")
 	f.Float64Var(&o.days, "interval", interval.Hours()/24, "`DAYS` until the next one is due")
 	command.BaudFlag(cmd, &o.baud)
 	command.StoreFlag(cmd, &o.store)
@@ -97,6 +98,9 @@ func (o *calibrateOptions) run(cmd *cobra.Command, take calibrator) error {
 		return err
 	}
 	defer store.Close()
+	if err := command.As(cmd, store, &o.operator, account.Engineers); err != nil {
+		return err
+	}
 	jig, err := station.OpenJig(ctx, o.jig, link.Options{Baud: o.baud})
 	if err != nil {
 		return err

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/object"
 	"padjig/results/care"
@@ -44,7 +45,7 @@ replaced. A part is "nest" or "actuator 7", counted from 1.`,
 	f.StringVar(&o.limit, "limit", "", "set the limits of `PART`")
 	f.IntVar(&o.warn, "warn", 0, "uses from which to warn")
 	f.IntVar(&o.block, "block", 0, "uses from which to refuse units")
-	f.StringVar(&o.by, "operator", "", "`NAME` of whoever replaced it or set the limits")
+	command.OperatorFlag(cmd, &o.by, "`NAME` of whoever replaced it or set the limits")
 	f.StringVar(&o.note, "note", "", "anything worth keeping, such as the part's lot")
 	command.JSONFlag(cmd, &o.json)
 	command.StoreFlag(cmd, &o.store)
@@ -52,7 +53,7 @@ replaced. A part is "nest" or "actuator 7", counted from 1.`,
 }
 
 func (o *wearOptions) run(cmd *cobra.Command, jig string) error {
-	event, err := o.event(jig)
+	event, err := o.event(cmd, jig)
 	if err != nil {
 		return err
 	}
@@ -64,6 +65,9 @@ func (o *wearOptions) run(cmd *cobra.Command, jig string) error {
 		return err
 	}
 	defer store.Close()
+	if err := command.As(cmd, store, &event.By, account.Engineers); err != nil {
+		return err
+	}
 	if err := store.Care.SaveWear(cmd.Context(), *event); err != nil {
 		return command.RecordsFailed(store, err)
 	}
@@ -72,14 +76,14 @@ func (o *wearOptions) run(cmd *cobra.Command, jig string) error {
 }
 
 // event is what is to be recorded, nil for nothing.
-func (o *wearOptions) event(jig string) (*care.WearEvent, error) {
+func (o *wearOptions) event(cmd *cobra.Command, jig string) (*care.WearEvent, error) {
 	part := o.replaced + o.limit
 	switch {
 	case part == "":
 		return nil, nil
 	case o.replaced != "" && o.limit != "":
 		return nil, command.WrongUsef("--replaced and --limit are two events: record one after the other")
-	case o.by == "":
+	case !command.SaysWho(cmd, o.by):
 		return nil, command.WrongUsef("--operator is missing: name who replaced the part or set its limits")
 	case o.limit != "" && (o.warn < 1 || o.block < o.warn):
 		return nil, command.WrongUsef("--limit needs --warn and --block in uses, --block not below --warn")

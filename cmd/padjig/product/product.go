@@ -1,5 +1,5 @@
-// Package product is padjig product: files that say what a product is, checked and
-// shown before anything is made by them.
+// Package product is padjig product: files that say what a product is, checked, shown and
+// released before anything is made by them.
 package product
 
 import (
@@ -10,11 +10,13 @@ import (
 
 // Command is padjig product with all that is below it.
 func Command() *cobra.Command {
-	return command.Group("product", "Check and show product files",
+	return command.Group("product", "Check, show and release product files",
 		`  padjig product check my-pad.yaml
   padjig product show my-pad.yaml
   padjig product released GCC-20
+  padjig product trial my-pad.yaml
+  padjig product propose my-pad.yaml --reason "customer agreed" --from-serial GCC-004000-K
   padjig product import board.dts --out my-pad.yaml
   padjig product margins my-pad.yaml`,
-		newCheck(), newShow(), newReleased(), newImport(), newMargins())
+		newCheck(), newShow(), newReleased(), newTrial(), newPropose(), newProposed(), newApprove(), newImport(), newMargins())
 }

@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/results"
 	"padjig/results/answers"
@@ -76,7 +77,7 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
   padjig quality chart --key 7 --jig J-0042 --freeze --operator "Ann Lee" --reason "first good week"`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			wrong := o.check()
+			wrong := o.check(cmd)
 			return o.answer(cmd, wrong, func(s *results.Store, a answers.Selection) (report.Document, error) {
 				return o.ask(cmd, s, a)
 			})
@@ -98,13 +99,13 @@ calibrations, replaced parts and new revisions stand as letters on the chart.`,
 	f.Float64Var(&o.k, "allowance", answers.Allowance, "of a cusum in sigmas: half the shift to be found")
 	f.Float64Var(&o.h, "decision", answers.Decision, "limit of a cusum in sigmas")
 	f.BoolVar(&o.freeze, "freeze", false, "freeze the limits computed from these runs")
-	f.StringVar(&o.by, "operator", "", "`NAME` of whoever freezes the limits")
+	command.OperatorFlag(cmd, &o.by, "`NAME` of whoever freezes the limits")
 	f.StringVar(&o.reason, "reason", "", "why these runs are held to be in order")
 	return cmd
 }
 
 // check lists everything wrong with the flags of the chart itself.
-func (o *chartOptions) check() error {
+func (o *chartOptions) check(cmd *cobra.Command) error {
 	var wrong []error
 	note := func(bad bool, format string, args ...any) {
 		if bad {
@@ -121,8 +122,8 @@ func (o *chartOptions) check() error {
 	note(!(o.width > 0), "--width %v: write more than 0", o.width)
 	note(!(o.k > 0), "--allowance %v: write more than 0", o.k)
 	note(!(o.h > 0), "--decision %v: write more than 0", o.h)
-	note(o.freeze && (o.by == "" || o.reason == ""), "--freeze needs --operator and --reason")
-	note(!o.freeze && (o.by != "" || o.reason != ""), "--operator and --reason belong to --freeze; runs are chosen with --tested-by")
+	note(o.freeze && (!command.SaysWho(cmd, o.by) || o.reason == ""), "--freeze needs --operator and --reason")
+	note(!o.freeze && (command.SaysWho(cmd, o.by) || o.reason != ""), "--operator and --reason belong to --freeze; runs are chosen with --tested-by")
 	kind := charts.ChartKind(o.kind)
 	if n, err := strconv.Atoi(o.subgroup); err == nil {
 		o.rule, o.size = charts.ByUnits, n
@@ -163,6 +164,9 @@ func (o *chartOptions) save(cmd *cobra.Command, q charts.ChartAsked) error {
 		return err
 	}
 	defer store.Close()
+	if err := command.As(cmd, store, &o.by, account.Deciding); err != nil {
+		return err
+	}
 	_, err = charts.Freeze(cmd.Context(), store, q, o.by, o.reason)
 	if few, is := errors.AsType[*charts.ErrFewSubgroups](err); is {
 		return command.Fail(command.Wrong, few, "a wider selection")

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/station"
 	"padjig/results/answers/gauge"
@@ -51,10 +52,11 @@ in no yield. --seed draws the same order again.`,
 	f.StringSliceVar(&o.operators, "appraisers", nil, "`NAMES` of the people that are compared, on one jig")
 	f.IntVar(&o.repeats, "repeats", 2, "how often each measures each part")
 	f.Uint64Var(&o.seed, "seed", 0, "draw the order with this `NUMBER`; without it one is drawn and shown")
-	f.StringVar(&o.by, "operator", "", "`NAME` of whoever plans it")
+	command.OperatorFlag(cmd, &o.by, "`NAME` of whoever plans it")
 	f.StringVar(&o.note, "note", "", "what the study is for")
 	command.StoreFlag(cmd, &o.store)
-	command.Needs(cmd, "product", "parts", "operator")
+	command.Needs(cmd, "product", "parts")
+	command.OperatorNeeded(cmd)
 	cmd.MarkFlagsMutuallyExclusive("jigs", "appraisers")
 	cmd.MarkFlagsOneRequired("jigs", "appraisers")
 	return cmd
@@ -74,6 +76,9 @@ func (o *gaugePlanOptions) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
+	if err := command.As(cmd, store, &study.By, account.Deciding); err != nil {
+		return err
+	}
 	if err := command.RecordsOf(store).CheckLabel(cmd.Context(), p); err != nil {
 		return err
 	}

@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/command/testrun"
@@ -76,6 +77,9 @@ func (o *gaugeRunOptions) run(cmd *cobra.Command, study string) error {
 		return err
 	}
 	defer o.store.Close()
+	if err := command.As(cmd, o.store, &o.Operator, account.Roles); err != nil {
+		return err
+	}
 	if err := o.find(cmd, study); err != nil {
 		return err
 	}

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/results"
@@ -55,7 +56,7 @@ other materials stay.`,
 	for _, material := range floor.Materials {
 		f.String(material, "", "the new `LOT` of "+material)
 	}
-	f.StringVar(&o.by, "operator", "", "`NAME` of whoever changed it")
+	command.OperatorFlag(cmd, &o.by, "`NAME` of whoever changed it")
 	f.StringVar(&o.material, "material", "", "`MATERIAL` whose lots are compared: "+strings.Join(floor.Materials, ", "))
 	f.StringVar(&o.key, "key", "", "show how the key with this `LABEL` reads in each lot")
 	return cmd
@@ -113,7 +114,7 @@ func (o *lotsOptions) inUse(cmd *cobra.Command) error {
 
 func (o *lotsOptions) change(cmd *cobra.Command) error {
 	var wrong []error
-	if o.by == "" {
+	if !command.SaysWho(cmd, o.by) {
 		wrong = append(wrong, errors.New("--operator is missing: name who changed the lot"))
 	}
 	for material, lot := range o.scanned {
@@ -129,6 +130,9 @@ func (o *lotsOptions) change(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
+	if err := command.As(cmd, store, &o.by, account.Roles); err != nil {
+		return err
+	}
 	err = store.Floor.SaveLots(cmd.Context(), floor.LotChange{Jig: o.jigs[0], Product: o.product, Simulated: o.simulated,
 		Lots: o.scanned, By: o.by})
 	if err != nil {

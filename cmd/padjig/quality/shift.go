@@ -3,6 +3,7 @@ package quality
 // padjig quality shift: what the next shift has to know, and that it was told.
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"strings"
@@ -10,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/results"
 	"padjig/results/answers"
@@ -58,7 +60,7 @@ keeps the shifts of its time. It needs --operator.`,
 	f.StringVar(&o.note, "note", "", "what the incoming lead wants to have written down")
 	f.StringArrayVar(&o.set, "set", nil, "a `SHIFT` of the plan: its name and hours")
 	f.StringVar(&o.planZone, "plan-zone", "", "time `ZONE` of the plan, such as Europe/Vienna")
-	f.StringVar(&o.by, "operator", "", "`NAME` of whoever sets the plan")
+	command.OperatorFlag(cmd, &o.by, "`NAME` of whoever sets the plan")
 	f.StringVar(&o.reason, "reason", "", "why the plan is set")
 	o.stopFlags.flags(cmd)
 	return cmd
@@ -85,6 +87,9 @@ func (o *shiftOptions) check() error {
 func (o *shiftOptions) plan(cmd *cobra.Command) error {
 	shifts, err := parsed(o.set, floor.ParseShift)
 	p := floor.ShiftPlan{Zone: o.planZone, Shifts: shifts, By: o.by, Reason: o.reason}
+	if command.SaysWho(cmd, o.by) {
+		p.By = cmp.Or(o.by, "?") // whoever signs in, when the records are open
+	}
 	if wrong := p.Mistakes(); err == nil && len(wrong) > 0 {
 		err = errors.New(strings.Join(wrong, "; "))
 	}
@@ -96,6 +101,10 @@ func (o *shiftOptions) plan(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
+	p.By = o.by
+	if err := command.As(cmd, store, &p.By, account.Deciding); err != nil {
+		return err
+	}
 	if err := store.Floor.SaveShifts(cmd.Context(), p); err != nil {
 		return command.RecordsFailed(store, err)
 	}
@@ -135,6 +144,9 @@ func (o *shiftOptions) takeOver(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
+	if err := command.As(cmd, store, &o.sign, account.Deciding); err != nil {
+		return err
+	}
 	err = store.Floor.SaveHandover(cmd.Context(), floor.Handover{Shift: o.name, Day: o.day, Simulated: o.simulated,
 		By: o.sign, Note: o.note, At: time.Now()})
 	if err != nil {

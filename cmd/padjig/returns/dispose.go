@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/testrun"
 	"padjig/results"
@@ -32,6 +33,9 @@ one; "reopened" opens the case again.`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			d.Code = args[1]
 			return flags.with(cmd, command.OpenStore, args[0], func(s *results.Store, c returns.Case) error {
+				if err := command.As(cmd, s, &d.By, account.Desk); err != nil {
+					return err
+				}
 				if err := s.Returns.Dispose(cmd.Context(), c, d); err != nil {
 					return testrun.OfCase(s, c.Serial, err)
 				}
@@ -47,8 +51,8 @@ one; "reopened" opens the case again.`,
 		},
 	}
 	cmd.Flags().StringVar(&d.Reason, "reason", "", "why, in `WORDS`")
-	cmd.Flags().StringVar(&d.By, "operator", "", "`NAME` of whoever decides")
+	command.OperatorFlag(cmd, &d.By, "`NAME` of whoever decides")
 	flags.add(cmd)
-	command.Must(cmd.MarkFlagRequired("operator"))
+	command.OperatorNeeded(cmd)
 	return cmd
 }

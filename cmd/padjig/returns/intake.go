@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/testrun"
 	"padjig/cmd/padjig/station"
@@ -60,12 +61,13 @@ nothing is overwritten.`,
 	f.StringVar(&o.received, "received", "", "`DAY` it came, such as 2026-11-25 (default today)")
 	f.StringVar(&o.Customer, "customer", "", "whose it is")
 	f.StringVar(&o.Lot, "lot", "", "lot it was made in, if it can be told")
-	f.StringVar(&o.By, "operator", "", "`NAME` of whoever takes it in")
+	command.OperatorFlag(cmd, &o.By, "`NAME` of whoever takes it in")
 	f.StringArrayVar(&o.photos, "photo", nil, "picture `FILE` to keep with the case; may be given more than once")
 	f.BoolVar(&o.correct, "correct", false, "correct the intake of the open case")
 	f.BoolVar(&o.json, "json", false, "print the case as one JSON object")
 	command.StoreFlag(cmd, &o.store)
-	command.Needs(cmd, "product", "complaint", "operator")
+	command.Needs(cmd, "product", "complaint")
+	command.OperatorNeeded(cmd)
 	command.Must(cmd.RegisterFlagCompletionFunc("complaint", cobra.FixedCompletions(returns.Complaints, cobra.ShellCompDirectiveNoFileComp)))
 	command.Must(cmd.RegisterFlagCompletionFunc("condition", cobra.FixedCompletions(returns.Conditions, cobra.ShellCompDirectiveNoFileComp)))
 	return cmd
@@ -91,6 +93,9 @@ func (o *intakeOptions) run(cmd *cobra.Command, serial string) error {
 		return err
 	}
 	defer s.Close()
+	if err := command.As(cmd, s, &o.By, account.Desk); err != nil {
+		return err
+	}
 	c, err := o.save(cmd.Context(), s, serial, p.Code)
 	if err != nil {
 		return testrun.OfCase(s, serial, err)

@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/testrun"
 	"padjig/results"
@@ -75,6 +76,9 @@ records check can tell whether they are what was taken.`,
 				return err
 			}
 			return flags.with(cmd, command.OpenStore, args[0], func(s *results.Store, c returns.Case) error {
+				if err := command.As(cmd, s, &by, account.Desk); err != nil {
+					return err
+				}
 				if err := keepPhotos(cmd.Context(), s, c, pictures, by, note); err != nil {
 					return err
 				}
@@ -83,9 +87,9 @@ records check can tell whether they are what was taken.`,
 			})
 		},
 	}
-	cmd.Flags().StringVar(&by, "operator", "", "`NAME` of whoever took them")
+	command.OperatorFlag(cmd, &by, "`NAME` of whoever took them")
 	cmd.Flags().StringVar(&note, "note", "", "what they show")
 	flags.add(cmd)
-	command.Must(cmd.MarkFlagRequired("operator"))
+	command.OperatorNeeded(cmd)
 	return cmd
 }

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/command/testrun"
@@ -55,7 +56,7 @@ flexed (seconds, openings, longest_ms).`,
 	}
 	o.Flags(cmd, "`NAME` of whoever tests", "print one JSON object")
 	cmd.Flags().Int64Var(&o.number, "case", 0, "`NUMBER` of the case, where it is not the unit's newest one")
-	command.Needs(cmd, "operator")
+	command.OperatorNeeded(cmd)
 	return cmd
 }
 
@@ -126,6 +127,9 @@ func (o *stageOptions) run(cmd *cobra.Command, serial string) error {
 	}
 	flags := caseFlags{store: o.Store, number: o.number}
 	return flags.with(cmd, command.OpenStore, serial, func(s *results.Store, c returns.Case) error {
+		if err := command.As(cmd, s, &o.Operator, account.Desk); err != nil {
+			return err
+		}
 		return command.RecordsOf(s).Test(cmd.Context(), station.Job{
 			Product: p, Serial: serial, Operator: o.Operator, How: how,
 			Return: &station.Return{Case: c, Purpose: o.purpose, Exercising: doing},

@@ -3,7 +3,7 @@ package serve
 // padjig station accounts: the first account is made where the records are, at the terminal.
 
 import (
-	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -20,6 +20,7 @@ import (
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/accounts"
+	"padjig/results/releases"
 )
 
 func newAccounts() *cobra.Command {
@@ -35,6 +36,7 @@ func newAccounts() *cobra.Command {
 type accountOptions struct {
 	store, role, by string
 	badge, json     bool
+	keeps           bool // the account stays what it is
 }
 
 func newAccountsAdd() *cobra.Command {
@@ -46,6 +48,11 @@ func newAccountsAdd() *cobra.Command {
 password is asked for twice at a terminal; otherwise it is the first line of
 standard input. With --badge there is no password, only a badge, whose code is
 printed: make a barcode (Code 128) of it. Nobody can look it up later.
+
+Until there is an engineer with a password anybody may make accounts, as the first
+one has to be made. From then on an engineer signs in with a password: at the
+terminal, or by --sign-in FILE (with --sign-in - the lines of who signs in come
+before the new password). The last engineer with a password stays one.
 
 Roles: operator (tests units), quality (looks at everything, overrides),
 returns (the returns desk), engineer (jigs, products, releases; with a password).`,
@@ -62,7 +69,7 @@ returns (the returns desk), engineer (jigs, products, releases; with a password)
 }
 
 func (o *accountOptions) common(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&o.by, "operator", "terminal", "`NAME` of whoever decides, for the record")
+	command.OperatorFlag(cmd, &o.by, "`NAME` of whoever decides, for the record")
 	command.StoreFlag(cmd, &o.store)
 }
 
@@ -73,17 +80,20 @@ func (o *accountOptions) add(cmd *cobra.Command, name string) error {
 	if name == "" {
 		return command.WrongUsef("the name is empty")
 	}
-	hash := ""
-	if !o.badge {
-		password, err := askPassword(cmd)
-		if err != nil {
+	return o.with(cmd, name, func(s *results.Store) error {
+		if err := likeAnother(cmd.Context(), s, name); err != nil {
 			return err
 		}
-		if hash, err = account.HashPassword(password); err != nil {
-			return command.Fail(command.Wrong, err, "a longer one; a few words are good")
+		hash := ""
+		if !o.badge {
+			password, err := askPassword(cmd)
+			if err != nil {
+				return err
+			}
+			if hash, err = account.HashPassword(password); err != nil {
+				return command.Fail(command.Wrong, err, "a longer one; a few words are good")
+			}
 		}
-	}
-	return o.with(cmd, func(s *results.Store) error {
 		err := s.Accounts.SaveAccountEvent(cmd.Context(), accounts.AccountEvent{Name: name, Kind: accounts.AccountRole, Role: o.role, By: o.by})
 		if err != nil {
 			return err
@@ -96,12 +106,43 @@ func (o *accountOptions) add(cmd *cobra.Command, name string) error {
 	})
 }
 
-func (o *accountOptions) with(cmd *cobra.Command, do func(*results.Store) error) error {
+// likeAnother refuses a name that is another account's but for case and blanks: nobody
+// could tell the two apart, and one person would be two.
+func likeAnother(ctx context.Context, s *results.Store, name string) error {
+	list, err := s.Accounts.Accounts(ctx)
+	for _, a := range list {
+		if a.Name != name && releases.SamePerson(a.Name, name) {
+			return command.Fail(command.Wrong, fmt.Errorf("there is an account of %s, whose name differs in case or blanks only", a.Name),
+				"that name, or another one")
+		}
+	}
+	return err
+}
+
+// with opens the records for an engineer, who signs in with a password; until there is one,
+// for anybody. What is done about an account must not leave them without an engineer.
+func (o *accountOptions) with(cmd *cobra.Command, name string, do func(*results.Store) error) error {
 	store, err := command.OpenStore(cmd.Context(), o.store)
 	if err != nil {
 		return err
 	}
 	defer store.Close()
+	list, err := store.Accounts.Accounts(cmd.Context())
+	if err != nil {
+		return command.RecordsFailed(store, err)
+	}
+	if slices.ContainsFunc(list, answerable) {
+		if err := o.signIn(cmd, store); err != nil {
+			return err
+		}
+		if keeps := o.role == string(account.Engineer) || o.keeps; !keeps && !slices.ContainsFunc(list, func(a accounts.Account) bool {
+			return answerable(a) && a.Name != name
+		}) {
+			return command.Fail(command.Wrong, fmt.Errorf("%s is the last engineer with a password: nobody could make accounts any more", name),
+				"make another engineer first")
+		}
+	}
+	o.by = cmp.Or(o.by, "terminal")
 	if err := do(store); err != nil {
 		if f, ok := errors.AsType[*command.Failure](err); ok {
 			return f
@@ -111,16 +152,30 @@ func (o *accountOptions) with(cmd *cobra.Command, do func(*results.Store) error)
 	return nil
 }
 
+// answerable reports whether an account may decide about others.
+func answerable(a accounts.Account) bool {
+	return a.Role == string(account.Engineer) && a.Password != ""
+}
+
+func (o *accountOptions) signIn(cmd *cobra.Command, s *results.Store) error {
+	acting, err := command.Prove(cmd, s, o.by, account.Engineers)
+	if err != nil {
+		return err
+	}
+	o.by = acting.Name
+	return acting.Weak()
+}
+
 // askPassword asks at a terminal, twice and without showing it; otherwise it
 // takes the first line of standard input.
 func askPassword(cmd *cobra.Command) (string, error) {
 	in, isFile := cmd.InOrStdin().(*os.File)
 	if !isFile || !term.IsTerminal(int(in.Fd())) {
-		line, err := bufio.NewReader(cmd.InOrStdin()).ReadString('\n')
-		if err != nil && !errors.Is(err, io.EOF) {
+		line, err := command.Line(cmd.InOrStdin())
+		if err != nil {
 			return "", command.Fail(command.Wrong, fmt.Errorf("read the password: %w", err), "")
 		}
-		return strings.TrimRight(line, "\r\n"), nil
+		return line, nil
 	}
 	var twice [2]string
 	for i, prompt := range []string{"password: ", "once more: "} {
@@ -156,7 +211,7 @@ func (o *accountOptions) about(use, short, example string,
 		Use: use + " NAME", Short: short, Example: example,
 		Args: command.Exactly(1, "the name of a person"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return o.with(cmd, func(s *results.Store) error {
+			return o.with(cmd, args[0], func(s *results.Store) error {
 				if err := known(cmd.Context(), s, args[0]); err != nil {
 					return err
 				}
@@ -169,7 +224,7 @@ func (o *accountOptions) about(use, short, example string,
 }
 
 func newAccountsBadge() *cobra.Command {
-	var o accountOptions
+	o := accountOptions{keeps: true}
 	return o.about("badge", "Give an account a new badge; the old one is void", `  padjig station accounts badge Ines`,
 		func(cmd *cobra.Command, s *results.Store, name string) error {
 			return o.giveBadge(cmd, s, name)

@@ -100,7 +100,7 @@ func (a eligibility) allowed(h runs.History, simulated bool) error {
 	}
 	past := h.Of(a.Product.Code, simulated)
 	switch {
-	case a.Overridden, a.Study:
+	case a.Overridden, a.Study, a.Engineering:
 		return nil
 	case past.Passed:
 		return refuse(Wrong, nil, try("next unit", a.Serial, a.At), PassedAlready, a.Serial, past.PassedAs, where)
@@ -140,20 +140,38 @@ func notPlaced(o fails.Owed, at string) error {
 // revision refuses a definition that must not be tested by: one whose label is
 // another's, and for production, once there are releases, all but the one in force.
 func (a eligibility) revision(ctx context.Context) error {
-	holds, err := a.Released(ctx, a.Product.Code)
-	if err != nil {
+	release, holds, err := a.ReleasedFor(ctx, a.Product.Code, a.Serial)
+	if err != nil && !a.unreleased() {
 		return err
 	}
 	if err := a.CheckLabel(ctx, a.Product); err != nil {
 		return err
 	}
-	if holds == nil || a.Study || a.by(holds.Revision, holds.Hash()) {
-		return nil // a gauge study judges the jig, also by limits that are not released yet
+	if holds == nil || a.unreleased() || a.by(holds.Revision, holds.Hash()) {
+		return nil
 	}
 	if a.Return != nil {
 		if allowed, err := a.ofThatUnit(ctx); err != nil || allowed {
 			return err
 		}
+	}
+	return a.notReleased(ctx, release, holds)
+}
+
+// unreleased reports whether a definition on trial will do: a gauge study judges the jig,
+// and an engineering run the definition.
+func (a eligibility) unreleased() bool { return a.Study || a.Engineering }
+
+// notReleased says what the unit is to be tested by. It may be that the revision asked for
+// is in force, but not for so early a serial number.
+func (a eligibility) notReleased(ctx context.Context, release *runs.Release, holds *product.Product) error {
+	list, err := a.Store.Runs.Releases(ctx, a.Product.Code)
+	if err != nil {
+		return a.unread(err)
+	}
+	if newest := list[0]; newest.Seq != release.Seq && a.by(newest.Label, newest.Hash) {
+		return refuse(Wrong, nil, try("what was released", a.Product.Code, a.Serial, a.At),
+			EarlierSerial, a.Serial, newest.Label, newest.FromSerial, holds.Revision, holds.Hash()[:12])
 	}
 	return refuse(Wrong, nil, try("what is released", a.Product.Code, a.At),
 		NotReleased, a.Product.Code, a.Product.Revision, holds.Revision, holds.Hash()[:12])

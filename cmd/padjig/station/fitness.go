@@ -79,7 +79,7 @@ func (f Fitness) fit(ctx context.Context, job Job, warn func(Warning)) error {
 	if err == nil {
 		err = checkConditions(list, warn)
 	}
-	if err != nil || job.isReference() {
+	if err != nil || job.isReference() || job.Engineering { // which is no production, and may try other reference units
 		return err
 	}
 	if list, err = f.references(ctx); err != nil {

@@ -30,6 +30,9 @@ type Job struct {
 	// Study makes the run a reading of a gauge study: neither an attempt nor
 	// production, whatever is known of the unit.
 	Study bool
+	// Engineering tries a definition, released or not, on a unit: neither an attempt
+	// nor production. The unit still needs its test.
+	Engineering bool
 }
 
 // Return is a stage of a returns case.
@@ -55,6 +58,8 @@ func (j Job) plan(caps fixture.Capabilities) (*runner.Plan, error) {
 		plan = plan.For(j.Return.Purpose)
 	case j.Study:
 		plan = plan.For(sequence.GaugeStudy)
+	case j.Engineering:
+		plan = plan.For(sequence.Engineering)
 	}
 	return plan, nil
 }

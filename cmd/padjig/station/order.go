@@ -259,7 +259,7 @@ func (t *test) save(ctx context.Context) (err error) {
 // judge judges and records a stored run over a reference unit.
 func (t *test) judge(ctx context.Context) error {
 	run := t.done.Stored
-	if !t.isReference() || t.Study || run.Outcome == sequence.Aborted || run.Outcome == sequence.HarnessGood {
+	if !t.isReference() || t.unreleased() || run.Outcome == sequence.Aborted || run.Outcome == sequence.HarnessGood {
 		return nil // it says nothing of the keys; the check before stands, and what is due stays due
 	}
 	baseline, err := t.Store.Care.Baseline(ctx, run.Jig.Serial, t.Serial, run.Simulated)

@@ -47,17 +47,56 @@ func (r Records) Record(ctx context.Context, begun *runs.Begun, run sequence.Run
 // was released is refused: nobody knows then what holds.
 func (r Records) Released(ctx context.Context, code string) (*product.Product, error) {
 	list, err := r.Store.Runs.Releases(ctx, code)
+	if err != nil || len(list) == 0 {
+		return nil, r.unreadOr(err)
+	}
+	return r.sound(ctx, list[0])
+}
+
+// ReleasedFor gives the release that a unit is tested by, and its product: the newest one,
+// but before the serial number from which that lets more through the one before it.
+func (r Records) ReleasedFor(ctx context.Context, code, serial string) (*runs.Release, *product.Product, error) {
+	list, err := r.Store.Runs.Releases(ctx, code)
+	if err != nil || len(list) == 0 {
+		return nil, nil, r.unreadOr(err)
+	}
+	newest, err := r.sound(ctx, list[0])
 	if err != nil {
-		return nil, r.unread(err)
+		return nil, nil, err
 	}
-	if len(list) == 0 {
-		return nil, nil
+	_, reference := newest.Reference(serial)
+	holds := runs.Holding(list, newest, serial)
+	switch {
+	case reference:
+		holds = &list[0] // they are of no order
+	case holds == nil:
+		return nil, nil, refuse(Wrong, nil, try("revision before"), NotFromSerial, serial, list[0].Label, list[0].FromSerial)
+	case holds.Seq == list[0].Seq:
+		return holds, newest, nil
 	}
-	p, err := list[0].Product()
-	if err != nil {
-		return nil, refuse(NotRecorded, err, try("last backup"), ReleaseAltered, code, list[0].Label)
+	p, err := r.sound(ctx, *holds)
+	return holds, p, err
+}
+
+// sound reads the product of a release, and refuses one that is not what was released, or
+// that lets more through than two people agreed to.
+func (r Records) sound(ctx context.Context, release runs.Release) (*product.Product, error) {
+	p, err := release.Product()
+	if err == nil {
+		err = r.Store.Releases.Sound(ctx, release)
 	}
-	return p, nil
+	if errors.Is(err, runs.ErrReleaseAltered) {
+		return nil, refuse(NotRecorded, err, try("last backup"), ReleaseAltered, release.Code, release.Label)
+	}
+	return p, r.unreadOr(err)
+}
+
+// unreadOr is unread for an error, nil for none.
+func (r Records) unreadOr(err error) error {
+	if err == nil {
+		return nil
+	}
+	return r.unread(err)
 }
 
 // CheckLabel refuses a definition whose revision label the records know with another one.
@@ -75,10 +114,7 @@ func (r Records) labelRefusal(err error) error {
 		return refuse(Wrong, err, try("own label"),
 			LabelTaken, taken.Code, taken.Known, product.SayDifferences(taken.Differences))
 	}
-	if err != nil {
-		return r.unread(err)
-	}
-	return nil
+	return r.unreadOr(err)
 }
 
 // RevisionOf is a product as the records keep it.

@@ -32,6 +32,8 @@ const (
 	LookedAt        Code = "looked at"        // serial: a check is made on it elsewhere
 	LabelTaken      Code = "label taken"      // product, revision as it is known, differences
 	NotReleased     Code = "not released"     // product, revision, the one in force, its hash
+	NotFromSerial   Code = "not from serial"  // serial, revision, serial from which it holds
+	EarlierSerial   Code = "earlier serial"   // serial, revision, serial from which it holds, the one that holds before, its hash
 	ReleaseAltered  Code = "release altered"  // product, revision
 	NoRecords       Code = "no records"       // none
 	RecordsMoved    Code = "records moved"    // none

@@ -23,6 +23,7 @@ import (
 	"padjig/fixture/wire"
 	"padjig/results"
 	"padjig/results/fails"
+	"padjig/results/releases/releasestest"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/sequence"
@@ -343,10 +344,7 @@ func (s *stand) came(serial string) returns.Case {
 func (s *stand) release(label, limit string) {
 	s.Helper()
 	text := swap(swap(gcc(s), "revision: C", "revision: "+label), "contact resistance: at most 200 ohm", "contact resistance: at most "+limit)
-	p := parsed(s, text)
-	require.NoError(s, s.store.Runs.SaveRelease(s.Context(), runs.Release{
-		Code: p.Code, Label: label, Hash: p.Hash(), Source: text, By: "Ines", Reason: "trial",
-	}))
+	require.NoError(s, releasestest.Release(s.Context(), s.store, text))
 }
 
 // calibrated gives the jig a zero and a verification, as a real one or as a

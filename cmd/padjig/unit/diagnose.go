@@ -205,8 +205,8 @@ func patternsAt(ctx context.Context, s *results.Store, run runs.Stored, d diagno
 // sayPatterns says, below a fail, when units before this one failed at the same place on
 // the same jig. The verdict stands by then, and nothing that goes wrong here matters to it.
 func sayPatterns(cmd *cobra.Command, s *results.Store, run runs.Stored, p *product.Product) {
-	if run.Outcome != sequence.Fail {
-		return
+	if run.Outcome != sequence.Fail || run.Purpose == sequence.Engineering {
+		return // what limits on trial find says nothing of the line
 	}
 	d, err := evidence.Diagnose(run.Run, p)
 	if err != nil {

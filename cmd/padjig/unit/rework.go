@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/results/returns"
 )
@@ -38,6 +39,9 @@ has an open returns case the rework belongs to that.`,
 				return err
 			}
 			defer s.Close()
+			if err := command.As(cmd, s, &r.By, account.Desk); err != nil {
+				return err
+			}
 			if r.Case, err = s.Returns.OpenCaseOf(cmd.Context(), r.Serial); err == nil {
 				err = s.Returns.SaveRework(cmd.Context(), r)
 			}
@@ -52,10 +56,10 @@ has an open returns case the rework belongs to that.`,
 	f.StringVar(&r.What, "did", "", "`WHAT` was done")
 	f.StringVar(&r.Place, "at", "", "key or line, such as \"key 7\" or \"line R3\"")
 	f.StringVar(&r.Note, "note", "", "anything worth keeping")
-	f.StringVar(&r.By, "operator", "", "`NAME` of whoever did it")
+	command.OperatorFlag(cmd, &r.By, "`NAME` of whoever did it")
 	f.StringVar(&done, "done", "", "`DAY` it was done, such as 2026-11-24 (default today)")
 	command.StoreFlag(cmd, &store)
 	command.Must(cmd.MarkFlagRequired("did"))
-	command.Must(cmd.MarkFlagRequired("operator"))
+	command.OperatorNeeded(cmd)
 	return cmd
 }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/command/testrun"
@@ -19,8 +20,9 @@ import (
 // testFlags are those of padjig test.
 type testFlags struct {
 	testrun.Options
-	serial  string
-	partial bool
+	serial      string
+	partial     bool
+	engineering bool
 }
 
 func newTest() *cobra.Command {
@@ -47,15 +49,20 @@ that cannot hold three keys where diodes are to be tested in rectangles, does no
 test the product; with --partial it does what it can, and the verdict is
 INCOMPLETE at best.
 
+--engineering tries a definition, released or not, on a unit: it ends in ENGINEERING
+whatever it finds. It is no pass and no attempt, counts in no yield, checks no
+reference unit, and stands in the unit's life with what it found. The unit still
+needs its test. A label that is known with another definition is refused here too.
+
 Exit status: 0 pass, 1 fail, 2 wrong use or a unit that must not be tested,
-3 no verdict on the unit (reseat, incomplete, aborted, harness good), 4 could not
-record.
+3 no verdict on the unit (reseat, incomplete, aborted, harness good, or any
+engineering run), 4 could not record.
 
 With --json standard output holds one object, once the result is stored:
   run         id of the run, a UUID
   serial, product, revision, verdict ("pass", "fail", "reseat", "incomplete",
-              "aborted", "harness good"), reason and why (when neither pass nor
-              fail), simulated, revision_hash
+              "aborted", "harness good"; of an engineering run "nothing found" in
+              place of "pass"), reason and why (when neither pass nor fail), simulated, revision_hash
   started     RFC 3339, UTC;  seconds: how long it took
   jig         serial, model, firmware, adapter
   operator, attempt, actuation; purpose and returns_case, absent in production
@@ -94,6 +101,7 @@ for both, and over_range. u, u_ohm and u_v are standard uncertainties (k = 1).`,
 	o.Flags(cmd, "`NAME` of whoever tests, for the record", "print one JSON object in place of the verdict")
 	cmd.Flags().StringVar(&o.serial, "serial", "", "serial number `SN` of the unit")
 	cmd.Flags().BoolVar(&o.partial, "partial", false, "test also where the jig cannot prove all that a pass needs; it then cannot pass")
+	cmd.Flags().BoolVar(&o.engineering, "engineering", false, "try a definition, released or not: no production test")
 	command.ActuationFlag(cmd, &o.Press, "mechanical, electrical or hand")
 	command.Needs(cmd, "serial")
 	command.Must(cmd.RegisterFlagCompletionFunc("actuation", cobra.FixedCompletions(
@@ -118,7 +126,16 @@ func (o *testFlags) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
-	job := station.Job{Product: p, Serial: o.serial, Operator: o.Operator, How: how, Partial: o.partial}
+	who := account.Roles
+	if o.engineering {
+		who = account.Deciding
+	}
+	if err := command.As(cmd, store, &o.Operator, who); err != nil {
+		return err
+	}
+	job := station.Job{
+		Product: p, Serial: o.serial, Operator: o.Operator, How: how, Partial: o.partial, Engineering: o.engineering,
+	}
 	return command.RecordsOf(store).Test(cmd.Context(), job, station.Hooks{
 		Open: o.Open, Watcher: o.Watcher(cmd, store, nil),
 		Show: func(done station.Done) error { return o.show(cmd, p, done, store) },
@@ -128,8 +145,11 @@ func (o *testFlags) run(cmd *cobra.Command) error {
 // show tells the verdict of a run that is stored.
 func (o *testFlags) show(cmd *cobra.Command, p *product.Product, done station.Done, store *results.Store) error {
 	status := command.StatusOf(done.Outcome)
-	if done.Reference != nil {
+	switch {
+	case done.Reference != nil:
 		status = referenceStatus(*done.Reference)
+	case o.engineering:
+		status = command.NotMeasured // no verdict on the unit, whatever was found
 	}
 	if o.JSON {
 		o := object.RunOf(done.Stored)

@@ -181,8 +181,11 @@ func showStart(t terminal.Terminal, s runs.Start) {
 }
 
 func attemptOr(attempt int, purpose sequence.Purpose) string {
-	if purpose != sequence.Production {
+	switch {
+	case purpose.OfCase():
 		return string(purpose) + " at the returns desk"
+	case purpose != sequence.Production:
+		return string(purpose) + ", no attempt"
 	}
 	return fmt.Sprintf("attempt %d", attempt)
 }

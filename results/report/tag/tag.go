@@ -39,7 +39,7 @@ type Tag struct {
 	Serial    string   `json:"serial"`
 	Simulated string   `json:"simulated,omitempty"` // what it is not, empty for a real run
 	Facts     []Fact   `json:"facts"`
-	Why       string   `json:"why,omitempty"` // it ended with neither pass nor fail
+	Why       string   `json:"why,omitempty"`     // it ended with neither pass nor fail
 	Proved    string   `json:"proved,omitempty"`  // by the run; of one of before it is not recorded
 	Missing   string   `json:"missing,omitempty"` // what a pass has to prove beside that
 	Findings  []Defect `json:"findings"`
@@ -87,6 +87,9 @@ func Of(lang string, facts wording.Words, run runs.Stored, p *product.Product) (
 		return t, err
 	}
 	t.Word = t.say("word." + string(run.Outcome))
+	if run.Purpose == sequence.Engineering { // whatever it found, it is no verdict on the unit
+		t.Word = t.say("word.engineering")
+	}
 	if run.Simulated {
 		t.Simulated = t.say("simulated")
 	}

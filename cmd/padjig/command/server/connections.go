@@ -7,7 +7,7 @@ import (
 	"net/netip"
 	"sync"
 
-	"padjig/cmd/padjig/web/door"
+	"padjig/cmd/padjig/account/signin"
 )
 
 // mostConnections leaves a reserve of descriptors for jigs and records: the serial
@@ -52,7 +52,7 @@ func (l *connections) Accept() (net.Conn, error) {
 		if err != nil {
 			return nil, err
 		}
-		c := &connection{Conn: raw, of: l, from: door.AddressOf(raw.RemoteAddr().String())}
+		c := &connection{Conn: raw, of: l, from: signin.AddressOf(raw.RemoteAddr().String())}
 		if l.makeRoom(c) {
 			return c, nil
 		}

@@ -6,10 +6,10 @@ import (
 	"net/http"
 	"testing"
 
+	"padjig/cmd/padjig/account/signin"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"padjig/cmd/padjig/web/door"
 )
 
 // called is a connection from an address, without a network.
@@ -33,7 +33,7 @@ func TestConnectionsMakeRoom(t *testing.T) {
 	l := bounded(nil, 8)
 	call := func(from string) (*connection, *called) {
 		raw := &called{from: from}
-		c := &connection{Conn: raw, of: l, from: door.AddressOf(from)}
+		c := &connection{Conn: raw, of: l, from: signin.AddressOf(from)}
 		if !l.makeRoom(c) {
 			return nil, raw
 		}

@@ -31,7 +31,7 @@ func (o *Options) Flags(cmd *cobra.Command, operator, asJSON string) {
 	f := cmd.Flags()
 	f.StringVar(&o.Product, "product", "", "product `FILE`")
 	f.StringVar(&o.Jig, "jig", "", "`PORT` of the jig, or the jig's serial number")
-	f.StringVar(&o.Operator, "operator", "", operator)
+	command.OperatorFlag(cmd, &o.Operator, operator)
 	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
 	command.BaudFlag(cmd, &o.baud)
 	f.BoolVar(&o.JSON, "json", false, asJSON)

@@ -40,6 +40,9 @@ func (p *progress) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {
 	if p.of != nil {
 		what = fmt.Sprintf("%s of returns case %d", plan.Purpose, p.of.Number)
 	}
+	if plan.Purpose == sequence.Engineering {
+		what = "ENGINEERING: no attempt, and no production test"
+	}
 	fmt.Fprintf(p, "unit %s, %s, %s\n", unit.Serial, command.Named(plan.Product.Code, plan.Product.Revision), what)
 	fmt.Fprintf(p, "jig %s%s, keys pressed %s\n", plan.Jig.Serial, p.simulated(), command.PressWord(plan.Actuation))
 	fmt.Fprintf(p, "records in %s\n", p.store)

@@ -38,7 +38,7 @@ func VerdictOf(t terminal.Terminal, p *product.Product, done station.Done, at st
 // went before and however small the screen is.
 func (v verdict) Print() {
 	switch v.run.Outcome {
-	case sequence.Pass:
+	case sequence.Pass, sequence.NothingFound:
 	case sequence.Fail:
 		v.pad()
 		v.findings()
@@ -98,7 +98,7 @@ func (v verdict) causes() {
 // else between broken ones.
 func (v verdict) banner() {
 	const wide = 14
-	word := strings.ToUpper(string(v.run.Outcome))
+	word := bannerWord(v.run.Run)
 	word = fmt.Sprintf("%-*s", wide, strings.Repeat(" ", (wide-len(word))/2)+word)
 	facts := v.facts()
 	for i, line := range v.shape(word) {
@@ -106,9 +106,21 @@ func (v verdict) banner() {
 	}
 }
 
+// bannerWord is the verdict; an engineering run has none, whatever it found.
+func bannerWord(r sequence.Run) string {
+	if r.Purpose == sequence.Engineering {
+		return "ENGINEERING"
+	}
+	return strings.ToUpper(string(r.Outcome))
+}
+
 func (v verdict) shape(word string) [3]string {
 	wide := len(word)
-	switch v.run.Outcome {
+	outcome := v.run.Outcome
+	if v.run.Purpose == sequence.Engineering {
+		outcome = sequence.NothingFound
+	}
+	switch outcome {
 	case sequence.Pass:
 		edge := strings.Repeat("─", wide)
 		return [3]string{
@@ -135,6 +147,9 @@ func (v verdict) facts() [3]string {
 		fmt.Sprintf("%s on jig %s", command.Seconds(time.Duration(r.Duration)), r.Jig.Serial),
 		"stored as " + r.ID.String(),
 	}
+	if r.Purpose == sequence.Engineering {
+		facts[1] += ", " + v.tried()
+	}
 	if r.Simulated {
 		facts[1] += "  " + v.In("SIMULATED", terminal.Bold, terminal.Reverse) + ": no proof of a real unit"
 	}
@@ -145,10 +160,22 @@ func (v verdict) facts() [3]string {
 }
 
 func (v verdict) attempt() string {
-	if v.run.Outcome == sequence.HarnessGood {
+	switch {
+	case v.run.Purpose == sequence.Engineering:
+		return "no attempt: the unit still needs its test"
+	case v.run.Outcome == sequence.HarnessGood:
 		return "no attempt"
 	}
 	return fmt.Sprintf("attempt %d", v.run.Attempt)
+}
+
+// tried says what an engineering run came to.
+func (v verdict) tried() string {
+	said := string(v.run.Outcome)
+	if n := len(v.run.Findings); n > 0 {
+		said = command.Count(n, "defect")
+	}
+	return said
 }
 
 // findings lists everything wrong, worst first, as a repairer wants it.
@@ -250,6 +277,13 @@ func (v verdict) Stage(number int64) {
 // OutcomeWord is what came of a run that is looked at later.
 func OutcomeWord(r runs.Stored) string {
 	word := strings.ToUpper(string(r.Outcome))
+	switch {
+	case r.Purpose != sequence.Engineering:
+	case r.Outcome == sequence.NothingFound, r.Outcome == sequence.Fail:
+		word = bannerWord(r.Run)
+	default:
+		word = bannerWord(r.Run) + " " + word
+	}
 	if r.Simulated {
 		word += " SIMULATED"
 	}

@@ -25,7 +25,7 @@ import (
 )
 
 // People work with units that came back.
-var People = page.Roles{account.Returns, account.Quality, account.Engineer}
+var People = page.Roles(account.Desk)
 
 // Set is what there is to see and to do.
 func Set(store *results.Store, lanes *control.Lanes) page.Set {

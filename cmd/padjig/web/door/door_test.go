@@ -16,6 +16,7 @@ import (
 	"golang.org/x/crypto/argon2"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/account/signin"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/door"
 	"padjig/cmd/padjig/web/webtest"
@@ -106,11 +107,11 @@ func TestParallelGuesses(t *testing.T) {
 		same := count(func(i int) webtest.Ask {
 			return byPassword(door.Stranger, "Ines", fmt.Sprintf("cucumber number %d", i))
 		})
-		assert.Equal(t, map[int]int{isWrong: door.GuessesAtAccount, tooMany: 60 - door.GuessesAtAccount}, same)
+		assert.Equal(t, map[int]int{isWrong: signin.GuessesAtAccount, tooMany: 60 - signin.GuessesAtAccount}, same)
 		assert.Equal(t, tooMany, ask(byPassword(door.Stranger, "Ines", inesPassword)), "the right one is not looked at either")
 		time.Sleep(time.Minute)
 		names := count(func(i int) webtest.Ask { return byPassword(door.Stranger, fmt.Sprintf("Somebody %d", i), "cucumber") })
-		assert.Equal(t, map[int]int{isWrong: door.GuessesFromAddress, tooMany: 60 - door.GuessesFromAddress}, names, "many names from one address")
+		assert.Equal(t, map[int]int{isWrong: signin.GuessesFromAddress, tooMany: 60 - signin.GuessesFromAddress}, names, "many names from one address")
 		time.Sleep(time.Minute)
 		assert.Equal(t, signedIn, ask(byPassword(door.Stranger, "Ines", inesPassword)), "never locked out for good")
 	})
@@ -125,13 +126,13 @@ func TestStrangersLockNobodyOut(t *testing.T) {
 		time.Sleep(time.Hour)
 		refused := 0
 		for host := range 12 { // and with twelve addresses
-			for i := range door.GuessesAtAccount + 1 {
+			for i := range signin.GuessesAtAccount + 1 {
 				if ask(byPassword(fmt.Sprintf("198.51.100.%d:5000", host), "Ines", fmt.Sprint("cucumber ", i))) == tooMany {
 					refused++
 				}
 			}
 		}
-		assert.Equal(t, 12*(door.GuessesAtAccount+1)-door.GuessesOfStrangers, refused, "strangers share an allowance on one account")
+		assert.Equal(t, 12*(signin.GuessesAtAccount+1)-signin.GuessesOfStrangers, refused, "strangers share an allowance on one account")
 		assert.Equal(t, signedIn, ask(byPassword(door.AtStation, "Ines", inesPassword)))
 		assert.Equal(t, signedIn, ask(byPassword(door.AtLine, "Ines", inesPassword)))
 		assert.Equal(t, signedIn, ask(byPassword(door.Stranger, "Abel", inesPassword)), "another account is not concerned")
@@ -144,7 +145,7 @@ func TestRightAfterWrong(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ask, _, _ := doorOf(t)
 		for range 3 {
-			for range door.GuessesAtAccount - 1 {
+			for range signin.GuessesAtAccount - 1 {
 				assert.Equal(t, isWrong, ask(byPassword(door.AtLine, "Ines", "tomatoes at midnight")))
 			}
 			assert.Equal(t, signedIn, ask(byPassword(door.AtLine, "Ines", inesPassword)))
@@ -157,7 +158,7 @@ func TestRightAfterWrong(t *testing.T) {
 func TestNamesAreNotToldApart(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ask, _, _ := doorOf(t)
-		for range door.GuessesAtAccount + 2 {
+		for range signin.GuessesAtAccount + 2 {
 			assert.Equal(t, ask(byPassword(door.AtLine, "Ines", "cucumber")), ask(byPassword(door.Stranger, "Nobody", "cucumber")))
 		}
 	})
@@ -173,7 +174,7 @@ func TestForwardedHeadersCountForNothing(t *testing.T) {
 			a.Header = map[string]string{"X-Forwarded-For": fmt.Sprintf("192.0.2.%d", i), "Forwarded": "for=127.0.0.1", "X-Real-Ip": "127.0.0.1"}
 			got[ask(a)]++
 		}
-		assert.Equal(t, map[int]int{isWrong: door.GuessesAtAccount, tooMany: 10 - door.GuessesAtAccount}, got)
+		assert.Equal(t, map[int]int{isWrong: signin.GuessesAtAccount, tooMany: 10 - signin.GuessesAtAccount}, got)
 	})
 }
 

@@ -1,12 +1,5 @@
 package door
 
-// The allowances that tests use up.
-const (
-	GuessesAtAccount   = guessesAtAccount
-	GuessesFromAddress = guessesFromAddress
-	GuessesOfStrangers = guessesOfStrangers
-)
-
 // Where people sit: at the station itself, at a line, and somewhere else.
 const (
 	AtStation = "127.0.0.1:40001"

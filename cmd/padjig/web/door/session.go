@@ -8,13 +8,11 @@ import (
 	"encoding/base64"
 	"fmt"
 	"net/http"
-	"slices"
 	"sync"
 	"time"
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/web/page"
-	"padjig/results/accounts"
 )
 
 // How long a session lasts at most: one shift with its edges.
@@ -74,7 +72,7 @@ func (d *Door) personOf(ctx context.Context, token string, use bool) (*page.Pers
 		d.sessions.forget(open.Seq)
 		return nil, d.store.Accounts.EndSession(ctx, open.Seq)
 	}
-	a, err := d.account(ctx, open.Name)
+	a, err := d.desk.Account(ctx, open.Name)
 	if err != nil || a == nil {
 		return nil, err
 	}
@@ -90,24 +88,6 @@ func FormToken(token string) string {
 	mac := hmac.New(sha256.New, []byte(token))
 	mac.Write([]byte("forms"))
 	return base64.RawURLEncoding.EncodeToString(mac.Sum(nil))
-}
-
-func (d *Door) account(ctx context.Context, name string) (*accounts.Account, error) {
-	return d.find(ctx, func(a accounts.Account) bool { return a.Name == name })
-}
-
-// badge finds whose a badge is, nil for nobody's.
-func (d *Door) badge(ctx context.Context, code string) (*accounts.Account, error) {
-	hash := account.HashBadge(code)
-	return d.find(ctx, func(a accounts.Account) bool { return a.Badge == hash })
-}
-
-func (d *Door) find(ctx context.Context, is func(accounts.Account) bool) (*accounts.Account, error) {
-	all, err := d.store.Accounts.Accounts(ctx)
-	if i := slices.IndexFunc(all, is); i >= 0 {
-		return &all[i], err
-	}
-	return nil, err
 }
 
 // signIn begins a session in this browser, in place of the one it had.

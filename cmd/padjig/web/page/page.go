@@ -89,8 +89,8 @@ type Roles []account.Role
 // Who most things are for.
 var (
 	Everyone  = Roles(account.Roles)
-	Engineers = Roles{account.Engineer}
-	Deciding  = Roles{account.Quality, account.Engineer} // what padjig would not do
+	Engineers = Roles(account.Engineers)
+	Deciding  = Roles(account.Deciding)
 )
 
 // Person is who looks at a page.

@@ -9,7 +9,6 @@ import (
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
-	"padjig/results/runs"
 	"padjig/sequence/product"
 )
 
@@ -28,13 +27,14 @@ func Set(store *results.Store, lanes *control.Lanes, sources map[string]Source) 
 	p := &pages{store, lanes, sources}
 	return page.Set{
 		Pages: []page.Page{
-			{Path: "/products", Name: "products", Menu: "menu.products", Who: page.Engineers, View: p.list},
-			{Path: "/products/{code}", Name: productPage, Who: page.Engineers, View: p.product},
+			{Path: "/products", Name: "products", Menu: "menu.products", Who: page.Deciding, View: p.list},
+			{Path: "/products/{code}", Name: productPage, Who: page.Deciding, View: p.product},
 		},
 		Actions: []page.Action{
 			{Path: "/products/{code}/check", Who: page.Engineers, Do: p.check},
 			{Path: "/products/{code}/release", Who: page.Engineers, Do: p.release},
 			{Path: "/products/{code}/back", Who: page.Engineers, Do: p.back},
+			{Path: "/products/{code}/approve", Who: page.Deciding, Do: p.approve},
 		},
 	}
 }
@@ -92,15 +92,11 @@ func (p *pages) file(code string) Source {
 	return source
 }
 
-// hold makes a revision hold: in the records first, then on the lanes.
-func (p *pages) hold(v *page.Visit, r runs.Release, of *product.Product) error {
-	if err := p.store.Runs.SaveRelease(v.Ctx(), r); err != nil {
-		return err
-	}
+// hold has the lanes test by a release that is in force now.
+func (p *pages) hold(code string, of *product.Product) {
 	for _, lane := range p.lanes.All() {
-		if lane.State().Product.Code == of.Code {
+		if lane.State().Product.Code == code {
 			lane.Release(of)
 		}
 	}
-	return nil
 }

@@ -1,4 +1,4 @@
-package door
+package signin
 
 import (
 	"crypto/sha256"
@@ -14,9 +14,9 @@ import (
 // memory, wants limits tied to the account and not to the address alone; the
 // figures are common practice, no source.)
 const (
-	guessesAtAccount   = 5  // at one account from one address
-	guessesFromAddress = 20 // from one address, at whatever accounts
-	guessesOfStrangers = 30 // at one account, from all addresses it never signed in from
+	GuessesAtAccount   = 5  // at one account from one address
+	GuessesFromAddress = 20 // from one address, at whatever accounts
+	GuessesOfStrangers = 30 // at one account, from all addresses it never signed in from
 	allowanceTime      = time.Minute
 	// misread is what a badge that nobody has counts at its address: its code
 	// cannot be guessed, so it is a slip of the scanner or of no use.
@@ -74,9 +74,9 @@ func (l *loginLimiter) password(account string, from netip.Prefix, known bool, n
 	defer l.mu.Unlock()
 	from = l.room(from, known, now)
 	own := counter{name, from}
-	all := []use{{own, 1, guessesAtAccount}, {counter{address: from}, 1, guessesFromAddress}}
+	all := []use{{own, 1, GuessesAtAccount}, {counter{address: from}, 1, GuessesFromAddress}}
 	if !known {
-		all = append(all, use{counter{account: name}, 1, guessesOfStrangers})
+		all = append(all, use{counter{account: name}, 1, GuessesOfStrangers})
 	}
 	if g, first = l.take(all, now); g != nil {
 		g.own = own
@@ -90,7 +90,7 @@ func (l *loginLimiter) password(account string, from netip.Prefix, known bool, n
 func (l *loginLimiter) badge(from netip.Prefix, now time.Time) (g *guess, first bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	return l.take([]use{{counter{address: l.room(from, false, now)}, misread, guessesFromAddress}}, now)
+	return l.take([]use{{counter{address: l.room(from, false, now)}, misread, GuessesFromAddress}}, now)
 }
 
 // take uses up something of every allowance, or of none if one is used up.

@@ -1,4 +1,4 @@
-package door
+package signin
 
 import (
 	"fmt"
@@ -35,7 +35,7 @@ func TestAllowancesComeBack(t *testing.T) {
 		g, _ := l.password("Ines", from(Stranger), false, at)
 		return g != nil
 	}
-	for range guessesAtAccount {
+	for range GuessesAtAccount {
 		assert.True(t, guess(now))
 	}
 	assert.False(t, guess(now))
@@ -43,7 +43,7 @@ func TestAllowancesComeBack(t *testing.T) {
 	assert.False(t, guess(now.Add(11*time.Second)))
 	assert.True(t, guess(now.Add(12*time.Second)))
 	assert.False(t, guess(now.Add(13*time.Second)))
-	for range guessesAtAccount {
+	for range GuessesAtAccount {
 		assert.True(t, guess(now.Add(2*time.Hour)))
 	}
 	assert.False(t, guess(now.Add(2*time.Hour)))
@@ -62,7 +62,7 @@ func TestManyAddresses(t *testing.T) {
 		}
 		l.badge(address, now)
 	}
-	assert.LessOrEqual(t, len(l.fills), mostCounters+3*guessesFromAddress, "those that share a counter find room for a minute's guesses")
+	assert.LessOrEqual(t, len(l.fills), mostCounters+3*GuessesFromAddress, "those that share a counter find room for a minute's guesses")
 	assert.Less(t, looked, mostCounters)
 	g, _ := l.password("Ines", from(AtStation), true, now)
 	assert.NotNil(t, g, "the station itself")
@@ -71,7 +71,7 @@ func TestManyAddresses(t *testing.T) {
 	for i := range 3 * mostCounters { // a station alone, over days
 		l.password(fmt.Sprint("name ", i), from(AtStation), true, now.Add(time.Duration(i)*3*time.Second))
 	}
-	assert.LessOrEqual(t, len(l.fills), mostCounters+3*guessesFromAddress, "so do known ones")
+	assert.LessOrEqual(t, len(l.fills), mostCounters+3*GuessesFromAddress, "so do known ones")
 	g, _ = l.password("Rosa", from(Stranger), false, now.Add(100*time.Hour))
 	assert.NotNil(t, g, "what has come back makes room")
 }
@@ -89,7 +89,7 @@ func TestRightIsTakenBack(t *testing.T) {
 		assert.NotNil(t, b)
 		b.right()
 	}
-	for range guessesFromAddress {
+	for range GuessesFromAddress {
 		g, _ := l.password("Abel", from(AtLine), true, now)
 		if g == nil {
 			g, _ = l.password("Ines", from(AtLine), true, now)
@@ -99,20 +99,4 @@ func TestRightIsTakenBack(t *testing.T) {
 	}
 	var none *guess
 	none.right()
-}
-
-// From the door one goes to where one wanted to.
-func TestAfterSignIn(t *testing.T) {
-	assert.Equal(t, "/lane/2", afterSignIn("/door?next=%2Flane%2F2"))
-	assert.Equal(t, "/", afterSignIn("/door"))
-}
-
-// A session is stale when it was left alone for longer than there is patience.
-func TestSessionsAreTouched(t *testing.T) {
-	var s sessions
-	now := time.Now()
-	assert.False(t, s.touch(1, now, time.Hour))
-	assert.False(t, s.touch(1, now.Add(59*time.Minute), time.Hour))
-	assert.True(t, s.touch(1, now.Add(120*time.Minute), time.Hour))
-	assert.False(t, s.touch(2, now.Add(900*time.Hour), 0))
 }

@@ -1,0 +1,238 @@
+package releases
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"strings"
+
+	"padjig/results/runs"
+	"padjig/results/store"
+	"padjig/sequence/revise"
+)
+
+// insert writes a proposal down.
+func (s *Records) insert(ctx context.Context, tx *sql.Tx, p *Proposal) error {
+	changes, err := json.Marshal(p.Changes)
+	if err != nil {
+		return err
+	}
+	trial, err := json.Marshal(p.Trial)
+	if err != nil {
+		return err
+	}
+	var run, account int64
+	if err := tx.QueryRowContext(ctx, `SELECT (SELECT coalesce(max(seq), 0) FROM run), (SELECT coalesce(max(seq), 0) FROM account_event)`).
+		Scan(&run, &account); err != nil {
+		return err
+	}
+	p.At, p.AfterRun = s.db.Now(), run
+	e := store.Entry{Table: "release_proposal"}
+	e.Set("code", p.Code)
+	e.Set("label", p.Label)
+	e.Set("revision", p.Hash)
+	e.Set("kind", p.kind())
+	e.Set("source", p.Source)
+	e.Set("by", p.By)
+	e.Set("reason", p.Reason)
+	e.Set("from_serial", p.FromSerial)
+	e.Set("base", p.Base)
+	e.Set("against", p.Against)
+	e.Set("loosens", p.Loosens)
+	e.Set("changes", string(changes))
+	e.Set("trial", string(trial))
+	e.Set("after_run", run)
+	e.Set("after_account", account)
+	e.Set("at_us", p.At)
+	p.Seq, err = e.Insert(ctx, tx)
+	return err
+}
+
+func (p Proposal) kind() string { return map[bool]string{false: "release", true: "back"}[p.Back] }
+
+// release puts a proposal in force.
+func (s *Records) release(ctx context.Context, tx *sql.Tx, p *Proposal) error {
+	return tx.QueryRowContext(ctx, `
+		INSERT INTO release (seq, code, label, hash, kind, source, by, reason, after_run, at_us, proposal)
+		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM release), ?, ?, ?, ?, ?, ?, ?,
+		       (SELECT coalesce(max(seq), 0) FROM run), ?, ? RETURNING seq`,
+		p.Code, p.Label, p.Hash, p.kind(), p.Source, p.By, p.Reason, s.db.Now().UnixMicro(), p.Seq).Scan(&p.Released)
+}
+
+// Approve puts the open proposal of a product in force. Whoever approves says the hash
+// of what they looked at, or how it begins, so that nothing else is approved than that.
+func (s *Records) Approve(ctx context.Context, code, hash, by string) (Proposal, error) {
+	var p Proposal
+	err := s.db.Save(ctx, fmt.Sprintf("save approval of a release of %s", code), func(tx *sql.Tx) error {
+		list, err := proposals(ctx, tx, code)
+		if err != nil {
+			return err
+		}
+		if len(list) == 0 || list[0].Released > 0 || !list[0].Loosens {
+			return refuse(NothingAsked, code)
+		}
+		p = list[0]
+		if err := p.approvable(ctx, tx, hash, by); err != nil {
+			return err
+		}
+		e := store.Entry{Table: "release_approval"}
+		e.Set("proposal", p.Seq)
+		e.Set("revision", p.Hash)
+		e.Set("by", by)
+		e.Set("at_us", s.db.Now())
+		if _, err := e.Insert(ctx, tx); err != nil {
+			return err
+		}
+		p.Approved = by
+		return s.release(ctx, tx, &p)
+	})
+	return p, err
+}
+
+// shortestHash is how much of a hash has to be said: what padjig shows of one.
+const shortestHash = 12
+
+// approvable says in words what the triggers would refuse, and forms anew what is approved.
+func (p Proposal) approvable(ctx context.Context, tx *sql.Tx, hash, by string) error {
+	if len(hash) < shortestHash || !strings.HasPrefix(p.Hash, hash) {
+		return refuse(OtherText, p.Label, hash, p.Hash[:shortestHash])
+	}
+	of, err := p.product()
+	if err != nil {
+		return err
+	}
+	if err := runs.LabelFree(ctx, tx, runs.Revision{Code: p.Code, Label: p.Label, Hash: p.Hash, Definition: of.Canonical()}); err != nil {
+		return err
+	}
+	if SamePerson(p.By, by) {
+		return refuse(Yourself, by)
+	}
+	var role string
+	if _, err := store.RowOf(ctx, tx, `
+		SELECT role FROM account_event WHERE name = ? AND kind IN ('role', 'closed') ORDER BY seq DESC LIMIT 1`, []any{by}, &role); err != nil {
+		return err
+	}
+	if role != "quality" && role != "engineer" {
+		return refuse(NotTheirRole, by)
+	}
+	var made, moved bool
+	if err := tx.QueryRowContext(ctx, `
+		SELECT EXISTS (SELECT 1 FROM account_event WHERE name = ?1 AND by = ?2
+		               AND seq > (SELECT after_account FROM release_proposal WHERE seq = ?3)),
+		       ?4 IS NOT (SELECT coalesce(max(seq), 0) FROM release WHERE code = ?5)`,
+		by, p.By, p.Seq, p.Base, p.Code).Scan(&made, &moved); err != nil {
+		return err
+	}
+	switch {
+	case made:
+		return refuse(NewAccount, by, p.By)
+	case moved:
+		return refuse(Overtaken, p.Label)
+	}
+	return nil
+}
+
+// SamePerson reports whether two names are one person's as far as names can tell: case
+// and blanks make no other.
+func SamePerson(a, b string) bool {
+	squeeze := func(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), "")) }
+	return squeeze(a) == squeeze(b)
+}
+
+// Proposals gives the proposals of a product, newest first.
+func (s *Records) Proposals(ctx context.Context, code string) (list []Proposal, err error) {
+	err = s.db.Ask(ctx, fmt.Sprintf("list the proposals of %s", code), func(tx *sql.Tx) (err error) {
+		list, err = proposals(ctx, tx, code)
+		return err
+	})
+	return list, err
+}
+
+// Open gives the proposal of a product that waits for a second person, nil for none.
+func (s *Records) Open(ctx context.Context, code string) (*Proposal, error) {
+	list, err := s.Proposals(ctx, code)
+	if err != nil || len(list) == 0 || list[0].Released > 0 || !list[0].Loosens {
+		return nil, err
+	}
+	in, err := s.runs.Releases(ctx, code)
+	if err != nil || len(in) > 0 && in[0].Seq != list[0].Base {
+		return nil, err // something else was released since
+	}
+	return &list[0], nil
+}
+
+func proposals(ctx context.Context, tx *sql.Tx, code string) ([]Proposal, error) {
+	return store.Collect(ctx, tx, func(rows *sql.Rows) (p Proposal, err error) {
+		return p, rows.Scan(&p.Seq, &p.Code, &p.Label, &p.Hash, &p.Back, &p.Source, &p.By, &p.Reason, &p.FromSerial, &p.Base,
+			&p.Against, &p.Loosens, store.JSON(&p.Changes), store.JSON(&p.Trial), &p.AfterRun, store.Time(&p.At), &p.Approved, &p.Released)
+	}, `SELECT asked.seq, asked.code, asked.label, asked.revision, asked.kind = 'back', asked.source, asked.by, asked.reason,
+	           from_serial, base, against, loosens, changes, trial, asked.after_run, asked.at_us, coalesce(approval.by, ''),
+	           coalesce(release.seq, 0)
+	    FROM release_proposal AS asked LEFT JOIN release_approval AS approval ON approval.proposal = asked.seq
+	    LEFT JOIN release ON release.proposal = asked.seq
+	    WHERE asked.code = ? ORDER BY asked.seq DESC`, code)
+}
+
+// Sound refuses a release that lets more through than what it was compared with and that
+// nobody approved: whatever its rows say, it is held against the definitions.
+func (s *Records) Sound(ctx context.Context, r runs.Release) error {
+	return s.db.View(ctx, func(tx *sql.Tx) error { return sound(ctx, tx, r) })
+}
+
+func sound(ctx context.Context, tx *sql.Tx, r runs.Release) error {
+	if r.Proposal == 0 {
+		return nil // of before
+	}
+	of, err := r.Product()
+	if err != nil {
+		return err
+	}
+	var against string
+	var approved bool
+	if err := tx.QueryRowContext(ctx, `
+		SELECT against, EXISTS (SELECT 1 FROM release_approval WHERE proposal = asked.seq)
+		FROM release_proposal AS asked WHERE seq = ?`, r.Proposal).Scan(&against, &approved); err != nil {
+		return err
+	}
+	if approved {
+		return nil
+	}
+	before, err := definitionOf(ctx, tx, r.Code, against)
+	if err != nil || before == nil {
+		return err
+	}
+	if revise.NeedsTwo(revise.Between(before, of)) {
+		return fmt.Errorf("release %d of %s: %w: it lets more through, and no second person approved it", r.Seq, r.Code, runs.ErrReleaseAltered)
+	}
+	return nil
+}
+
+// Checks are how the records of releases are looked at.
+func Checks() []store.Check {
+	return []store.Check{store.Entries("release_proposal", "release_approval"), store.Breaches(asProposed), soundly}
+}
+
+// asProposed asks for releases that are not what was proposed.
+const asProposed = `
+	SELECT 'release ' || release.seq || ' of ' || release.code || ' is not what was proposed'
+	FROM release JOIN release_proposal AS asked ON asked.seq = release.proposal
+	WHERE (release.code, release.label, release.hash, release.kind, release.source, release.by, release.reason)
+	      IS NOT (asked.code, asked.label, asked.revision, asked.kind, asked.source, asked.by, asked.reason)`
+
+func soundly(ctx context.Context, tx *sql.Tx) ([]string, error) {
+	list, err := store.Collect(ctx, tx, func(rows *sql.Rows) (r runs.Release, err error) {
+		return r, rows.Scan(&r.Seq, &r.Code, &r.Label, &r.Hash, &r.Source, &r.Proposal)
+	}, `SELECT seq, code, label, hash, source, proposal FROM release WHERE proposal IS NOT NULL ORDER BY seq`)
+	var found []string
+	for _, r := range list {
+		if _, err := r.Product(); err != nil {
+			continue // which is told of every release, also those of before
+		}
+		if err := sound(ctx, tx, r); err != nil {
+			first, _, _ := strings.Cut(err.Error(), "\n")
+			found = append(found, first)
+		}
+	}
+	return found, err
+}
