@@ -16,7 +16,7 @@ var code = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$`)
 func build(root fields.Field) *Product {
 	p := &Product{Attempts: 1}
 	o := root.Object("the product file", "product", "title", "revision", "tail", "matrix", "lines", "keys",
-		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "scanner", "references")
+		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "scanner", "references", "adapter")
 	if !root.IsSet() {
 		return p
 	}
@@ -46,6 +46,7 @@ func build(root fields.Field) *Product {
 	p.Serial = readSerial(o)
 	o.Whole("attempts", 1, maxAttempts, &p.Attempts)
 	p.References = readReferences(o, p)
+	p.Adapters = readAdapters(o)
 	return p
 }
 

@@ -52,6 +52,7 @@ type meaning struct {
 	Attempts int             `json:"attempts"`
 
 	References *referencesMeaning `json:"references,omitempty"`
+	Adapters   []string           `json:"adapters,omitempty"`
 }
 
 type referencesMeaning struct {
@@ -129,7 +130,7 @@ type serialMeaning struct {
 func (p *Product) meaning() meaning {
 	n := p.Nominal
 	m := meaning{
-		Format: 1, Product: p.Code, Tail: p.Tail, Attempts: p.Attempts,
+		Format: 1, Product: p.Code, Tail: p.Tail, Attempts: p.Attempts, Adapters: p.Adapters,
 		Test:   testMeaning{number(p.Test.MaxCurrent), number(p.Test.MaxVoltage), p.Test.Rectangles},
 		Serial: serialMeaning{p.Serial.Format, p.Serial.CheckSystem},
 		Nominal: nominalMeaning{number(n.Contact), number(n.Track), number(n.Tail),

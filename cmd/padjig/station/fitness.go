@@ -48,6 +48,10 @@ func checkConditions(list []Condition, warn func(Warning)) error {
 
 // Conditions are all there is to know of a jig before a unit is tested on it.
 func (f Fitness) Conditions(ctx context.Context) ([]Condition, error) {
+	adapter, err := f.adapter(ctx)
+	if err != nil {
+		return nil, err
+	}
 	worn, err := f.worn(ctx)
 	if err != nil {
 		return nil, err
@@ -57,23 +61,26 @@ func (f Fitness) Conditions(ctx context.Context) ([]Condition, error) {
 		return nil, err
 	}
 	_, dues, err := f.dues(ctx)
-	return slices.Concat(dues, references, worn), err
+	return slices.Concat(adapter, dues, references, worn), err
 }
 
-// fit refuses a jig that must not be used for production now: parts worn out, or
-// reference units overdue. What is only near its limit is said.
+// fit refuses a jig that must not be used for production now: another adapter,
+// parts worn out, or reference units overdue. What is only near its limit is said.
 func (f Fitness) fit(ctx context.Context, job Job, warn func(Warning)) error {
-	list, err := f.worn(ctx)
-	if err == nil {
-		err = checkConditions(list, warn)
+	looks := []func(context.Context) ([]Condition, error){f.adapter, f.worn}
+	if !job.isReference() {
+		looks = append(looks, f.references)
 	}
-	if err != nil || job.isReference() {
-		return err
+	for _, look := range looks {
+		list, err := look(ctx)
+		if err == nil {
+			err = checkConditions(list, warn)
+		}
+		if err != nil {
+			return err
+		}
 	}
-	if list, err = f.references(ctx); err != nil {
-		return err
-	}
-	return checkConditions(list, warn)
+	return nil
 }
 
 func (f Fitness) worn(ctx context.Context) ([]Condition, error) {
