@@ -192,15 +192,21 @@ type Part struct {
 	Block      *int   `json:"block"`
 	Replaced   string `json:"replaced"` // RFC 3339, UTC; empty for never
 	ReplacedBy string `json:"replaced_by"`
+	Before     int    `json:"uses_before"` // of uses: in other places, or here before it was taken out
+	Name       string `json:"name"`        // of what was put in, its own; empty for none, as the next
+	Lot        string `json:"lot"`
+	Tip        string `json:"tip"`
+	Serves     []int  `json:"serves"` // channels from 1; none: all
 }
 
 func PartOf(w care.PartWear) Part {
-	o := Part{Part: w.Part, Uses: w.Uses}
+	o := Part{Part: w.Part, Uses: w.Uses, Before: w.Before, Serves: []int{}}
 	if w.Block > 0 {
 		o.Warn, o.Block = new(w.Warn), new(w.Block)
 	}
 	if w.Replaced != nil {
 		o.Replaced, o.ReplacedBy = w.Replaced.At.Format("2006-01-02T15:04:05Z"), w.Replaced.By
+		o.Name, o.Lot, o.Tip, o.Serves = w.Replaced.Name, w.Replaced.Lot, w.Replaced.Tip, append(o.Serves, w.Replaced.Serves...)
 	}
 	return o
 }

@@ -41,7 +41,7 @@ func Kinds() []Kind {
 		{"sign-ins-1", reflect.TypeFor[SignIns](), "padjig station accounts attempts"},
 		{"suspects-1", reflect.TypeFor[Suspects](), "padjig jig suspects"},
 		{"unit-1", reflect.TypeFor[Unit](), "padjig unit"},
-		{"wear-1", reflect.TypeFor[Wear](), "padjig jig wear"},
+		{"wear-1", reflect.TypeFor[Wear](), "padjig jig parts"},
 	}
 }
 

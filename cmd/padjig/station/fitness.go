@@ -84,7 +84,7 @@ func (f Fitness) fit(ctx context.Context, job Job, warn func(Warning)) error {
 }
 
 func (f Fitness) worn(ctx context.Context) ([]Condition, error) {
-	worn, err := f.Store.Care.WornParts(ctx, f.Caps.Serial)
+	worn, err := f.Store.Care.WornParts(ctx, f.Caps.Serial, f.Caps.Simulated)
 	if err != nil {
 		return nil, f.unread(err)
 	}
@@ -93,12 +93,20 @@ func (f Fitness) worn(ctx context.Context) ([]Condition, error) {
 		args := []string{part.Part, fmt.Sprint(part.Uses), fmt.Sprint(part.Block)}
 		said := fmt.Sprintf("%s of jig %s has been used %d times, limit %d", part.Part, f.Caps.Serial, part.Uses, part.Block)
 		if part.Worn() {
-			list = append(list, Condition{Warning{PartWorn, args, said}, true, try("replace part", f.Caps.Serial, part.Part)})
+			list = append(list, Condition{Warning{PartWorn, args, said}, true, try("replace part", f.Caps.Serial, part.Part, simulatedFlag(f.Caps.Simulated))})
 		} else {
 			list = append(list, Condition{Warning: Warning{PartWearing, args, said + ": replace it soon"}})
 		}
 	}
 	return list, nil
+}
+
+// simulatedFlag is what a command needs besides to be about a simulated jig.
+func simulatedFlag(simulated bool) string {
+	if simulated {
+		return " --simulated"
+	}
+	return ""
 }
 
 // references are the reference units that the product demands and that are

@@ -57,7 +57,7 @@ func TestWearIsRecordedAsWritten(t *testing.T) {
 	webtest.At(t, 1, "", func(h *webtest.House) {
 		h.Test(h.Unit(1))
 		nest := func() care.PartWear {
-			list, err := h.Store.Care.Wear(h.Context(), "SIM-0001")
+			list, err := h.Store.Care.Wear(h.Context(), "SIM-0001", true)
 			require.NoError(h, err)
 			return list[0]
 		}
@@ -73,6 +73,10 @@ func TestWearIsRecordedAsWritten(t *testing.T) {
 			"only a limit":     {"engineer", []string{"part", "nest", "block", "100"}, 422},
 			"the wrong way":    {"engineer", []string{"part", "nest", "warn", "100", "block", "90"}, 422},
 			"no numbers":       {"engineer", []string{"part", "nest", "warn", "many", "block", "more"}, 422},
+			"no lot, no name":  {"engineer", []string{"part", "nest", "note", "new, I think"}, 409},
+			"no such channels": {"engineer", []string{"part", "probe set", "name", "PS-1", "serves", "0-9"}, 422},
+			"a set of no name": {"engineer", []string{"part", "probe set", "lot", "L-1"}, 409},
+			"taken out unseen": {"engineer", []string{"part", "cable", "removed", "yes"}, 409},
 			"a limit of blank": {"engineer", []string{"part", "nest", "warn", "1", "block", " "}, 422},
 		} {
 			status, said := h.Post(c.role, "/jigs/1/wear", c.form...)
@@ -90,7 +94,7 @@ func TestWearIsRecordedAsWritten(t *testing.T) {
 		assert.True(h, nest().Worn())
 		h.Page("engineer", "/jigs/1")
 		h.Until(1, func(s station.State) bool { return s.Blocked() != nil })
-		status, _ = h.Post("engineer", "/jigs/1/wear", "part", "nest", "note", "lot 7 of the pins")
+		status, _ = h.Post("engineer", "/jigs/1/wear", "part", "nest", "lot", "7", "note", "of the pins")
 		assert.Equal(h, 200, status)
 		assert.Zero(h, nest().Uses)
 		assert.Equal(h, "engineer", nest().Replaced.By)
