@@ -35,7 +35,8 @@ type View struct {
 	Parts        []partView        `json:"parts"`
 	Places       []string          `json:"-"` // of the jig that take a part
 	References   []referenceView   `json:"references"`
-	LetGo        string            `json:"let_go"` // for somebody at the terminal: since when, as its form says it; empty: not
+	Windows      []windowView      `json:"windows"` // in which units may have been misjudged
+	LetGo        string            `json:"let_go"`  // for somebody at the terminal: since when, as its form says it; empty: not
 }
 
 type factView struct{ Name, Value string }
@@ -89,6 +90,9 @@ func (p *pages) view(v *page.Visit, n int, s station.State) (any, error) {
 		return nil, err
 	}
 	out.Places = places(out.Parts)
+	if out.Windows, err = p.windows(v, s.Jig); err != nil {
+		return nil, err
+	}
 	out.References, err = p.references(v, s)
 	return out, err
 }

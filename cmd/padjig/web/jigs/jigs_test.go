@@ -11,6 +11,7 @@ import (
 	"padjig/cmd/padjig/web/jigs"
 	"padjig/cmd/padjig/web/webtest"
 	"padjig/results/care"
+	"padjig/results/floor"
 )
 
 // A jig's page says what it is, how its calibrations stand and drift, what is
@@ -150,5 +151,42 @@ func TestTraffic(t *testing.T) {
 		assert.Contains(h, frames.Event("rows"), "html")
 		frames.Leave()
 		assert.Equal(h, http.StatusForbidden, h.Get("operator", "/jigs/1/traffic", nil))
+	})
+}
+
+// The jig's page shows what its parts are, and the units in doubt as the terminal does:
+// those that left before the others, of every window.
+func TestJigPageShowsPartsAndUnitsInDoubt(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		h.Test(h.Unit(1))
+		h.Test(h.Unit(2))
+		status, said := h.Post("engineer", "/jigs/1/wear", "part", "probe set", "name", "PS-1", "lot", "L-7", "tip", "crown", "serves", "1-9")
+		assert.Equal(h, 200, status, said.Say)
+		status, said = h.Post("engineer", "/jigs/1/wear", "part", "probe set 2", "name", "PS-1")
+		assert.Equal(h, 409, status)
+		assert.Contains(h, said.Say, "one part is in one place")
+		status, _ = h.Post("engineer", "/jigs/1/wear", "part", "probe set", "warn", "1", "block", "9")
+		assert.Equal(h, 200, status)
+		h.Test(h.Unit(3))
+		require.NoError(h, h.Store.Floor.SaveShipment(h.Context(), []string{h.Unit(2)},
+			floor.Shipment{Simulated: true, Consignee: "Glasshouse North", By: "Ines"}))
+		var v jigs.View
+		h.Get("engineer", "/jigs/1", &v)
+		assert.Equal(h, care.ProbeSet, v.Parts[0].Part, "what needs something done comes first")
+		assert.Equal(h, "PS-1, lot L-7, tips crown, channels 1-9", v.Parts[0].What)
+		assert.Equal(h, "1", v.Parts[0].Uses)
+		require.Len(h, v.Windows, 1)
+		w := v.Windows[0]
+		assert.Equal(h, []int{3, 1, 0}, []int{w.Tested, w.Shipped, w.Cleared})
+		require.Len(h, w.Left, 1)
+		assert.Equal(h, h.Unit(2), w.Left[0].Serial)
+		assert.Contains(h, w.Left[0].Where, "Glasshouse North")
+		for _, h.Lang = range []string{"de", "en"} {
+			assert.Contains(h, h.Page("engineer", "/jigs/1"), h.Unit(2))
+		}
+		status, _ = h.Post("engineer", "/jigs/1/wear", "part", "probe set", "removed", "yes")
+		assert.Equal(h, 200, status)
+		h.Get("engineer", "/jigs/1", &v)
+		assert.NotEqual(h, care.ProbeSet, v.Parts[0].Part)
 	})
 }
