@@ -138,6 +138,23 @@ var askings = map[string][]asking{
 		{ask: askCauses("")},
 		{flags: []string{"--by", "place"}, query: url.Values{"cause": {"place"}}, ask: askCauses(lines.CauseByPlace)},
 	},
+	"AskProbes": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+		a, err := answers.AskProbes(ctx, s, answers.ProbesAsked{Selection: of})
+		w := wanted(a.Conclusions, report.Probes(a))
+		for _, r := range a.Rows {
+			w.row("probes", "jig", r.Jig, "channel", r.Channel, "units", r.Units, "doubtful", r.BadUnits, "rate_here", r.Bad, "rate_others", r.Others,
+				"rate_elsewhere", r.Elsewhere, "cleared", r.Cleared, "cleared_elsewhere", r.ClearedElse, "loop", r.Median, "first", r.First,
+				"last", r.Last, "rise", r.Rise, "p", r.P)
+		}
+		for _, t := range a.Tails {
+			w.row("tail", "channel", t.Channel, "rate_here", t.Bad, "rate_others", t.Others, "p", t.P)
+		}
+		for _, c := range a.Changes {
+			w.row("tip_changes", "runs_before", c.Before, "runs_after", c.After, "loop_before", c.MedianBefore, "loop_after", c.MedianAfter,
+				"spread_before", c.SpreadBefore, "spread_after", c.SpreadAfter, "p", c.P)
+		}
+		return w, err
+	}}},
 	"AskChart": {
 		{flags: []string{"--key", "1"}, query: url.Values{"key": {"1"}}, ask: askChart("")},
 		{flags: []string{"--key", "1", "--chart", "i-mr"}, query: url.Values{"key": {"1"}, "chart": {"i-mr"}},

@@ -70,8 +70,8 @@ type WearEvent struct {
 	By, Note  string
 	At        time.Time
 
-	either   bool // of before the sorts of jigs were told apart: holds for both
-	afterRun int64
+	either   bool  // of before the sorts of jigs were told apart: holds for both
+	AfterRun int64 // it lies between this run and the next; set when it is read
 }
 
 func (e WearEvent) kind() string {
@@ -180,7 +180,7 @@ func wearEvents(ctx context.Context, tx *sql.Tx, simulated bool) (events, error)
 	return store.Collect(ctx, tx, func(rows *sql.Rows) (e WearEvent, err error) {
 		var kind, serves string
 		e.Simulated = simulated
-		err = rows.Scan(&e.Jig, &e.either, &e.Part, &kind, &e.Name, &e.Lot, &e.Tip, &serves, &e.afterRun, &e.Warn, &e.Block, &e.By, &e.Note,
+		err = rows.Scan(&e.Jig, &e.either, &e.Part, &kind, &e.Name, &e.Lot, &e.Tip, &serves, &e.AfterRun, &e.Warn, &e.Block, &e.By, &e.Note,
 			store.Time(&e.At))
 		e.Removed = kind == "removed"
 		if serves != "" && err == nil {
@@ -261,17 +261,17 @@ func (all events) stays(jig, part string) (out []stay) {
 		return []stay{{jig: jig, part: part, upTo: open}}
 	}
 	if fitted.Name == "" {
-		return []stay{{jig, part, fitted.Serves, fitted.afterRun, open}}
+		return []stay{{jig, part, fitted.Serves, fitted.AfterRun, open}}
 	}
 	kind, _ := partKind(part)
 	for i, e := range all {
 		if is, _ := partKind(e.Part); is != kind || e.Name != fitted.Name || e.kind() != "replaced" {
 			continue
 		}
-		s := stay{e.Jig, e.Part, e.Serves, e.afterRun, open}
+		s := stay{e.Jig, e.Part, e.Serves, e.AfterRun, open}
 		for _, later := range all[i+1:] {
 			if later.Jig == e.Jig && later.Part == e.Part && later.Block == 0 {
-				s.upTo = later.afterRun
+				s.upTo = later.AfterRun
 				break
 			}
 		}
@@ -349,4 +349,25 @@ func (s *Records) Settle(ctx context.Context, wanted []WearEvent) (needed []Wear
 // same reports whether two events put the same part in.
 func (e WearEvent) same(o WearEvent) bool {
 	return e.Name == o.Name && e.Lot == o.Lot && e.Tip == o.Tip && slices.Equal(e.Serves, o.Serves)
+}
+
+// ProbeSets are the probe sets that were put into jigs, oldest first, those taken out
+// among them.
+func (s *Records) ProbeSets(ctx context.Context, simulated bool) ([]WearEvent, error) {
+	var out []WearEvent
+	err := s.db.Ask(ctx, "look up probe sets", func(tx *sql.Tx) error {
+		all, err := wearEvents(ctx, tx, simulated)
+		for _, e := range all {
+			if kind, _ := partKind(e.Part); kind == ProbeSet && e.Block == 0 {
+				out = append(out, e)
+			}
+		}
+		return err
+	})
+	return out, err
+}
+
+// Reaches reports whether a part serves a channel.
+func (e WearEvent) Reaches(channel int) bool {
+	return len(e.Serves) == 0 || slices.Contains(e.Serves, channel)
 }
