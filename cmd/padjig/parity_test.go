@@ -459,6 +459,10 @@ func (s surfaces) measured() {
 		require.NoError(s, err)
 		return id
 	}
+	for _, name := range []string{"PS-1", "PS-2"} { // the second takes the first one's place
+		require.NoError(s, s.store.Care.SaveWear(ctx, care.WearEvent{Jig: "J-0041", Part: care.ProbeSet, Name: name, Tip: "crown", Simulated: true,
+			Serves: []int{10}, By: "Qiu"}))
+	}
 	study := studies.Study{Across: studies.AcrossOperators,
 		Parts:      []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},
 		Appraisers: []string{"Ann", "Bob"}, Repeats: 3, Seed: 5, By: "Qiu"}

@@ -59,7 +59,8 @@ type Probe struct {
 	tail [4]int // units and bad units elsewhere, units and bad units of the others
 }
 
-// TailPin is one pin of the tail beside all others, on all jigs together.
+// TailPin is one pin of the tail beside all others, on all jigs together. It stands out
+// where it does on two jigs at least, beside the others of each.
 type TailPin struct {
 	Channel     int
 	Line        string
@@ -233,11 +234,31 @@ func (t *probeTally) probes(s Selection) (rows []Probe, tails []TailPin) {
 		for _, channel := range slices.Sorted(maps.Keys(all)) {
 			a := all[channel]
 			tails = append(tails, TailPin{Channel: channel, Line: t.found.Lines[channel], Bad: s.Share(a[1], a[0]),
-				Others: s.Share(total[1]-a[1], total[0]-a[0]), P: Chance(moreThan(a[1], a[0], total[1]-a[1], total[0]-a[0]))})
+				Others: s.Share(total[1]-a[1], total[0]-a[0]), P: Chance(onTwoJigs(rows, channel))})
 		}
 	}
 	return rows, tails
 }
+
+// onTwoJigs is the chance that a channel differs from the others on fewer than two jigs:
+// the second smallest of the jigs' chances, times one less than there are (Benjamini and
+// Heller 2008, partial conjunction after Bonferroni).
+func onTwoJigs(rows []Probe, channel int) float64 {
+	var chances []float64
+	for _, r := range rows {
+		if r.Channel == channel {
+			chances = append(chances, r.beside())
+		}
+	}
+	if len(chances) < 2 {
+		return 1
+	}
+	slices.Sort(chances)
+	return min(1, chances[1]*float64(len(chances)-1))
+}
+
+// beside is the chance of so much doubtful contact beside the other channels of the jig.
+func (r Probe) beside() float64 { return moreThan(r.BadUnits, r.Units, r.tail[3], r.tail[2]) }
 
 func (t *probeTally) clearedElsewhere(jig string, channel int) (n int) {
 	for other, channels := range t.jigs {
@@ -280,7 +301,7 @@ func (p *Probes) judge(t *probeTally) {
 	}
 	for i := range p.Rows {
 		r := &p.Rows[i]
-		others := moreThan(r.BadUnits, r.Units, r.tail[3], r.tail[2])
+		others := r.beside()
 		if p.Jigs > 1 {
 			add(i, ProbeBad, max(others, moreThan(r.BadUnits, r.Units, r.tail[1], r.tail[0])))
 			add(i, ProbeClears, moreThan(r.Cleared, r.Units, r.ClearedElse, r.tail[0]))
