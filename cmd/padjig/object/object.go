@@ -32,7 +32,7 @@ func Kinds() []Kind {
 		{"calibrations-1", reflect.TypeFor[Calibrations](), "padjig jig history"},
 		{"cases-1", reflect.TypeFor[Cases](), "padjig returns list"},
 		{"conformance-1", reflect.TypeFor[Conformance](), "padjig jig conform"},
-		{"diagnosis-1", reflect.TypeFor[Diagnosis](), "padjig diagnose"},
+		{"diagnosis-2", reflect.TypeFor[Diagnosis](), "padjig diagnose"},
 		{"gauge-reading-1", reflect.TypeFor[GaugeReading](), "padjig quality gauge run"},
 		{"life-1", reflect.TypeFor[Life](), "padjig returns show"},
 		{"margins-1", reflect.TypeFor[Margins](), "padjig product margins"},

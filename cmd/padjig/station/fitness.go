@@ -164,6 +164,15 @@ func ReferenceUnits(refs *product.References) []string {
 	return units
 }
 
+// ReferencesOf are the serial numbers of a product's reference units, none where it
+// demands none.
+func ReferencesOf(p *product.Product) []string {
+	if p.References == nil {
+		return nil
+	}
+	return ReferenceUnits(p.References)
+}
+
 // Overdue says why a reference unit must be tested now, empty if it need not.
 func Overdue(refs *product.References, state care.ReferenceState, now time.Time) string {
 	switch {

@@ -12,6 +12,7 @@ import (
 	"padjig/results/report/pad"
 	"padjig/results/runs"
 	"padjig/sequence"
+	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/evidence"
 	"padjig/sequence/product"
 )
@@ -24,11 +25,12 @@ type verdict struct {
 	run     runs.Stored
 	cause   error  // of an aborted run
 	at      string // serial number and store, for suggested commands
+	earlier readings.Earlier
 }
 
 // VerdictOf is the verdict of a run that is stored.
 func VerdictOf(t terminal.Terminal, p *product.Product, done station.Done, at string) verdict {
-	return verdict{t, p, done.Stored, done.Cause, at}
+	return verdict{t, p, done.Stored, done.Cause, at, done.Earlier}
 }
 
 // Print ends with the banner, so that it stands in the same place whatever
@@ -57,7 +59,7 @@ func (v verdict) causes() {
 		fmt.Fprintf(v, "likely causes: padjig diagnose %s\n\n", v.at)
 		return
 	}
-	d, err := evidence.Diagnose(v.run.Run, v.product)
+	d, err := evidence.DiagnoseAfter(v.run.Run, v.product, v.earlier)
 	if err == nil {
 		causesView{v.Terminal, d, v.at}.brief()
 	}
