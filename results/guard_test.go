@@ -111,7 +111,7 @@ func TestAppendOnly(t *testing.T) {
 		require.NoError(t, err)
 		require.NoError(t, s.Care.SaveReferenceCheck(t.Context(), care.ReferenceCheck{Run: id, Unit: "24-000002", Bad: true}))
 	}
-	require.NoError(t, s.Care.SaveWear(t.Context(), care.WearEvent{Jig: "J-0007", Part: care.Nest, By: "Ines"}))
+	require.NoError(t, s.Care.SaveWear(t.Context(), care.WearEvent{Jig: "J-0007", Part: care.Nest, Lot: "N-2", By: "Ines"}))
 	stopKept(t, s)
 	returned(t, s)
 	studyKept(t, s)

@@ -126,6 +126,10 @@ func questions(t *testing.T, s *results.Store) []question {
 			p, err := s.Lines.Places(ctx, all, 3)
 			return len(p), err
 		}},
+		{"contact of every probe, newest 10,000 runs", func() (int, error) {
+			p, err := s.Lines.Probes(ctx, all, 10000)
+			return len(p.Runs), err
+		}},
 		{"distribution of every key, revision C", histograms(c)},
 		{"distribution of every key, one jig", histograms(jig)},
 		{"distribution of every key, one lot", histograms(lot)},

@@ -83,7 +83,7 @@ func (m *moved) stopped() {
 	_, err = m.s.Runs.Begin(m.t.Context(), runstest.Climate(), startOf(runstest.Passed("24-000009")), agreed)
 	require.ErrorIs(m.t, err, store.ErrMoved)
 	require.ErrorIs(m.t, m.s.Room(m.t.Context()), store.ErrMoved)
-	require.ErrorIs(m.t, m.s.Care.SaveWear(m.t.Context(), care.WearEvent{Jig: "J-0007", Part: care.Nest, By: "Ines"}), store.ErrMoved)
+	require.ErrorIs(m.t, m.s.Care.SaveWear(m.t.Context(), care.WearEvent{Jig: "J-0007", Part: care.Nest, Lot: "N-2", By: "Ines"}), store.ErrMoved)
 	_, err = m.s.Runs.History(m.t.Context(), "24-000001")
 	require.ErrorIs(m.t, err, store.ErrMoved)
 }

@@ -75,7 +75,7 @@ func TestWearIsCountedFromRuns(t *testing.T) {
 		run()
 	}
 	uses := func() map[string]int {
-		parts, err := s.Care.Wear(ctx, "J-1")
+		parts, err := s.Care.Wear(ctx, "J-1", false)
 		require.NoError(t, err)
 		out := map[string]int{}
 		for _, p := range parts {
@@ -85,34 +85,35 @@ func TestWearIsCountedFromRuns(t *testing.T) {
 	}
 	assert.Equal(t, map[string]int{"nest": 3, "actuator 1": 3, "actuator 5": 3}, uses())
 
-	worn, err := s.Care.WornParts(ctx, "J-1")
+	worn, err := s.Care.WornParts(ctx, "J-1", false)
 	require.NoError(t, err)
 	assert.Empty(t, worn, "no limits, nothing worn")
 	require.NoError(t, s.Care.SaveWear(ctx, care.WearEvent{Jig: "J-1", Part: "actuator 5", Warn: 2, Block: 4, By: "Ann"}))
-	worn, err = s.Care.WornParts(ctx, "J-1")
+	worn, err = s.Care.WornParts(ctx, "J-1", false)
 	require.NoError(t, err)
 	require.Len(t, worn, 1)
 	assert.True(t, worn[0].Wearing())
 	assert.False(t, worn[0].Worn())
 	run()
-	worn, err = s.Care.WornParts(ctx, "J-1")
+	worn, err = s.Care.WornParts(ctx, "J-1", false)
 	require.NoError(t, err)
 	assert.True(t, worn[0].Worn())
 
-	require.NoError(t, s.Care.SaveWear(ctx, care.WearEvent{Jig: "J-1", Part: "actuator 5", By: "Ann", Note: "new tip"}))
-	worn, err = s.Care.WornParts(ctx, "J-1")
+	require.NoError(t, s.Care.SaveWear(ctx, care.WearEvent{Jig: "J-1", Part: "actuator 5", By: "Ann", Lot: "T-3", Note: "new tip"}))
+	worn, err = s.Care.WornParts(ctx, "J-1", false)
 	require.NoError(t, err)
 	assert.Empty(t, worn, "replaced")
 	assert.Equal(t, map[string]int{"nest": 4, "actuator 1": 4, "actuator 5": 0}, uses())
 }
 
 func TestParsePart(t *testing.T) {
-	for text, want := range map[string]string{"nest": "nest", "actuator 7": "actuator 7"} {
+	for text, want := range map[string]string{"nest": "nest", "actuator 7": "actuator 7", "actuator 07": "actuator 7",
+		"probe set": "probe set", "probe set 2": "probe set 2", "cable": "cable", "cable 3": "cable 3", "adapter": "adapter"} {
 		got, err := care.ParsePart(text)
 		require.NoError(t, err)
 		assert.Equal(t, want, got)
 	}
-	for _, text := range []string{"", "actuator", "actuator 0", "actuator x", "lid"} {
+	for _, text := range []string{"", "actuator", "actuator 0", "actuator x", "lid", "adapter 2", "probe set 0", "cable x", "nest 1"} {
 		_, err := care.ParsePart(text)
 		assert.Error(t, err, text)
 	}

@@ -329,15 +329,15 @@ func TestExerciseWears(t *testing.T) {
 	run.Exercised[1].Misses = 10
 	_, err = s.Runs.Save(ctx, rev, runstest.Of(rev, run))
 	require.NoError(t, err)
-	wear, err := s.Care.Wear(ctx, "J-0007")
+	wear, err := s.Care.Wear(ctx, "J-0007", run.Simulated)
 	require.NoError(t, err)
 	uses := map[string]int{}
 	for _, w := range wear {
 		uses[w.Part] = w.Uses
 	}
 	assert.Equal(t, map[string]int{care.Nest: 3, "actuator 1": 43, "actuator 2": 13}, uses)
-	require.NoError(t, s.Care.SaveWear(ctx, care.WearEvent{Jig: "J-0007", Part: "actuator 1", Warn: 40, Block: 50, By: "Ines"}))
-	worn, err := s.Care.WornParts(ctx, "J-0007")
+	require.NoError(t, s.Care.SaveWear(ctx, care.WearEvent{Jig: "J-0007", Simulated: run.Simulated, Part: "actuator 1", Warn: 40, Block: 50, By: "Ines"}))
+	worn, err := s.Care.WornParts(ctx, "J-0007", run.Simulated)
 	require.NoError(t, err)
 	require.Len(t, worn, 1)
 	assert.Equal(t, 43, worn[0].Uses)

@@ -145,6 +145,23 @@ var askings = map[string][]asking{
 		{ask: askCauses("")},
 		{flags: []string{"--by", "place"}, query: url.Values{"cause": {"place"}}, ask: askCauses(lines.CauseByPlace)},
 	},
+	"AskProbes": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+		a, err := answers.AskProbes(ctx, s, answers.ProbesAsked{Selection: of})
+		w := wanted(a.Conclusions, report.Probes(a))
+		for _, r := range a.Rows {
+			w.row("probes", "jig", r.Jig, "channel", r.Channel, "units", r.Units, "doubtful", r.BadUnits, "rate_here", r.Bad, "rate_others", r.Others,
+				"rate_elsewhere", r.Elsewhere, "cleared", r.Cleared, "cleared_elsewhere", r.ClearedElse, "loop", r.Median, "first", r.First,
+				"last", r.Last, "rise", r.Rise, "p", r.P)
+		}
+		for _, t := range a.Tails {
+			w.row("tail", "channel", t.Channel, "rate_here", t.Bad, "rate_others", t.Others, "p", t.P)
+		}
+		for _, c := range a.Changes {
+			w.row("tip_changes", "runs_before", c.Before, "runs_after", c.After, "loop_before", c.MedianBefore, "loop_after", c.MedianAfter,
+				"spread_before", c.SpreadBefore, "spread_after", c.SpreadAfter, "p", c.P)
+		}
+		return w, err
+	}}},
 	"AskChart": {
 		{flags: []string{"--key", "1"}, query: url.Values{"key": {"1"}}, ask: askChart("")},
 		{flags: []string{"--key", "1", "--chart", "i-mr"}, query: url.Values{"key": {"1"}, "chart": {"i-mr"}},
@@ -547,6 +564,10 @@ func (s surfaces) measured() {
 		id, err := s.store.Runs.Save(ctx, revision, run)
 		require.NoError(s, err)
 		return id
+	}
+	for _, name := range []string{"PS-1", "PS-2"} { // the second takes the first one's place
+		require.NoError(s, s.store.Care.SaveWear(ctx, care.WearEvent{Jig: "J-0041", Part: care.ProbeSet, Name: name, Tip: "crown", Simulated: true,
+			Serves: []int{10}, By: "Qiu"}))
 	}
 	study := studies.Study{Across: studies.AcrossOperators,
 		Parts:      []string{"GCC-900001", "GCC-900002", "GCC-900003", "GCC-900004"},

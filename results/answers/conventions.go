@@ -54,6 +54,15 @@ const (
 	// LeastHits on one jig make a place worth comparing with the others.
 	LeastHits = 3
 
+	// ProbeRuns are the newest runs that probes are judged by.
+	ProbeRuns = 10000
+
+	// LoopWindow runs at either end of a probe's life, or on either side of a change,
+	// are compared, where there are at least LeastLoops: below, a rank test adjusted for
+	// many probes can hardly find anything.
+	LoopWindow = 100
+	LeastLoops = 20
+
 	// GoodPpk is what is asked of a process that goes on (common practice).
 	GoodPpk = 1.33
 )

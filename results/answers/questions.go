@@ -14,6 +14,7 @@ var Questions = []Question{
 	{"AskOverview", "overview", ""},
 	{"AskYield", "yield", "/yield"},
 	{"AskCauses", "causes", "/causes"},
+	{"AskProbes", "probes", "/probes"},
 	{"AskChart", "chart", "/charts"},
 	{"AskDistributions", "distributions", "/distributions"},
 	{"AskCapability", "capability", "/capability"},

@@ -11,6 +11,7 @@ import (
 
 	"padjig/fixture/quantity"
 	"padjig/results/definition"
+	"padjig/results/floor"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -38,6 +39,39 @@ func (w Window) Cleared() (n int) {
 		}
 	}
 	return n
+}
+
+// Shipped counts the units that left, by the records.
+func (w Window) Shipped() (n int) {
+	for _, u := range w.Units {
+		if u.Left() {
+			n++
+		}
+	}
+	return n
+}
+
+// LotUnits is how many units of a window are of a lot of material.
+type LotUnits struct {
+	Material, Lot string
+	Units         int
+}
+
+// Lots counts the units of each lot, by material and then by lot.
+func (w Window) Lots() (all []LotUnits) {
+	for _, u := range w.Units {
+		for material, lot := range u.Lots {
+			i := slices.IndexFunc(all, func(l LotUnits) bool { return l.Material == material && l.Lot == lot })
+			if i < 0 {
+				i, all = len(all), append(all, LotUnits{Material: material, Lot: lot})
+			}
+			all[i].Units++
+		}
+	}
+	slices.SortFunc(all, func(a, b LotUnits) int {
+		return cmp.Or(cmp.Compare(slices.Index(floor.Materials, a.Material), slices.Index(floor.Materials, b.Material)), cmp.Compare(a.Lot, b.Lot))
+	})
+	return all
 }
 
 // runs are the runs of the window: those after one number and up to another.
@@ -69,6 +103,10 @@ type Suspect struct {
 	// reading, where that makes it smaller: the drift may have set in at any time.
 	Corrected quantity.Ohm
 	Cleared   *Clearance // nil if it was not
+	Lots      floor.Lots // of material, at its first run in the window, as far as they are known
+	// Shipment is what was last recorded of where it is: that it was shipped, or is in
+	// stock again. Nil: nothing, which says nothing of where it is.
+	Shipment *floor.Shipment
 
 	last int64 // number of its last run in the window
 }
@@ -79,6 +117,9 @@ type Clearance struct {
 	Jig string
 	At  time.Time
 }
+
+// Left reports whether the unit was shipped, by the records.
+func (u Suspect) Left() bool { return u.Shipment != nil && !u.Shipment.InStock }
 
 // OfLimit is the corrected margin as a part of the limit.
 func (u Suspect) OfLimit() float64 { return float64(u.Corrected / u.Limit) }
@@ -100,16 +141,25 @@ func (s *Records) Suspects(ctx context.Context, jig string, simulated bool) ([]W
 	}
 	windows := windowsOf(list)
 	err = s.db.Ask(ctx, fmt.Sprintf("look up the units tested on jig %q", jig), func(tx *sql.Tx) error {
+		lots, err := store.Collect(ctx, tx, floor.ScanLots, floor.LotColumns+`WHERE jig = ? AND simulated = ? ORDER BY seq`, jig, simulated)
+		if err != nil {
+			return err
+		}
 		clear := clearing{ctx: ctx, tx: tx, simulated: simulated, known: map[string][]verification{}}
 		for i := range windows {
 			w := &windows[i]
-			l := suspectList{at: map[[2]string]int{}, limits: map[int64]map[string][2]quantity.Ohm{}, drifts: driftsOf(w.Failed)}
+			l := suspectList{at: map[[2]string]int{}, limits: map[int64]map[string][2]quantity.Ohm{}, drifts: driftsOf(w.Failed), lots: lots}
 			after, upTo := w.runs()
 			if err := l.read(ctx, tx, jig, simulated, after, upTo); err != nil {
 				return err
 			}
 			if err := clear.all(l.units); err != nil {
 				return err
+			}
+			for i := range l.units {
+				if l.units[i].Shipment, err = floor.LastShipment(ctx, tx, l.units[i].Serial, simulated); err != nil {
+					return err
+				}
 			}
 			slices.SortStableFunc(l.units, nearer)
 			w.Units = l.units
@@ -212,6 +262,7 @@ type suspectList struct {
 	units  []Suspect
 	at     map[[2]string]int // place in units by serial and product
 	drifts []drift
+	lots   []floor.LotChange                    // of the jig, oldest first
 	limits map[int64]map[string][2]quantity.Ohm // closed limits by revision and key label
 }
 
@@ -263,9 +314,19 @@ func (l *suspectList) unit(r suspectRun) *Suspect {
 	i, known := l.at[name]
 	if !known {
 		i = len(l.units)
-		l.units, l.at[name] = append(l.units, Suspect{Serial: r.serial, Product: r.product}), i
+		l.units, l.at[name] = append(l.units, Suspect{Serial: r.serial, Product: r.product, Lots: l.lotsOf(r)}), i
 	}
 	return &l.units[i]
+}
+
+// lotsOf are the lots that a run was made with.
+func (l *suspectList) lotsOf(r suspectRun) floor.Lots {
+	for _, c := range slices.Backward(l.lots) {
+		if c.Product == r.product && c.AfterRun < r.seq {
+			return c.Lots
+		}
+	}
+	return nil
 }
 
 // consider keeps the reading if it is nearer to a limit than the one kept.

@@ -4,34 +4,27 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
+	"maps"
 	"slices"
-	"strconv"
-	"strings"
-	"time"
 
 	"padjig/results/definition"
 	"padjig/results/store"
 )
 
-// Nest is the part of a jig that takes the tail; each run mates it once.
-const Nest = "nest"
-
-// ActuatorPart names an actuator as a part, by its number in product files
-// plus one: people count from 1.
-func ActuatorPart(actuator int) string { return fmt.Sprintf("actuator %d", actuator+1) }
-
-// PartWear is how often a part of a jig was used since it was last replaced.
-// Each run counts as one mating of the nest, and each key tested by an actuator
+// PartWear is how often a part of a jig was used since it was new. Each run counts as
+// one mating of the nest and of what lies behind it, as far as the tail of its product
+// reaches the channels that a part serves, and each key tested by an actuator
 // as one press of it, with the presses of an exercise besides; presses to look
-// again at a faulty key are not counted.
+// again at a faulty key are not counted. A part with a name of its own keeps its uses
+// wherever it was fitted.
 type PartWear struct {
 	Part     string
 	Uses     int
-	Warn     int // uses from which to warn, 0: no limit set
-	Block    int // uses from which not to test, 0: no limit set
-	Replaced *WearEvent
+	Before   int        // of Uses: in other places, or here before it was taken out
+	Warn     int        // uses from which to warn, 0: no limit set
+	Block    int        // uses from which not to test, 0: no limit set
+	Replaced *WearEvent // what was put in; nil: what was there from the beginning
 }
 
 // Worn reports whether the part must be replaced before anything is tested.
@@ -40,53 +33,24 @@ func (w PartWear) Worn() bool { return w.Block > 0 && w.Uses >= w.Block }
 // Wearing reports whether the part should be replaced soon.
 func (w PartWear) Wearing() bool { return w.Warn > 0 && w.Uses >= w.Warn }
 
-// WearEvent is what somebody did or decided about a part of a jig.
-type WearEvent struct {
-	Jig, Part string
-	Warn      int // limits; both 0 for a replacement
-	Block     int
-	By, Note  string
-	At        time.Time
-	afterRun  int64
-}
-
-// SaveWear records a replacement, or new limits when Warn and Block are set.
-func (s *Records) SaveWear(ctx context.Context, e WearEvent) error {
-	return s.db.Save(ctx, fmt.Sprintf("save wear of %s of jig %s", e.Part, e.Jig), func(tx *sql.Tx) error {
-		return SaveWear(ctx, tx, e, s.db.Now().UnixMicro())
-	})
-}
-
-// SaveWear records an event inside a transaction, as of a time.
-func SaveWear(ctx context.Context, tx *sql.Tx, e WearEvent, at int64) error {
-	kind, warn, block := "replaced", sql.NullInt64{}, sql.NullInt64{}
-	if e.Block > 0 {
-		kind = "limits"
-		warn, block = sql.NullInt64{Int64: int64(e.Warn), Valid: true}, sql.NullInt64{Int64: int64(e.Block), Valid: true}
-	}
-	_, err := tx.ExecContext(ctx, `
-		INSERT INTO wear_event (seq, jig, part, kind, after_run, warn, block, by, note, at_us)
-		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM wear_event), ?, ?, ?,
-		       (SELECT coalesce(max(seq), 0) FROM run), ?, ?, ?, ?, ?`,
-		e.Jig, e.Part, kind, warn, block, e.By, e.Note, at)
-	return err
-}
-
 // WornParts gives the parts of a jig that have reached a limit, without
 // counting single presses: no actuator can have been used more often than there
 // were runs since it was replaced, and presses of the most pressed key of each
 // exercise. It is quick however many runs there are, and
 // may name a part a little early.
-func (s *Records) WornParts(ctx context.Context, jig string) ([]PartWear, error) {
+func (s *Records) WornParts(ctx context.Context, jig string, simulated bool) ([]PartWear, error) {
 	var out []PartWear
 	err := s.db.Ask(ctx, fmt.Sprintf("look up the wear of jig %s", jig), func(tx *sql.Tx) error {
-		events, err := wearEvents(ctx, tx, jig)
+		all, err := wearEvents(ctx, tx, simulated)
 		if err != nil {
 			return err
 		}
-		for _, part := range events.limited() {
-			w := events.part(part)
-			if err := runsSince(ctx, tx, jig, part, w.Replaced, &w.Uses); err != nil {
+		for _, part := range all.of(jig).parts() {
+			w := all.of(jig).part(part)
+			if w.Block == 0 {
+				continue
+			}
+			if err := w.count(all.stays(jig, part), runsIn(ctx, tx, simulated)); err != nil {
 				return err
 			}
 			if w.Wearing() || w.Worn() {
@@ -98,147 +62,165 @@ func (s *Records) WornParts(ctx context.Context, jig string) ([]PartWear, error)
 	return out, err
 }
 
-// Wear counts how often each part of a jig was used, from its runs. It reads
-// all of them.
-func (s *Records) Wear(ctx context.Context, jig string) ([]PartWear, error) {
+// Wear counts how often each part of a jig was used, from its runs, those that need
+// something done first. It reads all of the runs.
+func (s *Records) Wear(ctx context.Context, jig string, simulated bool) ([]PartWear, error) {
 	var out []PartWear
 	err := s.db.Ask(ctx, fmt.Sprintf("count the wear of jig %s", jig), func(tx *sql.Tx) error {
-		events, err := wearEvents(ctx, tx, jig)
+		all, err := wearEvents(ctx, tx, simulated)
 		if err != nil {
 			return err
 		}
-		nest := events.part(Nest)
-		if err := runsSince(ctx, tx, jig, Nest, nest.Replaced, &nest.Uses); err != nil {
+		presses := presses{ctx, tx, simulated, map[string]map[string][]pressed{}}
+		names := all.of(jig).parts()
+		pressed, err := presses.of(jig)
+		if err != nil {
 			return err
 		}
-		actuators, err := actuatorWear(ctx, tx, jig, events)
-		out = append([]PartWear{nest}, actuators...)
-		return err
+		for _, part := range append(slices.Collect(maps.Keys(pressed)), Nest) {
+			if !slices.Contains(names, part) {
+				names = append(names, part)
+			}
+		}
+		for _, part := range names {
+			w, uses := all.of(jig).part(part), runsIn(ctx, tx, simulated)
+			if kind, _ := partKind(part); kind == actuator {
+				uses = presses.in
+			}
+			if err := w.count(all.stays(jig, part), uses); err != nil {
+				return err
+			}
+			out = append(out, w)
+		}
+		return nil
 	})
+	slices.SortFunc(out, needy)
 	return out, err
 }
 
-// events are a jig's wear events, oldest first.
-type events []WearEvent
-
-func wearEvents(ctx context.Context, tx *sql.Tx, jig string) (events, error) {
-	return store.Collect(ctx, tx, func(rows *sql.Rows) (e WearEvent, err error) {
-		e.Jig = jig
-		return e, rows.Scan(&e.Part, &e.afterRun, &e.Warn, &e.Block, &e.By, &e.Note, store.Time(&e.At))
-	}, `SELECT part, after_run, coalesce(warn, 0), coalesce(block, 0), by, note, at_us
-	    FROM wear_event WHERE jig = ? ORDER BY seq`, jig)
-}
-
-// part gives the limits and the last replacement of a part, uses not counted.
-func (all events) part(part string) PartWear {
-	w := PartWear{Part: part}
-	for i, e := range all {
+// needy puts first what must be replaced, then what should be soon, then by kind and number.
+func needy(a, b PartWear) int {
+	rank := func(w PartWear) int {
 		switch {
-		case e.Part != part:
-		case e.Block > 0:
-			w.Warn, w.Block = e.Warn, e.Block
-		default:
-			w.Replaced = &all[i]
+		case w.Worn():
+			return 0
+		case w.Wearing():
+			return 1
+		}
+		return 2
+	}
+	order := []string{Nest, Adapter, ProbeSet, Cable, actuator}
+	aKind, aNumber := partKind(a.Part)
+	bKind, bNumber := partKind(b.Part)
+	return cmp.Or(cmp.Compare(rank(a), rank(b)), cmp.Compare(slices.Index(order, aKind), slices.Index(order, bKind)),
+		cmp.Compare(aNumber, bNumber))
+}
+
+// count adds up the uses of a part's stays; the last of them is where it is.
+func (w *PartWear) count(stays []stay, uses func(stay) (int, error)) error {
+	for i, s := range stays {
+		n, err := uses(s)
+		if err != nil {
+			return err
+		}
+		w.Uses += n
+		if i < len(stays)-1 {
+			w.Before += n
 		}
 	}
-	return w
+	return nil
 }
 
-// limited lists the parts that have limits.
-func (all events) limited() []string {
-	var parts []string
-	for _, e := range all {
-		if e.Block > 0 && !slices.Contains(parts, e.Part) {
-			parts = append(parts, e.Part)
+// runsIn counts the runs of a stay; for an actuator those by actuators only.
+func runsIn(ctx context.Context, tx *sql.Tx, simulated bool) func(stay) (int, error) {
+	type counted struct {
+		revision int64
+		n        int
+	}
+	return func(s stay) (n int, err error) {
+		kind, _ := partKind(s.part)
+		rows, err := store.Collect(ctx, tx, func(rows *sql.Rows) (c counted, err error) { return c, rows.Scan(&c.revision, &c.n) }, `
+			SELECT revision, count(*) + CASE WHEN ?5 THEN coalesce(sum(CASE WHEN exercised > 0 THEN
+			         (SELECT max(presses) FROM run_exercise WHERE run_exercise.run = seq) END), 0) ELSE 0 END
+			FROM run
+			WHERE jig IN (SELECT jig FROM jig WHERE serial = ?1) AND seq > ?2 AND seq <= ?3 AND simulated = ?4
+			  AND (NOT ?5 OR actuation = 'mechanical') GROUP BY revision`, s.jig, s.after, s.upTo, simulated, kind == actuator)
+		for _, c := range rows {
+			reached := true
+			if err == nil && len(s.serves) > 0 {
+				reached, err = reaches(ctx, tx, c.revision, s.serves)
+			}
+			if reached {
+				n += c.n
+			}
 		}
+		return n, err
 	}
-	return parts
 }
 
-func replacedAfter(e *WearEvent) int64 {
-	if e == nil {
-		return 0
+// reaches reports whether a pin of a revision's tail lies on one of some channels.
+func reaches(ctx context.Context, tx *sql.Tx, revision int64, channels []int) (bool, error) {
+	var stored []byte
+	if err := tx.QueryRowContext(ctx, `SELECT definition FROM revision WHERE revision = ?`, revision).Scan(&stored); err != nil {
+		return false, err
 	}
-	return e.afterRun
+	tail := definition.Tail(stored)
+	return slices.ContainsFunc(channels, func(c int) bool { return c <= len(tail) && tail[c-1] != "" }), nil
 }
 
-// runsSince counts the runs of a jig since a part was replaced; for an
-// actuator those by actuators only.
-func runsSince(ctx context.Context, tx *sql.Tx, jig, part string, replaced *WearEvent, n *int) error {
-	return tx.QueryRowContext(ctx, `
-		SELECT count(*) + CASE WHEN ?3 THEN 0 ELSE coalesce(sum(CASE WHEN exercised > 0 THEN
-		         (SELECT max(presses) FROM run_exercise WHERE run_exercise.run = seq) END), 0) END
-		FROM run
-		WHERE jig IN (SELECT jig FROM jig WHERE serial = ?1) AND seq > ?2 AND (?3 OR actuation = 'mechanical')`,
-		jig, replacedAfter(replaced), part == Nest).Scan(n)
-}
-
-// pressed is how often a key of a revision was tested, run by run in order.
+// pressed is how often an actuator pressed a key in a run.
 type pressed struct {
-	definition string
-	label      string
-	run        int64
-	times      int
+	run   int64
+	times int
 }
 
-func actuatorWear(ctx context.Context, tx *sql.Tx, jig string, all events) ([]PartWear, error) {
-	presses, err := store.Collect(ctx, tx, func(rows *sql.Rows) (p pressed, err error) {
-		return p, rows.Scan(&p.definition, &p.label, &p.run, &p.times)
+// presses are those of each jig by actuator, read once.
+type presses struct {
+	ctx       context.Context // of one question
+	tx        *sql.Tx
+	simulated bool
+	known     map[string]map[string][]pressed
+}
+
+// in counts the presses of an actuator's stay.
+func (p presses) in(s stay) (n int, err error) {
+	all, err := p.of(s.jig)
+	for _, k := range all[s.part] {
+		if s.holds(k.run) {
+			n += k.times
+		}
+	}
+	return n, err
+}
+
+// of are the presses on a jig, by the names of its actuators as parts.
+func (p presses) of(jig string) (map[string][]pressed, error) {
+	if all, known := p.known[jig]; known {
+		return all, nil
+	}
+	all, actuators := map[string][]pressed{}, map[string]map[string]string{} // the latter by definition and label
+	err := store.Visit(p.ctx, p.tx, func(rows *sql.Rows) error {
+		var defined, label string
+		var k pressed
+		if err := rows.Scan(&defined, &label, &k.run, &k.times); err != nil {
+			return err
+		}
+		if actuators[defined] == nil {
+			actuators[defined] = map[string]string{}
+			for _, key := range definition.Keys([]byte(defined)) {
+				actuators[defined][key.Label] = ActuatorPart(key.Actuator)
+			}
+		}
+		if part, ok := actuators[defined][label]; ok {
+			all[part] = append(all[part], k)
+		}
+		return nil
 	}, `SELECT definition, key.label, run.seq, 1 + coalesce((SELECT presses FROM run_exercise
 	           WHERE run_exercise.run = run.seq AND run_exercise.key = run_key.key), 0)
 	    FROM run JOIN run_key ON run_key.run = run.seq JOIN key USING (key)
 	    JOIN revision ON revision.revision = run.revision
-	    WHERE run.jig IN (SELECT jig FROM jig WHERE serial = ?) AND actuation = 'mechanical' AND passed IS NOT NULL`, jig)
-	if err != nil {
-		return nil, err
-	}
-	uses := map[int]*PartWear{}
-	known := map[string]map[string]int{} // definition to label to actuator
-	for _, p := range presses {
-		if known[p.definition] == nil {
-			known[p.definition] = map[string]int{}
-			for _, k := range definition.Keys([]byte(p.definition)) {
-				known[p.definition][k.Label] = k.Actuator
-			}
-		}
-		number, ok := known[p.definition][p.label]
-		if !ok {
-			continue
-		}
-		w := uses[number]
-		if w == nil {
-			w = new(all.part(ActuatorPart(number)))
-			uses[number] = w
-		}
-		if p.run > replacedAfter(w.Replaced) {
-			w.Uses += p.times
-		}
-	}
-	return inOrder(uses), nil
-}
-
-func inOrder(uses map[int]*PartWear) []PartWear {
-	var out []PartWear
-	for _, w := range uses {
-		out = append(out, *w)
-	}
-	slices.SortFunc(out, func(a, b PartWear) int { return cmp.Compare(partNumber(a.Part), partNumber(b.Part)) })
-	return out
-}
-
-func partNumber(part string) int {
-	n, _ := strconv.Atoi(strings.TrimPrefix(part, "actuator "))
-	return n
-}
-
-// ParsePart reads the name of a part as people write it.
-func ParsePart(text string) (string, error) {
-	if text == Nest {
-		return Nest, nil
-	}
-	digits, ok := strings.CutPrefix(text, "actuator ")
-	if n, err := strconv.Atoi(digits); ok && err == nil && n >= 1 {
-		return fmt.Sprintf("actuator %d", n), nil
-	}
-	return "", errors.New(`"` + text + `" is no part; write "nest" or "actuator 7"`)
+	    WHERE run.jig IN (SELECT jig FROM jig WHERE serial = ?) AND simulated = ? AND actuation = 'mechanical' AND passed IS NOT NULL`,
+		jig, p.simulated)
+	p.known[jig] = all
+	return all, err
 }

@@ -45,3 +45,13 @@ func Keys(definition []byte) []Key {
 	}
 	return p.Keys
 }
+
+// Tail gives the name of the line on each tail pin of a definition, empty for an unused
+// pin, none for one of another kind.
+func Tail(definition []byte) []string {
+	var p struct{ Tail []string }
+	if json.Unmarshal(definition, &p) != nil {
+		return nil
+	}
+	return p.Tail
+}

@@ -84,10 +84,11 @@ func (h happened) calibrations() ([]Event, error) {
 
 func (h happened) replaced() ([]Event, error) {
 	return h.find("replaced", `
-		SELECT after_run, at_us, jig, part || CASE note WHEN '' THEN '' ELSE ': ' || note END
-		FROM wear_event WHERE kind = 'replaced' AND jig IN
-		    (SELECT serial FROM jig WHERE jig IN (SELECT jig FROM cell WHERE simulated = ?))
-		  AND after_run BETWEEN ? AND ? ORDER BY seq`, h.f.Simulated)
+		SELECT after_run, at_us, jig, part || CASE said WHEN '' THEN '' ELSE ': ' || said END
+		FROM (SELECT *, concat_ws(', ', nullif(name, ''), 'lot ' || nullif(lot, ''), nullif(note, '')) AS said FROM wear_event)
+		WHERE kind = 'replaced' AND coalesce(simulated, ?1) = ?1 AND jig IN
+		    (SELECT serial FROM jig WHERE jig IN (SELECT jig FROM cell WHERE simulated = ?1))
+		  AND after_run BETWEEN ?2 AND ?3 ORDER BY seq`, h.f.Simulated)
 }
 
 func (h happened) revisions() ([]Event, error) {

@@ -80,7 +80,7 @@ func newCalendar(l Line) *calendar {
 	}
 	c.add(l, wearUntil, results.Entry{Wear: &care.WearEvent{
 		Jig: jigName(wearJig), Part: care.ActuatorPart(l.Product.Keys[wearKey%len(l.Product.Keys)].Actuator),
-		By: "Ines", Note: "tip worn through"}})
+		By: "Ines", Simulated: true, Lot: "T-12", Note: "tip worn through"}})
 	return c
 }
 

@@ -194,37 +194,6 @@ func TestGroupsAreWhatNothingTellsApart(t *testing.T) {
 	assert.Contains(t, first.Plant, "line C4 adds ")
 }
 
-// The same place on unit after unit speaks for the jig, the more the longer the row; two
-// runs of one unit do not, and a good unit between ends the row.
-func TestPatterns(t *testing.T) {
-	bad := func(serial string) Sighting {
-		return Sighting{serial, []Cause{{Kind: ContactMissing, Key: "7"}}}
-	}
-	good := func(serial string) Sighting { return Sighting{Serial: serial} }
-	before := []Sighting{good("e"), good("f"), good("g"), good("h")}
-	with := func(s ...Sighting) []Suspicion { return Patterns(30, append(s, before...)) }
-
-	assert.Empty(t, with(bad("a")))
-	assert.Empty(t, with(bad("a"), bad("a")), "two runs of one unit")
-	assert.Empty(t, with(bad("a"), good("b"), bad("c")))
-	assert.Empty(t, with(good("a"), bad("b"), bad("c")), "the newest is good")
-	two, three := with(bad("a"), bad("b")), with(bad("a"), bad("b"), bad("c"))
-	require.Len(t, two, 1)
-	require.Len(t, three, 1)
-	// Worked by hand: rate 1 / (4 + 30); odds 0.07 / 0.93 x 0.95 x 34 = 2.43, and
-	// 0.07 / 0.93 x 0.95^2 x 34^2 = 78.5.
-	assert.InDelta(t, 1.0/34, two[0].Chance, 1e-12)
-	assert.InDelta(t, 2.4312/3.4312, two[0].Probability, 1e-4)
-	assert.InDelta(t, 78.526/79.526, three[0].Probability, 1e-4)
-	assert.Equal(t, 3, three[0].Units)
-	assert.Contains(t, inWords(t, three[0].Say), "key 7 failed on 3 units in a row")
-	assert.Equal(t, said(BeforeNext), three[0].Check)
-
-	// Where the place failed often before, two in a row say less.
-	before = []Sighting{good("x"), bad("e"), good("f"), bad("g"), good("h")}
-	assert.Less(t, with(bad("a"), bad("b"))[0].Probability, two[0].Probability)
-}
-
 // A diagnosis says something of any evidence, also of none.
 func TestNoEvidence(t *testing.T) {
 	p := padtest.Telephone(t)

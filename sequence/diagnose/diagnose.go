@@ -45,6 +45,10 @@ func (f found) diagnosis() (d Diagnosis) {
 		g := f.group(sl, settled, names)
 		g.For, g.Against = account.contributions(settled, f.settled(without(best.of, i)))
 		g.WithinLimits = account.withinLimits(&f.cands[sl.of[0]].Fault)
+		account.withPattern(&g, &f.cands[sl.of[0]].Fault)
+		if _, p, ok := account.pattern(&f.cands[sl.of[0]].Fault); ok {
+			d.Patterns = append(d.Patterns, p)
+		}
 		d.Groups = append(d.Groups, g)
 	}
 	sortFound(d.Groups)
@@ -53,6 +57,7 @@ func (f found) diagnosis() (d Diagnosis) {
 		alone := f.settled(sl.of[:1])
 		g := f.group(sl, alone, names)
 		g.For, g.Against = account.contributions(alone, nil)
+		account.withPattern(&g, &f.cands[sl.of[0]].Fault)
 		d.Groups = append(d.Groups, g)
 	}
 	d.Masked = account.masked(settled)

@@ -28,6 +28,9 @@ type Diagnosis struct {
 	Check *Check
 	// Unexplained are the readings that no cause explains.
 	Unexplained []Contribution
+	// Patterns are what the units before said of the places of the explanation, which is in
+	// the groups already.
+	Patterns []Pattern
 	// Terms are the closed readings of a matrix taken apart; nil where most of the
 	// matrix has no reading.
 	Terms *Terms

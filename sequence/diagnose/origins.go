@@ -28,8 +28,12 @@ type weighed struct {
 	by   float64
 }
 
-// of lists the kinds that can have the effect of f.
-func (o origins) of(f *model.Fault) (out []origin) {
+// of lists the kinds that can have the effect of f, each with its prior after what is
+// known of the units before.
+func (o origins) of(f *model.Fault) []origin { return o.moved(f, o.plain(f)) }
+
+// plain are those with their priors by themselves.
+func (o origins) plain(f *model.Fault) (out []origin) {
 	if f.Effect == model.WiringSwap {
 		return []origin{{ofWay[f.Layout.Way], layoutPrior(o.unit.Product, f.Layout)}}
 	}

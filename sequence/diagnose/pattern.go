@@ -1,124 +1,107 @@
 package diagnose
 
 import (
-	"cmp"
-	"fmt"
 	"math"
-	"slices"
+
+	"padjig/sequence/diagnose/model"
+	"padjig/sequence/diagnose/pattern"
+	"padjig/sequence/product"
 )
 
-// Sighting is one unit tested on a jig, and what its diagnosis found; a unit that passed
-// has no causes.
-type Sighting struct {
-	Serial string
-	Causes []Cause // the first of each group of the explanation
-}
-
-// Suspicion is a place that failed on unit after unit: the jig is at that place on every
-// one of them.
-type Suspicion struct {
+// Pattern is what the units before this one say of a place.
+type Pattern struct {
 	Place Said
-	Units int // in a row, the newest among them
-	// Chance is the probability that the units behind the newest failed there too
-	// without a common cause.
-	Chance float64
-	// Probability is that of a common cause: the jig, or else something all these
-	// units share. Readings on one jig cannot tell those two apart.
-	Probability float64
-	Say         Said
-	Check       Said
+	pattern.Counts
+	pattern.Odds
 }
 
-// What is assumed about common causes (common practice, no source): of the failures at a
-// place, so many are the jig's; and a fault of the jig shows on nearly every unit.
-const (
-	shareOfJig = 0.07
-	staysThere = 0.95
+// Says is what was counted, at which place.
+func (p Pattern) Says() []Said {
+	return []Said{p.Place, said(ReadEarlier, p.Here, p.HereOf, p.Elsewhere, p.ElsewhereOf)}
+}
+
+// How likely a place fails by itself, as the sum of the kinds there: what the counts of
+// the units before are weighed with.
+var (
+	keyPrior = pattern.Prior{Jig: kinds[ActuatorMisses].Prior, Unit: kinds[ContactDirty].Prior + kinds[ContactWorn].Prior +
+		kinds[ContactMissing].Prior + kinds[KeyStuck].Prior + kinds[ContactUnsteady].Prior}
+	pinPrior = pattern.Prior{Jig: kinds[ProbeDirty].Prior, Unit: kinds[PinDoubtful].Prior}
 )
 
-// Patterns looks for places that failed on consecutive units of one product on one jig,
-// newest first. Runs of the same unit one after the other count once.
-//
-// Without a common cause, the units behind the newest fail at the same place with the
-// rate of that place, each independent of the others. The rate is estimated from the
-// units before the row by Laplace's rule of succession over all places of the product:
-// (failures there + 1) / (units + places). With k units in a row
-//
-//	chance = rate^(k-1)
-//	odds   = share of jig / (1 - share of jig) * stays^(k-1) / chance
-//
-// and the probability of a common cause is odds / (1 + odds).
-func Patterns(places int, recent []Sighting) []Suspicion {
-	units := perUnit(recent)
-	if len(units) < 2 {
-		return nil
-	}
-	var out []Suspicion
-	for _, at := range placesOf(units[0]) {
-		row := 1
-		for row < len(units) && slices.ContainsFunc(placesOf(units[row]), at.same) {
-			row++
-		}
-		if row >= 2 {
-			out = append(out, at.suspicion(places, row, units[row:]))
-		}
-	}
-	slices.SortStableFunc(out, func(a, b Suspicion) int { return cmp.Compare(b.Probability, a.Probability) })
-	return out
-}
+// likeliestPrior is the most that a pattern can make of a prior.
+const likeliestPrior = 0.5
 
-// perUnit keeps the newest of consecutive runs of one unit.
-func perUnit(recent []Sighting) []Sighting {
-	return slices.CompactFunc(slices.Clone(recent), func(a, b Sighting) bool { return a.Serial == b.Serial })
-}
-
-// spot is a place as the jig knows it: an actuator, or channels.
-type spot struct {
-	key   string
-	lines []string
-}
-
-func (s spot) same(o spot) bool { return s.key == o.key && slices.Equal(s.lines, o.lines) }
-
-func placesOf(s Sighting) []spot {
-	var out []spot
-	for _, c := range s.Causes {
-		at := spot{key: c.Key}
-		if c.Key == "" {
-			at.lines = slices.Sorted(slices.Values(c.Lines))
-		}
-		if at.key != "" || len(at.lines) > 0 {
-			out = append(out, at)
-		}
-	}
-	return out
-}
-
-func (s spot) suspicion(places, row int, before []Sighting) Suspicion {
-	failed := 0
-	for _, u := range before {
-		if slices.ContainsFunc(placesOf(u), s.same) {
-			failed++
-		}
-	}
-	rate := float64(failed+1) / float64(len(before)+max(places, 2))
-	chance := math.Pow(rate, float64(row-1))
-	odds := shareOfJig / (1 - shareOfJig) * math.Pow(staysThere, float64(row-1)) / chance
-	of, code := s.words()
-	return Suspicion{
-		Place: said("at."+code, of), Units: row, Chance: chance, Probability: odds / (1 + odds),
-		Say: said("pattern."+code, of, row, fmt.Sprintf("%.3g", 1/chance)), Check: said(BeforeNext),
-	}
-}
-
-// words are the name of the place, and what of a jig is there: the actuator of a key, or
-// channels.
-func (s spot) words() (name string, code Code) {
+// earlier is what the units before say of the place of a fault; ok is false where nobody
+// knows anything that would matter.
+func (o origins) earlier(f *model.Fault) (p Pattern, before pattern.Prior, ok bool) {
+	e, pin := &o.unit.Earlier, pinOf(o.unit.Product, f)
 	switch {
-	case s.key != "":
-		return s.key, "label"
-	case len(s.lines) == 1:
-		return s.lines[0], "line"
+	case f.IsKey():
+		p.Place, p.Counts, before = atKey(o.unit.Product, f.Key), e.Keys[f.Key], keyPrior
+	case pin > 0:
+		p.Place, p.Counts, before = said(AtSeat, pin), e.Pins[pin], pinPrior
 	}
-	return fmt.Sprint(s.lines), "several lines"
+	if !p.Any() {
+		return p, before, false
+	}
+	p.Odds = before.After(p.Counts)
+	return p, before, true
+}
+
+// pinOf is the pin of the tail at which a fault lies, 0 for none.
+func pinOf(p *product.Product, f *model.Fault) int {
+	switch {
+	case f.Effect == model.BadSeat:
+		return f.Pin
+	case f.Effect == model.BadJoin, f.IsSeries() && f.After < 0:
+		return p.Lines[f.Line].Pin
+	}
+	return 0
+}
+
+// moved are origins with what the units before make of their priors.
+func (o origins) moved(f *model.Fault, out []origin) []origin {
+	p, before, ok := o.earlier(f)
+	if !ok {
+		return out
+	}
+	for i := range out {
+		by := p.Unit / before.Unit
+		if kinds[out[i].kind].Jig {
+			by = p.Jig / before.Jig
+		}
+		out[i].prior = min(out[i].prior*by, likeliestPrior)
+	}
+	return out
+}
+
+// pattern is what the units before contribute to a fault, as a reading that speaks for it
+// or against it: the fault's prior with them over that without.
+func (a account) pattern(f *model.Fault) (c Contribution, p Pattern, ok bool) {
+	o := origins{a.unit, a.model}
+	p, _, ok = o.earlier(f)
+	if !ok {
+		return c, p, false
+	}
+	sum := func(all []origin) (sum float64) {
+		for _, one := range all {
+			sum += one.prior
+		}
+		return sum
+	}
+	without := sum(o.plain(f))
+	c = Contribution{p.Says(), math.Log(sum(o.of(f)) / without)}
+	return c, p, without > 0
+}
+
+// withPattern adds what the units before say of a group's fault to its readings.
+func (a account) withPattern(g *Group, f *model.Fault) {
+	c, _, ok := a.pattern(f)
+	switch {
+	case !ok:
+	case c.Nats >= 0:
+		g.For = append([]Contribution{c}, g.For...)
+	default:
+		g.Against = append([]Contribution{c}, g.Against...)
+	}
 }

@@ -75,6 +75,7 @@ const (
 	ReadJoins     Code = "read.joins"
 	ReadGone      Code = "read.gone"
 	ReadUnjoined  Code = "read.unjoined"
+	ReadEarlier   Code = "read.earlier"    // failed here, of, failed elsewhere, of
 	MaskedAtRest  Code = "masked.joined"   // line, pin, line, pin
 	MaskedByBreak Code = "masked.by break" // line
 	MaskedByCrack Code = "masked.by crack" // line
@@ -96,11 +97,6 @@ const (
 	AndMore      Code = "sum.and more"  // causes
 	FullStop     Code = "sum.end"
 )
-
-// BeforeNext is what to do about a place that failed on unit after unit. What other checks
-// do has the code of their action, what can come out of them and came out has codes in
-// their tables, and what to do about a kind that of the kind.
-const BeforeNext Code = "check.before the next"
 
 // said is a fact with its arguments, as they are written.
 func said(code Code, args ...any) Said {

@@ -228,12 +228,22 @@ func maybe(r *fixture.Resistance) *readings.Reading {
 	return new(Reading(*r))
 }
 
-// Diagnose says what the readings of a run point to.
+// Diagnose says what the readings of a run point to by themselves.
 func Diagnose(run sequence.Run, p *product.Product, known ...*product.Product) (diagnose.Diagnosis, error) {
 	e, err := Of(run, p)
 	if err != nil {
 		return diagnose.Diagnosis{}, err
 	}
 	e.Known = known
+	return diagnose.Diagnose(e), nil
+}
+
+// DiagnoseAfter is [Diagnose] with what the units before failed with.
+func DiagnoseAfter(run sequence.Run, p *product.Product, earlier readings.Earlier) (diagnose.Diagnosis, error) {
+	e, err := Of(run, p)
+	if err != nil {
+		return diagnose.Diagnosis{}, err
+	}
+	e.Earlier = earlier
 	return diagnose.Diagnose(e), nil
 }

@@ -16,7 +16,8 @@ var code = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$`)
 func build(root fields.Field) *Product {
 	p := &Product{Attempts: 1}
 	o := root.Object("the product file", "product", "title", "revision", "tail", "matrix", "lines", "keys",
-		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "fails", "scanner", "references", "stops")
+		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "fails", "scanner", "references", "stops",
+		"adapter")
 	if !root.IsSet() {
 		return p
 	}
@@ -48,6 +49,7 @@ func build(root fields.Field) *Product {
 	p.Fails = Fails(o.Choice("fails", string(TagAndPlace), string(FailsFree)))
 	p.References = readReferences(o, p)
 	p.Stops = readStops(o)
+	p.Adapters = readAdapters(o)
 	return p
 }
 

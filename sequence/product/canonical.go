@@ -57,8 +57,9 @@ type meaning struct {
 
 	// Fails came later and is absent where it is as usual, so that a file without it
 	// keeps its hash.
-	Fails Fails         `json:"fails,omitempty"`
-	Stops *stopsMeaning `json:"stops,omitempty"` // where they are not as usual
+	Fails    Fails         `json:"fails,omitempty"`
+	Stops    *stopsMeaning `json:"stops,omitempty"` // where they are not as usual
+	Adapters []string      `json:"adapters,omitempty"`
 }
 
 type referencesMeaning struct {
@@ -140,7 +141,7 @@ type serialMeaning struct {
 func (p *Product) meaning() meaning {
 	n := p.Nominal
 	m := meaning{
-		Format: 1, Product: p.Code, Tail: p.Tail, Attempts: p.Attempts,
+		Format: 1, Product: p.Code, Tail: p.Tail, Attempts: p.Attempts, Adapters: p.Adapters,
 		Test:   testMeaning{number(p.Test.MaxCurrent), number(p.Test.MaxVoltage), p.Test.Rectangles, p.Test.AlsoRequired, p.Test.NotRequired},
 		Serial: serialMeaning{p.Serial.Format, p.Serial.CheckSystem},
 		Stops:  stopsMeaningOf(p.Stops),

@@ -36,6 +36,7 @@ type Product struct {
 	Attempts int      // runs a unit may have before it is rejected for good
 	Scanner  *Scanner // what reads the keypad in the field, nil when not stated
 	Nominal  Nominal
+	Adapters []string // identities of the jig's adapter that fit the tail; none: whatever is fitted
 
 	References *References // nil when the product demands none
 	Fails      Fails

@@ -25,7 +25,7 @@ func Restore(definition []byte, title, revision string) (*Product, error) {
 		return nil, fmt.Errorf("read product definition: it has format %d, this program knows 1", m.Format)
 	}
 	r := restorer{m: &m, p: &Product{
-		Code: m.Product, Title: title, Revision: revision, Tail: m.Tail, Attempts: m.Attempts,
+		Code: m.Product, Title: title, Revision: revision, Tail: m.Tail, Attempts: m.Attempts, Adapters: m.Adapters,
 		Test:   Test{quantity.Ampere(m.Test.Current), quantity.Volt(m.Test.Voltage), m.Test.Rectangles, m.Test.AlsoRequired, m.Test.NotRequired},
 		Serial: Serial{Format: m.Serial.Format, CheckSystem: m.Serial.Check}, Fails: cmp.Or(m.Fails, TagAndPlace),
 		Stops: m.Stops.stops(),

@@ -120,6 +120,10 @@ var sentences = map[fields.Code]string{
 	"scanner.released": "scanner reads key %q as released from %v only, but its limit of insulation resistance is %v; " +
 		"raise the limit or correct the scanner",
 
+	"adapter":       "adapter %q; write the identity as the jig states it, in at most %d letters, digits and signs without spaces",
+	"adapter.twice": "adapter %q is named twice; take one out",
+	"adapter.none":  "adapter names none; name those that fit, or take the field out where any will do",
+
 	"format.character": "serial format %q may hold only ASCII letters, digits and signs, no spaces; scanners read nothing " +
 		"else alike",
 	"format.long":   "serial format %q is too long; write %d characters at most",

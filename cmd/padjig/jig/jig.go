@@ -17,6 +17,6 @@ func Command() *cobra.Command {
   padjig jig talk --jig /dev/ttyACM0
   padjig jig simulate --product my-pad.yaml --link /tmp/jig0
   padjig jig conform --jig /dev/ttyACM0`,
-		newList(), newTalk(), newSimulate(), newWear(), newReferences(),
+		newList(), newTalk(), newSimulate(), newParts(), newReferences(),
 		newConform(), newZero(), newVerify(), newHistory(), newSuspects())
 }

@@ -65,6 +65,7 @@ the jig counts as a real one does. Each command is answered by one line:
   reboot          switch it off and on, with the unit in place
   hold KEY        push a key by hand
   let go KEY      let go of it
+  adapter NAME    put another adapter in while the jig is switched on
   tap KEY         push it for a moment`,
 		Example: `  padjig jig simulate --product testdata/products/gcc-20.yaml --link /tmp/jig0
   padjig jig simulate --product my-pad.yaml --link /tmp/jig0 --fault "key 7 high 640 ohm"
@@ -79,6 +80,7 @@ the jig counts as a real one does. Each command is answered by one line:
 	f.StringVar(&s.box, "box", "", "begin with the reference box of `FILE` in place of the unit")
 	f.StringVar(&s.link, "link", "", "make `PATH` a symbolic link to the pseudo-terminal")
 	f.StringVar(&s.Serial, "serial", jigsim.Defaults().Serial, "serial number `NAME` of the jig")
+	f.StringVar(&s.Adapter, "adapter", "", "identity `NAME` of the adapter fitted; without it the first that the product asks for")
 	f.Uint64Var(&s.Seed, "seed", 1, "where the random numbers begin: the same seed, the same unit")
 	command.BaudFlag(cmd, &s.Baud)
 	f.DurationVar(&s.Latency, "latency", time.Millisecond, "delay of each frame, each way")
@@ -181,11 +183,13 @@ func (s *simulateOptions) command(p *product.Product, jig *jigsim.Jig, line stri
 	case verb == "reboot":
 		jig.Reboot()
 		return nil
+	case verb == "adapter":
+		return jig.Fit(rest)
 	case verb == "hold", verb == "tap", verb == "let" && strings.HasPrefix(rest, "go "):
 		return push(p, jig, verb, strings.TrimPrefix(rest, "go "))
 	}
 	return fmt.Errorf(`unknown command %q; write "unit", "plug", "box", "reseat", "empty", "open", "close", "reboot", `+
-		`"hold", "let go" or "tap"`, line)
+		`"hold", "let go", "tap" or "adapter"`, line)
 }
 
 // How long a person holds a key, and takes to find the next one: both longer

@@ -30,7 +30,10 @@ out of tolerance, these are the units to look at again.
 
 Behind them stands every earlier window: from a good verification, over those
 that failed, to the next good one. A unit that passed again since, on a jig that
-was good then, is marked as cleared.`,
+was good then, is marked as cleared.
+
+The lots of material of the units are named, as they were scanned at changeover,
+and what was recorded as shipped (padjig records shipped) stands before what was not.`,
 		Example: `  padjig jig suspects J-0042
   padjig jig suspects J-0042 --window 1
   padjig jig suspects J-0042 --json`,
@@ -79,7 +82,7 @@ func printSuspects(t terminal.Terminal, jig string, all []care.Window) {
 		fmt.Fprintln(t, "\nearlier windows, each with its units by --window N:")
 	}
 	for _, w := range all[1:] {
-		fmt.Fprintf(t, "  %2d. %s, %d of them cleared: from %s, over %s, to %s\n", w.Number, command.Count(len(w.Units), "unit"), w.Cleared(),
+		fmt.Fprintf(t, "  %2d. %s, %d of them cleared, %d shipped: from %s, over %s, to %s\n", w.Number, command.Count(len(w.Units), "unit"), w.Cleared(), w.Shipped(),
 			sinceWords(w), command.Count(len(w.Failed), "failed verification"), w.Until.Performed.Local().Format(command.ClockForm))
 	}
 }
@@ -108,7 +111,20 @@ func printWindow(t terminal.Terminal, jig string, w care.Window) {
 	if !w.Open() {
 		fmt.Fprintf(t, "  good again on %s\n", w.Until.Performed.Local().Format(command.ClockForm))
 	}
-	for _, u := range w.Units {
+	for _, l := range w.Lots() {
+		fmt.Fprintf(t, "  %s lot %s: %s\n", l.Material, l.Lot, command.Count(l.Units, "unit"))
+	}
+	here := slices.DeleteFunc(slices.Clone(w.Units), care.Suspect.Left)
+	if w.Shipped() > 0 {
+		fmt.Fprintf(t, "shipped, %s:\n", command.Count(w.Shipped(), "unit"))
+		printUnits(t, slices.DeleteFunc(slices.Clone(w.Units), func(u care.Suspect) bool { return !u.Left() }))
+		fmt.Fprintf(t, "not recorded as shipped, %s:\n", command.Count(len(here), "unit"))
+	}
+	printUnits(t, here)
+}
+
+func printUnits(t terminal.Terminal, units []care.Suspect) {
+	for _, u := range units {
 		fmt.Fprintf(t, "  %-16s %-10s %s\n", u.Serial, u.Outcome, suspectWords(u))
 	}
 }
@@ -124,6 +140,16 @@ func suspectWords(u care.Suspect) string {
 	}
 	if c := u.Cleared; c != nil {
 		words = append(words, fmt.Sprintf("cleared: passed on jig %s, %s", c.Jig, c.At.Local().Format(command.ClockForm)))
+	}
+	if s := u.Shipment; s != nil {
+		said := s.Where() + " " + s.At.Local().Format(command.ClockForm)
+		if s.Consignee != "" {
+			said += " to " + s.Consignee
+		}
+		words = append(words, said)
+	}
+	if lots := u.Lots.String(); lots != "" {
+		words = append(words, "lots "+lots)
 	}
 	return strings.Join(words, ", ")
 }

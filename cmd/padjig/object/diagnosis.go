@@ -5,6 +5,7 @@ import (
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/diagnose/polish"
+	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/evidence"
 	"padjig/sequence/product"
 	"padjig/sequence/wording"
@@ -85,9 +86,12 @@ type CheckOutcome struct {
 
 type Pattern struct {
 	Place       string  `json:"place"`
-	Units       int     `json:"units"`
-	Chance      float64 `json:"chance"`
-	Probability float64 `json:"probability"`
+	Here        int     `json:"here"` // units before that failed there on this jig
+	HereOf      int     `json:"here_of"`
+	Elsewhere   int     `json:"elsewhere"` // and on the others, of the same lots
+	ElsewhereOf int     `json:"elsewhere_of"`
+	Jig         float64 `json:"jig"` // probability, by the counts alone, that the jig's part there fails
+	Lot         float64 `json:"lot"` // that the units of the lot do
 	Say         string  `json:"say"`
 }
 
@@ -97,7 +101,7 @@ type Looked struct {
 }
 
 // DiagnosisOf gives the diagnosis of a run; looked and before are nil where no check was made.
-func DiagnosisOf(words wording.Words, run runs.Stored, p *product.Product, d diagnose.Diagnosis, patterns []diagnose.Suspicion,
+func DiagnosisOf(words wording.Words, run runs.Stored, p *product.Product, d diagnose.Diagnosis,
 	looked *diagnose.Looked, before *diagnose.Diagnosis) Diagnosis {
 	in := said{words.Diagnosis()}
 	o := Diagnosis{
@@ -108,8 +112,8 @@ func DiagnosisOf(words wording.Words, run runs.Stored, p *product.Product, d dia
 		Masked:      each(d.Masked, func(m diagnose.Masked) Masked { return Masked{in.words.Of(m.What), m.Key, in.words.Of(m.By)} }),
 		Unexplained: each(d.Unexplained, in.contribution),
 		Check:       in.check(d.Check),
-		Patterns: each(patterns, func(s diagnose.Suspicion) Pattern {
-			return Pattern{in.words.Of(s.Place), s.Units, s.Chance, s.Probability, in.words.Of(s.Say)}
+		Patterns: each(d.Patterns, func(p diagnose.Pattern) Pattern {
+			return Pattern{in.words.Of(p.Place), p.Here, p.HereOf, p.Elsewhere, p.ElsewhereOf, p.Failing, p.Odds.Lot, in.words.Reading(p.Says())}
 		}),
 		Terms: TermsOf(p, d.Terms),
 	}
@@ -188,11 +192,11 @@ func (in said) check(c *diagnose.Check) *Check {
 }
 
 // Diagnose puts in what a failed unit likely has.
-func (o *Run) Diagnose(words wording.Words, r runs.Stored, p *product.Product) {
+func (o *Run) Diagnose(words wording.Words, r runs.Stored, p *product.Product, earlier readings.Earlier) {
 	if r.Outcome != sequence.Fail {
 		return
 	}
-	if d, err := evidence.Diagnose(r.Run, p); err == nil {
+	if d, err := evidence.DiagnoseAfter(r.Run, p, earlier); err == nil {
 		in := said{words.Diagnosis()}
 		o.Causes, o.Check = in.likely(d), in.check(d.Check)
 	}

@@ -1,11 +1,13 @@
 package object
 
 import (
+	"maps"
 	"time"
 
 	"padjig/fixture/jigtest"
 	"padjig/fixture/wire"
 	"padjig/results/care"
+	"padjig/results/floor"
 	"padjig/sequence"
 )
 
@@ -113,6 +115,13 @@ type Window struct {
 	Failed []FailedVerification `json:"failed"`
 	Until  string               `json:"until"` // the good verification that ended it; empty while open
 	Units  []Suspect            `json:"units"`
+	Lots   []LotUnits           `json:"lots"` // of material, of the units
+}
+
+type LotUnits struct {
+	Material string `json:"material"`
+	Lot      string `json:"lot"`
+	Units    int    `json:"units"`
 }
 
 type FailedVerification struct {
@@ -133,6 +142,15 @@ type Suspect struct {
 	OfU     float64    `json:"margin_of_u"`     // likewise, in expanded uncertainties, k = 2
 	AsRead  float64    `json:"margin_as_read_of_limit"`
 	Cleared *Clearance `json:"cleared"`
+	Lots    floor.Lots `json:"lots"`  // of material, by kind
+	Where   string     `json:"where"` // "shipped" or "in stock", as it was last recorded; empty: nothing was
+	Shipped *Shipment  `json:"shipped"`
+}
+
+type Shipment struct {
+	At        string `json:"at"` // RFC 3339, UTC
+	By        string `json:"by"`
+	Consignee string `json:"consignee"`
 }
 
 type Clearance struct {
@@ -158,7 +176,10 @@ func WindowOf(w care.Window) Window {
 		return c.Performed.Format(time.RFC3339Nano)
 	}
 	o := Window{Number: w.Number, Open: w.Open(), Since: at(w.Since), Until: at(w.Until),
-		Failed: []FailedVerification{}, Units: []Suspect{}}
+		Failed: []FailedVerification{}, Units: []Suspect{}, Lots: []LotUnits{}}
+	for _, l := range w.Lots() {
+		o.Lots = append(o.Lots, LotUnits(l))
+	}
 	for i := range w.Failed {
 		o.Failed = append(o.Failed, FailedVerification{w.Failed[i].Seq, at(&w.Failed[i]), w.Failed[i].Reason})
 	}
@@ -169,7 +190,14 @@ func WindowOf(w care.Window) Window {
 }
 
 func SuspectOf(u care.Suspect) Suspect {
-	o := Suspect{Serial: u.Serial, Product: u.Product, Runs: u.Runs, Outcome: string(u.Outcome), Key: u.Key}
+	o := Suspect{Serial: u.Serial, Product: u.Product, Runs: u.Runs, Outcome: string(u.Outcome), Key: u.Key, Lots: floor.Lots{}}
+	maps.Copy(o.Lots, u.Lots)
+	if s := u.Shipment; s != nil {
+		o.Where = s.Where()
+	}
+	if s := u.Shipment; u.Left() {
+		o.Shipped = &Shipment{At: s.At.Format(time.RFC3339Nano), By: s.By, Consignee: s.Consignee}
+	}
 	if u.Key != "" {
 		o.Closed, o.Limit, o.OfLimit, o.OfU = float64(u.Closed), float64(u.Limit), u.OfLimit(), u.OfU()
 		o.AsRead = float64(u.Margin / u.Limit)
@@ -192,15 +220,21 @@ type Part struct {
 	Block      *int   `json:"block"`
 	Replaced   string `json:"replaced"` // RFC 3339, UTC; empty for never
 	ReplacedBy string `json:"replaced_by"`
+	Before     int    `json:"uses_before"` // of uses: in other places, or here before it was taken out
+	Name       string `json:"name"`        // of what was put in, its own; empty for none, as the next
+	Lot        string `json:"lot"`
+	Tip        string `json:"tip"`
+	Serves     []int  `json:"serves"` // channels from 1; none: all
 }
 
 func PartOf(w care.PartWear) Part {
-	o := Part{Part: w.Part, Uses: w.Uses}
+	o := Part{Part: w.Part, Uses: w.Uses, Before: w.Before, Serves: []int{}}
 	if w.Block > 0 {
 		o.Warn, o.Block = new(w.Warn), new(w.Block)
 	}
 	if w.Replaced != nil {
 		o.Replaced, o.ReplacedBy = w.Replaced.At.Format("2006-01-02T15:04:05Z"), w.Replaced.By
+		o.Name, o.Lot, o.Tip, o.Serves = w.Replaced.Name, w.Replaced.Lot, w.Replaced.Tip, append(o.Serves, w.Replaced.Serves...)
 	}
 	return o
 }

@@ -32,7 +32,7 @@ func Kinds() []Kind {
 		{"calibrations-1", reflect.TypeFor[Calibrations](), "padjig jig history"},
 		{"cases-1", reflect.TypeFor[Cases](), "padjig returns list"},
 		{"conformance-1", reflect.TypeFor[Conformance](), "padjig jig conform"},
-		{"diagnosis-1", reflect.TypeFor[Diagnosis](), "padjig diagnose"},
+		{"diagnosis-2", reflect.TypeFor[Diagnosis](), "padjig diagnose"},
 		{"gauge-reading-1", reflect.TypeFor[GaugeReading](), "padjig quality gauge run"},
 		{"life-1", reflect.TypeFor[Life](), "padjig returns show"},
 		{"margins-1", reflect.TypeFor[Margins](), "padjig product margins"},
@@ -42,7 +42,7 @@ func Kinds() []Kind {
 		{"sign-ins-1", reflect.TypeFor[SignIns](), "padjig station accounts attempts"},
 		{"suspects-1", reflect.TypeFor[Suspects](), "padjig jig suspects"},
 		{"unit-1", reflect.TypeFor[Unit](), "padjig unit"},
-		{"wear-1", reflect.TypeFor[Wear](), "padjig jig wear"},
+		{"wear-1", reflect.TypeFor[Wear](), "padjig jig parts"},
 	}
 }
 

@@ -32,7 +32,7 @@ func Command() *cobra.Command {
 		newOverview(), newYield(), newCauses(), newChart(), newDistributions(),
 		newCapability(), newCompare(),
 		newShift(), newStops(), newLots(), newExport(),
-		newSampling(), newRetest(), newLimits(), newGauge())
+		newProbes(), newSampling(), newRetest(), newLimits(), newGauge())
 }
 
 // selection are the flags that choose runs, and those that say in which form

@@ -9,5 +9,6 @@ import (
 
 // Command is padjig records with all that is below it.
 func Command() *cobra.Command {
-	return command.Group("records", "Look after the records", `  padjig records check`, newCheck(), newSimulate())
+	return command.Group("records", "Look after the records", `  padjig records check
+  padjig records shipped --file pallet-7.txt --operator Ines`, newCheck(), newSimulate(), newShipped())
 }

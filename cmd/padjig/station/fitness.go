@@ -53,6 +53,10 @@ func checkConditions(list []Condition, warn func(Warning)) error {
 
 // Conditions are all there is to know of a jig before a unit is tested on it.
 func (f Fitness) Conditions(ctx context.Context) ([]Condition, error) {
+	adapter, err := f.adapter(ctx)
+	if err != nil {
+		return nil, err
+	}
 	worn, err := f.worn(ctx)
 	if err != nil {
 		return nil, err
@@ -66,30 +70,33 @@ func (f Fitness) Conditions(ctx context.Context) ([]Condition, error) {
 		return nil, err
 	}
 	_, dues, err := f.dues(ctx)
-	return slices.Concat(stopped, dues, references, worn), err
+	return slices.Concat(stopped, adapter, dues, references, worn), err
 }
 
-// fit refuses a jig that must not be used for production now: the line is stopped, parts
-// are worn out, or reference units overdue. What is only near its limit is said.
+// fit refuses a jig that must not be used for production now: the line is stopped, another
+// adapter, parts worn out, or reference units overdue. What is only near its limit is said.
 func (f Fitness) fit(ctx context.Context, job Job, warn func(Warning)) error {
 	if err := f.running(ctx, job); err != nil {
 		return err
 	}
-	list, err := f.worn(ctx)
-	if err == nil {
-		err = checkConditions(list, warn)
+	looks := []func(context.Context) ([]Condition, error){f.adapter, f.worn}
+	if !job.isReference() && !job.Engineering { // which is no production, and may try other reference units
+		looks = append(looks, f.references)
 	}
-	if err != nil || job.isReference() || job.Engineering { // which is no production, and may try other reference units
-		return err
+	for _, look := range looks {
+		list, err := look(ctx)
+		if err == nil {
+			err = checkConditions(list, warn)
+		}
+		if err != nil {
+			return err
+		}
 	}
-	if list, err = f.references(ctx); err != nil {
-		return err
-	}
-	return checkConditions(list, warn)
+	return nil
 }
 
 func (f Fitness) worn(ctx context.Context) ([]Condition, error) {
-	worn, err := f.Store.Care.WornParts(ctx, f.Caps.Serial)
+	worn, err := f.Store.Care.WornParts(ctx, f.Caps.Serial, f.Caps.Simulated)
 	if err != nil {
 		return nil, f.unread(err)
 	}
@@ -99,12 +106,20 @@ func (f Fitness) worn(ctx context.Context) ([]Condition, error) {
 		said := fmt.Sprintf("%s of jig %s has been used %d times, limit %d", part.Part, f.Caps.Serial, part.Uses, part.Block)
 		if part.Worn() {
 			list = append(list, Condition{Warning: Warning{PartWorn, args, said}, Blocks: true,
-				Remedy: try("replace part", f.Caps.Serial, part.Part)})
+				Remedy: try("replace part", f.Caps.Serial, part.Part, simulatedFlag(f.Caps.Simulated))})
 		} else {
 			list = append(list, Condition{Warning: Warning{PartWearing, args, said + ": replace it soon"}})
 		}
 	}
 	return list, nil
+}
+
+// simulatedFlag is what a command needs besides to be about a simulated jig.
+func simulatedFlag(simulated bool) string {
+	if simulated {
+		return " --simulated"
+	}
+	return ""
 }
 
 // references are the reference units that the product demands and that are
@@ -160,6 +175,15 @@ func ReferenceUnits(refs *product.References) []string {
 		units = append(units, bad.Serial)
 	}
 	return units
+}
+
+// ReferencesOf are the serial numbers of a product's reference units, none where it
+// demands none.
+func ReferencesOf(p *product.Product) []string {
+	if p.References == nil {
+		return nil
+	}
+	return ReferenceUnits(p.References)
 }
 
 // Overdue says why a reference unit must be tested now, empty if it need not.

@@ -70,7 +70,7 @@ func TestCalibrationHolds(t *testing.T) {
 func TestWornParts(t *testing.T) {
 	at(t, "", func(s *stand) {
 		wear := func(e care.WearEvent) {
-			e.Jig, e.By = "SIM-0001", "Ines"
+			e.Jig, e.By, e.Simulated = "SIM-0001", "Ines", true
 			require.NoError(s, s.store.Care.SaveWear(s.Context(), e))
 		}
 		wear(care.WearEvent{Part: care.Nest, Warn: 1, Block: 2})
@@ -83,10 +83,10 @@ func TestWornParts(t *testing.T) {
 		j, _ = s.job(s.unit(3))
 		r := s.turnedAway(j, PartWorn)
 		assert.Equal(s, []string{care.Nest, "2", "2"}, r.Args)
-		assert.Contains(s, wording.Words{}.Try(r.Remedy), `padjig jig wear SIM-0001 --replaced "nest"`)
+		assert.Contains(s, wording.Words{}.Try(r.Remedy), `padjig jig parts SIM-0001 --replaced "nest" --lot LOT --operator NAME --simulated`)
 		j.Study = true
 		s.turnedAway(j, PartWorn)
-		wear(care.WearEvent{Part: care.Nest, Note: "new pins"})
+		wear(care.WearEvent{Part: care.Nest, Lot: "N-2", Note: "new pins"})
 		j, d = s.job(s.unit(3))
 		s.done(j)
 		assert.Empty(s, d.warnings)
@@ -211,7 +211,7 @@ func TestConditionsOfALane(t *testing.T) {
 	at(t, swap(demanding, "8 h", "10 min"), func(s *stand) {
 		s.calibration(sequence.KindZero, time.Now().Add(-29*day), true)
 		require.NoError(s, s.store.Care.SaveWear(s.Context(), care.WearEvent{
-			Jig: "SIM-0001", Part: care.Nest, Warn: 1, Block: 1000, By: "Ines",
+			Jig: "SIM-0001", Simulated: true, Part: care.Nest, Warn: 1, Block: 1000, By: "Ines",
 		}))
 		s.start()
 		codes := func() (list []Code) {

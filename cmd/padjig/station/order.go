@@ -13,6 +13,7 @@ import (
 	"padjig/results/stops"
 	"padjig/sequence"
 	"padjig/sequence/calibrate"
+	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/runner"
 )
 
@@ -55,6 +56,7 @@ type Done struct {
 	Cause     error                // of a run that was aborted
 	Reference *care.ReferenceCheck // what a reference unit showed; nil for other units
 	Stops     []stops.Stop         // that hold now, for the line or for this unit
+	Earlier   readings.Earlier     // what the units before failed with, for a diagnosis of one that did not pass
 }
 
 // Opener opens a jig and says how to close it, with whatever was opened beside it.
@@ -296,4 +298,13 @@ func (t *test) keep(ctx context.Context) error {
 	return t.hooks.Keep(ctx, t.done.Stored)
 }
 
-func (t *test) show(context.Context) error { return t.hooks.Show(t.done) }
+// show tells what became of the unit. The verdict stands by then, and that nobody can say
+// what the units before failed with changes nothing of it.
+func (t *test) show(ctx context.Context) error {
+	if run := t.done.Stored; run.Outcome == sequence.Fail || run.Outcome == sequence.Reseat {
+		if earlier, err := t.Store.Care.Earlier(ctx, run, ReferencesOf(t.Product)); err == nil {
+			t.done.Earlier = earlier
+		}
+	}
+	return t.hooks.Show(t.done)
+}

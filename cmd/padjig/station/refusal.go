@@ -51,6 +51,9 @@ const (
 	NestEmpty       Code = "nest empty"       // serial scanned
 	PartWorn        Code = "part worn"        // part, uses, limit
 	PartWearing     Code = "part wearing"     // part, uses, limit
+	AdapterWrong    Code = "adapter wrong"    // adapter, jig, those that fit
+	AdapterUnknown  Code = "adapter unknown"  // jig, those that fit
+	AdapterChanged  Code = "adapter changed"  // adapter, jig, the one before
 	ReferenceDue    Code = "reference due"    // unit
 	ReferenceBad    Code = "reference bad"    // unit
 	ReferenceSoon   Code = "reference soon"   // unit, units left or time left

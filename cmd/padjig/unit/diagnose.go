@@ -19,7 +19,6 @@ import (
 	"padjig/results"
 	"padjig/results/runs"
 	"padjig/results/store"
-	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/evidence"
@@ -47,8 +46,9 @@ and shows what that changes. Nothing of it is stored.
 
 The product is the one of the record; --product takes a file in its place.
 --known names other products that are made here: one of them may have been in
-the jig. When units before this one failed at the same place on the same jig,
-that is said: it speaks for the jig.
+the jig. What the units before this one failed with, on this jig and on others,
+counts as a reading: what fails on one jig only speaks for that jig's actuator
+or probe, what fails on all of them for the units.
 
 With --json standard output holds one object:
   run, serial, product, revision, verdict, simulated
@@ -64,7 +64,9 @@ With --json standard output holds one object:
   masked[]     what, key, by: what could not be tested, and why
   unexplained[] reading, nats: what no cause explains
   check        action, by ("jig" or "person"), key, lines, say, bits, outcomes[]
-  patterns[]   place, units, chance, probability, say
+  patterns[]   place, here of here_of units before failed there on this jig,
+               elsewhere of elsewhere_of on others, jig and lot: probability
+               that the jig's part or the lot is the reason; it is in groups[]
   terms        of a matrix, in ohm: medians and squares (two ways to take its
                closed readings apart), each overall and lines{}; or null
   looked       with --check: action, says;  before[]: the groups as they were`,
@@ -91,7 +93,6 @@ type examined struct {
 	product   *product.Product
 	evidence  readings.Unit
 	diagnosis diagnose.Diagnosis
-	patterns  []diagnose.Suspicion
 }
 
 func (o *diagnoseOptions) run(cmd *cobra.Command, what string) error {
@@ -143,9 +144,11 @@ func (o *diagnoseOptions) examine(cmd *cobra.Command, s *results.Store, what str
 		}
 		x.evidence.Known = append(x.evidence.Known, p)
 	}
+	if x.evidence.Earlier, err = s.Care.Earlier(cmd.Context(), run, station.ReferencesOf(x.product)); err != nil {
+		return nil, noRecords(err)
+	}
 	x.diagnosis = diagnose.Diagnose(x.evidence)
-	x.patterns, err = patternsAt(cmd.Context(), s, run, x.diagnosis)
-	return x, err
+	return x, nil
 }
 
 // runOf is the run of an id, or the newest one of a serial number.
@@ -173,70 +176,6 @@ func noRecords(err error) error {
 		return nil
 	}
 	return command.Fail(command.NotRecorded, err, "padjig records check")
-}
-
-// unitsBack is how many runs of the store are looked through for units that failed at
-// the same place before.
-const unitsBack = 60
-
-// patternsAt looks whether units tested before on the same jig failed at the same place.
-func patternsAt(ctx context.Context, s *results.Store, run runs.Stored, d diagnose.Diagnosis) ([]diagnose.Suspicion, error) {
-	if d.Found == 0 {
-		return nil, nil
-	}
-	recent, err := s.Runs.Recent(ctx, unitsBack)
-	if err != nil {
-		return nil, noRecords(err)
-	}
-	sightings := []diagnose.Sighting{{Serial: run.Serial, Causes: d.FirstCauses()}}
-	for _, r := range recent {
-		if r.Seq >= run.Seq || r.Jig != run.Jig.Serial || r.Product != run.Product || r.Simulated != run.Simulated {
-			continue
-		}
-		seen, err := sighted(ctx, s, r)
-		if err != nil {
-			return nil, noRecords(err)
-		}
-		sightings = append(sightings, seen)
-	}
-	return diagnose.Patterns(len(run.Keys)+len(run.Seats), sightings), nil
-}
-
-// sayPatterns says, below a fail, when units before this one failed at the same place on
-// the same jig. The verdict stands by then, and nothing that goes wrong here matters to it.
-func sayPatterns(cmd *cobra.Command, s *results.Store, run runs.Stored, p *product.Product) {
-	if run.Outcome != sequence.Fail || run.Purpose == sequence.Engineering {
-		return // what limits on trial find says nothing of the line
-	}
-	d, err := evidence.Diagnose(run.Run, p)
-	if err != nil {
-		return
-	}
-	if all, err := patternsAt(cmd.Context(), s, run, d); err == nil {
-		testrun.CausesOf(terminal.Of(cmd.OutOrStdout()), d, run.Serial).Suspicions(all)
-	}
-}
-
-// sighted is what a run before found; one that passed found nothing.
-func sighted(ctx context.Context, s *results.Store, r runs.Summary) (diagnose.Sighting, error) {
-	seen := diagnose.Sighting{Serial: r.Serial}
-	if r.Findings == 0 && r.Outcome != sequence.Reseat {
-		return seen, nil
-	}
-	run, err := s.Runs.Run(ctx, r.ID)
-	if err != nil {
-		return seen, err
-	}
-	p, err := s.Runs.Product(ctx, run)
-	if err != nil {
-		return seen, err
-	}
-	d, err := evidence.Diagnose(run.Run, p)
-	if err != nil {
-		return seen, err
-	}
-	seen.Causes = d.FirstCauses()
-	return seen, nil
 }
 
 // look does the proposed check on the unit in the jig.
@@ -286,7 +225,7 @@ func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined
 func (o *diagnoseOptions) show(cmd *cobra.Command, s *results.Store, x *examined, looked *diagnose.Looked, before *diagnose.Diagnosis) error {
 	if o.json {
 		return object.Print(cmd.OutOrStdout(), object.DiagnosisOf(terminal.WordsOf(cmd.OutOrStdout()), x.run, x.product, x.diagnosis,
-			x.patterns, looked, before))
+			looked, before))
 	}
 	v := testrun.CausesOf(terminal.Of(cmd.OutOrStdout()), x.diagnosis, x.run.Serial+command.StoreArgument(s))
 	v.Head(x.run)
@@ -294,6 +233,5 @@ func (o *diagnoseOptions) show(cmd *cobra.Command, s *results.Store, x *examined
 		v.Changed(*looked, *before)
 	}
 	v.All()
-	v.Suspicions(x.patterns)
 	return nil
 }

@@ -154,7 +154,7 @@ func (o *testFlags) show(cmd *cobra.Command, p *product.Product, done station.Do
 	if o.JSON {
 		o := object.RunOf(done.Stored)
 		o.Reference = object.ReferenceCheckOf(done.Reference)
-		o.Diagnose(terminal.WordsOf(cmd.OutOrStdout()), done.Stored, p)
+		o.Diagnose(terminal.WordsOf(cmd.OutOrStdout()), done.Stored, p, done.Earlier)
 		if err := object.Print(cmd.OutOrStdout(), o); err != nil {
 			return command.Fail(command.NotRecorded, fmt.Errorf("print the result: %w", err),
 				"the result is stored: padjig unit "+done.Serial)
@@ -162,7 +162,6 @@ func (o *testFlags) show(cmd *cobra.Command, p *product.Product, done station.Do
 		return command.Quiet(status)
 	}
 	testrun.VerdictOf(terminal.Of(cmd.OutOrStdout()), p, done, o.serial+command.StoreArgument(store)).Print()
-	sayPatterns(cmd, store, done.Stored, p)
 	if done.Reference != nil {
 		sayReference(terminal.Of(cmd.OutOrStdout()), *done.Reference, done.Run)
 	}

@@ -493,7 +493,7 @@ func TestEventsAreMarked(t *testing.T) {
 	for i := range 30 {
 		at := answerstest.Begin.Add(time.Duration(i) * time.Minute)
 		list = append(list, results.Entry{At: at.Add(-time.Second), Wear: &care.WearEvent{Jig: answerstest.OtherJig,
-			Part: fmt.Sprintf("actuator %d", i+1), By: "Ines", Note: "worn"}},
+			Part: fmt.Sprintf("actuator %d", i+1), Simulated: true, Lot: "T", By: "Ines", Note: "worn"}},
 			answerstest.Of(answerstest.Vents, answerstest.Run(answerstest.Vents, answerstest.Serial(i), at, 60+float64(i%3))))
 	}
 	c, err := AskChart(t.Context(), answerstest.Store(t, list...), ChartAsked{Selection: all, Kind: IMR, Keys: key("1")})

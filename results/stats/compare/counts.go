@@ -72,6 +72,15 @@ func Fisher(t Table2, confidence float64) (FisherTest, error) {
 	return test, nil
 }
 
+// FisherGreater is [FisherTest.Greater] alone, for tables of which there are many.
+func FisherGreater(t Table2) (float64, error) {
+	if err := t.check(); err != nil {
+		return 0, err
+	}
+	low, p := t.law(1)
+	return min(1, numeric.Sum(p[t[0][0]-low:])), nil
+}
+
 // law is that of the first cell given the margins.
 func (t Table2) law(odds float64) (low int, p []float64) {
 	return numeric.HypergeometricLaw(t.total(), t.colSum(0), t.rowSum(0), odds)

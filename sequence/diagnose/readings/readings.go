@@ -4,6 +4,7 @@ package readings
 
 import (
 	"padjig/fixture/quantity"
+	"padjig/sequence/diagnose/pattern"
 	"padjig/sequence/diagnose/polish"
 	"padjig/sequence/product"
 )
@@ -36,8 +37,18 @@ type Unit struct {
 	// not read it.
 	Joins []int
 
+	// Earlier is what the units before failed with at the same places, by key and by tail
+	// pin from 1; none where nobody looked.
+	Earlier Earlier
+
 	// Known are other products that are made here: one of them may have been put in.
 	Known []*product.Product
+}
+
+// Earlier are the units before, place by place.
+type Earlier struct {
+	Keys map[int]pattern.Counts // by index of the product's keys
+	Pins map[int]pattern.Counts // by pin of the tail, from 1
 }
 
 // Step says what became of a step.

@@ -17,6 +17,7 @@ import (
 type Setup struct {
 	Faults      []string
 	Serial      string
+	Adapter     string // empty: the first that the product asks for, if it asks
 	Seed        uint64
 	Baud        int
 	Latency     time.Duration
@@ -30,7 +31,10 @@ type Setup struct {
 // Build makes the jig with its wiring: line under channel, key under actuator.
 func (s *Setup) Build(p *product.Product) (*jigsim.Jig, error) {
 	id := jigsim.Defaults()
-	id.Serial = s.Serial
+	id.Serial, id.Adapter = s.Serial, s.Adapter
+	if id.Adapter == "" && len(p.Adapters) > 0 {
+		id.Adapter = p.Adapters[0]
+	}
 	if s.NoActuators {
 		id.Features &^= wire.FeatureMechanical
 		id.Actuators, id.Together = 0, 0

@@ -148,17 +148,6 @@ func (v causesView) Changed(l diagnose.Looked, before diagnose.Diagnosis) {
 	fmt.Fprintln(v)
 }
 
-// Suspicions says what failed on unit after unit.
-func (v causesView) Suspicions(all []diagnose.Suspicion) {
-	for _, s := range all {
-		if s.Probability < 0.5 {
-			continue
-		}
-		fmt.Fprintf(v, "\n%s %s (%s)\n", v.In("jig?", terminal.Bold, terminal.Yellow), v.Wrap(5, v.told().Of(s.Say)), percent(s.Probability))
-		fmt.Fprintf(v, "     %s\n", v.Wrap(5, v.told().Of(s.Check)))
-	}
-}
-
 // brief writes the likeliest causes and the next check below a verdict.
 func (v causesView) brief() {
 	if v.d.Found == 0 {
@@ -167,6 +156,9 @@ func (v causesView) brief() {
 	fmt.Fprintln(v, "likely cause:")
 	for i, g := range v.d.Groups[:v.d.Found] {
 		fmt.Fprintf(v, "%3d. %s\n", i+1, v.Wrap(5, v.told().Cause(g.Causes[0])+", "+percent(g.Probability*g.Causes[0].Weight)+v.orElse(g)))
+	}
+	for _, p := range v.d.Patterns {
+		fmt.Fprintf(v, "     %s\n", v.Wrap(5, v.told().Reading(p.Says())))
 	}
 	if c := v.d.Check; c != nil {
 		fmt.Fprintf(v, "     next: %s\n", v.Wrap(11, v.told().Of(c.Say)))

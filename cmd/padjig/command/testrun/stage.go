@@ -7,6 +7,7 @@ import (
 	"errors"
 
 	"padjig/cmd/padjig/command"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/results/report/returned"
 	"padjig/results/returns"
@@ -21,7 +22,11 @@ func CausesOfStage(ctx context.Context, s *results.Store, c returns.Case, p *pro
 	if len(run.Findings) == 0 || run.Outcome == sequence.Aborted {
 		return nil
 	}
-	d, err := evidence.Diagnose(run.Run, p)
+	earlier, err := s.Care.Earlier(ctx, run, station.ReferencesOf(p))
+	if err != nil {
+		return command.RecordsFailed(s, err)
+	}
+	d, err := evidence.DiagnoseAfter(run.Run, p, earlier)
 	if err != nil {
 		return command.Fail(command.Wrong, err, "the product file that this unit was tested with")
 	}

@@ -12,6 +12,7 @@ import (
 	"padjig/results/report/pad"
 	"padjig/results/runs"
 	"padjig/sequence"
+	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/evidence"
 	"padjig/sequence/product"
 )
@@ -25,13 +26,14 @@ type verdict struct {
 	cause   error  // of an aborted run
 	at      string // serial number and store, for suggested commands
 	owes    bool   // the next unit waits until this one lies where fails go
+	earlier readings.Earlier
 }
 
 // VerdictOf is the verdict of a run that is stored.
 func VerdictOf(t terminal.Terminal, p *product.Product, done station.Done, at string) verdict {
 	owes := p.TagsFails() && done.Purpose == sequence.Production && done.Reference == nil && len(done.Findings) > 0 &&
 		(done.Outcome == sequence.Fail || done.Outcome == sequence.Aborted)
-	return verdict{t, p, done.Stored, done.Cause, at, owes}
+	return verdict{t, p, done.Stored, done.Cause, at, owes, done.Earlier}
 }
 
 // Print ends with the banner, so that it stands in the same place whatever
@@ -87,7 +89,7 @@ func (v verdict) causes() {
 		fmt.Fprintf(v, "likely causes: padjig diagnose %s\n\n", v.at)
 		return
 	}
-	d, err := evidence.Diagnose(v.run.Run, v.product)
+	d, err := evidence.DiagnoseAfter(v.run.Run, v.product, v.earlier)
 	if err == nil {
 		causesView{v.Terminal, d, v.at}.brief()
 	}

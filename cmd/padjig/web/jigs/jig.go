@@ -33,8 +33,10 @@ type View struct {
 	Calibrations []calibrationView `json:"calibrations"`
 	Drift        []template.HTML   `json:"-"`
 	Parts        []partView        `json:"parts"`
+	Places       []string          `json:"-"` // of the jig that take a part
 	References   []referenceView   `json:"references"`
-	LetGo        string            `json:"let_go"` // for somebody at the terminal: since when, as its form says it; empty: not
+	Windows      []windowView      `json:"windows"` // in which units may have been misjudged
+	LetGo        string            `json:"let_go"`  // for somebody at the terminal: since when, as its form says it; empty: not
 }
 
 type factView struct{ Name, Value string }
@@ -58,11 +60,6 @@ type calibrationView struct {
 	Certificate string    `json:"certificate"`
 	Good        bool      `json:"good"`
 	Reason      string    `json:"reason"`
-}
-
-type partView struct {
-	Part, Uses, Warn, Block, Replaced string
-	State                             string // "", "soon" or "now"
 }
 
 type referenceView struct {
@@ -89,7 +86,11 @@ func (p *pages) view(v *page.Visit, n int, s station.State) (any, error) {
 			c.Seq, v.Say("kind." + string(c.Kind)), c.Performed, c.Due(), c.Operator, strings.TrimSpace(c.BoxSerial + " " + c.Certificate), c.Good, c.Reason,
 		})
 	}
-	if out.Parts, err = p.parts(v, s.Jig.Serial); err != nil {
+	if out.Parts, err = p.parts(v, s.Jig); err != nil {
+		return nil, err
+	}
+	out.Places = places(out.Parts)
+	if out.Windows, err = p.windows(v, s.Jig); err != nil {
 		return nil, err
 	}
 	out.References, err = p.references(v, s)
@@ -225,28 +226,6 @@ func driftChart(w page.Words, id string, d *driftLines) template.HTML {
 	return c.SVG()
 }
 
-func (p *pages) parts(v *page.Visit, jig string) ([]partView, error) {
-	list, err := p.store.Care.Wear(v.Ctx(), jig)
-	out := []partView{}
-	for _, p := range list {
-		row := partView{Part: p.Part, Uses: strconv.Itoa(p.Uses), Warn: "–", Block: "–", Replaced: "–"}
-		if p.Block > 0 {
-			row.Warn, row.Block = strconv.Itoa(p.Warn), strconv.Itoa(p.Block)
-		}
-		if p.Replaced != nil {
-			row.Replaced = p.Replaced.At.Local().Format(time.DateOnly) + " " + p.Replaced.By
-		}
-		switch {
-		case p.Worn():
-			row.State = "now"
-		case p.Wearing():
-			row.State = "soon"
-		}
-		out = append(out, row)
-	}
-	return out, err
-}
-
 func (p *pages) references(v *page.Visit, s station.State) ([]referenceView, error) {
 	refs, out := s.Product.References, []referenceView{}
 	if refs == nil {
@@ -294,27 +273,4 @@ func takeBack(v *page.Visit, lane *station.Lane) error {
 		return page.Conflict(v.Say("jig.notletgo", lane.State().Jig.Serial))
 	}
 	return nil
-}
-
-// wear records that a part was replaced, or its limits.
-func (p *pages) wear(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
-	part, err := care.ParsePart(v.Value("part"))
-	if err != nil {
-		return page.Answer{}, page.Wrong(err.Error())
-	}
-	jig := lane.State().Jig
-	if jig.Serial == "" { // it was never there: nobody knows whose part it is
-		return page.Answer{}, page.Conflict(v.Say("code.no jig", jig.Name))
-	}
-	e := care.WearEvent{Jig: jig.Serial, Part: part, By: v.Person.Name, Note: v.Text("note")}
-	if v.Value("warn")+v.Value("block") != "" { // half of it is no replacement
-		e.Warn, _ = strconv.Atoi(v.Value("warn"))
-		e.Block, _ = strconv.Atoi(v.Value("block"))
-		if e.Warn < 1 || e.Block < e.Warn {
-			return page.Answer{}, page.Wrong(v.Say("jig.limits.wrong"))
-		}
-	}
-	err = p.store.Care.SaveWear(v.Ctx(), e)
-	lane.Refresh()
-	return page.Answer{Go: fmt.Sprintf("/jigs/%d#wear", n)}, err
 }

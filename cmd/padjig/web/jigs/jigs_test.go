@@ -11,6 +11,7 @@ import (
 	"padjig/cmd/padjig/web/jigs"
 	"padjig/cmd/padjig/web/webtest"
 	"padjig/results/care"
+	"padjig/results/floor"
 )
 
 // A jig's page says what it is, how its calibrations stand and drift, what is
@@ -57,7 +58,7 @@ func TestWearIsRecordedAsWritten(t *testing.T) {
 	webtest.At(t, 1, "", func(h *webtest.House) {
 		h.Test(h.Unit(1))
 		nest := func() care.PartWear {
-			list, err := h.Store.Care.Wear(h.Context(), "SIM-0001")
+			list, err := h.Store.Care.Wear(h.Context(), "SIM-0001", true)
 			require.NoError(h, err)
 			return list[0]
 		}
@@ -73,6 +74,10 @@ func TestWearIsRecordedAsWritten(t *testing.T) {
 			"only a limit":     {"engineer", []string{"part", "nest", "block", "100"}, 422},
 			"the wrong way":    {"engineer", []string{"part", "nest", "warn", "100", "block", "90"}, 422},
 			"no numbers":       {"engineer", []string{"part", "nest", "warn", "many", "block", "more"}, 422},
+			"no lot, no name":  {"engineer", []string{"part", "nest", "note", "new, I think"}, 409},
+			"no such channels": {"engineer", []string{"part", "probe set", "name", "PS-1", "serves", "0-9"}, 422},
+			"a set of no name": {"engineer", []string{"part", "probe set", "lot", "L-1"}, 409},
+			"taken out unseen": {"engineer", []string{"part", "cable", "removed", "yes"}, 409},
 			"a limit of blank": {"engineer", []string{"part", "nest", "warn", "1", "block", " "}, 422},
 		} {
 			status, said := h.Post(c.role, "/jigs/1/wear", c.form...)
@@ -90,7 +95,7 @@ func TestWearIsRecordedAsWritten(t *testing.T) {
 		assert.True(h, nest().Worn())
 		h.Page("engineer", "/jigs/1")
 		h.Until(1, func(s station.State) bool { return s.Blocked() != nil })
-		status, _ = h.Post("engineer", "/jigs/1/wear", "part", "nest", "note", "lot 7 of the pins")
+		status, _ = h.Post("engineer", "/jigs/1/wear", "part", "nest", "lot", "7", "note", "of the pins")
 		assert.Equal(h, 200, status)
 		assert.Zero(h, nest().Uses)
 		assert.Equal(h, "engineer", nest().Replaced.By)
@@ -146,5 +151,42 @@ func TestTraffic(t *testing.T) {
 		assert.Contains(h, frames.Event("rows"), "html")
 		frames.Leave()
 		assert.Equal(h, http.StatusForbidden, h.Get("operator", "/jigs/1/traffic", nil))
+	})
+}
+
+// The jig's page shows what its parts are, and the units in doubt as the terminal does:
+// those that left before the others, of every window.
+func TestJigPageShowsPartsAndUnitsInDoubt(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		h.Test(h.Unit(1))
+		h.Test(h.Unit(2))
+		status, said := h.Post("engineer", "/jigs/1/wear", "part", "probe set", "name", "PS-1", "lot", "L-7", "tip", "crown", "serves", "1-9")
+		assert.Equal(h, 200, status, said.Say)
+		status, said = h.Post("engineer", "/jigs/1/wear", "part", "probe set 2", "name", "PS-1")
+		assert.Equal(h, 409, status)
+		assert.Contains(h, said.Say, "one part is in one place")
+		status, _ = h.Post("engineer", "/jigs/1/wear", "part", "probe set", "warn", "1", "block", "9")
+		assert.Equal(h, 200, status)
+		h.Test(h.Unit(3))
+		require.NoError(h, h.Store.Floor.SaveShipment(h.Context(), []string{h.Unit(2)},
+			floor.Shipment{Simulated: true, Consignee: "Glasshouse North", By: "Ines"}))
+		var v jigs.View
+		h.Get("engineer", "/jigs/1", &v)
+		assert.Equal(h, care.ProbeSet, v.Parts[0].Part, "what needs something done comes first")
+		assert.Equal(h, "PS-1, lot L-7, tips crown, channels 1-9", v.Parts[0].What)
+		assert.Equal(h, "1", v.Parts[0].Uses)
+		require.Len(h, v.Windows, 1)
+		w := v.Windows[0]
+		assert.Equal(h, []int{3, 1, 0}, []int{w.Tested, w.Shipped, w.Cleared})
+		require.Len(h, w.Left, 1)
+		assert.Equal(h, h.Unit(2), w.Left[0].Serial)
+		assert.Contains(h, w.Left[0].Where, "Glasshouse North")
+		for _, h.Lang = range []string{"de", "en"} {
+			assert.Contains(h, h.Page("engineer", "/jigs/1"), h.Unit(2))
+		}
+		status, _ = h.Post("engineer", "/jigs/1/wear", "part", "probe set", "removed", "yes")
+		assert.Equal(h, 200, status)
+		h.Get("engineer", "/jigs/1", &v)
+		assert.NotEqual(h, care.ProbeSet, v.Parts[0].Part)
 	})
 }

@@ -88,7 +88,7 @@ func TestALaneSaysWhyNot(t *testing.T) {
 			h.Test(h.Unit(1))
 		}, line: "used up its attempts"},
 		"worn": {before: func(h *webtest.House) {
-			require.NoError(h, h.Store.Care.SaveWear(h.Context(), care.WearEvent{Jig: "SIM-0001", Part: "nest", Warn: 1, Block: 1, By: "Ines"}))
+			require.NoError(h, h.Store.Care.SaveWear(h.Context(), care.WearEvent{Jig: "SIM-0001", Simulated: true, Part: "nest", Warn: 1, Block: 1, By: "Ines"}))
 			h.Test(h.Unit(2))
 		}, line: "nest"},
 	} {

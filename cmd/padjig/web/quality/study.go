@@ -33,6 +33,7 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 	p := &pages{store: store, lanes: lanes}
 	p.sections = []page.Page{
 		p.study("", "overview", overviewPage), p.study("/yield", "yield", yieldPage), p.study("/causes", "causes", causesPage),
+		p.study("/probes", "probes", probesPage),
 		p.study("/charts", "charts", chartsPage), p.study("/distributions", "distributions", distributionsPage),
 		p.study("/capability", "capability", capabilityPage), p.study("/compare", "compare", comparePage),
 		{Path: "/quality/gauge", Name: "gauge", Who: page.Deciding, View: p.gauge},

@@ -1,0 +1,106 @@
+package jigs
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/web/page"
+	"padjig/results/care"
+)
+
+type partView struct {
+	Part, Uses, Warn, Block, Replaced string
+	Before                            string `json:"uses_before"` // of uses: before it was fitted here
+	What                              string `json:"what"`        // name, lot, tips and channels of what was put in
+	State                             string // "", "soon" or "now"
+}
+
+// parts are the parts of a jig, those that need something done first.
+func (p *pages) parts(v *page.Visit, jig station.JigState) ([]partView, error) {
+	list, err := p.store.Care.Wear(v.Ctx(), jig.Serial, jig.Simulated)
+	out := []partView{}
+	for _, p := range list {
+		row := partView{Part: p.Part, Uses: strconv.Itoa(p.Uses), Warn: "–", Block: "–", Replaced: "–", What: "–"}
+		if p.Block > 0 {
+			row.Warn, row.Block = strconv.Itoa(p.Warn), strconv.Itoa(p.Block)
+		}
+		if p.Before > 0 {
+			row.Before = strconv.Itoa(p.Before)
+		}
+		if p.Replaced != nil {
+			row.Replaced = p.Replaced.At.Local().Format(time.DateOnly) + " " + p.Replaced.By
+			row.What = what(v.Words, *p.Replaced)
+		}
+		switch {
+		case p.Worn():
+			row.State = "now"
+		case p.Wearing():
+			row.State = "soon"
+		}
+		out = append(out, row)
+	}
+	return out, err
+}
+
+func what(w page.Words, e care.WearEvent) string {
+	words := []string{e.Name}
+	for _, a := range [][2]string{{"lot", e.Lot}, {"tip", e.Tip}, {"serves", care.Channels(e.Serves)}} {
+		if a[1] != "" {
+			words = append(words, w.Say("jig.part."+a[0])+" "+a[1])
+		}
+	}
+	return cmp.Or(strings.Join(slices.DeleteFunc(words, func(s string) bool { return s == "" }), ", "), "–")
+}
+
+// places are those that a jig has parts in, and those that it may have them in.
+func places(parts []partView) (all []string) {
+	for _, p := range parts {
+		all = append(all, p.Part)
+	}
+	for _, other := range []string{care.Adapter, care.ProbeSet, care.Cable} {
+		if !slices.Contains(all, other) {
+			all = append(all, other)
+		}
+	}
+	return all
+}
+
+// wear records what was put in or taken out, or limits.
+func (p *pages) wear(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
+	part, err := care.ParsePart(v.Value("part"))
+	if err != nil {
+		return page.Answer{}, page.Wrong(err.Error())
+	}
+	jig := lane.State().Jig
+	if jig.Serial == "" { // it was never there: nobody knows whose part it is
+		return page.Answer{}, page.Conflict(v.Say("code.no jig", jig.Name))
+	}
+	e := care.WearEvent{Jig: jig.Serial, Part: part, Simulated: jig.Simulated, By: v.Person.Name, Note: v.Text("note")}
+	switch {
+	case v.Value("warn")+v.Value("block") != "": // half of it is no replacement
+		e.Warn, _ = strconv.Atoi(v.Value("warn"))
+		e.Block, _ = strconv.Atoi(v.Value("block"))
+		if e.Warn < 1 || e.Block < e.Warn {
+			return page.Answer{}, page.Wrong(v.Say("jig.limits.wrong"))
+		}
+	case v.Value("removed") != "":
+		e.Removed = true
+	default:
+		e.Name, e.Lot, e.Tip = v.Text("name"), v.Text("lot"), v.Text("tip")
+		if e.Serves, err = care.ParseChannels(v.Value("serves")); err != nil {
+			return page.Answer{}, page.Wrong(err.Error())
+		}
+	}
+	err = p.store.Care.SaveWear(v.Ctx(), e)
+	if refused, ok := errors.AsType[*care.PartError](err); ok {
+		return page.Answer{}, page.Conflict(strings.TrimSuffix(refused.Why+": "+refused.Remedy, ": "))
+	}
+	lane.Refresh()
+	return page.Answer{Go: fmt.Sprintf("/jigs/%d#wear", n)}, err
+}

@@ -1,0 +1,122 @@
+package lines
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"encoding/json"
+	"math"
+	"slices"
+
+	"padjig/results/hourly"
+	"padjig/results/store"
+)
+
+// ProbeRun is what the probes of a jig had to do with one production run.
+type ProbeRun struct {
+	Run     int64
+	Jig     string
+	Unit    string
+	Loops   []Loop
+	Cleared []int // channels at which it failed, of a unit that passed when it was judged next, without rework
+}
+
+// Loop is the contact of a jig to one tail pin, through both of its probes.
+type Loop struct {
+	Channel int // of the jig, which is the tail pin, from 1
+	Ohm     float64
+	Good    bool
+}
+
+// ProbeRuns are the newest runs that a filter chooses, oldest first.
+type ProbeRuns struct {
+	Runs  []ProbeRun
+	Lines map[int]string // by channel, the names of the tail's lines
+	Mixed Mixture
+}
+
+// Probes gives the contact of the jigs to the tail in the newest n production runs that
+// a filter chooses, judged or not. Channels under unused pins are left out. An open loop
+// is infinite.
+func (s *Records) Probes(ctx context.Context, f Filter, n int) (ProbeRuns, error) {
+	out := ProbeRuns{Lines: map[int]string{}}
+	err := s.db.Ask(ctx, "look up the contact of probes", func(tx *sql.Tx) (err error) {
+		if out.Mixed, err = mixture(ctx, tx, f); err != nil {
+			return err
+		}
+		where, args := f.where()
+		cells, err := store.Collect(ctx, tx, store.ScanInt, `SELECT cell`+hourly.AggregatesFrom+`WHERE `+where+` ORDER BY last_run DESC`, args...)
+		if err != nil {
+			return err
+		}
+		list, err := json.Marshal(cells)
+		if err != nil {
+			return err
+		}
+		out.Runs, err = store.Collect(ctx, tx, func(rows *sql.Rows) (r ProbeRun, err error) {
+			return r, rows.Scan(&r.Run, &r.Unit, &r.Jig)
+		}, `SELECT run.seq, run.serial, jig.serial FROM run_cell JOIN run ON run.seq = run_cell.run JOIN jig USING (jig)
+		    WHERE run_cell.cell IN (SELECT value FROM json_each(?)) AND run.seats > 0 AND run.purpose = '' ORDER BY run.seq DESC LIMIT ?`,
+			string(list), n)
+		if err != nil || len(out.Runs) == 0 {
+			return err
+		}
+		slices.Reverse(out.Runs)
+		if err := out.loops(ctx, tx); err != nil {
+			return err
+		}
+		return out.cleared(ctx, tx)
+	})
+	return out, err
+}
+
+// at finds a run among those chosen, nil where it is not.
+func (p ProbeRuns) at(run int64) *ProbeRun {
+	i, ok := slices.BinarySearchFunc(p.Runs, run, func(r ProbeRun, run int64) int { return cmp.Compare(r.Run, run) })
+	if !ok {
+		return nil
+	}
+	return &p.Runs[i]
+}
+
+func (p *ProbeRuns) loops(ctx context.Context, tx *sql.Tx) error {
+	return store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		var run int64
+		var line string
+		var mohm *int64
+		var l Loop
+		if err := rows.Scan(&run, &l.Channel, &line, &l.Good, &mohm); err != nil {
+			return err
+		}
+		l.Ohm = math.Inf(1)
+		if mohm != nil {
+			l.Ohm = float64(*mohm) / 1e3
+		}
+		if r := p.at(run); r != nil {
+			r.Loops = append(r.Loops, l)
+			p.Lines[l.Channel] = line
+		}
+		return nil
+	}, `SELECT run, pin.number, pin.line, good, loop_mohm FROM run_seat JOIN pin USING (pin)
+	    WHERE run BETWEEN ? AND ? AND pin.line <> '' ORDER BY run, run_seat.place`, p.Runs[0].Run, p.Runs[len(p.Runs)-1].Run)
+}
+
+func (p *ProbeRuns) cleared(ctx context.Context, tx *sql.Tx) error {
+	return store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		var run int64
+		var channel int
+		if err := rows.Scan(&run, &channel); err != nil {
+			return err
+		}
+		if r := p.at(run); r != nil && !slices.Contains(r.Cleared, channel) {
+			r.Cleared = append(r.Cleared, channel)
+		}
+		return nil
+	}, `SELECT failed.seq, pin.value FROM run AS failed JOIN run_finding ON run_finding.run = failed.seq, json_each(run_finding.pins) AS pin
+	    WHERE failed.seq BETWEEN ?1 AND ?2 AND failed.verdict = 'fail' AND failed.purpose = ''
+	      AND 'pass' = (SELECT verdict FROM run AS next WHERE next.serial = failed.serial AND next.seq > failed.seq
+	                    AND next.simulated = failed.simulated AND next.purpose = '' AND next.verdict IN ('pass', 'fail')
+	                    ORDER BY next.seq LIMIT 1)
+	      AND NOT EXISTS (SELECT 1 FROM rework WHERE rework.serial = failed.serial AND rework.after_run >= failed.seq)`,
+		p.Runs[0].Run, p.Runs[len(p.Runs)-1].Run)
+}
