@@ -75,9 +75,9 @@ func rooms(db *store.DB) *Store {
 		db: db, Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db),
 		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db),
 	}
-	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt})
+	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt, Past: returns.PastOf})
 	s.Care = care.On(db, s.Runs)
-	s.Returns = returns.On(db, s.Care)
+	s.Returns = returns.On(db, s.Runs, s.Care)
 	return s
 }
 

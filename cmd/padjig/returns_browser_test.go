@@ -35,7 +35,7 @@ func TestReturnsOnThePages(t *testing.T) {
 	desk.ready()
 	desk.reachable("a unit without a case")
 	assert.Contains(t, desk.text("main"), "passed")
-	desk.eval("document.getElementById('complaint').value = 'key dead'")
+	desk.eval("document.getElementById('complaint').value = 'key dead'; document.querySelector('[name=condition]').checked = true")
 	desk.submit("form[action='/returns/intake']")
 	desk.await("document.querySelector('main').innerText.includes('Case 1')")
 	desk.ready()

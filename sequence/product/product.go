@@ -32,9 +32,12 @@ type Product struct {
 
 	Test     Test
 	Serial   Serial
-	Attempts int      // runs a unit may have before it is rejected for good
-	Scanner  *Scanner // what reads the keypad in the field, nil when not stated
-	Nominal  Nominal
+	Attempts int // runs a unit may have before it is rejected for good
+	// RepairLoops is how often a unit may fail again after a repair before an engineer
+	// decides about each further test.
+	RepairLoops int
+	Scanner     *Scanner // what reads the keypad in the field, nil when not stated
+	Nominal     Nominal
 
 	References *References // nil when the product demands none
 }

@@ -1,6 +1,7 @@
 package product
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -24,7 +25,7 @@ func Restore(definition []byte, title, revision string) (*Product, error) {
 		return nil, fmt.Errorf("read product definition: it has format %d, this program knows 1", m.Format)
 	}
 	r := restorer{m: &m, p: &Product{
-		Code: m.Product, Title: title, Revision: revision, Tail: m.Tail, Attempts: m.Attempts,
+		Code: m.Product, Title: title, Revision: revision, Tail: m.Tail, Attempts: m.Attempts, RepairLoops: cmp.Or(m.Loops, usualLoops),
 		Test:   Test{quantity.Ampere(m.Test.Current), quantity.Volt(m.Test.Voltage), m.Test.Rectangles},
 		Serial: Serial{Format: m.Serial.Format, CheckSystem: m.Serial.Check},
 		Nominal: Nominal{

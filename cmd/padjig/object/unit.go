@@ -3,20 +3,39 @@ package object
 import (
 	"time"
 
+	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/sequence"
 )
 
 // Unit is the life of a unit: what was stored of it.
 type Unit struct {
-	Serial string  `json:"serial"`
-	Runs   []Run   `json:"runs"`
-	Starts []Start `json:"starts"`
+	Serial  string   `json:"serial"`
+	Runs    []Run    `json:"runs"`
+	Starts  []Start  `json:"starts"`
+	Reworks []Rework `json:"reworks"`
 }
 
-// UnitOf gives runs and starts without a result, oldest first.
-func UnitOf(serial string, runs []runs.Stored, starts []runs.Start) Unit {
-	return Unit{serial, each(runs, RunOf), each(starts, StartOf)}
+// UnitOf gives runs, starts without a result, and rework, oldest first.
+func UnitOf(serial string, runs []runs.Stored, starts []runs.Start, reworks []returns.Rework) Unit {
+	return Unit{serial, each(runs, RunOf), each(starts, StartOf), each(reworks, ReworkOf)}
+}
+
+// Rework is what was done to a unit.
+type Rework struct {
+	Deed     string `json:"deed"`  // as it was written, where that was before there were codes
+	Place    string `json:"place"` // "" for the whole unit
+	Part     string `json:"part"`  // "" where none was put in
+	Lot      string `json:"lot"`
+	Note     string `json:"note"`
+	Operator string `json:"operator"`
+	Done     string `json:"done"`
+	Case     int64  `json:"case"` // 0: not at the returns desk
+	AfterRun int64  `json:"after_run"`
+}
+
+func ReworkOf(r returns.Rework) Rework {
+	return Rework{r.What, r.Where, r.Part(), r.Lot, r.Note, r.By, r.Done.UTC().Format(time.RFC3339), r.Case, r.AfterRun}
 }
 
 // Start is a run that was begun and has no result.

@@ -56,8 +56,12 @@ func (d *laneHooks) await(ctx context.Context, jig *fixture.Jig) error {
 	}
 }
 
-// Warn does nothing: conditions are looked up beforehand, see look.
-func (d *laneHooks) Warn(Warning) {}
+// Warn notes what is known of the unit; conditions of the jig are looked up beforehand, see look.
+func (d *laneHooks) Warn(w Warning) {
+	if w.Code == Repaired {
+		d.shown.change(func(s *State) { s.say(NoteRepaired, w.Args...) })
+	}
+}
 
 // Begin shows what is about to be done.
 func (d *laneHooks) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {

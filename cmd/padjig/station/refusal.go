@@ -23,37 +23,40 @@ type Code string
 
 // The codes, each with its arguments.
 const (
-	SerialWrong     Code = "serial wrong"     // serial, example
-	OtherProduct    Code = "other product"    // serial, what it is, what is asked for
-	PassedAlready   Code = "passed already"   // serial, revision, where
-	AttemptsUsed    Code = "attempts used"    // serial, times, product, where
-	AttemptsSpent   Code = "attempts spent"   // serial, times failed, times stopped after a finding, times not finished, product, where
-	InHand          Code = "in hand"          // serial, station, jig, since
-	LabelTaken      Code = "label taken"      // product, revision as it is known, differences
-	NotReleased     Code = "not released"     // product, revision, the one in force, its hash
-	ReleaseAltered  Code = "release altered"  // product, revision
-	NoRecords       Code = "no records"       // none
-	RecordsMoved    Code = "records moved"    // none
-	NoRoom          Code = "no room"          // none
-	NoJig           Code = "no jig"           // jig
-	NotPlanned      Code = "not planned"      // jig
-	LidOpen         Code = "lid open"         // none
-	EmergencyStop   Code = "emergency stop"   // none
-	PartWorn        Code = "part worn"        // part, uses, limit
-	PartWearing     Code = "part wearing"     // part, uses, limit
-	ReferenceDue    Code = "reference due"    // unit
-	ReferenceBad    Code = "reference bad"    // unit
-	ReferenceSoon   Code = "reference soon"   // unit, units left or time left
-	CalibrationDue  Code = "calibration due"  // kind
-	CalibrationBad  Code = "calibration bad"  // kind
-	CalibrationSoon Code = "calibration soon" // kind, date
-	NotCalibrated   Code = "not calibrated"   // kind
-	Returned        Code = "returned"         // serial, number of the returns case
-	StageRefused    Code = "stage refused"    // serial, stage
-	LaneBusy        Code = "lane busy"        // serial of the unit in hand, jig
-	OtherUnit       Code = "other unit"       // serial of the unit in the jig, serial asked for, jig
-	OtherSort       Code = "other sort"       // none: one is simulated, the other is not
-	Stopped         Code = "stopped"          // none
+	SerialWrong      Code = "serial wrong"       // serial, example
+	OtherProduct     Code = "other product"      // serial, what it is, what is asked for
+	PassedAlready    Code = "passed already"     // serial, revision, where
+	AttemptsUsed     Code = "attempts used"      // serial, times, product, where
+	AttemptsSpent    Code = "attempts spent"     // serial, times failed, times stopped after a finding, times not finished, product, where
+	InHand           Code = "in hand"            // serial, station, jig, since
+	LabelTaken       Code = "label taken"        // product, revision as it is known, differences
+	NotReleased      Code = "not released"       // product, revision, the one in force, its hash
+	ReleaseAltered   Code = "release altered"    // product, revision
+	NoRecords        Code = "no records"         // none
+	RecordsMoved     Code = "records moved"      // none
+	NoRoom           Code = "no room"            // none
+	NoJig            Code = "no jig"             // jig
+	NotPlanned       Code = "not planned"        // jig
+	LidOpen          Code = "lid open"           // none
+	EmergencyStop    Code = "emergency stop"     // none
+	PartWorn         Code = "part worn"          // part, uses, limit
+	PartWearing      Code = "part wearing"       // part, uses, limit
+	ReferenceDue     Code = "reference due"      // unit
+	ReferenceBad     Code = "reference bad"      // unit
+	ReferenceSoon    Code = "reference soon"     // unit, units left or time left
+	CalibrationDue   Code = "calibration due"    // kind
+	CalibrationBad   Code = "calibration bad"    // kind
+	CalibrationSoon  Code = "calibration soon"   // kind, date
+	NotCalibrated    Code = "not calibrated"     // kind
+	Returned         Code = "returned"           // serial, number of the returns case
+	NotForProduction Code = "not for production" // serial, number of the closed returns case, what became of the unit
+	RepairLoop       Code = "repair loop"        // serial, times it failed again after a repair, product, where
+	Repaired         Code = "repaired"           // times it failed again after a repair, how often before an engineer decides
+	StageRefused     Code = "stage refused"      // serial, stage
+	LaneBusy         Code = "lane busy"          // serial of the unit in hand, jig
+	OtherUnit        Code = "other unit"         // serial of the unit in the jig, serial asked for, jig
+	OtherSort        Code = "other sort"         // none: one is simulated, the other is not
+	Stopped          Code = "stopped"            // none
 )
 
 // Refusal is an error that says what sort it is and what a person can do.

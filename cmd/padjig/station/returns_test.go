@@ -98,7 +98,7 @@ func TestStagesInTheirOrder(t *testing.T) {
 func TestADamagedUnitIsNotTested(t *testing.T) {
 	at(t, "", func(s *stand) {
 		c, err := s.store.Returns.OpenCase(s.Context(), s.unit(1), s.product.Code, returns.Intake{
-			Received: time.Now(), Complaint: "key dead", Conditions: []string{"burnt"}, EndsTesting: true, By: "Rosa",
+			Received: time.Now(), Complaint: "key dead", Conditions: []string{"burnt"}, By: "Rosa",
 		})
 		require.NoError(s, err)
 		j, _ := s.job(s.unit(1))

@@ -1,10 +1,11 @@
-// Package unit is what is asked of one unit: padjig test, unit, diagnose and rework.
+// Package unit is what is asked of one unit: padjig test, unit, diagnose, rework and allow.
 // Its way through the program is test.go, read from top to bottom: product, serial
 // number, records, jig, plan, run, commit, and only then the verdict.
 package unit
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -14,13 +15,15 @@ import (
 	"padjig/cmd/padjig/command/testrun"
 	"padjig/cmd/padjig/object"
 	"padjig/results"
+	"padjig/results/report/returned"
+	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/sequence"
 )
 
 // Commands are those about one unit: its test, its life, and what is wrong with it.
 func Commands() []*cobra.Command {
-	return []*cobra.Command{newTest(), newUnit(), newDiagnose(), newRework()}
+	return []*cobra.Command{newTest(), newUnit(), newDiagnose(), newRework(), newAllow()}
 }
 
 func newUnit() *cobra.Command {
@@ -38,7 +41,8 @@ With --json standard output holds one object: serial, runs[], each as
 padjig test --json prints it, and starts[], the runs that were begun and have no
 result: start (its id), product, revision, simulated, started, station, jig,
 operator, attempt, actuation, purpose as there, after_run (how many runs the records
-had by then), and in_hand: it goes on now; if not, it was never finished.`,
+had by then), and in_hand: it goes on now; if not, it was never finished. Rework
+is in reworks[]: deed, place, part, lot, note, operator, done, case, after_run.`,
 		Example: `  padjig unit GCC-000001-3
   padjig unit GCC-000001-3 --json`,
 		Args: command.Exactly(1, command.OneSerial),
@@ -66,11 +70,16 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 	switch {
 	case err != nil:
 		return command.Fail(command.NotRecorded, err, "padjig records check")
-	case len(runs)+len(starts) == 0:
+	}
+	reworks, err := s.Returns.Reworks(cmd.Context(), serial)
+	switch {
+	case err != nil:
+		return command.Fail(command.NotRecorded, err, "padjig records check")
+	case len(runs)+len(starts)+len(reworks) == 0:
 		return command.Fail(command.Wrong, fmt.Errorf("unit %s was never tested, as far as %s knows", serial, s.Path()),
 			"the number on the label, letter by letter, or another --store")
 	case asJSON:
-		return unitObject(cmd, serial, runs, starts)
+		return object.Print(cmd.OutOrStdout(), object.UnitOf(serial, runs, starts, reworks))
 	}
 	t := terminal.Of(cmd.OutOrStdout())
 	fmt.Fprintf(t, "unit %s, %s\n", serial, command.Count(len(runs), "run"))
@@ -79,16 +88,23 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 			showStart(t, starts[0])
 			starts = starts[1:]
 		}
+		reworks = showReworks(t, reworks, run.Seq)
 		showRun(t, i+1, run)
 	}
 	for _, start := range starts {
 		showStart(t, start)
 	}
+	showReworks(t, reworks, math.MaxInt64)
 	return nil
 }
 
-func unitObject(cmd *cobra.Command, serial string, runs []runs.Stored, starts []runs.Start) error {
-	return object.Print(cmd.OutOrStdout(), object.UnitOf(serial, runs, starts))
+// showReworks shows what was done before the run of a number, and gives the rest.
+func showReworks(t terminal.Terminal, list []returns.Rework, before int64) []returns.Rework {
+	for len(list) > 0 && list[0].AfterRun < before {
+		fmt.Fprintf(t, "\n  -  %s  %s\n     %s\n", list[0].Done.Local().Format(time.DateOnly), t.In("REWORK", terminal.Bold), t.Wrap(5, returned.Reworked(list[0])))
+		list = list[1:]
+	}
+	return list
 }
 
 func showStart(t terminal.Terminal, s runs.Start) {

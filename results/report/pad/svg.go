@@ -1,6 +1,7 @@
 package pad
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"math"
@@ -129,7 +130,7 @@ func (p Pad) class(k Key) string {
 func (l look) lines(k Key, in shape) []line {
 	mid, label := in.X+in.W/2, k.Label
 	if l.terse {
-		k.Then, k.Change = "", ""
+		k.Then, k.Change, k.Now, k.Worst = "", "", cmp.Or(k.Worst, k.Now), ""
 	}
 	if marks[k.State].loud && !l.live {
 		label = marks[k.State].sign + " " + label
@@ -139,7 +140,10 @@ func (l look) lines(k Key, in shape) []line {
 	if l.live || k.Now != "" {
 		lines = append(lines, line{Class: "value", Then: k.Then, Text: k.Now, Size: l.text})
 	}
-	if k.Change != "" {
+	switch {
+	case k.Worst != "":
+		lines = append(lines, line{Class: "worst", Text: "↑ " + k.Worst, Size: l.text})
+	case k.Change != "":
 		lines = append(lines, line{Class: "change", Text: k.Change, Size: l.text})
 	}
 	switch room := max(1, int(in.H/l.lead)); {

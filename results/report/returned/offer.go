@@ -60,6 +60,11 @@ func (l *Life) damage() string {
 	return "at intake: " + strings.Join(seen, ", ")
 }
 
+// Contradictions are what the records say against closing the case so.
+func (l *Life) Contradictions(disposition, disposal string) []returns.Contradiction {
+	return returns.EvidenceOf(l.Case, l.Shipped, l.Reworks).Contradictions(disposition, disposal)
+}
+
 // Step is what comes next in a case: a word for it, and the command.
 type Step struct{ Say, Command string }
 
@@ -72,8 +77,12 @@ func (l *Life) Next() Step {
 	switch c := l.Case; {
 	case c.Closed():
 		return l.step("the case is closed: print its report", "report "+unit+" --to "+unit+".html")
-	case c.Intake().EndsTesting:
-		return l.step("visible damage ended electrical testing: photograph it, then dispose", "dispose "+unit+" WORD --operator NAME")
+	case len(c.Intake().Conditions) == 0:
+		return l.step("the intake does not say what can be seen", "intake "+unit+" --correct --condition WORD --product FILE --complaint WORD --operator NAME")
+	case !c.Seen():
+		return l.step("photograph it before anything touches it", "photo "+unit+" FILE --operator NAME")
+	case c.Locked():
+		return l.step("visible damage ended electrical testing: dispose, or have an engineer decide", toDispose(unit))
 	case !c.Done(sequence.FirstPress):
 		return l.step("one gentle press a key, before anything else presses it", "first-press "+unit+toMeasure)
 	case !c.Done(sequence.ReturnTest):
@@ -82,7 +91,9 @@ func (l *Life) Next() Step {
 		return l.step("nothing found yet, and a press or two bound nothing: press each key many times",
 			"exercise "+unit+toMeasure+" --bound 1%")
 	}
-	return l.step("dispose", "dispose "+unit+" WORD --operator NAME")
+	return l.step("dispose", toDispose(unit))
 }
+
+func toDispose(unit string) string { return "dispose " + unit + " WORD --becomes WORD --operator NAME" }
 
 func (l *Life) step(say, command string) Step { return Step{say, "padjig returns " + command + l.At} }

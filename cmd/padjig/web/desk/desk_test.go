@@ -53,13 +53,16 @@ func TestIntake(t *testing.T) {
 			form   []string
 			status int
 		}{
-			"an operator":        {"operator", []string{"serial", serial, "complaint", "key dead"}, 403},
-			"no number":          {"returns", []string{"complaint", "key dead"}, 422},
-			"nobody's number":    {"returns", []string{"serial", "X-1", "complaint", "key dead"}, 422},
-			"no complaint":       {"returns", []string{"serial", serial}, 422},
-			"a complaint of own": {"returns", []string{"serial", serial, "complaint", "it smells"}, 422},
-			"other, no words":    {"returns", []string{"serial", serial, "complaint", "other", "text", " "}, 422},
-			"seen what is none":  {"returns", []string{"serial", serial, "complaint", "key dead", "condition", "haunted"}, 422},
+			"an operator":          {"operator", []string{"serial", serial, "complaint", "key dead"}, 403},
+			"no number":            {"returns", []string{"complaint", "key dead"}, 422},
+			"nobody's number":      {"returns", []string{"serial", "X-1", "complaint", "key dead"}, 422},
+			"no complaint":         {"returns", []string{"serial", serial, "condition", "dirty"}, 422},
+			"a complaint of own":   {"returns", []string{"serial", serial, "complaint", "it smells", "condition", "dirty"}, 422},
+			"other, no words":      {"returns", []string{"serial", serial, "complaint", "other", "text", " ", "condition", "dirty"}, 422},
+			"nothing said seen":    {"returns", []string{"serial", serial, "complaint", "key dead"}, 422},
+			"nothing, and dirt":    {"returns", []string{"serial", serial, "complaint", "key dead", "condition", "nothing visible", "condition", "dirty"}, 422},
+			"seen other, no words": {"returns", []string{"serial", serial, "complaint", "key dead", "condition", "other"}, 422},
+			"seen what is none":    {"returns", []string{"serial", serial, "complaint", "key dead", "condition", "haunted"}, 422},
 		} {
 			status, said := h.Post(c.role, "/returns/intake", c.form...)
 			assert.Equal(h, c.status, status, "%s: %s", name, said.Say)
@@ -105,7 +108,7 @@ func TestIntake(t *testing.T) {
 func TestACaseThatIsNone(t *testing.T) {
 	webtest.At(t, 1, "", func(h *webtest.House) {
 		for _, number := range []string{"", "x", "7", "-1"} {
-			for _, path := range []string{"/returns/stage", "/returns/dispose", "/returns/check", "/returns/ohms", "/returns/photo"} {
+			for _, path := range []string{"/returns/stage", "/returns/dispose", "/returns/check", "/returns/ohms", "/returns/photo", "/returns/nophoto"} {
 				status, said := h.Post("returns", path, "case", number, "lane", "1", "purpose", "first press", "key", "1", "code", "confirmed")
 				assert.Equal(h, 404, status, "%s of %q: %s", path, number, said.Say)
 			}
@@ -183,7 +186,11 @@ func TestACaseThroughTheDesk(t *testing.T) {
 		assert.Equal(h, 404, h.Get("returns", photos[0].Address, nil), "its file is gone")
 
 		dispose := func(code, reason string) (int, string) {
-			status, said := h.Post("returns", "/returns/dispose", "case", fmt.Sprint(c.Number), "code", code, "reason", reason)
+			disposal := "scrapped"
+			if code == "reopened" {
+				disposal = ""
+			}
+			status, said := h.Post("returns", "/returns/dispose", "case", fmt.Sprint(c.Number), "code", code, "disposal", disposal, "reason", reason)
 			return status, said.Say
 		}
 		for _, wrong := range []string{"", "lost", "not reproduced", "reopened"} {
@@ -278,7 +285,7 @@ func TestTheNextCheck(t *testing.T) {
 		w = h.Send("returns", "/returns/check", "text/html", "case", number, "lane", "1")
 		assert.NotContains(h, w.Body.String(), "⟦")
 		assert.Len(h, lifeOf(h, serial).Runs, runs, "a check is no test")
-		require.NoError(h, h.Store.Returns.Dispose(h.Context(), c, returns.Disposition{Code: returns.Confirmed, Reason: "key 7 is high", By: "Rosa"}))
+		require.NoError(h, h.Store.Returns.Dispose(h.Context(), c, returns.Disposition{Code: returns.Confirmed, Disposal: returns.Scrapped, Reason: "key 7 is high", By: "Rosa"}))
 		status, _ = h.Post("returns", "/returns/check", "case", number, "lane", "1")
 		assert.Equal(h, 422, status, "it is closed")
 		require.Equal(h, 200, h.Get("returns", "/returns/check?case="+number, &v))

@@ -107,7 +107,7 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	}
 	if v.Person != nil {
 		out.Token = v.Person.Token
-		out.Override = overridable(s) && v.Person.HasRole(page.Deciding)
+		out.Override = overridable(s, v.Person)
 	}
 	if s.Note != nil {
 		out.Note = v.Say("note."+string(s.Note.Code), page.Each(s.Note.Args)...)
