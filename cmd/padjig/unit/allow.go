@@ -45,6 +45,7 @@ the unit fails again. Where the records have accounts, NAME must be an engineer'
 	cmd.Flags().StringVar(&o.Reason, "reason", "", "why, in `WORDS`")
 	cmd.Flags().StringVar(&o.By, "operator", "", "`NAME` of the engineer who decides")
 	command.StoreFlag(cmd, &store)
-	command.Needs(cmd, "reason", "operator")
+	command.Must(cmd.MarkFlagRequired("reason"))
+	command.Must(cmd.MarkFlagRequired("operator"))
 	return cmd
 }

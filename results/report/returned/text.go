@@ -160,7 +160,8 @@ func (p *page) drawn(l *Life) string {
 			return ""
 		}
 	}
-	return drawn + wrap(0, p.wide, "✗ found at fault   ~ by one stage, not by the last   ! left with too little margin   + - changed   · as it was   ? not measured") + "\n"
+	return drawn + "✗ found at fault   ~ by one stage, not by the last   ! left with too little margin\n" +
+		"+ - changed   · as it was   ? not measured\n"
 }
 
 func (p *page) table(keys []Beside) {
