@@ -169,16 +169,16 @@ func (c Case) Allows(p sequence.Purpose) error {
 		return notNow("case %d was closed as %q", c.Number, c.Disposition().Code)
 	case c.Locked():
 		return notNow("visible damage (%s) ended electrical testing of case %d", strings.Join(c.damaged().Conditions, ", "), c.Number)
-	case len(c.Intake().Conditions) == 0:
-		return notNow("the intake of case %d does not say what can be seen: correct it first", c.Number)
-	case !c.Seen():
-		return notNow("case %d has no photo yet: take one before anything touches the unit, or say why there can be none", c.Number)
 	case p == sequence.FirstPress && c.Done(p):
 		return notNow("the first press of case %d is stored; a second press would be no first press", c.Number)
 	case p == sequence.ReturnTest && !c.Done(sequence.FirstPress):
 		return notNow("the first press of case %d is not stored yet, and the production test presses harder", c.Number)
 	case p == sequence.Exercise && !c.Done(sequence.ReturnTest):
 		return notNow("the production test of case %d is not stored yet", c.Number)
+	case len(c.Intake().Conditions) == 0:
+		return notNow("the intake of case %d does not say what can be seen: correct it first", c.Number)
+	case !c.Seen():
+		return notNow("case %d has no photo yet: take one before anything touches the unit, or say why there can be none", c.Number)
 	}
 	return nil
 }
