@@ -62,7 +62,7 @@ otherwise with --correct; "reopened" opens it again.`,
 	f := cmd.Flags()
 	f.StringVar(&d.Disposal, "becomes", "", "what becomes of the unit, in one of the `WORD`s above")
 	f.StringVar(&d.Reason, "reason", "", "why, in `WORDS`")
-	f.StringArrayVar(&answers, "answer", nil, "`WORD=WHY` it is so although the records say otherwise; may be given more than once")
+	f.StringArrayVar(&answers, "answer", nil, "`ANSWER` to what speaks against it; may be given more than once")
 	f.BoolVar(&d.Corrects, "correct", false, "close a case that is closed otherwise")
 	f.StringVar(&d.By, "operator", "", "`NAME` of whoever decides")
 	flags.add(cmd)

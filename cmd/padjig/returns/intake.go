@@ -28,7 +28,7 @@ type intakeOptions struct {
 func newIntake() *cobra.Command {
 	var o intakeOptions
 	cmd := &cobra.Command{
-		Use:   "intake SERIAL --product FILE --complaint WORD --condition WORD --operator NAME",
+		Use:   "intake SERIAL --product F --complaint WORD --condition WORD --operator NAME",
 		Short: "Take in a unit that came back",
 		Long: `Opens a case for a unit that came back: what the customer says, in a word that
 can be counted and in words of its own, and what can be seen. Take photos before
@@ -47,8 +47,7 @@ returns photo; --no-photo says why there can be none.
 
 --correct adds an intake to the open case that counts in place of the last one;
 nothing is overwritten.`,
-		Example: `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key dead" \
-    --condition "nothing visible" --photo front.jpg --operator Jon`,
+		Example: `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key dead" --condition dirty --operator Jon`,
 		Args: command.Exactly(1, command.OneSerial),
 		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}

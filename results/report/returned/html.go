@@ -97,7 +97,7 @@ func (p *sheetPage) cut() {
 	p.Earlier = max(0, len(p.Events)-mostEvents)
 	p.Listed = p.Events[p.Earlier:]
 	p.Found, p.Left.Found = first(p.Findings, mostFound)
-	p.Went, p.Left.Went = first(p.Life.Went(wording.Words{}), mostFound)
+	p.Went, p.Left.Went = first(Went(p.Gone, wording.Words{}), mostFound)
 	p.Units, p.Left.Units = first(p.Alike, mostUnits)
 	p.Doubts, p.Left.Doubts = first(p.Against(), mostDoubts)
 	if !p.Pad.Roomy() {

@@ -91,7 +91,7 @@ func Of(ctx context.Context, store *results.Store, c returns.Case) (*Life, error
 		return nil, err
 	}
 	l.findings(runs)
-	l.Gone = l.gone()
+	l.Gone = goneBetween(stagesMade(l))
 	if err := l.alike(ctx, store); err != nil {
 		return nil, err
 	}
@@ -193,7 +193,7 @@ func (l *Life) beside(k sequence.KeyResult, limit quantity.Ohm) Beside {
 			b.Spread = within(b.Shipped, *b.Exercise)
 		}
 	}
-	l.read(&b)
+	b.read(stagesMade(l))
 	return b
 }
 

@@ -60,11 +60,6 @@ func (l *Life) damage() string {
 	return "at intake: " + strings.Join(seen, ", ")
 }
 
-// Contradictions are what the records say against closing the case so.
-func (l *Life) Contradictions(disposition, disposal string) []returns.Contradiction {
-	return returns.EvidenceOf(l.Case, l.Shipped, l.Reworks).Contradictions(disposition, disposal)
-}
-
 // Step is what comes next in a case: a word for it, and the command.
 type Step struct{ Say, Command string }
 

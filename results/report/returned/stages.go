@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"padjig/fixture"
+	"padjig/fixture/quantity"
 	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/wording"
@@ -28,8 +29,8 @@ type Gone struct {
 	Why     sequence.Code       `json:"why"`   // what that may be: film, thread, free, rub, seat, comes and goes
 }
 
-// stagesMade are the stages that count, in their order.
-func (l *Life) stagesMade() (made []*runs.Stored) {
+// stagesMade are the stages of a life that count, in their order.
+func stagesMade(l *Life) (made []*runs.Stored) {
 	for _, r := range []*runs.Stored{l.First, l.Test, l.Exercise} {
 		if r != nil {
 			made = append(made, r)
@@ -38,9 +39,9 @@ func (l *Life) stagesMade() (made []*runs.Stored) {
 	return made
 }
 
-// read puts down what each stage read of a key, and which read worst.
-func (l *Life) read(b *Beside) {
-	for _, r := range l.stagesMade() {
+// read puts down what each stage read of the key, and which read worst.
+func (b *Beside) read(made []*runs.Stored) {
+	for _, r := range made {
 		in := Reading{Stage: r.Purpose, Bad: slices.ContainsFunc(r.Findings, func(f sequence.Finding) bool { return concerns(f, *b) })}
 		if r.Purpose == sequence.Exercise {
 			if b.Exercise == nil || b.Exercise.Presses == 0 {
@@ -62,14 +63,23 @@ func (l *Life) read(b *Beside) {
 }
 
 // worstOf is the reading that no other is worse than: at fault before not at fault,
-// and of two alike the one with more ohms, if that is more than their uncertainty.
+// and of two alike the one with more ohms, if that is more than their uncertainty. Of
+// those that are as bad it is the one that is known best.
 func worstOf(all []Reading) (worst *Reading) {
 	for i := range all {
-		if in := &all[i]; worst == nil || in.worse(*worst) {
+		if in := &all[i]; worst == nil || in.worse(*worst) || !worst.worse(*in) && in.known() < worst.known() {
 			worst = in
 		}
 	}
 	return worst
+}
+
+// known is how well the reading is known.
+func (in Reading) known() quantity.Ohm {
+	if in.Closed == nil || in.Closed.AtLeast {
+		return 0
+	}
+	return in.Closed.U
 }
 
 func (in Reading) worse(than Reading) bool {
@@ -94,19 +104,19 @@ func (in Reading) ohm() float64 {
 	return float64(in.Closed.Value)
 }
 
-// Worst is the worst reading of the key, where a stage other than the one that
-// counts now read worse, or found it at fault; nil where today's is as bad.
+// Worst is the worst reading of the key, where the one that counts now is not as
+// bad; nil where it is.
 func (k Beside) Worst() *Reading {
-	i := slices.IndexFunc(k.Readings, func(in Reading) bool { return in.Worst })
-	if i < 0 || string(k.Readings[i].Stage) == k.Now {
+	at := func(so func(Reading) bool) int { return slices.IndexFunc(k.Readings, so) }
+	worst, now := at(func(in Reading) bool { return in.Worst }), at(func(in Reading) bool { return string(in.Stage) == k.Now })
+	if worst < 0 || now >= 0 && !k.Readings[worst].worse(k.Readings[now]) {
 		return nil
 	}
-	return &k.Readings[i]
+	return &k.Readings[worst]
 }
 
-// gone lists what went away between the stages.
-func (l *Life) gone() (list []Gone) {
-	made := l.stagesMade()
+// goneBetween lists what went away between the stages.
+func goneBetween(made []*runs.Stored) (list []Gone) {
 	for i, r := range made {
 		for _, f := range r.Findings {
 			if slices.ContainsFunc(list, func(g Gone) bool { return sameSubject(g.Finding, f) }) {
@@ -173,8 +183,8 @@ func mayBe(what string) sequence.Code {
 }
 
 // Went says what went away between the stages.
-func (l *Life) Went(words wording.Words) (said []string) {
-	for _, g := range l.Gone {
+func Went(list []Gone, words wording.Words) (said []string) {
+	for _, g := range list {
 		is := ""
 		if g.Closed != nil {
 			is = g.Closed.String()

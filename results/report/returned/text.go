@@ -246,7 +246,7 @@ func (p *page) found(l *Life) {
 	for _, f := range l.Findings {
 		p.item(fmt.Sprintf("  %-12s - ", f.Stage), wording.Words{}.Finding(f.Finding))
 	}
-	for _, gone := range l.Went(wording.Words{}) {
+	for _, gone := range Went(l.Gone, wording.Words{}) {
 		p.item("  went away    - ", gone)
 	}
 	if l.Bound != nil {

@@ -257,7 +257,7 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 	for _, o := range life.Offers {
 		view.Offers = append(view.Offers, offerView{v.Say("dispose." + page.Key(o.Disposition)), o.Why})
 	}
-	view.Causes, view.Gone = causes(v.Words, life.Groups), life.Went(v.Facts())
+	view.Causes, view.Gone = causes(v.Words, life.Groups), returned.Went(life.Gone, v.Facts())
 	view.Checking = l.checks.able(v, c)
 	view.Ohms = c.Allows(sequence.ReturnTest) == nil && len(l.lanes.Testing(v.Words, c.Product)) > 0
 	view.Next, view.Stage = nextStep(v.Words, life), l.stageOf(v.Words, c)
@@ -290,6 +290,7 @@ func closing(v *page.Visit, view *caseView, life *returned.Life) {
 	for _, disposal := range returns.Disposals {
 		view.Disposals = append(view.Disposals, page.Option{Value: disposal, Text: v.Say("disposal." + page.Key(disposal))})
 	}
+	evidence := returns.EvidenceOf(c, life.Shipped, life.Reworks)
 	ask := func(with string, list []returns.Contradiction) {
 		for _, x := range list {
 			i := slices.IndexFunc(view.Asks, func(a askView) bool { return a.Code == string(x.Code) })
@@ -301,10 +302,10 @@ func closing(v *page.Visit, view *caseView, life *returned.Life) {
 		}
 	}
 	for _, code := range returns.Dispositions {
-		ask(v.Say("dispose."+page.Key(code)), life.Contradictions(code, ""))
+		ask(v.Say("dispose."+page.Key(code)), evidence.Contradictions(code, ""))
 	}
 	for _, disposal := range returns.Disposals {
-		ask(v.Say("disposal."+page.Key(disposal)), life.Contradictions("", disposal))
+		ask(v.Say("disposal."+page.Key(disposal)), evidence.Contradictions("", disposal))
 	}
 }
 
