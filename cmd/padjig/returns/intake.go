@@ -47,7 +47,7 @@ returns photo; --no-photo says why there can be none.
 
 --correct adds an intake to the open case that counts in place of the last one;
 nothing is overwritten.`,
-		Example: `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key dead" --condition dirty --operator Jon`,
+		Example: `  padjig returns intake A-1 --product p.yaml --complaint "key dead" --condition dirty --operator Jon`,
 		Args: command.Exactly(1, command.OneSerial),
 		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}
