@@ -25,7 +25,7 @@ var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 	"clock": clock, "day": day, "percent": func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
 	"say": Group.say, "next": Group.next, "all": sayAll, "plural": plural, "reading": reading,
 	"desk":  func(a returns.Answered) string { return wording.Words{}.Desk(a.Say()) },
-	"worst": func(k Beside) string { return k.worstStage() }, "today": func(k Beside) string { return reading(k.Today()) }, "changed": Beside.changed, "real": Beside.real,
+	"today": func(k Beside) string { return reading(k.Today()) }, "changed": Beside.changed, "real": Beside.real,
 }).Parse(pageText))
 
 // maker tells a page of this package from all others.
@@ -62,6 +62,7 @@ type sheetPage struct {
 const (
 	mostEvents = 6
 	mostFound  = 3
+	mostWent   = 2
 	mostUnits  = 3
 	mostCauses = 3
 	mostDoubts = 2
@@ -97,7 +98,7 @@ func (p *sheetPage) cut() {
 	p.Earlier = max(0, len(p.Events)-mostEvents)
 	p.Listed = p.Events[p.Earlier:]
 	p.Found, p.Left.Found = first(p.Findings, mostFound)
-	p.Went, p.Left.Went = first(Went(p.Gone, wording.Words{}), mostFound)
+	p.Went, p.Left.Went = first(Went(p.Gone, wording.Words{}), mostWent)
 	p.Units, p.Left.Units = first(p.Alike, mostUnits)
 	p.Doubts, p.Left.Doubts = first(p.Against(), mostDoubts)
 	if !p.Pad.Roomy() {
@@ -119,12 +120,15 @@ func (p sheetPage) Marks() (marks []string) {
 		states []pad.State
 		text   string
 	}{
-		{[]pad.State{pad.Wrong}, "✗ found at fault"}, {[]pad.State{pad.Was}, "~ found at fault by one stage, not by the last; ↑ the worst reading"}, {[]pad.State{pad.Thin}, "! left with less margin than its guard band"},
+		{[]pad.State{pad.Wrong}, "✗ found at fault"}, {[]pad.State{pad.Was}, "~ by one stage, not by the last"}, {[]pad.State{pad.Thin}, "! left with less margin than its guard band"},
 		{[]pad.State{pad.Rose, pad.Fell}, "± real change: larger than its uncertainty, k = 2"}, {[]pad.State{pad.Unread}, "hatched: not measured"},
 	} {
 		if slices.ContainsFunc(p.Pad.Keys, func(k pad.Key) bool { return slices.Contains(m.states, k.State) }) {
 			marks = append(marks, m.text)
 		}
+	}
+	if slices.ContainsFunc(p.Pad.Keys, func(k pad.Key) bool { return k.Worst != "" }) {
+		marks = append(marks, "↑ the worst of all stages")
 	}
 	return marks
 }

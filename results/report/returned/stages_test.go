@@ -71,7 +71,7 @@ func TestTheWorstReadingStays(t *testing.T) {
 			assert.Equal(t, [2]bool{true, false}, [2]bool{key.Readings[0].Worst, key.Readings[1].Worst})
 			assert.True(t, key.Wrong)
 			assert.Contains(t, html, "↑ "+c.worst)
-			assert.Contains(t, html, "~ found at fault by one stage, not by the last")
+			assert.Contains(t, html, "~ by one stage, not by the last")
 			assert.Contains(t, html, "film, particle or intermittent")
 			require.Len(t, l.Gone, 1)
 			assert.Equal(t, sequence.Code("film"), l.Gone[0].Why)
