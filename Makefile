@@ -39,7 +39,7 @@ COUNTS := TestEveryAnswerIsOne TestEveryLinkLeadsSomewhere TestFrozenLimitsBelon
   TestSumsAreWhatTheRecordsSay TestFacetsAreWhatThereIs TestGroupHistogramsAreThoseOfTheGroups TestQuestionsOfALine \
   TestPageQueriesAnswerOnAPracticeStore TestRunLotsAreThoseOfTheChangeovers TestKeysAndFindingsSayWhereAndWhen \
   TestSelectionsThatCannotBeAnswered TestAgainstModel TestLayoutOfStore TestDiagnosisCampaign TestFirstPressCampaign \
-  TestPeopleAtRandom
+  TestFirstPressOfEveryFault TestPeopleAtRandom
 COUNTING := ./results ./sequence/runner ./cmd/padjig/station
 COUNTED := ^($(subst $() $(),|,$(strip $(COUNTS))))$$
 .PHONY: beside board program counts
@@ -70,8 +70,9 @@ long: tools campaign diagnose-campaign ## the long checks: damaged frames, wrong
 campaign: ## ten million damaged frames, none may be accepted wrongly
 	$(GO) test -count=1 -run '^TestDamagedFrames$$' ./fixture/wire -damaged 10000000 -v
 
-diagnose-campaign: ## twenty thousand failed units diagnosed, each proved right or wrong
+diagnose-campaign: ## twenty thousand failed units diagnosed, and every kind of fault at a first press, each proved right or wrong
 	$(GO) test -count=1 -timeout 30m -run '^TestDiagnosisCampaign$$' ./sequence/runner -campaign 20000 -pads 60 -v
+	$(GO) test -count=1 -timeout 30m -run '^TestFirstPressOfEveryFault$$' ./sequence/runner -gentle 60 -v
 
 million: ## measure the layouts of the store at a million runs (minutes, gigabytes)
 	$(GO) test -count=1 -run '^TestLayout' ./results -million -v -timeout 60m

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/results/lines"
+	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
@@ -198,6 +199,8 @@ func TestElectricalPassesOfBeforeNoLongerCount(t *testing.T) {
 	assert.True(t, c.Done(sequence.FirstPress))
 	assert.False(t, c.Done(sequence.ReturnTest))
 	require.ErrorContains(t, c.Allows(sequence.Exercise), "the production test of case 1 is not stored yet")
+	require.NoError(t, s.Returns.CorrectIntake(t.Context(), c, intake())) // what is asked for today, and was not then
+	require.NoError(t, s.Returns.SayNoPhoto(t.Context(), c, returns.NoPhoto{Reason: "taken in before photos were asked for", By: "Jon"}))
 	exercise := runstest.Passed("24-000004")
 	exercise.Purpose, exercise.Case = sequence.Exercise, c.ID.String()
 	_, err = s.Runs.Save(t.Context(), runstest.Climate(), exercise)

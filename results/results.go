@@ -85,10 +85,10 @@ func rooms(db *store.DB) *Store {
 		db: db, Nest: nest.On(db), Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db), Fails: fails.On(db), Pads: pads.On(db),
 		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db), Stops: stops.On(db),
 	}
-	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt})
+	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt, Past: returns.PastOf})
 	s.Releases = releases.On(db, s.Runs)
 	s.Care = care.On(db, s.Runs)
-	s.Returns = returns.On(db, s.Care)
+	s.Returns = returns.On(db, s.Runs, s.Care)
 	return s
 }
 

@@ -3,6 +3,7 @@ package results
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"os"
 	"path/filepath"
 	"testing"
@@ -20,6 +21,7 @@ import (
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
 	"padjig/sequence"
+	"padjig/sequence/product"
 )
 
 func intake() returns.Intake {
@@ -48,12 +50,30 @@ func stage(c returns.Case, purpose sequence.Purpose, outcome sequence.Outcome) s
 	return run
 }
 
+// opened takes in a unit that cannot be photographed.
+func opened(t testing.TB, s *Store, serial string, in returns.Intake) (returns.Case, error) {
+	t.Helper()
+	ctx := context.Background()
+	c, err := s.Returns.OpenCase(ctx, serial, "GH-20", in)
+	require.NoError(t, err)
+	require.NoError(t, s.Returns.SayNoPhoto(ctx, c, returns.NoPhoto{Reason: "the camera is broken", By: "Jon"}))
+	return s.Returns.Case(ctx, c.Number)
+}
+
+// pad is what reworks of these tests are held against.
+func pad() *product.Product {
+	return &product.Product{Code: "GH-20", Keys: []product.Key{{Label: "1"}, {Label: "22"}}, Lines: []product.Line{{Name: "R1"}, {Name: "C1"}}, Tail: []string{"R1", "C1"}}
+}
+
 // returned takes a unit through the returns desk.
 func returned(t testing.TB, s *Store) returns.Case {
 	t.Helper()
 	ctx := context.Background()
-	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
+	damaged := intake()
+	damaged.Conditions = append(damaged.Conditions, "crushed")
+	c, err := opened(t, s, "24-000001", damaged)
 	require.NoError(t, err)
+	require.NoError(t, s.Returns.Unlock(ctx, c, "Ines", "only the bezel is crushed"))
 	_, err = s.Returns.AddPhoto(ctx, c, []byte("\xff\xd8\xff as good as a picture"), returns.Photo{ContentType: "image/jpeg", Name: "front.jpg", By: "Jon"})
 	require.NoError(t, err)
 	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise} {
@@ -63,8 +83,10 @@ func returned(t testing.TB, s *Store) returns.Case {
 	c, err = s.Returns.Case(ctx, c.Number)
 	require.NoError(t, err)
 	require.NoError(t, s.Returns.Diagnosed(ctx, c, returns.Diagnosis{Run: c.Stages[1].Seq, Causes: []byte(`[{"cause":"dirt"}]`)}))
-	require.NoError(t, s.Returns.SaveRework(ctx, returns.Rework{Serial: c.Serial, Case: c.Number, What: "contact cleaned", Place: "key 1", By: "Ines", Done: time.Now()}))
-	require.NoError(t, s.Returns.Dispose(ctx, c, returns.Disposition{Code: returns.Confirmed, By: "Jon"}))
+	require.NoError(t, s.Returns.SaveRework(ctx, returns.Rework{
+		Serial: c.Serial, Deed: "contact replaced", Place: returns.Place{Kind: returns.AtKey, Name: "1"}, Lot: "P-7", By: "Ines", Done: time.Now(),
+	}, pad()))
+	require.NoError(t, s.Returns.Dispose(ctx, c, returns.Disposition{Code: returns.Confirmed, Disposal: returns.Scrapped, By: "Jon"}))
 	c, err = s.Returns.Case(ctx, c.Number)
 	require.NoError(t, err)
 	return c
@@ -75,7 +97,7 @@ func TestCaseRoundTrip(t *testing.T) {
 	c := returned(t, s)
 	assert.Equal(t, intake().ComplaintText, c.Intake().ComplaintText)
 	assert.True(t, c.Intake().Received.Equal(intake().Received))
-	assert.Equal(t, []string{"dirty"}, c.Intake().Conditions)
+	assert.Equal(t, []string{"dirty", "crushed"}, c.Intake().Conditions)
 	assert.Len(t, c.Photos, 1)
 	require.Len(t, c.Stages, 3)
 	found, any := c.FoundBy()
@@ -101,7 +123,7 @@ func TestCaseRoundTrip(t *testing.T) {
 // Runs of the returns desk are no attempts, and do not make a unit one that passed.
 func TestReturnsAreNoAttempts(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := opened(t, s, "24-000001", intake())
 	require.NoError(t, err)
 	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest} {
 		_, err = s.Runs.Save(ctx, runstest.Climate(), stage(c, p, sequence.Pass))
@@ -145,7 +167,7 @@ func TestStagesInOrder(t *testing.T) {
 			if c.in != nil {
 				c.in(&in)
 			}
-			opened, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", in)
+			opened, err := opened(t, s, "24-000001", in)
 			require.NoError(t, err)
 			for _, before := range c.before {
 				_, err := s.Runs.Save(ctx, runstest.Climate(), stage(opened, before.Purpose, before.Outcome))
@@ -163,7 +185,7 @@ func TestStagesInOrder(t *testing.T) {
 
 func TestCaseIsOfOneUnitAndOneKindOfJig(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := opened(t, s, "24-000001", intake())
 	require.NoError(t, err)
 	other := stage(c, sequence.FirstPress, sequence.Pass)
 	other.Serial = "24-000002"
@@ -188,32 +210,64 @@ func TestCaseIsOfOneUnitAndOneKindOfJig(t *testing.T) {
 
 func TestDispositionsNeedTheirStages(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
-	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := opened(t, s, "24-000001", intake())
 	require.NoError(t, err)
-	dispose := func(code, reason string) error {
-		return s.Returns.Dispose(ctx, c, returns.Disposition{Code: code, Reason: reason, By: "Jon"})
+	dispose := func(code, disposal, reason string, answered ...string) error {
+		d := returns.Disposition{Code: code, Disposal: disposal, Reason: reason, By: "Jon", Answers: map[string]string{}}
+		for _, code := range answered {
+			d.Answers[code] = "because " + code
+		}
+		return s.Returns.Dispose(ctx, c, d)
 	}
-	assert.ErrorContains(t, dispose(returns.Confirmed, ""), "no stage of case 1 has found a fault")
-	assert.ErrorContains(t, dispose(returns.NotReproduced, ""), "case 1 had no exercise yet")
-	assert.ErrorContains(t, dispose(returns.FalseAccept, ""), "say why")
-	assert.ErrorContains(t, dispose(returns.Reopened, ""), "case 1 is open")
-	assert.ErrorContains(t, dispose("fine", ""), "write one of confirmed, not reproduced")
+	unanswered := func(err error, codes ...sequence.Code) {
+		t.Helper()
+		open, is := errors.AsType[*returns.UnansweredError](err)
+		require.True(t, is, "%v", err)
+		assert.Equal(t, codes, store.Each(open.Contradictions, func(x returns.Contradiction) sequence.Code { return x.Code }))
+		assert.ErrorIs(t, err, returns.ErrStage)
+	}
+	unanswered(dispose(returns.Confirmed, returns.KeptForAnalysis, ""), returns.NothingFound)
+	unanswered(dispose(returns.Confirmed, returns.Scrapped, ""), returns.NothingFound, returns.GoodUnitScrapped)
+	unanswered(dispose(returns.Confirmed, returns.Scrapped, "", "nothing found"), returns.GoodUnitScrapped)
+	unanswered(dispose(returns.Confirmed, returns.Scrapped, "", "no exercise"), returns.NothingFound, returns.GoodUnitScrapped)
+	unanswered(dispose(returns.NotReproduced, returns.SentAsItIs, ""), returns.NoExercise)
+	assert.ErrorContains(t, dispose(returns.FalseAccept, returns.Replaced, ""), "say why")
+	assert.ErrorContains(t, dispose(returns.Reopened, "", ""), "case 1 is open")
+	assert.ErrorContains(t, dispose("fine", returns.Scrapped, ""), "write one of confirmed, not reproduced")
+	assert.ErrorContains(t, dispose(returns.Confirmed, "", ""), "what becomes of unit 24-000001?")
+	assert.ErrorContains(t, dispose(returns.Confirmed, "eaten", ""), `"eaten" is nothing that becomes of a unit: write one of scrapped,`)
 	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise} {
 		run := stage(c, p, sequence.Pass)
 		run.Exercised = nil
 		_, err = s.Runs.Save(ctx, runstest.Climate(), run)
 		require.NoError(t, err)
 	}
-	require.NoError(t, dispose(returns.NotReproduced, ""))
+	require.NoError(t, dispose(returns.NotReproduced, returns.SentAsItIs, ""))
+	assert.ErrorContains(t, dispose(returns.NotReproduced, returns.SentAsItIs, ""), `case 1 was closed as "not reproduced" by Jon already`, "twice")
 	_, err = s.Runs.Save(ctx, runstest.Climate(), stage(c, sequence.Exercise, sequence.Fail))
 	assert.ErrorContains(t, err, "the returns case is closed")
-	require.NoError(t, dispose(returns.Reopened, "the customer sent a film of it"))
+	assert.ErrorContains(t, dispose(returns.Reopened, returns.Scrapped, ""), "nothing becomes of the unit by that")
+	require.NoError(t, dispose(returns.Reopened, "", "the customer sent a film of it"))
 	_, err = s.Runs.Save(ctx, runstest.Climate(), stage(c, sequence.Exercise, sequence.Fail))
 	require.NoError(t, err)
-	assert.ErrorContains(t, dispose(returns.NotReproduced, ""), "the exercise of case 1 found a fault (key open: key 1 (R1-C1))")
-	require.NoError(t, dispose(returns.Confirmed, ""))
+	unanswered(dispose(returns.NotReproduced, returns.SentAsItIs, "", "no exercise"), returns.StageFound, returns.FaultGoesBack)
+	require.NoError(t, dispose(returns.NotReproduced, returns.SentAsItIs, "", "a stage found it", "fault goes back"))
+	c, err = s.Returns.Case(ctx, c.Number)
+	require.NoError(t, err)
+	assert.Equal(t, []returns.Answered{
+		{Contradiction: returns.Contradiction{Code: returns.StageFound, Args: []string{"exercise", "key open: key 1 (R1-C1)"}}, Answer: "because a stage found it"},
+		{Contradiction: returns.Contradiction{Code: returns.FaultGoesBack, Args: []string{"exercise", "key open: key 1 (R1-C1)"}}, Answer: "because fault goes back"},
+	}, c.Disposition().Answered)
+	corrected := returns.Disposition{Code: returns.Confirmed, Disposal: returns.Scrapped, By: "Ines", Corrects: true}
+	require.NoError(t, s.Returns.Dispose(ctx, c, corrected))
+	c, err = s.Returns.Case(ctx, c.Number)
+	require.NoError(t, err)
+	assert.Equal(t, returns.Scrapped, c.Disposition().Disposal)
 	_, err = s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
 	assert.NoError(t, err, "a closed case makes room for the next one")
+	faults, err := s.Check(ctx)
+	require.NoError(t, err)
+	assert.Empty(t, faults)
 }
 
 func TestIntakeIsInWordsAndIsCorrectedByANewOne(t *testing.T) {
@@ -223,7 +277,16 @@ func TestIntakeIsInWordsAndIsCorrectedByANewOne(t *testing.T) {
 	for _, says := range []string{`complaint "does not work": write one of`, `condition "ugly"`, "say who"} {
 		assert.ErrorContains(t, err, says)
 	}
-	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
+	for says, in := range map[string]returns.Intake{
+		`complaint "": write one of`:               {Conditions: []string{"dirty"}, By: "Jon"},
+		"what can be seen?":                        {Complaint: "key dead", By: "Jon"},
+		`"nothing visible" and something else`:     {Complaint: "key dead", Conditions: []string{"dirty", "nothing visible"}, By: "Jon"},
+		`condition "other" needs words of its own`: {Complaint: "key dead", Conditions: []string{"other"}, By: "Jon"},
+	} {
+		_, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", in)
+		assert.ErrorContains(t, err, says)
+	}
+	c, err := opened(t, s, "24-000001", intake())
 	require.NoError(t, err)
 	better := intake()
 	better.Complaint = "key dead"
@@ -239,7 +302,7 @@ func TestPhotosLieBesideTheDatabaseAndAreChecked(t *testing.T) {
 	require.NoError(t, err)
 	defer s.Close()
 	ctx := t.Context()
-	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := opened(t, s, "24-000001", intake())
 	require.NoError(t, err)
 	picture := []byte("\x89PNG\r\n\x1a\n a picture")
 	for range 2 { // the same picture is kept once
@@ -281,7 +344,8 @@ func TestPhotosLieBesideTheDatabaseAndAreChecked(t *testing.T) {
 func TestCheckFindsAlteredEntries(t *testing.T) {
 	for _, table := range []string{
 		"return_case", "return_intake", "return_photo", "return_diagnosis", "return_disposition", "rework",
-		"gauge_study", "gauge_reading", "run_start", "run_unfinished", "nest_count", "nest_empty",
+		"return_no_photo", "return_unlock", "return_disposal", "rework_deed", "gauge_study", "gauge_reading", "run_start", "run_unfinished",
+		"nest_count", "nest_empty",
 	} {
 		t.Run(table, func(t *testing.T) {
 			path := filepath.Join(t.TempDir(), "padjig.db")
@@ -291,17 +355,16 @@ func TestCheckFindsAlteredEntries(t *testing.T) {
 			studyKept(t, s)
 			leftUnfinished(t, s)
 			nestKept(t, s)
-			column := "at_us"
-			switch table {
-			case "gauge_reading":
-				column = "place" // when it was taken is in its run
-			case "run_start":
-				column = "started_us"
-			case "nest_count":
-				column = "openings"
+			change := "at_us = at_us + 1"
+			if other, is := map[string]string{
+				"gauge_reading": "place = place + 1", "run_start": "started_us = started_us + 1", // when it was taken is in its run
+				"return_unlock": "hash = zeroblob(32)", "return_disposal": "after_run = after_run + 1", "rework_deed": "lot = 'P-8'",
+				"nest_count": "openings = openings + 1",
+			}[table]; is {
+				change = other
 			}
 			require.NoError(t, s.db.Update(t.Context(), func(tx *sql.Tx) error {
-				_, err := tx.Exec(`DROP TRIGGER ` + table + `_no_update; UPDATE ` + table + ` SET ` + column + ` = ` + column + ` + 1 WHERE seq = 1`)
+				_, err := tx.Exec(`DROP TRIGGER ` + table + `_no_update; UPDATE ` + table + ` SET ` + change + ` WHERE seq = 1`)
 				return err
 			}))
 			faults, err := s.Check(t.Context())
@@ -318,7 +381,7 @@ func TestCheckFindsAlteredEntries(t *testing.T) {
 func TestExerciseWears(t *testing.T) {
 	s, ctx := openTemp(t), t.Context()
 	rev := runstest.Defined(`{"keys":[{"label":"1","actuator":0},{"label":"2","actuator":1}]}`)
-	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := opened(t, s, "24-000001", intake())
 	require.NoError(t, err)
 	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest} {
 		_, err = s.Runs.Save(ctx, rev, runstest.Of(rev, stage(c, p, sequence.Pass)))
@@ -417,11 +480,11 @@ func TestUnitsAlike(t *testing.T) {
 	nextDay.Started = nextDay.Started.AddDate(0, 0, 1)
 	_, err = s.Runs.Save(ctx, runstest.Climate(), nextDay)
 	require.NoError(t, err)
-	other, err := s.Returns.OpenCase(ctx, "24-000004", "GH-20", intake())
+	other, err := opened(t, s, "24-000004", intake())
 	require.NoError(t, err)
 	_, err = s.Runs.Save(ctx, runstest.Climate(), stage(other, sequence.FirstPress, sequence.Fail))
 	require.NoError(t, err)
-	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", intake())
+	c, err := opened(t, s, "24-000001", intake())
 	require.NoError(t, err)
 	left, err := s.Returns.Shipped(ctx, "24-000001", false, c.AfterRun)
 	require.NoError(t, err)
@@ -464,7 +527,7 @@ func TestUnitsAlikeByShiftAndLot(t *testing.T) {
 	save(at(runstest.Failed("24-000004"), 4, "09:00")) // another membrane, the same domes
 	lots(floor.Lots{"dome": "D-2"})
 	save(at(runstest.Failed("24-000005"), 4, "10:00")) // nothing in common
-	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", returns.Intake{Received: time.Now(), Complaint: "key dead", By: "Jon"})
+	c, err := s.Returns.OpenCase(ctx, "24-000001", "GH-20", returns.Intake{Received: time.Now(), Complaint: "key dead", Conditions: []string{"dirty"}, By: "Jon"})
 	require.NoError(t, err)
 	left, err := s.Returns.Shipped(ctx, "24-000001", false, c.AfterRun)
 	require.NoError(t, err)

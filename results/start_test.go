@@ -269,7 +269,7 @@ func TestRunThatCannotBeStored(t *testing.T) {
 // A stage of a returns case is claimed like any run, and numbered within its case.
 func TestStageIsClaimed(t *testing.T) {
 	s := openTemp(t)
-	c, err := s.Returns.OpenCase(t.Context(), "24-000001", "GH-20", intake())
+	c, err := opened(t, s, "24-000001", intake())
 	require.NoError(t, err)
 	run := stage(c, sequence.FirstPress, sequence.Fail)
 	b := begin(t, s, run)

@@ -317,8 +317,9 @@ func (b *bed) aLittleOfEverything(t *testing.T) {
 func (b *bed) returned(serial string) returns.Case {
 	b.Helper()
 	c, err := b.store.Returns.OpenCase(b.Context(), serial, b.product.Code,
-		returns.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
+		returns.Intake{Received: time.Now(), Complaint: "key dead", Conditions: []string{returns.NothingVisible}, By: "Rosa"})
 	require.NoError(b, err)
+	require.NoError(b, b.store.Returns.SayNoPhoto(b.Context(), c, returns.NoPhoto{Reason: "the camera is broken", By: "Rosa"}))
 	return c
 }
 

@@ -75,7 +75,7 @@ func outputBench(t *testing.T) (dir string, run func(args ...string) (said strin
 	back, part := outputSerials()
 	for _, line := range []string{
 		"records simulate --store records.sqlite --product pad.yaml --runs 200",
-		"returns intake " + back + " --store records.sqlite --product pad.yaml --complaint other --text smells --operator Jon",
+		"returns intake " + back + " --store records.sqlite --product pad.yaml --complaint other --text smells --condition dirty --no-photo broken --operator Jon",
 		"quality gauge plan --store records.sqlite --product pad.yaml --parts " + back + "," + part + " --appraisers Ann,Bob --seed 1 --operator Ines",
 	} {
 		said, status := run(strings.Fields(line)...)

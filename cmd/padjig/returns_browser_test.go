@@ -35,7 +35,8 @@ func TestReturnsOnThePages(t *testing.T) {
 	desk.ready()
 	desk.reachable("a unit without a case")
 	assert.Contains(t, desk.text("main"), "passed")
-	desk.eval("document.getElementById('complaint').value = 'key dead'")
+	desk.choose("complaint", "key dead")
+	desk.eval("document.querySelector('[name=condition]').checked = true")
 	desk.submit("form[action='/returns/intake']")
 	desk.await("document.querySelector('main').innerText.includes('Case 1')")
 	desk.ready()
@@ -66,11 +67,15 @@ func TestReturnsOnThePages(t *testing.T) {
 	}
 	assert.Contains(t, desk.eval("document.querySelector('.c-pad').textContent"), "› –", "a key that never closed has no reading")
 
-	desk.eval("document.getElementById('code').value = 'not reproduced'")
+	desk.choose("code", "not reproduced")
+	desk.choose("disposal", "scrapped")
 	desk.submit("form[action='/returns/dispose']")
 	desk.await("document.querySelector('main').innerText.includes('found a fault')")
 	desk.visit("/unit?serial=" + serial)
-	desk.eval("document.getElementById('code').value = 'confirmed'")
+	desk.submit("form[action='/returns/dispose']")
+	assert.Contains(t, desk.text("main"), "Close the case", "nothing is chosen, so nothing is sent")
+	desk.choose("code", "confirmed")
+	desk.choose("disposal", "scrapped")
 	desk.submit("form[action='/returns/dispose']")
 	desk.await("document.querySelector('.about')?.innerText.includes('Confirmed')")
 	c, err := b.store.Returns.CaseOf(t.Context(), serial)
@@ -84,6 +89,14 @@ func TestReturnsOnThePages(t *testing.T) {
 	desk.await("document.querySelector('.sheet') && getComputedStyle(document.querySelector('.sheet')).display !== 'inline'")
 	assert.Contains(t, desk.text("body"), serial)
 	assert.Equal(t, "0", desk.eval("[...document.images].filter(i => !i.naturalWidth).length"), "the photos are there")
+}
+
+// choose chooses something of a list that has nothing chosen.
+func (t *tab) choose(list, value string) {
+	t.Helper()
+	t.await("document.getElementById('" + list + "')")
+	assert.Empty(t, t.eval("document.getElementById('"+list+"').value"), list)
+	t.eval("document.getElementById('" + list + "').value = '" + value + "'")
 }
 
 // submit sends a form as its button does.

@@ -15,8 +15,13 @@ func (t *tab) staged(serial, fault string) {
 	t.Helper()
 	t.bed.jigs[0].put(fault)
 	t.visit("/unit?serial=" + serial)
+	t.choose("complaint", "key dead")
+	t.eval("document.querySelector('[name=condition]').checked = true")
 	t.submit("form[action='/returns/intake']")
 	t.await("document.querySelector('main').innerText.includes('Case 1')")
+	t.eval("document.getElementById('nophoto').value = 'the camera is broken'")
+	t.submit("form[action='/returns/nophoto']")
+	t.await("document.querySelector('main').innerText.includes('There is no photo')")
 	stored := "none"
 	for range 2 {
 		t.submit("form[action='/returns/stage']")

@@ -53,8 +53,10 @@ func crowded(t *testing.T, s *results.Store, p *product.Product) returns.Case {
 	shipped.Serial = serial
 	save(shipped)
 	for i := range 4 {
-		require.NoError(t, s.Returns.SaveRework(ctx, returns.Rework{Serial: serial, What: "contact cleaned with a dry brush and blown out", Place: fmt.Sprintf("key %s", p.Keys[i].Label),
-			Note: "the second time this week", By: "Ines Ortega", Done: time.Now()}))
+		require.NoError(t, s.Returns.SaveRework(ctx, returns.Rework{
+			Serial: serial, Deed: "contact cleaned", Place: returns.Place{Kind: returns.AtKey, Name: p.Keys[i].Label},
+			Note: "with a dry brush and blown out, the second time this week", By: "Ines Ortega", Done: time.Now(),
+		}, p))
 	}
 	c, err := s.Returns.OpenCase(ctx, serial, p.Code, returns.Intake{
 		Received: time.Now(), Complaint: "some keys dead", ComplaintText: strings.Repeat("in the damp hall by the river, ", 4), Conditions: []string{"dirty", "scratched", "opened before"},

@@ -26,8 +26,10 @@ func TestAStageWhoseCausesCannotBeKept(t *testing.T) {
 	jig.put("key 7 open")
 	store, err := results.Open(t.Context(), path)
 	require.NoError(t, err)
-	_, err = store.Returns.OpenCase(t.Context(), "GCC-000001-3", p.Code, returns.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
+	c, err := store.Returns.OpenCase(t.Context(), "GCC-000001-3", p.Code,
+		returns.Intake{Received: time.Now(), Complaint: "key dead", Conditions: []string{returns.NothingVisible}, By: "Rosa"})
 	require.NoError(t, err)
+	require.NoError(t, store.Returns.SayNoPhoto(t.Context(), c, returns.NoPhoto{Reason: "the camera is broken", By: "Rosa"}))
 	require.NoError(t, store.Close())
 	var stdout bytes.Buffer
 	stderr := &spoiler{t: t, path: path, statement: `

@@ -129,18 +129,18 @@ type Override struct {
 // SaveOverride records an override; the reason must not be empty.
 func (s *Records) SaveOverride(ctx context.Context, o Override) error {
 	return s.db.Save(ctx, "save override for unit "+o.Serial, func(tx *sql.Tx) error {
-		return AddOverride(ctx, tx, o, s.db.Now())
+		_, err := Overriding(ctx, tx, s.db.Now(), o)
+		return err
 	})
 }
 
-// AddOverride records an override inside a transaction, as of a time.
-func AddOverride(ctx context.Context, tx *sql.Tx, o Override, at time.Time) error {
-	_, err := tx.ExecContext(ctx, `
+// Overriding records an override in a transaction of whoever keeps what it allows, and gives its number.
+func Overriding(ctx context.Context, tx *sql.Tx, now time.Time, o Override) (seq int64, err error) {
+	return seq, tx.QueryRowContext(ctx, `
 		INSERT INTO override (seq, what, serial, jig, by, reason, after_run, at_us)
 		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM override), ?, ?, ?, ?, ?,
-		       (SELECT coalesce(max(seq), 0) FROM run), ?`,
-		o.What, o.Serial, o.Jig, o.By, o.Reason, at.UnixMicro())
-	return err
+		       (SELECT coalesce(max(seq), 0) FROM run), ? RETURNING seq`,
+		o.What, o.Serial, o.Jig, o.By, o.Reason, now.UnixMicro()).Scan(&seq)
 }
 
 // Overrides gives the last n overrides, newest first.

@@ -246,7 +246,7 @@ func (by settling) entry(ctx context.Context, tx *sql.Tx, o Owed, now time.Time)
 	var newest int64
 	_, err := store.RowOf(ctx, tx, `SELECT coalesce(max(seq), 0) FROM run`, nil, &newest)
 	if err == nil && by.how == Lifted {
-		err = accounts.AddOverride(ctx, tx, accounts.Override{What: NotPlaced, Serial: o.Serial, Jig: o.Jig, By: by.by, Reason: by.reason}, now)
+		_, err = accounts.Overriding(ctx, tx, now, accounts.Override{What: NotPlaced, Serial: o.Serial, Jig: o.Jig, By: by.by, Reason: by.reason})
 	}
 	e.Set("run", o.Seq)
 	e.Set("how", string(by.how))

@@ -28,6 +28,8 @@ type Case struct {
 
 	Intakes      []Intake
 	Photos       []Photo
+	NoPhotos     []NoPhoto // why there is none
+	Unlocks      []Unlock
 	Stages       []Stage
 	Unfinished   []sequence.Purpose // stages that were begun and have no run
 	Diagnoses    []Diagnosis
@@ -36,12 +38,13 @@ type Case struct {
 
 // Intake is what was said and seen when the unit came back.
 type Intake struct {
+	Seq           int64 // set by the store
 	Received      time.Time
 	Complaint     string // one of Complaints
 	ComplaintText string
 	Conditions    []string // of Conditions
 	ConditionText string
-	EndsTesting   bool // damaged: no electrical test
+	EndsTesting   bool // set by the store: damaged, no electrical test
 	Customer, Lot string
 	By            string
 	At            time.Time // set by the store
@@ -72,12 +75,18 @@ type Diagnosis struct {
 	At       time.Time
 }
 
-// Disposition is what a case ends with.
-type Disposition struct {
-	Code   string // one of Dispositions, or Reopened
-	Reason string
-	By     string
-	At     time.Time // set by the store
+// NoPhoto is why a case has no photo.
+type NoPhoto struct {
+	Reason, By string
+	At         time.Time // set by the store
+}
+
+// Unlock is an engineer's decision that a damaged unit is tested all the same. It
+// holds for the damage that was seen up to an intake.
+type Unlock struct {
+	Intake     int64
+	Reason, By string
+	At         time.Time // set by the store
 }
 
 // Intake is the intake that counts.
@@ -90,6 +99,27 @@ func (c Case) Disposition() Disposition {
 	}
 	return c.Dispositions[len(c.Dispositions)-1]
 }
+
+// damaged is the last intake that names damage; nil for none. A correction that
+// leaves the damage out takes nothing back.
+func (c Case) damaged() *Intake {
+	for i := len(c.Intakes) - 1; i >= 0; i-- {
+		if in := &c.Intakes[i]; in.EndsTesting || slices.ContainsFunc(in.Conditions, IsDamage) {
+			return in
+		}
+	}
+	return nil
+}
+
+// Locked reports whether visible damage ended electrical testing, and nobody decided otherwise.
+func (c Case) Locked() bool {
+	in := c.damaged()
+	return in != nil && in.EndsTesting && !slices.ContainsFunc(c.Unlocks, func(u Unlock) bool { return u.Intake >= in.Seq })
+}
+
+// Seen reports whether the unit was looked at before anything else: there is a photo,
+// or the reason why not, and what can be seen in codes.
+func (c Case) Seen() bool { return len(c.Photos)+len(c.NoPhotos) > 0 && len(c.Intake().Conditions) > 0 }
 
 // Closed reports whether the case has its disposition.
 func (c Case) Closed() bool { code := c.Disposition().Code; return code != "" && code != Reopened }
@@ -137,14 +167,18 @@ func (c Case) Allows(p sequence.Purpose) error {
 		return notNow("a run for %q is no stage of case %d", p, c.Number)
 	case c.Closed():
 		return notNow("case %d was closed as %q", c.Number, c.Disposition().Code)
-	case c.Intake().EndsTesting:
-		return notNow("visible damage (%s) ended electrical testing of case %d", strings.Join(c.Intake().Conditions, ", "), c.Number)
+	case c.Locked():
+		return notNow("visible damage (%s) ended electrical testing of case %d", strings.Join(c.damaged().Conditions, ", "), c.Number)
 	case p == sequence.FirstPress && c.Done(p):
 		return notNow("the first press of case %d is stored; a second press would be no first press", c.Number)
 	case p == sequence.ReturnTest && !c.Done(sequence.FirstPress):
 		return notNow("the first press of case %d is not stored yet, and the production test presses harder", c.Number)
 	case p == sequence.Exercise && !c.Done(sequence.ReturnTest):
 		return notNow("the production test of case %d is not stored yet", c.Number)
+	case len(c.Intake().Conditions) == 0:
+		return notNow("the intake of case %d does not say what can be seen: correct it first", c.Number)
+	case !c.Seen():
+		return notNow("case %d has no photo yet: take one before anything touches the unit, or say why there can be none", c.Number)
 	}
 	return nil
 }
@@ -242,7 +276,7 @@ func (s *Records) intake(number int64, in Intake) (store.Entry, error) {
 	e.Set("complaint_text", in.ComplaintText)
 	e.Set("conditions", string(conditions))
 	e.Set("condition_text", in.ConditionText)
-	e.Set("ends_testing", in.EndsTesting)
+	e.Set("ends_testing", slices.ContainsFunc(in.Conditions, IsDamage))
 	e.Set("customer", in.Customer)
 	e.Set("lot", in.Lot)
 	e.Set("by", in.By)
@@ -274,61 +308,9 @@ func (s *Records) Diagnosed(ctx context.Context, c Case, d Diagnosis) error {
 	return s.ofCase(c, "keep the diagnosis", err)
 }
 
-// Dispose closes the case, corrects its disposition, or opens it again. What
-// the stages of the case do not support is refused.
-func (s *Records) Dispose(ctx context.Context, c Case, d Disposition) error {
-	_, err := s.db.Append(ctx, func(tx *sql.Tx) ([]store.Entry, error) {
-		now, err := caseIn(ctx, tx, c.Number)
-		if err == nil {
-			err = now.supports(d)
-		}
-		e := store.Entry{Table: "return_disposition"}
-		e.Set("return_case", c.Number)
-		e.Set("disposition", d.Code)
-		e.Set("reason", d.Reason)
-		e.Set("by", d.By)
-		e.Set("at_us", s.db.Now())
-		return []store.Entry{e}, err
-	})
-	return s.ofCase(c, "dispose", err)
-}
-
 func (s *Records) ofCase(c Case, what string, err error) error {
 	if err != nil {
 		return fmt.Errorf("%s of case %d in %s: %w", what, c.Number, s.db.Path(), store.Remedy(err))
-	}
-	return nil
-}
-
-// supports says why the case does not support a disposition.
-func (c Case) supports(d Disposition) error {
-	found, any := c.FoundBy()
-	switch d.Code {
-	case Reopened:
-		if !c.Closed() {
-			return notNow("case %d is open", c.Number)
-		}
-	case Confirmed:
-		if !any {
-			return notNow("no stage of case %d has found a fault, so nothing is confirmed", c.Number)
-		}
-	case NotReproduced:
-		switch {
-		case any:
-			return notNow("the %s of case %d found a fault (%s)", found.Purpose, c.Number, found.Worst)
-		case !c.Done(sequence.Exercise):
-			return notNow("case %d had no exercise yet: many a fault shows only there", c.Number)
-		}
-	case CustomerDamage:
-		if len(c.Intake().Conditions) == 0 && c.Intake().ConditionText == "" {
-			return notNow("the intake of case %d says nothing of damage: correct it first", c.Number)
-		}
-	case FalseAccept:
-		if d.Reason == "" {
-			return notNow("say why the jig is suspected")
-		}
-	default:
-		return notNow("%q is no disposition: write one of %s", d.Code, strings.Join(append(slices.Clone(Dispositions), Reopened), ", "))
 	}
 	return nil
 }

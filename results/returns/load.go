@@ -102,9 +102,9 @@ func listed[T any](into *[]T, scan func(*sql.Rows) (T, error), query string) par
 func (c *Case) parts() []part {
 	return []part{
 		listed(&c.Intakes, func(rows *sql.Rows) (in Intake, err error) {
-			return in, rows.Scan(store.Time(&in.Received), &in.Complaint, &in.ComplaintText, store.JSON(&in.Conditions), &in.ConditionText,
+			return in, rows.Scan(&in.Seq, store.Time(&in.Received), &in.Complaint, &in.ComplaintText, store.JSON(&in.Conditions), &in.ConditionText,
 				&in.EndsTesting, &in.Customer, &in.Lot, &in.By, store.Time(&in.At))
-		}, `SELECT received_us, complaint, complaint_text, conditions, condition_text, ends_testing, customer, lot, by, at_us
+		}, `SELECT seq, received_us, complaint, complaint_text, conditions, condition_text, ends_testing, customer, lot, by, at_us
 		    FROM return_intake WHERE return_case = ? ORDER BY seq`),
 		listed(&c.Photos, func(rows *sql.Rows) (p Photo, err error) {
 			var sum []byte
@@ -112,6 +112,13 @@ func (c *Case) parts() []part {
 			copy(p.SHA256[:], sum)
 			return p, err
 		}, `SELECT sha256, bytes, content_type, name, note, by, at_us FROM return_photo WHERE return_case = ? ORDER BY seq`),
+		listed(&c.NoPhotos, func(rows *sql.Rows) (n NoPhoto, err error) {
+			return n, rows.Scan(&n.Reason, &n.By, store.Time(&n.At))
+		}, `SELECT reason, by, at_us FROM return_no_photo WHERE return_case = ? ORDER BY seq`),
+		listed(&c.Unlocks, func(rows *sql.Rows) (u Unlock, err error) {
+			return u, rows.Scan(&u.Intake, &u.Reason, &u.By, store.Time(&u.At))
+		}, `SELECT intake, reason, by, at_us FROM return_unlock JOIN override ON override.seq = return_unlock.override
+		    WHERE return_case = ? ORDER BY return_unlock.seq`),
 		listed(&c.Stages, func(rows *sql.Rows) (s Stage, err error) {
 			return s, rows.Scan(&s.Run, &s.Seq, &s.Purpose, &s.Outcome, &s.Simulated, store.Time(&s.Started), &s.Findings, &s.Worst)
 		}, `SELECT run.id, run.seq, purpose, verdict, simulated, started_us, findings,
@@ -124,7 +131,9 @@ func (c *Case) parts() []part {
 			return d, rows.Scan(&d.Run, (*[]byte)(&d.Causes), &d.Software, store.Time(&d.At))
 		}, `SELECT run, causes, software, at_us FROM return_diagnosis WHERE return_case = ? ORDER BY seq`),
 		listed(&c.Dispositions, func(rows *sql.Rows) (d Disposition, err error) {
-			return d, rows.Scan(&d.Code, &d.Reason, &d.By, store.Time(&d.At))
-		}, `SELECT disposition, reason, by, at_us FROM return_disposition WHERE return_case = ? ORDER BY seq`),
+			return d, rows.Scan(&d.Code, &d.Reason, &d.By, store.Time(&d.At), &d.Disposal, store.JSON(&d.Answered))
+		}, `SELECT return_disposition.disposition, reason, by, at_us, coalesce(disposal, ''), coalesce(contradictions, '[]')
+		    FROM return_disposition LEFT JOIN return_disposal ON return_disposal.disposition = return_disposition.seq
+		    WHERE return_case = ? ORDER BY return_disposition.seq`),
 	}
 }

@@ -129,7 +129,8 @@ func writeSynced(folder, path string, content []byte) error {
 
 // Checks are how the records of returns are looked at; photos take [Records.CheckPhotos].
 func Checks() []store.Check {
-	return []store.Check{store.Entries("return_case", "return_intake", "return_photo", "return_diagnosis", "return_disposition", "rework")}
+	return []store.Check{store.Entries("return_case", "return_intake", "return_photo", "return_diagnosis", "return_disposition", "rework",
+		"return_no_photo", "return_unlock", "return_disposal", "rework_deed")}
 }
 
 // CheckPhotos reads every photo and tells those that are gone or are not what

@@ -134,9 +134,9 @@ func TestPicturesTooLarge(t *testing.T) {
 	db, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "padjig.db"), store.Real())
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, db.Close()) })
-	s := On(db, nil)
+	s := On(db, nil, nil)
 	serial, code := "24-000001", "GH-20"
-	number, err := s.OpenCase(t.Context(), serial, code, Intake{Complaint: "key dead", By: "Rosa"})
+	number, err := s.OpenCase(t.Context(), serial, code, Intake{Complaint: "key dead", Conditions: []string{NothingVisible}, By: "Rosa"})
 	require.NoError(t, err)
 	c, err := s.Case(t.Context(), number.Number)
 	require.NoError(t, err)

@@ -21,7 +21,7 @@ var Complaints = []string{
 
 // Conditions are what can be seen before anything is plugged in.
 var Conditions = []string{
-	"nothing visible", "dirty", "scratched", "faded", "tail creased", "overlay lifted", "opened before",
+	NothingVisible, "dirty", "scratched", "faded", "tail creased", "overlay lifted", "opened before",
 	"corroded", "wet", "burnt", "tail torn", "crushed", "other",
 }
 
@@ -29,17 +29,8 @@ var Conditions = []string{
 // nothing more, or change what can be seen.
 var Damaging = []string{"wet", "burnt", "tail torn", "crushed"}
 
-// Dispositions are what a case can end with.
-var Dispositions = []string{Confirmed, NotReproduced, CustomerDamage, FalseAccept}
-
-// The dispositions, and the word that takes one back.
-const (
-	Confirmed      = "confirmed"                  // a stage found the fault
-	NotReproduced  = "not reproduced"             // no stage found one; what is bounded is stated
-	CustomerDamage = "customer damage"            // broken after it left
-	FalseAccept    = "jig false accept suspected" // it may have left with the fault
-	Reopened       = "reopened"
-)
+// NothingVisible is the condition of a unit on which nothing can be seen.
+const NothingVisible = "nothing visible"
 
 // check refuses an intake that is not in these words.
 func (in Intake) check() error {
@@ -51,6 +42,14 @@ func (in Intake) check() error {
 		if !slices.Contains(Conditions, c) {
 			wrong = append(wrong, fmt.Sprintf("condition %q: write one of %s", c, strings.Join(Conditions, ", ")))
 		}
+	}
+	switch {
+	case len(in.Conditions) == 0:
+		wrong = append(wrong, fmt.Sprintf("what can be seen? write a condition, or %q", NothingVisible))
+	case len(in.Conditions) > 1 && slices.Contains(in.Conditions, NothingVisible):
+		wrong = append(wrong, fmt.Sprintf("%q and something else that can be seen: write one or the other", NothingVisible))
+	case slices.Contains(in.Conditions, "other") && in.ConditionText == "":
+		wrong = append(wrong, `condition "other" needs words of its own`)
 	}
 	if in.By == "" {
 		wrong = append(wrong, "nobody took it in: say who")

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 	"time"
 
 	"padjig/results/store"
@@ -15,6 +16,18 @@ type History struct {
 	Serial   string
 	Products []Attempts // one for each product the unit was tested as, in order of its first run
 	InHand   *Start     // where it is being tested now; nil: nowhere
+	Past     Past
+}
+
+// Past is what the returns desk and repair say of a unit. All of it goes by the
+// order of records, and none of it by a clock.
+type Past struct {
+	Case     int64          // number of its newest returns case, 0 for none
+	Open     bool           // that is open
+	Disposal string         // what became of the unit when it was closed; empty: open, or not said
+	Back     map[bool]int64 // by whether on simulated jigs: the newest run when it last went back to production
+	Reworks  []int64        // the newest run at each
+	Decided  int64          // the newest run when an engineer last decided that it is tested once more
 }
 
 // Attempts sums up the production runs of a unit as one product. Runs of the
@@ -23,11 +36,14 @@ type History struct {
 type Attempts struct {
 	Product    string // code
 	Simulated  bool
-	Runs       int // of any outcome
-	Judged     int // that ended in a pass or a fail
-	Found      int // aborted after something was found
-	Unfinished int // begun with keys to be pressed, and what was found is not known
-	Attempt    int // the highest attempt number given so far
+	Runs       int   // of any outcome
+	Judged     int   // that ended in a pass or a fail
+	Found      int   // aborted after something was found
+	Unfinished int   // begun with keys to be pressed, and what was found is not known
+	Attempt    int   // the highest attempt number given so far
+	Before     int   // attempts it had used before it came back and went to production again; not among those above
+	Loops      int   // times that it failed again after a repair since it last passed
+	Failed     int64 // number of the last run that used an attempt and did not pass, 0: none since it last passed
 	Passed     bool
 	PassedAs   string // label of the revision it passed first, empty before
 	Last       sequence.Outcome
@@ -36,8 +52,9 @@ type Attempts struct {
 // Used is how many attempts are used up.
 func (a Attempts) Used() int { return a.Judged + a.Found + a.Unfinished }
 
-// Next is the number of the next attempt.
-func (a Attempts) Next() int { return a.Used() + 1 }
+// Next is the number of the next attempt. A unit that came back and went to
+// production again is at no first one, whatever the records have of it before.
+func (a Attempts) Next() int { return a.Before + a.Used() + 1 }
 
 // UsesAttempt reports whether a production run uses up an attempt: one that was
 // judged, and one that was aborted after it had found something. Whatever else
@@ -57,14 +74,19 @@ func usesAttempt(o sequence.Outcome, findings int) bool {
 
 func judged(o sequence.Outcome) bool { return o == sequence.Pass || o == sequence.Fail }
 
-// Of gives the attempts as one product, none if there were none.
+// Of gives the attempts as one product, none if there were none. A unit that went
+// back to production had one before, also where the records do not have it.
 func (h History) Of(product string, simulated bool) Attempts {
+	found := Attempts{Product: product, Simulated: simulated}
 	for _, a := range h.Products {
 		if a.Product == product && a.Simulated == simulated {
-			return a
+			found = a
 		}
 	}
-	return Attempts{Product: product, Simulated: simulated}
+	if _, again := h.Past.Back[simulated]; again {
+		found.Before = max(1, found.Before)
+	}
+	return found
 }
 
 // History gives what is known of a unit; it is quick however many runs the store has.
@@ -74,7 +96,7 @@ func (s *Records) History(ctx context.Context, serial string) (History, error) {
 	var h History
 	if err == nil {
 		err = s.db.View(ctx, func(tx *sql.Tx) (err error) {
-			h, err = historyIn(ctx, tx, serial, starts)
+			h, err = s.historyIn(ctx, tx, serial, starts)
 			return err
 		})
 	}
@@ -84,10 +106,16 @@ func (s *Records) History(ctx context.Context, serial string) (History, error) {
 	return h, nil
 }
 
-func historyIn(ctx context.Context, tx *sql.Tx, serial string, starts []Start) (History, error) {
+func (s *Records) historyIn(ctx context.Context, tx *sql.Tx, serial string, starts []Start) (History, error) {
 	h := History{Serial: serial}
+	if s.links.Past != nil {
+		var err error
+		if h.Past, err = s.links.Past(ctx, tx, serial); err != nil {
+			return h, err
+		}
+	}
 	runs, err := store.Collect(ctx, tx, scanPast, `
-		SELECT revision.code, revision.label, simulated, verdict, attempt, findings
+		SELECT revision.code, revision.label, simulated, verdict, attempt, findings, seq
 		FROM run JOIN revision USING (revision)
 		WHERE serial = ? AND purpose = '' ORDER BY seq`, serial)
 	for _, run := range runs {
@@ -105,7 +133,11 @@ func (h *History) begun(start Start) {
 		h.InHand = &start
 	case start.Purpose == sequence.Production:
 		a := h.of(start.Product, start.Simulated)
-		if start.UsesAttempt() {
+		switch back, again := h.Past.Back[start.Simulated]; {
+		case !start.UsesAttempt():
+		case again && start.AfterRun < back: // the run that came after it is among those before
+			a.Before++
+		default:
 			a.Unfinished++
 		}
 		a.Attempt = max(a.Attempt, start.Attempt)
@@ -118,10 +150,11 @@ type past struct {
 	outcome        sequence.Outcome
 	attempt        int
 	findings       int
+	seq            int64
 }
 
 func scanPast(rows *sql.Rows) (p past, err error) {
-	return p, rows.Scan(&p.product, &p.label, &p.simulated, &p.outcome, &p.attempt, &p.findings)
+	return p, rows.Scan(&p.product, &p.label, &p.simulated, &p.outcome, &p.attempt, &p.findings, &p.seq)
 }
 
 func (h *History) add(run past) {
@@ -129,14 +162,36 @@ func (h *History) add(run past) {
 	a.Runs++
 	a.Attempt = max(a.Attempt, run.attempt)
 	a.Last = run.outcome
-	switch {
+	uses := usesAttempt(run.outcome, run.findings)
+	a.loop(run, uses, h.Past.Reworks)
+	switch back, again := h.Past.Back[run.simulated]; {
+	case again && run.seq <= back:
+		if uses {
+			a.Before++
+		}
+		return // it left and came back since: nothing of it is this time's
 	case judged(run.outcome):
 		a.Judged++
-	case usesAttempt(run.outcome, run.findings):
+	case uses:
 		a.Found++
 	}
 	if run.outcome == sequence.Pass && !a.Passed {
 		a.Passed, a.PassedAs = true, run.label
+	}
+}
+
+// loop counts how often the unit failed again after a repair.
+func (a *Attempts) loop(run past, uses bool, reworks []int64) {
+	switch {
+	case !uses:
+	case run.outcome == sequence.Pass:
+		a.Loops, a.Failed = 0, 0
+	default:
+		repaired := slices.ContainsFunc(reworks, func(after int64) bool { return after >= a.Failed && after < run.seq })
+		if a.Failed > 0 && repaired {
+			a.Loops++
+		}
+		a.Failed = run.seq
 	}
 }
 

@@ -40,6 +40,8 @@ type Links struct {
 	Counter Counter
 	// Case gives the attempt of a run begun for a returns case, or says why it may not be.
 	Case func(ctx context.Context, tx *sql.Tx, number int64, start Start) (attempt int, err error)
+	// Past gives what the returns desk and repair say of a unit; nil: nothing.
+	Past func(ctx context.Context, tx *sql.Tx, serial string) (Past, error)
 }
 
 // Counter counts each run in the transaction that stores it.

@@ -180,7 +180,7 @@ func (b *Begun) count(w writer, earlier []Start, allow func(History) error) erro
 		b.Attempt, err = b.records.links.Case(w.Ctx, w.Tx, *number, b.Start)
 		return err
 	}
-	h, err := historyIn(w.Ctx, w.Tx, b.Serial, earlier)
+	h, err := b.records.historyIn(w.Ctx, w.Tx, b.Serial, earlier)
 	if err != nil {
 		return err
 	}

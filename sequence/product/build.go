@@ -9,15 +9,19 @@ import (
 // maxAttempts is beyond what any line allows; a greater number is a slip.
 const maxAttempts = 20
 
+// usualLoops is how often a unit may fail again after a repair where the file does not
+// say (common practice, no source).
+const usualLoops = 3
+
 var code = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$`)
 
 // build turns the fields of a file into a product. The steps follow each other so because
 // each uses the names that the ones before have settled.
 func build(root fields.Field) *Product {
-	p := &Product{Attempts: 1}
+	p := &Product{Attempts: 1, RepairLoops: usualLoops}
 	o := root.Object("the product file", "product", "title", "revision", "tail", "matrix", "lines", "keys",
-		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "fails", "scanner", "references", "stops",
-		"adapter")
+		"layout", "groups", "tracks", "nominal", "limits", "test", "serial", "attempts", "repair loops", "fails", "scanner",
+		"references", "stops", "adapter")
 	if !root.IsSet() {
 		return p
 	}
@@ -46,6 +50,7 @@ func build(root fields.Field) *Product {
 	placeKeys(o, keys, len(p.Rows))
 	p.Serial = readSerial(o)
 	o.Whole("attempts", 1, maxAttempts, &p.Attempts)
+	o.Whole("repair loops", 1, maxAttempts, &p.RepairLoops)
 	p.Fails = Fails(o.Choice("fails", string(TagAndPlace), string(FailsFree)))
 	p.References = readReferences(o, p)
 	p.Stops = readStops(o)

@@ -52,6 +52,7 @@ type meaning struct {
 	Scanner  *scannerMeaning `json:"scanner,omitempty"`
 	Serial   serialMeaning   `json:"serial"`
 	Attempts int             `json:"attempts"`
+	Loops    int             `json:"repair_loops,omitempty"` // where it is not the usual number
 
 	References *referencesMeaning `json:"references,omitempty"`
 
@@ -157,6 +158,9 @@ func (p *Product) meaning() meaning {
 	}
 	for _, k := range p.Keys {
 		m.Keys = append(m.Keys, p.keyMeaning(k))
+	}
+	if p.RepairLoops != usualLoops {
+		m.Loops = p.RepairLoops
 	}
 	if p.Scanner != nil {
 		m.Scanner = scannerMeaningOf(*p.Scanner)

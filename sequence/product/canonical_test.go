@@ -56,6 +56,7 @@ func edit(t *testing.T, from, to string) string {
 func TestHashIsThatOfTheMeaning(t *testing.T) {
 	want := hashOf(t, original)
 	for name, same := range map[string]string{
+		"usual loops":     edit(t, "attempts: 2", "attempts: 2\nrepair loops: 3"),
 		"comment":         edit(t, "attempts: 2", "# twice\nattempts: 2 # times"),
 		"carriage return": strings.ReplaceAll(original, "\n", "\r\n"),
 		"byte order mark": "\ufeff" + original,
@@ -130,6 +131,7 @@ func TestHashChangesWithTheMeaning(t *testing.T) {
 		"serial format":   {"ALL-####*", "ALL-#####*"},
 		"check":           {"check: luhn", "check: 'mod 11,10'"},
 		"attempts":        {"attempts: 2", "attempts: 3"},
+		"repair loops":    {"attempts: 2", "attempts: 2\nrepair loops: 2"},
 		"supply":          {"supply: 3.3 V", "supply: 3.4 V"},
 		"pull-up":         {"47 kohm", "48 kohm"},
 		"low":             {"0.99 V", "0.98 V"},

@@ -33,10 +33,13 @@ type Product struct {
 
 	Test     Test
 	Serial   Serial
-	Attempts int      // runs a unit may have before it is rejected for good
-	Scanner  *Scanner // what reads the keypad in the field, nil when not stated
-	Nominal  Nominal
-	Adapters []string // identities of the jig's adapter that fit the tail; none: whatever is fitted
+	Attempts int // runs a unit may have before it is rejected for good
+	// RepairLoops is how often a unit may fail again after a repair before an engineer
+	// decides about each further test.
+	RepairLoops int
+	Scanner     *Scanner // what reads the keypad in the field, nil when not stated
+	Nominal     Nominal
+	Adapters    []string // identities of the jig's adapter that fit the tail; none: whatever is fitted
 
 	References *References // nil when the product demands none
 	Fails      Fails

@@ -108,6 +108,7 @@ func TestDemoPad(t *testing.T) {
 	assert.Equal(t, &scanner, p.Scanner)
 	assert.Equal(t, Test{MaxCurrent: 5e-3, MaxVoltage: 5}, p.Test)
 	assert.Equal(t, 2, p.Attempts)
+	assert.Equal(t, 3, p.RepairLoops, "where the file does not say")
 }
 
 // ITU-T E.161 (02/2001), the usual 4 x 3 arrangement: 1 2 3 / 4 5 6 / 7 8 9 /

@@ -10,19 +10,23 @@ import (
 
 // ReturnsCase is a case in a list, as --json prints it.
 type ReturnsCase struct {
-	Case          int64    `json:"case"`
-	Serial        string   `json:"serial"`
-	Product       string   `json:"product"`
-	Received      string   `json:"received"`
-	Complaint     string   `json:"complaint"`
-	ComplaintText string   `json:"complaint_text"`
-	Conditions    []string `json:"conditions"`
-	EndsTesting   bool     `json:"ends_testing"`
-	Disposition   string   `json:"disposition"` // "open" before any
-	Reason        string   `json:"reason"`
-	FoundBy       string   `json:"found_by"` // "" for none
-	Photos        []string `json:"photos"`   // SHA-256
-	Stages        []Stage  `json:"stages"`
+	Case           int64              `json:"case"`
+	Serial         string             `json:"serial"`
+	Product        string             `json:"product"`
+	Received       string             `json:"received"`
+	Complaint      string             `json:"complaint"`
+	ComplaintText  string             `json:"complaint_text"`
+	Conditions     []string           `json:"conditions"`
+	EndsTesting    bool               `json:"ends_testing"`
+	Disposition    string             `json:"disposition"`    // "open" before any
+	Disposal       string             `json:"disposal"`       // what became of the unit; "" before, or not said
+	Contradictions []returns.Answered `json:"contradictions"` // that it was closed with
+	Reason         string             `json:"reason"`
+	FoundBy        string             `json:"found_by"` // "" for none
+	Photos         []string           `json:"photos"`   // SHA-256
+	NoPhoto        string             `json:"no_photo"` // why there is none; "" where it was not said
+	Locked         bool               `json:"locked"`   // damage ends testing, and no engineer decided otherwise
+	Stages         []Stage            `json:"stages"`
 }
 
 // Cases are those of a list.
@@ -47,7 +51,10 @@ func ReturnsCaseOf(c returns.Case) ReturnsCase {
 		Case: c.Number, Serial: c.Serial, Product: c.Product, Received: in.Received.Format(time.RFC3339),
 		Complaint: in.Complaint, ComplaintText: in.ComplaintText, Conditions: each(in.Conditions, same), EndsTesting: in.EndsTesting,
 		Disposition: "open", Reason: d.Reason, Photos: each(c.Photos, returns.Photo.Sum),
-		Stages: each(c.Stages, StageOf),
+		Stages: each(c.Stages, StageOf), Locked: c.Locked(), Disposal: d.Disposal, Contradictions: each(d.Answered, same),
+	}
+	if n := len(c.NoPhotos); n > 0 {
+		o.NoPhoto = c.NoPhotos[n-1].Reason
 	}
 	if d.Code != "" {
 		o.Disposition = d.Code
@@ -66,6 +73,8 @@ type Life struct {
 	Shipped   string            `json:"shipped_run"` // id, "" for none
 	Keys      []returned.Beside `json:"keys"`
 	Findings  []returned.Found  `json:"findings"`
+	Gone      []returned.Gone   `json:"gone"`
+	Reworks   []Rework          `json:"reworks"`
 	Causes    []returned.Group  `json:"causes"`
 	Against   []string          `json:"against"`
 	Offers    []returned.Offer  `json:"offers"`
@@ -84,11 +93,12 @@ type Bound struct {
 func LifeOf(l *returned.Life) Life {
 	o := Life{
 		ReturnsCase: ReturnsCaseOf(l.Case), Simulated: l.Simulated,
-		Keys: each(l.Keys, same), Causes: each(l.Groups, same), Against: each(l.Against(), same), Offers: each(l.Offers, same),
+		Keys: each(l.Keys, func(k returned.Beside) returned.Beside { k.Readings = each(k.Readings, same); return k }), Causes: each(l.Groups, same), Against: each(l.Against(), same), Offers: each(l.Offers, same),
 		Findings: each(l.Findings, func(f returned.Found) returned.Found {
 			return returned.Found{Finding: listed(f.Finding), Stage: f.Stage}
 		}),
-		Alike: each(l.Alike, same), Identity: identityOf(l.Identity),
+		Gone:  each(l.Gone, func(g returned.Gone) returned.Gone { g.Finding = listed(g.Finding); return g }),
+		Alike: each(l.Alike, same), Reworks: each(l.Reworks, ReworkOf), Identity: identityOf(l.Identity),
 		Next: l.Next().Command,
 	}
 	if l.Shipped != nil {

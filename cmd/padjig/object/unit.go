@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"padjig/results/fails"
+	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/sequence"
 )
@@ -13,15 +14,34 @@ type Unit struct {
 	Serial string  `json:"serial"`
 	Runs   []Run   `json:"runs"`
 	Starts []Start `json:"starts"`
+	// Reworks are what was done to it, oldest first.
+	Reworks []Rework `json:"reworks"`
 	// Placements are where it was put when it had failed, oldest first.
 	Placements []Placement `json:"placements"`
 	// Owed are runs whose tag was not scanned at a fail place.
 	Owed []Owed `json:"owed"`
 }
 
-// UnitOf gives runs and starts without a result, oldest first.
-func UnitOf(serial string, runs []runs.Stored, starts []runs.Start, placements []fails.Placement, owed []fails.Owed) Unit {
-	return Unit{serial, each(runs, RunOf), each(starts, StartOf), each(placements, PlacementOf), each(owed, OwedOf)}
+// UnitOf gives runs and starts without a result, rework, and where it was put, oldest first.
+func UnitOf(serial string, runs []runs.Stored, starts []runs.Start, reworks []returns.Rework, placements []fails.Placement, owed []fails.Owed) Unit {
+	return Unit{serial, each(runs, RunOf), each(starts, StartOf), each(reworks, ReworkOf), each(placements, PlacementOf), each(owed, OwedOf)}
+}
+
+// Rework is what was done to a unit.
+type Rework struct {
+	Deed     string `json:"deed"`  // as it was written, where that was before there were codes
+	Place    string `json:"place"` // "" for the whole unit
+	Part     string `json:"part"`  // "" where none was put in
+	Lot      string `json:"lot"`
+	Note     string `json:"note"`
+	Operator string `json:"operator"`
+	Done     string `json:"done"`
+	Case     int64  `json:"case"` // 0: not at the returns desk
+	AfterRun int64  `json:"after_run"`
+}
+
+func ReworkOf(r returns.Rework) Rework {
+	return Rework{r.What, r.Where, r.Part(), r.Lot, r.Note, r.By, r.Done.UTC().Format(time.RFC3339), r.Case, r.AfterRun}
 }
 
 // Placement is what became of a unit that failed.

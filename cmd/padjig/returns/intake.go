@@ -5,7 +5,6 @@ package returns
 import (
 	"context"
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -21,16 +20,16 @@ import (
 
 // intakeOptions are the flags of padjig returns intake.
 type intakeOptions struct {
-	product, store, received, anyway string
-	photos                           []string
-	correct, json                    bool
+	product, store, received, noPhoto string
+	photos                            []string
+	correct, json                     bool
 	returns.Intake
 }
 
 func newIntake() *cobra.Command {
 	var o intakeOptions
 	cmd := &cobra.Command{
-		Use:   "intake SERIAL --product FILE --complaint WORD --operator NAME",
+		Use:   "intake SERIAL --product F --complaint WORD --condition WORD --operator NAME",
 		Short: "Take in a unit that came back",
 		Long: `Opens a case for a unit that came back: what the customer says, in a word that
 can be counted and in words of its own, and what can be seen. Take photos before
@@ -38,18 +37,20 @@ anything is cleaned or plugged in. A unit has one open case at a time, and while
 it has one it is not tested for production.
 
 Complaints:
-` + listed(returns.Complaints) + `
+` + command.Listed(returns.Complaints) + `
 Conditions:
-` + listed(returns.Conditions) + `
-Of these, ` + strings.Join(returns.Damaging, ", ") + ` end electrical testing: current would
-tell no more, or change what can be seen. --test-anyway REASON tests all the same.
+` + command.Listed(returns.Conditions) + `
+One at least has to be given: "nothing visible" is one. Of these,
+` + strings.Join(returns.Damaging, ", ") + ` end electrical testing: current would tell no
+more, or change what can be seen. An engineer may decide otherwise:
+padjig returns unlock. No stage is made before there is a photo, here or by padjig
+returns photo; --no-photo says why there can be none.
 
 --correct adds an intake to the open case that counts in place of the last one;
 nothing is overwritten.`,
-		Example: `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key dead" --operator Jon
-  padjig returns intake GCC-000001-3 --product pad.yaml --complaint other --text hums --operator Jon`,
-		Args: command.Exactly(1, command.OneSerial),
-		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
+		Example: `  padjig returns intake A-1 --product p.yaml --complaint "key dead" --condition dirty --operator Jon`,
+		Args:    command.Exactly(1, command.OneSerial),
+		RunE:    func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.product, "product", "", "product `FILE`")
@@ -57,17 +58,18 @@ nothing is overwritten.`,
 	f.StringVar(&o.ComplaintText, "text", "", "the same in `WORDS` of their own")
 	f.StringArrayVar(&o.Conditions, "condition", nil, "what can be seen, in a `WORD` above; may be given more than once")
 	f.StringVar(&o.ConditionText, "seen", "", "the same in `WORDS` of your own")
-	f.StringVar(&o.anyway, "test-anyway", "", "test although damaged, for this `REASON`")
 	f.StringVar(&o.received, "received", "", "`DAY` it came, such as 2026-11-25 (default today)")
 	f.StringVar(&o.Customer, "customer", "", "whose it is")
 	f.StringVar(&o.Lot, "lot", "", "lot it was made in, if it can be told")
 	command.OperatorFlag(cmd, &o.By, "`NAME` of whoever takes it in")
 	f.StringArrayVar(&o.photos, "photo", nil, "picture `FILE` to keep with the case; may be given more than once")
+	f.StringVar(&o.noPhoto, "no-photo", "", "there can be no photo, for this `REASON`")
 	f.BoolVar(&o.correct, "correct", false, "correct the intake of the open case")
 	f.BoolVar(&o.json, "json", false, "print the case as one JSON object")
 	command.StoreFlag(cmd, &o.store)
-	command.Needs(cmd, "product", "complaint")
+	command.Needs(cmd, "product", "complaint", "condition")
 	command.OperatorNeeded(cmd)
+	cmd.MarkFlagsMutuallyExclusive("photo", "no-photo")
 	command.Must(cmd.RegisterFlagCompletionFunc("complaint", cobra.FixedCompletions(returns.Complaints, cobra.ShellCompDirectiveNoFileComp)))
 	command.Must(cmd.RegisterFlagCompletionFunc("condition", cobra.FixedCompletions(returns.Conditions, cobra.ShellCompDirectiveNoFileComp)))
 	return cmd
@@ -103,6 +105,11 @@ func (o *intakeOptions) run(cmd *cobra.Command, serial string) error {
 	if err := keepPhotos(cmd.Context(), s, c, photos, o.By, ""); err != nil {
 		return err
 	}
+	if o.noPhoto != "" {
+		if err := s.Returns.SayNoPhoto(cmd.Context(), c, returns.NoPhoto{Reason: o.noPhoto, By: o.By}); err != nil {
+			return testrun.OfCase(s, serial, err)
+		}
+	}
 	return showCase(cmd, s, c, o.json)
 }
 
@@ -113,10 +120,6 @@ func (o *intakeOptions) complete(now time.Time) (err error) {
 		if o.Received, err = time.ParseInLocation(time.DateOnly, o.received, time.Local); err != nil {
 			return command.WrongUsef("--received %q: write a day such as %s", o.received, now.Format(time.DateOnly))
 		}
-	}
-	o.EndsTesting = slices.ContainsFunc(o.Conditions, returns.IsDamage) && o.anyway == ""
-	if o.anyway != "" {
-		o.ConditionText = strings.TrimPrefix(o.ConditionText+"; tested anyway: "+o.anyway, "; ")
 	}
 	return nil
 }

@@ -60,17 +60,22 @@ func keepPhotos(ctx context.Context, s *results.Store, c returns.Case, pictures 
 
 func newPhoto() *cobra.Command {
 	var flags caseFlags
-	var by, note string
+	var by, note, none string
 	cmd := &cobra.Command{
 		Use:   "photo SERIAL FILE... --operator NAME",
 		Short: "Keep photos with a case",
 		Long: `Keeps photos with the newest case of a unit. They are copied into a folder beside
 the records and named after the SHA-256 of what is in them, so that padjig
-records check can tell whether they are what was taken.`,
+records check can tell whether they are what was taken. No stage of the case is
+made before it has one. Where there can be none, --none says why.`,
 		Example: `  padjig returns photo GCC-000001-3 front.jpg tail.jpg --operator Jon
-  padjig returns photo GCC-000001-3 tail.jpg --note "crease 12 mm from the end" --operator Jon`,
-		Args: command.AtLeast(2, command.OneSerial+" and a picture or more"),
+  padjig returns photo GCC-000001-3 tail.jpg --note "crease 12 mm from the end" --operator Jon
+  padjig returns photo GCC-000001-3 --none "the camera is broken" --operator Jon`,
+		Args: command.AtLeast(1, command.OneSerial+" and a picture or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if (len(args) > 1) == (none != "") {
+				return command.WrongUsef("give a picture or more, or --none with the reason")
+			}
 			pictures, err := readPhotos(args[1:])
 			if err != nil {
 				return err
@@ -82,6 +87,11 @@ records check can tell whether they are what was taken.`,
 				if err := keepPhotos(cmd.Context(), s, c, pictures, by, note); err != nil {
 					return err
 				}
+				if none != "" {
+					if err := s.Returns.SayNoPhoto(cmd.Context(), c, returns.NoPhoto{Reason: none, By: by}); err != nil {
+						return testrun.OfCase(s, c.Serial, err)
+					}
+				}
 				fmt.Fprintf(cmd.OutOrStdout(), "kept with case %d: %s\n", c.Number, command.Count(len(pictures), "photo"))
 				return nil
 			})
@@ -89,6 +99,7 @@ records check can tell whether they are what was taken.`,
 	}
 	command.OperatorFlag(cmd, &by, "`NAME` of whoever took them")
 	cmd.Flags().StringVar(&note, "note", "", "what they show")
+	cmd.Flags().StringVar(&none, "none", "", "there can be no photo, for this `REASON`")
 	flags.add(cmd)
 	command.OperatorNeeded(cmd)
 	return cmd

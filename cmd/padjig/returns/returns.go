@@ -6,12 +6,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/command"
-	"padjig/cmd/padjig/command/terminal"
 	"padjig/results"
 	"padjig/results/returns"
 	"padjig/results/store"
@@ -22,7 +20,7 @@ func Command() *cobra.Command {
 	cmd := command.Group("returns", "Find out about a unit that came back", `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key dead" --operator Jon
   padjig returns first-press GCC-000001-3 --product pad.yaml --jig J-0042 --operator Jon
   padjig returns show GCC-000001-3`,
-		newIntake(), newPhoto(), newFirstPress(), newTest(), newExercise(),
+		newIntake(), newPhoto(), newUnlock(), newFirstPress(), newTest(), newExercise(),
 		newShow(), newDispose(), newReport(), newList())
 	cmd.Long = `A unit that came back is a case, and a case has its order: intake, with what can
 be seen and photos; one gentle press a key, before anything can clean the fault
@@ -76,26 +74,4 @@ func (f *caseFlags) with(cmd *cobra.Command, open func(context.Context, string) 
 		return err
 	}
 	return do(s, c)
-}
-
-// listed is a list of words for a help text, broken to lines between them.
-func listed(words []string) string {
-	var text strings.Builder
-	column := terminal.PlainWidth
-	for i, word := range words {
-		word = `"` + word + `"`
-		if i < len(words)-1 {
-			word += ","
-		}
-		if column+1+len(word) > terminal.PlainWidth {
-			if i > 0 {
-				text.WriteString("\n")
-			}
-			text.WriteString(" ")
-			column = 1
-		}
-		text.WriteString(" " + word)
-		column += 1 + len(word)
-	}
-	return text.String()
 }

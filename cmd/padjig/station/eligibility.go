@@ -8,6 +8,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/results/fails"
+	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence/product"
@@ -44,8 +45,10 @@ func (a eligibility) eligible(ctx context.Context) (runs.History, error) {
 	if err != nil {
 		return history, err
 	}
-	if err := a.returned(ctx); err != nil {
-		return history, err
+	if a.Return != nil {
+		if err := a.stage(ctx); err != nil {
+			return history, err
+		}
 	}
 	return history, a.allowed(history, false)
 }
@@ -85,8 +88,11 @@ func inHand(e *runs.InHandError) error {
 // allowed refuses a unit for what is known of it. What simulated jigs found
 // counts for tests on simulated jigs alone. Reference units come again and again.
 func (a eligibility) allowed(h runs.History, simulated bool) error {
-	if a.isReference() || a.Return != nil {
+	if a.Return != nil {
 		return nil
+	}
+	if err := a.returned(h.Past); err != nil || a.isReference() {
+		return err
 	}
 	where := ""
 	if simulated {
@@ -100,7 +106,11 @@ func (a eligibility) allowed(h runs.History, simulated bool) error {
 	}
 	past := h.Of(a.Product.Code, simulated)
 	switch {
-	case a.Overridden, a.Study, a.Engineering:
+	case a.Study, a.Engineering:
+		return nil
+	case a.looping(h.Past, past):
+		return refuse(Wrong, nil, try("decide loop", a.Serial, a.At), RepairLoop, a.Serial, fmt.Sprint(past.Loops), a.Product.Code, where)
+	case a.Overridden:
 		return nil
 	case past.Passed:
 		return refuse(Wrong, nil, try("next unit", a.Serial, a.At), PassedAlready, a.Serial, past.PassedAs, where)
@@ -202,19 +212,21 @@ func (a eligibility) ofThatUnit(ctx context.Context) (bool, error) {
 }
 
 // returned keeps a unit that came back out of production, whose first press must
-// be a gentle one, and the stages of its case in their order.
-func (a eligibility) returned(ctx context.Context) error {
-	if a.Return != nil {
-		return a.stage(ctx)
-	}
-	number, err := a.Store.Returns.OpenCaseOf(ctx, a.Serial)
+// be a gentle one, also after its case was closed, unless it was to go back there.
+func (a eligibility) returned(past runs.Past) error {
 	switch {
-	case err != nil:
-		return a.unread(err)
-	case number > 0:
-		return refuse(Wrong, nil, try("returns case", a.Serial, a.At), Returned, a.Serial, fmt.Sprint(number))
+	case past.Open:
+		return refuse(Wrong, nil, try("returns case", a.Serial, a.At), Returned, a.Serial, fmt.Sprint(past.Case))
+	case past.Disposal != "" && past.Disposal != returns.ToProduction && !a.Study:
+		return refuse(Wrong, nil, try("back to production", a.Serial, a.At), NotForProduction, a.Serial, fmt.Sprint(past.Case), past.Disposal)
 	}
 	return nil
+}
+
+// looping reports whether the unit failed so often after a repair that an engineer
+// has to decide before each further test. An override of something else is not that.
+func (a eligibility) looping(past runs.Past, as runs.Attempts) bool {
+	return as.Loops >= a.Product.RepairLoops && past.Decided < as.Failed
 }
 
 // stage refuses a stage that the case does not allow now, by the records as they are now.

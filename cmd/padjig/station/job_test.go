@@ -24,6 +24,7 @@ type diary struct {
 	stand    *stand
 	warnings []Code
 	begun    []sequence.Unit
+	limit    int          // the last attempt that the unit may have
 	known    []runs.Start // starts of the unit in the records when it begins
 	pressed  int          // at the same time
 	steps    int
@@ -33,7 +34,8 @@ type diary struct {
 
 func (d *diary) Warn(w Warning) { d.warnings = append(d.warnings, w.Code) }
 
-func (d *diary) Begin(_ *runner.Plan, unit sequence.Unit, _ int) {
+func (d *diary) Begin(_ *runner.Plan, unit sequence.Unit, limit int) {
+	d.limit = limit
 	d.begun = append(d.begun, unit)
 	starts, err := d.stand.store.Runs.Starts(d.stand.Context(), unit.Serial)
 	require.NoError(d.stand, err)

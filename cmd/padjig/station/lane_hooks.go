@@ -67,8 +67,12 @@ func byTheLid(why error) bool {
 	return code == LidOpen || code == NotOpened
 }
 
-// Warn does nothing: conditions are looked up beforehand, see look.
-func (d *laneHooks) Warn(Warning) {}
+// Warn notes what is known of the unit; conditions of the jig are looked up beforehand, see look.
+func (d *laneHooks) Warn(w Warning) {
+	if w.Code == Repaired {
+		d.shown.change(func(s *State) { s.say(NoteRepaired, w.Args...) })
+	}
+}
 
 // Begin shows what is about to be done.
 func (d *laneHooks) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {

@@ -295,7 +295,7 @@ func TestStagesOnALane(t *testing.T) {
 		assert.Equal(s, 1, s.lane.State().Tally.Units, "stages are no production")
 		now, err := s.store.Returns.Case(s.Context(), c.Number)
 		require.NoError(s, err)
-		require.NoError(s, s.store.Returns.Dispose(s.Context(), now, returns.Disposition{Code: returns.NotReproduced, Reason: "nothing found", By: "Rosa"}))
+		require.NoError(s, s.store.Returns.Dispose(s.Context(), now, returns.Disposition{Code: returns.NotReproduced, Disposal: returns.SentAsItIs, Reason: "nothing found", By: "Rosa"}))
 		s.refused(s.unit(1), StageRefused, func() { stage(sequence.Exercise) })
 	})
 }

@@ -3,6 +3,7 @@ package station
 import (
 	"context"
 	"errors"
+	"fmt"
 	"time"
 
 	"padjig/fixture"
@@ -15,6 +16,7 @@ import (
 	"padjig/sequence/calibrate"
 	"padjig/sequence/diagnose/readings"
 	"padjig/sequence/runner"
+	"padjig/sequence/wording"
 )
 
 // Hooks are what differs between those who have units tested: where the jig comes
@@ -149,12 +151,23 @@ func (t *test) check(ctx context.Context) error {
 	if err := fitness.fit(ctx, t.Job, t.hooks.Watcher.Warn); err != nil {
 		return err
 	}
+	t.tellLoops(caps.Simulated)
 	zeros, err := fitness.Calibrated(ctx, t.hooks.Watcher.Warn)
 	if err == nil {
 		t.jig = t.jig.Zeroed(zeros)
 		err = t.placed(ctx, caps)
 	}
 	return err
+}
+
+// tellLoops says how often the unit failed again after a repair, before it is tested once more.
+func (t *test) tellLoops(simulated bool) {
+	past := t.history.Of(t.Product.Code, simulated)
+	if t.isReference() || t.Return != nil || t.Study || t.Engineering || past.Loops == 0 {
+		return
+	}
+	args := []string{fmt.Sprint(past.Loops), fmt.Sprint(t.Product.RepairLoops)}
+	t.hooks.Watcher.Warn(Warning{Code: Repaired, Args: args, Text: wording.Words{}.Refusal(string(Repaired), args)})
 }
 
 // await has the jig made ready, and refuses while the unit before is in it. Without
@@ -225,7 +238,7 @@ func (t *test) measure(ctx context.Context) error {
 	unit := sequence.Unit{
 		Serial: t.Serial, Operator: t.Operator, Case: t.begun.Case, Attempt: t.begun.Attempt, Started: t.begun.Started,
 	}
-	t.hooks.Watcher.Begin(t.plan, unit, t.Product.Attempts)
+	t.hooks.Watcher.Begin(t.plan, unit, t.limit())
 	news, over := make(chan sequence.Progress, 1024), make(chan struct{})
 	go func() {
 		defer close(over)
@@ -243,6 +256,11 @@ func (t *test) measure(ctx context.Context) error {
 	}
 	t.hooks.Watcher.End(t.run)
 	return nil
+}
+
+// limit is the last attempt that the unit may have.
+func (t *test) limit() int {
+	return t.history.Of(t.Product.Code, t.plan.Jig.Simulated).Before + t.Product.Attempts
 }
 
 // hangUp closes the jig. It is inert by now; if it cannot even hang up, that

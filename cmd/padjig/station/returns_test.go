@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/fixture"
+	"padjig/results/accounts"
 	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -98,7 +99,7 @@ func TestStagesInTheirOrder(t *testing.T) {
 func TestADamagedUnitIsNotTested(t *testing.T) {
 	at(t, "", func(s *stand) {
 		c, err := s.store.Returns.OpenCase(s.Context(), s.unit(1), s.product.Code, returns.Intake{
-			Received: time.Now(), Complaint: "key dead", Conditions: []string{"burnt"}, EndsTesting: true, By: "Rosa",
+			Received: time.Now(), Complaint: "key dead", Conditions: []string{"burnt"}, By: "Rosa",
 		})
 		require.NoError(s, err)
 		j, _ := s.job(s.unit(1))
@@ -137,5 +138,96 @@ func TestACaseIsNotMixed(t *testing.T) {
 		j, _ = s.job(s.unit(2))
 		j.Return = &Return{Case: c, Purpose: sequence.ReturnTest}
 		s.turnedAway(j, StageRefused)
+	})
+}
+
+// ended closes a case as repaired and with what becomes of its unit.
+func (s *stand) ended(c returns.Case, disposal string) {
+	s.Helper()
+	require.NoError(s, s.store.Returns.Dispose(s.Context(), c, returns.Disposition{
+		Code: returns.Confirmed, Disposal: disposal, By: "Rosa", Corrects: true, Answers: map[string]string{
+			string(returns.NothingFound): "seen at the customer's", string(returns.GoodUnitScrapped): "not worth it", string(returns.NothingRepaired): "done elsewhere",
+		},
+	}))
+}
+
+// repair records that something was done to the unit.
+func (s *stand) repair(serial string) {
+	s.Helper()
+	require.NoError(s, s.store.Returns.SaveRework(s.Context(), returns.Rework{
+		Serial: serial, Deed: "contact cleaned", Place: returns.Place{Kind: returns.AtKey, Name: "7"}, By: "Ines", Done: time.Now(),
+	}, s.product))
+}
+
+// A unit whose case is open or closed is not tested for production, unless it goes back
+// there: then its attempts begin anew, and never as a first one.
+func TestTheWayBackToProduction(t *testing.T) {
+	for _, disposal := range returns.Disposals {
+		at(t, "", func(s *stand) {
+			j, _ := s.job(s.unit(1))
+			s.done(j)
+			c := s.came(s.unit(1))
+			s.turnedAway(j, Returned)
+			s.ended(c, disposal)
+			if disposal != returns.ToProduction {
+				s.turnedAway(j, NotForProduction)
+				j.Overridden = true
+				s.turnedAway(j, NotForProduction)
+				return
+			}
+			s.put("key 7 open")
+			assert.Equal(s, 2, s.done(j).Attempt)
+			assert.Equal(s, 3, s.done(j).Attempt)
+			s.turnedAway(j, AttemptsUsed) // as many as a new one has
+			s.ended(c, returns.Scrapped)
+			s.turnedAway(j, NotForProduction)
+		})
+	}
+	at(t, "", func(s *stand) { // never tested here before
+		s.ended(s.came(s.unit(1)), returns.ToProduction)
+		j, d := s.job(s.unit(1))
+		done := s.done(j)
+		assert.Equal(s, 2, done.Attempt)
+		assert.Equal(s, 1+s.product.Attempts, d.limit)
+		s.turnedAway(j, PassedAlready)
+	})
+	at(t, "", func(s *stand) { // it is taken in while the test waits for its jig
+		j, _ := s.job(s.unit(1))
+		moves := s.moves()
+		_, err := j.TestOn(s.Context(), func(ctx context.Context) (*fixture.Jig, func() error, error) {
+			s.came(s.unit(1))
+			return s.opener(ctx)
+		})
+		assert.Equal(s, Returned, RefusalOf(err).Code, "%v", err)
+		assert.Equal(s, moves, s.moves())
+	})
+}
+
+// A unit that failed again after as many repairs as its product allows is tested once more
+// when an engineer has decided so, and not for another override or another repair.
+func TestAnEngineerDecidesAboutTheLoop(t *testing.T) {
+	at(t, "", func(s *stand) {
+		s.product = parsed(s, swap(gcc(s), "attempts: 2", "attempts: 9")+"\nrepair loops: 1\n")
+		s.put("key 7 open")
+		j, d := s.job(s.unit(1))
+		s.done(j)
+		s.repair(s.unit(1))
+		assert.NotContains(s, d.warnings, Repaired)
+		s.done(j)
+		s.repair(s.unit(1))
+		s.turnedAway(j, RepairLoop)
+		j.Overridden = true
+		s.turnedAway(j, RepairLoop)
+		decide := func() {
+			require.NoError(s, s.store.Accounts.SaveOverride(s.Context(), accounts.Override{What: returns.RepairLoop, Serial: s.unit(1), By: "Ines", Reason: "new membrane"}))
+		}
+		decide()
+		j.Overridden = false
+		s.done(j)
+		assert.Contains(s, d.warnings, Repaired, "how often is said when it is scanned")
+		s.turnedAway(j, RepairLoop) // once
+		decide()
+		s.put("")
+		s.done(j)
 	})
 }

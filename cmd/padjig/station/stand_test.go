@@ -331,12 +331,13 @@ func (s *stand) claim(serial string, simulated bool) *runs.Begun {
 	return begun
 }
 
-// came opens a returns case of a unit.
+// came opens a returns case of a unit, which may be measured.
 func (s *stand) came(serial string) returns.Case {
 	s.Helper()
 	c, err := s.store.Returns.OpenCase(s.Context(), serial, s.product.Code,
-		returns.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
+		returns.Intake{Received: time.Now(), Complaint: "key dead", Conditions: []string{returns.NothingVisible}, By: "Rosa"})
 	require.NoError(s, err)
+	require.NoError(s, s.store.Returns.SayNoPhoto(s.Context(), c, returns.NoPhoto{Reason: "the camera is broken", By: "Rosa"}))
 	return c
 }
 

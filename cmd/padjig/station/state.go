@@ -83,6 +83,7 @@ const (
 	NoteRecalled NoteCode = "recalled" // the unit was scanned again after a lock: its verdict again
 	NoteStopping NoteCode = "stopping" // the test is being stopped
 	NoteNotNow   NoteCode = "not now"  // nothing runs that could be stopped
+	NoteRepaired NoteCode = "repaired" // the unit in hand failed again after a repair, so often, of so many
 	NoteReleased NoteCode = "released" // another revision holds from now on
 )
 

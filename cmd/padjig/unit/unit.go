@@ -1,4 +1,4 @@
-// Package unit is what is asked of one unit: padjig test, unit, diagnose and rework.
+// Package unit is what is asked of one unit: padjig test, unit, diagnose, rework and allow.
 // Its way through the program is test.go, read from top to bottom: product, serial
 // number, records, jig, plan, run, commit, and only then the verdict.
 package unit
@@ -6,6 +6,7 @@ package unit
 import (
 	"context"
 	"fmt"
+	"math"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -17,6 +18,8 @@ import (
 	"padjig/results"
 	"padjig/results/fails"
 	"padjig/results/pads"
+	"padjig/results/report/returned"
+	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -24,7 +27,7 @@ import (
 
 // Commands are those about one unit: its test, its life, and what is wrong with it.
 func Commands() []*cobra.Command {
-	return []*cobra.Command{newTest(), newUnit(), newDiagnose(), newRework()}
+	return []*cobra.Command{newTest(), newUnit(), newDiagnose(), newRework(), newAllow()}
 }
 
 func newUnit() *cobra.Command {
@@ -46,7 +49,8 @@ padjig test --json prints it and with compared (conclusion, others, keys, betwee
 threshold, nearest and before, each with serial, run and log_ratio), and starts[], the runs that were begun and have no
 result: start (its id), product, revision, simulated, started, station, jig,
 operator, attempt, actuation, purpose as there, after_run (how many runs the records
-had by then), and in_hand: it goes on now; if not, it was never finished. Then
+had by then), and in_hand: it goes on now; if not, it was never finished. Rework
+is in reworks[]: deed, place, part, lot, note, operator, done, case, after_run. Then
 placements[], as padjig unit place --json prints them (how may be "lifted": somebody
 decided to go on without), and owed[]: run and jig of runs whose tag was not scanned
 at a fail place.`,
@@ -78,7 +82,12 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 	switch {
 	case err != nil:
 		return command.Fail(command.NotRecorded, err, "padjig records check")
-	case len(runs)+len(starts) == 0:
+	}
+	reworks, err := s.Returns.Reworks(cmd.Context(), serial)
+	switch {
+	case err != nil:
+		return command.Fail(command.NotRecorded, err, "padjig records check")
+	case len(runs)+len(starts)+len(reworks) == 0:
 		return command.Fail(command.Wrong, fmt.Errorf("unit %s was never tested, as far as %s knows", serial, s.Path()),
 			"the number on the label, letter by letter, or another --store")
 	}
@@ -91,7 +100,7 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 	case err != nil:
 		return command.Fail(command.NotRecorded, err, "padjig records check")
 	case asJSON:
-		return unitObject(cmd, serial, runs, starts, where, compared)
+		return unitObject(cmd, serial, runs, starts, reworks, where, compared)
 	}
 	t := terminal.Of(cmd.OutOrStdout())
 	fmt.Fprintf(t, "unit %s, %s\n", serial, command.Count(len(runs), "run"))
@@ -100,17 +109,19 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 			showStart(t, starts[0])
 			starts = starts[1:]
 		}
+		reworks = showReworks(t, reworks, run.Seq)
 		showRun(t, i+1, run, compared[i])
 		where.show(t, run.ID)
 	}
 	for _, start := range starts {
 		showStart(t, start)
 	}
+	showReworks(t, reworks, math.MaxInt64)
 	return nil
 }
 
-func unitObject(cmd *cobra.Command, serial string, runs []runs.Stored, starts []runs.Start, w placed, compared []pads.Comparison) error {
-	unit := object.UnitOf(serial, runs, starts, w.placements, w.owed)
+func unitObject(cmd *cobra.Command, serial string, runs []runs.Stored, starts []runs.Start, reworks []returns.Rework, w placed, compared []pads.Comparison) error {
+	unit := object.UnitOf(serial, runs, starts, reworks, w.placements, w.owed)
 	for i, c := range compared {
 		unit.Runs[i].Compared = object.ComparedOf(c)
 	}
@@ -160,6 +171,15 @@ func (w placed) show(t terminal.Terminal, run store.ID) {
 			fmt.Fprintf(t, "     %s\n", t.Wrap(5, "not put where fails go: its tag was not scanned at the fail place"))
 		}
 	}
+}
+
+// showReworks shows what was done before the run of a number, and gives the rest.
+func showReworks(t terminal.Terminal, list []returns.Rework, before int64) []returns.Rework {
+	for len(list) > 0 && list[0].AfterRun < before {
+		fmt.Fprintf(t, "\n  -  %s  %s\n     %s\n", list[0].Done.Local().Format(time.DateOnly), t.In("REWORK", terminal.Bold), t.Wrap(5, returned.Reworked(list[0])))
+		list = list[1:]
+	}
+	return list
 }
 
 func showStart(t terminal.Terminal, s runs.Start) {

@@ -72,7 +72,7 @@ func TestRecordsThatCannotBeRead(t *testing.T) {
 			"/jigs/1/wear":             {"part", "nest"},
 			"/products/GCC-20/release": {"text", h.Text, "reason", "as it was before"},
 			"/products/GCC-20/back":    {"seq", "1", "reason", "as it was before"},
-			"/returns/intake":          {"serial", h.Unit(2), "complaint", "key dead"},
+			"/returns/intake":          {"serial", h.Unit(2), "complaint", "key dead", "condition", "dirty"},
 			"/returns/dispose":         {"case", "1", "code", "confirmed"},
 			"/returns/stage":           {"case", "1", "lane", "1", "purpose", "first press"},
 		} {

@@ -29,6 +29,7 @@ type Key struct {
 	Value      float64 // that its shade stands for; NaN: nothing known, hatched
 	// Beneath the label: what was read before and now, or how many; and by how much it changed.
 	Then, Now, Change string
+	Worst             string // a reading between then and now that was worse; in place of the change
 	Tip               string // shown while a pointer rests on the key
 }
 
@@ -51,6 +52,7 @@ const (
 	Fell
 	Thin // it left with less margin than its guard band
 	Wrong
+	Was // a stage found it at fault, and a later one did not
 )
 
 // marks are the sign of each state in text, its class in SVG, and whether the
@@ -63,7 +65,7 @@ var marks = [...]struct {
 	Passed: {"·", "good", false}, Failed: {"✗", "bad", true},
 	Asked: {" ", "ask", false}, Next: {" ", "ask next", false}, Held: {" ", "held", false},
 	Same: {"·", "same", false}, Unread: {"?", "unread", false}, Rose: {"+", "changed", false}, Fell: {"-", "changed", false},
-	Thin: {"!", "thin", true}, Wrong: {"✗", "wrong", true},
+	Thin: {"!", "thin", true}, Wrong: {"✗", "wrong", true}, Was: {"~", "was", true},
 }
 
 // Class is the class of the state's keys in SVG.

@@ -124,12 +124,23 @@ func (p Pad) class(k Key) string {
 	}
 }
 
+// worse stands before a reading that was worse than today's.
+const worse = "↑ "
+
+// today is the one value of a key that has no room for more: the worst, where today's is not as bad.
+func (k Key) today() string {
+	if k.Worst != "" {
+		return worse + k.Worst
+	}
+	return k.Now
+}
+
 // lines are the lines of text of a key, as many as fit; where only one does it
 // is what is known, since the tip has the label.
 func (l look) lines(k Key, in shape) []line {
 	mid, label := in.X+in.W/2, k.Label
 	if l.terse {
-		k.Then, k.Change = "", ""
+		k.Then, k.Change, k.Now, k.Worst = "", "", k.today(), ""
 	}
 	if marks[k.State].loud && !l.live {
 		label = marks[k.State].sign + " " + label
@@ -139,7 +150,10 @@ func (l look) lines(k Key, in shape) []line {
 	if l.live || k.Now != "" {
 		lines = append(lines, line{Class: "value", Then: k.Then, Text: k.Now, Size: l.text})
 	}
-	if k.Change != "" {
+	switch {
+	case k.Worst != "":
+		lines = append(lines, line{Class: "worst", Text: worse + k.Worst, Size: l.text})
+	case k.Change != "":
 		lines = append(lines, line{Class: "change", Text: k.Change, Size: l.text})
 	}
 	switch room := max(1, int(in.H/l.lead)); {

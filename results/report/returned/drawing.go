@@ -9,6 +9,7 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/results/report/pad"
 	"padjig/sequence"
+	"padjig/sequence/wording"
 )
 
 // PadOf is the pad with what is known of each key, as shipped and today; without
@@ -24,6 +25,9 @@ func PadOf(l *Life) pad.Pad {
 			tip += " (" + k.Lines[0] + "-" + k.Lines[1] + ")"
 		}
 		d.State, d.Then, d.Now, d.Tip = k.state(), short(k.Shipped), short(k.Today()), tip
+		if in := k.Worst(); in != nil {
+			d.Worst, d.Tip = in.short(), tip+": "+k.SaysWorst(wording.Words{})
+		}
 		if k.Change != nil && k.Change.Real() {
 			d.Change = k.Change.inOhm()
 		}
@@ -34,6 +38,8 @@ func PadOf(l *Life) pad.Pad {
 // state is the worst that is known of the key.
 func (k Beside) state() pad.State {
 	switch {
+	case k.cured():
+		return pad.Was
 	case k.Wrong:
 		return pad.Wrong
 	case k.Thin:
@@ -46,6 +52,20 @@ func (k Beside) state() pad.State {
 		return pad.Fell
 	}
 	return pad.Same
+}
+
+// cured reports whether a stage found the key at fault and the last that read it did not.
+func (k Beside) cured() bool {
+	bad := func(in Reading) bool { return in.Bad }
+	return slices.ContainsFunc(k.Readings, bad) && !k.Readings[len(k.Readings)-1].Bad
+}
+
+// short is the reading in a small place.
+func (in Reading) short() string {
+	if math.IsInf(in.ohm(), 1) {
+		return "open"
+	}
+	return short(in.Closed)
 }
 
 // Today is the reading that counts now.

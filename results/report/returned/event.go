@@ -29,15 +29,21 @@ func (l *Life) events(runs []runs.Stored, starts []runs.Start) {
 		l.Events = append(l.Events, begun(s))
 	}
 	for _, w := range l.Reworks {
-		l.Events = append(l.Events, Event{w.Done, "rework", reworked(w), w.AfterRun})
+		l.Events = append(l.Events, Event{w.Done, "rework", Reworked(w), w.AfterRun})
 	}
 	in := l.Case.Intake()
 	l.Events = append(l.Events, Event{in.Received, "came back", fmt.Sprintf("%s, taken in by %s", in.Complaint, in.By), l.Case.AfterRun})
+	for _, n := range l.Case.NoPhotos {
+		l.Events = append(l.Events, Event{n.At, "no photo", fmt.Sprintf("%s, by %s", n.Reason, n.By), l.Case.AfterRun})
+	}
+	for _, u := range l.Case.Unlocks {
+		l.Events = append(l.Events, Event{u.At, "override", fmt.Sprintf("tested although damaged: %s, by %s", u.Reason, u.By), l.Case.AfterRun})
+	}
 	slices.SortStableFunc(l.Events, func(a, b Event) int { return int(a.after - b.after) })
 	for _, d := range l.Case.Dispositions {
-		text := d.Code
-		if d.Reason != "" {
-			text += ": " + d.Reason
+		text := joined(": ", joined(", ", d.Code, d.Disposal), d.Reason)
+		for _, a := range d.Answered {
+			text += fmt.Sprintf("; although %s: %s", wording.Words{}.Desk(a.Say()), a.Answer)
 		}
 		l.Events = append(l.Events, Event{At: d.At, What: "disposition", Text: fmt.Sprintf("%s, by %s", text, d.By)})
 	}
@@ -86,10 +92,14 @@ func brief(findings []sequence.Finding) string {
 	return text
 }
 
-func reworked(w returns.Rework) string {
+// Reworked says what was done to a unit.
+func Reworked(w returns.Rework) string {
 	text := w.What
-	if w.Place != "" {
-		text += " at " + w.Place
+	if w.Where != "" {
+		text += " at " + w.Where
+	}
+	if w.Lot != "" {
+		text += ", " + w.Part() + " of lot " + w.Lot
 	}
 	if w.Note != "" {
 		text += " (" + w.Note + ")"

@@ -12,6 +12,7 @@ import (
 
 	"padjig/results/report/pad"
 	"padjig/results/returns"
+	"padjig/sequence/wording"
 )
 
 //go:embed page.html
@@ -23,6 +24,7 @@ var pageStyle string
 var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
 	"clock": clock, "day": day, "percent": func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
 	"say": Group.say, "next": Group.next, "all": sayAll, "plural": plural, "reading": reading,
+	"desk":  func(a returns.Answered) string { return wording.Words{}.Desk(a.Say()) },
 	"today": func(k Beside) string { return reading(k.Today()) }, "changed": Beside.changed, "real": Beside.real,
 }).Parse(pageText))
 
@@ -49,16 +51,18 @@ type sheetPage struct {
 	Quiet   string
 	Held    []string
 	Found   []Found
+	Went    []string // what one stage found and a later one did not
 	Units   []returns.Alike
 	Doubts  []string
-	Lines   []Beside                                  // beneath a wide pad, whose keys have no room for figures
-	Left    struct{ Found, Units, Doubts, Lines int } // left out
+	Lines   []Beside                                        // beneath a wide pad, whose keys have no room for figures
+	Left    struct{ Found, Went, Units, Doubts, Lines int } // left out
 }
 
 // What fits on a page.
 const (
 	mostEvents = 6
 	mostFound  = 3
+	mostWent   = 2
 	mostUnits  = 3
 	mostCauses = 3
 	mostDoubts = 2
@@ -94,6 +98,7 @@ func (p *sheetPage) cut() {
 	p.Earlier = max(0, len(p.Events)-mostEvents)
 	p.Listed = p.Events[p.Earlier:]
 	p.Found, p.Left.Found = first(p.Findings, mostFound)
+	p.Went, p.Left.Went = first(Went(p.Gone, wording.Words{}), mostWent)
 	p.Units, p.Left.Units = first(p.Alike, mostUnits)
 	p.Doubts, p.Left.Doubts = first(p.Against(), mostDoubts)
 	if !p.Pad.Roomy() {
@@ -115,12 +120,15 @@ func (p sheetPage) Marks() (marks []string) {
 		states []pad.State
 		text   string
 	}{
-		{[]pad.State{pad.Wrong}, "✗ found at fault"}, {[]pad.State{pad.Thin}, "! left with less margin than its guard band"},
+		{[]pad.State{pad.Wrong}, "✗ found at fault"}, {[]pad.State{pad.Was}, "~ by one stage, not by the last"}, {[]pad.State{pad.Thin}, "! left with less margin than its guard band"},
 		{[]pad.State{pad.Rose, pad.Fell}, "± real change: larger than its uncertainty, k = 2"}, {[]pad.State{pad.Unread}, "hatched: not measured"},
 	} {
 		if slices.ContainsFunc(p.Pad.Keys, func(k pad.Key) bool { return slices.Contains(m.states, k.State) }) {
 			marks = append(marks, m.text)
 		}
+	}
+	if slices.ContainsFunc(p.Pad.Keys, func(k pad.Key) bool { return k.Worst != "" }) {
+		marks = append(marks, "↑ the worst of all stages")
 	}
 	return marks
 }

@@ -33,6 +33,7 @@ type Life struct {
 	Exercise  *runs.Stored // the last that counts
 	Keys      []Beside     // in the order of the product; none before anything was measured
 	Findings  []Found
+	Gone      []Gone  // what one stage found and a later one did not
 	Groups    []Group // ranked causes, as they were made
 	Reworks   []returns.Rework
 	Alike     []returns.Alike
@@ -60,8 +61,9 @@ type Beside struct {
 	BreakThen *fixture.Bounce       `json:"shipped_bounce_on_opening"`
 	BreakNow  *fixture.Bounce       `json:"bounce_on_opening"`
 	Exercise  *sequence.KeyExercise `json:"exercise,omitempty"`
-	Spread    bool                  `json:"spread"` // it left with what it reads now from one press to the next
-	Wrong     bool                  `json:"wrong"`  // a finding of the case is about it, or about a line of it
+	Readings  []Reading             `json:"readings"` // of the stages that count, in their order
+	Spread    bool                  `json:"spread"`   // it left with what it reads now from one press to the next
+	Wrong     bool                  `json:"wrong"`    // a finding of the case is about it, or about a line of it
 }
 
 // Found is a finding and the stage that saw it first.
@@ -93,6 +95,7 @@ func Of(ctx context.Context, store *results.Store, c returns.Case) (*Life, error
 		return nil, err
 	}
 	l.findings(runs)
+	l.Gone = goneBetween(stagesMade(l))
 	if err := l.alike(ctx, store); err != nil {
 		return nil, err
 	}
@@ -197,6 +200,7 @@ func (l *Life) beside(k sequence.KeyResult, limit quantity.Ohm) Beside {
 			b.Spread = within(b.Shipped, *b.Exercise)
 		}
 	}
+	b.read(stagesMade(l))
 	return b
 }
 

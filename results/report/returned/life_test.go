@@ -96,10 +96,14 @@ func often(misses int) func(*sequence.Run) {
 
 func (d desk) intake(conditions ...string) returns.Case {
 	d.Helper()
+	if len(conditions) == 0 {
+		conditions = []string{returns.NothingVisible}
+	}
 	c, err := d.store.Returns.OpenCase(d.Context(), unit, d.product.Code, returns.Intake{
 		Received: time.Now(), Complaint: "key dead", Conditions: conditions, By: "Jon",
 	})
 	require.NoError(d, err)
+	require.NoError(d, d.store.Returns.SayNoPhoto(d.Context(), c, returns.NoPhoto{Reason: "the camera is broken", By: "Jon"}))
 	return c
 }
 
@@ -188,20 +192,17 @@ func TestWhatComesNext(t *testing.T) {
 	says("padjig returns exercise " + unit)
 	d.run(&c, sequence.Exercise, 60, often(0))
 	says("padjig returns dispose " + unit)
-	require.NoError(t, d.store.Returns.Dispose(t.Context(), c, returns.Disposition{Code: returns.NotReproduced, By: "Jon"}))
+	require.NoError(t, d.store.Returns.Dispose(t.Context(), c, returns.Disposition{Code: returns.NotReproduced, Disposal: returns.SentAsItIs, By: "Jon"}))
 	says("padjig returns report " + unit)
 	l, text := d.life(c)
 	assert.Nil(t, l.Shipped)
 	assert.Contains(t, text, "no passing run of this unit is in these records")
-	assert.Contains(t, text, "Not reproduced (Jon, ")
+	assert.Contains(t, text, "Not reproduced, sent back as it is (Jon, ")
 }
 
 func TestDamageEndsTesting(t *testing.T) {
 	d := newDesk(t)
-	c, err := d.store.Returns.OpenCase(t.Context(), unit, d.product.Code, returns.Intake{
-		Received: time.Now(), Complaint: "looks damaged", Conditions: []string{"burnt"}, EndsTesting: true, By: "Jon",
-	})
-	require.NoError(t, err)
+	c := d.intake("burnt")
 	l, text := d.life(c)
 	assert.Equal(t, []Offer{{returns.CustomerDamage, "at intake: burnt"}}, l.Offers)
 	assert.Contains(t, text, "visible damage ended electrical testing")
@@ -212,7 +213,7 @@ func TestPage(t *testing.T) {
 	d := newDesk(t)
 	d.run(nil, sequence.Production, 60, simulated)
 	c, err := d.store.Returns.OpenCase(t.Context(), unit, d.product.Code, returns.Intake{
-		Received: time.Now(), Complaint: "other", ComplaintText: `<img src=x onerror="alert(1)">`, By: "Jon",
+		Received: time.Now(), Complaint: "other", ComplaintText: `<img src=x onerror="alert(1)">`, Conditions: []string{"dirty"}, By: "Jon",
 	})
 	require.NoError(t, err)
 	for i, content := range [][]byte{[]byte("\x89PNG\r\n\x1a\nno picture at all"), []byte("\x89PNG\r\n\x1a\ngone")} {

@@ -72,8 +72,12 @@ func (l *Life) Next() Step {
 	switch c := l.Case; {
 	case c.Closed():
 		return l.step("the case is closed: print its report", "report "+unit+" --to "+unit+".html")
-	case c.Intake().EndsTesting:
-		return l.step("visible damage ended electrical testing: photograph it, then dispose", "dispose "+unit+" WORD --operator NAME")
+	case len(c.Intake().Conditions) == 0:
+		return l.step("the intake does not say what can be seen", "intake "+unit+" --correct --condition WORD --product FILE --complaint WORD --operator NAME")
+	case !c.Seen():
+		return l.step("photograph it before anything touches it", "photo "+unit+" FILE --operator NAME")
+	case c.Locked():
+		return l.step("visible damage ended electrical testing: dispose, or have an engineer decide", toDispose(unit))
 	case !c.Done(sequence.FirstPress):
 		return l.step("one gentle press a key, before anything else presses it", "first-press "+unit+toMeasure)
 	case !c.Done(sequence.ReturnTest):
@@ -82,7 +86,9 @@ func (l *Life) Next() Step {
 		return l.step("nothing found yet, and a press or two bound nothing: press each key many times",
 			"exercise "+unit+toMeasure+" --bound 1%")
 	}
-	return l.step("dispose", "dispose "+unit+" WORD --operator NAME")
+	return l.step("dispose", toDispose(unit))
 }
+
+func toDispose(unit string) string { return "dispose " + unit + " WORD --becomes WORD --operator NAME" }
 
 func (l *Life) step(say, command string) Step { return Step{say, "padjig returns " + command + l.At} }

@@ -11,6 +11,7 @@ import (
 	"text/tabwriter"
 
 	"padjig/results/runs"
+	"padjig/sequence"
 	"padjig/sequence/wording"
 )
 
@@ -162,17 +163,18 @@ func (p *page) drawn(l *Life) string {
 			return ""
 		}
 	}
-	return drawn + "✗ found at fault   ! left with too little margin   + - changed   · as it was   ? not measured\n"
+	return drawn + "✗ found at fault   ~ by one stage, not by the last   ! left with too little margin\n" +
+		"+ - changed   · as it was   ? not measured\n"
 }
 
 func (p *page) table(keys []Beside) {
 	var text bytes.Buffer
 	t := tabwriter.NewWriter(&text, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(t, "  key\tshipped, ohm\tfirst press\ttest\tchange\treal\tbounce, ms\n")
+	fmt.Fprintf(t, "  key\tshipped, ohm\tfirst press\ttest\tchange\treal\tworst\tbounce, ms\n")
 	spread := false
 	for _, k := range keys {
-		fmt.Fprintf(t, "  %s\t%s\t%s\t%s\t%s\t%s\t%s\n", k.Key, reading(k.Shipped), reading(k.First), reading(k.Test),
-			k.changed(), k.real(), thenNow(k.MakeThen, k.MakeNow))
+		fmt.Fprintf(t, "  %s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", k.Key, reading(k.Shipped), reading(k.First), reading(k.Test),
+			k.changed(), k.real(), k.worstStage(), thenNow(k.MakeThen, k.MakeNow))
 		spread = spread || k.real() == "spread"
 	}
 	t.Flush()
@@ -206,6 +208,20 @@ func (k Beside) real() string {
 	return "yes"
 }
 
+// worstStage names the stage that read worst, with what it read where no other column has it.
+func (k Beside) worstStage() string {
+	in := k.Worst()
+	switch {
+	case in == nil && len(k.Readings) == 0:
+		return ""
+	case in == nil:
+		return "now"
+	case in.Stage == sequence.Exercise:
+		return "exercise, " + in.short()
+	}
+	return string(in.Stage)
+}
+
 // quiet sums up the keys that changed by less than is known.
 func quiet(keys []Beside) string {
 	var most *Beside
@@ -232,6 +248,9 @@ func (p *page) found(l *Life) {
 	}
 	for _, f := range l.Findings {
 		p.item(fmt.Sprintf("  %-12s - ", f.Stage), wording.Words{}.Finding(f.Finding))
+	}
+	for _, gone := range Went(l.Gone, wording.Words{}) {
+		p.item("  went away    - ", gone)
 	}
 	if l.Bound != nil {
 		p.item("  exercise     - ", l.Bound.String())

@@ -124,5 +124,5 @@ func (l *Life) ResultLine() string {
 	if !l.Case.Closed() {
 		return "open"
 	}
-	return joined(": ", strings.ToUpper(d.Code[:1])+d.Code[1:], d.Reason) + fmt.Sprintf(" (%s, %s)", d.By, day(d.At))
+	return joined(": ", joined(", ", strings.ToUpper(d.Code[:1])+d.Code[1:], d.Disposal), d.Reason) + fmt.Sprintf(" (%s, %s)", d.By, day(d.At))
 }

@@ -45,6 +45,9 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 			{Path: "/returns", Who: People, Do: look},
 			{Path: "/returns/intake", Who: People, Do: cases.intake},
 			{Path: "/returns/dispose", Who: People, Do: of(find.asked, cases.dispose)},
+			{Path: "/returns/nophoto", Who: People, Do: of(find.asked, cases.nophoto)},
+			{Path: "/returns/unlock", Who: page.Engineers, Do: of(find.asked, cases.unlock)},
+			{Path: "/returns/rework", Who: People, Do: cases.rework},
 			{Path: "/returns/photo", Who: People, Files: true, Do: of(find.asked, cases.photo)},
 			{Path: "/returns/stage", Who: People, Do: of(find.asked, cases.stage)},
 			{Path: "/returns/check", Who: People, Do: of(find.asked, check.do)},
@@ -158,9 +161,17 @@ func (k *cases) intake(v *page.Visit) (page.Answer, error) {
 		Conditions: v.Values("condition"), ConditionText: v.Text("seen"),
 		Customer: v.Text("customer"), Lot: v.Text("lot"), By: v.Person.Name,
 	}
-	in.EndsTesting = slices.ContainsFunc(in.Conditions, returns.IsDamage)
-	if in.Complaint == "other" && in.ComplaintText == "" {
+	switch { // nothing of it is chosen beforehand
+	case in.Complaint == "":
+		return page.Answer{}, page.Wrong(v.Say("returns.nocomplaint"))
+	case in.Complaint == "other" && in.ComplaintText == "":
 		return page.Answer{}, page.Wrong(v.Say("returns.otherwords"))
+	case len(in.Conditions) == 0:
+		return page.Answer{}, page.Wrong(v.Say("returns.nocondition"))
+	case len(in.Conditions) > 1 && slices.Contains(in.Conditions, returns.NothingVisible):
+		return page.Answer{}, page.Wrong(v.Say("returns.nothingandmore"))
+	case slices.Contains(in.Conditions, "other") && in.ConditionText == "":
+		return page.Answer{}, page.Wrong(v.Say("returns.othercondition"))
 	}
 	number, err := k.store.Returns.OpenCaseOf(v.Ctx(), serial)
 	if err != nil {
@@ -193,11 +204,63 @@ func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
 	return p.Code, nil
 }
 
-// dispose closes a case, or opens it again. What its stages do not support
-// is refused.
+// dispose closes a case, or opens it again. What its records speak against is
+// refused until it is answered, by the records as they are now.
 func (k *cases) dispose(v *page.Visit, c returns.Case) (page.Answer, error) {
-	d := returns.Disposition{Code: v.Value("code"), Reason: v.Text("reason"), By: v.Person.Name}
-	return page.Answer{Go: UnitAddress(c.Serial)}, asStage(k.store.Returns.Dispose(v.Ctx(), c, d))
+	d := returns.Disposition{Code: v.Value("code"), Disposal: v.Value("disposal"), Reason: v.Text("reason"), By: v.Person.Name, Answers: map[string]string{}}
+	if d.Code == "" || d.Disposal == "" && d.Code != returns.Reopened {
+		return page.Answer{}, page.Wrong(v.Say("dispose.choose"))
+	}
+	for _, code := range returns.ContradictionCodes {
+		d.Answers[string(code)] = v.Text("answer " + string(code))
+	}
+	err := k.store.Returns.Dispose(v.Ctx(), c, d)
+	if open, is := errors.AsType[*returns.UnansweredError](err); is {
+		var said []string
+		for _, x := range open.Contradictions {
+			said = append(said, v.Facts().Desk(x.Say()))
+		}
+		return page.Answer{}, page.Wrong(v.Say("dispose.unanswered", strings.Join(said, "; ")))
+	}
+	return page.Answer{Go: UnitAddress(c.Serial)}, asStage(err)
+}
+
+// nophoto says why a case has no photo.
+func (k *cases) nophoto(v *page.Visit, c returns.Case) (page.Answer, error) {
+	reason, err := v.Reason()
+	if err == nil {
+		err = asStage(k.store.Returns.SayNoPhoto(v.Ctx(), c, returns.NoPhoto{Reason: reason, By: v.Person.Name}))
+	}
+	return page.Answer{Go: UnitAddress(c.Serial)}, err
+}
+
+// unlock is an engineer's decision that a damaged unit is tested all the same.
+func (k *cases) unlock(v *page.Visit, c returns.Case) (page.Answer, error) {
+	reason, err := v.Reason()
+	if err == nil {
+		err = asStage(k.store.Returns.Unlock(v.Ctx(), c, v.Person.Name, reason))
+	}
+	return page.Answer{Go: UnitAddress(c.Serial)}, err
+}
+
+// rework records what was done to a unit; what it is, is what it was tested as.
+func (k *cases) rework(v *page.Visit) (page.Answer, error) {
+	r := returns.Rework{Serial: v.Text("serial"), Deed: v.Value("did"), Lot: v.Text("lot"), Note: v.Text("note"), By: v.Person.Name, Done: time.Now()}
+	var err error
+	if r.Place, err = returns.ReadPlace(v.Text("at")); err != nil {
+		return page.Answer{}, asStage(err)
+	}
+	p, err := k.store.Returns.ProductOf(v.Ctx(), r.Serial)
+	if errors.Is(err, store.ErrNotFound) {
+		p, err = k.lanes.Holding(func(p *product.Product) bool { return station.CheckSerial(p, r.Serial) == nil }), nil
+	}
+	switch {
+	case err != nil:
+		return page.Answer{}, err
+	case p == nil:
+		return page.Answer{}, page.Wrong(v.Say("returns.unknown", r.Serial))
+	}
+	return page.Answer{Go: UnitAddress(r.Serial)}, asStage(k.store.Returns.SaveRework(v.Ctx(), r, p))
 }
 
 // The exercise that the page offers: no miss in so many presses bounds how often

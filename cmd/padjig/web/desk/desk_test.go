@@ -53,13 +53,16 @@ func TestIntake(t *testing.T) {
 			form   []string
 			status int
 		}{
-			"an operator":        {"operator", []string{"serial", serial, "complaint", "key dead"}, 403},
-			"no number":          {"returns", []string{"complaint", "key dead"}, 422},
-			"nobody's number":    {"returns", []string{"serial", "X-1", "complaint", "key dead"}, 422},
-			"no complaint":       {"returns", []string{"serial", serial}, 422},
-			"a complaint of own": {"returns", []string{"serial", serial, "complaint", "it smells"}, 422},
-			"other, no words":    {"returns", []string{"serial", serial, "complaint", "other", "text", " "}, 422},
-			"seen what is none":  {"returns", []string{"serial", serial, "complaint", "key dead", "condition", "haunted"}, 422},
+			"an operator":          {"operator", []string{"serial", serial, "complaint", "key dead"}, 403},
+			"no number":            {"returns", []string{"complaint", "key dead"}, 422},
+			"nobody's number":      {"returns", []string{"serial", "X-1", "complaint", "key dead"}, 422},
+			"no complaint":         {"returns", []string{"serial", serial, "condition", "dirty"}, 422},
+			"a complaint of own":   {"returns", []string{"serial", serial, "complaint", "it smells", "condition", "dirty"}, 422},
+			"other, no words":      {"returns", []string{"serial", serial, "complaint", "other", "text", " ", "condition", "dirty"}, 422},
+			"nothing said seen":    {"returns", []string{"serial", serial, "complaint", "key dead"}, 422},
+			"nothing, and dirt":    {"returns", []string{"serial", serial, "complaint", "key dead", "condition", "nothing visible", "condition", "dirty"}, 422},
+			"seen other, no words": {"returns", []string{"serial", serial, "complaint", "key dead", "condition", "other"}, 422},
+			"seen what is none":    {"returns", []string{"serial", serial, "complaint", "key dead", "condition", "haunted"}, 422},
 		} {
 			status, said := h.Post(c.role, "/returns/intake", c.form...)
 			assert.Equal(h, c.status, status, "%s: %s", name, said.Say)
@@ -105,7 +108,7 @@ func TestIntake(t *testing.T) {
 func TestACaseThatIsNone(t *testing.T) {
 	webtest.At(t, 1, "", func(h *webtest.House) {
 		for _, number := range []string{"", "x", "7", "-1"} {
-			for _, path := range []string{"/returns/stage", "/returns/dispose", "/returns/check", "/returns/ohms", "/returns/photo"} {
+			for _, path := range []string{"/returns/stage", "/returns/dispose", "/returns/check", "/returns/ohms", "/returns/photo", "/returns/nophoto"} {
 				status, said := h.Post("returns", path, "case", number, "lane", "1", "purpose", "first press", "key", "1", "code", "confirmed")
 				assert.Equal(h, 404, status, "%s of %q: %s", path, number, said.Say)
 			}
@@ -183,7 +186,11 @@ func TestACaseThroughTheDesk(t *testing.T) {
 		assert.Equal(h, 404, h.Get("returns", photos[0].Address, nil), "its file is gone")
 
 		dispose := func(code, reason string) (int, string) {
-			status, said := h.Post("returns", "/returns/dispose", "case", fmt.Sprint(c.Number), "code", code, "reason", reason)
+			disposal := "scrapped"
+			if code == "reopened" {
+				disposal = ""
+			}
+			status, said := h.Post("returns", "/returns/dispose", "case", fmt.Sprint(c.Number), "code", code, "disposal", disposal, "reason", reason)
 			return status, said.Say
 		}
 		for _, wrong := range []string{"", "lost", "not reproduced", "reopened"} {
@@ -278,7 +285,7 @@ func TestTheNextCheck(t *testing.T) {
 		w = h.Send("returns", "/returns/check", "text/html", "case", number, "lane", "1")
 		assert.NotContains(h, w.Body.String(), "⟦")
 		assert.Len(h, lifeOf(h, serial).Runs, runs, "a check is no test")
-		require.NoError(h, h.Store.Returns.Dispose(h.Context(), c, returns.Disposition{Code: returns.Confirmed, Reason: "key 7 is high", By: "Rosa"}))
+		require.NoError(h, h.Store.Returns.Dispose(h.Context(), c, returns.Disposition{Code: returns.Confirmed, Disposal: returns.Scrapped, Reason: "key 7 is high", By: "Rosa"}))
 		status, _ = h.Post("returns", "/returns/check", "case", number, "lane", "1")
 		assert.Equal(h, 422, status, "it is closed")
 		require.Equal(h, 200, h.Get("returns", "/returns/check?case="+number, &v))
@@ -364,4 +371,151 @@ func dot(t testing.TB) []byte {
 	var out bytes.Buffer
 	require.NoError(t, png.Encode(&out, image.NewGray(image.Rect(0, 0, 1, 1))))
 	return out.Bytes()
+}
+
+// Nothing is measured of a unit before it was photographed or it was said why not; the page
+// says so, offers no stage, and a page that was loaded before gets no further.
+func TestNoStageBeforeAPhoto(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		serial := h.Unit(1)
+		status, _ := h.Post("returns", "/returns/intake", "serial", serial, "complaint", "key dead", "condition", "nothing visible")
+		require.Equal(h, 200, status)
+		c, err := h.Store.Returns.CaseOf(h.Context(), serial)
+		require.NoError(h, err)
+		v := lifeOf(h, serial)
+		assert.Contains(h, v.Next, "Photograph it before anything touches it")
+		page := h.Page("returns", desk.UnitAddress(serial))
+		assert.NotContains(h, page, `action="/returns/stage"`)
+		assert.Contains(h, page, `action="/returns/nophoto"`)
+		code, said := h.Stage(c, sequence.FirstPress)
+		assert.Equal(h, 422, code)
+		assert.Contains(h, said.Say, "has no photo yet")
+		h.Lanes[0].Scan(station.Scan{Serial: serial, Operator: "Rosa", Return: &station.Return{Case: c, Purpose: sequence.FirstPress}})
+		s := h.Settled(serial)
+		require.NotNil(h, s.Refusal, "asked of the lane itself")
+		assert.Equal(h, station.StageRefused, s.Refusal.Code)
+		assert.Zero(h, h.Jigs[0].Counts().Presses[0])
+		number := fmt.Sprint(c.Number)
+		for _, short := range []string{"", "no"} {
+			status, _ = h.Post("returns", "/returns/nophoto", "case", number, "reason", short)
+			assert.Equal(h, 422, status)
+		}
+		status, _ = h.Post("operator", "/returns/nophoto", "case", number, "reason", "the camera is broken")
+		assert.Equal(h, 403, status)
+		status, _ = h.Post("returns", "/returns/nophoto", "case", number, "reason", "the camera is broken")
+		assert.Equal(h, 200, status)
+		assert.Equal(h, "the camera is broken", lifeOf(h, serial).Case.NoPhoto)
+		code, _ = h.Stage(c, sequence.FirstPress)
+		assert.Equal(h, 200, code)
+	})
+}
+
+// Whether a damaged unit is tested is an engineer's decision, and nobody else's.
+func TestDamageIsAnEngineersDecision(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		serial := h.Unit(1)
+		c := h.Came(serial)
+		number := fmt.Sprint(c.Number)
+		status, _ := h.Post("engineer", "/returns/unlock", "case", number, "reason", "nothing is wrong with it")
+		assert.Equal(h, 422, status, "no damage was seen")
+		h.Post("returns", "/returns/intake", "serial", serial, "complaint", "key dead", "condition", "burnt")
+		h.Post("returns", "/returns/intake", "serial", serial, "complaint", "key dead", "condition", "dirty")
+		code, said := h.Stage(c, sequence.FirstPress)
+		assert.Equal(h, 422, code, "a correction takes no damage back")
+		assert.Contains(h, said.Say, "visible damage (burnt)")
+		assert.True(h, lifeOf(h, serial).Case.Locked)
+		assert.NotContains(h, h.Page("returns", desk.UnitAddress(serial)), "/returns/unlock")
+		assert.Contains(h, h.Page("engineer", desk.UnitAddress(serial)), "/returns/unlock")
+		for _, role := range []string{"operator", "returns", "quality"} {
+			status, _ = h.Post(role, "/returns/unlock", "case", number, "reason", "only the label is burnt")
+			assert.Equal(h, 403, status, role)
+		}
+		status, _ = h.Post("engineer", "/returns/unlock", "case", number, "reason", "only the label is burnt")
+		assert.Equal(h, 200, status)
+		assert.False(h, lifeOf(h, serial).Case.Locked)
+		code, _ = h.Stage(c, sequence.FirstPress)
+		assert.Equal(h, 200, code)
+	})
+}
+
+// Nothing is chosen beforehand in any form of the desk.
+func TestNothingIsChosenBeforehand(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		serial := h.Unit(1)
+		pages := h.Page("returns", desk.UnitAddress(serial))
+		h.Came(serial)
+		pages += h.Page("returns", desk.UnitAddress(serial))
+		for _, name := range []string{"complaint", "code", "disposal", "did"} {
+			assert.Regexp(h, `<select id="`+name+`" name="`+name+`" required><option value="" selected disabled>`, pages)
+		}
+		assert.NotContains(h, pages, " checked")
+		assert.Equal(h, strings.Count(pages, " selected"), strings.Count(pages, `value="" selected disabled`))
+	})
+}
+
+// What the records say against a disposition is shown before it is chosen, and asked for
+// when it is, also on a page from before a stage found something.
+func TestContradictionsAreAnswered(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		serial := h.Unit(1)
+		c := h.Came(serial)
+		number := fmt.Sprint(c.Number)
+		asks := lifeOf(h, serial).Case.Asks // of the page that stays open
+		codes := map[string]string{}
+		for _, a := range asks {
+			codes[a.Code] = a.With
+		}
+		assert.Equal(h, "not reproduced", codes["no exercise"])
+		assert.NotContains(h, codes, "a stage found it")
+		h.Put("key 7 open")
+		h.Stage(c, sequence.FirstPress)
+		close := []string{"case", number, "code", "not reproduced", "disposal", "sent back as it is", "answer no exercise", "nobody has time"}
+		status, said := h.Post("returns", "/returns/dispose", close...)
+		assert.Equal(h, 422, status)
+		assert.Contains(h, said.Say, "the first press found a fault (key open: key 7 (R3-C1))")
+		assert.Contains(h, said.Say, "it goes back with it")
+		assert.False(h, lifeOf(h, serial).Case.Closed)
+		close = append(close, "answer a stage found it", "the customer asked for it so", "answer fault goes back", "the customer asked for it so")
+		status, said = h.Post("returns", "/returns/dispose", close...)
+		assert.Equal(h, 200, status, said.Say)
+		v := lifeOf(h, serial)
+		assert.Equal(h, "sent back as it is", v.Case.Disposal)
+		require.Len(h, v.Case.Answered, 2)
+		assert.Contains(h, v.Case.Answered[0], "the customer asked for it so")
+		status, said = h.Post("returns", "/returns/dispose", "case", number, "code", "confirmed", "disposal", "scrapped")
+		assert.Equal(h, 422, status, "closed once, from another page")
+		assert.Contains(h, said.Say, `was closed as "not reproduced"`)
+	})
+}
+
+// Rework of a unit is recorded at the desk, in codes and at a place that it has, not while
+// the unit lies in a jig.
+func TestReworkAtTheDesk(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		serial := h.Unit(1)
+		rework := func(pairs ...string) (int, string) {
+			status, said := h.Post("returns", "/returns/rework", append(pairs, "serial", serial)...)
+			return status, said.Say
+		}
+		status, say := rework("did", "contact cleaned", "at", "key MSIT")
+		assert.Equal(h, 422, status)
+		assert.Contains(h, say, `did you mean "MIST"`)
+		status, _ = rework("at", "key 7")
+		assert.Equal(h, 422, status, "nothing is chosen")
+		status, _ = rework("did", "dome replaced", "at", "key 7")
+		assert.Equal(h, 422, status, "of which lot")
+		status, _ = h.Post("returns", "/returns/rework", "serial", "X-1", "did", "dried")
+		assert.Equal(h, 422, status, "nobody's number")
+		status, say = rework("did", "dome replaced", "at", "key 7", "lot", "D-17")
+		assert.Equal(h, 200, status, say)
+		v := lifeOf(h, serial)
+		require.Len(h, v.Events, 1)
+		assert.Contains(h, v.Events[0].Text, "dome replaced at key 7, dome of lot D-17, by ")
+		c := h.Came(serial)
+		status, _ = rework("did", "dried")
+		assert.Equal(h, 200, status)
+		list, err := h.Store.Returns.Reworks(h.Context(), serial)
+		require.NoError(h, err)
+		assert.Equal(h, []int64{0, c.Number}, []int64{list[0].Case, list[1].Case})
+	})
 }

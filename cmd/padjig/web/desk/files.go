@@ -72,7 +72,7 @@ func readAll(header *multipart.FileHeader) ([]byte, error) {
 // asStage turns what cannot be done at this point of a case into something a
 // person is told.
 func asStage(err error) error {
-	if errors.Is(err, returns.ErrStage) || errors.Is(err, returns.ErrWords) {
+	if errors.Is(err, returns.ErrStage) || errors.Is(err, returns.ErrWords) || errors.Is(err, returns.ErrRework) {
 		return page.Wrong(err.Error())
 	}
 	return err

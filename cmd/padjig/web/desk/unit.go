@@ -54,7 +54,7 @@ func (l lives) page(v *page.Visit) (any, error) {
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		view.Intake = intakeForm(v.Words)
-		return view, nil
+		return l.reworked(v, view)
 	case err != nil:
 		return nil, err
 	}
@@ -63,6 +63,7 @@ func (l lives) page(v *page.Visit) (any, error) {
 		return nil, err
 	}
 	l.fill(v, &view, life)
+	view.Deeds = deeds(v.Words)
 	return view, nil
 }
 
@@ -81,6 +82,23 @@ func (l lives) compared(v *page.Visit, made []runs.Stored) (map[string][]string,
 	return said, nil
 }
 
+// reworked adds the rework of a unit that has no case.
+func (l lives) reworked(v *page.Visit, view unitView) (any, error) {
+	list, err := l.store.Returns.Reworks(v.Ctx(), view.Serial)
+	for _, r := range list {
+		view.Events = append(view.Events, eventView{r.Done, "rework", returned.Reworked(r)})
+	}
+	view.Deeds = deeds(v.Words)
+	return view, err
+}
+
+func deeds(v page.Words) (options []page.Option) {
+	for _, code := range returns.Deeds() {
+		options = append(options, page.Option{Value: code, Text: v.Say("deed." + page.Key(code))})
+	}
+	return options
+}
+
 // unitView is everything known of a unit.
 type unitView struct {
 	Serial    string        `json:"serial"`
@@ -96,7 +114,9 @@ type unitView struct {
 	Pad       template.HTML `json:"-"`
 	Keys      *page.Table   `json:"keys,omitempty"`
 	Causes    []causeView   `json:"causes,omitempty"`
+	Gone      []string      `json:"gone,omitempty"` // what one stage found and a later one did not
 	Photos    []photoView   `json:"photos,omitempty"`
+	Deeds     []page.Option `json:"-"`
 	Offers    []offerView   `json:"offers,omitempty"`
 	Next      string        `json:"next,omitempty"`
 	Command   string        `json:"command,omitempty"`
@@ -125,8 +145,22 @@ type caseView struct {
 	From      string        `json:"from"`
 	Found     string        `json:"found"`
 	Result    string        `json:"result"`
-	Reopen    bool          `json:"-"`
+	Disposal  string        `json:"disposal"`
+	Answered  []string      `json:"contradictions"` // that it was closed with, and why
+	Photod    bool          `json:"-"`              // or it is said why not
+	Locked    bool          `json:"locked"`
+	NoPhoto   string        `json:"no_photo"`
 	Codes     []page.Option `json:"-"` // dispositions
+	Disposals []page.Option `json:"-"`
+	Asks      []askView     `json:"contradicting"`
+	Unlock    bool          `json:"-"` // this person may have it tested although damaged
+}
+
+// askView is something in the records that speaks against some ways to close the case.
+type askView struct {
+	Code string `json:"code"`
+	Say  string `json:"say"`
+	With string `json:"with"` // closing with these words
 }
 
 type intakeView struct{ Complaints, Conditions []page.Option }
@@ -231,6 +265,7 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 	if text := c.Intake().ComplaintText; text != "" {
 		view.Case.Complaint += ": " + text
 	}
+	closing(v, view.Case, life)
 	for _, code := range returns.Dispositions {
 		view.Case.Codes = append(view.Case.Codes, page.Option{Value: code, Text: v.Say("dispose." + page.Key(code))})
 	}
@@ -244,7 +279,7 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 	for _, o := range life.Offers {
 		view.Offers = append(view.Offers, offerView{v.Say("dispose." + page.Key(o.Disposition)), o.Why})
 	}
-	view.Causes = causes(v.Words, life.Groups)
+	view.Causes, view.Gone = causes(v.Words, life.Groups), returned.Went(life.Gone, v.Facts())
 	view.Checking = l.checks.able(v, c)
 	view.Ohms = c.Allows(sequence.ReturnTest) == nil && len(l.lanes.Testing(v.Words, c.Product)) > 0
 	view.Next, view.Stage = nextStep(v.Words, life), l.stageOf(v.Words, c)
@@ -256,8 +291,43 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 		keys := besideTable(v.Words, life)
 		view.Keys, view.CSV = &keys, UnitAddress(c.Serial)+"&csv="+keys.Name
 	}
-	if c.Closed() {
+	if c.Closed() || len(c.Intake().Conditions) == 0 {
 		view.Intake = intakeForm(v.Words) // it may come back again
+	}
+}
+
+// closing says how the case was closed, or what speaks against each way to close it.
+func closing(v *page.Visit, view *caseView, life *returned.Life) {
+	c, words := life.Case, v.Facts()
+	view.Photod, view.Locked, view.Unlock = c.Seen(), c.Locked(), c.Locked() && v.Person.HasRole(page.Engineers)
+	if n := len(c.NoPhotos); n > 0 {
+		view.NoPhoto = c.NoPhotos[n-1].Reason
+	}
+	if view.Disposal = c.Disposition().Disposal; c.Closed() {
+		for _, a := range c.Disposition().Answered {
+			view.Answered = append(view.Answered, words.Desk(a.Say())+": "+a.Answer)
+		}
+		return
+	}
+	for _, disposal := range returns.Disposals {
+		view.Disposals = append(view.Disposals, page.Option{Value: disposal, Text: v.Say("disposal." + page.Key(disposal))})
+	}
+	evidence := returns.EvidenceOf(c, life.Shipped, life.Reworks)
+	ask := func(with string, list []returns.Contradiction) {
+		for _, x := range list {
+			i := slices.IndexFunc(view.Asks, func(a askView) bool { return a.Code == string(x.Code) })
+			if i < 0 {
+				view.Asks = append(view.Asks, askView{string(x.Code), words.Desk(x.Say()), with})
+			} else {
+				view.Asks[i].With += ", " + with
+			}
+		}
+	}
+	for _, code := range returns.Dispositions {
+		ask(v.Say("dispose."+page.Key(code)), evidence.Contradictions(code, ""))
+	}
+	for _, disposal := range returns.Disposals {
+		ask(v.Say("disposal."+page.Key(disposal)), evidence.Contradictions("", disposal))
 	}
 }
 
@@ -277,7 +347,11 @@ func nextStep(v page.Words, life *returned.Life) string {
 	switch c := life.Case; {
 	case c.Closed():
 		return v.Say("next.closed")
-	case c.Intake().EndsTesting:
+	case len(c.Intake().Conditions) == 0:
+		return v.Say("next.seen")
+	case !c.Seen():
+		return v.Say("next.photo")
+	case c.Locked():
 		return v.Say("next.damaged")
 	case !c.Done(sequence.FirstPress):
 		return v.Say("next.firstpress")
@@ -326,8 +400,19 @@ func besidePad(v page.Words, life *returned.Life) template.HTML {
 		}
 		d.Then, d.Now, d.Change = brief(v, k.Shipped), brief(v, now), ""
 		d.Tip = d.Label + ": " + exact(v, k.Shipped) + " › " + exact(v, now)
+		if in := k.Worst(); in != nil {
+			d.Worst, d.Tip = worst(v, in), d.Tip+"; "+k.SaysWorst(v.Facts())
+		}
 	}
 	return drawn.Chart("beside", 1000, false)
+}
+
+// worst is the worst reading in a key.
+func worst(v page.Words, in *returned.Reading) string {
+	if in.Closed == nil {
+		return "∞"
+	}
+	return brief(v, in.Closed)
 }
 
 // brief is a resistance in a key; exact says it with its uncertainty, k = 2.
@@ -367,6 +452,7 @@ func ohmsOf(r *fixture.Resistance) float64 {
 func besideTable(v page.Words, life *returned.Life) page.Table {
 	t := page.Table{Name: "keys", Caption: v.Say("unit.beside"), Columns: []page.Column{page.Col("key", v.Say("col.key")), page.NumCol("limit_ohm", v.Say("col.upper")),
 		page.NumCol("shipped_ohm", v.Say("unit.shipped")), page.NumCol("first_press_ohm", v.Say("purpose.first-press")), page.NumCol("return_test_ohm", v.Say("purpose.return-test")),
+		page.NumCol("exercise_most_ohm", v.Say("unit.most")), page.Col("worst", v.Say("unit.worst")),
 		page.NumCol("change_ohm", v.Say("unit.change")), page.NumCol("change_u_ohm", "U")}}
 	for _, k := range life.Keys {
 		limit := page.OrNone(float64(k.Limit))
@@ -375,12 +461,27 @@ func besideTable(v page.Words, life *returned.Life) page.Table {
 			change, u = float64(k.Change.Value), float64(k.Change.U)
 		}
 		row := []page.Cell{{Text: k.Key, Value: k.Key, Mark: k.Wrong}, v.NearCell(limit)}
-		for _, r := range []*fixture.Resistance{k.Shipped, k.First, k.Test} {
+		var most *fixture.Resistance
+		if k.Exercise != nil {
+			most = k.Exercise.Most
+		}
+		for _, r := range []*fixture.Resistance{k.Shipped, k.First, k.Test, most} {
 			row = append(row, page.Cell{Text: exact(v, r), Value: ohmsOf(r)})
 		}
+		row = append(row, worstCell(v, k))
 		t.Rows = append(t.Rows, append(row, page.Cell{Text: v.Near(change), Value: change, Mark: k.Change != nil && k.Change.Real()}, v.NearCell(u)))
 	}
 	return t
+}
+
+// worstCell names the stage that read the key worst.
+func worstCell(v page.Words, k returned.Beside) page.Cell {
+	i := slices.IndexFunc(k.Readings, func(in returned.Reading) bool { return in.Worst })
+	if i < 0 {
+		return page.Cell{Text: "–", Value: ""}
+	}
+	in := k.Readings[i]
+	return page.Cell{Text: purpose(v, in.Stage), Value: string(in.Stage), Mark: in.Bad}
 }
 
 // stageOf offers the first stage that the case allows, where there is a lane for

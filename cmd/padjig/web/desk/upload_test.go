@@ -28,7 +28,7 @@ func TestPhotosByForm(t *testing.T) {
 	h, _, store := webtest.Door(t)
 	put := t.TempDir()
 	t.Setenv("TMPDIR", put) // where uploads wait
-	c, err := store.Returns.OpenCase(t.Context(), "VK-000001", "VENT-6", returns.Intake{Complaint: "key dead", By: "Rosa"})
+	c, err := store.Returns.OpenCase(t.Context(), "VK-000001", "VENT-6", returns.Intake{Complaint: "key dead", Conditions: []string{"dirty"}, By: "Rosa"})
 	require.NoError(t, err)
 	grain := image.NewGray(image.Rect(0, 0, 1600, 1200))
 	rnd := rand.New(rand.NewPCG(1, 1))

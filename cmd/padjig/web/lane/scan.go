@@ -1,7 +1,6 @@
 package lane
 
 import (
-	"slices"
 	"strings"
 
 	"padjig/cmd/padjig/station"
@@ -88,7 +87,7 @@ func (p *Pages) override(v *page.Visit, n int, lane *station.Lane) (page.Answer,
 	if err != nil {
 		return page.Answer{}, err
 	}
-	if !overridable(state) || state.Unit.Serial != serial {
+	if !overridable(state, v.Person) || state.Unit.Serial != serial {
 		return page.Answer{}, page.Wrong(v.Say("override.gone"))
 	}
 	if err := p.lanes.Use(v, n, v.Screen()); err != nil {
@@ -106,9 +105,16 @@ func (p *Pages) override(v *page.Visit, n int, lane *station.Lane) (page.Answer,
 	return page.Answer{}, err
 }
 
-// overridable reports whether a person may decide otherwise than padjig did.
-func overridable(s station.State) bool {
-	return s.Phase == station.Refused && slices.Contains([]station.Code{
-		station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent, station.NotShown, station.FailNotPlaced,
-	}, s.Refusal.Code)
+// overridable reports whether this person may decide otherwise than padjig did.
+func overridable(s station.State, who *page.Person) bool {
+	if s.Phase != station.Refused {
+		return false
+	}
+	switch s.Refusal.Code {
+	case station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent, station.NotShown, station.FailNotPlaced:
+		return who.HasRole(page.Deciding)
+	case station.RepairLoop:
+		return who.HasRole(page.Engineers)
+	}
+	return false
 }

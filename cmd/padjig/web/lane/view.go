@@ -112,7 +112,7 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	}
 	if v.Person != nil {
 		out.Token = v.Person.Token
-		out.Override = overridable(s) && v.Person.HasRole(page.Deciding)
+		out.Override = overridable(s, v.Person)
 		out.Lift = out.Override && s.Refusal.Code == station.FailNotPlaced
 	}
 	if s.Note != nil {

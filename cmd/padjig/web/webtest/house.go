@@ -305,12 +305,13 @@ func (w *wireless) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-// Came opens a returns case of a unit.
+// Came opens a returns case of a unit, which may be measured.
 func (h *House) Came(serial string) returns.Case {
 	h.Helper()
 	c, err := h.Store.Returns.OpenCase(h.Context(), serial, h.Product.Code,
-		returns.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"})
+		returns.Intake{Received: time.Now(), Complaint: "key dead", Conditions: []string{returns.NothingVisible}, By: "Rosa"})
 	require.NoError(h, err)
+	require.NoError(h, h.Store.Returns.SayNoPhoto(h.Context(), c, returns.NoPhoto{Reason: "the camera is broken", By: "Rosa"}))
 	return c
 }
 
