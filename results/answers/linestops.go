@@ -116,6 +116,6 @@ func (s Selection) trouble(ctx context.Context, store *results.Store) (t Trouble
 	if t.Unfinished, err = store.Lines.Unfinished(ctx, s.Filter); err != nil {
 		return t, err
 	}
-	t.Probes, err = store.Lines.Probes(ctx, s.Filter)
+	t.Probes, err = store.Lines.Reseats(ctx, s.Filter)
 	return t, err
 }

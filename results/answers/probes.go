@@ -180,7 +180,7 @@ func (t *probeTally) setAt(jig string, channel int) (at care.WearEvent) {
 	return at
 }
 
-func medianLoop(loops []lines.Loop) float64 {
+func medianLoop(loops []lines.ProbeLoop) float64 {
 	var good []float64
 	for _, l := range loops {
 		if l.Good && !math.IsInf(l.Ohm, 0) {
@@ -400,12 +400,12 @@ func (t *probeTally) untilNext(e care.WearEvent) int64 {
 }
 
 // loopsOf are the loops under a probe set in the runs nearest to its change, run by run.
-func (t *probeTally) loopsOf(e care.WearEvent, after, upTo int64) (runs [][]lines.Loop) {
+func (t *probeTally) loopsOf(e care.WearEvent, after, upTo int64) (runs [][]lines.ProbeLoop) {
 	for _, r := range t.found.Runs {
 		if r.Jig != e.Jig || r.Run <= after || r.Run > upTo {
 			continue
 		}
-		good := slices.DeleteFunc(slices.Clone(r.Loops), func(l lines.Loop) bool {
+		good := slices.DeleteFunc(slices.Clone(r.Loops), func(l lines.ProbeLoop) bool {
 			return !l.Good || math.IsInf(l.Ohm, 0) || !e.Reaches(l.Channel)
 		})
 		if len(good) > 0 {
@@ -420,7 +420,7 @@ func (t *probeTally) loopsOf(e care.WearEvent, after, upTo int64) (runs [][]line
 
 // spreadOf is the median of all loops, and run by run how far its loops lie from the
 // medians of their channels on average.
-func spreadOf(runs [][]lines.Loop) (middle float64, spreads []float64) {
+func spreadOf(runs [][]lines.ProbeLoop) (middle float64, spreads []float64) {
 	var all []float64
 	of := map[int][]float64{}
 	for _, run := range runs {

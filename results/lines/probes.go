@@ -17,12 +17,12 @@ type ProbeRun struct {
 	Run     int64
 	Jig     string
 	Unit    string
-	Loops   []Loop
+	Loops   []ProbeLoop
 	Cleared []int // channels at which it failed, of a unit that passed when it was judged next, without rework
 }
 
-// Loop is the contact of a jig to one tail pin, through both of its probes.
-type Loop struct {
+// ProbeLoop is the contact of a jig to one tail pin, through both of its probes.
+type ProbeLoop struct {
 	Channel int // of the jig, which is the tail pin, from 1
 	Ohm     float64
 	Good    bool
@@ -84,7 +84,7 @@ func (p *ProbeRuns) loops(ctx context.Context, tx *sql.Tx) error {
 		var run int64
 		var line string
 		var mohm *int64
-		var l Loop
+		var l ProbeLoop
 		if err := rows.Scan(&run, &l.Channel, &line, &l.Good, &mohm); err != nil {
 			return err
 		}

@@ -83,8 +83,8 @@ type Probe struct {
 	Units   int
 }
 
-// Probes gives them, the worst first.
-func (s *Records) Probes(ctx context.Context, f Filter) ([]Probe, error) {
+// Reseats gives them, the worst first.
+func (s *Records) Reseats(ctx context.Context, f Filter) ([]Probe, error) {
 	where, args := f.ofLine("run")
 	return store.List(ctx, s.db, "count reseats", func(rows *sql.Rows) (p Probe, err error) {
 		return p, rows.Scan(&p.Jig, &p.Pin, &p.Line, &p.Reseats, &p.Units)

@@ -91,7 +91,7 @@ func (j *judgement) key(k int) {
 		j.doubtful = append(j.doubtful, key.Label)
 	}
 	if r.Make != nil && !j.says("teases", key.Label) {
-		j.keys.Made(k, fixture.Edge{Settled: true, Ends: true, Bounce: *r.Make})
+		j.keys.Made(k, fixture.Edge{Settled: true, Ends: true, Bounce: *r.Make}, true)
 	}
 	if r.Break != nil {
 		j.keys.Broke(k, fixture.Edge{Settled: true, Ends: true, Bounce: *r.Break}, fixture.Resistance{AtLeast: true})

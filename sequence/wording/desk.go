@@ -9,7 +9,7 @@ func (w Words) Desk(s sequence.Said) string { return w.said("desk.", s) }
 // Brief says a finding without its place: what it is, and what was read.
 func (w Words) Brief(f sequence.Finding) string {
 	if reading := f.Reading(); reading != "" {
-		return w.term(f.What) + ", " + reading
+		return w.Term(f.What) + ", " + reading
 	}
-	return w.term(f.What)
+	return w.Term(f.What)
 }

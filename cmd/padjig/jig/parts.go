@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/object"
 	"padjig/results"
@@ -69,7 +70,7 @@ set 2", "cable", "cable 2" or "adapter".
 	f.StringVar(&o.serves, "serves", "", "`CHANNELS` that it serves, like 1-20; without it all")
 	f.IntVar(&o.warn, "warn", 0, "uses from which to warn")
 	f.IntVar(&o.block, "block", 0, "uses from which to refuse units")
-	f.StringVar(&o.by, "operator", "", "`NAME` of whoever did it")
+	command.OperatorFlag(cmd, &o.by, "`NAME` of whoever did it")
 	f.StringVar(&o.note, "note", "", "anything else worth keeping")
 	f.BoolVar(&o.simulated, "simulated", false, "of a simulated jig")
 	cmd.MarkFlagsMutuallyExclusive("replaced", "removed", "limit", "file")
@@ -82,7 +83,7 @@ func (o *partsOptions) run(cmd *cobra.Command, jig string) error {
 	if o.replaced+o.removed+o.limit+o.file == "" {
 		return o.show(cmd, jig)
 	}
-	if strings.TrimSpace(o.by) == "" {
+	if !command.SaysWho(cmd, strings.TrimSpace(o.by)) {
 		return command.WrongUsef("--operator is missing: name who replaced the part or set its limits")
 	}
 	wanted, err := o.events(cmd, jig)
@@ -94,6 +95,12 @@ func (o *partsOptions) run(cmd *cobra.Command, jig string) error {
 		return err
 	}
 	defer store.Close()
+	if err := command.As(cmd, store, &o.by, account.Engineers); err != nil {
+		return err
+	}
+	for i := range wanted {
+		wanted[i].By = o.by
+	}
 	if o.file != "" {
 		if wanted, err = store.Care.Settle(cmd.Context(), wanted); err != nil {
 			return command.RecordsFailed(store, err)

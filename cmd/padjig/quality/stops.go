@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/results"
 	"padjig/results/answers"
@@ -55,7 +56,7 @@ From then on the rules count anew.`,
 	o.flags(cmd)
 	f := cmd.Flags()
 	f.Int64Var(&o.lift, "lift", 0, "lift the stop with this `NUMBER`")
-	f.StringVar(&o.by, "operator", "", "`NAME` of whoever lifts it")
+	command.OperatorFlag(cmd, &o.by, "`NAME` of whoever lifts it")
 	f.StringVar(&o.reason, "reason", "", "what was the `MATTER`")
 	f.StringVar(&o.note, "note", "", "anything worth keeping, such as which probe")
 	command.Must(cmd.RegisterFlagCompletionFunc("reason", cobra.FixedCompletions(reasonNames(), cobra.ShellCompDirectiveNoFileComp)))
@@ -83,7 +84,7 @@ func (o *stopsOptions) run(cmd *cobra.Command) error {
 // letGoOn lifts a stop.
 func (o *stopsOptions) letGoOn(cmd *cobra.Command) error {
 	var wrong []error
-	if o.by == "" {
+	if !command.SaysWho(cmd, o.by) {
 		wrong = append(wrong, errors.New("--operator is missing: name who lifts the stop"))
 	}
 	reason := stops.Reason(strings.ReplaceAll(strings.ToLower(strings.TrimSpace(o.reason)), "-", " "))
@@ -98,6 +99,9 @@ func (o *stopsOptions) letGoOn(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
+	if err := command.As(cmd, store, &o.by, account.Deciding); err != nil {
+		return err
+	}
 	lifted, err := store.Stops.Lift(cmd.Context(), o.lift, stops.Lifting{By: o.by, Reason: reason, Note: o.note})
 	_, before := errors.AsType[*stops.LiftedError](err)
 	switch {

@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/results"
 	"padjig/results/floor"
@@ -43,7 +44,7 @@ be already stops all of them. --although records a unit that was shipped without
 			if err != nil {
 				return err
 			}
-			if strings.TrimSpace(c.By) == "" {
+			if !command.SaysWho(cmd, strings.TrimSpace(c.By)) {
 				return command.WrongUsef("--operator is missing: name who says so")
 			}
 			s, err := command.OpenStore(cmd.Context(), store)
@@ -51,6 +52,9 @@ be already stops all of them. --although records a unit that was shipped without
 				return err
 			}
 			defer s.Close()
+			if err := command.As(cmd, s, &c.By, account.Roles); err != nil {
+				return err
+			}
 			if err := record(cmd.Context(), s, serials, c); err != nil {
 				return err
 			}
@@ -63,7 +67,7 @@ be already stops all of them. --although records a unit that was shipped without
 	f.StringVar(&c.Consignee, "to", "", "`CONSIGNEE` they went to")
 	f.BoolVar(&c.InStock, "in-stock", false, "they are in stock again")
 	f.StringVar(&c.Although, "although", "", "`REASON` why units are shipped that have not passed by the records")
-	f.StringVar(&c.By, "operator", "", "`NAME` of whoever says so")
+	command.OperatorFlag(cmd, &c.By, "`NAME` of whoever says so")
 	f.StringVar(&c.Note, "note", "", "anything worth keeping")
 	f.BoolVar(&c.Simulated, "simulated", false, "units that were tested on simulated jigs")
 	cmd.MarkFlagsMutuallyExclusive("in-stock", "to")

@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/testrun"
 	"padjig/results"
@@ -26,7 +27,7 @@ must be an engineer's.`,
 		Args:    command.Exactly(1, command.OneSerial),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return flags.with(cmd, command.OpenStore, args[0], func(s *results.Store, c returns.Case) error {
-				if err := command.Engineer(cmd.Context(), s, by); err != nil {
+				if err := command.As(cmd, s, &by, account.Engineers); err != nil {
 					return err
 				}
 				if err := s.Returns.Unlock(cmd.Context(), c, by, reason); err != nil {
@@ -38,9 +39,9 @@ must be an engineer's.`,
 		},
 	}
 	cmd.Flags().StringVar(&reason, "reason", "", "why, in `WORDS`")
-	cmd.Flags().StringVar(&by, "operator", "", "`NAME` of the engineer who decides")
+	command.OperatorFlag(cmd, &by, "`NAME` of the engineer who decides")
 	flags.add(cmd)
 	command.Must(cmd.MarkFlagRequired("reason"))
-	command.Must(cmd.MarkFlagRequired("operator"))
+	command.OperatorNeeded(cmd)
 	return cmd
 }

@@ -15,13 +15,13 @@ func (f Fitness) adapter(ctx context.Context) ([]Condition, error) {
 	switch {
 	case f.Product.Fits(stated):
 	case stated == "":
-		return []Condition{{Warning{AdapterUnknown, []string{jig, fit},
+		return []Condition{{Warning: Warning{AdapterUnknown, []string{jig, fit},
 			fmt.Sprintf("jig %s does not state which adapter is fitted, and %s asks for %s", jig, f.Product.Code, fit)},
-			true, try("adapter that states itself", jig, fit)}}, nil
+			Blocks: true, Remedy: try("adapter that states itself", jig, fit)}}, nil
 	default:
-		return []Condition{{Warning{AdapterWrong, []string{stated, jig, fit},
+		return []Condition{{Warning: Warning{AdapterWrong, []string{stated, jig, fit},
 			fmt.Sprintf("adapter %s is fitted to jig %s, and %s asks for %s", stated, jig, f.Product.Code, fit)},
-			true, try("right adapter", jig, fit)}}, nil
+			Blocks: true, Remedy: try("right adapter", jig, fit)}}, nil
 	}
 	if len(f.Product.Adapters) > 0 {
 		return nil, nil

@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -21,8 +20,10 @@ import (
 	"padjig/fixture/jigsim/world"
 	"padjig/fixture/quantity"
 	"padjig/results/accounts"
+	"padjig/results/fails"
+	"padjig/results/releases/releasestest"
 	"padjig/results/returns"
-	"padjig/results/runs"
+	"padjig/results/stops"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
@@ -181,9 +182,9 @@ var deeds = map[string]func(c *crowd, p *pad, choice int){
 		if choice%3 > 0 {
 			c.put(1, p)
 		}
-		c.terminal(c.pads[c.nests[1].in].serial, choice%4 == 0)
+		c.terminal(c.pads[c.nests[1].in].serial, choice%4 == 0, false)
 	},
-	"any label at the terminal": func(c *crowd, p *pad, _ int) { c.terminal(p.serial, false) },
+	"any label at the terminal": func(c *crowd, p *pad, _ int) { c.terminal(p.serial, false, false) },
 	"trouble to come":           func(c *crowd, _ *pad, choice int) { c.nests[0].trouble = troubles[choice%len(troubles)]; c.load(0) },
 	"die next time":             func(c *crowd, _ *pad, choice int) { c.dead = dies[choice%len(dies)] },
 	"stop in the middle": func(c *crowd, _ *pad, choice int) {
@@ -211,7 +212,7 @@ var deeds = map[string]func(c *crowd, p *pad, choice int){
 		c.changed(p)
 	},
 	"rework": func(c *crowd, p *pad, _ int) {
-		if err := c.store.Returns.SaveRework(c.Context(), returns.Rework{Serial: p.serial, By: "Rosa", What: "cleaned"}); err != nil {
+		if err := c.store.Returns.SaveRework(c.Context(), returns.Rework{Serial: p.serial, By: "Rosa", Deed: "contact cleaned", Done: time.Now()}, c.setup.Product); err != nil {
 			return // it was never tested
 		}
 		*p = pad{serial: p.serial}
@@ -239,6 +240,28 @@ var deeds = map[string]func(c *crowd, p *pad, choice int){
 		c.setup.Product = was
 		c.restart()
 	},
+	"put the fails away": func(c *crowd, _ *pad, _ int) {
+		owed, err := c.store.Fails.Open(c.Context(), true)
+		c.must(err)
+		for _, o := range owed {
+			_, err := c.store.Fails.Place(c.Context(), o.Run, fails.Place{Name: fails.UsualPlace}, "Abel")
+			c.must(err)
+		}
+	},
+	"have the line go on": func(c *crowd, _ *pad, _ int) {
+		list, err := c.store.Stops.List(c.Context(), true)
+		c.must(err)
+		for _, stop := range list {
+			if stop.Lifted == nil {
+				_, err := c.store.Stops.Lift(c.Context(), stop.Number, stops.Lifting{By: "Qiu", Reason: stops.Reasons()[0]})
+				c.must(err)
+			}
+		}
+	},
+	"try limits": func(c *crowd, p *pad, _ int) {
+		c.put(1, p)
+		c.terminal(p.serial, false, true)
+	},
 	"came back": func(c *crowd, p *pad, _ int) {
 		if _, err := c.store.Returns.OpenCase(c.Context(), p.serial, c.product.Code,
 			returns.Intake{Received: time.Now(), Complaint: "key dead", By: "Rosa"}); err != nil {
@@ -254,7 +277,8 @@ var deedNames = func() (names []string) {
 	slices.Sort(names)
 	names = slices.Insert(names, 0, "nothing") // what failures are made simpler with
 	// What is done all day long comes up more often.
-	return append(names, "put in and scan", "put in and scan", "put in and scan", "scan what is in the jig", "scan any label", "at the terminal", "stop when a key is bad, and again", "break", "break", "rework")
+	return append(names, "put in and scan", "put in and scan", "put in and scan", "scan what is in the jig", "scan any label", "at the terminal", "stop when a key is bad, and again", "break", "break", "rework",
+		"put the fails away", "put the fails away", "have the line go on", "have the line go on")
 }()
 
 // walk does the deeds in their order and gives what should not have been, after which it was.
@@ -388,7 +412,7 @@ func (c *crowd) test(scan Scan) {
 
 // terminal tests a unit on the jig beside the lane, as the command does, with a file of
 // its own.
-func (c *crowd) terminal(serial string, stale bool) {
+func (c *crowd) terminal(serial string, stale, engineering bool) {
 	c.Helper()
 	by := c.setup.Product
 	if stale {
@@ -396,7 +420,7 @@ func (c *crowd) terminal(serial string, stale bool) {
 	}
 	starts, at := c.starts(), &c.nests[1]
 	onlooker := &onlooker{crowd: c, serial: serial}
-	err := (Records{Store: c.store}).Test(c.Context(), Job{Product: by, Serial: serial, Operator: "Ines"}, Hooks{
+	err := (Records{Store: c.store}).Test(c.Context(), Job{Product: by, Serial: serial, Operator: "Ines", Engineering: engineering}, Hooks{
 		Open: func(ctx context.Context) (*fixture.Jig, func() error, error) {
 			jig, err := c.ports.Open(ctx, secondPort, linkOptions)
 			if err != nil {
@@ -444,7 +468,7 @@ func (c *crowd) passed(at *seat, by *product.Product, run sequence.Run) {
 	switch in := c.pads[at.in]; {
 	case in.bad(by):
 		c.says("PASS of %s is shown, and what is in the jig has %q", run.Serial, in.fault)
-	case os.Getenv("NEST") != "" && at.moved != "" && at.moved != run.Serial:
+	case at.moved != "" && at.moved != run.Serial:
 		c.says("PASS of %s is shown, and the nest was not opened since %s was tested", run.Serial, at.moved)
 	case c.inForce != "" && run.Hash != c.inForce:
 		c.says("PASS of %s is shown by limits that are not in force", run.Serial)
@@ -484,9 +508,7 @@ func (c *crowd) released(limit string) *product.Product {
 	c.labels++
 	text := strings.Replace(strings.Replace(smallPad, "revision: A", fmt.Sprintf("revision: L%d", c.labels), 1), "at most 200 ohm", "at most "+limit, 1)
 	p := parsed(c, text)
-	c.must(c.store.Runs.SaveRelease(c.Context(), runs.Release{
-		Code: p.Code, Label: p.Revision, Hash: p.Hash(), Source: text, By: "Ines", Reason: "trial",
-	}))
+	c.must(releasestest.Release(c.Context(), c.store, text))
 	c.inForce = p.Hash()
 	c.setup.Product = p
 	return p

@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/results/accounts"
 	"padjig/results/returns"
@@ -32,7 +33,7 @@ the unit fails again. Where the records have accounts, NAME must be an engineer'
 				return err
 			}
 			defer s.Close()
-			if err := command.Engineer(cmd.Context(), s, o.By); err != nil {
+			if err := command.As(cmd, s, &o.By, account.Engineers); err != nil {
 				return err
 			}
 			if err := s.Accounts.SaveOverride(cmd.Context(), o); err != nil {
@@ -43,9 +44,9 @@ the unit fails again. Where the records have accounts, NAME must be an engineer'
 		},
 	}
 	cmd.Flags().StringVar(&o.Reason, "reason", "", "why, in `WORDS`")
-	cmd.Flags().StringVar(&o.By, "operator", "", "`NAME` of the engineer who decides")
+	command.OperatorFlag(cmd, &o.By, "`NAME` of the engineer who decides")
 	command.StoreFlag(cmd, &store)
 	command.Must(cmd.MarkFlagRequired("reason"))
-	command.Must(cmd.MarkFlagRequired("operator"))
+	command.OperatorNeeded(cmd)
 	return cmd
 }

@@ -58,10 +58,10 @@ simulated, how ("placed"), place, by, reason, at.`,
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args) },
 	}
-	cmd.Flags().StringVar(&o.operator, "operator", "", "`NAME` of whoever puts the unit there")
+	command.OperatorFlag(cmd, &o.operator, "`NAME` of whoever puts the unit there")
 	command.JSONFlag(cmd, &o.json)
 	command.StoreFlag(cmd, &o.store)
-	command.Must(cmd.MarkFlagRequired("operator"))
+	command.OperatorNeeded(cmd)
 	return cmd
 }
 
@@ -71,6 +71,9 @@ func (o *placeOptions) run(cmd *cobra.Command, codes []string) error {
 		return err
 	}
 	defer s.Close()
+	if err := command.As(cmd, s, &o.operator, account.Roles); err != nil {
+		return err
+	}
 	words, messages := terminal.WordsOf(cmd.OutOrStdout()), terminal.Of(cmd.ErrOrStderr())
 	scans := scansOf(cmd, codes)
 	if len(codes) == 0 {
@@ -155,8 +158,11 @@ has them too.`,
 			}
 			defer s.Close()
 			if add != "" {
-				if operator == "" {
+				if !command.SaysWho(cmd, operator) {
 					return command.WrongUsef("--add needs --operator NAME, who names the place")
+				}
+				if err := command.As(cmd, s, &operator, account.Deciding); err != nil {
+					return err
 				}
 				if _, err := s.Fails.AddPlace(cmd.Context(), add, operator); err != nil {
 					return placeFailed(s, err)
@@ -177,7 +183,7 @@ has them too.`,
 	}
 	f := cmd.Flags()
 	f.StringVar(&add, "add", "", "name one more `PLACE`")
-	f.StringVar(&operator, "operator", "", "`NAME` of whoever names it")
+	command.OperatorFlag(cmd, &operator, "`NAME` of whoever names it")
 	f.StringVar(&html, "html", "", "write a sheet of barcodes to `FILE`")
 	languageFlag(cmd, &lang)
 	command.StoreFlag(cmd, &store)
@@ -208,16 +214,19 @@ that is lost is no reason: padjig unit tag prints it again.`,
 				return err
 			}
 			defer s.Close()
+			if err := command.As(cmd, s, &operator, account.Deciding); err != nil {
+				return err
+			}
 			if err := decides(cmd, s, operator); err != nil {
 				return err
 			}
 			return lift(cmd, s, args[0], operator, reason)
 		},
 	}
-	cmd.Flags().StringVar(&operator, "operator", "", "`NAME` of whoever decides it")
+	command.OperatorFlag(cmd, &operator, "`NAME` of whoever decides it")
 	cmd.Flags().StringVar(&reason, "reason", "", "why, in a sentence")
 	command.StoreFlag(cmd, &store)
-	command.Must(cmd.MarkFlagRequired("operator"))
+	command.OperatorNeeded(cmd)
 	command.Must(cmd.MarkFlagRequired("reason"))
 	return cmd
 }
