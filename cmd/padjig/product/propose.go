@@ -84,7 +84,7 @@ func (o *proposing) tried(cmd *cobra.Command, s *results.Store, p *product.Produ
 	if before != nil {
 		changes = revise.Between(before, p)
 	}
-	t, err := trial.Ask(cmd.Context(), s, trial.Asked{Proposed: p, InForce: before, Last: o.last})
+	t, err := trial.Of(cmd.Context(), s, trial.Asked{Proposed: p, InForce: before, Last: o.last})
 	if err != nil {
 		return releases.Tried{}, nil, command.RecordsFailed(s, err)
 	}
