@@ -129,7 +129,7 @@ var importMap = map[string][]string{
 		"fixture/jigtest", "fixture/link", "fixture/wire", "results", "results/care", "sequence", "sequence/calibrate",
 		"sequence/product", "sequence/refbox"},
 	"cmd/padjig/object": {"fixture/jigtest", "fixture/quantity", "fixture/wire", "results/accounts", "results/care",
-		"results/report", "results/report/returned", "results/returns", "results/runs", "sequence", "sequence/decide",
+		"results/report", "results/report/returned", "results/returns", "results/runs", "results/stops", "sequence", "sequence/decide",
 		"sequence/diagnose", "sequence/diagnose/polish", "sequence/evidence", "sequence/margin", "sequence/product",
 		"sequence/wording"},
 	"cmd/padjig/product": {"cmd/padjig/command", "cmd/padjig/command/output", "cmd/padjig/command/terminal",

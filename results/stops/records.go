@@ -203,6 +203,7 @@ var (
 		`AND run.seq IN (SELECT newest.seq FROM run AS newest INDEXED BY run_line
 			WHERE newest.jig = jig.jig AND newest.revision = revision.revision AND newest.seq > ?
 			  AND newest.simulated = ? AND newest.purpose = '' AND newest.start IS NOT NULL
+			  AND NOT EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = newest.seq)
 			ORDER BY newest.seq DESC LIMIT ?)
 		ORDER BY run.seq DESC LIMIT ?`,
 	}
