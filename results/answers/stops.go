@@ -81,12 +81,16 @@ func (s Stops) words() []Sentence {
 // wrong is not known, so what stops for that is left out of it.
 func RuleWords(rules product.Stops) []Sentence {
 	var out []Sentence
+	share := Percent{rules.Yield, 0}
+	if whole := math.Round(100 * rules.Yield); math.Abs(100*rules.Yield-whole) > 1e-9 {
+		share.Digits = 1
+	}
 	for _, r := range []struct {
 		n    int
 		says Sentence
 	}{
 		{rules.SameFinding, Say("rules.finding", rules.SameFinding)},
-		{rules.Of, Say("rules.yield", Percent{rules.Yield, 1}, rules.Of)},
+		{rules.Of, Say("rules.yield", share, rules.Of)},
 		{rules.SameProbe, Say("rules.probe", rules.SameProbe)},
 		{rules.Unseated, Say("rules.unseated", rules.Unseated)},
 		{rules.Reseats, Say("rules.reseats", rules.Reseats)},

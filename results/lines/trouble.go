@@ -52,12 +52,27 @@ type Ended struct {
 // AbortedAfterFinding gives the production runs that were aborted when something had been
 // found.
 func (s *Records) AbortedAfterFinding(ctx context.Context, f Filter) ([]Ended, error) {
-	where, args := f.ofLine("run")
-	return store.List(ctx, s.db, "look up aborted runs", scanEnded, `
+	return ofRuns(ctx, s, f, "look up aborted runs", scanEnded, `
 		SELECT started_us, run.serial, jig.serial, run.operator, run.seq, coalesce(what || ': ' || location, '')
 		FROM run JOIN revision USING (revision) JOIN jig USING (jig)
 		LEFT JOIN run_finding ON run_finding.run = run.seq AND run_finding.place = 0
-		WHERE verdict = 'aborted' AND findings > 0 AND `+where+` ORDER BY run.seq`, args...)
+		WHERE verdict = 'aborted' AND findings > 0 AND `, ` ORDER BY run.seq`)
+}
+
+// ofRuns gives rows of the runs that a filter chooses, within the numbers that the sums say.
+func ofRuns[T any](ctx context.Context, s *Records, f Filter, what string, scan func(*sql.Rows) (T, error), before, behind string,
+	first ...any) (list []T, err error) {
+	err = s.db.Ask(ctx, what, func(tx *sql.Tx) error {
+		span, err := yieldRows(ctx, tx, f, nil)
+		if err != nil || len(span) == 0 {
+			return err
+		}
+		where, args := f.ofLine("run")
+		args = append(append(first, args...), span[0].FirstRun, span[0].LastRun)
+		list, err = store.Collect(ctx, tx, scan, before+where+` AND run.seq BETWEEN ? AND ?`+behind, args...)
+		return err
+	})
+	return list, err
 }
 
 // Unfinished gives the production runs that were begun and never finished.
@@ -65,9 +80,9 @@ func (s *Records) Unfinished(ctx context.Context, f Filter) ([]Ended, error) {
 	where, args := f.ofLine("run_start")
 	return store.List(ctx, s.db, "look up runs that were not finished", scanEnded, `
 		SELECT started_us, run_start.serial, jig.serial, run_start.operator, 0, ''
-		FROM run_start JOIN revision USING (revision) JOIN jig USING (jig)
-		WHERE EXISTS (SELECT 1 FROM run_unfinished WHERE start = run_start.seq)
-		  AND NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq) AND `+where+` ORDER BY run_start.seq`, args...)
+		FROM run_unfinished CROSS JOIN run_start ON run_start.seq = run_unfinished.start
+		JOIN revision USING (revision) JOIN jig USING (jig)
+		WHERE NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq) AND `+where+` ORDER BY run_start.seq`, args...)
 }
 
 func scanEnded(rows *sql.Rows) (e Ended, err error) {
@@ -85,15 +100,15 @@ type Probe struct {
 
 // Reseats gives them, the worst first.
 func (s *Records) Reseats(ctx context.Context, f Filter) ([]Probe, error) {
-	where, args := f.ofLine("run")
-	return store.List(ctx, s.db, "count reseats", func(rows *sql.Rows) (p Probe, err error) {
+	return ofRuns(ctx, s, f, "count reseats", func(rows *sql.Rows) (p Probe, err error) {
 		return p, rows.Scan(&p.Jig, &p.Pin, &p.Line, &p.Reseats, &p.Units)
-	}, `SELECT jig.serial, pin.number, pin.line, count(*), count(DISTINCT run.serial)
-	    FROM run JOIN revision USING (revision) JOIN jig USING (jig)
-	    JOIN run_seat ON run_seat.run = run.seq JOIN pin USING (pin)
-	    WHERE verdict = 'reseat' AND good = 0 AND pin.line <> '' AND coalesce(ended ->> '$[0]', ?) = ? AND `+where+`
-	    GROUP BY jig.serial, pin.number, pin.line ORDER BY count(*) DESC, jig.serial, pin.number`,
-		append([]any{sequence.SeatDoubtful, sequence.SeatDoubtful}, args...)...)
+	}, `
+		SELECT jig.serial, pin.number, pin.line, count(*), count(DISTINCT run.serial)
+		FROM run JOIN revision USING (revision) JOIN jig USING (jig)
+		CROSS JOIN run_seat ON run_seat.run = run.seq JOIN pin USING (pin)
+		WHERE verdict = 'reseat' AND good = 0 AND pin.line <> '' AND coalesce(ended ->> '$[0]', ?) = ? AND `,
+		` GROUP BY jig.serial, pin.number, pin.line ORDER BY count(*) DESC, jig.serial, pin.number`,
+		sequence.SeatDoubtful, sequence.SeatDoubtful)
 }
 
 // ofLine is a condition on a table of production runs or their starts: all of a filter but

@@ -135,7 +135,11 @@ func (l look) in(ctx context.Context, tx *sql.Tx) (held []Stop, fresh []Met, err
 		if err != nil {
 			return nil, nil, err
 		}
-		runs, err := l.runs(ctx, tx, after, ofUnit, l.unit)
+		seqs, err := l.ofUnit(ctx, tx, after)
+		if err != nil {
+			return nil, nil, err
+		}
+		runs, err := l.runs(ctx, tx, seqs)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -166,7 +170,11 @@ func (l look) line(ctx context.Context, tx *sql.Tx) ([]Run, error) {
 	limits := l.product.Stops
 	units := 8 + max(limits.SameFinding, limits.Of, limits.SameProbe, limits.Unseated)
 	for depth := 2 * units; ; depth *= 2 {
-		runs, err := l.runs(ctx, tx, after, newest, after, l.Simulated, depth, depth)
+		seqs, err := l.newest(ctx, tx, after, depth)
+		if err != nil {
+			return nil, err
+		}
+		runs, err := l.runs(ctx, tx, seqs)
 		judged := 0
 		for _, run := range runs {
 			if run.First {
@@ -190,28 +198,50 @@ func (l look) production(runs []Run) []Run {
 // judges is when a run says something of a unit.
 const judges = `(%[1]s.verdict IN ('pass', 'fail') OR %[1]s.verdict = 'aborted' AND %[1]s.findings > 0)`
 
-// which runs are read, by which index.
-type which struct{ from, where string }
+// counts is which runs count: of production, made on a jig here, over no reference unit.
+const counts = `run.seq > ? AND run.simulated = ? AND run.purpose = '' AND run.start IS NOT NULL
+	AND NOT EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = run.seq)`
 
-var (
-	ofUnit = which{
-		`run INDEXED BY run_serial CROSS JOIN jig USING (jig) CROSS JOIN revision USING (revision)`,
-		`AND run.serial = ? ORDER BY run.seq DESC`,
+// newest gives the newest runs of the line that count, at most so many. A jig has several
+// numbers where its firmware or adapter changed, and a product one for each revision: each
+// pair is asked by itself, since that is how the index has them.
+func (l look) newest(ctx context.Context, tx *sql.Tx, after int64, most int) ([]int64, error) {
+	type pair struct{ jig, revision int64 }
+	pairs, err := store.Collect(ctx, tx, func(rows *sql.Rows) (p pair, err error) {
+		return p, rows.Scan(&p.jig, &p.revision)
+	}, `SELECT jig.jig, revision.revision FROM jig, revision WHERE jig.serial = ? AND revision.code = ?`, l.Jig, l.Product)
+	if err != nil {
+		return nil, err
 	}
-	newest = which{
-		`jig CROSS JOIN revision CROSS JOIN run`,
-		`AND run.seq IN (SELECT newest.seq FROM run AS newest INDEXED BY run_line
-			WHERE newest.jig = jig.jig AND newest.revision = revision.revision AND newest.seq > ?
-			  AND newest.simulated = ? AND newest.purpose = '' AND newest.start IS NOT NULL
-			ORDER BY newest.seq DESC LIMIT ?)
-		ORDER BY run.seq DESC LIMIT ?`,
+	var all []int64
+	for _, p := range pairs {
+		some, err := store.Collect(ctx, tx, store.ScanInt, `
+			SELECT seq FROM run INDEXED BY run_line WHERE jig = ? AND revision = ? AND `+counts+` ORDER BY seq DESC LIMIT ?`,
+			p.jig, p.revision, after, l.Simulated, most)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, some...)
 	}
-)
+	slices.Sort(all)
+	return all[max(0, len(all)-most):], nil
+}
 
-// runs gives runs of the line, oldest first; those that were read in from elsewhere were
-// made on no jig here.
-func (l look) runs(ctx context.Context, tx *sql.Tx, after int64, w which, args ...any) ([]Run, error) {
-	list, err := store.Collect(ctx, tx, scanRun, `
+// ofUnit gives the runs of the unit on the line that count.
+func (l look) ofUnit(ctx context.Context, tx *sql.Tx, after int64) ([]int64, error) {
+	return store.Collect(ctx, tx, store.ScanInt, `
+		SELECT run.seq FROM run INDEXED BY run_serial CROSS JOIN jig USING (jig) CROSS JOIN revision USING (revision)
+		WHERE run.serial = ? AND jig.serial = ? AND revision.code = ? AND `+counts,
+		l.unit, l.Jig, l.Product, after, l.Simulated)
+}
+
+// runs gives runs as the rules see them, oldest first.
+func (l look) runs(ctx context.Context, tx *sql.Tx, seqs []int64) ([]Run, error) {
+	list, err := json.Marshal(seqs)
+	if err != nil {
+		return nil, err
+	}
+	return store.Collect(ctx, tx, scanRun, `
 		SELECT run.seq, run.serial, run.verdict, run.attempt,
 			`+fmt.Sprintf(judges, "run")+` AND NOT EXISTS
 				(SELECT 1 FROM run AS before JOIN revision AS of ON of.revision = before.revision
@@ -223,13 +253,8 @@ func (l look) runs(ctx context.Context, tx *sql.Tx, after int64, w which, args .
 				(SELECT json_group_array(number) FROM run_seat JOIN pin USING (pin)
 				 WHERE run_seat.run = run.seq AND good = 0 AND line <> '') END,
 			coalesce(run.ended ->> '$[0]' = ?, 0)
-		FROM `+w.from+`
-		WHERE jig.serial = ? AND revision.code = ? AND run.seq > ? AND run.simulated = ? AND run.purpose = ''
-		  AND run.start IS NOT NULL
-		  AND NOT EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = run.seq) `+w.where,
-		append([]any{sequence.SeatDoubtful, sequence.SeatDoubtful, sequence.SamePad, l.Jig, l.Product, after, l.Simulated}, args...)...)
-	slices.Reverse(list)
-	return list, err
+		FROM json_each(?) AS chosen CROSS JOIN run ON run.seq = chosen.value CROSS JOIN revision USING (revision)
+		ORDER BY run.seq`, sequence.SeatDoubtful, sequence.SeatDoubtful, sequence.SamePad, string(list))
 }
 
 func scanRun(rows *sql.Rows) (r Run, err error) {

@@ -3,6 +3,7 @@ package object
 import (
 	"padjig/results/care"
 	"padjig/results/runs"
+	"padjig/results/stops"
 	"padjig/sequence"
 )
 
@@ -13,8 +14,30 @@ type Run struct {
 	sequence.Run
 	Reference *ReferenceCheck `json:"reference,omitempty"`
 	Causes    []Likely        `json:"causes,omitempty"` // of a fail just tested
+	Stops     []Stop          `json:"stops,omitempty"`  // that hold since a test just made, for the line or for this unit
 	Check     *Check          `json:"check,omitempty"`
 	Compared  *Compared       `json:"compared,omitempty"` // with the units before; of a unit's life
+}
+
+// Stop is why no more units are tested on a line, or this one not again.
+type Stop struct {
+	Number  int64  `json:"number"`
+	Rule    string `json:"rule"`
+	Unit    string `json:"unit"` // the one that it holds for, empty for the line
+	Finding string `json:"finding"`
+	Key     string `json:"key"`
+	Lines   string `json:"lines"` // with blanks between
+	Pins    []int  `json:"pins"`  // of the tail, whose contact was doubtful
+	Units   int    `json:"units"` // that met it, or reseats of the one; of a yield: that passed
+	Of      int    `json:"of"`    // units that a yield is of
+}
+
+// StopsOf are stops as they are printed.
+func StopsOf(list []stops.Stop) (out []Stop) {
+	for _, s := range list {
+		out = append(out, Stop{s.Number, string(s.Rule), s.Unit, s.Fault.Finding, s.Fault.Key, s.Fault.Lines, each(s.Pins, same), s.Count, s.Of})
+	}
+	return out
 }
 
 type ReferenceCheck struct {

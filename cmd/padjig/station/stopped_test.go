@@ -290,7 +290,7 @@ func TestReseatsHaveAnEnd(t *testing.T) {
 		assert.Equal(s, stops.Met{Rule: stops.Reseats, Unit: s.unit(1), Pins: []int{3}, Count: 2, Run: 2}, done.Stops[0].Met)
 		assert.Zero(s, s.stopped(), "the line goes on")
 		r := s.refused(s.unit(1), LineStopped, func() { s.scan(s.unit(1)) })
-		assert.Equal(s, "unit "+s.unit(1)+" had to be reseated twice in a row (stop 1); doubtful: pins 3", r.Error())
+		assert.Equal(s, "unit "+s.unit(1)+" had to be reseated twice in a row (stop 1); doubtful: pin 3 (jig channel 3)", r.Error())
 		s.refused(s.unit(1), LineStopped, func() {
 			s.lane.Scan(Scan{Serial: s.unit(1), Operator: "Quinn", Overridden: true})
 		})

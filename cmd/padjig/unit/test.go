@@ -153,7 +153,7 @@ func (o *testFlags) show(cmd *cobra.Command, p *product.Product, done station.Do
 	}
 	if o.JSON {
 		o := object.RunOf(done.Stored)
-		o.Reference = object.ReferenceCheckOf(done.Reference)
+		o.Reference, o.Stops = object.ReferenceCheckOf(done.Reference), object.StopsOf(done.Stops)
 		o.Diagnose(terminal.WordsOf(cmd.OutOrStdout()), done.Stored, p, done.Earlier)
 		if err := object.Print(cmd.OutOrStdout(), o); err != nil {
 			return command.Fail(command.NotRecorded, fmt.Errorf("print the result: %w", err),

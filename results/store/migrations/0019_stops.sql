@@ -46,8 +46,8 @@ CREATE TABLE stop_beginning (
 ) STRICT;
 INSERT INTO stop_beginning SELECT 1, coalesce(max(seq), 0) FROM run;
 
--- The newest runs of a jig and a product, however long ago they were.
-CREATE INDEX run_line ON run (jig, revision);
+-- The newest runs of production of a jig and a product, however long ago they were.
+CREATE INDEX run_line ON run (jig, revision) WHERE start IS NOT NULL AND purpose = '';
 
 CREATE TRIGGER stop_no_update BEFORE UPDATE ON stop
 BEGIN SELECT RAISE(ABORT, 'padjig: stop is append-only'); END;

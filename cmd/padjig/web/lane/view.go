@@ -123,6 +123,9 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	said.step(s)
 	said.speak(s)
 	out.Sign = cmp.Or(out.Sign, out.Signal)
+	if out.Halt != nil && s.Phase == station.Ended && s.Verdict.Purpose == sequence.Production && s.Verdict.Reference == nil {
+		out.Next = out.Halt.Next // and not: scan it again
+	}
 	return out
 }
 
