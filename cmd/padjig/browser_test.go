@@ -22,6 +22,7 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/fixture/jigsim"
+	"padjig/fixture/simport"
 	"padjig/results"
 	"padjig/results/accounts"
 	"padjig/results/store"
@@ -136,9 +137,12 @@ func makeBed(t testing.TB, with bedding) *bed {
 	t.Cleanup(func() { assert.NoError(t, b.store.Close()) })
 	b.accounts()
 	b.options = stationOptions{Products: []string{b.file}, Listen: b.freeAddress(), Lock: time.Hour, Leave: time.Hour, Ports: b.ports}
+	var lay []func(serial string) // what a right operator does at each jig
+	b.options.Load = func(lane int, serial string) { lay[lane](serial) }
 	for i := range max(with.jigs, 1) {
 		jig := b.newJig(fmt.Sprintf("SIM-%04d", i+1), filepath.Join(b.dir, fmt.Sprintf("jig%d", i)), with)
 		b.jigs = append(b.jigs, jig)
+		lay = append(lay, simport.Operator(func() *jigsim.Jig { return jig.jig }))
 		b.options.Jigs = append(b.options.Jigs, jig.port)
 	}
 	if with.change != nil {

@@ -63,6 +63,7 @@ func TestKilledAtRandomMoments(t *testing.T) {
 		unfinished += len(starts)
 		if len(starts) > 0 {
 			left = serial
+			c.stillIn(serial)
 		}
 		if c.presses() > before {
 			moved++
@@ -115,6 +116,15 @@ func TestKilledInAnElectricalPress(t *testing.T) {
 	said := c.kill(left, time.Minute)
 	require.NotNil(t, said)
 	assert.Equal(t, 1, said.Attempt)
+}
+
+// stillIn holds that a unit whose test was killed lies in the jig for the next process.
+func (c *crash) stillIn(serial string) {
+	before := c.presses()
+	got := runHere(c.t, "test", "--product", crashProduct, "--jig", c.jig.port, "--serial", c.product.Serial.Complete(7), "--store", c.store)
+	assert.Equal(c.t, 3, got.status)
+	assert.Contains(c.t, got.stderr, "unit "+serial+" is still in jig SIM-0001")
+	assert.Equal(c.t, before, c.presses())
 }
 
 // inItsLife holds that padjig unit shows what was not finished.
@@ -181,8 +191,10 @@ type testedUnit struct {
 }
 
 // kill tests a unit and kills the process after a while, if it still runs. It
-// returns what the process said for certain: a whole object on its output.
+// returns what the process said for certain: a whole object on its output. Whoever
+// scans the number has put the unit in.
 func (c *crash) kill(serial string, after time.Duration) *testedUnit {
+	c.jig.jig.Reseat()
 	ctx, cancel := context.WithTimeout(context.Background(), after)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, "padjig", "test", "--product", crashProduct,

@@ -148,6 +148,42 @@ func TestALaneSaysWhatItWaitsFor(t *testing.T) {
 	})
 }
 
+// A number is scanned while the unit before lies in the jig: the page says which unit is
+// to be taken out, in either language, and closing the lid starts the test.
+func TestALaneAsksForTheUnitInTheJig(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		h.LeaveIn = true
+		h.Test(h.Unit(1))
+		h.Post("operator", "/scan", "text", h.Unit(2), "lane", "1")
+		h.Until(1, func(s station.State) bool { return s.Phase == station.Lid })
+		v := h.Says()
+		assert.Equal(h, "TAKE OUT", v.Word)
+		assert.Equal(h, "look", v.Signal)
+		assert.Equal(h, h.Unit(1)+" is still in the jig: the lid was not opened since.", v.Line)
+		assert.Equal(h, "Open the lid, take "+h.Unit(1)+" out, put "+h.Unit(2)+" in. Hands out, close the lid: closing it starts the test.", v.Next)
+		assert.True(h, v.Stop)
+		h.Lang = "de"
+		assert.Equal(h, "GERÄT HERAUS", h.Says().Word)
+		assert.Contains(h, h.Says().Next, h.Unit(1)+" herausnehmen, "+h.Unit(2)+" einlegen.")
+		h.Lang = "en"
+		h.Post("operator", "/stop", "lane", "1")
+		h.Settled(h.Unit(2))
+		h.Post("operator", "/scan", "text", h.Unit(2), "lane", "1")
+		time.Sleep(3 * time.Minute) // nobody comes
+		v = h.Says()
+		assert.Equal(h, "NOT TESTED", v.Word)
+		assert.Equal(h, "Open the lid, take "+h.Unit(1)+" out, put "+h.Unit(2)+" in and close the lid. Then scan it again.", v.Next)
+		h.Post("operator", "/scan", "text", h.Unit(2), "lane", "1")
+		h.Until(1, func(s station.State) bool { return s.Phase == station.Lid })
+		h.Jigs[0].Lid(true)
+		time.Sleep(time.Second)
+		assert.Equal(h, "CLOSE LID", h.Says().Word)
+		h.Jigs[0].Lid(false)
+		h.Settled(h.Unit(2))
+		assert.Equal(h, "PASS", h.Says().Word)
+	})
+}
+
 // A unit that is under test shows how far it is, and a verdict that was left
 // alone shows nothing of it.
 func TestALaneWhileItWorks(t *testing.T) {

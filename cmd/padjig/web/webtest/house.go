@@ -66,6 +66,7 @@ type House struct {
 	Ports   simport.Ports
 	Jigs    []*jigsim.Jig
 	Lang    string // of who asks
+	LeaveIn bool   // whoever scans leaves the unit before in the jig
 }
 
 // At has somebody visit a station with so many lanes, whose product's file has
@@ -113,10 +114,15 @@ func (h *House) Plug(ids ...wire.Identity) {
 		})
 		require.NoError(h, err)
 		h.Jigs = append(h.Jigs, jig)
+		lay := simport.Operator(func() *jigsim.Jig { return jig })
 		h.Ports.Plug("sim/"+id.Serial, jig)
 		h.Lanes = append(h.Lanes, station.NewLane(station.Setup{
 			Store: h.Store, Product: h.Product, Jig: "sim/" + id.Serial, Twice: time.Nanosecond, Open: h.Ports.Open, Find: h.Ports.Find,
-			Load: simport.Operator(func() *jigsim.Jig { return jig }),
+			Load: func(serial string) {
+				if !h.LeaveIn {
+					lay(serial)
+				}
+			},
 		}))
 	}
 	h.Serve()
