@@ -112,6 +112,7 @@ func TestRecallOfEverySentence(t *testing.T) {
 	for _, code := range reasons {
 		switch code {
 		case sequence.LidOpened, sequence.Emergency, sequence.JigFailed: // were whatever the error said
+		case sequence.SamePad, sequence.NotCompared: // no version before codes said so
 		default:
 			assert.True(t, seen[code], "no sentence of %q", code)
 		}

@@ -89,7 +89,7 @@ func LifeOf(l *returned.Life) Life {
 			return returned.Found{Finding: listed(f.Finding), Stage: f.Stage}
 		}),
 		Alike: each(l.Alike, same), Identity: identityOf(l.Identity),
-		Next:  l.Next().Command,
+		Next: l.Next().Command,
 	}
 	if l.Shipped != nil {
 		o.Shipped = l.Shipped.Run.ID.String()
