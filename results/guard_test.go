@@ -14,7 +14,10 @@ import (
 	"padjig/results/floor"
 	"padjig/results/lines"
 	"padjig/results/runs/runstest"
+	"padjig/results/stops"
 	"padjig/results/store"
+	"padjig/sequence"
+	"padjig/sequence/product"
 )
 
 func tables(t *testing.T, db *sql.DB) []string {
@@ -66,6 +69,21 @@ func lineKept(t *testing.T, s *Store) {
 		By: "Ines", Reason: "first month"}))
 }
 
+// stopKept has a unit be reseated too often, and lets it go on.
+func stopKept(t *testing.T, s *Store) {
+	t.Helper()
+	run := runstest.Passed("24-000004")
+	run.Outcome, run.Seats[0].Good = sequence.Reseat, false
+	_, err := begin(t, s, run).Save(t.Context(), run)
+	require.NoError(t, err)
+	p := &product.Product{Code: "GH-20", Stops: product.Stops{Reseats: 1}}
+	held, err := s.Stops.Standing(t.Context(), stops.Line{Jig: "J-0007", Product: "GH-20"}, p, "24-000004")
+	require.NoError(t, err)
+	require.Len(t, held, 1)
+	_, err = s.Stops.Lift(t.Context(), held[0].Number, stops.Lifting{By: "Ines", Reason: stops.Cleaned})
+	require.NoError(t, err)
+}
+
 // studyKept stores a gauge study and its first reading.
 func studyKept(t *testing.T, s *Store) {
 	t.Helper()
@@ -86,6 +104,7 @@ func TestAppendOnly(t *testing.T) {
 		require.NoError(t, s.Care.SaveReferenceCheck(t.Context(), care.ReferenceCheck{Run: id, Unit: "24-000002", Bad: true}))
 	}
 	require.NoError(t, s.Care.SaveWear(t.Context(), care.WearEvent{Jig: "J-0007", Part: care.Nest, By: "Ines"}))
+	stopKept(t, s)
 	returned(t, s)
 	studyKept(t, s)
 	calibrated(t, s)
@@ -95,7 +114,7 @@ func TestAppendOnly(t *testing.T) {
 	careless := besides(t, s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0")
 	defer careless.Close()
 	before := contents(t, raw(s))
-	require.Len(t, before, 39+len(sums))
+	require.Len(t, before, 42+len(sums))
 	for _, table := range tables(t, raw(s)) {
 		if slices.Contains(sums, table) {
 			continue // counted from the runs, and compared with them by Check

@@ -192,7 +192,7 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 		var got []int64
 		for _, j := range last {
 			got = append(got, j.Seq)
-			assert.Equal(t, j.Passed, j.Cause == "")
+			assert.Equal(t, j.Passed, j.Fault == "")
 		}
 		assert.Equal(t, want, got)
 	})

@@ -40,6 +40,7 @@ import (
 	"padjig/results/linesim"
 	"padjig/results/report"
 	"padjig/results/runs"
+	"padjig/results/stops"
 	"padjig/results/store"
 	"padjig/results/studies"
 	"padjig/sequence"
@@ -102,6 +103,12 @@ func yieldRows(w expected, table string, rows []answers.YieldRow) {
 func stopRows(w expected, s answers.Stops) {
 	for _, stop := range s.Met {
 		w.row("stops", "serial", stop.Unit.Serial, "run", int(stop.Unit.Seq))
+	}
+}
+
+func lineStopRows(w expected, list []answers.LineStop) {
+	for _, stop := range list {
+		w.row("line_stops", "stop", int(stop.Number), "jig", stop.Jig, "serial", stop.Unit, "units", stop.Count, "run", int(stop.Met.Run))
 	}
 }
 
@@ -212,10 +219,29 @@ var askings = map[string][]asking{
 				for _, c := range a.Causes.Rows {
 					w.row("causes", "units", c.Worst, "of_failed", c.OfFailed)
 				}
+				lineStopRows(w, a.Stopped)
 				stopRows(w, a.Stops)
+				for _, p := range a.Probes {
+					w.row("probes", "jig", p.Jig, "pin", p.Pin, "reseats", p.Reseats, "units", p.Units)
+				}
+				for _, o := range a.Overrides {
+					w.row("overrides", "serial", o.Serial, "by", o.By, "reason", o.Reason)
+				}
+				for _, e := range a.Aborted {
+					w.row("aborted", "serial", e.Serial, "run", int(e.Seq))
+				}
+				for _, e := range a.Unfinished {
+					w.row("unfinished", "serial", e.Serial, "operator", e.Operator)
+				}
 			}
 			return w, err
 		}}},
+	"AskStops": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+		a, err := answers.AskStops(ctx, s, answers.StopsAsked{Selection: of})
+		w := wanted(a.Conclusions, report.LineStops(a))
+		lineStopRows(w, a.Rows)
+		return w, err
+	}}},
 	"AskLimits": {{flags: []string{"--key", "7", "--at-most", "90", "--guard", "1"},
 		query: url.Values{"key": {"7"}, "limit": {"90"}, "guardband": {"1"}},
 		ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
@@ -398,7 +424,10 @@ const parityHost = "station.test:8317"
 
 func surfacesOver(t *testing.T, seed uint64, runs int) surfaces {
 	t.Helper()
-	store, err := results.Open(t.Context(), filepath.Join(t.TempDir(), "line.sqlite"))
+	with := store.Real()
+	now := time.Now
+	with.Now = func() time.Time { return now() }
+	store, err := results.OpenWith(t.Context(), filepath.Join(t.TempDir(), "line.sqlite"), with)
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, store.Close()) })
 	p, err := product.Load("../../testdata/products/gcc-20.yaml")
@@ -408,14 +437,91 @@ func surfacesOver(t *testing.T, seed uint64, runs int) surfaces {
 	entries, err := line.Entries(t.Context())
 	require.NoError(t, err)
 	require.NoError(t, store.ImportSimulated(t.Context(), seed, entries, nil))
+	surfaces{T: t, store: store}.measured()
+	now = func() time.Time { return troubledAt } // what is written down happens while the line works
+	surfaces{T: t, store: store}.troubled(p)
+	now = time.Now
 	require.NoError(t, store.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{Name: "Qiu", Kind: accounts.AccountRole,
 		Role: "quality", By: "test"}))
 	require.NoError(t, store.Accounts.StartSession(t.Context(), sha256.Sum256([]byte("token")), "Qiu", "password"))
 	site, err := web.New(web.Config{Store: store, Hosts: []string{parityHost}})
 	require.NoError(t, err)
-	s := surfaces{t, store, site.Handler()}
-	s.measured()
-	return s
+	return surfaces{t, store, site.Handler()}
+}
+
+// troubledAt is within the first early shift of a simulated line.
+var troubledAt = time.Date(2026, 3, 2, 6, 30, 0, 0, time.UTC)
+
+// troubled has a line stop itself twice, once lifted, a unit be reseated too often, and a
+// shift with everything that it is to be told of.
+func (s surfaces) troubled(p *product.Product) {
+	s.Helper()
+	ctx := s.Context()
+	recent, err := s.store.Runs.Recent(ctx, 4000)
+	require.NoError(s, err)
+	pattern := func(o sequence.Outcome) runs.Stored {
+		i := slices.IndexFunc(recent, func(one runs.Summary) bool {
+			return one.Outcome == o && one.Purpose == sequence.Production && (o == sequence.Pass || one.Findings > 0 || o == sequence.Reseat)
+		})
+		require.GreaterOrEqual(s, i, 0, "no %s", o)
+		run, err := s.store.Runs.Run(ctx, recent[i].ID)
+		require.NoError(s, err)
+		return run
+	}
+	fail, reseat := pattern(sequence.Fail), pattern(sequence.Pass)
+	reseat.Outcome, reseat.Why = sequence.Reseat, sequence.Fact(sequence.SeatDoubtful, "pin 3")
+	reseat.Seats = slices.Clone(reseat.Seats)
+	reseat.Seats[2].Good = false
+	aborted := fail
+	aborted.Outcome, aborted.Why, aborted.Reason = sequence.Aborted, sequence.Fact(sequence.LidOpened), "the lid was opened"
+	begin := func(of runs.Stored, serial string) (*runs.Begun, sequence.Run) {
+		of.Jig.Serial, of.Serial, of.Started, of.Attempt = "J-0041", serial, troubledAt, 1
+		revision, err := s.store.Runs.Revision(ctx, of)
+		require.NoError(s, err)
+		b, err := s.store.Runs.Begin(ctx, revision, runs.Start{Serial: serial, Jig: of.Jig, Simulated: true, Actuation: of.Actuation,
+			Operator: of.Operator, Started: of.Started}, func(runs.History) error { return nil })
+		require.NoError(s, err)
+		of.Attempt = b.Attempt
+		return b, of.Run
+	}
+	test := func(of runs.Stored, serial string) {
+		b, run := begin(of, serial)
+		sequence.Plain().Spell(&run)
+		_, err := b.Save(ctx, run)
+		require.NoError(s, err)
+	}
+	standing := func(unit string) stops.Stop {
+		list, err := s.store.Stops.Standing(ctx, stops.Line{Jig: "J-0041", Product: p.Code, Simulated: true}, p, unit)
+		require.NoError(s, err)
+		require.NotEmpty(s, list)
+		return list[len(list)-1]
+	}
+	for n := range 3 {
+		test(fail, fmt.Sprintf("GCC-91000%d", n))
+	}
+	_, err = s.store.Stops.Lift(ctx, standing("").Number, stops.Lifting{By: "Qiu", Reason: stops.Cleaned, Note: "nest"})
+	require.NoError(s, err)
+	for n := range 3 {
+		test(reseat, fmt.Sprintf("GCC-92000%d", n))
+	}
+	test(reseat, "GCC-920002")
+	standing("GCC-920002")
+	test(aborted, "GCC-930001")
+	unfinished, _ := begin(fail, "GCC-930002")
+	unfinished.LetGo()
+	again, run := begin(reseat, "GCC-930002") // which closes the one before
+	_, err = again.Save(ctx, run)
+	require.NoError(s, err)
+	require.NoError(s, s.store.Accounts.SaveOverride(ctx, accounts.Override{What: "attempts used", Serial: "GCC-910001", Jig: "J-0041",
+		By: "Qiu", Reason: "customer asks for a report"}))
+	shift, err := answers.AskShift(ctx, s.store, answers.ShiftAsked{
+		Selection: answers.Selection{Filter: lines.Filter{Simulated: true}}, Day: "2026-03-02", Name: "early"})
+	require.NoError(s, err)
+	for _, n := range []int{len(shift.Stopped) - 2, len(shift.Overrides), len(shift.Aborted), len(shift.Unfinished), len(shift.Probes)} {
+		require.Positive(s, n, "%+v", shift.Trouble)
+	}
+	assert.Nil(s, shift.Stopped[0].Lifted, "those that hold come first")
+	assert.NotNil(s, shift.Stopped[2].Lifted)
 }
 
 // measured stores a gauge study, and a reference unit that was tested often.

@@ -2,6 +2,7 @@ package answers
 
 import (
 	"padjig/results/lines"
+	"padjig/sequence/product"
 )
 
 // The conventions of every question. What is said of a published text is what
@@ -57,9 +58,15 @@ const (
 	GoodPpk = 1.33
 )
 
-// DefaultRule stops a line on fewer than 90 % of 50 units, or three fails in a
-// row with one finding (common practice, no source).
-var DefaultRule = StopRule{Window: 50, MinYield: 0.9, SameRun: 3}
+// DefaultRule is that of a product that says nothing of its own.
+var DefaultRule = RuleOf(product.UsualStops())
+
+// How often chance stops a line is told of a shift of so many units, and before there is a
+// yield of its own, of a line with this first-pass yield (common practice, no source).
+const (
+	ShiftUnits = 400
+	GoodYield  = 0.98
+)
 
 // The defaults of the questions that tell something apart.
 const (

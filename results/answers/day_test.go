@@ -183,15 +183,16 @@ func TestStopsOfALine(t *testing.T) {
 	}
 	// After a stop the count begins anew: p o h ? ? is a window with one passed. A fail
 	// whose finding is not known is one all the same.
-	assert.Equal(t, []met{{answerstest.Serial(4), "key high", 3, 0}, {answerstest.Serial(9), "", 0, 1},
+	assert.Equal(t, []met{{answerstest.Serial(4), "key high at 1", 3, 0}, {answerstest.Serial(9), "", 0, 1},
 		{answerstest.Serial(12), "?", 3, 0}}, got)
-	assert.Equal(t, Warn("stops.run", answerstest.Serial(4), started(4), 3, "key high"),
+	assert.Equal(t, Warn("stops.run", answerstest.Serial(4), started(4), 3, "key high at 1"),
 		y.Stops.Met[0].Words(rule))
 	assert.Equal(t, Warn("stops.yield", answerstest.Serial(9), started(9), 1, 5), y.Stops.Met[1].Words(rule))
 	assert.Equal(t, Warn("stops.met", 3, 14), said(t, y.Conclusions, "stops.met"))
-	assert.Equal(t, Chance(rule.FalseStops(4.0/14)), y.Stops.Chance)
-	assert.Equal(t, Say("stops.false", Percent{0.3, 0}, 5, 3, Percent{4.0 / 14, 1}, y.Stops.Chance),
-		said(t, y.Conclusions, "stops.false"))
+	by := rule.InShift(4.0/14, ShiftUnits)
+	assert.Equal(t, by, y.Stops.False)
+	assert.Equal(t, Say("stops.false", Percent{0.3, 0}, 5, 3, Percent{4.0 / 14, 1}, ShiftUnits, Chance(by.Any), Chance(by.Yield),
+		Chance(by.SameRun)), said(t, y.Conclusions, "stops.false"))
 }
 
 func TestCausesOfADay(t *testing.T) {
@@ -500,5 +501,5 @@ func TestStopsLookAtTenWindows(t *testing.T) {
 	y, err := AskYield(t.Context(), units(t, letters), YieldAsked{Selection: all, Rule: StopRule{Window: 11, MinYield: 0.1}})
 	require.NoError(t, err)
 	assert.Equal(t, 110, y.Stops.Units, "of 120: ten windows")
-	assert.Equal(t, Chance(sampling.StopRule{Window: 11, MinYield: 0.1}.FalseStops(0.8)), y.Stops.Chance)
+	assert.Equal(t, sampling.StopRule{Window: 11, MinYield: 0.1}.InShift(0.8, ShiftUnits), y.Stops.False)
 }

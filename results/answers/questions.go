@@ -20,6 +20,7 @@ var Questions = []Question{
 	{"AskCompare", "compare", "/compare"},
 	{"AskLots", "lots", "/lots"},
 	{"AskShift", "shift", "/shift"},
+	{"AskStops", "stops", "/stops"},
 	{"AskLimits", "limits", "/limits"},
 	{"AskSampling", "sampling", "/sampling"},
 	{"AskRetest", "retest", "/retest"},

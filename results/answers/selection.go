@@ -23,6 +23,7 @@ type (
 	Limits       = control.Limits
 	Rules        = control.Rules
 	StopRule     = sampling.StopRule
+	FalseStops   = sampling.FalseStops
 	Side         = interval.Side
 	TooFewError  = stats.TooFewError
 	TestErrors   = sampling.TestErrors

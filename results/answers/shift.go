@@ -25,14 +25,15 @@ type ShiftAsked struct {
 // Shift is one shift.
 type Shift struct {
 	ShiftAsked
-	Plan         floor.ShiftPlan
-	From, To     time.Time
-	Rows         []YieldRow // by jig
-	Total        YieldRow
-	Mixed        lines.Mixture
-	Hours        []YieldRow
-	Causes       Causes // by place, the most frequent
-	Stops        Stops
+	Plan     floor.ShiftPlan
+	From, To time.Time
+	Rows     []YieldRow // by jig
+	Total    YieldRow
+	Mixed    lines.Mixture
+	Hours    []YieldRow
+	Causes   Causes // by place, the most frequent
+	Stops    Stops  // where they would have been
+	Trouble
 	Calibrations []JigState
 	Checks       []care.LastCheck
 	Open         []lines.OpenUnit // failed, and not passed since
@@ -169,6 +170,9 @@ func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
 	if sh.Open, err = s.Lines.OpenUnits(ctx, sh.Filter); err != nil {
 		return err
 	}
+	if sh.Trouble, err = sh.trouble(ctx, s); err != nil {
+		return err
+	}
 	if sh.Checks, err = s.Care.LastChecks(ctx, sh.To, sh.Filter.Simulated); err != nil {
 		return err
 	}
@@ -178,6 +182,10 @@ func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
 	if sh.Events, err = s.Lines.Events(ctx, sh.Filter); err != nil {
 		return err
 	}
+	in(zone, sh.Stopped, func(l *LineStop) *time.Time { return &l.At })
+	in(zone, sh.Overrides, func(o *lines.Override) *time.Time { return &o.At })
+	in(zone, sh.Aborted, func(e *lines.Ended) *time.Time { return &e.At })
+	in(zone, sh.Unfinished, func(e *lines.Ended) *time.Time { return &e.At })
 	in(zone, sh.Open, func(u *lines.OpenUnit) *time.Time { return &u.Failed })
 	in(zone, sh.Checks, func(c *care.LastCheck) *time.Time { return &c.At })
 	in(zone, sh.Signed, func(h *floor.Handover) *time.Time { return &h.At })
@@ -200,6 +208,11 @@ func (sh Shift) words() []Sentence {
 	} else {
 		out = append(out, totalWords(sh.Total)...)
 		out = append(out, sh.Stops.words()...)
+	}
+	for _, stop := range sh.Stopped {
+		if stop.Lifted == nil {
+			out = append(out, stop.Words())
+		}
 	}
 	for _, j := range sh.Calibrations {
 		for _, due := range []care.Due{j.Zero, j.Verify} {

@@ -4,10 +4,10 @@ import (
 	"cmp"
 	"context"
 	"math"
-	"strings"
 
 	"padjig/results"
 	"padjig/results/lines"
+	"padjig/sequence/product"
 )
 
 // Stops is where a stop rule would have halted the line.
@@ -15,10 +15,8 @@ type Stops struct {
 	Rule  StopRule
 	Units int // looked at
 	Met   []Stop
-	// Chance is how often a window would fall below the rule although nothing
-	// changed, at the first-pass yield of the selection.
-	Yield  float64
-	Chance Chance
+	Yield float64    // first-pass, of the selection
+	False FalseStops // of a line in order with that yield, in a shift of [ShiftUnits]
 }
 
 // Stop is a unit at which the rule was met.
@@ -41,13 +39,13 @@ func (s Selection) stops(ctx context.Context, store *results.Store, rule StopRul
 	if err != nil {
 		return Stops{}, err
 	}
-	out := Stops{Rule: rule, Units: len(list), Yield: yield, Chance: Chance(math.NaN())}
+	out := Stops{Rule: rule, Units: len(list), Yield: yield}
 	if !math.IsNaN(yield) { // no unit, no yield
-		out.Chance = Chance(rule.FalseStops(yield))
+		out.False = rule.InShift(yield, ShiftUnits)
 	}
 	causes := make([]string, len(list))
 	for i, unit := range list {
-		causes[i], _, _ = strings.Cut(unit.Cause, ": ") // what was found, wherever
+		causes[i] = unit.Fault
 		if !unit.Passed && causes[i] == "" {
 			causes[i] = "?" // a fail whose finding is not known is no pass
 		}
@@ -71,6 +69,44 @@ func (s Stops) words() []Sentence {
 	if len(s.Met) > 0 {
 		met = Warn("stops.met", len(s.Met), s.Units)
 	}
+	if math.IsNaN(s.Yield) {
+		return []Sentence{met}
+	}
 	return []Sentence{met, Say("stops.false", Percent{s.Rule.MinYield, 0}, s.Rule.Window, s.Rule.SameRun,
-		Percent{s.Yield, 1}, s.Chance)}
+		Percent{s.Yield, 1}, ShiftUnits, Chance(s.False.Any), Chance(s.False.Yield), Chance(s.False.SameRun))}
+}
+
+// RuleWords say by which rules a line of a product stops itself, and how often chance alone
+// does so in a shift of a good line. How often units have to be reseated where nothing is
+// wrong is not known, so what stops for that is left out of it.
+func RuleWords(rules product.Stops) []Sentence {
+	var out []Sentence
+	share := Percent{rules.Yield, 0}
+	if whole := math.Round(100 * rules.Yield); math.Abs(100*rules.Yield-whole) > 1e-9 {
+		share.Digits = 1
+	}
+	for _, r := range []struct {
+		n    int
+		says Sentence
+	}{
+		{rules.SameFinding, Say("rules.finding", rules.SameFinding)},
+		{rules.Of, Say("rules.yield", share, rules.Of)},
+		{rules.SameProbe, Say("rules.probe", rules.SameProbe)},
+		{rules.Unseated, Say("rules.unseated", rules.Unseated)},
+		{rules.Reseats, Say("rules.reseats", rules.Reseats)},
+	} {
+		if r.n > 0 {
+			out = append(out, r.says)
+		}
+	}
+	if len(out) == 0 {
+		return []Sentence{Warn("rules.none")}
+	}
+	by := RuleOf(rules).InShift(GoodYield, ShiftUnits)
+	return append(out, Say("rules.false", Percent{GoodYield, 0}, ShiftUnits, Chance(by.Any), Chance(by.Yield), Chance(by.SameRun)))
+}
+
+// RuleOf is what of a product's rules looks at units that were judged.
+func RuleOf(rules product.Stops) StopRule {
+	return StopRule{Window: rules.Of, MinYield: rules.Yield, SameRun: rules.SameFinding}
 }

@@ -155,7 +155,7 @@ type Judged struct {
 	Jig     string
 	Started time.Time
 	Passed  bool
-	Cause   string // the worst finding and its place, empty for a pass
+	Fault   string // the worst finding and the key or lines where it is, empty for a pass
 }
 
 // LastUnits gives the first judged runs of the last n units that a filter
@@ -168,7 +168,8 @@ func (s *Records) LastUnits(ctx context.Context, f Filter, n int) ([]Judged, err
 			return err
 		}
 		list, err = store.Collect(ctx, tx, scanJudged, `
-			SELECT run.seq, run.serial, jig.serial, started_us, verdict = 'pass', coalesce(what || ': ' || location, '')
+			SELECT run.seq, run.serial, jig.serial, started_us, verdict = 'pass',
+				coalesce(what || ' at ' || iif(key <> '', key, (SELECT group_concat(value, ' ') FROM json_each(lines))), what, '')
 			FROM run_cell CROSS JOIN run ON run.seq = run_cell.run JOIN jig USING (jig)
 			LEFT JOIN run_finding ON run_finding.run = run.seq AND place = 0
 			WHERE `+chosen.condition+` ORDER BY run_cell.run DESC LIMIT ?`, append(chosen.args, n)...)
@@ -179,5 +180,5 @@ func (s *Records) LastUnits(ctx context.Context, f Filter, n int) ([]Judged, err
 }
 
 func scanJudged(rows *sql.Rows) (j Judged, err error) {
-	return j, rows.Scan(&j.Seq, &j.Serial, &j.Jig, store.Time(&j.Started), &j.Passed, &j.Cause)
+	return j, rows.Scan(&j.Seq, &j.Serial, &j.Jig, store.Time(&j.Started), &j.Passed, &j.Fault)
 }

@@ -21,9 +21,10 @@ func Shift(s answers.Shift) Document {
 	hours.Title = "Hour by hour"
 	causes := CauseTable(s.Causes)
 	causes.Title = "Most frequent causes"
-	d.Tables = []Table{jigs, hours, causes, StopTable(s.Stops), CalibrationTable(s), ReferenceTable(s.Checks),
-		OpenTable(s.Open),
-		HappenedTable("events", "What happened", s.Events), SignedTable(s.Signed)}
+	d.Tables = []Table{jigs, hours, causes, LineStopTable(s.Stopped), StopTable(s.Stops)}
+	d.Tables = append(d.Tables, TroubleTables(s.Trouble)...)
+	d.Tables = append(d.Tables, CalibrationTable(s), ReferenceTable(s.Checks), OpenTable(s.Open),
+		HappenedTable("events", "What happened", s.Events), SignedTable(s.Signed))
 	d.Conclusion = s.Conclusions
 	return d
 }

@@ -79,6 +79,13 @@ func (b *board) beside(word, text string) string {
 	return b.In(fmt.Sprintf("%-*s", verdictColumn, word), terminal.Bold) + b.Wrap(foundColumn, text)
 }
 
+// note puts a line of its own among the units.
+func (b *board) note(text string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.redraw(b.Wrap(0, text) + "\n")
+}
+
 // say tells what a jig is doing.
 func (b *board) say(jig int, doing string) {
 	b.mu.Lock()

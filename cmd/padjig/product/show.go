@@ -16,6 +16,8 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/quantity"
+	"padjig/results/answers"
+	"padjig/results/report"
 	"padjig/results/report/pad"
 	"padjig/sequence/decide"
 	"padjig/sequence/product"
@@ -68,6 +70,7 @@ func (s sheet) print() error {
 	s.lines()
 	s.limits()
 	s.testBounds()
+	s.stopRules()
 	return s.plan()
 }
 
@@ -114,6 +117,14 @@ func (s sheet) limits() {
 			s.limit("diode drop", fmt.Sprintf("%v to %v", l.ForwardMin, l.ForwardMax))
 		}
 		s.limit("guard band", guardWords(l.Guard))
+	}
+}
+
+// stopRules say when a line of the product stops itself.
+func (s sheet) stopRules() {
+	s.title("when its line stops itself")
+	for _, rule := range answers.RuleWords(s.Stops) {
+		fmt.Fprintf(s, "  %s\n", s.Wrap(2, report.Told("en", rule)))
 	}
 }
 

@@ -31,7 +31,7 @@ func Command() *cobra.Command {
   padjig quality chart --product GCC-20 --revision C --key 7 --jig J-0042`,
 		newOverview(), newYield(), newCauses(), newChart(), newDistributions(),
 		newCapability(), newCompare(),
-		newShift(), newLots(), newExport(),
+		newShift(), newStops(), newLots(), newExport(),
 		newSampling(), newRetest(), newLimits(), newGauge())
 }
 

@@ -29,10 +29,14 @@ type Condition struct {
 	Blocks bool          // no unit is tested until it is mended
 	Remedy sequence.Said // for a person at a terminal
 	Stop   int64         // number of the stop that it is; 0 for others
+	Unit   string        // that the stop holds for; empty: the line
 }
 
 // refusal is a condition that blocks, as an error.
 func (c Condition) refusal() error {
+	if c.Stop > 0 { // its code says all
+		return &Refusal{Kind: NotMeasured, Code: c.Code, Args: c.Args, Remedy: c.Remedy, Stop: &c}
+	}
 	return refuse(NotMeasured, fmt.Errorf("%s; nothing was tested", c.Text), c.Remedy, c.Code, c.Args...)
 }
 

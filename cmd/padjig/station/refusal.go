@@ -64,6 +64,7 @@ type Refusal struct {
 	Args   []string      // of the code's sentence
 	Err    error         // where there is more to say than the code does; nil where it says all
 	Remedy sequence.Said // for a person at a terminal; no code for what the package knows that Err is from
+	Stop   *Condition    // the stop that it is for; nil for others
 }
 
 func (r *Refusal) Error() string { return r.In(wording.Words{}) }

@@ -27,20 +27,24 @@ func (f Fitness) stopped(ctx context.Context, unit string) ([]Condition, error) 
 	}, unit)
 	var all []Condition
 	for _, s := range list {
-		all = append(all, f.stop(s))
+		all = append(all, StopOf(s, f.At))
 	}
 	return all, err
 }
 
-func (r Records) stop(s stops.Stop) Condition {
-	args := StopArgs(s)
+// StopOf is a stop as a condition of its jig; at is what [Records] says of it.
+func StopOf(s stops.Stop, at string) Condition {
+	args := stopArgs(s)
 	text := wording.Words{}.Refusal(string(LineStopped), args)
-	return Condition{Warning{LineStopped, args, text}, true, try("lift stop", fmt.Sprint(s.Number), r.At), s.Number}
+	return Condition{
+		Warning: Warning{LineStopped, args, text}, Blocks: true, Remedy: try("lift stop", fmt.Sprint(s.Number), at),
+		Stop: s.Number, Unit: s.Unit,
+	}
 }
 
-// StopArgs are the arguments of [LineStopped]. A place is a key or, where there is none,
+// stopArgs are the arguments of [LineStopped]. A place is a key or, where there is none,
 // lines.
-func StopArgs(s stops.Stop) []string {
+func stopArgs(s stops.Stop) []string {
 	pins := make([]string, len(s.Pins))
 	for i, pin := range s.Pins {
 		pins[i] = strconv.Itoa(pin)

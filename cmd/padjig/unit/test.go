@@ -133,5 +133,14 @@ func (o *testFlags) show(cmd *cobra.Command, p *product.Product, done station.Do
 	if done.Reference != nil {
 		sayReference(terminal.Of(cmd.OutOrStdout()), *done.Reference, done.Run)
 	}
+	sayStops(terminal.Of(cmd.OutOrStdout()), done, command.RecordsOf(store).At)
 	return command.Quiet(status)
+}
+
+// sayStops says that the line is stopped from now on, or that the unit is not tried again.
+func sayStops(to terminal.Terminal, done station.Done, at string) {
+	for _, s := range done.Stops {
+		c := station.StopOf(s, at)
+		fmt.Fprintf(to, "%s\n  next: %s\n", to.Words.Refusal(string(c.Code), c.Args), to.Words.Try(c.Remedy))
+	}
 }

@@ -33,6 +33,7 @@ func (p *Pages) Set() page.Set {
 		Actions: []page.Action{
 			p.button("/lane/{lane}/stop", "STOP"), p.button("/lane/{lane}/next", "NEXT"), p.button("/lane/{lane}/here", "HERE"),
 			{Path: "/lane/{lane}/override", Who: page.Deciding, Do: control.Named(p.lanes, p.override)},
+			{Path: "/lane/{lane}/lift", Who: page.Deciding, Do: control.Named(p.lanes, p.lift)},
 		},
 		Streams: []page.Stream{
 			{Path: "/lane/{lane}/live", Who: page.Everyone, Run: p.live},

@@ -23,6 +23,7 @@ type View struct {
 	Lanes     int    `json:"lanes"`
 	Signal    string `json:"signal"` // "idle", "run", "pass", "fail", "reseat", "harness", "look" or "lock"
 	Phase     string `json:"phase"`
+	Sign      string `json:"-"`    // its shape; that of the signal, or "halt"
 	Word      string `json:"word"` // one word, large
 	Long      bool   `json:"-"`    // it has to be smaller to stand in one line
 	Card      string `json:"card"` // the same beside other lanes, where nothing can be scanned
@@ -48,6 +49,7 @@ type View struct {
 	Pad        pad.View            `json:"pad"`
 	Findings   []findingView       `json:"findings"`
 	Conditions []control.Condition `json:"conditions"`
+	Halt       *haltView           `json:"halt"` // the stop that holds here; null for none
 	Tally      tallyView           `json:"tally"`
 	Jig        jigChip             `json:"jig"`
 
@@ -98,7 +100,7 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	out := View{
 		Lane: n, Lanes: len(p.lanes.All()), Phase: string(s.Phase), Serial: s.Unit.Serial,
 		Product: s.Product.Code, Title: s.Product.Title, Attempt: s.Unit.Attempt, Limit: s.Limit,
-		Simulated: s.Jig.Simulated, Pad: padInHand(v.Words, s), Conditions: control.Conditions(v.Words, s.Conditions),
+		Simulated: s.Jig.Simulated, Pad: padInHand(v.Words, s), Conditions: control.Conditions(v.Words, dues(s.Conditions)),
 		Tally: tally(v.Words, s.Tally), Jig: chip(v.Words, s.Jig), Held: p.lanes.Elsewhere(n, v.Screen()),
 		Stop: s.Phase.Busy() && s.Phase != station.Storing, Clear: s.Phase == station.Ended || s.Phase == station.Refused,
 	}
@@ -112,9 +114,11 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	if s.Note != nil {
 		out.Note = v.Say("note."+string(s.Note.Code), page.Each(s.Note.Args)...)
 	}
+	out.Halt = halt(v, s)
 	said := saying{v.Words, &out}
 	said.step(s)
 	said.speak(s)
+	out.Sign = cmp.Or(out.Sign, out.Signal)
 	return out
 }
 
@@ -179,6 +183,9 @@ func (v saying) speak(s station.State) {
 		v.set("lock", "locked")
 	case station.Refused:
 		v.set("look", "refused")
+		if s.Refusal.Stop != nil {
+			v.out.Sign = "halt"
+		}
 		v.out.Line, v.out.Next = control.Refusal(v.Words, s.Refusal), v.nextOf(s.Refusal)
 	case station.Ended:
 		v.verdict(*s.Verdict)
@@ -197,6 +204,9 @@ func (v saying) waiting(s station.State) {
 	case !s.Jig.Present:
 		v.set("look", "absent", s.Jig.Name)
 		v.out.Note = cmp.Or(link.RemedyOf(s.Jig.Why), v.out.Note)
+	case blocked != nil && blocked.Stop > 0:
+		v.set("look", "halted")
+		v.out.Sign, v.out.Line, v.out.Next = "halt", v.out.Halt.Line, v.out.Halt.Next
 	case blocked != nil:
 		v.set("look", "blocked")
 		v.out.Line = control.Say(v.Words, blocked.Code, blocked.Args, blocked.Text)

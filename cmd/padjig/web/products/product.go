@@ -10,6 +10,8 @@ import (
 	"padjig/cmd/padjig/station"
 	view "padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
+	"padjig/results/answers"
+	"padjig/results/report"
 	"padjig/results/report/pad"
 	"padjig/results/runs"
 	"padjig/sequence/product"
@@ -37,6 +39,7 @@ type View struct {
 	Reason   string        `json:"-"`
 	Say      string        `json:"say,omitempty"`
 	Releases []releaseView `json:"releases"`
+	Stops    []string      `json:"stops"` // by which rules a line of it stops itself
 	Pad      view.View     `json:"-"`
 	Strong   bool          `json:"-"`
 }
@@ -75,6 +78,9 @@ func (p *pages) view(v *page.Visit, code, text, say string) (View, error) {
 		Pad: view.Show(pad.Of(now.Keys, pad.Plain), v.Say("product.pad", code)), Strong: v.Person.Strong,
 	}
 	out.Pad.Say = v.Say("product.pad", now.Code)
+	for _, rule := range answers.RuleWords(now.Stops) {
+		out.Stops = append(out.Stops, report.Say(v.Lang, rule))
+	}
 	candidate, mistakes := parse(code, text)
 	out.Mistakes = mistakes
 	if candidate != nil {

@@ -114,7 +114,7 @@ var studies = []string{
 	"/quality/charts?revision=C&chart=ewma", "/quality/charts?revision=C&chart=cusum", "/quality/charts?measure=failed&group=hour",
 	"/quality/charts?revision=C&measure=closing&group=hour", "/quality/charts?revision=C&group=shift",
 	"/quality/distributions?revision=C", "/quality/capability?revision=C&last=200", "/quality/compare?revision=C&last=100", "/quality/compare?what=revision&last=100",
-	"/quality/lots", "/quality/shift", "/quality/limits?revision=C&limit=95,5&guardband=0.5",
+	"/quality/lots", "/quality/stops", "/quality/shift", "/quality/limits?revision=C&limit=95,5&guardband=0.5",
 }
 
 // Every page answers in every state, in both languages, with all its words

@@ -51,7 +51,11 @@ func shift(s *study, w answers.Shift) {
 	pareto := s.pareto(w.Causes)
 	pareto.Title = s.Say("shift.faults", len(w.Causes.Rows))
 	s.add(pareto)
+	s.listed(s.Say("shift.linestops"), report.LineStopTable(w.Stopped))
 	s.stops(w.Stops)
+	for _, t := range report.TroubleTables(w.Trouble) {
+		s.listed(s.Say("trouble."+t.Name), t)
+	}
 	for _, one := range []struct {
 		title string
 		table report.Table
@@ -59,11 +63,11 @@ func shift(s *study, w answers.Shift) {
 		{s.Say("shift.calibration"), report.CalibrationTable(w)}, {s.Say("shift.references"), report.ReferenceTable(w.Checks)},
 		{s.Say("shift.open"), report.OpenTable(w.Open)}, {s.Say("events.title"), report.HappenedTable("events", "", w.Events)},
 	} {
-		if len(one.table.Rows) > 0 {
-			s.show(one.title, one.table, one.table.Name != "events")
-		} else {
-			s.add(figure{Title: one.title, Says: says(s.Say("shift.nothing"))})
+		if one.table.Name == "events" && len(one.table.Rows) > 0 {
+			s.show(one.title, one.table, false)
+			continue
 		}
+		s.listed(one.title, one.table)
 	}
 }
 

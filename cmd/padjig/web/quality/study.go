@@ -36,7 +36,8 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 		p.study("/charts", "charts", chartsPage), p.study("/distributions", "distributions", distributionsPage),
 		p.study("/capability", "capability", capabilityPage), p.study("/compare", "compare", comparePage),
 		{Path: "/quality/gauge", Name: "gauge", Who: page.Deciding, View: p.gauge},
-		p.study("/lots", "lots", lotsPage), p.study("/shift", "shift", shiftPage), p.study("/limits", "limits", limitsPage),
+		p.study("/lots", "lots", lotsPage), p.study("/shift", "shift", shiftPage),
+		p.page("/stops", "stops", stopsPage), p.study("/limits", "limits", limitsPage),
 		p.plan("/sampling", "sampling", samplingPage), p.plan("/retest", "retest", retestPage),
 	}
 	p.sections[0].Menu = "menu.quality"

@@ -65,7 +65,7 @@ document.addEventListener('submit', event => {
     if (text) send('/scan', {text});
   } else if ('here' in form.dataset) {
     event.preventDefault();
-    send(form.getAttribute('action'), Object.fromEntries(new FormData(form)));
+    send(form.getAttribute('action'), Object.fromEntries(new FormData(form, event.submitter)));
   }
 });
 
