@@ -30,6 +30,7 @@ type Attempts struct {
 	Attempt    int // the highest attempt number given so far
 	Passed     bool
 	PassedAs   string // label of the revision it passed first, empty before
+	Alike      int    // newest runs in a row that read like another unit
 	Last       sequence.Outcome
 }
 
@@ -87,7 +88,7 @@ func (s *Records) History(ctx context.Context, serial string) (History, error) {
 func historyIn(ctx context.Context, tx *sql.Tx, serial string, starts []Start) (History, error) {
 	h := History{Serial: serial}
 	runs, err := store.Collect(ctx, tx, scanPast, `
-		SELECT revision.code, revision.label, simulated, verdict, attempt, findings
+		SELECT revision.code, revision.label, simulated, verdict, attempt, findings, coalesce(ended ->> '$[0]', '')
 		FROM run JOIN revision USING (revision)
 		WHERE serial = ? AND purpose = '' ORDER BY seq`, serial)
 	for _, run := range runs {
@@ -118,10 +119,11 @@ type past struct {
 	outcome        sequence.Outcome
 	attempt        int
 	findings       int
+	ended          sequence.Code
 }
 
 func scanPast(rows *sql.Rows) (p past, err error) {
-	return p, rows.Scan(&p.product, &p.label, &p.simulated, &p.outcome, &p.attempt, &p.findings)
+	return p, rows.Scan(&p.product, &p.label, &p.simulated, &p.outcome, &p.attempt, &p.findings, &p.ended)
 }
 
 func (h *History) add(run past) {
@@ -129,6 +131,10 @@ func (h *History) add(run past) {
 	a.Runs++
 	a.Attempt = max(a.Attempt, run.attempt)
 	a.Last = run.outcome
+	a.Alike++
+	if run.ended != sequence.SamePad {
+		a.Alike = 0
+	}
 	switch {
 	case judged(run.outcome):
 		a.Judged++

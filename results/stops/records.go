@@ -222,7 +222,7 @@ func (l look) runs(ctx context.Context, tx *sql.Tx, after int64, w which, args .
 			CASE WHEN run.verdict = 'reseat' AND coalesce(run.ended ->> '$[0]', ?) = ? THEN
 				(SELECT json_group_array(number) FROM run_seat JOIN pin USING (pin)
 				 WHERE run_seat.run = run.seq AND good = 0 AND line <> '') END,
-			coalesce(run.ended ->> '$[0]' = ?, 0)
+			coalesce(run.ended ->> '$[0]' = ? AND run.verdict <> 'pass', 0)
 		FROM `+w.from+`
 		WHERE jig.serial = ? AND revision.code = ? AND run.seq > ? AND run.simulated = ? AND run.purpose = ''
 		  AND run.start IS NOT NULL

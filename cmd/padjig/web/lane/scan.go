@@ -102,5 +102,6 @@ func (p *Pages) override(v *page.Visit, n int, lane *station.Lane) (page.Answer,
 
 // overridable reports whether a person may decide otherwise than padjig did.
 func overridable(s station.State) bool {
-	return s.Phase == station.Refused && slices.Contains([]station.Code{station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent}, s.Refusal.Code)
+	return s.Phase == station.Refused && slices.Contains([]station.Code{station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent,
+		station.SamePadAgain}, s.Refusal.Code)
 }
