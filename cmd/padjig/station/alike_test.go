@@ -277,3 +277,22 @@ func TestTwoPadsThatReadAlike(t *testing.T) {
 		s.tests(s.unit(10))
 	})
 }
+
+// What cannot be compared is no pass; what was found stays found.
+func TestWhatCannotBeComparedIsNoPass(t *testing.T) {
+	at(t, "", func(s *stand) {
+		s.start()
+		s.lot(8)
+		s.spoil("DROP TRIGGER run_no_update", `UPDATE run SET ended = '[1]' WHERE seq = 4`)
+		s.lay(9, "")
+		s.test(s.unit(9))
+		run := s.last(s.unit(9))
+		assert.Equal(s, sequence.Incomplete, run.Outcome)
+		assert.Equal(s, sequence.NotCompared, run.Why.Code)
+		s.lay(10, "key 7 open")
+		s.test(s.unit(10))
+		run = s.last(s.unit(10))
+		assert.Equal(s, sequence.Fail, run.Outcome)
+		assert.Empty(s, run.Why.Code)
+	})
+}
