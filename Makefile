@@ -62,6 +62,8 @@ counts:
 # to the same rates.
 long: tools campaign diagnose-campaign ## the long checks: damaged frames, wrong decisions counted, diagnoses, a shift's memory
 	$(GO) test -count=1 -run '^TestGlobalRisks$$' ./sequence/runner -riskunits 50000 -v
+	$(GO) test -count=1 -run '^TestCampaign$$' ./sequence/samepad -padunits 20000 -v -timeout 0
+	$(GO) test -count=1 -run '^TestPadsThroughTheJig$$' ./cmd/padjig/station -padunits 1000 -v
 	$(GO) test -count=1 -run '^TestPagesShiftsMemory$$' ./cmd/padjig -shiftunits 2000 -v
 	$(GO) test -count=1 -run '^TestLotOnNoisyLines$$' ./cmd/padjig -noisyunits 200 -v
 	$(GO) test -count=1 -run '^TestKilledAtRandomMoments$$' ./cmd/padjig -crashes 200 -v

@@ -24,7 +24,7 @@ type Identity struct {
 	Others     int           // units that what pads differ by was learned from
 	Between    float64       // what they differ by, relative
 	Units      int           // that were searched for another it reads like
-	Nearest    *Match        // the most likely of them; nil where none is likelier than the unit itself, or than chance
+	Nearest    *Match        // the most likely of them; nil where none is likelier than the unit itself, and than chance
 }
 
 // Returned compares what a unit reads now with the run it left with. Age, wear and faults
@@ -87,9 +87,9 @@ func (id *Identity) compare(left, now runs.Stored, lot, near []Run) {
 	switch {
 	case !learned.Tells() || id.Left.Keys < samepad.LeastKeys:
 		id.Conclusion, id.Nearest = Alike, nil
-	case id.Left.Log > -likely:
+	case id.Left.Log > -likely && id.Nearest == nil:
 		id.Conclusion = AsLeft
-	case id.Left.Log < likely:
+	case id.Left.Log < likely || id.Nearest != nil:
 		id.Conclusion = NotAsLeft
 	default:
 		id.Conclusion = Undecided
@@ -122,7 +122,11 @@ func (id Identity) Facts() []sequence.Said {
 	case AsLeft:
 		facts = append(facts, sequence.Fact(AsLeft, run, stage, times(id.Left.Log)))
 	case NotAsLeft:
-		facts = append(facts, sequence.Fact(NotAsLeft, run, stage, times(-id.Left.Log)))
+		against := -id.Left.Log
+		if id.Nearest != nil {
+			against += id.Nearest.Log
+		}
+		facts = append(facts, sequence.Fact(NotAsLeft, run, stage, times(against)))
 	default:
 		facts = append(facts, sequence.Fact(Undecided, run, stage, times(id.Left.Log)))
 	}

@@ -46,6 +46,7 @@ type Attempts struct {
 	Failed     int64 // number of the last run that used an attempt and did not pass, 0: none since it last passed
 	Passed     bool
 	PassedAs   string // label of the revision it passed first, empty before
+	Alike      int    // newest runs in a row that read like another unit
 	Last       sequence.Outcome
 }
 
@@ -115,7 +116,7 @@ func (s *Records) historyIn(ctx context.Context, tx *sql.Tx, serial string, star
 		}
 	}
 	runs, err := store.Collect(ctx, tx, scanPast, `
-		SELECT revision.code, revision.label, simulated, verdict, attempt, findings, seq
+		SELECT revision.code, revision.label, simulated, verdict, attempt, findings, coalesce(ended ->> '$[0]', ''), seq
 		FROM run JOIN revision USING (revision)
 		WHERE serial = ? AND purpose = '' ORDER BY seq`, serial)
 	for _, run := range runs {
@@ -150,11 +151,12 @@ type past struct {
 	outcome        sequence.Outcome
 	attempt        int
 	findings       int
+	ended          sequence.Code
 	seq            int64
 }
 
 func scanPast(rows *sql.Rows) (p past, err error) {
-	return p, rows.Scan(&p.product, &p.label, &p.simulated, &p.outcome, &p.attempt, &p.findings, &p.seq)
+	return p, rows.Scan(&p.product, &p.label, &p.simulated, &p.outcome, &p.attempt, &p.findings, &p.ended, &p.seq)
 }
 
 func (h *History) add(run past) {
@@ -162,6 +164,10 @@ func (h *History) add(run past) {
 	a.Runs++
 	a.Attempt = max(a.Attempt, run.attempt)
 	a.Last = run.outcome
+	a.Alike++
+	if run.ended != sequence.SamePad {
+		a.Alike = 0
+	}
 	uses := usesAttempt(run.outcome, run.findings)
 	a.loop(run, uses, h.Past.Reworks)
 	switch back, again := h.Past.Back[run.simulated]; {

@@ -252,7 +252,7 @@ func (l look) runs(ctx context.Context, tx *sql.Tx, seqs []int64) ([]Run, error)
 			CASE WHEN run.verdict = 'reseat' AND coalesce(run.ended ->> '$[0]', ?) = ? THEN
 				(SELECT json_group_array(number) FROM run_seat JOIN pin USING (pin)
 				 WHERE run_seat.run = run.seq AND good = 0 AND line <> '') END,
-			coalesce(run.ended ->> '$[0]' = ?, 0)
+			coalesce(run.ended ->> '$[0]' = ? AND run.verdict <> 'pass', 0)
 		FROM json_each(?) AS chosen CROSS JOIN run ON run.seq = chosen.value CROSS JOIN revision USING (revision)
 		ORDER BY run.seq`, sequence.SeatDoubtful, sequence.SeatDoubtful, sequence.SamePad, string(list))
 }

@@ -169,15 +169,15 @@ func rate(n, of int) string {
 	return fmt.Sprintf("%.0f (%.0f to %.0f)", 1e5*float64(n)/float64(of), low, high)
 }
 
-// bounds are what is promised of each sort of pad, per 100,000: see docs/samepad.md. The
-// last two are said there to fail.
+// promised is what docs/samepad.md promises of each sort of pad, per 100,000; of moulds it
+// says that they fail.
 func promised(m maker, keys int, scatter float64) (accused, missed float64) {
 	accused, missed = 100, 100_000
 	switch {
 	case m.name == "16 moulds, 80 %", m.name == "16 moulds, 50 %":
 		accused = 10_000
 	case m.name == "independent" && keys >= 20 && scatter <= 0.1*between:
-		missed = 100
+		missed = 1000
 	case m.name == "independent" && keys >= 48 && scatter <= 0.25*between:
 		missed = 500
 	}

@@ -257,3 +257,48 @@ func TestAUnitThatReadsLikeAnotherPadThanBefore(t *testing.T) {
 		assert.False(s, c.OwnChanged, "%+v", c.Own)
 	})
 }
+
+// Two pads that read alike: quality decides that they are two, which stays on record.
+func TestTwoPadsThatReadAlike(t *testing.T) {
+	at(t, "", func(s *stand) {
+		s.start()
+		s.lot(8)
+		unit := s.unit(9)
+		scan := func(overridden bool) State {
+			s.lay(8, "")
+			s.lane.Scan(Scan{Serial: unit, Operator: "Quirin", Overridden: overridden})
+			return s.settled(unit)
+		}
+		assert.Equal(s, sequence.Incomplete, scan(true).Verdict.Outcome, "an override for something else is none for this")
+		s.looked()
+		assert.Equal(s, sequence.Incomplete, scan(false).Verdict.Outcome)
+		assert.Equal(s, LineStopped, scan(true).Refusal.Code, "who overrides a unit lifts no stop")
+		s.looked()
+		s.refused(unit, SamePadAgain, func() { scan(false) })
+		st := scan(true)
+		assert.Equal(s, sequence.Pass, st.Verdict.Outcome)
+		assert.Equal(s, sequence.SamePad, st.Verdict.Why.Code, "it says so")
+		assert.Empty(s, st.Verdict.Stops)
+		s.lay(10, "")
+		s.tests(s.unit(10))
+	})
+}
+
+// What cannot be compared is no pass; what was found stays found.
+func TestWhatCannotBeComparedIsNoPass(t *testing.T) {
+	at(t, "", func(s *stand) {
+		s.start()
+		s.lot(8)
+		s.spoil("DROP TRIGGER run_no_update", `UPDATE run SET ended = '[1]' WHERE seq = 4`)
+		s.lay(9, "")
+		s.test(s.unit(9))
+		run := s.last(s.unit(9))
+		assert.Equal(s, sequence.Incomplete, run.Outcome)
+		assert.Equal(s, sequence.NotCompared, run.Why.Code)
+		s.lay(10, "key 7 open")
+		s.test(s.unit(10))
+		run = s.last(s.unit(10))
+		assert.Equal(s, sequence.Fail, run.Outcome)
+		assert.Empty(s, run.Why.Code)
+	})
+}

@@ -114,6 +114,8 @@ func (a eligibility) allowed(h runs.History, simulated bool) error {
 		return nil
 	case past.Passed:
 		return refuse(Wrong, nil, try("next unit", a.Serial, a.At), PassedAlready, a.Serial, past.PassedAs, where)
+	case past.Alike >= alikeMost:
+		return refuse(Wrong, nil, try("look at both", a.Serial, a.At), SamePadAgain, a.Serial, fmt.Sprint(past.Alike), where)
 	case past.Used() >= a.Product.Attempts && past.Used() > past.Judged:
 		return refuse(Wrong, nil, try("set aside", a.Serial, a.At), AttemptsSpent, a.Serial, fmt.Sprint(past.Judged),
 			fmt.Sprint(past.Found), fmt.Sprint(past.Unfinished), a.Product.Code, where)

@@ -28,6 +28,7 @@ const (
 	PassedAlready    Code = "passed already"     // serial, revision, where
 	AttemptsUsed     Code = "attempts used"      // serial, times, product, where
 	AttemptsSpent    Code = "attempts spent"     // serial, times failed, times stopped after a finding, times not finished, product, where
+	SamePadAgain     Code = "same pad again"     // serial, times, where
 	InHand           Code = "in hand"            // serial, station, jig, since
 	LookedAt         Code = "looked at"          // serial: a check is made on it elsewhere
 	LabelTaken       Code = "label taken"        // product, revision as it is known, differences
