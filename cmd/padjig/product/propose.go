@@ -84,7 +84,7 @@ func (o *proposing) tried(cmd *cobra.Command, s *results.Store, p *product.Produ
 	if before != nil {
 		changes = revise.Between(before, p)
 	}
-	t, err := trial.Ask(cmd.Context(), s, trial.Asked{Proposed: p, InForce: before, Last: o.last})
+	t, err := trial.Of(cmd.Context(), s, trial.Asked{Proposed: p, InForce: before, Last: o.last})
 	if err != nil {
 		return releases.Tried{}, nil, command.RecordsFailed(s, err)
 	}
@@ -121,7 +121,7 @@ by it: where serial numbers count in digits, earlier units are tested by the rev
 before. A newer proposal takes the place of an older one.
 
 It takes an engineer, who signs in with a password.`,
-		Example: `  padjig product propose my-pad.yaml --reason "customer agreed to 300 ohm" --from-serial GCC-004000-K`,
+		Example: `  padjig product propose my-pad.yaml --reason "customer agreed" --from-serial GCC-004000-K`,
 		Args:    command.Exactly(1, "a product file"),
 		RunE:    func(cmd *cobra.Command, args []string) error { return o.propose(cmd, args[0]) },
 	}

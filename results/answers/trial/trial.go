@@ -32,9 +32,9 @@ type Trial struct {
 	Conclusions []answers.Sentence
 }
 
-// Ask judges the first judged runs of the last units anew: real ones, or simulated ones
+// Of judges the first judged runs of the last units anew: real ones, or simulated ones
 // where there are no real ones.
-func Ask(ctx context.Context, s *results.Store, a Asked) (Trial, error) {
+func Of(ctx context.Context, s *results.Store, a Asked) (Trial, error) {
 	t := Trial{Asked: a, Tried: releases.Tried{Rejects: []string{}, LetThrough: []string{}, References: []releases.TriedReference{},
 		Blind: []revise.Change{}}}
 	if a.InForce != nil {

@@ -91,7 +91,7 @@ func codes(list []answers.Sentence) (out []string) {
 func TestARevisionIsTriedOnWhatWasRecorded(t *testing.T) {
 	s := opened(t)
 	p, _ := parsed(t)
-	none, err := trial.Ask(t.Context(), s, trial.Asked{Proposed: p})
+	none, err := trial.Of(t.Context(), s, trial.Asked{Proposed: p})
 	require.NoError(t, err)
 	assert.Zero(t, none.Units)
 	assert.Equal(t, []string{"trial.none"}, codes(none.Conclusions))
@@ -121,7 +121,7 @@ func TestARevisionIsTriedOnWhatWasRecorded(t *testing.T) {
 		"more allowed": {"attempts: 2", "attempts: 3", []string{}, []string{}, 0, 1},
 	} {
 		q, _ := parsed(t, c.from, c.to, "revision: C", "revision: D")
-		got, err := trial.Ask(t.Context(), s, trial.Asked{Proposed: q, InForce: p})
+		got, err := trial.Of(t.Context(), s, trial.Asked{Proposed: q, InForce: p})
 		require.NoError(t, err)
 		assert.Equal(t, 3, got.Units, name)
 		assert.False(t, got.Simulated, name)
@@ -151,7 +151,7 @@ func TestReferenceUnitsAreTried(t *testing.T) {
 		"90 ohm":  {"trial.none", "trial.reference.fails", "trial.reference.fails", "trial.reference.untried"},
 	} {
 		q, _ := parsed(t, "attempts: 2\n", refs, "at most 200 ohm", "at most "+limit, "revision: C", "revision: D")
-		got, err := trial.Ask(t.Context(), s, trial.Asked{Proposed: q, InForce: p})
+		got, err := trial.Of(t.Context(), s, trial.Asked{Proposed: q, InForce: p})
 		require.NoError(t, err)
 		assert.Equal(t, want, codes(got.Conclusions), limit)
 	}

@@ -151,7 +151,7 @@ func (p *pages) try(v *page.Visit, candidate *product.Product) (trial.Trial, []r
 	if err != nil || before != nil && len(changes) == 0 {
 		return trial.Trial{}, nil, err
 	}
-	t, err := trial.Ask(v.Ctx(), p.store, trial.Asked{Proposed: candidate, InForce: before})
+	t, err := trial.Of(v.Ctx(), p.store, trial.Asked{Proposed: candidate, InForce: before})
 	return t, changes, err
 }
 
