@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/results/accounts"
+	"padjig/results/care"
 	"padjig/results/lines"
 	"padjig/results/releases"
 	"padjig/results/runs"
@@ -300,4 +301,42 @@ func TestALooseningIsAnEvent(t *testing.T) {
 		}
 		assert.Equal(t, want, found, product)
 	}
+}
+
+// No row makes a pass of an engineering run, nor a check of a reference unit, whoever
+// writes it.
+func TestTheStoreHoldsEngineeringRunsApart(t *testing.T) {
+	s := openTemp(t)
+	run := runstest.Failed("24-000001")
+	run.Purpose = sequence.Engineering
+	id, err := s.Runs.Save(t.Context(), runstest.Climate(), run)
+	require.NoError(t, err)
+	var cols []string
+	for _, c := range columns(t, raw(s), "run") {
+		if c != "verdict" {
+			cols = append(cols, c)
+		}
+	}
+	copied := func(change map[string]string) error {
+		var values []string
+		for _, c := range cols {
+			if v, is := change[c]; is {
+				c = v
+			}
+			values = append(values, c)
+		}
+		_, err := raw(s).Exec(`INSERT INTO run (` + strings.Join(cols, ", ") + `) SELECT ` + strings.Join(values, ", ") + ` FROM run WHERE seq = 1`)
+		return err
+	}
+	later := func(outcome, purpose string) map[string]string {
+		return map[string]string{"seq": "2", "id": "X'01A2270946FB76CCBFAE1F4BA4BAD0DF'", "outcome": outcome, "purpose": purpose, "start": "NULL"}
+	}
+	for _, row := range []map[string]string{later("'pass'", "'engineering'"), later("'nothing found'", "''"), later("'nothing found'", "'engineering'")} {
+		require.ErrorContains(t, copied(row), "padjig: an engineering run is no pass", "%v", row) // the last one has findings
+	}
+	require.ErrorContains(t, s.Care.SaveReferenceCheck(t.Context(), care.ReferenceCheck{Run: id, Unit: "24-000001", Bad: true}),
+		"an engineering run is no check of a reference unit")
+	h, err := s.Runs.History(t.Context(), "24-000001")
+	require.NoError(t, err)
+	assert.Empty(t, h.Products)
 }

@@ -28,6 +28,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/web"
 	"padjig/fixture/quantity"
 	"padjig/results"
@@ -598,6 +599,19 @@ func (s surfaces) command(args ...string) (string, int) {
 	return out.String() + complaints.String(), status
 }
 
+// badge is a file that signs somebody of quality in at the terminal.
+func (s surfaces) badge(name string) string {
+	s.Helper()
+	code := account.NewBadge()
+	for _, e := range []accounts.AccountEvent{{Kind: accounts.AccountRole, Role: "quality"}, {Kind: accounts.AccountBadge, Secret: account.HashBadge(code)}} {
+		e.Name, e.By = name, "test"
+		require.NoError(s, s.store.Accounts.SaveAccountEvent(s.Context(), e))
+	}
+	file := filepath.Join(s.TempDir(), "badge")
+	require.NoError(s, os.WriteFile(file, []byte(code+"\n"), 0o600))
+	return file
+}
+
 func (s surfaces) get(lang, accept, address string) string {
 	s.Helper()
 	q := httptest.NewRequest("GET", "http://"+parityHost+address, nil)
@@ -1070,7 +1084,8 @@ func TestFrozenLimitsBelongToOneChart(t *testing.T) {
 	assert.NotContains(t, out, "frozen by", "another definition of the product")
 
 	// Single values have limits of their own, which an EWMA and a cumulative sum share.
-	assert.Contains(t, chart("--jig", "J-0041", "--key", "7", "--chart", "i-mr", "--freeze", "--operator", "Ann Lee",
+	ann := s.badge("Ann Lee")
+	assert.Contains(t, chart("--jig", "J-0041", "--key", "7", "--chart", "i-mr", "--freeze", "--sign-in", ann,
 		"--reason", "calm"), byAnn)
 	for _, kind := range []string{"i-mr", "ewma", "cusum"} {
 		assert.Contains(t, page("jig=J-0041&key=7&chart="+kind), byAnn, "the page finds the terminal's")
@@ -1080,7 +1095,7 @@ func TestFrozenLimitsBelongToOneChart(t *testing.T) {
 	// Too few subgroups are frozen nowhere, and nothing is written.
 	out, status = s.command("quality", "chart", "--store", s.store.Path(), "--simulated", "--revision", "C", "--jig",
 		"J-0042", "--key", "3", "--last", "60",
-		"--freeze", "--operator", "Ann Lee", "--reason", "calm")
+		"--freeze", "--sign-in", ann, "--reason", "calm")
 	assert.Equal(t, statusWrong, status, out)
 	assert.Contains(t, out, "12 subgroups are too few to freeze limits: at least 20 are needed")
 	assert.NotContains(t, s.get("en", "text/html", "/quality/charts?simulated=1&revision=C&jig=J-0042&key=3&last=60"),

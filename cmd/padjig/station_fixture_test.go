@@ -23,9 +23,15 @@ import (
 // withPassword opens a page for the engineer, who types name and password.
 func (b *bed) withPassword(size, path string) *tab {
 	b.Helper()
+	return b.passwordOf(account.Engineer, size, path)
+}
+
+// passwordOf is a page of somebody who signed in with a password.
+func (b *bed) passwordOf(role account.Role, size, path string) *tab {
+	b.Helper()
 	t := b.look(size, "/door?next="+path)
 	t.tabTo("name")
-	t.press(names[account.Engineer])
+	t.press(names[role])
 	t.tabTo("password")
 	t.press(engineersPassword)
 	t.enter()
@@ -168,7 +174,7 @@ func TestPagesOfProducts(t *testing.T) {
 	click("release")
 	page.await("document.querySelector('main').innerText.includes('Waits for a second person')") // it lets more through
 	page.state("product-proposed-station")
-	second := b.as(account.Quality, "station", "/products/GCC-20")
+	second := b.passwordOf(account.Quality, "station", "/products/GCC-20")
 	second.eval("document.querySelector('form[action$=approve] button').click()")
 	second.await("document.querySelector('main').innerText.includes('Revision C is in force')")
 	page.visit("/products/GCC-20")

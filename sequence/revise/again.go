@@ -28,8 +28,15 @@ func Judge(p *product.Product, run sequence.Run) Again {
 		j.key(k)
 	}
 	out := Again{Run: run, Unread: j.unread, Doubtful: j.doubtful}
+	out.Findings = nil
 	out.Keys = j.sheet.Keys
-	out.Findings = append(slices.DeleteFunc(slices.Clone(run.Findings), j.settled), j.said()...)
+	now := j.said()
+	for _, f := range run.Findings {
+		if stays := !j.settled(f); stays && (f.What != "line resistance" || j.explains(f, &now)) {
+			out.Findings = append(out.Findings, f)
+		}
+	}
+	out.Findings = append(out.Findings, now...)
 	sequence.SortFindings(out.Findings)
 	switch {
 	case len(out.Findings) > 0:
@@ -53,6 +60,16 @@ func (j *judgement) said() []sequence.Finding {
 	words := sequence.Run{Findings: j.sheet.Findings}
 	sequence.Plain().Spell(&words)
 	return words.Findings
+}
+
+// explains reports whether a resistance added to a line is what still makes keys on it read
+// high, and takes these away: it stands in their place.
+func (j *judgement) explains(f sequence.Finding, now *[]sequence.Finding) bool {
+	before := len(*now)
+	*now = slices.DeleteFunc(*now, func(key sequence.Finding) bool {
+		return key.What == "key high" && slices.ContainsFunc(f.Lines, func(line string) bool { return slices.Contains(key.Lines, line) })
+	})
+	return len(*now) < before
 }
 
 type judgement struct {

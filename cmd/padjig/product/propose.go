@@ -121,7 +121,7 @@ by it: where serial numbers count in digits, earlier units are tested by the rev
 before. A newer proposal takes the place of an older one.
 
 It takes an engineer, who signs in with a password.`,
-		Example: `  padjig product propose my-pad.yaml --reason "customer agreed to 300 ohm" --from-serial GCC-004000-K`,
+		Example: `  padjig product propose my-pad.yaml --reason "customer agreed" --from-serial GCC-004000-K`,
 		Args:    command.Exactly(1, "a product file"),
 		RunE:    func(cmd *cobra.Command, args []string) error { return o.propose(cmd, args[0]) },
 	}

@@ -153,19 +153,23 @@ func notPlaced(o fails.Owed, at string) error {
 // another's, and for production, once there are releases, all but the one in force.
 func (a eligibility) revision(ctx context.Context) error {
 	release, holds, err := a.ReleasedFor(ctx, a.Product.Code, a.Serial)
-	if err != nil && !a.unreleased() {
+	none, _ := errors.AsType[*Refusal](err) // for so early a serial number
+	if err != nil && (none == nil || none.Code != NotFromSerial) {
 		return err
 	}
 	if err := a.CheckLabel(ctx, a.Product); err != nil {
 		return err
 	}
-	if holds == nil || a.unreleased() || a.by(holds.Revision, holds.Hash()) {
+	if a.unreleased() || holds == nil && none == nil || holds != nil && a.by(holds.Revision, holds.Hash()) {
 		return nil
 	}
 	if a.Return != nil {
 		if allowed, err := a.ofThatUnit(ctx); err != nil || allowed {
 			return err
 		}
+	}
+	if none != nil {
+		return none
 	}
 	return a.notReleased(ctx, release, holds)
 }

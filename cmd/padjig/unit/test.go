@@ -62,7 +62,8 @@ With --json standard output holds one object, once the result is stored:
   run         id of the run, a UUID
   serial, product, revision, verdict ("pass", "fail", "reseat", "incomplete",
               "aborted", "harness good"; of an engineering run "nothing found" in
-              place of "pass"), reason and why (when neither pass nor fail), simulated, revision_hash
+              place of "pass"), reason and why (when neither pass nor fail),
+              simulated, revision_hash
   started     RFC 3339, UTC;  seconds: how long it took
   jig         serial, model, firmware, adapter
   operator, attempt, actuation; purpose and returns_case, absent in production

@@ -2,6 +2,7 @@
 package releasestest
 
 import (
+	"cmp"
 	"context"
 	"errors"
 
@@ -17,14 +18,17 @@ const second = "Second Person"
 
 // Release has Ines propose a product file, and where it lets more through somebody else
 // approve it, from the format's first serial number on.
-func Release(ctx context.Context, s *results.Store, text string) error {
+func Release(ctx context.Context, s *results.Store, text string) error { return From(ctx, s, text, "") }
+
+// From is [Release] from a serial number on.
+func From(ctx context.Context, s *results.Store, text, serial string) error {
 	p, err := product.Parse("release", []byte(text))
 	if err != nil {
 		return err
 	}
 	asked, err := s.Releases.Propose(ctx, releases.Proposal{
 		Code: p.Code, Label: p.Revision, Hash: p.Hash(), Source: text, By: "Ines", Reason: "agreed with the customer",
-		FromSerial: p.Serial.Complete(0),
+		FromSerial: cmp.Or(serial, p.Serial.Complete(0)),
 	})
 	if err != nil || !asked.Loosens {
 		return err

@@ -11,6 +11,7 @@ import (
 
 	"padjig/cmd/padjig/web/products"
 	"padjig/cmd/padjig/web/webtest"
+	"padjig/sequence/revise"
 )
 
 func swap(text, from, to string) string { return strings.Replace(text, from, to, 1) }
@@ -221,5 +222,31 @@ func TestARevisionIsTriedOnUnitsOfBefore(t *testing.T) {
 		v = check("contact resistance: at most 200 ohm", "contact resistance: at most 82 ohm")
 		assert.Contains(h, strings.Join(v.Trial, "\n"), "Passed, and would fail: "+h.Unit(1))
 		assert.False(h, v.Loosens)
+	})
+}
+
+// By its own definition a run of before is what it was, whatever was wrong with the unit.
+func TestARunJudgedByItsOwnDefinitionIsWhatItWas(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		for i, fault := range []string{"", "key 7 high 260 ohm", "key 7 open", "lines R3 C1 leak 800 kohm", "line R3 adds 300 ohm",
+			"key VENT high 310 ohm", "key 7 stuck 80 ohm", "lines R3 R4 shorted 2 ohm", "key 7 bounces 14 ms on closing", "key 7 bounces 14 ms on opening"} {
+			h.Put(fault)
+			h.Test(h.Unit(i))
+			list, err := h.Store.Runs.Unit(h.Context(), h.Unit(i))
+			require.NoError(h, err)
+			again := revise.Judge(h.Product, list[0].Run)
+			assert.Equal(h, list[0].Outcome, again.Outcome, fault)
+			var was, now []string
+			for _, f := range list[0].Findings {
+				was = append(was, f.What+" "+f.Key+" "+f.Place)
+			}
+			for _, f := range again.Findings {
+				now = append(now, f.What+" "+f.Key+" "+f.Place)
+			}
+			assert.ElementsMatch(h, was, now, fault)
+			for k, r := range again.Keys {
+				assert.Equal(h, list[0].Keys[k].Verdict, r.Verdict, "%s: key %s", fault, r.Key)
+			}
+		}
 	})
 }
