@@ -10,6 +10,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/care"
+	"padjig/results/fails"
 	"padjig/results/floor"
 	"padjig/results/lines"
 )
@@ -36,6 +37,7 @@ type Shift struct {
 	Calibrations []JigState
 	Checks       []care.LastCheck
 	Open         []lines.OpenUnit // failed, and not passed since
+	Tags         []fails.Owed     // failed by the end of the shift, and not placed until now
 	Signed       []floor.Handover
 	Events       []lines.Event
 	Conclusions  []Sentence
@@ -169,6 +171,9 @@ func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
 	if sh.Open, err = s.Lines.OpenUnits(ctx, sh.Filter); err != nil {
 		return err
 	}
+	if sh.Tags, err = openTags(ctx, s, sh.Filter); err != nil {
+		return err
+	}
 	if sh.Checks, err = s.Care.LastChecks(ctx, sh.To, sh.Filter.Simulated); err != nil {
 		return err
 	}
@@ -179,6 +184,7 @@ func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
 		return err
 	}
 	in(zone, sh.Open, func(u *lines.OpenUnit) *time.Time { return &u.Failed })
+	in(zone, sh.Tags, func(o *fails.Owed) *time.Time { return &o.Started })
 	in(zone, sh.Checks, func(c *care.LastCheck) *time.Time { return &c.At })
 	in(zone, sh.Signed, func(h *floor.Handover) *time.Time { return &h.At })
 	in(zone, sh.Events, func(e *lines.Event) *time.Time { return &e.At })
@@ -209,6 +215,9 @@ func (sh Shift) words() []Sentence {
 		}
 	}
 	out = append(out, Say("shift.opencount", len(sh.Open)))
+	if len(sh.Tags) > 0 {
+		out = append(out, Warn("shift.tags", len(sh.Tags)))
+	}
 	if len(sh.Signed) == 0 {
 		out = append(out, Say("handover.nobody"))
 	}
