@@ -444,10 +444,10 @@ func TestOpenTags(t *testing.T) {
 		require.NoError(t, err)
 		return id
 	}
-	fail("VC-900001", "J-0041", answerstest.Begin.Add(time.Hour))
-	placed := fail("VC-900002", "J-0041", answerstest.Begin.Add(2*time.Hour))
+	fail("VC-900001", answerstest.LocalJig, answerstest.Begin.Add(time.Hour))
+	placed := fail("VC-900002", answerstest.LocalJig, answerstest.Begin.Add(2*time.Hour))
 	fail("VC-900003", answerstest.OtherJig, answerstest.Begin.Add(3*time.Hour))
-	fail("VC-900004", "J-0041", answerstest.Begin.Add(9*time.Hour))
+	fail("VC-900004", answerstest.LocalJig, answerstest.Begin.Add(9*time.Hour))
 	_, err := line.Store.Fails.Place(t.Context(), placed, fails.Place{}, "Ann")
 	require.NoError(t, err)
 	for _, c := range []struct {

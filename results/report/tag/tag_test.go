@@ -71,6 +71,7 @@ func tagOf(t testing.TB, lang string, run runs.Stored, p *product.Product) Tag {
 func TestATagSaysEverything(t *testing.T) {
 	p := gcc(t)
 	run := failed(p, 2)
+	assert.LessOrEqual(t, tagOf(t, "en", run, p).run.Modules(), 345, "bars of 0.28 mm on A6")
 	for lang, words := range map[string][]string{
 		"en": {"FAIL", "1 of 2", "Likely cause", "limit 200 ohm", "tail pins", "jig channels", "contact"},
 		"de": {"FEHLER", "1 von 2", "Wahrscheinliche Ursache", "Grenze 200 ohm", "Pins am Anschluss", "Kanäle der Vorrichtung", "Kontakt"},
