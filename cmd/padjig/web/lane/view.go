@@ -210,7 +210,7 @@ func (v saying) waiting(s station.State) {
 		v.out.Line = control.Say(v.Words, blocked.Code, blocked.Args, blocked.Text)
 		v.out.Next = v.nextOf(&station.Refusal{Code: blocked.Code})
 	case len(s.Owed) > 0:
-		v.owed(s.Owed[0].Serial, s.Owed[0].Started.Local().Format(time.TimeOnly))
+		v.owed(s.Owed[0].Serial, station.FailedAt(s.Owed[0]))
 	default:
 		v.set("idle", "ready")
 	}
