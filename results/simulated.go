@@ -1,6 +1,7 @@
 package results
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -9,6 +10,7 @@ import (
 	"time"
 
 	"padjig/results/care"
+	"padjig/results/fails"
 	"padjig/results/floor"
 	"padjig/results/runs"
 	"padjig/results/store"
@@ -167,7 +169,9 @@ func (r *simulatedImport) write(ctx context.Context, tx *sql.Tx, batch []Entry) 
 	for _, e := range batch {
 		if e.ready != nil {
 			stored++
-			err = b.Add(e.ready)
+			if err = b.Add(e.ready); err == nil && fails.Owes(*e.Run) {
+				err = fails.PlaceNewest(b.Ctx, tx, cmp.Or(e.Run.Operator, "line"), e.At)
+			}
 		} else {
 			err = e.keep(b.Writer)
 		}

@@ -9,6 +9,7 @@ import (
 	"math/rand/v2"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -18,6 +19,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/fails"
 	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -125,6 +127,54 @@ func (c *crash) stillIn(serial string) {
 	assert.Equal(c.t, 3, got.status)
 	assert.Contains(c.t, got.stderr, "unit "+serial+" is still in jig SIM-0001")
 	assert.Equal(c.t, before, c.presses())
+}
+
+// A process that was killed around its fail, or while place and tag were taken, leaves
+// nothing half: where the fail is stored the next unit waits, until the placement is.
+func TestKilledAfterAFail(t *testing.T) {
+	t.Parallel()
+	p, err := product.Load(crashProduct)
+	require.NoError(t, err)
+	c := crash{t: t, product: p, jig: crashJig(t, p), store: filepath.Join(t.TempDir(), "records.sqlite")}
+	usual := c.usualTime()
+	failed, placed := 0, 0
+	for i := range 12 {
+		serial, next := p.Serial.Complete(1000+2*i), p.Serial.Complete(1001+2*i)
+		c.jig.put("key 7 open")
+		c.kill(serial, time.Duration(0.5*float64(usual)+0.1*float64(i)*float64(usual)))
+		runs, _ := c.recorded(serial)
+		c.jig.put("")
+		got := c.test(next)
+		if len(runs) == 0 {
+			assert.Equal(t, statusOK, got.status, "%s: nothing is stored, nothing is owed: %s", serial, got.stderr)
+			continue
+		}
+		failed++
+		require.Equal(t, statusNotMeasured, got.status, got.stderr)
+		assert.Contains(t, got.stderr, "unit "+serial+" failed on jig SIM-0001")
+		for done := false; !done; {
+			placed++
+			c.killPlacing(fails.TagCode(runs[0].ID), time.Duration(placed)*20*time.Millisecond)
+			c.recorded(serial) // the store is sound
+			done = c.test(next).status == statusOK
+			list := runHere(t, "unit", serial, "--store", c.store).stdout
+			assert.Equal(t, done, strings.Contains(list, "put into the fail place by Jon"), "one or the other: %s", list)
+		}
+	}
+	assert.Positive(t, failed)
+	assert.Positive(t, placed)
+}
+
+// test tests a unit to its end.
+func (c *crash) test(serial string) result {
+	return runHere(c.t, "test", "--product", crashProduct, "--jig", c.jig.port, "--serial", serial, "--store", c.store)
+}
+
+// killPlacing scans place and tag and kills the process after a while, if it still runs.
+func (c *crash) killPlacing(tag string, after time.Duration) {
+	ctx, cancel := context.WithTimeout(context.Background(), after)
+	defer cancel()
+	_ = exec.CommandContext(ctx, "padjig", "unit", "place", fails.Place{}.Code(), tag, "--operator", "Jon", "--store", c.store).Run()
 }
 
 // inItsLife holds that padjig unit shows what was not finished.

@@ -206,6 +206,7 @@ func TestShiftTallyAddsUpAndSurvivesARestart(t *testing.T) {
 	b.until(0, func(s station.State) bool { return s.Jig.Present })
 	test := func(serial, fault string) {
 		t.Helper()
+		b.putAway("SIM-0001", serial)
 		b.jigs[0].put(fault)
 		before := lane().State().Verdict
 		lane().Scan(station.Scan{Serial: serial, Operator: "Abel"})

@@ -73,6 +73,7 @@ func plantedIn(n int) string {
 // unit tests a unit until it is judged.
 func (l *noisyLot) unit(n int) {
 	serial, planted := l.bed.product.Serial.Complete(n+1), plantedIn(n)
+	l.bed.putAway(l.lane.State().Jig.Serial, serial)
 	for l.bed.Context().Err() == nil {
 		l.jig.put(planted + "; " + lineNoise)
 		done := l.run(serial)

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/results"
+	"padjig/results/fails"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/evidence"
@@ -95,6 +96,9 @@ func conclude(t *testing.T, words wording.Words) (all facts, said string) {
 		do(append(test, "--press", "electrical")...)
 		do("unit", serial, "--store", store)
 		do("diagnose", serial, "--store", store)
+		for _, tag := range openTags(t, store) { // then the next one is tested
+			do("unit", "place", fails.Place{}.Code(), tag, "--operator", "Jon", "--store", store)
+		}
 	}
 	do("test", "--product", gcc, "--jig", "none/jig0", "--serial", "GCC-000001-4", "--store", store)
 	s, err := results.Open(t.Context(), store)
@@ -110,6 +114,20 @@ func conclude(t *testing.T, words wording.Words) (all facts, said string) {
 		}
 	}
 	return all, out.String()
+}
+
+// openTags are the codes of the tags that are owed on simulated jigs.
+func openTags(t *testing.T, path string) (codes []string) {
+	t.Helper()
+	s, err := results.OpenReadOnly(t.Context(), path)
+	require.NoError(t, err)
+	defer s.Close()
+	owed, err := s.Fails.Open(t.Context(), true)
+	require.NoError(t, err)
+	for _, o := range owed {
+		codes = append(codes, fails.TagCode(o.Run))
+	}
+	return codes
 }
 
 // simulateHere runs a simulated jig in this process until the test ends, and gives the

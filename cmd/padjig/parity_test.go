@@ -251,6 +251,9 @@ var askings = map[string][]asking{
 				for _, e := range a.Unfinished {
 					w.row("unfinished", "serial", e.Serial, "operator", e.Operator)
 				}
+				for _, o := range a.Tags {
+					w.row("open_tags", "serial", o.Serial, "jig", o.Jig, "attempt", o.Attempt)
+				}
 			}
 			return w, err
 		}}},
@@ -542,7 +545,8 @@ func (s surfaces) troubled(p *product.Product) {
 	assert.NotNil(s, shift.Stopped[2].Lifted)
 }
 
-// measured stores a gauge study, and a reference unit that was tested often.
+// measured stores a gauge study, a unit whose tag is still open, and a reference unit that
+// was tested often.
 func (s surfaces) measured() {
 	s.Helper()
 	ctx := s.Context()
@@ -585,6 +589,12 @@ func (s surfaces) measured() {
 		})
 		require.NoError(s, s.store.Studies.AddReading(ctx, study.Number, place, id))
 	}
+	save(func(r *sequence.Run) { // failed in the shift that is asked for, and was never placed
+		r.Serial, r.Outcome, r.Started = "GCC-900005", sequence.Fail, time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
+		key := &r.Keys[0]
+		key.Verdict = sequence.KeyFail
+		r.Findings = []sequence.Finding{{What: "key high", Key: key.Key, Lines: key.Lines[:], Place: "key " + key.Key, Unit: "ohm"}}
+	}, func(int) float64 { return 640 })
 	for n := range 9 {
 		id := save(func(r *sequence.Run) {
 			r.Serial, r.Jig.Serial, r.Started = "REF-G", "J-0041", r.Started.Add(time.Duration(n)*time.Hour)

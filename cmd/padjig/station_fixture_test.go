@@ -17,8 +17,24 @@ import (
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
 	"padjig/results/releases/releasestest"
+	"padjig/results/fails"
+	"padjig/results/runs"
 	"padjig/sequence"
 )
+
+// putAway does what an operator does before another unit is taken: those that failed on
+// the jig go where fails go.
+func (b *bed) putAway(jig, next string) {
+	b.Helper()
+	owed, err := b.store.Fails.On(b.Context(), jig, true)
+	require.NoError(b, err)
+	for _, o := range owed {
+		if o.Serial != next {
+			_, err := b.store.Fails.Place(b.Context(), o.Run, fails.Place{}, "Abel")
+			require.NoError(b, err)
+		}
+	}
+}
 
 // withPassword opens a page for the engineer, who types name and password.
 func (b *bed) withPassword(size, path string) *tab {

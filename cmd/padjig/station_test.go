@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/results/fails"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -115,6 +116,20 @@ func (p *tab) unit(serial string, u planted) {
 			assert.Contains(p, p.eval(fmt.Sprintf("document.getElementById('key-%d').className.baseVal", p.bed.product.Key(want.Key))), "bad")
 		}
 	}
+	if u.Wants[len(u.Wants)-1].Outcome == sequence.Fail {
+		p.place()
+	}
+}
+
+// place puts the unit whose fail stands where it goes, as an operator does: place and tag
+// are scanned at the lane, which is ready then.
+func (p *tab) place() {
+	p.Helper()
+	id, err := store.ParseID(p.stored())
+	require.NoError(p, err)
+	p.scan(fails.Place{}.Code())
+	p.scan(fails.TagCode(id))
+	p.shows("idle", "")
 }
 
 // stored is the id of the run the page shows, empty for none.
@@ -450,6 +465,9 @@ func TestPagesSignals(t *testing.T) {
 			}
 			page.shows(c.signal, serial)
 			page.state("lane-" + c.name + "-" + size)
+			if c.signal == "fail" {
+				page.place()
+			}
 		}
 		page.scan("PJC0NEXT")
 		page.shows("idle", "")

@@ -11,11 +11,13 @@ import (
 	"padjig/results"
 	"padjig/results/answers/answerstest"
 	"padjig/results/care"
+	"padjig/results/fails"
 	"padjig/results/floor"
 	"padjig/results/lines"
 	"padjig/results/stats/compare"
 	"padjig/results/stats/interval"
 	"padjig/results/stats/sampling"
+	"padjig/results/store"
 	"padjig/sequence"
 )
 
@@ -426,9 +428,50 @@ func TestShiftsOfADay(t *testing.T) {
 	assert.NotContains(t, codesOf(sh.Conclusions), "handover.nobody")
 	assert.Contains(t, codesOf(newest.Conclusions), "handover.nobody")
 
+	assert.Empty(t, sh.Tags, "a simulated line puts its fails where they go")
 	empty, err := AskShift(t.Context(), line.Store, ShiftAsked{Selection: all, Name: answerstest.EarlyShift, Day: "2026-03-05"})
 	require.NoError(t, err, "a shift without a unit is an answer")
 	assert.Equal(t, []string{"shift.is", "yield.nothing", "shift.opencount", "handover.nobody"}, codesOf(empty.Conclusions))
+}
+
+// Tags that are still open at the end of a shift, whichever it failed in, of the jigs and
+// the product that are asked for.
+func TestOpenTags(t *testing.T) {
+	line := answerstest.Day(t)
+	fail := func(serial, jig string, at time.Time) store.ID {
+		run := answerstest.Failed(answerstest.Run(answerstest.Vents, serial, at, 640, 80, 80, 80), "key high", 0)
+		run.Jig.Serial = jig
+		id, err := line.Store.Runs.Save(t.Context(), answerstest.Vents, run)
+		require.NoError(t, err)
+		return id
+	}
+	fail("VC-900001", answerstest.LocalJig, answerstest.Begin.Add(time.Hour))
+	placed := fail("VC-900002", answerstest.LocalJig, answerstest.Begin.Add(2*time.Hour))
+	fail("VC-900003", answerstest.OtherJig, answerstest.Begin.Add(3*time.Hour))
+	fail("VC-900004", answerstest.LocalJig, answerstest.Begin.Add(9*time.Hour))
+	_, err := line.Store.Fails.Place(t.Context(), placed, fails.Place{}, "Ann")
+	require.NoError(t, err)
+	for _, c := range []struct {
+		shift string
+		jigs  []string
+		tags  []string
+	}{
+		{answerstest.EarlyShift, nil, []string{"VC-900001", "VC-900003"}},
+		{answerstest.LateShift, nil, []string{"VC-900001", "VC-900003", "VC-900004"}},
+		{answerstest.EarlyShift, []string{answerstest.OtherJig}, []string{"VC-900003"}},
+	} {
+		asked := all
+		asked.Filter.Jigs = c.jigs
+		sh, err := AskShift(t.Context(), line.Store, ShiftAsked{Selection: asked, Name: c.shift, Day: "2026-03-02"})
+		require.NoError(t, err)
+		var tags []string
+		for _, o := range sh.Tags {
+			tags = append(tags, o.Serial)
+		}
+		assert.Equal(t, c.tags, tags)
+		assert.Equal(t, Warn("shift.tags", len(tags)), said(t, sh.Conclusions, "shift.tags"))
+		assert.Equal(t, sh.From.Location(), sh.Tags[0].Started.Location())
+	}
 }
 
 func TestShiftsThatAreNone(t *testing.T) {

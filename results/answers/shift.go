@@ -10,6 +10,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/care"
+	"padjig/results/fails"
 	"padjig/results/floor"
 	"padjig/results/lines"
 )
@@ -37,6 +38,7 @@ type Shift struct {
 	Calibrations []JigState
 	Checks       []care.LastCheck
 	Open         []lines.OpenUnit // failed, and not passed since
+	Tags         []fails.Owed     // failed by the end of the shift, and not placed until now
 	Signed       []floor.Handover
 	Events       []lines.Event
 	Conclusions  []Sentence
@@ -170,6 +172,9 @@ func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
 	if sh.Open, err = s.Lines.OpenUnits(ctx, sh.Filter); err != nil {
 		return err
 	}
+	if sh.Tags, err = openTags(ctx, s, sh.Filter); err != nil {
+		return err
+	}
 	if sh.Trouble, err = sh.trouble(ctx, s); err != nil {
 		return err
 	}
@@ -187,6 +192,7 @@ func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
 	in(zone, sh.Aborted, func(e *lines.Ended) *time.Time { return &e.At })
 	in(zone, sh.Unfinished, func(e *lines.Ended) *time.Time { return &e.At })
 	in(zone, sh.Open, func(u *lines.OpenUnit) *time.Time { return &u.Failed })
+	in(zone, sh.Tags, func(o *fails.Owed) *time.Time { return &o.Started })
 	in(zone, sh.Checks, func(c *care.LastCheck) *time.Time { return &c.At })
 	in(zone, sh.Signed, func(h *floor.Handover) *time.Time { return &h.At })
 	in(zone, sh.Events, func(e *lines.Event) *time.Time { return &e.At })
@@ -222,6 +228,9 @@ func (sh Shift) words() []Sentence {
 		}
 	}
 	out = append(out, Say("shift.opencount", len(sh.Open)))
+	if len(sh.Tags) > 0 {
+		out = append(out, Warn("shift.tags", len(sh.Tags)))
+	}
 	if len(sh.Signed) == 0 {
 		out = append(out, Say("handover.nobody"))
 	}

@@ -204,6 +204,26 @@ func (s *Records) Place(ctx context.Context, run store.ID, place Place, by strin
 	return s.settle(ctx, run, settling{how: Placed, place: place, by: by})
 }
 
+// PlaceNewest puts the unit of the newest run into the fail place that every line has,
+// inside a transaction and as of a time: as a simulated line does, which loses none.
+func PlaceNewest(ctx context.Context, tx *sql.Tx, by string, at time.Time) error {
+	var newest int64
+	if _, err := store.RowOf(ctx, tx, `SELECT coalesce(max(seq), 0) FROM run`, nil, &newest); err != nil {
+		return err
+	}
+	e, err := settling{how: Placed, by: by}.entry(ctx, tx, Owed{Seq: newest}, at)
+	if err == nil {
+		_, err = e.Insert(ctx, tx)
+	}
+	return err
+}
+
+// Owes reports whether a run owes that its tag is scanned, whatever comes after it.
+func Owes(run sequence.Run) bool {
+	return run.Purpose == sequence.Production &&
+		(run.Outcome == sequence.Fail || run.Outcome == sequence.Aborted && len(run.Findings) > 0)
+}
+
 // NotPlaced is what an override of what is owed says of what stood in the way.
 const NotPlaced = "fail not placed"
 

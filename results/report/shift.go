@@ -6,6 +6,7 @@ import (
 
 	"padjig/results/answers"
 	"padjig/results/care"
+	"padjig/results/fails"
 	"padjig/results/floor"
 	"padjig/results/lines"
 )
@@ -23,7 +24,7 @@ func Shift(s answers.Shift) Document {
 	causes.Title = "Most frequent causes"
 	d.Tables = []Table{jigs, hours, causes, LineStopTable(s.Stopped), StopTable(s.Stops)}
 	d.Tables = append(d.Tables, TroubleTables(s.Trouble)...)
-	d.Tables = append(d.Tables, CalibrationTable(s), ReferenceTable(s.Checks), OpenTable(s.Open),
+	d.Tables = append(d.Tables, CalibrationTable(s), ReferenceTable(s.Checks), OpenTable(s.Open), TagTable(s.Tags),
 		HappenedTable("events", "What happened", s.Events), SignedTable(s.Signed))
 	d.Conclusion = s.Conclusions
 	return d
@@ -57,6 +58,15 @@ func OpenTable(open []lines.OpenUnit) Table {
 	return Table{Name: "open_units", Title: "Units that failed and did not pass since", Empty: "none", Most: 20,
 		Columns: Columns("serial, jig, failed, runs, cause"),
 		Rows:    rows(open, func(u lines.OpenUnit) row { return row{u.Serial, u.Jig, u.Failed, u.Runs, u.Cause} })}
+}
+
+// TagTable lists units that failed and lie nobody knows where.
+func TagTable(list []fails.Owed) Table {
+	return Table{Name: "open_tags", Title: "Tags not scanned at a fail place", Empty: "none", Most: 20,
+		Columns: Columns("serial, jig, product, failed, attempt, operator"),
+		Rows: rows(list, func(o fails.Owed) row {
+			return row{o.Serial, o.Jig, o.Product, o.Started, o.Attempt, o.Operator}
+		})}
 }
 
 // SignedTable tells who took a shift over.

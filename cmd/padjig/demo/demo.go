@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"time"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -23,8 +24,10 @@ import (
 	"padjig/cmd/padjig/command/simulated"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/command/testrun"
+	"padjig/cmd/padjig/placing"
 	"padjig/cmd/padjig/station"
 	"padjig/results"
+	"padjig/results/fails"
 	"padjig/results/runs"
 	"padjig/results/stops"
 	"padjig/sequence"
@@ -278,6 +281,23 @@ func (d *demo) testUnit(ctx context.Context, place int, jig *simulated.Process, 
 		}
 		if err != nil {
 			return err
+		}
+	}
+	return d.place(ctx, place, u)
+}
+
+// place does with a unit that failed what an operator does: it goes with its tag into the
+// fail place, and both are scanned. The jig takes no other unit before that.
+func (d *demo) place(ctx context.Context, place int, u *demoUnit) error {
+	last := u.runs[len(u.runs)-1]
+	if !fails.Owes(last.Run) {
+		return nil
+	}
+	var hand placing.Hand
+	for _, code := range []string{fails.Place{}.Code(), fails.TagCode(last.ID)} {
+		d.board.say(place, u.serial+": place and tag are scanned")
+		if _, err := hand.Read(ctx, d.store.Fails, code, "demo", time.Now()); err != nil {
+			return command.Fail(command.NotRecorded, err, "")
 		}
 	}
 	return nil

@@ -28,25 +28,25 @@ type Want struct {
 
 var Passes = Want{Outcome: sequence.Pass}
 
-func fails(what, key string, lines ...string) Want {
+func defect(what, key string, lines ...string) Want {
 	return Want{Outcome: sequence.Fail, what: what, Key: key, lines: lines}
 }
 
 // Lot is what the demo tests: each kind of fault once, and good units between.
 var Lot = []Planted{
 	{Wants: []Want{Passes}},
-	{Fault: "key 7 open", Wants: []Want{fails("key open", "7", "R3", "C1")}},
-	{Fault: "key HEAT high 640 ohm", Wants: []Want{fails("key high", "HEAT", "R2", "C4")}},
-	{Fault: "key 5 stuck 60 ohm", Wants: []Want{fails("key closed at rest", "5", "R2", "C2")}},
-	{Fault: "lines R1 R2 shorted 5 ohm", Wants: []Want{fails("lines shorted", "", "R1", "R2")}},
+	{Fault: "key 7 open", Wants: []Want{defect("key open", "7", "R3", "C1")}},
+	{Fault: "key HEAT high 640 ohm", Wants: []Want{defect("key high", "HEAT", "R2", "C4")}},
+	{Fault: "key 5 stuck 60 ohm", Wants: []Want{defect("key closed at rest", "5", "R2", "C2")}},
+	{Fault: "lines R1 R2 shorted 5 ohm", Wants: []Want{defect("lines shorted", "", "R1", "R2")}},
 	{Wants: []Want{Passes}},
-	{Fault: "line R3 broken between 8 and 9", Wants: []Want{fails("line broken", "", "R3")}},
-	{Fault: "line C2 open", Wants: []Want{fails("line open", "", "C2")}},
-	{Fault: "key OK bounces 14 ms on closing", Wants: []Want{fails("bounce on make", "OK", "R5", "C4")}},
-	{Fault: "key CLR releases late 60 ms", Wants: []Want{fails("releases late", "CLR", "R4", "C1")}},
-	{Fault: "lines C1 C2 leak 2 Mohm", Wants: []Want{fails("leak", "", "C1", "C2")}},
+	{Fault: "line R3 broken between 8 and 9", Wants: []Want{defect("line broken", "", "R3")}},
+	{Fault: "line C2 open", Wants: []Want{defect("line open", "", "C2")}},
+	{Fault: "key OK bounces 14 ms on closing", Wants: []Want{defect("bounce on make", "OK", "R5", "C4")}},
+	{Fault: "key CLR releases late 60 ms", Wants: []Want{defect("releases late", "CLR", "R4", "C1")}},
+	{Fault: "lines C1 C2 leak 2 Mohm", Wants: []Want{defect("leak", "", "C1", "C2")}},
 	{Wants: []Want{Passes}},
-	{Fault: "pins 2 7 swapped", Wants: []Want{fails("lines exchanged", "", "R2", "C2")}},
+	{Fault: "pins 2 7 swapped", Wants: []Want{defect("lines exchanged", "", "R2", "C2")}},
 	{Fault: "tail reversed", Wants: []Want{{Outcome: sequence.Reseat}, Passes}},
 	{Fault: "channel 4 dirty 80 ohm", Wants: []Want{{Outcome: sequence.Reseat}, Passes}},
 	{Fault: "jig opens interlock at key 9", Wants: []Want{{Outcome: sequence.Aborted}, Passes}},

@@ -11,7 +11,7 @@ import (
 
 // TestDemoNoticesWhatIsNotAsPlanted: a demo that cannot fail shows nothing.
 func TestDemoNoticesWhatIsNotAsPlanted(t *testing.T) {
-	wanted := fails("key open", "7", "R3", "C1")
+	wanted := defect("key open", "7", "R3", "C1")
 	open := sequence.Finding{What: "key open", Key: "7", Lines: []string{"C1", "R3"}}
 	ran := func(outcome sequence.Outcome, findings ...sequence.Finding) runs.Stored {
 		return runs.Stored{Run: sequence.Run{Outcome: outcome, Findings: findings}}

@@ -146,7 +146,16 @@ func (a eligibility) placed(ctx context.Context, jig fixture.Capabilities) error
 
 func notPlaced(o fails.Owed, at string) error {
 	return refuse(NotMeasured, nil, try("place it", o.Serial, at),
-		FailNotPlaced, o.Serial, o.Jig, o.Started.Local().Format(time.TimeOnly))
+		FailNotPlaced, o.Serial, o.Jig, FailedAt(o))
+}
+
+// FailedAt is when a unit failed, by the clock on the wall, with the day where that is not today.
+func FailedAt(o fails.Owed) string {
+	at, now := o.Started.Local(), time.Now()
+	if at.Format(time.DateOnly) == now.Format(time.DateOnly) {
+		return at.Format(time.TimeOnly)
+	}
+	return at.Format("2006-01-02 15:04")
 }
 
 // revision refuses a definition that must not be tested by: one whose label is

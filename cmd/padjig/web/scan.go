@@ -34,11 +34,12 @@ func (s scans) scan(v *page.Visit) (page.Answer, error) {
 		return s.lane.Place(v, text)
 	case is:
 		return s.lane.Command(v, command)
-	case v.Value("lane") != "":
-		return page.Answer{}, s.lane.Scan(v, text)
 	}
-	if err := s.lane.NoTag(v, text); err != nil {
+	if err := s.lane.NoTag(v, text); err != nil { // the number of a unit in place of its tag starts no test
 		return page.Answer{}, err
+	}
+	if v.Value("lane") != "" {
+		return page.Answer{}, s.lane.Scan(v, text)
 	}
 	return lookUp(v, text)
 }

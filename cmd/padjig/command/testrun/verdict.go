@@ -9,6 +9,7 @@ import (
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/station"
 	"padjig/fixture/link"
+	"padjig/results/fails"
 	"padjig/results/report/pad"
 	"padjig/results/runs"
 	"padjig/sequence"
@@ -31,8 +32,7 @@ type verdict struct {
 
 // VerdictOf is the verdict of a run that is stored.
 func VerdictOf(t terminal.Terminal, p *product.Product, done station.Done, at string) verdict {
-	owes := p.TagsFails() && done.Purpose == sequence.Production && done.Reference == nil && len(done.Findings) > 0 &&
-		(done.Outcome == sequence.Fail || done.Outcome == sequence.Aborted)
+	owes := p.TagsFails() && done.Reference == nil && fails.Owes(done.Run)
 	return verdict{t, p, done.Stored, done.Cause, at, owes, done.Earlier}
 }
 

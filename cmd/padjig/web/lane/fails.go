@@ -52,6 +52,13 @@ func (h *hands) holdsPlace(v *page.Visit) bool {
 	return hand != nil && hand.HoldsPlace(time.Now())
 }
 
+// empty forgets what was scanned at the visitor's screen.
+func (h *hands) empty(v *page.Visit) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	delete(h.by, h.who(v))
+}
+
 // Place takes the code of a fail place or of a tag, at whichever screen.
 func (p *Pages) Place(v *page.Visit, text string) (page.Answer, error) {
 	answer, err := p.hands.read(v, p.store.Fails, text)
@@ -138,8 +145,14 @@ func owedOf(o fails.Owed) owedView {
 	return owedView{o.Serial, o.Jig, o.Started, o.Attempt, o.Operator, o.Simulated, "/tag/" + o.Run.String() + "?back=" + FailsPath}
 }
 
-// owed says what is to be done about a unit that is not placed, in its order.
-func (v saying) owed(serial string) {
+// owed says which unit the lane waits for.
+func (v saying) owed(serial, at string) {
+	v.set("look", "owed", serial, at)
+	v.steps(serial)
+}
+
+// steps says what is to be done with a unit that is not placed, in its order.
+func (v saying) steps(serial string) {
 	for _, step := range []string{"1", "2", "3"} {
 		v.out.Steps = append(v.out.Steps, v.Say("owed.step."+step, serial))
 	}

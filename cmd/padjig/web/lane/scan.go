@@ -39,6 +39,9 @@ func (p *Pages) Scan(v *page.Visit, serial string) error {
 // Command carries out what a barcode says. What only a browser can do goes back
 // to it.
 func (p *Pages) Command(v *page.Visit, word string) (page.Answer, error) {
+	if word == "NEXT" {
+		p.hands.empty(v)
+	}
 	switch word {
 	case "SOUND", "TEST":
 		return page.Answer{Do: strings.ToLower(word)}, nil

@@ -189,14 +189,15 @@ func (v saying) speak(s station.State) {
 	case station.Locked:
 		v.set("lock", "locked")
 	case station.Refused:
+		if s.Refusal.Code == station.FailNotPlaced {
+			v.owed(s.Refusal.Args[0], s.Refusal.Args[2])
+			break
+		}
 		v.set("look", "refused")
 		if s.Refusal.Stop != nil {
 			v.out.Sign = "halt"
 		}
 		v.out.Line, v.out.Next = control.Refusal(v.Words, s.Refusal), v.nextOf(s.Refusal)
-		if s.Refusal.Code == station.FailNotPlaced {
-			v.owed(s.Refusal.Args[0])
-		}
 	case station.Ended:
 		v.verdict(*s.Verdict)
 		v.waits(s)
@@ -234,10 +235,7 @@ func (v saying) waiting(s station.State) {
 		v.out.Line = control.Say(v.Words, blocked.Code, blocked.Args, blocked.Text)
 		v.out.Next = v.nextOf(&station.Refusal{Code: blocked.Code, Args: blocked.Args})
 	case len(s.Owed) > 0:
-		o := s.Owed[0]
-		v.set("look", "owed", o.Serial, o.Started.Local().Format(time.TimeOnly))
-		v.out.Next = v.Say("next.code."+string(station.FailNotPlaced), o.Serial)
-		v.owed(o.Serial)
+		v.owed(s.Owed[0].Serial, station.FailedAt(s.Owed[0]))
 	default:
 		v.set("idle", "ready")
 	}
@@ -249,16 +247,16 @@ func (v saying) waits(s station.State) {
 		if o.Run != s.Verdict.ID {
 			continue
 		}
-		first := v.out.Next // of one that was stopped, how to go on with it
-		if s.Verdict.Outcome == sequence.Fail {
-			first = ""
-			if left := v.out.Limit - s.Verdict.Attempt; left > 0 {
-				first = v.Say("next.owed.again", left)
-			}
+		switch left := v.out.Limit - s.Verdict.Attempt; {
+		case s.Verdict.Outcome != sequence.Fail: // it was stopped, and how to go on with it is said
+			v.out.Next += " " + v.Say("next.wait")
+		case left > 0:
+			v.out.Next = v.Say("next.wait.again", left)
+		default:
+			v.out.Next = v.Say("next.wait")
 		}
-		v.out.Next = strings.TrimSpace(first + " " + v.Say("next.owed"))
 		v.out.Tag = true
-		v.owed(o.Serial)
+		v.steps(o.Serial)
 	}
 }
 

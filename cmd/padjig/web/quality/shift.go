@@ -61,7 +61,7 @@ func shift(s *study, w answers.Shift) {
 		table report.Table
 	}{
 		{s.Say("shift.calibration"), report.CalibrationTable(w)}, {s.Say("shift.references"), report.ReferenceTable(w.Checks)},
-		{s.Say("shift.open"), report.OpenTable(w.Open)}, {s.Say("events.title"), report.HappenedTable("events", "", w.Events)},
+		{s.Say("shift.open"), report.OpenTable(w.Open)}, {s.Say("shift.open.tags"), report.TagTable(w.Tags)}, {s.Say("events.title"), report.HappenedTable("events", "", w.Events)},
 	} {
 		if one.table.Name == "events" && len(one.table.Rows) > 0 {
 			s.show(one.title, one.table, false)
