@@ -321,12 +321,16 @@ func TestALanePressedByHand(t *testing.T) {
 		v := asks(sequence.AskEachKey)
 		assert.Equal(h, map[string]int{"ask": 20}, classes(v))
 		assert.NotEmpty(h, v.Prompt)
+		finger := func(key int, down bool) {
+			time.Sleep(300 * time.Millisecond) // of the bubble's time: no finger is quicker
+			require.NoError(h, h.Jigs[0].Hand(key, down))
+		}
 		for key := range h.Product.Keys {
-			require.NoError(h, h.Jigs[0].Hand(key, true))
+			finger(key, true)
 			v = asks(sequence.AskLetGo)
 			assert.Equal(h, 1, classes(v)["held"])
 			assert.Contains(h, v.Prompt, h.Product.Keys[key].Label)
-			require.NoError(h, h.Jigs[0].Hand(key, false))
+			finger(key, false)
 			if key == len(h.Product.Keys)-1 {
 				break
 			}
