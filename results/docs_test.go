@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/fixture"
 	"padjig/results/care"
 	"padjig/results/lines"
 	"padjig/results/runs/runstest"
@@ -55,7 +56,7 @@ func section(page, name string) string {
 // finds something.
 func TestPageQueries(t *testing.T) {
 	s := openTemp(t)
-	_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000002"))
+	_, err := s.Runs.Save(t.Context(), runstest.Climate(), proved("24-000002", fixture.Resistance{Value: 5e7, U: 1e5}, fixture.Resistance{Value: 1e9}))
 	require.NoError(t, err)
 	_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000001"))
 	require.NoError(t, err)

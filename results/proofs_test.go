@@ -157,7 +157,7 @@ func BenchmarkReadingsOfInsulation(b *testing.B) {
 		}
 	}()
 	require.NoError(b, s.ImportSimulated(b.Context(), 1, entries, func(int) {}))
-	for _, m := range []lines.Measure{lines.Contact, lines.Insulation, lines.Loop, lines.Machine} {
+	for _, m := range []lines.Measure{lines.Contact, lines.Insulation, lines.Loop} {
 		for _, n := range []int{2000, units} {
 			b.Run(fmt.Sprintf("%s of %d", m, n), func(b *testing.B) {
 				for b.Loop() {

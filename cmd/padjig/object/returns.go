@@ -69,19 +69,20 @@ func ReturnsCaseOf(c returns.Case) ReturnsCase {
 // show describes it.
 type Life struct {
 	ReturnsCase
-	Simulated bool              `json:"simulated"`
-	Shipped   string            `json:"shipped_run"` // id, "" for none
-	Keys      []returned.Beside `json:"keys"`
-	Findings  []returned.Found  `json:"findings"`
-	Gone      []returned.Gone   `json:"gone"`
-	Reworks   []Rework          `json:"reworks"`
-	Causes    []returned.Group  `json:"causes"`
-	Against   []string          `json:"against"`
-	Offers    []returned.Offer  `json:"offers"`
-	Alike     []returns.Alike   `json:"alike"`
-	Identity  *Identity         `json:"identity"` // whether it is the pad that left; null where nothing was compared
-	Bound     *Bound            `json:"bound"`
-	Next      string            `json:"next"`
+	Simulated  bool               `json:"simulated"`
+	Shipped    string             `json:"shipped_run"` // id, "" for none
+	Insulation []returned.Weakest `json:"insulation"`
+	Keys       []returned.Beside  `json:"keys"`
+	Findings   []returned.Found   `json:"findings"`
+	Gone       []returned.Gone    `json:"gone"`
+	Reworks    []Rework           `json:"reworks"`
+	Causes     []returned.Group   `json:"causes"`
+	Against    []string           `json:"against"`
+	Offers     []returned.Offer   `json:"offers"`
+	Alike      []returns.Alike    `json:"alike"`
+	Identity   *Identity          `json:"identity"` // whether it is the pad that left; null where nothing was compared
+	Bound      *Bound             `json:"bound"`
+	Next       string             `json:"next"`
 }
 
 type Bound struct {
@@ -93,7 +94,9 @@ type Bound struct {
 func LifeOf(l *returned.Life) Life {
 	o := Life{
 		ReturnsCase: ReturnsCaseOf(l.Case), Simulated: l.Simulated,
-		Keys: each(l.Keys, func(k returned.Beside) returned.Beside { k.Readings = each(k.Readings, same); return k }), Causes: each(l.Groups, same), Against: each(l.Against(), same), Offers: each(l.Offers, same),
+		Insulation: each(l.Weakest, same),
+		Keys:       each(l.Keys, func(k returned.Beside) returned.Beside { k.Readings = each(k.Readings, same); return k }),
+		Causes:     each(l.Groups, same), Against: each(l.Against(), same), Offers: each(l.Offers, same),
 		Findings: each(l.Findings, func(f returned.Found) returned.Found {
 			return returned.Found{Finding: listed(f.Finding), Stage: f.Stage}
 		}),

@@ -28,7 +28,7 @@ func newDistributions() *cobra.Command {
 sums over all runs chosen: mean with interval, standard deviation, minimum, median,
 maximum, limits and guard band. Revisions with different limits are not put
 together. Any other --measure is read from the --last units chosen, since no
-sums are kept of it.`,
+sums are kept of it; the --key of a loop is a pin, that of a time a step.`,
 		Example: `  padjig quality distributions --product GCC-20 --revision D
   padjig quality distributions --revision D --jig J-0043 --csv`,
 		Args: command.OnlyFlags,

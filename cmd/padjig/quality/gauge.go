@@ -46,7 +46,7 @@ func studyOf(cmd *cobra.Command, s *results.Store, argument string) (studies.Stu
 
 // measures says what --measure takes.
 const (
-	measures = keyMeasures + ", insulation (resistance, as lg of ohm);\nloop (resistance at a pin), step or machine (time): their --key is a pin or a step"
+	measures = keyMeasures + ", insulation (lg of ohm),\nloop (at a pin), step or machine (time)"
 
 	// keyMeasures are those that are stored with each key.
 	keyMeasures = "`MEASURE`: contact (resistance), closing or opening (bounce),\nforward or reverse (diode)"

@@ -101,7 +101,7 @@ for both, and over_range. u, u_ohm and u_v are standard uncertainties (k = 1).`,
 	}
 	o.Flags(cmd, "`NAME` of whoever tests, for the record", "print one JSON object in place of the verdict")
 	cmd.Flags().StringVar(&o.serial, "serial", "", "serial number `SN` of the unit")
-	cmd.Flags().BoolVar(&o.partial, "partial", false, "test also where the jig cannot prove all that a pass needs; it then cannot pass")
+	cmd.Flags().BoolVar(&o.partial, "partial", false, "test also where the jig cannot prove what a pass needs; it cannot pass")
 	cmd.Flags().BoolVar(&o.engineering, "engineering", false, "try a definition, released or not: no production test")
 	command.ActuationFlag(cmd, &o.Press, "mechanical, electrical or hand")
 	command.Needs(cmd, "serial")

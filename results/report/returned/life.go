@@ -31,6 +31,7 @@ type Life struct {
 	First     *runs.Stored // first press, of the stage that counts
 	Test      *runs.Stored // return test, the last that counts
 	Exercise  *runs.Stored // the last that counts
+	Weakest   []Weakest    // insulation as shipped and now, of each step at which it was read
 	Keys      []Beside     // in the order of the product; none before anything was measured
 	Findings  []Found
 	Gone      []Gone  // what one stage found and a later one did not
@@ -64,6 +65,14 @@ type Beside struct {
 	Readings  []Reading             `json:"readings"` // of the stages that count, in their order
 	Spread    bool                  `json:"spread"`   // it left with what it reads now from one press to the next
 	Wrong     bool                  `json:"wrong"`    // a finding of the case is about it, or about a line of it
+}
+
+// Weakest is the pair of lines of whose insulation the least is known at a step, as shipped
+// and now; nil where nothing was read, or of a run that kept none.
+type Weakest struct {
+	Step    string          `json:"step"`
+	Shipped *sequence.Bound `json:"shipped"`
+	Now     *sequence.Bound `json:"now"`
 }
 
 // Found is a finding and the stage that saw it first.
@@ -160,6 +169,20 @@ func (l *Life) compare(ctx context.Context, records *results.Store) error {
 	limits := l.draw(definition.Keys(rev.Definition))
 	for _, k := range newest.Keys {
 		l.Keys = append(l.Keys, l.beside(k, limits[k.Key]))
+	}
+	for _, step := range newest.Steps {
+		w := Weakest{Step: step.Name}
+		if b, known := sequence.Weakest(newest.Insulation, step.Name); known && l.of(*newest) {
+			w.Now = &b
+		}
+		if l.Shipped != nil {
+			if b, known := sequence.Weakest(l.Shipped.Run.Insulation, step.Name); known {
+				w.Shipped = &b
+			}
+		}
+		if w.Now != nil || w.Shipped != nil {
+			l.Weakest = append(l.Weakest, w)
+		}
 	}
 	return nil
 }

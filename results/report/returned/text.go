@@ -22,6 +22,7 @@ func (l *Life) Text(w io.Writer, wide int) error {
 	p.head(l)
 	p.life(l)
 	p.keys(l)
+	p.insulation(l)
 	p.found(l)
 	p.causes(l)
 	p.alike(l)
@@ -116,6 +117,17 @@ func (p *page) keys(l *Life) {
 	}
 	if rest := quiet(l.Keys); rest != "" {
 		p.item("  ", rest)
+	}
+}
+
+// insulation is that of the weakest pair of lines, as shipped and now.
+func (p *page) insulation(l *Life) {
+	if len(l.Weakest) == 0 {
+		return
+	}
+	p.title("insulation as shipped and now, of the pair of lines with the least")
+	for _, w := range l.Weakest {
+		p.item("  ", w.Line())
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/results/floor"
+	"padjig/sequence"
 )
 
 // reading says a resistance beside others, in ohm with its expanded
@@ -25,6 +26,21 @@ func reading(r *fixture.Resistance) string {
 	}
 	return text
 }
+
+// bound says what is known of the insulation of a pair of lines.
+func bound(b *sequence.Bound) string {
+	if b == nil {
+		return "not recorded"
+	}
+	by := "bound by groups"
+	if b.Alone {
+		by = "read by themselves"
+	}
+	return fmt.Sprintf("%s-%s %v (%s)", b.Lines[0], b.Lines[1], b.Ohm, by)
+}
+
+// Line is the insulation at a step as shipped and now.
+func (w Weakest) Line() string { return w.Step + ": " + bound(w.Shipped) + " > " + bound(w.Now) }
 
 // thenNow says a bounce then and now in milliseconds; empty where there is none now.
 func thenNow(then, now *fixture.Bounce) string {

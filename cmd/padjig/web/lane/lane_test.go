@@ -2,6 +2,7 @@ package lane_test
 
 import (
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -335,6 +336,14 @@ func TestALaneSaysWhatAStageFound(t *testing.T) {
 	}
 }
 
+// unseen reports whether the key that was let go is to be pressed again.
+func unseen(h *webtest.House) bool {
+	s := h.Until(1, func(s station.State) bool {
+		return s.Verdict != nil || slices.Contains([]sequence.AskCode{sequence.AskNext, sequence.AskUnseen, sequence.AskHandsOff}, s.Ask.Code)
+	})
+	return s.Ask.Code == sequence.AskUnseen
+}
+
 // A person who presses the keys sees which are left, which one to let go, and
 // when to take the hands off.
 func TestALanePressedByHand(t *testing.T) {
@@ -358,12 +367,21 @@ func TestALanePressedByHand(t *testing.T) {
 		v := asks(sequence.AskEachKey)
 		assert.Equal(h, map[string]int{"ask": 20}, classes(v))
 		assert.NotEmpty(h, v.Prompt)
+		finger := func(key int, down bool) {
+			time.Sleep(370 * time.Millisecond) // of the bubble's time: no finger is quicker
+			require.NoError(h, h.Jigs[0].Hand(key, down))
+		}
 		for key := range h.Product.Keys {
-			require.NoError(h, h.Jigs[0].Hand(key, true))
+			finger(key, true)
 			v = asks(sequence.AskLetGo)
 			assert.Equal(h, 1, classes(v)["held"])
 			assert.Contains(h, v.Prompt, h.Product.Keys[key].Label)
-			require.NoError(h, h.Jigs[0].Hand(key, false))
+			finger(key, false)
+			for unseen(h) { // between two watches: pressed again, as it is asked
+				finger(key, true)
+				asks(sequence.AskLetGo)
+				finger(key, false)
+			}
 			if key == len(h.Product.Keys)-1 {
 				break
 			}

@@ -112,7 +112,9 @@ var studies = []string{
 	"/quality", "/quality/yield", "/quality/yield?by=shift", "/quality/yield?by=operator", "/quality/causes", "/quality/causes?cause=line", "/quality/probes",
 	"/quality/charts?revision=C", "/quality/charts?revision=C&chart=i-mr&rules=zones&key=7", "/quality/charts?revision=C&chart=xbar-r&group=lot",
 	"/quality/charts?revision=C&chart=ewma", "/quality/charts?revision=C&chart=cusum", "/quality/charts?measure=failed&group=hour",
-	"/quality/charts?revision=C&measure=closing&group=hour", "/quality/charts?revision=C&group=shift",
+	"/quality/charts?revision=C&measure=closing&group=hour", "/quality/charts?revision=C&measure=insulation&key=7",
+	"/quality/charts?revision=C&measure=loop&key=3", "/quality/charts?revision=C&measure=step", "/quality/charts?revision=C&measure=machine",
+	"/quality/distributions?revision=C&measure=insulation&last=200", "/quality/distributions?revision=C&measure=step&last=200", "/quality/charts?revision=C&group=shift",
 	"/quality/distributions?revision=C", "/quality/capability?revision=C&last=200", "/quality/compare?revision=C&last=100", "/quality/compare?what=revision&last=100",
 	"/quality/lots", "/quality/stops", "/quality/shift", "/quality/limits?revision=C&limit=95,5&guardband=0.5",
 }
@@ -216,6 +218,9 @@ func TestStudiesFindWhatIsThere(t *testing.T) {
 		"a wrong number":          {"/quality/limits?revision=C&limit=much", "is no number that can be tried"},
 		"nothing chosen":          {"/quality/causes?jig=J-9999", "No run fits this choice"},
 		"an average run length":   {"/quality/charts?revision=C&rules=limits", "one false alarm in 370 points on average"},
+		"a scale":                 {"/quality/charts?revision=C&measure=insulation", "Insulation is told as its logarithm to base ten"},
+		"bounds":                  {"/quality/distributions?revision=C&measure=insulation&last=500", "are bounds: over range"},
+		"no sums":                 {"/quality/distributions?revision=C&measure=loop&last=100", "Read from the last 100 units chosen"},
 		"an event":                {"/quality/charts?revision=C&last=2000", "verify, good"},
 	} {
 		t.Run(name, func(t *testing.T) {
