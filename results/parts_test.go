@@ -285,3 +285,22 @@ func TestPartsAreSettledTogether(t *testing.T) {
 	assert.Equal(t, before, w.events())
 	assert.Equal(t, "T-1", w.part("J-1", "actuator 5", false).Replaced.Lot)
 }
+
+// A part that somebody wrote into two places behind the program's back is found.
+func TestCheckSeesAPartInTwoPlaces(t *testing.T) {
+	w := &workshop{T: t}
+	var err error
+	w.Store, err = OpenWith(t.Context(), filepath.Join(t.TempDir(), "padjig.db"), testSeams())
+	require.NoError(t, err)
+	defer w.Close()
+	w.does(care.WearEvent{Jig: "J-1", Part: care.ProbeSet, Name: "PS-1"})
+	found, err := w.Check(t.Context())
+	require.NoError(t, err)
+	assert.Empty(t, found)
+	_, err = raw(w.Store).Exec(`INSERT INTO wear_event (seq, jig, simulated, part, kind, name, after_run, by, note, at_us)
+		SELECT max(seq) + 1, 'J-2', 0, 'probe set 2', 'replaced', 'PS-1', 0, 'x', '', 0 FROM wear_event`)
+	require.NoError(t, err)
+	found, err = w.Check(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, []string{"part PS-1 is fitted in 2 places: J-1, probe set; J-2, probe set 2"}, found)
+}

@@ -47,7 +47,7 @@ func TestSlipsGetTheRemedyThatHelps(t *testing.T) {
 		{"returns first-press GCC-000001-3 --by Jon", "--by is called --operator now", "--operator NAME"},
 		{"returns dispose GCC-000001-3 confirmed --by=Jon", "--by is called --operator now", "--operator NAME"},
 		{"rework GCC-000001-3 --by Jon", "--by is called --operator now", "--operator NAME"},
-		{"jig wear J-0042 --by Jon", "--by is called --operator now", "--operator NAME"},
+		{"jig parts J-0042 --by Jon", "--by is called --operator now", "--operator NAME"},
 		{"station accounts add Ann --by Jon", "--by is called --operator now", "--operator NAME"},
 		{"test --by Jon", "--by is called --operator now", "--operator NAME"},
 		{"quality lots --by Jon", "--by is called --operator now", "--operator NAME"},

@@ -2,6 +2,7 @@ package diagnose
 
 import (
 	"math"
+	"slices"
 
 	"padjig/sequence/diagnose/model"
 	"padjig/sequence/diagnose/pattern"
@@ -17,6 +18,9 @@ type Pattern struct {
 
 // Says is what was counted, at which place.
 func (p Pattern) Says() []Said {
+	if p.ElsewhereOf == 0 {
+		return []Said{p.Place, said(ReadAlone, p.Here, p.HereOf)}
+	}
 	return []Said{p.Place, said(ReadEarlier, p.Here, p.HereOf, p.Elsewhere, p.ElsewhereOf)}
 }
 
@@ -34,22 +38,36 @@ const likeliestPrior = 0.5
 // earlier is what the units before say of the place of a fault; ok is false where nobody
 // knows anything that would matter.
 func (o origins) earlier(f *model.Fault) (p Pattern, before pattern.Prior, ok bool) {
-	e, pin := &o.unit.Earlier, pinOf(o.unit.Product, f)
+	e, key, pin := &o.unit.Earlier, keyAt(o.unit.Product, f), pinAt(o.unit.Product, f)
 	switch {
-	case f.IsKey():
-		p.Place, p.Counts, before = atKey(o.unit.Product, f.Key), e.Keys[f.Key], keyPrior
+	case key >= 0:
+		p.Place, p.Counts, before = atKey(o.unit.Product, key), e.Keys[key], keyPrior
 	case pin > 0:
 		p.Place, p.Counts, before = said(AtSeat, pin), e.Pins[pin], pinPrior
 	}
-	if !p.Any() {
+	if !p.Speak() {
 		return p, before, false
 	}
 	p.Odds = before.After(p.Counts)
 	return p, before, true
 }
 
-// pinOf is the pin of the tail at which a fault lies, 0 for none.
-func pinOf(p *product.Product, f *model.Fault) int {
+// keyAt is the key at which a fault lies, -1 for none. A bridge between a key's two lines
+// was found at that key, too.
+func keyAt(p *product.Product, f *model.Fault) int {
+	switch {
+	case f.IsKey():
+		return f.Key
+	case f.Effect == model.Bridges:
+		return slices.IndexFunc(p.Keys, func(k product.Key) bool {
+			return min(k.A, k.B) == min(f.Line, f.Mate) && max(k.A, k.B) == max(f.Line, f.Mate)
+		})
+	}
+	return -1
+}
+
+// pinAt is the pin of the tail at which a fault lies, 0 for none.
+func pinAt(p *product.Product, f *model.Fault) int {
 	switch {
 	case f.Effect == model.BadSeat:
 		return f.Pin

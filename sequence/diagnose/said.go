@@ -75,10 +75,11 @@ const (
 	ReadJoins     Code = "read.joins"
 	ReadGone      Code = "read.gone"
 	ReadUnjoined  Code = "read.unjoined"
-	ReadEarlier   Code = "read.earlier"    // failed here, of, failed elsewhere, of
-	MaskedAtRest  Code = "masked.joined"   // line, pin, line, pin
-	MaskedByBreak Code = "masked.by break" // line
-	MaskedByCrack Code = "masked.by crack" // line
+	ReadEarlier   Code = "read.earlier"          // failed here, of, failed elsewhere, of
+	ReadAlone     Code = "read.earlier, one jig" // failed here, of
+	MaskedAtRest  Code = "masked.joined"         // line, pin, line, pin
+	MaskedByBreak Code = "masked.by break"       // line
+	MaskedByCrack Code = "masked.by crack"       // line
 	MaskedBySwap  Code = "masked.moved"
 	MaskedMissed  Code = "masked.not reached"
 )

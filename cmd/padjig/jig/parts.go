@@ -53,7 +53,7 @@ set 2", "cable", "cable 2" or "adapter".
     actuator 7: {lot: T-3}`,
 		Example: `  padjig jig parts J-0042
   padjig jig parts J-0042 --limit "actuator 7" --warn 900000 --block 1000000 --operator "Ann Lee"
-  padjig jig parts J-0042 --replaced "actuator 7" --lot 12 --operator "Ann Lee" --note "tip worn through"
+  padjig jig parts J-0042 --replaced "actuator 7" --lot 12 --operator "Ann Lee"
   padjig jig parts J-0042 --replaced "probe set" --name PS-0017 --tip crown --operator "Ann Lee"
   padjig jig parts J-0042 --removed "probe set" --operator "Ann Lee"`,
 		Args: command.Exactly(1, oneJig),

@@ -22,6 +22,10 @@ type Counts struct {
 // Any reports whether any unit failed there.
 func (c Counts) Any() bool { return c.Here+c.Elsewhere > 0 }
 
+// Speak reports whether the counts say anything: one unit before on the only jig there is
+// does not.
+func (c Counts) Speak() bool { return c.Any() && (c.ElsewhereOf > 0 || c.Here > 1) }
+
 // Prior is how likely it is that a place of a unit fails, before anything is known of the
 // units before: by the part of the jig there, and by the unit.
 type Prior struct{ Jig, Unit float64 }
@@ -37,10 +41,10 @@ type Odds struct {
 // a few hundred units outweigh it (common practice, no source).
 const strength = 200
 
-// After weighs the counts. Where nothing failed before they say nothing: a jig's part
-// begins to fail some time.
+// After weighs the counts. Where nothing failed before, or one unit on the only jig, they
+// say nothing: a jig's part begins to fail some time.
 func (p Prior) After(c Counts) Odds {
-	if !c.Any() {
+	if !c.Speak() {
 		return Odds{Prior: p}
 	}
 	x, n, y, m := float64(c.Here), float64(c.HereOf), float64(c.Elsewhere), float64(c.ElsewhereOf)

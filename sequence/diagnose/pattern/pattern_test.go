@@ -30,6 +30,7 @@ func TestWhatCountsSay(t *testing.T) {
 		"two of twelve, none of 240": {Counts{2, 12, 0, 240}, 0.5, 0.9},
 		"a bad lot on both jigs":     {Counts{5, 12, 100, 240}, 0, 0.001},
 		"a bad lot, few elsewhere":   {Counts{5, 12, 3, 8}, 0, 0.05},
+		"once on one jig alone":      {Counts{1, 1, 0, 0}, base, base},
 		"one jig alone":              {Counts{5, 12, 0, 0}, 0, 2 * base},
 		"one jig alone, always":      {Counts{12, 12, 0, 0}, 0, 2 * base},
 		"only elsewhere":             {Counts{0, 12, 30, 240}, 0, base},
