@@ -48,8 +48,8 @@ returns photo; --no-photo says why there can be none.
 --correct adds an intake to the open case that counts in place of the last one;
 nothing is overwritten.`,
 		Example: `  padjig returns intake A-1 --product p.yaml --complaint "key dead" --condition dirty --operator Jon`,
-		Args: command.Exactly(1, command.OneSerial),
-		RunE: func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
+		Args:    command.Exactly(1, command.OneSerial),
+		RunE:    func(cmd *cobra.Command, args []string) error { return o.run(cmd, args[0]) },
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.product, "product", "", "product `FILE`")
