@@ -31,10 +31,14 @@ complaint, conditions, disposition, found_by, stages[] (stage, run, outcome, wor
 keys[] (key, lines, limit_ohm, shipped, first_press, test, change with ohm,
 expanded_u_ohm (k = 2) and real, now, thin, spread, wrong, bounce as shipped and now
 in shipped_bounce_on_closing, bounce_on_closing, shipped_bounce_on_opening,
-bounce_on_opening, exercise), findings[], each with its stage, causes[], against[],
-offers[], alike[], identity (is it the pad that left: conclusion, left, nearest and
-what it rests on, see docs/samepad.md), bound (presses, rule_of_three, exact), next. Readings and findings
-are as padjig test --json prints them.`,
+bounce_on_opening, exercise, readings[] (stage, contact_resistance, bad, worst)),
+insulation[], findings[], each with its stage, gone[] (finding, stage, then, reads, again,
+why: what one stage found and a later one did not), causes[], against[], offers[],
+alike[], identity (is it the pad that left: conclusion, left, nearest and what it rests
+on, see docs/samepad.md), bound (presses, rule_of_three, exact), next, reworks[] as
+padjig unit --json has them, photos[], no_photo, locked: damage ends testing. A closed
+case has disposal and contradictions[] (code, args, answer). Readings and findings are
+as padjig test --json prints them.`,
 		Example: `  padjig returns show GCC-000001-3
   padjig returns show GCC-000001-3 --json`,
 		Args: command.Exactly(1, command.OneSerial),

@@ -18,6 +18,7 @@ type laneHooks struct {
 	scan    Scan
 	product *product.Product // at the time of the scan
 	begun   bool             // the unit was claimed
+	note    *Note            // what is known of the unit, said from now on
 }
 
 func (d *laneHooks) job() Job {
@@ -54,7 +55,7 @@ func (d *laneHooks) await(ctx context.Context, jig *fixture.Jig, exchanged func(
 			if s.Phase == Lid && s.Refusal != nil && s.Refusal.Code == r.Code {
 				return false // it is said
 			}
-			s.Phase, s.Refusal, s.Note = Lid, r, nil
+			s.Phase, s.Refusal, s.Note = Lid, r, d.note
 			s.Epoch++
 			return true
 		})
@@ -70,6 +71,7 @@ func byTheLid(why error) bool {
 // Warn notes what is known of the unit; conditions of the jig are looked up beforehand, see look.
 func (d *laneHooks) Warn(w Warning) {
 	if w.Code == Repaired {
+		d.note = &Note{NoteRepaired, w.Args}
 		d.shown.change(func(s *State) { s.say(NoteRepaired, w.Args...) })
 	}
 }
@@ -78,7 +80,7 @@ func (d *laneHooks) Warn(w Warning) {
 func (d *laneHooks) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {
 	d.begun = true
 	d.shown.advance(func(s *State) {
-		s.Phase, s.Unit, s.Limit, s.How, s.Refusal = Running, unit, limit, plan.Actuation, nil
+		s.Phase, s.Unit, s.Limit, s.How, s.Refusal, s.Note = Running, unit, limit, plan.Actuation, nil, d.note
 		s.Keys = make([]sequence.KeyResult, len(plan.Product.Keys))
 		for k, key := range plan.Product.Keys {
 			s.Keys[k] = sequence.KeyResult{Key: key.Label, Verdict: sequence.KeyUntested}
@@ -122,7 +124,7 @@ func (d *laneHooks) show(done Done) error {
 		owed = nil // the next unit will say so
 	}
 	d.shown.advance(func(s *State) {
-		s.Phase, s.Verdict, s.Keys, s.ended = Ended, &done, done.Keys, ended
+		s.Phase, s.Verdict, s.Keys, s.ended, s.Note = Ended, &done, done.Keys, ended, d.note
 		s.Owed = owed
 		s.Tally.startShift(ShiftStart(ended, d.setup.Shifts))
 		r := done.Run

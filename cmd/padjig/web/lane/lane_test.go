@@ -17,6 +17,7 @@ import (
 	"padjig/fixture/jigsim"
 	"padjig/fixture/wire"
 	"padjig/results/care"
+	"padjig/results/returns"
 	"padjig/sequence"
 )
 
@@ -252,6 +253,48 @@ func TestOverrides(t *testing.T) {
 		assert.Equal(h, []string{"quality", reason, h.Unit(1), "SIM-0001"}, []string{kept[0].By, kept[0].Reason, kept[0].Serial, kept[0].Jig})
 		status, _ = h.Post("quality", "/lane/1/override", "serial", h.Unit(1), "reason", reason)
 		assert.Equal(h, 422, status, "it is a verdict now")
+	})
+}
+
+// A unit that failed again after three repairs is an engineer's to decide about, also where
+// quality has it tested beyond its attempts; how often is said while it is tested.
+func TestARepairLoopIsAnEngineersDecision(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		serial, reason := h.Unit(1), "a new membrane is in"
+		override := func(role string) int {
+			status, _ := h.Post(role, "/lane/1/override", "serial", serial, "reason", reason)
+			return status
+		}
+		h.Put("key 7 open")
+		for i := range 4 {
+			s := h.Test(serial)
+			if i >= h.Product.Attempts {
+				require.Equal(h, station.AttemptsUsed, s.Refusal.Code)
+				require.Equal(h, 200, override("quality"))
+				s = h.Settled(serial)
+			}
+			require.Equal(h, station.Ended, s.Phase, "%v", s.Refusal)
+			if i > 1 {
+				assert.Equal(h, station.NoteRepaired, s.Note.Code)
+				assert.Contains(h, h.Says().Note, "Failed again after a repair")
+			}
+			require.NoError(h, h.Store.Returns.SaveRework(h.Context(), returns.Rework{
+				Serial: serial, Deed: "contact cleaned", Place: returns.Place{Kind: returns.AtKey, Name: "7"}, By: "Ines", Done: time.Now(),
+			}, h.Product))
+		}
+		s := h.Test(serial)
+		require.Equal(h, station.RepairLoop, s.Refusal.Code)
+		assert.Equal(h, 422, override("quality"))
+		assert.Equal(h, 403, override("operator"))
+		for role, may := range map[string]bool{"quality": false, "engineer": true} {
+			var v lane.View
+			h.Get(role, "/lane/1", &v)
+			assert.Equal(h, may, v.Override, role)
+		}
+		assert.Equal(h, 200, override("engineer"))
+		h.Put("")
+		s = h.Settled(serial)
+		assert.Equal(h, station.Ended, s.Phase, "%v", s.Refusal)
 	})
 }
 
