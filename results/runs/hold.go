@@ -30,7 +30,7 @@ func (s *Records) Hold(ctx context.Context, serial string) (release func(), err 
 	lock, err := takeUnit(s.db.LockPath(), serial)
 	taken := errors.Is(err, errTaken)
 	if err == nil || taken {
-		err = s.testing(ctx, serial) // by a program of before, too, which takes no units
+		err = testing(ctx, s, serial) // by a program of before, too, which takes no units
 	}
 	switch {
 	case err != nil:
@@ -43,7 +43,7 @@ func (s *Records) Hold(ctx context.Context, serial string) (release func(), err 
 }
 
 // testing refuses a unit that is being tested.
-func (s *Records) testing(ctx context.Context, serial string) error {
+func testing(ctx context.Context, s *Records, serial string) error {
 	list, err := s.Starts(ctx, serial)
 	for _, start := range list {
 		if start.InHand {
