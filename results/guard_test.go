@@ -77,7 +77,7 @@ func stopKept(t *testing.T, s *Store) {
 	_, err := begin(t, s, run).Save(t.Context(), run)
 	require.NoError(t, err)
 	p := &product.Product{Code: "GH-20", Stops: product.Stops{Reseats: 1}}
-	held, err := s.Stops.Standing(t.Context(), stops.Line{Jig: "J-0007", Product: "GH-20"}, p, "24-000004")
+	held, err := s.Stops.Holding(t.Context(), stops.Line{Jig: "J-0007", Product: "GH-20"}, p, "24-000004")
 	require.NoError(t, err)
 	require.Len(t, held, 1)
 	_, err = s.Stops.Lift(t.Context(), held[0].Number, stops.Lifting{By: "Ines", Reason: stops.Cleaned})

@@ -491,7 +491,7 @@ func (s surfaces) troubled(p *product.Product) {
 		require.NoError(s, err)
 	}
 	standing := func(unit string) stops.Stop {
-		list, err := s.store.Stops.Standing(ctx, stops.Line{Jig: "J-0041", Product: p.Code, Simulated: true}, p, unit)
+		list, err := s.store.Stops.Holding(ctx, stops.Line{Jig: "J-0041", Product: p.Code, Simulated: true}, p, unit)
 		require.NoError(s, err)
 		require.NotEmpty(s, list)
 		return list[len(list)-1]

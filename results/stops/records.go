@@ -40,9 +40,9 @@ type Stop struct {
 	Lifted   *Lifting // nil: it holds
 }
 
-// Standing gives the stops that hold on a line: the line's own, and the one that holds for
+// Holding gives the stops that hold on a line: the line's own, and the one that holds for
 // a unit alone, if any is named. What nobody has seen yet is written down.
-func (s *Records) Standing(ctx context.Context, line Line, p *product.Product, unit string) ([]Stop, error) {
+func (s *Records) Holding(ctx context.Context, line Line, p *product.Product, unit string) ([]Stop, error) {
 	l := look{line, p, unit}
 	var held []Stop
 	var fresh []Met

@@ -13,7 +13,7 @@ import (
 
 // stops gives the stops that hold on a line, and for a unit if one is named.
 func (r Records) stops(ctx context.Context, p *product.Product, line stops.Line, unit string) ([]stops.Stop, error) {
-	list, err := r.Store.Stops.Standing(ctx, line, p, unit)
+	list, err := r.Store.Stops.Holding(ctx, line, p, unit)
 	if err != nil {
 		return nil, r.unread(err)
 	}
