@@ -42,7 +42,7 @@ func failed(from, to int) (list []sequence.Run) {
 	return list
 }
 
-func standing(t *testing.T, s *Store, unit string) []stops.Stop {
+func holding(t *testing.T, s *Store, unit string) []stops.Stop {
 	t.Helper()
 	list, err := s.Stops.Holding(t.Context(), greenhouse, usual, unit)
 	require.NoError(t, err)
@@ -71,14 +71,14 @@ func TestStopsBeginWithTheRules(t *testing.T) {
 	require.NoError(t, s.Close())
 
 	s = openChecked(t, path, testSeams())
-	assert.Empty(t, standing(t, s, ""))
+	assert.Empty(t, holding(t, s, ""))
 	tested(t, s, failed(4, 5)...)
-	assert.Empty(t, standing(t, s, ""))
+	assert.Empty(t, holding(t, s, ""))
 	_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000009")) // made on no jig here
 	require.NoError(t, err)
-	assert.Empty(t, standing(t, s, ""))
+	assert.Empty(t, holding(t, s, ""))
 	tested(t, s, failed(6, 6)...)
-	require.Len(t, standing(t, s, ""), 1)
+	require.Len(t, holding(t, s, ""), 1)
 }
 
 // What is asked for a unit is told beside what holds for the line; the clock that people
@@ -95,18 +95,18 @@ func TestStopsAndTheClock(t *testing.T) {
 	now = now.AddDate(-1, 0, 0) // set back by a year
 	tested(t, s, reseat, reseat)
 	tested(t, s, failed(3, 3)...)
-	held := standing(t, s, "24-000020")
+	held := holding(t, s, "24-000020")
 	require.Len(t, held, 2)
 	assert.Equal(t, []stops.Rule{stops.SameFinding, stops.Reseats}, []stops.Rule{held[0].Rule, held[1].Rule})
 	assert.Equal(t, []int{1}, held[1].Pins)
-	assert.Len(t, standing(t, s, "24-000021"), 1)
+	assert.Len(t, holding(t, s, "24-000021"), 1)
 
 	now = now.AddDate(0, 0, -1)
 	lifted, err := s.Stops.Lift(t.Context(), held[0].Number, stops.Lifting{By: "Quinn", Reason: stops.Cleaned})
 	require.NoError(t, err)
 	assert.GreaterOrEqual(t, lifted.Lifted.Took, time.Duration(0))
 	assert.Less(t, lifted.Lifted.Took, time.Hour)
-	assert.Empty(t, standing(t, s, "24-000020"), "what held for the unit went with it")
+	assert.Empty(t, holding(t, s, "24-000020"), "what held for the unit went with it")
 	_, err = s.Stops.Lift(t.Context(), held[1].Number, stops.Lifting{By: "Eve", Reason: stops.Cleaned})
 	assert.ErrorContains(t, err, "was lifted by Quinn")
 	list, err := s.Stops.List(t.Context(), false)
@@ -140,5 +140,5 @@ func TestStopsSeeTheWholeWindow(t *testing.T) {
 		require.NoError(t, err)
 		require.Len(t, held, n/19, "unit %d", n)
 	}
-	assert.Equal(t, 17, standing(t, s, "")[0].Count)
+	assert.Equal(t, 17, holding(t, s, "")[0].Count)
 }
