@@ -9,6 +9,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/link"
+	"padjig/results/nest"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -213,6 +214,10 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 		}
 		r := RefusalOf(err)
 		list = append(list, Condition{Warning{r.Code, r.Args, err.Error()}, true, r.Remedy})
+	}
+	if proofOf(caps) == nest.None {
+		unseen := RefusalOf(refuse(Wrong, nil, sequence.Said{}, NestUnseen, caps.Serial))
+		list = append(list, Condition{Warning{unseen.Code, unseen.Args, unseen.Error()}, false, unseen.Remedy})
 	}
 	shift := ShiftStart(time.Now(), l.setup.Shifts)
 	l.shown.change(func(s *State) {
