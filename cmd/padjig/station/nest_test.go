@@ -30,7 +30,9 @@ func (s *stand) stillIn(in, scanned string) {
 	s.Helper()
 	before := s.moves()
 	s.scan(scanned)
-	st := s.until("asks for the unit", func(st State) bool { return st.Unit.Serial == scanned && (st.Phase == Lid || !st.Phase.Busy()) })
+	st := s.until("asks for the unit", func(st State) bool {
+		return st.Unit.Serial == scanned && (st.Phase == Lid || !st.Phase.Busy())
+	})
 	require.Equal(s, Lid, st.Phase, "%v", st.Refusal)
 	require.Equal(s, NotOpened, st.Refusal.Code)
 	assert.Equal(s, []string{in, scanned, st.Jig.Serial}, st.Refusal.Args)
