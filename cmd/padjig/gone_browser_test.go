@@ -77,6 +77,7 @@ func TestPagesProgramGone(t *testing.T) {
 	page.shows("pass", serial)
 	page.await("!document.getElementById('jig').classList.contains('gone')")
 	next := b.product.Serial.Complete(4)
+	b.jigs[0].jig.Reseat() // its pad is in the jig now
 	page.scan(next)
 	page.shows("pass", next)
 	for _, n := range []string{early, other, b.product.Serial.Complete(5)} {

@@ -42,7 +42,8 @@ func newGaugeRun() *cobra.Command {
 		Long: `Measures the part that the plan has next for this jig, or for this --operator,
 and stores the run as a reading of the study. Take the part out of the nest and
 put it in anew before every measurement, also when the same one comes twice:
-seating is part of what is studied. A run without a verdict (reseat, incomplete,
+seating is part of what is studied. A jig with an interlock counts that its lid was
+opened in between, and refuses otherwise. A run without a verdict (reseat, incomplete,
 aborted) is stored and is no reading; the same part is measured again.
 
 --all goes on until this jig or operator is through, and waits before each

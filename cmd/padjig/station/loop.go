@@ -9,6 +9,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/link"
+	"padjig/results/nest"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -225,6 +226,10 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 		list = append(list, Condition{Warning: Warning{r.Code, r.Args, err.Error()}, Blocks: true, Remedy: r.Remedy})
 	}
 	l.lookOwed(ctx, caps)
+	if proofOf(caps) == nest.None {
+		unseen := RefusalOf(refuse(Wrong, nil, sequence.Said{}, NestUnseen, caps.Serial))
+		list = append(list, Condition{Warning: Warning{unseen.Code, unseen.Args, unseen.Error()}, Remedy: unseen.Remedy})
+	}
 	shift := ShiftStart(time.Now(), l.setup.Shifts)
 	l.shown.change(func(s *State) {
 		s.Conditions = list

@@ -30,7 +30,9 @@ func (s *stand) stillIn(in, scanned string) {
 	s.Helper()
 	before := s.moves()
 	s.scan(scanned)
-	st := s.until("asks for the unit", func(st State) bool { return st.Unit.Serial == scanned && (st.Phase == Lid || !st.Phase.Busy()) })
+	st := s.until("asks for the unit", func(st State) bool {
+		return st.Unit.Serial == scanned && (st.Phase == Lid || !st.Phase.Busy())
+	})
 	require.Equal(s, Lid, st.Phase, "%v", st.Refusal)
 	require.Equal(s, NotOpened, st.Refusal.Code)
 	assert.Equal(s, []string{in, scanned, st.Jig.Serial}, st.Refusal.Args)
@@ -324,6 +326,15 @@ func TestANestThatShowsNothing(t *testing.T) {
 		assert.Equal(s, Wrong, r.Kind)
 		j.Overridden = true
 		s.done(j)
+		s.leaveIn()
+		s.start()
+		if list := s.lane.State().Conditions; assert.Len(s, list, 1, "the page says so beforehand") {
+			assert.Equal(s, NestUnseen, list[0].Code)
+			assert.False(s, list[0].Blocks)
+		}
+		s.refused(s.unit(3), NotShown, func() { s.scan(s.unit(3)) })
+		s.lane.Scan(Scan{Serial: s.unit(3), Operator: "Qiu", Overridden: true})
+		assert.Equal(s, Ended, s.settled(s.unit(3)).Phase)
 	})
 }
 

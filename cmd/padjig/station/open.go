@@ -16,6 +16,8 @@ import (
 // was just plugged in boots and is found by the system within a few seconds.
 const searchTime = 5 * time.Second
 
+var errStoppedBefore = errors.New("stopped before anything moved")
+
 // OpenJig opens the jig at a port, or the one with this serial number.
 func OpenJig(ctx context.Context, where string, o link.Options) (*fixture.Jig, error) {
 	var jig *fixture.Jig
@@ -28,7 +30,7 @@ func OpenJig(ctx context.Context, where string, o link.Options) (*fixture.Jig, e
 		jig, _, err = find(ctx, where, o)
 	}
 	if err != nil && ctx.Err() != nil {
-		err = noJig(errors.New("stopped before anything moved"), where)
+		err = noJig(errStoppedBefore, where)
 	}
 	return jig, err
 }

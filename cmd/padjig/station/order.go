@@ -176,8 +176,11 @@ func (t *test) await(ctx context.Context) error {
 	if t.hooks.Await != nil {
 		return t.hooks.Await(ctx, t.jig, t.exchanged)
 	}
-	err := movable(ctx, t.jig, t.jig.Capabilities().Serial)
-	if err != nil && Stilled(err) == "" {
+	serial := t.jig.Capabilities().Serial
+	switch err := movable(ctx, t.jig, serial); {
+	case ctx.Err() != nil:
+		return noJig(errStoppedBefore, serial)
+	case err != nil && Stilled(err) == "":
 		return err
 	}
 	return t.exchanged(ctx)

@@ -50,6 +50,7 @@ const (
 	NotShown         Code = "not shown"          // likewise, on a jig that sees nothing of it
 	NotReseated      Code = "not reseated"       // serial
 	NestEmpty        Code = "nest empty"         // serial scanned
+	NestUnseen       Code = "nest unseen"        // jig
 	PartWorn         Code = "part worn"          // part, uses, limit
 	PartWearing      Code = "part wearing"       // part, uses, limit
 	AdapterWrong     Code = "adapter wrong"      // adapter, jig, those that fit

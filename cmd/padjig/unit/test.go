@@ -33,8 +33,9 @@ func newTest() *cobra.Command {
 		Long: `Tests one unit. Before anything moves it checks the product file, the serial
 number and its check character, the room on the disk, and what is known of the
 unit: one that passed already, that is another product, or that has used up its
-attempts is not tested. The verdict is shown when the result is stored, and
-never before.
+attempts is not tested. Nor is one while the unit before is in the jig, as far as
+the jig can tell: between two serial numbers its lid must have been opened. The
+verdict is shown when the result is stored, and never before.
 
 --jig takes a port, or the serial number of a jig, which is then looked for on
 every port. --actuation says how keys are pressed: mechanical (actuators push
@@ -55,8 +56,8 @@ reference unit, and stands in the unit's life with what it found. The unit still
 needs its test. A label that is known with another definition is refused here too.
 
 Exit status: 0 pass, 1 fail, 2 wrong use or a unit that must not be tested,
-3 no verdict on the unit (reseat, incomplete, aborted, harness good, or any
-engineering run), 4 could not record.
+3 no verdict on the unit (reseat, incomplete, aborted, harness good, any engineering
+run; the unit before is still in the jig), 4 could not record.
 
 With --json standard output holds one object, once the result is stored:
   run         id of the run, a UUID
