@@ -61,7 +61,9 @@ func LotOf(pads []Pad, s Scatter) Lot {
 		for _, i := range slices.Backward(copies[1:]) {
 			once = slices.Delete(once, i, i+1)
 		}
-		l = learn(once)
+		if l = learn(once); l.Independent <= 0 {
+			return l
+		}
 	}
 	l.Pads, l.Twins = len(pads), l.twins(pads, s)
 	return l
