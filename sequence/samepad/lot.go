@@ -61,7 +61,9 @@ func LotOf(pads []Pad, s Scatter) Lot {
 		for _, i := range slices.Backward(copies[1:]) {
 			once = slices.Delete(once, i, i+1)
 		}
-		l = learn(once)
+		if l = learn(once); l.Independent <= 0 {
+			return l
+		}
 	}
 	l.Pads, l.Twins = len(pads), l.twins(pads, s)
 	return l
@@ -224,7 +226,8 @@ func (l *Lot) independent(pairs [][]float64, keys int) float64 {
 		squares = append(squares, l.square(d))
 	}
 	nu := min(float64(keys-1), freedomOf(quantile(squares, 0.1)/median(squares)))
-	return nu * (1 - 2/float64(l.Pads)) // few pads show few of the ways in which keys go together
+	n := float64(l.Pads)
+	return nu * min(1-2/n, n/12) // few pads show few of the ways in which keys go together: by trial
 }
 
 func (l *Lot) square(d []float64) float64 {

@@ -133,6 +133,14 @@ func TestWhatCannotBeTold(t *testing.T) {
 	t.Run("too few pads", func(t *testing.T) {
 		silent(t, samepad.LotOf(read[:samepad.LeastPads-1], samepad.Presses()), press(r, made[0], 0.005), read[0])
 	})
+	t.Run("too few pads when copies count once", func(t *testing.T) {
+		few := append([]samepad.Pad{}, read[:samepad.LeastPads]...)
+		few[3] = press(r, made[2], 0)
+		few[2] = press(r, made[2], 0)
+		lot := samepad.LotOf(few, samepad.Presses())
+		silent(t, lot, press(r, made[2], 0), few[2])
+		assert.False(t, lot.Tells())
+	})
 	t.Run("no pads", func(t *testing.T) { silent(t, samepad.LotOf(nil, samepad.Presses()), read[0], read[0]) })
 	t.Run("too few keys", func(t *testing.T) {
 		few := make([]samepad.Pad, len(read))

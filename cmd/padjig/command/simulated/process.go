@@ -7,8 +7,8 @@ import (
 	"bufio"
 	"errors"
 	"fmt"
-	"hash/fnv"
 	"io"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"strings"
@@ -37,19 +37,13 @@ func Start(name, productFile, port string, fast bool) (*Process, error) {
 	return s, nil
 }
 
-// seedOf has each jig of a line get pads of its own: no two pads are the same.
-func seedOf(name string) string {
-	h := fnv.New32a()
-	_, _ = h.Write([]byte(name)) // a hash takes everything
-	return fmt.Sprint(h.Sum32())
-}
-
 func launched(name, productFile, port string, fast bool) (*Process, error) {
 	self, err := os.Executable()
 	if err != nil {
 		return nil, err
 	}
-	args := []string{"jig", "simulate", "--control", "--product", productFile, "--link", port, "--serial", name, "--seed", seedOf(name)}
+	seed := fmt.Sprint(rand.Uint32()) // pads of its own: those of another jig, or of before, would be found out
+	args := []string{"jig", "simulate", "--control", "--product", productFile, "--link", port, "--serial", name, "--seed", seed}
 	if fast {
 		args = append(args, "--pace=false")
 	}

@@ -15,6 +15,7 @@ import (
 	"padjig/cmd/padjig/web/page"
 	"padjig/cmd/padjig/web/webtest"
 	"padjig/fixture/jigsim"
+	"padjig/fixture/jigsim/world"
 	"padjig/fixture/wire"
 	"padjig/results/care"
 	"padjig/results/returns"
@@ -434,5 +435,37 @@ func TestALanePressedByHand(t *testing.T) {
 		}
 		assert.Equal(h, sequence.Pass, h.Settled(h.Unit(1)).Verdict.Outcome)
 		assert.Equal(h, "PASS", h.Says().Word)
+	})
+}
+
+// A pad under another number is said with a word of its own, and whose it is.
+func TestALaneNamesTheOtherUnitOfAPad(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		lay := func(pad uint64, fault string) {
+			keypad := h.Product.Circuit()
+			faults, err := world.ParseFaults(fault, keypad)
+			require.NoError(h, err)
+			require.NoError(h, h.Jigs[0].Load(world.Unit{Keypad: keypad, Contact: h.Product.Nominal.Contact, Faults: faults, Seed: pad}))
+		}
+		for n := range 8 {
+			lay(uint64(n+1), "")
+			h.Test(h.Unit(n + 1))
+		}
+		h.Test(h.Unit(9))
+		for _, h.Lang = range []string{"de", "en"} {
+			h.Page("operator", "/lane/1")
+			h.Page("quality", "/unit?serial="+h.Unit(9))
+		}
+		v := h.Says()
+		assert.Equal(h, "look", v.Signal)
+		assert.Equal(h, "SAME PAD", v.Word)
+		assert.Contains(h, v.Line, h.Unit(8))
+		assert.Contains(h, v.Next, "quality")
+		assert.Contains(h, v.Next, "No attempt was used up")
+		var life struct {
+			Runs []struct{ Compared []string }
+		}
+		require.Equal(h, http.StatusOK, h.Get("quality", "/unit?serial="+h.Unit(9), &life))
+		assert.Contains(h, strings.Join(life.Runs[0].Compared, " "), h.Unit(8))
 	})
 }
