@@ -156,8 +156,8 @@ func TestPurposesAreStillHeldByTheTable(t *testing.T) {
 	assert.ErrorContains(t, err, "CHECK constraint failed: purpose IN")
 	var text string
 	require.NoError(t, raw(s).QueryRow(`SELECT sql FROM sqlite_schema WHERE name = 'run'`).Scan(&text))
-	assert.Contains(t, text, `'exercise', 'gauge study')`)
-	assert.Contains(t, text, `CHECK ((purpose IN ('', 'gauge study')) = (return_case IS NULL))`)
+	assert.Contains(t, text, `'exercise', 'gauge study', 'engineering')`)
+	assert.Contains(t, text, `CHECK ((purpose IN ('', 'gauge study', 'engineering')) = (return_case IS NULL))`)
 }
 
 func TestKeyLimits(t *testing.T) {
