@@ -1,9 +1,11 @@
 package sequence
 
 import (
+	"math"
 	"slices"
 
 	"padjig/fixture"
+	"padjig/fixture/quantity"
 )
 
 // Bound is what is known of the insulation between two lines at a step.
@@ -11,6 +13,16 @@ type Bound struct {
 	Lines [2]string          `json:"lines"`
 	Ohm   fixture.Resistance `json:"insulation_resistance"`
 	Alone bool               `json:"pair_alone"` // the two were read by themselves; else it is at least what their groups read
+}
+
+// Said is the bound as people read it. Of a reading over range one digit is enough, rounded
+// down so that it stays a bound.
+func (b Bound) Said() string {
+	if !b.Ohm.AtLeast || b.Ohm.Value.IsOpen() || !(b.Ohm.Value > 0) {
+		return b.Ohm.String()
+	}
+	step := quantity.Ohm(math.Pow(10, math.Floor(math.Log10(float64(b.Ohm.Value)))))
+	return fixture.Resistance{Value: step * quantity.Ohm(math.Floor(float64(b.Ohm.Value/step))), AtLeast: true}.String()
 }
 
 // Weakest gives, of all pairs of lines, the one of whose insulation the least is known at a
