@@ -28,6 +28,9 @@ func (b Bound) Said() string {
 // Weakest gives, of all pairs of lines, the one of whose insulation the least is known at a
 // step; not known where nothing was read.
 //
+// Where pairs were read by themselves, it is one of these: what made a group read little was
+// looked for among them, so that its bound says nothing of the others.
+//
 // A pair that was read by itself is what it read, the smaller of both polarities. Any other
 // lies between groups each of which reads no more than it does: the largest bounds it, or
 // where parts conduct one way only and groups were read both ways, the smaller of the
@@ -42,7 +45,10 @@ func Weakest(all []Insulation, step string) (weakest Bound, known bool) {
 	names = slices.Compact(names)
 	for i, a := range names {
 		for _, b := range names[:i] {
-			if bound, found := between(read, b, a); found && (!known || Less(bound.Ohm, weakest.Ohm)) {
+			bound, found := between(read, b, a)
+			switch {
+			case !found, known && weakest.Alone && !bound.Alone:
+			case !known, bound.Alone && !weakest.Alone, Less(bound.Ohm, weakest.Ohm):
 				weakest, known = bound, true
 			}
 		}
