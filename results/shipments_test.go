@@ -36,7 +36,7 @@ func TestSuspectsSayWhatWasShippedAndOfWhichLots(t *testing.T) {
 	h.verify("J-0007", true)
 
 	w := h.windows("J-0007")[1]
-	assert.Equal(t, []care.LotUnits{{"membrane", "M-1", 2}, {"membrane", "M-2", 1}, {"dome", "D-1", 3}}, w.Lots())
+	assert.Equal(t, []care.LotUnits{{Material: "membrane", Lot: "M-1", Units: 2}, {Material: "membrane", Lot: "M-2", Units: 1}, {Material: "dome", Lot: "D-1", Units: 3}}, w.Lots())
 	assert.Equal(t, 2, w.Shipped())
 	where := map[string]string{}
 	for _, u := range w.Units {
@@ -83,8 +83,8 @@ func TestShipmentsAreRecordedWholeOrNotAtAll(t *testing.T) {
 	err = h.s.Floor.SaveShipment(t.Context(), list, floor.Shipment{By: "Ines"})
 	var refused *floor.ShipmentError
 	require.ErrorAs(t, err, &refused)
-	assert.Equal(t, []floor.RefusedUnit{{"24-000002", "not passed"}, {"24-000003", "not passed"}, {"24-000004", "shipped"},
-		{"24-000005", "not passed"}, {"24-000006", "unknown"}, {"24-00000I", "unknown"}}, refused.Units)
+	assert.Equal(t, []floor.RefusedUnit{{Serial: "24-000002", Why: "not passed"}, {Serial: "24-000003", Why: "not passed"}, {Serial: "24-000004", Why: "shipped"},
+		{Serial: "24-000005", Why: "not passed"}, {Serial: "24-000006", Why: "unknown"}, {Serial: "24-00000I", Why: "unknown"}}, refused.Units)
 	assert.Equal(t, 1, count())
 
 	h.ships(floor.Shipment{Although: "agreed with the customer"}, "24-000003")

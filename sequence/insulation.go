@@ -1,9 +1,11 @@
 package sequence
 
 import (
+	"math"
 	"slices"
 
 	"padjig/fixture"
+	"padjig/fixture/quantity"
 )
 
 // Bound is what is known of the insulation between two lines at a step.
@@ -13,8 +15,21 @@ type Bound struct {
 	Alone bool               `json:"pair_alone"` // the two were read by themselves; else it is at least what their groups read
 }
 
+// Said is the bound as people read it. Of a reading over range one digit is enough, rounded
+// down so that it stays a bound.
+func (b Bound) Said() string {
+	if !b.Ohm.AtLeast || b.Ohm.Value.IsOpen() || !(b.Ohm.Value > 0) {
+		return b.Ohm.String()
+	}
+	step := quantity.Ohm(math.Pow(10, math.Floor(math.Log10(float64(b.Ohm.Value)))))
+	return fixture.Resistance{Value: step * quantity.Ohm(math.Floor(float64(b.Ohm.Value/step))), AtLeast: true}.String()
+}
+
 // Weakest gives, of all pairs of lines, the one of whose insulation the least is known at a
 // step; not known where nothing was read.
+//
+// Where pairs were read by themselves, it is one of these: what made a group read little was
+// looked for among them, so that its bound says nothing of the others.
 //
 // A pair that was read by itself is what it read, the smaller of both polarities. Any other
 // lies between groups each of which reads no more than it does: the largest bounds it, or
@@ -30,7 +45,10 @@ func Weakest(all []Insulation, step string) (weakest Bound, known bool) {
 	names = slices.Compact(names)
 	for i, a := range names {
 		for _, b := range names[:i] {
-			if bound, found := between(read, b, a); found && (!known || Less(bound.Ohm, weakest.Ohm)) {
+			bound, found := between(read, b, a)
+			switch {
+			case !found, known && weakest.Alone && !bound.Alone:
+			case !known, bound.Alone && !weakest.Alone, Less(bound.Ohm, weakest.Ohm):
 				weakest, known = bound, true
 			}
 		}

@@ -30,7 +30,7 @@ func (s *Records) Hold(ctx context.Context, serial string) (release func(), err 
 	lock, err := takeUnit(s.db.LockPath(), serial)
 	taken := errors.Is(err, errTaken)
 	if err == nil || taken {
-		err = testing(ctx, s, serial) // by a program of before, too, which takes no units
+		err = beingTested(ctx, s, serial) // by a program of before, too, which takes no units
 	}
 	switch {
 	case err != nil:
@@ -42,8 +42,8 @@ func (s *Records) Hold(ctx context.Context, serial string) (release func(), err 
 	return lock.release, nil
 }
 
-// testing refuses a unit that is being tested.
-func testing(ctx context.Context, s *Records, serial string) error {
+// beingTested refuses a unit that is being tested.
+func beingTested(ctx context.Context, s *Records, serial string) error {
 	list, err := s.Starts(ctx, serial)
 	for _, start := range list {
 		if start.InHand {

@@ -125,10 +125,13 @@ func (w Words) Insulation(run sequence.Run) (said []string) {
 			continue
 		}
 		key := "insulation.group"
-		if bound.Alone {
+		switch {
+		case bound.Ohm.AtLeast: // then any other pair may be the least as well
+			key = "insulation.over"
+		case bound.Alone:
 			key = "insulation.pair"
 		}
-		said = append(said, w.say(key, step.Name, bound.Lines[0], bound.Lines[1], bound.Ohm))
+		said = append(said, w.say(key, step.Name, bound.Lines[0], bound.Lines[1], bound.Said()))
 	}
 	return said
 }

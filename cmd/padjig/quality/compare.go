@@ -58,7 +58,7 @@ limits differ: readings do not depend on limits.`,
 	f := cmd.Flags()
 	f.StringVar(&o.by, "by", "jig", "`WHAT` A and B are: jig, lot, shift, revision or operator")
 	f.StringVar(&o.across, "across", "", "within each of `THESE` alone: jig, lot, shift, revision, operator or day")
-	f.StringVar(&o.reading, "measure", string(lines.Contact), measures+"; none for yields only")
+	f.StringVar(&o.reading, "measure", string(lines.Contact), measures+";\nnone for yields only")
 	f.IntVar(&o.last, "last", answers.Last, "readings of the newest `N` units on each side")
 	return cmd
 }

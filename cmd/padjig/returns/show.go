@@ -28,6 +28,7 @@ next.
 
 With --json standard output holds one object: case, serial, product, simulated,
 complaint, conditions, disposition, found_by, stages[] (stage, run, outcome, worst),
+insulation[] (step, shipped and now: the pair of lines of which the least is known),
 keys[] (key, lines, limit_ohm, shipped, first_press, test, change with ohm,
 expanded_u_ohm (k = 2) and real, now, thin, spread, wrong, bounce as shipped and now
 in shipped_bounce_on_closing, bounce_on_closing, shipped_bounce_on_opening,

@@ -32,6 +32,9 @@ func bound(b *sequence.Bound) string {
 	if b == nil {
 		return "not recorded"
 	}
+	if b.Ohm.AtLeast {
+		return b.Said()
+	}
 	by := "bound by groups"
 	if b.Alone {
 		by = "read by themselves"
