@@ -75,7 +75,7 @@ func asPublished(said io.Reader) error {
 // The check of what is printed finds what is wrong with it.
 func TestSchemasAreHeld(t *testing.T) {
 	const good = `{"schema": "wear-1", "jig": "J-0042", "parts": [{"part": "probes", "uses": 7, "warn": null, "block": null,
-		"replaced": "", "replaced_by": ""}]}`
+		"replaced": "", "replaced_by": "", "uses_before": 0, "name": "", "lot": "", "tip": "", "serves": []}]}`
 	require.NoError(t, asPublished(bytes.NewBufferString(good)))
 	for name, change := range map[string][2]string{
 		"another schema":          {`wear-1`, `unit-1`},
@@ -84,7 +84,7 @@ func TestSchemasAreHeld(t *testing.T) {
 		"a member that is gone":   {`"uses": 7,`, ``},
 		"a member of another":     {`"uses"`, `"presses"`},
 		"a text for a number":     {`7`, `"7"`},
-		"null in place of a list": {`[{"part": "probes", "uses": 7, "warn": null, "block": null,` + "\n\t\t" + `"replaced": "", "replaced_by": ""}]`, `null`},
+		"null in place of a list": {`[{"part": "probes", "uses": 7, "warn": null, "block": null,` + "\n\t\t" + `"replaced": "", "replaced_by": "", "uses_before": 0, "name": "", "lot": "", "tip": "", "serves": []}]`, `null`},
 	} {
 		require.Contains(t, good, change[0], name)
 		assert.Error(t, asPublished(bytes.NewBufferString(string(bytes.Replace([]byte(good), []byte(change[0]), []byte(change[1]), 1)))), name)

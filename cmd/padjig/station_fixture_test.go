@@ -16,9 +16,8 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
-	"padjig/results/releases/releasestest"
 	"padjig/results/fails"
-	"padjig/results/runs"
+	"padjig/results/releases/releasestest"
 	"padjig/sequence"
 )
 
@@ -107,7 +106,7 @@ func TestPagesOfJigs(t *testing.T) {
 	page.visit("/jigs/1")
 	assert.Equal(t, "2", page.eval("document.querySelectorAll('.drift svg').length"))
 	page.state("jig-station")
-	page.eval("document.getElementById('note').value = 'lot 7 of the pins'")
+	page.eval("document.getElementById('partlot').value = '7'")
 	page.eval("document.querySelector('#wear form button').click()")
 	page.await("document.querySelector('#wear table')?.innerText.includes('Ines')")
 	page.eval("document.querySelector('form[action$=letgo] button').click()")

@@ -80,7 +80,7 @@ the jig counts as a real one does. Each command is answered by one line:
 	f.StringVar(&s.box, "box", "", "begin with the reference box of `FILE` in place of the unit")
 	f.StringVar(&s.link, "link", "", "make `PATH` a symbolic link to the pseudo-terminal")
 	f.StringVar(&s.Serial, "serial", jigsim.Defaults().Serial, "serial number `NAME` of the jig")
-	f.StringVar(&s.Adapter, "adapter", "", "identity `NAME` of the adapter fitted; else the first that the product asks for")
+	f.StringVar(&s.Adapter, "adapter", "", "identity `NAME` of the adapter; else the first the product asks for")
 	f.Uint64Var(&s.Seed, "seed", 1, "where the random numbers begin: the same seed, the same unit")
 	command.BaudFlag(cmd, &s.Baud)
 	f.DurationVar(&s.Latency, "latency", time.Millisecond, "delay of each frame, each way")

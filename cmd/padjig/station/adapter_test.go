@@ -29,6 +29,7 @@ func TestAdapterOfTheProduct(t *testing.T) {
 			"production": func(*candidate) {}, "override": func(j *candidate) { j.Overridden = true },
 			"study": func(j *candidate) { j.Study = true }, "reference unit": func(j *candidate) { j.Serial = "REF-G" },
 			"stage": func(j *candidate) {
+				j.Serial = s.unit(9) // once it came back it is no unit of production any more
 				j.Return = &Return{Case: s.came(j.Serial), Purpose: sequence.FirstPress}
 			},
 		} {

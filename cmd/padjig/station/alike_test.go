@@ -265,7 +265,7 @@ func TestTwoPadsThatReadAlike(t *testing.T) {
 		s.lot(8)
 		unit := s.unit(9)
 		scan := func(overridden bool) State {
-			s.lay(8, "")
+			s.layPad(8, "")
 			s.lane.Scan(Scan{Serial: unit, Operator: "Quirin", Overridden: overridden})
 			return s.settled(unit)
 		}
@@ -279,7 +279,7 @@ func TestTwoPadsThatReadAlike(t *testing.T) {
 		assert.Equal(s, sequence.Pass, st.Verdict.Outcome)
 		assert.Equal(s, sequence.SamePad, st.Verdict.Why.Code, "it says so")
 		assert.Empty(s, st.Verdict.Stops)
-		s.lay(10, "")
+		s.layPad(10, "")
 		s.tests(s.unit(10))
 	})
 }
@@ -290,12 +290,12 @@ func TestWhatCannotBeComparedIsNoPass(t *testing.T) {
 		s.start()
 		s.lot(8)
 		s.spoil("DROP TRIGGER run_no_update", `UPDATE run SET ended = '[1]' WHERE seq = 4`)
-		s.lay(9, "")
+		s.layPad(9, "")
 		s.test(s.unit(9))
 		run := s.last(s.unit(9))
 		assert.Equal(s, sequence.Incomplete, run.Outcome)
 		assert.Equal(s, sequence.NotCompared, run.Why.Code)
-		s.lay(10, "key 7 open")
+		s.layPad(10, "key 7 open")
 		s.test(s.unit(10))
 		run = s.last(s.unit(10))
 		assert.Equal(s, sequence.Fail, run.Outcome)
