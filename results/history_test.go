@@ -45,8 +45,8 @@ func TestHistory(t *testing.T) {
 	got, err := s.Runs.History(t.Context(), "24-000001")
 	require.NoError(t, err)
 	want := runs.History{Serial: "24-000001", Products: []runs.Attempts{
-		{Product: "GH-6", Runs: 3, Judged: 2, Found: 1, Attempt: 6, Passed: true, PassedAs: "A", Last: sequence.Aborted},
-		{Product: "GH-20", Runs: 2, Judged: 1, Attempt: 4, Last: sequence.Fail},
+		{Product: "GH-6", Runs: 3, Judged: 2, Found: 1, Attempt: 6, Failed: 6, Passed: true, PassedAs: "A", Last: sequence.Aborted},
+		{Product: "GH-20", Runs: 2, Judged: 1, Attempt: 4, Failed: 4, Last: sequence.Fail},
 		{
 			Product: "GH-20", Simulated: true, Runs: 1, Judged: 1, Attempt: 3, Passed: true, PassedAs: "C",
 			Last: sequence.Pass,

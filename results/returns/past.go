@@ -13,7 +13,6 @@ const RepairLoop = "repair loop"
 
 // PastOf gives what desk and repair say of a unit, for whoever is about to test it for production.
 func PastOf(ctx context.Context, tx *sql.Tx, serial string) (past runs.Past, err error) {
-	past.Back = map[bool]int64{}
 	numbers, err := store.Collect(ctx, tx, store.ScanInt, `SELECT seq FROM return_case WHERE serial = ? ORDER BY seq`, serial)
 	for _, number := range numbers {
 		c, failed := caseIn(ctx, tx, number)
@@ -30,6 +29,9 @@ func PastOf(ctx context.Context, tx *sql.Tx, serial string) (past runs.Past, err
 			WHERE return_case = ? ORDER BY disposition.seq DESC LIMIT 1`, number).Scan(&after); err != nil {
 			return past, err
 		}
+		if past.Back == nil {
+			past.Back = map[bool]int64{}
+		}
 		if len(c.Stages) == 0 || !c.Simulated() {
 			past.Back[false] = after
 		}
@@ -38,7 +40,9 @@ func PastOf(ctx context.Context, tx *sql.Tx, serial string) (past runs.Past, err
 		}
 	}
 	if err == nil {
-		past.Reworks, err = store.Collect(ctx, tx, store.ScanInt, `SELECT after_run FROM rework WHERE serial = ? ORDER BY seq`, serial)
+		var list []int64
+		list, err = store.Collect(ctx, tx, store.ScanInt, `SELECT after_run FROM rework WHERE serial = ? ORDER BY seq`, serial)
+		past.Reworks = append(past.Reworks, list...) // none is nil
 	}
 	if err == nil {
 		_, err = store.RowOf(ctx, tx, `SELECT after_run FROM override WHERE serial = ? AND what = ? ORDER BY seq DESC LIMIT 1`,
