@@ -70,6 +70,7 @@ func TestAdapterChanged(t *testing.T) {
 		s.fitted("A-21")
 		s.put("key 7 open")
 		tested(3, AdapterChanged)
+		s.place(s.unit(3))
 		s.put("")
 		tested(4, AdapterChanged)
 		tested(5)

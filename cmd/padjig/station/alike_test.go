@@ -81,10 +81,16 @@ func TestAPadUnderAnotherNumberIsNoPass(t *testing.T) {
 			s.tests(s.unit(10))
 			s.layPad(8, "")
 		},
-		"put in turned first":     func(s *stand) { s.layPad(8, "tail reversed"); s.test(s.unit(20)); s.layPad(8, "") },
-		"after another start":     func(s *stand) { s.end(); s.start(); s.layPad(8, "") },
-		"after a fail of its own": func(s *stand) { s.layPad(8, "key 7 open"); s.test(s.unit(21)); s.looked(); s.layPad(8, "") },
-		"one key repaired":        func(s *stand) { s.layPad(8, "key 7 high 90 ohm") },
+		"put in turned first": func(s *stand) { s.layPad(8, "tail reversed"); s.test(s.unit(20)); s.place(s.unit(20)); s.layPad(8, "") },
+		"after another start": func(s *stand) { s.end(); s.start(); s.layPad(8, "") },
+		"after a fail of its own": func(s *stand) {
+			s.layPad(8, "key 7 open")
+			s.test(s.unit(21))
+			s.place(s.unit(21))
+			s.looked()
+			s.layPad(8, "")
+		},
+		"one key repaired": func(s *stand) { s.layPad(8, "key 7 high 90 ohm") },
 		"another jig of the line": func(s *stand) {
 			s.end()
 			s.ports.Unplug(firstPort)
@@ -124,11 +130,13 @@ func TestAFailedPadUnderAnotherNumber(t *testing.T) {
 		s.lot(8)
 		s.layPad(9, "key 7 open")
 		assert.Equal(s, sequence.Fail, s.test(s.unit(9)).Verdict.Outcome)
+		s.place(s.unit(9)) // its tag, on another pad
 		st := s.test(s.unit(10))
 		assert.Equal(s, sequence.Fail, st.Verdict.Outcome)
 		assert.Equal(s, sequence.SamePad, st.Verdict.Why.Code)
 		assert.Equal(s, s.unit(9), st.Verdict.Why.Args[0])
 		assert.Contains(s, st.Verdict.Reason, s.unit(9))
+		s.place(s.unit(10))
 		assert.Equal(s, LineStopped, s.test(s.unit(11)).Refusal.Code)
 	})
 }

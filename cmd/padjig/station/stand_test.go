@@ -40,6 +40,7 @@ type stand struct {
 	lane    *Lane
 	jig     *jigsim.Jig         // what is on the first port from the beginning
 	zero    quantity.Ohm        // of each channel, in calibrations to come
+	boots   int                 // of jigs put in place of one another, beside the first
 	lay     func(serial string) // has that unit lie in the jig, if it does not
 	ports   simport.Ports
 	real    bool          // see pretend
@@ -111,6 +112,9 @@ func (s *stand) replace(change func(*wire.Identity)) {
 	change(&id)
 	s.ports.Unplug(firstPort)
 	s.jig = s.simulated(id)
+	for s.boots++; s.jig.Counts().Boots <= s.boots; {
+		s.jig.Reboot() // each draws a session of its own, from the same seed
+	}
 	s.plug()
 }
 
@@ -158,7 +162,9 @@ func (s *stand) place(serial string) {
 			}
 		}
 	}
-	s.lane.Refresh()
+	if s.lane != nil {
+		s.lane.Refresh()
+	}
 	synctest.Wait()
 }
 

@@ -106,7 +106,9 @@ func Of(lang string, facts wording.Words, run runs.Stored, p *product.Product) (
 		t.Findings = append(t.Findings, t.defect(facts, i+1, f, readingOf(run.Run, f)))
 	}
 	t.causes(facts, run, p)
-	t.Next = t.say("next")
+	if p.TagsFails() && fails.Owes(run.Run) {
+		t.Next = t.say("next")
+	}
 	t.Pad = pad.OfRun(p.Keys, run.Keys, run.Findings)
 	for i := range t.Pad.Keys {
 		if n := t.Pad.Keys[i].Defect; n > 0 {

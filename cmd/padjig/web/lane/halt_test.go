@@ -21,6 +21,7 @@ func failAlike(h *webtest.House, from, to int) {
 	h.Put("key 7 open")
 	for n := from; n <= to; n++ {
 		require.Equal(h, station.Ended, h.Test(h.Unit(n)).Phase)
+		h.PutAway()
 	}
 	synctest.Wait()
 }

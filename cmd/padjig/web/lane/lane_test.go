@@ -461,7 +461,7 @@ func TestALaneNamesTheOtherUnitOfAPad(t *testing.T) {
 		assert.Equal(h, "SAME PAD", v.Word)
 		assert.Contains(h, v.Line, h.Unit(8))
 		assert.Contains(h, v.Next, "quality")
-		assert.Contains(h, v.Next, "No attempt was used up")
+		assert.Contains(h, v.Next, "which label is right?")
 		var life struct {
 			Runs []struct{ Compared []string }
 		}

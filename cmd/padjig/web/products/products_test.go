@@ -232,6 +232,7 @@ func TestARunJudgedByItsOwnDefinitionIsWhatItWas(t *testing.T) {
 			"key VENT high 310 ohm", "key 7 stuck 80 ohm", "lines R3 R4 shorted 2 ohm", "key 7 bounces 14 ms on closing", "key 7 bounces 14 ms on opening"} {
 			h.Put(fault)
 			h.Test(h.Unit(i))
+			h.PutAway()
 			list, err := h.Store.Runs.Unit(h.Context(), h.Unit(i))
 			require.NoError(h, err)
 			again := revise.Judge(h.Product, list[0].Run)

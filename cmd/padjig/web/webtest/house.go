@@ -38,6 +38,7 @@ import (
 	"padjig/fixture/simport"
 	"padjig/fixture/wire"
 	"padjig/results"
+	"padjig/results/fails"
 	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -319,6 +320,17 @@ func (h *House) Came(serial string) returns.Case {
 	require.NoError(h, err)
 	require.NoError(h, h.Store.Returns.SayNoPhoto(h.Context(), c, returns.NoPhoto{Reason: "the camera is broken", By: "Rosa"}))
 	return c
+}
+
+// PutAway does what an operator does with units that failed: they go where fails go.
+func (h *House) PutAway() {
+	h.Helper()
+	owed, err := h.Store.Fails.Open(h.Context(), true)
+	require.NoError(h, err)
+	for _, o := range owed {
+		_, err := h.Store.Fails.Place(h.Context(), o.Run, fails.Place{}, "Abel")
+		require.NoError(h, err)
+	}
 }
 
 // Decode reads an answer that is JSON.
