@@ -6,6 +6,7 @@ import (
 	"context"
 	"encoding/json"
 	"flag"
+	"fmt"
 	"math/rand/v2"
 	"os/exec"
 	"path/filepath"
@@ -307,7 +308,8 @@ func (c *crash) complete(run runs.Stored) {
 
 // startSimulation runs padjig jig simulate as a process of its own until the
 // test ends, and waits until it says that it is ready.
-func startSimulation(t testing.TB, flags ...string) {
+// What it gives tells the jig something, and waits until that is done.
+func startSimulation(t testing.TB, flags ...string) (tell func(command string)) {
 	t.Helper()
 	cmd := exec.Command("padjig", append([]string{"jig", "simulate", "--control"}, flags...)...)
 	input, err := cmd.StdinPipe()
@@ -319,5 +321,12 @@ func startSimulation(t testing.TB, flags ...string) {
 		input.Close()
 		assert.NoError(t, cmd.Wait())
 	})
-	require.True(t, bufio.NewScanner(output).Scan(), "the simulated jig says that it is ready")
+	said := bufio.NewScanner(output)
+	require.True(t, said.Scan(), "the simulated jig says that it is ready")
+	return func(command string) {
+		t.Helper()
+		_, err := fmt.Fprintln(input, command)
+		require.NoError(t, err)
+		require.True(t, said.Scan(), "the simulated jig answers %q", command)
+	}
 }

@@ -125,7 +125,8 @@ func TestOutputsSpareWhatIsNotTheirs(t *testing.T) {
 			func(path string) error { return os.Symlink("gone/away", path) }, "is a link that leads nowhere"},
 		{"a pipe that nobody reads", "", func(path string) error { return unix.Mkfifo(path, 0o600) }, "nobody reads"},
 	}
-	for _, w := range writers(startJig(t)) {
+	jig, _ := startJig(t)
+	for _, w := range writers(jig) {
 		for _, v := range victims {
 			t.Run(w.name+" over "+v.name, func(t *testing.T) {
 				path := in("out" + w.end)
@@ -174,7 +175,7 @@ func leftOver(t *testing.T, dir string) (names []string) {
 func TestOutputsKeepAwayFromTheStore(t *testing.T) {
 	t.Parallel()
 	dir, run := outputBench(t)
-	jig := startJig(t)
+	jig, _ := startJig(t)
 	_, fresh := outputSerials()
 	test := []string{"test", "--product", "pad.yaml", "--jig", jig, "--serial", fresh}
 	for _, pair := range [][2]string{
@@ -204,7 +205,7 @@ func TestOutputsKeepAwayFromTheStore(t *testing.T) {
 func TestOutputsComeWholeOrNotAtAll(t *testing.T) {
 	t.Parallel()
 	dir, run := outputBench(t)
-	jig := startJig(t)
+	jig, change := startJig(t)
 	in := func(name string) string { return filepath.Join(dir, name) }
 	require.NoError(t, os.WriteFile(in("usual"), nil, 0o666))
 	usual, err := os.Stat(in("usual"))
@@ -213,6 +214,7 @@ func TestOutputsComeWholeOrNotAtAll(t *testing.T) {
 		"export as CSV": true, "export as Parquet": true, "returns report": true}
 	for _, w := range writers(jig) {
 		path := "my" + strings.ReplaceAll(w.name, " ", "-") + w.end
+		change()
 		said, status := run(append(w.args, path)...)
 		require.Equal(t, w.status, status, "%s: %s", w.name, said)
 		first := kept(t, in(path))
@@ -329,10 +331,11 @@ func TestDemoSparesWhatIsThere(t *testing.T) {
 	require.NoError(t, store.Close())
 }
 
-// startJig starts a simulated jig of its own process and gives its port.
-func startJig(t *testing.T) (path string) {
+// startJig starts a simulated jig of its own process and gives its port, and what puts
+// another unit in.
+func startJig(t *testing.T) (path string, change func()) {
 	t.Helper()
 	path = filepath.Join(t.TempDir(), "jig")
-	startSimulation(t, "--product", crashProduct, "--link", path, "--pace=false", "--latency", "0s")
-	return path
+	tell := startSimulation(t, "--product", crashProduct, "--link", path, "--pace=false", "--latency", "0s")
+	return path, func() { tell("unit") }
 }

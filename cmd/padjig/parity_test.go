@@ -36,6 +36,7 @@ import (
 	"padjig/results/answers"
 	"padjig/results/answers/charts"
 	"padjig/results/answers/gauge"
+	"padjig/results/answers/probes"
 	"padjig/results/care"
 	"padjig/results/lines"
 	"padjig/results/linesim"
@@ -147,7 +148,7 @@ var askings = map[string][]asking{
 		{flags: []string{"--by", "place"}, query: url.Values{"cause": {"place"}}, ask: askCauses(lines.CauseByPlace)},
 	},
 	"AskProbes": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
-		a, err := answers.AskProbes(ctx, s, answers.ProbesAsked{Selection: of})
+		a, err := probes.AskProbes(ctx, s, probes.ProbesAsked{Selection: of})
 		w := wanted(a.Conclusions, report.Probes(a))
 		for _, r := range a.Rows {
 			w.row("probes", "jig", r.Jig, "channel", r.Channel, "units", r.Units, "doubtful", r.BadUnits, "rate_here", r.Bad, "rate_others", r.Others,

@@ -22,6 +22,7 @@ func TestPagesLineStops(t *testing.T) {
 	b.jigs[0].put("key 7 open")
 	for n := 1; n <= 3; n++ {
 		assert.Equal(t, "null", page.eval("String(document.getElementById('halt'))"))
+		b.putAway("SIM-0001", b.product.Serial.Complete(n))
 		page.scan(b.product.Serial.Complete(n))
 		page.shows("fail", b.product.Serial.Complete(n))
 	}
@@ -33,6 +34,7 @@ func TestPagesLineStops(t *testing.T) {
 	page.await("document.getElementById('word').innerText === 'LINE STOPPED'")
 	assert.Equal(t, "0", page.eval("String(document.querySelectorAll('#halt button').length)"))
 	page.fits("lane-stopped")
+	b.putAway("SIM-0001", "")
 
 	quality := b.as(account.Quality, "station", "/lane/1")
 	quality.state("lane-lift-station")

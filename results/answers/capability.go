@@ -83,7 +83,7 @@ func AskCapability(ctx context.Context, s *results.Store, a CapabilityAsked) (Ca
 	if read.Bounds > 0 {
 		return c, ErrBounds
 	}
-	c.Rows = capabilities(read.byKey(), a.confidence())
+	c.Rows = capabilities(read.byKey(), a.Level())
 	judged := slices.DeleteFunc(slices.Clone(c.Rows), func(k KeyCapability) bool { return k.Why != nil })
 	if len(judged) == 0 && len(c.Rows) > 0 {
 		return c, fmt.Errorf("key %s: %w", c.Rows[0].Key, c.Rows[0].Why)

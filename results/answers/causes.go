@@ -89,7 +89,7 @@ func (s Selection) causes(ctx context.Context, store *results.Store, by lines.Ca
 		sum += row.Worst
 		r := CauseRow{Cause: row, Count: Unknown(), SoFar: math.NaN(),
 			OfFailed: s.Share(min(row.Worst, c.Failed), c.Failed), OfUnits: s.Share(min(row.Worst, c.Units), c.Units)}
-		if i, err := interval.CountInterval(row.Worst, s.confidence()); err == nil {
+		if i, err := interval.CountInterval(row.Worst, s.Level()); err == nil {
 			r.Count = EstimateOf(float64(row.Worst), i)
 		}
 		if c.Failed > 0 && (by == lines.CauseByFinding || by == lines.CauseByPlace) {
@@ -150,14 +150,14 @@ func (s Selection) placesOnJigs(ctx context.Context, store *results.Store, hits 
 			Elsewhere: s.Share(at.OtherHits, at.OtherUnits), Odds: Unknown()}
 		one := 1.0
 		test, err := compare.Fisher(compare.Table2{{at.Hits, at.Units - at.Hits},
-			{at.OtherHits, at.OtherUnits - at.OtherHits}}, s.confidence())
+			{at.OtherHits, at.OtherUnits - at.OtherHits}}, s.Level())
 		if err == nil {
 			place.Odds, one = EstimateOf(test.Conditional, test.Odds), test.Greater
 		}
 		out, p = append(out, place), append(p, one)
 	}
 	for i, adjusted := range compare.Holm(p) {
-		out[i].P, out[i].Local = Chance(adjusted), adjusted < s.alpha()
+		out[i].P, out[i].Local = Chance(adjusted), adjusted < s.Alpha()
 	}
 	return out, nil
 }

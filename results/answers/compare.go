@@ -126,11 +126,11 @@ func (c *Comparison) yields() error {
 	if failed := a.Units + b.Units - a.FirstPassed - b.FirstPassed; failed == 0 || a.FirstPassed+b.FirstPassed == 0 {
 		return nil // nothing tells them apart
 	}
-	test, err := compare.Fisher(table2(a, b), c.confidence())
+	test, err := compare.Fisher(table2(a, b), c.Level())
 	if err != nil {
 		return err
 	}
-	difference, interval, err := compare.ShareDifference(a.FirstPassed, a.Units, b.FirstPassed, b.Units, c.confidence())
+	difference, interval, err := compare.ShareDifference(a.FirstPassed, a.Units, b.FirstPassed, b.Units, c.Level())
 	c.Difference, c.Odds, c.P = EstimateOf(difference, interval), EstimateOf(test.Conditional, test.Odds), Chance(test.P)
 	return err
 }
@@ -157,7 +157,7 @@ func (c *Comparison) strata(ctx context.Context, s *results.Store) error {
 			tables = append(tables, table2(a, b))
 		}
 	}
-	test, err := compare.CochranMantelHaenszel(tables, c.confidence())
+	test, err := compare.CochranMantelHaenszel(tables, c.Level())
 	c.Within = &Stratified{Strata: len(tables), Odds: EstimateOf(test.OddsRatio, test.Odds), P: Chance(test.P), Why: err}
 	return nil
 }
@@ -178,7 +178,7 @@ func (c *Comparison) readings(ctx context.Context, s *results.Store) error {
 		}
 	}
 	for _, key := range keys {
-		c.Rows = append(c.Rows, compareKey(key, values[0][key], values[1][key], c.confidence()))
+		c.Rows = append(c.Rows, compareKey(key, values[0][key], values[1][key], c.Level()))
 	}
 	c.adjust()
 	return nil
@@ -214,7 +214,7 @@ func (c *Comparison) adjust() {
 	for i := range c.Rows {
 		k := &c.Rows[i]
 		k.HolmP, k.BHP = Chance(holm[i]), Chance(bh[i])
-		k.Differs = k.Why == nil && holm[i] < c.alpha()
+		k.Differs = k.Why == nil && holm[i] < c.Alpha()
 	}
 }
 
@@ -229,7 +229,7 @@ func (c Comparison) yieldWords() []Sentence {
 	size := Say("compare.size", c.A, c.B, Number{100 * d.Value, 2}, Number{100 * d.Low, 2}, Number{100 * d.High, 2}, c.P,
 		Figure(c.Odds.Value), Figure(c.Odds.Low), Figure(c.Odds.High))
 	out := []Sentence{Say("compare.chance", c.A, c.B), size, Say("compare.absence")}
-	if float64(c.P) < c.alpha() {
+	if float64(c.P) < c.Alpha() {
 		better, worse := c.A, c.B
 		if d.Value < 0 {
 			better, worse = c.B, c.A
@@ -251,7 +251,7 @@ func (c Comparison) strataWords() []Sentence {
 		return []Sentence{Say("compare.nostrata", Word("by."+string(c.Across)))}
 	}
 	code := "compare.strata.chance"
-	if float64(w.P) < c.alpha() {
+	if float64(w.P) < c.Alpha() {
 		code = "compare.strata.differ"
 	}
 	return []Sentence{Say(code, Word("by."+string(c.Across)), w.Strata, c.A, Number{w.Odds.Value, 2},

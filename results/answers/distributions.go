@@ -116,7 +116,7 @@ func (s Selection) ofValues(k keyReadings) Distribution {
 	}
 	if d.N > 1 {
 		d.SD = math.Sqrt(squares / float64(d.N-1))
-		d.Mean = EstimateOf(d.Mean.Value, stats.MeanIntervalOf(d.Mean.Value, d.SD, d.N, s.confidence()))
+		d.Mean = EstimateOf(d.Mean.Value, stats.MeanIntervalOf(d.Mean.Value, d.SD, d.N, s.Level()))
 	}
 	const bins = 40
 	h := histogram(k.Values, bins)
@@ -180,7 +180,7 @@ func (s Selection) distribution(name string, p hourly.Histogram, limits [2]float
 	d.Mean.Value = mean
 	if p.N > 1 {
 		d.SD = math.Sqrt(m2 / float64(p.N-1))
-		d.Mean = EstimateOf(mean, stats.MeanIntervalOf(mean, d.SD, int(p.N), s.confidence()))
+		d.Mean = EstimateOf(mean, stats.MeanIntervalOf(mean, d.SD, int(p.N), s.Level()))
 	}
 	return d
 }

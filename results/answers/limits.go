@@ -136,12 +136,12 @@ func (w *WhatIf) tolerance(k keyReadings) KeyTolerance {
 	if test, err := capability.AndersonDarling(values); err == nil {
 		t.NormalP = Chance(test.P)
 	}
-	if normal, err := interval.NormalTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
+	if normal, err := interval.NormalTolerance(values, w.Side, w.Coverage, w.Level()); err != nil {
 		t.Why = err
 	} else {
 		t.Normal.Low, t.Normal.High = normal.Low, normal.High
 	}
-	if free, err := interval.NonparametricTolerance(values, w.Side, w.Coverage, w.confidence()); err != nil {
+	if free, err := interval.NonparametricTolerance(values, w.Side, w.Coverage, w.Level()); err != nil {
 		t.WhyNoFree = err
 	} else {
 		t.Free.Low, t.Free.High = free.Low, free.High
@@ -226,7 +226,7 @@ func (w *WhatIf) changes(series lines.Series) {
 }
 
 func (w WhatIf) words() []Sentence {
-	out := []Sentence{Say("limits.tolerance.words", Percent{w.Coverage, 1}, Percent{w.confidence(), 0})}
+	out := []Sentence{Say("limits.tolerance.words", Percent{w.Coverage, 1}, Percent{w.Level(), 0})}
 	var skewed Names
 	for _, t := range w.Tolerances {
 		if float64(t.NormalP) < NormalAlpha {

@@ -55,7 +55,7 @@ func AskLots(ctx context.Context, s *results.Store, a LotsAsked) (Lots, error) {
 	if err := l.changes(ctx, s); err != nil {
 		return l, err
 	}
-	l.Conclusions = append(y.differWords(a.alpha()), Say("lots.words"))
+	l.Conclusions = append(y.differWords(a.Alpha()), Say("lots.words"))
 	if len(l.Rows) < l.All {
 		l.Conclusions = append(l.Conclusions, Warn("yield.newest", len(l.Rows), l.All))
 	}

@@ -55,10 +55,11 @@ type Selection struct {
 	Exact      bool    // intervals of shares after Clopper and Pearson, not Wilson
 }
 
-func (s Selection) confidence() float64 { return cmp.Or(s.Confidence, Confidence) }
+// Level is the confidence of every interval.
+func (s Selection) Level() float64 { return cmp.Or(s.Confidence, Confidence) }
 
-// alpha is the p below which something is called a difference.
-func (s Selection) alpha() float64 { return 1 - s.confidence() }
+// Alpha is the p below which something is called a difference.
+func (s Selection) Alpha() float64 { return 1 - s.Level() }
 
 // Estimate is a number with its interval. Infinite ends are open, NaN ends unknown.
 type Estimate struct{ Value, Low, High float64 }
@@ -75,7 +76,7 @@ func (s Selection) Share(x, n int) Estimate {
 	if s.Exact {
 		of = interval.ClopperPearson
 	}
-	i, err := of(x, n, s.confidence())
+	i, err := of(x, n, s.Level())
 	if err != nil || n == 0 {
 		return Unknown()
 	}

@@ -55,7 +55,7 @@ func AskYield(ctx context.Context, s *results.Store, a YieldAsked) (Yield, error
 	if err != nil {
 		return y, err
 	}
-	y.Conclusions = slices.Concat(totalWords(y.Total), loosened, y.differWords(a.alpha()))
+	y.Conclusions = slices.Concat(totalWords(y.Total), loosened, y.differWords(a.Alpha()))
 	if y.Stops, err = a.stops(ctx, s, a.Rule, 0, y.Total.First.Value); err != nil {
 		return y, err
 	}

@@ -77,6 +77,16 @@ const (
 	ReferenceTime  sequence.Code = "reference units every"
 	ReferenceUnits sequence.Code = "reference units after"
 	ReferenceBand  sequence.Code = "reference units within"
+	AlsoRequired   sequence.Code = "also required"
+	NotRequired    sequence.Code = "not required"
+	AdapterFits    sequence.Code = "adapter"
+	WhereFailsGo   sequence.Code = "fails"
+	RepairLoops    sequence.Code = "repair loops"
+	StopFinding    sequence.Code = "stop same finding"
+	StopYield      sequence.Code = "stop yield"
+	StopReseats    sequence.Code = "stop reseats"
+	StopProbe      sequence.Code = "stop same probe"
+	StopUnseated   sequence.Code = "stop unseated"
 	Unclassed      sequence.Code = "unclassed" // its place in the definition is the first key
 )
 
@@ -86,7 +96,8 @@ func Codes() []sequence.Code {
 		KeyDiode, KeyPlace, KeyGroup, KeyActuator, NominalValue, ContactLeast, ContactMost, InsulationMost, ClosingBounce,
 		OpeningBounce, DropLeast, DropMost, GuardBand, TestCurrent, TestVoltage, Rectangles, ScannerRemoved, ScannerValue,
 		SecondContact, SerialFormat, SerialCheck, MoreAttempts, ReferenceGone, ReferenceNew, ReferenceFault, ReferenceTime,
-		ReferenceUnits, ReferenceBand, Unclassed}
+		ReferenceUnits, ReferenceBand, AlsoRequired, NotRequired, AdapterFits, WhereFailsGo, RepairLoops, StopFinding, StopYield,
+		StopReseats, StopProbe, StopUnseated, Unclassed}
 }
 
 // NeedsTwo reports whether changes need a second person: one of them lets more through
@@ -105,6 +116,8 @@ func Between(from, to *product.Product) []Change {
 	b.parts()
 	b.references()
 	b.serial()
+	b.asked()
+	b.stops()
 	if before, now := judge.ClosureOf(from), judge.ClosureOf(to); before != now {
 		b.add(Change{Class: less(float64(before), float64(now)), Code: SecondContact, From: before.String(), To: now.String()})
 	}
@@ -243,6 +256,100 @@ func (b *between) serial() {
 	}
 }
 
+// asked compares what is asked of a test beside limits, of the jig, and of what becomes of
+// units that fail. None of it stands in the canonical text where it is as usual.
+func (b *between) asked() {
+	x, y := b.from, b.to
+	b.list(AlsoRequired, words(x.Test.AlsoRequired), words(y.Test.AlsoRequired), Looser, Tighter)
+	b.list(NotRequired, words(x.Test.NotRequired), words(y.Test.NotRequired), Tighter, Looser)
+	switch fit, fits := x.Adapters, y.Adapters; {
+	case slices.Equal(fit, fits):
+	case len(fit) == 0: // any would do before
+		b.add(Change{Class: Tighter, Code: AdapterFits, To: strings.Join(fits, ", ")})
+	case len(fits) == 0:
+		b.add(Change{Class: Looser, Code: AdapterFits, From: strings.Join(fit, ", ")})
+	default:
+		b.list(AdapterFits, fit, fits, Tighter, Looser)
+	}
+	if x.TagsFails() != y.TagsFails() {
+		b.add(Change{Class: dropped(strconv.FormatBool(x.TagsFails()), ""), Code: WhereFailsGo, From: string(x.Fails), To: string(y.Fails)})
+	}
+	b.count(RepairLoops, x.RepairLoops, y.RepairLoops)
+}
+
+func words[T ~string](list []T) (out []string) {
+	for _, w := range list {
+		out = append(out, string(w))
+	}
+	return out
+}
+
+// list compares a list of names, whatever their order. One gone and one come may do both:
+// then the worse is said.
+func (b *between) list(code sequence.Code, from, to []string, gone, come Class) {
+	missing := func(of, in []string) bool {
+		return slices.ContainsFunc(of, func(name string) bool { return !slices.Contains(in, name) })
+	}
+	class := Neutral
+	switch lost, won := missing(from, to), missing(to, from); {
+	case !lost && !won:
+		return
+	case lost && won:
+		class = Looser
+	case lost:
+		class = gone
+	case won:
+		class = come
+	}
+	b.add(Change{Class: class, Code: code, From: strings.Join(from, ", "), To: strings.Join(to, ", ")})
+}
+
+// stops compares by which rules the line stops itself: the later, the looser.
+func (b *between) stops() {
+	x, y := b.from.Stops, b.to.Stops
+	b.count(StopFinding, x.SameFinding, y.SameFinding)
+	b.count(StopReseats, x.Reseats, y.Reseats)
+	b.count(StopProbe, x.SameProbe, y.SameProbe)
+	b.count(StopUnseated, x.Unseated, y.Unseated)
+	if x.Yield == y.Yield && x.Of == y.Of {
+		return
+	}
+	class := less(x.Yield, y.Yield)
+	if x.Of != y.Of && y.Yield > 0 && x.Yield > 0 {
+		class = Looser // over another number of units it sees other things
+	}
+	say := func(s product.Stops) string {
+		if s.Yield == 0 {
+			return ""
+		}
+		return percent(s.Yield) + ", " + strconv.Itoa(s.Of)
+	}
+	b.add(Change{Class: class, Code: StopYield, From: say(x), To: say(y)})
+}
+
+// count compares after how many something is done; after 0 it never is.
+func (b *between) count(code sequence.Code, from, to int) {
+	if from == to {
+		return
+	}
+	never := func(n int) float64 {
+		if n == 0 {
+			return math.Inf(1)
+		}
+		return float64(n)
+	}
+	say := func(n int) string {
+		if n == 0 {
+			return ""
+		}
+		return strconv.Itoa(n)
+	}
+	b.add(Change{Class: more(never(from), never(to)), Code: code, From: say(from), To: say(to)})
+}
+
+// compared are the parts of the canonical text that are compared whole.
+var compared = []string{"references", "serial.", "test.also_required", "test.not_required", "adapters", "fails", "repair_loops", "stops"}
+
 // leaf classes one leaf of the canonical text, if that has not been done with a part.
 func (b *between) leaf(d product.Difference) {
 	where, key := d.Where, ""
@@ -257,7 +364,7 @@ func (b *between) leaf(d product.Difference) {
 		}
 		where = "line." + rest
 	}
-	if strings.HasPrefix(where, "references") || strings.HasPrefix(where, "serial.") ||
+	if slices.ContainsFunc(compared, func(p string) bool { return strings.HasPrefix(where, p) }) ||
 		strings.HasPrefix(where, "scanner.") && b.to.Scanner == nil {
 		return
 	}

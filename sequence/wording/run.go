@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -92,16 +93,28 @@ func (w Words) Why(run sequence.Run) (text string, known bool) {
 // Proofs names proofs in one line.
 func (w Words) Proofs(all []prove.Proof) string { return w.say("proof.list", prove.Listed(all)) }
 
-// Gaps names what was not proved in one line, with the keys or pins where it is some of them.
-func (w Words) Gaps(all []prove.Gap) string {
-	said := make([]string, len(all))
-	for i, g := range all {
-		said[i] = w.Proofs([]prove.Proof{g.Proof})
-		if len(g.Of) > 0 {
-			said[i] += " (" + strings.Join(g.Of, " ") + ")"
+// Gaps names what was not proved in one line, with the keys or pins where it is some of them:
+// once for all the proofs that the same ones lack.
+func (w Words) Gaps(all []prove.Gap) string { return w.gaps(all, math.MaxInt) }
+
+// gaps names of some keys or pins the first so many, and says how many more there are.
+func (w Words) gaps(all []prove.Gap, most int) string {
+	var said []string
+	for len(all) > 0 {
+		of, same := all[0].Of, []prove.Proof{}
+		for len(all) > 0 && slices.Equal(all[0].Of, of) {
+			same, all = append(same, all[0].Proof), all[1:]
 		}
+		text := w.Proofs(same)
+		switch more := len(of) - most; {
+		case more > 0:
+			text += " (" + w.say("gap.more", strings.Join(of[:most], " "), more) + ")"
+		case len(of) > 0:
+			text += " (" + strings.Join(of, " ") + ")"
+		}
+		said = append(said, text)
 	}
-	return strings.Join(said, ", ")
+	return strings.Join(said, "; ")
 }
 
 // Proved says in one line what a run proved; where it is not recorded, that.
@@ -152,6 +165,18 @@ func (w Words) Missing(run sequence.Run) string {
 		return ""
 	}
 	return w.say("proof.missing", w.Gaps(run.Proofs.Missing))
+}
+
+// keysAtAGlance is how many keys are named where there is no room for more.
+const keysAtAGlance = 3
+
+// MissingAtAGlance is Missing where a picture of the keys stands beside it: of many keys it
+// names the first.
+func (w Words) MissingAtAGlance(run sequence.Run) string {
+	if run.Proofs == nil || len(run.Proofs.Missing) == 0 {
+		return ""
+	}
+	return w.say("proof.missing", w.gaps(run.Proofs.Missing, keysAtAGlance))
 }
 
 // said says a fact. One that this version has no words for is said as it is kept.

@@ -10,6 +10,7 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/probes"
 	"padjig/results/report"
 )
 
@@ -40,7 +41,7 @@ was changed (padjig jig parts), the spread of the loops before and after is comp
 				wrong = fmt.Errorf("--runs %d: write 1 or more", o.runs)
 			}
 			return o.answer(cmd, wrong, func(s *results.Store, a answers.Selection) (report.Document, error) {
-				p, err := answers.AskProbes(cmd.Context(), s, answers.ProbesAsked{Selection: a, Runs: o.runs})
+				p, err := probes.AskProbes(cmd.Context(), s, probes.ProbesAsked{Selection: a, Runs: o.runs})
 				return report.Probes(p), err
 			})
 		},

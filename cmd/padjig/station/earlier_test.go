@@ -20,7 +20,8 @@ type shiftOf struct {
 	n int
 }
 
-// on puts a jig there, tests units with a fault, and gives the last one.
+// on puts a jig there, tests units with a fault, and gives the last one. What fails is
+// put where it goes, and whoever is called to a line that stopped lets it go on.
 func (s *shiftOf) on(jig string, units int, fault string) (done Done) {
 	s.Helper()
 	s.replace(func(id *wire.Identity) { id.Serial = jig })
@@ -29,6 +30,10 @@ func (s *shiftOf) on(jig string, units int, fault string) (done Done) {
 		s.n++
 		j, _ := s.job(s.unit(s.n))
 		done = s.done(j)
+		s.place(done.Serial)
+		if len(done.Stops) > 0 {
+			s.looked()
+		}
 	}
 	return done
 }
@@ -142,6 +147,7 @@ func TestWhoCountsAsAUnitBefore(t *testing.T) {
 			again := s.done(j)
 			assert.Empty(s, again.Earlier.Keys, "the unit itself")
 		}
+		s.place(s.unit(1))
 		j, _ = s.job(s.unit(2))
 		second := s.done(j)
 		key := s.product.Key("7")

@@ -92,6 +92,7 @@ func TestUnitsAreChanged(t *testing.T) {
 			require.Equal(s, Ended, st.Phase, "%v", st.Refusal)
 			assert.Equal(s, sequence.Fail, st.Verdict.Outcome)
 		}
+		s.place(s.unit(3)) // its tag; the pad lies in the jig
 		s.stillIn(s.unit(3), s.unit(4))
 	})
 }

@@ -81,7 +81,8 @@ var troubles = []string{
 }
 
 // dies are the steps of a test before which the program can be gone.
-var dies = []string{"claim the unit", "measure", "hang up", "save", "judge a reference unit", "keep beside it", "show"}
+var dies = []string{"claim the unit", "measure", "hang up", "compare with the units before", "save",
+	"judge a reference unit", "stop the line", "keep beside it", "show"}
 
 // deed is something that somebody does, with what it is done to.
 type deed struct {

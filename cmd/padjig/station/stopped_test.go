@@ -13,15 +13,19 @@ import (
 	"padjig/sequence"
 )
 
-// failing has so many units in a row fail with key 7 open, at the lane.
-func (s *stand) failing(from, to int) {
+// failing has so many units in a row fail with key 7 open, at the lane, each of which is
+// put where it goes then. It gives how the lane stood with the verdict of the last one.
+func (s *stand) failing(from, to int) (st State) {
 	s.Helper()
 	s.put("key 7 open")
 	for n := from; n <= to; n++ {
-		st := s.test(s.unit(n))
+		st = s.test(s.unit(n))
 		require.Equal(s, Ended, st.Phase, "unit %d: %v", n, st.Refusal)
 		require.Equal(s, sequence.Fail, st.Verdict.Outcome)
+		st = s.lane.State() // with what it found due behind the verdict
+		s.place(s.unit(n))
 	}
+	return st
 }
 
 // lift lifts the stop that holds at the lane.
@@ -33,8 +37,11 @@ func (s *stand) lift() stops.Stop {
 }
 
 // stopped is the number of the stop that holds at the lane, 0 for none.
-func (s *stand) stopped() int64 {
-	for _, c := range s.lane.State().Conditions {
+func (s *stand) stopped() int64 { return stopIn(s.lane.State()) }
+
+// stopIn is the number of the stop that holds at a lane that stands so, 0 for none.
+func stopIn(st State) int64 {
+	for _, c := range st.Conditions {
 		if c.Code == LineStopped && c.Blocks {
 			return c.Stop
 		}
@@ -50,15 +57,15 @@ func TestALineStopsItself(t *testing.T) {
 		s.tests("REF-1")
 		s.failing(1, 2)
 		assert.Zero(s, s.stopped())
-		s.failing(3, 3)
-		st := s.lane.State()
+		st := s.failing(3, 3)
 		require.Len(s, st.Verdict.Stops, 1)
 		held := st.Verdict.Stops[0]
 		assert.Equal(s, stops.Met{
 			Rule: stops.SameFinding, Fault: stops.Fault{Finding: "key open", Key: "7", Lines: "R3 C1"}, Pins: []int{}, Count: 3, Run: 4,
 		}, held.Met)
-		assert.Equal(s, held.Number, s.stopped())
+		assert.Equal(s, held.Number, stopIn(st))
 		assert.NotNil(s, st.Blocked())
+		assert.Equal(s, held.Number, s.stopped(), "with the unit where it goes")
 
 		s.put("")
 		r := s.refused(s.unit(4), LineStopped, func() { s.scan(s.unit(4)) })
@@ -191,6 +198,7 @@ func TestAStopNeedsNobodyToWriteItDown(t *testing.T) {
 		s.put("key 7 open")
 		for n := 1; n <= 3; n++ {
 			j, d := s.job(s.unit(n))
+			j.lay(j)
 			err := j.records.Test(s.Context(), j.Job, Hooks{
 				Open: s.opener, Watcher: d, Show: func(Done) error { return nil },
 				around: func(step string, do func() error) error {
@@ -201,6 +209,7 @@ func TestAStopNeedsNobodyToWriteItDown(t *testing.T) {
 				},
 			})
 			require.ErrorIs(s, err, errStep)
+			s.place(s.unit(n))
 		}
 		list, err := s.store.Stops.List(s.Context(), true)
 		require.NoError(s, err)
@@ -254,6 +263,7 @@ func TestWhatDoesNotCountForAStop(t *testing.T) {
 			require.Equal(s, Ended, s.test(s.unit(1)).Phase)
 		}
 		assert.Zero(s, s.stopped(), "one unit is one unit")
+		s.place(s.unit(1))
 		s.failing(2, 3)
 		assert.NotZero(s, s.stopped())
 	})

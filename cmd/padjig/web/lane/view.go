@@ -270,7 +270,7 @@ func (v saying) verdict(done station.Done) {
 	v.out.Simulated = done.Simulated
 	v.out.Findings = findings(v.Words, done.Findings)
 	v.out.Proved = v.Facts().Proved(done.Run)
-	if missing := v.Facts().Missing(done.Run); missing != "" && done.Outcome != sequence.Fail {
+	if missing := v.Facts().MissingAtAGlance(done.Run); missing != "" && done.Outcome != sequence.Fail {
 		v.out.Proved += "; " + missing
 	}
 	switch {

@@ -1,14 +1,14 @@
 package quality
 
 import (
-	"padjig/results/answers"
+	"padjig/results/answers/probes"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 )
 
 // probesPage shows which probes of the jigs stand out.
 func probesPage(s *study) error {
-	p, err := answers.AskProbes(s.ctx, s.store, answers.ProbesAsked{Selection: s.about()})
+	p, err := probes.AskProbes(s.ctx, s.store, probes.ProbesAsked{Selection: s.about()})
 	if err != nil {
 		return err
 	}

@@ -1,4 +1,4 @@
-package answers
+package probes
 
 import (
 	"fmt"
@@ -14,6 +14,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/quantity"
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/answers/answerstest"
 	"padjig/results/care"
 	"padjig/results/lines"
@@ -72,14 +73,14 @@ func (l *probeLine) make(n int, each func(jig string, unit int) []int) {
 func (l *probeLine) ask(t *testing.T, f lines.Filter) Probes {
 	t.Helper()
 	f.Simulated = true
-	p, err := AskProbes(t.Context(), answerstest.Store(t, l.entries...), ProbesAsked{Selection: Selection{Filter: f}})
+	p, err := AskProbes(t.Context(), answerstest.Store(t, l.entries...), ProbesAsked{Selection: answers.Selection{Filter: f}})
 	require.NoError(t, err)
 	return p
 }
 
 // standing are the probes that stand out, with why.
-func standing(p Probes) map[string][]Word {
-	out := map[string][]Word{}
+func standing(p Probes) map[string][]answers.Word {
+	out := map[string][]answers.Word{}
 	for _, r := range p.Rows {
 		if len(r.Why) > 0 {
 			out[fmt.Sprintf("%s %d", r.Jig, r.Channel)] = r.Why
@@ -109,14 +110,14 @@ func TestProbesThatStandOut(t *testing.T) {
 	}
 	for name, c := range map[string]struct {
 		here, there func(*rand.Rand) []int
-		stands      map[string][]Word
+		stands      map[string][]answers.Word
 		tail        []int
 		says        string
 	}{
-		"nothing":          {some(0.02, 3), some(0.02, 3), map[string][]Word{}, nil, "probes.none"},
-		"a probe":          {some(0.12, 3), some(0, 3), map[string][]Word{"J-1 3": {ProbeBad}}, nil, "probes.bad"},
-		"a pin everywhere": {some(0.12, 3), some(0.12, 3), map[string][]Word{}, []int{3}, "probes.tail"},
-		"a whole jig":      {some(0.12, 1, 2, 3, 4, 5, 6, 7, 8), some(0), map[string][]Word{}, nil, "probes.none"},
+		"nothing":          {some(0.02, 3), some(0.02, 3), map[string][]answers.Word{}, nil, "probes.none"},
+		"a probe":          {some(0.12, 3), some(0, 3), map[string][]answers.Word{"J-1 3": {ProbeBad}}, nil, "probes.bad"},
+		"a pin everywhere": {some(0.12, 3), some(0.12, 3), map[string][]answers.Word{}, []int{3}, "probes.tail"},
+		"a whole jig":      {some(0.12, 1, 2, 3, 4, 5, 6, 7, 8), some(0), map[string][]answers.Word{}, nil, "probes.none"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			l := newProbeLine()
@@ -156,7 +157,7 @@ func TestProbesThatStandOut(t *testing.T) {
 	alone := newProbeLine()
 	alone.make(500, func(jig string, _ int) []int { return map[string][]int{"J-1": some(0.12, 3)(alone.rng)}[jig] })
 	p = alone.ask(t, lines.Filter{Jigs: []string{"J-1"}})
-	assert.Equal(t, map[string][]Word{"J-1 3": {ProbeBad}}, standing(p))
+	assert.Equal(t, map[string][]answers.Word{"J-1 3": {ProbeBad}}, standing(p))
 	assert.Contains(t, codes(p), "probes.alone")
 	assert.Empty(t, p.Tails)
 }
@@ -178,7 +179,7 @@ func TestProbesWhoseFailsClear(t *testing.T) {
 		*run = answerstest.Failed(*run, "key high", 0)
 	}
 	p := l.ask(t, lines.Filter{})
-	assert.Equal(t, map[string][]Word{"J-1 1": {ProbeClears}, "J-1 3": {ProbeClears}}, standing(p))
+	assert.Equal(t, map[string][]answers.Word{"J-1 1": {ProbeClears}, "J-1 3": {ProbeClears}}, standing(p))
 	assert.Equal(t, []int{20, 0}, []int{p.Rows[0].Cleared, p.Rows[0].ClearedElse})
 }
 
@@ -196,7 +197,7 @@ func TestProbesWhoseLoopsRise(t *testing.T) {
 		})
 	}
 	p := l.ask(t, lines.Filter{})
-	assert.Equal(t, map[string][]Word{"J-1 5": {ProbeRises}}, standing(p))
+	assert.Equal(t, map[string][]answers.Word{"J-1 5": {ProbeRises}}, standing(p))
 	assert.Greater(t, p.Rows[0].Last, p.Rows[0].First)
 	assert.Positive(t, p.Rows[0].Rise.Low)
 }
@@ -229,7 +230,7 @@ func TestProbesAfterAChangeOfTips(t *testing.T) {
 	assert.Equal(t, []any{"PS-2", "crown", 120, 0}, []any{p.Rows[i].Set, p.Rows[i].Tip, p.Rows[i].Units, p.Rows[i].BadUnits})
 	require.Len(t, p.Changes, 1)
 	c := p.Changes[0]
-	assert.Equal(t, []any{"J-1", "PS-1 (round)", "PS-2 (crown)", LoopWindow, LoopWindow, true},
+	assert.Equal(t, []any{"J-1", "PS-1 (round)", "PS-2 (crown)", answers.LoopWindow, answers.LoopWindow, true},
 		[]any{c.Jig, c.Was, c.Is, c.Before, c.After, c.Differs})
 	assert.Greater(t, c.SpreadBefore, 1.3*c.SpreadAfter)
 	assert.Contains(t, codes(p), "probes.change")
@@ -250,14 +251,14 @@ func TestProbesOfPureChance(t *testing.T) {
 			for channel := 1; channel <= probes; channel++ {
 				c := &channelTally{units: many(unitsOf), bad: many(binomial(rng, unitsOf, rate)), cleared: many(binomial(rng, unitsOf, rate/2))}
 				if table < 20 { // loops take their time
-					for range 2 * LoopWindow {
+					for range 2 * answers.LoopWindow {
 						c.besideOthers = append(c.besideOthers, rng.NormFloat64())
 					}
 				}
 				tally.jigs[jig][channel] = c
 			}
 		}
-		p := Probes{Jigs: 2, ProbesAsked: ProbesAsked{Selection: Selection{Confidence: confidence}}}
+		p := Probes{Jigs: 2, ProbesAsked: ProbesAsked{Selection: answers.Selection{Confidence: confidence}}}
 		p.Rows, p.Tails = tally.probes(p.Selection)
 		p.judge(tally)
 		if len(standing(p)) > 0 || slices.ContainsFunc(p.Tails, func(t TailPin) bool { return t.Stands }) {

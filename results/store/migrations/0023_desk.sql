@@ -1,4 +1,4 @@
--- Migration 25: what a returns case needs before it is measured, and how it ends.
+-- Migration 23: what a returns case needs before it is measured, and how it ends.
 --
 -- As before, every table is append-only, and hash is the SHA-256 of the row's
 -- other columns. Rows of before stay as they are: a disposition of before has no

@@ -1,4 +1,4 @@
--- Migration 18: where units that failed lie.
+-- Migration 25: where units that failed lie.
 --
 -- A run that owes is one of production that failed, or was aborted after it had found
 -- something. It owes that its tag is scanned at a fail place, unless a later run of the

@@ -1,4 +1,4 @@
--- Migration 23: the parts of a jig, each with what it is.
+-- Migration 21: the parts of a jig, each with what it is.
 --
 -- Besides nest and actuators a jig has probe sets, cables and an adapter. What is put
 -- into a place has a name of its own (a serial number) or at least a lot, so that a

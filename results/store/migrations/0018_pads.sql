@@ -1,4 +1,4 @@
--- Migration 20: the newest units of a product definition, found without reading past others.
+-- Migration 18: the newest units of a product definition, found without reading past others.
 --
 -- Each run is compared with the pads tested before it (docs/samepad.md).
 

@@ -1,4 +1,4 @@
--- Migration 24: which units have left, so that what is in doubt can be called back.
+-- Migration 22: which units have left, so that what is in doubt can be called back.
 
 CREATE TABLE shipment (
   seq       INTEGER PRIMARY KEY,      -- 1, 2, 3 ... without a gap

@@ -1,4 +1,4 @@
--- Migration 19: stops, when a line stopped itself, and who let it go on.
+-- Migration 24: stops, when a line stopped itself, and who let it go on.
 --
 -- As before, every table is append-only; hash is the SHA-256 of the row's other
 -- columns. A stop is written when it is first seen; that it holds follows from the

@@ -1,4 +1,4 @@
--- Migration 21: what a run proved, and the insulation that it read.
+-- Migration 19: what a run proved, and the insulation that it read.
 
 -- {"proved": [codes], "missing": [{"proof", "of"}], "not_required": [{"proof", "of"}]}; NULL in runs of
 -- before, of which it is not known.

@@ -1,4 +1,4 @@
--- Migration 22: a release that lets more through needs two people, and an
+-- Migration 20: a release that lets more through needs two people, and an
 -- engineering run proves nothing of a unit.
 --
 -- A release is proposed; what nobody need approve is in force at once. Every new

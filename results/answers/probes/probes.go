@@ -1,4 +1,6 @@
-package answers
+// Package probes is the question which probes of the jigs stand out: by doubtful contact, by fails that
+// clear, by loops that rise, against the others of the jig and the same place on other jigs.
+package probes
 
 import (
 	"cmp"
@@ -8,6 +10,7 @@ import (
 	"slices"
 
 	"padjig/results"
+	"padjig/results/answers"
 	"padjig/results/care"
 	"padjig/results/lines"
 	"padjig/results/stats"
@@ -16,8 +19,8 @@ import (
 
 // ProbesAsked asks which probes of the jigs stand out.
 type ProbesAsked struct {
-	Selection
-	Runs int // newest runs looked at; 0: [ProbeRuns]
+	answers.Selection
+	Runs int // newest runs looked at; 0: [answers.ProbeRuns]
 }
 
 // Probes is the contact of the jigs to the tails, channel by channel. A channel is one
@@ -31,7 +34,7 @@ type Probes struct {
 	Looked      int // runs
 	Jigs        int
 	Compared    int // comparisons that were adjusted together
-	Conclusions []Sentence
+	Conclusions []answers.Sentence
 }
 
 // Probe is one channel of one jig.
@@ -44,19 +47,19 @@ type Probe struct {
 
 	Units       int // seen
 	BadUnits    int // of them with doubtful contact here at least once
-	Bad         Estimate
-	Others      Estimate // the same of all other channels of this jig
-	Elsewhere   Estimate // and of this channel on the other jigs
-	Cleared     int      // units that failed here and passed the next time, without rework
-	ClearedElse int      // the same on the other jigs
-	Loops       int      // resistances read
-	Median      float64  // ohm, of all loops
-	First, Last float64  // medians of the first and of the last of them
-	Rise        Estimate // last less first, against the other channels of the same runs (Hodges and Lehmann)
+	Bad         answers.Estimate
+	Others      answers.Estimate // the same of all other channels of this jig
+	Elsewhere   answers.Estimate // and of this channel on the other jigs
+	Cleared     int              // units that failed here and passed the next time, without rework
+	ClearedElse int              // the same on the other jigs
+	Loops       int              // resistances read
+	Median      float64          // ohm, of all loops
+	First, Last float64          // medians of the first and of the last of them
+	Rise        answers.Estimate // last less first, against the other channels of the same runs (Hodges and Lehmann)
 
-	P    Chance // the smallest of its comparisons, adjusted (Holm)
-	Why  []Word // what stands out; none: nothing does
-	tail [4]int // units and bad units elsewhere, units and bad units of the others
+	P    answers.Chance // the smallest of its comparisons, adjusted (Holm)
+	Why  []answers.Word // what stands out; none: nothing does
+	tail [4]int         // units and bad units elsewhere, units and bad units of the others
 }
 
 // TailPin is one pin of the tail beside all others, on all jigs together. It stands out
@@ -64,8 +67,8 @@ type Probe struct {
 type TailPin struct {
 	Channel     int
 	Line        string
-	Bad, Others Estimate
-	P           Chance
+	Bad, Others answers.Estimate
+	P           answers.Chance
 	Stands      bool
 }
 
@@ -76,22 +79,22 @@ type TipChange struct {
 	AfterRun                  int64
 	Before, After             int // runs
 	MedianBefore, MedianAfter float64
-	SpreadBefore, SpreadAfter float64 // mean deviation of a run's loops from the medians of their channels, ohm
-	P                         Chance  // that the spreads are alike (Mann and Whitney), adjusted after Holm
+	SpreadBefore, SpreadAfter float64        // mean deviation of a run's loops from the medians of their channels, ohm
+	P                         answers.Chance // that the spreads are alike (Mann and Whitney), adjusted after Holm
 	Differs                   bool
 }
 
 // Why a probe stands out.
 const (
-	ProbeBad    = Word("probe.bad")
-	ProbeClears = Word("probe.clears")
-	ProbeRises  = Word("probe.rises")
+	ProbeBad    = answers.Word("probe.bad")
+	ProbeClears = answers.Word("probe.clears")
+	ProbeRises  = answers.Word("probe.rises")
 )
 
 // AskProbes compares every probe with the others of its jig and with the same position
 // on the other jigs.
 func AskProbes(ctx context.Context, s *results.Store, a ProbesAsked) (Probes, error) {
-	a.Runs = cmp.Or(a.Runs, ProbeRuns)
+	a.Runs = cmp.Or(a.Runs, answers.ProbeRuns)
 	p := Probes{ProbesAsked: a}
 	found, err := s.Lines.Probes(ctx, a.Filter, a.Runs)
 	if err != nil {
@@ -199,7 +202,7 @@ func middleOf(values []float64) float64 {
 }
 
 // probes puts each channel beside the others of its jig and the same on other jigs.
-func (t *probeTally) probes(s Selection) (rows []Probe, tails []TailPin) {
+func (t *probeTally) probes(s answers.Selection) (rows []Probe, tails []TailPin) {
 	all := map[int]*[2]int{} // units and bad ones by channel, on all jigs
 	ofJig := map[string]*[2]int{}
 	var total [2]int
@@ -222,9 +225,9 @@ func (t *probeTally) probes(s Selection) (rows []Probe, tails []TailPin) {
 			p := Probe{Jig: jig, Channel: channel, Line: t.found.Lines[channel], Set: c.set.Name, Tip: c.set.Tip, Units: n, BadUnits: x,
 				Bad: s.Share(x, n), Others: s.Share(others[1], others[0]), Elsewhere: s.Share(else_[1], else_[0]),
 				Cleared: len(c.cleared), ClearedElse: t.clearedElsewhere(jig, channel),
-				Loops: len(c.loops), Median: middleOf(c.loops), First: math.NaN(), Last: math.NaN(), Rise: Unknown(),
+				Loops: len(c.loops), Median: middleOf(c.loops), First: math.NaN(), Last: math.NaN(), Rise: answers.Unknown(),
 				tail: [4]int{else_[0], else_[1], others[0], others[1]}}
-			if k := min(len(c.loops)/2, LoopWindow); k > 0 {
+			if k := min(len(c.loops)/2, answers.LoopWindow); k > 0 {
 				p.First, p.Last = middleOf(c.loops[:k]), middleOf(c.loops[len(c.loops)-k:])
 			}
 			rows = append(rows, p)
@@ -234,7 +237,7 @@ func (t *probeTally) probes(s Selection) (rows []Probe, tails []TailPin) {
 		for _, channel := range slices.Sorted(maps.Keys(all)) {
 			a := all[channel]
 			tails = append(tails, TailPin{Channel: channel, Line: t.found.Lines[channel], Bad: s.Share(a[1], a[0]),
-				Others: s.Share(total[1]-a[1], total[0]-a[0]), P: Chance(onTwoJigs(rows, channel))})
+				Others: s.Share(total[1]-a[1], total[0]-a[0]), P: answers.Chance(onTwoJigs(rows, channel))})
 		}
 	}
 	return rows, tails
@@ -292,11 +295,11 @@ func moreThan(x, n, otherX, otherN int) float64 {
 func (p *Probes) judge(t *probeTally) {
 	type at struct {
 		row int // of the rows, or of the tails where why is empty
-		why Word
+		why answers.Word
 	}
 	var tests []at
 	var chances []float64
-	add := func(row int, why Word, chance float64) {
+	add := func(row int, why answers.Word, chance float64) {
 		tests, chances = append(tests, at{row, why}), append(chances, chance)
 	}
 	for i := range p.Rows {
@@ -311,21 +314,21 @@ func (p *Probes) judge(t *probeTally) {
 		if chance, ok := r.rises(t.jigs[r.Jig][r.Channel].besideOthers, p.Selection); ok {
 			add(i, ProbeRises, chance)
 		}
-		r.P = Chance(math.NaN())
+		r.P = answers.Chance(math.NaN())
 	}
 	for i := range p.Tails {
 		add(i, "", float64(p.Tails[i].P))
 	}
 	p.Compared = len(tests)
 	for i, adjusted := range compare.Holm(chances) {
-		stands := adjusted < p.alpha()
+		stands := adjusted < p.Alpha()
 		if tests[i].why == "" {
-			p.Tails[tests[i].row].P, p.Tails[tests[i].row].Stands = Chance(adjusted), stands
+			p.Tails[tests[i].row].P, p.Tails[tests[i].row].Stands = answers.Chance(adjusted), stands
 			continue
 		}
 		r := &p.Rows[tests[i].row]
 		if !(float64(r.P) <= adjusted) {
-			r.P = Chance(adjusted)
+			r.P = answers.Chance(adjusted)
 		}
 		if stands {
 			r.Why = append(r.Why, tests[i].why)
@@ -337,22 +340,22 @@ func (p *Probes) judge(t *probeTally) {
 }
 
 // rises tests whether the last loops are larger than the first.
-func (r *Probe) rises(besides []float64, s Selection) (chance float64, ok bool) {
-	k := min(len(besides)/2, LoopWindow)
-	if k < LeastLoops {
+func (r *Probe) rises(besides []float64, s answers.Selection) (chance float64, ok bool) {
+	k := min(len(besides)/2, answers.LoopWindow)
+	if k < answers.LeastLoops {
 		return 0, false
 	}
-	test, err := compare.MannWhitney(besides[len(besides)-k:], besides[:k], s.confidence())
+	test, err := compare.MannWhitney(besides[len(besides)-k:], besides[:k], s.Level())
 	if err != nil {
 		return 0, false
 	}
-	r.Rise = EstimateOf(test.Shift, test.Shifts)
+	r.Rise = answers.EstimateOf(test.Shift, test.Shifts)
 	return test.Greater, true
 }
 
 // changes compares loops before and after a probe set took another's place: one number
 // a run, so that the channels of a run do not count as if they were many runs.
-func (t *probeTally) changes(s Selection) (out []TipChange) {
+func (t *probeTally) changes(s answers.Selection) (out []TipChange) {
 	var chances []float64
 	last := map[[2]string]care.WearEvent{}
 	for _, e := range t.sets {
@@ -370,15 +373,15 @@ func (t *probeTally) changes(s Selection) (out []TipChange) {
 		c.MedianAfter, spreadAfter = spreadOf(after)
 		c.SpreadBefore, c.SpreadAfter = middleOf(spreadBefore), middleOf(spreadAfter)
 		chance := math.NaN()
-		if min(c.Before, c.After) >= LeastLoops {
-			if test, err := compare.MannWhitney(spreadAfter, spreadBefore, s.confidence()); err == nil {
+		if min(c.Before, c.After) >= answers.LeastLoops {
+			if test, err := compare.MannWhitney(spreadAfter, spreadBefore, s.Level()); err == nil {
 				chance = test.P
 			}
 		}
 		out, chances = append(out, c), append(chances, chance)
 	}
 	for i, adjusted := range compare.Holm(chances) {
-		out[i].P, out[i].Differs = Chance(adjusted), adjusted < s.alpha()
+		out[i].P, out[i].Differs = answers.Chance(adjusted), adjusted < s.Alpha()
 	}
 	return out
 }
@@ -412,10 +415,10 @@ func (t *probeTally) loopsOf(e care.WearEvent, after, upTo int64) (runs [][]line
 			runs = append(runs, good)
 		}
 	}
-	if len(runs) > LoopWindow && upTo == e.AfterRun {
-		return runs[len(runs)-LoopWindow:]
+	if len(runs) > answers.LoopWindow && upTo == e.AfterRun {
+		return runs[len(runs)-answers.LoopWindow:]
 	}
-	return runs[:min(len(runs), LoopWindow)]
+	return runs[:min(len(runs), answers.LoopWindow)]
 }
 
 // spreadOf is the median of all loops, and run by run how far its loops lie from the
@@ -442,39 +445,39 @@ func spreadOf(runs [][]lines.ProbeLoop) (middle float64, spreads []float64) {
 	return middleOf(all), spreads
 }
 
-func (p Probes) words() (out []Sentence) {
+func (p Probes) words() (out []answers.Sentence) {
 	for _, r := range p.Rows {
 		for _, why := range r.Why {
 			switch why {
 			case ProbeBad:
-				out = append(out, Warn("probes.bad", r.Channel, r.Line, r.Jig, r.BadUnits, r.Units, Part(r.Others), Part(r.Elsewhere)))
+				out = append(out, answers.Warn("probes.bad", r.Channel, r.Line, r.Jig, r.BadUnits, r.Units, answers.Part(r.Others), answers.Part(r.Elsewhere)))
 			case ProbeClears:
-				out = append(out, Warn("probes.clears", r.Channel, r.Line, r.Jig, r.Cleared, r.Units, r.ClearedElse, r.tail[0]))
+				out = append(out, answers.Warn("probes.clears", r.Channel, r.Line, r.Jig, r.Cleared, r.Units, r.ClearedElse, r.tail[0]))
 			case ProbeRises:
-				out = append(out, Warn("probes.rises", r.Channel, r.Line, r.Jig, Figure(r.First), Figure(r.Last)))
+				out = append(out, answers.Warn("probes.rises", r.Channel, r.Line, r.Jig, answers.Figure(r.First), answers.Figure(r.Last)))
 			}
 		}
 	}
 	for _, t := range p.Tails {
 		if t.Stands {
-			out = append(out, Warn("probes.tail", t.Channel, t.Line, Part(t.Bad), Part(t.Others)))
+			out = append(out, answers.Warn("probes.tail", t.Channel, t.Line, answers.Part(t.Bad), answers.Part(t.Others)))
 		}
 	}
 	if out == nil {
-		out = append(out, Say("probes.none", len(p.Rows), p.Jigs, p.Looked))
+		out = append(out, answers.Say("probes.none", len(p.Rows), p.Jigs, p.Looked))
 	}
 	for _, c := range p.Changes {
 		switch {
 		case c.Differs:
-			out = append(out, Warn("probes.change", c.Was, c.Is, c.Jig, Figure(c.SpreadBefore), Figure(c.SpreadAfter)))
+			out = append(out, answers.Warn("probes.change", c.Was, c.Is, c.Jig, answers.Figure(c.SpreadBefore), answers.Figure(c.SpreadAfter)))
 		case math.IsNaN(float64(c.P)):
-			out = append(out, Say("probes.change.few", c.Was, c.Is, c.Jig, LeastLoops))
+			out = append(out, answers.Say("probes.change.few", c.Was, c.Is, c.Jig, answers.LeastLoops))
 		default:
-			out = append(out, Say("probes.change.none", c.Was, c.Is, c.Jig))
+			out = append(out, answers.Say("probes.change.none", c.Was, c.Is, c.Jig))
 		}
 	}
 	if p.Jigs == 1 {
-		out = append(out, Say("probes.alone"))
+		out = append(out, answers.Say("probes.alone"))
 	}
-	return append(out, Say("probes.words", p.Compared, Percent{p.alpha(), 0}))
+	return append(out, answers.Say("probes.words", p.Compared, answers.Percent{Value: p.Alpha()}))
 }
