@@ -12,6 +12,7 @@ import (
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture"
 	"padjig/results"
+	"padjig/results/fails"
 	"padjig/results/report/returned"
 	"padjig/results/returns"
 	"padjig/results/runs"
@@ -43,6 +44,9 @@ func (l lives) page(v *page.Visit) (any, error) {
 	}
 	c, err := l.store.Returns.CaseOf(v.Ctx(), serial)
 	compared, failed := l.compared(v, made)
+	if failed == nil {
+		failed = l.placed(v, serial, compared)
+	}
 	if failed != nil {
 		return nil, failed
 	}
@@ -80,6 +84,34 @@ func (l lives) compared(v *page.Visit, made []runs.Stored) (map[string][]string,
 		}
 	}
 	return said, nil
+}
+
+// placed adds to what is said of runs where the unit was put when it had failed, and what is
+// still owed.
+func (l lives) placed(v *page.Visit, serial string, said map[string][]string) error {
+	placements, err := l.store.Fails.Of(v.Ctx(), serial)
+	if err != nil {
+		return err
+	}
+	owed, err := l.store.Fails.OpenOf(v.Ctx(), serial)
+	add := func(run store.ID, key string, args ...any) {
+		said[run.String()] = append(said[run.String()], v.Say(key, args...))
+	}
+	for _, p := range placements {
+		at := p.At.Local().Format("2006-01-02 15:04")
+		switch {
+		case p.How == fails.Lifted:
+			add(p.Run, "unit.goneon", p.By, at, p.Reason)
+		case p.Place == fails.UsualPlace:
+			add(p.Run, "unit.placed", v.Say("title.fails"), p.By, at)
+		default:
+			add(p.Run, "unit.placed", p.Place, p.By, at)
+		}
+	}
+	for _, o := range owed {
+		add(o.Run, "unit.unplaced")
+	}
+	return err
 }
 
 // reworked adds the rework of a unit that has no case.
