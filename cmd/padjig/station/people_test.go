@@ -517,7 +517,8 @@ func (c *crowd) released(limit string) *product.Product {
 
 // see looks at a state that the lane was in: everybody who stands there sees it.
 func (c *crowd) see(st State) {
-	if st.Phase == Running && !c.shows && slices.ContainsFunc(st.Keys, isBad) {
+	tested := st.Phase == Running && st.Verdict == nil // with one it is asked whether that may come back
+	if tested && !c.shows && slices.ContainsFunc(st.Keys, isBad) {
 		c.shows = true
 		c.found[st.Unit.Serial]++
 	}
