@@ -18,7 +18,7 @@ func (w Words) Change(c revise.Change) string {
 		from, keys = strings.TrimSpace(keys+" "+from), ""
 	}
 	if strings.Contains(w.say("change."+string(c.Code)), "→") {
-		from, to = w.orNone(from), w.orNone(to)
+		from, to = orNone(w, from), orNone(w, to)
 	}
 	text := w.said("change.", sequence.Fact(c.Code, from, to))
 	switch n := len(c.Keys); {
@@ -34,7 +34,7 @@ func (w Words) Change(c revise.Change) string {
 	return w.say("change.keys", keys, text)
 }
 
-func (w Words) orNone(text string) string {
+func orNone(w Words, text string) string {
 	if text == "" {
 		return w.say("change.none")
 	}

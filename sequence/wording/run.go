@@ -105,7 +105,7 @@ func (w Words) gaps(all []prove.Gap, most int) string {
 		for len(all) > 0 && slices.Equal(all[0].Of, of) {
 			same, all = append(same, all[0].Proof), all[1:]
 		}
-		text, of := w.Proofs(same), w.lacking(of)
+		text, of := w.Proofs(same), lacking(w, of)
 		switch more := len(of) - most; {
 		case more > 0:
 			text += " (" + w.say("gap.more", strings.Join(of[:most], " "), more) + ")"
@@ -118,7 +118,7 @@ func (w Words) gaps(all []prove.Gap, most int) string {
 }
 
 // lacking are the keys or pins of a gap. The readings at rest have no labels: they have words.
-func (w Words) lacking(of []string) []string {
+func lacking(w Words, of []string) []string {
 	said := slices.Clone(of)
 	for i, name := range said {
 		if key := "gap.of." + name; w.has(key) {
