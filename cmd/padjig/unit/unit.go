@@ -48,12 +48,12 @@ With --json standard output holds one object: serial, runs[], each as
 padjig test --json prints it and with compared (conclusion, others, keys, between,
 threshold, nearest and before, each with serial, run and log_ratio), and starts[],
 the runs that were begun and have no result: start (its id), product, revision,
-simulated, started, station, jig, operator, attempt, actuation, purpose as there, after_run (how many runs the records
-had by then), and in_hand: it goes on now; if not, it was never finished. Rework
-is in reworks[]: deed, place, part, lot, note, operator, done, case, after_run. Then
-placements[], as padjig unit place --json prints them (how may be "lifted": somebody
-decided to go on without), and owed[]: run and jig of runs whose tag was not scanned
-at a fail place.`,
+simulated, started, station, jig, operator, attempt, actuation, purpose as there,
+after_run (how many runs the records had by then), and in_hand: it goes on now; if
+not, it was never finished. Rework is in reworks[]: deed, place, part, lot, note,
+operator, done, case, after_run. Then placements[], as padjig unit place --json
+prints them (how may be "lifted": somebody decided to go on without), and owed[]:
+run and jig of runs whose tag was not scanned at a fail place.`,
 		Example: `  padjig unit GCC-000001-3
   padjig unit GCC-000001-3 --json`,
 		Args: command.Exactly(1, command.OneSerial),
