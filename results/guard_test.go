@@ -85,6 +85,13 @@ func stopKept(t *testing.T, s *Store) {
 	require.NoError(t, err)
 }
 
+// shippedRows records that a unit left, although it did not pass.
+func shippedRows(t *testing.T, s *Store) {
+	t.Helper()
+	require.NoError(t, s.Floor.SaveShipment(t.Context(), []string{"24-000002"},
+		floor.Shipment{Consignee: "Glasshouse North", Although: "agreed with the customer", By: "Ines"}))
+}
+
 // studyKept stores a gauge study and its first reading.
 func studyKept(t *testing.T, s *Store) {
 	t.Helper()
@@ -114,6 +121,7 @@ func TestAppendOnly(t *testing.T) {
 	require.NoError(t, s.Care.SaveWear(t.Context(), care.WearEvent{Jig: "J-0007", Part: care.Nest, Lot: "N-2", By: "Ines"}))
 	stopKept(t, s)
 	nestKept(t, s)
+	shippedRows(t, s)
 	returned(t, s)
 	studyKept(t, s)
 	calibrated(t, s)
