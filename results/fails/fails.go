@@ -107,6 +107,18 @@ type Placement struct {
 	At        time.Time
 }
 
+// Said says in codes where the unit was put, or who went on without.
+func (p Placement) Said() sequence.Said {
+	at := p.At.Local().Format("2006-01-02 15:04:05 MST")
+	if p.How == Lifted {
+		return sequence.Fact("went on", p.By, at, strings.Join(strings.Fields(p.Reason), " "))
+	}
+	return sequence.Fact("put", p.Place, p.By, at)
+}
+
+// Said says in codes that the unit is not where fails go.
+func (Owed) Said() sequence.Said { return sequence.Fact("not put") }
+
 const placementColumns = `
 	SELECT run.id, run.seq, run.serial, jig.serial, run.simulated, how,
 	       iif(how = 'placed', coalesce(fail_place.name, '` + UsualPlace + `'), ''), placement.by, placement.reason, after_run, placement.at_us

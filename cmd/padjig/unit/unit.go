@@ -156,19 +156,13 @@ func whereabouts(cmd *cobra.Command, s *results.Store, serial string) (w placed,
 // show says it below the run that it is about.
 func (w placed) show(t terminal.Terminal, run store.ID) {
 	for _, p := range w.placements {
-		text := fmt.Sprintf("put into the %s by %s, %s", p.Place, p.By, p.At.Local().Format(command.ClockForm))
-		if p.How == fails.Lifted {
-			text = fmt.Sprintf("%s decided to go on without it, %s: %s", p.By, p.At.Local().Format(command.ClockForm), command.OneLine(p.Reason))
-		} else if p.Place != fails.UsualPlace {
-			text = fmt.Sprintf("put into %q by %s, %s", p.Place, p.By, p.At.Local().Format(command.ClockForm))
-		}
 		if p.Run == run {
-			fmt.Fprintf(t, "     %s\n", t.Wrap(5, text))
+			fmt.Fprintf(t, "     %s\n", t.Wrap(5, t.Words.Placing(p.Said())))
 		}
 	}
 	for _, o := range w.owed {
 		if o.Run == run {
-			fmt.Fprintf(t, "     %s\n", t.Wrap(5, "not put where fails go: its tag was not scanned at the fail place"))
+			fmt.Fprintf(t, "     %s\n", t.Wrap(5, t.Words.Placing(o.Said())))
 		}
 	}
 }

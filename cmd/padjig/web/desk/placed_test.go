@@ -16,19 +16,19 @@ func TestAUnitsPageSaysWhereItLies(t *testing.T) {
 		h.Put("key 7 open")
 		h.Test(h.Unit(1))
 		for lang, says := range map[string]string{
-			"en": "Not put where fails go", "de": "Nicht dort, wohin Ausfälle gehören",
+			"en": "not put where fails go", "de": "nicht dort, wohin Ausfälle gehören",
 		} {
 			h.Lang = lang
 			assert.Contains(t, h.Page("quality", desk.UnitAddress(h.Unit(1))), says)
 		}
 		h.PutAway()
 		for lang, says := range map[string]string{
-			"en": "Put into: Fail place, by Abel", "de": "Abgelegt in: Fehlerplatz, von Abel",
+			"en": "put into the fail place by Abel", "de": "abgelegt in: Fehlerplatz, von Abel",
 		} {
 			h.Lang = lang
 			life := h.Page("quality", desk.UnitAddress(h.Unit(1)))
 			assert.Contains(t, life, says)
-			assert.NotContains(t, life, "Not put where fails go")
+			assert.NotContains(t, life, "not put where fails go")
 		}
 		owed, err := h.Store.Fails.Open(h.Context(), true)
 		require.NoError(t, err)

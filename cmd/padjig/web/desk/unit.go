@@ -12,7 +12,6 @@ import (
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture"
 	"padjig/results"
-	"padjig/results/fails"
 	"padjig/results/report/returned"
 	"padjig/results/returns"
 	"padjig/results/runs"
@@ -94,22 +93,14 @@ func (l lives) placed(v *page.Visit, serial string, said map[string][]string) er
 		return err
 	}
 	owed, err := l.store.Fails.OpenOf(v.Ctx(), serial)
-	add := func(run store.ID, key string, args ...any) {
-		said[run.String()] = append(said[run.String()], v.Say(key, args...))
+	add := func(run store.ID, what sequence.Said) {
+		said[run.String()] = append(said[run.String()], v.Facts().Placing(what))
 	}
 	for _, p := range placements {
-		at := p.At.Local().Format("2006-01-02 15:04")
-		switch {
-		case p.How == fails.Lifted:
-			add(p.Run, "unit.goneon", p.By, at, p.Reason)
-		case p.Place == fails.UsualPlace:
-			add(p.Run, "unit.placed", v.Say("title.fails"), p.By, at)
-		default:
-			add(p.Run, "unit.placed", p.Place, p.By, at)
-		}
+		add(p.Run, p.Said())
 	}
 	for _, o := range owed {
-		add(o.Run, "unit.unplaced")
+		add(o.Run, o.Said())
 	}
 	return err
 }
