@@ -142,3 +142,25 @@ func TestPagesOfWhatALaneSays(t *testing.T) {
 	assert.Equal(t, "ABGEBROCHEN", page.text("#word"))
 	page.fits("lane-exercise-stopped-german")
 }
+
+// A unit that is left in the jig: the page asks for it to be taken out, at every size and in
+// both languages, and the next one is tested when that was done.
+func TestPagesAskForTheUnitInTheJig(t *testing.T) {
+	t.Parallel()
+	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Load = nil }}) // nobody changes units
+	page := b.as(account.Operator, "station", "/lane/1")
+	first, second := b.product.Serial.Complete(1), b.product.Serial.Complete(2)
+	page.scan(first)
+	page.await("document.getElementById('word')?.innerText === 'PASS'")
+	page.scan(second)
+	page.await("document.getElementById('word')?.innerText === 'TAKE OUT'")
+	assert.Contains(t, page.text("main"), first, "which unit is in the jig")
+	page.fits("lane-take-out")
+	page.eval("document.querySelector('form[action=\"/language\"] button').click()")
+	page.await("document.documentElement.lang === 'de' && document.readyState === 'complete'")
+	page.ready()
+	page.fits("lane-take-out-german")
+	b.jigs[0].jig.Reseat()
+	page.await("document.getElementById('word')?.innerText === 'GUT'")
+	b.until(0, func(s station.State) bool { return s.Phase == station.Ended && s.Unit.Serial == second })
+}
