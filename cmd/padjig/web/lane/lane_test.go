@@ -167,7 +167,7 @@ func TestALaneAsksForTheUnitInTheJig(t *testing.T) {
 		assert.True(h, v.Stop)
 		h.Lang = "de"
 		assert.Equal(h, "ENTNEHMEN", h.Says().Word)
-		assert.Contains(h, h.Says().Next, h.Unit(1)+" herausnehmen, "+h.Unit(2)+" einlegen.")
+		assert.Contains(h, h.Says().Next, h.Unit(1)+" heraus, "+h.Unit(2)+" hinein.")
 		h.Lang = "en"
 		h.Post("operator", "/stop", "lane", "1")
 		h.Settled(h.Unit(2))
