@@ -137,10 +137,15 @@ func (l *loop) present(ctx context.Context, jig *fixture.Jig, port string) {
 
 // attend serves the lane until the jig or ctx is gone, or the jig is let go of.
 func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
-	due, owed, glance := time.NewTicker(dueAgain), time.NewTicker(owedAgain), time.NewTicker(nestGlance)
+	due, owed := time.NewTicker(dueAgain), time.NewTicker(owedAgain)
 	defer due.Stop()
 	defer owed.Stop()
-	defer glance.Stop()
+	var glance <-chan time.Time // never, where the jig counts openings
+	if proofOf(jig.Capabilities()) == nest.Seen {
+		look := time.NewTicker(nestGlance)
+		defer look.Stop()
+		glance = look.C
+	}
 	empty := false // the nest was seen so since the last unit
 	for {
 		select {
@@ -154,7 +159,7 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 			}
 			continue
 		case <-due.C:
-		case <-glance.C:
+		case <-glance:
 			if !empty {
 				empty = l.glance(ctx, jig)
 			}

@@ -96,10 +96,10 @@ func (r Records) lookIntoNest(ctx context.Context, jig *fixture.Jig) (empty bool
 // loops what lies in it: nobody takes a unit out and puts another in within that time.
 const nestGlance = 500 * time.Millisecond
 
-// glance looks into the nest between two units, if that is how the jig shows that one
+// glance looks into the nest between two units, where that is how the jig shows that one
 // was taken out. What stands in the way shows at the next unit.
 func (l *loop) glance(ctx context.Context, jig *fixture.Jig) (empty bool) {
-	if proofOf(jig.Capabilities()) != nest.Seen || jig.Ready(ctx) != nil {
+	if jig.Ready(ctx) != nil {
 		return false
 	}
 	empty, err := l.records().lookIntoNest(ctx, jig)
