@@ -3,6 +3,7 @@ package lane
 import (
 	"html/template"
 
+	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/fails"
 	"padjig/results/report/barcode"
@@ -14,6 +15,12 @@ func (p *Pages) codes(v *page.Visit) (any, error) {
 	var out codesView
 	for _, command := range commands {
 		if err := out.add(v, CommandPrefix+command, v.Say("command."+command)); err != nil {
+			return nil, err
+		}
+	}
+	for _, lane := range p.lanes.All() {
+		jig := control.JigName(lane.State())
+		if err := out.add(v, control.CodeOf(control.JigBegins, jig), v.Say("codes.jig", jig)); err != nil {
 			return nil, err
 		}
 	}
