@@ -33,6 +33,8 @@ func (s scans) scan(v *page.Visit) (page.Answer, error) {
 		return page.Answer{Go: door.Path}, s.door.Leave(v)
 	case strings.HasPrefix(text, control.JigBegins):
 		return s.lane.Jig(v, text)
+	case lane.IsProduct(text):
+		return s.lane.Product(v, text)
 	case fails.IsCode(text):
 		return s.lane.Place(v, text)
 	case is:

@@ -92,7 +92,7 @@ type takerView struct {
 	Lane  int    `json:"lane"`
 	Jig   string `json:"jig"`
 	Tests string `json:"tests"`
-	Say   string `json:"say"`  // how it stands
+	Say   string `json:"say"`  // what it does, while it is busy
 	Busy  bool   `json:"busy"` // it has another unit in hand
 }
 
@@ -109,11 +109,15 @@ func (p *Pages) choice(v *page.Visit) choiceView {
 	for i, lane := range p.lanes.All() {
 		state := lane.State()
 		view := p.view(v, i+1, state)
+		taker := takerView{Lane: i + 1, Jig: control.JigName(state), Tests: view.Product, Busy: state.Phase.Busy()}
+		if taker.Busy { // else it would say of another unit that it passed
+			taker.Say = view.Card
+		}
 		if station.CheckSerial(state.Product, out.Serial) != nil {
 			out.Others = append(out.Others, v.Say("choice.tests", i+1, control.JigName(state), view.Product))
 			continue
 		}
-		out.Takers = append(out.Takers, takerView{i + 1, control.JigName(state), view.Product, view.Card, state.Phase.Busy()})
+		out.Takers = append(out.Takers, taker)
 	}
 	return out
 }

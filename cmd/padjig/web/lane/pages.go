@@ -40,6 +40,7 @@ func (p *Pages) Set() page.Set {
 			p.button("/lane/{lane}/stop", "STOP"), p.button("/lane/{lane}/next", "NEXT"), p.button("/lane/{lane}/here", "HERE"),
 			{Path: "/lane/{lane}/override", Who: page.Deciding, Do: control.Named(p.lanes, p.override)},
 			{Path: "/lane/{lane}/choose", Who: page.Everyone, Do: control.Named(p.lanes, p.choose)},
+			{Path: "/lane/{lane}/product", Who: changing, Do: control.Named(p.lanes, p.changeProduct)},
 			{Path: "/lanes/forget", Who: page.Everyone, Do: p.forget},
 			{Path: "/lane/{lane}/lift", Who: page.Deciding, Do: control.Named(p.lanes, p.lift)},
 		},
@@ -52,7 +53,9 @@ func (p *Pages) Set() page.Set {
 
 // lanePage is where units are tested, one jig.
 func (p *Pages) lanePage(v *page.Visit, n int, lane *station.Lane) (any, error) {
-	return p.view(v, n, lane.State()), nil
+	out := p.view(v, n, lane.State())
+	out.Products = p.others(v, lane)
+	return out, nil
 }
 
 type lanesView struct {
