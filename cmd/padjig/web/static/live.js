@@ -28,6 +28,10 @@ const apply = {
     const card = document.getElementById('card-' + data.lane);
     if (card) card.innerHTML = data.html;
   },
+  choice(root, data) {
+    const choice = document.getElementById('choice');
+    if (choice) choice.innerHTML = data.html;
+  },
   ohms(root, data) {
     put('ohm', data.ohm);
     put('ohmword', data.word);
