@@ -42,6 +42,7 @@ type Point struct {
 	// Signal numbers what the point signals, 0 for nothing.
 	Signal int
 	Runs   [2]int64 // numbers of the first and the last run behind it; 0 for none
+	Link   string   // in place of [Control.Behind] and its runs
 	// Day names the day that begins with this point; empty: it is that of the point before.
 	Day string
 	// Apart says that nothing was tested for long before: no line leads here.
@@ -353,7 +354,7 @@ func (c Control) behind(q Point) Spot {
 	if c.Zoom != "" {
 		s.From, s.To = strconv.FormatInt(q.Runs[0], 10), strconv.FormatInt(q.Runs[1], 10)
 	}
-	if c.Behind != "" {
+	if s.Link = q.Link; s.Link == "" && c.Behind != "" {
 		s.Link = fmt.Sprintf("%s%d-%d", c.Behind, q.Runs[0], q.Runs[1])
 	}
 	return s

@@ -39,6 +39,18 @@ type Curve struct {
 	N []int
 }
 
+// Level is a point of a curve with its band.
+type Level struct{ X, Y, Low, High float64 }
+
+// Gap is a place where there is nothing: no line goes through it.
+func Gap(x float64) Level { return Level{x, math.NaN(), math.NaN(), math.NaN()} }
+
+// Add puts a point at the end of a curve.
+func (c *Curve) Add(at Level, behind Spot, n int) {
+	c.X, c.Y, c.Low, c.High = append(c.X, at.X), append(c.Y, at.Y), append(c.Low, at.Low), append(c.High, at.High)
+	c.Spots, c.N = append(c.Spots, behind), append(c.N, n)
+}
+
 // Mark is a point that is spoken of.
 type Mark struct {
 	X, Y float64
