@@ -165,7 +165,7 @@ func chartSpec(lang string, c charts.Chart, p charts.Panel) (out []chart.Named) 
 	of, is := single[p.Code]
 	for i, code := range []string{"chart.lsl", "chart.usl"} {
 		if v := c.Limits[i]; is && v > 0 {
-			out = append(out, chart.Named{Value: v, Text: Say(lang, answers.Say(code+of, answers.Figure(v))) + " " + ChartUnit(c)})
+			out = append(out, chart.Named{Value: v, Text: Say(lang, answers.Say(code+of, strings.TrimSpace(Limit(lang, v)+" "+ChartUnit(c))))})
 		}
 	}
 	return out

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"padjig/results/answers"
 	"padjig/results/answers/units"
@@ -38,6 +39,21 @@ func UnitTable(u units.Units) Table {
 			}
 			return append(out, r.Jig, r.Fault, int(r.Seq))
 		})}
+}
+
+// Limit writes a limit with as many digits as it was given with.
+func Limit(lang string, v float64) string {
+	for d := range 6 {
+		if p := math.Pow(10, float64(d)); math.Abs(v*p-math.Round(v*p)) < 1e-9*math.Abs(v*p) {
+			return Number(lang, d, v)
+		}
+	}
+	return Number(lang, DigitsFor(v), v)
+}
+
+// LimitNames are what limits of the product are called on charts.
+func LimitNames(lang string) [2]string {
+	return [2]string{strings.TrimSpace(Say(lang, answers.Say("chart.lsl", ""))), strings.TrimSpace(Say(lang, answers.Say("chart.usl", "")))}
 }
 
 // Few is what charts do with groups of few units.

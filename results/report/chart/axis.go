@@ -59,10 +59,14 @@ func (a Axis) span(values ...float64) (from, to float64) {
 		air := max(math.Pow(to/from, 0.04), 1.02)
 		return from / air, to * air
 	case from == to:
-		return from - max(1, math.Abs(from)*0.1), to + max(1, math.Abs(to)*0.1)
+		return a.within(from, to, max(1, math.Abs(from)*0.1))
 	}
-	air := (to - from) * 0.05
-	lower, upper := from-air, to+air
+	return a.within(from, to, (to-from)*0.05)
+}
+
+// within gives values some air, but none where no value can be.
+func (a Axis) within(from, to, air float64) (lower, upper float64) {
+	lower, upper = from-air, to+air
 	if from >= 0 && from < to*nearNothing {
 		lower = 0 // what has a natural zero not far away is shown from there
 	}
@@ -128,8 +132,9 @@ func (a scale) logTicks(n int) []tick {
 	case decades*2 <= float64(n):
 		parts = []float64{1, 3}
 	}
+	every := max(1, math.Ceil(decades/float64(max(n, 1)))) // decades from mark to mark
 	var out []tick
-	for e := math.Floor(math.Log10(a.from)); e <= math.Log10(a.to); e++ {
+	for e := math.Floor(math.Floor(math.Log10(a.from))/every) * every; e <= math.Log10(a.to); e += every {
 		for _, f := range parts {
 			if v := f * math.Pow(10, e); v >= a.from*(1-1e-9) && v <= a.to*(1+1e-9) {
 				out = append(out, tick{v, max(0, int(-e))})
@@ -254,11 +259,13 @@ func (p *plot) base(label string) {
 
 // names writes texts below the plot, every one or every so many, as there is room.
 func (p *plot) names(places []float64, texts []string) {
-	every := stride(places, texts)
+	every, free := stride(places, texts), math.Inf(-1)
 	for i, text := range texts {
-		if i%every != 0 || strings.TrimSpace(text) == "" || places[i]+textWidth(text)/2 > p.Width {
+		half := textWidth(text) / 2
+		if i%every != 0 || strings.TrimSpace(text) == "" || places[i]+half > p.Width || p.inside(places[i], text)-half < free {
 			continue
 		}
+		free = p.inside(places[i], text) + half + 8
 		p.line("axis", places[i], p.bottom, places[i], p.bottom+4)
 		p.text("value", p.inside(places[i], text), p.bottom+16, middle, text)
 	}

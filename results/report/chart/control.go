@@ -178,8 +178,12 @@ func (c Control) baseline(p plot) {
 }
 
 func (c Control) baselineNote(p plot) {
-	if c.Baseline > 0 {
-		p.text("note haloed", p.left+6, p.bottom-7, left, fit(c.BaselineText, p.right-p.left-8))
+	if c.Baseline > 0 && len(c.Points) > 0 {
+		y := p.bottom - 7
+		if low := c.Points[0].Lower; !math.IsNaN(low) && math.Abs(p.y.held(low)-y) < lineHigh {
+			y = p.y.held(low) - 6
+		}
+		p.text("note haloed", p.left+6, y, left, fit(c.BaselineText, p.right-p.left-8))
 	}
 }
 
@@ -219,7 +223,7 @@ func (c Control) spec(p plot) {
 	for _, s := range c.Spec {
 		switch {
 		case s.Value > p.y.to:
-			p.text("end haloed", p.right-6, above, right, "↑ "+s.Text)
+			p.text("end haloed", p.left+6, above, left, "↑ "+s.Text)
 			above += lineHigh
 		case s.Value < p.y.from:
 			p.text("end haloed", p.right-6, below, right, "↓ "+s.Text)
@@ -336,7 +340,9 @@ func (c Control) points(p plot) {
 		case math.IsNaN(at.y):
 		case q.Signal > 0:
 			p.spot(c.behind(q), func() { p.diamond("signal", at.x, at.y, 5.5) })
-			c.numbered(p, at, q.Signal)
+			if i == 0 || c.Points[i-1].Signal != q.Signal {
+				c.numbered(p, at, q.Signal)
+			}
 		case len(c.Points) < many:
 			p.spot(c.behind(q), func() { p.dot("point", at.x, at.y, 2.6) })
 		}
@@ -392,7 +398,7 @@ func (c Control) told(p plot, all []point) {
 	fmt.Fprintf(&p.body, `<metadata data-behind="%s">[%s]</metadata>`, html.EscapeString(c.Behind), html.EscapeString(strings.Join(out, ",")))
 }
 
-// numbered writes which signal it is beside its point, on the side with room.
+// numbered writes which signal it is beside the first point that has it, on the side with room.
 func (c Control) numbered(p plot, at point, signal int) {
 	if len(c.Points) >= many {
 		return

@@ -32,7 +32,7 @@ func samples() map[string]template.HTML {
 		LimitText: [3]string{"74.2", "61.0", "47.8"},
 		Events: []Event{{Before: 24, Mark: "A", Tip: "lot of membranes changed"}, {Before: 25, Mark: "B"},
 			{Before: 50, Mark: "C", Tip: "calibration"}},
-		Spec:   []Named{{82, "USL 82 ohm"}, {300, "at most 300 ohm"}, {12, "LSL 12 ohm"}},
+		Spec:   []Named{{82, "USL 82 ohm"}, {300, "USL 300 ohm, of single readings"}, {12, "LSL 12 ohm"}},
 		Behind: "/quality/units?product=GCC-20&runs=", Zoom: "show",
 	}
 	for i := range 60 {
@@ -86,7 +86,7 @@ func samples() map[string]template.HTML {
 			{Name: "JIG-3", Value: 100, Low: 79.6, High: 100, Second: nan, N: 15, Text: "n 15"},
 			{Name: "JIG-5", Value: 33, Low: 6, High: 79, Second: nan, N: 3, Text: "n 3"},
 			{Name: "JIG-4", Value: nan, Low: nan, High: nan, Second: nan, N: 0, Text: "n 0"}}}
-	spreads := Spreads{Frame: frame("spreads", "Every key", 640, 0), X: Axis{Label: "ohm", Log: true}}
+	spreads := Spreads{Frame: frame("spreads", "Every key", 640, 0), Limits: [2]string{"LSL", "USL"}, X: Axis{Label: "ohm", Log: true}}
 	for i, name := range []string{"1", "2", "3", "VENT", "HEAT"} {
 		m := 60 * math.Pow(1.1, float64(i))
 		spreads.Rows = append(spreads.Rows, Spread{Name: name, Least: m * 0.6, P5: m * 0.8, P25: m * 0.93, P50: m, P75: m * 1.08,

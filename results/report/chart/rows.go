@@ -1,9 +1,12 @@
 package chart
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
+	"strings"
 )
 
 // Charts of rows: the height of a row, and the room above them without a title. In a
@@ -19,6 +22,7 @@ const (
 type rows struct {
 	plot
 	high         float64
+	nameWide     float64
 	names, texts []string
 }
 
@@ -50,18 +54,23 @@ func newRows(f Frame, x Axis, from, to float64, names, texts []string, above flo
 		}
 	}
 	r.x = scale{from: from, to: to, start: r.left, end: r.right, log: x.Log, whole: x.Whole}
+	r.nameWide = nameWide
 	r.xLabels(x)
-	for i := range names {
-		text := ""
-		if i < len(texts) {
-			text = texts[i]
-		}
-		r.name(i, nameWide, names[i], text)
-	}
 	return r
 }
 
-func (r rows) name(i int, wide float64, name, text string) {
+// labels writes names and texts, over what else is drawn.
+func (r rows) labels() {
+	for i := range r.names {
+		text := ""
+		if i < len(r.texts) {
+			text = r.texts[i]
+		}
+		r.label(i, r.nameWide, r.names[i], text)
+	}
+}
+
+func (r rows) label(i int, wide float64, name, text string) {
 	y := r.middle(i) + 4
 	if r.narrow() {
 		y = r.top + r.high*float64(i) + 14
@@ -75,6 +84,14 @@ func (r rows) name(i int, wide float64, name, text string) {
 	if text != "" {
 		r.text("value", r.right+8, y, left, text)
 	}
+}
+
+// headroom is what a line of text above the rows needs where there is a title too.
+func (f Frame) headroom(text string) float64 {
+	if text == "" || f.Quiet || f.Title == "" {
+		return 0
+	}
+	return lineHigh
 }
 
 func widest(texts []string) float64 {
@@ -149,6 +166,7 @@ func (b Bars) draw() template.HTML {
 	}
 	r.line("axis", r.left, r.top, r.left, r.bottom)
 	b.together(r)
+	r.labels()
 	return r.finish("bars")
 }
 
@@ -236,7 +254,7 @@ func (c Intervals) draw() template.HTML {
 		}
 	}
 	from, to := c.X.span(append(ends, c.Reference)...)
-	r := newRows(c.Frame, c.X, from, to, names, texts, 0)
+	r := newRows(c.Frame, c.X, from, to, names, texts, c.headroom(c.ReferenceText))
 	if c.Reference >= from && c.Reference <= to {
 		x := r.x.at(c.Reference)
 		r.line("centre", x, r.top-2, x, r.bottom)
@@ -245,6 +263,7 @@ func (c Intervals) draw() template.HTML {
 	for i, row := range c.Rows {
 		c.row(r, r.middle(i), row)
 	}
+	r.labels()
 	r.below(small)
 	return r.finish("intervals")
 }
@@ -290,6 +309,8 @@ type Spreads struct {
 	Frame
 	X    Axis
 	Rows []Spread
+	// Limits name the lower and the upper limits above the rows; empty for none.
+	Limits [2]string
 }
 
 // Spread is one row: least, 5 %, 25 %, middle, 75 %, 95 %, most.
@@ -320,13 +341,37 @@ func (c Spreads) draw() template.HTML {
 		ends = append(ends, row.Least, row.Most, row.Lower, row.Upper)
 	}
 	from, to := c.X.span(ends...)
-	r := newRows(c.Frame, c.X, from, to, names, texts, 0)
+	r := newRows(c.Frame, c.X, from, to, names, texts, c.headroom(c.Limits[0]+c.Limits[1]))
 	r.hatch("guard")
 	for i, row := range c.Rows {
 		row.draw(r, r.middle(i))
 	}
+	c.limits(r)
+	r.labels()
 	r.below(small)
 	return r.finish("spreads")
+}
+
+// limits names each limit there is, once, where it has room.
+func (c Spreads) limits(r rows) {
+	var named []Named
+	for _, row := range c.Rows {
+		for i, v := range []float64{row.Lower, row.Upper} {
+			one := Named{v, strings.TrimSpace(c.Limits[i] + " " + r.number(digitsOf(v/100), v) + " " + c.X.Label)}
+			if c.Limits[i] != "" && !math.IsNaN(v) && !slices.Contains(named, one) {
+				named = append(named, one)
+			}
+		}
+	}
+	slices.SortFunc(named, func(a, b Named) int { return cmp.Compare(a.Value, b.Value) })
+	free := math.Inf(-1)
+	for _, n := range named {
+		half := textWidth(n.Text) / 2
+		if x := r.inside(r.x.held(n.Value), n.Text); x-half > free {
+			r.text("end", x, r.top-5, middle, n.Text)
+			free = x + half + 8
+		}
+	}
 }
 
 func (row Spread) draw(r rows, y float64) {

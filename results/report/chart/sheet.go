@@ -85,7 +85,7 @@ func (s *sheet) finish(kind string) template.HTML {
 	if s.shape != "" {
 		kind += " c-" + s.shape
 	}
-	fmt.Fprintf(&out, `<svg class="chart c-%s" viewBox="0 0 %s %s" width="%[2]s" height="%[3]s" role="%[4]s" aria-labelledby="%[5]s-title %[5]s-desc"%[6]s>`,
+	fmt.Fprintf(&out, `<svg id="%[5]s" class="chart c-%[1]s" viewBox="0 0 %[2]s %[3]s" width="%[2]s" height="%[3]s" role="%[4]s" aria-labelledby="%[5]s-title %[5]s-desc"%[6]s>`,
 		kind, at(s.Width), at(s.Height), role, html.EscapeString(s.ID), s.about)
 	fmt.Fprintf(&out, `<title id="%s-title">%s</title><desc id="%[1]s-desc">%[3]s</desc>`,
 		html.EscapeString(s.ID), html.EscapeString(s.Title), html.EscapeString(s.Desc))

@@ -154,7 +154,11 @@ func (s *study) panels(c charts.Chart, words []note) {
 		drawn = append(drawn, k)
 	}
 	chart.Align(drawn...)
-	first, last, err := units.Span(s.param(partParam, ""))
+	part := s.param(partParam, "")
+	if part != "" {
+		s.offer(s.text(partParam, part))
+	}
+	first, last, err := units.Span(part)
 	if err != nil {
 		s.warn("charts.part.wrong")
 	}

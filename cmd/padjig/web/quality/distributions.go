@@ -40,7 +40,7 @@ func distributionsPage(s *study) error {
 func allKeys(s *study, d answers.Distributions) {
 	title := s.Say("distributions.title")
 	c := chart.Spreads{Frame: s.frame("spreads", title, s.Say("distributions.desc", len(d.Rows)), 1000, 0),
-		X: scaleOf(d.Measure)}
+		X: scaleOf(d.Measure), Limits: report.LimitNames(s.Lang)}
 	for _, k := range d.Rows {
 		row := report.Spread(k.Name, k.Quantiles, k.Limits, "n "+report.Whole(k.N))
 		row.GuardLower, row.GuardUpper, row.N = k.Guard, k.Guard, k.N
@@ -98,7 +98,7 @@ func everyKey(s *study, a answers.Distributions) {
 		}
 		d.Quiet, d.Narrow = false, 0
 		if !math.IsNaN(d.Upper) {
-			d.LimitText[1] = s.Num(0, d.Upper) + unit
+			d.LimitText[1] = report.Limit(s.Lang, d.Upper) + unit
 		}
 		if k.Over > 0 {
 			d.Beyond = s.Say("distributions.beyond", report.Whole(k.Over))
