@@ -22,7 +22,7 @@ type Behind struct {
 	Cause string
 	Worst bool // the worst finding of the run only
 
-	Measure   Measure // shows the reading of a key
+	Measure   Measure // where this was read of a key, and is a number
 	Key       string
 	Low, High float64 // readings from Low to below High only; NaN for open
 }
@@ -35,7 +35,7 @@ type Unit struct {
 	Jig     string
 	Passed  bool
 	Fault   string  // the worst finding and its place, empty for none
-	Value   float64 // of the measure, NaN where it was not read
+	Value   float64 // of the measure, NaN where none is asked for
 }
 
 // Units gives the newest ones, the last tested first, and how many there are.
@@ -47,7 +47,7 @@ func (s *Records) Units(ctx context.Context, f Filter, b Behind, most int) (list
 		}
 		value := "NULL"
 		if b.Measure != "" {
-			value = "iif(" + MeasureColumns[b.Measure][2] + ", " + MeasureColumns[b.Measure][0] + ", NULL)"
+			value = MeasureColumns[b.Measure][0]
 		}
 		if err := tx.QueryRowContext(ctx, "SELECT count(*) "+from, args...).Scan(&all); err != nil {
 			return err
@@ -84,7 +84,7 @@ func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter) (string, []any, 
 		if err != nil {
 			return "", nil, err
 		}
-		tables += " LEFT JOIN run_key ON run_key.run = run.seq AND run_key.key IN (" + store.Placeholders(len(numbers)) + ")"
+		tables += " JOIN run_key ON run_key.run = run.seq AND run_key.key IN (" + store.Placeholders(len(numbers)) + ")"
 		joined = store.Each(numbers, func(n int64) any { return n })
 	}
 	conditions, args := []string{chosen.condition}, slices.Concat(joined, chosen.args)
@@ -100,7 +100,7 @@ func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter) (string, []any, 
 	if b.Cause != "" {
 		also(`EXISTS (SELECT 1 FROM run_finding WHERE run_finding.run = run.seq AND (place = 0 OR NOT ?) AND `+causeColumns[b.By]+`)`, b.Worst, b.Cause)
 	}
-	if limited := !math.IsNaN(b.Low) || !math.IsNaN(b.High); limited && b.Measure != "" {
+	if b.Measure != "" {
 		value := MeasureColumns[b.Measure]
 		also("run.actuation <> 'electrical' AND " + value[2])
 		if !math.IsNaN(b.Low) {

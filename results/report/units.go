@@ -31,11 +31,7 @@ func UnitTable(u units.Units) Table {
 		Rows: rows(u.Rows, func(r lines.Unit) row {
 			out := row{r.Serial, r.Started, Word("verdict." + map[bool]string{true: "pass", false: "fail"}[r.Passed])}
 			if m != "" {
-				if math.IsNaN(r.Value) {
-					out = append(out, nil)
-				} else {
-					out = append(out, r.Value)
-				}
+				out = append(out, r.Value)
 			}
 			return append(out, r.Jig, r.Fault, int(r.Seq))
 		})}

@@ -220,6 +220,9 @@ const lineHigh = 13.0
 // spec draws the limits of the product, or says at the edge where they are.
 func (c Control) spec(p plot) {
 	above, below := p.top+12, p.bottom-7
+	if n := len(c.Points); n > 0 && math.Abs(p.y.held(c.Points[n-1].Upper)-above+4) < lineHigh {
+		above = p.y.held(c.Points[n-1].Upper) + 15 // under the line, not on it
+	}
 	for _, s := range c.Spec {
 		switch {
 		case s.Value > p.y.to:

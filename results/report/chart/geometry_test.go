@@ -121,7 +121,7 @@ func TestTextsDoNotOverlap(t *testing.T) {
 		"days": func(t *rapid.T) template.HTML {
 			c, curve := Curves{Frame: frame, Y: Axis{Label: "%", Most: 100}, X: Axis{Label: "day"}, Zoom: "days"}, Curve{Name: "first-pass yield", Both: true}
 			for i := range rapid.IntRange(1, 92).Draw(t, "n") {
-				v := float64(rapid.IntRange(0, 1000).Draw(t, "v"))/10
+				v := float64(rapid.IntRange(0, 1000).Draw(t, "v")) / 10
 				if rapid.IntRange(0, 9).Draw(t, "gap") == 0 {
 					curve.Add(Gap(float64(i)), Spot{}, 0)
 					continue
@@ -155,7 +155,7 @@ func TestTextsDoNotOverlap(t *testing.T) {
 		"intervals": func(t *rapid.T) template.HTML {
 			c := Intervals{Frame: frame, X: Axis{Label: "%", Most: 100}, Reference: math.NaN()}
 			for i := range rapid.IntRange(1, 30).Draw(t, "n") {
-				v := float64(rapid.IntRange(0, 1000).Draw(t, "v"))/10
+				v := float64(rapid.IntRange(0, 1000).Draw(t, "v")) / 10
 				c.Rows = append(c.Rows, Interval{Name: fmt.Sprintf("J-%04d", i), Value: v, Low: v * 0.9, High: min(v*1.1, 100), Second: math.NaN(),
 					N: rapid.IntRange(0, 50).Draw(t, "units"), Text: "n 4210", Tip: "tip"})
 			}
