@@ -35,7 +35,9 @@ import (
 	"padjig/results/accounts"
 	"padjig/results/answers"
 	"padjig/results/answers/charts"
+	"padjig/results/answers/choice"
 	"padjig/results/answers/gauge"
+	"padjig/results/answers/overview"
 	"padjig/results/answers/probes"
 	"padjig/results/care"
 	"padjig/results/lines"
@@ -133,8 +135,11 @@ func orNaN(v float64) float64 {
 // askings has every question of [answers.Questions] by its function.
 var askings = map[string][]asking{
 	"AskOverview": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
-		a, err := answers.AskOverview(ctx, s, answers.OverviewAsked{Selection: of})
+		a, err := overview.AskOverview(ctx, s, overview.OverviewAsked{Selection: of.Selection, Before: of.Before})
 		w := wanted(a.Conclusions, report.Overview(a))
+		for _, f := range a.Figures {
+			w.row("figures", "count", f.X, "share", f.Share, "share_before", f.Was.Share, "p", f.P)
+		}
 		yieldRows(w, "products", a.Products)
 		yieldRows(w, "days", a.Days)
 		return w, err

@@ -53,7 +53,7 @@ func (s *study) pooled(by lines.Dimension) {
 
 // yieldFigure draws yields, one a row.
 func (s *study) yieldFigure(name string, by []lines.Dimension, rows []answers.YieldRow, title string) figure {
-	shown := rows[max(0, len(rows)-mostRows):]
+	shown, small := report.Drawn(rows[max(0, len(rows)-mostRows):])
 	c := chart.Intervals{
 		Frame: s.frame(name, title, s.Say("yield.desc", len(shown)), 1000, 0),
 		X:     chart.Axis{Label: s.Say("yield.axis")}, Reference: math.NaN(),
@@ -63,7 +63,11 @@ func (s *study) yieldFigure(name string, by []lines.Dimension, rows []answers.Yi
 	}
 	t := s.TableOf(report.YieldTable(name, by, rows), title)
 	t.Open = true
-	return figure{Title: title, Chart: c.SVG(), Table: t}
+	f := figure{Title: title, Table: t, small: tell(s.Words, small)}
+	if len(shown) > 0 {
+		f.Chart = c.SVG()
+	}
+	return f
 }
 
 func yieldRow(s page.Words, row answers.YieldRow) chart.Interval {
@@ -81,6 +85,8 @@ func groupName(s page.Words, groups []string) string {
 
 // days shows the yield of each day.
 func (s *study) days(rows []answers.YieldRow) {
+	all := rows
+	rows, small := report.Drawn(all)
 	title := s.Say("yield.days")
 	curve := chart.Curve{Both: true, Name: s.Say("yield.first")}
 	c := chart.Curves{
@@ -94,8 +100,11 @@ func (s *study) days(rows []answers.YieldRow) {
 		c.XNames = append(c.XNames, chart.Name{X: float64(i), Text: row.Groups[0][5:]})
 	}
 	c.Curves = []chart.Curve{curve}
-	s.add(figure{Title: title, Chart: c.SVG(), Table: s.TableOf(report.YieldTable("days", []lines.Dimension{lines.ByDay},
-		rows), title)})
+	f := figure{Title: title, small: tell(s.Words, small), Table: s.TableOf(report.YieldTable("days", []lines.Dimension{lines.ByDay}, all), title)}
+	if len(rows) > 0 {
+		f.Chart = c.SVG()
+	}
+	s.add(f)
 }
 
 // stops lists where the line would have been stopped.
