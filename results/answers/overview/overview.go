@@ -25,7 +25,7 @@ type OverviewAsked struct {
 type Overview struct {
 	OverviewAsked
 	Figures     []Figure
-	Products    []answers.YieldRow // by product and revision
+	Products    []answers.YieldRow // every product and revision of that time, chosen or not
 	Total       answers.YieldRow
 	Days        []answers.YieldRow // the newest
 	Looks       []Look             // what needs attention
@@ -92,11 +92,18 @@ var figures = []struct {
 // AskOverview looks at everything.
 func AskOverview(ctx context.Context, s *results.Store, a OverviewAsked) (Overview, error) {
 	o := Overview{OverviewAsked: a}
-	y, err := answers.AskYield(ctx, s, answers.YieldAsked{Selection: a.Selection, By: []lines.Dimension{lines.ByProduct, lines.ByRevision}})
+	y, err := answers.AskYield(ctx, s, answers.YieldAsked{Selection: a.Selection})
 	if err != nil {
 		return o, err
 	}
-	o.Products, o.Total = y.Rows, y.Total
+	o.Total = y.Total
+	every := a.Selection
+	every.Filter.Product, every.Filter.Revisions = "", nil
+	all, err := answers.AskYield(ctx, s, answers.YieldAsked{Selection: every, By: []lines.Dimension{lines.ByProduct, lines.ByRevision}})
+	if err != nil {
+		return o, err
+	}
+	o.Products = all.Rows
 	if o.Days, err = a.Days(ctx, s); err != nil {
 		return o, err
 	}

@@ -58,6 +58,7 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 		{Path: "/quality/freeze", Who: page.Deciding, Do: p.freeze},
 		{Path: "/quality/gauge", Who: page.Deciding, Do: p.planStudy},
 		{Path: "/quality/handover", Who: page.Deciding, Do: p.handover},
+		{Path: "/quality/stops/lift", Who: page.Deciding, Do: p.lift},
 	}}
 }
 
