@@ -150,7 +150,9 @@ func newSimulation(l Line, send func(results.Entry) bool) *simulation {
 func (l Line) cycle() time.Duration { return cmp.Or(l.Cycle, usualCycle) }
 
 // Within is the cycle with which a line makes so many runs in a time.
-func Within(runs int, took time.Duration) time.Duration { return took * jigs / time.Duration(max(1, runs)) }
+func Within(runs int, took time.Duration) time.Duration {
+	return took * jigs / time.Duration(max(1, runs))
+}
 
 func jigName(i int) string { return fmt.Sprintf("J-%04d", 41+i) }
 

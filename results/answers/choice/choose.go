@@ -56,7 +56,7 @@ func Choose(ctx context.Context, s *results.Store, a Asked, of Of, now time.Time
 	if of.OwnTimes {
 		a.Span, a.From, a.To, a.Filter.From, a.Filter.To, a.Filter.Shifts = "", "", "", time.Time{}, time.Time{}, nil
 	}
-	c := choosing{Chosen{Said: a}, s, now, nil}
+	c := choosing{Chosen: Chosen{Said: a}, store: s, now: now}
 	if err := c.product(ctx, of); err != nil {
 		return c.Chosen, err
 	}
@@ -71,7 +71,9 @@ func Choose(ctx context.Context, s *results.Store, a Asked, of Of, now time.Time
 	if from := c.Filter.From; !from.IsZero() {
 		before := c.Filter
 		before.From, before.To = c.Said.Span.before(c.Filter, now)
-		c.Before = &before
+		if c.Before, err = c.earlier(ctx, before); err != nil {
+			return c.Chosen, err
+		}
 	}
 	err = c.instead(ctx)
 	if of.OwnTimes { // what was said holds again on other pages
@@ -86,6 +88,7 @@ type choosing struct {
 	store  *results.Store
 	now    time.Time
 	tested []lines.TestedRevision // at any time
+	newest bool                   // the revision was not asked for
 }
 
 // product settles whether it is about real runs, and about which product. Without any
@@ -180,9 +183,23 @@ func (c *choosing) revision(ctx context.Context, of Of, in []lines.TestedRevisio
 		force = in[0].Label
 	}
 	if force != "" { // else nothing can name it
-		a.Filter.Revisions, c.Filled = []string{force}, c.Filled || len(c.tested) > 1
+		a.Filter.Revisions, c.newest, c.Filled = []string{force}, true, c.Filled || len(c.tested) > 1
 	}
 	return nil
+}
+
+// earlier are the runs of the time before. Where the revision is new, and nobody asked for
+// it, they are those of the one before it.
+func (c *choosing) earlier(ctx context.Context, before lines.Filter) (*lines.Filter, error) {
+	in, err := c.store.Lines.Tested(ctx, before)
+	if err != nil || len(in) > 0 || !c.newest {
+		return &before, err
+	}
+	before.Revisions = nil
+	if in, err = c.store.Lines.Tested(ctx, before); len(in) > 0 {
+		before.Revisions = []string{in[0].Label}
+	}
+	return &before, err
 }
 
 // instead looks for what there is where a choice of times has no run.

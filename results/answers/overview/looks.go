@@ -93,10 +93,10 @@ func (a OverviewAsked) capability(ctx context.Context, s *results.Store, _ answe
 	case err != nil: // it has no answer of its own, and that is no attention
 		return nil, nil //nolint:nilerr // the page of capability says why
 	}
-	var low []string
+	var low []string // below also as it is printed
 	worst := -1
 	for i, k := range all.Rows {
-		if k.Why != nil || !(k.Ppk.Value < answers.GoodPpk) {
+		if k.Why != nil || !(k.Ppk.Value < answers.GoodPpk-0.005) {
 			continue
 		}
 		low = append(low, k.Key)
@@ -113,11 +113,11 @@ func (a OverviewAsked) capability(ctx context.Context, s *results.Store, _ answe
 		return nil, err
 	}
 	ppk := one.Rows[0].Ppk
-	say := answers.Say
+	say, code := answers.Say, "overview.capability.maybe"
 	if ppk.High < answers.GoodPpk {
-		say = answers.Warn
+		say, code = answers.Warn, "overview.capability"
 	}
-	return []Look{{Sentence: say("overview.capability", key, answers.Number{Value: ppk.Value, Digits: 2}, answers.Number{Value: ppk.Low, Digits: 2},
+	return []Look{{Sentence: say(code, key, answers.Number{Value: ppk.Value, Digits: 2}, answers.Number{Value: ppk.Low, Digits: 2},
 		answers.Number{Value: ppk.High, Digits: 2}, one.Rows[0].N, answers.Number{Value: answers.GoodPpk, Digits: 2}, answers.Names(low)),
 		Ask: "AskCapability", Own: url.Values{"key": {key}}}}, nil
 }
@@ -143,7 +143,7 @@ func (a OverviewAsked) jigs(ctx context.Context, s *results.Store, _ answers.Yie
 			case care.StatusBad, care.StatusOverdue:
 				out = append(out, Look{Sentence: answers.Warn("overview.due."+string(d.Kind), row.Groups[0], code), Ask: "jigs"})
 			case care.StatusDueSoon:
-				out = append(out, Look{Sentence: answers.Say("overview.due."+string(d.Kind), row.Groups[0], code), Ask: "jigs"})
+				out = append(out, Look{Sentence: answers.Say("overview.soon."+string(d.Kind), row.Groups[0]), Ask: "jigs"})
 			}
 		}
 	}

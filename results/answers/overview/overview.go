@@ -6,6 +6,8 @@ import (
 	"context"
 	"math"
 	"net/url"
+	"slices"
+	"strings"
 	"time"
 
 	"padjig/results"
@@ -55,6 +57,15 @@ type Figure struct {
 type Before struct {
 	X, N  int
 	Share answers.Estimate
+	When  answers.Sentence // before, and by which revision where it was another
+}
+
+// then is what the time before is called.
+func (o *Overview) then() answers.Sentence {
+	if o.Before == nil || len(o.Before.Revisions) == 0 || slices.Equal(o.Before.Revisions, o.Filter.Revisions) {
+		return answers.Say("overview.then")
+	}
+	return answers.Say("overview.then.revision", strings.Join(o.Before.Revisions, ", "))
 }
 
 // Change is what became of a figure.
@@ -148,6 +159,7 @@ func (o *Overview) figures(ctx context.Context, s *results.Store) error {
 		f.X, f.N = one.of(o.Total.Counts)
 		f.Was.X, f.Was.N = one.of(was)
 		f.Share, f.Was.Share = o.Share(f.X, f.N), o.Share(f.Was.X, f.Was.N)
+		f.Was.When = o.then()
 		f.compare(o.Before != nil && was.Runs > 0, one.more, o.Alpha())
 		for _, row := range points {
 			p := Point{Name: row.Groups[0], Value: math.NaN()}
@@ -193,7 +205,7 @@ func (f Figure) Words() answers.Sentence {
 		if f.Change == Unknown {
 			return answers.Say(code, f.X)
 		}
-		return answers.Say(code+".counted", f.X, f.Was.X)
+		return answers.Say(code+".counted", f.X, f.Changed())
 	}
 	args := []any{f.X, f.N, answers.Part(f.Share)}
 	if f.Change != Unknown {
@@ -212,11 +224,11 @@ func (f Figure) Changed() answers.Sentence {
 	case Unknown:
 		return answers.Say("overview.before.none")
 	case Counted:
-		return answers.Say("overview.before.counted", f.Was.X)
+		return answers.Say("overview.before.counted", f.Was.When, f.Was.X)
 	case Same:
-		return answers.Say("overview.before.same", answers.Part(f.Was.Share), f.Was.N)
+		return answers.Say("overview.before.same", f.Was.When, answers.Part(f.Was.Share), f.Was.N)
 	case Worse:
-		return answers.Warn("overview.before.worse", answers.Part(f.Was.Share), f.Was.N, f.P)
+		return answers.Warn("overview.before.worse", f.Was.When, answers.Part(f.Was.Share), f.Was.N, f.P)
 	}
-	return answers.Say("overview.before.better", answers.Part(f.Was.Share), f.Was.N, f.P)
+	return answers.Say("overview.before.better", f.Was.When, answers.Part(f.Was.Share), f.Was.N, f.P)
 }

@@ -135,7 +135,7 @@ func trendLine(title string, points []float64) template.HTML {
 		dots.WriteString(`<circle cx="` + decimal(x) + `" cy="` + decimal(y) + `" r="2"/>`)
 		pen = "L"
 	}
-	return template.HTML(`<svg class="trend" viewBox="0 0 220 44" role="img" aria-label="` + template.HTMLEscapeString(title) +
+	return template.HTML(`<svg class="trend" viewBox="0 0 220 44" preserveAspectRatio="xMinYMid meet" role="img" aria-label="` + template.HTMLEscapeString(title) +
 		`"><path d="` + path.String() + `"/>` + dots.String() + `</svg>`)
 }
 

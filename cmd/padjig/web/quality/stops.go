@@ -2,6 +2,7 @@ package quality
 
 import (
 	"strconv"
+	"strings"
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
@@ -22,6 +23,7 @@ func stopsPage(s *study) error {
 	s.Notes = append(s.Notes, tell(s.Words, l.Conclusions)...)
 	s.lifting(l.Rows)
 	s.listed(s.Say("title.stops"), report.LineStopTable(l.Rows))
+	s.none()
 	return nil
 }
 
@@ -56,11 +58,18 @@ func (p *pages) lift(v *page.Visit) (page.Answer, error) {
 	return a, err
 }
 
-// listed shows a table, or that there is nothing to show.
+// listed shows a table; where there is nothing to show, [study.none] says so.
 func (s *study) listed(title string, t report.Table) {
 	if len(t.Rows) > 0 {
 		s.show(title, t, true)
 		return
 	}
-	s.add(figure{Title: title, Says: says(s.Say("shift.nothing"))})
+	s.nothing = append(s.nothing, title)
+}
+
+// none says at the end of what there is nothing on record, in one place.
+func (s *study) none() {
+	if len(s.nothing) > 0 {
+		s.add(figure{Title: s.Say("shift.nothing"), Says: says(strings.Join(s.nothing, " · "))})
+	}
 }

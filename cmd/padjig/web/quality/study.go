@@ -122,16 +122,17 @@ type study struct {
 	Looks     []note      `json:"attention,omitempty"` // where to look, and the page that shows it
 	Plain     string      `json:"-"`                   // of this page without
 
-	asking `json:"-"`
-	ctx    context.Context
-	store  *results.Store
-	zone   *time.Location
-	person string // who looks
-	chosen choice.Chosen
-	filter lines.Filter // of what is chosen
-	mixed  lines.Mixture
-	wrong  string
-	at     filter.At
+	asking  `json:"-"`
+	ctx     context.Context
+	store   *results.Store
+	zone    *time.Location
+	person  string // who looks
+	chosen  choice.Chosen
+	filter  lines.Filter // of what is chosen
+	mixed   lines.Mixture
+	wrong   string
+	at      filter.At
+	nothing []string // titles of what there is nothing of
 }
 
 // tabs are pages that belong together, as links about the same runs.

@@ -113,8 +113,10 @@ func (s *study) stops(stops answers.Stops) {
 	for _, stop := range slices.Backward(stops.Met) {
 		f.Says = append(f.Says, tell(s.Words, []answers.Sentence{stop.Words(stops.Rule)})...)
 	}
-	if len(stops.Met) > 0 {
-		f.Table = s.TableOf(report.StopTable(stops), f.Title)
+	if len(stops.Met) == 0 {
+		s.nothing = append(s.nothing, f.Title)
+		return
 	}
+	f.Table = s.TableOf(report.StopTable(stops), f.Title)
 	s.add(f)
 }
