@@ -25,9 +25,10 @@ type ExclusiveTask struct {
 // exclusive is a task on its way to the loop.
 type exclusive struct {
 	ExclusiveTask
-	asked context.Context // of whoever asked: the task ends with it
-	back  Phase
-	over  chan error // of one
+	calibration *Calibration    // in place of a task on a unit; nil: none
+	asked       context.Context // of whoever asked: the task ends with it
+	back        Phase
+	over        chan error // of one
 }
 
 // exclusiveAllowed refuses a task that the lane has no room for, or no right unit.
@@ -63,7 +64,12 @@ func (s *State) beginExclusive(e ExclusiveTask) (back Phase) {
 
 // runExclusive does one task, and gives the lane back as it stood.
 func (l *loop) runExclusive(jig *fixture.Jig, w *work) {
-	err := l.exclusiveOn(w.ctx, jig, w.exclusive.ExclusiveTask)
+	var err error
+	if c := w.exclusive.calibration; c != nil {
+		err = l.calibrate(w.ctx, jig, *c)
+	} else {
+		err = l.exclusiveOn(w.ctx, jig, w.exclusive.ExclusiveTask)
+	}
 	if w.exclusive.asked.Err() == nil {
 		err = stopped(w.ctx, err)
 	}
@@ -74,6 +80,11 @@ func (l *loop) giveBack(e *exclusive, err error) {
 	l.shown.advance(func(s *State) {
 		if s.Phase = e.back; s.Phase == Ready {
 			s.ready()
+		}
+		if e.calibration != nil {
+			over := *s.Calibrating
+			over.Stage, over.Why = CalibrationOver, err
+			s.Calibrating = &over
 		}
 	})
 	l.shown.linger(l.setup.LockAfter)

@@ -31,6 +31,8 @@ type Setup struct {
 	// Load is told of each unit before it is tested, nil for nobody: for
 	// demonstrations, whose simulated jigs have units put in by it.
 	Load func(serial string)
+	// LoadStandard likewise of the plug or the box before a calibration.
+	LoadStandard func(sequence.CalibrationKind)
 	// Open opens the jig at a port, Find the one with a serial number at whatever
 	// port it is: fixture.Open and fixture.Find where they are nil.
 	Open func(ctx context.Context, port string, o link.Options) (*fixture.Jig, error)
@@ -50,6 +52,7 @@ type Lane struct {
 	shown   shown
 	queue   queue
 	traffic Traffic
+	lid     Notifier // whose subscribers watch the lid
 }
 
 // NewLane makes a lane; nothing happens until Run.
@@ -73,7 +76,7 @@ func NewLane(s Setup) *Lane {
 // test is let go of then, and its run stored as aborted.
 func (l *Lane) Run(ctx context.Context) { l.loop().run(ctx) }
 
-func (l *Lane) loop() *loop { return &loop{l.setup, &l.shown, &l.queue, &l.traffic} }
+func (l *Lane) loop() *loop { return &loop{l.setup, &l.shown, &l.queue, &l.traffic, &l.lid} }
 
 // State is how the lane stands now.
 func (l *Lane) State() State { return l.shown.now() }
@@ -86,6 +89,12 @@ func (l *Lane) Subscribe() (changes <-chan struct{}, stop func()) {
 
 // Traffic is what goes over the line to the jig while somebody looks.
 func (l *Lane) Traffic() *Traffic { return &l.traffic }
+
+// WatchLid has the lane show how its lid stands while no unit is in hand, until stop is called.
+func (l *Lane) WatchLid() (stop func()) {
+	_, stop = l.lid.Subscribe()
+	return stop
+}
 
 // Scan takes a serial number that was scanned. It answers at once; what comes
 // of it is in the state. Scans that can only be slips - the same unit twice,

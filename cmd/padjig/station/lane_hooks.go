@@ -24,7 +24,7 @@ type laneHooks struct {
 func (d *laneHooks) job() Job {
 	return Job{
 		Product: d.product, Serial: d.scan.Serial, Operator: d.scan.Operator, How: d.setup.Press,
-		Overridden: d.scan.Overridden, Return: d.scan.Return,
+		Overridden: d.scan.Overridden, Return: d.scan.Return, Study: d.scan.Reading != nil,
 	}
 }
 
@@ -65,7 +65,7 @@ func (d *laneHooks) await(ctx context.Context, jig *fixture.Jig, exchanged func(
 // byTheLid reports whether a refusal is one that opening or closing the lid puts right.
 func byTheLid(why error) bool {
 	code := RefusalOf(why).Code
-	return code == LidOpen || code == NotOpened
+	return code == LidOpen || code == NotOpened || code == NotReseated
 }
 
 // Warn notes what is known of the unit; conditions of the jig are looked up beforehand, see look.
@@ -110,6 +110,9 @@ func (d *laneHooks) End(sequence.Run) {
 }
 
 func (d *laneHooks) keep(ctx context.Context, run runs.Stored) error {
+	if r := d.scan.Reading; r != nil {
+		return d.setup.Store.Studies.KeepReading(ctx, r.Study, r.Place, run)
+	}
 	if d.scan.Return == nil || d.setup.Staged == nil {
 		return nil
 	}

@@ -183,6 +183,10 @@ func (v saying) speak(s station.State) {
 	case station.Storing:
 		v.set("run", "storing", s.Unit.Serial)
 	case station.Exclusive:
+		if s.Calibrating.Under() {
+			v.set("run", "calibrating", s.Jig.Serial)
+			break
+		}
 		v.set("run", "lent", s.Unit.Serial)
 	case station.Lid:
 		v.lid(s.Refusal)
@@ -208,7 +212,11 @@ func (v saying) speak(s station.State) {
 
 // lid says what the lid has to be opened or closed for.
 func (v saying) lid(why *station.Refusal) {
-	if why == nil || why.Code != station.NotOpened {
+	switch {
+	case why != nil && why.Code == station.NotReseated:
+		v.set("look", "seatanew", why.Args[0])
+		return
+	case why == nil || why.Code != station.NotOpened:
 		v.set("look", "lid")
 		return
 	}
