@@ -15,6 +15,7 @@ import (
 	"padjig/cmd/padjig/web/products"
 	"padjig/cmd/padjig/web/quality"
 	"padjig/results"
+	"padjig/sequence/refbox"
 )
 
 // Config is what the pages are about.
@@ -30,6 +31,8 @@ type Config struct {
 	LockAfter time.Duration
 	// Sources are the product files the station was started with, by code.
 	Sources map[string]products.Source
+	// Boxes are the reference boxes at hand.
+	Boxes []*refbox.Box
 }
 
 // Site serves the pages.
@@ -74,7 +77,7 @@ func (s *Site) subjects(c Config) (all page.Set) {
 	lanes := control.New(c.Lanes)
 	lane := lane.New(c.Store, lanes)
 	for _, one := range []page.Set{
-		s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes),
+		s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes, c.Boxes),
 		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes),
 	} {
 		all.Pages = append(all.Pages, one.Pages...)
