@@ -276,7 +276,7 @@ func (j Jig) troubles(suspects int) (all []Trouble) {
 		add(p.Wearing() && !p.Worn(), PartWearing, p.Part)
 	}
 	add(suspects > 0, Suspects, fmt.Sprint(suspects))
-	add(j.Drift.Far(), Drifting)
+	add(j.Drift.Far() && j.Verify.Status != care.StatusBad, Drifting) // else it is beyond, and that is said
 	slices.SortStableFunc(all, func(a, b Trouble) int {
 		return cmp.Compare(slices.Index(order, a.Code), slices.Index(order, b.Code))
 	})

@@ -85,18 +85,21 @@ type View struct {
 
 // nextView is what to do next.
 type nextView struct {
-	Say    string `json:"say"`
-	Button string `json:"button"`
-	Path   string `json:"path"`
-	Due    bool   `json:"due"` // now; else it is only what comes first
+	Say    string        `json:"say"`
+	Button string        `json:"button"`
+	Path   string        `json:"path"`
+	Due    bool          `json:"due"` // now; else it is only what comes first
+	Stops  bool          `json:"stops"`
+	Then   []troubleView `json:"then"` // what is to do besides
 }
 
 // nextOf is what to do next at a jig.
 func nextOf(w page.Words, r Row) nextView {
 	do := func(what string) nextView {
-		out := nextView{Say: w.Say("jig.next.none"), Due: len(r.Troubles) > 0}
+		out := nextView{Say: w.Say("jig.next.none"), Then: []troubleView{}}
 		if len(r.Troubles) > 0 {
-			out.Say = r.Troubles[0].Say
+			first := r.Troubles[0]
+			out.Say, out.Due, out.Stops, out.Then = first.Say, true, first.Stops, r.Troubles[1:]
 		}
 		switch {
 		case what == "wear", what == "suspects":

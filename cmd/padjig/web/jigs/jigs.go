@@ -272,11 +272,15 @@ func (p *pages) row(w page.Words, k upkeep.Jig, n int) Row {
 	return out
 }
 
+// told are conditions of a lane that stand among what is due already.
+var told = map[station.Code]bool{station.CalibrationDue: true, station.CalibrationBad: true, station.CalibrationSoon: true,
+	station.NotCalibrated: true, station.ReferenceDue: true, station.ReferenceBad: true, station.PartWorn: true, station.PartWearing: true}
+
 // at says where a jig is, and what its lane knows of it.
 func (r *Row) at(w page.Words, n int, s station.State) {
 	r.Path, r.Port, r.Present = fmt.Sprintf("/jigs/%d", n), s.Jig.Port, s.Jig.Present
 	r.Product = s.Product.Code + " " + s.Product.Revision
-	r.Conditions = control.Conditions(w, s.Conditions)
+	r.Conditions = control.Conditions(w, slices.DeleteFunc(s.Conditions, func(c station.Condition) bool { return told[c.Code] }))
 	if s.Jig.Model != "" {
 		r.Model, r.Firmware = s.Jig.Model, s.Jig.Firmware
 	}
@@ -293,6 +297,9 @@ func dueOf(v page.Words, d care.Due, now time.Time) dueView {
 	if d.Last != nil && d.Status != care.StatusBad {
 		left := d.Last.Due().Sub(now)
 		out.Due, out.Left, out.Days = d.Last.Due(), hours(v, left), left.Hours()/24
+		if left < 0 {
+			out.Left = v.Say("jigs.over", hours(v, -left))
+		}
 	}
 	if d.Status == care.StatusBad {
 		out.Days = -math.MaxFloat64

@@ -70,7 +70,7 @@ form.addEventListener('input', () => {
 pause.addEventListener('click', () => {
   paused = !paused;
   pause.setAttribute('aria-pressed', String(paused));
-  pause.textContent = paused ? pause.dataset.on : pause.dataset.pause;
+  pause.textContent = paused ? pause.dataset.resume : pause.dataset.pause;
   if (!paused) show(held.splice(0));
   tell();
 });
