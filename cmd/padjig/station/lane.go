@@ -91,7 +91,15 @@ func (l *Lane) Subscribe() (changes <-chan struct{}, stop func()) {
 func (l *Lane) Traffic() *Traffic { return &l.traffic }
 
 // WatchLid has the lane show how its lid stands while no unit is in hand, until stop is called.
+// What somebody saw before says nothing of how it stands now.
 func (l *Lane) WatchLid() (stop func()) {
+	if len(l.lid.current()) == 0 {
+		l.shown.changeIf(func(s *State) bool {
+			known := s.Jig.Lid != LidUnknown
+			s.Jig.Lid = LidUnknown
+			return known
+		})
+	}
 	_, stop = l.lid.Subscribe()
 	return stop
 }
