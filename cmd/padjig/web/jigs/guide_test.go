@@ -269,7 +269,9 @@ func TestGaugeStudyOnThePage(t *testing.T) {
 			require.Equal(h, 200, status, said.Say)
 			status, _ = h.Post("operator", "/jigs/1/study/1", "unit", part, "place", fmt.Sprint(place))
 			assert.Equal(h, 409, status, "sent twice")
-			h.Until(1, func(s station.State) bool { return s.Phase == station.Lid || s.Phase == station.Ended || s.Phase == station.Refused })
+			h.Until(1, func(s station.State) bool {
+				return s.Phase == station.Lid || s.Phase == station.Ended || s.Phase == station.Refused
+			})
 			if s := h.Lanes[0].State(); s.Phase == station.Lid { // the same part twice: it has to be seated anew
 				assert.Equal(h, station.NotReseated, s.Refusal.Code)
 				assert.Contains(h, e.sees("/jigs/1/study/1").Wait, "take it out")

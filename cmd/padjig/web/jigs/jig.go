@@ -76,7 +76,7 @@ type View struct {
 	Unused       int               `json:"unused"` // channels that are not shown, since no line lies under them
 	Calibrations []calibrationView `json:"calibrations"`
 	Drifts       []template.HTML   `json:"-"`
-	Parts        []partView        `json:"parts"`
+	Parts        []PartView        `json:"parts"`
 	Places       []string          `json:"-"` // of the jig that take a part
 	References   []referenceView   `json:"references"`
 	Windows      []windowView      `json:"windows"` // in which units may have been misjudged

@@ -15,7 +15,8 @@ import (
 	"padjig/results/care"
 )
 
-type partView struct {
+// PartView is a part of a jig, and how worn it is.
+type PartView struct {
 	Part, Uses, Warn, Block, Replaced string
 	Before                            string `json:"uses_before"` // of uses: before it was fitted here
 	What                              string `json:"what"`        // name, lot, tips and channels of what was put in
@@ -24,17 +25,17 @@ type partView struct {
 }
 
 // Long is how long the bar of its uses is.
-func (p partView) Long() int { return p.Worn }
+func (p PartView) Long() int { return p.Worn }
 
 // Over reports whether it must be replaced.
-func (p partView) Over() bool { return p.State == "now" }
+func (p PartView) Over() bool { return p.State == "now" }
 
 // parts are the parts of a jig, those that need something done first.
-func (p *pages) parts(v *page.Visit, jig station.JigState) ([]partView, error) {
+func (p *pages) parts(v *page.Visit, jig station.JigState) ([]PartView, error) {
 	list, err := p.store.Care.Wear(v.Ctx(), jig.Serial, jig.Simulated)
-	out := []partView{}
+	out := []PartView{}
 	for _, p := range list {
-		row := partView{Part: p.Part, Uses: strconv.Itoa(p.Uses), Warn: "–", Block: "–", Replaced: "–", What: "–"}
+		row := PartView{Part: p.Part, Uses: strconv.Itoa(p.Uses), Warn: "–", Block: "–", Replaced: "–", What: "–"}
 		if p.Block > 0 {
 			row.Warn, row.Block, row.Worn = strconv.Itoa(p.Warn), strconv.Itoa(p.Block), bar(p.Of())
 		}
@@ -67,7 +68,7 @@ func what(w page.Words, e care.WearEvent) string {
 }
 
 // places are those that a jig has parts in, and those that it may have them in.
-func places(parts []partView) (all []string) {
+func places(parts []PartView) (all []string) {
 	for _, p := range parts {
 		all = append(all, p.Part)
 	}
