@@ -15,6 +15,7 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/calibration"
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
@@ -101,13 +102,13 @@ func (o *calibrateOptions) run(cmd *cobra.Command, kind sequence.CalibrationKind
 		return err
 	}
 	defer func() { _ = jig.Close() }() // it is inert by then
-	what := station.Calibration{Kind: kind, Operator: o.operator, Interval: interval}
+	what := calibration.Order{Kind: kind, Operator: o.operator, Interval: interval}
 	if kind == sequence.KindVerify {
 		if what.Box, err = refbox.Load(o.box); err != nil {
 			return command.Fail(command.Wrong, err, "a box file as docs/calibration.md describes it")
 		}
 	}
-	c, err := command.RecordsOf(store).Calibrate(ctx, jig, what, station.CalibrationHooks{})
+	c, err := calibration.Take(ctx, store, jig, what, calibration.Hooks{})
 	if err != nil {
 		return o.notCalibrated(store, err)
 	}
@@ -137,11 +138,11 @@ func simulatedFlag(simulated bool) string {
 
 // notCalibrated says why there is no calibration, and that nothing was recorded.
 func (o *calibrateOptions) notCalibrated(store *results.Store, err error) error {
-	if kept, is := errors.AsType[*station.NotKeptError](err); is {
+	if kept, is := errors.AsType[*calibration.NotKeptError](err); is {
 		return command.Fail(command.NotRecorded, kept.Unwrap(),
 			"do it again when the records are in order: padjig records check"+command.StoreArgument(store))
 	}
-	if _, is := errors.AsType[*station.ZeroFirstError](err); is {
+	if _, is := errors.AsType[*calibration.ZeroFirstError](err); is {
 		return command.Fail(command.NotMeasured, err, "put the shorting plug in, then: padjig jig zero --jig "+o.jig)
 	}
 	if _, is := errors.AsType[*station.Refusal](err); is {

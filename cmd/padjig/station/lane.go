@@ -5,6 +5,7 @@ import (
 	"errors"
 	"time"
 
+	"padjig/cmd/padjig/station/watch"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -31,8 +32,6 @@ type Setup struct {
 	// Load is told of each unit before it is tested, nil for nobody: for
 	// demonstrations, whose simulated jigs have units put in by it.
 	Load func(serial string)
-	// LoadStandard likewise of the plug or the box before a calibration.
-	LoadStandard func(sequence.CalibrationKind)
 	// Open opens the jig at a port, Find the one with a serial number at whatever
 	// port it is: fixture.Open and fixture.Find where they are nil.
 	Open func(ctx context.Context, port string, o link.Options) (*fixture.Jig, error)
@@ -51,8 +50,8 @@ type Lane struct {
 	setup   Setup
 	shown   shown
 	queue   queue
-	traffic Traffic
-	lid     Notifier // whose subscribers watch the lid
+	traffic watch.Traffic
+	lid     watch.Notifier // whose subscribers watch the lid
 }
 
 // NewLane makes a lane; nothing happens until Run.
@@ -88,12 +87,12 @@ func (l *Lane) Subscribe() (changes <-chan struct{}, stop func()) {
 }
 
 // Traffic is what goes over the line to the jig while somebody looks.
-func (l *Lane) Traffic() *Traffic { return &l.traffic }
+func (l *Lane) Traffic() *watch.Traffic { return &l.traffic }
 
 // WatchLid has the lane show how its lid stands while no unit is in hand, until stop is called.
 // What somebody saw before says nothing of how it stands now.
 func (l *Lane) WatchLid() (stop func()) {
-	if len(l.lid.current()) == 0 {
+	if !l.lid.Watched() {
 		l.shown.changeIf(func(s *State) bool {
 			known := s.Jig.Lid != LidUnknown
 			s.Jig.Lid = LidUnknown
@@ -217,21 +216,13 @@ func (l *Lane) TakeBack(since time.Time) error {
 // at once when the lane has other work, and ends with ctx, with Stop, and with
 // the lane.
 func (l *Lane) RunExclusive(ctx context.Context, what ExclusiveTask) error {
-	e := &exclusive{ExclusiveTask: what, asked: ctx, over: make(chan error, 1)}
-	var err error
-	if !l.shown.changeIf(func(s *State) bool {
-		if err = exclusiveAllowed(s, what); err != nil {
-			return false
-		}
-		e.back = s.beginExclusive(what)
-		l.queue.put(newWork(ctx, Scan{}, e))
-		return true
-	}) {
+	over := make(chan error, 1)
+	e := &exclusive{ExclusiveTask: what, asked: ctx, over: func(err error) { over <- err }}
+	if err := l.give(e, func(s *State) error { return exclusiveAllowed(s, what) }); err != nil {
 		return err
 	}
-	notify(l.queue.wake)
 	select {
-	case err := <-e.over:
+	case err := <-over:
 		return err
 	case <-ctx.Done():
 		return ctx.Err()

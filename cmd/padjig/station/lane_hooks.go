@@ -34,22 +34,12 @@ const (
 	lidGlance   = 150 * time.Millisecond
 )
 
-// await waits until the jig would move and the unit before is out of it: closing the
-// lid is the start. Releasing an emergency stop starts nothing: its reset only permits a
-// restart (ISO 13850, from memory), which is another scan. No more does a jig without an
-// interlock start by itself: hands are where its loops close.
+// await waits for the lid, and shows why.
 func (d *laneHooks) await(ctx context.Context, jig *fixture.Jig, exchanged func(context.Context) error) error {
 	if d.setup.Load != nil {
 		d.setup.Load(d.scan.Serial)
 	}
-	for began := time.Now(); ; wait(ctx, lidGlance) {
-		why := movable(ctx, jig, d.setup.Jig)
-		if why == nil {
-			why = exchanged(ctx)
-		}
-		if why == nil || !byTheLid(why) || ctx.Err() != nil || time.Since(began) > lidPatience {
-			return why
-		}
+	return AwaitLid(ctx, jig, exchanged, func(why error) {
 		d.shown.changeIf(func(s *State) bool {
 			r := RefusalOf(why)
 			if s.Phase == Lid && s.Refusal != nil && s.Refusal.Code == r.Code {
@@ -59,6 +49,24 @@ func (d *laneHooks) await(ctx context.Context, jig *fixture.Jig, exchanged func(
 			s.Epoch++
 			return true
 		})
+	})
+}
+
+// AwaitLid waits until the jig would move and nothing is the matter that the lid puts right, such
+// as the unit before that is still in it: closing the lid is the start. Releasing an emergency
+// stop starts nothing: its reset only permits a restart (ISO 13850, from memory), which is
+// another scan. No more does a jig without an interlock start by itself: hands are where its
+// loops close. It tells each time it looked why it waits.
+func AwaitLid(ctx context.Context, jig *fixture.Jig, matter func(context.Context) error, waits func(why error)) error {
+	for began := time.Now(); ; wait(ctx, lidGlance) {
+		why := movable(ctx, jig, jig.Capabilities().Serial)
+		if why == nil && matter != nil {
+			why = matter(ctx)
+		}
+		if why == nil || !byTheLid(why) || ctx.Err() != nil || time.Since(began) > lidPatience {
+			return why
+		}
+		waits(why)
 	}
 }
 

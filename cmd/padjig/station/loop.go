@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"padjig/cmd/padjig/station/watch"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results/nest"
@@ -20,8 +21,8 @@ type loop struct {
 	setup   Setup
 	shown   *shown
 	queue   *queue
-	traffic *Traffic
-	lid     *Notifier
+	traffic *watch.Traffic
+	lid     *watch.Notifier
 }
 
 // How long between two looks for a jig that is not there, and between two looks
@@ -76,7 +77,7 @@ func wait(ctx context.Context, d time.Duration) {
 // connect opens the jig: by its port as long as nothing else is known, else by
 // its serial number, under whatever name it has come back.
 func (l *loop) connect(ctx context.Context) (*fixture.Jig, string, error) {
-	options := link.Options{Baud: l.setup.Baud, Trace: l.traffic.add}
+	options := link.Options{Baud: l.setup.Baud, Trace: l.traffic.Add}
 	where, serial := l.setup.Jig, l.shown.now().Jig.Serial
 	if IsPort(where) {
 		jig, err := l.setup.Open(ctx, where, options)
@@ -186,7 +187,7 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 // lookLid sees how the lid stands, while anybody watches it.
 func (l *loop) lookLid(ctx context.Context, jig *fixture.Jig) {
 	lid := LidUnknown
-	if len(l.lid.current()) > 0 {
+	if l.lid.Watched() {
 		caps := jig.Capabilities()
 		err := jig.Ready(ctx)
 		switch code := Stilled(err); {

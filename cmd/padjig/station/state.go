@@ -54,8 +54,6 @@ type State struct {
 	Changed    time.Time
 	Owed       []fails.Owed // on this jig: fails that were not put where they go
 	LetGo      time.Time    // somebody asked that the jig be let go of, see Lane.LetGo; zero: nobody
-	// Calibrating is the calibration under way, or the last one here; nil for none.
-	Calibrating *Calibrating
 
 	next  *product.Product // released while a unit was in hand
 	ended time.Time        // the last verdict came up

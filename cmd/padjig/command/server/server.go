@@ -40,7 +40,7 @@ type Options struct {
 	Lock, Leave, Twice            time.Duration
 	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
 	LoadStandard                  func(lane int, kind sequence.CalibrationKind)
-	Ports                         func() []string               // where a jig is looked for; nil for every port of link.Ports
+	Ports                         func() []string // where a jig is looked for; nil for every port of link.Ports
 }
 
 // Station is what serves: lanes, and pages about them.
@@ -87,14 +87,11 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 		if o.Load != nil {
 			setup.Load = func(serial string) { o.Load(i, serial) }
 		}
-		if o.LoadStandard != nil {
-			setup.LoadStandard = func(kind sequence.CalibrationKind) { o.LoadStandard(i, kind) }
-		}
 		s.Lanes = append(s.Lanes, station.NewLane(setup))
 	}
 	s.Site, err = web.New(web.Config{
 		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
-		Boxes: boxes,
+		Boxes: boxes, LoadStandard: o.LoadStandard,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("prepare the pages: %w", err)

@@ -104,7 +104,7 @@ type guided interface {
 
 // guide is the page of a guide.
 func (p *pages) guide(v *page.Visit, n int, lane *station.Lane) (any, error) {
-	g, err := p.guideOf(v, lane)
+	g, err := p.guideOf(v, n, lane)
 	if err != nil {
 		return nil, err
 	}
@@ -150,7 +150,7 @@ func (p *pages) follow(v *page.Visit, e *page.Events) error {
 	if err != nil {
 		return err
 	}
-	g, err := p.guideOf(v, lane)
+	g, err := p.guideOf(v, n, lane)
 	if err != nil {
 		return err
 	}
@@ -159,9 +159,11 @@ func (p *pages) follow(v *page.Visit, e *page.Events) error {
 	}
 	changes, stop := lane.Subscribe()
 	defer stop()
+	kept, leave := p.keepers[n-1].Subscribe()
+	defer leave()
 	var epoch uint64
 	var shown string
-	return e.Follow(v, changes, nil, func() error {
+	return e.Follow(v, changes, kept, func() error {
 		s := lane.State()
 		if s.Epoch != epoch || shown == "" {
 			if err := g.load(v.Ctx(), s); err != nil {
@@ -179,13 +181,13 @@ func (p *pages) follow(v *page.Visit, e *page.Events) error {
 }
 
 // guideOf is the guide that a path names.
-func (p *pages) guideOf(v *page.Visit, lane *station.Lane) (guided, error) {
+func (p *pages) guideOf(v *page.Visit, n int, lane *station.Lane) (guided, error) {
 	if v.Place("study") != "" {
 		return p.study(v)
 	}
 	switch what := v.Place("what"); what {
 	case "zero", "verify":
-		return &calibrationGuide{p: p, kind: kinds[what]}, nil
+		return &calibrationGuide{p: p, keeper: p.keepers[n-1], kind: kinds[what]}, nil
 	case "references":
 		return &referenceGuide{p: p, lane: lane, chosen: v.Value("unit")}, nil
 	}
@@ -217,6 +219,14 @@ func (g *Guide) step(w page.Words, now int, keys ...string) {
 		}
 		g.Steps = append(g.Steps, guideStep{w.Say(key), mark})
 	}
+}
+
+// busy says what a lane has in hand.
+func busy(w page.Words, s station.State) string {
+	if s.Unit.Serial == "" {
+		return w.Say("guide.calibrated")
+	}
+	return w.Say("guide.busy", s.Unit.Serial)
 }
 
 // stilled says why a lane that has work in hand waits; empty where it does not.

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/calibration"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/care"
 	"padjig/sequence"
@@ -70,9 +71,10 @@ func (b *boxes) of(v *page.Visit) (*refbox.Box, error) {
 
 // calibrationGuide is that of a zero or a verification.
 type calibrationGuide struct {
-	p     *pages
-	kind  sequence.CalibrationKind
-	state care.DueState
+	p      *pages
+	keeper *calibration.Keeper
+	kind   sequence.CalibrationKind
+	state  care.DueState
 }
 
 func (c *calibrationGuide) moves() bool { return false }
@@ -83,15 +85,17 @@ func (c *calibrationGuide) load(ctx context.Context, s station.State) (err error
 }
 
 func (c *calibrationGuide) view(w page.Words, n int, s station.State) Guide {
-	g, now := begun(w, n, s, string(c.kind)), s.Calibrating
-	at, mine := 0, now != nil && now.Kind == c.kind
+	g, now := begun(w, n, s, string(c.kind)), c.keeper.State()
+	at, mine := 0, now.Kind == c.kind
 	switch {
-	case mine && now.Under() && now.Stage == station.CalibrationReads:
+	case mine && now.Under() && now.Stage == calibration.Reads:
 		at, g.Busy, g.Wait, g.Done, g.Total = 2, true, w.Say("guide.reads"), now.Done, now.Total
 	case mine && now.Under():
 		at, g.Busy, g.Wait = 1, true, stilled(w, now.Stilled)
+	case now.Under():
+		g.Why = w.Say("guide.calibrated")
 	case s.Phase.Busy():
-		g.Why = w.Say("guide.busy", s.Unit.Serial)
+		g.Why = busy(w, s)
 	case mine && now.Result != nil:
 		at = 3
 		g.Result = taken(w, *now.Result)
@@ -129,7 +133,7 @@ func (g *Guide) notTaken(w page.Words, err error) {
 		g.Why, g.Lang, g.Remedy = w.Say("guide.nothing", err), "en", remedy
 		return
 	}
-	if _, is := errors.AsType[*station.ZeroFirstError](err); is {
+	if _, is := errors.AsType[*calibration.ZeroFirstError](err); is {
 		g.Why = w.Say("guide.zerofirst")
 		return
 	}
@@ -171,8 +175,8 @@ func abs(x float64) float64 { return max(x, -x) }
 
 // calibrate begins a zero or a verification, which goes on whether this page stays or not.
 func (p *pages) calibrate(kind sequence.CalibrationKind) func(*page.Visit, int, *station.Lane) (page.Answer, error) {
-	return func(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
-		what := station.Calibration{Kind: kind, Operator: v.Person.Name, Interval: sequence.ZeroInterval}
+	return func(v *page.Visit, n int, _ *station.Lane) (page.Answer, error) {
+		what := calibration.Order{Kind: kind, Operator: v.Person.Name, Interval: sequence.ZeroInterval}
 		if kind == sequence.KindVerify {
 			box, err := p.boxes.of(v)
 			if err != nil {
@@ -183,7 +187,7 @@ func (p *pages) calibrate(kind sequence.CalibrationKind) func(*page.Visit, int, 
 		if err := p.lanes.UseAtDesk(v, n); err != nil {
 			return page.Answer{}, err
 		}
-		if err := lane.Calibrate(what); err != nil {
+		if err := p.keepers[n-1].Begin(what); err != nil {
 			return page.Answer{}, p.notBegun(v, err)
 		}
 		return page.Answer{Go: fmt.Sprintf("/jigs/%d/do/%s", n, kind)}, nil

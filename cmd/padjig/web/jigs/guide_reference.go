@@ -58,7 +58,7 @@ func (r *referenceGuide) view(w page.Words, n int, s station.State) Guide {
 	_, ours := s.Product.Reference(s.Unit.Serial)
 	switch {
 	case s.Phase.Busy() && !ours:
-		g.Why = w.Say("guide.busy", s.Unit.Serial)
+		g.Why = busy(w, s)
 	case s.Phase == station.Lid && s.Refusal != nil:
 		at, g.Busy, g.Wait = 1, true, stilled(w, s.Refusal.Code)
 	case s.Phase.Busy():
@@ -188,7 +188,7 @@ func (p *pages) press(v *page.Visit, n int, lane *station.Lane, scan station.Sca
 	case v.Late():
 		return page.Answer{}, page.Conflict(v.Say("scan.late", scan.Serial))
 	case s.Phase.Busy():
-		return page.Answer{}, page.Conflict(v.Say("guide.busy", s.Unit.Serial))
+		return page.Answer{}, page.Conflict(busy(v.Words, s))
 	case !s.Jig.Present:
 		return page.Answer{}, page.Conflict(v.Say("jigs.absent"))
 	}

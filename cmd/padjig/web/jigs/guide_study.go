@@ -67,7 +67,7 @@ func (g *studyGuide) view(w page.Words, n int, s station.State) Guide {
 	}
 	switch {
 	case s.Phase.Busy() && unit != s.Unit.Serial:
-		out.Why = w.Say("guide.busy", s.Unit.Serial)
+		out.Why = busy(w, s)
 	case s.Phase == station.Lid && s.Refusal != nil:
 		at, out.Busy, out.Wait = 1, true, stilled(w, s.Refusal.Code)
 	case s.Phase.Busy():

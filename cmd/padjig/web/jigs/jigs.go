@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/calibration"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
@@ -25,15 +26,23 @@ import (
 
 // pages are those of the jigs.
 type pages struct {
-	store *results.Store
-	lanes *control.Lanes
-	boxes *boxes
+	store   *results.Store
+	lanes   *control.Lanes
+	boxes   *boxes
+	keepers []*calibration.Keeper // by lane
 }
 
 // Set is what there is to see and to do. At hand are the reference boxes that the station was
 // started with.
-func Set(store *results.Store, lanes *control.Lanes, atHand []*refbox.Box) page.Set {
-	p := &pages{store, lanes, &boxes{all: atHand}}
+func Set(store *results.Store, lanes *control.Lanes, atHand []*refbox.Box, load func(int, sequence.CalibrationKind)) page.Set {
+	p := &pages{store: store, lanes: lanes, boxes: &boxes{all: atHand}}
+	for i, lane := range lanes.All() {
+		var loads func(sequence.CalibrationKind)
+		if load != nil {
+			loads = func(kind sequence.CalibrationKind) { load(i, kind) }
+		}
+		p.keepers = append(p.keepers, calibration.NewKeeper(lane, store, loads))
+	}
 	at := func(path string, who page.Roles, do func(*page.Visit, int, *station.Lane) (page.Answer, error)) page.Action {
 		return page.Action{Path: path, Who: who, Do: control.Named(p.lanes, do)}
 	}

@@ -183,7 +183,7 @@ func (v saying) speak(s station.State) {
 	case station.Storing:
 		v.set("run", "storing", s.Unit.Serial)
 	case station.Exclusive:
-		if s.Calibrating.Under() {
+		if s.Unit.Serial == "" { // on the jig itself
 			v.set("run", "calibrating", s.Jig.Serial)
 			break
 		}
