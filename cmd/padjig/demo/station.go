@@ -14,9 +14,11 @@ import (
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/server"
+	"padjig/cmd/padjig/command/simulated"
 	"padjig/results/accounts"
 	"padjig/results/linesim"
 	"padjig/sequence/product"
+	"padjig/sequence"
 )
 
 // How much a line did before the demo, so that the pages have something to show.
@@ -78,6 +80,7 @@ var people = []struct {
 func (d *demo) open(cmd *cobra.Command) error {
 	o := server.Options{
 		Products: []string{d.file}, Lock: 10 * time.Minute, Leave: time.Hour, Load: d.put,
+		LoadStandard: d.putStandard, Boxes: []string{d.box},
 	}
 	for _, jig := range d.jigs {
 		o.Jigs = append(o.Jigs, jig.Port)
@@ -133,4 +136,13 @@ func (d *demo) put(lane int, serial string) {
 		fault = Lot[int(n/3)%len(Lot)].Fault
 	}
 	_ = d.jigs[lane].Order(strings.TrimSpace("unit " + fault)) // a jig that has gone says so itself
+}
+
+// putStandard puts what a calibration needs into a lane's jig.
+func (d *demo) putStandard(lane int, kind sequence.CalibrationKind) {
+	order := simulated.Plug
+	if kind == sequence.KindVerify {
+		order = simulated.Box + " " + d.box
+	}
+	_ = d.jigs[lane].Order(order) // a jig that has gone says so itself
 }
