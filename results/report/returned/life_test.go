@@ -172,7 +172,7 @@ func TestWhichStageFoundIt(t *testing.T) {
 		offered = append(offered, o.Disposition)
 	}
 	assert.Equal(t, []string{returns.CustomerDamage, returns.Confirmed}, offered)
-	assert.Equal(t, "dispose", l.Next().Say)
+	assert.Equal(t, returns.NextEnd, l.Next().Code)
 }
 
 func TestWhatComesNext(t *testing.T) {

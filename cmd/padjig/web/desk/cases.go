@@ -30,8 +30,9 @@ var People = page.Roles(account.Desk)
 // Set is what there is to see and to do.
 func Set(store *results.Store, lanes *control.Lanes) page.Set {
 	find := finder{store}
-	cases := &cases{finder: find, lanes: lanes}
-	check, life, key, files := checks{find, lanes}, lives{store, lanes, checks{find, lanes}}, &watches{finder: find, lanes: lanes}, &files{finder: find}
+	cases, stage := &cases{finder: find, lanes: lanes}, stages{find, lanes}
+	check, key, files := checks{find, lanes}, &watches{finder: find, lanes: lanes}, &files{finder: find}
+	life := lives{store, lanes, check, stage}
 	return page.Set{
 		Pages: []page.Page{
 			{Path: "/returns", Name: "returns", Menu: "menu.returns", Who: People, View: cases.list},
@@ -49,11 +50,16 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 			{Path: "/returns/unlock", Who: page.Engineers, Do: of(find.asked, cases.unlock)},
 			{Path: "/returns/rework", Who: People, Do: cases.rework},
 			{Path: "/returns/photo", Who: People, Files: true, Do: of(find.asked, cases.photo)},
-			{Path: "/returns/stage", Who: People, Do: of(find.asked, cases.stage)},
+			{Path: "/returns/stage", Who: People, Do: of(find.asked, stage.begin)},
+			{Path: "/returns/stop", Who: People, Do: of(find.asked, stage.stop)},
+			{Path: "/returns/giveback", Who: People, Do: of(find.asked, stage.giveBack)},
 			{Path: "/returns/check", Who: People, Do: of(find.asked, check.do)},
 			{Path: "/returns/ohms", Who: People, Do: key.permit},
 		},
-		Streams: []page.Stream{{Path: "/returns/ohms/{watch}/live", Who: People, Run: key.live}},
+		Streams: []page.Stream{
+			{Path: "/returns/ohms/{watch}/live", Who: People, Run: key.live},
+			{Path: "/returns/case/{case}/live", Who: People, Run: stage.live},
+		},
 	}
 }
 
@@ -179,13 +185,13 @@ func (k *cases) intake(v *page.Visit) (page.Answer, error) {
 	}
 	if number == 0 {
 		_, err = k.store.Returns.OpenCase(v.Ctx(), serial, code, in)
-		return page.Answer{Go: UnitAddress(serial)}, asStage(err)
+		return page.Answer{Go: UnitAddress(serial)}, said(v.Words, err)
 	}
 	c, err := k.store.Returns.Case(v.Ctx(), number)
 	if err != nil {
 		return page.Answer{}, err
 	}
-	return page.Answer{Go: UnitAddress(serial)}, asStage(k.store.Returns.CorrectIntake(v.Ctx(), c, in))
+	return page.Answer{Go: UnitAddress(serial)}, said(v.Words, k.store.Returns.CorrectIntake(v.Ctx(), c, in))
 }
 
 // productOfSerial finds what a unit is: as it was tested, else by its number.
@@ -222,14 +228,14 @@ func (k *cases) dispose(v *page.Visit, c returns.Case) (page.Answer, error) {
 		}
 		return page.Answer{}, page.Wrong(v.Say("dispose.unanswered", strings.Join(said, "; ")))
 	}
-	return page.Answer{Go: UnitAddress(c.Serial)}, asStage(err)
+	return page.Answer{Go: UnitAddress(c.Serial)}, said(v.Words, err)
 }
 
 // nophoto says why a case has no photo.
 func (k *cases) nophoto(v *page.Visit, c returns.Case) (page.Answer, error) {
 	reason, err := v.Reason()
 	if err == nil {
-		err = asStage(k.store.Returns.SayNoPhoto(v.Ctx(), c, returns.NoPhoto{Reason: reason, By: v.Person.Name}))
+		err = said(v.Words, k.store.Returns.SayNoPhoto(v.Ctx(), c, returns.NoPhoto{Reason: reason, By: v.Person.Name}))
 	}
 	return page.Answer{Go: UnitAddress(c.Serial)}, err
 }
@@ -238,7 +244,7 @@ func (k *cases) nophoto(v *page.Visit, c returns.Case) (page.Answer, error) {
 func (k *cases) unlock(v *page.Visit, c returns.Case) (page.Answer, error) {
 	reason, err := v.Reason()
 	if err == nil {
-		err = asStage(k.store.Returns.Unlock(v.Ctx(), c, v.Person.Name, reason))
+		err = said(v.Words, k.store.Returns.Unlock(v.Ctx(), c, v.Person.Name, reason))
 	}
 	return page.Answer{Go: UnitAddress(c.Serial)}, err
 }
@@ -248,7 +254,7 @@ func (k *cases) rework(v *page.Visit) (page.Answer, error) {
 	r := returns.Rework{Serial: v.Text("serial"), Deed: v.Value("did"), Lot: v.Text("lot"), Note: v.Text("note"), By: v.Person.Name, Done: time.Now()}
 	var err error
 	if r.Place, err = returns.ReadPlace(v.Text("at")); err != nil {
-		return page.Answer{}, asStage(err)
+		return page.Answer{}, said(v.Words, err)
 	}
 	p, err := k.store.Returns.ProductOf(v.Ctx(), r.Serial)
 	if errors.Is(err, store.ErrNotFound) {
@@ -260,41 +266,7 @@ func (k *cases) rework(v *page.Visit) (page.Answer, error) {
 	case p == nil:
 		return page.Answer{}, page.Wrong(v.Say("returns.unknown", r.Serial))
 	}
-	return page.Answer{Go: UnitAddress(r.Serial)}, asStage(k.store.Returns.SaveRework(v.Ctx(), r, p))
-}
-
-// The exercise that the page offers: no miss in so many presses bounds how often
-// a key misses at 1 % with 95 % confidence; then each key is held and watched.
-const (
-	boundOfExercise = 0.01
-	heldInExercise  = 2 * time.Second
-)
-
-// stage makes the next stage of a case on a lane. The store refuses what
-// is out of order; the lane shows how far it is.
-func (k *cases) stage(v *page.Visit, c returns.Case) (page.Answer, error) {
-	n, lane, err := k.lanes.Asked(v)
-	if err != nil {
-		return page.Answer{}, err
-	}
-	r := &station.Return{Case: c, Purpose: sequence.Purpose(v.Value("purpose"))}
-	if r.Purpose == sequence.Exercise {
-		r.Exercising = sequence.Exercising{Presses: decide.PressesFor(boundOfExercise), Hold: heldInExercise}
-	}
-	if err := asStage(c.Allows(r.Purpose)); err != nil {
-		return page.Answer{}, err
-	}
-	if at := k.lanes.With(c.Serial); at > 0 && at != n {
-		return page.Answer{}, page.Wrong(v.Say("stage.runs", at))
-	}
-	if c.Done(r.Purpose) { // from a page that was loaded before: the page itself offers it no more
-		return page.Answer{}, page.Wrong(v.Say("stage.made", v.Say("purpose."+page.Key(string(r.Purpose)))))
-	}
-	if err := k.lanes.UseAtDesk(v, n); err != nil {
-		return page.Answer{}, err
-	}
-	lane.Scan(station.Scan{Serial: c.Serial, Operator: v.Person.Name, Return: r})
-	return page.Answer{Go: "/lane/" + strconv.Itoa(n)}, nil
+	return page.Answer{Go: UnitAddress(r.Serial)}, said(v.Words, k.store.Returns.SaveRework(v.Ctx(), r, p))
 }
 
 // photo keeps a picture with a case.

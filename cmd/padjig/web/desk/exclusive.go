@@ -11,7 +11,7 @@ import (
 // runExclusive does a task of the desk on lane n that is no test, for a unit whose case allows that
 // keys are pressed as in a test.
 func runExclusive(v *page.Visit, lanes *control.Lanes, c returns.Case, n int, e station.ExclusiveTask) error {
-	if err := asStage(c.Allows(sequence.ReturnTest)); err != nil {
+	if err := said(v.Words, c.Allows(sequence.ReturnTest)); err != nil {
 		return err
 	}
 	if err := lanes.UseAtDesk(v, n); err != nil {

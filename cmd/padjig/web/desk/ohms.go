@@ -85,7 +85,7 @@ func (w *watches) permit(v *page.Visit) (page.Answer, error) {
 	if u.product.Key(key) < 0 {
 		return page.Answer{}, page.Wrong(v.Say("ohms.nokey", key))
 	}
-	if err := asStage(u.of.Allows(sequence.ReturnTest)); err != nil {
+	if err := said(v.Words, u.of.Allows(sequence.ReturnTest)); err != nil {
 		return page.Answer{}, err
 	}
 	id := w.permits.give(heldKey{by: v.Person.Name, of: u, lane: n, key: key, until: time.Now().Add(ohmsBegin)})
@@ -166,7 +166,7 @@ func (w *watches) live(v *page.Visit, e *page.Events) error {
 	for {
 		select {
 		case reading := <-news:
-			if err := e.Send("ohms", said(v.Words, reading)); err != nil {
+			if err := e.Send("ohms", nowReads(v.Words, reading)); err != nil {
 				return err
 			}
 		case err := <-over:
@@ -194,8 +194,8 @@ func (w heldKey) task(news chan<- sequence.Live) station.ExclusiveTask {
 		}}
 }
 
-// said is a reading as the page shows it, with its expanded uncertainty.
-func said(v page.Words, r sequence.Live) map[string]any {
+// nowReads is a reading as the page shows it, with its expanded uncertainty.
+func nowReads(v page.Words, r sequence.Live) map[string]any {
 	word := v.Say("ohms.open")
 	if r.Closed {
 		word = v.Say("ohms.closed")
