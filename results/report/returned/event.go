@@ -50,6 +50,16 @@ func (l *Life) EventsIn(w wording.Words) (list []Event) {
 	return list
 }
 
+// InHand is the start of a stage of the case that lies in a jig now; nil for none.
+func (l *Life) InHand() *runs.Start {
+	for i, s := range l.starts {
+		if s.InHand && s.Purpose != sequence.Production {
+			return &l.starts[i]
+		}
+	}
+	return nil
+}
+
 func disposedText(w wording.Words, d returns.Disposition) string {
 	text := joined(": ", Disposed(w, d), d.Reason)
 	for _, a := range d.Answered {

@@ -19,8 +19,6 @@ import (
 	"padjig/results"
 	"padjig/results/returns"
 	"padjig/results/store"
-	"padjig/sequence"
-	"padjig/sequence/decide"
 	"padjig/sequence/product"
 )
 
@@ -94,6 +92,18 @@ func (f finder) numbered(v *page.Visit, text string) (returns.Case, error) {
 		return c, page.NotFound(v.Say("error.nowhere"))
 	}
 	return c, err
+}
+
+// madeAs is the product of a unit: as it was tested, else the one of a lane whose serial numbers are such.
+func (f finder) madeAs(v *page.Visit, lanes *control.Lanes, serial string) (*product.Product, error) {
+	p, err := f.store.Returns.ProductOf(v.Ctx(), serial)
+	if errors.Is(err, store.ErrNotFound) {
+		p, err = lanes.Holding(func(p *product.Product) bool { return station.CheckSerial(p, serial) == nil }), nil
+	}
+	if p == nil && err == nil {
+		err = page.Wrong(v.Say("returns.unknown", serial))
+	}
+	return p, err
 }
 
 // cases takes units in and works them off.
@@ -256,15 +266,9 @@ func (k *cases) rework(v *page.Visit) (page.Answer, error) {
 	if r.Place, err = returns.ReadPlace(v.Text("at")); err != nil {
 		return page.Answer{}, said(v.Words, err)
 	}
-	p, err := k.store.Returns.ProductOf(v.Ctx(), r.Serial)
-	if errors.Is(err, store.ErrNotFound) {
-		p, err = k.lanes.Holding(func(p *product.Product) bool { return station.CheckSerial(p, r.Serial) == nil }), nil
-	}
-	switch {
-	case err != nil:
+	p, err := k.madeAs(v, k.lanes, r.Serial)
+	if err != nil {
 		return page.Answer{}, err
-	case p == nil:
-		return page.Answer{}, page.Wrong(v.Say("returns.unknown", r.Serial))
 	}
 	return page.Answer{Go: UnitAddress(r.Serial)}, said(v.Words, k.store.Returns.SaveRework(v.Ctx(), r, p))
 }

@@ -221,9 +221,12 @@ func TestAStageIsMadeOnce(t *testing.T) {
 		}
 		status, said := stage("1")
 		assert.Equal(h, 200, status)
-		assert.Equal(h, "/lane/1", said.Go)
+		assert.Equal(h, desk.UnitAddress(serial), said.Go)
 		h.Until(1, func(s station.State) bool { return s.Phase == station.Running && s.Done > 0 })
-		assert.Contains(h, h.Page("returns", desk.UnitAddress(serial)), "lane 1")
+		now := h.Page("returns", desk.UnitAddress(serial))
+		assert.Contains(h, now, "Lane 1, jig SIM-0001: it is being tested.")
+		assert.Contains(h, now, `data-live="/returns/case/1/live"`)
+		assert.NotContains(h, now, "not finished", "it goes on")
 		status, said = stage("2")
 		assert.Equal(h, 422, status)
 		assert.Contains(h, said.Say, "1")
@@ -383,7 +386,7 @@ func TestNoStageBeforeAPhoto(t *testing.T) {
 		c, err := h.Store.Returns.CaseOf(h.Context(), serial)
 		require.NoError(h, err)
 		v := lifeOf(h, serial)
-		assert.Contains(h, v.Next, "Photograph it before anything touches it")
+		assert.Contains(h, v.Next, "photograph it before anything touches it")
 		page := h.Page("returns", desk.UnitAddress(serial))
 		assert.NotContains(h, page, `action="/returns/stage"`)
 		assert.Contains(h, page, `action="/returns/nophoto"`)
@@ -484,7 +487,7 @@ func TestContradictionsAreAnswered(t *testing.T) {
 		assert.Contains(h, v.Case.Answered[0], "the customer asked for it so")
 		status, said = h.Post("returns", "/returns/dispose", "case", number, "code", "confirmed", "disposal", "scrapped")
 		assert.Equal(h, 422, status, "closed once, from another page")
-		assert.Contains(h, said.Say, `was closed as "not reproduced"`)
+		assert.Contains(h, said.Say, "was closed as “not reproduced”")
 	})
 }
 

@@ -12,7 +12,7 @@ import (
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
-	look "padjig/results/report/pad"
+	drawing "padjig/results/report/pad"
 	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/decide"
@@ -131,16 +131,16 @@ func (g stages) showing(serial string) int {
 // inJig is what a jig does with the unit of a case, or why it does not.
 type inJig struct {
 	control.Progress
-	Case   int64         `json:"case"`
-	Lane   int           `json:"lane"`
-	Phase  string        `json:"phase"`
-	Say    string        `json:"say"`
-	Moves  bool          `json:"moves"` // it is in hand
-	Stop   bool          `json:"-"`     // it can be stopped
-	Back   bool          `json:"-"`     // the jig can be given back
-	Pad    template.HTML `json:"-"`
-	Keys   []pad.Key     `json:"-"`
-	Token  string        `json:"-"`
+	Case  int64         `json:"case"`
+	Lane  int           `json:"lane"`
+	Phase string        `json:"phase"`
+	Say   string        `json:"say"`
+	Moves bool          `json:"moves"` // it is in hand
+	Stop  bool          `json:"-"`     // it can be stopped
+	Back  bool          `json:"-"`     // the jig can be given back
+	Pad   template.HTML `json:"-"`
+	Keys  []pad.Key     `json:"-"`
+	Token string        `json:"-"`
 }
 
 // inJig says what the jig does with the unit of a case; nil where none has to do with it.
@@ -174,7 +174,7 @@ func (g stages) inJig(v *page.Visit, c returns.Case) *inJig {
 		drawn := pad.OfRun(v.Lang, s.Product, s.Keys, nil)
 		for i := range drawn.Keys {
 			if s.How == sequence.Hand && s.Ask.Code == sequence.AskNext && slices.Contains(s.Ask.Keys, drawn.Keys[i].Label) {
-				drawn.Keys[i].State = look.Next
+				drawn.Keys[i].State = drawing.Next
 			}
 		}
 		view := pad.Show(drawn, v.Say("pad.say", s.Product.Code, 0, 0, len(s.Product.Keys)))
