@@ -42,6 +42,7 @@ func TestReturnsNextCheck(t *testing.T) {
 	runs, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
 	desk.reachable("a check for the jig")
+	stood := b.lanes().Lanes[0].State().Phase
 	desk.submit("form[action='/returns/check']")
 	desk.await("document.getElementById('came')")
 	desk.reachable("what came of a check")
@@ -53,7 +54,7 @@ func TestReturnsNextCheck(t *testing.T) {
 	again, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
 	assert.Len(t, again, len(runs), "no run of it")
-	assert.Equal(t, "ended", string(b.lanes().Lanes[0].State().Phase), "the result of the test stands again")
+	assert.Equal(t, stood, b.lanes().Lanes[0].State().Phase, "it stands as it stood")
 
 	desk.visit("/returns/check?case=1")
 	desk.reachable("a check before it is done")
