@@ -113,46 +113,6 @@ type cases struct {
 	photos sync.Mutex // one is in memory at a time
 }
 
-// list shows the cases. A unit is scanned on any page but a lane's, or
-// its number is written here.
-func (k *cases) list(v *page.Visit) (any, error) {
-	all, err := k.store.Returns.Cases(v.Ctx(), mostCases)
-	if err != nil {
-		return nil, err
-	}
-	view := returnsView{}
-	for _, c := range all {
-		view.Cases = append(view.Cases, lineOf(v.Words, c))
-	}
-	return view, nil
-}
-
-const mostCases = 50
-
-type returnsView struct {
-	Cases []caseLine `json:"cases"`
-}
-
-// caseLine is a case in a list.
-type caseLine struct {
-	Number    int64     `json:"number"`
-	Serial    string    `json:"serial"`
-	Product   string    `json:"product"`
-	Opened    time.Time `json:"opened"`
-	Complaint string    `json:"complaint"`
-	State     string    `json:"state"`
-	Closed    bool      `json:"closed"`
-	Simulated bool      `json:"simulated"`
-}
-
-func lineOf(v page.Words, c returns.Case) caseLine {
-	state := v.Say("case.open")
-	if c.Closed() {
-		state = v.Say("dispose." + page.Key(c.Disposition().Code))
-	}
-	return caseLine{c.Number, c.Serial, c.Product, c.Opened, v.Say("complaint." + page.Key(c.Intake().Complaint)), state, c.Closed(), c.Simulated()}
-}
-
 // look goes to the unit whose number was written.
 func look(v *page.Visit) (page.Answer, error) {
 	serial := v.Text("serial")

@@ -13,7 +13,7 @@ import (
 // head is the head of a column that rows can be sorted by.
 type head struct {
 	Name, Text, Href, Sort string // Sort: "ascending" or "descending"; empty where they are not sorted by it
-	Num              bool
+	Num                    bool
 }
 
 // sortRows sorts the rows of a table by a column, "-NAME" from the top down, and gives its heads, each
