@@ -53,6 +53,7 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 			{Path: "/returns/giveback", Who: People, Do: of(find.asked, stage.giveBack)},
 			{Path: "/returns/check", Who: People, Do: of(find.asked, check.do)},
 			{Path: "/returns/ohms", Who: People, Do: key.permit},
+			{Path: "/returns/ohms/reset", Who: People, Do: key.reset},
 		},
 		Streams: []page.Stream{
 			{Path: "/returns/ohms/{watch}/live", Who: People, Run: key.live},

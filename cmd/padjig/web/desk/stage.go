@@ -38,21 +38,22 @@ type jigView struct {
 	Refused string `json:"refused,omitempty"`
 }
 
-// jigs are those of the lanes that test the product of a case; none where no lane does.
-func (g stages) jigs(v *page.Visit, c returns.Case) (list []jigView) {
-	for i, lane := range g.lanes.All() {
+// jigs are those of the lanes that test a product, for a unit of which what is known is from simulated
+// jigs or from real ones; nil where nothing is known. None where no lane tests it.
+func jigs(v *page.Visit, lanes *control.Lanes, product string, simulated *bool) (list []jigView) {
+	for i, lane := range lanes.All() {
 		s := lane.State()
-		if s.Product.Code != c.Product {
+		if s.Product.Code != product {
 			continue
 		}
-		list = append(list, jigView{i + 1, v.Say("stage.lane", i+1, cmp.Or(s.Jig.Serial, s.Jig.Name)), g.taken(v, i+1, c, s)})
+		list = append(list, jigView{i + 1, v.Say("stage.lane", i+1, cmp.Or(s.Jig.Serial, s.Jig.Name)), taken(v, lanes, i+1, s, simulated)})
 	}
 	return list
 }
 
-// taken says why a jig cannot be had for a case now; empty where it can.
-func (g stages) taken(v *page.Visit, n int, c returns.Case, s station.State) string {
-	held, blocked := g.lanes.Elsewhere(n, control.DeskOf(v)), s.Blocked()
+// taken says why a jig cannot be had now; empty where it can.
+func taken(v *page.Visit, lanes *control.Lanes, n int, s station.State, simulated *bool) string {
+	held, blocked := lanes.Elsewhere(n, control.DeskOf(v)), s.Blocked()
 	switch {
 	case errors.Is(s.Jig.Why, station.ErrLetGo):
 		return v.Say("stage.letgo")
@@ -60,7 +61,7 @@ func (g stages) taken(v *page.Visit, n int, c returns.Case, s station.State) str
 		return v.Say("stage.away")
 	case s.Phase.Busy():
 		return v.Say("stage.busy", s.Unit.Serial)
-	case len(c.Stages) > 0 && c.Simulated() != s.Jig.Simulated:
+	case simulated != nil && *simulated != s.Jig.Simulated:
 		return v.Say("stage.othersort")
 	case blocked != nil:
 		return control.Say(v.Words, blocked.Code, blocked.Args, blocked.Text)
@@ -68,6 +69,14 @@ func (g stages) taken(v *page.Visit, n int, c returns.Case, s station.State) str
 		return v.Say("control.held", held)
 	}
 	return ""
+}
+
+// sortOf says whether a case is on simulated jigs; nil before its first stage.
+func sortOf(c returns.Case) *bool {
+	if len(c.Stages) == 0 {
+		return nil
+	}
+	return new(c.Simulated())
 }
 
 // begin has a stage of a case made on a lane, and shows it on the page of the unit. The store

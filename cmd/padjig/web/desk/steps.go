@@ -111,7 +111,7 @@ func (l lives) inJigs(v *page.Visit, view *unitView, life *returned.Life) {
 		return
 	}
 	stage := func(p sequence.Purpose, quiet bool) *stageView {
-		s := &stageView{Purpose: string(p), Button: v.Say("stage." + page.Key(string(p))), Case: c.Number, Jigs: l.stages.jigs(v, c), Quiet: quiet, Token: v.Person.Token}
+		s := &stageView{Purpose: string(p), Button: v.Say("stage." + page.Key(string(p))), Case: c.Number, Jigs: jigs(v, l.lanes, c.Product, sortOf(c)), Quiet: quiet, Token: v.Person.Token}
 		for _, jig := range s.Jigs {
 			if jig.Refused == "" {
 				s.Free++

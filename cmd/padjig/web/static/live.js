@@ -30,8 +30,7 @@ const apply = {
   },
   ohms(root, data) {
     put('ohm', data.ohm);
-    put('ohmword', data.word);
-    put('ohmleft', data.left);
+    for (const what of ['word', 'left', 'least', 'most', 'drops', 'count']) put('ohm' + what, data[what]);
   },
   over(root, data, source) {
     source.close(); // else the browser would come back, and ask for what is over
