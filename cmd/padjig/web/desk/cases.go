@@ -4,7 +4,6 @@ package desk
 
 import (
 	"errors"
-	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
@@ -247,10 +246,11 @@ func (k *cases) photo(v *page.Visit, c returns.Case) (page.Answer, error) {
 		if err != nil {
 			return page.Answer{}, err
 		}
-		photo := returns.Photo{ContentType: http.DetectContentType(content), Name: header.Filename, Note: v.Text("note"), By: v.Person.Name}
-		if !strings.HasPrefix(photo.ContentType, "image/") {
-			return page.Answer{}, page.Wrong(v.Say("returns.nopicture", header.Filename))
+		kind, err := returns.KindOf(content)
+		if err != nil {
+			return page.Answer{}, page.Wrong(v.Say("returns.photorefused", header.Filename, v.Facts().Desk(returns.WhyNot(err))))
 		}
+		photo := returns.Photo{ContentType: kind, Name: header.Filename, Note: v.Text("note"), By: v.Person.Name}
 		_, err = k.store.Returns.AddPhoto(v.Ctx(), c, content, photo)
 		switch {
 		case errors.Is(err, returns.ErrPictureSize), errors.Is(err, returns.ErrNoPhoto):
