@@ -170,3 +170,61 @@ func TestTheKeysOfACaseAreSorted(t *testing.T) {
 		assert.Contains(h, page, "Went away:")
 	})
 }
+
+// What a form of the desk lacks is said at its field: of a rework, and of an end that the records speak against.
+func TestMistakesOfTheDeskStandAtTheirFields(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		serial := h.Unit(1)
+		h.Came(serial)
+		page := h.Page("returns", desk.UnitAddress(serial))
+		for field, form := range map[string][]string{
+			"note": {"did", "other"}, "at": {"did", "contact cleaned"}, "lot": {"did", "dome replaced", "at", "key 7"},
+		} {
+			w := h.Send("returns", "/returns/rework", "application/json", append(form, "serial", serial)...)
+			assert.Equal(h, 422, w.Code)
+			assert.Contains(h, w.Body.String(), `"field": "`+field+`"`)
+			assert.Regexp(h, `(select|input) id="did[a-z]+" name="`+field+`"`, page, "the form has it")
+		}
+		assert.Contains(h, page, `<option value="key MIST">key MIST</option>`, "places are those of the product")
+		h.Lang = "de"
+		w := h.Send("returns", "/returns/rework", "application/json", "serial", serial, "did", "dome replaced", "at", "key 7")
+		assert.Contains(h, w.Body.String(), "„Schnappscheibe ersetzt“ setzt ein Teil ein (Schnappscheibe): sein Los nennen")
+		h.Lang = "en"
+		w = h.Send("returns", "/returns/dispose", "application/json", "case", "1", "code", "not reproduced", "disposal", "scrapped")
+		assert.Equal(h, 422, w.Code)
+		for _, code := range []string{"no exercise", "good unit scrapped"} {
+			assert.Contains(h, w.Body.String(), `"field": "answer `+code+`"`)
+			assert.Contains(h, page, `name="answer `+code+`"`, "the form has it")
+		}
+	})
+}
+
+// Nothing of a case is English on a German page but what people wrote.
+func TestACaseInGerman(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		serial := h.Unit(1)
+		h.Test(serial)
+		h.Post("returns", "/returns/rework", "serial", serial, "did", "dome replaced", "at", "key 7", "lot", "D-17", "note", "with care")
+		h.Put("key 7 high 640 ohm")
+		c := h.Came(serial)
+		h.Stage(c, sequence.FirstPress)
+		h.Stage(c, sequence.ReturnTest)
+		diagnosed(h, c)
+		h.Lang = "de"
+		page := h.Page("returns", desk.UnitAddress(serial))
+		for _, says := range []string{
+			"Schnappscheibe ersetzt, Taste 7, Schnappscheibe aus Los D-17 (with care), von returns",
+			"bestanden auf Vorrichtung SIM-0001, Versuch 1",
+			"eine Taste tot, aufgenommen von Rosa",
+			"Kontakt verschmutzt", "Taste 7 (R3-C1)",
+			"ging mit Lauf 1, ", "ein Fehler wurde gefunden, zuerst durch: erster Druck",
+			"Als Nächstes:</span> entscheiden, was daraus wird",
+		} {
+			assert.Contains(h, page, says)
+		}
+		_, main, _ := strings.Cut(page, "<main")
+		for _, english := range []string{"tested", "on jig", "taken in by", "came back", "contact dirty", "clean the contact", "closed with", "left with run", `lang="en"`} {
+			assert.NotContains(h, strings.ReplaceAll(main, `value="contact`, ""), english)
+		}
+	})
+}

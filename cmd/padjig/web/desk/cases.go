@@ -7,7 +7,6 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
-	"strings"
 	"sync"
 	"time"
 
@@ -117,7 +116,7 @@ type cases struct {
 func look(v *page.Visit) (page.Answer, error) {
 	serial := v.Text("serial")
 	if serial == "" {
-		return page.Answer{}, page.Wrong(v.Say("returns.which"))
+		return page.Answer{}, page.WrongField("serial", v.Say("returns.which"))
 	}
 	return page.Answer{Go: UnitAddress(serial)}, nil
 }
@@ -137,17 +136,8 @@ func (k *cases) intake(v *page.Visit) (page.Answer, error) {
 		Conditions: v.Values("condition"), ConditionText: v.Text("seen"),
 		Customer: v.Text("customer"), Lot: v.Text("lot"), By: v.Person.Name,
 	}
-	switch { // nothing of it is chosen beforehand
-	case in.Complaint == "":
-		return page.Answer{}, page.Wrong(v.Say("returns.nocomplaint"))
-	case in.Complaint == "other" && in.ComplaintText == "":
-		return page.Answer{}, page.Wrong(v.Say("returns.otherwords"))
-	case len(in.Conditions) == 0:
-		return page.Answer{}, page.Wrong(v.Say("returns.nocondition"))
-	case len(in.Conditions) > 1 && slices.Contains(in.Conditions, returns.NothingVisible):
-		return page.Answer{}, page.Wrong(v.Say("returns.nothingandmore"))
-	case slices.Contains(in.Conditions, "other") && in.ConditionText == "":
-		return page.Answer{}, page.Wrong(v.Say("returns.othercondition"))
+	if err := page.WrongFields(wrongIntake(v.Words, in)...); err != nil {
+		return page.Answer{}, err
 	}
 	number, err := k.store.Returns.OpenCaseOf(v.Ctx(), serial)
 	if err != nil {
@@ -162,6 +152,26 @@ func (k *cases) intake(v *page.Visit) (page.Answer, error) {
 		return page.Answer{}, err
 	}
 	return page.Answer{Go: UnitAddress(serial)}, said(v.Words, k.store.Returns.CorrectIntake(v.Ctx(), c, in))
+}
+
+// wrongIntake is all that an intake lacks: nothing of it is chosen beforehand.
+func wrongIntake(w page.Words, in returns.Intake) (wrong []page.Mistake) {
+	say := func(field, key string) { wrong = append(wrong, page.Mistake{Field: field, Say: w.Say(key)}) }
+	switch {
+	case in.Complaint == "":
+		say("complaint", "returns.nocomplaint")
+	case in.Complaint == "other" && in.ComplaintText == "":
+		say("text", "returns.otherwords")
+	}
+	switch {
+	case len(in.Conditions) == 0:
+		say("condition", "returns.nocondition")
+	case len(in.Conditions) > 1 && slices.Contains(in.Conditions, returns.NothingVisible):
+		say("condition", "returns.nothingandmore")
+	case slices.Contains(in.Conditions, "other") && in.ConditionText == "":
+		say("seen", "returns.othercondition")
+	}
+	return wrong
 }
 
 // productOfSerial finds what a unit is: as it was tested, else by its number.
@@ -184,19 +194,25 @@ func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
 // refused until it is answered, by the records as they are now.
 func (k *cases) dispose(v *page.Visit, c returns.Case) (page.Answer, error) {
 	d := returns.Disposition{Code: v.Value("code"), Disposal: v.Value("disposal"), Reason: v.Text("reason"), By: v.Person.Name, Answers: map[string]string{}}
-	if d.Code == "" || d.Disposal == "" && d.Code != returns.Reopened {
-		return page.Answer{}, page.Wrong(v.Say("dispose.choose"))
+	var wrong []page.Mistake
+	for _, field := range []string{"code", "disposal"} {
+		if v.Value(field) == "" && d.Code != returns.Reopened {
+			wrong = append(wrong, page.Mistake{Field: field, Say: v.Say("dispose.choose." + field)})
+		}
+	}
+	if err := page.WrongFields(wrong...); err != nil {
+		return page.Answer{}, err
 	}
 	for _, code := range returns.ContradictionCodes {
 		d.Answers[string(code)] = v.Text("answer " + string(code))
 	}
 	err := k.store.Returns.Dispose(v.Ctx(), c, d)
 	if open, is := errors.AsType[*returns.UnansweredError](err); is {
-		var said []string
+		wrong = nil
 		for _, x := range open.Contradictions {
-			said = append(said, v.Facts().Desk(x.Say()))
+			wrong = append(wrong, page.Mistake{Field: "answer " + string(x.Code), Say: v.Say("dispose.unanswered", v.Facts().Desk(x.Say()))})
 		}
-		return page.Answer{}, page.Wrong(v.Say("dispose.unanswered", strings.Join(said, "; ")))
+		return page.Answer{}, page.WrongFields(wrong...)
 	}
 	return page.Answer{Go: UnitAddress(c.Serial)}, said(v.Words, err)
 }
@@ -224,7 +240,7 @@ func (k *cases) rework(v *page.Visit) (page.Answer, error) {
 	r := returns.Rework{Serial: v.Text("serial"), Deed: v.Value("did"), Lot: v.Text("lot"), Note: v.Text("note"), By: v.Person.Name, Done: time.Now()}
 	var err error
 	if r.Place, err = returns.ReadPlace(v.Text("at")); err != nil {
-		return page.Answer{}, said(v.Words, err)
+		return page.Answer{}, page.WrongField("at", err.Error())
 	}
 	p, err := k.madeAs(v, k.lanes, r.Serial)
 	if err != nil {
@@ -237,7 +253,7 @@ func (k *cases) rework(v *page.Visit) (page.Answer, error) {
 func (k *cases) photo(v *page.Visit, c returns.Case) (page.Answer, error) {
 	photos := v.Files("photo")
 	if len(photos) == 0 {
-		return page.Answer{}, page.Wrong(v.Say("returns.nophoto"))
+		return page.Answer{}, page.WrongField("photo", v.Say("returns.nophoto"))
 	}
 	k.photos.Lock()
 	defer k.photos.Unlock()
@@ -248,13 +264,13 @@ func (k *cases) photo(v *page.Visit, c returns.Case) (page.Answer, error) {
 		}
 		kind, err := returns.KindOf(content)
 		if err != nil {
-			return page.Answer{}, page.Wrong(v.Say("returns.photorefused", header.Filename, v.Facts().Desk(returns.WhyNot(err))))
+			return page.Answer{}, page.WrongField("photo", v.Say("returns.photorefused", header.Filename, v.Facts().Desk(returns.WhyNot(err))))
 		}
 		photo := returns.Photo{ContentType: kind, Name: header.Filename, Note: v.Text("note"), By: v.Person.Name}
 		_, err = k.store.Returns.AddPhoto(v.Ctx(), c, content, photo)
 		switch {
 		case errors.Is(err, returns.ErrPictureSize), errors.Is(err, returns.ErrNoPhoto):
-			return page.Answer{}, page.Wrong(v.Say("returns.photorefused", header.Filename, err))
+			return page.Answer{}, page.WrongField("photo", v.Say("returns.photorefused", header.Filename, err))
 		case err != nil:
 			return page.Answer{}, err
 		}

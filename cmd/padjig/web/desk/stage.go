@@ -263,6 +263,9 @@ func (sent *sentStage) update(e *page.Events, now *inJig, epoch uint64) error {
 // in words of their language where it has a code.
 func said(v page.Words, err error) error {
 	if why := returns.WhyNot(err); why.Code != "" {
+		if field := fieldOf[why.Code]; field != "" {
+			return page.WrongField(field, v.Facts().Desk(why))
+		}
 		return page.Wrong(v.Facts().Desk(why))
 	}
 	if errors.Is(err, returns.ErrStage) || errors.Is(err, returns.ErrWords) || errors.Is(err, returns.ErrRework) {
@@ -270,6 +273,10 @@ func said(v page.Words, err error) error {
 	}
 	return err
 }
+
+// fieldOf is the field of its form that a refusal is about.
+var fieldOf = map[sequence.Code]string{"not now.note": "note", "not now.where": "at", "not now.lot": "lot", "not now.no lot": "lot",
+	"not now.why suspected": "reason"}
 
 // watched is the address of the stream of a case.
 func watched(c int64) string { return "/returns/case/" + strconv.FormatInt(c, 10) + "/live" }
