@@ -17,8 +17,8 @@ import (
 	"padjig/cmd/padjig/command/simulated"
 	"padjig/results/accounts"
 	"padjig/results/linesim"
-	"padjig/sequence/product"
 	"padjig/sequence"
+	"padjig/sequence/product"
 )
 
 // How much a line did before the demo, so that the pages have something to show.

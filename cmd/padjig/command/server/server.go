@@ -93,7 +93,7 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	s.Site, err = web.New(web.Config{
 		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
 		Report: reporter(cmd.ErrOrStderr()),
-		Boxes: boxes, LoadStandard: o.LoadStandard,
+		Boxes:  boxes, LoadStandard: o.LoadStandard,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("prepare the pages: %w", err)

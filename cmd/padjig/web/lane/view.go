@@ -138,25 +138,8 @@ type saying struct {
 }
 
 func (v saying) step(s station.State) {
-	if s.Phase != station.Running {
-		return
-	}
-	v.out.Done, v.out.Total = s.Done, s.Total
-	if s.Total > 0 {
-		v.out.Count = v.Say("lane.count", s.Done, s.Total)
-	}
-	if s.Step != "" {
-		v.out.Step = v.Say("step." + s.Step)
-	}
-	switch {
-	case s.Left >= time.Minute:
-		v.out.Left = v.Say("lane.left", v.Num(0, s.Left.Minutes()))
-	case s.Left > 0:
-		v.out.Left = v.Say("lane.left.soon")
-	}
-	if s.Ask.Code != "" {
-		v.out.Prompt = v.Say("ask."+string(s.Ask.Code), strings.Join(s.Ask.Keys, ", "))
-	}
+	p := control.ProgressOf(v.Words, s)
+	v.out.Done, v.out.Total, v.out.Step, v.out.Count, v.out.Left, v.out.Prompt = p.Done, p.Total, p.Step, p.Count, p.Left, p.Prompt
 }
 
 // longestLarge is how many letters of a word fit into the panel at full size.

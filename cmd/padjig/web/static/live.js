@@ -34,12 +34,16 @@ const apply = {
   },
   ohms(root, data) {
     put('ohm', data.ohm);
-    put('ohmword', data.word);
-    put('ohmleft', data.left);
+    for (const what of ['word', 'left', 'least', 'most', 'drops', 'count']) put('ohm' + what, data[what]);
   },
   over(root, data, source) {
     source.close(); // else the browser would come back, and ask for what is over
     put('ohmover', data.say);
+  },
+  fresh(root, data, source) { // the page says otherwise now; what somebody has begun to write stays
+    source.close();
+    if (!written()) location.replace(data.go);
+    else root.replaceChildren(Object.assign(document.createElement('a'), {href: data.go, textContent: root.dataset.fresh, className: 'button'}));
   },
   rows(root, data) {
     if (globalThis.padjigRows) {
@@ -56,6 +60,14 @@ const apply = {
 function put(id, text) {
   const el = document.getElementById(id);
   if (el) el.textContent = text;
+}
+
+// written reports whether a form of the page has something in it that is sent nowhere yet.
+function written() {
+  return [...document.querySelectorAll('main form')].some(form => form.id !== 'entry' && [...form.elements].some(el =>
+    el.matches('input[type=checkbox],input[type=radio]') ? el.checked !== el.defaultChecked
+      : el.matches('select') ? [...el.options].some(o => o.selected !== o.defaultSelected && !(o.index === 0 && !el.querySelector('[selected]')))
+        : el.matches('input:not([type=hidden]),textarea') && el.value !== el.defaultValue));
 }
 
 // swap replaces what a part of the page holds and keeps the focus, and what was
