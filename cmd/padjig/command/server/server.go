@@ -17,6 +17,7 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/testrun"
+	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/products"
@@ -33,6 +34,7 @@ type Options struct {
 	Products, Jigs, Hosts, Shifts []string
 	Press, Listen                 string
 	Cert, Key                     string
+	Screen, Distance              string // see legible.Of
 	Baud                          int
 	Lock, Leave, Twice            time.Duration
 	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
@@ -55,6 +57,10 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	shifts, err := shiftTimes(o.Shifts)
 	if err != nil {
 		return nil, err
+	}
+	screen, err := legible.Of(o.Screen, o.Distance)
+	if err != nil {
+		return nil, command.WrongUsef("%w", err)
 	}
 	if len(o.Products) != 1 && len(o.Products) != len(o.Jigs) {
 		return nil, command.WrongUsef("%s for %s: give one for all, or one for each",
@@ -83,6 +89,7 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	}
 	s.Site, err = web.New(web.Config{
 		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
+		Screen: screen,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("prepare the pages: %w", err)

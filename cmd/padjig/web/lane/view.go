@@ -3,7 +3,6 @@ package lane
 import (
 	"cmp"
 	"errors"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -25,7 +24,8 @@ type View struct {
 	Phase     string   `json:"phase"`
 	Sign      string   `json:"-"`     // its shape; that of the signal, or "halt"
 	Word      string   `json:"word"`  // one word, large
-	Long      bool     `json:"-"`     // it has to be smaller to stand in one line
+	Letters   int      `json:"-"`     // in its longest line, see letters
+	Two       bool     `json:"-"`     // it stands in two lines
 	Card      string   `json:"card"`  // the same beside other lanes, where nothing can be scanned
 	Line      string   `json:"line"`  // one sentence
 	Next      string   `json:"next"`  // what to do with the unit
@@ -60,7 +60,11 @@ type View struct {
 	Lift     bool   `json:"lift"`     // it is to go on without a unit that is not placed
 	Stop     bool   `json:"stop"`     // something runs that can be stopped
 	Clear    bool   `json:"clear"`    // something stands that can be taken away
+	Small    string `json:"small"`    // the screen is too small to be read from where people stand; for engineers
 	Token    string `json:"-"`
+
+	SerialLetters int `json:"-"`
+	sounds        []soundView
 }
 
 // findingView is one thing wrong, said for an operator.
@@ -123,6 +127,9 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	said.step(s)
 	said.speak(s)
 	out.Sign = cmp.Or(out.Sign, out.Signal)
+	out.Letters, out.Two = letters(out.Word)
+	out.SerialLetters, _ = letters(cmp.Or(out.Serial, v.Say("lane.nounit")))
+	out.Small, out.sounds = p.small(v), heard(v.Words)
 	if out.Halt != nil && s.Phase == station.Ended && s.Verdict.Purpose == sequence.Production && s.Verdict.Reference == nil {
 		out.Next = out.Halt.Next // and not: scan it again
 	}
@@ -157,13 +164,9 @@ func (v saying) step(s station.State) {
 	}
 }
 
-// longestLarge is how many letters of a word fit into the panel at full size.
-const longestLarge = 8
-
 // set chooses the signal, the word, and the sentences of a key.
 func (v saying) set(signal, key string, args ...any) {
 	v.out.Signal, v.out.Word, v.out.Line = signal, v.Say("word."+key), v.Say("line."+key, args...)
-	v.out.Long = slices.ContainsFunc(strings.Fields(v.out.Word), func(w string) bool { return len([]rune(w)) > longestLarge })
 	if v.out.Card = v.out.Word; v.Has("card." + key) {
 		v.out.Card = v.Say("card." + key)
 	}

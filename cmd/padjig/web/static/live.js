@@ -8,6 +8,7 @@ globalThis.padjigLags = lags;
 const apply = {
   lane(root, data) {
     swap(root, data.html);
+    shown();
     announce(document.getElementById('state'));
   },
   progress(root, data) {
@@ -22,7 +23,8 @@ const apply = {
       bar.max = data.total || 1;
       bar.value = data.done;
     }
-    for (const id of ['step', 'count', 'left', 'prompt', 'line']) put(id, data[id]);
+    for (const id of ['step', 'count', 'left']) put(id, data[id]);
+    if (put('prompt', data.prompt) | put('line', data.line)) shown();
   },
   card(root, data) {
     const card = document.getElementById('card-' + data.lane);
@@ -45,10 +47,16 @@ const apply = {
   },
 };
 
+// put writes a text, and reports whether that is another one than before.
 function put(id, text) {
   const el = document.getElementById(id);
-  if (el) el.textContent = text;
+  if (!el || el.textContent === text) return false;
+  el.textContent = text;
+  return true;
 }
+
+// shown tells that something else is said, within the frame in which it is.
+const shown = () => document.dispatchEvent(new Event('shown'));
 
 // swap replaces what a part of the page holds and keeps the focus and what was
 // typed in it.
