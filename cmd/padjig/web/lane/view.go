@@ -221,14 +221,14 @@ func (v saying) lid(why *station.Refusal) {
 }
 
 func (v saying) waiting(s station.State) {
-	blocked := s.Blocked()
+	blocked, jig := s.Blocked(), cmp.Or(s.Jig.Serial, s.Jig.Name)
 	switch {
 	case errors.Is(s.Jig.Why, station.ErrLetGo):
 		v.set("look", "letgo", s.Jig.Serial)
 	case !s.Jig.Present && s.Jig.Why == nil:
-		v.set("idle", "looking", s.Jig.Name)
+		v.set("idle", "looking", jig)
 	case !s.Jig.Present:
-		v.set("look", "absent", s.Jig.Name)
+		v.set("look", "absent", jig)
 		v.out.Note = cmp.Or(link.RemedyOf(s.Jig.Why), v.out.Note)
 	case blocked != nil && blocked.Stop > 0:
 		v.set("look", "halted")

@@ -4,31 +4,31 @@
 
 const over = el => el.scrollHeight > el.clientHeight + 1;
 const framed = matchMedia('(min-width: 1000px) and (min-height: 700px)');
-const steps = {do: 3, tight: 5};
+const steps = {do: 5, dense: 1, tight: 5};
 
 export function fit() {
   const lane = document.getElementById('state');
   if (!lane) return;
   const say = lane.querySelector('.say');
   const causes = [...say.querySelectorAll('.findings li')];
-  delete lane.dataset.do;
-  delete lane.dataset.tight;
+  for (const name of Object.keys(steps)) delete lane.dataset[name];
   for (const li of causes) li.classList.remove('small');
   if (!framed.matches) return;
   chips(lane.querySelector('.jigline'));
   if (!over(say)) return;
-  for (let n = 1; n <= steps.do; n++) {
-    lane.dataset.do = n;
-    if (!over(say)) return;
-  }
+  const step = name => {
+    for (let n = 1; n <= steps[name]; n++) {
+      lane.dataset[name] = n;
+      if (!over(say)) return true;
+    }
+    return false;
+  };
+  if (step('do')) return;
   for (const li of causes.slice(1).reverse()) {
     li.classList.add('small');
     if (!over(say)) return;
   }
-  for (let n = 1; n <= steps.tight; n++) {
-    lane.dataset.tight = n;
-    if (!over(say)) return;
-  }
+  if (!step('dense')) step('tight');
 }
 
 function chips(line) {

@@ -59,11 +59,13 @@ function put(id, text) {
 const shown = () => document.dispatchEvent(new Event('shown'));
 
 // swap replaces what a part of the page holds and keeps the focus and what was
-// typed in it.
+// typed and opened in it.
 function swap(root, html) {
   const active = document.activeElement;
   const kept = root.contains(active) && active.id ? {id: active.id, value: active.value} : null;
+  const opened = [...root.querySelectorAll('details[open][id]')].map(d => d.id);
   root.innerHTML = html;
+  for (const id of opened) document.getElementById(id)?.setAttribute('open', '');
   const again = kept && document.getElementById(kept.id);
   if (again) {
     if (again.matches('input:not([type=hidden])')) again.value = kept.value;
