@@ -180,8 +180,8 @@ func (v saying) speak(s station.State) {
 	switch s.Phase {
 	case station.Running:
 		v.set("run", "running", s.Unit.Serial)
-		if s.How == sequence.Hand {
-			v.out.Line = v.Say("line.running." + handsOn(s.Ask))
+		if hands := handsOn(s.Ask); s.How == sequence.Hand || hands == "tail" {
+			v.out.Line = v.Say("line.running." + hands)
 		}
 	case station.Storing:
 		v.set("run", "storing", s.Unit.Serial)
@@ -202,7 +202,7 @@ func (v saying) speak(s station.State) {
 		}
 		v.out.Line, v.out.Next = control.Refusal(v.Words, s.Refusal), v.nextOf(s.Refusal)
 	case station.Ended:
-		v.verdict(*s.Verdict)
+		v.verdict(s, *s.Verdict)
 		v.waits(s)
 	default:
 		v.waiting(s)
@@ -268,7 +268,7 @@ func taggable(done station.Done) bool {
 	return done.Outcome == sequence.Fail || len(done.Findings) > 0
 }
 
-func (v saying) verdict(done station.Done) {
+func (v saying) verdict(s station.State, done station.Done) {
 	v.out.Stored, v.out.Seconds = done.ID.String(), seconds(v.Words, time.Duration(done.Duration))
 	v.out.Simulated = done.Simulated
 	v.out.Findings = findings(v.Words, done.Findings)
@@ -281,7 +281,7 @@ func (v saying) verdict(done station.Done) {
 	case done.Reference != nil:
 		v.referenceVerdict(done)
 	case done.Purpose != sequence.Production:
-		v.stage(done)
+		v.stage(s, done)
 	case done.Outcome == sequence.Pass:
 		v.set("pass", "pass")
 	case done.Outcome == sequence.Fail:
@@ -335,8 +335,8 @@ func (v saying) stopped(done station.Done) {
 }
 
 // stage says what came of a stage of a returns case. What is good there has not
-// passed, and what was stopped has found nothing v.out.
-func (v saying) stage(done station.Done) {
+// passed, and what was stopped has found nothing out: how far it came is said.
+func (v saying) stage(s station.State, done station.Done) {
 	what := v.Say("purpose." + page.Key(string(done.Purpose)))
 	switch done.Outcome {
 	case sequence.Aborted, sequence.Reseat:
@@ -344,11 +344,17 @@ func (v saying) stage(done station.Done) {
 		v.set(signal, string(done.Outcome))
 		v.stopped(done)
 		v.out.Line += " " + v.Say("line.stage.again", what)
+		if s.Total > 0 && v.out.Signal == "look" {
+			v.out.Line += " " + v.Say("line.stage.far", v.Say("step."+s.Step), s.Done, s.Total)
+		}
 		v.out.Next = v.Say("next.stage." + string(done.Outcome))
 		return
 	}
 	v.set("idle", "stage", what, len(done.Findings))
-	if len(done.Findings) == 0 {
+	switch {
+	case done.Outcome == sequence.Incomplete:
+		v.out.Line = v.Say("line.stage.part", what, len(done.Findings))
+	case len(done.Findings) == 0:
 		v.out.Line = v.Say("line.stage.nothing", what)
 	}
 }
