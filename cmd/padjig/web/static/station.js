@@ -2,7 +2,7 @@
 // saying what the station answered.
 import {listen} from './scanner.js';
 import {follow} from './live.js';
-import {sound, initSound} from './sound.js';
+import {sound, tryAll, initSound} from './sound.js';
 
 const body = document.body;
 
@@ -52,7 +52,7 @@ async function post(path, fields) {
 
 function act(what) {
   if (what === 'sound') document.getElementById('sound')?.click();
-  if (what === 'test') for (const [i, s] of ['pass', 'fail', 'reseat', 'harness', 'look'].entries()) sound(s, i * 1.2);
+  if (what === 'test') tryAll(document.getElementById('sounds')?.dataset ?? {}, say);
 }
 
 document.addEventListener('submit', event => {
@@ -71,6 +71,7 @@ document.addEventListener('submit', event => {
 
 document.addEventListener('click', event => {
   if (event.target.closest('[data-print]')) print();
+  if (event.target.closest('#sounds')) act('test');
 });
 
 // A tag that was asked for by a scan is printed at once, and the screen goes back.
