@@ -152,8 +152,9 @@ function regain(root) {
   root.hidden = false;
   gone.hidden = true;
   const said = document.getElementById('said');
-  if (said.textContent === document.getElementById('lost').dataset.untaken) said.textContent = '';
+  if (said.textContent.startsWith(document.getElementById('lost').dataset.untaken)) said.textContent = '';
   listening(true);
+  document.dispatchEvent(new Event('back'));
 }
 
 // listening says at the field for scans whether anything is taken.

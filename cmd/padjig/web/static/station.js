@@ -20,9 +20,11 @@ export function say(text) {
 // there: it would be taken later, when nobody expects it. For what waits behind
 // another the station sees when this page last heard of it.
 let last = Promise.resolve();
+const missed = []; // what was scanned while the station was gone
 export function send(path, fields) {
   if (body.dataset.live === 'off') {
-    say(document.getElementById('lost')?.dataset.untaken);
+    if (fields.text && !/^PJ/.test(fields.text)) missed.push(fields.text); // nobody's badge is shown
+    say([document.getElementById('lost')?.dataset.untaken, missed.join(', ')].filter(Boolean).join(' '));
     sound('look');
     return last;
   }
@@ -80,6 +82,13 @@ if (now) {
   addEventListener('afterprint', () => location.replace(now.dataset.printNow));
   addEventListener('load', () => print());
 }
+
+// What was not taken is said once more when the station is back, until something is.
+document.addEventListener('back', () => {
+  if (!missed.length) return;
+  say(document.getElementById('gone')?.dataset.missed + ' ' + missed.splice(0).join(', '));
+  sound('look');
+});
 
 initSound();
 listen(text => send('/scan', {text}));
