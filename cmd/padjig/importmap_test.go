@@ -218,7 +218,7 @@ var importMap = map[string][]string{
 		"results/answers/charts", "results/answers/gauge", "results/answers/probes", "results/floor", "results/lines",
 		"results/report", "results/report/chart", "results/runs", "results/studies", "sequence/decide",
 		"sequence/product"},
-	"cmd/padjig/web/webtest": {"cmd/padjig/account", "cmd/padjig/station", "cmd/padjig/web", "cmd/padjig/web/door",
+	"cmd/padjig/web/webtest": {"cmd/padjig/account", "cmd/padjig/legible", "cmd/padjig/station", "cmd/padjig/web", "cmd/padjig/web/door",
 		"cmd/padjig/web/lane", "cmd/padjig/web/page", "cmd/padjig/web/products", "fixture", "fixture/jigsim",
 		"fixture/jigsim/world", "fixture/link", "fixture/quantity", "fixture/simport", "fixture/wire", "results",
 		"results/accounts", "results/fails", "results/returns", "sequence", "sequence/product"},

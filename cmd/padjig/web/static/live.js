@@ -1,7 +1,8 @@
 // Live pages: the stream of events of what they show.
 import {sound} from './sound.js';
 
-// Milliseconds from a change at the station to the picture, the last 500.
+// Milliseconds from a change at the station to the picture of it, with what it was:
+// a signal, keys, or nothing to be seen; the last 2,000.
 export const lags = [];
 globalThis.padjigLags = lags;
 
@@ -111,7 +112,7 @@ export function follow(root, screen) {
       const data = JSON.parse(event.data);
       apply[name](root, data, source);
       regain(root); // not before it shows what is so now
-      if (data.at) requestAnimationFrame(() => note(Date.now() - data.at / 1000));
+      if (data.at) painted(() => note(kindOf(name, data), Date.now() - data.at / 1000));
     });
   }
   source.onopen = () => {
@@ -179,7 +180,22 @@ async function again(root, screen) {
   }
 }
 
-function note(ms) {
-  lags.push(ms);
-  if (lags.length > 500) lags.shift();
+function kindOf(name, data) {
+  if (name === 'lane') return document.getElementById('state')?.dataset.signal;
+  return data.keys?.length ? 'keys' : 'nothing';
+}
+
+// painted calls back when the next picture has been drawn: a message that is sent as it
+// begins is delivered behind it.
+function painted(then) {
+  requestAnimationFrame(() => {
+    const channel = new MessageChannel();
+    channel.port1.onmessage = then;
+    channel.port2.postMessage(null);
+  });
+}
+
+function note(kind, ms) {
+  lags.push([kind, ms]);
+  if (lags.length > 2000) lags.shift();
 }

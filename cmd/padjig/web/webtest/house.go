@@ -24,6 +24,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/door"
@@ -68,6 +69,7 @@ type House struct {
 	Jigs    []*jigsim.Jig
 	Lang    string // of who asks
 	LeaveIn bool   // whoever scans leaves the unit before in the jig
+	Screen  legible.Screen
 }
 
 // At has somebody visit a station with so many lanes, whose product's file has
@@ -137,7 +139,7 @@ func (h *House) Serve() {
 	var err error
 	h.Site, err = web.New(web.Config{
 		Store: h.Store, Lanes: h.Lanes, Hosts: []string{OurHost}, LockAfter: time.Hour,
-		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}},
+		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}}, Screen: h.Screen,
 	})
 	require.NoError(h, err)
 	h.Handler = h.Site.Handler()
