@@ -63,6 +63,8 @@ type View struct {
 	Small    string `json:"small"`    // the screen is too small to be read from where people stand; for engineers
 	Token    string `json:"-"`
 
+	Products []string `json:"products,omitempty"` // that could be tested here in place of this one; of the whole page alone
+
 	SerialLetters int `json:"-"`
 	sounds        []soundView
 }
@@ -185,6 +187,8 @@ func (v saying) speak(s station.State) {
 		}
 	case station.Storing:
 		v.set("run", "storing", s.Unit.Serial)
+	case station.Changing:
+		v.set("run", "changing")
 	case station.Exclusive:
 		v.set("run", "lent", s.Unit.Serial)
 	case station.Lid:
