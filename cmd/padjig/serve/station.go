@@ -80,10 +80,6 @@ func (o *stationFlags) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	if screen, err := legible.Of(o.Screen, o.Distance); err == nil && screen.TooSmall() {
-		fmt.Fprintf(cmd.ErrOrStderr(), "padjig: a screen of %s is too small to be read from %s: from %.1f m it is; "+
-			"give the operator a larger one, or say --distance\n", o.Screen, o.Distance, screen.Farthest()/1000)
-	}
 	listener, err := o.Hear(cmd.Context(), store)
 	if err != nil {
 		return err

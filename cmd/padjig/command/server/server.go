@@ -3,6 +3,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"crypto/tls"
 	"errors"
@@ -62,6 +63,10 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	screen, err := legible.Of(o.Screen, o.Distance)
 	if err != nil {
 		return nil, command.WrongUsef("%w", err)
+	}
+	if screen.TooSmall() {
+		fmt.Fprintf(cmd.ErrOrStderr(), "padjig: a screen of %s is too small to be read from %s, from %.1f m it is: "+
+			"give the operator a larger one, or say --distance\n", o.Screen, cmp.Or(o.Distance, legible.UsualDistance), screen.Farthest()/1000)
 	}
 	if len(o.Products) != 1 && len(o.Products) != len(o.Jigs) {
 		return nil, command.WrongUsef("%s for %s: give one for all, or one for each",

@@ -6,10 +6,18 @@ const over = el => el.scrollHeight > el.clientHeight + 1;
 const framed = matchMedia('(min-width: 1000px) and (min-height: 700px)');
 const steps = {do: 5, dense: 1, tight: 5};
 
+// What is said may also get less room, as when a form beneath it is refused with a message.
+let watched = null;
+const watcher = new ResizeObserver(() => fit());
+
 export function fit() {
   const lane = document.getElementById('state');
   if (!lane) return;
   const say = lane.querySelector('.say');
+  if (watched !== say) {
+    watcher.disconnect();
+    watcher.observe(watched = say);
+  }
   const causes = [...say.querySelectorAll('.findings li')];
   for (const name of Object.keys(steps)) delete lane.dataset[name];
   for (const li of causes) li.classList.remove('small');
