@@ -10,6 +10,7 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/server"
+	"padjig/cmd/padjig/legible"
 )
 
 // stationFlags are those of padjig station.
@@ -58,6 +59,8 @@ whatever the file says by now.`,
 	f.StringSliceVar(&o.Shifts, "shifts", nil, "`TIMES` at which shifts begin, such as 06:00,14:00,22:00 (default midnight)")
 	f.DurationVar(&o.Lock, "lock", 10*time.Minute, "time after which a verdict left alone asks for\nthe unit again, 0 for never")
 	f.DurationVar(&o.Leave, "leave", time.Hour, "time after which a person who does nothing is\nlogged off, 0 for never")
+	f.StringVar(&o.Screen, "screen", legible.UsualScreen, "`SIZE` of the screen: its diagonal as 24in, or its width as 531mm")
+	f.StringVar(&o.Distance, "distance", legible.UsualDistance, "`LENGTH` from which the screen is read; letters are made as large as that needs")
 	command.BaudFlag(cmd, &o.Baud)
 	command.StoreFlag(cmd, &o.store)
 	command.Needs(cmd, "product", "jig")

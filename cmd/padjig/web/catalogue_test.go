@@ -84,6 +84,7 @@ func TestKeysOfCodesExist(t *testing.T) {
 	}
 	for _, code := range []sequence.AskCode{
 		sequence.AskEachKey, sequence.AskLetGo, sequence.AskAgain, sequence.AskOne, sequence.AskEnough, sequence.AskNowhere, sequence.AskNext, sequence.AskHandsOff,
+		sequence.AskUnseen, sequence.AskFlexSoon, sequence.AskFlex, sequence.AskFlexOver,
 	} {
 		keys = append(keys, "ask."+string(code))
 	}

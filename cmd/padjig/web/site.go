@@ -5,6 +5,7 @@ import (
 	"sync"
 	"time"
 
+	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/desk"
@@ -32,6 +33,8 @@ type Config struct {
 	LockAfter time.Duration
 	// Sources are the product files the station was started with, by code.
 	Sources map[string]products.Source
+	// Screen is what the lanes are looked at on, the usual one where nothing is said.
+	Screen legible.Screen
 	// Report takes a line about what went wrong in the station itself, for whoever runs it;
 	// nil for nobody. It may be called from several requests at once.
 	Report func(line string)
@@ -68,6 +71,12 @@ func New(c Config) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
+	if c.Screen.Distance == 0 {
+		if c.Screen, err = legible.Of("", ""); err != nil {
+			return nil, err
+		}
+	}
+	files.hold("screen.css", []byte(c.Screen.Style()))
 	s := &Site{
 		hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), text: text, assets: files, over: make(chan struct{}),
 		door: door.New(c.Store, c.Secure, c.LockAfter), report: c.Report,
@@ -86,7 +95,7 @@ func New(c Config) (*Site, error) {
 // subjects gathers what there is to see and to do; their order is that of the menu.
 func (s *Site) subjects(c Config) (all page.Set) {
 	lanes := control.New(c.Lanes)
-	lane := lane.New(c.Store, lanes)
+	lane := lane.New(c.Store, lanes, c.Screen)
 	for _, one := range []page.Set{
 		s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes, c.Boxes, c.LoadStandard),
 		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes),

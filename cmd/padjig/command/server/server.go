@@ -3,6 +3,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"crypto/tls"
 	"errors"
@@ -18,6 +19,7 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/testrun"
+	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/products"
@@ -37,6 +39,7 @@ type Options struct {
 	Boxes                         []string // files of reference boxes at hand
 	Press, Listen                 string
 	Cert, Key                     string
+	Screen, Distance              string // see legible.Of
 	Baud                          int
 	Lock, Leave, Twice            time.Duration
 	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
@@ -60,6 +63,14 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	shifts, err := shiftTimes(o.Shifts)
 	if err != nil {
 		return nil, err
+	}
+	screen, err := legible.Of(o.Screen, o.Distance)
+	if err != nil {
+		return nil, command.WrongUsef("%w", err)
+	}
+	if screen.TooSmall() {
+		fmt.Fprintf(cmd.ErrOrStderr(), "padjig: a screen of %s is too small to be read from %s, from %.1f m it is: "+
+			"give the operator a larger one, or say --distance\n", o.Screen, cmp.Or(o.Distance, legible.UsualDistance), screen.Farthest()/1000)
 	}
 	if len(o.Products) != 1 && len(o.Products) != len(o.Jigs) {
 		return nil, command.WrongUsef("%s for %s: give one for all, or one for each",
@@ -92,8 +103,8 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	}
 	s.Site, err = web.New(web.Config{
 		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
-		Report: reporter(cmd.ErrOrStderr()),
-		Boxes:  boxes, LoadStandard: o.LoadStandard,
+		Report: reporter(cmd.ErrOrStderr()), Screen: screen,
+		Boxes: boxes, LoadStandard: o.LoadStandard,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("prepare the pages: %w", err)

@@ -3,6 +3,7 @@
 package lane
 
 import (
+	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
@@ -14,16 +15,17 @@ const All = "/"
 
 // Pages are those of the lanes.
 type Pages struct {
-	store *results.Store
-	lanes *control.Lanes
-	hands hands
+	store  *results.Store
+	lanes  *control.Lanes
+	screen legible.Screen
+	hands  hands
 
 	choices choices
 }
 
-// New makes the pages.
-func New(store *results.Store, lanes *control.Lanes) *Pages {
-	return &Pages{store: store, lanes: lanes}
+// New makes the pages, for a screen.
+func New(store *results.Store, lanes *control.Lanes, screen legible.Screen) *Pages {
+	return &Pages{store: store, lanes: lanes, screen: screen}
 }
 
 // Set is what there is to see and to do.

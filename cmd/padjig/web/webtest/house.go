@@ -24,6 +24,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/door"
@@ -69,6 +70,7 @@ type House struct {
 	Lang    string            // of who asks
 	LeaveIn bool              // whoever scans leaves the unit before in the jig
 	Report  func(line string) // takes what goes wrong in the site; see [web.Config]
+	Screen  legible.Screen
 }
 
 // At has somebody visit a station with so many lanes, whose product's file has
@@ -139,7 +141,8 @@ func (h *House) Serve() {
 	var err error
 	h.Site, err = web.New(web.Config{
 		Store: h.Store, Lanes: h.Lanes, Hosts: []string{OurHost}, LockAfter: time.Hour,
-		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}}, Report: h.Report,
+		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}},
+		Screen:  h.Screen, Report: h.Report,
 	})
 	require.NoError(h, err)
 	h.Handler = h.Site.Handler()
