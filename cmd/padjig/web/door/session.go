@@ -70,10 +70,10 @@ func (d *Door) personOf(ctx context.Context, token string, use bool) (*page.Pers
 	now := time.Now()
 	if now.Sub(open.At) > longestSession || use && d.sessions.touch(open.Seq, now, d.lockAfter) {
 		d.sessions.forget(open.Seq)
-		return nil, d.store.Accounts.EndSession(ctx, open.Seq)
+		return nil, d.store.Accounts.EndSession(ctx, open.Seq, "")
 	}
 	a, err := d.desk.Account(ctx, open.Name)
-	if err != nil || a == nil {
+	if err != nil || a == nil || a.Locked {
 		return nil, err
 	}
 	return &page.Person{
@@ -119,5 +119,5 @@ func (d *Door) Leave(v *page.Visit) error {
 	}
 	d.sessions.forget(v.Person.Session)
 	v.SetCookie(d.sessionCookie("", -1))
-	return d.store.Accounts.EndSession(v.Ctx(), v.Person.Session)
+	return d.store.Accounts.EndSession(v.Ctx(), v.Person.Session, "")
 }
