@@ -321,7 +321,7 @@ func TestALooseningIsApprovedByASecondPerson(t *testing.T) {
 		assert.Contains(h, page, "Your turn")
 		page = h.Page("engineer", "/products/GCC-20")
 		assert.NotContains(h, page, "Approve D")
-		assert.Contains(h, page, "Now it is the turn of one of: quality.")
+		assert.Contains(h, page, "Now one of these has to approve it: quality.")
 
 		// Who has an account of the proposer has no turn.
 		require.NoError(h, h.Store.Accounts.SaveAccountEvent(h.Context(), accounts.AccountEvent{
