@@ -1,13 +1,11 @@
 package product
 
 import (
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -109,37 +107,4 @@ func TestSentencesFitTheirArguments(t *testing.T) {
 		delete(unseen, c)
 	}
 	assert.Empty(t, unseen, "nothing makes these")
-}
-
-// Each mistake can be said in German with the same arguments.
-func TestMistakesInGerman(t *testing.T) {
-	verbs := regexp.MustCompile(`%(?:\[(\d)\])?[a-zA-Z]`)
-	used := func(sentence string) (out []string) {
-		for i, m := range verbs.FindAllStringSubmatch(strings.ReplaceAll(sentence, "%%", ""), -1) {
-			place := m[1]
-			if place == "" {
-				place = strconv.Itoa(i + 1)
-			}
-			out = append(out, place+m[0][len(m[0])-1:])
-		}
-		slices.Sort(out)
-		return slices.Compact(out)
-	}
-	for code, english := range sentences {
-		assert.Equal(t, used(english), used(german[code]), "%s", code)
-	}
-	assert.Len(t, german, len(sentences))
-	_, err := Parse("a.yaml", []byte("product: FAN-4\ntail: R1 R2 C1 C9\nmatrix: {rows: R1 R2, columns: C1 C2, keys: {a: 1}}\nlimts: 1"))
-	list, is := errors.AsType[Mistakes](err)
-	require.True(t, is)
-	for _, m := range list {
-		said := InWords("de", m)
-		assert.NotEqual(t, m.Message, said)
-		assert.NotContains(t, said, "%!")
-		assert.Equal(t, m.Message, InWords("en", m))
-	}
-	_, err = Parse("a.yaml", []byte("product: \"FAN-4\nlines: [a"))
-	list, is = errors.AsType[Mistakes](err)
-	require.True(t, is)
-	assert.Contains(t, InWords("de", list[0]), "schließen")
 }

@@ -15,6 +15,7 @@ import (
 	"padjig/results/releases"
 	"padjig/sequence/devicetree"
 	"padjig/sequence/product"
+	"padjig/sequence/product/mistakes"
 	"padjig/sequence/revise"
 )
 
@@ -117,8 +118,8 @@ func (p *pages) starts(v *page.Visit, code string) (out []start, err error) {
 // editor looks at a draft.
 func (p *pages) editor(v *page.Visit, d releases.Draft) (Editor, error) {
 	out := Editor{Code: d.Code, By: v.Person.Name, Text: d.Source, Version: d.Version, Kept: d.At, Changes: []group{}, Others: []draftView{}}
-	of, mistakes := read(v, d.Code, d.Source)
-	out.Mistakes = mistakes
+	of, wrong := read(v, d.Code, d.Source)
+	out.Mistakes = wrong
 	if of != nil {
 		if err := p.compare(v, &out, of); err != nil {
 			return out, err
@@ -187,7 +188,7 @@ func read(v *page.Visit, code, text string) (*product.Product, []mistakeView) {
 	}
 	var out []mistakeView
 	for _, m := range list {
-		one := mistakeView{Line: m.Line, Column: m.Column, Message: product.InWords(v.Lang, m)}
+		one := mistakeView{Line: m.Line, Column: m.Column, Message: mistakes.In(v.Lang, m)}
 		if m.Line >= 1 && m.Line <= len(lines) {
 			one.Source = strings.TrimRight(lines[m.Line-1], "\r")
 			one.Mark = strings.Repeat(" ", max(m.Column-1, 0)) + "▲"

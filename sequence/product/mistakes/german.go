@@ -1,17 +1,18 @@
-package product
+// Package mistakes says the mistakes in a product file in the languages of the pages.
+package mistakes
 
 import "padjig/sequence/fields"
 
-// InWords says a mistake in a language, by its tag; what there is no German for, and every
+// In says a mistake in a language, by its tag; what there is no German for, and every
 // other language, is said in English.
-func InWords(lang string, m Mistake) string {
+func In(lang string, m fields.Mistake) string {
 	if lang == "de" {
 		return fields.German(m, german)
 	}
 	return m.Message
 }
 
-// german words every mistake as [sentences] does. The words of the file itself stay as
+// german words every mistake as package product does in English. The words of the file itself stay as
 // they are written there.
 var german = map[fields.Code]string{
 	"file.large":  "die Datei ist größer als %d KiB, was keine Tastatur braucht; ist es eine Produktdatei?",
