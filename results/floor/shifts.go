@@ -135,7 +135,7 @@ type PlanMistake struct {
 // planSentences words them.
 var planSentences = map[string]string{
 	"zone":    "time zone %q is not known: write one such as Europe/Vienna",
-	"nobody":  "nobody is named who set the shifts",
+	"by":      "nobody is named who set the shifts",
 	"none":    "there is no shift",
 	"unnamed": "shift %d has no name",
 	"twice":   "two shifts are called %q",
@@ -150,7 +150,7 @@ func (p ShiftPlan) Wrong() []PlanMistake {
 		add("zone", -1, p.Zone)
 	}
 	if p.By == "" {
-		add("nobody", -1)
+		add("by", -1)
 	}
 	if len(p.Shifts) == 0 {
 		add("none", -1)

@@ -68,26 +68,30 @@ func TestTheShiftPlanIsSet(t *testing.T) {
 		for day := range 5 {
 			good = append(good, "days-0", fmt.Sprint(day))
 		}
-		set := func(pairs ...string) (v floor.Plan) {
-			w := h.Send("quality", "/shifts", "application/json", pairs...)
-			require.Equal(h, 200, w.Code, w.Body)
-			h.Decode(w, &v)
-			return v
+		refused := func(pairs ...string) map[string]string {
+			code, said := h.Post("quality", "/shifts", pairs...)
+			assert.Equal(h, 422, code)
+			at := map[string]string{}
+			for _, m := range said.Fields {
+				at[m.Field] = m.Say
+			}
+			return at
 		}
-		v := set("zone", "Mars", "reason", "x", "name-0", "early", "begins-0", "6", "ends-0", "14:00", "days-0", "0", "name-1", "late", "begins-1", "13:00", "ends-1", "22:00")
-		assert.Len(h, v.Mistakes, 2, "zone and reason: %v", v.Mistakes)
-		assert.Equal(h, "Mars", v.Zone)
-		assert.Contains(h, v.Rows[0].Mistakes[0], "“6” is no time of day")
-		assert.Contains(h, v.Rows[1].Mistakes[0], "Choose the days")
-		v = set(append(good, "name-5", "late", "begins-5", "13:00", "ends-5", "22:00", "days-5", "4")...)
-		assert.Contains(h, v.Rows[2].Mistakes[0], "early 06:00-14:00 mon-fri and late 13:00-22:00 fri overlap")
-		assert.Equal(h, "13:00", v.Rows[2].Begins, "what was typed stays")
-		assert.NotEmpty(h, set("zone", "UTC", "reason", "nothing at all").Mistakes)
+		at := refused("zone", "Mars", "reason", "x", "name-0", "early", "begins-0", "6", "ends-0", "14:00", "days-0", "0", "name-1", "late", "begins-1", "13:00", "ends-1", "22:00")
+		assert.Len(h, at, 4, "%v", at)
+		assert.Contains(h, at["zone"], "“Mars” is not known")
+		assert.Contains(h, at["reason"], "8 letters")
+		assert.Contains(h, at["begins-0"], "“6” is no time of day")
+		assert.Contains(h, at["days-1"], "Choose the days")
+		at = refused(append(good, "name-5", "late", "begins-5", "13:00", "ends-5", "22:00", "days-5", "4")...)
+		assert.Equal(h, map[string]string{"name-5": "The shifts early 06:00-14:00 mon-fri and late 13:00-22:00 fri overlap."}, at)
+		assert.NotEmpty(h, refused("zone", "UTC", "reason", "nothing at all")["name-0"])
 		none, err := h.Store.Floor.Shifts(h.Context())
 		require.NoError(h, err)
 		assert.Nil(h, none, "nothing of it was set")
 
 		require.Equal(h, 303, h.Send("quality", "/shifts", "text/html", good...).Code)
+		var v floor.Plan
 		h.Get("engineer", "/shifts", &v)
 		assert.True(h, v.Set)
 		assert.Equal(h, "quality", v.By)

@@ -114,7 +114,7 @@ func (p *pages) changeLots(v *page.Visit) (page.Answer, error) {
 			continue
 		}
 		if why := noLot(lot, state); why != "" {
-			return page.Answer{}, page.Wrong(v.Say(why, m.Say, lot))
+			return page.Answer{}, page.WrongField(m.Name, v.Say(why, m.Say, lot))
 		}
 		changed[m.Name] = lot
 	}

@@ -13,27 +13,24 @@ import (
 
 // Plan is the plan of the shifts, as it is or as it was typed.
 type Plan struct {
-	Zone     string    `json:"zone"`
-	By       string    `json:"by"`
-	At       time.Time `json:"at"`
-	Reason   string    `json:"reason"`
-	Why      string    `json:"-"` // reason as it was typed
-	Rows     []Row     `json:"rows"`
-	Mistakes []string  `json:"mistakes"` // of the plan itself
-	Coming   []Coming  `json:"coming"`   // shifts of the next days
-	Clocks   []Coming  `json:"clocks"`   // shifts within which clocks change, in the next year
-	Set      bool      `json:"set"`      // there is a plan
+	Zone   string    `json:"zone"`
+	By     string    `json:"by"`
+	At     time.Time `json:"at"`
+	Reason string    `json:"reason"`
+	Rows   []Row     `json:"rows"`
+	Coming []Coming  `json:"coming"` // shifts of the next days
+	Clocks []Coming  `json:"clocks"` // shifts within which clocks change, in the next year
+	Set    bool      `json:"set"`    // there is a plan
 }
 
 // Row is a shift as a form has it.
 type Row struct {
-	Number   int           `json:"-"`
-	Name     string        `json:"name"`
-	Begins   string        `json:"begins"`
-	Ends     string        `json:"ends"`
-	Days     []page.Option `json:"-"`
-	Words    string        `json:"days"`
-	Mistakes []string      `json:"mistakes"`
+	Number int           `json:"-"`
+	Name   string        `json:"name"`
+	Begins string        `json:"begins"`
+	Ends   string        `json:"ends"`
+	Days   []page.Option `json:"-"`
+	Words  string        `json:"days"`
 }
 
 // Coming is a shift on a day.
@@ -128,70 +125,65 @@ func coming(plan floor.ShiftPlan) (next, clocks []Coming) {
 	return next, clocks
 }
 
-// setPlan sets when the shifts are from now on. A plan that cannot be is shown as it was
-// typed, with what is wrong beside each shift.
+// setPlan sets when the shifts are from now on; what is wrong is said at each shift.
 func (p *pages) setPlan(v *page.Visit) (page.Answer, error) {
-	typed := Plan{Zone: v.Text("zone"), Why: v.Text("reason")}
-	plan := floor.ShiftPlan{Zone: typed.Zone, By: v.Person.Name, Reason: typed.Why}
-	of := []int{} // row of each shift
-	unread := false
+	plan := floor.ShiftPlan{Zone: v.Text("zone"), By: v.Person.Name}
+	var wrong []page.Mistake
+	add := func(field, say string) { wrong = append(wrong, page.Mistake{Field: field, Say: say}) }
+	var of []string // what stands behind the names of the fields of each shift
+	typed := false
 	for i := range mostRows {
-		field := func(name string) string { return v.Text(name + "-" + strconv.Itoa(i)) }
-		if field("name") == "" && field("begins") == "" && field("ends") == "" {
+		row := "-" + strconv.Itoa(i)
+		if v.Text("name"+row) == "" && v.Text("begins"+row) == "" && v.Text("ends"+row) == "" {
 			continue
 		}
-		shift, wrong := read(v, i, field)
-		row := Row{Name: field("name"), Begins: field("begins"), Ends: field("ends"), Days: dayOptions(v, shift.Days), Mistakes: wrong}
-		typed.Rows = append(typed.Rows, row)
-		if len(wrong) > 0 {
-			unread = true
-			continue
+		typed = true
+		if shift, good := read(v, row, add); good {
+			plan.Shifts, of = append(plan.Shifts, shift), append(of, row)
 		}
-		plan.Shifts, of = append(plan.Shifts, shift), append(of, len(typed.Rows)-1)
 	}
 	for _, m := range plan.Wrong() {
-		if m.Code == "none" && unread {
-			continue
-		}
 		say := v.Say("shiftplan.wrong."+m.Code, m.Args...)
-		if m.Shift < 0 {
-			typed.Mistakes = append(typed.Mistakes, say)
-			continue
+		switch {
+		case m.Shift >= 0:
+			add("name"+of[m.Shift], say)
+		case m.Code != "none":
+			add(m.Code, say)
+		case !typed:
+			add("name-0", say)
 		}
-		row := &typed.Rows[of[m.Shift]]
-		row.Mistakes = append(row.Mistakes, say)
-		unread = true
 	}
-	if len([]rune(typed.Why)) < page.ShortestReason {
-		typed.Mistakes = append(typed.Mistakes, v.Say("override.reason", page.ShortestReason))
+	var err error
+	if plan.Reason, err = v.Reason(); err != nil {
+		add("reason", err.Error())
 	}
-	if unread || len(typed.Mistakes) > 0 {
-		return page.Answer{Show: planPage, View: typed.spared(v)}, nil
+	if err := page.WrongFields(wrong...); err != nil {
+		return page.Answer{}, err
 	}
 	return page.Answer{Go: planPath}, p.store.Floor.SaveShifts(v.Ctx(), plan)
 }
 
 // read reads one shift of the form.
-func read(v *page.Visit, i int, field func(string) string) (s floor.Shift, wrong []string) {
-	s.Name = strings.Join(strings.Fields(field("name")), " ")
+func read(v *page.Visit, row string, wrong func(field, say string)) (s floor.Shift, good bool) {
+	good = true
+	s.Name = strings.Join(strings.Fields(v.Value("name"+row)), " ")
 	var days []int
-	for _, day := range v.Values("days-" + strconv.Itoa(i)) {
+	for _, day := range v.Values("days" + row) {
 		if n, err := strconv.Atoi(day); err == nil && n >= 0 && n < 7 {
 			days = append(days, n)
 		}
 	}
 	if s.Days = floor.OnDays(days...); len(days) == 0 {
-		wrong = append(wrong, v.Say("shiftplan.nodays"))
+		wrong("days"+row, v.Say("shiftplan.nodays"))
+		good = false
 	}
-	for _, end := range []struct {
-		name string
-		into *int
-	}{{"begins", &s.Begins}, {"ends", &s.Ends}} {
-		minute, err := floor.MinuteOf(field(end.name))
+	for name, into := range map[string]*int{"begins": &s.Begins, "ends": &s.Ends} {
+		minute, err := floor.MinuteOf(v.Text(name + row))
 		if err != nil {
-			wrong = append(wrong, v.Say("shiftplan.notime", field(end.name)))
+			wrong(name+row, v.Say("shiftplan.notime", v.Text(name+row)))
+			good = false
 		}
-		*end.into = minute
+		*into = minute
 	}
-	return s, wrong
+	return s, good
 }

@@ -138,7 +138,7 @@ func (p *pages) decide(v *page.Visit, events ...accounts.AccountEvent) (page.Ans
 	err := p.store.Accounts.Decide(v.Ctx(), events...)
 	name := events[0].Name
 	if like, is := errors.AsType[*accounts.LikeAnother](err); is {
-		return page.Answer{}, page.Wrong(v.Say("accounts.like", like.Name))
+		return page.Answer{}, page.WrongField("name", v.Say("accounts.like", like.Name))
 	}
 	switch {
 	case errors.Is(err, accounts.ErrLastEngineer):
@@ -163,7 +163,7 @@ const longestName = 60
 func (p *pages) add(v *page.Visit) (page.Answer, error) {
 	name := strings.Join(strings.Fields(v.Value("name")), " ")
 	if n := len([]rune(name)); n == 0 || n > longestName || strings.ContainsFunc(name, unicode.IsControl) {
-		return page.Answer{}, page.Wrong(v.Say("accounts.name", longestName))
+		return page.Answer{}, page.WrongField("name", v.Say("accounts.name", longestName))
 	}
 	role, err := roleOf(v)
 	if err != nil {
@@ -174,7 +174,7 @@ func (p *pages) add(v *page.Visit) (page.Answer, error) {
 		return page.Answer{}, err
 	}
 	if slices.ContainsFunc(all, func(a accounts.Account) bool { return a.Name == name }) { // the terminal changes it: here that has its own forms
-		return page.Answer{}, page.Conflict(v.Say("accounts.known", name))
+		return page.Answer{}, page.WrongField("name", v.Say("accounts.known", name))
 	}
 	made := accounts.AccountEvent{Name: name, Kind: accounts.AccountRole, Role: string(role)}
 	if v.Value("way") == "badge" {
@@ -190,7 +190,7 @@ func (p *pages) add(v *page.Visit) (page.Answer, error) {
 func roleOf(v *page.Visit) (account.Role, error) {
 	role := account.Role(v.Value("role"))
 	if !slices.Contains(account.Roles, role) {
-		return "", page.Wrong(v.Say("accounts.norole"))
+		return "", page.WrongField("role", v.Say("accounts.norole"))
 	}
 	return role, nil
 }
@@ -198,11 +198,11 @@ func roleOf(v *page.Visit) (account.Role, error) {
 // passwordOf is a password that was typed twice, as it is kept.
 func passwordOf(v *page.Visit) (hash string, err error) {
 	if v.Value("password") != v.Value("again") {
-		return "", page.Wrong(v.Say("accounts.differ"))
+		return "", page.WrongField("again", v.Say("accounts.differ"))
 	}
 	hash, err = account.HashPassword(v.Value("password"))
 	if refused, is := errors.AsType[*account.PasswordRefused](err); is {
-		err = page.Wrong(v.Say("accounts.password."+refused.Why, refused.Have, refused.Bound))
+		err = page.WrongField("password", v.Say("accounts.password."+refused.Why, refused.Have, refused.Bound))
 	}
 	return hash, err
 }

@@ -275,10 +275,7 @@ func (p *pages) begun(v *page.Visit, d releases.Draft) (page.Answer, error) {
 
 // NewProduct is the form for a product that there is not yet.
 type NewProduct struct {
-	Code     string   `json:"code"`
-	Text     string   `json:"text"` // a devicetree source
-	Mistakes []string `json:"mistakes"`
-	Like     []string `json:"like"` // products to begin from
+	Like []string `json:"like"` // products to begin from
 }
 
 func (p *pages) newProduct(v *page.Visit) (any, error) {
@@ -299,10 +296,10 @@ func (p *pages) newProduct(v *page.Visit) (any, error) {
 func (p *pages) begin(v *page.Visit) (page.Answer, error) {
 	code := v.Text("code")
 	if _, err := product.Parse(code, fmt.Appendf(nil, template, code)); code == "" || err != nil {
-		return page.Answer{}, page.Wrong(v.Say("newproduct.code"))
+		return page.Answer{}, page.WrongField("code", v.Say("newproduct.code"))
 	}
 	if known, err := p.known(v, code); err != nil || known {
-		return page.Answer{}, errors.Join(err, page.Conflict(v.Say("newproduct.known", code)))
+		return page.Answer{}, errors.Join(err, page.WrongField("code", v.Say("newproduct.known", code)))
 	}
 	text := fmt.Sprintf(template, code)
 	switch like, is := strings.CutPrefix(v.Value("from"), "like "); {
@@ -319,10 +316,7 @@ func (p *pages) begin(v *page.Visit) (page.Answer, error) {
 		}
 		pad, err := devicetree.Import(name, source, v.Text("node"))
 		if err != nil {
-			out, seen := p.newProduct(v)
-			again, _ := out.(NewProduct)
-			again.Code, again.Text, again.Mistakes = code, string(source), strings.Split(err.Error(), "\n")
-			return page.Answer{Show: newPage, View: again}, seen
+			return page.Answer{}, page.WrongField("source", v.Say("newproduct.mistakes", err))
 		}
 		text = string(pad.Draft(code))
 	}

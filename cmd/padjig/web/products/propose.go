@@ -35,8 +35,6 @@ type Try struct {
 	Trial     []string    `json:"trial"`
 	Example   string      `json:"example"` // a serial number of it
 	Say       string      `json:"say,omitempty"`
-	Reason    string      `json:"-"` // as they were typed
-	From      string      `json:"-"`
 	Strong    bool        `json:"-"`
 	Overtakes *openView   `json:"overtakes,omitempty"` // what waits, and is overtaken
 	Others    []draftView `json:"others"`
@@ -110,7 +108,7 @@ func (p *pages) candidate(v *page.Visit) (*candidate, error) {
 
 // tryOf tries a candidate on units of before. Having seen it opens the way to a release.
 func (p *pages) tryOf(v *page.Visit, c candidate, say string) (Try, error) {
-	out := Try{Code: c.code, Back: c.back, Mistakes: c.mistakes, Strong: v.Person.Strong, Say: say, Reason: v.Value("reason"), From: v.Value("from"),
+	out := Try{Code: c.code, Back: c.back, Mistakes: c.mistakes, Strong: v.Person.Strong, Say: say,
 		Changes: []group{}, Rejects: []unit{}, Through: []unit{}, Trial: []string{}}
 	if c.of == nil {
 		return out, nil
@@ -202,7 +200,14 @@ func (p *pages) release(v *page.Visit) (page.Answer, error) {
 		return p.triedAgain(v, *c, takenBy(v.Words, taken))
 	}
 	if refused, is := errors.AsType[*releases.Refused](err); is {
-		return p.triedAgain(v, *c, v.Facts().Release(string(refused.Code), refused.Args))
+		say := v.Facts().Release(string(refused.Code), refused.Args)
+		switch refused.Code {
+		case releases.NoReason:
+			return page.Answer{}, page.WrongField("reason", say)
+		case releases.NoSerial:
+			return page.Answer{}, page.WrongField("from", say)
+		}
+		return page.Answer{}, page.Wrong(say)
 	}
 	if err == nil && c.back == 0 {
 		err = p.store.Releases.DropDraft(v.Ctx(), c.code, v.Person.Name)

@@ -1,4 +1,4 @@
--- Migration 26: who made an account counts for good; accounts that are locked; who ended
+-- Migration 27: who made an account counts for good; accounts that are locked; who ended
 -- a session; the weekdays of a shift; drafts of product files.
 
 CREATE TABLE account_lock (
