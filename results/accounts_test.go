@@ -17,12 +17,14 @@ func stationRows(t *testing.T, s *Store) {
 	ctx := t.Context()
 	require.NoError(t, s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: "Ines", Kind: accounts.AccountRole, Role: "engineer", By: "terminal"}))
 	require.NoError(t, s.Accounts.StartSession(ctx, sha256.Sum256([]byte("token")), "Ines", "password"))
-	require.NoError(t, s.Accounts.EndSession(ctx, 1))
+	require.NoError(t, s.Accounts.EndSession(ctx, 1, ""))
 	require.NoError(t, s.SignIns.Add(ctx, accounts.SignIn{Name: "Ines", Address: "127.0.0.1", How: "password", Outcome: accounts.SignedIn}))
 	require.NoError(t, s.Accounts.SaveOverride(ctx, accounts.Override{What: "attempts used", Serial: "24-000002", Jig: "J-0007", By: "Ines", Reason: "repaired"}))
 	released(t, s, releaseOf(t, padText("A", "200 ohm")))
 	require.NoError(t, s.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountRole, Role: "quality", By: "terminal"}))
 	require.NoError(t, propose(t, s, releaseOf(t, padText("B", "300 ohm"))))
+	require.NoError(t, s.Accounts.Decide(ctx, accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountLocked, By: "Ines"},
+		accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountUnlocked, By: "Ines"}))
 }
 
 // An account is what its events say, one after another.
@@ -67,8 +69,8 @@ func TestSessionsEndOnce(t *testing.T) {
 	other, err := s.Accounts.Session(t.Context(), sha256.Sum256([]byte("other")))
 	require.NoError(t, err)
 	assert.Nil(t, other)
-	require.NoError(t, s.Accounts.EndSession(t.Context(), open.Seq))
-	require.NoError(t, s.Accounts.EndSession(t.Context(), open.Seq), "twice is once")
+	require.NoError(t, s.Accounts.EndSession(t.Context(), open.Seq, ""))
+	require.NoError(t, s.Accounts.EndSession(t.Context(), open.Seq, ""), "twice is once")
 	ended, err := s.Accounts.Session(t.Context(), hash)
 	require.NoError(t, err)
 	assert.Nil(t, ended)
@@ -99,4 +101,46 @@ func TestSignInLog(t *testing.T) {
 	assert.Equal(t, "Abel", list[1].Name)
 	assert.Error(t, log.Add(t.Context(), accounts.SignIn{How: "badge", Outcome: accounts.SignedIn}), "nobody cannot be in")
 	assert.Error(t, log.Add(t.Context(), accounts.SignIn{Name: "Ines", How: "password", Outcome: "guessed: cucumber"}))
+}
+
+// What is decided about accounts is done whole or not at all, and leaves somebody who can
+// decide; whoever lost a way in is out at once.
+func TestDecisionsAboutAccounts(t *testing.T) {
+	s := openTemp(t)
+	decide := func(kind accounts.AccountEventKind, name, role, secret string) error {
+		return s.Accounts.Decide(t.Context(), accounts.AccountEvent{Name: name, Kind: kind, Role: role, Secret: secret, By: "Ines"})
+	}
+	one := func() accounts.Account {
+		list, err := s.Accounts.Accounts(t.Context())
+		require.NoError(t, err)
+		return list[0]
+	}
+	require.ErrorIs(t, decide(accounts.AccountPassword, "Ines", "", "hash"), accounts.ErrNoAccount)
+	require.NoError(t, decide(accounts.AccountRole, "Ines", "engineer", ""))
+	require.NoError(t, decide(accounts.AccountPassword, "Ines", "", "hash"))
+	require.ErrorContains(t, decide(accounts.AccountRole, "I NES", "quality", ""), "there is an account of Ines")
+	require.ErrorIs(t, decide(accounts.AccountRole, "Ines", "quality", ""), accounts.ErrLastEngineer)
+	require.ErrorIs(t, decide(accounts.AccountClosed, "Ines", "", ""), accounts.ErrLastEngineer)
+	require.ErrorIs(t, decide(accounts.AccountLocked, "Ines", "", ""), accounts.ErrLastEngineer)
+	assert.False(t, one().Locked, "nothing of it was done")
+	require.NoError(t, decide(accounts.AccountRole, "Jon", "engineer", ""), "he has no password: Ines stays the last")
+	require.ErrorIs(t, decide(accounts.AccountLocked, "Ines", "", ""), accounts.ErrLastEngineer)
+	require.NoError(t, decide(accounts.AccountPassword, "Jon", "", "hash"))
+
+	token := sha256.Sum256([]byte("of Ines"))
+	require.NoError(t, s.Accounts.StartSession(t.Context(), token, "Ines", "password"))
+	require.NoError(t, decide(accounts.AccountLocked, "Ines", "", ""))
+	assert.True(t, one().Locked)
+	open, err := s.Accounts.Session(t.Context(), token)
+	require.NoError(t, err)
+	assert.Nil(t, open, "she is out at once")
+	require.ErrorIs(t, decide(accounts.AccountClosed, "Jon", "", ""), accounts.ErrLastEngineer, "one who is locked decides nothing")
+	require.NoError(t, decide(accounts.AccountUnlocked, "Ines", "", ""))
+	assert.Equal(t, "hash", one().Password, "nothing else changed")
+
+	said, err := s.Accounts.Decided(t.Context(), 3)
+	require.NoError(t, err)
+	assert.Equal(t, accounts.AccountUnlocked, said[0].Kind)
+	assert.Equal(t, "Ines", said[0].By)
+	assert.Empty(t, said[0].Secret)
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"padjig/results/accounts"
 	"padjig/results/care"
 	"padjig/results/fails"
 	"padjig/results/floor"
@@ -28,7 +29,7 @@ func (s *Store) Check(ctx context.Context) ([]string, error) {
 	checks := slices.Concat(
 		[]store.Check{store.Integrity, s.db.Schema, store.ForeignKeys},
 		runs.Checks(), releases.Checks(), nest.Checks(), care.Checks(), fails.Checks(), stops.Checks(), floor.Checks(), returns.Checks(),
-		studies.Checks(), hourly.Checks())
+		studies.Checks(), accounts.Checks(), hourly.Checks())
 	found, err := s.db.Check(ctx, checks...)
 	if err != nil {
 		return found, fmt.Errorf("check store %s: %w", s.Path(), err)

@@ -200,11 +200,60 @@ func TestASecondAccountIsNoSecondPerson(t *testing.T) {
 		e.Name, e.By = name, "Ines"
 		require.NoError(t, s.Accounts.SaveAccountEvent(t.Context(), e))
 		_, err := s.Releases.Approve(t.Context(), "CP-4", looser.Hash, name)
-		refusedFor(t, err, releases.NewAccount)
+		refusedFor(t, err, releases.OwnAccount)
 	}
 	require.NoError(t, s.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountClosed, By: "Emma"}))
 	_, err = s.Releases.Approve(t.Context(), "CP-4", looser.Hash, "Paul")
 	refusedFor(t, err, releases.NotTheirRole)
+}
+
+// An account of long before the proposal is no second person either where one made the
+// other's, whichever way round; once a third has made it anew it is.
+func TestAnAccountOfOnesOwnApprovesNothing(t *testing.T) {
+	s := openTemp(t)
+	event := func(by, name string, kind accounts.AccountEventKind, role string) {
+		require.NoError(t, s.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{Name: name, Kind: kind, Role: role, By: by}))
+	}
+	event("terminal", "Ines", accounts.AccountRole, "engineer")
+	event("i nes", "Paul", accounts.AccountRole, "quality") // as somebody typed it before names were held to accounts
+	event("Ines", "Jon", accounts.AccountRole, "engineer")
+	event("Jon", "Emma", accounts.AccountRole, "quality")
+	require.NoError(t, s.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{Name: "Emma", Kind: accounts.AccountBadge, Secret: "in a drawer", By: "Ines"}))
+	released(t, s, releaseOf(t, padText("A", "200 ohm")))
+	looser := releaseOf(t, padText("B", "300 ohm"))
+	asked, err := s.Releases.Propose(t.Context(), looser)
+	require.NoError(t, err)
+	for _, name := range []string{"Paul", "Jon", "Emma"} {
+		_, err := s.Releases.Approve(t.Context(), "CP-4", looser.Hash, name)
+		refusedFor(t, err, releases.OwnAccount)
+		_, err = raw(s).Exec(`INSERT INTO release_approval (seq, proposal, revision, by, at_us, hash) VALUES (1, 2, ?, ?, 0, zeroblob(32))`, looser.Hash, name)
+		require.ErrorContains(t, err, "a second person of quality or engineer", name)
+	}
+	may, err := s.Releases.May(t.Context(), asked)
+	require.NoError(t, err)
+	assert.Empty(t, may)
+
+	// Who made an account cannot approve what that account proposes.
+	back := looser
+	back.By, back.FromSerial = "Jon", "CP-0300"
+	_, err = s.Releases.Propose(t.Context(), back)
+	require.NoError(t, err)
+	_, err = s.Releases.Approve(t.Context(), "CP-4", looser.Hash, "Ines")
+	refusedFor(t, err, releases.OwnAccount)
+
+	asked, err = s.Releases.Propose(t.Context(), looser)
+	require.NoError(t, err)
+	event("Jon", "Paul", accounts.AccountClosed, "")
+	event("Jon", "Paul", accounts.AccountRole, "quality")
+	may, err = s.Releases.May(t.Context(), asked)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"Paul"}, may)
+	require.NoError(t, s.Accounts.Decide(t.Context(), accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountLocked, By: "Jon"}))
+	_, err = s.Releases.Approve(t.Context(), "CP-4", looser.Hash, "Paul")
+	refusedFor(t, err, releases.NotTheirRole)
+	require.NoError(t, s.Accounts.Decide(t.Context(), accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountUnlocked, By: "Jon"}))
+	_, err = s.Releases.Approve(t.Context(), "CP-4", looser.Hash, "Paul")
+	require.NoError(t, err)
 }
 
 // A clock that was set back moves nothing: what counts is the order of the records.
@@ -221,7 +270,7 @@ func TestAClockSetBackApprovesNothing(t *testing.T) {
 	now = now.AddDate(-1, 0, 0)
 	require.NoError(t, s.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{Name: "Ines 2", Kind: accounts.AccountRole, Role: "quality", By: "Ines"}))
 	_, err = s.Releases.Approve(t.Context(), "CP-4", looser.Hash, "Ines 2")
-	refusedFor(t, err, releases.NewAccount)
+	refusedFor(t, err, releases.OwnAccount)
 	released(t, s, releaseOf(t, padText("C", "150 ohm")))
 	_, err = s.Releases.Approve(t.Context(), "CP-4", looser.Hash, "Paul")
 	refusedFor(t, err, releases.NothingAsked)

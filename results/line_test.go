@@ -113,6 +113,72 @@ func TestShiftPlansThatCannotBe(t *testing.T) {
 	}
 }
 
+// A shift is on its days, a night shift on that on which it begins, and where clocks change
+// each minute lies in just one shift, the one whose times hold it.
+func TestShiftsOfTheWeek(t *testing.T) {
+	s := openTemp(t)
+	var shifts []floor.Shift
+	for _, text := range []string{"early 06:00-14:00 mon-fri", "late 14:00-22:00 mon-fri", "night 22:00-02:30 sun-thu", "dawn 02:30-06:00 mon-fri", "week end 08:00-16:00 sat,sun"} {
+		one, err := floor.ParseShift(text)
+		require.NoError(t, err)
+		back, err := floor.ParseShift(one.String())
+		require.NoError(t, err)
+		assert.Equal(t, one, back, text)
+		shifts = append(shifts, one)
+	}
+	assert.Equal(t, "night 22:00-02:30 mon-thu,sun", shifts[2].String())
+	_, err := floor.ParseShift("early 06:00-14:00 often")
+	require.ErrorContains(t, err, `"often" are no days such as mon-fri or sat,sun`)
+	plan := floor.ShiftPlan{Zone: "Europe/Vienna", By: "Ines", Reason: "five days", Shifts: shifts}
+	require.NoError(t, s.Floor.SaveShifts(t.Context(), plan))
+	kept, err := s.Floor.Shifts(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, shifts, kept.Shifts)
+	zone, err := time.LoadLocation(plan.Zone)
+	require.NoError(t, err)
+	_, _, on, err := kept.When("early", "2026-03-28")
+	require.NoError(t, err)
+	assert.False(t, on, "a Saturday")
+	for _, start := range []time.Time{time.Date(2026, 3, 28, 0, 0, 0, 0, zone), time.Date(2026, 10, 24, 0, 0, 0, 0, zone)} {
+		for minute := range 3 * 24 * 60 { // over the Sunday on which clocks change
+			at, found := start.Add(time.Duration(minute)*time.Minute), 0
+			for _, shift := range kept.Shifts {
+				day, in := shift.Began(at.In(zone))
+				if !in {
+					continue
+				}
+				found++
+				from, to, on, err := kept.When(shift.Name, day.Format("2006-01-02"))
+				require.NoError(t, err)
+				require.True(t, on && !at.Before(from) && at.Before(to), "%v is in %s", at, shift)
+			}
+			require.LessOrEqual(t, found, 1, "%v", at)
+			if day := at.In(zone).Weekday(); day == time.Monday {
+				require.Equal(t, 1, found, "%v", at)
+			}
+		}
+	}
+	bad := floor.ShiftPlan{Zone: "Europe/Vienna", By: "Ines", Shifts: []floor.Shift{{Name: "night", Begins: 22 * 60, Ends: 7 * 60, Days: floor.OnDays(6)}, {Name: "early", Begins: 6 * 60, Ends: 14 * 60, Days: floor.OnDays(0)}}}
+	assert.Equal(t, []string{`shifts "night 22:00-07:00 sun" and "early 06:00-14:00 mon" overlap`}, bad.Mistakes(), "over midnight from Sunday to Monday")
+	bad.Shifts[0].Days = floor.OnDays(0)
+	assert.Empty(t, bad.Mistakes())
+}
+
+// Lots that somebody else changed meanwhile are not written over unseen.
+func TestLotsChangedMeanwhile(t *testing.T) {
+	s := openTemp(t)
+	none, one := int64(0), int64(1)
+	change := floor.LotChange{Jig: "J-0007", Product: "GH-20", Lots: floor.Lots{"dome": "D-1"}, By: "Ines", Onto: &none}
+	require.NoError(t, s.Floor.SaveLots(t.Context(), change))
+	require.ErrorIs(t, s.Floor.SaveLots(t.Context(), change), floor.ErrLotsChanged)
+	change.Onto, change.Lots = &one, floor.Lots{"dome": "D-2"}
+	require.NoError(t, s.Floor.SaveLots(t.Context(), change))
+	list, err := s.Floor.LotHistory(t.Context(), "J-0007", "GH-20", false, 10)
+	require.NoError(t, err)
+	require.Len(t, list, 2)
+	assert.Equal(t, "D-2", list[0].Lots["dome"])
+}
+
 // A unit stays open until it passes; a pass that is followed by a fail opens it again.
 func TestOpenUnits(t *testing.T) {
 	s := openTemp(t)

@@ -129,43 +129,62 @@ func TestPagesOfJigs(t *testing.T) {
 	assert.Contains(t, page.text(".frames"), "▶")
 }
 
-// A product file is checked with line and column, compared, released and rolled
-// back; the lane tests what was released, also after a restart with another file.
+// A product file is edited with its mistakes beside the line, kept as one types, tried,
+// released and rolled back; the lane tests what was released, also after a restart with
+// another file.
 func TestPagesOfProducts(t *testing.T) {
 	t.Parallel()
 	b := makeBed(t, bedding{change: func(o *stationOptions) { o.Twice = time.Nanosecond }})
 	original, err := os.ReadFile(b.file)
 	require.NoError(t, err)
+	b.tested(b.product.Serial.Complete(7))
 	page := b.withPassword("station", "/products")
 	page.state("products-station")
-	page.visit("/products/GCC-20")
-	set := func(from, to string) {
-		page.eval(fmt.Sprintf("document.getElementById('text').value = document.getElementById('text').value.replace(%q, %q)", from, to))
+	page.visit("/products/GCC-20/edit")
+	typed := func(text string) {
+		page.eval(fmt.Sprintf("(text => { text.value = %q; text.dispatchEvent(new Event('input')); })(document.getElementById('text'))", text))
 	}
-	click := func(action string) {
-		page.eval(fmt.Sprintf("document.querySelector('button[formaction$=%s]').click()", action))
-	}
-	set("contact resistance: at most 200 ohm", "contact resistance: at most 200 parsec")
-	set("product: GCC-20", "product: GCC-20\nbogus: yes")
-	click("check")
+	d := strings.NewReplacer("contact resistance: at most 200 ohm", "contact resistance: at most 100 ohm", "revision: C", "revision: D").Replace(string(original))
+	wrong := strings.NewReplacer("at most 100 ohm", "at most 100 parsec", "product: GCC-20", "product: GCC-20\nbogus: yes").Replace(d)
+	typed(wrong)
 	page.await("document.querySelectorAll('.mistakes li').length >= 2")
 	assert.Contains(t, page.text(".mistakes"), "Line 4, column 1:")
+	assert.Equal(t, "▶4", strings.TrimSpace(page.text(".gutter b")))
+	page.await("document.getElementById('kept').textContent.startsWith('Kept')")
+	page.eval("document.querySelectorAll('.mistakes a')[1].click()")
+	assert.Equal(t, "100", page.eval("text.value.slice(text.selectionStart, text.selectionEnd)"), "a click goes there")
+	page.eval("document.dispatchEvent(new KeyboardEvent('keydown', {key: 'F8', bubbles: true}))")
+	assert.Equal(t, "bogus:", page.eval("text.value.slice(text.selectionStart, text.selectionEnd)"), "so does the keyboard")
 	page.state("product-mistakes-station")
 
-	page.visit("/products/GCC-20")
-	set("contact resistance: at most 200 ohm", "contact resistance: at most 100 ohm")
-	set("revision: C", "revision: D")
-	click("check")
-	page.await("document.querySelector('main').innerText.includes('Revision D differs from what is in force')")
+	// Nothing typed is lost: kept by the station, and in the window what it was not told yet.
+	page.visit("/products/GCC-20/edit")
+	assert.Equal(t, wrong, page.eval("text.value"))
+	page.eval(fmt.Sprintf("sessionStorage.setItem('padjig.draft GCC-20 Ines', %q)", d))
+	page.visit("/products/GCC-20/edit")
+	page.await("document.getElementById('found').textContent === 'No mistakes.'")
+	page.await("document.getElementById('kept').textContent.startsWith('Kept')")
+	assert.Equal(t, d, page.eval("text.value"))
+	assert.Contains(t, page.text("#beside"), "16 keys: contact resistance at most 200 → 100 ohm")
 	page.state("product-changes-station")
-	page.eval("document.getElementById('reason').value = 'customer wants 100 ohm'")
-	click("release")
+	page.resize("phone")
+	page.visit("/products/GCC-20/edit")
+	assert.Equal(t, "true", page.eval("String(text.readOnly)"), "a small screen shows it only")
+	page.state("product-edit-phone")
+	page.resize("station")
+
+	page.visit("/products/GCC-20/try")
+	page.state("product-try-station")
+	reason := func(why string) {
+		page.eval(fmt.Sprintf("document.getElementById('reason').value = %q", why))
+	}
+	press := func(selector string) { page.eval(fmt.Sprintf("document.querySelector(%q).click()", selector)) }
+	reason("customer wants 100 ohm")
+	press("form[action$=release] button")
 	page.await("document.querySelector('main').innerText.includes('Revision D is in force')")
 
-	set("contact resistance: at most 200 ohm", "contact resistance: at most 150 ohm") // and the label once more, only smaller
-	set("revision: C", "revision: d")
-	page.eval("document.getElementById('reason').value = 'a little looser'")
-	click("release")
+	page.visit("/products/GCC-20/edit") // and the label once more, only smaller
+	typed(strings.NewReplacer("at most 200 ohm", "at most 150 ohm", "revision: C", "revision: d").Replace(string(original)))
 	page.await("document.querySelector('main').innerText.includes('revision label D is known with another definition')")
 	assert.Contains(t, page.text("main"), "limits.closed_ohm[2] from 100 to 150")
 	page.state("product-label-taken-station")
@@ -182,22 +201,29 @@ func TestPagesOfProducts(t *testing.T) {
 	lane.await("document.getElementById('gone').hidden && document.body.dataset.live === 'on' && !document.getElementById('jig').classList.contains('gone')")
 	assert.Contains(t, lane.text(".serial"), "GCC-20 D")
 
-	page.visit("/products/GCC-20")
-	page.eval("document.getElementById('text').value = " + fmt.Sprintf("%q", string(original)))
-	page.eval("document.getElementById('reason').value = 'as it was before'")
+	page.visit("/products/GCC-20/edit")
+	typed(string(original))
+	page.await("document.getElementById('kept').textContent.startsWith('Kept') && document.querySelector('main').innerText.includes('100 → 200 ohm')")
+	page.visit("/products/GCC-20/try")
+	reason("as it was before")
 	page.eval(fmt.Sprintf("document.getElementById('from').value = %q", b.product.Serial.Complete(1)))
-	click("release")
+	press("form[action$=release] button")
 	page.await("document.querySelector('main').innerText.includes('Waits for a second person')") // it lets more through
 	page.state("product-proposed-station")
 	second := b.passwordOf(account.Quality, "station", "/products/GCC-20")
 	second.eval("document.querySelector('form[action$=approve] button').click()")
 	second.await("document.querySelector('main').innerText.includes('Revision C is in force')")
 	page.visit("/products/GCC-20")
-	page.eval("document.querySelector('details').open = true")
-	page.eval("document.querySelector('details input[name=reason]').value = 'a hundred ohm after all'")
-	page.eval("document.querySelector('details form button').click()")
+	press("a[href*='try?back=']")
+	page.await("document.querySelector('main').innerText.includes('Go back to D now') || document.querySelector('form[action$=release]')")
+	page.state("product-back-station")
+	reason("a hundred ohm after all")
+	press("form[action$=release] button")
 	page.await("document.querySelector('main').innerText.includes('Revision D is in force')")
 	page.state("product-released-station")
+	page.resize("phone")
+	page.state("product-phone")
+	page.resize("station")
 	releases, err := b.store.Runs.Releases(context.Background(), "GCC-20")
 	require.NoError(t, err)
 	var labels []string

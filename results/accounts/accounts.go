@@ -39,21 +39,47 @@ type Account struct {
 	Password string // as AccountEvent.Secret; empty for none
 	Badge    string
 	Since    time.Time // of its first event
+	Locked   bool      // neither password nor badge opens anything until it is unlocked
 }
 
-// SaveAccountEvent records a decision about an account.
+// Answers reports whether an account may decide about others: an engineer with a password.
+func (a Account) Answers() bool { return a.Role == engineer && a.Password != "" && !a.Locked }
+
+// engineer is the role that decides about accounts.
+const engineer = "engineer"
+
+// SaveAccountEvent records a decision about an account as it is: what has to hold of it is
+// asked by [Records.Decide].
 func (s *Records) SaveAccountEvent(ctx context.Context, e AccountEvent) error {
-	return s.db.Insert(ctx, "account of "+e.Name, `
-		INSERT INTO account_event (seq, name, kind, role, secret, by, at_us)
-		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM account_event), ?, ?, ?, ?, ?, ?`,
-		e.Name, e.Kind, e.Role, e.Secret, e.By, s.db.Now().UnixMicro())
+	return s.db.Insert(ctx, "account of "+e.Name, insertEvent, e.Name, e.Kind, e.Role, e.Secret, e.By, s.db.Now().UnixMicro())
 }
+
+const insertEvent = `
+	INSERT INTO account_event (seq, name, kind, role, secret, by, at_us)
+	SELECT (SELECT coalesce(max(seq), 0) + 1 FROM account_event), ?, ?, ?, ?, ?, ?`
 
 // Accounts gives all accounts that are not closed, by name.
-func (s *Records) Accounts(ctx context.Context) ([]Account, error) {
-	events, err := store.List(ctx, s.db, "list the accounts", scanAccountEvent,
-		`SELECT name, kind, role, secret, by, at_us FROM account_event ORDER BY seq`)
-	return accountsOf(events), err
+func (s *Records) Accounts(ctx context.Context) (list []Account, err error) {
+	err = s.db.Ask(ctx, "list the accounts", func(tx *sql.Tx) (err error) {
+		list, err = accountsIn(ctx, tx)
+		return err
+	})
+	return list, err
+}
+
+func accountsIn(ctx context.Context, tx *sql.Tx) ([]Account, error) {
+	events, err := store.Collect(ctx, tx, scanAccountEvent, `SELECT name, kind, role, secret, by, at_us FROM account_event ORDER BY seq`)
+	if err != nil {
+		return nil, err
+	}
+	locked, err := store.Collect(ctx, tx, store.ScanText, `
+		SELECT name FROM account_lock AS newest WHERE kind = 'locked'
+		AND seq = (SELECT max(seq) FROM account_lock WHERE name = newest.name)`)
+	list := accountsOf(events)
+	for i, a := range list {
+		list[i].Locked = slices.Contains(locked, a.Name)
+	}
+	return list, err
 }
 
 func scanAccountEvent(rows *sql.Rows) (e AccountEvent, err error) {
@@ -87,37 +113,6 @@ func accountsOf(events []AccountEvent) []Account {
 	}
 	slices.SortFunc(open, func(a, b Account) int { return strings.Compare(a.Name, b.Name) })
 	return open
-}
-
-// SessionStart is a browser that was let in.
-type SessionStart struct {
-	Seq  int64
-	Name string
-	How  string // "password" or "badge"
-	At   time.Time
-}
-
-// StartSession records that a browser was let in by the token of this hash.
-func (s *Records) StartSession(ctx context.Context, hash [32]byte, name, how string) error {
-	return s.db.Insert(ctx, "session of "+name, `
-		INSERT INTO session (seq, hash, name, how, at_us)
-		SELECT (SELECT coalesce(max(seq), 0) + 1 FROM session), ?, ?, ?, ?`,
-		hash[:], name, how, s.db.Now().UnixMicro())
-}
-
-// Session gives the open session of a token's hash, nil if there is none.
-func (s *Records) Session(ctx context.Context, hash [32]byte) (*SessionStart, error) {
-	return store.First(ctx, s.db, "look up a session", func(rows *sql.Rows) (v SessionStart, err error) {
-		return v, rows.Scan(&v.Seq, &v.Name, &v.How, store.Time(&v.At))
-	}, `SELECT seq, name, how, at_us FROM session
-	    WHERE hash = ? AND NOT EXISTS (SELECT 1 FROM session_end WHERE session = seq)`, hash[:])
-}
-
-// EndSession records that the browser was left.
-func (s *Records) EndSession(ctx context.Context, seq int64) error {
-	return s.db.Insert(ctx, "end of a session", `
-		INSERT INTO session_end (session, at_us) SELECT ?, ?
-		WHERE NOT EXISTS (SELECT 1 FROM session_end WHERE session = ?)`, seq, s.db.Now().UnixMicro(), seq)
 }
 
 // Override is a person's decision to go on where padjig would not.

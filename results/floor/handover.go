@@ -36,7 +36,7 @@ func (s *Records) Handovers(ctx context.Context, shift, day string, simulated bo
 	    WHERE shift = ? AND day = ? AND simulated = ? ORDER BY seq`, shift, day, simulated)
 }
 
-// When gives a shift's time on a day; false for a shift that the plan does not have.
+// When gives a shift's time on a day; false for a shift that the plan does not have on it.
 func (p ShiftPlan) When(name, day string) (from, to time.Time, ok bool, err error) {
 	zone, err := time.LoadLocation(p.Zone)
 	if err != nil {
@@ -46,18 +46,11 @@ func (p ShiftPlan) When(name, day string) (from, to time.Time, ok bool, err erro
 	if err != nil {
 		return from, to, false, fmt.Errorf("%q is no day such as 2026-03-02", day)
 	}
-	clock := func(days, minutes int) time.Time { // a date, not a duration: days with a change of clocks
-		return time.Date(at.Year(), at.Month(), at.Day()+days, 0, minutes, 0, 0, zone).UTC()
-	}
 	for _, s := range p.Shifts {
-		if s.Name != name {
-			continue
+		if s.Name == name && s.Days.On(at.Weekday()) {
+			from, to = s.span(at)
+			return from, to, true, nil
 		}
-		next := 0
-		if s.Ends <= s.Begins {
-			next = 1
-		}
-		return clock(0, s.Begins), clock(next, s.Ends), true, nil
 	}
 	return from, to, false, nil
 }

@@ -3,6 +3,7 @@ package floor
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -28,7 +29,14 @@ type LotChange struct {
 	AfterRun     int64
 	By           string
 	At           time.Time
+
+	// Onto is the number of the change that whoever makes this one has seen, to store; nil
+	// where nobody looked.
+	Onto *int64
 }
+
+// ErrLotsChanged is of a change onto what is not so any more.
+var ErrLotsChanged = errors.New("somebody changed the lots since")
 
 // mistakes lists everything wrong with a change to be stored.
 func (c LotChange) mistakes() []string {
@@ -57,6 +65,12 @@ func (s *Records) SaveLots(ctx context.Context, c LotChange) error {
 		return fmt.Errorf("save lots: %w: %s", store.ErrRefused, strings.Join(wrong, "; "))
 	}
 	return s.db.Save(ctx, fmt.Sprintf("save lots of jig %s", c.Jig), func(tx *sql.Tx) error {
+		var newest int64
+		_, err := store.RowOf(ctx, tx, `SELECT seq FROM lot_change WHERE jig = ? AND product = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`,
+			[]any{c.Jig, c.Product, c.Simulated}, &newest)
+		if err != nil || c.Onto != nil && *c.Onto != newest {
+			return errors.Join(err, ErrLotsChanged)
+		}
 		return SaveLots(ctx, tx, c, s.db.Now().UnixMicro())
 	})
 }
@@ -88,6 +102,12 @@ func SaveLots(ctx context.Context, tx *sql.Tx, c LotChange, at int64) error {
 func (s *Records) LotsOf(ctx context.Context, jig, product string, simulated bool) (*LotChange, error) {
 	return store.First(ctx, s.db, "look up lots of jig "+jig, ScanLots, LotColumns+`
 		WHERE jig = ? AND product = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`, jig, product, simulated)
+}
+
+// LotHistory gives the last n changeovers of a jig and a product, newest first.
+func (s *Records) LotHistory(ctx context.Context, jig, product string, simulated bool, n int) ([]LotChange, error) {
+	return store.List(ctx, s.db, "look up lots of jig "+jig, ScanLots, LotColumns+`
+		WHERE jig = ? AND product = ? AND simulated = ? ORDER BY seq DESC LIMIT ?`, jig, product, simulated, n)
 }
 
 // LotColumns and ScanLots read changeovers.

@@ -25,20 +25,30 @@ type ShiftPlan struct {
 // Shift is a part of the day. One that ends before it begins ends on the next day.
 type Shift struct {
 	Name         string
-	Begins, Ends int // minutes after midnight; it begins with the first and ends before the second
+	Begins, Ends int      // minutes after midnight; it begins with the first and ends before the second
+	Days         Weekdays // on which it begins
 }
 
-// ParseShift reads "early 06:00-14:00".
+// ParseShift reads "early 06:00-14:00", or with its days "early 06:00-14:00 mon-fri".
 func ParseShift(text string) (Shift, error) {
+	rest, last, _ := cutLast(strings.TrimSpace(text), " ")
+	var days Weekdays
+	if !strings.Contains(last, ":") {
+		var err error
+		if days, err = ParseWeekdays(last); err != nil {
+			return Shift{}, fmt.Errorf("shift %q: %w", text, err)
+		}
+		text = rest
+	}
 	name, hours, ok := cutLast(strings.TrimSpace(text), " ")
 	begins, ends, dash := strings.Cut(hours, "-")
 	if !ok || !dash || name == "" {
 		return Shift{}, fmt.Errorf(`shift %q: write its name and its hours, such as "early 06:00-14:00"`, text)
 	}
-	s := Shift{Name: strings.TrimSpace(name)}
+	s := Shift{Name: strings.TrimSpace(name), Days: days}
 	var errs [2]error
-	s.Begins, errs[0] = minuteOf(begins)
-	s.Ends, errs[1] = minuteOf(ends)
+	s.Begins, errs[0] = MinuteOf(begins)
+	s.Ends, errs[1] = MinuteOf(ends)
 	if err := errors.Join(errs[:]...); err != nil {
 		return Shift{}, fmt.Errorf("shift %q: %w", text, err)
 	}
@@ -53,7 +63,8 @@ func cutLast(text, sep string) (before, after string, ok bool) {
 	return text[:i], text[i+len(sep):], true
 }
 
-func minuteOf(clock string) (int, error) {
+// MinuteOf reads a time of day such as 06:00, in minutes after midnight.
+func MinuteOf(clock string) (int, error) {
 	t, err := time.Parse("15:04", strings.TrimSpace(clock))
 	if err != nil {
 		return 0, fmt.Errorf("%q is no time of day such as 06:00", clock)
@@ -63,40 +74,106 @@ func minuteOf(clock string) (int, error) {
 
 // String gives the form that [ParseShift] reads.
 func (s Shift) String() string {
-	return fmt.Sprintf("%s %02d:%02d-%02d:%02d", s.Name, s.Begins/60, s.Begins%60, s.Ends/60, s.Ends%60)
-}
-
-func (s Shift) holds(minute int) bool {
-	if s.Begins < s.Ends {
-		return minute >= s.Begins && minute < s.Ends
+	text := fmt.Sprintf("%s %02d:%02d-%02d:%02d", s.Name, s.Begins/60, s.Begins%60, s.Ends/60, s.Ends%60)
+	if s.Days != everyDay {
+		text += " " + s.Days.String()
 	}
-	return minute >= s.Begins || minute < s.Ends
+	return text
 }
 
-// Mistakes lists everything wrong with the plan.
-func (p ShiftPlan) Mistakes() []string {
-	var out []string
-	add := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+// span is when the shift is that begins on the day of a time. Its ends are dates, not
+// durations: where clocks change within it, it is an hour longer or shorter.
+func (s Shift) span(day time.Time) (from, to time.Time) {
+	clock := func(days, minutes int) time.Time {
+		return time.Date(day.Year(), day.Month(), day.Day()+days, 0, minutes, 0, 0, day.Location()).UTC()
+	}
+	next := 0
+	if s.Ends <= s.Begins {
+		next = 1
+	}
+	return clock(0, s.Begins), clock(next, s.Ends)
+}
+
+// Began gives the day on which the shift began that a time lies in; false when it lies in
+// none. The time is one in the zone of the plan.
+func (s Shift) Began(at time.Time) (day time.Time, in bool) {
+	for back := range 2 { // a night shift began the day before
+		day := time.Date(at.Year(), at.Month(), at.Day()-back, 12, 0, 0, 0, at.Location())
+		if from, to := s.span(day); s.Days.On(day.Weekday()) && !at.Before(from) && at.Before(to) {
+			return day, true
+		}
+	}
+	return time.Time{}, false
+}
+
+// meets reports whether two shifts are at the same time on some day of the week.
+func (s Shift) meets(o Shift) bool {
+	const day, week = 24 * 60, 7 * 24 * 60
+	length := func(s Shift) int { return (s.Ends-s.Begins+day-1)%day + 1 }
+	for mine := range 7 {
+		for other := range 7 {
+			if !s.Days.on(mine) || !o.Days.on(other) {
+				continue
+			}
+			apart := (other*day + o.Begins - mine*day - s.Begins + week) % week
+			if apart < length(s) || week-apart < length(o) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// PlanMistake is one thing wrong with a plan: a code with its arguments, and which shift
+// it is about, -1 for the plan itself.
+type PlanMistake struct {
+	Code  string
+	Shift int
+	Args  []any
+}
+
+// planSentences words them.
+var planSentences = map[string]string{
+	"zone":    "time zone %q is not known: write one such as Europe/Vienna",
+	"by":      "nobody is named who set the shifts",
+	"none":    "there is no shift",
+	"unnamed": "shift %d has no name",
+	"twice":   "two shifts are called %q",
+	"overlap": "shifts %q and %q overlap",
+}
+
+// Wrong lists everything wrong with the plan.
+func (p ShiftPlan) Wrong() []PlanMistake {
+	var out []PlanMistake
+	add := func(code string, shift int, args ...any) { out = append(out, PlanMistake{code, shift, args}) }
 	if _, err := time.LoadLocation(p.Zone); err != nil || p.Zone == "" || p.Zone == "Local" {
-		add("time zone %q is not known: write one such as Europe/Vienna", p.Zone)
+		add("zone", -1, p.Zone)
 	}
 	if p.By == "" {
-		add("nobody is named who set the shifts")
+		add("by", -1)
 	}
 	if len(p.Shifts) == 0 {
-		add("there is no shift")
+		add("none", -1)
 	}
 	for i, s := range p.Shifts {
+		if strings.TrimSpace(s.Name) == "" {
+			add("unnamed", i, i+1)
+		}
 		for _, o := range p.Shifts[:i] {
 			if s.Name == o.Name {
-				add("two shifts are called %q", s.Name)
+				add("twice", i, s.Name)
 			}
-			if s.holds(o.Begins) || o.holds(s.Begins) {
-				add("shifts %q and %q overlap", o, s)
+			if s.meets(o) {
+				add("overlap", i, o.String(), s.String())
 			}
 		}
 	}
 	return out
+}
+
+// Mistakes are what is wrong with the plan in words.
+func (p ShiftPlan) Mistakes() []string {
+	return store.Each(p.Wrong(), func(m PlanMistake) string { return fmt.Sprintf(planSentences[m.Code], m.Args...) })
 }
 
 // SaveShifts records the shifts that hold from now on.
@@ -117,10 +194,10 @@ func SaveShifts(ctx context.Context, tx *sql.Tx, p ShiftPlan, at int64) error {
 	}
 	for _, shift := range p.Shifts {
 		_, err := tx.ExecContext(ctx, `
-			INSERT INTO shift (shift, plan, name, begins_min, ends_min, zone, after_run, by, reason, at_us)
+			INSERT INTO shift (shift, plan, name, begins_min, ends_min, zone, after_run, by, reason, at_us, days)
 			SELECT (SELECT coalesce(max(shift), 0) + 1 FROM shift), ?, ?, ?, ?, ?,
-			       (SELECT coalesce(max(seq), 0) FROM run), ?, ?, ?`,
-			plan, shift.Name, shift.Begins, shift.Ends, p.Zone, p.By, p.Reason, at)
+			       (SELECT coalesce(max(seq), 0) FROM run), ?, ?, ?, ?`,
+			plan, shift.Name, shift.Begins, shift.Ends, p.Zone, p.By, p.Reason, at, shift.Days.kept())
 		if err != nil {
 			return err
 		}
@@ -157,10 +234,11 @@ func PlanOf(ctx context.Context, tx *sql.Tx, plan int64) (PlanInForce, error) {
 	err := store.Visit(ctx, tx, func(rows *sql.Rows) error {
 		var number int64
 		var s Shift
-		err := rows.Scan(&number, &s.Name, &s.Begins, &s.Ends, &out.Zone, &out.By, &out.Reason, store.Time(&out.ShiftPlan.At))
+		err := rows.Scan(&number, &s.Name, &s.Begins, &s.Ends, &out.Zone, &out.By, &out.Reason, store.Time(&out.ShiftPlan.At), &s.Days)
+		s.Days = s.Days.read()
 		out.numbers, out.Shifts = append(out.numbers, number), append(out.Shifts, s)
 		return err
-	}, `SELECT shift, name, begins_min, ends_min, zone, by, reason, at_us FROM shift WHERE plan = ? ORDER BY shift`, plan)
+	}, `SELECT shift, name, begins_min, ends_min, zone, by, reason, at_us, days FROM shift WHERE plan = ? ORDER BY shift`, plan)
 	if err != nil {
 		return out, err
 	}
@@ -175,7 +253,7 @@ func (p PlanInForce) At(micros int64) int64 {
 	}
 	local := time.UnixMicro(micros).In(p.zone)
 	for i, s := range p.Shifts {
-		if s.holds(local.Hour()*60 + local.Minute()) {
+		if _, in := s.Began(local); in {
 			return p.numbers[i]
 		}
 	}

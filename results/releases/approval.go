@@ -4,9 +4,12 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
+	"padjig/results/accounts"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence/revise"
@@ -105,39 +108,59 @@ func (p Proposal) approvable(ctx context.Context, tx *sql.Tx, hash, by string) e
 	if err := runs.LabelFree(ctx, tx, runs.Revision{Code: p.Code, Label: p.Label, Hash: p.Hash, Definition: of.Canonical()}); err != nil {
 		return err
 	}
-	if SamePerson(p.By, by) {
+	if accounts.SamePerson(p.By, by) {
 		return refuse(Yourself, by)
 	}
-	var role string
+	var role, lock string
 	if _, err := store.RowOf(ctx, tx, `
 		SELECT role FROM account_event WHERE name = ? AND kind IN ('role', 'closed') ORDER BY seq DESC LIMIT 1`, []any{by}, &role); err != nil {
 		return err
 	}
-	if role != "quality" && role != "engineer" {
-		return refuse(NotTheirRole, by)
-	}
-	var made, moved bool
-	if err := tx.QueryRowContext(ctx, `
-		SELECT EXISTS (SELECT 1 FROM account_event WHERE name = ?1 AND by = ?2
-		               AND seq > (SELECT after_account FROM release_proposal WHERE seq = ?3)),
-		       ?4 IS NOT (SELECT coalesce(max(seq), 0) FROM release WHERE code = ?5)`,
-		by, p.By, p.Seq, p.Base, p.Code).Scan(&made, &moved); err != nil {
+	if _, err := store.RowOf(ctx, tx, `SELECT kind FROM account_lock WHERE name = ? ORDER BY seq DESC LIMIT 1`, []any{by}, &lock); err != nil {
 		return err
 	}
-	switch {
-	case made:
-		return refuse(NewAccount, by, p.By)
-	case moved:
-		return refuse(Overtaken, p.Label)
+	if role != "quality" && role != "engineer" || lock == string(accounts.AccountLocked) {
+		return refuse(NotTheirRole, by)
 	}
-	return nil
+	for _, pair := range [][2]string{{by, p.By}, {p.By, by}} {
+		if made, err := madeBy(ctx, tx, pair[0], pair[1]); err != nil || made {
+			return errors.Join(err, refuse(OwnAccount, pair[0], pair[1]))
+		}
+	}
+	var moved bool
+	err = tx.QueryRowContext(ctx, `SELECT ? IS NOT (SELECT coalesce(max(seq), 0) FROM release WHERE code = ?)`, p.Base, p.Code).Scan(&moved)
+	if err == nil && moved {
+		err = refuse(Overtaken, p.Label)
+	}
+	return err
 }
 
-// SamePerson reports whether two names are one person's as far as names can tell: case
-// and blanks make no other.
-func SamePerson(a, b string) bool {
-	squeeze := func(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), "")) }
-	return squeeze(a) == squeeze(b)
+// madeBy reports whether an account was made by somebody, or has a password or a badge of
+// theirs, however long ago. Before it was closed last does not count: it was made anew.
+// A trigger on approvals holds the same.
+func madeBy(ctx context.Context, tx *sql.Tx, name, by string) (bool, error) {
+	makers, err := store.Collect(ctx, tx, store.ScanText, `
+		SELECT DISTINCT by FROM account_event
+		WHERE name = ?1 AND seq > (SELECT coalesce(max(seq), 0) FROM account_event WHERE name = ?1 AND kind = 'closed')`, name)
+	return slices.ContainsFunc(makers, func(maker string) bool { return accounts.SamePerson(maker, by) }), err
+}
+
+// May gives who may approve an open proposal, by name.
+func (s *Records) May(ctx context.Context, p Proposal) (names []string, err error) {
+	err = s.db.Ask(ctx, "look up who may approve", func(tx *sql.Tx) error {
+		all, err := store.Collect(ctx, tx, store.ScanText, `SELECT DISTINCT name FROM account_event ORDER BY name`)
+		for _, name := range all {
+			refused := p.approvable(ctx, tx, p.Hash, name)
+			if _, is := errors.AsType[*Refused](refused); refused != nil && !is {
+				return refused
+			}
+			if refused == nil {
+				names = append(names, name)
+			}
+		}
+		return err
+	})
+	return names, err
 }
 
 // Proposals gives the proposals of a product, newest first.

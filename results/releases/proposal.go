@@ -77,7 +77,7 @@ const (
 	NoSerial     Code = "no serial"      // what was given, an example
 	Yourself     Code = "same person"    // who
 	NotTheirRole Code = "not their role" // who
-	NewAccount   Code = "new account"    // whose, who made it
+	OwnAccount   Code = "own account"    // whose, who made it
 	OtherText    Code = "other text"     // label, hash that was given, hash that was proposed
 	Overtaken    Code = "overtaken"      // label
 	NothingAsked Code = "nothing asked"  // product

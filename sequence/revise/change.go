@@ -137,6 +137,23 @@ func Between(from, to *product.Product) []Change {
 	return b.found
 }
 
+// Group is all changes of one class.
+type Group struct {
+	Class   Class
+	Changes []Change
+}
+
+// Grouped puts changes together by what they do, in the order of [Between].
+func Grouped(changes []Change) (groups []Group) {
+	for _, class := range classes {
+		of := slices.DeleteFunc(slices.Clone(changes), func(c Change) bool { return c.Class != class })
+		if len(of) > 0 {
+			groups = append(groups, Group{class, of})
+		}
+	}
+	return groups
+}
+
 type between struct {
 	from, to *product.Product
 	found    []Change

@@ -2,11 +2,15 @@ package wording
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 
 	"padjig/sequence"
 	"padjig/sequence/revise"
 )
+
+// measured is a number with its unit.
+var measured = regexp.MustCompile(`^([0-9.]+) (\S+)$`)
 
 // fewKeys are named one by one.
 const fewKeys = 4
@@ -19,6 +23,9 @@ func (w Words) Change(c revise.Change) string {
 	}
 	if strings.Contains(w.say("change."+string(c.Code)), "→") {
 		from, to = orNone(w, from), orNone(w, to)
+	}
+	if x, y := measured.FindStringSubmatch(from), measured.FindStringSubmatch(to); x != nil && y != nil && x[2] == y[2] {
+		from = x[1] // the unit is said once
 	}
 	text := w.said("change.", sequence.Fact(c.Code, from, to))
 	switch n := len(c.Keys); {
@@ -43,6 +50,9 @@ func orNone(w Words, text string) string {
 
 // Class says which way a change goes.
 func (w Words) Class(c revise.Class) string { return w.say("change.class." + string(c)) }
+
+// Does says what changes of a class do.
+func (w Words) Does(c revise.Class) string { return w.say("change.does." + string(c)) }
 
 // Release says why a proposal or an approval is refused.
 func (w Words) Release(code string, args []string) string {

@@ -32,6 +32,25 @@ const (
 // ErrPassword is returned for a password that cannot be taken.
 var ErrPassword = errors.New("password refused")
 
+// PasswordRefused says why a password cannot be taken; it is an [ErrPassword].
+type PasswordRefused struct {
+	Why         string // "short", "long", "same"
+	Have, Bound int    // characters
+}
+
+func (r *PasswordRefused) Error() string {
+	switch r.Why {
+	case "short":
+		return fmt.Sprintf("%v: %d characters, at least %d are needed", ErrPassword, r.Have, r.Bound)
+	case "long":
+		return fmt.Sprintf("%v: %d characters, at most %d are taken", ErrPassword, r.Have, r.Bound)
+	}
+	return fmt.Sprintf("%v: one character over and over", ErrPassword)
+}
+
+// Is makes it one of those that cannot be taken.
+func (r *PasswordRefused) Is(target error) bool { return target == ErrPassword }
+
 // atOnce keeps many guesses at a time from taking the memory the line needs.
 var atOnce = make(chan struct{}, 2)
 
@@ -39,11 +58,11 @@ var atOnce = make(chan struct{}, 2)
 func HashPassword(password string) (string, error) {
 	switch n := len([]rune(password)); {
 	case n < ShortestPassword:
-		return "", fmt.Errorf("%w: %d characters, at least %d are needed", ErrPassword, n, ShortestPassword)
+		return "", &PasswordRefused{"short", n, ShortestPassword}
 	case n > LongestPassword:
-		return "", fmt.Errorf("%w: %d characters, at most %d are taken", ErrPassword, n, LongestPassword)
+		return "", &PasswordRefused{"long", n, LongestPassword}
 	case strings.Count(password, password[:1]) == len(password):
-		return "", fmt.Errorf("%w: one character over and over", ErrPassword)
+		return "", &PasswordRefused{"same", n, ShortestPassword}
 	}
 	grain := make([]byte, salt)
 	rand.Read(grain)

@@ -17,12 +17,13 @@ type Account struct {
 	Password bool   `json:"password"`
 	Badge    bool   `json:"badge"`
 	Since    string `json:"since"`
+	Locked   bool   `json:"locked"`
 }
 
 // AccountsOf lists accounts without their secrets.
 func AccountsOf(list []accounts.Account) Accounts {
 	return Accounts{each(list, func(a accounts.Account) Account {
-		return Account{a.Name, a.Role, a.Password != "", a.Badge != "", a.Since.Format(time.RFC3339)}
+		return Account{a.Name, a.Role, a.Password != "", a.Badge != "", a.Since.Format(time.RFC3339), a.Locked}
 	})}
 }
 

@@ -38,9 +38,10 @@ the stop rules were met, how calibrations and reference units stand, and the uni
 that failed and did not pass since. --sign records that the incoming lead has
 taken it over.
 
---set says when the shifts are, for all runs from now on; what was stored before
-keeps the shifts of its time. It needs --operator.`,
-		Example: `  padjig quality shift --set "early 06:00-14:00" --set "late 14:00-22:00" --operator Ann
+--set says when the shifts are, for all runs from now on, with the days on which they
+begin where it is not every day; what was stored before keeps the shifts of its time.
+It needs --operator.`,
+		Example: `  padjig quality shift --set "early 06:00-14:00" --set "late 14:00-22:00 mon-fri" --operator Ann
   padjig quality shift --day 2026-03-02 --name early
   padjig quality shift --day 2026-03-02 --name early --sign Bo --note "actuator 9 is watched"`,
 		Args: command.OnlyFlags,
@@ -59,7 +60,7 @@ keeps the shifts of its time. It needs --operator.`,
 	f.StringVar(&o.name, "name", "", "`NAME` of the shift")
 	f.StringVar(&o.sign, "sign", "", "`NAME` of the incoming lead, who takes the shift over")
 	f.StringVar(&o.note, "note", "", "what the incoming lead wants to have written down")
-	f.StringArrayVar(&o.set, "set", nil, "a `SHIFT` of the plan: its name and hours")
+	f.StringArrayVar(&o.set, "set", nil, "a `SHIFT` of the plan: its name, hours and days")
 	f.StringVar(&o.planZone, "plan-zone", "", "time `ZONE` of the plan, such as Europe/Vienna")
 	command.OperatorFlag(cmd, &o.by, "`NAME` of whoever sets the plan")
 	f.StringVar(&o.reason, "reason", "", "why the plan is set")

@@ -4,7 +4,6 @@ package serve
 
 import (
 	"cmp"
-	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -20,7 +19,6 @@ import (
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/accounts"
-	"padjig/results/releases"
 )
 
 func newAccounts() *cobra.Command {
@@ -29,14 +27,17 @@ func newAccounts() *cobra.Command {
   padjig station accounts badge Ines
   padjig station accounts list
   padjig station accounts attempts --failed`,
-		newAccountsAdd(), newAccountsBadge(), newAccountsClose(), newAccountsList(), newAccountsAttempts())
+		newAccountsAdd(), newAccountsBadge(),
+		newAccountsDecision("lock", "Lock an account: neither password nor badge opens anything until it is unlocked", accounts.AccountLocked),
+		newAccountsDecision("unlock", "Unlock an account: password and badge are as before", accounts.AccountUnlocked),
+		newAccountsDecision("close", "Close an account: neither password nor badge opens anything any more", accounts.AccountClosed),
+		newAccountsList(), newAccountsAttempts())
 }
 
 // accountOptions are the flags of the commands about accounts.
 type accountOptions struct {
 	store, role, by string
 	badge, json     bool
-	keeps           bool // the account stays what it is
 }
 
 func newAccountsAdd() *cobra.Command {
@@ -81,9 +82,6 @@ func (o *accountOptions) add(cmd *cobra.Command, name string) error {
 		return command.WrongUsef("the name is empty")
 	}
 	return o.with(cmd, name, func(s *results.Store) error {
-		if err := likeAnother(cmd.Context(), s, name); err != nil {
-			return err
-		}
 		hash := ""
 		if !o.badge {
 			password, err := askPassword(cmd)
@@ -94,33 +92,21 @@ func (o *accountOptions) add(cmd *cobra.Command, name string) error {
 				return command.Fail(command.Wrong, err, "a longer one; a few words are good")
 			}
 		}
-		err := s.Accounts.SaveAccountEvent(cmd.Context(), accounts.AccountEvent{Name: name, Kind: accounts.AccountRole, Role: o.role, By: o.by})
-		if err != nil {
+		events := []accounts.AccountEvent{{Name: name, Kind: accounts.AccountRole, Role: o.role, By: o.by}}
+		if o.badge {
+			return o.giveBadge(cmd, s, name, events...)
+		}
+		if err := s.Accounts.Decide(cmd.Context(), append(events,
+			accounts.AccountEvent{Name: name, Kind: accounts.AccountPassword, Secret: hash, By: o.by})...); err != nil {
 			return err
 		}
-		if o.badge {
-			return o.giveBadge(cmd, s, name)
-		}
 		fmt.Fprintf(cmd.OutOrStdout(), "%s is %s now\n", name, o.role)
-		return s.Accounts.SaveAccountEvent(cmd.Context(), accounts.AccountEvent{Name: name, Kind: accounts.AccountPassword, Secret: hash, By: o.by})
+		return nil
 	})
 }
 
-// likeAnother refuses a name that is another account's but for case and blanks: nobody
-// could tell the two apart, and one person would be two.
-func likeAnother(ctx context.Context, s *results.Store, name string) error {
-	list, err := s.Accounts.Accounts(ctx)
-	for _, a := range list {
-		if a.Name != name && releases.SamePerson(a.Name, name) {
-			return command.Fail(command.Wrong, fmt.Errorf("there is an account of %s, whose name differs in case or blanks only", a.Name),
-				"that name, or another one")
-		}
-	}
-	return err
-}
-
 // with opens the records for an engineer, who signs in with a password; until there is one,
-// for anybody. What is done about an account must not leave them without an engineer.
+// for anybody.
 func (o *accountOptions) with(cmd *cobra.Command, name string, do func(*results.Store) error) error {
 	store, err := command.OpenStore(cmd.Context(), o.store)
 	if err != nil {
@@ -131,30 +117,33 @@ func (o *accountOptions) with(cmd *cobra.Command, name string, do func(*results.
 	if err != nil {
 		return command.RecordsFailed(store, err)
 	}
-	if slices.ContainsFunc(list, answerable) {
+	if slices.ContainsFunc(list, accounts.Account.Answers) {
 		if err := o.signIn(cmd, store); err != nil {
 			return err
-		}
-		if keeps := o.role == string(account.Engineer) || o.keeps; !keeps && !slices.ContainsFunc(list, func(a accounts.Account) bool {
-			return answerable(a) && a.Name != name
-		}) {
-			return command.Fail(command.Wrong, fmt.Errorf("%s is the last engineer with a password: nobody could make accounts any more", name),
-				"make another engineer first")
 		}
 	}
 	o.by = cmp.Or(o.by, "terminal")
 	if err := do(store); err != nil {
-		if f, ok := errors.AsType[*command.Failure](err); ok {
-			return f
-		}
-		return command.RecordsFailed(store, err)
+		return undecided(store, name, err)
 	}
 	return nil
 }
 
-// answerable reports whether an account may decide about others.
-func answerable(a accounts.Account) bool {
-	return a.Role == string(account.Engineer) && a.Password != ""
+// undecided says why something was not done about an account.
+func undecided(s *results.Store, name string, err error) error {
+	if f, ok := errors.AsType[*command.Failure](err); ok {
+		return f
+	}
+	if like, is := errors.AsType[*accounts.LikeAnother](err); is {
+		return command.Fail(command.Wrong, like, "that name, or another one")
+	}
+	switch {
+	case errors.Is(err, accounts.ErrLastEngineer):
+		return command.Fail(command.Wrong, fmt.Errorf("%s is %w: nobody could make accounts any more", name, accounts.ErrLastEngineer), "make another engineer first")
+	case errors.Is(err, accounts.ErrNoAccount):
+		return command.Fail(command.Wrong, fmt.Errorf("there is no account of %s", name), "padjig station accounts list")
+	}
+	return command.RecordsFailed(s, err)
 }
 
 func (o *accountOptions) signIn(cmd *cobra.Command, s *results.Store) error {
@@ -193,11 +182,11 @@ func askPassword(cmd *cobra.Command) (string, error) {
 	return twice[0], nil
 }
 
-func (o *accountOptions) giveBadge(cmd *cobra.Command, s *results.Store, name string) error {
+func (o *accountOptions) giveBadge(cmd *cobra.Command, s *results.Store, name string, first ...accounts.AccountEvent) error {
 	code := account.NewBadge()
-	err := s.Accounts.SaveAccountEvent(cmd.Context(), accounts.AccountEvent{
+	err := s.Accounts.Decide(cmd.Context(), append(first, accounts.AccountEvent{
 		Name: name, Kind: accounts.AccountBadge, Secret: account.HashBadge(code), By: o.by,
-	})
+	})...)
 	if err == nil {
 		fmt.Fprintf(cmd.OutOrStdout(), "badge of %s: %s\n", name, code)
 	}
@@ -211,12 +200,7 @@ func (o *accountOptions) about(use, short, example string,
 		Use: use + " NAME", Short: short, Example: example,
 		Args: command.Exactly(1, "the name of a person"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return o.with(cmd, args[0], func(s *results.Store) error {
-				if err := known(cmd.Context(), s, args[0]); err != nil {
-					return err
-				}
-				return do(cmd, s, args[0])
-			})
+			return o.with(cmd, args[0], func(s *results.Store) error { return do(cmd, s, args[0]) })
 		},
 	}
 	o.common(cmd)
@@ -224,30 +208,17 @@ func (o *accountOptions) about(use, short, example string,
 }
 
 func newAccountsBadge() *cobra.Command {
-	o := accountOptions{keeps: true}
-	return o.about("badge", "Give an account a new badge; the old one is void", `  padjig station accounts badge Ines`,
-		func(cmd *cobra.Command, s *results.Store, name string) error {
-			return o.giveBadge(cmd, s, name)
-		})
-}
-
-func newAccountsClose() *cobra.Command {
 	var o accountOptions
-	return o.about("close", "Close an account: neither password nor badge opens anything any more",
-		`  padjig station accounts close Abel`, func(cmd *cobra.Command, s *results.Store, name string) error {
-			return s.Accounts.SaveAccountEvent(cmd.Context(), accounts.AccountEvent{Name: name, Kind: accounts.AccountClosed, By: o.by})
-		})
+	return o.about("badge", "Give an account a new badge; the old one is void", `  padjig station accounts badge Ines`,
+		func(cmd *cobra.Command, s *results.Store, name string) error { return o.giveBadge(cmd, s, name) })
 }
 
-func known(ctx context.Context, s *results.Store, name string) error {
-	list, err := s.Accounts.Accounts(ctx)
-	if err != nil {
-		return err
-	}
-	if !slices.ContainsFunc(list, func(a accounts.Account) bool { return a.Name == name }) {
-		return command.Fail(command.Wrong, fmt.Errorf("there is no account of %s", name), "padjig station accounts list")
-	}
-	return nil
+// newAccountsDecision is a command that decides one thing about an account.
+func newAccountsDecision(use, short string, kind accounts.AccountEventKind) *cobra.Command {
+	var o accountOptions
+	return o.about(use, short, "  padjig station accounts "+use+" Abel", func(cmd *cobra.Command, s *results.Store, name string) error {
+		return s.Accounts.Decide(cmd.Context(), accounts.AccountEvent{Name: name, Kind: kind, By: o.by})
+	})
 }
 
 func newAccountsList() *cobra.Command {
@@ -258,7 +229,7 @@ func newAccountsList() *cobra.Command {
 		Long: `Lists the accounts, by name.
 
 With --json standard output holds one object: accounts[], each name, role,
-password and badge (whether there is one), since (RFC 3339, UTC).`,
+password and badge (whether there is one), since (RFC 3339, UTC), locked.`,
 		Example: `  padjig station accounts list`,
 		Args:    command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -290,6 +261,9 @@ func showAccounts(to io.Writer, accounts []accounts.Account, asJSON bool) error 
 		}
 		if a.Badge != "" {
 			by = append(by, "badge")
+		}
+		if a.Locked {
+			by = append(by, "locked")
 		}
 		fmt.Fprintf(to, "%-20s %-9s %s\n", a.Name, a.Role, strings.Join(by, ", "))
 	}

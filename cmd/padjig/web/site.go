@@ -10,9 +10,11 @@ import (
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/desk"
 	"padjig/cmd/padjig/web/door"
+	"padjig/cmd/padjig/web/floor"
 	"padjig/cmd/padjig/web/jigs"
 	"padjig/cmd/padjig/web/lane"
 	"padjig/cmd/padjig/web/page"
+	"padjig/cmd/padjig/web/people"
 	"padjig/cmd/padjig/web/products"
 	"padjig/cmd/padjig/web/quality"
 	"padjig/results"
@@ -98,7 +100,7 @@ func (s *Site) subjects(c Config) (all page.Set) {
 	lane := lane.New(c.Store, lanes, c.Screen)
 	for _, one := range []page.Set{
 		s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes, c.Boxes, c.LoadStandard),
-		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes),
+		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes), floor.Set(c.Store, lanes), people.Set(c.Store),
 	} {
 		all.Pages = append(all.Pages, one.Pages...)
 		all.Actions = append(all.Actions, one.Actions...)

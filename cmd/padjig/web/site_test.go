@@ -70,8 +70,8 @@ func TestRecordsThatCannotBeRead(t *testing.T) {
 		}
 		for path, form := range map[string][]string{
 			"/jigs/1/wear":             {"part", "nest"},
-			"/products/GCC-20/release": {"text", h.Text, "reason", "as it was before"},
-			"/products/GCC-20/back":    {"seq", "1", "reason", "as it was before"},
+			"/products/GCC-20/check":   {"text", h.Text},
+			"/products/GCC-20/release": {"back", "1", "reason", "as it was before"},
 			"/returns/intake":          {"serial", h.Unit(2), "complaint", "key dead", "condition", "dirty"},
 			"/returns/dispose":         {"case", "1", "code", "confirmed"},
 			"/returns/stage":           {"case", "1", "lane", "1", "purpose", "first press"},

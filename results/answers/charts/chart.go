@@ -341,14 +341,9 @@ func shiftAt(plan *floor.ShiftPlan, at time.Time) string {
 	if plan == nil {
 		return at.Format("01-02")
 	}
-	minute := at.Hour()*60 + at.Minute()
 	for _, shift := range plan.Shifts {
-		overnight := shift.Begins >= shift.Ends
-		switch {
-		case overnight && minute < shift.Ends:
-			return at.AddDate(0, 0, -1).Format("01-02 ") + shift.Name
-		case minute >= shift.Begins && (overnight || minute < shift.Ends):
-			return at.Format("01-02 ") + shift.Name
+		if day, in := shift.Began(at); in {
+			return day.Format("01-02 ") + shift.Name
 		}
 	}
 	return at.Format("01-02")

@@ -93,7 +93,7 @@ func (d *Desk) Password(ctx context.Context, name, password string, from Origin)
 		return nil, t.slowly(a, first)
 	}
 	hash := ""
-	if a != nil {
+	if a != nil && !a.Locked {
 		hash = a.Password
 	}
 	if !account.CheckPassword(hash, password) {
@@ -109,7 +109,7 @@ func (d *Desk) Badge(ctx context.Context, code string, from Origin) (*accounts.A
 	t := try{d, ctx, "", "badge", from}
 	counted, first := d.limiter.badge(from.address, time.Now())
 	hash := account.HashBadge(code)
-	a, err := d.find(ctx, func(a accounts.Account) bool { return a.Badge == hash })
+	a, err := d.find(ctx, func(a accounts.Account) bool { return a.Badge == hash && !a.Locked })
 	switch {
 	case err != nil:
 		return nil, err

@@ -15,8 +15,8 @@ import (
 	"padjig/cmd/padjig/web/page"
 )
 
-// How long a session lasts at most: one shift with its edges.
-const longestSession = 12 * time.Hour
+// LongestSession is how long a session lasts at most: one shift with its edges.
+const LongestSession = 12 * time.Hour
 
 // sessions remembers when each was last used. What is not remembered here, as
 // after a restart, begins anew.
@@ -68,12 +68,12 @@ func (d *Door) personOf(ctx context.Context, token string, use bool) (*page.Pers
 		return nil, err
 	}
 	now := time.Now()
-	if now.Sub(open.At) > longestSession || use && d.sessions.touch(open.Seq, now, d.lockAfter) {
+	if now.Sub(open.At) > LongestSession || use && d.sessions.touch(open.Seq, now, d.lockAfter) {
 		d.sessions.forget(open.Seq)
-		return nil, d.store.Accounts.EndSession(ctx, open.Seq)
+		return nil, d.store.Accounts.EndSession(ctx, open.Seq, "")
 	}
 	a, err := d.desk.Account(ctx, open.Name)
-	if err != nil || a == nil {
+	if err != nil || a == nil || a.Locked {
 		return nil, err
 	}
 	return &page.Person{
@@ -101,7 +101,7 @@ func (d *Door) signIn(v *page.Visit, name, how string) error {
 	if err := d.store.Accounts.StartSession(v.Ctx(), sha256.Sum256([]byte(token)), name, how); err != nil {
 		return fmt.Errorf("begin a session: %w", err)
 	}
-	v.SetCookie(d.sessionCookie(token, int(longestSession/time.Second)))
+	v.SetCookie(d.sessionCookie(token, int(LongestSession/time.Second)))
 	return nil
 }
 
@@ -119,5 +119,5 @@ func (d *Door) Leave(v *page.Visit) error {
 	}
 	d.sessions.forget(v.Person.Session)
 	v.SetCookie(d.sessionCookie("", -1))
-	return d.store.Accounts.EndSession(v.Ctx(), v.Person.Session)
+	return d.store.Accounts.EndSession(v.Ctx(), v.Person.Session, "")
 }

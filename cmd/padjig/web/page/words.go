@@ -11,9 +11,9 @@ import (
 )
 
 // textParts are the files a language's text lies in, by what stands before its
-// tag: the frame and the lanes, and the pages of the fixture engineer, of the
-// quality engineer and of the returns desk.
-var textParts = []string{"", "fixture.", "study.", "returns."}
+// tag: the frame and the lanes, the pages of the fixture engineer, of the quality
+// engineer and of the returns desk, and those of lots, shifts and accounts.
+var textParts = []string{"", "fixture.", "study.", "returns.", "people."}
 
 // Catalogue is all text that people read, by language and key: that of the pages, and
 // that of facts, which terminal and reports share.

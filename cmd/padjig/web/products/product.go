@@ -2,66 +2,82 @@ package products
 
 import (
 	"errors"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
 
-	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/station"
 	view "padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
+	"padjig/results/accounts"
 	"padjig/results/answers"
 	"padjig/results/answers/trial"
 	"padjig/results/releases"
 	"padjig/results/report"
 	"padjig/results/report/pad"
 	"padjig/results/runs"
+	"padjig/sequence/judge"
 	"padjig/sequence/product"
+	"padjig/sequence/prove"
 	"padjig/sequence/revise"
 )
 
-// productPage is the name of the page of one product.
-const productPage = "product"
-
-// product is one product: its file with the mistakes in it, what would
-// change, and the releases.
-func (p *pages) product(v *page.Visit) (any, error) {
-	code := v.Place("code")
-	return p.view(v, code, p.file(code).Text, "")
-}
-
-// View is a product with a text of its file.
+// View is a product: what is in force of it, what waits, and what was.
 type View struct {
 	Row
-	Path     string        `json:"path"`
-	Text     string        `json:"text"`
-	Mistakes []mistakeView `json:"mistakes"`
-	Changes  []change      `json:"changes"`
-	Same     bool          `json:"same"` // means what holds already
-	Label    string        `json:"label"`
-	Reason   string        `json:"-"`
-	Say      string        `json:"say,omitempty"`
+	File     string        `json:"file"` // that the station was started with
 	Releases []releaseView `json:"releases"`
-	Stops    []string      `json:"stops"`   // by which rules a line of it stops itself
-	Loosens  bool          `json:"loosens"` // it needs a second person
-	Classed  []classed     `json:"classed"` // what it changes against what is in force
-	Trial    []string      `json:"trial"`   // what it would have done
-	From     string        `json:"-"`       // serial number as it was typed
+	Stops    []string      `json:"stops"` // by which rules a line of it stops itself
 	Open     *openView     `json:"open,omitempty"`
-	Pad      view.View     `json:"-"`
+	Before   *releaseView  `json:"before,omitempty"` // to which one step goes back
+	Working  []draftView   `json:"working"`
+	Figures  *figures      `json:"figures,omitempty"`
+	Pad      *view.View    `json:"-"`
 	Strong   bool          `json:"-"`
 	Engineer bool          `json:"-"`
 }
 
-// classed is a change in words.
-type classed struct {
-	Class revise.Class `json:"class"`
-	Way   string       `json:"way"`
-	Text  string       `json:"text"`
+// figures are the key figures of a circuit.
+type figures struct {
+	Keys       int    `json:"keys"`
+	Lines      int    `json:"lines"`
+	Pins       int    `json:"pins"`
+	Rectangles int    `json:"rectangles"` // keys at the corner of one
+	Proofs     string `json:"proofs"`     // what a pass has to prove, so a jig must be able to
+	Serial     string `json:"serial"`     // an example
 }
 
-// openView is what waits for a second person.
+func figuresOf(v *page.Visit, p *product.Product) *figures {
+	required := judge.Required(p)
+	f := figures{Keys: len(p.Keys), Lines: len(p.Lines), Rectangles: len(required[prove.Rectangles]),
+		Proofs: v.Facts().Proofs(required.Proofs()), Serial: p.Serial.Example()}
+	for _, line := range p.Tail {
+		if line != "" {
+			f.Pins++
+		}
+	}
+	return &f
+}
+
+func drawn(v *page.Visit, p *product.Product) *view.View {
+	shown := view.Show(pad.Of(p.Keys, pad.Plain), v.Say("product.pad", p.Code))
+	return &shown
+}
+
+// group is what changes in one way, in words.
+type group struct {
+	Class   revise.Class `json:"class"`
+	Way     string       `json:"way"`
+	Changes []string     `json:"changes"`
+}
+
+// draftView is somebody's draft.
+type draftView struct {
+	By  string    `json:"by"`
+	At  time.Time `json:"at"`
+	Own bool      `json:"own"`
+}
+
+// openView is what waits for a second person, and whose turn it is.
 type openView struct {
 	Label   string    `json:"label"`
 	Hash    string    `json:"hash"`
@@ -69,20 +85,18 @@ type openView struct {
 	Reason  string    `json:"reason"`
 	At      time.Time `json:"at"`
 	From    string    `json:"from_serial"`
-	Classed []classed `json:"classed"`
+	Changes []group   `json:"changes"`
 	Trial   []string  `json:"trial"`
+	Rejects []unit    `json:"pass_to_fail"`
+	Through []unit    `json:"fail_to_pass"`
 	Source  string    `json:"source"`
-	Own     bool      `json:"own"` // proposed by who looks at it
+	Own     bool      `json:"own"`  // proposed by who looks at it
+	Turn    bool      `json:"turn"` // of who looks at it
+	May     []string  `json:"may"`  // who may approve it
 }
 
-// mistakeView is a mistake with the line it is in and a mark below its place.
-type mistakeView struct {
-	Line    int    `json:"line"`
-	Column  int    `json:"column"`
-	Message string `json:"message"`
-	Source  string `json:"source"`
-	Mark    string `json:"mark"`
-}
+// Names are those who may approve it.
+func (o openView) Names() string { return strings.Join(o.May, ", ") }
 
 type releaseView struct {
 	Seq    int64     `json:"seq"`
@@ -99,77 +113,69 @@ type releaseView struct {
 	First    string `json:"first_tested,omitempty"`
 }
 
-func (p *pages) view(v *page.Visit, code, text, say string) (View, error) {
-	now := p.lanes.Holding(func(p *product.Product) bool { return p.Code == code })
-	if now == nil {
-		return View{}, page.NotFound(v.Say("error.product"))
-	}
-	row, err := p.row(v, now)
+// product is one product.
+func (p *pages) product(v *page.Visit) (any, error) {
+	code := v.Place("code")
+	now, err := p.now(v, code)
 	if err != nil {
-		return View{}, err
+		return nil, err
 	}
-	out := View{
-		Row: row, Path: p.sources[code].Path, Text: text, Say: say, Reason: v.Value("reason"), From: v.Value("from"),
-		Engineer: v.Person.Role == account.Engineer, Classed: []classed{}, Trial: []string{},
-		Pad: view.Show(pad.Of(now.Keys, pad.Plain), v.Say("product.pad", code)), Strong: v.Person.Strong,
+	row, err := p.row(v, code, now)
+	if err != nil {
+		return nil, err
 	}
-	out.Pad.Say = v.Say("product.pad", now.Code)
-	for _, rule := range answers.RuleWords(now.Stops) {
-		out.Stops = append(out.Stops, report.Say(v.Lang, rule))
+	if now == nil && len(row.Drafts) == 0 && row.Waits == "" {
+		return nil, page.NotFound(v.Say("error.product"))
 	}
-	candidate, mistakes := parse(code, text)
-	out.Mistakes = mistakes
-	if candidate != nil {
-		out.Label, out.Same = candidate.Revision, candidate.Hash() == now.Hash()
-		out.Changes = changes(now.Canonical(), candidate.Canonical())
-		if err := p.labelTaken(v, &out, candidate); err != nil {
-			return out, err
+	out := View{Row: row, File: p.sources[code].Path, Engineer: v.Person.HasRole(page.Engineers), Strong: v.Person.Strong,
+		Stops: []string{}}
+	if now != nil {
+		out.Figures, out.Pad = figuresOf(v, now), drawn(v, now)
+		for _, rule := range answers.RuleWords(now.Stops) {
+			out.Stops = append(out.Stops, report.Say(v.Lang, rule))
 		}
-		if err := p.would(v, &out, candidate); err != nil {
-			return out, err
-		}
+	}
+	if out.Working, err = p.working(v, code); err != nil {
+		return nil, err
 	}
 	if out.Open, err = p.open(v, code); err != nil {
-		return out, err
+		return nil, err
 	}
-	out.Releases, err = p.releases(v, code)
+	if out.Releases, err = p.releases(v, code); err != nil {
+		return nil, err
+	}
+	if i := slices.IndexFunc(out.Releases, func(r releaseView) bool { return r.Hash != out.Releases[0].Hash }); i > 0 {
+		out.Before = &out.Releases[i]
+	}
+	return out, nil
+}
+
+// working are the drafts of a product.
+func (p *pages) working(v *page.Visit, code string) ([]draftView, error) {
+	drafts, err := p.store.Releases.Drafts(v.Ctx(), code)
+	out := []draftView{}
+	for _, d := range drafts {
+		out = append(out, draftView{d.By, d.At, d.By == v.Person.Name})
+	}
 	return out, err
 }
 
-// would says what a candidate changes, and what it would have done to units of before.
-func (p *pages) would(v *page.Visit, out *View, candidate *product.Product) error {
-	t, changes, err := p.try(v, candidate)
-	if err != nil || len(changes) == 0 {
-		return err
-	}
-	out.Loosens, out.Classed, out.Trial = revise.NeedsTwo(changes), inWords(v, changes), conclusions(v, candidate.Code, t.Tried)
-	return nil
-}
-
-// try has a candidate tried on units of before, and says what it changes.
-func (p *pages) try(v *page.Visit, candidate *product.Product) (trial.Trial, []revise.Change, error) {
-	before, err := p.store.Releases.Against(v.Ctx(), candidate.Code)
-	var changes []revise.Change
-	if err == nil && before != nil {
-		changes = revise.Between(before, candidate)
-	}
-	if err != nil || before != nil && len(changes) == 0 {
-		return trial.Trial{}, nil, err
-	}
-	t, err := trial.Of(v.Ctx(), p.store, trial.Asked{Proposed: candidate, InForce: before})
-	return t, changes, err
-}
-
-func inWords(v *page.Visit, changes []revise.Change) []classed {
-	out := []classed{}
+// grouped are changes in words, by what they do.
+func grouped(v *page.Visit, changes []revise.Change) []group {
+	out := []group{}
 	words := v.Facts()
-	for _, c := range changes {
-		out = append(out, classed{c.Class, words.Class(c.Class), words.Change(c)})
+	for _, g := range revise.Grouped(changes) {
+		one := group{Class: g.Class, Way: words.Does(g.Class)}
+		for _, c := range g.Changes {
+			one.Changes = append(one.Changes, words.Change(c))
+		}
+		out = append(out, one)
 	}
 	return out
 }
 
-// conclusions tells what a trial came to, with the changes that do not show in it.
+// conclusions tells what a trial came to, with the changes that do not show in it. Units are
+// told one by one beside it.
 func conclusions(v *page.Visit, code string, t releases.Tried) []string {
 	out := []string{}
 	for _, s := range trial.Words(code, t) {
@@ -187,27 +193,13 @@ func (p *pages) open(v *page.Visit, code string) (*openView, error) {
 	if err != nil || asked == nil {
 		return nil, err
 	}
+	may, err := p.store.Releases.May(v.Ctx(), *asked)
 	return &openView{
 		Label: asked.Label, Hash: asked.Hash, By: asked.By, Reason: asked.Reason, At: asked.At, From: asked.FromSerial,
-		Classed: inWords(v, asked.Changes), Trial: conclusions(v, code, asked.Trial), Source: asked.Source,
-		Own: releases.SamePerson(asked.By, v.Person.Name),
-	}, nil
-}
-
-// labelTaken says that the candidate's label is known with another definition,
-// and in what they differ.
-func (p *pages) labelTaken(v *page.Visit, out *View, candidate *product.Product) error {
-	err := p.store.Runs.CheckLabel(v.Ctx(), station.RevisionOf(candidate))
-	taken, is := errors.AsType[*runs.LabelTaken](err)
-	if !is {
-		return err
-	}
-	out.Say = takenBy(v.Words, taken)
-	return nil
-}
-
-func takenBy(v page.Words, by *runs.LabelTaken) string {
-	return v.Say("product.taken", by.Known, product.SayDifferences(by.Differences))
+		Changes: grouped(v, asked.Changes), Trial: conclusions(v, code, asked.Trial), Source: asked.Source,
+		Rejects: units(asked.Trial.Rejects), Through: units(asked.Trial.LetThrough),
+		Own: accounts.SamePerson(asked.By, v.Person.Name), Turn: slices.Contains(may, v.Person.Name), May: may,
+	}, err
 }
 
 func (p *pages) releases(v *page.Visit, code string) ([]releaseView, error) {
@@ -223,97 +215,6 @@ func (p *pages) releases(v *page.Visit, code string) ([]releaseView, error) {
 	return out, err
 }
 
-// parse reads a product file at hand; the mistakes come with their lines.
-func parse(code, text string) (*product.Product, []mistakeView) {
-	p, err := product.Parse(code, []byte(text))
-	if err == nil && p.Code != code {
-		err = product.Mistakes{{Line: 1, Column: 1, Message: fmt.Sprintf("this is product %s, not %s", p.Code, code)}}
-	}
-	if err == nil {
-		return p, []mistakeView{}
-	}
-	list, ok := errors.AsType[product.Mistakes](err)
-	if !ok {
-		list = product.Mistakes{{Line: 1, Column: 1, Message: err.Error()}}
-	}
-	lines := strings.Split(text, "\n")
-	var out []mistakeView
-	for _, m := range list {
-		view := mistakeView{Line: m.Line, Column: m.Column, Message: m.Message}
-		if m.Line >= 1 && m.Line <= len(lines) {
-			view.Source = strings.TrimRight(lines[m.Line-1], "\r")
-			view.Mark = strings.Repeat(" ", max(m.Column-1, 0)) + "▲"
-		}
-		out = append(out, view)
-	}
-	return nil, out
-}
-
-// change is one thing that is tested or drawn otherwise.
-type change struct {
-	Where string `json:"where"`
-	From  string `json:"from"`
-	To    string `json:"to"`
-}
-
-// changes are the differences between two canonical products.
-func changes(from, to []byte) []change {
-	out := []change{}
-	for _, d := range product.Differences(from, to) {
-		out = append(out, change(d))
-	}
-	return out
-}
-
-// check looks for mistakes in a text that is not saved anywhere.
-func (p *pages) check(v *page.Visit) (page.Answer, error) { return p.shown(v, formText(v), "") }
-
-// formText is the text of a product file as a browser sends it.
-func formText(v *page.Visit) string { return strings.ReplaceAll(v.Value("text"), "\r\n", "\n") }
-
-func (p *pages) shown(v *page.Visit, text, say string) (page.Answer, error) {
-	view, err := p.view(v, v.Place("code"), text, say)
-	return page.Answer{Show: productPage, View: view}, err
-}
-
-// release makes a text hold, if there is no mistake in it; what lets more through is
-// proposed, and holds when a second person approves it.
-func (p *pages) release(v *page.Visit) (page.Answer, error) {
-	code, text := v.Place("code"), formText(v)
-	reason, err := decided(v)
-	if err != nil {
-		return page.Answer{}, err
-	}
-	of, mistakes := parse(code, text)
-	if len(mistakes) > 0 {
-		return p.shown(v, text, v.Say("product.mistakes"))
-	}
-	err = p.propose(v, of, releases.Proposal{
-		Code: code, Label: of.Revision, Hash: of.Hash(), Source: text, By: v.Person.Name, Reason: reason, FromSerial: v.Text("from"),
-	})
-	if _, taken := errors.AsType[*runs.LabelTaken](err); taken {
-		return p.shown(v, text, "") // which says what differs
-	}
-	if refused, is := errors.AsType[*releases.Refused](err); is {
-		return p.shown(v, text, v.Facts().Release(string(refused.Code), refused.Args))
-	}
-	return page.Answer{Go: "/products/" + code}, err
-}
-
-// propose tries a revision on units of before and proposes it with what came of that.
-func (p *pages) propose(v *page.Visit, of *product.Product, asked releases.Proposal) error {
-	t, _, err := p.try(v, of)
-	if err != nil {
-		return err
-	}
-	asked.Trial = t.Tried
-	done, err := p.store.Releases.Propose(v.Ctx(), asked)
-	if err == nil && done.Released > 0 {
-		p.hold(asked.Code, of)
-	}
-	return err
-}
-
 // approve puts what somebody else proposed in force: just the text that was looked at.
 func (p *pages) approve(v *page.Visit) (page.Answer, error) {
 	code := v.Place("code")
@@ -324,6 +225,9 @@ func (p *pages) approve(v *page.Visit) (page.Answer, error) {
 	if refused, is := errors.AsType[*releases.Refused](err); is {
 		return page.Answer{}, page.Wrong(v.Facts().Release(string(refused.Code), refused.Args))
 	}
+	if taken, is := errors.AsType[*runs.LabelTaken](err); is {
+		return page.Answer{}, page.Wrong(takenBy(v.Words, taken))
+	}
 	if err != nil {
 		return page.Answer{}, err
 	}
@@ -331,46 +235,9 @@ func (p *pages) approve(v *page.Visit) (page.Answer, error) {
 	if err == nil {
 		p.hold(code, of)
 	}
-	return page.Answer{Go: "/products/" + code}, err
+	return page.Answer{Go: address(code)}, err
 }
 
-// back makes a revision hold again that held before; one that lets more through than what
-// holds now is proposed.
-func (p *pages) back(v *page.Visit) (page.Answer, error) {
-	code := v.Place("code")
-	reason, err := decided(v)
-	if err != nil {
-		return page.Answer{}, err
-	}
-	list, err := p.store.Runs.Releases(v.Ctx(), code)
-	if err != nil {
-		return page.Answer{}, err
-	}
-	i := slices.IndexFunc(list, func(r runs.Release) bool { return fmt.Sprint(r.Seq) == v.Value("seq") })
-	if i < 0 {
-		return page.Answer{}, page.NotFound(v.Say("error.release"))
-	}
-	r := list[i]
-	of, err := r.Product()
-	if err != nil {
-		return page.Answer{}, page.Wrong(v.Say("product.notback", r.Label))
-	}
-	err = p.propose(v, of, releases.Proposal{
-		Code: code, Label: r.Label, Hash: r.Hash, Back: true, Source: r.Source, By: v.Person.Name, Reason: reason, FromSerial: v.Text("from"),
-	})
-	if taken, is := errors.AsType[*runs.LabelTaken](err); is {
-		err = page.Wrong(takenBy(v.Words, taken))
-	}
-	if refused, is := errors.AsType[*releases.Refused](err); is {
-		err = page.Wrong(v.Facts().Release(string(refused.Code), refused.Args))
-	}
-	return page.Answer{Go: "/products/" + code}, err
-}
-
-// decided is the reason of who may decide: it needs a password.
-func decided(v *page.Visit) (reason string, err error) {
-	if !v.Person.Strong {
-		return "", page.Refused(v.Say("error.weak"))
-	}
-	return v.Reason()
+func takenBy(v page.Words, by *runs.LabelTaken) string {
+	return v.Say("product.taken", by.Known, product.SayDifferences(by.Differences))
 }

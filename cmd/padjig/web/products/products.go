@@ -1,9 +1,10 @@
-// Package products is what the station tests: the product files, the mistakes in
-// them, and the releases that make one hold.
+// Package products is what the station tests: product files and the mistakes in them, what
+// a changed one would have done, and the releases that put one in force.
 package products
 
 import (
 	"slices"
+	"sync"
 	"time"
 
 	"padjig/cmd/padjig/web/control"
@@ -20,46 +21,110 @@ type pages struct {
 	store   *results.Store
 	lanes   *control.Lanes
 	sources map[string]Source // the station was started with, by code
+	looks   looks
+	tried   seen
 }
+
+// The pages by the names of their templates.
+const (
+	productPage = "product"
+	editPage    = "edit"
+	newPage     = "newproduct"
+)
 
 // Set is what there is to see and to do.
 func Set(store *results.Store, lanes *control.Lanes, sources map[string]Source) page.Set {
-	p := &pages{store, lanes, sources}
+	p := &pages{store: store, lanes: lanes, sources: sources, looks: newLooks(), tried: seen{when: map[string]time.Time{}}}
 	return page.Set{
 		Pages: []page.Page{
-			{Path: "/products", Name: "products", Menu: "menu.products", Who: page.Deciding, View: p.list},
+			{Path: "/products", Name: "products", Menu: "menu.products", Below: "/new-product", Who: page.Deciding, View: p.list},
 			{Path: "/products/{code}", Name: productPage, Who: page.Deciding, View: p.product},
+			{Path: "/products/{code}/edit", Name: editPage, Who: page.Engineers, View: p.edit},
+			{Path: "/products/{code}/try", Name: "try", Who: page.Engineers, View: p.tryPage},
+			{Path: "/new-product", Name: newPage, Who: page.Engineers, View: p.newProduct},
 		},
 		Actions: []page.Action{
+			{Path: "/new-product", Who: page.Engineers, Files: true, Do: p.begin},
+			{Path: "/products/{code}/again", Who: page.Engineers, Do: p.again},
 			{Path: "/products/{code}/check", Who: page.Engineers, Do: p.check},
 			{Path: "/products/{code}/release", Who: page.Engineers, Do: p.release},
-			{Path: "/products/{code}/back", Who: page.Engineers, Do: p.back},
 			{Path: "/products/{code}/approve", Who: page.Deciding, Do: p.approve},
 		},
 	}
 }
 
-// list shows what the station tests.
-func (p *pages) list(v *page.Visit) (any, error) {
-	out := List{Products: []Row{}}
-	for i, lane := range p.lanes.All() {
-		tested := lane.State().Product
-		at := slices.IndexFunc(out.Products, func(r Row) bool { return r.Code == tested.Code })
-		if at < 0 {
-			row, err := p.row(v, tested)
-			if err != nil {
-				return nil, err
-			}
-			out.Products, at = append(out.Products, row), len(out.Products)
-		}
-		out.Products[at].Lanes = append(out.Products[at].Lanes, i+1)
+// looks bounds how much checking and trying goes on: one at a time beside the lanes, and of
+// one person no more than they can type.
+type looks struct {
+	one chan struct{}
+
+	mu    sync.Mutex
+	times map[string][]time.Time // of the newest looks, by person
+}
+
+// A person may have so many texts looked at in so long.
+const (
+	mostLooks = 30
+	looksTime = 10 * time.Second
+)
+
+func newLooks() looks { return looks{one: make(chan struct{}, 1), times: map[string][]time.Time{}} }
+
+// begin waits for its turn, until whoever asked is gone.
+func (l *looks) begin(v *page.Visit) (done func(), err error) {
+	if !l.allowed(v.Person.Name, time.Now()) {
+		return nil, page.Fail(429, v.Say("editor.slowly"))
 	}
-	return out, nil
+	select {
+	case l.one <- struct{}{}:
+		return func() { <-l.one }, nil
+	case <-v.Ctx().Done():
+		return nil, v.Ctx().Err()
+	}
+}
+
+func (l *looks) allowed(name string, now time.Time) bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	recent := slices.DeleteFunc(l.times[name], func(at time.Time) bool { return now.Sub(at) >= looksTime })
+	if len(recent) >= mostLooks {
+		l.times[name] = recent
+		return false
+	}
+	l.times[name] = append(recent, now)
+	return true
+}
+
+// seen remembers which trials were shown to whom: nobody releases what they have not seen
+// tried. After a restart they look again.
+type seen struct {
+	mu   sync.Mutex
+	when map[string]time.Time
+}
+
+// mostSeen are remembered.
+const mostSeen = 1000
+
+func (s *seen) note(key string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if len(s.when) >= mostSeen {
+		clear(s.when)
+	}
+	s.when[key] = time.Now()
+}
+
+func (s *seen) has(key string) bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	_, is := s.when[key]
+	return is
 }
 
 // List is all products.
 type List struct {
 	Products []Row `json:"products"`
+	Engineer bool  `json:"-"`
 }
 
 // Row is a product in one line.
@@ -67,20 +132,86 @@ type Row struct {
 	Code     string    `json:"code"`
 	Title    string    `json:"title"`
 	Revision string    `json:"revision"`
-	Hash     string    `json:"hash"`
+	Hash     string    `json:"hash"` // empty: there are only drafts
 	Keys     int       `json:"keys"`
 	Lanes    []int     `json:"lanes"`
 	Released time.Time `json:"released"` // zero: no release, the file holds
 	By       string    `json:"by"`
+	Waits    string    `json:"waits,omitempty"` // label of what waits for a second person
+	Turn     bool      `json:"turn"`            // of who looks: they may approve it
+	Drafts   []string  `json:"drafts"`          // who works on it
 }
 
-func (p *pages) row(v *page.Visit, of *product.Product) (Row, error) {
-	row := Row{Code: of.Code, Title: of.Title, Revision: of.Revision, Hash: of.Hash(), Keys: len(of.Keys)}
-	releases, err := p.store.Runs.Releases(v.Ctx(), of.Code)
+// Path is the page of the product.
+func (r Row) Path() string { return address(r.Code) }
+
+// list shows what the station tests, and what is in the records or on its way there.
+func (p *pages) list(v *page.Visit) (any, error) {
+	out := List{Products: []Row{}, Engineer: v.Person.HasRole(page.Engineers)}
+	for i, lane := range p.lanes.All() {
+		tested := lane.State().Product
+		at := slices.IndexFunc(out.Products, func(r Row) bool { return r.Code == tested.Code })
+		if at < 0 {
+			row, err := p.row(v, tested.Code, tested)
+			if err != nil {
+				return nil, err
+			}
+			out.Products, at = append(out.Products, row), len(out.Products)
+		}
+		out.Products[at].Lanes = append(out.Products[at].Lanes, i+1)
+	}
+	others, err := p.store.Releases.Products(v.Ctx())
+	for _, code := range others {
+		if slices.ContainsFunc(out.Products, func(r Row) bool { return r.Code == code }) {
+			continue
+		}
+		now, err := p.store.Releases.Against(v.Ctx(), code)
+		if err != nil {
+			return nil, err
+		}
+		row, err := p.row(v, code, now)
+		if err != nil {
+			return nil, err
+		}
+		out.Products = append(out.Products, row)
+	}
+	return out, err
+}
+
+// row tells a product in a line; of may be nil where there are only drafts.
+func (p *pages) row(v *page.Visit, code string, of *product.Product) (Row, error) {
+	row := Row{Code: code, Drafts: []string{}}
+	if of != nil {
+		row.Title, row.Revision, row.Hash, row.Keys = of.Title, of.Revision, of.Hash(), len(of.Keys)
+	}
+	releases, err := p.store.Runs.Releases(v.Ctx(), code)
+	if err != nil {
+		return row, err
+	}
 	if len(releases) > 0 {
 		row.Released, row.By = releases[0].At, releases[0].By
 	}
+	open, err := p.open(v, code)
+	if err != nil {
+		return row, err
+	}
+	if open != nil {
+		row.Waits, row.Turn = open.Label, open.Turn
+	}
+	drafts, err := p.store.Releases.Drafts(v.Ctx(), code)
+	for _, d := range drafts {
+		row.Drafts = append(row.Drafts, d.By)
+	}
 	return row, err
+}
+
+// now is the product of a code as it is tested, or as the records have it; nil where there
+// is none but in drafts.
+func (p *pages) now(v *page.Visit, code string) (*product.Product, error) {
+	if on := p.lanes.Holding(func(p *product.Product) bool { return p.Code == code }); on != nil {
+		return on, nil
+	}
+	return p.store.Releases.Against(v.Ctx(), code)
 }
 
 // file reads a product's file anew: somebody may have worked on it since.

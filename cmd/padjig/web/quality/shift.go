@@ -28,6 +28,8 @@ func shiftPage(s *study) error {
 		return page.Wrong(s.Say("shift.noplan"))
 	case wrongDay:
 		return page.Wrong(s.Say("shift.noday", day.Day))
+	case errors.Is(err, answers.ErrNoShift): // the plan has none of them on that day
+		return page.Wrong(s.Say("shift.noday", q.Day))
 	case err != nil:
 		return err
 	}

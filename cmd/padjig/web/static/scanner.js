@@ -48,9 +48,10 @@ export function listen(found) {
   }, true);
 }
 
-// A password may be typed by a machine too; a code of ours is no password.
+// A password may be typed by a machine too, and some fields are there to be scanned into;
+// a code of ours is neither.
 function secret(target, text) {
-  return (target.type === 'password' && !/^PJ[BCTFJP]/.test(text)) || target.tagName === 'TEXTAREA';
+  return ((target.type === 'password' || 'scan' in target.dataset) && !/^PJ[BCTFJP]/.test(text)) || target.tagName === 'TEXTAREA';
 }
 
 function restore(before) {
