@@ -37,6 +37,7 @@ import (
 	"padjig/results/answers/charts"
 	"padjig/results/answers/gauge"
 	"padjig/results/answers/probes"
+	"padjig/results/answers/units"
 	"padjig/results/care"
 	"padjig/results/lines"
 	"padjig/results/linesim"
@@ -146,6 +147,15 @@ var askings = map[string][]asking{
 	"AskCauses": {
 		{ask: askCauses("")},
 		{flags: []string{"--by", "place"}, query: url.Values{"cause": {"place"}}, ask: askCauses(lines.CauseByPlace)},
+	},
+	"AskUnits": {
+		{ask: askUnits(url.Values{})},
+		{flags: []string{"--verdict", "fail"}, query: url.Values{"verdict": {"fail"}}, ask: askUnits(url.Values{"verdict": {"fail"}})},
+		{flags: []string{"--is", "key open", "--worst"}, query: url.Values{"is": {"key open"}, "worst": {"1"}},
+			ask: askUnits(url.Values{"is": {"key open"}, "worst": {"1"}})},
+		{flags: []string{"--measure", "contact", "--key", "7", "--low", "80", "--high", "90.5"},
+			query: url.Values{"measure": {"contact"}, "key": {"7"}, "low": {"80"}, "high": {"90.5"}},
+			ask:   askUnits(url.Values{"measure": {"contact"}, "key": {"7"}, "low": {"80"}, "high": {"90.5"}})},
 	},
 	"AskProbes": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
 		a, err := probes.AskProbes(ctx, s, probes.ProbesAsked{Selection: of})
@@ -367,6 +377,25 @@ func askYield(by lines.Dimension) func(context.Context, *results.Store, answers.
 		w := wanted(a.Conclusions, report.Yield(a))
 		yieldRows(w, "yield", a.Rows)
 		stopRows(w, a.Stops)
+		return w, err
+	}
+}
+
+func askUnits(behind url.Values) func(context.Context, *results.Store, answers.Selection) (expected, error) {
+	return func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+		b, err := units.Parse(behind)
+		if err != nil {
+			return expected{}, err
+		}
+		a, err := units.AskUnits(ctx, s, units.UnitsAsked{Selection: of, Behind: b})
+		w := wanted(a.Conclusions, report.Units(a))
+		for _, u := range a.Rows {
+			row := []any{"serial", u.Serial, "run", int(u.Seq), "jig", u.Jig, "cause", u.Fault}
+			if b.Measure != "" {
+				row = append(row, "value", u.Value)
+			}
+			w.row("units", row...)
+		}
 		return w, err
 	}
 }

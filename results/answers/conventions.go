@@ -44,6 +44,10 @@ const (
 	// Last is how many of the newest units readings are taken of.
 	Last = 500
 
+	// LeastDrawn units are in a group that charts draw to scale (common practice, no source):
+	// the interval of fewer leaves nothing of the others. The table has them all.
+	LeastDrawn = 10
+
 	// resamples and seed of a bootstrap: the same answer each time.
 	resamples     = 1000
 	bootstrapSeed = 1

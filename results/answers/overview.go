@@ -57,10 +57,17 @@ func AskOverview(ctx context.Context, s *results.Store, a OverviewAsked) (Overvi
 	return o, nil
 }
 
-// Days tells yields apart by day, the newest ones.
-func (s Selection) Days(ctx context.Context, store *results.Store) ([]YieldRow, error) {
-	y, err := s.yields(ctx, store, lines.ByDay)
-	return y.Rows[max(0, len(y.Rows)-mostDays):], err
+// Days tells yields apart by the days of the plant, the newest ones.
+func (s Selection) Days(ctx context.Context, store *results.Store) (out []YieldRow, err error) {
+	plan, err := store.Floor.Shifts(ctx)
+	if err != nil {
+		return nil, err
+	}
+	y, err := store.Lines.Days(ctx, s.Filter, ZoneOf(plan))
+	for _, row := range y.Rows[max(0, len(y.Rows)-mostDays):] {
+		out = append(out, s.yieldRow(row))
+	}
+	return out, err
 }
 
 func (o Overview) attention() []Sentence {

@@ -122,6 +122,28 @@ func (s *Records) Yields(ctx context.Context, f Filter, by ...Dimension) (Yields
 	return y, nil
 }
 
+// Days counts like [Records.Yields], told apart by the days of a zone.
+func (s *Records) Days(ctx context.Context, f Filter, zone *time.Location) (Yields, error) {
+	y, err := s.Yields(ctx, f, ByHour)
+	var days []Yield
+	for _, row := range y.Rows {
+		at, err := time.Parse("2006-01-02T15:04Z", row.Groups[0])
+		if err != nil {
+			return Yields{}, err
+		}
+		day := at.In(zone).Format(time.DateOnly)
+		if last := len(days) - 1; last >= 0 && days[last].Groups[0] == day {
+			days[last].add(row.Counts)
+			days[last].FirstRun, days[last].LastRun = min(days[last].FirstRun, row.FirstRun), max(days[last].LastRun, row.LastRun)
+			continue
+		}
+		row.Groups = []string{day}
+		days = append(days, row)
+	}
+	y.Rows = days
+	return y, err
+}
+
 func yieldRows(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension) ([]Yield, error) {
 	columns := []string{}
 	for _, b := range by {

@@ -41,13 +41,13 @@ func YieldTable(name string, by []lines.Dimension, list []answers.YieldRow) Tabl
 
 func yieldChart(rows []answers.YieldRow) template.HTML {
 	c := chart.Intervals{Frame: chart.Frame{ID: "yield", Title: "First-pass yield",
-		Desc: "First-pass yield of each group with its interval.", Width: 720},
-		Reference: math.NaN(), X: chart.Axis{Label: "first-pass yield, %"}}
+		Desc: "First-pass yield of each group with its interval.", Width: 720, Few: Few(terminal)},
+		Reference: math.NaN(), X: chart.Axis{Label: "first-pass yield, %", Most: 100}}
 	for _, r := range rows {
 		if r.Units > 0 {
 			c.Rows = append(c.Rows, chart.Interval{Name: groupName(r.Groups), Value: 100 * r.First.Value,
-				Second: math.NaN(),
-				Low:    100 * r.First.Low, High: 100 * r.First.High, Text: fmt.Sprintf("%.1f %% of %d", 100*r.First.Value,
+				Second: math.NaN(), N: r.Units,
+				Low: 100 * r.First.Low, High: 100 * r.First.High, Text: fmt.Sprintf("%.1f %% of %d", 100*r.First.Value,
 					r.Units)})
 		}
 	}

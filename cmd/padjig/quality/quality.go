@@ -29,7 +29,7 @@ func Command() *cobra.Command {
 		`  padjig quality yield --by jig,shift
   padjig quality causes --by place --heat
   padjig quality chart --product GCC-20 --revision C --key 7 --jig J-0042`,
-		newOverview(), newYield(), newCauses(), newChart(), newDistributions(),
+		newOverview(), newYield(), newCauses(), newUnits(), newChart(), newDistributions(),
 		newCapability(), newCompare(),
 		newShift(), newStops(), newLots(), newExport(),
 		newProbes(), newSampling(), newRetest(), newLimits(), newGauge())

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
@@ -107,7 +108,7 @@ func (p *pages) wearOfKept(v *page.Visit) (page.Answer, error) {
 func (p *pages) saveWear(v *page.Visit, jig string, simulated bool) error {
 	part, err := care.ParsePart(v.Value("part"))
 	if err != nil {
-		return page.Wrong(err.Error())
+		return page.WrongField("part", err.Error())
 	}
 	e := care.WearEvent{Jig: jig, Part: part, Simulated: simulated, By: v.Person.Name, Note: v.Text("note")}
 	switch {
@@ -115,19 +116,20 @@ func (p *pages) saveWear(v *page.Visit, jig string, simulated bool) error {
 		e.Warn, _ = strconv.Atoi(v.Value("warn"))
 		e.Block, _ = strconv.Atoi(v.Value("block"))
 		if e.Warn < 1 || e.Block < e.Warn {
-			return page.Wrong(v.Say("jig.limits.wrong"))
+			return page.WrongField("block", v.Say("jig.limits.wrong"))
 		}
 	case v.Value("removed") != "":
 		e.Removed = true
 	default:
 		e.Name, e.Lot, e.Tip = v.Text("name"), v.Text("lot"), v.Text("tip")
 		if e.Serves, err = care.ParseChannels(v.Value("serves")); err != nil {
-			return page.Wrong(err.Error())
+			return page.WrongField("serves", err.Error())
 		}
 	}
 	err = p.store.Care.SaveWear(v.Ctx(), e)
 	if refused, ok := errors.AsType[*care.PartError](err); ok {
-		return page.Conflict(strings.TrimSuffix(refused.Why+": "+refused.Remedy, ": "))
+		say := strings.TrimSuffix(refused.Why+": "+refused.Remedy, ": ")
+		return &page.Problem{Status: http.StatusConflict, Say: say, Fields: []page.Mistake{{Field: refused.Field, Say: say}}}
 	}
 	return err
 }

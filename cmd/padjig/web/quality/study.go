@@ -33,6 +33,7 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 	p := &pages{store: store, lanes: lanes}
 	p.sections = []page.Page{
 		p.study("", "overview", overviewPage), p.study("/yield", "yield", yieldPage), p.study("/causes", "causes", causesPage),
+		p.study("/units", "units", unitsPage),
 		p.study("/probes", "probes", probesPage),
 		p.study("/charts", "charts", chartsPage), p.study("/distributions", "distributions", distributionsPage),
 		p.study("/capability", "capability", capabilityPage), p.study("/compare", "compare", comparePage),
@@ -340,9 +341,13 @@ func tell(v page.Words, list []answers.Sentence) []note {
 	return out
 }
 
+// narrow is how wide the drawings for phones are.
+const narrow = 350
+
 // frame begins a chart on this page.
 func (s *study) frame(id, title, desc string, width, height float64) chart.Frame {
-	return chart.Frame{ID: id, Title: title, Desc: desc, Quiet: true, Width: width, Height: height, Number: s.Num}
+	return chart.Frame{ID: id, Title: title, Desc: desc, Quiet: true, Width: width, Height: height, Number: s.Num, Narrow: narrow,
+		Few: report.Few(s.Lang)}
 }
 
 func says(texts ...string) []note {
