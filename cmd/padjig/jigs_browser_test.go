@@ -135,8 +135,9 @@ func (t *tab) everySize(name string) {
 	for _, size := range []string{"phone", "small", "station"} {
 		t.resize(size)
 		assert.Equal(t, "0", t.wider(), "%s is wider than the %s", name, size)
-		t.state(name + "-" + size)
+		t.shot(name + "-" + size)
 	}
+	t.state(name + "-station")
 }
 
 // Paused, nothing moves; what is saved is a recording that the terminal reads again.
