@@ -16,7 +16,9 @@ import (
 	"padjig/cmd/padjig/web/webtest"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
+	"padjig/results/answers/gauge"
 	"padjig/results/care"
+	"padjig/results/studies"
 	"padjig/sequence"
 )
 
@@ -68,7 +70,7 @@ func TestPagesKeepJigs(t *testing.T) {
 	b.jigs[0].jig.Lid(true)
 	page.visit("/jigs/1/do/zero")
 	page.everySize("guide-zero")
-	page.submit("form[action='/jigs/1/zero']")
+	page.begin("/jigs/1/zero")
 	page.await("document.querySelector('.guide').innerText.includes('Closing it is the start')")
 	page.visit("/jigs/1/do/zero") // the page was lost: it goes on where it was
 	assert.Contains(t, page.text(".guide"), "Closing it is the start")
@@ -81,7 +83,7 @@ func TestPagesKeepJigs(t *testing.T) {
 	put(simulated.Box, "../../testdata/boxes/rb-1.yaml")
 	page.visit("/jigs/1/do/verify")
 	page.everySize("guide-verify")
-	page.submit("form[action='/jigs/1/verify']")
+	page.begin("/jigs/1/verify")
 	page.await("document.querySelector('.guide').innerText.includes('is verified')")
 	page.everySize("guide-verify-done")
 
@@ -89,7 +91,7 @@ func TestPagesKeepJigs(t *testing.T) {
 	page.visit("/jigs/1/do/references")
 	page.await("document.querySelector('.lid').innerText.includes('The lid is closed')")
 	page.everySize("guide-references")
-	page.submit("form[action='/jigs/1/reference']")
+	page.begin("/jigs/1/reference")
 	page.await("document.querySelector('.guide').innerText.includes('REF-G shows what it must')")
 	page.everySize("guide-references-done")
 	assert.Contains(t, page.text("#start"), "REF-B", "the next one is named")
@@ -99,14 +101,43 @@ func TestPagesKeepJigs(t *testing.T) {
 	page.everySize("suspects")
 }
 
+// A gauge study is measured at its page: the next reading is named, and the lid is shown.
+func TestPagesMeasureAStudy(t *testing.T) {
+	t.Parallel()
+	b := makeBed(t, bedding{})
+	study := studies.Study{Across: studies.AcrossOperators, Parts: []string{b.product.Serial.Complete(1), b.product.Serial.Complete(2)},
+		Appraisers: []string{"Ines", "Qiu"}, Repeats: 2, By: "Qiu", Seed: 5}
+	var err error
+	study.Plan, err = gauge.PlanStudy(2, 2, 2, 5)
+	require.NoError(t, err)
+	_, err = b.store.Studies.PlanStudy(t.Context(), station.RevisionOf(b.product), study)
+	require.NoError(t, err)
+	page := b.as(account.Engineer, "station", "/jigs/1/study/1")
+	page.await("document.querySelector('#start')")
+	page.everySize("guide-study")
+	page.begin("/jigs/1/study/1")
+	page.await("document.querySelectorAll('.guidelist li.done').length === 1 && document.querySelector('#start')")
+	page.everySize("guide-study-one")
+}
+
+// begin sends the form of a guide, and waits until the page has come again.
+func (t *tab) begin(action string) {
+	t.Helper()
+	t.eval("globalThis.before = true")
+	t.submit(fmt.Sprintf("form[action='%s']", action))
+	t.await("!globalThis.before && document.readyState === 'complete'")
+	t.ready()
+}
+
 // everySize looks at a page at every size: nothing sticks out at the side.
 func (t *tab) everySize(name string) {
 	t.Helper()
 	for _, size := range []string{"phone", "small", "station"} {
 		t.resize(size)
 		assert.Equal(t, "0", t.wider(), "%s is wider than the %s", name, size)
-		t.state(name + "-" + size)
+		t.shot(name + "-" + size)
 	}
+	t.state(name + "-station")
 }
 
 // Paused, nothing moves; what is saved is a recording that the terminal reads again.

@@ -84,8 +84,9 @@ func (e WearEvent) kind() string {
 	return "replaced"
 }
 
-// PartError says why something cannot be recorded of a part, and what can be done.
-type PartError struct{ Why, Remedy string }
+// PartError says why something cannot be recorded of a part, what can be done, and which field
+// of what was to be recorded it is about: part, removed, name or lot.
+type PartError struct{ Why, Remedy, Field string }
 
 func (e *PartError) Error() string { return e.Why }
 
@@ -144,16 +145,16 @@ func (e WearEvent) check(ctx context.Context, tx *sql.Tx) error {
 	here := all.of(e.Jig).part(e.Part).Replaced
 	switch {
 	case e.Removed && (kind == Nest || kind == actuator):
-		return &PartError{fmt.Sprintf("a %s is replaced, not taken out", kind), "record it with what was put in its place"}
+		return &PartError{fmt.Sprintf("a %s is replaced, not taken out", kind), "record it with what was put in its place", "removed"}
 	case e.Removed && here == nil:
-		return &PartError{fmt.Sprintf("no %s is fitted to jig %s by the records", e.Part, e.Jig), ""}
+		return &PartError{fmt.Sprintf("no %s is fitted to jig %s by the records", e.Part, e.Jig), "", "removed"}
 	case e.Removed:
 		return nil
 	case e.Name == "" && kind != Nest && kind != actuator:
-		return &PartError{fmt.Sprintf("a %s goes by its own name: its count goes where it goes", kind), "its name or serial number"}
+		return &PartError{fmt.Sprintf("a %s goes by its own name: its count goes where it goes", kind), "its name or serial number", "name"}
 	case e.Name == "" && e.Lot == "":
 		return &PartError{fmt.Sprintf("what was put in as %s has neither name nor lot: a count begins anew for a new part only", e.Part),
-			"the lot or the serial number of the new part"}
+			"the lot or the serial number of the new part", "lot"}
 	case e.Name == "":
 		return nil
 	}
@@ -162,13 +163,13 @@ func (e WearEvent) check(ctx context.Context, tx *sql.Tx) error {
 			continue
 		}
 		if at.Jig == e.Jig && at.Part == e.Part {
-			return &PartError{fmt.Sprintf("%s %s is fitted to jig %s already, and its count goes on", kind, e.Name, e.Jig), ""}
+			return &PartError{fmt.Sprintf("%s %s is fitted to jig %s already, and its count goes on", kind, e.Name, e.Jig), "", "name"}
 		}
 		remedy := "record there first what was put in its place"
 		if kind != actuator && kind != Nest {
 			remedy = fmt.Sprintf("padjig jig parts %s --removed %q --operator NAME first, if it was moved", at.Jig, at.Part)
 		}
-		return &PartError{fmt.Sprintf("%s %s is fitted to jig %s as its %s: one part is in one place", kind, e.Name, at.Jig, at.Part), remedy}
+		return &PartError{fmt.Sprintf("%s %s is fitted to jig %s as its %s: one part is in one place", kind, e.Name, at.Jig, at.Part), remedy, "name"}
 	}
 	return nil
 }

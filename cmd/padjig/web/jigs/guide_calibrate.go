@@ -56,7 +56,7 @@ func (b *boxes) of(v *page.Visit) (*refbox.Box, error) {
 		}
 		box, err := refbox.Parse(files[0].Filename, text)
 		if err != nil {
-			return nil, page.Wrong(v.Say("guide.box.wrong", err))
+			return nil, page.WrongField("boxfile", v.Say("guide.box.wrong", err))
 		}
 		b.bring(box)
 		return box, nil
@@ -66,7 +66,7 @@ func (b *boxes) of(v *page.Visit) (*refbox.Box, error) {
 			return box, nil
 		}
 	}
-	return nil, page.Wrong(v.Say("guide.box.none"))
+	return nil, page.WrongField("boxfile", v.Say("guide.box.none"))
 }
 
 // calibrationGuide is that of a zero or a verification.

@@ -141,7 +141,10 @@ func leftOf(w page.Words, left care.ReferenceLeft) string {
 
 // hours says a time that is left in what a person plans by.
 func hours(w page.Words, left time.Duration) string {
-	if abs(left.Hours()) < 48 {
+	switch {
+	case left > 0 && left < time.Hour:
+		return w.Say("jigs.minutes", w.Num(0, left.Minutes()))
+	case abs(left.Hours()) < 48:
 		return w.Say("jigs.hours", w.Num(0, left.Hours()))
 	}
 	return w.Say("jigs.days", w.Num(0, left.Hours()/24))

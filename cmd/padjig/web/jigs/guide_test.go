@@ -249,6 +249,7 @@ func TestGaugeStudyOnThePage(t *testing.T) {
 		study, err = h.Store.Studies.PlanStudy(h.Context(), station.RevisionOf(h.Product), study)
 		require.NoError(h, err)
 		assert.Equal(h, 404, h.Get("operator", "/jigs/1/study/2", nil))
+		assert.Regexp(h, `href="/jigs/[12]/study/1"`, h.Page("quality", "/quality/gauge?study=1"), "the study leads to where it is measured")
 		taken := 0
 		for {
 			g := e.sees("/jigs/1/study/1")

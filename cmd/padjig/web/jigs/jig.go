@@ -31,6 +31,9 @@ func (p *pages) jig(v *page.Visit, n int, lane *station.Lane) (any, error) {
 // kept is the page of a jig that the records know, wherever it is.
 func (p *pages) kept(v *page.Visit) (any, error) {
 	serial, simulated := v.Value("serial"), v.Value("simulated") == "true"
+	if serial == "" {
+		return page.Elsewhere("/jigs"), nil
+	}
 	if n := p.laneOf(serial, simulated); n > 0 {
 		return page.Elsewhere(fmt.Sprintf("/jigs/%d", n)), nil
 	}

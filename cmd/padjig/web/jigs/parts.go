@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
@@ -127,7 +128,8 @@ func (p *pages) saveWear(v *page.Visit, jig string, simulated bool) error {
 	}
 	err = p.store.Care.SaveWear(v.Ctx(), e)
 	if refused, ok := errors.AsType[*care.PartError](err); ok {
-		return page.Conflict(strings.TrimSuffix(refused.Why+": "+refused.Remedy, ": "))
+		say := strings.TrimSuffix(refused.Why+": "+refused.Remedy, ": ")
+		return &page.Problem{Status: http.StatusConflict, Say: say, Fields: []page.Mistake{{Field: refused.Field, Say: say}}}
 	}
 	return err
 }

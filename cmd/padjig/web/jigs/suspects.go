@@ -104,6 +104,9 @@ func (d Doubts) Tables() []page.Table { return []page.Table{d.Units} }
 // suspects lists every unit in doubt of a jig, of one window or of all.
 func (p *pages) suspects(v *page.Visit) (any, error) {
 	serial, simulated, window, show := v.Value("serial"), v.Value("simulated") == "true", v.Value("window"), cmp.Or(v.Value("show"), "all")
+	if serial == "" {
+		return page.Elsewhere("/jigs"), nil
+	}
 	all, err := p.store.Care.Suspects(v.Ctx(), serial, simulated)
 	if err != nil {
 		return nil, err

@@ -2,9 +2,11 @@ package quality
 
 import (
 	"errors"
+	"fmt"
 	"strconv"
 	"strings"
 
+	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
 	"padjig/results/answers/gauge"
@@ -19,6 +21,7 @@ import (
 type gaugeView struct {
 	*study
 	products []*product.Product // which a study can be planned for
+	lanes    *control.Lanes
 }
 
 // gauge is about gauge studies: planned here, run on the jigs, and what came
@@ -28,7 +31,7 @@ func (p *pages) gauge(v *page.Visit) (any, error) {
 	if err != nil || s.wrong != "" {
 		return s, err
 	}
-	if err := (gaugeView{s, p.lanes.Products()}).gauge(); err != nil && !s.told(err) {
+	if err := (gaugeView{s, p.lanes.Products(), p.lanes}).gauge(); err != nil && !s.told(err) {
 		return nil, err
 	}
 	return s, nil
@@ -228,9 +231,13 @@ func (s gaugeView) order(of studies.Study) {
 	}
 	next, more := of.Next("")
 	for place, at := range of.Plan {
+		done := page.Plain(outcomes[place])
+		if more && place == next {
+			done = s.measureNext(of, of.Appraisers[at.Appraiser])
+		}
 		t.Rows = append(t.Rows, []page.Cell{{Text: strconv.Itoa(place + 1), Value: place + 1, Mark: more && place == next},
 			page.Plain(of.Parts[at.Part]),
-			page.Plain(of.Appraisers[at.Appraiser]), page.Count(at.Repeat + 1), page.Plain(outcomes[place])})
+			page.Plain(of.Appraisers[at.Appraiser]), page.Count(at.Repeat + 1), done})
 	}
 	f := figure{Title: s.Say("gauge.order"), Table: &t, Says: says(s.Say("gauge.done"))}
 	if more {
@@ -239,6 +246,18 @@ func (s gaugeView) order(of studies.Study) {
 			s.Say("gauge.how", of.Number))
 	}
 	s.add(f)
+}
+
+// measureNext leads to where the next reading is taken: a lane that tests the study's revision, on the
+// jig whose turn it is where jigs are compared.
+func (s gaugeView) measureNext(of studies.Study, turn string) page.Cell {
+	for i, lane := range s.lanes.All() {
+		state := lane.State()
+		if state.Product.Hash() == of.Hash && (of.Across == studies.AcrossOperators || state.Jig.Serial == turn) {
+			return page.Cell{Text: s.Say("gauge.measure", i+1), Value: "", Link: fmt.Sprintf("/jigs/%d/study/%d", i+1, of.Number)}
+		}
+	}
+	return page.Plain("")
 }
 
 // gaugeOfJig tells how a jig reads reference resistors, and a reference unit
