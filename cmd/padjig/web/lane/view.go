@@ -61,6 +61,8 @@ type View struct {
 	Stop     bool   `json:"stop"`     // something runs that can be stopped
 	Clear    bool   `json:"clear"`    // something stands that can be taken away
 	Token    string `json:"-"`
+
+	Products []string `json:"products,omitempty"` // that could be tested here in place of this one; of the whole page alone
 }
 
 // findingView is one thing wrong, said for an operator.
@@ -165,7 +167,13 @@ func (v saying) speak(s station.State) {
 		}
 	case station.Storing:
 		v.set("run", "storing", s.Unit.Serial)
+	case station.Changing:
+		v.set("run", "changing")
 	case station.Exclusive:
+		if s.Unit.Serial == "" { // on the jig itself
+			v.set("run", "calibrating", s.Jig.Serial)
+			break
+		}
 		v.set("run", "lent", s.Unit.Serial)
 	case station.Lid:
 		v.lid(s.Refusal)
@@ -191,7 +199,11 @@ func (v saying) speak(s station.State) {
 
 // lid says what the lid has to be opened or closed for.
 func (v saying) lid(why *station.Refusal) {
-	if why == nil || why.Code != station.NotOpened {
+	switch {
+	case why != nil && why.Code == station.NotReseated:
+		v.set("look", "seatanew", why.Args[0])
+		return
+	case why == nil || why.Code != station.NotOpened:
 		v.set("look", "lid")
 		return
 	}

@@ -28,6 +28,10 @@ const apply = {
     const card = document.getElementById('card-' + data.lane);
     if (card) card.innerHTML = data.html;
   },
+  choice(root, data) {
+    const choice = document.getElementById('choice');
+    if (choice) choice.innerHTML = data.html;
+  },
   ohms(root, data) {
     put('ohm', data.ohm);
     for (const what of ['word', 'left', 'least', 'most', 'drops', 'count']) put('ohm' + what, data[what]);
@@ -42,6 +46,10 @@ const apply = {
     else root.replaceChildren(Object.assign(document.createElement('a'), {href: data.go, textContent: root.dataset.fresh, className: 'button'}));
   },
   rows(root, data) {
+    if (globalThis.padjigRows) {
+      globalThis.padjigRows(data.html);
+      return;
+    }
     const list = root.querySelector('[data-rows]');
     list.insertAdjacentHTML('beforeend', data.html);
     while (list.children.length > 400) list.firstElementChild.remove();

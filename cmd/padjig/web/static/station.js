@@ -39,7 +39,10 @@ async function post(path, fields) {
   say(answer.say);
   if (!answer.good) sound('look');
   if (answer.do) act(answer.do);
-  if (answer.go) go(answer.go);
+  if (!answer.go) return answer;
+  const lane = /^\/lane\/(\d+)$/.exec(answer.go);
+  if (lane) body.dataset.lane = lane[1]; // what is scanned before the page has come is for that lane too
+  go(answer.go);
   return answer;
 }
 

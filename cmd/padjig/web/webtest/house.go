@@ -109,6 +109,7 @@ func (h *House) open() {
 // Plug makes the site anew, with a lane for each jig.
 func (h *House) Plug(ids ...wire.Identity) {
 	h.Helper()
+	before := len(h.Lanes)
 	for _, id := range ids {
 		jig, err := jigsim.New(jigsim.Config{
 			Identity: id, Keypad: h.Product.Circuit(), Contact: h.Product.Nominal.Contact, Wiring: h.Product.Wiring(),
@@ -129,7 +130,7 @@ func (h *House) Plug(ids ...wire.Identity) {
 	}
 	h.Serve()
 	h.Cleanup(h.Ports.Close)
-	h.work()
+	h.work(before)
 }
 
 // Serve makes the site of the lanes there are.
@@ -144,12 +145,13 @@ func (h *House) Serve() {
 	h.Handler = h.Site.Handler()
 }
 
-// work has the lanes work until the end of the test, and waits until each has its jig.
-func (h *House) work() {
+// work has the lanes behind the first so many work until the end of the test, and waits
+// until each has its jig.
+func (h *House) work(before int) {
 	h.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	var group sync.WaitGroup
-	for _, lane := range h.Lanes {
+	for _, lane := range h.Lanes[before:] {
 		group.Go(func() { lane.Run(ctx) })
 	}
 	h.Cleanup(func() { cancel(); group.Wait() })
