@@ -171,6 +171,7 @@ type unitView struct {
 	Identity  []string      `json:"identity,omitempty"` // is it the pad that left?
 	Pad       template.HTML `json:"-"`
 	Keys      *page.Table   `json:"keys,omitempty"`
+	Beside    bool          `json:"-"` // the pad is narrow enough to stand beside the table
 	Causes    []causeView   `json:"causes,omitempty"`
 	Gone      []string      `json:"gone,omitempty"` // what one stage found and a later one did not
 	Photos    []photoView   `json:"photos,omitempty"`
@@ -357,7 +358,7 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 	view.Steps = stepsOf(v.Words, life)
 	l.inJigs(v, view, life)
 	if len(life.Keys) > 0 {
-		view.Pad = besidePad(v.Words, life)
+		view.Pad, view.Beside = besidePad(v.Words, life), returned.PadOf(life).Roomy()
 		keys := besideTable(v.Words, life)
 		view.CSV = UnitAddress(c.Serial) + "&csv=" + keys.Name
 		view.Heads = sortRows(&keys, v.Value("sort"), func(by string) string { return UnitAddress(c.Serial) + "&sort=" + by + "#keys" })
