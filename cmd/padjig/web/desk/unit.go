@@ -331,7 +331,7 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 	c := life.Case
 	view.Product, view.Simulated = life.Unit(), life.Simulated
 	view.Case = &caseView{Number: c.Number, Closed: c.Closed(), Complaint: v.Say("complaint." + page.Key(c.Intake().Complaint)), Seen: seen(v.Words, c.Intake()),
-		From: life.CameFromIn(v.Facts()), Found: life.FoundIn(v.Facts()), Result: life.ResultIn(v.Facts())}
+		From: returned.CameFromIn(life, v.Facts()), Found: returned.FoundIn(life, v.Facts()), Result: returned.ResultIn(life, v.Facts())}
 	if text := c.Intake().ComplaintText; text != "" {
 		view.Case.Complaint += ": " + text
 	}
@@ -340,14 +340,14 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 		view.Case.Codes = append(view.Case.Codes, page.Option{Value: code, Text: v.Say("dispose." + page.Key(code))})
 	}
 	words := v.Facts()
-	for _, e := range life.EventsIn(words) {
+	for _, e := range returned.EventsIn(life, words) {
 		view.Events = append(view.Events, eventView{e.At, e.What, e.Text})
 	}
-	view.Shipped, view.Doubts, view.Identity = life.ShippedIn(words), life.AgainstIn(words), life.Identified(words)
+	view.Shipped, view.Doubts, view.Identity = returned.ShippedIn(life, words), returned.AgainstIn(life, words), life.Identified(words)
 	for _, p := range c.Photos {
 		view.Photos = append(view.Photos, photoView{photoAddress(c, p), p.Name, p.Note, p.At})
 	}
-	for _, o := range life.OffersIn(words) {
+	for _, o := range returned.OffersIn(life, words) {
 		view.Offers = append(view.Offers, offerView{v.Say("dispose." + page.Key(o.Disposition)), o.Why})
 	}
 	view.Causes, view.Gone = causes(v.Words, life.Groups), returned.Went(life.Gone, words)
