@@ -125,11 +125,14 @@ func TestReturnsFullCase(t *testing.T) {
 	c := crowded(t, b.store, b.product)
 	desk := b.as(account.Returns, "laptop", "/returns")
 	desk.reachable("a case in the list")
-	for _, size := range []string{"laptop", "big"} {
+	for _, size := range []string{"laptop", "big", "small", "phone"} {
 		desk.resize(size)
-		desk.visit("/unit?serial=" + c.Serial)
-		desk.reachable("a full case")
-		assert.Equal(t, "0", desk.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)"))
-		desk.shot("unit-full-" + size)
+		for name, path := range map[string]string{"full": "/unit?serial=" + c.Serial, "list": "/returns?older=14", "found": "/returns?customer=valley&sort=-received",
+			"ohms": "/returns/ohms", "keys": "/unit?serial=" + c.Serial + "&sort=-change_ohm#keys"} {
+			desk.visit(path)
+			desk.reachable(name + ", " + size)
+			assert.Equal(t, "0", desk.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)"), "%s, %s", name, size)
+			desk.shot("unit-" + name + "-" + size)
+		}
 	}
 }

@@ -112,6 +112,7 @@ func (o outcome) mark(doc *html.Node) {
 			continue
 		}
 		atField(fields[i], m)
+		unfold(fields[i])
 		if !focused {
 			set(fields[i], "autofocus", "")
 			focused = true
@@ -124,7 +125,12 @@ func (o outcome) mark(doc *html.Node) {
 		}
 		form.InsertBefore(said, form.FirstChild)
 	}
-	for up := form; up != nil; up = up.Parent { // what is folded shows nothing
+	unfold(form)
+}
+
+// unfold opens what a part of the page is folded away in, where it would show nothing.
+func unfold(n *html.Node) {
+	for up := n; up != nil; up = up.Parent {
 		if up.DataAtom == atom.Details {
 			set(up, "open", "")
 		}

@@ -22,12 +22,12 @@ type Event struct {
 
 // EventsIn lists the unit's life up to its disposition, in words of a language. What
 // people wrote stays as it is.
-func (l *Life) EventsIn(w wording.Words) (list []Event) {
+func EventsIn(l *Life, w wording.Words) (list []Event) {
 	add := func(at time.Time, after int64, what sequence.Code, text string) {
 		list = append(list, Event{at, happened(w, what), text, after})
 	}
 	for _, r := range l.made {
-		list = append(list, Event{r.Started, tested(w, r.Purpose), l.madeText(w, r), r.Seq})
+		list = append(list, Event{r.Started, tested(w, r.Purpose), madeText(l, w, r), r.Seq})
 	}
 	for _, s := range l.starts {
 		list = append(list, Event{s.Started, tested(w, s.Purpose), begunText(w, s), s.AfterRun})
@@ -51,7 +51,7 @@ func (l *Life) EventsIn(w wording.Words) (list []Event) {
 }
 
 // InHand is the start of a stage of the case that lies in a jig now; nil for none.
-func (l *Life) InHand() *runs.Start {
+func InHand(l *Life) *runs.Start {
 	for i, s := range l.starts {
 		if s.InHand && s.Purpose != sequence.Production {
 			return &l.starts[i]
@@ -95,7 +95,7 @@ func begunText(w wording.Words, s runs.Start) string {
 	return w.Desk(sequence.Fact("event.not finished", s.Jig.Serial))
 }
 
-func (l *Life) madeText(w wording.Words, r runs.Stored) string {
+func madeText(l *Life, w wording.Words, r runs.Stored) string {
 	text := w.Desk(sequence.Fact("event.ended", string(r.Outcome), r.Jig.Serial))
 	if r.Purpose == sequence.Production {
 		text += w.Desk(sequence.Fact("event.attempt", strconv.Itoa(r.Attempt)))

@@ -102,7 +102,7 @@ func Of(ctx context.Context, store *results.Store, c returns.Case) (*Life, error
 	}
 	l.stages(runs)
 	l.made, l.starts = runs, starts
-	l.Events = l.EventsIn(wording.Words{})
+	l.Events = EventsIn(l, wording.Words{})
 	if err := l.compare(ctx, store); err != nil {
 		return nil, err
 	}
@@ -114,7 +114,7 @@ func Of(ctx context.Context, store *results.Store, c returns.Case) (*Life, error
 	if err := l.identify(ctx, store); err != nil {
 		return nil, err
 	}
-	l.Groups, l.Bound, l.Offers = l.diagnosis(), boundOf(l.Exercise), l.OffersIn(wording.Words{})
+	l.Groups, l.Bound, l.Offers = l.diagnosis(), boundOf(l.Exercise), OffersIn(l, wording.Words{})
 	return l, nil
 }
 

@@ -17,10 +17,10 @@ type Offer struct {
 
 // Against lists what speaks against the verdict the unit left with: the jig, or
 // a margin less than the guard band.
-func (l *Life) Against() []string { return l.AgainstIn(wording.Words{}) }
+func (l *Life) Against() []string { return AgainstIn(l, wording.Words{}) }
 
 // AgainstIn lists it in words of a language.
-func (l *Life) AgainstIn(w wording.Words) (why []string) {
+func AgainstIn(l *Life, w wording.Words) (why []string) {
 	if l.Shipped == nil {
 		return nil
 	}
@@ -35,9 +35,9 @@ func (l *Life) AgainstIn(w wording.Words) (why []string) {
 }
 
 // OffersIn are the dispositions that the records suggest, in words of a language.
-func (l *Life) OffersIn(w wording.Words) (offers []Offer) {
+func OffersIn(l *Life, w wording.Words) (offers []Offer) {
 	found, any := l.Case.FoundBy()
-	against := l.AgainstIn(w)
+	against := AgainstIn(l, w)
 	if len(against) > 0 {
 		offers = append(offers, Offer{returns.FalseAccept, against[0]})
 	}

@@ -100,10 +100,10 @@ func (l *Life) Seen() string {
 }
 
 // CameFrom says when and from where.
-func (l *Life) CameFrom() string { return l.CameFromIn(wording.Words{}) }
+func (l *Life) CameFrom() string { return CameFromIn(l, wording.Words{}) }
 
 // CameFromIn says it in words of a language.
-func (l *Life) CameFromIn(w wording.Words) string {
+func CameFromIn(l *Life, w wording.Words) string {
 	in := l.Case.Intake()
 	text := w.Desk(sequence.Fact("came", day(in.Received), in.By))
 	if in.Customer != "" {
@@ -119,10 +119,10 @@ func (l *Life) CameFromIn(w wording.Words) string {
 func (l *Life) Unit() string { return joined(" ", l.Case.Product, l.Revision) }
 
 // FoundLine says which stage found a fault first.
-func (l *Life) FoundLine() string { return l.FoundIn(wording.Words{}) }
+func (l *Life) FoundLine() string { return FoundIn(l, wording.Words{}) }
 
 // FoundIn says it in words of a language.
-func (l *Life) FoundIn(w wording.Words) string {
+func FoundIn(l *Life, w wording.Words) string {
 	if s, found := l.Case.FoundBy(); found {
 		return w.Desk(sequence.Fact("found", string(s.Purpose)))
 	}
@@ -133,10 +133,10 @@ func (l *Life) FoundIn(w wording.Words) string {
 }
 
 // ShippedLine says with which run the unit left.
-func (l *Life) ShippedLine() string { return l.ShippedIn(wording.Words{}) }
+func (l *Life) ShippedLine() string { return ShippedIn(l, wording.Words{}) }
 
 // ShippedIn says it in words of a language.
-func (l *Life) ShippedIn(w wording.Words) string {
+func ShippedIn(l *Life, w wording.Words) string {
 	if l.Shipped == nil {
 		return w.Desk(sequence.Fact("left unknown"))
 	}
@@ -151,10 +151,10 @@ func (l *Life) ShippedIn(w wording.Words) string {
 }
 
 // ResultLine says what the case ended with.
-func (l *Life) ResultLine() string { return l.ResultIn(wording.Words{}) }
+func (l *Life) ResultLine() string { return ResultIn(l, wording.Words{}) }
 
 // ResultIn says it in words of a language.
-func (l *Life) ResultIn(w wording.Words) string {
+func ResultIn(l *Life, w wording.Words) string {
 	d := l.Case.Disposition()
 	if !l.Case.Closed() {
 		return w.Desk(sequence.Fact("ended open"))

@@ -2,6 +2,8 @@ package desk_test
 
 import (
 	"fmt"
+	"net/http"
+	"net/url"
 	"strings"
 	"testing"
 	"time"
@@ -11,6 +13,7 @@ import (
 
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/desk"
+	"padjig/cmd/padjig/web/door"
 	"padjig/cmd/padjig/web/webtest"
 	"padjig/results/report/returned"
 	"padjig/results/runs"
@@ -226,5 +229,21 @@ func TestACaseInGerman(t *testing.T) {
 		for _, english := range []string{"tested", "on jig", "taken in by", "came back", "contact dirty", "clean the contact", "closed with", "left with run", `lang="en"`} {
 			assert.NotContains(h, strings.ReplaceAll(main, `value="contact`, ""), english)
 		}
+	})
+}
+
+// A mistake at a field that is folded away is shown, without a script too.
+func TestAMistakeThatIsFoldedAwayIsShown(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		serial := h.Unit(1)
+		h.Came(serial)
+		form := url.Values{"token": {door.FormToken("token of returns")}, "case": {"1"}, "code": {"not reproduced"}, "disposal": {"scrapped"}, "reason": {"it works"}}
+		w := webtest.Fetch(h.T, h.Handler, webtest.Ask{Method: http.MethodPost, Path: "/returns/dispose", Role: "returns", Form: form, Header: map[string]string{
+			"Referer": "http://" + webtest.OurHost + desk.UnitAddress(serial), "Accept": "text/html"}})
+		assert.Equal(h, 422, w.Code)
+		page := w.Body.String()
+		assert.Contains(h, page, `class="against" open`)
+		assert.Contains(h, page, "there was no exercise, and many a fault shows only there. Say why all the same.")
+		assert.Contains(h, page, `value="it works"`, "what was typed stays")
 	})
 }

@@ -4,6 +4,7 @@ import (
 	"html/template"
 	"math"
 	"slices"
+	"strings"
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture"
@@ -38,6 +39,9 @@ func besidePad(v page.Words, life *returned.Life) template.HTML {
 		if in := k.Worst(); in != nil {
 			d.Worst, d.Tip = worst(v, in), d.Tip+"; "+k.SaysWorst(v.Facts())
 		}
+	}
+	if drawn.Roomy() {
+		return drawn.Chart("beside", 440, false) // it stands beside the table
 	}
 	return drawn.Chart("beside", 1000, false)
 }
@@ -74,6 +78,9 @@ func exact(v page.Words, r *fixture.Resistance) string {
 	return v.Num(digits, float64(r.Value)) + " ± " + v.Num(digits, 2*float64(r.U)) + " Ω"
 }
 
+// inOhm is the same in a table of ohms.
+func inOhm(v page.Words, r *fixture.Resistance) string { return strings.TrimSuffix(exact(v, r), " Ω") }
+
 func ohmsOf(r *fixture.Resistance) float64 {
 	switch {
 	case r == nil:
@@ -85,34 +92,37 @@ func ohmsOf(r *fixture.Resistance) float64 {
 }
 
 func besideTable(v page.Words, life *returned.Life) page.Table {
-	t := page.Table{Name: "keys", Caption: v.Say("unit.beside"), Columns: []page.Column{page.Col("key", v.Say("col.key")), page.NumCol("limit_ohm", v.Say("col.upper")),
-		page.NumCol("shipped_ohm", v.Say("unit.shipped")), page.NumCol("first_press_ohm", v.Say("purpose.first-press")), page.NumCol("return_test_ohm", v.Say("purpose.return-test")),
-		page.NumCol("exercise_most_ohm", v.Say("unit.most")), page.Col("worst", v.Say("unit.worst")),
-		page.NumCol("change_ohm", v.Say("unit.change")), page.NumCol("change_u_ohm", "U")}}
+	t := page.Table{Name: "keys", Caption: v.Say("unit.beside"), Columns: []page.Column{page.Col("key", v.Say("col.key")),
+		page.NumCol("shipped_ohm", v.Say("unit.shipped")), page.NumCol("first_press_ohm", v.Say("purpose.first-press")),
+		page.NumCol("return_test_ohm", v.Say("purpose.return-test")), page.NumCol("exercise_most_ohm", v.Say("unit.most")),
+		page.NumCol("change_ohm", v.Say("unit.change")), page.Col("worst", v.Say("unit.worst")), page.NumCol("limit_ohm", v.Say("col.upper")),
+		page.NumCol("change_u_ohm", "U")}}
 	for _, k := range life.Keys {
 		limit := page.OrNone(float64(k.Limit))
 		change, u := math.NaN(), math.NaN()
 		if k.Change != nil {
 			change, u = float64(k.Change.Value), float64(k.Change.U)
 		}
-		row := []page.Cell{{Text: k.Key, Value: k.Key, Mark: k.Wrong}, v.NearCell(limit)}
 		var most *fixture.Resistance
 		if k.Exercise != nil {
 			most = k.Exercise.Most
 		}
-		row = append(row, page.Cell{Text: exact(v, k.Shipped), Value: ohmsOf(k.Shipped)})
+		row := []page.Cell{{Text: k.Key, Value: k.Key, Mark: k.Wrong}, {Text: inOhm(v, k.Shipped), Value: ohmsOf(k.Shipped)}}
 		for _, r := range []struct {
 			stage sequence.Purpose
 			reads *fixture.Resistance
 		}{{sequence.FirstPress, k.First}, {sequence.ReturnTest, k.Test}, {sequence.Exercise, most}} {
-			row = append(row, page.Cell{Text: exact(v, r.reads), Value: ohmsOf(r.reads), Mark: worstAt(k, r.stage)})
+			row = append(row, page.Cell{Text: inOhm(v, r.reads), Value: ohmsOf(r.reads), Mark: worstAt(k, r.stage)})
 		}
-		row = append(row, worstCell(v, k))
+		if k.Exercise != nil && most == nil && k.Exercise.Bad() > 0 { // it never closed as it should
+			row[len(row)-1].Text = v.Say("unit.notgood", k.Exercise.Bad(), k.Exercise.Presses)
+		}
 		said := v.Near(change)
 		if !math.IsNaN(u) {
 			said += " ± " + v.Near(u)
 		}
-		t.Rows = append(t.Rows, append(row, page.Cell{Text: said, Value: change, Mark: k.Change != nil && k.Change.Real()}, v.NearCell(u)))
+		row = append(row, page.Cell{Text: said, Value: change, Mark: k.Change != nil && k.Change.Real()}, worstCell(v, k))
+		t.Rows = append(t.Rows, append(row, v.NearCell(limit), v.NearCell(u)))
 	}
 	return t
 }

@@ -77,7 +77,7 @@ func (view *stepView) ofStage(v page.Words, life *returned.Life, s returns.Step)
 		}
 	}
 	begun := s.Unfinished
-	if now := life.InHand(); now != nil && now.Purpose == p {
+	if now := returned.InHand(life); now != nil && now.Purpose == p {
 		begun--
 	}
 	if begun > 0 {
@@ -106,7 +106,7 @@ func (l lives) inJigs(v *page.Visit, view *unitView, life *returned.Life) {
 		view.Watched = watched(c.Number)
 		return
 	}
-	if now := life.InHand(); now != nil { // at a terminal, or at another station
+	if now := returned.InHand(life); now != nil { // at a terminal, or at another station
 		view.InJig = &inJig{Say: v.Say("stage.elsewhere", now.Jig.Serial, now.Operator)}
 		return
 	}

@@ -171,6 +171,7 @@ type unitView struct {
 	Identity  []string      `json:"identity,omitempty"` // is it the pad that left?
 	Pad       template.HTML `json:"-"`
 	Keys      *page.Table   `json:"keys,omitempty"`
+	Beside    bool          `json:"-"` // the pad is narrow enough to stand beside the table
 	Causes    []causeView   `json:"causes,omitempty"`
 	Gone      []string      `json:"gone,omitempty"` // what one stage found and a later one did not
 	Photos    []photoView   `json:"photos,omitempty"`
@@ -330,7 +331,7 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 	c := life.Case
 	view.Product, view.Simulated = life.Unit(), life.Simulated
 	view.Case = &caseView{Number: c.Number, Closed: c.Closed(), Complaint: v.Say("complaint." + page.Key(c.Intake().Complaint)), Seen: seen(v.Words, c.Intake()),
-		From: life.CameFromIn(v.Facts()), Found: life.FoundIn(v.Facts()), Result: life.ResultIn(v.Facts())}
+		From: returned.CameFromIn(life, v.Facts()), Found: returned.FoundIn(life, v.Facts()), Result: returned.ResultIn(life, v.Facts())}
 	if text := c.Intake().ComplaintText; text != "" {
 		view.Case.Complaint += ": " + text
 	}
@@ -339,14 +340,14 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 		view.Case.Codes = append(view.Case.Codes, page.Option{Value: code, Text: v.Say("dispose." + page.Key(code))})
 	}
 	words := v.Facts()
-	for _, e := range life.EventsIn(words) {
+	for _, e := range returned.EventsIn(life, words) {
 		view.Events = append(view.Events, eventView{e.At, e.What, e.Text})
 	}
-	view.Shipped, view.Doubts, view.Identity = life.ShippedIn(words), life.AgainstIn(words), life.Identified(words)
+	view.Shipped, view.Doubts, view.Identity = returned.ShippedIn(life, words), returned.AgainstIn(life, words), life.Identified(words)
 	for _, p := range c.Photos {
 		view.Photos = append(view.Photos, photoView{photoAddress(c, p), p.Name, p.Note, p.At})
 	}
-	for _, o := range life.OffersIn(words) {
+	for _, o := range returned.OffersIn(life, words) {
 		view.Offers = append(view.Offers, offerView{v.Say("dispose." + page.Key(o.Disposition)), o.Why})
 	}
 	view.Causes, view.Gone = causes(v.Words, life.Groups), returned.Went(life.Gone, words)
@@ -357,7 +358,7 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 	view.Steps = stepsOf(v.Words, life)
 	l.inJigs(v, view, life)
 	if len(life.Keys) > 0 {
-		view.Pad = besidePad(v.Words, life)
+		view.Pad, view.Beside = besidePad(v.Words, life), returned.PadOf(life).Roomy()
 		keys := besideTable(v.Words, life)
 		view.CSV = UnitAddress(c.Serial) + "&csv=" + keys.Name
 		view.Heads = sortRows(&keys, v.Value("sort"), func(by string) string { return UnitAddress(c.Serial) + "&sort=" + by + "#keys" })
