@@ -39,7 +39,7 @@ func (s *study) lifting(rows []answers.LineStop) {
 		for _, r := range stops.Reasons() {
 			reasons.Options = append(reasons.Options, page.Option{Value: string(r), Text: s.Say("stopreason." + string(r))})
 		}
-		f.Forms = append(f.Forms, signForm{Action: "/quality/stops/lift", Here: true, Title: s.Say("stops.lift.title", row.Number),
+		f.Forms = append(f.Forms, signForm{Action: "/quality/stops/lift", Title: s.Say("stops.lift.title", row.Number),
 			Explain: report.Say(s.Lang, row.Words()), Button: s.Say("stops.lift", row.Number),
 			Asks:   []ask{reasons, {Name: "note", Nth: number, Label: s.Say("halt.note"), Kind: "text"}},
 			Fields: []page.Option{{Value: "stop", Text: number}}})
