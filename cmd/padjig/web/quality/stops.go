@@ -21,14 +21,14 @@ func stopsPage(s *study) error {
 		return err
 	}
 	s.Notes = append(s.Notes, tell(s.Words, l.Conclusions)...)
-	s.lifting(l.Rows)
+	lifting(s, l.Rows)
 	s.listed(s.Say("title.stops"), report.LineStopTable(l.Rows))
 	s.none()
 	return nil
 }
 
 // lifting offers to let those lines go on that stand still, as the lane does.
-func (s *study) lifting(rows []answers.LineStop) {
+func lifting(s *study, rows []answers.LineStop) {
 	f := figure{Title: s.Say("stops.lifting")}
 	for _, row := range rows {
 		if row.Lifted != nil {
