@@ -57,6 +57,7 @@ func badForms(h *webtest.House, unit string) map[string]refusedForm {
 		"an override of nothing":   {"quality", "/lane/1", "/lane/1/override", []string{"serial", "GCC-1", "reason", "I know this unit"}, ""},
 		"an override for nothing":  {"quality", "/lane/1", "/lane/1/override", []string{"serial", "GCC-1", "reason", "x"}, "reason"},
 		"a stop that is none":      {"quality", "/lane/1", "/lane/1/lift", []string{"stop", "99", "reason", "x"}, ""},
+		"a stop of no line":        {"quality", "/quality/stops", "/quality/stops/lift", []string{"stop", "9", "reason", "material"}, ""},
 		"a lane that is none":      {"operator", "/lane/1", "/lane/7/next", nil, ""},
 		"a jig that is not let go": {"engineer", "/jigs/1", "/jigs/1/letgo", []string{"back", "yes", "since", "1"}, ""},
 		"a part of a jig unknown":  {"engineer", "/jigs/1", "/jig/wear", []string{"serial", "J-9", "part", "nest", "lot", "7"}, ""},

@@ -71,7 +71,7 @@ func (a OverviewAsked) places(ctx context.Context, s *results.Store, _ answers.Y
 // probes are those that stand out. Products together have no probes in common.
 func (a OverviewAsked) probes(ctx context.Context, s *results.Store, _ answers.Yield) (out []Look, err error) {
 	p, err := probes.AskProbes(ctx, s, probes.ProbesAsked{Selection: a.Selection})
-	if _, mixed := errors.AsType[*lines.MixedError](err); mixed {
+	if _, mixed := errors.AsType[*lines.MixedError](err); mixed || errors.Is(err, lines.ErrNoUnits) { // or contacts were not read
 		return nil, nil
 	}
 	for _, one := range p.Conclusions {

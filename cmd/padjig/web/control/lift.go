@@ -36,7 +36,7 @@ func (l *Lanes) Lift(v *page.Visit, records Lifter) (page.Answer, error) {
 	case errors.Is(err, stops.ErrNoStop):
 		return page.Answer{}, page.Wrong(v.Say("halt.none"))
 	case errors.Is(err, stops.ErrNotLifted):
-		return page.Answer{}, page.Wrong(v.Say("halt.reason"))
+		return page.Answer{}, page.WrongField("reason", v.Say("halt.reason"))
 	case err != nil:
 		return page.Answer{}, err
 	}

@@ -44,11 +44,11 @@ func overviewPage(s *study) error {
 		return err
 	}
 	for _, f := range o.Figures {
-		s.Tiles = append(s.Tiles, s.tile(f))
+		s.Tiles = append(s.Tiles, tileOf(s, f))
 	}
 	for _, l := range o.Looks {
 		n := tell(s.Words, []answers.Sentence{l.Sentence})[0]
-		n.Link = s.where(l)
+		n.Link = where(s, l)
 		s.Looks = append(s.Looks, n)
 	}
 	f := s.yieldFigure("products", []lines.Dimension{lines.ByProduct, lines.ByRevision}, o.Products,
@@ -65,7 +65,7 @@ func overviewPage(s *study) error {
 }
 
 // where is the page that shows more of what needs attention, about the same runs.
-func (s *study) where(l overview.Look) string {
+func where(s *study, l overview.Look) string {
 	if l.Ask == "jigs" {
 		return "/jigs"
 	}
@@ -78,9 +78,9 @@ func (s *study) where(l overview.Look) string {
 	return s.link("/quality"+answers.Questions[i].Page, more)
 }
 
-func (s *study) tile(f overview.Figure) tile {
+func tileOf(s *study, f overview.Figure) tile {
 	before := f.Changed()
-	t := tile{Title: s.Say("figure." + f.Name), Before: report.Say(s.Lang, before), Kind: string(before.Tone), Trend: s.trend(f),
+	t := tile{Title: s.Say("figure." + f.Name), Before: report.Say(s.Lang, before), Kind: string(before.Tone), Trend: trend(s, f),
 		Link: s.link(shownBy[f.Name].path, shownBy[f.Name].own)}
 	if f.N == 0 {
 		t.Value, t.N = report.Whole(f.X), s.Say("overview.counted")
@@ -95,7 +95,7 @@ func (s *study) tile(f overview.Figure) tile {
 }
 
 // trend draws how a figure went, small.
-func (s *study) trend(f overview.Figure) template.HTML {
+func trend(s *study, f overview.Figure) template.HTML {
 	points := make([]float64, len(f.Trend))
 	from, to := "", ""
 	for i, p := range f.Trend {

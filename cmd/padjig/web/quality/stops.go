@@ -21,14 +21,14 @@ func stopsPage(s *study) error {
 		return err
 	}
 	s.Notes = append(s.Notes, tell(s.Words, l.Conclusions)...)
-	s.lifting(l.Rows)
+	lifting(s, l.Rows)
 	s.listed(s.Say("title.stops"), report.LineStopTable(l.Rows))
 	s.none()
 	return nil
 }
 
 // lifting offers to let those lines go on that stand still, as the lane does.
-func (s *study) lifting(rows []answers.LineStop) {
+func lifting(s *study, rows []answers.LineStop) {
 	f := figure{Title: s.Say("stops.lifting")}
 	for _, row := range rows {
 		if row.Lifted != nil {
@@ -39,7 +39,7 @@ func (s *study) lifting(rows []answers.LineStop) {
 		for _, r := range stops.Reasons() {
 			reasons.Options = append(reasons.Options, page.Option{Value: string(r), Text: s.Say("stopreason." + string(r))})
 		}
-		f.Forms = append(f.Forms, signForm{Action: "/quality/stops/lift", Here: true, Title: s.Say("stops.lift.title", row.Number),
+		f.Forms = append(f.Forms, signForm{Action: "/quality/stops/lift", Title: s.Say("stops.lift.title", row.Number),
 			Explain: report.Say(s.Lang, row.Words()), Button: s.Say("stops.lift", row.Number),
 			Asks:   []ask{reasons, {Name: "note", Nth: number, Label: s.Say("halt.note"), Kind: "text"}},
 			Fields: []page.Option{{Value: "stop", Text: number}}})

@@ -175,7 +175,6 @@ type figure struct {
 // signForm is something a study lets be recorded.
 type signForm struct {
 	Action, Title, Label, Button, Explain string
-	Here                                  bool // the script sends it, and the page stays
 	Asks                                  []ask
 	Fields                                []page.Option // hidden: Value is the name, Text the value
 }
