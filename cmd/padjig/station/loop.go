@@ -11,6 +11,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results/nest"
+	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -296,13 +297,13 @@ func (l *loop) lookOwed(ctx context.Context, caps fixture.Capabilities) {
 // restore counts what the jig did in this shift before the station started, or before it
 // tested this product again.
 func (l *loop) restore(ctx context.Context, caps fixture.Capabilities) {
-	runs, err := l.setup.Store.Runs.Recent(ctx, restoreRuns)
+	shift, err := sinceShift(func(n int) ([]runs.Summary, error) { return l.setup.Store.Runs.Recent(ctx, n) }, l.shown.now().Tally.Since)
 	if err != nil {
-		runs = nil // the first unit will say so
+		shift = nil // the first unit will say so
 	}
 	l.shown.change(func(s *State) {
 		s.Tally = Tally{Of: Counted{s.Product.Code, caps.Serial, caps.Simulated}, Since: s.Tally.Since}
-		for _, r := range slices.Backward(runs) {
+		for _, r := range slices.Backward(shift) {
 			s.count(r)
 		}
 	})

@@ -52,7 +52,8 @@ const (
 const (
 	taktOver    = 20
 	longestGap  = 15 * time.Minute
-	restoreRuns = 5000 // of the newest runs, looked through when a station starts
+	restoreRuns = 5000 // of the newest runs, looked through at first when a station starts
+	longestRun  = 24 * time.Hour
 )
 
 // count counts a run over anything but a reference unit.
@@ -127,6 +128,17 @@ func (t *Tally) time(machine time.Duration, ended time.Time) {
 		t.Takt = sorted[len(sorted)/2]
 	}
 	t.last = ended
+}
+
+// sinceShift are the newest runs back to a time, and maybe some before, newest first. Where
+// many lanes share the records a shift has more runs than are looked through at first.
+func sinceShift(recent func(n int) ([]runs.Summary, error), since time.Time) ([]runs.Summary, error) {
+	for n := restoreRuns; ; n *= 4 {
+		list, err := recent(n)
+		if err != nil || len(list) < n || list[len(list)-1].Started.Before(since.Add(-longestRun)) {
+			return list, err
+		}
+	}
 }
 
 // startShift begins a new count when another shift has begun.

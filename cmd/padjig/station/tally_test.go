@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
 	"padjig/results/runs"
@@ -129,4 +130,31 @@ func TestTallyAtTheTurnOfAShift(t *testing.T) {
 	assert.Equal(t, restored.Units, live.Units)
 	assert.Equal(t, restored.First, live.First)
 	assert.Equal(t, 0, live.Failed, "the unit of the shift before")
+}
+
+// After a restart the whole shift is counted, however many runs other lanes have put into the
+// same records since.
+func TestTallyOfABusyHouse(t *testing.T) {
+	const others = 6 * restoreRuns
+	all := make([]runs.Summary, others+1) // newest first
+	for i := range all {
+		all[i] = runs.Summary{Product: ours.Product, Jig: "J-0043", Serial: fmt.Sprint(i), Started: shiftBegan.Add(time.Hour - time.Duration(i)*time.Millisecond)}
+	}
+	all[others] = runs.Summary{Product: ours.Product, Jig: ours.Jig, Serial: "A", Attempt: 1, Turn: 1, Outcome: sequence.Pass, Started: shiftBegan.Add(time.Minute)}
+	asked := 0
+	list, err := sinceShift(func(n int) ([]runs.Summary, error) { asked++; return all[:min(n, len(all))], nil }, shiftBegan)
+	require.NoError(t, err)
+	restored := Tally{Of: ours, Since: shiftBegan}
+	for _, r := range list {
+		restored.add(r)
+	}
+	assert.Equal(t, 1, restored.Units)
+	assert.Equal(t, 3, asked)
+	long := []runs.Summary{{Started: shiftBegan}, {Started: shiftBegan.Add(-48 * time.Hour)}}
+	list, err = sinceShift(func(n int) ([]runs.Summary, error) {
+		assert.Equal(t, restoreRuns, n, "no further than the shift")
+		return append(make([]runs.Summary, n-2), long...), nil
+	}, shiftBegan)
+	require.NoError(t, err)
+	assert.Len(t, list, restoreRuns)
 }

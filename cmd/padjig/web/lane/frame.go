@@ -4,6 +4,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/web/page"
 )
 
@@ -46,9 +47,9 @@ func heard(w page.Words) (out []soundView) {
 }
 
 // small says to a fixture engineer that the screen is too small for what it is to show.
-func (p *Pages) small(v *page.Visit) string {
-	if !p.screen.TooSmall() || !v.Person.HasRole(page.Engineers) {
+func small(v *page.Visit, screen legible.Screen) string {
+	if !screen.TooSmall() || !v.Person.HasRole(page.Engineers) {
 		return ""
 	}
-	return v.Say("lane.small", v.Num(1, p.screen.Distance/1000), v.Num(1, p.screen.Farthest()/1000))
+	return v.Say("lane.small", v.Num(1, screen.Distance/1000), v.Num(1, screen.Farthest()/1000))
 }

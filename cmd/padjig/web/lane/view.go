@@ -131,7 +131,7 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	out.Sign = cmp.Or(out.Sign, out.Signal)
 	out.Letters, out.Two = letters(out.Word)
 	out.SerialLetters, _ = letters(cmp.Or(out.Serial, v.Say("lane.nounit")))
-	out.Small, out.sounds = p.small(v), heard(v.Words)
+	out.Small, out.sounds = small(v, p.screen), heard(v.Words)
 	if out.Halt != nil && s.Phase == station.Ended && s.Verdict.Purpose == sequence.Production && s.Verdict.Reference == nil {
 		out.Next = out.Halt.Next // and not: scan it again
 	}
