@@ -109,7 +109,7 @@ func (l *Lane) Scan(scan Scan) {
 func (l *Lane) Stop() {
 	stop := func() {}
 	l.shown.change(func(s *State) {
-		if !s.Phase.Busy() {
+		if !s.Phase.Busy() || s.Phase == Changing {
 			s.say(NoteNotNow)
 			return
 		}

@@ -123,6 +123,7 @@ func (l *loop) refuse(why error) {
 func (l *loop) present(ctx context.Context, jig *fixture.Jig, port string) {
 	caps := jig.Capabilities()
 	if l.shown.now().Jig.Serial == "" {
+		l.resume(ctx, caps)
 		l.restore(ctx, caps)
 	}
 	l.shown.change(func(s *State) {
@@ -259,14 +260,15 @@ func (l *loop) lookOwed(ctx context.Context, caps fixture.Capabilities) {
 	})
 }
 
-// restore counts what the jig did in this shift before the station started.
+// restore counts what the jig did in this shift before the station started, or before it
+// tested this product again.
 func (l *loop) restore(ctx context.Context, caps fixture.Capabilities) {
 	runs, err := l.setup.Store.Runs.Recent(ctx, restoreRuns)
 	if err != nil {
 		runs = nil // the first unit will say so
 	}
 	l.shown.change(func(s *State) {
-		s.Tally.Of = Counted{s.Product.Code, caps.Serial, caps.Simulated}
+		s.Tally = Tally{Of: Counted{s.Product.Code, caps.Serial, caps.Simulated}, Since: s.Tally.Since}
 		for _, r := range slices.Backward(runs) {
 			s.count(r)
 		}

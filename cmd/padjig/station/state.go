@@ -17,18 +17,21 @@ type Phase string
 
 // The phases.
 const (
-	Ready     Phase = "ready"   // waits for a scan
-	Lid       Phase = "lid"     // a unit is scanned, the lid is still open
-	Running   Phase = "running" // a unit is being tested
-	Storing   Phase = "storing" // tested, not yet in the records: nothing may be said of it
-	Ended     Phase = "ended"   // the verdict stands
-	Refused   Phase = "refused" // what was scanned is not tested
-	Exclusive Phase = "lent"    // something is done on the unit that is no test, see ExclusiveTask
-	Locked    Phase = "locked"  // left alone too long: the unit in the jig must be scanned again
+	Ready     Phase = "ready"    // waits for a scan
+	Lid       Phase = "lid"      // a unit is scanned, the lid is still open
+	Running   Phase = "running"  // a unit is being tested
+	Storing   Phase = "storing"  // tested, not yet in the records: nothing may be said of it
+	Ended     Phase = "ended"    // the verdict stands
+	Refused   Phase = "refused"  // what was scanned is not tested
+	Exclusive Phase = "lent"     // something is done on the unit that is no test, see ExclusiveTask
+	Changing  Phase = "changing" // another product is about to be tested, see Lane.ChangeProduct
+	Locked    Phase = "locked"   // left alone too long: the unit in the jig must be scanned again
 )
 
 // Busy reports whether a unit is in the lane's hands.
-func (p Phase) Busy() bool { return p == Lid || p == Running || p == Storing || p == Exclusive }
+func (p Phase) Busy() bool {
+	return p == Lid || p == Running || p == Storing || p == Exclusive || p == Changing
+}
 
 // State is how a lane stands, a copy of its own.
 type State struct {
@@ -85,6 +88,10 @@ const (
 	NoteNotNow   NoteCode = "not now"  // nothing runs that could be stopped
 	NoteRepaired NoteCode = "repaired" // the unit in hand failed again after a repair, so often, of so many
 	NoteReleased NoteCode = "released" // another revision holds from now on
+	NoteChanged  NoteCode = "changed"  // product of before, product from now on
+	NoteResumed  NoteCode = "resumed"  // product that was tested here last
+	// NoteNotResumed has the product that was tested here last and cannot be, and the one that is.
+	NoteNotResumed NoteCode = "not resumed"
 )
 
 // Note is said beside what stands and takes nothing away from it.
@@ -209,6 +216,9 @@ func of(list []fails.Owed, run store.ID) bool {
 
 // takeNext takes a revision that was released, unless there is none or a unit is in hand.
 func (s *State) takeNext() bool {
+	if s.next != nil && s.next.Code != s.Product.Code { // the lane tests another product by now
+		s.next = nil
+	}
 	if s.next == nil || s.Phase.Busy() {
 		return false
 	}

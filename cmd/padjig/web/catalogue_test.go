@@ -76,7 +76,7 @@ func TestKeysOfCodesExist(t *testing.T) {
 	} {
 		keys = append(keys, "code."+string(code))
 	}
-	for _, note := range []station.NoteCode{station.NoteTwice, station.NoteBusy, station.NoteRecalled, station.NoteStopping, station.NoteNotNow, station.NoteReleased, station.NoteRepaired} {
+	for _, note := range []station.NoteCode{station.NoteTwice, station.NoteBusy, station.NoteRecalled, station.NoteStopping, station.NoteNotNow, station.NoteReleased, station.NoteRepaired, station.NoteChanged, station.NoteResumed, station.NoteNotResumed} {
 		keys = append(keys, "note."+string(note))
 	}
 	for _, standing := range []care.CalibrationStatus{care.StatusGood, care.StatusDueSoon, care.StatusOverdue, care.StatusBad, care.StatusNever} {

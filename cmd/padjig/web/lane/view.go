@@ -61,6 +61,8 @@ type View struct {
 	Stop     bool   `json:"stop"`     // something runs that can be stopped
 	Clear    bool   `json:"clear"`    // something stands that can be taken away
 	Token    string `json:"-"`
+
+	Products []string `json:"products,omitempty"` // that could be tested here in place of this one; of the whole page alone
 }
 
 // findingView is one thing wrong, said for an operator.
@@ -182,6 +184,8 @@ func (v saying) speak(s station.State) {
 		}
 	case station.Storing:
 		v.set("run", "storing", s.Unit.Serial)
+	case station.Changing:
+		v.set("run", "changing")
 	case station.Exclusive:
 		v.set("run", "lent", s.Unit.Serial)
 	case station.Lid:

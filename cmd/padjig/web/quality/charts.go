@@ -230,7 +230,7 @@ func freezeForm(s *study, c charts.Chart) {
 func (p *pages) freeze(v *page.Visit) (page.Answer, error) {
 	reason := v.Text("reason")
 	if reason == "" {
-		return page.Answer{}, page.Wrong(v.Say("freeze.needsreason"))
+		return page.Answer{}, page.WrongField("reason", v.Say("freeze.needsreason"))
 	}
 	form, err := url.ParseQuery(v.Value("query"))
 	if err != nil {

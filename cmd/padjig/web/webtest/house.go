@@ -66,8 +66,9 @@ type House struct {
 	Handler http.Handler
 	Ports   simport.Ports
 	Jigs    []*jigsim.Jig
-	Lang    string // of who asks
-	LeaveIn bool   // whoever scans leaves the unit before in the jig
+	Lang    string            // of who asks
+	LeaveIn bool              // whoever scans leaves the unit before in the jig
+	Report  func(line string) // takes what goes wrong in the site; see [web.Config]
 }
 
 // At has somebody visit a station with so many lanes, whose product's file has
@@ -108,6 +109,7 @@ func (h *House) open() {
 // Plug makes the site anew, with a lane for each jig.
 func (h *House) Plug(ids ...wire.Identity) {
 	h.Helper()
+	before := len(h.Lanes)
 	for _, id := range ids {
 		jig, err := jigsim.New(jigsim.Config{
 			Identity: id, Keypad: h.Product.Circuit(), Contact: h.Product.Nominal.Contact, Wiring: h.Product.Wiring(),
@@ -128,7 +130,7 @@ func (h *House) Plug(ids ...wire.Identity) {
 	}
 	h.Serve()
 	h.Cleanup(h.Ports.Close)
-	h.work()
+	h.work(before)
 }
 
 // Serve makes the site of the lanes there are.
@@ -137,18 +139,19 @@ func (h *House) Serve() {
 	var err error
 	h.Site, err = web.New(web.Config{
 		Store: h.Store, Lanes: h.Lanes, Hosts: []string{OurHost}, LockAfter: time.Hour,
-		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}},
+		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}}, Report: h.Report,
 	})
 	require.NoError(h, err)
 	h.Handler = h.Site.Handler()
 }
 
-// work has the lanes work until the end of the test, and waits until each has its jig.
-func (h *House) work() {
+// work has the lanes behind the first so many work until the end of the test, and waits
+// until each has its jig.
+func (h *House) work(before int) {
 	h.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	var group sync.WaitGroup
-	for _, lane := range h.Lanes {
+	for _, lane := range h.Lanes[before:] {
 		group.Go(func() { lane.Run(ctx) })
 	}
 	h.Cleanup(func() { cancel(); group.Wait() })
