@@ -19,13 +19,13 @@ func unitsPage(s *study) error {
 		return page.Wrong(err.Error())
 	}
 	q := units.UnitsAsked{Selection: s.about(), Behind: behind, Last: s.asked("last", answers.Last, 20, 20000)}
-	s.chosenBehind(behind)
+	chosenBehind(s, behind)
 	s.offer(s.number("last", strconv.Itoa(q.Last)))
 	u, err := units.AskUnits(s.ctx, s.store, q)
 	if err != nil {
 		return err
 	}
-	title := s.behind(behind)
+	title := titleBehind(s, behind)
 	t := s.TableOf(report.UnitTable(u), title)
 	for i, r := range u.Rows {
 		t.Rows[i][0].Link = "/unit?serial=" + url.QueryEscape(r.Serial)
@@ -36,7 +36,7 @@ func unitsPage(s *study) error {
 }
 
 // chosenBehind puts what was chosen into the form, so that it stays and can be changed.
-func (s *study) chosenBehind(b lines.Behind) {
+func chosenBehind(s *study, b lines.Behind) {
 	v := units.Values(b)
 	verdict := s.one(units.Verdict, b.Verdict, "pass", "fail")
 	verdict.Options = append([]page.Option{{Text: s.Say("ask.all"), Chosen: b.Verdict == ""}}, verdict.Options...)
@@ -56,8 +56,8 @@ func (s *study) chosenBehind(b lines.Behind) {
 // keyMeasures are the readings that units are listed with.
 var keyMeasures = []lines.Measure{lines.Contact, lines.Closing, lines.Opening, lines.Forward, lines.Reverse}
 
-// behind says in words what was chosen.
-func (s *study) behind(b lines.Behind) string {
+// titleBehind says in words what was chosen.
+func titleBehind(s *study, b lines.Behind) string {
 	title := s.Say("units.title")
 	if b.Last != 0 {
 		title += s.Say("units.runs", b.First, b.Last)
@@ -72,18 +72,18 @@ func (s *study) behind(b lines.Behind) string {
 }
 
 // unitsBehind is the address of the units behind a part of a figure about the same runs.
-func (s *study) unitsBehind(b lines.Behind) string { return s.link("/quality/units", units.Values(b)) }
+func unitsBehind(s *study, b lines.Behind) string { return s.link("/quality/units", units.Values(b)) }
 
-// onDay is the address of the units of a day of the plant.
-func (s *study) onDay(day string) string {
+// unitsOnDay is the address of the units of a day of the plant.
+func unitsOnDay(s *study, day string) string {
 	v := s.filter.Values()
 	v.Set("from", day)
 	v.Set("to", day)
 	return "/quality/units?" + v.Encode()
 }
 
-// among is the address of the units of one group, as far as a filter can tell it.
-func (s *study) among(by lines.Dimension, group string, b lines.Behind) string {
+// unitsAmong is the address of the units of one group, as far as a filter can tell it.
+func unitsAmong(s *study, by lines.Dimension, group string, b lines.Behind) string {
 	f := s.filter
 	switch by {
 	case lines.ByProduct:

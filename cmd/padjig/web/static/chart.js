@@ -21,7 +21,9 @@ function marksOf(svg) {
       element.dataset.tip = title.textContent;
       title.remove(); // or the browser says it a second time
     }
-    element.setAttribute("aria-label", element.dataset.tip.replaceAll("\n", ", "));
+    const shown = [...element.querySelectorAll("text")].map((t) => t.textContent); // a name begins with what is seen
+    for (const t of element.querySelectorAll("text")) t.before(" ");
+    element.setAttribute("aria-label", [shown.join(" "), ...element.dataset.tip.split("\n")].filter(Boolean).join(", "));
     if (element.localName === "g") element.setAttribute("role", "img");
     element.setAttribute("tabindex", "-1");
     const box = element.getBBox();
