@@ -54,5 +54,5 @@ func LimitNames(lang string) [2]string {
 
 // Few is what charts do with groups of few units.
 func Few(lang string) chart.Few {
-	return chart.Few{Least: answers.LeastDrawn, Words: Say(lang, answers.Say("chart.few", answers.LeastDrawn))}
+	return chart.Few{Least: answers.SmallGroup, Words: Say(lang, answers.Say("chart.few", answers.SmallGroup))}
 }

@@ -48,6 +48,8 @@ whatever the file says by now.`,
 	f := cmd.Flags()
 	f.StringArrayVar(&o.Products, "product", nil, "product `FILE`, once or for each jig")
 	f.StringArrayVar(&o.Jigs, "jig", nil, "`PORT` of a jig, or its serial number; may be given more than once")
+	f.StringArrayVar(&o.Boxes, "box", nil, "`FILE` of a reference box at hand, for the pages of the jigs; may be given\nmore than once")
+	command.Must(cmd.MarkFlagFilename("box", "yaml", "yml"))
 	command.ActuationFlag(cmd, &o.Press, "mechanical, electrical or hand")
 	f.StringVar(&o.Listen, "listen", server.UsualAddress, "`ADDRESS` to serve the pages at")
 	f.StringArrayVar(&o.Hosts, "host", nil, "`NAME` the station is called by, with its port; may be given more than once")

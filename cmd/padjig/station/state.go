@@ -73,8 +73,21 @@ type JigState struct {
 	Simulated bool
 	Caps      fixture.Capabilities // as it last stated them
 	Present   bool
-	Why       error // it is not present
+	Why       error    // it is not present
+	Lid       LidState // while somebody watches it, see Lane.WatchLid
 }
+
+// LidState is whether the jig would move.
+type LidState string
+
+// What is known of a lid.
+const (
+	LidUnknown LidState = ""        // nobody watches, or the jig is at work
+	LidShut    LidState = "closed"  // it would move
+	LidUp      LidState = "open"    // it would not
+	LidStopped LidState = "stopped" // the emergency stop is pressed
+	LidNone    LidState = "none"    // the jig has no interlock: it would move at any time
+)
 
 // NoteCode is something said beside what stands.
 type NoteCode string
@@ -124,9 +137,20 @@ func (s State) Blocked() *Condition {
 type Scan struct {
 	Serial     string
 	Operator   string
-	Overridden bool    // see Job.Overridden
-	Return     *Return // the stage of a returns case that it is for; nil for production
+	Overridden bool     // see Job.Overridden
+	Return     *Return  // the stage of a returns case that it is for; nil for production
+	Reading    *Reading // of a gauge study that it is for; nil for none
 }
+
+// Reading is a place in the plan of a gauge study.
+type Reading struct {
+	Study int64
+	Place int // from 0
+}
+
+// again reports whether the same unit, scanned anew, may be a slip, or be asked for its verdict:
+// stages and readings are tests of their own.
+func (s Scan) again() bool { return s.Return == nil && s.Reading == nil }
 
 // scanned is what came of a scan.
 type scanned int
@@ -140,7 +164,7 @@ const (
 // scan takes a scan into the state; the same number again within twice is a slip.
 func (s *State) scan(scan Scan, twice time.Duration) scanned {
 	same := s.Unit.Serial == scan.Serial
-	slip := s.Phase == Ended && same && !scan.Overridden && scan.Return == nil && time.Since(s.ended) < twice
+	slip := s.Phase == Ended && same && !scan.Overridden && scan.again() && time.Since(s.ended) < twice
 	switch {
 	case s.Phase.Busy() && same, slip:
 		s.say(NoteTwice, scan.Serial)
@@ -151,7 +175,7 @@ func (s *State) scan(scan Scan, twice time.Duration) scanned {
 	}
 	s.Note = nil
 	s.Epoch++
-	back := s.Phase == Locked && same && scan.Return == nil
+	back := s.Phase == Locked && same && scan.again()
 	why := CheckSerial(s.Product, scan.Serial)
 	if !s.Jig.Present { // nor does a verdict come back: nobody knows what is in the jig
 		why = noJig(link.ErrLost, s.Jig.Name)

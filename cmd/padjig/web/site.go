@@ -15,6 +15,8 @@ import (
 	"padjig/cmd/padjig/web/products"
 	"padjig/cmd/padjig/web/quality"
 	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/refbox"
 )
 
 // Config is what the pages are about.
@@ -33,6 +35,11 @@ type Config struct {
 	// Report takes a line about what went wrong in the station itself, for whoever runs it;
 	// nil for nobody. It may be called from several requests at once.
 	Report func(line string)
+	// Boxes are the reference boxes at hand.
+	Boxes []*refbox.Box
+	// LoadStandard is told of each calibration on a lane, from 0, before it is taken: see
+	// calibration.NewKeeper. Nil for nobody.
+	LoadStandard func(lane int, kind sequence.CalibrationKind)
 }
 
 // Site serves the pages.
@@ -81,7 +88,7 @@ func (s *Site) subjects(c Config) (all page.Set) {
 	lanes := control.New(c.Lanes)
 	lane := lane.New(c.Store, lanes)
 	for _, one := range []page.Set{
-		s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes),
+		s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes, c.Boxes, c.LoadStandard),
 		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes),
 	} {
 		all.Pages = append(all.Pages, one.Pages...)

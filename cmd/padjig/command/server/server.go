@@ -26,18 +26,22 @@ import (
 	"padjig/results"
 	"padjig/results/returns"
 	"padjig/results/runs"
+	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/refbox"
 )
 
 // Options say what a station serves, and where.
 type Options struct {
 	Products, Jigs, Hosts, Shifts []string
+	Boxes                         []string // files of reference boxes at hand
 	Press, Listen                 string
 	Cert, Key                     string
 	Baud                          int
 	Lock, Leave, Twice            time.Duration
 	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
-	Ports                         func() []string               // where a jig is looked for; nil for every port of link.Ports
+	LoadStandard                  func(lane int, kind sequence.CalibrationKind)
+	Ports                         func() []string // where a jig is looked for; nil for every port of link.Ports
 }
 
 // Station is what serves: lanes, and pages about them.
@@ -60,6 +64,10 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	if len(o.Products) != 1 && len(o.Products) != len(o.Jigs) {
 		return nil, command.WrongUsef("%s for %s: give one for all, or one for each",
 			command.Count(len(o.Products), "product"), command.Count(len(o.Jigs), "jig"))
+	}
+	boxes, err := o.boxes()
+	if err != nil {
+		return nil, err
 	}
 	s, sources := &Station{secure: o.Cert != ""}, map[string]products.Source{}
 	for i, jig := range o.Jigs {
@@ -85,11 +93,24 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	s.Site, err = web.New(web.Config{
 		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
 		Report: reporter(cmd.ErrOrStderr()),
+		Boxes: boxes, LoadStandard: o.LoadStandard,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("prepare the pages: %w", err)
 	}
 	return s, nil
+}
+
+// boxes reads the files of the reference boxes.
+func (o *Options) boxes() (all []*refbox.Box, err error) {
+	for _, path := range o.Boxes {
+		box, err := refbox.Load(path)
+		if err != nil {
+			return nil, command.Fail(command.Wrong, err, "a box file as docs/calibration.md describes it")
+		}
+		all = append(all, box)
+	}
+	return all, nil
 }
 
 // released loads a product file, and in its place the revision that holds when

@@ -2,13 +2,14 @@ package lane
 
 import (
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/watch"
 	"padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
 )
 
 // cards sends each lane's card when it changes.
 func (p *Pages) cards(v *page.Visit, e *page.Events) error {
-	var any station.Notifier
+	var any watch.Notifier
 	notified, stopRings := any.Subscribe()
 	defer stopRings()
 	for _, lane := range p.lanes.All() {

@@ -187,6 +187,10 @@ func (v saying) speak(s station.State) {
 	case station.Changing:
 		v.set("run", "changing")
 	case station.Exclusive:
+		if s.Unit.Serial == "" { // on the jig itself
+			v.set("run", "calibrating", s.Jig.Serial)
+			break
+		}
 		v.set("run", "lent", s.Unit.Serial)
 	case station.Lid:
 		v.lid(s.Refusal)
@@ -212,7 +216,11 @@ func (v saying) speak(s station.State) {
 
 // lid says what the lid has to be opened or closed for.
 func (v saying) lid(why *station.Refusal) {
-	if why == nil || why.Code != station.NotOpened {
+	switch {
+	case why != nil && why.Code == station.NotReseated:
+		v.set("look", "seatanew", why.Args[0])
+		return
+	case why == nil || why.Code != station.NotOpened:
 		v.set("look", "lid")
 		return
 	}

@@ -245,8 +245,8 @@ func TestStudiesFindWhatIsThere(t *testing.T) {
 	r := newReader(t, 12000)
 	for name, c := range map[string]struct{ address, says string }{
 		"a place on one jig":   {"/quality", "key HEAT (R2-C4) comes up on jig J-0042"},
-		"revisions not pooled": {"/quality/distributions", "revisions C, D judge by different limits. Choose one revision"},
-		"revisions named":      {"/quality/yield", "Revisions C, D judge by different limits and are counted together"},
+		"revisions not pooled": {"/quality/distributions?revision=all", "revisions C, D judge by different limits. Choose one revision"},
+		"revisions named":      {"/quality/yield?revision=all", "Revisions C, D judge by different limits and are counted together"},
 		"a lot that reads higher": {"/quality/compare?revision=C&what=lot&a=M-2615&b=M-2616",
 			"20 of 20 keys read differently"},
 		"two alike": {"/quality/compare?revision=C&what=jig&a=J-0043&b=J-0044",
@@ -271,7 +271,7 @@ func TestStudiesFindWhatIsThere(t *testing.T) {
 // A page whose readings cannot be pooled has no numbers.
 func TestMixedReadingsAreNotShown(t *testing.T) {
 	r := newReader(t, 3000)
-	for _, address := range []string{"/quality/distributions", "/quality/charts", "/quality/capability", "/quality/limits"} {
+	for _, address := range []string{"/quality/distributions?revision=all", "/quality/charts?revision=all", "/quality/capability?revision=all", "/quality/limits?revision=all"} {
 		assert.False(t, strings.Contains(r.page(address), `<article class="fig`), address)
 	}
 }

@@ -55,7 +55,7 @@ func (s *study) pooled(by lines.Dimension) {
 
 // yieldFigure draws yields, one a row.
 func (s *study) yieldFigure(name string, by []lines.Dimension, rows []answers.YieldRow, title string) figure {
-	shown := rows[max(0, len(rows)-mostRows):]
+	shown, small := report.Drawn(rows[max(0, len(rows)-mostRows):])
 	c := chart.Intervals{
 		Frame: s.frame(name, title, s.Say("yield.desc", len(shown)), 1000, 0),
 		X:     chart.Axis{Label: s.Say("yield.axis"), Most: 100}, Reference: math.NaN(),
@@ -69,7 +69,11 @@ func (s *study) yieldFigure(name string, by []lines.Dimension, rows []answers.Yi
 	}
 	t := s.TableOf(report.YieldTable(name, by, rows), title)
 	t.Open = true
-	return figure{Title: title, Chart: c.SVG(), Table: t}
+	f := figure{Title: title, Table: t, small: tell(s.Words, small)}
+	if len(shown) > 0 {
+		f.Chart = c.SVG()
+	}
+	return f
 }
 
 func yieldRow(s page.Words, row answers.YieldRow) chart.Interval {
@@ -122,8 +126,10 @@ func (s *study) stops(stops answers.Stops) {
 	for _, stop := range slices.Backward(stops.Met) {
 		f.Says = append(f.Says, tell(s.Words, []answers.Sentence{stop.Words(stops.Rule)})...)
 	}
-	if len(stops.Met) > 0 {
-		f.Table = s.TableOf(report.StopTable(stops), f.Title)
+	if len(stops.Met) == 0 {
+		s.nothing = append(s.nothing, f.Title)
+		return
 	}
+	f.Table = s.TableOf(report.StopTable(stops), f.Title)
 	s.add(f)
 }

@@ -42,6 +42,10 @@ const apply = {
     put('ohmover', data.say);
   },
   rows(root, data) {
+    if (globalThis.padjigRows) {
+      globalThis.padjigRows(data.html);
+      return;
+    }
     const list = root.querySelector('[data-rows]');
     list.insertAdjacentHTML('beforeend', data.html);
     while (list.children.length > 400) list.firstElementChild.remove();
