@@ -8,6 +8,7 @@ import (
 
 	"padjig/cmd/padjig/placing"
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/watch"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 )
@@ -15,7 +16,7 @@ import (
 // choices are the serial numbers that wait until somebody says in which jig the unit lies,
 // one for each screen and person. They are no record: what is lost of them is scanned again.
 type choices struct {
-	notifier station.Notifier
+	notifier watch.Notifier
 
 	mu sync.Mutex
 	by map[chooser]waiting

@@ -154,20 +154,19 @@ func drawPanels(s *study, c charts.Chart, words []note) {
 		drawn = append(drawn, k)
 	}
 	chart.Align(drawn...)
-	part := s.param(partParam, "")
-	if part != "" {
-		s.offer(s.text(partParam, part))
-	}
-	first, last, err := units.Span(part)
-	if err != nil {
+	first, last, err := units.Span(s.param(partParam, ""))
+	if last > 0 && len(panels[0].Part(first, last).Points) == 0 || err != nil {
 		s.warn("charts.part.wrong")
+		last = 0
 	}
 	for i, k := range drawn {
 		one := *k
 		if last > 0 {
 			one = k.Part(first, last)
 			if i == 0 {
-				words = append(words, note{Text: s.Say("charts.part", len(one.Points), len(k.Points)), Kind: "say"})
+				whole := s.own()
+				whole.Del(partParam)
+				words = append(words, note{Text: s.Say("charts.part", len(one.Points), len(k.Points)), Kind: "say", Link: s.link(s.Plain, whole)})
 			}
 		}
 		if len(k.Points) > 0 {

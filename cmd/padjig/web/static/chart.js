@@ -267,10 +267,15 @@ async function replace(from) {
     const answer = await fetch(from, { headers: { Accept: "text/html" } });
     if (!answer.ok || answer.redirected) return false;
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-    for (const part of [".figures", ".asks"]) {
-      const now = document.querySelector(part), then = page.querySelector(part);
-      if (!now || !then) return false;
-      now.replaceWith(then);
+    const now = [...document.querySelectorAll(".figures > .fig")], then = [...page.querySelectorAll(".figures > .fig")];
+    if (now.length !== then.length) return false;
+    for (const [i, figure] of now.entries()) { // tables stay as they are sorted and searched
+      for (const svg of figure.querySelectorAll("svg.chart")) {
+        const other = then[i].querySelector("#" + CSS.escape(svg.id));
+        if (other) svg.replaceWith(other);
+      }
+      for (const text of figure.querySelectorAll(":scope > .says")) text.remove();
+      figure.querySelector("h2")?.after(...then[i].querySelectorAll(":scope > .says"));
     }
   } catch {
     return false;
