@@ -40,7 +40,7 @@ func unitsPage(s *study) error {
 func chosenBehind(s *study, b lines.Behind) {
 	v := units.Values(b)
 	verdict := s.one(units.Verdict, b.Verdict, "pass", "fail")
-	verdict.Options = append([]page.Option{{Text: s.Say("ask.all"), Chosen: b.Verdict == ""}}, verdict.Options...)
+	verdict.Options = append([]page.Option{{Text: s.Say("ask.verdict.all"), Chosen: b.Verdict == ""}}, verdict.Options...)
 	s.offer(verdict)
 	if b.Last != 0 {
 		s.offer(s.text(units.Runs, v.Get(units.Runs)))
