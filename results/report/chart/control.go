@@ -398,6 +398,7 @@ func (c Control) told(p plot, all []point) {
 			out = append(out, string(row))
 		}
 	}
+	p.spots += len(out)
 	fmt.Fprintf(&p.body, `<metadata data-behind="%s">[%s]</metadata>`, html.EscapeString(c.Behind), html.EscapeString(strings.Join(out, ",")))
 }
 

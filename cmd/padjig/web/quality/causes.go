@@ -38,7 +38,7 @@ func (s *study) pareto(c answers.Causes) figure {
 	bars.Frame = s.frame("pareto", title, s.Say("causes.desc", len(c.Rows), c.Failed), 1000, 0)
 	bars.X.Label = s.Say("causes.axis")
 	for i, row := range c.Rows[:len(bars.Bars)] {
-		bars.Bars[i].Link = s.unitsBehind(causing(c.By, row.Name, true))
+		bars.Bars[i].Link = unitsBehind(s, causing(c.By, row.Name, true))
 	}
 	f := figure{Title: title, Table: s.TableOf(report.CauseTable(c), title)}
 	f.Table.Open = len(c.Rows) > 0
@@ -73,7 +73,7 @@ func heat(s *study, c answers.Causes) {
 		most = max(most, k.Findings)
 		heat.Keys[i].Now, heat.Keys[i].Tip = report.Whole(k.Findings), s.Say("heat.tip", k.Label, report.Whole(k.Findings), report.Whole(c.Units))
 		if k.Findings > 0 {
-			heat.Keys[i].Link = s.unitsBehind(causing(lines.CauseByKey, k.Label, false))
+			heat.Keys[i].Link = unitsBehind(s, causing(lines.CauseByKey, k.Label, false))
 		}
 	}
 	heat.Title, heat.Desc, heat.Scale = title, s.Say("heat.desc"), [2]string{"0", s.Say("heat.most", report.Whole(most))}
@@ -93,7 +93,7 @@ func jigPlaces(s *study, a answers.Causes) {
 			Low: 1e6 * p.Here.Low, High: 1e6 * p.Here.High,
 			Second: 1e6 * p.Elsewhere.Value, SecondLow: 1e6 * p.Elsewhere.Low, SecondHigh: 1e6 * p.Elsewhere.High, Text: report.Whole(p.Hits), N: p.Units,
 			Tip:  p.Jig + ", " + p.Name + "\n" + report.Part(s.Lang, p.Here) + "\n" + report.Whole(p.Hits) + ", n " + report.Whole(p.Units),
-			Link: s.among(lines.ByJig, p.Jig, causing(lines.CauseByPlace, p.Name, false))})
+			Link: unitsAmong(s, lines.ByJig, p.Jig, causing(lines.CauseByPlace, p.Name, false))})
 		t.Rows[i][0].Mark = p.Local
 	}
 	if len(c.Rows) > 0 {

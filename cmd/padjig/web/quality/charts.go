@@ -36,7 +36,7 @@ func chartsPage(s *study) error {
 			then = append(then, n)
 		}
 	}
-	s.panels(c, first)
+	drawPanels(s, c, first)
 	s.show(s.Say("charts.points"), report.PointTable(c), false, then...)
 	if len(c.Events) > 0 {
 		s.show(s.Say("events.title"), report.EventTable(c.Events), false, says(s.Say("events.words"))...)
@@ -134,9 +134,9 @@ func (s *study) keys() ([]string, error) {
 	return keys, nil
 }
 
-// panels draws the plots of a chart, one above the other, or the part of them that the
+// drawPanels draws the plots of a chart, one above the other, or the part of them that the
 // address asks for.
-func (s *study) panels(c charts.Chart, words []note) {
+func drawPanels(s *study, c charts.Chart, words []note) {
 	panels := report.ControlCharts(s.Lang, c)
 	var drawn []*chart.Control
 	for i := range panels {
@@ -150,24 +150,23 @@ func (s *study) panels(c charts.Chart, words []note) {
 		if !c.Kind.Subgroups() && !c.Kind.Counts() {
 			k.X.Label = s.Say("axis.unit")
 		}
-		s.behindPoints(c, k)
+		behindPoints(s, c, k)
 		drawn = append(drawn, k)
 	}
 	chart.Align(drawn...)
-	part := s.param(partParam, "")
-	if part != "" {
-		s.offer(s.text(partParam, part))
-	}
-	first, last, err := units.Span(part)
-	if err != nil {
+	first, last, err := units.Span(s.param(partParam, ""))
+	if last > 0 && len(panels[0].Part(first, last).Points) == 0 || err != nil {
 		s.warn("charts.part.wrong")
+		last = 0
 	}
 	for i, k := range drawn {
 		one := *k
 		if last > 0 {
 			one = k.Part(first, last)
 			if i == 0 {
-				words = append(words, note{Text: s.Say("charts.part", len(one.Points), len(k.Points)), Kind: "say"})
+				whole := s.own()
+				whole.Del(partParam)
+				words = append(words, note{Text: s.Say("charts.part", len(one.Points), len(k.Points)), Kind: "say", Link: s.link(s.Plain, whole)})
 			}
 		}
 		if len(k.Points) > 0 {
@@ -182,13 +181,13 @@ const partParam = "part"
 
 // behindPoints says which units are behind each point: those of its runs, or of its hour,
 // day or shift where the runs of several lie between each other.
-func (s *study) behindPoints(c charts.Chart, k *chart.Control) {
+func behindPoints(s *study, c charts.Chart, k *chart.Control) {
 	behind := units.Everything()
 	if !c.Kind.Counts() || c.Subgroup == charts.ByUnits {
 		if len(c.Keys.Labels) == 1 && lines.MeasureColumns[c.Measure][0] != "" && !c.Kind.Counts() {
 			behind.Measure, behind.Key = c.Measure, c.Keys.Labels[0]
 		}
-		k.Behind = s.unitsBehind(behind)
+		k.Behind = unitsBehind(s, behind)
 		if strings.Contains(k.Behind, "?") {
 			k.Behind += "&"
 		} else {
@@ -201,7 +200,7 @@ func (s *study) behindPoints(c charts.Chart, k *chart.Control) {
 		behind.Verdict = "fail"
 	}
 	for i, q := range c.Panels[0].Points {
-		k.Points[i].Link = s.among(lines.Dimension(c.Subgroup), q.Name, behind)
+		k.Points[i].Link = unitsAmong(s, lines.Dimension(c.Subgroup), q.Name, behind)
 	}
 }
 

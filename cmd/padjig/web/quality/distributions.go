@@ -46,7 +46,7 @@ func allKeys(s *study, d answers.Distributions) {
 		row.GuardLower, row.GuardUpper, row.N = k.Guard, k.Guard, k.N
 		row.Tip = k.Name + "\n" + s.Say("distributions.tip", s.Near(k.Quantiles.P5), s.Near(k.Quantiles.Median), s.Near(k.Quantiles.P95),
 			d.Measure.Unit()) + "\nn " + report.Whole(k.N)
-		row.Link = s.readings(d.Measure, k.Name, math.NaN(), math.NaN())
+		row.Link = withReading(s, d.Measure, k.Name, math.NaN(), math.NaN())
 		c.Rows = append(c.Rows, row)
 	}
 	t := s.TableOf(report.DistributionTable("distributions", "key", d.Measure, d.Rows), title)
@@ -66,14 +66,14 @@ func (s *study) subject(m lines.Measure, name string) string {
 	return report.Measured(s.Lang, m) + ": " + name
 }
 
-// readings is the address of the units with a reading of a key, in a range or all.
-func (s *study) readings(m lines.Measure, key string, low, high float64) string {
+// withReading is the address of the units with a reading of a key, in a range or all.
+func withReading(s *study, m lines.Measure, key string, low, high float64) string {
 	if lines.MeasureColumns[m][0] == "" {
 		return ""
 	}
 	b := units.Everything()
 	b.Measure, b.Key, b.Low, b.High = m, key, low, high
-	return s.unitsBehind(b)
+	return unitsBehind(s, b)
 }
 
 // everyKey draws each key's distribution, all on the same scale.
@@ -92,7 +92,7 @@ func everyKey(s *study, a answers.Distributions) {
 			bin := chart.Bin{Low: b.From, High: b.To, Count: float64(b.Count),
 				Tip: s.Near(b.From) + "–" + s.Near(b.To) + unit + "\n" + s.Say("axis.units") + ": " + report.Whole(int(b.Count))}
 			if a.Measure == lines.Contact { // others are of the newest units only
-				bin.Link = s.readings(a.Measure, k.Name, b.From, b.To)
+				bin.Link = withReading(s, a.Measure, k.Name, b.From, b.To)
 			}
 			d.Bins = append(d.Bins, bin)
 		}

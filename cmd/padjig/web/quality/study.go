@@ -389,7 +389,7 @@ func tell(v page.Words, list []answers.Sentence) []note {
 }
 
 // narrow is how wide the drawings for phones are.
-const narrow = 350
+const narrow = 324
 
 // frame begins a chart on this page.
 func (s *study) frame(id, title, desc string, width, height float64) chart.Frame {

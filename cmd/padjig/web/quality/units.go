@@ -7,6 +7,7 @@ import (
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
+	"padjig/results/answers/choice"
 	"padjig/results/answers/units"
 	"padjig/results/lines"
 	"padjig/results/report"
@@ -19,13 +20,13 @@ func unitsPage(s *study) error {
 		return page.Wrong(err.Error())
 	}
 	q := units.UnitsAsked{Selection: s.about(), Behind: behind, Last: s.asked("last", answers.Last, 20, 20000)}
-	s.chosenBehind(behind)
+	chosenBehind(s, behind)
 	s.offer(s.number("last", strconv.Itoa(q.Last)))
 	u, err := units.AskUnits(s.ctx, s.store, q)
 	if err != nil {
 		return err
 	}
-	title := s.behind(behind)
+	title := titleBehind(s, behind)
 	t := s.TableOf(report.UnitTable(u), title)
 	for i, r := range u.Rows {
 		t.Rows[i][0].Link = "/unit?serial=" + url.QueryEscape(r.Serial)
@@ -36,10 +37,10 @@ func unitsPage(s *study) error {
 }
 
 // chosenBehind puts what was chosen into the form, so that it stays and can be changed.
-func (s *study) chosenBehind(b lines.Behind) {
+func chosenBehind(s *study, b lines.Behind) {
 	v := units.Values(b)
 	verdict := s.one(units.Verdict, b.Verdict, "pass", "fail")
-	verdict.Options = append([]page.Option{{Text: s.Say("ask.all"), Chosen: b.Verdict == ""}}, verdict.Options...)
+	verdict.Options = append([]page.Option{{Text: s.Say("ask.verdict.all"), Chosen: b.Verdict == ""}}, verdict.Options...)
 	s.offer(verdict)
 	if b.Last != 0 {
 		s.offer(s.text(units.Runs, v.Get(units.Runs)))
@@ -56,8 +57,8 @@ func (s *study) chosenBehind(b lines.Behind) {
 // keyMeasures are the readings that units are listed with.
 var keyMeasures = []lines.Measure{lines.Contact, lines.Closing, lines.Opening, lines.Forward, lines.Reverse}
 
-// behind says in words what was chosen.
-func (s *study) behind(b lines.Behind) string {
+// titleBehind says in words what was chosen.
+func titleBehind(s *study, b lines.Behind) string {
 	title := s.Say("units.title")
 	if b.Last != 0 {
 		title += s.Say("units.runs", b.First, b.Last)
@@ -72,47 +73,38 @@ func (s *study) behind(b lines.Behind) string {
 }
 
 // unitsBehind is the address of the units behind a part of a figure about the same runs.
-func (s *study) unitsBehind(b lines.Behind) string { return s.link("/quality/units", units.Values(b)) }
+func unitsBehind(s *study, b lines.Behind) string { return s.link("/quality/units", units.Values(b)) }
 
-// onDay is the address of the units of a day of the plant.
-func (s *study) onDay(day string) string {
-	v := s.filter.Values()
-	v.Set("from", day)
-	v.Set("to", day)
-	return "/quality/units?" + v.Encode()
+// unitsOnDay is the address of the units of a day of the plant.
+func unitsOnDay(s *study, day string) string { return unitsBetween(s, day, day, units.Everything()) }
+
+// unitsBetween is that of the units of a time.
+func unitsBetween(s *study, from, to string, b lines.Behind) string {
+	v := units.Values(b)
+	v[choice.Since], v["from"], v["to"] = nil, []string{from}, []string{to}
+	return s.link("/quality/units", v)
 }
 
-// among is the address of the units of one group, as far as a filter can tell it.
-func (s *study) among(by lines.Dimension, group string, b lines.Behind) string {
-	f := s.filter
-	switch by {
-	case lines.ByProduct:
-		f.Product = group
-	case lines.ByRevision:
-		f.Revisions = []string{group}
-	case lines.ByJig:
-		f.Jigs = []string{group}
-	case lines.ByShift:
-		f.Shifts = []string{group}
-	case lines.ByOperator:
-		f.Operators = []string{group}
-	case lines.ByMembrane, lines.ByDome, lines.ByBoard, lines.ByConsumables:
-		f.Lots = []string{group}
-	case lines.ByDay, lines.ByHour: // both of UTC
-		from, err := time.Parse(map[lines.Dimension]string{lines.ByDay: time.DateOnly, lines.ByHour: "2006-01-02T15:04Z"}[by], group)
-		if err != nil {
-			return ""
+// groupParams are the parts of a filter that tell groups apart.
+var groupParams = map[lines.Dimension]string{
+	lines.ByProduct: "product", lines.ByRevision: "revision", lines.ByJig: "jig", lines.ByShift: "shift", lines.ByOperator: "operator",
+	lines.ByMembrane: "lot", lines.ByDome: "lot", lines.ByBoard: "lot", lines.ByConsumables: "lot",
+}
+
+// unitsAmong is the address of the units of one group; empty where a filter cannot tell it.
+func unitsAmong(s *study, by lines.Dimension, group string, b lines.Behind) string {
+	v := units.Values(b)
+	switch param := groupParams[by]; {
+	case group == "":
+	case by == lines.ByDay:
+		return unitsBetween(s, group, group, b)
+	case by == lines.ByHour:
+		if from, err := time.Parse("2006-01-02T15:04Z07:00", group); err == nil {
+			return unitsBetween(s, from.Format(time.RFC3339), from.Add(time.Hour).Format(time.RFC3339), b)
 		}
-		f.From, f.To = from, from.Add(map[lines.Dimension]time.Duration{lines.ByDay: 24 * time.Hour, lines.ByHour: time.Hour}[by])
-	default:
-		return ""
+	case param != "":
+		v[param] = []string{group}
+		return s.link("/quality/units", v)
 	}
-	if group == "" {
-		return ""
-	}
-	v := f.Values()
-	for name, values := range units.Values(b) {
-		v[name] = values
-	}
-	return "/quality/units?" + v.Encode()
+	return ""
 }

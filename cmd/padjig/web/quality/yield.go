@@ -63,7 +63,7 @@ func (s *study) yieldFigure(name string, by []lines.Dimension, rows []answers.Yi
 	for _, row := range shown {
 		one := yieldRow(s.Words, row)
 		if len(by) == 1 {
-			one.Link = s.among(by[0], row.Groups[0], units.Everything())
+			one.Link = unitsAmong(s, by[0], row.Groups[0], units.Everything())
 		}
 		c.Rows = append(c.Rows, one)
 	}
@@ -112,7 +112,7 @@ func (s *study) days(rows []answers.YieldRow) {
 			}
 		}
 		curve.Add(chart.Level{X: x, Y: 100 * row.First.Value, Low: 100 * row.First.Low, High: 100 * row.First.High},
-			chart.Spot{Tip: day + "\n" + report.Part(s.Lang, row.First) + "\nn " + report.Whole(row.Units), Link: s.onDay(day), From: day, To: day}, row.Units)
+			chart.Spot{Tip: day + "\n" + report.Part(s.Lang, row.First) + "\nn " + report.Whole(row.Units), Link: unitsOnDay(s, day), From: day, To: day}, row.Units)
 		c.XNames, before = append(c.XNames, chart.Name{X: x, Text: day[5:]}), at
 	}
 	c.Curves = []chart.Curve{curve}

@@ -21,7 +21,9 @@ function marksOf(svg) {
       element.dataset.tip = title.textContent;
       title.remove(); // or the browser says it a second time
     }
-    element.setAttribute("aria-label", element.dataset.tip.replaceAll("\n", ", "));
+    const shown = [...element.querySelectorAll("text")].map((t) => t.textContent); // a name begins with what is seen
+    for (const t of element.querySelectorAll("text")) t.before(" ");
+    element.setAttribute("aria-label", [shown.join(" "), ...element.dataset.tip.split("\n")].filter(Boolean).join(", "));
     if (element.localName === "g") element.setAttribute("role", "img");
     element.setAttribute("tabindex", "-1");
     const box = element.getBBox();
@@ -78,9 +80,15 @@ class Chart {
   marks() {
     if (!this.all) {
       this.all = marksOf(this.svg);
-      if (this.all.length) elementOf(this.svg, this.all[0]).setAttribute("tabindex", "0");
+      if (this.all.length) elementOf(this.svg, this.stops()[0]).setAttribute("tabindex", "0");
     }
     return this.all;
+  }
+
+  /** stops are the marks that the arrow keys go through: those that lead somewhere, if any do. */
+  stops() {
+    const links = this.marks().filter((m) => m.href);
+    return links.length ? links : this.marks();
   }
 
   /** place is where a pointer is, in the units of the drawing. */
@@ -114,6 +122,13 @@ class Chart {
     if (!mark) return;
     elementOf(this.svg, mark).classList.add("c-here");
     tip.textContent = mark.tip;
+    this.put();
+  }
+
+  /** put lays the tip beside its mark. */
+  put() {
+    const mark = this.here;
+    if (!mark) return;
     const at = new DOMPoint(mark.x, mark.top).matrixTransform(this.svg.getScreenCTM());
     const wide = tip.offsetWidth, high = tip.offsetHeight;
     tip.style.left = Math.max(4, Math.min(at.x - wide / 2, innerWidth - wide - 4)) + "px";
@@ -177,7 +192,7 @@ class Chart {
   }
 
   key(e) {
-    const marks = this.marks(), i = marks.findIndex((m) => m.element === document.activeElement);
+    const marks = this.stops(), i = marks.findIndex((m) => m.element === document.activeElement);
     if (i < 0 || e.altKey || e.ctrlKey || e.metaKey) return;
     const to = { ArrowRight: i + 1, ArrowDown: i + 1, ArrowLeft: i - 1, ArrowUp: i - 1, Home: 0, End: marks.length - 1 }[e.key];
     if (to !== undefined) {
@@ -241,7 +256,7 @@ async function turn(to, focus) {
   if (await replace(to)) {
     history.pushState({ chart: true }, "", to);
     const chart = charts.find((c) => c.svg.id === focus);
-    if (chart?.marks().length) elementOf(chart.svg, chart.marks()[0]).focus({ preventScroll: true });
+    if (chart?.marks().length) elementOf(chart.svg, chart.stops()[0]).focus({ preventScroll: true });
   } else {
     location.assign(to);
   }
@@ -252,10 +267,15 @@ async function replace(from) {
     const answer = await fetch(from, { headers: { Accept: "text/html" } });
     if (!answer.ok || answer.redirected) return false;
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-    for (const part of [".figures", ".asks"]) {
-      const now = document.querySelector(part), then = page.querySelector(part);
-      if (!now || !then) return false;
-      now.replaceWith(then);
+    const now = [...document.querySelectorAll(".figures > .fig")], then = [...page.querySelectorAll(".figures > .fig")];
+    if (now.length !== then.length) return false;
+    for (const [i, figure] of now.entries()) { // tables stay as they are sorted and searched
+      for (const svg of figure.querySelectorAll("svg.chart")) {
+        const other = then[i].querySelector("#" + CSS.escape(svg.id));
+        if (other) svg.replaceWith(other);
+      }
+      for (const text of figure.querySelectorAll(":scope > .says")) text.remove();
+      figure.querySelector("h2")?.after(...then[i].querySelectorAll(":scope > .says"));
     }
   } catch {
     return false;
@@ -276,6 +296,6 @@ function start() {
 addEventListener("popstate", async () => {
   if (!(await replace(location.href))) location.reload();
 });
-addEventListener("scroll", () => { tip.hidden = true; }, { passive: true });
+addEventListener("scroll", () => { for (const c of charts) c.put(); }, { passive: true });
 addEventListener("resize", () => { for (const c of charts) if (c.svg.getClientRects().length) c.marks(); });
 start();
