@@ -16,6 +16,7 @@ import (
 type stationFlags struct {
 	server.Options
 	store string
+	tower bool
 }
 
 // Command is padjig station with all that is below it.
@@ -56,6 +57,7 @@ whatever the file says by now.`,
 	f.StringSliceVar(&o.Shifts, "shifts", nil, "`TIMES` at which shifts begin, such as 06:00,14:00,22:00 (default midnight)")
 	f.DurationVar(&o.Lock, "lock", 10*time.Minute, "time after which a verdict left alone asks for\nthe unit again, 0 for never")
 	f.DurationVar(&o.Leave, "leave", time.Hour, "time after which a person who does nothing is\nlogged off, 0 for never")
+	f.BoolVar(&o.tower, "tower", true, "show how a lane stands on its jig's signal tower,\nwhere the jig states one; --tower=false leaves it dark")
 	command.BaudFlag(cmd, &o.Baud)
 	command.StoreFlag(cmd, &o.store)
 	command.Needs(cmd, "product", "jig")
@@ -73,6 +75,7 @@ func (o *stationFlags) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
+	o.Dark = !o.tower
 	s, err := o.Build(cmd, store)
 	if err != nil {
 		return err

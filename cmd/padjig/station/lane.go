@@ -25,6 +25,7 @@ type Setup struct {
 	Shifts    []time.Duration // their starts, since midnight
 	Twice     time.Duration   // within which the same number again is a slip of the scanner; 0: two seconds
 	At        string          // see Records.At
+	Dark      bool            // leave a signal tower dark
 	// Staged is called after a stage of a returns case is stored and before it
 	// shows, as to keep what its readings point to. An error shows in place of it.
 	Staged func(context.Context, *product.Product, returns.Case, runs.Stored) error

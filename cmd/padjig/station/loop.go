@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"sync"
 	"time"
 
 	"padjig/fixture"
@@ -146,6 +147,13 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 		look := time.NewTicker(nestGlance)
 		defer look.Stop()
 		glance = look.C
+	}
+	if jig.Capabilities().Tower && !l.setup.Dark {
+		lit, dark := context.WithCancel(ctx)
+		var tower sync.WaitGroup
+		tower.Go(func() { l.light(lit, jig) })
+		defer tower.Wait()
+		defer dark()
 	}
 	empty := false // the nest was seen so since the last unit
 	for {
