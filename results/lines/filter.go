@@ -25,6 +25,16 @@ type Filter struct {
 	Actuation sequence.Actuation
 	Simulated bool
 	From, To  time.Time // start of the runs: From inclusive, To exclusive; zero for open
+	// Zone is whose days and hours yields are told apart by, and in which times are said:
+	// the plant's; nil is UTC. It chooses nothing.
+	Zone *time.Location
+}
+
+func (f Filter) zone() *time.Location {
+	if f.Zone == nil {
+		return time.UTC
+	}
+	return f.Zone
 }
 
 // The names of the URL parameters, one for each part of a [Filter]; those of lists
@@ -166,7 +176,7 @@ func moment(name, text string, zone *time.Location, last bool) (time.Time, error
 	return t.UTC(), nil
 }
 
-// String says in words what is chosen, times in UTC.
+// String says in words what is chosen, times in its zone.
 func (f Filter) String() string {
 	var parts []string
 	add := func(name string, list ...string) {
@@ -180,10 +190,10 @@ func (f Filter) String() string {
 	}
 	add("pressed", string(f.Actuation))
 	if !f.From.IsZero() {
-		add("from", f.From.UTC().Format("2006-01-02 15:04 UTC"))
+		add("from", f.From.In(f.zone()).Format("2006-01-02 15:04 MST"))
 	}
 	if !f.To.IsZero() {
-		add("before", f.To.UTC().Format("2006-01-02 15:04 UTC"))
+		add("before", f.To.In(f.zone()).Format("2006-01-02 15:04 MST"))
 	}
 	text := "all runs"
 	if len(parts) > 0 {

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"crypto/rand"
 	"crypto/subtle"
 	"encoding/json"
 	"errors"
@@ -10,6 +11,7 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 
 	"padjig/cmd/padjig/web/page"
 )
@@ -55,16 +57,16 @@ func (s *Site) action(a page.Action) http.HandlerFunc {
 		}
 		defer dropForm(r)
 		if err := takeForm(v, boundOf(a)); err != nil {
-			v.failed(err)
+			v.refused(err)
 			return
 		}
 		if v.Person != nil && !v.tokenFits() {
-			v.fail(http.StatusForbidden, v.Say("error.token"))
+			v.refused(page.Refused(v.Say("error.token", v.Person.Name)))
 			return
 		}
 		done, err := a.Do(v.Visit)
 		if err != nil {
-			v.failed(err)
+			v.refused(err)
 			return
 		}
 		v.done(done)
@@ -92,7 +94,7 @@ func (v *reply) authorize(who page.Roles, use bool) bool {
 	v.Person = p
 	switch {
 	case err != nil:
-		v.fail(http.StatusInternalServerError, v.Say("error.records", err))
+		v.failed(err)
 	case p.HasRole(who):
 		return true
 	case p == nil:
@@ -109,7 +111,7 @@ func (v *reply) toSignIn() {
 		v.sendJSON(http.StatusUnauthorized, page.Answer{Go: "/door", Say: v.Say("door.first")})
 		return
 	}
-	http.Redirect(v.w, v.r, "/door?next="+url.QueryEscape(v.r.URL.RequestURI()), http.StatusSeeOther)
+	http.Redirect(v.w, v.r, "/door?next="+url.QueryEscape(v.Address()), http.StatusSeeOther)
 }
 
 func (v *reply) tokenFits() bool {
@@ -127,21 +129,52 @@ func (v *reply) done(a page.Answer) {
 	case a.Go != "":
 		http.Redirect(v.w, v.r, a.Go, http.StatusSeeOther)
 	default:
-		http.Redirect(v.w, v.r, page.Here(v.r.Referer()), http.StatusSeeOther)
+		http.Redirect(v.w, v.r, v.Address(), http.StatusSeeOther)
 	}
 }
 
-// failed answers with what went wrong. A problem is the person's to mend; any
-// other error is ours.
+// failed answers with what went wrong, on a page of its own.
 func (v *reply) failed(err error) {
-	if p, ok := errors.AsType[*page.Problem](err); ok {
+	if p := v.problem(err); p != nil {
 		v.fail(p.Status, p.Say)
+	}
+}
+
+// refused answers a form with what went wrong, where it stands.
+func (v *reply) refused(err error) {
+	p := v.problem(err)
+	if p == nil {
 		return
 	}
-	if v.Ctx().Err() != nil {
-		return // nobody is there to be told
+	if v.WantsJSON() {
+		a := page.Answer{Say: p.Say, Fields: p.Fields}
+		if v.Person != nil && v.r.PostForm != nil && !v.tokenFits() {
+			a.Token = v.Person.Token
+		}
+		v.sendJSON(p.Status, a)
+		return
 	}
-	v.fail(http.StatusInternalServerError, v.Say("error.records", err))
+	if body, is := v.again(p); is {
+		v.send(p.Status, "text/html; charset=utf-8", body)
+		return
+	}
+	v.fail(p.Status, p.Say)
+}
+
+// problem is an error as a person is told. Those that are none of theirs to mend are ours:
+// they may name files and addresses, so what they are stands in the program's error output,
+// and the person gets a word by which it is found there. It is nil when nobody is there any
+// more to be told.
+func (v *reply) problem(err error) *page.Problem {
+	if p, is := errors.AsType[*page.Problem](err); is {
+		return p
+	}
+	if v.Ctx().Err() != nil {
+		return nil
+	}
+	word := strings.ToLower(rand.Text()[:8])
+	v.site.report(fmt.Sprintf("%s %s failed (%s): %v", v.r.Method, v.r.URL.Path, word, err))
+	return &page.Problem{Status: http.StatusInternalServerError, Say: v.Say("error.records", word)}
 }
 
 func (v *reply) nowhere() { v.fail(http.StatusNotFound, v.Say("error.nowhere")) }
@@ -169,16 +202,23 @@ func (v *reply) show(p page.Page, status int, view any) {
 	}
 	var out bytes.Buffer
 	if err := v.site.templates.render(&out, v, p, view); err != nil {
-		http.Error(v.w, err.Error(), http.StatusInternalServerError)
+		v.broken(err)
 		return
 	}
 	v.send(status, "text/html; charset=utf-8", out.Bytes())
 }
 
+// broken is all that can be said when a view cannot be shown.
+func (v *reply) broken(err error) {
+	if p := v.problem(err); p != nil {
+		v.send(p.Status, "text/plain; charset=utf-8", []byte(p.Say+"\n"))
+	}
+}
+
 func (v *reply) sendJSON(status int, o any) {
 	raw, err := json.MarshalIndent(o, "", "  ")
 	if err != nil {
-		http.Error(v.w, err.Error(), http.StatusInternalServerError)
+		v.broken(err)
 		return
 	}
 	v.send(status, "application/json", append(raw, '\n'))

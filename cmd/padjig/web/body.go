@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"io"
+	"io/fs"
 	"mime"
 	"mime/multipart"
 	"net/http"
@@ -128,7 +129,10 @@ func takeForm(v *reply, b bound) error {
 	case errors.Is(err, errFields), errors.Is(err, multipart.ErrMessageTooLarge):
 		return page.Fail(http.StatusRequestEntityTooLarge, v.Say("error.fields", mostFields))
 	}
-	return page.Fail(http.StatusBadRequest, v.Say("error.form", err))
+	if _, ours := errors.AsType[*fs.PathError](err); ours { // an upload waits in files
+		return err
+	}
+	return page.Fail(http.StatusBadRequest, v.Say("error.form"))
 }
 
 var errFields = errors.New("too many fields")

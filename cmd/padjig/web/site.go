@@ -30,6 +30,9 @@ type Config struct {
 	LockAfter time.Duration
 	// Sources are the product files the station was started with, by code.
 	Sources map[string]products.Source
+	// Report takes a line about what went wrong in the station itself, for whoever runs it;
+	// nil for nobody. It may be called from several requests at once.
+	Report func(line string)
 }
 
 // Site serves the pages.
@@ -42,6 +45,7 @@ type Site struct {
 	templates templates
 	assets    assetFiles
 	door      *door.Door
+	report    func(line string)
 	over      chan struct{} // closed when the station ends
 	ending    sync.Once
 }
@@ -59,7 +63,10 @@ func New(c Config) (*Site, error) {
 	}
 	s := &Site{
 		hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), text: text, assets: files, over: make(chan struct{}),
-		door: door.New(c.Store, c.Secure, c.LockAfter),
+		door: door.New(c.Store, c.Secure, c.LockAfter), report: c.Report,
+	}
+	if s.report == nil {
+		s.report = func(string) {}
 	}
 	s.all = s.subjects(c)
 	if s.templates, err = loadTemplates(text, files, s.all.Pages); err != nil {

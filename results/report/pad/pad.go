@@ -31,6 +31,7 @@ type Key struct {
 	Then, Now, Change string
 	Worst             string // a reading between then and now that was worse; in place of the change
 	Tip               string // shown while a pointer rests on the key
+	Link              string // to what is behind it, where there is anything
 }
 
 // State is what is known of a key.

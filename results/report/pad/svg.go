@@ -45,8 +45,18 @@ func (p Pad) Printed() template.HTML {
 // Chart draws the pad among charts, as large as a width allows, with its scale
 // beneath and its title above if it is headed. The id is unique on the page.
 func (p Pad) Chart(id string, width float64, headed bool) template.HTML {
+	return p.chart(id, "chart c-pad", width, headed)
+}
+
+// Charts draws it twice, for wide windows and for narrow ones; the style sheet of charts
+// shows one.
+func (p Pad) Charts(id string, wide, narrow float64) template.HTML {
+	return p.chart(id, "chart c-pad c-wide", wide, false) + p.chart(id+"-narrow", "chart c-pad c-narrow", narrow, false)
+}
+
+func (p Pad) chart(id, class string, width float64, headed bool) template.HTML {
 	left, top, right, bottom := p.extent()
-	l := look{class: "chart c-pad", across: min((width-4)/(right-left), 78), gap: 3, round: 4, least: 12, most: 12, text: 11, lead: 15}
+	l := look{class: class, across: min((width-4)/(right-left), 78), gap: 3, round: 4, least: 12, most: 12, text: 11, lead: 15}
 	l.down = min(l.across, 54)
 	head := 8.0
 	if headed && p.Title != "" {
@@ -73,6 +83,7 @@ type drawing struct {
 	Legend     []shape
 	Ends       []line // of the legend
 	Live       bool
+	Links      bool // keys lead somewhere: no picture as a whole
 }
 
 type shape struct {
@@ -85,6 +96,7 @@ type drawnKey struct {
 	N     int
 	Fill  string // of the hatching over it
 	Tip   string
+	Link  string
 	Lines []line
 }
 
@@ -101,12 +113,13 @@ func (p Pad) draw(l look, id string, x, y float64) *drawing {
 	left, top, right, bottom := p.extent()
 	d := &drawing{Pad: p, Class: l.class, ID: id, Live: l.live, Wide: x + l.across*(right-left), High: y + l.down*(bottom-top)}
 	for n, k := range p.Keys {
-		key := drawnKey{N: n, Tip: k.Tip, shape: shape{Class: p.class(k), X: x + l.across*(k.X-left) + l.gap/2, Y: y + l.down*(k.Y-top) + l.gap/2,
+		key := drawnKey{N: n, Tip: k.Tip, Link: k.Link, shape: shape{Class: p.class(k), X: x + l.across*(k.X-left) + l.gap/2, Y: y + l.down*(k.Y-top) + l.gap/2,
 			W: l.across*k.W - l.gap, H: l.down*k.H - l.gap, Round: l.round}}
 		if strings.Contains(key.Class, "unread") {
 			key.Fill = "url(#" + id + "-unread)"
 		}
 		key.Lines = l.lines(k, key.shape)
+		d.Links = d.Links || k.Link != ""
 		d.Keys = append(d.Keys, key)
 	}
 	return d
@@ -192,17 +205,17 @@ func (d *drawing) legend(y float64) {
 }
 
 var svgTemplate = template.Must(template.New("pad").Funcs(template.FuncMap{"at": at, "cross": cross}).
-	Parse(`<svg class="{{.Class}}" viewBox="0 0 {{at .Wide}} {{at .High}}"{{if .Sized}} width="{{at .Wide}}" height="{{at .High}}"{{end}} role="img"
+	Parse(`<svg class="{{.Class}}" viewBox="0 0 {{at .Wide}} {{at .High}}"{{if .Sized}} width="{{at .Wide}}" height="{{at .High}}"{{end}} role="{{if .Links}}group{{else}}img{{end}}"
 {{- if .Title}} aria-labelledby="{{.ID}}-title {{.ID}}-desc"><title id="{{.ID}}-title">{{.Title}}</title><desc id="{{.ID}}-desc">{{.Desc}}</desc>
 {{- else}} aria-label="{{.Desc}}">{{end}}
 {{- if not .Live}}<defs><pattern id="{{.ID}}-unread" class="c-hatch" width="5" height="5" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" y2="5"/></pattern></defs>{{end}}
 {{- with .Heading}}<text class="c-heading" x="2" y="14">{{.}}</text>{{end}}
 {{- with .Body}}<rect class="body" {{template "place" .}}/>{{end}}
-{{range .Keys}}<g class="key {{.Class}}"{{if $.Live}} id="key-{{.N}}"{{end}}>{{with .Tip}}<title>{{.}}</title>{{end}}<rect class="cap" {{template "place" .}}/>
+{{range .Keys}}{{if .Link}}<a class="c-spot key {{.Class}}" href="{{.Link}}">{{else}}<g class="key {{.Class}}"{{if $.Live}} id="key-{{.N}}"{{end}}>{{end}}{{with .Tip}}<title>{{.}}</title>{{end}}<rect class="cap" {{template "place" .}}/>
 {{- if .Fill}}<rect class="hatched" fill="{{.Fill}}" {{template "place" .}}/>{{end}}
 {{- if $.Live}}<path class="cross" d="{{cross .}}"/>{{end}}
 {{- range .Lines}}<text class="{{.Class}}" x="{{at .X}}" y="{{at .Y}}" text-anchor="{{.Anchor}}" font-size="{{at .Size}}"
-{{- if .Long}} textLength="{{at .Long}}" lengthAdjust="spacingAndGlyphs"{{end}}>{{with .Then}}<tspan class="then">{{.}}</tspan> › {{end}}{{.Text}}</text>{{end}}</g>
+{{- if .Long}} textLength="{{at .Long}}" lengthAdjust="spacingAndGlyphs"{{end}}>{{with .Then}}<tspan class="then">{{.}}</tspan> › {{end}}{{.Text}}</text>{{end}}{{if .Link}}</a>{{else}}</g>{{end}}
 {{end}}{{range .Legend}}<rect class="cap {{.Class}}" {{template "place" .}}/>{{end}}
 {{- range .Ends}}<text class="c-value" x="{{at .X}}" y="{{at .Y}}" text-anchor="{{.Anchor}}">{{.Text}}</text>{{end}}</svg>
 {{- define "place"}}x="{{at .X}}" y="{{at .Y}}" width="{{at .W}}" height="{{at .H}}" rx="{{at .Round}}"{{end}}`))

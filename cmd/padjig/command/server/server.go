@@ -7,6 +7,7 @@ import (
 	"crypto/tls"
 	"errors"
 	"fmt"
+	"io"
 	"net"
 	"net/http"
 	"strings"
@@ -84,6 +85,7 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	}
 	s.Site, err = web.New(web.Config{
 		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
+		Report: reporter(cmd.ErrOrStderr()),
 	})
 	if err != nil {
 		return nil, fmt.Errorf("prepare the pages: %w", err)
@@ -122,6 +124,16 @@ func shiftTimes(texts []string) ([]time.Duration, error) {
 		out = append(out, time.Duration(at.Hour())*time.Hour+time.Duration(at.Minute())*time.Minute)
 	}
 	return out, nil
+}
+
+// reporter writes lines, whole ones, whoever else writes at the same time.
+func reporter(to io.Writer) func(line string) {
+	var one sync.Mutex
+	return func(line string) {
+		one.Lock()
+		defer one.Unlock()
+		fmt.Fprintln(to, time.Now().Format(time.RFC3339), line)
+	}
 }
 
 // names are the host names the station answers to: itself, as long as nobody

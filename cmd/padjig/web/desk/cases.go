@@ -141,7 +141,7 @@ func lineOf(v page.Words, c returns.Case) caseLine {
 func look(v *page.Visit) (page.Answer, error) {
 	serial := v.Text("serial")
 	if serial == "" {
-		return page.Answer{}, page.Wrong(v.Say("returns.which"))
+		return page.Answer{}, page.WrongField("serial", v.Say("returns.which"))
 	}
 	return page.Answer{Go: UnitAddress(serial)}, nil
 }
@@ -161,17 +161,8 @@ func (k *cases) intake(v *page.Visit) (page.Answer, error) {
 		Conditions: v.Values("condition"), ConditionText: v.Text("seen"),
 		Customer: v.Text("customer"), Lot: v.Text("lot"), By: v.Person.Name,
 	}
-	switch { // nothing of it is chosen beforehand
-	case in.Complaint == "":
-		return page.Answer{}, page.Wrong(v.Say("returns.nocomplaint"))
-	case in.Complaint == "other" && in.ComplaintText == "":
-		return page.Answer{}, page.Wrong(v.Say("returns.otherwords"))
-	case len(in.Conditions) == 0:
-		return page.Answer{}, page.Wrong(v.Say("returns.nocondition"))
-	case len(in.Conditions) > 1 && slices.Contains(in.Conditions, returns.NothingVisible):
-		return page.Answer{}, page.Wrong(v.Say("returns.nothingandmore"))
-	case slices.Contains(in.Conditions, "other") && in.ConditionText == "":
-		return page.Answer{}, page.Wrong(v.Say("returns.othercondition"))
+	if err := page.WrongFields(wrongIntake(v.Words, in)...); err != nil {
+		return page.Answer{}, err
 	}
 	number, err := k.store.Returns.OpenCaseOf(v.Ctx(), serial)
 	if err != nil {
@@ -186,6 +177,26 @@ func (k *cases) intake(v *page.Visit) (page.Answer, error) {
 		return page.Answer{}, err
 	}
 	return page.Answer{Go: UnitAddress(serial)}, asStage(k.store.Returns.CorrectIntake(v.Ctx(), c, in))
+}
+
+// wrongIntake is all that an intake lacks: nothing of it is chosen beforehand.
+func wrongIntake(w page.Words, in returns.Intake) (wrong []page.Mistake) {
+	say := func(field, key string) { wrong = append(wrong, page.Mistake{Field: field, Say: w.Say(key)}) }
+	switch {
+	case in.Complaint == "":
+		say("complaint", "returns.nocomplaint")
+	case in.Complaint == "other" && in.ComplaintText == "":
+		say("text", "returns.otherwords")
+	}
+	switch {
+	case len(in.Conditions) == 0:
+		say("condition", "returns.nocondition")
+	case len(in.Conditions) > 1 && slices.Contains(in.Conditions, returns.NothingVisible):
+		say("condition", "returns.nothingandmore")
+	case slices.Contains(in.Conditions, "other") && in.ConditionText == "":
+		say("seen", "returns.othercondition")
+	}
+	return wrong
 }
 
 // productOfSerial finds what a unit is: as it was tested, else by its number.
@@ -208,8 +219,14 @@ func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
 // refused until it is answered, by the records as they are now.
 func (k *cases) dispose(v *page.Visit, c returns.Case) (page.Answer, error) {
 	d := returns.Disposition{Code: v.Value("code"), Disposal: v.Value("disposal"), Reason: v.Text("reason"), By: v.Person.Name, Answers: map[string]string{}}
-	if d.Code == "" || d.Disposal == "" && d.Code != returns.Reopened {
-		return page.Answer{}, page.Wrong(v.Say("dispose.choose"))
+	var wrong []page.Mistake
+	for _, field := range []string{"code", "disposal"} {
+		if v.Value(field) == "" && d.Code != returns.Reopened {
+			wrong = append(wrong, page.Mistake{Field: field, Say: v.Say("dispose.choose." + field)})
+		}
+	}
+	if err := page.WrongFields(wrong...); err != nil {
+		return page.Answer{}, err
 	}
 	for _, code := range returns.ContradictionCodes {
 		d.Answers[string(code)] = v.Text("answer " + string(code))
@@ -248,7 +265,7 @@ func (k *cases) rework(v *page.Visit) (page.Answer, error) {
 	r := returns.Rework{Serial: v.Text("serial"), Deed: v.Value("did"), Lot: v.Text("lot"), Note: v.Text("note"), By: v.Person.Name, Done: time.Now()}
 	var err error
 	if r.Place, err = returns.ReadPlace(v.Text("at")); err != nil {
-		return page.Answer{}, asStage(err)
+		return page.Answer{}, page.WrongField("at", err.Error())
 	}
 	p, err := k.store.Returns.ProductOf(v.Ctx(), r.Serial)
 	if errors.Is(err, store.ErrNotFound) {
@@ -301,7 +318,7 @@ func (k *cases) stage(v *page.Visit, c returns.Case) (page.Answer, error) {
 func (k *cases) photo(v *page.Visit, c returns.Case) (page.Answer, error) {
 	photos := v.Files("photo")
 	if len(photos) == 0 {
-		return page.Answer{}, page.Wrong(v.Say("returns.nophoto"))
+		return page.Answer{}, page.WrongField("photo", v.Say("returns.nophoto"))
 	}
 	k.photos.Lock()
 	defer k.photos.Unlock()
@@ -312,12 +329,12 @@ func (k *cases) photo(v *page.Visit, c returns.Case) (page.Answer, error) {
 		}
 		photo := returns.Photo{ContentType: http.DetectContentType(content), Name: header.Filename, Note: v.Text("note"), By: v.Person.Name}
 		if !strings.HasPrefix(photo.ContentType, "image/") {
-			return page.Answer{}, page.Wrong(v.Say("returns.nopicture", header.Filename))
+			return page.Answer{}, page.WrongField("photo", v.Say("returns.nopicture", header.Filename))
 		}
 		_, err = k.store.Returns.AddPhoto(v.Ctx(), c, content, photo)
 		switch {
 		case errors.Is(err, returns.ErrPictureSize), errors.Is(err, returns.ErrNoPhoto):
-			return page.Answer{}, page.Wrong(v.Say("returns.photorefused", header.Filename, err))
+			return page.Answer{}, page.WrongField("photo", v.Say("returns.photorefused", header.Filename, err))
 		case err != nil:
 			return page.Answer{}, err
 		}

@@ -75,7 +75,7 @@ func places(parts []partView) (all []string) {
 func (p *pages) wear(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
 	part, err := care.ParsePart(v.Value("part"))
 	if err != nil {
-		return page.Answer{}, page.Wrong(err.Error())
+		return page.Answer{}, page.WrongField("part", err.Error())
 	}
 	jig := lane.State().Jig
 	if jig.Serial == "" { // it was never there: nobody knows whose part it is
@@ -87,14 +87,14 @@ func (p *pages) wear(v *page.Visit, n int, lane *station.Lane) (page.Answer, err
 		e.Warn, _ = strconv.Atoi(v.Value("warn"))
 		e.Block, _ = strconv.Atoi(v.Value("block"))
 		if e.Warn < 1 || e.Block < e.Warn {
-			return page.Answer{}, page.Wrong(v.Say("jig.limits.wrong"))
+			return page.Answer{}, page.WrongField("block", v.Say("jig.limits.wrong"))
 		}
 	case v.Value("removed") != "":
 		e.Removed = true
 	default:
 		e.Name, e.Lot, e.Tip = v.Text("name"), v.Text("lot"), v.Text("tip")
 		if e.Serves, err = care.ParseChannels(v.Value("serves")); err != nil {
-			return page.Answer{}, page.Wrong(err.Error())
+			return page.Answer{}, page.WrongField("serves", err.Error())
 		}
 	}
 	err = p.store.Care.SaveWear(v.Ctx(), e)

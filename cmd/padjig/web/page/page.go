@@ -4,10 +4,27 @@
 //
 // Nothing here or in a subject can write an answer or register a route: a page
 // gives a view, an action an Answer, a stream Events, and the site does the rest.
+//
+// An action that cannot be done returns a [Problem], and its form stays where it is with
+// all that was typed: the site puts the message into it. [WrongField] and [WrongFields]
+// name the fields that are wrong, by the names the form has for them, and each message
+// stands at its field; what [Wrong], [Conflict], [Refused] and the others say stands at
+// the head of the form. So a subject says every mistake at once:
+//
+//	var wrong []page.Mistake
+//	if lot == "" {
+//		wrong = append(wrong, page.Mistake{Field: "lot", Say: v.Say("lot.which")})
+//	}
+//	...
+//	if err := page.WrongFields(wrong...); err != nil {
+//		return page.Answer{}, err
+//	}
+//
+// Its templates need nothing for that, but one thing: a form whose answer is a page
+// (Answer.Show) carries data-whole, so that the browser itself sends it.
 package page
 
 import (
-	"net/http"
 	"slices"
 	"strings"
 
@@ -70,6 +87,11 @@ type Answer struct {
 	Do   string `json:"do,omitempty"`  // for the script: what only a browser can do
 	Good bool   `json:"good"`          // what was asked for was done
 
+	// Fields and Token are of what was refused: what is wrong with which field, and the
+	// form's new token, when somebody signed in anew since its page was made.
+	Fields []Mistake `json:"fields,omitempty"`
+	Token  string    `json:"token,omitempty"`
+
 	Show string `json:"-"` // name of the page to be shown in answer, with View; empty for none
 	View any    `json:"-"`
 }
@@ -107,26 +129,3 @@ type Person struct {
 func (p *Person) HasRole(who Roles) bool {
 	return who == nil || p != nil && slices.Contains(who, p.Role)
 }
-
-// Problem is an error a person is told, with the status that fits it.
-type Problem struct {
-	Status int
-	Say    string
-}
-
-func (p *Problem) Error() string { return p.Say }
-
-// Fail is a problem with its status.
-func Fail(status int, say string) error { return &Problem{status, say} }
-
-// NotFound is of what there is nothing.
-func NotFound(say string) error { return Fail(http.StatusNotFound, say) }
-
-// Wrong is what was asked for in a way that cannot be.
-func Wrong(say string) error { return Fail(http.StatusUnprocessableEntity, say) }
-
-// Refused is what this person may not do.
-func Refused(say string) error { return Fail(http.StatusForbidden, say) }
-
-// Conflict is what cannot be done as things stand.
-func Conflict(say string) error { return Fail(http.StatusConflict, say) }

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"context"
 	"mime/multipart"
 	"net/http"
@@ -80,13 +81,17 @@ func (v *Visit) WantsJSON() bool {
 	return strings.HasPrefix(v.r.Header.Get("Accept"), "application/json")
 }
 
+// FromPage is the field in which a form that stands on the answer to another form says
+// which page it belongs to: the address of that answer is none.
+const FromPage = "from page"
+
 // Address is where this page can be had again. What a form brought up is no
 // address of its own: there it is the page with the form.
 func (v *Visit) Address() string {
 	if v.r.Method == http.MethodGet {
 		return Here(v.r.URL.RequestURI())
 	}
-	return Here(v.r.Referer())
+	return Here(cmp.Or(v.r.PostForm.Get(FromPage), v.r.Referer()))
 }
 
 // Screen names the browser window.
@@ -107,7 +112,7 @@ const ShortestReason = 8
 func (v *Visit) Reason() (string, error) {
 	reason := v.Text("reason")
 	if len([]rune(reason)) < ShortestReason {
-		return reason, Wrong(v.Say("override.reason", ShortestReason))
+		return reason, WrongField("reason", v.Say("override.reason", ShortestReason))
 	}
 	return reason, nil
 }

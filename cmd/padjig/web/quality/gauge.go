@@ -105,8 +105,11 @@ func (s gaugeView) planForm() {
 func (p *pages) planStudy(v *page.Visit) (page.Answer, error) {
 	of := p.lanes.Holding(func(p *product.Product) bool { return p.Code == v.Value("product") })
 	repeats, err := strconv.Atoi(v.Text("repeats"))
-	if of == nil || err != nil {
-		return page.Answer{}, page.Wrong(v.Say("charts.unknown"))
+	if of == nil {
+		return page.Answer{}, page.WrongField("product", v.Say("charts.unknown"))
+	}
+	if err != nil {
+		return page.Answer{}, page.WrongField("repeats", v.Say("limits.notnumber", v.Say("ask.repeats"), v.Text("repeats")))
 	}
 	study := studies.Study{
 		Across: studies.Across(v.Value("across")), Parts: strings.Fields(v.Value("parts.list")),
@@ -114,7 +117,7 @@ func (p *pages) planStudy(v *page.Visit) (page.Answer, error) {
 		Seed: seedOf(v.Value("parts.list")),
 	}
 	if study.Plan, err = gauge.PlanStudy(len(study.Parts), len(study.Appraisers), repeats, study.Seed); err != nil {
-		return page.Answer{}, page.Wrong(v.Say("gauge.two"))
+		return page.Answer{}, page.WrongField("parts.list", v.Say("gauge.two"))
 	}
 	stored, err := p.store.Studies.PlanStudy(v.Ctx(), runs.Revision{Code: of.Code, Title: of.Title, Label: of.Revision,
 		Hash: of.Hash(), Definition: of.Canonical()}, study)

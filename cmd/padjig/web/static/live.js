@@ -54,18 +54,21 @@ function put(id, text) {
   if (el) el.textContent = text;
 }
 
-// swap replaces what a part of the page holds and keeps the focus and what was
-// typed in it.
+// swap replaces what a part of the page holds and keeps the focus, and what was
+// typed in it as far as it is about the same: a reason for one unit is none for another.
 function swap(root, html) {
-  const active = document.activeElement;
-  const kept = root.contains(active) && active.id ? {id: active.id, value: active.value} : null;
+  const active = root.contains(document.activeElement) ? document.activeElement.id : '';
+  const typed = [...root.querySelectorAll('input[id]:not([type=hidden]), textarea[id]')].filter(el => el.value !== el.defaultValue);
   root.innerHTML = html;
-  const again = kept && document.getElementById(kept.id);
-  if (again) {
-    if (again.matches('input:not([type=hidden])')) again.value = kept.value;
-    again.focus({preventScroll: true});
+  for (const el of typed) {
+    const again = document.getElementById(el.id);
+    if (again && about(again) === about(el)) again.value = el.value;
   }
+  if (active) document.getElementById(active)?.focus({preventScroll: true});
 }
+
+// about is what the form of a field is about.
+const about = el => [...el.form?.querySelectorAll('input[type=hidden]') || []].map(h => h.value).join(' ');
 
 let heard = null;
 function announce(state) {

@@ -3,6 +3,7 @@
 import {listen} from './scanner.js';
 import {follow} from './live.js';
 import {sound, initSound} from './sound.js';
+import {clear, mark} from './form.js';
 
 const body = document.body;
 
@@ -31,31 +32,60 @@ export function send(path, fields) {
   return last;
 }
 
-const answerWithin = 15000; // ms
 async function post(path, fields) {
   const form = new URLSearchParams({token: body.dataset.token, screen, next: location.pathname + location.search, ...fields});
   if (body.dataset.lane) form.set('lane', body.dataset.lane);
-  let answer = {};
-  try {
-    const response = await fetch(path, {method: 'POST', headers: {Accept: 'application/json'}, body: form, signal: AbortSignal.timeout(answerWithin)});
-    answer = await response.json();
-  } catch {
-    say(document.getElementById('lost')?.dataset.unsure);
-    sound('look');
-    return;
-  }
+  const answer = await ask(path, form, 15000);
   say(answer.say);
   if (!answer.good) sound('look');
   if (answer.do) act(answer.do);
-  if (!answer.go) return;
+  if (!answer.go) return answer;
   const lane = /^\/lane\/(\d+)$/.exec(answer.go);
   if (lane) body.dataset.lane = lane[1]; // what is scanned before the page has come is for that lane too
-  location.assign(answer.go);
+  go(answer.go);
+  return answer;
+}
+
+// ask sends a form and gives what the station answers, also when it does not.
+async function ask(path, form, within) {
+  try {
+    const response = await fetch(path, {method: 'POST', headers: {Accept: 'application/json'}, body: form, signal: AbortSignal.timeout(within)});
+    return await response.json();
+  } catch {
+    return {good: false, say: document.getElementById('lost')?.dataset.unsure};
+  }
 }
 
 function act(what) {
   if (what === 'sound') document.getElementById('sound')?.click();
   if (what === 'test') for (const [i, s] of ['pass', 'fail', 'reseat', 'harness', 'look'].entries()) sound(s, i * 1.2);
+}
+
+// go shows an address anew, also when only its fragment is another.
+function go(address) {
+  const to = new URL(address, location);
+  location.assign(to);
+  if (to.hash && to.pathname + to.search === location.pathname + location.search) location.reload();
+}
+
+// submit sends a form of a page. It stays as it is until the station says that it was
+// taken, and what the station says then is said on the page that comes next.
+async function submit(form, button) {
+  if (form.dataset.sent) return; // once is enough
+  const path = button?.getAttribute('formaction') || form.getAttribute('action') || location.pathname;
+  const data = new FormData(form, button);
+  form.dataset.sent = 'now';
+  clear(form);
+  const answer = await ask(path, form.enctype === 'multipart/form-data' ? data : new URLSearchParams(data), 180000);
+  delete form.dataset.sent;
+  if (!answer.good) {
+    if (answer.token) form.elements.token.value = body.dataset.token = answer.token;
+    mark(form, answer);
+    return;
+  }
+  if (answer.say) sessionStorage.setItem('padjig.said', answer.say);
+  if (answer.go) go(answer.go);
+  else location.reload();
 }
 
 document.addEventListener('submit', event => {
@@ -68,9 +98,17 @@ document.addEventListener('submit', event => {
     if (text) send('/scan', {text});
   } else if ('here' in form.dataset) {
     event.preventDefault();
-    send(form.getAttribute('action'), Object.fromEntries(new FormData(form, event.submitter)));
+    send(form.getAttribute('action'), Object.fromEntries(new FormData(form, event.submitter))).then(answer => {
+      if (answer && !answer.good) mark(form, answer);
+    });
+  } else if (form.getAttribute('method') === 'post' && !('whole' in form.dataset)) {
+    event.preventDefault();
+    submit(form, event.submitter);
   }
 });
+
+say(sessionStorage.getItem('padjig.said'));
+sessionStorage.removeItem('padjig.said');
 
 document.addEventListener('click', event => {
   if (event.target.closest('[data-print]')) print();

@@ -66,8 +66,9 @@ type House struct {
 	Handler http.Handler
 	Ports   simport.Ports
 	Jigs    []*jigsim.Jig
-	Lang    string // of who asks
-	LeaveIn bool   // whoever scans leaves the unit before in the jig
+	Lang    string            // of who asks
+	LeaveIn bool              // whoever scans leaves the unit before in the jig
+	Report  func(line string) // takes what goes wrong in the site; see [web.Config]
 }
 
 // At has somebody visit a station with so many lanes, whose product's file has
@@ -138,7 +139,7 @@ func (h *House) Serve() {
 	var err error
 	h.Site, err = web.New(web.Config{
 		Store: h.Store, Lanes: h.Lanes, Hosts: []string{OurHost}, LockAfter: time.Hour,
-		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}},
+		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}}, Report: h.Report,
 	})
 	require.NoError(h, err)
 	h.Handler = h.Site.Handler()

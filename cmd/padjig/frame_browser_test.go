@@ -1,0 +1,53 @@
+package main
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"padjig/cmd/padjig/account"
+)
+
+// What all pages share, in a real browser. A refused form stays as it is, with what was typed;
+// each message stands at its field and the first has the focus, and the messages of a try
+// before are gone.
+func TestFrameOnThePages(t *testing.T) {
+	t.Parallel()
+	b := makeBed(t, bedding{})
+	serial := b.product.Serial.Complete(1)
+
+	desk := b.as(account.Returns, "laptop", "/unit?serial="+serial)
+	desk.choose("complaint", "other")
+	desk.eval("document.getElementById('customer').value = 'Tomato & Sons'")
+	desk.eval("document.body.same = true")
+	desk.submit("form[action='/returns/intake']")
+	desk.await("document.querySelectorAll('.mistake').length === 2")
+	assert.Equal(t, "intext", desk.eval("document.activeElement.id"))
+	assert.Equal(t, "mistake-text", desk.eval("document.activeElement.getAttribute('aria-describedby')"))
+	assert.Equal(t, "true", desk.eval("document.activeElement.getAttribute('aria-invalid')"))
+	assert.Equal(t, "true", desk.eval("!!document.querySelector('fieldset > .mistake')"), "choices have one message for all")
+	assert.Equal(t, "true Tomato & Sons /unit", desk.eval("[document.body.same, document.getElementById('customer').value, location.pathname].join(' ')"))
+	desk.reachable("a form that was refused")
+	desk.shot("frame-mistakes")
+	desk.eval("document.getElementById('intext').value = 'it smells of basil'")
+	desk.submit("form[action='/returns/intake']")
+	desk.await("document.querySelectorAll('.mistake').length === 1 && document.activeElement.name === 'condition'")
+	assert.Equal(t, "null", desk.eval("document.getElementById('intext').getAttribute('aria-invalid')"))
+	desk.eval("document.querySelector('[name=condition]').checked = true")
+	desk.submit("form[action='/returns/intake']")
+	desk.await("document.querySelector('main').innerText.includes('Case 1')")
+	desk.ready()
+
+	// Whoever is at no fault that can be named at a field is told at the head of the form, and
+	// what was typed is still there, the password too.
+	door := b.look("phone", "/door")
+	door.eval("document.getElementById('name').value = 'Ines', document.getElementById('password').value = 'wrong'")
+	door.submit("form[action='/door']")
+	door.await("document.querySelector('form .mistake[role=alert]') === document.activeElement")
+	assert.Equal(t, "Ines wrong", door.eval("document.getElementById('name').value + ' ' + document.getElementById('password').value"))
+	door.reachable("a door that stays shut")
+	door.shot("frame-door")
+	door.eval("document.getElementById('password').value = '" + engineersPassword + "'")
+	door.submit("form[action='/door']")
+	door.await("location.pathname !== '/door'")
+}
