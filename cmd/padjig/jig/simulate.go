@@ -56,7 +56,9 @@ them all:
 
 With --control it takes commands from standard input, one a line, and ends
 when that ends. What is put in or taken out opens the lid and closes it again, which
-the jig counts as a real one does. Each command is answered by one line:
+the jig counts as a real one does. With --tower the jig has a signal tower, and each
+change of it is a line of its own, such as "tower: green white". Each command is answered
+by one line:
   unit [FAULTS]   put another unit in, with these faults, "; " between them
   plug [FAULTS]   put the shorting plug in its place
   box FILE [FAULTS]  put the reference box of a file in its place
