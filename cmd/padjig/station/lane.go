@@ -5,6 +5,8 @@ import (
 	"errors"
 	"time"
 
+	"padjig/cmd/padjig/station/notice"
+	"padjig/cmd/padjig/station/tally"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -44,6 +46,12 @@ type Setup struct {
 // most (common practice, no source).
 const doubleScan = 2 * time.Second
 
+// Notifier and Traffic are what those who look on are told by.
+type (
+	Notifier = notice.Notifier
+	Traffic  = notice.Traffic
+)
+
 // Lane is one jig and what goes on at it. Run does the work; everything else
 // may be called from any goroutine and never waits for the jig.
 type Lane struct {
@@ -66,7 +74,7 @@ func NewLane(s Setup) *Lane {
 	}
 	l := &Lane{setup: s, queue: queue{wake: make(chan struct{}, 1)}}
 	l.shown.state = State{Phase: Ready, Product: s.Product, Jig: JigState{Name: s.Jig}, Changed: time.Now()}
-	l.shown.state.Tally.Since = ShiftStart(time.Now(), s.Shifts)
+	l.shown.state.Tally.Since = tally.ShiftStart(time.Now(), s.Shifts)
 	return l
 }
 
@@ -101,7 +109,7 @@ func (l *Lane) Scan(scan Scan) {
 		}
 	})
 	if came != nothingDone {
-		notify(l.queue.wake)
+		notice.Put(l.queue.wake)
 	}
 }
 
@@ -130,7 +138,7 @@ func (l *Lane) Clear() {
 }
 
 // Refresh looks again at what is due, as after something was replaced.
-func (l *Lane) Refresh() { notify(l.queue.wake) }
+func (l *Lane) Refresh() { notice.Put(l.queue.wake) }
 
 // Release makes another revision of the product hold from the next unit on: at
 // once, or when the unit in hand is done.
@@ -166,7 +174,7 @@ func (l *Lane) LetGo(ctx context.Context) {
 		since = s.LetGo
 		return asked
 	})
-	notify(l.queue.wake)
+	notice.Put(l.queue.wake)
 	for s := l.State(); s.LetGo.Equal(since) && !errors.Is(s.Jig.Why, ErrLetGo); s = l.State() {
 		select {
 		case <-ctx.Done():
@@ -193,7 +201,7 @@ func (l *Lane) TakeBack(since time.Time) error {
 	}) {
 		return ErrNotLetGo
 	}
-	notify(l.queue.wake)
+	notice.Put(l.queue.wake)
 	return nil
 }
 
@@ -213,7 +221,7 @@ func (l *Lane) RunExclusive(ctx context.Context, what ExclusiveTask) error {
 	}) {
 		return err
 	}
-	notify(l.queue.wake)
+	notice.Put(l.queue.wake)
 	select {
 	case err := <-e.over:
 		return err

@@ -8,6 +8,7 @@ import (
 	"sync"
 	"time"
 
+	"padjig/cmd/padjig/station/tally"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results/nest"
@@ -75,7 +76,7 @@ func wait(ctx context.Context, d time.Duration) {
 // connect opens the jig: by its port as long as nothing else is known, else by
 // its serial number, under whatever name it has come back.
 func (l *loop) connect(ctx context.Context) (*fixture.Jig, string, error) {
-	options := link.Options{Baud: l.setup.Baud, Trace: l.traffic.add}
+	options := link.Options{Baud: l.setup.Baud, Trace: l.traffic.Add}
 	where, serial := l.setup.Jig, l.shown.now().Jig.Serial
 	if IsPort(where) {
 		jig, err := l.setup.Open(ctx, where, options)
@@ -150,9 +151,9 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 	}
 	if jig.Capabilities().Tower && !l.setup.Dark {
 		lit, dark := context.WithCancel(ctx)
-		var tower sync.WaitGroup
-		tower.Go(func() { l.light(lit, jig) })
-		defer tower.Wait()
+		var beside sync.WaitGroup
+		beside.Go(func() { l.light(lit, jig) })
+		defer beside.Wait()
 		defer dark()
 	}
 	empty := false // the nest was seen so since the last unit
@@ -244,10 +245,10 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 		unseen := RefusalOf(refuse(Wrong, nil, sequence.Said{}, NestUnseen, caps.Serial))
 		list = append(list, Condition{Warning: Warning{unseen.Code, unseen.Args, unseen.Error()}, Remedy: unseen.Remedy})
 	}
-	shift := ShiftStart(time.Now(), l.setup.Shifts)
+	shift := tally.ShiftStart(time.Now(), l.setup.Shifts)
 	l.shown.change(func(s *State) {
 		s.Conditions = list
-		s.Tally.startShift(shift)
+		s.Tally.StartShift(shift)
 		s.Epoch++
 	})
 }
@@ -276,7 +277,7 @@ func (l *loop) restore(ctx context.Context, caps fixture.Capabilities) {
 		runs = nil // the first unit will say so
 	}
 	l.shown.change(func(s *State) {
-		s.Tally = Tally{Of: Counted{s.Product.Code, caps.Serial, caps.Simulated}, Since: s.Tally.Since}
+		s.Tally = Tally{Of: Counted{Product: s.Product.Code, Jig: caps.Serial, Simulated: caps.Simulated}, Since: s.Tally.Since}
 		for _, r := range slices.Backward(runs) {
 			s.count(r)
 		}

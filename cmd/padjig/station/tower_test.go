@@ -1,7 +1,6 @@
 package station
 
 import (
-	"math/bits"
 	"sync"
 	"testing"
 	"testing/synctest"
@@ -10,37 +9,11 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/station/tower"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/wire"
 	"padjig/sequence"
 )
-
-// No two signals look alike, with their colours or without: by how many lamps are steady, and
-// how many blink how fast. What the buzzer does is beside that.
-func TestSignalsDifferWithoutTheirColours(t *testing.T) {
-	type plain struct {
-		steady, blinking int
-		half             uint8
-	}
-	seen, plainly := map[wire.Tower]bool{}, map[plain]bool{}
-	for _, l := range lights {
-		_, err := wire.ParseTower(wire.AppendTower(nil, l.Tower))
-		require.NoError(t, err)
-		assert.Zero(t, l.Lit&wire.Buzzer)
-		seen[l.Tower] = true
-		plainly[plain{bits.OnesCount8(uint8(l.Lit &^ l.Blinking)), bits.OnesCount8(uint8(l.Blinking)), l.Half}] = true
-	}
-	assert.Len(t, seen, len(lights))
-	assert.Len(t, plainly, len(lights))
-	green := 0
-	for s, l := range lights {
-		if l.Lit&wire.Green != 0 {
-			assert.Equal(t, signalPassed, signal(s))
-			green++
-		}
-	}
-	assert.Equal(t, 1, green)
-}
 
 // lit gives the stand's jig a tower, and says what it shows and showed.
 func (s *stand) lit() (shows func() wire.Tower, showed func() []wire.Tower) {
@@ -61,11 +34,9 @@ func (s *stand) lit() (shows func() wire.Tower, showed func() []wire.Tower) {
 	require.NoError(s, err)
 	s.jig = jig
 	s.plug()
-	return func() wire.Tower { time.Sleep(calling + 100*time.Millisecond); synctest.Wait(); return s.jig.Tower() },
+	return func() wire.Tower { time.Sleep(1100 * time.Millisecond); synctest.Wait(); return s.jig.Tower() },
 		func() []wire.Tower { mu.Lock(); defer mu.Unlock(); return append([]wire.Tower{}, all...) }
 }
-
-func lamps(s signal) wire.Tower { return lights[s].Tower }
 
 // A tower shows what stands on the page; it is green when the verdict is in the records and
 // at no other time, and dark when nobody tends the jig.
@@ -83,35 +54,35 @@ func TestATowerShowsHowTheLaneStands(t *testing.T) {
 			return do()
 		}
 		s.start()
-		assert.Equal(s, lamps(signalWaiting), shows())
+		assert.Equal(s, tower.Shows(tower.Waiting), shows())
 		s.tests(s.unit(1))
 		assert.True(s, committed)
-		assert.Equal(s, lamps(signalPassed), shows())
-		assert.Contains(s, showed(), lamps(signalWorking))
+		assert.Equal(s, tower.Shows(tower.Passed), shows())
+		assert.Contains(s, showed(), tower.Shows(tower.Working))
 
 		s.put("key 7 open")
 		require.Equal(s, sequence.Fail, s.test(s.unit(2)).Verdict.Outcome)
-		assert.Equal(s, lamps(signalFailed), shows())
-		calls := lamps(signalFailed)
+		assert.Equal(s, tower.Shows(tower.Failed), shows())
+		calls := tower.Shows(tower.Failed)
 		calls.Lit |= wire.Buzzer
 		assert.Contains(s, showed(), calls, "somebody is called")
 		s.scan(s.unit(3))
 		s.until("is refused", func(st State) bool { return st.Phase == Refused })
-		assert.Equal(s, lamps(signalAct), shows())
+		assert.Equal(s, tower.Shows(tower.Act), shows())
 		s.place(s.unit(2))
-		assert.Equal(s, lamps(signalWaiting), shows())
+		assert.Equal(s, tower.Shows(tower.Waiting), shows())
 
 		s.put("")
 		s.jig.Lid(true)
 		s.scan(s.unit(4))
 		s.until("waits for the lid", func(st State) bool { return st.Phase == Lid })
-		assert.Equal(s, lamps(signalAct), shows(), "a jig that is locked shows it all the same")
+		assert.Equal(s, tower.Shows(tower.Act), shows(), "a jig that is locked shows it all the same")
 		s.jig.Lid(false)
 		s.settled(s.unit(4))
 		s.jig.Emergency(true)
 		s.scan(s.unit(5))
 		s.until("is refused", func(st State) bool { return st.Phase == Refused })
-		assert.Equal(s, lamps(signalEmergency), shows())
+		assert.Equal(s, tower.Shows(tower.Emergency), shows())
 		s.jig.Emergency(false)
 
 		s.end()

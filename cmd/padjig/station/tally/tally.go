@@ -1,4 +1,5 @@
-package station
+// Package tally counts the units of a shift on one jig, each once.
+package tally
 
 import (
 	"slices"
@@ -50,21 +51,13 @@ const (
 // How many verdicts the takt is taken from, and the longest pause that counts
 // as handling: beyond it the line stood still.
 const (
-	taktOver    = 20
-	longestGap  = 15 * time.Minute
-	restoreRuns = 5000 // of the newest runs, looked through when a station starts
+	taktOver   = 20
+	longestGap = 15 * time.Minute
 )
 
-// count counts a run over anything but a reference unit.
-func (s *State) count(r runs.Summary) {
-	if _, reference := s.Product.Reference(r.Serial); !reference {
-		s.Tally.add(r)
-	}
-}
-
-// add counts a run, if it is one that the tally is about: one without a key
+// Add counts a run, if it is one that the tally is about: one without a key
 // pressed says nothing of a unit and is no start of its test.
-func (t *Tally) add(r runs.Summary) {
+func (t *Tally) Add(r runs.Summary) {
 	ended := r.Started.Add(r.Duration)
 	if (Counted{r.Product, r.Jig, r.Simulated}) != t.Of || r.Purpose != sequence.Production || r.Outcome == sequence.HarnessGood || ended.Before(t.Since) {
 		return
@@ -129,8 +122,8 @@ func (t *Tally) time(machine time.Duration, ended time.Time) {
 	t.last = ended
 }
 
-// startShift begins a new count when another shift has begun.
-func (t *Tally) startShift(shift time.Time) {
+// StartShift begins a new count when another shift has begun.
+func (t *Tally) StartShift(shift time.Time) {
 	if !t.Since.Equal(shift) {
 		*t = Tally{Of: t.Of, Since: shift, last: t.last}
 	}
@@ -153,4 +146,10 @@ func ShiftStart(now time.Time, starts []time.Duration) time.Time {
 		}
 	}
 	return latest
+}
+
+// Shown is the tally without what it counts by: a copy of its own.
+func (t Tally) Shown() Tally {
+	t.units, t.gaps = nil, nil
+	return t
 }

@@ -1,4 +1,4 @@
-package station
+package tally
 
 import (
 	"fmt"
@@ -54,10 +54,10 @@ func TestTallyAddsUp(t *testing.T) {
 		serials := map[string]bool{}
 		for n := range rapid.IntRange(0, 40).Draw(t, "runs") {
 			r := drawRun(t, n)
-			all.add(r)
+			all.Add(r)
 			ends := r.Started.Add(r.Duration)
 			if (Counted{r.Product, r.Jig, r.Simulated}) == ours && r.Purpose == sequence.Production && !ends.Before(shiftBegan) {
-				only.add(r)
+				only.Add(r)
 				serials[r.Serial] = true
 			}
 			assert.Equal(t, len(serials), all.Units)
@@ -100,7 +100,7 @@ func TestTallyOfOneUnit(t *testing.T) {
 			got := Tally{Of: ours, Since: shiftBegan}
 			for i, r := range c.runs {
 				at := shiftBegan.Add(time.Duration(i) * time.Minute)
-				got.add(runs.Summary{Product: ours.Product, Jig: ours.Jig, Serial: "A", Attempt: r.attempt, Turn: r.judgement, Outcome: r.outcome, Started: at})
+				got.Add(runs.Summary{Product: ours.Product, Jig: ours.Jig, Serial: "A", Attempt: r.attempt, Turn: r.judgement, Outcome: r.outcome, Started: at})
 			}
 			assert.Equal(t, 1, got.Units)
 			figures := func(t Tally) []int { return []int{t.First, t.Retest, t.Failed, t.Open, t.Begun, t.AtOnce} }
@@ -120,11 +120,11 @@ func TestTallyAtTheTurnOfAShift(t *testing.T) {
 	}
 	across := began(5*time.Second, "A", sequence.Pass)
 	live := Tally{Of: ours, Since: shiftBegan.Add(-8 * time.Hour)}
-	live.add(began(time.Minute, "B", sequence.Fail))
-	live.startShift(shiftBegan)
-	live.add(across)
+	live.Add(began(time.Minute, "B", sequence.Fail))
+	live.StartShift(shiftBegan)
+	live.Add(across)
 	restored := Tally{Of: ours, Since: shiftBegan}
-	restored.add(across)
+	restored.Add(across)
 	assert.Equal(t, 1, live.Units)
 	assert.Equal(t, restored.Units, live.Units)
 	assert.Equal(t, restored.First, live.First)

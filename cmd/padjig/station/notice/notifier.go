@@ -1,4 +1,5 @@
-package station
+// Package notice tells whoever looks on that something changed, and keeps nobody waiting.
+package notice
 
 import (
 	"slices"
@@ -30,12 +31,12 @@ func (b *Notifier) Subscribe() (changes <-chan struct{}, stop func()) {
 // Notify tells every subscriber.
 func (b *Notifier) Notify() {
 	for _, subscriber := range b.current() {
-		notify(subscriber)
+		Put(subscriber)
 	}
 }
 
-// notify puts an element into a channel of one, if there is none.
-func notify(c chan<- struct{}) {
+// Put puts an element into a channel of one, if there is none.
+func Put(c chan<- struct{}) {
 	select {
 	case c <- struct{}{}:
 	default:
@@ -47,3 +48,6 @@ func (b *Notifier) current() []chan struct{} {
 	defer b.mu.Unlock()
 	return b.subscribers
 }
+
+// Heard reports whether anybody is told.
+func (b *Notifier) Heard() bool { return len(b.current()) > 0 }
