@@ -103,7 +103,7 @@ docs: ## rewrite the expected output of the walk and the scripts from real runs
 
 # The pictures of the manual; each is a state of a page that a test checks.
 SCREENS := lane-ready-station lane-running-station lane-pass-station lane-fail-station lane-fail-steps-station lane-reseat-station \
-  lane-hand-station lane-refused-station lane-stopped-station lane-fail-phone lanes-station tag-station jig-station traffic-station \
+  lane-hand-station lane-refused-station lane-stopped-station lane-fail-phone lanes-station lanes-choose-station tag-station jig-station traffic-station \
   product-mistakes-station product-changes-station
 
 .PHONY: screens

@@ -272,6 +272,7 @@ func TestPagesTwoJigsAtOnce(t *testing.T) {
 	second.shows("fail", two)
 	overview.await("document.querySelectorAll('.signal-pass, .signal-fail').length === 2")
 	overview.state("lanes-station")
+	tested := []runs.Stored{first.run1(first.stored()), second.run1(second.stored())}
 	three := b.product.Serial.Complete(3)
 	overview.scan(three)
 	overview.await("document.querySelectorAll('.taker:not(:disabled)').length === 2")
@@ -283,9 +284,8 @@ func TestPagesTwoJigsAtOnce(t *testing.T) {
 	overview.scan(control.CodeOf(control.JigBegins, "SIM-0001"))
 	overview.await("location.pathname === '/lane/1' && document.readyState === 'complete'")
 	overview.await("document.getElementById('serial').innerText === '" + three + "'")
-	runs := []runs.Stored{first.run1(first.stored()), second.run1(second.stored())}
-	assert.Less(t, runs[1].Started.Sub(runs[0].Started), runs[0].Duration, "both at the same time")
-	assert.Equal(t, "SIM-0002", runs[1].Jig.Serial)
+	assert.Less(t, tested[1].Started.Sub(tested[0].Started), tested[0].Duration, "both at the same time")
+	assert.Equal(t, "SIM-0002", tested[1].Jig.Serial)
 }
 
 func TestPagesJigUnplugged(t *testing.T) {

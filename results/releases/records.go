@@ -4,6 +4,9 @@
 package releases
 
 import (
+	"context"
+	"database/sql"
+
 	"padjig/results/runs"
 	"padjig/results/store"
 )
@@ -16,3 +19,10 @@ type Records struct {
 
 // On gives those of a store.
 func On(db *store.DB, of *runs.Records) *Records { return &Records{db, of} }
+
+// Codes are those of the products that were ever released.
+func (s *Records) Codes(ctx context.Context) ([]string, error) {
+	return store.List(ctx, s.db, "list the products that were released", func(rows *sql.Rows) (code string, err error) {
+		return code, rows.Scan(&code)
+	}, `SELECT DISTINCT code FROM release ORDER BY code`)
+}

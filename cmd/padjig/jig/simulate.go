@@ -31,6 +31,7 @@ type simulateOptions struct {
 	control bool
 	verbose bool
 	plug    bool
+	tower   bool
 }
 
 func newSimulate() *cobra.Command {
@@ -55,7 +56,9 @@ them all:
 
 With --control it takes commands from standard input, one a line, and ends
 when that ends. What is put in or taken out opens the lid and closes it again, which
-the jig counts as a real one does. Each command is answered by one line:
+the jig counts as a real one does. With --tower the jig has a signal tower, and each
+change of it is a line of its own, such as "tower: green white". Each command is answered
+by one line:
   unit [FAULTS]   put another unit in, with these faults, "; " between them
   plug [FAULTS]   put the shorting plug in its place
   box FILE [FAULTS]  put the reference box of a file in its place
@@ -87,6 +90,7 @@ the jig counts as a real one does. Each command is answered by one line:
 	f.BoolVar(&s.Pace, "pace", true, "take the time a real jig takes; --pace=false takes none")
 	f.BoolVar(&s.NoActuators, "no-actuators", false, "a jig that cannot push keys: a person does")
 	f.Uint8Var(&s.Together, "together", 0, "how many keys it can hold at once; the usual where it is 0")
+	f.BoolVar(&s.tower, "tower", false, "a jig with a signal tower; each change of it is printed as a line")
 	f.BoolVar(&s.control, "control", false, "take commands from standard input and end with it")
 	f.BoolVarP(&s.verbose, "verbose", "v", false, "print the traffic to standard error")
 	command.Needs(cmd, "product")
@@ -98,6 +102,15 @@ func (s *simulateOptions) run(cmd *cobra.Command) error {
 	p, err := command.LoadProduct(cmd, s.product)
 	if err != nil {
 		return err
+	}
+	shows := make(chan wire.Tower, 64)
+	if s.tower {
+		s.Lit = func(t wire.Tower) {
+			select {
+			case shows <- t:
+			default: // nobody reads what is printed: the jig waits for nobody
+			}
+		}
 	}
 	jig, err := s.Build(p)
 	if err != nil {
@@ -114,6 +127,15 @@ func (s *simulateOptions) run(cmd *cobra.Command) error {
 	fmt.Fprintf(cmd.OutOrStdout(), "%s: simulated jig %s, %s\n", port.Path(), s.Serial, s.InIt(p, jig))
 	ctx, cancel := context.WithCancel(cmd.Context())
 	defer cancel()
+	go func() {
+		for ctx.Err() == nil {
+			select {
+			case <-ctx.Done():
+			case t := <-shows:
+				fmt.Fprintf(cmd.OutOrStdout(), "tower: %v\n", t)
+			}
+		}
+	}()
 	if s.control {
 		go func() {
 			defer cancel()

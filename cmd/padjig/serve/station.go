@@ -17,6 +17,7 @@ import (
 type stationFlags struct {
 	server.Options
 	store string
+	tower bool
 }
 
 // Command is padjig station with all that is below it.
@@ -61,6 +62,7 @@ whatever the file says by now.`,
 	f.DurationVar(&o.Leave, "leave", time.Hour, "time after which a person who does nothing is\nlogged off, 0 for never")
 	f.StringVar(&o.Screen, "screen", legible.UsualScreen, "`SIZE` of the screen: its diagonal as 24in, or its width as 531mm")
 	f.StringVar(&o.Distance, "distance", legible.UsualDistance, "`LENGTH` from which the screen is read; letters are made as large as that needs")
+	f.BoolVar(&o.tower, "tower", true, "show how a lane stands on its jig's signal tower,\nwhere the jig states one; --tower=false leaves it dark")
 	command.BaudFlag(cmd, &o.Baud)
 	command.StoreFlag(cmd, &o.store)
 	command.Needs(cmd, "product", "jig")
@@ -78,6 +80,7 @@ func (o *stationFlags) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
+	o.Dark = !o.tower
 	s, err := o.Build(cmd, store)
 	if err != nil {
 		return err

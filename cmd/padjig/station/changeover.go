@@ -15,7 +15,7 @@ import (
 // Products are the codes of those that a lane may test: every one that was released, and the
 // one that the station was started with for it.
 func (l *Lane) Products(ctx context.Context) ([]string, error) {
-	codes, err := l.setup.Store.Runs.ReleasedCodes(ctx)
+	codes, err := l.setup.Store.Releases.Codes(ctx)
 	if err != nil {
 		return nil, l.loop().records().unread(err)
 	}

@@ -3,6 +3,7 @@ package station
 import (
 	"context"
 
+	"padjig/cmd/padjig/station/watch"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/sequence"
@@ -89,7 +90,7 @@ func (l *Lane) give(e *exclusive, allowed func(*State) error) (err error) {
 		l.queue.put(newWork(e.asked, Scan{}, e))
 		return true
 	}) {
-		notify(l.queue.wake)
+		watch.Put(l.queue.wake)
 	}
 	return err
 }

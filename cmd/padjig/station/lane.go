@@ -5,6 +5,7 @@ import (
 	"errors"
 	"time"
 
+	"padjig/cmd/padjig/station/tally"
 	"padjig/cmd/padjig/station/watch"
 	"padjig/fixture"
 	"padjig/fixture/link"
@@ -26,6 +27,7 @@ type Setup struct {
 	Shifts    []time.Duration // their starts, since midnight
 	Twice     time.Duration   // within which the same number again is a slip of the scanner; 0: two seconds
 	At        string          // see Records.At
+	Dark      bool            // leave a signal tower dark
 	// Staged is called after a stage of a returns case is stored and before it
 	// shows, as to keep what its readings point to. An error shows in place of it.
 	Staged func(context.Context, *product.Product, returns.Case, runs.Stored) error
@@ -43,6 +45,12 @@ type Setup struct {
 // doubleScan is how far apart the scans of a scanner that fires twice are at
 // most (common practice, no source).
 const doubleScan = 2 * time.Second
+
+// Notifier and Traffic are what those who look on are told by.
+type (
+	Notifier = watch.Notifier
+	Traffic  = watch.Traffic
+)
 
 // Lane is one jig and what goes on at it. Run does the work; everything else
 // may be called from any goroutine and never waits for the jig.
@@ -67,7 +75,7 @@ func NewLane(s Setup) *Lane {
 	}
 	l := &Lane{setup: s, queue: queue{wake: make(chan struct{}, 1)}}
 	l.shown.state = State{Phase: Ready, Product: s.Product, Jig: JigState{Name: s.Jig}, Changed: time.Now()}
-	l.shown.state.Tally.Since = ShiftStart(time.Now(), s.Shifts)
+	l.shown.state.Tally.Since = tally.ShiftStart(time.Now(), s.Shifts)
 	return l
 }
 
@@ -116,7 +124,7 @@ func (l *Lane) Scan(scan Scan) {
 		}
 	})
 	if came != nothingDone {
-		notify(l.queue.wake)
+		watch.Put(l.queue.wake)
 	}
 }
 
@@ -145,7 +153,7 @@ func (l *Lane) Clear() {
 }
 
 // Refresh looks again at what is due, as after something was replaced.
-func (l *Lane) Refresh() { notify(l.queue.wake) }
+func (l *Lane) Refresh() { watch.Put(l.queue.wake) }
 
 // Release makes another revision of the product hold from the next unit on: at
 // once, or when the unit in hand is done.
@@ -181,7 +189,7 @@ func (l *Lane) LetGo(ctx context.Context) {
 		since = s.LetGo
 		return asked
 	})
-	notify(l.queue.wake)
+	watch.Put(l.queue.wake)
 	for s := l.State(); s.LetGo.Equal(since) && !errors.Is(s.Jig.Why, ErrLetGo); s = l.State() {
 		select {
 		case <-ctx.Done():
@@ -208,7 +216,7 @@ func (l *Lane) TakeBack(since time.Time) error {
 	}) {
 		return ErrNotLetGo
 	}
-	notify(l.queue.wake)
+	watch.Put(l.queue.wake)
 	return nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"padjig/cmd/padjig/station/tally"
 	"padjig/fixture"
 	"padjig/results/runs"
 	"padjig/sequence"
@@ -137,7 +138,7 @@ func (d *laneHooks) show(done Done) error {
 	d.shown.advance(func(s *State) {
 		s.Phase, s.Verdict, s.Keys, s.ended, s.Note = Ended, &done, done.Keys, ended, d.note
 		s.Owed = owed
-		s.Tally.startShift(ShiftStart(ended, d.setup.Shifts))
+		s.Tally.StartShift(tally.ShiftStart(ended, d.setup.Shifts))
 		r := done.Run
 		s.count(runs.Summary{
 			Serial: r.Serial, Product: r.Product, Jig: r.Jig.Serial, Simulated: r.Simulated, Purpose: r.Purpose,

@@ -5,8 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"sync"
 	"time"
 
+	"padjig/cmd/padjig/station/tally"
 	"padjig/cmd/padjig/station/watch"
 	"padjig/fixture"
 	"padjig/fixture/link"
@@ -152,6 +154,13 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 		defer look.Stop()
 		glance = look.C
 	}
+	if jig.Capabilities().Tower && !l.setup.Dark {
+		lit, dark := context.WithCancel(ctx)
+		var beside sync.WaitGroup
+		beside.Go(func() { l.light(lit, jig) })
+		defer beside.Wait()
+		defer dark()
+	}
 	empty := false // the nest was seen so since the last unit
 	for {
 		select {
@@ -270,10 +279,10 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 		unseen := RefusalOf(refuse(Wrong, nil, sequence.Said{}, NestUnseen, caps.Serial))
 		list = append(list, Condition{Warning: Warning{unseen.Code, unseen.Args, unseen.Error()}, Remedy: unseen.Remedy})
 	}
-	shift := ShiftStart(time.Now(), l.setup.Shifts)
+	shift := tally.ShiftStart(time.Now(), l.setup.Shifts)
 	l.shown.change(func(s *State) {
 		s.Conditions = list
-		s.Tally.startShift(shift)
+		s.Tally.StartShift(shift)
 		s.Epoch++
 	})
 }
@@ -297,12 +306,12 @@ func (l *loop) lookOwed(ctx context.Context, caps fixture.Capabilities) {
 // restore counts what the jig did in this shift before the station started, or before it
 // tested this product again.
 func (l *loop) restore(ctx context.Context, caps fixture.Capabilities) {
-	shift, err := sinceShift(func(n int) ([]runs.Summary, error) { return l.setup.Store.Runs.Recent(ctx, n) }, l.shown.now().Tally.Since)
+	shift, err := tally.SinceShift(func(n int) ([]runs.Summary, error) { return l.setup.Store.Runs.Recent(ctx, n) }, l.shown.now().Tally.Since)
 	if err != nil {
 		shift = nil // the first unit will say so
 	}
 	l.shown.change(func(s *State) {
-		s.Tally = Tally{Of: Counted{s.Product.Code, caps.Serial, caps.Simulated}, Since: s.Tally.Since}
+		s.Tally = Tally{Of: Counted{Product: s.Product.Code, Jig: caps.Serial, Simulated: caps.Simulated}, Since: s.Tally.Since}
 		for _, r := range slices.Backward(shift) {
 			s.count(r)
 		}

@@ -4,9 +4,11 @@ import (
 	"slices"
 	"time"
 
+	"padjig/cmd/padjig/station/tally"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results/fails"
+	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -61,6 +63,22 @@ type State struct {
 	next  *product.Product // released while a unit was in hand
 	ended time.Time        // the last verdict came up
 	shown time.Time        // likewise, or was brought back
+}
+
+// Tally counts the units of the shift, and Counted says of which.
+type (
+	Tally   = tally.Tally
+	Counted = tally.Counted
+)
+
+// restoreRuns is how many of the newest runs are looked through when a station starts.
+const restoreRuns = 5000
+
+// count counts a run over anything but a reference unit.
+func (s *State) count(r runs.Summary) {
+	if _, reference := s.Product.Reference(r.Serial); !reference {
+		s.Tally.Add(r)
+	}
 }
 
 // JigState is what is known of a lane's jig.
@@ -118,7 +136,7 @@ func (s State) clone() State {
 	s.Keys = slices.Clone(s.Keys)
 	s.Conditions = slices.Clone(s.Conditions)
 	s.Owed = slices.Clone(s.Owed)
-	s.Tally.units, s.Tally.gaps = nil, nil
+	s.Tally = s.Tally.Shown()
 	return s
 }
 

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/station/tally"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/store"
@@ -233,6 +234,6 @@ func TestShiftStart(t *testing.T) {
 		{at(29, 3), []time.Duration{6 * time.Hour}, at(28, 6)},
 		{at(29, 3), nil, at(29, 0)},
 	} {
-		assert.Equal(t, c.wants, ShiftStart(c.now, c.starts), c.now)
+		assert.Equal(t, c.wants, tally.ShiftStart(c.now, c.starts), c.now)
 	}
 }

@@ -32,9 +32,9 @@ func (s scans) scan(v *page.Visit) (page.Answer, error) {
 	case is && command == lane.Left:
 		return page.Answer{Go: door.Path}, s.door.Leave(v)
 	case strings.HasPrefix(text, control.JigBegins):
-		return s.lane.Jig(v, text)
+		return s.lane.Which.Jig(v, text)
 	case lane.IsProduct(text):
-		return s.lane.Product(v, text)
+		return s.lane.Change.Product(v, text)
 	case fails.IsCode(text):
 		return s.lane.Place(v, text)
 	case is:
@@ -47,7 +47,7 @@ func (s scans) scan(v *page.Visit) (page.Answer, error) {
 		return page.Answer{}, s.lane.Scan(v, text)
 	}
 	if isFirstScreen(v.Value("next")) {
-		return s.lane.Choose(v, text)
+		return s.lane.Which.Choose(v, text)
 	}
 	return lookUp(v, text)
 }

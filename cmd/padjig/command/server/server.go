@@ -42,6 +42,7 @@ type Options struct {
 	Screen, Distance              string // see legible.Of
 	Baud                          int
 	Lock, Leave, Twice            time.Duration
+	Dark                          bool                          // leave signal towers dark
 	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
 	LoadStandard                  func(lane int, kind sequence.CalibrationKind)
 	Ports                         func() []string // where a jig is looked for; nil for every port of link.Ports
@@ -88,7 +89,7 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 		}
 		setup := station.Setup{
 			Store: store, Product: p, Jig: jig, Press: how, Baud: o.Baud, LockAfter: o.Lock, Shifts: shifts,
-			Twice: o.Twice, At: command.StoreArgument(store),
+			Twice: o.Twice, Dark: o.Dark, At: command.StoreArgument(store),
 			Staged: func(ctx context.Context, p *product.Product, c returns.Case, run runs.Stored) error {
 				return testrun.CausesOfStage(ctx, store, c, p, run)
 			},

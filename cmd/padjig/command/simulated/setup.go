@@ -23,9 +23,10 @@ type Setup struct {
 	Latency     time.Duration
 	Pace        bool
 	NoActuators bool
-	Together    uint8         // keys that it can hold at once; 0: the usual
-	Travel      time.Duration // of an actuator, each way; 0: the usual
-	standard    string        // what lies in the jig in place of a unit, in words
+	Lit         func(wire.Tower) // told of each change of the signal tower; nil: the jig has none
+	Together    uint8            // keys that it can hold at once; 0: the usual
+	Travel      time.Duration    // of an actuator, each way; 0: the usual
+	standard    string           // what lies in the jig in place of a unit, in words
 }
 
 // Build makes the jig with its wiring: line under channel, key under actuator.
@@ -45,6 +46,9 @@ func (s *Setup) Build(p *product.Product) (*jigsim.Jig, error) {
 	if s.Travel > 0 {
 		id.TravelDownUs, id.TravelUpUs = uint32(s.Travel.Microseconds()), uint32(s.Travel.Microseconds())
 	}
+	if s.Lit != nil {
+		id.Features |= wire.FeatureTower
+	}
 	keypad := p.Circuit()
 	faults, err := world.ParseFaults(strings.Join(s.Faults, "\n"), keypad)
 	if err != nil {
@@ -53,7 +57,7 @@ func (s *Setup) Build(p *product.Product) (*jigsim.Jig, error) {
 	return jigsim.New(jigsim.Config{
 		Identity: id, Keypad: keypad, Contact: p.Nominal.Contact, Faults: faults,
 		Wiring: p.Wiring(), Actuators: p.Pushes(),
-		Seed: s.Seed, Session: uint16(1 + rand.IntN(1<<16-1)), Pace: s.Pace, Baud: s.Baud, Latency: s.Latency,
+		Seed: s.Seed, Lit: s.Lit, Session: uint16(1 + rand.IntN(1<<16-1)), Pace: s.Pace, Baud: s.Baud, Latency: s.Latency,
 	})
 }
 

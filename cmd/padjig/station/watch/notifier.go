@@ -32,12 +32,12 @@ func (b *Notifier) Subscribe() (changes <-chan struct{}, stop func()) {
 // Notify tells every subscriber.
 func (b *Notifier) Notify() {
 	for _, subscriber := range b.current() {
-		notify(subscriber)
+		Put(subscriber)
 	}
 }
 
-// notify puts an element into a channel of one, if there is none.
-func notify(c chan<- struct{}) {
+// Put puts an element into a channel of one, if there is none.
+func Put(c chan<- struct{}) {
 	select {
 	case c <- struct{}{}:
 	default:

@@ -79,6 +79,13 @@ func (c *choices) take(v *page.Visit, serial string) bool {
 	return true
 }
 
+// Choosing asks in which jig a unit lies that was scanned where no lane is.
+type Choosing struct {
+	lanes *control.Lanes
+	view  func(v *page.Visit, n int, s station.State) View
+	choices
+}
+
 // choiceView asks in which jig a unit lies.
 type choiceView struct {
 	Serial string      `json:"serial"` // empty: none waits
@@ -98,7 +105,7 @@ type takerView struct {
 }
 
 // choice is what waits at the visitor's screen, and where it could go.
-func (p *Pages) choice(v *page.Visit) choiceView {
+func (p *Choosing) choice(v *page.Visit) choiceView {
 	out := choiceView{Takers: []takerView{}, Others: []string{}, Screen: v.Screen()}
 	if v.Person == nil {
 		return out
@@ -124,7 +131,7 @@ func (p *Pages) choice(v *page.Visit) choiceView {
 }
 
 // takers are the lanes that test units with such a number.
-func (p *Pages) takers(serial string) (out []int) {
+func (p *Choosing) takers(serial string) (out []int) {
 	for i, lane := range p.lanes.All() {
 		if station.CheckSerial(lane.State().Product, serial) == nil {
 			out = append(out, i+1)
@@ -134,18 +141,18 @@ func (p *Pages) takers(serial string) (out []int) {
 }
 
 // Choose has a serial number that was scanned where no lane is wait for its jig.
-func (p *Pages) Choose(v *page.Visit, serial string) (page.Answer, error) {
+func (p *Choosing) Choose(v *page.Visit, serial string) (page.Answer, error) {
 	if v.Late() {
 		return page.Answer{}, page.Conflict(v.Say("scan.late", serial))
 	}
 	if len(p.takers(serial)) == 0 {
 		return page.Answer{}, page.Wrong(v.Say("choice.none", serial))
 	}
-	return page.Answer{Say: p.keep(v, serial, "choice.waits")}, nil
+	return page.Answer{Say: p.says(v, serial, "choice.waits")}, nil
 }
 
-// keep has a number wait, and says so; also of the one that waited before, which is not tested.
-func (p *Pages) keep(v *page.Visit, serial, say string, args ...any) string {
+// says has a number wait, and says so; also of the one that waited before, which is not tested.
+func (p *Choosing) says(v *page.Visit, serial, say string, args ...any) string {
 	said := v.Say(say, append([]any{serial}, args...)...)
 	if before := p.choices.keep(v, serial); before != "" && before != serial {
 		said = v.Say("choice.dropped", before) + " " + said
@@ -155,7 +162,7 @@ func (p *Pages) keep(v *page.Visit, serial, say string, args ...any) string {
 
 // Jig takes the code of a jig: the unit that waits at this screen is tested in it, and the
 // screen shows its lane from now on, so that what is scanned next is for it.
-func (p *Pages) Jig(v *page.Visit, code string) (page.Answer, error) {
+func (p *Choosing) Jig(v *page.Visit, code string) (page.Answer, error) {
 	n := p.lanes.OfCode(code)
 	if n == 0 {
 		return page.Answer{}, page.Wrong(v.Say("choice.jig"))
@@ -170,7 +177,7 @@ func (p *Pages) Jig(v *page.Visit, code string) (page.Answer, error) {
 func at(n int) string { return fmt.Sprintf("/lane/%d", n) }
 
 // choose is the button of a lane for the unit that waits.
-func (p *Pages) choose(v *page.Visit, n int, _ *station.Lane) (page.Answer, error) {
+func (p *Choosing) choose(v *page.Visit, n int, _ *station.Lane) (page.Answer, error) {
 	serial := v.Value("serial")
 	if serial == "" || p.choices.waits(v) != serial { // it waited for too long, or another one waits
 		return page.Answer{}, page.Conflict(v.Say("choice.gone", serial))
@@ -180,7 +187,7 @@ func (p *Pages) choose(v *page.Visit, n int, _ *station.Lane) (page.Answer, erro
 
 // chosen tests the unit that waits in the jig that was chosen. Where that cannot be it
 // goes on waiting.
-func (p *Pages) chosen(v *page.Visit, n int, serial string) (page.Answer, error) {
+func (p *Choosing) chosen(v *page.Visit, n int, serial string) (page.Answer, error) {
 	lane := p.lanes.All()[n-1]
 	state := lane.State()
 	jig := control.JigName(state)
@@ -203,14 +210,14 @@ func (p *Pages) chosen(v *page.Visit, n int, serial string) (page.Answer, error)
 }
 
 // forget lets go of what waits.
-func (p *Pages) forget(v *page.Visit) (page.Answer, error) {
+func (p *Choosing) forget(v *page.Visit) (page.Answer, error) {
 	p.choices.take(v, v.Value("serial"))
 	return page.Answer{Go: All}, nil
 }
 
 // elsewhere says of a number that a lane does not test which lanes do: it waits there for
 // one of their codes, and goes to none by itself.
-func (p *Pages) elsewhere(v *page.Visit, n int, serial string) error {
+func (p *Choosing) elsewhere(v *page.Visit, n int, serial string) error {
 	takers := p.takers(serial)
 	if len(takers) == 0 || station.CheckSerial(p.lanes.All()[n-1].State().Product, serial) == nil {
 		return nil
@@ -219,5 +226,5 @@ func (p *Pages) elsewhere(v *page.Visit, n int, serial string) error {
 	for _, taker := range takers {
 		where += v.Say("choice.tests", strconv.Itoa(taker), control.JigName(p.lanes.All()[taker-1].State()), p.lanes.All()[taker-1].State().Product.Code) + ". "
 	}
-	return page.Wrong(p.keep(v, serial, "choice.elsewhere", where))
+	return page.Wrong(p.says(v, serial, "choice.elsewhere", where))
 }

@@ -25,7 +25,7 @@ func (p *Pages) codes(v *page.Visit) (any, error) {
 			return nil, err
 		}
 	}
-	products, err := p.products(v)
+	products, err := p.Change.products(v)
 	if err != nil {
 		return nil, err
 	}
@@ -44,7 +44,7 @@ func (p *Pages) codes(v *page.Visit) (any, error) {
 }
 
 // products are the codes of those that some lane may test.
-func (p *Pages) products(v *page.Visit) (out []string, err error) {
+func (p *Changing) products(v *page.Visit) (out []string, err error) {
 	for _, lane := range p.lanes.All() {
 		codes, err := lane.Products(v.Ctx())
 		if err != nil {

@@ -28,13 +28,13 @@ func (p *Pages) cards(v *page.Visit, e *page.Events) error {
 			}
 		}()
 	}
-	choosing, stopChoices := p.choices.notifier.Subscribe()
+	choosing, stopChoices := p.Which.notifier.Subscribe()
 	defer stopChoices()
 	waiting := ""
 	epochs := make([]uint64, len(p.lanes.All()))
 	return e.Follow(v, notified, choosing, func() error {
 		moved, err := p.sendCards(v, e, epochs)
-		if choice := p.choice(v); err == nil && (choice.Serial != waiting || moved && waiting != "") {
+		if choice := p.Which.choice(v); err == nil && (choice.Serial != waiting || moved && waiting != "") {
 			waiting = choice.Serial
 			err = sendChoice(e, choice)
 		}

@@ -20,12 +20,15 @@ type Pages struct {
 	screen legible.Screen
 	hands  hands
 
-	choices choices
+	Which  *Choosing
+	Change *Changing
 }
 
 // New makes the pages, for a screen.
 func New(store *results.Store, lanes *control.Lanes, screen legible.Screen) *Pages {
-	return &Pages{store: store, lanes: lanes, screen: screen}
+	p := &Pages{store: store, lanes: lanes, screen: screen, Change: &Changing{lanes}}
+	p.Which = &Choosing{lanes: lanes, view: p.view}
+	return p
 }
 
 // Set is what there is to see and to do.
@@ -41,9 +44,9 @@ func (p *Pages) Set() page.Set {
 		Actions: []page.Action{
 			p.button("/lane/{lane}/stop", "STOP"), p.button("/lane/{lane}/next", "NEXT"), p.button("/lane/{lane}/here", "HERE"),
 			{Path: "/lane/{lane}/override", Who: page.Deciding, Do: control.Named(p.lanes, p.override)},
-			{Path: "/lane/{lane}/choose", Who: page.Everyone, Do: control.Named(p.lanes, p.choose)},
-			{Path: "/lane/{lane}/product", Who: changing, Do: control.Named(p.lanes, p.changeProduct)},
-			{Path: "/lanes/forget", Who: page.Everyone, Do: p.forget},
+			{Path: "/lane/{lane}/choose", Who: page.Everyone, Do: control.Named(p.lanes, p.Which.choose)},
+			{Path: "/lane/{lane}/product", Who: changing, Do: control.Named(p.lanes, p.Change.changeProduct)},
+			{Path: "/lanes/forget", Who: page.Everyone, Do: p.Which.forget},
 			{Path: "/lane/{lane}/lift", Who: page.Deciding, Do: control.Named(p.lanes, p.lift)},
 		},
 		Streams: []page.Stream{
@@ -56,7 +59,7 @@ func (p *Pages) Set() page.Set {
 // lanePage is where units are tested, one jig.
 func (p *Pages) lanePage(v *page.Visit, n int, lane *station.Lane) (any, error) {
 	out := p.view(v, n, lane.State())
-	out.Products = p.others(v, lane)
+	out.Products = p.Change.others(v, lane)
 	return out, nil
 }
 
@@ -72,7 +75,7 @@ func (p *Pages) lanesPage(v *page.Visit) (any, error) {
 	if len(all) == 1 && !v.WantsJSON() {
 		return page.Elsewhere("/lane/1"), nil
 	}
-	out := lanesView{Choice: p.choice(v)}
+	out := lanesView{Choice: p.Which.choice(v)}
 	for i, lane := range all {
 		out.Lanes = append(out.Lanes, p.view(v, i+1, lane.State()))
 	}

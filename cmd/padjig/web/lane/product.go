@@ -14,6 +14,9 @@ import (
 // answers for that.
 var changing = page.Roles{account.Operator, account.Quality, account.Engineer}
 
+// Changing has lanes test other products.
+type Changing struct{ lanes *control.Lanes }
+
 // productTyped is how the product is asked for by hand.
 const productTyped = "product "
 
@@ -23,7 +26,7 @@ func IsProduct(text string) bool {
 }
 
 // Product has the lane that a form names test another product, by its code.
-func (p *Pages) Product(v *page.Visit, text string) (page.Answer, error) {
+func (p *Changing) Product(v *page.Visit, text string) (page.Answer, error) {
 	n, lane, err := p.lanes.Asked(v)
 	if err != nil {
 		return page.Answer{}, err
@@ -44,11 +47,11 @@ func (p *Pages) Product(v *page.Visit, text string) (page.Answer, error) {
 }
 
 // changeProduct is the button for one product.
-func (p *Pages) changeProduct(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
+func (p *Changing) changeProduct(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
 	return p.change(v, n, lane, v.Value("product"))
 }
 
-func (p *Pages) change(v *page.Visit, n int, lane *station.Lane, code string) (page.Answer, error) {
+func (p *Changing) change(v *page.Visit, n int, lane *station.Lane, code string) (page.Answer, error) {
 	switch {
 	case !v.Person.HasRole(changing):
 		return page.Answer{}, page.Refused(v.Say("error.role", v.Say("role."+string(v.Person.Role))))
@@ -70,7 +73,7 @@ func refused(v *page.Visit, err error) error {
 }
 
 // others are the products that this person may have the lane test in place of the one it tests.
-func (p *Pages) others(v *page.Visit, lane *station.Lane) []string {
+func (p *Changing) others(v *page.Visit, lane *station.Lane) []string {
 	if !v.Person.HasRole(changing) {
 		return nil
 	}

@@ -1,4 +1,5 @@
-package station
+// Package tally counts the units of a shift on one jig, each once.
+package tally
 
 import (
 	"slices"
@@ -56,16 +57,9 @@ const (
 	longestRun  = 24 * time.Hour
 )
 
-// count counts a run over anything but a reference unit.
-func (s *State) count(r runs.Summary) {
-	if _, reference := s.Product.Reference(r.Serial); !reference {
-		s.Tally.add(r)
-	}
-}
-
-// add counts a run, if it is one that the tally is about: one without a key
+// Add counts a run, if it is one that the tally is about: one without a key
 // pressed says nothing of a unit and is no start of its test.
-func (t *Tally) add(r runs.Summary) {
+func (t *Tally) Add(r runs.Summary) {
 	ended := r.Started.Add(r.Duration)
 	if (Counted{r.Product, r.Jig, r.Simulated}) != t.Of || r.Purpose != sequence.Production || r.Outcome == sequence.HarnessGood || ended.Before(t.Since) {
 		return
@@ -130,9 +124,9 @@ func (t *Tally) time(machine time.Duration, ended time.Time) {
 	t.last = ended
 }
 
-// sinceShift are the newest runs back to a time, and maybe some before, newest first. Where
+// SinceShift are the newest runs back to a time, and maybe some before, newest first. Where
 // many lanes share the records a shift has more runs than are looked through at first.
-func sinceShift(recent func(n int) ([]runs.Summary, error), since time.Time) ([]runs.Summary, error) {
+func SinceShift(recent func(n int) ([]runs.Summary, error), since time.Time) ([]runs.Summary, error) {
 	for n := restoreRuns; ; n *= 4 {
 		list, err := recent(n)
 		if err != nil || len(list) < n || list[len(list)-1].Started.Before(since.Add(-longestRun)) {
@@ -141,8 +135,8 @@ func sinceShift(recent func(n int) ([]runs.Summary, error), since time.Time) ([]
 	}
 }
 
-// startShift begins a new count when another shift has begun.
-func (t *Tally) startShift(shift time.Time) {
+// StartShift begins a new count when another shift has begun.
+func (t *Tally) StartShift(shift time.Time) {
 	if !t.Since.Equal(shift) {
 		*t = Tally{Of: t.Of, Since: shift, last: t.last}
 	}
@@ -165,4 +159,10 @@ func ShiftStart(now time.Time, starts []time.Duration) time.Time {
 		}
 	}
 	return latest
+}
+
+// Shown is the tally without what it counts by: a copy of its own.
+func (t Tally) Shown() Tally {
+	t.units, t.gaps = nil, nil
+	return t
 }

@@ -1,4 +1,4 @@
-package station
+package tally
 
 import (
 	"fmt"
@@ -55,10 +55,10 @@ func TestTallyAddsUp(t *testing.T) {
 		serials := map[string]bool{}
 		for n := range rapid.IntRange(0, 40).Draw(t, "runs") {
 			r := drawRun(t, n)
-			all.add(r)
+			all.Add(r)
 			ends := r.Started.Add(r.Duration)
 			if (Counted{r.Product, r.Jig, r.Simulated}) == ours && r.Purpose == sequence.Production && !ends.Before(shiftBegan) {
-				only.add(r)
+				only.Add(r)
 				serials[r.Serial] = true
 			}
 			assert.Equal(t, len(serials), all.Units)
@@ -101,7 +101,7 @@ func TestTallyOfOneUnit(t *testing.T) {
 			got := Tally{Of: ours, Since: shiftBegan}
 			for i, r := range c.runs {
 				at := shiftBegan.Add(time.Duration(i) * time.Minute)
-				got.add(runs.Summary{Product: ours.Product, Jig: ours.Jig, Serial: "A", Attempt: r.attempt, Turn: r.judgement, Outcome: r.outcome, Started: at})
+				got.Add(runs.Summary{Product: ours.Product, Jig: ours.Jig, Serial: "A", Attempt: r.attempt, Turn: r.judgement, Outcome: r.outcome, Started: at})
 			}
 			assert.Equal(t, 1, got.Units)
 			figures := func(t Tally) []int { return []int{t.First, t.Retest, t.Failed, t.Open, t.Begun, t.AtOnce} }
@@ -121,11 +121,11 @@ func TestTallyAtTheTurnOfAShift(t *testing.T) {
 	}
 	across := began(5*time.Second, "A", sequence.Pass)
 	live := Tally{Of: ours, Since: shiftBegan.Add(-8 * time.Hour)}
-	live.add(began(time.Minute, "B", sequence.Fail))
-	live.startShift(shiftBegan)
-	live.add(across)
+	live.Add(began(time.Minute, "B", sequence.Fail))
+	live.StartShift(shiftBegan)
+	live.Add(across)
 	restored := Tally{Of: ours, Since: shiftBegan}
-	restored.add(across)
+	restored.Add(across)
 	assert.Equal(t, 1, live.Units)
 	assert.Equal(t, restored.Units, live.Units)
 	assert.Equal(t, restored.First, live.First)
@@ -142,16 +142,16 @@ func TestTallyOfABusyHouse(t *testing.T) {
 	}
 	all[others] = runs.Summary{Product: ours.Product, Jig: ours.Jig, Serial: "A", Attempt: 1, Turn: 1, Outcome: sequence.Pass, Started: shiftBegan.Add(time.Minute)}
 	asked := 0
-	list, err := sinceShift(func(n int) ([]runs.Summary, error) { asked++; return all[:min(n, len(all))], nil }, shiftBegan)
+	list, err := SinceShift(func(n int) ([]runs.Summary, error) { asked++; return all[:min(n, len(all))], nil }, shiftBegan)
 	require.NoError(t, err)
 	restored := Tally{Of: ours, Since: shiftBegan}
 	for _, r := range list {
-		restored.add(r)
+		restored.Add(r)
 	}
 	assert.Equal(t, 1, restored.Units)
 	assert.Equal(t, 3, asked)
 	long := []runs.Summary{{Started: shiftBegan}, {Started: shiftBegan.Add(-48 * time.Hour)}}
-	list, err = sinceShift(func(n int) ([]runs.Summary, error) {
+	list, err = SinceShift(func(n int) ([]runs.Summary, error) {
 		assert.Equal(t, restoreRuns, n, "no further than the shift")
 		return append(make([]runs.Summary, n-2), long...), nil
 	}, shiftBegan)

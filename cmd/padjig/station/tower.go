@@ -1,0 +1,67 @@
+package station
+
+import (
+	"context"
+	"errors"
+
+	"padjig/cmd/padjig/station/tower"
+	"padjig/fixture"
+	"padjig/sequence"
+)
+
+// signal says how the lane stands to somebody who sees its tower alone.
+func (s State) signal() tower.Signal {
+	switch s.Phase {
+	case Running, Storing, Exclusive, Changing:
+		return tower.Working
+	case Lid, Locked:
+		return tower.Act
+	case Refused:
+		switch s.Refusal.Code {
+		case EmergencyStop:
+			return tower.Emergency
+		case LineStopped, NoRecords, RecordsMoved, NoRoom:
+			return tower.Abnormal
+		}
+		return tower.Act
+	case Ended:
+		return s.Verdict.signal()
+	}
+	switch {
+	case s.Blocked() != nil:
+		return tower.Abnormal
+	case len(s.Owed) > 0:
+		return tower.Act
+	}
+	return tower.Waiting
+}
+
+// signal of a stored run: good is what passed, or a reference unit that showed what it must.
+func (d Done) signal() tower.Signal {
+	switch {
+	case errors.Is(d.Cause, fixture.ErrEmergency):
+		return tower.Emergency
+	case d.Reference != nil && d.Reference.Good():
+		return tower.Passed
+	case d.Reference != nil:
+		return tower.Abnormal
+	case d.Purpose != sequence.Production && d.Outcome != sequence.Aborted && d.Outcome != sequence.Reseat:
+		return tower.Waiting // a stage is good or not, and has not passed
+	}
+	switch d.Outcome {
+	case sequence.Pass:
+		return tower.Passed
+	case sequence.Fail:
+		return tower.Failed
+	case sequence.Reseat, sequence.HarnessGood:
+		return tower.Act
+	}
+	return tower.Abnormal
+}
+
+// light has the jig's tower show how the lane stands, until ctx ends.
+func (l *loop) light(ctx context.Context, jig *fixture.Jig) {
+	changes, stop := l.shown.notifier.Subscribe()
+	defer stop()
+	tower.Follow(ctx, jig, changes, func() tower.Signal { return l.shown.now().signal() })
+}
