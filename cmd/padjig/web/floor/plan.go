@@ -57,7 +57,10 @@ func (p *pages) plan(v *page.Visit) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := Plan{Zone: time.Local.String()}
+	out := Plan{}
+	if zone := time.Local.String(); zone != "Local" { // which is no name
+		out.Zone = zone
+	}
 	if now != nil {
 		out = Plan{Zone: now.Zone, By: now.By, At: now.At, Reason: now.Reason, Set: true}
 		for _, s := range now.Shifts {
