@@ -38,7 +38,8 @@ async function post(path, fields) {
   const form = new URLSearchParams({token: body.dataset.token, screen, next: location.pathname + location.search, ...fields});
   if (body.dataset.lane) form.set('lane', body.dataset.lane);
   const answer = await ask(path, form, 15000);
-  say(answer.say);
+  if (answer.good && path === '/scan') missed.length = 0; // somebody scans again, and has seen it
+  say(withMissed(answer.say));
   if (!answer.good) sound('look');
   if (answer.do) act(answer.do);
   if (!answer.go) return answer;
@@ -124,10 +125,12 @@ if (now) {
   addEventListener('load', () => print());
 }
 
-// What was not taken is said once more when the station is back, until something is.
+// What was not taken is said once more when the station is back, beside what it answers
+// late to what was sent before, until a scan is taken.
+const withMissed = text => missed.length ? [text, document.getElementById('gone')?.dataset.missed, missed.join(', ')].filter(Boolean).join(' ') : text;
 document.addEventListener('back', () => {
   if (!missed.length) return;
-  say(document.getElementById('gone')?.dataset.missed + ' ' + missed.splice(0).join(', '));
+  say(withMissed(''));
   sound('look');
 });
 
