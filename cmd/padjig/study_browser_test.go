@@ -18,7 +18,7 @@ import (
 
 // studyPages are the pages of the quality engineer, each with an answer for a line.
 var studyPages = []string{
-	"/quality", "/quality/yield", "/quality/causes", "/quality/probes", "/quality/charts?revision=C", "/quality/charts?revision=C&chart=cusum",
+	"/quality", "/quality/yield", "/quality/causes", "/quality/units?verdict=fail", "/quality/probes", "/quality/charts?revision=C", "/quality/charts?revision=C&chart=cusum",
 	"/quality/charts?measure=failed&group=hour", "/quality/distributions?revision=C", "/quality/capability?revision=C&last=200",
 	"/quality/compare?revision=C&last=100", "/quality/gauge", "/quality/lots?revision=C", "/quality/shift", "/quality/limits?revision=C&limit=120",
 	"/quality/sampling?sequential=1", "/quality/retest",

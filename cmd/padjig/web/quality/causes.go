@@ -23,7 +23,7 @@ func causesPage(s *study) error {
 	if err != nil {
 		return err
 	}
-	f := s.pareto(c)
+	f := drawPareto(s, c)
 	f.Says = append(tell(s.Words, c.Conclusions), f.Says...)
 	s.add(f)
 	heat(s, c)
@@ -31,8 +31,8 @@ func causesPage(s *study) error {
 	return nil
 }
 
-// pareto draws causes, most units first.
-func (s *study) pareto(c answers.Causes) figure {
+// drawPareto draws causes, most units first.
+func drawPareto(s *study, c answers.Causes) figure {
 	title := s.Say("causes.by", s.Say("ask.cause."+string(c.By)))
 	bars := report.Pareto(s.Lang, c, mostBars)
 	bars.Frame = s.frame("pareto", title, s.Say("causes.desc", len(c.Rows), c.Failed), 1000, 0)

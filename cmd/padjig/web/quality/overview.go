@@ -57,7 +57,7 @@ func overviewPage(s *study) error {
 		f.Table.Rows[i][0].Link = s.link("/quality/yield", url.Values{"product": {row.Groups[0]}, "revision": {row.Groups[1]}})
 	}
 	said := tell(s.Words, o.Conclusions[:len(o.Figures)])
-	s.days(o.Days)
+	drawDays(s, o.Days)
 	s.add(f)
 	table := s.TableOf(report.FigureTable(o), s.Say("overview.figures"))
 	s.add(figure{Title: table.Caption, Table: table, Says: said})

@@ -147,7 +147,7 @@ func (r *reader) page(address string) string {
 
 // studies are all pages, each in a form that has an answer for a whole line.
 var studies = []string{
-	"/quality", "/quality/yield", "/quality/yield?by=shift", "/quality/yield?by=operator", "/quality/causes", "/quality/causes?cause=line", "/quality/probes",
+	"/quality", "/quality/yield", "/quality/yield?by=shift", "/quality/yield?by=operator", "/quality/causes", "/quality/causes?cause=line", "/quality/units?verdict=fail", "/quality/probes",
 	"/quality/charts?revision=C", "/quality/charts?revision=C&chart=i-mr&rules=zones&key=7", "/quality/charts?revision=C&chart=xbar-r&group=lot",
 	"/quality/charts?revision=C&chart=ewma", "/quality/charts?revision=C&chart=cusum", "/quality/charts?measure=failed&group=hour",
 	"/quality/charts?revision=C&measure=closing&group=hour", "/quality/charts?revision=C&measure=insulation&key=7",

@@ -51,7 +51,7 @@ func shift(s *study, w answers.Shift) {
 		return
 	}
 	hours(s, w.Hours)
-	pareto := s.pareto(w.Causes)
+	pareto := drawPareto(s, w.Causes)
 	pareto.Title = s.Say("shift.faults", len(w.Causes.Rows))
 	s.add(pareto)
 	s.listed(s.Say("shift.linestops"), report.LineStopTable(w.Stopped))

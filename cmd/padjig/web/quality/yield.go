@@ -34,7 +34,7 @@ func yieldPage(s *study) error {
 	if err != nil {
 		return err
 	}
-	s.days(days)
+	drawDays(s, days)
 	s.stops(y.Stops)
 	return nil
 }
@@ -90,8 +90,8 @@ func groupName(s page.Words, groups []string) string {
 	return cmp.Or(strings.TrimSpace(strings.Join(groups, " ")), s.Say("study.none"))
 }
 
-// days shows the yield of each day.
-func (s *study) days(rows []answers.YieldRow) {
+// drawDays shows the yield of each day.
+func drawDays(s *study, rows []answers.YieldRow) {
 	title := s.Say("yield.days")
 	curve := chart.Curve{Both: true, Name: s.Say("yield.first")}
 	var before time.Time
