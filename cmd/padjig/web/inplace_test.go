@@ -56,24 +56,26 @@ func badForms(h *webtest.House, unit string) map[string]refusedForm {
 		"no reason to unlock":       {"engineer", life, "/returns/unlock", []string{"case", "1", "reason", "x"}, "reason"},
 		"an intake that says nothing": {"returns", "/unit?serial=" + h.Unit(40), "/returns/intake",
 			[]string{"serial", h.Unit(40), "customer", "Tomato & Sons", "condition", "other"}, "complaint"},
-		"a photo that is none":     {"returns", life, "/returns/photo", []string{"case", "1", "note", "the tail"}, "photo"},
-		"an override of nothing":   {"quality", "/lane/1", "/lane/1/override", []string{"serial", "GCC-1", "reason", "I know this unit"}, ""},
-		"an override for nothing":  {"quality", "/lane/1", "/lane/1/override", []string{"serial", "GCC-1", "reason", "x"}, "reason"},
-		"a stop that is none":      {"quality", "/lane/1", "/lane/1/lift", []string{"stop", "99", "reason", "x"}, ""},
-		"a stop of no line":        {"quality", "/quality/stops", "/quality/stops/lift", []string{"stop", "9", "reason", "material"}, ""},
-		"a lane that is none":      {"operator", "/lane/1", "/lane/7/next", nil, ""},
-		"a jig that is not let go": {"engineer", "/jigs/1", "/jigs/1/letgo", []string{"back", "yes", "since", "1"}, ""},
-		"a part of a jig unknown":  {"engineer", "/jigs/1", "/jig/wear", []string{"serial", "J-9", "part", "nest", "lot", "7"}, ""},
-		"a part without a name":    {"engineer", "/jigs/1", "/jigs/1/wear", []string{"part", "probe set", "lot", "L-1"}, "name"},
-		"a zero of no lane":        {"engineer", "/jigs/1/do/zero", "/jigs/7/zero", nil, ""},
-		"a box that is none":       {"engineer", "/jigs/1/do/verify", "/jigs/1/verify", []string{"box", "RB-9"}, "boxfile"},
-		"no reference unit":        {"engineer", "/jigs/1/do/references", "/jigs/1/reference", []string{"unit", "GCC-1"}, ""},
-		"a study that is none":     {"engineer", "/jigs/1", "/jigs/1/study/9", []string{"place", "1"}, ""},
+		"a photo that is none":      {"returns", life, "/returns/photo", []string{"case", "1", "note", "the tail"}, "photo"},
+		"an override of nothing":    {"quality", "/lane/1", "/lane/1/override", []string{"serial", "GCC-1", "reason", "I know this unit"}, ""},
+		"an override for nothing":   {"quality", "/lane/1", "/lane/1/override", []string{"serial", "GCC-1", "reason", "x"}, "reason"},
+		"a stop that is none":       {"quality", "/lane/1", "/lane/1/lift", []string{"stop", "99", "reason", "x"}, ""},
+		"a stop of no line":         {"quality", "/quality/stops", "/quality/stops/lift", []string{"stop", "9", "reason", "material"}, ""},
+		"a lane that is none":       {"operator", "/lane/1", "/lane/7/next", nil, ""},
+		"a jig that is not let go":  {"engineer", "/jigs/1", "/jigs/1/letgo", []string{"back", "yes", "since", "1"}, ""},
+		"a part of a jig unknown":   {"engineer", "/jigs/1", "/jig/wear", []string{"serial", "J-9", "part", "nest", "lot", "7"}, ""},
+		"a part without a name":     {"engineer", "/jigs/1", "/jigs/1/wear", []string{"part", "probe set", "lot", "L-1"}, "name"},
+		"a zero of no lane":         {"engineer", "/jigs/1/do/zero", "/jigs/7/zero", nil, ""},
+		"a box that is none":        {"engineer", "/jigs/1/do/verify", "/jigs/1/verify", []string{"box", "RB-9"}, "boxfile"},
+		"no reference unit":         {"engineer", "/jigs/1/do/references", "/jigs/1/reference", []string{"unit", "GCC-1"}, ""},
+		"a study that is none":      {"engineer", "/jigs/1", "/jigs/1/study/9", []string{"place", "1"}, ""},
+		"a unit that does not wait": {"operator", "/lane/1", "/lane/1/choose", []string{"serial", "GCC-1"}, ""},
+		"a product that is tested":  {"operator", "/lane/1", "/lane/1/product", []string{"product", "GCC-20"}, ""},
 	}
 }
 
 // harmless are the actions that cannot be refused.
-var harmless = []string{"/leave", "/language", "/lane/{lane}/stop", "/lane/{lane}/here", "/jigs/{lane}/halt", "/products/{code}/check"}
+var harmless = []string{"/leave", "/language", "/lane/{lane}/stop", "/lane/{lane}/here", "/lanes/forget", "/jigs/{lane}/halt", "/products/{code}/check"}
 
 // Whatever is refused, the form stays: a script is told what is wrong with which field, and
 // without a script the same page comes again, with what was typed and the same message at the
