@@ -1,6 +1,7 @@
 package main
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -50,4 +51,19 @@ func TestFrameOnThePages(t *testing.T) {
 	door.eval("document.getElementById('password').value = '" + engineersPassword + "'")
 	door.submit("form[action='/door']")
 	door.await("location.pathname !== '/door'")
+
+	// Dark pages, by choice in this browser, are as easy to read as light ones.
+	line := b.as(account.Engineer, "station", "/lane/1")
+	line.scan(serial)
+	line.shows("look", serial) // it came back
+	line.shot("frame-light-lane")
+	line.eval("document.querySelector('.drop').open = true")
+	line.shot("frame-display")
+	line.eval("document.querySelector('button[value=dark]').click()")
+	line.await("document.documentElement.dataset.theme === 'dark'")
+	for _, path := range []string{"/lane/1", "/fails", "/codes", "/unit?serial=" + serial, "/jigs", "/jigs/1", "/products/GCC-20", "/quality/yield?simulated=1", "/nowhere"} {
+		line.visit(path)
+		line.reachable("dark " + path)
+		line.shot("frame-dark-" + strings.Trim(strings.NewReplacer("/", "-", "?", "-", "=", "-").Replace(path), "-"))
+	}
 }

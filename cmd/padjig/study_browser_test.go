@@ -73,7 +73,7 @@ func TestStudyByKeyboard(t *testing.T) {
 	b := makeBed(t, bedding{})
 	b.fill(4000)
 	page := b.as(account.Quality, "laptop", "/quality/yield")
-	page.focus("summary")
+	page.focus("main summary")
 	page.enter()
 	page.await("document.querySelector('.asks details').open")
 	page.press(kb.Tab)

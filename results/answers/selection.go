@@ -98,8 +98,16 @@ func SpecOf(limits [2]float64) capability.Spec {
 	return s
 }
 
-// ZoneOf is the time zone that hours and days of readings are told in: that of
-// the shifts, UTC while there are none.
+// Clock is the time zone that hours and days of readings are told in: that of the shifts,
+// while there are none that of the selection.
+func (s Selection) Clock(plan *floor.ShiftPlan) *time.Location {
+	if plan == nil {
+		return s.Filter.Clock()
+	}
+	return ZoneOf(plan)
+}
+
+// ZoneOf is the time zone of the shifts, UTC while there are none.
 func ZoneOf(plan *floor.ShiftPlan) *time.Location {
 	if plan == nil {
 		return time.UTC

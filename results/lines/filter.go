@@ -25,6 +25,18 @@ type Filter struct {
 	Actuation sequence.Actuation
 	Simulated bool
 	From, To  time.Time // start of the runs: From inclusive, To exclusive; zero for open
+
+	// Zone is where the line stands: days are told apart, and times said, by its clock.
+	// It chooses nothing; nil is UTC.
+	Zone *time.Location
+}
+
+// Clock is the zone of a filter.
+func (f Filter) Clock() *time.Location {
+	if f.Zone == nil {
+		return time.UTC
+	}
+	return f.Zone
 }
 
 // The names of the URL parameters, one for each part of a [Filter]; those of lists
@@ -94,7 +106,7 @@ func written(t time.Time) string {
 // 2026-03-02T14:00. The runs of the day in "to" are chosen, those from a time
 // of day in "to" on are not. The error says every mistake at once.
 func ParseFilter(v url.Values, zone *time.Location) (Filter, error) {
-	f := Filter{Product: strings.TrimSpace(v.Get(paramProduct)), Actuation: sequence.Actuation(v.Get(paramActuation))}
+	f := Filter{Zone: zone, Product: strings.TrimSpace(v.Get(paramProduct)), Actuation: sequence.Actuation(v.Get(paramActuation))}
 	for _, l := range f.Lists() {
 		*l.Values = filled(v[l.Name])
 	}
@@ -166,7 +178,7 @@ func moment(name, text string, zone *time.Location, last bool) (time.Time, error
 	return t.UTC(), nil
 }
 
-// String says in words what is chosen, times in UTC.
+// String says in words what is chosen, times by the clock of the line.
 func (f Filter) String() string {
 	var parts []string
 	add := func(name string, list ...string) {
@@ -180,10 +192,10 @@ func (f Filter) String() string {
 	}
 	add("pressed", string(f.Actuation))
 	if !f.From.IsZero() {
-		add("from", f.From.UTC().Format("2006-01-02 15:04 UTC"))
+		add("from", f.From.In(f.Clock()).Format("2006-01-02 15:04 MST"))
 	}
 	if !f.To.IsZero() {
-		add("before", f.To.UTC().Format("2006-01-02 15:04 UTC"))
+		add("before", f.To.In(f.Clock()).Format("2006-01-02 15:04 MST"))
 	}
 	text := "all runs"
 	if len(parts) > 0 {

@@ -28,7 +28,7 @@ const (
 	ByShift       Dimension = "shift"
 	ByOperator    Dimension = "operator"
 	ByHour        Dimension = "hour" // of UTC
-	ByDay         Dimension = "day"  // of UTC
+	ByDay         Dimension = "day"  // by the clock of the line: Filter.Zone
 )
 
 // Dimensions lists the ways to tell yields apart.
@@ -42,7 +42,7 @@ var byColumns = map[Dimension]string{
 	ByConsumables: "coalesce(consumables, '')",
 	ByLot:         "coalesce(concat_ws(' ', nullif(membrane, ''), nullif(dome, ''), nullif(board, ''), nullif(consumables, '')), '')",
 	ByHour:        "strftime('%Y-%m-%dT%H:00Z', cell.hour * 3600, 'unixepoch')",
-	ByDay:         "strftime('%Y-%m-%d', cell.hour * 3600, 'unixepoch')",
+	ByDay:         "strftime('%Y-%m-%dT%H:00Z', cell.hour * 3600, 'unixepoch')", // put together to days by inDays
 }
 
 // ParseDimension reads the name of a way to tell yields apart.
@@ -137,7 +137,7 @@ func yieldRows(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension) ([]Yie
 	} else {
 		query += ` HAVING count(*) > 0`
 	}
-	return store.Collect(ctx, tx, func(rows *sql.Rows) (y Yield, err error) {
+	list, err := store.Collect(ctx, tx, func(rows *sql.Rows) (y Yield, err error) {
 		y.Groups = make([]string, len(by))
 		var to []any
 		for i := range y.Groups {
@@ -146,6 +146,34 @@ func yieldRows(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension) ([]Yie
 		return y, rows.Scan(append(to, &y.Units, &y.FirstPassed, &y.LastPassed, &y.Retests, &y.Cures, &y.Relapses,
 			&y.Runs, &y.Reseat, &y.Incomplete, &y.Aborted, &y.FirstRun, &y.LastRun)...)
 	}, query, args...)
+	if day := slices.Index(by, ByDay); err == nil && day >= 0 {
+		return inDays(list, day, f.Clock())
+	}
+	return list, err
+}
+
+// inDays puts the hours of groups together to the days of a zone. Where clocks are off by half
+// an hour from UTC's, an hour belongs to the day in which it begins.
+func inDays(hours []Yield, day int, zone *time.Location) (days []Yield, err error) {
+	at := map[string]int{}
+	for _, h := range hours {
+		began, err := time.Parse("2006-01-02T15:04Z", h.Groups[day])
+		if err != nil {
+			return nil, fmt.Errorf("read an hour: %w", err)
+		}
+		h.Groups[day] = began.In(zone).Format(time.DateOnly)
+		key := strings.Join(h.Groups, "\x00")
+		i, known := at[key]
+		if !known {
+			at[key] = len(days)
+			days = append(days, h)
+			continue
+		}
+		days[i].add(h.Counts)
+		days[i].FirstRun, days[i].LastRun = min(days[i].FirstRun, h.FirstRun), max(days[i].LastRun, h.LastRun)
+	}
+	slices.SortStableFunc(days, func(a, b Yield) int { return slices.Compare(a.Groups, b.Groups) })
+	return days, nil
 }
 
 // Judged is the first judged run of a unit.

@@ -4,6 +4,7 @@
 package quality
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -57,7 +58,7 @@ func (s *selection) flags(cmd *cobra.Command) {
 	f.StringVar(&s.actuation, "actuation", "", "only pressed like this: mechanical, electrical or hand")
 	f.StringVar(&s.from, "from", "", "from this `TIME` on: 2026-03-02 or 2026-03-02T14:00")
 	f.StringVar(&s.to, "to", "", "to this `TIME`; a day is taken in whole")
-	f.StringVar(&s.zone, "zone", "Local", "time `ZONE` of --from and --to, such as Europe/Vienna")
+	f.StringVar(&s.zone, "zone", "", "time `ZONE` of all times, such as Europe/Vienna\n(default that of the shifts, else this computer's)")
 	f.BoolVar(&s.simulated, "simulated", false, "of simulated runs, which are never counted with real ones")
 	f.Float64Var(&s.confidence, "confidence", answers.Confidence, "of the intervals, and of what is called a difference")
 	f.StringVar(&s.interval, "interval", "wilson", "of shares: wilson or exact (Clopper-Pearson)")
@@ -89,7 +90,7 @@ func (r refusedFlag) Set(string) error { return errors.New(string(r)) }
 // filter gives what the flags choose, or everything wrong with them.
 func (s *selection) filter() (lines.Filter, error) {
 	var wrong []error
-	zone, err := time.LoadLocation(s.zone)
+	zone, err := time.LoadLocation(cmp.Or(s.zone, time.Local.String()))
 	if err != nil {
 		wrong = append(wrong, fmt.Errorf("zone %q is not known: write one such as Europe/Vienna", s.zone))
 		zone = time.UTC
@@ -125,10 +126,21 @@ func (s *selection) answer(cmd *cobra.Command, more error,
 		return err
 	}
 	defer store.Close()
+	if s.zone == "" { // no flag says it, so what filter took for it was for want of the records
+		zone, err := command.PlantZone(cmd.Context(), store, "")
+		if err != nil {
+			return err
+		}
+		s.zone = zone.String()
+		if f, err = s.filter(); err != nil {
+			return command.WrongUse(err)
+		}
+	}
 	d, err := ask(store, answers.Selection{Filter: f, Confidence: s.confidence, Exact: s.interval == "exact"})
 	if err != nil {
 		return unanswered(err, f)
 	}
+	d = d.By(f.Clock())
 	if s.html != "" {
 		if err := s.page(d); err != nil {
 			return err

@@ -230,7 +230,7 @@ func (a ChartAsked) gather(ctx context.Context, s *results.Store) (*charting, er
 	if err != nil {
 		return c, err
 	}
-	c.Zone = answers.ZoneOf(plan)
+	c.Zone = a.Clock(plan)
 	if a.Kind.Counts() {
 		err = c.counts(ctx, s)
 	} else {

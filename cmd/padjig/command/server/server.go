@@ -33,6 +33,7 @@ import (
 type Options struct {
 	Products, Jigs, Hosts, Shifts []string
 	Press, Listen                 string
+	Zone                          string // where the plant is; empty: that of the shifts, else this computer's
 	Cert, Key                     string
 	Baud                          int
 	Lock, Leave, Twice            time.Duration
@@ -61,6 +62,10 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 		return nil, command.WrongUsef("%s for %s: give one for all, or one for each",
 			command.Count(len(o.Products), "product"), command.Count(len(o.Jigs), "jig"))
 	}
+	zone, err := command.PlantZone(cmd.Context(), store, o.Zone)
+	if err != nil {
+		return nil, err
+	}
 	s, sources := &Station{secure: o.Cert != ""}, map[string]products.Source{}
 	for i, jig := range o.Jigs {
 		p, err := o.released(cmd, store, o.Products[min(i, len(o.Products)-1)], sources)
@@ -84,7 +89,7 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	}
 	s.Site, err = web.New(web.Config{
 		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
-		Report: reporter(cmd.ErrOrStderr()),
+		Zone: zone, Report: reporter(cmd.ErrOrStderr()),
 	})
 	if err != nil {
 		return nil, fmt.Errorf("prepare the pages: %w", err)

@@ -238,7 +238,7 @@ func (p *pages) references(v *page.Visit, s station.State) ([]referenceView, err
 		}
 		row := referenceView{Unit: unit, Last: "–", Since: state.Since, Due: station.Overdue(refs, state, time.Now())}
 		if state.Last != nil {
-			row.Last, row.Good = state.Last.Started.Local().Format("2006-01-02 15:04"), state.Last.Good
+			row.Last, row.Good = v.Moment(state.Last.Started), state.Last.Good
 		}
 		out = append(out, row)
 	}

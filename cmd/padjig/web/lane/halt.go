@@ -3,7 +3,6 @@ package lane
 import (
 	"errors"
 	"strconv"
-	"time"
 
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
@@ -96,7 +95,7 @@ func (p *Pages) lift(v *page.Visit, _ int, lane *station.Lane) (page.Answer, err
 	switch {
 	case before:
 		at := lifted.Lifted
-		return page.Answer{}, page.Conflict(v.Say("halt.lifted", number, at.By, at.At.Local().Format(time.DateTime)))
+		return page.Answer{}, page.Conflict(v.Say("halt.lifted", number, at.By, v.Moment(at.At)))
 	case errors.Is(err, stops.ErrNoStop):
 		return page.Answer{}, page.Wrong(v.Say("halt.none"))
 	case errors.Is(err, stops.ErrNotLifted):

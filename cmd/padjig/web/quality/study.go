@@ -144,26 +144,13 @@ type signForm struct {
 	Fields                                []page.Option // hidden: Value is the name, Text the value
 }
 
-// zone is that of the shifts, UTC while there are none.
-func (p *pages) zone(ctx context.Context) *time.Location {
-	plan, err := p.store.Floor.Shifts(ctx)
-	if err != nil || plan == nil {
-		return time.UTC
-	}
-	zone, err := time.LoadLocation(plan.Zone)
-	if err != nil {
-		return time.UTC
-	}
-	return zone
-}
-
 func (p *pages) newStudy(v *page.Visit, path string) (*study, error) {
 	form, err := v.Form()
 	if err != nil {
 		return nil, page.Wrong(err.Error())
 	}
 	s := &study{
-		asking: asking{v.Words, form}, ctx: v.Ctx(), store: p.store, zone: p.zone(v.Ctx()), person: v.Person.Name,
+		asking: asking{v.Words, form}, ctx: v.Ctx(), store: p.store, zone: v.Zone(), person: v.Person.Name,
 		Plain: path, Notes: []note{}, Figures: []figure{},
 	}
 	s.filter, err = lines.ParseFilter(form, s.zone)
@@ -335,7 +322,7 @@ func (s *study) about() answers.Selection { return answers.Selection{Filter: s.f
 func tell(v page.Words, list []answers.Sentence) []note {
 	out := []note{}
 	for _, one := range list {
-		out = append(out, note{Text: report.Say(v.Lang, one), Kind: string(one.Tone), Code: one.Code})
+		out = append(out, note{Text: report.Say(v.Lang, one.By(v.Zone())), Kind: string(one.Tone), Code: one.Code})
 	}
 	return out
 }

@@ -68,6 +68,7 @@ type House struct {
 	Jigs    []*jigsim.Jig
 	Lang    string            // of who asks
 	LeaveIn bool              // whoever scans leaves the unit before in the jig
+	Zone    *time.Location    // of the plant; nil is UTC
 	Report  func(line string) // takes what goes wrong in the site; see [web.Config]
 }
 
@@ -138,7 +139,7 @@ func (h *House) Serve() {
 	var err error
 	h.Site, err = web.New(web.Config{
 		Store: h.Store, Lanes: h.Lanes, Hosts: []string{OurHost}, LockAfter: time.Hour,
-		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}}, Report: h.Report,
+		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}}, Zone: h.Zone, Report: h.Report,
 	})
 	require.NoError(h, err)
 	h.Handler = h.Site.Handler()
