@@ -69,7 +69,7 @@ var importMap = map[string][]string{
 
 	"results": {"results/accounts", "results/care", "results/fails", "results/floor", "results/hourly",
 		"results/lines", "results/nest", "results/pads", "results/releases", "results/returns", "results/runs",
-		"results/stops", "results/store", "results/studies", "sequence"},
+		"results/stops", "results/store", "results/studies", "results/units", "sequence"},
 	"results/accounts": {"results/store"},
 	"results/answers": {"results", "results/care", "results/fails", "results/floor", "results/hourly",
 		"results/lines", "results/stats", "results/stats/capability", "results/stats/compare", "results/stats/control",
@@ -126,6 +126,7 @@ var importMap = map[string][]string{
 	"results/stats/sampling":   {"results/stats/numeric"},
 	"results/stops":            {"results/store", "sequence", "sequence/product"},
 	"results/store":            {},
+	"results/units":            {"results/store", "sequence"},
 	"results/studies":          {"results/definition", "results/lines", "results/runs", "results/store", "sequence"},
 
 	"cmd/padjig":                {"*"},
@@ -191,7 +192,7 @@ var importMap = map[string][]string{
 	"cmd/padjig/web": {"cmd/padjig/account", "cmd/padjig/station", "cmd/padjig/web/control", "cmd/padjig/web/desk",
 		"cmd/padjig/web/door", "cmd/padjig/web/jigs", "cmd/padjig/web/lane", "cmd/padjig/web/page",
 		"cmd/padjig/web/products", "cmd/padjig/web/quality", "results", "results/fails", "results/report/chart",
-		"results/report/tag", "sequence/wording"},
+		"results/report/tag", "results/units", "sequence/wording"},
 	"cmd/padjig/web/control": {"cmd/padjig/station", "cmd/padjig/web/page", "sequence/product"},
 	"cmd/padjig/web/desk": {"cmd/padjig/account", "cmd/padjig/station", "cmd/padjig/web/control",
 		"cmd/padjig/web/page", "fixture", "results", "results/report/returned", "results/returns", "results/runs",

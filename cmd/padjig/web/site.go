@@ -88,7 +88,10 @@ func (s *Site) subjects(c Config) (all page.Set) {
 	lanes := control.New(c.Lanes)
 	lane := lane.New(c.Store, lanes)
 	for _, one := range []page.Set{
-		{Actions: []page.Action{{Path: "/look", Do: s.look}}}, s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes),
+		{
+			Pages:   []page.Page{{Path: findPath, Name: "find", Who: page.Everyone, View: s.find(c.Store.Units)}},
+			Actions: []page.Action{{Path: "/look", Do: s.look}},
+		}, s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes),
 		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes),
 	} {
 		all.Pages = append(all.Pages, one.Pages...)
