@@ -89,8 +89,10 @@ func (s *Site) subjects(c Config) (all page.Set) {
 	lane := lane.New(c.Store, lanes)
 	for _, one := range []page.Set{
 		{
-			Pages:   []page.Page{{Path: findPath, Name: "find", Who: page.Everyone, View: s.find(c.Store.Units)}},
-			Actions: []page.Action{{Path: "/look", Do: s.look}},
+			Pages: []page.Page{
+				{Path: findPath, Name: "find", Who: page.Everyone, View: s.find(c.Store.Units)}, {Path: "/help", Name: "help", Who: page.Everyone, View: s.help},
+			},
+			Actions: []page.Action{{Path: "/look", Do: s.look}, {Path: "/met", Who: page.Everyone, Do: s.meet}},
 		}, s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes),
 		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes),
 	} {

@@ -40,6 +40,9 @@ type frame struct {
 	Texts  []page.Option
 
 	Languages []page.Option
+	Help      helpView
+	First     string // what the group of this page is for, on the first visit
+	Group     string
 	View      any
 }
 
@@ -116,13 +119,20 @@ func (l templates) render(out io.Writer, v *reply, p page.Page, view any) error 
 	for _, lang := range wording.Languages {
 		f.Languages = append(f.Languages, page.Option{Value: lang, Text: page.In(lang, v.site.text).Say("frame.language"), Chosen: lang == v.Lang})
 	}
+	f.Help = helpOf(v.Words, p)
 	if v.Person != nil {
 		f.Token = v.Person.Token
+		var group *page.Page
 		for _, other := range v.site.all.Pages {
 			if other.Menu != "" && v.Person.HasRole(other.Who) {
-				f.Menu = append(f.Menu, page.Entry{Path: other.Address(), Text: v.Say(other.Menu), Here: other.Holds(v.r.URL.Path)})
+				here := other.Holds(v.r.URL.Path)
+				f.Menu = append(f.Menu, page.Entry{Path: other.Address(), Text: v.Say(other.Menu), Here: here})
+				if here {
+					group, f.Group = &other, other.Name
+				}
 			}
 		}
+		f.First = v.site.first(v.Visit, group, p)
 	}
 	outer := "frame"
 	if p.Bare {

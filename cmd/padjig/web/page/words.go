@@ -13,8 +13,8 @@ import (
 
 // textParts are the files a language's text lies in, by what stands before its
 // tag: the frame and the lanes, and the pages of the fixture engineer, of the
-// quality engineer and of the returns desk.
-var textParts = []string{"", "fixture.", "study.", "returns."}
+// quality engineer, of the returns desk, and the help of all pages.
+var textParts = []string{"", "fixture.", "study.", "returns.", "help."}
 
 // Catalogue is all text that people read, by language and key: that of the pages, and
 // that of facts, which terminal and reports share.
