@@ -210,9 +210,20 @@ func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
 	}
 	p := k.lanes.Holding(func(p *product.Product) bool { return station.CheckSerial(p, serial) == nil })
 	if p == nil {
-		return "", page.Wrong(v.Say("returns.unknown", serial))
+		return "", k.unknown(v, serial)
 	}
 	return p.Code, nil
+}
+
+// unknown is of a number that no product of the station has: one that was misread is not
+// blamed on the product.
+func (k *cases) unknown(v *page.Visit, serial string) error {
+	for _, p := range k.lanes.Products() {
+		if r := station.RefusalOf(station.CheckSerial(p, serial)); r != nil && r.Code == station.SerialMisread {
+			return page.Wrong(control.Refusal(v.Words, r))
+		}
+	}
+	return page.Wrong(v.Say("returns.unknown", serial))
 }
 
 // dispose closes a case, or opens it again. What its records speak against is
@@ -275,7 +286,7 @@ func (k *cases) rework(v *page.Visit) (page.Answer, error) {
 	case err != nil:
 		return page.Answer{}, err
 	case p == nil:
-		return page.Answer{}, page.Wrong(v.Say("returns.unknown", r.Serial))
+		return page.Answer{}, k.unknown(v, r.Serial)
 	}
 	return page.Answer{Go: UnitAddress(r.Serial)}, asStage(k.store.Returns.SaveRework(v.Ctx(), r, p))
 }
