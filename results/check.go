@@ -7,6 +7,7 @@ import (
 
 	"padjig/results/care"
 	"padjig/results/fails"
+	"padjig/results/floor"
 	"padjig/results/hourly"
 	"padjig/results/nest"
 	"padjig/results/releases"
@@ -26,7 +27,7 @@ import (
 func (s *Store) Check(ctx context.Context) ([]string, error) {
 	checks := slices.Concat(
 		[]store.Check{store.Integrity, s.db.Schema, store.ForeignKeys},
-		runs.Checks(), releases.Checks(), nest.Checks(), care.Checks(), fails.Checks(), stops.Checks(), returns.Checks(),
+		runs.Checks(), releases.Checks(), nest.Checks(), care.Checks(), fails.Checks(), stops.Checks(), floor.Checks(), returns.Checks(),
 		studies.Checks(), hourly.Checks())
 	found, err := s.db.Check(ctx, checks...)
 	if err != nil {

@@ -84,6 +84,10 @@ const (
 	AskNowhere  AskCode = "nowhere"   // these lines closed, where no key is
 	AskNext     AskCode = "next"      // nothing is held: press the next key, this one or any that is left
 	AskHandsOff AskCode = "hands off" // every key was pressed: hands off
+
+	AskFlexSoon AskCode = "flex soon" // get hold of the tail, and move it until told to stop
+	AskFlex     AskCode = "flex"      // move the tail: this key is held
+	AskFlexOver AskCode = "flex over" // let go of the tail
 )
 
 // Exercising is what is done to a unit in which the production test found

@@ -65,8 +65,8 @@ func TestEveryLinkLeadsSomewhere(t *testing.T) {
 	}
 }
 
-// The first screen of who tests takes a scan where there is one lane, and says
-// what to do first where there are several: it never asks for a scan it refuses.
+// The first screen of who tests takes a scan where there is one lane, and asks for the jig
+// where there are several: it never asks for a scan it refuses.
 func TestFirstScreen(t *testing.T) {
 	t.Parallel()
 	for _, lanes := range []int{1, 2} {
@@ -98,9 +98,9 @@ func TestFirstScreen(t *testing.T) {
 					b.until(0, func(s station.State) bool { return s.Phase == station.Ended && s.Unit.Serial == serial })
 					return
 				}
-				assert.Contains(t, shown, "Choose the lane first")
-				assert.Equal(t, http.StatusUnprocessableEntity, code)
-				assert.Contains(t, answer["say"], serial+" was not tested: choose the lane first")
+				assert.Contains(t, shown, "Scan the unit or the code of its jig")
+				assert.Equal(t, http.StatusOK, code)
+				assert.Contains(t, answer["say"], serial+": which jig is it in?")
 				for n, lane := range b.lanes().Lanes {
 					assert.NotEqual(t, serial, lane.State().Unit.Serial, "lane %d", n+1)
 				}

@@ -35,8 +35,11 @@ import (
 	"padjig/results/accounts"
 	"padjig/results/answers"
 	"padjig/results/answers/charts"
+	"padjig/results/answers/choice"
 	"padjig/results/answers/gauge"
+	"padjig/results/answers/overview"
 	"padjig/results/answers/probes"
+	"padjig/results/answers/units"
 	"padjig/results/care"
 	"padjig/results/lines"
 	"padjig/results/linesim"
@@ -61,6 +64,8 @@ type asking struct {
 	plain bool       // no runs are chosen
 	// ask gives what every surface must show.
 	ask func(context.Context, *results.Store, answers.Selection) (expected, error)
+	of  func(context.Context, *results.Store, choice.Chosen) (expected, error) // in place of ask, where more of the choice counts
+	is  *choice.Of                                                             // what it is usually about; nil: [choice.Runs]
 }
 
 // expected is a typed answer, row by row, with the document it is written as: what
@@ -132,9 +137,12 @@ func orNaN(v float64) float64 {
 
 // askings has every question of [answers.Questions] by its function.
 var askings = map[string][]asking{
-	"AskOverview": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
-		a, err := answers.AskOverview(ctx, s, answers.OverviewAsked{Selection: of})
+	"AskOverview": {{of: func(ctx context.Context, s *results.Store, of choice.Chosen) (expected, error) {
+		a, err := overview.AskOverview(ctx, s, overview.OverviewAsked{Selection: of.Selection, Before: of.Before})
 		w := wanted(a.Conclusions, report.Overview(a))
+		for _, f := range a.Figures {
+			w.row("figures", "count", f.X, "share", f.Share, "share_before", f.Was.Share, "p", f.P)
+		}
 		yieldRows(w, "products", a.Products)
 		yieldRows(w, "days", a.Days)
 		return w, err
@@ -146,6 +154,15 @@ var askings = map[string][]asking{
 	"AskCauses": {
 		{ask: askCauses("")},
 		{flags: []string{"--by", "place"}, query: url.Values{"cause": {"place"}}, ask: askCauses(lines.CauseByPlace)},
+	},
+	"AskUnits": {
+		{ask: askUnits(url.Values{})},
+		{flags: []string{"--verdict", "fail"}, query: url.Values{"verdict": {"fail"}}, ask: askUnits(url.Values{"verdict": {"fail"}})},
+		{flags: []string{"--is", "key open", "--worst"}, query: url.Values{"is": {"key open"}, "worst": {"1"}},
+			ask: askUnits(url.Values{"is": {"key open"}, "worst": {"1"}})},
+		{flags: []string{"--measure", "contact", "--key", "7", "--low", "80", "--high", "90.5"},
+			query: url.Values{"measure": {"contact"}, "key": {"7"}, "low": {"80"}, "high": {"90.5"}},
+			ask:   askUnits(url.Values{"measure": {"contact"}, "key": {"7"}, "low": {"80"}, "high": {"90.5"}})},
 	},
 	"AskProbes": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
 		a, err := probes.AskProbes(ctx, s, probes.ProbesAsked{Selection: of})
@@ -227,7 +244,7 @@ var askings = map[string][]asking{
 			}
 			return w, err
 		}}},
-	"AskShift": {{flags: []string{"--day", "2026-03-02", "--name", "early"},
+	"AskShift": {{is: &choice.AShift, flags: []string{"--day", "2026-03-02", "--name", "early"},
 		query: url.Values{"day": {"2026-03-02"}, "at": {"early"}},
 		ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
 			a, err := answers.AskShift(ctx, s, answers.ShiftAsked{Selection: of, Day: "2026-03-02", Name: "early"})
@@ -258,7 +275,7 @@ var askings = map[string][]asking{
 			}
 			return w, err
 		}}},
-	"AskStops": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+	"AskStops": {{is: &choice.Stops, ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
 		a, err := answers.AskStops(ctx, s, answers.StopsAsked{Selection: of})
 		w := wanted(a.Conclusions, report.LineStops(a))
 		lineStopRows(w, a.Rows)
@@ -371,6 +388,25 @@ func askYield(by lines.Dimension) func(context.Context, *results.Store, answers.
 	}
 }
 
+func askUnits(behind url.Values) func(context.Context, *results.Store, answers.Selection) (expected, error) {
+	return func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
+		b, err := units.Parse(behind)
+		if err != nil {
+			return expected{}, err
+		}
+		a, err := units.AskUnits(ctx, s, units.UnitsAsked{Selection: of, Behind: b})
+		w := wanted(a.Conclusions, report.Units(a))
+		for _, u := range a.Rows {
+			row := []any{"serial", u.Serial, "run", int(u.Seq), "jig", u.Jig, "cause", u.Fault}
+			if b.Measure != "" {
+				row = append(row, "value", u.Value)
+			}
+			w.row("units", row...)
+		}
+		return w, err
+	}
+}
+
 func askCauses(by lines.CauseDimension) func(context.Context, *results.Store, answers.Selection) (expected, error) {
 	return func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
 		a, err := answers.AskCauses(ctx, s, answers.CausesAsked{Selection: of, By: by})
@@ -422,7 +458,7 @@ var selections = []struct {
 }{
 	{nil, ""},
 	{[]string{"--revision", "C"}, "revision=C"},
-	{[]string{"--revision", "D"}, "revision=D"},
+	{[]string{"--revision", "all", "--span", "all"}, "revision=all&span=all"},
 	{[]string{"--product", "GCC-20", "--revision", "C", "--jig", "J-0041"}, "product=GCC-20&revision=C&jig=J-0041"},
 	{[]string{"--revision", "C", "--jig", "J-0042,J-0044"}, "revision=C&jig=J-0042&jig=J-0044"},
 	{[]string{"--revision", "D", "--jig", "J-0043"}, "revision=D&jig=J-0043"},
@@ -470,6 +506,15 @@ func surfacesOver(t *testing.T, seed uint64, runs int) surfaces {
 	require.NoError(t, err)
 	return surfaces{t, store, site.Handler()}
 }
+
+// vienna is the zone of the line's shifts, and so of every day here.
+var vienna = func() *time.Location {
+	zone, err := time.LoadLocation("Europe/Vienna")
+	if err != nil {
+		panic(err)
+	}
+	return zone
+}()
 
 // troubledAt is within the first early shift of a simulated line.
 var troubledAt = time.Date(2026, 3, 2, 6, 30, 0, 0, time.UTC)
@@ -685,13 +730,24 @@ func (s surfaces) parity(q answers.Question, a asking, flags []string, query str
 	} else if strings.Contains("sampling retest", q.Command) {
 		args = args[:len(args)-2] // these look at no records
 	}
-	filter, err := lines.ParseFilter(chosen, time.UTC)
+	said, err := choice.Parse(chosen, vienna)
+	require.NoError(s, err)
+	usual := choice.Runs
+	if a.is != nil {
+		usual = *a.is
+	}
+	of, err := choice.Choose(s.Context(), s.store, said, usual, time.Now())
 	require.NoError(s, err)
 	for name, values := range a.query {
 		chosen[name] = values
 	}
 	address := "/quality" + q.Page + "?" + chosen.Encode()
-	w, err := a.ask(s.Context(), s.store, answers.Selection{Filter: filter})
+	if a.of == nil {
+		a.of = func(ctx context.Context, store *results.Store, of choice.Chosen) (expected, error) {
+			return a.ask(ctx, store, of.Selection)
+		}
+	}
+	w, err := a.of(s.Context(), s.store, of)
 	if err != nil {
 		s.refused(err, args, address)
 		return
@@ -760,6 +816,7 @@ func (s surfaces) onTerminal(w expected, args []string) {
 func (s surfaces) onPage(w expected, address string) {
 	var view struct {
 		Notes   []struct{ Text string }
+		Looks   []struct{ Text string } `json:"attention"`
 		Figures []struct {
 			Says  []struct{ Text string }
 			Table *struct {
@@ -772,7 +829,7 @@ func (s surfaces) onPage(w expected, address string) {
 	require.NoError(s, json.Unmarshal([]byte(s.get("en", "application/json", address)), &view))
 	tables, files := map[string]numbered{}, map[string]string{}
 	said := ""
-	for _, n := range view.Notes {
+	for _, n := range append(view.Notes, view.Looks...) {
 		said += n.Text + "\n"
 	}
 	for _, f := range view.Figures {

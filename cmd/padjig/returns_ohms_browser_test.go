@@ -23,6 +23,7 @@ func TestReturnsOhmsLive(t *testing.T) {
 	desk.staged(serial, "key 7 high 640 ohm")
 	runs, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
+	stood := b.lanes().Lanes[0].State().Phase
 	desk.visit("/returns/ohms?case=1&key=7")
 	desk.reachable("before a key is watched")
 	assert.Contains(t, desk.text("main"), "Nothing of it is stored as a run")
@@ -56,10 +57,10 @@ func TestReturnsOhmsLive(t *testing.T) {
 		<-changes
 	}
 	assert.Less(t, time.Since(began), time.Minute, "let go because the page went: the time of a watch was not over")
-	assert.Equal(t, station.Ended, lane.State().Phase, "the result of the test stands again")
+	assert.Equal(t, stood, lane.State().Phase, "it stands as it stood")
 	desk.visit(used)
 	desk.await("document.getElementById('ohmover').textContent.includes('This watch is over')")
-	assert.Equal(t, station.Ended, lane.State().Phase, "a page that is shown again moves nothing")
+	assert.Equal(t, stood, lane.State().Phase, "a page that is shown again moves nothing")
 	again, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
 	assert.Len(t, again, len(runs), "no run of it")

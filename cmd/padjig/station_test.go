@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/web/control"
 	"padjig/results/fails"
 	"padjig/results/runs"
 	"padjig/results/store"
@@ -271,6 +272,17 @@ func TestPagesTwoJigsAtOnce(t *testing.T) {
 	second.shows("fail", two)
 	overview.await("document.querySelectorAll('.signal-pass, .signal-fail').length === 2")
 	overview.state("lanes-station")
+	three := b.product.Serial.Complete(3)
+	overview.scan(three)
+	overview.await("document.querySelectorAll('.taker:not(:disabled)').length === 2")
+	for _, size := range []string{"phone", "small", "station"} {
+		overview.resize(size)
+		overview.state("lanes-choose-" + size)
+	}
+	first.visit("/fails") // whose screen is not the jig's any more
+	overview.scan(control.CodeOf(control.JigBegins, "SIM-0001"))
+	overview.await("location.pathname === '/lane/1' && document.readyState === 'complete'")
+	overview.await("document.getElementById('serial').innerText === '" + three + "'")
 	runs := []runs.Stored{first.run1(first.stored()), second.run1(second.stored())}
 	assert.Less(t, runs[1].Started.Sub(runs[0].Started), runs[0].Duration, "both at the same time")
 	assert.Equal(t, "SIM-0002", runs[1].Jig.Serial)

@@ -32,7 +32,7 @@ func TestPagesLineStops(t *testing.T) {
 	page.fits("lane-stopping")
 	page.eval("document.getElementById('clear').click()")
 	page.await("document.getElementById('word').innerText === 'LINE STOPPED'")
-	assert.Equal(t, "0", page.eval("String(document.querySelectorAll('#halt button').length)"))
+	assert.Equal(t, "0", page.eval("String(document.querySelectorAll('#lift button').length)"))
 	page.fits("lane-stopped")
 	b.putAway("SIM-0001", "")
 
@@ -40,7 +40,7 @@ func TestPagesLineStops(t *testing.T) {
 	quality.state("lane-lift-station")
 	assert.Equal(t, "0", quality.wider())
 	quality.eval("document.getElementById('halt-note').value = 'domes of lot 12'")
-	quality.eval("document.querySelector('#halt button[value=material]').click()")
+	quality.eval("document.querySelector('#lift button[value=material]').click()")
 	for _, screen := range []*tab{quality, page} {
 		screen.await("document.getElementById('halt') === null && document.getElementById('word').innerText === 'SCAN'")
 	}

@@ -22,6 +22,8 @@ type CapabilityAsked struct {
 	Measure lines.Measure // empty: contact resistance
 	Keys    KeyChoice
 	Last    int // newest units; 0: [Last]
+	// Rough leaves out what takes long: the intervals of keys that are not normal.
+	Rough bool
 }
 
 // Capability is the answer, key by key in the product's order.
@@ -83,7 +85,7 @@ func AskCapability(ctx context.Context, s *results.Store, a CapabilityAsked) (Ca
 	if read.Bounds > 0 {
 		return c, ErrBounds
 	}
-	c.Rows = capabilities(read.byKey(), a.Level())
+	c.Rows = capabilities(read.byKey(), a.Level(), a.Rough)
 	judged := slices.DeleteFunc(slices.Clone(c.Rows), func(k KeyCapability) bool { return k.Why != nil })
 	if len(judged) == 0 && len(c.Rows) > 0 {
 		return c, fmt.Errorf("key %s: %w", c.Rows[0].Key, c.Rows[0].Why)
@@ -95,14 +97,14 @@ func AskCapability(ctx context.Context, s *results.Store, a CapabilityAsked) (Ca
 }
 
 // capabilities judges every key, side by side: a bootstrap takes a while.
-func capabilities(list []keyReadings, confidence float64) []KeyCapability {
+func capabilities(list []keyReadings, confidence float64, rough bool) []KeyCapability {
 	out := make([]KeyCapability, len(list))
 	free := make(chan struct{}, runtime.GOMAXPROCS(0))
 	var all sync.WaitGroup
 	for i, k := range list {
 		all.Go(func() {
 			free <- struct{}{}
-			out[i] = k.capability(confidence)
+			out[i] = k.capability(confidence, rough)
 			<-free
 		})
 	}
@@ -110,15 +112,15 @@ func capabilities(list []keyReadings, confidence float64) []KeyCapability {
 	return out
 }
 
-func (k keyReadings) capability(confidence float64) KeyCapability {
+func (k keyReadings) capability(confidence float64, rough bool) KeyCapability {
 	c := KeyCapability{Key: k.Key, Limits: k.Limits, N: len(k.Values), Over: k.Over, Values: k.Values,
 		Quantiles: quantiles(k.Values),
 		Mean:      math.NaN(), SD: math.NaN(), Cp: Unknown(), Cpk: Unknown(), Pp: Unknown(), Ppk: Unknown(), ExpectedPPM: math.NaN()}
-	c.Why = c.judge(SpecOf(k.Limits), confidence)
+	c.Why = c.judge(SpecOf(k.Limits), confidence, rough)
 	return c
 }
 
-func (c *KeyCapability) judge(spec capability.Spec, confidence float64) error {
+func (c *KeyCapability) judge(spec capability.Spec, confidence float64, rough bool) error {
 	if math.IsInf(spec.Lower, -1) && math.IsInf(spec.Upper, 1) {
 		return ErrNoLimits
 	}
@@ -142,7 +144,7 @@ func (c *KeyCapability) judge(spec capability.Spec, confidence float64) error {
 	c.Cp = EstimateOf(all.C.P, capability.CpInterval(all.C.P, within.DF, confidence))
 	c.Cpk = EstimateOf(all.C.PK, capability.CpkInterval(all.C.PK, all.N, within.DF, confidence))
 	if normal.P < NormalAlpha {
-		return c.byPercentiles(spec, confidence)
+		return c.byPercentiles(spec, confidence, rough)
 	}
 	c.Method, c.ExpectedPPM = ByNormal, all.ExpectedPPM
 	c.Pp = EstimateOf(all.P.P, capability.CpInterval(all.P.P, all.Overall.DF, confidence))
@@ -150,13 +152,20 @@ func (c *KeyCapability) judge(spec capability.Spec, confidence float64) error {
 	return nil
 }
 
-func (c *KeyCapability) byPercentiles(spec capability.Spec, confidence float64) error {
-	p, err := capability.PercentileCapability(c.Values, spec, confidence, resamples, bootstrapSeed)
+func (c *KeyCapability) byPercentiles(spec capability.Spec, confidence float64, rough bool) error {
+	again := resamples
+	if rough {
+		again = fewResamples
+	}
+	p, err := capability.PercentileCapability(c.Values, spec, confidence, again, bootstrapSeed)
 	if err != nil {
 		return err
 	}
 	c.Method, c.TailsSeen = ByPercentiles, p.TailsSeen
 	c.Pp, c.Ppk = Estimate{p.P.P, math.NaN(), math.NaN()}, EstimateOf(p.P.PK, p.PpkInterval)
+	if rough {
+		c.Ppk.Low, c.Ppk.High = math.NaN(), math.NaN()
+	}
 	return nil
 }
 

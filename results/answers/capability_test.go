@@ -17,7 +17,7 @@ func TestCapabilityOfOddKeys(t *testing.T) {
 	limits := [2]float64{0, 200}
 	rows := capabilities([]keyReadings{{Key: "7", Limits: limits, Values: flow}, {Key: "8", Values: flow},
 		{Key: "9", Limits: limits, Values: []float64{5, 5, 5, 5, 5, 5, 5, 5, 5, 5}}, {Key: "1", Limits: limits,
-			Values: []float64{60}}}, 0.95)
+			Values: []float64{60}}}, 0.95, false)
 	require.NoError(t, rows[0].Why)
 	assert.ErrorIs(t, rows[1].Why, ErrNoLimits)
 	assert.ErrorIs(t, rows[2].Why, stats.ErrNoSpread)
@@ -31,7 +31,7 @@ func TestCapabilityDecidesByNormality(t *testing.T) {
 	for i := range skewed {
 		skewed[i] = 60 + 0.001*float64(i*i)
 	}
-	k := keyReadings{Key: "7", Limits: [2]float64{0, 200}, Values: skewed}.capability(0.95)
+	k := keyReadings{Key: "7", Limits: [2]float64{0, 200}, Values: skewed}.capability(0.95, false)
 	require.NoError(t, k.Why)
 	assert.Equal(t, ByPercentiles, k.Method)
 	assert.NotEqual(t, k.ExpectedPPM, k.ExpectedPPM, "no ppm is expected of no normal distribution")

@@ -46,10 +46,18 @@ const (
 
 	// resamples and seed of a bootstrap: the same answer each time.
 	resamples     = 1000
+	fewResamples  = 100 // of a rough one, whose interval is not shown
 	bootstrapSeed = 1
 
 	// Coverage is the share of units that a tolerance interval holds.
 	Coverage = 0.99
+
+	// SmallGroup is how many units a group needs to be drawn to scale beside others: with
+	// fewer its interval is as wide as the chart, and hides what the others show (common
+	// practice). So is one of less than a part of the middle group, for the same reason.
+	// Tables and words have every group.
+	SmallGroup = 10
+	SmallPart  = 0.1
 
 	// LeastHits on one jig make a place worth comparing with the others.
 	LeastHits = 3

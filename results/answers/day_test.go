@@ -136,7 +136,6 @@ func TestNobodyToTellOf(t *testing.T) {
 	empty := map[string]func() error{
 		"yield":      func() error { _, err := AskYield(t.Context(), s, YieldAsked{Selection: none}); return err },
 		"causes":     func() error { _, err := AskCauses(t.Context(), s, CausesAsked{Selection: none}); return err },
-		"overview":   func() error { _, err := AskOverview(t.Context(), s, OverviewAsked{none}); return err },
 		"lots":       func() error { _, err := AskLots(t.Context(), s, LotsAsked{Selection: none}); return err },
 		"shift":      func() error { _, err := AskShift(t.Context(), s, ShiftAsked{Selection: none}); return err },
 		"capability": func() error { _, err := AskCapability(t.Context(), s, CapabilityAsked{Selection: none}); return err },
@@ -318,36 +317,6 @@ func TestCausesOfSeveralProducts(t *testing.T) {
 	assert.Equal(t, []string{"VC-4", "VC-5"}, c.Mixed.Products)
 	assert.Empty(t, c.Pad)
 	assert.Equal(t, 1, c.Failed)
-
-	o, err := AskOverview(t.Context(), s, OverviewAsked{all})
-	require.NoError(t, err)
-	require.Len(t, o.Products, 2)
-	assert.Equal(t, []string{"VC-5", "A"}, o.Products[1].Groups)
-	assert.Equal(t, [2]int{1, 0}, [2]int{o.Products[1].Units, o.Products[1].FirstPassed})
-}
-
-func TestOverviewOfADay(t *testing.T) {
-	line := answerstest.Day(t)
-	o, err := AskOverview(t.Context(), line.Store, OverviewAsked{all})
-	require.NoError(t, err)
-	assert.Equal(t, [2]int{answerstest.DayUnits, answerstest.DayUnits - 18}, [2]int{o.Total.Units, o.Total.FirstPassed})
-	require.Len(t, o.Days, 1)
-	assert.Equal(t, []string{"2026-03-02"}, o.Days[0].Groups)
-	require.Len(t, o.Local, 2)
-	assert.Equal(t, []Sentence{o.Local[0].Words(), o.Local[1].Words()}, o.Attention)
-	assert.Equal(t, o.Attention, o.Conclusions[2:])
-	assert.Equal(t, "key open: key 3 (R2-C1)", o.Local[0].Name)
-
-	o, err = AskOverview(t.Context(), units(t, "ppp"), OverviewAsked{all})
-	require.NoError(t, err)
-	assert.Equal(t, []Sentence{Say("overview.calm")}, o.Attention)
-
-	// Eight sentences ask for attention at most: nine stops are met.
-	o, err = AskOverview(t.Context(), units(t, "hhhooohhhooohhhooohhhooohhh"), OverviewAsked{all})
-	require.NoError(t, err)
-	require.Len(t, o.Stops.Met, 9)
-	assert.Len(t, o.Attention, 8)
-	assert.Equal(t, o.Stops.Met[0].Words(DefaultRule), o.Attention[0])
 }
 
 func TestLotsOfADay(t *testing.T) {
@@ -530,9 +499,9 @@ func TestNightShiftAndWhatIsOverdue(t *testing.T) {
 }
 
 func TestZonesOfReadings(t *testing.T) {
-	assert.Equal(t, time.UTC, ZoneOf(nil))
+	assert.Equal(t, time.Local, ZoneOf(nil), "the computer's")
 	assert.Equal(t, "Europe/Vienna", ZoneOf(&answerstest.Shifts).String())
-	assert.Equal(t, time.UTC, ZoneOf(&floor.ShiftPlan{Zone: "Mars"}))
+	assert.Equal(t, time.Local, ZoneOf(&floor.ShiftPlan{Zone: "Mars"}))
 }
 
 // Every stop is one of the rule: the package of statistics is asked with causes in a row.

@@ -84,6 +84,9 @@ func (s Selection) lineStops(ctx context.Context, store *results.Store) (list []
 		before := !s.Filter.From.IsZero() && !until.After(s.Filter.From)
 		after := !s.Filter.To.IsZero() && !one.At.Before(s.Filter.To)
 		if slices.Contains(chosen, one.Met.Run) && !before && !after {
+			if zone := s.Filter.Zone; zone != nil {
+				row.At = row.At.In(zone)
+			}
 			list = append(list, row)
 		}
 	}

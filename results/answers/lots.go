@@ -91,7 +91,7 @@ func (l *Lots) changes(ctx context.Context, s *results.Store) error {
 	}
 	list, err := s.Lines.Events(ctx, l.Filter)
 	for _, h := range list {
-		if h.At = h.At.In(l.Clock(plan)); h.Kind == "lot" {
+		if h.At = h.At.In(ZoneOf(plan)); h.Kind == "lot" {
 			l.Changes = append(l.Changes, h)
 		}
 	}

@@ -14,6 +14,7 @@ var Questions = []Question{
 	{"AskOverview", "overview", ""},
 	{"AskYield", "yield", "/yield"},
 	{"AskCauses", "causes", "/causes"},
+	{"AskUnits", "units", "/units"},
 	{"AskProbes", "probes", "/probes"},
 	{"AskChart", "chart", "/charts"},
 	{"AskDistributions", "distributions", "/distributions"},

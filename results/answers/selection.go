@@ -53,6 +53,8 @@ type Selection struct {
 	Filter     lines.Filter
 	Confidence float64 // 0: [Confidence]
 	Exact      bool    // intervals of shares after Clopper and Pearson, not Wilson
+	// Usual says what is to be known of what was chosen where nothing was said.
+	Usual []Sentence
 }
 
 // Level is the confidence of every interval.
@@ -98,23 +100,15 @@ func SpecOf(limits [2]float64) capability.Spec {
 	return s
 }
 
-// Clock is the time zone that hours and days of readings are told in: that of the shifts,
-// while there are none that of the selection.
-func (s Selection) Clock(plan *floor.ShiftPlan) *time.Location {
-	if plan == nil {
-		return s.Filter.Clock()
-	}
-	return ZoneOf(plan)
-}
-
-// ZoneOf is the time zone of the shifts, UTC while there are none.
+// ZoneOf is the plant's time zone, in which days and times are told: that of the shifts,
+// while there are none the computer's.
 func ZoneOf(plan *floor.ShiftPlan) *time.Location {
 	if plan == nil {
-		return time.UTC
+		return time.Local
 	}
 	zone, err := time.LoadLocation(plan.Zone)
 	if err != nil {
-		return time.UTC
+		return time.Local
 	}
 	return zone
 }

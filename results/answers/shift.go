@@ -144,7 +144,7 @@ func (sh *Shift) production(ctx context.Context, s *results.Store) error {
 		return err
 	}
 	for i, row := range hours.Rows {
-		if at, err := time.Parse("2006-01-02T15:04Z", row.Groups[0]); err == nil {
+		if at, err := lines.HourOf(row.Groups[0]); err == nil {
 			hours.Rows[i].Groups = []string{at.In(ZoneOf(&sh.Plan)).Format("15:04")}
 		}
 	}
@@ -199,8 +199,11 @@ func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
 	return nil
 }
 
-// in tells the times of a list in a zone.
+// in tells the times of a list in a zone; of none they stay as they are.
 func in[T any](zone *time.Location, list []T, at func(*T) *time.Time) {
+	if zone == nil {
+		return
+	}
 	for i := range list {
 		t := at(&list[i])
 		*t = t.In(zone)

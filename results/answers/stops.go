@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"math"
+	"time"
 
 	"padjig/results"
 	"padjig/results/lines"
@@ -43,6 +44,7 @@ func (s Selection) stops(ctx context.Context, store *results.Store, rule StopRul
 	if !math.IsNaN(yield) { // no unit, no yield
 		out.False = rule.InShift(yield, ShiftUnits)
 	}
+	in(s.Filter.Zone, list, func(j *lines.Judged) *time.Time { return &j.Started })
 	causes := make([]string, len(list))
 	for i, unit := range list {
 		causes[i] = unit.Fault

@@ -85,6 +85,15 @@ func (s Selection) loosened(ctx context.Context, store *results.Store, by []line
 	return out, err
 }
 
+// mostDays is how many days are told apart, the newest.
+const mostDays = 92
+
+// Days tells yields apart by day, the newest ones.
+func (s Selection) Days(ctx context.Context, store *results.Store) ([]YieldRow, error) {
+	y, err := s.yields(ctx, store, lines.ByDay)
+	return y.Rows[max(0, len(y.Rows)-mostDays):], err
+}
+
 // yields counts without concluding.
 func (s Selection) yields(ctx context.Context, store *results.Store, by ...lines.Dimension) (Yield, error) {
 	y := Yield{YieldAsked: YieldAsked{Selection: s, By: by}}

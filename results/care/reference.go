@@ -61,6 +61,33 @@ type ReferenceState struct {
 	Runs  int        // how often the unit has been pressed through, on any jig
 }
 
+// ReferenceLeft is what is left of a reference unit's interval on a jig. Below zero, or none
+// left of so many units: it is overdue.
+type ReferenceLeft struct {
+	Timed   bool // it is due at a time
+	Time    time.Duration
+	Counted bool // it is due after so many units
+	Units   int
+}
+
+// Left is what is left of an interval, 0 for none of its kind. Of a unit that was never
+// tested, or did not show what it must, nothing is: it is due now.
+func (state ReferenceState) Left(every time.Duration, units int, now time.Time) (l ReferenceLeft) {
+	if state.Last == nil || !state.Last.Good {
+		return ReferenceLeft{Counted: true}
+	}
+	if every > 0 {
+		l.Timed, l.Time = true, every-now.Sub(state.Last.Started)
+	}
+	if units > 0 {
+		l.Counted, l.Units = true, units-state.Since
+	}
+	return l
+}
+
+// Over reports whether nothing is left.
+func (l ReferenceLeft) Over() bool { return l.Timed && l.Time < 0 || l.Counted && l.Units <= 0 }
+
 // PastCheck is a check that was made.
 type PastCheck struct {
 	Started time.Time

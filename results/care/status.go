@@ -76,6 +76,9 @@ func statusOf(kind sequence.CalibrationKind, last []StoredCalibration, now time.
 	return d
 }
 
+// Holds reports whether the last calibration of the kind may be gone by.
+func (d Due) Holds() bool { return d.Status == StatusGood || d.Status == StatusDueSoon }
+
 // String says it for a person, without saying which jig.
 func (d Due) String() string {
 	switch d.Status {

@@ -33,12 +33,20 @@ func (w PartWear) Worn() bool { return w.Block > 0 && w.Uses >= w.Block }
 // Wearing reports whether the part should be replaced soon.
 func (w PartWear) Wearing() bool { return w.Warn > 0 && w.Uses >= w.Warn }
 
-// WornParts gives the parts of a jig that have reached a limit, without
-// counting single presses: no actuator can have been used more often than there
+// Of is the part of its limit that has been used; 0 where there is none.
+func (w PartWear) Of() float64 {
+	if w.Block == 0 {
+		return 0
+	}
+	return float64(w.Uses) / float64(w.Block)
+}
+
+// LimitedParts gives the parts of a jig that have a limit, the one nearest to its own
+// first, without counting single presses: no actuator can have been used more often than there
 // were runs since it was replaced, and presses of the most pressed key of each
 // exercise. It is quick however many runs there are, and
 // may name a part a little early.
-func (s *Records) WornParts(ctx context.Context, jig string, simulated bool) ([]PartWear, error) {
+func (s *Records) LimitedParts(ctx context.Context, jig string, simulated bool) ([]PartWear, error) {
 	var out []PartWear
 	err := s.db.Ask(ctx, fmt.Sprintf("look up the wear of jig %s", jig), func(tx *sql.Tx) error {
 		all, err := wearEvents(ctx, tx, simulated)
@@ -53,13 +61,20 @@ func (s *Records) WornParts(ctx context.Context, jig string, simulated bool) ([]
 			if err := w.count(all.stays(jig, part), runsIn(ctx, tx, simulated)); err != nil {
 				return err
 			}
-			if w.Wearing() || w.Worn() {
-				out = append(out, w)
-			}
+			out = append(out, w)
 		}
 		return nil
 	})
+	slices.SortStableFunc(out, func(a, b PartWear) int { return cmp.Compare(b.Of(), a.Of()) })
 	return out, err
+}
+
+// WornParts gives those of LimitedParts that have reached a limit.
+func (s *Records) WornParts(ctx context.Context, jig string, simulated bool) ([]PartWear, error) {
+	all, err := s.LimitedParts(ctx, jig, simulated)
+	worn := slices.DeleteFunc(all, func(w PartWear) bool { return !w.Wearing() && !w.Worn() })
+	slices.SortStableFunc(worn, needy)
+	return worn, err
 }
 
 // Wear counts how often each part of a jig was used, from its runs, those that need

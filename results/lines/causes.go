@@ -196,16 +196,24 @@ func (s *Records) Findings(ctx context.Context, f Filter, by Dimension, what str
 		}, `SELECT `+byColumns[by]+`, sum(cell_finding.units)`+
 			strings.Replace(hourly.AggregatesFrom, "FROM cell", "FROM cell JOIN cell_finding USING (cell) JOIN fault USING (fault)", 1)+
 			`WHERE `+where+` AND (? = '' OR what = ?) GROUP BY 1`, append(args, what, what)...)
+		if err != nil {
+			return err
+		}
 		found := map[string]int{}
 		for _, c := range counts {
-			found[c.Group] = c.Findings
+			if clockForms[by] != "" {
+				if c.Group, _, err = by.clocked(c.Group, f.zone()); err != nil {
+					return err
+				}
+			}
+			found[c.Group] += c.Findings
 		}
 		for _, r := range rows {
 			if r.Units > 0 {
 				out = append(out, FindingCount{r.Groups[0], r.Units, found[r.Groups[0]]})
 			}
 		}
-		return err
+		return nil
 	})
 	return out, err
 }

@@ -15,7 +15,7 @@ type Event struct {
 	AfterRun int64 // it lies between this run and the next
 	At       time.Time
 	Jig      string // serial number; empty: it is not about one jig
-	Kind     string // "lot", "calibration", "replaced", "revision", "loosened" or "shifts"
+	Kind     string // "lot", "product", "calibration", "replaced", "revision", "loosened" or "shifts"
 	Text     string
 }
 
@@ -29,7 +29,7 @@ func (s *Records) Events(ctx context.Context, f Filter) ([]Event, error) {
 			return err
 		}
 		span := happened{ctx, tx, f, rows[0].FirstRun, rows[0].LastRun}
-		for _, look := range []func() ([]Event, error){span.lots, span.calibrations, span.replaced, span.revisions,
+		for _, look := range []func() ([]Event, error){span.lots, span.products, span.calibrations, span.replaced, span.revisions,
 			span.loosened, span.shifts} {
 			found, err := look()
 			if err != nil {
@@ -74,6 +74,16 @@ func (h happened) lots() ([]Event, error) {
 		before[at] = c.Lots
 	}
 	return out, nil
+}
+
+// products are the changes from one product to another on a jig, whichever of the two is asked for.
+func (h happened) products() ([]Event, error) {
+	return store.Collect(h.ctx, h.tx, func(rows *sql.Rows) (e Event, err error) {
+		e.Kind = "product"
+		return e, rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Jig, &e.Text)
+	}, `SELECT after_run, at_us, jig, before || ' > ' || product FROM product_change
+	    WHERE simulated = ? AND ? IN ('', before, product) AND after_run BETWEEN ? AND ? ORDER BY seq`,
+		h.f.Simulated, h.f.Product, h.first, h.last)
 }
 
 func (h happened) calibrations() ([]Event, error) {

@@ -25,14 +25,12 @@ type Filter struct {
 	Actuation sequence.Actuation
 	Simulated bool
 	From, To  time.Time // start of the runs: From inclusive, To exclusive; zero for open
-
-	// Zone is where the line stands: days are told apart, and times said, by its clock.
-	// It chooses nothing; nil is UTC.
+	// Zone is whose days and hours yields are told apart by, and in which times are said:
+	// the plant's; nil is UTC. It chooses nothing.
 	Zone *time.Location
 }
 
-// Clock is the zone of a filter.
-func (f Filter) Clock() *time.Location {
+func (f Filter) zone() *time.Location {
 	if f.Zone == nil {
 		return time.UTC
 	}
@@ -178,7 +176,7 @@ func moment(name, text string, zone *time.Location, last bool) (time.Time, error
 	return t.UTC(), nil
 }
 
-// String says in words what is chosen, times by the clock of the line.
+// String says in words what is chosen, times in its zone.
 func (f Filter) String() string {
 	var parts []string
 	add := func(name string, list ...string) {
@@ -192,10 +190,10 @@ func (f Filter) String() string {
 	}
 	add("pressed", string(f.Actuation))
 	if !f.From.IsZero() {
-		add("from", f.From.In(f.Clock()).Format("2006-01-02 15:04 MST"))
+		add("from", f.From.In(f.zone()).Format("2006-01-02 15:04 MST"))
 	}
 	if !f.To.IsZero() {
-		add("before", f.To.In(f.Clock()).Format("2006-01-02 15:04 MST"))
+		add("before", f.To.In(f.zone()).Format("2006-01-02 15:04 MST"))
 	}
 	text := "all runs"
 	if len(parts) > 0 {

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -27,8 +28,8 @@ const (
 	ByJig         Dimension = "jig"
 	ByShift       Dimension = "shift"
 	ByOperator    Dimension = "operator"
-	ByHour        Dimension = "hour" // of UTC
-	ByDay         Dimension = "day"  // by the clock of the line: Filter.Zone
+	ByHour        Dimension = "hour" // of the filter's zone
+	ByDay         Dimension = "day"  // of the filter's zone
 )
 
 // Dimensions lists the ways to tell yields apart.
@@ -41,8 +42,8 @@ var byColumns = map[Dimension]string{
 	ByMembrane: "coalesce(membrane, '')", ByDome: "coalesce(dome, '')", ByBoard: "coalesce(board, '')",
 	ByConsumables: "coalesce(consumables, '')",
 	ByLot:         "coalesce(concat_ws(' ', nullif(membrane, ''), nullif(dome, ''), nullif(board, ''), nullif(consumables, '')), '')",
-	ByHour:        "strftime('%Y-%m-%dT%H:00Z', cell.hour * 3600, 'unixepoch')",
-	ByDay:         "strftime('%Y-%m-%dT%H:00Z', cell.hour * 3600, 'unixepoch')", // put together to days by inDays
+	ByHour:        "cell.hour", // named in the zone by [clocked]
+	ByDay:         "cell.hour",
 }
 
 // ParseDimension reads the name of a way to tell yields apart.
@@ -97,7 +98,9 @@ type Yields struct {
 
 // Yields counts the units that a filter chooses, told apart by anything; with
 // none there is one row. It reads sums only, so hours are whole: a time range
-// that begins or ends within an hour takes that hour in.
+// that begins or ends within an hour takes that hour in. Days and hours are those of
+// the filter's zone; an hour of UTC that two of its days share belongs to the one in
+// which it begins.
 func (s *Records) Yields(ctx context.Context, f Filter, by ...Dimension) (Yields, error) {
 	var y Yields
 	err := s.db.Ask(ctx, "count yields", func(tx *sql.Tx) (err error) {
@@ -137,7 +140,7 @@ func yieldRows(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension) ([]Yie
 	} else {
 		query += ` HAVING count(*) > 0`
 	}
-	list, err := store.Collect(ctx, tx, func(rows *sql.Rows) (y Yield, err error) {
+	rows, err := store.Collect(ctx, tx, func(rows *sql.Rows) (y Yield, err error) {
 		y.Groups = make([]string, len(by))
 		var to []any
 		for i := range y.Groups {
@@ -146,35 +149,64 @@ func yieldRows(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension) ([]Yie
 		return y, rows.Scan(append(to, &y.Units, &y.FirstPassed, &y.LastPassed, &y.Retests, &y.Cures, &y.Relapses,
 			&y.Runs, &y.Reseat, &y.Incomplete, &y.Aborted, &y.FirstRun, &y.LastRun)...)
 	}, query, args...)
-	if day := slices.Index(by, ByDay); err == nil && day >= 0 {
-		return inDays(list, day, f.Clock())
+	if err != nil || !slices.Contains(by, ByDay) && !slices.Contains(by, ByHour) {
+		return rows, err
 	}
-	return list, err
+	return clocked(rows, by, f.zone())
 }
 
-// inDays puts the hours of groups together to the days of a zone. Where clocks are off by half
-// an hour from UTC's, an hour belongs to the day in which it begins.
-func inDays(hours []Yield, day int, zone *time.Location) (days []Yield, err error) {
-	at := map[string]int{}
-	for _, h := range hours {
-		began, err := time.Parse("2006-01-02T15:04Z", h.Groups[day])
-		if err != nil {
-			return nil, fmt.Errorf("read an hour: %w", err)
+// clockForms are how days and hours are named: in their order, and the hour that a change
+// of clocks brings twice by its offset.
+var clockForms = map[Dimension]string{ByDay: "2006-01-02", ByHour: "2006-01-02T15:04Z07:00"}
+
+// clocked names hours and days in a zone, and puts the cells of each together.
+func clocked(cells []Yield, by []Dimension, zone *time.Location) ([]Yield, error) {
+	type row struct {
+		Yield
+		begins []string // of each group, as it sorts
+	}
+	var out []*row
+	at := map[string]*row{}
+	for _, c := range cells {
+		begins := slices.Clone(c.Groups)
+		for i, b := range by {
+			if clockForms[b] == "" {
+				continue
+			}
+			var err error
+			if c.Groups[i], begins[i], err = b.clocked(c.Groups[i], zone); err != nil {
+				return nil, err
+			}
 		}
-		h.Groups[day] = began.In(zone).Format(time.DateOnly)
-		key := strings.Join(h.Groups, "\x00")
-		i, known := at[key]
-		if !known {
-			at[key] = len(days)
-			days = append(days, h)
+		name := strings.Join(begins, "\x00")
+		if r := at[name]; r != nil {
+			r.add(c.Counts)
+			r.FirstRun, r.LastRun = min(r.FirstRun, c.FirstRun), max(r.LastRun, c.LastRun)
 			continue
 		}
-		days[i].add(h.Counts)
-		days[i].FirstRun, days[i].LastRun = min(days[i].FirstRun, h.FirstRun), max(days[i].LastRun, h.LastRun)
+		r := &row{c, begins}
+		out, at[name] = append(out, r), r
 	}
-	slices.SortStableFunc(days, func(a, b Yield) int { return slices.Compare(a.Groups, b.Groups) })
-	return days, nil
+	slices.SortFunc(out, func(a, b *row) int { return slices.Compare(a.begins, b.begins) })
+	return store.Each(out, func(r *row) Yield { return r.Yield }), nil
 }
+
+// clocked names the hour of a cell, or its day; begins sorts as they follow each other.
+func (b Dimension) clocked(hour string, zone *time.Location) (name, begins string, err error) {
+	n, err := strconv.ParseInt(hour, 10, 64)
+	if err != nil {
+		return "", "", fmt.Errorf("hour of a cell: %w", err)
+	}
+	t := time.Unix(n*3600, 0)
+	name = t.In(zone).Format(clockForms[b])
+	if b == ByDay {
+		return name, name, nil
+	}
+	return name, t.UTC().Format(clockForms[b]), nil
+}
+
+// HourOf reads the name of an hour that yields are told apart by.
+func HourOf(name string) (time.Time, error) { return time.Parse(clockForms[ByHour], name) }
 
 // Judged is the first judged run of a unit.
 type Judged struct {

@@ -1,6 +1,7 @@
 package linesim
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -23,12 +24,18 @@ type Line struct {
 	Seed    uint64    // the same seed, product, number and beginning give the same entries
 	Begin   time.Time // of the first run; the line then works day and night
 	Zone    string    // of its shifts, such as "Europe/Vienna"
+	// Next is the revision that follows while the line works; nil: one that allows a
+	// tenth less resistance.
+	Next *product.Product
+	// Cycle is from one unit to the next on a jig; 0: half a minute, or as long as a unit
+	// takes where that is longer.
+	Cycle time.Duration
 }
 
 // The line as it is set up.
 const (
-	jigs  = 4
-	cycle = 30 * time.Second // from one unit to the next on a jig
+	jigs       = 4
+	usualCycle = 30 * time.Second
 )
 
 // lineShifts are the shifts of the line.
@@ -130,11 +137,21 @@ type waiting struct {
 func newSimulation(l Line, send func(results.Entry) bool) *simulation {
 	zone, _ := time.LoadLocation(l.Zone) // it was looked at
 	f := &simulation{Line: l, rng: rand.New(rand.NewPCG(l.Seed, 1)), damp: rand.New(rand.NewPCG(l.Seed, 2)), send: send, zone: zone}
-	f.revisions = [2]revision{revisionOf(l.Product), revisionOf(tightened(l.Product))}
+	if l.Next == nil {
+		l.Next = tightened(l.Product)
+	}
+	f.revisions = [2]revision{revisionOf(l.Product), revisionOf(l.Next)}
 	for i := range f.stations {
-		f.stations[i] = station{name: jigName(i), clock: l.Begin.Add(time.Duration(i) * cycle / jigs)}
+		f.stations[i] = station{name: jigName(i), clock: l.Begin.Add(time.Duration(i) * l.cycle() / jigs)}
 	}
 	return f
+}
+
+func (l Line) cycle() time.Duration { return cmp.Or(l.Cycle, usualCycle) }
+
+// Within is the cycle with which a line makes so many runs in a time.
+func Within(runs int, took time.Duration) time.Duration {
+	return took * jigs / time.Duration(max(1, runs))
 }
 
 func jigName(i int) string { return fmt.Sprintf("J-%04d", 41+i) }
@@ -191,7 +208,7 @@ func (f *simulation) test(b *station) {
 	rev := f.revision().Revision
 	f.put(b.clock.Add(time.Duration(run.Duration)), results.Entry{Run: &run, Revision: &rev})
 	f.made++
-	b.clock = b.clock.Add(max(cycle, took))
+	b.clock = b.clock.Add(max(f.cycle(), took))
 	if again {
 		if run.Outcome == sequence.Pass || run.Outcome == sequence.Fail {
 			w.judged++

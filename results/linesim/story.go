@@ -117,7 +117,7 @@ func (c *calendar) until(made int) []results.Entry {
 func verification(l Line, jig int, part float64) *sequence.Calibration {
 	const certified = 100.0
 	off := 0.05*part + 0.01*float64(jig)
-	at := l.Begin.Add(time.Duration(part * float64(l.Runs) / jigs * float64(cycle)))
+	at := l.Begin.Add(time.Duration(part * float64(l.Runs) / jigs * float64(l.cycle())))
 	return &sequence.Calibration{
 		Kind: sequence.KindVerify, Jig: jigOf(jig), Simulated: true, Operator: "Ines",
 		Performed: at, Interval: 30 * 24 * time.Hour, Box: "RB-1", BoxSerial: "RB-1-0007", Certificate: "DEMO-1",

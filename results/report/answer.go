@@ -14,6 +14,9 @@ import (
 func about(s answers.Selection, title string, mixed lines.Mixture) Document {
 	d := Document{Title: title, Selection: s.Filter.String(), Link: s.Filter.Values().Encode(),
 		Simulated: s.Filter.Simulated}
+	for _, one := range s.Usual {
+		d.Remarks = append(d.Remarks, Say(terminal, one))
+	}
 	if mixed.Any() {
 		d.Remarks = append(d.Remarks, mixed.String()+": the numbers below pool them")
 	}

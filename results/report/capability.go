@@ -41,7 +41,7 @@ func CapabilityTable(c answers.Capability) Table {
 
 func capabilityChart(c answers.Capability) template.HTML {
 	s := chart.Spreads{Frame: chart.Frame{ID: "capability", Title: Measured(terminal, c.Measure) + " by key",
-		Desc: "Middle half, and nearly all, of the readings of each key, with its limits.", Width: 720}, X: chart.Axis{Label: c.Measure.Unit()}}
+		Desc: "Middle half, and nearly all, of the readings of each key, with its limits.", Width: 720}, X: chart.Axis{Label: c.Measure.Unit()}, Limits: LimitNames(terminal)}
 	for _, k := range c.Rows {
 		if k.Why == nil {
 			s.Rows = append(s.Rows, Spread(k.Key, k.Quantiles, k.Limits, fmt.Sprintf("Ppk %.2f", k.Ppk.Value)))

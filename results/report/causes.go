@@ -52,13 +52,29 @@ func PlaceTable(places []answers.Place) Table {
 }
 
 func causesChart(c answers.Causes) template.HTML {
-	bars := chart.Bars{Frame: chart.Frame{ID: "causes", Title: "Units by their worst finding",
-		Desc: "Units that failed first, by " + string(c.By) + ", most first.", Width: 720}, X: chart.Axis{Label: "units"}}
-	for _, row := range c.Rows[:min(len(c.Rows), 25)] {
-		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Name, Value: float64(row.Worst), Low: math.NaN(), High: math.NaN(),
-			Text: fmt.Sprint(row.Worst)})
-	}
+	bars := Pareto(terminal, c, 25)
+	bars.Frame = chart.Frame{ID: "causes", Title: "Units by their worst finding",
+		Desc: "Units that failed first, by " + string(c.By) + ", most first.", Width: 720}
+	bars.X.Label = "units"
 	return bars.SVG()
+}
+
+// Pareto is causes to be drawn, most units first, and what they come to together where a
+// unit counts for one of them alone.
+func Pareto(lang string, c answers.Causes, most int) chart.Bars {
+	bars := chart.Bars{X: chart.Axis{Whole: true}}
+	for _, row := range c.Rows[:min(len(c.Rows), most)] {
+		text := Whole(row.Worst) + " · " + Number(lang, 1, 100*row.OfFailed.Value) + " %"
+		tip := row.Name + "\n" + word(lang, "chart.units") + ": " + Whole(row.Worst) + " (" + Number(lang, 1, row.Count.Low) + " – " +
+			Number(lang, 1, row.Count.High) + ")\n" + Part(lang, row.OfFailed) + ", n " + Whole(c.Failed)
+		if !math.IsNaN(row.SoFar) {
+			text += " · " + Number(lang, 0, 100*row.SoFar) + " %"
+			bars.Whole, bars.WholeText = float64(c.Failed), word(lang, "chart.together")
+		}
+		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Name, Value: float64(row.Worst), Low: row.Count.Low, High: row.Count.High,
+			SoFar: row.SoFar * float64(c.Failed), Text: text, Tip: tip})
+	}
+	return bars
 }
 
 // CausesPad is the pad with the findings about each key, shaded by them.

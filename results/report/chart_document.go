@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"math"
 	"strings"
+	"time"
 
 	"padjig/results/answers"
 	"padjig/results/answers/charts"
@@ -22,7 +23,7 @@ func Charted(c charts.Chart) Document {
 		d.Charts = append(d.Charts, Chart{
 			Title: word(terminal, "panel."+p.Code),
 			Text:  func(wide int) string { return textPlot(p, marks, wide, ChartUnit(c), i == 0) },
-			SVG:   func() template.HTML { return drawn(c, p, i, marks) },
+			SVG:   func() template.HTML { return drawn(c, i) },
 		})
 	}
 	d.Tables = []Table{signalTable(c), PointTable(c), EventTable(c.Events)}
@@ -128,36 +129,118 @@ func digits(c charts.Chart) int {
 	return max(0, min(5, 2-int(math.Floor(math.Log10(width)))))
 }
 
-func drawn(c charts.Chart, p charts.Panel, i int, marks []charts.Event) template.HTML {
-	title := word(terminal, "panel."+p.Code)
-	k := chart.Control{
-		Frame: chart.Frame{ID: fmt.Sprintf("control%d", i), Title: title, Width: 760, Height: 280},
-		Y:     chart.Axis{Label: ChartUnit(c)}, X: chart.Axis{Label: "in the order of the runs"}, LimitText: [3]string{"UCL", "CL", "LCL"},
-		Points: ChartPoints(c, p, nil), Events: ChartEvents(marks),
-	}
+func drawn(c charts.Chart, i int) template.HTML {
+	panels := ControlCharts(terminal, c)
+	k := panels[i]
+	k.Frame = chart.Frame{ID: fmt.Sprintf("control%d", i), Title: PanelText(terminal, c.Panels[i]), Width: 760, Height: 280}
+	k.X = chart.Axis{Label: "in the order of the runs"}
 	k.Desc = k.Describe("A control chart of %d points, of which %d signal.")
 	return k.SVG()
 }
 
-// ChartPoints are those of a panel to be drawn, shares in per cent, named by
-// name or as they are.
-func ChartPoints(c charts.Chart, p charts.Panel, name func(charts.ChartPoint) string) (out []chart.Point) {
-	f := 1.0
+// ControlCharts are the panels of a chart to be drawn, one above the other: a surface adds
+// its frame and what runs below them.
+func ControlCharts(lang string, c charts.Chart) (out []chart.Control) {
+	for i, p := range c.Panels {
+		k := chart.Control{Y: chart.Axis{Label: ChartUnit(c)}, Zones: p.Zones, Baseline: c.Base, Points: chartPoints(lang, c, p)}
+		if i == 0 {
+			k.Events, k.Spec = ChartEvents(c.Events), chartSpec(lang, c, p)
+		}
+		if n := len(k.Points); n > 0 {
+			last := k.Points[n-1]
+			d := DigitsFor(last.Upper - last.Lower)
+			for i, v := range []float64{last.Upper, last.Centre, last.Lower} {
+				k.LimitText[i] = word(lang, []string{"col.ucl", "col.cl", "col.lcl"}[i]) + " " + Number(lang, d, v)
+			}
+		}
+		out = append(out, k)
+	}
+	return out
+}
+
+// chartSpec are the limits of the product. A mean has none of its own: they are said to be
+// those of single readings.
+func chartSpec(lang string, c charts.Chart, p charts.Panel) (out []chart.Named) {
+	single := map[string]string{"means": ".single", "single": "", "ewma": ".single"}
+	of, is := single[p.Code]
+	for i, code := range []string{"chart.lsl", "chart.usl"} {
+		if v := c.Limits[i]; is && v > 0 {
+			out = append(out, chart.Named{Value: v, Text: Say(lang, answers.Say(code+of, strings.TrimSpace(Limit(lang, v)+" "+ChartUnit(c))))})
+		}
+	}
+	return out
+}
+
+// chartPoints are those of a panel to be drawn, shares in per cent. A panel that begins
+// later than the first one has gaps there, so that what belongs together stands above
+// each other.
+func chartPoints(lang string, c charts.Chart, p charts.Panel) (out []chart.Point) {
+	f, nan := 1.0, math.NaN()
 	if ChartUnit(c) == "%" {
 		f = 100
 	}
+	all := c.Panels[0].Points
+	for range len(all) - len(p.Points) {
+		out = append(out, chart.Point{Value: nan, Lower: nan, Centre: nan, Upper: nan})
+	}
 	for _, q := range p.Points {
 		point := chart.Point{Value: f * q.Value, Lower: f * q.Limits.Lower, Centre: f * q.Limits.Center,
-			Upper: f * q.Limits.Upper, Name: q.Name, Tip: q.Name}
-		if name != nil {
-			point.Name = name(q)
-		}
+			Upper: f * q.Limits.Upper, Tip: pointTip(lang, c, q), Runs: [2]int64{q.First, q.Last}}
 		if len(q.Signals) > 0 {
 			point.Signal = 1
 		}
 		out = append(out, point)
 	}
+	for i, q := range all {
+		out[i].Name = pointName(c, q)
+		if i == 0 || q.Start.IsZero() {
+			continue
+		}
+		out[i].Apart = idle(c, all[i-1].Start, q.Start)
+		if day := q.Start.Format("01-02"); day != all[i-1].Start.Format("01-02") {
+			out[i].Day = day
+		}
+	}
 	return out
+}
+
+// pointName stands below a point.
+func pointName(c charts.Chart, q charts.ChartPoint) string {
+	if !q.Start.IsZero() && (c.Kind.Subgroups() && c.Subgroup == charts.ByUnits || c.Kind.Counts()) {
+		return q.Start.Format("01-02 15:04")
+	}
+	return q.Name
+}
+
+// idle reports whether nothing was tested between two points: an hour where a point is
+// an hour, else a whole day.
+func idle(c charts.Chart, before, at time.Time) bool {
+	if c.Subgroup == charts.ByHour && (c.Kind.Subgroups() || c.Kind.Counts()) {
+		return at.Truncate(time.Hour).Sub(before.Truncate(time.Hour)) > time.Hour
+	}
+	year, month, day := before.Date()
+	return !at.Before(time.Date(year, month, day+2, 0, 0, 0, 0, before.Location()))
+}
+
+// pointTip says what a point is: the same numbers as its row in the table.
+func pointTip(lang string, c charts.Chart, q charts.ChartPoint) string {
+	of := Columns("value" + numbersOf(c))[0]
+	text := func(v float64) string { return strings.TrimSpace(of.Text(lang, v) + " " + ChartUnit(c)) }
+	lines := []string{q.Name, text(q.Value) + ", n " + Whole(q.N)}
+	var limits []string
+	for i, v := range []float64{q.Limits.Lower, q.Limits.Center, q.Limits.Upper} {
+		if !math.IsNaN(v) && !math.IsInf(v, 0) {
+			limits = append(limits, word(lang, []string{"col.lcl", "col.cl", "col.ucl"}[i])+" "+of.Text(lang, v))
+		}
+	}
+	lines = append(lines, strings.Join(limits, ", "))
+	if !q.Start.IsZero() {
+		lines = append(lines, Column{}.Text(lang, q.Start))
+	}
+	if len(q.Signals) > 0 {
+		lines = append(lines, strings.Join(q.Signals, ", "))
+	}
+	return strings.Join(lines, "\n")
 }
 
 // ChartEvents are the marks of a chart to be drawn.

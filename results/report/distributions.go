@@ -60,11 +60,13 @@ func LogAxis(m lines.Measure) bool { return m.Unit() == "ohm" }
 func distributionChart(a answers.Distributions) template.HTML {
 	title := Measured(terminal, a.Measure)
 	s := chart.Spreads{Frame: chart.Frame{ID: "distributions", Title: strings.ToUpper(title[:1]) + title[1:] + " by key",
-		Desc: "Middle half, and nearly all, of the readings of each key, with its limits.", Width: 720},
-		X: chart.Axis{Label: a.Measure.Unit(), Log: LogAxis(a.Measure)}}
+		Desc: "Middle half, and nearly all, of the readings of each key, with its limits.", Width: 720, Few: Few(terminal)},
+		X: chart.Axis{Label: a.Measure.Unit(), Log: LogAxis(a.Measure)}, Limits: LimitNames(terminal)}
 	for _, r := range a.Rows {
 		if r.N > 0 {
-			s.Rows = append(s.Rows, Spread(r.Name, r.Quantiles, r.Limits, fmt.Sprintf("n %d", r.N)))
+			row := Spread(r.Name, r.Quantiles, r.Limits, fmt.Sprintf("n %d", r.N))
+			row.N = r.N
+			s.Rows = append(s.Rows, row)
 		}
 	}
 	return s.SVG()

@@ -16,6 +16,7 @@ import (
 	"padjig/results/answers/answerstest"
 	"padjig/results/answers/charts"
 	"padjig/results/answers/gauge"
+	"padjig/results/answers/overview"
 	"padjig/results/floor"
 	"padjig/results/lines"
 	"padjig/results/stats/sampling"
@@ -119,7 +120,7 @@ func TestDocumentsOfADay(t *testing.T) {
 	written(t, d)
 
 	d = ask(func() (Document, error) {
-		a, err := answers.AskOverview(t.Context(), line.Store, answers.OverviewAsked{Selection: all})
+		a, err := overview.AskOverview(t.Context(), line.Store, overview.OverviewAsked{Selection: all})
 		return Overview(a), err
 	}())
 	assert.Equal(t, []any{units}, cells(t, d, "days", "units"))

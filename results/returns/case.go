@@ -156,7 +156,7 @@ func (c Case) FoundBy() (s Stage, found bool) {
 var ErrStage = errors.New("not at this point of the case")
 
 func notNow(format string, args ...any) error {
-	return fmt.Errorf("%w: %w", ErrStage, fmt.Errorf(format, args...))
+	return refused(ErrStage, "", format, args...)
 }
 
 // Allows says why a run of a purpose may not be made for the case now, nil
@@ -166,19 +166,19 @@ func (c Case) Allows(p sequence.Purpose) error {
 	case !slices.Contains([]sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise}, p):
 		return notNow("a run for %q is no stage of case %d", p, c.Number)
 	case c.Closed():
-		return notNow("case %d was closed as %q", c.Number, c.Disposition().Code)
+		return refused(ErrStage, "closed", "case %d was closed as %q", c.Number, c.Disposition().Code)
 	case c.Locked():
-		return notNow("visible damage (%s) ended electrical testing of case %d", strings.Join(c.damaged().Conditions, ", "), c.Number)
+		return refused(ErrStage, "damaged", "visible damage (%[2]s) ended electrical testing of case %[1]d", c.Number, strings.Join(c.damaged().Conditions, ", "))
 	case p == sequence.FirstPress && c.Done(p):
-		return notNow("the first press of case %d is stored; a second press would be no first press", c.Number)
+		return refused(ErrStage, "pressed", "the first press of case %d is stored; a second press would be no first press", c.Number)
 	case p == sequence.ReturnTest && !c.Done(sequence.FirstPress):
-		return notNow("the first press of case %d is not stored yet, and the production test presses harder", c.Number)
+		return refused(ErrStage, "not pressed", "the first press of case %d is not stored yet, and the production test presses harder", c.Number)
 	case p == sequence.Exercise && !c.Done(sequence.ReturnTest):
-		return notNow("the production test of case %d is not stored yet", c.Number)
+		return refused(ErrStage, "not tested", "the production test of case %d is not stored yet", c.Number)
 	case len(c.Intake().Conditions) == 0:
-		return notNow("the intake of case %d does not say what can be seen: correct it first", c.Number)
+		return refused(ErrStage, "not seen", "the intake of case %d does not say what can be seen: correct it first", c.Number)
 	case !c.Seen():
-		return notNow("case %d has no photo yet: take one before anything touches the unit, or say why there can be none", c.Number)
+		return refused(ErrStage, "no photo", "case %d has no photo yet: take one before anything touches the unit, or say why there can be none", c.Number)
 	}
 	return nil
 }
@@ -236,7 +236,7 @@ func noOpenCase(ctx context.Context, tx *sql.Tx, serial string) error {
 	var number int64
 	open, err := store.RowOf(ctx, tx, openCaseQuery, []any{serial}, &number)
 	if open {
-		err = notNow("unit %s has the open case %d", serial, number)
+		err = refused(ErrStage, "open", "unit %s has the open case %d", serial, number)
 	}
 	return err
 }

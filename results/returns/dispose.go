@@ -75,7 +75,7 @@ func (s *Records) Dispose(ctx context.Context, c Case, d Disposition) error {
 func (s *Records) homeless(ctx context.Context, c Case) error {
 	history, err := s.runs.History(ctx, c.Serial)
 	if err == nil && history.InHand != nil {
-		err = notNow("unit %s is being tested on jig %s: close the case when that is stored", c.Serial, history.InHand.Jig.Serial)
+		err = refused(ErrStage, "in hand", "unit %s is being tested on jig %s: close the case when that is stored", c.Serial, history.InHand.Jig.Serial)
 	}
 	return err
 }
@@ -133,7 +133,7 @@ func (c Case) takesDisposition(d Disposition) error {
 	last := c.Disposition()
 	switch {
 	case d.Code == Reopened && !c.Closed():
-		return notNow("case %d is open", c.Number)
+		return refused(ErrStage, "not closed", "case %d is open", c.Number)
 	case d.Code == Reopened && d.Disposal != "":
 		return notNow("case %d is opened again: nothing becomes of the unit by that", c.Number)
 	case d.Code == Reopened:
@@ -145,9 +145,9 @@ func (c Case) takesDisposition(d Disposition) error {
 	case !slices.Contains(Disposals, d.Disposal):
 		return notNow("%q is nothing that becomes of a unit: write one of %s", d.Disposal, strings.Join(Disposals, ", "))
 	case c.Closed() && !d.Corrects:
-		return notNow("case %d was closed as %q by %s already", c.Number, last.Code, last.By)
+		return refused(ErrStage, "closed by", "case %d was closed as %q by %s already", c.Number, last.Code, last.By)
 	case d.Code == FalseAccept && d.Reason == "":
-		return notNow("say why the jig is suspected")
+		return refused(ErrStage, "why suspected", "say why the jig is suspected")
 	}
 	return nil
 }

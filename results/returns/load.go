@@ -3,7 +3,6 @@ package returns
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 
 	"padjig/results/runs"
@@ -45,20 +44,6 @@ func (s *Records) OpenCaseOf(ctx context.Context, serial string) (number int64, 
 		return err
 	})
 	return number, err
-}
-
-// Cases gives the last n cases, newest first.
-func (s *Records) Cases(ctx context.Context, n int) (list []Case, err error) {
-	err = s.db.Ask(ctx, "list returns cases", func(tx *sql.Tx) error {
-		numbers, err := store.Collect(ctx, tx, store.ScanInt, `SELECT seq FROM return_case ORDER BY seq DESC LIMIT ?`, max(n, 0))
-		for _, number := range numbers {
-			c, failed := caseIn(ctx, tx, number)
-			err = errors.Join(err, failed)
-			list = append(list, c)
-		}
-		return err
-	})
-	return list, err
 }
 
 // CaseRuns gives the runs made for a case, oldest first, complete.

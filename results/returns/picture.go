@@ -10,6 +10,9 @@ import (
 	_ "image/gif" // forms that can be made smaller
 	_ "image/jpeg"
 	_ "image/png"
+	"net/http"
+	"slices"
+	"strings"
 
 	"golang.org/x/image/draw"
 	_ "golang.org/x/image/webp"
@@ -102,4 +105,56 @@ func ShrinkPicture(content []byte, wide int) (image.Image, error) {
 	small := image.NewRGBA(image.Rectangle{Max: to})
 	draw.CatmullRom.Scale(small, small.Bounds(), from, from.Bounds(), draw.Src, nil)
 	return turn.upright(small), nil
+}
+
+// TellsMore reports whether a picture file may carry more than the picture, such as where it was taken:
+// segments of applications and comments in JPEG (ITU-T T.81, B.2.4), chunks of text and Exif in PNG (W3C
+// PNG, third edition, 11.3; from memory) and WebP (RFC 9649). What cannot be read to its end may.
+func TellsMore(content []byte) (more bool) {
+	segments(content, func(marker byte, _ []byte) bool {
+		more = marker > 0xE0 && marker <= 0xEF && marker != 0xEE || marker == 0xFE // APP0 is JFIF's and APP14 says how colours are coded
+		return !more
+	})
+	if png, is := bytes.CutPrefix(content, []byte("\x89PNG\r\n\x1a\n")); is {
+		return chunksTell(png, binary.BigEndian.Uint32, 4, "eXIf", "tEXt", "iTXt", "zTXt", "tIME")
+	}
+	if len(content) >= 12 && string(content[:4]) == "RIFF" && string(content[8:12]) == "WEBP" {
+		return chunksTell(content[12:], binary.LittleEndian.Uint32, 0, "EXIF", "XMP ")
+	}
+	return more
+}
+
+// chunksTell looks for chunks of some names: of PNG, where the name stands behind the length, or of RIFF, where it stands
+// before it.
+func chunksTell(rest []byte, length func([]byte) uint32, name int, told ...string) bool {
+	const head = 8
+	for len(rest) >= head {
+		if slices.Contains(told, string(rest[name:name+4])) {
+			return true
+		}
+		n := int64(length(rest[4-name:]))
+		if name == 0 {
+			n += n % 2 // RIFF fills up to even lengths
+		} else {
+			n += 4 // the check sum
+		}
+		if head+n > int64(len(rest)) {
+			return true
+		}
+		rest = rest[head+n:]
+	}
+	return len(rest) > 0
+}
+
+// KindOf is the type of a picture that browsers show; what is none is refused, with what to do.
+func KindOf(content []byte) (string, error) {
+	kind := http.DetectContentType(content)
+	switch {
+	case len(content) >= 12 && string(content[4:8]) == "ftyp":
+		return "", refused(ErrNoPhoto, "heic", "its form (%s) is one that browsers do not show: have the phone take JPEG (camera setting “most compatible”), or save it as JPEG",
+			strings.TrimSpace(string(content[8:12])))
+	case !strings.HasPrefix(kind, "image/"):
+		return "", refused(ErrNoPhoto, "no picture", "it is no picture a browser shows (%s): take JPEG, PNG, WebP or GIF", kind)
+	}
+	return kind, nil
 }

@@ -103,7 +103,7 @@ func partOf(code string) string { d, _ := deedOf(code); return d.part }
 var ErrRework = errors.New("rework refused")
 
 func noRework(format string, args ...any) error {
-	return fmt.Errorf("%w: %w", ErrRework, fmt.Errorf(format, args...))
+	return refused(ErrRework, "", format, args...)
 }
 
 // ReadPlace reads a place as people write it: "key 7", "line R3", "pin 3", "connector"; nothing is the whole unit.
@@ -131,13 +131,14 @@ func (r Rework) check(p *product.Product) error {
 	case r.By == "":
 		return noRework("nobody did it: say who")
 	case r.Deed == "other" && r.Note == "":
-		return noRework(`"other" needs a note that says what was done`)
+		return refused(ErrRework, "note", `"other" needs a note that says what was done`)
 	case !slices.Contains(d.at, r.Place.Kind):
-		return noRework("%q is done at %s: say where", r.Deed, strings.Join(store.Each(d.at, func(k PlaceKind) string { return "a " + string(k) }), " or "))
+		return refused(ErrRework, "where", "%[2]q is done at %[3]s: say where", strings.Join(store.Each(d.at, func(k PlaceKind) string { return string(k) }), ", "), r.Deed,
+			strings.Join(store.Each(d.at, func(k PlaceKind) string { return "a " + string(k) }), " or "))
 	case d.part != "" && r.Lot == "":
-		return noRework(`%q puts a %s in: say its lot, or "unknown"`, r.Deed, d.part)
+		return refused(ErrRework, "lot", `%q puts a %s in: say its lot, or "unknown"`, r.Deed, d.part)
 	case d.part == "" && r.Lot != "":
-		return noRework("%q puts no part in, so there is no lot of it", r.Deed)
+		return refused(ErrRework, "no lot", "%q puts no part in, so there is no lot of it", r.Deed)
 	}
 	return r.Place.in(p)
 }
@@ -171,7 +172,7 @@ func (s *Records) SaveRework(ctx context.Context, r Rework, p *product.Product) 
 	if err == nil {
 		var history runs.History
 		if history, err = s.runs.History(ctx, r.Serial); err == nil && history.InHand != nil {
-			err = noRework("unit %s lies in jig %s and is being tested", r.Serial, history.InHand.Jig.Serial)
+			err = refused(ErrRework, "lies in", "unit %s lies in jig %s and is being tested", r.Serial, history.InHand.Jig.Serial)
 		}
 	}
 	if err == nil {

@@ -47,9 +47,9 @@ func (s *Records) Unlock(ctx context.Context, c Case, by, reason string) error {
 		case reason == "" || by == "":
 			return nil, fmt.Errorf("%w: why it is tested although damaged, and who says so", ErrWords)
 		case now.Closed():
-			return nil, notNow("case %d was closed as %q", c.Number, now.Disposition().Code)
+			return nil, refused(ErrStage, "closed", "case %d was closed as %q", c.Number, now.Disposition().Code)
 		case !now.Locked():
-			return nil, notNow("no damage keeps case %d from being tested", c.Number)
+			return nil, refused(ErrStage, "not damaged", "no damage keeps case %d from being tested", c.Number)
 		}
 		override, err := accounts.Overriding(ctx, tx, s.db.Now(), accounts.Override{What: VisibleDamage, Serial: c.Serial, By: by, Reason: reason})
 		e := store.Entry{Table: "return_unlock"}

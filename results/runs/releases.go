@@ -53,6 +53,13 @@ func (s *Records) Releases(ctx context.Context, code string) ([]Release, error) 
 		WHERE release.code = ? ORDER BY release.seq DESC`, code)
 }
 
+// ReleasedCodes are the codes of the products that were ever released.
+func (s *Records) ReleasedCodes(ctx context.Context) ([]string, error) {
+	return store.List(ctx, s.db, "list the products that were released", func(rows *sql.Rows) (code string, err error) {
+		return code, rows.Scan(&code)
+	}, `SELECT DISTINCT code FROM release ORDER BY code`)
+}
+
 func scanRelease(rows *sql.Rows) (r Release, err error) {
 	return r, rows.Scan(&r.Seq, &r.Code, &r.Label, &r.Hash, &r.Back, &r.Source, &r.By, &r.Reason, &r.FromSerial, &r.Approved,
 		&r.Proposal, &r.AfterRun, store.Time(&r.At))

@@ -193,6 +193,28 @@ func (s *Records) AddReading(ctx context.Context, study int64, place int, run st
 	return nil
 }
 
+// Taken reports whether a run is a reading: one with a verdict.
+func Taken(run runs.Stored) bool { return run.Outcome == sequence.Pass || run.Outcome == sequence.Fail }
+
+// KeepReading records a stored run as the reading at a place of a study's plan, where it is one;
+// of any other the place stays open.
+func (s *Records) KeepReading(ctx context.Context, study int64, place int, run runs.Stored) error {
+	if !Taken(run) {
+		return nil
+	}
+	return s.AddReading(ctx, study, place, run.ID)
+}
+
+// Appraiser is who measures where a person and a jig do: whichever is compared. It is not
+// planned when the study compares others.
+func (s Study) Appraiser(jig, operator string) (name string, planned bool) {
+	name = jig
+	if s.Across == AcrossOperators {
+		name = operator
+	}
+	return name, slices.Contains(s.Appraisers, name)
+}
+
 // Checks are how the records of studies are looked at.
 func Checks() []store.Check { return []store.Check{store.Entries("gauge_study", "gauge_reading")} }
 

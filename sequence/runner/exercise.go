@@ -153,7 +153,7 @@ func (e *exercise) flex(step sequence.Step) error {
 		return errLeftOut
 	}
 	cover := e.cover()
-	e.watch.say(sequence.Progress{Step: step, Total: len(cover), Prompt: fmt.Sprintf(
+	e.watch.say(sequence.Progress{Step: step, Total: len(cover), Ask: sequence.Ask{Code: sequence.AskFlexSoon}, Prompt: fmt.Sprintf(
 		"in %v: move the tail gently, as in use, without a sharp bend, until told to stop; hands off the keys", readyToMove)})
 	wait := e.routine()
 	wait.Wait(readyToMove)
@@ -163,7 +163,8 @@ func (e *exercise) flex(step sequence.Step) error {
 	e.begin(len(cover), 0)
 	for i, k := range cover {
 		key := e.sheet.Keys[k]
-		e.watch.say(sequence.Progress{Step: step, Done: i, Total: len(cover), Prompt: fmt.Sprintf(
+		ask := sequence.Ask{Code: sequence.AskFlex, Keys: []string{key.Key}}
+		e.watch.say(sequence.Progress{Step: step, Done: i, Total: len(cover), Ask: ask, Prompt: fmt.Sprintf(
 			"move the tail for %v: key %s (%s) is held, %s are watched", e.do.Flex, key.Key,
 			strings.Join(key.Lines[:], "-"), strings.Join(key.Lines[:], " and "))})
 		flexed := &e.judge.Of(k).Flexed
@@ -174,7 +175,8 @@ func (e *exercise) flex(step sequence.Step) error {
 		e.pace.done++
 		e.sayDone(step, i+1, len(cover), k)
 	}
-	e.watch.say(sequence.Progress{Step: step, Done: len(cover), Total: len(cover), Prompt: "stop: let go of the tail"})
+	e.watch.say(sequence.Progress{Step: step, Done: len(cover), Total: len(cover), Ask: sequence.Ask{Code: sequence.AskFlexOver},
+		Prompt: "stop: let go of the tail"})
 	return nil
 }
 

@@ -62,3 +62,26 @@ func TestFollowAKey(t *testing.T) {
 		assert.Len(t, seen, 4)
 	})
 }
+
+// A key is followed twenty times a second over a line of 115200 baud, also where the adapter holds bytes back
+// for 16 ms each way; such a line carries 22, one that holds nothing back 78. In fake time: the jig's and the line's own.
+func TestFollowTwentyTimesASecond(t *testing.T) {
+	const long = 10 * time.Second
+	for _, c := range []struct {
+		latency, every time.Duration
+		least, most    int
+	}{
+		{0, 50 * time.Millisecond, 200, 200}, {16 * time.Millisecond, 50 * time.Millisecond, 200, 200},
+		{0, time.Millisecond, 760, 800}, {16 * time.Millisecond, time.Millisecond, 215, 230},
+	} {
+		synctest.Test(t, func(t *testing.T) {
+			b := bench{product: load(t, "gcc-20"), latency: c.latency}
+			jig, disconnect := simport.Connect(t, b.simulate(t), link.Options{})
+			defer disconnect()
+			seen := 0
+			assert.NoError(t, b.plan(t, jig).Follow(t.Context(), jig, 6, c.every, long, func(sequence.Live) { seen++ }))
+			assert.GreaterOrEqual(t, seen, c.least, "%+v", c)
+			assert.LessOrEqual(t, seen, c.most, "%+v", c)
+		})
+	}
+}

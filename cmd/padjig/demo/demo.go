@@ -37,6 +37,9 @@ import (
 //go:embed gcc-20.yaml
 var demoProduct []byte
 
+//go:embed rb-1.yaml
+var demoBox []byte
+
 // Command is padjig demo.
 func Command() *cobra.Command {
 	var dir string
@@ -92,6 +95,7 @@ type demo struct {
 	demoOptions
 	dir     string
 	file    string // the product's
+	box     string // the reference box's
 	product *product.Product
 	store   *results.Store
 	jigs    []*simulated.Process
@@ -167,9 +171,12 @@ func (d *demo) prepare(ctx context.Context, dir string) (err error) {
 	if err != nil {
 		return command.Fail(command.Wrong, fmt.Errorf("make a folder for the demo: %w", err), otherDir)
 	}
-	d.file = filepath.Join(d.dir, "gcc-20.yaml")
-	if there, err := os.ReadFile(d.file); err != nil || !bytes.Equal(there, demoProduct) { // else it is that of an earlier demo
-		err := output.Write(d.file, output.DemoFile, "", func(w io.Writer) error { _, err := w.Write(demoProduct); return err })
+	d.file, d.box = filepath.Join(d.dir, "gcc-20.yaml"), filepath.Join(d.dir, "rb-1.yaml")
+	for path, text := range map[string][]byte{d.file: demoProduct, d.box: demoBox} {
+		if there, err := os.ReadFile(path); err == nil && bytes.Equal(there, text) {
+			continue // that of an earlier demo
+		}
+		err := output.Write(path, output.DemoFile, "", func(w io.Writer) error { _, err := w.Write(text); return err })
 		if err != nil {
 			return err
 		}

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"hash/fnv"
+	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -12,8 +14,11 @@ import (
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/server"
+	"padjig/cmd/padjig/command/simulated"
 	"padjig/results/accounts"
 	"padjig/results/linesim"
+	"padjig/sequence"
+	"padjig/sequence/product"
 )
 
 // How much a line did before the demo, so that the pages have something to show.
@@ -28,9 +33,7 @@ func (d *demo) past(ctx context.Context) error {
 		return err
 	}
 	fmt.Fprintf(d, "writing %d units of the last %d days into the records\n", pastRuns, pastDays)
-	line := linesim.Line{
-		Product: d.product, Runs: pastRuns, Seed: 1, Begin: time.Now().AddDate(0, 0, -pastDays).Truncate(time.Hour), Zone: "UTC",
-	}
+	line := pastLine(d.product, time.Now())
 	entries, err := line.Entries(ctx)
 	if err != nil {
 		return command.Fail(command.Wrong, err, "")
@@ -39,6 +42,32 @@ func (d *demo) past(ctx context.Context) error {
 		return command.Fail(command.NotRecorded, err, "")
 	}
 	return nil
+}
+
+// pastLine is a line that has worked on all of these days until now, and came to the
+// revision of the demo on the way.
+func pastLine(p *product.Product, now time.Time) linesim.Line {
+	before := *p
+	before.Revision, before.Keys = "B", slices.Clone(p.Keys)
+	for i := range before.Keys {
+		limit := &before.Keys[i].Limits.ClosedMax
+		*limit += *limit / 10
+	}
+	const all = pastDays * 24 * time.Hour
+	return linesim.Line{Product: &before, Next: p, Runs: pastRuns, Seed: 1, Begin: now.Add(-all).Truncate(time.Hour), Zone: hereZone(),
+		Cycle: linesim.Within(pastRuns, all-time.Hour)}
+}
+
+// hereZone is the name of this computer's time zone, as far as it is told.
+func hereZone() string {
+	link, _ := os.Readlink("/etc/localtime") // none: then it is in the environment, or not said
+	_, name, _ := strings.Cut(link, "zoneinfo/")
+	for _, name := range []string{strings.TrimPrefix(os.Getenv("TZ"), ":"), name} {
+		if zone, err := time.LoadLocation(name); err == nil && name != "" && zone != time.Local {
+			return name
+		}
+	}
+	return "UTC"
 }
 
 // people are who may log in to the demo's station.
@@ -51,6 +80,7 @@ var people = []struct {
 func (d *demo) open(cmd *cobra.Command) error {
 	o := server.Options{
 		Products: []string{d.file}, Lock: 10 * time.Minute, Leave: time.Hour, Load: d.put,
+		LoadStandard: d.putStandard, Boxes: []string{d.box},
 	}
 	for _, jig := range d.jigs {
 		o.Jigs = append(o.Jigs, jig.Port)
@@ -106,4 +136,13 @@ func (d *demo) put(lane int, serial string) {
 		fault = Lot[int(n/3)%len(Lot)].Fault
 	}
 	_ = d.jigs[lane].Order(strings.TrimSpace("unit " + fault)) // a jig that has gone says so itself
+}
+
+// putStandard puts what a calibration needs into a lane's jig.
+func (d *demo) putStandard(lane int, kind sequence.CalibrationKind) {
+	order := simulated.Plug
+	if kind == sequence.KindVerify {
+		order = simulated.Box + " " + d.box
+	}
+	_ = d.jigs[lane].Order(order) // a jig that has gone says so itself
 }

@@ -4,7 +4,7 @@ package jig
 // what lies in the nest and share how it is recorded.
 
 import (
-	"context"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -15,10 +15,9 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/station"
-	"padjig/fixture"
+	"padjig/cmd/padjig/station/calibration"
 	"padjig/fixture/link"
 	"padjig/results"
-	"padjig/results/care"
 	"padjig/sequence"
 	"padjig/sequence/calibrate"
 	"padjig/sequence/refbox"
@@ -44,7 +43,7 @@ Exit status: 0 good, 1 a channel is out of tolerance (recorded), 3 could not
 measure (not recorded), 4 could not record.`,
 		Example: `  padjig jig zero --jig /dev/ttyACM0 --operator "Ann Lee"`,
 		Args:    command.OnlyFlags,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return o.run(cmd, o.zero) },
+		RunE:    func(cmd *cobra.Command, _ []string) error { return o.run(cmd, sequence.KindZero) },
 	}
 	o.flags(cmd, sequence.ZeroInterval)
 	return cmd
@@ -65,7 +64,7 @@ Exit status: 0 good, 1 out of tolerance (recorded: the jig is blocked), 2 wrong
 use, 3 could not measure (not recorded), 4 could not record.`,
 		Example: `  padjig jig verify --jig /dev/ttyACM0 --box rb-1.yaml --operator "Ann Lee"`,
 		Args:    command.OnlyFlags,
-		RunE:    func(cmd *cobra.Command, _ []string) error { return o.run(cmd, o.verify) },
+		RunE:    func(cmd *cobra.Command, _ []string) error { return o.run(cmd, sequence.KindVerify) },
 	}
 	o.flags(cmd, sequence.VerifyInterval)
 	cmd.Flags().StringVar(&o.box, "box", "", "`FILE` of the reference box in the nest")
@@ -84,10 +83,7 @@ func (o *calibrateOptions) flags(cmd *cobra.Command, interval time.Duration) {
 	command.Must(cmd.MarkFlagRequired("jig"))
 }
 
-// calibrator takes a calibration of an open jig.
-type calibrator func(context.Context, *results.Store, *fixture.Jig, calibrate.Occasion) (sequence.Calibration, error)
-
-func (o *calibrateOptions) run(cmd *cobra.Command, take calibrator) error {
+func (o *calibrateOptions) run(cmd *cobra.Command, kind sequence.CalibrationKind) error {
 	interval := time.Duration(o.days * 24 * float64(time.Hour)).Round(time.Microsecond)
 	if interval <= 0 || o.days > 3660 {
 		return command.WrongUsef("--interval %v: write a number of days above 0, up to ten years", o.days)
@@ -105,13 +101,16 @@ func (o *calibrateOptions) run(cmd *cobra.Command, take calibrator) error {
 	if err != nil {
 		return err
 	}
-	c, err := take(ctx, store, jig, calibrate.Occasion{Now: time.Now(), Operator: o.operator, Interval: interval})
-	_ = jig.Close() // it is inert by now
-	if err != nil {
-		return err
+	defer func() { _ = jig.Close() }() // it is inert by then
+	what := calibration.Order{Kind: kind, Operator: o.operator, Interval: interval}
+	if kind == sequence.KindVerify {
+		if what.Box, err = refbox.Load(o.box); err != nil {
+			return command.Fail(command.Wrong, err, "a box file as docs/calibration.md describes it")
+		}
 	}
-	if _, err := store.Care.SaveCalibration(ctx, c); err != nil {
-		return command.Fail(command.NotRecorded, err, "do it again when the records are in order: padjig records check"+command.StoreArgument(store))
+	c, err := calibration.Take(ctx, store, jig, what, calibration.Hooks{})
+	if err != nil {
+		return o.notCalibrated(store, err)
 	}
 	showCalibration(terminal.Of(cmd.OutOrStdout()), c)
 	if !c.Good {
@@ -137,44 +136,17 @@ func simulatedFlag(simulated bool) string {
 	return ""
 }
 
-func (o *calibrateOptions) zero(ctx context.Context, _ *results.Store, jig *fixture.Jig, when calibrate.Occasion) (
-	sequence.Calibration, error) {
-	if err := jig.Ready(ctx); err != nil {
-		return sequence.Calibration{}, command.Fail(command.NotMeasured, err, "")
+// notCalibrated says why there is no calibration, and that nothing was recorded.
+func (o *calibrateOptions) notCalibrated(store *results.Store, err error) error {
+	if kept, is := errors.AsType[*calibration.NotKeptError](err); is {
+		return command.Fail(command.NotRecorded, kept.Unwrap(),
+			"do it again when the records are in order: padjig records check"+command.StoreArgument(store))
 	}
-	c, err := calibrate.Zero(ctx, jig, jig.Capabilities(), when)
-	return c, notCalibrated(err)
-}
-
-func (o *calibrateOptions) verify(ctx context.Context, store *results.Store, jig *fixture.Jig, when calibrate.Occasion) (
-	c sequence.Calibration, err error) {
-	box, err := refbox.Load(o.box)
-	if err != nil {
-		return c, command.Fail(command.Wrong, err, "a box file as docs/calibration.md describes it")
+	if _, is := errors.AsType[*calibration.ZeroFirstError](err); is {
+		return command.Fail(command.NotMeasured, err, "put the shorting plug in, then: padjig jig zero --jig "+o.jig)
 	}
-	caps := jig.Capabilities()
-	state, err := store.Care.DueState(ctx, caps.Serial, caps.Simulated, when.Now)
-	if err != nil {
-		return c, command.RecordsFailed(store, err)
-	}
-	switch state.Zero.Status {
-	case care.StatusGood, care.StatusDueSoon:
-	default:
-		return c, command.Fail(command.NotMeasured, fmt.Errorf("jig %s %s; nothing was measured", caps.Serial, state.Zero),
-			"put the shorting plug in, then: padjig jig zero --jig "+o.jig)
-	}
-	jig = jig.Zeroed(state.Zero.Last.Zeros())
-	if err := jig.Ready(ctx); err != nil {
-		return c, command.Fail(command.NotMeasured, err, "")
-	}
-	c, err = calibrate.Verify(ctx, jig, caps, box, when)
-	return c, notCalibrated(err)
-}
-
-// notCalibrated says of an error of a calibration that nothing was recorded.
-func notCalibrated(err error) error {
-	if err == nil {
-		return nil
+	if _, is := errors.AsType[*station.Refusal](err); is {
+		return err
 	}
 	if remedy := calibrate.RemedyOf(err); remedy != "" {
 		return command.Fail(command.NotMeasured, fmt.Errorf("%w; nothing was recorded", err), remedy)

@@ -18,5 +18,5 @@ func Command() *cobra.Command {
   padjig jig simulate --product my-pad.yaml --link /tmp/jig0
   padjig jig conform --jig /dev/ttyACM0`,
 		newList(), newTalk(), newSimulate(), newParts(), newReferences(),
-		newConform(), newZero(), newVerify(), newHistory(), newSuspects())
+		newConform(), newZero(), newVerify(), newDue(), newHistory(), newSuspects())
 }

@@ -18,6 +18,8 @@ type ReturnsCase struct {
 	ComplaintText  string             `json:"complaint_text"`
 	Conditions     []string           `json:"conditions"`
 	EndsTesting    bool               `json:"ends_testing"`
+	Customer       string             `json:"customer"`       // "" where it was not said
+	Lot            string             `json:"lot"`            // it was made in; likewise
 	Disposition    string             `json:"disposition"`    // "open" before any
 	Disposal       string             `json:"disposal"`       // what became of the unit; "" before, or not said
 	Contradictions []returns.Answered `json:"contradictions"` // that it was closed with
@@ -31,6 +33,7 @@ type ReturnsCase struct {
 
 // Cases are those of a list.
 type Cases struct {
+	Found int           `json:"found"` // how many there are; cases may have fewer
 	Cases []ReturnsCase `json:"cases"`
 }
 
@@ -50,6 +53,7 @@ func ReturnsCaseOf(c returns.Case) ReturnsCase {
 	o := ReturnsCase{
 		Case: c.Number, Serial: c.Serial, Product: c.Product, Received: in.Received.Format(time.RFC3339),
 		Complaint: in.Complaint, ComplaintText: in.ComplaintText, Conditions: each(in.Conditions, same), EndsTesting: in.EndsTesting,
+		Customer: in.Customer, Lot: in.Lot,
 		Disposition: "open", Reason: d.Reason, Photos: each(c.Photos, returns.Photo.Sum),
 		Stages: each(c.Stages, StageOf), Locked: c.Locked(), Disposal: d.Disposal, Contradictions: each(d.Answered, same),
 	}

@@ -11,6 +11,7 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/choice"
 	"padjig/results/lines"
 	"padjig/results/report"
 )
@@ -39,8 +40,9 @@ limits differ: readings do not depend on limits.`,
   padjig quality compare --by revision C D --key 7`,
 		Args: command.Exactly(2, "the two to compare, such as J-0041 J-0042"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return o.answer(cmd, o.check(args), func(s *results.Store, a answers.Selection) (report.Document, error) {
-				q := answers.CompareAsked{Selection: a, By: lines.Dimension(o.by), A: args[0], B: args[1],
+			of := choice.Runs.Without(lines.Dimension(o.by))
+			return o.answerOf(cmd, of, o.check(args), func(s *results.Store, of choice.Chosen) (report.Document, error) {
+				q := answers.CompareAsked{Selection: of.Selection, By: lines.Dimension(o.by), A: args[0], B: args[1],
 					Across: lines.Dimension(o.across), Keys: o.choice(), Last: o.last}
 				if q.Yields = o.reading == "none"; !q.Yields {
 					q.Measure = lines.Measure(o.reading)

@@ -9,6 +9,7 @@ import (
 	"io"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -16,6 +17,7 @@ import (
 	"padjig/cmd/padjig/command/output"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/results"
+	"padjig/results/answers/choice"
 	"padjig/results/lines"
 	"padjig/results/report"
 )
@@ -46,7 +48,7 @@ something of all readings). A file is there only when it is whole.`,
 }
 
 func export(cmd *cobra.Command, s *selection, out string) error {
-	f, err := s.filter()
+	_, err := s.asked(true, time.UTC)
 	form := strings.ToLower(filepath.Ext(out))
 	if form != ".csv" && form != ".parquet" {
 		err = errors.Join(err, fmt.Errorf("--out %s: its name ends in neither .csv nor .parquet", out))
@@ -68,9 +70,13 @@ func export(cmd *cobra.Command, s *selection, out string) error {
 		return err
 	}
 	defer store.Close()
-	rows, err := exportTo(cmd, store, f, file, form)
+	c, err := s.choose(cmd, store, choice.Ask)
 	if err != nil {
-		return unanswered(err, f)
+		return err
+	}
+	rows, err := exportTo(cmd, store, c.Filter, file, form)
+	if err != nil {
+		return unanswered(err, c)
 	}
 	if err := file.Keep(); err != nil {
 		return err

@@ -6,7 +6,6 @@ import (
 	"bufio"
 	"context"
 	"fmt"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -111,14 +110,11 @@ func (o *gaugeRunOptions) find(cmd *cobra.Command, argument string) (err error) 
 
 // appraiser is who measures: the jig or the operator, whichever is compared.
 func (o *gaugeRunOptions) appraiser(jig string) (string, error) {
-	who := jig
-	if o.study.Across == studies.AcrossOperators {
-		who = o.Operator
-	}
+	who, planned := o.study.Appraiser(jig, o.Operator)
 	if who == "" {
 		return "", command.WrongUsef("study %d compares operators (%s): say which with --operator", o.study.Number, strings.Join(o.study.Appraisers, ", "))
 	}
-	if !slices.Contains(o.study.Appraisers, who) {
+	if !planned {
 		return "", command.WrongUsef("%s %q is not in study %d, which compares %s", o.study.Across, who, o.study.Number, strings.Join(o.study.Appraisers, ", "))
 	}
 	return who, nil
@@ -184,24 +180,16 @@ func (o *gaugeRunOptions) reading(cmd *cobra.Command, jig *fixture.Jig, how sequ
 				Study: o.study.Number, Place: place + 1, Planned: len(o.study.Plan), Measured: len(o.study.Readings), Part: part,
 				Appraiser: appraiser, Run: done.ID.String(), Verdict: string(done.Outcome), Reason: done.Reason, Simulated: done.Simulated,
 			}
-			if taken(done.Stored) {
+			if studies.Taken(done.Stored) {
 				r.Measured++
 			}
-			return o.tell(cmd, r, taken(done.Stored))
+			return o.tell(cmd, r, studies.Taken(done.Stored))
 		},
 	})
 }
 
-// taken reports whether a run is a reading: one with a verdict.
-func taken(run runs.Stored) bool {
-	return run.Outcome == sequence.Pass || run.Outcome == sequence.Fail
-}
-
 func (o *gaugeRunOptions) keep(ctx context.Context, place int, run runs.Stored) error {
-	if !taken(run) {
-		return nil
-	}
-	if err := o.store.Studies.AddReading(ctx, o.study.Number, place, run.ID); err != nil {
+	if err := o.store.Studies.KeepReading(ctx, o.study.Number, place, run); err != nil {
 		return command.Fail(command.NotRecorded, err, "measure this part again when the records are in order: padjig records check"+command.StoreArgument(o.store))
 	}
 	return nil

@@ -7,7 +7,8 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/results"
-	"padjig/results/answers"
+	"padjig/results/answers/choice"
+	"padjig/results/answers/overview"
 	"padjig/results/report"
 )
 
@@ -16,15 +17,18 @@ func newOverview() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "overview",
 		Short: "Where to look first: every product, and what needs attention",
-		Long: `Shows the yield of every product and revision, and of every day, and what needs
-attention: where the newest units met the stop rule, and places that come up on
-one jig more often than on all others.`,
+		Long: `Shows four figures beside those of the time before - first-pass yield, units,
+reseats, units that failed and did not pass since -, the yield of every product
+and revision, and of every day, and what needs attention: lines that stand still,
+jigs that are due or pass fewer units than the others, places that are one jig's
+own, probes, the key that keeps least from its limits, and where the newest units
+met the stop rule.`,
 		Example: `  padjig quality overview
   padjig quality overview --from 2026-03-02 --json`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			return o.answer(cmd, nil, func(s *results.Store, a answers.Selection) (report.Document, error) {
-				all, err := answers.AskOverview(cmd.Context(), s, answers.OverviewAsked{Selection: a})
+			return o.answerOf(cmd, choice.Runs, nil, func(s *results.Store, c choice.Chosen) (report.Document, error) {
+				all, err := overview.AskOverview(cmd.Context(), s, overview.OverviewAsked{Selection: c.Selection, Before: c.Before})
 				return report.Overview(all), err
 			})
 		},

@@ -4,7 +4,6 @@
 package quality
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -20,6 +19,7 @@ import (
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/choice"
 	"padjig/results/lines"
 	"padjig/results/report"
 )
@@ -30,7 +30,7 @@ func Command() *cobra.Command {
 		`  padjig quality yield --by jig,shift
   padjig quality causes --by place --heat
   padjig quality chart --product GCC-20 --revision C --key 7 --jig J-0042`,
-		newOverview(), newYield(), newCauses(), newChart(), newDistributions(),
+		newOverview(), newYield(), newCauses(), newUnits(), newChart(), newDistributions(),
 		newCapability(), newCompare(),
 		newShift(), newStops(), newLots(), newExport(),
 		newProbes(), newSampling(), newRetest(), newLimits(), newGauge())
@@ -40,6 +40,7 @@ func Command() *cobra.Command {
 // the answer is written.
 type selection struct {
 	store, product, actuation, from, to, zone string
+	span                                      string
 	revisions, lots, jigs, shifts, operators  []string
 	simulated, json, csv                      bool
 	html                                      string
@@ -49,17 +50,18 @@ type selection struct {
 
 func (s *selection) flags(cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.StringVar(&s.product, "product", "", "only of the product with this `CODE`")
-	f.StringSliceVar(&s.revisions, "revision", nil, "only of these revisions, by `LABEL`")
+	f.StringVar(&s.product, "product", "", "only of the product with this `CODE` (default the one tested last);\nall for all")
+	f.StringSliceVar(&s.revisions, "revision", nil, "only of these revisions, by `LABEL` (default the newest in force);\nall for all")
 	f.StringSliceVar(&s.lots, "lot", nil, "only with one of these `LOT`s in use, of any material")
 	f.StringSliceVar(&s.jigs, "jig", nil, "only on these jigs, by serial `NUMBER`")
 	f.StringSliceVar(&s.shifts, "shift", nil, "only in these shifts, by `NAME`")
 	f.StringSliceVar(&s.operators, "tested-by", nil, "only tested by these operators, by `NAME`")
 	f.StringVar(&s.actuation, "actuation", "", "only pressed like this: mechanical, electrical or hand")
+	f.StringVar(&s.span, "span", "", "of this `TIME` up to now: today, shift, lot (since the last change),\ndays such as 14d, or all (default 7d)")
 	f.StringVar(&s.from, "from", "", "from this `TIME` on: 2026-03-02 or 2026-03-02T14:00")
 	f.StringVar(&s.to, "to", "", "to this `TIME`; a day is taken in whole")
-	f.StringVar(&s.zone, "zone", "", "time `ZONE` of all times, such as Europe/Vienna\n(default that of the shifts, else this computer's)")
-	f.BoolVar(&s.simulated, "simulated", false, "of simulated runs, which are never counted with real ones")
+	f.StringVar(&s.zone, "zone", "", "time `ZONE` of days and times, such as Europe/Vienna (default that of\nthe shifts)")
+	f.BoolVar(&s.simulated, "simulated", false, "of simulated runs, which are never counted with real ones (default\nwhere there are no others)")
 	f.Float64Var(&s.confidence, "confidence", answers.Confidence, "of the intervals, and of what is called a difference")
 	f.StringVar(&s.interval, "interval", "wilson", "of shares: wilson or exact (Clopper-Pearson)")
 	command.JSONFlag(cmd, &s.json)
@@ -87,18 +89,22 @@ func (r refusedFlag) Type() string { return "" }
 // Set refuses every value.
 func (r refusedFlag) Set(string) error { return errors.New(string(r)) }
 
-// filter gives what the flags choose, or everything wrong with them.
-func (s *selection) filter() (lines.Filter, error) {
+// asked gives what the flags choose, with days in a zone, or everything wrong with them.
+func (s *selection) asked(simulatedSaid bool, zone *time.Location) (choice.Asked, error) {
 	var wrong []error
-	zone, err := time.LoadLocation(cmp.Or(s.zone, time.Local.String()))
-	if err != nil {
-		wrong = append(wrong, fmt.Errorf("zone %q is not known: write one such as Europe/Vienna", s.zone))
-		zone = time.UTC
+	if s.zone != "" {
+		var err error
+		if zone, err = time.LoadLocation(s.zone); err != nil {
+			wrong = append(wrong, fmt.Errorf("zone %q is not known: write one such as Europe/Vienna", s.zone))
+			zone = time.UTC
+		}
 	}
 	v := url.Values{"product": {s.product}, "actuation": {s.actuation}, "from": {s.from}, "to": {s.to}, "revision": s.revisions,
-		"lot": s.lots, "jig": s.jigs, "shift": s.shifts, "operator": s.operators}
-	f, err := lines.ParseFilter(v, zone)
-	f.Simulated = s.simulated
+		"lot": s.lots, "jig": s.jigs, "shift": s.shifts, "operator": s.operators, choice.Since: {s.span}}
+	if simulatedSaid {
+		v.Set("simulated", map[bool]string{true: "1", false: "0"}[s.simulated])
+	}
+	a, err := choice.Parse(v, zone)
 	if err != nil {
 		wrong = append(wrong, err)
 	}
@@ -111,13 +117,36 @@ func (s *selection) filter() (lines.Filter, error) {
 	if s.json && s.csv {
 		wrong = append(wrong, errors.New("--json and --csv are two forms: choose one"))
 	}
-	return f, errors.Join(wrong...)
+	return a, errors.Join(wrong...)
 }
 
-// answer opens the records, has a question answered and writes the answer.
-func (s *selection) answer(cmd *cobra.Command, more error,
-	ask func(*results.Store, answers.Selection) (report.Document, error)) error {
-	f, err := s.filter()
+// choose completes what the flags say in the plant's zone, for a question about such runs.
+func (s *selection) choose(cmd *cobra.Command, store *results.Store, of choice.Of) (choice.Chosen, error) {
+	plan, err := store.Floor.Shifts(cmd.Context())
+	if err != nil {
+		return choice.Chosen{}, err
+	}
+	a, err := s.asked(cmd.Flags().Changed("simulated"), answers.ZoneOf(plan))
+	if err != nil {
+		return choice.Chosen{}, command.WrongUse(err)
+	}
+	c, err := choice.Choose(cmd.Context(), store, a, of, time.Now())
+	if errors.Is(err, choice.ErrNoShift) {
+		return c, command.Fail(command.Wrong, err, "padjig quality shift --set ..., or --span with days")
+	}
+	c.Confidence, c.Exact, s.simulated = s.confidence, s.interval == "exact", c.Filter.Simulated
+	return c, err
+}
+
+// answer opens the records, has a question about runs answered and writes the answer.
+func (s *selection) answer(cmd *cobra.Command, more error, ask func(*results.Store, answers.Selection) (report.Document, error)) error {
+	return s.answerOf(cmd, choice.Runs, more, func(store *results.Store, c choice.Chosen) (report.Document, error) { return ask(store, c.Selection) })
+}
+
+// answerOf is answer for a question about other runs where nothing is said.
+func (s *selection) answerOf(cmd *cobra.Command, of choice.Of, more error,
+	ask func(*results.Store, choice.Chosen) (report.Document, error)) error {
+	_, err := s.asked(true, time.UTC)
 	if err = errors.Join(err, more); err != nil {
 		return command.WrongUse(err)
 	}
@@ -126,21 +155,20 @@ func (s *selection) answer(cmd *cobra.Command, more error,
 		return err
 	}
 	defer store.Close()
-	if s.zone == "" { // no flag says it, so what filter took for it was for want of the records
-		zone, err := command.PlantZone(cmd.Context(), store, "")
-		if err != nil {
-			return err
-		}
-		s.zone = zone.String()
-		if f, err = s.filter(); err != nil {
-			return command.WrongUse(err)
-		}
-	}
-	d, err := ask(store, answers.Selection{Filter: f, Confidence: s.confidence, Exact: s.interval == "exact"})
+	c, err := s.choose(cmd, store, of)
 	if err != nil {
-		return unanswered(err, f)
+		return err
 	}
-	d = d.By(f.Clock())
+	d, err := ask(store, c)
+	if err != nil {
+		return unanswered(err, c)
+	}
+	if c.Filled {
+		d.Remarks = append(d.Remarks, "the usual choice where nothing is said; --revision all and --span all take in everything")
+	}
+	if c.Filter.Zone != nil {
+		d = d.By(c.Filter.Zone)
+	}
 	if s.html != "" {
 		if err := s.page(d); err != nil {
 			return err
@@ -171,7 +199,7 @@ func (s *selection) page(d report.Document) error {
 }
 
 // unanswered tells a selection that cannot be answered from records that cannot be read.
-func unanswered(err error, f lines.Filter) error {
+func unanswered(err error, c choice.Chosen) error {
 	mixed, isMixed := errors.AsType[*lines.MixedError](err)
 	missing, isMissing := errors.AsType[*lines.MissingKeysError](err)
 	_, isFew := errors.AsType[*answers.TooFewError](err)
@@ -184,7 +212,7 @@ func unanswered(err error, f lines.Filter) error {
 	case isMissing:
 		return command.Fail(command.Wrong, missing, "--key "+missing.Known[0])
 	case errors.Is(err, lines.ErrNoUnits):
-		return command.Fail(command.Wrong, fmt.Errorf("%w: %s", lines.ErrNoUnits, f), otherRuns(f))
+		return command.Fail(command.Wrong, fmt.Errorf("%w: %s", lines.ErrNoUnits, c.Filter), otherRuns(c))
 	case isNone:
 		return command.WrongUse(none)
 	case isFew, errors.Is(err, answers.ErrNoSpread), errors.Is(err, answers.ErrEmpty):
@@ -193,8 +221,11 @@ func unanswered(err error, f lines.Filter) error {
 	return err
 }
 
-func otherRuns(f lines.Filter) string {
-	if !f.Simulated {
+func otherRuns(c choice.Chosen) string {
+	switch {
+	case c.Instead != nil:
+		return fmt.Sprintf("--from %s --to %s, where the last units are", c.Instead.From, c.Instead.To)
+	case !c.Filter.Simulated:
 		return "a wider selection, or --simulated for simulated runs"
 	}
 	return "a wider selection, or without --simulated for real runs"

@@ -15,6 +15,7 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/choice"
 	"padjig/results/floor"
 	"padjig/results/report"
 )
@@ -47,8 +48,8 @@ keeps the shifts of its time. It needs --operator.`,
 			if len(o.set) > 0 {
 				return o.plan(cmd)
 			}
-			return o.answer(cmd, o.check(), func(s *results.Store, a answers.Selection) (report.Document, error) {
-				return o.ask(cmd, s, a)
+			return o.answerOf(cmd, choice.AShift, o.check(), func(s *results.Store, c choice.Chosen) (report.Document, error) {
+				return o.ask(cmd, s, c.Selection)
 			})
 		},
 	}
@@ -77,8 +78,8 @@ func (o *shiftOptions) check() error {
 	if o.note != "" && o.sign == "" {
 		wrong = append(wrong, errors.New("--note belongs to --sign"))
 	}
-	if o.from != "" || o.to != "" || len(o.shifts) > 0 {
-		wrong = append(wrong, errors.New("--from, --to and --shift are those of the shift itself: leave them away"))
+	if o.from != "" || o.to != "" || o.span != "" || len(o.shifts) > 0 {
+		wrong = append(wrong, errors.New("--from, --to, --span and --shift are those of the shift itself: leave them away"))
 	}
 	return errors.Join(wrong...)
 }

@@ -15,6 +15,7 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/choice"
 	"padjig/results/report"
 	"padjig/results/stops"
 )
@@ -75,8 +76,8 @@ func (o *stopsOptions) run(cmd *cobra.Command) error {
 	if o.by != "" || o.reason != "" || o.note != "" {
 		wrong = errors.New("--operator, --reason and --note belong to --lift; runs are chosen with --tested-by")
 	}
-	return o.answer(cmd, wrong, func(s *results.Store, a answers.Selection) (report.Document, error) {
-		l, err := answers.AskStops(cmd.Context(), s, answers.StopsAsked{Selection: a})
+	return o.answerOf(cmd, choice.Stops, wrong, func(s *results.Store, c choice.Chosen) (report.Document, error) {
+		l, err := answers.AskStops(cmd.Context(), s, answers.StopsAsked{Selection: c.Selection})
 		return report.LineStops(l), err
 	})
 }

@@ -11,6 +11,7 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/choice"
 	"padjig/results/lines"
 	"padjig/results/report"
 )
@@ -65,7 +66,7 @@ came of them stand beside it. A unit belongs where it was judged first. Runs of
 the returns desk and over reference units are left out.
 
 --by groups units by product, revision, lot, membrane, dome, board,
-consumables, jig, shift, operator, hour or day (both of UTC); several may be
+consumables, jig, shift, operator, hour or day (of --zone); several may be
 given. The newest units are looked at for stops: fewer than --least passed of
 --last units, or --same in a row failed with the same finding.`,
 		Example: `  padjig quality yield
@@ -75,8 +76,9 @@ given. The newest units are looked at for stops: fewer than --least passed of
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			by, err := parsed(o.by, lines.ParseDimension)
-			return o.answer(cmd, errors.Join(err, o.check()), func(s *results.Store, a answers.Selection) (report.Document, error) {
-				y, err := answers.AskYield(cmd.Context(), s, answers.YieldAsked{Selection: a, By: by, Rule: o.rule()})
+			of := choice.Runs.Without(by...)
+			return o.answerOf(cmd, of, errors.Join(err, o.check()), func(s *results.Store, c choice.Chosen) (report.Document, error) {
+				y, err := answers.AskYield(cmd.Context(), s, answers.YieldAsked{Selection: c.Selection, By: by, Rule: o.rule()})
 				return report.Yield(y), err
 			})
 		},

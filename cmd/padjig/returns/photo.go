@@ -4,8 +4,8 @@ package returns
 
 import (
 	"context"
+	"errors"
 	"fmt"
-	"net/http"
 	"path/filepath"
 	"strings"
 
@@ -30,14 +30,14 @@ func readPhotos(paths []string) (pictures []picture, err error) {
 	var wrong []string
 	for _, path := range paths {
 		content, err := command.ReadAtMost(path, returns.MaxPhoto)
-		kind := http.DetectContentType(content)
-		switch {
+		kind, none := returns.KindOf(content)
+		switch refused, _ := errors.AsType[*returns.RefusedError](none); {
 		case err != nil:
 			wrong = append(wrong, err.Error())
 		case len(content) > returns.MaxPhoto:
 			wrong = append(wrong, fmt.Sprintf("%s has more than %d MB", path, returns.MaxPhoto>>20))
-		case !strings.HasPrefix(kind, "image/"):
-			wrong = append(wrong, fmt.Sprintf("%s is no picture a browser shows (%s)", path, kind))
+		case refused != nil:
+			wrong = append(wrong, path+": "+refused.Text)
 		}
 		pictures = append(pictures, picture{returns.Photo{ContentType: kind, Name: filepath.Base(path)}, content})
 	}

@@ -10,6 +10,7 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/server"
+	"padjig/cmd/padjig/legible"
 )
 
 // stationFlags are those of padjig station.
@@ -48,6 +49,8 @@ whatever the file says by now.`,
 	f := cmd.Flags()
 	f.StringArrayVar(&o.Products, "product", nil, "product `FILE`, once or for each jig")
 	f.StringArrayVar(&o.Jigs, "jig", nil, "`PORT` of a jig, or its serial number; may be given more than once")
+	f.StringArrayVar(&o.Boxes, "box", nil, "`FILE` of a reference box at hand, for the pages of the jigs; may be given\nmore than once")
+	command.Must(cmd.MarkFlagFilename("box", "yaml", "yml"))
 	command.ActuationFlag(cmd, &o.Press, "mechanical, electrical or hand")
 	f.StringVar(&o.Listen, "listen", server.UsualAddress, "`ADDRESS` to serve the pages at")
 	f.StringArrayVar(&o.Hosts, "host", nil, "`NAME` the station is called by, with its port; may be given more than once")
@@ -57,6 +60,8 @@ whatever the file says by now.`,
 	f.StringVar(&o.Zone, "zone", "", "time `ZONE` of the plant, such as Europe/Berlin\n(default that of the shifts, else this computer's)")
 	f.DurationVar(&o.Lock, "lock", 10*time.Minute, "time after which a verdict left alone asks for\nthe unit again, 0 for never")
 	f.DurationVar(&o.Leave, "leave", time.Hour, "time after which a person who does nothing is\nlogged off, 0 for never")
+	f.StringVar(&o.Screen, "screen", legible.UsualScreen, "`SIZE` of the screen: its diagonal as 24in, or its width as 531mm")
+	f.StringVar(&o.Distance, "distance", legible.UsualDistance, "`LENGTH` from which the screen is read; letters are made as large as that needs")
 	command.BaudFlag(cmd, &o.Baud)
 	command.StoreFlag(cmd, &o.store)
 	command.Needs(cmd, "product", "jig")

@@ -25,9 +25,10 @@ type ExclusiveTask struct {
 // exclusive is a task on its way to the loop.
 type exclusive struct {
 	ExclusiveTask
-	asked context.Context // of whoever asked: the task ends with it
+	lent  func(context.Context, *fixture.Jig) error // in place of a task on a unit; nil: none
+	asked context.Context                           // of whoever asked: the task ends with it
 	back  Phase
-	over  chan error // of one
+	over  func(error)
 }
 
 // exclusiveAllowed refuses a task that the lane has no room for, or no right unit.
@@ -61,9 +62,46 @@ func (s *State) beginExclusive(e ExclusiveTask) (back Phase) {
 	return back
 }
 
+// Lend gives the lane's jig to a task that is on the jig itself and on no unit, as a calibration,
+// while nothing else uses it. It answers at once; over is told how it ended. It ends with Stop,
+// and with the lane. Whatever was in the jig, something else is put in: no verdict stands again.
+func (l *Lane) Lend(operator string, do func(context.Context, *fixture.Jig) error, over func(error)) error {
+	task := ExclusiveTask{Operator: operator}
+	return l.give(&exclusive{ExclusiveTask: task, lent: do, asked: context.Background(), over: over}, func(s *State) error {
+		switch {
+		case !s.Jig.Present:
+			return noJig(link.ErrLost, s.Jig.Name)
+		case s.Phase.Busy():
+			return refuse(NotMeasured, nil, sequence.Said{}, LaneBusy, s.Unit.Serial, s.Jig.Serial)
+		}
+		s.ready()
+		return nil
+	})
+}
+
+// give puts a task into the queue, unless the lane must not take it.
+func (l *Lane) give(e *exclusive, allowed func(*State) error) (err error) {
+	if l.shown.changeIf(func(s *State) bool {
+		if err = allowed(s); err != nil {
+			return false
+		}
+		e.back = s.beginExclusive(e.ExclusiveTask)
+		l.queue.put(newWork(e.asked, Scan{}, e))
+		return true
+	}) {
+		notify(l.queue.wake)
+	}
+	return err
+}
+
 // runExclusive does one task, and gives the lane back as it stood.
 func (l *loop) runExclusive(jig *fixture.Jig, w *work) {
-	err := l.exclusiveOn(w.ctx, jig, w.exclusive.ExclusiveTask)
+	var err error
+	if w.exclusive.lent != nil {
+		err = w.exclusive.lent(w.ctx, jig)
+	} else {
+		err = l.exclusiveOn(w.ctx, jig, w.exclusive.ExclusiveTask)
+	}
 	if w.exclusive.asked.Err() == nil {
 		err = stopped(w.ctx, err)
 	}
@@ -77,7 +115,7 @@ func (l *loop) giveBack(e *exclusive, err error) {
 		}
 	})
 	l.shown.linger(l.setup.LockAfter)
-	e.over <- err
+	e.over(err)
 }
 
 func (l *loop) exclusiveOn(ctx context.Context, jig *fixture.Jig, e ExclusiveTask) error {

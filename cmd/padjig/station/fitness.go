@@ -150,13 +150,11 @@ func (f Fitness) references(ctx context.Context) ([]Condition, error) {
 // nearlyDue says what is left of a reference unit's interval when that is less
 // than a tenth of it, empty otherwise.
 func nearlyDue(refs *product.References, state care.ReferenceState, now time.Time) string {
-	left := refs.Every - now.Sub(state.Last.Started)
-	units := refs.Units - state.Since
-	switch {
-	case refs.Every > 0 && left < refs.Every/10:
-		return left.Round(time.Minute).String()
-	case refs.Units > 0 && units*10 < refs.Units:
-		return fmt.Sprint(units)
+	switch left := state.Left(refs.Every, refs.Units, now); {
+	case left.Timed && left.Time < refs.Every/10:
+		return left.Time.Round(time.Minute).String()
+	case left.Counted && left.Units*10 < refs.Units:
+		return fmt.Sprint(left.Units)
 	}
 	return ""
 }
@@ -188,14 +186,14 @@ func ReferencesOf(p *product.Product) []string {
 
 // Overdue says why a reference unit must be tested now, empty if it need not.
 func Overdue(refs *product.References, state care.ReferenceState, now time.Time) string {
-	switch {
+	switch left := state.Left(refs.Every, refs.Units, now); {
 	case state.Last == nil:
 		return "was never tested"
 	case !state.Last.Good:
 		return "did not show what it must (" + firstLine(state.Last.Why) + ")"
-	case refs.Every > 0 && now.Sub(state.Last.Started) > refs.Every:
+	case left.Timed && left.Time < 0:
 		return fmt.Sprintf("is due: %s, last %s ago", refs, now.Sub(state.Last.Started).Round(time.Minute))
-	case refs.Units > 0 && state.Since >= refs.Units:
+	case left.Over():
 		return fmt.Sprintf("is due: %s, %d since", refs, state.Since)
 	}
 	return ""

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"time"
 
+	"padjig/cmd/padjig/station/watch"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -49,7 +50,8 @@ type Lane struct {
 	setup   Setup
 	shown   shown
 	queue   queue
-	traffic Traffic
+	traffic watch.Traffic
+	lid     watch.Notifier // whose subscribers watch the lid
 }
 
 // NewLane makes a lane; nothing happens until Run.
@@ -73,7 +75,7 @@ func NewLane(s Setup) *Lane {
 // test is let go of then, and its run stored as aborted.
 func (l *Lane) Run(ctx context.Context) { l.loop().run(ctx) }
 
-func (l *Lane) loop() *loop { return &loop{l.setup, &l.shown, &l.queue, &l.traffic} }
+func (l *Lane) loop() *loop { return &loop{l.setup, &l.shown, &l.queue, &l.traffic, &l.lid} }
 
 // State is how the lane stands now.
 func (l *Lane) State() State { return l.shown.now() }
@@ -85,7 +87,21 @@ func (l *Lane) Subscribe() (changes <-chan struct{}, stop func()) {
 }
 
 // Traffic is what goes over the line to the jig while somebody looks.
-func (l *Lane) Traffic() *Traffic { return &l.traffic }
+func (l *Lane) Traffic() *watch.Traffic { return &l.traffic }
+
+// WatchLid has the lane show how its lid stands while no unit is in hand, until stop is called.
+// What somebody saw before says nothing of how it stands now.
+func (l *Lane) WatchLid() (stop func()) {
+	if !l.lid.Watched() {
+		l.shown.changeIf(func(s *State) bool {
+			known := s.Jig.Lid != LidUnknown
+			s.Jig.Lid = LidUnknown
+			return known
+		})
+	}
+	_, stop = l.lid.Subscribe()
+	return stop
+}
 
 // Scan takes a serial number that was scanned. It answers at once; what comes
 // of it is in the state. Scans that can only be slips - the same unit twice,
@@ -109,7 +125,7 @@ func (l *Lane) Scan(scan Scan) {
 func (l *Lane) Stop() {
 	stop := func() {}
 	l.shown.change(func(s *State) {
-		if !s.Phase.Busy() {
+		if !s.Phase.Busy() || s.Phase == Changing {
 			s.say(NoteNotNow)
 			return
 		}
@@ -200,21 +216,13 @@ func (l *Lane) TakeBack(since time.Time) error {
 // at once when the lane has other work, and ends with ctx, with Stop, and with
 // the lane.
 func (l *Lane) RunExclusive(ctx context.Context, what ExclusiveTask) error {
-	e := &exclusive{ExclusiveTask: what, asked: ctx, over: make(chan error, 1)}
-	var err error
-	if !l.shown.changeIf(func(s *State) bool {
-		if err = exclusiveAllowed(s, what); err != nil {
-			return false
-		}
-		e.back = s.beginExclusive(what)
-		l.queue.put(newWork(ctx, Scan{}, e))
-		return true
-	}) {
+	over := make(chan error, 1)
+	e := &exclusive{ExclusiveTask: what, asked: ctx, over: func(err error) { over <- err }}
+	if err := l.give(e, func(s *State) error { return exclusiveAllowed(s, what) }); err != nil {
 		return err
 	}
-	notify(l.queue.wake)
 	select {
-	case err := <-e.over:
+	case err := <-over:
 		return err
 	case <-ctx.Done():
 		return ctx.Err()

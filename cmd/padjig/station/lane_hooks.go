@@ -24,7 +24,7 @@ type laneHooks struct {
 func (d *laneHooks) job() Job {
 	return Job{
 		Product: d.product, Serial: d.scan.Serial, Operator: d.scan.Operator, How: d.setup.Press,
-		Overridden: d.scan.Overridden, Return: d.scan.Return,
+		Overridden: d.scan.Overridden, Return: d.scan.Return, Study: d.scan.Reading != nil,
 	}
 }
 
@@ -34,22 +34,12 @@ const (
 	lidGlance   = 150 * time.Millisecond
 )
 
-// await waits until the jig would move and the unit before is out of it: closing the
-// lid is the start. Releasing an emergency stop starts nothing: its reset only permits a
-// restart (ISO 13850, from memory), which is another scan. No more does a jig without an
-// interlock start by itself: hands are where its loops close.
+// await waits for the lid, and shows why.
 func (d *laneHooks) await(ctx context.Context, jig *fixture.Jig, exchanged func(context.Context) error) error {
 	if d.setup.Load != nil {
 		d.setup.Load(d.scan.Serial)
 	}
-	for began := time.Now(); ; wait(ctx, lidGlance) {
-		why := movable(ctx, jig, d.setup.Jig)
-		if why == nil {
-			why = exchanged(ctx)
-		}
-		if why == nil || !byTheLid(why) || ctx.Err() != nil || time.Since(began) > lidPatience {
-			return why
-		}
+	return AwaitLid(ctx, jig, exchanged, func(why error) {
 		d.shown.changeIf(func(s *State) bool {
 			r := RefusalOf(why)
 			if s.Phase == Lid && s.Refusal != nil && s.Refusal.Code == r.Code {
@@ -59,13 +49,31 @@ func (d *laneHooks) await(ctx context.Context, jig *fixture.Jig, exchanged func(
 			s.Epoch++
 			return true
 		})
+	})
+}
+
+// AwaitLid waits until the jig would move and nothing is the matter that the lid puts right, such
+// as the unit before that is still in it: closing the lid is the start. Releasing an emergency
+// stop starts nothing: its reset only permits a restart (ISO 13850, from memory), which is
+// another scan. No more does a jig without an interlock start by itself: hands are where its
+// loops close. It tells each time it looked why it waits.
+func AwaitLid(ctx context.Context, jig *fixture.Jig, matter func(context.Context) error, waits func(why error)) error {
+	for began := time.Now(); ; wait(ctx, lidGlance) {
+		why := movable(ctx, jig, jig.Capabilities().Serial)
+		if why == nil && matter != nil {
+			why = matter(ctx)
+		}
+		if why == nil || !byTheLid(why) || ctx.Err() != nil || time.Since(began) > lidPatience {
+			return why
+		}
+		waits(why)
 	}
 }
 
 // byTheLid reports whether a refusal is one that opening or closing the lid puts right.
 func byTheLid(why error) bool {
 	code := RefusalOf(why).Code
-	return code == LidOpen || code == NotOpened
+	return code == LidOpen || code == NotOpened || code == NotReseated
 }
 
 // Warn notes what is known of the unit; conditions of the jig are looked up beforehand, see look.
@@ -110,6 +118,9 @@ func (d *laneHooks) End(sequence.Run) {
 }
 
 func (d *laneHooks) keep(ctx context.Context, run runs.Stored) error {
+	if r := d.scan.Reading; r != nil {
+		return d.setup.Store.Studies.KeepReading(ctx, r.Study, r.Place, run)
+	}
 	if d.scan.Return == nil || d.setup.Staged == nil {
 		return nil
 	}

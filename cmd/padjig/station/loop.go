@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"padjig/cmd/padjig/station/watch"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results/nest"
@@ -20,7 +21,8 @@ type loop struct {
 	setup   Setup
 	shown   *shown
 	queue   *queue
-	traffic *Traffic
+	traffic *watch.Traffic
+	lid     *watch.Notifier
 }
 
 // How long between two looks for a jig that is not there, and between two looks
@@ -30,6 +32,7 @@ const (
 	lookFor   = 5 * time.Second
 	dueAgain  = time.Minute
 	owedAgain = 3 * time.Second // between two looks whether it was put where it goes, also by another program
+	lidAgain  = 300 * time.Millisecond
 )
 
 func (l *loop) run(ctx context.Context) {
@@ -74,7 +77,7 @@ func wait(ctx context.Context, d time.Duration) {
 // connect opens the jig: by its port as long as nothing else is known, else by
 // its serial number, under whatever name it has come back.
 func (l *loop) connect(ctx context.Context) (*fixture.Jig, string, error) {
-	options := link.Options{Baud: l.setup.Baud, Trace: l.traffic.add}
+	options := link.Options{Baud: l.setup.Baud, Trace: l.traffic.Add}
 	where, serial := l.setup.Jig, l.shown.now().Jig.Serial
 	if IsPort(where) {
 		jig, err := l.setup.Open(ctx, where, options)
@@ -123,6 +126,7 @@ func (l *loop) refuse(why error) {
 func (l *loop) present(ctx context.Context, jig *fixture.Jig, port string) {
 	caps := jig.Capabilities()
 	if l.shown.now().Jig.Serial == "" {
+		l.resume(ctx, caps)
 		l.restore(ctx, caps)
 	}
 	l.shown.change(func(s *State) {
@@ -137,9 +141,10 @@ func (l *loop) present(ctx context.Context, jig *fixture.Jig, port string) {
 
 // attend serves the lane until the jig or ctx is gone, or the jig is let go of.
 func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
-	due, owed := time.NewTicker(dueAgain), time.NewTicker(owedAgain)
+	due, owed, lid := time.NewTicker(dueAgain), time.NewTicker(owedAgain), time.NewTicker(lidAgain)
 	defer due.Stop()
 	defer owed.Stop()
+	defer lid.Stop()
 	var glance <-chan time.Time // never, where the jig counts openings
 	if proofOf(jig.Capabilities()) == nest.Seen {
 		look := time.NewTicker(nestGlance)
@@ -159,6 +164,9 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 			}
 			continue
 		case <-due.C:
+		case <-lid.C:
+			l.lookLid(ctx, jig)
+			continue
 		case <-glance:
 			if !empty {
 				empty = l.glance(ctx, jig)
@@ -175,6 +183,32 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 		}
 		l.look(ctx, jig.Capabilities())
 	}
+}
+
+// lookLid sees how the lid stands, while anybody watches it.
+func (l *loop) lookLid(ctx context.Context, jig *fixture.Jig) {
+	lid := LidUnknown
+	if l.lid.Watched() {
+		caps := jig.Capabilities()
+		err := jig.Ready(ctx)
+		switch code := Stilled(err); {
+		case code == LidOpen:
+			lid = LidUp
+		case code == EmergencyStop:
+			lid = LidStopped
+		case err == nil && !caps.Interlock:
+			lid = LidNone
+		case err == nil:
+			lid = LidShut
+		}
+	}
+	l.shown.changeIf(func(s *State) bool {
+		if s.Jig.Lid == lid {
+			return false
+		}
+		s.Jig.Lid = lid
+		return true
+	})
 }
 
 // do does what was taken on.
@@ -259,14 +293,15 @@ func (l *loop) lookOwed(ctx context.Context, caps fixture.Capabilities) {
 	})
 }
 
-// restore counts what the jig did in this shift before the station started.
+// restore counts what the jig did in this shift before the station started, or before it
+// tested this product again.
 func (l *loop) restore(ctx context.Context, caps fixture.Capabilities) {
 	runs, err := l.setup.Store.Runs.Recent(ctx, restoreRuns)
 	if err != nil {
 		runs = nil // the first unit will say so
 	}
 	l.shown.change(func(s *State) {
-		s.Tally.Of = Counted{s.Product.Code, caps.Serial, caps.Simulated}
+		s.Tally = Tally{Of: Counted{s.Product.Code, caps.Serial, caps.Simulated}, Since: s.Tally.Since}
 		for _, r := range slices.Backward(runs) {
 			s.count(r)
 		}

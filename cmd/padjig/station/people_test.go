@@ -36,7 +36,8 @@ import (
 //     and its newest complete production run, by the limits in force, passed everything;
 //   - nothing that was found is ever absent from the unit's life;
 //   - nobody has more attempts than the product allows and overrides give;
-//   - a first pass is the first that happened to a unit.
+//   - a first pass is the first that happened to a unit;
+//   - the lane counts each unit of production once, as it stands by the records.
 //
 // What is true is kept here, of pads and hands, and held against what the lane
 // shows and against the tables as SQL sees them, never against padjig's own answers.
@@ -293,6 +294,7 @@ func (c *crowd) walk(steps []deed) string {
 		c.look()
 		if c.wrong == "" {
 			c.life()
+			c.tally()
 		}
 		if c.wrong != "" {
 			return fmt.Sprintf("%s, after %v", c.wrong, steps[:n+1])
@@ -584,6 +586,48 @@ func (c *crowd) life() {
 		if used > c.product.Attempts+c.overrides[p.serial] {
 			c.says("%s had %d attempts of %d, and %d overrides", p.serial, used, c.product.Attempts, c.overrides[p.serial])
 		}
+	}
+}
+
+// tally holds what the lane counts of the shift against the records of its jig: each unit
+// of production once, by its last judged run. All that happens in a walk is one shift.
+func (c *crowd) tally() {
+	c.Helper()
+	rows, err := c.db.QueryContext(c.Context(), `
+		SELECT run.serial, outcome, attempt FROM run JOIN jig USING (jig)
+		WHERE jig.serial = 'SIM-0001' AND purpose = '' AND actuation <> 'electrical' ORDER BY seq`)
+	c.must(err)
+	defer rows.Close()
+	stands := map[string]string{}
+	for rows.Next() {
+		var serial, outcome string
+		var attempt int
+		c.must(rows.Scan(&serial, &outcome, &attempt))
+		switch now := stands[serial]; {
+		case outcome == "fail":
+			stands[serial] = "failed"
+		case outcome == "pass" && attempt > 1 && now != "first":
+			stands[serial] = "retest"
+		case outcome == "pass":
+			stands[serial] = "first"
+		case now == "":
+			stands[serial] = "open"
+		}
+	}
+	c.must(rows.Err())
+	want := map[string]int{}
+	for _, s := range stands {
+		want[s]++
+	}
+	t := c.lane.State().Tally
+	got := map[string]int{"first": t.First, "retest": t.Retest, "failed": t.Failed, "open": t.Open}
+	for what, n := range got {
+		if n != want[what] {
+			c.says("the lane counts %v, the records have %v", got, want)
+		}
+	}
+	if sum := t.First + t.Retest + t.Failed + t.Open; t.Units != sum || t.Units != len(stands) {
+		c.says("%d units, their sum is %d, and the records have %d", t.Units, sum, len(stands))
 	}
 }
 

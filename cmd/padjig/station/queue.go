@@ -51,3 +51,11 @@ func (q *queue) inHand() *work {
 	defer q.mu.Unlock()
 	return q.latest
 }
+
+// notify puts an element into a channel of one, if there is none.
+func notify(c chan<- struct{}) {
+	select {
+	case c <- struct{}{}:
+	default:
+	}
+}

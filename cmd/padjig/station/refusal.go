@@ -72,6 +72,8 @@ const (
 	Repaired         Code = "repaired"           // times it failed again after a repair, how often before an engineer decides
 	StageRefused     Code = "stage refused"      // serial, stage
 	LaneBusy         Code = "lane busy"          // serial of the unit in hand, jig
+	NotInForce       Code = "not in force"       // product asked for, those that a lane may test
+	TestedAlready    Code = "tested already"     // product
 	OtherUnit        Code = "other unit"         // serial of the unit in the jig, serial asked for, jig
 	OtherSort        Code = "other sort"         // none: one is simulated, the other is not
 	Stopped          Code = "stopped"            // none

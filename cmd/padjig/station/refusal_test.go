@@ -28,7 +28,7 @@ func TestRefusalsHaveWords(t *testing.T) {
 	}
 	assert.Greater(t, found, 20)
 	for _, code := range []Code{
-		OtherProduct, PassedAlready, AttemptsSpent, AttemptsUsed, NotReleased, Returned, NotForProduction, RepairLoop, LaneBusy, OtherUnit, OtherSort, Stopped,
+		OtherProduct, PassedAlready, AttemptsSpent, AttemptsUsed, NotReleased, Returned, NotForProduction, RepairLoop, LaneBusy, NotInForce, TestedAlready, OtherUnit, OtherSort, Stopped,
 		NotOpened, NotEmptied, NotShown, NotReseated, NestEmpty, NestUnseen, FailNotPlaced,
 	} {
 		assert.True(t, wording.Facts().Has("refused."+string(code)), code)

@@ -3,12 +3,14 @@ package station
 import (
 	"sync"
 	"time"
+
+	"padjig/cmd/padjig/station/watch"
 )
 
 // shown is what a lane shows: its state, and the notifier that tells of changes. A
 // change is seen whole or not at all, and is told of when it can be seen.
 type shown struct {
-	notifier Notifier
+	notifier watch.Notifier
 
 	mu    sync.Mutex
 	state State

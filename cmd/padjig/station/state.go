@@ -17,18 +17,21 @@ type Phase string
 
 // The phases.
 const (
-	Ready     Phase = "ready"   // waits for a scan
-	Lid       Phase = "lid"     // a unit is scanned, the lid is still open
-	Running   Phase = "running" // a unit is being tested
-	Storing   Phase = "storing" // tested, not yet in the records: nothing may be said of it
-	Ended     Phase = "ended"   // the verdict stands
-	Refused   Phase = "refused" // what was scanned is not tested
-	Exclusive Phase = "lent"    // something is done on the unit that is no test, see ExclusiveTask
-	Locked    Phase = "locked"  // left alone too long: the unit in the jig must be scanned again
+	Ready     Phase = "ready"    // waits for a scan
+	Lid       Phase = "lid"      // a unit is scanned, the lid is still open
+	Running   Phase = "running"  // a unit is being tested
+	Storing   Phase = "storing"  // tested, not yet in the records: nothing may be said of it
+	Ended     Phase = "ended"    // the verdict stands
+	Refused   Phase = "refused"  // what was scanned is not tested
+	Exclusive Phase = "lent"     // something is done on the unit that is no test, see ExclusiveTask
+	Changing  Phase = "changing" // another product is about to be tested, see Lane.ChangeProduct
+	Locked    Phase = "locked"   // left alone too long: the unit in the jig must be scanned again
 )
 
 // Busy reports whether a unit is in the lane's hands.
-func (p Phase) Busy() bool { return p == Lid || p == Running || p == Storing || p == Exclusive }
+func (p Phase) Busy() bool {
+	return p == Lid || p == Running || p == Storing || p == Exclusive || p == Changing
+}
 
 // State is how a lane stands, a copy of its own.
 type State struct {
@@ -70,8 +73,21 @@ type JigState struct {
 	Simulated bool
 	Caps      fixture.Capabilities // as it last stated them
 	Present   bool
-	Why       error // it is not present
+	Why       error    // it is not present
+	Lid       LidState // while somebody watches it, see Lane.WatchLid
 }
+
+// LidState is whether the jig would move.
+type LidState string
+
+// What is known of a lid.
+const (
+	LidUnknown LidState = ""        // nobody watches, or the jig is at work
+	LidShut    LidState = "closed"  // it would move
+	LidUp      LidState = "open"    // it would not
+	LidStopped LidState = "stopped" // the emergency stop is pressed
+	LidNone    LidState = "none"    // the jig has no interlock: it would move at any time
+)
 
 // NoteCode is something said beside what stands.
 type NoteCode string
@@ -85,6 +101,10 @@ const (
 	NoteNotNow   NoteCode = "not now"  // nothing runs that could be stopped
 	NoteRepaired NoteCode = "repaired" // the unit in hand failed again after a repair, so often, of so many
 	NoteReleased NoteCode = "released" // another revision holds from now on
+	NoteChanged  NoteCode = "changed"  // product of before, product from now on
+	NoteResumed  NoteCode = "resumed"  // product that was tested here last
+	// NoteNotResumed has the product that was tested here last and cannot be, and the one that is.
+	NoteNotResumed NoteCode = "not resumed"
 )
 
 // Note is said beside what stands and takes nothing away from it.
@@ -117,9 +137,20 @@ func (s State) Blocked() *Condition {
 type Scan struct {
 	Serial     string
 	Operator   string
-	Overridden bool    // see Job.Overridden
-	Return     *Return // the stage of a returns case that it is for; nil for production
+	Overridden bool     // see Job.Overridden
+	Return     *Return  // the stage of a returns case that it is for; nil for production
+	Reading    *Reading // of a gauge study that it is for; nil for none
 }
+
+// Reading is a place in the plan of a gauge study.
+type Reading struct {
+	Study int64
+	Place int // from 0
+}
+
+// again reports whether the same unit, scanned anew, may be a slip, or be asked for its verdict:
+// stages and readings are tests of their own.
+func (s Scan) again() bool { return s.Return == nil && s.Reading == nil }
 
 // scanned is what came of a scan.
 type scanned int
@@ -133,7 +164,7 @@ const (
 // scan takes a scan into the state; the same number again within twice is a slip.
 func (s *State) scan(scan Scan, twice time.Duration) scanned {
 	same := s.Unit.Serial == scan.Serial
-	slip := s.Phase == Ended && same && !scan.Overridden && scan.Return == nil && time.Since(s.ended) < twice
+	slip := s.Phase == Ended && same && !scan.Overridden && scan.again() && time.Since(s.ended) < twice
 	switch {
 	case s.Phase.Busy() && same, slip:
 		s.say(NoteTwice, scan.Serial)
@@ -144,7 +175,7 @@ func (s *State) scan(scan Scan, twice time.Duration) scanned {
 	}
 	s.Note = nil
 	s.Epoch++
-	back := s.Phase == Locked && same && scan.Return == nil
+	back := s.Phase == Locked && same && scan.again()
 	why := CheckSerial(s.Product, scan.Serial)
 	if !s.Jig.Present { // nor does a verdict come back: nobody knows what is in the jig
 		why = noJig(link.ErrLost, s.Jig.Name)
@@ -209,6 +240,9 @@ func of(list []fails.Owed, run store.ID) bool {
 
 // takeNext takes a revision that was released, unless there is none or a unit is in hand.
 func (s *State) takeNext() bool {
+	if s.next != nil && s.next.Code != s.Product.Code { // the lane tests another product by now
+		s.next = nil
+	}
 	if s.next == nil || s.Phase.Busy() {
 		return false
 	}

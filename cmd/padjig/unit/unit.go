@@ -170,7 +170,7 @@ func (w placed) show(t terminal.Terminal, run store.ID) {
 // showReworks shows what was done before the run of a number, and gives the rest.
 func showReworks(t terminal.Terminal, list []returns.Rework, before int64) []returns.Rework {
 	for len(list) > 0 && list[0].AfterRun < before {
-		fmt.Fprintf(t, "\n  -  %s  %s\n     %s\n", list[0].Done.Local().Format(time.DateOnly), t.In("REWORK", terminal.Bold), t.Wrap(5, returned.Reworked(list[0])))
+		fmt.Fprintf(t, "\n  -  %s  %s\n     %s\n", list[0].Done.Local().Format(time.DateOnly), t.In("REWORK", terminal.Bold), t.Wrap(5, returned.Reworked(list[0], t.Words)))
 		list = list[1:]
 	}
 	return list

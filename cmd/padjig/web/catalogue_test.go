@@ -76,7 +76,7 @@ func TestKeysOfCodesExist(t *testing.T) {
 	} {
 		keys = append(keys, "code."+string(code))
 	}
-	for _, note := range []station.NoteCode{station.NoteTwice, station.NoteBusy, station.NoteRecalled, station.NoteStopping, station.NoteNotNow, station.NoteReleased, station.NoteRepaired} {
+	for _, note := range []station.NoteCode{station.NoteTwice, station.NoteBusy, station.NoteRecalled, station.NoteStopping, station.NoteNotNow, station.NoteReleased, station.NoteRepaired, station.NoteChanged, station.NoteResumed, station.NoteNotResumed} {
 		keys = append(keys, "note."+string(note))
 	}
 	for _, standing := range []care.CalibrationStatus{care.StatusGood, care.StatusDueSoon, care.StatusOverdue, care.StatusBad, care.StatusNever} {
@@ -84,6 +84,7 @@ func TestKeysOfCodesExist(t *testing.T) {
 	}
 	for _, code := range []sequence.AskCode{
 		sequence.AskEachKey, sequence.AskLetGo, sequence.AskAgain, sequence.AskOne, sequence.AskEnough, sequence.AskNowhere, sequence.AskNext, sequence.AskHandsOff,
+		sequence.AskUnseen, sequence.AskFlexSoon, sequence.AskFlex, sequence.AskFlexOver,
 	} {
 		keys = append(keys, "ask."+string(code))
 	}

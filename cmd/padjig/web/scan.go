@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/desk"
 	"padjig/cmd/padjig/web/door"
 	"padjig/cmd/padjig/web/lane"
@@ -32,6 +33,10 @@ func (s scans) scan(v *page.Visit) (page.Answer, error) {
 		return page.Answer{}, page.Refused(v.Say("door.first"))
 	case is && command == lane.Left:
 		return page.Answer{Go: door.Path}, s.door.Leave(v)
+	case strings.HasPrefix(text, control.JigBegins):
+		return s.lane.Jig(v, text)
+	case lane.IsProduct(text):
+		return s.lane.Product(v, text)
 	case fails.IsCode(text):
 		return s.lane.Place(v, text)
 	case is:
@@ -43,14 +48,23 @@ func (s scans) scan(v *page.Visit) (page.Answer, error) {
 	if v.Value("lane") != "" {
 		return page.Answer{}, s.lane.Scan(v, text)
 	}
+	if isFirstScreen(v.Value("next")) {
+		return s.lane.Choose(v, text)
+	}
 	return lookUp(v, text)
 }
 
-// lookUp does what any page but a lane's has a serial number scanned for. The page of
-// all lanes cannot know which one the unit lies in, and who may look nothing up came
-// to test.
+// isFirstScreen reports whether an address is that of all lanes, which cannot know in which
+// one a unit lies: it asks.
+func isFirstScreen(address string) bool {
+	path, _, _ := strings.Cut(page.Here(address), "?")
+	return path == lane.All
+}
+
+// lookUp does what any page but a lane's has a serial number scanned for. Who may look
+// nothing up came to test.
 func lookUp(v *page.Visit, serial string) (page.Answer, error) {
-	if !v.Person.HasRole(desk.People) || page.Here(v.Value("next")) == lane.All {
+	if !v.Person.HasRole(desk.People) {
 		return page.Answer{}, page.Wrong(v.Say("scan.nolane", serial))
 	}
 	return page.Answer{Go: desk.UnitAddress(serial)}, nil

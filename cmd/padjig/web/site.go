@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/desk"
@@ -16,6 +17,8 @@ import (
 	"padjig/cmd/padjig/web/products"
 	"padjig/cmd/padjig/web/quality"
 	"padjig/results"
+	"padjig/sequence"
+	"padjig/sequence/refbox"
 )
 
 // Config is what the pages are about.
@@ -33,9 +36,16 @@ type Config struct {
 	Sources map[string]products.Source
 	// Zone is where the plant is: its clock is the one of all pages. nil is UTC.
 	Zone *time.Location
+	// Screen is what the lanes are looked at on, the usual one where nothing is said.
+	Screen legible.Screen
 	// Report takes a line about what went wrong in the station itself, for whoever runs it;
 	// nil for nobody. It may be called from several requests at once.
 	Report func(line string)
+	// Boxes are the reference boxes at hand.
+	Boxes []*refbox.Box
+	// LoadStandard is told of each calibration on a lane, from 0, before it is taken: see
+	// calibration.NewKeeper. Nil for nobody.
+	LoadStandard func(lane int, kind sequence.CalibrationKind)
 }
 
 // Site serves the pages.
@@ -65,6 +75,12 @@ func New(c Config) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
+	if c.Screen.Distance == 0 {
+		if c.Screen, err = legible.Of("", ""); err != nil {
+			return nil, err
+		}
+	}
+	files.hold("screen.css", []byte(c.Screen.Style()))
 	s := &Site{
 		hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), text: text, assets: files, over: make(chan struct{}),
 		door: door.New(c.Store, c.Secure, c.LockAfter), zone: cmp.Or(c.Zone, time.UTC), report: c.Report,
@@ -86,14 +102,14 @@ func (s *Site) words(lang string) page.Words { return page.In(lang, s.text).By(s
 // subjects gathers what there is to see and to do; their order is that of the menu.
 func (s *Site) subjects(c Config) (all page.Set) {
 	lanes := control.New(c.Lanes)
-	lane := lane.New(c.Store, lanes)
+	lane := lane.New(c.Store, lanes, c.Screen)
 	for _, one := range []page.Set{
 		{
 			Pages: []page.Page{
 				{Path: findPath, Name: "find", Who: page.Everyone, View: s.find(c.Store.Units)}, {Path: "/help", Name: "help", Who: page.Everyone, View: s.help},
 			},
 			Actions: []page.Action{{Path: "/look", Do: s.look}, {Path: "/met", Who: page.Everyone, Do: s.meet}},
-		}, s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes),
+		}, s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes, c.Boxes, c.LoadStandard),
 		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes),
 	} {
 		all.Pages = append(all.Pages, one.Pages...)

@@ -230,7 +230,10 @@ func (a ChartAsked) gather(ctx context.Context, s *results.Store) (*charting, er
 	if err != nil {
 		return c, err
 	}
-	c.Zone = a.Clock(plan)
+	if c.Zone = a.Filter.Zone; c.Zone == nil {
+		c.Zone = answers.ZoneOf(plan)
+		c.Filter.Zone = c.Zone
+	}
 	if a.Kind.Counts() {
 		err = c.counts(ctx, s)
 	} else {
@@ -377,7 +380,7 @@ func (c *charting) counts(ctx context.Context, s *results.Store) error {
 		if c.Kind.family() == U {
 			g.Count = found[r.Groups[0]]
 		}
-		if at, err := time.Parse("2006-01-02T15:04Z", r.Groups[0]); err == nil { // zero where a point is no time
+		if at, err := lines.HourOf(r.Groups[0]); err == nil { // zero where a point is no time
 			g.Start = at.In(c.Zone)
 		}
 		if r.Units > 0 {

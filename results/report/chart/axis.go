@@ -12,13 +12,17 @@ type Axis struct {
 	Log bool
 	// From and To are the ends. Both 0: as the values need it.
 	From, To float64
+	// Most is an end that no value can pass, such as 100 of shares; 0 for none.
+	Most float64
+	// Whole marks whole values only: counts.
+	Whole bool
 }
 
 // scale turns values into places on the sheet.
 type scale struct {
 	from, to   float64 // values at the ends
 	start, end float64 // places of the ends
-	log        bool
+	log, whole bool
 }
 
 func (a scale) at(v float64) float64 {
@@ -55,11 +59,28 @@ func (a Axis) span(values ...float64) (from, to float64) {
 		air := max(math.Pow(to/from, 0.04), 1.02)
 		return from / air, to * air
 	case from == to:
-		return from - max(1, math.Abs(from)*0.1), to + max(1, math.Abs(to)*0.1)
+		return a.within(from, to, max(1, math.Abs(from)*0.1))
 	}
-	air := (to - from) * 0.05
-	return from - air, to + air
+	return a.within(from, to, (to-from)*0.05)
 }
+
+// within gives values some air, but none where no value can be.
+func (a Axis) within(from, to, air float64) (lower, upper float64) {
+	lower, upper = from-air, to+air
+	if from >= 0 && from < to*nearNothing {
+		lower = 0 // what has a natural zero not far away is shown from there
+	}
+	if to <= 0 && to > from*nearNothing {
+		upper = 0
+	}
+	if a.Most != 0 && to <= a.Most {
+		upper = min(upper, a.Most)
+	}
+	return lower, upper
+}
+
+// nearNothing is how small the least value is beside the largest when a scale begins at 0.
+const nearNothing = 0.35
 
 // tick is a marked value.
 type tick struct {
@@ -73,6 +94,9 @@ func (a scale) ticks(n int) []tick {
 		return a.logTicks(n)
 	}
 	step := roundStep((a.to - a.from) / float64(max(n, 1)))
+	if a.whole {
+		step = max(step, 1)
+	}
 	digits := digitsOf(step)
 	var out []tick
 	for i := math.Ceil(a.from/step - 1e-9); i*step <= a.to+step*1e-9; i++ {
@@ -108,8 +132,9 @@ func (a scale) logTicks(n int) []tick {
 	case decades*2 <= float64(n):
 		parts = []float64{1, 3}
 	}
+	every := max(1, math.Ceil(decades/float64(max(n, 1)))) // decades from mark to mark
 	var out []tick
-	for e := math.Floor(math.Log10(a.from)); e <= math.Log10(a.to); e++ {
+	for e := math.Floor(math.Floor(math.Log10(a.from))/every) * every; e <= math.Log10(a.to); e += every {
 		for _, f := range parts {
 			if v := f * math.Pow(10, e); v >= a.from*(1-1e-9) && v <= a.to*(1+1e-9) {
 				out = append(out, tick{v, max(0, int(-e))})
@@ -143,25 +168,33 @@ func newPlot(f Frame, y Axis, yFrom, yTo float64, rightEdge float64) plot {
 	} else {
 		s.text("heading", 2, 14, left, f.Title)
 	}
-	p := plot{sheet: s, top: top, right: f.Width - rightEdge, bottom: f.Height - edgeBottom}
-	p.y = scale{from: yFrom, to: yTo, start: p.bottom, end: p.top, log: y.Log}
+	p := plot{sheet: s, top: top, right: f.Width - max(rightEdge, f.right), bottom: f.Height - edgeBottom}
+	p.y = scale{from: yFrom, to: yTo, start: p.bottom, end: p.top, log: y.Log, whole: y.Whole}
 	p.left = p.yLabels(y.Label)
 	return p
 }
 
-// yLabels writes the values along the left side and gives the plot's left edge.
-func (p *plot) yLabels(label string) float64 {
-	ticks := p.y.ticks(int((p.bottom - p.top) / 34))
-	widest := 0.0
-	for _, t := range ticks {
-		widest = max(widest, textWidth(p.number(t.digits, t.v)))
+// leftEdge is the room that the labels along the left side take.
+func (p *plot) leftEdge(label string) float64 {
+	edge := 12.0
+	for _, t := range p.yTicks() {
+		edge = max(edge, textWidth(p.number(t.digits, t.v))+12)
 	}
-	edge := widest + 12
 	if label != "" {
-		p.upright("label", 11, (p.top+p.bottom)/2, fit(label, p.bottom-p.top+20))
 		edge += 16
 	}
-	for _, t := range ticks {
+	return max(edge, p.sheet.left)
+}
+
+func (p *plot) yTicks() []tick { return p.y.ticks(int((p.bottom - p.top) / 34)) }
+
+// yLabels writes the values along the left side and gives the plot's left edge.
+func (p *plot) yLabels(label string) float64 {
+	edge := p.leftEdge(label)
+	if label != "" {
+		p.upright("label", 11, (p.top+p.bottom)/2, fit(label, p.bottom-p.top+20))
+	}
+	for _, t := range p.yTicks() {
 		y := p.y.at(t.v)
 		p.line("grid", edge, y, p.right, y)
 		p.text("value", edge-6, y+4, right, p.number(t.digits, t.v))
@@ -169,16 +202,40 @@ func (p *plot) yLabels(label string) float64 {
 	return edge
 }
 
+// xTicks are as many as have air between their labels.
+func (p *plot) xTicks() []tick {
+	for n := max(int((p.right-p.left)/64), 2); ; n-- {
+		ticks := p.x.ticks(n)
+		if n == 1 || !p.crowded(ticks) {
+			return ticks
+		}
+	}
+}
+
+func (p *plot) crowded(ticks []tick) bool {
+	for i, t := range ticks[min(1, len(ticks)):] {
+		last := ticks[i]
+		if p.x.at(t.v)-p.x.at(last.v) < (textWidth(p.number(t.digits, t.v))+textWidth(p.number(last.digits, last.v)))/2+8 {
+			return true
+		}
+	}
+	return false
+}
+
 // xLabels writes values below the plot.
 func (p *plot) xLabels(a Axis) {
-	room := p.right - p.left
-	ticks := p.x.ticks(int(room / 64))
-	for _, t := range ticks {
-		x := p.x.at(t.v)
+	for _, t := range p.xTicks() {
+		x, text := p.x.at(t.v), p.number(t.digits, t.v)
 		p.line("grid", x, p.top, x, p.bottom)
-		p.text("value", x, p.bottom+15, middle, p.number(t.digits, t.v))
+		p.text("value", p.inside(x, text), p.bottom+15, middle, text)
 	}
 	p.base(a.Label)
+}
+
+// inside is the place nearest to x where the middle of a text can stand on the sheet.
+func (p *plot) inside(x float64, text string) float64 {
+	half := textWidth(text) / 2
+	return max(min(x, p.Width-half), half)
 }
 
 // beside writes a text next to an upright line, on its right, or on its left where
@@ -195,20 +252,22 @@ func (p *plot) beside(class string, x, gap, y float64, text string) {
 func (p *plot) base(label string) {
 	p.line("axis", p.left, p.bottom, p.right, p.bottom)
 	if label != "" {
-		p.text("label", (p.left+p.right)/2, p.bottom+33, middle, fit(label, p.right-p.left+60))
+		label = fit(label, p.Width-8)
+		p.text("label", p.inside((p.left+p.right)/2, label), p.bottom+33, middle, label)
 	}
 }
 
 // names writes texts below the plot, every one or every so many, as there is room.
 func (p *plot) names(places []float64, texts []string) {
-	every := stride(places, texts)
+	every, free := stride(places, texts), math.Inf(-1)
 	for i, text := range texts {
 		half := textWidth(text) / 2
-		if i%every != 0 || strings.TrimSpace(text) == "" || places[i]+half > p.Width {
+		if i%every != 0 || strings.TrimSpace(text) == "" || places[i]+half > p.Width || p.inside(places[i], text)-half < free {
 			continue
 		}
+		free = p.inside(places[i], text) + half + 8
 		p.line("axis", places[i], p.bottom, places[i], p.bottom+4)
-		p.text("value", places[i], p.bottom+16, middle, text)
+		p.text("value", p.inside(places[i], text), p.bottom+16, middle, text)
 	}
 }
 

@@ -16,17 +16,16 @@ import (
 // themes gives the colours of the style sheet for light, dark and print.
 func themes(t *testing.T) map[string]map[string][3]float64 {
 	t.Helper()
-	light, rest, ok := strings.Cut(Style, "@media screen and (prefers-color-scheme: dark)")
+	screen, print, ok := strings.Cut(Style, "@media print")
 	require.True(t, ok)
-	dark, print, ok := strings.Cut(rest, "@media print")
-	require.True(t, ok)
-	out := map[string]map[string][3]float64{}
-	for name, text := range map[string]string{"light": light, "dark": dark, "print": print} {
-		out[name] = map[string][3]float64{}
-		for _, m := range regexp.MustCompile(`(--[a-z0-9-]+):\s*(?:var\(--[a-z]+, )?#([0-9a-f]{3,6})\b`).FindAllStringSubmatch(text, -1) {
-			out[name][m[1]] = colour(t, m[2])
-		}
+	out := map[string]map[string][3]float64{"light": {}, "dark": {}, "print": {}}
+	for _, m := range regexp.MustCompile(`(--[a-z0-9-]+):\s*(?:var\(--[a-z]+, )?light-dark\(#([0-9a-f]{3,6}), #([0-9a-f]{3,6})\)`).FindAllStringSubmatch(screen, -1) {
+		out["light"][m[1]], out["dark"][m[1]] = colour(t, m[2]), colour(t, m[3])
 	}
+	for _, m := range regexp.MustCompile(`(--[a-z0-9-]+):\s*#([0-9a-f]{3,6})\b`).FindAllStringSubmatch(print, -1) {
+		out["print"][m[1]] = colour(t, m[2])
+	}
+	require.Len(t, out["print"], len(out["light"]), "a colour has a value in every theme")
 	return out
 }
 

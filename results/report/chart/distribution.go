@@ -3,12 +3,13 @@ package chart
 import (
 	"html/template"
 	"math"
+	"slices"
 )
 
 // Distribution is how often values occur, beside the limits they must keep to.
 type Distribution struct {
 	Frame
-	X    Axis
+	X, Y Axis // Y says what is counted
 	Bins []Bin
 	// Lower and Upper are the limits, NaN for none; the guard bands lie within.
 	Lower, Upper           float64
@@ -25,23 +26,27 @@ type Distribution struct {
 type Bin struct {
 	Low, High float64
 	Count     float64
-	Tip       string
+	Tip, Link string
 }
 
-// SVG draws the chart. Bars have areas in proportion to counts, whatever the
-// widths of the bins.
+// SVG draws the chart. Bars have areas in proportion to counts; where not all bins
+// are equally wide, the axis of counts is that of the usual ones.
 func (d Distribution) SVG() template.HTML {
-	p := newPlot(d.Frame, Axis{}, 0, 1, edgeRight)
+	return d.both(func(f Frame) template.HTML {
+		d.Frame = f
+		return d.draw()
+	})
+}
+
+func (d Distribution) draw() template.HTML {
 	from, to := d.X.span(d.ends()...)
-	p.body.Reset() // heights are no numbers to be read off
-	if !d.Quiet && d.Title != "" {
-		p.text("heading", 2, 14, left, d.Title)
-	}
-	p.left = 8
+	heights := d.heights(scale{from: from, to: to, end: 1000, log: d.X.Log})
+	d.Y.Whole = true
+	p := newPlot(d.Frame, d.Y, 0, max(slices.Max(append(heights, 1))*1.12, 2), edgeRight)
 	p.x = scale{from: from, to: to, start: p.left, end: p.right, log: d.X.Log}
 	p.xLabels(d.X)
 	d.guards(p)
-	d.bars(p)
+	d.bars(p, heights)
 	d.limits(p)
 	d.also(p)
 	if d.Beyond != "" {
@@ -63,47 +68,62 @@ func (d Distribution) ends() []float64 {
 	return all
 }
 
-func (d Distribution) bars(p plot) {
-	highest := 0.0
-	density := make([]float64, len(d.Bins))
+// heights are the counts, as if every bin were as wide as the usual one.
+func (d Distribution) heights(x scale) []float64 {
+	wide := make([]float64, len(d.Bins))
+	var all []float64
 	for i, b := range d.Bins {
-		if b.Count <= 0 || p.x.log && b.High <= 0 {
-			continue
+		if b.Count > 0 && (!x.log || b.High > 0) {
+			wide[i] = x.at(b.High) - foot(x, b)
+			all = append(all, wide[i])
 		}
-		density[i] = b.Count / (p.x.at(b.High) - d.foot(p, b))
-		highest = max(highest, density[i])
 	}
+	if len(all) == 0 {
+		return wide
+	}
+	slices.Sort(all)
+	usual := all[len(all)/2]
 	for i, b := range d.Bins {
-		if density[i] == 0 {
+		if wide[i] > 0 {
+			wide[i] = b.Count * usual / wide[i]
+		}
+	}
+	return wide
+}
+
+func (d Distribution) bars(p plot, heights []float64) {
+	for i, b := range d.Bins {
+		if heights[i] == 0 {
 			continue
 		}
 		class := "bar"
 		if b.Low >= d.Upper || b.High <= d.Lower {
 			class = "bar out"
 		}
-		high := max((p.bottom-p.top-14)*density[i]/highest, 1)
-		x := d.foot(p, b)
-		p.box(class, x, p.bottom-high, max(p.x.at(b.High)-x-0.4, 0.8), high, b.Tip)
+		x, high := foot(p.x, b), max(p.bottom-p.y.held(heights[i]), 1)
+		p.spot(Spot{Tip: b.Tip, Link: b.Link}, func() {
+			p.box(class, x, p.bottom-high, max(p.x.held(b.High)-x-0.4, 0.8), high)
+		})
 	}
 }
 
 // foot is where a bar begins: a bin from 0 on has no place on a scale of ratios.
-func (d Distribution) foot(p plot, b Bin) float64 {
-	if p.x.log && b.Low <= 0 {
-		return p.left
+func foot(x scale, b Bin) float64 {
+	if x.log && b.Low <= 0 {
+		return x.start
 	}
-	return p.x.at(b.Low)
+	return x.held(b.Low)
 }
 
 func (d Distribution) guards(p plot) {
 	p.hatch("guard")
 	if d.GuardUpper > 0 && !math.IsNaN(d.Upper) {
 		x := p.x.held(d.Upper - d.GuardUpper)
-		p.hatched("guard", x, p.top, p.x.held(d.Upper)-x, p.bottom-p.top, "")
+		p.hatched("guard", x, p.top, p.x.held(d.Upper)-x, p.bottom-p.top)
 	}
 	if d.GuardLower > 0 && !math.IsNaN(d.Lower) {
 		x := p.x.held(d.Lower)
-		p.hatched("guard", x, p.top, p.x.held(d.Lower+d.GuardLower)-x, p.bottom-p.top, "")
+		p.hatched("guard", x, p.top, p.x.held(d.Lower+d.GuardLower)-x, p.bottom-p.top)
 	}
 }
 
@@ -121,7 +141,7 @@ func (d Distribution) limits(p plot) {
 		if i == 0 || x-textWidth(d.LimitText[i]) < p.left {
 			anchor, gap = left, 5
 		}
-		p.text("end", x+gap, p.top+11, anchor, d.LimitText[i])
+		p.text("end haloed", x+gap, p.top+11, anchor, d.LimitText[i])
 	}
 }
 

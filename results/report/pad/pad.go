@@ -18,6 +18,11 @@ type Pad struct {
 	Keys        []Key
 	// Scale says what no shade and the darkest mean. Without it keys are not shaded.
 	Scale [2]string
+	// Tracks are lines that something is wrong with, Pin the word before the number of a
+	// pin; Lined: there is room for their names also where there are none yet.
+	Tracks []Track
+	Pin    string
+	Lined  bool
 }
 
 // Key is a key at its place.
@@ -31,6 +36,7 @@ type Key struct {
 	Then, Now, Change string
 	Worst             string // a reading between then and now that was worse; in place of the change
 	Tip               string // shown while a pointer rests on the key
+	Link              string // to what is behind it, where there is anything
 }
 
 // State is what is known of a key.
@@ -95,6 +101,7 @@ func Of(keys []product.Key, all State) Pad {
 // keys have the number of their finding.
 func OfRun(keys []product.Key, results []sequence.KeyResult, findings []sequence.Finding) Pad {
 	p := Of(keys, Waiting)
+	p.Tracks = tracksOf(results[:min(len(results), len(keys))], findings)
 	for i, r := range results[:min(len(results), len(keys))] {
 		k := &p.Keys[i]
 		if k.State = StateOf(r.Verdict); k.State == Failed {

@@ -28,7 +28,7 @@ func (p Pad) Text() string {
 			c.write(left, right, middle(top, bottom, true)+1, signs[i])
 		}
 	}
-	return c.String()
+	return c.String() + p.listed(len(c.cells[0]))
 }
 
 // sign is what stands beneath a key's label: that of its state with the number

@@ -1,8 +1,8 @@
 package returned
 
 import (
-	"fmt"
 	"slices"
+	"strconv"
 	"time"
 
 	"padjig/results/returns"
@@ -20,89 +20,122 @@ type Event struct {
 	after int64 // number of the run that came before it, its own for a run
 }
 
-// events lists the unit's life up to its disposition.
-func (l *Life) events(runs []runs.Stored, starts []runs.Start) {
-	for _, r := range runs {
-		l.Events = append(l.Events, l.eventOf(r))
+// EventsIn lists the unit's life up to its disposition, in words of a language. What
+// people wrote stays as it is.
+func (l *Life) EventsIn(w wording.Words) (list []Event) {
+	add := func(at time.Time, after int64, what sequence.Code, text string) {
+		list = append(list, Event{at, happened(w, what), text, after})
 	}
-	for _, s := range starts {
-		l.Events = append(l.Events, begun(s))
+	for _, r := range l.made {
+		list = append(list, Event{r.Started, tested(w, r.Purpose), l.madeText(w, r), r.Seq})
 	}
-	for _, w := range l.Reworks {
-		l.Events = append(l.Events, Event{w.Done, "rework", Reworked(w), w.AfterRun})
+	for _, s := range l.starts {
+		list = append(list, Event{s.Started, tested(w, s.Purpose), begunText(w, s), s.AfterRun})
+	}
+	for _, r := range l.Reworks {
+		add(r.Done, r.AfterRun, "rework", Reworked(r, w))
 	}
 	in := l.Case.Intake()
-	l.Events = append(l.Events, Event{in.Received, "came back", fmt.Sprintf("%s, taken in by %s", in.Complaint, in.By), l.Case.AfterRun})
+	add(in.Received, l.Case.AfterRun, "came back", w.Desk(sequence.Fact("event.came back", in.Complaint, in.By)))
 	for _, n := range l.Case.NoPhotos {
-		l.Events = append(l.Events, Event{n.At, "no photo", fmt.Sprintf("%s, by %s", n.Reason, n.By), l.Case.AfterRun})
+		add(n.At, l.Case.AfterRun, "no photo", w.Desk(sequence.Fact("event.by", n.Reason, n.By)))
 	}
 	for _, u := range l.Case.Unlocks {
-		l.Events = append(l.Events, Event{u.At, "override", fmt.Sprintf("tested although damaged: %s, by %s", u.Reason, u.By), l.Case.AfterRun})
+		add(u.At, l.Case.AfterRun, "override", w.Desk(sequence.Fact("event.unlocked", u.Reason, u.By)))
 	}
-	slices.SortStableFunc(l.Events, func(a, b Event) int { return int(a.after - b.after) })
+	slices.SortStableFunc(list, func(a, b Event) int { return int(a.after - b.after) })
 	for _, d := range l.Case.Dispositions {
-		text := joined(": ", joined(", ", d.Code, d.Disposal), d.Reason)
-		for _, a := range d.Answered {
-			text += fmt.Sprintf("; although %s: %s", wording.Words{}.Desk(a.Say()), a.Answer)
+		add(d.At, 0, "disposition", disposedText(w, d))
+	}
+	return list
+}
+
+// InHand is the start of a stage of the case that lies in a jig now; nil for none.
+func (l *Life) InHand() *runs.Start {
+	for i, s := range l.starts {
+		if s.InHand && s.Purpose != sequence.Production {
+			return &l.starts[i]
 		}
-		l.Events = append(l.Events, Event{At: d.At, What: "disposition", Text: fmt.Sprintf("%s, by %s", text, d.By)})
 	}
+	return nil
 }
 
-// begun is a run that has no result.
-func begun(s runs.Start) Event {
-	what, text := string(s.Purpose), "not finished, and what was found is not known"
-	if s.Purpose == sequence.Production {
-		what = "tested"
+func disposedText(w wording.Words, d returns.Disposition) string {
+	text := joined(": ", Disposed(w, d), d.Reason)
+	for _, a := range d.Answered {
+		text += w.Desk(sequence.Fact("event.although", w.Desk(a.Say()), a.Answer))
 	}
+	return w.Desk(sequence.Fact("event.by", text, d.By))
+}
+
+// Disposed says what the matter was, and what became of the unit.
+func Disposed(w wording.Words, d returns.Disposition) string {
+	if d.Disposal == "" {
+		return w.Desk(sequence.Fact("event.disposed", d.Code))
+	}
+	return w.Desk(sequence.Fact("event.disposed", d.Code)) + ", " + w.Desk(sequence.Fact("event.becomes", d.Disposal))
+}
+
+func happened(w wording.Words, what sequence.Code) string {
+	return w.Desk(sequence.Fact("happened." + what))
+}
+
+func tested(w wording.Words, p sequence.Purpose) string {
+	if p == sequence.Production {
+		return happened(w, "tested")
+	}
+	return w.Desk(sequence.Fact("happened.stage", string(p)))
+}
+
+// begunText is of a run that has no result.
+func begunText(w wording.Words, s runs.Start) string {
 	if s.InHand {
-		text = "goes on"
+		return w.Desk(sequence.Fact("event.goes on", s.Jig.Serial))
 	}
-	return Event{s.Started, what, fmt.Sprintf("%s on jig %s", text, s.Jig.Serial), s.AfterRun}
+	return w.Desk(sequence.Fact("event.not finished", s.Jig.Serial))
 }
 
-func (l *Life) eventOf(r runs.Stored) Event {
-	what := string(r.Purpose)
+func (l *Life) madeText(w wording.Words, r runs.Stored) string {
+	text := w.Desk(sequence.Fact("event.ended", string(r.Outcome), r.Jig.Serial))
 	if r.Purpose == sequence.Production {
-		what = "tested"
-	}
-	text := fmt.Sprintf("%s on jig %s", r.Outcome, r.Jig.Serial)
-	if r.Purpose == sequence.Production {
-		text += fmt.Sprintf(", attempt %d", r.Attempt)
+		text += w.Desk(sequence.Fact("event.attempt", strconv.Itoa(r.Attempt)))
 	}
 	if r.Simulated != l.Simulated { // else the page says it for all
-		text += map[bool]string{true: ", SIMULATED", false: ", on a real jig"}[r.Simulated]
+		text += w.Desk(sequence.Fact(map[bool]sequence.Code{true: "event.simulated", false: "event.real"}[r.Simulated]))
 	}
 	if len(r.Findings) > 0 {
-		text += ": " + brief(r.Findings)
-	}
-	return Event{r.Started, what, text, r.Seq}
-}
-
-// brief names the worst finding by its place alone.
-func brief(findings []sequence.Finding) string {
-	f := findings[0]
-	text := f.What + " at key " + f.Key
-	if f.Key == "" {
-		text = f.What + ", " + wording.Words{}.Where(f)
-	}
-	if more := len(findings) - 1; more > 0 {
-		text += fmt.Sprintf(", and %d more", more)
+		text += ": " + brief(w, r.Findings)
 	}
 	return text
 }
 
-// Reworked says what was done to a unit.
-func Reworked(w returns.Rework) string {
-	text := w.What
-	if w.Where != "" {
-		text += " at " + w.Where
+// brief names the worst finding by its place alone.
+func brief(w wording.Words, findings []sequence.Finding) string {
+	f := findings[0]
+	text := w.Desk(sequence.Fact("event.at key", w.Term(f.What), f.Key))
+	if f.Key == "" {
+		text = w.Term(f.What) + ", " + w.Where(f)
 	}
-	if w.Lot != "" {
-		text += ", " + w.Part() + " of lot " + w.Lot
+	if more := len(findings) - 1; more > 0 {
+		text += w.Desk(sequence.Fact("event.more", strconv.Itoa(more)))
 	}
-	if w.Note != "" {
-		text += " (" + w.Note + ")"
+	return text
+}
+
+// Reworked says what was done to a unit. What is of before there were codes stays as it was written.
+func Reworked(r returns.Rework, w wording.Words) string {
+	text, where := w.Desk(sequence.Fact("event.deed", r.What)), r.Where
+	if r.Deed != "" && r.Place.Kind != returns.AtUnit {
+		where = joined(" ", w.Desk(sequence.Fact("event.place", string(r.Place.Kind))), r.Place.Name)
 	}
-	return text + ", by " + w.By
+	if where != "" {
+		text += w.Desk(sequence.Fact("event.where", where))
+	}
+	if r.Lot != "" {
+		text += w.Desk(sequence.Fact("event.lot", r.Part(), r.Lot))
+	}
+	if r.Note != "" {
+		text += " (" + r.Note + ")"
+	}
+	return w.Desk(sequence.Fact("event.by", text, r.By))
 }

@@ -43,7 +43,9 @@ type Life struct {
 	Offers    []Offer
 	At        string // what the commands it names need to reach the records, such as " --store FILE"
 
-	pad pad.Pad // as it is drawn, without what is known of the keys
+	pad    pad.Pad // as it is drawn, without what is known of the keys
+	made   []runs.Stored
+	starts []runs.Start
 }
 
 // Beside is one key as shipped and now.
@@ -99,7 +101,8 @@ func Of(ctx context.Context, store *results.Store, c returns.Case) (*Life, error
 		return nil, err
 	}
 	l.stages(runs)
-	l.events(runs, starts)
+	l.made, l.starts = runs, starts
+	l.Events = l.EventsIn(wording.Words{})
 	if err := l.compare(ctx, store); err != nil {
 		return nil, err
 	}
@@ -111,7 +114,7 @@ func Of(ctx context.Context, store *results.Store, c returns.Case) (*Life, error
 	if err := l.identify(ctx, store); err != nil {
 		return nil, err
 	}
-	l.Groups, l.Bound, l.Offers = l.diagnosis(), boundOf(l.Exercise), l.offers()
+	l.Groups, l.Bound, l.Offers = l.diagnosis(), boundOf(l.Exercise), l.OffersIn(wording.Words{})
 	return l, nil
 }
 

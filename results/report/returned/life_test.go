@@ -2,6 +2,8 @@ package returned
 
 import (
 	"bytes"
+	"image"
+	"image/png"
 	"os"
 	"path/filepath"
 	"strings"
@@ -172,7 +174,7 @@ func TestWhichStageFoundIt(t *testing.T) {
 		offered = append(offered, o.Disposition)
 	}
 	assert.Equal(t, []string{returns.CustomerDamage, returns.Confirmed}, offered)
-	assert.Equal(t, "dispose", l.Next().Say)
+	assert.Equal(t, returns.NextEnd, l.Next().Code)
 }
 
 func TestWhatComesNext(t *testing.T) {
@@ -216,7 +218,9 @@ func TestPage(t *testing.T) {
 		Received: time.Now(), Complaint: "other", ComplaintText: `<img src=x onerror="alert(1)">`, Conditions: []string{"dirty"}, By: "Jon",
 	})
 	require.NoError(t, err)
-	for i, content := range [][]byte{[]byte("\x89PNG\r\n\x1a\nno picture at all"), []byte("\x89PNG\r\n\x1a\ngone")} {
+	var small bytes.Buffer
+	require.NoError(t, png.Encode(&small, image.NewGray(image.Rect(0, 0, 1, 1))))
+	for i, content := range [][]byte{small.Bytes(), []byte("\x89PNG\r\n\x1a\ngone"), []byte("\x89PNG\r\n\x1a\nno picture at all")} {
 		p, err := d.store.Returns.AddPhoto(t.Context(), c, content, returns.Photo{ContentType: "image/png", Name: "a.png", Note: `"quoted"`, By: "Jon"})
 		require.NoError(t, err)
 		if i == 1 {
@@ -231,7 +235,8 @@ func TestPage(t *testing.T) {
 	assert.Contains(t, html, "SIMULATED · no proof of a real unit")
 	assert.NotContains(t, html, "<img src=x")
 	assert.Contains(t, html, "&lt;img src=x")
-	assert.Contains(t, html, "data:image/png;base64,", "a picture that cannot be made smaller is taken as it is")
+	assert.Contains(t, html, "data:image/png;base64,", "a small picture is taken as it is")
+	assert.Contains(t, html, "it cannot be decoded: see it with the records")
 	assert.Contains(t, html, "the file is not there: padjig records check")
 	assert.Equal(t, len(d.product.Keys), strings.Count(html, `<g class="key `))
 }

@@ -23,7 +23,7 @@ const (
 	photoSmall = 200 << 10 // bytes up to which a file is taken as it is
 )
 
-// show takes a photo into the page, made smaller where it is large.
+// show takes a photo into the page, made smaller where it is large, and without what its file tells besides the picture.
 func show(p returns.Photo, path string) shownPhoto {
 	content, err := os.ReadFile(path)
 	if err != nil {
@@ -33,9 +33,14 @@ func show(p returns.Photo, path string) shownPhoto {
 	if err := returns.CheckPicture(content); err != nil { // it would take the reader's browser down in place of us
 		return shownPhoto{Photo: p, Missing: err.Error()}
 	}
-	if len(content) > photoSmall {
-		if small, err := smaller(content); err == nil {
+	more := returns.TellsMore(content) // where it was taken, say: the report goes out of the house
+	if len(content) > photoSmall || more {
+		small, err := smaller(content)
+		switch {
+		case err == nil:
 			content, kind = small, "image/jpeg"
+		case more:
+			return shownPhoto{Photo: p, Missing: "it cannot be decoded: see it with the records"}
 		}
 	}
 	data := fmt.Sprintf("data:%s;base64,%s", kind, base64.StdEncoding.EncodeToString(content))

@@ -2,14 +2,17 @@ package returned
 
 import (
 	"bytes"
+	"encoding/base64"
 	"encoding/binary"
 	"fmt"
 	"hash/crc32"
 	"image"
 	"image/color"
 	"image/jpeg"
+	"image/png"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -55,6 +58,41 @@ func phonePhoto(t *testing.T, orientation uint16, order binary.ByteOrder) []byte
 	head := []byte{0xFF, 0xD8, 0xFF, 0xE1, 0, 0}
 	binary.BigEndian.PutUint16(head[4:], uint16(len(app)+2))
 	return append(append(head, app...), plain.Bytes()[2:]...)
+}
+
+// What a phone writes beside a picture, such as where it was taken, does not leave with the report; the
+// original stays as it came.
+func TestTheReportTellsNothingThatThePictureDoesNotShow(t *testing.T) {
+	photo := phonePhoto(t, 6, binary.BigEndian)
+	require.Less(t, len(photo), photoSmall, "a file that would be taken as it is")
+	path := filepath.Join(t.TempDir(), "photo")
+	require.NoError(t, os.WriteFile(path, photo, 0o644))
+	shown := show(returns.Photo{ContentType: "image/jpeg"}, path)
+	_, data, _ := strings.Cut(string(shown.Data), "base64,")
+	content, err := base64.StdEncoding.DecodeString(data)
+	require.NoError(t, err)
+	assert.NotContains(t, string(content), "Exif")
+	got, err := jpeg.DecodeConfig(bytes.NewReader(content))
+	require.NoError(t, err)
+	assert.Greater(t, got.Height, got.Width, "turned, since nothing says how any more")
+	there, err := os.ReadFile(path)
+	require.NoError(t, err)
+	assert.True(t, bytes.Equal(photo, there))
+
+	text := func(kind string, body string) []byte {
+		chunk := binary.BigEndian.AppendUint32(nil, uint32(len(body)))
+		chunk = append(append(chunk, kind...), body...)
+		return binary.BigEndian.AppendUint32(chunk, crc32.ChecksumIEEE(chunk[4:]))
+	}
+	var plain bytes.Buffer
+	require.NoError(t, png.Encode(&plain, image.NewGray(image.Rect(0, 0, 2, 2))))
+	told := append(append(bytes.Clone(plain.Bytes()[:33]), text("tEXt", "Comment\x00at home")...), plain.Bytes()[33:]...)
+	for name, c := range map[string]struct {
+		content []byte
+		more    bool
+	}{"a picture alone": {plain.Bytes(), false}, "with a text": {told, true}, "cut off": {told[:40], true}, "nothing": {nil, false}} {
+		assert.Equal(t, c.more, returns.TellsMore(c.content), name)
+	}
 }
 
 // A phone stores what its sensor saw and says in the tag which way is up. In the

@@ -2,12 +2,16 @@ package returned
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"padjig/fixture"
 	"padjig/results/floor"
 	"padjig/sequence"
+	"padjig/sequence/wording"
 )
 
 // reading says a resistance beside others, in ohm with its expanded
@@ -96,52 +100,66 @@ func (l *Life) Seen() string {
 }
 
 // CameFrom says when and from where.
-func (l *Life) CameFrom() string {
+func (l *Life) CameFrom() string { return l.CameFromIn(wording.Words{}) }
+
+// CameFromIn says it in words of a language.
+func (l *Life) CameFromIn(w wording.Words) string {
 	in := l.Case.Intake()
-	parts := []string{day(in.Received) + ", taken in by " + in.By}
+	text := w.Desk(sequence.Fact("came", day(in.Received), in.By))
 	if in.Customer != "" {
-		parts = append(parts, "customer "+in.Customer)
+		text += w.Desk(sequence.Fact("came.customer", in.Customer))
 	}
 	if in.Lot != "" {
-		parts = append(parts, "lot "+in.Lot)
+		text += w.Desk(sequence.Fact("came.lot", in.Lot))
 	}
-	return strings.Join(parts, ", ")
+	return text
 }
 
 // Unit names the unit.
 func (l *Life) Unit() string { return joined(" ", l.Case.Product, l.Revision) }
 
 // FoundLine says which stage found a fault first.
-func (l *Life) FoundLine() string {
+func (l *Life) FoundLine() string { return l.FoundIn(wording.Words{}) }
+
+// FoundIn says it in words of a language.
+func (l *Life) FoundIn(w wording.Words) string {
 	if s, found := l.Case.FoundBy(); found {
-		return fmt.Sprintf("a fault was found, first by the %s", s.Purpose)
+		return w.Desk(sequence.Fact("found", string(s.Purpose)))
 	}
 	if len(l.Case.Stages) == 0 {
-		return "nothing was measured yet"
+		return w.Desk(sequence.Fact("not measured"))
 	}
-	return "no stage has found a fault"
+	return w.Desk(sequence.Fact("found none"))
 }
 
 // ShippedLine says with which run the unit left.
-func (l *Life) ShippedLine() string {
+func (l *Life) ShippedLine() string { return l.ShippedIn(wording.Words{}) }
+
+// ShippedIn says it in words of a language.
+func (l *Life) ShippedIn(w wording.Words) string {
 	if l.Shipped == nil {
-		return "no passing run of this unit is in these records: nothing to compare with"
+		return w.Desk(sequence.Fact("left unknown"))
 	}
 	r := l.Shipped.Run
-	text := fmt.Sprintf("left with run %d, %s, on jig %s", r.Seq, clock(r.Started), r.Jig.Serial)
+	text := w.Desk(sequence.Fact("left", strconv.FormatInt(r.Seq, 10), clock(r.Started), r.Jig.Serial))
 	for _, material := range floor.Materials {
 		if lot := l.Shipped.Lots[material]; lot != "" {
-			text += fmt.Sprintf(", %s %s", material, lot)
+			text += w.Desk(sequence.Fact("left.material", string(material), lot))
 		}
 	}
 	return text
 }
 
 // ResultLine says what the case ended with.
-func (l *Life) ResultLine() string {
+func (l *Life) ResultLine() string { return l.ResultIn(wording.Words{}) }
+
+// ResultIn says it in words of a language.
+func (l *Life) ResultIn(w wording.Words) string {
 	d := l.Case.Disposition()
 	if !l.Case.Closed() {
-		return "open"
+		return w.Desk(sequence.Fact("ended open"))
 	}
-	return joined(": ", joined(", ", strings.ToUpper(d.Code[:1])+d.Code[1:], d.Disposal), d.Reason) + fmt.Sprintf(" (%s, %s)", d.By, day(d.At))
+	text := Disposed(w, d)
+	first, size := utf8.DecodeRuneInString(text)
+	return joined(": ", string(unicode.ToUpper(first))+text[size:], d.Reason) + fmt.Sprintf(" (%s, %s)", d.By, day(d.At))
 }

@@ -110,6 +110,7 @@ func Of(lang string, facts wording.Words, run runs.Stored, p *product.Product) (
 		t.Next = t.say("next")
 	}
 	t.Pad = pad.OfRun(p.Keys, run.Keys, run.Findings)
+	t.Pad.Pin = t.say("pin")
 	for i := range t.Pad.Keys {
 		if n := t.Pad.Keys[i].Defect; n > 0 {
 			t.Pad.Keys[i].Now = fmt.Sprint(n)

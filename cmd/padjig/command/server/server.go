@@ -3,6 +3,7 @@
 package server
 
 import (
+	"cmp"
 	"context"
 	"crypto/tls"
 	"errors"
@@ -18,6 +19,7 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/testrun"
+	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/products"
@@ -26,19 +28,24 @@ import (
 	"padjig/results"
 	"padjig/results/returns"
 	"padjig/results/runs"
+	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/refbox"
 )
 
 // Options say what a station serves, and where.
 type Options struct {
 	Products, Jigs, Hosts, Shifts []string
+	Boxes                         []string // files of reference boxes at hand
 	Press, Listen                 string
 	Zone                          string // where the plant is; empty: that of the shifts, else this computer's
 	Cert, Key                     string
+	Screen, Distance              string // see legible.Of
 	Baud                          int
 	Lock, Leave, Twice            time.Duration
 	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
-	Ports                         func() []string               // where a jig is looked for; nil for every port of link.Ports
+	LoadStandard                  func(lane int, kind sequence.CalibrationKind)
+	Ports                         func() []string // where a jig is looked for; nil for every port of link.Ports
 }
 
 // Station is what serves: lanes, and pages about them.
@@ -58,11 +65,23 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	if err != nil {
 		return nil, err
 	}
+	screen, err := legible.Of(o.Screen, o.Distance)
+	if err != nil {
+		return nil, command.WrongUsef("%w", err)
+	}
+	if screen.TooSmall() {
+		fmt.Fprintf(cmd.ErrOrStderr(), "padjig: a screen of %s is too small to be read from %s, from %.1f m it is: "+
+			"give the operator a larger one, or say --distance\n", o.Screen, cmp.Or(o.Distance, legible.UsualDistance), screen.Farthest()/1000)
+	}
 	if len(o.Products) != 1 && len(o.Products) != len(o.Jigs) {
 		return nil, command.WrongUsef("%s for %s: give one for all, or one for each",
 			command.Count(len(o.Products), "product"), command.Count(len(o.Jigs), "jig"))
 	}
 	zone, err := command.PlantZone(cmd.Context(), store, o.Zone)
+	if err != nil {
+		return nil, err
+	}
+	boxes, err := o.boxes()
 	if err != nil {
 		return nil, err
 	}
@@ -89,12 +108,25 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	}
 	s.Site, err = web.New(web.Config{
 		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
-		Zone: zone, Report: reporter(cmd.ErrOrStderr()),
+		Zone: zone, Report: reporter(cmd.ErrOrStderr()), Screen: screen,
+		Boxes: boxes, LoadStandard: o.LoadStandard,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("prepare the pages: %w", err)
 	}
 	return s, nil
+}
+
+// boxes reads the files of the reference boxes.
+func (o *Options) boxes() (all []*refbox.Box, err error) {
+	for _, path := range o.Boxes {
+		box, err := refbox.Load(path)
+		if err != nil {
+			return nil, command.Fail(command.Wrong, err, "a box file as docs/calibration.md describes it")
+		}
+		all = append(all, box)
+	}
+	return all, nil
 }
 
 // released loads a product file, and in its place the revision that holds when

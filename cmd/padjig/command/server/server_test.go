@@ -11,6 +11,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"github.com/spf13/cobra"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -85,4 +86,25 @@ func TestSlowAndLargeHeaders(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, http.StatusRequestHeaderFieldsTooLarge, answer.StatusCode)
 	})
+}
+
+// A screen that is no length is refused with what to write; one that is too small for where
+// it is read from is said, with the distance that it is good for, and serves all the same.
+func TestTheScreenIsSaid(t *testing.T) {
+	build := func(screen, distance string) (said string, err error) {
+		var out strings.Builder
+		cmd := &cobra.Command{}
+		cmd.SetErr(&out)
+		_, err = (&Options{Screen: screen, Distance: distance, Products: []string{"a", "b"}}).Build(cmd, nil)
+		return out.String(), err
+	}
+	_, err := build("24", "")
+	assert.ErrorContains(t, err, "--screen 24: write a number with its unit")
+	_, err = build("", "3 miles")
+	assert.ErrorContains(t, err, "--distance 3 miles: write a number with its unit")
+	said, err := build("15.6in", "")
+	assert.ErrorContains(t, err, "2 products", "it went on to the next thing")
+	assert.Contains(t, said, "a screen of 15.6in is too small to be read from 3m, from 1.4 m it is")
+	said, _ = build("24in", "3m")
+	assert.Empty(t, said)
 }

@@ -211,11 +211,13 @@ func plural[T any](what string, of []T) string {
 // pad draws the pad with the failing keys marked by the number of their
 // finding, where the screen is wide enough.
 func (v verdict) pad() {
-	pad := pad.OfRun(v.product.Keys, v.run.Keys, v.run.Findings).Text()
-	if !v.Holds(pad) {
+	drawn := pad.OfRun(v.product.Keys, v.run.Keys, v.run.Findings)
+	drawn.Pin = "pin"
+	text := drawn.Text()
+	if !v.Holds(text) {
 		return
 	}
-	fmt.Fprint(v, pad, "✗1 failed, see defect 1   · passed   ? not judged\n\n")
+	fmt.Fprint(v, text, "✗1 failed, see defect 1   · passed   ? not judged\n\n")
 }
 
 func (v verdict) reason() {

@@ -77,7 +77,10 @@ func (l *Lanes) Use(v *page.Visit, n int, screen string) error {
 }
 
 // UseAtDesk has lane n listen to the desk of a person.
-func (l *Lanes) UseAtDesk(v *page.Visit, n int) error { return l.Use(v, n, "desk "+v.Person.Name) }
+func (l *Lanes) UseAtDesk(v *page.Visit, n int) error { return l.Use(v, n, DeskOf(v)) }
+
+// DeskOf is the screen that the desk of a person is to the lanes.
+func DeskOf(v *page.Visit) string { return "desk " + v.Person.Name }
 
 // Take has lane n listen to this screen, whoever had it.
 func (l *Lanes) Take(v *page.Visit, n int) {

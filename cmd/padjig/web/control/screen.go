@@ -3,13 +3,13 @@ package control
 import (
 	"sync"
 
-	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/watch"
 )
 
 // screens say which screen a lane listens to. Others may watch. A screen is a
 // browser window; it says its own name, a random word.
 type screens struct {
-	notifier station.Notifier
+	notifier watch.Notifier
 
 	mu     sync.Mutex
 	holder string

@@ -4,11 +4,9 @@ package desk
 
 import (
 	"errors"
-	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
-	"strings"
 	"sync"
 	"time"
 
@@ -19,8 +17,6 @@ import (
 	"padjig/results"
 	"padjig/results/returns"
 	"padjig/results/store"
-	"padjig/sequence"
-	"padjig/sequence/decide"
 	"padjig/sequence/product"
 )
 
@@ -30,8 +26,9 @@ var People = page.Roles(account.Desk)
 // Set is what there is to see and to do.
 func Set(store *results.Store, lanes *control.Lanes) page.Set {
 	find := finder{store}
-	cases := &cases{finder: find, lanes: lanes}
-	check, life, key, files := checks{find, lanes}, lives{store, lanes, checks{find, lanes}}, &watches{finder: find, lanes: lanes}, &files{finder: find}
+	cases, stage := &cases{finder: find, lanes: lanes}, stages{find, lanes}
+	check, key, files := checks{find, lanes}, &watches{finder: find, lanes: lanes}, &files{finder: find}
+	life := lives{store, lanes, check, stage}
 	return page.Set{
 		Pages: []page.Page{
 			{Path: "/returns", Name: "returns", Menu: "menu.returns", Who: People, View: cases.list},
@@ -49,11 +46,17 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 			{Path: "/returns/unlock", Who: page.Engineers, Do: of(find.asked, cases.unlock)},
 			{Path: "/returns/rework", Who: People, Do: cases.rework},
 			{Path: "/returns/photo", Who: People, Files: true, Do: of(find.asked, cases.photo)},
-			{Path: "/returns/stage", Who: People, Do: of(find.asked, cases.stage)},
+			{Path: "/returns/stage", Who: People, Do: of(find.asked, stage.begin)},
+			{Path: "/returns/stop", Who: People, Do: of(find.asked, stage.stop)},
+			{Path: "/returns/giveback", Who: People, Do: of(find.asked, stage.giveBack)},
 			{Path: "/returns/check", Who: People, Do: of(find.asked, check.do)},
 			{Path: "/returns/ohms", Who: People, Do: key.permit},
+			{Path: "/returns/ohms/reset", Who: People, Do: key.reset},
 		},
-		Streams: []page.Stream{{Path: "/returns/ohms/{watch}/live", Who: People, Run: key.live}},
+		Streams: []page.Stream{
+			{Path: "/returns/ohms/{watch}/live", Who: People, Run: key.live},
+			{Path: "/returns/case/{case}/live", Who: People, Run: stage.live},
+		},
 	}
 }
 
@@ -90,51 +93,23 @@ func (f finder) numbered(v *page.Visit, text string) (returns.Case, error) {
 	return c, err
 }
 
+// madeAs is the product of a unit: as it was tested, else the one of a lane whose serial numbers are such.
+func (f finder) madeAs(v *page.Visit, lanes *control.Lanes, serial string) (*product.Product, error) {
+	p, err := f.store.Returns.ProductOf(v.Ctx(), serial)
+	if errors.Is(err, store.ErrNotFound) {
+		p, err = lanes.Holding(func(p *product.Product) bool { return station.CheckSerial(p, serial) == nil }), nil
+	}
+	if p == nil && err == nil {
+		err = unknown(v, lanes, serial)
+	}
+	return p, err
+}
+
 // cases takes units in and works them off.
 type cases struct {
 	finder
 	lanes  *control.Lanes
 	photos sync.Mutex // one is in memory at a time
-}
-
-// list shows the cases. A unit is scanned on any page but a lane's, or
-// its number is written here.
-func (k *cases) list(v *page.Visit) (any, error) {
-	all, err := k.store.Returns.Cases(v.Ctx(), mostCases)
-	if err != nil {
-		return nil, err
-	}
-	view := returnsView{}
-	for _, c := range all {
-		view.Cases = append(view.Cases, lineOf(v.Words, c))
-	}
-	return view, nil
-}
-
-const mostCases = 50
-
-type returnsView struct {
-	Cases []caseLine `json:"cases"`
-}
-
-// caseLine is a case in a list.
-type caseLine struct {
-	Number    int64     `json:"number"`
-	Serial    string    `json:"serial"`
-	Product   string    `json:"product"`
-	Opened    time.Time `json:"opened"`
-	Complaint string    `json:"complaint"`
-	State     string    `json:"state"`
-	Closed    bool      `json:"closed"`
-	Simulated bool      `json:"simulated"`
-}
-
-func lineOf(v page.Words, c returns.Case) caseLine {
-	state := v.Say("case.open")
-	if c.Closed() {
-		state = v.Say("dispose." + page.Key(c.Disposition().Code))
-	}
-	return caseLine{c.Number, c.Serial, c.Product, c.Opened, v.Say("complaint." + page.Key(c.Intake().Complaint)), state, c.Closed(), c.Simulated()}
 }
 
 // look goes to the unit whose number was written.
@@ -170,13 +145,13 @@ func (k *cases) intake(v *page.Visit) (page.Answer, error) {
 	}
 	if number == 0 {
 		_, err = k.store.Returns.OpenCase(v.Ctx(), serial, code, in)
-		return page.Answer{Go: UnitAddress(serial)}, asStage(err)
+		return page.Answer{Go: UnitAddress(serial)}, said(v.Words, err)
 	}
 	c, err := k.store.Returns.Case(v.Ctx(), number)
 	if err != nil {
 		return page.Answer{}, err
 	}
-	return page.Answer{Go: UnitAddress(serial)}, asStage(k.store.Returns.CorrectIntake(v.Ctx(), c, in))
+	return page.Answer{Go: UnitAddress(serial)}, said(v.Words, k.store.Returns.CorrectIntake(v.Ctx(), c, in))
 }
 
 // wrongIntake is all that an intake lacks: nothing of it is chosen beforehand.
@@ -210,15 +185,15 @@ func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
 	}
 	p := k.lanes.Holding(func(p *product.Product) bool { return station.CheckSerial(p, serial) == nil })
 	if p == nil {
-		return "", k.unknown(v, serial)
+		return "", unknown(v, k.lanes, serial)
 	}
 	return p.Code, nil
 }
 
 // unknown is of a number that no product of the station has: one that was misread is not
 // blamed on the product.
-func (k *cases) unknown(v *page.Visit, serial string) error {
-	for _, p := range k.lanes.Products() {
+func unknown(v *page.Visit, lanes *control.Lanes, serial string) error {
+	for _, p := range lanes.Products() {
 		if r := station.RefusalOf(station.CheckSerial(p, serial)); r != nil && r.Code == station.SerialMisread {
 			return page.Wrong(control.Refusal(v.Words, r))
 		}
@@ -244,20 +219,20 @@ func (k *cases) dispose(v *page.Visit, c returns.Case) (page.Answer, error) {
 	}
 	err := k.store.Returns.Dispose(v.Ctx(), c, d)
 	if open, is := errors.AsType[*returns.UnansweredError](err); is {
-		var said []string
+		wrong = nil
 		for _, x := range open.Contradictions {
-			said = append(said, v.Facts().Desk(x.Say()))
+			wrong = append(wrong, page.Mistake{Field: "answer " + string(x.Code), Say: v.Say("dispose.unanswered", v.Facts().Desk(x.Say()))})
 		}
-		return page.Answer{}, page.Wrong(v.Say("dispose.unanswered", strings.Join(said, "; ")))
+		return page.Answer{}, page.WrongFields(wrong...)
 	}
-	return page.Answer{Go: UnitAddress(c.Serial)}, asStage(err)
+	return page.Answer{Go: UnitAddress(c.Serial)}, said(v.Words, err)
 }
 
 // nophoto says why a case has no photo.
 func (k *cases) nophoto(v *page.Visit, c returns.Case) (page.Answer, error) {
 	reason, err := v.Reason()
 	if err == nil {
-		err = asStage(k.store.Returns.SayNoPhoto(v.Ctx(), c, returns.NoPhoto{Reason: reason, By: v.Person.Name}))
+		err = said(v.Words, k.store.Returns.SayNoPhoto(v.Ctx(), c, returns.NoPhoto{Reason: reason, By: v.Person.Name}))
 	}
 	return page.Answer{Go: UnitAddress(c.Serial)}, err
 }
@@ -266,7 +241,7 @@ func (k *cases) nophoto(v *page.Visit, c returns.Case) (page.Answer, error) {
 func (k *cases) unlock(v *page.Visit, c returns.Case) (page.Answer, error) {
 	reason, err := v.Reason()
 	if err == nil {
-		err = asStage(k.store.Returns.Unlock(v.Ctx(), c, v.Person.Name, reason))
+		err = said(v.Words, k.store.Returns.Unlock(v.Ctx(), c, v.Person.Name, reason))
 	}
 	return page.Answer{Go: UnitAddress(c.Serial)}, err
 }
@@ -278,51 +253,11 @@ func (k *cases) rework(v *page.Visit) (page.Answer, error) {
 	if r.Place, err = returns.ReadPlace(v.Text("at")); err != nil {
 		return page.Answer{}, page.WrongField("at", err.Error())
 	}
-	p, err := k.store.Returns.ProductOf(v.Ctx(), r.Serial)
-	if errors.Is(err, store.ErrNotFound) {
-		p, err = k.lanes.Holding(func(p *product.Product) bool { return station.CheckSerial(p, r.Serial) == nil }), nil
-	}
-	switch {
-	case err != nil:
-		return page.Answer{}, err
-	case p == nil:
-		return page.Answer{}, k.unknown(v, r.Serial)
-	}
-	return page.Answer{Go: UnitAddress(r.Serial)}, asStage(k.store.Returns.SaveRework(v.Ctx(), r, p))
-}
-
-// The exercise that the page offers: no miss in so many presses bounds how often
-// a key misses at 1 % with 95 % confidence; then each key is held and watched.
-const (
-	boundOfExercise = 0.01
-	heldInExercise  = 2 * time.Second
-)
-
-// stage makes the next stage of a case on a lane. The store refuses what
-// is out of order; the lane shows how far it is.
-func (k *cases) stage(v *page.Visit, c returns.Case) (page.Answer, error) {
-	n, lane, err := k.lanes.Asked(v)
+	p, err := k.madeAs(v, k.lanes, r.Serial)
 	if err != nil {
 		return page.Answer{}, err
 	}
-	r := &station.Return{Case: c, Purpose: sequence.Purpose(v.Value("purpose"))}
-	if r.Purpose == sequence.Exercise {
-		r.Exercising = sequence.Exercising{Presses: decide.PressesFor(boundOfExercise), Hold: heldInExercise}
-	}
-	if err := asStage(c.Allows(r.Purpose)); err != nil {
-		return page.Answer{}, err
-	}
-	if at := k.lanes.With(c.Serial); at > 0 && at != n {
-		return page.Answer{}, page.Wrong(v.Say("stage.runs", at))
-	}
-	if c.Done(r.Purpose) { // from a page that was loaded before: the page itself offers it no more
-		return page.Answer{}, page.Wrong(v.Say("stage.made", v.Say("purpose."+page.Key(string(r.Purpose)))))
-	}
-	if err := k.lanes.UseAtDesk(v, n); err != nil {
-		return page.Answer{}, err
-	}
-	lane.Scan(station.Scan{Serial: c.Serial, Operator: v.Person.Name, Return: r})
-	return page.Answer{Go: "/lane/" + strconv.Itoa(n)}, nil
+	return page.Answer{Go: UnitAddress(r.Serial)}, said(v.Words, k.store.Returns.SaveRework(v.Ctx(), r, p))
 }
 
 // photo keeps a picture with a case.
@@ -338,10 +273,11 @@ func (k *cases) photo(v *page.Visit, c returns.Case) (page.Answer, error) {
 		if err != nil {
 			return page.Answer{}, err
 		}
-		photo := returns.Photo{ContentType: http.DetectContentType(content), Name: header.Filename, Note: v.Text("note"), By: v.Person.Name}
-		if !strings.HasPrefix(photo.ContentType, "image/") {
-			return page.Answer{}, page.WrongField("photo", v.Say("returns.nopicture", header.Filename))
+		kind, err := returns.KindOf(content)
+		if err != nil {
+			return page.Answer{}, page.WrongField("photo", v.Say("returns.photorefused", header.Filename, v.Facts().Desk(returns.WhyNot(err))))
 		}
+		photo := returns.Photo{ContentType: kind, Name: header.Filename, Note: v.Text("note"), By: v.Person.Name}
 		_, err = k.store.Returns.AddPhoto(v.Ctx(), c, content, photo)
 		switch {
 		case errors.Is(err, returns.ErrPictureSize), errors.Is(err, returns.ErrNoPhoto):

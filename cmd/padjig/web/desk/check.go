@@ -54,8 +54,11 @@ func (k checks) do(v *page.Visit, c returns.Case) (page.Answer, error) {
 	if err != nil {
 		return page.Answer{}, err
 	}
+	if err := said(v.Words, x.of.Allows(sequence.ReturnTest)); err != nil {
+		return page.Answer{}, err
+	}
 	var looked diagnose.Looked
-	err = runExclusive(v, k.lanes, x.of, n, station.ExclusiveTask{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) (err error) {
+	err = runExclusive(v, k.lanes, x.of.Serial, n, station.ExclusiveTask{Product: x.product, Simulated: x.run.Simulated, Do: func(ctx context.Context, jig *fixture.Jig, plan *runner.Plan) (err error) {
 		looked, err = plan.Look(ctx, jig, *check)
 		return err
 	}})
@@ -139,7 +142,7 @@ func (k checks) offer(v page.Words, c returns.Case, check diagnose.Check) (refus
 	if check.By != diagnose.Jig {
 		return v.Say("nextcheck.person", v.Facts().Diagnosis().Of(check.Say)), nil
 	}
-	if err := c.Allows(sequence.ReturnTest); err != nil {
+	if err := said(v, c.Allows(sequence.ReturnTest)); err != nil {
 		return err.Error(), nil
 	}
 	if lanes = k.lanes.Testing(v, c.Product); len(lanes) == 0 {

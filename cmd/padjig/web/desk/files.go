@@ -68,12 +68,3 @@ func readAll(header *multipart.FileHeader) ([]byte, error) {
 	defer file.Close()
 	return io.ReadAll(io.LimitReader(file, returns.MaxPhoto+1))
 }
-
-// asStage turns what cannot be done at this point of a case into something a
-// person is told.
-func asStage(err error) error {
-	if errors.Is(err, returns.ErrStage) || errors.Is(err, returns.ErrWords) || errors.Is(err, returns.ErrRework) {
-		return page.Wrong(err.Error())
-	}
-	return err
-}

@@ -5,18 +5,19 @@ import (
 	"html/template"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
-	"padjig/fixture"
 	"padjig/results"
 	"padjig/results/report/returned"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
+	"padjig/sequence/product"
 )
 
 // lives shows units.
@@ -24,6 +25,7 @@ type lives struct {
 	store  *results.Store
 	lanes  *control.Lanes
 	checks checks
+	stages stages
 }
 
 // page is the life of one unit on one page: how it left, what it reads now,
@@ -66,7 +68,7 @@ func (l lives) page(v *page.Visit) (any, error) {
 		return nil, err
 	}
 	l.fill(v, &view, life)
-	view.Deeds = deeds(v.Words)
+	l.rework(v, &view)
 	return view, nil
 }
 
@@ -109,10 +111,43 @@ func (l lives) placed(v *page.Visit, serial string, said map[string][]string) er
 func (l lives) reworked(v *page.Visit, view unitView) (any, error) {
 	list, err := l.store.Returns.Reworks(v.Ctx(), view.Serial)
 	for _, r := range list {
-		view.Events = append(view.Events, eventView{r.Done, "rework", returned.Reworked(r)})
+		view.Events = append(view.Events, eventView{r.Done, v.Say("unit.rework"), returned.Reworked(r, v.Facts())})
 	}
-	view.Deeds = deeds(v.Words)
+	l.rework(v, &view)
 	return view, err
+}
+
+// rework offers what can be done to the unit, and where on its product.
+func (l lives) rework(v *page.Visit, view *unitView) {
+	view.Deeds = deeds(v.Words)
+	if p, err := l.checks.madeAs(v, l.lanes, view.Serial); err == nil {
+		view.Places = places(v.Words, p)
+	}
+}
+
+// placeGroup is places of one kind on a product.
+type placeGroup struct {
+	Name    string
+	Options []page.Option
+}
+
+// places are where on a product something can be done.
+func places(v page.Words, p *product.Product) (groups []placeGroup) {
+	group := func(kind returns.PlaceKind, names []string) {
+		g := placeGroup{Name: v.Say("place." + string(kind) + "s")}
+		for _, name := range names {
+			g.Options = append(g.Options, page.Option{Value: returns.Place{Kind: kind, Name: name}.String(), Text: v.Say("place."+string(kind), name)})
+		}
+		groups = append(groups, g)
+	}
+	group(returns.AtKey, store.Each(p.Keys, func(k product.Key) string { return k.Label }))
+	group(returns.AtLine, store.Each(p.Lines, func(l product.Line) string { return l.Name }))
+	var pins []string
+	for i := range p.Tail {
+		pins = append(pins, strconv.Itoa(i+1))
+	}
+	group(returns.AtPin, pins)
+	return groups
 }
 
 func deeds(v page.Words) (options []page.Option) {
@@ -142,11 +177,18 @@ type unitView struct {
 	Deeds     []page.Option `json:"-"`
 	Offers    []offerView   `json:"offers,omitempty"`
 	Next      string        `json:"next,omitempty"`
+	NextCode  string        `json:"next_code,omitempty"`
 	Command   string        `json:"command,omitempty"`
-	Stage     *stageView    `json:"-"` // what can be done on a lane now
-	Checking  []page.Option `json:"-"` // lanes that could do the next check
-	Ohms      bool          `json:"-"` // its keys can be watched on a lane
+	Steps     []stepView    `json:"steps,omitempty"`
+	InJig     *inJig        `json:"in_jig,omitempty"`
+	Stage     *stageView    `json:"stage,omitempty"` // what a jig is to do now
+	Free      *stageView    `json:"-"`               // what it may do besides
+	Watched   string        `json:"-"`               // the stream of what the jig does
+	Checking  []page.Option `json:"-"`               // lanes that could do the next check
+	Ohms      bool          `json:"-"`               // its keys can be watched on a lane
 	CSV       string        `json:"-"`
+	Heads     []head        `json:"-"` // of the table of keys
+	Places    []placeGroup  `json:"-"` // where it can have been reworked
 }
 
 type unitRun struct {
@@ -210,12 +252,16 @@ type photoView struct {
 	At      time.Time `json:"at"`
 }
 
-// stageView is the next stage and the lanes that could make it.
+// stageView is a stage that a jig can make, and the jigs of the station for it.
 type stageView struct {
-	Purpose, Button string
-	Case            int64
-	Lanes           []page.Option
-	Running         int // the lane that works on the unit now; 0 for none
+	Purpose string    `json:"purpose"`
+	Button  string    `json:"-"`
+	Case    int64     `json:"-"`
+	Jigs    []jigView `json:"jigs"`
+	Free    int       `json:"-"` // how many of them could be had
+	Nowhere string    `json:"nowhere,omitempty"`
+	Quiet   bool      `json:"-"`
+	Token   string    `json:"-"`
 }
 
 type offerView struct{ Word, Why string }
@@ -284,7 +330,7 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 	c := life.Case
 	view.Product, view.Simulated = life.Unit(), life.Simulated
 	view.Case = &caseView{Number: c.Number, Closed: c.Closed(), Complaint: v.Say("complaint." + page.Key(c.Intake().Complaint)), Seen: seen(v.Words, c.Intake()),
-		From: life.CameFrom(), Found: life.FoundLine(), Result: life.ResultLine()}
+		From: life.CameFromIn(v.Facts()), Found: life.FoundIn(v.Facts()), Result: life.ResultIn(v.Facts())}
 	if text := c.Intake().ComplaintText; text != "" {
 		view.Case.Complaint += ": " + text
 	}
@@ -292,27 +338,30 @@ func (l lives) fill(v *page.Visit, view *unitView, life *returned.Life) {
 	for _, code := range returns.Dispositions {
 		view.Case.Codes = append(view.Case.Codes, page.Option{Value: code, Text: v.Say("dispose." + page.Key(code))})
 	}
-	for _, e := range life.Events {
+	words := v.Facts()
+	for _, e := range life.EventsIn(words) {
 		view.Events = append(view.Events, eventView{e.At, e.What, e.Text})
 	}
-	view.Shipped, view.Doubts, view.Identity = life.ShippedLine(), life.Against(), life.Identified(v.Facts())
+	view.Shipped, view.Doubts, view.Identity = life.ShippedIn(words), life.AgainstIn(words), life.Identified(words)
 	for _, p := range c.Photos {
 		view.Photos = append(view.Photos, photoView{photoAddress(c, p), p.Name, p.Note, p.At})
 	}
-	for _, o := range life.Offers {
+	for _, o := range life.OffersIn(words) {
 		view.Offers = append(view.Offers, offerView{v.Say("dispose." + page.Key(o.Disposition)), o.Why})
 	}
-	view.Causes, view.Gone = causes(v.Words, life.Groups), returned.Went(life.Gone, v.Facts())
+	view.Causes, view.Gone = causes(v.Words, life.Groups), returned.Went(life.Gone, words)
 	view.Checking = l.checks.able(v, c)
 	view.Ohms = c.Allows(sequence.ReturnTest) == nil && len(l.lanes.Testing(v.Words, c.Product)) > 0
-	view.Next, view.Stage = nextStep(v.Words, life), l.stageOf(v.Words, c)
-	if view.Stage == nil && measures(c) {
-		view.Command = life.Next().Command
-	}
+	next := life.Next()
+	view.NextCode, view.Next = string(next.Code), words.Desk(next.Code.Say())
+	view.Steps = stepsOf(v.Words, life)
+	l.inJigs(v, view, life)
 	if len(life.Keys) > 0 {
 		view.Pad = besidePad(v.Words, life)
 		keys := besideTable(v.Words, life)
-		view.Keys, view.CSV = &keys, UnitAddress(c.Serial)+"&csv="+keys.Name
+		view.CSV = UnitAddress(c.Serial) + "&csv=" + keys.Name
+		view.Heads = sortRows(&keys, v.Value("sort"), func(by string) string { return UnitAddress(c.Serial) + "&sort=" + by + "#keys" })
+		view.Keys = &keys
 	}
 	if c.Closed() || len(c.Intake().Conditions) == 0 {
 		view.Intake = intakeForm(v.Words) // it may come back again
@@ -365,27 +414,6 @@ func seen(v page.Words, in returns.Intake) string {
 	return strings.Join(words, ", ")
 }
 
-// nextStep says what the order of the stages asks for.
-func nextStep(v page.Words, life *returned.Life) string {
-	switch c := life.Case; {
-	case c.Closed():
-		return v.Say("next.closed")
-	case len(c.Intake().Conditions) == 0:
-		return v.Say("next.seen")
-	case !c.Seen():
-		return v.Say("next.photo")
-	case c.Locked():
-		return v.Say("next.damaged")
-	case !c.Done(sequence.FirstPress):
-		return v.Say("next.firstpress")
-	case !c.Done(sequence.ReturnTest):
-		return v.Say("next.test")
-	case len(life.Findings) == 0 && !c.Done(sequence.Exercise):
-		return v.Say("next.exercise")
-	}
-	return v.Say("next.dispose")
-}
-
 func causes(v page.Words, groups []returned.Group) (out []causeView) {
 	speaks := func(list []returned.Speaks) (texts []string) {
 		for _, s := range list {
@@ -394,139 +422,8 @@ func causes(v page.Words, groups []returned.Group) (out []causeView) {
 		return texts
 	}
 	for _, g := range groups {
+		g = g.In(v.Facts())
 		out = append(out, causeView{int(math.Round(100 * g.Probability)), g.Found, g.Causes, speaks(g.For), speaks(g.Against), g.Check})
 	}
 	return out
-}
-
-// besidePad draws each key with its resistance as shipped and now, shaded by
-// how much it really changed.
-func besidePad(v page.Words, life *returned.Life) template.HTML {
-	drawn := returned.PadOf(life)
-	drawn.Title, drawn.Desc = v.Say("unit.beside"), v.Say("unit.beside.desc", life.Case.Serial)
-	drawn.Scale = [2]string{v.Say("unit.nochange"), v.Say("unit.mostchange")}
-	beside := map[string]returned.Beside{}
-	for _, k := range life.Keys {
-		beside[k.Key] = k
-	}
-	for i := range drawn.Keys {
-		d := &drawn.Keys[i]
-		k := beside[d.Label]
-		now := k.Today()
-		switch {
-		case now == nil:
-			d.Value = math.NaN() // it never closed, or was not tested
-		case now.AtLeast:
-			d.Value = math.Inf(1)
-		case k.Change != nil && k.Change.Real():
-			d.Value = math.Abs(float64(k.Change.Value))
-		}
-		d.Then, d.Now, d.Change = brief(v, k.Shipped), brief(v, now), ""
-		d.Tip = d.Label + ": " + exact(v, k.Shipped) + " › " + exact(v, now)
-		if in := k.Worst(); in != nil {
-			d.Worst, d.Tip = worst(v, in), d.Tip+"; "+k.SaysWorst(v.Facts())
-		}
-	}
-	return drawn.Chart("beside", 1000, false)
-}
-
-// worst is the worst reading in a key.
-func worst(v page.Words, in *returned.Reading) string {
-	if in.Closed == nil {
-		return "∞"
-	}
-	return brief(v, in.Closed)
-}
-
-// brief is a resistance in a key; exact says it with its uncertainty, k = 2.
-func brief(v page.Words, r *fixture.Resistance) string {
-	switch {
-	case r == nil:
-		return "–"
-	case r.AtLeast || r.Value.IsOpen():
-		return "∞"
-	}
-	return v.Num(0, float64(r.Value))
-}
-
-func exact(v page.Words, r *fixture.Resistance) string {
-	switch {
-	case r == nil:
-		return "–"
-	case r.AtLeast || r.Value.IsOpen():
-		return v.Say("unit.open")
-	case r.U.IsOpen() || r.U == 0:
-		return v.Near(float64(r.Value)) + " Ω"
-	}
-	digits := max(0, 1-int(math.Floor(math.Log10(2*float64(r.U)))))
-	return v.Num(digits, float64(r.Value)) + " ± " + v.Num(digits, 2*float64(r.U)) + " Ω"
-}
-
-func ohmsOf(r *fixture.Resistance) float64 {
-	switch {
-	case r == nil:
-		return math.NaN()
-	case r.AtLeast:
-		return math.Inf(1)
-	}
-	return float64(r.Value)
-}
-
-func besideTable(v page.Words, life *returned.Life) page.Table {
-	t := page.Table{Name: "keys", Caption: v.Say("unit.beside"), Columns: []page.Column{page.Col("key", v.Say("col.key")), page.NumCol("limit_ohm", v.Say("col.upper")),
-		page.NumCol("shipped_ohm", v.Say("unit.shipped")), page.NumCol("first_press_ohm", v.Say("purpose.first-press")), page.NumCol("return_test_ohm", v.Say("purpose.return-test")),
-		page.NumCol("exercise_most_ohm", v.Say("unit.most")), page.Col("worst", v.Say("unit.worst")),
-		page.NumCol("change_ohm", v.Say("unit.change")), page.NumCol("change_u_ohm", "U")}}
-	for _, k := range life.Keys {
-		limit := page.OrNone(float64(k.Limit))
-		change, u := math.NaN(), math.NaN()
-		if k.Change != nil {
-			change, u = float64(k.Change.Value), float64(k.Change.U)
-		}
-		row := []page.Cell{{Text: k.Key, Value: k.Key, Mark: k.Wrong}, v.NearCell(limit)}
-		var most *fixture.Resistance
-		if k.Exercise != nil {
-			most = k.Exercise.Most
-		}
-		for _, r := range []*fixture.Resistance{k.Shipped, k.First, k.Test, most} {
-			row = append(row, page.Cell{Text: exact(v, r), Value: ohmsOf(r)})
-		}
-		row = append(row, worstCell(v, k))
-		t.Rows = append(t.Rows, append(row, page.Cell{Text: v.Near(change), Value: change, Mark: k.Change != nil && k.Change.Real()}, v.NearCell(u)))
-	}
-	return t
-}
-
-// worstCell names the stage that read the key worst.
-func worstCell(v page.Words, k returned.Beside) page.Cell {
-	i := slices.IndexFunc(k.Readings, func(in returned.Reading) bool { return in.Worst })
-	if i < 0 {
-		return page.Cell{Text: "–", Value: ""}
-	}
-	in := k.Readings[i]
-	return page.Cell{Text: purpose(v, in.Stage), Value: string(in.Stage), Mark: in.Bad}
-}
-
-// stageOf offers the first stage that the case allows, where there is a lane for
-// its product.
-func (l lives) stageOf(v page.Words, c returns.Case) *stageView {
-	if n := l.lanes.With(c.Serial); n > 0 {
-		return &stageView{Running: n}
-	}
-	for _, p := range []sequence.Purpose{sequence.FirstPress, sequence.ReturnTest, sequence.Exercise} {
-		if c.Done(p) || c.Allows(p) != nil {
-			continue
-		}
-		s := &stageView{Purpose: string(p), Button: v.Say("stage." + page.Key(string(p))), Case: c.Number}
-		if s.Lanes = l.lanes.Testing(v, c.Product); len(s.Lanes) > 0 {
-			return s
-		}
-	}
-	return nil
-}
-
-// measures reports whether a stage is still to be made: at a terminal then,
-// where no lane of this station tests the product.
-func measures(c returns.Case) bool {
-	return c.Allows(sequence.FirstPress) == nil || c.Allows(sequence.ReturnTest) == nil && !c.Done(sequence.ReturnTest)
 }

@@ -14,29 +14,126 @@ import (
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture"
 	"padjig/fixture/quantity"
+	"padjig/results/answers/upkeep"
 	"padjig/results/care"
 	"padjig/results/report/chart"
 	"padjig/sequence"
 	"padjig/sequence/calibrate"
+	"padjig/sequence/product"
 )
 
-// jig is the page of one jig: what it states of itself, its channels, its calibrations
-// and how it drifts, its worn parts and its reference units.
+// jig is the page of the jig of a lane: what is due and what to do next, what it states of
+// itself, its channels, its calibrations and how it drifts, its parts and reference units.
 func (p *pages) jig(v *page.Visit, n int, lane *station.Lane) (any, error) {
 	return p.view(v, n, lane.State())
 }
 
+// kept is the page of a jig that the records know, wherever it is.
+func (p *pages) kept(v *page.Visit) (any, error) {
+	serial, simulated := v.Value("serial"), v.Value("simulated") == "true"
+	if n := p.laneOf(serial, simulated); n > 0 {
+		return page.Elsewhere(fmt.Sprintf("/jigs/%d", n)), nil
+	}
+	s, err := p.state(v, serial, simulated)
+	if err != nil {
+		return nil, err
+	}
+	return p.view(v, 0, s)
+}
+
+// state is how a jig stands that is at no lane: as the records know it.
+func (p *pages) state(v *page.Visit, serial string, simulated bool) (s station.State, err error) {
+	known, err := p.store.Care.Jigs(v.Ctx())
+	if err != nil {
+		return s, err
+	}
+	i := slices.IndexFunc(known, func(k care.Known) bool { return k.Jig.Serial == serial && k.Simulated == simulated })
+	if i < 0 {
+		return s, page.NotFound(v.Say("jigs.nosuch", serial))
+	}
+	k := known[i].Jig
+	s.Jig = station.JigState{Name: k.Serial, Serial: k.Serial, Model: k.Model, Firmware: k.Firmware, Simulated: simulated,
+		Caps: fixture.Capabilities{Serial: k.Serial, Model: k.Model, Firmware: k.Firmware, Adapter: k.Adapter, Simulated: simulated}}
+	s.Product = &product.Product{Code: known[i].Product}
+	if made := known[i].Made; made != nil {
+		run, err := p.store.Runs.Run(v.Ctx(), *made)
+		if err != nil {
+			return s, err
+		}
+		if of, err := p.store.Runs.Product(v.Ctx(), run); err == nil { // else not understood by this version any more
+			s.Product = of
+		}
+	}
+	return s, nil
+}
+
+// View is the page of a jig.
 type View struct {
 	Row
+	Next         nextView          `json:"next"`
 	Facts        []factView        `json:"facts"`
 	Channels     []channelView     `json:"channels"`
+	Unused       int               `json:"unused"` // channels that are not shown, since no line lies under them
 	Calibrations []calibrationView `json:"calibrations"`
-	Drift        []template.HTML   `json:"-"`
-	Parts        []partView        `json:"parts"`
+	Drifts       []template.HTML   `json:"-"`
+	Parts        []PartView        `json:"parts"`
 	Places       []string          `json:"-"` // of the jig that take a part
 	References   []referenceView   `json:"references"`
 	Windows      []windowView      `json:"windows"` // in which units may have been misjudged
 	LetGo        string            `json:"let_go"`  // for somebody at the terminal: since when, as its form says it; empty: not
+}
+
+// nextView is what to do next.
+type nextView struct {
+	Say    string        `json:"say"`
+	Button string        `json:"button"`
+	Path   string        `json:"path"`
+	Due    bool          `json:"due"` // now; else it is only what comes first
+	Stops  bool          `json:"stops"`
+	Then   []troubleView `json:"then"` // what is to do besides
+}
+
+// nextOf is what to do next at a jig.
+func nextOf(w page.Words, r Row) nextView {
+	do := func(what string) nextView {
+		out := nextView{Say: w.Say("jig.next.none"), Then: []troubleView{}}
+		if len(r.Troubles) > 0 {
+			first := r.Troubles[0]
+			out.Say, out.Due, out.Stops, out.Then = first.Say, true, first.Stops, r.Troubles[1:]
+		}
+		switch {
+		case what == "wear", what == "suspects":
+			out.Button, out.Path = w.Say("jig.next."+what), "#"+what
+		case r.Lane == 0:
+			out.Say += " " + w.Say("jig.next.nolane")
+		case !r.Present:
+			out.Say += " " + w.Say("jig.next.absent")
+		default:
+			out.Button, out.Path = w.Say("jig.next."+what), fmt.Sprintf("/jigs/%d/do/%s", r.Lane, what)
+		}
+		return out
+	}
+	for _, t := range r.Troubles {
+		switch upkeep.Code(t.Code) {
+		case upkeep.ZeroBad, upkeep.ZeroNever, upkeep.ZeroOver, upkeep.ZeroSoon:
+			return do("zero")
+		case upkeep.VerifyBad, upkeep.VerifyNever, upkeep.VerifyOver, upkeep.VerifySoon, upkeep.Drifting:
+			if !r.kept.Zero.Holds() {
+				return do("zero")
+			}
+			return do("verify")
+		case upkeep.ReferenceBad, upkeep.ReferenceDue:
+			return do("references")
+		case upkeep.PartWorn, upkeep.PartWearing:
+			return do("wear")
+		case upkeep.Suspects:
+			return do("suspects")
+		}
+	}
+	if r.kept.Zero.Holds() && r.Verify.Days < r.Zero.Days {
+		return do("verify")
+	}
+	return do("zero")
 }
 
 type factView struct{ Name, Value string }
@@ -49,7 +146,33 @@ type channelView struct {
 	U       string `json:"u"`
 	Limit   string `json:"limit"`
 	Good    bool   `json:"good"`
+
+	Zero       float64 `json:"zero"` // part of its limit; below zero where there is none
+	Verify     float64 `json:"verify"`
+	VerifySay  string  `json:"verify_says"`
+	Insulation float64 `json:"insulation"`
+	InsulSay   string  `json:"insulation_says"`
 }
+
+// Bars are how long those of a channel are, in percent; none where nothing was read.
+func (c channelView) Bars() []channelBar {
+	return []channelBar{{"zero", c.Zero, c.Ohm}, {"verify", c.Verify, c.VerifySay}, {"insulation", c.Insulation, c.InsulSay}}
+}
+
+type channelBar struct {
+	Name string
+	Part float64
+	Say  string
+}
+
+// None reports whether nothing was read.
+func (b channelBar) None() bool { return b.Part < 0 }
+
+// Long is its length.
+func (b channelBar) Long() int { return bar(b.Part) }
+
+// Over reports whether it is beyond its limit.
+func (b channelBar) Over() bool { return b.Part > 1 }
 
 type calibrationView struct {
 	Seq         int64     `json:"seq"`
@@ -63,24 +186,35 @@ type calibrationView struct {
 }
 
 type referenceView struct {
-	Unit, Last string
-	Since      int
-	Good       bool
-	Due        string // why it must be tested now, in the record's own words
+	Unit  string
+	Last  time.Time // zero: never
+	Since int
+	Good  bool
+	Due   string // why it must be tested now, in the record's own words
 }
 
 func (p *pages) view(v *page.Visit, n int, s station.State) (any, error) {
-	row, err := p.row(v, n, s)
+	kept, err := upkeep.AskJig(v.Ctx(), p.store, upkeep.Asked{Now: time.Now()}, s.Jig.Serial, s.Jig.Simulated)
 	if err != nil {
 		return nil, err
 	}
-	out := View{Row: row, Facts: facts(v.Words, s.Jig.Caps), LetGo: letGoOf(s)}
+	row := p.row(v.Words, kept, n)
+	out := View{Row: row, Next: nextOf(v.Words, row), Facts: facts(v.Words, s.Jig.Caps), LetGo: letGoOf(s)}
 	list, err := p.store.Care.Calibrations(v.Ctx(), s.Jig.Serial, s.Jig.Simulated)
 	if err != nil {
 		return nil, err
 	}
 	out.Channels = channels(v.Words, list, s)
-	out.Drift = drift(v.Words, list)
+	if err := p.insulated(v, out.Channels, kept, s); err != nil {
+		return nil, err
+	}
+	if all := out.Channels; v.Value("channels") != "all" {
+		used := slices.DeleteFunc(slices.Clone(all), func(c channelView) bool { return c.Line == "–" })
+		if len(used) > 0 {
+			out.Channels, out.Unused = used, len(all)-len(used)
+		}
+	}
+	out.Drifts = drift(v.Words, list)
 	for _, c := range slices.Backward(list) {
 		out.Calibrations = append(out.Calibrations, calibrationView{
 			c.Seq, v.Say("kind." + string(c.Kind)), c.Performed, c.Due(), c.Operator, strings.TrimSpace(c.BoxSerial + " " + c.Certificate), c.Good, c.Reason,
@@ -95,6 +229,36 @@ func (p *pages) view(v *page.Visit, n int, s station.State) (any, error) {
 	}
 	out.References, err = p.references(v, s)
 	return out, err
+}
+
+// insulated adds what the newest run read between the line under each channel and others with
+// nothing pressed, as a part of what its product allows.
+func (p *pages) insulated(v *page.Visit, channels []channelView, kept upkeep.Jig, s station.State) error {
+	if kept.Made == nil || len(s.Product.Keys) == 0 {
+		return nil
+	}
+	run, err := p.store.Runs.Run(v.Ctx(), *kept.Made)
+	if err != nil {
+		return err
+	}
+	least := s.Product.Keys[0].Limits.RestMin
+	for _, k := range s.Product.Keys {
+		least = max(least, k.Limits.RestMin)
+	}
+	for i, c := range channels {
+		for _, r := range run.Insulation {
+			if !slices.Contains(r.Feed, c.Line) && !slices.Contains(r.Ground, c.Line) || r.Ohm.Value <= 0 {
+				continue
+			}
+			if part := float64(least / r.Ohm.Value); part > channels[i].Insulation {
+				channels[i].Insulation, channels[i].InsulSay = part, r.Ohm.Value.String()
+				if r.Ohm.AtLeast {
+					channels[i].InsulSay = "≥ " + channels[i].InsulSay
+				}
+			}
+		}
+	}
+	return nil
 }
 
 func facts(w page.Words, c fixture.Capabilities) []factView {
@@ -119,27 +283,37 @@ func yes(w page.Words, is bool) string {
 	return w.Say("word.no")
 }
 
-// channels gives what the last zero found, with the line that lies under each
-// channel.
+// channels gives what the last zero and the last verification found, with the line that lies
+// under each channel.
 func channels(w page.Words, list []care.StoredCalibration, s station.State) []channelView {
-	at := -1
+	var zero, verify *care.StoredCalibration
+	most := s.Jig.Caps.Channels
 	for i, c := range list {
 		if c.Kind == sequence.KindZero {
-			at = i
+			zero = &list[i]
+			most = max(most, len(c.Readings))
+		} else {
+			verify = &list[i]
 		}
 	}
-	out := []channelView{}
-	if at < 0 {
-		for c := range s.Jig.Caps.Channels {
-			out = append(out, channelView{Channel: c + 1, Line: lineUnder(s, c+1), Ohm: "–", U: "–", Limit: "–", Good: true})
-		}
-		return out
+	out := make([]channelView, most)
+	for c := range out {
+		out[c] = channelView{Channel: c + 1, Line: lineUnder(s, c+1), Ohm: "–", U: "–", Limit: "–", Good: true, Zero: -1, Verify: -1, Insulation: -1}
 	}
-	for _, r := range list[at].Readings {
-		out = append(out, channelView{
-			r.Channel, lineUnder(s, r.Channel), w.Num(3, float64(r.Measured.Value)), w.Num(3, 2*float64(r.Measured.U)),
-			w.Num(2, float64(r.Limit)), r.Good,
-		})
+	if zero != nil {
+		for _, r := range zero.Readings {
+			c := &out[r.Channel-1]
+			c.Ohm, c.U, c.Limit, c.Good = w.Num(3, float64(r.Measured.Value)), w.Num(3, 2*float64(r.Measured.U)), w.Num(2, float64(r.Limit)), r.Good
+			c.Zero = abs(float64(r.Measured.Value / r.Limit))
+		}
+	}
+	if verify != nil {
+		for _, ch := range calibrate.Channels(verify.Calibration) {
+			if ch.Channel <= most {
+				part := abs(float64(ch.Worst.Deviation.Value / ch.Worst.Limit))
+				out[ch.Channel-1].Verify, out[ch.Channel-1].VerifySay = part, w.Near(float64(ch.Worst.Deviation.Value))
+			}
+		}
 	}
 	return out
 }
@@ -236,9 +410,9 @@ func (p *pages) references(v *page.Visit, s station.State) ([]referenceView, err
 		if err != nil {
 			return nil, err
 		}
-		row := referenceView{Unit: unit, Last: "–", Since: state.Since, Due: station.Overdue(refs, state, time.Now())}
+		row := referenceView{Unit: unit, Since: state.Since, Due: station.Overdue(refs, state, time.Now())}
 		if state.Last != nil {
-			row.Last, row.Good = v.Moment(state.Last.Started), state.Last.Good
+			row.Last, row.Good = state.Last.Started, state.Last.Good
 		}
 		out = append(out, row)
 	}

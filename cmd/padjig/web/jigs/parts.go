@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,21 +14,29 @@ import (
 	"padjig/results/care"
 )
 
-type partView struct {
+// PartView is a part of a jig, and how worn it is.
+type PartView struct {
 	Part, Uses, Warn, Block, Replaced string
 	Before                            string `json:"uses_before"` // of uses: before it was fitted here
 	What                              string `json:"what"`        // name, lot, tips and channels of what was put in
 	State                             string // "", "soon" or "now"
+	Worn                              int    `json:"worn"` // percent of its limit
 }
 
+// Long is how long the bar of its uses is.
+func (p PartView) Long() int { return p.Worn }
+
+// Over reports whether it must be replaced.
+func (p PartView) Over() bool { return p.State == "now" }
+
 // parts are the parts of a jig, those that need something done first.
-func (p *pages) parts(v *page.Visit, jig station.JigState) ([]partView, error) {
+func (p *pages) parts(v *page.Visit, jig station.JigState) ([]PartView, error) {
 	list, err := p.store.Care.Wear(v.Ctx(), jig.Serial, jig.Simulated)
-	out := []partView{}
+	out := []PartView{}
 	for _, p := range list {
-		row := partView{Part: p.Part, Uses: strconv.Itoa(p.Uses), Warn: "–", Block: "–", Replaced: "–", What: "–"}
+		row := PartView{Part: p.Part, Uses: strconv.Itoa(p.Uses), Warn: "–", Block: "–", Replaced: "–", What: "–"}
 		if p.Block > 0 {
-			row.Warn, row.Block = strconv.Itoa(p.Warn), strconv.Itoa(p.Block)
+			row.Warn, row.Block, row.Worn = strconv.Itoa(p.Warn), strconv.Itoa(p.Block), bar(p.Of())
 		}
 		if p.Before > 0 {
 			row.Before = strconv.Itoa(p.Before)
@@ -58,7 +67,7 @@ func what(w page.Words, e care.WearEvent) string {
 }
 
 // places are those that a jig has parts in, and those that it may have them in.
-func places(parts []partView) (all []string) {
+func places(parts []PartView) (all []string) {
 	for _, p := range parts {
 		all = append(all, p.Part)
 	}
@@ -70,36 +79,54 @@ func places(parts []partView) (all []string) {
 	return all
 }
 
-// wear records what was put in or taken out, or limits.
+// wear records what was put in or taken out of the jig of a lane, or limits.
 func (p *pages) wear(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
-	part, err := care.ParsePart(v.Value("part"))
-	if err != nil {
-		return page.Answer{}, page.WrongField("part", err.Error())
-	}
 	jig := lane.State().Jig
 	if jig.Serial == "" { // it was never there: nobody knows whose part it is
 		return page.Answer{}, page.Conflict(v.Say("code.no jig", jig.Name))
 	}
-	e := care.WearEvent{Jig: jig.Serial, Part: part, Simulated: jig.Simulated, By: v.Person.Name, Note: v.Text("note")}
+	err := p.saveWear(v, jig.Serial, jig.Simulated)
+	if err == nil {
+		lane.Refresh()
+	}
+	return page.Answer{Go: fmt.Sprintf("/jigs/%d#wear", n)}, err
+}
+
+// wearOfKept likewise of a jig that is at no lane, as on a shelf.
+func (p *pages) wearOfKept(v *page.Visit) (page.Answer, error) {
+	simulated := v.Value("simulated") == "true"
+	s, err := p.state(v, v.Value("serial"), simulated)
+	if err == nil {
+		err = p.saveWear(v, s.Jig.Serial, simulated)
+	}
+	to := url.Values{"serial": {s.Jig.Serial}, "simulated": {fmt.Sprint(simulated)}}
+	return page.Answer{Go: "/jig?" + to.Encode() + "#wear"}, err
+}
+
+func (p *pages) saveWear(v *page.Visit, jig string, simulated bool) error {
+	part, err := care.ParsePart(v.Value("part"))
+	if err != nil {
+		return page.WrongField("part", err.Error())
+	}
+	e := care.WearEvent{Jig: jig, Part: part, Simulated: simulated, By: v.Person.Name, Note: v.Text("note")}
 	switch {
 	case v.Value("warn")+v.Value("block") != "": // half of it is no replacement
 		e.Warn, _ = strconv.Atoi(v.Value("warn"))
 		e.Block, _ = strconv.Atoi(v.Value("block"))
 		if e.Warn < 1 || e.Block < e.Warn {
-			return page.Answer{}, page.WrongField("block", v.Say("jig.limits.wrong"))
+			return page.WrongField("block", v.Say("jig.limits.wrong"))
 		}
 	case v.Value("removed") != "":
 		e.Removed = true
 	default:
 		e.Name, e.Lot, e.Tip = v.Text("name"), v.Text("lot"), v.Text("tip")
 		if e.Serves, err = care.ParseChannels(v.Value("serves")); err != nil {
-			return page.Answer{}, page.WrongField("serves", err.Error())
+			return page.WrongField("serves", err.Error())
 		}
 	}
 	err = p.store.Care.SaveWear(v.Ctx(), e)
 	if refused, ok := errors.AsType[*care.PartError](err); ok {
-		return page.Answer{}, page.Conflict(strings.TrimSuffix(refused.Why+": "+refused.Remedy, ": "))
+		return page.Conflict(strings.TrimSuffix(refused.Why+": "+refused.Remedy, ": "))
 	}
-	lane.Refresh()
-	return page.Answer{Go: fmt.Sprintf("/jigs/%d#wear", n)}, err
+	return err
 }

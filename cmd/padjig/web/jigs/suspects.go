@@ -1,7 +1,10 @@
 package jigs
 
 import (
+	"cmp"
 	"fmt"
+	"net/url"
+	"strconv"
 	"strings"
 	"time"
 
@@ -81,6 +84,95 @@ func windowOf(words page.Words, w care.Window) windowView {
 		*list = append(*list, unitOf(words, u))
 	}
 	return out
+}
+
+// Doubts is the page of the units in doubt of a jig, chosen and as a file.
+type Doubts struct {
+	Serial    string        `json:"serial"`
+	Simulated bool          `json:"simulated"`
+	Path      string        `json:"path"` // of the jig
+	Windows   []page.Option `json:"-"`
+	Shows     []page.Option `json:"-"`
+	Lot       string        `json:"lot"`
+	Units     page.Table    `json:"units"`
+	CSV       string        `json:"-"`
+}
+
+// Tables are those that can be had as files.
+func (d Doubts) Tables() []page.Table { return []page.Table{d.Units} }
+
+// suspects lists every unit in doubt of a jig, of one window or of all.
+func (p *pages) suspects(v *page.Visit) (any, error) {
+	serial, simulated, window, show := v.Value("serial"), v.Value("simulated") == "true", v.Value("window"), cmp.Or(v.Value("show"), "all")
+	all, err := p.store.Care.Suspects(v.Ctx(), serial, simulated)
+	if err != nil {
+		return nil, err
+	}
+	again := url.Values{"serial": {serial}, "simulated": {fmt.Sprint(simulated)}, "window": {window}, "show": {show}, "lot": {v.Text("lot")}}
+	out := Doubts{Serial: serial, Simulated: simulated, Lot: v.Text("lot"), Units: doubtTable(v.Words),
+		Path: "/jig?" + url.Values{"serial": again["serial"], "simulated": again["simulated"]}.Encode()}
+	out.Windows = append(out.Windows, page.Option{Text: v.Say("jig.suspects.all"), Chosen: window == ""})
+	for _, w := range all {
+		number := strconv.Itoa(w.Number)
+		name := v.Say("jig.suspects.window", w.Number)
+		if w.Open() {
+			name = v.Say("jig.suspects.open")
+		}
+		out.Windows = append(out.Windows, page.Option{Value: number, Text: name, Chosen: window == number})
+		if window != "" && window != number {
+			continue
+		}
+		for _, u := range w.Units {
+			if doubted(u, show, out.Lot) {
+				out.Units.Rows = append(out.Units.Rows, doubtRow(v.Words, w.Number, u))
+			}
+		}
+	}
+	out.Shows = options(v.Words, "jig.suspects.show.", show, "all", "left", "here", "open")
+	again.Set("csv", out.Units.Name)
+	out.CSV = "/jig/suspects?" + again.Encode()
+	return out, nil
+}
+
+// doubted reports whether a unit is among those chosen.
+func doubted(u care.Suspect, show, lot string) bool {
+	if lot != "" && !strings.Contains(u.Lots.String(), lot) {
+		return false
+	}
+	switch show {
+	case "left":
+		return u.Left()
+	case "here":
+		return !u.Left()
+	case "open":
+		return u.Cleared == nil
+	}
+	return true
+}
+
+func doubtTable(w page.Words) page.Table {
+	return page.Table{Name: "units-in-doubt", Caption: w.Say("jig.suspects"), Open: true, Columns: []page.Column{
+		page.Col("serial", w.Say("jig.unit")), page.NumCol("window", w.Say("jig.suspects.number")), page.Col("outcome", w.Say("jig.result")),
+		page.Col("key", w.Say("jig.suspects.key")), page.NumCol("margin_percent", w.Say("jig.suspects.margin")),
+		page.Col("shipment", w.Say("jig.suspects.where")), page.Col("consignee", w.Say("jig.suspects.to")), page.Col("lots", w.Say("jig.suspects.lot")),
+		page.Col("cleared", w.Say("jig.suspects.cleared")),
+	}}
+}
+
+func doubtRow(w page.Words, window int, u care.Suspect) []page.Cell {
+	margin, where, consignee, cleared := page.Cell{Text: "–"}, page.Plain("–"), page.Plain(""), page.Cell{Text: "–", Value: false}
+	if u.Key != "" {
+		margin = page.Cell{Text: w.Num(1, 100*u.OfLimit()), Value: 100 * u.OfLimit(), Mark: u.OfLimit() < 0}
+	}
+	if s := u.Shipment; s != nil {
+		where, consignee = page.Cell{Text: w.Say("jig.suspects." + s.Where()), Value: s.Where()}, page.Plain(s.Consignee)
+	}
+	if u.Cleared != nil {
+		cleared = page.Cell{Text: w.Say("word.yes"), Value: true}
+	}
+	return []page.Cell{{Text: u.Serial, Value: u.Serial, Link: "/unit?serial=" + url.QueryEscape(u.Serial)}, page.Count(window),
+		{Text: w.Say("outcome." + string(u.Outcome)), Value: string(u.Outcome)}, page.Plain(u.Key), margin, where, consignee,
+		page.Plain(u.Lots.String()), cleared}
 }
 
 func unitOf(words page.Words, u care.Suspect) unitView {

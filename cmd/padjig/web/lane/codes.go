@@ -2,7 +2,9 @@ package lane
 
 import (
 	"html/template"
+	"slices"
 
+	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/fails"
 	"padjig/results/report/barcode"
@@ -17,6 +19,21 @@ func (p *Pages) codes(v *page.Visit) (any, error) {
 			return nil, err
 		}
 	}
+	for _, lane := range p.lanes.All() {
+		jig := control.JigName(lane.State())
+		if err := out.add(v, control.CodeOf(control.JigBegins, jig), v.Say("codes.jig", jig)); err != nil {
+			return nil, err
+		}
+	}
+	products, err := p.products(v)
+	if err != nil {
+		return nil, err
+	}
+	for _, code := range products {
+		if err := out.add(v, control.CodeOf(control.ProductBegins, code), v.Say("codes.product", code)); err != nil {
+			return nil, err
+		}
+	}
 	places, err := p.store.Fails.Places(v.Ctx())
 	for _, place := range places {
 		if err == nil {
@@ -24,6 +41,19 @@ func (p *Pages) codes(v *page.Visit) (any, error) {
 		}
 	}
 	return out, err
+}
+
+// products are the codes of those that some lane may test.
+func (p *Pages) products(v *page.Visit) (out []string, err error) {
+	for _, lane := range p.lanes.All() {
+		codes, err := lane.Products(v.Ctx())
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, codes...)
+	}
+	slices.Sort(out)
+	return slices.Compact(out), nil
 }
 
 // placeName is the name of a fail place; the one that every line has is named in the

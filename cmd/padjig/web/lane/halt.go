@@ -1,9 +1,6 @@
 package lane
 
 import (
-	"errors"
-	"strconv"
-
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
@@ -78,36 +75,9 @@ func unitStop(s station.State) *station.Condition {
 	return nil
 }
 
-// lift lets a lane, or the unit that it shows, go on. It is the stop of a number, so that a
-// page that is old lifts no other.
-func (p *Pages) lift(v *page.Visit, _ int, lane *station.Lane) (page.Answer, error) {
-	if v.Late() {
-		return page.Answer{}, page.Conflict(v.Say("halt.late"))
-	}
-	number, err := strconv.ParseInt(v.Value("stop"), 10, 64)
-	if err != nil {
-		return page.Answer{}, page.Wrong(v.Say("halt.none"))
-	}
-	stop, err := p.store.Stops.Lift(v.Ctx(), number, stops.Lifting{
-		By: v.Person.Name, Reason: stops.Reason(v.Value("reason")), Note: v.Text("note"),
-	})
-	lifted, before := errors.AsType[*stops.LiftedError](err)
-	switch {
-	case before:
-		at := lifted.Lifted
-		return page.Answer{}, page.Conflict(v.Say("halt.lifted", number, at.By, v.Moment(at.At)))
-	case errors.Is(err, stops.ErrNoStop):
-		return page.Answer{}, page.Wrong(v.Say("halt.none"))
-	case errors.Is(err, stops.ErrNotLifted):
-		return page.Answer{}, page.Wrong(v.Say("halt.reason"))
-	case err != nil:
-		return page.Answer{}, err
-	}
-	if stop.Unit != "" && lane.State().Unit.Serial == stop.Unit {
-		lane.Clear()
-	}
-	lane.Refresh()
-	return page.Answer{Say: v.Say("halt.done", number)}, nil
+// lift lets a lane, or the unit that it shows, go on.
+func (p *Pages) lift(v *page.Visit, _ int, _ *station.Lane) (page.Answer, error) {
+	return p.lanes.Lift(v, p.store.Stops)
 }
 
 // dues are the conditions that are no stop: that is said by itself.

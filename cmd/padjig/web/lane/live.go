@@ -2,13 +2,14 @@ package lane
 
 import (
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/watch"
 	"padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
 )
 
 // cards sends each lane's card when it changes.
 func (p *Pages) cards(v *page.Visit, e *page.Events) error {
-	var any station.Notifier
+	var any watch.Notifier
 	notified, stopRings := any.Subscribe()
 	defer stopRings()
 	for _, lane := range p.lanes.All() {
@@ -27,11 +28,30 @@ func (p *Pages) cards(v *page.Visit, e *page.Events) error {
 			}
 		}()
 	}
+	choosing, stopChoices := p.choices.notifier.Subscribe()
+	defer stopChoices()
+	waiting := ""
 	epochs := make([]uint64, len(p.lanes.All()))
-	return e.Follow(v, notified, nil, func() error { return p.sendCards(v, e, epochs) })
+	return e.Follow(v, notified, choosing, func() error {
+		moved, err := p.sendCards(v, e, epochs)
+		if choice := p.choice(v); err == nil && (choice.Serial != waiting || moved && waiting != "") {
+			waiting = choice.Serial
+			err = sendChoice(e, choice)
+		}
+		return err
+	})
 }
 
-func (p *Pages) sendCards(v *page.Visit, e *page.Events, epochs []uint64) error {
+// sendChoice sends what waits at this screen, and where it could go.
+func sendChoice(e *page.Events, choice choiceView) error {
+	html, err := e.Part("lanes", "lanes-choice", choice)
+	if err != nil {
+		return err
+	}
+	return e.Send("choice", map[string]any{"html": html})
+}
+
+func (p *Pages) sendCards(v *page.Visit, e *page.Events, epochs []uint64) (moved bool, err error) {
 	for i, lane := range p.lanes.All() {
 		state := lane.State()
 		if epochs[i] == state.Epoch+1 {
@@ -39,14 +59,14 @@ func (p *Pages) sendCards(v *page.Visit, e *page.Events, epochs []uint64) error 
 		}
 		html, err := e.Part("lanes", "lane-card", p.view(v, i+1, state))
 		if err != nil {
-			return err
+			return moved, err
 		}
 		if err := e.Send("card", map[string]any{"lane": i + 1, "html": html}); err != nil {
-			return err
+			return moved, err
 		}
-		epochs[i] = state.Epoch + 1
+		epochs[i], moved = state.Epoch+1, true
 	}
-	return nil
+	return moved, nil
 }
 
 // live sends what changes on a lane's page.

@@ -13,6 +13,7 @@ import (
 
 // shown is a drawn pad with how many of its keys are good and bad.
 func shown(w page.Words, p *product.Product, simulated bool, drawn pad.Pad) view.View {
+	drawn.Pin = w.Say("pad.pin")
 	out := view.Show(drawn, w.Say("pad.say", p.Code, drawn.Count(pad.Passed), drawn.Count(pad.Failed), len(p.Keys)))
 	out.Simulated = simulated
 	return out
@@ -43,8 +44,10 @@ func handsOn(ask sequence.Ask) string {
 	switch ask.Code {
 	case "":
 		return "wait"
-	case sequence.AskHandsOff:
+	case sequence.AskHandsOff, sequence.AskFlexOver:
 		return "over"
+	case sequence.AskFlexSoon, sequence.AskFlex:
+		return "tail"
 	}
 	return "hand"
 }

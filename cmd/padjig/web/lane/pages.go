@@ -3,6 +3,7 @@
 package lane
 
 import (
+	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
@@ -14,14 +15,17 @@ const All = "/"
 
 // Pages are those of the lanes.
 type Pages struct {
-	store *results.Store
-	lanes *control.Lanes
-	hands hands
+	store  *results.Store
+	lanes  *control.Lanes
+	screen legible.Screen
+	hands  hands
+
+	choices choices
 }
 
-// New makes the pages.
-func New(store *results.Store, lanes *control.Lanes) *Pages {
-	return &Pages{store: store, lanes: lanes}
+// New makes the pages, for a screen.
+func New(store *results.Store, lanes *control.Lanes, screen legible.Screen) *Pages {
+	return &Pages{store: store, lanes: lanes, screen: screen}
 }
 
 // Set is what there is to see and to do.
@@ -37,6 +41,9 @@ func (p *Pages) Set() page.Set {
 		Actions: []page.Action{
 			p.button("/lane/{lane}/stop", "STOP"), p.button("/lane/{lane}/next", "NEXT"), p.button("/lane/{lane}/here", "HERE"),
 			{Path: "/lane/{lane}/override", Who: page.Deciding, Do: control.Named(p.lanes, p.override)},
+			{Path: "/lane/{lane}/choose", Who: page.Everyone, Do: control.Named(p.lanes, p.choose)},
+			{Path: "/lane/{lane}/product", Who: changing, Do: control.Named(p.lanes, p.changeProduct)},
+			{Path: "/lanes/forget", Who: page.Everyone, Do: p.forget},
 			{Path: "/lane/{lane}/lift", Who: page.Deciding, Do: control.Named(p.lanes, p.lift)},
 		},
 		Streams: []page.Stream{
@@ -48,11 +55,14 @@ func (p *Pages) Set() page.Set {
 
 // lanePage is where units are tested, one jig.
 func (p *Pages) lanePage(v *page.Visit, n int, lane *station.Lane) (any, error) {
-	return p.view(v, n, lane.State()), nil
+	out := p.view(v, n, lane.State())
+	out.Products = p.others(v, lane)
+	return out, nil
 }
 
 type lanesView struct {
-	Lanes []View `json:"lanes"`
+	Lanes  []View     `json:"lanes"`
+	Choice choiceView `json:"choice"` // what waits at this screen
 }
 
 // lanesPage shows all lanes beside one another: where a shift lead looks first.
@@ -62,7 +72,7 @@ func (p *Pages) lanesPage(v *page.Visit) (any, error) {
 	if len(all) == 1 && !v.WantsJSON() {
 		return page.Elsewhere("/lane/1"), nil
 	}
-	var out lanesView
+	out := lanesView{Choice: p.choice(v)}
 	for i, lane := range all {
 		out.Lanes = append(out.Lanes, p.view(v, i+1, lane.State()))
 	}

@@ -33,7 +33,7 @@ func (p *Pages) Scan(v *page.Visit, serial string) error {
 		return err
 	}
 	lane.Scan(station.Scan{Serial: serial, Operator: v.Person.Name})
-	return nil
+	return p.elsewhere(v, n, serial)
 }
 
 // Command carries out what a barcode says. What only a browser can do goes back
@@ -41,6 +41,9 @@ func (p *Pages) Scan(v *page.Visit, serial string) error {
 func (p *Pages) Command(v *page.Visit, word string) (page.Answer, error) {
 	if word == "NEXT" {
 		p.hands.empty(v)
+		if p.choices.take(v, p.choices.waits(v)) && v.Value("lane") == "" {
+			return page.Answer{}, nil
+		}
 	}
 	switch word {
 	case "SOUND", "TEST":

@@ -3,7 +3,6 @@ package lane
 import (
 	"cmp"
 	"errors"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -25,7 +24,8 @@ type View struct {
 	Phase     string   `json:"phase"`
 	Sign      string   `json:"-"`     // its shape; that of the signal, or "halt"
 	Word      string   `json:"word"`  // one word, large
-	Long      bool     `json:"-"`     // it has to be smaller to stand in one line
+	Letters   int      `json:"-"`     // in its longest line, see letters
+	Two       bool     `json:"-"`     // it stands in two lines
 	Card      string   `json:"card"`  // the same beside other lanes, where nothing can be scanned
 	Line      string   `json:"line"`  // one sentence
 	Next      string   `json:"next"`  // what to do with the unit
@@ -60,7 +60,13 @@ type View struct {
 	Lift     bool   `json:"lift"`     // it is to go on without a unit that is not placed
 	Stop     bool   `json:"stop"`     // something runs that can be stopped
 	Clear    bool   `json:"clear"`    // something stands that can be taken away
+	Small    string `json:"small"`    // the screen is too small to be read from where people stand; for engineers
 	Token    string `json:"-"`
+
+	Products []string `json:"products,omitempty"` // that could be tested here in place of this one; of the whole page alone
+
+	SerialLetters int `json:"-"`
+	sounds        []soundView
 }
 
 // findingView is one thing wrong, said for an operator.
@@ -123,6 +129,9 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 	said.step(s)
 	said.speak(s)
 	out.Sign = cmp.Or(out.Sign, out.Signal)
+	out.Letters, out.Two = letters(out.Word)
+	out.SerialLetters, _ = letters(cmp.Or(out.Serial, v.Say("lane.nounit")))
+	out.Small, out.sounds = p.small(v), heard(v.Words)
 	if out.Halt != nil && s.Phase == station.Ended && s.Verdict.Purpose == sequence.Production && s.Verdict.Reference == nil {
 		out.Next = out.Halt.Next // and not: scan it again
 	}
@@ -136,34 +145,13 @@ type saying struct {
 }
 
 func (v saying) step(s station.State) {
-	if s.Phase != station.Running {
-		return
-	}
-	v.out.Done, v.out.Total = s.Done, s.Total
-	if s.Total > 0 {
-		v.out.Count = v.Say("lane.count", s.Done, s.Total)
-	}
-	if s.Step != "" {
-		v.out.Step = v.Say("step." + s.Step)
-	}
-	switch {
-	case s.Left >= time.Minute:
-		v.out.Left = v.Say("lane.left", v.Num(0, s.Left.Minutes()))
-	case s.Left > 0:
-		v.out.Left = v.Say("lane.left.soon")
-	}
-	if s.Ask.Code != "" {
-		v.out.Prompt = v.Say("ask."+string(s.Ask.Code), strings.Join(s.Ask.Keys, ", "))
-	}
+	p := control.ProgressOf(v.Words, s)
+	v.out.Done, v.out.Total, v.out.Step, v.out.Count, v.out.Left, v.out.Prompt = p.Done, p.Total, p.Step, p.Count, p.Left, p.Prompt
 }
-
-// longestLarge is how many letters of a word fit into the panel at full size.
-const longestLarge = 8
 
 // set chooses the signal, the word, and the sentences of a key.
 func (v saying) set(signal, key string, args ...any) {
 	v.out.Signal, v.out.Word, v.out.Line = signal, v.Say("word."+key), v.Say("line."+key, args...)
-	v.out.Long = slices.ContainsFunc(strings.Fields(v.out.Word), func(w string) bool { return len([]rune(w)) > longestLarge })
 	if v.out.Card = v.out.Word; v.Has("card." + key) {
 		v.out.Card = v.Say("card." + key)
 	}
@@ -177,12 +165,18 @@ func (v saying) speak(s station.State) {
 	switch s.Phase {
 	case station.Running:
 		v.set("run", "running", s.Unit.Serial)
-		if s.How == sequence.Hand {
-			v.out.Line = v.Say("line.running." + handsOn(s.Ask))
+		if hands := handsOn(s.Ask); s.How == sequence.Hand || hands == "tail" {
+			v.out.Line = v.Say("line.running." + hands)
 		}
 	case station.Storing:
 		v.set("run", "storing", s.Unit.Serial)
+	case station.Changing:
+		v.set("run", "changing")
 	case station.Exclusive:
+		if s.Unit.Serial == "" { // on the jig itself
+			v.set("run", "calibrating", s.Jig.Serial)
+			break
+		}
 		v.set("run", "lent", s.Unit.Serial)
 	case station.Lid:
 		v.lid(s.Refusal)
@@ -199,7 +193,7 @@ func (v saying) speak(s station.State) {
 		}
 		v.out.Line, v.out.Next = control.Refusal(v.Words, s.Refusal), v.nextOf(s.Refusal)
 	case station.Ended:
-		v.verdict(*s.Verdict)
+		v.verdict(s, *s.Verdict)
 		v.waits(s)
 	default:
 		v.waiting(s)
@@ -208,7 +202,11 @@ func (v saying) speak(s station.State) {
 
 // lid says what the lid has to be opened or closed for.
 func (v saying) lid(why *station.Refusal) {
-	if why == nil || why.Code != station.NotOpened {
+	switch {
+	case why != nil && why.Code == station.NotReseated:
+		v.set("look", "seatanew", why.Args[0])
+		return
+	case why == nil || why.Code != station.NotOpened:
 		v.set("look", "lid")
 		return
 	}
@@ -218,14 +216,14 @@ func (v saying) lid(why *station.Refusal) {
 }
 
 func (v saying) waiting(s station.State) {
-	blocked := s.Blocked()
+	blocked, jig := s.Blocked(), cmp.Or(s.Jig.Serial, s.Jig.Name)
 	switch {
 	case errors.Is(s.Jig.Why, station.ErrLetGo):
 		v.set("look", "letgo", s.Jig.Serial)
 	case !s.Jig.Present && s.Jig.Why == nil:
-		v.set("idle", "looking", s.Jig.Name)
+		v.set("idle", "looking", jig)
 	case !s.Jig.Present:
-		v.set("look", "absent", s.Jig.Name)
+		v.set("look", "absent", jig)
 		v.out.Note = cmp.Or(link.RemedyOf(s.Jig.Why), v.out.Note)
 	case blocked != nil && blocked.Stop > 0:
 		v.set("look", "halted")
@@ -265,7 +263,7 @@ func taggable(done station.Done) bool {
 	return done.Outcome == sequence.Fail || len(done.Findings) > 0
 }
 
-func (v saying) verdict(done station.Done) {
+func (v saying) verdict(s station.State, done station.Done) {
 	v.out.Stored, v.out.Seconds = done.ID.String(), seconds(v.Words, time.Duration(done.Duration))
 	v.out.Simulated = done.Simulated
 	v.out.Findings = findings(v.Words, done.Findings)
@@ -278,7 +276,7 @@ func (v saying) verdict(done station.Done) {
 	case done.Reference != nil:
 		v.referenceVerdict(done)
 	case done.Purpose != sequence.Production:
-		v.stage(done)
+		v.stage(s, done)
 	case done.Outcome == sequence.Pass:
 		v.set("pass", "pass")
 	case done.Outcome == sequence.Fail:
@@ -332,8 +330,8 @@ func (v saying) stopped(done station.Done) {
 }
 
 // stage says what came of a stage of a returns case. What is good there has not
-// passed, and what was stopped has found nothing v.out.
-func (v saying) stage(done station.Done) {
+// passed, and what was stopped has found nothing out: how far it came is said.
+func (v saying) stage(s station.State, done station.Done) {
 	what := v.Say("purpose." + page.Key(string(done.Purpose)))
 	switch done.Outcome {
 	case sequence.Aborted, sequence.Reseat:
@@ -341,11 +339,17 @@ func (v saying) stage(done station.Done) {
 		v.set(signal, string(done.Outcome))
 		v.stopped(done)
 		v.out.Line += " " + v.Say("line.stage.again", what)
+		if s.Total > 0 && v.out.Signal == "look" {
+			v.out.Line += " " + v.Say("line.stage.far", v.Say("step."+s.Step), s.Done, s.Total)
+		}
 		v.out.Next = v.Say("next.stage." + string(done.Outcome))
 		return
 	}
 	v.set("idle", "stage", what, len(done.Findings))
-	if len(done.Findings) == 0 {
+	switch {
+	case done.Outcome == sequence.Incomplete:
+		v.out.Line = v.Say("line.stage.part", what, len(done.Findings))
+	case len(done.Findings) == 0:
 		v.out.Line = v.Say("line.stage.nothing", what)
 	}
 }

@@ -3,7 +3,6 @@
 package pad
 
 import (
-	"fmt"
 	"html/template"
 	"math"
 
@@ -26,7 +25,8 @@ type Key struct {
 	N     int    `json:"n"`
 	Label string `json:"label"`
 	Class string `json:"class"` // "wait", "good", "bad"
-	Mark  string `json:"mark"`  // beneath the label: what was read, or the number of the finding
+	Mark  string `json:"mark"`  // beneath the label: what was read
+	No    int    `json:"no"`    // number of the finding, 0 for none
 }
 
 // Show shows a pad whose description is say.
@@ -34,7 +34,7 @@ func Show(p pad.Pad, say string) View {
 	p.Desc = say
 	v := View{drawn: p, Say: say}
 	for n, k := range p.Keys {
-		v.Keys = append(v.Keys, Key{n, k.Label, k.State.Class(), k.Now})
+		v.Keys = append(v.Keys, Key{n, k.Label, k.State.Class(), k.Now, k.Defect})
 	}
 	return v
 }
@@ -42,16 +42,13 @@ func Show(p pad.Pad, say string) View {
 // Live is the drawing.
 func (v View) Live() template.HTML { return v.drawn.Live() }
 
-// OfRun is the pad with what a run found: beneath each key what was read, or
-// the number of its finding where there are several.
+// OfRun is the pad with what a run found: beneath each key what was read, and the
+// lines that something is wrong with.
 func OfRun(lang string, p *product.Product, keys []sequence.KeyResult, findings []sequence.Finding) pad.Pad {
 	drawn := pad.OfRun(p.Keys, keys, findings)
+	drawn.Lined = true
 	for i := range drawn.Keys {
-		switch k := &drawn.Keys[i]; {
-		case k.State != pad.Passed && k.State != pad.Failed: // nothing is said of it yet
-		case k.Defect > 0 && len(findings) > 1:
-			k.Now = fmt.Sprint(k.Defect)
-		default:
+		if k := &drawn.Keys[i]; k.State == pad.Passed || k.State == pad.Failed {
 			k.Now = ShortOhms(lang, keys[i])
 		}
 	}

@@ -33,7 +33,8 @@ func TestMarks(t *testing.T) {
 	shown := func(findings []sequence.Finding) View { return Show(OfRun("en", p, keys, findings), "so it is") }
 	v := shown(one)
 	require.Len(t, v.Keys, 3)
-	assert.Equal(t, []Key{{0, "7", "bad", "640 Ω"}, {1, "8", "good", "95 Ω"}, {2, "9", "wait", ""}}, v.Keys)
-	assert.Equal(t, "2", shown(append([]sequence.Finding{{What: "leak", Lines: []string{"C1", "C2"}}}, one...)).Keys[0].Mark)
+	assert.Equal(t, []Key{{0, "7", "bad", "640 Ω", 1}, {1, "8", "good", "95 Ω", 0}, {2, "9", "wait", "", 0}}, v.Keys)
+	second := shown(append([]sequence.Finding{{What: "leak", Lines: []string{"C1", "C2"}}}, one...)).Keys[0]
+	assert.Equal(t, Key{0, "7", "bad", "640 Ω", 2}, second, "the number stands beside the reading")
 	assert.Contains(t, string(v.Live()), "so it is")
 }

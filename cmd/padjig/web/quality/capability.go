@@ -104,7 +104,7 @@ func indices(s *study, k answers.KeyCapability) {
 // histogram is the distribution of single readings of one key.
 func (s *study) histogram(key string, low, width float64, counts []int, limits [2]float64) figure {
 	title, n := s.Say("distributions.key", key), 0
-	d := chart.Distribution{X: chart.Axis{Label: s.Say("axis.ohm")}, Lower: page.OrNone(limits[0]), Upper: page.OrNone(limits[1])}
+	d := chart.Distribution{X: chart.Axis{Label: s.Say("axis.ohm")}, Y: chart.Axis{Label: s.Say("axis.units")}, Lower: page.OrNone(limits[0]), Upper: page.OrNone(limits[1])}
 	t := report.Table{Name: "histogram", Columns: report.Columns("from ohm .3, to ohm .3, count")}
 	for i, count := range counts {
 		from := low + float64(i)*width

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"padjig/results/answers"
+	"padjig/results/answers/units"
 	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
@@ -33,16 +34,11 @@ func causesPage(s *study) error {
 // pareto draws causes, most units first.
 func (s *study) pareto(c answers.Causes) figure {
 	title := s.Say("causes.by", s.Say("ask.cause."+string(c.By)))
-	bars := chart.Bars{Frame: s.frame("pareto", title, s.Say("causes.desc", len(c.Rows), c.Failed), 1000, 0),
-		X: chart.Axis{Label: s.Say("causes.axis")}}
-	for _, row := range c.Rows[:min(mostBars, len(c.Rows))] {
-		text := report.Whole(row.Worst) + " · " + s.Num(1, 100*row.OfFailed.Value) + " %"
-		if !math.IsNaN(row.SoFar) {
-			text += " · " + s.Num(0, 100*row.SoFar) + " %"
-		}
-		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Name, Value: float64(row.Worst), Low: row.Count.Low,
-			High: row.Count.High,
-			Text: text, Tip: row.Name + ": " + report.Whole(row.Worst)})
+	bars := report.Pareto(s.Lang, c, mostBars)
+	bars.Frame = s.frame("pareto", title, s.Say("causes.desc", len(c.Rows), c.Failed), 1000, 0)
+	bars.X.Label = s.Say("causes.axis")
+	for i, row := range c.Rows[:len(bars.Bars)] {
+		bars.Bars[i].Link = s.unitsBehind(causing(c.By, row.Name, true))
 	}
 	f := figure{Title: title, Table: s.TableOf(report.CauseTable(c), title)}
 	f.Table.Open = len(c.Rows) > 0
@@ -53,6 +49,13 @@ func (s *study) pareto(c answers.Causes) figure {
 		f.Says = says(s.Say("causes.more", mostBars, len(c.Rows)))
 	}
 	return f
+}
+
+// causing are the units with a cause among their findings, or as their worst one.
+func causing(by lines.CauseDimension, cause string, worst bool) lines.Behind {
+	b := units.Everything()
+	b.By, b.Cause, b.Worst = by, cause, worst
+	return b
 }
 
 // mostBars is how many causes the chart shows; the table has all.
@@ -69,9 +72,12 @@ func heat(s *study, c answers.Causes) {
 	for i, k := range c.Pad {
 		most = max(most, k.Findings)
 		heat.Keys[i].Now, heat.Keys[i].Tip = report.Whole(k.Findings), s.Say("heat.tip", k.Label, report.Whole(k.Findings), report.Whole(c.Units))
+		if k.Findings > 0 {
+			heat.Keys[i].Link = s.unitsBehind(causing(lines.CauseByKey, k.Label, false))
+		}
 	}
 	heat.Title, heat.Desc, heat.Scale = title, s.Say("heat.desc"), [2]string{"0", s.Say("heat.most", report.Whole(most))}
-	s.add(figure{Title: title, Chart: heat.Chart("heat", 700, false), Small: true, Table: s.TableOf(report.PadTable(c.Pad), title),
+	s.add(figure{Title: title, Chart: heat.Charts("heat", 700, narrow), Small: true, Table: s.TableOf(report.PadTable(c.Pad), title),
 		Says: says(s.Say("heat.words", report.Whole(c.Units)))})
 }
 
@@ -85,7 +91,9 @@ func jigPlaces(s *study, a answers.Causes) {
 	for i, p := range a.Places {
 		c.Rows = append(c.Rows, chart.Interval{Name: p.Jig + " · " + p.Name, Value: 1e6 * p.Here.Value,
 			Low: 1e6 * p.Here.Low, High: 1e6 * p.Here.High,
-			Second: 1e6 * p.Elsewhere.Value, SecondLow: 1e6 * p.Elsewhere.Low, SecondHigh: 1e6 * p.Elsewhere.High, Text: report.Whole(p.Hits)})
+			Second: 1e6 * p.Elsewhere.Value, SecondLow: 1e6 * p.Elsewhere.Low, SecondHigh: 1e6 * p.Elsewhere.High, Text: report.Whole(p.Hits), N: p.Units,
+			Tip:  p.Jig + ", " + p.Name + "\n" + report.Part(s.Lang, p.Here) + "\n" + report.Whole(p.Hits) + ", n " + report.Whole(p.Units),
+			Link: s.among(lines.ByJig, p.Jig, causing(lines.CauseByPlace, p.Name, false))})
 		t.Rows[i][0].Mark = p.Local
 	}
 	if len(c.Rows) > 0 {

@@ -11,6 +11,7 @@ import (
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
 	"padjig/results/answers/charts"
+	"padjig/results/answers/units"
 	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
@@ -35,10 +36,7 @@ func chartsPage(s *study) error {
 			then = append(then, n)
 		}
 	}
-	for i, p := range c.Panels {
-		panel(s, c, i, p, first)
-		first = []note{}
-	}
+	s.panels(c, first)
 	s.show(s.Say("charts.points"), report.PointTable(c), false, then...)
 	if len(c.Events) > 0 {
 		s.show(s.Say("events.title"), report.EventTable(c.Events), false, says(s.Say("events.words"))...)
@@ -136,48 +134,75 @@ func (s *study) keys() ([]string, error) {
 	return keys, nil
 }
 
-// panel draws one of the plots of a chart.
-func panel(s *study, c charts.Chart, i int, p charts.Panel, words []note) {
-	title := s.Say("charts.title", report.Charting(s.Lang, c), report.PanelText(s.Lang, p))
-	height := 320.0
-	if i > 0 {
-		height = 220
+// panels draws the plots of a chart, one above the other, or the part of them that the
+// address asks for.
+func (s *study) panels(c charts.Chart, words []note) {
+	panels := report.ControlCharts(s.Lang, c)
+	var drawn []*chart.Control
+	for i := range panels {
+		title := s.Say("charts.title", report.Charting(s.Lang, c), report.PanelText(s.Lang, c.Panels[i]))
+		k, height := &panels[i], 320.0
+		if i > 0 {
+			height = 220
+		}
+		k.Frame = s.frame("control"+strconv.Itoa(i), title, s.Say("charts.desc", len(c.Panels[i].Points), c.Panels[i].Signals()), 1240, height)
+		k.X, k.BaselineText, k.Zoom = chart.Axis{Label: s.Say("axis.group." + c.Subgroup)}, s.Say("charts.baseline"), partParam
+		if !c.Kind.Subgroups() && !c.Kind.Counts() {
+			k.X.Label = s.Say("axis.unit")
+		}
+		s.behindPoints(c, k)
+		drawn = append(drawn, k)
 	}
-	cc := chart.Control{
-		Frame: s.frame("control"+strconv.Itoa(i), title, s.Say("charts.desc", len(p.Points), p.Signals()), 1240, height),
-		X:     chart.Axis{Label: s.Say("axis.group." + c.Subgroup)}, Y: chart.Axis{Label: report.ChartUnit(c)},
-		Baseline: c.Base, BaselineText: s.Say("charts.baseline"), Zones: p.Zones,
-		Points: report.ChartPoints(c, p, func(q charts.ChartPoint) string { return pointName(s, c, q) }),
+	chart.Align(drawn...)
+	part := s.param(partParam, "")
+	if part != "" {
+		s.offer(s.text(partParam, part))
 	}
-	if !c.Kind.Subgroups() && !c.Kind.Counts() {
-		cc.X.Label = s.Say("axis.unit")
+	first, last, err := units.Span(part)
+	if err != nil {
+		s.warn("charts.part.wrong")
 	}
-	if i == 0 {
-		cc.Events = report.ChartEvents(c.Events)
+	for i, k := range drawn {
+		one := *k
+		if last > 0 {
+			one = k.Part(first, last)
+			if i == 0 {
+				words = append(words, note{Text: s.Say("charts.part", len(one.Points), len(k.Points)), Kind: "say"})
+			}
+		}
+		if len(k.Points) > 0 {
+			s.add(figure{Title: one.Title, Chart: one.SVG(), Says: words})
+		}
+		words = []note{}
 	}
-	if len(cc.Points) == 0 {
-		return
-	}
-	last := cc.Points[len(cc.Points)-1]
-	d := report.DigitsFor(last.Upper - last.Lower)
-	cc.LimitText = [3]string{s.Say("charts.ucl") + " " + s.Num(d, last.Upper),
-		s.Say("charts.cl") + " " + s.Num(d, last.Centre), s.Say("charts.lcl") + " " + s.Num(d, last.Lower)}
-	s.add(figure{Title: title, Chart: cc.SVG(), Says: words})
 }
 
-// many points are named by their day alone.
-const many = 300
+// partParam is the part of a chart that is shown, by the numbers of its runs.
+const partParam = "part"
 
-func pointName(s *study, c charts.Chart, q charts.ChartPoint) string {
-	switch {
-	case q.Start.IsZero():
-		return q.Name
-	case len(c.Panels[0].Points) > many:
-		return q.Start.Format("01-02")
-	case c.Kind.Subgroups() && c.Subgroup == charts.ByUnits, c.Kind.Counts():
-		return q.Start.Format("01-02 15:04")
+// behindPoints says which units are behind each point: those of its runs, or of its hour,
+// day or shift where the runs of several lie between each other.
+func (s *study) behindPoints(c charts.Chart, k *chart.Control) {
+	behind := units.Everything()
+	if !c.Kind.Counts() || c.Subgroup == charts.ByUnits {
+		if len(c.Keys.Labels) == 1 && lines.MeasureColumns[c.Measure][0] != "" && !c.Kind.Counts() {
+			behind.Measure, behind.Key = c.Measure, c.Keys.Labels[0]
+		}
+		k.Behind = s.unitsBehind(behind)
+		if strings.Contains(k.Behind, "?") {
+			k.Behind += "&"
+		} else {
+			k.Behind += "?"
+		}
+		k.Behind += units.Runs + "="
+		return
 	}
-	return q.Name
+	if c.Kind == charts.P || c.Kind == charts.NP {
+		behind.Verdict = "fail"
+	}
+	for i, q := range c.Panels[0].Points {
+		k.Points[i].Link = s.among(lines.Dimension(c.Subgroup), q.Name, behind)
+	}
 }
 
 // letter marks the nth of many drawings.

@@ -16,8 +16,8 @@ import (
 // comparePage holds two groups of runs against each other: lots, jigs, shifts,
 // revisions or operators.
 func comparePage(s *study) error {
-	kinds := map[string][]string{"lot": s.there.Lots, "jig": s.there.Jigs, "shift": s.there.Shifts,
-		"revision": s.there.Revisions, "operator": s.there.Operators}
+	kinds := map[string][]string{"lot": s.at.There.Lots, "jig": s.at.There.Jigs, "shift": s.at.There.Shifts,
+		"revision": s.at.There.Revisions, "operator": s.at.There.Operators}
 	kind := s.param("what", "jig")
 	values, known := kinds[kind]
 	if !known {

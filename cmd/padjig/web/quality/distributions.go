@@ -7,6 +7,7 @@ import (
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
+	"padjig/results/answers/units"
 	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
@@ -39,10 +40,13 @@ func distributionsPage(s *study) error {
 func allKeys(s *study, d answers.Distributions) {
 	title := s.Say("distributions.title")
 	c := chart.Spreads{Frame: s.frame("spreads", title, s.Say("distributions.desc", len(d.Rows)), 1000, 0),
-		X: scaleOf(d.Measure)}
+		X: scaleOf(d.Measure), Limits: report.LimitNames(s.Lang)}
 	for _, k := range d.Rows {
 		row := report.Spread(k.Name, k.Quantiles, k.Limits, "n "+report.Whole(k.N))
-		row.GuardLower, row.GuardUpper, row.Tip = k.Guard, k.Guard, k.Name+": "+s.Near(k.Quantiles.Median)+" "+d.Measure.Unit()
+		row.GuardLower, row.GuardUpper, row.N = k.Guard, k.Guard, k.N
+		row.Tip = k.Name + "\n" + s.Say("distributions.tip", s.Near(k.Quantiles.P5), s.Near(k.Quantiles.Median), s.Near(k.Quantiles.P95),
+			d.Measure.Unit()) + "\nn " + report.Whole(k.N)
+		row.Link = s.readings(d.Measure, k.Name, math.NaN(), math.NaN())
 		c.Rows = append(c.Rows, row)
 	}
 	t := s.TableOf(report.DistributionTable("distributions", "key", d.Measure, d.Rows), title)
@@ -62,6 +66,16 @@ func (s *study) subject(m lines.Measure, name string) string {
 	return report.Measured(s.Lang, m) + ": " + name
 }
 
+// readings is the address of the units with a reading of a key, in a range or all.
+func (s *study) readings(m lines.Measure, key string, low, high float64) string {
+	if lines.MeasureColumns[m][0] == "" {
+		return ""
+	}
+	b := units.Everything()
+	b.Measure, b.Key, b.Low, b.High = m, key, low, high
+	return s.unitsBehind(b)
+}
+
 // everyKey draws each key's distribution, all on the same scale.
 func everyKey(s *study, a answers.Distributions) {
 	axis := scaleOf(a.Measure)
@@ -70,17 +84,21 @@ func everyKey(s *study, a answers.Distributions) {
 	f := figure{Title: s.Say("distributions.each"), Says: says(s.Say("distributions.each.words"))}
 	for i, k := range a.Rows {
 		d := chart.Distribution{
-			Frame: s.frame("key"+letter(i), s.subject(a.Measure, k.Name), s.Say("distributions.key.desc", k.Name, k.N), 300,
-				150), X: axis,
+			Frame: s.frame("key"+letter(i), s.subject(a.Measure, k.Name), s.Say("distributions.key.desc", k.Name, k.N), 262,
+				160), X: axis, Y: chart.Axis{Label: s.Say("axis.units")},
 			Lower: page.OrNone(k.Limits[0]), Upper: page.OrNone(k.Limits[1]), GuardLower: k.Guard, GuardUpper: k.Guard,
 		}
 		for _, b := range k.Bins {
-			d.Bins = append(d.Bins, chart.Bin{Low: b.From, High: b.To, Count: float64(b.Count),
-				Tip: s.Near(b.From) + "–" + s.Near(b.To) + unit + ": " + report.Whole(int(b.Count))})
+			bin := chart.Bin{Low: b.From, High: b.To, Count: float64(b.Count),
+				Tip: s.Near(b.From) + "–" + s.Near(b.To) + unit + "\n" + s.Say("axis.units") + ": " + report.Whole(int(b.Count))}
+			if a.Measure == lines.Contact { // others are of the newest units only
+				bin.Link = s.readings(a.Measure, k.Name, b.From, b.To)
+			}
+			d.Bins = append(d.Bins, bin)
 		}
-		d.Quiet = false
+		d.Quiet, d.Narrow = false, 0
 		if !math.IsNaN(d.Upper) {
-			d.LimitText[1] = s.Num(0, d.Upper) + unit
+			d.LimitText[1] = report.Limit(s.Lang, d.Upper) + unit
 		}
 		if k.Over > 0 {
 			d.Beyond = s.Say("distributions.beyond", report.Whole(k.Over))

@@ -71,7 +71,7 @@ func trial(s *study, w answers.WhatIf, key string) {
 	f.Small, f.Title = false, title
 	words := s.Num(report.DigitsFor(proposed), proposed)
 	d := chart.Distribution{Frame: s.frame("trial", title, s.Say("limits.desc", key, words), 1180, 300),
-		X: chart.Axis{Label: s.Say("axis.ohm")}, Lower: math.NaN(), Upper: proposed, GuardUpper: decide.Band(w.GuardU, k.U),
+		X: chart.Axis{Label: s.Say("axis.ohm")}, Y: chart.Axis{Label: s.Say("axis.units")}, Lower: math.NaN(), Upper: proposed, GuardUpper: decide.Band(w.GuardU, k.U),
 		LimitText: [2]string{"", s.Say("limits.proposed", words)}}
 	for i, n := range h.Counts {
 		low := h.Low + float64(i)*h.Width

@@ -58,9 +58,12 @@ func lotReadings(s *study, l answers.Lots) error {
 		return nil
 	}
 	c := chart.Spreads{Frame: s.frame("lotspread", title, s.Say("distributions.desc", len(l.Readings)), 1000, 0),
-		X: chart.Axis{Label: s.Say("axis.ohm"), Log: true}}
+		X: chart.Axis{Label: s.Say("axis.ohm"), Log: true}, Limits: report.LimitNames(s.Lang)}
 	for _, d := range l.Readings {
-		c.Rows = append(c.Rows, report.Spread(d.Name, d.Quantiles, d.Limits, "n "+report.Whole(d.N)))
+		row := report.Spread(d.Name, d.Quantiles, d.Limits, "n "+report.Whole(d.N))
+		row.N, row.Tip = d.N, d.Name+"\n"+s.Say("distributions.tip", s.Near(d.Quantiles.P5), s.Near(d.Quantiles.Median), s.Near(d.Quantiles.P95),
+			s.Say("axis.ohm"))+"\nn "+report.Whole(d.N)
+		c.Rows = append(c.Rows, row)
 	}
 	if len(c.Rows) > 0 {
 		s.add(figure{Title: title, Chart: c.SVG(), Table: s.TableOf(report.DistributionTable("readings", "lot", lines.Contact,

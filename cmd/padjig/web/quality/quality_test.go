@@ -6,16 +6,19 @@ import (
 	"crypto/sha256"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"html"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -65,18 +68,12 @@ func newReader(t testing.TB, runs int) *reader {
 	if *lineStore != "" {
 		path, token = *lineStore, rand.Text() // it may have a session from before
 	}
+	if runs > 0 && *lineStore == "" {
+		require.NoError(t, os.WriteFile(path, simulatedLine(t, runs), 0o600))
+	}
 	store, err := results.Open(ctx, path)
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, store.Close()) })
-	if runs > 0 && *lineStore == "" {
-		p, err := product.Load(webtest.ProductFile(t))
-		require.NoError(t, err)
-		line := linesim.Line{Product: p, Runs: runs, Seed: 3, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC),
-			Zone: "Europe/Vienna"}
-		entries, err := line.Entries(ctx)
-		require.NoError(t, err)
-		require.NoError(t, store.ImportSimulated(ctx, 3, entries, nil))
-	}
 	require.NoError(t, store.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: "Qiu", Kind: accounts.AccountRole,
 		Role: "quality", By: "test"}))
 	require.NoError(t, store.Accounts.StartSession(ctx, sha256.Sum256([]byte(token)), "Qiu", "password"))
@@ -84,6 +81,47 @@ func newReader(t testing.TB, runs int) *reader {
 	require.NoError(t, err)
 	return &reader{TB: t, site: site.Handler(), store: store, cookie: &http.Cookie{Name: "padjig", Value: token},
 		lang: "en"}
+}
+
+// simulatedLine is a store with so many runs of a simulated line. It is made once: that takes longer than most tests
+// that look at it.
+func simulatedLine(t testing.TB, runs int) []byte {
+	made, _ := lines.LoadOrStore(runs, sync.OnceValues(func() ([]byte, error) {
+		dir, err := os.MkdirTemp("", "line")
+		if err != nil {
+			return nil, err
+		}
+		defer os.RemoveAll(dir)
+		path := filepath.Join(dir, "line.sqlite")
+		if err := simulate(t, path, runs); err != nil {
+			return nil, err
+		}
+		return os.ReadFile(path)
+	}))
+	line, err := made.(func() ([]byte, error))()
+	require.NoError(t, err)
+	return line
+}
+
+var lines sync.Map // of simulatedLine, by the number of its runs
+
+func simulate(t testing.TB, path string, runs int) error {
+	ctx := context.Background()
+	p, err := product.Load(webtest.ProductFile(t))
+	if err != nil {
+		return err
+	}
+	line := linesim.Line{Product: p, Runs: runs, Seed: 3, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC),
+		Zone: "Europe/Vienna"}
+	entries, err := line.Entries(ctx)
+	if err != nil {
+		return err
+	}
+	store, err := results.Open(ctx, path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(store.ImportSimulated(ctx, line.Seed, entries, nil), store.Close())
 }
 
 func (r *reader) ask(method, address string, form url.Values, accept string) *httptest.ResponseRecorder {
@@ -207,8 +245,8 @@ func TestStudiesFindWhatIsThere(t *testing.T) {
 	r := newReader(t, 12000)
 	for name, c := range map[string]struct{ address, says string }{
 		"a place on one jig":   {"/quality", "key HEAT (R2-C4) comes up on jig J-0042"},
-		"revisions not pooled": {"/quality/distributions", "revisions C, D judge by different limits. Choose one revision"},
-		"revisions named":      {"/quality/yield", "Revisions C, D judge by different limits and are counted together"},
+		"revisions not pooled": {"/quality/distributions?revision=all", "revisions C, D judge by different limits. Choose one revision"},
+		"revisions named":      {"/quality/yield?revision=all", "Revisions C, D judge by different limits and are counted together"},
 		"a lot that reads higher": {"/quality/compare?revision=C&what=lot&a=M-2615&b=M-2616",
 			"20 of 20 keys read differently"},
 		"two alike": {"/quality/compare?revision=C&what=jig&a=J-0043&b=J-0044",
@@ -233,7 +271,7 @@ func TestStudiesFindWhatIsThere(t *testing.T) {
 // A page whose readings cannot be pooled has no numbers.
 func TestMixedReadingsAreNotShown(t *testing.T) {
 	r := newReader(t, 3000)
-	for _, address := range []string{"/quality/distributions", "/quality/charts", "/quality/capability", "/quality/limits"} {
+	for _, address := range []string{"/quality/distributions?revision=all", "/quality/charts?revision=all", "/quality/capability?revision=all", "/quality/limits?revision=all"} {
 		assert.False(t, strings.Contains(r.page(address), `<article class="fig`), address)
 	}
 }
@@ -479,4 +517,60 @@ func BenchmarkStudies(b *testing.B) {
 			}
 		})
 	}
+}
+
+var (
+	spots     = regexp.MustCompile(`<a class="c-spot[^"]*" href="([^"]+)"[^>]*><title>([^<]*)</title>`)
+	unitsSaid = regexp.MustCompile(`(?m)(?:n |units: )(\d+)$`)
+)
+
+// Every point, bar and cell leads to a list of units, as many as it says it stands for, and
+// each of these to its runs.
+func TestWhatIsDrawnLeadsToItsUnits(t *testing.T) {
+	r := newReader(t, 1500)
+	followed := 0
+	for _, address := range []string{"/quality/charts?revision=C&key=7&last=100", "/quality/charts?revision=C&key=7&last=20&chart=i-mr",
+		"/quality/yield?by=jig", "/quality/distributions?revision=C"} {
+		var seen []string
+		for _, spot := range spots.FindAllStringSubmatch(r.page(address), -1) {
+			to := html.UnescapeString(spot[1])
+			said := unitsSaid.FindStringSubmatch(spot[2])
+			if said == nil || slices.Contains(seen, to) || len(seen) >= 12 || strings.Contains(address, "i-mr") && strings.Contains(spot[2], "n 2") {
+				continue // the moving range of two units is named after the second
+			}
+			seen = append(seen, to)
+			var view struct {
+				Figures []struct {
+					Says  []struct{ Text string }
+					Table struct{ Rows []map[string]any }
+				}
+			}
+			require.NoError(t, json.Unmarshal(r.ask("GET", to, nil, "application/json").Body.Bytes(), &view), to)
+			require.NotEmpty(t, view.Figures, "%s of %s has no unit", to, address)
+			assert.True(t, strings.HasPrefix(view.Figures[0].Says[0].Text, said[1]+" units"), "%s says %q, its units %q", address, spot[2], view.Figures[0].Says[0].Text)
+			followed++
+		}
+		require.NotEmpty(t, seen, address)
+	}
+	require.Greater(t, followed, 20)
+	list := r.page("/quality/units?verdict=fail")
+	assert.Contains(t, list, `href="/unit?serial=GCC-`)
+	assert.Contains(t, r.page("/quality/units?runs=9-3"), "such as 120-124")
+}
+
+// A part of a chart is an address: the same limits, fewer points, and none where it is wrong.
+func TestPartOfAChartIsAnAddress(t *testing.T) {
+	r := newReader(t, 1500)
+	points := func(page string) int { return strings.Count(page, `class="c-spot" href`) }
+	whole := r.page("/quality/charts?revision=C&key=7")
+	part := r.page("/quality/charts?revision=C&key=7&part=200-400")
+	assert.Less(t, points(part), points(whole))
+	assert.Positive(t, points(part))
+	ucl := regexp.MustCompile(`UCL [0-9.]+`)
+	assert.Equal(t, ucl.FindString(whole), ucl.FindString(part), "the limits are those of the whole")
+	assert.Contains(t, part, "the limits are those of all")
+	wrong := r.page("/quality/charts?revision=C&key=7&part=9-3")
+	assert.Equal(t, points(whole), points(wrong))
+	assert.Contains(t, wrong, "The part in the address is none")
+	assert.NotContains(t, r.page("/quality/charts?revision=C&key=7&part=900000-900001"), "NaN")
 }

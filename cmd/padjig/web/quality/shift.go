@@ -39,6 +39,7 @@ func shiftPage(s *study) error {
 	s.Notes = append(s.Notes, tell(s.Words, w.Conclusions)...)
 	shift(s, w)
 	signatures(s, w)
+	s.none()
 	return nil
 }
 
@@ -91,8 +92,8 @@ func signatures(s *study, w answers.Shift) {
 	if len(w.Signed) > 0 {
 		f.Table = s.TableOf(report.SignedTable(w.Signed), f.Title)
 		f.Table.Open = true
+		s.add(f)
 	}
-	s.add(f)
 	s.Form = &signForm{Action: "/quality/handover", Title: s.Say("handover.sign"),
 		Explain: s.Say("handover.words", w.Name, w.Day, s.person),
 		Asks:    []ask{{Name: "note", Label: s.Say("gauge.note"), Kind: "text"}}, Button: s.Say("handover.button"),

@@ -14,8 +14,10 @@ import (
 
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
+	"padjig/cmd/padjig/web/quality/filter"
 	"padjig/results"
 	"padjig/results/answers"
+	"padjig/results/answers/choice"
 	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
@@ -25,27 +27,39 @@ import (
 type pages struct {
 	store    *results.Store
 	lanes    *control.Lanes
-	sections []page.Page // in the order of looking
+	sections []section // in the order of looking
+}
+
+// section is pages that belong together.
+type section struct {
+	name  string
+	pages []page.Page
 }
 
 // Set is what there is to see and to do.
 func Set(store *results.Store, lanes *control.Lanes) page.Set {
 	p := &pages{store: store, lanes: lanes}
-	p.sections = []page.Page{
-		p.study("", "overview", overviewPage), p.study("/yield", "yield", yieldPage), p.study("/causes", "causes", causesPage),
-		p.study("/probes", "probes", probesPage),
-		p.study("/charts", "charts", chartsPage), p.study("/distributions", "distributions", distributionsPage),
-		p.study("/capability", "capability", capabilityPage), p.study("/compare", "compare", comparePage),
-		{Path: "/quality/gauge", Name: "gauge", Who: page.Deciding, View: p.gauge},
-		p.study("/lots", "lots", lotsPage), p.study("/shift", "shift", shiftPage),
-		p.page("/stops", "stops", stopsPage), p.study("/limits", "limits", limitsPage),
-		p.plan("/sampling", "sampling", samplingPage), p.plan("/retest", "retest", retestPage),
+	p.sections = []section{
+		{"line", []page.Page{p.study("", "overview", overviewPage), p.study("/yield", "yield", yieldPage),
+			p.page("/stops", "stops", stopsPage), p.study("/shift", "shift", shiftPage)}},
+		{"where", []page.Page{p.study("/causes", "causes", causesPage), p.study("/units", "units", unitsPage),
+			p.study("/probes", "probes", probesPage),
+			p.study("/lots", "lots", lotsPage), p.study("/compare", "compare", comparePage)}},
+		{"measured", []page.Page{p.study("/charts", "charts", chartsPage), p.study("/distributions", "distributions", distributionsPage),
+			p.study("/capability", "capability", capabilityPage), {Path: "/quality/gauge", Name: "gauge", Who: page.Deciding, View: p.gauge}}},
+		{"plans", []page.Page{p.study("/limits", "limits", limitsPage), p.plan("/sampling", "sampling", samplingPage),
+			p.plan("/retest", "retest", retestPage)}},
 	}
-	p.sections[0].Menu = "menu.quality"
-	return page.Set{Pages: append(slices.Clone(p.sections), moved), Actions: []page.Action{
+	p.sections[0].pages[0].Menu = "menu.quality"
+	all := []page.Page{moved}
+	for _, one := range slices.Backward(p.sections) {
+		all = slices.Concat(one.pages, all)
+	}
+	return page.Set{Pages: all, Actions: []page.Action{
 		{Path: "/quality/freeze", Who: page.Deciding, Do: p.freeze},
 		{Path: "/quality/gauge", Who: page.Deciding, Do: p.planStudy},
 		{Path: "/quality/handover", Who: page.Deciding, Do: p.handover},
+		{Path: "/quality/stops/lift", Who: page.Deciding, Do: p.lift},
 	}}
 }
 
@@ -63,7 +77,7 @@ func (p *pages) study(path, name string, find func(*study) error) page.Page {
 		case s.wrong != "":
 			return nil
 		case s.Runs == 0:
-			s.note("study.empty")
+			s.empty()
 			return nil
 		}
 		return find(s)
@@ -73,7 +87,7 @@ func (p *pages) study(path, name string, find func(*study) error) page.Page {
 // plan is a page about a plan: no runs are chosen on it.
 func (p *pages) plan(path, name string, find func(*study) error) page.Page {
 	return p.page(path, name, func(s *study) error {
-		s.Asks, s.Notes, s.Simulated, s.Said, s.Counted = nil, []note{}, false, "", ""
+		s.Bar, s.Notes, s.Simulated, s.Said, s.Counted = nil, []note{}, false, "", ""
 		return find(s)
 	})
 }
@@ -94,35 +108,51 @@ func (p *pages) page(path, name string, find func(*study) error) page.Page {
 
 // study is the view of such a page.
 type study struct {
-	Said      string       `json:"selection"` // what is chosen, in words
-	Simulated bool         `json:"simulated"`
-	Runs      int          `json:"runs"`
-	Units     int          `json:"units"`
-	Counted   string       `json:"-"` // units and runs, in words
-	Notes     []note       `json:"notes"`
-	Figures   []figure     `json:"figures"`
-	Asks      []ask        `json:"-"` // of the filter and of the page
-	Own       []ask        `json:"-"`
-	Sections  []page.Entry `json:"-"`
-	Form      *signForm    `json:"-"`
-	Plain     string       `json:"-"` // of this page without
+	Said      string      `json:"selection"` // what is chosen, in words
+	Simulated bool        `json:"simulated"`
+	Runs      int         `json:"runs"`
+	Units     int         `json:"units"`
+	Counted   string      `json:"-"` // units and runs, in words
+	Notes     []note      `json:"notes"`
+	Figures   []figure    `json:"figures"`
+	Bar       *filter.Bar `json:"-"` // of the choice; nil where no runs are chosen
+	Own       []ask       `json:"-"`
+	Sections  []tabs      `json:"-"`
+	Form      *signForm   `json:"-"`
+	Tiles     []tile      `json:"tiles,omitempty"`     // figures to be seen first
+	Looks     []note      `json:"attention,omitempty"` // where to look, and the page that shows it
+	Plain     string      `json:"-"`                   // of this page without
 
-	asking `json:"-"`
-	ctx    context.Context
-	store  *results.Store
-	zone   *time.Location
-	person string // who looks
-	filter lines.Filter
-	mixed  lines.Mixture
-	wrong  string
-	there  lines.Facets
+	asking  `json:"-"`
+	ctx     context.Context
+	store   *results.Store
+	zone    *time.Location
+	person  string // who looks
+	chosen  choice.Chosen
+	filter  lines.Filter // of what is chosen
+	mixed   lines.Mixture
+	wrong   string
+	at      filter.At
+	nothing []string // titles of what there is nothing of
+}
+
+// tabs are pages that belong together, as links about the same runs.
+type tabs struct {
+	Title string
+	Tabs  []tab
+}
+
+type tab struct {
+	page.Entry
+	Words string // what it answers
 }
 
 // note is something to be known about the numbers.
 type note struct {
 	Text string `json:"text"`
-	Kind string `json:"kind"` // "warn", "wrong", "say"
-	Lang string `json:"-"`    // when it is not the page's
+	Kind string `json:"kind"`           // "warn", "wrong", "say"
+	Link string `json:"link,omitempty"` // where to look
+	Lang string `json:"-"`              // when it is not the page's
 	Code string `json:"code,omitempty"`
 }
 
@@ -135,11 +165,17 @@ type figure struct {
 	Table *page.Table     `json:"table,omitempty"`
 	CSV   string          `json:"csv,omitempty"` // address of the table as a file
 	Many  []template.HTML `json:"-"`             // small multiples
+	Forms []signForm      `json:"-"`             // what can be done about it
+
+	small []note   // which groups are not drawn
+	sorts []string // address of the page sorted by each column
+	order *order
 }
 
 // signForm is something a study lets be recorded.
 type signForm struct {
 	Action, Title, Label, Button, Explain string
+	Here                                  bool // the script sends it, and the page stays
 	Asks                                  []ask
 	Fields                                []page.Option // hidden: Value is the name, Text the value
 }
@@ -153,67 +189,88 @@ func (p *pages) newStudy(v *page.Visit, path string) (*study, error) {
 		asking: asking{v.Words, form}, ctx: v.Ctx(), store: p.store, zone: v.Zone(), person: v.Person.Name,
 		Plain: path, Notes: []note{}, Figures: []figure{},
 	}
-	s.filter, err = lines.ParseFilter(form, s.zone)
+	of := about(path, form)
+	said, err := choice.Parse(form, s.zone)
 	if err != nil {
 		s.wrong = err.Error()
 		s.Notes = append(s.Notes, note{Text: s.wrong, Kind: "wrong", Lang: "en"})
-	} else if err := s.tally(); err != nil {
+		said = choice.Asked{}
+	}
+	s.chosen, err = choice.Choose(s.ctx, s.store, said, of, time.Now())
+	if errors.Is(err, choice.ErrNoShift) {
+		s.wrong = v.Say("shift.noplan")
+		s.Notes, err = append(s.Notes, note{Text: s.wrong, Kind: "wrong"}), nil
+	}
+	if err != nil {
 		return nil, err
 	}
-	return s, s.settle(p.sections)
+	if s.filter = s.chosen.Filter; s.wrong == "" {
+		if err := s.tally(); err != nil {
+			return nil, err
+		}
+	}
+	return s, s.settle(p.sections, of)
 }
 
-// tally finds how much there is. Without a choice, simulated runs are shown
-// when there are no others, so that a demonstration has something to show.
+// about is what a page is usually about: what it tells apart is not narrowed down.
+func about(path string, form url.Values) choice.Of {
+	switch path {
+	case "/quality/shift":
+		return choice.AShift
+	case "/quality/stops":
+		return choice.Stops
+	case "/quality/gauge", "/quality/sampling", "/quality/retest":
+		return choice.Ask
+	case "/quality/yield":
+		return choice.Runs.Without(lines.Dimension(form.Get("by")))
+	case "/quality/compare":
+		return choice.Runs.Without(lines.Dimension(form.Get("what")))
+	}
+	return choice.Runs
+}
+
+// tally finds how much there is.
 func (s *study) tally() error {
 	y, err := s.store.Lines.Yields(s.ctx, s.filter)
-	if err != nil {
-		return err
-	}
-	if y.Total.Runs == 0 && !s.form.Has("simulated") {
-		other := s.filter
-		other.Simulated = true
-		if y, err = s.store.Lines.Yields(s.ctx, other); err != nil {
-			return err
-		}
-		if y.Total.Runs > 0 {
-			s.filter = other
-		}
-	}
 	s.mixed, s.Runs, s.Units = y.Mixed, y.Total.Runs, y.Total.Units
-	return nil
+	for _, one := range s.chosen.Usual {
+		s.Notes = append(s.Notes, tell(s.Words, []answers.Sentence{one})...)
+	}
+	return err
 }
 
-// settle says what is chosen and what can be. Where there is one product only,
-// it is the one that is meant.
-func (s *study) settle(sections []page.Page) (err error) {
-	s.there, err = s.store.Lines.Facets(s.ctx, s.filter.Product, s.filter.Simulated)
+// empty says that nothing fits the choice, and where there is something.
+func (s *study) empty() {
+	s.note("study.empty")
+	if other := s.chosen.Instead; other != nil {
+		s.Notes = append(s.Notes, note{Text: s.Say("study.instead", other.From, other.To), Kind: "say",
+			Link: filter.At{Path: s.Plain, Chosen: choice.Chosen{Said: *other}}.Link(s.Plain, s.own())})
+	}
+}
+
+// settle says what is chosen and what can be.
+func (s *study) settle(sections []section, of choice.Of) error {
+	there, err := s.store.Lines.Facets(s.ctx, s.filter.Product, s.filter.Simulated)
 	if err != nil {
 		return err
 	}
-	if len(s.there.Products) == 1 && s.filter.Product == "" {
-		s.filter.Product = s.there.Products[0]
-	}
-	s.Simulated = s.filter.Simulated
-	s.Said, s.Counted = s.selection(), s.Say("study.n", report.Whole(s.Units), report.Whole(s.Runs))
+	s.at = filter.At{Words: s.Words, Path: s.Plain, Own: s.own(), Chosen: s.chosen, There: there, Of: of}
+	bar := s.at.Bar()
+	s.Bar, s.Simulated = &bar, s.filter.Simulated
+	s.Said, s.Counted = bar.Said, s.Say("study.n", report.Whole(s.Units), report.Whole(s.Runs))
 	for _, one := range sections {
-		s.Sections = append(s.Sections, page.Entry{Path: s.link(one.Path, nil), Text: s.Say("study." + one.Name), Here: one.Path == s.Plain})
+		t := tabs{Title: s.Say("study.group." + one.name)}
+		for _, p := range one.pages {
+			t.Tabs = append(t.Tabs, tab{page.Entry{Path: s.link(p.Path, nil), Text: s.Say("study." + p.Name), Here: p.Path == s.Plain},
+				s.Say("study." + p.Name + ".words")})
+		}
+		s.Sections = append(s.Sections, t)
 	}
-	s.ask()
 	return nil
 }
 
 // link is the address of a page about the same runs, with some parameters besides.
-func (s *study) link(path string, more url.Values) string {
-	v := s.filter.Values()
-	for name, values := range more {
-		v[name] = values
-	}
-	if len(v) == 0 {
-		return path
-	}
-	return path + "?" + v.Encode()
-}
+func (s *study) link(path string, more url.Values) string { return s.at.Link(path, more) }
 
 func (s *study) note(key string, args ...any) {
 	s.Notes = append(s.Notes, note{Text: s.Say(key, args...), Kind: "say"})
@@ -282,13 +339,14 @@ func (s *study) show(title string, t report.Table, open bool, says ...note) {
 
 // add puts a figure on the page.
 func (s *study) add(f figure) {
-	if f.Says == nil {
+	if f.Says = append(f.Says, f.small...); f.Says == nil {
 		f.Says = []note{}
 	}
 	if f.Table != nil {
 		more := s.own()
 		more.Set("csv", f.Table.Name)
 		f.CSV = s.link(s.Plain, more)
+		s.sorted(&f)
 	}
 	s.Figures = append(s.Figures, f)
 }
@@ -297,7 +355,7 @@ func (s *study) add(f figure) {
 func (s *study) own() url.Values {
 	own := url.Values{}
 	for name, values := range s.form {
-		if name != "csv" && !slices.Contains(lines.FilterParams, name) {
+		if name != "csv" && !slices.Contains(choice.Params, name) {
 			own[name] = values
 		}
 	}
@@ -316,7 +374,7 @@ func (s *study) Tables() []page.Table {
 }
 
 // about is the runs that the page asks about.
-func (s *study) about() answers.Selection { return answers.Selection{Filter: s.filter} }
+func (s *study) about() answers.Selection { return s.chosen.Selection }
 
 // tell puts conclusions into the reader's language.
 func tell(v page.Words, list []answers.Sentence) []note {
@@ -327,9 +385,13 @@ func tell(v page.Words, list []answers.Sentence) []note {
 	return out
 }
 
+// narrow is how wide the drawings for phones are.
+const narrow = 350
+
 // frame begins a chart on this page.
 func (s *study) frame(id, title, desc string, width, height float64) chart.Frame {
-	return chart.Frame{ID: id, Title: title, Desc: desc, Quiet: true, Width: width, Height: height, Number: s.Num}
+	return chart.Frame{ID: id, Title: title, Desc: desc, Quiet: true, Width: width, Height: height, Number: s.Num, Narrow: narrow,
+		Few: report.Few(s.Lang)}
 }
 
 func says(texts ...string) []note {

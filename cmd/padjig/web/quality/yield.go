@@ -5,9 +5,11 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
+	"padjig/results/answers/units"
 	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
@@ -53,17 +55,25 @@ func (s *study) pooled(by lines.Dimension) {
 
 // yieldFigure draws yields, one a row.
 func (s *study) yieldFigure(name string, by []lines.Dimension, rows []answers.YieldRow, title string) figure {
-	shown := rows[max(0, len(rows)-mostRows):]
+	shown, small := report.Drawn(rows[max(0, len(rows)-mostRows):])
 	c := chart.Intervals{
 		Frame: s.frame(name, title, s.Say("yield.desc", len(shown)), 1000, 0),
-		X:     chart.Axis{Label: s.Say("yield.axis")}, Reference: math.NaN(),
+		X:     chart.Axis{Label: s.Say("yield.axis"), Most: 100}, Reference: math.NaN(),
 	}
 	for _, row := range shown {
-		c.Rows = append(c.Rows, yieldRow(s.Words, row))
+		one := yieldRow(s.Words, row)
+		if len(by) == 1 {
+			one.Link = s.among(by[0], row.Groups[0], units.Everything())
+		}
+		c.Rows = append(c.Rows, one)
 	}
 	t := s.TableOf(report.YieldTable(name, by, rows), title)
 	t.Open = true
-	return figure{Title: title, Chart: c.SVG(), Table: t}
+	f := figure{Title: title, Table: t, small: tell(s.Words, small)}
+	if len(shown) > 0 {
+		f.Chart = c.SVG()
+	}
+	return f
 }
 
 func yieldRow(s page.Words, row answers.YieldRow) chart.Interval {
@@ -71,7 +81,8 @@ func yieldRow(s page.Words, row answers.YieldRow) chart.Interval {
 	return chart.Interval{
 		Name: name, Value: 100 * row.First.Value, Low: 100 * row.First.Low, High: 100 * row.First.High,
 		Second: 100 * row.Final.Value, SecondLow: 100 * row.Final.Low, SecondHigh: 100 * row.Final.High,
-		Text: "n " + report.Whole(row.Units), Tip: name + ": " + s.Say("yield.tip", report.Part(s.Lang, row.First), report.Part(s.Lang, row.Final)),
+		Text: "n " + report.Whole(row.Units), N: row.Units,
+		Tip: name + "\n" + s.Say("yield.tip", report.Part(s.Lang, row.First), report.Part(s.Lang, row.Final)) + "\nn " + report.Whole(row.Units),
 	}
 }
 
@@ -83,15 +94,26 @@ func groupName(s page.Words, groups []string) string {
 func (s *study) days(rows []answers.YieldRow) {
 	title := s.Say("yield.days")
 	curve := chart.Curve{Both: true, Name: s.Say("yield.first")}
+	var before time.Time
 	c := chart.Curves{
 		Frame: s.frame("days", title, s.Say("yield.days.desc", len(rows)), 1180, 240),
-		Y:     chart.Axis{Label: s.Say("axis.percent")}, X: chart.Axis{Label: s.Say("axis.day")},
+		Y:     chart.Axis{Label: s.Say("axis.percent"), Most: 100}, X: chart.Axis{Label: s.Say("axis.day")}, Zoom: "days",
 	}
 	for i, row := range rows {
-		curve.X, curve.Y = append(curve.X, float64(i)), append(curve.Y, 100*row.First.Value)
-		curve.Low, curve.High = append(curve.Low, 100*row.First.Low), append(curve.High, 100*row.First.High)
-		curve.Tips = append(curve.Tips, row.Groups[0]+": "+report.Part(s.Lang, row.First)+", n "+report.Whole(row.Units))
-		c.XNames = append(c.XNames, chart.Name{X: float64(i), Text: row.Groups[0][5:]})
+		day, x := row.Groups[0], 0.0
+		at, err := time.Parse(time.DateOnly, day)
+		if err != nil {
+			continue
+		}
+		if i > 0 {
+			x = curve.X[len(curve.X)-1] + at.Sub(before).Hours()/24
+			if at.Sub(before) > 24*time.Hour { // nothing was tested in between
+				curve.Add(chart.Gap(x-1), chart.Spot{}, 0)
+			}
+		}
+		curve.Add(chart.Level{X: x, Y: 100 * row.First.Value, Low: 100 * row.First.Low, High: 100 * row.First.High},
+			chart.Spot{Tip: day + "\n" + report.Part(s.Lang, row.First) + "\nn " + report.Whole(row.Units), Link: s.onDay(day), From: day, To: day}, row.Units)
+		c.XNames, before = append(c.XNames, chart.Name{X: x, Text: day[5:]}), at
 	}
 	c.Curves = []chart.Curve{curve}
 	s.add(figure{Title: title, Chart: c.SVG(), Table: s.TableOf(report.YieldTable("days", []lines.Dimension{lines.ByDay},
@@ -104,8 +126,10 @@ func (s *study) stops(stops answers.Stops) {
 	for _, stop := range slices.Backward(stops.Met) {
 		f.Says = append(f.Says, tell(s.Words, []answers.Sentence{stop.Words(stops.Rule)})...)
 	}
-	if len(stops.Met) > 0 {
-		f.Table = s.TableOf(report.StopTable(stops), f.Title)
+	if len(stops.Met) == 0 {
+		s.nothing = append(s.nothing, f.Title)
+		return
 	}
+	f.Table = s.TableOf(report.StopTable(stops), f.Title)
 	s.add(f)
 }

@@ -1,13 +1,15 @@
 // Live pages: the stream of events of what they show.
 import {sound} from './sound.js';
 
-// Milliseconds from a change at the station to the picture, the last 500.
+// Milliseconds from a change at the station to the picture of it, with what it was:
+// a signal, keys, or nothing to be seen; the last 2,000.
 export const lags = [];
 globalThis.padjigLags = lags;
 
 const apply = {
   lane(root, data) {
     swap(root, data.html);
+    shown();
     announce(document.getElementById('state'));
   },
   progress(root, data) {
@@ -22,22 +24,35 @@ const apply = {
       bar.max = data.total || 1;
       bar.value = data.done;
     }
-    for (const id of ['step', 'count', 'left', 'prompt', 'line']) put(id, data[id]);
+    for (const id of ['step', 'count', 'left']) put(id, data[id]);
+    if (put('prompt', data.prompt) | put('line', data.line)) shown();
   },
   card(root, data) {
     const card = document.getElementById('card-' + data.lane);
     if (card) card.innerHTML = data.html;
   },
+  choice(root, data) {
+    const choice = document.getElementById('choice');
+    if (choice) choice.innerHTML = data.html;
+  },
   ohms(root, data) {
     put('ohm', data.ohm);
-    put('ohmword', data.word);
-    put('ohmleft', data.left);
+    for (const what of ['word', 'left', 'least', 'most', 'drops', 'count']) put('ohm' + what, data[what]);
   },
   over(root, data, source) {
     source.close(); // else the browser would come back, and ask for what is over
     put('ohmover', data.say);
   },
+  fresh(root, data, source) { // the page says otherwise now; what somebody has begun to write stays
+    source.close();
+    if (!written()) location.replace(data.go);
+    else root.replaceChildren(Object.assign(document.createElement('a'), {href: data.go, textContent: root.dataset.fresh, className: 'button'}));
+  },
   rows(root, data) {
+    if (globalThis.padjigRows) {
+      globalThis.padjigRows(data.html);
+      return;
+    }
     const list = root.querySelector('[data-rows]');
     list.insertAdjacentHTML('beforeend', data.html);
     while (list.children.length > 400) list.firstElementChild.remove();
@@ -45,17 +60,33 @@ const apply = {
   },
 };
 
+// put writes a text, and reports whether that is another one than before.
 function put(id, text) {
   const el = document.getElementById(id);
-  if (el) el.textContent = text;
+  if (!el || el.textContent === text) return false;
+  el.textContent = text;
+  return true;
 }
 
-// swap replaces what a part of the page holds and keeps the focus, and what was
-// typed in it as far as it is about the same: a reason for one unit is none for another.
+// written reports whether a form of the page has something in it that is sent nowhere yet.
+function written() {
+  return [...document.querySelectorAll('main form')].some(form => form.id !== 'entry' && [...form.elements].some(el =>
+    el.matches('input[type=checkbox],input[type=radio]') ? el.checked !== el.defaultChecked
+      : el.matches('select') ? [...el.options].some(o => o.selected !== o.defaultSelected && !(o.index === 0 && !el.querySelector('[selected]')))
+        : el.matches('input:not([type=hidden]),textarea') && el.value !== el.defaultValue));
+}
+
+// shown tells that something else is said, within the frame in which it is.
+const shown = () => document.dispatchEvent(new Event('shown'));
+
+// swap replaces what a part of the page holds and keeps the focus, what was opened, and what
+// was typed in it as far as it is about the same: a reason for one unit is none for another.
 function swap(root, html) {
   const active = root.contains(document.activeElement) ? document.activeElement.id : '';
   const typed = [...root.querySelectorAll('input[id]:not([type=hidden]), textarea[id]')].filter(el => el.value !== el.defaultValue);
+  const opened = [...root.querySelectorAll('details[open][id]')].map(d => d.id);
   root.innerHTML = html;
+  for (const id of opened) document.getElementById(id)?.setAttribute('open', '');
   for (const el of typed) {
     const again = document.getElementById(el.id);
     if (again && about(again) === about(el)) again.value = el.value;
@@ -104,7 +135,7 @@ export function follow(root, screen) {
       const data = JSON.parse(event.data);
       apply[name](root, data, source);
       regain(root); // not before it shows what is so now
-      if (data.at) requestAnimationFrame(() => note(Date.now() - data.at / 1000));
+      if (data.at) painted(() => note(kindOf(name, data), Date.now() - data.at / 1000));
     });
   }
   source.onopen = () => {
@@ -145,8 +176,9 @@ function regain(root) {
   root.hidden = false;
   gone.hidden = true;
   const said = document.getElementById('said');
-  if (said.textContent === document.getElementById('lost').dataset.untaken) said.textContent = '';
+  if (said.textContent.startsWith(document.getElementById('lost').dataset.untaken)) said.textContent = '';
   listening(true);
+  document.dispatchEvent(new Event('back'));
 }
 
 // listening says at the field for scans whether anything is taken.
@@ -171,7 +203,22 @@ async function again(root, screen) {
   }
 }
 
-function note(ms) {
-  lags.push(ms);
-  if (lags.length > 500) lags.shift();
+function kindOf(name, data) {
+  if (name === 'lane') return document.getElementById('state')?.dataset.signal;
+  return data.keys?.length ? 'keys' : 'nothing';
+}
+
+// painted calls back when the next picture has been drawn: a message that is sent as it
+// begins is delivered behind it.
+function painted(then) {
+  requestAnimationFrame(() => {
+    const channel = new MessageChannel();
+    channel.port1.onmessage = then;
+    channel.port2.postMessage(null);
+  });
+}
+
+function note(kind, ms) {
+  lags.push([kind, ms]);
+  if (lags.length > 2000) lags.shift();
 }

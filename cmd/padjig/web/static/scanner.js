@@ -50,7 +50,7 @@ export function listen(found) {
 
 // A password may be typed by a machine too; a code of ours is no password.
 function secret(target, text) {
-  return (target.type === 'password' && !/^PJ[BCTF]/.test(text)) || target.tagName === 'TEXTAREA';
+  return (target.type === 'password' && !/^PJ[BCTFJP]/.test(text)) || target.tagName === 'TEXTAREA';
 }
 
 function restore(before) {

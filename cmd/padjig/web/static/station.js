@@ -2,7 +2,7 @@
 // saying what the station answered.
 import {listen} from './scanner.js';
 import {follow} from './live.js';
-import {sound, initSound} from './sound.js';
+import {sound, tryAll, initSound} from './sound.js';
 import {keys} from './keys.js';
 import {clear, mark} from './form.js';
 
@@ -22,9 +22,11 @@ export function say(text) {
 // there: it would be taken later, when nobody expects it. For what waits behind
 // another the station sees when this page last heard of it.
 let last = Promise.resolve();
+const missed = []; // what was scanned while the station was gone
 export function send(path, fields) {
   if (body.dataset.live === 'off') {
-    say(document.getElementById('lost')?.dataset.untaken);
+    if (fields.text && !/^PJ/.test(fields.text)) missed.push(fields.text); // nobody's badge is shown
+    say([document.getElementById('lost')?.dataset.untaken, missed.join(', ')].filter(Boolean).join(' '));
     sound('look');
     return last;
   }
@@ -40,7 +42,10 @@ async function post(path, fields) {
   say(answer.say);
   if (!answer.good) sound('look');
   if (answer.do) act(answer.do);
-  if (answer.go) go(answer.go);
+  if (!answer.go) return answer;
+  const lane = /^\/lane\/(\d+)$/.exec(answer.go);
+  if (lane) body.dataset.lane = lane[1]; // what is scanned before the page has come is for that lane too
+  go(answer.go);
   return answer;
 }
 
@@ -56,7 +61,7 @@ async function ask(path, form, within) {
 
 function act(what) {
   if (what === 'sound') document.getElementById('sound')?.click();
-  if (what === 'test') for (const [i, s] of ['pass', 'fail', 'reseat', 'harness', 'look'].entries()) sound(s, i * 1.2);
+  if (what === 'test') tryAll(document.getElementById('sounds')?.dataset ?? {}, say);
 }
 
 // go shows an address anew, also when only its fragment is another.
@@ -110,6 +115,7 @@ sessionStorage.removeItem('padjig.said');
 
 document.addEventListener('click', event => {
   if (event.target.closest('[data-print]')) print();
+  if (event.target.closest('#sounds')) act('test');
 });
 
 // A tag that was asked for by a scan is printed at once, and the screen goes back.
@@ -118,6 +124,13 @@ if (now) {
   addEventListener('afterprint', () => location.replace(now.dataset.printNow));
   addEventListener('load', () => print());
 }
+
+// What was not taken is said once more when the station is back, until something is.
+document.addEventListener('back', () => {
+  if (!missed.length) return;
+  say(document.getElementById('gone')?.dataset.missed + ' ' + missed.splice(0).join(', '));
+  sound('look');
+});
 
 initSound();
 keys();

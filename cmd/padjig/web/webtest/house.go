@@ -24,6 +24,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/door"
@@ -70,6 +71,7 @@ type House struct {
 	LeaveIn bool              // whoever scans leaves the unit before in the jig
 	Zone    *time.Location    // of the plant; nil is UTC
 	Report  func(line string) // takes what goes wrong in the site; see [web.Config]
+	Screen  legible.Screen
 }
 
 // At has somebody visit a station with so many lanes, whose product's file has
@@ -110,6 +112,7 @@ func (h *House) open() {
 // Plug makes the site anew, with a lane for each jig.
 func (h *House) Plug(ids ...wire.Identity) {
 	h.Helper()
+	before := len(h.Lanes)
 	for _, id := range ids {
 		jig, err := jigsim.New(jigsim.Config{
 			Identity: id, Keypad: h.Product.Circuit(), Contact: h.Product.Nominal.Contact, Wiring: h.Product.Wiring(),
@@ -130,7 +133,7 @@ func (h *House) Plug(ids ...wire.Identity) {
 	}
 	h.Serve()
 	h.Cleanup(h.Ports.Close)
-	h.work()
+	h.work(before)
 }
 
 // Serve makes the site of the lanes there are.
@@ -139,18 +142,20 @@ func (h *House) Serve() {
 	var err error
 	h.Site, err = web.New(web.Config{
 		Store: h.Store, Lanes: h.Lanes, Hosts: []string{OurHost}, LockAfter: time.Hour,
-		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}}, Zone: h.Zone, Report: h.Report,
+		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}},
+		Screen:  h.Screen, Zone: h.Zone, Report: h.Report,
 	})
 	require.NoError(h, err)
 	h.Handler = h.Site.Handler()
 }
 
-// work has the lanes work until the end of the test, and waits until each has its jig.
-func (h *House) work() {
+// work has the lanes behind the first so many work until the end of the test, and waits
+// until each has its jig.
+func (h *House) work(before int) {
 	h.Helper()
 	ctx, cancel := context.WithCancel(context.Background())
 	var group sync.WaitGroup
-	for _, lane := range h.Lanes {
+	for _, lane := range h.Lanes[before:] {
 		group.Go(func() { lane.Run(ctx) })
 	}
 	h.Cleanup(func() { cancel(); group.Wait() })

@@ -1,4 +1,4 @@
-package station
+package watch
 
 import (
 	"sync"
@@ -19,8 +19,9 @@ type Traffic struct {
 	total  uint64 // frames seen since the lane was made
 }
 
-func (t *Traffic) add(e link.Event) {
-	if len(t.notifier.current()) == 0 {
+// Add keeps a frame; it waits for nobody.
+func (t *Traffic) Add(e link.Event) {
+	if !t.notifier.Watched() {
 		return
 	}
 	t.mu.Lock()

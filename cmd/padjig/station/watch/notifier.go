@@ -1,4 +1,6 @@
-package station
+// Package watch is for those who look on: they are told that something changed, and see the
+// last frames on a line, without anybody waiting for them.
+package watch
 
 import (
 	"slices"
@@ -41,6 +43,9 @@ func notify(c chan<- struct{}) {
 	default:
 	}
 }
+
+// Watched reports whether there is any subscriber.
+func (b *Notifier) Watched() bool { return len(b.current()) > 0 }
 
 func (b *Notifier) current() []chan struct{} {
 	b.mu.Lock()

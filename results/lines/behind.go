@@ -1,0 +1,144 @@
+package lines
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/results/store"
+)
+
+// Behind chooses, among the first judged runs that a [Filter] takes, those that one
+// point, bar or cell of a figure stands for. What is empty chooses all.
+type Behind struct {
+	First, Last int64  // numbers of the runs
+	Verdict     string // "pass" or "fail"
+
+	By    CauseDimension // with Cause: what a finding has to be about
+	Cause string
+	Worst bool // the worst finding of the run only
+
+	Measure   Measure // where this was read of a key, and is a number
+	Key       string
+	Low, High float64 // readings from Low to below High only; NaN for open
+}
+
+// Unit is one of them.
+type Unit struct {
+	Seq     int64
+	Serial  string
+	Started time.Time
+	Jig     string
+	Passed  bool
+	Fault   string  // the worst finding and its place, empty for none
+	Value   float64 // of the measure, NaN where none is asked for
+}
+
+// Units gives the newest ones, the last tested first, and how many there are.
+func (s *Records) Units(ctx context.Context, f Filter, b Behind, most int) (list []Unit, all int, err error) {
+	err = s.db.Ask(ctx, "look up units", func(tx *sql.Tx) error {
+		from, args, err := b.from(ctx, tx, f)
+		if err != nil {
+			return err
+		}
+		value := "NULL"
+		if b.Measure != "" {
+			value = MeasureColumns[b.Measure][0]
+		}
+		if err := tx.QueryRowContext(ctx, "SELECT count(*) "+from, args...).Scan(&all); err != nil {
+			return err
+		}
+		list, err = store.Collect(ctx, tx, scanUnit, `
+			SELECT run.seq, run.serial, started_us, jig.serial, verdict = 'pass',
+			       coalesce((SELECT what || ': ' || location FROM run_finding WHERE run_finding.run = run.seq AND place = 0), ''), `+
+			value+from+` ORDER BY run.seq DESC LIMIT ?`, append(args, most)...)
+		return err
+	})
+	return list, all, err
+}
+
+func scanUnit(rows *sql.Rows) (u Unit, err error) {
+	var value sql.NullFloat64
+	err = rows.Scan(&u.Seq, &u.Serial, store.Time(&u.Started), &u.Jig, &u.Passed, &u.Fault, &value)
+	u.Value = math.NaN()
+	if value.Valid {
+		u.Value = value.Float64
+	}
+	return u, err
+}
+
+// from gives the tables with the condition on them.
+func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter) (string, []any, error) {
+	chosen, err := choose(ctx, tx, f, 0)
+	if err != nil {
+		return "", nil, err
+	}
+	var joined []any
+	tables := " FROM run_cell CROSS JOIN run ON run.seq = run_cell.run JOIN jig ON jig.jig = run.jig"
+	if b.Measure != "" {
+		numbers, _, err := numbersOf(ctx, tx, f, []string{b.Key}, nil)
+		if err != nil {
+			return "", nil, err
+		}
+		tables += " JOIN run_key ON run_key.run = run.seq AND run_key.key IN (" + store.Placeholders(len(numbers)) + ")"
+		joined = store.Each(numbers, func(n int64) any { return n })
+	}
+	conditions, args := []string{chosen.condition}, slices.Concat(joined, chosen.args)
+	also := func(condition string, values ...any) {
+		conditions, args = append(conditions, condition), append(args, values...)
+	}
+	if b.First != 0 || b.Last != 0 {
+		also("run_cell.run BETWEEN ? AND ?", b.First, b.Last)
+	}
+	if b.Verdict != "" {
+		also("verdict = ?", b.Verdict)
+	}
+	if b.Cause != "" {
+		also(`EXISTS (SELECT 1 FROM run_finding WHERE run_finding.run = run.seq AND (place = 0 OR NOT ?) AND `+causeColumns[b.By]+`)`, b.Worst, b.Cause)
+	}
+	if b.Measure != "" {
+		value := MeasureColumns[b.Measure]
+		also("run.actuation <> 'electrical' AND " + value[2])
+		if !math.IsNaN(b.Low) {
+			also(value[0]+" >= ?", b.Low)
+		}
+		if !math.IsNaN(b.High) {
+			also(value[0]+" < ?", b.High)
+		}
+	}
+	return tables + " WHERE " + strings.Join(conditions, " AND "), args, nil
+}
+
+// causeColumns say what a finding has to be about, as [Causes] tells them apart.
+var causeColumns = map[CauseDimension]string{
+	CauseByFinding: "what = ?",
+	CauseByPlace:   "what || ': ' || location = ?",
+	CauseByKey:     "run_finding.key = ?",
+	CauseByLine:    "EXISTS (SELECT 1 FROM json_each(lines) WHERE value = ?)",
+	CauseByChannel: "EXISTS (SELECT 1 FROM json_each(pins) WHERE CAST(value AS TEXT) = ?)",
+}
+
+// Check says what is wrong with a choice.
+func (b Behind) Check() error {
+	switch {
+	case !slices.Contains([]string{"", "pass", "fail"}, b.Verdict):
+		return fmt.Errorf("verdict %q: write pass or fail", b.Verdict)
+	case b.First < 0 || b.Last < b.First:
+		return fmt.Errorf("runs %d-%d: write the first number and the last, such as 120-124", b.First, b.Last)
+	case b.Cause != "" && !slices.Contains(CauseDimensions, b.By):
+		return fmt.Errorf("%q tells no causes apart: write %s", b.By, strings.Join(store.Each(CauseDimensions, func(d CauseDimension) string { return string(d) }), ", "))
+	case b.Measure != "" && MeasureColumns[b.Measure][0] == "":
+		return fmt.Errorf("measure %q is no reading of one key: write contact, closing, opening, forward or reverse", b.Measure)
+	case (b.Measure == "") != (b.Key == ""):
+		return fmt.Errorf("a reading is that of a measure at a key: name both or none")
+	case b.Low >= b.High:
+		return fmt.Errorf("from %g to %g: no reading lies in between", b.Low, b.High)
+	case b.Measure == "" && !(math.IsNaN(b.Low) && math.IsNaN(b.High)):
+		return fmt.Errorf("readings are asked for and no measure is named")
+	}
+	return nil
+}
