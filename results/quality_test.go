@@ -274,6 +274,7 @@ func TestFilterRoundTrip(t *testing.T) {
 		require.NoError(t, err)
 		got, err := lines.ParseFilter(v, time.UTC)
 		require.NoError(t, err)
+		f.Zone = time.UTC
 		assert.Equal(t, f, got)
 	})
 }

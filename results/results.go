@@ -33,6 +33,7 @@ import (
 	"padjig/results/stops"
 	"padjig/results/store"
 	"padjig/results/studies"
+	"padjig/results/units"
 )
 
 // Store is one file of records, by its rooms. They may be used from several
@@ -53,6 +54,7 @@ type Store struct {
 	Accounts *accounts.Records
 	SignIns  accounts.SignIns
 	Stops    *stops.Records
+	Units    *units.Records
 }
 
 // Open opens the store at path for testing units, creating it when there is
@@ -83,7 +85,7 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 func rooms(db *store.DB) *Store {
 	s := &Store{
 		db: db, Nest: nest.On(db), Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db), Fails: fails.On(db), Pads: pads.On(db),
-		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db), Stops: stops.On(db),
+		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db), Stops: stops.On(db), Units: units.On(db),
 	}
 	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt, Past: returns.PastOf})
 	s.Releases = releases.On(db, s.Runs)

@@ -1,8 +1,10 @@
 package main
 
 import (
+	"strings"
 	"testing"
 
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 
 	"padjig/cmd/padjig/account"
@@ -50,4 +52,55 @@ func TestFrameOnThePages(t *testing.T) {
 	door.eval("document.getElementById('password').value = '" + engineersPassword + "'")
 	door.submit("form[action='/door']")
 	door.await("location.pathname !== '/door'")
+
+	// Dark pages, by choice in this browser, are as easy to read as light ones.
+	line := b.as(account.Engineer, "station", "/lane/1")
+	line.scan(serial)
+	line.shows("look", serial) // it came back
+	line.shot("frame-light-lane")
+	line.eval("document.querySelector('.drop').open = true")
+	line.shot("frame-display")
+	line.eval("document.querySelector('button[value=dark]').click()")
+	line.await("document.documentElement.dataset.theme === 'dark'")
+	for _, path := range []string{"/lane/1", "/unit?serial=" + serial, "/jigs/1", "/products/GCC-20", "/nowhere"} {
+		line.visit(path)
+		line.reachable("dark " + path)
+		line.shot("frame-dark-" + strings.Trim(strings.NewReplacer("/", "-", "?", "-", "=", "-").Replace(path), "-"))
+	}
+
+	// Help, the field that finds units and a folded menu by keyboard; nothing is wider than its screen.
+	line.visit("/fails")
+	line.press("?")
+	line.await("document.getElementById('help').open")
+	assert.Contains(t, line.text("#help"), "Units that failed and that nobody has put away yet")
+	line.reachable("help")
+	line.shot("frame-help")
+	line.press(kb.Escape)
+	line.await("!document.getElementById('help').open")
+	line.visit("/fails")
+	line.press("/")
+	line.await("document.activeElement.id === 'find'")
+	line.eval("document.activeElement.value = '00000'")
+	line.enter()
+	line.await("location.pathname === '/find' && document.readyState === 'complete'")
+	line.ready()
+	assert.Contains(t, line.text("main"), serial)
+	line.reachable("units found")
+	line.scan(b.product.Serial.Complete(9) + "/?") // no scan opens help
+	line.await("location.pathname === '/unit'")
+	assert.Equal(t, "false", line.eval("document.getElementById('help').open"))
+	phone := b.as(account.Engineer, "phone", "/fails")
+	for _, path := range []string{"/help", "/door", "/nowhere", "/find?part=0000"} {
+		phone.visit(path)
+		for _, size := range []string{"small", "phone"} {
+			phone.resize(size)
+			assert.Equal(t, "0", phone.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)"), "%s is wider than the %s", path, size)
+			phone.shot("frame-" + size + "-" + strings.Trim(strings.NewReplacer("/", "-", "?", "-", "=", "-").Replace(path), "-"))
+		}
+	}
+	assert.Equal(t, "none", phone.eval("getComputedStyle(document.querySelector('nav')).display"))
+	phone.eval("document.getElementById('fold').click()")
+	assert.Equal(t, "block", phone.eval("getComputedStyle(document.querySelector('nav')).display"))
+	phone.reachable("an unfolded menu")
+	phone.shot("frame-phone-menu")
 }

@@ -71,7 +71,7 @@ var importMap = map[string][]string{
 
 	"results": {"results/accounts", "results/care", "results/fails", "results/floor", "results/hourly",
 		"results/lines", "results/nest", "results/pads", "results/releases", "results/returns", "results/runs",
-		"results/stops", "results/store", "results/studies", "sequence"},
+		"results/stops", "results/store", "results/studies", "results/units", "sequence"},
 	"results/accounts": {"results/store"},
 	"results/answers": {"results", "results/care", "results/fails", "results/floor", "results/hourly",
 		"results/lines", "results/stats", "results/stats/capability", "results/stats/compare", "results/stats/control",
@@ -136,6 +136,7 @@ var importMap = map[string][]string{
 	"results/stops":            {"results/store", "sequence", "sequence/product"},
 	"results/store":            {},
 	"results/studies":          {"results/definition", "results/lines", "results/runs", "results/store", "sequence"},
+	"results/units":            {"results/store", "sequence"},
 
 	"cmd/padjig":                {"*"},
 	"cmd/padjig/account":        {},
@@ -209,8 +210,8 @@ var importMap = map[string][]string{
 	"cmd/padjig/web": {"cmd/padjig/account", "cmd/padjig/legible", "cmd/padjig/station", "cmd/padjig/web/control",
 		"cmd/padjig/web/desk", "cmd/padjig/web/door", "cmd/padjig/web/floor", "cmd/padjig/web/jigs",
 		"cmd/padjig/web/lane", "cmd/padjig/web/page", "cmd/padjig/web/people", "cmd/padjig/web/products",
-		"cmd/padjig/web/quality", "results", "results/fails", "results/report/chart", "results/report/tag", "sequence",
-		"sequence/refbox", "sequence/wording"},
+		"cmd/padjig/web/quality", "results", "results/fails", "results/report/chart", "results/report/tag",
+		"results/units", "sequence", "sequence/refbox", "sequence/wording"},
 	"cmd/padjig/web/control": {"cmd/padjig/station", "cmd/padjig/station/watch", "cmd/padjig/web/page",
 		"results/stops", "sequence/product"},
 	"cmd/padjig/web/desk": {"cmd/padjig/account", "cmd/padjig/station", "cmd/padjig/web/control",

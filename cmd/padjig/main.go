@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	_ "time/tzdata" // the zone of the plant, also where the machine has no table of zones
 
 	"github.com/spf13/cobra"
 

@@ -1,11 +1,31 @@
 package answers
 
+import (
+	"slices"
+	"time"
+)
+
 // Sentence is a conclusion: a code, which the catalogues of package report have
 // a text for in every language, and what stands in it.
 type Sentence struct {
 	Code string
 	Tone Tone
 	Args []any // string, int, or one of the types below
+}
+
+// By is the sentence with its times by the clock of a zone.
+func (s Sentence) By(zone *time.Location) Sentence {
+	args := slices.Clone(s.Args)
+	for i, a := range args {
+		switch a := a.(type) {
+		case time.Time:
+			args[i] = a.In(zone)
+		case Sentence:
+			args[i] = a.By(zone)
+		}
+	}
+	s.Args = args
+	return s
 }
 
 // Tone is how much a sentence matters.

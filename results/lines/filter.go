@@ -104,7 +104,7 @@ func written(t time.Time) string {
 // 2026-03-02T14:00. The runs of the day in "to" are chosen, those from a time
 // of day in "to" on are not. The error says every mistake at once.
 func ParseFilter(v url.Values, zone *time.Location) (Filter, error) {
-	f := Filter{Product: strings.TrimSpace(v.Get(paramProduct)), Actuation: sequence.Actuation(v.Get(paramActuation))}
+	f := Filter{Zone: zone, Product: strings.TrimSpace(v.Get(paramProduct)), Actuation: sequence.Actuation(v.Get(paramActuation))}
 	for _, l := range f.Lists() {
 		*l.Values = filled(v[l.Name])
 	}

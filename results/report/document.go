@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"io"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"padjig/results/answers"
@@ -21,6 +22,8 @@ type Document struct {
 	Tables     []Table
 	Charts     []Chart
 	Conclusion []answers.Sentence
+
+	zone string // of its times; empty for none
 }
 
 // Chart is a drawing twice: for a terminal and for a page.
@@ -38,6 +41,9 @@ func (d Document) Text(w io.Writer, wide int) error {
 		title += ", SIMULATED"
 	}
 	fmt.Fprintf(&b, "%s\n%s\n", title, wrapped("", "of "+strings.TrimSuffix(d.Selection, ", SIMULATED"), wide))
+	if d.zone != "" {
+		fmt.Fprintf(&b, "times: %s\n", d.zone)
+	}
 	for _, r := range d.Remarks {
 		fmt.Fprintf(&b, "\n%s\n", wrapped("note: ", r, wide))
 	}
@@ -59,6 +65,23 @@ func (d Document) Text(w io.Writer, wide int) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// By is the document with its times by the clock of a zone.
+func (d Document) By(zone *time.Location) Document {
+	tables, said := make([]Table, len(d.Tables)), make([]answers.Sentence, len(d.Conclusion))
+	for i, t := range d.Tables {
+		if tables[i] = t.By(zone); t.timed() {
+			if d.zone = zone.String(); zone == time.Local {
+				d.zone = "the clock of this computer"
+			}
+		}
+	}
+	for i, s := range d.Conclusion {
+		said[i] = s.By(zone)
+	}
+	d.Tables, d.Conclusion = tables, said
+	return d
 }
 
 // wrapped breaks text into lines no wider than wide; lines after the first are indented.

@@ -115,6 +115,31 @@ func (t Table) texts() [][]string {
 	return out
 }
 
+// timed reports whether a table says any time.
+func (t Table) timed() bool {
+	return slices.ContainsFunc(t.Rows, func(row []any) bool {
+		return slices.ContainsFunc(row, func(v any) bool { _, is := v.(time.Time); return is })
+	})
+}
+
+// By is the table with its times by the clock of a zone.
+func (t Table) By(zone *time.Location) Table {
+	rows := make([][]any, len(t.Rows))
+	for i, row := range t.Rows {
+		rows[i] = slices.Clone(row)
+		for j, v := range row {
+			switch v := v.(type) {
+			case time.Time:
+				rows[i][j] = v.In(zone)
+			case answers.Sentence:
+				rows[i][j] = v.By(zone)
+			}
+		}
+	}
+	t.Rows = rows
+	return t
+}
+
 // terminal is the language of the command line.
 const terminal = "en"
 

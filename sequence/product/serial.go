@@ -62,10 +62,16 @@ func (s Serial) checkCharacters(sn string) error {
 	if !ok || sn[at:at+system.Length] == system.Of(sn[:at]) {
 		return nil
 	}
-	return fmt.Errorf("%w: %q has check %q where %s gives %q: one character was misread or mistyped; "+
+	return &MisreadError{fmt.Errorf("%w: %q has check %q where %s gives %q: one character was misread or mistyped; "+
 		"scan the label again",
-		ErrSerial, sn, sn[at:at+system.Length], system.Name, system.Of(sn[:at]))
+		ErrSerial, sn, sn[at:at+system.Length], system.Name, system.Of(sn[:at]))}
 }
+
+// MisreadError is of a number that is like those of a product but for its check
+// characters: the product is right, and the number was misread.
+type MisreadError struct{ error }
+
+func (e *MisreadError) Unwrap() error { return e.error }
 
 func (s Serial) refuse(sn, why string) error {
 	return fmt.Errorf("%w: %q is not of this product: %s; expected one like %s; check that the right "+

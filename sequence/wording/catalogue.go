@@ -12,8 +12,12 @@ import (
 	"maps"
 	"path"
 	"regexp"
+	"strconv"
 	"strings"
 	"sync"
+
+	"golang.org/x/text/feature/plural"
+	"golang.org/x/text/language"
 )
 
 // Languages, by the tag of their file. What a language lacks is said in the first.
@@ -97,14 +101,17 @@ func (c Catalogue) Key(key string, args []string) string {
 var place = regexp.MustCompile(`\{(\d)(?: (\w+))?\}`)
 
 // form gives an argument its form: the words for just that argument, also those that
-// people know it by elsewhere, or those for any. One that is empty stays so.
+// people know it by elsewhere, those for its plural, or those for any. One that is empty stays so.
 func (c Catalogue) form(lang, form, arg string) string {
 	one, any := "form."+form+"."+arg, "form."+form
+	many := any + "." + pluralOf(lang, arg)
 	switch {
 	case form == "" || arg == "":
 		return arg
 	case c.Has(one):
 		return c.Say(lang, one)
+	case c[lang][many] != "":
+		return c.Say(lang, many, arg)
 	case c.Has(form + "." + arg):
 		return c.Say(lang, form+"."+arg)
 	case c.Has(any):
@@ -117,6 +124,33 @@ func (c Catalogue) form(lang, form, arg string) string {
 		return strings.Join(parts, ", ")
 	}
 	return arg
+}
+
+// pluralOf is the form of the plural that a language has for a whole number, by the names and
+// rules of Unicode CLDR (plurals, cardinal): English and German have "one" and "other", Polish
+// "few" and "many" besides. It is empty for what is no whole number.
+func pluralOf(lang, number string) string {
+	n, err := strconv.Atoi(number)
+	if err != nil {
+		return ""
+	}
+	n = max(n, -n)
+	if n > 1_000_000 { // the rules look at the last six digits
+		n = 1_000_000 + n%1_000_000
+	}
+	switch plural.Cardinal.MatchPlural(language.Make(lang), n, 0, 0, 0, 0) {
+	case plural.Zero:
+		return "zero"
+	case plural.One:
+		return "one"
+	case plural.Two:
+		return "two"
+	case plural.Few:
+		return "few"
+	case plural.Many:
+		return "many"
+	}
+	return "other"
 }
 
 // Has reports whether there is a text for a key.

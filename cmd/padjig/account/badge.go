@@ -39,6 +39,17 @@ func IsBadge(text string) bool {
 	return ok && len(rest) == badgeLength && strings.Trim(rest, badgeLetters) == ""
 }
 
+// IsMisreadBadge reports whether a scanned text was to be a badge's code and is none: one
+// that begins like it, or one of its letters alone that lost its beginning.
+func IsMisreadBadge(text string) bool {
+	upper := strings.ToUpper(text)
+	if IsBadge(text) {
+		return false
+	}
+	rest, whole := strings.CutPrefix(upper, BadgePrefix)
+	return whole || len(rest) >= badgeLength/2 && len(rest) < len(BadgePrefix)+badgeLength && strings.Trim(rest, badgeLetters) == ""
+}
+
 // HashBadge gives what is kept of a badge's code.
 func HashBadge(code string) string {
 	sum := sha256.Sum256([]byte(code))

@@ -166,6 +166,9 @@ func (s *selection) answerOf(cmd *cobra.Command, of choice.Of, more error,
 	if c.Filled {
 		d.Remarks = append(d.Remarks, "the usual choice where nothing is said; --revision all and --span all take in everything")
 	}
+	if c.Filter.Zone != nil {
+		d = d.By(c.Filter.Zone)
+	}
 	if s.html != "" {
 		if err := s.page(d); err != nil {
 			return err

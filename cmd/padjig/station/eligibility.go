@@ -20,7 +20,11 @@ func CheckSerial(p *product.Product, serial string) error {
 	if (Job{Product: p, Serial: serial}).isReference() {
 		return nil
 	}
-	if err := p.Serial.Check(serial); err != nil {
+	err := p.Serial.Check(serial)
+	if _, misread := errors.AsType[*product.MisreadError](err); misread {
+		return refuse(Wrong, err, try("number like", p.Serial.Example()), SerialMisread, serial)
+	}
+	if err != nil {
 		return refuse(Wrong, err, try("number like", p.Serial.Example()), SerialWrong, serial, p.Serial.Example())
 	}
 	return nil

@@ -24,6 +24,7 @@ type Code string
 // The codes, each with its arguments.
 const (
 	SerialWrong      Code = "serial wrong"       // serial, example
+	SerialMisread    Code = "serial misread"     // serial
 	OtherProduct     Code = "other product"      // serial, what it is, what is asked for
 	PassedAlready    Code = "passed already"     // serial, revision, where
 	AttemptsUsed     Code = "attempts used"      // serial, times, product, where

@@ -25,7 +25,9 @@ type reply struct {
 }
 
 func (s *Site) visit(w http.ResponseWriter, r *http.Request) *reply {
-	return &reply{page.NewVisit(w, r, s.text), s, w, r}
+	v := page.NewVisit(w, r, s.text)
+	v.Words = v.By(s.zone)
+	return &reply{v, s, w, r}
 }
 
 func (s *Site) page(p page.Page) http.HandlerFunc {

@@ -35,7 +35,9 @@ func loadAssets() (assetFiles, error) {
 		files.hold(strings.TrimPrefix(name, "static/"), body)
 		return err
 	})
-	files.hold("chart.css", []byte(chart.Style))
+	light, dark := darkStyle(chart.Style)
+	files.hold("chart.css", []byte(light))
+	files.hold("dark.css", append(files["dark.css"].body, dark...))
 	files.hold("tag.css", []byte(tag.Style))
 	return files, err
 }

@@ -69,7 +69,7 @@ func TestKeysOfCodesExist(t *testing.T) {
 		keys = append(keys, "role."+string(role))
 	}
 	for _, code := range []station.Code{
-		station.SerialWrong, station.OtherProduct, station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent, station.InHand, station.LookedAt, station.RecordsMoved, station.Returned, station.NoRecords, station.NoRoom,
+		station.SerialWrong, station.SerialMisread, station.OtherProduct, station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent, station.InHand, station.LookedAt, station.RecordsMoved, station.Returned, station.NoRecords, station.NoRoom,
 		station.NoJig, station.NotPlanned, station.NotProvable, station.PartialTest, station.LidOpen, station.EmergencyStop, station.PartWorn, station.PartWearing, station.AdapterWrong, station.AdapterUnknown, station.AdapterChanged, station.ReferenceDue,
 		station.ReferenceBad, station.ReferenceSoon, station.CalibrationDue, station.CalibrationBad, station.CalibrationSoon, station.NotCalibrated,
 		station.LaneBusy, station.OtherUnit, station.OtherSort, station.Stopped, station.NotForProduction, station.RepairLoop, station.Repaired,

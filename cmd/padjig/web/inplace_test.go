@@ -75,7 +75,8 @@ func badForms(h *webtest.House, unit string) map[string]refusedForm {
 }
 
 // harmless are the actions that cannot be refused.
-var harmless = []string{"/leave", "/language", "/lane/{lane}/stop", "/lane/{lane}/here", "/lanes/forget", "/jigs/{lane}/halt", "/products/{code}/check"}
+var harmless = []string{"/leave", "/language", "/look", "/met", "/lane/{lane}/stop", "/lane/{lane}/here", "/lanes/forget",
+	"/jigs/{lane}/halt", "/products/{code}/check"}
 
 // Whatever is refused, the form stays: a script is told what is wrong with which field, and
 // without a script the same page comes again, with what was typed and the same message at the

@@ -2,6 +2,8 @@ package web_test
 
 import (
 	"fmt"
+	"io/fs"
+	"maps"
 	"math"
 	"regexp"
 	"testing"
@@ -15,10 +17,25 @@ import (
 // colour is linear light: red, green, blue from 0 to 1.
 type colour [3]float64
 
-// palette reads the colours of the style sheet by name.
-func palette(t *testing.T) map[string]colour {
+// palettes reads the colours of the style sheets by name, for each theme: dark pages have
+// their own in place of some.
+func palettes(t *testing.T) map[string]map[string]colour {
 	t.Helper()
-	raw, err := web.Assets.ReadFile("static/station.css")
+	light := palette(t, "static/station.css")
+	dark := maps.Clone(light)
+	own := palette(t, "static/dark.css")
+	require.Greater(t, len(own), 10)
+	for name, c := range own {
+		assert.Contains(t, light, name, "a colour of dark pages that no page uses")
+		dark[name] = c
+	}
+	return map[string]map[string]colour{"light": light, "dark": dark}
+}
+
+// palette reads the colours of a style sheet by name.
+func palette(t *testing.T, file string) map[string]colour {
+	t.Helper()
+	raw, err := web.Assets.ReadFile(file)
 	require.NoError(t, err)
 	all := map[string]colour{}
 	for _, m := range regexp.MustCompile(`--([a-z-]+): #([0-9a-f]{6});`).FindAllStringSubmatch(string(raw), -1) {
@@ -87,28 +104,51 @@ func TestDeficienciesLeaveGreysGrey(t *testing.T) {
 // for signals, which are read from afar, 4.5 to 1 for all else (WCAG 2.2, 1.4.3
 // and 1.4.6).
 func TestContrast(t *testing.T) {
-	p := palette(t)
+	themes := palettes(t)
 	for _, c := range []struct {
 		on, ink string
 		least   float64
 	}{
 		{"pass", "pass-ink", 7}, {"fail", "fail-ink", 7}, {"reseat", "reseat-ink", 7}, {"harness", "harness-ink", 7}, {"look", "look-ink", 6}, {"run", "run-ink", 6},
 		{"lock", "lock-ink", 6}, {"key-good", "key-good-ink", 7}, {"key-bad", "key-bad-ink", 7}, {"card", "key-wait-ink", 4.5},
+		{"bar", "bar-ink", 7}, {"field", "ink", 7}, {"card", "ink", 7}, {"hatch", "ink", 7}, {"hatch-other", "ink", 7}, {"field", "soft", 4.5},
+		{"card", "mistake", 4.5}, {"paper", "mistake", 4.5}, {"paper", "focus", 3}, {"card", "focus", 3}, {"card", "warn", 3}, {"paper", "warn", 3},
 		{"paper", "ink", 7}, {"card", "soft", 4.5}, {"paper", "soft", 4.5}, {"leaf", "leaf-ink", 7}, {"card", "leaf", 4.5}, {"paper", "leaf", 4.5},
 	} {
-		require.Contains(t, p, c.on)
-		require.Contains(t, p, c.ink)
-		for name, by := range deficiencies {
-			got := contrast(p[c.on].seen(by), p[c.ink].seen(by))
-			assert.GreaterOrEqual(t, got, c.least, "%s on %s, %s", c.ink, c.on, name)
+		for theme, p := range themes {
+			require.Contains(t, p, c.on)
+			require.Contains(t, p, c.ink)
+			for name, by := range deficiencies {
+				got := contrast(p[c.on].seen(by), p[c.ink].seen(by))
+				assert.GreaterOrEqual(t, got, c.least, "%s on %s, %s, %s", c.ink, c.on, name, theme)
+			}
 		}
+	}
+}
+
+// No rule of a style sheet has a colour of its own: a theme changes them in one place.
+func TestColoursAreProperties(t *testing.T) {
+	names, err := fs.Glob(web.Assets, "static/*.css")
+	require.NoError(t, err)
+	require.NotEmpty(t, names)
+	for _, name := range names {
+		raw, err := web.Assets.ReadFile(name)
+		require.NoError(t, err)
+		rules := regexp.MustCompile(`--[a-z-]+: [^;]*;|/\*(?s:.*?)\*/`).ReplaceAllString(string(raw), "")
+		assert.Empty(t, regexp.MustCompile(`#[0-9a-fA-F]{3,8}\b(?: *[;,)]| \d)|\b(?:white|black|red|green)\b *;`).FindAllString(rules, -1), name)
 	}
 }
 
 // Any two signals differ in lightness by 12 or more, whoever looks, so that no
 // two are told apart by hue alone. Pass and fail differ by 60.
 func TestSignalsDifferInLightness(t *testing.T) {
-	p := palette(t)
+	for theme, p := range palettes(t) {
+		t.Run(theme, func(t *testing.T) { signalsDiffer(t, p) })
+	}
+}
+
+func signalsDiffer(t *testing.T, p map[string]colour) {
+	t.Helper()
 	signals := []string{"pass", "reseat", "look", "run", "harness", "fail"}
 	for name, by := range deficiencies {
 		for i, a := range signals {

@@ -27,6 +27,8 @@ func (s scans) scan(v *page.Visit) (page.Answer, error) {
 	switch {
 	case account.IsBadge(text):
 		return s.door.ByBadge(v, text)
+	case v.Person == nil && account.IsMisreadBadge(text), strings.HasPrefix(text, account.BadgePrefix):
+		return page.Answer{}, page.Refused(v.Say("door.badge"))
 	case v.Person == nil:
 		return page.Answer{}, page.Refused(v.Say("door.first"))
 	case is && command == lane.Left:

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"net/http"
 	"sync"
 	"time"
@@ -35,6 +36,8 @@ type Config struct {
 	LockAfter time.Duration
 	// Sources are the product files the station was started with, by code.
 	Sources map[string]products.Source
+	// Zone is where the plant is: its clock is the one of all pages. nil is UTC.
+	Zone *time.Location
 	// Screen is what the lanes are looked at on, the usual one where nothing is said.
 	Screen legible.Screen
 	// Report takes a line about what went wrong in the station itself, for whoever runs it;
@@ -57,6 +60,7 @@ type Site struct {
 	templates templates
 	assets    assetFiles
 	door      *door.Door
+	zone      *time.Location
 	report    func(line string)
 	over      chan struct{} // closed when the station ends
 	ending    sync.Once
@@ -81,25 +85,33 @@ func New(c Config) (*Site, error) {
 	files.hold("screen.css", []byte(c.Screen.Style()))
 	s := &Site{
 		hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), text: text, assets: files, over: make(chan struct{}),
-		door: door.New(c.Store, c.Secure, c.LockAfter), report: c.Report,
+		door: door.New(c.Store, c.Secure, c.LockAfter), zone: cmp.Or(c.Zone, time.UTC), report: c.Report,
 	}
 	if s.report == nil {
 		s.report = func(string) {}
 	}
 	s.all = s.subjects(c)
-	if s.templates, err = loadTemplates(text, files, s.all.Pages); err != nil {
+	if s.templates, err = loadTemplates(s.words, files, s.all.Pages); err != nil {
 		return nil, err
 	}
 	s.route()
 	return s, nil
 }
 
+// words are those of a language, with the plant's clock.
+func (s *Site) words(lang string) page.Words { return page.In(lang, s.text).By(s.zone) }
+
 // subjects gathers what there is to see and to do; their order is that of the menu.
 func (s *Site) subjects(c Config) (all page.Set) {
 	lanes := control.New(c.Lanes)
 	lane := lane.New(c.Store, lanes, c.Screen)
 	for _, one := range []page.Set{
-		s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes, c.Boxes, c.LoadStandard),
+		{
+			Pages: []page.Page{
+				{Path: findPath, Name: "find", Who: page.Everyone, View: s.find(c.Store.Units)}, {Path: "/help", Name: "help", Who: page.Everyone, View: s.help},
+			},
+			Actions: []page.Action{{Path: "/look", Do: s.look}, {Path: "/met", Who: page.Everyone, Do: s.meet}},
+		}, s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes, c.Boxes, c.LoadStandard),
 		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes), floor.Set(c.Store, lanes), people.Set(c.Store),
 	} {
 		all.Pages = append(all.Pages, one.Pages...)

@@ -33,7 +33,17 @@ type frame struct {
 	Menu   []page.Entry
 	Token  string // of forms
 	Path   string
-	View   any
+	Zone   string // of all times
+	Theme  string
+	Text   string // its size
+	Themes []page.Option
+	Texts  []page.Option
+
+	Languages []page.Option
+	Help      helpView
+	First     string // what the group of this page is for, on the first visit
+	Group     string
+	View      any
 }
 
 // Silence is how long a page waits for a word of the station, in milliseconds.
@@ -41,11 +51,11 @@ func (frame) Silence() int64 { return page.Silence.Milliseconds() }
 
 // loadTemplates parses, for each language, the frame, the parts that several pages
 // use (files that begin with an underscore), and each page's own file.
-func loadTemplates(text page.Catalogue, files assetFiles, pages []page.Page) (templates, error) {
+func loadTemplates(words func(lang string) page.Words, files assetFiles, pages []page.Page) (templates, error) {
 	all := templates{}
 	for _, lang := range wording.Languages {
 		all[lang] = map[string]*template.Template{}
-		base, err := template.New("base").Funcs(vocabulary(text, files, lang)).ParseFS(assets, "templates/_*.html")
+		base, err := template.New("base").Funcs(vocabulary(words(lang), files)).ParseFS(assets, "templates/_*.html")
 		if err != nil {
 			return nil, err
 		}
@@ -61,19 +71,34 @@ func loadTemplates(text page.Catalogue, files assetFiles, pages []page.Page) (te
 }
 
 // vocabulary is the functions templates may call.
-func vocabulary(text page.Catalogue, files assetFiles, lang string) template.FuncMap {
-	words := page.In(lang, text)
+func vocabulary(words page.Words, files assetFiles) template.FuncMap {
 	return template.FuncMap{
 		"t":      words.Say,
 		"static": files.address,
-		"clock":  func(t time.Time) string { return t.Local().Format("15:04") },
-		"date":   func(t time.Time) string { return t.Local().Format("2006-01-02") },
-		"moment": func(t time.Time) string { return t.Local().Format("2006-01-02 15:04") },
+		"clock":  words.Clock,
+		"date":   words.Date,
+		"moment": words.Moment,
+		"ago":    func(t time.Time) template.HTML { return ago(words, t, time.Now()) },
 		"num":    words.Num,
 		"secs":   func(d time.Duration) string { return words.Num(1, d.Seconds()) },
 		"list":   func(parts ...any) []any { return parts },
 		"with":   pairUp,
 	}
+}
+
+// ago is how long ago something was, with the moment for whoever wants to know.
+func ago(words page.Words, t, now time.Time) template.HTML {
+	return template.HTML(fmt.Sprintf(`<time datetime="%s" title="%s">%s</time>`, t.UTC().Format(time.RFC3339),
+		template.HTMLEscapeString(words.Moment(t)+" "+zoneName(words, t)), template.HTMLEscapeString(words.Ago(t, now))))
+}
+
+// zoneName is the plant's zone, with how far its clock is from UTC at a time.
+func zoneName(words page.Words, t time.Time) string {
+	name := words.Zone().String()
+	if name == time.Local.String() { // it has no name of its own
+		name = t.Local().Format("MST")
+	}
+	return fmt.Sprintf("%s (UTC%s)", name, t.In(words.Zone()).Format("-07:00"))
 }
 
 // pairUp gives a part of a page several values by name.
@@ -89,14 +114,25 @@ func pairUp(pairs ...any) (map[string]any, error) {
 }
 
 func (l templates) render(out io.Writer, v *reply, p page.Page, view any) error {
-	f := frame{Person: v.Person, Lang: v.Lang, Page: p.Name, Title: v.Say("title." + p.Name), Path: v.Address(), View: view}
+	f := frame{Person: v.Person, Lang: v.Lang, Page: p.Name, Title: v.Say("title." + p.Name), Path: v.Address(), Zone: zoneName(v.Words, time.Now()), View: view,
+		Theme: themes.kept(v.Visit), Text: textSizes.kept(v.Visit), Themes: themes.options(v.Visit), Texts: textSizes.options(v.Visit)}
+	for _, lang := range wording.Languages {
+		f.Languages = append(f.Languages, page.Option{Value: lang, Text: page.In(lang, v.site.text).Say("frame.language"), Chosen: lang == v.Lang})
+	}
+	f.Help = helpOf(v.Words, p)
 	if v.Person != nil {
 		f.Token = v.Person.Token
+		var group *page.Page
 		for _, other := range v.site.all.Pages {
 			if other.Menu != "" && v.Person.HasRole(other.Who) {
-				f.Menu = append(f.Menu, page.Entry{Path: other.Address(), Text: v.Say(other.Menu), Here: other.Holds(v.r.URL.Path)})
+				here := other.Holds(v.r.URL.Path)
+				f.Menu = append(f.Menu, page.Entry{Path: other.Address(), Text: v.Say(other.Menu), Here: here})
+				if here {
+					group, f.Group = &other, other.Name
+				}
 			}
 		}
+		f.First = v.site.first(v.Visit, group, p)
 	}
 	outer := "frame"
 	if p.Bare {

@@ -38,6 +38,7 @@ type Options struct {
 	Products, Jigs, Hosts, Shifts []string
 	Boxes                         []string // files of reference boxes at hand
 	Press, Listen                 string
+	Zone                          string // where the plant is; empty: that of the shifts, else this computer's
 	Cert, Key                     string
 	Screen, Distance              string // see legible.Of
 	Baud                          int
@@ -77,6 +78,10 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 		return nil, command.WrongUsef("%s for %s: give one for all, or one for each",
 			command.Count(len(o.Products), "product"), command.Count(len(o.Jigs), "jig"))
 	}
+	zone, err := command.PlantZone(cmd.Context(), store, o.Zone)
+	if err != nil {
+		return nil, err
+	}
 	boxes, err := o.boxes()
 	if err != nil {
 		return nil, err
@@ -104,7 +109,7 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	}
 	s.Site, err = web.New(web.Config{
 		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
-		Report: reporter(cmd.ErrOrStderr()), Screen: screen,
+		Zone: zone, Report: reporter(cmd.ErrOrStderr()), Screen: screen,
 		Boxes: boxes, LoadStandard: o.LoadStandard,
 	})
 	if err != nil {

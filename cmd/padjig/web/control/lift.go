@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"strconv"
-	"time"
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/stops"
@@ -32,7 +31,7 @@ func (l *Lanes) Lift(v *page.Visit, records Lifter) (page.Answer, error) {
 	switch {
 	case before:
 		at := lifted.Lifted
-		return page.Answer{}, page.Conflict(v.Say("halt.lifted", number, at.By, at.At.Local().Format(time.DateTime)))
+		return page.Answer{}, page.Conflict(v.Say("halt.lifted", number, at.By, v.Moment(at.At)))
 	case errors.Is(err, stops.ErrNoStop):
 		return page.Answer{}, page.Wrong(v.Say("halt.none"))
 	case errors.Is(err, stops.ErrNotLifted):

@@ -100,7 +100,7 @@ func (f finder) madeAs(v *page.Visit, lanes *control.Lanes, serial string) (*pro
 		p, err = lanes.Holding(func(p *product.Product) bool { return station.CheckSerial(p, serial) == nil }), nil
 	}
 	if p == nil && err == nil {
-		err = page.Wrong(v.Say("returns.unknown", serial))
+		err = unknown(v, lanes, serial)
 	}
 	return p, err
 }
@@ -185,9 +185,20 @@ func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
 	}
 	p := k.lanes.Holding(func(p *product.Product) bool { return station.CheckSerial(p, serial) == nil })
 	if p == nil {
-		return "", page.Wrong(v.Say("returns.unknown", serial))
+		return "", unknown(v, k.lanes, serial)
 	}
 	return p.Code, nil
+}
+
+// unknown is of a number that no product of the station has: one that was misread is not
+// blamed on the product.
+func unknown(v *page.Visit, lanes *control.Lanes, serial string) error {
+	for _, p := range lanes.Products() {
+		if r := station.RefusalOf(station.CheckSerial(p, serial)); r != nil && r.Code == station.SerialMisread {
+			return page.Wrong(control.Refusal(v.Words, r))
+		}
+	}
+	return page.Wrong(v.Say("returns.unknown", serial))
 }
 
 // dispose closes a case, or opens it again. What its records speak against is

@@ -156,7 +156,7 @@ func (c *calibrationGuide) next(w page.Words, n int, done sequence.Calibration) 
 func taken(w page.Words, c sequence.Calibration) *resultView {
 	out := &resultView{Good: c.Good, Why: c.Reason, Head: w.Say("guide.bad."+string(c.Kind), c.Jig.Serial)}
 	if c.Good {
-		out.Head = w.Say("guide.good."+string(c.Kind), c.Jig.Serial, c.Due().Local().Format(time.DateOnly))
+		out.Head = w.Say("guide.good."+string(c.Kind), c.Jig.Serial, w.Date(c.Due()))
 	}
 	percent := func(x float64) string { return w.Num(3, 100*x) + " %" }
 	for _, r := range calibrate.Ranges(c) {

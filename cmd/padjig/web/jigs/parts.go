@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/page"
@@ -44,7 +43,7 @@ func (p *pages) parts(v *page.Visit, jig station.JigState) ([]PartView, error) {
 			row.Before = strconv.Itoa(p.Before)
 		}
 		if p.Replaced != nil {
-			row.Replaced = p.Replaced.At.Local().Format(time.DateOnly) + " " + p.Replaced.By
+			row.Replaced = v.Date(p.Replaced.At) + " " + p.Replaced.By
 			row.What = what(v.Words, *p.Replaced)
 		}
 		switch {

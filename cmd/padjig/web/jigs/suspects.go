@@ -185,7 +185,7 @@ func unitOf(words page.Words, u care.Suspect) unitView {
 		out.Margin = words.Num(1, 100*u.OfLimit())
 	}
 	if s := u.Shipment; s != nil {
-		out.Where = strings.TrimSpace(words.Say("jig.suspects."+s.Where()) + " " + s.At.Local().Format(time.DateOnly) + " " + s.Consignee)
+		out.Where = strings.TrimSpace(words.Say("jig.suspects."+s.Where()) + " " + words.Date(s.At) + " " + s.Consignee)
 	}
 	return out
 }

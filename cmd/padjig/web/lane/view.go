@@ -416,7 +416,7 @@ func amount(v page.Words, value float64, unit string) string {
 
 func tally(v page.Words, t station.Tally) tallyView {
 	out := tallyView{
-		Since: t.Since.Local().Format("15:04"), Units: t.Units, First: t.First, Retest: t.Retest, Failed: t.Failed, Open: t.Open,
+		Since: v.Clock(t.Since), Units: t.Units, First: t.First, Retest: t.Retest, Failed: t.Failed, Open: t.Open,
 		FirstPass: "–", Takt: "–", Machine: "–", Handling: "–", Share: 100,
 	}
 	kind := "real"

@@ -43,11 +43,16 @@ type Page struct {
 	Path  string // as net/http's patterns have it, without the method
 	Name  string // of its template, and of its title in the catalogue: title.NAME
 	Who   Roles
-	Menu  string // key of its entry in the menu, empty for none
-	Below string // where else pages lie that belong to its entry
-	Bare  bool   // without the frame: for printing
+	Menu  string     // key of its entry in the menu, empty for none
+	Below string     // where else pages lie that belong to its entry
+	Bare  bool       // without the frame: for printing
+	Keys  []Shortcut // that do something on it, for its help
 	View  func(*Visit) (any, error)
 }
+
+// Shortcut is a key that does something on a page, see [Page.Keys]; what it does is said by its
+// key in the catalogue: key.NAME.
+type Shortcut struct{ Press, Name string }
 
 // Address is where a page without a place for a value in its path is: a pattern
 // that ends in {$} matches that path alone.

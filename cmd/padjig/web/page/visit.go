@@ -22,7 +22,7 @@ type Visit struct {
 
 // NewVisit is the visit of a request, of nobody yet.
 func NewVisit(w http.ResponseWriter, r *http.Request, text Catalogue) *Visit {
-	return &Visit{Words: Words{Lang: language(r), text: text}, r: r, header: w.Header()}
+	return &Visit{Words: In(language(r), text), r: r, header: w.Header()}
 }
 
 // language is the one chosen in this browser, else the one it asks for.
@@ -72,6 +72,14 @@ func (v *Visit) Files(name string) []*multipart.FileHeader {
 
 // Remote is where the connection comes from.
 func (v *Visit) Remote() string { return v.r.RemoteAddr }
+
+// Cookie is what the browser has kept under a name.
+func (v *Visit) Cookie(name string) string {
+	if c, err := v.r.Cookie(name); err == nil {
+		return c.Value
+	}
+	return ""
+}
 
 // SetCookie leaves a cookie in the browser.
 func (v *Visit) SetCookie(c *http.Cookie) { v.header.Add("Set-Cookie", c.String()) }

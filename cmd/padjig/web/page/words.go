@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"padjig/results/report"
 	"padjig/sequence/wording"
@@ -12,8 +13,8 @@ import (
 
 // textParts are the files a language's text lies in, by what stands before its
 // tag: the frame and the lanes, the pages of the fixture engineer, of the quality
-// engineer and of the returns desk, and those of lots, shifts and accounts.
-var textParts = []string{"", "fixture.", "study.", "returns.", "people."}
+// engineer and of the returns desk, those of lots, shifts and accounts, and the help of all pages.
+var textParts = []string{"", "fixture.", "study.", "returns.", "people.", "help."}
 
 // Catalogue is all text that people read, by language and key: that of the pages, and
 // that of facts, which terminal and reports share.
@@ -43,14 +44,49 @@ func Choose(accepted string) string {
 	return wording.Languages[0]
 }
 
-// Words say things in a language.
+// Words say things in a language, and times by the clock of the plant.
 type Words struct {
 	Lang string
 	text Catalogue
+	zone *time.Location
 }
 
 // In is the words of a language.
-func In(lang string, text Catalogue) Words { return Words{lang, text} }
+func In(lang string, text Catalogue) Words { return Words{lang, text, time.UTC} }
+
+// By is the same words with times by another clock.
+func (w Words) By(zone *time.Location) Words {
+	w.zone = zone
+	return w
+}
+
+// Zone is where the plant's clock stands.
+func (w Words) Zone() *time.Location { return w.zone }
+
+// Clock, Date and Moment write a time by the clock of the plant.
+func (w Words) Clock(t time.Time) string { return t.In(w.zone).Format("15:04") }
+
+// Date is the day of a time in the plant.
+func (w Words) Date(t time.Time) string { return t.In(w.zone).Format(time.DateOnly) }
+
+// Moment is day and time.
+func (w Words) Moment(t time.Time) string { return t.In(w.zone).Format("2006-01-02 15:04") }
+
+// Ago says how long ago something was, its moment when that is long.
+func (w Words) Ago(t, now time.Time) string {
+	switch past := now.Sub(t); {
+	case past < 0 || past >= 7*24*time.Hour:
+		return w.Moment(t)
+	case past < time.Minute:
+		return w.Say("ago.now")
+	case past < time.Hour:
+		return w.Say("ago.minutes", int(past.Minutes()))
+	case past < 24*time.Hour:
+		return w.Say("ago.hours", int(past.Hours()))
+	default:
+		return w.Say("ago.days", int(past.Hours()/24))
+	}
+}
 
 // Say is a text of the catalogue, with values in its places.
 func (w Words) Say(key string, args ...any) string { return w.text.Say(w.Lang, key, args...) }

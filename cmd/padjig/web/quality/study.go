@@ -184,12 +184,8 @@ func (p *pages) newStudy(v *page.Visit, path string) (*study, error) {
 	if err != nil {
 		return nil, page.Wrong(err.Error())
 	}
-	plan, err := p.store.Floor.Shifts(v.Ctx())
-	if err != nil {
-		return nil, err
-	}
 	s := &study{
-		asking: asking{v.Words, form}, ctx: v.Ctx(), store: p.store, zone: answers.ZoneOf(plan), person: v.Person.Name,
+		asking: asking{v.Words, form}, ctx: v.Ctx(), store: p.store, zone: v.Zone(), person: v.Person.Name,
 		Plain: path, Notes: []note{}, Figures: []figure{},
 	}
 	of := about(path, form)
@@ -383,7 +379,7 @@ func (s *study) about() answers.Selection { return s.chosen.Selection }
 func tell(v page.Words, list []answers.Sentence) []note {
 	out := []note{}
 	for _, one := range list {
-		out = append(out, note{Text: report.Say(v.Lang, one), Kind: string(one.Tone), Code: one.Code})
+		out = append(out, note{Text: report.Say(v.Lang, one.By(v.Zone())), Kind: string(one.Tone), Code: one.Code})
 	}
 	return out
 }

@@ -18,7 +18,7 @@ export function machine(keys, end) {
   return keys.length >= least && end - keys[keys.length - 1].at <= pause && (end - keys[0].at) / keys.length <= fast;
 }
 
-const editable = el => el && (el.matches('input:not([type=checkbox],[type=radio],[type=button],[type=submit]),textarea,select') || el.isContentEditable);
+export const editable = el => el && (el.matches('input:not([type=checkbox],[type=radio],[type=button],[type=submit]),textarea,select') || el.isContentEditable);
 
 export function listen(found) {
   let keys = [];

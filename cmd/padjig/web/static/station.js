@@ -3,6 +3,7 @@
 import {listen} from './scanner.js';
 import {follow} from './live.js';
 import {sound, tryAll, initSound} from './sound.js';
+import {keys} from './keys.js';
 import {clear, mark} from './form.js';
 
 const body = document.body;
@@ -135,6 +136,7 @@ document.addEventListener('back', () => {
 });
 
 initSound();
+keys();
 listen(text => send('/scan', {text}));
 const live = document.querySelector('[data-live]');
 if (live) follow(live, screen);

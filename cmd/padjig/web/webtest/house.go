@@ -69,6 +69,7 @@ type House struct {
 	Jigs    []*jigsim.Jig
 	Lang    string            // of who asks
 	LeaveIn bool              // whoever scans leaves the unit before in the jig
+	Zone    *time.Location    // of the plant; nil is UTC
 	Report  func(line string) // takes what goes wrong in the site; see [web.Config]
 	Screen  legible.Screen
 }
@@ -142,7 +143,7 @@ func (h *House) Serve() {
 	h.Site, err = web.New(web.Config{
 		Store: h.Store, Lanes: h.Lanes, Hosts: []string{OurHost}, LockAfter: time.Hour,
 		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}},
-		Screen:  h.Screen, Report: h.Report,
+		Screen:  h.Screen, Zone: h.Zone, Report: h.Report,
 	})
 	require.NoError(h, err)
 	h.Handler = h.Site.Handler()

@@ -1,0 +1,4 @@
+package units
+
+// Query is what is asked.
+const Query = query

@@ -1,0 +1,71 @@
+// Package units finds units by a part of their serial number, among all that were ever
+// tested or came back: what is on a torn label, or the end of a number that was read out.
+package units
+
+import (
+	"context"
+	"database/sql"
+	"strings"
+	"time"
+
+	"padjig/results/store"
+	"padjig/sequence"
+)
+
+// Records finds units.
+type Records struct{ db *store.DB }
+
+// On finds them in a database.
+func On(db *store.DB) *Records { return &Records{db} }
+
+// Unit is one that was found, with its last run. One that came back and was never tested
+// here has none: its Run is empty.
+type Unit struct {
+	Serial    string
+	Product   string // code
+	Revision  string // label
+	Simulated bool
+	Run       store.ID
+	Purpose   sequence.Purpose
+	Outcome   sequence.Outcome // verdict of that run
+	At        time.Time        // of that run; of the case where there is none
+	Case      int64            // the returns case that is open, 0 for none
+}
+
+// Find gives up to n units whose serial number holds a text, letters large or small, those
+// tested last first; more says whether there are others. The serial numbers are gone through
+// in the index run_serial, which holds them all and nothing else: a hundred thousand
+// units take some hundredths of a second.
+func (s *Records) Find(ctx context.Context, part string, n int) (found []Unit, more bool, err error) {
+	if part = strings.TrimSpace(part); part == "" {
+		return nil, false, nil
+	}
+	found, err = store.List(ctx, s.db, "find units", scan, query, part, part, n+1)
+	if len(found) > n {
+		return found[:n], true, err
+	}
+	return found, false, err
+}
+
+// The query goes through the serial numbers first and looks at the runs of those found only.
+const query = `
+	WITH tested AS (
+	  SELECT serial, max(seq) AS seq FROM run INDEXED BY run_serial WHERE instr(upper(serial), upper(?)) > 0 GROUP BY serial
+	), came AS (
+	  SELECT serial, max(seq) AS number FROM return_case INDEXED BY return_case_serial WHERE instr(upper(serial), upper(?)) > 0 GROUP BY serial
+	), found AS (
+	  SELECT serial, tested.seq, came.number FROM tested LEFT JOIN came USING (serial)
+	  UNION ALL
+	  SELECT serial, NULL, number FROM came WHERE serial NOT IN (SELECT serial FROM tested)
+	  ORDER BY 2 DESC NULLS LAST, 1 LIMIT ?
+	)
+	SELECT found.serial, coalesce(revision.code, return_case.product), coalesce(revision.label, ''), coalesce(run.simulated, 0), coalesce(run.id, zeroblob(16)),
+	       coalesce(run.purpose, ''), coalesce(run.verdict, ''), coalesce(run.started_us, return_case.at_us),
+	       iif(coalesce((SELECT disposition FROM return_disposition AS d WHERE d.return_case = found.number ORDER BY d.seq DESC LIMIT 1), 'reopened') = 'reopened',
+	           coalesce(found.number, 0), 0)
+	FROM found LEFT JOIN run ON run.seq = found.seq LEFT JOIN revision USING (revision) LEFT JOIN return_case ON return_case.seq = found.number
+	ORDER BY found.seq DESC NULLS LAST, found.serial`
+
+func scan(rows *sql.Rows) (u Unit, err error) {
+	return u, rows.Scan(&u.Serial, &u.Product, &u.Revision, &u.Simulated, &u.Run, &u.Purpose, &u.Outcome, store.Time(&u.At), &u.Case)
+}
