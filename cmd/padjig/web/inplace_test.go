@@ -56,27 +56,39 @@ func badForms(h *webtest.House, unit string) map[string]refusedForm {
 		"no reason to unlock":       {"engineer", life, "/returns/unlock", []string{"case", "1", "reason", "x"}, "reason"},
 		"an intake that says nothing": {"returns", "/unit?serial=" + h.Unit(40), "/returns/intake",
 			[]string{"serial", h.Unit(40), "customer", "Tomato & Sons", "condition", "other"}, "complaint"},
-		"a photo that is none":      {"returns", life, "/returns/photo", []string{"case", "1", "note", "the tail"}, "photo"},
-		"an override of nothing":    {"quality", "/lane/1", "/lane/1/override", []string{"serial", "GCC-1", "reason", "I know this unit"}, ""},
-		"an override for nothing":   {"quality", "/lane/1", "/lane/1/override", []string{"serial", "GCC-1", "reason", "x"}, "reason"},
-		"a stop that is none":       {"quality", "/lane/1", "/lane/1/lift", []string{"stop", "99", "reason", "x"}, ""},
-		"a stop of no line":         {"quality", "/quality/stops", "/quality/stops/lift", []string{"stop", "9", "reason", "material"}, ""},
-		"a lane that is none":       {"operator", "/lane/1", "/lane/7/next", nil, ""},
-		"a jig that is not let go":  {"engineer", "/jigs/1", "/jigs/1/letgo", []string{"back", "yes", "since", "1"}, ""},
-		"a part of a jig unknown":   {"engineer", "/jigs/1", "/jig/wear", []string{"serial", "J-9", "part", "nest", "lot", "7"}, ""},
-		"a part without a name":     {"engineer", "/jigs/1", "/jigs/1/wear", []string{"part", "probe set", "lot", "L-1"}, "name"},
-		"a zero of no lane":         {"engineer", "/jigs/1/do/zero", "/jigs/7/zero", nil, ""},
-		"a box that is none":        {"engineer", "/jigs/1/do/verify", "/jigs/1/verify", []string{"box", "RB-9"}, "boxfile"},
-		"no reference unit":         {"engineer", "/jigs/1/do/references", "/jigs/1/reference", []string{"unit", "GCC-1"}, ""},
-		"a study that is none":      {"engineer", "/jigs/1", "/jigs/1/study/9", []string{"place", "1"}, ""},
-		"a unit that does not wait": {"operator", "/lane/1", "/lane/1/choose", []string{"serial", "GCC-1"}, ""},
-		"a product that is tested":  {"operator", "/lane/1", "/lane/1/product", []string{"product", "GCC-20"}, ""},
+		"a photo that is none":         {"returns", life, "/returns/photo", []string{"case", "1", "note", "the tail"}, "photo"},
+		"an override of nothing":       {"quality", "/lane/1", "/lane/1/override", []string{"serial", "GCC-1", "reason", "I know this unit"}, ""},
+		"an override for nothing":      {"quality", "/lane/1", "/lane/1/override", []string{"serial", "GCC-1", "reason", "x"}, "reason"},
+		"a stop that is none":          {"quality", "/lane/1", "/lane/1/lift", []string{"stop", "99", "reason", "x"}, ""},
+		"a stop of no line":            {"quality", "/quality/stops", "/quality/stops/lift", []string{"stop", "9", "reason", "material"}, ""},
+		"a lane that is none":          {"operator", "/lane/1", "/lane/7/next", nil, ""},
+		"a jig that is not let go":     {"engineer", "/jigs/1", "/jigs/1/letgo", []string{"back", "yes", "since", "1"}, ""},
+		"a part of a jig unknown":      {"engineer", "/jigs/1", "/jig/wear", []string{"serial", "J-9", "part", "nest", "lot", "7"}, ""},
+		"a part without a name":        {"engineer", "/jigs/1", "/jigs/1/wear", []string{"part", "probe set", "lot", "L-1"}, "name"},
+		"a zero of no lane":            {"engineer", "/jigs/1/do/zero", "/jigs/7/zero", nil, ""},
+		"a box that is none":           {"engineer", "/jigs/1/do/verify", "/jigs/1/verify", []string{"box", "RB-9"}, "boxfile"},
+		"no reference unit":            {"engineer", "/jigs/1/do/references", "/jigs/1/reference", []string{"unit", "GCC-1"}, ""},
+		"a study that is none":         {"engineer", "/jigs/1", "/jigs/1/study/9", []string{"place", "1"}, ""},
+		"a unit that does not wait":    {"operator", "/lane/1", "/lane/1/choose", []string{"serial", "GCC-1"}, ""},
+		"a product that is tested":     {"operator", "/lane/1", "/lane/1/product", []string{"product", "GCC-20"}, ""},
+		"a lane that cannot be chosen": {"operator", "/lane/1", "/lane/7/choose", nil, ""},
+		"a product for no lane":        {"engineer", "/lane/1", "/lane/7/product", []string{"product", "x"}, ""},
+		"a stop to lift that is none":  {"quality", "/quality/stops", "/quality/stops/lift", []string{"stop", "99", "reason", "x"}, ""},
+		"a part of no jig":             {"engineer", "/jigs", "/jig/wear", []string{"jig", "J-9", "part", "lamp"}, ""},
+		"a zero on no lane":            {"engineer", "/jigs/1", "/jigs/7/zero", nil, ""},
+		"a verification on no lane":    {"engineer", "/jigs/1", "/jigs/7/verify", []string{"box", "x"}, ""},
+		"a reference on no lane":       {"engineer", "/jigs/1", "/jigs/7/reference", nil, ""},
+		"a reading on no lane":         {"engineer", "/jigs/1", "/jigs/7/study/1", nil, ""},
+		"a halt on no lane":            {"engineer", "/jigs/1", "/jigs/7/halt", nil, ""},
+		"a stop of no case":            {"returns", "/returns", "/returns/stop", []string{"case", "99", "lane", "9"}, ""},
+		"nothing to give back":         {"returns", life, "/returns/giveback", []string{"case", "99"}, ""},
+		"a reset of no case":           {"returns", life, "/returns/ohms/reset", []string{"case", "99"}, ""},
 	}
 }
 
 // harmless are the actions that cannot be refused.
-var harmless = []string{"/leave", "/language", "/look", "/met", "/lane/{lane}/stop", "/lane/{lane}/here", "/lanes/forget",
-	"/jigs/{lane}/halt", "/products/{code}/check"}
+var harmless = []string{"/leave", "/language", "/look", "/met", "/lanes/forget", "/lane/{lane}/stop", "/lane/{lane}/here",
+	"/products/{code}/check"}
 
 // Whatever is refused, the form stays: a script is told what is wrong with which field, and
 // without a script the same page comes again, with what was typed and the same message at the
@@ -112,6 +124,9 @@ func TestRefusedFormsStay(t *testing.T) {
 		}
 	})
 }
+
+// notTyped are the sorts of fields that nobody types into, or whose text is never given back.
+var notTyped = []string{"password", "hidden", "radio", "checkbox", "file"}
 
 // assertSaid expects the message where it belongs, and what was typed where it was.
 func assertSaid(h *webtest.House, name string, doc *html.Node, c refusedForm, said page.Answer) {
@@ -155,7 +170,7 @@ func assertSaid(h *webtest.House, name string, doc *html.Node, c refusedForm, sa
 	for i := 0; i < len(c.form); i += 2 {
 		typed, is := c.form[i+1], false
 		for n := range form.Descendants() {
-			is = is || (n.DataAtom == atom.Input || n.DataAtom == atom.Textarea) && attribute(n, "name") == c.form[i] && attribute(n, "type") != "password"
+			is = is || (n.DataAtom == atom.Input || n.DataAtom == atom.Textarea) && attribute(n, "name") == c.form[i] && !slices.Contains(notTyped, attribute(n, "type"))
 		}
 		if is {
 			assert.Contains(h, shown, typed, "%s: what was typed as %s", name, c.form[i])
