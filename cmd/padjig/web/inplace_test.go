@@ -81,7 +81,6 @@ func badForms(h *webtest.House, unit string) map[string]refusedForm {
 		"a reading on no lane":         {"engineer", "/jigs/1", "/jigs/7/study/1", nil, ""},
 		"a halt on no lane":            {"engineer", "/jigs/1", "/jigs/7/halt", nil, ""},
 		"a stop of no case":            {"returns", "/returns", "/returns/stop", []string{"case", "99", "lane", "9"}, ""},
-		"nothing to give back":         {"returns", life, "/returns/giveback", []string{"case", "99"}, ""},
 		"a reset of no case":           {"returns", life, "/returns/ohms/reset", []string{"case", "99"}, ""},
 	}
 }
