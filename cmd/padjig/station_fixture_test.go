@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
-	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/reach"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/fixture/quantity"
@@ -111,7 +111,7 @@ func TestPagesOfJigs(t *testing.T) {
 	page.await("document.querySelector('#wear table')?.innerText.includes('Ines')")
 	page.eval("document.querySelector('form[action$=letgo] button').click()")
 	page.await("document.querySelector('form[action$=letgo] button')?.value === 'yes'")
-	other, err := station.OpenJig(t.Context(), b.jigs[0].port, link.Options{}) // as the terminal does
+	other, err := reach.Jig(t.Context(), b.jigs[0].port, link.Options{}) // as the terminal does
 	require.NoError(t, err)
 	require.NoError(t, other.Close())
 	page.eval("document.querySelector('form[action$=letgo] button').click()")

@@ -159,6 +159,18 @@ func (u *BadUnit) where(c *fields.Collector, words []fields.Word, p *Product) bo
 	return true
 }
 
+// All are the serial numbers of all reference units, none where a product demands none.
+func (r *References) All() []string {
+	if r == nil {
+		return nil
+	}
+	units := slices.Clone(r.Good)
+	for _, bad := range r.Bad {
+		units = append(units, bad.Serial)
+	}
+	return units
+}
+
 // String says how often, "every 8 h or 200 units".
 func (r References) String() string {
 	var parts []string

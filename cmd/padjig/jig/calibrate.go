@@ -16,6 +16,7 @@ import (
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/station/calibration"
+	"padjig/cmd/padjig/station/reach"
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/sequence"
@@ -97,7 +98,7 @@ func (o *calibrateOptions) run(cmd *cobra.Command, kind sequence.CalibrationKind
 	if err := command.As(cmd, store, &o.operator, account.Engineers); err != nil {
 		return err
 	}
-	jig, err := station.OpenJig(ctx, o.jig, link.Options{Baud: o.baud})
+	jig, err := reach.Jig(ctx, o.jig, link.Options{Baud: o.baud})
 	if err != nil {
 		return err
 	}

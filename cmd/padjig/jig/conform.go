@@ -17,7 +17,7 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/object"
-	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/reach"
 	"padjig/fixture"
 	"padjig/fixture/jigtest"
 	"padjig/fixture/link"
@@ -94,7 +94,7 @@ func (o *conformOptions) run(cmd *cobra.Command) error {
 	if err := o.caution(cmd.Context()); err != nil {
 		return err
 	}
-	port, err := station.FindPort(cmd.Context(), o.port, link.Options{Baud: o.baud})
+	port, err := reach.Port(cmd.Context(), o.port, link.Options{Baud: o.baud})
 	if err != nil {
 		return err
 	}

@@ -85,7 +85,7 @@ func (o *referenceOptions) run(cmd *cobra.Command, jig string) error {
 func (o *referenceOptions) rows(ctx context.Context, store *results.Store, p *product.Product, jig string) ([]object.ReferenceUnit, error) {
 	now := time.Now()
 	var rows []object.ReferenceUnit
-	for _, unit := range station.ReferenceUnits(p.References) {
+	for _, unit := range p.References.All() {
 		state, err := store.Care.Reference(ctx, jig, unit, o.simulated)
 		if err != nil {
 			return nil, err

@@ -12,7 +12,7 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/output"
-	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/reach"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/fixture/wire"
@@ -84,7 +84,7 @@ func (l *listing) live(port, record string, baud int) error {
 		return err
 	}
 	ctx := l.to.Context()
-	jig, err := station.OpenJig(ctx, port, link.Options{Baud: baud, Trace: trace})
+	jig, err := reach.Jig(ctx, port, link.Options{Baud: baud, Trace: trace})
 	if err != nil {
 		return errors.Join(err, closed())
 	}

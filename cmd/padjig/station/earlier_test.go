@@ -153,7 +153,7 @@ func TestWhoCountsAsAUnitBefore(t *testing.T) {
 		key := s.product.Key("7")
 		assert.Equal(s, []int{1, 1, 0, 0}, []int{second.Earlier.Keys[key].Here, second.Earlier.Keys[key].HereOf,
 			second.Earlier.Keys[key].Elsewhere, second.Earlier.Keys[key].ElsewhereOf})
-		again, err := s.store.Care.Earlier(s.Context(), first.Stored, ReferencesOf(s.product))
+		again, err := s.store.Care.Earlier(s.Context(), first.Stored, s.product.References.All())
 		require.NoError(s, err)
 		assert.Equal(s, first.Earlier, again, "what came later changes nothing of it")
 		assert.Equal(s, sequence.Fail, second.Outcome)

@@ -130,7 +130,7 @@ func (f Fitness) references(ctx context.Context) ([]Condition, error) {
 		return nil, nil
 	}
 	var list []Condition
-	for _, unit := range ReferenceUnits(refs) {
+	for _, unit := range refs.All() {
 		state, err := f.Store.Care.Reference(ctx, f.Caps.Serial, unit, f.Caps.Simulated)
 		if err != nil {
 			return nil, f.unread(err)
@@ -164,24 +164,6 @@ func referenceCode(state care.ReferenceState) Code {
 		return ReferenceBad
 	}
 	return ReferenceDue
-}
-
-// ReferenceUnits are the serial numbers of all reference units that a product demands.
-func ReferenceUnits(refs *product.References) []string {
-	units := append([]string{}, refs.Good...)
-	for _, bad := range refs.Bad {
-		units = append(units, bad.Serial)
-	}
-	return units
-}
-
-// ReferencesOf are the serial numbers of a product's reference units, none where it
-// demands none.
-func ReferencesOf(p *product.Product) []string {
-	if p.References == nil {
-		return nil
-	}
-	return ReferenceUnits(p.References)
 }
 
 // Overdue says why a reference unit must be tested now, empty if it need not.

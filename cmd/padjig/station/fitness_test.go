@@ -203,7 +203,7 @@ func TestOverdue(t *testing.T) {
 			}
 		})
 	}
-	assert.Equal(t, []string{"REF-G", "REF-B"}, ReferenceUnits(refs))
+	assert.Equal(t, []string{"REF-G", "REF-B"}, refs.All())
 }
 
 // All that stands against a jig is known before a unit is scanned, and shows on the lane.

@@ -82,7 +82,7 @@ func wait(ctx context.Context, d time.Duration) {
 func (l *loop) connect(ctx context.Context) (*fixture.Jig, string, error) {
 	options := link.Options{Baud: l.setup.Baud, Trace: l.traffic.Add}
 	where, serial := l.setup.Jig, l.shown.now().Jig.Serial
-	if IsPort(where) {
+	if link.IsPort(where) {
 		jig, err := l.setup.Open(ctx, where, options)
 		if serial == "" || err == nil && jig.Capabilities().Serial == serial {
 			return jig, where, err

@@ -3,63 +3,15 @@ package station
 import (
 	"context"
 	"errors"
-	"os"
-	"path/filepath"
 	"testing"
-	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 
 	"padjig/fixture"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/link"
-	"padjig/sequence/wording"
 )
-
-// A path is a port, also that of a jig that has gone; anything else is a serial number.
-func TestIsPort(t *testing.T) {
-	gone := filepath.Join(t.TempDir(), "gone")
-	require.NoError(t, os.Symlink(gone+"-too", gone))
-	for where, wants := range map[string]bool{
-		"/dev/ttyACM0": true, `\\.\COM3`: true, "COM3": true, gone: true, "open.go": true,
-		"J-0042": false, "SIM-0001": false, "": false,
-	} {
-		assert.Equal(t, wants, IsPort(where), where)
-	}
-}
-
-// A jig that is not there is refused with what to do; one that somebody stops
-// looking for is not called missing.
-func TestOpenJigThatIsNotThere(t *testing.T) {
-	synctest.Test(t, func(t *testing.T) {
-		_, err := OpenJig(t.Context(), "/no/such/port", link.Options{})
-		r := RefusalOf(err)
-		assert.Equal(t, NoJig, r.Code)
-		assert.Equal(t, []string{"/no/such/port"}, r.Args)
-		assert.ErrorIs(t, err, link.ErrAbsent)
-
-		began := time.Now()
-		_, err = OpenJig(t.Context(), "J-no-such", link.Options{})
-		assert.ErrorContains(t, err, "not there within 5s")
-		assert.Contains(t, wording.Words{}.Try(RefusalOf(err).Remedy), "padjig jig list")
-		assert.Equal(t, searchTime, time.Since(began))
-
-		_, err = FindPort(t.Context(), "J-no-such", link.Options{})
-		assert.ErrorContains(t, err, "not there within 5s")
-		assert.Equal(t, NoJig, RefusalOf(err).Code)
-		port, err := FindPort(t.Context(), "/dev/ttyACM0", link.Options{})
-		assert.NoError(t, err)
-		assert.Equal(t, "/dev/ttyACM0", port)
-
-		ctx, cancel := context.WithCancel(t.Context())
-		cancel()
-		_, err = OpenJig(ctx, "J-no-such", link.Options{})
-		assert.ErrorContains(t, err, "stopped before anything moved")
-		assert.Equal(t, NotMeasured, RefusalOf(err).Kind)
-	})
-}
 
 // A lane waits for its jig however long it takes, and says why it is not there;
 // it never takes another one for it, whatever port that is on.

@@ -179,7 +179,7 @@ func (t *test) await(ctx context.Context) error {
 	serial := t.jig.Capabilities().Serial
 	switch err := movable(ctx, t.jig, serial); {
 	case ctx.Err() != nil:
-		return noJig(errStoppedBefore, serial)
+		return noJig(ErrStoppedBefore, serial)
 	case err != nil && Stilled(err) == "":
 		return err
 	}
@@ -323,7 +323,7 @@ func (t *test) keep(ctx context.Context) error {
 // what the units before failed with changes nothing of it.
 func (t *test) show(ctx context.Context) error {
 	if run := t.done.Stored; run.Outcome == sequence.Fail || run.Outcome == sequence.Reseat {
-		if earlier, err := t.Store.Care.Earlier(ctx, run, ReferencesOf(t.Product)); err == nil {
+		if earlier, err := t.Store.Care.Earlier(ctx, run, t.Product.References.All()); err == nil {
 			t.done.Earlier = earlier
 		}
 	}

@@ -79,6 +79,9 @@ const (
 	Stopped          Code = "stopped"            // none
 )
 
+// ErrStoppedBefore is the end of a test that somebody stopped before it began.
+var ErrStoppedBefore = errors.New("stopped before anything moved")
+
 // Refusal is an error that says what sort it is and what a person can do.
 type Refusal struct {
 	Kind   Kind

@@ -15,6 +15,7 @@ import (
 	"padjig/cmd/padjig/command/testrun"
 	"padjig/cmd/padjig/object"
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/reach"
 	"padjig/fixture/link"
 	"padjig/results"
 	"padjig/results/runs"
@@ -144,7 +145,7 @@ func (o *diagnoseOptions) examine(cmd *cobra.Command, s *results.Store, what str
 		}
 		x.evidence.Known = append(x.evidence.Known, p)
 	}
-	if x.evidence.Earlier, err = s.Care.Earlier(cmd.Context(), run, station.ReferencesOf(x.product)); err != nil {
+	if x.evidence.Earlier, err = s.Care.Earlier(cmd.Context(), run, x.product.References.All()); err != nil {
 		return nil, noRecords(err)
 	}
 	x.diagnosis = diagnose.Diagnose(x.evidence)
@@ -194,7 +195,7 @@ func (o *diagnoseOptions) look(cmd *cobra.Command, s *results.Store, x *examined
 		return diagnose.Looked{}, err
 	}
 	defer release()
-	jig, err := station.OpenJig(ctx, o.jig, link.Options{})
+	jig, err := reach.Jig(ctx, o.jig, link.Options{})
 	if err != nil {
 		return diagnose.Looked{}, err
 	}

@@ -13,6 +13,7 @@ import (
 	"padjig/cmd/padjig/command/output"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/reach"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
@@ -59,7 +60,7 @@ func (o *Options) Open(ctx context.Context) (*fixture.Jig, func() error, error) 
 		}
 		options.Trace, closed = link.Record(r), r.Close
 	}
-	jig, err := station.OpenJig(ctx, o.Jig, options)
+	jig, err := reach.Jig(ctx, o.Jig, options)
 	if err != nil {
 		_ = closed() // what was said until then stays
 		return nil, nil, err

@@ -7,7 +7,6 @@ import (
 	"errors"
 
 	"padjig/cmd/padjig/command"
-	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/results/report/returned"
 	"padjig/results/returns"
@@ -22,7 +21,7 @@ func CausesOfStage(ctx context.Context, s *results.Store, c returns.Case, p *pro
 	if len(run.Findings) == 0 || run.Outcome == sequence.Aborted {
 		return nil
 	}
-	earlier, err := s.Care.Earlier(ctx, run, station.ReferencesOf(p))
+	earlier, err := s.Care.Earlier(ctx, run, p.References.All())
 	if err != nil {
 		return command.RecordsFailed(s, err)
 	}

@@ -97,7 +97,7 @@ func (k checks) examine(v *page.Visit, c returns.Case) (x examined, err error) {
 	if x.evidence, err = evidence.Of(x.run.Run, x.product); err != nil {
 		return x, err
 	}
-	if x.evidence.Earlier, err = k.store.Care.Earlier(v.Ctx(), x.run, station.ReferencesOf(x.product)); err != nil {
+	if x.evidence.Earlier, err = k.store.Care.Earlier(v.Ctx(), x.run, x.product.References.All()); err != nil {
 		return x, err
 	}
 	x.before = diagnose.Diagnose(x.evidence)

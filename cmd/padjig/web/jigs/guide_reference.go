@@ -27,7 +27,7 @@ func (r *referenceGuide) moves() bool { return true }
 
 func (r *referenceGuide) load(ctx context.Context, s station.State) error {
 	r.units, r.base = nil, nil
-	for _, unit := range station.ReferencesOf(s.Product) {
+	for _, unit := range s.Product.References.All() {
 		state, err := r.p.store.Care.Reference(ctx, s.Jig.Serial, unit, s.Jig.Simulated)
 		if err != nil {
 			return err

@@ -408,7 +408,7 @@ func (p *pages) references(v *page.Visit, s station.State) ([]referenceView, err
 	if refs == nil {
 		return out, nil
 	}
-	for _, unit := range station.ReferenceUnits(refs) {
+	for _, unit := range refs.All() {
 		state, err := p.store.Care.Reference(v.Ctx(), s.Jig.Serial, unit, s.Jig.Simulated)
 		if err != nil {
 			return nil, err

@@ -48,7 +48,7 @@ func halt(v *page.Visit, s station.State) *haltView {
 		Next: saying{v.Words, nil}.nextOf(&station.Refusal{Code: c.Code, Args: c.Args}), References: []string{}, Reasons: []reasonView{},
 	}
 	if refs := s.Product.References; refs != nil && c.Unit == "" {
-		out.References = station.ReferenceUnits(refs)
+		out.References = refs.All()
 	}
 	if v.Person != nil && v.Person.HasRole(page.Deciding) {
 		for _, reason := range stops.Reasons() {

@@ -1,36 +1,34 @@
-package station
+// Package reach opens jigs by the path of their port, or by their serial number.
+package reach
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"os"
-	"strings"
 	"time"
 
+	"padjig/cmd/padjig/station"
 	"padjig/fixture"
 	"padjig/fixture/link"
+	"padjig/sequence"
 )
 
 // searchTime is how long to look for a jig by its serial number: a jig that
 // was just plugged in boots and is found by the system within a few seconds.
 const searchTime = 5 * time.Second
 
-var errStoppedBefore = errors.New("stopped before anything moved")
-
-// OpenJig opens the jig at a port, or the one with this serial number.
-func OpenJig(ctx context.Context, where string, o link.Options) (*fixture.Jig, error) {
+// Jig opens the jig at a port, or the one with this serial number.
+func Jig(ctx context.Context, where string, o link.Options) (*fixture.Jig, error) {
 	var jig *fixture.Jig
 	var err error
-	if IsPort(where) {
+	if link.IsPort(where) {
 		if jig, err = fixture.Open(ctx, where, o); err != nil {
-			err = noJig(err, where)
+			err = noJig(err, where, sequence.Said{})
 		}
 	} else {
 		jig, _, err = find(ctx, where, o)
 	}
 	if err != nil && ctx.Err() != nil {
-		err = noJig(errStoppedBefore, where)
+		err = noJig(station.ErrStoppedBefore, where, sequence.Said{})
 	}
 	return jig, err
 }
@@ -41,15 +39,15 @@ func find(ctx context.Context, serial string, o link.Options) (*fixture.Jig, str
 	defer cancel()
 	jig, port, err := fixture.Find(search, serial, o)
 	if err != nil {
-		err = refuse(NotMeasured, err, try("list jigs"), NoJig, serial)
+		err = noJig(err, serial, sequence.Said{Code: "list jigs"})
 	}
 	return jig, port, err
 }
 
-// FindPort is the path of a jig's port: where itself, or that of the jig with
+// Port is the path of a jig's port: where itself, or that of the jig with
 // this serial number.
-func FindPort(ctx context.Context, where string, o link.Options) (string, error) {
-	if IsPort(where) {
+func Port(ctx context.Context, where string, o link.Options) (string, error) {
+	if link.IsPort(where) {
 		return where, nil
 	}
 	jig, port, err := find(ctx, where, o)
@@ -59,11 +57,7 @@ func FindPort(ctx context.Context, where string, o link.Options) (string, error)
 	return port, jig.Close()
 }
 
-// IsPort tells the path of a port from a jig's serial number.
-func IsPort(where string) bool {
-	if strings.ContainsAny(where, `/\`) || strings.HasPrefix(where, "COM") {
-		return true
-	}
-	_, err := os.Lstat(where) // also a link to a jig that has gone
-	return err == nil
+// noJig refuses for a jig that is not there.
+func noJig(why error, jig string, remedy sequence.Said) error {
+	return &station.Refusal{Kind: station.NotMeasured, Code: station.NoJig, Args: []string{jig}, Err: why, Remedy: remedy}
 }
