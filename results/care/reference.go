@@ -11,6 +11,7 @@ import (
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
+	"padjig/sequence/product"
 )
 
 // ReferenceCheck is a run over a reference unit and what was made of it.
@@ -87,6 +88,26 @@ func (state ReferenceState) Left(every time.Duration, units int, now time.Time) 
 
 // Over reports whether nothing is left.
 func (l ReferenceLeft) Over() bool { return l.Timed && l.Time < 0 || l.Counted && l.Units <= 0 }
+
+// Overdue says why a reference unit must be tested now, empty if it need not.
+func (s ReferenceState) Overdue(refs *product.References, now time.Time) string {
+	switch left := s.Left(refs.Every, refs.Units, now); {
+	case s.Last == nil:
+		return "was never tested"
+	case !s.Last.Good:
+		return "did not show what it must (" + firstLine(s.Last.Why) + ")"
+	case left.Timed && left.Time < 0:
+		return fmt.Sprintf("is due: %s, last %s ago", refs, now.Sub(s.Last.Started).Round(time.Minute))
+	case left.Over():
+		return fmt.Sprintf("is due: %s, %d since", refs, s.Since)
+	}
+	return ""
+}
+
+func firstLine(text string) string {
+	line, _, _ := strings.Cut(text, "\n")
+	return line
+}
 
 // PastCheck is a check that was made.
 type PastCheck struct {

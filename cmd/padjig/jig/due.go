@@ -36,7 +36,7 @@ Exit status: 0 nothing stops a jig, 3 a jig must not test units as it stands.`,
 				return err
 			}
 			defer store.Close()
-			all, err := upkeep.Ask(cmd.Context(), store, upkeep.Asked{Now: time.Now()})
+			all, err := upkeep.Of(cmd.Context(), store, upkeep.Asked{Now: time.Now()})
 			if err != nil {
 				return command.RecordsFailed(store, err)
 			}

@@ -12,7 +12,6 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/object"
-	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/sequence/product"
 )
@@ -90,7 +89,7 @@ func (o *referenceOptions) rows(ctx context.Context, store *results.Store, p *pr
 		if err != nil {
 			return nil, err
 		}
-		row := object.ReferenceUnit{Unit: unit, Must: mustShow(p, unit), Since: state.Since, Runs: state.Runs, Due: station.Overdue(p.References, state, now)}
+		row := object.ReferenceUnit{Unit: unit, Must: mustShow(p, unit), Since: state.Since, Runs: state.Runs, Due: state.Overdue(p.References, now)}
 		if state.Last != nil {
 			row.Last, row.Good = state.Last.Started.Format(time.RFC3339), state.Last.Good
 		}

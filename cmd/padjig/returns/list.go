@@ -61,7 +61,7 @@ no more of them than --last.`,
 	f.StringVar(&asked.Words, "words", "", "`PART` of what was written at the intake")
 	f.StringVar(&asked.State, "state", "", "`open` or closed")
 	f.IntVar(&asked.Older, "older", 0, "came back more than `N` days ago")
-	f.StringVar(&asked.Sort, "sort", "", "sort by `WORD`: "+strings.Join(returns.SortedBy, ", ")+"; - before it from the top down")
+	f.StringVar(&asked.Sort, "sort", "", "sort by `WORD`, with - before it from the top down:\n"+strings.Join(returns.SortedBy, ", "))
 	f.IntVar(&asked.Most, "last", 50, "no more than `N`")
 	cmd.MarkFlagsMutuallyExclusive("open", "state")
 	command.Must(cmd.RegisterFlagCompletionFunc("complaint", cobra.FixedCompletions(returns.Complaints, cobra.ShellCompDirectiveNoFileComp)))

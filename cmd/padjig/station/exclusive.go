@@ -63,10 +63,10 @@ func (s *State) beginExclusive(e ExclusiveTask) (back Phase) {
 	return back
 }
 
-// Lend gives the lane's jig to a task that is on the jig itself and on no unit, as a calibration,
+// RunOnJig gives the lane's jig to a task that is on the jig itself and on no unit, as a calibration,
 // while nothing else uses it. It answers at once; over is told how it ended. It ends with Stop,
 // and with the lane. Whatever was in the jig, something else is put in: no verdict stands again.
-func (l *Lane) Lend(operator string, do func(context.Context, *fixture.Jig) error, over func(error)) error {
+func (l *Lane) RunOnJig(operator string, do func(context.Context, *fixture.Jig) error, over func(error)) error {
 	task := ExclusiveTask{Operator: operator}
 	return l.give(&exclusive{ExclusiveTask: task, lent: do, asked: context.Background(), over: over}, func(s *State) error {
 		switch {

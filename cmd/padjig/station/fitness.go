@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"padjig/fixture"
@@ -135,7 +134,7 @@ func (f Fitness) references(ctx context.Context) ([]Condition, error) {
 		if err != nil {
 			return nil, f.unread(err)
 		}
-		if why := Overdue(refs, state, f.Now); why != "" {
+		if why := state.Overdue(refs, f.Now); why != "" {
 			list = append(list, Condition{Warning: Warning{referenceCode(state), []string{unit},
 				fmt.Sprintf("reference unit %s %s on jig %s", unit, why, f.Caps.Serial)},
 				Blocks: true, Remedy: try("reference unit", unit)})
@@ -164,26 +163,6 @@ func referenceCode(state care.ReferenceState) Code {
 		return ReferenceBad
 	}
 	return ReferenceDue
-}
-
-// Overdue says why a reference unit must be tested now, empty if it need not.
-func Overdue(refs *product.References, state care.ReferenceState, now time.Time) string {
-	switch left := state.Left(refs.Every, refs.Units, now); {
-	case state.Last == nil:
-		return "was never tested"
-	case !state.Last.Good:
-		return "did not show what it must (" + firstLine(state.Last.Why) + ")"
-	case left.Timed && left.Time < 0:
-		return fmt.Sprintf("is due: %s, last %s ago", refs, now.Sub(state.Last.Started).Round(time.Minute))
-	case left.Over():
-		return fmt.Sprintf("is due: %s, %d since", refs, state.Since)
-	}
-	return ""
-}
-
-func firstLine(text string) string {
-	line, _, _ := strings.Cut(text, "\n")
-	return line
 }
 
 // Calibrated refuses a jig whose calibration does not hold now, and gives the

@@ -194,7 +194,7 @@ func TestOverdue(t *testing.T) {
 			"did not show what it must (key 7: 70 ohm)", ""},
 	} {
 		t.Run(name, func(t *testing.T) {
-			due := Overdue(refs, c.state, now)
+			due := c.state.Overdue(refs, now)
 			if c.due == "" {
 				assert.Empty(t, due)
 				assert.Equal(t, c.soon, nearlyDue(refs, c.state, now))

@@ -90,8 +90,8 @@ func (t Trouble) Words() answers.Sentence {
 	return answers.Say("upkeep."+string(t.Code), args...)
 }
 
-// Ask tells of all jigs.
-func Ask(ctx context.Context, s *results.Store, a Asked) (Upkeep, error) {
+// Of tells of all jigs.
+func Of(ctx context.Context, s *results.Store, a Asked) (Upkeep, error) {
 	out := Upkeep{Asked: a}
 	known, err := s.Care.Jigs(ctx)
 	if err != nil {
@@ -117,8 +117,8 @@ func Ask(ctx context.Context, s *results.Store, a Asked) (Upkeep, error) {
 	return out, nil
 }
 
-// AskJig tells of one jig; of one that the records do not know, that nothing is known of it.
-func AskJig(ctx context.Context, s *results.Store, a Asked, serial string, simulated bool) (Jig, error) {
+// OfJig tells of one jig; of one that the records do not know, that nothing is known of it.
+func OfJig(ctx context.Context, s *results.Store, a Asked, serial string, simulated bool) (Jig, error) {
 	known, err := s.Care.Jigs(ctx)
 	if err != nil {
 		return Jig{}, err

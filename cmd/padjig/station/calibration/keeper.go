@@ -66,7 +66,7 @@ func (k *Keeper) Subscribe() (changes <-chan struct{}, stop func()) { return k.n
 // once; what comes of it is in the state, and in the records. Stop of the lane ends it.
 func (k *Keeper) Begin(o Order) error {
 	begun := make(chan struct{})
-	err := k.lane.Lend(o.Operator, func(ctx context.Context, jig *fixture.Jig) error {
+	err := k.lane.RunOnJig(o.Operator, func(ctx context.Context, jig *fixture.Jig) error {
 		<-begun
 		return k.take(ctx, jig, o)
 	}, func(err error) {

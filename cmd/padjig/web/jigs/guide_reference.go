@@ -99,7 +99,7 @@ func (r *referenceGuide) turn(s station.State) string {
 		return r.chosen
 	}
 	for _, state := range r.units {
-		if station.Overdue(s.Product.References, state, time.Now()) != "" {
+		if state.Overdue(s.Product.References, time.Now()) != "" {
 			return state.Unit
 		}
 	}

@@ -197,7 +197,7 @@ type referenceView struct {
 }
 
 func (p *pages) view(v *page.Visit, n int, s station.State) (any, error) {
-	kept, err := upkeep.AskJig(v.Ctx(), p.store, upkeep.Asked{Now: time.Now()}, s.Jig.Serial, s.Jig.Simulated)
+	kept, err := upkeep.OfJig(v.Ctx(), p.store, upkeep.Asked{Now: time.Now()}, s.Jig.Serial, s.Jig.Simulated)
 	if err != nil {
 		return nil, err
 	}
@@ -413,7 +413,7 @@ func (p *pages) references(v *page.Visit, s station.State) ([]referenceView, err
 		if err != nil {
 			return nil, err
 		}
-		row := referenceView{Unit: unit, Since: state.Since, Due: station.Overdue(refs, state, time.Now())}
+		row := referenceView{Unit: unit, Since: state.Since, Due: state.Overdue(refs, time.Now())}
 		if state.Last != nil {
 			row.Last, row.Good = state.Last.Started, state.Last.Good
 		}

@@ -140,7 +140,7 @@ const absent = "absent"
 
 // list shows every jig, those that need something done first.
 func (p *pages) list(v *page.Visit) (any, error) {
-	all, err := upkeep.Ask(v.Ctx(), p.store, upkeep.Asked{Now: time.Now()})
+	all, err := upkeep.Of(v.Ctx(), p.store, upkeep.Asked{Now: time.Now()})
 	if err != nil {
 		return nil, err
 	}
@@ -152,7 +152,7 @@ func (p *pages) list(v *page.Visit) (any, error) {
 	}
 	for i, lane := range p.lanes.All() {
 		if s := lane.State(); !seen[i+1] {
-			k, err := upkeep.AskJig(v.Ctx(), p.store, upkeep.Asked{Now: time.Now()}, s.Jig.Serial, s.Jig.Simulated)
+			k, err := upkeep.OfJig(v.Ctx(), p.store, upkeep.Asked{Now: time.Now()}, s.Jig.Serial, s.Jig.Simulated)
 			if err != nil {
 				return nil, err
 			}

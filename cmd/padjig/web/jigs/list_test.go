@@ -74,7 +74,7 @@ func TestEveryJigOfTheRecords(t *testing.T) {
 		require.Equal(h, http.StatusOK, h.Get("engineer", "/jigs", &list))
 		require.Len(h, list.Jigs, 31)
 		assert.Equal(h, []string{"J-0031", "J-0030", "SIM-0001", "SIM-0002"}, serials(list.Jigs)[:4])
-		all, err := upkeep.Ask(h.Context(), h.Store, upkeep.Asked{Now: time.Now()})
+		all, err := upkeep.Of(h.Context(), h.Store, upkeep.Asked{Now: time.Now()})
 		require.NoError(h, err)
 		known := map[string]upkeep.Jig{}
 		for _, k := range all.Jigs {
