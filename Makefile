@@ -65,6 +65,7 @@ long: tools campaign diagnose-campaign ## the long checks: damaged frames, wrong
 	$(GO) test -count=1 -run '^TestCampaign$$' ./sequence/samepad -padunits 20000 -v -timeout 0
 	$(GO) test -count=1 -run '^TestPadsThroughTheJig$$' ./cmd/padjig/station -padunits 1000 -v
 	$(GO) test -count=1 -run '^TestPagesShiftsMemory$$' ./cmd/padjig -shiftunits 2000 -v
+	$(GO) test -count=1 -run '^TestEveryPageInABrowser$$' ./cmd/padjig -wholecrawl -v -timeout 0
 	$(GO) test -count=1 -run '^TestLotOnNoisyLines$$' ./cmd/padjig -noisyunits 200 -v
 	$(GO) test -count=1 -run '^TestKilledAtRandomMoments$$' ./cmd/padjig -crashes 200 -v
 	$(GO) test -count=1 -timeout 60m -run '^TestPeopleAtRandom$$' ./cmd/padjig/station -rapid.checks=3000 -v
