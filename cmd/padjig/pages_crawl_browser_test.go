@@ -82,8 +82,6 @@ func TestEveryPageInABrowser(t *testing.T) {
 	b := makeBed(t, bedding{jigs: 2})
 	b.aLittleOfEverything(t)
 	tour := &tour{bed: b, keys: catalogueKeys(t), at: map[string]int{}, looked: map[string]int{}, last: map[string]visitor{}, found: map[string][]string{}}
-	tour.page = b.look("laptop", "/door")
-	tour.said = tour.page.console()
 	began := time.Now()
 	for _, role := range append([]account.Role{""}, account.Roles...) {
 		tour.walk(role)
@@ -117,7 +115,8 @@ type tour struct {
 	*bed
 	page   *tab
 	said   *console
-	heard  int // how much of it was read
+	heard  int       // how much of it was read
+	opened time.Time // the tab
 	keys   map[string]bool
 	at     map[string]int      // the number of each page, in the order they were met
 	looked map[string]int      // how often at each page
@@ -141,7 +140,16 @@ func sortOf(address string) string {
 	return strings.Join(parts, "/")
 }
 
-// as makes the tab that of somebody of a role, empty for nobody.
+// fresh takes another tab before one is as old as a tab gets.
+func (w *tour) fresh() {
+	if w.page != nil && time.Since(w.opened) < lifetime/2 {
+		return
+	}
+	w.page, w.opened, w.heard = w.bed.look("laptop", "/door"), time.Now(), 0
+	w.said = w.page.console()
+}
+
+// as is somebody of a role, empty for nobody.
 func (w *tour) as(role account.Role) *crawler {
 	c := &crawler{TB: w.TB, bed: w.bed, role: role, lang: "en", token: "tour-" + string(role)}
 	if role == "" {
@@ -149,7 +157,6 @@ func (w *tour) as(role account.Role) *crawler {
 	} else if open, err := w.store.Accounts.Session(w.Context(), sha256.Sum256([]byte(c.token))); assert.NoError(w, err) && open == nil {
 		require.NoError(w, w.store.Accounts.StartSession(w.Context(), sha256.Sum256([]byte(c.token)), names[role], "password"))
 	}
-	w.page.eval(fmt.Sprintf("document.cookie = 'padjig=%s; path=/' + %q", c.token, map[bool]string{true: "; max-age=0"}[role == ""]))
 	return c
 }
 
@@ -200,7 +207,6 @@ func (w *tour) walk(role account.Role) {
 func (w *tour) again() {
 	for _, sort := range slices.Sorted(maps.Keys(w.looked)) {
 		for w.looked[sort] < leastLooks {
-			w.as(w.last[sort].role)
 			w.look(sort, w.last[sort], lookAt(w.at[sort], w.looked[sort]))
 		}
 	}
@@ -227,7 +233,10 @@ func (w *tour) look(sort string, who visitor, l pageLook) []string {
 	w.looks++
 	w.looked[sort]++
 	w.last[sort] = who
-	w.page.eval(fmt.Sprintf("document.cookie = 'language=%s; path=/', document.cookie = 'theme=%s; path=/'", l.language, l.theme))
+	w.fresh()
+	gone := map[bool]string{true: "; max-age=0"}[who.role == ""]
+	w.page.eval(fmt.Sprintf("document.cookie = 'padjig=tour-%s; path=/%s', document.cookie = 'language=%s; path=/', document.cookie = 'theme=%s; path=/'",
+		who.role, gone, l.language, l.theme))
 	w.page.resize(l.size)
 	_, err := chromedp.Run(w.page.ctx, chromedp.Navigate(strings.TrimSuffix(w.address, "/")+who.address))
 	require.NoError(w, err, who.address)
