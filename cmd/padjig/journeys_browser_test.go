@@ -27,7 +27,7 @@ func (j *journey) step(words string, parts ...any) {
 	j.steps = append(j.steps, fmt.Sprintf(words, parts...))
 }
 
-// scans is one step whatever the code is as long.
+// scans is one step, however long the code is.
 func (j *journey) scans(what, code string) {
 	j.Helper()
 	j.step("scan %s", what)
@@ -46,12 +46,18 @@ func (j *journey) writes(what, text string) {
 // goes presses Tab until something has the focus, and Enter: each is a step.
 func (j *journey) goes(what, selector string) {
 	j.Helper()
+	j.to(what, selector)
+	j.step("Enter")
+	j.enter()
+}
+
+// to presses Tab until something has the focus.
+func (j *journey) to(what, selector string) {
+	j.Helper()
 	for tabs := 1; tabs < 60; tabs++ {
 		j.press(kb.Tab)
 		if j.eval(fmt.Sprintf("document.activeElement.matches(%q)", selector)) == "true" {
 			j.step("Tab, %d times, to %s", tabs, what)
-			j.step("Enter")
-			j.enter()
 			return
 		}
 	}
@@ -97,9 +103,8 @@ func TestJourneysByKeyboardAndScanner(t *testing.T) {
 		j.scans("the unit", b.product.Serial.Complete(3))
 		j.shows("pass", b.product.Serial.Complete(3))
 	})
-	travel(line, "Somebody finds a unit by a part of its number", func(j *journey) {
+	travel(b.as(account.Engineer, "laptop", "/fails"), "Somebody finds a unit by a part of its number", func(j *journey) {
 		j.step("press /")
-		j.visit("/fails")
 		j.press("/")
 		j.await("document.activeElement.id === 'find'")
 		j.writes("a part of the number", "00003")
@@ -112,6 +117,43 @@ func TestJourneysByKeyboardAndScanner(t *testing.T) {
 			j.await("location.pathname === '/unit' && document.readyState === 'complete'")
 		}
 		assert.Contains(t, j.text("main"), b.product.Serial.Complete(3))
+	})
+	travel(line, "The lid was left open, and is closed", func(j *journey) {
+		serial := b.product.Serial.Complete(4)
+		b.jigs[0].jig.Lid(true)
+		j.scans("the unit", serial)
+		j.await("document.getElementById('state').dataset.serial === '" + serial + "' && document.getElementById('state').dataset.signal !== 'pass'")
+		j.step("close the lid")
+		b.jigs[0].jig.Lid(false)
+		j.shows("pass", serial)
+	})
+	travel(b.as(account.Returns, "laptop", "/returns"), "A unit that came back is taken in", func(j *journey) {
+		j.scans("the unit", first)
+		j.await("location.pathname === '/unit' && document.readyState === 'complete'")
+		j.ready()
+		j.to("the complaint", "#complaint")
+		j.step("arrow down")
+		j.press(kb.ArrowDown)
+		j.to("what is seen", "[name=condition]")
+		j.step("space")
+		j.press(" ")
+		j.goes("the button", "form[action='/returns/intake'] button")
+		j.await("document.querySelector('main').innerText.includes('Case 1')")
+	})
+	for n := 5; n <= 7; n++ {
+		b.putAway("SIM-0001", b.product.Serial.Complete(n))
+		b.jigs[0].put("key 7 open")
+		line.scan(b.product.Serial.Complete(n))
+		line.shows("fail", b.product.Serial.Complete(n))
+	}
+	line.await("document.getElementById('halt')")
+	b.putAway("SIM-0001", "")
+	line.eval("document.getElementById('clear').click()")
+	line.await("document.getElementById('word').innerText === 'LINE STOPPED'")
+	travel(b.as(account.Quality, "station", "/lane/1"), "Whoever is in charge of quality lifts a stop", func(j *journey) {
+		j.step("scan the badge")
+		j.goes("the reason", "#lift button[value=material]")
+		j.await("document.getElementById('halt') === null && document.getElementById('word').innerText === 'SCAN'")
 	})
 	const path = "../../docs/journeys.md"
 	if *update {

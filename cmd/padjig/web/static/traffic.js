@@ -4,7 +4,6 @@ const box = document.querySelector('[data-rows]');
 const said = document.getElementById('frames-said');
 const kept = Number(form.dataset.kept);
 const pause = document.getElementById('pause');
-form.hidden = false;
 
 // What came while the page is held lies here; the list itself does not change.
 let held = [];
