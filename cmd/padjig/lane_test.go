@@ -158,6 +158,7 @@ func TestExerciseOnALane(t *testing.T) {
 	says = desk.lane()
 	assert.Equal(t, "STORED", says.Word)
 	assert.Contains(t, says.Line, "nothing found")
+	assert.Contains(t, says.Line, "Not complete: only these keys were exercised: 1.")
 	assert.NotContains(t, desk.page(unit), offer, "it is done")
 	code, answer = desk.post("/returns/stage", again) // from a page that was loaded before
 	assert.Equal(t, http.StatusUnprocessableEntity, code)

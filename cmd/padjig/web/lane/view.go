@@ -346,11 +346,11 @@ func (v saying) stage(s station.State, done station.Done) {
 		return
 	}
 	v.set("idle", "stage", what, len(done.Findings))
-	switch {
-	case done.Outcome == sequence.Incomplete:
-		v.out.Line = v.Say("line.stage.part", what, len(done.Findings))
-	case len(done.Findings) == 0:
+	if len(done.Findings) == 0 {
 		v.out.Line = v.Say("line.stage.nothing", what)
+	}
+	if why, known := v.Facts().Why(done.Run); known && done.Outcome == sequence.Incomplete {
+		v.out.Line += " " + v.Say("line.stage.part", why)
 	}
 }
 
