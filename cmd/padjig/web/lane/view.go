@@ -346,10 +346,17 @@ func (v saying) stage(s station.State, done station.Done) {
 		return
 	}
 	v.set("idle", "stage", what, len(done.Findings))
-	if len(done.Findings) == 0 {
+	why, part := v.Facts().Why(done.Run)
+	part = part && done.Outcome == sequence.Incomplete
+	asked := done.Why.Code == sequence.SomeExercised // all that was to be done was done
+	switch none := len(done.Findings) == 0; {
+	case none && part && !asked:
+		v.out.Line = v.Say("line.stage.part", why)
+		return
+	case none:
 		v.out.Line = v.Say("line.stage.nothing", what)
 	}
-	if why, known := v.Facts().Why(done.Run); known && done.Outcome == sequence.Incomplete {
+	if part {
 		v.out.Line += " " + v.Say("line.stage.part", why)
 	}
 }
