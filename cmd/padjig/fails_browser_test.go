@@ -39,7 +39,7 @@ func TestPagesOfAFail(t *testing.T) {
 	assert.Contains(t, lane.text("#line"), first)
 	assert.Contains(t, lane.text("#steps"), first)
 	lane.fits("lane-waits-for-fail")
-	lane.eval("document.querySelector('form[action=\"/language\"] button').click()")
+	lane.eval("document.querySelector('button[name=language][value=de]').click()")
 	lane.await("document.documentElement.lang === 'de' && document.readyState === 'complete'")
 	lane.ready()
 	lane.fits("lane-waits-for-fail-german")

@@ -56,8 +56,17 @@ func TestFrameOnThePages(t *testing.T) {
 	// Dark pages, by choice in this browser, are as easy to read as light ones.
 	line := b.as(account.Engineer, "station", "/lane/1")
 	line.scan(serial)
-	line.shows("look", serial) // it came back
-	line.shot("frame-light-lane")
+	line.shows("look", serial)                                    // it came back
+	for _, size := range []string{"small", "station", "laptop"} { // a menu of many entries folds, and unfolded covers what is below
+		line.resize(size)
+		assert.Equal(t, "true", line.eval("document.querySelector('.top').offsetHeight < 70"), "the menu takes two rows, %s", size)
+		line.shot("frame-light-lane-" + size)
+		line.eval("document.getElementById('fold').click()")
+		assert.Equal(t, "true", line.eval("document.querySelector('.top').offsetHeight < 70 && document.querySelector('nav').checkVisibility()"), size)
+		line.shot("frame-unfolded-" + size)
+		line.eval("document.getElementById('fold').click()")
+	}
+	line.resize("station")
 	line.eval("document.querySelector('.drop').open = true")
 	line.shot("frame-display")
 	line.eval("document.querySelector('button[value=dark]').click()")

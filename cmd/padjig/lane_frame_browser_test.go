@@ -138,7 +138,7 @@ func TestPagesLaneIsOneFrame(t *testing.T) {
 	}})
 	page := b.as(account.Operator, "station", "/lane/1")
 	german, decides := b.as(account.Operator, "station", "/lane/1"), b.as(account.Quality, "station", "/lane/1")
-	german.eval("document.querySelector('form[action=\"/language\"] button').click()")
+	german.eval("document.querySelector('button[name=language][value=de]').click()")
 	german.await("document.documentElement.lang === 'de' && document.readyState === 'complete'")
 	german.ready()
 	tabs := map[string]*tab{"en": page, "de": german, "quality": decides}

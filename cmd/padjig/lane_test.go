@@ -136,7 +136,7 @@ func TestExerciseOnALane(t *testing.T) {
 	assert.Regexp(t, `^about \d+ min left$`, says.Left)
 	page = desk.page(unit)
 	assert.NotContains(t, page, offer, "it runs")
-	assert.Contains(t, page, "It is being tested now, on lane 1")
+	assert.Contains(t, page, "Lane 1, jig SIM-0001: it is being tested")
 	again.Set("lane", "2")
 	code, answer := desk.post("/returns/stage", again)
 	assert.Equal(t, http.StatusUnprocessableEntity, code)
@@ -158,6 +158,7 @@ func TestExerciseOnALane(t *testing.T) {
 	says = desk.lane()
 	assert.Equal(t, "STORED", says.Word)
 	assert.Contains(t, says.Line, "nothing found")
+	assert.Contains(t, says.Line, "Not complete: only these keys were exercised: 1.")
 	assert.NotContains(t, desk.page(unit), offer, "it is done")
 	code, answer = desk.post("/returns/stage", again) // from a page that was loaded before
 	assert.Equal(t, http.StatusUnprocessableEntity, code)

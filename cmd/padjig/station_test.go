@@ -164,7 +164,7 @@ func TestPagesHarnessGood(t *testing.T) {
 	assert.Equal(t, "0", page.text("#passed"))
 	assert.Equal(t, "false", page.eval("document.getElementById('key-0').className.baseVal.includes('good')"))
 	page.state("lane-harness-station")
-	page.eval("document.querySelector('form[action=\"/language\"] button').click()")
+	page.eval("document.querySelector('button[name=language][value=de]').click()")
 	page.await("document.documentElement.lang === 'de' && document.readyState === 'complete'")
 	page.ready()
 	assert.Equal(t, "KABELBAUM GUT", page.text("#word"))

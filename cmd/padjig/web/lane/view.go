@@ -346,11 +346,18 @@ func (v saying) stage(s station.State, done station.Done) {
 		return
 	}
 	v.set("idle", "stage", what, len(done.Findings))
-	switch {
-	case done.Outcome == sequence.Incomplete:
-		v.out.Line = v.Say("line.stage.part", what, len(done.Findings))
-	case len(done.Findings) == 0:
+	why, part := v.Facts().Why(done.Run)
+	part = part && done.Outcome == sequence.Incomplete
+	asked := done.Why.Code == sequence.SomeExercised // all that was to be done was done
+	switch none := len(done.Findings) == 0; {
+	case none && part && !asked:
+		v.out.Line = v.Say("line.stage.part", why)
+		return
+	case none:
 		v.out.Line = v.Say("line.stage.nothing", what)
+	}
+	if part {
+		v.out.Line += " " + v.Say("line.stage.part", why)
 	}
 }
 
