@@ -80,7 +80,7 @@ func TestRecent(t *testing.T) {
 	first.ID = store.ID{}
 	run := runstest.Failed("2")
 	assert.Equal(t, runs.Summary{
-		Seq: 3, Serial: "2", Product: "GH-20", Revision: "C", Jig: "J-0007", Operator: "Ines", Attempt: 1, Turn: 1,
+		Seq: 3, Serial: "2", Product: "GH-20", Revision: "C", Jig: "J-0007", Operator: "Ines", Actuation: run.Actuation, Attempt: 1, Turn: 1,
 		Started: run.Started, Duration: time.Duration(run.Duration), Outcome: sequence.Fail, Findings: 3,
 		Worst: "key open: key 1 (R1-C1)",
 	}, first)

@@ -222,6 +222,7 @@ type Summary struct {
 	Operator  string
 	Simulated bool
 	Purpose   sequence.Purpose
+	Actuation sequence.Actuation
 	Attempt   int
 	Turn      int // see Stored
 	Started   time.Time
@@ -237,7 +238,7 @@ func (s *Records) Recent(ctx context.Context, n int) ([]Summary, error) {
 	return store.List(ctx, s.db, "list recent runs", scanSummary, `
 		SELECT run.id, seq, run.serial, revision.code, revision.label, jig.serial, operator, simulated,
 		       attempt, started_us, duration_us, verdict, reason, findings,
-		       coalesce(what || ': ' || location, ''), purpose,
+		       coalesce(what || ': ' || location, ''), purpose, actuation,
 		       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = seq), 0)
 		FROM run JOIN revision USING (revision) JOIN jig USING (jig)
 		LEFT JOIN run_finding ON run_finding.run = seq AND place = 0
@@ -247,7 +248,7 @@ func (s *Records) Recent(ctx context.Context, n int) ([]Summary, error) {
 func scanSummary(rows *sql.Rows) (v Summary, err error) {
 	var started, duration int64
 	err = rows.Scan(&v.ID, &v.Seq, &v.Serial, &v.Product, &v.Revision, &v.Jig, &v.Operator, &v.Simulated,
-		&v.Attempt, &started, &duration, &v.Outcome, &v.Reason, &v.Findings, &v.Worst, &v.Purpose, &v.Turn)
+		&v.Attempt, &started, &duration, &v.Outcome, &v.Reason, &v.Findings, &v.Worst, &v.Purpose, &v.Actuation, &v.Turn)
 	v.Started, v.Duration = time.UnixMicro(started).UTC(), store.FromMicro(duration)
 	return v, err
 }

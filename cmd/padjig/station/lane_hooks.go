@@ -142,7 +142,7 @@ func (d *laneHooks) show(done Done) error {
 		r := done.Run
 		s.count(runs.Summary{
 			Serial: r.Serial, Product: r.Product, Jig: r.Jig.Serial, Simulated: r.Simulated, Purpose: r.Purpose,
-			Attempt: r.Attempt, Turn: done.Turn, Outcome: r.Outcome, Started: r.Started,
+			Actuation: r.Actuation, Attempt: r.Attempt, Turn: done.Turn, Outcome: r.Outcome, Started: r.Started,
 			Duration: time.Duration(r.Duration),
 		})
 	})

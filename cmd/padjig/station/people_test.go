@@ -595,7 +595,7 @@ func (c *crowd) tally() {
 	c.Helper()
 	rows, err := c.db.QueryContext(c.Context(), `
 		SELECT run.serial, outcome, attempt FROM run JOIN jig USING (jig)
-		WHERE jig.serial = 'SIM-0001' AND purpose = '' AND actuation <> 'electrical' ORDER BY seq`)
+		WHERE jig.serial = 'SIM-0001' AND purpose = '' AND (actuation <> 'electrical' OR outcome = 'fail') ORDER BY seq`)
 	c.must(err)
 	defer rows.Close()
 	stands := map[string]string{}

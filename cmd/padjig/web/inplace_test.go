@@ -15,6 +15,7 @@ import (
 
 	"padjig/cmd/padjig/web/door"
 	"padjig/cmd/padjig/web/page"
+	"padjig/cmd/padjig/web/products"
 	"padjig/cmd/padjig/web/webtest"
 )
 
@@ -28,16 +29,30 @@ type refusedForm struct {
 // badForms are one for each action that can be refused, by what is wrong with it.
 func badForms(h *webtest.House, unit string) map[string]refusedForm {
 	life := "/unit?serial=" + url.QueryEscape(unit)
+	tried := triedDraft(h)
 	return map[string]refusedForm{
 		"a wrong password":       {"", "/door", "/door", []string{"name", "Ines", "password", "wrong one"}, ""},
 		"a unit nobody can find": {"operator", "/fails", "/scan", []string{"text", "GCC-1"}, ""},
 		"no serial number":       {"returns", "/returns", "/returns", []string{"serial", " "}, "serial"},
 		"a part that is none":    {"engineer", "/jigs/1", "/jigs/1/wear", []string{"part", "lamp", "note", "it flickers"}, "part"},
 		"limits the wrong way":   {"engineer", "/jigs/1", "/jigs/1/wear", []string{"part", "adapter", "warn", "9", "block", "3"}, "block"},
-		"a reason that is too short": {"engineer", "/products/GCC-20", "/products/GCC-20/release",
-			[]string{"text", h.Text + "# mine", "reason", "so"}, "reason"},
-		"no release to go back to": {"engineer", "/products/GCC-20", "/products/GCC-20/back", []string{"seq", "99", "reason", "as it was before"}, ""},
-		"nothing to approve":       {"quality", "/products/GCC-20", "/products/GCC-20/approve", []string{"hash", "0"}, ""},
+		"a reason that is too short": {"engineer", "/products/GCC-20/try", "/products/GCC-20/release",
+			[]string{"hash", tried, "reason", "so"}, "reason"},
+		"no release to go back to": {"engineer", "/products/GCC-20/try", "/products/GCC-20/release",
+			[]string{"hash", tried, "back", "99", "reason", "as it was before"}, ""},
+		"a draft from nothing":      {"engineer", "/products/GCC-20/edit", "/products/GCC-20/again", []string{"from", "x"}, ""},
+		"a product without a code":  {"engineer", "/new-product", "/new-product", []string{"code", " ", "from", "template"}, "code"},
+		"lots at no lane":           {"operator", "/lots", "/lots", []string{"lane", "7"}, ""},
+		"a shift plan without zone": {"quality", "/shifts", "/shifts", []string{"zone", "Nowhere/None", "reason", "x"}, "zone"},
+		"an account without a name": {"engineer", "/accounts", "/accounts/add", []string{"name", " ", "role", "operator", "way", "badge"}, "name"},
+		"a role of nobody":          {"engineer", "/accounts", "/accounts/role", []string{"name", "Nobody", "role", "operator"}, ""},
+		"a password of nobody":      {"engineer", "/accounts", "/accounts/password", []string{"name", "Nobody", "password", "x", "again", "y"}, "again"},
+		"a badge of nobody":         {"engineer", "/accounts", "/accounts/badge", []string{"name", "Nobody"}, ""},
+		"a session that is none":    {"engineer", "/accounts", "/accounts/end", []string{"session", "999"}, ""},
+		"a lock of nobody":          {"engineer", "/accounts", "/accounts/lock", []string{"name", "Nobody"}, ""},
+		"nobody to unlock":          {"engineer", "/accounts", "/accounts/unlock", []string{"name", "Nobody"}, ""},
+		"nobody to close":           {"engineer", "/accounts", "/accounts/close", []string{"name", "Nobody"}, ""},
+		"nothing to approve":        {"quality", "/products/GCC-20", "/products/GCC-20/approve", []string{"hash", "0"}, ""},
 		"a study of one part": {"quality", "/quality/gauge", "/quality/gauge",
 			[]string{"product", "GCC-20", "across", "jigs", "parts.list", "GCC-1", "appraisers.list", "SIM-1", "repeats", "3", "note", "first"}, "parts.list"},
 		"repeats that are none": {"quality", "/quality/gauge", "/quality/gauge",
@@ -83,6 +98,18 @@ func badForms(h *webtest.House, unit string) map[string]refusedForm {
 		"a stop of no case":            {"returns", "/returns", "/returns/stop", []string{"case", "99", "lane", "9"}, ""},
 		"a reset of no case":           {"returns", life, "/returns/ohms/reset", []string{"case", "99"}, ""},
 	}
+}
+
+// triedDraft has the engineer draft a revision and see its trial, and gives its hash.
+func triedDraft(h *webtest.House) string {
+	h.Helper()
+	text := strings.Replace(h.Text, "revision: C\n", "revision: D\n", 1)
+	w := h.Send("engineer", "/products/GCC-20/check", "application/json", "text", text)
+	require.Equal(h, http.StatusOK, w.Code, w.Body)
+	var seen products.Try
+	h.Get("engineer", "/products/GCC-20/try", &seen)
+	require.NotEmpty(h, seen.Hash)
+	return seen.Hash
 }
 
 // harmless are the actions that cannot be refused.
@@ -219,21 +246,28 @@ func TestEveryMistakeAtOnce(t *testing.T) {
 // Of two forms that send to the same place the message stands in the one that was sent.
 func TestTheRightOfTwoForms(t *testing.T) {
 	webtest.At(t, 1, "", func(h *webtest.House) {
-		for _, label := range []string{"C", "C1", "C2"} {
-			status, said := h.Post("engineer", "/products/GCC-20/release", "reason", "one revision more", "text", strings.Replace(h.Text, "revision: C\n", "revision: "+label+"\n", 1))
-			require.Equal(h, http.StatusOK, status, said.Say)
-		}
-		for _, seq := range []string{"1", "2"} {
-			w := submitted(h, "engineer", "/products/GCC-20", "/products/GCC-20/back", "seq", seq, "reason", "why")
-			form := formSent(parsed(h, w), "/products/GCC-20/back")
-			require.NotNil(h, form, w.Body)
-			var shown []string
-			for n := range form.Descendants() {
-				shown = append(shown, attribute(n, "name")+"="+attribute(n, "value"))
+		for _, name := range []string{"engineer", "quality"} {
+			w := submitted(h, "engineer", "/accounts", "/accounts/password", "name", name, "password", "one of two", "again", "another")
+			doc, wrong := parsed(h, w), 0
+			for form := range doc.Descendants() {
+				if attribute(form, "action") != "/accounts/password" {
+					continue
+				}
+				var of string
+				var marked bool
+				for n := range form.Descendants() {
+					if attribute(n, "name") == "name" {
+						of = attribute(n, "value")
+					}
+					marked = marked || attribute(n, "class") == "mistake"
+				}
+				if marked {
+					wrong++
+					assert.Equal(h, name, of)
+					assert.True(h, has(form.Parent, "open"), "it is not folded away")
+				}
 			}
-			assert.Contains(h, shown, "seq="+seq)
-			assert.Contains(h, shown, "reason=why")
-			assert.True(h, has(form.Parent, "open"), "it is not folded away")
+			assert.Equal(h, 1, wrong, "%s: %s", name, w.Body)
 		}
 	})
 }

@@ -58,10 +58,11 @@ const (
 )
 
 // Add counts a run, if it is one that the tally is about: one without a key
-// pressed says nothing of a unit and is no start of its test.
+// pressed says nothing of a unit and is no start of its test, unless it failed the unit.
 func (t *Tally) Add(r runs.Summary) {
 	ended := r.Started.Add(r.Duration)
-	if (Counted{r.Product, r.Jig, r.Simulated}) != t.Of || r.Purpose != sequence.Production || r.Outcome == sequence.HarnessGood || ended.Before(t.Since) {
+	if (Counted{r.Product, r.Jig, r.Simulated}) != t.Of || r.Purpose != sequence.Production || ended.Before(t.Since) ||
+		r.Actuation == sequence.Electrical && r.Outcome != sequence.Fail {
 		return
 	}
 	if t.units == nil {

@@ -47,6 +47,20 @@ func drawRun(t *rapid.T, n int) runs.Summary {
 	return r
 }
 
+// A run without a key pressed says nothing of a unit, however it ended, unless it failed
+// the unit: that is a judgement, here as in the yield.
+func TestTallyOfAHarness(t *testing.T) {
+	for outcome, units := range map[sequence.Outcome]int{
+		sequence.HarnessGood: 0, sequence.Aborted: 0, sequence.Incomplete: 0, sequence.Reseat: 0, sequence.Fail: 1,
+	} {
+		got := Tally{Of: ours, Since: shiftBegan}
+		got.Add(runs.Summary{Product: ours.Product, Jig: ours.Jig, Serial: "A", Attempt: 1, Actuation: sequence.Electrical, Outcome: outcome, Started: shiftBegan})
+		assert.Equal(t, units, got.Units, outcome)
+		assert.Equal(t, units, got.Failed, outcome)
+		assert.Zero(t, got.Open, outcome)
+	}
+}
+
 // Whatever runs there were: the figures add up, a unit counts once, and what is
 // not production of this product on this jig leaves no trace.
 func TestTallyAddsUp(t *testing.T) {
