@@ -129,6 +129,10 @@ func TestShiftsOfTheWeek(t *testing.T) {
 	assert.Equal(t, "night 22:00-02:30 mon-thu,sun", shifts[2].String())
 	_, err := floor.ParseShift("early 06:00-14:00 often")
 	require.ErrorContains(t, err, `"often" are no days such as mon-fri or sat,sun`)
+	_, err = floor.ParseShift("early 6-14")
+	require.ErrorContains(t, err, `"6" is no time of day such as 06:00`)
+	_, err = floor.ParseShift("early")
+	require.ErrorContains(t, err, "write its name and its hours")
 	plan := floor.ShiftPlan{Zone: "Europe/Vienna", By: "Ines", Reason: "five days", Shifts: shifts}
 	require.NoError(t, s.Floor.SaveShifts(t.Context(), plan))
 	kept, err := s.Floor.Shifts(t.Context())

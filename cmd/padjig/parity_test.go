@@ -29,6 +29,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/web"
 	"padjig/fixture/quantity"
 	"padjig/results"
@@ -502,7 +503,9 @@ func surfacesOver(t *testing.T, seed uint64, runs int) surfaces {
 	require.NoError(t, store.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{Name: "Qiu", Kind: accounts.AccountRole,
 		Role: "quality", By: "test"}))
 	require.NoError(t, store.Accounts.StartSession(t.Context(), sha256.Sum256([]byte("token")), "Qiu", "password"))
-	site, err := web.New(web.Config{Store: store, Hosts: []string{parityHost}})
+	zone, err := command.PlantZone(t.Context(), store, "") // as the station takes it
+	require.NoError(t, err)
+	site, err := web.New(web.Config{Store: store, Hosts: []string{parityHost}, Zone: zone})
 	require.NoError(t, err)
 	return surfaces{t, store, site.Handler()}
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 	_ "time/tzdata" // a station may have no time zone database of its own
+	"unicode"
 
 	"padjig/results/store"
 )
@@ -33,7 +34,7 @@ type Shift struct {
 func ParseShift(text string) (Shift, error) {
 	rest, last, _ := cutLast(strings.TrimSpace(text), " ")
 	var days Weekdays
-	if !strings.Contains(last, ":") {
+	if last != "" && !unicode.IsDigit(rune(last[0])) { // hours begin with a digit, also those written wrong
 		var err error
 		if days, err = ParseWeekdays(last); err != nil {
 			return Shift{}, fmt.Errorf("shift %q: %w", text, err)
