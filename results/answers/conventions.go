@@ -54,10 +54,8 @@ const (
 
 	// SmallGroup is how many units a group needs to be drawn to scale beside others: with
 	// fewer its interval is as wide as the chart, and hides what the others show (common
-	// practice). So is one of less than a part of the middle group, for the same reason.
-	// Tables and words have every group.
+	// practice). It is named below the chart; tables have every group.
 	SmallGroup = 10
-	SmallPart  = 0.1
 
 	// LeastHits on one jig make a place worth comparing with the others.
 	LeastHits = 3

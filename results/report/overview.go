@@ -3,10 +3,7 @@ package report
 import (
 	"fmt"
 	"html/template"
-	"math"
-	"slices"
 
-	"padjig/results/answers"
 	"padjig/results/answers/overview"
 	"padjig/results/lines"
 )
@@ -40,32 +37,4 @@ func FigureTable(o overview.Overview) Table {
 		t.Rows = append(t.Rows, r)
 	}
 	return t
-}
-
-// Drawn are the groups that are large enough to be drawn to scale beside others, and
-// what is to be said of the rest.
-func Drawn(rows []answers.YieldRow) (shown []answers.YieldRow, small []answers.Sentence) {
-	var names answers.Names
-	var sizes []int
-	for _, r := range rows {
-		if r.Units > 0 {
-			sizes = append(sizes, r.Units)
-		}
-	}
-	slices.Sort(sizes)
-	least := answers.SmallGroup
-	if n := len(sizes); n > 0 {
-		least = max(least, int(math.Ceil(answers.SmallPart*float64(sizes[n/2]))))
-	}
-	for _, r := range rows {
-		if r.Units >= least {
-			shown = append(shown, r)
-		} else if r.Units > 0 {
-			names = append(names, fmt.Sprintf("%s (%d/%d)", groupName(r.Groups), r.FirstPassed, r.Units))
-		}
-	}
-	if len(names) > 0 {
-		small = []answers.Sentence{answers.Say("small.groups", least, names)}
-	}
-	return shown, small
 }

@@ -15,11 +15,7 @@ func Yield(y answers.Yield) Document {
 	d := about(y.Selection, "Yield", y.Mixed)
 	d.Tables = []Table{YieldTable("yield", y.By, y.Rows), StopTable(y.Stops)}
 	d.Tables[0].Title = fmt.Sprintf("First-pass and final yield, %s intervals", confidenceOf(y.Selection))
-	title := "First-pass yield"
-	if _, small := Drawn(y.Rows); len(small) > 0 {
-		title += ". " + Say(terminal, small[0])
-	}
-	d.Charts = []Chart{{Title: title, SVG: func() template.HTML { return yieldChart(y.Rows) }}}
+	d.Charts = []Chart{{Title: "First-pass yield", SVG: func() template.HTML { return yieldChart(y.Rows) }}}
 	d.Conclusion = y.Conclusions
 	return d
 }
@@ -47,8 +43,7 @@ func yieldChart(rows []answers.YieldRow) template.HTML {
 	c := chart.Intervals{Frame: chart.Frame{ID: "yield", Title: "First-pass yield",
 		Desc: "First-pass yield of each group with its interval.", Width: 720, Few: Few(terminal)},
 		Reference: math.NaN(), X: chart.Axis{Label: "first-pass yield, %", Most: 100}}
-	shown, _ := Drawn(rows)
-	for _, r := range shown {
+	for _, r := range rows {
 		if r.Units > 0 {
 			c.Rows = append(c.Rows, chart.Interval{Name: groupName(r.Groups), Value: 100 * r.First.Value,
 				Second: math.NaN(), N: r.Units,

@@ -167,7 +167,6 @@ type figure struct {
 	Many  []template.HTML `json:"-"`             // small multiples
 	Forms []signForm      `json:"-"`             // what can be done about it
 
-	small []note   // which groups are not drawn
 	sorts []string // address of the page sorted by each column
 	order *order
 }
@@ -338,7 +337,7 @@ func (s *study) show(title string, t report.Table, open bool, says ...note) {
 
 // add puts a figure on the page.
 func (s *study) add(f figure) {
-	if f.Says = append(f.Says, f.small...); f.Says == nil {
+	if f.Says == nil {
 		f.Says = []note{}
 	}
 	if f.Table != nil {

@@ -55,7 +55,8 @@ func (s *study) pooled(by lines.Dimension) {
 
 // yieldFigure draws yields, one a row.
 func (s *study) yieldFigure(name string, by []lines.Dimension, rows []answers.YieldRow, title string) figure {
-	shown, small := report.Drawn(rows[max(0, len(rows)-mostRows):])
+	shown := slices.DeleteFunc(slices.Clone(rows[max(0, len(rows)-mostRows):]),
+		func(row answers.YieldRow) bool { return row.Units == 0 })
 	c := chart.Intervals{
 		Frame: s.frame(name, title, s.Say("yield.desc", len(shown)), 1000, 0),
 		X:     chart.Axis{Label: s.Say("yield.axis"), Most: 100}, Reference: math.NaN(),
@@ -69,7 +70,7 @@ func (s *study) yieldFigure(name string, by []lines.Dimension, rows []answers.Yi
 	}
 	t := s.TableOf(report.YieldTable(name, by, rows), title)
 	t.Open = true
-	f := figure{Title: title, Table: t, small: tell(s.Words, small)}
+	f := figure{Title: title, Table: t}
 	if len(shown) > 0 {
 		f.Chart = c.SVG()
 	}
