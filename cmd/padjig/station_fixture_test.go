@@ -266,7 +266,7 @@ func TestPagesAround(t *testing.T) {
 	page.visit("/nothing/here")
 	page.state("error-station")
 	page.visit("/lane/1")
-	page.eval("document.querySelector('form[action=\"/language\"] button').click()")
+	page.eval("document.querySelector('form[action=\"/language\"] button[value=de]').click()")
 	page.await("document.documentElement.lang === 'de' && document.readyState === 'complete'")
 	page.ready()
 	assert.Equal(t, "FEHLER", page.text("#word"))
