@@ -133,6 +133,7 @@ func TestPagesOfWhatALaneSays(t *testing.T) {
 	desk := b.as(account.Returns, "laptop", "/unit?serial="+serial)
 	assert.Contains(t, desk.text("main"), "Lane 1, jig SIM-0001: it is being tested")
 	desk.state("unit-being-tested")
+	desk.visit("/returns") // the page of the case takes what a stage told, and gives the jig back
 	page.scan("PJC0STOP")
 	page.await("document.getElementById('line')?.innerText.includes('does not count')")
 	page.fits("lane-exercise-stopped")

@@ -71,9 +71,6 @@ type (
 	Counted = tally.Counted
 )
 
-// restoreRuns is how many of the newest runs are looked through when a station starts.
-const restoreRuns = 5000
-
 // count counts a run over anything but a reference unit.
 func (s *State) count(r runs.Summary) {
 	if _, reference := s.Product.Reference(r.Serial); !reference {
