@@ -74,7 +74,11 @@ type KeyComparison struct {
 func AskCompare(ctx context.Context, s *results.Store, a CompareAsked) (Comparison, error) {
 	a.Measure, a.Last = cmp.Or(a.Measure, lines.Contact), cmp.Or(a.Last, Last)
 	c := Comparison{CompareAsked: a}
-	for i, name := range []string{a.A, a.B} {
+	names := []string{a.A, a.B}
+	for i, name := range names {
+		c.Sides[i].Groups = []string{name} // also where nothing can be said of it
+	}
+	for i, name := range names {
 		y, err := a.side(name).yields(ctx, s)
 		if err != nil {
 			return c, err
