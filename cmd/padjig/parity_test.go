@@ -722,9 +722,22 @@ func TestEveryAnswerIsOne(t *testing.T) {
 	}
 }
 
+// withoutTimes are flags less those of times.
+func withoutTimes(flags []string) (out []string) {
+	for i := 0; i < len(flags); i += 2 {
+		if !slices.Contains([]string{"--from", "--to", "--span", "--shift"}, flags[i]) {
+			out = append(out, flags[i:i+2]...)
+		}
+	}
+	return out
+}
+
 func (s surfaces) parity(q answers.Question, a asking, flags []string, query string) {
 	chosen, err := url.ParseQuery(query)
 	require.NoError(s, err)
+	if a.is != nil && a.is.OwnTimes { // pages keep the times of the others and set them aside; the terminal takes none
+		flags = withoutTimes(flags)
+	}
 	args := append(append([]string{"quality"}, strings.Fields(q.Command)...), a.flags...)
 	args = append(args, "--store", s.store.Path())
 	if !a.plain {
