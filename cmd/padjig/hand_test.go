@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"errors"
 	"fmt"
 	"os/exec"
 	"path/filepath"
@@ -11,29 +12,26 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"padjig/cmd/padjig/command"
 )
 
 // TestPressedByHand has somebody press the keys of a pad on a jig without actuators, one of
-// them twice, and do what the program asks for when it asks for it: nothing here depends on
-// how long anything takes.
+// them twice, and do what the program asks for when it asks for it. Nothing here depends on
+// how long anything takes; a jig that heard nothing for too long ends the test, and then the
+// person begins again, as people do.
 func TestPressedByHand(t *testing.T) {
 	dir := t.TempDir()
-	jig := jigByHand(t, dir)
-	cmd := exec.Command("padjig", "test", "--product", "../../testdata/products/vent-6.yaml", "--jig", jig.Port,
-		"--serial", "V6-00001-C", "--store", filepath.Join(dir, "records.sqlite"))
-	var stdout bytes.Buffer
-	cmd.Stdout = &stdout
-	stderr, err := cmd.StderrPipe()
-	require.NoError(t, err)
-	require.NoError(t, cmd.Start())
-
-	shown := ""
-	hand := finger{jig: jig, left: []string{"STOP", "STOP", "RIDGE+", "SIDE+", "ALL", "SIDE-", "RIDGE-"}}
-	for screen := bufio.NewScanner(stderr); screen.Scan(); {
-		shown += screen.Text() + "\n"
-		require.NoError(t, hand.obey(screen.Text()), shown)
+	hand := finger{jig: jigByHand(t, dir)}
+	shown, verdict, err := "", "", error(nil)
+	for range 5 {
+		shown, verdict, err = hand.test(filepath.Join(dir, "records.sqlite"),
+			"STOP", "STOP", "RIDGE+", "SIDE+", "ALL", "SIDE-", "RIDGE-")
+		if ended, is := errors.AsType[*exec.ExitError](err); !is || ended.ExitCode() != int(command.NotMeasured) {
+			break
+		}
 	}
-	require.NoError(t, cmd.Wait(), shown)
+	require.NoError(t, err, shown+verdict)
 	assert.Contains(t, shown, "keys pressed by hand")
 	assert.Contains(t, shown, "STOP was pressed already")
 	for done := range 6 {
@@ -41,7 +39,7 @@ func TestPressedByHand(t *testing.T) {
 	}
 	assert.Contains(t, shown, "keys by hand  done, 6 of 6 keys")
 	assert.Contains(t, shown, "rest again    done")
-	assert.Contains(t, stdout.String(), "PASS")
+	assert.Contains(t, verdict, "PASS")
 }
 
 // finger is a person at the keys of a jig: holds a key until the program says let go, or that
@@ -50,20 +48,49 @@ type finger struct {
 	jig  *simulatedJig
 	left []string // what is pressed yet, in this order
 	on   string
+	down bool
+}
+
+// test has the unit tested, and presses the keys.
+func (f *finger) test(store string, keys ...string) (shown, verdict string, err error) {
+	if f.left = keys; f.down {
+		err = f.move("let go", false)
+	}
+	cmd := exec.Command("padjig", "test", "--product", "../../testdata/products/vent-6.yaml", "--jig", f.jig.Port,
+		"--serial", "V6-00001-C", "--store", store)
+	var stdout bytes.Buffer
+	cmd.Stdout = &stdout
+	stderr, wrong := cmd.StderrPipe()
+	if err = errors.Join(err, wrong); err == nil {
+		err = cmd.Start()
+	}
+	if err != nil {
+		return "", "", err
+	}
+	for screen := bufio.NewScanner(stderr); screen.Scan(); {
+		shown += screen.Text() + "\n"
+		err = errors.Join(err, f.obey(screen.Text()))
+	}
+	return shown, stdout.String(), errors.Join(err, cmd.Wait())
 }
 
 // obey does what a line on the screen asks for, if it asks for anything.
 func (f *finger) obey(line string) error {
 	switch {
 	case strings.HasSuffix(line, ": let go"), strings.HasSuffix(line, "was pressed already"):
-		return f.jig.Order("let go " + f.on)
+		return f.move("let go", false)
 	case strings.HasSuffix(line, "press it again"):
-		return f.jig.Order("hold " + f.on)
+		return f.move("hold", true)
 	case len(f.left) > 0 && (strings.Contains(line, "press each key once") || strings.Contains(line, "next: ")):
 		f.on, f.left = f.left[0], f.left[1:]
-		return f.jig.Order("hold " + f.on)
+		return f.move("hold", true)
 	}
 	return nil
+}
+
+func (f *finger) move(how string, down bool) error {
+	f.down = down
+	return f.jig.Order(how + " " + f.on)
 }
 
 // jigByHand takes no time for what it does, so that no press falls between two looks.
