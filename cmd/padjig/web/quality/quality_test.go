@@ -6,16 +6,19 @@ import (
 	"crypto/sha256"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"html"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -65,18 +68,12 @@ func newReader(t testing.TB, runs int) *reader {
 	if *lineStore != "" {
 		path, token = *lineStore, rand.Text() // it may have a session from before
 	}
+	if runs > 0 && *lineStore == "" {
+		require.NoError(t, os.WriteFile(path, simulatedLine(t, runs), 0o600))
+	}
 	store, err := results.Open(ctx, path)
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, store.Close()) })
-	if runs > 0 && *lineStore == "" {
-		p, err := product.Load(webtest.ProductFile(t))
-		require.NoError(t, err)
-		line := linesim.Line{Product: p, Runs: runs, Seed: 3, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC),
-			Zone: "Europe/Vienna"}
-		entries, err := line.Entries(ctx)
-		require.NoError(t, err)
-		require.NoError(t, store.ImportSimulated(ctx, 3, entries, nil))
-	}
 	require.NoError(t, store.Accounts.SaveAccountEvent(ctx, accounts.AccountEvent{Name: "Qiu", Kind: accounts.AccountRole,
 		Role: "quality", By: "test"}))
 	require.NoError(t, store.Accounts.StartSession(ctx, sha256.Sum256([]byte(token)), "Qiu", "password"))
@@ -84,6 +81,47 @@ func newReader(t testing.TB, runs int) *reader {
 	require.NoError(t, err)
 	return &reader{TB: t, site: site.Handler(), store: store, cookie: &http.Cookie{Name: "padjig", Value: token},
 		lang: "en"}
+}
+
+// simulatedLine is a store with so many runs of a simulated line. It is made once: that takes longer than most tests
+// that look at it.
+func simulatedLine(t testing.TB, runs int) []byte {
+	made, _ := lines.LoadOrStore(runs, sync.OnceValues(func() ([]byte, error) {
+		dir, err := os.MkdirTemp("", "line")
+		if err != nil {
+			return nil, err
+		}
+		defer os.RemoveAll(dir)
+		path := filepath.Join(dir, "line.sqlite")
+		if err := simulate(t, path, runs); err != nil {
+			return nil, err
+		}
+		return os.ReadFile(path)
+	}))
+	line, err := made.(func() ([]byte, error))()
+	require.NoError(t, err)
+	return line
+}
+
+var lines sync.Map // of simulatedLine, by the number of its runs
+
+func simulate(t testing.TB, path string, runs int) error {
+	ctx := context.Background()
+	p, err := product.Load(webtest.ProductFile(t))
+	if err != nil {
+		return err
+	}
+	line := linesim.Line{Product: p, Runs: runs, Seed: 3, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC),
+		Zone: "Europe/Vienna"}
+	entries, err := line.Entries(ctx)
+	if err != nil {
+		return err
+	}
+	store, err := results.Open(ctx, path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(store.ImportSimulated(ctx, line.Seed, entries, nil), store.Close())
 }
 
 func (r *reader) ask(method, address string, form url.Values, accept string) *httptest.ResponseRecorder {
