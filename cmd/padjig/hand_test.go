@@ -71,7 +71,8 @@ func (f *finger) test(store string, keys ...string) (shown, verdict string, err 
 		shown += screen.Text() + "\n"
 		err = errors.Join(err, f.obey(screen.Text()))
 	}
-	return shown, stdout.String(), errors.Join(err, cmd.Wait())
+	err = errors.Join(err, cmd.Wait()) // only then is all of stdout there
+	return shown, stdout.String(), err
 }
 
 // obey does what a line on the screen asks for, if it asks for anything.
