@@ -7,19 +7,18 @@ import (
 	"fmt"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"padjig/cmd/padjig/command"
 )
 
 // TestPressedByHand has somebody press the keys of a pad on a jig without actuators, one of
 // them twice, and do what the program asks for when it asks for it. Nothing here depends on
-// how long anything takes; a jig that heard nothing for too long ends the test, and then the
-// person begins again, as people do.
+// how long anything takes; where the machine stood still the run ends, and the person begins
+// again, as people do.
 func TestPressedByHand(t *testing.T) {
 	dir := t.TempDir()
 	hand := finger{jig: jigByHand(t, dir)}
@@ -27,9 +26,10 @@ func TestPressedByHand(t *testing.T) {
 	for range 5 {
 		shown, verdict, err = hand.test(filepath.Join(dir, "records.sqlite"),
 			"STOP", "STOP", "RIDGE+", "SIDE+", "ALL", "SIDE-", "RIDGE-")
-		if ended, is := errors.AsType[*exec.ExitError](err); !is || ended.ExitCode() != int(command.NotMeasured) {
+		if !stalled.MatchString(verdict) {
 			break
 		}
+		t.Log("begun again, the machine stood still:", stalled.FindString(verdict))
 	}
 	require.NoError(t, err, shown+verdict)
 	assert.Contains(t, shown, "keys pressed by hand")
@@ -41,6 +41,10 @@ func TestPressedByHand(t *testing.T) {
 	assert.Contains(t, shown, "rest again    done")
 	assert.Contains(t, verdict, "PASS")
 }
+
+// stalled is what a run ends with on a machine that stood still for a second or more: the
+// program was, or the jig was. Whatever else ends a run is a fault.
+var stalled = regexp.MustCompile(`jig refused: silence|jig does not answer to 3 keep-alives`)
 
 // finger is a person at the keys of a jig: holds a key until the program says let go, or that
 // it was pressed already, and presses it again when that did not count.
