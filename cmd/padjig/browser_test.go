@@ -227,7 +227,8 @@ type testJig struct {
 }
 
 func (b *bed) newJig(name, port string, with bedding) *testJig {
-	j := &testJig{TB: b.TB, simulation: &simulation{Serial: name, Seed: 1, Pace: with.pace, NoActuators: with.hand},
+	// Two jigs have pads of their own, or one lane's units read like those of the other, and the line rightly stops.
+	j := &testJig{TB: b.TB, simulation: &simulation{Serial: name, Seed: uint64(1 + 1_000_000*len(b.jigs)), Pace: with.pace, NoActuators: with.hand},
 		product: b.product, port: port}
 	if with.slow {
 		j.Travel = 120 * time.Millisecond // latency would not do: it is hidden behind what is queued
