@@ -39,8 +39,8 @@ func Read(files fs.FS, folder string) (Catalogue, error) {
 	c := Catalogue{}
 	for _, name := range names {
 		text, lang := map[string]string{}, strings.TrimPrefix(path.Ext(strings.TrimSuffix(name, ".json")), ".")
-		if _, err := language.Parse(lang); err != nil {
-			return nil, fmt.Errorf("text %s: a file of text is named NAME.LANGUAGE.json: %w", name, err)
+		if _, err := language.Parse(lang); err != nil || lang == "" {
+			return nil, fmt.Errorf("text %s: a file of text is named NAME.LANGUAGE.json, with a language after BCP 47", name)
 		}
 		raw, err := fs.ReadFile(files, name)
 		if err == nil {

@@ -89,7 +89,7 @@ func TestLanguagesAreFiles(t *testing.T) {
 	assert.Equal(t, []string{"en", "de", "fr", "pt-BR"}, c.Languages())
 	assert.Equal(t, "le 7", c.Say("fr", "x", 7))
 	assert.Equal(t, []string{"y"}, c.Lacking("fr"))
-	for name, text := range map[string]string{"text/fr.txt.json": "{}", "text/a.json": "{}", "text/a.fr.json": `{"x": 1}`} {
+	for name, text := range map[string]string{"text/fr.klingonese.json": "{}", "text/fr.json": "{}", "text/a.fr.json": `{"x": 1}`} {
 		_, err := Read(fstest.MapFS{name: file(text)}, "text")
 		assert.ErrorContains(t, err, name)
 	}

@@ -2,7 +2,6 @@ package web_test
 
 import (
 	"io/fs"
-	"maps"
 	"regexp"
 	"slices"
 	"strings"

@@ -18,23 +18,27 @@ import (
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/webtest"
+	"padjig/results/answers/gauge"
 	"padjig/results/linesim"
 	"padjig/results/releases/releasestest"
-	"padjig/results/stats/gauge"
 	"padjig/results/studies"
 	"padjig/sequence"
+	"padjig/sequence/wording"
 )
 
 // stays are words of pages that are the same in every language, or are what this test made.
 var stays = func() map[string]bool {
 	all := map[string]bool{}
 	for _, words := range []string{
-		"padjig UTC GCC SIM", // names
-		"ohm kohm Mohm mohm ms min mA mV kHz MHz MB KiB ppm",      // units
-		"Cp Cpk Pp Ppk CL UCL LCL EWMA CUSUM",                     // symbols of the standards
-		"operator quality returns engineer Rosa Qiu Abel Ann Bob", // people of the tests
-		"HEAT VENT MIST SHADE LIGHT FAN",                          // keys
-		"Esc Enter Tab Shift Ctrl",                                // keys of a keyboard
+		"padjig UTC GCC SIM jigsim linesim English Deutsch Vienna Europe/Vienna Nowhere/None no/longer/there.yaml",
+		"ohm kohm Mohm Gohm mohm ms min mA mV kHz MHz MB KiB ppm",                               // units
+		"Cp Cpk Pp Ppk CL UCL LCL EWMA CUSUM",                                                   // symbols of the standards
+		"operator quality returns engineer test Nobody Second Person Rosa Qiu Abel Ann Bob Jon", // people of the tests
+		"Ines Tomas Mirek Lea Pavel early late night",                                           // and of the line, with its shifts
+		"HEAT VENT MIST SHADE LIGHT FAN CLR MENU OK SH TEMP DAY NIGHT UP DOWN",                  // keys and lines
+		"Greenhouse climate controller keys silicone rubber",                                    // the title of the product
+		"Esc Enter Tab Shift Ctrl",                                                              // keys of a keyboard
+		"the camera is broken",                                                                  // written by one of the tests' people
 	} {
 		for word := range strings.FieldsSeq(words) {
 			all[word] = true
@@ -87,6 +91,10 @@ func (f *foreign) look(role, address string) (links []string) {
 	}
 	doc, err := html.Parse(strings.NewReader(w.Body.String()))
 	require.NoError(f, err)
+	if attribute(first(doc, atom.Body), "data-page") == "" { // a document to send away, which says that it is in English
+		assert.Equal(f, wording.First, attribute(first(doc, atom.Html), "lang"), address)
+		return nil
+	}
 	f.read(doc, role+" "+address)
 	for n := range doc.Descendants() {
 		if n.DataAtom == atom.A {
@@ -132,7 +140,10 @@ func (f *foreign) keep(text string, at *html.Node, where string) {
 			place = n.Data + "." + strings.ReplaceAll(attribute(n, "class"), " ", ".") + " " + place
 		}
 	}
-	key := strings.Join(strings.Fields(text), " ") + "   <" + place + ">"
+	key := strings.Join(strings.Fields(text), " ")
+	if strings.Contains(place, "lang=") {
+		key += "   " + place[strings.Index(place, "lang="):]
+	}
 	if f.found[key] == "" {
 		f.found[key] = where
 	}
@@ -199,7 +210,7 @@ func lived(h *webtest.House) {
 	_, err = h.Store.Studies.PlanStudy(h.Context(), station.RevisionOf(h.Product), study)
 	require.NoError(h, err)
 	h.Test(h.Unit(30))
-	h.Put("key 7 open, line R2 adds 300 ohm")
+	h.Put("key 7 open; line R2 adds 300 ohm")
 	h.Test(h.Unit(31))
 	c := h.Came(h.Unit(31))
 	h.PutAway()
