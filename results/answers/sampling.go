@@ -1,10 +1,10 @@
 package answers
 
 import (
-	"fmt"
 	"slices"
 
 	"padjig/results/stats/sampling"
+	"padjig/sequence"
 )
 
 // The usual two points of a sampling plan's curve.
@@ -56,7 +56,7 @@ func AskSampling(a SamplingAsked) (Sampling, error) {
 		return s, err
 	}
 	if a.Lot > 0 && a.Lot < s.Plan.N {
-		return s, fmt.Errorf("a lot of %d is smaller than the sample of %d: test all of it", a.Lot, s.Plan.N)
+		return s, sequence.Wrong("small lot", "a lot of %d is smaller than the sample of %d: test all of it", a.Lot, s.Plan.N)
 	}
 	s.Producer, s.Consumer = 1-s.Plan.Accepts(a.Risks.Good), s.Plan.Accepts(a.Risks.Bad)
 	if a.Lot > 0 {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -12,6 +11,7 @@ import (
 	"time"
 
 	"padjig/results/store"
+	"padjig/sequence"
 )
 
 // The places of a jig that take a part.
@@ -42,7 +42,7 @@ func ParsePart(text string) (string, error) {
 			return fmt.Sprintf("%s %d", kind, n), nil
 		}
 	}
-	return "", errors.New(`"` + text + `" is no part; write "nest", "actuator 7", "probe set", "probe set 2", "cable" or "adapter"`)
+	return "", sequence.Wrong("part", `"%s" is no part; write "nest", "actuator 7", "probe set", "probe set 2", "cable" or "adapter"`, text)
 }
 
 // partKind is what sort of part a name means, and its number, 0 for none.
@@ -86,7 +86,10 @@ func (e WearEvent) kind() string {
 
 // PartError says why something cannot be recorded of a part, what can be done, and which field
 // of what was to be recorded it is about: part, removed, name or lot.
-type PartError struct{ Why, Remedy, Field string }
+type PartError struct {
+	Why, Remedy, Field string
+	What               sequence.Said // the same, remedy and all, for pages
+}
 
 func (e *PartError) Error() string { return e.Why }
 
@@ -145,16 +148,19 @@ func (e WearEvent) check(ctx context.Context, tx *sql.Tx) error {
 	here := all.of(e.Jig).part(e.Part).Replaced
 	switch {
 	case e.Removed && (kind == Nest || kind == actuator):
-		return &PartError{fmt.Sprintf("a %s is replaced, not taken out", kind), "record it with what was put in its place", "removed"}
+		return &PartError{fmt.Sprintf("a %s is replaced, not taken out", kind), "record it with what was put in its place", "removed",
+			sequence.Fact("part not taken out", kind)}
 	case e.Removed && here == nil:
-		return &PartError{fmt.Sprintf("no %s is fitted to jig %s by the records", e.Part, e.Jig), "", "removed"}
+		return &PartError{fmt.Sprintf("no %s is fitted to jig %s by the records", e.Part, e.Jig), "", "removed",
+			sequence.Fact("part not fitted", e.Part, e.Jig)}
 	case e.Removed:
 		return nil
 	case e.Name == "" && kind != Nest && kind != actuator:
-		return &PartError{fmt.Sprintf("a %s goes by its own name: its count goes where it goes", kind), "its name or serial number", "name"}
+		return &PartError{fmt.Sprintf("a %s goes by its own name: its count goes where it goes", kind), "its name or serial number", "name",
+			sequence.Fact("part unnamed", kind)}
 	case e.Name == "" && e.Lot == "":
 		return &PartError{fmt.Sprintf("what was put in as %s has neither name nor lot: a count begins anew for a new part only", e.Part),
-			"the lot or the serial number of the new part", "lot"}
+			"the lot or the serial number of the new part", "lot", sequence.Fact("part without lot", e.Part)}
 	case e.Name == "":
 		return nil
 	}
@@ -163,13 +169,15 @@ func (e WearEvent) check(ctx context.Context, tx *sql.Tx) error {
 			continue
 		}
 		if at.Jig == e.Jig && at.Part == e.Part {
-			return &PartError{fmt.Sprintf("%s %s is fitted to jig %s already, and its count goes on", kind, e.Name, e.Jig), "", "name"}
+			return &PartError{fmt.Sprintf("%s %s is fitted to jig %s already, and its count goes on", kind, e.Name, e.Jig), "", "name",
+				sequence.Fact("part fitted", kind, e.Name, e.Jig)}
 		}
 		remedy := "record there first what was put in its place"
 		if kind != actuator && kind != Nest {
 			remedy = fmt.Sprintf("padjig jig parts %s --removed %q --operator NAME first, if it was moved", at.Jig, at.Part)
 		}
-		return &PartError{fmt.Sprintf("%s %s is fitted to jig %s as its %s: one part is in one place", kind, e.Name, at.Jig, at.Part), remedy, "name"}
+		return &PartError{fmt.Sprintf("%s %s is fitted to jig %s as its %s: one part is in one place", kind, e.Name, at.Jig, at.Part), remedy, "name",
+			sequence.Fact("part elsewhere", kind, e.Name, at.Jig, at.Part)}
 	}
 	return nil
 }
@@ -295,7 +303,7 @@ func ParseChannels(text string) (all []int, err error) {
 			to, err = strconv.Atoi(last)
 		}
 		if err != nil || from < 1 || to < from || to > mostChannels {
-			return nil, fmt.Errorf(`"%s" are no channels; write them like "1-20 23", from 1 to %d`, word, mostChannels)
+			return nil, sequence.Wrong("channels", `"%s" are no channels; write them like "1-20 23", from 1 to %d`, word, mostChannels)
 		}
 		for c := from; c <= to; c++ {
 			all = append(all, c)

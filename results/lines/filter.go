@@ -2,7 +2,6 @@ package lines
 
 import (
 	"errors"
-	"fmt"
 	"net/url"
 	"slices"
 	"strings"
@@ -116,19 +115,19 @@ func ParseFilter(v url.Values, zone *time.Location) (Filter, error) {
 	}
 	var err error
 	if v.Has(wasActuation) {
-		note(fmt.Errorf("%s is called %s now: write %s=%s", wasActuation, paramActuation, paramActuation, v.Get(wasActuation)))
+		note(sequence.Wrong("renamed", "%s is called %s now: write %s=%s", wasActuation, paramActuation, paramActuation, v.Get(wasActuation)))
 	}
 	f.Simulated, err = yesNo(paramSimulated, v.Get(paramSimulated))
 	note(err)
 	if !slices.Contains([]sequence.Actuation{"", sequence.Mechanical, sequence.Electrical, sequence.Hand}, f.Actuation) {
-		note(fmt.Errorf("%s %q: write mechanical, electrical or hand", paramActuation, f.Actuation))
+		note(sequence.Wrong("actuation", "%s %q: write mechanical, electrical or hand", paramActuation, f.Actuation))
 	}
 	f.From, err = moment(paramFrom, v.Get(paramFrom), zone, false)
 	note(err)
 	f.To, err = moment(paramTo, v.Get(paramTo), zone, true)
 	note(err)
 	if !f.From.IsZero() && !f.To.IsZero() && !f.From.Before(f.To) {
-		note(fmt.Errorf("%s %s is not before %s %s: no run can be in between",
+		note(sequence.Wrong("backwards", "%s %s is not before %s %s: no run can be in between",
 			paramFrom, v.Get(paramFrom), paramTo, v.Get(paramTo)))
 	}
 	return f, errors.Join(wrong...)
@@ -151,7 +150,7 @@ func yesNo(name, text string) (bool, error) {
 	case "1", "true", "yes":
 		return true, nil
 	}
-	return false, fmt.Errorf("%s %q: write 1 or 0", name, text)
+	return false, sequence.Wrong("yes or no", "%s %q: write 1 or 0", name, text)
 }
 
 func moment(name, text string, zone *time.Location, last bool) (time.Time, error) {
@@ -168,7 +167,7 @@ func moment(name, text string, zone *time.Location, last bool) (time.Time, error
 	}
 	t, err := time.ParseInLocation("2006-01-02", text, zone)
 	if err != nil {
-		return t, fmt.Errorf("%s %q is no time: write 2026-03-02, 2026-03-02T14:00 or RFC 3339", name, text)
+		return t, sequence.Wrong("time", "%s %q is no time: write 2026-03-02, 2026-03-02T14:00 or RFC 3339", name, text)
 	}
 	if last {
 		t = t.AddDate(0, 0, 1)

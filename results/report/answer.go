@@ -8,6 +8,7 @@ import (
 
 	"padjig/results/answers"
 	"padjig/results/lines"
+	"padjig/sequence/wording"
 )
 
 // about begins the document of an answer about a selection of runs.
@@ -71,4 +72,4 @@ func orNone(v float64) float64 { return cmp.Or(v, math.NaN()) }
 func groupName(groups []string) string { return named(strings.TrimSpace(strings.Join(groups, " "))) }
 
 // Measured is what a reading is called.
-func Measured(lang string, m lines.Measure) string { return word(lang, "measure."+string(m)) }
+func Measured(lang wording.Words, m lines.Measure) string { return word(lang, "measure."+string(m)) }

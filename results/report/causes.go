@@ -8,6 +8,7 @@ import (
 	"padjig/results/answers"
 	"padjig/results/report/chart"
 	"padjig/results/report/pad"
+	"padjig/sequence/wording"
 )
 
 // Causes writes what fails, where on the pad, and what is one jig's own.
@@ -20,7 +21,7 @@ func Causes(c answers.Causes) Document {
 	d.Charts = []Chart{{Title: "Causes", SVG: func() template.HTML { return causesChart(c) }}}
 	if len(c.Pad) > 0 {
 		heat := CausesPad(c.Pad)
-		d.Drawing = heat.Text() + "  findings about each key where units were judged first; ░ ▒ ▓ █: up to a\n  quarter, half, three quarters and all of the most\n"
+		d.Drawing = heat.Text() + "  defects at each key where units were judged first; ░ ▒ ▓ █: up to a\n  quarter, half, three quarters and all of the most\n"
 		d.Charts = append(d.Charts, Chart{Title: heat.Title, SVG: func() template.HTML { return heat.Chart("pad", 560, true) }})
 	}
 	d.Conclusion = c.Conclusions
@@ -53,7 +54,7 @@ func PlaceTable(places []answers.Place) Table {
 
 func causesChart(c answers.Causes) template.HTML {
 	bars := Pareto(terminal, c, 25)
-	bars.Frame = chart.Frame{ID: "causes", Title: "Units by their worst finding",
+	bars.Frame = chart.Frame{ID: "causes", Title: "Units by their worst defect",
 		Desc: "Units that failed first, by " + string(c.By) + ", most first.", Width: 720}
 	bars.X.Label = "units"
 	return bars.SVG()
@@ -61,7 +62,7 @@ func causesChart(c answers.Causes) template.HTML {
 
 // Pareto is causes to be drawn, most units first, and what they come to together where a
 // unit counts for one of them alone.
-func Pareto(lang string, c answers.Causes, most int) chart.Bars {
+func Pareto(lang wording.Words, c answers.Causes, most int) chart.Bars {
 	bars := chart.Bars{X: chart.Axis{Whole: true}}
 	for _, row := range c.Rows[:min(len(c.Rows), most)] {
 		text := Whole(row.Worst) + " · " + Number(lang, 1, 100*row.OfFailed.Value) + " %"
@@ -79,7 +80,7 @@ func Pareto(lang string, c answers.Causes, most int) chart.Bars {
 
 // CausesPad is the pad with the findings about each key, shaded by them.
 func CausesPad(keys []answers.KeyHits) pad.Pad {
-	p, most := pad.Pad{Title: "Where units fail", Desc: "The pad with the findings about each key."}, 0
+	p, most := pad.Pad{Title: "Where units fail", Desc: "The pad with the defects at each key."}, 0
 	for _, k := range keys {
 		most = max(most, k.Findings)
 		p.Keys = append(p.Keys, pad.Key{Label: k.Label, X: k.X, Y: k.Y, W: k.W, H: k.H, Value: float64(k.Findings), Now: fmt.Sprint(k.Findings)})

@@ -10,6 +10,7 @@ import (
 	"padjig/results/answers"
 	"padjig/results/answers/charts"
 	"padjig/results/report/chart"
+	"padjig/sequence/wording"
 )
 
 // Charted writes a control chart.
@@ -32,7 +33,7 @@ func Charted(c charts.Chart) Document {
 }
 
 // Charting is what a chart is about.
-func Charting(lang string, c charts.Chart) string {
+func Charting(lang wording.Words, c charts.Chart) string {
 	if c.Kind.Counts() {
 		what := word(lang, "panel."+string(c.Kind))
 		if c.Finding != "" {
@@ -140,7 +141,7 @@ func drawn(c charts.Chart, i int) template.HTML {
 
 // ControlCharts are the panels of a chart to be drawn, one above the other: a surface adds
 // its frame and what runs below them.
-func ControlCharts(lang string, c charts.Chart) (out []chart.Control) {
+func ControlCharts(lang wording.Words, c charts.Chart) (out []chart.Control) {
 	for i, p := range c.Panels {
 		k := chart.Control{Y: chart.Axis{Label: ChartUnit(c)}, Zones: p.Zones, Baseline: c.Base, Points: chartPoints(lang, c, p)}
 		if i == 0 {
@@ -160,7 +161,7 @@ func ControlCharts(lang string, c charts.Chart) (out []chart.Control) {
 
 // chartSpec are the limits of the product. A mean has none of its own: they are said to be
 // those of single readings.
-func chartSpec(lang string, c charts.Chart, p charts.Panel) (out []chart.Named) {
+func chartSpec(lang wording.Words, c charts.Chart, p charts.Panel) (out []chart.Named) {
 	single := map[string]string{"means": ".single", "single": "", "ewma": ".single"}
 	of, is := single[p.Code]
 	for i, code := range []string{"chart.lsl", "chart.usl"} {
@@ -174,7 +175,7 @@ func chartSpec(lang string, c charts.Chart, p charts.Panel) (out []chart.Named) 
 // chartPoints are those of a panel to be drawn, shares in per cent. A panel that begins
 // later than the first one has gaps there, so that what belongs together stands above
 // each other.
-func chartPoints(lang string, c charts.Chart, p charts.Panel) (out []chart.Point) {
+func chartPoints(lang wording.Words, c charts.Chart, p charts.Panel) (out []chart.Point) {
 	f, nan := 1.0, math.NaN()
 	if ChartUnit(c) == "%" {
 		f = 100
@@ -223,7 +224,7 @@ func idle(c charts.Chart, before, at time.Time) bool {
 }
 
 // pointTip says what a point is: the same numbers as its row in the table.
-func pointTip(lang string, c charts.Chart, q charts.ChartPoint) string {
+func pointTip(lang wording.Words, c charts.Chart, q charts.ChartPoint) string {
 	of := Columns("value" + numbersOf(c))[0]
 	text := func(v float64) string { return strings.TrimSpace(of.Text(lang, v) + " " + ChartUnit(c)) }
 	lines := []string{q.Name, text(q.Value) + ", n " + Whole(q.N)}
@@ -252,4 +253,4 @@ func ChartEvents(events []charts.Event) (out []chart.Event) {
 }
 
 // PanelText is what a panel shows.
-func PanelText(lang string, p charts.Panel) string { return word(lang, "panel."+p.Code) }
+func PanelText(lang wording.Words, p charts.Panel) string { return word(lang, "panel."+p.Code) }

@@ -72,7 +72,7 @@ func TroubleTables(t answers.Trouble) []Table {
 			Rows: rows(t.Overrides, func(o lines.Override) row {
 				return row{o.At, o.Serial, o.Jig, o.What, o.By, o.Reason}
 			})},
-		ended("aborted", "Aborted after a finding", t.Aborted, "at, serial, jig, operator, run, cause"),
+		ended("aborted", "Aborted after a defect", t.Aborted, "at, serial, jig, operator, run, cause"),
 		ended("unfinished", "Begun and not finished", t.Unfinished, "at, serial, jig, operator"),
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"padjig/results/answers"
+	"padjig/sequence/wording"
 )
 
 // Table is rows under named columns.
@@ -75,11 +76,12 @@ type (
 
 // Head is what stands above a column for people: the text of its name, which
 // may be another in this table than elsewhere.
-func (t Table) Head(lang string, c Column) string {
-	head, own := texts[lang]["col."+t.Name+"."+c.Name]
-	if !own {
-		head = word(lang, "col."+c.Name)
+func (t Table) Head(lang wording.Words, c Column) string {
+	key := "col." + t.Name + "." + c.Name
+	if !having(lang, key).Has(key) {
+		key = "col." + c.Name
 	}
+	head := word(lang, key)
 	if c.Unit != "" {
 		head += " " + c.Unit
 	}
@@ -88,10 +90,11 @@ func (t Table) Head(lang string, c Column) string {
 
 // short is a head for a terminal, where long ones push columns out.
 func (t Table) short(c Column) string {
-	head, is := texts[terminal]["short."+c.Name]
-	if !is {
+	key := "short." + c.Name
+	if !terminal.Has(key) {
 		return t.Head(terminal, c)
 	}
+	head := terminal.Say(key)
 	if c.Unit != "" {
 		head += " " + c.Unit
 	}
@@ -140,11 +143,8 @@ func (t Table) By(zone *time.Location) Table {
 	return t
 }
 
-// terminal is the language of the command line.
-const terminal = "en"
-
 // Text writes a cell for people.
-func (c Column) Text(lang string, v any) string {
+func (c Column) Text(lang wording.Words, v any) string {
 	switch v := v.(type) {
 	case nil:
 		return "-"
@@ -171,12 +171,12 @@ func (c Column) Text(lang string, v any) string {
 		if math.IsNaN(v.Low) && math.IsNaN(v.High) {
 			return c.number(lang, v.Value)
 		}
-		return fmt.Sprintf("%s (%s to %s)", c.number(lang, v.Value), c.number(lang, v.Low), c.number(lang, v.High))
+		return Say(lang, answers.Say("interval.of", c.number(lang, v.Value), c.number(lang, v.Low), c.number(lang, v.High)))
 	}
 	return fmt.Sprint(v)
 }
 
-func (c Column) number(lang string, v float64) string {
+func (c Column) number(lang wording.Words, v float64) string {
 	if c.Unit == "%" {
 		v *= 100
 	}

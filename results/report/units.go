@@ -9,6 +9,7 @@ import (
 	"padjig/results/answers/units"
 	"padjig/results/lines"
 	"padjig/results/report/chart"
+	"padjig/sequence/wording"
 )
 
 // Units lists the units behind a figure.
@@ -38,7 +39,7 @@ func UnitTable(u units.Units) Table {
 }
 
 // Limit writes a limit with as many digits as it was given with.
-func Limit(lang string, v float64) string {
+func Limit(lang wording.Words, v float64) string {
 	for d := range 6 {
 		if p := math.Pow(10, float64(d)); math.Abs(v*p-math.Round(v*p)) < 1e-9*math.Abs(v*p) {
 			return Number(lang, d, v)
@@ -48,11 +49,11 @@ func Limit(lang string, v float64) string {
 }
 
 // LimitNames are what limits of the product are called on charts.
-func LimitNames(lang string) [2]string {
+func LimitNames(lang wording.Words) [2]string {
 	return [2]string{strings.TrimSpace(Say(lang, answers.Say("chart.lsl", ""))), strings.TrimSpace(Say(lang, answers.Say("chart.usl", "")))}
 }
 
 // Few is what charts do with groups of few units.
-func Few(lang string) chart.Few {
+func Few(lang wording.Words) chart.Few {
 	return chart.Few{Least: answers.SmallGroup, Words: Say(lang, answers.Say("chart.few", answers.SmallGroup))}
 }

@@ -2,69 +2,77 @@ package report
 
 import (
 	"embed"
-	"encoding/json"
 	"fmt"
+	"maps"
 	"math"
 	"strconv"
 	"strings"
 	"time"
 
 	"padjig/results/answers"
+	"padjig/sequence/wording"
 )
 
 //go:embed text/*.json
 var textFiles embed.FS
 
-// Languages that answers can be told in; the first is that of the terminal.
-var Languages = []string{"en", "de"}
-
-// texts are the sentences, and the heads of tables, by language and code.
-var texts = func() map[string]map[string]string {
-	all := map[string]map[string]string{}
-	for _, lang := range Languages {
-		raw, err := textFiles.ReadFile("text/" + lang + ".json")
-		words := map[string]string{}
-		if err == nil {
-			err = json.Unmarshal(raw, &words)
-		}
-		if err != nil {
-			panic(err) // embedded: a build with it broken passes no test
-		}
-		all[lang] = words
+// own are the sentences of answers, and the heads of tables, by language and code; texts are
+// they and the facts, whose words for numbers are for all.
+var own, texts = func() (own, all wording.Catalogue) {
+	own, err := wording.Read(textFiles, "text")
+	all = wording.Facts()
+	if err == nil {
+		err = all.Add(own)
 	}
-	return all
+	if err != nil {
+		panic(err) // embedded: a build with it broken passes no test
+	}
+	return own, all
 }()
 
-// Texts are all texts of a language by their code.
-func Texts(lang string) map[string]string { return texts[lang] }
+// Texts are all texts of answers, a copy for the caller.
+func Texts() wording.Catalogue {
+	c := wording.Catalogue{}
+	for lang, text := range own {
+		c[lang] = maps.Clone(text)
+	}
+	return c
+}
+
+// terminal is the language of the command line.
+var terminal = texts.In(wording.First)
+
+// having are the words that have a text: those given, which may be of a catalogue without the
+// texts of answers, or the built ones of that language.
+func having(lang wording.Words, code string) wording.Words {
+	if lang.Has(code) {
+		return lang
+	}
+	return texts.In(lang.Tag)
+}
 
 // word is the text of a code; a code without one stands between brackets that
 // no text has.
-func word(lang, code string) string {
-	if text, known := texts[lang][code]; known {
-		return text
-	}
-	return "⟦" + code + "⟧"
-}
+func word(lang wording.Words, code string) string { return having(lang, code).Say(code) }
 
 // Say writes a sentence.
-func Say(lang string, s answers.Sentence) string {
-	text := word(lang, s.Code)
+func Say(lang wording.Words, s answers.Sentence) string {
+	args := make([]any, len(s.Args))
 	for i, a := range s.Args {
-		text = strings.ReplaceAll(text, "{"+strconv.Itoa(i)+"}", argument(lang, a))
+		args[i] = argument(lang, a)
 	}
-	return text
+	return having(lang, s.Code).Say(s.Code, args...)
 }
 
 // Told is a sentence as it stands alone: with a sign when somebody should look.
-func Told(lang string, s answers.Sentence) string {
+func Told(lang wording.Words, s answers.Sentence) string {
 	if s.Tone == answers.Attention {
 		return word(lang, "attention") + " " + Say(lang, s)
 	}
 	return Say(lang, s)
 }
 
-func argument(lang string, a any) string {
+func argument(lang wording.Words, a any) string {
 	switch a := a.(type) {
 	case int:
 		return Whole(a)
@@ -102,7 +110,7 @@ func cut(names []string) string {
 }
 
 // Part writes a share in per cent with its interval.
-func Part(lang string, e answers.Estimate) string {
+func Part(lang wording.Words, e answers.Estimate) string {
 	if math.IsNaN(e.Value) {
 		return "–"
 	}
@@ -123,7 +131,7 @@ func shareDigits(wide float64) int {
 }
 
 // Number writes a number as a language does, a dash for none.
-func Number(lang string, digits int, v float64) string {
+func Number(lang wording.Words, digits int, v float64) string {
 	switch {
 	case math.IsNaN(v):
 		return "–"
@@ -132,10 +140,7 @@ func Number(lang string, digits int, v float64) string {
 	case math.IsInf(v, -1):
 		return "−∞"
 	}
-	text := strconv.FormatFloat(v, 'f', digits, 64)
-	if lang == "de" {
-		text = strings.Replace(text, ".", ",", 1)
-	}
+	text := strings.Replace(strconv.FormatFloat(v, 'f', digits, 64), ".", word(lang, "number.point"), 1)
 	return strings.Replace(text, "-", "−", 1)
 }
 
@@ -162,7 +167,7 @@ func Whole(n int) string {
 }
 
 // Probability writes a p: small ones as below a ten-thousandth.
-func Probability(lang string, p float64) string {
+func Probability(lang wording.Words, p float64) string {
 	if p < 0.0001 {
 		return "< " + Number(lang, 4, 0.0001)
 	}

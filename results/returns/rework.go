@@ -119,7 +119,7 @@ func ReadPlace(text string) (Place, error) {
 			return p, nil
 		}
 	}
-	return p, noRework(`%q is no place: write it as "key 7", "line R3", "pin 3" or "connector"; without one it is the whole unit`, text)
+	return p, refused(ErrRework, "place", `%q is no place: write it as "key 7", "line R3", "pin 3" or "connector"; without one it is the whole unit`, text)
 }
 
 // check refuses a rework that is not in codes, or names what the product does not have.
@@ -161,7 +161,7 @@ func (place Place) in(p *product.Product) error {
 	if slices.Contains(known, place.Name) {
 		return nil
 	}
-	return noRework("%s has no %s %q%s; it has %s", p.Code, place.Kind, place.Name, fields.Suggest(place.Name, known), strings.Join(known, ", "))
+	return refused(ErrRework, "no place", "%s has no %s %q%s; it has %s", p.Code, place.Kind, place.Name, fields.Suggest(place.Name, known), strings.Join(known, ", "))
 }
 
 // SaveRework records what was done to a unit, a product of this definition. While

@@ -48,6 +48,11 @@ var sentences = map[Code]string{
 	"numbers":          "%s needs %d number(s) without unit; write them like %q",
 	"number":           "%s cannot be %q; write a number from %v to %v, without unit",
 
+	"suggest":     "; did you mean %s?",
+	"suggest.or":  " or ",
+	"suggest.any": "; write one of: %s",
+	"fields.any":  `, each written as "NAME: value"`,
+
 	"yaml.mapping": `check the indentation, and put text that holds ": " in quotes`,
 	"yaml.names":   `indent with spaces, and put names that begin with * & @ %% or a quote in quotes: "*"`,
 	"yaml.dash":    `put text that begins with "- " in quotes`,
@@ -75,22 +80,26 @@ func remedy(reason string) Code {
 
 // String ends a message about an unknown name: with the nearest known one,
 // or, when none is near, with all of them if they are few.
-func (m Suggestion) String() string {
+func (m Suggestion) String() string { return m.worded(english) }
+
+func (m Suggestion) worded(say func(Code) string) string {
 	if near := m.Nearest(); len(near) > 0 {
-		return fmt.Sprintf("; did you mean %s?", strings.Join(near, " or "))
+		return fmt.Sprintf(say("suggest"), strings.Join(near, say("suggest.or")))
 	}
 	if len(m.known) == 0 || len(m.known) > 14 {
 		return ""
 	}
-	return "; write one of: " + strings.Join(m.known, ", ")
+	return fmt.Sprintf(say("suggest.any"), strings.Join(m.known, ", "))
 }
 
 // fieldList ends a message about something that is no set of fields.
 type fieldList []string
 
-func (known fieldList) String() string {
+func (known fieldList) String() string { return known.worded(english) }
+
+func (known fieldList) worded(say func(Code) string) string {
 	if len(known) == 0 {
-		return `, each written as "NAME: value"`
+		return say("fields.any")
 	}
 	return ": " + strings.Join(known, ", ")
 }

@@ -1,6 +1,13 @@
 package product
 
-import "padjig/sequence/fields"
+import (
+	"maps"
+
+	"padjig/sequence/fields"
+)
+
+// Sentences are those of the mistakes of a product file.
+func Sentences() map[fields.Code]string { return maps.Clone(sentences) }
 
 // sentences words every mistake: what is wrong, and what to write instead.
 var sentences = map[fields.Code]string{

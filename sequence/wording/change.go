@@ -21,7 +21,7 @@ func (w Words) Change(c revise.Change) string {
 	if c.Code == revise.Unclassed {
 		from, keys = strings.TrimSpace(keys+" "+from), ""
 	}
-	if strings.Contains(w.say("change."+string(c.Code)), "→") {
+	if strings.Contains(w.Say("change."+string(c.Code)), "→") {
 		from, to = orNone(w, from), orNone(w, to)
 	}
 	if x, y := measured.FindStringSubmatch(from), measured.FindStringSubmatch(to); x != nil && y != nil && x[2] == y[2] {
@@ -32,27 +32,27 @@ func (w Words) Change(c revise.Change) string {
 	case keys == "":
 		return text
 	case n == 1:
-		return w.say("change.key", keys, text)
+		return w.Say("change.key", keys, text)
 	case n == c.Of && n > fewKeys:
-		return w.say("change.all", fmt.Sprint(n), text)
+		return w.Say("change.all", fmt.Sprint(n), text)
 	case n > fewKeys:
-		return w.say("change.many", fmt.Sprint(n), text)
+		return w.Say("change.many", fmt.Sprint(n), text)
 	}
-	return w.say("change.keys", keys, text)
+	return w.Say("change.keys", keys, text)
 }
 
 func orNone(w Words, text string) string {
 	if text == "" {
-		return w.say("change.none")
+		return w.Say("change.none")
 	}
 	return text
 }
 
 // Class says which way a change goes.
-func (w Words) Class(c revise.Class) string { return w.say("change.class." + string(c)) }
+func (w Words) Class(c revise.Class) string { return w.Say("change.class." + string(c)) }
 
 // Does says what changes of a class do.
-func (w Words) Does(c revise.Class) string { return w.say("change.does." + string(c)) }
+func (w Words) Does(c revise.Class) string { return w.Say("change.does." + string(c)) }
 
 // Release says why a proposal or an approval is refused.
 func (w Words) Release(code string, args []string) string {

@@ -21,7 +21,7 @@ func (d Diagnosis) Of(s diagnose.Said) string {
 	for i, arg := range s.Args {
 		args[i] = arg
 	}
-	return d.words.say(string(s.Code), args...)
+	return d.words.Say(string(s.Code), args...)
 }
 
 // Reading says which reading it is and what of it.
@@ -34,7 +34,7 @@ func (d Diagnosis) Reading(says []diagnose.Said) string {
 }
 
 // Kind is the name of what may have happened.
-func (d Diagnosis) Kind(k diagnose.Kind) string { return d.words.say("kind." + string(k)) }
+func (d Diagnosis) Kind(k diagnose.Kind) string { return d.words.Say("kind." + string(k)) }
 
 // Cause says a cause in one line.
 func (d Diagnosis) Cause(c diagnose.Cause) string {

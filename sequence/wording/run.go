@@ -9,20 +9,21 @@ import (
 	"padjig/sequence/prove"
 )
 
-// Words are the words for facts in one language of a catalogue; without one, in English
+// Words are the words of a catalogue in one language; without one, those for facts in English
 // as the program was built.
 type Words struct {
+	Tag       string // of the language
 	catalogue Catalogue
-	lang      string
 }
 
 // In are the catalogue's words in a language.
-func (c Catalogue) In(lang string) Words { return Words{c, lang} }
+func (c Catalogue) In(lang string) Words { return Words{lang, c} }
 
-// has reports whether there is a text for a key.
-func (w Words) has(key string) bool { return w.texts().Has(key) }
+// Has reports whether there is a text for a key.
+func (w Words) Has(key string) bool { return w.texts().Has(key) }
 
-func (w Words) say(key string, args ...any) string { return w.texts().Say(w.lang, key, args...) }
+// Say gives the text of a key, see [Catalogue.Say].
+func (w Words) Say(key string, args ...any) string { return w.texts().Say(w.Tag, key, args...) }
 
 func (w Words) texts() Catalogue {
 	if w.catalogue == nil {
@@ -39,15 +40,15 @@ func (w Words) Finding(f sequence.Finding) string {
 		text += ", " + reading
 	}
 	if bound := f.Bound(); bound != "" {
-		text += ", " + w.say("fact.limit", bound)
+		text += ", " + w.Say("fact.limit", bound)
 	}
 	return text
 }
 
 // Term is the name of a finding.
 func (w Words) Term(what string) string {
-	if key := "term." + what; w.has(key) {
-		return w.say(key)
+	if key := "term." + what; w.Has(key) {
+		return w.Say(key)
 	}
 	return what
 }
@@ -91,7 +92,7 @@ func (w Words) Why(run sequence.Run) (text string, known bool) {
 }
 
 // Proofs names proofs in one line.
-func (w Words) Proofs(all []prove.Proof) string { return w.say("proof.list", prove.Listed(all)) }
+func (w Words) Proofs(all []prove.Proof) string { return w.Say("proof.list", prove.Listed(all)) }
 
 // Gaps names what was not proved in one line, with the keys or pins where it is some of them:
 // once for all the proofs that the same ones lack.
@@ -108,7 +109,7 @@ func (w Words) gaps(all []prove.Gap, most int) string {
 		text, of := w.Proofs(same), lacking(w, of)
 		switch more := len(of) - most; {
 		case more > 0:
-			text += " (" + w.say("gap.more", strings.Join(of[:most], " "), more) + ")"
+			text += " (" + w.Say("gap.more", strings.Join(of[:most], " "), more) + ")"
 		case len(of) > 0:
 			text += " (" + strings.Join(of, " ") + ")"
 		}
@@ -121,8 +122,8 @@ func (w Words) gaps(all []prove.Gap, most int) string {
 func lacking(w Words, of []string) []string {
 	said := slices.Clone(of)
 	for i, name := range said {
-		if key := "gap.of." + name; w.has(key) {
-			said[i] = w.say(key)
+		if key := "gap.of." + name; w.Has(key) {
+			said[i] = w.Say(key)
 		}
 	}
 	return said
@@ -132,11 +133,11 @@ func lacking(w Words, of []string) []string {
 func (w Words) Proved(run sequence.Run) string {
 	switch a := run.Proofs; {
 	case a == nil:
-		return w.say("proof.not recorded")
+		return w.Say("proof.not recorded")
 	case len(a.Proved) == 0:
-		return w.say("proof.none")
+		return w.Say("proof.none")
 	default:
-		return w.say("proof.proved", w.Proofs(a.Proved))
+		return w.Say("proof.proved", w.Proofs(a.Proved))
 	}
 }
 
@@ -155,7 +156,7 @@ func (w Words) Insulation(run sequence.Run) (said []string) {
 		case bound.Alone:
 			key = "insulation.pair"
 		}
-		said = append(said, w.say(key, step.Name, bound.Lines[0], bound.Lines[1], bound.Said()))
+		said = append(said, w.Say(key, step.Name, bound.Lines[0], bound.Lines[1], bound.Said()))
 	}
 	return said
 }
@@ -166,7 +167,7 @@ func (w Words) Unproved(run sequence.Run) string {
 	if run.Proofs == nil || len(run.Proofs.NotRequired) == 0 {
 		return ""
 	}
-	return w.say("proof.not required", w.Gaps(run.Proofs.NotRequired))
+	return w.Say("proof.not required", w.Gaps(run.Proofs.NotRequired))
 }
 
 // Missing says what a run would have had to prove besides, empty where there is nothing, or
@@ -175,7 +176,7 @@ func (w Words) Missing(run sequence.Run) string {
 	if run.Proofs == nil || len(run.Proofs.Missing) == 0 {
 		return ""
 	}
-	return w.say("proof.missing", w.Gaps(run.Proofs.Missing))
+	return w.Say("proof.missing", w.Gaps(run.Proofs.Missing))
 }
 
 // keysAtAGlance is how many keys are named where there is no room for more.
@@ -187,20 +188,20 @@ func (w Words) MissingAtAGlance(run sequence.Run) string {
 	if run.Proofs == nil || len(run.Proofs.Missing) == 0 {
 		return ""
 	}
-	return w.say("proof.missing", w.gaps(run.Proofs.Missing, keysAtAGlance))
+	return w.Say("proof.missing", w.gaps(run.Proofs.Missing, keysAtAGlance))
 }
 
 // said says a fact. One that this version has no words for is said as it is kept.
 func (w Words) said(kind string, s sequence.Said) string {
-	key := w.texts().Key(kind+string(s.Code), s.Args)
-	if !w.has(key) {
+	key := Key(w, kind+string(s.Code), s.Args)
+	if !w.Has(key) {
 		return " " + strings.Join(append([]string{string(s.Code)}, s.Args...), " ")
 	}
 	args := make([]any, len(s.Args))
 	for i, arg := range s.Args {
 		args[i] = arg
 	}
-	return w.say(key, args...)
+	return w.Say(key, args...)
 }
 
 // Pads says what a comparison of keypads came to.
@@ -227,8 +228,8 @@ func (w Words) within(text string, run sequence.Run) string {
 	if text != "" && text == run.Reason {
 		return first(w.Why(run))
 	}
-	if text == string(run.Outcome) && w.has("shown.outcome."+text) {
-		return w.say("shown.outcome." + text)
+	if text == string(run.Outcome) && w.Has("shown.outcome."+text) {
+		return w.Say("shown.outcome." + text)
 	}
 	return w.Term(text)
 }

@@ -4,8 +4,10 @@ import (
 	"regexp"
 	"slices"
 	"testing"
+	"testing/fstest"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"padjig/sequence"
 )
@@ -15,7 +17,6 @@ var german = Facts().In("de")
 
 // Every fact that a run can say has words in every language, with the same arguments.
 func TestEveryFactHasWords(t *testing.T) {
-	argument := regexp.MustCompile(`\{\d[^}]*\}`)
 	places, manners, reasons := sequence.Codes()
 	facts := Facts()
 	var keys []string
@@ -35,14 +36,65 @@ func TestEveryFactHasWords(t *testing.T) {
 			assert.NotEmpty(t, facts[lang][key], "%s: %s", lang, key)
 		}
 	}
-	for key, text := range facts["en"] {
-		in := func(text string) []string {
-			found := argument.FindAllString(text, -1)
-			slices.Sort(found)
-			return found
+}
+
+// Every language that is whole says everything, with the same arguments; it may have words for
+// numbers of its own.
+func TestLanguagesAreWhole(t *testing.T) {
+	argument := regexp.MustCompile(`\{(\d)[^}]*\}`)
+	in := func(text string) (places []string) {
+		for _, found := range argument.FindAllStringSubmatch(text, -1) {
+			places = append(places, found[1])
 		}
-		assert.Equal(t, in(text), in(facts["de"][key]), key)
+		slices.Sort(places)
+		return slices.Compact(places)
 	}
+	facts := Facts()
+	for _, lang := range []string{"en", "de"} {
+		assert.Empty(t, facts.Lacking(lang), lang)
+		for key, text := range facts[lang] {
+			if english, is := facts[First][key]; is {
+				assert.Equal(t, in(english), in(text), "%s: %s", lang, key)
+			}
+		}
+	}
+}
+
+// What a number counts goes by the rules of the language, for every form that a text names.
+func TestNumbersHaveTheirPlurals(t *testing.T) {
+	c := Catalogue{"en": {"a": "{0 units} of {1}", "form.units.one": "{0} unit", "form.units.other": "{0} units", "only": "{0 units}"},
+		"pl": {"a": "{0 units} z {1}", "form.units.one": "{0} sztuka", "form.units.few": "{0} sztuki", "form.units.many": "{0} sztuk"}}
+	for number, want := range map[string]string{"0": "0 sztuk", "1": "1 sztuka", "2": "2 sztuki", "5": "5 sztuk", "21": "21 sztuk", "22": "22 sztuki"} {
+		assert.Equal(t, want+" z 9", c.Say("pl", "a", number, 9))
+	}
+	assert.Equal(t, "12\u202f345 sztuk z 9", c.Say("pl", "a", "12\u202f345", 9), "as it is written")
+	assert.Equal(t, "1,5 units z 9", c.Say("pl", "a", "1,5", 9), "a form that it lacks is said in the first language")
+	assert.Equal(t, "1 unit", c.Say("pl", "only", 1), "and so is a text, with all that stands in it")
+	assert.Equal(t, []string{"form.units.other", "only"}, c.Lacking("pl"))
+	assert.Equal(t, []string{"few", "many", "one", "other"}, Plurals("pl"))
+	assert.Equal(t, []string{"few", "many", "one", "other", "two", "zero"}, Plurals("ar"))
+	for number, want := range map[string]string{"1": "one", "1.0": "other", "1,5": "other", "-1": "one", "−1": "one", "0": "other", "x": "", "7-": "", "": "", "1.": "one"} {
+		assert.Equal(t, want, PluralOf("en", number), number)
+	}
+	assert.Equal(t, "one", PluralOf("fr", "1,5"))
+}
+
+// Languages are the files that are there, and the first is English; a file that is none, and a
+// text that is there twice, are mistakes that are named.
+func TestLanguagesAreFiles(t *testing.T) {
+	file := func(text string) *fstest.MapFile { return &fstest.MapFile{Data: []byte(text)} }
+	c, err := Read(fstest.MapFS{"text/a.fr.json": file(`{"x": "le {0}"}`), "text/b.en.json": file(`{"x": "the {0}", "y": "{0 z}"}`),
+		"text/a.pt-BR.json": file("{}"), "text/a.de.json": file("{}")}, "text")
+	require.NoError(t, err)
+	assert.Equal(t, []string{"en", "de", "fr", "pt-BR"}, c.Languages())
+	assert.Equal(t, "le 7", c.Say("fr", "x", 7))
+	assert.Equal(t, []string{"y"}, c.Lacking("fr"))
+	for name, text := range map[string]string{"text/fr.klingonese.json": "{}", "text/fr.json": "{}", "text/a.fr.json": `{"x": 1}`} {
+		_, err := Read(fstest.MapFS{name: file(text)}, "text")
+		assert.ErrorContains(t, err, name)
+	}
+	_, err = Read(fstest.MapFS{"text/a.fr.json": file(`{"x": "a"}`), "text/b.fr.json": file(`{"x": "b"}`)}, "text")
+	assert.ErrorContains(t, err, `"x" is there twice`)
 }
 
 func TestAFindingInWords(t *testing.T) {

@@ -20,6 +20,7 @@ import (
 	"padjig/results/runs"
 	"padjig/sequence/product"
 	"padjig/sequence/revise"
+	"padjig/sequence/wording"
 )
 
 // proposing are the flags of these commands.
@@ -101,7 +102,7 @@ func show(t terminal.Terminal, code string, changes []revise.Change, tried relea
 	}
 	fmt.Fprintln(t)
 	for _, s := range trial.Words(code, tried) {
-		fmt.Fprintf(t, "  %s\n", t.Wrap(2, report.Told(report.Languages[0], s)))
+		fmt.Fprintf(t, "  %s\n", t.Wrap(2, report.Told(wording.Words{}, s)))
 	}
 	for _, c := range tried.Blind {
 		fmt.Fprintf(t, "  %s\n", t.Wrap(2, "not seen by it: "+t.Words.Change(c)))

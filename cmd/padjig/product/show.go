@@ -22,6 +22,7 @@ import (
 	"padjig/sequence/decide"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
+	"padjig/sequence/wording"
 )
 
 func newShow() *cobra.Command {
@@ -124,7 +125,7 @@ func (s sheet) limits() {
 func (s sheet) stopRules() {
 	s.title("when its line stops itself")
 	for _, rule := range answers.RuleWords(s.Stops) {
-		fmt.Fprintf(s, "  %s\n", s.Wrap(2, report.Told("en", rule)))
+		fmt.Fprintf(s, "  %s\n", s.Wrap(2, report.Told(wording.Words{}, rule)))
 	}
 }
 

@@ -33,7 +33,7 @@ func (o *stopFlags) flags(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.IntVar(&o.last, "last", rule.Window, "stop when of the newest `N` units ...")
 	f.Float64Var(&o.least, "least", rule.MinYield, "... less than this share passed")
-	f.IntVar(&o.same, "same", rule.SameRun, "stop when `N` units in a row failed with the same finding")
+	f.IntVar(&o.same, "same", rule.SameRun, "stop when `N` units in a row failed with the same defect")
 }
 
 // check lists everything wrong with the rule.
@@ -68,7 +68,7 @@ the returns desk and over reference units are left out.
 --by groups units by product, revision, lot, membrane, dome, board,
 consumables, jig, shift, operator, hour or day (of --zone); several may be
 given. The newest units are looked at for stops: fewer than --least passed of
---last units, or --same in a row failed with the same finding.`,
+--last units, or --same in a row failed with the same defect.`,
 		Example: `  padjig quality yield
   padjig quality yield --by jig,shift --from 2026-03-02 --to 2026-03-08
   padjig quality yield --by membrane --interval exact --csv

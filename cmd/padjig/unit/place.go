@@ -23,6 +23,7 @@ import (
 	"padjig/results/fails"
 	"padjig/results/report/tag"
 	"padjig/results/store"
+	"padjig/sequence/wording"
 )
 
 type placeOptions struct {
@@ -178,7 +179,7 @@ has them too.`,
 			if html == "" {
 				return nil
 			}
-			return output.Write(html, output.TagPage, s.Path(), tag.Sheet{Lang: lang, Places: places}.HTML)
+			return output.Write(html, output.TagPage, s.Path(), tag.Sheet{Words: wording.Facts().In(lang), Places: places}.HTML)
 		},
 	}
 	f := cmd.Flags()

@@ -47,7 +47,7 @@ barcodes; the same as the station prints.`,
 			if err != nil {
 				return command.RecordsFailed(s, err)
 			}
-			t, err := tag.Of(lang, wording.Facts().In(lang), run, p)
+			t, err := tag.Of(wording.Facts().In(lang), run, p)
 			if err != nil {
 				return command.RecordsFailed(s, err)
 			}
@@ -69,7 +69,7 @@ barcodes; the same as the station prints.`,
 
 // languageFlag adds --lang.
 func languageFlag(cmd *cobra.Command, lang *string) {
-	cmd.Flags().StringVar(lang, "lang", wording.Languages[0], "`LANGUAGE` of what is printed: en or de")
+	cmd.Flags().StringVar(lang, "lang", wording.First, "`LANGUAGE` of what is printed: "+strings.Join(wording.Languages, ", "))
 }
 
 func knownLanguage(lang string) error {

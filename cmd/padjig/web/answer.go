@@ -82,7 +82,7 @@ func (s *Site) stream(t page.Stream) http.HandlerFunc {
 			return
 		}
 		e, err := page.NewEvents(w, s.over, func(name, part string, view any) (string, error) {
-			return s.templates.part(v.Lang, name, part, view)
+			return s.templates.part(v.Lang.Tag, name, part, view)
 		})
 		if err == nil {
 			_ = t.Run(v.Visit, e) // it ends when the browser has gone

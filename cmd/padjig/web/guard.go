@@ -38,7 +38,7 @@ func (s *Site) hosted(next http.Handler) http.Handler {
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !slices.Contains(allowed, plainHost(r.Host)) {
-			http.Error(w, "this station is not called by that name", http.StatusMisdirectedRequest)
+			http.Error(w, s.visit(w, r).Say("error.host"), http.StatusMisdirectedRequest)
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -55,6 +55,10 @@ func plainHost(host string) string {
 }
 
 // sameOrigin refuses what a page of another site would have a browser do.
-func sameOrigin(next http.Handler) http.Handler {
-	return http.NewCrossOriginProtection().Handler(next)
+func (s *Site) sameOrigin(next http.Handler) http.Handler {
+	c := http.NewCrossOriginProtection()
+	c.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		http.Error(w, s.visit(w, r).Say("error.elsewhere"), http.StatusForbidden)
+	}))
+	return c.Handler(next)
 }

@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"io/fs"
 	"net/http"
 	"sync"
 	"time"
@@ -40,6 +41,9 @@ type Config struct {
 	Zone *time.Location
 	// Screen is what the lanes are looked at on, the usual one where nothing is said.
 	Screen legible.Screen
+	// Texts are files of text besides those built in, in text/ as those are: one named after
+	// another language adds that. Nil for none.
+	Texts fs.FS
 	// Report takes a line about what went wrong in the station itself, for whoever runs it;
 	// nil for nobody. It may be called from several requests at once.
 	Report func(line string)
@@ -48,6 +52,14 @@ type Config struct {
 	// LoadStandard is told of each calibration on a lane, from 0, before it is taken: see
 	// calibration.NewKeeper. Nil for nobody.
 	LoadStandard func(lane int, kind sequence.CalibrationKind)
+}
+
+// Texts is all that pages say, in every language: what is built in, and what other files bring.
+func Texts(others fs.FS) (page.Catalogue, error) {
+	if others == nil {
+		return page.LoadCatalogue(assets)
+	}
+	return page.LoadCatalogue(assets, others)
 }
 
 // Site serves the pages.
@@ -69,11 +81,11 @@ type Site struct {
 // New makes the site. An error is a mistake in the program itself: a template
 // or a text that cannot be read.
 func New(c Config) (*Site, error) {
-	text, err := page.LoadCatalogue(assets)
+	text, err := Texts(c.Texts)
 	if err != nil {
 		return nil, err
 	}
-	files, err := loadAssets()
+	static, err := loadAssets()
 	if err != nil {
 		return nil, err
 	}
@@ -82,16 +94,16 @@ func New(c Config) (*Site, error) {
 			return nil, err
 		}
 	}
-	files.hold("screen.css", []byte(c.Screen.Style()))
+	static.hold("screen.css", []byte(c.Screen.Style()))
 	s := &Site{
-		hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), text: text, assets: files, over: make(chan struct{}),
+		hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), text: text, assets: static, over: make(chan struct{}),
 		door: door.New(c.Store, c.Secure, c.LockAfter), zone: cmp.Or(c.Zone, time.UTC), report: c.Report,
 	}
 	if s.report == nil {
 		s.report = func(string) {}
 	}
 	s.all = s.subjects(c)
-	if s.templates, err = loadTemplates(s.words, files, s.all.Pages); err != nil {
+	if s.templates, err = loadTemplates(text.Languages(), s.words, static, s.all.Pages); err != nil {
 		return nil, err
 	}
 	s.route()
@@ -126,7 +138,7 @@ func (s *Site) End() { s.ending.Do(func() { close(s.over) }) }
 
 // Handler is the whole site with its guards.
 func (s *Site) Handler() http.Handler {
-	return patiently(s.headed(s.hosted(sameOrigin(s.mux))))
+	return patiently(s.headed(s.hosted(s.sameOrigin(s.mux))))
 }
 
 func (s *Site) route() {

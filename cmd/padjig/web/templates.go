@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"embed"
 	"fmt"
 	"html/template"
@@ -10,7 +11,6 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/web/page"
-	"padjig/sequence/wording"
 )
 
 // assets are what pages are made of: templates, words, styles and scripts.
@@ -51,9 +51,9 @@ func (frame) Silence() int64 { return page.Silence.Milliseconds() }
 
 // loadTemplates parses, for each language, the frame, the parts that several pages
 // use (files that begin with an underscore), and each page's own file.
-func loadTemplates(words func(lang string) page.Words, files assetFiles, pages []page.Page) (templates, error) {
+func loadTemplates(languages []string, words func(lang string) page.Words, files assetFiles, pages []page.Page) (templates, error) {
 	all := templates{}
-	for _, lang := range wording.Languages {
+	for _, lang := range languages {
 		all[lang] = map[string]*template.Template{}
 		base, err := template.New("base").Funcs(vocabulary(words(lang), files)).ParseFS(assets, "templates/_*.html")
 		if err != nil {
@@ -114,10 +114,11 @@ func pairUp(pairs ...any) (map[string]any, error) {
 }
 
 func (l templates) render(out io.Writer, v *reply, p page.Page, view any) error {
-	f := frame{Person: v.Person, Lang: v.Lang, Page: p.Name, Title: v.Say("title." + p.Name), Path: v.Address(), Zone: zoneName(v.Words, time.Now()), View: view,
+	f := frame{Person: v.Person, Lang: v.Lang.Tag, Page: p.Name, Title: v.Say("title." + p.Name), Path: v.Address(), Zone: zoneName(v.Words, time.Now()), View: view,
 		Theme: themes.kept(v.Visit), Text: textSizes.kept(v.Visit), Themes: themes.options(v.Visit), Texts: textSizes.options(v.Visit)}
-	for _, lang := range wording.Languages {
-		f.Languages = append(f.Languages, page.Option{Value: lang, Text: page.In(lang, v.site.text).Say("frame.language"), Chosen: lang == v.Lang})
+	for _, lang := range v.site.text.Languages() {
+		own := cmp.Or(v.site.text[lang]["frame.language"], lang) // its own name, as far as it says one
+		f.Languages = append(f.Languages, page.Option{Value: lang, Text: own, Chosen: lang == v.Lang.Tag})
 	}
 	f.Help = helpOf(v.Words, p)
 	if v.Person != nil {
@@ -138,7 +139,7 @@ func (l templates) render(out io.Writer, v *reply, p page.Page, view any) error 
 	if p.Bare {
 		outer = "bare"
 	}
-	return l[v.Lang][p.Name].ExecuteTemplate(out, outer, f)
+	return l[v.Lang.Tag][p.Name].ExecuteTemplate(out, outer, f)
 }
 
 // part renders one named part of a page's template.

@@ -7,13 +7,13 @@ package choice
 import (
 	"cmp"
 	"errors"
-	"fmt"
 	"net/url"
 	"slices"
 	"strings"
 	"time"
 
 	"padjig/results/lines"
+	"padjig/sequence"
 )
 
 // Asked is what was said of the runs.
@@ -54,7 +54,7 @@ func Parse(v url.Values, zone *time.Location) (Asked, error) {
 	var wrong, other error
 	a.Span, wrong = ParseSpan(v.Get(Since))
 	if a.Span != "" && (a.From != "" || a.To != "") {
-		wrong = errors.Join(wrong, fmt.Errorf("%s %s and times of your own: choose one of them", Since, a.Span))
+		wrong = errors.Join(wrong, sequence.Wrong("span and times", "%s %s and times of your own: choose one of them", Since, a.Span))
 	}
 	a.Filter, other = lines.ParseFilter(plain, zone)
 	a.Filter.Zone = zone

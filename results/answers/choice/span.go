@@ -3,7 +3,6 @@ package choice
 import (
 	"context"
 	"errors"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -12,6 +11,7 @@ import (
 	"padjig/results"
 	"padjig/results/floor"
 	"padjig/results/lines"
+	"padjig/sequence"
 )
 
 // Span is a time that goes on to now: it is another one tomorrow.
@@ -39,7 +39,7 @@ func ParseSpan(text string) (Span, error) {
 	if s == "" || slices.Contains(Spans, s) || s.Days() > 0 {
 		return s, nil
 	}
-	return "", fmt.Errorf("%s %q: write today, shift, lot, all, or days such as 7d", Since, text)
+	return "", sequence.Wrong("span", "%s %q: write today, shift, lot, all, or days such as 7d", Since, text)
 }
 
 // Days is how many days it has, today as the last; 0 for one that is not so many days.

@@ -6,11 +6,12 @@ import (
 
 	"padjig/results/fails"
 	"padjig/results/report/barcode"
+	"padjig/sequence/wording"
 )
 
 // Sheet is a page of the barcodes of fail places.
 type Sheet struct {
-	Lang   string
+	Words  wording.Words // of the language that it is in
 	Places []fails.Place
 }
 
@@ -27,7 +28,7 @@ func (s Sheet) HTML(w io.Writer) error {
 		Style       template.CSS
 		Maker       template.HTML
 		Places      []Placed
-	}{Lang: s.Lang, Title: texts.Say(s.Lang, "places"), Style: template.CSS(Style), Maker: maker}
+	}{Lang: s.Words.Tag, Title: s.Words.Say("tag.places"), Style: template.CSS(Style), Maker: maker}
 	for _, p := range s.Places {
 		code, err := barcode.Of(p.Code())
 		if err != nil {
@@ -35,9 +36,9 @@ func (s Sheet) HTML(w io.Writer) error {
 		}
 		name := p.Name
 		if name == fails.UsualPlace {
-			name = texts.Say(s.Lang, "place")
+			name = s.Words.Say("tag.place")
 		}
-		view.Places = append(view.Places, Placed{name, code.Text, code.SVG(texts.Say(s.Lang, "bars", code.Text), 2*module)})
+		view.Places = append(view.Places, Placed{name, code.Text, code.SVG(s.Words.Say("tag.bars", code.Text), 2*module)})
 	}
 	return pageTemplate.ExecuteTemplate(w, "places", view)
 }

@@ -4,7 +4,6 @@
 package tag
 
 import (
-	"embed"
 	"fmt"
 	"strings"
 	"time"
@@ -20,21 +19,8 @@ import (
 	"padjig/sequence/wording"
 )
 
-//go:embed text/*.json
-var textFiles embed.FS
-
-// texts are the heads and sentences of a tag by language.
-var texts = func() wording.Catalogue {
-	c, err := wording.Read(textFiles, "text", "")
-	if err != nil {
-		panic(err) // it is part of the program
-	}
-	return c
-}()
-
 // Tag is a run as its tag shows it: everything in words already, nothing cut.
 type Tag struct {
-	Lang      string   `json:"-"`
 	Word      string   `json:"word"`
 	Serial    string   `json:"serial"`
 	Simulated string   `json:"simulated,omitempty"` // what it is not, empty for a real run
@@ -49,6 +35,7 @@ type Tag struct {
 	Code      string   `json:"code"` // that the barcode of the run holds
 	Pad       pad.Pad  `json:"-"`
 
+	words       wording.Words
 	serial, run barcode.Code
 }
 
@@ -76,9 +63,9 @@ type Cause struct {
 	Share string   `json:"share"`
 }
 
-// Of makes the tag of a stored run in a language. The product is the one of the run.
-func Of(lang string, facts wording.Words, run runs.Stored, p *product.Product) (Tag, error) {
-	t := Tag{Lang: lang, Serial: run.Serial, Run: run.ID.String(), Code: fails.TagCode(run.ID), Findings: []Defect{}, Causes: []Cause{}}
+// Of makes the tag of a stored run in the words of a language. The product is the one of the run.
+func Of(facts wording.Words, run runs.Stored, p *product.Product) (Tag, error) {
+	t := Tag{words: facts, Serial: run.Serial, Run: run.ID.String(), Code: fails.TagCode(run.ID), Findings: []Defect{}, Causes: []Cause{}}
 	var err error
 	if t.serial, err = barcode.Of(run.Serial); err != nil {
 		return t, err
@@ -120,7 +107,10 @@ func Of(lang string, facts wording.Words, run runs.Stored, p *product.Product) (
 	return t, nil
 }
 
-func (t Tag) say(key string, args ...any) string { return texts.Say(t.Lang, key, args...) }
+// Lang is the language that it is in, by its tag.
+func (t Tag) Lang() string { return t.words.Tag }
+
+func (t Tag) say(key string, args ...any) string { return t.words.Say("tag."+key, args...) }
 
 // clock is a time with its zone, as numbers: names of zones are not unique.
 func clock(at time.Time) string { return at.Local().Format("2006-01-02 15:04:05 -07:00") }

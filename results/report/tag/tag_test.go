@@ -61,7 +61,7 @@ func failed(p *product.Product, bad int) runs.Stored {
 
 func tagOf(t testing.TB, lang string, run runs.Stored, p *product.Product) Tag {
 	t.Helper()
-	tag, err := Of(lang, wording.Facts().In(lang), run, p)
+	tag, err := Of(wording.Facts().In(lang), run, p)
 	require.NoError(t, err)
 	return tag
 }
@@ -135,14 +135,14 @@ func TestOddTags(t *testing.T) {
 	run.Keys = run.Keys[:3]
 	assert.Empty(t, tagOf(t, "en", run, p).Causes, "no diagnosis of a run that is of another product")
 	run.Serial = "Größe"
-	_, err := Of("en", wording.Words{}, run, p)
+	_, err := Of(wording.Words{}, run, p)
 	assert.Error(t, err, "no barcode of that")
 }
 
 // The sheet of places has a barcode of each.
 func TestSheet(t *testing.T) {
 	var out strings.Builder
-	require.NoError(t, Sheet{"de", []fails.Place{{Number: 0, Name: fails.UsualPlace}, {Number: 1, Name: "Regal <2>"}}}.HTML(&out))
+	require.NoError(t, Sheet{wording.Facts().In("de"), []fails.Place{{Number: 0, Name: fails.UsualPlace}, {Number: 1, Name: "Regal <2>"}}}.HTML(&out))
 	for _, want := range []string{"Fehlerplatz", "PJF00000P", "PJF00001P", "Regal &lt;2&gt;"} {
 		assert.Contains(t, out.String(), want)
 	}

@@ -2,9 +2,6 @@ package mistakes
 
 import (
 	"errors"
-	"go/ast"
-	"go/parser"
-	"go/token"
 	"regexp"
 	"slices"
 	"strconv"
@@ -14,41 +11,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"padjig/sequence/fields"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
-// sentences are the English ones, read from where they stand.
-func sentences(t *testing.T) map[fields.Code]string {
-	file, err := parser.ParseFile(token.NewFileSet(), "../sentence.go", nil, 0)
-	require.NoError(t, err)
-	all := map[fields.Code]string{}
-	ast.Inspect(file, func(n ast.Node) bool {
-		if pair, is := n.(*ast.KeyValueExpr); is {
-			all[fields.Code(text(t, pair.Key))] = text(t, pair.Value)
-		}
-		return true
-	})
-	require.Greater(t, len(all), 90)
-	return all
-}
-
-// text is a string of the source, also one in pieces.
-func text(t *testing.T, of ast.Expr) string {
-	switch e := of.(type) {
-	case *ast.BinaryExpr:
-		return text(t, e.X) + text(t, e.Y)
-	case *ast.BasicLit:
-		s, err := strconv.Unquote(e.Value)
-		require.NoError(t, err)
-		return s
-	}
-	t.Fatalf("%T is no text", of)
-	return ""
-}
-
-// Each mistake can be said in German with the same arguments.
-func TestMistakesInGerman(t *testing.T) {
+// Each mistake can be said in each language with the same arguments.
+func TestMistakesInEveryLanguage(t *testing.T) {
 	verbs := regexp.MustCompile(`%(?:\[(\d)\])?[a-zA-Z]`)
 	used := func(sentence string) (out []string) {
 		for i, m := range verbs.FindAllStringSubmatch(strings.ReplaceAll(sentence, "%%", ""), -1) {
@@ -61,22 +29,25 @@ func TestMistakesInGerman(t *testing.T) {
 		slices.Sort(out)
 		return slices.Compact(out)
 	}
-	english := sentences(t)
-	for code, sentence := range english {
-		assert.Equal(t, used(sentence), used(german[code]), "%s", code)
+	texts := Texts()
+	for lang, text := range texts {
+		assert.Empty(t, texts.Lacking(lang), lang)
+		for key, sentence := range texts[wording.First] {
+			assert.Equal(t, used(sentence), used(text[key]), "%s: %s", lang, key)
+		}
 	}
-	assert.Len(t, german, len(english))
+	german, english := texts.In("de"), texts.In("en")
 	_, err := product.Parse("a.yaml", []byte("product: FAN-4\ntail: R1 R2 C1 C9\nmatrix: {rows: R1 R2, columns: C1 C2, keys: {a: 1}}\nlimts: 1"))
 	list, is := errors.AsType[product.Mistakes](err)
 	require.True(t, is)
 	for _, m := range list {
-		said := In("de", m)
+		said := In(german, m)
 		assert.NotEqual(t, m.Message, said)
 		assert.NotContains(t, said, "%!")
-		assert.Equal(t, m.Message, In("en", m))
+		assert.Equal(t, m.Message, In(english, m))
 	}
 	_, err = product.Parse("a.yaml", []byte("product: \"FAN-4\nlines: [a"))
 	list, is = errors.AsType[product.Mistakes](err)
 	require.True(t, is)
-	assert.Contains(t, In("de", list[0]), "schließen")
+	assert.Contains(t, In(german, list[0]), "schließen")
 }

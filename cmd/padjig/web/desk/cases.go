@@ -251,7 +251,7 @@ func (k *cases) rework(v *page.Visit) (page.Answer, error) {
 	r := returns.Rework{Serial: v.Text("serial"), Deed: v.Value("did"), Lot: v.Text("lot"), Note: v.Text("note"), By: v.Person.Name, Done: time.Now()}
 	var err error
 	if r.Place, err = returns.ReadPlace(v.Text("at")); err != nil {
-		return page.Answer{}, page.WrongField("at", err.Error())
+		return page.Answer{}, page.WrongField("at", v.Facts().Desk(returns.WhyNot(err)))
 	}
 	p, err := k.madeAs(v, k.lanes, r.Serial)
 	if err != nil {

@@ -95,7 +95,7 @@ func besideTable(v page.Words, life *returned.Life) page.Table {
 	t := page.Table{Name: "keys", Caption: v.Say("unit.beside"), Columns: []page.Column{page.Col("key", v.Say("col.key")),
 		page.NumCol("shipped_ohm", v.Say("unit.shipped")), page.NumCol("first_press_ohm", v.Say("purpose.first-press")),
 		page.NumCol("return_test_ohm", v.Say("purpose.return-test")), page.NumCol("exercise_most_ohm", v.Say("unit.most")),
-		page.NumCol("change_ohm", v.Say("unit.change")), page.Col("worst", v.Say("unit.worst")), page.NumCol("limit_ohm", v.Say("col.upper")),
+		page.NumCol("change_ohm", v.Say("unit.change")), page.Col("worst", v.Say("unit.worst")), page.NumCol("limit_ohm", v.Say("unit.upper")),
 		page.NumCol("change_u_ohm", "U")}}
 	for _, k := range life.Keys {
 		limit := page.OrNone(float64(k.Limit))

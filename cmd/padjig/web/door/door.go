@@ -100,7 +100,7 @@ func (d *Door) ByBadge(v *page.Visit, code string) (page.Answer, error) {
 
 func (d *Door) language(v *page.Visit) (page.Answer, error) {
 	v.SetCookie(&http.Cookie{
-		Name: "language", Value: page.Choose(v.Value("language")), Path: "/", MaxAge: 365 * 24 * 3600,
+		Name: "language", Value: v.Chosen(v.Value("language")), Path: "/", MaxAge: 365 * 24 * 3600,
 		Secure: d.secure, HttpOnly: true, SameSite: http.SameSiteStrictMode,
 	})
 	return page.Answer{Go: page.Here(v.Value("next"))}, nil

@@ -104,6 +104,7 @@ type Row struct {
 	Reference  string              `json:"reference"` // what is left until the first unit is due
 	Troubles   []troubleView       `json:"troubles"`
 	Part       string              `json:"part"` // the most worn one
+	Called     string              `json:"-"`    // in words
 	Worn       readRow             `json:"worn"`
 	Drift      driftView           `json:"drift"`
 	Tested     time.Time           `json:"tested"`
@@ -272,7 +273,7 @@ func (p *pages) row(w page.Words, k upkeep.Jig, n int) Row {
 		out.Troubles = append(out.Troubles, troubleView{string(t.Code), report.Say(w.Lang, t.Words()), t.Stops()})
 	}
 	if part := k.Part; part != nil {
-		out.Part = part.Part
+		out.Part, out.Called = part.Part, called(w, part.Part)
 		out.Worn = readRow{Part: part.Of(), Value: w.Num(0, 100*part.Of()) + " %", Good: !part.Wearing()}
 	}
 	if n > 0 {
@@ -302,7 +303,7 @@ func (r *Row) at(w page.Words, n int, s station.State) {
 }
 
 func dueOf(v page.Words, d care.Due, now time.Time) dueView {
-	out := dueView{Status: string(d.Status), Say: v.Say("standing." + string(d.Status)), Days: math.MaxFloat64}
+	out := dueView{Status: string(d.Status), Say: v.Say("jigs.standing." + string(d.Status)), Days: math.MaxFloat64}
 	if d.Last != nil && d.Status != care.StatusBad {
 		left := d.Last.Due().Sub(now)
 		out.Due, out.Left, out.Days = d.Last.Due(), hours(v, left), left.Hours()/24

@@ -18,6 +18,7 @@ import (
 // PartView is a part of a jig, and how worn it is.
 type PartView struct {
 	Part, Uses, Warn, Block, Replaced string
+	Called                            string `json:"-"`           // the part, in words
 	Before                            string `json:"uses_before"` // of uses: before it was fitted here
 	What                              string `json:"what"`        // name, lot, tips and channels of what was put in
 	State                             string // "", "soon" or "now"
@@ -35,7 +36,7 @@ func (p *pages) parts(v *page.Visit, jig station.JigState) ([]PartView, error) {
 	list, err := p.store.Care.Wear(v.Ctx(), jig.Serial, jig.Simulated)
 	out := []PartView{}
 	for _, p := range list {
-		row := PartView{Part: p.Part, Uses: strconv.Itoa(p.Uses), Warn: "–", Block: "–", Replaced: "–", What: "–"}
+		row := PartView{Part: p.Part, Called: called(v.Words, p.Part), Uses: strconv.Itoa(p.Uses), Warn: "–", Block: "–", Replaced: "–", What: "–"}
 		if p.Block > 0 {
 			row.Warn, row.Block, row.Worn = strconv.Itoa(p.Warn), strconv.Itoa(p.Block), bar(p.Of())
 		}
@@ -57,6 +58,12 @@ func (p *pages) parts(v *page.Visit, jig station.JigState) ([]PartView, error) {
 	return out, err
 }
 
+// called is a part in words, with the number that it may have.
+func called(w page.Words, part string) string {
+	kind := strings.TrimRight(part, " 0123456789")
+	return w.Say("jigpart."+kind) + strings.TrimPrefix(part, kind)
+}
+
 func what(w page.Words, e care.WearEvent) string {
 	words := []string{e.Name}
 	for _, a := range [][2]string{{"lot", e.Lot}, {"tip", e.Tip}, {"serves", care.Channels(e.Serves)}} {
@@ -68,14 +75,17 @@ func what(w page.Words, e care.WearEvent) string {
 }
 
 // places are those that a jig has parts in, and those that it may have them in.
-func places(parts []PartView) (all []string) {
+func places(w page.Words, parts []PartView) (all []page.Option) {
+	add := func(part string) {
+		if !slices.ContainsFunc(all, func(o page.Option) bool { return o.Value == part }) {
+			all = append(all, page.Option{Value: part, Text: called(w, part)})
+		}
+	}
 	for _, p := range parts {
-		all = append(all, p.Part)
+		add(p.Part)
 	}
 	for _, other := range []string{care.Adapter, care.ProbeSet, care.Cable} {
-		if !slices.Contains(all, other) {
-			all = append(all, other)
-		}
+		add(other)
 	}
 	return all
 }
@@ -107,7 +117,7 @@ func (p *pages) wearOfKept(v *page.Visit) (page.Answer, error) {
 func (p *pages) saveWear(v *page.Visit, jig string, simulated bool) error {
 	part, err := care.ParsePart(v.Value("part"))
 	if err != nil {
-		return page.WrongField("part", err.Error())
+		return page.WrongField("part", v.Told(err))
 	}
 	e := care.WearEvent{Jig: jig, Part: part, Simulated: simulated, By: v.Person.Name, Note: v.Text("note")}
 	switch {
@@ -122,12 +132,12 @@ func (p *pages) saveWear(v *page.Visit, jig string, simulated bool) error {
 	default:
 		e.Name, e.Lot, e.Tip = v.Text("name"), v.Text("lot"), v.Text("tip")
 		if e.Serves, err = care.ParseChannels(v.Value("serves")); err != nil {
-			return page.WrongField("serves", err.Error())
+			return page.WrongField("serves", v.Told(err))
 		}
 	}
 	err = p.store.Care.SaveWear(v.Ctx(), e)
 	if refused, ok := errors.AsType[*care.PartError](err); ok {
-		say := strings.TrimSuffix(refused.Why+": "+refused.Remedy, ": ")
+		say := v.Said(refused.What)
 		return &page.Problem{Status: http.StatusConflict, Say: say, Fields: []page.Mistake{{Field: refused.Field, Say: say}}}
 	}
 	return err

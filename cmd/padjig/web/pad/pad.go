@@ -10,6 +10,7 @@ import (
 	"padjig/results/report/pad"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 // View is a keypad as a page shows it.
@@ -44,7 +45,7 @@ func (v View) Live() template.HTML { return v.drawn.Live() }
 
 // OfRun is the pad with what a run found: beneath each key what was read, and the
 // lines that something is wrong with.
-func OfRun(lang string, p *product.Product, keys []sequence.KeyResult, findings []sequence.Finding) pad.Pad {
+func OfRun(lang wording.Words, p *product.Product, keys []sequence.KeyResult, findings []sequence.Finding) pad.Pad {
 	drawn := pad.OfRun(p.Keys, keys, findings)
 	drawn.Lined = true
 	for i := range drawn.Keys {
@@ -56,7 +57,7 @@ func OfRun(lang string, p *product.Product, keys []sequence.KeyResult, findings 
 }
 
 // ShortOhms writes a resistance so that it fits on a key.
-func ShortOhms(lang string, k sequence.KeyResult) string {
+func ShortOhms(lang wording.Words, k sequence.KeyResult) string {
 	switch {
 	case k.Closed == nil:
 		return ""

@@ -11,6 +11,7 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 // What a key shows is its verdict, its resistance as short as it may be, and the finding
@@ -20,7 +21,7 @@ func TestMarks(t *testing.T) {
 		return sequence.KeyResult{Closed: &fixture.Resistance{Value: quantity.Ohm(v)}}
 	}
 	for want, key := range map[string]sequence.KeyResult{"": {}, "95 Ω": at(95.4), "1,5 kΩ": at(1500), "2,0 MΩ": at(2e6), "∞": at(math.Inf(1))} {
-		assert.Equal(t, want, ShortOhms("de", key))
+		assert.Equal(t, want, ShortOhms(wording.Facts().In("de"), key))
 	}
 	p := &product.Product{Keys: []product.Key{{Label: "7", W: 1, H: 1}, {Label: "8", X: 1, W: 1, H: 1}, {Label: "9", X: 2, W: 1, H: 1}}}
 	of := func(label string, verdict sequence.Verdict, v float64) sequence.KeyResult {
@@ -30,7 +31,9 @@ func TestMarks(t *testing.T) {
 	}
 	keys := []sequence.KeyResult{of("7", sequence.KeyFail, 640), of("8", sequence.KeyPass, 95), {Key: "9", Verdict: sequence.KeyUntested}}
 	one := []sequence.Finding{{What: "key high", Key: "7"}}
-	shown := func(findings []sequence.Finding) View { return Show(OfRun("en", p, keys, findings), "so it is") }
+	shown := func(findings []sequence.Finding) View {
+		return Show(OfRun(wording.Words{}, p, keys, findings), "so it is")
+	}
 	v := shown(one)
 	require.Len(t, v.Keys, 3)
 	assert.Equal(t, []Key{{0, "7", "bad", "640 Ω", 1}, {1, "8", "good", "95 Ω", 0}, {2, "9", "wait", "", 0}}, v.Keys)

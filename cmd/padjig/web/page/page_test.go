@@ -23,6 +23,6 @@ func TestArgumentsAndNumbers(t *testing.T) {
 	assert.Equal(t, "1,50", In("de", c).Num(2, 1.5))
 	assert.Equal(t, "−1.5", In("en", c).Num(1, -1.5))
 	for header, want := range map[string]string{"": "en", "fr, de;q=0.8": "de", "de-AT": "de", "en-GB,de": "en", "x": "en"} {
-		assert.Equal(t, want, Choose(header), header)
+		assert.Equal(t, want, Choose(c, header), header)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"padjig/results/report"
+	"padjig/sequence/wording"
 )
 
 // Table is numbers in rows: on the page in the reader's language, as JSON and
@@ -75,8 +76,8 @@ func (w Words) TableOf(t report.Table, caption string) *Table {
 		cells := make([]Cell, len(row))
 		for i, value := range row {
 			cells[i] = Cell{Text: t.Columns[i].Text(w.Lang, value), Value: report.Plain(value)}
-			if _, isText := value.(string); isText && w.Lang != "en" && proseColumns[t.Columns[i].Name] {
-				cells[i].Lang = "en" // as it is on record
+			if _, isText := value.(string); isText && w.Lang.Tag != wording.First && proseColumns[t.Columns[i].Name] {
+				cells[i].Lang = wording.First // as it is on record
 			}
 		}
 		out.Rows = append(out.Rows, cells)

@@ -16,22 +16,26 @@ type Visit struct {
 	Words
 	Person *Person // nil for nobody
 
+	text   Catalogue
 	r      *http.Request
 	header http.Header // of the answer
 }
 
 // NewVisit is the visit of a request, of nobody yet.
 func NewVisit(w http.ResponseWriter, r *http.Request, text Catalogue) *Visit {
-	return &Visit{Words: In(language(r), text), r: r, header: w.Header()}
+	return &Visit{Words: In(language(r, text), text), text: text, r: r, header: w.Header()}
 }
 
 // language is the one chosen in this browser, else the one it asks for.
-func language(r *http.Request) string {
+func language(r *http.Request, text Catalogue) string {
 	if cookie, err := r.Cookie("language"); err == nil {
-		return Choose(cookie.Value)
+		return Choose(text, cookie.Value)
 	}
-	return Choose(r.Header.Get("Accept-Language"))
+	return Choose(text, r.Header.Get("Accept-Language"))
 }
+
+// Chosen is the language that somebody asks for by its tag, as far as there is one.
+func (v *Visit) Chosen(tag string) string { return Choose(v.text, tag) }
 
 // Ctx ends when nobody waits for the answer any more.
 func (v *Visit) Ctx() context.Context { return v.r.Context() }

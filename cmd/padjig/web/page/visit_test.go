@@ -80,7 +80,7 @@ func TestVisits(t *testing.T) {
 	form, err := v.Form()
 	require.NoError(t, err)
 	assert.Len(t, form, 4)
-	assert.Equal(t, []string{"de", "a", "4", "because", "/unit?serial=1"}, []string{v.Lang, v.Screen(), v.Place("lane"), v.Text("reason"), v.Address()})
+	assert.Equal(t, []string{"de", "a", "4", "because", "/unit?serial=1"}, []string{v.Lang.Tag, v.Screen(), v.Place("lane"), v.Text("reason"), v.Address()})
 	assert.Equal(t, []string{"1", "2"}, v.Values("c"))
 	assert.True(t, v.WantsJSON() && v.Late() && v.Has("a") && !v.Has("b"))
 	assert.Empty(t, v.Files("photo"))

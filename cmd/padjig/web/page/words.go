@@ -2,57 +2,64 @@ package page
 
 import (
 	"io/fs"
-	"maps"
 	"slices"
 	"strings"
 	"time"
 
 	"padjig/results/report"
+	"padjig/sequence"
+	"padjig/sequence/product/mistakes"
 	"padjig/sequence/wording"
 )
 
-// textParts are the files a language's text lies in, by what stands before its
-// tag: the frame and the lanes, the pages of the fixture engineer, of the quality
-// engineer and of the returns desk, those of lots, shifts and accounts, and the help of all pages.
-var textParts = []string{"", "fixture.", "study.", "returns.", "people.", "help."}
-
 // Catalogue is all text that people read, by language and key: that of the pages, and
-// that of facts, which terminal and reports share.
+// those of facts, answers and mistakes, which terminal and reports share.
 type Catalogue = wording.Catalogue
 
-// LoadCatalogue reads what lies in text/.
-func LoadCatalogue(files fs.FS) (Catalogue, error) {
-	c, err := wording.Read(files, "text", textParts...)
-	facts := wording.Facts()
-	for lang := range c {
-		maps.Copy(c[lang], report.Texts(lang)) // of answers
-		maps.Copy(c[lang], facts[lang])
+// LoadCatalogue reads what lies in text/ of the files, and takes in what the packages below
+// bring: the languages are those that any file is named after.
+func LoadCatalogue(files ...fs.FS) (Catalogue, error) {
+	all := wording.Facts()
+	if err := all.Add(report.Texts(), mistakes.Texts()); err != nil {
+		return nil, err
 	}
-	return c, err
+	for _, f := range files {
+		c, err := wording.Read(f, "text")
+		if err == nil {
+			err = all.Add(c)
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+	return all, nil
 }
 
 // Choose finds the first language of an Accept-Language header that there is, else
 // the first of all.
-func Choose(accepted string) string {
+func Choose(text Catalogue, accepted string) string {
+	all := text.Languages()
 	for part := range strings.SplitSeq(accepted, ",") {
-		tag, _, _ := strings.Cut(strings.TrimSpace(part), ";")
-		tag, _, _ = strings.Cut(strings.ToLower(tag), "-")
-		if slices.Contains(wording.Languages, tag) {
-			return tag
+		asked, _, _ := strings.Cut(strings.TrimSpace(part), ";")
+		for asked != "" { // de-AT is content with de
+			is := func(tag string) bool { return strings.EqualFold(tag, asked) }
+			if i := slices.IndexFunc(all, is); i >= 0 {
+				return all[i]
+			}
+			asked = asked[:max(strings.LastIndex(asked, "-"), 0)]
 		}
 	}
-	return wording.Languages[0]
+	return wording.First
 }
 
 // Words say things in a language, and times by the clock of the plant.
 type Words struct {
-	Lang string
-	text Catalogue
+	Lang wording.Words // all that is said in it, facts too
 	zone *time.Location
 }
 
 // In is the words of a language.
-func In(lang string, text Catalogue) Words { return Words{lang, text, time.UTC} }
+func In(lang string, text Catalogue) Words { return Words{text.In(lang), time.UTC} }
 
 // By is the same words with times by another clock.
 func (w Words) By(zone *time.Location) Words {
@@ -89,16 +96,34 @@ func (w Words) Ago(t, now time.Time) string {
 }
 
 // Say is a text of the catalogue, with values in its places.
-func (w Words) Say(key string, args ...any) string { return w.text.Say(w.Lang, key, args...) }
+func (w Words) Say(key string, args ...any) string { return w.Lang.Say(key, args...) }
 
 // Has reports whether there is such a text.
-func (w Words) Has(key string) bool { return w.text.Has(key) }
+func (w Words) Has(key string) bool { return w.Lang.Has(key) }
 
-// Key is the key of a fact's words, see [wording.Catalogue.Key].
-func (w Words) Key(key string, args []string) string { return w.text.Key(key, args) }
+// Key is the key of a fact's words, see [wording.Key].
+func (w Words) Key(key string, args []string) string { return wording.Key(w.Lang, key, args) }
+
+// Said is what is wrong with something, by its code.
+func (w Words) Said(what sequence.Said) string {
+	return w.Say("wrong."+string(what.Code), Each(what.Args)...)
+}
+
+// Told is all that an error says is wrong with what somebody wrote. One without codes is of
+// what no page offers.
+func (w Words) Told(err error) string {
+	var all []string
+	for _, what := range sequence.Wrongs(err) {
+		all = append(all, w.Said(what))
+	}
+	if len(all) == 0 {
+		return w.Say("charts.unknown")
+	}
+	return strings.Join(all, " ")
+}
 
 // Facts are the words for facts.
-func (w Words) Facts() wording.Words { return w.text.In(w.Lang) }
+func (w Words) Facts() wording.Words { return w.Lang }
 
 // Num writes a number with so many digits, a dash for none.
 func (w Words) Num(digits int, x float64) string { return report.Number(w.Lang, digits, x) }

@@ -74,7 +74,7 @@ func charting(s *study) (charts.ChartAsked, error) {
 		return q, page.Wrong(s.Say("charts.unknown"))
 	}
 	if q.Rules, err = answers.ParseRules(rules); err != nil {
-		return q, page.Wrong(err.Error())
+		return q, page.Wrong(s.Told(err))
 	}
 	q.Size, q.Baseline, q.Last = s.asked("size", answers.SubgroupSize, 2, 50), s.asked("base",
 		answers.BaselineSubgroups, 2, 500), s.asked("last", answers.Last, 20, 20000)
@@ -233,7 +233,7 @@ func (p *pages) freeze(v *page.Visit) (page.Answer, error) {
 	}
 	form, err := url.ParseQuery(v.Value("query"))
 	if err != nil {
-		return page.Answer{}, page.Wrong(err.Error())
+		return page.Answer{}, page.Wrong(v.Told(err))
 	}
 	s, err := p.newStudy(v.AsIf(form), "/quality/charts")
 	if err != nil {

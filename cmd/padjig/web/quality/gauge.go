@@ -125,7 +125,7 @@ func (p *pages) planStudy(v *page.Visit) (page.Answer, error) {
 	stored, err := p.store.Studies.PlanStudy(v.Ctx(), runs.Revision{Code: of.Code, Title: of.Title, Label: of.Revision,
 		Hash: of.Hash(), Definition: of.Canonical()}, study)
 	if err != nil {
-		return page.Answer{}, page.Wrong(err.Error())
+		return page.Answer{}, err
 	}
 	return page.Answer{Go: "/quality/gauge?study=" + strconv.FormatInt(stored.Number, 10)}, nil
 }
@@ -223,7 +223,7 @@ func (s gaugeView) scatter(g gauge.Gauge) {
 // order lists the readings in their order, and which is next.
 func (s gaugeView) order(of studies.Study) {
 	t := page.Table{Name: "order", Caption: s.Say("gauge.order"), Open: !of.Complete(),
-		Columns: []page.Column{page.NumCol("order", s.Say("col.order")), page.Col("part", s.Say("col.part")),
+		Columns: []page.Column{page.NumCol("order", s.Say("col.order")), page.Col("part", s.Say("gauge.part")),
 			page.Col("by", s.Say("col.by")), page.NumCol("repeat", s.Say("col.repeat")), page.Col("outcome", s.Say("col.done"))}}
 	outcomes := map[int]string{}
 	for _, r := range of.Readings {
@@ -254,7 +254,7 @@ func (s gaugeView) measureNext(of studies.Study, turn string) page.Cell {
 	for i, lane := range s.lanes.All() {
 		state := lane.State()
 		if state.Product.Hash() == of.Hash && (of.Across == studies.AcrossOperators || state.Jig.Serial == turn) {
-			return page.Cell{Text: s.Say("gauge.measure", i+1), Value: "", Link: fmt.Sprintf("/jigs/%d/study/%d", i+1, of.Number)}
+			return page.Cell{Text: s.Say("gauge.onlane", i+1), Value: "", Link: fmt.Sprintf("/jigs/%d/study/%d", i+1, of.Number)}
 		}
 	}
 	return page.Plain("")

@@ -9,6 +9,7 @@ import (
 	"padjig/results/answers"
 	"padjig/results/report"
 	"padjig/results/report/chart"
+	"padjig/sequence"
 )
 
 // Pages about plans, not about runs: how many units of a lot to test, and what
@@ -31,10 +32,19 @@ func samplingPage(s *study) error {
 	}
 	plan, err := answers.AskSampling(a)
 	if err != nil {
-		return page.Wrong(err.Error())
+		return page.Wrong(s.noPlan(err))
 	}
 	sampling(s, plan)
 	return nil
+}
+
+// noPlan says why nothing comes of shares and risks: what somebody can mend by its code, and of
+// what is left that they do not fit together.
+func (s *study) noPlan(err error) string {
+	if len(sequence.Wrongs(err)) > 0 {
+		return s.Told(err)
+	}
+	return s.Say("plans.none")
 }
 
 func sampling(s *study, plan answers.Sampling) {
@@ -73,7 +83,7 @@ func retestPage(s *study) error {
 	a.Current.AllPass = all == "all" && a.Current.Tests > 1
 	r, err := answers.AskRetest(a)
 	if err != nil {
-		return page.Wrong(err.Error())
+		return page.Wrong(s.noPlan(err))
 	}
 	s.show(s.Say("retest.policies"), report.RetestTable(r), true, tell(s.Words, r.Conclusions)...)
 	return nil

@@ -181,7 +181,7 @@ type signForm struct {
 func (p *pages) newStudy(v *page.Visit, path string) (*study, error) {
 	form, err := v.Form()
 	if err != nil {
-		return nil, page.Wrong(err.Error())
+		return nil, page.Wrong(v.Say("error.form"))
 	}
 	s := &study{
 		asking: asking{v.Words, form}, ctx: v.Ctx(), store: p.store, zone: v.Zone(), person: v.Person.Name,
@@ -190,8 +190,8 @@ func (p *pages) newStudy(v *page.Visit, path string) (*study, error) {
 	of := about(path, form)
 	said, err := choice.Parse(form, s.zone)
 	if err != nil {
-		s.wrong = err.Error()
-		s.Notes = append(s.Notes, note{Text: s.wrong, Kind: "wrong", Lang: "en"})
+		s.wrong = v.Told(err)
+		s.Notes = append(s.Notes, note{Text: s.wrong, Kind: "wrong"})
 		said = choice.Asked{}
 	}
 	s.chosen, err = choice.Choose(s.ctx, s.store, said, of, time.Now())

@@ -17,7 +17,7 @@ import (
 func unitsPage(s *study) error {
 	behind, err := units.Parse(s.form)
 	if err != nil {
-		return page.Wrong(err.Error())
+		return page.Wrong(s.Told(err))
 	}
 	q := units.UnitsAsked{Selection: s.about(), Behind: behind, Last: s.asked("last", answers.Last, 20, 20000)}
 	chosenBehind(s, behind)

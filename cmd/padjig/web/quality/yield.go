@@ -19,7 +19,7 @@ import (
 func yieldPage(s *study) error {
 	by, err := lines.ParseDimension(s.param("by", string(lines.ByJig)))
 	if err != nil {
-		return page.Wrong(err.Error())
+		return page.Wrong(s.Told(err))
 	}
 	s.offer(s.one("by", string(by), texts(lines.Dimensions)...))
 	s.pooled(by)

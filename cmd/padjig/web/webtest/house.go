@@ -9,6 +9,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -72,6 +73,7 @@ type House struct {
 	Zone    *time.Location    // of the plant; nil is UTC
 	Report  func(line string) // takes what goes wrong in the site; see [web.Config]
 	Screen  legible.Screen
+	Texts   fs.FS // in further languages; see [web.Config]
 }
 
 // At has somebody visit a station with so many lanes, whose product's file has
@@ -143,7 +145,7 @@ func (h *House) Serve() {
 	h.Site, err = web.New(web.Config{
 		Store: h.Store, Lanes: h.Lanes, Hosts: []string{OurHost}, LockAfter: time.Hour,
 		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}},
-		Screen:  h.Screen, Zone: h.Zone, Report: h.Report,
+		Screen:  h.Screen, Zone: h.Zone, Report: h.Report, Texts: h.Texts,
 	})
 	require.NoError(h, err)
 	h.Handler = h.Site.Handler()
