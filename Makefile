@@ -104,15 +104,18 @@ bench: ## benchmarks; each prints its ratio against what it is compared with
 docs: ## rewrite the expected output of the walk and the scripts from real runs
 	$(GO) test ./cmd/padjig -run 'TestScripts|TestWalk' -update
 
-# The pictures of the manual; each is a state of a page that a test checks.
-SCREENS := lane-ready-station lane-running-station lane-pass-station lane-fail-station lane-fail-steps-station lane-reseat-station \
-  lane-hand-station lane-refused-station lane-stopped-station lane-fail-phone lanes-station lanes-choose-station tag-station jig-station traffic-station \
-  product-mistakes-station product-changes-station
+# The pictures of the manual: each is a state of a page that a test reaches (state and shot in
+# cmd/padjig/screens_browser_test.go), at three sizes, light and dark, as NAME-SIZE-THEME.png. At the line, and everybody's:
+SCREENS := lane-ready lane-running lane-pass lane-fail-steps lane-reseat lane-hand lane-refused lane-lid lane-stopped lane-gone \
+  lanes lanes-choose tag codes fails-owed door help menu units-found error returns unit case-begun case-explained ohms report lots
+# Jigs, products, and the line in figures:
+SCREENS += jig traffic product-mistakes product-changes
 
 .PHONY: screens
 screens: tools ## take the pictures in docs/screens anew
-	@dir=$$(mktemp -d); $(GO) test ./cmd/padjig -count=1 -run TestPages -screens $$dir && \
-	  mkdir -p docs/screens && for n in $(SCREENS); do cp $$dir/$$n.png docs/screens/ || exit 1; done; rm -rf $$dir
+	@dir=$$(mktemp -d); $(GO) test ./cmd/padjig -count=1 -timeout 60m -run '^Test(Pages|Frame|Returns|Study)' -screens $$dir && rm -f docs/screens/*.png && \
+	  for n in $(SCREENS); do cp $$dir/$$n-{station,laptop,phone}-{light,dark}.png docs/screens/ || exit 1; done; rm -rf $$dir
+	@du -ch docs/screens/*.png | tail -1
 
 # cgo needs a C compiler and headers; the circuit is checked against ngspice.
 .PHONY: tools-build

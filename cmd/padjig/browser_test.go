@@ -270,8 +270,9 @@ func (j *testJig) put(faults string) {
 // tab is a page in a browser profile of its own.
 type tab struct {
 	testing.TB
-	bed *bed
-	ctx context.Context
+	bed  *bed
+	ctx  context.Context
+	size string
 }
 
 // look opens a page in a new browser profile, with nobody logged in.
@@ -279,9 +280,14 @@ func (b *bed) look(size, path string) *tab {
 	b.Helper()
 	ctx, cancel := chromedp.NewContext(browser(b.TB), chromedp.WithNewBrowserContext())
 	b.Cleanup(cancel)
-	ctx, end := context.WithTimeout(ctx, lifetime)
+	long := time.Duration(lifetime)
+	if *screens != "" {
+		long *= 5 // pictures take their time
+	}
+	ctx, end := context.WithTimeout(ctx, long)
 	b.Cleanup(end)
 	t := &tab{TB: b.TB, bed: b, ctx: ctx}
+	t.holdable()
 	t.resize(size)
 	t.visit(path)
 	return t
@@ -289,6 +295,7 @@ func (b *bed) look(size, path string) *tab {
 
 func (t *tab) resize(size string) {
 	t.Helper()
+	t.size = size
 	s := sizes[size]
 	if size == "phone" {
 		t.run(chromedp.EmulateViewport(s[0], s[1], chromedp.EmulateMobile, chromedp.EmulateTouch))
@@ -428,13 +435,4 @@ func (t *tab) enter() { t.press(kb.Enter) }
 func (t *tab) shows(signal, serial string) {
 	t.Helper()
 	t.await(fmt.Sprintf("document.getElementById('state')?.dataset.signal === %q && document.getElementById('state').dataset.serial === %q", signal, serial))
-}
-
-// picture keeps what the page shows as a PNG.
-func (t *tab) picture(path string) {
-	t.Helper()
-	raw, err := chromedp.Run(t.ctx, chromedp.CaptureScreenshot())
-	require.NoError(t, err)
-	require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o755))
-	require.NoError(t, os.WriteFile(path, raw, 0o644))
 }

@@ -74,7 +74,7 @@ func TestPagesChartsAnswer(t *testing.T) {
 	assert.Contains(t, told, cells[1], "the unit it begins with")
 	assert.Contains(t, told, cells[6]+" ohm, n "+cells[5], "value, unit and n are those of the table")
 	assert.Contains(t, told, "LCL "+cells[7])
-	page.state("charts-told-laptop")
+	page.state("charts-told")
 
 	// A part is an address; the limits stay, and the browser's way back leads to the whole.
 	all, limit := page.eval(points), page.eval("[...document.querySelectorAll('#control0 text')].find(t => t.textContent.startsWith('UCL')).textContent")
@@ -90,7 +90,7 @@ func TestPagesChartsAnswer(t *testing.T) {
 	assert.Equal(t, limit, page.eval("[...document.querySelectorAll('#control0 text')].find(t => t.textContent.startsWith('UCL')).textContent"))
 	assert.Contains(t, page.text(".figures"), "Shown are 9 of "+all)
 	address := page.eval("location.pathname + location.search")
-	page.state("charts-part-laptop")
+	page.state("charts-part")
 	page.eval("history.back()")
 	page.await("!location.search.includes('part=') && " + points + " == " + all)
 	page.visit(address) // as sent to somebody else
@@ -103,7 +103,7 @@ func TestPagesChartsAnswer(t *testing.T) {
 	page.click(x+2, y+2)
 	page.await("location.pathname === '/quality/units'")
 	page.await("document.querySelectorAll('.numbers tbody tr').length === 5")
-	page.state("charts-units-laptop")
+	page.state("charts-units")
 	page.eval("document.querySelector('.numbers tbody a').click()")
 	page.await("location.pathname === '/unit'")
 
@@ -143,6 +143,6 @@ func TestPagesChartsAnswer(t *testing.T) {
 		assert.GreaterOrEqual(t, size, 11.0, "%s: the smallest text of a chart on a phone", path)
 		assert.Equal(t, "0", page.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)"), path)
 		page.reachable(path)
-		page.shot("charts" + strings.NewReplacer("/", "-", "?", "-", "&", "-", "=", "").Replace(path) + "-phone")
+		page.shot("charts" + strings.NewReplacer("/", "-", "?", "-", "&", "-", "=", "").Replace(path))
 	}
 }

@@ -53,7 +53,7 @@ func TestPagesOneUnitInTwoPlaces(t *testing.T) {
 	assert.Equal(t, 2, got.status)
 	assert.Contains(t, got.stderr, "unit "+serial+" is being tested: station ")
 	assert.Contains(t, got.stderr, "jig SIM-0001, since ")
-	second.state("lane-in-hand-small") // a look takes longer than the first lane may need for the unit
+	second.state("lane-in-hand") // a look takes longer than the first lane may need for the unit
 	first.shows("pass", serial)
 	runs, err := b.store.Runs.Unit(t.Context(), serial)
 	require.NoError(t, err)
@@ -76,7 +76,7 @@ func TestPagesUnitThatWasBegun(t *testing.T) {
 	require.Error(t, err)
 	page.visit("/unit?serial=" + serial)
 	assert.Contains(t, page.text("table"), "not finished: what was found is not known")
-	page.state("unit-unfinished-station")
+	page.state("unit-unfinished")
 }
 
 // The file of the records is moved away while the station runs: the unit that is
@@ -93,7 +93,7 @@ func TestPagesRecordsMoved(t *testing.T) {
 	page.scan(serial)
 	page.shows("look", serial)
 	assert.Contains(t, page.text("#line"), "was moved, deleted or replaced: nothing more is tested here")
-	page.state("lane-records-moved-station")
+	page.state("lane-records-moved")
 	require.NoError(t, os.Rename(path+".away", path))
 	before := b.jigs[0].jig.Counts()
 	b.lanes().Lanes[0].Scan(station.Scan{Serial: b.product.Serial.Complete(3)})

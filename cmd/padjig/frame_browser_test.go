@@ -1,7 +1,6 @@
 package main
 
 import (
-	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp/kb"
@@ -30,7 +29,7 @@ func TestFrameOnThePages(t *testing.T) {
 	assert.Equal(t, "true", desk.eval("!!document.querySelector('fieldset > .mistake')"), "choices have one message for all")
 	assert.Equal(t, "true Tomato & Sons /unit", desk.eval("[document.body.same, document.getElementById('customer').value, location.pathname].join(' ')"))
 	desk.reachable("a form that was refused")
-	desk.shot("frame-mistakes")
+	desk.shot("form-refused")
 	desk.eval("document.getElementById('intext').value = 'it smells of basil'")
 	desk.submit("form[action='/returns/intake']")
 	desk.await("document.querySelectorAll('.mistake').length === 1 && document.activeElement.name === 'condition'")
@@ -48,7 +47,7 @@ func TestFrameOnThePages(t *testing.T) {
 	door.await("document.querySelector('form .mistake[role=alert]') === document.activeElement")
 	assert.Equal(t, "Ines wrong", door.eval("document.getElementById('name').value + ' ' + document.getElementById('password').value"))
 	door.reachable("a door that stays shut")
-	door.shot("frame-door")
+	door.shot("door-refused")
 	door.eval("document.getElementById('password').value = '" + engineersPassword + "'")
 	door.submit("form[action='/door']")
 	door.await("location.pathname !== '/door'")
@@ -60,21 +59,18 @@ func TestFrameOnThePages(t *testing.T) {
 	for _, size := range []string{"small", "station", "laptop"} { // a menu of many entries folds, and unfolded covers what is below
 		line.resize(size)
 		assert.Equal(t, "true", line.eval("document.querySelector('.top').offsetHeight < 70"), "the menu takes two rows, %s", size)
-		line.shot("frame-light-lane-" + size)
 		line.eval("document.getElementById('fold').click()")
 		assert.Equal(t, "true", line.eval("document.querySelector('.top').offsetHeight < 70 && document.querySelector('nav').checkVisibility()"), size)
-		line.shot("frame-unfolded-" + size)
 		line.eval("document.getElementById('fold').click()")
 	}
 	line.resize("station")
 	line.eval("document.querySelector('.drop').open = true")
-	line.shot("frame-display")
+	line.shot("menu-display")
 	line.eval("document.querySelector('button[value=dark]').click()")
 	line.await("document.documentElement.dataset.theme === 'dark'")
 	for _, path := range []string{"/lane/1", "/unit?serial=" + serial, "/jigs/1", "/products/GCC-20", "/nowhere"} {
 		line.visit(path)
 		line.reachable("dark " + path)
-		line.shot("frame-dark-" + strings.Trim(strings.NewReplacer("/", "-", "?", "-", "=", "-").Replace(path), "-"))
 	}
 
 	// Help, the field that finds units and a folded menu by keyboard; nothing is wider than its screen.
@@ -83,7 +79,7 @@ func TestFrameOnThePages(t *testing.T) {
 	line.await("document.getElementById('help').open")
 	assert.Contains(t, line.text("#help"), "Units that failed and that nobody has put away yet")
 	line.reachable("help")
-	line.shot("frame-help")
+	line.shot("help")
 	line.press(kb.Escape)
 	line.await("!document.getElementById('help').open")
 	line.visit("/fails")
@@ -94,7 +90,7 @@ func TestFrameOnThePages(t *testing.T) {
 	line.await("location.pathname === '/find' && document.readyState === 'complete'")
 	line.ready()
 	assert.Contains(t, line.text("main"), serial)
-	line.reachable("units found")
+	line.state("units-found")
 	line.scan(b.product.Serial.Complete(9) + "/?") // no scan opens help
 	line.await("location.pathname === '/unit'")
 	assert.Equal(t, "false", line.eval("document.getElementById('help').open"))
@@ -104,12 +100,14 @@ func TestFrameOnThePages(t *testing.T) {
 		for _, size := range []string{"small", "phone"} {
 			phone.resize(size)
 			assert.Equal(t, "0", phone.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)"), "%s is wider than the %s", path, size)
-			phone.shot("frame-" + size + "-" + strings.Trim(strings.NewReplacer("/", "-", "?", "-", "=", "-").Replace(path), "-"))
+		}
+		if path == "/help" {
+			phone.shot("help-all")
 		}
 	}
 	assert.Equal(t, "none", phone.eval("getComputedStyle(document.querySelector('nav')).display"))
 	phone.eval("document.getElementById('fold').click()")
 	assert.Equal(t, "block", phone.eval("getComputedStyle(document.querySelector('nav')).display"))
 	phone.reachable("an unfolded menu")
-	phone.shot("frame-phone-menu")
+	phone.shot("menu")
 }

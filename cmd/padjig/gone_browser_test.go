@@ -63,9 +63,9 @@ func TestPagesProgramGone(t *testing.T) {
 	page.scan(early) // before anybody can know, and the one behind it
 	page.scan(b.product.Serial.Complete(5))
 	page.noVerdict("PASS")
-	page.state("lane-gone-station")
+	page.state("lane-gone")
 	all.noVerdict("PASS")
-	all.state("lanes-gone-station")
+	all.state("lanes-gone")
 	assert.Contains(t, page.text("#entry"), "Nothing is taken")
 	assert.Equal(t, "true", page.eval("document.getElementById('typed').disabled"))
 	page.scan(other)
@@ -94,9 +94,9 @@ func TestPagesProgramGone(t *testing.T) {
 	all.noVerdict("PASS")
 	assert.Contains(t, page.text("#entry"), "Nothing is taken")
 	page.resize("phone")
-	page.state("lane-gone-phone")
+	page.check("lane-gone, phone")
 	page.resize("big")
-	page.state("lane-gone-big")
+	page.check("lane-gone, big")
 	_ = station.Wait() // killed
 
 	again := b.process()

@@ -92,8 +92,9 @@ func (t *tab) fits(name string) {
 		if t.eval("document.documentElement.lang") == "de" {
 			assert.Less(t, t.lines("#word"), 1.5, "%s: the word is broken on a %s", name, size)
 		}
-		t.state(name + "-" + size)
+		t.check(name + ", " + size)
 	}
+	t.shot(name)
 	higher := t.eval("Math.max(0, document.documentElement.scrollHeight - innerHeight)")
 	assert.Equal(t, "0", higher, "%s is higher than the station's screen", name)
 }

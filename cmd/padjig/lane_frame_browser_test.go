@@ -84,7 +84,7 @@ globalThis.measured = () => {
   }
   const say = document.querySelectorAll(document.querySelector('.findings') ? '.findings li' : '#lane #line, #gone:not([hidden]) .line');
   const word = document.querySelector('#gone:not([hidden]) .word') || document.getElementById('word');
-  return {Wrong: wrong, Places: placesNow(), Word: capOf(word), Causes: [...say].filter(e => e.checkVisibility()).map(capOf), Tight: document.getElementById('state')?.dataset.tight || ''};
+  return {Wrong: wrong, Places: placesNow(), Word: capOf(word), Causes: [...say].filter(e => e.checkVisibility()).map(capOf), Tight: document.getElementById('say')?.dataset.tight || ''};
 };`
 
 // measure measures the page as it is.
@@ -117,8 +117,12 @@ func (t *tab) framed(name string, compact bool) {
 			require.NotEmpty(t, m.Causes, name)
 			assert.GreaterOrEqual(t, m.Causes[0], need, "%s, %s: the cause", name, size)
 		}
-		t.shot(name + "-" + size)
 	}
+	t.resize("small") // where there is least room for larger text
+	t.eval("document.documentElement.dataset.text = 'largest'")
+	assert.Empty(t, t.measure().Wrong, "%s, small, largest text", name)
+	t.eval("document.documentElement.dataset.text = 'normal'")
+	t.shot(name)
 }
 
 // A lane's page is one frame in every state, at every size of a station, in both languages

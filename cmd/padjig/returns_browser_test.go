@@ -30,10 +30,12 @@ func TestReturnsOnThePages(t *testing.T) {
 
 	desk := b.as(account.Returns, "laptop", "/returns")
 	desk.reachable("no case")
+	desk.shot("returns-empty")
 	desk.scan(serial)
 	desk.await("location.pathname === '/unit'")
 	desk.ready()
 	desk.reachable("a unit without a case")
+	desk.shot("unit")
 	assert.Contains(t, desk.text("main"), "passed")
 	desk.choose("complaint", "key dead")
 	desk.eval("document.querySelector('[name=condition]').checked = true")
@@ -41,6 +43,7 @@ func TestReturnsOnThePages(t *testing.T) {
 	desk.await("document.querySelector('main').innerText.includes('Case 1')")
 	desk.ready()
 	desk.reachable("a case that has begun")
+	desk.shot("case-begun")
 	desk.photo("dirty tail")
 	desk.await("document.querySelector('.photos img')?.naturalWidth > 0")
 
@@ -56,7 +59,7 @@ func TestReturnsOnThePages(t *testing.T) {
 		assert.Len(t, c.Stages, i+1)
 	}
 	desk.reachable("a case with its findings")
-	desk.shot("unit-life")
+	desk.shot("case-explained")
 	main := desk.text("main")
 	for _, says := range []string{"What may have happened", "a key dead", "SIMULATED", "decide what becomes of it"} {
 		assert.Contains(t, main, says)
@@ -74,6 +77,8 @@ func TestReturnsOnThePages(t *testing.T) {
 	desk.choose("disposal", "scrapped")
 	desk.submit("form[action='/returns/dispose']")
 	desk.await("document.querySelector('.about')?.innerText.includes('Confirmed')")
+	desk.ready()
+	desk.shot("case-closed")
 	c, err := b.store.Returns.CaseOf(t.Context(), serial)
 	require.NoError(t, err)
 	assert.Equal(t, returns.Confirmed, c.Disposition().Code)
@@ -84,6 +89,7 @@ func TestReturnsOnThePages(t *testing.T) {
 	require.NoError(t, err)
 	desk.await("document.querySelector('.sheet') && getComputedStyle(document.querySelector('.sheet')).display !== 'inline'")
 	assert.Contains(t, desk.text("body"), serial)
+	desk.shot("report")
 	assert.Equal(t, "0", desk.eval("[...document.images].filter(i => !i.naturalWidth).length"), "the photos are there")
 }
 
@@ -132,7 +138,9 @@ func TestReturnsFullCase(t *testing.T) {
 			desk.visit(path)
 			desk.reachable(name + ", " + size)
 			assert.Equal(t, "0", desk.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)"), "%s, %s", name, size)
-			desk.shot("unit-" + name + "-" + size)
+			if size == "laptop" {
+				desk.shot("case-" + name)
+			}
 		}
 	}
 }

@@ -46,7 +46,7 @@ func TestReturnsNextCheck(t *testing.T) {
 	desk.submit("form[action='/returns/check']")
 	desk.await("document.getElementById('came')")
 	desk.reachable("what came of a check")
-	desk.shot("unit-next-check")
+	desk.shot("case-next-check")
 	assert.Contains(t, desk.text("#came"), "7")
 	assert.Contains(t, desk.text("main"), "Nothing of this is stored")
 	was, is := desk.eval("document.querySelector('#shifts tbody td:nth-child(2)').textContent"), desk.eval("document.querySelector('#shifts tbody td:nth-child(3)').textContent")

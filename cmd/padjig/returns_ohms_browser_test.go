@@ -32,7 +32,7 @@ func TestReturnsOhmsLive(t *testing.T) {
 	desk.await("document.getElementById('ohm')?.textContent.startsWith('65')")
 	desk.ready()
 	desk.reachable("a key that is watched")
-	desk.shot("unit-ohms")
+	desk.shot("ohms")
 	assert.Regexp(t, `^65\d(\.\d+)? ± \d+(\.\d+)? Ω$`, desk.text("#ohm"))
 	assert.Equal(t, "closed", desk.text("#ohmword"))
 	tested := runs[len(runs)-1].Keys[b.product.Key("7")].Closed

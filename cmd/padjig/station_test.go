@@ -2,9 +2,7 @@ package main
 
 import (
 	_ "embed"
-	"flag"
 	"fmt"
-	"path/filepath"
 	"slices"
 	"testing"
 	"time"
@@ -20,26 +18,6 @@ import (
 	"padjig/results/store"
 	"padjig/sequence"
 )
-
-var screens = flag.String("screens", "", "folder to put pictures of the pages into")
-
-// state is a state of a page worth looking at: its accessibility is checked, no
-// text may be missing from the catalogue, and it is kept as a picture when the
-// tests were asked for pictures.
-func (t *tab) state(name string) {
-	t.Helper()
-	assert.NotContains(t, t.text("body"), "⟦", "%s: text that is not in the catalogue", name)
-	assert.Empty(t, t.violations(), name)
-	t.shot(name)
-}
-
-// shot keeps a picture of the page when the tests were asked for pictures.
-func (t *tab) shot(name string) {
-	t.Helper()
-	if *screens != "" {
-		t.picture(filepath.Join(*screens, name+".png"))
-	}
-}
 
 // axe is the library that checks accessibility (testdata/axe, under the MPL).
 //
@@ -163,17 +141,17 @@ func TestPagesHarnessGood(t *testing.T) {
 	assert.Equal(t, "0", page.text("#units"))
 	assert.Equal(t, "0", page.text("#passed"))
 	assert.Equal(t, "false", page.eval("document.getElementById('key-0').className.baseVal.includes('good')"))
-	page.state("lane-harness-station")
+	page.state("lane-harness")
 	page.eval("document.querySelector('button[name=language][value=de]').click()")
 	page.await("document.documentElement.lang === 'de' && document.readyState === 'complete'")
 	page.ready()
 	assert.Equal(t, "KABELBAUM GUT", page.text("#word"))
-	page.state("lane-harness-german-station")
+	page.state("lane-harness-german")
 	h, err := b.store.Runs.History(t.Context(), serial)
 	require.NoError(t, err)
 	assert.Zero(t, h.Of(b.product.Code, true).Judged)
 	page.visit("/unit/" + serial)
-	page.state("unit-harness-station")
+	page.state("unit-harness")
 }
 
 // What a scanner gets wrong does nothing: half a label, one twice, another one
@@ -186,7 +164,7 @@ func TestPagesSlipsOfTheScanner(t *testing.T) {
 	page.scan(serial[:7])
 	page.shows("look", serial[:7])
 	assert.Equal(t, "NOT TESTED", page.text("#word"))
-	page.state("lane-refused-station")
+	page.state("lane-refused")
 	page.eval("document.querySelector('.top button').focus()")
 	page.scan(serial)
 	page.shows("run", serial)
@@ -271,15 +249,16 @@ func TestPagesTwoJigsAtOnce(t *testing.T) {
 	first.shows("pass", one)
 	second.shows("fail", two)
 	overview.await("document.querySelectorAll('.signal-pass, .signal-fail').length === 2")
-	overview.state("lanes-station")
+	overview.state("lanes")
 	tested := []runs.Stored{first.run1(first.stored()), second.run1(second.stored())}
 	three := b.product.Serial.Complete(3)
 	overview.scan(three)
 	overview.await("document.querySelectorAll('.taker:not(:disabled)').length === 2")
 	for _, size := range []string{"phone", "small", "station"} {
 		overview.resize(size)
-		overview.state("lanes-choose-" + size)
+		overview.check("lanes-choose, " + size)
 	}
+	overview.shot("lanes-choose")
 	first.visit("/fails") // whose screen is not the jig's any more
 	overview.scan(control.CodeOf(control.JigBegins, "SIM-0001"))
 	overview.await("location.pathname === '/lane/1' && document.readyState === 'complete'")
@@ -298,7 +277,7 @@ func TestPagesJigUnplugged(t *testing.T) {
 	page.shows("look", serial)
 	page.await("document.getElementById('jig').classList.contains('gone')")
 	assert.Equal(t, "STOPPED", page.text("#word"))
-	page.state("lane-unplugged-station")
+	page.state("lane-unplugged")
 	page.scan(b.product.Serial.Complete(2))
 	page.await("document.getElementById('line').innerText.includes('does not answer')")
 	b.jigs[0].plug()
@@ -332,7 +311,7 @@ func TestPagesServerRestarted(t *testing.T) {
 	page.await("document.querySelectorAll('.key.good').length >= 3")
 	b.stop()
 	page.await("!document.getElementById('gone').hidden")
-	page.state("lane-lost-station")
+	page.state("lane-lost")
 	b.start()
 	page.await("document.getElementById('gone').hidden && document.body.dataset.live === 'on'")
 	page.shows("idle", "")
@@ -352,7 +331,7 @@ func TestPagesTwoBrowsers(t *testing.T) {
 	holds.scan(one)
 	watches.shows("run", one)
 	watches.await("document.querySelectorAll('.key.good').length >= 3")
-	watches.state("lane-running-phone")
+	watches.check("lane-running, phone")
 	holds.shows("pass", one)
 	watches.shows("pass", one)
 	watches.scan(two)
@@ -375,7 +354,7 @@ func TestPagesIdleLock(t *testing.T) {
 	serial := b.product.Serial.Complete(1)
 	page.scan(serial)
 	page.shows("lock", serial)
-	page.state("lane-locked-station")
+	page.state("lane-locked")
 	assert.NotContains(t, page.text("#state"), "PASS")
 	page.scan(serial)
 	page.shows("pass", serial)
@@ -399,7 +378,7 @@ func TestPagesOverride(t *testing.T) {
 	page.await("document.querySelector('.who b')?.innerText === 'Qiu' && document.readyState === 'complete'")
 	page.ready()
 	page.scan("PJC0HERE")
-	page.state("lane-override-station")
+	page.state("lane-override")
 	page.eval("document.getElementById('reason').value = 'customer asked for a second report'")
 	page.eval("document.getElementById('override').click()")
 	page.shows("pass", serial)
@@ -448,8 +427,9 @@ func (t *tab) states(name string) {
 	t.Helper()
 	for _, size := range []string{"phone", "big", "station"} {
 		t.resize(size)
-		t.state(name + "-" + size)
+		t.check(name + ", " + size)
 	}
+	t.shot(name)
 }
 
 // Every signal of the lane's page at every size, for the eyes and for the
@@ -462,7 +442,11 @@ func TestPagesSignals(t *testing.T) {
 		page := b.as(account.Operator, size, "/lane/1")
 		page.scan("PJC0HERE")
 		page.shows("idle", "")
-		page.state("lane-ready-" + size)
+		look := page.check
+		if size == "station" {
+			look = page.state
+		}
+		look("lane-ready")
 		for _, c := range []struct{ name, fault, signal string }{
 			{"pass", "", "pass"}, {"fail", "key 7 open; key OK bounces 14 ms on closing", "fail"}, {"reseat", "tail reversed", "reseat"},
 		} {
@@ -473,10 +457,10 @@ func TestPagesSignals(t *testing.T) {
 			page.shows("run", serial)
 			if c.name == "pass" {
 				page.await("document.querySelectorAll('.key.good').length >= 8")
-				page.state("lane-running-" + size)
+				look("lane-running")
 			}
 			page.shows(c.signal, serial)
-			page.state("lane-" + c.name + "-" + size)
+			look("lane-" + c.name)
 			if c.signal == "fail" {
 				page.place()
 			}

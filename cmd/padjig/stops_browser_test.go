@@ -37,7 +37,7 @@ func TestPagesLineStops(t *testing.T) {
 	b.putAway("SIM-0001", "")
 
 	quality := b.as(account.Quality, "station", "/lane/1")
-	quality.state("lane-lift-station")
+	quality.state("lane-lift")
 	assert.Equal(t, "0", quality.wider())
 	quality.eval("document.getElementById('halt-note').value = 'domes of lot 12'")
 	quality.eval("document.querySelector('#lift button[value=material]').click()")
@@ -51,7 +51,7 @@ func TestPagesLineStops(t *testing.T) {
 		[]string{stop.Lifted.By, string(stop.Lifted.Reason), stop.Lifted.Note})
 	quality.visit("/quality/stops?simulated=1")
 	assert.Contains(t, quality.text("main"), "domes of lot 12")
-	quality.state("stops-station")
+	quality.state("stops")
 
 	b.jigs[0].put("channel 4 dirty 80 ohm")
 	serial := b.product.Serial.Complete(4)
@@ -61,5 +61,5 @@ func TestPagesLineStops(t *testing.T) {
 			"document.getElementById('halt') %s null", map[int]string{0: "===", 1: "!=="}[n]))
 	}
 	assert.Contains(t, page.text("#halt"), "NOT TRIED AGAIN")
-	page.state("lane-set-aside-station")
+	page.state("lane-set-aside")
 }

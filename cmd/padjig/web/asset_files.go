@@ -2,12 +2,15 @@ package web
 
 import (
 	"bytes"
+	"compress/gzip"
 	"crypto/sha256"
 	"encoding/base64"
+	"fmt"
 	"io/fs"
 	"mime"
 	"net/http"
 	"path"
+	"regexp"
 	"strings"
 	"time"
 
@@ -20,9 +23,10 @@ import (
 type assetFiles map[string]assetFile // by path below static/
 
 type assetFile struct {
-	body []byte
-	mark string
-	kind string
+	body  []byte
+	small []byte // compressed
+	mark  string
+	kind  string
 }
 
 func loadAssets() (assetFiles, error) {
@@ -39,13 +43,43 @@ func loadAssets() (assetFiles, error) {
 	files.hold("chart.css", []byte(light))
 	files.hold("dark.css", append(files["dark.css"].body, dark...))
 	files.hold("tag.css", []byte(tag.Style))
+	linked := map[string]bool{}
+	for name := range files {
+		files.link(name, linked)
+	}
 	return files, err
 }
 
 // hold adds a file.
 func (s assetFiles) hold(name string, body []byte) {
 	sum := sha256.Sum256(body)
-	s[name] = assetFile{body: body, mark: base64.RawURLEncoding.EncodeToString(sum[:9]), kind: kindOf(name)}
+	s[name] = assetFile{body: body, small: compressed(body), mark: base64.RawURLEncoding.EncodeToString(sum[:9]), kind: kindOf(name)}
+}
+
+// compressed is a file as it goes over the line to browsers that take it so.
+func compressed(body []byte) []byte {
+	var out bytes.Buffer
+	z, _ := gzip.NewWriterLevel(&out, gzip.BestCompression) // the level is one
+	_, _ = z.Write(body)                                    // a buffer takes everything
+	_ = z.Close()
+	return out.Bytes()
+}
+
+// imported is another script of ours that a script begins with.
+var imported = regexp.MustCompile(`from '\./([\w.]+)'`)
+
+// link gives the scripts that a script imports the addresses they have on pages, so that a
+// browser keeps them too, and asks for none again.
+func (s assetFiles) link(name string, linked map[string]bool) {
+	if linked[name] || path.Ext(name) != ".js" {
+		return
+	}
+	linked[name] = true
+	s.hold(name, imported.ReplaceAllFunc(s[name].body, func(from []byte) []byte {
+		other := string(imported.FindSubmatch(from)[1])
+		s.link(other, linked)
+		return fmt.Appendf(nil, "from '%s'", s.address(other))
+	}))
 }
 
 func kindOf(name string) string {
@@ -80,5 +114,12 @@ func (s assetFiles) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if r.URL.RawQuery == file.mark {
 		h.Set("Cache-Control", "public, max-age=31536000, immutable")
 	}
-	http.ServeContent(w, r, path.Base(r.URL.Path), time.Time{}, bytes.NewReader(file.body))
+	body := file.body
+	h.Set("Vary", "Accept-Encoding")
+	if strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") && len(file.small) < len(body) {
+		body = file.small
+		h.Set("Content-Encoding", "gzip")
+		h.Set("ETag", `"`+file.mark+`-gzip"`)
+	}
+	http.ServeContent(w, r, path.Base(r.URL.Path), time.Time{}, bytes.NewReader(body))
 }

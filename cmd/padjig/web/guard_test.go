@@ -1,8 +1,11 @@
 package web_test
 
 import (
+	"compress/gzip"
+	"io"
 	"io/fs"
 	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -80,6 +83,19 @@ func TestEveryStaticFile(t *testing.T) {
 		assert.NotEmpty(t, w.Body.String(), name)
 		again := webtest.Fetch(t, h, webtest.Ask{Path: "/static/" + path, Header: map[string]string{"If-None-Match": w.Header().Get("ETag")}})
 		assert.Equal(t, 304, again.Code, name)
+		small := webtest.Fetch(t, h, webtest.Ask{Path: site.StaticAddress(path), Header: map[string]string{"Accept-Encoding": "gzip, br"}})
+		assert.NotEqual(t, w.Header().Get("ETag"), small.Header().Get("ETag"), "%s: two forms, two marks", name)
+		assert.Less(t, small.Body.Len(), w.Body.Len(), name)
+		whole, err := gzip.NewReader(small.Body)
+		require.NoError(t, err, name)
+		body, err := io.ReadAll(whole)
+		require.NoError(t, err, name)
+		assert.Equal(t, w.Body.String(), string(body), name)
+		for _, other := range regexp.MustCompile(`from '([^']+)'`).FindAllStringSubmatch(w.Body.String(), -1) {
+			kept := webtest.Fetch(t, h, webtest.Ask{Path: other[1]})
+			assert.Equal(t, 200, kept.Code, other[1])
+			assert.Contains(t, kept.Header().Get("Cache-Control"), "immutable", "%s asks for %s anew on every page", name, other[1])
+		}
 		return nil
 	})
 	require.NoError(t, err)

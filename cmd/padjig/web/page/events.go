@@ -1,6 +1,7 @@
 package page
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -46,14 +47,16 @@ func (e *Events) Part(name, part string, view any) (string, error) { return e.pa
 
 // Send writes one event; data becomes JSON.
 func (e *Events) Send(name string, data any) error {
-	raw, err := json.Marshal(data)
-	if err != nil {
+	var raw bytes.Buffer
+	code := json.NewEncoder(&raw)
+	code.SetEscapeHTML(false) // parts of pages are markup: escaped they are half as long again, and nobody reads them as a page
+	if err := code.Encode(data); err != nil {
 		return err
 	}
 	if err := e.control.SetWriteDeadline(time.Now().Add(streamPatience)); err != nil {
 		return err
 	}
-	if _, err := fmt.Fprintf(e.w, "event: %s\ndata: %s\n\n", name, raw); err != nil {
+	if _, err := fmt.Fprintf(e.w, "event: %s\ndata: %s\n", name, raw.Bytes()); err != nil {
 		return err
 	}
 	return e.control.Flush()

@@ -7,26 +7,34 @@ const framed = matchMedia('(min-width: 1000px) and (min-height: 700px)');
 const steps = {do: 5, dense: 1, tight: 5};
 
 // What is said may also get less room, as when a form beneath it is refused with a message.
+// It was told its size already when it is watched first.
 let watched = null;
-const watcher = new ResizeObserver(() => fit());
+let room = '';
+const sizeOf = el => el.clientWidth + ' ' + el.clientHeight;
+const watcher = new ResizeObserver(() => { if (sizeOf(watched) !== room) fit(); });
 
 export function fit() {
   const lane = document.getElementById('state');
   if (!lane) return;
   const say = lane.querySelector('.say');
-  if (watched !== say) {
-    watcher.disconnect();
-    watcher.observe(watched = say);
-  }
+  fitInto(say, lane.querySelector('.jigline'));
+  room = sizeOf(say);
+  if (watched === say) return;
+  watcher.disconnect();
+  watcher.observe(watched = say);
+}
+
+// The steps are marks of what is fitted, not of all around it: a browser looks again at that only.
+function fitInto(say, jig) {
   const causes = [...say.querySelectorAll('.findings li')];
-  for (const name of Object.keys(steps)) delete lane.dataset[name];
+  for (const name of Object.keys(steps)) delete say.dataset[name];
   for (const li of causes) li.classList.remove('small');
   if (!framed.matches) return;
-  chips(lane.querySelector('.jigline'));
+  chips(jig);
   if (!over(say)) return;
   const step = name => {
     for (let n = 1; n <= steps[name]; n++) {
-      lane.dataset[name] = n;
+      say.dataset[name] = n;
       if (!over(say)) return true;
     }
     return false;
