@@ -7,9 +7,9 @@ import (
 	"embed"
 	"fmt"
 	"strings"
-	"time"
 
 	"padjig/results/fails"
+	"padjig/results/floor"
 	"padjig/results/report/barcode"
 	"padjig/results/report/pad"
 	"padjig/results/runs"
@@ -76,8 +76,9 @@ type Cause struct {
 	Share string   `json:"share"`
 }
 
-// Of makes the tag of a stored run in a language. The product is the one of the run.
-func Of(lang string, facts wording.Words, run runs.Stored, p *product.Product) (Tag, error) {
+// Of makes the tag of a stored run in a language, by the plant's clock. The product is the
+// one of the run.
+func Of(lang string, facts wording.Words, clock floor.Clock, run runs.Stored, p *product.Product) (Tag, error) {
 	t := Tag{Lang: lang, Serial: run.Serial, Run: run.ID.String(), Code: fails.TagCode(run.ID), Findings: []Defect{}, Causes: []Cause{}}
 	var err error
 	if t.serial, err = barcode.Of(run.Serial); err != nil {
@@ -96,7 +97,7 @@ func Of(lang string, facts wording.Words, run runs.Stored, p *product.Product) (
 	t.Facts = []Fact{
 		{t.say("product"), strings.TrimSpace(run.Product + " " + run.Revision)}, {t.say("title"), p.Title},
 		{t.say("attempt"), t.say("of", run.Attempt, p.Attempts)}, {t.say("jig"), run.Jig.Serial},
-		{t.say("operator"), run.Operator}, {t.say("when"), clock(run.Started)},
+		{t.say("operator"), run.Operator}, {t.say("when"), clock.Exact(run.Started)},
 	}
 	if text, _ := facts.Why(run.Run); text != "" {
 		t.Why = text
@@ -121,9 +122,6 @@ func Of(lang string, facts wording.Words, run runs.Stored, p *product.Product) (
 }
 
 func (t Tag) say(key string, args ...any) string { return texts.Say(t.Lang, key, args...) }
-
-// clock is a time with its zone, as numbers: names of zones are not unique.
-func clock(at time.Time) string { return at.Local().Format("2006-01-02 15:04:05 -07:00") }
 
 // readingOf is what was read: the finding's own value, else what its key read.
 func readingOf(run sequence.Run, f sequence.Finding) string {
