@@ -12,6 +12,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/results/care"
+	"padjig/results/floor"
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -135,12 +136,12 @@ func TestDueState(t *testing.T) {
 		assert.Equal(t, want, at(days).Zero.Status, "after %v days", days)
 		assert.Equal(t, care.StatusNever, at(days).Verify.Status)
 	}
-	assert.Equal(t, "has a zero overdue since 2026-03-12", at(11).Zero.String())
-	assert.Equal(t, "needs its next zero by 2026-03-12", at(9.5).Zero.String())
+	assert.Equal(t, "has a zero overdue since 2026-03-12", at(11).Zero.Said(floor.Clock{}))
+	assert.Equal(t, "needs its next zero by 2026-03-12", at(9.5).Zero.Said(floor.Clock{}))
 	_, err = s.Care.SaveCalibration(t.Context(), verifyOf(false))
 	require.NoError(t, err)
 	assert.Equal(t, care.StatusBad, at(1).Verify.Status)
-	assert.Equal(t, "failed its last verification on 2026-03-02 (channel 2 has 3 ohm in series)", at(1).Verify.String())
+	assert.Equal(t, "failed its last verification on 2026-03-02 (channel 2 has 3 ohm in series)", at(1).Verify.Said(floor.Clock{}))
 	calibrated(t, s)
 	assert.Equal(t, care.StatusGood, at(1).Verify.Status, "the last one counts")
 }

@@ -458,13 +458,13 @@ func TestShippedOnADoubtfulJig(t *testing.T) {
 			save(c.after)
 			left, err := s.Returns.Shipped(ctx, "24-000001", false, 1)
 			require.NoError(t, err)
-			require.Len(t, left.Doubts(), len(c.says), "%v", left.Doubts())
+			require.Len(t, left.Doubts(floor.Clock{}), len(c.says), "%v", left.Doubts(floor.Clock{}))
 			for i, says := range c.says {
-				assert.Contains(t, left.Doubts()[i], says)
+				assert.Contains(t, left.Doubts(floor.Clock{})[i], says)
 			}
 			if c.before != nil && c.before.Good {
 				left.Run.Started = c.before.Due().Add(time.Hour)
-				assert.Contains(t, left.Doubts()[0], "had been due since")
+				assert.Contains(t, left.Doubts(floor.Clock{})[0], "had been due since")
 			}
 		})
 	}

@@ -503,9 +503,9 @@ func surfacesOver(t *testing.T, seed uint64, runs int) surfaces {
 	require.NoError(t, store.Accounts.SaveAccountEvent(t.Context(), accounts.AccountEvent{Name: "Qiu", Kind: accounts.AccountRole,
 		Role: "quality", By: "test"}))
 	require.NoError(t, store.Accounts.StartSession(t.Context(), sha256.Sum256([]byte("token")), "Qiu", "password"))
-	zone, err := command.PlantZone(t.Context(), store, "") // as the station takes it
+	clock, err := command.PlantClock(t.Context(), store) // as the station takes it
 	require.NoError(t, err)
-	site, err := web.New(web.Config{Store: store, Hosts: []string{parityHost}, Zone: zone})
+	site, err := web.New(web.Config{Store: store, Hosts: []string{parityHost}, Zone: clock.Zone()})
 	require.NoError(t, err)
 	return surfaces{t, store, site.Handler()}
 }

@@ -50,7 +50,7 @@ func (o ofNobody) Run() int {
 
 // TestScripts runs the program as people do, on simulated jigs in processes of
 // their own. The scripts' own commands are simulate, order, place, scans, tidy,
-// status, release and spoil.
+// status, release, spoil and clock.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
@@ -77,6 +77,7 @@ func TestScripts(t *testing.T) {
 			"status":   status,
 			"release":  release,
 			"spoil":    spoil,
+			"clock":    clock,
 		},
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,

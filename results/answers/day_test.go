@@ -498,12 +498,6 @@ func TestNightShiftAndWhatIsOverdue(t *testing.T) {
 		said(t, sh.Conclusions, "shift.notgood"))
 }
 
-func TestZonesOfReadings(t *testing.T) {
-	assert.Equal(t, time.Local, ZoneOf(nil), "the computer's")
-	assert.Equal(t, "Europe/Vienna", ZoneOf(&answerstest.Shifts).String())
-	assert.Equal(t, time.Local, ZoneOf(&floor.ShiftPlan{Zone: "Mars"}))
-}
-
 // Every stop is one of the rule: the package of statistics is asked with causes in a row.
 func TestStopsLookAtTenWindows(t *testing.T) {
 	letters := ""

@@ -85,13 +85,13 @@ func (l *Lots) readings(ctx context.Context, s *results.Store) error {
 
 // changes lists changeovers, newest first.
 func (l *Lots) changes(ctx context.Context, s *results.Store) error {
-	plan, err := s.Floor.Shifts(ctx)
+	clock, err := s.Floor.Clock(ctx)
 	if err != nil {
 		return err
 	}
 	list, err := s.Lines.Events(ctx, l.Filter)
 	for _, h := range list {
-		if h.At = h.At.In(ZoneOf(plan)); h.Kind == "lot" {
+		if h.At = h.At.In(clock.Zone()); h.Kind == "lot" {
 			l.Changes = append(l.Changes, h)
 		}
 	}

@@ -4,9 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
-	"time"
 
-	"padjig/results/floor"
 	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/results/stats/capability"
@@ -98,17 +96,4 @@ func SpecOf(limits [2]float64) capability.Spec {
 		s.Upper = limits[1]
 	}
 	return s
-}
-
-// ZoneOf is the plant's time zone, in which days and times are told: that of the shifts,
-// while there are none the computer's.
-func ZoneOf(plan *floor.ShiftPlan) *time.Location {
-	if plan == nil {
-		return time.Local
-	}
-	zone, err := time.LoadLocation(plan.Zone)
-	if err != nil {
-		return time.Local
-	}
-	return zone
 }

@@ -111,7 +111,7 @@ func AskShift(ctx context.Context, s *results.Store, a ShiftAsked) (Shift, error
 
 // newest takes the shift of the newest unit for what was not said.
 func (sh *Shift) newest(ctx context.Context, s *results.Store) error {
-	zone, at := ZoneOf(&sh.Plan), time.Now()
+	zone, at := sh.Plan.Clock().Zone(), time.Now()
 	last, err := s.Lines.LastUnits(ctx, sh.Filter, 1)
 	if err != nil {
 		return err
@@ -145,7 +145,7 @@ func (sh *Shift) production(ctx context.Context, s *results.Store) error {
 	}
 	for i, row := range hours.Rows {
 		if at, err := lines.HourOf(row.Groups[0]); err == nil {
-			hours.Rows[i].Groups = []string{at.In(ZoneOf(&sh.Plan)).Format("15:04")}
+			hours.Rows[i].Groups = []string{sh.Plan.Clock().Hour(at)}
 		}
 	}
 	sh.Hours = hours.Rows
@@ -160,7 +160,7 @@ func (sh *Shift) production(ctx context.Context, s *results.Store) error {
 
 // around tells how the jigs stood, and what is left to do.
 func (sh *Shift) around(ctx context.Context, s *results.Store) (err error) {
-	zone := ZoneOf(&sh.Plan)
+	zone := sh.Plan.Clock().Zone()
 	sh.From, sh.To = sh.From.In(zone), sh.To.In(zone)
 	for _, row := range sh.Rows {
 		state, err := s.Care.DueAt(ctx, row.Groups[0], sh.Filter.Simulated, row.LastRun, sh.To)

@@ -6,6 +6,7 @@ import (
 	"math"
 	"time"
 
+	"padjig/results/floor"
 	"padjig/sequence"
 )
 
@@ -79,15 +80,15 @@ func statusOf(kind sequence.CalibrationKind, last []StoredCalibration, now time.
 // Holds reports whether the last calibration of the kind may be gone by.
 func (d Due) Holds() bool { return d.Status == StatusGood || d.Status == StatusDueSoon }
 
-// String says it for a person, without saying which jig.
-func (d Due) String() string {
+// Said says it for a person, without saying which jig.
+func (d Due) Said(clock floor.Clock) string {
 	switch d.Status {
 	case StatusNever:
 		return fmt.Sprintf("has never had a %s", d.Kind.Word())
 	case StatusBad:
-		return fmt.Sprintf("failed its last %s on %s (%s)", d.Kind.Word(), d.Last.Performed.Format(time.DateOnly), d.Last.Reason)
+		return fmt.Sprintf("failed its last %s on %s (%s)", d.Kind.Word(), clock.Day(d.Last.Performed), d.Last.Reason)
 	case StatusOverdue:
-		return fmt.Sprintf("has a %s overdue since %s", d.Kind.Word(), d.Last.Due().Format(time.DateOnly))
+		return fmt.Sprintf("has a %s overdue since %s", d.Kind.Word(), clock.Day(d.Last.Due()))
 	}
-	return fmt.Sprintf("needs its next %s by %s", d.Kind.Word(), d.Last.Due().Format(time.DateOnly))
+	return fmt.Sprintf("needs its next %s by %s", d.Kind.Word(), clock.Day(d.Last.Due()))
 }

@@ -107,9 +107,8 @@ type Placement struct {
 	At        time.Time
 }
 
-// Said says in codes where the unit was put, or who went on without.
-func (p Placement) Said() sequence.Said {
-	at := p.At.Local().Format("2006-01-02 15:04:05 MST")
+// Said says in codes where the unit was put, or who went on without; at is when, in words.
+func (p Placement) Said(at string) sequence.Said {
 	if p.How == Lifted {
 		return sequence.Fact("went on", p.By, at, strings.Join(strings.Fields(p.Reason), " "))
 	}

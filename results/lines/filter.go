@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"padjig/results/floor"
 	"padjig/results/hourly"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -189,10 +190,10 @@ func (f Filter) String() string {
 	}
 	add("pressed", string(f.Actuation))
 	if !f.From.IsZero() {
-		add("from", f.From.In(f.zone()).Format("2006-01-02 15:04 MST"))
+		add("from", f.From.In(f.zone()).Format(floor.ZonedForm))
 	}
 	if !f.To.IsZero() {
-		add("before", f.To.In(f.zone()).Format("2006-01-02 15:04 MST"))
+		add("before", f.To.In(f.zone()).Format(floor.ZonedForm))
 	}
 	text := "all runs"
 	if len(parts) > 0 {

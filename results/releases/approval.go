@@ -63,8 +63,8 @@ func (s *Records) release(ctx context.Context, tx *sql.Tx, p *Proposal) error {
 		p.Code, p.Label, p.Hash, p.kind(), p.Source, p.By, p.Reason, s.db.Now().UnixMicro(), p.Seq).Scan(&p.Released)
 }
 
-// Approve puts the open proposal of a product in force. Whoever approves says the hash
-// of what they looked at, or how it begins, so that nothing else is approved than that.
+// Approve puts the open proposal of a product in force. Whoever approves says what they
+// looked at, see [Proposal.Look], so that nothing else is approved than that.
 func (s *Records) Approve(ctx context.Context, code, hash, by string) (Proposal, error) {
 	var p Proposal
 	err := s.db.Save(ctx, fmt.Sprintf("save approval of a release of %s", code), func(tx *sql.Tx) error {
@@ -72,11 +72,14 @@ func (s *Records) Approve(ctx context.Context, code, hash, by string) (Proposal,
 		if err != nil {
 			return err
 		}
-		if len(list) == 0 || list[0].Released > 0 || !list[0].Loosens {
+		if len(list) == 0 || !list[0].waits() {
 			return refuse(NothingAsked, code)
 		}
 		p = list[0]
-		if err := p.approvable(ctx, tx, hash, by); err != nil {
+		if err := p.isLookedAt(hash, list[1:]); err != nil {
+			return err
+		}
+		if err := p.approvable(ctx, tx, by); err != nil {
 			return err
 		}
 		e := store.Entry{Table: "release_approval"}
@@ -96,11 +99,38 @@ func (s *Records) Approve(ctx context.Context, code, hash, by string) (Proposal,
 // shortestHash is how much of a hash has to be said: what padjig shows of one.
 const shortestHash = 12
 
-// approvable says in words what the triggers would refuse, and forms anew what is approved.
-func (p Proposal) approvable(ctx context.Context, tx *sql.Tx, hash, by string) error {
-	if len(hash) < shortestHash || !strings.HasPrefix(p.Hash, hash) {
-		return refuse(OtherText, p.Label, hash, p.Hash[:shortestHash])
+// Look says what somebody looks at: how the hash of the text begins, and which proposal of it.
+func (p Proposal) Look() string { return fmt.Sprintf("%s.%d", p.Hash[:shortestHash], p.Seq) }
+
+// isLookedAt refuses what was not looked at: another text, or the same one as it was proposed
+// before, perhaps from another serial number on. Without the number of the proposal the hash
+// has to be that of one alone.
+func (p Proposal) isLookedAt(look string, before []Proposal) error {
+	hash, number, numbered := strings.Cut(look, ".")
+	other := len(hash) < shortestHash || !strings.HasPrefix(p.Hash, hash) || numbered && number != fmt.Sprint(p.Seq)
+	again := func(q Proposal) bool { return q.Hash == p.Hash && q.Base == p.Base }
+	if other || !numbered && slices.ContainsFunc(before, again) {
+		return refuse(OtherText, p.Label, look, p.Look())
 	}
+	return nil
+}
+
+// roleOf is what somebody may, empty for nothing: there is no such account, or it is locked.
+func roleOf(ctx context.Context, tx *sql.Tx, name string) (role string, err error) {
+	var lock string
+	if _, err = store.RowOf(ctx, tx, `SELECT kind FROM account_lock WHERE name = ? ORDER BY seq DESC LIMIT 1`, []any{name}, &lock); err != nil {
+		return "", err
+	}
+	if lock == string(accounts.AccountLocked) {
+		return "", nil
+	}
+	_, err = store.RowOf(ctx, tx, `
+		SELECT role FROM account_event WHERE name = ? AND kind IN ('role', 'closed') ORDER BY seq DESC LIMIT 1`, []any{name}, &role)
+	return role, err
+}
+
+// approvable says in words what the triggers would refuse, and forms anew what is approved.
+func (p Proposal) approvable(ctx context.Context, tx *sql.Tx, by string) error {
 	of, err := p.product()
 	if err != nil {
 		return err
@@ -111,15 +141,11 @@ func (p Proposal) approvable(ctx context.Context, tx *sql.Tx, hash, by string) e
 	if accounts.SamePerson(p.By, by) {
 		return refuse(Yourself, by)
 	}
-	var role, lock string
-	if _, err := store.RowOf(ctx, tx, `
-		SELECT role FROM account_event WHERE name = ? AND kind IN ('role', 'closed') ORDER BY seq DESC LIMIT 1`, []any{by}, &role); err != nil {
+	role, err := roleOf(ctx, tx, by)
+	if err != nil {
 		return err
 	}
-	if _, err := store.RowOf(ctx, tx, `SELECT kind FROM account_lock WHERE name = ? ORDER BY seq DESC LIMIT 1`, []any{by}, &lock); err != nil {
-		return err
-	}
-	if role != "quality" && role != "engineer" || lock == string(accounts.AccountLocked) {
+	if role != "quality" && role != "engineer" {
 		return refuse(NotTheirRole, by)
 	}
 	for _, pair := range [][2]string{{by, p.By}, {p.By, by}} {
@@ -150,7 +176,7 @@ func (s *Records) May(ctx context.Context, p Proposal) (names []string, err erro
 	err = s.db.Ask(ctx, "look up who may approve", func(tx *sql.Tx) error {
 		all, err := store.Collect(ctx, tx, store.ScanText, `SELECT DISTINCT name FROM account_event ORDER BY name`)
 		for _, name := range all {
-			refused := p.approvable(ctx, tx, p.Hash, name)
+			refused := p.approvable(ctx, tx, name)
 			if _, is := errors.AsType[*Refused](refused); refused != nil && !is {
 				return refused
 			}
@@ -175,7 +201,7 @@ func (s *Records) Proposals(ctx context.Context, code string) (list []Proposal, 
 // Open gives the proposal of a product that waits for a second person, nil for none.
 func (s *Records) Open(ctx context.Context, code string) (*Proposal, error) {
 	list, err := s.Proposals(ctx, code)
-	if err != nil || len(list) == 0 || list[0].Released > 0 || !list[0].Loosens {
+	if err != nil || len(list) == 0 || !list[0].waits() {
 		return nil, err
 	}
 	in, err := s.runs.Releases(ctx, code)
@@ -188,12 +214,13 @@ func (s *Records) Open(ctx context.Context, code string) (*Proposal, error) {
 func proposals(ctx context.Context, tx *sql.Tx, code string) ([]Proposal, error) {
 	return store.Collect(ctx, tx, func(rows *sql.Rows) (p Proposal, err error) {
 		return p, rows.Scan(&p.Seq, &p.Code, &p.Label, &p.Hash, &p.Back, &p.Source, &p.By, &p.Reason, &p.FromSerial, &p.Base,
-			&p.Against, &p.Loosens, store.JSON(&p.Changes), store.JSON(&p.Trial), &p.AfterRun, store.Time(&p.At), &p.Approved, &p.Released)
+			&p.Against, &p.Loosens, store.JSON(&p.Changes), store.JSON(&p.Trial), &p.AfterRun, store.Time(&p.At), &p.Approved, &p.Released,
+			&p.WithdrawnBy, &p.Why, store.Time(&p.WithdrawnAt))
 	}, `SELECT asked.seq, asked.code, asked.label, asked.revision, asked.kind = 'back', asked.source, asked.by, asked.reason,
 	           from_serial, base, against, loosens, changes, trial, asked.after_run, asked.at_us, coalesce(approval.by, ''),
-	           coalesce(release.seq, 0)
+	           coalesce(release.seq, 0), coalesce(taken.by, ''), coalesce(taken.reason, ''), coalesce(taken.at_us, 0)
 	    FROM release_proposal AS asked LEFT JOIN release_approval AS approval ON approval.proposal = asked.seq
-	    LEFT JOIN release ON release.proposal = asked.seq
+	    LEFT JOIN release ON release.proposal = asked.seq LEFT JOIN release_withdrawal AS taken ON taken.proposal = asked.seq
 	    WHERE asked.code = ? ORDER BY asked.seq DESC`, code)
 }
 
@@ -233,7 +260,7 @@ func sound(ctx context.Context, tx *sql.Tx, r runs.Release) error {
 
 // Checks are how the records of releases are looked at.
 func Checks() []store.Check {
-	return []store.Check{store.Entries("release_proposal", "release_approval"), store.Breaches(asProposed), soundly}
+	return []store.Check{store.Entries("release_proposal", "release_approval", "release_withdrawal"), store.Breaches(asProposed), soundly}
 }
 
 // asProposed asks for releases that are not what was proposed.

@@ -33,7 +33,17 @@ type Proposal struct {
 	At       time.Time
 	Approved string // by whom; empty: by nobody
 	Released int64  // number of its release, 0: it is not in force and was not
+	Withdrawn
 }
+
+// Withdrawn is that somebody took a proposal back; by nobody where it was not.
+type Withdrawn struct {
+	WithdrawnBy, Why string
+	WithdrawnAt      time.Time
+}
+
+// waits reports whether a second person has yet to approve it.
+func (p Proposal) waits() bool { return p.Loosens && p.Released == 0 && p.WithdrawnBy == "" }
 
 // Tried is what a revision would have done to runs of before, in figures.
 type Tried struct {
@@ -81,6 +91,7 @@ const (
 	OtherText    Code = "other text"     // label, hash that was given, hash that was proposed
 	Overtaken    Code = "overtaken"      // label
 	NothingAsked Code = "nothing asked"  // product
+	NotEngineer  Code = "not engineer"   // who
 )
 
 // Refused says why a proposal or an approval is refused.

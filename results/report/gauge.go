@@ -6,6 +6,7 @@ import (
 
 	"padjig/results/answers"
 	"padjig/results/answers/gauge"
+	"padjig/results/floor"
 	"padjig/results/studies"
 )
 
@@ -131,7 +132,7 @@ func GaugeStability(s gauge.Stability) Document {
 	t.Title = fmt.Sprintf("Key by key, %s intervals; sd from check to check; p of no trend", percent(s.Confidence))
 	return Document{Title: "Stability: " + Measured(terminal, s.Measure), Simulated: s.Simulated,
 		Selection: fmt.Sprintf("reference unit %s on jig %s, %d checks from %s to %s UTC",
-			s.Unit, s.Jig, s.Checks, s.From.Format("2006-01-02 15:04"), s.To.Format("2006-01-02 15:04")), Tables: []Table{t}, Conclusion: s.Conclusions}
+			s.Unit, s.Jig, s.Checks, s.From.Format(floor.MinuteForm), s.To.Format(floor.MinuteForm)), Tables: []Table{t}, Conclusion: s.Conclusions}
 }
 
 // StabilityTable has a row for each key.

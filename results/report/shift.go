@@ -14,7 +14,7 @@ import (
 // Shift writes a shift for whoever takes over.
 func Shift(s answers.Shift) Document {
 	d := about(s.Selection, fmt.Sprintf("Shift %s of %s", s.Name, s.Day), s.Mixed)
-	d.Selection = fmt.Sprintf("%s to %s%s", s.From.Format("2006-01-02 15:04"), s.To.Format("2006-01-02 15:04 MST"),
+	d.Selection = fmt.Sprintf("%s to %s%s", s.From.Format(floor.MinuteForm), s.To.Format(floor.ZonedForm),
 		with(s.Filter))
 	jigs, hours := YieldTable("yield", []lines.Dimension{lines.ByJig}, s.Rows), YieldTable("hours",
 		[]lines.Dimension{lines.ByHour}, s.Hours)

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"padjig/results/answers"
+	"padjig/results/floor"
 	"padjig/sequence/wording"
 )
 
@@ -155,7 +156,7 @@ func (c Column) Text(lang wording.Words, v any) string {
 	case bool:
 		return word(lang, map[bool]string{true: "yes", false: "no"}[v])
 	case time.Time:
-		return v.Format("2006-01-02 15:04")
+		return v.Format(floor.MinuteForm)
 	case float64:
 		return c.number(lang, v)
 	case Chance:

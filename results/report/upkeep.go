@@ -29,7 +29,7 @@ func UpkeepTable(u upkeep.Upkeep) Table {
 				drift = j.Drift.Last()
 			}
 			if !j.Tested.IsZero() {
-				tested = j.Tested.Local()
+				tested = j.Tested
 			}
 			if j.Product != "" {
 				product = j.Product

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"padjig/results/answers"
+	"padjig/results/floor"
 	"padjig/sequence/wording"
 )
 
@@ -95,7 +96,7 @@ func argument(lang wording.Words, a any) string {
 	case answers.Sentence:
 		return Say(lang, a)
 	case time.Time:
-		return a.Format("2006-01-02 15:04")
+		return a.Format(floor.MinuteForm)
 	}
 	return fmt.Sprint(a)
 }

@@ -61,6 +61,7 @@ type origin struct {
 	jig       string
 	shift     int64 // 0: none
 	started   time.Time
+	clock     floor.Clock
 	lots      [3]string // of membrane, dome, board; empty: not known
 	said      string    // lot that an intake names
 }
@@ -84,7 +85,11 @@ func originOf(ctx context.Context, tx *sql.Tx, shipped *Shipped) (o origin, err 
 		return o, nil
 	}
 	_, err = store.RowOf(ctx, tx, `SELECT `+originColumns+` FROM run `+originJoins+` WHERE run.seq = ?`, []any{shipped.Run.Seq}, o.into()...)
-	o.known, o.started = true, shipped.Run.Started
+	if err != nil {
+		return o, err
+	}
+	zone, err := floor.ZoneIn(ctx, tx)
+	o.known, o.started, o.clock = true, shipped.Run.Started, floor.ClockOf(zone)
 	return o, err
 }
 
@@ -119,7 +124,7 @@ func (o origin) shares(other origin) (why []string) {
 		switch {
 		case o.shift > 0 && o.shift == other.shift && o.started.Sub(other.started).Abs() < halfDay:
 			why = append(why, "same jig and shift")
-		case sameDay(o.started, other.started):
+		case o.clock.Day(o.started) == o.clock.Day(other.started):
 			why = append(why, "same jig and day")
 		}
 	}
@@ -132,9 +137,4 @@ func (o origin) shares(other origin) (why []string) {
 		why = append(why, "same lot, "+o.said)
 	}
 	return why
-}
-
-func sameDay(a, b time.Time) bool {
-	const day = "2006-01-02"
-	return a.Local().Format(day) == b.Local().Format(day)
 }

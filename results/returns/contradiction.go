@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"padjig/results/floor"
 	"padjig/sequence"
 )
 
@@ -66,7 +67,7 @@ func EvidenceOf(c Case, shipped *Shipped, reworks []Rework) Evidence {
 	}
 	if shipped != nil {
 		e.Left, e.LeftOn = true, shipped.Run.Jig.Serial
-		e.Doubtful = len(shipped.Doubts())+len(shipped.Thin()) > 0
+		e.Doubtful = len(shipped.Doubts(floor.Clock{}))+len(shipped.Thin()) > 0
 	}
 	for _, r := range reworks {
 		if r.Case != c.Number {

@@ -48,14 +48,15 @@ func (s Shipped) Thin() []Margin {
 	return slices.DeleteFunc(slices.Clone(s.Margins), func(m Margin) bool { return !m.Thin() })
 }
 
-// Doubts says why the jig that passed the unit is doubtful, nothing where it is not.
-func (s Shipped) Doubts() (doubts []string) {
-	day := func(c *care.StoredCalibration) string { return c.Performed.Local().Format("2006-01-02") }
+// Doubts says why the jig that passed the unit is doubtful, with days by a clock; nothing
+// where it is not.
+func (s Shipped) Doubts(clock floor.Clock) (doubts []string) {
+	day := func(c *care.StoredCalibration) string { return clock.Day(c.Performed) }
 	if c := s.Before; c != nil && !c.Good {
 		doubts = append(doubts, fmt.Sprintf("the verification of jig %s of %s, the last before the unit, was out of tolerance", s.Run.Jig.Serial, day(c)))
 	}
 	if c := s.Before; c != nil && c.Good && c.Due().Before(s.Run.Started) {
-		doubts = append(doubts, fmt.Sprintf("the verification of jig %s had been due since %s", s.Run.Jig.Serial, c.Due().Local().Format("2006-01-02")))
+		doubts = append(doubts, fmt.Sprintf("the verification of jig %s had been due since %s", s.Run.Jig.Serial, clock.Day(c.Due())))
 	}
 	if c := s.After; c != nil && !c.Good {
 		doubts = append(doubts, fmt.Sprintf("jig %s was found out of tolerance at its next verification, %s", s.Run.Jig.Serial, day(c)))

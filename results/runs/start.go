@@ -44,7 +44,7 @@ func (e *InHandError) Error() string {
 		return fmt.Sprintf("unit %s is being looked at on another jig or by another program", e.Serial)
 	}
 	return fmt.Sprintf("unit %s is being tested: station %s, jig %s, since %s",
-		e.Serial, e.Host, e.Jig.Serial, e.Started.Local().Format(time.DateTime))
+		e.Serial, e.Host, e.Jig.Serial, e.Started.UTC().Format(time.RFC3339))
 }
 
 // Checked reports whether the unit is only looked at, see [Records.Hold]: by whom is not

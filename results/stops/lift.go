@@ -43,7 +43,7 @@ type LiftedError struct{ Stop }
 
 func (e *LiftedError) Error() string {
 	return fmt.Sprintf("stop %d was lifted by %s at %s (%s)",
-		e.Number, e.Lifted.By, e.Lifted.At.Local().Format(time.DateTime), e.Lifted.Reason)
+		e.Number, e.Lifted.By, e.Lifted.At.UTC().Format(time.RFC3339), e.Lifted.Reason)
 }
 
 // ErrNotLifted is returned for a lifting that does not say who did it for which reason.

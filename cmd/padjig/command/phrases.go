@@ -44,9 +44,6 @@ func PressWord(how sequence.Actuation) string {
 // Seconds is how long a test took.
 func Seconds(d time.Duration) string { return fmt.Sprintf("%.2f s", d.Seconds()) }
 
-// ClockForm is how a moment is written for people: local, with its zone.
-const ClockForm = "2006-01-02 15:04:05 MST"
-
 // OnSimulated stands beside what is told of a simulated jig.
 func OnSimulated(simulated bool) string {
 	if simulated {

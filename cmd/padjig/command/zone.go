@@ -6,33 +6,50 @@ import (
 	"time"
 
 	"padjig/results"
+	"padjig/results/floor"
 )
 
-// PlantZone is the zone that times are said in: the one that is named, else that of the
-// shifts, else this computer's. There is one only, so a name that is not that of the shifts
-// is refused.
-func PlantZone(ctx context.Context, store *results.Store, name string) (*time.Location, error) {
-	zone := time.Local
-	if name != "" {
-		var err error
-		if zone, err = time.LoadLocation(name); err != nil || name == time.Local.String() {
-			return nil, WrongUsef("--zone %s: no such time zone is known: write one such as Europe/Berlin", name)
-		}
+// PlantClock is the clock that times are said by: that of the shifts, else that of the zone
+// which was said last, else this computer's.
+func PlantClock(ctx context.Context, store *results.Store) (floor.Clock, error) {
+	clock, err := store.Floor.Clock(ctx)
+	if err != nil {
+		return clock, RecordsFailed(store, err)
+	}
+	return clock, nil
+}
+
+// KeepZone keeps the plant's zone where one is named, for every command and page. There is
+// one only, so a name that is not that of the shifts is refused.
+func KeepZone(ctx context.Context, store *results.Store, name string) error {
+	if name == "" {
+		return nil
+	}
+	if _, err := floor.ParseZone(name); err != nil {
+		return WrongUsef("--zone %w", err)
 	}
 	plan, err := store.Floor.Shifts(ctx)
 	if err != nil {
-		return nil, RecordsFailed(store, err)
+		return RecordsFailed(store, err)
 	}
-	if plan == nil {
-		return zone, nil
-	}
-	if name != "" && name != plan.Zone {
-		return nil, Fail(Wrong, fmt.Errorf("--zone %s: the shifts of these records are in %s, and a plant has one clock", name, plan.Zone),
+	if plan != nil && name != plan.Zone {
+		return Fail(Wrong, fmt.Errorf("--zone %s: the shifts of these records are in %s, and a plant has one clock", name, plan.Zone),
 			"leave --zone out, or set the shifts anew: padjig quality shift --plan-zone "+name)
 	}
-	zone, err = time.LoadLocation(plan.Zone)
-	if err != nil {
-		return nil, RecordsFailed(store, fmt.Errorf("the zone of the shifts: %w", err))
+	if err := store.Floor.SaveZone(ctx, name); err != nil {
+		return RecordsFailed(store, err)
 	}
-	return zone, nil
+	return nil
+}
+
+// DayOf reads a day that has come, by the plant's clock; now where none is said.
+func DayOf(clock floor.Clock, flag, text string, now time.Time) (time.Time, error) {
+	if text == "" {
+		return now, nil
+	}
+	day, err := time.ParseInLocation(time.DateOnly, text, clock.Zone())
+	if err != nil || day.After(now) {
+		return now, WrongUsef("--%s %q: write a day that has come, such as %s", flag, text, clock.Day(now))
+	}
+	return day, nil
 }

@@ -19,6 +19,7 @@ import (
 	"padjig/cmd/padjig/station/reach"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/floor"
 	"padjig/sequence"
 	"padjig/sequence/calibrate"
 	"padjig/sequence/refbox"
@@ -113,7 +114,11 @@ func (o *calibrateOptions) run(cmd *cobra.Command, kind sequence.CalibrationKind
 	if err != nil {
 		return o.notCalibrated(store, err)
 	}
-	showCalibration(terminal.Of(cmd.OutOrStdout()), c)
+	clock, err := command.PlantClock(ctx, store)
+	if err != nil {
+		return err
+	}
+	showCalibration(terminal.Of(cmd.OutOrStdout()), clock, c)
 	if !c.Good {
 		return command.Fail(command.Failed, fmt.Errorf("jig %s: %s; it is recorded, and the jig is blocked", c.Jig.Serial, c.Reason),
 			mend(c, store))
@@ -155,7 +160,7 @@ func (o *calibrateOptions) notCalibrated(store *results.Store, err error) error 
 	return command.Fail(command.NotMeasured, err, "")
 }
 
-func showCalibration(t terminal.Terminal, c sequence.Calibration) {
+func showCalibration(t terminal.Terminal, clock floor.Clock, c sequence.Calibration) {
 	fmt.Fprintf(t, "%s of jig %s%s%s\n", c.Kind.Word(), c.Jig.Serial, command.OnSimulated(c.Simulated), command.By(c.Operator))
 	if c.Kind == sequence.KindVerify {
 		fmt.Fprintf(t, "against box %s (serial %s), certificate %s, good until %s\n", c.Box, c.BoxSerial, c.Certificate,
@@ -171,7 +176,7 @@ func showCalibration(t terminal.Terminal, c sequence.Calibration) {
 			w.Limit, goodWord(w.Good))
 	}
 	if c.Good {
-		fmt.Fprintf(t, "good, next one due %s\n", c.Due().Local().Format("2006-01-02 15:04 MST"))
+		fmt.Fprintf(t, "good, next one due %s\n", clock.Zoned(c.Due()))
 	}
 }
 

@@ -65,9 +65,13 @@ func showHistory(cmd *cobra.Command, s *results.Store, jig string, simulated, as
 		return command.Fail(command.Wrong, fmt.Errorf("jig %s was never calibrated, as far as %s knows", jig, s.Path()),
 			"--simulated for a simulated jig, or: padjig jig zero --jig "+jig)
 	}
-	fmt.Fprintf(t, "jig %s%s %s and %s\n\n", jig, command.OnSimulated(simulated), state.Zero, state.Verify)
+	clock, err := command.PlantClock(cmd.Context(), s)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(t, "jig %s%s %s and %s\n\n", jig, command.OnSimulated(simulated), state.Zero.Said(clock), state.Verify.Said(clock))
 	for _, c := range list {
-		fmt.Fprintf(t, "%3d. %s  %-6s  %-16s  %s%s\n", c.Seq, c.Performed.Local().Format(command.ClockForm), c.Kind,
+		fmt.Fprintf(t, "%3d. %s  %-6s  %-16s  %s%s\n", c.Seq, clock.Exact(c.Performed), c.Kind,
 			goodWord(c.Good), strings.TrimSpace(c.BoxSerial+" "+c.Certificate), command.By(c.Operator))
 	}
 	fmt.Fprintln(t)

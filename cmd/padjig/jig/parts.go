@@ -16,6 +16,7 @@ import (
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/care"
+	"padjig/results/floor"
 )
 
 // partsOptions are the flags of padjig jig parts.
@@ -190,15 +191,19 @@ func (o *partsOptions) show(cmd *cobra.Command, jig string) error {
 	if o.json {
 		return object.Print(cmd.OutOrStdout(), object.Wear{Jig: jig, Parts: command.Each(parts, object.PartOf)})
 	}
-	printParts(cmd.OutOrStdout(), jig, parts)
+	clock, err := command.PlantClock(cmd.Context(), store)
+	if err != nil {
+		return err
+	}
+	printParts(cmd.OutOrStdout(), clock, jig, parts)
 	return nil
 }
 
-func printParts(to io.Writer, jig string, parts []care.PartWear) {
+func printParts(to io.Writer, clock floor.Clock, jig string, parts []care.PartWear) {
 	fmt.Fprintf(to, "jig %s, uses since each part was new\n\n", jig)
 	fmt.Fprintf(to, "%-14s %10s %10s %10s  %s\n", "part", "uses", "warn", "block", "")
 	for _, p := range parts {
-		line := fmt.Sprintf("%-14s %10d %10s %10s  %s", p.Part, p.Uses, limitText(p.Warn), limitText(p.Block), partNote(p))
+		line := fmt.Sprintf("%-14s %10d %10s %10s  %s", p.Part, p.Uses, limitText(p.Warn), limitText(p.Block), partNote(clock, p))
 		fmt.Fprintln(to, strings.TrimRight(line, " "))
 	}
 }
@@ -210,7 +215,7 @@ func limitText(n int) string {
 	return fmt.Sprint(n)
 }
 
-func partNote(p care.PartWear) string {
+func partNote(clock floor.Clock, p care.PartWear) string {
 	var notes []string
 	switch {
 	case p.Worn():
@@ -220,7 +225,7 @@ func partNote(p care.PartWear) string {
 	}
 	if p.Replaced != nil {
 		notes = append(notes, whatItIs(*p.Replaced)...)
-		notes = append(notes, fmt.Sprintf("replaced %s by %s", p.Replaced.At.Local().Format("2006-01-02"), p.Replaced.By))
+		notes = append(notes, fmt.Sprintf("replaced %s by %s", clock.Day(p.Replaced.At), p.Replaced.By))
 	}
 	if p.Before > 0 {
 		notes = append(notes, fmt.Sprintf("%d of the uses before it was fitted here", p.Before))

@@ -13,6 +13,7 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/object"
 	"padjig/results"
+	"padjig/results/floor"
 	"padjig/sequence/product"
 )
 
@@ -68,7 +69,11 @@ func (o *referenceOptions) run(cmd *cobra.Command, jig string) error {
 	if o.json {
 		err = object.Print(cmd.OutOrStdout(), object.References{Jig: jig, Product: p.Code, Demand: p.References.String(), Units: rows})
 	} else {
-		printReferences(cmd.OutOrStdout(), jig, p, rows)
+		clock, wrong := command.PlantClock(cmd.Context(), store)
+		if wrong != nil {
+			return wrong
+		}
+		printReferences(cmd.OutOrStdout(), clock, jig, p, rows)
 	}
 	if err != nil {
 		return err
@@ -110,15 +115,15 @@ func mustShow(p *product.Product, unit string) string {
 	return fmt.Sprintf("%s at %v", bad.What, bad.Lines)
 }
 
-func printReferences(to io.Writer, jig string, p *product.Product, rows []object.ReferenceUnit) {
+func printReferences(to io.Writer, clock floor.Clock, jig string, p *product.Product, rows []object.ReferenceUnit) {
 	fmt.Fprintf(to, "reference units of %s on jig %s, %s\n\n", p.Code, jig, p.References)
-	fmt.Fprintf(to, "%-14s %-24s %-17s %6s %6s\n", "unit", "must show", "last", "since", "runs")
+	fmt.Fprintf(to, "%-14s %-24s %-20s %6s %6s\n", "unit", "must show", "last", "since", "runs")
 	for _, r := range rows {
 		last := "never"
 		if at, err := time.Parse(time.RFC3339, r.Last); err == nil {
-			last = at.Local().Format("2006-01-02 15:04")
+			last = clock.Zoned(at)
 		}
-		fmt.Fprintf(to, "%-14s %-24s %-17s %6d %6d\n", r.Unit, r.Must, last, r.Since, r.Runs)
+		fmt.Fprintf(to, "%-14s %-24s %-20s %6d %6d\n", r.Unit, r.Must, last, r.Since, r.Runs)
 		if r.Due != "" {
 			fmt.Fprintf(to, "  %s\n", r.Due)
 		}

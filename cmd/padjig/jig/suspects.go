@@ -13,6 +13,7 @@ import (
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/object"
 	"padjig/results/care"
+	"padjig/results/floor"
 )
 
 func newSuspects() *cobra.Command {
@@ -56,7 +57,11 @@ and what was recorded as shipped (padjig records shipped) stands before what was
 			if asJSON {
 				return object.Print(cmd.OutOrStdout(), object.SuspectsOf(args[0], found))
 			}
-			printSuspects(terminal.Of(cmd.OutOrStdout()), args[0], found)
+			clock, err := command.PlantClock(cmd.Context(), s)
+			if err != nil {
+				return err
+			}
+			told{terminal.Of(cmd.OutOrStdout()), clock}.suspects(args[0], found)
 			return nil
 		},
 	}
@@ -75,41 +80,47 @@ func theWindow(all []care.Window, number int) ([]care.Window, error) {
 	return all[i : i+1], nil
 }
 
-// printSuspects prints the first window with its units and a line for each of the others.
-func printSuspects(t terminal.Terminal, jig string, all []care.Window) {
-	printWindow(t, jig, all[0])
+// told are suspects at a terminal, by the plant's clock.
+type told struct {
+	terminal.Terminal
+	clock floor.Clock
+}
+
+// suspects prints the first window with its units and a line for each of the others.
+func (t told) suspects(jig string, all []care.Window) {
+	t.window(jig, all[0])
 	if len(all) > 1 {
 		fmt.Fprintln(t, "\nearlier windows, each with its units by --window N:")
 	}
 	for _, w := range all[1:] {
 		fmt.Fprintf(t, "  %2d. %s, %d of them cleared, %d shipped: from %s, over %s, to %s\n", w.Number, command.Count(len(w.Units), "unit"), w.Cleared(), w.Shipped(),
-			sinceWords(w), command.Count(len(w.Failed), "failed verification"), w.Until.Performed.Local().Format(command.ClockForm))
+			t.since(w), command.Count(len(w.Failed), "failed verification"), t.clock.Exact(w.Until.Performed))
 	}
 }
 
-func sinceWords(w care.Window) string {
+func (t told) since(w care.Window) string {
 	if w.Since == nil {
 		return "the beginning"
 	}
-	return w.Since.Performed.Local().Format(command.ClockForm)
+	return t.clock.Exact(w.Since.Performed)
 }
 
-func printWindow(t terminal.Terminal, jig string, w care.Window) {
+func (t told) window(jig string, w care.Window) {
 	since := "ever; it was never found good"
 	switch {
 	case w.Since != nil && w.Open():
-		since = "after its last good verification, " + sinceWords(w)
+		since = "after its last good verification, " + t.since(w)
 	case w.Since != nil:
-		since = "after its good verification of " + sinceWords(w)
+		since = "after its good verification of " + t.since(w)
 	case !w.Open():
 		since = "before its first good verification"
 	}
 	fmt.Fprintf(t, "%s tested on jig %s %s\n", command.Count(len(w.Units), "unit"), jig, since)
 	for _, f := range w.Failed {
-		fmt.Fprintf(t, "  failed verification of %s: %s\n", f.Performed.Local().Format(command.ClockForm), f.Reason)
+		fmt.Fprintf(t, "  failed verification of %s: %s\n", t.clock.Exact(f.Performed), f.Reason)
 	}
 	if !w.Open() {
-		fmt.Fprintf(t, "  good again on %s\n", w.Until.Performed.Local().Format(command.ClockForm))
+		fmt.Fprintf(t, "  good again on %s\n", t.clock.Exact(w.Until.Performed))
 	}
 	for _, l := range w.Lots() {
 		fmt.Fprintf(t, "  %s lot %s: %s\n", l.Material, l.Lot, command.Count(l.Units, "unit"))
@@ -117,19 +128,19 @@ func printWindow(t terminal.Terminal, jig string, w care.Window) {
 	here := slices.DeleteFunc(slices.Clone(w.Units), care.Suspect.Left)
 	if w.Shipped() > 0 {
 		fmt.Fprintf(t, "shipped, %s:\n", command.Count(w.Shipped(), "unit"))
-		printUnits(t, slices.DeleteFunc(slices.Clone(w.Units), func(u care.Suspect) bool { return !u.Left() }))
+		t.units(slices.DeleteFunc(slices.Clone(w.Units), func(u care.Suspect) bool { return !u.Left() }))
 		fmt.Fprintf(t, "not recorded as shipped, %s:\n", command.Count(len(here), "unit"))
 	}
-	printUnits(t, here)
+	t.units(here)
 }
 
-func printUnits(t terminal.Terminal, units []care.Suspect) {
+func (t told) units(units []care.Suspect) {
 	for _, u := range units {
-		fmt.Fprintf(t, "  %-16s %-10s %s\n", u.Serial, u.Outcome, suspectWords(u))
+		fmt.Fprintf(t, "  %-16s %-10s %s\n", u.Serial, u.Outcome, t.words(u))
 	}
 }
 
-func suspectWords(u care.Suspect) string {
+func (t told) words(u care.Suspect) string {
 	words := []string{"no key was read"}
 	if u.Key != "" {
 		words = []string{fmt.Sprintf("key %s: %v", u.Key, u.Closed), fmt.Sprintf("limit %v", u.Limit),
@@ -139,10 +150,10 @@ func suspectWords(u care.Suspect) string {
 		words = append(words, fmt.Sprintf("%.1f %% as it was read", 100*float64(u.Margin/u.Limit)))
 	}
 	if c := u.Cleared; c != nil {
-		words = append(words, fmt.Sprintf("cleared: passed on jig %s, %s", c.Jig, c.At.Local().Format(command.ClockForm)))
+		words = append(words, fmt.Sprintf("cleared: passed on jig %s, %s", c.Jig, t.clock.Exact(c.At)))
 	}
 	if s := u.Shipment; s != nil {
-		said := s.Where() + " " + s.At.Local().Format(command.ClockForm)
+		said := s.Where() + " " + t.clock.Exact(s.At)
 		if s.Consignee != "" {
 			said += " to " + s.Consignee
 		}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"padjig/results/fails"
+	"padjig/results/floor"
 	"padjig/results/store"
 	"padjig/sequence"
 )
@@ -39,7 +40,7 @@ func (h *Hand) Holds(now time.Time) bool {
 // HoldsPlace reports whether a place waits for its tag.
 func (h *Hand) HoldsPlace(now time.Time) bool { return h.place != nil && h.Holds(now) }
 
-// Read takes a code that was scanned, see [fails.IsCode].
+// Read takes a code that was scanned, see [fails.IsCode]. Times are said in the zone of now.
 func (h *Hand) Read(ctx context.Context, records *fails.Records, text, by string, now time.Time) (Answer, error) {
 	if !h.Holds(now) {
 		*h = Hand{}
@@ -55,7 +56,7 @@ func (h *Hand) Read(ctx context.Context, records *fails.Records, text, by string
 
 func (h *Hand) readTag(ctx context.Context, records *fails.Records, run store.ID, by string, now time.Time) (Answer, error) {
 	if h.place != nil {
-		answer, err := put(ctx, records, run, *h.place, by)
+		answer, err := put(ctx, records, run, *h.place, by, now)
 		h.at = now
 		if answer.Done != nil {
 			*h = Hand{} // one place, one tag
@@ -65,7 +66,7 @@ func (h *Hand) readTag(ctx context.Context, records *fails.Records, run store.ID
 	owed, err := records.Tag(ctx, run)
 	if err != nil {
 		*h = Hand{}
-		return told(err)
+		return told(err, now)
 	}
 	*h = Hand{tag: run, at: now}
 	return yes("tag read", owed.Serial), nil
@@ -86,14 +87,14 @@ func (h *Hand) readPlace(ctx context.Context, records *fails.Records, number int
 	}
 	run := h.tag
 	*h = Hand{}
-	return put(ctx, records, run, place, by)
+	return put(ctx, records, run, place, by, now)
 }
 
 // put records the two together, and says whom the jig still waits for.
-func put(ctx context.Context, records *fails.Records, run store.ID, place fails.Place, by string) (Answer, error) {
+func put(ctx context.Context, records *fails.Records, run store.ID, place fails.Place, by string, now time.Time) (Answer, error) {
 	owed, err := records.Place(ctx, run, place, by)
 	if err != nil {
-		return told(err)
+		return told(err, now)
 	}
 	rest, err := records.On(ctx, owed.Jig, owed.Simulated)
 	if err != nil {
@@ -107,8 +108,10 @@ func put(ctx context.Context, records *fails.Records, run store.ID, place fails.
 	return answer, nil
 }
 
-// told puts what is wrong with a tag into words; any other error stays one.
-func told(err error) (Answer, error) {
+// told puts what is wrong with a tag into words, with times by the clock that now is by;
+// any other error stays one.
+func told(err error, now time.Time) (Answer, error) {
+	said := floor.ClockOf(now.Location()).Minute
 	e, is := errors.AsType[*fails.TagError](err)
 	if !is {
 		return Answer{}, err
@@ -116,11 +119,11 @@ func told(err error) (Answer, error) {
 	switch e.Why {
 	case fails.TagTwice:
 		if e.Before.How == fails.Lifted {
-			return no("tag lifted", e.Tagged.Serial, e.Before.By, clock(e.Before.At)), nil
+			return no("tag lifted", e.Tagged.Serial, e.Before.By, said(e.Before.At)), nil
 		}
-		return no("tag twice", e.Tagged.Serial, e.Before.Place, e.Before.By, clock(e.Before.At)), nil
+		return no("tag twice", e.Tagged.Serial, e.Before.Place, e.Before.By, said(e.Before.At)), nil
 	case fails.TagOlder, fails.TagPassed:
-		return no(string(e.Why), e.Tagged.Serial, clock(e.Newer.Started), e.Newer.Jig, where(e.Tagged)), nil
+		return no(string(e.Why), e.Tagged.Serial, said(e.Newer.Started), e.Newer.Jig, where(e.Tagged)), nil
 	}
 	return no(string(e.Why), e.Tagged.Serial), nil
 }
@@ -131,8 +134,6 @@ func where(o fails.Owed) string {
 	}
 	return ""
 }
-
-func clock(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
 
 func yes(code string, args ...string) Answer {
 	return Answer{Say: sequence.Fact(sequence.Code(code), args...), Good: true}

@@ -18,5 +18,5 @@ func Command() *cobra.Command {
   padjig product propose my-pad.yaml --reason "customer agreed" --from-serial GCC-004000-K
   padjig product import board.dts --out my-pad.yaml
   padjig product margins my-pad.yaml`,
-		newCheck(), newShow(), newReleased(), newDiff(), newTrial(), newPropose(), newProposed(), newApprove(), newImport(), newMargins())
+		newCheck(), newShow(), newReleased(), newDiff(), newTrial(), newPropose(), newProposed(), newApprove(), newWithdraw(), newImport(), newMargins())
 }

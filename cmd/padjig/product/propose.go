@@ -1,6 +1,6 @@
 package product
 
-// padjig product trial, propose, proposed and approve: how a revision comes into force
+// padjig product trial, propose, proposed, approve and withdraw: how a revision comes into force
 // at the terminal, by the rules of the station's page.
 
 import (
@@ -171,7 +171,7 @@ func (o *proposing) propose(cmd *cobra.Command, file string) error {
 	}
 	fmt.Fprintf(t, "\n%s is proposed by %s from unit %s on, and not in force: it lets more through, or is a risk\n",
 		command.Named(p.Code, p.Revision), o.by, asked.FromSerial)
-	fmt.Fprintf(t, "  try: a second person of quality or engineer: padjig product approve %s %.12s%s\n", p.Code, p.Hash(), command.StoreArgument(s))
+	fmt.Fprintf(t, "  try: a second person of quality or engineer: padjig product approve %s %s%s\n", p.Code, asked.Look(), command.StoreArgument(s))
 	return nil
 }
 
@@ -255,15 +255,22 @@ func (o *proposing) proposed(cmd *cobra.Command, code string) error {
 	case err != nil:
 		return command.RecordsFailed(s, err)
 	case asked == nil:
+		if err := o.sayWithdrawn(cmd, t, s, code); err != nil {
+			return err
+		}
 		return refused(t, s, code, &releases.Refused{Code: releases.NothingAsked, Args: []string{code}})
 	case o.text:
 		fmt.Fprint(t, asked.Source)
 		return nil
 	}
+	clock, err := command.PlantClock(cmd.Context(), s)
+	if err != nil {
+		return err
+	}
 	fmt.Fprintf(t, "%s, %.12s, proposed by %s, %s, from unit %s on\n  %s\n\n", command.Named(code, asked.Label), asked.Hash, asked.By,
-		asked.At.Local().Format(command.ClockForm), asked.FromSerial, t.Wrap(2, asked.Reason))
+		clock.Exact(asked.At), asked.FromSerial, t.Wrap(2, asked.Reason))
 	show(t, code, asked.Changes, asked.Trial)
-	fmt.Fprintf(t, "  try: a second person of quality or engineer: padjig product approve %s %.12s%s\n", code, asked.Hash, command.StoreArgument(s))
+	fmt.Fprintf(t, "  try: a second person of quality or engineer: padjig product approve %s %s%s\n", code, asked.Look(), command.StoreArgument(s))
 	return nil
 }
 
@@ -273,7 +280,9 @@ func newApprove() *cobra.Command {
 		Use:   "approve CODE HASH",
 		Short: "Approve what somebody else proposed: it is in force then",
 		Long: `Puts the proposal of a product in force. HASH is that of the revision, as padjig
-product proposed shows it: nothing else is approved than what was looked at.
+product proposed shows it: nothing else is approved than what was looked at. Where
+the same text was proposed twice, perhaps from another unit on, it is followed by
+the number of the proposal, as shown there: 4f0c2a9d11e7.3
 
 It takes somebody of quality or engineer other than the one who proposed it, who
 signs in with a password.`,
@@ -300,5 +309,61 @@ func (o *proposing) approve(cmd *cobra.Command, code, hash string) error {
 	}
 	fmt.Fprintf(t, "%s is in force from unit %s on, proposed by %s and approved by %s\n", command.Named(code, done.Label), done.FromSerial,
 		done.By, done.Approved)
+	return nil
+}
+
+func newWithdraw() *cobra.Command {
+	o := proposing{}
+	cmd := &cobra.Command{
+		Use:   "withdraw CODE HASH --reason WHY",
+		Short: "Withdraw a proposal that nobody has approved yet",
+		Long: `Takes the proposal of a product back: it waits for nobody then. What is in force
+stays in force, and an older proposal does not wait again because of it. The
+proposal, who withdrew it and why stay in the records. HASH is that of the
+revision, as padjig product proposed shows it, as to approve it.
+
+It takes an engineer, the one who proposed it or another one, who signs in with a
+password.`,
+		Example: `  padjig product withdraw GCC-20 4f0c2a9d11e7 --reason "customer wants 150 ohm after all"`,
+		Args:    command.Exactly(2, "the code of a product and the hash of the revision"),
+		RunE:    func(cmd *cobra.Command, args []string) error { return o.withdraw(cmd, args[0], args[1]) },
+	}
+	cmd.Flags().StringVar(&o.reason, "reason", "", "`WHY`, in words")
+	command.OperatorFlag(cmd, &o.by, "`NAME` of the engineer")
+	command.StoreFlag(cmd, &o.store)
+	command.Must(cmd.MarkFlagRequired("reason"))
+	return cmd
+}
+
+func (o *proposing) withdraw(cmd *cobra.Command, code, hash string) error {
+	s, err := o.open(cmd, account.Engineers)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	t := terminal.Of(cmd.OutOrStdout())
+	done, err := s.Releases.Withdraw(cmd.Context(), code, hash, o.by, o.reason)
+	if err != nil {
+		return refused(t, s, code, err)
+	}
+	fmt.Fprintf(t, "the proposal of %s is withdrawn by %s\n", command.Named(code, done.Label), o.by)
+	return nil
+}
+
+// sayWithdrawn says of the newest proposal who withdrew it, where somebody did.
+func (o *proposing) sayWithdrawn(cmd *cobra.Command, t terminal.Terminal, s *results.Store, code string) error {
+	taken, err := s.Releases.LastWithdrawn(cmd.Context(), code)
+	if err != nil {
+		return command.RecordsFailed(s, err)
+	}
+	if taken == nil {
+		return nil
+	}
+	clock, err := command.PlantClock(cmd.Context(), s)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(t, "%s, %.12s, proposed by %s, was withdrawn by %s, %s\n  %s\n", command.Named(code, taken.Label), taken.Hash, taken.By,
+		taken.WithdrawnBy, clock.Exact(taken.WithdrawnAt), t.Wrap(2, taken.Why))
 	return nil
 }

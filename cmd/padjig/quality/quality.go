@@ -60,7 +60,7 @@ func (s *selection) flags(cmd *cobra.Command) {
 	f.StringVar(&s.span, "span", "", "of this `TIME` up to now: today, shift, lot (since the last change),\ndays such as 14d, or all (default 7d)")
 	f.StringVar(&s.from, "from", "", "from this `TIME` on: 2026-03-02 or 2026-03-02T14:00")
 	f.StringVar(&s.to, "to", "", "to this `TIME`; a day is taken in whole")
-	f.StringVar(&s.zone, "zone", "", "time `ZONE` of days and times, such as Europe/Vienna (default that of\nthe shifts)")
+	f.StringVar(&s.zone, "zone", "", "time `ZONE` of days and times, such as Europe/Vienna (default that of\nthe plant)")
 	f.BoolVar(&s.simulated, "simulated", false, "of simulated runs, which are never counted with real ones (default\nwhere there are no others)")
 	f.Float64Var(&s.confidence, "confidence", answers.Confidence, "of the intervals, and of what is called a difference")
 	f.StringVar(&s.interval, "interval", "wilson", "of shares: wilson or exact (Clopper-Pearson)")
@@ -122,11 +122,11 @@ func (s *selection) asked(simulatedSaid bool, zone *time.Location) (choice.Asked
 
 // choose completes what the flags say in the plant's zone, for a question about such runs.
 func (s *selection) choose(cmd *cobra.Command, store *results.Store, of choice.Of) (choice.Chosen, error) {
-	plan, err := store.Floor.Shifts(cmd.Context())
+	clock, err := store.Floor.Clock(cmd.Context())
 	if err != nil {
 		return choice.Chosen{}, err
 	}
-	a, err := s.asked(cmd.Flags().Changed("simulated"), answers.ZoneOf(plan))
+	a, err := s.asked(cmd.Flags().Changed("simulated"), clock.Zone())
 	if err != nil {
 		return choice.Chosen{}, command.WrongUse(err)
 	}

@@ -83,9 +83,6 @@ func (o *intakeOptions) run(cmd *cobra.Command, serial string) error {
 	if err := station.CheckSerial(p, serial); err != nil {
 		return err
 	}
-	if err := o.complete(time.Now()); err != nil {
-		return err
-	}
 	photos, err := readPhotos(o.photos)
 	if err != nil {
 		return err
@@ -95,6 +92,13 @@ func (o *intakeOptions) run(cmd *cobra.Command, serial string) error {
 		return err
 	}
 	defer s.Close()
+	clock, err := command.PlantClock(cmd.Context(), s)
+	if err != nil {
+		return err
+	}
+	if o.Received, err = command.DayOf(clock, "received", o.received, time.Now()); err != nil {
+		return err
+	}
 	if err := command.As(cmd, s, &o.By, account.Desk); err != nil {
 		return err
 	}
@@ -111,17 +115,6 @@ func (o *intakeOptions) run(cmd *cobra.Command, serial string) error {
 		}
 	}
 	return showCase(cmd, s, c, o.json)
-}
-
-// complete fills in what the flags say in another form.
-func (o *intakeOptions) complete(now time.Time) (err error) {
-	o.Received = now
-	if o.received != "" {
-		if o.Received, err = time.ParseInLocation(time.DateOnly, o.received, time.Local); err != nil {
-			return command.WrongUsef("--received %q: write a day such as %s", o.received, now.Format(time.DateOnly))
-		}
-	}
-	return nil
 }
 
 func (o *intakeOptions) save(ctx context.Context, s *results.Store, serial, product string) (returns.Case, error) {

@@ -6,13 +6,13 @@ import (
 	"errors"
 	"fmt"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/object"
+	"padjig/results/floor"
 	"padjig/results/returns"
 )
 
@@ -50,7 +50,11 @@ no more of them than --last.`,
 			case err != nil:
 				return command.RecordsFailed(s, err)
 			}
-			return printCases(cmd, found, asJSON)
+			clock, err := command.PlantClock(cmd.Context(), s)
+			if err != nil {
+				return err
+			}
+			return printCases(cmd, clock, found, asJSON)
 		},
 	}
 	f := cmd.Flags()
@@ -71,13 +75,13 @@ no more of them than --last.`,
 	return cmd
 }
 
-func printCases(cmd *cobra.Command, found returns.Found, asJSON bool) error {
+func printCases(cmd *cobra.Command, clock floor.Clock, found returns.Found, asJSON bool) error {
 	if asJSON {
 		return object.Print(cmd.OutOrStdout(), object.Cases{Found: found.All, Cases: command.Each(found.Cases, object.ReturnsCaseOf)})
 	}
 	t := terminal.Of(cmd.OutOrStdout())
 	for _, c := range found.Cases {
-		fmt.Fprintf(t, "%4d  %s  %-16s %-10s %-22s %s\n", c.Number, c.Intake().Received.Local().Format(time.DateOnly), c.Serial, c.Product,
+		fmt.Fprintf(t, "%4d  %s  %-16s %-10s %-22s %s\n", c.Number, clock.Day(c.Intake().Received), c.Serial, c.Product,
 			c.Intake().Complaint, standing(c))
 	}
 	switch more := found.All - len(found.Cases); {

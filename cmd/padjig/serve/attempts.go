@@ -6,13 +6,13 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/object"
 	"padjig/results/accounts"
+	"padjig/results/floor"
 )
 
 // attemptOptions are the flags of padjig station accounts attempts.
@@ -61,10 +61,14 @@ func (o *attemptOptions) run(cmd *cobra.Command) error {
 	if o.failed {
 		list = slices.DeleteFunc(list, func(e accounts.SignIn) bool { return e.Outcome == accounts.SignedIn })
 	}
-	return showAttempts(cmd.OutOrStdout(), list, o.json)
+	clock, err := command.PlantClock(cmd.Context(), s)
+	if err != nil {
+		return err
+	}
+	return showAttempts(cmd.OutOrStdout(), clock, list, o.json)
 }
 
-func showAttempts(to io.Writer, list []accounts.SignIn, asJSON bool) error {
+func showAttempts(to io.Writer, clock floor.Clock, list []accounts.SignIn, asJSON bool) error {
 	if asJSON {
 		return object.Print(to, object.SignInsOf(list))
 	}
@@ -73,7 +77,7 @@ func showAttempts(to io.Writer, list []accounts.SignIn, asJSON bool) error {
 		if name == "" {
 			name = "-"
 		}
-		fmt.Fprintf(to, "%s  %-8s  %-8s  %-20s %s\n", e.At.Local().Format(time.DateTime), e.Outcome, e.How, name, e.Address)
+		fmt.Fprintf(to, "%s  %-8s  %-8s  %-20s %s\n", clock.Exact(e.At), e.Outcome, e.How, name, e.Address)
 	}
 	return nil
 }

@@ -58,7 +58,7 @@ whatever the file says by now.`,
 	f.StringVar(&o.Cert, "tls-cert", "", "certificate `FILE` (PEM)")
 	f.StringVar(&o.Key, "tls-key", "", "key `FILE` (PEM)")
 	f.StringSliceVar(&o.Shifts, "shifts", nil, "`TIMES` at which shifts begin, such as 06:00,14:00,22:00 (default midnight)")
-	f.StringVar(&o.Zone, "zone", "", "time `ZONE` of the plant, such as Europe/Berlin\n(default that of the shifts, else this computer's)")
+	f.StringVar(&o.Zone, "zone", "", "time `ZONE` of the plant, such as Europe/Berlin, kept in the\nrecords for every command (default the one kept, else this computer's)")
 	f.DurationVar(&o.Lock, "lock", 10*time.Minute, "time after which a verdict left alone asks for\nthe unit again, 0 for never")
 	f.DurationVar(&o.Leave, "leave", time.Hour, "time after which a person who does nothing is\nlogged off, 0 for never")
 	f.StringVar(&o.Screen, "screen", legible.UsualScreen, "`SIZE` of the screen: its diagonal as 24in,\nor its width as 531mm")

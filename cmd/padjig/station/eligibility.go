@@ -64,7 +64,7 @@ func (r Records) free(ctx context.Context, serial string) (runs.History, error) 
 	case err != nil:
 		err = r.unread(err)
 	case history.InHand != nil:
-		err = inHand(&runs.InHandError{Start: *history.InHand})
+		err = r.inHand(ctx, &runs.InHandError{Start: *history.InHand})
 	}
 	return history, err
 }
@@ -73,7 +73,7 @@ func (r Records) free(ctx context.Context, serial string) (runs.History, error) 
 func (r Records) Hold(ctx context.Context, serial string) (release func(), err error) {
 	release, err = r.Store.Runs.Hold(ctx, serial)
 	if e, typed := errors.AsType[*runs.InHandError](err); typed {
-		return nil, inHand(e)
+		return nil, r.inHand(ctx, e)
 	}
 	if err != nil {
 		return nil, r.unread(err)
@@ -81,12 +81,15 @@ func (r Records) Hold(ctx context.Context, serial string) (release func(), err e
 	return release, nil
 }
 
-func inHand(e *runs.InHandError) error {
+func (r Records) inHand(ctx context.Context, e *runs.InHandError) error {
 	if e.Checked() {
 		return refuse(Wrong, e, try("read label"), LookedAt, e.Serial)
 	}
-	return refuse(Wrong, e, try("read label"),
-		InHand, e.Serial, e.Host, e.Jig.Serial, e.Started.Local().Format(time.TimeOnly))
+	clock, err := r.Store.Floor.Clock(ctx)
+	if err != nil {
+		return r.unread(err)
+	}
+	return refuse(Wrong, e, try("read label"), InHand, e.Serial, e.Host, e.Jig.Serial, clock.Since(e.Started, time.Now()))
 }
 
 // allowed refuses a unit for what is known of it. What simulated jigs found
@@ -142,24 +145,19 @@ func (a eligibility) placed(ctx context.Context, jig fixture.Capabilities) error
 	}
 	for _, o := range owed {
 		if o.Serial != a.Serial {
-			return notPlaced(o, a.At)
+			clock, err := a.Store.Floor.Clock(ctx)
+			if err != nil {
+				return a.unread(err)
+			}
+			return notPlaced(o, clock.Since(o.Started, time.Now()), a.At)
 		}
 	}
 	return nil
 }
 
-func notPlaced(o fails.Owed, at string) error {
+func notPlaced(o fails.Owed, failed, at string) error {
 	return refuse(NotMeasured, nil, try("place it", o.Serial, at),
-		FailNotPlaced, o.Serial, o.Jig, FailedAt(o))
-}
-
-// FailedAt is when a unit failed, by the clock on the wall, with the day where that is not today.
-func FailedAt(o fails.Owed) string {
-	at, now := o.Started.Local(), time.Now()
-	if at.Format(time.DateOnly) == now.Format(time.DateOnly) {
-		return at.Format(time.TimeOnly)
-	}
-	return at.Format("2006-01-02 15:04")
+		FailNotPlaced, o.Serial, o.Jig, failed)
 }
 
 // revision refuses a definition that must not be tested by: one whose label is

@@ -8,6 +8,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/results/care"
+	"padjig/results/floor"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -181,8 +182,12 @@ func (f Fitness) dues(ctx context.Context) (zeros []fixture.Resistance, list []C
 	if err != nil {
 		return nil, nil, f.unread(err)
 	}
+	clock, err := f.Store.Floor.Clock(ctx)
+	if err != nil {
+		return nil, nil, f.unread(err)
+	}
 	for _, due := range []care.Due{state.Zero, state.Verify} {
-		if c, stands := conditionOf(due, f.Caps); stands {
+		if c, stands := conditionOf(due, f.Caps, clock); stands {
 			list = append(list, c)
 		}
 	}
@@ -194,8 +199,8 @@ func (f Fitness) dues(ctx context.Context) (zeros []fixture.Resistance, list []C
 
 // conditionOf says how a jig stands with one kind of calibration, where there
 // is anything to say.
-func conditionOf(due care.Due, caps fixture.Capabilities) (c Condition, stands bool) {
-	said, kind := fmt.Sprintf("jig %s %s", caps.Serial, due), string(due.Kind)
+func conditionOf(due care.Due, caps fixture.Capabilities, clock floor.Clock) (c Condition, stands bool) {
+	said, kind := fmt.Sprintf("jig %s %s", caps.Serial, due.Said(clock)), string(due.Kind)
 	remedy, mend := try("zero", caps.Serial), try("mend, zero", caps.Serial)
 	if due.Kind == sequence.KindVerify {
 		remedy, mend = try("verify", caps.Serial), try("mend, verify", caps.Serial)
@@ -205,7 +210,7 @@ func conditionOf(due care.Due, caps fixture.Capabilities) (c Condition, stands b
 	case care.StatusGood:
 		return c, false
 	case care.StatusDueSoon:
-		until := due.Last.Due().Local().Format(time.DateOnly)
+		until := clock.Day(due.Last.Due())
 		return Condition{Warning: Warning{CalibrationSoon, []string{kind, until}, said}}, true
 	case care.StatusNever:
 		if caps.Simulated {

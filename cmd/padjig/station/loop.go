@@ -293,11 +293,15 @@ func (l *loop) lookOwed(ctx context.Context, caps fixture.Capabilities) {
 	if err != nil {
 		return // the next unit will say so
 	}
+	clock, err := l.setup.Store.Floor.Clock(ctx)
+	if err != nil {
+		return
+	}
 	l.shown.changeIf(func(s *State) bool {
 		if slices.Equal(s.Owed, owed) {
 			return false
 		}
-		s.owe(owed)
+		s.owe(owed, clock)
 		s.Epoch++
 		return true
 	})

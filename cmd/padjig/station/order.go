@@ -221,7 +221,7 @@ func (t *test) claim(ctx context.Context) error {
 		return nil
 	}
 	if e, typed := errors.AsType[*runs.InHandError](err); typed {
-		return inHand(e)
+		return t.inHand(ctx, e)
 	}
 	if r, typed := errors.AsType[*Refusal](err); typed {
 		return r

@@ -8,6 +8,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results/fails"
+	"padjig/results/floor"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -231,7 +232,7 @@ func (s *State) say(code NoteCode, args ...string) {
 
 // owe takes in what is owed on the jig. What stood because of it goes when it is owed
 // no more: the unit was put where it goes, and the lane is ready.
-func (s *State) owe(owed []fails.Owed) {
+func (s *State) owe(owed []fails.Owed, clock floor.Clock) {
 	before := s.Owed
 	s.Owed = owed
 	var gone bool
@@ -239,7 +240,7 @@ func (s *State) owe(owed []fails.Owed) {
 	case s.Phase == Refused && s.Refusal.Code == FailNotPlaced:
 		gone = len(owed) == 0
 		if !gone {
-			s.Refusal = RefusalOf(notPlaced(owed[0], ""))
+			s.Refusal = RefusalOf(notPlaced(owed[0], clock.Since(owed[0].Started, time.Now()), ""))
 		}
 	case (s.Phase == Ended || s.Phase == Locked) && s.Verdict != nil:
 		gone = of(before, s.Verdict.ID) && !of(owed, s.Verdict.ID)

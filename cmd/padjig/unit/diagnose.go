@@ -229,7 +229,11 @@ func (o *diagnoseOptions) show(cmd *cobra.Command, s *results.Store, x *examined
 			looked, before))
 	}
 	v := testrun.CausesOf(terminal.Of(cmd.OutOrStdout()), x.diagnosis, x.run.Serial+command.StoreArgument(s))
-	v.Head(x.run)
+	clock, err := command.PlantClock(cmd.Context(), s)
+	if err != nil {
+		return err
+	}
+	v.Head(clock, x.run)
 	if looked != nil {
 		v.Changed(*looked, *before)
 	}

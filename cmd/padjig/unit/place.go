@@ -80,10 +80,14 @@ func (o *placeOptions) run(cmd *cobra.Command, codes []string) error {
 	if len(codes) == 0 {
 		fmt.Fprintln(messages, "scan the code of the fail place, then the tag of the unit in it; Ctrl-D ends")
 	}
+	clock, err := command.PlantClock(cmd.Context(), s)
+	if err != nil {
+		return err
+	}
 	var hand placing.Hand
 	last := "nothing was scanned"
 	for text, more := scans(); more; text, more = scans() {
-		answer, err := hand.Read(cmd.Context(), s.Fails, text, o.operator, time.Now())
+		answer, err := hand.Read(cmd.Context(), s.Fails, text, o.operator, time.Now().In(clock.Zone()))
 		if err != nil {
 			return command.RecordsFailed(s, err)
 		}

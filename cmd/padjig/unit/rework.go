@@ -61,13 +61,6 @@ needs --lot; a lot nobody knows is "unknown".`,
 }
 
 func (o *reworkOptions) run(cmd *cobra.Command) (err error) {
-	now := time.Now()
-	o.Done = now
-	if o.done != "" {
-		if o.Done, err = time.ParseInLocation(time.DateOnly, o.done, time.Local); err != nil || o.Done.After(now) {
-			return command.WrongUsef("--done %q: write a day that has come, such as %s", o.done, now.Format(time.DateOnly))
-		}
-	}
 	if o.Place, err = returns.ReadPlace(o.at); err != nil {
 		return command.Fail(command.Wrong, err, "")
 	}
@@ -76,6 +69,13 @@ func (o *reworkOptions) run(cmd *cobra.Command) (err error) {
 		return err
 	}
 	defer s.Close()
+	clock, err := command.PlantClock(cmd.Context(), s)
+	if err != nil {
+		return err
+	}
+	if o.Done, err = command.DayOf(clock, "done", o.done, time.Now()); err != nil {
+		return err
+	}
 	if err := command.As(cmd, s, &o.By, account.Desk); err != nil {
 		return err
 	}

@@ -47,7 +47,11 @@ barcodes; the same as the station prints.`,
 			if err != nil {
 				return command.RecordsFailed(s, err)
 			}
-			t, err := tag.Of(wording.Facts().In(lang), run, p)
+			clock, err := command.PlantClock(cmd.Context(), s)
+			if err != nil {
+				return err
+			}
+			t, err := tag.Of(wording.Facts().In(lang), clock, run, p)
 			if err != nil {
 				return command.RecordsFailed(s, err)
 			}

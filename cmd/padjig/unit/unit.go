@@ -17,6 +17,7 @@ import (
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/fails"
+	"padjig/results/floor"
 	"padjig/results/pads"
 	"padjig/results/report/returned"
 	"padjig/results/returns"
@@ -102,22 +103,32 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 	case asJSON:
 		return unitObject(cmd, serial, runs, starts, reworks, where, compared)
 	}
-	t := terminal.Of(cmd.OutOrStdout())
+	clock, err := command.PlantClock(cmd.Context(), s)
+	if err != nil {
+		return err
+	}
+	t := shown{terminal.Of(cmd.OutOrStdout()), clock}
 	fmt.Fprintf(t, "unit %s, %s\n", serial, command.Count(len(runs), "run"))
 	for i, run := range runs {
 		for len(starts) > 0 && starts[0].AfterRun < run.Seq {
-			showStart(t, starts[0])
+			t.start(starts[0])
 			starts = starts[1:]
 		}
-		reworks = showReworks(t, reworks, run.Seq)
-		showRun(t, i+1, run, compared[i])
-		where.show(t, run.ID)
+		reworks = t.reworks(reworks, run.Seq)
+		t.run(i+1, run, compared[i])
+		t.placed(where, run.ID)
 	}
 	for _, start := range starts {
-		showStart(t, start)
+		t.start(start)
 	}
-	showReworks(t, reworks, math.MaxInt64)
+	t.reworks(reworks, math.MaxInt64)
 	return nil
+}
+
+// shown is a unit's life at a terminal, by the plant's clock.
+type shown struct {
+	terminal.Terminal
+	clock floor.Clock
 }
 
 func unitObject(cmd *cobra.Command, serial string, runs []runs.Stored, starts []runs.Start, reworks []returns.Rework, w placed, compared []pads.Comparison) error {
@@ -153,11 +164,11 @@ func whereabouts(cmd *cobra.Command, s *results.Store, serial string) (w placed,
 	return w, err
 }
 
-// show says it below the run that it is about.
-func (w placed) show(t terminal.Terminal, run store.ID) {
+// placed says below a run where its unit was put.
+func (t shown) placed(w placed, run store.ID) {
 	for _, p := range w.placements {
 		if p.Run == run {
-			fmt.Fprintf(t, "     %s\n", t.Wrap(5, t.Words.Placing(p.Said())))
+			fmt.Fprintf(t, "     %s\n", t.Wrap(5, t.Words.Placing(p.Said(t.clock.Exact(p.At)))))
 		}
 	}
 	for _, o := range w.owed {
@@ -167,16 +178,16 @@ func (w placed) show(t terminal.Terminal, run store.ID) {
 	}
 }
 
-// showReworks shows what was done before the run of a number, and gives the rest.
-func showReworks(t terminal.Terminal, list []returns.Rework, before int64) []returns.Rework {
+// reworks shows what was done before the run of a number, and gives the rest.
+func (t shown) reworks(list []returns.Rework, before int64) []returns.Rework {
 	for len(list) > 0 && list[0].AfterRun < before {
-		fmt.Fprintf(t, "\n  -  %s  %s\n     %s\n", list[0].Done.Local().Format(time.DateOnly), t.In("REWORK", terminal.Bold), t.Wrap(5, returned.Reworked(list[0], t.Words)))
+		fmt.Fprintf(t, "\n  -  %s  %s\n     %s\n", t.clock.Day(list[0].Done), t.In("REWORK", terminal.Bold), t.Wrap(5, returned.Reworked(list[0], t.Words)))
 		list = list[1:]
 	}
 	return list
 }
 
-func showStart(t terminal.Terminal, s runs.Start) {
+func (t shown) start(s runs.Start) {
 	word, said := "NOT FINISHED", "begun and never finished: what was found is not known"
 	if s.InHand {
 		word, said = "IN HAND", "being tested now"
@@ -184,7 +195,7 @@ func showStart(t terminal.Terminal, s runs.Start) {
 	if s.Simulated {
 		word += " SIMULATED"
 	}
-	fmt.Fprintf(t, "\n  -  %s  %s\n", s.Started.Local().Format(command.ClockForm), t.In(word, terminal.Bold))
+	fmt.Fprintf(t, "\n  -  %s  %s\n", t.clock.Exact(s.Started), t.In(word, terminal.Bold))
 	what := attemptOr(s.Attempt, s.Purpose)
 	if s.Purpose == sequence.Production && !s.InHand && !s.UsesAttempt() {
 		what = "no attempt"
@@ -204,9 +215,9 @@ func attemptOr(attempt int, purpose sequence.Purpose) string {
 	return fmt.Sprintf("attempt %d", attempt)
 }
 
-func showRun(t terminal.Terminal, number int, r runs.Stored, c pads.Comparison) {
+func (t shown) run(number int, r runs.Stored, c pads.Comparison) {
 	fmt.Fprintf(t, "\n%3d. %s  %s  %s\n",
-		number, r.Started.Local().Format(command.ClockForm), t.In(testrun.OutcomeWord(r), terminal.Bold), command.Seconds(time.Duration(r.Duration)))
+		number, t.clock.Exact(r.Started), t.In(testrun.OutcomeWord(r), terminal.Bold), command.Seconds(time.Duration(r.Duration)))
 	what := attemptOr(r.Attempt, r.Purpose)
 	if r.Outcome == sequence.HarnessGood && r.Purpose == sequence.Production {
 		what = "no attempt"

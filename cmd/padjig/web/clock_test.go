@@ -2,12 +2,16 @@ package web_test
 
 import (
 	"html"
+	"net/http"
+	"regexp"
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/page"
 	"padjig/cmd/padjig/web/webtest"
 )
@@ -52,4 +56,49 @@ func TestAgo(t *testing.T) {
 			assert.Equal(t, want[i], page.In(lang, c).By(berlin).Ago(now.Add(-past), now), past)
 		}
 	}
+}
+
+// No page says a time by the clock of the computer, nor of UTC, where the plant has another.
+func TestEveryPageTellsThePlantsTime(t *testing.T) {
+	webtest.At(t, 1, "\nreferences: {every: 8 h, good: REF-1}\n", func(h *webtest.House) {
+		var err error
+		h.Zone, err = time.LoadLocation("Pacific/Kiritimati") // fourteen hours before UTC
+		require.NoError(h, err)
+		h.Serve()
+		time.Sleep(187 * time.Minute) // it is seven minutes past three by the clock of UTC
+		h.Test("REF-1")
+		h.Put("key 7 open")
+		failed := h.Test(h.Unit(1))
+		refused := h.Test(h.Unit(2))
+		require.Equal(h, station.FailNotPlaced, refused.Refusal.Code)
+		here := h.Says()
+		h.PutAway()
+		h.Came(h.Unit(1))
+		for _, form := range [][]string{{"/jigs/1/wear", "part", "nest", "lot", "7"}, {"/lots", "lane", "1", "membrane", "M-7"}} {
+			status, said := h.Post("engineer", form[0], form[1:]...)
+			require.Equal(h, http.StatusOK, status, said.Say)
+		}
+		wrong := regexp.MustCompile(`[^T\d:.]03:0\d\b|>2000-01-01 03`)
+		assert.NotRegexp(h, wrong, here.Line+" "+here.Next+" "+strings.Join(here.Steps, " "), "the lane that waits for a unit")
+		paths := []string{"/lane/1", "/jigs/1", "/jigs/1/do/zero", "/jigs/1/do/references", "/jig?serial=SIM-0001&simulated=true",
+			"/unit?serial=" + h.Unit(1), "/unit?serial=" + h.Unit(2), "/products/GCC-20", "/find?part=GCC", "/tag/" + failed.Verdict.ID.String()}
+		for _, p := range h.Site.All().Pages {
+			if !strings.Contains(p.Path, "{") {
+				paths = append(paths, p.Path)
+			}
+		}
+		right := 0
+		for _, path := range paths {
+			for _, role := range []string{"engineer", "quality", "returns", "operator"} {
+				w := webtest.Fetch(h.T, h.Handler, webtest.Ask{Path: path, Role: role})
+				if w.Code != http.StatusOK {
+					continue
+				}
+				said := html.UnescapeString(w.Body.String())
+				assert.NotRegexp(h, wrong, said, "%s as %s", path, role)
+				right += strings.Count(said, "17:0")
+			}
+		}
+		assert.Greater(h, right, 20, "times of the plant are there")
+	})
 }

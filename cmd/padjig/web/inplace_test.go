@@ -52,6 +52,7 @@ func badForms(h *webtest.House, unit string) map[string]refusedForm {
 		"a lock of nobody":          {"engineer", "/accounts", "/accounts/lock", []string{"name", "Nobody"}, ""},
 		"nobody to unlock":          {"engineer", "/accounts", "/accounts/unlock", []string{"name", "Nobody"}, ""},
 		"nobody to close":           {"engineer", "/accounts", "/accounts/close", []string{"name", "Nobody"}, ""},
+		"nothing to withdraw":       {"engineer", "/products/GCC-20", "/products/GCC-20/withdraw", []string{"hash", "0", "reason", "the customer said no"}, ""},
 		"nothing to approve":        {"quality", "/products/GCC-20", "/products/GCC-20/approve", []string{"hash", "0"}, ""},
 		"a study of one part": {"quality", "/quality/gauge", "/quality/gauge",
 			[]string{"product", "GCC-20", "across", "jigs", "parts.list", "GCC-1", "appraisers.list", "SIM-1", "repeats", "3", "note", "first"}, "parts.list"},

@@ -231,7 +231,11 @@ func (a ChartAsked) gather(ctx context.Context, s *results.Store) (*charting, er
 		return c, err
 	}
 	if c.Zone = a.Filter.Zone; c.Zone == nil {
-		c.Zone = answers.ZoneOf(plan)
+		clock, err := s.Floor.Clock(ctx)
+		if err != nil {
+			return c, err
+		}
+		c.Zone = clock.Zone()
 		c.Filter.Zone = c.Zone
 	}
 	if a.Kind.Counts() {

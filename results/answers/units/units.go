@@ -37,7 +37,7 @@ func AskUnits(ctx context.Context, s *results.Store, a UnitsAsked) (Units, error
 	if err := a.Behind.Check(); err != nil {
 		return u, err
 	}
-	plan, err := s.Floor.Shifts(ctx)
+	clock, err := s.Floor.Clock(ctx)
 	if err != nil {
 		return u, err
 	}
@@ -47,9 +47,9 @@ func AskUnits(ctx context.Context, s *results.Store, a UnitsAsked) (Units, error
 	if u.All == 0 {
 		return u, a.NoUnits()
 	}
-	zone, passed := answers.ZoneOf(plan), 0
+	passed := 0
 	for i := range u.Rows {
-		u.Rows[i].Started = u.Rows[i].Started.In(zone)
+		u.Rows[i].Started = u.Rows[i].Started.In(clock.Zone())
 		if u.Rows[i].Passed {
 			passed++
 		}

@@ -22,8 +22,8 @@ var pageText string
 var pageStyle string
 
 var pageTemplate = template.Must(template.New("page").Funcs(template.FuncMap{
-	"clock": clock, "day": day, "percent": func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
-	"say": Group.say, "next": Group.next, "all": sayAll, "plural": plural, "reading": reading,
+	"percent": func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
+	"say":     Group.say, "next": Group.next, "all": sayAll, "plural": plural, "reading": reading,
 	"desk":  func(a returns.Answered) string { return wording.Words{}.Desk(a.Say()) },
 	"today": func(k Beside) string { return reading(k.Today()) }, "changed": Beside.changed, "real": Beside.real,
 }).Parse(pageText))

@@ -11,6 +11,7 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/results"
 	"padjig/results/definition"
+	"padjig/results/floor"
 	"padjig/results/pads"
 	"padjig/results/report/pad"
 	"padjig/results/returns"
@@ -41,6 +42,7 @@ type Life struct {
 	Identity  *pads.Identity // whether it is the pad that left; nil before anything was measured, or if none left
 	Bound     *Bound
 	Offers    []Offer
+	Clock     floor.Clock
 	At        string // what the commands it names need to reach the records, such as " --store FILE"
 
 	pad    pad.Pad // as it is drawn, without what is known of the keys
@@ -89,7 +91,11 @@ func Of(ctx context.Context, store *results.Store, c returns.Case) (*Life, error
 	if err != nil {
 		return nil, err
 	}
-	l := &Life{Case: c, Simulated: c.Simulated() || len(c.Stages) == 0 && onlySimulated(runs)}
+	clock, err := store.Floor.Clock(ctx)
+	if err != nil {
+		return nil, err
+	}
+	l := &Life{Case: c, Clock: clock, Simulated: c.Simulated() || len(c.Stages) == 0 && onlySimulated(runs)}
 	if l.Shipped, err = store.Returns.Shipped(ctx, c.Serial, l.Simulated, c.AfterRun); err != nil {
 		return nil, err
 	}

@@ -31,7 +31,7 @@ func AgainstIn(l *Life, w wording.Words) (why []string) {
 		}
 		why = append(why, w.Desk(said))
 	}
-	return append(why, l.Shipped.Doubts()...)
+	return append(why, l.Shipped.Doubts(l.Clock)...)
 }
 
 // OffersIn are the dispositions that the records suggest, in words of a language.

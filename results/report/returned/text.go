@@ -90,7 +90,7 @@ func (p *page) head(l *Life) {
 func (p *page) life(l *Life) {
 	p.title("life")
 	for _, e := range l.Events {
-		p.item(fmt.Sprintf("  %-21s %-12s ", clock(e.At), e.What), e.Text)
+		p.item(fmt.Sprintf("  %-21s %-12s ", l.Clock.Zoned(e.At), e.What), e.Text)
 	}
 }
 
@@ -379,7 +379,7 @@ func (p *page) alike(l *Life) {
 		p.item("  ", "none of the same jig and shift, none of the same lot, none that came back")
 	}
 	for _, a := range l.Alike {
-		p.item(fmt.Sprintf("  %-14s ", a.Serial), fmt.Sprintf("%s: %s, %s (%s)", a.What, a.Location, day(a.Started), strings.Join(a.Why, ", ")))
+		p.item(fmt.Sprintf("  %-14s ", a.Serial), fmt.Sprintf("%s: %s, %s (%s)", a.What, a.Location, l.Clock.Day(a.Started), strings.Join(a.Why, ", ")))
 	}
 }
 

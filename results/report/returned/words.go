@@ -63,12 +63,6 @@ func thenNow(then, now *fixture.Bounce) string {
 	return ms(then) + " > " + ms(now)
 }
 
-const dayForm, clockForm = "2006-01-02", "2006-01-02 15:04 MST"
-
-func clock(t time.Time) string { return t.Local().Format(clockForm) }
-
-func day(t time.Time) string { return t.Local().Format(dayForm) }
-
 // joined puts what is not empty behind each other.
 func joined(with string, parts ...string) string {
 	var kept []string
@@ -105,7 +99,7 @@ func (l *Life) CameFrom() string { return CameFromIn(l, wording.Words{}) }
 // CameFromIn says it in words of a language.
 func CameFromIn(l *Life, w wording.Words) string {
 	in := l.Case.Intake()
-	text := w.Desk(sequence.Fact("came", day(in.Received), in.By))
+	text := w.Desk(sequence.Fact("came", l.Clock.Day(in.Received), in.By))
 	if in.Customer != "" {
 		text += w.Desk(sequence.Fact("came.customer", in.Customer))
 	}
@@ -141,7 +135,7 @@ func ShippedIn(l *Life, w wording.Words) string {
 		return w.Desk(sequence.Fact("left unknown"))
 	}
 	r := l.Shipped.Run
-	text := w.Desk(sequence.Fact("left", strconv.FormatInt(r.Seq, 10), clock(r.Started), r.Jig.Serial))
+	text := w.Desk(sequence.Fact("left", strconv.FormatInt(r.Seq, 10), l.Clock.Zoned(r.Started), r.Jig.Serial))
 	for _, material := range floor.Materials {
 		if lot := l.Shipped.Lots[material]; lot != "" {
 			text += w.Desk(sequence.Fact("left.material", string(material), lot))
@@ -161,5 +155,5 @@ func ResultIn(l *Life, w wording.Words) string {
 	}
 	text := Disposed(w, d)
 	first, size := utf8.DecodeRuneInString(text)
-	return joined(": ", string(unicode.ToUpper(first))+text[size:], d.Reason) + fmt.Sprintf(" (%s, %s)", d.By, day(d.At))
+	return joined(": ", string(unicode.ToUpper(first))+text[size:], d.Reason) + fmt.Sprintf(" (%s, %s)", d.By, l.Clock.Day(d.At))
 }

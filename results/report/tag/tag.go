@@ -6,9 +6,9 @@ package tag
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"padjig/results/fails"
+	"padjig/results/floor"
 	"padjig/results/report/barcode"
 	"padjig/results/report/pad"
 	"padjig/results/runs"
@@ -63,8 +63,9 @@ type Cause struct {
 	Share string   `json:"share"`
 }
 
-// Of makes the tag of a stored run in the words of a language. The product is the one of the run.
-func Of(facts wording.Words, run runs.Stored, p *product.Product) (Tag, error) {
+// Of makes the tag of a stored run in the words of a language, by the plant's clock. The product
+// is the one of the run.
+func Of(facts wording.Words, clock floor.Clock, run runs.Stored, p *product.Product) (Tag, error) {
 	t := Tag{words: facts, Serial: run.Serial, Run: run.ID.String(), Code: fails.TagCode(run.ID), Findings: []Defect{}, Causes: []Cause{}}
 	var err error
 	if t.serial, err = barcode.Of(run.Serial); err != nil {
@@ -83,7 +84,7 @@ func Of(facts wording.Words, run runs.Stored, p *product.Product) (Tag, error) {
 	t.Facts = []Fact{
 		{t.say("product"), strings.TrimSpace(run.Product + " " + run.Revision)}, {t.say("title"), p.Title},
 		{t.say("attempt"), t.say("of", run.Attempt, p.Attempts)}, {t.say("jig"), run.Jig.Serial},
-		{t.say("operator"), run.Operator}, {t.say("when"), clock(run.Started)},
+		{t.say("operator"), run.Operator}, {t.say("when"), clock.Exact(run.Started)},
 	}
 	if text, _ := facts.Why(run.Run); text != "" {
 		t.Why = text
@@ -111,9 +112,6 @@ func Of(facts wording.Words, run runs.Stored, p *product.Product) (Tag, error) {
 func (t Tag) Lang() string { return t.words.Tag }
 
 func (t Tag) say(key string, args ...any) string { return t.words.Say("tag."+key, args...) }
-
-// clock is a time with its zone, as numbers: names of zones are not unique.
-func clock(at time.Time) string { return at.Local().Format("2006-01-02 15:04:05 -07:00") }
 
 // readingOf is what was read: the finding's own value, else what its key read.
 func readingOf(run sequence.Run, f sequence.Finding) string {

@@ -18,6 +18,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/results/fails"
+	"padjig/results/floor"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -61,7 +62,7 @@ func failed(p *product.Product, bad int) runs.Stored {
 
 func tagOf(t testing.TB, lang string, run runs.Stored, p *product.Product) Tag {
 	t.Helper()
-	tag, err := Of(wording.Facts().In(lang), run, p)
+	tag, err := Of(wording.Facts().In(lang), floor.Clock{}, run, p)
 	require.NoError(t, err)
 	return tag
 }
@@ -135,7 +136,7 @@ func TestOddTags(t *testing.T) {
 	run.Keys = run.Keys[:3]
 	assert.Empty(t, tagOf(t, "en", run, p).Causes, "no diagnosis of a run that is of another product")
 	run.Serial = "Größe"
-	_, err := Of(wording.Words{}, run, p)
+	_, err := Of(wording.Words{}, floor.Clock{}, run, p)
 	assert.Error(t, err, "no barcode of that")
 }
 

@@ -78,7 +78,10 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 		return nil, command.WrongUsef("%s for %s: give one for all, or one for each",
 			command.Count(len(o.Products), "product"), command.Count(len(o.Jigs), "jig"))
 	}
-	zone, err := command.PlantZone(cmd.Context(), store, o.Zone)
+	if err := command.KeepZone(cmd.Context(), store, o.Zone); err != nil {
+		return nil, err
+	}
+	clock, err := command.PlantClock(cmd.Context(), store)
 	if err != nil {
 		return nil, err
 	}
@@ -109,7 +112,7 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	}
 	s.Site, err = web.New(web.Config{
 		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
-		Zone: zone, Report: reporter(cmd.ErrOrStderr()), Screen: screen,
+		Zone: clock.Zone(), Report: reporter(cmd.ErrOrStderr()), Screen: screen,
 		Boxes: boxes, LoadStandard: o.LoadStandard,
 	})
 	if err != nil {

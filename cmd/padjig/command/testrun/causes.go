@@ -9,6 +9,7 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
+	"padjig/results/floor"
 	"padjig/results/runs"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/wording"
@@ -29,9 +30,9 @@ func CausesOf(t terminal.Terminal, d diagnose.Diagnosis, at string) causesView {
 func (v causesView) told() wording.Diagnosis { return v.Words.Diagnosis() }
 
 // Head says of which run.
-func (v causesView) Head(r runs.Stored) {
+func (v causesView) Head(clock floor.Clock, r runs.Stored) {
 	fmt.Fprintf(v, "unit %s, %s, jig %s, %s  %s\n", r.Serial, command.Named(r.Product, r.Revision), r.Jig.Serial,
-		r.Started.Local().Format(command.ClockForm), v.In(OutcomeWord(r), terminal.Bold))
+		clock.Exact(r.Started), v.In(OutcomeWord(r), terminal.Bold))
 	fmt.Fprintf(v, "run %s\n\n", r.ID)
 }
 

@@ -27,10 +27,11 @@ type Order struct {
 type ZeroFirstError struct {
 	Jig  string
 	Zero care.Due
+	Said string // how the zero stands, in words
 }
 
 func (e *ZeroFirstError) Error() string {
-	return fmt.Sprintf("jig %s %s; nothing was measured", e.Jig, e.Zero)
+	return fmt.Sprintf("jig %s %s; nothing was measured", e.Jig, e.Said)
 }
 
 // NotKeptError says that a calibration was taken and is not in the records.
@@ -57,7 +58,11 @@ func Take(ctx context.Context, store *results.Store, jig *fixture.Jig, c Order, 
 			return taken, err
 		}
 		if !state.Zero.Holds() {
-			return taken, &ZeroFirstError{caps.Serial, state.Zero}
+			clock, err := store.Floor.Clock(ctx)
+			if err != nil {
+				return taken, err
+			}
+			return taken, &ZeroFirstError{caps.Serial, state.Zero, state.Zero.Said(clock)}
 		}
 		jig = jig.Zeroed(state.Zero.Last.Zeros())
 	}

@@ -14,9 +14,8 @@ type Lifter interface {
 	Lift(ctx context.Context, number int64, l stops.Lifting) (stops.Stop, error)
 }
 
-// Lift lets a line, or a unit, go on, wherever it is asked for. It is the stop of a number,
-// so that a page that is old lifts no other; lanes look again at what is due.
-func (l *Lanes) Lift(v *page.Visit, records Lifter) (page.Answer, error) {
+// LiftAsked lifts the stop that a form names.
+func (l *Lanes) LiftAsked(v *page.Visit, records Lifter) (page.Answer, error) {
 	if v.Late() {
 		return page.Answer{}, page.Conflict(v.Say("halt.late"))
 	}
@@ -24,9 +23,14 @@ func (l *Lanes) Lift(v *page.Visit, records Lifter) (page.Answer, error) {
 	if err != nil {
 		return page.Answer{}, page.Wrong(v.Say("halt.none"))
 	}
-	stop, err := records.Lift(v.Ctx(), number, stops.Lifting{
-		By: v.Person.Name, Reason: stops.Reason(v.Value("reason")), Note: v.Text("note"),
-	})
+	return l.Lift(v, records, number, stops.Lifting{Reason: stops.Reason(v.Value("reason")), Note: v.Text("note")})
+}
+
+// Lift lets a line, or a unit, go on, wherever it is asked for. It is the stop of a number,
+// so that a page that is old lifts no other; lanes look again at what is due.
+func (l *Lanes) Lift(v *page.Visit, records Lifter, number int64, how stops.Lifting) (page.Answer, error) {
+	how.By = v.Person.Name
+	stop, err := records.Lift(v.Ctx(), number, how)
 	lifted, before := errors.AsType[*stops.LiftedError](err)
 	switch {
 	case before:

@@ -99,7 +99,7 @@ func (l lives) placed(v *page.Visit, serial string, said map[string][]string) er
 		said[run.String()] = append(said[run.String()], v.Facts().Placing(what))
 	}
 	for _, p := range placements {
-		add(p.Run, p.Said())
+		add(p.Run, p.Said(v.Moment(p.At)))
 	}
 	for _, o := range owed {
 		add(o.Run, o.Said())

@@ -57,8 +57,12 @@ func (p *pages) plan(v *page.Visit) (any, error) {
 	if err != nil {
 		return nil, err
 	}
+	clock, err := p.store.Floor.Clock(v.Ctx())
+	if err != nil {
+		return nil, err
+	}
 	out := Plan{}
-	if zone := time.Local.String(); zone != "Local" { // which is no name
+	if zone := clock.Zone().String(); zone != time.Local.String() { // that of this computer is no name
 		out.Zone = zone
 	}
 	if now != nil {

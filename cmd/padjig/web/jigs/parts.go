@@ -23,6 +23,8 @@ type PartView struct {
 	What                              string `json:"what"`        // name, lot, tips and channels of what was put in
 	State                             string // "", "soon" or "now"
 	Worn                              int    `json:"worn"` // percent of its limit
+
+	tip string // what its tips are like
 }
 
 // Long is how long the bar of its uses is.
@@ -45,7 +47,7 @@ func (p *pages) parts(v *page.Visit, jig station.JigState) ([]PartView, error) {
 		}
 		if p.Replaced != nil {
 			row.Replaced = v.Date(p.Replaced.At) + " " + p.Replaced.By
-			row.What = what(v.Words, *p.Replaced)
+			row.What, row.tip = what(v.Words, *p.Replaced), p.Replaced.Tip
 		}
 		switch {
 		case p.Worn():
@@ -76,16 +78,26 @@ func what(w page.Words, e care.WearEvent) string {
 
 // places are those that a jig has parts in, and those that it may have them in.
 func places(w page.Words, parts []PartView) (all []page.Option) {
+	has := func(part string) bool {
+		return slices.ContainsFunc(all, func(o page.Option) bool { return o.Value == part })
+	}
 	add := func(part string) {
-		if !slices.ContainsFunc(all, func(o page.Option) bool { return o.Value == part }) {
+		if !has(part) {
 			all = append(all, page.Option{Value: part, Text: called(w, part)})
 		}
 	}
 	for _, p := range parts {
 		add(p.Part)
 	}
-	for _, other := range []string{care.Adapter, care.ProbeSet, care.Cable} {
-		add(other)
+	for _, kind := range []string{care.Adapter, care.ProbeSet, care.Cable} {
+		add(kind)
+	}
+	for _, kind := range []string{care.ProbeSet, care.Cable} { // of which there may be several: the next one
+		number := 2
+		for has(fmt.Sprint(kind, " ", number)) {
+			number++
+		}
+		add(fmt.Sprint(kind, " ", number))
 	}
 	return all
 }
@@ -96,7 +108,7 @@ func (p *pages) wear(v *page.Visit, n int, lane *station.Lane) (page.Answer, err
 	if jig.Serial == "" { // it was never there: nobody knows whose part it is
 		return page.Answer{}, page.Conflict(v.Say("code.no jig", jig.Name))
 	}
-	err := p.saveWear(v, jig.Serial, jig.Simulated)
+	err := p.saveWear(v, jig)
 	if err == nil {
 		lane.Refresh()
 	}
@@ -108,18 +120,41 @@ func (p *pages) wearOfKept(v *page.Visit) (page.Answer, error) {
 	simulated := v.Value("simulated") == "true"
 	s, err := p.state(v, v.Value("serial"), simulated)
 	if err == nil {
-		err = p.saveWear(v, s.Jig.Serial, simulated)
+		err = p.saveWear(v, s.Jig)
 	}
 	to := url.Values{"serial": {s.Jig.Serial}, "simulated": {fmt.Sprint(simulated)}}
 	return page.Answer{Go: "/jig?" + to.Encode() + "#wear"}, err
 }
 
-func (p *pages) saveWear(v *page.Visit, jig string, simulated bool) error {
-	part, err := care.ParsePart(v.Value("part"))
-	if err != nil {
-		return page.WrongField("part", v.Told(err))
+// tips are the shapes there are, and those that are on the jig already: a word that nobody
+// else writes would be a group of its own in every comparison of tips. Common practice, no source.
+func tips(parts []PartView) []string {
+	all := []string{"crown", "round", "flat", "point", "cup", "spear"}
+	for _, p := range parts {
+		if p.tip != "" && !slices.Contains(all, p.tip) {
+			all = append(all, p.tip)
+		}
 	}
-	e := care.WearEvent{Jig: jig, Part: part, Simulated: simulated, By: v.Person.Name, Note: v.Text("note")}
+	return all
+}
+
+func (p *pages) saveWear(v *page.Visit, jig station.JigState) error {
+	parts, err := p.parts(v, jig)
+	if err != nil {
+		return err
+	}
+	part := v.Value("part")
+	var has, words []string
+	for _, o := range places(v.Words, parts) {
+		has, words = append(has, o.Value), append(words, o.Text)
+	}
+	if !slices.Contains(has, part) {
+		return page.WrongField("part", v.Say("jig.part.none", jig.Serial, part, strings.Join(words, ", ")))
+	}
+	if tip := v.Text("tip"); tip != "" && !slices.Contains(tips(parts), tip) {
+		return page.WrongField("tip", v.Say("jig.part.tip.none", tip, strings.Join(tips(parts), ", ")))
+	}
+	e := care.WearEvent{Jig: jig.Serial, Part: part, Simulated: jig.Simulated, By: v.Person.Name, Note: v.Text("note")}
 	switch {
 	case v.Value("warn")+v.Value("block") != "": // half of it is no replacement
 		e.Warn, _ = strconv.Atoi(v.Value("warn"))
@@ -133,6 +168,9 @@ func (p *pages) saveWear(v *page.Visit, jig string, simulated bool) error {
 		e.Name, e.Lot, e.Tip = v.Text("name"), v.Text("lot"), v.Text("tip")
 		if e.Serves, err = care.ParseChannels(v.Value("serves")); err != nil {
 			return page.WrongField("serves", v.Told(err))
+		}
+		if most := jig.Caps.Channels; most > 0 && len(e.Serves) > 0 && slices.Max(e.Serves) > most {
+			return page.WrongField("serves", v.Say("jig.part.channels", jig.Serial, most))
 		}
 	}
 	err = p.store.Care.SaveWear(v.Ctx(), e)

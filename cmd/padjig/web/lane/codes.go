@@ -40,6 +40,9 @@ func (p *Pages) codes(v *page.Visit) (any, error) {
 			err = out.add(v, place.Code(), v.Say("codes.place", placeName(v.Words, place.Name)))
 		}
 	}
+	if err == nil && v.Person.HasRole(page.Deciding) {
+		err = out.deciding(v)
+	}
 	return out, err
 }
 

@@ -34,7 +34,7 @@ func (h *hands) read(v *page.Visit, records *fails.Records, text string) (placin
 	if hand == nil {
 		hand = &placing.Hand{}
 	}
-	answer, err := hand.Read(v.Ctx(), records, text, v.Person.Name, now)
+	answer, err := hand.Read(v.Ctx(), records, text, v.Person.Name, now.In(v.Zone()))
 	if h.by == nil {
 		h.by = map[string]*placing.Hand{}
 	}

@@ -77,7 +77,7 @@ func unitStop(s station.State) *station.Condition {
 
 // lift lets a lane, or the unit that it shows, go on.
 func (p *Pages) lift(v *page.Visit, _ int, _ *station.Lane) (page.Answer, error) {
-	return p.lanes.Lift(v, p.store.Stops)
+	return p.lanes.LiftAsked(v, p.store.Stops)
 }
 
 // dues are the conditions that are no stop: that is said by itself.

@@ -20,6 +20,8 @@ type Pages struct {
 	screen legible.Screen
 	hands  hands
 
+	decisions decisions
+
 	Which  *Choosing
 	Change *Changing
 }

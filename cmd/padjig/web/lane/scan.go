@@ -45,6 +45,9 @@ func (p *Pages) Command(v *page.Visit, word string) (page.Answer, error) {
 			return page.Answer{}, nil
 		}
 	}
+	if isDecision(word) {
+		return p.decide(v, word)
+	}
 	switch word {
 	case "SOUND", "TEST":
 		return page.Answer{Do: strings.ToLower(word)}, nil
@@ -85,7 +88,7 @@ func (p *Pages) button(path, word string) page.Action {
 
 // override tests a unit that padjig refused, for a reason that is kept.
 func (p *Pages) override(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
-	serial, state := v.Value("serial"), lane.State()
+	serial := v.Value("serial")
 	if v.Late() {
 		return page.Answer{}, page.Conflict(v.Say("scan.late", serial))
 	}
@@ -93,6 +96,11 @@ func (p *Pages) override(v *page.Visit, n int, lane *station.Lane) (page.Answer,
 	if err != nil {
 		return page.Answer{}, err
 	}
+	return p.overrideUnit(v, n, lane, serial, reason)
+}
+
+func (p *Pages) overrideUnit(v *page.Visit, n int, lane *station.Lane, serial, reason string) (page.Answer, error) {
+	state := lane.State()
 	if !overridable(state, v.Person) || state.Unit.Serial != serial {
 		return page.Answer{}, page.Wrong(v.Say("override.gone"))
 	}
@@ -102,7 +110,7 @@ func (p *Pages) override(v *page.Visit, n int, lane *station.Lane) (page.Answer,
 	if state.Refusal.Code == station.FailNotPlaced {
 		return page.Answer{}, p.forgo(v, lane, reason)
 	}
-	err = p.store.Accounts.SaveOverride(v.Ctx(), accounts.Override{
+	err := p.store.Accounts.SaveOverride(v.Ctx(), accounts.Override{
 		What: string(state.Refusal.Code), Serial: serial, Jig: state.Jig.Serial, By: v.Person.Name, Reason: reason,
 	})
 	if err == nil {

@@ -35,7 +35,7 @@ func (p *Pages) tag(v *page.Visit) (any, error) {
 		return nil, err
 	}
 	view := tagView{Print: v.Value("print") != "", Back: page.Here(v.Value("back"))}
-	view.Tag, err = tag.Of(v.Lang, run, product)
+	view.Tag, err = tag.Of(v.Words.Lang, v.Times(), run, product)
 	return view, err
 }
 

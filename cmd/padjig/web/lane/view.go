@@ -233,7 +233,7 @@ func (v saying) waiting(s station.State) {
 		v.out.Line = control.Say(v.Words, blocked.Code, blocked.Args, blocked.Text)
 		v.out.Next = v.nextOf(&station.Refusal{Code: blocked.Code, Args: blocked.Args})
 	case len(s.Owed) > 0:
-		v.owed(s.Owed[0].Serial, station.FailedAt(s.Owed[0]))
+		v.owed(s.Owed[0].Serial, v.Words.Times().Since(s.Owed[0].Started, time.Now()))
 	default:
 		v.set("idle", "ready")
 	}

@@ -68,7 +68,7 @@ func finite(v any) any {
 // the reader's language.
 func (w Words) TableOf(t report.Table, caption string) *Table {
 	out := Table{Name: t.Name, Caption: caption}
-	t = t.Spread().By(w.zone)
+	t = t.Spread().By(w.Zone())
 	for i, c := range t.Columns {
 		out.Columns = append(out.Columns, Column{c.Name, w.head(t, i), c.Name != "" && !wordsIn(t, i)})
 	}

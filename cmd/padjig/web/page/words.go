@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"padjig/results/floor"
 	"padjig/results/report"
 	"padjig/sequence"
 	"padjig/sequence/product/mistakes"
@@ -54,30 +55,33 @@ func Choose(text Catalogue, accepted string) string {
 
 // Words say things in a language, and times by the clock of the plant.
 type Words struct {
-	Lang wording.Words // all that is said in it, facts too
-	zone *time.Location
+	Lang  wording.Words // all that is said in it, facts too
+	clock floor.Clock
 }
 
 // In is the words of a language.
-func In(lang string, text Catalogue) Words { return Words{text.In(lang), time.UTC} }
+func In(lang string, text Catalogue) Words { return Words{text.In(lang), floor.Clock{}} }
 
 // By is the same words with times by another clock.
 func (w Words) By(zone *time.Location) Words {
-	w.zone = zone
+	w.clock = floor.ClockOf(zone)
 	return w
 }
 
 // Zone is where the plant's clock stands.
-func (w Words) Zone() *time.Location { return w.zone }
+func (w Words) Zone() *time.Location { return w.clock.Zone() }
 
 // Clock, Date and Moment write a time by the clock of the plant.
-func (w Words) Clock(t time.Time) string { return t.In(w.zone).Format("15:04") }
+func (w Words) Clock(t time.Time) string { return w.clock.Hour(t) }
 
 // Date is the day of a time in the plant.
-func (w Words) Date(t time.Time) string { return t.In(w.zone).Format(time.DateOnly) }
+func (w Words) Date(t time.Time) string { return w.clock.Day(t) }
 
 // Moment is day and time.
-func (w Words) Moment(t time.Time) string { return t.In(w.zone).Format("2006-01-02 15:04") }
+func (w Words) Moment(t time.Time) string { return w.clock.Minute(t) }
+
+// Times is the clock of the plant.
+func (w Words) Times() floor.Clock { return w.clock }
 
 // Ago says how long ago something was, its moment when that is long.
 func (w Words) Ago(t, now time.Time) string {

@@ -28,7 +28,8 @@ type View struct {
 	Releases []releaseView `json:"releases"`
 	Stops    []string      `json:"stops"` // by which rules a line of it stops itself
 	Open     *openView     `json:"open,omitempty"`
-	Before   *releaseView  `json:"before,omitempty"` // to which one step goes back
+	Taken    *takenView    `json:"withdrawn,omitempty"` // the newest proposal, where it was withdrawn
+	Before   *releaseView  `json:"before,omitempty"`    // to which one step goes back
 	Working  []draftView   `json:"working"`
 	Figures  *figures      `json:"figures,omitempty"`
 	Pad      *view.View    `json:"-"`
@@ -81,6 +82,7 @@ type draftView struct {
 type openView struct {
 	Label   string    `json:"label"`
 	Hash    string    `json:"hash"`
+	Look    string    `json:"look"` // what approves just it
 	By      string    `json:"by"`
 	Reason  string    `json:"reason"`
 	At      time.Time `json:"at"`
@@ -93,6 +95,14 @@ type openView struct {
 	Own     bool      `json:"own"`  // proposed by who looks at it
 	Turn    bool      `json:"turn"` // of who looks at it
 	May     []string  `json:"may"`  // who may approve it
+}
+
+// takenView is a proposal that was withdrawn.
+type takenView struct {
+	Label  string    `json:"label"`
+	By     string    `json:"by"`
+	Reason string    `json:"reason"`
+	At     time.Time `json:"at"`
 }
 
 // Names are those who may approve it.
@@ -124,7 +134,11 @@ func (p *pages) product(v *page.Visit) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	if now == nil && len(row.Drafts) == 0 && row.Waits == "" {
+	taken, err := p.store.Releases.LastWithdrawn(v.Ctx(), code)
+	if err != nil {
+		return nil, err
+	}
+	if now == nil && len(row.Drafts) == 0 && row.Waits == "" && taken == nil {
 		return nil, page.NotFound(v.Say("error.product"))
 	}
 	out := View{Row: row, File: p.sources[code].Path, Engineer: v.Person.HasRole(page.Engineers), Strong: v.Person.Strong,
@@ -134,6 +148,9 @@ func (p *pages) product(v *page.Visit) (any, error) {
 		for _, rule := range answers.RuleWords(now.Stops) {
 			out.Stops = append(out.Stops, report.Say(v.Lang, rule))
 		}
+	}
+	if taken != nil {
+		out.Taken = &takenView{taken.Label, taken.WithdrawnBy, taken.Why, taken.WithdrawnAt}
 	}
 	if out.Working, err = p.working(v, code); err != nil {
 		return nil, err
@@ -195,7 +212,7 @@ func (p *pages) open(v *page.Visit, code string) (*openView, error) {
 	}
 	may, err := p.store.Releases.May(v.Ctx(), *asked)
 	return &openView{
-		Label: asked.Label, Hash: asked.Hash, By: asked.By, Reason: asked.Reason, At: asked.At, From: asked.FromSerial,
+		Label: asked.Label, Hash: asked.Hash, Look: asked.Look(), By: asked.By, Reason: asked.Reason, At: asked.At, From: asked.FromSerial,
 		Changes: grouped(v, asked.Changes), Trial: conclusions(v, code, asked.Trial), Source: asked.Source,
 		Rejects: units(asked.Trial.Rejects), Through: units(asked.Trial.LetThrough),
 		Own: accounts.SamePerson(asked.By, v.Person.Name), Turn: slices.Contains(may, v.Person.Name), May: may,
@@ -234,6 +251,23 @@ func (p *pages) approve(v *page.Visit) (page.Answer, error) {
 	of, err := product.ParseKept(code, []byte(done.Source))
 	if err == nil {
 		p.hold(code, of)
+	}
+	return page.Answer{Go: address(code)}, err
+}
+
+// withdraw takes what was proposed back: just the text that was looked at.
+func (p *pages) withdraw(v *page.Visit) (page.Answer, error) {
+	code := v.Place("code")
+	if !v.Person.Strong {
+		return page.Answer{}, page.Refused(v.Say("error.weak"))
+	}
+	_, err := p.store.Releases.Withdraw(v.Ctx(), code, v.Value("hash"), v.Person.Name, v.Text("reason"))
+	if refused, is := errors.AsType[*releases.Refused](err); is {
+		say := v.Facts().Release(string(refused.Code), refused.Args)
+		if refused.Code == releases.NoReason {
+			return page.Answer{}, page.WrongField("reason", say)
+		}
+		return page.Answer{}, page.Wrong(say)
 	}
 	return page.Answer{Go: address(code)}, err
 }

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/web/page"
+	"padjig/results/floor"
 )
 
 // ask is a field of the form above a study.
@@ -75,4 +76,4 @@ func (s asking) number(name, value string) ask {
 	return ask{Name: name, Label: s.Say("ask." + name), Kind: "number", Value: value}
 }
 
-func (s *study) moment(t time.Time) string { return t.In(s.zone).Format("2006-01-02 15:04") }
+func (s *study) moment(t time.Time) string { return floor.ClockOf(s.zone).Minute(t) }

@@ -51,7 +51,7 @@ func lifting(s *study, rows []answers.LineStop) {
 
 // lift lets a line go on, and shows the stops again.
 func (p *pages) lift(v *page.Visit) (page.Answer, error) {
-	a, err := p.lanes.Lift(v, p.store.Stops)
+	a, err := p.lanes.LiftAsked(v, p.store.Stops)
 	if err == nil {
 		a.Go = v.Address()
 	}

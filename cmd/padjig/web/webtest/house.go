@@ -4,6 +4,7 @@ package webtest
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -141,7 +142,8 @@ func (h *House) Plug(ids ...wire.Identity) {
 // Serve makes the site of the lanes there are.
 func (h *House) Serve() {
 	h.Helper()
-	var err error
+	err := h.Store.Floor.SaveZone(h.Context(), cmp.Or(h.Zone, time.UTC).String())
+	require.NoError(h, err)
 	h.Site, err = web.New(web.Config{
 		Store: h.Store, Lanes: h.Lanes, Hosts: []string{OurHost}, LockAfter: time.Hour,
 		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}},

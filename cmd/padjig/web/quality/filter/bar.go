@@ -11,6 +11,7 @@ import (
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers/choice"
+	"padjig/results/floor"
 	"padjig/results/lines"
 )
 
@@ -300,5 +301,5 @@ func (a At) moment(t time.Time) string {
 	if t.Hour() == 0 && t.Minute() == 0 {
 		return t.Format("2006-01-02")
 	}
-	return t.Format("2006-01-02 15:04")
+	return t.Format(floor.MinuteForm)
 }
