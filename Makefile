@@ -107,7 +107,9 @@ docs: ## rewrite the expected output of the walk and the scripts from real runs
 # The pictures of the manual; each is a state of a page that a test checks.
 SCREENS := lane-ready-station lane-running-station lane-pass-station lane-fail-station lane-fail-steps-station lane-reseat-station \
   lane-hand-station lane-refused-station lane-stopped-station lane-fail-phone lanes-station lanes-choose-station tag-station jig-station traffic-station \
-  product-mistakes-station product-changes-station
+  product-mistakes-station product-changes-station product-try-station jigs-station guide-zero-lid-station jig-kept-station jig-channels-station \
+  traffic-paused-station lots-station shifts-station accounts-station study-overview-laptop study-yields-laptop study-control-chart-laptop \
+  charts-units-laptop study-pareto-laptop study-histogram-laptop study-units-laptop study-distributions-laptop
 
 .PHONY: screens
 screens: tools ## take the pictures in docs/screens anew

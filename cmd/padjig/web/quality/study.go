@@ -133,6 +133,8 @@ type study struct {
 	mixed   lines.Mixture
 	wrong   string
 	at      filter.At
+	hours   hours // of a page that has times of its own
+	target  answers.Target
 	nothing []string // titles of what there is nothing of
 }
 
