@@ -29,14 +29,15 @@ func capabilityPage(s *study) error {
 	if err != nil {
 		return err
 	}
-	s.Notes = append(s.Notes, tell(s.Words, c.Conclusions)...)
+	told := seenFirst(tell(s.Words, c.Conclusions))
+	s.Notes = append(s.Notes, slices.DeleteFunc(slices.Clone(told), func(n note) bool { return n.Later })...)
 	chosen := c.Rows[slices.IndexFunc(c.Rows, func(k answers.KeyCapability) bool { return k.Key == key })]
 	if chosen.Why == nil {
 		closer(s, chosen)
 	} else if !s.told(chosen.Why) {
 		s.note("capability.why", key, chosen.Why)
 	}
-	capabilities(s, c)
+	capabilities(s, c, slices.DeleteFunc(told, func(n note) bool { return !n.Later }))
 	return nil
 }
 
@@ -162,7 +163,7 @@ func (s *study) bin(from, to float64, count int, link string) chart.Bin {
 }
 
 // capabilities compares all keys.
-func capabilities(s *study, a answers.Capability) {
+func capabilities(s *study, a answers.Capability, also []note) {
 	title := s.Say("capability.all")
 	c := chart.Intervals{Frame: s.frame("ppk", title, s.Say("capability.all.desc", len(a.Rows)), 1000, 0),
 		X:         chart.Axis{Label: "Ppk"},
@@ -176,7 +177,7 @@ func capabilities(s *study, a answers.Capability) {
 				Tip: k.Key + "\nPpk " + s.Num(2, k.Ppk.Value) + " (" + s.Num(2, k.Ppk.Low) + "–" + s.Num(2, k.Ppk.High) + ")\nn " + report.Whole(k.N)})
 		}
 	}
-	f := figure{Title: title, Table: t, Says: says(s.Say("capability.all.words"))}
+	f := figure{Title: title, Table: t, Says: append(says(s.Say("capability.all.words")), also...)}
 	if len(c.Rows) > 0 {
 		f.Chart = c.SVG()
 	}

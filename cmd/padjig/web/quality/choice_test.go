@@ -192,8 +192,8 @@ func TestTimesAreSaidWithTheirDays(t *testing.T) {
 	about := regexp.MustCompile(`<p class="about">([^<]*)`)
 	today := time.Now().In(time.UTC)
 	for address, says := range map[string]string{
-		"/quality/yield":                     "2026-02-24 to 2026-03-02 by the clock of Europe/Vienna",
-		"/quality/yield?from=2026-03-02":     "from 2026-03-02 by the clock of Europe/Vienna",
+		"/quality/yield":                     "2026-02-24 to 2026-03-02 by the clock of UTC",
+		"/quality/yield?from=2026-03-02":     "from 2026-03-02 by the clock of UTC",
 		"/quality/yield?span=9000d":          "last 9000 days: " + today.AddDate(0, 0, -8999).Format("2006"),
 		"/quality/yield?span=all&jig=J-0042": "all times",
 	} {

@@ -51,8 +51,7 @@ func allKeys(s *study, d answers.Distributions) {
 	}
 	t := s.TableOf(report.DistributionTable("distributions", "key", d.Measure, d.Rows), title)
 	t.Open = true
-	s.add(figure{Title: title, Chart: c.SVG(), Table: t, Says: append(tell(s.Words, d.Conclusions),
-		says(s.Say("distributions.words"))...)})
+	s.add(figure{Title: title, Chart: c.SVG(), Table: t, Says: append(seenFirst(tell(s.Words, d.Conclusions)), says(s.Say("distributions.legend"))...)})
 }
 
 // scaleOf is the axis of a measure.

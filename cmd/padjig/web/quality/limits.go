@@ -81,7 +81,7 @@ func trial(s *study, w answers.WhatIf, key string) {
 	if now := k.Limits[1]; now > 0 && now != proposed {
 		d.Also = []chart.Across{{X: now, Kind: "centre", Text: s.Say("limits.current", s.Num(report.DigitsFor(now), now))}}
 	}
-	f.Chart, f.Says = d.SVG(), tell(s.Words, w.Conclusions)
+	f.Chart, f.Says = d.SVG(), seenFirst(tell(s.Words, w.Conclusions), "limits.words", "limits.against")
 	s.add(f)
 	s.show(s.Say("limits.guards"), report.OutcomeTable(w), true, says(s.Say("limits.guards.words"))...)
 	s.show(s.Say("limits.tolerance"), report.ToleranceTable(w), true)

@@ -3,6 +3,7 @@ package quality
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
@@ -39,16 +40,20 @@ func shiftPage(s *study) error {
 		names[i] = shift.Name
 	}
 	s.offer(ask{Name: "day", Label: s.Say("ask.day"), Kind: "date", Value: w.Day}, s.named("at", w.Name, names))
-	s.Notes = append(s.Notes, tell(s.Words, w.Conclusions)...)
+	told := seenFirst(tell(s.Words, w.Conclusions), "shift.", "yield.words", "yield.nothing", "handover")
+	s.Notes = append(s.Notes, slices.DeleteFunc(slices.Clone(told), func(n note) bool { return n.Later })...)
 	s.hours = hours{w.From, w.To, w.Name}
-	shift(s, w)
+	shift(s, w, slices.DeleteFunc(told, func(n note) bool { return !n.Later }))
 	signatures(s, w)
 	s.none()
 	return nil
 }
 
-func shift(s *study, w answers.Shift) {
-	s.add(s.yieldFigure("yield", []lines.Dimension{lines.ByJig}, w.Rows, s.Say("shift.jigs")))
+// shift shows it; also is what can wait below the first chart.
+func shift(s *study, w answers.Shift, also []note) {
+	f := s.yieldFigure("yield", []lines.Dimension{lines.ByJig}, w.Rows, s.Say("shift.jigs"))
+	f.Says = also
+	s.add(f)
 	if w.Total.Runs == 0 {
 		return
 	}

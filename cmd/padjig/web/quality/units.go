@@ -85,8 +85,14 @@ func titleBehind(s *study, b lines.Behind) string {
 func unitsBehind(s *study, b lines.Behind) string { return s.unitsLink(units.Values(b)) }
 
 // unitsLink is that of the page of units, with the times of a page that has its own: a
-// shift is not what the other pages are about.
+// shift is not what the other pages are about. What the page leaves open stays open there.
 func (s *study) unitsLink(v url.Values) string {
+	said := s.chosen.Said
+	for name, chosen := range map[string]bool{"product": said.Filter.Product != "", "revision": len(said.Filter.Revisions) > 0} {
+		if !chosen && !v.Has(name) {
+			v[name] = []string{choice.All}
+		}
+	}
 	if !s.hours.from.IsZero() && !v.Has("from") {
 		v[choice.Since], v["from"], v["to"] = nil, []string{s.hours.from.Format(time.RFC3339)}, []string{s.hours.to.Format(time.RFC3339)}
 	}

@@ -35,7 +35,7 @@ func yieldPage(s *study) error {
 		return err
 	}
 	f := s.yieldFigure("yield", []lines.Dimension{by}, y.Rows, s.Say("yield.by", s.Say("ask.by."+string(by))))
-	f.Says = tell(s.Words, y.Conclusions)
+	f.Says = seenFirst(tell(s.Words, y.Conclusions), "yield.words", "yield.target", "yield.alike", "yield.differ")
 	s.add(f)
 	days, err := s.about().Days(s.ctx, s.store)
 	if err != nil {

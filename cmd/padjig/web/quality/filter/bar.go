@@ -303,10 +303,15 @@ func (a At) until() string {
 
 // zoned says by whose clock days are told.
 func (a At) zoned(days string) string {
-	if zone := a.Chosen.Filter.Zone; zone != nil && zone != time.Local {
-		return a.Say("span.zone", days, zone.String())
+	zone := a.Chosen.Filter.Zone
+	if zone == nil {
+		return days
 	}
-	return days
+	name := zone.String()
+	if zone == time.Local { // it has no name of its own
+		name = time.Now().Format("MST")
+	}
+	return a.Say("span.zone", days, name)
 }
 
 // clocked is a time by the plant's clock.
