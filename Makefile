@@ -109,7 +109,9 @@ docs: ## rewrite the expected output of the walk and the scripts from real runs
 SCREENS := lane-ready lane-running lane-pass lane-fail-steps lane-reseat lane-hand lane-refused lane-lid lane-stopped lane-gone \
   lanes lanes-choose tag codes fails-owed door help menu units-found error returns unit case-begun case-explained ohms report lots
 # Jigs, products, and the line in figures:
-SCREENS += jig traffic product-mistakes product-changes
+SCREENS += jig traffic product-mistakes product-changes product-try jigs guide-zero-lid jig-kept jig-channels \
+  traffic-paused lots shifts accounts study-overview study-yields study-control-chart charts-units study-pareto study-histogram \
+  study-units study-distributions
 
 .PHONY: screens
 screens: tools ## take the pictures in docs/screens anew

@@ -97,6 +97,13 @@ func TestPagesKeepJigs(t *testing.T) {
 	assert.Contains(t, page.text("#start"), "REF-B", "the next one is named")
 	page.visit("/jigs/1")
 	page.everySize("jig-kept")
+	page.eval("document.getElementById('measuring').scrollIntoView()")
+	page.shot("jig-channels-station")
+	page.focus("#main .sorter") // of the history of calibrations: with the keyboard alone
+	for _, order := range []string{"ascending", "descending"} {
+		page.enter()
+		page.await("document.querySelector('#main th[aria-sort=" + order + "] .sorter') === document.activeElement")
+	}
 	page.visit("/jig/suspects?serial=J-0045&simulated=false")
 	page.everySize("suspects")
 }

@@ -149,8 +149,9 @@ var askings = map[string][]asking{
 		return w, err
 	}}},
 	"AskYield": {
-		{flags: []string{"--by", "jig"}, query: url.Values{"by": {"jig"}}, ask: askYield(lines.ByJig)},
-		{flags: []string{"--by", "hour"}, query: url.Values{"by": {"hour"}}, ask: askYield(lines.ByHour)},
+		{flags: []string{"--by", "jig"}, query: url.Values{"by": {"jig"}}, ask: askYield(lines.ByJig, 0)},
+		{flags: []string{"--by", "jig", "--target", "98.5%"}, query: url.Values{"by": {"jig"}, "target": {"98.5"}}, ask: askYield(lines.ByJig, 0.985)},
+		{flags: []string{"--by", "hour"}, query: url.Values{"by": {"hour"}}, ask: askYield(lines.ByHour, 0)},
 	},
 	"AskCauses": {
 		{ask: askCauses("")},
@@ -164,6 +165,8 @@ var askings = map[string][]asking{
 		{flags: []string{"--measure", "contact", "--key", "7", "--low", "80", "--high", "90.5"},
 			query: url.Values{"measure": {"contact"}, "key": {"7"}, "low": {"80"}, "high": {"90.5"}},
 			ask:   askUnits(url.Values{"measure": {"contact"}, "key": {"7"}, "low": {"80"}, "high": {"90.5"}})},
+		{flags: []string{"--pin", "3", "--on", "J-0042"}, query: url.Values{"pin": {"3"}, "on": {"J-0042"}},
+			ask: askUnits(url.Values{"pin": {"3"}, "on": {"J-0042"}})},
 	},
 	"AskProbes": {{ask: func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
 		a, err := probes.AskProbes(ctx, s, probes.ProbesAsked{Selection: of})
@@ -379,9 +382,9 @@ var askings = map[string][]asking{
 		}}},
 }
 
-func askYield(by lines.Dimension) func(context.Context, *results.Store, answers.Selection) (expected, error) {
+func askYield(by lines.Dimension, target answers.Target) func(context.Context, *results.Store, answers.Selection) (expected, error) {
 	return func(ctx context.Context, s *results.Store, of answers.Selection) (expected, error) {
-		a, err := answers.AskYield(ctx, s, answers.YieldAsked{Selection: of, By: []lines.Dimension{by}})
+		a, err := answers.AskYield(ctx, s, answers.YieldAsked{Selection: of, By: []lines.Dimension{by}, Target: target})
 		w := wanted(a.Conclusions, report.Yield(a))
 		yieldRows(w, "yield", a.Rows)
 		stopRows(w, a.Stops)

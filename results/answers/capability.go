@@ -60,6 +60,7 @@ type KeyCapability struct {
 	Outside          int
 	ExpectedPPM      float64 // of a normal distribution; NaN where it is none
 	Values           []float64
+	Runs             [2]int64 // numbers of the first and of the last run they are from
 	Quantiles        Quantiles
 	Why              error // why there is no index
 }
@@ -113,7 +114,7 @@ func capabilities(list []keyReadings, confidence float64, rough bool) []KeyCapab
 }
 
 func (k keyReadings) capability(confidence float64, rough bool) KeyCapability {
-	c := KeyCapability{Key: k.Key, Limits: k.Limits, N: len(k.Values), Over: k.Over, Values: k.Values,
+	c := KeyCapability{Key: k.Key, Limits: k.Limits, N: len(k.Values), Over: k.Over, Values: k.Values, Runs: k.Runs,
 		Quantiles: quantiles(k.Values),
 		Mean:      math.NaN(), SD: math.NaN(), Cp: Unknown(), Cpk: Unknown(), Pp: Unknown(), Ppk: Unknown(), ExpectedPPM: math.NaN()}
 	c.Why = c.judge(SpecOf(k.Limits), confidence, rough)

@@ -66,6 +66,7 @@ type keyReadings struct {
 	Limits [2]float64 // 0 for none
 	Values []float64
 	U      []float64 // standard uncertainties, 0: not known
+	Runs   [2]int64  // numbers of the first and of the last run they are from
 	Over   int       // over range, or not measured: no number
 }
 
@@ -126,7 +127,10 @@ func (r Reading) byKey() []keyReadings {
 	for _, p := range r.Points {
 		if i, ok := at[p.Key]; ok {
 			k := &out[i]
-			k.Values, k.U = append(k.Values, p.Value), append(k.U, p.U)
+			if len(k.Values) == 0 {
+				k.Runs[0] = p.Seq
+			}
+			k.Values, k.U, k.Runs[1] = append(k.Values, p.Value), append(k.U, p.U), p.Seq
 		}
 	}
 	return out

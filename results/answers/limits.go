@@ -53,7 +53,8 @@ type KeyTolerance struct {
 	Limits    [2]float64
 	U         float64 // median standard uncertainty
 	Values    []float64
-	Why       error // why there is no normal interval
+	Runs      [2]int64 // numbers of the first and of the last run they are from
+	Why       error    // why there is no normal interval
 	WhyNoFree error
 }
 
@@ -129,7 +130,7 @@ func (w *WhatIf) tolerances(read Reading) error {
 func (w *WhatIf) tolerance(k keyReadings) KeyTolerance {
 	none, values := Interval{Low: math.NaN(), High: math.NaN()}, k.Values
 	t := KeyTolerance{Key: k.Key, N: len(values), Mean: math.NaN(), SD: math.NaN(), NormalP: Chance(math.NaN()),
-		Normal: none, Free: none, Limits: k.Limits, U: median(k.U), Values: values}
+		Normal: none, Free: none, Limits: k.Limits, U: median(k.U), Values: values, Runs: k.Runs}
 	if summary, err := stats.Summarize(values); err == nil {
 		t.Mean, t.SD = summary.Mean, summary.SD
 	}

@@ -12,8 +12,9 @@ import (
 // YieldAsked asks how many pass: first, and in the end.
 type YieldAsked struct {
 	Selection
-	By   []lines.Dimension
-	Rule StopRule // zero: [DefaultRule]
+	By     []lines.Dimension
+	Rule   StopRule // zero: [DefaultRule]
+	Target Target
 }
 
 // Yield is what came of the units of a selection.
@@ -44,10 +45,14 @@ type Homogeneity struct {
 
 // AskYield counts the units of a selection.
 func AskYield(ctx context.Context, s *results.Store, a YieldAsked) (Yield, error) {
+	if err := a.Target.Check(); err != nil {
+		return Yield{YieldAsked: a}, err
+	}
 	y, err := a.yields(ctx, s, a.By...)
 	if err != nil {
 		return y, err
 	}
+	y.Target = a.Target
 	if y.Total.Units == 0 {
 		return y, a.NoUnits()
 	}
@@ -55,7 +60,7 @@ func AskYield(ctx context.Context, s *results.Store, a YieldAsked) (Yield, error
 	if err != nil {
 		return y, err
 	}
-	y.Conclusions = slices.Concat(totalWords(y.Total), loosened, y.differWords(a.Alpha()))
+	y.Conclusions = slices.Concat(totalWords(y.Total), a.Target.words(y.Total, y.Rows), loosened, y.differWords(a.Alpha()))
 	if y.Stops, err = a.stops(ctx, s, a.Rule, 0, y.Total.First.Value); err != nil {
 		return y, err
 	}

@@ -25,6 +25,12 @@ type Behind struct {
 	Measure   Measure // where this was read of a key, and is a number
 	Key       string
 	Low, High float64 // readings from Low to below High only; NaN for open
+
+	// Pin is one of the tail at which the contact of the jig On was doubtful in any of the runs
+	// from Since to Until, also in one that judged nothing; 0 for none.
+	Pin          int
+	On           string
+	Since, Until int64 // 0: all
 }
 
 // Unit is one of them.
@@ -100,6 +106,15 @@ func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter) (string, []any, 
 	if b.Cause != "" {
 		also(`EXISTS (SELECT 1 FROM run_finding WHERE run_finding.run = run.seq AND (place = 0 OR NOT ?) AND `+causeColumns[b.By]+`)`, b.Worst, b.Cause)
 	}
+	if b.Pin != 0 {
+		until := b.Until
+		if until == 0 {
+			until = math.MaxInt64
+		}
+		also(`run.serial IN (SELECT doubtful.serial FROM run_seat JOIN pin USING (pin) JOIN run AS doubtful ON doubtful.seq = run_seat.run
+			JOIN jig AS at ON at.jig = doubtful.jig WHERE run_seat.run BETWEEN ? AND ? AND NOT good AND pin.number = ? AND at.serial = ?
+			AND doubtful.purpose = '' AND doubtful.simulated = ?)`, b.Since, until, b.Pin, b.On, f.Simulated)
+	}
 	if b.Measure != "" {
 		value := MeasureColumns[b.Measure]
 		also("run.actuation <> 'electrical' AND " + value[2])
@@ -133,6 +148,10 @@ func (b Behind) Check() error {
 		return fmt.Errorf("%q tells no causes apart: write %s", b.By, strings.Join(store.Each(CauseDimensions, func(d CauseDimension) string { return string(d) }), ", "))
 	case b.Measure != "" && MeasureColumns[b.Measure][0] == "":
 		return fmt.Errorf("measure %q is no reading of one key: write contact, closing, opening, forward or reverse", b.Measure)
+	case b.Pin < 0 || (b.Pin == 0) != (b.On == ""):
+		return fmt.Errorf("doubtful contact is that of a pin on a jig: name both or none, the pin as its number from 1 on")
+	case b.Pin == 0 && (b.Since != 0 || b.Until != 0):
+		return fmt.Errorf("runs with doubtful contact are asked for and no pin is named")
 	case (b.Measure == "") != (b.Key == ""):
 		return fmt.Errorf("a reading is that of a measure at a key: name both or none")
 	case b.Low >= b.High:

@@ -22,7 +22,7 @@ func Lots(l answers.Lots) Document {
 		d.Remarks = append(d.Remarks, "readings of key "+l.Key+" are left out: "+l.NoReadings.Error())
 	}
 	d.Tables = append(d.Tables, ChangeoverTable(l))
-	d.Charts = []Chart{{Title: "First-pass yield", SVG: func() template.HTML { return yieldChart(l.Rows) }}}
+	d.Charts = []Chart{{Title: "First-pass yield", SVG: func() template.HTML { return yieldChart(l.Rows, 0) }}}
 	d.Conclusion = l.Conclusions
 	return d
 }

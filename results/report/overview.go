@@ -16,7 +16,7 @@ func Overview(o overview.Overview) Document {
 		o.Products), YieldTable("days", []lines.Dimension{lines.ByDay}, o.Days)
 	products.Title, days.Title = fmt.Sprintf("Products, %s intervals", confidenceOf(o.Selection)), "By day"
 	d.Tables = []Table{FigureTable(o), products, days}
-	d.Charts = []Chart{{Title: "First-pass yield", SVG: func() template.HTML { return yieldChart(o.Products) }}}
+	d.Charts = []Chart{{Title: "First-pass yield", SVG: func() template.HTML { return yieldChart(o.Products, 0) }}}
 	d.Conclusion = o.Conclusions
 	return d
 }

@@ -64,17 +64,18 @@ const mostProbes = 20
 
 func probesChart(p probes.Probes) template.HTML {
 	return ProbesChart(p, chart.Frame{ID: "probes", Title: "Units with doubtful contact", Desc: "Share of units by probe, beside the same position on the other jigs.",
-		Width: 720}, chart.Axis{Label: "%"})
+		Width: 720}, chart.Axis{Label: "%"}, func(probes.Probe) (tip, link string) { return "", "" })
 }
 
 // ProbesChart draws the share of units with doubtful contact at each probe beside the same
-// position on the other jigs.
-func ProbesChart(p probes.Probes, frame chart.Frame, x chart.Axis) template.HTML {
+// position on the other jigs. Behind says what a probe tells, and where it leads.
+func ProbesChart(p probes.Probes, frame chart.Frame, x chart.Axis, behind func(probes.Probe) (tip, link string)) template.HTML {
 	c := chart.Intervals{Frame: frame, X: x, Reference: math.NaN()}
 	for _, r := range p.Rows[:min(len(p.Rows), mostProbes)] {
+		tip, link := behind(r)
 		c.Rows = append(c.Rows, chart.Interval{Name: fmt.Sprintf("%s · %d %s", r.Jig, r.Channel, r.Line), Value: 100 * r.Bad.Value, Low: 100 * r.Bad.Low,
 			High: 100 * r.Bad.High, Second: 100 * r.Elsewhere.Value, SecondLow: 100 * r.Elsewhere.Low, SecondHigh: 100 * r.Elsewhere.High,
-			Text: Whole(r.BadUnits)})
+			Text: Whole(r.BadUnits), Tip: tip, Link: link})
 	}
 	return c.SVG()
 }

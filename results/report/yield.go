@@ -15,7 +15,7 @@ func Yield(y answers.Yield) Document {
 	d := about(y.Selection, "Yield", y.Mixed)
 	d.Tables = []Table{YieldTable("yield", y.By, y.Rows), StopTable(y.Stops)}
 	d.Tables[0].Title = fmt.Sprintf("First-pass and final yield, %s intervals", confidenceOf(y.Selection))
-	d.Charts = []Chart{{Title: "First-pass yield", SVG: func() template.HTML { return yieldChart(y.Rows) }}}
+	d.Charts = []Chart{{Title: "First-pass yield", SVG: func() template.HTML { return yieldChart(y.Rows, y.Target) }}}
 	d.Conclusion = y.Conclusions
 	return d
 }
@@ -39,11 +39,21 @@ func YieldTable(name string, by []lines.Dimension, list []answers.YieldRow) Tabl
 	return t
 }
 
-func yieldChart(rows []answers.YieldRow) template.HTML {
+// TargetLine is the line of a target on charts of yields in per cent, and its name; not a
+// number for none.
+func TargetLine(lang string, t answers.Target) (at float64, name string) {
+	if t == 0 {
+		return math.NaN(), ""
+	}
+	return 100 * float64(t), Say(lang, answers.Say("yield.target", t.Percent()))
+}
+
+func yieldChart(list []answers.YieldRow, target answers.Target) template.HTML {
 	c := chart.Intervals{Frame: chart.Frame{ID: "yield", Title: "First-pass yield",
 		Desc: "First-pass yield of each group with its interval.", Width: 720, Few: Few(terminal)},
-		Reference: math.NaN(), X: chart.Axis{Label: "first-pass yield, %", Most: 100}}
-	for _, r := range rows {
+		X: chart.Axis{Label: "first-pass yield, %", Most: 100}}
+	c.Reference, c.ReferenceText = TargetLine(terminal, target)
+	for _, r := range list {
 		if r.Units > 0 {
 			c.Rows = append(c.Rows, chart.Interval{Name: groupName(r.Groups), Value: 100 * r.First.Value,
 				Second: math.NaN(), N: r.Units,

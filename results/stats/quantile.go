@@ -52,11 +52,13 @@ func NewHistogram(values []float64, most int) (Histogram, error) {
 	}
 	h := binning(sorted, max(most, 1))
 	for _, v := range sorted {
-		i := int((v - h.Low) / h.Width)
-		h.Counts[min(max(i, 0), len(h.Counts)-1)]++
+		h.Counts[h.Bin(v)]++
 	}
 	return h, nil
 }
+
+// Bin is the bin that counts a value.
+func (h Histogram) Bin(v float64) int { return min(max(int((v-h.Low)/h.Width), 0), len(h.Counts)-1) }
 
 func binning(sorted []float64, most int) Histogram {
 	low, high := sorted[0], sorted[len(sorted)-1]

@@ -18,9 +18,10 @@ import (
 
 type unitsOptions struct {
 	selection
-	runs, verdict, cause, is, measure, key, low, high string
-	worst                                             bool
-	last                                              int
+	runs, verdict, cause, is, measure, key, low, high, pin, on, among string
+
+	worst bool
+	last  int
 }
 
 func newUnits() *cobra.Command {
@@ -31,7 +32,8 @@ func newUnits() *cobra.Command {
 		Long: `Lists units with their serial number, when and how they were judged first, and a
 reading of one key if it is asked for: those behind one point of a chart (--runs),
 one bar of causes (--cause and --is), one bar of a distribution (--measure, --key,
---low and --high), or all that failed (--verdict fail). padjig unit SERIAL shows
+--low and --high), one probe with doubtful contact (--pin and --on), or all that
+failed (--verdict fail). padjig unit SERIAL shows
 every run of one of them.`,
 		Example: `  padjig quality units --product GCC-20 --verdict fail --from 2026-03-02
   padjig quality units --product GCC-20 --is "key open" --worst
@@ -51,13 +53,17 @@ every run of one of them.`,
 	f.StringVar(&o.key, units.Key, "", "the key with this `LABEL`")
 	f.StringVar(&o.low, units.Low, "", "readings from this `VALUE` on")
 	f.StringVar(&o.high, units.High, "", "readings below this `VALUE`")
+	f.StringVar(&o.pin, units.Pin, "", "with doubtful contact at the pin of this `NUMBER`, in any of their runs")
+	f.StringVar(&o.on, units.On, "", "on the `JIG` of this serial number, with --pin")
+	f.StringVar(&o.among, units.Among, "", "in runs with these `NUMBERS`, with --pin: 120-9000")
 	f.IntVar(&o.last, "last", answers.Last, "list the newest `N` units")
 	return cmd
 }
 
 func (o *unitsOptions) run(cmd *cobra.Command) error {
 	v := url.Values{units.Runs: {o.runs}, units.Verdict: {o.verdict}, units.Cause: {o.cause}, units.Is: {o.is}, units.Measure: {o.measure},
-		units.Key: {o.key}, units.Low: {o.low}, units.High: {o.high}}
+		units.Key: {o.key}, units.Low: {o.low}, units.High: {o.high},
+		units.Pin: {o.pin}, units.On: {o.on}, units.Among: {o.among}}
 	if o.worst {
 		v.Set(units.Worst, "1")
 	}

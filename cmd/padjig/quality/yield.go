@@ -19,7 +19,8 @@ import (
 type yieldOptions struct {
 	selection
 	stopFlags
-	by []string
+	by     []string
+	target shareFlag
 }
 
 // stopFlags are the stop rule.
@@ -71,6 +72,7 @@ given. The newest units are looked at for stops: fewer than --least passed of
 --last units, or --same in a row failed with the same defect.`,
 		Example: `  padjig quality yield
   padjig quality yield --by jig,shift --from 2026-03-02 --to 2026-03-08
+  padjig quality yield --by jig --target 98%
   padjig quality yield --by membrane --interval exact --csv
   padjig quality yield --last 200 --least 0.95 --same 3`,
 		Args: command.OnlyFlags,
@@ -78,7 +80,7 @@ given. The newest units are looked at for stops: fewer than --least passed of
 			by, err := parsed(o.by, lines.ParseDimension)
 			of := choice.Runs.Without(by...)
 			return o.answerOf(cmd, of, errors.Join(err, o.check()), func(s *results.Store, c choice.Chosen) (report.Document, error) {
-				y, err := answers.AskYield(cmd.Context(), s, answers.YieldAsked{Selection: c.Selection, By: by, Rule: o.rule()})
+				y, err := answers.AskYield(cmd.Context(), s, answers.YieldAsked{Selection: c.Selection, By: by, Rule: o.rule(), Target: answers.Target(o.target)})
 				return report.Yield(y), err
 			})
 		},
@@ -86,6 +88,7 @@ given. The newest units are looked at for stops: fewer than --least passed of
 	o.selection.flags(cmd)
 	f := cmd.Flags()
 	f.StringSliceVar(&o.by, "by", nil, "group by these")
+	shareVar(cmd, &o.target, "target", 0, "first-pass yield that is asked for: said what keeps and what misses it")
 	o.stopFlags.flags(cmd)
 	return cmd
 }

@@ -45,8 +45,9 @@ type Probe struct {
 	Set     string // name of the probe set that serves it; empty: none is recorded
 	Tip     string
 
-	Units       int // seen
-	BadUnits    int // of them with doubtful contact here at least once
+	Runs        [2]int64 // numbers of the first and of the last run looked at since its set was put in
+	Units       int      // seen
+	BadUnits    int      // of them with doubtful contact here at least once
 	Bad         answers.Estimate
 	Others      answers.Estimate // the same of all other channels of this jig
 	Elsewhere   answers.Estimate // and of this channel on the other jigs
@@ -129,6 +130,7 @@ type probeTally struct {
 
 type channelTally struct {
 	set          care.WearEvent // that serves it; no name where none is recorded
+	runs         [2]int64       // the first and the last one looked at
 	units, bad   map[string]bool
 	cleared      map[string]bool
 	loops        []float64 // read, in the order of the runs
@@ -157,6 +159,10 @@ func (t *probeTally) add(r lines.ProbeRun) {
 		if r.Run <= c.set.AfterRun {
 			continue // another's
 		}
+		if c.runs[0] == 0 {
+			c.runs[0] = r.Run
+		}
+		c.runs[1] = r.Run
 		c.units[r.Unit] = true
 		if !l.Good {
 			c.bad[r.Unit] = true
@@ -222,7 +228,7 @@ func (t *probeTally) probes(s answers.Selection) (rows []Probe, tails []TailPin)
 			c := t.jigs[jig][channel]
 			n, x := len(c.units), len(c.bad)
 			else_, others := [2]int{all[channel][0] - n, all[channel][1] - x}, [2]int{ofJig[jig][0] - n, ofJig[jig][1] - x}
-			p := Probe{Jig: jig, Channel: channel, Line: t.found.Lines[channel], Set: c.set.Name, Tip: c.set.Tip, Units: n, BadUnits: x,
+			p := Probe{Jig: jig, Channel: channel, Line: t.found.Lines[channel], Set: c.set.Name, Tip: c.set.Tip, Runs: c.runs, Units: n, BadUnits: x,
 				Bad: s.Share(x, n), Others: s.Share(others[1], others[0]), Elsewhere: s.Share(else_[1], else_[0]),
 				Cleared: len(c.cleared), ClearedElse: t.clearedElsewhere(jig, channel),
 				Loops: len(c.loops), Median: middleOf(c.loops), First: math.NaN(), Last: math.NaN(), Rise: answers.Unknown(),

@@ -72,6 +72,9 @@ const (
 	Key     = "key"
 	Low     = "low"
 	High    = "high"
+	Pin     = "pin"   // number of a pin with doubtful contact
+	On      = "on"    // the jig where
+	Among   = "among" // numbers of the runs in which: "120-9000"
 )
 
 // Values writes a choice as parameters of an address; [Parse] reads them back the same.
@@ -83,7 +86,14 @@ func Values(b lines.Behind) url.Values {
 		}
 	}
 	if b.Last != 0 {
-		v.Set(Runs, strconv.FormatInt(b.First, 10)+"-"+strconv.FormatInt(b.Last, 10))
+		v.Set(Runs, span(b.First, b.Last))
+	}
+	if b.Pin != 0 {
+		v.Set(Pin, strconv.Itoa(b.Pin))
+	}
+	set(On, b.On)
+	if b.Until != 0 {
+		v.Set(Among, span(b.Since, b.Until))
 	}
 	set(Verdict, b.Verdict)
 	if b.Cause != "" {
@@ -103,6 +113,10 @@ func Values(b lines.Behind) url.Values {
 	return v
 }
 
+func span(first, last int64) string {
+	return strconv.FormatInt(first, 10) + "-" + strconv.FormatInt(last, 10)
+}
+
 // Everything is a choice of all.
 func Everything() lines.Behind { return lines.Behind{Low: math.NaN(), High: math.NaN()} }
 
@@ -120,6 +134,15 @@ func Parse(v url.Values) (lines.Behind, error) {
 	var err error
 	if b.First, b.Last, err = Span(text(Runs)); err != nil {
 		return b, err
+	}
+	b.On = text(On)
+	if b.Since, b.Until, err = Span(text(Among)); err != nil {
+		return b, err
+	}
+	if t := text(Pin); t != "" {
+		if b.Pin, err = strconv.Atoi(t); err != nil || b.Pin < 1 {
+			return b, &NumberError{Pin, t}
+		}
 	}
 	for name, into := range map[string]*float64{Low: &b.Low, High: &b.High} {
 		if t := text(name); t != "" {

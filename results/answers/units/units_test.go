@@ -103,6 +103,10 @@ func TestChoicesThatMakeNoSense(t *testing.T) {
 		"no number":            {map[string][]string{"measure": {"contact"}, "key": {"7"}, "low": {"much"}}, `low "much" is no number`},
 		"not a number":         {map[string][]string{"measure": {"contact"}, "key": {"7"}, "low": {"NaN"}}, "is no number"},
 		"a range of nothing":   {map[string][]string{"low": {"3"}}, "no measure is named"},
+		"a pin of no jig":      {map[string][]string{"pin": {"3"}}, "name both or none"},
+		"a jig of no pin":      {map[string][]string{"on": {"J-1"}}, "name both or none"},
+		"no pin":               {map[string][]string{"pin": {"0"}, "on": {"J-1"}}, `pin "0" is no number`},
+		"runs of no pin":       {map[string][]string{"among": {"1-9"}}, "no pin is named"},
 		"SQL is but a text":    {map[string][]string{"verdict": {"pass' OR 1=1 --"}}, "write pass or fail"},
 		"a measure in SQL too": {map[string][]string{"measure": {"1; DROP TABLE run"}, "key": {"7"}}, "is no reading of one key"},
 	} {

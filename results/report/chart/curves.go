@@ -27,6 +27,7 @@ type Curves struct {
 type Curve struct {
 	Name   string
 	X, Y   []float64
+	Quiet  bool // one of many beside those that matter: it has no kind of its own
 	Points bool // dots in place of a line
 	Both   bool // a line with dots
 	// Low and High are a band around Y, nil for none: whiskers for points, a
@@ -98,7 +99,7 @@ func (c Curves) draw() template.HTML {
 	p.x = scale{from: xFrom, to: xTo, start: p.left, end: p.right, log: c.X.Log}
 	c.labels(p)
 	c.across(p)
-	for i, one := range c.Curves {
+	for i, one := range slices.Backward(c.Curves) { // the first ones matter most
 		one.draw(p, i%curveKinds)
 	}
 	c.ends(p)
@@ -222,6 +223,9 @@ func reversed(list []float64) []float64 {
 
 func (c Curve) draw(p plot, kind int) {
 	class := "c" + string(rune('1'+kind))
+	if c.Quiet {
+		class, kind = "quiet", 0
+	}
 	places := make([]point, len(c.X))
 	for i := range c.X {
 		places[i] = point{p.x.held(c.X[i]), p.y.held(c.Y[i])}

@@ -128,6 +128,7 @@ func (d Distribution) guards(p plot) {
 }
 
 func (d Distribution) limits(p plot) {
+	taken := math.Inf(-1) // up to where a text stands on the first line
 	for i, v := range []float64{d.Lower, d.Upper} {
 		if math.IsNaN(v) || math.IsInf(v, 0) || v < p.x.from || v > p.x.to {
 			continue
@@ -137,11 +138,16 @@ func (d Distribution) limits(p plot) {
 		if d.LimitText[i] == "" {
 			continue
 		}
-		anchor, gap := right, -5.0
-		if i == 0 || x-textWidth(d.LimitText[i]) < p.left {
-			anchor, gap = left, 5
+		wide := textWidth(d.LimitText[i])
+		anchor, gap, begins, y := right, -5.0, x-5-wide, p.top+11
+		if i == 0 && x+5+wide < p.right || x-wide < p.left {
+			anchor, gap, begins = left, 5, x+5
 		}
-		p.text("end haloed", x+gap, p.top+11, anchor, d.LimitText[i])
+		if begins < taken {
+			y += lineHigh
+		}
+		taken = begins + wide + 4
+		p.text("end haloed", x+gap, y, anchor, d.LimitText[i])
 	}
 }
 

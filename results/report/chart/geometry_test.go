@@ -130,12 +130,14 @@ func TestTextsDoNotOverlap(t *testing.T) {
 				c.XNames = append(c.XNames, Name{float64(i), fmt.Sprintf("%02d-%02d", i/30+1, i%30+1)})
 			}
 			c.Curves = []Curve{curve}
+			c.Across = []Across{{X: math.NaN(), Y: float64(rapid.IntRange(1, 100).Draw(t, "target")), Text: "target 98.5 %", Kind: "centre"}}
 			return c.SVG()
 		},
 		"distribution": func(t *rapid.T) template.HTML {
 			at := level(t)
-			d := Distribution{Frame: frame, X: Axis{Label: "ohm", Log: rapid.Bool().Draw(t, "log")}, Y: Axis{Label: "units"}, Lower: math.NaN(), Upper: at * 3,
-				LimitText: [2]string{"", fmt.Sprintf("%.4g ohm", at*3)}}
+			lower := at * rapid.Float64Range(0.2, 2.99).Draw(t, "lower")
+			d := Distribution{Frame: frame, X: Axis{Label: "ohm", Log: rapid.Bool().Draw(t, "log")}, Y: Axis{Label: "units"}, Lower: lower, Upper: at * 3,
+				LimitText: [2]string{fmt.Sprintf("%.4g ohm", lower), fmt.Sprintf("%.4g ohm", at*3)}}
 			for i := range rapid.IntRange(1, 40).Draw(t, "bins") {
 				low := at * math.Pow(1.05, float64(i))
 				d.Bins = append(d.Bins, Bin{Low: low, High: low * 1.05, Count: float64(rapid.IntRange(0, 100000).Draw(t, "count"))})
@@ -153,7 +155,7 @@ func TestTextsDoNotOverlap(t *testing.T) {
 			return b.SVG()
 		},
 		"intervals": func(t *rapid.T) template.HTML {
-			c := Intervals{Frame: frame, X: Axis{Label: "%", Most: 100}, Reference: math.NaN()}
+			c := Intervals{Frame: frame, X: Axis{Label: "%", Most: 100}, Reference: float64(rapid.IntRange(1, 100).Draw(t, "target")), ReferenceText: "target 98.5 %"}
 			for i := range rapid.IntRange(1, 30).Draw(t, "n") {
 				v := float64(rapid.IntRange(0, 1000).Draw(t, "v")) / 10
 				c.Rows = append(c.Rows, Interval{Name: fmt.Sprintf("J-%04d", i), Value: v, Low: v * 0.9, High: min(v*1.1, 100), Second: math.NaN(),

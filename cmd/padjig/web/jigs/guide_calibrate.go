@@ -158,9 +158,8 @@ func taken(w page.Words, c sequence.Calibration) *resultView {
 	if c.Good {
 		out.Head = w.Say("guide.good."+string(c.Kind), c.Jig.Serial, w.Date(c.Due()))
 	}
-	percent := func(x float64) string { return w.Num(3, 100*x) + " %" }
 	for _, r := range calibrate.Ranges(c) {
-		out.Rows = append(out.Rows, readRow{w.Say("guide.range", r.Reference), percent(r.Deviation), percent(r.U), percent(r.Limit),
+		out.Rows = append(out.Rows, readRow{w.Say("guide.range", r.Reference), percent(w, r.Deviation), percent(w, r.U), percent(w, r.Limit),
 			abs(r.Deviation / r.Limit), r.Good})
 	}
 	for _, ch := range calibrate.Channels(c) {

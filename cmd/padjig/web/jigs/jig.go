@@ -79,6 +79,7 @@ type View struct {
 	Unused       int               `json:"unused"` // channels that are not shown, since no line lies under them
 	Calibrations []calibrationView `json:"calibrations"`
 	Drifts       []template.HTML   `json:"-"`
+	Measuring    measuringView     `json:"measuring"`
 	Parts        []PartView        `json:"parts"`
 	Places       []page.Option     `json:"-"` // of the jig that take a part
 	Tips         []string          `json:"-"` // shapes of them
@@ -219,6 +220,11 @@ func (p *pages) view(v *page.Visit, n int, s station.State) (any, error) {
 		}
 	}
 	out.Drifts = drift(v.Words, list)
+	self, err := p.store.Care.SelfTests(v.Ctx(), s.Jig.Serial, s.Jig.Simulated)
+	if err != nil {
+		return nil, err
+	}
+	out.Measuring = measuringOf(v.Words, kept.Verify.Last, self)
 	for _, c := range slices.Backward(list) {
 		out.Calibrations = append(out.Calibrations, calibrationView{
 			c.Seq, v.Say("kind." + string(c.Kind)), c.Performed, c.Due(), c.Operator, strings.TrimSpace(c.BoxSerial + " " + c.Certificate), c.Good, c.Reason,
@@ -335,15 +341,15 @@ func drift(w page.Words, list []care.StoredCalibration) []template.HTML {
 	verify, zero := newDrift(), newDrift()
 	for _, c := range list {
 		if c.Kind == sequence.KindZero {
-			zero.step()
+			zero.step(c.Performed)
 			for _, r := range c.Readings {
-				zero.add(fmt.Sprint(r.Channel), float64(r.Deviation.Value)/float64(r.Limit))
+				zero.add(w, w.Say("guide.channel", r.Channel), float64(r.Deviation.Value)/float64(r.Limit))
 			}
 			continue
 		}
-		verify.step()
+		verify.step(c.Performed)
 		for _, r := range calibrate.Ranges(c.Calibration) {
-			verify.add(quantity.Ohm(r.Reference).String(), r.Deviation/r.Limit)
+			verify.add(w, quantity.Ohm(r.Reference).String(), r.Deviation/r.Limit)
 		}
 	}
 	var out []template.HTML
@@ -351,7 +357,7 @@ func drift(w page.Words, list []care.StoredCalibration) []template.HTML {
 		id   string
 		what *driftLines
 	}{{"verify", verify}, {"zero", zero}} {
-		if d.what.steps > 1 {
+		if len(d.what.times) > 1 {
 			out = append(out, driftChart(w, d.id, d.what))
 		}
 	}
@@ -360,23 +366,27 @@ func drift(w page.Words, list []care.StoredCalibration) []template.HTML {
 
 // driftLines are values by name over the calibrations of a kind.
 type driftLines struct {
-	steps  int
+	times  []time.Time
 	names  []string
 	curves map[string]*chart.Curve
 }
 
 func newDrift() *driftLines { return &driftLines{curves: map[string]*chart.Curve{}} }
 
-func (d *driftLines) step() { d.steps++ }
+func (d *driftLines) step(at time.Time) { d.times = append(d.times, at) }
 
-func (d *driftLines) add(name string, part float64) {
+func (d *driftLines) add(w page.Words, name string, part float64) {
 	c := d.curves[name]
 	if c == nil {
 		c = &chart.Curve{Name: name, Both: true}
 		d.curves[name], d.names = c, append(d.names, name)
 	}
-	c.X, c.Y = append(c.X, float64(d.steps)), append(c.Y, 100*part)
+	c.X, c.Y = append(c.X, float64(len(d.times))), append(c.Y, 100*part)
+	c.Tips = append(c.Tips, name+"\n"+w.Num(0, 100*part)+" % "+w.Say("jig.drift.of")+"\n"+w.Moment(d.times[len(d.times)-1]))
 }
+
+// narrow is how wide drawings for phones are.
+const narrow = 324
 
 // namedCurves is how many curves have their names on the drawing: those that
 // came nearest to their limit.
@@ -389,15 +399,18 @@ func (d *driftLines) nearest() []string {
 
 func driftChart(w page.Words, id string, d *driftLines) template.HTML {
 	c := chart.Curves{
-		Frame: chart.Frame{ID: "drift-" + id, Title: w.Say("jig.drift." + id), Desc: w.Say("jig.drift.desc", d.steps), Width: 620, Height: 300,
-			Number: w.Num},
-		X: chart.Axis{Label: w.Say("jig.drift.x"), From: 1, To: float64(max(d.steps, 2))}, Y: chart.Axis{Label: w.Say("jig.drift.y"), From: -110, To: 110},
-		Across: []chart.Across{{X: math.NaN(), Y: 100, Text: w.Say("jig.drift.limit"), Kind: "limit"}, {X: math.NaN(), Y: -100, Kind: "limit"}},
+		Frame: chart.Frame{ID: "drift-" + id, Title: w.Say("jig.drift." + id), Desc: w.Say("jig.drift.desc", len(d.times)), Width: 620, Height: 300,
+			Number: w.Num, Narrow: narrow},
+		X: chart.Axis{Label: w.Say("jig.drift.x"), From: 1, To: float64(max(len(d.times), 2))}, Y: chart.Axis{Label: w.Say("jig.drift.y"), From: -110, To: 110},
+		Across: []chart.Across{{X: math.NaN(), Y: 100, Text: w.Say("jig.drift.limit"), Kind: "limit"}, {X: math.NaN(), Y: -100, Text: w.Say("jig.drift.limit"), Kind: "limit"}},
+	}
+	for i, at := range d.times {
+		c.XNames = append(c.XNames, chart.Name{X: float64(i + 1), Text: w.Date(at)})
 	}
 	for i, name := range d.nearest() {
 		curve := *d.curves[name]
 		if i >= namedCurves {
-			curve.Name = ""
+			curve.Name, curve.Quiet, curve.Tips = "", true, nil
 		}
 		c.Curves = append(c.Curves, curve)
 	}

@@ -88,6 +88,32 @@ type List struct {
 // Tables are those that can be had as files: all jigs, whatever is chosen.
 func (l List) Tables() []page.Table { return []page.Table{l.table} }
 
+// Sort is the address of the list in an order, with what is chosen besides.
+func (l List) Sort(order string) string {
+	v := url.Values{"order": {order}}
+	if l.Find != "" {
+		v.Set("find", l.Find)
+	}
+	for _, o := range l.Shows {
+		if o.Chosen && o.Value != "all" {
+			v.Set("show", o.Value)
+		}
+	}
+	return "/jigs?" + v.Encode()
+}
+
+// Sorted says which way the list is sorted by an order, nothing where it is not.
+func (l List) Sorted(order string) string {
+	i := slices.IndexFunc(l.Orders, func(o page.Option) bool { return o.Chosen && o.Value == order })
+	switch {
+	case i < 0:
+		return ""
+	case order == "worn", order == "drift", order == "tested":
+		return "descending"
+	}
+	return "ascending"
+}
+
 // Row is a jig in one line.
 type Row struct {
 	Lane       int                 `json:"lane"` // 0: at none here

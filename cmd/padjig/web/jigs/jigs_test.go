@@ -41,6 +41,10 @@ func TestPageOfAJig(t *testing.T) {
 		assert.Equal(h, "was never tested", v.References[1].Due)
 		assert.Equal(h, care.Nest, v.Parts[0].Part)
 		assert.Empty(h, v.LetGo)
+		require.Len(h, v.Measuring.Ranges, 1)
+		assert.InDelta(h, 0.1, v.Measuring.Ranges[0].Noise.Part, 1e-9, "2 u of a twentieth of the limit")
+		assert.True(h, v.Measuring.Ranges[0].Noise.Good)
+		assert.Equal(h, [2]int{1, 0}, [2]int{v.Measuring.Self.Runs, v.Measuring.Self.Stopped})
 		for _, h.Lang = range []string{"de", "en"} {
 			assert.Contains(h, h.Page("engineer", "/jigs/1"), "<svg")
 			h.Page("engineer", "/jigs/2")

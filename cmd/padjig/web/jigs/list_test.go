@@ -119,6 +119,9 @@ func TestEveryJigOfTheRecords(t *testing.T) {
 		for _, h.Lang = range []string{"de", "en"} {
 			h.Page("engineer", "/jigs")
 		}
+		sorted := h.Page("engineer", "/jigs?order=worn&show=trouble")
+		assert.Contains(h, sorted, `<th scope="col" aria-sort="descending"><a href="/jigs?order=worn&amp;show=trouble">`)
+		assert.Contains(h, sorted, `<th scope="col"><a href="/jigs?order=serial&amp;show=trouble">`, "each head is a link, with what is chosen")
 		csv := h.Page("engineer", "/jigs?csv=jigs")
 		assert.Equal(h, 31, strings.Count(csv, "\n"), "a head, and every jig that the records know")
 	})

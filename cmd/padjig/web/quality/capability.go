@@ -7,6 +7,7 @@ import (
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
+	"padjig/results/answers/units"
 	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
@@ -28,21 +29,22 @@ func capabilityPage(s *study) error {
 	if err != nil {
 		return err
 	}
-	s.Notes = append(s.Notes, tell(s.Words, c.Conclusions)...)
+	told := seenFirst(tell(s.Words, c.Conclusions))
+	s.Notes = append(s.Notes, slices.DeleteFunc(slices.Clone(told), func(n note) bool { return n.Later })...)
 	chosen := c.Rows[slices.IndexFunc(c.Rows, func(k answers.KeyCapability) bool { return k.Key == key })]
 	if chosen.Why == nil {
 		closer(s, chosen)
 	} else if !s.told(chosen.Why) {
 		s.note("capability.why", key, chosen.Why)
 	}
-	capabilities(s, c)
+	capabilities(s, c, slices.DeleteFunc(told, func(n note) bool { return !n.Later }))
 	return nil
 }
 
 // closer looks at one key: its distribution, the probability plot, its indices.
 func closer(s *study, k answers.KeyCapability) {
 	h := k.Histogram(60)
-	s.add(s.histogram(k.Key, h.Low, h.Width, h.Counts, k.Limits))
+	s.add(s.histogram(k.Key, h.Low, h.Width, h.Counts, k.Limits, s.behindBins(k.Key, k.Values, k.Runs, len(h.Counts), h.Bin)))
 	title := s.Say("capability.plot")
 	curve, line := chart.Curve{Points: true}, chart.Curve{Name: s.Say("capability.line")}
 	t := report.Table{Name: "plot", Columns: report.Columns("quantile .4, value ohm .2")}
@@ -101,14 +103,45 @@ func indices(s *study, k answers.KeyCapability) {
 	s.add(figure{Title: title, Table: out, Says: words})
 }
 
-// histogram is the distribution of single readings of one key.
-func (s *study) histogram(key string, low, width float64, counts []int, limits [2]float64) figure {
+// readAt is the choice of the units of some runs at which a key was read.
+func readAt(key string, runs [2]int64) lines.Behind {
+	b := units.Everything()
+	b.Measure, b.Key, b.First, b.Last = lines.Contact, key, runs[0], runs[1]
+	return b
+}
+
+// behindBins gives the address of the units in each bin of readings. They reach from the
+// least reading that is in the bin to the greatest, so that no rounded edge moves one:
+// readings are kept in whole milliohm.
+func (s *study) behindBins(key string, values []float64, runs [2]int64, bins int, bin func(float64) int) []string {
+	const half = 0.0005
+	least, most, links := make([]float64, bins), make([]float64, bins), make([]string, bins)
+	for i := range least {
+		least[i], most[i] = math.Inf(1), math.Inf(-1)
+	}
+	for _, v := range values {
+		i := bin(v)
+		least[i], most[i] = min(least[i], v-half), max(most[i], v+half)
+	}
+	for i := range links {
+		if least[i] <= most[i] {
+			b := readAt(key, runs)
+			b.Low, b.High = math.Round(1e4*least[i])/1e4, math.Round(1e4*most[i])/1e4
+			links[i] = unitsBehind(s, b)
+		}
+	}
+	return links
+}
+
+// histogram is the distribution of single readings of one key, with the address of the
+// units in each bin.
+func (s *study) histogram(key string, low, width float64, counts []int, limits [2]float64, links []string) figure {
 	title, n := s.Say("distributions.key", key), 0
 	d := chart.Distribution{X: chart.Axis{Label: s.Say("axis.ohm")}, Y: chart.Axis{Label: s.Say("axis.units")}, Lower: page.OrNone(limits[0]), Upper: page.OrNone(limits[1])}
 	t := report.Table{Name: "histogram", Columns: report.Columns("from ohm .3, to ohm .3, count")}
 	for i, count := range counts {
 		from := low + float64(i)*width
-		d.Bins = append(d.Bins, chart.Bin{Low: from, High: from + width, Count: float64(count), Tip: report.Whole(count)})
+		d.Bins = append(d.Bins, s.bin(from, from+width, count, links[i]))
 		t.Rows = append(t.Rows, []any{from, from + width, count})
 		n += count
 	}
@@ -123,8 +156,14 @@ func (s *study) histogram(key string, low, width float64, counts []int, limits [
 		Says: says(s.Say("distributions.n", report.Whole(n)))}
 }
 
+// bin is a bar of a histogram of resistances.
+func (s *study) bin(from, to float64, count int, link string) chart.Bin {
+	return chart.Bin{Low: from, High: to, Count: float64(count), Link: link,
+		Tip: s.Near(from) + "–" + s.Near(to) + " " + s.Say("axis.ohm") + "\n" + s.Say("axis.units") + ": " + report.Whole(count)}
+}
+
 // capabilities compares all keys.
-func capabilities(s *study, a answers.Capability) {
+func capabilities(s *study, a answers.Capability, also []note) {
 	title := s.Say("capability.all")
 	c := chart.Intervals{Frame: s.frame("ppk", title, s.Say("capability.all.desc", len(a.Rows)), 1000, 0),
 		X:         chart.Axis{Label: "Ppk"},
@@ -134,10 +173,11 @@ func capabilities(s *study, a answers.Capability) {
 		t.Rows[i][0].Link = s.link(s.Plain, map[string][]string{"key": {k.Key}})
 		if k.Why == nil {
 			c.Rows = append(c.Rows, chart.Interval{Name: k.Key, Value: k.Ppk.Value, Low: k.Ppk.Low, High: k.Ppk.High,
-				Second: math.NaN(), Text: "n " + report.Whole(k.N)})
+				Second: math.NaN(), Text: "n " + report.Whole(k.N), Link: unitsBehind(s, readAt(k.Key, k.Runs)),
+				Tip: k.Key + "\nPpk " + s.Num(2, k.Ppk.Value) + " (" + s.Num(2, k.Ppk.Low) + "–" + s.Num(2, k.Ppk.High) + ")\nn " + report.Whole(k.N)})
 		}
 	}
-	f := figure{Title: title, Table: t, Says: says(s.Say("capability.all.words"))}
+	f := figure{Title: title, Table: t, Says: append(says(s.Say("capability.all.words")), also...)}
 	if len(c.Rows) > 0 {
 		f.Chart = c.SVG()
 	}

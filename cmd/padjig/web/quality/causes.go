@@ -98,6 +98,6 @@ func jigPlaces(s *study, a answers.Causes) {
 	}
 	if len(c.Rows) > 0 {
 		f.Chart, f.Table = c.SVG(), t
+		s.add(f)
 	}
-	s.add(f)
 }

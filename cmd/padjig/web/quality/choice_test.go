@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -183,4 +184,21 @@ func TestTablesAreSortedByTheAddress(t *testing.T) {
 	for _, odd := range []string{"yield.99", "yield.-1", "yield", "-", "other.1", "yield.x"} {
 		assert.False(t, strings.Contains(r.page(address+"&sort="+odd), "aria-sort"), odd)
 	}
+}
+
+// A time that is meant is said with its days and by whose clock, also where it is the usual one.
+func TestTimesAreSaidWithTheirDays(t *testing.T) {
+	r := newReader(t, 3000)
+	about := regexp.MustCompile(`<p class="about">([^<]*)`)
+	today := time.Now().In(time.UTC)
+	for address, says := range map[string]string{
+		"/quality/yield":                     "2026-02-24 to 2026-03-02 by the clock of UTC",
+		"/quality/yield?from=2026-03-02":     "from 2026-03-02 by the clock of UTC",
+		"/quality/yield?span=9000d":          "last 9000 days: " + today.AddDate(0, 0, -8999).Format("2006"),
+		"/quality/yield?span=all&jig=J-0042": "all times",
+	} {
+		said := html.UnescapeString(about.FindStringSubmatch(r.page(address))[1])
+		assert.Contains(t, said, says, address)
+	}
+	assert.Regexp(t, `last 9000 days: \d{4}-\d\d-\d\d to `+today.Format("2006"), html.UnescapeString(r.page("/quality/yield?span=9000d")))
 }

@@ -8,6 +8,7 @@ import (
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
+	"padjig/results/answers/units"
 	"padjig/results/lines"
 	"padjig/results/report"
 	"padjig/results/report/chart"
@@ -50,14 +51,18 @@ func comparePage(s *study) error {
 		return err
 	}
 	title := s.Say("compare.yield", a, b)
-	f := s.yieldFigure("pair", nil, c.Sides[:], title)
+	by := lines.Dimension(kind)
+	if by == lines.ByLot {
+		by = lines.ByMembrane // lots are chosen alike, of whatever material
+	}
+	f := s.yieldFigure("pair", []lines.Dimension{by}, c.Sides[:], title)
 	f.Table, f.Says = s.TableOf(report.SideTable(c), title), tell(s.Words, c.Conclusions)
 	f.Table.Open = true
 	s.add(f)
 	if t := report.DifferenceTable(c); len(t.Rows) > 0 {
 		s.show(s.Say("compare.difference"), t, false)
 	}
-	shifts(s, c)
+	shifts(s, c, groupParams[by])
 	return nil
 }
 
@@ -73,8 +78,9 @@ func within(s *study, value, kind string) ask {
 	return a
 }
 
-// shifts draws by how much each key reads more in the first group.
-func shifts(s *study, a answers.Comparison) {
+// shifts draws by how much each key reads more in the first group. Behind each are the
+// units of both groups at which it was read; param chooses the groups.
+func shifts(s *study, a answers.Comparison, param string) {
 	title := s.Say("compare.readings", a.A, a.B)
 	c := chart.Intervals{Frame: s.frame("shifts", title, s.Say("compare.readings.desc", len(a.Rows)), 1000, 0),
 		X:         chart.Axis{Label: s.Say("compare.axis", a.A, a.B)},
@@ -84,9 +90,13 @@ func shifts(s *study, a answers.Comparison) {
 	for i, k := range a.Rows {
 		t.Rows[i][0].Mark, t.Rows[i][0].Link = k.Differs, s.link("/quality/charts", url.Values{"key": {k.Key}})
 		if k.Why == nil {
+			of := units.Values(readAt(k.Key, [2]int64{}))
+			of[param] = []string{a.A, a.B}
 			c.Rows = append(c.Rows, chart.Interval{Name: k.Key, Value: k.Shift.Value, Low: k.Shift.Low,
-				High: k.Shift.High, Second: math.NaN(),
-				Text: "p " + report.Probability(s.Lang, float64(k.HolmP))})
+				High: k.Shift.High, Second: math.NaN(), Link: s.unitsLink(of),
+				Text: "p " + report.Probability(s.Lang, float64(k.HolmP)),
+				Tip: k.Key + "\n" + s.Near(k.Shift.Value) + " (" + s.Near(k.Shift.Low) + " – " + s.Near(k.Shift.High) + ") " + a.Measure.Unit() +
+					"\n" + a.A + " n " + report.Whole(k.N[0]) + ", " + a.B + " n " + report.Whole(k.N[1])})
 		}
 	}
 	f := figure{Title: title, Table: t}

@@ -51,7 +51,7 @@ func allKeys(s *study, d answers.Distributions) {
 	}
 	t := s.TableOf(report.DistributionTable("distributions", "key", d.Measure, d.Rows), title)
 	t.Open = true
-	s.add(figure{Title: title, Chart: c.SVG(), Table: t, Says: append(tell(s.Words, d.Conclusions),
+	s.add(figure{Title: title, Chart: c.SVG(), Table: t, Says: append(seenFirst(tell(s.Words, d.Conclusions)),
 		says(s.Say("distributions.legend"))...)})
 }
 
@@ -97,8 +97,10 @@ func everyKey(s *study, a answers.Distributions) {
 			d.Bins = append(d.Bins, bin)
 		}
 		d.Quiet, d.Narrow = false, 0
-		if !math.IsNaN(d.Upper) {
-			d.LimitText[1] = report.Limit(s.Lang, d.Upper) + unit
+		for i, limit := range []float64{d.Lower, d.Upper} {
+			if !math.IsNaN(limit) {
+				d.LimitText[i] = report.Limit(s.Lang, limit) + unit
+			}
 		}
 		if k.Over > 0 {
 			d.Beyond = s.Say("distributions.beyond", report.Whole(k.Over))

@@ -3,6 +3,7 @@ package quality
 import (
 	"errors"
 	"fmt"
+	"net/url"
 	"strconv"
 	"strings"
 
@@ -209,6 +210,8 @@ func (s gaugeView) scatter(g gauge.Gauge) {
 		for i := range y {
 			for k, v := range y[i][j] {
 				curve.X, curve.Y = append(curve.X, float64(i)-0.35+wide*(float64(j)+0.5)), append(curve.Y, v)
+				curve.Spots = append(curve.Spots, chart.Spot{Link: "/unit?serial=" + url.QueryEscape(g.Study.Parts[i]),
+					Tip: g.Study.Parts[i] + "\n" + s.Near(v) + " " + g.Measure.Unit() + "\n" + name + ", " + s.Say("col.repeat") + " " + report.Whole(k+1)})
 				t.Rows = append(t.Rows, []any{g.Study.Parts[i], name, k + 1, v})
 			}
 		}

@@ -67,7 +67,8 @@ func limitInForce(s *study, q answers.LimitsAsked) (float64, error) {
 func trial(s *study, w answers.WhatIf, key string) {
 	k, proposed := w.Tolerances[0], w.Proposed.Upper
 	h, title := k.Histogram(80), s.Say("limits.title", key)
-	f := s.histogram(key, h.Low, h.Width, h.Counts, [2]float64{0, proposed})
+	links := s.behindBins(key, k.Values, k.Runs, len(h.Counts), h.Bin)
+	f := s.histogram(key, h.Low, h.Width, h.Counts, [2]float64{0, proposed}, links)
 	f.Small, f.Title = false, title
 	words := s.Num(report.DigitsFor(proposed), proposed)
 	d := chart.Distribution{Frame: s.frame("trial", title, s.Say("limits.desc", key, words), 1180, 300),
@@ -75,12 +76,12 @@ func trial(s *study, w answers.WhatIf, key string) {
 		LimitText: [2]string{"", s.Say("limits.proposed", words)}}
 	for i, n := range h.Counts {
 		low := h.Low + float64(i)*h.Width
-		d.Bins = append(d.Bins, chart.Bin{Low: low, High: low + h.Width, Count: float64(n), Tip: report.Whole(n)})
+		d.Bins = append(d.Bins, s.bin(low, low+h.Width, n, links[i]))
 	}
 	if now := k.Limits[1]; now > 0 && now != proposed {
 		d.Also = []chart.Across{{X: now, Kind: "centre", Text: s.Say("limits.current", s.Num(report.DigitsFor(now), now))}}
 	}
-	f.Chart, f.Says = d.SVG(), tell(s.Words, w.Conclusions)
+	f.Chart, f.Says = d.SVG(), seenFirst(tell(s.Words, w.Conclusions), "limits.words", "limits.against")
 	s.add(f)
 	s.show(s.Say("limits.guards"), report.OutcomeTable(w), true, says(s.Say("limits.guards.words"))...)
 	s.show(s.Say("limits.tolerance"), report.ToleranceTable(w), true)

@@ -6,6 +6,7 @@ import (
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
+	"padjig/results/answers/units"
 	"padjig/results/floor"
 	"padjig/results/lines"
 	"padjig/results/report"
@@ -63,6 +64,9 @@ func lotReadings(s *study, l answers.Lots) error {
 		row := report.Spread(d.Name, d.Quantiles, d.Limits, "n "+report.Whole(d.N))
 		row.N, row.Tip = d.N, d.Name+"\n"+s.Say("distributions.tip", s.Near(d.Quantiles.P5), s.Near(d.Quantiles.Median), s.Near(d.Quantiles.P95),
 			s.Say("axis.ohm"))+"\nn "+report.Whole(d.N)
+		of := units.Everything()
+		of.Measure, of.Key = lines.Contact, l.Key
+		row.Link = unitsAmong(s, lines.Dimension(l.Material), d.Name, of)
 		c.Rows = append(c.Rows, row)
 	}
 	if len(c.Rows) > 0 {

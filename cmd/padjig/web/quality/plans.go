@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
@@ -107,7 +108,22 @@ func (g *given) ohm(s *study, name string, to *float64) {
 
 // percent reads a part of one that is written in per cent, and asks for it.
 func (g *given) percent(s *study, name string, to *float64) {
-	text := s.param(name, "")
+	g.part(s, name, to)
+	s.offer(s.number(name, strconv.FormatFloat(math.Round(*to*1e10)/1e8, 'f', -1, 64)))
+}
+
+// share is percent where nothing is said for none.
+func (g *given) share(s *study, name string, to *float64) {
+	g.part(s, name, to)
+	text := ""
+	if *to != 0 {
+		text = strconv.FormatFloat(math.Round(*to*1e10)/1e8, 'f', -1, 64)
+	}
+	s.offer(s.number(name, text))
+}
+
+func (g *given) part(s *study, name string, to *float64) {
+	text := strings.TrimSpace(strings.TrimSuffix(s.param(name, ""), "%"))
 	v, err := page.ParseNumber(text)
 	switch {
 	case text == "":
@@ -116,7 +132,6 @@ func (g *given) percent(s *study, name string, to *float64) {
 	default:
 		*to = v / 100
 	}
-	s.offer(s.number(name, strconv.FormatFloat(math.Round(*to*1e10)/1e8, 'f', -1, 64)))
 }
 
 // whole reads a count, and asks for it; nothing stands for none.

@@ -522,6 +522,7 @@ func BenchmarkStudies(b *testing.B) {
 var (
 	spots     = regexp.MustCompile(`<a class="c-spot[^"]*" href="([^"]+)"[^>]*><title>([^<]*)</title>`)
 	unitsSaid = regexp.MustCompile(`(?m)(?:n |units: )(\d+)$`)
+	barSaid   = regexp.MustCompile(`(?m)^units: (\d+) \(`) // of a cause: what follows is of how many
 )
 
 // Every point, bar and cell leads to a list of units, as many as it says it stands for, and
@@ -530,13 +531,18 @@ func TestWhatIsDrawnLeadsToItsUnits(t *testing.T) {
 	r := newReader(t, 1500)
 	followed := 0
 	for _, address := range []string{"/quality/charts?revision=C&key=7&last=100", "/quality/charts?revision=C&key=7&last=20&chart=i-mr",
-		"/quality/yield?by=jig", "/quality/distributions?revision=C"} {
+		"/quality/yield?by=jig", "/quality/distributions?revision=C", "/quality/capability?revision=C&key=7&last=100",
+		"/quality/limits?revision=C&key=7&last=100", "/quality/lots?revision=C", "/quality/shift?day=2026-03-02&at=early",
+		"/quality/compare?revision=C&what=jig"} {
 		var seen []string
 		for _, spot := range spots.FindAllStringSubmatch(r.page(address), -1) {
 			to := html.UnescapeString(spot[1])
-			said := unitsSaid.FindStringSubmatch(spot[2])
-			if said == nil || slices.Contains(seen, to) || len(seen) >= 12 || strings.Contains(address, "i-mr") && strings.Contains(spot[2], "n 2") {
-				continue // the moving range of two units is named after the second
+			said := barSaid.FindStringSubmatch(spot[2])
+			if said == nil {
+				said = unitsSaid.FindStringSubmatch(spot[2])
+			}
+			if said == nil || slices.Contains(seen, to) || len(seen) >= 12 || strings.Contains(address, "i-mr") && strings.Contains(spot[2], "n 2") || strings.Count(spot[2], " n ") > 1 {
+				continue // the moving range of two units is named after the second; two groups have their own test
 			}
 			seen = append(seen, to)
 			var view struct {
@@ -573,4 +579,80 @@ func TestPartOfAChartIsAnAddress(t *testing.T) {
 	assert.Equal(t, points(whole), points(wrong))
 	assert.Contains(t, wrong, "The part in the address is none")
 	assert.NotContains(t, r.page("/quality/charts?revision=C&key=7&part=900000-900001"), "NaN")
+}
+
+// Where two groups are compared each key leads to the units of both; a probe leads to the
+// units with doubtful contact at it, and a reading of a gauge study to the unit.
+func TestOtherMarksLeadToTheirUnits(t *testing.T) {
+	r := newReader(t, 3000)
+	units := func(to string) (n int) {
+		page := html.UnescapeString(r.page(to))
+		said := regexp.MustCompile(`<p class="says[^"]*">(\d+) units`).FindStringSubmatch(page)
+		require.NotNil(t, said, to)
+		_, err := fmt.Sscan(said[1], &n)
+		require.NoError(t, err)
+		return n
+	}
+	both := regexp.MustCompile(`J-0041 n (\d+), J-0042 n (\d+)$`)
+	compared := 0
+	for _, spot := range spots.FindAllStringSubmatch(r.page("/quality/compare?revision=C&what=jig&a=J-0041&b=J-0042&last=2000"), -1) {
+		if said := both.FindStringSubmatch(spot[2]); said != nil && compared < 4 {
+			var a, b int
+			_, err := fmt.Sscan(said[1]+" "+said[2], &a, &b)
+			require.NoError(t, err)
+			assert.Equal(t, a+b, units(html.UnescapeString(spot[1])), spot[2])
+			compared++
+		}
+	}
+	assert.Positive(t, compared, "keys that are compared")
+
+	doubtful := regexp.MustCompile(`doubtful at (\d+) of`)
+	probes := 0
+	for _, spot := range spots.FindAllStringSubmatch(r.page("/quality/probes?span=all&revision=all"), -1) {
+		said := doubtful.FindStringSubmatch(spot[2])
+		require.NotNil(t, said, spot[2])
+		assert.Equal(t, said[1], fmt.Sprint(units(html.UnescapeString(spot[1]))), "%s: %s", spot[2], spot[1])
+		probes++
+	}
+	assert.Positive(t, probes, "probes with doubtful contact")
+
+	study := newReader(t, 20)
+	study.measured()
+	page := html.UnescapeString(study.page("/quality/gauge?study=1&key=VENT"))
+	assert.Regexp(t, `<a class="c-spot" href="/unit\?serial=GCC-900001"[^>]*><title>GCC-900001\n`, page)
+}
+
+// What stands behind a mark of a shift is of that shift, whatever the other pages are about.
+func TestMarksOfAShiftAreOfTheShift(t *testing.T) {
+	r := newReader(t, 3000)
+	followed := 0
+	for _, spot := range spots.FindAllStringSubmatch(r.page("/quality/shift?day=2026-03-02&at=early&span=7d"), -1) {
+		at, err := url.Parse(html.UnescapeString(spot[1]))
+		require.NoError(t, err)
+		q := at.Query()
+		from, err := time.Parse(time.RFC3339, q.Get("from"))
+		require.NoError(t, err, spot[1])
+		assert.Equal(t, "2026-03-02", from.Format(time.DateOnly), spot[1])
+		assert.Equal(t, []string{"early"}, q["shift"], spot[1])
+		assert.Empty(t, q.Get("span"), spot[1])
+		followed++
+	}
+	assert.Greater(t, followed, 10)
+}
+
+// A target is said with the question: it is a line on the charts of yields, a sentence, and a
+// part of the address; what is no share is refused with the field's name.
+func TestTargetOfTheYield(t *testing.T) {
+	r := newReader(t, 3000)
+	page := html.UnescapeString(r.page("/quality/yield?revision=C&by=jig&target=99,5"))
+	assert.Equal(t, 4, strings.Count(page, ">target 99.5 %</text>"), "on both charts, wide and narrow")
+	assert.Regexp(t, `target of 99\.5 % (is missed|is kept)|Whether the target of 99\.5 % is kept`, page)
+	assert.Contains(t, page, `name="target" value="99.5"`)
+	assert.Regexp(t, `href="/quality/yield\?[^"]*sort=yield\.1[^"]*target=99%2C5`, page, "sorting keeps it")
+	assert.NotContains(t, r.page("/quality/yield?revision=C&target="), "target of")
+	for _, wrong := range []string{"101", "-1", "all", "NaN"} {
+		assert.Contains(t, html.UnescapeString(r.page("/quality/yield?revision=C&target="+wrong)), "is no number that can be tried", wrong)
+	}
+	r.lang = "de"
+	assert.Contains(t, html.UnescapeString(r.page("/quality/yield?revision=C&target=98%25")), ">Ziel 98 %</text>")
 }

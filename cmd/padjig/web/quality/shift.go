@@ -3,9 +3,11 @@ package quality
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/answers"
+	"padjig/results/answers/units"
 	"padjig/results/floor"
 	"padjig/results/lines"
 	"padjig/results/report"
@@ -38,19 +40,24 @@ func shiftPage(s *study) error {
 		names[i] = shift.Name
 	}
 	s.offer(ask{Name: "day", Label: s.Say("ask.day"), Kind: "date", Value: w.Day}, s.named("at", w.Name, names))
-	s.Notes = append(s.Notes, tell(s.Words, w.Conclusions)...)
-	shift(s, w)
+	told := seenFirst(tell(s.Words, w.Conclusions), "shift.", "yield.words", "yield.nothing", "handover")
+	s.Notes = append(s.Notes, slices.DeleteFunc(slices.Clone(told), func(n note) bool { return n.Later })...)
+	s.hours = hours{w.From, w.To, w.Name}
+	shift(s, w, slices.DeleteFunc(told, func(n note) bool { return !n.Later }))
 	signatures(s, w)
 	s.none()
 	return nil
 }
 
-func shift(s *study, w answers.Shift) {
-	s.add(s.yieldFigure("yield", []lines.Dimension{lines.ByJig}, w.Rows, s.Say("shift.jigs")))
+// shift shows it; also is what can wait below the first chart.
+func shift(s *study, w answers.Shift, also []note) {
+	f := s.yieldFigure("yield", []lines.Dimension{lines.ByJig}, w.Rows, s.Say("shift.jigs"))
+	f.Says = also
+	s.add(f)
 	if w.Total.Runs == 0 {
 		return
 	}
-	hours(s, w.Hours)
+	byHour(s, w.Hours)
 	pareto := drawPareto(s, w.Causes)
 	pareto.Title = s.Say("shift.faults", len(w.Causes.Rows))
 	s.add(pareto)
@@ -74,18 +81,29 @@ func shift(s *study, w answers.Shift) {
 	}
 }
 
-// hours shows the shift hour by hour.
-func hours(s *study, rows []answers.YieldRow) {
+// byHour shows the shift hour by hour.
+func byHour(s *study, rows []answers.YieldRow) {
 	title := s.Say("shift.hours")
 	bars := chart.Bars{Frame: s.frame("hours", title, s.Say("shift.hours.desc", len(rows)), 1000, 0),
 		X: chart.Axis{Label: s.Say("axis.units")}}
 	for _, row := range rows {
-		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Groups[0], Value: float64(row.Units), Low: math.NaN(),
+		bars.Bars = append(bars.Bars, chart.Bar{Name: clockOf(row.Groups[0]), Value: float64(row.Units), Low: math.NaN(),
 			High: math.NaN(),
-			Text: report.Whole(row.Units) + " · " + report.Part(s.Lang, row.First)})
+			Text: report.Whole(row.Units) + " · " + report.Part(s.Lang, row.First),
+			Tip:  row.Groups[0] + "\n" + report.Part(s.Lang, row.First) + "\nn " + report.Whole(row.Units),
+			Link: unitsAmong(s, lines.ByHour, row.Groups[0], units.Everything())})
 	}
 	s.add(figure{Title: title, Chart: bars.SVG(), Table: s.TableOf(report.YieldTable("hours",
 		[]lines.Dimension{lines.ByHour}, rows), title)})
+}
+
+// clockOf is the time of day of an hour that yields are told apart by.
+func clockOf(hour string) string {
+	at, err := lines.HourOf(hour)
+	if err != nil {
+		return hour
+	}
+	return at.Format("15:04")
 }
 
 // signatures shows who took the shift over, and lets somebody do so.

@@ -133,6 +133,8 @@ type study struct {
 	mixed   lines.Mixture
 	wrong   string
 	at      filter.At
+	hours   hours // of a page that has times of its own
+	target  answers.Target
 	nothing []string // titles of what there is nothing of
 }
 
@@ -154,6 +156,22 @@ type note struct {
 	Link string `json:"link,omitempty"` // where to look
 	Lang string `json:"-"`              // when it is not the page's
 	Code string `json:"code,omitempty"`
+
+	Later bool `json:"-"` // stands below the chart, which is to be seen at once
+}
+
+// seenFirst leaves above a chart what somebody should look at and what the codes begin with
+// that are named, or else the first sentence; the rest can wait below it.
+func seenFirst(list []note, codes ...string) []note {
+	out := slices.Clone(list)
+	for i, n := range out {
+		first := n.Kind == string(answers.Attention) || len(codes) == 0 && i == 0
+		for _, code := range codes {
+			first = first || strings.HasPrefix(n.Code, code)
+		}
+		out[i].Later = !first
+	}
+	return out
 }
 
 // figure is a chart with what it says and its numbers.

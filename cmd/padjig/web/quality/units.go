@@ -48,6 +48,12 @@ func chosenBehind(s *study, b lines.Behind) {
 	if b.Cause != "" {
 		s.offer(s.one(units.Cause, string(b.By), texts(lines.CauseDimensions)...), s.text(units.Is, b.Cause), s.one(units.Worst, bit(b.Worst), "0", "1"))
 	}
+	if b.Pin != 0 {
+		s.offer(s.number(units.Pin, v.Get(units.Pin)), s.text(units.On, b.On))
+		if b.Until != 0 {
+			s.offer(s.text(units.Among, v.Get(units.Among)))
+		}
+	}
 	if b.Key != "" {
 		s.offer(s.one(units.Measure, string(b.Measure), texts(keyMeasures)...), s.text(units.Key, b.Key), s.number(units.Low, v.Get(units.Low)),
 			s.number(units.High, v.Get(units.High)))
@@ -66,6 +72,9 @@ func titleBehind(s *study, b lines.Behind) string {
 	if b.Cause != "" {
 		title += s.Say("units.cause", s.Say("ask.cause."+string(b.By)), b.Cause)
 	}
+	if b.Pin != 0 {
+		title += s.Say("units.pin", b.Pin, b.On)
+	}
 	if b.Key != "" {
 		title += s.Say("units.reading", report.Measured(s.Lang, b.Measure), b.Key)
 	}
@@ -73,7 +82,31 @@ func titleBehind(s *study, b lines.Behind) string {
 }
 
 // unitsBehind is the address of the units behind a part of a figure about the same runs.
-func unitsBehind(s *study, b lines.Behind) string { return s.link("/quality/units", units.Values(b)) }
+func unitsBehind(s *study, b lines.Behind) string { return s.unitsLink(units.Values(b)) }
+
+// unitsLink is that of the page of units, with the times of a page that has its own: a
+// shift is not what the other pages are about. What the page leaves open stays open there.
+func (s *study) unitsLink(v url.Values) string {
+	said := s.chosen.Said
+	for name, chosen := range map[string]bool{"product": said.Filter.Product != "", "revision": len(said.Filter.Revisions) > 0} {
+		if !chosen && !v.Has(name) {
+			v[name] = []string{choice.All}
+		}
+	}
+	if !s.hours.from.IsZero() && !v.Has("from") {
+		v[choice.Since], v["from"], v["to"] = nil, []string{s.hours.from.Format(time.RFC3339)}, []string{s.hours.to.Format(time.RFC3339)}
+	}
+	if s.hours.shift != "" {
+		v["shift"] = []string{s.hours.shift}
+	}
+	return s.link("/quality/units", v)
+}
+
+// hours are the times of a page that has its own.
+type hours struct {
+	from, to time.Time
+	shift    string
+}
 
 // unitsOnDay is the address of the units of a day of the plant.
 func unitsOnDay(s *study, day string) string { return unitsBetween(s, day, day, units.Everything()) }
@@ -82,7 +115,7 @@ func unitsOnDay(s *study, day string) string { return unitsBetween(s, day, day, 
 func unitsBetween(s *study, from, to string, b lines.Behind) string {
 	v := units.Values(b)
 	v[choice.Since], v["from"], v["to"] = nil, []string{from}, []string{to}
-	return s.link("/quality/units", v)
+	return s.unitsLink(v)
 }
 
 // groupParams are the parts of a filter that tell groups apart.
@@ -104,7 +137,7 @@ func unitsAmong(s *study, by lines.Dimension, group string, b lines.Behind) stri
 		}
 	case param != "":
 		v[param] = []string{group}
-		return s.link("/quality/units", v)
+		return s.unitsLink(v)
 	}
 	return ""
 }

@@ -22,13 +22,20 @@ func yieldPage(s *study) error {
 		return page.Wrong(s.Told(err))
 	}
 	s.offer(s.one("by", string(by), texts(lines.Dimensions)...))
+	var given given
+	var target float64
+	given.share(s, "target", &target)
+	if given.err != nil {
+		return given.err
+	}
+	s.target = answers.Target(target)
 	s.pooled(by)
-	y, err := answers.AskYield(s.ctx, s.store, answers.YieldAsked{Selection: s.about(), By: []lines.Dimension{by}})
+	y, err := answers.AskYield(s.ctx, s.store, answers.YieldAsked{Selection: s.about(), By: []lines.Dimension{by}, Target: s.target})
 	if err != nil {
 		return err
 	}
 	f := s.yieldFigure("yield", []lines.Dimension{by}, y.Rows, s.Say("yield.by", s.Say("ask.by."+string(by))))
-	f.Says = tell(s.Words, y.Conclusions)
+	f.Says = seenFirst(tell(s.Words, y.Conclusions), "yield.words", "yield.target", "yield.alike", "yield.differ")
 	s.add(f)
 	days, err := s.about().Days(s.ctx, s.store)
 	if err != nil {
@@ -59,8 +66,9 @@ func (s *study) yieldFigure(name string, by []lines.Dimension, rows []answers.Yi
 		func(row answers.YieldRow) bool { return row.Units == 0 })
 	c := chart.Intervals{
 		Frame: s.frame(name, title, s.Say("yield.desc", len(shown)), 1000, 0),
-		X:     chart.Axis{Label: s.Say("yield.axis"), Most: 100}, Reference: math.NaN(),
+		X:     chart.Axis{Label: s.Say("yield.axis"), Most: 100},
 	}
+	c.Reference, c.ReferenceText = report.TargetLine(s.Lang, s.target)
 	for _, row := range shown {
 		one := yieldRow(s.Words, row)
 		if len(by) == 1 {
@@ -115,6 +123,9 @@ func drawDays(s *study, rows []answers.YieldRow) {
 		curve.Add(chart.Level{X: x, Y: 100 * row.First.Value, Low: 100 * row.First.Low, High: 100 * row.First.High},
 			chart.Spot{Tip: day + "\n" + report.Part(s.Lang, row.First) + "\nn " + report.Whole(row.Units), Link: unitsOnDay(s, day), From: day, To: day}, row.Units)
 		c.XNames, before = append(c.XNames, chart.Name{X: x, Text: day[5:]}), at
+	}
+	if at, name := report.TargetLine(s.Lang, s.target); name != "" {
+		c.Across = []chart.Across{{X: math.NaN(), Y: at, Text: name, Kind: "centre"}}
 	}
 	c.Curves = []chart.Curve{curve}
 	s.add(figure{Title: title, Chart: c.SVG(), Table: s.TableOf(report.YieldTable("days", []lines.Dimension{lines.ByDay},

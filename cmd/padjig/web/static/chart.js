@@ -152,6 +152,7 @@ class Chart {
 
   pressed(e) {
     this.known = this.here; // what a finger has been told already
+    this.finger = e.pointerType === "touch"; // not every browser says it of a click
     if (e.button !== 0 || !this.zoom) return;
     const at = this.place(e);
     if (this.inPlot(at)) this.start = { id: e.pointerId, at, clientX: e.clientX };
@@ -174,8 +175,9 @@ class Chart {
       e.preventDefault();
       return;
     }
-    const mark = this.meant(e);
-    if (e.pointerType === "touch" && mark && mark !== this.known) {
+    const mark = this.meant(e), finger = this.finger;
+    this.finger = false;
+    if (finger && mark && mark !== this.known) {
       e.preventDefault(); // a finger sees first, and goes with the second tap
       this.show(mark);
     } else if (mark?.href && !e.target.closest("a")) {

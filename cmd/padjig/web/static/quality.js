@@ -1,6 +1,8 @@
 // What the pages of the quality engineer do beside showing: choices hold at once, tables
 // are sorted and searched where they stand. Without it the same is there as links.
 
+import {finder, narrow, putInOrder} from './tables.js';
+
 const study = document.querySelector('.study');
 const words = study?.dataset ?? {};
 
@@ -38,30 +40,6 @@ if (adding) {
   }
 }
 
-// narrow shows the rows that have a text in them, and counts them.
-function narrow(rows, text) {
-  const wanted = text.trim().toLowerCase();
-  let shown = 0;
-  for (const row of rows) {
-    row.hidden = wanted !== '' && !row.textContent.toLowerCase().includes(wanted);
-    if (!row.hidden) shown++;
-  }
-  return shown;
-}
-
-function finder(label, search) {
-  const box = document.createElement('label');
-  box.className = 'finder';
-  const field = document.createElement('input');
-  field.type = 'search';
-  field.autocomplete = 'off';
-  const count = document.createElement('span');
-  count.setAttribute('aria-live', 'polite');
-  box.append(label, ' ', field, ' ', count);
-  field.addEventListener('input', () => { count.textContent = search(field.value) ?? ''; });
-  return box;
-}
-
 const many = 12; // rows from which on a table can be searched
 
 for (const table of document.querySelectorAll('table[data-table]')) {
@@ -78,30 +56,11 @@ for (const table of document.querySelectorAll('table[data-table]')) {
     const link = event.target.closest('a');
     if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
     event.preventDefault();
-    sort(table, link.closest('th'));
+    const order = putInOrder(table, link.closest('th'));
+    const here = new URL(location.href); // so that it can be sent
+    here.searchParams.set('sort', order);
+    history.replaceState(null, '', here);
   });
-}
-
-// sort puts the rows in the order of a column, the other way round the second time. The
-// address says so, so that it can be sent.
-function sort(table, head) {
-  const down = head.getAttribute('aria-sort') === 'ascending';
-  for (const th of head.parentElement.cells) th.removeAttribute('aria-sort');
-  head.setAttribute('aria-sort', down ? 'descending' : 'ascending');
-  const at = head.cellIndex;
-  const numbers = head.classList.contains('num');
-  const of = row => numbers ? parseFloat(row.cells[at].dataset.v) : row.cells[at].textContent.trim();
-  const text = new Intl.Collator(document.documentElement.lang, {numeric: true});
-  const rows = [...table.tBodies[0].rows].map(row => [of(row), row]);
-  rows.sort(([a], [b]) => {
-    if (numbers && (Number.isNaN(a) || Number.isNaN(b))) return Number.isNaN(a) - Number.isNaN(b); // nothing comes last
-    const order = numbers ? a - b : text.compare(a, b);
-    return down ? -order : order;
-  });
-  table.tBodies[0].append(...rows.map(([, row]) => row));
-  const here = new URL(location.href);
-  here.searchParams.set('sort', `${down ? '-' : ''}${table.dataset.table}.${at}`);
-  history.replaceState(null, '', here);
 }
 
 // On a phone the pages fold behind a button; without script they stand there.

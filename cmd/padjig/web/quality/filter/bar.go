@@ -281,9 +281,9 @@ func (a At) said() string {
 	switch {
 	case a.Of.OwnTimes:
 	case said.From != "" || said.To != "":
-		parts = append(parts, a.days())
+		parts = append(parts, a.zoned(a.days()))
 	case said.Span != "" && said.Span != choice.Ever && !a.Chosen.Filter.From.IsZero():
-		parts = append(parts, a.Say("span.since", a.span(said.Span), a.moment(a.Chosen.Filter.From)))
+		parts = append(parts, a.zoned(a.Say("span.since", a.span(said.Span), a.moment(a.Chosen.Filter.From), a.until())))
 	case said.Span == choice.Ever:
 		parts = append(parts, a.Say("span.all"))
 	}
@@ -293,12 +293,39 @@ func (a At) said() string {
 	return strings.Join(parts, " · ")
 }
 
+// until is the day with which a span that goes on to now ends: today.
+func (a At) until() string {
+	end := time.Now()
+	if to := a.Chosen.Filter.To; !to.IsZero() {
+		end = to
+	}
+	return a.clocked(end).Format(time.DateOnly)
+}
+
+// zoned says by whose clock days are told.
+func (a At) zoned(days string) string {
+	zone := a.Chosen.Filter.Zone
+	if zone == nil {
+		return days
+	}
+	name := zone.String()
+	if zone == time.Local { // it has no name of its own
+		name = time.Now().Format("MST")
+	}
+	return a.Say("span.zone", days, name)
+}
+
+// clocked is a time by the plant's clock.
+func (a At) clocked(t time.Time) time.Time {
+	if zone := a.Chosen.Filter.Zone; zone != nil {
+		return t.In(zone)
+	}
+	return t
+}
+
 // moment is a time of the plant's clock, midnight by its day.
 func (a At) moment(t time.Time) string {
-	if zone := a.Chosen.Filter.Zone; zone != nil {
-		t = t.In(zone)
-	}
-	if t.Hour() == 0 && t.Minute() == 0 {
+	if t = a.clocked(t); t.Hour() == 0 && t.Minute() == 0 {
 		return t.Format("2006-01-02")
 	}
 	return t.Format(floor.MinuteForm)
