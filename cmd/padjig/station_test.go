@@ -246,9 +246,11 @@ func TestPagesTwoJigsAtOnce(t *testing.T) {
 	first.shows("run", one)
 	second.shows("run", two)
 	overview := b.as(account.Quality, "station", "/")
+	overview.focus("#lane-link-1")
 	first.shows("pass", one)
 	second.shows("fail", two)
 	overview.await("document.querySelectorAll('.signal-pass, .signal-fail').length === 2")
+	assert.Equal(t, "lane-link-1", overview.eval("document.activeElement.id"), "what changes at a lane keeps the focus")
 	overview.state("lanes")
 	tested := []runs.Stored{first.run1(first.stored()), second.run1(second.stored())}
 	three := b.product.Serial.Complete(3)

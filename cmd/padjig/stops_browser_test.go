@@ -39,7 +39,10 @@ func TestPagesLineStops(t *testing.T) {
 	quality := b.as(account.Quality, "station", "/lane/1")
 	quality.state("lane-lift")
 	assert.Equal(t, "0", quality.wider())
-	quality.eval("document.getElementById('halt-note').value = 'domes of lot 12'")
+	quality.eval("(document.getElementById('halt-note').value = 'domes of lot 12', document.getElementById('halt-note').focus())")
+	quality.eval("document.addEventListener('submit', () => { globalThis.lifted = true })")
+	quality.enter()
+	assert.Equal(t, "undefined", quality.eval("String(globalThis.lifted)"), "Enter in the note is no reason")
 	quality.eval("document.querySelector('#lift button[value=material]').click()")
 	for _, screen := range []*tab{quality, page} {
 		screen.await("document.getElementById('halt') === null && document.getElementById('word').innerText === 'SCAN'")

@@ -39,8 +39,8 @@ func (s *Site) find(found *units.Records) func(v *page.Visit) (any, error) {
 			return nil, err
 		}
 		life := v.Person.HasRole(desk.People)
-		if view.More = more; life && len(list) == 1 && list[0].Serial == view.Asked {
-			return page.Elsewhere(desk.UnitAddress(view.Asked)), nil
+		if view.More = more; life && len(list) == 1 && !more {
+			return page.Elsewhere(desk.UnitAddress(list[0].Serial)), nil
 		}
 		for _, u := range list {
 			view.Units = append(view.Units, foundOf(v.Words, u, life))

@@ -53,6 +53,8 @@ func TestFindUnits(t *testing.T) {
 		assert.Contains(h, h.Page("returns", "/find?part=GCC"), desk.UnitAddress(h.Unit(1)))
 		w := webtest.Fetch(h.T, h.Handler, webtest.Ask{Path: "/find?part=" + h.Unit(1), Role: "returns"})
 		assert.Equal(h, desk.UnitAddress(h.Unit(1)), w.Header().Get("Location"), "the whole number is its page")
+		w = webtest.Fetch(h.T, h.Handler, webtest.Ask{Path: "/find?part=00700", Role: "returns"})
+		assert.Equal(h, desk.UnitAddress(h.Unit(700)), w.Header().Get("Location"), "so is a part that one unit has")
 		for _, path := range []string{"/lane/1", "/fails", "/codes", "/find"} {
 			assert.Contains(h, h.Page("operator", path), `id="find"`, path)
 		}

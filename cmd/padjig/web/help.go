@@ -13,7 +13,7 @@ import (
 // help shows it, the page of all help, and docs/pages.md, which is made from it.
 
 // everywhere are the keys that do something on every page; a page's own are in its Keys.
-var everywhere = []page.Shortcut{{Press: "?", Name: "help"}, {Press: "/", Name: "find"}, {Press: "Esc", Name: "escape"}, {Press: "▮▯▮▯", Name: "scan"}}
+var everywhere = []page.Shortcut{{Press: "?", Name: "help"}, {Press: "/", Name: "find"}, {Press: "Ctrl+Enter", Name: "send"}, {Press: "Esc", Name: "escape"}, {Press: "▮▯▮▯", Name: "scan"}}
 
 // helpView is the help of one page.
 type helpView struct {

@@ -59,7 +59,7 @@ func (l lives) page(v *page.Visit) (any, error) {
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		view.Intake = intakeForm(v.Words)
-		return l.reworked(v, view)
+		return l.reworked(v, view, made)
 	case err != nil:
 		return nil, err
 	}
@@ -108,13 +108,44 @@ func (l lives) placed(v *page.Visit, serial string, said map[string][]string) er
 }
 
 // reworked adds the rework of a unit that has no case.
-func (l lives) reworked(v *page.Visit, view unitView) (any, error) {
+func (l lives) reworked(v *page.Visit, view unitView, made []runs.Stored) (any, error) {
 	list, err := l.store.Returns.Reworks(v.Ctx(), view.Serial)
+	at := ""
+	reference := func(p *product.Product) bool { _, is := p.Reference(view.Serial); return is }
+	if l.lanes.Holding(reference) == nil { // a bad one fails on purpose
+		view.Mending, at = mending(made, list)
+	}
 	for _, r := range list {
 		view.Events = append(view.Events, eventView{r.Done, v.Say("unit.rework"), returned.Reworked(r, v.Facts())})
 	}
 	l.rework(v, &view)
+	for _, g := range view.Places {
+		for i := range g.Options {
+			g.Options[i].Chosen = g.Options[i].Value == at
+		}
+	}
 	return view, err
+}
+
+// mending is what is next for a unit that failed when it was tested last for production: to be
+// reworked, and at which place where there is one alone, or after that to be tested again;
+// empty for any other.
+func mending(made []runs.Stored, reworks []returns.Rework) (next, at string) {
+	for _, r := range slices.Backward(made) {
+		switch {
+		case r.Purpose == sequence.Production && r.Outcome == sequence.Pass:
+			return "", ""
+		case r.Purpose != sequence.Production || r.Outcome != sequence.Fail:
+			continue // it says nothing of how the unit stands
+		case slices.ContainsFunc(reworks, func(w returns.Rework) bool { return w.AfterRun >= r.Seq }):
+			return "again", ""
+		}
+		if key := r.Findings[0].Key; key != "" && !slices.ContainsFunc(r.Findings, func(f sequence.Finding) bool { return f.Key != key }) {
+			at = returns.Place{Kind: returns.AtKey, Name: key}.String()
+		}
+		return "rework", at
+	}
+	return "", ""
 }
 
 // rework offers what can be done to the unit, and where on its product.
@@ -188,8 +219,9 @@ type unitView struct {
 	Checking  []page.Option `json:"-"`               // lanes that could do the next check
 	Ohms      bool          `json:"-"`               // its keys can be watched on a lane
 	CSV       string        `json:"-"`
-	Heads     []head        `json:"-"` // of the table of keys
-	Places    []placeGroup  `json:"-"` // where it can have been reworked
+	Heads     []head        `json:"-"`                 // of the table of keys
+	Places    []placeGroup  `json:"-"`                 // where it can have been reworked
+	Mending   string        `json:"mending,omitempty"` // of a unit that failed in production: "rework" or "again"
 }
 
 type unitRun struct {
@@ -201,6 +233,7 @@ type unitRun struct {
 	Worst    string    `json:"worst"`
 	Compared []string  `json:"compared,omitempty"` // with the units before
 	ID       string    `json:"id"`
+	Seq      int64     `json:"-"` // of the run; 0 for a start without one
 }
 
 type caseView struct {
@@ -291,7 +324,7 @@ func unitRuns(v page.Words, runs []runs.Stored, starts []runs.Start, compared ma
 			worst = v.Say("finding."+r.Findings[0].What) + ": " + place
 		}
 		out = append(out, unitRun{r.Started, purpose(v, r.Purpose), v.Say("outcome." + string(r.Outcome)), r.Jig.Serial, r.Operator, worst,
-			compared[r.ID.String()], r.ID.String()})
+			compared[r.ID.String()], r.ID.String(), r.Seq})
 	}
 	begun(0)
 	return out

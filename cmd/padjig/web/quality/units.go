@@ -1,6 +1,7 @@
 package quality
 
 import (
+	"fmt"
 	"net/url"
 	"strconv"
 	"time"
@@ -28,8 +29,8 @@ func unitsPage(s *study) error {
 	}
 	title := titleBehind(s, behind)
 	t := s.TableOf(report.UnitTable(u), title)
-	for i, r := range u.Rows {
-		t.Rows[i][0].Link = "/unit?serial=" + url.QueryEscape(r.Serial)
+	for i, r := range u.Rows { // each leads to the run that is meant, among all of its unit
+		t.Rows[i][0].Link = fmt.Sprintf("/unit?serial=%s#run-%d", url.QueryEscape(r.Serial), r.Seq)
 	}
 	t.Open = true
 	s.add(figure{Title: title, Says: tell(s.Words, u.Conclusions), Table: t})

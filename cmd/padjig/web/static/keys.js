@@ -15,6 +15,15 @@ const does = {
 
 const help = () => document.getElementById('help');
 
+// send sends the form of a field, by its one button; where there are several nobody says which.
+function send(event) {
+  const form = event.target.form;
+  const buttons = [...form?.elements || []].filter(el => el.matches('button, input[type=submit]') && el.type === 'submit');
+  if (buttons.length !== 1) return;
+  event.preventDefault();
+  form.requestSubmit(buttons[0]);
+}
+
 export function keys() {
   let last = -quiet;
   let waiting;
@@ -24,6 +33,7 @@ export function keys() {
     last = at;
     clearTimeout(waiting);
     if (event.key === 'Escape') for (const open of document.querySelectorAll('.drop[open]')) open.open = false;
+    if (event.key === 'Enter' && (event.ctrlKey || event.metaKey) && !event.repeat) send(event);
     if (event.ctrlKey || event.metaKey || event.altKey || !does[event.key] || !alone || editable(event.target) || help()?.open) return;
     event.preventDefault();
     waiting = setTimeout(does[event.key], quiet / 2);

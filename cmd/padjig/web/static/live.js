@@ -29,11 +29,11 @@ const apply = {
   },
   card(root, data) {
     const card = document.getElementById('card-' + data.lane);
-    if (card) card.innerHTML = data.html;
+    if (card) swap(card, data.html);
   },
   choice(root, data) {
     const choice = document.getElementById('choice');
-    if (choice) choice.innerHTML = data.html;
+    if (choice) swap(choice, data.html);
   },
   ohms(root, data) {
     put('ohm', data.ohm);

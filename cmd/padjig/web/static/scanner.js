@@ -1,10 +1,17 @@
 // A scanner is a keyboard that types faster than people do and ends with Enter.
 // It is heard wherever the focus is. What a scan typed into a field is taken out
-// again; half a scan that never ended is forgotten when the next one begins.
+// again; half a scan that never ended is forgotten when the next one begins. The Enter of one
+// that came too slowly presses nothing: on a button it would begin what nobody asked for.
 
 const pause = 250; // ms without a key that end a scan, also an unfinished one
 const fast = 60;   // ms from key to key of a scanner, on average; people take longer
 const least = 4;   // letters that make a scan
+
+// begin puts the focus where the work of a page begins: one Tab leads to what is next, and not
+// through the menu. Nothing there can be pressed.
+export function begin() {
+  if (document.activeElement === document.body) document.querySelector('[data-begin]')?.focus({preventScroll: true});
+}
 
 // burst gives the keys at the end that came without a pause.
 export function burst(keys) {
@@ -30,7 +37,10 @@ export function listen(found) {
       const scan = burst(keys);
       keys = [];
       const text = scan.map(k => k.key).join('');
-      if (!machine(scan, at) || secret(event.target, text)) return;
+      if (!machine(scan, at) || secret(event.target, text)) {
+        if (text.trim() && at - scan.at(-1).at <= pause && !editable(event.target)) event.preventDefault();
+        return;
+      }
       event.preventDefault();
       event.stopImmediatePropagation();
       restore(before);
@@ -57,6 +67,9 @@ function secret(target, text) {
 function restore(before) {
   if (!before) return;
   before.field.value = before.value;
-  if (before.field.id === 'typed') before.field.blur();
+  if (before.field.id === 'typed') {
+    before.field.blur();
+    begin();
+  }
   scrollTo(0, 0); // the verdict stands at the top
 }

@@ -1,6 +1,6 @@
 // What the pages' scripts have in common: this screen's name, sending forms, and
 // saying what the station answered.
-import {listen} from './scanner.js';
+import {listen, begin} from './scanner.js';
 import {follow} from './live.js';
 import {sound, tryAll, initSound} from './sound.js';
 import {keys} from './keys.js';
@@ -135,6 +135,7 @@ document.addEventListener('back', () => {
   sound('look');
 });
 
+if (!location.hash) begin(); // else the address says where
 initSound();
 keys();
 listen(text => send('/scan', {text}));
