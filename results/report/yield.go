@@ -8,6 +8,7 @@ import (
 	"padjig/results/answers"
 	"padjig/results/lines"
 	"padjig/results/report/chart"
+	"padjig/sequence/wording"
 )
 
 // Yield writes first-pass and final yields.
@@ -41,11 +42,11 @@ func YieldTable(name string, by []lines.Dimension, list []answers.YieldRow) Tabl
 
 // TargetLine is the line of a target on charts of yields in per cent, and its name; not a
 // number for none.
-func TargetLine(lang string, t answers.Target) (at float64, name string) {
+func TargetLine(words wording.Words, t answers.Target) (at float64, name string) {
 	if t == 0 {
 		return math.NaN(), ""
 	}
-	return 100 * float64(t), Say(lang, answers.Say("yield.target", t.Percent()))
+	return 100 * float64(t), Say(words, answers.Say("yield.target", t.Percent()))
 }
 
 func yieldChart(list []answers.YieldRow, target answers.Target) template.HTML {
