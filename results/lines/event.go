@@ -3,6 +3,7 @@ package lines
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"slices"
 	"time"
 
@@ -17,6 +18,7 @@ type Event struct {
 	Jig      string // serial number; empty: it is not about one jig
 	Kind     string // "lot", "product", "calibration", "replaced", "revision", "loosened" or "shifts"
 	Text     string
+	Args     []string `json:"-"` // of which the text is made, where pages say it in other words
 }
 
 // Events gives what happened around the runs that a filter chooses, in the
@@ -69,7 +71,13 @@ func (h happened) lots() ([]Event, error) {
 	for _, c := range changes {
 		at := [2]string{c.Jig, c.Product}
 		if text := c.Lots.Since(before[at]); text != "" && c.AfterRun >= h.first {
-			out = append(out, Event{AfterRun: c.AfterRun, At: c.At, Jig: c.Jig, Kind: "lot", Text: text})
+			e := Event{AfterRun: c.AfterRun, At: c.At, Jig: c.Jig, Kind: "lot", Text: text}
+			for _, material := range floor.Materials {
+				if c.Lots[material] != before[at][material] {
+					e.Args = append(e.Args, material, c.Lots[material])
+				}
+			}
+			out = append(out, e)
 		}
 		before[at] = c.Lots
 	}
@@ -88,13 +96,13 @@ func (h happened) products() ([]Event, error) {
 
 func (h happened) calibrations() ([]Event, error) {
 	return h.find("calibration", `
-		SELECT after_run, saved_us, jig.serial, kind || CASE good WHEN 1 THEN ', good' ELSE ', NOT GOOD' END
+		SELECT after_run, saved_us, jig.serial, kind || CASE good WHEN 1 THEN ', good' ELSE ', NOT GOOD' END, json_array(kind, CASE good WHEN 1 THEN 'good' ELSE 'bad' END)
 		FROM calibration JOIN jig USING (jig) WHERE simulated = ? AND after_run BETWEEN ? AND ? ORDER BY seq`, h.f.Simulated)
 }
 
 func (h happened) replaced() ([]Event, error) {
 	return h.find("replaced", `
-		SELECT after_run, at_us, jig, part || CASE said WHEN '' THEN '' ELSE ': ' || said END
+		SELECT after_run, at_us, jig, part || CASE said WHEN '' THEN '' ELSE ': ' || said END, '[]'
 		FROM (SELECT *, concat_ws(', ', nullif(name, ''), 'lot ' || nullif(lot, ''), nullif(note, '')) AS said FROM wear_event)
 		WHERE kind = 'replaced' AND coalesce(simulated, ?1) = ?1 AND jig IN
 		    (SELECT serial FROM jig WHERE jig IN (SELECT jig FROM cell WHERE simulated = ?1))
@@ -103,7 +111,7 @@ func (h happened) replaced() ([]Event, error) {
 
 func (h happened) revisions() ([]Event, error) {
 	return h.find("revision", `
-		SELECT first - 1, started_us, '', code || ' revision ' || label
+		SELECT first - 1, started_us, '', code || ' revision ' || label, json_array(code, label)
 		FROM (SELECT code, label, min(first_run) AS first FROM cell JOIN revision USING (revision)
 		      WHERE cell.simulated = ? AND runs > 0 GROUP BY code, label) JOIN run ON seq = first
 		WHERE first BETWEEN ? AND ?`, h.f.Simulated)
@@ -113,8 +121,10 @@ func (h happened) revisions() ([]Event, error) {
 func (h happened) loosened() ([]Event, error) {
 	return store.Collect(h.ctx, h.tx, func(rows *sql.Rows) (e Event, err error) {
 		e.Kind = "loosened"
-		return e, rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Text)
-	}, `SELECT release.after_run, release.at_us, release.code || ' revision ' || release.label || ', from unit ' || from_serial
+		e.Args = make([]string, 3)
+		return e, rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Text, &e.Args[0], &e.Args[1], &e.Args[2])
+	}, `SELECT release.after_run, release.at_us, release.code || ' revision ' || release.label || ', from unit ' || from_serial,
+	      release.code, release.label, from_serial
 	    FROM release JOIN release_proposal AS asked ON asked.seq = release.proposal
 	    WHERE loosens = 1 AND (? = '' OR release.code = ?) AND release.after_run BETWEEN ? AND ? ORDER BY release.seq`,
 		h.f.Product, h.f.Product, h.first, h.last)
@@ -122,13 +132,17 @@ func (h happened) loosened() ([]Event, error) {
 
 func (h happened) shifts() ([]Event, error) {
 	return h.find("shifts", `
-		SELECT after_run, at_us, '', group_concat(name, ', ') FROM shift
+		SELECT after_run, at_us, '', group_concat(name, ', '), '[]' FROM shift
 		WHERE ? IN (0, 1) AND after_run BETWEEN ? AND ? GROUP BY plan`, h.f.Simulated)
 }
 
 func (h happened) find(kind, query string, first any) ([]Event, error) {
 	return store.Collect(h.ctx, h.tx, func(rows *sql.Rows) (e Event, err error) {
+		var args []byte
 		e.Kind = kind
-		return e, rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Jig, &e.Text)
+		if err = rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Jig, &e.Text, &args); err == nil {
+			err = json.Unmarshal(args, &e.Args)
+		}
+		return e, err
 	}, query, first, h.first, h.last)
 }

@@ -66,13 +66,14 @@ func Pareto(lang wording.Words, c answers.Causes, most int) chart.Bars {
 	bars := chart.Bars{X: chart.Axis{Whole: true}}
 	for _, row := range c.Rows[:min(len(c.Rows), most)] {
 		text := Whole(row.Worst) + " · " + Number(lang, 1, 100*row.OfFailed.Value) + " %"
-		tip := row.Name + "\n" + word(lang, "chart.units") + ": " + Whole(row.Worst) + " (" + Number(lang, 1, row.Count.Low) + " – " +
+		name := wording.Recorded(lang, row.Name)
+		tip := name + "\n" + word(lang, "chart.units") + ": " + Whole(row.Worst) + " (" + Number(lang, 1, row.Count.Low) + " – " +
 			Number(lang, 1, row.Count.High) + ")\n" + Part(lang, row.OfFailed) + ", n " + Whole(c.Failed)
 		if !math.IsNaN(row.SoFar) {
 			text += " · " + Number(lang, 0, 100*row.SoFar) + " %"
 			bars.Whole, bars.WholeText = float64(c.Failed), word(lang, "chart.together")
 		}
-		bars.Bars = append(bars.Bars, chart.Bar{Name: row.Name, Value: float64(row.Worst), Low: row.Count.Low, High: row.Count.High,
+		bars.Bars = append(bars.Bars, chart.Bar{Name: name, Value: float64(row.Worst), Low: row.Count.Low, High: row.Count.High,
 			SoFar: row.SoFar * float64(c.Failed), Text: text, Tip: tip})
 	}
 	return bars

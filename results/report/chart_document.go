@@ -41,17 +41,17 @@ func Charting(lang wording.Words, c charts.Chart) string {
 		}
 		return what
 	}
-	return Measured(lang, c.Measure) + keysText(c.Keys)
+	return Measured(lang, c.Measure) + keysText(lang, c.Keys)
 }
 
-func keysText(k answers.KeyChoice) string {
+func keysText(lang wording.Words, k answers.KeyChoice) string {
 	switch {
 	case len(k.Labels) > 0 && k.Line == "" && k.Group == "":
-		return ", key " + strings.Join(k.Labels, " ")
+		return Say(lang, answers.Say("charting.key", strings.Join(k.Labels, " ")))
 	case k.Line != "":
-		return ", line " + k.Line
+		return Say(lang, answers.Say("charting.line", k.Line))
 	case k.Group != "":
-		return ", group " + k.Group
+		return Say(lang, answers.Say("charting.group", k.Group))
 	}
 	return ""
 }
@@ -109,7 +109,7 @@ func EventTable(events []charts.Event) Table {
 	return Table{Name: "events", Title: "What happened", Empty: "nothing that was recorded", Most: 15,
 		Columns: Columns("mark, at, after_run, kind, what, jig"),
 		Rows: rows(events, func(e charts.Event) row {
-			return row{e.Mark, e.At, int(e.AfterRun), Word("event." + e.Kind), e.Text, e.Jig}
+			return row{e.Mark, e.At, int(e.AfterRun), Word("event." + e.Kind), happened(e.Event), e.Jig}
 		})}
 }
 
@@ -145,7 +145,7 @@ func ControlCharts(lang wording.Words, c charts.Chart) (out []chart.Control) {
 	for i, p := range c.Panels {
 		k := chart.Control{Y: chart.Axis{Label: ChartUnit(c)}, Zones: p.Zones, Baseline: c.Base, Points: chartPoints(lang, c, p)}
 		if i == 0 {
-			k.Events, k.Spec = ChartEvents(c.Events), chartSpec(lang, c, p)
+			k.Events, k.Spec = ChartEvents(lang, c.Events), chartSpec(lang, c, p)
 		}
 		if n := len(k.Points); n > 0 {
 			last := k.Points[n-1]
@@ -245,9 +245,9 @@ func pointTip(lang wording.Words, c charts.Chart, q charts.ChartPoint) string {
 }
 
 // ChartEvents are the marks of a chart to be drawn.
-func ChartEvents(events []charts.Event) (out []chart.Event) {
+func ChartEvents(lang wording.Words, events []charts.Event) (out []chart.Event) {
 	for _, e := range events {
-		out = append(out, chart.Event{Before: e.Before, Mark: e.Mark, Tip: e.Text})
+		out = append(out, chart.Event{Before: e.Before, Mark: e.Mark, Tip: Column{}.Text(lang, happened(e.Event))})
 	}
 	return out
 }

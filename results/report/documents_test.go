@@ -315,8 +315,8 @@ func TestRemarksOfASelection(t *testing.T) {
 	assert.Contains(t, d.Remarks[0], "the numbers below pool them")
 	assert.Contains(t, d.Remarks[1], "whole hours")
 	assert.Empty(t, about(answers.Selection{Filter: lines.Filter{From: at.Truncate(time.Hour)}}, "", lines.Mixture{}).Remarks)
-	assert.Equal(t, [3]string{", line R1", ", group vents", ""}, [3]string{keysText(answers.KeyChoice{Line: "R1"}),
-		keysText(answers.KeyChoice{Group: "vents"}), keysText(answers.KeyChoice{})})
+	assert.Equal(t, [3]string{", line R1", ", group vents", ""}, [3]string{keysText(terminal, answers.KeyChoice{Line: "R1"}),
+		keysText(terminal, answers.KeyChoice{Group: "vents"}), keysText(terminal, answers.KeyChoice{})})
 	assert.Equal(t, [4]int{0, 1, 2, 3}, [4]int{DigitsFor(1000), DigitsFor(-100), DigitsFor(10), DigitsFor(9.9)})
 	assert.Equal(t, "1, 2, 3", cut([]string{"1", "2", "3"}))
 	assert.Equal(t, "1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12 …", cut(strings.Fields("1 2 3 4 5 6 7 8 9 10 11 12 13")))

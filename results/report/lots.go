@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"html/template"
+	"strings"
 
 	"padjig/results/answers"
 	"padjig/results/lines"
@@ -36,5 +37,35 @@ func ChangeoverTable(l answers.Lots) Table {
 func HappenedTable(name, title string, list []lines.Event) Table {
 	return Table{Name: name, Title: title, Empty: "nothing that was recorded", Most: 20,
 		Columns: Columns("at, jig, kind, what, after_run"),
-		Rows:    rows(list, func(h lines.Event) row { return row{h.At, h.Jig, Word("event." + h.Kind), h.Text, int(h.AfterRun)} })}
+		Rows: rows(list, func(h lines.Event) row {
+			return row{h.At, h.Jig, Word("event." + h.Kind), happened(h), int(h.AfterRun)}
+		})}
+}
+
+// happened is what an event was: a sentence where it has words, else as it was written.
+func happened(e lines.Event) any {
+	switch {
+	case len(e.Args) == 0:
+		return e.Text
+	case e.Kind == "calibration":
+		return answers.Say("happened.calibration." + strings.Join(e.Args, "."))
+	case e.Kind != "lot":
+		return answers.Say("happened."+e.Kind, each(e.Args)...)
+	}
+	var all answers.Sentence // material and lot in turn
+	for i := len(e.Args) - 2; i >= 0; i -= 2 {
+		if one := answers.Say("happened.lot", each(e.Args[i:i+2])...); i == len(e.Args)-2 {
+			all = one
+		} else {
+			all = answers.Say("happened.lots", one, all)
+		}
+	}
+	return all
+}
+
+func each(args []string) (out []any) {
+	for _, arg := range args {
+		out = append(out, arg)
+	}
+	return out
 }

@@ -269,7 +269,7 @@ func said(v page.Words, err error) error {
 		return page.Wrong(v.Facts().Desk(why))
 	}
 	if errors.Is(err, returns.ErrStage) || errors.Is(err, returns.ErrWords) || errors.Is(err, returns.ErrRework) {
-		return page.Wrong(err.Error())
+		return page.Wrong(v.Told(err))
 	}
 	return err
 }

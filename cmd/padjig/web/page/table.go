@@ -76,8 +76,10 @@ func (w Words) TableOf(t report.Table, caption string) *Table {
 		cells := make([]Cell, len(row))
 		for i, value := range row {
 			cells[i] = Cell{Text: t.Columns[i].Text(w.Lang, value), Value: report.Plain(value)}
-			if _, isText := value.(string); isText && w.Lang.Tag != wording.First && proseColumns[t.Columns[i].Name] {
-				cells[i].Lang = wording.First // as it is on record
+			if text, isText := value.(string); isText && w.Lang.Tag != wording.First && proseColumns[t.Columns[i].Name] {
+				if cells[i].Text = wording.Recorded(w.Lang, text); cells[i].Text == text {
+					cells[i].Lang = wording.First // as it is on record
+				}
 			}
 		}
 		out.Rows = append(out.Rows, cells)
