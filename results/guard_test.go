@@ -62,6 +62,7 @@ func lineKept(t *testing.T, s *Store) {
 	t.Helper()
 	require.NoError(t, s.Floor.SaveLots(t.Context(), floor.LotChange{
 		Jig: "J-0007", Product: "GH-20", Lots: floor.Lots{"membrane": "M-1"}, By: "Ines"}))
+	require.NoError(t, s.Floor.SaveZone(t.Context(), "Asia/Tokyo"))
 	require.NoError(t, s.Floor.SaveShifts(t.Context(), floor.ShiftPlan{
 		Zone: "Europe/Vienna", Shifts: []floor.Shift{{Name: "early", Begins: 360, Ends: 840}}, By: "Ines"}))
 	require.NoError(t, s.Floor.SaveProductChange(t.Context(), floor.ProductChange{Jig: "J-0007", Before: "GH-20", Product: "CP-4", Given: "GH-20", By: "Ines"}))
@@ -103,6 +104,15 @@ func studyKept(t *testing.T, s *Store) {
 	require.NoError(t, s.Studies.AddReading(t.Context(), study.Number, 0, id))
 }
 
+// withdrawnRow stores a proposal that was taken back.
+func withdrawnRow(t *testing.T, s *Store) {
+	t.Helper()
+	asked, err := s.Releases.Propose(t.Context(), releaseOf(t, padText("C", "400 ohm")))
+	require.NoError(t, err)
+	_, err = s.Releases.Withdraw(t.Context(), "CP-4", asked.Look(), "Ines", "agreed otherwise")
+	require.NoError(t, err)
+}
+
 // insulated is a run that failed, with its insulation.
 func insulated(serial string) sequence.Run {
 	run := runstest.Failed(serial)
@@ -128,12 +138,13 @@ func TestAppendOnly(t *testing.T) {
 	calibrated(t, s)
 	lineKept(t, s)
 	stationRows(t, s)
+	withdrawnRow(t, s)
 	leftUnfinished(t, s)
 	placedRows(t, s)
 	careless := besides(t, s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0")
 	defer careless.Close()
 	before := contents(t, raw(s))
-	require.Len(t, before, 58+len(sums))
+	require.Len(t, before, 60+len(sums))
 	for _, table := range tables(t, raw(s)) {
 		if slices.Contains(sums, table) {
 			continue // counted from the runs, and compared with them by Check

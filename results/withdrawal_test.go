@@ -67,15 +67,18 @@ func TestAProposalIsWithdrawn(t *testing.T) {
 // Rows that somebody writes by hand are refused by the store.
 func TestWithdrawalsByHand(t *testing.T) {
 	s, asked := proposedB(t)
+	tx, err := raw(s).BeginTx(t.Context(), nil)
+	require.NoError(t, err)
+	defer func() { require.NoError(t, tx.Rollback()) }()
 	row := func(proposal int64, by string) error {
-		_, err := raw(s).Exec(`INSERT INTO release_withdrawal (seq, proposal, by, reason, at_us, hash) VALUES (1, ?, ?, 'because I say so', 0, zeroblob(32))`,
+		_, err := tx.Exec(`INSERT INTO release_withdrawal (seq, proposal, by, reason, at_us, hash) VALUES (1, ?, ?, 'because I say so', 0, zeroblob(32))`,
 			proposal, by)
 		return err
 	}
 	assert.ErrorContains(t, row(asked.Seq, "Paul"), "an engineer withdraws a proposal")
 	assert.ErrorContains(t, row(asked.Seq-1, "Ines"), "does not wait for approval")
 	require.NoError(t, row(asked.Seq, "Ines"))
-	_, err := raw(s).Exec(`INSERT INTO release_approval (seq, proposal, revision, by, at_us, hash) VALUES (1, ?, ?, 'Paul', 0, zeroblob(32))`,
+	_, err = tx.Exec(`INSERT INTO release_approval (seq, proposal, revision, by, at_us, hash) VALUES (1, ?, ?, 'Paul', 0, zeroblob(32))`,
 		asked.Seq, asked.Hash)
 	assert.ErrorContains(t, err, "the proposal was withdrawn")
 }

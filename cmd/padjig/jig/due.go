@@ -40,7 +40,11 @@ Exit status: 0 nothing stops a jig, 3 a jig must not test units as it stands.`,
 			if err != nil {
 				return command.RecordsFailed(store, err)
 			}
-			document, out := report.Upkeep(all), terminal.Of(cmd.OutOrStdout())
+			clock, err := command.PlantClock(cmd.Context(), store)
+			if err != nil {
+				return err
+			}
+			document, out := report.Upkeep(all).By(clock.Zone()), terminal.Of(cmd.OutOrStdout())
 			switch {
 			case asJSON:
 				err = object.Print(out, document.Object())

@@ -140,15 +140,12 @@ func (a eligibility) placed(ctx context.Context, jig fixture.Capabilities) error
 		return nil
 	}
 	owed, err := a.Store.Fails.On(ctx, jig.Serial, jig.Simulated)
-	if err != nil {
+	clock, without := a.Store.Floor.Clock(ctx)
+	if err = errors.Join(err, without); err != nil {
 		return a.unread(err)
 	}
 	for _, o := range owed {
 		if o.Serial != a.Serial {
-			clock, err := a.Store.Floor.Clock(ctx)
-			if err != nil {
-				return a.unread(err)
-			}
 			return notPlaced(o, clock.Since(o.Started, time.Now()), a.At)
 		}
 	}

@@ -2,6 +2,7 @@ package station
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -179,11 +180,8 @@ func (f Fitness) Calibrated(ctx context.Context, warn func(Warning)) ([]fixture.
 // dues are the calibrations that do not hold, or not for long.
 func (f Fitness) dues(ctx context.Context) (zeros []fixture.Resistance, list []Condition, err error) {
 	state, err := f.Store.Care.DueState(ctx, f.Caps.Serial, f.Caps.Simulated, f.Now)
-	if err != nil {
-		return nil, nil, f.unread(err)
-	}
-	clock, err := f.Store.Floor.Clock(ctx)
-	if err != nil {
+	clock, without := f.Store.Floor.Clock(ctx)
+	if err = errors.Join(err, without); err != nil {
 		return nil, nil, f.unread(err)
 	}
 	for _, due := range []care.Due{state.Zero, state.Verify} {

@@ -290,12 +290,9 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 // lookOwed sees whether a unit that failed on this jig lies where it should.
 func (l *loop) lookOwed(ctx context.Context, caps fixture.Capabilities) {
 	owed, err := l.setup.Store.Fails.On(ctx, caps.Serial, caps.Simulated)
-	if err != nil {
+	clock, without := l.setup.Store.Floor.Clock(ctx)
+	if err != nil || without != nil {
 		return // the next unit will say so
-	}
-	clock, err := l.setup.Store.Floor.Clock(ctx)
-	if err != nil {
-		return
 	}
 	l.shown.changeIf(func(s *State) bool {
 		if slices.Equal(s.Owed, owed) {

@@ -74,7 +74,7 @@ func TestEveryPageTellsThePlantsTime(t *testing.T) {
 		here := h.Says()
 		h.PutAway()
 		h.Came(h.Unit(1))
-		for _, form := range [][]string{{"/jigs/1/wear", "part", "nest", "lot", "7"}, {"/lots", "lane", "1", "membrane", "M-7"}} {
+		for _, form := range [][]string{{"/jigs/1/wear", "part", "nest", "lot", "7"}, {"/lots", "lane", "1", "membrane", "M-7", "seq", "0"}} {
 			status, said := h.Post("engineer", form[0], form[1:]...)
 			require.Equal(h, http.StatusOK, status, said.Say)
 		}

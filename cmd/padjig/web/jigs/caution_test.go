@@ -19,11 +19,10 @@ func TestCautionsStandWhereAJigMovesOrIsOpened(t *testing.T) {
 	)
 	webtest.At(t, 1, "\nreferences: {every: 8 h, good: REF-1}\n", func(h *webtest.House) {
 		for path, says := range map[string][]string{
-			"/jigs/1/do/zero":                     {still, esd},
-			"/jigs/1/do/verify":                   {still, esd},
-			"/jigs/1/do/references":               {moves, esd},
-			"/jigs/1":                             {reach, esd}, // parts are put in from here
-			"/jig?serial=SIM-0001&simulated=true": {reach, esd},
+			"/jigs/1/do/zero":       {still, esd},
+			"/jigs/1/do/verify":     {still, esd},
+			"/jigs/1/do/references": {moves, esd},
+			"/jigs/1":               {reach, esd}, // parts are put in from here
 		} {
 			said := html.UnescapeString(h.Page("engineer", path))
 			for _, sentence := range says {

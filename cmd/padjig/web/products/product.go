@@ -8,6 +8,7 @@ import (
 
 	view "padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
+	"padjig/results"
 	"padjig/results/accounts"
 	"padjig/results/answers"
 	"padjig/results/answers/trial"
@@ -255,21 +256,23 @@ func (p *pages) approve(v *page.Visit) (page.Answer, error) {
 	return page.Answer{Go: address(code)}, err
 }
 
-// withdraw takes what was proposed back: just the text that was looked at.
-func (p *pages) withdraw(v *page.Visit) (page.Answer, error) {
-	code := v.Place("code")
-	if !v.Person.Strong {
-		return page.Answer{}, page.Refused(v.Say("error.weak"))
-	}
-	_, err := p.store.Releases.Withdraw(v.Ctx(), code, v.Value("hash"), v.Person.Name, v.Text("reason"))
-	if refused, is := errors.AsType[*releases.Refused](err); is {
-		say := v.Facts().Release(string(refused.Code), refused.Args)
-		if refused.Code == releases.NoReason {
-			return page.Answer{}, page.WrongField("reason", say)
+// withdrawing takes what was proposed back: just the text that was looked at.
+func withdrawing(store *results.Store) func(*page.Visit) (page.Answer, error) {
+	return func(v *page.Visit) (page.Answer, error) {
+		code := v.Place("code")
+		if !v.Person.Strong {
+			return page.Answer{}, page.Refused(v.Say("error.weak"))
 		}
-		return page.Answer{}, page.Wrong(say)
+		_, err := store.Releases.Withdraw(v.Ctx(), code, v.Value("hash"), v.Person.Name, v.Text("reason"))
+		if refused, is := errors.AsType[*releases.Refused](err); is {
+			say := v.Facts().Release(string(refused.Code), refused.Args)
+			if refused.Code == releases.NoReason {
+				return page.Answer{}, page.WrongField("reason", say)
+			}
+			return page.Answer{}, page.Wrong(say)
+		}
+		return page.Answer{Go: address(code)}, err
 	}
-	return page.Answer{Go: address(code)}, err
 }
 
 func takenBy(v page.Words, by *runs.LabelTaken) string {

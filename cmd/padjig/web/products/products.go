@@ -49,7 +49,7 @@ func Set(store *results.Store, lanes *control.Lanes, sources map[string]Source) 
 			{Path: "/products/{code}/check", Who: page.Engineers, Do: p.check},
 			{Path: "/products/{code}/release", Who: page.Engineers, Do: p.release},
 			{Path: "/products/{code}/approve", Who: page.Deciding, Do: p.approve},
-			{Path: "/products/{code}/withdraw", Who: page.Engineers, Do: p.withdraw},
+			{Path: "/products/{code}/withdraw", Who: page.Engineers, Do: withdrawing(store)},
 		},
 	}
 }
