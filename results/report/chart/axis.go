@@ -251,10 +251,27 @@ func (p *plot) beside(class string, x, gap, y float64, text string) {
 // base draws the line below the plot and says what runs along it.
 func (p *plot) base(label string) {
 	p.line("axis", p.left, p.bottom, p.right, p.bottom)
-	if label != "" {
-		label = fit(label, p.Width-8)
-		p.text("label", p.inside((p.left+p.right)/2, label), p.bottom+33, middle, label)
+	if label == "" {
+		return
 	}
+	for i, line := range p.broken(label) {
+		if i > 0 {
+			p.Height += lineHigh
+		}
+		p.text("label", p.inside((p.left+p.right)/2, line), p.bottom+33+lineHigh*float64(i), middle, line)
+	}
+}
+
+// broken is a text in as many lines as the sheet is wide for.
+func (p *plot) broken(text string) (lines []string) {
+	line := ""
+	for _, word := range strings.Fields(text) {
+		if line != "" && textWidth(line+" "+word) > p.Width-8 {
+			lines, line = append(lines, line), ""
+		}
+		line = strings.TrimSpace(line + " " + word)
+	}
+	return append(lines, fit(line, p.Width-8))
 }
 
 // names writes texts below the plot, every one or every so many, as there is room.

@@ -277,13 +277,15 @@ func facts(w page.Words, c fixture.Capabilities) []factView {
 	for i, r := range c.Ranges {
 		ranges[i] = r.Ohm.String()
 	}
-	return []factView{
-		fact("model", c.Model), fact("firmware", c.Firmware), fact("adapter", cmp.Or(c.Adapter, "–")),
+	named := []factView{fact("model", c.Model), fact("firmware", c.Firmware), fact("adapter", cmp.Or(c.Adapter, "–"))}
+	if c.Channels == 0 {
+		return named // it was never here: the records know no more of it
+	}
+	return append(named,
 		fact("channels", strconv.Itoa(c.Channels)), fact("actuators", strconv.Itoa(c.Actuators)),
 		fact("ranges", strings.Join(ranges, ", ")), fact("reference", c.Vref.String()),
 		fact("presses", strconv.FormatUint(uint64(c.Presses), 10)), fact("matings", strconv.FormatUint(uint64(c.Matings), 10)),
-		fact("interlock", yes(w, c.Interlock)), fact("emergency", yes(w, c.Emergency)), fact("loop", yes(w, c.Loop)), fact("guard", yes(w, c.Guard)),
-	}
+		fact("interlock", yes(w, c.Interlock)), fact("emergency", yes(w, c.Emergency)), fact("loop", yes(w, c.Loop)), fact("guard", yes(w, c.Guard)))
 }
 
 func yes(w page.Words, is bool) string {

@@ -134,6 +134,7 @@ func TestPageOfAJigOnTheShelf(t *testing.T) {
 		var v jigs.View
 		require.Equal(h, http.StatusOK, h.Get("engineer", "/jig?serial=J-0031&simulated=false", &v))
 		assert.Equal(h, "verify bad", v.Troubles[0].Code)
+		assert.Len(h, v.Facts, 3, "what a jig states that never was here is not known")
 		assert.Empty(h, v.Next.Path, "nothing can be done to it from here")
 		assert.Contains(h, v.Next.Say, "Connect it")
 		assert.Len(h, v.Calibrations, 2)

@@ -68,7 +68,7 @@ const nav = document.querySelector('.sections');
 if (nav) {
   const fold = document.createElement('button');
   fold.type = 'button';
-  fold.className = 'fold noprint';
+  fold.className = 'pagesfold noprint';
   fold.textContent = `${words.pages}: ${nav.querySelector('[aria-current]')?.textContent ?? ''}`;
   fold.setAttribute('aria-expanded', 'false');
   fold.addEventListener('click', () => {
