@@ -77,6 +77,9 @@ func (c Catalogue) Say(lang, key string, args ...any) string {
 	if !known {
 		return "⟦" + key + "⟧"
 	}
+	if len(args) == 0 {
+		return text
+	}
 	return place.ReplaceAllStringFunc(text, func(at string) string {
 		found := place.FindStringSubmatch(at)
 		i := int(found[1][0] - '0')
