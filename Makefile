@@ -16,17 +16,30 @@ build: tools-build ## build the program into bin/
 	$(GO) build -trimpath -o bin/padjig ./cmd/padjig
 
 test: tools ## everything that must pass, installing what it needs
-	@$(MAKE) --no-print-directory -j 5 --output-sync=line check beside counts board program
+	@$(MAKE) --no-print-directory -j 8 --output-sync=line format vet staticcheck beside counts reckons board program
 
 firmware: tools-build tools-avr ## build the reference jig's firmware, and print what it takes
 	$(MAKE) --no-print-directory -C fixture/firmware hex OUT=../../bin/firmware
 	$(GO) run ./fixture/firmware/figures bin/firmware/jig.elf
 
-check: ## formatting, vet, staticcheck, tidy modules
+check: format vet staticcheck ## formatting, tidy modules, vet, staticcheck
+
+.PHONY: format vet staticcheck
+format:
 	@out=$$(gofmt -l $$(git ls-files '*.go')); [ -z "$$out" ] || { echo "gofmt would change:"; echo "$$out"; exit 1; }
-	$(BEHIND) $(GO) vet ./...
-	$(BEHIND) $(GO) tool staticcheck ./...
 	$(GO) mod tidy -diff
+
+# Vet, staticcheck and the tests look at one build, the one with the race detector in it: vet compiles it, all others
+# wait for that, and nothing is compiled twice beside one another.
+vet:
+	$(BEHIND) $(GO) vet -race ./...
+
+staticcheck: vet
+	$(BEHIND) env GOFLAGS="$$($(GO) env GOFLAGS) -race" $$($(GO) tool -n staticcheck) ./...
+
+# A program with the race detector in it would sleep for a second before it ends, for what a goroutine might still run
+# into. A test ends what it begins.
+export GORACE := atexit_sleep_ms=0
 
 # A browser, a simulated controller and their hosts keep real time, and mostly wait: for terminals, kills, each other.
 # What only reckons goes behind them (nice), into the time they leave; so they are served at once, and nothing idles.
@@ -34,31 +47,45 @@ BEHIND := nice -n 19
 REALTIME := fixture/firmware cmd/padjig
 # The detector finds nothing in what one goroutine computes, compares or asks for in a row, and takes ten times as
 # long over it: these do without, and so do the campaigns, which count over many units what the other tests of
-# sequence/runner do under the detector with some, and the walk of people at a lane. Each has a name of its own, in cmd/padjig or COUNTING (a test holds it).
+# sequence/runner do under the detector with some, the walk of people at a lane, and what reads the sources. Each has
+# a name of its own, in cmd/padjig or COUNTING (a test holds it).
 COUNTS := TestEveryAnswerIsOne TestEveryLinkLeadsSomewhere TestFrozenLimitsBelongToOneChart \
   TestSumsAreWhatTheRecordsSay TestFacetsAreWhatThereIs TestGroupHistogramsAreThoseOfTheGroups TestQuestionsOfALine \
   TestPageQueriesAnswerOnAPracticeStore TestRunLotsAreThoseOfTheChangeovers TestKeysAndFindingsSayWhereAndWhen \
   TestSelectionsThatCannotBeAnswered TestAgainstModel TestLayoutOfStore TestDiagnosisCampaign TestFirstPressCampaign \
-  TestFirstPressOfEveryFault TestPeopleAtRandom
+  TestFirstPressOfEveryFault TestPeopleAtRandom \
+  TestRoomsHaveFewMethods TestRoomsAreSmall TestRoomsKeepNoStateOfTheirOwn TestRoomsSendNothingUnderALock \
+  TestRoomsHaveNoSetters TestNamesThatAreGone TestWordsThatAreNotUsed TestImportsFollowTheMap TestWhatReckonsIsAlone
 COUNTING := ./results ./sequence/runner ./cmd/padjig/station
+# Whole packages do without where neither they and their tests nor what they are made of starts a goroutine (a test holds it).
+RECKONING := cmd/padjig/legible cmd/padjig/station/tally fixture/circuit fixture/jigsim/world fixture/quantity fixture/wire \
+  results/report/chart results/report/pad results/report/tag results/stats results/stats/capability results/stats/compare \
+  results/stats/control results/stats/gauge results/stats/interval results/stats/numeric results/stats/sampling \
+  sequence/checkdigit sequence/decide sequence/devicetree sequence/diagnose sequence/diagnose/model sequence/diagnose/pattern \
+  sequence/diagnose/polish sequence/exchange sequence/fields sequence/judge sequence/margin sequence/nets sequence/product \
+  sequence/product/mistakes sequence/prove sequence/refbox sequence/revise sequence/wording
 # What vet sees is looked for once, by check.
 COUNTED := ^($(subst $() $(),|,$(strip $(COUNTS))))$$
-.PHONY: beside board program counts
-unit: beside counts board program ## all tests, race detector on
+.PHONY: beside board program counts reckons
+unit: beside counts reckons board program ## all tests, race detector on
 
-beside:
-	$(BEHIND) $(GO) test -vet=off -race -skip '$(COUNTED)' -timeout 30m $$($(GO) list ./... | grep -vxF $(REALTIME:%=-e padjig/%))
+beside: vet
+	$(BEHIND) $(GO) test -vet=off -race -skip '$(COUNTED)' -timeout 30m \
+	  $$($(GO) list ./... | grep -vxF $(patsubst %,-e padjig/%,$(REALTIME) $(RECKONING)))
 
 board:
 	$(GO) test -vet=off -race -timeout 30m ./fixture/firmware
 
 # A simulated controller that falls behind real time is told apart from a bad one by nobody: browsers come after it.
-program: board
+program: board vet
 	$(GO) test -vet=off -race -skip '$(COUNTED)' -parallel 3 -timeout 30m ./cmd/padjig
 
 counts:
 	$(BEHIND) $(GO) test -vet=off -timeout 30m -run '$(COUNTED)' $(COUNTING)
 	$(BEHIND) $(GO) test -vet=off -timeout 30m -run '$(COUNTED)' ./cmd/padjig -paritylines 3
+
+reckons: counts
+	$(BEHIND) $(GO) test -vet=off -timeout 30m $(RECKONING:%=./%)
 
 # Each of these is a claim of the documentation, checked at its full size; among all tests each runs smaller, held
 # to the same rates.

@@ -3,6 +3,7 @@ package sequence
 import (
 	"regexp"
 	"strings"
+	"sync"
 )
 
 // Recall gives a run of a version that kept no codes the codes of what it says, so
@@ -46,7 +47,7 @@ var placesBefore = strings.NewReplacer(
 // recallLast is the last thing odd about a place, and what stands before it.
 func recallLast(text string) (rest string, last Said) {
 	for _, code := range manners {
-		if found := manner[code].FindStringSubmatch(text); found != nil {
+		if found := patterns().manner[code].FindStringSubmatch(text); found != nil {
 			return found[1], Fact(code, append([]string(nil), found[2:]...)...)
 		}
 	}
@@ -55,22 +56,25 @@ func recallLast(text string) (rest string, last Said) {
 
 func recallAmong(text string, codes ...Code) Said {
 	for _, code := range codes {
-		if found := whole[code].FindStringSubmatch(text); found != nil {
+		if found := patterns().whole[code].FindStringSubmatch(text); found != nil {
 			return Fact(code, append([]string(nil), found[1:]...)...)
 		}
 	}
 	return Said{}
 }
 
-// Sentences as patterns: whole, and at the end of others.
-var whole, manner = func() (whole, manner map[Code]*regexp.Regexp) {
-	whole, manner = map[Code]*regexp.Regexp{}, map[Code]*regexp.Regexp{}
+// sentences are patterns: whole, and at the end of others.
+type sentences struct{ whole, manner map[Code]*regexp.Regexp }
+
+// patterns are made when they are first needed: few programs that start read runs of then.
+var patterns = sync.OnceValue(func() sentences {
+	s := sentences{map[Code]*regexp.Regexp{}, map[Code]*regexp.Regexp{}}
 	for code, text := range Plain() {
 		pattern := argument.ReplaceAllString(regexp.QuoteMeta(text), "(.+)")
-		whole[code] = regexp.MustCompile("^(?s:" + pattern + ")$")
-		manner[code] = regexp.MustCompile("^(?s:(.+)" + pattern + ")$")
+		s.whole[code] = regexp.MustCompile("^(?s:" + pattern + ")$")
+		s.manner[code] = regexp.MustCompile("^(?s:(.+)" + pattern + ")$")
 	}
-	return whole, manner
-}()
+	return s
+})
 
 var argument = regexp.MustCompile(`\\\{\d\\\}`)

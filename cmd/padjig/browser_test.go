@@ -171,7 +171,7 @@ func (b *bed) freeAddress() string {
 // accounts makes one of each role, all with a badge, and the engineer's with a
 // password too.
 func (b *bed) accounts() {
-	hash, err := account.HashPassword(engineersPassword)
+	hash, err := engineersHash()
 	require.NoError(b, err)
 	for _, role := range account.Roles {
 		code := account.NewBadge()
@@ -188,6 +188,9 @@ func (b *bed) accounts() {
 }
 
 const engineersPassword = "tomatoes at noon"
+
+// engineersHash takes as long as a guess shall: one does for all beds.
+var engineersHash = sync.OnceValues(func() (string, error) { return account.HashPassword(engineersPassword) })
 
 var names = map[account.Role]string{
 	account.Operator: "Abel", account.Quality: "Qiu", account.Returns: "Rosa", account.Engineer: "Ines",

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/mattn/go-sqlite3"
@@ -17,13 +18,13 @@ import (
 //go:embed migrations/*.sql
 var migrationFiles embed.FS
 
-func embedded() fs.FS {
+var embedded = sync.OnceValue(func() fs.FS {
 	sub, err := fs.Sub(migrationFiles, "migrations")
 	if err != nil {
 		panic(err) // the name is a valid constant
 	}
 	return sub
-}
+})
 
 // migration is one numbered step of the tables.
 type migration struct {
@@ -73,7 +74,11 @@ func (s *DB) migrate(ctx context.Context) error {
 		return err
 	}
 	if have > 0 {
-		if err := guarded(ctx, s.write, list[:min(have, newest)]); err != nil {
+		want := func() ([]object, error) { return objectsOf(ctx, list[:min(have, newest)]) }
+		if have >= newest && s.with.Migrations == embedded() {
+			want = ours
+		}
+		if err := guarded(ctx, s.write, want); err != nil {
 			return err
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/mattn/go-sqlite3"
 )
@@ -98,10 +99,19 @@ func (s *DB) Schema(ctx context.Context, tx *sql.Tx) ([]string, error) {
 	return differences(want, have), err
 }
 
-// guarded refuses a store that was brought up to the migrations given and whose triggers
-// are others: rows could be changed in it without anybody noticing.
-func guarded(ctx context.Context, write querier, list []migration) error {
-	want, err := objectsOf(ctx, list)
+// ours is what all migrations of this program make, worked out at its first store.
+var ours = sync.OnceValues(func() ([]object, error) {
+	list, err := listMigrations(embedded())
+	if err != nil {
+		return nil, err
+	}
+	return objectsOf(context.Background(), list)
+})
+
+// guarded refuses a store whose triggers are others than those of what its migrations
+// made: rows could be changed in it without anybody noticing.
+func guarded(ctx context.Context, write querier, made func() ([]object, error)) error {
+	want, err := made()
 	if err != nil {
 		return err
 	}
@@ -124,5 +134,5 @@ func guarded(ctx context.Context, write querier, list []migration) error {
 }
 
 func triggers(all []object) []object {
-	return slices.DeleteFunc(all, func(o object) bool { return o.kind != "trigger" })
+	return slices.DeleteFunc(slices.Clone(all), func(o object) bool { return o.kind != "trigger" })
 }

@@ -64,54 +64,44 @@ func Texts(others fs.FS) (page.Catalogue, error) {
 
 // Site serves the pages.
 type Site struct {
-	hosts     []string
-	secure    bool
-	mux       *http.ServeMux
-	all       page.Set
-	text      page.Catalogue
-	templates templates
-	assets    assetFiles
-	door      *door.Door
-	zone      *time.Location
-	report    func(line string)
-	over      chan struct{} // closed when the station ends
-	ending    sync.Once
+	*making
+	hosts  []string
+	secure bool
+	mux    *http.ServeMux
+	all    page.Set
+	door   *door.Door
+	report func(line string)
+	over   chan struct{} // closed when the station ends
+	ending sync.Once
 }
 
 // New makes the site. An error is a mistake in the program itself: a template
 // or a text that cannot be read.
 func New(c Config) (*Site, error) {
-	text, err := Texts(c.Texts)
-	if err != nil {
-		return nil, err
-	}
-	static, err := loadAssets()
-	if err != nil {
-		return nil, err
-	}
 	if c.Screen.Distance == 0 {
+		var err error
 		if c.Screen, err = legible.Of("", ""); err != nil {
 			return nil, err
 		}
 	}
-	static.hold("screen.css", []byte(c.Screen.Style()))
+	made, err := makingFor(c.Texts, c.Screen, cmp.Or(c.Zone, time.UTC))
+	if err != nil {
+		return nil, err
+	}
 	s := &Site{
-		hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), text: text, assets: static, over: make(chan struct{}),
-		door: door.New(c.Store, c.Secure, c.LockAfter), zone: cmp.Or(c.Zone, time.UTC), report: c.Report,
+		making: made, hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), over: make(chan struct{}),
+		door: door.New(c.Store, c.Secure, c.LockAfter), report: c.Report,
 	}
 	if s.report == nil {
 		s.report = func(string) {}
 	}
 	s.all = s.subjects(c)
-	if s.templates, err = loadTemplates(text.Languages(), s.words, static, s.all.Pages); err != nil {
+	if err := s.templates.hold(s.all.Pages); err != nil {
 		return nil, err
 	}
 	s.route()
 	return s, nil
 }
-
-// words are those of a language, with the plant's clock.
-func (s *Site) words(lang string) page.Words { return page.In(lang, s.text).By(s.zone) }
 
 // subjects gathers what there is to see and to do; their order is that of the menu.
 func (s *Site) subjects(c Config) (all page.Set) {

@@ -7,7 +7,10 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"io/fs"
+	"path"
 	"slices"
+	"strings"
 	"time"
 
 	"padjig/cmd/padjig/web/page"
@@ -51,7 +54,11 @@ func (frame) Silence() int64 { return page.Silence.Milliseconds() }
 
 // loadTemplates parses, for each language, the frame, the parts that several pages
 // use (files that begin with an underscore), and each page's own file.
-func loadTemplates(languages []string, words func(lang string) page.Words, files assetFiles, pages []page.Page) (templates, error) {
+func loadTemplates(languages []string, words func(lang string) page.Words, files assetFiles) (templates, error) {
+	own, err := fs.Glob(assets, "templates/[^_]*.html")
+	if err != nil {
+		return nil, err
+	}
 	all := templates{}
 	for _, lang := range languages {
 		all[lang] = map[string]*template.Template{}
@@ -59,15 +66,27 @@ func loadTemplates(languages []string, words func(lang string) page.Words, files
 		if err != nil {
 			return nil, err
 		}
-		for _, p := range append(slices.Clone(pages), page.Page{Name: errorPage}) {
-			one, err := template.Must(base.Clone()).ParseFS(assets, "templates/"+p.Name+".html")
+		for _, file := range own {
+			one, err := template.Must(base.Clone()).ParseFS(assets, file)
 			if err != nil {
-				return nil, fmt.Errorf("template of page %s: %w", p.Name, err)
+				return nil, fmt.Errorf("template %s: %w", file, err)
 			}
-			all[lang][p.Name] = one
+			all[lang][strings.TrimSuffix(path.Base(file), ".html")] = one
 		}
 	}
 	return all, nil
+}
+
+// hold gives an error where a page has no template.
+func (l templates) hold(pages []page.Page) error {
+	for _, p := range append(slices.Clone(pages), page.Page{Name: errorPage}) {
+		for lang, all := range l {
+			if all[p.Name] == nil {
+				return fmt.Errorf("page %s has no template in %s", p.Name, lang)
+			}
+		}
+	}
+	return nil
 }
 
 // vocabulary is the functions templates may call.
