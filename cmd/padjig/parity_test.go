@@ -51,6 +51,7 @@ import (
 	"padjig/results/studies"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/wording"
 )
 
 // One answer to each question: every question is asked on every surface - the
@@ -796,7 +797,7 @@ func (s surfaces) onTerminal(w expected, args []string) {
 	}
 	for i, said := range w.said {
 		if assert.Greater(s, len(doc.Conclusion), i, "--json concludes") {
-			assert.Equal(s, report.Told("en", said), doc.Conclusion[i])
+			assert.Equal(s, report.Told(wording.Words{}, said), doc.Conclusion[i])
 		}
 	}
 	out, status = s.command(append(args, "--csv")...)
@@ -814,7 +815,7 @@ func (s surfaces) onTerminal(w expected, args []string) {
 	for where, all := range map[string]string{"text": text,
 		"print": html.UnescapeString(anyTag.ReplaceAllString(string(page), " "))} {
 		for _, said := range w.said {
-			assert.Contains(s, squeezed(all), squeezed(report.Told("en", said)), where)
+			assert.Contains(s, squeezed(all), squeezed(report.Told(wording.Words{}, said)), where)
 		}
 	}
 	for _, t := range w.doc.Tables {
@@ -857,12 +858,12 @@ func (s surfaces) onPage(w expected, address string) {
 		}
 	}
 	for _, sentence := range w.said {
-		assert.Contains(s, said, report.Say("en", sentence), address)
+		assert.Contains(s, said, report.Say(wording.Words{}, sentence), address)
 	}
 	english, german := s.get("en", "text/html", address), s.get("de", "text/html", address)
 	germanText := squeezed(html.UnescapeString(anyTag.ReplaceAllString(german, " ")))
 	for _, sentence := range w.said {
-		assert.Contains(s, germanText, squeezed(report.Say("de", sentence)), address)
+		assert.Contains(s, germanText, squeezed(report.Say(wording.Facts().In("de"), sentence)), address)
 	}
 	for name, rows := range w.rows {
 		if len(rows) == 0 {
