@@ -800,7 +800,7 @@ func (s surfaces) onTerminal(w expected, args []string) {
 	}
 	for i, said := range w.said {
 		if assert.Greater(s, len(doc.Conclusion), i, "--json concludes") {
-			assert.Equal(s, report.Told(wording.Facts().In("en"), said), doc.Conclusion[i])
+			assert.Equal(s, report.Told(wording.Words{}, said), doc.Conclusion[i])
 		}
 	}
 	out, status = s.command(append(args, "--csv")...)
@@ -818,7 +818,7 @@ func (s surfaces) onTerminal(w expected, args []string) {
 	for where, all := range map[string]string{"text": text,
 		"print": html.UnescapeString(anyTag.ReplaceAllString(string(page), " "))} {
 		for _, said := range w.said {
-			assert.Contains(s, squeezed(all), squeezed(report.Told(wording.Facts().In("en"), said)), where)
+			assert.Contains(s, squeezed(all), squeezed(report.Told(wording.Words{}, said)), where)
 		}
 	}
 	for _, t := range w.doc.Tables {
@@ -861,7 +861,7 @@ func (s surfaces) onPage(w expected, address string) {
 		}
 	}
 	for _, sentence := range w.said {
-		assert.Contains(s, said, report.Say(wording.Facts().In("en"), sentence), address)
+		assert.Contains(s, said, report.Say(wording.Words{}, sentence), address)
 	}
 	english, german := s.get("en", "text/html", address), s.get("de", "text/html", address)
 	germanText := squeezed(html.UnescapeString(anyTag.ReplaceAllString(german, " ")))

@@ -34,6 +34,12 @@ func refused(kind error, code sequence.Code, sentence string, args ...any) error
 	return e
 }
 
+// A place that a product does not have, where it has one of a like name and where not.
+const (
+	noPlace     sequence.Code = "no place"
+	noPlaceNear sequence.Code = "no place, near"
+)
+
 // WhyNot is the code of a refusal; none where it has none.
 func WhyNot(err error) sequence.Said {
 	if e, is := errors.AsType[*RefusedError](err); is {

@@ -161,7 +161,13 @@ func (place Place) in(p *product.Product) error {
 	if slices.Contains(known, place.Name) {
 		return nil
 	}
-	return refused(ErrRework, "no place", "%s has no %s %q%s; it has %s", p.Code, place.Kind, place.Name, fields.Suggest(place.Name, known), strings.Join(known, ", "))
+	near := fields.Suggest(place.Name, known)
+	code := noPlace
+	if len(near.Nearest()) > 0 {
+		code = noPlaceNear
+	}
+	return refused(ErrRework, code, "%[1]s has no %[2]s %[3]q%[4]s; it has %[5]s", p.Code, place.Kind, place.Name, near, strings.Join(known, ", "),
+		strings.Join(near.Nearest(), ", "))
 }
 
 // SaveRework records what was done to a unit, a product of this definition. While

@@ -141,7 +141,7 @@ func TestAStageThatWasNeverFinished(t *testing.T) {
 		begun.LetGo() // as the end of a process does
 		v = lifeOf(h, serial)
 		assert.Equal(h, "now", v.Steps[2].State)
-		assert.Equal(h, "begun and not finished: 1 times; what was read then is not known", v.Steps[2].Note)
+		assert.Equal(h, "begun and not finished: once; what was read then is not known", v.Steps[2].Note)
 		require.NotNil(h, v.Stage)
 		assert.Equal(h, "first press", v.Stage.Purpose)
 	})

@@ -276,7 +276,8 @@ func said(v page.Words, err error) error {
 
 // fieldOf is the field of its form that a refusal is about.
 var fieldOf = map[sequence.Code]string{"not now.note": "note", "not now.where": "at", "not now.lot": "lot", "not now.no lot": "lot",
-	"not now.why suspected": "reason", "not now.place": "at", "not now.no place": "at"}
+	"not now.why suspected": "reason", "not now.place": "at", "not now.no place": "at",
+	"not now.no place, near": "at"}
 
 // watched is the address of the stream of a case.
 func watched(c int64) string { return "/returns/case/" + strconv.FormatInt(c, 10) + "/live" }

@@ -36,7 +36,7 @@ func TestAProductIsChangedAtTheLane(t *testing.T) {
 		}{
 			"cut":            {"operator", []string{"text", code[:9], "lane", "1"}, http.StatusUnprocessableEntity, "GCC-20, GCC-24"},
 			"of no product":  {"operator", []string{"text", control.CodeOf(control.ProductBegins, "GCC-25"), "lane", "1"}, http.StatusUnprocessableEntity, "GCC-20, GCC-24"},
-			"typed wrongly":  {"operator", []string{"text", "product GCC-2", "lane", "1"}, http.StatusConflict, "no revision of GCC-2 is in force"},
+			"typed wrongly":  {"operator", []string{"text", "product GCC-2", "lane", "1"}, http.StatusConflict, "No revision of GCC-2 is in force"},
 			"at no lane":     {"operator", []string{"text", code}, http.StatusUnprocessableEntity, ""},
 			"by returns":     {"returns", []string{"text", code, "lane", "1"}, http.StatusForbidden, ""},
 			"out of a queue": {"operator", []string{"text", code, "lane", "1", "heard", "946684800000"}, http.StatusConflict, ""},

@@ -126,7 +126,7 @@ func (p *pages) planStudy(v *page.Visit) (page.Answer, error) {
 	stored, err := p.store.Studies.PlanStudy(v.Ctx(), runs.Revision{Code: of.Code, Title: of.Title, Label: of.Revision,
 		Hash: of.Hash(), Definition: of.Canonical()}, study)
 	if err != nil {
-		return page.Answer{}, err
+		return page.Answer{}, page.Wrong(v.Told(err))
 	}
 	return page.Answer{Go: "/quality/gauge?study=" + strconv.FormatInt(stored.Number, 10)}, nil
 }

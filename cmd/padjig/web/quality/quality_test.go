@@ -553,7 +553,7 @@ func TestWhatIsDrawnLeadsToItsUnits(t *testing.T) {
 			}
 			require.NoError(t, json.Unmarshal(r.ask("GET", to, nil, "application/json").Body.Bytes(), &view), to)
 			require.NotEmpty(t, view.Figures, "%s of %s has no unit", to, address)
-			assert.True(t, strings.HasPrefix(view.Figures[0].Says[0].Text, said[1]+" units"), "%s says %q, its units %q", address, spot[2], view.Figures[0].Says[0].Text)
+			assert.True(t, strings.HasPrefix(view.Figures[0].Says[0].Text, said[1]+map[bool]string{true: " unit,", false: " units,"}[said[1] == "1"]), "%s says %q, its units %q", address, spot[2], view.Figures[0].Says[0].Text)
 			followed++
 		}
 		require.NotEmpty(t, seen, address)

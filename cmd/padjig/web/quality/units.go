@@ -1,6 +1,7 @@
 package quality
 
 import (
+	"errors"
 	"fmt"
 	"net/url"
 	"strconv"
@@ -18,6 +19,9 @@ import (
 func unitsPage(s *study) error {
 	behind, err := units.Parse(s.form)
 	if err != nil {
+		if span, is := errors.AsType[*units.SpanError](err); is {
+			return page.Wrong(s.Say("units.span", span.Text))
+		}
 		return page.Wrong(s.Told(err))
 	}
 	q := units.UnitsAsked{Selection: s.about(), Behind: behind, Last: s.asked("last", answers.Last, 20, 20000)}
