@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/results/accounts"
+	"padjig/results/floor"
 )
 
 // Where accounts are managed, sign-ins and failed tries are shown.
@@ -19,11 +20,11 @@ func TestAttemptsAreShown(t *testing.T) {
 		{Address: "2001:db8::/64", How: "badge", Outcome: accounts.SignInWrong, At: at},
 	}
 	var out bytes.Buffer
-	require.NoError(t, showAttempts(&out, list, false))
+	require.NoError(t, showAttempts(&out, floor.Clock{}, list, false))
 	assert.Equal(t, `2026-11-29 06:00:00  too many  password  Ines                 192.0.2.7
 2026-11-29 06:00:00  wrong     badge     -                    2001:db8::/64
 `, out.String())
 	out.Reset()
-	require.NoError(t, showAttempts(&out, nil, true))
+	require.NoError(t, showAttempts(&out, floor.Clock{}, nil, true))
 	assert.JSONEq(t, `{"schema": "sign-ins-1", "attempts": []}`, out.String())
 }
