@@ -36,7 +36,7 @@ type Unit struct {
 // tested last first; more says whether there are others. The serial numbers are gone through
 // in the index run_serial, which holds them all and nothing else. Of a simulated line of
 // 100,000 runs it took 107 to 123 ms while the machine was busy with much else, eleven times as
-// long as one unit by its whole number in the same index (BenchmarkFind).
+// long as it took to read one unit by its whole number (BenchmarkFind).
 func (s *Records) Find(ctx context.Context, part string, n int) (found []Unit, more bool, err error) {
 	if part = strings.TrimSpace(part); part == "" {
 		return nil, false, nil

@@ -21,8 +21,8 @@ func TestAttemptsAreShown(t *testing.T) {
 	}
 	var out bytes.Buffer
 	require.NoError(t, showAttempts(&out, floor.Clock{}, list, false))
-	assert.Equal(t, `2026-11-29 06:00:00  too many  password  Ines                 192.0.2.7
-2026-11-29 06:00:00  wrong     badge     -                    2001:db8::/64
+	assert.Equal(t, `2026-11-29 06:00:00 UTC  too many  password  Ines                 192.0.2.7
+2026-11-29 06:00:00 UTC  wrong     badge     -                    2001:db8::/64
 `, out.String())
 	out.Reset()
 	require.NoError(t, showAttempts(&out, floor.Clock{}, nil, true))
