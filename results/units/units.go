@@ -34,8 +34,9 @@ type Unit struct {
 
 // Find gives up to n units whose serial number holds a text, letters large or small, those
 // tested last first; more says whether there are others. The serial numbers are gone through
-// in the index run_serial, which holds them all and nothing else: a hundred thousand
-// units take some hundredths of a second.
+// in the index run_serial, which holds them all and nothing else. Of a simulated line of
+// 100,000 runs it took 107 to 123 ms while the machine was busy with much else, eleven times as
+// long as it took to read one unit by its whole number (BenchmarkFind).
 func (s *Records) Find(ctx context.Context, part string, n int) (found []Unit, more bool, err error) {
 	if part = strings.TrimSpace(part); part == "" {
 		return nil, false, nil
