@@ -63,7 +63,7 @@ func TestStudyPagesInABrowser(t *testing.T) {
 				}
 				for _, size := range sizes {
 					page.resize(size)
-					assert.Equal(t, "0", page.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)"), "%s is wider than the %s", path, size)
+					assert.Equal(t, "0", page.eval("Math.max(0, document.documentElement.scrollWidth - document.documentElement.clientWidth)"), "%s is wider than the %s", path, size)
 				}
 				page.shot("study-" + state.name + strings.NewReplacer("/", "-", "?", "-", "&", "-", "=", "").Replace(path))
 			}
