@@ -72,6 +72,7 @@ func TestFrameOnThePages(t *testing.T) {
 		line.visit(path)
 		line.reachable("dark " + path)
 	}
+	line.visit("/fails") // an address that is none keeps nothing
 	line.eval("document.querySelector('button[value=auto]').click()")
 	line.await("document.documentElement.dataset.theme === 'auto'")
 
