@@ -72,6 +72,9 @@ func TestFrameOnThePages(t *testing.T) {
 		line.visit(path)
 		line.reachable("dark " + path)
 	}
+	line.visit("/fails") // an address that is none keeps nothing
+	line.eval("document.querySelector('button[value=auto]').click()")
+	line.await("document.documentElement.dataset.theme === 'auto'")
 
 	// Help, the field that finds units and a folded menu by keyboard; nothing is wider than its screen.
 	line.visit("/fails")
@@ -99,7 +102,7 @@ func TestFrameOnThePages(t *testing.T) {
 		phone.visit(path)
 		for _, size := range []string{"small", "phone"} {
 			phone.resize(size)
-			assert.Equal(t, "0", phone.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)"), "%s is wider than the %s", path, size)
+			assert.Equal(t, "0", phone.eval("Math.max(0, document.documentElement.scrollWidth - document.documentElement.clientWidth)"), "%s is wider than the %s", path, size)
 		}
 		if path == "/help" {
 			phone.shot("help-all")

@@ -72,7 +72,7 @@ func TestPagesConsole(t *testing.T) {
 // wider is by how much a page sticks out at the side.
 func (t *tab) wider() string {
 	t.Helper()
-	return t.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)")
+	return t.eval("Math.max(0, document.documentElement.scrollWidth - document.documentElement.clientWidth)")
 }
 
 // lines is how many lines an element takes.

@@ -290,14 +290,15 @@ globalThis.lookedAt = async () => {
   add(watch.takeRecords());
   watch.disconnect();
   const scrolls = e => { for (let p = e.parentElement; p && p !== document.body; p = p.parentElement) if (getComputedStyle(p).overflowX !== 'visible') return true; return false; };
+  const wide = root.clientWidth; // a phone's innerWidth grows with what sticks out
   const whole = when => {
-    if (root.scrollWidth > innerWidth) wrong.add('the page scrolls sideways' + when);
+    if (root.scrollWidth > wide) wrong.add('the page scrolls sideways' + when);
     if (getComputedStyle(document.body).overflowY === 'hidden' && root.scrollHeight > innerHeight + 1) wrong.add('a page that does not scroll is cut off below' + when);
     for (const e of document.body.querySelectorAll('*')) {
       if (!e.checkVisibility({visibilityProperty: true}) || e.closest('svg') !== null && e.tagName !== 'svg') continue;
       const s = getComputedStyle(e), r = e.getBoundingClientRect();
       if (r.width < 2 || r.height < 2) continue; // for screen readers only
-      if (r.right > innerWidth + 1 && s.position !== 'fixed' && !scrolls(e)) wrong.add(name(e) + ' sticks out at the right' + when);
+      if (r.right > wide + 1 && s.position !== 'fixed' && !scrolls(e)) wrong.add(name(e) + ' sticks out at the right' + when);
       const told = [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim());
       if (!told || e.closest('[aria-hidden=true]')) continue; // what marks lines below an editor scrolls with it
       if (/hidden|clip/.test(s.overflowX) && e.scrollWidth > e.clientWidth + 1) wrong.add(name(e) + ' is cut off at the side' + when);

@@ -137,7 +137,7 @@ func TestReturnsFullCase(t *testing.T) {
 			"ohms": "/returns/ohms", "keys": "/unit?serial=" + c.Serial + "&sort=-change_ohm#keys"} {
 			desk.visit(path)
 			desk.reachable(name + ", " + size)
-			assert.Equal(t, "0", desk.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)"), "%s, %s", name, size)
+			assert.Equal(t, "0", desk.eval("Math.max(0, document.documentElement.scrollWidth - document.documentElement.clientWidth)"), "%s, %s", name, size)
 			if size == "laptop" {
 				desk.shot("case-" + name)
 			}

@@ -84,14 +84,16 @@ func (t *tab) themed(theme string) {
 }
 
 // holding lets a page stand still for its pictures while a unit goes on: what the station
-// sends is taken afterwards, but the beat that says it is there.
+// sends is taken afterwards, but the beat that says it is there; and however long the pictures
+// take, no stream is missed meanwhile.
 const holding = `(() => {
-  const listen = EventSource.prototype.addEventListener, kept = [];
+  const listen = EventSource.prototype.addEventListener, later = setTimeout, kept = [];
   let held = false;
   globalThis.hold = yes => {
     held = yes;
     if (!held) for (const take of kept.splice(0)) take();
   };
+  globalThis.setTimeout = (take, ms, ...rest) => later((...all) => { if (!held || ms < 5000) take(...all); }, ms, ...rest);
   EventSource.prototype.addEventListener = function(name, take) {
     listen.call(this, name, event => held && name !== 'still' ? kept.push(() => take(event)) : take(event));
   };

@@ -71,7 +71,7 @@ func TestPagesOfStudies(t *testing.T) {
 				}
 				for _, size := range sizes {
 					page.resize(size)
-					assert.Equal(t, "0", page.eval("Math.max(0, document.documentElement.scrollWidth - innerWidth)"), "%s is wider than the %s", path, size)
+					assert.Equal(t, "0", page.eval("Math.max(0, document.documentElement.scrollWidth - document.documentElement.clientWidth)"), "%s is wider than the %s", path, size)
 				}
 				if picture := studyPictures[path]; picture != "" && state.name == "line" {
 					page.shot("study-" + picture + "-laptop")

@@ -42,9 +42,19 @@ function fitInto(say, jig) {
   if (step('do')) return;
   for (const li of causes.slice(1).reverse()) {
     li.classList.add('small');
-    if (!over(say)) return;
+    if (!over(say)) return grow(say);
   }
   if (!step('dense')) step('tight');
+}
+
+// What causes left of the room goes to what is to be done.
+function grow(say) {
+  for (let n = steps.do - 1; n > 0; n--) {
+    say.dataset.do = n;
+    if (!over(say)) continue;
+    say.dataset.do = n + 1;
+    return;
+  }
 }
 
 function chips(line) {

@@ -10,7 +10,6 @@ const words = study?.dataset ?? {};
 // through its values one by one, so there it holds when the field is left, or at Enter.
 const own = document.querySelector('form.own');
 if (own) {
-  own.classList.add('live');
   let keys = false;
   let changed = false;
   own.addEventListener('keydown', () => { keys = true; });
