@@ -2,11 +2,14 @@ package main
 
 import (
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/results/returns"
 )
 
 // What all pages share, in a real browser. A refused form stays as it is, with what was typed;
@@ -88,6 +91,9 @@ func TestFrameOnThePages(t *testing.T) {
 	line.visit("/fails")
 	line.press("/")
 	line.await("document.activeElement.id === 'find'")
+	_, err := b.store.Returns.OpenCase(t.Context(), b.product.Serial.Complete(2), b.product.Code, // one alone is not listed
+		returns.Intake{Received: time.Now(), Complaint: "key dead", Conditions: []string{returns.NothingVisible}, By: "Rosa"})
+	require.NoError(t, err)
 	line.eval("document.activeElement.value = '00000'")
 	line.enter()
 	line.await("location.pathname === '/find' && document.readyState === 'complete'")

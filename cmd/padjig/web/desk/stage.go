@@ -147,6 +147,7 @@ type inJig struct {
 	Moves bool          `json:"moves"` // it is in hand
 	Stop  bool          `json:"-"`     // it can be stopped
 	Back  bool          `json:"-"`     // the jig can be given back
+	Over  bool          `json:"-"`     // it is what a stage came to, and the jig is given back by itself
 	Pad   template.HTML `json:"-"`
 	Keys  []pad.Key     `json:"-"`
 	Token string        `json:"-"`
@@ -160,7 +161,7 @@ func (g stages) inJig(v *page.Visit, c returns.Case) *inJig {
 	}
 	s := g.lanes.All()[n-1].State()
 	out := &inJig{Progress: control.ProgressOf(v.Words, s), Case: c.Number, Lane: n, Phase: string(s.Phase), Moves: s.Phase.Busy(),
-		Stop: s.Phase.Busy() && s.Phase != station.Storing, Back: !s.Phase.Busy(), Token: v.Person.Token}
+		Stop: s.Phase.Busy() && s.Phase != station.Storing, Back: !s.Phase.Busy(), Over: stageOver(s), Token: v.Person.Token}
 	jig := cmp.Or(s.Jig.Serial, s.Jig.Name)
 	switch s.Phase {
 	case station.Lid:
@@ -200,7 +201,10 @@ func (g stages) live(v *page.Visit, e *page.Events) error {
 		return err
 	}
 	n := g.lanes.With(c.Serial)
-	if n == 0 {
+	if n == 0 { // it was over before its page had come
+		if n = g.showing(c.Serial); n > 0 && stageOver(g.lanes.All()[n-1].State()) {
+			g.lanes.All()[n-1].Clear()
+		}
 		return e.Send("fresh", map[string]string{"go": UnitAddress(c.Serial)})
 	}
 	lane := g.lanes.All()[n-1]
@@ -214,7 +218,7 @@ func (g stages) live(v *page.Visit, e *page.Events) error {
 		if s.Unit.Serial == c.Serial && s.Phase.Busy() {
 			return sent.update(e, g.inJig(v, c), s.Epoch)
 		}
-		if s.Unit.Serial == c.Serial && s.Phase == station.Ended && s.Verdict.Purpose != sequence.Production {
+		if s.Unit.Serial == c.Serial && stageOver(s) {
 			lane.Clear()
 		}
 		return cmp.Or(e.Send("fresh", map[string]string{"go": UnitAddress(c.Serial)}), errOver)
@@ -223,6 +227,11 @@ func (g stages) live(v *page.Visit, e *page.Events) error {
 		return nil
 	}
 	return err
+}
+
+// stageOver reports that a lane shows what a stage of a case came to.
+func stageOver(s station.State) bool {
+	return s.Phase == station.Ended && s.Verdict.Purpose != sequence.Production
 }
 
 // errOver ends a stream that has said all.

@@ -102,9 +102,11 @@ func lastAt(c returns.Case, p sequence.Purpose) (last *returns.Stage) {
 // may be made besides.
 func (l lives) inJigs(v *page.Visit, view *unitView, life *returned.Life) {
 	c, next := life.Case, life.Next()
-	if view.InJig = l.stages.inJig(v, c); view.InJig != nil && view.InJig.Moves {
+	if view.InJig = l.stages.inJig(v, c); view.InJig != nil && (view.InJig.Moves || view.InJig.Over) {
 		view.Watched = watched(c.Number)
-		return
+		if view.InJig.Moves {
+			return
+		}
 	}
 	if now := returned.InHand(life); now != nil { // at a terminal, or at another station
 		view.InJig = &inJig{Say: v.Say("stage.elsewhere", now.Jig.Serial, now.Operator)}
