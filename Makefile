@@ -134,7 +134,7 @@ docs: ## rewrite the expected output of the walk and the scripts from real runs
 # The pictures of the manual: each is a state of a page that a test reaches (state and shot in
 # cmd/padjig/screens_browser_test.go), at three sizes, light and dark, as NAME-SIZE-THEME.png. At the line, and everybody's:
 SCREENS := lane-ready lane-running lane-pass lane-fail-steps lane-reseat lane-hand lane-refused lane-stopped \
-  lane-lift tag codes fails-owed door menu-display help units-found error returns-empty unit case-begun \
+  lane-lift lanes lanes-choose tag codes fails-owed door menu-display help units-found error returns-empty unit case-begun \
   case-explained report lots accounts
 # Jigs, products, and the line in figures:
 SCREENS += jig traffic product-mistakes product-changes product-try jigs guide-zero-lid jig-kept jig-channels \
