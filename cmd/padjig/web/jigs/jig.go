@@ -82,7 +82,7 @@ type View struct {
 	Measuring    measuringView     `json:"measuring"`
 	Parts        []PartView        `json:"parts"`
 	Places       []page.Option     `json:"-"` // of the jig that take a part
-	Tips         []string          `json:"-"` // shapes of them
+	Tips         []page.Option     `json:"-"` // shapes of them
 	References   []referenceView   `json:"references"`
 	Windows      []windowView      `json:"windows"` // in which units may have been misjudged
 	LetGo        string            `json:"let_go"`  // for somebody at the terminal: since when, as its form says it; empty: not
@@ -233,7 +233,7 @@ func (p *pages) view(v *page.Visit, n int, s station.State) (any, error) {
 	if out.Parts, err = p.parts(v, s.Jig); err != nil {
 		return nil, err
 	}
-	out.Places, out.Tips = places(v.Words, out.Parts), tips(out.Parts)
+	out.Places, out.Tips = places(v.Words, out.Parts), tips(v.Words, out.Parts)
 	if out.Windows, err = p.windows(v, s.Jig); err != nil {
 		return nil, err
 	}

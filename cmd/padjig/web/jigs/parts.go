@@ -68,7 +68,7 @@ func called(w page.Words, part string) string {
 
 func what(w page.Words, e care.WearEvent) string {
 	words := []string{e.Name}
-	for _, a := range [][2]string{{"lot", e.Lot}, {"tip", e.Tip}, {"serves", care.Channels(e.Serves)}} {
+	for _, a := range [][2]string{{"lot", e.Lot}, {"tip", shape(w, e.Tip)}, {"serves", care.Channels(e.Serves)}} {
 		if a[1] != "" {
 			words = append(words, w.Say("jig.part."+a[0])+" "+a[1])
 		}
@@ -128,14 +128,35 @@ func (p *pages) wearOfKept(v *page.Visit) (page.Answer, error) {
 
 // tips are the shapes there are, and those that are on the jig already: a word that nobody
 // else writes would be a group of its own in every comparison of tips. Common practice, no source.
-func tips(parts []PartView) []string {
-	all := []string{"crown", "round", "flat", "point", "cup", "spear"}
+func tips(w page.Words, parts []PartView) (all []page.Option) {
+	names := []string{"crown", "round", "flat", "point", "cup", "spear"}
 	for _, p := range parts {
-		if p.tip != "" && !slices.Contains(all, p.tip) {
-			all = append(all, p.tip)
+		if p.tip != "" && !slices.Contains(names, p.tip) {
+			names = append(names, p.tip)
 		}
 	}
+	for _, name := range names {
+		all = append(all, page.Option{Value: name, Text: shape(w, name)})
+	}
 	return all
+}
+
+// shape is that of a tip in words; one of somebody's own as it was written.
+func shape(w page.Words, tip string) string {
+	if w.Has("jigtip." + tip) {
+		return w.Say("jigtip." + tip)
+	}
+	return tip
+}
+
+// chosen reports whether a value is among those that were offered, and what they are called.
+func chosen(value string, offered []page.Option) (is bool, called string) {
+	var all []string
+	for _, o := range offered {
+		is = is || o.Value == value
+		all = append(all, o.Text)
+	}
+	return is, strings.Join(all, ", ")
 }
 
 func (p *pages) saveWear(v *page.Visit, jig station.JigState) error {
@@ -144,15 +165,12 @@ func (p *pages) saveWear(v *page.Visit, jig station.JigState) error {
 		return err
 	}
 	part := v.Value("part")
-	var has, words []string
-	for _, o := range places(v.Words, parts) {
-		has, words = append(has, o.Value), append(words, o.Text)
+	if is, all := chosen(part, places(v.Words, parts)); !is {
+		return page.WrongField("part", v.Say("jig.part.none", jig.Serial, part, all))
 	}
-	if !slices.Contains(has, part) {
-		return page.WrongField("part", v.Say("jig.part.none", jig.Serial, part, strings.Join(words, ", ")))
-	}
-	if tip := v.Text("tip"); tip != "" && !slices.Contains(tips(parts), tip) {
-		return page.WrongField("tip", v.Say("jig.part.tip.none", tip, strings.Join(tips(parts), ", ")))
+	tip := v.Text("tip")
+	if is, all := chosen(tip, tips(v.Words, parts)); !is && tip != "" {
+		return page.WrongField("tip", v.Say("jig.part.tip.none", tip, all))
 	}
 	e := care.WearEvent{Jig: jig.Serial, Part: part, Simulated: jig.Simulated, By: v.Person.Name, Note: v.Text("note")}
 	switch {
@@ -165,7 +183,7 @@ func (p *pages) saveWear(v *page.Visit, jig station.JigState) error {
 	case v.Value("removed") != "":
 		e.Removed = true
 	default:
-		e.Name, e.Lot, e.Tip = v.Text("name"), v.Text("lot"), v.Text("tip")
+		e.Name, e.Lot, e.Tip = v.Text("name"), v.Text("lot"), tip
 		if e.Serves, err = care.ParseChannels(v.Value("serves")); err != nil {
 			return page.WrongField("serves", v.Told(err))
 		}
