@@ -137,9 +137,8 @@ SCREENS := lane-ready lane-running lane-pass lane-fail-steps lane-reseat lane-ha
   lane-lift lanes lanes-choose tag codes fails-owed door menu-display help units-found error returns-empty unit case-begun \
   case-explained report lots accounts
 # Jigs, products, and the line in figures:
-SCREENS += jig traffic product-mistakes product-changes product-try jigs guide-zero-lid jig-kept jig-channels \
-  traffic-paused lots shifts accounts study-overview study-yields study-control-chart charts-units study-pareto study-histogram \
-  study-units study-distributions
+SCREENS += jig traffic product-mistakes product-changes product-try jigs guide-zero-lid jig-channels shifts \
+  study-overview study-yields study-control-chart charts-units study-pareto study-histogram study-units
 
 .PHONY: screens
 screens: tools ## take the pictures in docs/screens anew

@@ -98,7 +98,7 @@ func TestPagesKeepJigs(t *testing.T) {
 	page.visit("/jigs/1")
 	page.everySize("jig-kept")
 	page.eval("document.getElementById('measuring').scrollIntoView()")
-	page.shot("jig-channels-station")
+	page.shot("jig-channels")
 	page.focus("#main .sorter") // of the history of calibrations: with the keyboard alone
 	for _, order := range []string{"ascending", "descending"} {
 		page.enter()

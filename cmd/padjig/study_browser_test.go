@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"strings"
 	"testing"
 	"time"
 
@@ -74,9 +73,7 @@ func TestPagesOfStudies(t *testing.T) {
 					assert.Equal(t, "0", page.eval("Math.max(0, document.documentElement.scrollWidth - document.documentElement.clientWidth)"), "%s is wider than the %s", path, size)
 				}
 				if picture := studyPictures[path]; picture != "" && state.name == "line" {
-					page.shot("study-" + picture + "-laptop")
-				} else {
-					page.shot("study-" + state.name + strings.NewReplacer("/", "-", "?", "-", "&", "-", "=", "").Replace(path))
+					page.shot("study-" + picture)
 				}
 			}
 		})
