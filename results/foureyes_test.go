@@ -236,9 +236,9 @@ func TestAnAccountOfOnesOwnApprovesNothing(t *testing.T) {
 	// Who made an account cannot approve what that account proposes.
 	back := looser
 	back.By, back.FromSerial = "Jon", "CP-0300"
-	_, err = s.Releases.Propose(t.Context(), back)
+	asked, err = s.Releases.Propose(t.Context(), back)
 	require.NoError(t, err)
-	_, err = s.Releases.Approve(t.Context(), "CP-4", looser.Hash, "Ines")
+	_, err = s.Releases.Approve(t.Context(), "CP-4", asked.Look(), "Ines")
 	refusedFor(t, err, releases.OwnAccount)
 
 	asked, err = s.Releases.Propose(t.Context(), looser)
@@ -249,10 +249,10 @@ func TestAnAccountOfOnesOwnApprovesNothing(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []string{"Paul"}, may)
 	require.NoError(t, s.Accounts.Decide(t.Context(), accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountLocked, By: "Jon"}))
-	_, err = s.Releases.Approve(t.Context(), "CP-4", looser.Hash, "Paul")
+	_, err = s.Releases.Approve(t.Context(), "CP-4", asked.Look(), "Paul")
 	refusedFor(t, err, releases.NotTheirRole)
 	require.NoError(t, s.Accounts.Decide(t.Context(), accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountUnlocked, By: "Jon"}))
-	_, err = s.Releases.Approve(t.Context(), "CP-4", looser.Hash, "Paul")
+	_, err = s.Releases.Approve(t.Context(), "CP-4", asked.Look(), "Paul")
 	require.NoError(t, err)
 }
 

@@ -42,7 +42,7 @@ func propose(t *testing.T, s *Store, p releases.Proposal) error {
 	t.Helper()
 	asked, err := s.Releases.Propose(t.Context(), p)
 	if err == nil && asked.Loosens {
-		_, err = s.Releases.Approve(t.Context(), p.Code, p.Hash, "Paul")
+		_, err = s.Releases.Approve(t.Context(), p.Code, asked.Look(), "Paul")
 	}
 	return err
 }

@@ -157,7 +157,7 @@ func TestPagesTraffic(t *testing.T) {
 	page.eval("document.getElementById('pause').click()")
 	before := page.eval("document.querySelector('.frames').innerHTML.length + ' ' + document.querySelector('.frames').scrollTop")
 	b.lanes().Lanes[0].Scan(station.Scan{Serial: b.product.Serial.Complete(2), Operator: "Abel"})
-	page.await("/Held still: [1-9][0-9]* came/.test(document.getElementById('frames-said').textContent)")
+	page.await("/Held still; came since: [1-9]/.test(document.getElementById('frames-said').textContent)")
 	assert.Equal(t, before, page.eval("document.querySelector('.frames').innerHTML.length + ' ' + document.querySelector('.frames').scrollTop"))
 	page.everySize("traffic-paused")
 	page.eval("document.getElementById('type').value = 'routine', document.getElementById('type').dispatchEvent(new Event('input', {bubbles: true}))")

@@ -116,7 +116,7 @@ func TestStudyByKeyboard(t *testing.T) {
 	page.await("document.querySelector('.finder input')")
 	page.eval(`(i => { i.value = 'vent'; i.dispatchEvent(new Event('input', {bubbles: true})); })(document.querySelector('.numbers .finder input'))`)
 	page.await(`[...document.querySelectorAll('table[data-table="compare"] tbody tr')].filter(r => !r.hidden).length === 1`)
-	page.await(`document.querySelector('.numbers .finder').innerText.includes('1 of 20 rows')`)
+	page.await(`document.querySelector('.numbers .finder').innerText.includes('Rows: 1 of 20')`)
 
 	page.visit("/quality/charts?revision=C&key=7")
 	page.fillIn("reason", "first week, verified")

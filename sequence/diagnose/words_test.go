@@ -15,7 +15,7 @@ import (
 func inWords(t *testing.T, facts ...Said) string {
 	t.Helper()
 	text := map[string]string{}
-	for _, part := range []string{"facts", "diagnosis"} {
+	for _, part := range []string{"facts", "counts", "diagnosis"} {
 		raw, err := os.ReadFile("../wording/text/" + part + ".en.json")
 		require.NoError(t, err)
 		require.NoError(t, json.Unmarshal(raw, &text))
@@ -27,7 +27,8 @@ func inWords(t *testing.T, facts ...Said) string {
 		out = append(out, place.ReplaceAllStringFunc(text[string(s.Code)], func(at string) string {
 			found := place.FindStringSubmatch(at)
 			arg := s.Args[found[1][0]-'0']
-			for _, form := range []string{"form." + found[2] + "." + arg, "form." + found[2]} {
+			number := map[bool]string{true: "one", false: "other"}[arg == "1"]
+			for _, form := range []string{"form." + found[2] + "." + arg, "form." + found[2], "form." + found[2] + "." + number} {
 				if text[form] != "" {
 					return strings.ReplaceAll(text[form], "{0}", arg)
 				}

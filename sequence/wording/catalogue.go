@@ -177,9 +177,9 @@ func (c Catalogue) form(lang, form, arg string) string {
 func formKeys(lang, form, arg string) []string {
 	keys := []string{"form." + form + "." + arg}
 	if many := PluralOf(lang, arg); many != "" {
-		keys = append(keys, "form."+form+"."+many, "form."+form+".other")
+		keys = append(keys, "form."+form+"."+many)
 	}
-	return append(keys, form+"."+arg, "form."+form)
+	return append(keys, form+"."+arg, "form."+form, "form."+form+".other") // as of 10^21
 }
 
 // PluralOf is the form of the plural that a language has for a number as it is written, by the
