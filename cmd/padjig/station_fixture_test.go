@@ -104,7 +104,7 @@ func TestPagesOfJigs(t *testing.T) {
 	assert.Contains(t, page.text("main"), "SIM-0001")
 	page.state("jigs")
 	page.visit("/jigs/1")
-	assert.Equal(t, "2", page.eval("document.querySelectorAll('.drift svg').length"))
+	assert.Equal(t, "4", page.eval("document.querySelectorAll('.drift svg').length"), "drift of channels and of ranges, what a reading is worth, and how far it lies off")
 	page.state("jig")
 	page.eval("document.getElementById('partlot').value = '7'")
 	page.eval("document.querySelector('#wear form button').click()")

@@ -401,7 +401,7 @@ func TestPagesHandPressed(t *testing.T) {
 	page := b.as(account.Operator, "station", "/lane/1")
 	serial := b.product.Serial.Complete(1)
 	page.scan(serial)
-	page.await("document.getElementById('prompt')?.innerText.includes('Press each framed key')")
+	page.await("document.getElementById('prompt')?.innerText.includes('press each framed key')")
 	assert.Equal(t, "0 of 6", page.text("#count"))
 	const prompt = "document.getElementById('prompt')?.innerText"
 	for n, key := range b.product.Keys {
