@@ -43,7 +43,7 @@ func (s *Records) Find(ctx context.Context, part string, n int) (found []Unit, m
 		return nil, false, nil
 	}
 	holds := "%" + itself.Replace(part) + "%"
-	found, err = store.List(ctx, s.db, "find units", scan, query, holds, holds, n+1)
+	found, err = store.List(ctx, s.db, "find units", scan, query, holds, n+1)
 	if len(found) > n {
 		return found[:n], true, err
 	}
@@ -62,14 +62,15 @@ var itself = strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`)
 // LIKE compares without regard to the case of a to z, like upper, but writes no second text for each number.
 const query = `
 	WITH tested AS (
-	  SELECT serial, max(seq) AS seq FROM run INDEXED BY run_serial WHERE serial LIKE ? ESCAPE '\' GROUP BY serial
+	  SELECT serial, max(seq) AS seq FROM run INDEXED BY run_serial WHERE serial LIKE ?1 ESCAPE '\'
+	  GROUP BY serial ORDER BY 2 DESC LIMIT ?2
 	), came AS (
-	  SELECT serial, max(seq) AS number FROM return_case INDEXED BY return_case_serial WHERE serial LIKE ? ESCAPE '\' GROUP BY serial
+	  SELECT DISTINCT serial FROM return_case INDEXED BY return_case_serial WHERE serial LIKE ?1 ESCAPE '\'
+	  AND NOT EXISTS (SELECT 1 FROM run WHERE run.serial = return_case.serial) ORDER BY serial LIMIT ?2
 	), found AS (
-	  SELECT serial, tested.seq, came.number FROM tested LEFT JOIN came USING (serial)
-	  UNION ALL
-	  SELECT serial, NULL, number FROM came WHERE serial NOT IN (SELECT serial FROM tested)
-	  ORDER BY 2 DESC NULLS LAST, 1 LIMIT ?
+	  SELECT serial, seq, (SELECT max(seq) FROM return_case WHERE return_case.serial = unit.serial) AS number
+	  FROM (SELECT serial, seq FROM tested UNION ALL SELECT serial, NULL FROM came) AS unit
+	  ORDER BY 2 DESC NULLS LAST, 1 LIMIT ?2
 	)
 	SELECT found.serial, coalesce(revision.code, return_case.product), coalesce(revision.label, ''), coalesce(run.simulated, 0), coalesce(run.id, zeroblob(16)),
 	       coalesce(run.purpose, ''), coalesce(run.verdict, ''), coalesce(run.started_us, return_case.at_us),
