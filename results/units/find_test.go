@@ -96,8 +96,10 @@ func made(t *testing.T, rng *rand.Rand, s *results.Store) plant {
 		if p.cases[serial] != 0 {
 			continue // it is here already
 		}
-		c, err := s.Returns.OpenCase(t.Context(), serial, "GH-20", returns.Intake{Received: time.Date(2026, 9, 1, 8, 30, 0, 0, time.UTC),
-			Complaint: "key works sometimes", Conditions: []string{"dirty"}, Customer: "Hall 4", By: "Jon"})
+		c, err := s.Returns.OpenCase(t.Context(), serial, "GH-20", returns.Intake{
+			Received: time.Date(2026, 9, 1, 8, 30, 0, 0, time.UTC), Complaint: "key works sometimes",
+			Conditions: []string{"dirty"}, Customer: "Hall 4", By: "Jon",
+		})
 		require.NoError(t, err)
 		p.cases[serial] = c.Number
 	}
@@ -105,7 +107,7 @@ func made(t *testing.T, rng *rand.Rand, s *results.Store) plant {
 }
 
 // Whatever the numbers and the part, the units found are those whose number holds it, the
-// signs of a pattern being nothing but themselves.
+// signs of a pattern being nothing but themselves, and however many runs are looked at first.
 func TestFindsWhatHoldsThePart(t *testing.T) {
 	for seed := range uint64(3) {
 		t.Run(fmt.Sprint("seed ", seed), func(t *testing.T) {
@@ -122,6 +124,7 @@ func TestFindsWhatHoldsThePart(t *testing.T) {
 			for _, part := range parts {
 				want := p.holding(part)
 				n := 1 + rng.IntN(20)
+				s.Units.Lately(rng.IntN(2 * len(p.order)))
 				list, more, err := s.Units.Find(t.Context(), part, n)
 				require.NoError(t, err)
 				got := []found{}
@@ -146,7 +149,8 @@ func TestFindsNothingOfWhatIsNoNumber(t *testing.T) {
 	_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed("24-000007"))
 	require.NoError(t, err)
 	for name, part := range map[string]string{
-		"long": strings.Repeat("7", 200_000), "signs": strings.Repeat("%", 40_000), "ends": "07\x00more", "torn": "7\xc3", "nothing": " \t",
+		"long": strings.Repeat("7", 200_000), "signs": strings.Repeat("%", 40_000),
+		"ends": "07\x00more", "torn": "7\xc3", "nothing": " \t",
 	} {
 		list, more, err := s.Units.Find(t.Context(), part, 20)
 		require.NoError(t, err, name)
