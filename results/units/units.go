@@ -62,7 +62,7 @@ var itself = strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`)
 
 // The query looks at the late runs first. Where they show as many units as are asked for, those are
 // the ones tested last of all, and nothing else is gone through: no number is above NULL. Else all
-// serial numbers are. LIKE takes a to z large and small.
+// serial numbers are, and those of returns cases where there is still room. LIKE takes a to z large and small.
 const query = `
 	WITH late AS MATERIALIZED (
 	  SELECT serial, max(seq) AS seq FROM run NOT INDEXED
@@ -74,7 +74,8 @@ const query = `
 	), tested AS (
 	  SELECT serial, seq FROM ever UNION ALL SELECT serial, seq FROM late WHERE NOT EXISTS (SELECT 1 FROM ever)
 	), came AS (
-	  SELECT DISTINCT serial FROM return_case INDEXED BY return_case_serial WHERE serial LIKE ?1 ESCAPE '\'
+	  SELECT DISTINCT serial FROM return_case INDEXED BY return_case_serial
+	  WHERE serial > (SELECT iif(count(*) < ?2, '', NULL) FROM tested) AND serial LIKE ?1 ESCAPE '\'
 	  AND NOT EXISTS (SELECT 1 FROM run WHERE run.serial = return_case.serial) ORDER BY serial LIMIT ?2
 	), found AS (
 	  SELECT serial, seq, (SELECT max(seq) FROM return_case WHERE return_case.serial = unit.serial) AS number
