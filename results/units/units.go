@@ -13,10 +13,13 @@ import (
 )
 
 // Records finds units.
-type Records struct{ db *store.DB }
+type Records struct {
+	db     *store.DB
+	lately int // so many runs, the last ones, are looked at first
+}
 
 // On finds them in a database.
-func On(db *store.DB) *Records { return &Records{db} }
+func On(db *store.DB) *Records { return &Records{db, 1000} }
 
 // Unit is one that was found, with its last run. One that came back and was never tested
 // here has none: its Run is empty.
@@ -33,32 +36,51 @@ type Unit struct {
 }
 
 // Find gives up to n units whose serial number holds a text, letters large or small, those
-// tested last first; more says whether there are others. The serial numbers are gone through
-// in the index run_serial, which holds them all and nothing else. Of a simulated line of
-// 100,000 runs it took 107 to 123 ms while the machine was busy with much else, eleven times as
-// long as it took to read one unit by its whole number (BenchmarkFind).
+// tested last first; more says whether there are others. What many units have is found among
+// the last runs; for what few have, the serial numbers are gone through in the index
+// run_serial, which holds them all and nothing else. What it takes is in docs/station.md (BenchmarkFind).
 func (s *Records) Find(ctx context.Context, part string, n int) (found []Unit, more bool, err error) {
-	if part = strings.TrimSpace(part); part == "" {
+	part = strings.TrimSpace(part)
+	if part == "" || len(part) > longest || strings.Contains(part, "\x00") {
 		return nil, false, nil
 	}
-	found, err = store.List(ctx, s.db, "find units", scan, query, part, part, n+1)
+	holds := "%" + itself.Replace(part) + "%"
+	found, err = store.List(ctx, s.db, "find units", scan, query, holds, n+1, s.lately)
 	if len(found) > n {
 		return found[:n], true, err
 	}
 	return found, false, err
 }
 
-// The query goes through the serial numbers first and looks at the runs of those found only.
+// longest is more bytes than any number has (product.Serial allows 64), and few enough for a
+// pattern: SQLite refuses one of more than 50,000.
+const longest = 1000
+
+// itself has what means something in a pattern mean itself. A sign of no value is refused
+// before: a pattern would end there.
+var itself = strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`)
+
+// The query looks at the late runs first. Where they show as many units as are asked for, those are
+// the ones tested last of all, and nothing else is gone through: no number is above NULL. Else all
+// serial numbers are, and those of returns cases where there is still room. LIKE takes a to z large and small.
 const query = `
-	WITH tested AS (
-	  SELECT serial, max(seq) AS seq FROM run INDEXED BY run_serial WHERE instr(upper(serial), upper(?)) > 0 GROUP BY serial
+	WITH late AS MATERIALIZED (
+	  SELECT serial, max(seq) AS seq FROM run NOT INDEXED
+	  WHERE seq > (SELECT max(seq) FROM run) - ?3 AND serial LIKE ?1 ESCAPE '\' GROUP BY serial ORDER BY 2 DESC LIMIT ?2
+	), ever AS (
+	  SELECT serial, max(seq) AS seq FROM run INDEXED BY run_serial
+	  WHERE serial > (SELECT iif(count(*) < ?2, '', NULL) FROM late) AND serial LIKE ?1 ESCAPE '\'
+	  GROUP BY serial ORDER BY 2 DESC LIMIT ?2
+	), tested AS (
+	  SELECT serial, seq FROM ever UNION ALL SELECT serial, seq FROM late WHERE NOT EXISTS (SELECT 1 FROM ever)
 	), came AS (
-	  SELECT serial, max(seq) AS number FROM return_case INDEXED BY return_case_serial WHERE instr(upper(serial), upper(?)) > 0 GROUP BY serial
+	  SELECT DISTINCT serial FROM return_case INDEXED BY return_case_serial
+	  WHERE serial > (SELECT iif(count(*) < ?2, '', NULL) FROM tested) AND serial LIKE ?1 ESCAPE '\'
+	  AND NOT EXISTS (SELECT 1 FROM run WHERE run.serial = return_case.serial) ORDER BY serial LIMIT ?2
 	), found AS (
-	  SELECT serial, tested.seq, came.number FROM tested LEFT JOIN came USING (serial)
-	  UNION ALL
-	  SELECT serial, NULL, number FROM came WHERE serial NOT IN (SELECT serial FROM tested)
-	  ORDER BY 2 DESC NULLS LAST, 1 LIMIT ?
+	  SELECT serial, seq, (SELECT max(seq) FROM return_case WHERE return_case.serial = unit.serial) AS number
+	  FROM (SELECT serial, seq FROM tested UNION ALL SELECT serial, NULL FROM came) AS unit
+	  ORDER BY 2 DESC NULLS LAST, 1 LIMIT ?2
 	)
 	SELECT found.serial, coalesce(revision.code, return_case.product), coalesce(revision.label, ''), coalesce(run.simulated, 0), coalesce(run.id, zeroblob(16)),
 	       coalesce(run.purpose, ''), coalesce(run.verdict, ''), coalesce(run.started_us, return_case.at_us),
