@@ -120,6 +120,7 @@ func (t *tab) framed(name string, compact bool) {
 	}
 	t.resize("small") // where there is least room for larger text
 	t.eval("document.documentElement.dataset.text = 'largest'")
+	t.eval("document.querySelector('.split dd')?.childNodes.forEach(n => { if (n.nodeType === 3 && n.data.trim()) n.data = ' 99.9 s ' })") // or whatever the machine takes
 	assert.Empty(t, t.measure().Wrong, "%s, small, largest text", name)
 	t.eval("document.documentElement.dataset.text = 'normal'")
 	t.shot(name)

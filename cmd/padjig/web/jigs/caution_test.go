@@ -56,7 +56,7 @@ func TestPartsAreThoseOfTheJig(t *testing.T) {
 			}
 		}
 		page := h.Page("engineer", "/jigs/1")
-		assert.Contains(h, page, `<option>crown</option>`)
+		assert.Contains(h, page, `<option value="crown">crown</option>`)
 		assert.NotContains(h, page, `<input id="part"`)
 		assert.NotContains(h, page, `<input id="parttip"`)
 		for _, form := range [][]string{
