@@ -356,7 +356,11 @@ func (t *tab) run(actions ...chromedp.Action[chromedp.Void]) {
 // visit goes to a page and waits until its scripts run.
 func (t *tab) visit(path string) {
 	t.Helper()
-	_, err := chromedp.Run(t.ctx, chromedp.Navigate(strings.TrimSuffix(t.bed.address, "/")+path))
+	to := chromedp.Navigate(strings.TrimSuffix(t.bed.address, "/") + path)
+	_, err := chromedp.Run(t.ctx, to)
+	if err != nil && strings.Contains(err.Error(), "net::ERR_ABORTED") { // the page was on its own way elsewhere
+		_, err = chromedp.Run(t.ctx, to)
+	}
 	require.NoError(t, err)
 	t.ready()
 }
