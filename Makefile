@@ -47,16 +47,17 @@ BEHIND := nice -n 19
 REALTIME := fixture/firmware cmd/padjig
 # The detector finds nothing in what one goroutine computes, compares or asks for in a row, and takes ten times as
 # long over it: these do without, and so do the campaigns, which count over many units what the other tests of
-# sequence/runner do under the detector with some, the walk of people at a lane, and what reads the sources. Each has
+# sequence/runner do under the detector with some, the walk of people at a lane, the walks in a foreign
+# language, and what reads the sources. Each has
 # a name of its own, in cmd/padjig or COUNTING (a test holds it).
 COUNTS := TestEveryAnswerIsOne TestEveryLinkLeadsSomewhere TestFrozenLimitsBelongToOneChart \
   TestSumsAreWhatTheRecordsSay TestFacetsAreWhatThereIs TestGroupHistogramsAreThoseOfTheGroups TestQuestionsOfALine \
   TestPageQueriesAnswerOnAPracticeStore TestRunLotsAreThoseOfTheChangeovers TestKeysAndFindingsSayWhereAndWhen \
   TestSelectionsThatCannotBeAnswered TestAgainstModel TestLayoutOfStore TestDiagnosisCampaign TestFirstPressCampaign \
-  TestFirstPressOfEveryFault TestPeopleAtRandom \
+  TestFirstPressOfEveryFault TestPeopleAtRandom TestNoEnglishAbroad TestNothingIsRefusedInEnglish TestLanesAbroad \
   TestRoomsHaveFewMethods TestRoomsAreSmall TestRoomsKeepNoStateOfTheirOwn TestRoomsSendNothingUnderALock \
   TestRoomsHaveNoSetters TestNamesThatAreGone TestWordsThatAreNotUsed TestImportsFollowTheMap TestWhatReckonsIsAlone
-COUNTING := ./results ./sequence/runner ./cmd/padjig/station
+COUNTING := ./results ./sequence/runner ./cmd/padjig/station ./cmd/padjig/web
 # Whole packages do without where neither they and their tests nor what they are made of starts a goroutine (a test holds it).
 RECKONING := cmd/padjig/legible cmd/padjig/station/tally fixture/circuit fixture/jigsim/world fixture/quantity fixture/wire \
   results/report/chart results/report/pad results/report/tag results/stats results/stats/capability results/stats/compare \
