@@ -71,7 +71,7 @@ COUNTED := ^($(subst $() $(),|,$(strip $(COUNTS))))$$
 unit: beside counts reckons board program ## all tests, race detector on
 
 beside: vet
-	$(BEHIND) $(GO) test -vet=off -race -skip '$(COUNTED)' -timeout 30m \
+	$(BEHIND) $(GO) test -vet=off -race -skip '$(COUNTED)' -timeout 60m \
 	  $$($(GO) list ./... | grep -vxF $(patsubst %,-e padjig/%,$(REALTIME) $(RECKONING)))
 
 board:
