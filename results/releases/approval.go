@@ -65,18 +65,11 @@ func (s *Records) release(ctx context.Context, tx *sql.Tx, p *Proposal) error {
 
 // Approve puts the open proposal of a product in force. Whoever approves says what they
 // looked at, see [Proposal.Look], so that nothing else is approved than that.
-func (s *Records) Approve(ctx context.Context, code, hash, by string) (Proposal, error) {
+func (s *Records) Approve(ctx context.Context, code, look, by string) (Proposal, error) {
 	var p Proposal
 	err := s.db.Save(ctx, fmt.Sprintf("save approval of a release of %s", code), func(tx *sql.Tx) error {
-		list, err := proposals(ctx, tx, code)
-		if err != nil {
-			return err
-		}
-		if len(list) == 0 || !list[0].waits() {
-			return refuse(NothingAsked, code)
-		}
-		p = list[0]
-		if err := p.isLookedAt(hash, list[1:]); err != nil {
+		var err error
+		if p, err = lookedAt(ctx, tx, code, look); err != nil {
 			return err
 		}
 		if err := p.approvable(ctx, tx, by); err != nil {
@@ -94,6 +87,18 @@ func (s *Records) Approve(ctx context.Context, code, hash, by string) (Proposal,
 		return s.release(ctx, tx, &p)
 	})
 	return p, err
+}
+
+// lookedAt is the open proposal of a product, which has to be the one that somebody looked at.
+func lookedAt(ctx context.Context, tx *sql.Tx, code, look string) (Proposal, error) {
+	list, err := proposals(ctx, tx, code)
+	if err != nil {
+		return Proposal{}, err
+	}
+	if len(list) == 0 || !list[0].waits() {
+		return Proposal{}, refuse(NothingAsked, code)
+	}
+	return list[0], list[0].isLookedAt(look, list[1:])
 }
 
 // shortestHash is how much of a hash has to be said: what padjig shows of one.

@@ -9,19 +9,13 @@ import (
 )
 
 // Withdraw takes the open proposal of a product back: its proposer does, or another
-// engineer, before it is approved. They say what they looked at, see [Proposal.Look]. An older proposal does not wait again because of it.
-func (s *Records) Withdraw(ctx context.Context, code, hash, by, reason string) (Proposal, error) {
+// engineer, before it is approved. They say what they looked at, see [Proposal.Look]. An
+// older proposal does not wait again because of it.
+func (s *Records) Withdraw(ctx context.Context, code, look, by, reason string) (Proposal, error) {
 	var p Proposal
 	err := s.db.Save(ctx, fmt.Sprintf("save that a proposal of %s was withdrawn", code), func(tx *sql.Tx) error {
-		list, err := proposals(ctx, tx, code)
-		if err != nil {
-			return err
-		}
-		if len(list) == 0 || !list[0].waits() {
-			return refuse(NothingAsked, code)
-		}
-		p = list[0]
-		if err := p.isLookedAt(hash, list[1:]); err != nil {
+		var err error
+		if p, err = lookedAt(ctx, tx, code, look); err != nil {
 			return err
 		}
 		if !Sensible(reason) {

@@ -13,7 +13,7 @@ import (
 	"padjig/sequence"
 )
 
-// failing has so many units in a row fail with key 7 open, at the lane, each of which is
+// failing has the units of these numbers fail in a row with key 7 open, at the lane, each of which is
 // put where it goes then. It gives how the lane stood with the verdict of the last one.
 func (s *stand) failing(from, to int) (st State) {
 	s.Helper()

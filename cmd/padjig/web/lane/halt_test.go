@@ -15,7 +15,7 @@ import (
 	"padjig/results/stops"
 )
 
-// failAlike has so many units fail with key 7 open.
+// failAlike has the units of these numbers fail with key 7 open.
 func failAlike(h *webtest.House, from, to int) {
 	h.Helper()
 	h.Put("key 7 open")
