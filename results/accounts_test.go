@@ -4,11 +4,13 @@ import (
 	"crypto/sha256"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"padjig/results/accounts"
+	"padjig/results/tokens"
 )
 
 // stationRows puts a row into each table that only stations write.
@@ -25,6 +27,12 @@ func stationRows(t *testing.T, s *Store) {
 	require.NoError(t, propose(t, s, releaseOf(t, padText("B", "300 ohm"))))
 	require.NoError(t, s.Accounts.Decide(ctx, accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountLocked, By: "Ines"},
 		accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountUnlocked, By: "Ines"}))
+	made := tokens.Token{Name: "MES", Scopes: []tokens.Scope{tokens.Units}, Until: time.Now().Add(time.Hour), By: "Ines"}
+	require.NoError(t, s.Tokens.Add(ctx, sha256.Sum256([]byte("bits")), made))
+	kept, err := s.Tokens.Of(ctx, sha256.Sum256([]byte("bits")))
+	require.NoError(t, err)
+	require.NoError(t, s.Tokens.Use(ctx, *kept))
+	require.NoError(t, s.Tokens.Revoke(ctx, "MES", "Ines"))
 }
 
 // An account is what its events say, one after another.

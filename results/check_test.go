@@ -1,6 +1,8 @@
 package results
 
 import (
+	"context"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -9,6 +11,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/quantity"
+	"padjig/results/hourly"
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -124,4 +127,71 @@ func forge(t *testing.T, path, script string) {
 	}
 	_, err = db.Exec(script)
 	require.NoError(t, err)
+}
+
+// A run that is stored while the check goes by its cell changes the sums of the cell. They are held against all of its
+// runs or not at all.
+func TestCheckBesideTesting(t *testing.T) {
+	s := openTemp(t)
+	save := func(n int) {
+		_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed(fmt.Sprintf("24-%06d", n)))
+		require.NoError(t, err)
+	}
+	save(1)
+	save(2)
+	sums := hourly.Recount(s.db)
+	for seq := int64(1); seq <= 3; seq++ {
+		if seq == 2 {
+			save(3)
+		}
+		run, faults, err := s.Runs.Recompute(t.Context(), seq, seq)
+		require.NoError(t, err)
+		require.Empty(t, faults)
+		found, err := sums.Add(t.Context(), run)
+		require.NoError(t, err)
+		assert.Empty(t, found)
+	}
+}
+
+// What a check tells of how far it is only grows, and ends at 1; one that cannot go on ends, and says at what.
+func TestCheckTellsHowFarItIs(t *testing.T) {
+	s := openTemp(t)
+	for n := range 3 {
+		_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed(fmt.Sprintf("24-%06d", n)))
+		require.NoError(t, err)
+	}
+	var told []float64
+	faults, err := s.CheckTold(t.Context(), func(done float64) { told = append(told, done) })
+	require.NoError(t, err)
+	require.Empty(t, faults)
+	assert.IsIncreasing(t, told)
+	assert.Equal(t, 1.0, told[len(told)-1])
+	ctx, cancel := context.WithCancel(t.Context())
+	_, err = s.CheckTold(ctx, func(float64) { cancel() })
+	assert.ErrorIs(t, err, context.Canceled)
+}
+
+// Readings of a cell that are not those of its runs are found, and a run that is in no cell.
+func TestCheckFindsSums(t *testing.T) {
+	for name, c := range map[string]struct{ script, want string }{
+		"sums":    {`UPDATE cell_reading SET packed = zeroblob(3)`, "the readings of cell 1 are not those of its runs"},
+		"no sums": {`DELETE FROM cell_reading`, "the readings of cell 1 are not those of its runs"},
+		"no cell": {`DELETE FROM run_cell WHERE run = 2`, "run 2 is in no cell"},
+		"no jig":  {`UPDATE run SET jig = 99 WHERE seq = 2`, "run 2 cannot be read"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			path := t.TempDir() + "/padjig.db"
+			s, err := OpenWith(t.Context(), path, testSeams())
+			require.NoError(t, err)
+			defer s.Close()
+			for n := range 3 {
+				_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Passed(fmt.Sprintf("24-%06d", n)))
+				require.NoError(t, err)
+			}
+			forge(t, path, c.script)
+			faults, err := s.Check(t.Context())
+			require.NoError(t, err)
+			assert.Contains(t, strings.Join(faults, "\n"), c.want)
+		})
+	}
 }

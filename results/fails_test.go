@@ -1,12 +1,9 @@
 package results
 
 import (
-	"io/fs"
 	"math"
-	"path/filepath"
 	"strings"
 	"testing"
-	"testing/fstest"
 	"time"
 
 	"github.com/stretchr/testify/assert"
@@ -201,31 +198,13 @@ func TestOwedWhateverTheClockSays(t *testing.T) {
 
 // A line that is brought up to date does not stand still for fails of before.
 func TestFailsOfBeforeOweNothing(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "padjig.db")
-	with := testSeams()
-	before := fstest.MapFS{}
-	names, err := fs.Glob(store.Real().Migrations, "*.sql")
-	require.NoError(t, err)
-	for _, n := range names {
-		if strings.HasSuffix(n, "_fail_places.sql") {
-			break
-		}
-		content, err := fs.ReadFile(store.Real().Migrations, n)
-		require.NoError(t, err)
-		before[n] = &fstest.MapFile{Data: content}
-	}
-	with.Migrations = before
-	s, err := OpenWith(t.Context(), path, with)
-	require.NoError(t, err)
-	tag, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000001"))
-	require.NoError(t, err)
-	require.NoError(t, s.Close())
-
-	f := floorOf{t, openChecked(t, path, testSeams()), runstest.Climate()}
+	f := floorOf{t, openChecked(t, before(t, 23, "runs23.sql"), testSeams()), runstest.Climate()}
 	assert.Empty(t, f.owed("J-0007", false))
-	f.run(runstest.Failed("24-000002"))
-	assert.Equal(t, []string{"24-000002"}, f.owed("J-0007", false))
-	_, err = f.Fails.Place(t.Context(), tag, fails.Place{}, "Ines")
+	f.run(runstest.Failed("24-000004"))
+	assert.Equal(t, []string{"24-000004"}, f.owed("J-0007", false))
+	old, err := f.Runs.Unit(t.Context(), "24-000001")
+	require.NoError(t, err)
+	_, err = f.Fails.Place(t.Context(), old[0].ID, fails.Place{}, "Ines")
 	require.NoError(t, err, "it may be put away all the same")
 }
 

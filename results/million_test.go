@@ -123,7 +123,7 @@ func questions(t *testing.T, s *results.Store) []question {
 			return len(c.Rows), err
 		}},
 		{"places on one jig against all", func() (int, error) {
-			p, err := s.Lines.Places(ctx, all, 3)
+			p, err := s.Lines.Places(ctx, all)
 			return len(p), err
 		}},
 		{"contact of every probe, newest 10,000 runs", func() (int, error) {

@@ -198,7 +198,7 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 	})
 
 	t.Run("what was planted is found", func(t *testing.T) {
-		places, err := s.Lines.Places(t.Context(), lines.Filter{Simulated: true}, 5)
+		places, err := s.Lines.Places(t.Context(), lines.Filter{Simulated: true})
 		require.NoError(t, err)
 		top := places[0]
 		assert.Equal(t, "J-0042", top.Jig)

@@ -20,11 +20,14 @@ import (
 	"context"
 
 	"padjig/results/accounts"
+	"padjig/results/backup"
 	"padjig/results/care"
 	"padjig/results/fails"
 	"padjig/results/floor"
+	"padjig/results/handoff"
 	"padjig/results/hourly"
 	"padjig/results/lines"
+	"padjig/results/listing"
 	"padjig/results/nest"
 	"padjig/results/pads"
 	"padjig/results/releases"
@@ -33,6 +36,7 @@ import (
 	"padjig/results/stops"
 	"padjig/results/store"
 	"padjig/results/studies"
+	"padjig/results/tokens"
 	"padjig/results/units"
 )
 
@@ -55,6 +59,10 @@ type Store struct {
 	SignIns  accounts.SignIns
 	Stops    *stops.Records
 	Units    *units.Records
+	Backups  *backup.Records
+	HandOff  *handoff.Records
+	Tokens   *tokens.Records
+	Listing  *listing.Records
 }
 
 // Open opens the store at path for testing units, creating it when there is
@@ -86,11 +94,13 @@ func rooms(db *store.DB) *Store {
 	s := &Store{
 		db: db, Nest: nest.On(db), Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db), Fails: fails.On(db), Pads: pads.On(db),
 		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db), Stops: stops.On(db), Units: units.On(db),
+		Tokens: tokens.On(db), Listing: listing.On(db), Backups: backup.On(db),
 	}
 	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt, Past: returns.PastOf})
 	s.Releases = releases.On(db, s.Runs)
 	s.Care = care.On(db, s.Runs)
 	s.Returns = returns.On(db, s.Runs, s.Care)
+	s.HandOff = handoff.On(db, s.Runs, s.Fails, s.Returns)
 	return s
 }
 
@@ -99,6 +109,9 @@ func (s *Store) Path() string { return s.db.Path() }
 
 // Close closes the store. The last process to close folds the log into the file.
 func (s *Store) Close() error { return s.db.Close() }
+
+// Commits are how long commits took since the store was opened.
+func (s *Store) Commits() store.Commits { return store.CommitsOf(s.db) }
 
 // Room says whether a unit may be started: the disk has room enough that its
 // run can be stored whatever happens meanwhile. Call it before each run.

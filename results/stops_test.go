@@ -2,11 +2,8 @@ package results
 
 import (
 	"fmt"
-	"io/fs"
 	"path/filepath"
-	"strings"
 	"testing"
-	"testing/fstest"
 	"time"
 
 	"github.com/stretchr/testify/assert"
@@ -52,29 +49,11 @@ func holding(t *testing.T, s *Store, unit string) []stops.Stop {
 // Runs of before the rules were there stop no line when a store is brought up to date, nor do
 // runs that were read in: nobody could have stopped them.
 func TestStopsBeginWithTheRules(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "padjig.db")
-	with, before := testSeams(), fstest.MapFS{}
-	names, err := fs.Glob(with.Migrations, "*.sql")
-	require.NoError(t, err)
-	for _, name := range names {
-		text, err := fs.ReadFile(with.Migrations, name)
-		require.NoError(t, err)
-		if strings.HasSuffix(name, "_stops.sql") {
-			break
-		}
-		before[name] = &fstest.MapFile{Data: text}
-	}
-	with.Migrations = before
-	s, err := OpenWith(t.Context(), path, with)
-	require.NoError(t, err)
-	tested(t, s, failed(1, 3)...)
-	require.NoError(t, s.Close())
-
-	s = openChecked(t, path, testSeams())
+	s := openChecked(t, before(t, 23, "runs23.sql"), testSeams())
 	assert.Empty(t, holding(t, s, ""))
 	tested(t, s, failed(4, 5)...)
 	assert.Empty(t, holding(t, s, ""))
-	_, err = s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000009")) // made on no jig here
+	_, err := s.Runs.Save(t.Context(), runstest.Climate(), runstest.Failed("24-000009")) // made on no jig here
 	require.NoError(t, err)
 	assert.Empty(t, holding(t, s, ""))
 	tested(t, s, failed(6, 6)...)

@@ -47,7 +47,8 @@ type Calibration struct {
 	CertificateDue time.Time
 	Readings       []CalibrationReading
 	Good           bool
-	Reason         string // why it is not good, empty if it is
+	Reason         string    // why it is not good, empty if it is
+	SelfTest       *SelfTest // of a verification: what the jig read of itself then; nil: not kept
 }
 
 // Due is when the next one of its kind is to be taken.

@@ -105,6 +105,7 @@ type Live struct {
 	At     time.Duration // since the key was to be held
 	Ohm    fixture.Resistance
 	Closed bool
+	Rests  bool // the actuator rests: the key was let go of, and nothing is read
 }
 
 // Interrupt says of a run that was aborted that somebody did it, whatever it was

@@ -134,6 +134,8 @@ type KeyResult struct {
 	Reverse *fixture.Resistance `json:"diode_reverse"`      // against the series diode: its leakage, as a resistance
 	Make    *fixture.Bounce     `json:"bounce_on_closing"`
 	Break   *fixture.Bounce     `json:"bounce_on_opening"`
+
+	Two *fixture.TwoCurrents `json:"two_currents,omitempty"` // where the product asks for it; Closed is then at the current it names
 }
 
 // Pair is an abnormal connection between two lines.

@@ -73,6 +73,7 @@ const (
 	Opened       Code = "opened"          // times, time watched
 	OpenedMore   Code = "opened at least" // times, time watched
 	TailMoved    Code = "tail moved"
+	NotOhmic     Code = "not ohmic" // resistance and current, resistance and current
 )
 
 // Why a run ended with neither pass nor fail.
@@ -98,6 +99,16 @@ const (
 	NotCompared Code = "not compared" // the error
 
 	JigMisreads Code = "jig misreads" // jig, check resistor, reading, range
+	// MeasurementDoubtful is of a jig that is disturbed: it says nothing of the unit.
+	MeasurementDoubtful Code = "measurement doubtful" // jig, reading, reading of the same
+	// So are these, by what the jig reads of itself: jig, range, change and what is explained, in ppm.
+	DriftedVerified  Code = "drifted since verification"
+	DriftedSession   Code = "drifted between units"
+	DriftedMeanwhile Code = "drifted meanwhile"
+	ScaleDoubtful    Code = "scale doubtful"  // jig, its ground and its Vref as it reads them, in percent of Vref
+	InputsDoubtful   Code = "inputs doubtful" // jig, current of an input, what it states of one
+	NoiseDoubtful    Code = "noise doubtful"  // jig, noise, what it states, in ppm of Vref
+
 	LidOpened   Code = "lid opened"
 	Emergency   Code = "emergency stop"
 	Interrupted Code = "interrupted" // by somebody
@@ -120,11 +131,13 @@ var (
 	places = []Code{AtKey, AtLines, AtStep, AtHeld, AtLinesHeld, AtNoKey, AtExchanged, AtFirstKey, AtBreak, AtMoreFirst,
 		AtMoreBetween, AtOtherKeys}
 	manners = []Code{Gone, GoneAgain, NotLocated, NotLookedFor, NotAtFirst, WhileRising, WhileFalling, OnlyAfter, OpenAgain,
-		OfPresses, LongestOf, OpenedOnce, OpenedMore, Opened, TailMoved}
+		OfPresses, LongestOf, OpenedOnce, OpenedMore, Opened, TailMoved, NotOhmic}
 	reasons = []Code{SeatUnproven, SeatDoubtful, SeatNone, TailOffOne, TailOff, TailTurned, WithinGuard, SomeExercised, StepLeft,
 		NeverPressed, NotLetGo, NoKeyPressed, HarnessProved, NotProved, SamePad, NotCompared, OnTrial}
 	checks = []Code{NoReference, NotPressed, GoodYet, MustFailYet, MustFailPass, AlsoFound, NotFound, BeyondBand}
-	aborts = []Code{JigMisreads, LidOpened, Emergency, Interrupted, JigFailed}
+	doubts = []Code{MeasurementDoubtful, DriftedVerified, DriftedSession, DriftedMeanwhile, ScaleDoubtful, InputsDoubtful,
+		NoiseDoubtful}
+	aborts = append([]Code{JigMisreads, LidOpened, Emergency, Interrupted, JigFailed}, doubts...)
 )
 
 // Codes are all that a run can say: where a finding is, what is odd about it, and why
@@ -135,6 +148,13 @@ func Codes() (where, odd, why []Code) {
 
 // Checks are all that can be said of a reference unit that does not show what it must.
 func Checks() []Code { return slices.Clone(checks) }
+
+// Doubtful reports whether it says that the jig's readings are not to be gone by: nothing is
+// known of the unit then.
+func (s Said) Doubtful() bool { return slices.Contains(doubts, s.Code) }
+
+// SelfTestFaults are what a jig's self-test stops a run for.
+func SelfTestFaults() []Code { return append([]Code{JigMisreads}, doubts[1:]...) }
 
 // Fact is a code with its arguments.
 func Fact(code Code, args ...string) Said { return Said{code, args} }
@@ -213,6 +233,7 @@ func Plain() Sentences {
 		Opened:       ", {0} openings in {1}, the longest",
 		OpenedMore:   ", at least {0} openings in {1}, the longest",
 		TailMoved:    ", while the tail was moved",
+		NotOhmic:     "; not ohmic: {0} at {1}, {2} at {3}",
 
 		SeatUnproven:  "a line reads open, and this jig cannot prove its contact to the tail: reseat the unit once",
 		SeatDoubtful:  "no sure contact at {0}: reseat the unit; if it stays, have the probe cleaned",
@@ -232,7 +253,19 @@ func Plain() Sentences {
 		NotProved:     "nothing found, yet a pass has to prove more: {0}",
 		OnTrial:       "an engineering run tries a definition: the unit has not passed, and still needs its test",
 		JigMisreads:   "jig {0} reads its own check resistor of {1} as {2}: have the fixture engineer look at range {3}",
-		Interrupted:   "interrupted by somebody at this computer",
+		MeasurementDoubtful: "measurement doubtful: jig {0} read {1}, and then {2} between the same lines with nothing pressed: keep mains leads and " +
+			"motors away from the nest, look at its earth, its screen and the length of its cable, then test again; " +
+			"else have the fixture engineer look at it",
+		DriftedVerified: "measurement doubtful: jig {0} reads its own check resistor on range {1} {2} ppm other than at its last verification; " +
+			"drift and noise explain {3} ppm: let it come to room temperature, then zero and verify it before more units are tested",
+		DriftedSession: "measurement doubtful: jig {0} reads its own check resistor on range {1} {2} ppm other than at a unit before; " +
+			"drift and noise explain {3} ppm: let it come to room temperature, then zero and verify it before more units are tested",
+		DriftedMeanwhile: "measurement doubtful: jig {0} reads its own check resistor on range {1} {2} ppm other than when this unit's test began; " +
+			"drift and noise explain {3} ppm: let it come to room temperature, then zero and verify it before more units are tested",
+		ScaleDoubtful:  "measurement doubtful: the converter of jig {0} reads the jig's own ground as {1} % and its reference voltage as {2} % of that: have the fixture engineer look at it",
+		InputsDoubtful: "measurement doubtful: an input of jig {0} takes {1}, and it states {2} (standard uncertainty): clean and dry the nest, keep mains leads away, then test again; else have the fixture engineer look at its inputs and clamps",
+		NoiseDoubtful:  "measurement doubtful: conversions of jig {0} scatter by {1} ppm of its reference voltage, and it states {2}: keep mains leads and motors away, look at its earth and its supply, then test again; else have the fixture engineer look at it",
+		Interrupted:    "interrupted by somebody at this computer",
 
 		NoReference:  "{0} is no reference unit of {1}",
 		NotPressed:   "{0}: {1}, and no key was pressed: test the unit with its keys pressed",

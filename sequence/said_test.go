@@ -107,13 +107,17 @@ func TestRecallOfEverySentence(t *testing.T) {
 	}
 	places, manners, reasons := sequence.Codes()
 	for _, code := range append(slices.Clone(places), manners...) {
+		if code == sequence.NotOhmic { // came after the codes
+			continue
+		}
 		assert.True(t, seen[code], "no sentence of %q", code)
 	}
 	for _, code := range reasons {
 		switch code {
 		case sequence.LidOpened, sequence.Emergency, sequence.JigFailed: // were whatever the error said
 		case sequence.HarnessProved, sequence.NotProved: // always had their codes
-		case sequence.OnTrial: // came after the codes
+		case sequence.OnTrial, sequence.MeasurementDoubtful, sequence.DriftedVerified, sequence.DriftedSession,
+			sequence.DriftedMeanwhile, sequence.ScaleDoubtful, sequence.InputsDoubtful, sequence.NoiseDoubtful: // came after the codes
 		case sequence.SamePad, sequence.NotCompared: // no version before codes said so
 		default:
 			assert.True(t, seen[code], "no sentence of %q", code)

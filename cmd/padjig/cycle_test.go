@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -23,7 +24,7 @@ import (
 // can overlap, and the stop behind it all. Both are of the same run; the ratio is what
 // counts.
 func BenchmarkCycle(b *testing.B) {
-	for _, name := range []string{"gcc-20", "console-104"} {
+	for _, name := range []string{"gcc-20", "gcc-20 at two currents", "console-104", "console-104 at two currents"} {
 		for _, latency := range []time.Duration{time.Millisecond, 16 * time.Millisecond} {
 			b.Run(fmt.Sprintf("%s/latency=%v", name, latency), func(b *testing.B) { benchmarkCycle(b, name, latency) })
 		}
@@ -31,9 +32,11 @@ func BenchmarkCycle(b *testing.B) {
 }
 
 func benchmarkCycle(b *testing.B, name string, latency time.Duration) {
+	name, two := strings.CutSuffix(name, " at two currents")
 	file := "../../testdata/products/" + name + ".yaml"
 	p, err := product.Load(file)
 	require.NoError(b, err)
+	p.Test.Contact.Scanner = two
 	path := filepath.Join(b.TempDir(), "jig")
 	startSimulation(b, "--product", file, "--link", path, "--latency", latency.String())
 

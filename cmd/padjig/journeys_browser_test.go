@@ -15,6 +15,7 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/web/control"
+	"padjig/cmd/padjig/web/lane"
 	"padjig/cmd/padjig/web/webtest"
 	"padjig/results/fails"
 	"padjig/results/releases/releasestest"
@@ -124,10 +125,11 @@ var before = map[string]struct {
 	not   string // where it was not possible
 	read  bool   // counted by reading alone
 }{
-	"A unit fails, is repaired, comes back and passes": {steps: 10, took: "M S M S M S M S H M 10K M 7K M S"},
-	"A unit that came back is taken in":                {steps: 7, took: "M S H M 17K M 3K M 17K"},
-	"Its first press, without a photo":                 {steps: 7, took: "M 25K M 12K M 10K"},
-	"Whoever is in charge of quality lifts a stop":     {steps: 3, took: "M S H M 13K"},
+	"A unit fails, is repaired, comes back and passes":       {steps: 10, took: "M S M S M S M S H M 10K M 7K M S"},
+	"The lid was left open, is closed, and start is scanned": {steps: 2, took: "M S"},
+	"A unit that came back is taken in":                      {steps: 7, took: "M S H M 17K M 3K M 17K"},
+	"Its first press, without a photo":                       {steps: 7, took: "M 25K M 12K M 10K"},
+	"Whoever is in charge of quality lifts a stop":           {steps: 3, took: "M S H M 13K"},
 	"A new revision is written, tried, proposed, and approved by a second person": {steps: 24, read: true,
 		took: "M 14K M 58K M 2K M 39K M 13K M 2K M 14K M 17K"},
 	"Somebody finds a unit by a part of its number":     {not: "not possible on a page"},
@@ -248,12 +250,14 @@ func (l *journal) line(b *bed, line *tab) {
 		j.scans("the unit", unit(4))
 		j.shows("pass", unit(4))
 	})
-	l.travel(line, "The lid was left open, and is closed", func(j *journey) {
+	l.travel(line, "The lid was left open, is closed, and start is scanned", func(j *journey) {
 		b.jigs[0].jig.Lid(true)
 		j.scans("the unit", unit(5))
 		j.await("document.getElementById('state').dataset.serial === '" + unit(5) + "' && document.getElementById('state').dataset.signal !== 'pass'")
 		j.step("close the lid")
 		b.jigs[0].jig.Lid(false)
+		j.await("document.getElementById('state').dataset.phase === 'armed'")
+		j.scans("start", lane.CommandPrefix+"BEGIN")
 		j.shows("pass", unit(5))
 	})
 	l.travel(line, "A unit fails, is repaired, comes back and passes", func(j *journey) {
@@ -397,7 +401,7 @@ func (l *journal) products(b *bed, line *tab) {
 // quality is how the jig is found that fails good units, down to one run.
 func (l *journal) quality(t *testing.T) {
 	b := makeBed(t, bedding{})
-	b.fill(4000)
+	b.fill(9000)
 	l.travel(b.as(account.Quality, "laptop", "/quality"), "The bad jig is found, and one run behind it", func(j *journey) {
 		assert.Contains(b, j.text(".looks"), "J-0042", "the jig is named")
 		j.goes("what needs attention at one jig", ".looks a[href^='/quality/causes']")

@@ -112,7 +112,10 @@ func TestPagesOfWhatALaneSays(t *testing.T) {
 	page.scan(serial)
 	page.await("document.getElementById('word')?.innerText === 'CLOSE LID'")
 	page.fits("lane-lid")
-	b.jigs[0].put("jig opens interlock for 300 ms at key 5") // closing the lid starts it, opening it stops it
+	b.jigs[0].put("jig opens interlock for 300 ms at key 5") // closes the lid, and opens it while a key is pressed
+	page.await("document.getElementById('start') && document.getElementById('state').dataset.phase === 'armed'")
+	page.fits("lane-armed")
+	page.eval("document.getElementById('start').click()")
 	page.await("document.getElementById('line').innerText.includes('The lid was opened during the test')")
 	page.fits("lane-lid-opened")
 
@@ -163,6 +166,8 @@ func TestPagesAskForTheUnitInTheJig(t *testing.T) {
 	page.ready()
 	page.fits("lane-take-out-german")
 	b.jigs[0].jig.Reseat()
+	page.await("document.getElementById('state').dataset.phase === 'armed'")
+	page.eval("document.getElementById('start').click()")
 	page.await("document.getElementById('word')?.innerText === 'GUT'")
 	b.until(0, func(s station.State) bool { return s.Phase == station.Ended && s.Unit.Serial == second })
 }

@@ -58,7 +58,7 @@ func TestLaneSaysWhyNothingMoves(t *testing.T) {
 		zeile, naechst string // German
 	}{
 		{"lid open when scanned", "jig opens interlock", station.Lid, "CLOSE LID",
-			"The lid is open", "Take your hands out and close the lid: closing it starts the test",
+			"The lid is open", "Take your hands out and close the lid. Then press start.",
 			"Der Deckel ist offen", "Hände heraus, Deckel schließen"},
 		{"emergency stop pressed when scanned", "jig emergency", station.Refused, "NOT TESTED",
 			"The emergency stop is pressed: nothing moves", "release the emergency stop, then scan again",

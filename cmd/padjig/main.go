@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"io"
 	"os"
 	"os/signal"
@@ -11,14 +12,18 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/command"
+	"padjig/cmd/padjig/command/settings"
+	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/demo"
 	"padjig/cmd/padjig/jig"
+	"padjig/cmd/padjig/manual"
 	"padjig/cmd/padjig/product"
 	"padjig/cmd/padjig/quality"
 	"padjig/cmd/padjig/records"
 	"padjig/cmd/padjig/returns"
 	"padjig/cmd/padjig/serve"
 	"padjig/cmd/padjig/unit"
+	"padjig/cmd/padjig/version"
 )
 
 func main() {
@@ -34,10 +39,15 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	root := newRoot()
 	root.SetArgs(append([]string{}, args...)) // cobra takes the program's own for nil
 	root.SetIn(stdin)
-	root.SetOut(stdout)
+	out := &terminal.Sink{Writer: stdout}
+	root.SetOut(out)
 	root.SetErr(stderr)
 	cmd, err := root.ExecuteContextC(ctx)
-	return command.Complain(stderr, cmd, err)
+	status := command.Complain(stderr, cmd, err)
+	if lost := out.Failed(); lost != nil && status == command.OK {
+		return command.Complain(stderr, cmd, command.Fail(command.NotRecorded, fmt.Errorf("print it: %w", lost), "an output that takes all of it"))
+	}
+	return status
 }
 
 func newRoot() *cobra.Command {
@@ -55,9 +65,9 @@ Exit status:
   3  could not measure: reseat, incomplete, aborted, or no jig; or harness good,
      which says nothing of the unit
   4  could not record: the unit counts as untested`,
-		Example: `  padjig demo                                  everything, without any hardware
-  padjig product check my-pad.yaml             find the mistakes in a product file
-  padjig jig list                              see which jigs answer
+		Example: `  padjig demo                              everything, without any hardware
+  padjig product check my-pad.yaml         find the mistakes in a product file
+  padjig jig list                          see which jigs answer
   padjig test --product my-pad.yaml --jig J-0042 --serial GCC-000001-3`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
@@ -66,40 +76,13 @@ Exit status:
 		RunE:                  command.Choose,
 		DisableFlagsInUseLine: true,
 	}
-	root.SetHelpTemplate(helpTemplate)
-	root.SetUsageTemplate(helpTemplate)
+	root.SetHelpFunc(func(cmd *cobra.Command, _ []string) { command.PrintHelp(cmd.OutOrStdout(), cmd) })
 	root.SetFlagErrorFunc(command.WrongFlag)
 	root.CompletionOptions.HiddenDefaultCmd = false
 	root.AddCommand(unit.Commands()...)
-	root.AddCommand(serve.Command(), returns.Command(), product.Command(), jig.Command(), records.Command(), quality.Command(), demo.Command())
+	root.AddCommand(serve.Command(), serve.Doctor(), returns.Command(), product.Command(), jig.Command(), records.Command(),
+		quality.Command(), demo.Command(), version.Command(), manual.Command())
+	settings.Adopt(root, newRoot)
 	command.Adopt(root)
 	return root
 }
-
-// helpTemplate puts the examples last, where the eye is when the text has
-// scrolled by.
-const helpTemplate = `{{with or .Long .Short}}{{. | trimTrailingWhitespaces}}
-
-{{end}}Usage:
-{{- if .Runnable}}
-  {{.UseLine}}
-{{- end}}
-{{- if .HasAvailableSubCommands}}
-  {{.CommandPath}} COMMAND
-
-Commands:
-{{- range .Commands}}{{if .IsAvailableCommand}}
-  {{rpad .Name .NamePadding}}  {{.Short}}
-{{- end}}{{end}}
-{{- end}}
-{{- if .HasAvailableLocalFlags}}
-
-Flags:
-{{.LocalFlags.FlagUsages | trimTrailingWhitespaces}}
-{{- end}}
-{{- if .HasExample}}
-
-Examples:
-{{.Example}}
-{{- end}}
-`

@@ -1,14 +1,20 @@
 package main
 
 import (
+	"bufio"
 	"go/ast"
+	"go/parser"
+	"go/token"
+	"io"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
 
+	"github.com/creack/pty"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -93,6 +99,65 @@ func TestWhatReckonsIsAlone(t *testing.T) {
 	}
 }
 
+// What is compiled without the detector starts nothing that it does not wait for, and has no atomic load that the
+// compiler would write itself: what has one is compiled without intrinsics. Nor has it reflect at hand where that may be
+// inlined. Of ours, it is what reckons.
+func TestWhatIsNotWatchedSharesNothing(t *testing.T) {
+	waits := []string{"golang.org/x/crypto/argon2", "gonum.org/v1/gonum/blas/gonum"} // for blocks that lie apart
+	inlined := regexp.MustCompile(`\bsync\.Once|\batomic\.[A-Z]|"reflect"`)
+	plain, calls := listed(t, "UNWATCHED"), listed(t, "UNWATCHED_CALLS")
+	out, err := exec.Command("go", append([]string{"list", "-f", "{{.ImportPath}} {{.Dir}} {{join .GoFiles \" \"}}"},
+		slices.Concat(plain, calls)...)...).Output()
+	require.NoError(t, err)
+	found := map[string]bool{}
+	for line := range strings.Lines(string(out)) {
+		of := strings.Fields(line)
+		path, unseen, starts := of[0], false, false
+		found[path] = true
+		for _, name := range of[2:] {
+			name = filepath.Join(of[1], name)
+			text, err := os.ReadFile(name)
+			require.NoError(t, err)
+			file, err := parser.ParseFile(token.NewFileSet(), name, text, 0)
+			require.NoError(t, err)
+			unseen = unseen || inlined.Match(text)
+			ast.Inspect(file, func(n ast.Node) bool {
+				_, is := n.(*ast.GoStmt)
+				starts = starts || is
+				return true
+			})
+		}
+		assert.Equal(t, slices.Contains(waits, path), starts, "%s starts a goroutine", path)
+		if slices.Contains(plain, path) {
+			assert.False(t, unseen, "%s has an atomic load, or reflect: to UNWATCHED_CALLS", path)
+		}
+		if ours, is := strings.CutPrefix(path, "padjig/"); is {
+			assert.Contains(t, listed(t, "RECKONING"), ours)
+		}
+	}
+	for _, path := range slices.Concat(plain, calls) {
+		assert.True(t, found[path], path)
+	}
+}
+
+// The detector sees what it saw in a build in which some packages are compiled without it: a value that
+// one of these reaches, a buffer that it writes into, a function of one instance for many. And it takes nothing
+// for a race that is none.
+func TestRacesAreSeenThroughWhatIsNotWatched(t *testing.T) {
+	t.Parallel()
+	program := filepath.Join(t.TempDir(), "watched")
+	out, err := exec.Command("make", "-s", "--no-print-directory", "-C", root, "--eval",
+		"watched: ; $(GO) test -c -vet=off $(RACE) -o '$(OUT)' ./cmd/padjig/testdata/watched", "watched", "OUT="+program).CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	out, err = exec.Command(program, "-test.v", "-test.run", "^TestRace$").CombinedOutput()
+	assert.Error(t, err)
+	assert.Greater(t, strings.Count(string(out), "--- FAIL: TestRace/"), 5)
+	assert.NotContains(t, string(out), "--- PASS: TestRace/", "a race that is not seen")
+	out, err = exec.Command(program, "-test.v", "-test.run", "^TestApart$").CombinedOutput()
+	assert.NoError(t, err, "%s", out)
+	assert.Contains(t, string(out), "--- PASS: TestApart")
+}
+
 // besideItself is the first place where a file has something done beside what it does itself.
 func besideItself(file *ast.File) (found ast.Node) {
 	ast.Inspect(file, func(n ast.Node) bool {
@@ -152,5 +217,36 @@ func TestPicturesOfTheManual(t *testing.T) {
 		for _, shown := range regexp.MustCompile(`screens/([a-z-]+\.png)`).FindAllSubmatch(text, -1) {
 			assert.Contains(t, want, string(shown[1]), page)
 		}
+	}
+}
+
+// Whoever ends the demo with Ctrl-C made no mistake, and make says nothing of one.
+func TestMakeDemoEndsWithoutAWordOfErrors(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	text, err := os.ReadFile("../../Makefile")
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "Makefile"), text, 0o644))
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "bin"), 0o755))
+	for name, stub := range map[string]string{
+		"stopped before its end": "trap 'exit 3' INT; echo ready; read -r; read -r",
+		"at the end":             "trap 'exit 0' INT; echo ready; read -r; read -r",
+	} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "bin", "padjig"), []byte("#!/bin/bash\n"+stub+"\n"), 0o755))
+		cmd := exec.Command("make", "demo", "GO=true")
+		cmd.Dir = dir
+		terminal, err := pty.Start(cmd)
+		require.NoError(t, err)
+		said := bufio.NewReader(terminal)
+		for line := ""; !strings.HasPrefix(line, "ready"); {
+			line, err = said.ReadString('\n')
+			require.NoError(t, err, line)
+		}
+		_, err = terminal.WriteString("\x03")
+		require.NoError(t, err)
+		rest, _ := io.ReadAll(said) // a terminal that is hung up ends in an error
+		_ = cmd.Wait()              // make ends by the signal, as a shell expects
+		assert.Equal(t, "^C", strings.TrimSpace(string(rest)), name)
+		require.NoError(t, terminal.Close())
 	}
 }

@@ -72,10 +72,10 @@ func TestSlipsGetTheRemedyThatHelps(t *testing.T) {
 		{"unit", "no argument given, expected the serial number of a unit", "padjig unit --help"},
 		{"test --product --jig ./no --serial GCC-000001-3", `--product was given "--jig"`, "--product FILE"},
 
-		{"product show gone.yaml", "gone.yaml: no such file", "a path from this folder"},
-		{"product show gone.yaml", "gone.yaml: no such file", example},
-		{"product show gone.yaml", "gone.yaml: no such file", "padjig product check FILE"},
-		{"test --product folder --jig ./no --serial GCC-000001-3", "folder: is a directory", "a file in it"},
+		{"product show gone.yaml", "gone.yaml: there is no such file", "a path from this folder"},
+		{"product show gone.yaml", "gone.yaml: there is no such file", example},
+		{"product show gone.yaml", "gone.yaml: there is no such file", "padjig product check FILE"},
+		{"test --product folder --jig ./no --serial GCC-000001-3", "folder: it is a folder", "a file in it"},
 		{"product check gone.yaml pad.yaml", "1 of 2 files could not be read", example},
 		{"product check folder", "1 of 1 file could not be read", "a file in it"},
 		{"unit GCC-000001-3 --store gone.sqlite", "no store here", "--store with the path of the records"},
@@ -83,7 +83,7 @@ func TestSlipsGetTheRemedyThatHelps(t *testing.T) {
 		{"unit GCC-000001-3 --store pad.yaml", "it is no SQLite file", "--store with the path of the records"},
 		{"unit GCC-000001-3 --store gone/records.sqlite", "there is no folder", "--store with the path of the records"},
 		{"quality yield --store folder", "it is a folder", "--store with the path of the records"},
-		{"jig simulate --product pad.yaml --link gone/jig0", "no such file or directory", "mkdir -p gone"},
+		{"jig simulate --product pad.yaml --link gone/jig0", "there is no such file or folder", "mkdir -p gone"},
 		{"jig simulate --product pad.yaml --link folder", "it stays", "another --link"},
 		{"jig simulate --product pad.yaml --fault 'key 77 open'", "did you mean 7?", "docs/faults.md"},
 

@@ -10,10 +10,14 @@ import (
 	"testing"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/command"
+	"padjig/cmd/padjig/object"
 	"padjig/cmd/padjig/station"
+	"padjig/results/report/columns"
 	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -44,13 +48,13 @@ func TestWrongUseIsSaidWithARemedyAndStatus2(t *testing.T) {
 		"unknown command":     {[]string{"tset"}, `unknown command "tset" for "padjig"`},
 		"unknown subcommand":  {[]string{"jig", "lst"}, `unknown command "lst" for "padjig jig"`},
 		"unknown flag":        {[]string{"test", "--speed", "9600"}, "unknown flag: --speed"},
-		"flags left out":      {[]string{"test", "--product", gcc}, `required flag(s) "jig", "serial" not set`},
+		"flags left out":      {[]string{"test", "--product", gcc}, "--jig and --serial are missing"},
 		"stray argument":      {[]string{"demo", "now"}, `1 argument given ("now"), expected none`},
 		"no file to check":    {[]string{"product", "check"}, "expected one product file or more"},
 		"file that is absent": {[]string{"product", "show", "none.yaml"}, "read product file"},
 		"no such way":         {append(slices.Clone(testArgs), "--actuation", "foot"), `--actuation "foot"`},
-		"neither source":      {[]string{"jig", "talk"}, "[jig recording]"},
-		"both sources":        {[]string{"jig", "talk", "--jig", "x", "--recording", "y"}, "[jig recording]"},
+		"neither source":      {[]string{"jig", "talk"}, "one of --jig, --recording is needed"},
+		"both sources":        {[]string{"jig", "talk", "--jig", "x", "--recording", "y"}, "--jig and --recording do not go together"},
 		"not a recording":     {[]string{"jig", "talk", "--recording", gcc}, "recording line"},
 		"wrong fault":         {[]string{"jig", "simulate", "--product", gcc, "--fault", "key 7 broken"}, `fault "key 7 broken"`},
 	} {
@@ -80,11 +84,11 @@ func TestEveryHelpEndsInExamples(t *testing.T) {
 			assert.Empty(t, got.stderr)
 			_, examples, found := strings.Cut(got.stdout, "\nExamples:\n")
 			require.True(t, found, got.stdout)
-			for line := range strings.Lines(examples) {
+			for line := range strings.Lines(strings.ReplaceAll(examples, " \\\n", " ")) {
 				assert.True(t, strings.HasPrefix(line, "  padjig "), "an example, and nothing after the examples: %q", line)
 			}
 			for line := range strings.Lines(got.stdout) {
-				assert.LessOrEqual(t, len([]rune(strings.TrimRight(line, "\n"))), 100, line)
+				assert.LessOrEqual(t, columns.Width(strings.TrimRight(line, "\n")), 80, line)
 			}
 		})
 		for _, sub := range cmd.Commands() {
@@ -92,6 +96,73 @@ func TestEveryHelpEndsInExamples(t *testing.T) {
 		}
 	}
 	walk(newRoot())
+}
+
+// The longest helps have each of their flags under a heading.
+func TestFlagsOfLongHelpsStandInGroups(t *testing.T) {
+	for _, path := range [][]string{{"station"}, {"test"}} {
+		cmd, _, err := newRoot().Find(path)
+		require.NoError(t, err)
+		cmd.LocalFlags().VisitAll(func(f *pflag.Flag) {
+			if !f.Hidden && f.Name != "help" {
+				assert.NotEmpty(t, command.GroupOf(f), "%s --%s: command.Group", cmd.CommandPath(), f.Name)
+			}
+		})
+	}
+}
+
+// noObject are the commands whose answer is not one object of --json, by the reason.
+var noObject = map[string]string{
+	// What they print is a file, or the traffic of a line, in a form of its own.
+	"product import": "a product file", "product released": "a product file", "returns report": "a document", "unit tag": "a tag to print",
+	"quality export": "rows as CSV or Parquet", "jig talk": "traffic, a line a frame", "unit places": "a sheet of codes",
+	// They stay until they are ended.
+	"station": "it serves pages until it is ended", "jig simulate": "it is a jig until it is ended", "demo": "a person looks on",
+	// They record one thing that was said to them; whether they did is the exit status.
+	"allow": "records a decision", "rework": "records what was done", "unit lift": "records a decision", "jig start": "records a decision",
+	"jig zero": "its readings: padjig jig history --json", "jig verify": "its readings: padjig jig history --json",
+	"product propose": "records a proposal", "product approve": "records a decision", "product withdraw": "records a decision",
+	"records shipped": "records a shipment", "returns dispose": "records the end of a case", "returns photo": "keeps photos",
+	"returns unlock": "records a decision", "station accounts add": "records an account", "station accounts badge": "prints a badge once",
+	"station accounts close": "records it", "station accounts lock": "records it", "station accounts unlock": "records it",
+	"records hand-off again": "records a decision", "records hand-off set-aside": "records a decision",
+	"station tokens add": "prints a token once", "station tokens revoke": "records it",
+	// They print JSON of another form than ours, or an event to the byte; or write pages of the manual.
+	"records publish": "a message of a standard", "product schema": "a JSON Schema", "records hand-off event": "the bytes that are sent",
+	"manual": "files of the package",
+	// Nothing in the way, and not made yet.
+	"product trial": "sentences", "product proposed": "sentences", "records simulate": "what was planted",
+}
+
+// A program can take what a command answers: each has --json, or a reason why not.
+func TestEveryCommandAnswersPrograms(t *testing.T) {
+	found := map[string]bool{}
+	var walk func(cmd *cobra.Command)
+	walk = func(cmd *cobra.Command) {
+		path := strings.TrimPrefix(cmd.CommandPath(), "padjig ")
+		if cmd.Name() == "help" || path == "completion" {
+			return // of the library
+		}
+		if !cmd.HasSubCommands() || len(strings.Fields(cmd.Use)) > 1 {
+			found[path] = true
+			flag := cmd.Flags().Lookup("json")
+			_, excused := noObject[path]
+			shown := flag != nil && !flag.Hidden
+			assert.NotEqual(t, shown, excused, "%s: it has --json, or stands in noObject with the reason", path)
+			if shown {
+				assert.True(t, slices.ContainsFunc(object.Kinds(), func(k object.Kind) bool {
+					return slices.Contains(strings.Split(k.Of, ", "), "padjig "+path) || strings.HasPrefix(k.Of, "padjig quality,") && strings.HasPrefix(path, "quality ")
+				}) || path == "product show", "%s: a schema in docs/schema says what it prints", path) // a definition is its own canonical form
+			}
+		}
+		for _, sub := range cmd.Commands() {
+			walk(sub)
+		}
+	}
+	walk(newRoot())
+	for path := range noObject {
+		assert.True(t, found[path], "%s: there is no such command", path)
+	}
 }
 
 func TestExitStatusesAreInTheRootHelp(t *testing.T) {

@@ -18,6 +18,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/creack/pty"
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"padjig/results"
@@ -36,7 +37,7 @@ type ofNobody struct{ tests *testing.M }
 
 func (o ofNobody) Run() int {
 	dir, err := os.MkdirTemp("", "padjig-nobody")
-	if err := errors.Join(err, os.Setenv("XDG_DATA_HOME", dir), os.Setenv(raceOptions, endAtOnce)); err != nil {
+	if err := errors.Join(err, os.Setenv("PADJIG_CONFIG", os.DevNull), os.Setenv("XDG_DATA_HOME", dir), os.Setenv(raceOptions, endAtOnce)); err != nil {
 		panic(err)
 	}
 	defer os.RemoveAll(dir)
@@ -54,7 +55,7 @@ const raceOptions, endAtOnce = "GORACE", "atexit_sleep_ms=0"
 
 // TestScripts runs the program as people do, on simulated jigs in processes of
 // their own. The scripts' own commands are simulate, order, place, scans, tidy,
-// status, release, spoil and clock.
+// status, release, spoil, clock and hands.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
@@ -63,6 +64,7 @@ func TestScripts(t *testing.T) {
 			env.Setenv("XDG_DATA_HOME", filepath.Join(env.WorkDir, "data"))
 			env.Setenv("XDG_RUNTIME_DIR", env.WorkDir)
 			env.Setenv("TZ", "UTC")
+			env.Setenv("PADJIG_CONFIG", os.DevNull) // not that of this computer
 			env.Setenv(raceOptions, endAtOnce)
 			products, err := filepath.Abs("../../testdata/products")
 			if err != nil {
@@ -83,6 +85,7 @@ func TestScripts(t *testing.T) {
 			"release":  release,
 			"spoil":    spoil,
 			"clock":    clock,
+			"hands":    handsAt,
 		},
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,
@@ -136,6 +139,54 @@ func order(ts *testscript.TestScript, neg bool, words []string) {
 	err := ts.Value(jigOfScript{}).(*simulatedJig).Order(strings.Join(words, " "))
 	if neg != (err != nil) {
 		ts.Fatalf("order %q: %v", words, err)
+	}
+}
+
+// handsAt is "hands N [tty] PROGRAM ARGS...": a program that must end with that exit status, while somebody does at the
+// simulated jig what it asks a person for. What it prints is in the files out and err.
+func handsAt(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 3 {
+		ts.Fatalf("usage: hands N [tty] PROGRAM ARGS...")
+	}
+	status, said := args[0], strings.Repeat("yes\n", 9)
+	atTerminal := args[1] == "tty"
+	if atTerminal {
+		args = args[1:]
+	}
+	cmd := exec.Command(args[1], args[2:]...)
+	cmd.Dir = ts.Getenv("WORK")
+	for _, name := range []string{"XDG_DATA_HOME", "XDG_RUNTIME_DIR", "TZ", "PADJIG_CONFIG"} {
+		cmd.Env = append(cmd.Environ(), name+"="+ts.Getenv(name))
+	}
+	var out, err strings.Builder
+	cmd.Stdout, cmd.Stdin = &out, strings.NewReader(said) // a pipe, which is nobody
+	if atTerminal {
+		near, far, opened := pty.Open()
+		ts.Check(opened)
+		defer near.Close()
+		defer far.Close()
+		_, typed := near.WriteString(said)
+		ts.Check(typed)
+		cmd.Stdin = far
+	}
+	asks, fails := cmd.StderrPipe()
+	ts.Check(fails)
+	ts.Check(cmd.Start())
+	for lines := bufio.NewScanner(asks); lines.Scan(); {
+		fmt.Fprintln(&err, lines.Text())
+		for asked, does := range map[string]string{
+			"take everything out": "empty", "the shorting plug": "plug", "reference box": "box boxes/rb-1.yaml", "put a good": "unit",
+			"keep it open": "open", "> Close the lid.": "close", "Press the emergency": "stop", "Release the emergency": "release",
+		} {
+			if strings.HasPrefix(lines.Text(), "  > ") && strings.Contains(lines.Text(), asked) {
+				order(ts, false, strings.Fields(does))
+			}
+		}
+	}
+	fails = cmd.Wait()
+	ts.Check(errors.Join(os.WriteFile(ts.MkAbs("out"), []byte(out.String()), 0o644), os.WriteFile(ts.MkAbs("err"), []byte(err.String()), 0o644)))
+	if got := fmt.Sprint(cmd.ProcessState.ExitCode()); got != status {
+		ts.Fatalf("exit status %s (%v), expected %s\n%s%s", got, fails, status, out.String(), err.String())
 	}
 }
 
@@ -258,6 +309,7 @@ var passing = []struct {
 	{regexp.MustCompile(`(closed with|rest by) [0-9.]+ [kM]?ohm`), "$1 N ohm"},
 	{regexp.MustCompile(`(, |from |to )[0-9.]+( ± [0-9.]+)? [kM]?(ohm [(]|ohm, limit|ohm, k = 2, limit)`), `${1}N $3`},
 	{regexp.MustCompile(`( to \w+: )[0-9.]+ [kMG]?ohm`), "${1}N ohm"},
+	{regexp.MustCompile(`\bover [0-9.]+ [kMG]?ohm`), "over N ohm"},
 	{regexp.MustCompile(`closed: \d+ of`), "closed: N of"},
 	{regexp.MustCompile(`ohm \((.{1,6})\)( to|$)`), `ohm (KEY)$2`},
 	{regexp.MustCompile(`(?m)^ *\d+\.\d{6} (host|jig ) [0-9a-f]{4} #\d+ *`), "AT $1 SESSION #TAG "},

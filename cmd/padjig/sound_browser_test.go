@@ -62,8 +62,8 @@ func heardApart(a, b rendered) (by []string) {
 	return by
 }
 
-// Every sound is rendered as a browser plays it: none is silent or clipped, and any two are
-// told apart by count, length or pitch. The button plays each with its word.
+// Every sound is rendered as a browser plays it: none is silent or clipped, and any two
+// differ by count, length or pitch. The button plays each with its word.
 func TestPagesSounds(t *testing.T) {
 	t.Parallel()
 	b := makeBed(t, bedding{})

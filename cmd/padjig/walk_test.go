@@ -30,31 +30,62 @@ const (
 // and the commands print with the page. With -update the page gets what they
 // printed.
 func TestWalk(t *testing.T) {
-	page, err := os.ReadFile(walkFile)
-	require.NoError(t, err)
 	w := newWalk(t)
-	fenced := regexp.MustCompile("(?ms)^```(sh|yaml|console) ?([^\n]*)\n(.*?)^```$")
+	w.through(walkFile)
+	assert.Greater(t, w.commands, 15)
+}
+
+// TestPagesWithOutput goes through every other page that shows what commands print: it types them and makes its files,
+// in a folder of its own.
+func TestPagesWithOutput(t *testing.T) {
+	pages, err := filepath.Glob("../../docs/*.md")
+	require.NoError(t, err)
+	count := 0
+	for _, page := range pages {
+		text, err := os.ReadFile(page)
+		require.NoError(t, err)
+		if page == walkFile || strings.HasSuffix(page, "/api.md") /* asked over the network: web/machine_page_test.go */ || !strings.Contains(string(text), "\n```console\n") {
+			continue
+		}
+		count++
+		t.Run(filepath.Base(page), func(t *testing.T) {
+			t.Parallel()
+			w := newWalk(t)
+			w.typed("mkdir ~/pads && cp testdata/products/gcc-20.yaml testdata/boxes/*.yaml ~/pads && cd ~/pads")
+			w.through(page)
+		})
+	}
+	assert.GreaterOrEqual(t, count, 5)
+}
+
+// through goes through a page.
+func (w *walk) through(file string) {
+	t := w.t
+	page, err := os.ReadFile(file)
+	require.NoError(t, err)
+	fenced := regexp.MustCompile("(?ms)^```(sh|yaml|console)(?: ([^\n]+))?\n(.*?)^```$")
 	walked := fenced.ReplaceAllStringFunc(string(page), func(block string) string {
 		part := fenced.FindStringSubmatch(block)
-		switch part[1] {
-		case "sh":
+		switch {
+		case part[2] != "": // a file
+			require.NoError(t, os.WriteFile(filepath.Join(w.pads(), part[2]), []byte(part[3]), 0o644))
+			return block
+		case part[1] == "sh":
 			for command := range strings.Lines(part[3]) {
 				w.typed(strings.TrimSpace(command))
 				assert.Equal(t, "status 0\n", w.typed(`echo "status $?"`), command)
 			}
 			return block
-		case "yaml":
-			require.NoError(t, os.WriteFile(filepath.Join(w.pads(), part[2]), []byte(part[3]), 0o644))
+		case part[1] == "yaml": // a piece of one
 			return block
 		}
 		return "```console\n" + w.console(part[3]) + "```"
 	})
 	if *update {
-		require.NoError(t, os.WriteFile(walkFile, []byte(walked), 0o644))
+		require.NoError(t, os.WriteFile(file, []byte(walked), 0o644))
 		return
 	}
-	require.Equal(t, tidied(string(page), walkHome), tidied(walked, walkHome), "go test ./cmd/padjig -run Walk -update")
-	assert.Greater(t, w.commands, 15)
+	require.Equal(t, tidied(string(page), walkHome), tidied(walked, walkHome), "make docs")
 	assert.Empty(t, w.typed("wait; jobs"), "nothing runs on when the walk is over")
 }
 
@@ -154,6 +185,9 @@ func (w *walk) until(marks ...string) {
 		}
 		if found {
 			return
+		}
+		if marks[0] != walkPrompt {
+			require.NotContains(w.t, w.read.String(), "  try: ", "it did not stay")
 		}
 		n, err := w.terminal.Read(part)
 		w.read.Write(part[:n])

@@ -16,7 +16,7 @@ import (
 type CausesAsked struct {
 	Selection
 	By   lines.CauseDimension // empty: [DefaultCause]
-	Hits int                  // on a jig, from which on a place is compared; 0: [LeastHits]
+	Hits int                  // on all jigs together, from which on a place is compared; 0: [LeastHits]
 }
 
 // Causes is what failed units failed with when they were judged first.
@@ -27,7 +27,7 @@ type Causes struct {
 	Mixed         lines.Mixture
 	Pad           []KeyHits // where on the pad, empty for several products
 	Places        []Place
-	Compared      int // places looked at
+	Compared      int // places on jigs looked at
 	Conclusions   []Sentence
 }
 
@@ -123,43 +123,98 @@ func (c *Causes) onPad(ctx context.Context, s *results.Store) error {
 	return nil
 }
 
-func (c *Causes) places(ctx context.Context, s *results.Store) (err error) {
-	c.Places, err = c.placesOnJigs(ctx, s, c.Hits)
-	c.Compared = len(c.Places)
+func (c *Causes) places(ctx context.Context, s *results.Store) error {
+	list, err := s.Lines.Places(ctx, c.Filter)
+	if err != nil {
+		return err
+	}
+	c.Places, c.Compared = c.onJigs(list, c.Hits)
 	shown := 0
 	c.Places = slices.DeleteFunc(c.Places, func(p Place) bool {
 		shown++
 		return !p.Local && shown > mostPlaces
 	})
-	return err
+	return nil
 }
 
 // mostPlaces that are no jig's own are shown.
 const mostPlaces = 12
 
-// placesOnJigs compares every place that came up so often on a jig.
-func (s Selection) placesOnJigs(ctx context.Context, store *results.Store, hits int) ([]Place, error) {
-	list, err := store.Lines.Places(ctx, s.Filter, hits)
-	if err != nil {
-		return nil, err
-	}
-	var out []Place
+// onJigs compares places on each jig with the others. Those that came up often enough on all
+// jigs together are compared on every jig, also on one where they came up less: to choose them
+// by their hits on a jig is to choose what chance put there, and Holm's adjustment then counts
+// too few. Shown are those with hits.
+func (s Selection) onJigs(list []lines.PlaceOnJig, hits int) (shown []Place, compared int) {
+	chosen := s.findable(list, hits)
 	var p []float64
-	for _, at := range list {
-		place := Place{PlaceOnJig: at, Here: s.Share(at.Hits, at.Units),
-			Elsewhere: s.Share(at.OtherHits, at.OtherUnits), Odds: Unknown()}
-		one := 1.0
-		test, err := compare.Fisher(compare.Table2{{at.Hits, at.Units - at.Hits},
-			{at.OtherHits, at.OtherUnits - at.OtherHits}}, s.Level())
-		if err == nil {
-			place.Odds, one = EstimateOf(test.Conditional, test.Odds), test.Greater
-		}
-		out, p = append(out, place), append(p, one)
+	for _, at := range chosen {
+		p = append(p, placeChance(tableOf(at, false)))
 	}
 	for i, adjusted := range compare.Holm(p) {
-		out[i].P, out[i].Local = Chance(adjusted), adjusted < s.Alpha()
+		at := chosen[i]
+		place := Place{PlaceOnJig: at, Here: s.Share(at.Hits, at.Units), Elsewhere: s.Share(at.OtherHits, at.OtherUnits), Odds: Unknown(),
+			P: Chance(adjusted), Local: adjusted < s.Alpha()}
+		if at.Hits < LeastHits && !place.Local {
+			continue
+		}
+		if test, err := compare.Fisher(tableOf(at, false), s.Level()); err == nil {
+			place.Odds = EstimateOf(test.Conditional, test.Odds)
+		}
+		shown = append(shown, place)
 	}
-	return out, nil
+	return shown, len(chosen)
+}
+
+// findable leaves out what could not be found if all hits of a place were on the one jig, with
+// as many comparisons as are left (Tarone 1990). It looks at the sums of a table alone, which
+// the test takes as given, so that it prefers no jig.
+func (s Selection) findable(list []lines.PlaceOnJig, hits int) (out []lines.PlaceOnJig) {
+	type rated struct {
+		lines.PlaceOnJig
+		least float64
+	}
+	var all []rated
+	for _, at := range list {
+		if at.Hits+at.OtherHits >= hits {
+			all = append(all, rated{at, placeChance(tableOf(at, true))})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b rated) int { return cmp.Compare(a.least, b.least) })
+	n := 0
+	for n < len(all) && all[n].least*float64(n+1) < s.Alpha() {
+		n++
+	}
+	for n > 0 && n < len(all) && all[n].least == all[n-1].least { // those alike all or none: which is first is a matter of hits
+		n++
+	}
+	left := map[[2]string]bool{}
+	for _, at := range all[:n] {
+		left[[2]string{at.Name, at.Jig}] = true
+	}
+	for _, at := range list { // in their order
+		if left[[2]string{at.Name, at.Jig}] {
+			out = append(out, at)
+		}
+	}
+	return out
+}
+
+// tableOf has the hits of a place on a jig and on the others; or as if all were on the one.
+func tableOf(at lines.PlaceOnJig, here bool) compare.Table2 {
+	hits, all := at.Hits, at.Hits+at.OtherHits
+	if here {
+		hits = min(all, at.Units)
+	}
+	return compare.Table2{{hits, at.Units - hits}, {all - hits, at.OtherUnits - all + hits}}
+}
+
+// placeChance is how often chance alone puts as many on a jig; 1 where it cannot be said.
+func placeChance(t compare.Table2) float64 {
+	p, err := compare.FisherGreater(t)
+	if err != nil {
+		return 1
+	}
+	return p
 }
 
 func (c Causes) words() []Sentence {

@@ -15,7 +15,8 @@ const (
 	Confidence = 0.95
 
 	// NormalAlpha is the p of Anderson-Darling below which readings are not
-	// taken for normal; their Pp and Ppk then come from percentiles (ISO 22514-4).
+	// taken for normal; their Pp and Ppk then come from percentiles (ISO 22514-4), where
+	// there are enough of them.
 	// It chooses a method and does not follow the confidence.
 	NormalAlpha = 0.05
 
@@ -44,11 +45,6 @@ const (
 	// Last is how many of the newest units readings are taken of.
 	Last = 500
 
-	// resamples and seed of a bootstrap: the same answer each time.
-	resamples     = 1000
-	fewResamples  = 100 // of a rough one, whose interval is not shown
-	bootstrapSeed = 1
-
 	// Coverage is the share of units that a tolerance interval holds.
 	Coverage = 0.99
 
@@ -57,7 +53,8 @@ const (
 	// practice). It is named below the chart; tables have every group.
 	SmallGroup = 10
 
-	// LeastHits on one jig make a place worth comparing with the others.
+	// LeastHits on all jigs together make a place worth comparing: their sum says nothing of
+	// which jig they are from, so that it chooses none.
 	LeastHits = 3
 
 	// ProbeRuns are the newest runs that probes are judged by.
@@ -76,11 +73,13 @@ const (
 // DefaultRule is that of a product that says nothing of its own.
 var DefaultRule = RuleOf(product.UsualStops())
 
-// How often chance stops a line is told of a shift of so many units, and before there is a
+// How often chance stops a line is told of a shift of this many units, and before there is a
 // yield of its own, of a line with this first-pass yield (common practice, no source).
 const (
 	ShiftUnits = 400
 	GoodYield  = 0.98
+	// GoodReseats is the share of units that are put in twice where nothing is wrong.
+	GoodReseats = 0.1
 )
 
 // The defaults of the questions that tell something apart.

@@ -68,6 +68,7 @@ type keyReadings struct {
 	U      []float64 // standard uncertainties, 0: not known
 	Runs   [2]int64  // numbers of the first and of the last run they are from
 	Over   int       // over range, or not measured: no number
+	Units  int       // that have the key, read or not
 }
 
 // Reading is a reading of the chosen keys over the last units.
@@ -122,7 +123,7 @@ func (r Reading) byKey() []keyReadings {
 	at, out := map[string]int{}, []keyReadings{}
 	for i, k := range r.Keys {
 		at[k.Label] = i
-		out = append(out, keyReadings{Key: k.Label, Limits: r.Limits[k.Label], Over: r.Open[k.Label]})
+		out = append(out, keyReadings{Key: k.Label, Limits: r.Limits[k.Label], Over: r.Open[k.Label], Units: r.Units[k.Label]})
 	}
 	for _, p := range r.Points {
 		if i, ok := at[p.Key]; ok {

@@ -16,18 +16,14 @@ import (
 // The words of package stats that questions and answers are told in. Surfaces
 // take them from here.
 type (
-	Interval     = stats.Interval
-	Spec         = capability.Spec
-	Limits       = control.Limits
-	Rules        = control.Rules
-	StopRule     = sampling.StopRule
-	FalseStops   = sampling.FalseStops
-	Side         = interval.Side
-	TooFewError  = stats.TooFewError
-	TestErrors   = sampling.TestErrors
-	RetestPolicy = sampling.RetestPolicy
-	Risks        = sampling.Risks
-	Plan         = sampling.Plan
+	Interval    = stats.Interval
+	Spec        = capability.Spec
+	Limits      = control.Limits
+	Rules       = control.Rules
+	StopRule    = sampling.StopRule
+	FalseStops  = sampling.FalseStops
+	Side        = interval.Side
+	TooFewError = stats.TooFewError
 )
 
 // Why there is no answer.

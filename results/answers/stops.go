@@ -8,6 +8,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/lines"
+	"padjig/results/stats/sampling"
 	"padjig/sequence/product"
 )
 
@@ -79,8 +80,8 @@ func (s Stops) words() []Sentence {
 }
 
 // RuleWords say by which rules a line of a product stops itself, and how often chance alone
-// does so in a shift of a good line. How often units have to be reseated where nothing is
-// wrong is not known, so what stops for that is left out of it.
+// does so in a shift of a good line: for what units were judged by, and for reseats. How often
+// the same pin is doubtful where nothing is wrong is not known, so that is left out.
 func RuleWords(rules product.Stops) []Sentence {
 	var out []Sentence
 	share := Percent{rules.Yield, 0}
@@ -105,7 +106,17 @@ func RuleWords(rules product.Stops) []Sentence {
 		return []Sentence{Warn("rules.none")}
 	}
 	by := RuleOf(rules).InShift(GoodYield, ShiftUnits)
-	return append(out, Say("rules.false", Percent{GoodYield, 0}, ShiftUnits, Chance(by.Any), Chance(by.Yield), Chance(by.SameRun)))
+	out = append(out, Say("rules.false", Percent{GoodYield, 0}, ShiftUnits, Chance(by.Any), Chance(by.Yield), Chance(by.SameRun)))
+	if rules.Unseated > 0 {
+		out = append(out, Say("rules.false.reseats", Percent{GoodReseats, 0}, ShiftUnits, Chance(falseReseats(rules.Unseated))))
+	}
+	return out
+}
+
+// falseReseats is how often chance alone has so many units in a row reseated in a shift, each
+// by itself.
+func falseReseats(row int) float64 {
+	return sampling.RunWithin(row, ShiftUnits+row-1, GoodReseats)
 }
 
 // RuleOf is what of a product's rules looks at units that were judged.

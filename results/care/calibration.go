@@ -80,6 +80,7 @@ type CalibrationRecord struct {
 	Mono           *int64           `json:"mono_ns"`
 	ClockSynced    *bool            `json:"clock_synced"`
 	Readings       []compareRow     `json:"readings"`
+	SelfTest       *selfTestRow     `json:"self_test,omitempty"` // of a verification
 }
 
 type compareRow struct {
@@ -118,6 +119,7 @@ func NewCalibrationRecord(c sequence.Calibration) (*CalibrationRecord, error) {
 	if c.Kind == sequence.KindVerify {
 		r.CertificateDue = new(c.CertificateDue.UnixMicro())
 	}
+	r.SelfTest = toSelfTest(c.SelfTest)
 	for _, reading := range c.Readings {
 		row, err := toCompareRow(c.Kind, reading)
 		if err != nil {
@@ -200,15 +202,19 @@ func (r *CalibrationRecord) head(w store.Writer, seq int64) error {
 	if err != nil {
 		return err
 	}
+	selfTest, err := r.SelfTest.column()
+	if err != nil {
+		return err
+	}
 	_, err = w.Tx.ExecContext(w.Ctx, `
 		INSERT INTO calibration (
 			seq, id, kind, jig, station, simulated, operator, after_run, performed_us, interval_us, due_us,
 			box, box_serial, certificate, certificate_due_us, good, reason, saved_us, mono_ns, clock_synced,
-			readings, hash
-		) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			readings, hash, self_test
+		) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		seq, r.ID, r.Kind, jig, station, r.Simulated, r.Operator, r.AfterRun, r.Performed, r.Interval,
 		r.Performed+r.Interval, r.Box, r.BoxSerial, r.Certificate, r.CertificateDue, r.Good, r.Reason,
-		r.Saved, r.Mono, r.ClockSynced, len(r.Readings), hash)
+		r.Saved, r.Mono, r.ClockSynced, len(r.Readings), hash, selfTest)
 	return err
 }
 
@@ -256,12 +262,12 @@ func calibrationIn(ctx context.Context, tx *sql.Tx, seq int64) (*CalibrationReco
 		SELECT id, kind, jig.serial, jig.model, jig.firmware, jig.adapter,
 		       station.host, station.software, station.boot_id, simulated, operator, after_run, performed_us,
 		       interval_us, box, box_serial, certificate, certificate_due_us, good, reason, saved_us, mono_ns,
-		       clock_synced, hash
+		       clock_synced, hash, self_test
 		FROM calibration JOIN jig USING (jig) JOIN station USING (station) WHERE seq = ?`, seq,
 	).Scan(&c.ID, &c.Kind, &c.Jig.Serial, &c.Jig.Model, &c.Jig.Firmware, &c.Jig.Adapter,
 		&c.Station.Host, &c.Station.Software, &c.Station.BootID, &c.Simulated, &c.Operator, &c.AfterRun, &c.Performed,
 		&c.Interval, &c.Box, &c.BoxSerial, &c.Certificate, &c.CertificateDue, &c.Good, &c.Reason, &c.Saved, &c.Mono,
-		&c.ClockSynced, &hash)
+		&c.ClockSynced, &hash, store.JSON(&c.SelfTest))
 	if err != nil {
 		return nil, nil, err
 	}
@@ -287,6 +293,7 @@ func (r *CalibrationRecord) stored(seq int64) StoredCalibration {
 	if r.CertificateDue != nil {
 		c.CertificateDue = time.UnixMicro(*r.CertificateDue).UTC()
 	}
+	c.SelfTest = r.SelfTest.of(r.Jig.Serial)
 	return StoredCalibration{ID: r.ID, Seq: seq, AfterRun: r.AfterRun, Calibration: c}
 }
 

@@ -25,7 +25,9 @@ var rules = []string{
 }
 
 // Checks are how the records of calibrations and parts are looked at.
-func Checks() []store.Check { return []store.Check{store.Breaches(rules...)} }
+func Checks() []store.Check {
+	return []store.Check{store.Breaches(rules...), store.Entries("commissioning", "commissioning_step")}
+}
 
 // Recompute forms the hash of every calibration anew; there are few.
 func Recompute(ctx context.Context, tx *sql.Tx) (found []string, err error) {

@@ -21,7 +21,7 @@ type Known struct {
 	Made      *store.ID // that run
 }
 
-// Jigs gives every jig of which there is a run, a calibration or a part, by serial number,
+// Jigs gives every jig of which there is a run, a calibration, a commissioning or a part, by serial number,
 // real ones before simulated ones of the same. A serial number that both a real and a simulated
 // jig of one make and firmware state is known as what its newest run was made on.
 func (s *Records) Jigs(ctx context.Context) ([]Known, error) {
@@ -55,6 +55,16 @@ func (s *Records) Jigs(ctx context.Context) ([]Known, error) {
 			}
 			return err
 		}, `SELECT jig.serial, model, firmware, adapter, simulated FROM calibration JOIN jig USING (jig) ORDER BY seq`)
+		if err != nil {
+			return err
+		}
+		err = store.Visit(ctx, tx, func(rows *sql.Rows) error {
+			err := rows.Scan(&jig.Serial, &jig.Model, &jig.Firmware, &simulated)
+			if k := at(jig.Serial, simulated); k.Jig.Model == "" {
+				k.Jig = sequence.JigName{Serial: jig.Serial, Model: jig.Model, Firmware: jig.Firmware}
+			}
+			return err
+		}, `SELECT jig, model, firmware, simulated FROM commissioning ORDER BY seq DESC`)
 		if err != nil {
 			return err
 		}

@@ -12,7 +12,6 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/results/definition"
 	"padjig/results/floor"
-	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
 )
@@ -271,16 +270,16 @@ type suspectRun struct {
 	seq, revision, started   int64
 	serial, product, outcome string
 	key                      *string
-	mohm, u                  *int64
+	ohm, u                   *float64
 }
 
 func (l *suspectList) read(ctx context.Context, tx *sql.Tx, jig string, simulated bool, after, upTo int64) error {
 	scan := func(rows *sql.Rows) (r suspectRun, err error) {
-		return r, rows.Scan(&r.seq, &r.revision, &r.started, &r.serial, &r.product, &r.outcome, &r.key, &r.mohm, &r.u)
+		return r, rows.Scan(&r.seq, &r.revision, &r.started, &r.serial, &r.product, &r.outcome, &r.key, &r.ohm, &r.u)
 	}
 	runs, err := store.Collect(ctx, tx, scan, `
 		SELECT run.seq, run.revision, started_us, run.serial, revision.code, verdict,
-		       key.label, closed_mohm, closed_u_mohm
+		       key.label, closed_ohm, closed_u_ohm
 		FROM run JOIN jig USING (jig) JOIN revision ON revision.revision = run.revision
 		LEFT JOIN run_key ON run_key.run = run.seq AND closed_at_least = 0 AND actuation <> 'electrical'
 		LEFT JOIN key ON key.key = run_key.key
@@ -329,9 +328,17 @@ func (l *suspectList) lotsOf(r suspectRun) floor.Lots {
 	return nil
 }
 
+// stored is a resistance of the records; none is infinite.
+func stored(ohm *float64) quantity.Ohm {
+	if ohm == nil {
+		return quantity.Open
+	}
+	return quantity.Ohm(*ohm)
+}
+
 // consider keeps the reading if it is nearer to a limit than the one kept.
 func (u *Suspect) consider(r suspectRun, limit [2]quantity.Ohm, drifts []drift) {
-	closed := quantity.Ohm(runs.Unscale(r.mohm, runs.Milli))
+	closed := stored(r.ohm)
 	values := truths(closed, drifts)
 	for i, t := range limit {
 		if t <= 0 || t.IsOpen() {
@@ -342,7 +349,7 @@ func (u *Suspect) consider(r suspectRun, limit [2]quantity.Ohm, drifts []drift) 
 			margin, corrected = closed-t, slices.Min(values)-t
 		}
 		if u.Key == "" || float64(corrected/t) < u.OfLimit() {
-			u.Key, u.Closed, u.U = *r.key, closed, quantity.Ohm(runs.Unscale(r.u, runs.Milli))
+			u.Key, u.Closed, u.U = *r.key, closed, stored(r.u)
 			u.Limit, u.Margin, u.Corrected = t, margin, corrected
 		}
 	}

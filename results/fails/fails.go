@@ -134,6 +134,11 @@ func (s *Records) Of(ctx context.Context, serial string) ([]Placement, error) {
 		placementColumns+`WHERE run.serial = ? ORDER BY placement.seq`, serial)
 }
 
+// Numbered gives the placement of a number; nil for none.
+func (s *Records) Numbered(ctx context.Context, number int64) (*Placement, error) {
+	return store.First(ctx, s.db, "look up a placement", scanPlacement, placementColumns+`WHERE placement.seq = ?`, number)
+}
+
 // Latest gives the last n placements, newest first.
 func (s *Records) Latest(ctx context.Context, n int) ([]Placement, error) {
 	return store.List(ctx, s.db, "list the placements", scanPlacement, placementColumns+`ORDER BY placement.seq DESC LIMIT ?`, n)

@@ -99,6 +99,15 @@ func (s *Records) Clock(ctx context.Context) (c Clock, err error) {
 	return c, err
 }
 
+// Zone is the name of the plant's zone, empty where nobody said one.
+func (s *Records) Zone(ctx context.Context) (name string, err error) {
+	err = s.db.Ask(ctx, "look up the plant's time zone", func(tx *sql.Tx) error {
+		_, err := store.RowOf(ctx, tx, zoneKept, nil, &name)
+		return err
+	})
+	return name, err
+}
+
 // SaveZone keeps in which zone the plant is, from the station on which it was said; what
 // is known already is not kept again. Once there are shifts theirs holds.
 func (s *Records) SaveZone(ctx context.Context, name string) error {

@@ -102,52 +102,84 @@ func recountShifts(ctx context.Context, tx *sql.Tx) (found []string, err error) 
 }
 
 // Recounted sums up the readings of cells while the runs go by in their order.
-type Recounted map[int64]*openAggregate
-
-type openAggregate struct {
-	last int64
-	sums histograms
+type Recounted struct {
+	db   *store.DB
+	open map[int64]*histograms // by cell, while runs of it are still to come
+	keys store.Interned
 }
 
-// Add takes the next run, and says what is wrong with a cell when its last one is in.
-func (open Recounted) Add(ctx context.Context, tx *sql.Tx, seq int64, rec *runs.Record) (found []string, err error) {
-	var cell, turn, last, revision int64
-	err = tx.QueryRowContext(ctx, `
-		SELECT cell, turn, last_run, cell.revision FROM run_cell JOIN cell USING (cell) WHERE run = ?`,
-		seq).Scan(&cell, &turn, &last, &revision)
-	if err != nil {
-		return []string{fmt.Sprintf("run %d is in no cell: %v", seq, err)}, nil
+// Recount begins with the first run.
+func Recount(db *store.DB) *Recounted {
+	return &Recounted{db, map[int64]*histograms{}, store.Interned{}}
+}
+
+// counts is the cell of a run, and the newest run in it.
+type counts struct{ run, cell, turn, last, revision int64 }
+
+// Add takes the next runs, and says what is wrong with the cells whose last run is among them. All of it is of one
+// state of the store: the last run of a cell is asked for together with its sums, since testing may go on.
+func (r *Recounted) Add(ctx context.Context, all []runs.Kept) (found []string, err error) {
+	if len(all) == 0 {
+		return nil, nil
 	}
-	c := open[cell]
-	if c == nil {
-		c = &openAggregate{last: last}
-		open[cell] = c
+	err = r.db.View(ctx, func(tx *sql.Tx) error {
+		of := map[int64]counts{}
+		err := store.Visit(ctx, tx, func(rows *sql.Rows) error {
+			var c counts
+			err := rows.Scan(&c.run, &c.cell, &c.turn, &c.last, &c.revision)
+			of[c.run] = c
+			return err
+		}, `
+			SELECT run, cell, turn, last_run, cell.revision FROM run_cell CROSS JOIN cell USING (cell) WHERE run BETWEEN ? AND ?`,
+			all[0].Seq, all[len(all)-1].Seq)
+		for _, run := range all {
+			c, counted := of[run.Seq]
+			switch {
+			case err != nil:
+				return err
+			case !counted:
+				found = append(found, fmt.Sprintf("run %d is in no cell", run.Seq))
+				continue
+			}
+			var faults []string
+			faults, err = r.add(store.Writer{Ctx: ctx, Tx: tx, Interned: r.keys}, c, run.Record)
+			found = append(found, faults...)
+		}
+		return err
+	})
+	return found, err
+}
+
+func (r *Recounted) add(w store.Writer, c counts, rec *runs.Record) ([]string, error) {
+	sums := r.open[c.cell]
+	if sums == nil {
+		sums = new(histograms)
+		r.open[c.cell] = sums
 	}
-	if turn == 1 {
-		w := counting{store.Writer{Ctx: ctx, Tx: tx, Interned: store.Interned{}}, NewCounter()}
+	if c.turn == 1 {
 		for _, k := range rec.Contacts() {
-			key, err := runs.KeyNumber(w.Writer, revision, k)
+			key, err := runs.KeyNumber(w, c.revision, k)
 			if err != nil {
 				return nil, err
 			}
-			c.sums.of(key).addReading(k.Closed)
+			sums.of(key).addReading(k.Closed)
 		}
 	}
-	if seq < c.last {
+	if c.run < c.last {
 		return nil, nil
 	}
-	delete(open, cell)
-	return c.compare(ctx, tx, cell)
+	delete(r.open, c.cell)
+	return sums.compare(w.Ctx, w.Tx, c.cell)
 }
 
 // compare says so when the cell has other sums. The order of the keys is the same.
-func (c *openAggregate) compare(ctx context.Context, tx *sql.Tx, cell int64) ([]string, error) {
+func (s *histograms) compare(ctx context.Context, tx *sql.Tx, cell int64) ([]string, error) {
 	stored, err := store.Collect(ctx, tx, func(rows *sql.Rows) (b []byte, err error) { return b, rows.Scan(&b) },
 		`SELECT packed FROM cell_reading WHERE cell = ?`, cell)
 	if err != nil {
 		return nil, err
 	}
-	if len(c.sums.keys) == 0 && len(stored) == 0 || len(stored) == 1 && bytes.Equal(stored[0], c.sums.pack()) {
+	if len(s.keys) == 0 && len(stored) == 0 || len(stored) == 1 && bytes.Equal(stored[0], s.pack()) {
 		return nil, nil
 	}
 	return []string{fmt.Sprintf("the readings of cell %d are not those of its runs", cell)}, nil

@@ -132,9 +132,9 @@ type PlaceOnJig struct {
 	OtherHits, OtherUnits int    // the same on all other jigs
 }
 
-// Places gives for each finding, place and jig with at least least hits how
-// often it came up there and elsewhere, most hits first.
-func (s *Records) Places(ctx context.Context, f Filter, least int) ([]PlaceOnJig, error) {
+// Places gives for each finding and place how often it came up on each jig, also where it did
+// not, and elsewhere, most hits first.
+func (s *Records) Places(ctx context.Context, f Filter) ([]PlaceOnJig, error) {
 	var out []PlaceOnJig
 	err := s.db.Ask(ctx, "compare places on jigs", func(tx *sql.Tx) error {
 		faults, err := faultsOf(ctx, tx, f)
@@ -142,16 +142,15 @@ func (s *Records) Places(ctx context.Context, f Filter, least int) ([]PlaceOnJig
 			return err
 		}
 		jigs, err := yieldRows(ctx, tx, f, []Dimension{ByJig})
-		out = places(faults, jigs, least)
+		out = places(faults, jigs)
 		return err
 	})
 	return out, err
 }
 
-func places(faults []faultCount, jigs []Yield, least int) []PlaceOnJig {
-	units, all := map[string]int{}, 0
+func places(faults []faultCount, jigs []Yield) []PlaceOnJig {
+	all := 0
 	for _, jig := range jigs {
-		units[jig.Groups[0]] = jig.Units
 		all += jig.Units
 	}
 	type place struct{ name, jig string }
@@ -162,10 +161,10 @@ func places(faults []faultCount, jigs []Yield, least int) []PlaceOnJig {
 		total[name] += fault.Units
 	}
 	var out []PlaceOnJig
-	for at, n := range hits {
-		if n >= max(least, 1) {
-			out = append(out, PlaceOnJig{Name: at.name, Jig: at.jig, Hits: n, Units: units[at.jig],
-				OtherHits: total[at.name] - n, OtherUnits: all - units[at.jig]})
+	for name, found := range total {
+		for _, jig := range jigs {
+			n, of := hits[place{name, jig.Groups[0]}], jig.Units
+			out = append(out, PlaceOnJig{Name: name, Jig: jig.Groups[0], Hits: n, Units: of, OtherHits: found - n, OtherUnits: all - of})
 		}
 	}
 	slices.SortFunc(out, func(a, b PlaceOnJig) int {

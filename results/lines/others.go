@@ -21,7 +21,7 @@ import (
 // subject, value, standard uncertainty or NULL, and whether it is a number at all.
 var otherSources = map[Measure][5]string{
 	Loop: {"CROSS JOIN run_seat ON run_seat.run = chosen.run JOIN pin ON pin.pin = run_seat.pin AND pin.line <> ''",
-		"CAST(pin.number AS TEXT)", "loop_mohm / 1e3", "loop_u_mohm / 1e3", "loop_at_least = 0"},
+		"CAST(pin.number AS TEXT)", "loop_ohm", "loop_u_ohm", "loop_at_least = 0"},
 	StepTime: {"CROSS JOIN run_step ON run_step.run = chosen.run JOIN step USING (step)",
 		"step.name", "took_us / 1e6", "NULL", "done = 1"},
 	Machine: {"", "'run'", "duration_us / 1e6", "NULL", "1"},
@@ -56,7 +56,7 @@ func (out *Series) others(ctx context.Context, tx *sql.Tx, f Filter, m Measure, 
 	err = store.Visit(ctx, tx, func(rows *sql.Rows) error {
 		var p Point
 		var number bool
-		err := rows.Scan(&p.Seq, &p.Serial, store.Time(&p.Started), &p.Jig, &p.Revision, &p.Lots, &p.Key, &p.Value, &p.U, &number)
+		err := rows.Scan(&p.Seq, &p.Serial, store.Time(&p.Started), &p.Jig, &p.Revision, &p.Lots, &p.Cell, &p.Key, &p.Value, &p.U, &number)
 		if !slices.Contains(out.Names, p.Key) {
 			out.Names = append(out.Names, p.Key)
 		}
@@ -70,7 +70,7 @@ func (out *Series) others(ctx context.Context, tx *sql.Tx, f Filter, m Measure, 
 		}
 		return err
 	}, chosenRuns(c)+`
-		SELECT chosen.run, run.serial, started_us, jig.serial, revision.label, cell.lots, `+from[1]+`,
+		SELECT chosen.run, run.serial, started_us, jig.serial, revision.label, cell.lots, chosen.cell, `+from[1]+`,
 		       coalesce(`+from[2]+`, 0), coalesce(`+from[3]+`, 0), `+from[4]+`
 		FROM chosen CROSS JOIN run ON run.seq = chosen.run `+from[0]+`
 		JOIN cell USING (cell) JOIN jig ON jig.jig = run.jig JOIN revision ON revision.revision = run.revision
@@ -146,7 +146,7 @@ func (out *Series) insulation(ctx context.Context, tx *sql.Tx, numbers []int64, 
 		var of int64
 		var step, split, mohm, u *int64
 		var atLeast *bool
-		err := rows.Scan(&p.Seq, &p.Serial, store.Time(&p.Started), &p.Jig, &p.Revision, &p.Lots, &of, &step, &split, &mohm, &u, &atLeast)
+		err := rows.Scan(&p.Seq, &p.Serial, store.Time(&p.Started), &p.Jig, &p.Revision, &p.Lots, &p.Cell, &of, &step, &split, &mohm, &u, &atLeast)
 		if p.Seq != now.Seq {
 			if now.Seq > 0 {
 				flush()
@@ -165,7 +165,7 @@ func (out *Series) insulation(ctx context.Context, tx *sql.Tx, numbers []int64, 
 		}
 		return err
 	}, chosenRuns(c)+`
-		SELECT chosen.run, run.serial, started_us, jig.serial, revision.label, cell.lots, run.revision,
+		SELECT chosen.run, run.serial, started_us, jig.serial, revision.label, cell.lots, chosen.cell, run.revision,
 		       run_insulation.step, run_insulation.line_split, mohm, u_mohm, at_least
 		FROM chosen CROSS JOIN run ON run.seq = chosen.run
 		LEFT JOIN run_insulation ON run_insulation.run = chosen.run

@@ -83,21 +83,21 @@ func (p *ProbeRuns) loops(ctx context.Context, tx *sql.Tx) error {
 	return store.Visit(ctx, tx, func(rows *sql.Rows) error {
 		var run int64
 		var line string
-		var mohm *int64
+		var ohm *float64
 		var l ProbeLoop
-		if err := rows.Scan(&run, &l.Channel, &line, &l.Good, &mohm); err != nil {
+		if err := rows.Scan(&run, &l.Channel, &line, &l.Good, &ohm); err != nil {
 			return err
 		}
 		l.Ohm = math.Inf(1)
-		if mohm != nil {
-			l.Ohm = float64(*mohm) / 1e3
+		if ohm != nil {
+			l.Ohm = *ohm
 		}
 		if r := p.at(run); r != nil {
 			r.Loops = append(r.Loops, l)
 			p.Lines[l.Channel] = line
 		}
 		return nil
-	}, `SELECT run, pin.number, pin.line, good, loop_mohm FROM run_seat JOIN pin USING (pin)
+	}, `SELECT run, pin.number, pin.line, good, loop_ohm FROM run_seat JOIN pin USING (pin)
 	    WHERE run BETWEEN ? AND ? AND pin.line <> '' ORDER BY run, run_seat.place`, p.Runs[0].Run, p.Runs[len(p.Runs)-1].Run)
 }
 

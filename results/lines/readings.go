@@ -58,7 +58,7 @@ func (m Measure) Unit() string {
 // MeasureColumns of what is stored with each key give a value in its unit, its standard uncertainty or NULL, and
 // whether it is a number at all rather than beyond the range or not measured.
 var MeasureColumns = map[Measure][3]string{
-	Contact: {"closed_mohm / 1e3", "closed_u_mohm / 1e3", "closed_at_least IS 0"},
+	Contact: {"closed_ohm", "closed_u_ohm", "closed_at_least IS 0"},
 	Closing: {"make_us / 1e3", "NULL", "make_us IS NOT NULL"},
 	Opening: {"break_us / 1e3", "NULL", "break_us IS NOT NULL"},
 	Forward: {"forward_uv / 1e6", "forward_u_uv / 1e6", "forward_uv IS NOT NULL"},
@@ -104,6 +104,7 @@ type Point struct {
 	Jig      string
 	Revision string
 	Lots     int64 // seq of the lot change in force, 0: none
+	Cell     int64 // that the run was counted in, see [Records.Cells]
 	Key      string
 	Value    float64
 	U        float64 // standard uncertainty, 0: not known
@@ -119,6 +120,7 @@ type Series struct {
 	Bounds int
 	Names  []string              // of the subjects, where they are no keys
 	Open   map[string]int        // the same by key
+	Units  map[string]int        // of keys: how many of the units have it, read or not
 	Limits map[string][2]float64 // limits of each key in the unit of the values, 0: none
 }
 
@@ -144,6 +146,9 @@ func (s *Records) Readings(ctx context.Context, f Filter, m Measure, keys []stri
 		if m == Insulation {
 			return out.insulation(ctx, tx, numbers, chosen, n)
 		}
+		if err := out.count(ctx, tx, numbers, chosen, n); err != nil {
+			return err
+		}
 		return out.read(ctx, tx, m, numbers, chosen, n)
 	})
 	if err != nil {
@@ -165,7 +170,7 @@ func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []in
 	return store.Visit(ctx, tx, func(rows *sql.Rows) error {
 		var p Point
 		var number bool
-		err := rows.Scan(&p.Seq, &p.Serial, store.Time(&p.Started), &p.Jig, &p.Revision, &p.Lots, &p.Key, &p.Value, &p.U, &number)
+		err := rows.Scan(&p.Seq, &p.Serial, store.Time(&p.Started), &p.Jig, &p.Revision, &p.Lots, &p.Cell, &p.Key, &p.Value, &p.U, &number)
 		if number {
 			out.Points = append(out.Points, p)
 		} else {
@@ -175,13 +180,37 @@ func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []in
 		return err
 	}, `
 		WITH chosen AS (SELECT run, cell FROM run_cell WHERE `+c.condition+` ORDER BY run DESC LIMIT ?)
-		SELECT chosen.run, run.serial, started_us, jig.serial, revision.label, cell.lots, key.label,
+		SELECT chosen.run, run.serial, started_us, jig.serial, revision.label, cell.lots, chosen.cell, key.label,
 		       coalesce(`+columns[0]+`, 0), coalesce(`+columns[1]+`, 0), `+columns[2]+`
 		FROM chosen CROSS JOIN run ON run.seq = chosen.run CROSS JOIN run_key ON run_key.run = chosen.run
 		JOIN key USING (key) JOIN cell USING (cell) JOIN jig ON jig.jig = run.jig
 		JOIN revision ON revision.revision = run.revision
 		WHERE run_key.key IN (`+store.Placeholders(len(numbers))+`) AND run.actuation <> 'electrical'
 		ORDER BY chosen.run DESC, run_key.place DESC`, args...)
+}
+
+// count tells of each key how many units have it: one that came to its verdict before the key
+// was pressed has no row for it.
+func (out *Series) count(ctx context.Context, tx *sql.Tx, numbers []int64, c chosen, n int) error {
+	if n <= 0 {
+		n = -1
+	}
+	args := append(slices.Clone(c.args), n)
+	for _, number := range numbers {
+		args = append(args, number)
+	}
+	out.Units = map[string]int{}
+	return store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		var label string
+		var units int
+		err := rows.Scan(&label, &units)
+		out.Units[label] = units
+		return err
+	}, chosenRuns(c)+`
+		SELECT key.label, sum(of.units)
+		FROM (SELECT run.revision, count(*) AS units FROM chosen CROSS JOIN run ON run.seq = chosen.run
+		      WHERE run.actuation <> 'electrical' GROUP BY run.revision) AS of JOIN key USING (revision)
+		WHERE key.key IN (`+store.Placeholders(len(numbers))+`) GROUP BY key.label`, args...)
 }
 
 // keyNumbers gives the numbers of keys in the chosen revisions, and their

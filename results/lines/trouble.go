@@ -31,13 +31,13 @@ type Override struct {
 
 // Overrides gives what was decided on the jigs and in the times that a filter chooses;
 // whether for a real unit or a simulated one is not written down with it, and is that of
-// the unit's newest run.
+// the unit's newest run. What was decided of a jig, and of no unit, is not among them.
 func (s *Records) Overrides(ctx context.Context, f Filter) ([]Override, error) {
 	where, args := f.span("override.at_us", "override.jig")
 	return store.List(ctx, s.db, "look up overrides", func(rows *sql.Rows) (o Override, err error) {
 		return o, rows.Scan(store.Time(&o.At), &o.Serial, &o.Jig, &o.What, &o.By, &o.Reason)
 	}, `SELECT at_us, serial, jig, what, by, reason FROM override
-	    WHERE coalesce((SELECT simulated FROM run WHERE run.serial = override.serial ORDER BY seq DESC LIMIT 1), 0) = ? AND `+
+	    WHERE serial <> '' AND coalesce((SELECT simulated FROM run WHERE run.serial = override.serial ORDER BY seq DESC LIMIT 1), 0) = ? AND `+
 		where+` ORDER BY seq`, append([]any{f.Simulated}, args...)...)
 }
 

@@ -125,6 +125,25 @@ func (s *Records) Yields(ctx context.Context, f Filter, by ...Dimension) (Yields
 	return y, nil
 }
 
+// Cells names the group of each cell of a selection, as yields are told apart by one thing.
+func (s *Records) Cells(ctx context.Context, f Filter, by Dimension) (map[int64]string, error) {
+	out := map[int64]string{}
+	where, args := f.where()
+	err := s.db.Ask(ctx, fmt.Sprintf("tell cells apart by %s", by), func(tx *sql.Tx) error {
+		return store.Visit(ctx, tx, func(rows *sql.Rows) error {
+			var cell int64
+			var name string
+			err := rows.Scan(&cell, &name)
+			if err == nil && clockForms[by] != "" {
+				name, _, err = by.clocked(name, f.zone())
+			}
+			out[cell] = name
+			return err
+		}, `SELECT cell.cell, `+byColumns[by]+hourly.AggregatesFrom+`WHERE runs > 0 AND `+where, args...)
+	})
+	return out, err
+}
+
 func yieldRows(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension) ([]Yield, error) {
 	columns := []string{}
 	for _, b := range by {

@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"slices"
 
-	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/samepad"
@@ -97,7 +96,7 @@ func (r reader) fill(list []Run) error {
 		return err
 	}
 	rows, err := r.tx.QueryContext(r.ctx, `
-		SELECT run, key.label, closed_mohm, coalesce(closed_u_mohm, 0)
+		SELECT run, key.label, closed_ohm, coalesce(closed_u_ohm, 0)
 		FROM json_each(?) AS chosen JOIN run_key ON run_key.run = chosen.value JOIN key ON key.key = run_key.key
 		WHERE passed = 1 AND closed_at_least = 0`, string(chosen))
 	if err != nil {
@@ -111,7 +110,7 @@ func (r reader) fill(list []Run) error {
 		if err := rows.Scan(&run, &key, &ohm, &u); err != nil {
 			return err
 		}
-		at[run][key] = samepad.Reading{Ohm: ohm / runs.Milli, U: u / runs.Milli}
+		at[run][key] = samepad.Reading{Ohm: ohm, U: u}
 	}
 	return rows.Err()
 }

@@ -35,8 +35,13 @@ func SideTable(c answers.Comparison) Table {
 func DifferenceTable(c answers.Comparison) Table {
 	t := Table{Name: "difference", Empty: "nothing tells the two yields apart",
 		Columns: Columns("difference % .2, odds_passing .3, p")}
-	if !math.IsNaN(float64(c.P)) {
-		t.Rows = [][]any{{c.Difference, c.Odds, c.P}}
+	if math.IsNaN(float64(c.P)) {
+		return t
+	}
+	t.Rows = [][]any{{c.Difference, c.Odds, c.P}}
+	if w := c.Within; w != nil && w.Why == nil {
+		t.Columns = append(t.Columns, Columns("strata, odds_within .3, p_within")...)
+		t.Rows[0] = append(t.Rows[0], w.Strata, w.Odds, w.P)
 	}
 	return t
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -14,11 +15,12 @@ import (
 // Document answers a question.
 type Document struct {
 	Title      string
-	Selection  string   // which runs it is about, in words
-	Link       string   // the same as URL query parameters
-	Simulated  bool     // of runs on simulated jigs
-	Remarks    []string // what a reader must know first, such as what is pooled
-	Drawing    string   // of the pad, for a terminal; empty for none
+	Selection  string             // which runs it is about, in words
+	Link       string             // the same as URL query parameters
+	Simulated  bool               // of runs on simulated jigs
+	Remarks    []string           // what a reader must know first, such as what is pooled
+	Before     []answers.Sentence // conclusions that stand before any figure
+	Drawing    string             // of the pad, for a terminal; empty for none
 	Tables     []Table
 	Charts     []Chart
 	Conclusion []answers.Sentence
@@ -46,6 +48,9 @@ func (d Document) Text(w io.Writer, wide int) error {
 	}
 	for _, r := range d.Remarks {
 		fmt.Fprintf(&b, "\n%s\n", wrapped("note: ", r, wide))
+	}
+	for _, c := range d.Before {
+		fmt.Fprintf(&b, "\n%s\n", wrapped("", Told(terminal, c), wide))
 	}
 	if d.Drawing != "" {
 		b.WriteString("\n" + d.Drawing)
@@ -80,7 +85,11 @@ func (d Document) By(zone *time.Location) Document {
 	for i, s := range d.Conclusion {
 		said[i] = s.By(zone)
 	}
-	d.Tables, d.Conclusion = tables, said
+	first := make([]answers.Sentence, len(d.Before))
+	for i, s := range d.Before {
+		first[i] = s.By(zone)
+	}
+	d.Tables, d.Before, d.Conclusion = tables, first, said
 	return d
 }
 
@@ -120,12 +129,17 @@ func (d Document) Object() Object {
 	for _, t := range d.Tables {
 		tables[t.Name] = t
 	}
-	return Object{d.Title, d.Selection, d.Link, d.Simulated, listed(d.Remarks), tables, listed(d.Told()), d.sentences()}
+	told := d.Told()
+	first := append(slices.Clone(d.Remarks), told[:len(d.Before)]...)
+	return Object{d.Title, d.Selection, d.Link, d.Simulated, listed(first), tables, listed(told), d.sentences()}
 }
+
+// all are the conclusions, those before any figure first.
+func (d Document) all() []answers.Sentence { return append(slices.Clone(d.Before), d.Conclusion...) }
 
 // Told are the conclusions in words.
 func (d Document) Told() (out []string) {
-	for _, c := range d.Conclusion {
+	for _, c := range d.all() {
 		out = append(out, Told(terminal, c))
 	}
 	return out
@@ -141,7 +155,7 @@ type Sentence struct {
 
 func (d Document) sentences() []Sentence {
 	out := []Sentence{}
-	for _, c := range d.Conclusion {
+	for _, c := range d.all() {
 		s := Sentence{c.Code, c.Tone == answers.Attention, []any{}}
 		for _, a := range c.Args {
 			s.Args = append(s.Args, Plain(unwritten(a)))

@@ -3,7 +3,9 @@ package report
 import (
 	"bytes"
 	"encoding/csv"
+	"encoding/json"
 	"errors"
+	"html/template"
 	"math"
 	"strings"
 	"testing"
@@ -17,8 +19,10 @@ import (
 	"padjig/results/answers/charts"
 	"padjig/results/answers/gauge"
 	"padjig/results/answers/overview"
+	"padjig/results/answers/plans"
 	"padjig/results/floor"
 	"padjig/results/lines"
+	"padjig/results/report/chart"
 	"padjig/results/stats/sampling"
 	"padjig/results/studies"
 )
@@ -225,7 +229,7 @@ func TestPlotOfAFewPoints(t *testing.T) {
 }
 
 func TestDocumentsOfPlans(t *testing.T) {
-	a, err := answers.AskSampling(answers.SamplingAsked{Risks: answers.DefaultRisks, Plan: answers.Plan{N: 50, Accept: 1}, Lot: 500,
+	a, err := plans.AskSampling(plans.SamplingAsked{Risks: plans.DefaultRisks, Plan: plans.Plan{N: 50, Accept: 1}, Lot: 500,
 		Sequential: true, Shares: []float64{0, 0.02}})
 	require.NoError(t, err)
 	d := Sampling(a)
@@ -234,7 +238,7 @@ func TestDocumentsOfPlans(t *testing.T) {
 	written(t, d)
 	assert.Equal(t, [2]any{nil, 0}, [2]any{countOrNothing(-1), countOrNothing(0)})
 
-	r, err := answers.AskRetest(answers.RetestAsked{Errors: answers.TestErrors{FalseReject: 0.05, FalseAccept: 0.1}, Bad: 0.02,
+	r, err := plans.AskRetest(plans.RetestAsked{Errors: plans.TestErrors{FalseReject: 0.05, FalseAccept: 0.1}, Bad: 0.02,
 		Current: sampling.TestOnce})
 	require.NoError(t, err)
 	d = Retest(r)
@@ -263,6 +267,16 @@ func TestDocumentsOfGauges(t *testing.T) {
 		Rows: []gauge.KeyGauge{shown}, Shown: shown,
 		Agreement: []gauge.Agreement{{Units: 2, Agreed: 1, Kappa: answers.Unknown()}, {Who: "Ines", Units: 2, Agreed: 0.5}}})
 	assert.Equal(t, []any{"all", "Ines"}, cells(t, d, "verdicts", "who"))
+	for _, before := range []answers.Sentence{answers.Say("gauge.drawn"), answers.Warn("gauge.chosen")} {
+		g := gauge.Gauge{GaugeAsked: gauge.GaugeAsked{Study: study, Measure: lines.Contact}, Rows: []gauge.KeyGauge{shown}, Shown: shown,
+			Before: []answers.Sentence{before}, Conclusions: []answers.Sentence{before, answers.Say("gauge.caution")}}
+		of := GaugeResult(g)
+		var text bytes.Buffer
+		require.NoError(t, of.Text(&text, 80))
+		assert.Less(t, strings.Index(text.String(), strings.Fields(Told(terminal, before))[0]), strings.Index(text.String(), "of tolerance"), before.Code)
+		assert.Equal(t, []string{Told(terminal, before)}, of.Object().Remarks)
+		assert.Len(t, of.Object().Conclusion, 2)
+	}
 	assert.Equal(t, []any{2.0}, cells(t, d, "keys", "gauge_sd"))
 	assert.Equal(t, []any{4.0}, cells(t, d, "anova", "ss"))
 	written(t, d)
@@ -320,4 +334,55 @@ func TestRemarksOfASelection(t *testing.T) {
 	assert.Equal(t, [4]int{0, 1, 2, 3}, [4]int{DigitsFor(1000), DigitsFor(-100), DigitsFor(10), DigitsFor(9.9)})
 	assert.Equal(t, "1, 2, 3", cut([]string{"1", "2", "3"}))
 	assert.Equal(t, "1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12 …", cut(strings.Fields("1 2 3 4 5 6 7 8 9 10 11 12 13")))
+}
+
+// What is to be looked at before an index stands before it on every surface: at a terminal of any
+// width, in the page, in JSON and in the columns of a file.
+func TestRemarksStandBeforeTheIndex(t *testing.T) {
+	line := answerstest.Day(t)
+	c, err := answers.AskCapability(t.Context(), line.Store, answers.CapabilityAsked{Selection: answers.Selection{Filter: answerstest.Simulated}})
+	require.NoError(t, err)
+	require.NotEmpty(t, c.Before, "jigs are mixed")
+	d := Capability(c)
+	var html, csv, object bytes.Buffer
+	require.NoError(t, d.HTML(&html))
+	require.NoError(t, d.Tables[0].CSV(&csv))
+	encoder := json.NewEncoder(&object)
+	encoder.SetEscapeHTML(false)
+	require.NoError(t, encoder.Encode(d.Object()))
+	before := func(surface, text, first, then string) {
+		one, other := strings.Index(text, first), strings.Index(text, then)
+		assert.True(t, 0 <= one && one < other, "%s: %q at %d, %q at %d", surface, first, one, then, other)
+	}
+	for _, said := range c.Before {
+		words := strings.Fields(Told(terminal, said))[:4]
+		for _, wide := range []int{60, 80, 200} {
+			var text bytes.Buffer
+			require.NoError(t, d.Text(&text, wide))
+			before("terminal", text.String(), strings.Join(words, " "), "Ppk")
+		}
+		before("page", html.String(), template.HTMLEscapeString(strings.Join(words, " ")), "Ppk")
+		before("JSON", object.String(), strings.Join(words, " "), `"ppk"`)
+	}
+	before("file", csv.String(), "remarks", "cpk")
+	before("file", csv.String(), "cpk", "jigs mixed")
+	assert.Equal(t, len(c.Conclusions), len(d.Object().Sentences), "by code all of them stand once")
+}
+
+// A key that every unit left open has no index: the document says so in words, and draws nothing.
+func TestCapabilityOfAnOpenKey(t *testing.T) {
+	run := answerstest.Failed(answerstest.Run(answerstest.Vents, answerstest.Serial(0), answerstest.Begin, 60, 70, 80, 90), "key open", 0)
+	s := answerstest.Store(t, answerstest.Of(answerstest.Vents, run))
+	c, err := answers.AskCapability(t.Context(), s, answers.CapabilityAsked{Selection: answers.Selection{Filter: answerstest.Simulated},
+		Keys: answers.KeyChoice{Labels: []string{"1"}}})
+	require.NoError(t, err)
+	d := Capability(c)
+	var text, html bytes.Buffer
+	require.NoError(t, d.Text(&text, 80))
+	require.NoError(t, d.HTML(&html))
+	for _, surface := range []string{text.String(), html.String(), strings.Join(d.Object().Conclusion, "\n")} {
+		assert.Contains(t, strings.Join(strings.Fields(surface), " "), "1 of 1 unit. No index takes them in")
+	}
+	assert.Equal(t, []any{1}, cells(t, d, "capability", "no_reading"))
+	assert.NotPanics(t, func() { chart.Intervals{}.SVG() }, "as on the page")
 }

@@ -26,7 +26,7 @@ func GaugeResult(g gauge.Gauge) Document {
 	components.Title = fmt.Sprintf("Components, key %s, %s intervals: share of the variance, of the study's sd, and of the tolerance; negative estimates are set to 0", g.Shown.Key, percent(g.Confidence))
 	verdicts.Title = fmt.Sprintf("Agreement of verdicts on whole units, %s intervals", percent(g.Confidence))
 	d.Tables = []Table{keys, anova, components, verdicts}
-	d.Conclusion = g.Conclusions
+	d.Before, d.Conclusion = g.Before, g.Conclusions[len(g.Before):]
 	return d
 }
 

@@ -4,13 +4,16 @@ import (
 	"fmt"
 	"html/template"
 
-	"padjig/results/answers"
+	"padjig/results/answers/plans"
 	"padjig/results/report/chart"
 )
 
 // Sampling writes a sampling plan with its operating characteristic.
-func Sampling(s answers.Sampling) Document {
+func Sampling(s plans.Sampling) Document {
 	d := Document{Title: "Sampling plan", Selection: "lots from a process with a steady share of bad units"}
+	if s.Lot > 0 {
+		d.Selection = fmt.Sprintf("lots of %d units, each sample drawn from its lot by chance", s.Lot)
+	}
 	d.Tables = []Table{PlanTable(s), CurveTable(s)}
 	d.Charts = []Chart{{Title: "Operating characteristic", SVG: func() template.HTML { return curveChart(s) }}}
 	d.Conclusion = s.Conclusions
@@ -21,7 +24,7 @@ func Sampling(s answers.Sampling) Document {
 }
 
 // PlanTable is the plan and its risks.
-func PlanTable(s answers.Sampling) Table {
+func PlanTable(s plans.Sampling) Table {
 	line, plan := "sample, accept, reject, producer_risk % .2, consumer_risk % .2", row{s.Plan.N, s.Plan.Accept, s.Plan.Accept + 1, s.Producer, s.Consumer}
 	if s.Lot > 0 {
 		line, plan = line+", worst_outgoing % .3, worst_at % .2", append(plan, s.WorstOutgoing, s.WorstAt)
@@ -30,21 +33,21 @@ func PlanTable(s answers.Sampling) Table {
 }
 
 // CurveTable is the operating characteristic.
-func CurveTable(s answers.Sampling) Table {
+func CurveTable(s plans.Sampling) Table {
 	t := Table{Name: "curve", Title: "What becomes of a lot, by its share of bad units", Columns: Columns("bad % .3, accepted % .2")}
 	if s.Lot > 0 {
-		t.Columns = append(t.Columns, Columns("outgoing % .3, tested .1")...)
+		t.Columns = Columns("bad_units, bad % .3, accepted % .2, outgoing % .3, tested .1")
 	}
-	t.Rows = rows(s.Curve, func(p answers.SamplingPoint) row {
+	t.Rows = rows(s.Curve, func(p plans.SamplingPoint) row {
 		if s.Lot > 0 {
-			return row{p.Bad, p.Accepted, p.Outgoing, p.Tested}
+			return row{p.BadUnits, p.Bad, p.Accepted, p.Outgoing, p.Tested}
 		}
 		return row{p.Bad, p.Accepted}
 	})
 	return t
 }
 
-func curveChart(s answers.Sampling) template.HTML {
+func curveChart(s plans.Sampling) template.HTML {
 	c := chart.Curves{Frame: chart.Frame{ID: "curve", Title: "Operating characteristic",
 		Desc: "Chance that a lot is accepted, over its share of bad units.", Width: 720, Height: 320},
 		X: chart.Axis{Label: "bad units in the lot, %"}, Y: chart.Axis{Label: "accepted, %", To: 100}}
@@ -53,16 +56,20 @@ func curveChart(s answers.Sampling) template.HTML {
 		line.X, line.Y = append(line.X, 100*p.Bad), append(line.Y, 100*p.Accepted)
 	}
 	c.Curves = []chart.Curve{line}
-	c.Marks = []chart.Mark{{X: 100 * s.Risks.Good, Y: 100 * (1 - s.Producer), Text: percent(1 - s.Producer)},
-		{X: 100 * s.Risks.Bad, Y: 100 * s.Consumer, Text: percent(s.Consumer)}}
+	good, bad := s.Risks.Good, s.Risks.Bad
+	if s.Lot > 0 {
+		good, bad = s.Good.Share(), s.Bad.Share()
+	}
+	c.Marks = []chart.Mark{{X: 100 * good, Y: 100 * (1 - s.Producer), Text: percent(1 - s.Producer)},
+		{X: 100 * bad, Y: 100 * s.Consumer, Text: percent(s.Consumer)}}
 	return c.SVG()
 }
 
 // SequentialTable lists where the numbers of the sequential test change.
-func SequentialTable(s answers.Sampling) Table {
+func SequentialTable(s plans.Sampling) Table {
 	return Table{Name: "sequential", Title: "Unit by unit: stop as soon as the failed reach one of the numbers",
 		Columns: Columns("tested, accept, reject"),
-		Rows: rows(s.Steps, func(step answers.SequentialStep) row {
+		Rows: rows(s.Steps, func(step plans.SequentialStep) row {
 			return row{step.Tested, countOrNothing(step.Accept), countOrNothing(step.Reject)}
 		})}
 }
@@ -75,7 +82,7 @@ func countOrNothing(n int) any {
 }
 
 // SequentialCurveTable tells what the sequential test does.
-func SequentialCurveTable(s answers.Sampling) Table {
+func SequentialCurveTable(s plans.Sampling) Table {
 	return Table{Name: "sequential_curve", Title: "What the sequential test does", Columns: Columns("bad % .3, accepted % .2, tested_average .1"),
-		Rows: rows(s.Curve, func(p answers.SamplingPoint) row { return row{p.Bad, p.SequentialAccepted, p.Average} })}
+		Rows: rows(s.Curve, func(p plans.SamplingPoint) row { return row{p.Bad, p.SequentialAccepted, p.Average} })}
 }

@@ -73,6 +73,8 @@ type (
 	Estimate = answers.Estimate
 	// Word is a text of the catalogue; for programs what stands after its last point.
 	Word = answers.Word
+	// Words are several, with commas between.
+	Words []Word
 )
 
 // Head is what stands above a column for people: the text of its name, which
@@ -156,6 +158,9 @@ func (c Column) Text(lang wording.Words, v any) string {
 	case bool:
 		return word(lang, map[bool]string{true: "yes", false: "no"}[v])
 	case time.Time:
+		if v.IsZero() {
+			return "-"
+		}
 		return v.Format(floor.MinuteForm)
 	case float64:
 		return c.number(lang, v)
@@ -166,6 +171,12 @@ func (c Column) Text(lang wording.Words, v any) string {
 		return Probability(lang, float64(v))
 	case Word:
 		return word(lang, string(v))
+	case Words:
+		said := make([]string, len(v))
+		for i, w := range v {
+			said[i] = word(lang, string(w))
+		}
+		return strings.Join(said, ", ")
 	case answers.Sentence:
 		return Say(lang, v)
 	case Estimate:
@@ -191,7 +202,7 @@ func (c Column) number(lang wording.Words, v float64) string {
 func (t Table) left(column int) bool {
 	for _, row := range t.Rows {
 		switch row[column].(type) {
-		case string, bool, time.Time, Word, answers.Sentence:
+		case string, bool, time.Time, Word, Words, answers.Sentence:
 			return true
 		case nil:
 			continue

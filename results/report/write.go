@@ -45,7 +45,7 @@ func (t Table) estimates(column int) bool {
 }
 
 // Plain takes away what JSON has no word for: infinite and undefined numbers are
-// nothing, times are text in UTC, words are codes.
+// nothing, so is a time that was never set; times are text in UTC, words are codes.
 func Plain(v any) any {
 	switch v := v.(type) {
 	case float64:
@@ -56,9 +56,18 @@ func Plain(v any) any {
 		return Plain(float64(v))
 	case Word:
 		return string(v[strings.LastIndex(string(v), ".")+1:])
+	case Words:
+		codes := make([]string, len(v))
+		for i, w := range v {
+			codes[i] = Plain(w).(string)
+		}
+		return strings.Join(codes, ", ")
 	case answers.Sentence:
 		return Say(terminal, v)
 	case time.Time:
+		if v.IsZero() {
+			return nil
+		}
 		return v.UTC().Format("2006-01-02T15:04:05.999999Z")
 	}
 	return v

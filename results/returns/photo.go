@@ -81,9 +81,16 @@ func (p Photo) Sum() string { return fmt.Sprintf("%x", p.SHA256) }
 
 // PhotoFile is where a photo lies: in a folder beside the database, spread
 // over folders by the first two digits.
-func (s *Records) PhotoFile(p Photo) string {
-	sum := p.Sum()
-	return filepath.Join(s.db.Path()+".photos", sum[:2], sum[2:])
+func (s *Records) PhotoFile(p Photo) string { return PhotoAt(s.db.Path(), p.Sum()) }
+
+// PhotoAt is where the photo of a sum lies that belongs to the records at a path.
+func PhotoAt(records, sum string) string {
+	return filepath.Join(records+".photos", sum[:2], sum[2:])
+}
+
+// PhotoSums are the sums of all photos.
+func PhotoSums(ctx context.Context, tx *sql.Tx) ([]string, error) {
+	return store.Collect(ctx, tx, store.ScanText, `SELECT DISTINCT lower(hex(sha256)) FROM return_photo ORDER BY 1`)
 }
 
 // keepPhoto writes the file under its name when it is on the disk whole, and

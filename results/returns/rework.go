@@ -236,12 +236,22 @@ func (s *Records) Reworks(ctx context.Context, serial string) (list []Rework, er
 }
 
 func reworksIn(ctx context.Context, tx *sql.Tx, serial string) ([]Rework, error) {
-	return store.Collect(ctx, tx, func(rows *sql.Rows) (r Rework, err error) {
-		return r, rows.Scan(&r.Serial, &r.Case, &r.AfterRun, &r.What, &r.Where, &r.Note, &r.By, store.Time(&r.Done),
-			&r.Deed, &r.Place.Kind, &r.Place.Name, &r.Lot)
-	}, `SELECT serial, coalesce(return_case, 0), after_run, what, rework.place, note, by, done_us,
-	           coalesce(deed, ''), coalesce(kind, ''), coalesce(rework_deed.place, ''), coalesce(lot, '')
-	    FROM rework LEFT JOIN rework_deed ON rework_deed.rework = rework.seq WHERE serial = ? ORDER BY rework.seq`, serial)
+	return store.Collect(ctx, tx, scanRework, reworkColumns+`WHERE serial = ? ORDER BY rework.seq`, serial)
+}
+
+const reworkColumns = `
+	SELECT serial, coalesce(return_case, 0), after_run, what, rework.place, note, by, done_us,
+	       coalesce(deed, ''), coalesce(kind, ''), coalesce(rework_deed.place, ''), coalesce(lot, '')
+	FROM rework LEFT JOIN rework_deed ON rework_deed.rework = rework.seq `
+
+func scanRework(rows *sql.Rows) (r Rework, err error) {
+	return r, rows.Scan(&r.Serial, &r.Case, &r.AfterRun, &r.What, &r.Where, &r.Note, &r.By, store.Time(&r.Done),
+		&r.Deed, &r.Place.Kind, &r.Place.Name, &r.Lot)
+}
+
+// ReworkNumbered gives the rework of a number; nil for none.
+func (s *Records) ReworkNumbered(ctx context.Context, number int64) (*Rework, error) {
+	return store.First(ctx, s.db, "look up a rework", scanRework, reworkColumns+`WHERE rework.seq = ?`, number)
 }
 
 // ProductOf gives what a unit is by its newest run; [ErrNotFound] when it has none

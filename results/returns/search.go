@@ -42,7 +42,11 @@ var ErrSearch = errors.New("search refused")
 func (q Search) check() error {
 	sorted := strings.TrimPrefix(q.Sort, "-")
 	no := func(what, given string, known []string) error {
-		return fmt.Errorf("%w: %s %q: write one of %s%s", ErrSearch, what, given, strings.Join(known, ", "), fields.Suggest(given, known))
+		near := fields.Suggest(given, known).Nearest()
+		if len(near) == 0 {
+			near = known
+		}
+		return fmt.Errorf("%w: %s %q: write %s", ErrSearch, what, given, strings.Join(near, " or "))
 	}
 	switch {
 	case q.Complaint != "" && !slices.Contains(Complaints, q.Complaint):

@@ -48,47 +48,46 @@ func parts(kind string) string {
 		    OR max(coalesce(run_%[1]s.place, -1)) <> %[1]ss - 1`, kind)
 }
 
-// Recompute forms the hash of every run anew, and has each looked at in the order of
-// the runs. It takes a page of runs in each transaction, so that the log can be
-// emptied in between.
-func (s *Records) Recompute(ctx context.Context,
-	also func(ctx context.Context, tx *sql.Tx, seq int64, r *Record) ([]string, error)) (found []string, err error) {
-	const page = 1000
-	for after := int64(0); ; {
-		var seqs []int64
-		err := s.db.View(ctx, func(tx *sql.Tx) (err error) {
-			seqs, err = store.Collect(ctx, tx, store.ScanInt, `
-				SELECT seq FROM run WHERE seq > ? ORDER BY seq LIMIT ?`, after, page)
-			for _, seq := range seqs {
-				rec, faults := Reader{ctx, tx}.altered(seq)
-				found = append(found, faults...)
-				if rec == nil {
-					continue
-				}
-				faults, err := also(ctx, tx, seq, rec)
-				if err != nil {
-					return err
-				}
-				found = append(found, faults...)
-			}
-			return err
-		})
-		if err != nil || len(seqs) == 0 {
-			return found, err
-		}
-		after = seqs[len(seqs)-1]
-	}
+// Kept is a run as it is stored.
+type Kept struct {
+	Seq int64
+	*Record
+	kept []byte // the hash stored with it
 }
 
-// altered gives the run, and says so when it is not what was stored.
-func (r Reader) altered(seq int64) (*Record, []string) {
-	rec, stored, err := r.Record(seq)
-	if err != nil {
-		return nil, []string{fmt.Sprintf("run %d cannot be read: %v", seq, err)}
+// Recompute reads the runs of these numbers, first and last among them, forms their hashes anew and says which are
+// not what was stored.
+func (s *Records) Recompute(ctx context.Context, from, to int64) (all []Kept, found []string, err error) {
+	err = s.db.View(ctx, func(tx *sql.Tx) error {
+		r := Reader{ctx, tx}
+		seqs, err := store.Collect(ctx, tx, store.ScanInt, `SELECT seq FROM run WHERE seq BETWEEN ? AND ? ORDER BY seq`, from, to)
+		if err != nil {
+			return err
+		}
+		all, err = r.Records(from, to)
+		if err != nil || len(all) < len(seqs) {
+			all, found = r.oneByOne(seqs)
+		}
+		return ctx.Err()
+	})
+	for _, k := range all {
+		sum, err := k.sum()
+		if err != nil || !bytes.Equal(sum, k.kept) {
+			found = append(found, fmt.Sprintf("run %d (unit %s) is not what was stored: its hash differs", k.Seq, k.Serial))
+		}
 	}
-	sum, err := rec.sum()
-	if err != nil || !bytes.Equal(sum, stored) {
-		return rec, []string{fmt.Sprintf("run %d (unit %s) is not what was stored: its hash differs", seq, rec.Serial)}
+	return all, found, err
+}
+
+// oneByOne reads runs where one of them cannot be read, and says which.
+func (r Reader) oneByOne(seqs []int64) (all []Kept, found []string) {
+	for _, seq := range seqs {
+		rec, hash, err := r.Record(seq)
+		if err != nil {
+			found = append(found, fmt.Sprintf("run %d cannot be read: %v", seq, err))
+			continue
+		}
+		all = append(all, Kept{seq, rec, hash})
 	}
-	return rec, nil
+	return all, found
 }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"padjig/fixture"
+	"padjig/fixture/quantity"
 	"padjig/results/store"
 	"padjig/sequence"
 )
@@ -60,6 +61,18 @@ func (r KeyRow) result() sequence.KeyResult {
 		Reverse: read(r.Reverse, Ohms.resistance),
 		Make:    read(r.Make, bounce.reading),
 		Break:   read(r.Break, bounce.reading),
+		Two:     read(r.Two, twoRow.currents),
+	}
+}
+
+func (r twoRow) currents() fixture.TwoCurrents {
+	return fixture.TwoCurrents{Small: r.Small.reading(), Large: r.Large.reading(), Conduction: r.Conduction}
+}
+
+func (a atCurrent) reading() fixture.AtCurrent {
+	return fixture.AtCurrent{
+		Current:    quantity.Ampere(unscale(&a.PicoAmpere, pico)),
+		Resistance: Ohms{MilliOhm: &a.MilliOhm, U: a.U}.resistance(),
 	}
 }
 

@@ -55,7 +55,7 @@ func (r *Record) scale(run sequence.Run) []error {
 		}
 	}
 	for _, seat := range run.Seats {
-		loop, err := toOhms(seat.Loop)
+		loop, err := toContact(seat.Loop)
 		note(err, "pin %d", seat.Pin)
 		r.Seats = append(r.Seats, seatRow{seat.Pin, store.Text(seat.Line), seat.Good, loop})
 	}
@@ -122,14 +122,38 @@ func toSteps(steps []sequence.StepDone) []stepRow {
 
 func toKey(k sequence.KeyResult) (KeyRow, error) {
 	row := KeyRow{Key: store.Text(k.Key), Lines: texts(k.Lines)}
-	var errs [6]error
+	var errs [7]error
 	row.Passed, errs[0] = toPassed(k.Verdict)
-	row.Closed, errs[1] = convert(k.Closed, toOhms)
+	row.Closed, errs[1] = convert(k.Closed, toContact)
 	row.Make, errs[2] = convert(k.Make, toBounce)
 	row.Break, errs[3] = convert(k.Break, toBounce)
 	row.Forward, errs[4] = convert(k.Forward, toVolts)
 	row.Reverse, errs[5] = convert(k.Reverse, toOhms)
+	row.Two, errs[6] = convert(k.Two, toTwo)
 	return row, errors.Join(errs[:]...)
+}
+
+func toTwo(t fixture.TwoCurrents) (row twoRow, err error) {
+	row.Conduction = t.Conduction
+	var errs [3]error
+	row.Small, errs[0] = toAtCurrent(t.Small)
+	row.Large, errs[1] = toAtCurrent(t.Large)
+	if !known(t.Conduction, fixture.Ohmic, fixture.NotOhmic, fixture.Unsteady) {
+		errs[2] = fmt.Errorf("conduction %q is none", t.Conduction)
+	}
+	return row, errors.Join(errs[:]...)
+}
+
+func toAtCurrent(a fixture.AtCurrent) (atCurrent, error) {
+	ohms, err := toOhms(a.Resistance)
+	i := float64(a.Current) * pico
+	switch {
+	case err != nil:
+		return atCurrent{}, err
+	case ohms.MilliOhm == nil || ohms.AtLeast || math.IsNaN(i) || math.Abs(i) > beyond:
+		return atCurrent{}, fmt.Errorf("%v at %v is no reading of a contact", a.Resistance, a.Current)
+	}
+	return atCurrent{int64(math.Round(i)), *ohms.MilliOhm, ohms.U}, nil
 }
 
 func toPair(p sequence.Pair) (pairRow, error) {
@@ -172,8 +196,8 @@ func toExercise(e sequence.KeyExercise) (exerciseRow, error) {
 		Held: toHold(e.Held), Flexed: toHold(e.Flexed),
 	}
 	var errs [2]error
-	row.Least, errs[0] = convert(e.Least, toOhms)
-	row.Most, errs[1] = convert(e.Most, toOhms)
+	row.Least, errs[0] = convert(e.Least, toContact)
+	row.Most, errs[1] = convert(e.Most, toContact)
 	return row, errors.Join(errs[:]...)
 }
 

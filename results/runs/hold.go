@@ -6,21 +6,19 @@ import (
 	"fmt"
 	"hash/fnv"
 
+	"padjig/results/runs/inhand"
 	"padjig/results/store"
 )
-
-// errTaken says that a start or a unit is in somebody's hands.
-var errTaken = errors.New("it is taken")
 
 // unitsFrom is where the bytes of units begin in the lock file, far behind those of starts.
 const unitsFrom = 1 << 40
 
 // takeUnit takes a unit into this process's hands, as a test does or whoever looks at it
 // without one. Two serial numbers share a byte once in 2^40.
-func takeUnit(path, serial string) (startLock, error) {
+func takeUnit(path, serial string) (inhand.Lock, error) {
 	h := fnv.New64a()
 	_, _ = h.Write([]byte(serial)) // never fails
-	return take(path, unitsFrom+int64(h.Sum64()>>24))
+	return inhand.Take(path, unitsFrom+int64(h.Sum64()>>24))
 }
 
 // Hold takes a unit for what is no run and leaves nothing in the records, as a check on the
@@ -28,18 +26,18 @@ func takeUnit(path, serial string) (startLock, error) {
 // somebody has in hand is refused with an [InHandError].
 func (s *Records) Hold(ctx context.Context, serial string) (release func(), err error) {
 	lock, err := takeUnit(s.db.LockPath(), serial)
-	taken := errors.Is(err, errTaken)
+	taken := errors.Is(err, inhand.ErrTaken)
 	if err == nil || taken {
 		err = beingTested(ctx, s, serial) // by a program of before, too, which takes no units
 	}
 	switch {
 	case err != nil:
-		lock.release()
+		lock.Release()
 		return nil, fmt.Errorf("take unit %q in hand: %w", serial, err)
 	case taken: // and no test of it is in the records: of whoever looks at it no more is known
 		return nil, looked(serial)
 	}
-	return lock.release, nil
+	return lock.Release, nil
 }
 
 // beingTested refuses a unit that is being tested.

@@ -66,25 +66,21 @@ func (r Reader) Runs(seqs []int64) ([]Stored, error) {
 
 // Record gives a run as it is stored, and the hash stored with it.
 func (r Reader) Record(seq int64) (*Record, []byte, error) {
-	rec, hash, err := r.head(seq)
+	all, err := r.Records(seq, seq)
+	if err == nil && len(all) == 0 {
+		err = sql.ErrNoRows
+	}
 	if err != nil {
 		return nil, nil, err
 	}
-	parts := []func(int64, *Record) error{r.steps, r.seats, r.keys, r.pairs, r.findings, r.exercised, r.insulation}
-	for _, part := range parts {
-		if err := part(seq, rec); err != nil {
-			return nil, nil, err
-		}
-	}
-	return rec, hash, nil
+	return all[0].Record, all[0].kept, nil
 }
 
-func (r Reader) head(seq int64) (*Record, []byte, error) {
-	var rec Record
-	var hash []byte
-	var of, start *store.ID // returns case, start
-	err := r.Tx.QueryRowContext(r.Ctx, `
-		SELECT run.id, run.serial, revision.code, revision.title, revision.label, revision.hash,
+// Records gives the runs of these numbers, first and last among them, in their order: one
+// query for each sort of rows, however many runs there are.
+func (r Reader) Records(from, to int64) ([]Kept, error) {
+	list, err := store.Collect(r.Ctx, r.Tx, scanHead, `
+		SELECT run.seq, run.id, run.serial, revision.code, revision.title, revision.label, revision.hash,
 		       jig.serial, jig.model, jig.firmware, jig.adapter,
 		       station.host, station.software, station.boot_id,
 		       simulated, actuation, operator, attempt, started_us, duration_us, outcome, reason,
@@ -92,13 +88,52 @@ func (r Reader) head(seq int64) (*Record, []byte, error) {
 		       (SELECT id FROM return_case WHERE return_case.seq = run.return_case),
 		       (SELECT id FROM run_start WHERE run_start.seq = run.start), coalesce(run.start, 0),
 		       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = run.seq), 0), ended, proofs
-		FROM run JOIN revision USING (revision) JOIN jig USING (jig) JOIN station USING (station)
-		WHERE seq = ?`, seq,
-	).Scan(&rec.ID, &rec.Serial, &rec.Product, &rec.Title, &rec.Revision, &rec.Hash,
+		FROM run CROSS JOIN revision USING (revision) CROSS JOIN jig USING (jig) CROSS JOIN station USING (station)
+		WHERE seq BETWEEN ? AND ? ORDER BY seq`, from, to)
+	if err != nil {
+		return nil, err
+	}
+	p := page{r, from, to, make(map[int64]*Record, len(list))}
+	for _, k := range list {
+		p.runs[k.Seq] = k.Record
+	}
+	for _, part := range []func(page) error{steps, seats, keys, pairs, findings, exercised, insulation} {
+		if err := part(p); err != nil {
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
+// page are runs that are read together.
+type page struct {
+	Reader
+	from, to int64
+	runs     map[int64]*Record
+}
+
+// rowsOf gives each row to its run, which the first column names. Tables are joined as they are written, so that
+// rows come in their order and nothing is sorted.
+func rowsOf[T any](p page, scan func(rows *sql.Rows, run *int64) (T, error), list func(*Record) *[]T, query string) error {
+	return store.Visit(p.Ctx, p.Tx, func(rows *sql.Rows) error {
+		var run int64
+		row, err := scan(rows, &run)
+		if rec := p.runs[run]; err == nil && rec != nil {
+			*list(rec) = append(*list(rec), row)
+		}
+		return err
+	}, query, p.from, p.to)
+}
+
+func scanHead(rows *sql.Rows) (Kept, error) {
+	rec := Record{Steps: []stepRow{}, Seats: []seatRow{}, Keys: []KeyRow{}, Pairs: []pairRow{}, Findings: []FindingRow{}}
+	k := Kept{Record: &rec}
+	var of, start *store.ID // returns case, start
+	err := rows.Scan(&k.Seq, &rec.ID, &rec.Serial, &rec.Product, &rec.Title, &rec.Revision, &rec.Hash,
 		&rec.Jig.Serial, &rec.Jig.Model, &rec.Jig.Firmware, &rec.Jig.Adapter,
 		&rec.Station.Host, &rec.Station.Software, &rec.Station.BootID,
 		&rec.Simulated, &rec.Actuation, &rec.Operator, &rec.Attempt, &rec.Started, &rec.Duration,
-		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &hash,
+		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &k.kept,
 		&rec.Purpose, &rec.Verdict, &of, &start, &rec.start, &rec.turn, store.JSON(&rec.Why), store.JSON(&rec.Proofs))
 	if of != nil {
 		rec.Case = of.String()
@@ -106,44 +141,41 @@ func (r Reader) head(seq int64) (*Record, []byte, error) {
 	if start != nil {
 		rec.Start = start.String()
 	}
-	return &rec, hash, err
+	return k, err
 }
 
-func (r Reader) steps(seq int64, rec *Record) (err error) {
-	scan := func(rows *sql.Rows) (s stepRow, err error) {
-		return s, rows.Scan(&s.Name, &s.Done, &s.Took)
+func steps(p page) error {
+	scan := func(rows *sql.Rows, run *int64) (s stepRow, err error) {
+		return s, rows.Scan(run, &s.Name, &s.Done, &s.Took)
 	}
-	rec.Steps, err = store.Collect(r.Ctx, r.Tx, scan, `
-		SELECT step.name, done, took_us
-		FROM run_step JOIN step USING (step) WHERE run = ? ORDER BY place`, seq)
-	return err
+	return rowsOf(p, scan, func(r *Record) *[]stepRow { return &r.Steps }, `
+		SELECT run, step.name, done, took_us
+		FROM run_step CROSS JOIN step USING (step) WHERE run BETWEEN ? AND ? ORDER BY run, place`)
 }
 
-func (r Reader) seats(seq int64, rec *Record) (err error) {
-	scan := func(rows *sql.Rows) (s seatRow, err error) {
-		return s, rows.Scan(&s.Pin, &s.Line, &s.Good, &s.Loop.MilliOhm, &s.Loop.U, &s.Loop.AtLeast)
+func seats(p page) error {
+	scan := func(rows *sql.Rows, run *int64) (s seatRow, err error) {
+		return s, rows.Scan(run, &s.Pin, &s.Line, &s.Good, &s.Loop.MilliOhm, &s.Loop.U, &s.Loop.AtLeast, &s.Loop.Rest, &s.Loop.URest)
 	}
-	rec.Seats, err = store.Collect(r.Ctx, r.Tx, scan, `
-		SELECT pin.number, pin.line, good, loop_mohm, loop_u_mohm, loop_at_least
-		FROM run_seat JOIN pin USING (pin) WHERE run = ? ORDER BY place`, seq)
-	return err
+	return rowsOf(p, scan, func(r *Record) *[]seatRow { return &r.Seats }, `
+		SELECT run, pin.number, pin.line, good, loop_mohm, loop_u_mohm, loop_at_least, loop_rest_uohm, loop_u_rest_uohm
+		FROM run_seat CROSS JOIN pin USING (pin) WHERE run BETWEEN ? AND ? ORDER BY run, place`)
 }
 
-func (r Reader) keys(seq int64, rec *Record) (err error) {
-	rec.Keys, err = store.Collect(r.Ctx, r.Tx, scanKey, `
-		SELECT key.label, key.line_a, key.line_b, passed, closed_mohm, closed_u_mohm, closed_at_least,
+func keys(p page) error {
+	return rowsOf(p, scanKey, func(r *Record) *[]KeyRow { return &r.Keys }, `
+		SELECT run, key.label, key.line_a, key.line_b, passed, closed_mohm, closed_u_mohm, closed_at_least,
 		       make_us, make_count, break_us, break_count, forward_uv, forward_u_uv,
-		       reverse_mohm, reverse_u_mohm, reverse_at_least
-		FROM run_key JOIN key USING (key) WHERE run = ? ORDER BY place`, seq)
-	return err
+		       reverse_mohm, reverse_u_mohm, reverse_at_least, closed_rest_uohm, closed_u_rest_uohm, two_currents
+		FROM run_key CROSS JOIN key USING (key) WHERE run BETWEEN ? AND ? ORDER BY run, place`)
 }
 
-func scanKey(rows *sql.Rows) (k KeyRow, err error) {
+func scanKey(rows *sql.Rows, run *int64) (k KeyRow, err error) {
 	var closed, reverse maybeOhms
 	var makes, makeCount, breaks, breakCount, forward, forwardU *int64
-	err = rows.Scan(&k.Key, &k.Lines[0], &k.Lines[1], &k.Passed, &closed.MilliOhm, &closed.U, &closed.atLeast,
+	err = rows.Scan(run, &k.Key, &k.Lines[0], &k.Lines[1], &k.Passed, &closed.MilliOhm, &closed.U, &closed.atLeast,
 		&makes, &makeCount, &breaks, &breakCount, &forward, &forwardU,
-		&reverse.MilliOhm, &reverse.U, &reverse.atLeast)
+		&reverse.MilliOhm, &reverse.U, &reverse.atLeast, &closed.Rest, &closed.URest, store.JSON(&k.Two))
 	if err != nil {
 		return k, err
 	}
@@ -160,18 +192,17 @@ func scanKey(rows *sql.Rows) (k KeyRow, err error) {
 	return k, nil
 }
 
-func (r Reader) pairs(seq int64, rec *Record) (err error) {
-	rec.Pairs, err = store.Collect(r.Ctx, r.Tx, scanPair, `
-		SELECT line_a, line_b, held, mohm, u_mohm, at_least,
+func pairs(p page) error {
+	return rowsOf(p, scanPair, func(r *Record) *[]pairRow { return &r.Pairs }, `
+		SELECT run, line_a, line_b, held, mohm, u_mohm, at_least,
 		       forward_mohm, forward_u_mohm, forward_at_least,
 		       backward_mohm, backward_u_mohm, backward_at_least, trend
-		FROM run_pair WHERE run = ? ORDER BY place`, seq)
-	return err
+		FROM run_pair WHERE run BETWEEN ? AND ? ORDER BY run, place`)
 }
 
-func scanPair(rows *sql.Rows) (p pairRow, err error) {
+func scanPair(rows *sql.Rows, run *int64) (p pairRow, err error) {
 	var forward, backward maybeOhms
-	err = rows.Scan(&p.Lines[0], &p.Lines[1], &p.While, &p.Ohms.MilliOhm, &p.Ohms.U, &p.Ohms.AtLeast,
+	err = rows.Scan(run, &p.Lines[0], &p.Lines[1], &p.While, &p.Ohms.MilliOhm, &p.Ohms.U, &p.Ohms.AtLeast,
 		&forward.MilliOhm, &forward.U, &forward.atLeast,
 		&backward.MilliOhm, &backward.U, &backward.atLeast, &p.Trend)
 	p.Forward, p.Backward = forward.read(), backward.read()
@@ -192,48 +223,41 @@ func (m maybeOhms) read() *Ohms {
 	return &m.Ohms
 }
 
-func (r Reader) findings(seq int64, rec *Record) (err error) {
-	rec.Findings, err = store.Collect(r.Ctx, r.Tx, scanFinding, `
-		SELECT what, location, key, lines, pins, value, value_open, u, "limit", unit, site, how
-		FROM run_finding WHERE run = ? ORDER BY place`, seq)
-	return err
+func findings(p page) error {
+	return rowsOf(p, scanFinding, func(r *Record) *[]FindingRow { return &r.Findings }, `
+		SELECT run, what, location, key, lines, pins, value, value_open, u, "limit", unit, site, how
+		FROM run_finding WHERE run BETWEEN ? AND ? ORDER BY run, place`)
 }
 
-func scanFinding(rows *sql.Rows) (f FindingRow, err error) {
-	return f, rows.Scan(&f.What, &f.Location, &f.Key, store.JSON(&f.Lines), store.JSON(&f.Pins), &f.Value, &f.ValueOpen, &f.U, &f.Limit,
+func scanFinding(rows *sql.Rows, run *int64) (f FindingRow, err error) {
+	return f, rows.Scan(run, &f.What, &f.Location, &f.Key, store.JSON(&f.Lines), store.JSON(&f.Pins), &f.Value, &f.ValueOpen, &f.U, &f.Limit,
 		&f.Unit, store.JSON(&f.Site), store.JSON(&f.How))
 }
 
-func (r Reader) insulation(seq int64, rec *Record) error {
-	scan := func(rows *sql.Rows) (one insulationRow, err error) {
-		return one, rows.Scan(&one.Step, store.JSON(&one.Feed), store.JSON(&one.Ground), &one.Ohms.MilliOhm, &one.Ohms.U, &one.Ohms.AtLeast)
+func insulation(p page) error {
+	scan := func(rows *sql.Rows, run *int64) (one insulationRow, err error) {
+		return one, rows.Scan(run, &one.Step, store.JSON(&one.Feed), store.JSON(&one.Ground), &one.Ohms.MilliOhm, &one.Ohms.U, &one.Ohms.AtLeast)
 	}
-	list, err := store.Collect(r.Ctx, r.Tx, scan, `
-		SELECT step.name, fed, grounded, mohm, u_mohm, at_least
-		FROM run_insulation JOIN step USING (step) JOIN line_split USING (line_split) WHERE run = ? ORDER BY place`, seq)
-	if len(list) > 0 {
-		rec.Insulation = list
-	}
-	return err
+	return rowsOf(p, scan, func(r *Record) *[]insulationRow { return &r.Insulation }, `
+		SELECT run, step.name, fed, grounded, mohm, u_mohm, at_least
+		FROM run_insulation CROSS JOIN step USING (step) CROSS JOIN line_split USING (line_split)
+		WHERE run BETWEEN ? AND ? ORDER BY run, place`)
 }
 
-func (r Reader) exercised(seq int64, rec *Record) error {
-	list, err := store.Collect(r.Ctx, r.Tx, scanExercise, `
-		SELECT key.label, presses, misses, high, sticks, first_bad,
-		       least_mohm, least_u_mohm, most_mohm, most_u_mohm, make_us, break_us,
+func exercised(p page) error {
+	return rowsOf(p, scanExercise, func(r *Record) *[]exerciseRow { return &r.Exercised }, `
+		SELECT run, key.label, presses, misses, high, sticks, first_bad,
+		       least_mohm, least_u_mohm, least_rest_uohm, least_u_rest_uohm,
+		       most_mohm, most_u_mohm, most_rest_uohm, most_u_rest_uohm, make_us, break_us,
 		       held_us, held_opened, held_longest_us, held_more,
 		       flexed_us, flexed_opened, flexed_longest_us, flexed_more
-		FROM run_exercise JOIN key USING (key) WHERE run = ? ORDER BY place`, seq)
-	if len(list) > 0 {
-		rec.Exercised = list
-	}
-	return err
+		FROM run_exercise CROSS JOIN key USING (key) WHERE run BETWEEN ? AND ? ORDER BY run, place`)
 }
 
-func scanExercise(rows *sql.Rows) (e exerciseRow, err error) {
+func scanExercise(rows *sql.Rows, run *int64) (e exerciseRow, err error) {
 	var least, most Ohms
-	err = rows.Scan(&e.Key, &e.Presses, &e.Misses, &e.High, &e.Sticks, &e.First,
-		&least.MilliOhm, &least.U, &most.MilliOhm, &most.U, &e.Make, &e.Break,
+	err = rows.Scan(run, &e.Key, &e.Presses, &e.Misses, &e.High, &e.Sticks, &e.First,
+		&least.MilliOhm, &least.U, &least.Rest, &least.URest, &most.MilliOhm, &most.U, &most.Rest, &most.URest, &e.Make, &e.Break,
 		&e.Held.Watched, &e.Held.Opened, &e.Held.Longest, &e.Held.More,
 		&e.Flexed.Watched, &e.Flexed.Opened, &e.Flexed.Longest, &e.Flexed.More)
 	if least.MilliOhm != nil {

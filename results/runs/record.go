@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"time"
 
+	"padjig/fixture"
 	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/prove"
@@ -109,6 +110,20 @@ type KeyRow struct {
 	Break   *bounce   `json:"break"`
 	Forward *volts    `json:"forward"`
 	Reverse *Ohms     `json:"reverse,omitempty"` // left out where absent, as in records of before
+	Two     *twoRow   `json:"two_currents,omitempty"`
+}
+
+// twoRow is a contact read at two currents, as it is stored: this text is its column.
+type twoRow struct {
+	Small      atCurrent          `json:"small"`
+	Large      atCurrent          `json:"large"`
+	Conduction fixture.Conduction `json:"conduction"`
+}
+
+type atCurrent struct {
+	PicoAmpere int64  `json:"pa"`
+	MilliOhm   int64  `json:"mohm"`
+	U          *int64 `json:"u_mohm"` // nil: unknown
 }
 
 type pairRow struct {

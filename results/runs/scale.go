@@ -12,8 +12,9 @@ import (
 // Readings are stored as whole numbers of these parts. They are counted in
 // parts per unit because 1e3 is exact in binary and 1e-3 is not.
 const (
-	Milli = 1e3 // ohm
-	micro = 1e6 // volt
+	Milli = 1e3  // ohm
+	micro = 1e6  // volt, and ohm where a milliohm matters
+	pico  = 1e12 // ampere
 )
 
 // beyond is a petaohm in milliohm. What is larger is stored as at least that.
@@ -24,6 +25,47 @@ type Ohms struct {
 	MilliOhm *int64 `json:"mohm"`   // nil: infinite
 	U        *int64 `json:"u_mohm"` // nil: unknown
 	AtLeast  bool   `json:"at_least"`
+
+	// What rounding took, in microohm, of a contact or a loop that is known better than that; nil: nothing.
+	// Left out where absent, as in records of before.
+	Rest  *int64 `json:"rest_uohm,omitempty"`
+	URest *int64 `json:"u_rest_uohm,omitempty"`
+}
+
+// Whole milliohm are 1 in 200 of an uncertainty of so many microohm, or less of more; nothing known
+// so well is as large as the other.
+const (
+	roughly = 100_000 // microohm
+	large   = 1e6     // ohm
+)
+
+// toContact scales what a milliohm may matter to: contacts and loops.
+func toContact(r fixture.Resistance) (Ohms, error) {
+	u, err := uncertainty(float64(r.U), micro)
+	if err != nil || u == nil || *u >= roughly || !(math.Abs(float64(r.Value)) < large) {
+		return toOhms(r)
+	}
+	o := Ohms{AtLeast: r.AtLeast}
+	o.MilliOhm, o.Rest = split(int64(math.Round(float64(r.Value)*micro)), math.MinInt64)
+	o.U, o.URest = split(*u, min(*u, 1)) // never rounded down to zero
+	return o, nil
+}
+
+// split gives whole milliohm, so many at least, and what is over.
+func split(microohm, least int64) (milliohm, rest *int64) {
+	whole := max(int64(math.Round(float64(microohm)/1000)), least)
+	if over := microohm - 1000*whole; over != 0 {
+		rest = &over
+	}
+	return &whole, rest
+}
+
+// together is what split took apart, in ohm.
+func together(milliohm, rest *int64) quantity.Ohm {
+	if milliohm == nil || rest == nil {
+		return quantity.Ohm(unscale(milliohm, Milli))
+	}
+	return quantity.Ohm(*milliohm*1000+*rest) / micro
 }
 
 func toOhms(r fixture.Resistance) (Ohms, error) {
@@ -36,19 +78,15 @@ func toOhms(r fixture.Resistance) (Ohms, error) {
 	case math.IsNaN(v) || v < -beyond:
 		return Ohms{}, fmt.Errorf("a resistance of %v ohm is no reading", float64(r.Value))
 	case math.IsInf(v, 1):
-		return Ohms{nil, u, true}, nil
+		return Ohms{U: u, AtLeast: true}, nil
 	case v > beyond:
-		return Ohms{new(int64(beyond)), u, true}, nil
+		return Ohms{MilliOhm: new(int64(beyond)), U: u, AtLeast: true}, nil
 	}
-	return Ohms{new(int64(math.Round(v))), u, r.AtLeast}, nil
+	return Ohms{MilliOhm: new(int64(math.Round(v))), U: u, AtLeast: r.AtLeast}, nil
 }
 
 func (o Ohms) resistance() fixture.Resistance {
-	r := fixture.Resistance{Value: quantity.Open, U: quantity.Ohm(Unscale(o.U, Milli)), AtLeast: o.AtLeast}
-	if o.MilliOhm != nil {
-		r.Value = quantity.Ohm(Unscale(o.MilliOhm, Milli))
-	}
-	return r
+	return fixture.Resistance{Value: together(o.MilliOhm, o.Rest), U: together(o.U, o.URest), AtLeast: o.AtLeast}
 }
 
 // volts is a stored voltage.
@@ -71,8 +109,8 @@ func toVolts(v fixture.Voltage) (volts, error) {
 
 func (v volts) voltage() fixture.Voltage {
 	return fixture.Voltage{
-		Value: quantity.Volt(Unscale(&v.MicroVolt, micro)),
-		U:     quantity.Volt(Unscale(v.U, micro)),
+		Value: quantity.Volt(unscale(&v.MicroVolt, micro)),
+		U:     quantity.Volt(unscale(v.U, micro)),
 	}
 }
 
@@ -108,8 +146,8 @@ func uncertainty(u, parts float64) (*int64, error) {
 	return new(int64(math.Round(scaled))), nil
 }
 
-// Unscale gives a stored number back in its unit; nil is infinite.
-func Unscale(stored *int64, parts float64) float64 {
+// unscale gives a stored number back in its unit; nil is infinite.
+func unscale(stored *int64, parts float64) float64 {
 	if stored == nil {
 		return math.Inf(1)
 	}

@@ -78,6 +78,61 @@ func TestNoReadings(t *testing.T) {
 	}
 }
 
+// Contacts and loops known better than to 100 milliohm are stored to the microohm, others as all else is.
+func TestContactsRounding(t *testing.T) {
+	for name, c := range map[string]struct{ in, want fixture.Resistance }{
+		"a dome":           {fixture.Resistance{Value: 0.0123456, U: 0.0002}, fixture.Resistance{Value: 0.012346, U: 0.0002}},
+		"below zero":       {fixture.Resistance{Value: -0.0003, U: 0.00025}, fixture.Resistance{Value: -0.0003, U: 0.00025}},
+		"never perfect":    {fixture.Resistance{Value: 1, U: 1e-9}, fixture.Resistance{Value: 1, U: 1e-6}},
+		"perfect if it is": {fixture.Resistance{Value: 1.0000004}, fixture.Resistance{Value: 1}},
+		"known roughly":    {fixture.Resistance{Value: 50.1234, U: 0.1}, fixture.Resistance{Value: 50.123, U: 0.1}},
+		"just not roughly": {fixture.Resistance{Value: 50.1234, U: 0.099999}, fixture.Resistance{Value: 50.1234, U: 0.099999}},
+		"u unknown":        {fixture.Resistance{Value: 0.0123456, U: quantity.Open}, fixture.Resistance{Value: 0.012, U: quantity.Open}},
+		"large":            {fixture.Resistance{Value: 2e6 + 0.0001, U: 0.01}, fixture.Resistance{Value: 2e6, U: 0.01}},
+		"a bound": {
+			fixture.Resistance{Value: 12.3456, U: 0.01, AtLeast: true}, fixture.Resistance{Value: 12.3456, U: 0.01, AtLeast: true},
+		},
+		"open": {fixture.Resistance{Value: quantity.Open, U: 0.001}, fixture.Resistance{Value: quantity.Open, U: 0.001, AtLeast: true}},
+	} {
+		stored, err := toContact(c.in)
+		require.NoError(t, err)
+		assert.Equal(t, c.want, stored.resistance(), name)
+	}
+	for name, err := range map[string]error{
+		"no number": second(toContact(fixture.Resistance{Value: quantity.Ohm(math.NaN()), U: 0.001})),
+		"negative":  second(toContact(fixture.Resistance{Value: 1, U: -0.001})),
+	} {
+		assert.Error(t, err, name)
+	}
+}
+
+// What is stored of a contact is stored the same again; value and uncertainty move by half a
+// microohm, or by 1 in 200 of the uncertainty, at the most.
+func TestContactsAreStable(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		r := fixture.Resistance{
+			Value: quantity.Ohm(rapid.Float64Range(-0.1, 2).Draw(t, "ohm") * rapid.SampledFrom([]float64{0.01, 1, 100, 1e6}).Draw(t, "by")),
+			U:     quantity.Ohm(rapid.Float64Range(1e-6, 0.3).Draw(t, "u")),
+		}
+		stored, err := toContact(r)
+		require.NoError(t, err)
+		back := stored.resistance()
+		most := max(0.500001e-6, float64(r.U)/199)
+		if math.Abs(float64(r.Value)) >= large {
+			most = 0.001
+		}
+		if math.Abs(float64(back.Value-r.Value)) > most || math.Abs(float64(back.U-r.U)) > max(most, 0.5e-3*float64(r.U)) {
+			t.Fatalf("%+v came back as %+v", r, back)
+		}
+		again, err := toContact(back)
+		require.NoError(t, err)
+		if assert.ObjectsAreEqual(stored, again) {
+			return
+		}
+		t.Fatalf("%+v stored again is %+v", stored, again)
+	})
+}
+
 // What has been stored once is stored the same again, and nothing moves by more
 // than half a unit.
 func TestScalesAreStable(t *testing.T) {

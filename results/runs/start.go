@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"padjig/results/nest"
+	"padjig/results/runs/inhand"
 	"padjig/results/store"
 	"padjig/sequence"
 )
@@ -58,8 +59,8 @@ type Begun struct {
 	AtEnd   *nest.Count // of the nest, when everything was let go of; nil: not known
 	records *Records
 	rev     Revision
-	lock    startLock
-	unit    startLock // the unit itself, also against who looks at it without a test
+	lock    inhand.Lock
+	unit    inhand.Lock // the unit itself, also against who looks at it without a test
 }
 
 // Begin commits the start of a run and claims the unit: to be called before
@@ -103,7 +104,7 @@ func (s *Records) begin(ctx context.Context, rev Revision, start Start, allow fu
 // the start down. The lock is there before anybody can see the start.
 func (b *Begun) claim(w writer, allow func(History) error) error {
 	now, taken := b.records.db.Now(), error(nil)
-	if b.unit, taken = takeUnit(b.records.db.LockPath(), b.Serial); taken != nil && !errors.Is(taken, errTaken) {
+	if b.unit, taken = takeUnit(b.records.db.LockPath(), b.Serial); taken != nil && !errors.Is(taken, inhand.ErrTaken) {
 		return taken
 	}
 	earlier, err := w.free(b.Serial, b.records.db.LockPath(), now)
@@ -129,7 +130,7 @@ func (b *Begun) claim(w writer, allow func(History) error) error {
 	if err := b.counted(w, nest.AtStart, &b.Nest.Now); err != nil {
 		return err
 	}
-	b.lock, err = take(b.records.db.LockPath(), b.number)
+	b.lock, err = inhand.Take(b.records.db.LockPath(), b.number)
 	return err
 }
 
@@ -269,7 +270,7 @@ func (b *Begun) Save(ctx context.Context, run sequence.Run) (store.ID, error) {
 
 // LetGo lets go of a unit whose run will not come: it is one that was never
 // finished. After [Begun.Save] there is nothing to let go of.
-func (b *Begun) LetGo() { b.lock.release(); b.unit.release() }
+func (b *Begun) LetGo() { b.lock.Release(); b.unit.Release() }
 
 // Starts gives the starts of a unit that have no run, oldest first: those that
 // go on and those that were never finished.
@@ -320,7 +321,7 @@ func startsIn(ctx context.Context, tx *sql.Tx, lock, where string, args ...any) 
 		`+where+` AND NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq) ORDER BY run_start.seq`, args...)
 	for i := range list {
 		if err == nil && !list[i].closed {
-			list[i].InHand, err = held(lock, list[i].number)
+			list[i].InHand, err = inhand.Held(lock, list[i].number)
 		}
 	}
 	return list, err

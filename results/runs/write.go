@@ -137,13 +137,16 @@ func (w writer) steps(seq, _ int64, r *Record) error {
 }
 
 func (w writer) seats(seq, revision int64, r *Record) error {
-	rows := store.Into("run_seat (run, place, pin, good, loop_mohm, loop_u_mohm, loop_at_least)", len(r.Seats))
+	rows := store.Into("run_seat (run, place, pin, good, loop_mohm, loop_u_mohm, loop_at_least,"+
+		" loop_rest_uohm, loop_u_rest_uohm)", len(r.Seats))
 	for place, seat := range r.Seats {
 		pin, err := w.Intern(pinTable, revision, seat.Pin, seat.Line)
 		if err != nil {
 			return err
 		}
-		rows.Add(seq, place, pin, seat.Good, seat.Loop.MilliOhm, seat.Loop.U, seat.Loop.AtLeast)
+		rows.Add(seq, place, pin, seat.Good)
+		rows.Add(seat.Loop.columns()...)
+		rows.Add(seat.Loop.rests()...)
 	}
 	return rows.Insert(w.Writer)
 }
@@ -151,7 +154,7 @@ func (w writer) seats(seq, revision int64, r *Record) error {
 func (w writer) keys(seq, revision int64, r *Record) error {
 	rows := store.Into("run_key (run, place, key, passed, closed_mohm, closed_u_mohm, closed_at_least,"+
 		" make_us, make_count, break_us, break_count, forward_uv, forward_u_uv,"+
-		" reverse_mohm, reverse_u_mohm, reverse_at_least)", len(r.Keys))
+		" reverse_mohm, reverse_u_mohm, reverse_at_least, closed_rest_uohm, closed_u_rest_uohm, two_currents)", len(r.Keys))
 	for place, k := range r.Keys {
 		key, err := KeyNumber(w.Writer, revision, k)
 		if err != nil {
@@ -163,8 +166,23 @@ func (w writer) keys(seq, revision int64, r *Record) error {
 		rows.Add(k.Break.columns()...)
 		rows.Add(k.Forward.columns()...)
 		rows.Add(k.Reverse.columns()...)
+		rows.Add(k.Closed.rests()...)
+		two, err := k.Two.column()
+		if err != nil {
+			return err
+		}
+		rows.Add(two)
 	}
 	return rows.Insert(w.Writer)
+}
+
+// column is the text of the record, or nothing.
+func (r *twoRow) column() (any, error) {
+	if r == nil {
+		return nil, nil
+	}
+	text, err := json.Marshal(r)
+	return string(text), err
 }
 
 func (w writer) pairs(seq, _ int64, r *Record) error {
@@ -232,7 +250,8 @@ func (w writer) insulation(seq, _ int64, r *Record) error {
 
 func (w writer) exercised(seq, revision int64, r *Record) error {
 	rows := store.Into("run_exercise (run, place, key, presses, misses, high, sticks, first_bad,"+
-		" least_mohm, least_u_mohm, most_mohm, most_u_mohm, make_us, break_us,"+
+		" least_mohm, least_u_mohm, least_rest_uohm, least_u_rest_uohm,"+
+		" most_mohm, most_u_mohm, most_rest_uohm, most_u_rest_uohm, make_us, break_us,"+
 		" held_us, held_opened, held_longest_us, held_more,"+
 		" flexed_us, flexed_opened, flexed_longest_us, flexed_more)", len(r.Exercised))
 	lines := map[string][2]string{}
@@ -245,8 +264,10 @@ func (w writer) exercised(seq, revision int64, r *Record) error {
 			return err
 		}
 		rows.Add(seq, place, key, e.Presses, e.Misses, e.High, e.Sticks, e.First)
-		rows.Add(e.Least.columns()[:2]...)
-		rows.Add(e.Most.columns()[:2]...)
+		for _, ohms := range []*Ohms{e.Least, e.Most} {
+			rows.Add(ohms.columns()[:2]...)
+			rows.Add(ohms.rests()...)
+		}
 		rows.Add(e.Make, e.Break)
 		rows.Add(e.Held.columns()...)
 		rows.Add(e.Flexed.columns()...)
@@ -261,6 +282,13 @@ func (o *Ohms) columns() []any {
 		return []any{nil, nil, nil}
 	}
 	return []any{o.MilliOhm, o.U, o.AtLeast}
+}
+
+func (o *Ohms) rests() []any {
+	if o == nil {
+		return []any{nil, nil}
+	}
+	return []any{o.Rest, o.URest}
 }
 
 func (b *bounce) columns() []any {

@@ -66,7 +66,7 @@ func TestOddInputNeverPanics(t *testing.T) {
 				capability.CpkInterval(a, n, b, c)
 			},
 			"normality":  func() { _, _ = capability.AndersonDarling(x); _, _, _ = capability.ProbabilityPlot(x) },
-			"percentile": func() { _, _ = capability.PercentileCapability(x, spec, c, 100, 1) },
+			"percentile": func() { _, _ = capability.PercentileCapability(x, spec, c) },
 			"tables": func() {
 				_, _ = compare.Fisher(compare.Table2{{n, m}, {m, 3}}, a)
 				_, _ = compare.ChiSquare([][]int{{n, m}, {m, n}})

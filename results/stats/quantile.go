@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"padjig/results/stats/numeric"
 )
 
 // Quantile is the value below which a share p of values lies, between order
@@ -29,6 +31,31 @@ func QuantileSorted(sorted []float64, p float64) float64 {
 		return sorted[len(sorted)-1]
 	}
 	return sorted[i] + (h-float64(i))*(sorted[i+1]-sorted[i])
+}
+
+// QuantileBounds are order statistics between which the population's quantile lies, each with
+// at most the given risk that it lies beyond, whatever the distribution: the k-th value is
+// above it unless k or more of n are below, which is binomial (David and Nagaraja, Order
+// Statistics, 3rd ed., 7.1, from memory; e-Handbook 7.2.6.2 of the quantile itself). An end that
+// no value bounds is infinite. The values are in ascending order, unchecked.
+func QuantileBounds(sorted []float64, p, risk float64) Interval {
+	out := Interval{Low: math.Inf(-1), High: math.Inf(1), Confidence: 1 - 2*risk}
+	law := numeric.BinomialLaw(len(sorted), p)
+	below := 0.0
+	for k, chance := range law { // P(B <= k)
+		if below += chance; below > risk || k >= len(sorted) {
+			break
+		}
+		out.Low = sorted[k]
+	}
+	above := 0.0
+	for k := len(law) - 1; k > 0; k-- { // P(B >= k)
+		if above += law[k]; above > risk {
+			break
+		}
+		out.High = sorted[k-1]
+	}
+	return out
 }
 
 // A Histogram counts values in bins of one width. Bin i is the half-open

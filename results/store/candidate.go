@@ -15,10 +15,13 @@ import (
 type candidate struct {
 	path       string
 	readOnly   bool
+	sealed     sealed
 	migrations fs.FS
 }
 
-func (s *DB) candidate() candidate { return candidate{s.path, s.readOnly, s.with.Migrations} }
+func (s *DB) candidate() candidate {
+	return candidate{s.path, s.readOnly, s.sealed, s.with.Migrations}
+}
 
 // checkHeader looks at the file without touching it and says whether it is ours.
 func (c candidate) checkHeader(ctx context.Context) error {
@@ -28,10 +31,17 @@ func (c candidate) checkHeader(ctx context.Context) error {
 		return c.absent()
 	case err != nil:
 		return err
+	case info.IsDir() && IsBackup(c.path):
+		return fmt.Errorf("%w: it is a backup; padjig records restore %s puts it back", ErrReadOnly, c.path)
 	case info.IsDir():
 		return fmt.Errorf("%w: it is a folder; name a file in it", ErrForeign)
 	case info.Size() == 0 && !c.readOnly:
 		return nil // a create that was cut short
+	case !c.readOnly && !(mayWrite(c.path) && mayWrite(filepath.Dir(c.path))):
+		return fmt.Errorf("%w: %s may not be written by whoever started this; give them the right to write it and its folder, "+
+			"or give --store another file", ErrReadOnly, c.path)
+	case !c.readOnly && IsBackup(filepath.Dir(c.path)):
+		return fmt.Errorf("%w: it is the file of a backup; padjig records restore %s puts it back", ErrReadOnly, filepath.Dir(c.path))
 	}
 	return c.readHeader(ctx)
 }
@@ -58,7 +68,7 @@ func (c candidate) absent() error {
 }
 
 func (c candidate) readHeader(ctx context.Context) error {
-	db := pool(c.path, glanceDSN, nil, 1)
+	db := pool(c.path, c.sealed.dsn(glanceDSN), nil, 1)
 	defer db.Close()
 	var application, version, tables int64
 	err := db.QueryRowContext(ctx, `

@@ -75,6 +75,11 @@ func Integrity(ctx context.Context, tx *sql.Tx) ([]string, error) {
 	return pragmaFaults(ctx, tx, `PRAGMA integrity_check`)
 }
 
+// Quick is SQLite's shorter look.
+func Quick(ctx context.Context, tx *sql.Tx) ([]string, error) {
+	return pragmaFaults(ctx, tx, `PRAGMA quick_check`)
+}
+
 func pragmaFaults(ctx context.Context, q querier, query string) ([]string, error) {
 	faults, err := Collect(ctx, q, ScanText, query)
 	if len(faults) == 1 && faults[0] == "ok" {

@@ -20,7 +20,8 @@ const oldestSQLite = 3_051_003
 // applicationID marks the file as ours in its header: "padj".
 const applicationID = 0x7061646a
 
-const maxReaders = 4
+// MaxReaders are those that read a store at once.
+const MaxReaders = 4
 
 // setting is a pragma and the value it must have on a connection.
 type setting struct{ pragma, want string }
@@ -61,7 +62,7 @@ func openWriter(path, mode string) *sql.DB {
 func openReaders(path string, still func() error) *sql.DB {
 	connector := newConnector(path, readerDSN, readerSettings)
 	connector.still = still
-	return poolOf(connector, maxReaders)
+	return poolOf(connector, MaxReaders)
 }
 
 func pool(path, parameters string, settings []setting, size int) *sql.DB {

@@ -10,7 +10,7 @@ func remoteDisk(dir string) (bool, error) {
 	if err := unix.Statfs(dir, &st); err != nil {
 		return false, err
 	}
-	switch st.Type {
+	switch uint32(st.Type) { // which 32-bit systems keep with a sign
 	case unix.NFS_SUPER_MAGIC, unix.SMB_SUPER_MAGIC, unix.SMB2_SUPER_MAGIC, unix.CIFS_SUPER_MAGIC,
 		unix.AFS_SUPER_MAGIC, unix.CEPH_SUPER_MAGIC, unix.V9FS_MAGIC:
 		return true, nil

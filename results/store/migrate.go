@@ -11,8 +11,6 @@ import (
 	"strings"
 	"sync"
 	"time"
-
-	"github.com/mattn/go-sqlite3"
 )
 
 //go:embed migrations/*.sql
@@ -115,10 +113,9 @@ func (m migration) apply(ctx context.Context, tx *sql.Tx, now time.Time) error {
 	if _, err := tx.ExecContext(ctx, header); err != nil {
 		return err
 	}
-	sqlite, _, _ := sqlite3.Version()
 	_, err := tx.ExecContext(ctx, `
 		INSERT INTO migration (version, name, applied_us, software, sqlite)
 		VALUES (?, ?, ?, ?, ?)`,
-		m.version, m.name, now.UnixMicro(), Software(), sqlite)
+		m.version, m.name, now.UnixMicro(), Software(), SQLite())
 	return err
 }

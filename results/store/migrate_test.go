@@ -23,7 +23,7 @@ func TestReadingAnOlderStore(t *testing.T) {
 		files[m.name] = &fstest.MapFile{Data: []byte(m.script)}
 	}
 	files[fmt.Sprintf("%04d_more.sql", len(files)+1)] = &fstest.MapFile{Data: []byte(`SELECT 1`)}
-	older := candidate{s.path, true, files}
+	older := candidate{path: s.path, readOnly: true, migrations: files}
 	assert.ErrorIs(t, older.checkHeader(t.Context()), ErrOlder)
 }
 

@@ -75,6 +75,13 @@ func (p *place) settle(path string, before os.FileInfo) error {
 	return nil
 }
 
+// known reports whether it was seen which file was opened.
+func (p *place) known() bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.main != nil
+}
+
 // same fails unless the file that was opened lies there.
 func (p *place) same(path string) error {
 	p.mu.Lock()

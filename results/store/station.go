@@ -2,9 +2,9 @@ package store
 
 import (
 	"os"
-	"runtime/debug"
-	"strings"
 	"sync"
+
+	"padjig/results/store/program"
 )
 
 // Station is the program and the computer a run was recorded on.
@@ -24,26 +24,4 @@ var ThisStation = sync.OnceValue(func() Station {
 })
 
 // Software is the version of this program: a release, or the commit it was built from.
-func Software() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		return "unknown"
-	}
-	if v := info.Main.Version; v != "" && v != "(devel)" {
-		return v
-	}
-	return "devel" + commit(info.Settings)
-}
-
-func commit(settings []debug.BuildSetting) string {
-	var text strings.Builder
-	for _, s := range settings {
-		switch {
-		case s.Key == "vcs.revision":
-			text.WriteString(" " + s.Value[:min(12, len(s.Value))])
-		case s.Key == "vcs.modified" && s.Value == "true":
-			text.WriteString(" modified")
-		}
-	}
-	return text.String()
-}
+func Software() string { return program.This().Short() }

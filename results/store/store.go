@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"sync"
 	"time"
+
+	"padjig/results/store/program"
 )
 
 // DB is one file of records. Its methods may be called from several goroutines;
@@ -17,6 +19,8 @@ import (
 type DB struct {
 	path     string
 	readOnly bool
+	signs    bool // what is written says by which program
+	sealed   sealed
 	with     Dependencies
 
 	presence presence
@@ -24,6 +28,8 @@ type DB struct {
 	open     sync.RWMutex // held for writing while the connections are replaced
 	write    *sql.DB      // nil when readOnly
 	read     *sql.DB
+
+	committed commits
 }
 
 // Dependencies are what a store takes from the computer and the program around
@@ -35,6 +41,7 @@ type Dependencies struct {
 	Free       func(dir string) (uint64, error) // bytes left for us on the disk
 	Remote     func(dir string) (bool, error)   // whether it is a network drive
 	Ballast    int64                            // bytes
+	Program    func() program.Program
 }
 
 // Real gives the dependencies of a store in use.
@@ -46,6 +53,7 @@ func Real() Dependencies {
 		Free:       freeBytes,
 		Remote:     remoteDisk,
 		Ballast:    ballastSize,
+		Program:    program.This,
 	}
 }
 
@@ -66,17 +74,21 @@ func Open(ctx context.Context, path string, with Dependencies, settle ...func(co
 }
 
 // OpenReadOnly opens an existing store for looking things up, also beside a
-// running station. It neither migrates nor checks.
+// running station, from a medium that cannot be written, or a backup. It neither
+// migrates nor checks.
 func OpenReadOnly(ctx context.Context, path string) (*DB, error) {
 	s, err := newStore(path, Real())
 	if err != nil {
 		return nil, err
 	}
 	s.readOnly = true
+	if s.sealed, err = sealedAt(ctx, s.path); err != nil {
+		return nil, fmt.Errorf("open store %s: %w", path, err)
+	}
 	if err := s.candidate().checkHeader(ctx); err != nil {
 		return nil, fmt.Errorf("open store %s: %w", path, err)
 	}
-	s.read = openReaders(s.path, nil)
+	s.read = poolOf(newConnector(s.path, s.sealed.dsn(readerDSN), anyJournal(readerSettings)), MaxReaders)
 	if err := s.read.PingContext(ctx); err != nil {
 		return nil, fmt.Errorf("open store %s: %w", path, errors.Join(err, s.Close()))
 	}
@@ -125,6 +137,9 @@ func (s *DB) start(ctx context.Context, settle []func(context.Context, *DB) erro
 	}
 	s.presence = present
 	defer s.presence.share()
+	if err := notInRestore(s.path); err != nil { // looked for after the lock is taken: see Seize
+		return err
+	}
 	crashed := alone && fileBytes(s.path+"-wal") > 0 // the last one to close takes the log away
 	if err := s.create(ctx); err != nil {
 		return err
@@ -150,6 +165,10 @@ func (s *DB) create(ctx context.Context) error {
 	err = s.connect(ctx, "rwc")
 	if err == nil {
 		err = s.migrate(ctx)
+	}
+	if err == nil {
+		newest, failed := newestVersion(s.with.Migrations)
+		s.signs, err = newest >= signing, failed
 	}
 	return errors.Join(err, done())
 }
@@ -224,12 +243,19 @@ func (s *DB) transact(ctx context.Context, do func(*sql.Tx) error) error {
 		return err
 	}
 	defer tx.Rollback()
+	if s.signs {
+		if err := sign(ctx, tx, s.with.Program(), ThisStation().Host, s.Now()); err != nil {
+			return fmt.Errorf("write down which program this is: %w", err)
+		}
+	}
 	if err := do(tx); err != nil {
 		return err
 	}
+	begun := time.Now()
 	if err := s.with.Commit(tx); err != nil {
 		return &commitError{err}
 	}
+	s.committed.note(time.Since(begun))
 	return nil
 }
 

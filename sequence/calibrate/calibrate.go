@@ -5,6 +5,7 @@ package calibrate
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"time"
 
@@ -36,6 +37,8 @@ var (
 	ErrOtherBox = errors.New("what lies in the nest is not the reference box named")
 	// ErrUnfitBox is returned for a box that cannot verify this jig.
 	ErrUnfitBox = errors.New("the reference box does not suit the jig")
+	// ErrDoubtful is returned for a jig that reads of itself what it leaves no room for.
+	ErrDoubtful = errors.New("measurement doubtful")
 	// ErrExpired is returned for a box whose certificate no longer holds.
 	ErrExpired = errors.New("the certificate of the reference box has expired")
 )
@@ -76,25 +79,66 @@ type pairReading struct {
 	a, b, rng int
 	wait      time.Duration // beyond the jig's own settling
 	got       fixture.Resistance
+	disturbed bool
 }
 
 // calibrationSamples makes the noise of one reading small beside the rest.
 const calibrationSamples = 128
 
-// readPairs takes the readings, all other channels floating, and leaves the jig inert.
-func readPairs(ctx context.Context, jig sequence.Jig, caps fixture.Capabilities, pairs []pairReading) error {
+// readItself is what the jig reads of itself, with the inputs of its first channels.
+func readItself(ctx context.Context, jig sequence.Jig, caps fixture.Capabilities, channels int) (*sequence.SelfTest, error) {
+	var self sequence.SelfTest
+	stage := fixture.Stage{Patient: true}
+	for c := range channels {
+		stage.Feed = append(stage.Feed, c)
+	}
+	checking := sequence.CheckItself(caps, stage, calibrationSamples)
+	err := jig.Perform(ctx, []*fixture.Routine{checking.Routine}, func(_ int, d fixture.Done) error {
+		_, self = checking.Read(d)
+		return nil
+	})
+	return &self, err
+}
+
+// doubted is the error of a jig that reads of itself what it does not state, once it is known
+// that what lies in the nest is right: anything else there loads its inputs too.
+func doubted(caps fixture.Capabilities, own fixture.Own) error {
+	for _, doubt := range own.Doubts(caps) {
+		return doubtful(fmt.Sprintf("%v: the jig reads of itself what it does not state", doubt))
+	}
+	return nil
+}
+
+func doubtful(why string) error {
+	return &remedied{fmt.Errorf("%w: %s", ErrDoubtful, why),
+		"keep mains leads and motors away, clean and dry the nest, then once more; else have the fixture engineer look at it"}
+}
+
+// readPairs takes the readings, all other channels floating, corrected by what the jig has read
+// of itself, and leaves it inert.
+func readPairs(ctx context.Context, jig sequence.Jig, caps fixture.Capabilities, own fixture.Own, pairs []pairReading) error {
 	var routines []*fixture.Routine
+	var slots []fixture.Slot
+	in := map[int]bool{}
 	for _, p := range pairs {
-		r := fixture.NewRoutine(caps)
-		r.Stage(fixture.Stage{Range: p.rng, Feed: []int{p.a}, Ground: []int{p.b}})
+		in[p.a], in[p.b] = true, true
+	}
+	for _, p := range pairs {
+		r, patient := fixture.NewRoutine(caps), caps.Ranges[p.rng].Ohm >= fixture.PatientFrom
+		r.Stage(fixture.Stage{Range: p.rng, Feed: []int{p.a}, Ground: []int{p.b}, Patient: patient, Behind: len(in) - 2})
 		if p.wait > 0 {
-			r.Wait(p.wait)
+			r.Wait(max(p.wait, caps.Aside()))
 		}
-		r.Read(p.a, p.b, calibrationSamples)
+		if patient {
+			slots = append(slots, r.Steady(p.a, p.b))
+		} else {
+			slots = append(slots, r.Read(p.a, p.b, calibrationSamples))
+		}
 		routines = append(routines, r)
 	}
 	err := jig.Perform(ctx, routines, func(i int, d fixture.Done) error {
-		pairs[i].got = d.Resistance(0)
+		d = d.Knowing(own)
+		pairs[i].got, pairs[i].disturbed = d.Resistance(slots[i]), d.Disturbed(slots[i])
 		return nil
 	})
 	return errors.Join(err, sequence.MakeInert(ctx, jig))

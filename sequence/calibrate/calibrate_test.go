@@ -351,3 +351,29 @@ func TestCalibrationInterrupted(t *testing.T) {
 		assert.False(t, strings.Contains(err.Error(), "plug"))
 	})
 }
+
+// What surrounds a jig makes no verification of it bad: it is good, or doubtful and nothing is
+// recorded. And the wrong thing in the nest is told before the jig is doubted.
+func TestVerifyIsPatient(t *testing.T) {
+	box := loadBox(t, "rb-1")
+	for around, good := range map[string]bool{
+		"mains 50 Hz couples 5 nA": true, "mains 50 Hz couples 20 nA": true, "lines soak 0.5 %": true, "lines hold 900 pF": true,
+		"inputs take 5 nA": false, "mains 60 Hz couples 50 nA": false, "mains 50 Hz couples 50 nA; lines hold 900 pF": false,
+	} {
+		for seed := range uint64(5) {
+			n := boxed(box, around)
+			n.seed = seed
+			c, err := n.verify(t, box, nil)
+			if !good && (err != nil || strings.HasPrefix(around, "inputs")) {
+				assert.ErrorIs(t, err, calibrate.ErrDoubtful, "%s, seed %d", around, seed)
+				continue
+			}
+			if assert.NoError(t, err, "%s, seed %d", around, seed) {
+				assert.True(t, c.Good, "%s, seed %d: %s", around, seed, c.Reason)
+				assert.Len(t, c.SelfTest.Checks, 4)
+			}
+		}
+	}
+	_, err := plugged("inputs take 5 nA").verify(t, box, nil)
+	assert.ErrorIs(t, err, calibrate.ErrOtherBox)
+}

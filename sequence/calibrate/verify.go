@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -58,14 +59,22 @@ func verify(ctx context.Context, jig sequence.Jig, caps fixture.Capabilities, bo
 	if err != nil {
 		return sequence.Calibration{}, err
 	}
-	if err := readPairs(ctx, jig, caps, pairs); err != nil {
+	self, err := readItself(ctx, jig, caps, box.Highest())
+	if err != nil {
+		return sequence.Calibration{}, err
+	}
+	if err := readPairs(ctx, jig, caps, self.Own, pairs); err != nil {
 		return sequence.Calibration{}, err
 	}
 	if err := recognise(box, pairs, resistors); err != nil {
 		return sequence.Calibration{}, err
 	}
+	if err := doubted(caps, self.Own); err != nil {
+		return sequence.Calibration{}, err
+	}
 	c := when.blank(sequence.KindVerify, caps)
 	c.Box, c.BoxSerial, c.Certificate, c.CertificateDue = box.Name, box.Serial, box.Certificate, box.Due
+	c.SelfTest = self
 	for i, p := range pairs {
 		r, err := compare(caps, p, resistors[i])
 		if err != nil {
@@ -73,7 +82,12 @@ func verify(ctx context.Context, jig sequence.Jig, caps fixture.Capabilities, bo
 		}
 		c.Readings = append(c.Readings, r)
 	}
-	return c, conclude(&c, caps)
+	err = conclude(&c, caps)
+	disturbed := slices.ContainsFunc(pairs, func(p pairReading) bool { return p.disturbed })
+	if disturbed && (err != nil || !c.Good) { // blames neither jig nor box
+		return sequence.Calibration{}, doubtful("readings are out, and mains or something else is on the lines")
+	}
+	return c, err
 }
 
 // comparisons plans the readings: every range with each resistor in its reach.

@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -38,10 +39,14 @@ func Zero(ctx context.Context, jig sequence.Jig, caps fixture.Capabilities, when
 			caps.Serial, n, fewestChannels)
 	}
 	ring := ringOf(n)
-	if err := readPairs(ctx, jig, caps, ring); err != nil {
+	self, err := readItself(ctx, jig, caps, 0)
+	if err != nil {
 		return sequence.Calibration{}, fmt.Errorf("zero jig %s: %w", caps.Serial, err)
 	}
-	if err := joined(ring, n); err != nil {
+	if err := readPairs(ctx, jig, caps, self.Own, ring); err != nil {
+		return sequence.Calibration{}, fmt.Errorf("zero jig %s: %w", caps.Serial, err)
+	}
+	if err := cmp.Or(joined(ring, n), doubted(caps, self.Own)); err != nil {
 		return sequence.Calibration{}, fmt.Errorf("zero jig %s: %w", caps.Serial, err)
 	}
 	c := when.blank(sequence.KindZero, caps)

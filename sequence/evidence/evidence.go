@@ -70,7 +70,7 @@ func stepOf(run sequence.Run, name string) readings.Step {
 }
 
 func selfTestOf(run sequence.Run) readings.Step {
-	if run.Outcome == sequence.Aborted && run.Why.Code == sequence.JigMisreads {
+	if run.Outcome == sequence.Aborted && slices.Contains(sequence.SelfTestFaults(), run.Why.Code) {
 		return readings.Failed
 	}
 	return stepOf(run, "self-test")

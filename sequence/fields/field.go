@@ -55,6 +55,7 @@ func (s *Source) Object(n *yaml.Node, what string, known ...string) Object {
 		s.Wrong(o.At, "fields.not", what, fieldList(known))
 		return o
 	}
+	s.Sets = append(s.Sets, Set{o.At, known})
 	for i := 0; i+1 < len(n.Content); i += 2 {
 		name, ok := s.scalar(n.Content[i], "the name of a field")
 		if !ok {
@@ -68,6 +69,8 @@ func (s *Source) Object(n *yaml.Node, what string, known ...string) Object {
 			s.Wrong(name.Place, "field.twice", name.Text, what, first.Name.Line)
 		case len(known) > 0 && f.Name.Text == "":
 			s.Wrong(name.Place, "field.unknown", name.Text, what, Suggest(name.Text, known))
+		case f.Value.Kind == yaml.SequenceNode && len(f.Value.Content) == 0:
+			s.Wrong(f.At(), "list.empty", name.Text)
 		default:
 			o.Fields = append(o.Fields, f)
 		}
@@ -129,6 +132,16 @@ func (f Field) Object(what string, known ...string) Object {
 // As is a set of one field, of that name, with the value of f.
 func (f Field) As(name string) Object {
 	return Object{Source: f.Source, Fields: []Field{{f.Source, Word{name, f.At()}, f.Value}}}
+}
+
+// Items are the members of a list, each as a field of that name; none of what is no list.
+func (f Field) Items() (all []Field) {
+	if f.Value.Kind == yaml.SequenceNode {
+		for _, item := range f.Value.Content {
+			all = append(all, Field{f.Source, f.Name, item})
+		}
+	}
+	return all
 }
 
 // Words splits the text of a field at white space. A list stands for its items with spaces

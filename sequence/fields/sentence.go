@@ -23,6 +23,7 @@ func (c *Collector) Say(code Code, args ...any) string {
 // write instead.
 var sentences = map[Code]string{
 	"file.encoding":    "not UTF-8 text; save the file as UTF-8",
+	"file.binary":      "this is no text; name a file that an editor has written",
 	"file.break":       "line break %U; end lines with a plain line feed",
 	"file.control":     "control character %U; delete it",
 	"yaml":             "not YAML: %s; %s",
@@ -36,6 +37,7 @@ var sentences = map[Code]string{
 	"fields.not":       "%s must be a set of fields%s",
 	"field.twice":      "%q stands twice in %s (first on line %d); keep one of them",
 	"field.unknown":    "unknown field %q in %s%s",
+	"list.empty":       "%s is an empty list; fill it, or take the field out",
 	"field.missing":    "no %s; add %q",
 	"value":            "%s: %v",
 	"value.negative":   "%s cannot be negative; write a positive value",

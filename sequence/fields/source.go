@@ -22,9 +22,18 @@ type Source struct {
 	*Collector
 	Kept bool // the text was kept when it was in order: names of before mean what they meant
 
+	Sets []Set // that were read
+
 	text    []byte
 	lines   [][]rune
 	renamed []Renaming
+}
+
+// Set is a set of fields that was read: where it begins, and the names that were known in it, none
+// where any would do.
+type Set struct {
+	At    Place
+	Known []string
 }
 
 // Word is a piece of text and where it stands.
@@ -65,6 +74,10 @@ func (s *Source) Root() (root Field, ok bool) {
 // odd reports the characters that a text file does not hold. The YAML parser
 // would refuse most of them too, but without saying where.
 func (s *Source) odd() bool {
+	if bytes.IndexByte(s.text, 0) >= 0 { // else each byte of a picture would be a mistake of its own
+		s.Wrong(Place{1, 1}, "file.binary")
+		return true
+	}
 	found := len(s.Found)
 	line, column := 1, 1
 	for rest := s.text; len(rest) > 0; {

@@ -15,14 +15,11 @@ type Number interface{ ~float64 | ~int64 }
 // Bounds reads a field that says "at most X", "at least X" or "X to Y". An end
 // that is not stated keeps what it had.
 func Bounds[Q Number](o Object, name string, parse func(string) (Q, error), lo, hi *Q) (Place, bool) {
-	f, found := o.Get(name)
-	if !found {
+	f, _ := o.Get(name)
+	if _, ok := o.Line(name); !ok {
 		return Place{}, false
 	}
 	words := f.Words()
-	if len(words) == 0 {
-		return Place{}, false
-	}
 	okLo, okHi := true, true
 	switch to := IndexOf(words, "to"); {
 	case leads(words, "at", "most") && hi != nil:
@@ -46,14 +43,11 @@ func Bounds[Q Number](o Object, name string, parse func(string) (Q, error), lo, 
 
 // Exact reads a field that holds one value, such as "47 kohm".
 func Exact[Q Number](o Object, name string, parse func(string) (Q, error), q *Q) (Place, bool) {
-	f, found := o.Get(name)
-	if !found {
+	f, _ := o.Get(name)
+	if _, ok := o.Line(name); !ok {
 		return Place{}, false
 	}
 	words := f.Words()
-	if len(words) == 0 {
-		return Place{}, false
-	}
 	v, ok := Quantity(f, words, parse)
 	if ok {
 		*q = v

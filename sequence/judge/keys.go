@@ -13,11 +13,12 @@ import (
 
 // Value is what was read of a key that is held.
 type Value struct {
-	Glance  fixture.Resistance // on the range with which contacts are watched
-	Closed  fixture.Resistance // of the contact itself
-	Forward *fixture.Voltage   // of the diode, where there is one
-	NoLaw   bool               // the readings do not fit a diode in series
-	Reverse fixture.Resistance // against the diode
+	Glance  fixture.Resistance   // on the range with which contacts are watched
+	Closed  fixture.Resistance   // of the contact itself, at the current at which it has to be good
+	Two     *fixture.TwoCurrents // where it was read at two
+	Forward *fixture.Voltage     // of the diode, where there is one
+	NoLaw   bool                 // the readings do not fit a diode in series
+	Reverse fixture.Resistance   // against the diode
 }
 
 // Edges is how a key came and went, and what was read of it when it was let go.
@@ -126,7 +127,7 @@ func (j *Keys) value(k int, v Value, final bool) error {
 	if err := j.rest.widen(k, &closed, j.rest.besides(k)); err != nil {
 		return err
 	}
-	j.sheet.Keys[k].Closed, j.sheet.Keys[k].Forward = &closed, v.Forward
+	j.sheet.Keys[k].Closed, j.sheet.Keys[k].Forward, j.sheet.Keys[k].Two = &closed, v.Forward, v.Two
 	if v.Forward != nil && j.diodeWrong(k, v) {
 		return nil
 	}
@@ -136,11 +137,20 @@ func (j *Keys) value(k int, v Value, final bool) error {
 	case verdict == decide.Doubtful && !final:
 		j.doubtful = append(j.doubtful, k)
 	case closed.Value < limits.ClosedMin+quantity.Ohm(2*float64(closed.U)*limits.Guard):
-		j.sheet.fail(k, "key low", ohms(closed, limits.ClosedMin))
+		j.sheet.fail(k, "key low", ohms(closed, limits.ClosedMin), notOhmic(v.Two)...)
 	default:
-		j.sheet.fail(k, "key high", ohms(closed, limits.ClosedMax))
+		j.sheet.fail(k, "key high", ohms(closed, limits.ClosedMax), notOhmic(v.Two)...)
 	}
 	return nil
+}
+
+// notOhmic says that a contact has another resistance at another current, and which.
+func notOhmic(two *fixture.TwoCurrents) []sequence.Said {
+	if two == nil || two.Conduction != fixture.NotOhmic {
+		return nil
+	}
+	return []sequence.Said{sequence.Fact(sequence.NotOhmic, two.Small.Resistance.Value.String(), two.Small.Current.String(),
+		two.Large.Resistance.Value.String(), two.Large.Current.String())}
 }
 
 // diodeWrong reports whether the diode itself is wrong.
@@ -261,11 +271,18 @@ func (j *Keys) Others(k int, groups []fixture.Resistance) {
 	}
 }
 
-// afterLate reports whether the keys pressed shortly before k were slow to
-// open, which then explains what was seen during k.
+// afterLate reports whether a key pressed before k was slow to open, shortly before, or so
+// that something was closed during every key since: that then explains what was seen during k.
 func (j *Keys) afterLate(k int) bool {
 	const shortly = 4
-	return slices.ContainsFunc(j.late, func(l int) bool { return l < k && k-l <= shortly })
+	return slices.ContainsFunc(j.late, func(l int) bool {
+		for since := l + 1; l < k && since < k-shortly; since++ {
+			if !slices.ContainsFunc(j.strays, func(s Stray) bool { return s.Key == since }) {
+				return false
+			}
+		}
+		return l < k
+	})
 }
 
 // NoKeyThere writes down a contact between lines that no key joins, once.

@@ -145,6 +145,21 @@ func (r *Rest) Gone(step string, seen fixture.Resistance, groups []fixture.Resis
 	r.apart(step) // pair by pair, each of them was read and holds
 }
 
+// leaks reports whether the leaks found at rest are, side by side, as close as a reading of
+// groups, within four standard uncertainties: then it is no contact that went.
+func (r *Rest) leaks(seen fixture.Resistance) bool {
+	siemens := 0.0
+	for _, c := range r.bridges {
+		if r.set.IsOpen(c.Ohm) && !c.Ohm.AtLeast {
+			siemens += 1 / float64(c.Ohm.Value)
+		}
+	}
+	return !seen.AtLeast && siemens*float64(seen.Value+4*seen.U) >= 1
+}
+
+// Blamed reports whether something was found wrong with the unit.
+func (r *Rest) Blamed() bool { return len(r.sheet.Findings) > 0 }
+
 // besides are the connections found at rest that are not key k's own.
 func (r *Rest) besides(k int) []Connection {
 	key := r.set.Product.Keys[k]

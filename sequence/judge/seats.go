@@ -25,11 +25,16 @@ type Misread struct{ Why sequence.Said }
 
 func (m *Misread) Error() string { return sequence.Plain().Of(m.Why) }
 
+// CheckBand is how far a reading of the check resistor of a range may be from its value.
+func CheckBand(jig fixture.Capabilities, rng int, got fixture.Resistance) quantity.Ohm {
+	want := jig.Checks[rng]
+	return quantity.Ohm(checkSigmas*math.Hypot(float64(got.U), want.U*float64(want.Ohm)) + checkDrift*float64(want.Ohm))
+}
+
 // ReadsItself judges the reading of a jig's check resistor of a range.
 func ReadsItself(jig fixture.Capabilities, rng int, got fixture.Resistance) error {
-	want := jig.Checks[rng]
-	band := checkSigmas*math.Hypot(float64(got.U), want.U*float64(want.Ohm)) + checkDrift*float64(want.Ohm)
-	if !got.AtLeast && math.Abs(float64(got.Value-want.Ohm)) <= band {
+	want, band := jig.Checks[rng], CheckBand(jig, rng, got)
+	if !got.AtLeast && math.Abs(float64(got.Value-want.Ohm)) <= float64(band) {
 		return nil
 	}
 	return &Misread{sequence.Fact(sequence.JigMisreads, jig.Serial, want.Ohm.String(), got.String(), jig.Ranges[rng].Ohm.String())}

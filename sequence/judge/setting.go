@@ -1,6 +1,8 @@
 package judge
 
 import (
+	"cmp"
+	"math"
 	"slices"
 
 	"padjig/fixture"
@@ -19,6 +21,7 @@ type Setting struct {
 	Gentle    bool // a first press: one range, nothing twice
 
 	Low, Mid, High int          // ranges: closed contacts, contact watching and closures, insulation
+	Near           int          // range nearest to the current at which contacts have to be good; -1: none is asked for, or only one may be used
 	Loop           int          // range for the pads under the probes: no current through the unit
 	Closure        quantity.Ohm // anything closer while a key is held is a second contact
 	Lines          []int        // lines with a tail pin, by number
@@ -38,7 +41,7 @@ const leastClosure quantity.Ohm = 100e3
 // NewSetting chooses the ranges; there are none in it where the product stands none of
 // the jig's.
 func NewSetting(p *product.Product, jig fixture.Capabilities, how sequence.Actuation) *Setting {
-	s := &Setting{Product: p, Jig: jig, Actuation: how, Closure: ClosureOf(p)}
+	s := &Setting{Product: p, Jig: jig, Actuation: how, Closure: ClosureOf(p), Near: -1}
 	for i, l := range p.Lines {
 		if l.Pin > 0 {
 			s.Lines = append(s.Lines, i)
@@ -57,7 +60,48 @@ func NewSetting(p *product.Product, jig fixture.Capabilities, how sequence.Actua
 	if i := slices.IndexFunc(s.Ranges, func(r int) bool { return jig.Ranges[r].Ohm >= scanRange }); i >= 0 {
 		s.Mid = s.Ranges[i]
 	}
+	s.nearContactCurrent()
 	return s
+}
+
+// nearContactCurrent chooses, besides the range that reads contacts best, one whose current
+// is like that at which they have to be good. They are watched and looked for on it as well,
+// as far as it is fast enough to see them bounce: a film that a larger current breaks down
+// is to be read before that.
+func (s *Setting) nearContactCurrent() {
+	i := slices.IndexFunc(s.Product.Keys, func(k product.Key) bool { return k.Diode == product.NoDiode })
+	if i < 0 || !s.Product.Test.Contact.Asked() || len(s.Ranges) < 2 {
+		return
+	}
+	at := s.Product.ContactCurrent(i)
+	off := func(rng int) float64 { return math.Abs(math.Log(float64(s.Jig.Current(rng) / at))) }
+	s.Near = slices.MinFunc(s.Ranges[1:], func(a, b int) int { return cmp.Compare(off(a), off(b)) })
+	for _, rng := range s.Ranges {
+		if constant := float64(s.Jig.Ranges[rng].Ohm) * s.Jig.LineFarad; rng <= s.Near && constant <= s.Jig.Tick.Seconds() {
+			s.Mid = max(s.Mid, rng)
+		}
+	}
+}
+
+// bends is how many times its reference resistor a contact may have on a range before what no
+// jig states of its converter, parts in a thousand of the current there, is a percent of it.
+const bends = 10
+
+// Large is the range of the other current at which the contact of key k is read: the largest
+// that still reads one at its limit straight.
+func (s *Setting) Large(k int) int {
+	large := s.Low
+	for _, rng := range s.Ranges {
+		if rng < s.Near && bends*s.Jig.Ranges[large].Ohm < s.Product.Keys[k].Limits.ClosedMax {
+			large = rng
+		}
+	}
+	return large
+}
+
+// AtTwoCurrents reports whether the contact of key k is read at two currents.
+func (s *Setting) AtTwoCurrents(k int) bool {
+	return s.Near >= 0 && !s.Gentle && !hasDiode(s.Product.Keys[k])
 }
 
 // ClosureOf is the resistance below which two lines of a product count as connected

@@ -8,6 +8,7 @@ import (
 	"padjig/fixture/quantity"
 	"padjig/sequence"
 	"padjig/sequence/exchange"
+	"padjig/sequence/product"
 )
 
 // Wiring looks for causes wider than a key - lines exchanged, a tail the wrong way
@@ -44,13 +45,15 @@ func (w *Wiring) Told() bool { return len(w.located) >= enoughLocated && w.excha
 // Located takes what is connected while the key of a stray is held, its own pair included.
 func (w *Wiring) Located(s Stray, found []Connection) error {
 	key := w.set.Product.Keys[s.Key]
-	others := slices.DeleteFunc(slices.Clone(found), func(c Connection) bool { return Joins(key, c.A, c.B) })
+	others := slices.DeleteFunc(slices.Clone(found), func(c Connection) bool {
+		return Joins(key, c.A, c.B) || w.wayRound(key, c, found)
+	})
 	for _, c := range others {
 		w.elsewhere = append(w.elsewhere, held{c, s.Key})
 		w.sheet.pair(c, key.Label)
 	}
 	switch {
-	case len(others) == 0 && !w.keys.afterLate(s.Key):
+	case len(others) == 0 && !w.keys.afterLate(s.Key) && !w.rest.leaks(s.ohm):
 		w.secondContact(s, sequence.Gone)
 	case len(others) == 0:
 		w.keys.Only(s.Key)
@@ -60,6 +63,14 @@ func (w *Wiring) Located(s Stray, found []Connection) error {
 	}
 	w.located[s.Key] = true
 	return nil
+}
+
+// wayRound reports whether a connection is the held key's own by way of what is known to be
+// connected always, whose resistance it has besides; a contact of its own would be closer.
+func (w *Wiring) wayRound(key product.Key, c Connection, found []Connection) bool {
+	return w.rest.Known.Span([2]int{key.A, key.B}, c.A, c.B) && slices.ContainsFunc(found, func(own Connection) bool {
+		return Joins(key, own.A, own.B) && c.Ohm.Value > own.Ohm.Value
+	})
 }
 
 // secondContact says that lines touched during a key, where it is not known which.

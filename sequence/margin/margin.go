@@ -19,6 +19,10 @@ type Report struct {
 	Presses  Presses
 	Timing   Timing
 	Currents Currents
+	// Contact is the least that the scanner sends through a pressed contact, and so where a film
+	// has most resistance; 0 where the product does not ask that contacts are good there: then
+	// the levels are those of contacts that have the same resistance at every current.
+	Contact  quantity.Ampere
 	Warnings []Warning // most serious first
 }
 
@@ -68,6 +72,13 @@ func Of(p *product.Product) (*Report, error) {
 			return nil, err
 		}
 		r.Keys = append(r.Keys, key)
+	}
+	if p.Test.Contact.Scanner {
+		for k := range p.Keys {
+			if at := p.ContactCurrent(k); at > 0 && (r.Contact == 0 || at < r.Contact) {
+				r.Contact = at
+			}
+		}
 	}
 	r.Timing.Fall = b.slowestFall(r.Keys)
 	r.Warnings = review{p, r}.warnings()

@@ -1,22 +1,17 @@
 package margin
 
 import (
-	"bufio"
 	"bytes"
 	"fmt"
 	"io"
 	"math"
 	"math/rand/v2"
-	"os"
-	"os/exec"
-	"path/filepath"
-	"strconv"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"padjig/fixture/circuit"
+	"padjig/fixture/ngspice"
 	"padjig/sequence/product"
 )
 
@@ -93,11 +88,8 @@ func (c *spiceCase) touched(line int) bool {
 // Scans of random keypads, one to four keys held, pull-ups, tracks, drivers and diodes either way:
 // every line's voltage against ngspice with matched options, within 1e-3.
 func TestScansAgainstNgspice(t *testing.T) {
-	path, err := exec.LookPath("ngspice")
-	require.NoError(t, err, "this check needs ngspice: apt-get install ngspice")
-	random := rand.New(rand.NewPCG(17, 2))
+	bench, random := ngspice.New(t), rand.New(rand.NewPCG(17, 2))
 	cases := make([]*spiceCase, 120)
-	dir := t.TempDir()
 	script := bytes.NewBufferString("* padjig\n.control\nset numdgt=16\n")
 	diodes := 0
 	for i := range cases {
@@ -108,16 +100,12 @@ func TestScansAgainstNgspice(t *testing.T) {
 				diodes++
 			}
 		}
-		c.order(t, script, dir, i)
+		c.order(t, script, bench, i)
 	}
 	require.Greater(t, diodes, len(cases)/2, "enough diodes held")
 	script.WriteString("quit\n.endc\n.end\n")
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "all.cir"), script.Bytes(), 0o600))
-	command := exec.Command(path, "-n", "-b", "all.cir")
-	command.Dir = dir
-	out, err := command.Output()
-	require.NoError(t, err)
-	worst, voltages := compare(t, cases, out)
+	bench.Lay(t, "all.cir", script.Bytes())
+	worst, voltages := compare(t, cases, ngspice.Answers(t, bench.Run(t, "all.cir"))[1:])
 	t.Logf("%d scans, %d voltages, %d diodes held: worst relative difference %.2g", len(cases), voltages, diodes, worst)
 }
 
@@ -137,11 +125,11 @@ func randomScan(t *testing.T, random *rand.Rand) *spiceCase {
 }
 
 // order adds the commands for the scan, whose netlist it puts in a file of its own.
-func (c *spiceCase) order(t *testing.T, script *bytes.Buffer, dir string, i int) {
+func (c *spiceCase) order(t *testing.T, script *bytes.Buffer, bench *ngspice.Bench, i int) {
 	t.Helper()
 	netlist, name := &bytes.Buffer{}, fmt.Sprintf("%d.cir", i)
 	c.netlist(netlist)
-	require.NoError(t, os.WriteFile(filepath.Join(dir, name), netlist.Bytes(), 0o600))
+	bench.Lay(t, name, netlist.Bytes())
 	fmt.Fprintf(script, "source %s\nop\necho circuit %d\n", name, i)
 	for line := range c.Lines {
 		fmt.Fprintf(script, "print v(l%d)\n", line)
@@ -149,25 +137,14 @@ func (c *spiceCase) order(t *testing.T, script *bytes.Buffer, dir string, i int)
 	fmt.Fprintf(script, "destroy all\nremcirc\n")
 }
 
-// compare gives the worst difference. ngspice ends with status 0 also when a circuit was
-// singular, so every voltage must have come back.
-func compare(t *testing.T, cases []*spiceCase, out []byte) (worst float64, voltages int) {
+// compare gives the worst difference; every voltage must have come back.
+func compare(t *testing.T, cases []*spiceCase, got []ngspice.Answer) (worst float64, voltages int) {
 	t.Helper()
 	const floor = 1e-8 // volt, below which ngspice has stopped iterating
-	got, circuit := make([][]float64, len(cases)), -1
-	for lines := bufio.NewScanner(bytes.NewReader(out)); lines.Scan(); {
-		if number, ok := strings.CutPrefix(lines.Text(), "circuit "); ok {
-			circuit, _ = strconv.Atoi(number)
-		}
-		if name, value, ok := strings.Cut(lines.Text(), " = "); ok && strings.HasPrefix(name, "v(") {
-			v, err := strconv.ParseFloat(strings.TrimSpace(value), 64)
-			require.NoError(t, err)
-			got[circuit] = append(got[circuit], v)
-		}
-	}
+	require.Len(t, got, len(cases))
 	for i, c := range cases {
-		require.Len(t, got[i], len(c.volts), "ngspice gave up on scan %d", i)
-		for line, want := range got[i] {
+		require.Len(t, got[i].Volts, len(c.volts), "ngspice gave up on scan %d", i)
+		for line, want := range got[i].Volts {
 			difference := math.Abs(c.volts[line] - want)
 			if difference > floor {
 				worst = max(worst, difference/math.Abs(want))

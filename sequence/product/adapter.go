@@ -25,9 +25,6 @@ func readAdapters(o fields.Object) []string {
 			all = append(all, w.Text)
 		}
 	}
-	if f, ok := o.Get("adapter"); ok && !f.IsSet() && len(words) == 0 {
-		f.Wrong(f.At(), "adapter.none")
-	}
 	slices.Sort(all)
 	return all
 }

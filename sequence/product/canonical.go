@@ -9,6 +9,7 @@ import (
 	"math"
 	"strconv"
 
+	"padjig/fixture/quantity"
 	"padjig/sequence/prove"
 )
 
@@ -105,6 +106,28 @@ type testMeaning struct {
 	// Absent where a pass proves what it usually does.
 	AlsoRequired []prove.Proof `json:"also_required,omitempty"`
 	NotRequired  []prove.Proof `json:"not_required,omitempty"`
+
+	// Absent where contacts are taken as they are read.
+	ContactCurrent *contactMeaning `json:"contact_current,omitempty"`
+}
+
+type contactMeaning struct {
+	Scanner bool   `json:"scanner"`
+	Stated  number `json:"stated_a"`
+}
+
+func contactMeaningOf(c ContactCurrent) *contactMeaning {
+	if !c.Asked() {
+		return nil
+	}
+	return &contactMeaning{c.Scanner, number(c.Stated)}
+}
+
+func (m *contactMeaning) contact() ContactCurrent {
+	if m == nil {
+		return ContactCurrent{}
+	}
+	return ContactCurrent{m.Scanner, quantity.Ampere(m.Stated)}
 }
 
 type nominalMeaning struct {
@@ -143,7 +166,10 @@ func (p *Product) meaning() meaning {
 	n := p.Nominal
 	m := meaning{
 		Format: 1, Product: p.Code, Tail: p.Tail, Attempts: p.Attempts, Adapters: p.Adapters,
-		Test:   testMeaning{number(p.Test.MaxCurrent), number(p.Test.MaxVoltage), p.Test.Rectangles, p.Test.AlsoRequired, p.Test.NotRequired},
+		Test: testMeaning{
+			number(p.Test.MaxCurrent), number(p.Test.MaxVoltage), p.Test.Rectangles, p.Test.AlsoRequired, p.Test.NotRequired,
+			contactMeaningOf(p.Test.Contact),
+		},
 		Serial: serialMeaning{p.Serial.Format, p.Serial.CheckSystem},
 		Stops:  stopsMeaningOf(p.Stops),
 		Nominal: nominalMeaning{number(n.Contact), number(n.Track), number(n.Tail),

@@ -263,3 +263,32 @@ func FuzzParse(f *testing.F) {
 		require.Len(t, p.Circuit().Keys, len(p.Keys))
 	})
 }
+
+// The current of contacts came later: a file that does not state it keeps its hash, and one
+// that does is restored with it.
+func TestContactCurrentEntersTheHashWhereStated(t *testing.T) {
+	const pad = "product: PAD\ntail: R1 C1\nmatrix: {rows: R1, columns: C1, keys: GO}\n"
+	const scanner = "scanner: {supply: 3.3 V, pull-up: 47 kohm}\n"
+	for text, want := range map[string]ContactCurrent{
+		pad: {},
+		pad + scanner + "test: {contact current: scanner}\n": {Scanner: true},
+		pad + "test: {contact current: 50 uA}\n":             {Stated: 50e-6},
+	} {
+		p, err := Parse("pad.yaml", []byte(text))
+		require.NoError(t, err)
+		assert.Equal(t, want.Scanner, p.Test.Contact.Scanner)
+		assert.InDelta(t, float64(want.Stated), float64(p.Test.Contact.Stated), 1e-12)
+		assert.Equal(t, want.Asked(), strings.Contains(string(p.Canonical()), "contact_current"), text)
+		kept, err := ParseKept("pad.yaml", []byte(text))
+		require.NoError(t, err, "a release of before")
+		assert.Equal(t, p.Hash(), kept.Hash())
+		q, err := Restore(p.Canonical(), "", "")
+		require.NoError(t, err)
+		assert.Equal(t, p.Test.Contact.Scanner, q.Test.Contact.Scanner)
+		assert.Equal(t, p.Hash(), q.Hash())
+	}
+	p, err := Parse("pad.yaml", []byte(pad+scanner+"test: {contact current: scanner}\n"))
+	require.NoError(t, err)
+	// 3.3 V less 5 % over 47 kohm and 35 %, with 50 ohm of the driver and a contact of 200 ohm.
+	assert.InEpsilon(t, 3.135/(63450+250), float64(p.ContactCurrent(0)), 1e-12)
+}

@@ -31,7 +31,7 @@ const (
 func readTest(o fields.Object, p *Product, rectangles bool) {
 	t := &p.Test
 	*t = Test{MaxCurrent: 5e-3, MaxVoltage: 5, Rectangles: rectangles}
-	l, _ := o.Section("test", "current", "voltage", "rectangles", "insulation", "also required", "not required")
+	l, _ := o.Section("test", "current", "voltage", "rectangles", "insulation", "also required", "not required", "contact current")
 	// ASTM F1689 warns that an insulation test at high voltage may destroy the switch and that a
 	// unit which has had it is not to be relied on (seen); F2073, on every unit, is to stay at
 	// the switch's own voltage (seen).
@@ -51,8 +51,55 @@ func readTest(o fields.Object, p *Product, rectangles bool) {
 			l.Wrong(w.Place, "rectangles")
 		}
 	}
+	t.Contact = readContactCurrent(l, p, o.Has("scanner"))
 	t.AlsoRequired = readProofs(l, "also required", mayAlso, func(prove.Proof) bool { return true })
 	t.NotRequired = readProofs(l, "not required", mayNot, func(p prove.Proof) bool { return p != prove.Rectangles || t.Rectangles })
+}
+
+// leastContact is the smallest current at which a contact of a keypad is of use to anybody:
+// a pull-up of several megohm.
+const leastContact = quantity.Ampere(100e-9)
+
+// ofScanner stands for the current that the scanner sends through a contact.
+const ofScanner = "scanner"
+
+// readContactCurrent reads at which current contacts have to keep to their limits. Where the
+// scanner is stated, it is the scanner's own; through a series diode there is none to tell.
+func readContactCurrent(l fields.Object, p *Product, stated bool) (c ContactCurrent) {
+	w, ok := l.Line("contact current")
+	if !ok {
+		return c
+	}
+	switch {
+	case !slices.ContainsFunc(p.Keys, func(k Key) bool { return k.Diode == NoDiode }):
+		l.Wrong(w.Place, "contact.diodes")
+	case w.Text == ofScanner && !stated:
+		l.Wrong(w.Place, "contact.scanner")
+	case w.Text == ofScanner:
+		c.Scanner = true
+	case stated:
+		l.Wrong(w.Place, "contact.stated", w.Text)
+	default:
+		at, ok := fields.Exact(l, "contact current", quantity.ParseAmpere, &c.Stated)
+		if ok && (c.Stated < leastContact || c.Stated > p.Test.MaxCurrent) {
+			l.Wrong(at, "contact.current", c.Stated, leastContact, p.Test.MaxCurrent)
+		}
+	}
+	return c
+}
+
+// ContactCurrent is the current at which the contact of a key has to keep to its limits:
+// the least that the scanner may send through one at its limit, since what is not ohmic
+// has most resistance there. It is 0 where none is asked for, and for a key with a diode.
+func (p *Product) ContactCurrent(key int) quantity.Ampere {
+	switch k, c := p.Keys[key], p.Test.Contact; {
+	case k.Diode != NoDiode:
+		return 0
+	case c.Scanner:
+		return p.Scanner.LeastCurrent(k.Limits.ClosedMax)
+	default:
+		return c.Stated
+	}
 }
 
 // What a product may add to what a pass proves, and what it may leave out: what some

@@ -125,7 +125,19 @@ type Test struct {
 	// What a pass has to prove besides what every pass does, and what it may do without,
 	// each in the order of [prove.All].
 	AlsoRequired, NotRequired []prove.Proof
+	// Contact is the current at which contacts have to keep to their limits.
+	Contact ContactCurrent
 }
+
+// ContactCurrent is the current at which contacts have to keep to their limits: each is
+// read at two currents then. The zero value asks for none: a contact is taken as it is read.
+type ContactCurrent struct {
+	Scanner bool            // what the scanner sends through it
+	Stated  quantity.Ampere // where no scanner is stated, else 0
+}
+
+// Asked reports whether there is one.
+func (c ContactCurrent) Asked() bool { return c != ContactCurrent{} }
 
 // Scanner is the circuit that reads the keypad in the field: a row is pulled
 // up, a column is driven low, and the row's voltage is compared with thresholds.

@@ -27,8 +27,11 @@ func Restore(definition []byte, title, revision string) (*Product, error) {
 	r := restorer{m: &m, p: &Product{
 		Code: m.Product, Title: title, Revision: revision, Tail: m.Tail, Attempts: m.Attempts, Adapters: m.Adapters,
 		RepairLoops: cmp.Or(m.Loops, usualLoops),
-		Test:        Test{quantity.Ampere(m.Test.Current), quantity.Volt(m.Test.Voltage), m.Test.Rectangles, m.Test.AlsoRequired, m.Test.NotRequired},
-		Serial:      Serial{Format: m.Serial.Format, CheckSystem: m.Serial.Check}, Fails: cmp.Or(m.Fails, TagAndPlace),
+		Test: Test{
+			quantity.Ampere(m.Test.Current), quantity.Volt(m.Test.Voltage), m.Test.Rectangles, m.Test.AlsoRequired,
+			m.Test.NotRequired, m.Test.ContactCurrent.contact(),
+		},
+		Serial: Serial{Format: m.Serial.Format, CheckSystem: m.Serial.Check}, Fails: cmp.Or(m.Fails, TagAndPlace),
 		Stops: m.Stops.stops(),
 		Nominal: Nominal{
 			Contact: quantity.Ohm(m.Nominal.Contact), Track: quantity.Ohm(m.Nominal.Track), Tail: quantity.Ohm(m.Nominal.Tail),

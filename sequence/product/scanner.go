@@ -152,3 +152,9 @@ func (s *Scanner) MaxClosed(k Key, diode circuit.Diode) quantity.Ohm {
 func (s *Scanner) MinRest() quantity.Ohm {
 	return quantity.Ohm(float64(s.PullUp) * float64(s.High) / float64(s.Supply-s.High))
 }
+
+// LeastCurrent is what the scanner sends at least through a contact of this resistance.
+func (s *Scanner) LeastCurrent(r quantity.Ohm) quantity.Ampere {
+	return quantity.Ampere(float64(s.Supply) * (1 - s.SupplyTolerance) /
+		(float64(s.PullUp)*(1+s.PullUpTolerance) + float64(r+s.Drive)))
+}

@@ -107,6 +107,12 @@ var sentences = map[fields.Code]string{
 		`keypads; write it like "at most 5 V"`,
 	"voltage.none":   `voltage: nothing can be measured at %v; write it like "at most 5 V"`,
 	"voltage.diodes": "voltage: %v cannot make diodes conduct whose limit is %v; raise it",
+	"contact.diodes": "contact current: every key has a series diode, whose drop hides a film on the contact: nothing tells the " +
+		"two apart; take it out",
+	"contact.scanner": "contact current: no scanner is stated whose current it could be; state the scanner, or the current " +
+		`itself, such as "50 uA"`,
+	"contact.stated":  `contact current cannot be %q where the scanner is stated, which says what it is; write "scanner"`,
+	"contact.current": "contact current: %v is not plausible (%v up to the test current of %v); write it like \"50 uA\"",
 	"rectangles": "rectangles: without diodes three pressed corners always read as the fourth, so the test shows " +
 		`nothing; write "no" or give the matrix its diodes`,
 	"proof":           "%s cannot be %q; write one or more of these, with commas between them: %s",
@@ -129,7 +135,6 @@ var sentences = map[fields.Code]string{
 
 	"adapter":       "adapter %q; write the identity as the jig states it, in at most %d letters, digits and signs without spaces",
 	"adapter.twice": "adapter %q is named twice; take one out",
-	"adapter.none":  "adapter names none; name those that fit, or take the field out where any will do",
 
 	"format.character": "serial format %q may hold only ASCII letters, digits and signs, no spaces; scanners read nothing " +
 		"else alike",

@@ -6,9 +6,11 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"padjig/sequence/checkdigit"
 	"padjig/sequence/fields"
+	"padjig/sequence/script"
 )
 
 // Serial says how units are numbered. The zero value accepts any number of
@@ -42,8 +44,8 @@ func (s Serial) Check(sn string) error {
 	if s.Format == "" {
 		return anySerial(sn)
 	}
-	if len(sn) != len(s.Format) {
-		return s.refuse(sn, fmt.Sprintf("it has %d characters, not %d", len(sn), len(s.Format)))
+	if why := script.Wrong(sn, len(s.Format), longestSerial); why != "" {
+		return s.refuse(sn, why)
 	}
 	for i := range len(sn) {
 		want, special := places[s.Format[i]]
@@ -74,15 +76,16 @@ type MisreadError struct{ error }
 func (e *MisreadError) Unwrap() error { return e.error }
 
 func (s Serial) refuse(sn, why string) error {
+	sn = script.Short(sn, longestSerial)
 	return fmt.Errorf("%w: %q is not of this product: %s; expected one like %s; check that the right "+
 		"product is chosen, then scan the label again", ErrSerial, sn, why, s.Example())
 }
 
 func anySerial(sn string) error {
 	_, odd := fields.Unprintable(sn, false)
-	if sn == "" || len(sn) > longestSerial || odd {
+	if sn == "" || utf8.RuneCountInString(sn) > longestSerial || odd {
 		return fmt.Errorf("%w: %q: expected 1 to %d printable characters without spaces; scan the label again",
-			ErrSerial, sn, longestSerial)
+			ErrSerial, script.Short(sn, longestSerial), longestSerial)
 	}
 	return nil
 }

@@ -20,7 +20,7 @@ func TestSerialCheck(t *testing.T) {
 		{"right", gcc, gcc.Complete(123456), ""},
 		{"two check digits", bay, bay.Complete(7), ""},
 		{"too short", gcc, "GCC-12345-X", "it has 11 characters, not 12"},
-		{"empty", gcc, "", "it has 0 characters, not 12"},
+		{"empty", gcc, "", "it is empty"},
 		{"other product", gcc, "GCD-000001-3", `character 3 is "D" where "C" belongs`},
 		{"letter for digit", gcc, "GCC-00O001-3", `character 7 is "O" where a digit belongs`},
 		{"small letter", gcc, "gcc-000001-3", `character 1 is "g" where "G" belongs`},

@@ -23,7 +23,7 @@ type Stops struct {
 // reseats: wiping the tail and putting the unit in again mends what dirt does, and a third
 // try only wears the tail. Three units at which the same pin is doubtful have the probe in
 // common and nothing else. Of units reseated for any pins it takes five: where one unit in
-// ten has to be put in twice, that happens by chance once in a hundred thousand units.
+// ten has to be put in twice, that happens by chance in one shift of 400 units out of 280.
 func UsualStops() Stops {
 	return Stops{SameFinding: 3, Yield: 0.9, Of: 50, Reseats: 2, SameProbe: 3, Unseated: 5}
 }

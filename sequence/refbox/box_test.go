@@ -93,7 +93,7 @@ func TestOddFiles(t *testing.T) {
 		"":                  "x:1:1: nothing in this file",
 		"# only a comment":  "x:1:1: nothing in this file",
 		"- a\n- b\n":        "x:1:1: a box must be a set of fields",
-		"box: a\x00":        "not YAML",
+		"box: a\x00":        "this is no text",
 		"a: 1\n---\nb: 2\n": "a box file is UTF-8 text with one box in it",
 		"box: &x RB-1\n":    "box must be plain text",
 	} {

@@ -98,13 +98,22 @@ func (j *judgement) key(k int) {
 		}
 		return
 	}
-	v := judge.Value{Closed: *r.Closed}
+	// What was read at one current says nothing of the other, but that a contact is no good.
+	asked := j.set.Product.ContactCurrent(k) > 0
+	if asked && r.Two == nil && r.Verdict == sequence.KeyPass {
+		j.unread = append(j.unread, key.Label)
+		return
+	}
+	v := judge.Value{Closed: *r.Closed, Two: r.Two}
+	if r.Two != nil && !asked {
+		v.Closed = r.Two.Large.Resistance
+	}
 	if key.Diode != product.NoDiode {
 		v.Forward, v.Reverse = r.Forward, *r.Reverse
 	}
 	// No connection is known beside the key: what one does to a reading is in its uncertainty already.
 	_ = j.keys.Held(k, v)
-	if judge.ClosedWithin(*r.Closed, key.Limits.ClosedMin, key.Limits.ClosedMax, key.Limits.Guard) == decide.Doubtful {
+	if judge.ClosedWithin(v.Closed, key.Limits.ClosedMin, key.Limits.ClosedMax, key.Limits.Guard) == decide.Doubtful {
 		j.doubtful = append(j.doubtful, key.Label)
 	}
 	if r.Make != nil && !j.says("teases", key.Label) {
@@ -114,7 +123,7 @@ func (j *judgement) key(k int) {
 		j.keys.Broke(k, fixture.Edge{Settled: true, Ends: true, Bounce: *r.Break}, fixture.Resistance{AtLeast: true})
 	}
 	j.sheet.Keys[k].Closed, j.sheet.Keys[k].Forward, j.sheet.Keys[k].Reverse = r.Closed, r.Forward, r.Reverse
-	j.sheet.Keys[k].Make, j.sheet.Keys[k].Break = r.Make, r.Break
+	j.sheet.Keys[k].Make, j.sheet.Keys[k].Break, j.sheet.Keys[k].Two = r.Make, r.Break, r.Two
 }
 
 // says reports whether the run has a finding of a kind about a key.

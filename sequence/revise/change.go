@@ -64,6 +64,7 @@ const (
 	GuardBand      sequence.Code = "guard band"
 	TestCurrent    sequence.Code = "test current"
 	TestVoltage    sequence.Code = "test voltage"
+	ContactCurrent sequence.Code = "contact current"
 	Rectangles     sequence.Code = "rectangles"
 	ScannerRemoved sequence.Code = "scanner removed"
 	ScannerValue   sequence.Code = "scanner"
@@ -94,8 +95,8 @@ const (
 func Codes() []sequence.Code {
 	return []sequence.Code{OtherProduct, KeyRemoved, KeyAdded, LineRemoved, LineAdded, LineKind, TrackOrder, TailPin, KeyLines,
 		KeyDiode, KeyPlace, KeyGroup, KeyActuator, NominalValue, ContactLeast, ContactMost, InsulationMost, ClosingBounce,
-		OpeningBounce, DropLeast, DropMost, GuardBand, TestCurrent, TestVoltage, Rectangles, ScannerRemoved, ScannerValue,
-		SecondContact, SerialFormat, SerialCheck, MoreAttempts, ReferenceGone, ReferenceNew, ReferenceFault, ReferenceTime,
+		OpeningBounce, DropLeast, DropMost, GuardBand, TestCurrent, TestVoltage, ContactCurrent, Rectangles, ScannerRemoved,
+		ScannerValue, SecondContact, SerialFormat, SerialCheck, MoreAttempts, ReferenceGone, ReferenceNew, ReferenceFault, ReferenceTime,
 		ReferenceUnits, ReferenceBand, AlsoRequired, NotRequired, AdapterFits, WhereFailsGo, RepairLoops, StopFinding, StopYield,
 		StopReseats, StopProbe, StopUnseated, Unclassed}
 }
@@ -292,6 +293,32 @@ func (b *between) asked() {
 		b.add(Change{Class: dropped(strconv.FormatBool(x.TagsFails()), ""), Code: WhereFailsGo, From: string(x.Fails), To: string(y.Fails)})
 	}
 	b.count(RepairLoops, x.RepairLoops, y.RepairLoops)
+	b.contactCurrent(contactCurrent(x), contactCurrent(y))
+}
+
+// contactCurrent is the current at which contacts have to be good, 0 for as they are read.
+func contactCurrent(p *product.Product) quantity.Ampere {
+	if p.Test.Contact.Scanner {
+		return p.Scanner.LeastCurrent(0)
+	}
+	return p.Test.Contact.Stated
+}
+
+// contactCurrent compares them: the smaller, the more resistance has a contact that is not
+// ohmic.
+func (b *between) contactCurrent(from, to quantity.Ampere) {
+	if from == to {
+		return
+	}
+	none := func(i quantity.Ampere) (float64, string) {
+		if i == 0 {
+			return math.Inf(1), ""
+		}
+		return float64(i), i.String()
+	}
+	was, said := none(from)
+	is, says := none(to)
+	b.add(Change{Class: more(was, is), Code: ContactCurrent, From: said, To: says})
 }
 
 func words[T ~string](list []T) (out []string) {
@@ -365,7 +392,8 @@ func (b *between) count(code sequence.Code, from, to int) {
 }
 
 // compared are the parts of the canonical text that are compared whole.
-var compared = []string{"references", "serial.", "test.also_required", "test.not_required", "adapters", "fails", "repair_loops", "stops"}
+var compared = []string{"references", "serial.", "test.also_required", "test.not_required", "test.contact_current",
+	"adapters", "fails", "repair_loops", "stops"}
 
 // leaf classes one leaf of the canonical text, if that has not been done with a part.
 func (b *between) leaf(d product.Difference) {

@@ -60,6 +60,12 @@ func parse(t *testing.T, text string) *product.Product {
 	return p
 }
 
+// stated takes the scanner away, and states the current of contacts itself.
+var stated = [2]string{
+	whole[strings.Index(whole, "rectangles: yes}"):strings.Index(whole, "references:")],
+	"rectangles: yes, contact current: 20 uA}\nserial: {format: GCC-####*, check: luhn}\nattempts: 2\n",
+}
+
 // classed says of every field of a product what a change of it is: how the file is
 // written otherwise, and the class each way. A field without a line here fails the test.
 var classed = map[string][]struct {
@@ -100,6 +106,8 @@ var classed = map[string][]struct {
 	"Test.Rectangles":         {{"rectangles: yes", "rectangles: no", Looser, Tighter}},
 	"Test.AlsoRequired":       {{"rectangles: yes}", "rectangles: yes, also required: seating}", Tighter, Looser}},
 	"Test.NotRequired":        {{"rectangles: yes}", "rectangles: yes, not required: bounce on closing}", Looser, Tighter}},
+	"Test.Contact.Scanner":    {{"rectangles: yes}", "rectangles: yes, contact current: scanner}", Tighter, Looser}},
+	"Test.Contact.Stated":     {{stated[0], stated[1], Looser, Looser}},
 	"RepairLoops":             {{"attempts: 2", "attempts: 2\nrepair loops: 4", Looser, Tighter}},
 	"Adapters":                {{"attempts: 2", "attempts: 2\nadapter: A-20", Tighter, Looser}},
 	"Fails":                   {{"attempts: 2", "attempts: 2\nfails: none", Looser, Tighter}},

@@ -9,7 +9,7 @@ import (
 type batch struct {
 	routines
 	all   []*fixture.Routine
-	count []int // readings of each routine
+	slots [][]fixture.Slot // of each routine
 }
 
 // perBatch keeps a routine's stages and results of 64 channels within a frame.
@@ -17,23 +17,18 @@ const perBatch = 12
 
 // read adds the reading of s with other lines guarded, where the jig can.
 func (b *batch) read(s judge.Split, guard []int, rng, samples int) {
-	if n := len(b.count); n == 0 || b.count[n-1] == perBatch {
-		b.all = append(b.all, b.routine())
-		b.count = append(b.count, 0)
+	last := len(b.all) - 1
+	if last < 0 || len(b.slots[last]) == perBatch {
+		b.all, b.slots = append(b.all, b.routine()), append(b.slots, nil)
+		last++
 	}
-	r := b.all[len(b.all)-1]
-	b.count[len(b.count)-1]++
-	stage := b.stage(s, guard, rng)
-	r.Stage(stage)
-	r.Read(stage.Feed[0], stage.Ground[0], samples)
+	b.slots[last] = append(b.slots[last], b.between(b.all[last], b.stage(s, guard, rng), samples))
 }
 
 func (b *batch) perform(l line) ([]fixture.Resistance, error) {
 	var out []fixture.Resistance
 	err := l.perform(b.all, func(i int, d fixture.Done) error {
-		for s := range b.count[i] {
-			out = append(out, d.Resistance(fixture.Slot(s)))
-		}
+		out = append(out, readingsOf(d, b.slots[i])...)
 		return nil
 	})
 	return out, err

@@ -59,10 +59,12 @@ func burnt(t *testing.T, before int, words sequence.Sentences) sequence.Run {
 func TestThreadThatBurnsIsNotForgotten(t *testing.T) {
 	for before, want := range []string{
 		0: "leak: between lines, at rest; gone when looked for",
-		1: "leak: between lines, at rest; gone when looked for", // while lines are read one by one
-		2: "leak: between lines, at rest; gone when looked for", // while pairs are read
-		3: "leak: between lines, at rest; gone when looked for", // while others are guarded
-		4: "lines shorted: between R3 (pin 3) and R4 (pin 4); gone when read again",
+		1: "leak: between lines, at rest; gone when looked for", // while it is read patiently
+		2: "leak: between lines, at rest; gone when looked for", // the same, for the second time
+		3: "leak: between lines, at rest; gone when looked for", // while lines are read one by one
+		4: "leak: between lines, at rest; gone when looked for", // while pairs are read
+		5: "leak: between lines, at rest; gone when looked for", // while others are guarded
+		6: "lines shorted: between R3 (pin 3) and R4 (pin 4); gone when read again",
 	} {
 		synctest.Test(t, func(t *testing.T) {
 			run := burnt(t, before, nil)

@@ -47,11 +47,12 @@ func (f finder) dwell(c judge.Connection, rng int, limit judge.Limit, guard judg
 // row reads two lines several times, evenly spaced.
 func (f finder) row(s judge.Split, rng int, guard judge.Guarding) ([]fixture.Resistance, error) {
 	routine, stage := f.routine(), f.stage(s, guarded(s, guard), rng)
+	stage.Patient = f.patiently(rng)
 	routine.Stage(stage)
 	var slots []fixture.Slot
 	for range judge.TrendReadings {
 		routine.Wait(dwellSpacing)
-		slots = append(slots, routine.Read(stage.Feed[0], stage.Ground[0], dwellSamples))
+		slots = append(slots, f.convert(routine, stage, dwellSamples))
 	}
 	done, err := f.line.one(routine)
 	if err != nil {

@@ -21,6 +21,28 @@ type exercise struct {
 	do    sequence.Exercising
 	over  bool // it has found what it was to stop at
 	pace  pace
+	owes  int           // key whose actuator has not rested yet
+	owed  time.Duration // what it has not rested from
+}
+
+// heldBesides is what a key is down for besides the time in which it is watched.
+const heldBesides = 500 * time.Millisecond
+
+// rests has an actuator rest before it is down for so long, if it was down too much before.
+func (e *exercise) rests(k int, down time.Duration) error {
+	if e.owes != k {
+		e.owes, e.owed = k, 0 // the others rested meanwhile
+	}
+	if rest := e.set.Jig.Duty.Rest(e.owed, down); rest > 0 {
+		wait := e.routine()
+		wait.Wait(rest)
+		if _, err := e.line.one(wait); err != nil {
+			return err
+		}
+		e.owed = e.set.Jig.Duty.Owes(e.owed, 0, rest)
+	}
+	e.owed = e.set.Jig.Duty.Owes(e.owed, down, 0)
+	return nil
 }
 
 // errLeftOut is the error of a step that is left out and stays not done.
@@ -107,6 +129,10 @@ func (e *exercise) burst(k, n int) error {
 	for range n {
 		queue = append(queue, e.once(k, e.rest.Known))
 	}
+	if err := e.rests(k, time.Duration(n)*queue[0].r.Down()); err != nil {
+		return err
+	}
+	e.owed = e.set.Jig.Duty.Owes(e.owed, 0, time.Duration(n)*e.set.Jig.TravelUp)
 	err := e.line.presses(queue, func(q *keyRoutine, d fixture.Done) error {
 		if good := e.judge.Pressed(k, q.valueIn(d), q.edgesIn(d)); !good && e.do.StopAtFirst {
 			return errEnough
@@ -129,6 +155,9 @@ func (e *exercise) hold(step sequence.Step) error {
 	for i, k := range step.Keys {
 		if e.rest.Hidden(k) {
 			continue
+		}
+		if err := e.rests(k, e.do.Hold+heldBesides); err != nil {
+			return err
 		}
 		held := &e.judge.Of(k).Held
 		if err := e.holding.hold(k, e.do.Hold, func() { e.judge.Missed(k) }, held); err != nil {
@@ -167,6 +196,9 @@ func (e *exercise) flex(step sequence.Step) error {
 		e.watch.say(sequence.Progress{Step: step, Done: i, Total: len(cover), Ask: ask, Prompt: fmt.Sprintf(
 			"move the tail for %v: key %s (%s) is held, %s are watched", e.do.Flex, key.Key,
 			strings.Join(key.Lines[:], "-"), strings.Join(key.Lines[:], " and "))})
+		if err := e.rests(k, e.do.Flex+heldBesides); err != nil {
+			return err
+		}
 		flexed := &e.judge.Of(k).Flexed
 		if err := e.holding.hold(k, e.do.Flex, func() { e.judge.Missed(k) }, flexed); err != nil {
 			return err

@@ -25,7 +25,7 @@ import (
 // label, labels joined by & are pressed together.
 func person(t *testing.T, sim *jigsim.Jig, p *product.Product, words string) {
 	for _, word := range strings.Fields(words) {
-		time.Sleep(400 * time.Millisecond) // of the bubble's time
+		time.Sleep(450 * time.Millisecond) // of the bubble's time
 		together := strings.Split(word, "&")
 		for _, label := range together {
 			assert.NoError(t, sim.Hand(p.Key(label), true))
@@ -175,7 +175,8 @@ func TestReadyMakesAJigFreshForTheNextUnit(t *testing.T) {
 		assert.Equal(t, sequence.Aborted, run.Outcome)
 		require.ErrorIs(t, jig.Ready(ctx), fixture.ErrInterlock, "still open")
 		time.Sleep(4 * time.Second) // of the bubble's time: the interlock closes
-		require.NoError(t, jig.Ready(ctx))
+		require.ErrorIs(t, jig.Ready(ctx), fixture.ErrBarred, "something moved when it was opened")
+		require.NoError(t, jig.Unbar(ctx), "somebody has looked")
 		run, err = plan.Run(ctx, jig, sequence.Unit{Serial: "T-1", Attempt: 2}, nil)
 		require.NoError(t, err)
 		assert.Equal(t, sequence.Pass, run.Outcome, "%s %v", run.Reason, run.Findings)

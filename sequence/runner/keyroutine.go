@@ -30,7 +30,10 @@ const (
 )
 
 // routines makes the exchanges with the jig.
-type routines struct{ set *judge.Setting }
+type routines struct {
+	set  *judge.Setting
+	calm *calm // nil: nothing is known to disturb readings
+}
 
 func (m routines) routine() *fixture.Routine { return fixture.NewRoutine(m.set.Jig) }
 
@@ -80,9 +83,7 @@ func (m routines) up(k int) *fixture.Routine {
 func (m routines) groups(r *fixture.Routine, all []judge.Split, rng, samples int) []fixture.Slot {
 	slots := make([]fixture.Slot, len(all))
 	for i, s := range all {
-		stage := m.stage(s, nil, rng)
-		r.Stage(stage)
-		slots[i] = r.Read(stage.Feed[0], stage.Ground[0], samples)
+		slots[i] = m.between(r, m.stage(s, nil, rng), samples)
 	}
 	return slots
 }
@@ -116,6 +117,7 @@ type keyRoutine struct {
 	r            *fixture.Routine
 	makes        fixture.Slot
 	mid, low     fixture.Slot
+	near, large  [2]fixture.Slot // at two currents, the second of each with the current the other way round
 	diode        [3]fixture.Slot // three currents, largest first
 	reverse      fixture.Slot    // against the diode
 	groups       []fixture.Slot
@@ -131,7 +133,7 @@ func (m routines) key(k int) *keyRoutine {
 }
 
 func (q *keyRoutine) across() {
-	q.r.Stage(fixture.Stage{Range: q.set.Mid, Feed: []int{q.feed}, Ground: []int{q.ground}})
+	q.connect(q.r, fixture.Stage{Range: q.set.Mid, Feed: []int{q.feed}, Ground: []int{q.ground}})
 }
 
 // glance reads whether the key is closed.
@@ -217,8 +219,12 @@ func (q *keyRoutine) letGo() {
 // value reads the key's own resistance, idle lines held at the sensed
 // potential where the jig can.
 func (q *keyRoutine) value(known *nets.Nets, samples int) {
-	if !q.hasDiode() || q.set.Actuation == sequence.Electrical {
+	switch {
+	case q.set.Actuation == sequence.Electrical, !q.hasDiode() && !q.set.AtTwoCurrents(q.key):
 		q.low = q.guarded(known, q.set.Low, samples)
+		return
+	case !q.hasDiode():
+		q.twoCurrents(known, samples/2)
 		return
 	}
 	if !q.set.ThroughDiode(q.key) {
@@ -226,14 +232,24 @@ func (q *keyRoutine) value(known *nets.Nets, samples int) {
 			q.diode[i] = q.guarded(known, rng, samples)
 		}
 	}
-	q.r.Stage(fixture.Stage{Range: q.set.Mid, Feed: []int{q.ground}, Ground: []int{q.feed}})
+	q.connect(q.r, fixture.Stage{Range: q.set.Mid, Feed: []int{q.ground}, Ground: []int{q.feed}})
 	q.reverse = q.r.Read(q.ground, q.feed, samplesGlance)
+}
+
+// twoCurrents reads the contact small, large, small, large: what moves meanwhile shows
+// between two readings at the same current, and a film is read before it is broken down.
+func (q *keyRoutine) twoCurrents(known *nets.Nets, samples int) {
+	for i := range q.near {
+		q.near[i] = q.guarded(known, q.set.Near, samples)
+		q.large[i] = q.guarded(known, q.set.Large(q.key), samples)
+		q.feed, q.ground = q.ground, q.feed // twice, so that it ends as it began
+	}
 }
 
 func (q *keyRoutine) hasDiode() bool { return q.set.Product.Keys[q.key].Diode != product.NoDiode }
 
 func (q *keyRoutine) guarded(known *nets.Nets, rng, samples int) fixture.Slot {
-	q.r.Stage(fixture.Stage{
+	q.connect(q.r, fixture.Stage{
 		Range: rng, Feed: []int{q.feed}, Ground: []int{q.ground}, Guard: q.channels(q.set.Guarded(q.key, known)),
 	})
 	return q.r.Read(q.feed, q.ground, samples)
@@ -243,7 +259,15 @@ func (q *keyRoutine) guarded(known *nets.Nets, rng, samples int) fixture.Slot {
 // knows it better, or from three currents where a diode is in series.
 func (q *keyRoutine) valueIn(d fixture.Done) judge.Value {
 	v := judge.Value{Glance: d.Resistance(q.mid)}
-	if !q.hasDiode() {
+	switch {
+	case q.set.AtTwoCurrents(q.key):
+		two, closed := d.TwoCurrents(q.near, q.large, q.set.Product.ContactCurrent(q.key))
+		v.Closed = closed
+		if two.Conduction != "" { // else it is beyond a range
+			v.Two = &two
+		}
+		return v
+	case !q.hasDiode():
 		v.Closed = fixture.Surest(d.Resistance(q.low), v.Glance)
 		return v
 	}

@@ -11,10 +11,17 @@ import (
 type line struct {
 	ctx context.Context // kept here because every exchange waits on the jig
 	jig sequence.Jig
+	own *fixture.Own // what the jig has read of itself; nil: it was not asked
 }
 
+// perform has all that comes corrected by what the jig has read of itself by then.
 func (l line) perform(routines []*fixture.Routine, each func(int, fixture.Done) error) error {
-	return l.jig.Perform(l.ctx, routines, each)
+	return l.jig.Perform(l.ctx, routines, func(i int, d fixture.Done) error {
+		if l.own != nil {
+			d = d.Knowing(*l.own)
+		}
+		return each(i, d)
+	})
 }
 
 // one performs a single routine.

@@ -2,6 +2,7 @@ package runner_test
 
 import (
 	"context"
+	"slices"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -66,13 +67,13 @@ func TestFollowAKey(t *testing.T) {
 // A key is followed twenty times a second over a line of 115200 baud, also where the adapter holds bytes back
 // for 16 ms each way; such a line carries 22, one that holds nothing back 78. In fake time: the jig's and the line's own.
 func TestFollowTwentyTimesASecond(t *testing.T) {
-	const long = 10 * time.Second
+	const long = 5 * time.Second // an actuator stands 10
 	for _, c := range []struct {
 		latency, every time.Duration
 		least, most    int
 	}{
-		{0, 50 * time.Millisecond, 200, 200}, {16 * time.Millisecond, 50 * time.Millisecond, 200, 200},
-		{0, time.Millisecond, 760, 800}, {16 * time.Millisecond, time.Millisecond, 215, 230},
+		{0, 50 * time.Millisecond, 100, 100}, {16 * time.Millisecond, 50 * time.Millisecond, 100, 100},
+		{0, time.Millisecond, 380, 400}, {16 * time.Millisecond, time.Millisecond, 107, 115},
 	} {
 		synctest.Test(t, func(t *testing.T) {
 			b := bench{product: load(t, "gcc-20"), latency: c.latency}
@@ -84,4 +85,32 @@ func TestFollowTwentyTimesASecond(t *testing.T) {
 			assert.LessOrEqual(t, seen, c.most, "%+v", c)
 		})
 	}
+}
+
+// A key that is watched for longer than its actuator stands is let go of in time, rests, and is pressed again.
+func TestFollowLetsTheActuatorRest(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := bench{product: load(t, "gcc-20")}
+		sim := b.simulate(t)
+		jig, disconnect := simport.Connect(t, sim, link.Options{})
+		defer disconnect()
+		duty := jig.Capabilities().Duty
+		var last, longest, read time.Duration
+		rests := 0
+		assert.NoError(t, b.plan(t, jig).Follow(t.Context(), jig, 6, 100*time.Millisecond, 2*time.Minute, func(r sequence.Live) {
+			if r.Rests {
+				rests++
+				return
+			}
+			assert.True(t, r.Closed)
+			longest, last = max(longest, r.At-last), r.At
+			if longest < time.Second {
+				read = r.At
+			}
+		}))
+		assert.InDelta(t, duty.Hold.Seconds(), read.Seconds(), 1, "held for as long as it may be")
+		assert.InDelta(t, duty.Hold.Seconds(), longest.Seconds(), 1, "half of the time it rests")
+		assert.Equal(t, 6, rests)
+		assert.EqualValues(t, 7, slices.Max(sim.Counts().Presses), "two minutes of ten seconds down and ten up")
+	})
 }

@@ -22,7 +22,7 @@ var ErrPerson = errors.New("a person has to do this check")
 // out. It presses nothing but the key the check names, and leaves the jig inert.
 func (plan *Plan) Look(ctx context.Context, jig sequence.Jig, check diagnose.Check) (diagnose.Looked, error) {
 	l := looking{finder{
-		routines: routines{plan.set}, line: line{ctx, jig}, known: nets.New(len(plan.Product.Lines)),
+		routines: routines{set: plan.set, calm: &calm{lost: true}}, line: line{ctx: ctx, jig: jig}, known: nets.New(len(plan.Product.Lines)),
 	}}
 	look, ok := map[diagnose.Action]func(diagnose.Check) (diagnose.Looked, error){
 		diagnose.PressAgain: l.pressAgain, diagnose.PressJoined: l.pressJoined, diagnose.WatchPair: l.watchPair,
@@ -88,8 +88,7 @@ func (l looking) pressJoined(check diagnose.Check) (diagnose.Looked, error) {
 	feed, ground := l.ends(k)
 	routine := l.routine()
 	read := func(rng, samples int) fixture.Slot {
-		routine.Stage(fixture.Stage{Range: rng, Feed: []int{feed}, Ground: []int{ground}})
-		return routine.Read(feed, ground, samples)
+		return l.between(routine, fixture.Stage{Range: rng, Feed: []int{feed}, Ground: []int{ground}}, samples)
 	}
 	glance := read(l.set.High, samplesRest)
 	done, err := l.line.one(routine)
@@ -101,7 +100,7 @@ func (l looking) pressJoined(check diagnose.Check) (diagnose.Looked, error) {
 	rest := read(rng, samplesRepeat)
 	routine.Press(key.Actuator)
 	routine.Wait(l.set.Jig.TravelDown + max(key.Limits.Make, minQuiet))
-	held := routine.Read(feed, ground, samplesRepeat)
+	held := l.convert(routine, fixture.Stage{Range: rng, Feed: []int{feed}, Ground: []int{ground}}, samplesRepeat)
 	routine.Release(key.Actuator)
 	routine.Wait(l.set.Jig.TravelUp + settleAfterLate)
 	done, err = l.line.one(routine)

@@ -23,6 +23,7 @@ type Plan struct {
 	Steps     []sequence.Step
 	Shows     prove.Subjects // what it will prove of a good unit
 	Required  prove.Subjects // what it has to prove to end with nothing found
+	Memory    *Memory        // of the jig's self-tests before; nil: nothing is known of them
 
 	called    prove.Subjects // by the product's construction
 	set       *judge.Setting
@@ -86,7 +87,7 @@ var ofKeys = []prove.Proof{prove.Closes, prove.Contact, prove.DiodeDrop, prove.D
 // onlySeenByHand takes away what cannot be seen while a person presses: how a key closes
 // one of whose lines others are fed from and whose other line is fed too.
 func (plan *Plan) onlySeenByHand() {
-	sides := routines{plan.set}.sides()
+	sides := routines{set: plan.set}.sides()
 	plan.Shows[prove.BounceClosing] = slices.DeleteFunc(plan.Shows[prove.BounceClosing], func(k int) bool {
 		_, to := plan.set.EndLines(k)
 		return slices.Contains(sides.Feed, to)
@@ -154,6 +155,10 @@ func NewFirstPress(p *product.Product, jig fixture.Capabilities, how sequence.Ac
 func NewExercise(p *product.Product, jig fixture.Capabilities, e sequence.Exercising) (*Plan, error) {
 	if !jig.Mechanical {
 		return nil, Problems{fmt.Sprintf("jig %s has no actuators: nobody presses evenly hundreds of times by hand", jig.Serial)}
+	}
+	if long := max(e.Hold, e.Flex); long > 0 && long+heldBesides > jig.Duty.Hold {
+		return nil, Problems{fmt.Sprintf("jig %s holds an actuator for %v at the most: ask for %v or less", jig.Serial,
+			jig.Duty.Hold, max(0, jig.Duty.Hold-heldBesides))}
 	}
 	plan, err := newPlan(p, jig, sequence.Mechanical)
 	if err != nil {
@@ -223,6 +228,10 @@ func problemsOf(set *judge.Setting) Problems {
 	if set.Diodes() && len(set.Ranges) < 3 {
 		add("%s has series diodes: three test currents are needed, jig %s has %d ranges within %v",
 			p.Code, jig.Serial, len(set.Ranges), p.Test.MaxCurrent)
+	}
+	if at := p.Test.Contact; at.Asked() && how != sequence.Electrical && len(set.Ranges) < 2 {
+		add("%s wants contacts read at two currents: jig %s has %d range within %v; use a jig with more, or raise test "+
+			"current in the product file", p.Code, jig.Serial, len(set.Ranges), p.Test.MaxCurrent)
 	}
 	return out
 }
@@ -301,7 +310,7 @@ func (plan *Plan) fits() error {
 		return nil
 	}
 	for k, key := range plan.Product.Keys {
-		if err := (routines{plan.set}).whole(k, nets.New(len(plan.Product.Lines))).r.Fits(); err != nil {
+		if err := (routines{set: plan.set}).whole(k, nets.New(len(plan.Product.Lines))).r.Fits(); err != nil {
 			return fmt.Errorf("plan key %s of %s: %w", key.Label, plan.Product.Code, err)
 		}
 	}

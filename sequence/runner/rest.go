@@ -10,23 +10,47 @@ import (
 type atRest struct {
 	finder
 	judge *judge.Rest
+	own   *itself
 }
 
 func (a atRest) exchanges(step string) []exchange {
 	routine, all := a.routine(), a.set.Groups(a.known)
 	slots := a.groups(routine, all, a.set.High, samplesRest)
-	return []exchange{{routine, func(d fixture.Done) error {
+	read := exchange{routine, func(d fixture.Done) error {
 		readings := readingsOf(d, slots)
-		a.judge.Read(step, all, readings)
-		seen, close := a.judge.Close(step, readings)
-		if !close {
-			return nil
+		if a.patiently(a.set.High) {
+			if a.doubtful(readings, readings, swampedOf(d, slots)) == nil {
+				return a.conclude(step, all, readings)
+			}
+			// A key that is slow to open may do so just now.
+			return recovery{take: func() error { return a.patient(step, all, readings) }, lost: func() { a.lose(step, readings) }}
 		}
-		return recovery{
-			take: func() error { return a.locate(step, seen) },
-			lost: func() { a.judge.Leak(step, seen, sequence.NotLocated) },
+		if disturbed(d, slots) {
+			return recovery{take: func() error { return a.calmly(step, all, readings) }, lost: func() {}}
 		}
-	}}}
+		if a.near(readings) {
+			return recovery{take: func() error { return a.patient(step, all, readings) }, lost: func() { a.lose(step, readings) }}
+		}
+		return a.conclude(step, all, readings)
+	}}
+	if step == judge.RestAgain && len(a.set.Jig.Checks) > 0 {
+		return []exchange{a.selfTestAgain(), read}
+	}
+	return []exchange{read}
+}
+
+// conclude judges what was read between the groups. Lines that are too close have to be
+// located: that is a recovery.
+func (a atRest) conclude(step string, all []judge.Split, readings []fixture.Resistance) error {
+	a.judge.Read(step, all, readings)
+	seen, close := a.judge.Close(step, readings)
+	if !close {
+		return nil
+	}
+	return recovery{
+		take: func() error { return a.locate(step, seen) },
+		lost: func() { a.judge.Leak(step, seen, sequence.NotLocated) },
+	}
 }
 
 // locate finds which lines are too close, pair by pair among those that
@@ -57,10 +81,8 @@ func (a atRest) again() error {
 		if err != nil {
 			return err
 		}
-		if rec, is := e.done(done).(recovery); is {
-			if err := rec.complete(); err != nil {
-				return err
-			}
+		if err := taken(e.done(done)); err != nil {
+			return err
 		}
 	}
 	return nil

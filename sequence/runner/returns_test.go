@@ -65,7 +65,7 @@ func TestFirstPressIsOneGentlePress(t *testing.T) {
 	}{
 		{"gcc-20", "", sequence.Pass, ""},
 		{"gcc-20", "key 7 high 640 ohm", sequence.Fail, "key high: key 7 (R3-C1), 6"},
-		{"gcc-20", "key 7 high 180 ohm", sequence.Incomplete, "within the guard band at a first press, which is not repeated: 7"},
+		{"gcc-20", "key 7 high 184 ohm", sequence.Incomplete, "within the guard band at a first press, which is not repeated: 7"},
 		{"gcc-20", "key 7 open", sequence.Fail, "key open: key 7 (R3-C1)"},
 		{"gcc-20", "key 7 stuck 80 ohm", sequence.Fail, "key closed at rest: key 7 (R3-C1)"},
 		{"gcc-20", "line R3 broken between 7 and 8", sequence.Fail, "line broken: line R3 broken between keys 7 and 8"},

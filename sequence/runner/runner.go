@@ -1,6 +1,7 @@
 package runner
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -22,7 +23,7 @@ import (
 // Progress is sent to watch, which may be nil; when it is full, progress is
 // lost, never time.
 func (plan *Plan) Run(ctx context.Context, jig sequence.Jig, unit sequence.Unit, watch chan<- sequence.Progress) (sequence.Run, error) {
-	r := newRunner(plan, line{ctx, jig}, watch)
+	r := newRunner(plan, line{ctx, jig, new(fixture.Own)}, watch)
 	r.blank(unit)
 	began := time.Now()
 	err := r.steps()
@@ -56,13 +57,15 @@ func newRunner(plan *Plan, l line, watch watcher) *runner {
 	rest := judge.NewRest(set, sheet)
 	keys := judge.NewKeys(set, sheet, rest)
 	wiring := judge.NewWiring(set, sheet, rest, keys)
-	find := finder{routines: routines{set}, line: l, known: rest.Known, told: sheet.Knows}
+	ask := routines{set: set, calm: new(calm)}
+	own := &itself{memory: cmp.Or(plan.Memory, new(Memory))}
+	find := finder{routines: ask, line: l, known: rest.Known, told: sheet.Knows}
 	return &runner{
 		plan: plan, line: l, watch: watch, sheet: sheet,
-		rest:     atRest{find, rest},
+		rest:     atRest{find, rest, own},
 		pressing: pressing{find, watch, sheet, rest, keys, wiring},
 		exercise: &exercise{
-			holding: holding{routines{set}, l}, watch: watch, sheet: sheet, rest: rest,
+			holding: holding{ask, l}, watch: watch, sheet: sheet, rest: rest,
 			judge: judge.NewPresses(set, sheet), do: plan.exercise,
 		},
 	}

@@ -35,7 +35,7 @@ func facts(t *testing.T, words sequence.Sentences) (runs []sequence.Run, diagnos
 			return run
 		})
 	}
-	for before := range 5 {
+	for before := range 7 {
 		note("gcc-20", func(t *testing.T) sequence.Run { return burnt(t, before, words) })
 	}
 	for _, c := range []struct {
@@ -63,6 +63,9 @@ func facts(t *testing.T, words sequence.Sentences) (runs []sequence.Run, diagnos
 // wordless is a run without the words that people read in its record.
 func wordless(run sequence.Run) sequence.Run {
 	run.Reason = ""
+	if run.Outcome == sequence.Aborted { // what is on its way in the moment that a lid opens is chance, and takes time
+		run.Duration = 0
+	}
 	run.Findings = slices.Clone(run.Findings)
 	for i := range run.Findings {
 		run.Findings[i].Place = ""

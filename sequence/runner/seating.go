@@ -7,29 +7,6 @@ import (
 	"padjig/sequence/prove"
 )
 
-// selfTest reads the jig's check resistors. A jig that cannot read itself
-// measures nobody: the run is aborted, the unit untouched.
-func (m routines) selfTest(shown prove.Shown) []exchange {
-	jig := m.set.Jig
-	if len(jig.Checks) == 0 { // it is a jig that cannot be shown to be in order
-		return nil
-	}
-	routine := m.routine()
-	var slots []fixture.Slot
-	for i := range jig.Checks {
-		slots = append(slots, routine.Check(i, samplesValue))
-	}
-	return []exchange{{routine, func(d fixture.Done) error {
-		for i, got := range readingsOf(d, slots) {
-			if err := judge.ReadsItself(jig, i, got); err != nil {
-				return err
-			}
-		}
-		shown.Note(prove.SelfTest, 0)
-		return nil
-	}}}
-}
-
 // loopsPerRoutine keeps the readings of one exchange within a frame.
 const loopsPerRoutine = 20
 

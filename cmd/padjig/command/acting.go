@@ -29,6 +29,7 @@ const signInFlag = "sign-in"
 // somebody's name.
 func OperatorFlag(cmd *cobra.Command, by *string, usage string) {
 	cmd.Flags().StringVar(by, "operator", "", usage)
+	Group(cmd.Flags(), OfPerson, "operator")
 	SignInFlag(cmd)
 }
 
@@ -48,7 +49,9 @@ func SaysWho(cmd *cobra.Command, by string) bool { return by != "" || cmd.Flags(
 
 // SignInFlag adds --sign-in alone.
 func SignInFlag(cmd *cobra.Command) {
-	cmd.Flags().String(signInFlag, "", "`FILE` that says who acts, once there are accounts: the code of\na badge, or a name and below it the password; - for standard input")
+	cmd.Flags().String(signInFlag, "", "`FILE` that says who acts, once there are accounts: the code of "+
+		"a badge, or a name and below it the password; - for standard input")
+	Group(cmd.Flags(), OfPerson, signInFlag)
 }
 
 // Acting is somebody who proved who they are.

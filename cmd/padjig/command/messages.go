@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/station"
@@ -88,8 +89,9 @@ func Complain(stderr io.Writer, cmd *cobra.Command, err error) int {
 	if err == nil {
 		return OK
 	}
-	words := terminal.WordsOf(stderr)
-	f := failureOf(err, words)
+	t := terminal.Of(stderr)
+	words := t.Words
+	f := failureOf(cmd, err, words)
 	if f.err == nil {
 		return f.status
 	}
@@ -101,16 +103,39 @@ func Complain(stderr io.Writer, cmd *cobra.Command, err error) int {
 	if r, refused := errors.AsType[*station.Refusal](f.err); refused {
 		text = strings.Replace(text, r.Error(), r.In(words), 1)
 	}
-	fmt.Fprintf(stderr, "padjig: %s\n", OneLine(text))
+	fmt.Fprintln(stderr, folded(t, 2, "padjig: "+Shown(OneLine(inWords(f.err, text)))))
 	if remedy := remedyOf(f, cmd); remedy != "" {
-		fmt.Fprintf(stderr, "  try: %s\n", remedy)
+		fmt.Fprintln(stderr, "  "+folded(t, 7, "try: "+Shown(OneLine(remedy))))
+	}
+	if set := fromElsewhere(cmd); f.status == Wrong && len(set) > 0 {
+		fmt.Fprintf(stderr, "  set: %s\n", strings.Join(set, ", "))
 	}
 	return f.status
 }
 
+// From annotates a flag whose value the command line did not give with where it was set.
+const From = "padjig set at"
+
+// fromElsewhere are the flags that others than who typed the command have set: what is wrong may stand there.
+func fromElsewhere(cmd *cobra.Command) (all []string) {
+	if cmd == nil {
+		return nil
+	}
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		if at := f.Annotations[From]; len(at) == 1 {
+			all = append(all, fmt.Sprintf("--%s at %s", f.Name, at[0]))
+		}
+	})
+	return all
+}
+
 // failureOf sorts an error. One without a status is cobra's own: an unknown
-// command, too few arguments.
-func failureOf(err error, words wording.Words) *Failure {
+// command, too few arguments, flags that are missing.
+func failureOf(cmd *cobra.Command, err error, words wording.Words) *Failure {
+	if cmd != nil {
+		err = ofLibrary(cmd, err)
+	}
+
 	if f, typed := errors.AsType[*Failure](err); typed {
 		return f
 	}
@@ -133,7 +158,8 @@ func remedyOf(f *Failure, cmd *cobra.Command) string {
 	case errors.Is(f.err, fixture.ErrInterlock), errors.Is(f.err, fixture.ErrEmergency):
 		return "do so, then start this unit again from the beginning"
 	case errors.Is(f.err, link.ErrAbsent):
-		return "plug the jig in, or see which answer: padjig jig list; padjig jig simulate --help for a simulated one"
+		return "plug the jig in, or see which answer: padjig jig list" + portsThere() +
+			"; padjig jig simulate --help for a simulated one"
 	}
 	if text := link.RemedyOf(f.err); text != "" {
 		return text
@@ -144,8 +170,17 @@ func remedyOf(f *Failure, cmd *cobra.Command) string {
 	return ""
 }
 
-// Group is a command that only holds others.
-func Group(use, short, example string, subcommands ...*cobra.Command) *cobra.Command {
+// portsThere names the ports that a jig may be on now.
+func portsThere() string {
+	ports, err := link.Ports()
+	if err != nil || len(ports) == 0 {
+		return ""
+	}
+	return " (there are the ports " + listed(Each(ports, func(p link.Port) string { return p.Path })) + ")"
+}
+
+// Noun is a command that only holds others.
+func Noun(use, short, example string, subcommands ...*cobra.Command) *cobra.Command {
 	cmd := &cobra.Command{Use: use, Short: short, Example: example, RunE: Choose}
 	cmd.AddCommand(subcommands...)
 	return cmd

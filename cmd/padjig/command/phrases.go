@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"padjig/sequence"
+	"padjig/sequence/script"
 )
 
 // What several commands say, said in one way.
@@ -63,4 +64,14 @@ func By(operator string) string {
 // OneLine keeps an error of several causes on one line.
 func OneLine(text string) string {
 	return strings.Join(strings.Split(strings.TrimSpace(text), "\n"), "; ")
+}
+
+// NeverTested is the failure of a unit that the records do not know, with the character of its
+// number that cannot be on a label, where there is one.
+func NeverTested(serial, path string) error {
+	remedy := "the number on the label, letter by letter, or another --store"
+	if foreign := script.Foreign(serial); foreign != "" {
+		remedy = foreign
+	}
+	return Fail(Wrong, fmt.Errorf("unit %s was never tested, as far as %s knows", serial, path), remedy)
 }

@@ -9,10 +9,12 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/command/terminal"
 	"padjig/sequence/product"
 )
 
@@ -25,10 +27,18 @@ func LoadProduct(cmd *cobra.Command, path string) (*product.Product, error) {
 	case err == nil:
 		return p, nil
 	case wrong:
-		fmt.Fprintln(cmd.ErrOrStderr(), mistakes)
+		PrintMistakes(cmd.ErrOrStderr(), mistakes)
 		return nil, wrongProduct(path, len(mistakes))
 	}
 	return nil, Fail(Wrong, err, OtherProduct(err))
+}
+
+// PrintMistakes prints mistakes line by line; at a terminal words are not broken.
+func PrintMistakes(to io.Writer, mistakes error) {
+	t := terminal.Of(to)
+	for line := range strings.Lines(mistakes.Error()) {
+		fmt.Fprintln(to, folded(t, 2, Shown(strings.TrimRight(line, "\n"))))
+	}
 }
 
 // OtherProduct says what to do about a product file that cannot be read.

@@ -32,7 +32,7 @@ func TestCalibrationGate(t *testing.T) {
 	refused := func(days int, why, remedy string) {
 		t.Helper()
 		_, err := gate(days, false)
-		f := failureOf(err, wording.Words{})
+		f := failureOf(nil, err, wording.Words{})
 		assert.Equal(t, NotMeasured, f.status)
 		assert.ErrorContains(t, err, why)
 		assert.Contains(t, f.remedy, remedy)

@@ -37,6 +37,9 @@ func ReadStore(ctx context.Context, path string) (*results.Store, error) {
 	if err != nil {
 		return nil, err
 	}
+	if store.IsBackup(full) {
+		full = filepath.Join(full, store.BackupName)
+	}
 	records, err := results.OpenReadOnly(ctx, full)
 	if errors.Is(err, store.ErrNoStore) || errors.Is(err, store.ErrForeign) {
 		return nil, Fail(Wrong, err, "--store with the path of the records")

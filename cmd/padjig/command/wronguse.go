@@ -1,6 +1,7 @@
 package command
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"strings"
@@ -37,7 +38,7 @@ func AtLeast(n int, what string) cobra.PositionalArgs {
 }
 
 func wrongArguments(cmd *cobra.Command, args []string, what string) error {
-	if cmd.HasAvailableSubCommands() && len(args) > 0 {
+	if cmd.HasAvailableSubCommands() && len(args) > 0 && (!takesArguments(cmd) || len(near(cmd, args[0])) > 0) {
 		return unknownCommand(cmd, args[0])
 	}
 	if err := swallowed(cmd); err != nil {
@@ -75,13 +76,59 @@ func unknownCommand(cmd *cobra.Command, name string) error {
 
 // unknownBelow suggests names of commands; path is how one gets there.
 func unknownBelow(cmd *cobra.Command, name, path string) error {
-	cmd.SuggestionsMinimumDistance = slips
 	var tries []string
-	for _, near := range cmd.SuggestionsFor(name) {
+	for _, near := range near(cmd, name) {
 		tries = append(tries, path+" "+near)
+	}
+	if len(tries) == 0 {
+		tries = elsewhere(cmd.Root(), cmp.Or(otherWords[strings.ToLower(name)], name))
 	}
 	return Fail(Wrong, fmt.Errorf("unknown command %q for %q", name, cmd.CommandPath()),
 		orHelp(cmd, tries))
+}
+
+// near are the names of commands that somebody may have meant.
+func near(cmd *cobra.Command, name string) []string {
+	cmd.SuggestionsMinimumDistance = slips
+	names := cmd.SuggestionsFor(name)
+	if len(names) == 0 {
+		for _, sub := range cmd.Commands() {
+			if (sub.IsAvailableCommand() || sub.Name() == "help") && sub.Name() == otherWords[strings.ToLower(name)] {
+				names = append(names, sub.Name())
+			}
+		}
+	}
+	return names
+}
+
+// otherWords are what people call commands who know others, or another language.
+var otherWords = map[string]string{
+	"hilfe": "help", "?": "help", "man": "help", "usage": "help",
+	"liste": "list", "ls": "list", "dir": "list", "ports": "list", "zeige": "show", "anzeigen": "show", "cat": "show", "view": "show",
+	"validate": "check", "lint": "check", "verify": "check", "prüfen": "check", "pruefen": "check",
+	"testen": "test", "prüfe": "test", "run": "test", "start": "station", "serve": "station", "server": "station", "web": "station",
+	"produkt": "product", "vorrichtung": "jig", "fixture": "jig", "einheit": "unit", "geraet": "unit", "gerät": "unit",
+	"qualität": "quality", "qualitaet": "quality", "stats": "quality", "retouren": "returns", "rma": "returns",
+	"db": "records", "database": "records", "store": "records", "vergleiche": "compare", "bericht": "report",
+}
+
+// elsewhere are the commands of this name below others.
+func elsewhere(cmd *cobra.Command, name string) (paths []string) {
+	for _, sub := range cmd.Commands() {
+		if sub.IsAvailableCommand() && sub.Name() != "completion" {
+			if sub.HasParent() && sub.Parent().HasParent() && sub.Name() == name {
+				paths = append(paths, sub.CommandPath())
+			}
+			paths = append(paths, elsewhere(sub, name)...)
+		}
+	}
+	return paths
+}
+
+// takesArguments reports whether a command that holds others takes words of its own too.
+func takesArguments(cmd *cobra.Command) bool {
+	words := strings.Fields(cmd.Use)
+	return len(words) > 1 && !strings.HasPrefix(words[1], "-")
 }
 
 // slips is how many letters a name may be away from one that is suggested.
@@ -105,6 +152,13 @@ var renamed = map[string]string{
 func WrongFlag(cmd *cobra.Command, err error) error {
 	if given := cmd.Flags().Args(); cmd.HasAvailableSubCommands() && len(given) > 0 {
 		return unknownCommand(cmd, given[0])
+	}
+	if invalid, is := errors.AsType[*pflag.InvalidValueError](err); is {
+		return wrongValue(cmd, invalid)
+	}
+	if lacks, is := errors.AsType[*pflag.ValueRequiredError](err); is && lacks.GetFlag() != nil {
+		name := lacks.GetFlag().Name
+		return Fail(Wrong, fmt.Errorf("--%s stands alone: its value is missing", name), "--"+name+" "+whatOf(lacks.GetFlag()))
 	}
 	unknown, ok := errors.AsType[*pflag.NotExistError](err)
 	if !ok {

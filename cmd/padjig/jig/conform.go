@@ -32,8 +32,9 @@ type conformOptions struct {
 	moving, yes     bool
 	hands, plug     bool
 	json            bool
-	terminal        terminal.Terminal // for progress and prompts
-	input           *bufio.Reader     // the person's answers
+	terminal        terminal.Terminal // for prompts
+	progress        *terminal.Progress
+	input           *bufio.Reader // the person's answers
 	suite           jigtest.Options
 }
 
@@ -81,6 +82,8 @@ had to be tried again is said with its case.`,
 	f.DurationVar(&o.patience, "patience", 60*time.Millisecond, "what a reply may take beyond line and jig")
 	f.StringSliceVar(&o.only, "only", nil, "try only the cases with these `NAMES`")
 	command.JSONFlag(cmd, &o.json)
+	command.ProgressFlag(cmd)
+	command.Group(f, command.OfJig, "jig", "key", "plug", "hands")
 	command.Must(cmd.MarkFlagRequired("jig"))
 	cmd.MarkFlagsMutuallyExclusive("key", "plug")
 	return cmd
@@ -88,6 +91,7 @@ had to be tried again is said with its case.`,
 
 func (o *conformOptions) run(cmd *cobra.Command) error {
 	o.terminal, o.input = terminal.Of(cmd.ErrOrStderr()), bufio.NewReader(cmd.InOrStdin())
+	o.progress = command.Progress(cmd, "trying", "cases")
 	if err := o.check(); err != nil {
 		return err
 	}
@@ -100,7 +104,7 @@ func (o *conformOptions) run(cmd *cobra.Command) error {
 	}
 	open := func(context.Context) (link.Stream, error) { return link.OpenPort(port, o.baud) }
 	report, err := jigtest.Run(cmd.Context(), open, o.suite)
-	o.clear()
+	o.progress.Clear()
 	if err != nil {
 		return command.Fail(command.NotMeasured, fmt.Errorf("try the jig at %s: %w", port, err), "")
 	}
@@ -117,7 +121,7 @@ func (o *conformOptions) run(cmd *cobra.Command) error {
 func (o *conformOptions) check() error {
 	o.suite = jigtest.Options{
 		Moving: o.moving, Plug: o.plug, Only: o.only, Baud: o.baud, Exchanges: o.exchanges, Patience: o.patience,
-		Progress: o.progress,
+		Progress: func(_ jigtest.Case, done, of int) { o.progress.At(int64(done), int64(of)) },
 	}
 	if o.hands {
 		o.suite.Hands = o.askFor
@@ -195,30 +199,14 @@ func (o *conformOptions) answer(ctx context.Context) (line string, err error) {
 
 // askFor has the person beside the jig act on it.
 func (o *conformOptions) askFor(ctx context.Context, act jigtest.Act) error {
-	fmt.Fprintf(o.terminal, "%s%s, then press Enter: ", o.eraser(), o.terminal.In("Please "+string(act), terminal.Bold))
+	o.progress.Clear()
+	fmt.Fprintf(o.terminal, "%s, then press Enter: ", o.terminal.In("Please "+string(act), terminal.Bold))
 	_, err := o.answer(ctx)
 	if errors.Is(err, io.EOF) {
 		fmt.Fprintln(o.terminal)
 		return fmt.Errorf("nobody is there to %s", act)
 	}
 	return err
-}
-
-// progress shows which case is being tried, on a terminal only.
-func (o *conformOptions) progress(c jigtest.Case, done, of int) {
-	if o.terminal.Live {
-		fmt.Fprintf(o.terminal, "%s%3d of %d  %s: %s", o.eraser(), done+1, of, c.Chapter, c.Name)
-	}
-}
-
-func (o *conformOptions) clear() { fmt.Fprint(o.terminal, o.eraser()) }
-
-// eraser takes away the line of progress.
-func (o *conformOptions) eraser() string {
-	if !o.terminal.Live {
-		return ""
-	}
-	return "\r\x1b[K"
 }
 
 func (o *conformOptions) show(to io.Writer, r jigtest.Report) error {
@@ -248,7 +236,9 @@ func (o *conformOptions) more() string {
 }
 
 func printConform(t terminal.Terminal, r jigtest.Report) {
-	fmt.Fprintln(t, t.Wrap(2, introduce(fixture.CapabilitiesOf(r.Identity))))
+	caps := fixture.CapabilitiesOf(r.Identity)
+	fmt.Fprintln(t, t.Wrap(2, introduce(caps)))
+	fmt.Fprintln(t, t.Wrap(2, caps.Doubt()))
 	chapter := ""
 	for _, f := range r.Findings {
 		if f.Chapter != chapter {

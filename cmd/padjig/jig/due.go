@@ -7,11 +7,10 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/asked"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/object"
-	"padjig/results/answers/upkeep"
-	"padjig/results/report"
 )
 
 func newDue() *cobra.Command {
@@ -36,15 +35,15 @@ Exit status: 0 nothing stops a jig, 3 a jig must not test units as it stands.`,
 				return err
 			}
 			defer store.Close()
-			all, err := upkeep.Of(cmd.Context(), store, upkeep.Asked{Now: time.Now()})
-			if err != nil {
-				return command.RecordsFailed(store, err)
-			}
 			clock, err := command.PlantClock(cmd.Context(), store)
 			if err != nil {
 				return err
 			}
-			document, out := report.Upkeep(all).By(clock.Zone()), terminal.Of(cmd.OutOrStdout())
+			all, document, err := asked.Jigs(cmd.Context(), store, clock.Zone(), time.Now())
+			if err != nil {
+				return command.RecordsFailed(store, err)
+			}
+			out := terminal.Of(cmd.OutOrStdout())
 			switch {
 			case asJSON:
 				err = object.Print(out, document.Object())

@@ -16,8 +16,10 @@ import (
 	"padjig/cmd/padjig/object"
 	"padjig/results"
 	"padjig/results/care"
+	"padjig/results/floor"
 	"padjig/sequence"
 	"padjig/sequence/calibrate"
+	"padjig/sequence/wording"
 )
 
 func newHistory() *cobra.Command {
@@ -57,6 +59,10 @@ func showHistory(cmd *cobra.Command, s *results.Store, jig string, simulated, as
 	if err != nil {
 		return command.RecordsFailed(s, err)
 	}
+	commissioned, err := s.Care.Commissionings(cmd.Context(), jig, simulated)
+	if err != nil {
+		return command.RecordsFailed(s, err)
+	}
 	t := terminal.Of(cmd.OutOrStdout())
 	switch {
 	case asJSON:
@@ -74,11 +80,24 @@ func showHistory(cmd *cobra.Command, s *results.Store, jig string, simulated, as
 		fmt.Fprintf(t, "%3d. %s  %-6s  %-16s  %s%s\n", c.Seq, clock.Exact(c.Performed), c.Kind,
 			goodWord(c.Good), strings.TrimSpace(c.BoxSerial+" "+c.Certificate), command.By(c.Operator))
 	}
+	for _, c := range commissioned {
+		fmt.Fprintln(t, t.Wrap(2, commissionLine(t, clock, c)))
+	}
 	fmt.Fprintln(t)
 	for _, line := range drifts(list) {
 		fmt.Fprintln(t, line)
 	}
 	return nil
+}
+
+// commissionLine is a commissioning in one line.
+func commissionLine(t terminal.Terminal, clock floor.Clock, c care.Commissioning) string {
+	how := "good"
+	if missing := c.Progress().Missing(c.Caps()); len(missing) > 0 {
+		how = "not passed: " + strings.Join(command.Each(missing, wording.Commission{Words: t.Words}.Step), ", ")
+	}
+	return fmt.Sprintf("commissioning %d of %s, %s, firmware %s%s: %s", c.Number, clock.Day(c.Begun), c.Jig.Model, c.Jig.Firmware,
+		command.By(c.By), how)
 }
 
 // series is one value over all calibrations of its kind.

@@ -12,11 +12,11 @@ const oneJig = "the serial number of a jig"
 
 // Command is padjig jig with all that is below it.
 func Command() *cobra.Command {
-	return command.Group("jig", "Find, watch and simulate jigs",
+	return command.Noun("jig", "Find, watch and simulate jigs",
 		`  padjig jig list
   padjig jig talk --jig /dev/ttyACM0
   padjig jig simulate --product my-pad.yaml --link /tmp/jig0
   padjig jig conform --jig /dev/ttyACM0`,
-		newList(), newTalk(), newSimulate(), newParts(), newReferences(),
-		newConform(), newZero(), newVerify(), newDue(), newHistory(), newSuspects())
+		newList(), newTalk(), newSimulate(), newStart(), newParts(), newReferences(),
+		newConform(), newCommission(), newZero(), newVerify(), newDue(), newHistory(), newSuspects())
 }

@@ -12,12 +12,14 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/command"
+	"padjig/cmd/padjig/object"
 	"padjig/fixture"
 	"padjig/fixture/link"
+	"padjig/results/report/columns"
 )
 
 func newList() *cobra.Command {
-	var names bool
+	var names, asJSON bool
 	var baud int
 	cmd := &cobra.Command{
 		Use:   "list [PORT...]",
@@ -36,11 +38,12 @@ is no jig; a port that another padjig uses is left alone. --names opens none.`,
 			if err != nil {
 				return command.Fail(command.NotMeasured, fmt.Errorf("list ports: %w", err), "")
 			}
-			return listPorts(cmd, ports, !names, baud)
+			return listPorts(cmd, ports, !names, asJSON, baud)
 		},
 	}
 	cmd.Flags().BoolVar(&names, "names", false, "only name the ports, open none")
 	command.BaudFlag(cmd, &baud)
+	command.JSONFlag(cmd, &asJSON)
 	return cmd
 }
 
@@ -51,21 +54,24 @@ func candidates(paths []string) ([]link.Port, error) {
 	return command.Each(paths, func(path string) link.Port { return link.Port{Path: path} }), nil
 }
 
-func listPorts(cmd *cobra.Command, ports []link.Port, ask bool, baud int) error {
+func listPorts(cmd *cobra.Command, ports []link.Port, ask, asJSON bool, baud int) error {
+	seen := command.Each(ports, object.PortOf)
+	if ask {
+		askAll(cmd.Context(), seen, baud)
+	}
+	if asJSON {
+		return object.Print(cmd.OutOrStdout(), object.Ports{Ports: seen})
+	}
 	if len(ports) == 0 {
 		return command.Fail(command.NotMeasured, fmt.Errorf("there is no port a jig could be on"),
 			"plug the jig in, or name its port: padjig jig list PORT")
 	}
 	wide := 0
 	for _, p := range ports {
-		wide = max(wide, len(p.Path))
-	}
-	answers := make([]string, len(ports))
-	if ask {
-		askAll(cmd.Context(), ports, baud, answers)
+		wide = max(wide, columns.Width(p.Path))
 	}
 	for i, p := range ports {
-		line := fmt.Sprintf("%-*s  %s  %s", wide, p.Path, answers[i], adapter(p))
+		line := fmt.Sprintf("%s  %s  %s", columns.Pad(p.Path, wide), answered(seen[i]), adapter(p))
 		fmt.Fprintln(cmd.OutOrStdout(), strings.TrimRight(line, " "))
 	}
 	return nil
@@ -80,22 +86,36 @@ func adapter(p link.Port) string {
 const bootTime = 2 * time.Second
 
 // askAll says hello on all ports at once: each may take as long as a jig boots.
-func askAll(ctx context.Context, ports []link.Port, baud int, answers []string) {
+func askAll(ctx context.Context, ports []object.Port, baud int) {
 	var group sync.WaitGroup
 	for i, p := range ports {
-		group.Go(func() { answers[i] = answer(ctx, p.Path, baud) })
+		group.Go(func() { ports[i] = greeted(ctx, p, baud) })
 	}
 	group.Wait()
 }
 
-func answer(ctx context.Context, path string, baud int) string {
-	jig, err := fixture.Open(ctx, path, link.Options{Baud: baud, Boot: bootTime})
+func greeted(ctx context.Context, p object.Port, baud int) object.Port {
+	jig, err := fixture.Open(ctx, p.Path, link.Options{Baud: baud, Boot: bootTime})
 	if err != nil {
-		return "no jig: " + strings.TrimPrefix(strings.TrimPrefix(command.OneLine(err.Error()), "open jig port "+path+": "),
-			"open jig at "+path+": ")
+		return p.Silent(strings.TrimPrefix(strings.TrimPrefix(command.Plain(err), "open jig port "+p.Path+": "),
+			"open jig at "+p.Path+": "))
 	}
 	defer jig.Close()
-	return introduce(jig.Capabilities())
+	return p.Answered(jig.Capabilities())
+}
+
+// answered says in one line what came of a port.
+func answered(p object.Port) string {
+	switch {
+	case !p.Asked:
+		return ""
+	case p.Jig == "":
+		return "no jig: " + p.NoJig
+	}
+	return introduce(fixture.Capabilities{
+		Serial: p.Jig, Model: p.Model, Firmware: p.Firmware, Adapter: p.Adapter, Channels: p.Channels, Actuators: p.Actuators,
+		Simulated: p.Simulated,
+	})
 }
 
 // introduce is a jig in one line.

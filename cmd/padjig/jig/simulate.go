@@ -65,6 +65,7 @@ by one line:
   reseat [FAULTS] take the unit out and put it in again, now with these faults
   empty           take out what lies in it
   open, close     open the lid, or close it, with the unit in place
+  stop, release   press the emergency stop, or release it
   reboot          switch it off and on, with the unit in place
   hold KEY        push a key by hand
   let go KEY      let go of it
@@ -93,6 +94,9 @@ by one line:
 	f.BoolVar(&s.tower, "tower", false, "a jig with a signal tower; each change of it is printed as a line")
 	f.BoolVar(&s.control, "control", false, "take commands from standard input and end with it")
 	f.BoolVarP(&s.verbose, "verbose", "v", false, "print the traffic to standard error")
+	command.Group(f, command.OfUnit, "product", "fault", "plug", "box")
+	command.Group(f, command.OfJig, "serial", "adapter", "latency", "pace", "no-actuators", "tower", "together", "seed")
+	command.Group(f, command.OfOutput, "link", "control", "verbose")
 	command.Needs(cmd, "product")
 	cmd.MarkFlagsMutuallyExclusive("plug", "box")
 	return cmd
@@ -202,6 +206,9 @@ func (s *simulateOptions) command(p *product.Product, jig *jigsim.Jig, line stri
 	case verb == "open", verb == "close":
 		jig.Lid(verb == "open")
 		return nil
+	case verb == "stop", verb == "release":
+		jig.Emergency(verb == "stop")
+		return nil
 	case verb == "reboot":
 		jig.Reboot()
 		return nil
@@ -210,7 +217,7 @@ func (s *simulateOptions) command(p *product.Product, jig *jigsim.Jig, line stri
 	case verb == "hold", verb == "tap", verb == "let" && strings.HasPrefix(rest, "go "):
 		return push(p, jig, verb, strings.TrimPrefix(rest, "go "))
 	}
-	return fmt.Errorf(`unknown command %q; write "unit", "plug", "box", "reseat", "empty", "open", "close", "reboot", `+
+	return fmt.Errorf(`unknown command %q; write "unit", "plug", "box", "reseat", "empty", "open", "close", "stop", "release", "reboot", `+
 		`"hold", "let go", "tap" or "adapter"`, line)
 }
 

@@ -93,7 +93,7 @@ func (l *listing) live(port, record string, baud int) error {
 		return command.Fail(command.NotMeasured, fmt.Errorf("talk to jig %s: %w", jig.Capabilities().Serial, err), "")
 	}
 	out, caps := l.to.OutOrStdout(), jig.Capabilities()
-	fmt.Fprintf(out, "\n%s\n", introduce(caps))
+	fmt.Fprintf(out, "\n%s\n%s\n", introduce(caps), caps.Doubt())
 	for i, r := range checks {
 		fmt.Fprintf(out, "check resistor %d of %v reads %v\n", i+1, caps.Checks[i].Ohm, r)
 	}
@@ -118,7 +118,7 @@ const checkSamples = 64
 
 // selfTest asks whether the jig would move, and reads its check resistors.
 func selfTest(ctx context.Context, jig *fixture.Jig) (checks []fixture.Resistance, err error) {
-	if err := jig.Ready(ctx); err != nil {
+	if err := jig.Unbar(ctx); err != nil {
 		return nil, err
 	}
 	caps := jig.Capabilities()

@@ -17,11 +17,21 @@ type Conformance struct {
 	Model     string            `json:"model"`
 	Firmware  string            `json:"firmware"`
 	Simulated bool              `json:"simulated"`
+	Stated    JigStated         `json:"stated"` // how well it says that it measures, beyond what its readings show
 	OK        int               `json:"ok"`
 	Broken    int               `json:"broken"`
 	Omitted   int               `json:"omitted"`
 	Retried   int               `json:"retried"` // of all of these, how many did not come out so at once
 	Cases     []ConformanceCase `json:"cases"`
+}
+
+// JigStated is what a jig states of its reference voltage, converter, inputs and references.
+type JigStated struct {
+	Vref  float64 `json:"vref_volt"`
+	UVref float64 `json:"u_vref_volt"`
+	Bend  uint32  `json:"bend_ppm"`          // of Vref, at the most
+	UBias uint32  `json:"u_bias_picoampere"` // of the current of one input
+	Drift uint32  `json:"drift_ppm"`         // of all references together between verifications, at the most
 }
 
 type ConformanceCase struct {
@@ -37,10 +47,13 @@ type ConformanceCase struct {
 }
 
 func ConformanceOf(r jigtest.Report) Conformance {
+	id := r.Identity
 	return Conformance{
-		Jig: r.Identity.Serial, Model: r.Identity.Model, Firmware: r.Identity.Firmware,
-		Simulated: r.Identity.Features.Has(wire.FeatureSimulated),
-		OK:        r.Count(jigtest.Kept), Broken: r.Count(jigtest.Broken), Omitted: r.Count(jigtest.Omitted), Retried: r.Retried(),
+		Jig: id.Serial, Model: id.Model, Firmware: id.Firmware,
+		Simulated: id.Features.Has(wire.FeatureSimulated),
+		Stated: JigStated{Vref: float64(id.VrefMicroVolt) * 1e-6, UVref: float64(id.VrefMicroVolt) * float64(id.VrefPPM) * 1e-12,
+			Bend: id.BendPPM, UBias: id.BiasPicoAmpere, Drift: id.DriftPPM},
+		OK: r.Count(jigtest.Kept), Broken: r.Count(jigtest.Broken), Omitted: r.Count(jigtest.Omitted), Retried: r.Retried(),
 		Cases: each(r.Findings, func(f jigtest.Finding) ConformanceCase {
 			return ConformanceCase{f.Chapter, f.Name, f.Rule, string(f.Outcome), f.Saw, f.Try(), f.Earlier, f.Again, f.Took.Seconds()}
 		}),

@@ -22,6 +22,8 @@ type ProductMargins struct {
 	Timing     *Timing     `json:"timing,omitempty"`
 	Currents   *Currents   `json:"currents,omitempty"`
 	Warnings   []Warning   `json:"warnings,omitempty"`
+
+	Contact float64 `json:"contact_current_a,omitempty"` // at which contacts keep to their limits; not here: as they are read
 }
 
 type KeyMargin struct {
@@ -93,7 +95,7 @@ func ProductMarginsOf(file string, p *product.Product, r *margin.Report, conclus
 	if r == nil {
 		return o
 	}
-	o.Conclusion = conclusion
+	o.Conclusion, o.Contact = conclusion, float64(r.Contact)
 	o.Loose = slices.ContainsFunc(r.Warnings, func(w margin.Warning) bool { return w.Loose })
 	for k, key := range r.Keys {
 		o.Keys = append(o.Keys, keyMarginOf(p.Keys[k].Label, key))

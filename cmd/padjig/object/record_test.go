@@ -24,7 +24,7 @@ func TestWhatIsInfiniteIsPrinted(t *testing.T) {
 // What is empty is a list all the same, and labels stay as they are.
 func TestARunPrintsListsAndLabels(t *testing.T) {
 	var b bytes.Buffer
-	run := sequence.Run{Findings: []sequence.Finding{{What: "key open", Key: "<", At: sequence.Fact(sequence.AtKey, "<", "R1", "C1")}}}
+	run := sequence.Run{Started: runstest.Passed("").Started, Findings: []sequence.Finding{{What: "key open", Key: "<", At: sequence.Fact(sequence.AtKey, "<", "R1", "C1")}}}
 	require.NoError(t, Print(&b, RunOf(runs.Stored{Run: run})))
 	for _, want := range []string{`"keys": []`, `"pairs": []`, `"steps": []`, `"seating": []`, `"lines": []`, `"pins": []`, "\"<\",\n        \"R1\""} {
 		assert.Contains(t, b.String(), want)

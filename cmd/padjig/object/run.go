@@ -11,6 +11,8 @@ import (
 // describes it.
 type Run struct {
 	ID string `json:"run"` // id of the run, a UUID
+	// RecordHash is the SHA-256 stored with the record, hexadecimal; of runs that are asked for over the network.
+	RecordHash string `json:"record_hash,omitempty"`
 	sequence.Run
 	Reference *ReferenceCheck `json:"reference,omitempty"`
 	Causes    []Likely        `json:"causes,omitempty"` // of a fail just tested

@@ -15,14 +15,17 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/jsonschema-go/jsonschema"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"padjig/fixture"
+	"padjig/results/accounts"
 	"padjig/results/report"
 	"padjig/results/report/returned"
+	"padjig/results/runs"
 	"padjig/sequence"
 )
 
@@ -34,8 +37,8 @@ const folder = "../../../docs/schema"
 // here; where the change takes something away, the shape needs the next version
 // and the old page stays.
 func TestSchemasArePublished(t *testing.T) {
-	said := comments(t, "../object", "../../../results/report", "../../../results/report/returned", "../../../results/returns",
-		"../../../sequence")
+	said := comments(t, "../object", "../doctor", "../../../results/report", "../../../results/report/returned", "../../../results/returns",
+		"../../../sequence", "../../../sequence/commission")
 	names := map[string]bool{}
 	for _, k := range Kinds() {
 		require.Regexp(t, regexp.MustCompile(`^[a-z-]+-[1-9][0-9]*$`), k.Name)
@@ -82,6 +85,14 @@ func schemaOf(t *testing.T, k Kind, said map[string]string) []byte {
 			Volt *float64 `json:"v"`
 			U    *float64 `json:"u_v" jsonschema:"standard uncertainty, k = 1; null where it is not known"`
 		}](t),
+		reflect.TypeFor[fixture.AtCurrent](): shape[struct {
+			Ampere float64 `json:"a" jsonschema:"ampere"`
+			Ohm    struct {
+				Ohm *float64 `json:"ohm"`
+				U   *float64 `json:"u_ohm" jsonschema:"standard uncertainty, k = 1; null where it is not known"`
+			} `json:"contact_resistance"`
+		}](t),
+		reflect.TypeFor[fixture.Conduction](): {Type: "string", Description: "ohmic, not ohmic, or unsteady: it differed at one current too."},
 		reflect.TypeFor[fixture.Bounce](): shape[struct {
 			Time        float64 `json:"ms"`
 			Transitions int     `json:"transitions" jsonschema:"full crossings between the two thresholds"`
@@ -196,6 +207,32 @@ func TestOnlyShapesArePrinted(t *testing.T) {
 	var b bytes.Buffer
 	require.NoError(t, Print(&b, Wear{Jig: "J-0042", Parts: []Part{}}))
 	assert.Equal(t, "{\n  \"schema\": \"wear-1\",\n  \"jig\": \"J-0042\",\n  \"parts\": []\n}\n", b.String())
+}
+
+// A time that nobody set is not printed as one of year 1, wherever it stands, as the time it is or as
+// text, in UTC or by another clock; what only looks like it is.
+func TestNoTimeOfYearOneIsPrinted(t *testing.T) {
+	none := time.Time{}
+	for place, o := range map[string]any{
+		".started":                RunOf(runs.Stored{}),
+		".runs[0].started":        UnitOf("24-000001", []runs.Stored{{}}, nil, nil, nil, nil),
+		".starts[0].started":      UnitOf("24-000001", nil, []runs.Start{{}}, nil, nil, nil),
+		".accounts[0].since":      AccountsOf([]accounts.Account{{Since: none.In(time.FixedZone("", 3600))}}),
+		".tables.signals[0].text": report.Object{Tables: map[string]report.Table{"signals": table(nil, "0001-01-01T00:00:00Z")}},
+	} {
+		var out bytes.Buffer
+		assert.ErrorContains(t, Print(&out, o), "never set", place)
+		assert.Empty(t, out.String(), place)
+	}
+	good := AccountsOf([]accounts.Account{{Name: "0001-01-01", Role: "0001-01-01T", Since: time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)}})
+	assert.NoError(t, Print(&bytes.Buffer{}, good))
+	var out bytes.Buffer // a cell of a table has nothing there
+	require.NoError(t, Print(&out, report.Object{Tables: map[string]report.Table{"signals": table(none.In(time.FixedZone("", 3600)), nil)}}))
+	assert.Contains(t, out.String(), `"start": null`)
+}
+
+func table(start, text any) report.Table {
+	return report.Table{Name: "signals", Columns: report.Columns("start, text"), Rows: [][]any{{start, text}}}
 }
 
 // Every --json goes through Print, so that none is without a schema: no other

@@ -11,9 +11,11 @@ import (
 
 // Unit is the life of a unit: what was stored of it.
 type Unit struct {
-	Serial string  `json:"serial"`
-	Runs   []Run   `json:"runs"`
-	Starts []Start `json:"starts"`
+	Serial string `json:"serial"`
+	// Products are those that it was tested as, and how it stands as each.
+	Products []AsProduct `json:"products"`
+	Runs     []Run       `json:"runs"`
+	Starts   []Start     `json:"starts"`
 	// Reworks are what was done to it, oldest first.
 	Reworks []Rework `json:"reworks"`
 	// Placements are where it was put when it had failed, oldest first.
@@ -24,7 +26,20 @@ type Unit struct {
 
 // UnitOf gives runs and starts without a result, rework, and where it was put, oldest first.
 func UnitOf(serial string, runs []runs.Stored, starts []runs.Start, reworks []returns.Rework, placements []fails.Placement, owed []fails.Owed) Unit {
-	return Unit{serial, each(runs, RunOf), each(starts, StartOf), each(reworks, ReworkOf), each(placements, PlacementOf), each(owed, OwedOf)}
+	return Unit{serial, []AsProduct{}, each(runs, RunOf), each(starts, StartOf), each(reworks, ReworkOf), each(placements, PlacementOf), each(owed, OwedOf)}
+}
+
+// AsProduct is how a unit stands as a product, by its production runs.
+type AsProduct struct {
+	Product   string `json:"product"`
+	Simulated bool   `json:"simulated"`
+	Verdict   string `json:"verdict"`  // of its last run; empty for none
+	Passed    bool   `json:"passed"`   // it ever did
+	Attempts  int    `json:"attempts"` // that it used
+}
+
+func AsProductOf(a runs.Attempts) AsProduct {
+	return AsProduct{a.Product, a.Simulated, string(a.Last), a.Passed, a.Used()}
 }
 
 // Rework is what was done to a unit.

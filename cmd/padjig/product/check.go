@@ -9,11 +9,13 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/command"
+	"padjig/cmd/padjig/object"
 	"padjig/sequence/product"
 )
 
 func newCheck() *cobra.Command {
-	return &cobra.Command{
+	var asJSON bool
+	cmd := &cobra.Command{
 		Use:   "check FILE...",
 		Short: "Find every mistake in product files",
 		Long: `Reads product files and reports every mistake in every one of them, as
@@ -21,10 +23,40 @@ file:line:column and what to write instead.
 
 Exit status: 0 when there is none, else 2.`,
 		Example: `  padjig product check my-pad.yaml
+  padjig product check my-pad.yaml --json
   padjig product check testdata/products/*.yaml`,
 		Args: command.AtLeast(1, "one product file or more"),
-		RunE: checkProducts,
+		RunE: func(cmd *cobra.Command, files []string) error {
+			if asJSON {
+				return checkedProducts(cmd, files)
+			}
+			return checkProducts(cmd, files)
+		},
 	}
+	command.JSONFlag(cmd, &asJSON)
+	return cmd
+}
+
+// checkedProducts prints what was found in an object, for an editor or a script.
+func checkedProducts(cmd *cobra.Command, files []string) error {
+	all := object.Checked{Good: true}
+	for _, file := range files {
+		p, err := product.Load(file)
+		list, listed := errors.AsType[product.Mistakes](err)
+		switch {
+		case err == nil:
+			all.Files = append(all.Files, object.GoodFile(file, p))
+		case listed:
+			all.Files = append(all.Files, object.BadFile(file, list))
+		default:
+			all.Files = append(all.Files, object.UnreadFile(file, command.Plain(err)))
+		}
+		all.Good = all.Good && err == nil
+	}
+	if err := object.Print(cmd.OutOrStdout(), all); err != nil || all.Good {
+		return err
+	}
+	return command.Quiet(command.Wrong)
 }
 
 func checkProducts(cmd *cobra.Command, files []string) error {
@@ -39,10 +71,10 @@ func checkProducts(cmd *cobra.Command, files []string) error {
 				command.Count(len(p.Keys), "key"), command.Count(len(p.Lines), "line"), p.Hash())
 			continue
 		case listed:
-			fmt.Fprintln(cmd.ErrOrStderr(), list)
+			command.PrintMistakes(cmd.ErrOrStderr(), list)
 			mistakes += len(list)
 		default:
-			fmt.Fprintln(cmd.ErrOrStderr(), err)
+			fmt.Fprintln(cmd.ErrOrStderr(), command.Plain(err))
 			unread = append(unread, err)
 			continue
 		}

@@ -9,12 +9,14 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
+	"padjig/cmd/padjig/object"
 	"padjig/sequence/product"
 	"padjig/sequence/revise"
 )
 
 func newDiff() *cobra.Command {
 	var store string
+	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "diff FILE [AGAINST]",
 		Short: "Say what a product file changes, grouped by what that does",
@@ -30,13 +32,14 @@ neither. What it would have done to units of before: padjig product trial.`,
 			}
 			return command.AtLeast(1, "a product file")(cmd, files)
 		},
-		RunE: func(cmd *cobra.Command, files []string) error { return diff(cmd, store, files) },
+		RunE: func(cmd *cobra.Command, files []string) error { return diff(cmd, store, files, asJSON) },
 	}
+	command.JSONFlag(cmd, &asJSON)
 	command.StoreFlag(cmd, &store)
 	return cmd
 }
 
-func diff(cmd *cobra.Command, store string, files []string) error {
+func diff(cmd *cobra.Command, store string, files []string, asJSON bool) error {
 	of, err := command.LoadProduct(cmd, files[0])
 	if err != nil {
 		return err
@@ -46,6 +49,9 @@ func diff(cmd *cobra.Command, store string, files []string) error {
 		before, err := command.LoadProduct(cmd, files[1])
 		if err != nil {
 			return err
+		}
+		if asJSON {
+			return object.Print(t.Writer, object.DifferenceOf(of, before, t.Words.Change))
 		}
 		fmt.Fprintf(t, "against %s, %s:\n", files[1], command.Named(before.Code, before.Revision))
 		tell(t, before, of)
@@ -60,6 +66,8 @@ func diff(cmd *cobra.Command, store string, files []string) error {
 	switch {
 	case err != nil:
 		return command.RecordsFailed(s, err)
+	case asJSON:
+		return object.Print(t.Writer, object.DifferenceOf(of, before, t.Words.Change))
 	case before == nil:
 		fmt.Fprintf(t, "nothing of %s is in force or was tested: there is nothing to compare it with\n", of.Code)
 		return nil

@@ -157,6 +157,9 @@ func (s marginSheet) scanner() {
 	s.say("", "scanner: supply %v ± %g %%, pull-up %v ± %g %%, low up to %v, high from %v, driver %v, idle "+
 		"columns %s",
 		c.Supply, 100*c.SupplyTolerance, c.PullUp, 100*c.PullUpTolerance, c.Low, c.High, c.Drive, idle)
+	if at := s.m.Contact; at > 0 {
+		s.say("", "contacts without a diode keep to their limits at %v, the least that the scanner sends through one", brief(at))
+	}
 }
 
 // say prints a line after its lead, wrapped under its own beginning.

@@ -110,7 +110,7 @@ func (s sheet) limits() {
 	exceptionsFirst(sets, keys)
 	for i, l := range sets {
 		s.title("limits of " + s.whose(keys[i], len(sets)))
-		s.limit("contact resistance", band(l.ClosedMin, l.ClosedMax))
+		s.limit("contact resistance", band(l.ClosedMin, l.ClosedMax)+s.atCurrent(keys[i][0]))
 		s.limit("insulation resistance", fmt.Sprintf("at least %v between its lines", l.RestMin))
 		s.limit("bounce", fmt.Sprintf("at most %s on closing, %s on opening",
 			quantity.FormatDuration(l.Make), quantity.FormatDuration(l.Break)))
@@ -119,6 +119,18 @@ func (s sheet) limits() {
 		}
 		s.limit("guard band", guardWords(l.Guard))
 	}
+}
+
+// atCurrent says at which current the contact of a key has to be good, where that is asked.
+func (s sheet) atCurrent(key int) string {
+	at := s.ContactCurrent(key)
+	switch {
+	case at == 0:
+		return ""
+	case s.Test.Contact.Scanner:
+		return fmt.Sprintf(" at the scanner's own current of %v, read at two currents", brief(at))
+	}
+	return fmt.Sprintf(" at %v, read at two currents", brief(at))
 }
 
 // stopRules say when a line of the product stops itself.

@@ -31,7 +31,9 @@ spread within subgroups of five units in a row, Pp and Ppk from the overall
 standard deviation, with intervals; one-sided where
 there is one limit. Whether the readings are normally distributed is asked
 first (Anderson-Darling); where they are not, Pp and Ppk come from percentiles
-with a bootstrap interval. Revisions with different limits are not put together.`,
+with an interval by order statistics, which needs 2,897 readings (3,410 with two
+limits): with fewer none is given, --last asks for more. Revisions with
+different limits are not put together.`,
 		Example: `  padjig quality capability --product GCC-20 --revision D
   padjig quality capability --revision D --key 7 --jig J-0043 --last 1000`,
 		Args: command.OnlyFlags,

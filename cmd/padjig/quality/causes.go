@@ -61,6 +61,6 @@ what comes up on all is the product's.`,
 	f.StringVar(&o.by, "by", string(answers.DefaultCause), "group causes by `WHAT`")
 	f.BoolVar(&o.heat, "heat", false, "draw the counts of each key onto the pad")
 	refuseFlag(cmd, "places", "places are always compared: leave it away")
-	f.IntVar(&o.hits, "hits", answers.LeastHits, "how often a place must have come up on a jig to be compared")
+	f.IntVar(&o.hits, "hits", answers.LeastHits, "least hits of a place to compare, on all jigs together")
 	return cmd
 }

@@ -32,8 +32,9 @@ func newCompare() *cobra.Command {
 exact test, with the difference and its interval), and their readings key by key
 (Mann-Whitney and Kolmogorov-Smirnov, adjusted for all keys after Holm and after
 Benjamini and Hochberg, with the shift and its interval). --across compares within
-each shift, lot, jig ... alone (Mantel-Haenszel), so that what differs between
-those does not count. The readings of two revisions are compared even where their
+each shift, lot, jig ... alone, so that what differs between those does not count:
+yields by Cochran, Mantel and Haenszel without correction for continuity, readings
+by the rank test of van Elteren. The readings of two revisions are compared even where their
 limits differ: readings do not depend on limits.`,
 		Example: `  padjig quality compare --by jig J-0041 J-0042 --revision D
   padjig quality compare --by lot M-2615 M-2616 --revision C --across jig

@@ -15,7 +15,6 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/output"
-	"padjig/cmd/padjig/command/terminal"
 	"padjig/results"
 	"padjig/results/answers/choice"
 	"padjig/results/lines"
@@ -43,6 +42,7 @@ something of all readings). A file is there only when it is whole.`,
 		command.Must(cmd.Flags().MarkHidden(form))
 	}
 	cmd.Flags().StringVar(&out, "out", "", "`FILE` to write, with .csv or .parquet at its end")
+	command.ProgressFlag(cmd)
 	command.Needs(cmd, "out")
 	return cmd
 }
@@ -93,18 +93,12 @@ func exportTo(cmd *cobra.Command, store *results.Store, f lines.Filter, file io.
 			return 0, err
 		}
 	}
-	messages := terminal.Of(cmd.ErrOrStderr())
+	progress := command.Progress(cmd, "exporting", "runs")
 	err = store.Lines.Export(cmd.Context(), f, func(r lines.ExportRow) error {
 		rows++
 		return to.Write(r)
-	}, func(done, total int64) {
-		if messages.Live {
-			fmt.Fprintf(messages, "\r%3d %% of %d runs", 100*done/total, total)
-		}
-	})
-	if messages.Live {
-		fmt.Fprintln(messages)
-	}
+	}, progress.At)
+	progress.Clear()
 	if err != nil {
 		return rows, err
 	}

@@ -24,6 +24,7 @@ func (o *answerForm) flags(cmd *cobra.Command) {
 	command.JSONFlag(cmd, &o.json)
 	f.BoolVar(&o.csv, "csv", false, "print the tables as CSV")
 	f.StringVar(&o.html, "html", "", "write one page with charts to `FILE`, fit for print")
+	command.Group(f, command.OfOutput, "csv", "html")
 	cmd.MarkFlagsMutuallyExclusive("json", "csv")
 }
 

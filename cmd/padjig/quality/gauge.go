@@ -18,7 +18,7 @@ import (
 )
 
 func newGauge() *cobra.Command {
-	return command.Group("gauge", "Find out how far the jigs' readings can be trusted",
+	return command.Noun("gauge", "Find out how far the jigs' readings can be trusted",
 		`  padjig quality gauge plan --product my-pad.yaml --parts A-1,A-2 --jigs J-1,J-2 --operator Ines
   padjig quality gauge run 1 --product my-pad.yaml --jig J-0042
   padjig quality gauge result 1`,

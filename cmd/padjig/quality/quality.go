@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/asked"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/output"
 	"padjig/cmd/padjig/command/terminal"
@@ -26,7 +27,7 @@ import (
 
 // Command is padjig quality with all that is below it.
 func Command() *cobra.Command {
-	return command.Group("quality", "Say what the line is doing, from the records",
+	return command.Noun("quality", "Say what the line is doing, from the records",
 		`  padjig quality yield --by jig,shift
   padjig quality causes --by place --heat
   padjig quality chart --product GCC-20 --revision C --key 7 --jig J-0042`,
@@ -67,6 +68,10 @@ func (s *selection) flags(cmd *cobra.Command) {
 	command.JSONFlag(cmd, &s.json)
 	f.BoolVar(&s.csv, "csv", false, "print the tables as CSV")
 	f.StringVar(&s.html, "html", "", "write one page with charts to `FILE`, fit for print")
+	command.Group(f, command.OfRuns, "product", "revision", "lot", "jig", "shift", "tested-by", "actuation", "span",
+		"from", "to", "zone", "simulated")
+	command.Group(f, command.OfFigures, "confidence", "interval")
+	command.Group(f, command.OfOutput, "csv", "html")
 	command.StoreFlag(cmd, &s.store)
 }
 
@@ -92,12 +97,9 @@ func (r refusedFlag) Set(string) error { return errors.New(string(r)) }
 // asked gives what the flags choose, with days in a zone, or everything wrong with them.
 func (s *selection) asked(simulatedSaid bool, zone *time.Location) (choice.Asked, error) {
 	var wrong []error
-	if s.zone != "" {
-		var err error
-		if zone, err = time.LoadLocation(s.zone); err != nil {
-			wrong = append(wrong, fmt.Errorf("zone %q is not known: write one such as Europe/Vienna", s.zone))
-			zone = time.UTC
-		}
+	zone, err := asked.Zone(s.zone, zone)
+	if err != nil {
+		wrong = append(wrong, err)
 	}
 	v := url.Values{"product": {s.product}, "actuation": {s.actuation}, "from": {s.from}, "to": {s.to}, "revision": s.revisions,
 		"lot": s.lots, "jig": s.jigs, "shift": s.shifts, "operator": s.operators, choice.Since: {s.span}}
@@ -108,16 +110,17 @@ func (s *selection) asked(simulatedSaid bool, zone *time.Location) (choice.Asked
 	if err != nil {
 		wrong = append(wrong, err)
 	}
-	if !(s.confidence > 0 && s.confidence < 1) {
-		wrong = append(wrong, fmt.Errorf("confidence %v: write a number between 0 and 1, such as 0.95", s.confidence))
-	}
-	if s.interval != "wilson" && s.interval != "exact" {
-		wrong = append(wrong, fmt.Errorf("interval %q: write wilson or exact", s.interval))
+	if err := s.certainty().Check(); err != nil {
+		wrong = append(wrong, err)
 	}
 	if s.json && s.csv {
 		wrong = append(wrong, errors.New("--json and --csv are two forms: choose one"))
 	}
 	return a, errors.Join(wrong...)
+}
+
+func (s *selection) certainty() asked.Certainty {
+	return asked.Certainty{Confidence: s.confidence, Interval: s.interval}
 }
 
 // choose completes what the flags say in the plant's zone, for a question about such runs.
@@ -130,11 +133,11 @@ func (s *selection) choose(cmd *cobra.Command, store *results.Store, of choice.O
 	if err != nil {
 		return choice.Chosen{}, command.WrongUse(err)
 	}
-	c, err := choice.Choose(cmd.Context(), store, a, of, time.Now())
+	c, err := s.certainty().Of(cmd.Context(), store, a, of, time.Now())
 	if errors.Is(err, choice.ErrNoShift) {
 		return c, command.Fail(command.Wrong, err, "padjig quality shift --set ..., or --span with days")
 	}
-	c.Confidence, c.Exact, s.simulated = s.confidence, s.interval == "exact", c.Filter.Simulated
+	s.simulated = c.Filter.Simulated
 	return c, err
 }
 
@@ -163,12 +166,7 @@ func (s *selection) answerOf(cmd *cobra.Command, of choice.Of, more error,
 	if err != nil {
 		return unanswered(err, c)
 	}
-	if c.Filled {
-		d.Remarks = append(d.Remarks, "the usual choice where nothing is said; --revision all and --span all take in everything")
-	}
-	if c.Filter.Zone != nil {
-		d = d.By(c.Filter.Zone)
-	}
+	d = asked.Told(d, c)
 	if s.html != "" {
 		if err := s.page(d); err != nil {
 			return err

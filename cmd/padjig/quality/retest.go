@@ -6,7 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/command"
-	"padjig/results/answers"
+	"padjig/results/answers/plans"
 	"padjig/results/report"
 )
 
@@ -53,10 +53,10 @@ func (o *retestOptions) run(cmd *cobra.Command) error {
 	if o.tests < 1 || o.tests > mostTests {
 		return command.WrongUsef("--tests %d: write 1 to %d", o.tests, mostTests)
 	}
-	r, err := answers.AskRetest(answers.RetestAsked{
-		Errors: answers.TestErrors{FalseReject: float64(o.falseReject), FalseAccept: float64(o.falseAccept),
+	r, err := plans.AskRetest(plans.RetestAsked{
+		Errors: plans.TestErrors{FalseReject: float64(o.falseReject), FalseAccept: float64(o.falseAccept),
 			Sticks: float64(o.sticks)},
-		Bad: float64(o.bad), Current: answers.RetestPolicy{Tests: o.tests, AllPass: o.all && o.tests > 1},
+		Bad: float64(o.bad), Current: plans.RetestPolicy{Tests: o.tests, AllPass: o.all && o.tests > 1},
 	})
 	if err != nil {
 		return command.WrongUse(err)

@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/command"
-	"padjig/results/answers"
+	"padjig/results/answers/plans"
 	"padjig/results/report"
 )
 
@@ -29,11 +29,14 @@ func newSampling() *cobra.Command {
 		Long: `Finds the smallest single sampling plan whose curve passes two points: lots with
 --good bad units are rejected at most with the chance --producer, lots with --bad
 are accepted at most with the chance --consumer. With --n and --accept it shows
-what a given plan does. Chances are binomial: units drawn from a steady process.
+what a given plan does. Chances are binomial: units drawn from a steady process,
+or from a lot so large that drawing them changes nothing.
 
---lot adds the quality after inspection, where a rejected lot is tested whole,
-and the worst it can become. --sequential adds Wald's test unit by unit with the
-same two points, its numbers, and what it does, computed exactly.`,
+--lot gives the size of the lot: chances are then those of drawing from it without
+putting back (hypergeometric), of a number of bad units, --good rounded down and
+--bad rounded up. It adds the quality after inspection, where a rejected lot is
+tested whole, and the worst it can become. --sequential adds Wald's test unit by
+unit with the same two points, its numbers, and what it does, computed exactly.`,
 		Example: `  padjig quality sampling --good 1% --bad 6%
   padjig quality sampling --good 0.1% --bad 1% --producer 5% --consumer 10% --sequential
   padjig quality sampling --n 52 --accept 3 --lot 10000 --csv`,
@@ -41,24 +44,24 @@ same two points, its numbers, and what it does, computed exactly.`,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
 	o.flags(cmd)
-	shareVar(cmd, &o.good, "good", answers.DefaultRisks.Good, "share of bad units in a lot that should be accepted")
-	shareVar(cmd, &o.bad, "bad", answers.DefaultRisks.Bad, "share of bad units in a lot that should be rejected")
-	shareVar(cmd, &o.producer, "producer", answers.DefaultRisks.Producer, "chance to reject a good lot, at most")
-	shareVar(cmd, &o.consumer, "consumer", answers.DefaultRisks.Consumer, "chance to accept a bad lot, at most")
+	shareVar(cmd, &o.good, "good", plans.DefaultRisks.Good, "share of bad units in a lot that should be accepted")
+	shareVar(cmd, &o.bad, "bad", plans.DefaultRisks.Bad, "share of bad units in a lot that should be rejected")
+	shareVar(cmd, &o.producer, "producer", plans.DefaultRisks.Producer, "chance to reject a good lot, at most")
+	shareVar(cmd, &o.consumer, "consumer", plans.DefaultRisks.Consumer, "chance to accept a bad lot, at most")
 	f := cmd.Flags()
 	f.IntVar(&o.n, "n", 0, "test this `NUMBER` of units: show this plan in place of a designed one")
 	f.IntVar(&o.accept, "accept", 0, "accept up to this `NUMBER` of failed ones, with --n")
-	f.IntVar(&o.lot, "lot", 0, "units in a lot, for the quality after inspection")
+	f.IntVar(&o.lot, "lot", 0, "units in a lot: exact chances, and the quality after inspection")
 	f.BoolVar(&o.sequential, "sequential", false, "also the test unit by unit")
 	f.StringSliceVar(&o.shares, "at", nil, "show these `SHARES` of bad units")
 	return cmd
 }
 
 func (o *samplingOptions) run(cmd *cobra.Command) error {
-	a := answers.SamplingAsked{
-		Risks: answers.Risks{Good: float64(o.good), Producer: float64(o.producer), Bad: float64(o.bad),
+	a := plans.SamplingAsked{
+		Risks: plans.Risks{Good: float64(o.good), Producer: float64(o.producer), Bad: float64(o.bad),
 			Consumer: float64(o.consumer)},
-		Plan: answers.Plan{N: o.n, Accept: o.accept}, Lot: o.lot, Sequential: o.sequential,
+		Plan: plans.Plan{N: o.n, Accept: o.accept}, Lot: o.lot, Sequential: o.sequential,
 	}
 	shares, err := parsed(o.shares, func(text string) (float64, error) {
 		var s shareFlag
@@ -80,7 +83,7 @@ func (o *samplingOptions) run(cmd *cobra.Command) error {
 	if err := errors.Join(wrong...); err != nil {
 		return command.WrongUse(err)
 	}
-	s, err := answers.AskSampling(a)
+	s, err := plans.AskSampling(a)
 	if err != nil {
 		return command.WrongUse(err)
 	}

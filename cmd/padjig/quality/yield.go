@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/asked"
 	"padjig/cmd/padjig/command"
 	"padjig/results"
 	"padjig/results/answers"
@@ -78,10 +79,9 @@ given. The newest units are looked at for stops: fewer than --least passed of
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			by, err := parsed(o.by, lines.ParseDimension)
-			of := choice.Runs.Without(by...)
-			return o.answerOf(cmd, of, errors.Join(err, o.check()), func(s *results.Store, c choice.Chosen) (report.Document, error) {
-				y, err := answers.AskYield(cmd.Context(), s, answers.YieldAsked{Selection: c.Selection, By: by, Rule: o.rule(), Target: answers.Target(o.target)})
-				return report.Yield(y), err
+			y := asked.Yield{By: by, Rule: o.rule(), Target: float64(o.target)}
+			return o.answerOf(cmd, y.Of(), errors.Join(err, o.check()), func(s *results.Store, c choice.Chosen) (report.Document, error) {
+				return y.Answer(cmd.Context(), s, c)
 			})
 		},
 	}

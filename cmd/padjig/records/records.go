@@ -9,6 +9,8 @@ import (
 
 // Command is padjig records with all that is below it.
 func Command() *cobra.Command {
-	return command.Group("records", "Look after the records", `  padjig records check
-  padjig records shipped --file pallet-7.txt --operator Ines`, newCheck(), newSimulate(), newShipped())
+	return command.Noun("records", "Look after the records", `  padjig records check
+  padjig records backup --to /media/backup
+  padjig records shipped --file pallet-7.txt --operator Ines`,
+		newCheck(), newBackup(), newRestore(), newSimulate(), newShipped(), newHandOff(), newPublish())
 }

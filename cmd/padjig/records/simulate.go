@@ -47,6 +47,7 @@ A store that holds runs of real jigs is refused.`,
 	f.Uint64Var(&o.seed, "seed", 1, "where the random numbers begin")
 	f.StringVar(&o.begin, "begin", "2026-03-02", "`DAY` of the first run, which begins at 06:00")
 	f.StringVar(&o.zone, "zone", "Europe/Vienna", "time `ZONE` of the line's shifts")
+	command.ProgressFlag(cmd)
 	command.Needs(cmd, "store", "product")
 	return cmd
 }
@@ -65,15 +66,9 @@ func (o *simulateOptions) run(cmd *cobra.Command) error {
 	if err != nil {
 		return command.WrongUse(err)
 	}
-	messages := terminal.Of(cmd.ErrOrStderr())
-	err = store.ImportSimulated(cmd.Context(), o.seed, entries, func(stored int) {
-		if messages.Live {
-			fmt.Fprintf(messages, "\r%d of %d runs stored", stored, o.runs)
-		}
-	})
-	if messages.Live {
-		fmt.Fprintln(messages)
-	}
+	progress := command.Progress(cmd, "storing", "runs")
+	err = store.ImportSimulated(cmd.Context(), o.seed, entries, func(stored int) { progress.At(int64(stored), int64(o.runs)) })
+	progress.Clear()
 	switch {
 	case errors.Is(err, results.ErrRealRuns):
 		return command.Fail(command.Wrong, err, "--store with the path of a new file")

@@ -17,7 +17,7 @@ import (
 
 // Command is padjig returns with all that is below it.
 func Command() *cobra.Command {
-	cmd := command.Group("returns", "Find out about a unit that came back", `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key dead" --operator Jon
+	cmd := command.Noun("returns", "Find out about a unit that came back", `  padjig returns intake GCC-000001-3 --product pad.yaml --complaint "key dead" --operator Jon
   padjig returns first-press GCC-000001-3 --product pad.yaml --jig J-0042 --operator Jon
   padjig returns show GCC-000001-3`,
 		newIntake(), newPhoto(), newUnlock(), newFirstPress(), newTest(), newExercise(),

@@ -22,7 +22,7 @@ import (
 )
 
 func newAccounts() *cobra.Command {
-	return command.Group("accounts", "Say who may use the station's pages",
+	return command.Noun("accounts", "Say who may use the station's pages",
 		`  padjig station accounts add Ines --role engineer
   padjig station accounts badge Ines
   padjig station accounts list
@@ -241,6 +241,10 @@ password and badge (whether there is one), since (RFC 3339, UTC), locked.`,
 			accounts, err := s.Accounts.Accounts(cmd.Context())
 			if err != nil {
 				return command.RecordsFailed(s, err)
+			}
+			if len(accounts) == 0 && !o.json {
+				fmt.Fprintf(cmd.ErrOrStderr(), "there are no accounts yet: whoever tests says their name, and nobody can sign in\n"+
+					"  try: padjig station accounts add NAME --role engineer%s\n", command.StoreArgument(s))
 			}
 			return showAccounts(cmd.OutOrStdout(), accounts, o.json)
 		},

@@ -3,14 +3,23 @@
 package serve
 
 import (
+	"context"
 	"fmt"
+	"log/slog"
+	"os"
+	"runtime"
+	"sync"
 	"time"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/server"
 	"padjig/cmd/padjig/legible"
+	"padjig/cmd/padjig/log"
+	"padjig/cmd/padjig/serve/handoff"
+	"padjig/results/store/program"
 )
 
 // stationFlags are those of padjig station.
@@ -18,6 +27,11 @@ type stationFlags struct {
 	server.Options
 	store string
 	tower bool
+	backupFlags
+	log log.Options
+
+	handOff, handOffSecrets []string
+	handOffPractice         bool
 }
 
 // Command is padjig station with all that is below it.
@@ -39,10 +53,17 @@ called by (--host). The first account is made at the terminal: see
 padjig station accounts.
 
 When releases of a product are recorded, the newest release is what is tested,
-whatever the file says by now.`,
+whatever the file says by now.
+
+What is stored can be handed on to other systems: --hand-off names a receiver and
+its address, as a webhook (https://), a topic of a broker (mqtt://, mqtts://) or a
+folder (file:///). Each gets everything at least once and in order, also what was
+stored while it was away; padjig records hand-off says how it stands.`,
 		Example: `  padjig station --product my-pad.yaml --jig J-0042
   padjig station --product my-pad.yaml --jig J-0042 --jig J-0043 --shifts 06:00,14:00,22:00
+  padjig station --product my-pad.yaml --jig J-0042 --hand-off files=file:///srv/hand-off
   padjig station --product a.yaml --jig J-1 --listen :443 --tls-cert c.pem --tls-key k.pem --host l2
+  padjig station --product a.yaml --jig J-1 --backup-to /media/backup --backup-at 02:00 --backup-keep 30
   padjig station accounts add Ines --role engineer`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
@@ -50,31 +71,52 @@ whatever the file says by now.`,
 	f := cmd.Flags()
 	f.StringArrayVar(&o.Products, "product", nil, "product `FILE`, once or for each jig")
 	f.StringArrayVar(&o.Jigs, "jig", nil, "`PORT` of a jig, or its serial number; may be given more than once")
-	f.StringArrayVar(&o.Boxes, "box", nil, "`FILE` of a reference box at hand, for the pages of the jigs; may be given\nmore than once")
+	f.StringArrayVar(&o.Boxes, "box", nil, "`FILE` of a reference box at hand, for the pages of the jigs; may be\ngiven more than once")
 	command.Must(cmd.MarkFlagFilename("box", "yaml", "yml"))
 	command.ActuationFlag(cmd, &o.Press, "mechanical, electrical or hand")
 	f.StringVar(&o.Listen, "listen", server.UsualAddress, "`ADDRESS` to serve the pages at")
-	f.StringArrayVar(&o.Hosts, "host", nil, "`NAME` the station is called by, with its port; may be given more than once")
+	f.StringArrayVar(&o.Hosts, "host", nil, "`NAME` the station is called by, with its port; may be given\nmore than once")
 	f.StringVar(&o.Cert, "tls-cert", "", "certificate `FILE` (PEM)")
 	f.StringVar(&o.Key, "tls-key", "", "key `FILE` (PEM)")
-	f.StringSliceVar(&o.Shifts, "shifts", nil, "`TIMES` at which shifts begin, such as 06:00,14:00,22:00 (default midnight)")
-	f.StringVar(&o.Zone, "zone", "", "time `ZONE` of the plant, such as Europe/Berlin, kept in the\nrecords for every command (default the one kept, else this computer's)")
+	f.StringSliceVar(&o.Shifts, "shifts", nil, "`TIMES` at which shifts begin, such as 06:00,14:00,22:00\n(default midnight)")
+	f.StringVar(&o.Zone, "zone", "", "time `ZONE` of the plant, such as Europe/Berlin, kept in the\nrecords for every command (default the one kept,\nelse this computer's)")
 	f.DurationVar(&o.Lock, "lock", 10*time.Minute, "time after which a verdict left alone asks for\nthe unit again, 0 for never")
 	f.DurationVar(&o.Leave, "leave", time.Hour, "time after which a person who does nothing is\nlogged off, 0 for never")
 	f.StringVar(&o.Screen, "screen", legible.UsualScreen, "`SIZE` of the screen: its diagonal as 24in,\nor its width as 531mm")
 	f.StringVar(&o.Distance, "distance", legible.UsualDistance, "`LENGTH` from which the screen is read;\nletters are made as large as that needs")
+	f.BoolVar(&o.MetricsOpen, "metrics-open", false, "let programs on this computer read /metrics without a token")
 	f.BoolVar(&o.tower, "tower", true, "show how a lane stands on its jig's signal tower,\nwhere the jig states one; --tower=false leaves it dark")
+	f.StringArrayVar(&o.handOff, "hand-off", nil, "`ADDRESS` that all stored is handed on to, as NAME=https://...,\nNAME=mqtt://... or NAME=file:///...; may be given more than once")
+	f.StringArrayVar(&o.handOffSecrets, "hand-off-secret", nil, "`FILE` with the secret of a receiver, as NAME=FILE; may be\ngiven more than once")
+	f.BoolVar(&o.handOffPractice, "hand-off-practice", false, "hand on simulated and engineering runs as well")
 	command.BaudFlag(cmd, &o.Baud)
+	command.Group(f, command.OfUnit, "product")
+	command.Group(f, command.OfJig, "jig", "box", "tower")
+	command.Group(f, command.OfPages, "listen", "host", "tls-cert", "tls-key", "lock", "leave", "screen", "distance")
+	command.Group(f, command.OfAPI, "metrics-open")
+	command.Group(f, command.OfHandoff, "hand-off", "hand-off-secret", "hand-off-practice")
+	command.Group(f, command.OfPlant, "shifts", "zone")
 	command.StoreFlag(cmd, &o.store)
+	o.backupFlags.add(cmd)
+	command.LogFlags(cmd, &o.log)
 	command.Needs(cmd, "product", "jig")
 	cmd.MarkFlagsRequiredTogether("tls-cert", "tls-key")
-	cmd.AddCommand(newAccounts())
+	cmd.AddCommand(newAccounts(), newTokens())
 	return cmd
 }
 
 func (o *stationFlags) run(cmd *cobra.Command) error {
 	if err := server.WrongAddress(o.Listen); err != nil {
 		return err
+	}
+	endLog, err := command.OpenLog(cmd, o.log)
+	if err != nil {
+		return err
+	}
+	defer endLog()
+	receivers, err := handoff.Receivers(o.handOff, o.handOffSecrets)
+	if err != nil {
+		return command.WrongUse(err)
 	}
 	store, err := command.OpenStore(cmd.Context(), o.store)
 	if err != nil {
@@ -86,11 +128,43 @@ func (o *stationFlags) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
+	keeper, err := o.keeper(cmd, store)
+	if err != nil {
+		return err
+	}
 	listener, err := o.Hear(cmd.Context(), store)
 	if err != nil {
 		return err
 	}
-	return s.Serve(cmd.Context(), listener, func(address string) {
+	defer handoff.Start(cmd.Context(), store.HandOff, receivers, o.handOffPractice)()
+	if keeper != nil {
+		ctx, end := context.WithCancel(cmd.Context())
+		var beside sync.WaitGroup
+		beside.Go(func() { keeper.Run(ctx) })
+		defer beside.Wait()
+		defer end()
+	}
+	logger, began := log.From(cmd.Context()), time.Now()
+	err = s.Serve(cmd.Context(), listener, func(address string) {
+		logger.Info(log.StationStarted, append(started(), "at", address, "records", store.Path(), said(cmd.Flags()))...)
 		fmt.Fprintf(cmd.OutOrStdout(), "station at %s\n", address)
 	})
+	if err != nil {
+		logger.Error(log.StationStopped, "after", time.Since(began).String(), "why", err.Error())
+		return err
+	}
+	logger.Info(log.StationStopped, "after", time.Since(began).String())
+	return nil
+}
+
+// started is which program this is.
+func started() []any {
+	return []any{"pid", os.Getpid(), "version", program.This().Short(), "go", runtime.Version()}
+}
+
+// said are the settings that were said; none is a secret, since those are files.
+func said(flags *pflag.FlagSet) slog.Attr {
+	var all []any
+	flags.Visit(func(f *pflag.Flag) { all = append(all, slog.String(f.Name, f.Value.String())) })
+	return slog.Group("set", all...)
 }

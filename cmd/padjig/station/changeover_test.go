@@ -138,6 +138,7 @@ func TestAChangeWaitsForTheUnit(t *testing.T) {
 		s.until("waits for the lid", func(st State) bool { return st.Phase == Lid })
 		s.unchangedBusy()
 		s.jig.Lid(false)
+		s.press()
 		s.until("runs", func(st State) bool { return st.Phase == Running && st.Done > 3 })
 		s.unchangedBusy()
 		s.settled(s.unit(1))

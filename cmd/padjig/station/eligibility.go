@@ -14,8 +14,7 @@ import (
 	"padjig/sequence/product"
 )
 
-// CheckSerial refuses a serial number that is neither of the product's form nor
-// one of its reference units.
+// CheckSerial refuses a serial number that is neither of the product's form nor one of its reference units.
 func CheckSerial(p *product.Product, serial string) error {
 	if (Job{Product: p, Serial: serial}).isReference() {
 		return nil

@@ -87,10 +87,10 @@ func (l *Lane) give(e *exclusive, allowed func(*State) error) (err error) {
 			return false
 		}
 		e.back = s.beginExclusive(e.ExclusiveTask)
-		l.queue.put(newWork(e.asked, Scan{}, e))
+		l.queue.Put(newWork(e.asked, Scan{}, e))
 		return true
 	}) {
-		watch.Put(l.queue.wake)
+		watch.Put(l.queue.Wake)
 	}
 	return err
 }

@@ -14,8 +14,7 @@ import (
 	"padjig/sequence/product"
 )
 
-// Fitness is how a jig stands by the records, and whether units of a product are
-// tested on it.
+// Fitness is how a jig stands by the records, and whether units of a product are tested on it.
 type Fitness struct {
 	Records
 	Product *product.Product
@@ -195,8 +194,7 @@ func (f Fitness) dues(ctx context.Context) (zeros []fixture.Resistance, list []C
 	return zeros, list, nil
 }
 
-// conditionOf says how a jig stands with one kind of calibration, where there
-// is anything to say.
+// conditionOf says how a jig stands with one kind of calibration, where there is anything to say.
 func conditionOf(due care.Due, caps fixture.Capabilities, clock floor.Clock) (c Condition, stands bool) {
 	said, kind := fmt.Sprintf("jig %s %s", caps.Serial, due.Said(clock)), string(due.Kind)
 	remedy, mend := try("zero", caps.Serial), try("mend, zero", caps.Serial)

@@ -153,7 +153,7 @@ func (s *stand) jobOf(n int) *candidate {
 	return j
 }
 
-// A good check holds for so long, or so many units, as the product says, on the
+// A good check holds for the time, or the number of units, that the product says, on the
 // jig on which it was made; before it ends that is said.
 func TestReferenceUnitsComeDue(t *testing.T) {
 	at(t, demanding, func(s *stand) {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"time"
 
+	"padjig/cmd/padjig/station/queue"
 	"padjig/cmd/padjig/station/tally"
 	"padjig/cmd/padjig/station/watch"
 	"padjig/fixture"
@@ -34,6 +35,8 @@ type Setup struct {
 	// Load is told of each unit before it is tested, nil for nobody: for
 	// demonstrations, whose simulated jigs have units put in by it.
 	Load func(serial string)
+	// Told is told of each change; it must neither wait nor keep what it gets. Nil for nobody.
+	Told func(before, after *State)
 	// Open opens the jig at a port, Find the one with a serial number at whatever
 	// port it is: fixture.Open and fixture.Find where they are nil.
 	Open func(ctx context.Context, port string, o link.Options) (*fixture.Jig, error)
@@ -42,8 +45,7 @@ type Setup struct {
 	around func(string, func() error) error // see Hooks
 }
 
-// doubleScan is how far apart the scans of a scanner that fires twice are at
-// most (common practice, no source).
+// doubleScan is how far apart the scans of a scanner that fires twice are at most (common practice, no source).
 const doubleScan = 2 * time.Second
 
 // Notifier and Traffic are what those who look on are told by.
@@ -57,7 +59,7 @@ type (
 type Lane struct {
 	setup   Setup
 	shown   shown
-	queue   queue
+	queue   *queue.Of[work]
 	traffic watch.Traffic
 	lid     watch.Notifier // whose subscribers watch the lid
 }
@@ -73,7 +75,10 @@ func NewLane(s Setup) *Lane {
 	if s.Find == nil {
 		s.Find = fixture.Find
 	}
-	l := &Lane{setup: s, queue: queue{wake: make(chan struct{}, 1)}}
+	if s.Told == nil {
+		s.Told = func(*State, *State) {}
+	}
+	l := &Lane{setup: s, shown: shown{told: s.Told}, queue: queue.New[work]()}
 	l.shown.state = State{Phase: Ready, Product: s.Product, Jig: JigState{Name: s.Jig}, Changed: time.Now()}
 	l.shown.state.Tally.Since = tally.ShiftStart(time.Now(), s.Shifts)
 	return l
@@ -83,7 +88,10 @@ func NewLane(s Setup) *Lane {
 // test is let go of then, and its run stored as aborted.
 func (l *Lane) Run(ctx context.Context) { l.loop().run(ctx) }
 
-func (l *Lane) loop() *loop { return &loop{l.setup, &l.shown, &l.queue, &l.traffic, &l.lid} }
+func (l *Lane) loop() *loop { return &loop{l.setup, &l.shown, l.queue, &l.traffic, &l.lid} }
+
+// Turning says why the lane's loop does not count as turning, nil if it does.
+func (l *Lane) Turning() error { return l.shown.pulse.Turning() }
 
 // State is how the lane stands now.
 func (l *Lane) State() State { return l.shown.now() }
@@ -120,11 +128,11 @@ func (l *Lane) Scan(scan Scan) {
 		if came = s.scan(scan, l.setup.Twice); came != nothingDone {
 			w := newWork(context.Background(), scan, nil)
 			w.back = came == askedBack
-			l.queue.put(w)
+			l.queue.Put(w)
 		}
 	})
 	if came != nothingDone {
-		watch.Put(l.queue.wake)
+		watch.Put(l.queue.Wake)
 	}
 }
 
@@ -138,9 +146,27 @@ func (l *Lane) Stop() {
 			return
 		}
 		s.say(NoteStopping)
-		stop = l.queue.inHand().stop
+		stop = l.queue.InHand().stop
 	})
 	stop()
+}
+
+// Start starts the unit that waits for that, if it is this one; empty: whichever it is.
+func (l *Lane) Start(serial string) {
+	var press chan struct{}
+	l.shown.change(func(s *State) {
+		switch ours := serial == "" || serial == s.Unit.Serial; {
+		case s.Phase == Armed && ours:
+			press = l.queue.InHand().press
+		case s.Phase == Lid && ours:
+			s.say(NoteShut)
+		default:
+			s.say(NoteNoStart)
+		}
+	})
+	if press != nil {
+		watch.Put(press)
+	}
 }
 
 // Clear takes a refusal or a verdict away: the lane waits for the next unit.
@@ -153,7 +179,7 @@ func (l *Lane) Clear() {
 }
 
 // Refresh looks again at what is due, as after something was replaced.
-func (l *Lane) Refresh() { watch.Put(l.queue.wake) }
+func (l *Lane) Refresh() { watch.Put(l.queue.Wake) }
 
 // Release makes another revision of the product hold from the next unit on: at
 // once, or when the unit in hand is done.
@@ -165,8 +191,7 @@ func (l *Lane) Release(p *product.Product) {
 	l.Refresh()
 }
 
-// ErrLetGo says that the jig was let go of on purpose, for somebody at the
-// terminal.
+// ErrLetGo says that the jig was let go of on purpose, for somebody at the terminal.
 var ErrLetGo = errors.New("let go of: taken back on the page of the jig")
 
 // ErrNotLetGo says that there is nothing to take back: the jig was not let go
@@ -189,7 +214,7 @@ func (l *Lane) LetGo(ctx context.Context) {
 		since = s.LetGo
 		return asked
 	})
-	watch.Put(l.queue.wake)
+	watch.Put(l.queue.Wake)
 	for s := l.State(); s.LetGo.Equal(since) && !errors.Is(s.Jig.Why, ErrLetGo); s = l.State() {
 		select {
 		case <-ctx.Done():
@@ -216,7 +241,7 @@ func (l *Lane) TakeBack(since time.Time) error {
 	}) {
 		return ErrNotLetGo
 	}
-	watch.Put(l.queue.wake)
+	watch.Put(l.queue.Wake)
 	return nil
 }
 

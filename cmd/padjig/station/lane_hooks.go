@@ -2,8 +2,10 @@ package station
 
 import (
 	"context"
+	"errors"
 	"time"
 
+	"padjig/cmd/padjig/station/start"
 	"padjig/cmd/padjig/station/tally"
 	"padjig/fixture"
 	"padjig/results/runs"
@@ -14,12 +16,14 @@ import (
 
 // laneHooks have one unit tested at a lane, and shows it there.
 type laneHooks struct {
-	setup   Setup
-	shown   *shown
-	scan    Scan
-	product *product.Product // at the time of the scan
-	begun   bool             // the unit was claimed
-	note    *Note            // what is known of the unit, said from now on
+	setup             Setup
+	shown             *shown
+	scan              Scan
+	product           *product.Product // at the time of the scan
+	opened, lidStarts bool             // the lid was open then; closing it is a start
+	press             <-chan struct{}  // start was pressed for the unit
+	begun             bool             // the unit was claimed
+	note              *Note            // what is known of the unit, said from now on
 }
 
 func (d *laneHooks) job() Job {
@@ -29,46 +33,52 @@ func (d *laneHooks) job() Job {
 	}
 }
 
-// lidPatience is how long a scanned unit may wait for the lid to be closed.
-const (
-	lidPatience = 2 * time.Minute
-	lidGlance   = 150 * time.Millisecond
-)
-
-// await waits for the lid, and shows why.
+// await waits for the lid and, where that was open, for the start, and shows why.
 func (d *laneHooks) await(ctx context.Context, jig *fixture.Jig, exchanged func(context.Context) error) error {
 	if d.setup.Load != nil {
 		d.setup.Load(d.scan.Serial)
 	}
-	return AwaitLid(ctx, jig, exchanged, func(why error) {
-		d.shown.changeIf(func(s *State) bool {
-			r := RefusalOf(why)
-			if s.Phase == Lid && s.Refusal != nil && s.Refusal.Code == r.Code {
-				return false // it is said
+	caps := jig.Capabilities()
+	byLid := func(ctx context.Context) (bool, error) {
+		decided, err := d.setup.Store.Accounts.LidStart(ctx, caps.Serial, caps.Simulated)
+		return decided.On, Records{d.setup.Store, d.setup.At}.unreadOr(err)
+	}
+	d.lidStarts, _ = byLid(ctx) // it is asked again when it is closed
+	err := start.Wait{
+		Look: func(ctx context.Context) error {
+			if why := movable(ctx, jig, caps.Serial); why != nil {
+				return why
 			}
-			s.Phase, s.Refusal, s.Note = Lid, r, d.note
-			s.Epoch++
-			return true
-		})
+			return exchanged(ctx)
+		},
+		Lid: byTheLid, Opened: d.opened, Press: d.press, Shows: d.waits, ByLid: byLid}.Until(ctx)
+	if errors.Is(err, start.ErrNotPressed) {
+		return refuse(NotMeasured, nil, sequence.Said{}, NotStarted)
+	}
+	return err
+}
+
+// waits shows why the unit waits: for the lid, or for the start.
+func (d *laneHooks) waits(why error) {
+	d.shown.pulse.Beat()
+	d.shown.changeIf(func(s *State) bool {
+		phase, r := Armed, (*Refusal)(nil)
+		if why != nil {
+			phase, r = Lid, RefusalOf(why)
+		}
+		if s.Phase == phase && (phase == Armed || s.Refusal != nil && s.Refusal.Code == r.Code) {
+			return false // it is said
+		}
+		s.Phase, s.Refusal, s.Note, s.LidStarts = phase, r, d.note, d.lidStarts
+		s.Epoch++
+		return true
 	})
 }
 
-// AwaitLid waits until the jig would move and nothing is the matter that the lid puts right, such
-// as the unit before that is still in it: closing the lid is the start. Releasing an emergency
-// stop starts nothing: its reset only permits a restart (ISO 13850, from memory), which is
-// another scan. No more does a jig without an interlock start by itself: hands are where its
-// loops close. It tells each time it looked why it waits.
-func AwaitLid(ctx context.Context, jig *fixture.Jig, matter func(context.Context) error, waits func(why error)) error {
-	for began := time.Now(); ; wait(ctx, lidGlance) {
-		why := movable(ctx, jig, jig.Capabilities().Serial)
-		if why == nil && matter != nil {
-			why = matter(ctx)
-		}
-		if why == nil || !byTheLid(why) || ctx.Err() != nil || time.Since(began) > lidPatience {
-			return why
-		}
-		waits(why)
-	}
+// AwaitLid waits for the lid where nothing will move, and tells at each look why it waits.
+func AwaitLid(ctx context.Context, jig *fixture.Jig, waits func(why error)) error {
+	look := func(ctx context.Context) error { return movable(ctx, jig, jig.Capabilities().Serial) }
+	return start.Wait{Look: look, Lid: byTheLid, Still: true, Shows: waits}.Until(ctx)
 }
 
 // byTheLid reports whether a refusal is one that opening or closing the lid puts right.
@@ -99,6 +109,7 @@ func (d *laneHooks) Begin(plan *runner.Plan, unit sequence.Unit, limit int) {
 
 // Step shows how far it is.
 func (d *laneHooks) Step(p sequence.Progress) {
+	d.shown.pulse.Beat()
 	d.shown.change(func(s *State) {
 		before := s.Step
 		s.Step, s.Done, s.Total, s.Left = p.Step.Name, p.Done, p.Total, p.Left
@@ -114,9 +125,7 @@ func (d *laneHooks) Step(p sequence.Progress) {
 }
 
 // End shows that the jig is done and the result not yet stored.
-func (d *laneHooks) End(sequence.Run) {
-	d.shown.advance(func(s *State) { s.Phase = Storing })
-}
+func (d *laneHooks) End(sequence.Run) { d.shown.advance(func(s *State) { s.Phase = Storing }) }
 
 func (d *laneHooks) keep(ctx context.Context, run runs.Stored) error {
 	if r := d.scan.Reading; r != nil {

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/station/start"
 	"padjig/fixture"
 	"padjig/results/returns"
 	"padjig/sequence"
@@ -142,8 +143,8 @@ func TestAttemptsAreUsedUp(t *testing.T) {
 	})
 }
 
-// Closing the lid starts the test; an open one is waited for no longer than a
-// person takes, and then it takes another scan.
+// An open lid is waited for no longer than a person takes, and so is the start when it
+// is closed; then it takes another scan.
 func TestTheLid(t *testing.T) {
 	at(t, "", func(s *stand) {
 		s.start()
@@ -152,14 +153,15 @@ func TestTheLid(t *testing.T) {
 		s.scan(s.unit(1))
 		st := s.until("waits", func(st State) bool { return st.Phase == Lid })
 		assert.Equal(s, LidOpen, st.Refusal.Code)
-		time.Sleep(lidPatience - time.Second)
+		time.Sleep(start.Patience - time.Second)
 		assert.Equal(s, st.Epoch, s.lane.State().Epoch, "it says so once")
 		assert.Equal(s, moves, s.moves())
 		s.put("")
+		s.press()
 		assert.Equal(s, sequence.Pass, s.settled(s.unit(1)).Verdict.Outcome)
 
 		s.put("jig opens interlock")
-		s.refused(s.unit(2), LidOpen, func() { s.scan(s.unit(2)); time.Sleep(lidPatience + time.Second) })
+		s.refused(s.unit(2), LidOpen, func() { s.scan(s.unit(2)); time.Sleep(start.Patience + time.Second) })
 		s.put("")
 		time.Sleep(time.Minute)
 		assert.Empty(s, s.runs(s.unit(2)), "closing the lid later starts nothing")

@@ -43,12 +43,12 @@ func TestScanWhileTheJigGoes(t *testing.T) {
 	l.Scan(Scan{Serial: serial})
 	assert.Equal(t, Refused, l.State().Phase)
 	assert.Equal(t, NoJig, l.State().Refusal.Code)
-	assert.Nil(t, l.queue.take())
+	assert.Nil(t, l.queue.Take())
 
 	l, serial = laneOf(t)
 	l.Scan(Scan{Serial: serial})
 	require.Equal(t, Running, l.State().Phase)
 	l.loop().absent(ErrLetGo)
 	assert.Equal(t, Refused, l.State().Phase)
-	assert.Nil(t, l.queue.take())
+	assert.Nil(t, l.queue.Take())
 }

@@ -8,6 +8,8 @@ import (
 	"sync"
 	"time"
 
+	"padjig/cmd/padjig/station/pulse"
+	"padjig/cmd/padjig/station/queue"
 	"padjig/cmd/padjig/station/tally"
 	"padjig/cmd/padjig/station/watch"
 	"padjig/fixture"
@@ -16,20 +18,19 @@ import (
 	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/product"
+	"padjig/sequence/runner"
 )
 
-// loop is what has a lane's jig: it finds it, serves the queue, and shows how
-// the jig stands.
+// loop is what has a lane's jig: it finds it, serves the queue, and shows how the jig stands.
 type loop struct {
 	setup   Setup
 	shown   *shown
-	queue   *queue
+	queue   *queue.Of[work]
 	traffic *watch.Traffic
 	lid     *watch.Notifier
 }
 
-// How long between two looks for a jig that is not there, and between two looks
-// at what may have become due.
+// How long between two looks for a jig that is not there, and between two looks at what may have become due.
 const (
 	lookAgain = 500 * time.Millisecond
 	lookFor   = 5 * time.Second
@@ -42,16 +43,13 @@ func (l *loop) run(ctx context.Context) {
 	for ctx.Err() == nil {
 		if l.letGo() {
 			l.absent(ErrLetGo)
-			select {
-			case <-ctx.Done():
-			case <-l.queue.wake:
-			}
+			l.shown.pulse.Rest(ctx, l.queue.Wake, 0)
 			continue
 		}
 		jig, port, err := l.connect(ctx)
 		if err != nil {
 			l.absent(err)
-			wait(ctx, lookAgain)
+			l.shown.pulse.Rest(ctx, nil, lookAgain)
 			continue
 		}
 		l.present(ctx, jig, port)
@@ -67,15 +65,6 @@ func (l *loop) run(ctx context.Context) {
 
 // letGo reports whether somebody asked that the jig be let go of.
 func (l *loop) letGo() bool { return !l.shown.now().LetGo.IsZero() }
-
-func wait(ctx context.Context, d time.Duration) {
-	timer := time.NewTimer(d)
-	defer timer.Stop()
-	select {
-	case <-ctx.Done():
-	case <-timer.C:
-	}
-}
 
 // connect opens the jig: by its port as long as nothing else is known, else by
 // its serial number, under whatever name it has come back.
@@ -110,7 +99,7 @@ func (l *loop) absent(why error) {
 		s.Epoch++
 		return true
 	})
-	w := l.queue.take()
+	w := l.queue.Take()
 	if w == nil {
 		return
 	}
@@ -161,8 +150,10 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 		defer beside.Wait()
 		defer dark()
 	}
+	memory := new(runner.Memory)
 	empty := false // the nest was seen so since the last unit
 	for {
+		l.shown.pulse.Beat()
 		select {
 		case <-ctx.Done():
 			return
@@ -182,9 +173,9 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 				empty = l.glance(ctx, jig)
 			}
 			continue
-		case <-l.queue.wake:
-			if w := l.queue.take(); w != nil {
-				l.do(ctx, jig, w)
+		case <-l.queue.Wake:
+			if w := l.queue.Take(); w != nil {
+				l.do(ctx, jig, w, memory)
 				empty = false
 			}
 			if l.letGo() {
@@ -208,7 +199,7 @@ func (l *loop) lookLid(ctx context.Context, jig *fixture.Jig) {
 			lid = LidStopped
 		case err == nil && !caps.Interlock:
 			lid = LidNone
-		case err == nil:
+		case err == nil, errors.Is(err, fixture.ErrBarred):
 			lid = LidShut
 		}
 	}
@@ -222,28 +213,31 @@ func (l *loop) lookLid(ctx context.Context, jig *fixture.Jig) {
 }
 
 // do does what was taken on.
-func (l *loop) do(ctx context.Context, jig *fixture.Jig, w *work) {
+func (l *loop) do(ctx context.Context, jig *fixture.Jig, w *work, memory *runner.Memory) {
 	defer w.stop()
 	defer context.AfterFunc(ctx, w.stop)()
 	if ctx.Err() != nil {
 		w.stop() // at once, not a moment later
 	}
 	if w.exclusive != nil {
+		defer l.shown.pulse.Work(pulse.OnJig)()
 		l.runExclusive(jig, w)
 	} else {
-		l.test(jig, w)
+		defer l.shown.pulse.Work(pulse.AtUnit)()
+		l.test(jig, w, memory)
 	}
 	l.shown.changeIf((*State).takeNext)
 }
 
 // test tests a unit. The verdict comes up when it is stored.
-func (l *loop) test(jig *fixture.Jig, w *work) {
+func (l *loop) test(jig *fixture.Jig, w *work, memory *runner.Memory) {
 	if w.back && l.bringBack(w, jig) {
 		return
 	}
-	d := &laneHooks{setup: l.setup, shown: l.shown, scan: w.scan, product: l.shown.now().Product}
+	d := &laneHooks{setup: l.setup, shown: l.shown, scan: w.scan, product: l.shown.now().Product, press: w.press}
+	d.opened = errors.Is(jig.Ready(w.ctx), fixture.ErrInterlock) // at once: records may take their time, and it be closed by then
 	err := l.records().Test(w.ctx, d.job(), Hooks{
-		Open: Held(jig), Await: d.await, Watcher: d, Keep: d.keep, Show: d.show, around: l.setup.around,
+		Open: Held(jig), Await: d.await, Watcher: d, Keep: d.keep, Show: d.show, Memory: memory, around: l.setup.around,
 	})
 	if err != nil && !d.begun { // what went wrong because somebody said stop is just that
 		err = stopped(w.ctx, err)
@@ -321,7 +315,7 @@ func (l *loop) restore(ctx context.Context, caps fixture.Capabilities) {
 
 // movable refuses while the jig would not move.
 func movable(ctx context.Context, jig *fixture.Jig, name string) error {
-	err := jig.Ready(ctx)
+	err := jig.Unbar(ctx)
 	switch code := Stilled(err); {
 	case err == nil:
 		return nil

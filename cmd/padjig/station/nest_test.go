@@ -47,7 +47,7 @@ func (s *stand) leftIn(serial string) *candidate {
 }
 
 // One pad is left in the jig and the lid never moves: the first number has its verdict,
-// no other gets one. When the pad is changed the test starts by itself.
+// no other gets one. When the pad is changed, start is pressed.
 func TestAPadIsNotTwoPads(t *testing.T) {
 	at(t, "", func(s *stand) {
 		s.leaveIn()
@@ -70,6 +70,7 @@ func TestAPadIsNotTwoPads(t *testing.T) {
 		s.until("the lid is open", func(st State) bool { return st.Phase == Lid && st.Refusal.Code == LidOpen })
 		time.Sleep(time.Second)
 		s.jig.Lid(false)
+		s.press()
 		st := s.settled(s.unit(2))
 		require.Equal(s, Ended, st.Phase, "%v", st.Refusal)
 		assert.Equal(s, sequence.Pass, st.Verdict.Outcome)
@@ -148,6 +149,7 @@ func TestNoWayRoundTheNest(t *testing.T) {
 				between(s)
 				s.stillIn(s.unit(1), s.unit(2))
 				s.openLid(time.Second)
+				s.press()
 				st := s.settled(s.unit(2))
 				require.Equal(s, Ended, st.Phase, "%v", st.Refusal)
 			})

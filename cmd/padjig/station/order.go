@@ -27,6 +27,7 @@ type Hooks struct {
 	// exchanged finds out after the jig was made ready; nil: nobody waits.
 	Await   func(ctx context.Context, jig *fixture.Jig, exchanged func(context.Context) error) error
 	Watcher Watcher
+	Memory  *runner.Memory                           // of the jig that Open gives, over all units since it was opened; nil: this is the first
 	Keep    func(context.Context, runs.Stored) error // what belongs to the stored run; nil: nothing
 	Show    func(Done) error
 
@@ -138,8 +139,7 @@ func (t *test) open(ctx context.Context) (err error) {
 	return err
 }
 
-// check refuses for what is only known when it is known which jig this is, and
-// has its zeros taken off the readings.
+// check refuses for what is only known when it is known which jig this is, and has its zeros taken off the readings.
 func (t *test) check(ctx context.Context) error {
 	caps := t.jig.Capabilities()
 	if caps.Simulated {
@@ -188,9 +188,15 @@ func (t *test) await(ctx context.Context) error {
 
 // prepare plans the test, and makes the revision it is made by known.
 func (t *test) prepare(ctx context.Context) (err error) {
-	if t.plan, err = t.Job.plan(t.jig.Capabilities()); err != nil {
+	caps := t.jig.Capabilities()
+	if t.plan, err = t.Job.plan(caps); err != nil {
 		return err
 	}
+	verified, err := t.Store.Care.Verified(ctx, caps.Serial, caps.Simulated)
+	if err != nil {
+		return t.unread(err)
+	}
+	t.plan.Memory = t.hooks.Memory.Verified(verified)
 	if err := t.provable(t.plan, t.hooks.Watcher.Warn); err != nil {
 		return err
 	}
@@ -235,8 +241,7 @@ func (t *test) claim(ctx context.Context) error {
 	return t.refused(err, try("check records, untouched", t.At))
 }
 
-// measure runs the plan while the watcher follows. What stops it is in the run,
-// and its cause beside that.
+// measure runs the plan while the watcher follows. What stops it is in the run, and its cause beside that.
 func (t *test) measure(ctx context.Context) error {
 	unit := sequence.Unit{
 		Serial: t.Serial, Operator: t.Operator, Case: t.begun.Case, Attempt: t.begun.Attempt, Started: t.begun.Started,
@@ -266,8 +271,7 @@ func (t *test) limit() int {
 	return t.history.Of(t.Product.Code, t.plan.Jig.Simulated).Before + t.Product.Attempts
 }
 
-// hangUp closes the jig. It is inert by now; if it cannot even hang up, that
-// blames no unit.
+// hangUp closes the jig. It is inert by now; if it cannot even hang up, that blames no unit.
 func (t *test) hangUp(context.Context) error {
 	t.jig = nil
 	_ = t.close()

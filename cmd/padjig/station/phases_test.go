@@ -28,7 +28,12 @@ var phases = map[Phase]func(*stand) (goOn func()){
 		s.put("jig opens interlock")
 		s.scan(s.unit(1))
 		s.until("waits for the lid", func(st State) bool { return st.Phase == Lid })
-		return func() { s.put("") }
+		return func() { s.put(""); s.press() }
+	},
+	Armed: func(s *stand) func() {
+		s.start()
+		s.armed(s.unit(1))
+		return s.press
 	},
 	Running: func(s *stand) func() {
 		s.start()
@@ -180,7 +185,7 @@ func TestStopInEachPhase(t *testing.T) {
 			goOn()
 		}
 		switch st := s.until("is over", func(st State) bool { return !st.Phase.Busy() }); phase {
-		case Lid:
+		case Lid, Armed:
 			assert.Equal(s, Refused, st.Phase)
 			assert.Equal(s, Stopped, st.Refusal.Code, st.Refusal.Error())
 			assert.Equal(s, moves, s.moves(), "nothing moved")
@@ -217,7 +222,7 @@ func TestUnpluggedInEachPhase(t *testing.T) {
 		st := s.until("is without its jig", func(st State) bool { return !st.Jig.Present && !st.Phase.Busy() })
 		assert.Error(s, st.Jig.Why)
 		switch phase {
-		case Lid:
+		case Lid, Armed:
 			assert.Equal(s, NoJig, st.Refusal.Code)
 			assert.Empty(s, s.runs(first))
 		case Running:
@@ -251,7 +256,7 @@ func TestLetGoInEachPhase(t *testing.T) {
 		st := s.lane.State()
 		assert.False(s, st.Phase.Busy())
 		assert.ErrorIs(s, st.Jig.Why, ErrLetGo)
-		if phase == Running || phase == Storing || phase == Lid {
+		if phase == Running || phase == Storing || phase == Lid || phase == Armed {
 			assert.Equal(s, sequence.Pass, st.Verdict.Outcome, "it was let finish")
 		}
 		jig, err := s.ports.Open(s.Context(), firstPort, linkOptions) // as the terminal does
@@ -302,7 +307,7 @@ func TestReleaseInEachPhase(t *testing.T) {
 		st := s.until("takes it", func(st State) bool { return st.Product.Revision == "D" })
 		assert.Equal(s, &Note{NoteReleased, []string{"D"}}, st.Note)
 		switch phase {
-		case Lid, Running, Storing:
+		case Lid, Armed, Running, Storing:
 			require.NotNil(s, st.Verdict)
 			assert.Equal(s, "C", st.Verdict.Revision)
 			assert.Equal(s, sequence.Pass, st.Verdict.Outcome)

@@ -219,6 +219,7 @@ func TestOwedIsAskedOnceMoreAtTheClaim(t *testing.T) {
 		failed := s.fails2(s.unit(1))
 		before := s.moves()
 		s.put("")
+		s.press()
 		st := s.settled(s.unit(2))
 		require.Equal(s, Refused, st.Phase)
 		assert.Equal(s, FailNotPlaced, st.Refusal.Code)

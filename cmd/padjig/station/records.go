@@ -11,12 +11,10 @@ import (
 	"padjig/sequence/product"
 )
 
-// Records are where runs are stored and what is known of units and jigs is
-// looked up.
+// Records are where runs are stored and what is known of units and jigs is looked up.
 type Records struct {
 	Store *results.Store
-	// At is what the remedies for the terminal need to reach the same records,
-	// such as " --store FILE".
+	// At is what the remedies for the terminal need to reach the same records, such as " --store FILE".
 	At string
 }
 

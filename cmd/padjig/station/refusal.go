@@ -46,6 +46,7 @@ const (
 	PartialTest      Code = "partial"            // jig, product, proofs: a warning
 	LidOpen          Code = "lid open"           // none
 	EmergencyStop    Code = "emergency stop"     // none
+	NotStarted       Code = "not started"        // none
 	NotOpened        Code = "not opened"         // serial of the unit in the jig, serial scanned, jig
 	NotEmptied       Code = "not emptied"        // likewise, on a jig that sees by its loops what lies in it
 	NotShown         Code = "not shown"          // likewise, on a jig that sees nothing of it

@@ -4,6 +4,7 @@ import (
 	"sync"
 	"time"
 
+	"padjig/cmd/padjig/station/pulse"
 	"padjig/cmd/padjig/station/watch"
 )
 
@@ -11,6 +12,8 @@ import (
 // change is seen whole or not at all, and is told of when it can be seen.
 type shown struct {
 	notifier watch.Notifier
+	told     func(before, after *State) // see Setup.Told
+	pulse    pulse.Pulse
 
 	mu    sync.Mutex
 	state State
@@ -27,10 +30,12 @@ func (v *shown) now() State {
 // change. do must neither wait nor tell anybody itself.
 func (v *shown) changeIf(do func(*State) bool) bool {
 	v.mu.Lock()
+	before := v.state
 	changed := do(&v.state)
 	if changed {
 		v.state.Version++
 		v.state.Changed = time.Now()
+		v.told(&before, &v.state)
 	}
 	v.mu.Unlock()
 	if changed {
@@ -40,9 +45,7 @@ func (v *shown) changeIf(do func(*State) bool) bool {
 }
 
 // change is a change by a step forward.
-func (v *shown) change(do func(*State)) {
-	v.changeIf(func(s *State) bool { do(s); return true })
-}
+func (v *shown) change(do func(*State)) { v.changeIf(func(s *State) bool { do(s); return true }) }
 
 // advance is a change to another phase, or another matter within it.
 func (v *shown) advance(do func(*State)) {

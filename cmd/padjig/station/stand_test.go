@@ -219,6 +219,14 @@ func (s *stand) until(what string, so func(State) bool) State {
 // scan scans a number, without waiting for what comes of it.
 func (s *stand) scan(serial string) { s.lane.Scan(Scan{Serial: serial, Operator: "Abel"}) }
 
+// press presses start for the unit in hand, once it is asked for.
+func (s *stand) press() {
+	s.Helper()
+	st := s.until("asks for the start", func(st State) bool { return st.Phase == Armed || !st.Phase.Busy() })
+	require.Equal(s, Armed, st.Phase, "%v", st.Refusal)
+	s.lane.Start(st.Unit.Serial)
+}
+
 // settled waits until a unit is out of the lane's hands.
 func (s *stand) settled(serial string) State {
 	s.Helper()

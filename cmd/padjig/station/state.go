@@ -22,6 +22,7 @@ type Phase string
 const (
 	Ready     Phase = "ready"    // waits for a scan
 	Lid       Phase = "lid"      // a unit is scanned, the lid is still open
+	Armed     Phase = "armed"    // likewise, and it was closed since: waits for the start, see Lane.Start
 	Running   Phase = "running"  // a unit is being tested
 	Storing   Phase = "storing"  // tested, not yet in the records: nothing may be said of it
 	Ended     Phase = "ended"    // the verdict stands
@@ -33,7 +34,7 @@ const (
 
 // Busy reports whether a unit is in the lane's hands.
 func (p Phase) Busy() bool {
-	return p == Lid || p == Running || p == Storing || p == Exclusive || p == Changing
+	return p == Lid || p == Armed || p == Running || p == Storing || p == Exclusive || p == Changing
 }
 
 // State is how a lane stands, a copy of its own.
@@ -54,6 +55,7 @@ type State struct {
 	Keys       []sequence.KeyResult // by key, of the unit in hand
 	Verdict    *Done                // stored; nil before
 	Refusal    *Refusal             // in phase Refused, and why Lid waits
+	LidStarts  bool                 // in phase Lid: closing the lid starts the test, see start.ByLidWithin
 	Note       *Note
 	Conditions []Condition
 	Tally      Tally
@@ -110,15 +112,17 @@ type NoteCode string
 
 // The notes.
 const (
-	NoteTwice    NoteCode = "twice"    // the same unit was scanned again at once: nothing done
-	NoteBusy     NoteCode = "busy"     // another unit was scanned during a test: nothing done
-	NoteRecalled NoteCode = "recalled" // the unit was scanned again after a lock: its verdict again
-	NoteStopping NoteCode = "stopping" // the test is being stopped
-	NoteNotNow   NoteCode = "not now"  // nothing runs that could be stopped
-	NoteRepaired NoteCode = "repaired" // the unit in hand failed again after a repair, so often, of so many
-	NoteReleased NoteCode = "released" // another revision holds from now on
-	NoteChanged  NoteCode = "changed"  // product of before, product from now on
-	NoteResumed  NoteCode = "resumed"  // product that was tested here last
+	NoteTwice    NoteCode = "twice"       // the same unit was scanned again at once: nothing done
+	NoteBusy     NoteCode = "busy"        // another unit was scanned during a test: nothing done
+	NoteRecalled NoteCode = "recalled"    // the unit was scanned again after a lock: its verdict again
+	NoteStopping NoteCode = "stopping"    // the test is being stopped
+	NoteNotNow   NoteCode = "not now"     // nothing runs that could be stopped
+	NoteShut     NoteCode = "close first" // start was pressed with the lid open: forgotten
+	NoteNoStart  NoteCode = "no start"    // nothing waits for a start, or something else does
+	NoteRepaired NoteCode = "repaired"    // the unit in hand failed again after a repair, so often, of so many
+	NoteReleased NoteCode = "released"    // another revision holds from now on
+	NoteChanged  NoteCode = "changed"     // product of before, product from now on
+	NoteResumed  NoteCode = "resumed"     // product that was tested here last
 	// NoteNotResumed has the product that was tested here last and cannot be, and the one that is.
 	NoteNotResumed NoteCode = "not resumed"
 )

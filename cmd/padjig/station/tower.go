@@ -14,7 +14,7 @@ func (s State) signal() tower.Signal {
 	switch s.Phase {
 	case Running, Storing, Exclusive, Changing:
 		return tower.Working
-	case Lid, Locked:
+	case Lid, Armed, Locked:
 		return tower.Act
 	case Refused:
 		switch s.Refusal.Code {

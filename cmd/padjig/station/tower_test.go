@@ -78,6 +78,7 @@ func TestATowerShowsHowTheLaneStands(t *testing.T) {
 		s.until("waits for the lid", func(st State) bool { return st.Phase == Lid })
 		assert.Equal(s, tower.Shows(tower.Act), shows(), "a jig that is locked shows it all the same")
 		s.jig.Lid(false)
+		s.press()
 		s.settled(s.unit(4))
 		s.jig.Emergency(true)
 		s.scan(s.unit(5))

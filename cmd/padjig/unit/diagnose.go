@@ -166,8 +166,7 @@ func runOf(ctx context.Context, s *results.Store, what string) (runs.Stored, err
 		return runs.Stored{}, noRecords(err)
 	}
 	if len(made) == 0 {
-		return runs.Stored{}, command.Fail(command.Wrong, fmt.Errorf("unit %s was never tested, as far as %s knows", what, s.Path()),
-			"the number on the label, letter by letter, or another --store")
+		return runs.Stored{}, command.NeverTested(what, s.Path())
 	}
 	return made[len(made)-1], nil
 }

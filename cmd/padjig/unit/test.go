@@ -74,7 +74,8 @@ With --json standard output holds one object, once the result is stored:
               contact_resistance, diode_drop (v, u_v), diode_reverse,
               bounce_on_closing and bounce_on_opening (ms, transitions); null
               when not measured; with actuation "electrical"
-              contact_resistance is the jig's own resistor
+              contact_resistance is the jig's own resistor; two_currents (small,
+              large: a, contact_resistance; conduction) where the product asks
   pairs[]     lines, insulation_resistance, while: abnormal connections and
               the key that was held meanwhile, "" with nothing pressed;
               forward and backward: the first line fed, and the second; trend
@@ -105,6 +106,7 @@ for both, and over_range. u, u_ohm and u_v are standard uncertainties (k = 1).`,
 	cmd.Flags().BoolVar(&o.partial, "partial", false, "test also where the jig cannot prove what a pass needs; it cannot pass")
 	cmd.Flags().BoolVar(&o.engineering, "engineering", false, "try a definition, released or not: no production test")
 	command.ActuationFlag(cmd, &o.Press, "mechanical, electrical or hand")
+	command.Group(cmd.Flags(), command.OfUnit, "serial", "partial", "engineering")
 	command.Needs(cmd, "serial")
 	command.Must(cmd.RegisterFlagCompletionFunc("actuation", cobra.FixedCompletions(
 		[]string{"mechanical", "electrical", "hand"}, cobra.ShellCompDirectiveNoFileComp)))

@@ -4,19 +4,18 @@
 package unit
 
 import (
-	"context"
 	"fmt"
 	"math"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"padjig/cmd/padjig/asked"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/command/testrun"
 	"padjig/cmd/padjig/object"
 	"padjig/results"
-	"padjig/results/fails"
 	"padjig/results/floor"
 	"padjig/results/pads"
 	"padjig/results/report/returned"
@@ -52,9 +51,11 @@ the runs that were begun and have no result: start (its id), product, revision,
 simulated, started, station, jig, operator, attempt, actuation, purpose as there,
 after_run (how many runs the records had by then), and in_hand: it goes on now; if
 not, it was never finished. Rework is in reworks[]: deed, place, part, lot, note,
-operator, done, case, after_run. Then placements[], as padjig unit place --json
-prints them (how may be "lifted": somebody decided to go on without), and owed[]:
-run and jig of runs whose tag was not scanned at a fail place.`,
+operator, done, case, after_run; products[] says of each that it was tested as
+product, simulated, verdict (of the last run), passed and attempts. Then
+placements[], as padjig unit place --json prints them (how may be "lifted":
+somebody decided to go on without), and owed[]: run and jig of runs whose tag
+was not scanned at a fail place.`,
 		Example: `  padjig unit GCC-000001-3
   padjig unit GCC-000001-3 --json`,
 		Args: command.Exactly(1, command.OneSerial),
@@ -74,49 +75,30 @@ run and jig of runs whose tag was not scanned at a fail place.`,
 }
 
 func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) error {
-	// The starts first: one that gets its run meanwhile is then not missed.
-	starts, err := s.Runs.Starts(cmd.Context(), serial)
-	if err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check")
-	}
-	runs, err := s.Runs.Unit(cmd.Context(), serial)
+	life, err := asked.LifeOf(cmd.Context(), s, serial)
 	switch {
 	case err != nil:
 		return command.Fail(command.NotRecorded, err, "padjig records check")
-	}
-	reworks, err := s.Returns.Reworks(cmd.Context(), serial)
-	switch {
-	case err != nil:
-		return command.Fail(command.NotRecorded, err, "padjig records check")
-	case len(runs)+len(starts)+len(reworks) == 0:
-		return command.Fail(command.Wrong, fmt.Errorf("unit %s was never tested, as far as %s knows", serial, s.Path()),
-			"the number on the label, letter by letter, or another --store")
-	}
-	where, err := whereabouts(cmd, s, serial)
-	if err != nil {
-		return command.Fail(command.NotRecorded, err, "padjig records check")
-	}
-	compared, err := compare(cmd.Context(), s, runs)
-	switch {
-	case err != nil:
-		return command.Fail(command.NotRecorded, err, "padjig records check")
+	case !life.Known():
+		return command.NeverTested(serial, s.Path())
 	case asJSON:
-		return unitObject(cmd, serial, runs, starts, reworks, where, compared)
+		return object.Print(cmd.OutOrStdout(), life.Object())
 	}
 	clock, err := command.PlantClock(cmd.Context(), s)
 	if err != nil {
 		return err
 	}
 	t := shown{terminal.Of(cmd.OutOrStdout()), clock}
-	fmt.Fprintf(t, "unit %s, %s\n", serial, command.Count(len(runs), "run"))
-	for i, run := range runs {
+	fmt.Fprintf(t, "unit %s, %s\n", serial, command.Count(len(life.Runs), "run"))
+	starts, reworks := life.Starts, life.Reworks
+	for i, run := range life.Runs {
 		for len(starts) > 0 && starts[0].AfterRun < run.Seq {
 			t.start(starts[0])
 			starts = starts[1:]
 		}
 		reworks = t.reworks(reworks, run.Seq)
-		t.run(i+1, run, compared[i])
-		t.placed(where, run.ID)
+		t.run(i+1, run, life.Compared[i])
+		t.placed(life, run.ID)
 	}
 	for _, start := range starts {
 		t.start(start)
@@ -131,47 +113,14 @@ type shown struct {
 	clock floor.Clock
 }
 
-func unitObject(cmd *cobra.Command, serial string, runs []runs.Stored, starts []runs.Start, reworks []returns.Rework, w placed, compared []pads.Comparison) error {
-	unit := object.UnitOf(serial, runs, starts, reworks, w.placements, w.owed)
-	for i, c := range compared {
-		unit.Runs[i].Compared = object.ComparedOf(c)
-	}
-	return object.Print(cmd.OutOrStdout(), unit)
-}
-
-// compare holds each run against the units before it.
-func compare(ctx context.Context, s *results.Store, runs []runs.Stored) (compared []pads.Comparison, err error) {
-	for _, run := range runs {
-		c, err := s.Pads.Before(ctx, run)
-		if err != nil {
-			return nil, err
-		}
-		compared = append(compared, c)
-	}
-	return compared, nil
-}
-
-// placed is where a unit that failed was put, and what is owed of it.
-type placed struct {
-	placements []fails.Placement
-	owed       []fails.Owed
-}
-
-func whereabouts(cmd *cobra.Command, s *results.Store, serial string) (w placed, err error) {
-	if w.placements, err = s.Fails.Of(cmd.Context(), serial); err == nil {
-		w.owed, err = s.Fails.OpenOf(cmd.Context(), serial)
-	}
-	return w, err
-}
-
 // placed says below a run where its unit was put.
-func (t shown) placed(w placed, run store.ID) {
-	for _, p := range w.placements {
+func (t shown) placed(l asked.Life, run store.ID) {
+	for _, p := range l.Placements {
 		if p.Run == run {
 			fmt.Fprintf(t, "     %s\n", t.Wrap(5, t.Words.Placing(p.Said(t.clock.Exact(p.At)))))
 		}
 	}
-	for _, o := range w.owed {
+	for _, o := range l.Owed {
 		if o.Run == run {
 			fmt.Fprintf(t, "     %s\n", t.Wrap(5, t.Words.Placing(o.Said())))
 		}

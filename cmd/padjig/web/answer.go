@@ -2,7 +2,6 @@ package web
 
 import (
 	"bytes"
-	"crypto/rand"
 	"crypto/subtle"
 	"encoding/json"
 	"errors"
@@ -10,10 +9,8 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
-	"slices"
-	"strings"
-
 	"padjig/cmd/padjig/web/page"
+	"slices"
 )
 
 // reply answers one visit: it alone writes to the browser.
@@ -102,7 +99,7 @@ func (v *reply) authorize(who page.Roles, use bool) bool {
 	case p == nil:
 		v.toSignIn()
 	default:
-		v.fail(http.StatusForbidden, v.Say("error.role", v.Say("role."+string(p.Role))))
+		v.denied(http.StatusForbidden, v.Say("error.role", v.Say("role."+string(p.Role))))
 	}
 	return false
 }
@@ -148,6 +145,7 @@ func (v *reply) refused(err error) {
 	if p == nil {
 		return
 	}
+	v.logRefused(p)
 	if v.WantsJSON() {
 		a := page.Answer{Say: p.Say, Fields: p.Fields}
 		if v.Person != nil && v.r.PostForm != nil && !v.tokenFits() {
@@ -164,7 +162,7 @@ func (v *reply) refused(err error) {
 }
 
 // problem is an error as a person is told. Those that are none of theirs to mend are ours:
-// they may name files and addresses, so what they are stands in the program's error output,
+// they may name files and addresses, so what they are stands in the log,
 // and the person gets a word by which it is found there. It is nil when nobody is there any
 // more to be told.
 func (v *reply) problem(err error) *page.Problem {
@@ -174,9 +172,7 @@ func (v *reply) problem(err error) *page.Problem {
 	if v.Ctx().Err() != nil {
 		return nil
 	}
-	word := strings.ToLower(rand.Text()[:8])
-	v.site.report(fmt.Sprintf("%s %s failed (%s): %v", v.r.Method, v.r.URL.Path, word, err))
-	return &page.Problem{Status: http.StatusInternalServerError, Say: v.Say("error.records", word)}
+	return v.trouble("why", err.Error())
 }
 
 func (v *reply) nowhere() { v.fail(http.StatusNotFound, v.Say("error.nowhere")) }

@@ -62,7 +62,7 @@ func (s *Site) handle(pattern string, b bound, h http.HandlerFunc) {
 // those that reach no route. A request without a body has nothing to wait for.
 func patiently(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		w = &patientWriter{w, http.NewResponseController(w)}
+		w = &patientWriter{ResponseWriter: w, control: http.NewResponseController(w)}
 		if r.ContentLength != 0 {
 			hurry(w, noBody.patience)
 		}
@@ -84,12 +84,16 @@ func hurry(w http.ResponseWriter, patience time.Duration) {
 type patientWriter struct {
 	http.ResponseWriter
 	control *http.ResponseController
+	begun   bool // something was sent
 }
 
 // Unwrap is for http.ResponseController.
 func (w *patientWriter) Unwrap() http.ResponseWriter { return w.ResponseWriter }
 
-func (w *patientWriter) wait() { _ = w.control.SetWriteDeadline(time.Now().Add(writePatience)) }
+func (w *patientWriter) wait() {
+	w.begun = true
+	_ = w.control.SetWriteDeadline(time.Now().Add(writePatience))
+}
 
 // WriteHeader is what an answer without a body ends with.
 func (w *patientWriter) WriteHeader(status int) {

@@ -131,13 +131,13 @@ func TestKeysOfCodesExist(t *testing.T) {
 	}
 	for _, code := range []station.Code{
 		station.SerialWrong, station.SerialMisread, station.OtherProduct, station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent, station.InHand, station.LookedAt, station.RecordsMoved, station.Returned, station.NoRecords, station.NoRoom,
-		station.NoJig, station.NotPlanned, station.NotProvable, station.PartialTest, station.LidOpen, station.EmergencyStop, station.PartWorn, station.PartWearing, station.AdapterWrong, station.AdapterUnknown, station.AdapterChanged, station.ReferenceDue,
+		station.NoJig, station.NotPlanned, station.NotProvable, station.PartialTest, station.LidOpen, station.NotStarted, station.EmergencyStop, station.PartWorn, station.PartWearing, station.AdapterWrong, station.AdapterUnknown, station.AdapterChanged, station.ReferenceDue,
 		station.ReferenceBad, station.ReferenceSoon, station.CalibrationDue, station.CalibrationBad, station.CalibrationSoon, station.NotCalibrated,
 		station.LaneBusy, station.OtherUnit, station.OtherSort, station.Stopped, station.NotForProduction, station.RepairLoop, station.Repaired,
 	} {
 		keys = append(keys, "code."+string(code))
 	}
-	for _, note := range []station.NoteCode{station.NoteTwice, station.NoteBusy, station.NoteRecalled, station.NoteStopping, station.NoteNotNow, station.NoteReleased, station.NoteRepaired, station.NoteChanged, station.NoteResumed, station.NoteNotResumed} {
+	for _, note := range []station.NoteCode{station.NoteTwice, station.NoteBusy, station.NoteRecalled, station.NoteStopping, station.NoteNotNow, station.NoteShut, station.NoteNoStart, station.NoteReleased, station.NoteRepaired, station.NoteChanged, station.NoteResumed, station.NoteNotResumed} {
 		keys = append(keys, "note."+string(note))
 	}
 	for _, standing := range []care.CalibrationStatus{care.StatusGood, care.StatusDueSoon, care.StatusOverdue, care.StatusBad, care.StatusNever} {

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"time"
 
+	"padjig/cmd/padjig/web/api"
 	"padjig/cmd/padjig/web/page"
 )
 
@@ -33,3 +34,6 @@ func MostOf(a page.Action) int64 { return boundOf(a).most }
 
 // StaticAddress is where a file of static/ is served.
 func (s *Site) StaticAddress(name string) string { return s.assets.address(name) }
+
+// Read registers one more route for programs.
+func (s *Site) Read(r api.Route) { s.handle("GET "+r.Path, noBody, s.read(r)) }

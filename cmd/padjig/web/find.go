@@ -25,7 +25,7 @@ type foundUnit struct {
 	Serial    string    `json:"serial"`
 	Product   string    `json:"product"`
 	Verdict   string    `json:"verdict"`
-	At        time.Time `json:"at"`
+	At        time.Time `json:"at,omitzero"`
 	Case      int64     `json:"case"` // the returns case that is open, 0 for none
 	Simulated bool      `json:"simulated"`
 	Page      string    `json:"-"` // of the unit, else its tag; empty where there is neither

@@ -4,6 +4,8 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+
+	"padjig/cmd/padjig/web/page"
 )
 
 // policy lets a page have nothing but what this site serves, and be shown in no
@@ -38,7 +40,7 @@ func (s *Site) hosted(next http.Handler) http.Handler {
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !slices.Contains(allowed, plainHost(r.Host)) {
-			http.Error(w, s.visit(w, r).Say("error.host"), http.StatusMisdirectedRequest)
+			s.away(w, r, http.StatusMisdirectedRequest, "error.host")
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -58,7 +60,15 @@ func plainHost(host string) string {
 func (s *Site) sameOrigin(next http.Handler) http.Handler {
 	c := http.NewCrossOriginProtection()
 	c.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		http.Error(w, s.visit(w, r).Say("error.elsewhere"), http.StatusForbidden)
+		s.away(w, r, http.StatusForbidden, "error.elsewhere")
 	}))
 	return c.Handler(next)
+}
+
+// away turns a request away before anybody is known.
+func (s *Site) away(w http.ResponseWriter, r *http.Request, status int, key string) {
+	v := s.visit(w, r)
+	say := v.Say(key)
+	v.logRefused(&page.Problem{Status: status, Say: say})
+	http.Error(w, say, status)
 }

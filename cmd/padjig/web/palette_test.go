@@ -140,7 +140,7 @@ func TestColoursAreProperties(t *testing.T) {
 }
 
 // Any two signals differ in lightness by 12 or more, whoever looks, so that no
-// two are told apart by hue alone. Pass and fail differ by 60.
+// two differ by hue alone. Pass and fail differ by 60.
 func TestSignalsDifferInLightness(t *testing.T) {
 	for theme, p := range palettes(t) {
 		t.Run(theme, func(t *testing.T) { signalsDiffer(t, p) })

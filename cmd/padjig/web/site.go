@@ -2,24 +2,29 @@ package web
 
 import (
 	"cmp"
+	"context"
 	"io/fs"
 	"net/http"
 	"sync"
 	"time"
 
+	"padjig/cmd/padjig/doctor"
 	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/web/checkup"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/desk"
 	"padjig/cmd/padjig/web/door"
 	"padjig/cmd/padjig/web/floor"
 	"padjig/cmd/padjig/web/jigs"
 	"padjig/cmd/padjig/web/lane"
+	"padjig/cmd/padjig/web/metrics"
 	"padjig/cmd/padjig/web/page"
 	"padjig/cmd/padjig/web/people"
 	"padjig/cmd/padjig/web/products"
 	"padjig/cmd/padjig/web/quality"
 	"padjig/results"
+	"padjig/results/backup"
 	"padjig/sequence"
 	"padjig/sequence/refbox"
 )
@@ -44,14 +49,17 @@ type Config struct {
 	// Texts are files of text besides those built in, in text/ as those are: one named after
 	// another language adds that. Nil for none.
 	Texts fs.FS
-	// Report takes a line about what went wrong in the station itself, for whoever runs it;
-	// nil for nobody. It may be called from several requests at once.
-	Report func(line string)
+	// Metrics give further families for /metrics.
+	Metrics []metrics.Source
+	// MetricsOpen lets anybody read the metrics, without a token.
+	MetricsOpen bool
 	// Boxes are the reference boxes at hand.
 	Boxes []*refbox.Box
 	// LoadStandard is told of each calibration on a lane, from 0, before it is taken: see
 	// calibration.NewKeeper. Nil for nobody.
 	LoadStandard func(lane int, kind sequence.CalibrationKind)
+	// Look gathers how the station stands, for its page; nil: nothing is looked at.
+	Look func(context.Context) doctor.Facts
 }
 
 // Texts is all that pages say, in every language: what is built in, and what other files bring.
@@ -65,14 +73,15 @@ func Texts(others fs.FS) (page.Catalogue, error) {
 // Site serves the pages.
 type Site struct {
 	*making
-	hosts  []string
-	secure bool
-	mux    *http.ServeMux
-	all    page.Set
-	door   *door.Door
-	report func(line string)
-	over   chan struct{} // closed when the station ends
-	ending sync.Once
+	hosts   []string
+	secure  bool
+	mux     *http.ServeMux
+	all     page.Set
+	door    *door.Door
+	machine machine
+	over    chan struct{} // closed when the station ends
+	ending  sync.Once
+	backups *backup.Records
 }
 
 // New makes the site. An error is a mistake in the program itself: a template
@@ -90,11 +99,9 @@ func New(c Config) (*Site, error) {
 	}
 	s := &Site{
 		making: made, hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), over: make(chan struct{}),
-		door: door.New(c.Store, c.Secure, c.LockAfter), report: c.Report,
+		door: door.New(c.Store, c.Secure, c.LockAfter), backups: c.Store.Backups,
 	}
-	if s.report == nil {
-		s.report = func(string) {}
-	}
+	s.machine = machineOf(c)
 	s.all = s.subjects(c)
 	if err := s.templates.hold(s.all.Pages); err != nil {
 		return nil, err
@@ -114,7 +121,7 @@ func (s *Site) subjects(c Config) (all page.Set) {
 			},
 			Actions: []page.Action{{Path: "/look", Do: s.look}, {Path: "/met", Who: page.Everyone, Do: s.meet}},
 		}, s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes, c.Boxes, c.LoadStandard),
-		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes), floor.Set(c.Store, lanes), people.Set(c.Store),
+		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes), floor.Set(c.Store, lanes), people.Set(c.Store), checkup.Set(c.Look),
 	} {
 		all.Pages = append(all.Pages, one.Pages...)
 		all.Actions = append(all.Actions, one.Actions...)
@@ -128,7 +135,7 @@ func (s *Site) End() { s.ending.Do(func() { close(s.over) }) }
 
 // Handler is the whole site with its guards.
 func (s *Site) Handler() http.Handler {
-	return patiently(s.headed(s.hosted(s.sameOrigin(s.mux))))
+	return patiently(s.caught(s.counting(s.headed(s.hosted(s.sameOrigin(s.mux))))))
 }
 
 func (s *Site) route() {
@@ -142,5 +149,6 @@ func (s *Site) route() {
 	for _, t := range s.all.Streams {
 		s.handle("GET "+t.Path, noBody, s.stream(t))
 	}
+	s.routeMachine()
 	s.handle("/", noBody, func(w http.ResponseWriter, r *http.Request) { s.visit(w, r).nowhere() })
 }

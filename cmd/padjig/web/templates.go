@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/web/page"
+	"padjig/results/store/program"
 )
 
 // assets are what pages are made of: templates, words, styles and scripts.
@@ -46,6 +47,7 @@ type frame struct {
 	Help      helpView
 	First     string // what the group of this page is for, on the first visit
 	Group     string
+	Unsaved   string // backups fail
 	View      any
 }
 
@@ -92,16 +94,17 @@ func (l templates) hold(pages []page.Page) error {
 // vocabulary is the functions templates may call.
 func vocabulary(words page.Words, files assetFiles) template.FuncMap {
 	return template.FuncMap{
-		"t":      words.Say,
-		"static": files.address,
-		"clock":  words.Clock,
-		"date":   words.Date,
-		"moment": words.Moment,
-		"ago":    func(t time.Time) template.HTML { return ago(words, t, time.Now()) },
-		"num":    words.Num,
-		"secs":   func(d time.Duration) string { return words.Num(1, d.Seconds()) },
-		"list":   func(parts ...any) []any { return parts },
-		"with":   pairUp,
+		"t":       words.Say,
+		"static":  files.address,
+		"program": program.This().Short,
+		"clock":   words.Clock,
+		"date":    words.Date,
+		"moment":  words.Moment,
+		"ago":     func(t time.Time) template.HTML { return ago(words, t, time.Now()) },
+		"num":     words.Num,
+		"secs":    func(d time.Duration) string { return words.Num(1, d.Seconds()) },
+		"list":    func(parts ...any) []any { return parts },
+		"with":    pairUp,
 	}
 }
 
@@ -153,6 +156,7 @@ func (l templates) render(out io.Writer, v *reply, p page.Page, view any) error 
 			}
 		}
 		f.First = v.site.first(v.Visit, group, p)
+		f.Unsaved = v.site.notBackedUp(v.Visit, p)
 	}
 	outer := "frame"
 	if p.Bare {

@@ -221,7 +221,13 @@ func TestSignalsOfSingles(t *testing.T) {
 	assert.Equal(t, answers.Warn("charts.outside", signals), said(t, c.Conclusions, "charts.outside"))
 	assert.Equal(t, answers.Say("charts.ewma", answers.Number{Value: 0.2, Digits: 2}, answers.Number{Value: 2.962, Digits: 3}),
 		said(t, c.Conclusions, "charts.ewma"))
-	assert.InDelta(t, 500, c.RunLength.Quiet, 10, "Lucas and Saccucci 1990: a false alarm every 500 points")
+	lag, chance := control.Lag1(values)
+	assert.Equal(t, [3]any{lag, chance, true}, [3]any{c.RunLength.Lag1, c.RunLength.Chance, c.RunLength.Dependent}, "the level moves within them")
+	assert.Less(t, c.RunLength.Quiet, 100.0)
+	calm := charting{Chart: Chart{ChartAsked: c.ChartAsked}}
+	w, _, err := calm.watched()
+	require.NoError(t, err)
+	assert.InDelta(t, 500, w.RunLength(0).Mean, 10, "Lucas and Saccucci 1990: a false alarm every 500 points")
 
 	c = ask(Cusum)
 	high, since, first := 0.0, 0, -1
@@ -240,8 +246,11 @@ func TestSignalsOfSingles(t *testing.T) {
 	}
 	require.GreaterOrEqual(t, first, 30)
 	assert.Equal(t, answers.Say("charts.sum.calm", answers.Word("panel.cusum-low")), said(t, c.Conclusions, "charts.sum.calm"))
-	assert.InDelta(t, 465, c.RunLength.Quiet, 3, "e-Handbook 6.3.2.3: h of 5, k of 0.5")
-	assert.InDelta(t, 10.4, c.RunLength.Shifted, 0.05)
+	calm.ChartAsked = c.ChartAsked
+	w, _, err = calm.watched()
+	require.NoError(t, err)
+	assert.InDelta(t, 465, w.RunLength(0).Mean, 3, "e-Handbook 6.3.2.3: h of 5, k of 0.5")
+	assert.InDelta(t, 10.4, w.RunLength(1).Mean, 0.05)
 }
 
 func TestCountsOfADay(t *testing.T) {
@@ -360,7 +369,7 @@ func TestChartsThatCannotBeAsked(t *testing.T) {
 	assert.ErrorIs(t, err, lines.ErrNoUnits, "three units are no five")
 }
 
-// level is a store of so many units whose key 1 reads about a level.
+// level is a store of units whose key 1 reads about a level.
 func level(t *testing.T, units int) *results.Store {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(23, 0))

@@ -3,6 +3,7 @@ package charts
 import (
 	"context"
 	"errors"
+	"math"
 	"slices"
 
 	"padjig/results"
@@ -143,30 +144,71 @@ func ruleNames(rules []control.Rule) (out []string) {
 	return out
 }
 
-// RunLengths is how long a chart waits for an alarm, in points on average:
-// with nothing wrong, and after a shift by one sigma of the points.
+// RunLengths is how long a chart waits for an alarm, in points on average: with nothing
+// wrong, and after a shift by one sigma of the points. It is that of the chart that is looked
+// at: of all its panels and rules, of the sizes of its points, and of neighbours that go
+// together as these do.
 type RunLengths struct {
 	Quiet, Shifted float64
-	Simulated      bool // and therefore good to about one per cent
+	Lag1           float64 // of neighbours among the values; NaN where there are too few
+	Chance         float64 // what chance alone makes of it, on either side of 0
+	Dependent      bool    // it is beyond that, and reckoned with
 }
 
-func runLengthOf(a ChartAsked) (RunLengths, error) {
-	switch a.Kind {
-	case EWMA:
-		e := a.ewma(0, 1)
-		if err := e.Check(); err != nil {
-			return RunLengths{}, err
-		}
-		return RunLengths{Quiet: e.RunLength(0), Shifted: e.RunLength(1)}, nil
-	case Cusum:
-		if !(a.Decision > 0) || a.Allowance < 0 {
-			return RunLengths{}, errors.New("a cumulative sum needs an allowance of 0 or more and a limit above 0")
-		}
-		return RunLengths{Quiet: control.CusumRunLength(a.Allowance, a.Decision, 0),
-			Shifted: control.CusumRunLength(a.Allowance, a.Decision, 1)}, nil
+func (c *charting) runLengths() (RunLengths, error) {
+	w, values, err := c.watched()
+	if err != nil {
+		return RunLengths{}, err
 	}
-	quiet, shifted := a.Rules.RunLengths()
-	return RunLengths{quiet.Mean, shifted.Mean, quiet.StandardError > 0}, nil
+	out := RunLengths{}
+	out.Lag1, out.Chance = control.Lag1(c.inOrder(values))
+	if math.Abs(out.Lag1) > out.Chance {
+		out.Dependent, w.Lag = true, out.Lag1
+	}
+	out.Quiet, out.Shifted = w.RunLength(0).Mean, w.RunLength(1).Mean
+	return out, nil
+}
+
+// inOrder are the values that are taken for those of a process in order: the baseline's, and
+// enough of what follows to see a dependence in; all where limits were frozen over others. A level that moves later is not
+// to pass for neighbours that go together.
+func (c *charting) inOrder(values []float64) []float64 {
+	if c.Frozen != nil {
+		return values
+	}
+	const enough = 100
+	base := c.Base
+	if c.Kind.Subgroups() {
+		base = len(slices.Concat(valuesOf(c.groups[:c.Base])...))
+	}
+	return values[:min(len(values), max(base, enough))]
+}
+
+// watched is the chart as it is looked at, and the values whose neighbours may go together.
+func (c *charting) watched() (control.Watched, []float64, error) {
+	sizes := make([]int, len(c.groups))
+	for i, g := range c.groups {
+		sizes[i] = max(len(g.Values), int(g.Size))
+	}
+	switch c.Kind {
+	case XbarR, XbarS:
+		return control.WatchSubgroups(sizes, c.base.Subgrouped.Spread, c.Rules), c.singles(), nil
+	case P, NP:
+		z, err := c.base.Proportions.Standardize(samplesOf(c.groups))
+		return control.WatchProportions(*c.base.Proportions, sizes, c.Rules), z, err
+	case C, U:
+		z, err := c.base.Rates.Standardize(samplesOf(c.groups))
+		return control.WatchRates(*c.base.Rates, sizes, c.Rules), z, err
+	case EWMA:
+		e := c.ewma(0, 1)
+		return control.WatchEWMA(e), c.singles(), e.Check()
+	case Cusum:
+		if !(c.Decision > 0) || c.Allowance < 0 {
+			return control.Watched{}, nil, errors.New("a cumulative sum needs an allowance of 0 or more and a limit above 0")
+		}
+		return control.WatchCusum(c.Allowance, c.Decision), c.singles(), nil
+	}
+	return control.WatchSingles(c.Rules), c.singles(), nil
 }
 
 // Event is something that happened between two points; the same on several

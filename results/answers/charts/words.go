@@ -1,6 +1,7 @@
 package charts
 
 import (
+	"math"
 	"slices"
 
 	"padjig/results/answers"
@@ -21,17 +22,25 @@ func (c *charting) words() []answers.Sentence {
 	for i, p := range c.Panels {
 		out = append(out, c.panelWords(i, p)...)
 	}
-	arl := "charts.arl"
-	if c.RunLength.Simulated {
-		arl = "charts.arl.about"
-	}
 	switch c.Kind {
 	case EWMA:
 		out = append(out, answers.Say("charts.ewma", answers.Number{Value: c.Lambda, Digits: 2}, answers.Number{Value: c.Width, Digits: 3}))
 	case Cusum:
 		out = append(out, answers.Say("charts.cusum", answers.Number{Value: c.Allowance, Digits: 2}, answers.Number{Value: c.Decision, Digits: 1}))
 	}
-	return append(out, answers.Say(arl, answers.Number{Value: c.RunLength.Quiet, Digits: 0}, answers.Number{Value: c.RunLength.Shifted, Digits: 1}), answers.Say("charts.notshown"))
+	return append(out, c.RunLength.words(), answers.Say("charts.notshown"))
+}
+
+func (r RunLengths) words() answers.Sentence {
+	quiet, shifted := answers.Number{Value: r.Quiet, Digits: 0}, answers.Number{Value: r.Shifted, Digits: 1}
+	lag, chance := answers.Number{Value: r.Lag1, Digits: 2}, answers.Number{Value: r.Chance, Digits: 2}
+	switch {
+	case math.IsInf(r.Quiet, 1) || math.IsInf(r.Shifted, 1):
+		return answers.Say("charts.arl.never", lag, chance)
+	case r.Dependent:
+		return answers.Say("charts.arl.lag", quiet, shifted, lag, chance)
+	}
+	return answers.Say("charts.arl", quiet, shifted, lag, chance)
 }
 
 func (c *charting) baselineWords() []answers.Sentence {

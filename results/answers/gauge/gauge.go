@@ -39,8 +39,9 @@ type Gauge struct {
 	Rows        []KeyGauge
 	Left        []error // keys without an answer
 	Shown       KeyGauge
-	Agreement   []Agreement // of all, and of each appraiser
-	SameParts   int         // parts with one verdict every time
+	Agreement   []Agreement        // of all, and of each appraiser
+	SameParts   int                // parts with one verdict every time
+	Before      []answers.Sentence // of which parts they hold; Conclusions begin with it
 	Conclusions []answers.Sentence
 }
 
@@ -148,6 +149,7 @@ func analyse(a GaugeAsked, values studies.Repeated, limits map[string][2]float64
 		return g.Gauge, err
 	}
 	g.agreement()
+	g.Before = g.before()
 	g.Conclusions = g.words()
 	return g.Gauge, nil
 }
@@ -245,9 +247,9 @@ func ofTolerance(c gauge.Component, width float64) float64 {
 }
 
 // misjudges takes units for normal with the parts' mean and spread and the
-// gauge for normal with its own.
+// gauge for normal with its own; parts chosen for their faults say nothing of units.
 func (g gauging) misjudges(k KeyGauge, limit capability.Spec) *Misjudged {
-	if limit.Check() != nil || k.GaugeSD == 0 || k.PartSD == 0 {
+	if limit.Check() != nil || k.GaugeSD == 0 || k.PartSD == 0 || g.chosen() {
 		return nil
 	}
 	process := distuv.Normal{Mu: k.Mean, Sigma: k.PartSD}

@@ -181,9 +181,6 @@ type KeyStability struct {
 // Why there is no stability to tell of.
 var ErrNoChecks = errors.New("no good check")
 
-// leastChecks make limits that mean something; common practice asks for 20 or more.
-const leastChecks = 8
-
 // AskStability takes the checks of a good reference unit on a jig.
 func AskStability(ctx context.Context, s *results.Store, a StabilityAsked) (Stability, error) {
 	a.Measure, a.Confidence = cmp.Or(a.Measure, lines.Contact), cmp.Or(a.Confidence, answers.Confidence)
@@ -199,9 +196,9 @@ func stability(a StabilityAsked, values studies.Repeated) (Stability, error) {
 	switch {
 	case st.Checks == 0:
 		return st, ErrNoChecks
-	case st.Checks < leastChecks:
+	case st.Checks < answers.LeastChecks:
 		return st, fmt.Errorf("to see whether %s wanders on jig %s: %w", a.Unit, a.Jig,
-			&answers.TooFewError{Have: st.Checks, Need: leastChecks, What: "good checks"})
+			&answers.TooFewError{Have: st.Checks, Need: answers.LeastChecks, What: "good checks"})
 	}
 	st.From, st.To = values.Times[0], values.Times[st.Checks-1]
 	var chances []float64

@@ -42,8 +42,22 @@ func agreementOf(who string, verdicts [][]string, confidence float64) Agreement 
 	return Agreement{who, k.N, k.Observed, answers.EstimateOf(k.Value, k.Interval), nil}
 }
 
+// chosen reports whether a part is known to be bad: such parts are taken for their faults, and
+// stand for no production.
+func (g gauging) chosen() bool {
+	return slices.ContainsFunc(g.Study.Parts, func(part string) bool { return g.Known[part] })
+}
+
+// before says of which parts the figures hold that are of a process.
+func (g gauging) before() []answers.Sentence {
+	if g.chosen() {
+		return []answers.Sentence{answers.Warn("gauge.chosen")}
+	}
+	return []answers.Sentence{answers.Say("gauge.drawn")}
+}
+
 func (g gauging) words() []answers.Sentence {
-	out := g.gaugeWords()
+	out := append(slices.Clone(g.Before), g.gaugeWords()...)
 	if g.Repeats < g.Study.Repeats {
 		out = append(out, answers.Warn("gauge.repeats", g.Repeats, g.Study.Repeats))
 	}

@@ -85,7 +85,7 @@ func (a OverviewAsked) probes(ctx context.Context, s *results.Store, _ answers.Y
 // capability is the key whose readings keep least from their limits, where it is less
 // than is asked of a process beyond chance.
 func (a OverviewAsked) capability(ctx context.Context, s *results.Store, _ answers.Yield) ([]Look, error) {
-	all, err := answers.AskCapability(ctx, s, answers.CapabilityAsked{Selection: a.Selection, Rough: true})
+	all, err := answers.AskCapability(ctx, s, answers.CapabilityAsked{Selection: a.Selection})
 	_, mixed := errors.AsType[*lines.MixedError](err)
 	switch {
 	case mixed:
@@ -96,30 +96,32 @@ func (a OverviewAsked) capability(ctx context.Context, s *results.Store, _ answe
 	var low []string // below also as it is printed
 	worst := -1
 	for i, k := range all.Rows {
-		if k.Why != nil || !(k.Ppk.Value < answers.GoodPpk-0.005) {
+		if k.Why != nil || !(k.Rank() < answers.GoodPpk-0.005) {
 			continue
 		}
 		low = append(low, k.Key)
-		if worst < 0 || k.Ppk.Value < all.Rows[worst].Ppk.Value {
+		if worst < 0 || k.Rank() < all.Rows[worst].Rank() {
 			worst = i
 		}
 	}
 	if worst < 0 {
 		return nil, nil
 	}
-	key := all.Rows[worst].Key
-	one, err := answers.AskCapability(ctx, s, answers.CapabilityAsked{Selection: a.Selection, Keys: answers.KeyChoice{Labels: []string{key}}})
-	if err != nil || len(one.Rows) == 0 {
-		return nil, err
+	return []Look{{Sentence: keepsLeast(all.Rows[worst], low), Ask: "AskCapability", Own: url.Values{"key": {all.Rows[worst].Key}}}}, nil
+}
+
+// keepsLeast says so of a key, and which others are below what is asked.
+func keepsLeast(k answers.KeyCapability, low []string) answers.Sentence {
+	if k.Method == answers.NoMethod {
+		return answers.Say("overview.capability.noindex", append([]any{k.Key, k.N, k.Need, answers.Names(low)}, k.OutWords()...)...)
 	}
-	ppk := one.Rows[0].Ppk
 	say, code := answers.Say, "overview.capability.maybe"
-	if ppk.High < answers.GoodPpk {
+	if k.Ppk.High < answers.GoodPpk {
 		say, code = answers.Warn, "overview.capability"
 	}
-	return []Look{{Sentence: say(code, key, answers.Number{Value: ppk.Value, Digits: 2}, answers.Number{Value: ppk.Low, Digits: 2},
-		answers.Number{Value: ppk.High, Digits: 2}, one.Rows[0].N, answers.Number{Value: answers.GoodPpk, Digits: 2}, answers.Names(low)),
-		Ask: "AskCapability", Own: url.Values{"key": {key}}}}, nil
+	return say(code, append([]any{k.Key, answers.Number{Value: k.Ppk.Value, Digits: 2}, answers.Number{Value: k.Ppk.Low, Digits: 2},
+		answers.Number{Value: k.Ppk.High, Digits: 2}, k.N, answers.Number{Value: answers.GoodPpk, Digits: 2}, answers.Names(low)},
+		k.OutWords()...)...)
 }
 
 // jigs are those that are due, and those on which fewer units pass than on the others.

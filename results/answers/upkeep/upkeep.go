@@ -32,6 +32,7 @@ type Upkeep struct {
 type Jig struct {
 	care.Known
 	Zero, Verify care.Due
+	Commission   care.CommissionState
 	References   []Reference
 	Part         *care.PartWear // the one nearest to its limit; nil where none has one
 	Drift        Drift
@@ -63,11 +64,16 @@ const (
 	PartWearing  Code = "part wearing"
 	ZeroSoon     Code = "zero soon"
 	VerifySoon   Code = "verify soon"
+
+	CommissionNever  Code = "commission never"
+	CommissionOpen   Code = "commission unfinished"
+	CommissionFailed Code = "commission failed"
+	CommissionOther  Code = "commission other" // of another board or firmware than it has now
 )
 
 // order is that of how much they matter.
 var order = []Code{VerifyBad, ZeroBad, ZeroNever, VerifyNever, ZeroOver, VerifyOver, ReferenceBad, ReferenceDue, PartWorn,
-	Suspects, Drifting, PartWearing, ZeroSoon, VerifySoon}
+	Suspects, CommissionFailed, CommissionOther, Drifting, PartWearing, ZeroSoon, VerifySoon, CommissionOpen, CommissionNever}
 
 // Trouble is something to do about a jig.
 type Trouble struct {
@@ -84,7 +90,7 @@ func (t Trouble) Words() answers.Sentence {
 	for i, a := range t.Args {
 		args[i] = a
 	}
-	if t.Stops() || t.Code == Suspects || t.Code == Drifting {
+	if t.Stops() || slices.Contains([]Code{Suspects, Drifting, CommissionFailed, CommissionOther}, t.Code) {
 		return answers.Warn("upkeep."+string(t.Code), args...)
 	}
 	return answers.Say("upkeep."+string(t.Code), args...)
@@ -170,6 +176,9 @@ func (q asking) jig(k care.Known) (j Jig, err error) {
 		return j, err
 	}
 	j.Zero, j.Verify = state.Zero, state.Verify
+	if j.Commission, err = q.store.Care.CommissionState(q.ctx, k.Jig, k.Simulated); err != nil {
+		return j, err
+	}
 	refs, err := q.demand(k)
 	if err != nil {
 		return j, err
@@ -251,6 +260,13 @@ func (q asking) suspects(j Jig) (int, error) {
 	return q.store.Care.TestedSince(q.ctx, j.Jig.Serial, j.Simulated, after)
 }
 
+// commissioning are the troubles with it: none of them stops a jig, since what it was
+// commissioned for is shown again by zero, verification and the self-test before each unit.
+var commissioning = map[care.CommissionStatus]Code{
+	care.CommissionNever: CommissionNever, care.CommissionOpen: CommissionOpen, care.CommissionFailed: CommissionFailed,
+	care.CommissionBoard: CommissionOther, care.CommissionOther: CommissionOther,
+}
+
 func (j Jig) troubles(suspects int) (all []Trouble) {
 	add := func(is bool, code Code, args ...string) {
 		if is {
@@ -277,6 +293,9 @@ func (j Jig) troubles(suspects int) (all []Trouble) {
 	}
 	add(suspects > 0, Suspects, fmt.Sprint(suspects))
 	add(j.Drift.Far() && j.Verify.Status != care.StatusBad, Drifting) // else it is beyond, and that is said
+	if code, is := commissioning[j.Commission.Status]; is && (code != CommissionNever || !j.Simulated) {
+		add(true, code)
+	}
 	slices.SortStableFunc(all, func(a, b Trouble) int {
 		return cmp.Compare(slices.Index(order, a.Code), slices.Index(order, b.Code))
 	})

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"padjig/results/report/columns"
 	"padjig/results/runs"
 	"padjig/sequence"
 	"padjig/sequence/wording"
@@ -47,27 +48,7 @@ func (p *page) title(text string) { p.printf("\n%s\n", text) }
 
 // item writes text behind a mark, broken lines under its beginning.
 func (p *page) item(mark, text string) {
-	p.printf("%s%s\n", mark, wrap(len([]rune(mark)), p.wide, text))
-}
-
-func wrap(indent, wide int, text string) string {
-	var out strings.Builder
-	column := indent
-	for i, word := range strings.Fields(text) {
-		n := len([]rune(word))
-		switch {
-		case i == 0:
-		case column+1+n > wide:
-			out.WriteString("\n" + strings.Repeat(" ", indent))
-			column = indent
-		default:
-			out.WriteString(" ")
-			column++
-		}
-		out.WriteString(word)
-		column += n
-	}
-	return out.String()
+	p.printf("%s%s\n", mark, columns.Fill(strings.Fields(text), p.wide, columns.Width(mark), columns.Width(mark)))
 }
 
 func (p *page) head(l *Life) {

@@ -90,10 +90,8 @@ func TestCapabilityThatHasNoAnswer(t *testing.T) {
 	assert.EqualError(t, err, "3 values where at least 8 are needed")
 	_, err = AndersonDarling(make([]float64, 9))
 	assert.ErrorIs(t, err, stats.ErrNoSpread)
-	_, err = PercentileCapability(make([]float64, 30), AtMost(3), 0.95, 200, 1)
+	_, err = PercentileCapability(make([]float64, 3000), AtMost(3), 0.95)
 	assert.ErrorIs(t, err, stats.ErrNoSpread)
-	_, err = Bootstrap([]float64{1, 2}, 0.95, 10, 1, numeric.Mean)
-	assert.ErrorContains(t, err, "at least 100")
 }
 
 // The statistic from outside: A2 is n times the integral of (Fn - F)^2 /
@@ -180,44 +178,95 @@ func TestProbabilityPlotOfNormalQuantilesIsALine(t *testing.T) {
 }
 
 func TestPercentileCapability(t *testing.T) {
-	// 0..2000 evenly: the outer points are 2.7 and 1997.3, the middle 1000.
-	y := make([]float64, 2001)
+	// 0..4000 evenly: the outer points are 5.4 and 3994.6, the middle 2000.
+	y := make([]float64, 4001)
 	for i := range y {
 		y[i] = float64(i)
 	}
-	p, err := PercentileCapability(y, Spec{Lower: -500, Upper: 2500}, 0.95, 400, 1)
+	p, err := PercentileCapability(y, Spec{Lower: -500, Upper: 4500}, 0.95)
 	require.NoError(t, err)
-	assert.InDelta(t, 2.6998, p.Low, 1e-4)
-	assert.InDelta(t, 1997.3002, p.High, 1e-4)
-	reference.Agrees(t, 12, 3000/(p.High-p.Low), p.P.P)
-	reference.Agrees(t, 12, 1500/(p.High-1000), p.P.PK)
-	assert.True(t, p.TailsSeen)
+	assert.InDelta(t, 5.3996, p.Low, 1e-4)
+	assert.InDelta(t, 3994.6004, p.High, 1e-4)
+	reference.Agrees(t, 12, 5000/(p.High-p.Low), p.P.P)
+	reference.Agrees(t, 12, 2500/(p.High-2000), p.P.PK)
 	assert.True(t, p.PpkInterval.Contains(p.P.PK))
-	again, err := PercentileCapability(y, Spec{Lower: -500, Upper: 2500}, 0.95, 400, 1)
+	mirror, err := PercentileCapability(y, Spec{Lower: -500, Upper: math.Inf(1)}, 0.95)
 	require.NoError(t, err)
-	assert.Equal(t, p, again, "same seed, same interval")
+	one, err := PercentileCapability(y, AtMost(4500), 0.95)
+	require.NoError(t, err)
+	reference.Agrees(t, 12, one.P.PU, mirror.P.PL, "evenly spread, both sides are alike")
+	reference.Agrees(t, 12, one.PpkInterval.Low, mirror.PpkInterval.Low)
+	assert.True(t, math.IsNaN(one.P.P) && math.IsNaN(one.P.PL) && math.IsNaN(mirror.P.PU))
+	out, err := PercentileCapability(y, AtMost(1500), 0.95)
+	require.NoError(t, err)
+	assert.Negative(t, out.P.PK, "the middle lies beyond the limit")
+	assert.True(t, out.PpkInterval.Contains(out.P.PK))
 
-	few, err := PercentileCapability(y[:50], AtMost(100), 0.95, 200, 1)
-	require.NoError(t, err)
-	assert.False(t, few.TailsSeen)
-	assert.True(t, math.IsNaN(few.P.P) && math.IsNaN(few.P.PL))
+	// Of n values the largest is above the 99.865 % point but for 0.99865^n, which is 0.02 at 2897.
+	for spec, want := range map[Spec]int{AtMost(1): 2897, {Lower: 0, Upper: 1}: 3410} {
+		need, err := PercentileSampleSize(spec, 0.95)
+		require.NoError(t, err)
+		assert.Equal(t, want, need)
+		risk := 0.02
+		if spec.TwoSided() {
+			risk = 0.01
+		}
+		assert.LessOrEqual(t, math.Pow(outerHigh, float64(need)), risk)
+		assert.Greater(t, math.Pow(outerHigh, float64(need-1)), risk)
+	}
+	few := new(stats.TooFewError)
+	_, err = PercentileCapability(y[:500], AtMost(100), 0.95)
+	assert.ErrorAs(t, err, &few)
 }
 
-// The bootstrap's promise, for a statistic whose interval is known: the mean
-// of 60 normal values. 400 samples; it is known to fall a little short.
-func TestBootstrapCovers(t *testing.T) {
-	source := rand.New(rand.NewPCG(21, 0))
-	covered := 0
-	for s := range 400 {
-		y := make([]float64, 60)
-		for i := range y {
-			y[i] = source.NormFloat64()
+// skewed are distributions that contacts have: by their quantiles, from which the index that
+// they have is known.
+var skewed = []struct {
+	name     string
+	quantile func(float64) float64
+}{
+	{"lognormal", func(p float64) float64 { return math.Exp(0.5 * distuv.UnitNormal.Quantile(p)) }},
+	{"exponential", func(p float64) float64 { return -math.Log1p(-p) }},
+	{"even", func(p float64) float64 { return p }},
+	{"two levels", func(p float64) float64 {
+		if p < 0.97 {
+			return p / 0.97
 		}
-		i, err := Bootstrap(y, 0.9, 300, uint64(s), numeric.Mean)
+		return 2 + (p-0.97)/0.03
+	}},
+	{"steps", func(p float64) float64 { return math.Floor(20 * math.Pow(p, 3)) }},
+}
+
+// The interval holds the index that the distribution has, at least as often as it says, from
+// the least number of values on; with fewer there is none.
+func TestClaimOfPercentiles(t *testing.T) {
+	source := rand.New(rand.NewPCG(23, 0))
+	for _, law := range skewed {
+		spec := AtMost(law.quantile(0.5) + 1.5*(law.quantile(outerHigh)-law.quantile(0.5)))
+		need, err := PercentileSampleSize(spec, 0.95)
 		require.NoError(t, err)
-		if i.Contains(0) {
-			covered++
+		for _, n := range []int{100, 500, need} {
+			held, given, cases := 0, 0, reference.Cases(300)
+			for range cases {
+				y := make([]float64, n)
+				for i := range y {
+					y[i] = law.quantile(source.Float64())
+				}
+				p, err := PercentileCapability(y, spec, 0.95)
+				if err != nil {
+					continue
+				}
+				given++
+				if p.PpkInterval.Contains(1.5) {
+					held++
+				}
+			}
+			if n < need {
+				assert.Zero(t, given, "%s, %d values", law.name, n)
+				continue
+			}
+			assert.Equal(t, cases, given)
+			reference.AtLeast(t, 0.95, held, given, law.name, n)
 		}
 	}
-	assert.InDelta(t, 0.89, float64(covered)/400, 0.05)
 }

@@ -234,18 +234,3 @@ func TestEWMARunLength(t *testing.T) {
 		reference.Agrees(t, 8.5, r.Num(t, "arl_time_varying_limits"), e.RunLength(shift), r)
 	}
 }
-
-// What is kept is what would be worked out, in whichever order rules were named.
-func TestKeptRunLengthsAreThoseOfTheSet(t *testing.T) {
-	for _, s := range []Rules{OnlyLimits, DefaultRules, ZoneRules, {NineOneSide, Beyond3}, {}} {
-		for range 2 {
-			quiet, shifted := s.RunLengths()
-			if len(s) == 0 {
-				assert.Equal(t, s.RunLength(0), quiet)
-				continue
-			}
-			assert.InEpsilon(t, s.RunLength(0).Mean, quiet.Mean, 1e-9, "%v", s)
-			assert.InEpsilon(t, s.RunLength(1).Mean, shifted.Mean, 1e-9, "%v", s)
-		}
-	}
-}

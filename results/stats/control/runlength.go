@@ -3,7 +3,6 @@ package control
 import (
 	"math"
 	"math/rand/v2"
-	"slices"
 
 	"padjig/results/stats/numeric"
 )
@@ -101,23 +100,6 @@ func (s Rules) RunLength(shift float64) RunLength {
 	}
 	return s.SimulateRunLength(shift, simulatedRuns, 1)
 }
-
-// RunLengths are [Rules.RunLength] of a process in order, and of one that moved by one
-// sigma. They are kept: one that must be simulated takes a while.
-func (s Rules) RunLengths() (quiet, shifted RunLength) {
-	set := 0
-	for _, r := range s {
-		set |= 1 << r
-	}
-	both := runLengthsOf[set]()
-	return both[0], both[1]
-}
-
-// runLengthsOf has those of every set of rules: bit r of its place is rule r.
-var runLengthsOf = onceEach(1<<ruleCount, func(set int) [2]RunLength {
-	s := slices.DeleteFunc(Rules(AllRules()), func(r Rule) bool { return set>>r&1 == 0 })
-	return [2]RunLength{s.RunLength(0), s.RunLength(1)}
-})
 
 func (s Rules) zonesOnly() bool { return !s.has(SixTrend) && !s.has(FourteenZig) }
 

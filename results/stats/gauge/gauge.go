@@ -259,6 +259,10 @@ func (c Crossed) Study(confidence float64) (Study, error) {
 		})
 	}
 	g.settle()
+	for i := range g.Components { // what was cut at zero is a part of a sum that is not
+		c := &g.Components[i]
+		c.Interval.Low, c.Interval.High = min(c.Interval.Low, c.Variance), max(c.Interval.High, c.Variance)
+	}
 	total := g.Component(TotalVariation).Variance
 	for i := range g.Components {
 		share := g.Components[i].Variance / total

@@ -240,7 +240,7 @@ func TestStudyDoesNotMindOrderOrScale(t *testing.T) {
 		study, err := b.Study(0.9)
 		require.NoError(t, err)
 		for _, c := range study.Components {
-			assert.True(t, c.Interval.Low <= c.Variance+1e-9 && c.Variance <= c.Interval.High+1e-9, c.Name)
+			assert.True(t, c.Interval.Low <= c.Variance+1e-9 && c.Variance <= c.Interval.High+1e-9, "%s %+v", c.Name, c)
 		}
 	})
 }

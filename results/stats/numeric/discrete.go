@@ -1,5 +1,7 @@
 package numeric
 
+import "math"
+
 // spreadFromMode turns ratios of neighbouring probabilities into the
 // probabilities: it starts with 1 at the mode, walks to both ends and divides
 // by the sum. No factorial is ever formed, so that the digits stay also where
@@ -32,6 +34,16 @@ func BinomialLaw(n int, p float64) []float64 {
 	return spreadFromMode(0, n, mode, func(k int) float64 {
 		return float64(n-k) / float64(k+1) * p / (1 - p)
 	})
+}
+
+// PoissonLaw is the distribution of a count with this mean, up to where what is left is lost
+// in rounding.
+func PoissonLaw(mean float64) []float64 {
+	if mean <= 0 {
+		return PointAt(1, 0)
+	}
+	high := int(mean + 12*math.Sqrt(mean) + 25)
+	return spreadFromMode(0, high, int(mean), func(k int) float64 { return mean / float64(k+1) })
 }
 
 func PointAt(size, i int) []float64 {

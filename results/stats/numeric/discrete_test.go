@@ -25,3 +25,12 @@ func TestBinomialLawSumsAndMean(t *testing.T) {
 func TestBinomialUpperTail(t *testing.T) {
 	reference.Agrees(t, 12, 0.10045728651287243, Sum(BinomialLaw(200, 0.1)[26:]))
 }
+
+// By hand: a mean of 4 leaves exp(-4) for none, and 4^k/k! times that for k.
+func TestPoissonLaw(t *testing.T) {
+	law := PoissonLaw(4)
+	reference.Agrees(t, 13, math.Exp(-4), law[0])
+	reference.Agrees(t, 13, math.Exp(-4)*256/24, law[4])
+	reference.Agrees(t, 13, 1, Sum(law))
+	reference.Agrees(t, 15, 1, PoissonLaw(0)[0])
+}

@@ -40,34 +40,6 @@ func (p Plan) ShareAccepted(chance float64) float64 {
 	return numeric.BetaQuantile(float64(p.Accept+1), float64(p.N-p.Accept), 1-chance)
 }
 
-// Outgoing is the average share of bad units after inspection, where a
-// rejected lot is tested whole and what is bad replaced, and the average
-// number tested a lot.
-func (p Plan) Outgoing(share float64, lot int) (quality, tested float64) {
-	rest := float64(lot - p.N)
-	accepted := p.Accepts(share)
-	return accepted * share * rest / float64(lot), float64(p.N) + (1-accepted)*rest
-}
-
-// WorstOutgoing is the average outgoing quality limit: the largest that
-// [Plan.Outgoing] becomes, and the share of bad units where it does.
-func (p Plan) WorstOutgoing(lot int) (limit, at float64) {
-	f := func(share float64) float64 {
-		q, _ := p.Outgoing(share, lot)
-		return q
-	}
-	low, high := 0.0, min(1, 4*float64(p.Accept+2)/float64(p.N))
-	for high-low > 1e-12 { // the curve rises once and falls once
-		third := (high - low) / 3
-		if f(low+third) < f(high-third) {
-			low += third
-		} else {
-			high -= third
-		}
-	}
-	return f((low + high) / 2), (low + high) / 2
-}
-
 // Risks are two points an operating characteristic must pass: lots with a
 // share Good of bad units are rejected at most with chance Producer, lots
 // with a share Bad are accepted at most with chance Consumer.
@@ -100,7 +72,7 @@ func (r Risks) Design() (Plan, error) {
 		return Plan{}, err
 	}
 	for accept := range mostAccepted {
-		p := Plan{N: r.leastN(accept), Accept: accept}
+		p := Plan{N: leastN(accept, r.Consumer, func(p Plan) float64 { return p.Accepts(r.Bad) }), Accept: accept}
 		if p.N > mostTested {
 			return Plan{}, fmt.Errorf("a share of %v is too small to be found by sampling", r.Bad)
 		}
@@ -111,15 +83,15 @@ func (r Risks) Design() (Plan, error) {
 	return Plan{}, fmt.Errorf("a share of %v and one of %v lie too close to be told apart by sampling", r.Good, r.Bad)
 }
 
-// leastN is the least sample with which so many failed are rare in a bad lot; above
-// mostTested where there is none.
-func (r Risks) leastN(accept int) int {
+// leastN is the least sample with which so many failed are rare in a bad lot, by how often
+// plans accept it; above mostTested where there is none.
+func leastN(accept int, rare float64, accepts func(Plan) float64) int {
 	low, high := accept, accept+1
-	for high <= mostTested && (Plan{N: high, Accept: accept}).Accepts(r.Bad) > r.Consumer {
+	for high <= mostTested && accepts(Plan{N: high, Accept: accept}) > rare {
 		low, high = high, 2*high
 	}
 	for high-low > 1 {
-		if mid := (low + high) / 2; (Plan{N: mid, Accept: accept}).Accepts(r.Bad) > r.Consumer {
+		if mid := (low + high) / 2; accepts(Plan{N: mid, Accept: accept}) > rare {
 			low = mid
 		} else {
 			high = mid
@@ -167,8 +139,19 @@ const mostSequential = 1_000_000
 // Exact is the chance of acceptance and the average number tested as they
 // are, by following every count that is still undecided after each unit.
 func (s Sequential) Exact(share float64) (accepted, tested float64) {
+	return s.follow(mostSequential, func(int, int) float64 { return share })
+}
+
+// ExactOf is the same for one lot, whose bad units become fewer with each that is found. A lot
+// that was tested whole before it was decided is not accepted by it: every unit is known.
+func (s Sequential) ExactOf(l Lot) (accepted, tested float64) {
+	return s.follow(l.Size, func(n, x int) float64 { return max(0, float64(l.Bad-x)/float64(l.Size-n)) })
+}
+
+// follow takes the chance that the next unit is bad after n of which x were.
+func (s Sequential) follow(most int, bad func(n, x int) float64) (accepted, tested float64) {
 	undecided := []float64{1} // by number failed
-	for n := 1; n <= mostSequential; n++ {
+	for n := 1; n <= most; n++ {
 		open := numeric.Sum(undecided)
 		if open < 1e-15 {
 			break
@@ -176,6 +159,7 @@ func (s Sequential) Exact(share float64) (accepted, tested float64) {
 		tested += open
 		next := make([]float64, len(undecided)+1)
 		for x, p := range undecided {
+			share := bad(n-1, x)
 			next[x] += p * (1 - share)
 			next[x+1] += p * share
 		}

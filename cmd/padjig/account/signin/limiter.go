@@ -114,7 +114,7 @@ func (l *loginLimiter) take(all []use, now time.Time) (*guess, bool) {
 // slack is what sums of fractions may be off by.
 const slack = 1e-6
 
-// after is a fill when time has passed. Times of time.Now are told apart by the
+// after is a fill when time has passed. Times of time.Now differ by the
 // monotonic clock, so that setting the other one gives nothing and takes nothing.
 func (f fill) after(now time.Time, most float64) fill {
 	if passed := now.Sub(f.at); passed > 0 {

@@ -6,11 +6,13 @@ package signin
 import (
 	"context"
 	"errors"
+	"log/slog"
 	"net/netip"
 	"slices"
 	"time"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/log"
 	"padjig/results"
 	"padjig/results/accounts"
 )
@@ -166,5 +168,17 @@ func (t try) note(a *accounts.Account, outcome accounts.SignInOutcome) error {
 	if a != nil {
 		e.Name = a.Name
 	}
+	t.log(e)
 	return t.desk.store.SignIns.Add(t.ctx, e)
+}
+
+// log logs a try: likewise nothing of what was typed.
+func (t try) log(e accounts.SignIn) {
+	level, event := slog.LevelInfo, log.SignedIn
+	attrs := []any{"who", e.Name, "from", e.Address, "how", e.How}
+	if e.Outcome != accounts.SignedIn {
+		level, event = slog.LevelWarn, log.SignInRefused
+		attrs = append(attrs, "why", string(e.Outcome))
+	}
+	log.From(t.ctx).Log(t.ctx, level, event, attrs...)
 }

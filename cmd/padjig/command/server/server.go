@@ -8,9 +8,11 @@ import (
 	"crypto/tls"
 	"errors"
 	"fmt"
-	"io"
+	stdlog "log"
+	"log/slog"
 	"net"
 	"net/http"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -18,9 +20,14 @@ import (
 	"github.com/spf13/cobra"
 
 	"padjig/cmd/padjig/command"
+	"padjig/cmd/padjig/command/server/ready"
 	"padjig/cmd/padjig/command/testrun"
+	"padjig/cmd/padjig/doctor"
+	"padjig/cmd/padjig/doctor/look"
 	"padjig/cmd/padjig/legible"
+	"padjig/cmd/padjig/log"
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/diary"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/products"
 	"padjig/fixture"
@@ -43,6 +50,7 @@ type Options struct {
 	Screen, Distance              string // see legible.Of
 	Baud                          int
 	Lock, Leave, Twice            time.Duration
+	MetricsOpen                   bool                          // anybody may read the metrics; on a loopback address alone
 	Dark                          bool                          // leave signal towers dark
 	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
 	LoadStandard                  func(lane int, kind sequence.CalibrationKind)
@@ -54,10 +62,16 @@ type Station struct {
 	Lanes  []*station.Lane
 	Site   *web.Site
 	secure bool
+	host   string                          // a name that the pages answer to
+	before func(http.Handler) http.Handler // nil: the pages as they are
 }
 
 // Build makes the lanes and the pages.
 func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, error) {
+	if o.MetricsOpen && (!loopback(o.Listen) || len(o.Hosts) > 0) { // a name of ours is what a proxy passes on from others
+		return nil, command.Fail(command.Wrong, errors.New("--metrics-open is for a station that this computer alone can reach: others could read them"),
+			"a token: padjig station tokens add NAME --scope metrics --until DAY")
+	}
 	how, err := command.Pressing(o.Press)
 	if err != nil {
 		return nil, err
@@ -74,6 +88,14 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 		fmt.Fprintf(cmd.ErrOrStderr(), "padjig: a screen of %s is too small to be read from %s, from %.1f m it is: "+
 			"give the operator a larger one, or say --distance\n", o.Screen, cmp.Or(o.Distance, legible.UsualDistance), screen.Farthest()/1000)
 	}
+	for i, jig := range o.Jigs {
+		if strings.TrimSpace(jig) == "" {
+			return nil, command.Fail(command.Wrong, errors.New("--jig is empty"), "--jig with a port or a serial number; padjig jig list shows both")
+		}
+		if slices.Contains(o.Jigs[:i], jig) {
+			return nil, command.Fail(command.Wrong, fmt.Errorf("--jig %s stands twice: a jig has one lane", jig), "--jig "+jig+" once")
+		}
+	}
 	if len(o.Products) != 1 && len(o.Products) != len(o.Jigs) {
 		return nil, command.WrongUsef("%s for %s: give one for all, or one for each",
 			command.Count(len(o.Products), "product"), command.Count(len(o.Jigs), "jig"))
@@ -89,7 +111,8 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	if err != nil {
 		return nil, err
 	}
-	s, sources := &Station{secure: o.Cert != ""}, map[string]products.Source{}
+	s := &Station{secure: o.Cert != "", host: append(o.names(), "localhost")[0]}
+	sources := map[string]products.Source{}
 	for i, jig := range o.Jigs {
 		p, err := o.released(cmd, store, o.Products[min(i, len(o.Products)-1)], sources)
 		if err != nil {
@@ -97,7 +120,7 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 		}
 		setup := station.Setup{
 			Store: store, Product: p, Jig: jig, Press: how, Baud: o.Baud, LockAfter: o.Lock, Shifts: shifts,
-			Twice: o.Twice, Dark: o.Dark, At: command.StoreArgument(store),
+			Twice: o.Twice, Dark: o.Dark, At: command.StoreArgument(store), Told: diary.Of(log.From(cmd.Context()), i+1),
 			Staged: func(ctx context.Context, p *product.Product, c returns.Case, run runs.Stored) error {
 				return testrun.CausesOfStage(ctx, store, c, p, run)
 			},
@@ -112,13 +135,22 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	}
 	s.Site, err = web.New(web.Config{
 		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
-		Zone: clock.Zone(), Report: reporter(cmd.ErrOrStderr()), Screen: screen,
-		Boxes: boxes, LoadStandard: o.LoadStandard,
+		Zone: clock.Zone(), Screen: screen, MetricsOpen: o.MetricsOpen,
+		Boxes: boxes, LoadStandard: o.LoadStandard, Look: o.look(store, time.Now()),
 	})
 	if err != nil {
 		return nil, fmt.Errorf("prepare the pages: %w", err)
 	}
 	return s, nil
+}
+
+// look gathers how the station stands, for its page.
+func (o *Options) look(store *results.Store, since time.Time) func(context.Context) doctor.Facts {
+	asked := look.Asked{
+		Store: store, Path: store.Path(), At: command.StoreArgument(store), Listen: o.Listen, Cert: o.Cert, Key: o.Key,
+		Since: since, Computer: look.This(),
+	}
+	return func(ctx context.Context) doctor.Facts { return look.At(ctx, asked) }
 }
 
 // boxes reads the files of the reference boxes.
@@ -164,16 +196,6 @@ func shiftTimes(texts []string) ([]time.Duration, error) {
 		out = append(out, time.Duration(at.Hour())*time.Hour+time.Duration(at.Minute())*time.Minute)
 	}
 	return out, nil
-}
-
-// reporter writes lines, whole ones, whoever else writes at the same time.
-func reporter(to io.Writer) func(line string) {
-	var one sync.Mutex
-	return func(line string) {
-		one.Lock()
-		defer one.Unlock()
-		fmt.Fprintln(to, time.Now().Format(time.RFC3339), line)
-	}
 }
 
 // names are the host names the station answers to: itself, as long as nobody
@@ -250,23 +272,43 @@ const (
 	endPatience    = 3 * time.Second
 )
 
-func newServer(handler http.Handler, bound *connections) *http.Server {
+func newServer(handler http.Handler, bound *connections, logger *slog.Logger) *http.Server {
 	return &http.Server{
 		Handler: handler, ReadHeaderTimeout: headerPatience, IdleTimeout: idlePatience, MaxHeaderBytes: 64 << 10,
-		ConnState: bound.track,
+		ConnState: bound.track, ErrorLog: serverLog(logger),
+		BaseContext: func(net.Listener) context.Context { return log.Into(context.Background(), logger) },
 	}
+}
+
+// serverLog takes what package http has to say of connections: a handshake that fails, say.
+func serverLog(logger *slog.Logger) *stdlog.Logger { return stdlog.New(says{logger}, "", 0) }
+
+type says struct{ *slog.Logger }
+
+func (s says) Write(line []byte) (int, error) {
+	s.Warn(log.ServerTrouble, "why", strings.TrimSpace(string(line)))
+	return len(line), nil
 }
 
 // Serve drives the lanes and serves the pages until ctx ends. Units under test
 // are let go of then, and stored as aborted, before it returns.
-func (s *Station) Serve(ctx context.Context, listener *Listener, ready func(address string)) error {
+func (s *Station) Serve(ctx context.Context, listener *Listener, told func(address string)) error {
+	manager, err := ready.FromSystem()
+	if err != nil {
+		return command.Fail(command.Wrong, err, "start it by the service manager, or without this variable")
+	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var group sync.WaitGroup
 	for _, lane := range s.Lanes {
 		group.Go(func() { lane.Run(ctx) })
 	}
-	server := newServer(s.Site.Handler(), listener.bound)
+	group.Go(func() { s.Site.Watch(ctx) })
+	handler := s.Site.Handler()
+	if s.before != nil {
+		handler = s.before(handler)
+	}
+	server := newServer(handler, listener.bound, log.From(ctx))
 	group.Go(func() {
 		<-ctx.Done()
 		s.Site.End()
@@ -279,8 +321,12 @@ func (s *Station) Serve(ctx context.Context, listener *Listener, ready func(addr
 	if s.secure {
 		scheme = "https://"
 	}
-	ready(scheme + listener.Addr().String() + "/")
-	err := server.Serve(listener)
+	address := scheme + listener.Addr().String() + "/"
+	told(address)
+	calls := newInside()
+	group.Go(func() { _ = server.Serve(calls) })
+	group.Go(func() { s.keep(ctx, manager, calls, address) })
+	err = server.Serve(listener)
 	cancel()
 	group.Wait()
 	if errors.Is(err, http.ErrServerClosed) {

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"fmt"
 	"io"
+	"log/slog"
 	"net"
 	"net/http"
 	"strings"
@@ -32,7 +33,7 @@ func (c calls) Addr() net.Addr { return remote("pipe") }
 func serving(t *testing.T, do func(t *testing.T, c net.Conn)) {
 	synctest.Test(t, func(t *testing.T) {
 		bound := bounded(make(calls), 8)
-		server := newServer(http.NotFoundHandler(), bound)
+		server := newServer(http.NotFoundHandler(), bound, slog.New(slog.DiscardHandler))
 		over := make(chan struct{})
 		go func() { defer close(over); _ = server.Serve(bound) }()
 		mine, theirs := net.Pipe()

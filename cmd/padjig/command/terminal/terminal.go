@@ -12,6 +12,7 @@ import (
 	"golang.org/x/term"
 
 	"padjig/cmd/padjig/station"
+	"padjig/results/report/columns"
 	"padjig/sequence"
 	"padjig/sequence/wording"
 )
@@ -34,6 +35,9 @@ type Voice struct {
 
 // WordsOf are the words that an output is spoken to in.
 func WordsOf(w io.Writer) wording.Words {
+	if s, is := w.(*Sink); is {
+		w = s.Writer
+	}
 	v, _ := w.(Voice)
 	return v.Words
 }
@@ -44,8 +48,8 @@ const PlainWidth = 80
 // Of is what there is behind a writer.
 func Of(w io.Writer) Terminal {
 	t := Terminal{Writer: w, Wide: PlainWidth, Words: WordsOf(w)}
-	f, isFile := w.(*os.File)
-	if !isFile || !term.IsTerminal(int(f.Fd())) || os.Getenv("TERM") == "dumb" {
+	f := fileOf(w)
+	if f == nil || !term.IsTerminal(int(f.Fd())) || os.Getenv("TERM") == "dumb" {
 		return t
 	}
 	t.Live, t.Colour = true, os.Getenv("NO_COLOR") == ""
@@ -91,7 +95,7 @@ func (t Terminal) Up(lines int) string {
 // pipes hold anything.
 func (t Terminal) Holds(drawing string) bool {
 	for line := range strings.Lines(drawing) {
-		if t.Live && len([]rune(line)) > t.Wide { // the line feed makes up for the last column
+		if t.Live && columns.Width(strings.TrimRight(line, "\n")) > t.Wide {
 			return false
 		}
 	}
@@ -101,29 +105,13 @@ func (t Terminal) Holds(drawing string) bool {
 // Wrap breaks text into lines no wider than the terminal; all but the first
 // line begin with indent spaces. A number stays with its unit.
 func (t Terminal) Wrap(indent int, text string) string {
-	var out strings.Builder
-	column := 0
-	for i, word := range keepUnits(strings.Fields(text)) {
-		wide := len([]rune(word))
-		switch {
-		case i == 0:
-		case indent+column+1+wide > t.Wide:
-			out.WriteString("\n" + strings.Repeat(" ", indent))
-			column = 0
-		default:
-			out.WriteString(" ")
-			column++
-		}
-		out.WriteString(word)
-		column += wide
-	}
-	return out.String()
+	return columns.Fill(KeepUnits(strings.Fields(text)), t.Wide, indent, indent)
 }
 
 var unitWord = regexp.MustCompile(`^([kMGm]?ohm|m?V|m?A|[mu]?s|%)\b`)
 
-// keepUnits joins each number with the unit behind it.
-func keepUnits(words []string) []string {
+// KeepUnits joins each number with the unit behind it.
+func KeepUnits(words []string) []string {
 	var kept []string
 	for _, word := range words {
 		last := len(kept) - 1

@@ -36,6 +36,9 @@ func (o *Options) Flags(cmd *cobra.Command, operator, asJSON string) {
 	f.StringVar(&o.record, "record", "", "write the traffic with the jig to `FILE`")
 	command.BaudFlag(cmd, &o.baud)
 	f.BoolVar(&o.JSON, "json", false, asJSON)
+	command.Group(f, command.OfUnit, "product")
+	command.Group(f, command.OfJig, "jig")
+	command.Group(f, command.OfOutput, "record", "json")
 	command.StoreFlag(cmd, &o.Store)
 	command.Needs(cmd, "product", "jig")
 }

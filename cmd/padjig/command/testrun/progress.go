@@ -3,7 +3,6 @@ package testrun
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
@@ -170,14 +169,10 @@ func (p *progress) line() string {
 
 // left is about how long an exercise still takes.
 func (p *progress) left() string {
-	switch left := p.current.Left; {
-	case left <= 0:
+	if p.current.Left <= 0 {
 		return ""
-	case left < time.Minute:
-		return "  under 1 min left"
-	default:
-		return fmt.Sprintf("  about %.0f min left", left.Minutes())
 	}
+	return "  " + terminal.Left(p.current.Left)
 }
 
 // latest is the key just done, with its value.

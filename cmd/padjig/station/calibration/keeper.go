@@ -87,7 +87,7 @@ func (k *Keeper) take(ctx context.Context, jig *fixture.Jig, o Order) error {
 	taken, err := Take(ctx, k.store, jig, o, Hooks{
 		// Nothing moves in a calibration; what a hand in the nest would spoil is the reading.
 		Await: func(ctx context.Context, jig *fixture.Jig) error {
-			return station.AwaitLid(ctx, jig, nil, func(why error) {
+			return station.AwaitLid(ctx, jig, func(why error) {
 				k.change(func(s *State) { s.Stilled = station.RefusalOf(why).Code })
 			})
 		},

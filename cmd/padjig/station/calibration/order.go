@@ -68,7 +68,7 @@ func Take(ctx context.Context, store *results.Store, jig *fixture.Jig, c Order, 
 	}
 	await := hooks.Await
 	if await == nil {
-		await = func(ctx context.Context, jig *fixture.Jig) error { return jig.Ready(ctx) }
+		await = func(ctx context.Context, jig *fixture.Jig) error { return jig.Unbar(ctx) }
 	}
 	if err := await(ctx, jig); err != nil {
 		return taken, err

@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -31,6 +32,21 @@ func TestControlOfALane(t *testing.T) {
 			assert.Contains(h, got.Say, "operator")
 		}
 		assert.Equal(h, station.Ended, h.Lanes[0].State().Phase)
+		h.Jigs[0].Lid(true) // and a start is of the screen that has control, too
+		h.Post("operator", "/scan", "text", h.Unit(4), "lane", "1", "screen", "a")
+		h.Until(1, func(s station.State) bool { return s.Phase == station.Lid })
+		h.Jigs[0].Lid(false)
+		h.Until(1, func(s station.State) bool { return s.Phase == station.Armed })
+		status, _ = h.Post("engineer", "/scan", "text", "PJC0BEGIN", "lane", "1", "screen", "b")
+		assert.Equal(h, http.StatusConflict, status)
+		status, _ = h.Post("engineer", "/lane/1/start", "screen", "b")
+		assert.Equal(h, http.StatusConflict, status)
+		status, _ = h.Post("engineer", "/jigs/1/start", "serial", h.Unit(4))
+		assert.Equal(h, http.StatusConflict, status)
+		time.Sleep(time.Second)
+		require.Equal(h, station.Armed, h.Lanes[0].State().Phase)
+		h.Post("operator", "/scan", "text", "PJC0STOP", "lane", "1", "screen", "a")
+		h.Settled(h.Unit(4))
 		var v lane.View
 		h.Get("engineer", "/lane/1?screen=b", &v)
 		assert.Equal(h, "operator", v.Held)

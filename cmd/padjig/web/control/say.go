@@ -1,6 +1,8 @@
 package control
 
 import (
+	"net/http"
+
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/page"
 )
@@ -22,6 +24,11 @@ func Conditions(w page.Words, list []station.Condition) []Condition {
 
 // Refusal says why a lane does not do what it was asked.
 func Refusal(w page.Words, r *station.Refusal) string { return Say(w, r.Code, r.Args, r.Error()) }
+
+// Refused is the problem that a refusal is for whoever asked.
+func Refused(w page.Words, r *station.Refusal) error {
+	return &page.Problem{Status: http.StatusUnprocessableEntity, Say: Refusal(w, r), Code: string(r.Code)}
+}
 
 // Say says what a code means; where it has none, the error itself, which is better
 // than nothing.

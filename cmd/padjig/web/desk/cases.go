@@ -47,6 +47,7 @@ func Set(store *results.Store, lanes *control.Lanes) page.Set {
 			{Path: "/returns/rework", Who: People, Do: cases.rework},
 			{Path: "/returns/photo", Who: People, Files: true, Do: of(find.asked, cases.photo)},
 			{Path: "/returns/stage", Who: People, Do: of(find.asked, stage.begin)},
+			{Path: "/returns/start", Who: People, Do: of(find.asked, stage.start)},
 			{Path: "/returns/stop", Who: People, Do: of(find.asked, stage.stop)},
 			{Path: "/returns/giveback", Who: People, Do: of(find.asked, stage.giveBack)},
 			{Path: "/returns/check", Who: People, Do: of(find.asked, check.do)},
@@ -195,7 +196,7 @@ func (k *cases) productOf(v *page.Visit, serial string) (string, error) {
 func unknown(v *page.Visit, lanes *control.Lanes, serial string) error {
 	for _, p := range lanes.Products() {
 		if r := station.RefusalOf(station.CheckSerial(p, serial)); r != nil && r.Code == station.SerialMisread {
-			return page.Wrong(control.Refusal(v.Words, r))
+			return control.Refused(v.Words, r)
 		}
 	}
 	return page.Wrong(v.Say("returns.unknown", serial))

@@ -215,6 +215,33 @@ func TestACaseThroughTheDesk(t *testing.T) {
 	})
 }
 
+// A stage whose lid was open waits for it, and then for the start on the page of its unit.
+func TestAStageWaitsForItsStart(t *testing.T) {
+	webtest.At(t, 1, "", func(h *webtest.House) {
+		c := h.Came(h.Unit(1))
+		number := fmt.Sprint(c.Number)
+		h.Jigs[0].Lid(true)
+		status, said := h.Post("returns", "/returns/stage", "case", number, "lane", "1", "purpose", "first press")
+		require.Equal(h, 200, status, said.Say)
+		h.Until(1, func(s station.State) bool { return s.Phase == station.Lid })
+		h.Post("returns", "/returns/start", "case", number) // before the lid is closed: forgotten
+		h.Jigs[0].Lid(false)
+		h.Until(1, func(s station.State) bool { return s.Phase == station.Armed })
+		time.Sleep(10 * time.Second)
+		require.Equal(h, station.Armed, h.Lanes[0].State().Phase)
+		now := h.Page("returns", desk.UnitAddress(h.Unit(1)))
+		assert.Contains(h, now, "the lid is closed. Hands out, then press start.")
+		assert.Contains(h, now, `action="/returns/start"`)
+		status, _ = h.Post("returns", "/returns/start", "case", number, "heard", "1")
+		assert.Equal(h, 409, status, "a press that lay in a queue")
+		status, _ = h.Post("returns", "/returns/start", "case", number)
+		assert.Equal(h, 200, status)
+		assert.Equal(h, sequence.FirstPress, h.Settled(h.Unit(1)).Verdict.Purpose)
+		status, _ = h.Post("returns", "/returns/start", "case", number)
+		assert.Equal(h, 409, status, "a page of before")
+	})
+}
+
 // A stage that runs on a lane is not begun on another, and the page of its unit
 // says where it is.
 func TestAStageIsMadeOnce(t *testing.T) {

@@ -40,5 +40,5 @@ func notDone(v *page.Visit, err error) error {
 	if key := "exclusive." + string(r.Code); v.Has(key) {
 		return page.Wrong(v.Say(key, page.Each(r.Args)...))
 	}
-	return page.Wrong(control.Refusal(v.Words, r))
+	return control.Refused(v.Words, r)
 }

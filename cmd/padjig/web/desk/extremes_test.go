@@ -18,7 +18,7 @@ import (
 func TestExtremesOfAKey(t *testing.T) {
 	var seen extremes
 	says := func() (out map[string]string) {
-		raw, err := json.Marshal(seen.say(page.In("en", page.Catalogue{"en": {"ohms.open": "open", "ohms.closed": "closed", "unit.open": "open"}})))
+		raw, err := json.Marshal(seen.say(page.In("en", page.Catalogue{"en": {"ohms.open": "open", "ohms.closed": "closed", "ohms.rests": "rests", "unit.open": "open"}})))
 		require.NoError(t, err)
 		require.NoError(t, json.Unmarshal(raw, &out))
 		return out
@@ -41,6 +41,8 @@ func TestExtremesOfAKey(t *testing.T) {
 	assert.Equal(t, "2", now["drops"], "not pressed before is no opening")
 	assert.Equal(t, "8", now["count"])
 	assert.Equal(t, "open", now["word"])
+	seen.note(sequence.Live{Rests: true})
+	assert.Equal(t, []string{"rests", "2", "8"}, []string{says()["word"], says()["drops"], says()["count"]}, "an actuator that rests opened nothing")
 	seen.reset()
 	note(1e6, false)
 	assert.Equal(t, []string{"–", "0", "1"}, []string{says()["most"], says()["drops"], says()["count"]})

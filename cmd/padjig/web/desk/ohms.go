@@ -233,6 +233,10 @@ type extremes struct {
 func (x *extremes) note(r sequence.Live) {
 	x.mu.Lock()
 	defer x.mu.Unlock()
+	if x.now.Rests = r.Rests; r.Rests {
+		x.now.At = r.At
+		return
+	}
 	if x.count > 0 && x.now.Closed && !r.Closed {
 		x.drops++
 	}
@@ -260,7 +264,10 @@ func (x *extremes) say(v page.Words) map[string]any {
 	x.mu.Lock()
 	defer x.mu.Unlock()
 	word := v.Say("ohms.open")
-	if x.now.Closed {
+	switch {
+	case x.now.Rests:
+		word = v.Say("ohms.rests")
+	case x.now.Closed:
 		word = v.Say("ohms.closed")
 	}
 	return map[string]any{"ohm": exact(v, &x.now.Ohm), "word": word, "left": fmt.Sprintf("%.0f s", (ohmsLong - x.now.At).Seconds()),

@@ -119,7 +119,7 @@ type caseLine struct {
 	Number    int64     `json:"number"`
 	Serial    string    `json:"serial"`
 	Product   string    `json:"product"`
-	Received  time.Time `json:"received"`
+	Received  time.Time `json:"received,omitzero"`
 	Customer  string    `json:"customer"`
 	Complaint string    `json:"complaint"`
 	Words     string    `json:"words,omitempty"` // the customer's own

@@ -110,6 +110,19 @@ func (g stages) begin(v *page.Visit, c returns.Case) (page.Answer, error) {
 	return page.Answer{Go: UnitAddress(c.Serial)}, nil
 }
 
+// start starts the stage of a case that waits for that with the lid closed.
+func (g stages) start(v *page.Visit, c returns.Case) (page.Answer, error) {
+	n := g.lanes.With(c.Serial)
+	if n == 0 || v.Late() {
+		return page.Answer{}, page.Conflict(v.Say("start.late"))
+	}
+	if err := g.lanes.UseAtDesk(v, n); err != nil {
+		return page.Answer{}, err
+	}
+	g.lanes.All()[n-1].Start(c.Serial)
+	return page.Answer{Go: UnitAddress(c.Serial)}, nil
+}
+
 // stop stops what a jig does with the unit of a case: it lets go, and what it read is stored as
 // far as it was.
 func (g stages) stop(v *page.Visit, c returns.Case) (page.Answer, error) {
@@ -145,6 +158,7 @@ type inJig struct {
 	Phase string        `json:"phase"`
 	Say   string        `json:"say"`
 	Moves bool          `json:"moves"` // it is in hand
+	Start bool          `json:"-"`     // it waits for the start
 	Stop  bool          `json:"-"`     // it can be stopped
 	Back  bool          `json:"-"`     // the jig can be given back
 	Over  bool          `json:"-"`     // it is what a stage came to, and the jig is given back by itself
@@ -161,7 +175,7 @@ func (g stages) inJig(v *page.Visit, c returns.Case) *inJig {
 	}
 	s := g.lanes.All()[n-1].State()
 	out := &inJig{Progress: control.ProgressOf(v.Words, s), Case: c.Number, Lane: n, Phase: string(s.Phase), Moves: s.Phase.Busy(),
-		Stop: s.Phase.Busy() && s.Phase != station.Storing, Back: !s.Phase.Busy(), Over: stageOver(s), Token: v.Person.Token}
+		Start: s.Phase == station.Armed, Stop: s.Phase.Busy() && s.Phase != station.Storing, Back: !s.Phase.Busy(), Over: stageOver(s), Token: v.Person.Token}
 	jig := cmp.Or(s.Jig.Serial, s.Jig.Name)
 	switch s.Phase {
 	case station.Lid:
@@ -169,6 +183,8 @@ func (g stages) inJig(v *page.Visit, c returns.Case) *inJig {
 		if s.Refusal != nil && s.Refusal.Code == station.NotOpened {
 			out.Say = v.Say("next.exchange", s.Refusal.Args[0], s.Refusal.Args[1])
 		}
+	case station.Armed:
+		out.Say = v.Say("stage.armed", n, jig)
 	case station.Storing:
 		out.Say = v.Say("stage.storing", n, jig)
 	case station.Exclusive:

@@ -225,7 +225,7 @@ type unitView struct {
 }
 
 type unitRun struct {
-	At       time.Time `json:"at"`
+	At       time.Time `json:"at,omitzero"`
 	Purpose  string    `json:"purpose"`
 	Outcome  string    `json:"outcome"`
 	Jig      string    `json:"jig"`
@@ -265,7 +265,7 @@ type askView struct {
 type intakeView struct{ Complaints, Conditions []page.Option }
 
 type eventView struct {
-	At   time.Time `json:"at"`
+	At   time.Time `json:"at,omitzero"`
 	What string    `json:"what"`
 	Text string    `json:"text"`
 }
@@ -283,7 +283,7 @@ type photoView struct {
 	Address string    `json:"address"`
 	Name    string    `json:"name"`
 	Note    string    `json:"note"`
-	At      time.Time `json:"at"`
+	At      time.Time `json:"at,omitzero"`
 }
 
 // stageView is a stage that a jig can make, and the jigs of the station for it.

@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -28,7 +29,7 @@ func TestPhotosByForm(t *testing.T) {
 	h, _, store := webtest.Door(t)
 	put := t.TempDir()
 	t.Setenv("TMPDIR", put) // where uploads wait
-	c, err := store.Returns.OpenCase(t.Context(), "VK-000001", "VENT-6", returns.Intake{Complaint: "key dead", Conditions: []string{"dirty"}, By: "Rosa"})
+	c, err := store.Returns.OpenCase(t.Context(), "VK-000001", "VENT-6", returns.Intake{Complaint: "key dead", Conditions: []string{"dirty"}, Received: time.Now(), By: "Rosa"})
 	require.NoError(t, err)
 	grain := image.NewGray(image.Rect(0, 0, 1600, 1200))
 	rnd := rand.New(rand.NewPCG(1, 1))

@@ -40,7 +40,7 @@ type Material struct {
 
 // Change is one changeover.
 type Change struct {
-	At   time.Time `json:"at"`
+	At   time.Time `json:"at,omitzero"`
 	By   string    `json:"by"`
 	Lots []string  `json:"lots"` // those that were new
 	Run  int64     `json:"run"`  // the first that may have them

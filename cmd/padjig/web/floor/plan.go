@@ -15,7 +15,7 @@ import (
 type Plan struct {
 	Zone   string    `json:"zone"`
 	By     string    `json:"by"`
-	At     time.Time `json:"at"`
+	At     time.Time `json:"at,omitzero"`
 	Reason string    `json:"reason"`
 	Rows   []Row     `json:"rows"`
 	Coming []Coming  `json:"coming"` // shifts of the next days
@@ -36,8 +36,8 @@ type Row struct {
 // Coming is a shift on a day.
 type Coming struct {
 	Name      string    `json:"name"`
-	From      time.Time `json:"from"`
-	To        time.Time `json:"to"`
+	From      time.Time `json:"from,omitzero"`
+	To        time.Time `json:"to,omitzero"`
 	Hours     float64   `json:"hours"`
 	Usual     float64   `json:"usual"` // hours where no clock changes
 	Overnight bool      `json:"overnight"`

@@ -83,7 +83,7 @@ type listed struct {
 	Name   string    `json:"name"`
 	By     string    `json:"by"`
 	Say    string    `json:"say"`
-	At     time.Time `json:"at"`
+	At     time.Time `json:"at,omitzero"`
 	Mark   string    `json:"mark"` // done, bad, now or later
 	Serial string    `json:"-"`    // may be asked for; empty: not
 }

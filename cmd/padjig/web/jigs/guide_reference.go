@@ -60,7 +60,10 @@ func (r *referenceGuide) view(w page.Words, n int, s station.State) Guide {
 	case s.Phase.Busy() && !ours:
 		g.Why = busy(w, s)
 	case s.Phase == station.Lid && s.Refusal != nil:
-		at, g.Busy, g.Wait = 1, true, stilled(w, s.Refusal.Code)
+		at, g.Busy, g.Wait = 1, true, lid(w, s)
+	case s.Phase == station.Armed:
+		at = 1
+		g.armed(w, n, s)
 	case s.Phase.Busy():
 		at, g.Busy, g.Wait, g.Done, g.Total = 2, true, w.Say("guide.tests", s.Unit.Serial), s.Done, s.Total
 	case s.Phase == station.Refused && ours:
@@ -82,11 +85,38 @@ func (g *Guide) offer(w page.Words, s station.State, unit, action, button string
 		return
 	}
 	g.Lid = string(s.Jig.Lid)
-	if unit == "" || s.Jig.Lid == station.LidUnknown || s.Jig.Lid == station.LidStopped {
+	if unit == "" || s.Jig.Lid == station.LidUnknown || s.Jig.Lid == station.LidStopped || s.Jig.Lid == station.LidUp {
 		return
 	}
 	g.Steps[0].Say = w.Say("guide.put.unit", unit)
 	g.Start = &startForm{Action: action, Button: button, Fields: []page.Option{{Text: "unit", Value: unit}}}
+}
+
+// lid says what the lid has to be opened or closed for.
+func lid(w page.Words, s station.State) string {
+	if s.Refusal.Code != station.LidOpen {
+		return stilled(w, s.Refusal.Code)
+	}
+	return w.Say("guide.lid.open")
+}
+
+// armed asks for the start of the unit that waits for it with the lid closed.
+func (g *Guide) armed(w page.Words, n int, s station.State) {
+	g.Busy, g.Wait = true, w.Say("line.armed", s.Unit.Serial)
+	g.Start = &startForm{Action: fmt.Sprintf("/jigs/%d/start", n), Button: w.Say("lane.start"),
+		Fields: []page.Option{{Text: "serial", Value: s.Unit.Serial}, {Text: "back", Value: g.Address}}}
+}
+
+// startUnit starts the unit that waits for that.
+func (p *pages) startUnit(v *page.Visit, n int, lane *station.Lane) (page.Answer, error) {
+	if v.Late() {
+		return page.Answer{}, page.Conflict(v.Say("start.late"))
+	}
+	if err := p.lanes.UseAtDesk(v, n); err != nil {
+		return page.Answer{}, err
+	}
+	lane.Start(v.Value("serial"))
+	return page.Answer{Go: back(v, fmt.Sprintf("/jigs/%d", n))}, nil
 }
 
 // turn is the unit whose turn it is: the one in hand, the one chosen, the first that is due; none

@@ -69,7 +69,10 @@ func (g *studyGuide) view(w page.Words, n int, s station.State) Guide {
 	case s.Phase.Busy() && unit != s.Unit.Serial:
 		out.Why = busy(w, s)
 	case s.Phase == station.Lid && s.Refusal != nil:
-		at, out.Busy, out.Wait = 1, true, stilled(w, s.Refusal.Code)
+		at, out.Busy, out.Wait = 1, true, lid(w, s)
+	case s.Phase == station.Armed:
+		at = 1
+		out.armed(w, n, s)
 	case s.Phase.Busy():
 		at, out.Busy, out.Wait, out.Done, out.Total = 2, true, w.Say("guide.tests", s.Unit.Serial), s.Done, s.Total
 	case s.Phase == station.Refused && s.Unit.Serial == unit && unit != "":

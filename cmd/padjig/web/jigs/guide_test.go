@@ -203,9 +203,11 @@ func TestReferenceUnitsOnThePage(t *testing.T) {
 		h.Jigs[0].Lid(true)
 		g := e.sees("/jigs/1/do/references")
 		assert.Equal(h, string(station.LidUp), g.Lid, "no button without how the lid stands")
-		assert.Contains(h, g.Start.Button, "REF-G")
+		assert.Nil(h, g.Start, "close it first")
 		h.Jigs[0].Lid(false)
-		assert.Equal(h, string(station.LidShut), e.sees("/jigs/1/do/references").Lid)
+		g = e.sees("/jigs/1/do/references")
+		assert.Equal(h, string(station.LidShut), g.Lid)
+		assert.Contains(h, g.Start.Button, "REF-G")
 		status, _ := h.Post("engineer", "/jigs/1/reference", "unit", h.Unit(1))
 		assert.Equal(h, 422, status, "a unit of production")
 		for _, unit := range []string{"REF-G", "REF-B"} {
@@ -278,6 +280,14 @@ func TestGaugeStudyOnThePage(t *testing.T) {
 				assert.Contains(h, e.sees("/jigs/1/study/1").Wait, "take it out")
 				assert.Equal(h, "SEAT ANEW", h.Says().Word)
 				h.Jigs[0].Reseat()
+				h.Until(1, func(s station.State) bool { return s.Phase == station.Armed })
+				g = e.sees("/jigs/1/study/1")
+				require.NotNil(h, g.Start, "asks for the start")
+				assert.Equal(h, "/jigs/1/start", g.Start.Action)
+				status, _ = h.Post("operator", "/jigs/1/start", "serial", part, "heard", "1")
+				assert.Equal(h, 409, status, "a press that lay in a queue")
+				status, said = h.Post("operator", "/jigs/1/start", "serial", part, "back", g.Address)
+				require.Equal(h, 200, status, said.Say)
 			}
 			h.Settled(part)
 			if taken == 0 {

@@ -14,6 +14,7 @@ import (
 	"padjig/cmd/padjig/web/page"
 	"padjig/fixture"
 	"padjig/fixture/quantity"
+	"padjig/results/accounts"
 	"padjig/results/answers/upkeep"
 	"padjig/results/care"
 	"padjig/results/report/chart"
@@ -78,6 +79,7 @@ type View struct {
 	Channels     []channelView     `json:"channels"`
 	Unused       int               `json:"unused"` // channels that are not shown, since no line lies under them
 	Calibrations []calibrationView `json:"calibrations"`
+	Commission   commissionView    `json:"commissioning"`
 	Drifts       []template.HTML   `json:"-"`
 	Measuring    measuringView     `json:"measuring"`
 	Parts        []PartView        `json:"parts"`
@@ -107,7 +109,7 @@ func nextOf(w page.Words, r Row) nextView {
 			out.Say, out.Due, out.Stops, out.Then = first.Say, true, first.Stops, r.Troubles[1:]
 		}
 		switch {
-		case what == "wear", what == "suspects":
+		case what == "wear", what == "suspects", what == "commissioning":
 			out.Button, out.Path = w.Say("jig.next."+what), "#"+what
 		case r.Lane == 0:
 			out.Say += " " + w.Say("jig.next.nolane")
@@ -133,6 +135,8 @@ func nextOf(w page.Words, r Row) nextView {
 			return do("wear")
 		case upkeep.Suspects:
 			return do("suspects")
+		case upkeep.CommissionFailed, upkeep.CommissionOther, upkeep.CommissionOpen, upkeep.CommissionNever:
+			return do("commissioning")
 		}
 	}
 	if r.kept.Zero.Holds() && r.Verify.Days < r.Zero.Days {
@@ -182,8 +186,8 @@ func (b channelBar) Over() bool { return b.Part > 1 }
 type calibrationView struct {
 	Seq         int64     `json:"seq"`
 	Kind        string    `json:"kind"`
-	At          time.Time `json:"at"`
-	Due         time.Time `json:"due"`
+	At          time.Time `json:"at,omitzero"`
+	Due         time.Time `json:"due,omitzero"`
 	By          string    `json:"by"`
 	Certificate string    `json:"certificate"`
 	Good        bool      `json:"good"`
@@ -192,7 +196,7 @@ type calibrationView struct {
 
 type referenceView struct {
 	Unit  string
-	Last  time.Time // zero: never
+	Last  time.Time `json:",omitzero"` // zero: never
 	Since int
 	Good  bool
 	Due   string // why it must be tested now, in the record's own words
@@ -205,6 +209,11 @@ func (p *pages) view(v *page.Visit, n int, s station.State) (any, error) {
 	}
 	row := p.row(v.Words, kept, n)
 	out := View{Row: row, Next: nextOf(v.Words, row), Facts: facts(v.Words, s.Jig.Caps), LetGo: letGoOf(s)}
+	start, err := p.store.Accounts.LidStart(v.Ctx(), s.Jig.Serial, s.Jig.Simulated)
+	if err != nil {
+		return nil, err
+	}
+	out.Facts = append(out.Facts, startOf(v.Words, start))
 	list, err := p.store.Care.Calibrations(v.Ctx(), s.Jig.Serial, s.Jig.Simulated)
 	if err != nil {
 		return nil, err
@@ -218,6 +227,9 @@ func (p *pages) view(v *page.Visit, n int, s station.State) (any, error) {
 		if len(used) > 0 {
 			out.Channels, out.Unused = used, len(all)-len(used)
 		}
+	}
+	if out.Commission, err = p.commissioned(v, s.Jig); err != nil {
+		return nil, err
 	}
 	out.Drifts = drift(v.Words, list)
 	self, err := p.store.Care.SelfTests(v.Ctx(), s.Jig.Serial, s.Jig.Simulated)
@@ -283,10 +295,31 @@ func facts(w page.Words, c fixture.Capabilities) []factView {
 	}
 	return append(named,
 		fact("channels", strconv.Itoa(c.Channels)), fact("actuators", strconv.Itoa(c.Actuators)),
-		fact("ranges", strings.Join(ranges, ", ")), fact("reference", c.Vref.String()),
+		fact("ranges", strings.Join(ranges, ", ")), fact("reference", known(w, c)),
+		fact("bend", ppm(w, c.Bend)), fact("bias", "± "+c.Bias.String()), fact("drift", ppm(w, c.Drift)),
 		fact("presses", strconv.FormatUint(uint64(c.Presses), 10)), fact("matings", strconv.FormatUint(uint64(c.Matings), 10)),
 		fact("interlock", yes(w, c.Interlock)), fact("emergency", yes(w, c.Emergency)), fact("loop", yes(w, c.Loop)), fact("guard", yes(w, c.Guard)))
 }
+
+// startOf is how a jig starts where its lid was open, as it was decided at the terminal.
+func startOf(w page.Words, l accounts.LidStart) factView {
+	key := "press"
+	if l.On {
+		key = "lid"
+	}
+	say := w.Say("jig.start." + key)
+	if l.By != "" {
+		say += " " + w.Say("jig.start.decided", w.Date(l.At), l.By, l.Assessment)
+	}
+	return factView{w.Say("jig.fact.start"), say}
+}
+
+// known is the reference voltage as the jig states it, k = 1.
+func known(w page.Words, c fixture.Capabilities) string {
+	return c.Vref.String() + " ± " + ppm(w, c.VrefU)
+}
+
+func ppm(w page.Words, x float64) string { return w.Num(0, x*1e6) + " ppm" }
 
 func yes(w page.Words, is bool) string {
 	if is {

@@ -64,7 +64,7 @@ func Set(store *results.Store, lanes *control.Lanes, atHand []*refbox.Box, load 
 			at("/jigs/{lane}/zero", page.Engineers, p.calibrate(sequence.KindZero)), verify,
 			at("/jigs/{lane}/reference", page.Engineers, p.reference),
 			at("/jigs/{lane}/study/{study}", page.Everyone, p.read),
-			at("/jigs/{lane}/halt", page.Everyone, p.halt),
+			at("/jigs/{lane}/halt", page.Everyone, p.halt), at("/jigs/{lane}/start", page.Everyone, p.startUnit),
 		},
 		Streams: []page.Stream{
 			{Path: "/jigs/{lane}/traffic/live", Who: page.Engineers, Run: p.live},
@@ -133,7 +133,7 @@ type Row struct {
 	Called     string              `json:"-"`    // in words
 	Worn       readRow             `json:"worn"`
 	Drift      driftView           `json:"drift"`
-	Tested     time.Time           `json:"tested"`
+	Tested     time.Time           `json:"tested,omitzero"`
 	Conditions []control.Condition `json:"conditions"`
 
 	kept upkeep.Jig
@@ -143,8 +143,8 @@ type Row struct {
 type dueView struct {
 	Status string    `json:"standing"`
 	Say    string    `json:"say"`
-	Due    time.Time `json:"due"`  // zero for never
-	Left   string    `json:"left"` // until then
+	Due    time.Time `json:"due,omitzero"` // zero for never
+	Left   string    `json:"left"`         // until then
 	Days   float64   `json:"days"`
 }
 

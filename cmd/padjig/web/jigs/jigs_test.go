@@ -34,7 +34,14 @@ func TestPageOfAJig(t *testing.T) {
 		assert.Len(h, v.Channels, 10)
 		assert.Equal(h, "R1", v.Channels[0].Line)
 		assert.Len(h, v.Calibrations, 8)
-		assert.NotEmpty(h, v.Facts)
+		stated := map[string]string{}
+		for _, f := range v.Facts {
+			stated[f.Name] = f.Value
+		}
+		assert.Subset(h, stated, map[string]string{
+			"Reference voltage, k = 1": "2.5 V ± 400 ppm", "Bend of the converter, of full scale, at most": "15 ppm",
+			"Input current of a channel, k = 1": "± 200 pA", "Drift of all references together, at most": "100 ppm",
+		})
 		require.Len(h, v.References, 2)
 		assert.True(h, v.References[0].Good)
 		assert.Empty(h, v.References[0].Due)

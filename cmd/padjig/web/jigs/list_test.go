@@ -15,9 +15,11 @@ import (
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/jigs"
 	"padjig/cmd/padjig/web/webtest"
+	"padjig/fixture"
 	"padjig/results/answers/upkeep"
 	"padjig/results/care"
 	"padjig/sequence"
+	"padjig/sequence/commission"
 )
 
 // keep puts a jig into the records that is plugged in nowhere: calibrated so many days ago.
@@ -41,6 +43,13 @@ func keep(h *webtest.House, serial string, days int, good bool) {
 	}
 	_, err = h.Store.Care.SaveCalibration(h.Context(), c)
 	require.NoError(h, err)
+	begun, err := h.Store.Care.BeginCommissioning(h.Context(), fixture.Capabilities{Serial: serial, Model: c.Jig.Model, Firmware: c.Jig.Firmware}, "Ines")
+	require.NoError(h, err)
+	for _, step := range begun.Progress().Missing(begun.Caps()) {
+		_, err = h.Store.Care.AddCommissionStep(h.Context(), begun,
+			commission.Judged(step, []commission.Figure{{Of: "leak", At: 1, Value: 1e-12, Limit: 8e-10, Unit: "A", Good: true}}), "Ines")
+		require.NoError(h, err)
+	}
 }
 
 func serials(rows []jigs.Row) (out []string) {
@@ -134,7 +143,7 @@ func TestPageOfAJigOnTheShelf(t *testing.T) {
 		var v jigs.View
 		require.Equal(h, http.StatusOK, h.Get("engineer", "/jig?serial=J-0031&simulated=false", &v))
 		assert.Equal(h, "verify bad", v.Troubles[0].Code)
-		assert.Len(h, v.Facts, 3, "what a jig states that never was here is not known")
+		assert.Len(h, v.Facts, 4, "model, firmware, adapter and how it is started: what a jig states that never was here is not known")
 		assert.Empty(h, v.Next.Path, "nothing can be done to it from here")
 		assert.Contains(h, v.Next.Say, "Connect it")
 		assert.Len(h, v.Calibrations, 2)

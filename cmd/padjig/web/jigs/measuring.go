@@ -12,7 +12,7 @@ import (
 // measuringView is what a jig measures with, as far as it is on record: how far each range
 // reads from what is certified, how uncertain one reading is, and what its self-test found.
 type measuringView struct {
-	At     time.Time    `json:"at"` // of the verification; zero: there was none
+	At     time.Time    `json:"at,omitzero"` // of the verification; zero: there was none
 	Ranges []rangeView  `json:"ranges"`
 	Noise  readRow      `json:"noise"` // of the range where it takes most of the limit
 	Self   selfTestView `json:"self_test"`
@@ -70,7 +70,7 @@ func noiseOf(w page.Words, c sequence.Calibration, of calibrate.RangeCheck) read
 func selfTestOf(w page.Words, s care.SelfTests) selfTestView {
 	out := selfTestView{Runs: s.Runs, Stopped: s.Stopped, Say: w.Say("jig.self.none")}
 	switch {
-	case s.Stopped > 0 && len(s.Why.Args) == 4:
+	case s.Stopped > 0 && s.Why.Code == sequence.JigMisreads && len(s.Why.Args) == 4:
 		out.Say = w.Say("jig.self.read", s.Stopped, s.Runs, w.Moment(s.Last), s.Why.Args[1], s.Why.Args[2])
 	case s.Stopped > 0:
 		out.Say = w.Say("jig.self.bad", s.Stopped, s.Runs, w.Moment(s.Last))

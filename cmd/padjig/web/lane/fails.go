@@ -99,7 +99,7 @@ type failsView struct {
 type owedView struct {
 	Serial    string    `json:"serial"`
 	Jig       string    `json:"jig"`
-	At        time.Time `json:"at"`
+	At        time.Time `json:"at,omitzero"`
 	Attempt   int       `json:"attempt"`
 	By        string    `json:"by"`
 	Simulated bool      `json:"simulated"`
@@ -110,7 +110,7 @@ type placedView struct {
 	Serial    string    `json:"serial"`
 	Jig       string    `json:"jig"`
 	Place     string    `json:"place"`
-	At        time.Time `json:"at"`
+	At        time.Time `json:"at,omitzero"`
 	By        string    `json:"by"`
 	Simulated bool      `json:"simulated"`
 }

@@ -210,6 +210,6 @@ func TestTheSheetHasThePlaces(t *testing.T) {
 				assert.Contains(h, html, text)
 			}
 		}
-		assert.Equal(h, 7+1+1+2, strings.Count(h.Page("operator", "/codes"), "<figure>")) // commands, jigs, products, places
+		assert.Equal(h, 8+1+1+2, strings.Count(h.Page("operator", "/codes"), "<figure>")) // commands, jigs, products, places
 	})
 }

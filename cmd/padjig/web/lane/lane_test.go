@@ -152,7 +152,7 @@ func TestALaneSaysWhatItWaitsFor(t *testing.T) {
 }
 
 // A number is scanned while the unit before lies in the jig: the page says which unit is
-// to be taken out, in either language, and closing the lid starts the test.
+// to be taken out, in either language; once the lid is closed it asks for the start.
 func TestALaneAsksForTheUnitInTheJig(t *testing.T) {
 	webtest.At(t, 1, "", func(h *webtest.House) {
 		h.LeaveIn = true
@@ -163,7 +163,7 @@ func TestALaneAsksForTheUnitInTheJig(t *testing.T) {
 		assert.Equal(h, "TAKE OUT", v.Word)
 		assert.Equal(h, "look", v.Signal)
 		assert.Equal(h, h.Unit(1)+" is still in the jig: the lid was not opened since.", v.Line)
-		assert.Equal(h, "Open the lid, take "+h.Unit(1)+" out, put "+h.Unit(2)+" in. Hands out, close the lid: closing it starts the test.", v.Next)
+		assert.Equal(h, "Open the lid, take "+h.Unit(1)+" out, put "+h.Unit(2)+" in. Hands out, close the lid. Then press start.", v.Next)
 		assert.True(h, v.Stop)
 		h.Lang = "de"
 		assert.Equal(h, "ENTNEHMEN", h.Says().Word)
@@ -182,6 +182,30 @@ func TestALaneAsksForTheUnitInTheJig(t *testing.T) {
 		time.Sleep(time.Second)
 		assert.Equal(h, "CLOSE LID", h.Says().Word)
 		h.Jigs[0].Lid(false)
+		h.Until(1, func(s station.State) bool { return s.Phase == station.Armed })
+		v = h.Says()
+		assert.Equal(h, "START", v.Word)
+		assert.True(h, v.Start)
+		moved := h.Jigs[0].Counts()
+		for name, c := range map[string]struct {
+			path   string
+			more   []string
+			status int
+		}{
+			"a code that lay in a queue":     {"/scan", []string{"text", lane.CommandPrefix + "BEGIN", "lane", "1", "heard", "1"}, 409},
+			"a button that lay in a queue":   {"/lane/1/start", []string{"serial", h.Unit(2), "heard", "1"}, 409},
+			"the page of the unit before":    {"/lane/1/start", []string{"serial", h.Unit(1)}, 200},
+			"at no lane":                     {"/scan", []string{"text", lane.CommandPrefix + "BEGIN"}, 422},
+			"the number of the unit, again":  {"/scan", []string{"text", h.Unit(2), "lane", "1"}, 200},
+			"the code of what clears a page": {"/scan", []string{"text", lane.CommandPrefix + "NEXT", "lane", "1"}, 200},
+		} {
+			status, _ := h.Post("operator", c.path, c.more...)
+			assert.Equal(h, c.status, status, name)
+			time.Sleep(time.Second)
+			assert.Equal(h, moved, h.Jigs[0].Counts(), name)
+			assert.Equal(h, station.Armed, h.Lanes[0].State().Phase, name)
+		}
+		h.Post("operator", "/scan", "text", lane.CommandPrefix+"BEGIN", "lane", "1")
 		h.Settled(h.Unit(2))
 		assert.Equal(h, "PASS", h.Says().Word)
 	})
@@ -198,6 +222,8 @@ func TestALaneWhileItWorks(t *testing.T) {
 		assert.Equal(h, "CLOSE LID", v.Word)
 		assert.True(h, v.Stop)
 		h.Put("")
+		h.Until(1, func(s station.State) bool { return s.Phase == station.Armed })
+		h.Post("operator", "/lane/1/start", "serial", h.Unit(1))
 		h.Until(1, func(s station.State) bool { return s.Phase == station.Running && s.Done > 2 })
 		v = h.Says()
 		assert.Equal(h, "run", v.Signal)

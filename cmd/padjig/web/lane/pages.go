@@ -44,7 +44,8 @@ func (p *Pages) Set() page.Set {
 			{Path: FailsPath, Name: "fails", Menu: "menu.fails", Who: page.Everyone, View: p.failsPage},
 		},
 		Actions: []page.Action{
-			p.button("/lane/{lane}/stop", "STOP"), p.button("/lane/{lane}/next", "NEXT"), p.button("/lane/{lane}/here", "HERE"),
+			p.button("/lane/{lane}/stop", "STOP"), p.button("/lane/{lane}/start", begin),
+			p.button("/lane/{lane}/next", "NEXT"), p.button("/lane/{lane}/here", "HERE"),
 			{Path: "/lane/{lane}/override", Who: page.Deciding, Do: control.Named(p.lanes, p.override)},
 			{Path: "/lane/{lane}/choose", Who: page.Everyone, Do: control.Named(p.lanes, p.Which.choose)},
 			{Path: "/lane/{lane}/product", Who: changing, Do: control.Named(p.lanes, p.Change.changeProduct)},

@@ -15,7 +15,10 @@ const CommandPrefix = "PJC0"
 
 // Commands are what a barcode sheet can make the station do, and the keys of
 // what it says beside each.
-var commands = []string{"STOP", "NEXT", "PRINT", "HERE", "SOUND", "TEST", Left}
+var commands = []string{"STOP", begin, "NEXT", "PRINT", "HERE", "SOUND", "TEST", Left}
+
+// begin is the command that starts the unit that waits for that, at its lane.
+const begin = "BEGIN"
 
 // Left is the command of somebody who goes away, which is no lane's.
 const Left = "LEFT"
@@ -51,7 +54,7 @@ func (p *Pages) Command(v *page.Visit, word string) (page.Answer, error) {
 	switch word {
 	case "SOUND", "TEST":
 		return page.Answer{Do: strings.ToLower(word)}, nil
-	case "STOP", "NEXT", "HERE", "PRINT":
+	case "STOP", begin, "NEXT", "HERE", "PRINT":
 		n, lane, err := p.lanes.Asked(v)
 		if err != nil {
 			return page.Answer{}, err
@@ -70,6 +73,14 @@ func (p *Pages) at(v *page.Visit, word string, n int, lane *station.Lane) error 
 		lane.Stop()
 	case "HERE":
 		p.lanes.Take(v, n)
+	case begin: // something moves: not long after it was meant, nor from a screen that only looks on
+		if v.Late() {
+			return page.Conflict(v.Say("start.late"))
+		}
+		if err := p.lanes.Use(v, n, v.Screen()); err != nil {
+			return err
+		}
+		lane.Start(v.Value("serial"))
 	default:
 		if err := p.lanes.Use(v, n, v.Screen()); err != nil {
 			return err

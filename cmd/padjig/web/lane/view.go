@@ -58,6 +58,7 @@ type View struct {
 	Tag      bool   `json:"tag"`      // a tag can be printed
 	Override bool   `json:"override"` // this person may decide otherwise
 	Lift     bool   `json:"lift"`     // it is to go on without a unit that is not placed
+	Start    bool   `json:"start"`    // it waits for the start, with the lid closed
 	Stop     bool   `json:"stop"`     // something runs that can be stopped
 	Clear    bool   `json:"clear"`    // something stands that can be taken away
 	Small    string `json:"small"`    // the screen is too small to be read from where people stand; for engineers
@@ -111,7 +112,7 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 		Product: s.Product.Code, Title: s.Product.Title, Attempt: s.Unit.Attempt, Limit: s.Limit,
 		Simulated: s.Jig.Simulated, Pad: padInHand(v.Words, s), Conditions: control.Conditions(v.Words, dues(s.Conditions)),
 		Tally: tally(v.Words, s.Tally), Jig: chip(v.Words, s.Jig), Held: p.lanes.Elsewhere(n, v.Screen()),
-		Stop: s.Phase.Busy() && s.Phase != station.Storing, Clear: s.Phase == station.Ended || s.Phase == station.Refused,
+		Start: s.Phase == station.Armed, Stop: s.Phase.Busy() && s.Phase != station.Storing, Clear: s.Phase == station.Ended || s.Phase == station.Refused,
 	}
 	if s.Product.Revision != "" {
 		out.Product += " " + s.Product.Revision
@@ -180,6 +181,9 @@ func (v saying) speak(s station.State) {
 		v.set("run", "lent", s.Unit.Serial)
 	case station.Lid:
 		v.lid(s.Refusal)
+		v.out.Next += " " + v.Say(map[bool]string{false: "next.lid.press", true: "next.lid.starts"}[s.LidStarts])
+	case station.Armed:
+		v.set("look", "armed", s.Unit.Serial)
 	case station.Locked:
 		v.set("lock", "locked")
 	case station.Refused:

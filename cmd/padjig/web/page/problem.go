@@ -10,6 +10,7 @@ type Problem struct {
 	Status int
 	Say    string
 	Fields []Mistake // what is wrong with what was typed; none: it concerns no field
+	Code   string    // of what a lane or the records refused; empty where the sentence has a key, see [Visit.Code]
 }
 
 // Mistake is what is wrong with a field of a form, by the name the form has for it.
@@ -47,5 +48,5 @@ func WrongFields(mistakes ...Mistake) error {
 	for i, m := range mistakes {
 		says[i] = m.Say
 	}
-	return &Problem{http.StatusUnprocessableEntity, strings.Join(says, " "), mistakes}
+	return &Problem{Status: http.StatusUnprocessableEntity, Say: strings.Join(says, " "), Fields: mistakes}
 }

@@ -18,12 +18,29 @@ type Visit struct {
 
 	text   Catalogue
 	r      *http.Request
-	header http.Header // of the answer
+	header http.Header       // of the answer
+	said   map[string]string // keys of the catalogue, by what was said; see [Visit.Code]
 }
 
 // NewVisit is the visit of a request, of nobody yet.
 func NewVisit(w http.ResponseWriter, r *http.Request, text Catalogue) *Visit {
-	return &Visit{Words: In(language(r, text), text), text: text, r: r, header: w.Header()}
+	return &Visit{Words: In(language(r, text), text), text: text, r: r, header: w.Header(), said: map[string]string{}}
+}
+
+// Say is [Words.Say], and is remembered for [Visit.Code].
+func (v *Visit) Say(key string, args ...any) string {
+	text := v.Words.Say(key, args...)
+	v.said[text] = key
+	return text
+}
+
+// Code is what a log says of a problem: its own code, else the key of the sentence that told it,
+// since that holds nothing of what was typed. Empty where it was told in the words of something else.
+func (v *Visit) Code(p *Problem) string {
+	if p.Code != "" {
+		return p.Code
+	}
+	return v.said[p.Say]
 }
 
 // language is the one chosen in this browser, else the one it asks for.

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"padjig/cmd/padjig/doctor"
 	"padjig/results/floor"
 	"padjig/results/report"
 	"padjig/sequence"
@@ -21,7 +22,7 @@ type Catalogue = wording.Catalogue
 // bring: the languages are those that any file is named after.
 func LoadCatalogue(files ...fs.FS) (Catalogue, error) {
 	all := wording.Facts()
-	if err := all.Add(report.Texts(), mistakes.Texts()); err != nil {
+	if err := all.Add(report.Texts(), mistakes.Texts(), doctor.Texts()); err != nil {
 		return nil, err
 	}
 	for _, f := range files {

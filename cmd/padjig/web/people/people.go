@@ -68,7 +68,7 @@ type Row struct {
 	Password bool          `json:"password"`
 	Badge    bool          `json:"badge"`
 	Locked   bool          `json:"locked"`
-	Since    time.Time     `json:"since"`
+	Since    time.Time     `json:"since,omitzero"`
 	Last     bool          `json:"last"` // engineer with a password: stays one
 	Own      bool          `json:"own"`
 	Roles    []page.Option `json:"-"`
@@ -79,13 +79,13 @@ type Session struct {
 	Seq  int64     `json:"seq"`
 	Name string    `json:"name"`
 	How  string    `json:"how"`
-	At   time.Time `json:"at"`
+	At   time.Time `json:"at,omitzero"`
 	Own  bool      `json:"own"`
 }
 
 // Decision is one thing that was decided about an account.
 type Decision struct {
-	At   time.Time `json:"at"`
+	At   time.Time `json:"at,omitzero"`
 	Name string    `json:"name"`
 	What string    `json:"what"`
 	By   string    `json:"by"`

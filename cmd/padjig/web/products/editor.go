@@ -30,7 +30,7 @@ type Editor struct {
 	By       string        `json:"-"`
 	Text     string        `json:"text"`
 	Version  int64         `json:"version"` // of the draft, 0: nothing is kept yet
-	Kept     time.Time     `json:"kept"`
+	Kept     time.Time     `json:"kept,omitzero"`
 	Mistakes []mistakeView `json:"mistakes"`
 	Figures  *figures      `json:"figures,omitempty"`
 	Pad      *view.View    `json:"-"`

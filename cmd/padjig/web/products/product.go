@@ -75,7 +75,7 @@ type group struct {
 // draftView is somebody's draft.
 type draftView struct {
 	By  string    `json:"by"`
-	At  time.Time `json:"at"`
+	At  time.Time `json:"at,omitzero"`
 	Own bool      `json:"own"`
 }
 
@@ -86,7 +86,7 @@ type openView struct {
 	Look    string    `json:"look"` // what approves just it
 	By      string    `json:"by"`
 	Reason  string    `json:"reason"`
-	At      time.Time `json:"at"`
+	At      time.Time `json:"at,omitzero"`
 	From    string    `json:"from_serial"`
 	Changes []group   `json:"changes"`
 	Trial   []string  `json:"trial"`
@@ -103,7 +103,7 @@ type takenView struct {
 	Label  string    `json:"label"`
 	By     string    `json:"by"`
 	Reason string    `json:"reason"`
-	At     time.Time `json:"at"`
+	At     time.Time `json:"at,omitzero"`
 }
 
 // Names are those who may approve it.
@@ -113,7 +113,7 @@ type releaseView struct {
 	Seq    int64     `json:"seq"`
 	Label  string    `json:"label"`
 	Hash   string    `json:"hash"`
-	At     time.Time `json:"at"`
+	At     time.Time `json:"at,omitzero"`
 	By     string    `json:"by"`
 	Reason string    `json:"reason"`
 	Back   bool      `json:"back"`

@@ -136,7 +136,7 @@ type Row struct {
 	Hash     string    `json:"hash"` // empty: there are only drafts
 	Keys     int       `json:"keys"`
 	Lanes    []int     `json:"lanes"`
-	Released time.Time `json:"released"` // zero: no release, the file holds
+	Released time.Time `json:"released,omitzero"` // zero: no release, the file holds
 	By       string    `json:"by"`
 	Waits    string    `json:"waits,omitempty"` // label of what waits for a second person
 	Turn     bool      `json:"turn"`            // of who looks: they may approve it

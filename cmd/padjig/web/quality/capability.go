@@ -29,7 +29,7 @@ func capabilityPage(s *study) error {
 	if err != nil {
 		return err
 	}
-	told := seenFirst(tell(s.Words, c.Conclusions))
+	told := seenFirst(tell(s.Words, c.Conclusions), "capability.unshown", "capability.worst")
 	s.Notes = append(s.Notes, slices.DeleteFunc(slices.Clone(told), func(n note) bool { return n.Later })...)
 	chosen := c.Rows[slices.IndexFunc(c.Rows, func(k answers.KeyCapability) bool { return k.Key == key })]
 	if chosen.Why == nil {
@@ -61,7 +61,7 @@ func closer(s *study, k answers.KeyCapability) {
 		Y: chart.Axis{Label: s.Say("axis.sigma")}, Curves: []chart.Curve{curve, line}}
 	p := report.Probability(s.Lang, float64(k.NormalP))
 	verdict := note{Text: s.Say("capability.normal", p, s.Num(3, k.A2), s.Num(4, k.Straight)), Kind: "say"}
-	if k.Method == answers.ByPercentiles {
+	if k.Method != answers.ByNormal {
 		verdict = note{Text: s.Say("capability.notnormal", p, s.Num(3, k.A2), s.Num(4, k.Straight)), Kind: "warn"}
 	}
 	s.add(figure{Title: title, Small: true, Chart: c.SVG(), Table: s.TableOf(t, title), Says: []note{verdict}})
@@ -91,14 +91,16 @@ func indices(s *study, k answers.KeyCapability) {
 		out.Rows[i] = append(row, page.Plain(s.Say("index."+name)))
 	}
 	words := says(s.Say("capability.words", s.Num(3, k.Within), s.Num(3, k.SD), report.Whole(k.N), s.Num(2, k.SD/k.Within)))
+	words = append(words, says(s.Say("capability.out", report.Whole(k.Outside+k.NoReading), report.Whole(k.Units()), report.Whole(k.NoReading),
+		report.Part(s.Lang, k.Out)))...)
 	if math.IsNaN(k.ExpectedPPM) {
 		words = append(words, says(s.Say("capability.outside", report.Whole(k.Outside), report.Whole(k.N)))...)
 	} else {
 		words = append(words, says(s.Say("capability.ppm", report.Whole(k.Outside), report.Whole(k.N),
 			s.Num(report.DigitsFor(k.ExpectedPPM), k.ExpectedPPM)))...)
 	}
-	if k.Method == answers.ByPercentiles && !k.TailsSeen {
-		words = append(words, says(s.Say("capability.tails"))...)
+	if k.Method == answers.NoMethod {
+		words = append(words, says(s.Say("capability.noppk", report.Whole(k.N), report.Whole(k.Need)))...)
 	}
 	s.add(figure{Title: title, Table: out, Says: words})
 }
@@ -112,9 +114,9 @@ func readAt(key string, runs [2]int64) lines.Behind {
 
 // behindBins gives the address of the units in each bin of readings. They reach from the
 // least reading that is in the bin to the greatest, so that no rounded edge moves one:
-// readings are kept in whole milliohm.
+// readings are kept to the microohm.
 func (s *study) behindBins(key string, values []float64, runs [2]int64, bins int, bin func(float64) int) []string {
-	const half = 0.0005
+	const half = 0.0000005
 	least, most, links := make([]float64, bins), make([]float64, bins), make([]string, bins)
 	for i := range least {
 		least[i], most[i] = math.Inf(1), math.Inf(-1)
@@ -126,7 +128,7 @@ func (s *study) behindBins(key string, values []float64, runs [2]int64, bins int
 	for i := range links {
 		if least[i] <= most[i] {
 			b := readAt(key, runs)
-			b.Low, b.High = math.Round(1e4*least[i])/1e4, math.Round(1e4*most[i])/1e4
+			b.Low, b.High = math.Round(1e7*least[i])/1e7, math.Round(1e7*most[i])/1e7
 			links[i] = unitsBehind(s, b)
 		}
 	}
@@ -171,10 +173,11 @@ func capabilities(s *study, a answers.Capability, also []note) {
 	t := s.TableOf(report.CapabilityTable(a), title)
 	for i, k := range a.Rows {
 		t.Rows[i][0].Link = s.link(s.Plain, map[string][]string{"key": {k.Key}})
-		if k.Why == nil {
+		if k.Why == nil && k.Method != answers.NoMethod {
 			c.Rows = append(c.Rows, chart.Interval{Name: k.Key, Value: k.Ppk.Value, Low: k.Ppk.Low, High: k.Ppk.High,
-				Second: math.NaN(), Text: "n " + report.Whole(k.N), Link: unitsBehind(s, readAt(k.Key, k.Runs)),
-				Tip: k.Key + "\nPpk " + s.Num(2, k.Ppk.Value) + " (" + s.Num(2, k.Ppk.Low) + "–" + s.Num(2, k.Ppk.High) + ")\nn " + report.Whole(k.N)})
+				Second: math.NaN(), Text: "n " + report.Whole(k.N) + " · " + report.OutText(s.Lang, k), Link: unitsBehind(s, readAt(k.Key, k.Runs)),
+				Tip: k.Key + "\nPpk " + s.Num(2, k.Ppk.Value) + " (" + s.Num(2, k.Ppk.Low) + "–" + s.Num(2, k.Ppk.High) + ")\nn " + report.Whole(k.N) +
+					" · " + report.OutText(s.Lang, k)})
 		}
 	}
 	f := figure{Title: title, Table: t, Says: append(says(s.Say("capability.all.words")), also...)}

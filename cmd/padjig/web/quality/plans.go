@@ -7,7 +7,7 @@ import (
 	"strings"
 
 	"padjig/cmd/padjig/web/page"
-	"padjig/results/answers"
+	"padjig/results/answers/plans"
 	"padjig/results/report"
 	"padjig/results/report/chart"
 	"padjig/sequence"
@@ -18,7 +18,7 @@ import (
 
 // samplingPage says what a plan of how many to test lets through.
 func samplingPage(s *study) error {
-	a := answers.SamplingAsked{Risks: answers.DefaultRisks, Sequential: s.param("sequential", "0") == "1"}
+	a := plans.SamplingAsked{Risks: plans.DefaultRisks, Sequential: s.param("sequential", "0") == "1"}
 	var given given
 	given.percent(s, "good", &a.Risks.Good)
 	given.percent(s, "bad", &a.Risks.Bad)
@@ -31,7 +31,7 @@ func samplingPage(s *study) error {
 	if given.err != nil {
 		return given.err
 	}
-	plan, err := answers.AskSampling(a)
+	plan, err := plans.AskSampling(a)
 	if err != nil {
 		return page.Wrong(s.noPlan(err))
 	}
@@ -48,7 +48,7 @@ func (s *study) noPlan(err error) string {
 	return s.Say("plans.none")
 }
 
-func sampling(s *study, plan answers.Sampling) {
+func sampling(s *study, plan plans.Sampling) {
 	title := s.Say("sampling.curve")
 	c := chart.Curves{Frame: s.frame("curve", title, s.Say("sampling.curve.desc"), 1000, 320),
 		X: chart.Axis{Label: s.Say("sampling.axis.bad")}, Y: chart.Axis{Label: s.Say("sampling.axis.accepted"), To: 100}}
@@ -67,8 +67,8 @@ func sampling(s *study, plan answers.Sampling) {
 
 // retestPage says what testing again makes of a test that errs.
 func retestPage(s *study) error {
-	a := answers.RetestAsked{Errors: answers.TestErrors{FalseReject: 0.005, FalseAccept: 0.02}, Bad: 0.003,
-		Current: answers.RetestPolicy{Tests: 2}}
+	a := plans.RetestAsked{Errors: plans.TestErrors{FalseReject: 0.005, FalseAccept: 0.02}, Bad: 0.003,
+		Current: plans.RetestPolicy{Tests: 2}}
 	var given given
 	given.percent(s, "falsereject", &a.Errors.FalseReject)
 	given.percent(s, "falseaccept", &a.Errors.FalseAccept)
@@ -82,7 +82,7 @@ func retestPage(s *study) error {
 	}
 	a.Current.Tests = min(max(a.Current.Tests, 1), 1000)
 	a.Current.AllPass = all == "all" && a.Current.Tests > 1
-	r, err := answers.AskRetest(a)
+	r, err := plans.AskRetest(a)
 	if err != nil {
 		return page.Wrong(s.noPlan(err))
 	}

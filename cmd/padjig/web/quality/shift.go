@@ -97,7 +97,7 @@ func byHour(s *study, rows []answers.YieldRow) {
 		[]lines.Dimension{lines.ByHour}, rows), title)})
 }
 
-// clockOf is the time of day of an hour that yields are told apart by.
+// clockOf is the time of day of an hour by which yields are grouped.
 func clockOf(hour string) string {
 	at, err := lines.HourOf(hour)
 	if err != nil {

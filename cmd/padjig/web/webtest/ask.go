@@ -94,6 +94,9 @@ func Fetch(t *testing.T, h http.Handler, a Ask) *httptest.ResponseRecorder {
 	}
 	w := httptest.NewRecorder()
 	h.ServeHTTP(w, r)
+	if strings.Contains(w.Body.String(), "0001-01-01") {
+		t.Errorf("%s %s tells a time that was never set", a.Method, a.Path)
+	}
 	return w
 }
 

@@ -26,8 +26,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/doctor"
+	"padjig/cmd/padjig/doctor/look"
 	"padjig/cmd/padjig/legible"
+	"padjig/cmd/padjig/log"
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/diary"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/door"
 	"padjig/cmd/padjig/web/lane"
@@ -69,12 +73,12 @@ type House struct {
 	Handler http.Handler
 	Ports   simport.Ports
 	Jigs    []*jigsim.Jig
-	Lang    string            // of who asks
-	LeaveIn bool              // whoever scans leaves the unit before in the jig
-	Zone    *time.Location    // of the plant; nil is UTC
-	Report  func(line string) // takes what goes wrong in the site; see [web.Config]
+	Lang    string         // of who asks
+	LeaveIn bool           // whoever scans leaves the unit before in the jig
+	Zone    *time.Location // of the plant; nil is UTC
 	Screen  legible.Screen
 	Texts   fs.FS // in further languages; see [web.Config]
+	log     record
 }
 
 // At has somebody visit a station with so many lanes, whose product's file has
@@ -132,6 +136,7 @@ func (h *House) Plug(ids ...wire.Identity) {
 					lay(serial)
 				}
 			},
+			Told: diary.Of(h.log.logger(), len(h.Lanes)+1),
 		}))
 	}
 	h.Serve()
@@ -147,10 +152,17 @@ func (h *House) Serve() {
 	h.Site, err = web.New(web.Config{
 		Store: h.Store, Lanes: h.Lanes, Hosts: []string{OurHost}, LockAfter: time.Hour,
 		Sources: map[string]products.Source{h.Product.Code: {Path: "no/longer/there.yaml", Text: h.Text}},
-		Screen:  h.Screen, Zone: h.Zone, Report: h.Report, Texts: h.Texts,
+		Screen:  h.Screen, Zone: h.Zone, Texts: h.Texts,
+		Look: func(ctx context.Context) doctor.Facts {
+			return look.At(ctx, look.Asked{Store: h.Store, Path: h.Store.Path(), Since: time.Now().Add(-time.Hour)})
+		},
 	})
 	require.NoError(h, err)
 	h.Handler = h.Site.Handler()
+	site, logger := h.Handler, h.log.logger()
+	h.Handler = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		site.ServeHTTP(w, r.WithContext(log.Into(r.Context(), logger)))
+	})
 }
 
 // work has the lanes behind the first so many work until the end of the test, and waits

@@ -1,0 +1,20 @@
+-- A run over metal domes as the padjig of version 28 stored it, in whole milliohm.
+INSERT INTO revision ("revision", "hash", "code", "title", "label", "definition") VALUES (1, '7c3f622e2fd137ccfcad972e5f9000cdf9925d8b7a2c0de91ce1b6fea8a7d6e0', 'GH-20', 'Greenhouse climate controller, 5x4', 'C', '{"code":"GH-20","keys":20}');
+INSERT INTO key ("key", "revision", "label", "line_a", "line_b") VALUES (1, 1, '1', 'R1', 'C1');
+INSERT INTO key ("key", "revision", "label", "line_a", "line_b") VALUES (2, 1, '2', 'R1', 'C2');
+INSERT INTO pin ("pin", "revision", "number", "line") VALUES (1, 1, 1, 'R1');
+INSERT INTO pin ("pin", "revision", "number", "line") VALUES (2, 1, 2, '');
+INSERT INTO step ("step", "name") VALUES (1, 'seating');
+INSERT INTO step ("step", "name") VALUES (2, 'key 1');
+INSERT INTO jig ("jig", "serial", "model", "firmware", "adapter") VALUES (1, 'J-0007', 'PJ-64', '1.4.2', 'A-20');
+INSERT INTO station ("station", "host", "software", "boot_id") VALUES (1, 'vm', 'devel', '736883e4-f754-40f9-b86c-52085f08a3f0');
+INSERT INTO run_step ("run", "place", "step", "done", "took_us") VALUES (1, 0, 1, 1, 61000);
+INSERT INTO run_step ("run", "place", "step", "done", "took_us") VALUES (1, 1, 2, 1, 312000);
+INSERT INTO run_seat ("run", "place", "pin", "good", "loop_mohm", "loop_u_mohm", "loop_at_least") VALUES (1, 0, 1, 1, 5, 1, 0);
+INSERT INTO run_seat ("run", "place", "pin", "good", "loop_mohm", "loop_u_mohm", "loop_at_least") VALUES (1, 1, 2, 0, 2000000000, 0, 1);
+INSERT INTO run_key ("run", "place", "key", "passed", "closed_mohm", "closed_u_mohm", "closed_at_least", "make_us", "make_count", "break_us", "break_count", "forward_uv", "forward_u_uv", "reverse_mohm", "reverse_u_mohm", "reverse_at_least") VALUES (1, 0, 1, 1, 12, 1, 0, 1250, 3, 0, 0, NULL, NULL, NULL, NULL, NULL);
+INSERT INTO run_key ("run", "place", "key", "passed", "closed_mohm", "closed_u_mohm", "closed_at_least", "make_us", "make_count", "break_us", "break_count", "forward_uv", "forward_u_uv", "reverse_mohm", "reverse_u_mohm", "reverse_at_least") VALUES (1, 1, 2, 1, 0, 1, 0, NULL, NULL, NULL, NULL, 612345, 1000, NULL, NULL, NULL);
+INSERT INTO run ("seq", "id", "serial", "revision", "jig", "station", "simulated", "actuation", "operator", "attempt", "started_us", "duration_us", "outcome", "reason", "saved_us", "mono_ns", "clock_synced", "steps", "seats", "keys", "pairs", "findings", "hash", "purpose", "return_case", "exercised", "start", "ended", "proofs", "insulation") VALUES (1, X'01A2293CA7BB7B0F9DCB4FDBE7DE2EC3', '24-000001', 1, 1, 1, 0, 'mechanical', 'Ines', 1, 1772435704123456, 8421337, 'pass', '', 1795988170683608, 60808506900770, 0, 2, 2, 2, 0, 0, X'003F3CE72629C9CE875F30087AC558F720B788B279B4699E3B16ABA7F475BB1C', '', NULL, 0, NULL, NULL, NULL, 0);
+INSERT INTO cell ("cell", "hour", "shift", "revision", "jig", "lots", "operator", "actuation", "simulated", "purpose", "first_run", "last_run", "runs", "reseat", "incomplete", "aborted", "units", "first_passed", "last_passed", "retests", "cures", "relapses") VALUES (1, 492343, 0, 1, 1, 0, 'Ines', 'mechanical', 0, '', 1, 1, 1, 0, 0, 0, 1, 1, 1, 0, 0, 0);
+INSERT INTO cell_reading ("cell", "packed") VALUES (1, X'01010100180090011818010C010201000000000000010001');
+INSERT INTO run_cell ("run", "cell", "turn") VALUES (1, 1, 1);
