@@ -246,7 +246,8 @@ func TestMakeDemoEndsWithoutAWordOfErrors(t *testing.T) {
 		require.NoError(t, err)
 		rest, _ := io.ReadAll(said) // a terminal that is hung up ends in an error
 		_ = cmd.Wait()              // make ends by the signal, as a shell expects
-		assert.Equal(t, "^C", strings.TrimSpace(string(rest)), name)
+		// The terminal writes its ^C after the signal: whoever closes it at once leaves no time for it.
+		assert.Empty(t, strings.TrimPrefix(strings.TrimSpace(string(rest)), "^C"), name)
 		require.NoError(t, terminal.Close())
 	}
 }
