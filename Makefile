@@ -244,6 +244,7 @@ tools-builds:
 tools: tools-build tools-avr tools-arm tools-board2 tools-builds ## install what the tests need
 	@command -v ngspice >/dev/null || $(MAKE) --no-print-directory install PACKAGES="ngspice"
 	@command -v mosquitto >/dev/null || [ -x /usr/sbin/mosquitto ] || $(MAKE) --no-print-directory install PACKAGES="mosquitto"
+	@ls /usr/lib/postgresql/*/bin/postgres >/dev/null 2>&1 || $(MAKE) --no-print-directory install PACKAGES="postgresql"
 	@[ -e /usr/include/simavr/sim_avr.h ] || $(MAKE) --no-print-directory install PACKAGES="libsimavr-dev"
 	@command -v chromium-headless-shell >/dev/null || $(MAKE) --no-print-directory install PACKAGES="chromium-headless-shell fonts-dejavu-core"
 	@[ -d /usr/lib/python3/dist-packages/prometheus_client ] || $(MAKE) --no-print-directory install PACKAGES="python3 python3-prometheus-client"

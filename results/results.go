@@ -18,6 +18,7 @@ package results
 
 import (
 	"context"
+	"database/sql"
 
 	"padjig/results/accounts"
 	"padjig/results/backup"
@@ -89,6 +90,10 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 	}
 	return rooms(db), nil
 }
+
+// Over gives the records of many stations, in a database with the tables of a plant, by the same
+// rooms, for looking things up. name says in errors which database. Closing the store closes the pool.
+func Over(pool *sql.DB, name string) *Store { return rooms(store.Over(pool, name)) }
 
 func rooms(db *store.DB) *Store {
 	s := &Store{

@@ -19,6 +19,7 @@ import (
 type DB struct {
 	path     string
 	readOnly bool
+	reading  *sql.TxOptions // of questions; nil where every transaction reads one unchanging state
 	signs    bool // what is written says by which program
 	sealed   sealed
 	with     Dependencies
@@ -93,6 +94,13 @@ func OpenReadOnly(ctx context.Context, path string) (*DB, error) {
 		return nil, fmt.Errorf("open store %s: %w", path, errors.Join(err, s.Close()))
 	}
 	return s, nil
+}
+
+// Over gives a store for reading that lies elsewhere: any database with the tables of one. name
+// says in errors which. It closes the pool.
+func Over(pool *sql.DB, name string) *DB {
+	return &DB{path: name, readOnly: true, with: Real(), read: pool,
+		reading: &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}}
 }
 
 // Close closes the store. The last process to close folds the log into the file.
@@ -282,7 +290,7 @@ func (s *DB) View(ctx context.Context, do func(*sql.Tx) error) error {
 	if s.read == nil {
 		return ErrClosed
 	}
-	tx, err := s.read.BeginTx(ctx, nil)
+	tx, err := s.read.BeginTx(ctx, s.reading)
 	if err != nil {
 		return err
 	}

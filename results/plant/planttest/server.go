@@ -1,0 +1,223 @@
+// Package planttest runs a real PostgreSQL server for tests, in a folder of its own, that is
+// gone with them.
+package planttest
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"os/user"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync/atomic"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"padjig/results/plant/postgres"
+)
+
+// Server is a PostgreSQL server on a socket of its own.
+type Server struct {
+	dir     string // of the socket and the data
+	as      *syscall.Credential
+	cmd     *exec.Cmd
+	ended   chan struct{}
+	settled []string // further settings
+	made    atomic.Int64
+}
+
+// Run runs the tests of a package beside a server: func TestMain(m *testing.M) { planttest.Run(m, &server) }.
+func Run(m *testing.M, into **Server) {
+	code, err := run(m, into)
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		code = 1
+	}
+	os.Exit(code)
+}
+
+func run(m *testing.M, into **Server) (code int, err error) {
+	dir, err := os.MkdirTemp("", "plant")
+	if err != nil {
+		return 1, err
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(dir)) }()
+	s, err := Make(dir, "fsync=off", "synchronous_commit=off", "full_page_writes=off")
+	if err != nil {
+		return 1, err
+	}
+	if err := s.Start(); err != nil {
+		return 1, err
+	}
+	defer func() { err = errors.Join(err, s.End(syscall.SIGINT)) }()
+	*into = s
+	return m.Run(), nil
+}
+
+// Make makes the data of a server in an empty folder, with settings as in postgresql.conf.
+// The server refuses to be root's; it runs as the user postgres then.
+func Make(dir string, settings ...string) (*Server, error) {
+	s := &Server{dir: dir, settled: settings}
+	if os.Geteuid() == 0 {
+		owner, err := user.Lookup("postgres")
+		if err != nil {
+			return nil, fmt.Errorf("a server cannot run as root: %w", err)
+		}
+		uid, err := strconv.ParseUint(owner.Uid, 10, 32)
+		if err != nil {
+			return nil, err
+		}
+		gid, err := strconv.ParseUint(owner.Gid, 10, 32)
+		if err != nil {
+			return nil, err
+		}
+		s.as = &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}
+		if err := os.Chown(dir, int(uid), int(gid)); err != nil {
+			return nil, err
+		}
+	}
+	if err := os.Chmod(dir, 0o755); err != nil {
+		return nil, err
+	}
+	cmd, err := s.command("initdb", "-D", s.data(), "-U", "owner", "-A", "trust", "-E", "UTF8", "--locale=C", "--no-sync")
+	if err != nil {
+		return nil, err
+	}
+	if said, err := cmd.CombinedOutput(); err != nil {
+		return nil, fmt.Errorf("initdb: %w: %s", err, said)
+	}
+	return s, nil
+}
+
+func (s *Server) data() string { return filepath.Join(s.dir, "data") }
+
+// Binary finds a program of the server, of the newest version that is installed.
+func Binary(name string) (string, error) {
+	found, err := filepath.Glob("/usr/lib/postgresql/*/bin/" + name)
+	if err == nil && len(found) > 0 {
+		return slices.MaxFunc(found, func(a, b string) int { return versionOf(a) - versionOf(b) }), nil
+	}
+	return exec.LookPath(name)
+}
+
+func versionOf(path string) int {
+	n, err := strconv.Atoi(strings.Split(path, "/")[4])
+	if err != nil {
+		return 0
+	}
+	return n
+}
+
+func (s *Server) command(name string, args ...string) (*exec.Cmd, error) {
+	binary, err := Binary(name)
+	if err != nil {
+		return nil, err
+	}
+	cmd := exec.Command(binary, args...)
+	cmd.Dir = s.dir
+	cmd.Env = append(os.Environ(), "LC_ALL=C", "HOME="+s.dir)
+	cmd.SysProcAttr = &syscall.SysProcAttr{Credential: s.as, Setpgid: true}
+	return cmd, nil
+}
+
+// Start starts the server and waits until it answers.
+func (s *Server) Start() error {
+	args := []string{"-D", s.data(), "-k", s.dir, "-c", "listen_addresses=", "-c", "max_connections=120", "-c", "shared_buffers=64MB"}
+	for _, setting := range s.settled {
+		args = append(args, "-c", setting)
+	}
+	cmd, err := s.command("postgres", args...)
+	if err != nil {
+		return err
+	}
+	log, err := os.OpenFile(filepath.Join(s.dir, "log"), os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o644)
+	if err != nil {
+		return err
+	}
+	defer log.Close()
+	cmd.Stdout, cmd.Stderr = log, log
+	if err := cmd.Start(); err != nil {
+		return err
+	}
+	s.cmd, s.ended = cmd, make(chan struct{})
+	go func(ended chan struct{}) {
+		_ = cmd.Wait() // how it ended is in its log
+		close(ended)
+	}(s.ended)
+	return s.answers()
+}
+
+func (s *Server) answers() error {
+	db, err := postgres.Open(s.Address("postgres"))
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	defer cancel()
+	again := time.NewTicker(20 * time.Millisecond)
+	defer again.Stop()
+	for {
+		err := db.PingContext(ctx)
+		if err == nil {
+			return nil
+		}
+		select {
+		case <-again.C:
+		case <-s.ended:
+			said, _ := os.ReadFile(filepath.Join(s.dir, "log"))
+			return fmt.Errorf("the server ended: %w: %s", err, said)
+		case <-ctx.Done():
+			return fmt.Errorf("the server does not answer: %w", err)
+		}
+	}
+}
+
+// End ends the server by a signal, SIGKILL as a power cut would, and waits until it has ended.
+func (s *Server) End(with syscall.Signal) error {
+	pid := s.cmd.Process.Pid
+	if with == syscall.SIGKILL {
+		pid = -pid // its children too
+	}
+	if err := syscall.Kill(pid, with); err != nil {
+		return err
+	}
+	<-s.ended
+	return nil
+}
+
+// Address is that of a database of the server.
+func (s *Server) Address(database string) string {
+	return "host=" + s.dir + " user=owner dbname=" + database
+}
+
+// Empty makes a database without tables and gives its address.
+func (s *Server) Empty(t testing.TB) string {
+	t.Helper()
+	name := "plant" + strconv.FormatInt(s.made.Add(1), 10)
+	db, err := postgres.Open(s.Address("postgres"))
+	require.NoError(t, err)
+	defer db.Close()
+	_, err = db.ExecContext(t.Context(), `CREATE DATABASE `+name)
+	require.NoError(t, err)
+	return s.Address(name)
+}
+
+// Plant makes a database with the tables of a plant and opens it.
+func (s *Server) Plant(t testing.TB) *sql.DB {
+	t.Helper()
+	db, err := postgres.Open(s.Empty(t))
+	require.NoError(t, err)
+	t.Cleanup(func() { _ = db.Close() })
+	_, err = postgres.Migrate(t.Context(), db)
+	require.NoError(t, err)
+	return db
+}

@@ -1,0 +1,102 @@
+package postgres
+
+import (
+	"context"
+	"database/sql/driver"
+	"strconv"
+	"strings"
+
+	"github.com/jackc/pgx/v5/stdlib"
+)
+
+// asked is a connector whose connections take the text of a question as the stations' rooms
+// write it: parameters are ? or ?1, and yes and no are 1 and 0.
+type asked struct{ driver.Connector }
+
+func (a asked) Connect(ctx context.Context) (driver.Conn, error) {
+	c, err := a.Connector.Connect(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return conn{c.(*stdlib.Conn)}, nil
+}
+
+// conn rewrites what goes through it; everything else is pgx's.
+type conn struct{ *stdlib.Conn }
+
+func (c conn) PrepareContext(ctx context.Context, query string) (driver.Stmt, error) {
+	return c.Conn.PrepareContext(ctx, numbered(query))
+}
+
+func (c conn) ExecContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Result, error) {
+	return c.Conn.ExecContext(ctx, numbered(query), args)
+}
+
+func (c conn) QueryContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Rows, error) {
+	return c.Conn.QueryContext(ctx, numbered(query), args)
+}
+
+// CheckNamedValue turns a value into one of those that SQLite knows.
+func (c conn) CheckNamedValue(v *driver.NamedValue) error {
+	value, err := driver.DefaultParameterConverter.ConvertValue(v.Value)
+	if err != nil {
+		return c.Conn.CheckNamedValue(v)
+	}
+	if yes, ok := value.(bool); ok {
+		value = int64(0)
+		if yes {
+			value = int64(1)
+		}
+	}
+	v.Value = value
+	return nil
+}
+
+// numbered writes parameters as PostgreSQL has them, $1; what stands in quotes or in a
+// comment is left alone.
+func numbered(query string) string {
+	if !strings.Contains(query, "?") {
+		return query
+	}
+	var out strings.Builder
+	next := 0
+	for i := 0; i < len(query); i++ {
+		switch c := query[i]; {
+		case c == '\'' || c == '"':
+			end := closing(query, i)
+			out.WriteString(query[i:end])
+			i = end - 1
+		case c == '-' && strings.HasPrefix(query[i:], "--"):
+			end := len(query)
+			if line := strings.IndexByte(query[i:], '\n'); line >= 0 {
+				end = i + line
+			}
+			out.WriteString(query[i:end])
+			i = end - 1
+		case c == '?':
+			digits := i + 1
+			for digits < len(query) && query[digits] >= '0' && query[digits] <= '9' {
+				digits++
+			}
+			number := query[i+1 : digits]
+			if number == "" {
+				next++
+				number = strconv.Itoa(next)
+			}
+			out.WriteString("$" + number)
+			i = digits - 1
+		default:
+			out.WriteByte(c)
+		}
+	}
+	return out.String()
+}
+
+// closing gives where a quoted text that begins at i is over. A quote in it stands twice.
+func closing(query string, i int) int {
+	end := strings.IndexByte(query[i+1:], query[i])
+	if end < 0 {
+		return len(query)
+	}
+	return i + 1 + end + 1
+}
