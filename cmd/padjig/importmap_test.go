@@ -133,6 +133,8 @@ var importMap = map[string][]string{
 	"results/listing":               {"results/store", "sequence"},
 	"results/nest":                  {"results/store"},
 	"results/pads":                  {"results/runs", "results/store", "sequence", "sequence/samepad"},
+	"results/plant/planttest":       {"results/plant/postgres"},
+	"results/plant/postgres":        {},
 	"results/releases":              {"results/accounts", "results/runs", "results/store", "sequence/product", "sequence/revise"},
 	"results/releases/releasestest": {"results", "results/accounts", "results/releases", "sequence/product"},
 	"results/report": {"results/answers", "results/answers/charts", "results/answers/gauge",
@@ -318,7 +320,8 @@ var importMap = map[string][]string{
 		"results/answers/overview", "results/answers/plans", "results/answers/probes", "results/answers/units",
 		"results/floor", "results/lines", "results/report", "results/report/chart", "results/runs", "results/stops",
 		"results/studies", "sequence", "sequence/decide", "sequence/product"},
-	"cmd/padjig/web/quality/filter": {"cmd/padjig/web/page", "results/answers/choice", "results/floor", "results/lines"},
+	"cmd/padjig/web/quality/filter": {"cmd/padjig/web/page", "results/answers/choice", "results/floor",
+		"results/lines"},
 	"cmd/padjig/web/webtest": {"cmd/padjig/account", "cmd/padjig/doctor", "cmd/padjig/doctor/look",
 		"cmd/padjig/legible", "cmd/padjig/log", "cmd/padjig/station", "cmd/padjig/station/diary", "cmd/padjig/web",
 		"cmd/padjig/web/door", "cmd/padjig/web/lane", "cmd/padjig/web/page", "cmd/padjig/web/products", "fixture",
@@ -335,6 +338,7 @@ var importMap = map[string][]string{
 var soleImporter = map[string]string{
 	"go.bug.st/serial":                 "fixture/link",
 	"github.com/mattn/go-sqlite3":      "results/store",
+	"github.com/jackc/pgx":             "results/plant",
 	"github.com/parquet-go/parquet-go": "results/report",
 	"padjig/results/stats":             "results/answers", // else a surface reckons for itself, and differently
 }
