@@ -250,7 +250,7 @@ var importMap = map[string][]string{
 	"cmd/padjig/serve/backups": {},
 	"cmd/padjig/serve/handoff": {"cmd/padjig/log", "cmd/padjig/object", "results/handoff", "results/store"},
 	"cmd/padjig/station": {"cmd/padjig/station/lid", "cmd/padjig/station/note", "cmd/padjig/station/pulse", "cmd/padjig/station/queue", "cmd/padjig/station/start",
-		"cmd/padjig/station/tally", "cmd/padjig/station/tower", "cmd/padjig/station/watch", "fixture", "fixture/link",
+		"cmd/padjig/station/tally", "cmd/padjig/station/tower", "cmd/padjig/station/watch", "fixture", "fixture/caught", "fixture/link",
 		"results", "results/care", "results/fails", "results/floor", "results/nest", "results/returns", "results/runs",
 		"results/stops", "results/store", "sequence", "sequence/calibrate", "sequence/diagnose/readings",
 		"sequence/product", "sequence/prove", "sequence/runner", "sequence/wording"},
