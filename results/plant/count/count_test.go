@@ -7,6 +7,7 @@ import (
 	"flag"
 	"fmt"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -23,6 +24,7 @@ import (
 	"padjig/results/care"
 	"padjig/results/floor"
 	"padjig/results/hourly"
+	"padjig/results/plant/count"
 	"padjig/results/plant/forward"
 	"padjig/results/plant/planttest"
 	"padjig/results/runs"
@@ -309,6 +311,15 @@ func TestCellsAreThoseOfOneStation(t *testing.T) {
 		}
 		require.Equal(t, apart, got)
 	})
+	p.sound(t)
+}
+
+// sound holds the whole plant against its runs.
+func (p *plant) sound(t *testing.T) {
+	t.Helper()
+	found, err := count.Check(t.Context(), results.Over(p.db, "plant"), func(float64) {})
+	require.NoError(t, err)
+	assert.Empty(t, found)
 }
 
 // Stations that forward the same units at the same time lose no count and never wait for each other in a ring.
@@ -339,4 +350,60 @@ func TestStationsAtATime(t *testing.T) {
 	want, err := cells(t.Context(), p.union.View, history)
 	require.NoError(t, err)
 	assert.Equal(t, want, got)
+	p.sound(t)
+}
+
+// inside reads in a transaction that is open.
+type inside struct{ *sql.Tx }
+
+func (i inside) View(_ context.Context, do func(*sql.Tx) error) error { return do(i.Tx) }
+
+// What a check finds of counts that are not those of the runs.
+func TestCheckFinds(t *testing.T) {
+	p := newPlant(t, 2)
+	_, err := p.happen(t.Context(), []event{
+		{unit: "a", outcome: sequence.Fail, attempt: 1, revision: runstest.Climate(), ohm: 1, lots: true},
+		{unit: "a", outcome: sequence.Pass, attempt: 2, revision: runstest.Climate(), ohm: 2, station: 1},
+		{unit: "b", outcome: sequence.Pass, attempt: 1, revision: runstest.Climate(), ohm: 3},
+	})
+	require.NoError(t, err)
+	for _, f := range p.senders {
+		_, err := f.Batch(t.Context())
+		require.NoError(t, err)
+	}
+	for name, c := range map[string]struct{ script, want string }{
+		"nothing":      {`SELECT 1`, ``},
+		"not counted":  {`DELETE FROM run_cell WHERE run = (SELECT max(seq) FROM run)`, `run \d+ is not counted`},
+		"turn":         {`UPDATE run_cell SET turn = 1 WHERE turn = 2`, `run \d+ is counted as judged run 1 of its unit and is number 2`},
+		"hour":         {`UPDATE cell SET hour = hour + 1`, `run \d+ is counted in the wrong cell, \d+`},
+		"lots":         {`UPDATE cell SET lots = 0`, `run \d+ is counted in the wrong cell, \d+`},
+		"station":      {`UPDATE cell SET member = 3 - member`, `run \d+ is counted for station \d and is of \d`},
+		"counts":       {`UPDATE cell SET cures = 0`, `the counts of cell \d+ are not those of its runs`},
+		"in the end":   {`UPDATE cell SET last_passed = 0`, `the counts of cell \d+ are not those of its runs`},
+		"findings":     {`UPDATE cell_finding SET worst = 0`, `the findings of cell \d+ are not those of its runs`},
+		"no findings":  {`DELETE FROM cell_finding`, `the findings of cell \d+ are not those of its runs`},
+		"no readings":  {`DELETE FROM cell_reading`, `the readings of cell \d+ are not those of its runs`},
+		"a reading":    {`UPDATE run_key SET closed_mohm = 5 WHERE place = 0 AND closed_mohm IS NOT NULL`, `the readings of cell \d+ are not those of its runs`},
+		"unit unknown": {`DELETE FROM unit`, `unit .* is not known as its runs are`},
+		"two stations": {`UPDATE unit SET stations = 0`, `unit .*a is not known as its runs are`},
+	} {
+		t.Run(name, func(t *testing.T) {
+			tx, err := p.db.BeginTx(t.Context(), nil)
+			require.NoError(t, err)
+			defer tx.Rollback()
+			_, err = tx.ExecContext(t.Context(), c.script)
+			require.NoError(t, err)
+			var told []float64
+			found, err := count.Check(t.Context(), inside{tx}, func(done float64) { told = append(told, done) })
+			require.NoError(t, err)
+			assert.IsIncreasing(t, told)
+			if c.want == "" {
+				assert.Empty(t, found)
+				return
+			}
+			assert.Condition(t, func() bool {
+				return slices.ContainsFunc(found, regexp.MustCompile("^"+c.want+"$").MatchString)
+			}, "%v", found)
+		})
+	}
 }
