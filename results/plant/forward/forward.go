@@ -121,7 +121,21 @@ type session struct {
 	months map[string]bool
 }
 
-func (f *Forwarder) open(ctx context.Context) (s *session, err error) {
+// open connects, and looks whether the station's records are those that came before.
+func (f *Forwarder) open(ctx context.Context) (*session, error) {
+	s, err := f.connect(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := f.samePast(ctx, s); err != nil {
+		_ = s.conn.Close() // err says more
+		return nil, err
+	}
+	s.words, s.runs = map[string]map[int64]int64{}, map[int64]int64{} // what was looked for there may not be there
+	return s, nil
+}
+
+func (f *Forwarder) connect(ctx context.Context) (s *session, err error) {
 	conn, err := f.Plant.Conn(ctx)
 	if err != nil {
 		return nil, err
@@ -146,7 +160,7 @@ func (f *Forwarder) open(ctx context.Context) (s *session, err error) {
 	if s.now == nil {
 		s.now = time.Now
 	}
-	return s, f.samePast(ctx, s)
+	return s, nil
 }
 
 func (s *session) knows(table string, local int64) bool {
