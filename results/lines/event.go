@@ -3,7 +3,6 @@ package lines
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"slices"
 	"time"
 
@@ -96,14 +95,14 @@ func (h happened) products() ([]Event, error) {
 
 func (h happened) calibrations() ([]Event, error) {
 	return h.find("calibration", `
-		SELECT after_run, saved_us, jig.serial, kind || CASE good WHEN 1 THEN ', good' ELSE ', NOT GOOD' END, json_array(kind, CASE good WHEN 1 THEN 'good' ELSE 'bad' END)
+		SELECT after_run, saved_us, jig.serial, kind || CASE good WHEN 1 THEN ', good' ELSE ', NOT GOOD' END, kind, CASE good WHEN 1 THEN 'good' ELSE 'bad' END
 		FROM calibration JOIN jig USING (jig) WHERE simulated = ? AND after_run BETWEEN ? AND ? ORDER BY seq`, h.f.Simulated)
 }
 
 func (h happened) replaced() ([]Event, error) {
 	return h.find("replaced", `
-		SELECT after_run, at_us, jig, part || CASE said WHEN '' THEN '' ELSE ': ' || said END, '[]'
-		FROM (SELECT *, concat_ws(', ', nullif(name, ''), 'lot ' || nullif(lot, ''), nullif(note, '')) AS said FROM wear_event)
+		SELECT after_run, at_us, jig, part || CASE said WHEN '' THEN '' ELSE ': ' || said END, NULL, NULL
+		FROM (SELECT *, concat_ws(', ', nullif(name, ''), 'lot ' || nullif(lot, ''), nullif(note, '')) AS said FROM wear_event) AS worn
 		WHERE kind = 'replaced' AND coalesce(simulated, ?1) = ?1 AND jig IN
 		    (SELECT serial FROM jig WHERE jig IN (SELECT jig FROM cell WHERE simulated = ?1))
 		  AND after_run BETWEEN ?2 AND ?3 ORDER BY seq`, h.f.Simulated)
@@ -111,9 +110,9 @@ func (h happened) replaced() ([]Event, error) {
 
 func (h happened) revisions() ([]Event, error) {
 	return h.find("revision", `
-		SELECT first - 1, started_us, '', code || ' revision ' || label, json_array(code, label)
+		SELECT first - 1, started_us, '', code || ' revision ' || label, code, label
 		FROM (SELECT code, label, min(first_run) AS first FROM cell JOIN revision USING (revision)
-		      WHERE cell.simulated = ? AND runs > 0 GROUP BY code, label) JOIN run ON seq = first
+		      WHERE cell.simulated = ? AND runs > 0 GROUP BY code, label) AS began JOIN run ON seq = first
 		WHERE first BETWEEN ? AND ?`, h.f.Simulated)
 }
 
@@ -132,16 +131,16 @@ func (h happened) loosened() ([]Event, error) {
 
 func (h happened) shifts() ([]Event, error) {
 	return h.find("shifts", `
-		SELECT after_run, at_us, '', group_concat(name, ', '), '[]' FROM shift
-		WHERE ? IN (0, 1) AND after_run BETWEEN ? AND ? GROUP BY plan`, h.f.Simulated)
+		SELECT min(after_run), min(at_us), '', string_agg(name, ', ' ORDER BY shift), NULL, NULL FROM shift
+		WHERE ? IN (0, 1) AND after_run BETWEEN ? AND ? GROUP BY plan ORDER BY plan`, h.f.Simulated)
 }
 
 func (h happened) find(kind, query string, first any) ([]Event, error) {
 	return store.Collect(h.ctx, h.tx, func(rows *sql.Rows) (e Event, err error) {
-		var args []byte
+		var one, other *string
 		e.Kind = kind
-		if err = rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Jig, &e.Text, &args); err == nil {
-			err = json.Unmarshal(args, &e.Args)
+		if err = rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Jig, &e.Text, &one, &other); one != nil && other != nil {
+			e.Args = []string{*one, *other}
 		}
 		return e, err
 	}, query, first, h.first, h.last)

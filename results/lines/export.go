@@ -95,7 +95,8 @@ func exportRuns(ctx context.Context, tx *sql.Tx, f Filter, from, to int64, take 
 		       run.attempt, run_cell.turn, run.verdict,
 		       coalesce((SELECT what || ': ' || location FROM run_finding WHERE run_finding.run = run.seq AND place = 0), ''),
 		       key.label, CASE passed WHEN 1 THEN 'pass' WHEN 0 THEN 'fail' ELSE 'untested' END,
-		       closed_ohm, closed_u_ohm, coalesce(closed_at_least, 0), make_us / 1e3, break_us / 1e3, forward_uv / 1e6
+		       closed_ohm, closed_u_ohm, coalesce(closed_at_least, 0), make_us / CAST(1e3 AS double precision),
+		       break_us / CAST(1e3 AS double precision), forward_uv / CAST(1e6 AS double precision)
 		FROM run_cell CROSS JOIN cell USING (cell) CROSS JOIN run ON run.seq = run_cell.run
 		JOIN revision ON revision.revision = run.revision JOIN jig ON jig.jig = run.jig
 		LEFT JOIN lot_change ON lot_change.seq = cell.lots LEFT JOIN shift ON shift.shift = cell.shift

@@ -58,11 +58,11 @@ func (m Measure) Unit() string {
 // MeasureColumns of what is stored with each key give a value in its unit, its standard uncertainty or NULL, and
 // whether it is a number at all rather than beyond the range or not measured.
 var MeasureColumns = map[Measure][3]string{
-	Contact: {"closed_ohm", "closed_u_ohm", "closed_at_least IS 0"},
-	Closing: {"make_us / 1e3", "NULL", "make_us IS NOT NULL"},
-	Opening: {"break_us / 1e3", "NULL", "break_us IS NOT NULL"},
-	Forward: {"forward_uv / 1e6", "forward_u_uv / 1e6", "forward_uv IS NOT NULL"},
-	Reverse: {"reverse_mohm / 1e3", "reverse_u_mohm / 1e3", "reverse_at_least IS 0"},
+	Contact: {"closed_ohm", "closed_u_ohm", "closed_at_least IS NOT DISTINCT FROM 0"},
+	Closing: {"make_us / CAST(1e3 AS double precision)", "NULL", "make_us IS NOT NULL"},
+	Opening: {"break_us / CAST(1e3 AS double precision)", "NULL", "break_us IS NOT NULL"},
+	Forward: {"forward_uv / CAST(1e6 AS double precision)", "forward_u_uv / CAST(1e6 AS double precision)", "forward_uv IS NOT NULL"},
+	Reverse: {"reverse_mohm / CAST(1e3 AS double precision)", "reverse_u_mohm / CAST(1e3 AS double precision)", "reverse_at_least IS NOT DISTINCT FROM 0"},
 }
 
 // LimitsOf are the limits of a reading of a key in its unit, least and most; 0 for none.
@@ -160,7 +160,7 @@ func (s *Records) Readings(ctx context.Context, f Filter, m Measure, keys []stri
 
 func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []int64, c chosen, n int) error {
 	if n <= 0 {
-		n = -1
+		n = math.MaxInt64
 	}
 	columns := MeasureColumns[m]
 	args := append(slices.Clone(c.args), n)
@@ -193,7 +193,7 @@ func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []in
 // was pressed has no row for it.
 func (out *Series) count(ctx context.Context, tx *sql.Tx, numbers []int64, c chosen, n int) error {
 	if n <= 0 {
-		n = -1
+		n = math.MaxInt64
 	}
 	args := append(slices.Clone(c.args), n)
 	for _, number := range numbers {
@@ -235,10 +235,12 @@ func keyNumbers(ctx context.Context, tx *sql.Tx, f Filter, m Measure, labels []s
 	for _, k := range revisions[0].keys {
 		limits[k.Label] = m.LimitsOf(k)
 	}
-	return numbersOf(ctx, tx, f, labels, limits)
+	return numbersOf(ctx, tx, f, labels, limits, revisions)
 }
 
-func numbersOf(ctx context.Context, tx *sql.Tx, f Filter, labels []string, limits map[string][2]float64) ([]int64,
+// numbersOf gives the numbers of keys in the order of the products: a key is numbered when a run first has it,
+// in a plant at whichever station.
+func numbersOf(ctx context.Context, tx *sql.Tx, f Filter, labels []string, limits map[string][2]float64, revisions []chosenRevision) ([]int64,
 	map[string][2]float64, error) {
 	type numbered struct {
 		number int64
@@ -252,6 +254,15 @@ func numbersOf(ctx context.Context, tx *sql.Tx, f Filter, labels []string, limit
 	if err != nil {
 		return nil, nil, err
 	}
+	place := map[string]int{}
+	for _, r := range revisions {
+		for _, k := range r.keys {
+			if _, known := place[k.Label]; !known {
+				place[k.Label] = len(place)
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(a, b numbered) int { return place[a.label] - place[b.label] })
 	var numbers []int64
 	var known []string
 	wanted := map[string]bool{}

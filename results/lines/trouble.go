@@ -19,7 +19,7 @@ func (s *Records) Chosen(ctx context.Context, f Filter, runs []int64) ([]int64, 
 	}
 	where, args := f.where()
 	return store.List(ctx, s.db, "choose runs", store.ScanInt, `
-		SELECT run FROM run_cell WHERE run IN (SELECT value FROM json_each(?))
+		SELECT run FROM run_cell WHERE run IN (SELECT CAST(value AS bigint) FROM json_each(?))
 		  AND cell IN (SELECT cell `+hourly.AggregatesFrom+` WHERE `+where+`)`, append([]any{string(list)}, args...)...)
 }
 
@@ -131,7 +131,7 @@ func (f Filter) ofLine(table string) (condition string, args []any) {
 
 // span is a condition on a time and a jig.
 func (f Filter) span(at, jig string) (condition string, args []any) {
-	condition = "1"
+	condition = "1 = 1"
 	if !f.From.IsZero() {
 		condition, args = condition+" AND "+at+" >= ?", append(args, f.From.UnixMicro())
 	}

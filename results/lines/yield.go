@@ -248,7 +248,7 @@ func (s *Records) LastUnits(ctx context.Context, f Filter, n int) ([]Judged, err
 		}
 		list, err = store.Collect(ctx, tx, scanJudged, `
 			SELECT run.seq, run.serial, jig.serial, started_us, verdict = 'pass',
-				coalesce(what || ' at ' || iif(key <> '', key, (SELECT group_concat(value, ' ') FROM json_each(lines))), what, '')
+				coalesce(what || ' at ' || CASE key WHEN '' THEN (SELECT string_agg(value, ' ') FROM json_each(lines)) ELSE key END, what, '')
 			FROM run_cell CROSS JOIN run ON run.seq = run_cell.run JOIN jig USING (jig)
 			LEFT JOIN run_finding ON run_finding.run = run.seq AND place = 0
 			WHERE `+chosen.condition+` ORDER BY run_cell.run DESC LIMIT ?`, append(chosen.args, n)...)

@@ -20,7 +20,7 @@ type DB struct {
 	path     string
 	readOnly bool
 	reading  *sql.TxOptions // of questions; nil where every transaction reads one unchanging state
-	signs    bool // what is written says by which program
+	signs    bool           // what is written says by which program
 	sealed   sealed
 	with     Dependencies
 
