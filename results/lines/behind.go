@@ -46,7 +46,7 @@ type Unit struct {
 
 // Units gives the newest ones, the last tested first, and how many there are.
 func (s *Records) Units(ctx context.Context, f Filter, b Behind, most int) (list []Unit, all int, err error) {
-	err = s.db.Ask(ctx, "look up units", func(tx *sql.Tx) error {
+	err = s.ask(ctx, "look up units", f, nil, func(tx *sql.Tx) error {
 		from, args, err := b.from(ctx, tx, f)
 		if err != nil {
 			return err

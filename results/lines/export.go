@@ -48,22 +48,34 @@ const exportPage = 2000
 // order of the runs, to take; total tells take's caller how many runs the
 // cells hold, and done how many of all runs were gone through.
 func (s *Records) Export(ctx context.Context, f Filter, take func(ExportRow) error, progress func(done, total int64)) error {
-	var first, last int64
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	var first, last, done, total int64
+	err := s.ask(ctx, "look up runs", f, nil, func(tx *sql.Tx) error {
 		rows, err := yieldRows(ctx, tx, f, nil)
 		for _, r := range rows {
 			first, last = r.FirstRun, r.LastRun
 		}
-		return err
+		if err != nil || len(rows) == 0 {
+			return err
+		}
+		return tx.QueryRowContext(ctx, `SELECT count(*) FROM run_cell WHERE run BETWEEN ? AND ?`, first, last).Scan(&total)
 	})
 	if err == nil && last == 0 {
 		err = fmt.Errorf("%w: %s", ErrNoUnits, f)
 	}
-	for from := first; err == nil && from <= last; from += exportPage {
-		to := min(from+exportPage-1, last)
-		err = s.db.View(ctx, func(tx *sql.Tx) error { return exportRuns(ctx, tx, f, from, to, take) })
+	for from := first; err == nil && from <= last; {
+		var to, n int64
+		err = s.db.View(ctx, func(tx *sql.Tx) error {
+			err := tx.QueryRowContext(ctx, `
+				SELECT max(run), count(*) FROM (SELECT run FROM run_cell WHERE run BETWEEN ? AND ? ORDER BY run LIMIT ?) AS page`,
+				from, last, exportPage).Scan(&to, &n)
+			if err == nil {
+				err = exportRuns(ctx, tx, f, from, to, take)
+			}
+			return err
+		})
+		from, done = to+1, done+n
 		if progress != nil && err == nil {
-			progress(to-first+1, last-first+1)
+			progress(done, total)
 		}
 	}
 	if err != nil {

@@ -22,7 +22,7 @@ type OpenUnit struct {
 // whose last judged run, wherever it was made, is a fail.
 func (s *Records) OpenUnits(ctx context.Context, f Filter) ([]OpenUnit, error) {
 	var list []OpenUnit
-	err := s.db.Ask(ctx, "look up open units", func(tx *sql.Tx) error {
+	err := s.ask(ctx, "look up open units", f, nil, func(tx *sql.Tx) error {
 		c, err := choose(ctx, tx, f, 0)
 		if err != nil {
 			return err

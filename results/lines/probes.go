@@ -40,7 +40,7 @@ type ProbeRuns struct {
 // is infinite.
 func (s *Records) Probes(ctx context.Context, f Filter, n int) (ProbeRuns, error) {
 	out := ProbeRuns{Lines: map[int]string{}}
-	err := s.db.Ask(ctx, "look up the contact of probes", func(tx *sql.Tx) (err error) {
+	err := s.ask(ctx, "look up the contact of probes", f, nil, func(tx *sql.Tx) (err error) {
 		if out.Mixed, err = mixture(ctx, tx, f); err != nil {
 			return err
 		}

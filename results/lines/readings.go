@@ -1,6 +1,7 @@
 package lines
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -129,7 +130,7 @@ type Series struct {
 // the error is a *[MixedError].
 func (s *Records) Readings(ctx context.Context, f Filter, m Measure, keys []string, n int) (Series, error) {
 	var out Series
-	err := s.db.Ask(ctx, fmt.Sprintf("look up %s readings", m), func(tx *sql.Tx) error {
+	err := s.ask(ctx, fmt.Sprintf("look up %s readings", m), f, nil, func(tx *sql.Tx) error {
 		chosen, err := choose(ctx, tx, f, n)
 		if err != nil {
 			return err
@@ -295,7 +296,7 @@ type KeyHistogram struct {
 // that a filter chooses, in the order of the product. It reads sums only.
 func (s *Records) KeyHistograms(ctx context.Context, f Filter, keys ...string) ([]KeyHistogram, error) {
 	var out []KeyHistogram
-	err := s.db.Ask(ctx, "sum up readings", func(tx *sql.Tx) error {
+	err := s.ask(ctx, "sum up readings", f, nil, func(tx *sql.Tx) error {
 		numbers, limits, err := keyNumbers(ctx, tx, f, Contact, keys)
 		if err != nil {
 			return err
@@ -312,7 +313,7 @@ func histogramsOf(ctx context.Context, tx *sql.Tx, f Filter, numbers []int64, li
 	for _, number := range numbers {
 		sums[number] = new(hourly.Histogram)
 	}
-	err := packedReadings(ctx, tx, f, "''", func(_ string, key int64) *hourly.Histogram { return sums[key] })
+	err := packedReadings(ctx, tx, f, "", func(_ string, key int64) *hourly.Histogram { return sums[key] })
 	if err != nil {
 		return nil, err
 	}
@@ -321,9 +322,10 @@ func histogramsOf(ctx context.Context, tx *sql.Tx, f Filter, numbers []int64, li
 
 // packedReadings adds the readings of each group and key to the histogram that into
 // gives for them; nil leaves them out.
-func packedReadings(ctx context.Context, tx *sql.Tx, f Filter, group string,
+func packedReadings(ctx context.Context, tx *sql.Tx, f Filter, by Dimension,
 	into func(group string, key int64) *hourly.Histogram) error {
 	where, args := f.where()
+	column := cmp.Or(byColumns[by], "''")
 	return store.Visit(ctx, tx, func(rows *sql.Rows) error {
 		var group string
 		var packed sql.RawBytes
@@ -337,8 +339,7 @@ func packedReadings(ctx context.Context, tx *sql.Tx, f Filter, group string,
 			}
 			return p != nil
 		})
-	}, `SELECT `+group+`, packed`+
-		strings.Replace(hourly.AggregatesFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
+	}, `SELECT `+column+`, packed`+with(cellsBy(by), "CROSS JOIN cell_reading USING (cell)")+`WHERE units > 0 AND `+where, args...)
 }
 
 // labelled puts the histograms of one label together: revisions have keys of their own.
@@ -366,13 +367,13 @@ func labelled(ctx context.Context, tx *sql.Tx, sums map[int64]*hourly.Histogram,
 func (s *Records) GroupHistograms(ctx context.Context, f Filter, by Dimension, key string) (
 	map[string]*hourly.Histogram, [2]float64, error) {
 	groups, limits := map[string]*hourly.Histogram{}, map[string][2]float64{}
-	err := s.db.Ask(ctx, fmt.Sprintf("sum up readings by %s", by), func(tx *sql.Tx) error {
+	err := s.ask(ctx, fmt.Sprintf("sum up readings by %s", by), f, []Dimension{by}, func(tx *sql.Tx) error {
 		numbers, all, err := keyNumbers(ctx, tx, f, Contact, []string{key})
 		if err != nil {
 			return err
 		}
 		limits = all
-		return packedReadings(ctx, tx, f, byColumns[by], func(group string, key int64) *hourly.Histogram {
+		return packedReadings(ctx, tx, f, by, func(group string, key int64) *hourly.Histogram {
 			if groups[group] == nil {
 				groups[group] = new(hourly.Histogram)
 			}

@@ -110,6 +110,9 @@ func (s *DB) Close() error {
 	return s.leave()
 }
 
+// OfMany reports whether these are the records of many stations: what [Over] gives.
+func (s *DB) OfMany() bool { return s.reading != nil }
+
 // Path is where the store lies.
 func (s *DB) Path() string { return s.path }
 

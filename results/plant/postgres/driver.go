@@ -85,12 +85,12 @@ func numbered(query string) string {
 			for digits < len(query) && query[digits] >= '0' && query[digits] <= '9' {
 				digits++
 			}
-			number := query[i+1 : digits]
-			if number == "" {
-				next++
-				number = strconv.Itoa(next)
+			number, err := strconv.Atoi(query[i+1 : digits])
+			if err != nil {
+				number = next + 1
 			}
-			out.WriteString("$" + number)
+			next = max(next, number)
+			out.WriteString("$" + strconv.Itoa(number))
 			i = digits - 1
 		default:
 			out.WriteByte(c)
