@@ -144,6 +144,12 @@ func await(t *testing.T, db *sql.DB, number *int, question string) {
 // Texts sort and compare by their bytes, whatever the database was made for.
 func TestDatabasesOfOtherLocales(t *testing.T) {
 	admin := opened(t, server.Address("postgres"))
+	t.Cleanup(func() {
+		for _, name := range []string{"ascii", "german"} {
+			_, err := admin.ExecContext(context.WithoutCancel(t.Context()), `DROP DATABASE IF EXISTS `+name+` WITH (FORCE)`)
+			assert.NoError(t, err)
+		}
+	})
 	_, err := admin.ExecContext(t.Context(), `CREATE DATABASE ascii ENCODING 'SQL_ASCII' LOCALE 'C' TEMPLATE template0`)
 	require.NoError(t, err)
 	ascii := opened(t, server.Address("ascii"))

@@ -160,4 +160,3 @@ func refused(t *testing.T, address, remedy string) {
 		assert.Contains(t, untrusted.Remedy, remedy)
 	}
 }
-

@@ -20,21 +20,24 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"padjig/results/plant/forward"
 	"padjig/results/plant/postgres"
 )
 
 // What a group may do with a table.
 const (
 	reads  = "SELECT"
-	stores = "SELECT, INSERT"         // a row that is there stays as it is
-	moves  = "SELECT, INSERT, UPDATE" // of its own rows, by row-level security
+	stores = "SELECT, INSERT"                        // a row that is there stays as it is
+	moves  = "SELECT, INSERT, UPDATE"                // of its own rows, by row-level security
+	begins = "SELECT, UPDATE (first_id, first_hash)" // of its own row
 	counts = "SELECT, INSERT, UPDATE, DELETE"
 )
 
 // privileges are what a station may do with each table, beyond which a reader reads them all.
 // A table that is not here no station may look at; a test holds that each is here.
 var privileges = map[string][]string{
-	reads: {"member", "migration", "retired_month"},
+	reads:  {"migration", "forward_contract", "retired_month"},
+	begins: {"member"},
 	stores: {
 		// words
 		"revision", "key", "pin", "step", "jig", "station", "line_split", "fault",
@@ -51,7 +54,7 @@ var privileges = map[string][]string{
 		"lot_change", "shift", "baseline", "override", "release", "release_proposal", "release_approval", "release_withdrawal",
 		"handover", "stop", "stop_lifting", "stop_beginning", "product_change", "plant_zone",
 	},
-	moves: {"forwarded"},
+	moves: {"forwarded", "clock_offset"},
 	// What is counted can be counted anew from the runs; counting a run changes what others of its unit add.
 	counts: {"run_cell", "cell", "cell_reading", "cell_finding"},
 }
@@ -99,7 +102,6 @@ func (p *Plant) Prepare(ctx context.Context) error {
 		statements := []string{
 			`REVOKE ALL ON DATABASE ` + database + ` FROM PUBLIC, ` + both,
 			`GRANT CONNECT ON DATABASE ` + database + ` TO ` + both,
-			`GRANT TEMPORARY ON DATABASE ` + database + ` TO ` + station, // rows on their way
 			`REVOKE ALL ON SCHEMA public FROM PUBLIC, ` + both,
 			`GRANT USAGE ON SCHEMA public TO ` + both,
 			`REVOKE ALL ON ALL TABLES IN SCHEMA public FROM PUBLIC, ` + both,
@@ -150,59 +152,31 @@ type Login struct {
 	Member int // of a station, 0 for a reader
 }
 
-// What is wrong with a name, or with a password.
-var (
-	ErrMemberName = errors.New("a name has 1 to 64 characters and none that is unseen")
-	ErrReaderName = errors.New("the name of a reader is of small letters and digits, 20 at most")
-	ErrFull       = fmt.Errorf("there are %d stations, and no numbers for more", postgres.MostMembers)
-)
+// What is wrong with the name of a reader.
+var ErrReaderName = errors.New("the name of a reader is of small letters and digits, 20 at most")
 
-var (
-	seen   = regexp.MustCompile(`^[^\pC\pZ](?:[^\pC]{0,62}[^\pC\pZ])?$`)
-	reader = regexp.MustCompile(`^[a-z][a-z0-9]{0,19}$`)
-)
+var readerForm = regexp.MustCompile(`^[a-z][a-z0-9]{0,19}$`)
 
-// AddStation makes a member of the plant with this name, and the role that it signs in by. A name that is a member already keeps
-// its number and role; verifier, as [Verifier] makes it, is its password from then on, "" leaves
+// AddStation has a station of this name join the plant (see [forward.Join]) and makes the role that it signs in by. One that joined before
+// keeps its number and role. verifier, as [Verifier] makes it, is its password from then on; "" leaves
 // it as it is: none at first, with which a certificate alone lets it in.
 func (p *Plant) AddStation(ctx context.Context, name, verifier string) (l Login, err error) {
-	if !seen.MatchString(name) {
-		return l, fmt.Errorf("%w; this is %q", ErrMemberName, name)
+	if l.Member, err = forward.Join(ctx, p.db, name); err != nil {
+		return l, err
 	}
-	err = p.alone(ctx, "add station "+strconv.Quote(name), func(tx *sql.Tx) error {
-		if l.Member, err = member(ctx, tx, name); err != nil {
-			return err
-		}
-		l.Role = p.group("station") + "_" + strconv.Itoa(l.Member)
+	l.Role = p.group("station") + "_" + strconv.Itoa(l.Member)
+	return l, p.alone(ctx, "add station "+name, func(tx *sql.Tx) error {
 		if err := p.login(ctx, tx, l.Role, p.group("station"), verifier); err != nil {
 			return err
 		}
-		_, err = tx.ExecContext(ctx, `UPDATE member SET login = ? WHERE member = ?`, l.Role, l.Member)
+		_, err := tx.ExecContext(ctx, `UPDATE member SET login = ? WHERE member = ?`, l.Role, l.Member)
 		return err
 	})
-	return l, err
-}
-
-// member gives a station its number, the lowest that none ever had.
-func member(ctx context.Context, tx *sql.Tx, name string) (number int, err error) {
-	err = tx.QueryRowContext(ctx, `SELECT member FROM member WHERE name = ?`, name).Scan(&number)
-	if !errors.Is(err, sql.ErrNoRows) {
-		return number, err
-	}
-	if err := tx.QueryRowContext(ctx, `SELECT coalesce(max(member), 0) + 1 FROM member`).Scan(&number); err != nil {
-		return 0, err
-	}
-	if number > postgres.MostMembers {
-		return 0, ErrFull
-	}
-	_, err = tx.ExecContext(ctx, `INSERT INTO member (member, name, since_us)
-		VALUES (?, ?, (extract(epoch FROM now()) * 1000000)::bigint)`, number, name)
-	return number, err
 }
 
 // AddReader makes a role that reads, and nothing else.
 func (p *Plant) AddReader(ctx context.Context, name, verifier string) (l Login, err error) {
-	if !reader.MatchString(name) {
+	if !readerForm.MatchString(name) {
 		return l, fmt.Errorf("%w; this is %q", ErrReaderName, name)
 	}
 	l.Role = p.group("reader") + "_" + name

@@ -1,4 +1,4 @@
--- Migration 2: who may do what, records that stay as they are, and months whose readings went to files.
+-- Migration: who may do what, records that stay as they are, and months whose readings went to files.
 
 -- The login role of a station; it is made by padjig plant member add, and is the only one that writes its rows.
 ALTER TABLE member ADD COLUMN login text COLLATE "C" UNIQUE;
@@ -66,10 +66,17 @@ BEGIN
   CALL guard_records('calibration_reading', 'calibration');
 END $$;
 
--- How far a station came is its own to say.
-ALTER TABLE forwarded ENABLE ROW LEVEL SECURITY;
-CREATE POLICY own_cursor ON forwarded USING (member::text = split_part(current_user, '_station_', 2));
-CREATE POLICY all_cursors ON forwarded FOR SELECT USING (true);
+-- How far a station came, how its clock stood and which its first run was is its own to say. These rows are few and come
+-- without COPY, so row-level security holds it.
+CREATE PROCEDURE guard_own(rows_of regclass) LANGUAGE plpgsql SET search_path = pg_catalog, public, pg_temp AS $$
+BEGIN
+  EXECUTE format('ALTER TABLE %s ENABLE ROW LEVEL SECURITY', rows_of);
+  EXECUTE format('CREATE POLICY own ON %s USING (member::text = split_part(current_user, ''_station_'', 2))', rows_of);
+  EXECUTE format('CREATE POLICY everybody_reads ON %s FOR SELECT USING (true)', rows_of);
+END $$;
+CALL guard_own('member');
+CALL guard_own('forwarded');
+CALL guard_own('clock_offset');
 
 -- month_of makes room for the runs of the month that a number lies in: by attaching, which lets others write and read
 -- meanwhile. Whoever forwards may call it without owning the tables; then for no month that lies after the next, and for no one at all
