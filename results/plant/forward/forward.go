@@ -119,6 +119,8 @@ type session struct {
 	first []byte // id of the first run that came, nil for none
 	numbers
 	months map[string]bool
+
+	openFrom int64 // lowest number that a run may be stored under
 }
 
 func (f *Forwarder) open(ctx context.Context) (s *session, err error) {
@@ -140,6 +142,9 @@ func (f *Forwarder) open(ctx context.Context) (s *session, err error) {
 		return nil, err
 	}
 	if s.at, err = placesOf(ctx, conn, s.member, ""); err != nil {
+		return nil, err
+	}
+	if err := conn.QueryRowContext(ctx, `SELECT open_from()`).Scan(&s.openFrom); err != nil {
 		return nil, err
 	}
 	s.now = f.Now
@@ -248,7 +253,7 @@ func (s *session) numberRuns(ctx context.Context, b *batch) error {
 	if err := s.earlierRuns(ctx, b); err != nil {
 		return err
 	}
-	last := s.at.number["run"]
+	last := max(s.at.number["run"], s.openFrom-1) // a run of a month that is closed goes into the first that is open
 	saved := runTable().Index("saved_us")
 	for _, row := range b.rows["run"] {
 		last = postgres.RunNumber(s.member, s.clock.stored(row[saved].(int64)), last)
