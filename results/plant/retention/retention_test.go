@@ -44,7 +44,7 @@ func bring(t *testing.T, db *sql.DB, name string, seed uint64, ahead time.Durati
 	records := planttest.Records(t, 15, seed)
 	f := &forward.Forwarder{Plant: db, Records: records, Member: name, Now: func() time.Time { return time.Now().Add(ahead) }}
 	defer f.Close()
-	m, err := f.Batch(t.Context())
+	m, err := f.Batch(t.Context(), forward.UsualSize)
 	require.NoError(t, err)
 	require.False(t, m.More)
 	return records
@@ -63,7 +63,7 @@ func count(t *testing.T, db *sql.DB, question string, args ...any) (n int64) {
 	return n
 }
 
-const april = 2276 * 24 * 3600 * 1000 * 4096 // 2026-04-01 is so many days after 2020-01-01
+const april = 2282 * 24 * 3600 * 1000 * 4096 // 2026-04-01 is so many days after 2020-01-01
 
 func readings(t *testing.T, db *sql.DB) map[string]int64 {
 	t.Helper()
@@ -123,7 +123,7 @@ func TestRunsThatComeLate(t *testing.T) {
 
 	// Those that came before go on from there, although their newest run has no readings here any more.
 	f := &forward.Forwarder{Plant: db, Records: records, Member: "line-3"}
-	m, err := f.Batch(t.Context())
+	m, err := f.Batch(t.Context(), forward.UsualSize)
 	require.NoError(t, err)
 	assert.Zero(t, m.Rows)
 	f.Close()
@@ -137,9 +137,12 @@ func TestStationWhoseMonthWent(t *testing.T) {
 	require.NoError(t, err)
 	f := &forward.Forwarder{Plant: db, Records: records, Member: "line-1"}
 	defer f.Close()
-	m, err := f.Batch(t.Context())
+	m, err := f.Batch(t.Context(), forward.UsualSize)
 	require.NoError(t, err)
 	assert.Zero(t, m.Rows)
+	checked, err := forward.Check(t.Context(), db, records, "line-1", func(int64, int64) {})
+	require.NoError(t, err)
+	assert.True(t, checked.Same(), "%v", checked.Differences)
 }
 
 // Whatever is cut short, nothing is lost, and doing it again brings it to its end.

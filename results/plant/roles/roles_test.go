@@ -79,12 +79,16 @@ func TestRolesSufficeForTheirJob(t *testing.T) {
 	records := planttest.Records(t, 20, 1)
 	f := &forward.Forwarder{Plant: one, Records: records, Member: "line-1"}
 	defer f.Close()
-	m, err := f.Batch(t.Context())
+	m, err := f.Batch(t.Context(), forward.UsualSize)
 	require.NoError(t, err)
 	assert.EqualValues(t, 20, m.Runs)
-	m, err = f.Batch(t.Context())
+	m, err = f.Batch(t.Context(), forward.UsualSize)
 	require.NoError(t, err)
 	assert.Zero(t, m.Rows)
+
+	checked, err := forward.Check(t.Context(), one, records, "line-1", func(int64, int64) {})
+	require.NoError(t, err)
+	assert.True(t, checked.Same(), "%v", checked.Differences)
 
 	y, err := results.Over(p.reader(t), "plant").Lines.Yields(t.Context(), lines.Filter{}, lines.ByProduct)
 	require.NoError(t, err)
@@ -108,7 +112,7 @@ func TestWhatRolesMustNot(t *testing.T) {
 	second, two := p.station(t, "line-2", 2)
 	for i, db := range []*sql.DB{one, two} {
 		f := &forward.Forwarder{Plant: db, Records: planttest.Records(t, 5, uint64(i+1)), Member: fmt.Sprintf("line-%d", i+1)}
-		_, err := f.Batch(t.Context())
+		_, err := f.Batch(t.Context(), forward.UsualSize)
 		require.NoError(t, err)
 		f.Close()
 	}
