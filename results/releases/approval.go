@@ -222,7 +222,7 @@ func proposals(ctx context.Context, tx *sql.Tx, code string) ([]Proposal, error)
 			&p.Against, &p.Loosens, store.JSON(&p.Changes), store.JSON(&p.Trial), &p.AfterRun, store.Time(&p.At), &p.Approved, &p.Released,
 			&p.WithdrawnBy, &p.Why, store.Time(&p.WithdrawnAt))
 	}, `SELECT asked.seq, asked.code, asked.label, asked.revision, asked.kind = 'back', asked.source, asked.by, asked.reason,
-	           from_serial, base, against, loosens, changes, trial, asked.after_run, asked.at_us, coalesce(approval.by, ''),
+	           asked.from_serial, base, against, loosens, changes, trial, asked.after_run, asked.at_us, coalesce(approval.by, ''),
 	           coalesce(release.seq, 0), coalesce(taken.by, ''), coalesce(taken.reason, ''), coalesce(taken.at_us, 0)
 	    FROM release_proposal AS asked LEFT JOIN release_approval AS approval ON approval.proposal = asked.seq
 	    LEFT JOIN release ON release.proposal = asked.seq LEFT JOIN release_withdrawal AS taken ON taken.proposal = asked.seq
