@@ -68,14 +68,13 @@ func (c contact) save(ctx context.Context, tx *sql.Tx) error {
 
 // Standing is how a station stands to its plant.
 type Standing struct {
-	Plant   notice.Fingerprint // zero before its first notice
-	Taken   int64              // notices
-	Head    *notice.Head       // the newest that is believed, nil for none
-	Heard   time.Time          // a newer head, by the clock of this computer; zero: never
-	Stale   time.Duration      // for so long nothing need be heard before it is said
-	Trouble *notice.Mistake    // what is not believed, nil for nothing
-	Since   time.Time          // of the trouble
-	Waiting []string           // names of the plant's accounts that wait, since accounts made here have those names
+	Taken   int64           // notices
+	Head    *notice.Head    // the newest that is believed, nil for none
+	Heard   time.Time       // a newer head, by the clock of this computer; zero: never
+	Stale   time.Duration   // for so long nothing need be heard before it is said
+	Trouble *notice.Mistake // what is not believed, nil for nothing
+	Since   time.Time       // of the trouble
+	Waiting []string        // names of the plant's accounts that wait, since accounts made here have those names
 }
 
 // Silent is for how long nothing newer was heard; Over reports whether that is to be said. A
@@ -91,7 +90,10 @@ func (s Standing) Silent(now time.Time) (for_ time.Duration, over bool) {
 // Standing gives how these records stand to a plant, nil where they never had to do with one, or are its office's.
 func (s *Records) Standing(ctx context.Context) (st *Standing, err error) {
 	err = s.db.Ask(ctx, "look up what was heard of the plant", func(tx *sql.Tx) error {
-		st, err = standing(ctx, tx)
+		if st, err = standing(ctx, tx); err != nil || st == nil {
+			return err
+		}
+		st.Waiting, err = store.Collect(ctx, tx, store.ScanText, `SELECT DISTINCT subject `+owed+` ORDER BY subject`)
 		return err
 	})
 	return st, err
@@ -104,12 +106,14 @@ func standing(ctx context.Context, tx *sql.Tx) (*Standing, error) {
 	}
 	st := &Standing{Head: c.head, Heard: c.heard, Stale: c.stale, Trouble: c.trouble, Since: c.since}
 	var issues bool
-	if err := tx.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0), coalesce(max(source <> ''), 0) FROM notice`).Scan(&st.Taken, &issues); err != nil || issues {
+	if err := tx.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0), `+office+` FROM notice`).Scan(&st.Taken, &issues); err != nil || issues {
 		return nil, err
 	}
-	st.Waiting, err = store.Collect(ctx, tx, store.ScanText, `SELECT DISTINCT subject `+owed+` ORDER BY subject`)
-	return st, err
+	return st, nil
 }
+
+// office is whether the records issue notices: their first one says so.
+const office = `EXISTS (SELECT 1 FROM notice WHERE seq = 1 AND source <> '')`
 
 // owed are the notices of accounts that wait.
 const owed = `FROM notice WHERE kind = 'account' AND source = '' AND seq NOT IN (SELECT notice FROM notice_effect)`

@@ -179,8 +179,7 @@ func sound(t *testing.T, s *results.Store) {
 // blocked are the codes of what keeps units of the product from being tested.
 func said(t *testing.T, s *results.Store, now time.Time) (blocks, warns []notices.Code) {
 	t.Helper()
-	list, err := s.Notices.Said(t.Context(), notices.About{Product: "CP-4", Jig: "J-1", Units: []string{"CP-REF"}, Now: now,
-		Clock: func(at time.Time) string { return at.UTC().Format(time.RFC3339) }})
+	list, err := s.Notices.Said(t.Context(), notices.About{Product: "CP-4", Jig: "J-1", Units: []string{"CP-REF"}, Now: now})
 	require.NoError(t, err)
 	for _, one := range list {
 		assert.NotEmpty(t, one.Text)
@@ -286,7 +285,7 @@ func TestAStationThatWasAwayCatchesUpFirst(t *testing.T) {
 	blocks, warns = said(t, s, now)
 	assert.Equal(t, []notices.Code{notices.Ahead}, blocks)
 	assert.Equal(t, []notices.Code{notices.NotBelieved}, warns)
-	other, err := s.Notices.Said(t.Context(), notices.About{Product: "GCC-20", Now: now, Clock: time.Time.String})
+	other, err := s.Notices.Said(t.Context(), notices.About{Product: "GCC-20", Now: now})
 	require.NoError(t, err)
 	require.Len(t, other, 1)
 	assert.False(t, other[0].Blocks, "nothing was decided about it")

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"strconv"
 	"time"
 
 	"padjig/results/plant/notice"
@@ -20,7 +21,8 @@ const (
 	DateOver    Code = "plant date over"    // what it is of, its name, the day: blocks
 	DateSoon    Code = "plant date soon"    // likewise
 	NotBelieved Code = "plant not believed" // code of the mistake, number of the notice or head
-	NotHeard    Code = "plant not heard"    // since when; empty: never
+	NotHeard    Code = "plant not heard"    // for how many hours
+	NeverHeard  Code = "plant never heard"  // none
 )
 
 // Said is one thing to know.
@@ -36,7 +38,6 @@ type About struct {
 	Product, Jig string
 	Units        []string // reference units of the product
 	Now          time.Time
-	Clock        func(time.Time) string // a time in words
 }
 
 // dateSoon is how long before its last day something is said of it.
@@ -65,12 +66,11 @@ func (s *Records) Said(ctx context.Context, a About) (list []Said, err error) {
 			add(false, NotBelieved, fmt.Sprintf("what comes of the plant is not believed (%s, number %d); what is here stays in force", st.Trouble.Code, st.Trouble.Number),
 				string(st.Trouble.Code), fmt.Sprint(st.Trouble.Number))
 		}
-		if _, over := st.Silent(a.Now); over {
-			since := ""
-			if !st.Heard.IsZero() {
-				since = a.Clock(st.Heard)
-			}
-			add(false, NotHeard, "nothing is heard of the plant; what is here stays in force", since)
+		if silent, over := st.Silent(a.Now); over && st.Heard.IsZero() {
+			add(false, NeverHeard, "nothing was ever heard of the plant; what is here is in force")
+		} else if over {
+			hours := strconv.Itoa(int(silent.Hours()))
+			add(false, NotHeard, "nothing new was heard of the plant for "+hours+" h; what is here stays in force", hours)
 		}
 		return dated(ctx, tx, a, add)
 	})

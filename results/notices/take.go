@@ -47,7 +47,7 @@ func (s *Records) Taker(ctx context.Context, pinned []ed25519.PublicKey, stale t
 			return err
 		}
 		var issues bool
-		if err := tx.QueryRowContext(ctx, `SELECT coalesce(max(source <> ''), 0) FROM notice`).Scan(&issues); err != nil {
+		if err := tx.QueryRowContext(ctx, `SELECT `+office).Scan(&issues); err != nil {
 			return err
 		}
 		if issues {
