@@ -32,6 +32,9 @@ type Station struct {
 	Heard  time.Time // its newest run or row of any table was stored by then, by the plant's clock; zero: nothing came yet
 	Tested time.Time // its newest run was stored, by the plant's clock; zero for none
 	Newest int64     // number of that run
+	// Ahead is how far its clock was ahead of the plant's when that was measured last, within AheadU;
+	// both 0 before.
+	Ahead, AheadU time.Duration
 	// Program is the version of padjig that it ran last, by its own word; empty before it said so.
 	Program string
 	Host    string
