@@ -29,7 +29,7 @@ type Station struct {
 	Member int
 	Name   string
 	Since  time.Time // its records come here
-	Heard  time.Time // its newest run or row of any table was stored by then, by the plant's clock; zero: nothing came yet
+	Heard  time.Time // runs of it came last, by the plant's clock; zero: none came yet
 	Tested time.Time // its newest run was stored, by the plant's clock; zero for none
 	Newest int64     // number of that run
 	// Ahead is how far its clock was ahead of the plant's when that was measured last, within AheadU;
@@ -65,8 +65,16 @@ func (s *Station) newest(ctx context.Context, tx *sql.Tx) error {
 		return err
 	}
 	if found {
-		s.Tested = postgres.StoredAt(s.Newest)
-		s.Heard = s.Tested
+		s.Tested = postgres.RunTime(s.Newest)
+	}
+	var at, ahead, within int64
+	found, err = store.RowOf(ctx, tx, `SELECT at_us, ahead_us, uncertainty_us FROM clock_offset WHERE member = ? ORDER BY last_run DESC LIMIT 1`,
+		[]any{s.Member}, &at, &ahead, &within)
+	if err != nil {
+		return err
+	}
+	if found {
+		s.Heard, s.Ahead, s.AheadU = time.UnixMicro(at).UTC(), store.FromMicro(ahead), store.FromMicro(within)
 	}
 	_, err = store.RowOf(ctx, tx, `SELECT version, host FROM program WHERE member = ? ORDER BY local DESC LIMIT 1`,
 		[]any{s.Member}, &s.Program, &s.Host)
