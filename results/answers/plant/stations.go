@@ -3,6 +3,7 @@ package plant
 import (
 	"cmp"
 	"context"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -209,11 +210,5 @@ func (s Stations) words() []answers.Sentence {
 	return out
 }
 
-// minutes writes a time as a number that a sentence can hold.
-func minutes(d time.Duration) answers.Number {
-	digits := 0
-	if d%time.Minute != 0 {
-		digits = 1
-	}
-	return answers.Number{Value: d.Minutes(), Digits: digits}
-}
+// minutes are whole ones.
+func minutes(d time.Duration) int { return int(math.Round(d.Minutes())) }

@@ -35,6 +35,8 @@ type Station struct {
 	// Ahead is how far its clock was ahead of the plant's when that was measured last, within AheadU;
 	// both 0 before.
 	Ahead, AheadU time.Duration
+	// Behind is how many runs it has that are not here, by its own word; nil where it says nothing of it.
+	Behind *int64
 	// Program is the version of padjig that it ran last, by its own word; empty before it said so.
 	Program string
 	Host    string
@@ -225,3 +227,10 @@ const life = `
 	LEFT JOIN fail_place ON fail_place.seq = placement.place WHERE run.serial = ?1
 	UNION ALL
 	SELECT 'override', after_run, seq, member, at_us, what, jig, '', by, reason, 0 FROM override WHERE serial = ?1`
+
+// FailedJigs are the jigs, real or simulated, that ever failed a verification, by serial number.
+func (r *Records) FailedJigs(ctx context.Context, simulated bool) ([]string, error) {
+	return store.List(ctx, r.db, "look up the jigs that failed a verification", store.ScanText, `
+		SELECT DISTINCT jig.serial FROM calibration JOIN jig USING (jig)
+		WHERE kind = 'verify' AND good = 0 AND simulated = ? ORDER BY jig.serial`, simulated)
+}
