@@ -25,6 +25,10 @@ const (
 	TokenRefused   = "token refused"
 	AnswerFailed   = "answer failed"
 	HandOffFailed  = "hand-off failed"
+
+	ForwardingFailed  = "forwarding failed"
+	ForwardingGoesOn  = "forwarding goes on"
+	ForwardingStopped = "forwarding stopped"
 )
 
 // Event is what is logged under a name: docs/logs.md has a row for each.
@@ -58,6 +62,9 @@ func Events() []Event {
 		{TokenRefused, slog.LevelWarn, "token, from, path, why", "A program was not let in. `token` is its name, empty where there is no such token."},
 		{AnswerFailed, slog.LevelError, "path, why", "A program was let in, and the records could not be read, or that it was there not be noted."},
 		{HandOffFailed, slog.LevelWarn, "receiver, event, error", "A receiver did not take what was handed on: it is tried again, or stands until somebody decides."},
+		{ForwardingFailed, slog.LevelWarn, "tries, error", "The plant did not take what was brought, or its word was lost: it is tried again."},
+		{ForwardingGoesOn, slog.LevelInfo, "behind", "The plant takes what is brought again; so many runs are still to come."},
+		{ForwardingStopped, slog.LevelError, "code, error", "Nothing is brought to the plant until somebody has seen to it; testing goes on. Once an hour while it lasts."},
 		{LinesLost, slog.LevelWarn, "lines", "So many lines had no room while nobody took them: at this place they are missing."},
 	}
 }

@@ -6,23 +6,7 @@
 // records of the plant; here it gets its station.
 package plant
 
-import (
-	"context"
-	"strconv"
-
-	"padjig/results"
-	"padjig/results/plant/view"
-)
-
-// names are the names of the stations, by the number that groups have.
-func names(ctx context.Context, s *results.Store) (map[string]string, error) {
-	list, err := s.Plant.Stations(ctx)
-	out := map[string]string{}
-	for _, one := range list {
-		out[strconv.Itoa(one.Member)] = one.Name
-	}
-	return out, err
-}
+import "padjig/results/plant/view"
 
 // jigOf is a jig as the plant's records name it.
 func jigOf(serial string, simulated bool) view.Jig {

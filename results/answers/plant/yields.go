@@ -51,15 +51,10 @@ func AskCompare(ctx context.Context, s *results.Store, a CompareAsked) (Comparis
 	if c.Mixed = all.Mixed; all.Total.Units == 0 {
 		return c, a.NoUnits()
 	}
-	called, err := names(ctx, s)
-	if err != nil {
-		return c, err
-	}
 	c.Total = row(a.Selection, lines.Yield{Counts: all.Total})
 	var rows []answers.YieldRow
 	var p []float64
 	for _, y := range all.Rows {
-		y.Groups[0] = called[y.Groups[0]]
 		one, err := c.side(row(a.Selection, y))
 		if err != nil {
 			return c, err
@@ -81,13 +76,8 @@ func row(s answers.Selection, y lines.Yield) answers.YieldRow {
 
 // yields are those of each station by its name.
 func yields(ctx context.Context, s *results.Store, of answers.Selection) (out []answers.YieldRow, err error) {
-	called, err := names(ctx, s)
-	if err != nil {
-		return nil, err
-	}
 	all, err := s.Lines.Yields(ctx, of.Filter, lines.ByStation)
 	for _, y := range all.Rows {
-		y.Groups[0] = called[y.Groups[0]]
 		out = append(out, row(of, y))
 	}
 	return out, err

@@ -22,4 +22,8 @@ func TestAll(t *testing.T) {
 	again, err := forward.All(t.Context(), plant, store, "line-1")
 	require.NoError(t, err)
 	assert.Zero(t, again.Rows)
+	checked, err := forward.Check(t.Context(), plant, store, "line-1", func(int64, int64) {})
+	require.NoError(t, err)
+	assert.True(t, checked.Same(), checked)
+	assert.Empty(t, checked.Differences)
 }

@@ -44,22 +44,40 @@ type known func(table string, local int64) bool
 // read takes the next batch after some rows, none beyond others where there is a limit, and about
 // so many rows at most.
 func read(ctx context.Context, tx *sql.Tx, from, upTo cursors, size int, known known) (*batch, error) {
-	b := &batch{from: from, to: cursors{}, newest: cursors{}, rows: map[string][][]any{}, words: map[string][][]any{}, earlier: map[int64]int64{}}
+	b := newBatch(from)
 	if err := b.look(ctx, tx); err != nil {
 		return nil, err
 	}
 	if err := b.choose(ctx, tx, upTo, size); err != nil || b.empty() {
 		return b, err
 	}
+	return b, b.takeAll(ctx, tx, known)
+}
+
+// readExactly reads some rows, whether or not what they name is among them.
+func readExactly(ctx context.Context, tx *sql.Tx, from, to cursors, known known) (*batch, error) {
+	b := newBatch(from)
+	if err := b.look(ctx, tx); err != nil {
+		return nil, err
+	}
+	b.to = to
+	return b, b.takeAll(ctx, tx, known)
+}
+
+func newBatch(from cursors) *batch {
+	return &batch{from: from, to: cursors{}, newest: cursors{}, rows: map[string][][]any{}, words: map[string][][]any{}, earlier: map[int64]int64{}}
+}
+
+func (b *batch) takeAll(ctx context.Context, tx *sql.Tx, known known) error {
 	for _, t := range tables.All() {
 		if err := b.take(ctx, tx, t); err != nil {
-			return nil, fmt.Errorf("read %s: %w", t.Name, err)
+			return fmt.Errorf("read %s: %w", t.Name, err)
 		}
 	}
 	if err := b.takeWords(ctx, tx, known); err != nil {
-		return nil, err
+		return err
 	}
-	return b, b.takeOfRuns(ctx, tx)
+	return b.takeOfRuns(ctx, tx)
 }
 
 // look finds the newest row of each table.

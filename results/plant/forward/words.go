@@ -12,10 +12,19 @@ import (
 	"padjig/results/store"
 )
 
+// findWords finds the numbers of words at the plant. One that the plant does not have gets a number that none has.
+func (n numbers) findWords(ctx context.Context, c *sql.Conn, words map[string][][]any) error {
+	return n.each(ctx, c, words, false)
+}
+
 // learn finds the numbers of words at the plant, and makes those that are new. It does so outside the
 // transaction of the rows: a word that nothing names yet harms nobody, and stations that learn the same words do
 // not wait for each other's batches.
 func (n numbers) learn(ctx context.Context, c *sql.Conn, words map[string][][]any) error {
+	return n.each(ctx, c, words, true)
+}
+
+func (n numbers) each(ctx context.Context, c *sql.Conn, words map[string][][]any, add bool) error {
 	for _, t := range tables.All() {
 		rows := words[t.Name]
 		if t.Kind != tables.Word || len(rows) == 0 {
@@ -24,48 +33,47 @@ func (n numbers) learn(ctx context.Context, c *sql.Conn, words map[string][][]an
 		if n.words[t.Name] == nil {
 			n.words[t.Name] = map[int64]int64{}
 		}
-		if err := n.learnAll(ctx, c, t, rows); err != nil {
+		if err := n.ofTable(ctx, c, t, rows, add); err != nil {
 			return fmt.Errorf("%s of the plant: %w", t.Name, err)
 		}
 	}
 	return nil
 }
 
-func (n numbers) learnAll(ctx context.Context, c *sql.Conn, t tables.Table, rows [][]any) error {
-	locals := make([]int64, len(rows))
-	told := make([][]any, len(rows)) // without the number of the row
-	for i, row := range rows {
-		locals[i] = row[0].(int64)
-		told[i] = slices.Clone(row[1:])
-	}
+func (n numbers) ofTable(ctx context.Context, c *sql.Conn, t tables.Table, rows [][]any, add bool) error {
 	rest := t
 	rest.Columns = t.Columns[1:]
+	told := make([][]any, len(rows)) // without the number of the row
+	order := make([]int, len(rows))
+	for i, row := range rows {
+		told[i], order[i] = slices.Clone(row[1:]), i
+	}
 	for at, column := range rest.Columns {
 		if err := n.column(rest, at, column, told); err != nil {
 			return err
 		}
 	}
-	order := make([]int, len(rows))
-	for i := range order {
-		order[i] = i
-	}
 	slices.SortFunc(order, func(a, b int) int { return compareRows(told[a], told[b]) }) // so that two that add the same never wait in a ring
-	find, add := wordQueries(rest, t)
+	find, insert := wordQueries(rest, t)
 	for _, i := range order {
 		key := told[i][:keyWidth(rest)]
 		number, found, err := numberOf(ctx, c, find, key)
-		if err == nil && !found {
-			if _, err = c.ExecContext(ctx, add, told[i]...); err == nil {
+		if err == nil && !found && add {
+			if _, err = c.ExecContext(ctx, insert, told[i]...); err == nil {
 				number, found, err = numberOf(ctx, c, find, key)
 			}
 		}
-		if err == nil && !found {
-			err = fmt.Errorf("%v is not there after it was added", key)
-		}
-		if err != nil {
+		local := rows[i][0].(int64)
+		switch {
+		case err != nil:
 			return err
+		case found:
+			n.words[t.Name][local] = number
+		case add:
+			return fmt.Errorf("%v is not there after it was added", key)
+		default:
+			n.words[t.Name][local] = -local
 		}
-		n.words[t.Name][locals[i]] = number
 	}
 	return nil
 }
