@@ -10,6 +10,7 @@ const (
 	JigThere       = "jig there"
 	JigLeft        = "jig left"
 	JigLost        = "jig lost"
+	LaneFell       = "lane fell"
 	UnitRefused    = "unit refused"
 	RunStored      = "run stored"
 	SaveSlow       = "save slow"
@@ -48,6 +49,7 @@ func Events() []Event {
 		{JigThere, slog.LevelInfo, "lane, jig, port, model, firmware, simulated", "A lane has its jig, at the start or again."},
 		{JigLeft, slog.LevelInfo, "lane, jig", "A lane lets go of its jig, because the station ends."},
 		{JigLost, slog.LevelWarn, "lane, jig, why", "A lane does not have its jig, or not for the same reason as before."},
+		{LaneFell, slog.LevelError, "lane, jig, why, stack", "Something went wrong in the station itself at this lane, or at the line to its jig. The lane lets go of its jig; the others go on."},
 		{UnitRefused, slog.LevelWarn, "lane, code, who, unit, why, in hand", "What was scanned or pressed is not done. Only slips are information. Without `unit` where it was no serial number."},
 		{RunStored, slog.LevelInfo, "lane, unit, run, outcome, attempt, who, jig, simulated, took", "A run is in the records, and shown."},
 		{SaveSlow, slog.LevelWarn, "lane, unit, limit, over, took", "Storing takes longer than `limit`: once while it does, once when it is over."},

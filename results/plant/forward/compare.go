@@ -13,7 +13,6 @@ import (
 	"math"
 	"slices"
 
-	"padjig/results/plant/postgres"
 	"padjig/results/plant/tables"
 	"padjig/results/store"
 )
@@ -146,7 +145,11 @@ func (s *session) compare(ctx context.Context, b *batch, tallies map[string]*tal
 		if t.Kind == tables.Word {
 			continue
 		}
-		here, err := s.translated(t, b.rows[t.Name])
+		local := b.rows[t.Name]
+		if t.Kind == tables.Of && t.Parent() == "run" {
+			local = slices.DeleteFunc(slices.Clone(local), func(row []any) bool { return s.closed(s.runs[row[0].(int64)]) })
+		}
+		here, err := s.translated(t, local)
 		if err != nil {
 			return nil, err
 		}
@@ -154,7 +157,7 @@ func (s *session) compare(ctx context.Context, b *batch, tallies map[string]*tal
 		if err != nil {
 			return nil, err
 		}
-		if d := differs(t, b.rows[t.Name], here, there, tallies[t.Name]); d != nil {
+		if d := differs(t, local, here, there, tallies[t.Name]); d != nil {
 			found = append(found, *d)
 		}
 	}
@@ -196,6 +199,10 @@ func runNumbers(ctx context.Context, q querier, member int, locals []int64, into
 	}, `SELECT local, seq FROM run WHERE member = ? AND local = ANY(?)`, member, locals)
 }
 
+// closed reports whether a run is of a month whose readings are retired, or about to be (results/plant/retention). What
+// came of it is not compared: only its own row stays.
+func (s *session) closed(run int64) bool { return run > 0 && run < s.openFrom }
+
 // rowsThere reads the rows of the plant that a stretch of the station's should be.
 func (s *session) rowsThere(ctx context.Context, t tables.Table, b *batch) ([][]any, error) {
 	of := t.Name
@@ -214,7 +221,9 @@ func (s *session) rowsThere(ctx context.Context, t tables.Table, b *batch) ([][]
 	for _, row := range b.rows[of] {
 		local := row[0].(int64)
 		if of == "run" {
-			local = s.runs[local]
+			if local = s.runs[local]; s.closed(local) {
+				continue
+			}
 		} else {
 			local = s.row(local)
 		}
@@ -328,11 +337,6 @@ func (f *Forwarder) samePast(ctx context.Context, s *session) error {
 			return &StoppedError{MissingPast, fmt.Sprintf("the station has %d rows of %s, and %d came to the plant from it before", b.newest[t.Name], t.Name, came), remedy}
 		}
 	}
-	if gone, err := s.gone(ctx, s.at.number["run"]); err != nil {
-		return err
-	} else if gone {
-		b.from["run"] = b.to["run"]
-	}
 	tallies := map[string]*tally{}
 	for _, t := range tables.All() {
 		tallies[t.Name] = &tally{here: sha256.New(), there: sha256.New()}
@@ -357,12 +361,6 @@ func newestOf(ctx context.Context, tx *sql.Tx, came cursors, known known) (*batc
 		from[name] = max(local-1, 0)
 	}
 	return readExactly(ctx, tx, from, came, known)
-}
-
-// gone reports whether the month of a run was taken out of the plant.
-func (s *session) gone(ctx context.Context, run int64) (gone bool, err error) {
-	err = s.conn.QueryRowContext(ctx, `SELECT to_regclass(?) IS NULL`, "run"+postgres.RunTime(run).Format("_2006_01")).Scan(&gone)
-	return gone && run > 0, err
 }
 
 // firstOther finds the first run that is another at the station than at the plant. All after it are others, too: runs

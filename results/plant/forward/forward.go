@@ -122,6 +122,8 @@ type session struct {
 	first []byte // id of the first run that came, nil for none
 	numbers
 	months map[string]bool
+
+	openFrom int64 // lowest number that a run may be stored under
 }
 
 // open connects, and looks whether the station's records are those that came before.
@@ -157,6 +159,9 @@ func (f *Forwarder) connect(ctx context.Context) (s *session, err error) {
 		return nil, err
 	}
 	if s.at, err = placesOf(ctx, conn, s.member, ""); err != nil {
+		return nil, err
+	}
+	if err := conn.QueryRowContext(ctx, `SELECT open_from()`).Scan(&s.openFrom); err != nil {
 		return nil, err
 	}
 	s.now = f.Now
@@ -265,7 +270,7 @@ func (s *session) numberRuns(ctx context.Context, b *batch) error {
 	if err := s.earlierRuns(ctx, b); err != nil {
 		return err
 	}
-	last := s.at.number["run"]
+	last := max(s.at.number["run"], s.openFrom-1) // a run of a month that is closed goes into the first that is open
 	saved := runTable().Index("saved_us")
 	for _, row := range b.rows["run"] {
 		last = postgres.RunNumber(s.member, s.clock.stored(row[saved].(int64)), last)

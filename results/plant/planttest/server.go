@@ -31,6 +31,7 @@ type Server struct {
 	cmd     *exec.Cmd
 	ended   chan struct{}
 	settled []string // further settings
+	port    int      // 0 for PostgreSQL's own
 	made    atomic.Int64
 }
 
@@ -128,10 +129,10 @@ func (s *Server) command(name string, args ...string) (*exec.Cmd, error) {
 	return cmd, nil
 }
 
-// Start starts the server and waits until it answers.
-func (s *Server) Start() error {
+// Start starts the server and waits until it answers. Settings are for this time only.
+func (s *Server) Start(settings ...string) error {
 	args := []string{"-D", s.data(), "-k", s.dir, "-c", "listen_addresses=", "-c", "max_connections=120", "-c", "shared_buffers=64MB"}
-	for _, setting := range s.settled {
+	for _, setting := range append(slices.Clone(s.settled), settings...) {
 		args = append(args, "-c", setting)
 	}
 	cmd, err := s.command("postgres", args...)
@@ -196,7 +197,11 @@ func (s *Server) End(with syscall.Signal) error {
 
 // Address is that of a database of the server.
 func (s *Server) Address(database string) string {
-	return "host=" + s.dir + " user=owner dbname=" + database
+	address := "host=" + s.dir + " user=owner dbname=" + database
+	if s.port != 0 {
+		address += " port=" + strconv.Itoa(s.port)
+	}
+	return address
 }
 
 // Empty makes a database without tables and gives its address.

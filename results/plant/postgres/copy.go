@@ -43,7 +43,8 @@ func Code(err error) string {
 
 // Codes of errors that are decided by.
 const (
-	UndefinedTable  = "42P01"
-	UniqueViolation = "23505"
-	Deadlock        = "40P01"
+	UndefinedTable   = "42P01"
+	UniqueViolation  = "23505"
+	Deadlock         = "40P01"
+	LockNotAvailable = "55P03"
 )

@@ -17,7 +17,7 @@ type asked struct{ driver.Connector }
 func (a asked) Connect(ctx context.Context) (driver.Conn, error) {
 	c, err := a.Connector.Connect(ctx)
 	if err != nil {
-		return nil, err
+		return nil, untrusted(err)
 	}
 	return conn{c.(*stdlib.Conn)}, nil
 }

@@ -41,6 +41,9 @@ import (
 	"padjig/sequence/refbox"
 )
 
+// mostJigs is how many jigs one station drives: as many as were tried at once.
+const mostJigs = 16
+
 // Options say what a station serves, and where.
 type Options struct {
 	Products, Jigs, Hosts, Shifts []string
@@ -89,6 +92,10 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	if screen.TooSmall() {
 		fmt.Fprintf(cmd.ErrOrStderr(), "padjig: a screen of %s is too small to be read from %s, from %.1f m it is: "+
 			"give the operator a larger one, or say --distance\n", o.Screen, cmp.Or(o.Distance, legible.UsualDistance), screen.Farthest()/1000)
+	}
+	if len(o.Jigs) > mostJigs {
+		return nil, command.Fail(command.Wrong, fmt.Errorf("%s: one station drives at most %d", command.Count(len(o.Jigs), "jig"), mostJigs),
+			fmt.Sprintf("the first %d here, and the others with a second padjig station at another --listen; both may have the same --store", mostJigs))
 	}
 	for i, jig := range o.Jigs {
 		if strings.TrimSpace(jig) == "" {
