@@ -10,5 +10,7 @@ import (
 // Command is padjig plant with all that is below it.
 func Command() *cobra.Command {
 	return command.Noun("plant", "The records of many stations in one database",
-		`  padjig plant check --plant postgres://station@db/plant --member line-2`, newJoin(), newForward(), newCheck())
+		`  padjig plant stations --plant postgres://quality@db/plant
+  padjig plant check --plant postgres://station@db/plant --member line-2`, newJoin(), newForward(), newCheck(),
+		newStations(), newCompare(), newDue(), newDrift(), newSuspects(), newLife())
 }
