@@ -17,6 +17,7 @@ import (
 	"padjig/cmd/padjig/demo"
 	"padjig/cmd/padjig/jig"
 	"padjig/cmd/padjig/manual"
+	"padjig/cmd/padjig/plant"
 	"padjig/cmd/padjig/product"
 	"padjig/cmd/padjig/quality"
 	"padjig/cmd/padjig/records"
@@ -81,7 +82,7 @@ Exit status:
 	root.CompletionOptions.HiddenDefaultCmd = false
 	root.AddCommand(unit.Commands()...)
 	root.AddCommand(serve.Command(), serve.Doctor(), returns.Command(), product.Command(), jig.Command(), records.Command(),
-		quality.Command(), demo.Command(), version.Command(), manual.Command())
+		quality.Command(), plant.Command(), demo.Command(), version.Command(), manual.Command())
 	settings.Adopt(root, newRoot)
 	command.Adopt(root)
 	return root

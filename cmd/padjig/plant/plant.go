@@ -1,0 +1,13 @@
+// Package plant is padjig plant: what concerns the records of many stations in one database.
+package plant
+
+import (
+	"github.com/spf13/cobra"
+
+	"padjig/cmd/padjig/command"
+)
+
+// Command is padjig plant with all that is below it.
+func Command() *cobra.Command {
+	return command.Noun("plant", "The records of many stations in one database", `  padjig plant serve --store office.sqlite --plant postgres://office@db/plant`, newServe())
+}
