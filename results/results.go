@@ -115,6 +115,9 @@ func (s *Store) Path() string { return s.db.Path() }
 // Close closes the store. The last process to close folds the log into the file.
 func (s *Store) Close() error { return s.db.Close() }
 
+// View runs do on one unchanging state of the records, for those that carry them elsewhere.
+func (s *Store) View(ctx context.Context, do func(*sql.Tx) error) error { return s.db.View(ctx, do) }
+
 // Commits are how long commits took since the store was opened.
 func (s *Store) Commits() store.Commits { return store.CommitsOf(s.db) }
 

@@ -20,3 +20,6 @@ func RowNumber(member int, local int64) int64 { return local<<12 | int64(member)
 
 // MemberOf is the member that a row is of, by its number.
 func MemberOf(number int64) int { return int(number & MostMembers) }
+
+// RunTime is the time that the number of a run says, to the millisecond.
+func RunTime(number int64) time.Time { return epoch.Add(time.Duration(number>>12) * time.Millisecond) }

@@ -32,6 +32,21 @@ func Open(address string) (*sql.DB, error) {
 	return sql.OpenDB(asked{stdlib.GetConnector(*config)}), nil
 }
 
+// Known is the newest version that this program knows.
+func Known() (int, error) {
+	steps, err := fs.Glob(migrations, "migrations/*.sql")
+	return len(steps), err
+}
+
+// Version is that of a database, 0 for one that has no tables of a plant.
+func Version(ctx context.Context, db *sql.Conn) (version int, err error) {
+	err = db.QueryRowContext(ctx, `SELECT coalesce(max(version), 0) FROM migration`).Scan(&version)
+	if Code(err) == UndefinedTable {
+		return 0, nil
+	}
+	return version, err
+}
+
 // migrating is the advisory lock under which one program at a time migrates.
 const migrating = 0x7061646a6967 // "padjig"
 

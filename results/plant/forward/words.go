@@ -1,0 +1,119 @@
+package forward
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"fmt"
+	"slices"
+	"strings"
+
+	"padjig/results/plant/tables"
+	"padjig/results/store"
+)
+
+// findWords finds the numbers of words at the plant. One that the plant does not have gets a number that none has.
+func (n numbers) findWords(ctx context.Context, c *sql.Conn, words map[string][][]any) error {
+	return n.each(ctx, c, words, false)
+}
+
+// learn finds the numbers of words at the plant, and makes those that are new. It does so outside the
+// transaction of the rows: a word that nothing names yet harms nobody, and stations that learn the same words do
+// not wait for each other's batches.
+func (n numbers) learn(ctx context.Context, c *sql.Conn, words map[string][][]any) error {
+	return n.each(ctx, c, words, true)
+}
+
+func (n numbers) each(ctx context.Context, c *sql.Conn, words map[string][][]any, add bool) error {
+	for _, t := range tables.All() {
+		rows := words[t.Name]
+		if t.Kind != tables.Word || len(rows) == 0 {
+			continue
+		}
+		if n.words[t.Name] == nil {
+			n.words[t.Name] = map[int64]int64{}
+		}
+		if err := n.ofTable(ctx, c, t, rows, add); err != nil {
+			return fmt.Errorf("%s of the plant: %w", t.Name, err)
+		}
+	}
+	return nil
+}
+
+func (n numbers) ofTable(ctx context.Context, c *sql.Conn, t tables.Table, rows [][]any, add bool) error {
+	rest := t
+	rest.Columns = t.Columns[1:]
+	told := make([][]any, len(rows)) // without the number of the row
+	order := make([]int, len(rows))
+	for i, row := range rows {
+		told[i], order[i] = slices.Clone(row[1:]), i
+	}
+	for at, column := range rest.Columns {
+		if err := n.column(rest, at, column, told); err != nil {
+			return err
+		}
+	}
+	slices.SortFunc(order, func(a, b int) int { return compareRows(told[a], told[b]) }) // so that two that add the same never wait in a ring
+	find, insert := wordQueries(rest, t)
+	for _, i := range order {
+		key := told[i][:keyWidth(rest)]
+		number, found, err := numberOf(ctx, c, find, key)
+		if err == nil && !found && add {
+			if _, err = c.ExecContext(ctx, insert, told[i]...); err == nil {
+				number, found, err = numberOf(ctx, c, find, key)
+			}
+		}
+		local := rows[i][0].(int64)
+		switch {
+		case err != nil:
+			return err
+		case found:
+			n.words[t.Name][local] = number
+		case add:
+			return fmt.Errorf("%v is not there after it was added", key)
+		default:
+			n.words[t.Name][local] = -local
+		}
+	}
+	return nil
+}
+
+func numberOf(ctx context.Context, c *sql.Conn, find string, key []any) (number int64, found bool, err error) {
+	all, err := store.Collect(ctx, c, store.ScanInt, find, key...)
+	if err != nil || len(all) == 0 {
+		return 0, false, err
+	}
+	return all[0], true, nil
+}
+
+// keyWidth is how many columns tell a word apart; what stands beside it comes last.
+func keyWidth(rest tables.Table) int {
+	if at := slices.IndexFunc(rest.Columns, func(c tables.Column) bool { return c.Use == tables.Beside }); at >= 0 {
+		return at
+	}
+	return len(rest.Columns)
+}
+
+func wordQueries(rest, t tables.Table) (find, add string) {
+	names := rest.Names()
+	find = fmt.Sprintf(`SELECT %s FROM %s WHERE "%s" = ?`, quoted(t.Key()), quoted(t.Name), strings.Join(names[:keyWidth(rest)], `" = ? AND "`))
+	add = fmt.Sprintf(`INSERT INTO %s (%s) VALUES (%s) ON CONFLICT DO NOTHING`, quoted(t.Name), list(names), store.Placeholders(len(names)))
+	return find, add
+}
+
+// compareRows orders rows of numbers and texts.
+func compareRows(a, b []any) int {
+	for i := range a {
+		var order int
+		switch left := a[i].(type) {
+		case int64:
+			order = cmp.Compare(left, b[i].(int64))
+		case string:
+			order = strings.Compare(left, b[i].(string))
+		}
+		if order != 0 {
+			return order
+		}
+	}
+	return 0
+}
