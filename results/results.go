@@ -31,6 +31,7 @@ import (
 	"padjig/results/listing"
 	"padjig/results/nest"
 	"padjig/results/pads"
+	"padjig/results/plant/view"
 	"padjig/results/releases"
 	"padjig/results/returns"
 	"padjig/results/runs"
@@ -64,6 +65,7 @@ type Store struct {
 	HandOff  *handoff.Records
 	Tokens   *tokens.Records
 	Listing  *listing.Records
+	Plant    *view.Records // what only the records of many stations say; nil for those of one
 }
 
 // Open opens the store at path for testing units, creating it when there is
@@ -93,7 +95,12 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 
 // Over gives the records of many stations, in a database with the tables of a plant, by the same
 // rooms, for looking things up. name says in errors which database. Closing the store closes the pool.
-func Over(pool *sql.DB, name string) *Store { return rooms(store.Over(pool, name)) }
+func Over(pool *sql.DB, name string) *Store {
+	db := store.Over(pool, name)
+	s := rooms(db)
+	s.Plant = view.On(db)
+	return s
+}
 
 func rooms(db *store.DB) *Store {
 	s := &Store{

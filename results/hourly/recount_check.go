@@ -104,13 +104,13 @@ func recountShifts(ctx context.Context, tx *sql.Tx) (found []string, err error) 
 // Recounted sums up the readings of cells while the runs go by in their order.
 type Recounted struct {
 	db   *store.DB
-	open map[int64]*histograms // by cell, while runs of it are still to come
+	open map[int64]*Histograms // by cell, while runs of it are still to come
 	keys store.Interned
 }
 
 // Recount begins with the first run.
 func Recount(db *store.DB) *Recounted {
-	return &Recounted{db, map[int64]*histograms{}, store.Interned{}}
+	return &Recounted{db, map[int64]*Histograms{}, store.Interned{}}
 }
 
 // counts is the cell of a run, and the newest run in it.
@@ -153,7 +153,7 @@ func (r *Recounted) Add(ctx context.Context, all []runs.Kept) (found []string, e
 func (r *Recounted) add(w store.Writer, c counts, rec *runs.Record) ([]string, error) {
 	sums := r.open[c.cell]
 	if sums == nil {
-		sums = new(histograms)
+		sums = new(Histograms)
 		r.open[c.cell] = sums
 	}
 	if c.turn == 1 {
@@ -162,7 +162,7 @@ func (r *Recounted) add(w store.Writer, c counts, rec *runs.Record) ([]string, e
 			if err != nil {
 				return nil, err
 			}
-			sums.of(key).addReading(k.Closed)
+			sums.Add(key, k.Closed)
 		}
 	}
 	if c.run < c.last {
@@ -173,13 +173,13 @@ func (r *Recounted) add(w store.Writer, c counts, rec *runs.Record) ([]string, e
 }
 
 // compare says so when the cell has other sums. The order of the keys is the same.
-func (s *histograms) compare(ctx context.Context, tx *sql.Tx, cell int64) ([]string, error) {
+func (s *Histograms) compare(ctx context.Context, tx *sql.Tx, cell int64) ([]string, error) {
 	stored, err := store.Collect(ctx, tx, func(rows *sql.Rows) (b []byte, err error) { return b, rows.Scan(&b) },
 		`SELECT packed FROM cell_reading WHERE cell = ?`, cell)
 	if err != nil {
 		return nil, err
 	}
-	if len(s.keys) == 0 && len(stored) == 0 || len(stored) == 1 && bytes.Equal(stored[0], s.pack()) {
+	if len(s.keys) == 0 && len(stored) == 0 || len(stored) == 1 && bytes.Equal(stored[0], s.Pack()) {
 		return nil, nil
 	}
 	return []string{fmt.Sprintf("the readings of cell %d are not those of its runs", cell)}, nil

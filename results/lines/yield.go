@@ -28,11 +28,12 @@ const (
 	ByJig         Dimension = "jig"
 	ByShift       Dimension = "shift"
 	ByOperator    Dimension = "operator"
-	ByHour        Dimension = "hour" // of the filter's zone
-	ByDay         Dimension = "day"  // of the filter's zone
+	ByHour        Dimension = "hour"    // of the filter's zone
+	ByDay         Dimension = "day"     // of the filter's zone
+	ByStation     Dimension = "station" // its number; of a plant alone, where aggregates say whose they are
 )
 
-// Dimensions lists the ways to tell yields apart.
+// Dimensions lists the ways to tell yields apart at a station.
 var Dimensions = []Dimension{ByProduct, ByRevision, ByLot, ByMembrane, ByDome, ByBoard, ByConsumables, ByJig, ByShift, ByOperator,
 	ByHour, ByDay}
 
@@ -44,6 +45,7 @@ var byColumns = map[Dimension]string{
 	ByLot:         "coalesce(concat_ws(' ', nullif(membrane, ''), nullif(dome, ''), nullif(board, ''), nullif(consumables, '')), '')",
 	ByHour:        "cell.hour", // named in the zone by [clocked]
 	ByDay:         "cell.hour",
+	ByStation:     "cell.member",
 }
 
 // ParseDimension reads the name of a way to tell yields apart.
