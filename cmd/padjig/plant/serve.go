@@ -18,7 +18,6 @@ import (
 	"padjig/cmd/padjig/web/office"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
-	"padjig/results/plant/members"
 	"padjig/results/plant/postgres"
 	"padjig/results/store/program"
 )
@@ -101,7 +100,7 @@ func (o *serveFlags) run(cmd *cobra.Command) error {
 	if err := o.meet(cmd, db, records, store); err != nil {
 		return err
 	}
-	plant := Over(db, records)
+	plant := Over(records)
 	s, err := o.Office(cmd, store, plant, figures(plant))
 	if err != nil {
 		return err
@@ -150,17 +149,8 @@ func (o *serveFlags) meet(cmd *cobra.Command, db *sql.DB, records, store *result
 
 // Over is the plant of a database, as the pages of an office need it; more are subjects of an office
 // beside those.
-func Over(db *sql.DB, records *results.Store, more ...page.Set) *office.Plant {
-	return &office.Plant{
-		Records: records, Of: members.Of, Away: postgres.Away, More: more,
-		Stations: func(ctx context.Context) (list []office.Station, err error) {
-			all, err := members.List(ctx, db)
-			for _, m := range all {
-				list = append(list, office.Station{Number: m.Number, Name: m.Name, Since: m.Since, Newest: m.Newest, Runs: m.Runs})
-			}
-			return list, err
-		},
-	}
+func Over(records *results.Store, more ...page.Set) *office.Plant {
+	return &office.Plant{Records: records, Of: postgres.MemberOf, Away: postgres.Away, More: more}
 }
 
 // figures are what monitoring reads of the plant, at the office.
@@ -169,15 +159,15 @@ func figures(plant *office.Plant) metrics.Source {
 		up := metrics.Family{Name: "padjig_plant_up", Kind: metrics.Gauge, Help: "Whether the plant's database answers."}
 		newest := metrics.Family{Name: "padjig_station_newest_run_timestamp_seconds", Kind: metrics.Gauge, Unit: "seconds",
 			Help: "When the newest run of each station was stored, in seconds since 1970.", Labels: []string{"station"}}
-		list, err := plant.Stations(ctx)
+		list, err := plant.Records.Plant.Stations(ctx)
 		if err != nil {
 			up.Points = []metrics.Point{{Value: 0}}
 			return []metrics.Family{up}, nil //nolint:nilerr // that it does not answer is the figure
 		}
 		up.Points = []metrics.Point{{Value: 1}}
 		for _, s := range list {
-			if !s.Newest.IsZero() {
-				newest.Points = append(newest.Points, metrics.Point{Labels: []string{s.Name}, Value: float64(s.Newest.Unix())})
+			if !s.Tested.IsZero() {
+				newest.Points = append(newest.Points, metrics.Point{Labels: []string{s.Name}, Value: float64(s.Tested.Unix())})
 			}
 		}
 		return []metrics.Family{up, newest}, nil

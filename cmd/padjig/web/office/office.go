@@ -22,24 +22,13 @@ const Path = "/"
 
 // Plant is the database of a plant, as the pages need it.
 type Plant struct {
-	Records *results.Store // of all stations, for looking things up
-	// Stations lists them by their names.
-	Stations func(context.Context) ([]Station, error)
+	Records *results.Store // of all stations, for looking things up: see [results.Over]
 	// Of is the number of the station that a run of a number is of.
 	Of func(run int64) int
 	// Away reports whether an error says that the database does not answer.
 	Away func(error) bool
 	// More are further subjects of an office.
 	More []page.Set
-}
-
-// Station is one that forwards its records.
-type Station struct {
-	Number int       `json:"number"`
-	Name   string    `json:"name"`
-	Since  time.Time `json:"since,omitzero"`  // it was taken in
-	Newest time.Time `json:"newest,omitzero"` // its newest run was stored; zero: none yet
-	Runs   int64     `json:"runs"`
 }
 
 // Patience is how long an answer of the database is waited for.
@@ -55,29 +44,28 @@ func Set(p *Plant) page.Set {
 
 // View is the stations of the plant.
 type View struct {
-	Stations []Row    `json:"stations"`
-	Entries  []Way    `json:"-"` // where to go from here
-	Quiet    int      `json:"quiet"`
-	Table    []string `json:"-"`
+	Stations []Row `json:"stations"`
+	Quiet    int   `json:"quiet"`
 }
 
-// Row is a station and how new its newest run is.
+// Row is a station and how new what came of it is.
 type Row struct {
-	Station
-	Quiet bool `json:"quiet"` // nothing came for longer than a shift
+	Number int       `json:"number"`
+	Name   string    `json:"name"`
+	Since  time.Time `json:"since,omitzero"`  // its records come here
+	Heard  time.Time `json:"heard,omitzero"`  // runs of it came last; zero: none yet
+	Newest time.Time `json:"newest,omitzero"` // its newest run was stored
+	Quiet  bool      `json:"quiet"`           // nothing came for longer than a shift
 }
-
-// Way is a page that somebody may go to, and what it is for.
-type Way struct{ Path, Text, Words string }
 
 func (p *Plant) stations(v *page.Visit) (any, error) {
-	list, err := p.Stations(v.Ctx())
+	list, err := p.Records.Plant.Stations(v.Ctx())
 	if err != nil {
 		return nil, err
 	}
 	out := View{Stations: []Row{}}
 	for _, s := range list {
-		row := Row{s, time.Since(s.Newest) > quiet}
+		row := Row{s.Member, s.Name, s.Since, s.Heard, s.Tested, time.Since(s.Tested) > quiet}
 		if row.Quiet {
 			out.Quiet++
 		}
@@ -107,7 +95,7 @@ func (p *Plant) Answers() func(context.Context) bool {
 		return nil
 	}
 	return func(ctx context.Context) bool {
-		_, err := p.Stations(ctx)
+		_, err := p.Records.Plant.Names(ctx)
 		return err == nil
 	}
 }
@@ -117,10 +105,6 @@ func (p *Plant) Named(ctx context.Context) (func(run int64) string, error) {
 	if p == nil {
 		return func(int64) string { return "" }, nil
 	}
-	list, err := p.Stations(ctx)
-	names := map[int]string{}
-	for _, s := range list {
-		names[s.Number] = s.Name
-	}
+	names, err := p.Records.Plant.Names(ctx)
 	return func(run int64) string { return names[p.Of(run)] }, err
 }
