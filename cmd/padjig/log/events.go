@@ -28,6 +28,10 @@ const (
 	AnswerFailed   = "answer failed"
 	PlantAway      = "plant away"
 	HandOffFailed  = "hand-off failed"
+
+	ForwardingFailed  = "forwarding failed"
+	ForwardingGoesOn  = "forwarding goes on"
+	ForwardingStopped = "forwarding stopped"
 )
 
 // Event is what is logged under a name: docs/logs.md has a row for each.
@@ -64,6 +68,9 @@ func Events() []Event {
 		{AnswerFailed, slog.LevelError, "path, why", "A program was let in, and the records could not be read, or that it was there not be noted."},
 		{PlantAway, slog.LevelWarn, "path, why, who, role, from", "The plant's database did not answer a page or a program of its office."},
 		{HandOffFailed, slog.LevelWarn, "receiver, event, error", "A receiver did not take what was handed on: it is tried again, or stands until somebody decides."},
+		{ForwardingFailed, slog.LevelWarn, "tries, error", "The plant did not take what was brought, or its word was lost: it is tried again."},
+		{ForwardingGoesOn, slog.LevelInfo, "behind", "The plant takes what is brought again; so many runs are still to come."},
+		{ForwardingStopped, slog.LevelError, "code, error", "Nothing is brought to the plant until somebody has seen to it; testing goes on. Once an hour while it lasts."},
 		{LinesLost, slog.LevelWarn, "lines", "So many lines had no room while nobody took them: at this place they are missing."},
 	}
 }

@@ -9,5 +9,7 @@ import (
 
 // Command is padjig plant with all that is below it.
 func Command() *cobra.Command {
-	return command.Noun("plant", "The records of many stations in one database", `  padjig plant serve --store office.sqlite --plant postgres://office@db/plant`, newServe())
+	return command.Noun("plant", "The records of many stations in one database",
+		`  padjig plant check --plant postgres://station@db/plant --member line-2
+  padjig plant serve --store office.sqlite --plant postgres://office@db/plant`, newJoin(), newForward(), newCheck(), newServe())
 }

@@ -46,9 +46,7 @@ goes on - is done at that station; the pages say so where it is looked for.
 
 The pages are served to this computer alone. For others on the network they need
 TLS (--tls-cert, --tls-key), at least one account in --store, and the names they
-are called by (--host). A role of the database that may only read will do:
-padjig never shows or logs the password of --plant; a password file (PGPASSFILE)
-keeps it off the command line as well.`,
+are called by (--host). A role of the database that may only read will do.`,
 		Example: `  padjig plant serve --store office.sqlite --plant postgres://office@db/plant
   padjig plant serve --store office.sqlite --plant "host=db dbname=plant user=office"
   padjig station accounts add Ines --role engineer --store office.sqlite`,
@@ -56,7 +54,7 @@ keeps it off the command line as well.`,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.plant, "plant", "", "`ADDRESS` of the plant's database, as PostgreSQL writes them:\na URL or key=value words")
+	command.PlantFlag(cmd, &o.plant)
 	f.StringVar(&o.Listen, "listen", server.UsualAddress, "`ADDRESS` to serve the pages at")
 	f.StringArrayVar(&o.Hosts, "host", nil, "`NAME` the office is called by, with its port; may be given\nmore than once")
 	f.StringVar(&o.Cert, "tls-cert", "", "certificate `FILE` (PEM)")
@@ -82,13 +80,13 @@ func (o *serveFlags) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer endLog()
+	db, err := command.OpenPlant(o.plant)
+	if err != nil {
+		return err
+	}
 	name, err := postgres.Called(o.plant)
 	if err != nil {
-		return command.Fail(command.Wrong, err, "--plant postgres://USER@HOST/DATABASE, or host=HOST dbname=DATABASE user=USER")
-	}
-	db, err := postgres.Open(o.plant)
-	if err != nil {
-		return command.Fail(command.Wrong, err, "--plant postgres://USER@HOST/DATABASE")
+		return command.Fail(command.Wrong, err, "")
 	}
 	records := results.Over(db, name)
 	defer records.Close()

@@ -18,7 +18,10 @@ import (
 	"padjig/cmd/padjig/command/server"
 	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/log"
+	"padjig/cmd/padjig/serve/forward"
 	"padjig/cmd/padjig/serve/handoff"
+	"padjig/results"
+	plant "padjig/results/plant/forward"
 	"padjig/results/store/program"
 )
 
@@ -32,6 +35,8 @@ type stationFlags struct {
 
 	handOff, handOffSecrets []string
 	handOffPractice         bool
+
+	plant, member string
 }
 
 // Command is padjig station with all that is below it.
@@ -58,7 +63,10 @@ whatever the file says by now.
 What is stored can be handed on to other systems: --hand-off names a receiver and
 its address, as a webhook (https://), a topic of a broker (mqtt://, mqtts://) or a
 folder (file:///). Each gets everything at least once and in order, also what was
-stored while it was away; padjig records hand-off says how it stands.`,
+stored while it was away; padjig records hand-off says how it stands.
+
+With --plant all records go to the database of the plant too, beside the tests:
+what it has not taken yet stays here, and no unit waits for it.`,
 		Example: `  padjig station --product my-pad.yaml --jig J-0042
   padjig station --product my-pad.yaml --jig J-0042 --jig J-0043 --shifts 06:00,14:00,22:00
   padjig station --product my-pad.yaml --jig J-0042 --hand-off files=file:///srv/hand-off
@@ -89,18 +97,21 @@ stored while it was away; padjig records hand-off says how it stands.`,
 	f.StringArrayVar(&o.handOff, "hand-off", nil, "`ADDRESS` that all stored is handed on to, as NAME=https://...,\nNAME=mqtt://... or NAME=file:///...; may be given more than once")
 	f.StringArrayVar(&o.handOffSecrets, "hand-off-secret", nil, "`FILE` with the secret of a receiver, as NAME=FILE; may be\ngiven more than once")
 	f.BoolVar(&o.handOffPractice, "hand-off-practice", false, "hand on simulated and engineering runs as well")
+	command.PlantFlag(cmd, &o.plant)
+	command.MemberFlag(cmd, &o.member)
 	command.BaudFlag(cmd, &o.Baud)
 	command.Group(f, command.OfUnit, "product")
 	command.Group(f, command.OfJig, "jig", "box", "tower")
 	command.Group(f, command.OfPages, "listen", "host", "tls-cert", "tls-key", "lock", "leave", "screen", "distance")
 	command.Group(f, command.OfAPI, "metrics-open")
 	command.Group(f, command.OfHandoff, "hand-off", "hand-off-secret", "hand-off-practice")
-	command.Group(f, command.OfPlant, "shifts", "zone")
+	command.Group(f, command.OfPlant, "shifts", "zone", "plant", "member")
 	command.StoreFlag(cmd, &o.store)
 	o.backupFlags.add(cmd)
 	command.LogFlags(cmd, &o.log)
 	command.Needs(cmd, "product", "jig")
 	cmd.MarkFlagsRequiredTogether("tls-cert", "tls-key")
+	cmd.MarkFlagsRequiredTogether("plant", "member")
 	cmd.AddCommand(newAccounts(), newTokens())
 	return cmd
 }
@@ -124,6 +135,10 @@ func (o *stationFlags) run(cmd *cobra.Command) error {
 	}
 	defer store.Close()
 	o.Dark = !o.tower
+	endForwarding, err := o.forwarding(store)
+	if err != nil {
+		return err
+	}
 	s, err := o.Build(cmd, store)
 	if err != nil {
 		return err
@@ -136,6 +151,7 @@ func (o *stationFlags) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
+	defer endForwarding(cmd.Context())()
 	defer handoff.Start(cmd.Context(), store.HandOff, receivers, o.handOffPractice)()
 	if keeper != nil {
 		ctx, end := context.WithCancel(cmd.Context())
@@ -155,6 +171,26 @@ func (o *stationFlags) run(cmd *cobra.Command) error {
 	}
 	logger.Info(log.StationStopped, "after", time.Since(began).String())
 	return nil
+}
+
+// forwarding gives what begins to bring the records to the plant, and in turn what ends it.
+func (o *stationFlags) forwarding(store *results.Store) (begin func(context.Context) (end func()), err error) {
+	if o.plant == "" {
+		return func(context.Context) func() { return func() {} }, nil
+	}
+	if err := plant.CheckName(o.member); err != nil {
+		return nil, command.WrongUsef("--member: %w", err)
+	}
+	db, err := command.OpenPlant(o.plant)
+	if err != nil {
+		return nil, err
+	}
+	pump := &forward.Pump{Bring: &plant.Forwarder{Plant: db, Records: store, Member: o.member}}
+	o.Metrics = append(o.Metrics, forward.Figures(pump))
+	return func(ctx context.Context) func() {
+		end := pump.Start(ctx)
+		return func() { end(); _ = db.Close() } // everything that was committed is there
+	}, nil
 }
 
 // started is which program this is.

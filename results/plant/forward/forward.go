@@ -33,7 +33,6 @@ type Forwarder struct {
 	Plant   *sql.DB
 	Records Records
 	Member  string           // name of the station at the plant
-	Size    int              // rows of runs in a batch, about; 0 for the usual
 	Now     func() time.Time // clock of the station; nil for the computer's
 
 	on *session // nil: not connected
@@ -43,6 +42,7 @@ type Forwarder struct {
 type Moved struct {
 	Runs, Rows int64
 	LeftRuns   int64 // that the station had more, when it was read
+	Wanted     int64 // runs that the station had then
 	More       bool  // there is more of anything
 	Offset     time.Duration
 }
@@ -54,12 +54,18 @@ func All(ctx context.Context, plant *sql.DB, records Records, member string) (al
 	}
 	f := &Forwarder{Plant: plant, Records: records, Member: member}
 	defer f.Close()
+	return f.All(ctx, func(int64, int64) {})
+}
+
+// All forwards everything that the station has. progress is told of how many runs of how many are at the plant.
+func (f *Forwarder) All(ctx context.Context, progress func(done, of int64)) (all Moved, err error) {
 	for more := true; more; {
-		m, err := f.Batch(ctx)
+		m, err := f.Batch(ctx, UsualSize)
 		if err != nil {
 			return all, err
 		}
 		all.Runs, all.Rows, more = all.Runs+m.Runs, all.Rows+m.Rows, m.More
+		progress(m.Wanted-m.LeftRuns, m.Wanted)
 	}
 	return all, nil
 }
@@ -72,9 +78,9 @@ func (f *Forwarder) Close() {
 	}
 }
 
-// Batch brings the next rows to the plant, none when there are none. After an error it is not known whether
+// Batch brings the next rows to the plant, about so many rows of runs, none when there are none. After an error it is not known whether
 // they are there; the next batch finds out.
-func (f *Forwarder) Batch(ctx context.Context) (m Moved, err error) {
+func (f *Forwarder) Batch(ctx context.Context, size int) (m Moved, err error) {
 	defer func() {
 		if err != nil {
 			f.Close()
@@ -86,10 +92,6 @@ func (f *Forwarder) Batch(ctx context.Context) (m Moved, err error) {
 			return m, err
 		}
 	}
-	size := f.Size
-	if size == 0 {
-		size = UsualSize
-	}
 	var b *batch
 	err = f.Records.View(ctx, func(tx *sql.Tx) (err error) {
 		b, err = read(ctx, tx, f.on.at.local, nil, size, f.on.knows)
@@ -98,6 +100,7 @@ func (f *Forwarder) Batch(ctx context.Context) (m Moved, err error) {
 	if err != nil || b.empty() {
 		return m, err
 	}
+	m.Wanted = b.newest["run"]
 	if m.Rows, err = f.on.send(ctx, b); err != nil {
 		return m, err
 	}

@@ -53,6 +53,7 @@ type Options struct {
 	Baud                          int
 	Lock, Leave, Twice            time.Duration
 	MetricsOpen                   bool                          // anybody may read the metrics; on a loopback address alone
+	Metrics                       []metrics.Source              // further figures
 	Dark                          bool                          // leave signal towers dark
 	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
 	LoadStandard                  func(lane int, kind sequence.CalibrationKind)
@@ -138,7 +139,7 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 	s.Site, err = web.New(web.Config{
 		Store: store, Lanes: s.Lanes, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Sources: sources,
 		Zone: clock.Zone(), Screen: screen, MetricsOpen: o.MetricsOpen,
-		Boxes: boxes, LoadStandard: o.LoadStandard, Look: o.look(store, time.Now()),
+		Metrics: o.Metrics, Boxes: boxes, LoadStandard: o.LoadStandard, Look: o.look(store, time.Now()),
 	})
 	if err != nil {
 		return nil, fmt.Errorf("prepare the pages: %w", err)
