@@ -6,6 +6,8 @@ import (
 	"math"
 	"math/big"
 	"math/bits"
+	"reflect"
+	"slices"
 
 	"padjig/results/runs"
 )
@@ -167,6 +169,20 @@ func (s *Histograms) of(key int64) *Histogram {
 	}
 	s.keys, s.list = append(s.keys, key), append(s.list, new(Histogram))
 	return s.list[len(s.list)-1]
+}
+
+// Equal reports whether both sum up the same readings of every key; the keys may have come in another order.
+func (s *Histograms) Equal(t *Histograms) bool {
+	if len(s.keys) != len(t.keys) {
+		return false
+	}
+	for i, key := range s.keys {
+		at := slices.Index(t.keys, key)
+		if at < 0 || !reflect.DeepEqual(s.list[i], t.list[at]) {
+			return false
+		}
+	}
+	return true
 }
 
 // Packed histograms are whole numbers of variable length, as encoding/binary writes

@@ -8,6 +8,7 @@ import (
 	"padjig/results/hourly"
 	"padjig/results/runs"
 	"padjig/results/store"
+	"padjig/sequence"
 )
 
 // internFaults numbers what was found and where, in an order that all share: who waits for
@@ -88,7 +89,7 @@ func (c *counting) addReadings() error {
 	if len(came) == 0 {
 		return nil
 	}
-	sums, err := c.histograms(came, left)
+	sums, err := c.histograms(came)
 	if err == nil {
 		err = c.read(came, sums)
 	}
@@ -111,34 +112,47 @@ func (c *counting) fill(came map[int64]int64, left map[int64]bool) error {
 	if err := c.exec(`DELETE FROM cell_reading WHERE cell = ANY(?::bigint[])`, cells); err != nil {
 		return err
 	}
+	return c.firsts(cells, came)
+}
+
+// firsts adds the runs whose readings are summed up in cells, each with its cell.
+func (c *counting) firsts(cells []int64, to map[int64]int64) error {
 	return store.Visit(c.ctx, c, func(rows *sql.Rows) error {
 		var run, cell int64
 		err := rows.Scan(&run, &cell)
-		came[run] = cell
+		to[run] = cell
 		return err
-	}, `SELECT run, cell FROM run_cell WHERE cell = ANY(?::bigint[]) AND turn = 1`, cells)
+	}, `SELECT run, run_cell.cell FROM run_cell JOIN cell USING (cell)
+	    WHERE cell = ANY(?::bigint[]) AND turn = 1 AND actuation <> ?`, cells, string(sequence.Electrical))
 }
 
-// histograms are those of the cells that runs come into; of those that are summed up anew they are empty.
-func (c *counting) histograms(came map[int64]int64, anew map[int64]bool) (map[int64]*hourly.Histograms, error) {
+// histograms are those of the cells that runs come into, as they are stored.
+func (c *counting) histograms(came map[int64]int64) (map[int64]*hourly.Histograms, error) {
 	sums := map[int64]*hourly.Histograms{}
 	for _, cell := range came {
 		sums[cell] = new(hourly.Histograms)
 	}
-	err := store.Visit(c.ctx, c, func(rows *sql.Rows) error {
+	return sums, c.stored(sums)
+}
+
+// stored reads what is stored of cells, those of the map.
+func (c *counting) stored(of map[int64]*hourly.Histograms) error {
+	return store.Visit(c.ctx, c, func(rows *sql.Rows) error {
 		var cell int64
 		var packed []byte
 		err := rows.Scan(&cell, &packed)
 		if err == nil {
-			sums[cell], err = hourly.Unpack(packed)
+			of[cell], err = hourly.Unpack(packed)
 		}
 		return err
-	}, `SELECT cell, packed FROM cell_reading WHERE cell = ANY(?::bigint[])`, slices.Collect(maps.Keys(sums)))
-	return sums, err
+	}, `SELECT cell, packed FROM cell_reading WHERE cell = ANY(?::bigint[])`, slices.Collect(maps.Keys(of)))
 }
 
 // read adds the readings of runs to the cells they come into, in the order of the runs.
 func (c *counting) read(came map[int64]int64, sums map[int64]*hourly.Histograms) error {
+	if len(came) == 0 {
+		return nil
+	}
 	of := slices.Sorted(maps.Keys(came))
 	return store.Visit(c.ctx, c, func(rows *sql.Rows) error {
 		var run, key int64

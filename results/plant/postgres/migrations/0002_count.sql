@@ -14,7 +14,7 @@ CREATE TABLE unit (
 );
 
 -- Those that may be two things.
-CREATE INDEX unit_doubtful ON unit (serial) WHERE products + stations > 0;
+CREATE INDEX unit_doubtful ON unit (last_run) WHERE products + stations > 0;
 
 CREATE INDEX run_id ON run (id);
 CREATE INDEX reference_check_run ON reference_check (run);
