@@ -315,12 +315,19 @@ func tableOf(name string) tables.Table {
 // another goes by its name.
 func (f *Forwarder) samePast(ctx context.Context, s *session) error {
 	var b *batch
+	var first firstRun
 	err := f.Records.View(ctx, func(tx *sql.Tx) (err error) {
-		b, err = newestOf(ctx, tx, s.at.local, s.knows)
+		if _, err = store.RowOf(ctx, tx, `SELECT id, hash FROM run WHERE seq = 1`, nil, &first.id, &first.hash); err == nil {
+			b, err = newestOf(ctx, tx, s.at.local, s.knows)
+		}
 		return err
 	})
 	if err != nil {
 		return err
+	}
+	if s.first.id != nil && first.id != nil && !bytes.Equal(first.id, s.first.id) {
+		return &StoppedError{OtherPast, fmt.Sprintf("the first run of this station has hash %x, and the first that came from a station of its name has hash %x",
+			first.hash, s.first.hash), "each station has a name of its own at the plant: padjig plant join, and --member"}
 	}
 	const remedy = "see docs/plant.md, When forwarding stops: the plant keeps what it has, and the station what it has"
 	for _, t := range tables.All() {
