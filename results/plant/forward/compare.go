@@ -348,13 +348,13 @@ func (f *Forwarder) samePast(ctx context.Context, s *session) error {
 	if err != nil || len(found) == 0 {
 		return err
 	}
-	first := found[0]
-	if first.Table == "run" {
-		if first, err = f.firstOther(ctx, s, first); err != nil {
+	other := found[0]
+	if other.Table == "run" {
+		if other, err = f.firstOther(ctx, s, other); err != nil {
 			return err
 		}
 	}
-	return &StoppedError{OtherPast, "the station's records are not those that came from it before: " + first.String(), remedy}
+	return &StoppedError{OtherPast, "the station's records are not those that came from it before: " + other.String(), remedy}
 }
 
 // newestOf reads the newest rows that came to the plant.
