@@ -72,6 +72,8 @@ Exit status: 0 none, 1 some.`,
 	}
 	f := cmd.Flags()
 	command.PlantFlag(cmd, &plant)
+	command.Group(f, command.OfPlant, "plant")
+	command.Needs(cmd, "plant")
 	f.StringVar(&serial, "serial", "", "of the unit with this serial `NUMBER` alone")
 	f.StringVar(&from, "from", "", "recorded since this `DAY`, such as 2026-03-02")
 	f.IntVar(&most, "most", 200, "how many at most, 0 for all")
