@@ -112,6 +112,9 @@ func rooms(db *store.DB) *Store {
 // Path is where the store lies.
 func (s *Store) Path() string { return s.db.Path() }
 
+// OfMany reports whether these are the records of many stations, which can be told apart.
+func (s *Store) OfMany() bool { return s.db.OfMany() }
+
 // Close closes the store. The last process to close folds the log into the file.
 func (s *Store) Close() error { return s.db.Close() }
 

@@ -20,7 +20,7 @@ type DB struct {
 	path     string
 	readOnly bool
 	reading  *sql.TxOptions // of questions; nil where every transaction reads one unchanging state
-	signs    bool // what is written says by which program
+	signs    bool           // what is written says by which program
 	sealed   sealed
 	with     Dependencies
 
@@ -109,6 +109,9 @@ func (s *DB) Close() error {
 	defer s.open.Unlock()
 	return s.leave()
 }
+
+// OfMany reports whether these are the records of many stations: what [Over] gives.
+func (s *DB) OfMany() bool { return s.reading != nil }
 
 // Path is where the store lies.
 func (s *DB) Path() string { return s.path }

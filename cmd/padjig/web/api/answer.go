@@ -194,7 +194,7 @@ func (a answering) yields(ctx context.Context, c Call) (Answer, error) {
 		return Answer{}, unanswerable(said(err), "span with days")
 	}
 	if err != nil {
-		return Answer{}, err
+		return Answer{}, unanswered(err)
 	}
 	d, err := y.Answer(ctx, a.Store, chosen)
 	if err != nil {
@@ -250,6 +250,8 @@ func unanswered(err error) error {
 		return unanswerable(said(mixed), "product="+mixed.Products[0])
 	case isMixed:
 		return unanswerable(said(mixed), "revision="+mixed.Revisions[len(mixed.Revisions)-1].Label)
+	case errors.Is(err, lines.ErrOneStation):
+		return unanswerable(said(err), "the plant's office, or leave station out")
 	case errors.Is(err, lines.ErrNoUnits), isFew, errors.Is(err, answers.ErrNoSpread), errors.Is(err, answers.ErrEmpty):
 		return unanswerable(said(err), "a wider selection, or simulated=1 for simulated runs")
 	}
