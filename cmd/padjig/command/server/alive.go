@@ -7,6 +7,7 @@ import (
 	"net"
 	"net/http"
 	"sync"
+	"time"
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/server/ready"
@@ -79,21 +80,47 @@ func (l *inside) answers(host string) ready.Part {
 	}}
 }
 
-// parts are what has to turn: every lane's loop, and what serves the pages.
-func (s *Station) parts(pages ready.Part) []ready.Part {
+// parts are what has to turn: what serves the pages, and every lane's loop. A lane that stands still is reported at once; the
+// station counts as standing only when no other lane is in use, since whoever watches it would end the work at all of them.
+func (s *Station) parts(pages ready.Part, report func(string)) []ready.Part {
 	all := []ready.Part{pages}
 	for i, lane := range s.Lanes {
-		all = append(all, ready.Part{
-			Name: fmt.Sprintf("lane %d", i+1), Turns: func(context.Context) error { return lane.Turning() },
-		})
+		name, reported := fmt.Sprintf("lane %d", i+1), false
+		all = append(all, ready.Part{Name: name, Turns: func(context.Context) error {
+			why := lane.Turning()
+			if why == nil || !s.othersInUse(i) {
+				reported = false
+				return why
+			}
+			if !reported {
+				reported = true
+				report(name + " " + why.Error())
+			}
+			return nil
+		}})
 	}
 	return all
+}
+
+// inUse is how long nothing may have happened at a lane that is in use: units are changed, and people called, within it.
+const inUse = 5 * time.Minute
+
+// othersInUse reports whether a lane beside the n-th, from 0, turns and is in use.
+func (s *Station) othersInUse(n int) bool {
+	for i, lane := range s.Lanes {
+		if i == n || lane.Turning() != nil {
+			continue
+		}
+		if state := lane.State(); state.Phase.Busy() || state.Jig.Present && time.Since(state.Changed) < inUse {
+			return true
+		}
+	}
+	return false
 }
 
 // keep tells who started the station that it is up, alive and ending, until ctx ends.
 func (s *Station) keep(ctx context.Context, manager ready.Manager, calls *inside, address string) {
 	status := fmt.Sprintf("%s, pages at %s", command.Count(len(s.Lanes), "lane"), address)
-	manager.Keep(ctx, status, s.parts(calls.answers(s.host)), func(why string) {
-		log.From(ctx).ErrorContext(ctx, log.StandsStill, "why", why)
-	})
+	report := func(why string) { log.From(ctx).ErrorContext(ctx, log.StandsStill, "why", why) }
+	manager.Keep(ctx, status, s.parts(calls.answers(s.host), report), report)
 }
