@@ -186,7 +186,7 @@ var importMap = map[string][]string{
 		"results/report/tag", "results/store"},
 	"cmd/padjig/command/server": {"cmd/padjig/account/signin", "cmd/padjig/command",
 		"cmd/padjig/command/server/ready", "cmd/padjig/command/testrun", "cmd/padjig/doctor", "cmd/padjig/doctor/look",
-		"cmd/padjig/legible", "cmd/padjig/log", "cmd/padjig/station", "cmd/padjig/station/diary", "cmd/padjig/web",
+		"cmd/padjig/legible", "cmd/padjig/log", "cmd/padjig/station", "cmd/padjig/station/diary", "cmd/padjig/station/pulse", "cmd/padjig/web",
 		"cmd/padjig/web/products", "fixture", "fixture/link", "results", "results/returns", "results/runs", "sequence",
 		"sequence/product", "sequence/refbox"},
 	"cmd/padjig/command/server/ready": {},

@@ -166,7 +166,7 @@ func (p *place) tests(from, units int) (took time.Duration) {
 // Sixteen jigs with four products among them; at eleven something goes wrong while all test. The other five go on as if they were
 // alone, in the same time to a hundredth, and of nobody's unit anything is shown or stored anywhere but at its own jig.
 func TestSixteenJigsAndTheirTroubles(t *testing.T) {
-	const units = 3
+	const units = 2
 	var hung, tested chan struct{} // made where time is not real
 	trouble := map[int]func(*place){
 		0: func(p *place) { // hangs silent in the middle, and answers again when the unit is changed
@@ -279,7 +279,11 @@ func TestSixteenJigsAndTheirTroubles(t *testing.T) {
 		require.NoError(all[0], err)
 		require.NoError(all[0], releasestest.Release(all[0].Context(), all[0].store, string(vent)))
 		quiet, beside := make([]time.Duration, len(all)), make([]time.Duration, len(all))
-		each(all, func(p *place) { quiet[p.n] = p.tests(1, units) })
+		each(all, func(p *place) {
+			if trouble[p.n] == nil {
+				quiet[p.n] = p.tests(1, units)
+			}
+		})
 		var troubled, others sync.WaitGroup
 		for _, p := range all {
 			if c := trouble[p.n]; c != nil {

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"net"
@@ -12,6 +13,8 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/server/ready"
 	"padjig/cmd/padjig/log"
+	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/pulse"
 )
 
 // inside is a listener that only this process calls. Whether the pages answer is asked through it, so that neither a
@@ -84,11 +87,13 @@ func (l *inside) answers(host string) ready.Part {
 // station counts as standing only when no other lane is in use, since whoever watches it would end the work at all of them.
 func (s *Station) parts(pages ready.Part, report func(string)) []ready.Part {
 	all := []ready.Part{pages}
+	seen := make([]use, len(s.Lanes))
 	for i, lane := range s.Lanes {
 		name, reported := fmt.Sprintf("lane %d", i+1), false
 		all = append(all, ready.Part{Name: name, Turns: func(context.Context) error {
+			seen[i].look(lane)
 			why := lane.Turning()
-			if why == nil || !s.othersInUse(i) {
+			if why == nil || errors.Is(why, pulse.ErrNotBegun) || !othersInUse(seen, i) {
 				reported = false
 				return why
 			}
@@ -105,13 +110,28 @@ func (s *Station) parts(pages ready.Part, report func(string)) []ready.Part {
 // inUse is how long nothing may have happened at a lane that is in use: units are changed, and people called, within it.
 const inUse = 5 * time.Minute
 
-// othersInUse reports whether a lane beside the n-th, from 0, turns and is in use.
-func (s *Station) othersInUse(n int) bool {
-	for i, lane := range s.Lanes {
-		if i == n || lane.Turning() != nil {
-			continue
-		}
-		if state := lane.State(); state.Phase.Busy() || state.Jig.Present && time.Since(state.Changed) < inUse {
+// use is when a lane that turns was last seen to be used.
+type use struct {
+	serial string
+	phase  station.Phase
+	at     time.Time
+}
+
+func (u *use) look(lane *station.Lane) {
+	if lane.Turning() != nil {
+		u.at = time.Time{}
+		return
+	}
+	state := lane.State()
+	if state.Phase.Busy() || state.Phase != u.phase || state.Unit.Serial != u.serial {
+		*u = use{state.Unit.Serial, state.Phase, time.Now()}
+	}
+}
+
+// othersInUse reports whether a lane beside the n-th, from 0, is in use.
+func othersInUse(seen []use, n int) bool {
+	for i, u := range seen {
+		if i != n && time.Since(u.at) < inUse {
 			return true
 		}
 	}

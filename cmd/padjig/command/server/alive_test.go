@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"net"
 	"net/http"
 	"path/filepath"
@@ -123,15 +124,17 @@ func TestALaneThatHangsEndsNoOthersWork(t *testing.T) {
 			both.Go(func() { lane.Run(ctx) })
 		}
 		time.Sleep(pulse.BetweenTurns + time.Second)
-		for range 20 { // somebody works at the other one
-			works.Scan(station.Scan{Serial: "no number", Operator: "Abel"})
+		assert.NoError(t, turns(2)) // is looked at
+		for n := range 20 {         // somebody works at the other one
+			works.Scan(station.Scan{Serial: fmt.Sprint("no number ", n), Operator: "Abel"})
 			time.Sleep(2 * time.Minute)
-			assert.NoError(t, turns(1), "the other lane is in use")
 			assert.NoError(t, turns(2))
+			assert.NoError(t, turns(1), "the other lane is in use")
 		}
 		require.Len(t, reported, 1, "once")
 		assert.Contains(t, reported[0], "lane 1 has stood still")
 		time.Sleep(inUse)
+		assert.NoError(t, turns(2))
 		assert.ErrorContains(t, turns(1), "has stood still", "nobody works: it may be started again")
 		assert.NoError(t, turns(2))
 		close(free)
