@@ -311,6 +311,13 @@ func (c *crash) complete(run runs.Stored) {
 // What it gives tells the jig something, and waits until that is done.
 func startSimulation(t testing.TB, flags ...string) (tell func(command string)) {
 	t.Helper()
+	tell, _ = simulationProcess(t, flags...)
+	return tell
+}
+
+// simulationProcess is startSimulation, and says which process it is.
+func simulationProcess(t testing.TB, flags ...string) (tell func(command string), pid int) {
+	t.Helper()
 	cmd := exec.Command("padjig", append([]string{"jig", "simulate", "--control"}, flags...)...)
 	input, err := cmd.StdinPipe()
 	require.NoError(t, err)
@@ -328,5 +335,5 @@ func startSimulation(t testing.TB, flags ...string) (tell func(command string)) 
 		_, err := fmt.Fprintln(input, command)
 		require.NoError(t, err)
 		require.True(t, said.Scan(), "the simulated jig answers %q", command)
-	}
+	}, cmd.Process.Pid
 }

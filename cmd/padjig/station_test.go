@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/web/control"
 	"padjig/results/fails"
 	"padjig/results/runs"
@@ -267,6 +268,31 @@ func TestPagesTwoJigsAtOnce(t *testing.T) {
 	overview.await("document.getElementById('serial').innerText === '" + three + "'")
 	assert.Less(t, tested[1].Started.Sub(tested[0].Started), tested[0].Duration, "both at the same time")
 	assert.Equal(t, "SIM-0002", tested[1].Jig.Serial)
+}
+
+// Sixteen lanes stand beside one another on a laptop and below one another on a phone; what is scanned there goes to the jig that is chosen of them.
+func TestPagesSixteenLanes(t *testing.T) {
+	t.Parallel()
+	b := makeBed(t, bedding{jigs: 16})
+	for n := range 16 {
+		b.until(n, func(s station.State) bool { return s.Jig.Present })
+	}
+	page := b.as(account.Operator, "laptop", "/")
+	page.await("document.querySelectorAll('.lane-card').length === 16")
+	for _, size := range []string{"phone", "laptop", "station"} {
+		page.resize(size)
+		assert.Equal(t, "true", page.eval("String(document.documentElement.scrollWidth <= innerWidth)"), "nothing lies beside a %s", size)
+		page.check("lanes-sixteen, " + size)
+	}
+	page.state("lanes-sixteen")
+	serial := b.product.Serial.Complete(1)
+	page.scan(serial)
+	page.await("document.querySelectorAll('.taker:not(:disabled)').length === 16")
+	page.resize("phone")
+	page.check("lanes-sixteen-choose, phone")
+	page.scan(control.CodeOf(control.JigBegins, "SIM-0011"))
+	page.await("location.pathname === '/lane/11' && document.readyState === 'complete'")
+	b.until(10, func(s station.State) bool { return s.Phase == station.Ended && s.Unit.Serial == serial })
 }
 
 func TestPagesJigUnplugged(t *testing.T) {

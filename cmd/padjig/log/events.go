@@ -54,7 +54,7 @@ func Events() []Event {
 		{StationStopped, slog.LevelError, "after, why", "The station ends: information where it was asked to, an error with why where it could not go on."},
 		{OfficeStarted, slog.LevelInfo, "pid, version, go, at, records, plant", "The pages of a plant's office are served."},
 		{OfficeStopped, slog.LevelError, "after, why", "The office ends: information where it was asked to, an error with why where it could not go on."},
-		{StandsStill, slog.LevelError, "why", "A lane or the pages do not turn any more, and the watchdog is fed no longer; or who started the station could not be told."},
+		{StandsStill, slog.LevelError, "why", "A lane or the pages do not turn any more, and the watchdog is fed no longer unless other lanes are in use; or who started the station could not be told."},
 		{JigThere, slog.LevelInfo, "lane, jig, port, model, firmware, simulated", "A lane has its jig, at the start or again."},
 		{JigLeft, slog.LevelInfo, "lane, jig", "A lane lets go of its jig, because the station ends."},
 		{JigLost, slog.LevelWarn, "lane, jig, why", "A lane does not have its jig, or not for the same reason as before."},

@@ -43,6 +43,7 @@ const (
 )
 
 func (l *loop) run(ctx context.Context) {
+	l.shown.pulse.Beat()
 	for ctx.Err() == nil {
 		if err := caught.Panic(func() { l.tend(ctx) }); err != nil {
 			l.fell(err)

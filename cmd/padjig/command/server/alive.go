@@ -2,15 +2,19 @@ package server
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"net"
 	"net/http"
 	"sync"
+	"time"
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/server/ready"
 	"padjig/cmd/padjig/log"
+	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/pulse"
 )
 
 // inside is a listener that only this process calls. Whether the pages answer is asked through it, so that neither a
@@ -79,15 +83,59 @@ func (l *inside) answers(host string) ready.Part {
 	}}
 }
 
-// parts are what has to turn: every lane's loop, and what serves the pages.
-func (s *Station) parts(pages ready.Part) []ready.Part {
+// parts are what has to turn: what serves the pages, and every lane's loop. A lane that stands still is reported at once; the
+// station counts as standing only when no other lane is in use, since whoever watches it would end the work at all of them.
+func (s *Station) parts(pages ready.Part, report func(string)) []ready.Part {
 	all := []ready.Part{pages}
+	seen := make([]use, len(s.Lanes))
 	for i, lane := range s.Lanes {
-		all = append(all, ready.Part{
-			Name: fmt.Sprintf("lane %d", i+1), Turns: func(context.Context) error { return lane.Turning() },
-		})
+		name, reported := fmt.Sprintf("lane %d", i+1), false
+		all = append(all, ready.Part{Name: name, Turns: func(context.Context) error {
+			seen[i].look(lane)
+			why := lane.Turning()
+			if why == nil || errors.Is(why, pulse.ErrNotBegun) || !othersInUse(seen, i) {
+				reported = false
+				return why
+			}
+			if !reported {
+				reported = true
+				report(name + " " + why.Error())
+			}
+			return nil
+		}})
 	}
 	return all
+}
+
+// inUse is how long nothing may have happened at a lane that is in use: units are changed, and people called, within it.
+const inUse = 5 * time.Minute
+
+// use is when a lane that turns was last seen to be used.
+type use struct {
+	serial string
+	phase  station.Phase
+	at     time.Time
+}
+
+func (u *use) look(lane *station.Lane) {
+	if lane.Turning() != nil {
+		u.at = time.Time{}
+		return
+	}
+	state := lane.State()
+	if state.Phase.Busy() || state.Phase != u.phase || state.Unit.Serial != u.serial {
+		*u = use{state.Unit.Serial, state.Phase, time.Now()}
+	}
+}
+
+// othersInUse reports whether a lane beside the n-th, from 0, is in use.
+func othersInUse(seen []use, n int) bool {
+	for i, u := range seen {
+		if i != n && time.Since(u.at) < inUse {
+			return true
+		}
+	}
+	return false
 }
 
 // keep tells who started the station that it is up, alive and ending, until ctx ends.
@@ -97,7 +145,6 @@ func (s *Station) keep(ctx context.Context, manager ready.Manager, calls *inside
 		of = "office"
 	}
 	status := fmt.Sprintf("%s, pages at %s", of, address)
-	manager.Keep(ctx, status, s.parts(calls.answers(s.host)), func(why string) {
-		log.From(ctx).ErrorContext(ctx, log.StandsStill, "why", why)
-	})
+	report := func(why string) { log.From(ctx).ErrorContext(ctx, log.StandsStill, "why", why) }
+	manager.Keep(ctx, status, s.parts(calls.answers(s.host), report), report)
 }

@@ -2,10 +2,12 @@ package server
 
 import (
 	"context"
+	"fmt"
 	"net"
 	"net/http"
 	"path/filepath"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"testing/synctest"
@@ -14,11 +16,14 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/command/server/ready"
 	"padjig/cmd/padjig/station"
 	"padjig/cmd/padjig/station/pulse"
 	"padjig/cmd/padjig/web"
 	"padjig/fixture"
+	"padjig/fixture/jigsim"
 	"padjig/fixture/link"
+	"padjig/fixture/simport"
 	"padjig/results"
 	"padjig/sequence/product"
 )
@@ -88,6 +93,58 @@ func hangs(t *testing.T, hang func(lane, pages chan struct{}), told func() strin
 	assert.NoError(t, <-over)
 	assert.Equal(t, "STOPPING=1\n", told())
 	assert.NoError(t, store.Close())
+}
+
+// One lane of several that hangs ends nobody's work: it is reported, and the watchdog is fed as long as another lane is in use.
+func TestALaneThatHangsEndsNoOthersWork(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		store, err := results.Open(t.Context(), filepath.Join(t.TempDir(), "r.sqlite"))
+		require.NoError(t, err)
+		p, err := product.Load("../../../../testdata/products/gcc-20.yaml")
+		require.NoError(t, err)
+		sim, err := jigsim.New(jigsim.Config{Identity: jigsim.Defaults(), Keypad: p.Circuit(), Contact: p.Nominal.Contact, Pace: true})
+		require.NoError(t, err)
+		var ports simport.Ports
+		ports.Plug("sim/0", sim)
+		free := make(chan struct{})
+		hangs := station.NewLane(station.Setup{Store: store, Product: p, Jig: "J-0042",
+			Find: func(context.Context, string, link.Options) (*fixture.Jig, string, error) {
+				<-free
+				return nil, "", link.ErrLost
+			}})
+		works := station.NewLane(station.Setup{Store: store, Product: p, Jig: "sim/0", Open: ports.Open, Find: ports.Find, Twice: time.Nanosecond})
+		s := &Station{Lanes: []*station.Lane{hangs, works}}
+		var reported []string
+		parts := s.parts(ready.Part{}, func(why string) { reported = append(reported, why) })
+		turns := func(n int) error { return parts[n].Turns(t.Context()) }
+		ctx, end := context.WithCancel(t.Context())
+		var both sync.WaitGroup
+		for _, lane := range s.Lanes {
+			assert.Error(t, lane.Turning(), "it has not begun")
+			both.Go(func() { lane.Run(ctx) })
+		}
+		time.Sleep(pulse.BetweenTurns + time.Second)
+		assert.NoError(t, turns(2)) // is looked at
+		for n := range 20 {         // somebody works at the other one
+			works.Scan(station.Scan{Serial: fmt.Sprint("no number ", n), Operator: "Abel"})
+			time.Sleep(2 * time.Minute)
+			assert.NoError(t, turns(2))
+			assert.NoError(t, turns(1), "the other lane is in use")
+		}
+		require.Len(t, reported, 1, "once")
+		assert.Contains(t, reported[0], "lane 1 has stood still")
+		time.Sleep(inUse)
+		assert.NoError(t, turns(2))
+		assert.ErrorContains(t, turns(1), "has stood still", "nobody works: it may be started again")
+		assert.NoError(t, turns(2))
+		close(free)
+		time.Sleep(time.Second)
+		assert.NoError(t, turns(1))
+		end()
+		both.Wait()
+		ports.Close()
+		assert.NoError(t, store.Close())
+	})
 }
 
 // came is what has come to a socket, without waiting for more.

@@ -19,7 +19,8 @@ const (
 // restBeat is how often a loop that rests shows that it would wake up.
 const restBeat = time.Second
 
-var errNotBegun = errors.New("has not begun")
+// ErrNotBegun says that a loop was not there yet.
+var ErrNotBegun = errors.New("has not begun")
 
 // Pulse is that of one loop; its zero value is one that has not begun.
 type Pulse struct {
@@ -75,7 +76,7 @@ func (p *Pulse) Turning() error {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.last.IsZero() {
-		return errNotBegun
+		return ErrNotBegun
 	}
 	quiet := p.quiet
 	if quiet == 0 {
