@@ -219,7 +219,7 @@ var importMap = map[string][]string{
 	"cmd/padjig/manual":  {"cmd/padjig/command"},
 	"cmd/padjig/object": {"cmd/padjig/doctor", "fixture", "fixture/jigtest", "fixture/link", "fixture/quantity",
 		"fixture/wire", "results/accounts", "results/backup", "results/care", "results/fails", "results/floor",
-		"results/handoff", "results/listing", "results/pads", "results/report", "results/report/returned",
+		"results/handoff", "results/listing", "results/pads", "results/plant/conflict", "results/report", "results/report/returned",
 		"results/returns", "results/runs", "results/stops", "results/store", "results/store/program", "results/tokens",
 		"sequence", "sequence/commission", "sequence/decide", "sequence/diagnose", "sequence/diagnose/polish",
 		"sequence/diagnose/readings", "sequence/evidence", "sequence/margin", "sequence/product", "sequence/revise",
