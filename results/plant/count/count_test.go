@@ -347,6 +347,30 @@ func TestStationsAtATime(t *testing.T) {
 	p.sound(t)
 }
 
+// A run whose readings lie in files alone turns out to be no production: what is known of the readings beside it stays.
+func TestReadingsThatAreGone(t *testing.T) {
+	p := newPlant(t, 1)
+	history, err := p.happen(t.Context(), []event{
+		{unit: "a", outcome: sequence.Pass, attempt: 1, revision: runstest.Climate(), ohm: 1},
+		{unit: "b", outcome: sequence.Pass, attempt: 1, revision: runstest.Climate(), ohm: 2},
+	})
+	require.NoError(t, err)
+	_, err = p.senders[0].Batch(t.Context(), forward.UsualSize)
+	require.NoError(t, err)
+	var before []byte
+	require.NoError(t, p.db.QueryRowContext(t.Context(), `SELECT packed FROM cell_reading`).Scan(&before))
+	_, err = p.db.ExecContext(t.Context(), `DELETE FROM run_key WHERE run = (SELECT min(seq) FROM run)`)
+	require.NoError(t, err)
+	p.sound(t)
+	require.NoError(t, check(t.Context(), p.stations[0], history+"b"))
+	_, err = p.senders[0].Batch(t.Context(), forward.UsualSize)
+	require.NoError(t, err)
+	var after []byte
+	require.NoError(t, p.db.QueryRowContext(t.Context(), `SELECT packed FROM cell_reading WHERE cell = 1`).Scan(&after))
+	assert.Equal(t, before, after)
+	p.sound(t)
+}
+
 // inside reads in a transaction that is open.
 type inside struct{ *sql.Tx }
 
