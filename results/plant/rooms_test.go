@@ -127,6 +127,7 @@ func happens(t *testing.T, s *results.Store) (h happened) {
 		run := save(h.pass, "REF-G", plain)
 		ok(s.Care.SaveReferenceCheck(ctx, care.ReferenceCheck{Run: run.ID, Unit: "REF-G"}))
 	}
+	save(h.pass, "GCC-920000", plain) // a cell keeps as its last run one that was set aside
 	ok(s.Care.SaveWear(ctx, care.WearEvent{Jig: "J-0041", Part: care.ProbeSet, Name: "PS-1", Tip: "crown", Simulated: true, Serves: []int{10}, By: "Qiu"}))
 	ok(s.Floor.SaveHandover(ctx, floor.Handover{Shift: "early", Day: "2026-03-02", Simulated: true, By: "Ines", Note: "probe 3 sticks"}))
 	ok(s.Floor.SaveProductChange(ctx, floor.ProductChange{Jig: "J-0041", Simulated: true, Before: "GCC-16", Product: h.pad.Code, Given: "GCC-16", By: "Ines"}))
@@ -191,7 +192,6 @@ var reads = map[string]func(at) (any, error){
 
 	"Releases.Proposals":     func(a at) (any, error) { return one(a.Releases.Proposals(a.ctx, a.pad.Code)) },
 	"Releases.Open":          func(a at) (any, error) { return one(a.Releases.Open(a.ctx, a.pad.Code)) },
-	"Releases.Products":      func(a at) (any, error) { return one(a.Releases.Products(a.ctx)) },
 	"Releases.Codes":         func(a at) (any, error) { return one(a.Releases.Codes(a.ctx)) },
 	"Releases.LastWithdrawn": func(a at) (any, error) { return one(a.Releases.LastWithdrawn(a.ctx, a.pad.Code)) },
 	"Releases.Against":       func(a at) (any, error) { return one(a.Releases.Against(a.ctx, a.pad.Code)) },
@@ -395,7 +395,7 @@ var reads = map[string]func(at) (any, error){
 
 // elsewhere are the methods that write, or ask what stays on a station: doors, drafts, photos, what is in hand.
 var elsewhere = strings.Fields(`Runs.Alone Runs.Batch Runs.Hold Runs.Introduce Runs.Save Runs.Begin Nest.SawEmpty
-	Releases.Approve Releases.May Releases.KeepDraft Releases.DropDraft Releases.Drafts Releases.Propose Releases.Withdraw
+	Releases.Approve Releases.May Releases.KeepDraft Releases.DropDraft Releases.Drafts Releases.Products Releases.Propose Releases.Withdraw
 	Floor.SaveZone Floor.SaveHandover Floor.SaveLots Floor.SaveProductChange Floor.SaveShifts Floor.SaveShipment Lines.SaveBaseline
 	Studies.PlanStudy Studies.AddReading Studies.KeepReading Care.SaveCalibration Care.BeginCommissioning Care.AddCommissionStep Care.SaveWear
 	Care.Settle Care.SaveReferenceCheck Returns.OpenCase Returns.CorrectIntake Returns.Diagnosed Returns.Dispose Returns.AddPhoto Returns.PhotoFile
