@@ -123,11 +123,12 @@ func happens(t *testing.T, s *results.Store) (h happened) {
 		run := save(h.pass, study.Parts[p.Part], func(r *sequence.Run) { r.Operator, r.Purpose = study.Appraisers[p.Appraiser], sequence.GaugeStudy })
 		ok(s.Studies.AddReading(ctx, study.Number, at, run.ID))
 	}
+	save(h.pass, "GCC-920000", plain)
 	for range 3 {
 		run := save(h.pass, "REF-G", plain)
 		ok(s.Care.SaveReferenceCheck(ctx, care.ReferenceCheck{Run: run.ID, Unit: "REF-G"}))
 	}
-	save(h.pass, "GCC-920000", plain) // a cell keeps as its last run one that was set aside
+	save(h.pass, "GCC-920001", plain) // a cell keeps as its first or last run one that was set aside: neither is here
 	ok(s.Care.SaveWear(ctx, care.WearEvent{Jig: "J-0041", Part: care.ProbeSet, Name: "PS-1", Tip: "crown", Simulated: true, Serves: []int{10}, By: "Qiu"}))
 	ok(s.Floor.SaveHandover(ctx, floor.Handover{Shift: "early", Day: "2026-03-02", Simulated: true, By: "Ines", Note: "probe 3 sticks"}))
 	ok(s.Floor.SaveProductChange(ctx, floor.ProductChange{Jig: "J-0041", Simulated: true, Before: "GCC-16", Product: h.pad.Code, Given: "GCC-16", By: "Ines"}))
