@@ -56,6 +56,7 @@ func Kinds() []Kind {
 		{"settings-1", reflect.TypeFor[Settings](), "padjig settings"},
 		{"runs-1", reflect.TypeFor[Runs](), "GET /api/v1/runs"},
 		{"sign-ins-1", reflect.TypeFor[SignIns](), "padjig station accounts attempts"},
+		{"conflicts-1", reflect.TypeFor[Conflicts](), "padjig plant conflicts"},
 		{"plant-check-1", reflect.TypeFor[PlantCheck](), "padjig plant check"},
 		{"soundness-1", reflect.TypeFor[Soundness](), "padjig records check"},
 		{"suspects-1", reflect.TypeFor[Suspects](), "padjig jig suspects"},

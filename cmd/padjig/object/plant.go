@@ -9,7 +9,8 @@ type PlantCheck struct {
 	Number      int               `json:"number"` // of the station at the plant
 	Same        bool              `json:"same"`
 	Tables      []PlantTable      `json:"tables"`
-	Differences []PlantDifference `json:"differences"` // twenty at most
+	Differences []PlantDifference `json:"differences"`            // twenty at most
+	WrongCounts []string          `json:"wrong_counts,omitempty"` // of all stations, with --counts
 }
 
 // PlantTable is a table, as far as it came to the plant.
@@ -30,9 +31,9 @@ type PlantDifference struct {
 	There string `json:"hash_at_plant,omitempty"` // without: it is not at the plant
 }
 
-// PlantCheckOf is what a check found.
-func PlantCheckOf(store, member string, found forward.Checked) PlantCheck {
-	c := PlantCheck{Store: store, Member: member, Number: found.Member, Same: found.Same(), Tables: []PlantTable{}, Differences: []PlantDifference{}}
+// PlantCheckOf is what a check found, and what is wrong with the counts where they were looked at.
+func PlantCheckOf(store, member string, found forward.Checked, wrong []string) PlantCheck {
+	c := PlantCheck{Store: store, Member: member, Number: found.Member, Same: found.Same(), Tables: []PlantTable{}, Differences: []PlantDifference{}, WrongCounts: wrong}
 	for _, t := range found.Tables {
 		c.Tables = append(c.Tables, PlantTable{t.Table, t.Here, t.There, t.Hash, t.HashThere, t.Left})
 	}

@@ -280,17 +280,12 @@ func TestCellsAreThoseOfOneStation(t *testing.T) {
 		require.NoError(t, err)
 		for range rapid.IntRange(0, 12).Draw(t, "batches") {
 			f := p.senders[rapid.IntRange(0, stations-1).Draw(t, "sender")]
-			f.Size = rapid.IntRange(1, 60).Draw(t, "size")
-			_, err := f.Batch(context.Background())
+			_, err := f.Batch(context.Background(), rapid.IntRange(1, 60).Draw(t, "size"))
 			require.NoError(t, err)
 		}
 		for _, n := range rapid.Permutation([]int{0, 1, 2, 3}).Draw(t, "last") {
-			p.senders[n].Size = 0
-			for more := true; more; {
-				moved, err := p.senders[n].Batch(context.Background())
-				require.NoError(t, err)
-				more = moved.More
-			}
+			_, err := p.senders[n].All(context.Background(), func(int64, int64) {})
+			require.NoError(t, err)
 		}
 		got, err := p.cells(context.Background(), history)
 		require.NoError(t, err)
@@ -335,10 +330,9 @@ func TestStationsAtATime(t *testing.T) {
 	var together sync.WaitGroup
 	failed := make([]error, len(p.senders))
 	for n, f := range p.senders {
-		f.Size = 50
 		together.Go(func() {
 			for more := true; more && failed[n] == nil; {
-				moved, err := f.Batch(t.Context())
+				moved, err := f.Batch(t.Context(), 50)
 				more, failed[n] = moved.More, err
 			}
 		})
@@ -368,7 +362,7 @@ func TestCheckFinds(t *testing.T) {
 	})
 	require.NoError(t, err)
 	for _, f := range p.senders {
-		_, err := f.Batch(t.Context())
+		_, err := f.Batch(t.Context(), forward.UsualSize)
 		require.NoError(t, err)
 	}
 	for name, c := range map[string]struct{ script, want string }{

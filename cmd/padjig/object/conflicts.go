@@ -1,0 +1,54 @@
+package object
+
+import (
+	"time"
+
+	"padjig/results/plant/conflict"
+)
+
+// Conflicts is where the records of the stations of a plant speak against each other.
+type Conflicts struct {
+	Conflicts []Conflict `json:"conflicts"`
+	Left      int        `json:"left"` // that there are beside these
+}
+
+// Conflict are records that speak against each other.
+type Conflict struct {
+	Code      string        `json:"code"` // overlap, passed elsewhere, two products, attempt again, jig twice, run twice, label twice or lot twice
+	Of        string        `json:"of"`   // serial number of the unit or jig, id of the run, label of the revision or lot
+	Product   string        `json:"product,omitempty"`
+	Material  string        `json:"material,omitempty"` // of a lot
+	Simulated bool          `json:"simulated"`
+	Records   []ConflictRow `json:"records"` // two at least, in the order of the plant
+}
+
+// ConflictRow is a record that speaks against another: a run, or a change of lots, which has no id.
+type ConflictRow struct {
+	Run          string    `json:"run,omitempty"`    // id
+	Number       int64     `json:"number,omitempty"` // of the run at the plant
+	Serial       string    `json:"serial,omitempty"`
+	Member       string    `json:"member"` // the station
+	Product      string    `json:"product"`
+	Revision     string    `json:"revision,omitempty"` // label
+	RevisionHash string    `json:"revision_hash,omitempty"`
+	Jig          string    `json:"jig"`
+	Purpose      string    `json:"purpose,omitempty"`
+	Outcome      string    `json:"outcome,omitempty"`
+	Attempt      int       `json:"attempt,omitempty"`
+	Began        time.Time `json:"began"` // by the clock of the plant
+	Ended        time.Time `json:"ended"`
+}
+
+// ConflictsOf is an answer.
+func ConflictsOf(a conflict.Answer) Conflicts {
+	out := Conflicts{Conflicts: []Conflict{}, Left: a.Left}
+	for _, c := range a.Conflicts {
+		o := Conflict{Code: string(c.Code), Of: c.Of, Product: c.Product, Material: c.Material, Simulated: c.Simulated, Records: []ConflictRow{}}
+		for _, k := range c.Known {
+			o.Records = append(o.Records, ConflictRow{k.ID, k.Run, k.Serial, k.Station, k.Product, k.Revision, k.Hash, k.Jig,
+				k.Purpose, k.Outcome, k.Attempt, k.Began.UTC(), k.Ended.UTC()})
+		}
+		out.Conflicts = append(out.Conflicts, o)
+	}
+	return out
+}

@@ -1,0 +1,40 @@
+package report
+
+import (
+	"padjig/results/answers"
+	"padjig/results/plant/conflict"
+)
+
+// ConflictWords say what speaks against what, the first two records that do, and what to do about it.
+func ConflictWords(c conflict.Conflict) (said, remedy answers.Sentence) {
+	a, b := c.Known[0], c.Known[1]
+	args := []any{c.Of, a.Station, b.Station, a.Began, b.Began}
+	switch c.Code {
+	case conflict.PassedElsewhere, conflict.AttemptAgain:
+		args = append(args, b.Attempt)
+	case conflict.TwoProducts:
+		args = append(args, a.Product, b.Product)
+	case conflict.LabelTwice:
+		args = append(args, c.Product)
+	case conflict.LotTwice:
+		args = append(args, a.Product, b.Product, answers.Word("material."+c.Material))
+	}
+	return answers.Warn("conflict."+string(c.Code), args...), answers.Say("mend.conflict." + string(c.Code))
+}
+
+// Conflicts has a row for each record that speaks against another, those of one conflict after one another.
+func Conflicts(list []conflict.Conflict) Table {
+	t := Table{Name: "conflicts", Title: "Records that speak against each other", Empty: "none", Most: 60,
+		Columns: Columns("conflict, of, member, at, serial minor, product minor, revision minor, jig minor, attempt minor, outcome minor, run minor")}
+	for _, c := range list {
+		for _, k := range c.Known {
+			var attempt, run any
+			if k.Run != 0 {
+				attempt, run = k.Attempt, int(k.Run)
+			}
+			t.Rows = append(t.Rows, row{Word("conflict." + string(c.Code) + ".name"), c.Of, k.Station, k.Began, k.Serial,
+				k.Product, k.Revision, k.Jig, attempt, k.Outcome, run})
+		}
+	}
+	return t
+}
