@@ -315,12 +315,19 @@ func tableOf(name string) tables.Table {
 // another goes by its name.
 func (f *Forwarder) samePast(ctx context.Context, s *session) error {
 	var b *batch
+	var first firstRun
 	err := f.Records.View(ctx, func(tx *sql.Tx) (err error) {
-		b, err = newestOf(ctx, tx, s.at.local, s.knows)
+		if _, err = store.RowOf(ctx, tx, `SELECT id, hash FROM run WHERE seq = 1`, nil, &first.id, &first.hash); err == nil {
+			b, err = newestOf(ctx, tx, s.at.local, s.knows)
+		}
 		return err
 	})
 	if err != nil {
 		return err
+	}
+	if s.first.id != nil && first.id != nil && !bytes.Equal(first.id, s.first.id) {
+		return &StoppedError{OtherPast, fmt.Sprintf("the first run of this station has hash %x, and the first that came from a station of its name has hash %x",
+			first.hash, s.first.hash), "each station has a name of its own at the plant: padjig plant join, and --member"}
 	}
 	const remedy = "see docs/plant.md, When forwarding stops: the plant keeps what it has, and the station what it has"
 	for _, t := range tables.All() {
@@ -341,13 +348,13 @@ func (f *Forwarder) samePast(ctx context.Context, s *session) error {
 	if err != nil || len(found) == 0 {
 		return err
 	}
-	first := found[0]
-	if first.Table == "run" {
-		if first, err = f.firstOther(ctx, s, first); err != nil {
+	other := found[0]
+	if other.Table == "run" {
+		if other, err = f.firstOther(ctx, s, other); err != nil {
 			return err
 		}
 	}
-	return &StoppedError{OtherPast, "the station's records are not those that came from it before: " + first.String(), remedy}
+	return &StoppedError{OtherPast, "the station's records are not those that came from it before: " + other.String(), remedy}
 }
 
 // newestOf reads the newest rows that came to the plant.

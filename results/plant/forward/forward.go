@@ -23,6 +23,7 @@ import (
 	"padjig/results/plant/count"
 	"padjig/results/plant/postgres"
 	"padjig/results/plant/tables"
+	"padjig/results/store"
 )
 
 // UsualSize is about how many rows of runs a batch has.
@@ -119,7 +120,7 @@ type session struct {
 	now   func() time.Time
 	clock offset // measured after what it is used for was read
 	at    places
-	first []byte // id of the first run that came, nil for none
+	first firstRun
 	numbers
 	months map[string]bool
 }
@@ -138,6 +139,11 @@ func (f *Forwarder) open(ctx context.Context) (*session, error) {
 	return s, nil
 }
 
+// endsOfItself has the server notice within a minute or two that a station is gone: what its transaction has
+// locked is waited for when it is back. (PostgreSQL, "Connections and Authentication", "Client Connection Defaults".)
+const endsOfItself = `SELECT set_config(name, value, false) FROM (VALUES ('tcp_keepalives_idle', '20'), ('tcp_keepalives_interval', '10'),
+	('tcp_keepalives_count', '3'), ('idle_in_transaction_session_timeout', '60s'), ('lock_timeout', '60s')) AS said (name, value)`
+
 func (f *Forwarder) connect(ctx context.Context) (s *session, err error) {
 	conn, err := f.Plant.Conn(ctx)
 	if err != nil {
@@ -150,6 +156,9 @@ func (f *Forwarder) connect(ctx context.Context) (s *session, err error) {
 			_ = conn.Close() // err says more
 		}
 	}()
+	if _, err := conn.ExecContext(ctx, endsOfItself); err != nil {
+		return nil, err
+	}
 	if err := sameVersions(ctx, conn); err != nil {
 		return nil, err
 	}
@@ -219,7 +228,7 @@ func (s *session) store(ctx context.Context, tx *sql.Tx, b *batch, there map[str
 	if !maps.Equal(now.local, s.at.local) {
 		return errMoved
 	}
-	if err := s.firstRun(ctx, tx, b); err != nil {
+	if err := s.keepFirst(ctx, tx, b); err != nil {
 		return err
 	}
 	for _, t := range tables.All() {
@@ -311,17 +320,23 @@ func (s *session) room(ctx context.Context, b *batch) error {
 	return nil
 }
 
-// firstRun keeps which the first run is, so that these records cannot come under two names.
-func (s *session) firstRun(ctx context.Context, tx *sql.Tx, b *batch) error {
+// keepFirst keeps which the first run is, so that these records cannot come under two names.
+func (s *session) keepFirst(ctx context.Context, tx *sql.Tx, b *batch) error {
 	if b.from["run"] > 0 || b.to["run"] == 0 {
 		return nil
 	}
 	run, t := b.rows["run"][0], runTable()
 	id := run[t.Index("id")].([]byte)
-	_, err := tx.ExecContext(ctx, `UPDATE member SET first_id = ?, first_hash = ? WHERE member = ?`, id, run[t.Index("hash")], s.member)
-	if postgres.Code(err) == postgres.UniqueViolation {
-		return &StoppedError{OtherName, "these records came to the plant before, under another name",
-			"give the station the name that it had, or begin it with new records"}
+	names, err := store.Collect(ctx, tx, store.ScanText, `SELECT name FROM member WHERE first_id = ? AND member <> ?`, id, s.member)
+	if err == nil && len(names) == 0 {
+		_, err = tx.ExecContext(ctx, `UPDATE member SET first_id = ?, first_hash = ? WHERE member = ?`, id, run[t.Index("hash")], s.member)
+	}
+	if postgres.Code(err) == postgres.UniqueViolation { // at this moment
+		names, err = []string{"another name"}, nil
+	}
+	if len(names) > 0 {
+		return &StoppedError{OtherName, "these records came to the plant before, under " + names[0],
+			"give the station that name in --member, or begin it with new records"}
 	}
 	return err
 }

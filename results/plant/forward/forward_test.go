@@ -1,6 +1,8 @@
 package forward_test
 
 import (
+	"fmt"
+	"os"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -12,18 +14,32 @@ import (
 
 var server *planttest.Server
 
-func TestMain(m *testing.M) { planttest.Run(m, &server) }
+func TestMain(m *testing.M) {
+	if told := os.Getenv(ofChild); told != "" {
+		fmt.Fprintln(os.Stderr, beChild(told))
+		os.Exit(1)
+	}
+	planttest.Run(m, &server)
+}
 
+// What came once does not come again, and joining twice is joining once.
 func TestAll(t *testing.T) {
-	plant, store := server.Plant(t), planttest.Records(t, 200, 1)
-	moved, err := forward.All(t.Context(), plant, store, "line-1")
+	plant, records := server.Plant(t), planttest.Records(t, 120, 1)
+	moved, err := forward.All(t.Context(), plant, records, "line-1")
 	require.NoError(t, err)
-	assert.EqualValues(t, 200, moved.Runs)
-	again, err := forward.All(t.Context(), plant, store, "line-1")
+	assert.EqualValues(t, 120, moved.Runs)
+	same(t, plant, records, "line-1")
+	planttest.More(t, records, 15, 2)
+	moved, err = forward.All(t.Context(), plant, records, "line-1")
 	require.NoError(t, err)
-	assert.Zero(t, again.Rows)
-	checked, err := forward.Check(t.Context(), plant, store, "line-1", func(int64, int64) {})
+	assert.EqualValues(t, 15, moved.Runs)
+	same(t, plant, records, "line-1")
+	moved, err = forward.All(t.Context(), plant, records, "line-1")
 	require.NoError(t, err)
-	assert.True(t, checked.Same(), checked)
-	assert.Empty(t, checked.Differences)
+	assert.Zero(t, moved.Rows)
+	var members int
+	require.NoError(t, plant.QueryRowContext(t.Context(), `SELECT count(*) FROM member`).Scan(&members))
+	assert.Equal(t, 1, members)
+	_, err = forward.Join(t.Context(), plant, "line 1")
+	assert.ErrorContains(t, err, "such as line-2")
 }

@@ -110,14 +110,17 @@ func sameVersions(ctx context.Context, c *sql.Conn) error {
 	return nil
 }
 
-// memberOf finds a station by its name.
-func memberOf(ctx context.Context, c *sql.Conn, name string) (member int, firstID []byte, err error) {
-	err = c.QueryRowContext(ctx, `SELECT member, first_id FROM member WHERE name = ?`, name).Scan(&member, &firstID)
+// memberOf finds a station by its name, and which its first run was: nothing where none came yet.
+func memberOf(ctx context.Context, c *sql.Conn, name string) (member int, first firstRun, err error) {
+	err = c.QueryRowContext(ctx, `SELECT member, first_id, first_hash FROM member WHERE name = ?`, name).Scan(&member, &first.id, &first.hash)
 	if errors.Is(err, sql.ErrNoRows) {
-		return 0, nil, &StoppedError{NotJoined, fmt.Sprintf("the plant knows no station %q", name), "let it join: padjig plant join --member " + name}
+		return 0, first, &StoppedError{NotJoined, fmt.Sprintf("the plant knows no station %q", name), "let it join: padjig plant join --member " + name}
 	}
-	return member, firstID, err
+	return member, first, err
 }
+
+// firstRun tells a station's records from all others.
+type firstRun struct{ id, hash []byte }
 
 // places are how far a station's rows came: the number of each table's newest row there and here.
 type places struct {
