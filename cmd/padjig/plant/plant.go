@@ -10,5 +10,5 @@ import (
 // Command is padjig plant with all that is below it.
 func Command() *cobra.Command {
 	return command.Noun("plant", "The records of many stations in one database",
-		`  padjig plant check --plant postgres://station@db/plant --member line-2`, newJoin(), newForward(), newCheck(), newConflicts())
+		`  padjig plant check --plant postgres://station@db/plant --member line-2`, newForward(), newCheck(), newConflicts())
 }
