@@ -38,7 +38,7 @@ var server *planttest.Server
 func TestMain(m *testing.M) {
 	flag.Parse()
 	if flag.Lookup("rapid.checks").Value.String() == "100" {
-		_ = flag.Set("rapid.checks", "40") // each is a plant of its own people and units
+		_ = flag.Set("rapid.checks", "25") // each is a plant of its own people and units
 	}
 	planttest.Run(m, &server)
 }
