@@ -125,6 +125,7 @@ var noObject = map[string]string{
 	"records shipped": "records a shipment", "returns dispose": "records the end of a case", "returns photo": "keeps photos",
 	"returns unlock": "records a decision", "station accounts add": "records an account", "station accounts badge": "prints a badge once",
 	"station accounts close": "records it", "station accounts lock": "records it", "station accounts unlock": "records it",
+	"plant forward":          "brings what is there; padjig plant check --json says what came",
 	"records hand-off again": "records a decision", "records hand-off set-aside": "records a decision",
 	"station tokens add": "prints a token once", "station tokens revoke": "records it",
 	// They print JSON of another form than ours, or an event to the byte; or write pages of the manual.

@@ -109,9 +109,9 @@ func sameTables(ctx context.Context, db *sql.DB) error {
 	case err != nil:
 		return err
 	case version == 0:
-		return Fail(Wrong, errors.New("--store: the database has no tables of a plant"), "the address of one that has, or padjig plant migrate")
+		return Fail(Wrong, errors.New("--store: the database has no tables of a plant"), "the address of one that has, or padjig plant prepare")
 	case version < known:
-		return Fail(NotRecorded, fmt.Errorf("the plant's database has version %d, this padjig needs %d", version, known), "padjig plant migrate")
+		return Fail(NotRecorded, fmt.Errorf("the plant's database has version %d, this padjig needs %d", version, known), "padjig plant prepare")
 	case version > known:
 		return Fail(NotRecorded, fmt.Errorf("the plant's database has version %d, this padjig knows %d", version, known), "install the newer padjig here")
 	}

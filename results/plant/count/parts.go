@@ -81,6 +81,11 @@ func (c *counting) addReadings() error {
 			left[r.was.cell] = true
 		}
 	}
+	gone, err := c.gone(slices.Sorted(maps.Keys(left)))
+	if err != nil {
+		return err
+	}
+	maps.DeleteFunc(left, func(cell int64, _ bool) bool { return gone[cell] }) // they stay as they are
 	if len(left) > 0 {
 		if err := c.fill(came, left); err != nil {
 			return err
@@ -124,6 +129,24 @@ func (c *counting) firsts(cells []int64, to map[int64]int64) error {
 		return err
 	}, `SELECT run, run_cell.cell FROM run_cell JOIN cell USING (cell)
 	    WHERE cell = ANY(?::bigint[]) AND turn = 1 AND actuation <> ?`, cells, string(sequence.Electrical))
+}
+
+// gone are those of some cells whose readings cannot be summed up anew: those of a run are no longer here, since
+// their month lies in files. Histograms of such a cell are all that is left of them.
+func (c *counting) gone(cells []int64) (map[int64]bool, error) {
+	gone := map[int64]bool{}
+	if len(cells) == 0 {
+		return gone, nil
+	}
+	return gone, store.Visit(c.ctx, c, func(rows *sql.Rows) error {
+		var cell int64
+		err := rows.Scan(&cell)
+		gone[cell] = true
+		return err
+	}, `
+		SELECT DISTINCT cell FROM run_cell JOIN run ON run.seq = run_cell.run
+		WHERE cell = ANY(?::bigint[]) AND turn = 1 AND run.keys > 0
+		  AND NOT EXISTS (SELECT 1 FROM run_key WHERE run_key.run = run_cell.run)`, cells)
 }
 
 // histograms are those of the cells that runs come into, as they are stored.

@@ -336,7 +336,7 @@ func (f *Forwarder) samePast(ctx context.Context, s *session) error {
 	}
 	if s.first.id != nil && first.id != nil && !bytes.Equal(first.id, s.first.id) {
 		return &StoppedError{OtherPast, fmt.Sprintf("the first run of this station has hash %x, and the first that came from a station of its name has hash %x",
-			first.hash, s.first.hash), "each station has a name of its own at the plant: padjig plant join, and --member"}
+			first.hash, s.first.hash), "each station has a name of its own at the plant: padjig plant member add, and --member"}
 	}
 	const remedy = "see docs/plant.md, When forwarding stops: the plant keeps what it has, and the station what it has"
 	for _, t := range tables.All() {

@@ -30,11 +30,23 @@ func Records(t testing.TB, runs int, seed uint64) *results.Store {
 // More lets a simulated line make more runs, days later by as many as seed says. Seeds have to ascend.
 func More(t testing.TB, s *results.Store, runs int, seed uint64) {
 	t.Helper()
+	fill(t, s, linesim.Line{Runs: runs, Seed: seed, Begin: begin.AddDate(0, 0, int(seed))})
+}
+
+// Month lets a simulated line make runs that take a week, the next of a month.
+func Month(t testing.TB, s *results.Store, runs int, seed uint64, week int) {
+	t.Helper()
+	const jigs = 4
+	fill(t, s, linesim.Line{Runs: runs, Seed: 1000*seed + uint64(week), Begin: begin.AddDate(0, 6, 7*week), Cycle: jigs * 7 * 24 * time.Hour / time.Duration(runs+jigs)})
+}
+
+func fill(t testing.TB, s *results.Store, l linesim.Line) {
+	t.Helper()
 	_, here, _, _ := runtime.Caller(0)
 	p, err := product.Load(filepath.Join(filepath.Dir(here), "../../../testdata/products/gcc-20.yaml"))
 	require.NoError(t, err)
-	l := linesim.Line{Product: p, Runs: runs, Seed: seed, Begin: begin.AddDate(0, 0, int(seed)), Zone: "Europe/Vienna"}
+	l.Product, l.Zone = p, "Europe/Vienna"
 	entries, err := l.Entries(t.Context())
 	require.NoError(t, err)
-	require.NoError(t, s.ImportSimulated(t.Context(), seed, entries, nil))
+	require.NoError(t, s.ImportSimulated(t.Context(), l.Seed, entries, nil))
 }

@@ -14,7 +14,8 @@ LANGUAGE sql IMMUTABLE PARALLEL SAFE AS $$ SELECT decode(repeat('00', bytes), 'h
 -- The members of an array, in their order, and of one in a document.
 CREATE FUNCTION json_each(list text) RETURNS TABLE (key bigint, value text)
 LANGUAGE sql IMMUTABLE PARALLEL SAFE AS $$
-  SELECT place - 1, member FROM json_array_elements_text(list::json) WITH ORDINALITY AS each (member, place)
+  SELECT place - 1, member
+  FROM json_array_elements_text(CASE json_typeof(list::json) WHEN 'array' THEN list::json ELSE '[]' END) WITH ORDINALITY AS each (member, place)
 $$;
 
 CREATE FUNCTION json_each(document text, path text) RETURNS TABLE (key bigint, value text)
@@ -26,3 +27,7 @@ $$;
 
 CREATE FUNCTION json_array_length(list text) RETURNS integer
 LANGUAGE sql IMMUTABLE PARALLEL SAFE AS $$ SELECT json_array_length(list::json) $$;
+
+-- The greater of two numbers, as max says it beside the aggregate; NULL where one is.
+CREATE FUNCTION max(a bigint, b bigint) RETURNS bigint
+LANGUAGE sql IMMUTABLE PARALLEL SAFE AS $$ SELECT CASE WHEN a > b THEN a WHEN a <= b THEN b END $$;
