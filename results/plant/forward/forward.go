@@ -39,8 +39,8 @@ type Forwarder struct {
 	on *session // nil: not connected
 }
 
-// Moved is what a batch brought to the plant.
-type Moved struct {
+// Brought is what a batch brought to the plant.
+type Brought struct {
 	Runs, Rows int64
 	LeftRuns   int64 // that the station had more, when it was read
 	Wanted     int64 // runs that the station had then
@@ -49,7 +49,7 @@ type Moved struct {
 }
 
 // All forwards everything that a station has, letting it join if need be.
-func All(ctx context.Context, plant *sql.DB, records Records, member string) (all Moved, err error) {
+func All(ctx context.Context, plant *sql.DB, records Records, member string) (all Brought, err error) {
 	if _, err := Join(ctx, plant, member); err != nil {
 		return all, err
 	}
@@ -59,7 +59,7 @@ func All(ctx context.Context, plant *sql.DB, records Records, member string) (al
 }
 
 // All forwards everything that the station has. progress is told of how many runs of how many are at the plant.
-func (f *Forwarder) All(ctx context.Context, progress func(done, of int64)) (all Moved, err error) {
+func (f *Forwarder) All(ctx context.Context, progress func(done, of int64)) (all Brought, err error) {
 	for more := true; more; {
 		m, err := f.Batch(ctx, UsualSize)
 		if err != nil {
@@ -81,7 +81,7 @@ func (f *Forwarder) Close() {
 
 // Batch brings the next rows to the plant, about so many rows of runs, none when there are none. After an error it is not known whether
 // they are there; the next batch finds out.
-func (f *Forwarder) Batch(ctx context.Context, size int) (m Moved, err error) {
+func (f *Forwarder) Batch(ctx context.Context, size int) (m Brought, err error) {
 	defer func() {
 		if err != nil {
 			f.Close()
@@ -141,11 +141,6 @@ func (f *Forwarder) open(ctx context.Context) (*session, error) {
 	return s, nil
 }
 
-// endsOfItself has the server notice within a minute or two that a station is gone: what its transaction has
-// locked is waited for when it is back. (PostgreSQL, "Connections and Authentication", "Client Connection Defaults".)
-const endsOfItself = `SELECT set_config(name, value, false) FROM (VALUES ('tcp_keepalives_idle', '20'), ('tcp_keepalives_interval', '10'),
-	('tcp_keepalives_count', '3'), ('idle_in_transaction_session_timeout', '60s'), ('lock_timeout', '60s')) AS said (name, value)`
-
 func (f *Forwarder) connect(ctx context.Context) (s *session, err error) {
 	conn, err := f.Plant.Conn(ctx)
 	if err != nil {
@@ -158,9 +153,6 @@ func (f *Forwarder) connect(ctx context.Context) (s *session, err error) {
 			_ = conn.Close() // err says more
 		}
 	}()
-	if _, err := conn.ExecContext(ctx, endsOfItself); err != nil {
-		return nil, err
-	}
 	if err := sameVersions(ctx, conn); err != nil {
 		return nil, err
 	}
@@ -224,8 +216,16 @@ func (s *session) send(ctx context.Context, b *batch) (rows int64, err error) {
 	return rows, nil
 }
 
+// endsOfItself has the server notice within a minute or two that a station is gone: what its transaction has
+// locked is waited for when it is back. (PostgreSQL, "Connections and Authentication", "Client Connection Defaults".)
+const endsOfItself = `SELECT set_config(name, value, true) FROM (VALUES ('tcp_keepalives_idle', '20'), ('tcp_keepalives_interval', '10'),
+	('tcp_keepalives_count', '3'), ('idle_in_transaction_session_timeout', '60s'), ('lock_timeout', '60s')) AS said (name, value)`
+
 // store puts everything of a batch into the transaction.
 func (s *session) store(ctx context.Context, tx *sql.Tx, b *batch, there map[string][][]any) error {
+	if _, err := tx.ExecContext(ctx, endsOfItself); err != nil {
+		return err
+	}
 	now, err := placesOf(ctx, tx, s.member, "FOR UPDATE")
 	if err != nil {
 		return err

@@ -61,7 +61,7 @@ func Join(ctx context.Context, plant *sql.DB, name string) (member int, err erro
 		return 0, fmt.Errorf("join the plant: %w", err)
 	}
 	defer tx.Rollback()
-	if _, err := tx.ExecContext(ctx, `LOCK TABLE member IN SHARE ROW EXCLUSIVE MODE`); err != nil {
+	if _, err := tx.ExecContext(ctx, `SELECT pg_advisory_xact_lock(hashtext('padjig join'))`); err != nil { // a lock of the table would wait for all who forward
 		return 0, fmt.Errorf("join the plant: %w", err)
 	}
 	_, err = tx.ExecContext(ctx, `INSERT INTO member (member, name, since_us)

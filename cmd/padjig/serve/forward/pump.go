@@ -31,7 +31,7 @@ const (
 
 // Bringer brings batches; [plant.Forwarder] is one.
 type Bringer interface {
-	Batch(ctx context.Context, size int) (plant.Moved, error)
+	Batch(ctx context.Context, size int) (plant.Brought, error)
 	Close()
 }
 
@@ -98,14 +98,14 @@ func (p *Pump) Run(ctx context.Context) {
 	}
 }
 
-func (p *Pump) batch(ctx context.Context) (plant.Moved, error) {
+func (p *Pump) batch(ctx context.Context) (plant.Brought, error) {
 	ctx, cancel := context.WithTimeout(ctx, batchFor)
 	defer cancel()
 	return p.Bring.Batch(ctx, p.size)
 }
 
 // succeeded notes a batch that is at the plant.
-func (p *Pump) succeeded(ctx context.Context, m plant.Moved, took time.Duration) {
+func (p *Pump) succeeded(ctx context.Context, m plant.Brought, took time.Duration) {
 	if p.tries > 0 {
 		log.From(ctx).Info(log.ForwardingGoesOn, "behind", m.LeftRuns)
 	}

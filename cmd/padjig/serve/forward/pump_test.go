@@ -18,23 +18,23 @@ import (
 	plant "padjig/results/plant/forward"
 )
 
-// brought is a plant that answers as it is told.
-type brought struct {
-	answer func(ctx context.Context, size int) (plant.Moved, error)
+// answering is a plant that answers as it is told.
+type answering struct {
+	answer func(ctx context.Context, size int) (plant.Brought, error)
 	at     []time.Time
 	sizes  []int
 	closed bool
 }
 
-func (b *brought) Batch(ctx context.Context, size int) (plant.Moved, error) {
+func (b *answering) Batch(ctx context.Context, size int) (plant.Brought, error) {
 	b.at, b.sizes = append(b.at, time.Now()), append(b.sizes, size)
 	return b.answer(ctx, size)
 }
 
-func (b *brought) Close() { b.closed = true }
+func (b *answering) Close() { b.closed = true }
 
 // pumped lets a pump run for a while, and gives how it stands then and what was logged.
-func pumped(t *testing.T, b *brought, d time.Duration) (state forward.State, said string) {
+func pumped(t *testing.T, b *answering, d time.Duration) (state forward.State, said string) {
 	t.Helper()
 	var out bytes.Buffer
 	ctx := log.Into(t.Context(), slog.New(slog.NewTextHandler(&out, nil)))
@@ -52,10 +52,10 @@ func pumped(t *testing.T, b *brought, d time.Duration) (state forward.State, sai
 func TestHalfOfTheTime(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		left := 5
-		b := &brought{answer: func(context.Context, int) (plant.Moved, error) {
+		b := &answering{answer: func(context.Context, int) (plant.Brought, error) {
 			left = max(left-1, 0)
 			time.Sleep(3 * time.Second)
-			return plant.Moved{Runs: 1, Rows: 10, LeftRuns: int64(left), More: left > 0}, nil
+			return plant.Brought{Runs: 1, Rows: 10, LeftRuns: int64(left), More: left > 0}, nil
 		}}
 		state, said := pumped(t, b, 50*time.Second)
 		for i := range 4 {
@@ -72,11 +72,11 @@ func TestHalfOfTheTime(t *testing.T) {
 func TestPlantThatIsAway(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		away := time.Now().Add(2 * time.Hour)
-		b := &brought{answer: func(context.Context, int) (plant.Moved, error) {
+		b := &answering{answer: func(context.Context, int) (plant.Brought, error) {
 			if time.Now().Before(away) {
-				return plant.Moved{}, errors.New("connection refused")
+				return plant.Brought{}, errors.New("connection refused")
 			}
-			return plant.Moved{}, nil
+			return plant.Brought{}, nil
 		}}
 		state, said := pumped(t, b, 2*time.Hour+6*time.Minute)
 		assert.NoError(t, state.Trouble)
@@ -92,13 +92,13 @@ func TestPlantThatIsAway(t *testing.T) {
 // A plant that takes longer than a batch may is given ever smaller ones, until one goes through.
 func TestPlantThatIsTooSlow(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		b := &brought{}
-		b.answer = func(ctx context.Context, size int) (plant.Moved, error) {
+		b := &answering{}
+		b.answer = func(ctx context.Context, size int) (plant.Brought, error) {
 			if size > 1000 {
 				<-ctx.Done()
-				return plant.Moved{}, ctx.Err()
+				return plant.Brought{}, ctx.Err()
 			}
-			return plant.Moved{Runs: 1, Rows: 30, LeftRuns: 1, More: true}, nil
+			return plant.Brought{Runs: 1, Rows: 30, LeftRuns: 1, More: true}, nil
 		}
 		state, _ := pumped(t, b, time.Hour)
 		assert.Positive(t, state.Rows)
@@ -110,11 +110,11 @@ func TestPlantThatIsTooSlow(t *testing.T) {
 func TestStopped(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		mended := time.Now().Add(150 * time.Minute)
-		b := &brought{answer: func(context.Context, int) (plant.Moved, error) {
+		b := &answering{answer: func(context.Context, int) (plant.Brought, error) {
 			if time.Now().Before(mended) {
-				return plant.Moved{}, &plant.StoppedError{Code: plant.OtherPast, What: "another", Remedy: "look"}
+				return plant.Brought{}, &plant.StoppedError{Code: plant.OtherPast, What: "another", Remedy: "look"}
 			}
-			return plant.Moved{}, nil
+			return plant.Brought{}, nil
 		}}
 		state, said := pumped(t, b, 140*time.Minute)
 		require.NotNil(t, state.Stopped)
@@ -128,9 +128,9 @@ func TestStopped(t *testing.T) {
 // A station that ends does not wait for the plant.
 func TestEndsAtOnce(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		b := &brought{answer: func(ctx context.Context, _ int) (plant.Moved, error) {
+		b := &answering{answer: func(ctx context.Context, _ int) (plant.Brought, error) {
 			<-ctx.Done()
-			return plant.Moved{}, ctx.Err()
+			return plant.Brought{}, ctx.Err()
 		}}
 		began := time.Now()
 		_, said := pumped(t, b, time.Second)
@@ -141,8 +141,8 @@ func TestEndsAtOnce(t *testing.T) {
 
 func TestFigures(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		b := &brought{answer: func(context.Context, int) (plant.Moved, error) {
-			return plant.Moved{Runs: 2, LeftRuns: 7, Offset: 1500 * time.Millisecond}, nil
+		b := &answering{answer: func(context.Context, int) (plant.Brought, error) {
+			return plant.Brought{Runs: 2, LeftRuns: 7, Offset: 1500 * time.Millisecond}, nil
 		}}
 		p := &forward.Pump{Bring: b}
 		families, err := forward.Figures(p)(t.Context())
