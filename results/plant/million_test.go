@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"padjig/results"
@@ -58,12 +59,17 @@ func TestQuestionsOfAPlant(t *testing.T) {
 			start := time.Now()
 			n, err := q.ask(t.Context())
 			times = append(times, time.Since(start))
-			require.NoError(t, err, q.name)
+			if !assert.NoError(t, err, q.name) {
+				break
+			}
 			rows = n
+		}
+		if len(times) < 7 {
+			continue
 		}
 		slices.Sort(times)
 		t.Logf("%-62s %6d rows %9.1f ms at the median, %9.1f at most, %9.1f of processors", q.name, rows, ms(times[3]), ms(times[6]), ms((busy()-before)/7))
-		require.Positive(t, rows, q.name)
+		assert.Positive(t, rows, q.name)
 	}
 }
 
