@@ -174,6 +174,10 @@ million: ## measure the layouts of the store at a million runs (minutes, gigabyt
 
 # The column engine is a module of its own, so that it is never a part of the program.
 LINE ?= /tmp/padjig-line
+.PHONY: plant-line
+plant-line: ## every question over a plant of ten million runs that PostgreSQL makes, timed
+	nice $(GO) test ./results/plant -count=1 -timeout 3h -run '^TestQuestionsOfAPlant$$' -v -plantruns 10000000
+
 line: build ## time every question over a million simulated runs (half an hour, gigabytes in LINE)
 	mkdir -p $(LINE)
 	[ -e $(LINE)/line.sqlite ] || bin/padjig records simulate --runs 1000000 --seed 7 --store $(LINE)/line.sqlite \

@@ -76,7 +76,7 @@ func small(part string) string {
 const query = `
 	WITH late AS MATERIALIZED (
 	  SELECT serial, max(seq) AS seq FROM run NOT INDEXED
-	  WHERE seq > coalesce((SELECT seq FROM run ORDER BY seq DESC LIMIT 1 OFFSET ?3), 0) AND lower(serial) LIKE ?1 ESCAPE '\' GROUP BY serial ORDER BY 2 DESC LIMIT ?2
+	  WHERE seq > coalesce((SELECT seq FROM run WHERE seq > 0 ORDER BY seq DESC LIMIT 1 OFFSET ?3), 0) AND lower(serial) LIKE ?1 ESCAPE '\' GROUP BY serial ORDER BY 2 DESC LIMIT ?2
 	), ever AS (
 	  SELECT serial, max(seq) AS seq FROM run INDEXED BY run_serial
 	  WHERE serial > (SELECT CASE WHEN count(*) < ?2 THEN '' END FROM late) AND lower(serial) LIKE ?1 ESCAPE '\'

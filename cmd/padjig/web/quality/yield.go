@@ -21,7 +21,7 @@ func yieldPage(s *study) error {
 	if err != nil {
 		return page.Wrong(s.Told(err))
 	}
-	s.offer(s.one("by", string(by), texts(s.dimensions())...))
+	s.offer(s.one("by", string(by), texts(dimensions(s))...))
 	var given given
 	var target float64
 	given.share(s, "target", &target)
@@ -47,7 +47,7 @@ func yieldPage(s *study) error {
 }
 
 // dimensions are what yields can be told apart by: stations only where there are several.
-func (s *study) dimensions() []lines.Dimension {
+func dimensions(s *study) []lines.Dimension {
 	if s.store.OfMany() {
 		return lines.Dimensions
 	}

@@ -31,3 +31,13 @@ LANGUAGE sql IMMUTABLE PARALLEL SAFE AS $$ SELECT json_array_length(list::json) 
 -- The greater of two numbers, as max says it beside the aggregate; NULL where one is.
 CREATE FUNCTION max(a bigint, b bigint) RETURNS bigint
 LANGUAGE sql IMMUTABLE PARALLEL SAFE AS $$ SELECT CASE WHEN a > b THEN a WHEN a <= b THEN b END $$;
+
+-- Cells of a station by their time, and the newest ones of all.
+CREATE INDEX cell_member ON cell (member, hour);
+CREATE INDEX cell_last ON cell (last_run);
+
+-- The newest run of a jig, whatever it was made for. Runs of a time need no index of their own: their numbers are in the
+-- order of time, and so are the partitions.
+DROP INDEX run_jig;
+CREATE INDEX run_jig ON run (jig, actuation, seq);
+CREATE INDEX run_fail ON run (seq) WHERE verdict = 'fail';
