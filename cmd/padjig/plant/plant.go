@@ -10,5 +10,13 @@ import (
 // Command is padjig plant with all that is below it.
 func Command() *cobra.Command {
 	return command.Noun("plant", "The records of many stations in one database",
-		`  padjig plant check --plant postgres://station@db/plant --member line-2`, newJoin(), newForward(), newCheck())
+		`  padjig plant check --plant postgres://station@db/plant --member line-2`, newPrepare(), newMember(), newReader(), newForward(), newCheck(), newRetire())
+}
+
+// flags are those that say which station at which plant.
+func flags(cmd *cobra.Command, plant, member *string) {
+	command.PlantFlag(cmd, plant)
+	command.MemberFlag(cmd, member)
+	command.Group(cmd.Flags(), command.OfPlant, "plant", "member")
+	needs(cmd, "plant", "member")
 }

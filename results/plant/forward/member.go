@@ -93,11 +93,11 @@ func sameVersions(ctx context.Context, c *sql.Conn) error {
 		return fmt.Errorf("version of the plant's database: %w", err)
 	}
 	if version == 0 {
-		return &StoppedError{NoPlant, "the database has no tables of a plant", "make them: padjig plant migrate"}
+		return &StoppedError{NoPlant, "the database has no tables of a plant", "make them: padjig plant prepare"}
 	}
 	if version < known {
 		return &StoppedError{OlderPlant, fmt.Sprintf("the plant's database has version %d, this padjig needs %d", version, known),
-			"bring the plant up to date first: padjig plant migrate"}
+			"bring the plant up to date first: padjig plant prepare"}
 	}
 	var contract int
 	if err := c.QueryRowContext(ctx, `SELECT max(contract) FROM forward_contract`).Scan(&contract); err != nil {
@@ -114,7 +114,7 @@ func sameVersions(ctx context.Context, c *sql.Conn) error {
 func memberOf(ctx context.Context, c *sql.Conn, name string) (member int, firstID []byte, err error) {
 	err = c.QueryRowContext(ctx, `SELECT member, first_id FROM member WHERE name = ?`, name).Scan(&member, &firstID)
 	if errors.Is(err, sql.ErrNoRows) {
-		return 0, nil, &StoppedError{NotJoined, fmt.Sprintf("the plant knows no station %q", name), "let it join: padjig plant join --member " + name}
+		return 0, nil, &StoppedError{NotJoined, fmt.Sprintf("the plant knows no station %q", name), "let it join: padjig plant member add " + name}
 	}
 	return member, firstID, err
 }

@@ -153,7 +153,7 @@ func TestCutShortAtEveryStep(t *testing.T) {
 		require.Less(t, n, 100)
 		r, told := retire(t, db, folder), 0
 		dropped := false
-		r.Told = func(_ retention.Month, step retention.Step, _ string, _ int64) error {
+		r.Told = func(_ retention.Month, step retention.Step, _, _ int64) error {
 			dropped = dropped || step == retention.Dropped
 			if told++; told == n {
 				return cut
@@ -218,7 +218,7 @@ func TestFilesThatAreNotTheRows(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			r := retire(t, db, t.TempDir())
-			r.Told = func(_ retention.Month, step retention.Step, _ string, _ int64) error {
+			r.Told = func(_ retention.Month, step retention.Step, _, _ int64) error {
 				if step == retention.Exported {
 					spoil(t, r.Folder)
 				}
@@ -236,7 +236,7 @@ func TestFilesThatAreNotTheRows(t *testing.T) {
 func TestNobodyElseMeanwhile(t *testing.T) {
 	db := filled(t)
 	r := retire(t, db, t.TempDir())
-	r.Told = func(m retention.Month, step retention.Step, _ string, _ int64) error {
+	r.Told = func(m retention.Month, step retention.Step, _, _ int64) error {
 		if step != retention.Closed {
 			return nil
 		}
@@ -268,7 +268,7 @@ func TestThoseWhoAreAtIt(t *testing.T) {
 	_, err = writer.ExecContext(t.Context(), `INSERT INTO run_step (run, place, step, done, took_us) SELECT run, 99, step, done, took_us FROM run_step ORDER BY run LIMIT 1`)
 	require.NoError(t, err)
 	r, checked, reading := retire(t, db, t.TempDir()), make(chan struct{}), make(chan struct{})
-	r.Told = func(_ retention.Month, step retention.Step, _ string, _ int64) error {
+	r.Told = func(_ retention.Month, step retention.Step, _, _ int64) error {
 		if step == retention.Checked {
 			close(checked)
 			<-reading
