@@ -81,7 +81,7 @@ func (o *retireOptions) run(cmd *cobra.Command) error {
 	if o.asJSON && err == nil {
 		return object.Print(cmd.OutOrStdout(), object.PlantRetirementOf(o.to, done))
 	}
-	if !o.asJSON {
+	if !o.asJSON && (err == nil || len(done) > 0) {
 		o.tell(cmd, done)
 	}
 	return retireFailed(err)
