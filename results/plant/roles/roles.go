@@ -214,7 +214,7 @@ func (p *Plant) login(ctx context.Context, tx *sql.Tx, name, group, verifier str
 	kind := strings.TrimPrefix(group, p.name+"_")
 	statements := []string{
 		`GRANT ` + quoted(group) + ` TO ` + quoted(name),
-		`ALTER ROLE ` + quoted(name) + ` NOSUPERUSER NOCREATEDB NOCREATEROLE NOREPLICATION NOBYPASSRLS INHERIT CONNECTION LIMIT ` + strconv.Itoa(connections[kind]),
+		`ALTER ROLE ` + quoted(name) + ` CONNECTION LIMIT ` + strconv.Itoa(connections[kind]),
 	}
 	for _, bound := range bounds[kind] {
 		statements = append(statements, `ALTER ROLE `+quoted(name)+` IN DATABASE `+quoted(p.name)+` SET `+bound)
