@@ -30,7 +30,9 @@ import (
 	"padjig/results/lines"
 	"padjig/results/listing"
 	"padjig/results/nest"
+	"padjig/results/notices"
 	"padjig/results/pads"
+	"padjig/results/plant/view"
 	"padjig/results/releases"
 	"padjig/results/returns"
 	"padjig/results/runs"
@@ -64,6 +66,8 @@ type Store struct {
 	HandOff  *handoff.Records
 	Tokens   *tokens.Records
 	Listing  *listing.Records
+	Notices  *notices.Records
+	Plant    *view.Records // what only the records of many stations say; nil for those of one
 }
 
 // Open opens the store at path for testing units, creating it when there is
@@ -93,13 +97,18 @@ func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
 
 // Over gives the records of many stations, in a database with the tables of a plant, by the same
 // rooms, for looking things up. name says in errors which database. Closing the store closes the pool.
-func Over(pool *sql.DB, name string) *Store { return rooms(store.Over(pool, name)) }
+func Over(pool *sql.DB, name string) *Store {
+	db := store.Over(pool, name)
+	s := rooms(db)
+	s.Plant = view.On(db)
+	return s
+}
 
 func rooms(db *store.DB) *Store {
 	s := &Store{
 		db: db, Nest: nest.On(db), Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db), Fails: fails.On(db), Pads: pads.On(db),
 		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db), Stops: stops.On(db), Units: units.On(db),
-		Tokens: tokens.On(db), Listing: listing.On(db), Backups: backup.On(db),
+		Tokens: tokens.On(db), Listing: listing.On(db), Backups: backup.On(db), Notices: notices.On(db),
 	}
 	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt, Past: returns.PastOf})
 	s.Releases = releases.On(db, s.Runs)
@@ -111,6 +120,9 @@ func rooms(db *store.DB) *Store {
 
 // Path is where the store lies.
 func (s *Store) Path() string { return s.db.Path() }
+
+// OfMany reports whether these are the records of many stations, which can be told apart.
+func (s *Store) OfMany() bool { return s.db.OfMany() }
 
 // Close closes the store. The last process to close folds the log into the file.
 func (s *Store) Close() error { return s.db.Close() }

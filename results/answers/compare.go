@@ -13,7 +13,7 @@ import (
 	"padjig/results/stats/compare"
 )
 
-// CompareAsked asks whether two jigs, lots, shifts, revisions or operators differ.
+// CompareAsked asks whether two jigs, lots, shifts, revisions, operators or stations differ.
 type CompareAsked struct {
 	Selection
 	By      lines.Dimension // see [Comparable]
@@ -32,6 +32,7 @@ var sideOf = map[lines.Dimension]func(*lines.Filter, string){
 	lines.ByShift:    func(f *lines.Filter, v string) { f.Shifts = []string{v} },
 	lines.ByRevision: func(f *lines.Filter, v string) { f.Revisions = []string{v} },
 	lines.ByOperator: func(f *lines.Filter, v string) { f.Operators = []string{v} },
+	lines.ByStation:  func(f *lines.Filter, v string) { f.Stations = []string{v} },
 }
 
 // Comparable reports whether two of these can be compared.

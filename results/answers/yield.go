@@ -111,7 +111,7 @@ func (s Selection) yields(ctx context.Context, store *results.Store, by ...lines
 		y.Rows = append(y.Rows, s.yieldRow(row))
 	}
 	y.Total = s.yieldRow(lines.Yield{Counts: all.Total})
-	y.Differ = homogeneity(y.Rows)
+	y.Differ = HomogeneityOf(y.Rows)
 	return y, nil
 }
 
@@ -122,7 +122,8 @@ func (s Selection) yieldRow(y lines.Yield) YieldRow {
 // mostGroups are compared at once: the verdict on more says nothing about any.
 const mostGroups = 200
 
-func homogeneity(rows []YieldRow) *Homogeneity {
+// HomogeneityOf tests whether rows differ; nil where there is nothing to compare.
+func HomogeneityOf(rows []YieldRow) *Homogeneity {
 	var counts [][]int
 	for _, r := range rows {
 		if r.Units > 0 {

@@ -222,7 +222,7 @@ func (r *CalibrationRecord) head(w store.Writer, seq int64) error {
 // and real ones are kept apart.
 func (s *Records) Calibrations(ctx context.Context, jig string, simulated bool) ([]StoredCalibration, error) {
 	return s.calibrations(ctx, jig, `
-		SELECT seq FROM calibration JOIN jig USING (jig) WHERE jig.serial = ? AND simulated = ? ORDER BY seq`,
+		SELECT seq FROM calibration JOIN jig USING (jig) WHERE jig.serial = ? AND simulated = ? ORDER BY after_run, seq`,
 		jig, simulated)
 }
 
@@ -231,7 +231,7 @@ func (s *Records) LastGood(ctx context.Context, jig string, kind sequence.Calibr
 	simulated bool) (*StoredCalibration, error) {
 	list, err := s.calibrations(ctx, jig, `
 		SELECT seq FROM calibration JOIN jig USING (jig)
-		WHERE jig.serial = ? AND simulated = ? AND kind = ? AND good = 1 ORDER BY seq DESC LIMIT 1`,
+		WHERE jig.serial = ? AND simulated = ? AND kind = ? AND good = 1 ORDER BY after_run DESC, seq DESC LIMIT 1`,
 		jig, simulated, string(kind))
 	if err != nil || len(list) == 0 {
 		return nil, err

@@ -142,10 +142,10 @@ func failedAt(ctx context.Context, tx *sql.Tx, runs map[int64]earlierRun) (map[s
 		}
 		out[at][[2]string{runs[seq].jig, runs[seq].serial}] = true
 		return nil
-	}, `SELECT run, key, 0 FROM run_finding WHERE key <> '' AND run IN (SELECT value FROM json_each(?1))
-	    UNION SELECT run, '', json_extract(pins, '$[0]') FROM run_finding
-	          WHERE key = '' AND json_array_length(pins) = 1 AND run IN (SELECT value FROM json_each(?1))
+	}, `SELECT run, key, 0 FROM run_finding WHERE key <> '' AND run IN (SELECT CAST(value AS bigint) FROM json_each(?1))
+	    UNION SELECT run, '', CAST(pins ->> '$[0]' AS bigint) FROM run_finding
+	          WHERE key = '' AND json_array_length(pins) = 1 AND run IN (SELECT CAST(value AS bigint) FROM json_each(?1))
 	    UNION SELECT run, '', pin.number FROM run_seat JOIN pin USING (pin)
-	          WHERE good = 0 AND pin.line <> '' AND run IN (SELECT value FROM json_each(?1))`, string(list))
+	          WHERE good = 0 AND pin.line <> '' AND run IN (SELECT CAST(value AS bigint) FROM json_each(?1))`, string(list))
 	return out, err
 }

@@ -180,11 +180,12 @@ type LastCheck struct {
 // not later than a time.
 func (s *Records) LastChecks(ctx context.Context, to time.Time, simulated bool) ([]LastCheck, error) {
 	return store.List(ctx, s.db, "look up reference units", func(rows *sql.Rows) (c LastCheck, err error) {
-		var seq int64
-		return c, rows.Scan(&seq, &c.Jig, &c.Unit, &c.Kind, store.Time(&c.At), &c.Good, &c.Why)
-	}, `SELECT max(reference_check.seq), jig.serial, unit, kind, started_us, good, why
+		return c, rows.Scan(&c.Jig, &c.Unit, &c.Kind, store.Time(&c.At), &c.Good, &c.Why)
+	}, `SELECT jig.serial, unit, kind, started_us, good, why
 	    FROM reference_check CROSS JOIN run ON run.seq = run JOIN jig USING (jig)
-	    WHERE simulated = ? AND started_us <= ? AND `+checked+` GROUP BY jig.serial, unit ORDER BY jig.serial, unit`,
+	    WHERE run IN (SELECT max(run.seq) FROM reference_check CROSS JOIN run ON run.seq = run JOIN jig USING (jig)
+	                  WHERE simulated = ? AND started_us <= ? AND `+checked+` GROUP BY jig.serial, unit)
+	    ORDER BY jig.serial, unit`,
 		simulated, to.UnixMicro())
 }
 

@@ -95,18 +95,18 @@ const selfTested = 1000
 // SelfTests looks at the newest runs on a jig, whatever they were for.
 func (s *Records) SelfTests(ctx context.Context, jig string, simulated bool) (out SelfTests, err error) {
 	err = s.db.Ask(ctx, fmt.Sprintf("look up the self-tests of jig %s", jig), func(tx *sql.Tx) error {
-		const newest = ` FROM (SELECT started_us, ended FROM run WHERE jig IN (SELECT jig FROM jig WHERE serial = ?) AND simulated = ?
-			ORDER BY seq DESC LIMIT ?)`
+		const newest = ` FROM (SELECT seq, started_us, ended FROM run WHERE jig IN (SELECT jig FROM jig WHERE serial = ?) AND simulated = ?
+			ORDER BY seq DESC LIMIT ?) AS newest`
 		stopped, err := json.Marshal(sequence.SelfTestFaults())
 		if err != nil {
 			return err
 		}
 		args := []any{jig, simulated, selfTested}
-		if err := tx.QueryRowContext(ctx, `SELECT count(*), coalesce(sum(ended ->> 0 IN (SELECT value FROM json_each(?))), 0)`+newest,
+		if err := tx.QueryRowContext(ctx, `SELECT count(*), count(CASE WHEN ended ->> '$[0]' IN (SELECT value FROM json_each(?)) THEN 1 END)`+newest,
 			append([]any{string(stopped)}, args...)...).Scan(&out.Runs, &out.Stopped); err != nil || out.Stopped == 0 {
 			return err
 		}
-		err = tx.QueryRowContext(ctx, `SELECT started_us, ended`+newest+` WHERE ended ->> 0 IN (SELECT value FROM json_each(?)) LIMIT 1`,
+		err = tx.QueryRowContext(ctx, `SELECT started_us, ended`+newest+` WHERE ended ->> '$[0]' IN (SELECT value FROM json_each(?)) ORDER BY seq DESC LIMIT 1`,
 			append(args, string(stopped))...).Scan(store.Time(&out.Last), store.JSON(&out.Why))
 		if errors.Is(err, sql.ErrNoRows) {
 			return nil

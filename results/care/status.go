@@ -51,7 +51,7 @@ func (s *Records) DueAt(ctx context.Context, jig string, simulated bool, run int
 	} {
 		last, err := s.calibrations(ctx, jig, `
 			SELECT seq FROM calibration JOIN jig USING (jig)
-			WHERE jig.serial = ? AND simulated = ? AND kind = ? AND after_run <= ? ORDER BY seq DESC LIMIT 1`,
+			WHERE jig.serial = ? AND simulated = ? AND kind = ? AND after_run <= ? ORDER BY after_run DESC, seq DESC LIMIT 1`,
 			jig, simulated, string(kind), run)
 		if err != nil {
 			return d, err

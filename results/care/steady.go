@@ -31,7 +31,7 @@ func (s *Records) Steady(ctx context.Context, jig string, simulated bool, from, 
 	err = s.db.Ask(ctx, fmt.Sprintf("look up how jig %s read", jig), func(tx *sql.Tx) error {
 		const here = `jig IN (SELECT jig FROM jig WHERE serial = ?) AND simulated = ?`
 		err := tx.QueryRowContext(ctx, `
-			SELECT (SELECT count(*) FROM run WHERE `+here+` AND seq BETWEEN ? AND ? AND ended ->> 0 = ?),
+			SELECT (SELECT count(*) FROM run WHERE `+here+` AND seq BETWEEN ? AND ? AND ended ->> '$[0]' = ?),
 			       (SELECT count(*) FROM calibration WHERE `+here+` AND kind = 'verify' AND good = 0 AND after_run >= ?
 			          AND seq <= coalesce((SELECT min(seq) FROM calibration WHERE `+here+` AND kind = 'verify' AND after_run >= ?), seq)),
 			       (SELECT count(*) FROM reference_check JOIN run ON run.seq = reference_check.run

@@ -140,7 +140,7 @@ func (s *Records) Suspects(ctx context.Context, jig string, simulated bool) ([]W
 	}
 	windows := windowsOf(list)
 	err = s.db.Ask(ctx, fmt.Sprintf("look up the units tested on jig %q", jig), func(tx *sql.Tx) error {
-		lots, err := store.Collect(ctx, tx, floor.ScanLots, floor.LotColumns+`WHERE jig = ? AND simulated = ? ORDER BY seq`, jig, simulated)
+		lots, err := store.Collect(ctx, tx, floor.ScanLots, floor.LotColumns+`WHERE jig = ? AND simulated = ? ORDER BY after_run, seq`, jig, simulated)
 		if err != nil {
 			return err
 		}
@@ -441,7 +441,7 @@ func (c clearing) goodAt(jig string, run int64) (bool, error) {
 		var err error
 		list, err = store.Collect(c.ctx, c.tx, scan, `
 			SELECT after_run, good FROM calibration JOIN jig USING (jig)
-			WHERE jig.serial = ? AND simulated = ? AND kind = ? ORDER BY seq`, jig, c.simulated, string(sequence.KindVerify))
+			WHERE jig.serial = ? AND simulated = ? AND kind = ? ORDER BY after_run, seq`, jig, c.simulated, string(sequence.KindVerify))
 		if err != nil {
 			return false, err
 		}

@@ -54,7 +54,7 @@ const owedFrom = `
 	  AND NOT EXISTS (SELECT 1 FROM placement WHERE placement.run = run.seq)
 	  AND NOT EXISTS (SELECT 1 FROM run AS later WHERE later.serial = run.serial AND later.simulated = run.simulated
 	                    AND later.seq > run.seq AND ` + settled + `)
-	  AND definition ->> '$.fails' IS NOT 'none'
+	  AND coalesce(definition ->> '$.fails', '') <> 'none'
 	  AND NOT EXISTS (SELECT 1 FROM json_each(definition, '$.references.good') WHERE value = run.serial)
 	  AND NOT EXISTS (SELECT 1 FROM json_each(definition, '$.references.bad') WHERE value ->> '$.Serial' = run.serial)`
 
@@ -120,7 +120,7 @@ func (Owed) Said() sequence.Said { return sequence.Fact("not put") }
 
 const placementColumns = `
 	SELECT run.id, run.seq, run.serial, jig.serial, run.simulated, how,
-	       iif(how = 'placed', coalesce(fail_place.name, '` + UsualPlace + `'), ''), placement.by, placement.reason, after_run, placement.at_us
+	       CASE how WHEN 'placed' THEN coalesce(fail_place.name, '` + UsualPlace + `') ELSE '' END, placement.by, placement.reason, after_run, placement.at_us
 	FROM placement JOIN run ON run.seq = placement.run JOIN jig USING (jig)
 	LEFT JOIN fail_place ON fail_place.seq = placement.place `
 

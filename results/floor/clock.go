@@ -67,7 +67,7 @@ func ParseZone(name string) (*time.Location, error) {
 // zoneKept is the zone of the shifts, else the one that was said last.
 const zoneKept = `
 	SELECT zone FROM (SELECT zone, 1 AS which, plan AS newest FROM shift
-	                  UNION ALL SELECT zone, 2, seq FROM plant_zone)
+	                  UNION ALL SELECT zone, 2, seq FROM plant_zone) AS said
 	ORDER BY which, newest DESC LIMIT 1`
 
 // ZoneIn is the plant's zone inside a transaction: that of the shifts, else the one that

@@ -101,12 +101,13 @@ func (c Shipment) against(ctx context.Context, tx *sql.Tx, serial string) (strin
 	return "", nil
 }
 
-// LastShipment is what was last recorded of where a unit is, nil for nothing.
+// LastShipment is what was last recorded of where a unit is, nil for nothing. At a plant it is the
+// runs before it that say which came last: each station numbers its own.
 func LastShipment(ctx context.Context, tx *sql.Tx, serial string, simulated bool) (*Shipment, error) {
 	c := Shipment{Simulated: simulated}
 	found, err := store.RowOf(ctx, tx, `
 		SELECT kind = 'in stock', consignee, although, by, note, at_us FROM shipment
-		WHERE serial = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`,
+		WHERE serial = ? AND simulated = ? ORDER BY after_run DESC, seq DESC LIMIT 1`,
 		[]any{serial, simulated}, &c.InStock, &c.Consignee, &c.Although, &c.By, &c.Note, store.Time(&c.At))
 	if err != nil || !found {
 		return nil, err

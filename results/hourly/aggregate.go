@@ -138,12 +138,12 @@ func (w counting) hourKeyOf(run runs.Counted, b before) (hourKey, error) {
 type openHour struct {
 	cell          int64
 	runs, lastRun int64 // of the cell then
-	sums          *histograms
+	sums          *Histograms
 }
 
 // known gives the readings of a cell where nobody changed it since they were at
 // hand: a run that was added since shows in last_run, one taken out in runs.
-func (w counting) known(cell int64, run runs.Counted, b before) *histograms {
+func (w counting) known(cell int64, run runs.Counted, b before) *Histograms {
 	open := w.open[run.JigNumber]
 	if open.cell != cell || b.runs == nil || *b.runs != open.runs || *b.lastRun != open.lastRun {
 		return nil
@@ -186,22 +186,25 @@ func (w counting) aggregate(key hourKey) (int64, error) {
 	return number, nil
 }
 
-// judgement is where a run stands among the judged runs of its unit.
+// judgement is what a run adds, by the rule of [Unit.Next].
 type judgement struct {
-	number      int64 // 1 for the first judged run; 0: this one is not judged
-	passedSoFar bool  // the judged run before it was a pass
-	first       int64 // cell of the first judged run, when there was one before
+	number  int64 // where it stands among the judged runs of its unit
+	own     Counts
+	finally int64 // for LastPassed of cell first
+	first   int64 // where finally is not 0
 }
 
-func (w counting) judgement(run runs.Counted, b before) (judgement, error) {
-	switch {
-	case run.Verdict != "pass" && run.Verdict != "fail":
-		return judgement{}, nil
-	case b.lastJudgement == nil:
-		return judgement{number: 1}, nil
+func (w counting) judgement(run runs.Counted, b before) (t judgement, err error) {
+	var unit Unit
+	if b.lastJudgement != nil {
+		unit = Unit{Judged: *b.lastJudgement, Passed: *b.lastPassed == 1}
 	}
-	t := judgement{number: *b.lastJudgement + 1, passedSoFar: *b.lastPassed == 1, first: *b.lastAggregate}
-	if *b.lastJudgement == 1 {
+	_, t.number, t.own, t.finally = unit.Next(Run{Verdict: run.Verdict, As: run.As, Attempt: int64(run.Attempt)})
+	switch {
+	case t.finally == 0:
+		return t, nil
+	case unit.Judged == 1:
+		t.first = *b.lastAggregate
 		return t, nil
 	}
 	return t, w.Tx.QueryRowContext(w.Ctx, `
@@ -218,29 +221,21 @@ func (w counting) addRun(cell int64, run runs.Counted, t judgement, by int64) (r
 	if err := w.place(cell, run.Seq, t.number, by); err != nil {
 		return 0, 0, err
 	}
-	passed := run.Verdict == "pass"
-	first, again := t.number == 1, t.number > 1
-	// An attempt before it that was not judged, as one that was never finished,
-	// takes the first pass away.
-	atFirst := first && passed && (run.As != "" || run.Attempt == 1)
+	add := Counts{}.Plus(by, t.own)
 	err = w.Tx.QueryRowContext(w.Ctx, `
 		UPDATE cell SET
 			first_run = CASE first_run WHEN 0 THEN ?2 ELSE min(first_run, ?2) END, last_run = max(last_run, ?2),
-			runs = runs + ?1, reseat = reseat + ?1 * ?3, incomplete = incomplete + ?1 * ?4, aborted = aborted + ?1 * ?5,
-			units = units + ?1 * ?6, first_passed = first_passed + ?1 * ?7, last_passed = last_passed + ?1 * ?12,
-			retests = retests + ?1 * ?8, cures = cures + ?1 * ?9, relapses = relapses + ?1 * ?10
-		WHERE cell = ?11 RETURNING runs, last_run`,
-		by, run.Seq, run.Outcome == "reseat", run.Outcome == "incomplete", run.Outcome == "aborted",
-		first, atFirst, again, again && passed && !t.passedSoFar, again && !passed && t.passedSoFar, cell, first && passed,
+			runs = runs + ?3, reseat = reseat + ?4, incomplete = incomplete + ?5, aborted = aborted + ?6,
+			units = units + ?7, first_passed = first_passed + ?8, last_passed = last_passed + ?9,
+			retests = retests + ?10, cures = cures + ?11, relapses = relapses + ?12
+		WHERE cell = ?1 RETURNING runs, last_run`,
+		cell, run.Seq, add.Runs, add.Reseat, add.Incomplete, add.Aborted, add.Units, add.FirstPassed, add.LastPassed,
+		add.Retests, add.Cures, add.Relapses,
 	).Scan(&runs, &last)
-	if err != nil || !again || passed == t.passedSoFar {
+	if err != nil || t.finally == 0 {
 		return runs, last, err
 	}
-	// What is said of a unit in the end counts where it was judged first.
-	if !passed {
-		by = -by
-	}
-	_, err = w.Tx.ExecContext(w.Ctx, `UPDATE cell SET last_passed = last_passed + ? WHERE cell = ?`, by, t.first)
+	_, err = w.Tx.ExecContext(w.Ctx, `UPDATE cell SET last_passed = last_passed + ? WHERE cell = ?`, by*t.finally, t.first)
 	return runs, last, err
 }
 
@@ -255,7 +250,7 @@ func (w counting) place(cell, seq, judgement, by int64) (err error) {
 
 // addReadings adds the readings of a run to its cell; sums are those so far, nil
 // to have them read. It gives the new ones.
-func (w counting) addReadings(cell int64, run runs.Counted, sums *histograms) (*histograms, error) {
+func (w counting) addReadings(cell int64, run runs.Counted, sums *Histograms) (*Histograms, error) {
 	if sums == nil {
 		var err error
 		if sums, err = w.histograms(cell); err != nil {
@@ -270,21 +265,21 @@ func (w counting) addReadings(cell int64, run runs.Counted, sums *histograms) (*
 		if err != nil {
 			return nil, err
 		}
-		sums.of(key).addReading(k.Closed)
+		sums.Add(key, k.Closed)
 	}
 	_, err := w.Tx.ExecContext(w.Ctx, `
 		INSERT INTO cell_reading (cell, packed) VALUES (?, ?)
-		ON CONFLICT (cell) DO UPDATE SET packed = excluded.packed`, cell, sums.pack())
+		ON CONFLICT (cell) DO UPDATE SET packed = excluded.packed`, cell, sums.Pack())
 	return sums, err
 }
 
-func (w counting) histograms(cell int64) (*histograms, error) {
+func (w counting) histograms(cell int64) (*Histograms, error) {
 	var packed []byte
 	err := w.Tx.QueryRowContext(w.Ctx, `SELECT packed FROM cell_reading WHERE cell = ?`, cell).Scan(&packed)
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return nil, err
 	}
-	sums, err := unpack(packed)
+	sums, err := Unpack(packed)
 	if err != nil {
 		return nil, fmt.Errorf("sums of cell %d: %w", cell, err)
 	}

@@ -6,6 +6,8 @@ import (
 	"math"
 	"math/big"
 	"math/bits"
+	"reflect"
+	"slices"
 
 	"padjig/results/runs"
 )
@@ -150,13 +152,16 @@ func binStart(bin int) int64 {
 	return int64(bin-shift*binsPerDoubling) << shift
 }
 
-// piles are the histograms of the keys of one revision, in the order in which the keys came.
-type histograms struct {
+// Histograms are those of the keys of one revision, in the order in which the keys came.
+type Histograms struct {
 	keys []int64 // key numbers
 	list []*Histogram
 }
 
-func (s *histograms) of(key int64) *Histogram {
+// Add takes a stored reading of a key, by its number; nil is not measured.
+func (s *Histograms) Add(key int64, r *runs.Ohms) { s.of(key).addReading(r) }
+
+func (s *Histograms) of(key int64) *Histogram {
 	for i, k := range s.keys {
 		if k == key {
 			return s.list[i]
@@ -164,6 +169,20 @@ func (s *histograms) of(key int64) *Histogram {
 	}
 	s.keys, s.list = append(s.keys, key), append(s.list, new(Histogram))
 	return s.list[len(s.list)-1]
+}
+
+// Equal reports whether both sum up the same readings of every key; the keys may have come in another order.
+func (s *Histograms) Equal(t *Histograms) bool {
+	if len(s.keys) != len(t.keys) {
+		return false
+	}
+	for i, key := range s.keys {
+		at := slices.Index(t.keys, key)
+		if at < 0 || !reflect.DeepEqual(s.list[i], t.list[at]) {
+			return false
+		}
+	}
+	return true
 }
 
 // Packed histograms are whole numbers of variable length, as encoding/binary writes
@@ -175,7 +194,8 @@ const packedForm = 1
 
 var errPacked = errors.New("packed readings are damaged")
 
-func (s *histograms) pack() []byte {
+// Pack writes them down as they are stored, see [Unpack].
+func (s *Histograms) Pack() []byte {
 	b := make([]byte, 0, 100*len(s.keys)+1)
 	b = append(b, packedForm)
 	for i, p := range s.list {
@@ -211,8 +231,9 @@ func (p *Histogram) packBins(b []byte) []byte {
 	return b
 }
 
-func unpack(b []byte) (*histograms, error) {
-	s := new(histograms)
+// Unpack reads what is stored of a cell; nil is none.
+func Unpack(b []byte) (*Histograms, error) {
+	s := new(Histograms)
 	err := EachHistogram(b, func(key int64, r *Unpacker) bool {
 		p := new(Histogram)
 		r.Into(p)

@@ -30,14 +30,14 @@ func TestHistograms(t *testing.T) {
 			}
 		}
 		left.Merge(&right)
-		packed := &histograms{keys: []int64{7, 9}, list: []*Histogram{&whole, &left}}
-		back, err := unpack(packed.pack())
+		packed := &Histograms{keys: []int64{7, 9}, list: []*Histogram{&whole, &left}}
+		back, err := Unpack(packed.Pack())
 		require.NoError(t, err)
 		assert.Equal(t, back.of(7), back.of(9), "in any order the same")
-		assert.Equal(t, packed.pack(), back.pack())
+		assert.Equal(t, packed.Pack(), back.Pack())
 	})
 	for _, bad := range [][]byte{{2}, {1, 5}, {1, 5, 1, 0, 0}} {
-		_, err := unpack(bad)
+		_, err := Unpack(bad)
 		assert.ErrorIs(t, err, errPacked)
 	}
 }
@@ -54,12 +54,12 @@ func TestMoments(t *testing.T) {
 }
 
 func FuzzUnpack(f *testing.F) {
-	f.Add((&histograms{keys: []int64{1}, list: []*Histogram{{N: 1, Sum: 60_000, Least: 60_000, Most: 60_000, First: 300, Bins: []int64{1}}}}).pack())
+	f.Add((&Histograms{keys: []int64{1}, list: []*Histogram{{N: 1, Sum: 60_000, Least: 60_000, Most: 60_000, First: 300, Bins: []int64{1}}}}).Pack())
 	f.Fuzz(func(t *testing.T, b []byte) {
-		if s, err := unpack(b); err == nil && len(b) > 0 {
-			again, err := unpack(s.pack())
+		if s, err := Unpack(b); err == nil && len(b) > 0 {
+			again, err := Unpack(s.Pack())
 			require.NoError(t, err)
-			assert.Equal(t, s.pack(), again.pack())
+			assert.Equal(t, s.Pack(), again.Pack())
 		}
 	})
 }

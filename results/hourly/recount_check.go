@@ -5,6 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"strings"
 
 	"padjig/results/floor"
 	"padjig/results/runs"
@@ -16,7 +17,7 @@ import (
 
 // Checks are how the sums are looked at, all but those of the readings: these take
 // [Recounted].
-func Checks() []store.Check { return []store.Check{store.Breaches(rules...), recountShifts} }
+func Checks() []store.Check { return []store.Check{store.Breaches(Rules("")...), recountShifts} }
 
 // judgedRuns numbers the judged runs of each unit.
 const judgedRuns = `
@@ -31,16 +32,22 @@ const judgedRuns = `
 		WINDOW unit AS (PARTITION BY serial, code, simulated, purpose ORDER BY seq)
 	)`
 
-var rules = []string{
-	`SELECT 'run ' || seq || ' is not counted' FROM run
-	 WHERE NOT EXISTS (SELECT 1 FROM run_cell WHERE run_cell.run = run.seq)`,
+// Rules ask what is wrong with the counts, in sentences. The texts are understood by SQLite and PostgreSQL.
+// ofStation is one more condition that a change of lots has to meet to be a run's, where the runs of many stations are counted.
+func Rules(ofStation string) []string {
+	return []string{notCounted, wrongTurn, strings.Replace(wrongCell, "after_run < run.seq", "after_run < run.seq"+ofStation, 1), wrongCounts, wrongFindings}
+}
 
-	judgedRuns + `
+const (
+	notCounted = `SELECT 'run ' || seq || ' is not counted' FROM run
+	 WHERE NOT EXISTS (SELECT 1 FROM run_cell WHERE run_cell.run = run.seq)`
+
+	wrongTurn = judgedRuns + `
 	SELECT 'run ' || run || ' is counted as judged run ' || run_cell.turn || ' of its unit and is number ' ||
 	       coalesce(turned.turn, 0)
-	FROM run_cell LEFT JOIN turned ON turned.seq = run WHERE run_cell.turn <> coalesce(turned.turn, 0)`,
+	FROM run_cell LEFT JOIN turned ON turned.seq = run WHERE run_cell.turn <> coalesce(turned.turn, 0)`
 
-	`SELECT 'run ' || run.seq || ' is counted in the wrong cell, ' || run_cell.cell
+	wrongCell = `SELECT 'run ' || run.seq || ' is counted in the wrong cell, ' || run_cell.cell
 	 FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell) JOIN revision ON revision.revision = run.revision
 	 JOIN jig ON jig.jig = run.jig
 	 WHERE started_us - 3600000000 * cell.hour NOT BETWEEN 0 AND 3599999999 OR cell.revision <> run.revision OR cell.jig <> run.jig
@@ -49,35 +56,35 @@ var rules = []string{
 	                       THEN 'reference' ELSE run.purpose END
 	    OR cell.lots <> coalesce((SELECT max(lot_change.seq) FROM lot_change
 	                              WHERE lot_change.jig = jig.serial AND product = code
-	                                AND lot_change.simulated = run.simulated AND after_run < run.seq), 0)`,
+	                                AND lot_change.simulated = run.simulated AND after_run < run.seq), 0)`
 
-	judgedRuns + `, anew AS (
-		SELECT cell, count(*) AS runs, total(run.outcome = 'reseat') AS reseat,
-		       total(run.outcome = 'incomplete') AS incomplete, total(run.outcome = 'aborted') AS aborted,
-		       total(turn = 1) AS units, total(turn = 1 AND turned.outcome = 'pass' AND at_first) AS first_passed,
-		       total(turn = 1 AND finally = 'pass') AS last_passed, total(turn > 1) AS retests,
-		       total(turn > 1 AND turned.outcome = 'pass' AND before = 'fail') AS cures,
-		       total(turn > 1 AND turned.outcome = 'fail' AND before = 'pass') AS relapses
+	wrongCounts = judgedRuns + `, anew AS (
+		SELECT cell, count(*) AS runs, count(*) FILTER (WHERE run.outcome = 'reseat') AS reseat,
+		       count(*) FILTER (WHERE run.outcome = 'incomplete') AS incomplete, count(*) FILTER (WHERE run.outcome = 'aborted') AS aborted,
+		       count(*) FILTER (WHERE turn = 1) AS units, count(*) FILTER (WHERE turn = 1 AND turned.outcome = 'pass' AND at_first) AS first_passed,
+		       count(*) FILTER (WHERE turn = 1 AND finally = 'pass') AS last_passed, count(*) FILTER (WHERE turn > 1) AS retests,
+		       count(*) FILTER (WHERE turn > 1 AND turned.outcome = 'pass' AND before = 'fail') AS cures,
+		       count(*) FILTER (WHERE turn > 1 AND turned.outcome = 'fail' AND before = 'pass') AS relapses
 		FROM run JOIN (SELECT run AS seq, cell FROM run_cell) AS place USING (seq) LEFT JOIN turned USING (seq)
 		GROUP BY cell)
 	SELECT 'the counts of cell ' || cell || ' are not those of its runs' FROM cell LEFT JOIN anew USING (cell)
 	WHERE (cell.runs, cell.reseat, cell.incomplete, cell.aborted, cell.units, cell.first_passed, cell.last_passed,
-	       cell.retests, cell.cures, cell.relapses) IS NOT
+	       cell.retests, cell.cures, cell.relapses) IS DISTINCT FROM
 	      (coalesce(anew.runs, 0), coalesce(anew.reseat, 0), coalesce(anew.incomplete, 0), coalesce(anew.aborted, 0),
 	       coalesce(anew.units, 0), coalesce(anew.first_passed, 0), coalesce(anew.last_passed, 0),
-	       coalesce(anew.retests, 0), coalesce(anew.cures, 0), coalesce(anew.relapses, 0))`,
+	       coalesce(anew.retests, 0), coalesce(anew.cures, 0), coalesce(anew.relapses, 0))`
 
-	`WITH found AS (
+	wrongFindings = `WITH found AS (
 		SELECT run, what, location, key, lines, pins, min(place) AS place FROM run_finding
 		GROUP BY run, what, location, key, lines, pins
 	), anew AS (
-		SELECT cell, fault, sum(turn = 1) AS units, sum(turn = 1 AND place = 0) AS worst, count(*) AS runs
+		SELECT cell, fault, count(*) FILTER (WHERE turn = 1) AS units, count(*) FILTER (WHERE turn = 1 AND place = 0) AS worst, count(*) AS runs
 		FROM found JOIN run_cell USING (run) JOIN fault USING (what, location, key, lines, pins) GROUP BY cell, fault
 	)
 	SELECT 'the findings of cell ' || coalesce(a.cell, b.cell) || ' are not those of its runs'
 	FROM cell_finding AS a FULL JOIN anew AS b ON a.cell = b.cell AND a.fault = b.fault
-	WHERE (a.units, a.worst, a.runs) IS NOT (b.units, b.worst, b.runs)`,
-}
+	WHERE (a.units, a.worst, a.runs) IS DISTINCT FROM (b.units, b.worst, b.runs)`
+)
 
 // recountShifts compares the shift of each run's cell with the plan of its time.
 func recountShifts(ctx context.Context, tx *sql.Tx) (found []string, err error) {
@@ -104,13 +111,13 @@ func recountShifts(ctx context.Context, tx *sql.Tx) (found []string, err error) 
 // Recounted sums up the readings of cells while the runs go by in their order.
 type Recounted struct {
 	db   *store.DB
-	open map[int64]*histograms // by cell, while runs of it are still to come
+	open map[int64]*Histograms // by cell, while runs of it are still to come
 	keys store.Interned
 }
 
 // Recount begins with the first run.
 func Recount(db *store.DB) *Recounted {
-	return &Recounted{db, map[int64]*histograms{}, store.Interned{}}
+	return &Recounted{db, map[int64]*Histograms{}, store.Interned{}}
 }
 
 // counts is the cell of a run, and the newest run in it.
@@ -153,7 +160,7 @@ func (r *Recounted) Add(ctx context.Context, all []runs.Kept) (found []string, e
 func (r *Recounted) add(w store.Writer, c counts, rec *runs.Record) ([]string, error) {
 	sums := r.open[c.cell]
 	if sums == nil {
-		sums = new(histograms)
+		sums = new(Histograms)
 		r.open[c.cell] = sums
 	}
 	if c.turn == 1 {
@@ -162,7 +169,7 @@ func (r *Recounted) add(w store.Writer, c counts, rec *runs.Record) ([]string, e
 			if err != nil {
 				return nil, err
 			}
-			sums.of(key).addReading(k.Closed)
+			sums.Add(key, k.Closed)
 		}
 	}
 	if c.run < c.last {
@@ -173,13 +180,13 @@ func (r *Recounted) add(w store.Writer, c counts, rec *runs.Record) ([]string, e
 }
 
 // compare says so when the cell has other sums. The order of the keys is the same.
-func (s *histograms) compare(ctx context.Context, tx *sql.Tx, cell int64) ([]string, error) {
+func (s *Histograms) compare(ctx context.Context, tx *sql.Tx, cell int64) ([]string, error) {
 	stored, err := store.Collect(ctx, tx, func(rows *sql.Rows) (b []byte, err error) { return b, rows.Scan(&b) },
 		`SELECT packed FROM cell_reading WHERE cell = ?`, cell)
 	if err != nil {
 		return nil, err
 	}
-	if len(s.keys) == 0 && len(stored) == 0 || len(stored) == 1 && bytes.Equal(stored[0], s.pack()) {
+	if len(s.keys) == 0 && len(stored) == 0 || len(stored) == 1 && bytes.Equal(stored[0], s.Pack()) {
 		return nil, nil
 	}
 	return []string{fmt.Sprintf("the readings of cell %d are not those of its runs", cell)}, nil

@@ -48,7 +48,7 @@ func (s *Records) FrozenLimits(ctx context.Context, subject string, simulated bo
 // limits are limits of.
 func (s *Records) Hashes(ctx context.Context, f Filter) ([]string, error) {
 	var list []string
-	err := s.db.Ask(ctx, "look up the definitions", func(tx *sql.Tx) error {
+	err := s.ask(ctx, "look up the definitions", f, nil, func(tx *sql.Tx) error {
 		revisions, err := chosenRevisions(ctx, tx, f)
 		list = store.Each(revisions, func(r chosenRevision) string { return r.Hash })
 		return err

@@ -46,7 +46,7 @@ type Unit struct {
 
 // Units gives the newest ones, the last tested first, and how many there are.
 func (s *Records) Units(ctx context.Context, f Filter, b Behind, most int) (list []Unit, all int, err error) {
-	err = s.db.Ask(ctx, "look up units", func(tx *sql.Tx) error {
+	err = s.ask(ctx, "look up units", f, nil, func(tx *sql.Tx) error {
 		from, args, err := b.from(ctx, tx, f)
 		if err != nil {
 			return err
@@ -86,7 +86,7 @@ func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter) (string, []any, 
 	var joined []any
 	tables := " FROM run_cell CROSS JOIN run ON run.seq = run_cell.run JOIN jig ON jig.jig = run.jig"
 	if b.Measure != "" {
-		numbers, _, err := numbersOf(ctx, tx, f, []string{b.Key}, nil)
+		numbers, _, err := numbersOf(ctx, tx, f, []string{b.Key}, nil, nil)
 		if err != nil {
 			return "", nil, err
 		}
@@ -104,7 +104,7 @@ func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter) (string, []any, 
 		also("verdict = ?", b.Verdict)
 	}
 	if b.Cause != "" {
-		also(`EXISTS (SELECT 1 FROM run_finding WHERE run_finding.run = run.seq AND (place = 0 OR NOT ?) AND `+causeColumns[b.By]+`)`, b.Worst, b.Cause)
+		also(`EXISTS (SELECT 1 FROM run_finding WHERE run_finding.run = run.seq AND (place = 0 OR ? = 0) AND `+causeColumns[b.By]+`)`, b.Worst, b.Cause)
 	}
 	if b.Pin != 0 {
 		until := b.Until
@@ -112,7 +112,7 @@ func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter) (string, []any, 
 			until = math.MaxInt64
 		}
 		also(`run.serial IN (SELECT doubtful.serial FROM run_seat JOIN pin USING (pin) JOIN run AS doubtful ON doubtful.seq = run_seat.run
-			JOIN jig AS at ON at.jig = doubtful.jig WHERE run_seat.run BETWEEN ? AND ? AND NOT good AND pin.number = ? AND at.serial = ?
+			JOIN jig AS at ON at.jig = doubtful.jig WHERE run_seat.run BETWEEN ? AND ? AND good = 0 AND pin.number = ? AND at.serial = ?
 			AND doubtful.purpose = '' AND doubtful.simulated = ?)`, b.Since, until, b.Pin, b.On, f.Simulated)
 	}
 	if b.Measure != "" {
@@ -134,7 +134,7 @@ var causeColumns = map[CauseDimension]string{
 	CauseByPlace:   "what || ': ' || location = ?",
 	CauseByKey:     "run_finding.key = ?",
 	CauseByLine:    "EXISTS (SELECT 1 FROM json_each(lines) WHERE value = ?)",
-	CauseByChannel: "EXISTS (SELECT 1 FROM json_each(pins) WHERE CAST(value AS TEXT) = ?)",
+	CauseByChannel: "EXISTS (SELECT 1 FROM json_each(pins) WHERE CAST(value AS text) = ?)",
 }
 
 // Check says what is wrong with a choice.

@@ -47,7 +47,7 @@ type Causes struct {
 // two lines counts for both; one about no key counts for no key.
 func (s *Records) Causes(ctx context.Context, f Filter, by CauseDimension) (Causes, error) {
 	var out Causes
-	err := s.db.Ask(ctx, "count causes", func(tx *sql.Tx) error {
+	err := s.ask(ctx, "count causes", f, nil, func(tx *sql.Tx) error {
 		faults, err := faultsOf(ctx, tx, f)
 		if err != nil {
 			return err
@@ -79,7 +79,7 @@ func faultsOf(ctx context.Context, tx *sql.Tx, f Filter) ([]faultCount, error) {
 	return store.Collect(ctx, tx, scanFaultCount, `
 		WITH chosen AS (
 			SELECT fault, jig.serial AS jig, sum(cell_finding.worst) AS worst, sum(cell_finding.units) AS units,
-			       sum(cell_finding.runs) AS runs`+strings.Replace(hourly.AggregatesFrom, "FROM cell", "FROM cell JOIN cell_finding USING (cell)", 1)+`
+			       sum(cell_finding.runs) AS runs`+with(hourly.AggregatesFrom, "JOIN cell_finding USING (cell)")+`
 			WHERE `+where+` GROUP BY fault, jig.serial)
 		SELECT what, location, key, lines, pins, chosen.jig, worst, units, runs FROM chosen JOIN fault USING (fault)`, args...)
 }
@@ -136,7 +136,7 @@ type PlaceOnJig struct {
 // not, and elsewhere, most hits first.
 func (s *Records) Places(ctx context.Context, f Filter) ([]PlaceOnJig, error) {
 	var out []PlaceOnJig
-	err := s.db.Ask(ctx, "compare places on jigs", func(tx *sql.Tx) error {
+	err := s.ask(ctx, "compare places on jigs", f, nil, func(tx *sql.Tx) error {
 		faults, err := faultsOf(ctx, tx, f)
 		if err != nil {
 			return err
@@ -184,7 +184,7 @@ type FindingCount struct {
 // empty what takes all kinds of finding.
 func (s *Records) Findings(ctx context.Context, f Filter, by Dimension, what string) ([]FindingCount, error) {
 	var out []FindingCount
-	err := s.db.Ask(ctx, "count findings", func(tx *sql.Tx) error {
+	err := s.ask(ctx, "count findings", f, []Dimension{by}, func(tx *sql.Tx) error {
 		rows, err := yieldRows(ctx, tx, f, []Dimension{by})
 		if err != nil {
 			return err
@@ -193,7 +193,7 @@ func (s *Records) Findings(ctx context.Context, f Filter, by Dimension, what str
 		counts, err := store.Collect(ctx, tx, func(rows *sql.Rows) (c FindingCount, err error) {
 			return c, rows.Scan(&c.Group, &c.Findings)
 		}, `SELECT `+byColumns[by]+`, sum(cell_finding.units)`+
-			strings.Replace(hourly.AggregatesFrom, "FROM cell", "FROM cell JOIN cell_finding USING (cell) JOIN fault USING (fault)", 1)+
+			with(cellsBy(by), "JOIN cell_finding USING (cell) JOIN fault USING (fault)")+
 			`WHERE `+where+` AND (? = '' OR what = ?) GROUP BY 1`, append(args, what, what)...)
 		if err != nil {
 			return err

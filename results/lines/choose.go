@@ -47,7 +47,7 @@ func choose(ctx context.Context, tx *sql.Tx, f Filter, n int) (chosen, error) {
 	slices.Sort(cells)
 	list, err := json.Marshal(cells)
 	return chosen{
-		`run_cell.run BETWEEN ? AND ? AND run_cell.turn = 1 AND run_cell.cell IN (SELECT value FROM json_each(?))`,
+		`run_cell.run BETWEEN ? AND ? AND run_cell.turn = 1 AND run_cell.cell IN (SELECT CAST(value AS bigint) FROM json_each(?))`,
 		[]any{from, to, string(list)},
 	}, err
 }

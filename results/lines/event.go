@@ -3,7 +3,6 @@ package lines
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"slices"
 	"time"
 
@@ -25,7 +24,7 @@ type Event struct {
 // order of the runs.
 func (s *Records) Events(ctx context.Context, f Filter) ([]Event, error) {
 	var out []Event
-	err := s.db.Ask(ctx, "look up what happened", func(tx *sql.Tx) error {
+	err := s.ask(ctx, "look up what happened", f, nil, func(tx *sql.Tx) error {
 		rows, err := yieldRows(ctx, tx, f, nil)
 		if err != nil || len(rows) == 0 {
 			return err
@@ -60,9 +59,10 @@ type happened struct {
 }
 
 func (h happened) lots() ([]Event, error) {
+	of, names := h.f.ofStations("lot_change")
 	changes, err := store.Collect(h.ctx, h.tx, floor.ScanLots, floor.LotColumns+`
-		WHERE simulated = ? AND (? = '' OR product = ?) AND after_run <= ? ORDER BY seq`,
-		h.f.Simulated, h.f.Product, h.f.Product, h.last)
+		WHERE simulated = ? AND (? = '' OR product = ?) AND after_run <= ?`+of+` ORDER BY after_run, seq`,
+		append([]any{h.f.Simulated, h.f.Product, h.f.Product, h.last}, names...)...)
 	if err != nil {
 		return nil, err
 	}
@@ -86,63 +86,72 @@ func (h happened) lots() ([]Event, error) {
 
 // products are the changes from one product to another on a jig, whichever of the two is asked for.
 func (h happened) products() ([]Event, error) {
+	of, names := h.f.ofStations("product_change")
 	return store.Collect(h.ctx, h.tx, func(rows *sql.Rows) (e Event, err error) {
 		e.Kind = "product"
 		return e, rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Jig, &e.Text)
 	}, `SELECT after_run, at_us, jig, before || ' > ' || product FROM product_change
-	    WHERE simulated = ? AND ? IN ('', before, product) AND after_run BETWEEN ? AND ? ORDER BY seq`,
-		h.f.Simulated, h.f.Product, h.first, h.last)
+	    WHERE simulated = ? AND ? IN ('', before, product) AND after_run BETWEEN ? AND ?`+of+` ORDER BY after_run, seq`,
+		append([]any{h.f.Simulated, h.f.Product, h.first, h.last}, names...)...)
 }
 
 func (h happened) calibrations() ([]Event, error) {
-	return h.find("calibration", `
-		SELECT after_run, saved_us, jig.serial, kind || CASE good WHEN 1 THEN ', good' ELSE ', NOT GOOD' END, json_array(kind, CASE good WHEN 1 THEN 'good' ELSE 'bad' END)
-		FROM calibration JOIN jig USING (jig) WHERE simulated = ? AND after_run BETWEEN ? AND ? ORDER BY seq`, h.f.Simulated)
+	return h.find("calibration", "calibration", `
+		SELECT after_run, saved_us, jig.serial, kind || CASE good WHEN 1 THEN ', good' ELSE ', NOT GOOD' END, kind, CASE good WHEN 1 THEN 'good' ELSE 'bad' END
+		FROM calibration JOIN jig USING (jig) WHERE simulated = ? AND after_run BETWEEN ? AND ?`, ` ORDER BY after_run, seq`, h.f.Simulated)
 }
 
 func (h happened) replaced() ([]Event, error) {
-	return h.find("replaced", `
-		SELECT after_run, at_us, jig, part || CASE said WHEN '' THEN '' ELSE ': ' || said END, '[]'
-		FROM (SELECT *, concat_ws(', ', nullif(name, ''), 'lot ' || nullif(lot, ''), nullif(note, '')) AS said FROM wear_event)
+	return h.find("replaced", "worn", `
+		SELECT after_run, at_us, jig, part || CASE said WHEN '' THEN '' ELSE ': ' || said END, NULL, NULL
+		FROM (SELECT *, concat_ws(', ', nullif(name, ''), 'lot ' || nullif(lot, ''), nullif(note, '')) AS said FROM wear_event) AS worn
 		WHERE kind = 'replaced' AND coalesce(simulated, ?1) = ?1 AND jig IN
 		    (SELECT serial FROM jig WHERE jig IN (SELECT jig FROM cell WHERE simulated = ?1))
-		  AND after_run BETWEEN ?2 AND ?3 ORDER BY seq`, h.f.Simulated)
+		  AND after_run BETWEEN ?2 AND ?3`, ` ORDER BY after_run, seq`, h.f.Simulated)
 }
 
 func (h happened) revisions() ([]Event, error) {
-	return h.find("revision", `
-		SELECT first - 1, started_us, '', code || ' revision ' || label, json_array(code, label)
+	of, names := h.f.ofStations("cell")
+	return h.find("revision", "", `
+		SELECT first - 1, started_us, '', code || ' revision ' || label, code, label
 		FROM (SELECT code, label, min(first_run) AS first FROM cell JOIN revision USING (revision)
-		      WHERE cell.simulated = ? AND runs > 0 GROUP BY code, label) JOIN run ON seq = first
-		WHERE first BETWEEN ? AND ?`, h.f.Simulated)
+		      WHERE cell.simulated = ?`+of+` AND runs > 0 GROUP BY code, label) AS began JOIN run ON seq = first
+		WHERE first BETWEEN ? AND ?`, ` ORDER BY first`, append([]any{h.f.Simulated}, names...)...)
 }
 
 // loosened are the releases that let more through than what was in force before.
 func (h happened) loosened() ([]Event, error) {
+	of, names := h.f.ofStations("release")
 	return store.Collect(h.ctx, h.tx, func(rows *sql.Rows) (e Event, err error) {
 		e.Kind = "loosened"
 		e.Args = make([]string, 3)
 		return e, rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Text, &e.Args[0], &e.Args[1], &e.Args[2])
-	}, `SELECT release.after_run, release.at_us, release.code || ' revision ' || release.label || ', from unit ' || from_serial,
-	      release.code, release.label, from_serial
-	    FROM release JOIN release_proposal AS asked ON asked.seq = release.proposal
-	    WHERE loosens = 1 AND (? = '' OR release.code = ?) AND release.after_run BETWEEN ? AND ? ORDER BY release.seq`,
-		h.f.Product, h.f.Product, h.first, h.last)
+	}, `SELECT release.after_run, release.at_us, release.code || ' revision ' || release.label || ', from unit ' || coalesce(asked.from_serial, release.from_serial),
+	      release.code, release.label, coalesce(asked.from_serial, release.from_serial)
+	    FROM release LEFT JOIN release_proposal AS asked ON asked.seq = release.proposal
+	    WHERE (loosens = 1 OR release.approved <> '') AND (? = '' OR release.code = ?) AND release.after_run BETWEEN ? AND ?`+of+` ORDER BY release.after_run, release.seq`,
+		append([]any{h.f.Product, h.f.Product, h.first, h.last}, names...)...)
 }
 
 func (h happened) shifts() ([]Event, error) {
-	return h.find("shifts", `
-		SELECT after_run, at_us, '', group_concat(name, ', '), '[]' FROM shift
-		WHERE ? IN (0, 1) AND after_run BETWEEN ? AND ? GROUP BY plan`, h.f.Simulated)
+	return h.find("shifts", "shift", `
+		SELECT min(after_run), min(at_us), '', string_agg(name, ', ' ORDER BY shift), NULL, NULL FROM shift
+		WHERE ? IN (0, 1) AND after_run BETWEEN ? AND ?`, ` GROUP BY plan ORDER BY min(after_run), plan`, h.f.Simulated)
 }
 
-func (h happened) find(kind, query string, first any) ([]Event, error) {
+// find asks for events; where a table is named, for those of the stations that a filter chooses.
+func (h happened) find(kind, table, query, order string, before ...any) ([]Event, error) {
+	args := append(before, h.first, h.last)
+	if table != "" {
+		of, names := h.f.ofStations(table)
+		query, args = query+of, append(args, names...)
+	}
 	return store.Collect(h.ctx, h.tx, func(rows *sql.Rows) (e Event, err error) {
-		var args []byte
+		var one, other *string
 		e.Kind = kind
-		if err = rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Jig, &e.Text, &args); err == nil {
-			err = json.Unmarshal(args, &e.Args)
+		if err = rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Jig, &e.Text, &one, &other); one != nil && other != nil {
+			e.Args = []string{*one, *other}
 		}
 		return e, err
-	}, query, first, h.first, h.last)
+	}, query+order, args...)
 }

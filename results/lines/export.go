@@ -48,22 +48,34 @@ const exportPage = 2000
 // order of the runs, to take; total tells take's caller how many runs the
 // cells hold, and done how many of all runs were gone through.
 func (s *Records) Export(ctx context.Context, f Filter, take func(ExportRow) error, progress func(done, total int64)) error {
-	var first, last int64
-	err := s.db.View(ctx, func(tx *sql.Tx) error {
+	var first, last, done, total int64
+	err := s.ask(ctx, "look up runs", f, nil, func(tx *sql.Tx) error {
 		rows, err := yieldRows(ctx, tx, f, nil)
 		for _, r := range rows {
 			first, last = r.FirstRun, r.LastRun
 		}
-		return err
+		if err != nil || len(rows) == 0 {
+			return err
+		}
+		return tx.QueryRowContext(ctx, `SELECT count(*) FROM run_cell WHERE run BETWEEN ? AND ?`, first, last).Scan(&total)
 	})
 	if err == nil && last == 0 {
 		err = fmt.Errorf("%w: %s", ErrNoUnits, f)
 	}
-	for from := first; err == nil && from <= last; from += exportPage {
-		to := min(from+exportPage-1, last)
-		err = s.db.View(ctx, func(tx *sql.Tx) error { return exportRuns(ctx, tx, f, from, to, take) })
+	for from := first; err == nil && from <= last; {
+		var to, n int64
+		err = s.db.View(ctx, func(tx *sql.Tx) error {
+			err := tx.QueryRowContext(ctx, `
+				SELECT max(run), count(*) FROM (SELECT run FROM run_cell WHERE run BETWEEN ? AND ? ORDER BY run LIMIT ?) AS page`,
+				from, last, exportPage).Scan(&to, &n)
+			if err == nil {
+				err = exportRuns(ctx, tx, f, from, to, take)
+			}
+			return err
+		})
+		from, done = to+1, done+n
 		if progress != nil && err == nil {
-			progress(to-first+1, last-first+1)
+			progress(done, total)
 		}
 	}
 	if err != nil {
@@ -95,7 +107,8 @@ func exportRuns(ctx context.Context, tx *sql.Tx, f Filter, from, to int64, take 
 		       run.attempt, run_cell.turn, run.verdict,
 		       coalesce((SELECT what || ': ' || location FROM run_finding WHERE run_finding.run = run.seq AND place = 0), ''),
 		       key.label, CASE passed WHEN 1 THEN 'pass' WHEN 0 THEN 'fail' ELSE 'untested' END,
-		       closed_ohm, closed_u_ohm, coalesce(closed_at_least, 0), make_us / 1e3, break_us / 1e3, forward_uv / 1e6
+		       closed_ohm, closed_u_ohm, coalesce(closed_at_least, 0), make_us / CAST(1e3 AS double precision),
+		       break_us / CAST(1e3 AS double precision), forward_uv / CAST(1e6 AS double precision)
 		FROM run_cell CROSS JOIN cell USING (cell) CROSS JOIN run ON run.seq = run_cell.run
 		JOIN revision ON revision.revision = run.revision JOIN jig ON jig.jig = run.jig
 		LEFT JOIN lot_change ON lot_change.seq = cell.lots LEFT JOIN shift ON shift.shift = cell.shift

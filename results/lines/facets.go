@@ -12,6 +12,7 @@ import (
 // Facets are the values that a [Filter] can choose among.
 type Facets struct {
 	Products, Revisions, Lots, Jigs, Shifts, Operators []string
+	Stations                                           []string // of a plant
 }
 
 // Facets lists what there is among the production runs of a product, real or
@@ -28,6 +29,9 @@ func (s *Records) Facets(ctx context.Context, product string, simulated bool) (F
 			LEFT JOIN lot_change ON lot_change.seq = chosen.lots LEFT JOIN shift ON shift.shift = chosen.shift`, simulated)
 		for _, row := range rows {
 			f.add(row, product)
+		}
+		if err == nil && s.db.OfMany() {
+			f.Stations, err = store.Collect(ctx, tx, store.ScanText, `SELECT name FROM member ORDER BY name`)
 		}
 		return err
 	})

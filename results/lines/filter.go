@@ -22,6 +22,7 @@ type Filter struct {
 	Jigs      []string // serial numbers
 	Shifts    []string // names
 	Operators []string
+	Stations  []string // names; only where the records are those of many
 	Actuation sequence.Actuation
 	Simulated bool
 	From, To  time.Time // start of the runs: From inclusive, To exclusive; zero for open
@@ -46,6 +47,7 @@ const (
 	paramSimulated = "simulated"
 	paramFrom      = "from"
 	paramTo        = "to"
+	paramStation   = "station"
 )
 
 // FilterParams are the names of the URL parameters of a filter.
@@ -56,7 +58,7 @@ var FilterParams = append([]string{paramProduct, paramActuation, paramSimulated,
 type List struct {
 	Name    string // of the URL parameter, and in words
 	Values  *[]string
-	columns []string // of cells, any of which may have the value
+	columns []string // of cells, any of which may have the value; none: see [Filter.ofStations]
 }
 
 // Lists are all lists of a filter.
@@ -67,6 +69,7 @@ func (f *Filter) Lists() []List {
 		{"jig", &f.Jigs, []string{"jig.serial"}},
 		{"shift", &f.Shifts, []string{"shift.name"}},
 		{"operator", &f.Operators, []string{"cell.operator"}},
+		{paramStation, &f.Stations, nil},
 	}
 }
 
@@ -220,7 +223,7 @@ func (f Filter) where() (condition string, args []any) {
 		also("cell.actuation = ?", string(f.Actuation))
 	}
 	for _, l := range f.Lists() {
-		if len(*l.Values) == 0 {
+		if len(*l.Values) == 0 || l.Name == paramStation {
 			continue
 		}
 		values := store.Each(*l.Values, func(v string) any { return v })
@@ -233,5 +236,6 @@ func (f Filter) where() (condition string, args []any) {
 	if !f.To.IsZero() {
 		also("cell.hour <= ?", hourly.HourOf(f.To.UnixMicro()-1))
 	}
-	return strings.Join(conditions, " AND "), args
+	of, names := f.ofStations("cell")
+	return strings.Join(conditions, " AND ") + of, append(args, names...)
 }

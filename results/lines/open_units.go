@@ -22,7 +22,7 @@ type OpenUnit struct {
 // whose last judged run, wherever it was made, is a fail.
 func (s *Records) OpenUnits(ctx context.Context, f Filter) ([]OpenUnit, error) {
 	var list []OpenUnit
-	err := s.db.Ask(ctx, "look up open units", func(tx *sql.Tx) error {
+	err := s.ask(ctx, "look up open units", f, nil, func(tx *sql.Tx) error {
 		c, err := choose(ctx, tx, f, 0)
 		if err != nil {
 			return err
@@ -39,10 +39,10 @@ func (s *Records) OpenUnits(ctx context.Context, f Filter) ([]OpenUnit, error) {
 				FROM run_cell CROSS JOIN run AS first ON first.seq = run_cell.run
 				WHERE `+c.condition+` AND (first.outcome = 'fail'
 				      OR EXISTS (SELECT 1 FROM run AS again WHERE again.serial = first.serial AND again.outcome = 'fail')))
-			SELECT last.serial, jig.serial, first, iif(came = 'fail', last.started_us, run.started_us), run_cell.turn,
+			SELECT last.serial, jig.serial, first, CASE came WHEN 'fail' THEN last.started_us ELSE run.started_us END, run_cell.turn,
 			       coalesce(what || ': ' || location, '')
 			FROM last JOIN run ON run.seq = last.last JOIN run_cell ON run_cell.run = run.seq
-			JOIN jig ON jig.jig = iif(came = 'fail', last.jig, run.jig)
+			JOIN jig ON jig.jig = CASE came WHEN 'fail' THEN last.jig ELSE run.jig END
 			LEFT JOIN run_finding ON run_finding.run = run.seq AND run_finding.place = 0
 			WHERE run.outcome = 'fail' ORDER BY first`, c.args...)
 		return err

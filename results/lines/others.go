@@ -18,13 +18,13 @@ import (
 // Readings of which no sums are kept beside the runs: they are read from the runs chosen.
 
 // otherSources give the rows of what is not read at keys: its tables, the name of the
-// subject, value, standard uncertainty or NULL, and whether it is a number at all.
-var otherSources = map[Measure][5]string{
+// subject, value, standard uncertainty or NULL, whether it is a number at all, and what the subjects of a run are ordered by.
+var otherSources = map[Measure][6]string{
 	Loop: {"CROSS JOIN run_seat ON run_seat.run = chosen.run JOIN pin ON pin.pin = run_seat.pin AND pin.line <> ''",
-		"CAST(pin.number AS TEXT)", "loop_ohm", "loop_u_ohm", "loop_at_least = 0"},
+		"CAST(pin.number AS TEXT)", "loop_ohm", "loop_u_ohm", "loop_at_least = 0", ", run_seat.place"},
 	StepTime: {"CROSS JOIN run_step ON run_step.run = chosen.run JOIN step USING (step)",
-		"step.name", "took_us / 1e6", "NULL", "done = 1"},
-	Machine: {"", "'run'", "duration_us / 1e6", "NULL", "1"},
+		"step.name", "took_us / CAST(1e6 AS double precision)", "NULL", "done = 1", ", run_step.place"},
+	Machine: {"", "'run'", "duration_us / CAST(1e6 AS double precision)", "NULL", "1", ""},
 }
 
 // MissingSubjectsError names subjects that no run chosen has.
@@ -49,7 +49,7 @@ func (out *Series) others(ctx context.Context, tx *sql.Tx, f Filter, m Measure, 
 		return &MixedError{mixed}
 	}
 	if n <= 0 {
-		n = -1
+		n = math.MaxInt64
 	}
 	out.Limits = map[string][2]float64{}
 	from := otherSources[m]
@@ -74,7 +74,7 @@ func (out *Series) others(ctx context.Context, tx *sql.Tx, f Filter, m Measure, 
 		       coalesce(`+from[2]+`, 0), coalesce(`+from[3]+`, 0), `+from[4]+`
 		FROM chosen CROSS JOIN run ON run.seq = chosen.run `+from[0]+`
 		JOIN cell USING (cell) JOIN jig ON jig.jig = run.jig JOIN revision ON revision.revision = run.revision
-		ORDER BY chosen.run DESC`, append(slices.Clone(c.args), n)...)
+		ORDER BY chosen.run DESC`+from[5], append(slices.Clone(c.args), n)...)
 	if err != nil {
 		return err
 	}
@@ -110,7 +110,7 @@ type splitAt struct {
 // the smaller of what is known before the keys are pressed and after.
 func (out *Series) insulation(ctx context.Context, tx *sql.Tx, numbers []int64, c chosen, n int) error {
 	if n <= 0 {
-		n = -1
+		n = math.MaxInt64
 	}
 	keys, err := keysByRevision(ctx, tx, numbers)
 	if err != nil {
@@ -189,7 +189,8 @@ func keysByRevision(ctx context.Context, tx *sql.Tx, numbers []int64) (map[int64
 		err := rows.Scan(&revision, &k.label, &k.a, &k.b)
 		out[revision] = append(out[revision], k)
 		return err
-	}, `SELECT revision, label, line_a, line_b FROM key WHERE key IN (SELECT value FROM json_each(?)) ORDER BY key DESC`, string(list))
+	}, `SELECT revision, label, line_a, line_b
+	    FROM json_each(?) AS chosen JOIN key ON key.key = CAST(chosen.value AS bigint) ORDER BY chosen.key DESC`, string(list))
 }
 
 // splits are all groups of lines that were ever read against others.

@@ -19,7 +19,7 @@ type PadKey struct {
 // product's order; [ErrNoUnits] when it chooses none.
 func (s *Records) Pad(ctx context.Context, f Filter) ([]PadKey, error) {
 	var keys []PadKey
-	err := s.db.Ask(ctx, "look up the pad", func(tx *sql.Tx) error {
+	err := s.ask(ctx, "look up the pad", f, nil, func(tx *sql.Tx) error {
 		revisions, err := chosenRevisions(ctx, tx, f)
 		if err != nil {
 			return err

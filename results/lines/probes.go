@@ -40,7 +40,7 @@ type ProbeRuns struct {
 // is infinite.
 func (s *Records) Probes(ctx context.Context, f Filter, n int) (ProbeRuns, error) {
 	out := ProbeRuns{Lines: map[int]string{}}
-	err := s.db.Ask(ctx, "look up the contact of probes", func(tx *sql.Tx) (err error) {
+	err := s.ask(ctx, "look up the contact of probes", f, nil, func(tx *sql.Tx) (err error) {
 		if out.Mixed, err = mixture(ctx, tx, f); err != nil {
 			return err
 		}
@@ -56,7 +56,7 @@ func (s *Records) Probes(ctx context.Context, f Filter, n int) (ProbeRuns, error
 		out.Runs, err = store.Collect(ctx, tx, func(rows *sql.Rows) (r ProbeRun, err error) {
 			return r, rows.Scan(&r.Run, &r.Unit, &r.Jig)
 		}, `SELECT run.seq, run.serial, jig.serial FROM run_cell JOIN run ON run.seq = run_cell.run JOIN jig USING (jig)
-		    WHERE run_cell.cell IN (SELECT value FROM json_each(?)) AND run.seats > 0 AND run.purpose = '' ORDER BY run.seq DESC LIMIT ?`,
+		    WHERE run_cell.cell IN (SELECT CAST(value AS bigint) FROM json_each(?)) AND run.seats > 0 AND run.purpose = '' ORDER BY run.seq DESC LIMIT ?`,
 			string(list), n)
 		if err != nil || len(out.Runs) == 0 {
 			return err

@@ -1,6 +1,7 @@
 package lines
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -58,11 +59,11 @@ func (m Measure) Unit() string {
 // MeasureColumns of what is stored with each key give a value in its unit, its standard uncertainty or NULL, and
 // whether it is a number at all rather than beyond the range or not measured.
 var MeasureColumns = map[Measure][3]string{
-	Contact: {"closed_ohm", "closed_u_ohm", "closed_at_least IS 0"},
-	Closing: {"make_us / 1e3", "NULL", "make_us IS NOT NULL"},
-	Opening: {"break_us / 1e3", "NULL", "break_us IS NOT NULL"},
-	Forward: {"forward_uv / 1e6", "forward_u_uv / 1e6", "forward_uv IS NOT NULL"},
-	Reverse: {"reverse_mohm / 1e3", "reverse_u_mohm / 1e3", "reverse_at_least IS 0"},
+	Contact: {"closed_ohm", "closed_u_ohm", "closed_at_least IS NOT DISTINCT FROM 0"},
+	Closing: {"make_us / CAST(1e3 AS double precision)", "NULL", "make_us IS NOT NULL"},
+	Opening: {"break_us / CAST(1e3 AS double precision)", "NULL", "break_us IS NOT NULL"},
+	Forward: {"forward_uv / CAST(1e6 AS double precision)", "forward_u_uv / CAST(1e6 AS double precision)", "forward_uv IS NOT NULL"},
+	Reverse: {"reverse_mohm / CAST(1e3 AS double precision)", "reverse_u_mohm / CAST(1e3 AS double precision)", "reverse_at_least IS NOT DISTINCT FROM 0"},
 }
 
 // LimitsOf are the limits of a reading of a key in its unit, least and most; 0 for none.
@@ -129,7 +130,7 @@ type Series struct {
 // the error is a *[MixedError].
 func (s *Records) Readings(ctx context.Context, f Filter, m Measure, keys []string, n int) (Series, error) {
 	var out Series
-	err := s.db.Ask(ctx, fmt.Sprintf("look up %s readings", m), func(tx *sql.Tx) error {
+	err := s.ask(ctx, fmt.Sprintf("look up %s readings", m), f, nil, func(tx *sql.Tx) error {
 		chosen, err := choose(ctx, tx, f, n)
 		if err != nil {
 			return err
@@ -160,7 +161,7 @@ func (s *Records) Readings(ctx context.Context, f Filter, m Measure, keys []stri
 
 func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []int64, c chosen, n int) error {
 	if n <= 0 {
-		n = -1
+		n = math.MaxInt64
 	}
 	columns := MeasureColumns[m]
 	args := append(slices.Clone(c.args), n)
@@ -193,7 +194,7 @@ func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []in
 // was pressed has no row for it.
 func (out *Series) count(ctx context.Context, tx *sql.Tx, numbers []int64, c chosen, n int) error {
 	if n <= 0 {
-		n = -1
+		n = math.MaxInt64
 	}
 	args := append(slices.Clone(c.args), n)
 	for _, number := range numbers {
@@ -235,10 +236,12 @@ func keyNumbers(ctx context.Context, tx *sql.Tx, f Filter, m Measure, labels []s
 	for _, k := range revisions[0].keys {
 		limits[k.Label] = m.LimitsOf(k)
 	}
-	return numbersOf(ctx, tx, f, labels, limits)
+	return numbersOf(ctx, tx, f, labels, limits, revisions)
 }
 
-func numbersOf(ctx context.Context, tx *sql.Tx, f Filter, labels []string, limits map[string][2]float64) ([]int64,
+// numbersOf gives the numbers of keys in the order of the products: a key is numbered when a run first has it,
+// in a plant at whichever station.
+func numbersOf(ctx context.Context, tx *sql.Tx, f Filter, labels []string, limits map[string][2]float64, revisions []chosenRevision) ([]int64,
 	map[string][2]float64, error) {
 	type numbered struct {
 		number int64
@@ -252,6 +255,15 @@ func numbersOf(ctx context.Context, tx *sql.Tx, f Filter, labels []string, limit
 	if err != nil {
 		return nil, nil, err
 	}
+	place := map[string]int{}
+	for _, r := range revisions {
+		for _, k := range r.keys {
+			if _, known := place[k.Label]; !known {
+				place[k.Label] = len(place)
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(a, b numbered) int { return place[a.label] - place[b.label] })
 	var numbers []int64
 	var known []string
 	wanted := map[string]bool{}
@@ -284,7 +296,7 @@ type KeyHistogram struct {
 // that a filter chooses, in the order of the product. It reads sums only.
 func (s *Records) KeyHistograms(ctx context.Context, f Filter, keys ...string) ([]KeyHistogram, error) {
 	var out []KeyHistogram
-	err := s.db.Ask(ctx, "sum up readings", func(tx *sql.Tx) error {
+	err := s.ask(ctx, "sum up readings", f, nil, func(tx *sql.Tx) error {
 		numbers, limits, err := keyNumbers(ctx, tx, f, Contact, keys)
 		if err != nil {
 			return err
@@ -301,7 +313,7 @@ func histogramsOf(ctx context.Context, tx *sql.Tx, f Filter, numbers []int64, li
 	for _, number := range numbers {
 		sums[number] = new(hourly.Histogram)
 	}
-	err := packedReadings(ctx, tx, f, "''", func(_ string, key int64) *hourly.Histogram { return sums[key] })
+	err := packedReadings(ctx, tx, f, "", func(_ string, key int64) *hourly.Histogram { return sums[key] })
 	if err != nil {
 		return nil, err
 	}
@@ -310,9 +322,10 @@ func histogramsOf(ctx context.Context, tx *sql.Tx, f Filter, numbers []int64, li
 
 // packedReadings adds the readings of each group and key to the histogram that into
 // gives for them; nil leaves them out.
-func packedReadings(ctx context.Context, tx *sql.Tx, f Filter, group string,
+func packedReadings(ctx context.Context, tx *sql.Tx, f Filter, by Dimension,
 	into func(group string, key int64) *hourly.Histogram) error {
 	where, args := f.where()
+	column := cmp.Or(byColumns[by], "''")
 	return store.Visit(ctx, tx, func(rows *sql.Rows) error {
 		var group string
 		var packed sql.RawBytes
@@ -326,8 +339,7 @@ func packedReadings(ctx context.Context, tx *sql.Tx, f Filter, group string,
 			}
 			return p != nil
 		})
-	}, `SELECT `+group+`, packed`+
-		strings.Replace(hourly.AggregatesFrom, "FROM cell", "FROM cell CROSS JOIN cell_reading USING (cell)", 1)+`WHERE units > 0 AND `+where, args...)
+	}, `SELECT `+column+`, packed`+with(cellsBy(by), "CROSS JOIN cell_reading USING (cell)")+`WHERE units > 0 AND `+where, args...)
 }
 
 // labelled puts the histograms of one label together: revisions have keys of their own.
@@ -355,13 +367,13 @@ func labelled(ctx context.Context, tx *sql.Tx, sums map[int64]*hourly.Histogram,
 func (s *Records) GroupHistograms(ctx context.Context, f Filter, by Dimension, key string) (
 	map[string]*hourly.Histogram, [2]float64, error) {
 	groups, limits := map[string]*hourly.Histogram{}, map[string][2]float64{}
-	err := s.db.Ask(ctx, fmt.Sprintf("sum up readings by %s", by), func(tx *sql.Tx) error {
+	err := s.ask(ctx, fmt.Sprintf("sum up readings by %s", by), f, []Dimension{by}, func(tx *sql.Tx) error {
 		numbers, all, err := keyNumbers(ctx, tx, f, Contact, []string{key})
 		if err != nil {
 			return err
 		}
 		limits = all
-		return packedReadings(ctx, tx, f, byColumns[by], func(group string, key int64) *hourly.Histogram {
+		return packedReadings(ctx, tx, f, by, func(group string, key int64) *hourly.Histogram {
 			if groups[group] == nil {
 				groups[group] = new(hourly.Histogram)
 			}

@@ -18,8 +18,8 @@ func (s *Records) Chosen(ctx context.Context, f Filter, runs []int64) ([]int64, 
 		return nil, err
 	}
 	where, args := f.where()
-	return store.List(ctx, s.db, "choose runs", store.ScanInt, `
-		SELECT run FROM run_cell WHERE run IN (SELECT value FROM json_each(?))
+	return listed(ctx, s, "choose runs", f, store.ScanInt, `
+		SELECT run FROM run_cell WHERE run IN (SELECT CAST(value AS bigint) FROM json_each(?))
 		  AND cell IN (SELECT cell `+hourly.AggregatesFrom+` WHERE `+where+`)`, append([]any{string(list)}, args...)...)
 }
 
@@ -33,8 +33,8 @@ type Override struct {
 // whether for a real unit or a simulated one is not written down with it, and is that of
 // the unit's newest run. What was decided of a jig, and of no unit, is not among them.
 func (s *Records) Overrides(ctx context.Context, f Filter) ([]Override, error) {
-	where, args := f.span("override.at_us", "override.jig")
-	return store.List(ctx, s.db, "look up overrides", func(rows *sql.Rows) (o Override, err error) {
+	where, args := f.span("override", "at_us", "override.jig")
+	return listed(ctx, s, "look up overrides", f, func(rows *sql.Rows) (o Override, err error) {
 		return o, rows.Scan(store.Time(&o.At), &o.Serial, &o.Jig, &o.What, &o.By, &o.Reason)
 	}, `SELECT at_us, serial, jig, what, by, reason FROM override
 	    WHERE serial <> '' AND coalesce((SELECT simulated FROM run WHERE run.serial = override.serial ORDER BY seq DESC LIMIT 1), 0) = ? AND `+
@@ -62,7 +62,7 @@ func (s *Records) AbortedAfterFinding(ctx context.Context, f Filter) ([]Ended, e
 // ofRuns gives rows of the runs that a filter chooses, within the numbers that the sums say.
 func ofRuns[T any](ctx context.Context, s *Records, f Filter, what string, scan func(*sql.Rows) (T, error), before, behind string,
 	first ...any) (list []T, err error) {
-	err = s.db.Ask(ctx, what, func(tx *sql.Tx) error {
+	err = s.ask(ctx, what, f, nil, func(tx *sql.Tx) error {
 		span, err := yieldRows(ctx, tx, f, nil)
 		if err != nil || len(span) == 0 {
 			return err
@@ -78,7 +78,7 @@ func ofRuns[T any](ctx context.Context, s *Records, f Filter, what string, scan 
 // Unfinished gives the production runs that were begun and never finished.
 func (s *Records) Unfinished(ctx context.Context, f Filter) ([]Ended, error) {
 	where, args := f.ofLine("run_start")
-	return store.List(ctx, s.db, "look up runs that were not finished", scanEnded, `
+	return listed(ctx, s, "look up runs that were not finished", f, scanEnded, `
 		SELECT started_us, run_start.serial, jig.serial, run_start.operator, 0, ''
 		FROM run_unfinished CROSS JOIN run_start ON run_start.seq = run_unfinished.start
 		JOIN revision USING (revision) JOIN jig USING (jig)
@@ -114,7 +114,7 @@ func (s *Records) Reseats(ctx context.Context, f Filter) ([]Probe, error) {
 // ofLine is a condition on a table of production runs or their starts: all of a filter but
 // what only sums know, the lots and the shift.
 func (f Filter) ofLine(table string) (condition string, args []any) {
-	condition, args = f.span(table+".started_us", "jig.serial")
+	condition, args = f.span(table, "started_us", "jig.serial")
 	condition += " AND " + table + ".purpose = '' AND " + table + ".simulated = ?"
 	args = append(args, f.Simulated)
 	if f.Product != "" {
@@ -129,9 +129,11 @@ func (f Filter) ofLine(table string) (condition string, args []any) {
 	return condition, args
 }
 
-// span is a condition on a time and a jig.
-func (f Filter) span(at, jig string) (condition string, args []any) {
-	condition = "1"
+// span is a condition on a time, a station and a jig.
+func (f Filter) span(table, column, jig string) (condition string, args []any) {
+	at := table + "." + column
+	of, args := f.ofStations(table)
+	condition = "1 = 1" + of
 	if !f.From.IsZero() {
 		condition, args = condition+" AND "+at+" >= ?", append(args, f.From.UnixMicro())
 	}

@@ -9,7 +9,6 @@ import (
 	"strings"
 	"time"
 
-	"padjig/results/hourly"
 	"padjig/results/store"
 )
 
@@ -28,13 +27,14 @@ const (
 	ByJig         Dimension = "jig"
 	ByShift       Dimension = "shift"
 	ByOperator    Dimension = "operator"
-	ByHour        Dimension = "hour" // of the filter's zone
-	ByDay         Dimension = "day"  // of the filter's zone
+	ByHour        Dimension = "hour"    // of the filter's zone
+	ByDay         Dimension = "day"     // of the filter's zone
+	ByStation     Dimension = "station" // of a plant
 )
 
 // Dimensions lists the ways to tell yields apart.
 var Dimensions = []Dimension{ByProduct, ByRevision, ByLot, ByMembrane, ByDome, ByBoard, ByConsumables, ByJig, ByShift, ByOperator,
-	ByHour, ByDay}
+	ByHour, ByDay, ByStation}
 
 var byColumns = map[Dimension]string{
 	ByProduct: "revision.code", ByRevision: "revision.label", ByJig: "jig.serial", ByOperator: "cell.operator",
@@ -44,6 +44,7 @@ var byColumns = map[Dimension]string{
 	ByLot:         "coalesce(concat_ws(' ', nullif(membrane, ''), nullif(dome, ''), nullif(board, ''), nullif(consumables, '')), '')",
 	ByHour:        "cell.hour", // named in the zone by [clocked]
 	ByDay:         "cell.hour",
+	ByStation:     "member.name",
 }
 
 // ParseDimension reads the name of a way to tell yields apart.
@@ -103,7 +104,7 @@ type Yields struct {
 // which it begins.
 func (s *Records) Yields(ctx context.Context, f Filter, by ...Dimension) (Yields, error) {
 	var y Yields
-	err := s.db.Ask(ctx, "count yields", func(tx *sql.Tx) (err error) {
+	err := s.ask(ctx, "count yields", f, by, func(tx *sql.Tx) (err error) {
 		if y.Rows, err = yieldRows(ctx, tx, f, by); err != nil {
 			return err
 		}
@@ -129,7 +130,7 @@ func (s *Records) Yields(ctx context.Context, f Filter, by ...Dimension) (Yields
 func (s *Records) Cells(ctx context.Context, f Filter, by Dimension) (map[int64]string, error) {
 	out := map[int64]string{}
 	where, args := f.where()
-	err := s.db.Ask(ctx, fmt.Sprintf("tell cells apart by %s", by), func(tx *sql.Tx) error {
+	err := s.ask(ctx, fmt.Sprintf("tell cells apart by %s", by), f, []Dimension{by}, func(tx *sql.Tx) error {
 		return store.Visit(ctx, tx, func(rows *sql.Rows) error {
 			var cell int64
 			var name string
@@ -139,7 +140,7 @@ func (s *Records) Cells(ctx context.Context, f Filter, by Dimension) (map[int64]
 			}
 			out[cell] = name
 			return err
-		}, `SELECT cell.cell, `+byColumns[by]+hourly.AggregatesFrom+`WHERE runs > 0 AND `+where, args...)
+		}, `SELECT cell.cell, `+byColumns[by]+cellsBy(by)+`WHERE runs > 0 AND `+where, args...)
 	})
 	return out, err
 }
@@ -152,7 +153,7 @@ func yieldRows(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension) ([]Yie
 	where, args := f.where()
 	query := `SELECT ` + strings.Join(append(columns, `
 		sum(units), sum(first_passed), sum(last_passed), sum(retests), sum(cures), sum(relapses),
-		sum(runs), sum(reseat), sum(incomplete), sum(aborted), min(first_run), max(last_run)`), ", ") + hourly.AggregatesFrom + `
+		sum(runs), sum(reseat), sum(incomplete), sum(aborted), min(first_run), max(last_run)`), ", ") + cellsBy(by...) + `
 		WHERE runs > 0 AND ` + where
 	if len(by) > 0 {
 		query += ` GROUP BY ` + strings.Join(columns, ", ") + ` ORDER BY ` + strings.Join(columns, ", ")
@@ -241,14 +242,14 @@ type Judged struct {
 // chooses, oldest first: what stop rules look at.
 func (s *Records) LastUnits(ctx context.Context, f Filter, n int) ([]Judged, error) {
 	var list []Judged
-	err := s.db.Ask(ctx, "look up the last units", func(tx *sql.Tx) error {
+	err := s.ask(ctx, "look up the last units", f, nil, func(tx *sql.Tx) error {
 		chosen, err := choose(ctx, tx, f, n)
 		if err != nil {
 			return err
 		}
 		list, err = store.Collect(ctx, tx, scanJudged, `
 			SELECT run.seq, run.serial, jig.serial, started_us, verdict = 'pass',
-				coalesce(what || ' at ' || iif(key <> '', key, (SELECT group_concat(value, ' ') FROM json_each(lines))), what, '')
+				coalesce(what || ' at ' || CASE key WHEN '' THEN (SELECT string_agg(value, ' ') FROM json_each(lines)) ELSE key END, what, '')
 			FROM run_cell CROSS JOIN run ON run.seq = run_cell.run JOIN jig USING (jig)
 			LEFT JOIN run_finding ON run_finding.run = run.seq AND place = 0
 			WHERE `+chosen.condition+` ORDER BY run_cell.run DESC LIMIT ?`, append(chosen.args, n)...)

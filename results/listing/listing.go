@@ -96,10 +96,11 @@ func scan(rows *sql.Rows) (r Run, err error) {
 
 // Hash is the hash stored with a run.
 func (s *Records) Hash(ctx context.Context, run int64) (hash string, err error) {
+	var stored []byte
 	err = s.db.Ask(ctx, fmt.Sprintf("look up the hash of run %d", run), func(tx *sql.Tx) error {
-		return tx.QueryRowContext(ctx, `SELECT lower(hex(hash)) FROM run WHERE seq = ?`, run).Scan(&hash)
+		return tx.QueryRowContext(ctx, `SELECT hash FROM run WHERE seq = ?`, run).Scan(&stored)
 	})
-	return hash, err
+	return hex.EncodeToString(stored), err
 }
 
 // Since visits runs stored after the run of a number, and gives the number of the last.

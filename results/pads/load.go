@@ -97,7 +97,7 @@ func (r reader) fill(list []Run) error {
 	}
 	rows, err := r.tx.QueryContext(r.ctx, `
 		SELECT run, key.label, closed_ohm, coalesce(closed_u_ohm, 0)
-		FROM json_each(?) AS chosen JOIN run_key ON run_key.run = chosen.value JOIN key ON key.key = run_key.key
+		FROM json_each(?) AS chosen JOIN run_key ON run_key.run = CAST(chosen.value AS bigint) JOIN key ON key.key = run_key.key
 		WHERE passed = 1 AND closed_at_least = 0`, string(chosen))
 	if err != nil {
 		return err

@@ -5,6 +5,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -90,7 +91,11 @@ func PhotoAt(records, sum string) string {
 
 // PhotoSums are the sums of all photos.
 func PhotoSums(ctx context.Context, tx *sql.Tx) ([]string, error) {
-	return store.Collect(ctx, tx, store.ScanText, `SELECT DISTINCT lower(hex(sha256)) FROM return_photo ORDER BY 1`)
+	return store.Collect(ctx, tx, func(rows *sql.Rows) (string, error) {
+		var sum []byte
+		err := rows.Scan(&sum)
+		return hex.EncodeToString(sum), err
+	}, `SELECT DISTINCT sha256 FROM return_photo ORDER BY 1`)
 }
 
 // keepPhoto writes the file under its name when it is on the disk whole, and

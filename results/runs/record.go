@@ -81,11 +81,14 @@ type Record struct {
 // Contacts are the keys whose contact was read; an electrical press reads the
 // jig's own resistor in their place.
 func (r *Record) Contacts() []KeyRow {
-	if r.Actuation == string(sequence.Electrical) {
+	if !ReadsContacts(r.Actuation) {
 		return nil
 	}
 	return r.Keys
 }
+
+// ReadsContacts reports whether keys that were pressed so say something of their contacts.
+func ReadsContacts(actuation string) bool { return actuation != string(sequence.Electrical) }
 
 type stepRow struct {
 	Name string `json:"step"`

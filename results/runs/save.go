@@ -67,6 +67,12 @@ func (s *Records) save(ctx context.Context, rev Revision, run sequence.Run, of *
 
 // insert writes the record in one transaction and gives it its id there.
 func (s *Records) insert(ctx context.Context, now time.Time, rev Revision, r *Record, of *Begun) error {
+	kept := false
+	defer func() {
+		if !kept { // some may have been in the transaction that is gone, whatever ended it
+			s.forget()
+		}
+	}()
 	err := s.db.Update(ctx, func(tx *sql.Tx) error {
 		seq, last, err := newest(ctx, tx)
 		if err != nil {
@@ -82,9 +88,9 @@ func (s *Records) insert(ctx context.Context, now time.Time, rev Revision, r *Re
 		return of.counted(w, nest.AtEnd, of.AtEnd)
 	})
 	if err != nil {
-		s.forget() // some may have been in the transaction that is gone
 		return err
 	}
+	kept = true
 	s.last = store.Later(s.last, r.ID)
 	return nil
 }

@@ -85,6 +85,13 @@ func (s *Records) begin(ctx context.Context, rev Revision, start Start, allow fu
 	defer s.saving.Unlock()
 	b := &Begun{Start: start, records: s, rev: rev}
 	b.Host = store.ThisStation().Host
+	kept := false
+	defer func() {
+		if !kept { // also in a panic: nobody else may go by words that were not stored, nor find the unit in hand
+			b.LetGo()
+			s.forget()
+		}
+	}()
 	err := s.db.Update(ctx, func(tx *sql.Tx) error {
 		return b.claim(writer{store.Writer{Ctx: ctx, Tx: tx, Interned: s.words}}, allow)
 	})
@@ -92,10 +99,9 @@ func (s *Records) begin(ctx context.Context, rev Revision, start Start, allow fu
 		err = s.settleStart(ctx, b, err)
 	}
 	if err != nil {
-		b.LetGo()
-		s.forget()
 		return nil, store.Remedy(err)
 	}
+	kept = true
 	s.last = store.Later(s.last, b.ID)
 	return b, nil
 }

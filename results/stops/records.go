@@ -241,37 +241,57 @@ func (l look) runs(ctx context.Context, tx *sql.Tx, seqs []int64) ([]Run, error)
 	if err != nil {
 		return nil, err
 	}
-	return store.Collect(ctx, tx, scanRun, `
+	found, err := store.Collect(ctx, tx, scanRun, `
 		SELECT run.seq, run.serial, run.verdict, run.attempt,
 			`+fmt.Sprintf(judges, "run")+` AND NOT EXISTS
 				(SELECT 1 FROM run AS before JOIN revision AS of ON of.revision = before.revision
 				 WHERE before.serial = run.serial AND before.seq < run.seq AND of.code = revision.code
 				   AND before.simulated = run.simulated AND before.purpose = '' AND `+fmt.Sprintf(judges, "before")+`),
-			CASE WHEN run.findings > 0 THEN
-				(SELECT json_group_array(json_array(what, key, json(lines))) FROM run_finding WHERE run_finding.run = run.seq) END,
-			CASE WHEN run.verdict = 'reseat' AND coalesce(run.ended ->> '$[0]', ?) = ? THEN
-				(SELECT json_group_array(number) FROM run_seat JOIN pin USING (pin)
-				 WHERE run_seat.run = run.seq AND good = 0 AND line <> '') END,
-			coalesce(run.ended ->> '$[0]' = ? AND run.verdict <> 'pass', 0)
-		FROM json_each(?) AS chosen CROSS JOIN run ON run.seq = chosen.value CROSS JOIN revision USING (revision)
-		ORDER BY run.seq`, sequence.SeatDoubtful, sequence.SeatDoubtful, sequence.SamePad, string(list))
+			run.verdict = 'reseat' AND coalesce(run.ended ->> '$[0]', ?1) = ?1,
+			coalesce(run.ended ->> '$[0]', '') = ?2 AND run.verdict <> 'pass'
+		FROM json_each(?3) AS chosen CROSS JOIN run ON run.seq = CAST(chosen.value AS bigint) CROSS JOIN revision USING (revision)
+		ORDER BY run.seq`, string(sequence.SeatDoubtful), string(sequence.SamePad), string(list))
+	if err != nil {
+		return nil, err
+	}
+	at := map[int64]*Run{}
+	for i := range found {
+		at[found[i].Seq] = &found[i].Run
+	}
+	err = store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		var run int64
+		var f Fault
+		var lines []string
+		err := rows.Scan(&run, &f.Finding, &f.Key, store.JSON(&lines))
+		f.Lines = strings.Join(lines, " ")
+		at[run].Faults = append(at[run].Faults, f)
+		return err
+	}, `SELECT run, what, key, lines FROM run_finding WHERE run IN (SELECT CAST(value AS bigint) FROM json_each(?)) ORDER BY run, place`, string(list))
+	if err == nil {
+		err = pinsOf(ctx, tx, found)
+	}
+	return store.Each(found, func(r seen) Run { return r.Run }), err
 }
 
-func scanRun(rows *sql.Rows) (r Run, err error) {
-	var found [][3]any
-	if err := rows.Scan(&r.Seq, &r.Unit, &r.Outcome, &r.Attempt, &r.First, store.JSON(&found), store.JSON(&r.Pins), &r.Alike); err != nil {
-		return r, err
-	}
-	for _, f := range found {
-		what, _ := f[0].(string)
-		key, _ := f[1].(string)
-		var lines []string
-		if list, is := f[2].([]any); is {
-			lines = store.Each(list, func(a any) string { return fmt.Sprint(a) })
+// seen is a run, and whether it says something of probes.
+type seen struct {
+	Run
+	doubtful bool
+}
+
+// pinsOf reads where contact was doubtful.
+func pinsOf(ctx context.Context, tx *sql.Tx, list []seen) (err error) {
+	for i, r := range list {
+		if r.doubtful && err == nil {
+			list[i].Pins, err = store.Collect(ctx, tx, func(rows *sql.Rows) (pin int, err error) { return pin, rows.Scan(&pin) }, `
+				SELECT number FROM run_seat JOIN pin USING (pin) WHERE run_seat.run = ? AND good = 0 AND line <> '' ORDER BY place`, r.Seq)
 		}
-		r.Faults = append(r.Faults, Fault{what, key, strings.Join(lines, " ")})
 	}
-	return r, nil
+	return err
+}
+
+func scanRun(rows *sql.Rows) (r seen, err error) {
+	return r, rows.Scan(&r.Seq, &r.Unit, &r.Outcome, &r.Attempt, &r.First, &r.doubtful, &r.Alike)
 }
 
 // holds is when a stop was not lifted: neither itself nor, where it is that of a unit, the

@@ -11,6 +11,8 @@ import (
 	"sync"
 	"time"
 
+	"golang.org/x/sync/semaphore"
+
 	"padjig/results/store/program"
 )
 
@@ -20,7 +22,7 @@ type DB struct {
 	path     string
 	readOnly bool
 	reading  *sql.TxOptions // of questions; nil where every transaction reads one unchanging state
-	signs    bool // what is written says by which program
+	signs    bool           // what is written says by which program
 	sealed   sealed
 	with     Dependencies
 
@@ -28,6 +30,7 @@ type DB struct {
 	place    place
 	open     sync.RWMutex // held for writing while the connections are replaced
 	write    *sql.DB      // nil when readOnly
+	turns    *semaphore.Weighted
 	read     *sql.DB
 
 	committed commits
@@ -110,6 +113,9 @@ func (s *DB) Close() error {
 	return s.leave()
 }
 
+// OfMany reports whether these are the records of many stations: what [Over] gives.
+func (s *DB) OfMany() bool { return s.reading != nil }
+
 // Path is where the store lies.
 func (s *DB) Path() string { return s.path }
 
@@ -129,7 +135,7 @@ func newStore(path string, with Dependencies) (*DB, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open store %s: %w", path, err)
 	}
-	return &DB{path: full, with: with}, nil
+	return &DB{path: full, with: with, turns: semaphore.NewWeighted(1)}, nil
 }
 
 func (s *DB) start(ctx context.Context, settle []func(context.Context, *DB) error) error {
@@ -246,6 +252,11 @@ func (s *DB) Update(ctx context.Context, do func(*sql.Tx) error) error {
 }
 
 func (s *DB) transact(ctx context.Context, do func(*sql.Tx) error) error {
+	// In the order in which they came: package sql gives a connection to any of those who wait for it.
+	if err := s.turns.Acquire(ctx, 1); err != nil {
+		return err
+	}
+	defer s.turns.Release(1)
 	tx, err := s.write.BeginTx(ctx, nil)
 	if err != nil {
 		return err

@@ -44,7 +44,7 @@ func (s *Records) Find(ctx context.Context, part string, n int) (found []Unit, m
 	if part == "" || len(part) > longest || strings.Contains(part, "\x00") {
 		return nil, false, nil
 	}
-	holds := "%" + itself.Replace(part) + "%"
+	holds := "%" + itself.Replace(small(part)) + "%"
 	found, err = store.List(ctx, s.db, "find units", scan, query, holds, n+1, s.lately)
 	if len(found) > n {
 		return found[:n], true, err
@@ -60,22 +60,32 @@ const longest = 1000
 // before: a pattern would end there.
 var itself = strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`)
 
+// small makes A to Z small, and nothing else, as lower does in the query.
+func small(part string) string {
+	return strings.Map(func(r rune) rune {
+		if 'A' <= r && r <= 'Z' {
+			r += 'a' - 'A'
+		}
+		return r
+	}, part)
+}
+
 // The query looks at the late runs first. Where they show as many units as are asked for, those are
 // the ones tested last of all, and nothing else is gone through: no number is above NULL. Else all
-// serial numbers are, and those of returns cases where there is still room. LIKE takes a to z large and small.
+// serial numbers are, and those of returns cases where there is still room. Letters are compared small, those of a to z alone.
 const query = `
 	WITH late AS MATERIALIZED (
 	  SELECT serial, max(seq) AS seq FROM run NOT INDEXED
-	  WHERE seq > (SELECT max(seq) FROM run) - ?3 AND serial LIKE ?1 ESCAPE '\' GROUP BY serial ORDER BY 2 DESC LIMIT ?2
+	  WHERE seq > coalesce((SELECT seq FROM run ORDER BY seq DESC LIMIT 1 OFFSET ?3), 0) AND lower(serial) LIKE ?1 ESCAPE '\' GROUP BY serial ORDER BY 2 DESC LIMIT ?2
 	), ever AS (
 	  SELECT serial, max(seq) AS seq FROM run INDEXED BY run_serial
-	  WHERE serial > (SELECT iif(count(*) < ?2, '', NULL) FROM late) AND serial LIKE ?1 ESCAPE '\'
+	  WHERE serial > (SELECT CASE WHEN count(*) < ?2 THEN '' END FROM late) AND lower(serial) LIKE ?1 ESCAPE '\'
 	  GROUP BY serial ORDER BY 2 DESC LIMIT ?2
 	), tested AS (
 	  SELECT serial, seq FROM ever UNION ALL SELECT serial, seq FROM late WHERE NOT EXISTS (SELECT 1 FROM ever)
 	), came AS (
 	  SELECT DISTINCT serial FROM return_case INDEXED BY return_case_serial
-	  WHERE serial > (SELECT iif(count(*) < ?2, '', NULL) FROM tested) AND serial LIKE ?1 ESCAPE '\'
+	  WHERE serial > (SELECT CASE WHEN count(*) < ?2 THEN '' END FROM tested) AND lower(serial) LIKE ?1 ESCAPE '\'
 	  AND NOT EXISTS (SELECT 1 FROM run WHERE run.serial = return_case.serial) ORDER BY serial LIMIT ?2
 	), found AS (
 	  SELECT serial, seq, (SELECT max(seq) FROM return_case WHERE return_case.serial = unit.serial) AS number
@@ -84,8 +94,8 @@ const query = `
 	)
 	SELECT found.serial, coalesce(revision.code, return_case.product), coalesce(revision.label, ''), coalesce(run.simulated, 0), coalesce(run.id, zeroblob(16)),
 	       coalesce(run.purpose, ''), coalesce(run.verdict, ''), coalesce(run.started_us, return_case.at_us),
-	       iif(coalesce((SELECT disposition FROM return_disposition AS d WHERE d.return_case = found.number ORDER BY d.seq DESC LIMIT 1), 'reopened') = 'reopened',
-	           coalesce(found.number, 0), 0)
+	       CASE coalesce((SELECT disposition FROM return_disposition AS d WHERE d.return_case = found.number ORDER BY d.seq DESC LIMIT 1), 'reopened')
+	         WHEN 'reopened' THEN coalesce(found.number, 0) ELSE 0 END
 	FROM found LEFT JOIN run ON run.seq = found.seq LEFT JOIN revision USING (revision) LEFT JOIN return_case ON return_case.seq = found.number
 	ORDER BY found.seq DESC NULLS LAST, found.serial`
 

@@ -1,4 +1,4 @@
-// Package plant is padjig plant: what concerns the records of many stations in one database.
+// Package plant is padjig plant: the records of many stations in one database.
 package plant
 
 import (
@@ -10,7 +10,12 @@ import (
 // Command is padjig plant with all that is below it.
 func Command() *cobra.Command {
 	return command.Noun("plant", "The records of many stations in one database",
-		`  padjig plant check --plant postgres://station@db/plant --member line-2`, newPrepare(), newMember(), newReader(), newForward(), newCheck(), newRetire())
+		`  padjig plant prepare --plant "host=/run/postgresql dbname=plant user=plant_owner"
+  padjig plant stations --plant postgres://quality@db/plant
+  padjig plant check --plant postgres://station@db/plant --member line-2
+  padjig plant serve --store office.sqlite --plant postgres://office@db/plant`,
+		newPrepare(), newMember(), newReader(), newForward(), newCheck(), newServe(), newStations(), newCompare(), newDue(), newDrift(),
+		newSuspects(), newLife(), newRetire())
 }
 
 // flags are those that say which station at which plant.
@@ -18,5 +23,5 @@ func flags(cmd *cobra.Command, plant, member *string) {
 	command.PlantFlag(cmd, plant)
 	command.MemberFlag(cmd, member)
 	command.Group(cmd.Flags(), command.OfPlant, "plant", "member")
-	needs(cmd, "plant", "member")
+	command.Needs(cmd, "plant", "member")
 }

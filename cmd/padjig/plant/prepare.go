@@ -61,14 +61,7 @@ one that is cut short leaves nothing.`,
 func plantFlag(cmd *cobra.Command, plant *string) {
 	command.PlantFlag(cmd, plant)
 	command.Group(cmd.Flags(), command.OfPlant, "plant")
-	needs(cmd, "plant")
-}
-
-// needs marks flags without which a command makes no sense.
-func needs(cmd *cobra.Command, names ...string) {
-	for _, name := range names {
-		command.Must(cmd.MarkFlagRequired(name))
-	}
+	command.Needs(cmd, "plant")
 }
 
 func prepare(ctx context.Context, db *sql.DB, share func(float64)) (o object.PlantPrepared, err error) {

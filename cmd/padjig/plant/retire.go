@@ -53,7 +53,7 @@ Exit status: 0 done, 2 not possible so, 4 stopped: nothing was lost.`,
 	f.StringVar(&o.by, "operator", "", "`NAME` of who answers for it")
 	command.Group(f, command.OfPerson, "operator")
 	plantFlag(cmd, &o.plant)
-	needs(cmd, "before", "to", "operator")
+	command.Needs(cmd, "before", "to", "operator")
 	command.JSONFlag(cmd, &o.asJSON)
 	command.ProgressFlag(cmd)
 	return cmd

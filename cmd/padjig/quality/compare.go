@@ -59,8 +59,8 @@ limits differ: readings do not depend on limits.`,
 	o.selection.flags(cmd)
 	o.keyChoice.flags(cmd)
 	f := cmd.Flags()
-	f.StringVar(&o.by, "by", "jig", "`WHAT` A and B are: jig, lot, shift, revision or operator")
-	f.StringVar(&o.across, "across", "", "within each of `THESE` alone: jig, lot, shift, revision, operator or day")
+	f.StringVar(&o.by, "by", "jig", "`WHAT` A and B are: jig, lot, shift, revision, operator or, of a plant's\nrecords, station")
+	f.StringVar(&o.across, "across", "", "within each of `THESE` alone: jig, lot, shift, revision, operator, day or\nstation")
 	f.StringVar(&o.reading, "measure", string(lines.Contact), measures+";\nnone for yields only")
 	f.IntVar(&o.last, "last", answers.Last, "readings of the newest `N` units on each side")
 	return cmd
@@ -69,7 +69,7 @@ limits differ: readings do not depend on limits.`,
 func (o *compareOptions) check(args []string) error {
 	var wrong []error
 	if !answers.Comparable(lines.Dimension(o.by)) {
-		wrong = append(wrong, fmt.Errorf("--by %q: write jig, lot, shift, revision or operator", o.by))
+		wrong = append(wrong, fmt.Errorf("--by %q: write jig, lot, shift, revision, operator or station", o.by))
 	}
 	if args[0] == args[1] {
 		wrong = append(wrong, fmt.Errorf("%s is on both sides", args[0]))

@@ -43,6 +43,7 @@ type selection struct {
 	store, product, actuation, from, to, zone string
 	span                                      string
 	revisions, lots, jigs, shifts, operators  []string
+	stations                                  []string
 	simulated, json, csv                      bool
 	html                                      string
 	confidence                                float64
@@ -57,6 +58,7 @@ func (s *selection) flags(cmd *cobra.Command) {
 	f.StringSliceVar(&s.jigs, "jig", nil, "only on these jigs, by serial `NUMBER`")
 	f.StringSliceVar(&s.shifts, "shift", nil, "only in these shifts, by `NAME`")
 	f.StringSliceVar(&s.operators, "tested-by", nil, "only tested by these operators, by `NAME`")
+	f.StringSliceVar(&s.stations, "station", nil, "only at these stations, by `NAME`: of a plant's records")
 	f.StringVar(&s.actuation, "actuation", "", "only pressed like this: mechanical, electrical or hand")
 	f.StringVar(&s.span, "span", "", "of this `TIME` up to now: today, shift, lot (since the last change),\ndays such as 14d, or all (default 7d)")
 	f.StringVar(&s.from, "from", "", "from this `TIME` on: 2026-03-02 or 2026-03-02T14:00")
@@ -68,7 +70,7 @@ func (s *selection) flags(cmd *cobra.Command) {
 	command.JSONFlag(cmd, &s.json)
 	f.BoolVar(&s.csv, "csv", false, "print the tables as CSV")
 	f.StringVar(&s.html, "html", "", "write one page with charts to `FILE`, fit for print")
-	command.Group(f, command.OfRuns, "product", "revision", "lot", "jig", "shift", "tested-by", "actuation", "span",
+	command.Group(f, command.OfRuns, "product", "revision", "lot", "jig", "shift", "tested-by", "station", "actuation", "span",
 		"from", "to", "zone", "simulated")
 	command.Group(f, command.OfFigures, "confidence", "interval")
 	command.Group(f, command.OfOutput, "csv", "html")
@@ -102,7 +104,7 @@ func (s *selection) asked(simulatedSaid bool, zone *time.Location) (choice.Asked
 		wrong = append(wrong, err)
 	}
 	v := url.Values{"product": {s.product}, "actuation": {s.actuation}, "from": {s.from}, "to": {s.to}, "revision": s.revisions,
-		"lot": s.lots, "jig": s.jigs, "shift": s.shifts, "operator": s.operators, choice.Since: {s.span}}
+		"lot": s.lots, "jig": s.jigs, "shift": s.shifts, "operator": s.operators, "station": s.stations, choice.Since: {s.span}}
 	if simulatedSaid {
 		v.Set("simulated", map[bool]string{true: "1", false: "0"}[s.simulated])
 	}
@@ -138,7 +140,7 @@ func (s *selection) choose(cmd *cobra.Command, store *results.Store, of choice.O
 		return c, command.Fail(command.Wrong, err, "padjig quality shift --set ..., or --span with days")
 	}
 	s.simulated = c.Filter.Simulated
-	return c, err
+	return c, oneStation(err)
 }
 
 // answer opens the records, has a question about runs answered and writes the answer.
@@ -196,6 +198,14 @@ func (s *selection) page(d report.Document) error {
 	return output.Write(s.html, output.QualityPage, command.BesideStore(s.store), d.HTML)
 }
 
+// oneStation says where stations can be told apart.
+func oneStation(err error) error {
+	if errors.Is(err, lines.ErrOneStation) {
+		return command.Fail(command.Wrong, err, "--store with the address of the plant's database, or leave stations out")
+	}
+	return err
+}
+
 // unanswered tells a selection that cannot be answered from records that cannot be read.
 func unanswered(err error, c choice.Chosen) error {
 	mixed, isMixed := errors.AsType[*lines.MixedError](err)
@@ -216,7 +226,7 @@ func unanswered(err error, c choice.Chosen) error {
 	case isFew, errors.Is(err, answers.ErrNoSpread), errors.Is(err, answers.ErrEmpty):
 		return command.Fail(command.Wrong, err, "a wider selection")
 	}
-	return err
+	return oneStation(err)
 }
 
 func otherRuns(c choice.Chosen) string {

@@ -68,8 +68,8 @@ came of them stand beside it. A unit belongs where it was judged first. Runs of
 the returns desk and over reference units are left out.
 
 --by groups units by product, revision, lot, membrane, dome, board,
-consumables, jig, shift, operator, hour or day (of --zone); several may be
-given. The newest units are looked at for stops: fewer than --least passed of
+consumables, jig, shift, operator, hour or day (of --zone), and in the records
+of a plant by station; several may be given. The newest units are looked at for stops: fewer than --least passed of
 --last units, or --same in a row failed with the same defect.`,
 		Example: `  padjig quality yield
   padjig quality yield --by jig,shift --from 2026-03-02 --to 2026-03-08

@@ -46,8 +46,9 @@ func Command() *cobra.Command {
 		Use:   "station --product FILE --jig PORT",
 		Short: "Serve the pages people work with, and drive one or more jigs",
 		Long: `Serves pages for operators, quality engineers, the returns desk and fixture
-engineers, and tests what is scanned on them. Each --jig is a lane of its own;
-with one --product all lanes test it, otherwise one is given for each lane.
+engineers, and tests what is scanned on them. Each --jig is a lane of its own, up
+to 16; with one --product all lanes test it, otherwise one is given for each lane,
+in the same order. What goes wrong at a lane stops no other.
 
 A jig that is unplugged is found again by its serial number. The verdict of a
 unit is shown when it is stored, and never before.
@@ -201,6 +202,6 @@ func started() []any {
 // said are the settings that were said; none is a secret, since those are files.
 func said(flags *pflag.FlagSet) slog.Attr {
 	var all []any
-	flags.Visit(func(f *pflag.Flag) { all = append(all, slog.String(f.Name, f.Value.String())) })
+	flags.Visit(func(f *pflag.Flag) { all = append(all, slog.String(f.Name, command.Concealed(f.Value.String()))) })
 	return slog.Group("set", all...)
 }

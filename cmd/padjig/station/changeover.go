@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"padjig/cmd/padjig/station/note"
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results/floor"
@@ -61,7 +62,7 @@ func (l *Lane) ChangeProduct(ctx context.Context, code, by string) error {
 		}
 		s.Product, s.next = to, nil
 		s.ready()
-		s.say(NoteChanged, stood.Product.Code, to.Code)
+		s.say(note.Changed, stood.Product.Code, to.Code)
 	})
 	if err != nil {
 		l.shown.linger(l.setup.LockAfter)
@@ -155,11 +156,11 @@ func (l *loop) resume(ctx context.Context, caps fixture.Capabilities) {
 	p, err := l.records().Released(ctx, last.Product)
 	l.shown.advance(func(s *State) {
 		if err != nil || p == nil {
-			s.say(NoteNotResumed, last.Product, given.Code)
+			s.say(note.NotResumed, last.Product, given.Code)
 			return
 		}
 		s.Product = p
 		s.ready()
-		s.say(NoteResumed, p.Code)
+		s.say(note.Resumed, p.Code)
 	})
 }

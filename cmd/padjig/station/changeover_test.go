@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/station/note"
 	"padjig/fixture"
 	"padjig/results/floor"
 	"padjig/results/lines"
@@ -72,7 +73,7 @@ func TestALaneChangesItsProduct(t *testing.T) {
 		st := s.lane.State()
 		assert.Equal(s, "GCC-24", st.Product.Code)
 		assert.Equal(s, Ready, st.Phase)
-		assert.Equal(s, &Note{NoteChanged, []string{"GCC-20", "GCC-24"}}, st.Note)
+		assert.Equal(s, note.Of(note.Changed, "GCC-20", "GCC-24"), st.Note)
 		assert.Zero(s, st.Tally.Units)
 		assert.Equal(s, &floor.ProductChange{Jig: "SIM-0001", Simulated: true, Before: "GCC-20", Product: "GCC-24",
 			Given: "GCC-20", By: "Abel"}, s.lastChange())
@@ -173,9 +174,9 @@ func TestWhatComesWhileTheProductIsChanged(t *testing.T) {
 			}
 			meanwhile++
 			s.scan(s.unit(1))
-			assert.Equal(s, NoteBusy, s.lane.State().Note.Code)
+			assert.Equal(s, note.Busy, s.lane.State().Note.Code)
 			s.lane.Stop()
-			assert.Equal(s, NoteNotNow, s.lane.State().Note.Code)
+			assert.Equal(s, note.NotNow, s.lane.State().Note.Code)
 			assert.Equal(s, LaneBusy, RefusalOf(s.change("GCC-20")).Code)
 			s.lane.Clear()
 			assert.Equal(s, Changing, s.lane.State().Phase)
@@ -251,7 +252,7 @@ func TestALaneComesBackWithItsProduct(t *testing.T) {
 		s.end()
 		s.start()
 		assert.Equal(s, p.Hash(), s.lane.State().Product.Hash())
-		assert.Equal(s, NoteResumed, s.lane.State().Note.Code)
+		assert.Equal(s, note.Resumed, s.lane.State().Note.Code)
 		s.tests(p.Serial.Complete(1))
 		assert.Equal(s, 1, s.lane.State().Tally.Units)
 		s.end()
@@ -273,7 +274,7 @@ func TestALaneComesBackWithItsProduct(t *testing.T) {
 		s.start()
 		st := s.lane.State()
 		assert.Equal(s, "GCC-20", st.Product.Code)
-		assert.Equal(s, NoteNotResumed, st.Note.Code)
+		assert.Equal(s, note.NotResumed, st.Note.Code)
 	})
 }
 

@@ -2,6 +2,7 @@ package station
 
 import (
 	"context"
+	"sync"
 
 	"padjig/cmd/padjig/station/watch"
 	"padjig/fixture"
@@ -82,6 +83,8 @@ func (l *Lane) RunOnJig(operator string, do func(context.Context, *fixture.Jig) 
 
 // give puts a task into the queue, unless the lane must not take it.
 func (l *Lane) give(e *exclusive, allowed func(*State) error) (err error) {
+	over, once := e.over, new(sync.Once)
+	e.over = func(err error) { once.Do(func() { over(err) }) }
 	if l.shown.changeIf(func(s *State) bool {
 		if err = allowed(s); err != nil {
 			return false

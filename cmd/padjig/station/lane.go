@@ -5,6 +5,8 @@ import (
 	"errors"
 	"time"
 
+	"padjig/cmd/padjig/station/lid"
+	"padjig/cmd/padjig/station/note"
 	"padjig/cmd/padjig/station/queue"
 	"padjig/cmd/padjig/station/tally"
 	"padjig/cmd/padjig/station/watch"
@@ -47,12 +49,6 @@ type Setup struct {
 
 // doubleScan is how far apart the scans of a scanner that fires twice are at most (common practice, no source).
 const doubleScan = 2 * time.Second
-
-// Notifier and Traffic are what those who look on are told by.
-type (
-	Notifier = watch.Notifier
-	Traffic  = watch.Traffic
-)
 
 // Lane is one jig and what goes on at it. Run does the work; everything else
 // may be called from any goroutine and never waits for the jig.
@@ -110,8 +106,8 @@ func (l *Lane) Traffic() *watch.Traffic { return &l.traffic }
 func (l *Lane) WatchLid() (stop func()) {
 	if !l.lid.Watched() {
 		l.shown.changeIf(func(s *State) bool {
-			known := s.Jig.Lid != LidUnknown
-			s.Jig.Lid = LidUnknown
+			known := s.Jig.Lid != lid.Unknown
+			s.Jig.Lid = lid.Unknown
 			return known
 		})
 	}
@@ -142,10 +138,10 @@ func (l *Lane) Stop() {
 	stop := func() {}
 	l.shown.change(func(s *State) {
 		if !s.Phase.Busy() || s.Phase == Changing {
-			s.say(NoteNotNow)
+			s.say(note.NotNow)
 			return
 		}
-		s.say(NoteStopping)
+		s.say(note.Stopping)
 		stop = l.queue.InHand().stop
 	})
 	stop()
@@ -159,9 +155,9 @@ func (l *Lane) Start(serial string) {
 		case s.Phase == Armed && ours:
 			press = l.queue.InHand().press
 		case s.Phase == Lid && ours:
-			s.say(NoteShut)
+			s.say(note.Shut)
 		default:
-			s.say(NoteNoStart)
+			s.say(note.NoStart)
 		}
 	})
 	if press != nil {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"time"
 
+	"padjig/cmd/padjig/station/note"
 	"padjig/cmd/padjig/station/start"
 	"padjig/cmd/padjig/station/tally"
 	"padjig/fixture"
@@ -90,8 +91,8 @@ func byTheLid(why error) bool {
 // Warn notes what is known of the unit; conditions of the jig are looked up beforehand, see look.
 func (d *laneHooks) Warn(w Warning) {
 	if w.Code == Repaired {
-		d.note = &Note{NoteRepaired, w.Args}
-		d.shown.change(func(s *State) { s.say(NoteRepaired, w.Args...) })
+		d.note = note.Of(note.Repaired, w.Args...)
+		d.shown.change(func(s *State) { s.say(note.Repaired, w.Args...) })
 	}
 }
 

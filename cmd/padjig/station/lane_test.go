@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/station/note"
 	"padjig/cmd/padjig/station/start"
 	"padjig/fixture"
 	"padjig/results/returns"
@@ -120,7 +121,7 @@ func TestTheSameNumberAgain(t *testing.T) {
 		time.Sleep(doubleScan - 2*time.Millisecond)
 		s.scan(s.unit(1))
 		st := s.lane.State()
-		assert.Equal(s, &Note{NoteTwice, []string{s.unit(1)}}, st.Note)
+		assert.Equal(s, note.Of(note.Twice, s.unit(1)), st.Note)
 		assert.Equal(s, Ended, st.Phase)
 		s.lane.Scan(Scan{Serial: s.unit(1), Operator: "Qiu", Overridden: true})
 		assert.Equal(s, 2, s.settled(s.unit(1)).Verdict.Attempt)
@@ -237,7 +238,7 @@ func TestTheIdleLock(t *testing.T) {
 		for range 2 {
 			st := s.test(s.unit(1))
 			assert.Equal(s, Ended, st.Phase)
-			assert.Equal(s, &Note{NoteRecalled, []string{s.unit(1)}}, st.Note)
+			assert.Equal(s, note.Of(note.Recalled, s.unit(1)), st.Note)
 			time.Sleep(59 * time.Second)
 			assert.Equal(s, Ended, s.lane.State().Phase)
 			time.Sleep(2 * time.Second)

@@ -8,11 +8,14 @@ import (
 	"sync"
 	"time"
 
+	"padjig/cmd/padjig/station/lid"
+	"padjig/cmd/padjig/station/note"
 	"padjig/cmd/padjig/station/pulse"
 	"padjig/cmd/padjig/station/queue"
 	"padjig/cmd/padjig/station/tally"
 	"padjig/cmd/padjig/station/watch"
 	"padjig/fixture"
+	"padjig/fixture/caught"
 	"padjig/fixture/link"
 	"padjig/results/nest"
 	"padjig/results/runs"
@@ -41,26 +44,53 @@ const (
 
 func (l *loop) run(ctx context.Context) {
 	for ctx.Err() == nil {
-		if l.letGo() {
-			l.absent(ErrLetGo)
-			l.shown.pulse.Rest(ctx, l.queue.Wake, 0)
-			continue
+		if err := caught.Panic(func() { l.tend(ctx) }); err != nil {
+			l.fell(err)
 		}
-		jig, port, err := l.connect(ctx)
-		if err != nil {
-			l.absent(err)
-			l.shown.pulse.Rest(ctx, nil, lookAgain)
-			continue
-		}
-		l.present(ctx, jig, port)
-		l.attend(ctx, jig)
-		why := jig.Err()
-		_ = jig.Close()
-		if l.letGo() {
-			why = ErrLetGo
-		}
-		l.absent(why)
 	}
+}
+
+// tend has the jig, as long as it is there.
+func (l *loop) tend(ctx context.Context) {
+	if l.letGo() {
+		l.absent(ErrLetGo)
+		l.shown.pulse.Rest(ctx, l.queue.Wake, 0)
+		return
+	}
+	jig, port, err := l.connect(ctx)
+	if err != nil {
+		l.absent(err)
+		l.shown.pulse.Rest(ctx, nil, lookAgain)
+		return
+	}
+	defer jig.Close() // also in a panic: the jig makes itself inert when nobody has it
+	l.present(ctx, jig, port)
+	l.attend(ctx, jig)
+	why := jig.Err()
+	_ = jig.Close()
+	if l.letGo() {
+		why = ErrLetGo
+	}
+	l.absent(why)
+}
+
+// fell has the lane let go of its jig after a panic, until somebody takes it back: how it stands nobody knows. The other
+// lanes have nothing of it but the records, where what was not committed is not.
+func (l *loop) fell(err error) {
+	if w := l.queue.InHand(); w != nil {
+		w.stop()
+		if w.exclusive != nil {
+			w.exclusive.over(err)
+		}
+	}
+	l.queue.Take()
+	l.shown.advance(func(s *State) {
+		s.Jig.Present, s.Jig.Why, s.LetGo = false, fmt.Errorf("%w: %w", ErrLetGo, err), time.Now()
+		if unit := s.Unit.Serial; s.Phase.Busy() {
+			s.ready()
+			s.say(note.Fell, unit)
+		}
+	})
 }
 
 // letGo reports whether somebody asked that the jig be let go of.
@@ -92,8 +122,8 @@ func (l *loop) connect(ctx context.Context) (*fixture.Jig, string, error) {
 // nobody expects.
 func (l *loop) absent(why error) {
 	l.shown.changeIf(func(s *State) bool {
-		if !s.Jig.Present && fmt.Sprint(s.Jig.Why) == fmt.Sprint(why) {
-			return false
+		if !s.Jig.Present && (fmt.Sprint(s.Jig.Why) == fmt.Sprint(why) || errors.Is(s.Jig.Why, ErrLetGo) && errors.Is(why, ErrLetGo)) {
+			return false // it stands already, or why it was let go of
 		}
 		s.Jig.Present, s.Jig.Why = false, why
 		s.Epoch++
@@ -146,7 +176,12 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 	if jig.Capabilities().Tower && !l.setup.Dark {
 		lit, dark := context.WithCancel(ctx)
 		var beside sync.WaitGroup
-		beside.Go(func() { l.light(lit, jig) })
+		beside.Go(func() {
+			if err := caught.Panic(func() { l.light(lit, jig) }); err != nil {
+				l.fell(err)
+				watch.Put(l.queue.Wake)
+			}
+		})
 		defer beside.Wait()
 		defer dark()
 	}
@@ -188,26 +223,15 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 
 // lookLid sees how the lid stands, while anybody watches it.
 func (l *loop) lookLid(ctx context.Context, jig *fixture.Jig) {
-	lid := LidUnknown
+	now := lid.Unknown
 	if l.lid.Watched() {
-		caps := jig.Capabilities()
-		err := jig.Ready(ctx)
-		switch code := Stilled(err); {
-		case code == LidOpen:
-			lid = LidUp
-		case code == EmergencyStop:
-			lid = LidStopped
-		case err == nil && !caps.Interlock:
-			lid = LidNone
-		case err == nil, errors.Is(err, fixture.ErrBarred):
-			lid = LidShut
-		}
+		now = lid.Of(jig.Ready(ctx), jig.Capabilities())
 	}
 	l.shown.changeIf(func(s *State) bool {
-		if s.Jig.Lid == lid {
+		if s.Jig.Lid == now {
 			return false
 		}
-		s.Jig.Lid = lid
+		s.Jig.Lid = now
 		return true
 	})
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"time"
 
+	"padjig/cmd/padjig/station/note"
 	"padjig/fixture"
 	"padjig/results/nest"
 	"padjig/sequence"
@@ -119,7 +120,7 @@ func (l *loop) bringBack(w *work, jig *fixture.Jig) bool {
 			s.hand(w.scan)
 			return
 		}
-		s.Phase, s.Note = Ended, &Note{NoteRecalled, []string{w.scan.Serial}}
+		s.Phase, s.Note = Ended, note.Of(note.Recalled, w.scan.Serial)
 	})
 	if same {
 		l.shown.linger(l.setup.LockAfter)

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"padjig/fixture"
+	"padjig/fixture/caught"
 	"padjig/results/care"
 	"padjig/results/nest"
 	"padjig/results/returns"
@@ -247,16 +248,22 @@ func (t *test) measure(ctx context.Context) error {
 		Serial: t.Serial, Operator: t.Operator, Case: t.begun.Case, Attempt: t.begun.Attempt, Started: t.begun.Started,
 	}
 	t.hooks.Watcher.Begin(t.plan, unit, t.limit())
-	news, over := make(chan sequence.Progress, 1024), make(chan struct{})
+	news, over := make(chan sequence.Progress, 1024), make(chan error, 1)
 	go func() {
-		defer close(over)
-		for p := range news {
-			t.hooks.Watcher.Step(p)
+		err := caught.Panic(func() {
+			for p := range news {
+				t.hooks.Watcher.Step(p)
+			}
+		})
+		for range news { // nobody shows the rest
 		}
+		over <- err
 	}()
 	t.run, t.done.Cause = t.plan.Run(ctx, t.jig, unit, news)
 	close(news)
-	<-over
+	if err := <-over; err != nil {
+		panic(err)
+	}
 	after := countOf(t.jig.Nest())
 	t.begun.AtEnd = &after
 	if t.done.Cause != nil && ctx.Err() != nil {

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/station/note"
 	"padjig/fixture"
 	"padjig/results/returns"
 	"padjig/sequence"
@@ -145,10 +146,10 @@ func TestAScanInEachPhase(t *testing.T) {
 			return
 		}
 		s.scan(first)
-		assert.Equal(s, &Note{NoteTwice, []string{first}}, s.lane.State().Note)
+		assert.Equal(s, note.Of(note.Twice, first), s.lane.State().Note)
 		s.scan(second)
 		st := s.lane.State()
-		assert.Equal(s, &Note{NoteBusy, []string{second}}, st.Note)
+		assert.Equal(s, note.Of(note.Busy, second), st.Note)
 		assert.Equal(s, phase, st.Phase)
 		assert.Equal(s, first, st.Unit.Serial)
 		goOn()
@@ -173,7 +174,7 @@ func TestStopInEachPhase(t *testing.T) {
 		s.lane.Stop()
 		if !phase.Busy() {
 			after := s.lane.State()
-			assert.Equal(s, &Note{Code: NoteNotNow}, after.Note)
+			assert.Equal(s, &Note{Code: note.NotNow}, after.Note)
 			assert.Equal(s, before.Phase, after.Phase)
 			assert.Equal(s, before.Verdict, after.Verdict)
 			assert.Equal(s, before.Refusal, after.Refusal)
@@ -181,7 +182,7 @@ func TestStopInEachPhase(t *testing.T) {
 			return
 		}
 		if phase == Storing { // elsewhere it may be over already
-			assert.Equal(s, NoteStopping, s.lane.State().Note.Code)
+			assert.Equal(s, note.Stopping, s.lane.State().Note.Code)
 			goOn()
 		}
 		switch st := s.until("is over", func(st State) bool { return !st.Phase.Busy() }); phase {
@@ -305,7 +306,7 @@ func TestReleaseInEachPhase(t *testing.T) {
 		}
 		goOn()
 		st := s.until("takes it", func(st State) bool { return st.Product.Revision == "D" })
-		assert.Equal(s, &Note{NoteReleased, []string{"D"}}, st.Note)
+		assert.Equal(s, note.Of(note.Released, "D"), st.Note)
 		switch phase {
 		case Lid, Armed, Running, Storing:
 			require.NotNil(s, st.Verdict)
@@ -379,7 +380,7 @@ func TestStopBeforeItBegins(t *testing.T) {
 		s.scan(s.unit(1))
 		require.Equal(s, Running, s.lane.State().Phase)
 		s.lane.Stop()
-		assert.Equal(s, NoteStopping, s.lane.State().Note.Code)
+		assert.Equal(s, note.Stopping, s.lane.State().Note.Code)
 		s.refused(s.unit(1), Stopped, s.run)
 		s.tests(s.unit(2))
 	})

@@ -29,19 +29,25 @@ func (v *shown) now() State {
 // changeIf changes the state and tells everybody, unless do finds nothing to
 // change. do must neither wait nor tell anybody itself.
 func (v *shown) changeIf(do func(*State) bool) bool {
-	v.mu.Lock()
-	before := v.state
-	changed := do(&v.state)
-	if changed {
-		v.state.Version++
-		v.state.Changed = time.Now()
-		v.told(&before, &v.state)
-	}
-	v.mu.Unlock()
+	changed := v.changed(do)
 	if changed {
 		v.notifier.Notify()
 	}
 	return changed
+}
+
+// changed lets go of the state also where do panics: whoever looks on must not hang for that.
+func (v *shown) changed(do func(*State) bool) bool {
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	before := v.state
+	if !do(&v.state) {
+		return false
+	}
+	v.state.Version++
+	v.state.Changed = time.Now()
+	v.told(&before, &v.state)
+	return true
 }
 
 // change is a change by a step forward.

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/station/note"
 	"padjig/cmd/padjig/station/start"
 	"padjig/results/accounts"
 	"padjig/sequence"
@@ -63,12 +64,12 @@ func TestNoWayRoundTheStart(t *testing.T) {
 		"start pressed with the lid open, then it is closed": func(s *stand) {
 			s.scannedOpen(s.unit(1))
 			s.lane.Start("")
-			assert.Equal(s, &Note{Code: NoteShut}, s.lane.State().Note)
+			assert.Equal(s, &Note{Code: note.Shut}, s.lane.State().Note)
 			s.jig.Lid(false)
 		},
 		"start pressed before the scan": func(s *stand) {
 			s.lane.Start("")
-			assert.Equal(s, &Note{Code: NoteNoStart}, s.lane.State().Note)
+			assert.Equal(s, &Note{Code: note.NoStart}, s.lane.State().Note)
 			s.armed(s.unit(1))
 		},
 		"the number is scanned twice": func(s *stand) {

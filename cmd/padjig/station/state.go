@@ -4,6 +4,8 @@ import (
 	"slices"
 	"time"
 
+	"padjig/cmd/padjig/station/lid"
+	"padjig/cmd/padjig/station/note"
 	"padjig/cmd/padjig/station/tally"
 	"padjig/fixture"
 	"padjig/fixture/link"
@@ -91,47 +93,12 @@ type JigState struct {
 	Simulated bool
 	Caps      fixture.Capabilities // as it last stated them
 	Present   bool
-	Why       error    // it is not present
-	Lid       LidState // while somebody watches it, see Lane.WatchLid
+	Why       error     // it is not present
+	Lid       lid.State // while somebody watches it, see Lane.WatchLid
 }
-
-// LidState is whether the jig would move.
-type LidState string
-
-// What is known of a lid.
-const (
-	LidUnknown LidState = ""        // nobody watches, or the jig is at work
-	LidShut    LidState = "closed"  // it would move
-	LidUp      LidState = "open"    // it would not
-	LidStopped LidState = "stopped" // the emergency stop is pressed
-	LidNone    LidState = "none"    // the jig has no interlock: it would move at any time
-)
-
-// NoteCode is something said beside what stands.
-type NoteCode string
-
-// The notes.
-const (
-	NoteTwice    NoteCode = "twice"       // the same unit was scanned again at once: nothing done
-	NoteBusy     NoteCode = "busy"        // another unit was scanned during a test: nothing done
-	NoteRecalled NoteCode = "recalled"    // the unit was scanned again after a lock: its verdict again
-	NoteStopping NoteCode = "stopping"    // the test is being stopped
-	NoteNotNow   NoteCode = "not now"     // nothing runs that could be stopped
-	NoteShut     NoteCode = "close first" // start was pressed with the lid open: forgotten
-	NoteNoStart  NoteCode = "no start"    // nothing waits for a start, or something else does
-	NoteRepaired NoteCode = "repaired"    // the unit in hand failed again after a repair, so often, of so many
-	NoteReleased NoteCode = "released"    // another revision holds from now on
-	NoteChanged  NoteCode = "changed"     // product of before, product from now on
-	NoteResumed  NoteCode = "resumed"     // product that was tested here last
-	// NoteNotResumed has the product that was tested here last and cannot be, and the one that is.
-	NoteNotResumed NoteCode = "not resumed"
-)
 
 // Note is said beside what stands and takes nothing away from it.
-type Note struct {
-	Code NoteCode
-	Args []string
-}
+type Note = note.Note
 
 // clone shares nothing that changes.
 func (s State) clone() State {
@@ -187,10 +154,10 @@ func (s *State) scan(scan Scan, twice time.Duration) scanned {
 	slip := s.Phase == Ended && same && !scan.Overridden && scan.again() && time.Since(s.ended) < twice
 	switch {
 	case s.Phase.Busy() && same, slip:
-		s.say(NoteTwice, scan.Serial)
+		s.say(note.Twice, scan.Serial)
 		return nothingDone
 	case s.Phase.Busy():
-		s.say(NoteBusy, scan.Serial)
+		s.say(note.Busy, scan.Serial)
 		return nothingDone
 	}
 	s.Note = nil
@@ -229,8 +196,8 @@ func (s *State) ready() {
 }
 
 // say says something beside what stands.
-func (s *State) say(code NoteCode, args ...string) {
-	s.Note = &Note{code, args}
+func (s *State) say(code note.Code, args ...string) {
+	s.Note = note.Of(code, args...)
 	s.Epoch++
 }
 
@@ -270,6 +237,6 @@ func (s *State) takeNext() bool {
 	if s.Phase != Ended && s.Phase != Locked { // a verdict stands as it was found
 		s.ready()
 	}
-	s.say(NoteReleased, s.Product.Revision)
+	s.say(note.Released, s.Product.Revision)
 	return true
 }

@@ -3,7 +3,6 @@ package station
 import (
 	"context"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"padjig/results/stops"
@@ -45,10 +44,7 @@ func StopOf(s stops.Stop, at string) Condition {
 // stopArgs are the arguments of [LineStopped]. A place is a key or, where there is none,
 // lines.
 func stopArgs(s stops.Stop) []string {
-	pins := make([]string, len(s.Pins))
-	for i, pin := range s.Pins {
-		pins[i] = strconv.Itoa(pin)
-	}
+	pins := strings.Fields(strings.Trim(fmt.Sprint(s.Pins), "[]"))
 	lines := s.Fault.Lines
 	if s.Fault.Key != "" {
 		lines = ""

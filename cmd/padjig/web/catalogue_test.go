@@ -12,6 +12,7 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/note"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/page"
 	"padjig/cmd/padjig/web/webtest"
@@ -137,7 +138,7 @@ func TestKeysOfCodesExist(t *testing.T) {
 	} {
 		keys = append(keys, "code."+string(code))
 	}
-	for _, note := range []station.NoteCode{station.NoteTwice, station.NoteBusy, station.NoteRecalled, station.NoteStopping, station.NoteNotNow, station.NoteShut, station.NoteNoStart, station.NoteReleased, station.NoteRepaired, station.NoteChanged, station.NoteResumed, station.NoteNotResumed} {
+	for _, note := range []note.Code{note.Twice, note.Busy, note.Recalled, note.Stopping, note.NotNow, note.Shut, note.NoStart, note.Released, note.Repaired, note.Changed, note.Resumed, note.NotResumed} {
 		keys = append(keys, "note."+string(note))
 	}
 	for _, standing := range []care.CalibrationStatus{care.StatusGood, care.StatusDueSoon, care.StatusOverdue, care.StatusBad, care.StatusNever} {

@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"database/sql/driver"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -25,15 +26,15 @@ func (a asked) Connect(ctx context.Context) (driver.Conn, error) {
 type conn struct{ *stdlib.Conn }
 
 func (c conn) PrepareContext(ctx context.Context, query string) (driver.Stmt, error) {
-	return c.Conn.PrepareContext(ctx, numbered(query))
+	return c.Conn.PrepareContext(ctx, asPostgres(query))
 }
 
 func (c conn) ExecContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Result, error) {
-	return c.Conn.ExecContext(ctx, numbered(query), args)
+	return c.Conn.ExecContext(ctx, asPostgres(query), args)
 }
 
 func (c conn) QueryContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Rows, error) {
-	return c.Conn.QueryContext(ctx, numbered(query), args)
+	return c.Conn.QueryContext(ctx, asPostgres(query), args)
 }
 
 // CheckNamedValue turns a value into one of those that SQLite knows.
@@ -51,6 +52,12 @@ func (c conn) CheckNamedValue(v *driver.NamedValue) error {
 	v.Value = value
 	return nil
 }
+
+// hints tell SQLite in which order it shall join, and by which index; PostgreSQL takes none.
+var hints = regexp.MustCompile(`\bCROSS (JOIN \w+(?: AS \w+)? (?:ON|USING)\b)|\b(?:NOT INDEXED|INDEXED BY \w+)`)
+
+// asPostgres writes a question as PostgreSQL reads it.
+func asPostgres(query string) string { return numbered(hints.ReplaceAllString(query, "$1")) }
 
 // numbered writes parameters as PostgreSQL has them, $1; what stands in quotes or in a
 // comment is left alone.
@@ -78,12 +85,12 @@ func numbered(query string) string {
 			for digits < len(query) && query[digits] >= '0' && query[digits] <= '9' {
 				digits++
 			}
-			number := query[i+1 : digits]
-			if number == "" {
-				next++
-				number = strconv.Itoa(next)
+			number, err := strconv.Atoi(query[i+1 : digits])
+			if err != nil {
+				number = next + 1
 			}
-			out.WriteString("$" + number)
+			next = max(next, number)
+			out.WriteString("$" + strconv.Itoa(number))
 			i = digits - 1
 		default:
 			out.WriteByte(c)

@@ -6,6 +6,7 @@ package diary
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"slices"
@@ -13,6 +14,8 @@ import (
 
 	"padjig/cmd/padjig/log"
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/note"
+	"padjig/fixture/caught"
 	"padjig/sequence"
 )
 
@@ -68,7 +71,7 @@ func unitOf(s *station.State) string {
 var noSerial = []station.Code{station.SerialWrong, station.SerialMisread, station.OtherProduct}
 
 // nothingDone are the notes by which a lane says that what was asked is not done.
-var nothingDone = []station.NoteCode{station.NoteTwice, station.NoteBusy, station.NoteNotNow, station.NoteShut, station.NoteNoStart}
+var nothingDone = []note.Code{note.Twice, note.Busy, note.NotNow, note.Shut, note.NoStart}
 
 func (d *diary) jig(before, after station.JigState) {
 	switch {
@@ -76,11 +79,21 @@ func (d *diary) jig(before, after station.JigState) {
 		d.log.Info(log.JigThere, "jig", after.Serial, "port", after.Port, "model", after.Model,
 			"firmware", after.Firmware, "simulated", after.Simulated)
 	case after.Present:
+	case fell(after.Why) != nil:
+		if before.Why == nil || before.Why.Error() != after.Why.Error() {
+			d.log.Error(log.LaneFell, "jig", cmp.Or(after.Serial, after.Name), "why", after.Why.Error(), "stack", string(fell(after.Why).Stack))
+		}
 	case after.Why == nil && before.Present: // the station ends
 		d.log.Info(log.JigLeft, "jig", cmp.Or(after.Serial, after.Name))
 	case after.Why != nil && (before.Present || fmt.Sprint(before.Why) != after.Why.Error()):
 		d.log.Warn(log.JigLost, "jig", cmp.Or(after.Serial, after.Name), "why", after.Why.Error())
 	}
+}
+
+// fell is the panic for which a jig is not there, nil where that is for something else.
+func fell(why error) *caught.Panicked {
+	p, _ := errors.AsType[*caught.Panicked](why)
+	return p
 }
 
 func (d *diary) store(before, after *station.State) {

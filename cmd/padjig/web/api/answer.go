@@ -194,7 +194,7 @@ func (a answering) yields(ctx context.Context, c Call) (Answer, error) {
 		return Answer{}, unanswerable(said(err), "span with days")
 	}
 	if err != nil {
-		return Answer{}, err
+		return Answer{}, unanswered(err)
 	}
 	d, err := y.Answer(ctx, a.Store, chosen)
 	if err != nil {
@@ -250,6 +250,8 @@ func unanswered(err error) error {
 		return unanswerable(said(mixed), "product="+mixed.Products[0])
 	case isMixed:
 		return unanswerable(said(mixed), "revision="+mixed.Revisions[len(mixed.Revisions)-1].Label)
+	case errors.Is(err, lines.ErrOneStation):
+		return unanswerable(said(err), "the plant's office, or leave station out")
 	case errors.Is(err, lines.ErrNoUnits), isFew, errors.Is(err, answers.ErrNoSpread), errors.Is(err, answers.ErrEmpty):
 		return unanswerable(said(err), "a wider selection, or simulated=1 for simulated runs")
 	}
@@ -260,13 +262,13 @@ func unanswered(err error) error {
 func said(err error) string { return strings.Join(strings.Fields(err.Error()), " ") }
 
 func (a answering) products(ctx context.Context, _ Call) (Answer, error) {
-	codes, err := a.Store.Releases.Codes(ctx)
+	codes, err := a.Own.Releases.Codes(ctx)
 	if err != nil {
 		return Answer{}, err
 	}
 	var holds []runs.Release
 	for _, code := range codes {
-		list, err := a.Store.Runs.Releases(ctx, code)
+		list, err := a.Own.Runs.Releases(ctx, code)
 		if err != nil {
 			return Answer{}, err
 		}
@@ -299,6 +301,7 @@ type Ready struct {
 	Ready   bool        `json:"ready"` // records can be written and pages are up; one jig that is absent stops one lane, not the station
 	Records string      `json:"records"`
 	Pages   string      `json:"pages"`
+	Plant   string      `json:"plant,omitempty"` // answers or away, at a plant's office: without its database nothing is answered
 	Lanes   []LaneReady `json:"lanes"`
 }
 
@@ -310,8 +313,13 @@ type LaneReady struct {
 
 func (a answering) ready(ctx context.Context, _ Call) (Answer, error) {
 	r := Ready{Schema: readiness, Ready: true, Records: "writable", Pages: "up", Lanes: []LaneReady{}}
-	if !a.room.good(ctx, a.Store.Room) {
+	if !a.room.good(ctx, a.Own.Room) {
 		r.Ready, r.Records = false, "not writable"
+	}
+	if a.Answers != nil {
+		if r.Plant = "answers"; !a.Answers(ctx) {
+			r.Ready, r.Plant = false, "away"
+		}
 	}
 	for i, l := range a.Lanes() {
 		r.Lanes = append(r.Lanes, LaneReady{i + 1, map[bool]string{true: "there", false: "absent"}[l.Present]})

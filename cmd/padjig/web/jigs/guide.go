@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/lid"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 )
@@ -23,7 +24,7 @@ type Guide struct {
 	Address   string      `json:"-"`
 	Steps     []guideStep `json:"steps"`
 	Moves     bool        `json:"moves"` // keys are pressed
-	Lid       string      `json:"lid"`   // station.LidState, where keys are pressed
+	Lid       string      `json:"lid"`   // lid.State, where keys are pressed
 	Busy      bool        `json:"busy"`
 	Wait      string      `json:"wait"` // what is waited for
 	Done      int         `json:"done"`
@@ -131,7 +132,7 @@ func seeLid(ctx context.Context, lane *station.Lane) station.State {
 	defer late.Stop()
 	for {
 		s := lane.State()
-		if s.Jig.Lid != station.LidUnknown || s.Phase.Busy() || !s.Jig.Present {
+		if s.Jig.Lid != lid.Unknown || s.Phase.Busy() || !s.Jig.Present {
 			return s
 		}
 		select {

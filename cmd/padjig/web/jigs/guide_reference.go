@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/lid"
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/care"
@@ -60,7 +61,7 @@ func (r *referenceGuide) view(w page.Words, n int, s station.State) Guide {
 	case s.Phase.Busy() && !ours:
 		g.Why = busy(w, s)
 	case s.Phase == station.Lid && s.Refusal != nil:
-		at, g.Busy, g.Wait = 1, true, lid(w, s)
+		at, g.Busy, g.Wait = 1, true, lidSays(w, s)
 	case s.Phase == station.Armed:
 		at = 1
 		g.armed(w, n, s)
@@ -85,15 +86,15 @@ func (g *Guide) offer(w page.Words, s station.State, unit, action, button string
 		return
 	}
 	g.Lid = string(s.Jig.Lid)
-	if unit == "" || s.Jig.Lid == station.LidUnknown || s.Jig.Lid == station.LidStopped || s.Jig.Lid == station.LidUp {
+	if unit == "" || s.Jig.Lid == lid.Unknown || s.Jig.Lid == lid.Stopped || s.Jig.Lid == lid.Up {
 		return
 	}
 	g.Steps[0].Say = w.Say("guide.put.unit", unit)
 	g.Start = &startForm{Action: action, Button: button, Fields: []page.Option{{Text: "unit", Value: unit}}}
 }
 
-// lid says what the lid has to be opened or closed for.
-func lid(w page.Words, s station.State) string {
+// lidSays says what the lid has to be opened or closed for.
+func lidSays(w page.Words, s station.State) string {
 	if s.Refusal.Code != station.LidOpen {
 		return stilled(w, s.Refusal.Code)
 	}

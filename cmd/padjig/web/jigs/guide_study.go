@@ -69,7 +69,7 @@ func (g *studyGuide) view(w page.Words, n int, s station.State) Guide {
 	case s.Phase.Busy() && unit != s.Unit.Serial:
 		out.Why = busy(w, s)
 	case s.Phase == station.Lid && s.Refusal != nil:
-		at, out.Busy, out.Wait = 1, true, lid(w, s)
+		at, out.Busy, out.Wait = 1, true, lidSays(w, s)
 	case s.Phase == station.Armed:
 		at = 1
 		out.armed(w, n, s)

@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/lid"
 	"padjig/cmd/padjig/web/door"
 	"padjig/cmd/padjig/web/jigs"
 	"padjig/cmd/padjig/web/webtest"
@@ -202,11 +203,11 @@ func TestReferenceUnitsOnThePage(t *testing.T) {
 		e := engineer{h}
 		h.Jigs[0].Lid(true)
 		g := e.sees("/jigs/1/do/references")
-		assert.Equal(h, string(station.LidUp), g.Lid, "no button without how the lid stands")
+		assert.Equal(h, string(lid.Up), g.Lid, "no button without how the lid stands")
 		assert.Nil(h, g.Start, "close it first")
 		h.Jigs[0].Lid(false)
 		g = e.sees("/jigs/1/do/references")
-		assert.Equal(h, string(station.LidShut), g.Lid)
+		assert.Equal(h, string(lid.Shut), g.Lid)
 		assert.Contains(h, g.Start.Button, "REF-G")
 		status, _ := h.Post("engineer", "/jigs/1/reference", "unit", h.Unit(1))
 		assert.Equal(h, 422, status, "a unit of production")
@@ -314,13 +315,13 @@ func TestGuideFollowsTheLane(t *testing.T) {
 		e := engineer{h}
 		stream := h.Listen("engineer", "/jigs/1/do/references/live")
 		assert.Contains(h, stream.Event("lane"), "html")
-		h.Until(1, func(s station.State) bool { return s.Jig.Lid == station.LidShut })
+		h.Until(1, func(s station.State) bool { return s.Jig.Lid == lid.Shut })
 		h.Jigs[0].Lid(true)
-		h.Until(1, func(s station.State) bool { return s.Jig.Lid == station.LidUp })
+		h.Until(1, func(s station.State) bool { return s.Jig.Lid == lid.Up })
 		h.Jigs[0].Lid(false)
-		h.Until(1, func(s station.State) bool { return s.Jig.Lid == station.LidShut })
+		h.Until(1, func(s station.State) bool { return s.Jig.Lid == lid.Shut })
 		stream.Leave()
-		h.Until(1, func(s station.State) bool { return s.Jig.Lid == station.LidUnknown })
+		h.Until(1, func(s station.State) bool { return s.Jig.Lid == lid.Unknown })
 		e.plug("")
 		zero := h.Listen("engineer", "/jigs/1/do/zero/live")
 		zero.Event("lane")

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/note"
 	"padjig/cmd/padjig/web/lane"
 	"padjig/cmd/padjig/web/page"
 	"padjig/cmd/padjig/web/webtest"
@@ -302,7 +303,7 @@ func TestARepairLoopIsAnEngineersDecision(t *testing.T) {
 			}
 			require.Equal(h, station.Ended, s.Phase, "%v", s.Refusal)
 			if i > 1 {
-				assert.Equal(h, station.NoteRepaired, s.Note.Code)
+				assert.Equal(h, note.Repaired, s.Note.Code)
 				assert.Contains(h, h.Says().Note, "Failed again after a repair")
 			}
 			require.NoError(h, h.Store.Returns.SaveRework(h.Context(), returns.Rework{

@@ -11,6 +11,7 @@ import (
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/pad"
 	"padjig/cmd/padjig/web/page"
+	"padjig/fixture/caught"
 	"padjig/fixture/link"
 	"padjig/results/runs"
 	"padjig/sequence"
@@ -221,9 +222,13 @@ func (v saying) lid(why *station.Refusal) {
 
 func (v saying) waiting(s station.State) {
 	blocked, jig := s.Blocked(), cmp.Or(s.Jig.Serial, s.Jig.Name)
+	_, fell := errors.AsType[*caught.Panicked](s.Jig.Why)
+	fell = fell && errors.Is(s.Jig.Why, station.ErrLetGo) // at the line alone, the lane finds its jig again by itself
 	switch {
+	case fell:
+		v.set("look", "fell", jig)
 	case errors.Is(s.Jig.Why, station.ErrLetGo):
-		v.set("look", "letgo", s.Jig.Serial)
+		v.set("look", "letgo", jig)
 	case !s.Jig.Present && s.Jig.Why == nil:
 		v.set("idle", "looking", jig)
 	case !s.Jig.Present:

@@ -15,16 +15,21 @@ import (
 )
 
 // comparePage holds two groups of runs against each other: lots, jigs, shifts,
-// revisions or operators.
+// revisions, operators or, in a plant, stations.
 func comparePage(s *study) error {
 	kinds := map[string][]string{"lot": s.at.There.Lots, "jig": s.at.There.Jigs, "shift": s.at.There.Shifts,
 		"revision": s.at.There.Revisions, "operator": s.at.There.Operators}
+	offered := []string{"lot", "jig", "shift", "revision", "operator"}
+	if s.store.OfMany() {
+		kinds["station"] = s.at.There.Stations
+		offered = append(offered, "station")
+	}
 	kind := s.param("what", "jig")
 	values, known := kinds[kind]
 	if !known {
 		return page.Wrong(s.Say("charts.unknown"))
 	}
-	s.offer(s.one("what", kind, "lot", "jig", "shift", "revision", "operator"))
+	s.offer(s.one("what", kind, offered...))
 	if len(values) < 2 {
 		return page.Wrong(s.Say("compare.two"))
 	}
@@ -70,8 +75,8 @@ func comparePage(s *study) error {
 func within(s *study, value, kind string) ask {
 	a := ask{Name: "across", Label: s.Say("ask.within"), Kind: "one", Value: value,
 		Options: []page.Option{{Value: "", Text: s.Say("ask.within.none"), Chosen: value == ""}}}
-	for _, by := range []string{"jig", "lot", "shift", "revision", "operator", "day"} {
-		if by != kind {
+	for _, by := range []string{"jig", "lot", "shift", "revision", "operator", "day", "station"} {
+		if by != kind && (by != "station" || s.store.OfMany()) {
 			a.Options = append(a.Options, page.Option{Value: by, Text: s.Say("ask.by." + by), Chosen: by == value})
 		}
 	}

@@ -217,6 +217,11 @@ func (p *pages) newStudy(v *page.Visit, path string) (*study, error) {
 		s.wrong = v.Say("shift.noplan")
 		s.Notes, err = append(s.Notes, note{Text: s.wrong, Kind: "wrong"}), nil
 	}
+	if errors.Is(err, lines.ErrOneStation) {
+		s.wrong = v.Say("why.onestation")
+		s.Notes = append(s.Notes, note{Text: s.wrong, Kind: "wrong"})
+		s.chosen, err = choice.Choose(s.ctx, s.store, choice.Asked{}, of, time.Now())
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -323,6 +328,8 @@ func why(v page.Words, err error) (text string, known bool) {
 		return v.Say("why.few", few.Have, few.Need), true
 	case errors.Is(err, answers.ErrEmpty), errors.Is(err, lines.ErrNoUnits):
 		return v.Say("why.empty"), true
+	case errors.Is(err, lines.ErrOneStation):
+		return v.Say("why.onestation"), true
 	case errors.Is(err, answers.ErrBounds):
 		return v.Say("why.bounds"), true
 	case errors.Is(err, answers.ErrNoLimits):

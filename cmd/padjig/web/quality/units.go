@@ -125,7 +125,7 @@ func unitsBetween(s *study, from, to string, b lines.Behind) string {
 
 // groupParams are the parts of a filter that tell groups apart.
 var groupParams = map[lines.Dimension]string{
-	lines.ByProduct: "product", lines.ByRevision: "revision", lines.ByJig: "jig", lines.ByShift: "shift", lines.ByOperator: "operator",
+	lines.ByProduct: "product", lines.ByRevision: "revision", lines.ByJig: "jig", lines.ByShift: "shift", lines.ByOperator: "operator", lines.ByStation: "station",
 	lines.ByMembrane: "lot", lines.ByDome: "lot", lines.ByBoard: "lot", lines.ByConsumables: "lot",
 }
 

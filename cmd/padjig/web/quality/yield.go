@@ -21,7 +21,7 @@ func yieldPage(s *study) error {
 	if err != nil {
 		return page.Wrong(s.Told(err))
 	}
-	s.offer(s.one("by", string(by), texts(lines.Dimensions)...))
+	s.offer(s.one("by", string(by), texts(s.dimensions())...))
 	var given given
 	var target float64
 	given.share(s, "target", &target)
@@ -44,6 +44,14 @@ func yieldPage(s *study) error {
 	drawDays(s, days)
 	s.stops(y.Stops)
 	return nil
+}
+
+// dimensions are what yields can be told apart by: stations only where there are several.
+func (s *study) dimensions() []lines.Dimension {
+	if s.store.OfMany() {
+		return lines.Dimensions
+	}
+	return slices.DeleteFunc(slices.Clone(lines.Dimensions), func(d lines.Dimension) bool { return d == lines.ByStation })
 }
 
 // mostRows is how many rows a chart of rows holds, the newest; the table has all.

@@ -93,7 +93,7 @@ func (a At) Bar() Bar {
 	for _, one := range []struct {
 		name  string
 		there []string
-	}{{"lot", a.There.Lots}, {"jig", a.There.Jigs}, {"shift", a.There.Shifts}, {"operator", a.There.Operators}} {
+	}{{"lot", a.There.Lots}, {"jig", a.There.Jigs}, {"shift", a.There.Shifts}, {"operator", a.There.Operators}, {"station", a.There.Stations}} {
 		if one.name == "shift" && a.Of.OwnTimes {
 			continue
 		}

@@ -1,0 +1,214 @@
+package plant
+
+import (
+	"cmp"
+	"context"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/answers/upkeep"
+	"padjig/results/lines"
+	"padjig/results/plant/view"
+)
+
+// The usual bounds (common practice, no source).
+const (
+	// Silent is how long nothing comes of a station before it is called silent.
+	Silent = 15 * time.Minute
+	// ClockOff is how far a station's clock may be off before it is said.
+	ClockOff = time.Minute
+)
+
+// StationsAsked asks how the stations stand at a time.
+type StationsAsked struct {
+	Now       time.Time
+	Zone      *time.Location // whose day is counted
+	Silent    time.Duration  // 0: [Silent]
+	Simulated bool           // units of simulated jigs are counted, else of real ones
+}
+
+// Stations are all of them: the silent ones first, the longest silent at the top, then those with
+// something to do.
+type Stations struct {
+	StationsAsked
+	Rows        []Station
+	Conclusions []answers.Sentence
+}
+
+// Station is one, and how it stands.
+type Station struct {
+	view.Station
+	Silent   time.Duration // nothing came for so long; 0 where it is not silent
+	Jigs     []string
+	Units    int              // whose first judgement is of today
+	First    answers.Estimate // first-pass yield of these
+	Stops    int              // that hold
+	Troubles []Trouble        // the first of each jig, what must be done first, first
+}
+
+// Trouble is the first that is to be done about a jig.
+type Trouble struct {
+	Jig string
+	upkeep.Trouble
+	rank int
+}
+
+// Words say it.
+func (t Trouble) Words() answers.Sentence {
+	words := t.Trouble.Words()
+	return answers.Sentence{Code: "plant.trouble", Tone: words.Tone, Args: []any{t.Jig, words}}
+}
+
+// Attention reports whether somebody should look at the station now.
+func (s Station) Attention() bool {
+	return s.Silent > 0 || s.Stops > 0 || s.clockOff() || len(s.Troubles) > 0 && s.Troubles[0].Stops()
+}
+
+func (s Station) clockOff() bool { return s.Ahead.Abs() > ClockOff }
+
+// AskStations tells how they stand.
+func AskStations(ctx context.Context, s *results.Store, a StationsAsked) (Stations, error) {
+	a.Silent = cmp.Or(a.Silent, Silent)
+	if a.Zone == nil {
+		a.Zone = time.UTC
+	}
+	out := Stations{StationsAsked: a}
+	list, err := s.Plant.Stations(ctx)
+	if err != nil {
+		return out, err
+	}
+	q := standing{ctx: ctx, store: s, asked: a, at: map[string]*Station{}}
+	out.Rows = make([]Station, len(list))
+	for i, one := range list {
+		out.Rows[i] = Station{Station: one, First: answers.Unknown()}
+		if silent := a.Now.Sub(one.Heard); one.Heard.IsZero() || silent > a.Silent {
+			out.Rows[i].Silent = silent
+			if one.Heard.IsZero() {
+				out.Rows[i].Silent = a.Now.Sub(one.Since)
+			}
+		}
+		q.at[one.Name] = &out.Rows[i]
+	}
+	for _, fill := range []func() error{q.jigs, q.today, q.stops} {
+		if err := fill(); err != nil {
+			return out, err
+		}
+	}
+	slices.SortStableFunc(out.Rows, func(a, b Station) int {
+		return cmp.Or(cmp.Compare(b.Silent, a.Silent), flag(b.Attention())-flag(a.Attention()), strings.Compare(a.Name, b.Name))
+	})
+	out.Conclusions = out.words()
+	return out, nil
+}
+
+func flag(is bool) int {
+	if is {
+		return 1
+	}
+	return 0
+}
+
+// standing is the question.
+type standing struct {
+	ctx   context.Context
+	store *results.Store
+	asked StationsAsked
+	at    map[string]*Station // by name
+}
+
+// jigs puts every jig to the station at which it was seen last, with the first that is to be done
+// about it.
+func (q standing) jigs() error {
+	places, err := q.store.Plant.Places(q.ctx)
+	if err != nil {
+		return err
+	}
+	all, err := upkeep.Of(q.ctx, q.store, upkeep.Asked{Now: q.asked.Now})
+	if err != nil {
+		return err
+	}
+	for _, j := range all.Jigs {
+		s := q.at[places[jigOf(j.Jig.Serial, j.Simulated)]]
+		if s == nil || j.Simulated != q.asked.Simulated {
+			continue
+		}
+		s.Jigs = append(s.Jigs, j.Jig.Serial)
+		if len(j.Troubles) > 0 {
+			s.Troubles = append(s.Troubles, Trouble{Jig: j.Jig.Serial, Trouble: j.Troubles[0], rank: j.Rank()})
+		}
+	}
+	for _, s := range q.at {
+		slices.Sort(s.Jigs)
+		slices.SortStableFunc(s.Troubles, func(a, b Trouble) int { return cmp.Compare(a.rank, b.rank) })
+	}
+	return nil
+}
+
+// today counts the units of the day so far.
+func (q standing) today() error {
+	year, month, day := q.asked.Now.In(q.asked.Zone).Date()
+	f := lines.Filter{Simulated: q.asked.Simulated, Zone: q.asked.Zone, From: time.Date(year, month, day, 0, 0, 0, 0, q.asked.Zone)}
+	rows, err := yields(q.ctx, q.store, answers.Selection{Filter: f})
+	for _, y := range rows {
+		if s := q.at[y.Groups[0]]; s != nil {
+			s.Units, s.First = y.Units, y.First
+		}
+	}
+	return err
+}
+
+func (q standing) stops() error {
+	places, err := q.store.Plant.Places(q.ctx)
+	if err != nil {
+		return err
+	}
+	list, err := q.store.Stops.List(q.ctx, q.asked.Simulated)
+	for _, stop := range list {
+		if s := q.at[places[jigOf(stop.Jig, stop.Simulated)]]; s != nil && stop.Lifted == nil {
+			s.Stops++
+		}
+	}
+	return err
+}
+
+func (s Stations) words() []answers.Sentence {
+	var silent, never, off, stopped answers.Names
+	for _, one := range s.Rows {
+		switch {
+		case one.Heard.IsZero():
+			never = append(never, one.Name)
+		case one.Silent > 0:
+			silent = append(silent, one.Name)
+		}
+		if one.clockOff() {
+			off = append(off, one.Name)
+		}
+		if one.Stops > 0 {
+			stopped = append(stopped, one.Name)
+		}
+	}
+	if len(s.Rows) == 0 {
+		return []answers.Sentence{answers.Say("plant.none")}
+	}
+	out := []answers.Sentence{answers.Say("plant.stations", len(s.Rows))}
+	if len(silent) > 0 {
+		out = append(out, answers.Warn("plant.silent", len(silent), minutes(s.StationsAsked.Silent), silent))
+	}
+	if len(never) > 0 {
+		out = append(out, answers.Warn("plant.never", len(never), never))
+	}
+	if len(stopped) > 0 {
+		out = append(out, answers.Warn("plant.stopped", stopped))
+	}
+	if len(off) > 0 {
+		out = append(out, answers.Warn("plant.clocks", minutes(ClockOff), off))
+	}
+	return out
+}
+
+// minutes are whole ones.
+func minutes(d time.Duration) int { return int(math.Round(d.Minutes())) }

@@ -1,0 +1,284 @@
+package conflict
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/results/plant/postgres"
+	"padjig/results/store"
+	"padjig/sequence"
+)
+
+// Records are those of a plant, read at one unchanging state.
+type Records interface {
+	View(ctx context.Context, do func(*sql.Tx) error) error
+}
+
+// Asked chooses conflicts.
+type Asked struct {
+	Since  time.Time // only those of which something was recorded since then; zero for all
+	Serial string    // of this unit alone; empty for all
+	Most   int       // how many at most, 0 for all
+}
+
+// Answer are conflicts: by their codes in the order of [Codes], of each the newest first.
+type Answer struct {
+	Asked
+	Conflicts []Conflict
+	Left      int // that there are beside these
+}
+
+// Ask asks the records of a plant for what speaks against each other in them.
+func Ask(ctx context.Context, plant Records, a Asked) (Answer, error) {
+	answer := Answer{Asked: a}
+	err := plant.View(ctx, func(tx *sql.Tx) error {
+		r := reader{ctx, tx, 0}
+		if !a.Since.IsZero() {
+			r.since = postgres.RunNumber(0, a.Since, 0)
+		}
+		asks := []func() ([]Conflict, error){r.jigs, r.runsTwice, r.labels, r.lots}
+		if a.Serial != "" {
+			asks = nil
+		}
+		for _, ask := range append(asks, func() ([]Conflict, error) { return r.units(a.Serial) }) {
+			found, err := ask()
+			if err != nil {
+				return err
+			}
+			answer.Conflicts = append(answer.Conflicts, found...)
+		}
+		return nil
+	})
+	if err != nil {
+		return Answer{}, fmt.Errorf("look for conflicts in the records of the plant: %w", err)
+	}
+	codes := Codes()
+	slices.SortStableFunc(answer.Conflicts, func(a, b Conflict) int {
+		return cmp.Or(cmp.Compare(slices.Index(codes, a.Code), slices.Index(codes, b.Code)), b.newest().Compare(a.newest()), cmp.Compare(a.Of, b.Of))
+	})
+	if a.Most > 0 && len(answer.Conflicts) > a.Most {
+		answer.Left = len(answer.Conflicts) - a.Most
+		answer.Conflicts = answer.Conflicts[:a.Most]
+	}
+	return answer, nil
+}
+
+func (c Conflict) newest() time.Time {
+	return slices.MaxFunc(c.Known, func(a, b Known) int { return a.Began.Compare(b.Began) }).Began
+}
+
+// reader reads at one state; since is a number of a run.
+type reader struct {
+	ctx   context.Context
+	tx    *sql.Tx
+	since int64
+}
+
+// knownColumns are read by scanKnown.
+const knownColumns = `
+	SELECT run.seq, run.id, run.serial, run.member, member.name, code, label, revision.hash, jig.serial, run.simulated,
+	       CASE WHEN EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = run.seq) THEN 'reference' ELSE run.purpose END,
+	       run.verdict, run.attempt, run.duration_us
+	FROM run JOIN revision ON revision.revision = run.revision JOIN jig ON jig.jig = run.jig JOIN member ON member.member = run.member `
+
+func scanKnown(rows *sql.Rows) (k Known, err error) {
+	var id []byte
+	var took int64
+	err = rows.Scan(&k.Run, &id, &k.Serial, &k.Member, &k.Station, &k.Product, &k.Revision, &k.Hash, &k.Jig, &k.Simulated,
+		&k.Purpose, &k.Outcome, &k.Attempt, &took)
+	if err == nil && len(id) == len(store.ID{}) {
+		k.ID = store.ID(id).String()
+	}
+	k.Ended = postgres.RunTime(k.Run).UTC()
+	k.Began = k.Ended.Add(-store.FromMicro(took))
+	return k, err
+}
+
+// known reads runs.
+func (r reader) known(where string, args ...any) ([]Known, error) {
+	return store.Collect(r.ctx, r.tx, scanKnown, knownColumns+where, args...)
+}
+
+// together is how many units are looked at at a time.
+const together = 500
+
+// units looks at those with runs at two stations or as two products, which counting has noted.
+func (r reader) units(serial string) (all []Conflict, err error) {
+	type doubtful struct {
+		serial      string
+		first, last int64
+	}
+	list, err := store.Collect(r.ctx, r.tx, func(rows *sql.Rows) (d doubtful, err error) {
+		return d, rows.Scan(&d.serial, &d.first, &d.last)
+	}, `
+		SELECT serial, min(first_run), max(last_run) FROM unit
+		WHERE products + stations > 0 AND last_run >= ?1 AND (?2 = '' OR serial = ?2) GROUP BY serial ORDER BY max(last_run)`, r.since, serial)
+	if err != nil {
+		return nil, err
+	}
+	for some := range slices.Chunk(list, together) {
+		first, last := some[0].first, some[0].last
+		for _, d := range some {
+			first, last = min(first, d.first), max(last, d.last)
+		}
+		serials := store.Each(some, func(d doubtful) string { return d.serial })
+		runs, err := r.known(`WHERE run.serial = ANY(?1::text[]) AND run.seq BETWEEN ?2 AND ?3 ORDER BY run.seq`, serials, first, last)
+		if err != nil {
+			return nil, err
+		}
+		excused, err := r.excused(serials)
+		if err != nil {
+			return nil, err
+		}
+		of := map[string][]Known{}
+		for _, k := range runs {
+			of[k.Serial] = append(of[k.Serial], k)
+		}
+		for _, s := range serials {
+			all = append(all, OfUnit(of[s], excused[s])...)
+		}
+	}
+	return all, nil
+}
+
+// excused are the times of what lets a unit be tested once more.
+func (r reader) excused(serials []string) (map[string][]time.Time, error) {
+	of := map[string][]time.Time{}
+	err := store.Visit(r.ctx, r.tx, func(rows *sql.Rows) error {
+		var serial string
+		var at time.Time
+		err := rows.Scan(&serial, store.Time(&at))
+		of[serial] = append(of[serial], at)
+		return err
+	}, `
+		SELECT serial, at_us FROM override WHERE serial = ANY(?1::text[])
+		UNION ALL SELECT serial, at_us FROM rework WHERE serial = ANY(?1::text[])
+		UNION ALL SELECT serial, at_us FROM return_case WHERE serial = ANY(?1::text[])`, serials)
+	return of, err
+}
+
+// jigs looks at those that two stations had in one hour or the one after it.
+func (r reader) jigs() (all []Conflict, err error) {
+	type doubtful struct{ serial, hour any }
+	list, err := store.Collect(r.ctx, r.tx, func(rows *sql.Rows) (d doubtful, err error) { return d, rows.Scan(&d.serial, &d.hour) }, `
+		WITH used AS (SELECT DISTINCT jig.serial, hour, member FROM cell JOIN jig USING (jig) WHERE runs > 0 AND last_run >= ?)
+		SELECT DISTINCT a.serial, a.hour FROM used AS a JOIN used AS b
+		ON a.serial = b.serial AND a.member <> b.member AND b.hour BETWEEN a.hour AND a.hour + 1 ORDER BY 1, 2`, r.since)
+	if err != nil {
+		return nil, err
+	}
+	of := map[string][]Known{}
+	var order []string
+	for _, d := range list {
+		// A cell knows the first and the last of its runs, so that only their months are looked into.
+		runs, err := r.known(`
+			JOIN run_cell ON run_cell.run = run.seq JOIN cell ON cell.cell = run_cell.cell
+			WHERE jig.serial = ?1 AND cell.hour BETWEEN ?2 AND ?2 + 1 AND run.seq >= ?3`, d.serial, d.hour, r.since)
+		if err != nil {
+			return nil, err
+		}
+		serial := d.serial.(string)
+		if of[serial] == nil {
+			order = append(order, serial)
+		}
+		of[serial] = append(of[serial], runs...)
+	}
+	for _, serial := range order {
+		runs := of[serial]
+		slices.SortFunc(runs, func(a, b Known) int { return cmp.Compare(a.Run, b.Run) })
+		all = append(all, OfJig(slices.CompactFunc(runs, func(a, b Known) bool { return a.Run == b.Run }))...)
+	}
+	return all, nil
+}
+
+// runsTwice looks for ids that two stations brought.
+func (r reader) runsTwice() (all []Conflict, err error) {
+	ids, err := store.Collect(r.ctx, r.tx, func(rows *sql.Rows) (id []byte, err error) { return id, rows.Scan(&id) },
+		`SELECT id FROM run WHERE seq >= ? GROUP BY id HAVING count(*) > 1`, r.since)
+	if err != nil || len(ids) == 0 {
+		return nil, err
+	}
+	runs, err := r.known(`WHERE run.id = ANY(?::bytea[]) ORDER BY run.id, run.seq`, ids)
+	for some := range groups(runs, func(a, b Known) bool { return a.ID == b.ID }) {
+		c := between(RunTwice, some...)
+		c.Of = some[0].ID
+		all = append(all, c)
+	}
+	return all, err
+}
+
+// labels looks for two revisions of a product that go by one label, by the first run of each.
+func (r reader) labels() (all []Conflict, err error) {
+	first, err := store.Collect(r.ctx, r.tx, store.ScanInt, `
+		WITH used AS (
+			SELECT code, label, hash, min(first_run) AS first FROM cell JOIN revision USING (revision)
+			WHERE runs > 0 AND purpose <> ? GROUP BY code, label, hash
+		), labelled AS (SELECT *, count(*) OVER (PARTITION BY code, label) AS hashes, max(first) OVER (PARTITION BY code, label) AS newest FROM used)
+		SELECT first FROM labelled WHERE hashes > 1 AND newest >= ?`, string(sequence.Engineering), r.since)
+	if err != nil || len(first) == 0 {
+		return nil, err
+	}
+	runs, err := r.known(`WHERE run.seq = ANY(?::bigint[])`, first)
+	slices.SortFunc(runs, func(a, b Known) int {
+		return cmp.Or(strings.Compare(a.Product, b.Product), strings.Compare(a.Revision, b.Revision), cmp.Compare(a.Run, b.Run))
+	})
+	for some := range groups(runs, func(a, b Known) bool { return a.Product == b.Product && a.Revision == b.Revision }) {
+		c := between(LabelTwice, some...)
+		c.Of = some[0].Revision
+		all = append(all, c)
+	}
+	return all, err
+}
+
+// lots looks for labels of membranes and boards that two stations gave to two products. Both are made for one product;
+// domes and what wears off may serve several (common practice, no source).
+func (r reader) lots() (all []Conflict, err error) {
+	for _, material := range []string{"membrane", "board"} {
+		type lot struct {
+			label string
+			Known
+		}
+		list, err := store.Collect(r.ctx, r.tx, func(rows *sql.Rows) (l lot, err error) {
+			err = rows.Scan(&l.label, &l.Member, &l.Station, &l.Product, &l.Jig, &l.Simulated, store.Time(&l.Began))
+			l.Ended = l.Began
+			return l, err
+		}, strings.ReplaceAll(`
+			WITH used AS (SELECT DISTINCT ON (LOT, simulated, product, member) * FROM lot_change
+			              WHERE LOT <> '' ORDER BY LOT, simulated, product, member, at_us),
+			doubtful AS (SELECT LOT AS lot, simulated FROM used GROUP BY LOT, simulated
+			             HAVING count(DISTINCT product) > 1 AND count(DISTINCT member) > 1 AND max(after_run) >= ?)
+			SELECT LOT, used.member, member.name, product, jig, used.simulated, at_us
+			FROM used JOIN doubtful ON LOT = lot AND doubtful.simulated = used.simulated JOIN member ON member.member = used.member
+			ORDER BY LOT, used.simulated, at_us`, "LOT", material), r.since)
+		if err != nil {
+			return nil, err
+		}
+		for some := range groups(list, func(a, b lot) bool { return a.label == b.label && a.Simulated == b.Simulated }) {
+			c := between(LotTwice, store.Each(some, func(l lot) Known { return l.Known })...)
+			c.Of, c.Material = some[0].label, material
+			all = append(all, c)
+		}
+	}
+	return all, nil
+}
+
+// groups are stretches of a list whose members are alike.
+func groups[T any](list []T, alike func(a, b T) bool) func(func([]T) bool) {
+	return func(take func([]T) bool) {
+		for len(list) > 0 {
+			n := 1
+			for n < len(list) && alike(list[0], list[n]) {
+				n++
+			}
+			if !take(list[:n]) {
+				return
+			}
+			list = list[n:]
+		}
+	}
+}

@@ -1,0 +1,172 @@
+// Package conflict says where the records of the stations of a plant speak against each other: one serial number on two
+// units, one unit or jig at two stations at a time, one word that means two things.
+//
+// Each station kept its own rules. What only shows where their records lie side by side is asked here, and is what a station
+// would have refused, had it known. Decisions are pure, over runs in the order of the plant ([OfUnit], [OfJig]); the
+// rest of the package reads what they need. When something was is told by the clock of the plant: stations'
+// clocks differ, and their difference was taken out when the runs were numbered.
+package conflict
+
+import (
+	"cmp"
+	"slices"
+	"time"
+)
+
+// Code is what speaks against what.
+type Code string
+
+// What can speak against each other.
+const (
+	TwoProducts     Code = "two products"     // a serial number was tested in production as two products
+	Overlap         Code = "overlap"          // a unit was on two stations at a time
+	PassedElsewhere Code = "passed elsewhere" // a unit was tested at a station after it had passed at another
+	AttemptAgain    Code = "attempt again"    // two stations gave a unit the same attempt
+	JigTwice        Code = "jig twice"        // a jig was on two stations at a time
+	RunTwice        Code = "run twice"        // two stations brought the run with one id
+	LabelTwice      Code = "label twice"      // two revisions of a product go by one label
+	LotTwice        Code = "lot twice"        // a lot of membranes or boards was used for two products at two stations
+)
+
+// Codes are all of them, those first that concern a unit that may have left.
+func Codes() []Code {
+	return []Code{Overlap, PassedElsewhere, TwoProducts, AttemptAgain, JigTwice, RunTwice, LabelTwice, LotTwice}
+}
+
+// Conflict are records that speak against each other.
+type Conflict struct {
+	Code      Code
+	Of        string // serial number of the unit or jig, id of the run, label of the revision or lot
+	Product   string // code; empty where it is about several
+	Material  string // of a lot, empty else
+	Simulated bool
+	Known     []Known // two at least, in the order of the plant
+}
+
+// Known is a record that speaks against another.
+type Known struct {
+	Run       int64  // number at the plant, 0 for a change of lots
+	ID        string // of the run
+	Serial    string // of the unit
+	Member    int    // station, by its number
+	Station   string // and its name
+	Product   string
+	Revision  string // label
+	Hash      string // of the revision
+	Jig       string
+	Simulated bool
+	Purpose   string // what it counts as; empty for production
+	Outcome   string // as it counts
+	Attempt   int
+	Began     time.Time // by the clock of the plant
+	Ended     time.Time
+}
+
+// judged reports whether a run is one of production that ended in a judgement.
+func (k Known) judged() bool { return k.Purpose == "" && (k.Outcome == "pass" || k.Outcome == "fail") }
+
+// slack is by how much two runs have to overlap. Clocks of stations are known to some milliseconds, and a run is
+// stored some after it ended.
+const slack = time.Second
+
+// OfUnit says what speaks against what in the runs of one serial number, simulated ones apart. excused are the times at
+// which somebody decided that it is tested again: overrides, repairs, returns.
+func OfUnit(runs []Known, excused []time.Time) (all []Conflict) {
+	runs = slices.Clone(runs)
+	slices.SortFunc(runs, func(a, b Known) int { return cmp.Compare(a.Run, b.Run) })
+	for _, simulated := range []bool{false, true} {
+		some := slices.DeleteFunc(slices.Clone(runs), func(k Known) bool { return k.Simulated != simulated })
+		all = append(all, overlapping(Overlap, some)...)
+		production := slices.DeleteFunc(some, func(k Known) bool { return !k.judged() })
+		all = append(all, products(production)...)
+		all = append(all, again(production, excused)...)
+	}
+	return all
+}
+
+// OfJig says where a jig was at two stations at a time.
+func OfJig(runs []Known) []Conflict {
+	runs = slices.Clone(runs)
+	slices.SortFunc(runs, func(a, b Known) int { return cmp.Compare(a.Run, b.Run) })
+	all := overlapping(JigTwice, runs)
+	for i := range all {
+		all[i].Of = all[i].Known[0].Jig
+	}
+	return all
+}
+
+// overlapping gives the first two runs at a time of every two stations.
+func overlapping(code Code, runs []Known) (all []Conflict) {
+	told := map[[2]int]bool{}
+	byStart := slices.SortedStableFunc(slices.Values(runs), func(a, b Known) int { return a.Began.Compare(b.Began) })
+	var open []Known
+	for _, k := range byStart {
+		open = slices.DeleteFunc(open, func(o Known) bool { return o.Ended.Sub(k.Began) < slack })
+		for _, o := range open {
+			pair := [2]int{min(o.Member, k.Member), max(o.Member, k.Member)}
+			if o.Member != k.Member && !told[pair] && k.Ended.Sub(k.Began) >= slack {
+				told[pair] = true
+				all = append(all, between(code, o, k))
+			}
+		}
+		open = append(open, k)
+	}
+	return all
+}
+
+// products tells of a serial number that was tested as several products.
+func products(runs []Known) []Conflict {
+	var first []Known
+	for _, k := range runs {
+		if !slices.ContainsFunc(first, func(f Known) bool { return f.Product == k.Product }) {
+			first = append(first, k)
+		}
+	}
+	if len(first) < 2 {
+		return nil
+	}
+	return []Conflict{between(TwoProducts, first...)}
+}
+
+// again tells of what a second station did as if the first had not been. One that knew of the other's runs
+// goes on with the next attempt, and tests no unit that passed.
+func again(runs []Known, excused []time.Time) (all []Conflict) {
+	type pair struct {
+		product string
+		members [2]int
+	}
+	told := map[pair]bool{}
+	for i, k := range runs {
+		for _, before := range runs[:i] {
+			of := pair{k.Product, [2]int{before.Member, k.Member}}
+			if before.Member == k.Member || before.Product != k.Product || told[of] || isExcused(before, k, excused) {
+				continue
+			}
+			switch {
+			case before.Outcome == "pass":
+				all = append(all, between(PassedElsewhere, before, k))
+			case before.Attempt == k.Attempt:
+				all = append(all, between(AttemptAgain, before, k))
+			default:
+				continue
+			}
+			told[of] = true
+		}
+	}
+	return all
+}
+
+// isExcused reports whether somebody decided between two runs that the unit is tested once more.
+func isExcused(before, k Known, excused []time.Time) bool {
+	return slices.ContainsFunc(excused, func(at time.Time) bool { return at.After(before.Began) && at.Before(k.Ended) })
+}
+
+func between(code Code, known ...Known) Conflict {
+	c := Conflict{Code: code, Of: known[0].Serial, Product: known[0].Product, Simulated: known[0].Simulated, Known: known}
+	for _, k := range known {
+		if k.Product != c.Product {
+			c.Product = ""
+		}
+	}
+	return c
+}
