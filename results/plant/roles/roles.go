@@ -36,7 +36,7 @@ const (
 // privileges are what a station may do with each table, beyond which a reader reads them all.
 // A table that is not here no station may look at; a test holds that each is here.
 var privileges = map[string][]string{
-	reads:  {"migration", "forward_contract", "retired_month"},
+	reads:  {"migration", "forward_contract", "retired_month", "notice", "notice_head"},
 	begins: {"member"},
 	stores: {
 		// words
@@ -56,7 +56,7 @@ var privileges = map[string][]string{
 	},
 	moves: {"forwarded", "clock_offset"},
 	// What is counted can be counted anew from the runs; counting a run changes what others of its unit add.
-	counts: {"run_cell", "cell", "cell_reading", "cell_finding"},
+	counts: {"run_cell", "cell", "cell_reading", "cell_finding", "unit"},
 }
 
 // longest is how many bytes of a name PostgreSQL keeps.

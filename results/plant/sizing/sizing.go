@@ -15,7 +15,7 @@ type Measured struct {
 	BytesParquet  float64 // of the files of retention
 	BytesLog      float64 // written to the log of changes (WAL)
 
-	ForwardRows float64 // rows a second that one station forwards, counting included
+	ForwardRows float64 // rows a second that one station forwards, without counting
 	CopyRows    float64 // rows a second by COPY of the same rows, nothing else
 }
 
