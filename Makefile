@@ -160,6 +160,7 @@ long: tools campaign diagnose-campaign package-test ## the long checks: damaged 
 	$(GO) test -count=1 -run '^TestEveryPageInABrowser$$' ./cmd/padjig -wholecrawl -v -timeout 0
 	$(GO) test -count=1 -run '^TestLotOnNoisyLines$$' ./cmd/padjig -noisyunits 200 -v
 	$(GO) test -count=1 -run '^TestKilledAtRandomMoments$$' ./cmd/padjig -crashes 200 -v
+	$(GO) test -count=1 -timeout 60m -run '^Test(BackupDrill|ReplicaForReaders)$$' ./results/plant -drillruns 2000 -v
 	$(GO) test -count=1 -timeout 60m -run '^TestPeopleAtRandom$$' ./cmd/padjig/station -rapid.checks=3000 -v
 
 campaign: ## ten million damaged frames, none may be accepted wrongly

@@ -41,6 +41,9 @@ func openPlant(flag, address string) (*sql.DB, error) {
 		return nil, inAFile(flag)
 	}
 	db, err := postgres.Open(address)
+	if untrusted, is := errors.AsType[*postgres.UntrustedError](err); is {
+		return nil, Fail(Wrong, untrusted, untrusted.Remedy)
+	}
 	if err != nil {
 		return nil, Fail(Wrong, errors.New(flag+": this is no address of a PostgreSQL database"), example)
 	}
@@ -56,6 +59,9 @@ func inAFile(flag string) error {
 func PlantTrouble(err error) error {
 	if stopped, is := errors.AsType[*forward.StoppedError](err); is {
 		return Fail(NotRecorded, errors.New(stopped.What), stopped.Remedy)
+	}
+	if untrusted, is := errors.AsType[*postgres.UntrustedError](err); is {
+		return Fail(NotRecorded, err, untrusted.Remedy)
 	}
 	return Fail(NotRecorded, err, "the address in --plant, and whether the database runs")
 }

@@ -1,6 +1,9 @@
 package object
 
-import "padjig/results/plant/forward"
+import (
+	"padjig/results/plant/forward"
+	"padjig/results/plant/retention"
+)
 
 // PlantCheck is what padjig plant check found.
 type PlantCheck struct {
@@ -41,4 +44,45 @@ func PlantCheckOf(store, member string, found forward.Checked, wrong []string) P
 		c.Differences = append(c.Differences, PlantDifference{d.Table, d.Local, d.Here, d.There})
 	}
 	return c
+}
+
+// PlantPrepared is a plant's database that is up to date.
+type PlantPrepared struct {
+	Database string `json:"database"`
+	Version  int    `json:"version"` // of its tables
+	Station  string `json:"station"` // role whose members are the stations
+	Reader   string `json:"reader"`  // role whose members read
+}
+
+// PlantLogin is a role that signs in at the plant.
+type PlantLogin struct {
+	Name     string `json:"name"`
+	Role     string `json:"role"`
+	Number   int    `json:"number,omitempty"` // of a station
+	Password bool   `json:"password"`         // one was given now
+}
+
+// PlantRetirement is what padjig plant retire took out of a plant.
+type PlantRetirement struct {
+	Folder string       `json:"folder"`
+	Months []PlantMonth `json:"months"`
+}
+
+// PlantMonth is a month whose readings lie in files alone.
+type PlantMonth struct {
+	Month    string `json:"month"`
+	Runs     int64  `json:"runs"`
+	Rows     int64  `json:"rows"` // of all tables
+	Bytes    int64  `json:"bytes"`
+	Folder   string `json:"folder"`
+	Manifest string `json:"manifest_sha256"`
+}
+
+// PlantRetirementOf are months that went to a folder.
+func PlantRetirementOf(folder string, done []retention.Retired) PlantRetirement {
+	o := PlantRetirement{Folder: folder, Months: []PlantMonth{}}
+	for _, d := range done {
+		o.Months = append(o.Months, PlantMonth{d.Month.String(), d.Runs, d.Rows, d.Bytes, d.Folder, d.Manifest})
+	}
+	return o
 }

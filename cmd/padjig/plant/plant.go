@@ -13,6 +13,6 @@ func Command() *cobra.Command {
 		`  padjig plant stations --plant postgres://quality@db/plant
   padjig plant check --plant postgres://station@db/plant --member line-2
   padjig plant serve --store office.sqlite --plant postgres://office@db/plant`,
-		newJoin(), newForward(), newCheck(), newConflicts(), newServe(), newStations(), newCompare(),
-		newDue(), newDrift(), newSuspects(), newLife())
+		newPrepare(), newMember(), newForward(), newCheck(), newConflicts(), newServe(), newStations(),
+		newCompare(), newDue(), newDrift(), newSuspects(), newLife(), newRetire(), newReader())
 }

@@ -114,7 +114,7 @@ func sameVersions(ctx context.Context, c *sql.Conn) error {
 func memberOf(ctx context.Context, c *sql.Conn, name string) (member int, first firstRun, err error) {
 	err = c.QueryRowContext(ctx, `SELECT member, first_id, first_hash FROM member WHERE name = ?`, name).Scan(&member, &first.id, &first.hash)
 	if errors.Is(err, sql.ErrNoRows) {
-		return 0, first, &StoppedError{NotJoined, fmt.Sprintf("the plant knows no station %q", name), "let it join: padjig plant member add " + name}
+		return 0, first, &StoppedError{NotJoined, fmt.Sprintf("the plant knows no station %q", name), "add it: padjig plant member add " + name}
 	}
 	return member, first, err
 }

@@ -226,3 +226,15 @@ func (s *Server) Plant(t testing.TB) *sql.DB {
 	require.NoError(t, err)
 	return db
 }
+
+// Like makes a database with all that is in another one, to which nobody is connected, and gives its address.
+func (s *Server) Like(t testing.TB, address string) string {
+	t.Helper()
+	name := "plant" + strconv.FormatInt(s.made.Add(1), 10)
+	db, err := postgres.Open(s.Address("postgres"))
+	require.NoError(t, err)
+	defer db.Close()
+	_, err = db.ExecContext(t.Context(), `CREATE DATABASE `+name+` TEMPLATE `+address[strings.Index(address, "dbname=")+len("dbname="):])
+	require.NoError(t, err)
+	return s.Address(name)
+}

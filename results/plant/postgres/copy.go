@@ -43,6 +43,7 @@ func Code(err error) string {
 
 // Codes of errors that are decided by.
 const (
+	NotPermitted     = "42501"
 	UndefinedTable   = "42P01"
 	UniqueViolation  = "23505"
 	Deadlock         = "40P01"

@@ -224,12 +224,12 @@ func (r *Retirement) write(ctx context.Context, conn *sql.Conn, m Month, s sourc
 		var out *parquet.GenericWriter[any]
 		var rows []parquet.Row
 		flush := func() error {
-			_, err := out.WriteRows(rows)
+			n, err := out.WriteRows(rows)
 			rows = rows[:0]
 			if err != nil {
 				return err
 			}
-			return r.told(m, Exporting, s.name, sum.rows)
+			return r.told(m, Exporting, int64(n))
 		}
 		err := s.visit(ctx, conn, func(names, types []string) error {
 			group := parquet.Group{}
@@ -349,7 +349,7 @@ func (r *Retirement) check(ctx context.Context, conn *sql.Conn, m Month, folder 
 		if s.name == "run" {
 			done.Runs = read.rows
 		}
-		if err := r.told(m, Checking, s.name, read.rows); err != nil {
+		if err := r.told(m, Checking, read.rows); err != nil {
 			return done, err
 		}
 	}

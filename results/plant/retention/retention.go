@@ -34,9 +34,9 @@ type Step string
 // Steps of a month, in their order.
 const (
 	Closed    Step = "closed"    // nothing comes into it any more
-	Exporting Step = "exporting" // a table is written
+	Exporting Step = "exporting" // rows of a table are written
 	Exported  Step = "exported"  // the files have their names
-	Checking  Step = "checking"  // a table is read back
+	Checking  Step = "checking"  // a table was read back
 	Checked   Step = "checked"   // files and rows are the same
 	Dropped   Step = "dropped"   // the readings are in the files alone
 )
@@ -49,9 +49,11 @@ type Retirement struct {
 	By     string  // who answers for it
 	Now    time.Time
 
-	// Told is asked after each step of a month, with the table and how many rows of it are done so far;
-	// an error ends it there.
-	Told func(m Month, step Step, table string, rows int64) error
+	// Told is asked after each step of a month, with how many rows were written or read back of about how many; an
+	// error ends it there.
+	Told func(m Month, step Step, done, of int64) error
+
+	done, of int64 // rows of the month at hand
 }
 
 // Retired is a month that went.
@@ -130,38 +132,46 @@ func (r *Retirement) standing(ctx context.Context, conn *sql.Conn) (months []Mon
 	return months, err
 }
 
-func (r *Retirement) told(m Month, step Step, table string, rows int64) error {
+// told tells of a step in which so many rows were done.
+func (r *Retirement) told(m Month, step Step, rows int64) error {
+	r.done += rows
 	if r.Told == nil {
 		return nil
 	}
-	return r.Told(m, step, table, rows)
+	return r.Told(m, step, min(r.done, r.of), r.of)
 }
 
 func (r *Retirement) month(ctx context.Context, conn *sql.Conn, m Month) (Retired, error) {
 	if err := r.close(ctx, conn, m); err != nil {
 		return Retired{}, err
 	}
-	if err := r.told(m, Closed, "", 0); err != nil {
+	// Each row is written once and read back once; how many a run has is said in it.
+	r.done = 0
+	err := conn.QueryRowContext(ctx, `SELECT 2 * coalesce(sum(1 + steps + seats + keys + pairs + findings + exercised + insulation), 0) FROM `+m.part("run")).Scan(&r.of)
+	if err != nil {
+		return Retired{}, err
+	}
+	if err := r.told(m, Closed, 0); err != nil {
 		return Retired{}, err
 	}
 	folder := filepath.Join(r.Folder, m.String())
 	if err := r.export(ctx, conn, m, folder); err != nil {
 		return Retired{}, err
 	}
-	if err := r.told(m, Exported, "", 0); err != nil {
+	if err := r.told(m, Exported, 0); err != nil {
 		return Retired{}, err
 	}
 	done, err := r.check(ctx, conn, m, folder)
 	if err != nil {
 		return Retired{}, err
 	}
-	if err := r.told(m, Checked, "", 0); err != nil {
+	if err := r.told(m, Checked, 0); err != nil {
 		return Retired{}, err
 	}
 	if err := r.drop(ctx, conn, m, done); err != nil {
 		return Retired{}, err
 	}
-	return done, r.told(m, Dropped, "", 0)
+	return done, r.told(m, Dropped, 0)
 }
 
 // within does something in a transaction of the connection that holds the lock.

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 	"time"
 
@@ -27,14 +28,31 @@ func TestMain(m *testing.M) { planttest.Run(m, &server) }
 // now is when months are retired; the lines of these tests ran in March and, by the second's clock, in May 2026.
 var now = time.Date(2026, 11, 30, 8, 0, 0, 0, time.UTC)
 
-// filled is a plant with two stations, one with runs in March, one with runs in May.
+// filled is a plant with two stations, one with runs in March, one with runs in May. It is filled once, and copied.
 func filled(t *testing.T) *sql.DB {
 	t.Helper()
-	db := server.Plant(t)
-	bring(t, db, "line-1", 1, 0)
-	bring(t, db, "line-2", 2, -61*24*time.Hour)
+	fill.Do(func() {
+		address := server.Empty(t)
+		db, err := postgres.Open(address)
+		require.NoError(t, err)
+		defer db.Close() // nobody may be connected to what is copied
+		_, err = postgres.Migrate(t.Context(), db)
+		require.NoError(t, err)
+		bring(t, db, "line-1", 1, 0)
+		bring(t, db, "line-2", 2, -61*24*time.Hour)
+		full = address
+	})
+	require.NotEmpty(t, full)
+	db, err := postgres.Open(server.Like(t, full))
+	require.NoError(t, err)
+	t.Cleanup(func() { _ = db.Close() })
 	return db
 }
+
+var (
+	fill sync.Once
+	full string // address of the plant that is copied
+)
 
 // bring forwards the records of a line, whose station's clock is ahead.
 func bring(t *testing.T, db *sql.DB, name string, seed uint64, ahead time.Duration) *results.Store {
@@ -153,7 +171,7 @@ func TestCutShortAtEveryStep(t *testing.T) {
 		require.Less(t, n, 100)
 		r, told := retire(t, db, folder), 0
 		dropped := false
-		r.Told = func(_ retention.Month, step retention.Step, _ string, _ int64) error {
+		r.Told = func(_ retention.Month, step retention.Step, _, _ int64) error {
 			dropped = dropped || step == retention.Dropped
 			if told++; told == n {
 				return cut
@@ -218,7 +236,7 @@ func TestFilesThatAreNotTheRows(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			r := retire(t, db, t.TempDir())
-			r.Told = func(_ retention.Month, step retention.Step, _ string, _ int64) error {
+			r.Told = func(_ retention.Month, step retention.Step, _, _ int64) error {
 				if step == retention.Exported {
 					spoil(t, r.Folder)
 				}
@@ -236,7 +254,7 @@ func TestFilesThatAreNotTheRows(t *testing.T) {
 func TestNobodyElseMeanwhile(t *testing.T) {
 	db := filled(t)
 	r := retire(t, db, t.TempDir())
-	r.Told = func(m retention.Month, step retention.Step, _ string, _ int64) error {
+	r.Told = func(m retention.Month, step retention.Step, _, _ int64) error {
 		if step != retention.Closed {
 			return nil
 		}
@@ -268,7 +286,7 @@ func TestThoseWhoAreAtIt(t *testing.T) {
 	_, err = writer.ExecContext(t.Context(), `INSERT INTO run_step (run, place, step, done, took_us) SELECT run, 99, step, done, took_us FROM run_step ORDER BY run LIMIT 1`)
 	require.NoError(t, err)
 	r, checked, reading := retire(t, db, t.TempDir()), make(chan struct{}), make(chan struct{})
-	r.Told = func(_ retention.Month, step retention.Step, _ string, _ int64) error {
+	r.Told = func(_ retention.Month, step retention.Step, _, _ int64) error {
 		if step == retention.Checked {
 			close(checked)
 			<-reading

@@ -36,7 +36,7 @@ const (
 // privileges are what a station may do with each table, beyond which a reader reads them all.
 // A table that is not here no station may look at; a test holds that each is here.
 var privileges = map[string][]string{
-	reads:  {"migration", "forward_contract", "retired_month"},
+	reads:  {"migration", "forward_contract", "retired_month", "notice", "notice_head"},
 	begins: {"member"},
 	stores: {
 		// words
@@ -56,7 +56,7 @@ var privileges = map[string][]string{
 	},
 	moves: {"forwarded", "clock_offset"},
 	// What is counted can be counted anew from the runs; counting a run changes what others of its unit add.
-	counts: {"run_cell", "cell", "cell_reading", "cell_finding"},
+	counts: {"run_cell", "cell", "cell_reading", "cell_finding", "unit"},
 }
 
 // longest is how many bytes of a name PostgreSQL keeps.
@@ -83,7 +83,17 @@ func On(ctx context.Context, db *sql.DB) (*Plant, error) {
 	return p, nil
 }
 
-func (p *Plant) group(of string) string { return p.name + "_" + of }
+// The groups there are.
+const (
+	Station = "station"
+	Reader  = "reader"
+)
+
+// Group is the name of the role that all of a group are members of.
+func (p *Plant) Group(of string) string { return p.name + "_" + of }
+
+// Name is that of the database.
+func (p *Plant) Name() string { return p.name }
 
 // quoted writes a name as SQL has names.
 func quoted(name string) string { return pgx.Identifier{name}.Sanitize() }
@@ -92,12 +102,12 @@ func quoted(name string) string { return pgx.Identifier{name}.Sanitize() }
 // nothing. The tables are up to date; see [postgres.Migrate].
 func (p *Plant) Prepare(ctx context.Context) error {
 	return p.alone(ctx, "give roles their privileges", func(tx *sql.Tx) error {
-		for _, group := range []string{p.group("station"), p.group("reader")} {
+		for _, group := range []string{p.Group(Station), p.Group(Reader)} {
 			if err := role(ctx, tx, group, "NOLOGIN"); err != nil {
 				return err
 			}
 		}
-		station, reader, database := quoted(p.group("station")), quoted(p.group("reader")), quoted(p.name)
+		station, reader, database := quoted(p.Group(Station)), quoted(p.Group(Reader)), quoted(p.name)
 		both := station + ", " + reader
 		statements := []string{
 			`REVOKE ALL ON DATABASE ` + database + ` FROM PUBLIC, ` + both,
@@ -164,9 +174,9 @@ func (p *Plant) AddStation(ctx context.Context, name, verifier string) (l Login,
 	if l.Member, err = forward.Join(ctx, p.db, name); err != nil {
 		return l, err
 	}
-	l.Role = p.group("station") + "_" + strconv.Itoa(l.Member)
+	l.Role = p.Group(Station) + "_" + strconv.Itoa(l.Member)
 	return l, p.alone(ctx, "add station "+name, func(tx *sql.Tx) error {
-		if err := p.login(ctx, tx, l.Role, p.group("station"), verifier); err != nil {
+		if err := p.login(ctx, tx, l.Role, p.Group(Station), verifier); err != nil {
 			return err
 		}
 		_, err := tx.ExecContext(ctx, `UPDATE member SET login = ? WHERE member = ?`, l.Role, l.Member)
@@ -179,23 +189,23 @@ func (p *Plant) AddReader(ctx context.Context, name, verifier string) (l Login, 
 	if !readerForm.MatchString(name) {
 		return l, fmt.Errorf("%w; this is %q", ErrReaderName, name)
 	}
-	l.Role = p.group("reader") + "_" + name
+	l.Role = p.Group(Reader) + "_" + name
 	if len(l.Role) > longest {
 		return l, fmt.Errorf("%w, with that of the database before it %d bytes at most", ErrReaderName, longest)
 	}
 	return l, p.alone(ctx, "add reader "+name, func(tx *sql.Tx) error {
-		return p.login(ctx, tx, l.Role, p.group("reader"), verifier)
+		return p.login(ctx, tx, l.Role, p.Group(Reader), verifier)
 	})
 }
 
 // Bounds of what one role may hold on to. It may set its own of the times; they stop what went wrong, not who means harm.
 var bounds = map[string][]string{
-	"station": {`idle_in_transaction_session_timeout = '2min'`, `lock_timeout = '30s'`},
-	"reader":  {`idle_in_transaction_session_timeout = '1min'`, `statement_timeout = '2min'`, `default_transaction_read_only = on`},
+	Station: {`idle_in_transaction_session_timeout = '2min'`, `lock_timeout = '30s'`},
+	Reader:  {`idle_in_transaction_session_timeout = '1min'`, `statement_timeout = '2min'`, `default_transaction_read_only = on`},
 }
 
 // connections is how many a role may have at a time.
-var connections = map[string]int{"station": 8, "reader": 40}
+var connections = map[string]int{Station: 8, Reader: 40}
 
 func (p *Plant) login(ctx context.Context, tx *sql.Tx, name, group, verifier string) error {
 	if err := role(ctx, tx, name, "LOGIN"); err != nil {
@@ -204,7 +214,7 @@ func (p *Plant) login(ctx context.Context, tx *sql.Tx, name, group, verifier str
 	kind := strings.TrimPrefix(group, p.name+"_")
 	statements := []string{
 		`GRANT ` + quoted(group) + ` TO ` + quoted(name),
-		`ALTER ROLE ` + quoted(name) + ` NOSUPERUSER NOCREATEDB NOCREATEROLE NOREPLICATION NOBYPASSRLS INHERIT CONNECTION LIMIT ` + strconv.Itoa(connections[kind]),
+		`ALTER ROLE ` + quoted(name) + ` CONNECTION LIMIT ` + strconv.Itoa(connections[kind]),
 	}
 	for _, bound := range bounds[kind] {
 		statements = append(statements, `ALTER ROLE `+quoted(name)+` IN DATABASE `+quoted(p.name)+` SET `+bound)

@@ -1,0 +1,112 @@
+package plant_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/cmd/padjig/command"
+	"padjig/cmd/padjig/plant"
+	"padjig/results/plant/forward"
+	"padjig/results/plant/planttest"
+	"padjig/results/plant/postgres"
+)
+
+var server *planttest.Server
+
+func TestMain(m *testing.M) { planttest.Run(m, &server) }
+
+// run is padjig plant with arguments: what it printed, what it complained of, its exit status.
+func run(t *testing.T, args ...string) (stdout, stderr string, status int) {
+	t.Helper()
+	cmd := plant.Command()
+	cmd.SilenceErrors, cmd.SilenceUsage = true, true
+	var out, complaint bytes.Buffer
+	cmd.SetOut(&out)
+	cmd.SetErr(&complaint)
+	cmd.SetArgs(args)
+	called, err := cmd.ExecuteContextC(t.Context())
+	status = command.Complain(&complaint, called, err)
+	return out.String(), complaint.String(), status
+}
+
+// A plant is prepared, gets a station and a reader, and a month of it is retired.
+func TestOwnersWork(t *testing.T) {
+	address := server.Empty(t)
+	out, complaint, status := run(t, "prepare", "--plant", address, "--json")
+	require.Equal(t, 0, status, complaint)
+	var prepared struct{ Schema, Database, Station, Reader string }
+	require.NoError(t, json.Unmarshal([]byte(out), &prepared))
+	assert.Equal(t, "plant-prepared-1", prepared.Schema)
+	assert.Equal(t, prepared.Database+"_station", prepared.Station)
+
+	password := filepath.Join(t.TempDir(), "line-1.password")
+	require.NoError(t, os.WriteFile(password, []byte("aZ3-klmnopqrstuvwxyz\n"), 0o600))
+	for range 2 {
+		out, complaint, status = run(t, "member", "add", "line-1", "--plant", address, "--password-file", password)
+		require.Equal(t, 0, status, complaint)
+		assert.Equal(t, "station line-1 has number 1 at the plant\nit signs in as "+prepared.Station+"_1, with the password that was given\n", out)
+	}
+	out, complaint, status = run(t, "reader", "add", "quality", "--plant", address, "--json")
+	require.Equal(t, 0, status, complaint)
+	assert.Contains(t, out, prepared.Reader+"_quality")
+
+	db, err := postgres.Open(strings.Replace(address, "user=owner", "user="+prepared.Station+"_1", 1))
+	require.NoError(t, err)
+	defer db.Close()
+	f := &forward.Forwarder{Plant: db, Records: planttest.Records(t, 5, 1), Member: "line-1"}
+	defer f.Close()
+	_, err = f.Batch(t.Context(), forward.UsualSize)
+	require.NoError(t, err)
+
+	folder := t.TempDir()
+	out, complaint, status = run(t, "retire", "--before", "2026-04", "--to", folder, "--operator", "Ines", "--plant", address)
+	require.Equal(t, 0, status, complaint)
+	assert.Regexp(t, `^2026-03: 5 runs, \d+ rows with all that belongs to them in .*/2026-03, \d+\.\d MB; read back and the same, readings taken out\n$`, out)
+	out, complaint, status = run(t, "retire", "--before", "2026-04", "--to", folder, "--operator", "Ines", "--plant", address, "--json")
+	require.Equal(t, 0, status, complaint)
+	assert.Contains(t, out, `"months": []`)
+	assert.FileExists(t, filepath.Join(folder, "2026-03", "manifest.json"))
+}
+
+// What is given wrongly is said with what to do, and no password is ever shown.
+func TestOwnersMistakes(t *testing.T) {
+	address := server.Empty(t)
+	_, complaint, status := run(t, "prepare", "--plant", address)
+	require.Equal(t, 0, status, complaint)
+	short := filepath.Join(t.TempDir(), "short")
+	require.NoError(t, os.WriteFile(short, []byte("hunter2"), 0o600))
+	folder := t.TempDir()
+	for name, c := range map[string]struct {
+		args []string
+		says []string
+	}{
+		"anybody":         {[]string{"prepare", "--plant", "host=db.example dbname=plant"}, []string{"trusts whoever answers at db.example", "sslmode=verify-full", "pin="}},
+		"no sum":          {[]string{"prepare", "--plant", "host=db.example pin=12"}, []string{"no SHA-256", "openssl x509"}},
+		"no name":         {[]string{"member", "add", "line 2", "--plant", address}, []string{"station name"}},
+		"no reader":       {[]string{"reader", "add", "Quality", "--plant", address}, []string{"small letters"}},
+		"short password":  {[]string{"member", "add", "line-2", "--plant", address, "--password-file", short}, []string{"20 to 200 characters", "openssl rand"}},
+		"no password":     {[]string{"member", "add", "line-2", "--plant", address, "--password-file", short + "er"}, []string{"read the password", "openssl rand"}},
+		"no month":        {[]string{"retire", "--before", "March", "--to", folder, "--operator", "Ines", "--plant", address}, []string{"is no month", "2026-03"}},
+		"not over":        {[]string{"retire", "--before", "2100-01", "--to", folder, "--operator", "Ines", "--plant", address}, []string{"when it is over", "--before this month"}},
+		"no folder":       {[]string{"retire", "--before", "2026-01", "--to", folder + "/none", "--operator", "Ines", "--plant", address}, []string{"is no folder", "connect its disk"}},
+		"not the owner":   {[]string{"prepare", "--plant", strings.Replace(address, "user=owner", "user=nobody_at_all", 1)}, []string{"try:"}},
+		"nobody says who": {[]string{"retire", "--before", "2026-01", "--to", folder, "--plant", address}, []string{"operator"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			out, complaint, status := run(t, c.args...)
+			assert.NotZero(t, status)
+			assert.Empty(t, out)
+			for _, says := range c.says {
+				assert.Contains(t, complaint, says)
+			}
+			assert.NotContains(t, complaint, "hunter2")
+		})
+	}
+}
