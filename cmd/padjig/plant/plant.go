@@ -10,5 +10,8 @@ import (
 // Command is padjig plant with all that is below it.
 func Command() *cobra.Command {
 	return command.Noun("plant", "The records of many stations in one database",
-		`  padjig plant check --plant postgres://station@db/plant --member line-2`, newJoin(), newForward(), newCheck())
+		`  padjig plant key office.key
+  padjig plant publish --key office.key --store office.sqlite --plant postgres://office@db/plant
+  padjig plant check --plant postgres://station@db/plant --member line-2`, newJoin(), newForward(), newCheck(),
+		newKey(), newPublish(), newReturn(), newNotices())
 }
