@@ -28,7 +28,13 @@ import (
 
 var server *planttest.Server
 
-func TestMain(m *testing.M) { planttest.Run(m, &server) }
+func TestMain(m *testing.M) {
+	if path := os.Getenv(heardFile); path != "" {
+		fmt.Fprintln(os.Stderr, beKilled(path))
+		os.Exit(1)
+	}
+	planttest.Run(m, &server)
+}
 
 func keyOf(n byte) ed25519.PrivateKey {
 	return ed25519.NewKeyFromSeed(bytes.Repeat([]byte{n}, ed25519.SeedSize))

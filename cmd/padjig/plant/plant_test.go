@@ -218,10 +218,14 @@ func TestAnotherOffice(t *testing.T) {
 	o.run("", "key", o.file("office.key"))
 	o.run("", o.publish()...)
 	first := o.store
-	o.with(func(s *results.Store) { require.NoError(t, releasestest.Release(t.Context(), s, padText("A", "200 ohm"))) })
+	o.with(func(s *results.Store) {
+		require.NoError(t, releasestest.Release(t.Context(), s, padText("A", "200 ohm")))
+	})
 	o.run("", o.publish()...)
 	o.store = o.file("second.db")
-	o.with(func(s *results.Store) { require.NoError(t, releasestest.Release(t.Context(), s, padText("X", "500 ohm"))) })
+	o.with(func(s *results.Store) {
+		require.NoError(t, releasestest.Release(t.Context(), s, padText("X", "500 ohm")))
+	})
 	_, err := o.try("", o.publish()...)
 	assert.ErrorContains(t, err, "other notices hang there")
 	_, err = o.try("", o.publish("--take-over")...)
