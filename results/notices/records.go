@@ -70,8 +70,8 @@ func (s *Records) List(ctx context.Context, after int64, n int) ([]Kept, error) 
 }
 
 // Newest gives the newest n notices, in their order, and how these records stand to a plant.
-func (s *Records) Newest(ctx context.Context, n int) ([]Kept, *Standing, error) {
-	st, err := s.Standing(ctx)
+func (s *Records) Newest(ctx context.Context, n int) ([]Kept, *Contact, error) {
+	st, err := s.Contact(ctx)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -37,12 +37,12 @@ type Notice struct {
 
 // Notices are those of some records, and how these stand to their plant.
 type Notices struct {
-	Notices  []Notice  `json:"notices"`
-	Standing *Standing `json:"standing,omitempty"` // of a station
+	Notices []Notice `json:"notices"`
+	Contact *Contact `json:"contact,omitempty"` // of a station with its plant
 }
 
-// Standing is how a station stands to its plant.
-type Standing struct {
+// Contact is how a station stands to its plant.
+type Contact struct {
 	Taken   int64            `json:"taken"`           // number of the last notice that is here
 	Count   int64            `json:"count"`           // that there are, by the newest head that is believed
 	Said    string           `json:"said,omitempty"`  // when that was so, by the clock of the plant's office
@@ -68,12 +68,12 @@ func NoticeOf(n notice.Notice, outcome notices.Outcome) Notice {
 	return Notice{n.Number, string(n.Kind), n.Subject, moment(n.Issued), string(outcome)}
 }
 
-// StandingOf gives how a station stands; nil for none.
-func StandingOf(st *notices.Standing, now time.Time) *Standing {
+// ContactOf gives how a station stands; nil for none.
+func ContactOf(st *notices.Contact, now time.Time) *Contact {
 	if st == nil {
 		return nil
 	}
-	out := &Standing{Taken: st.Taken, Waiting: st.Waiting, Newest: map[string]int64{}}
+	out := &Contact{Taken: st.Taken, Waiting: st.Waiting, Newest: map[string]int64{}}
 	_, out.Over = st.Silent(now)
 	if st.Head != nil {
 		out.Count, out.Newest, out.Said, out.Heard = st.Head.Count, st.Head.Products, moment(st.Head.Issued), moment(st.Heard)

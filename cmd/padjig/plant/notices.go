@@ -50,7 +50,7 @@ that was heard, and what is not believed.
 			if asJSON {
 				return object.Print(cmd.OutOrStdout(), object.Notices{Notices: command.Each(list, func(k notices.Kept) object.Notice {
 					return object.NoticeOf(k.Notice, k.Outcome)
-				}), Standing: object.StandingOf(st, time.Now())})
+				}), Contact: object.ContactOf(st, time.Now())})
 			}
 			clock, err := command.PlantClock(cmd.Context(), s)
 			if err != nil {
@@ -59,7 +59,7 @@ that was heard, and what is not believed.
 			for _, k := range list {
 				fmt.Fprintf(cmd.OutOrStdout(), "%5d  %s  %-11s %-9s %s\n", k.Number, clock.Zoned(k.Issued), k.Outcome, k.Kind, k.Subject)
 			}
-			tellStanding(cmd, clock, st, len(list))
+			tellContact(cmd, clock, st, len(list))
 			return nil
 		},
 	}
@@ -69,7 +69,7 @@ that was heard, and what is not believed.
 	return cmd
 }
 
-func tellStanding(cmd *cobra.Command, clock floor.Clock, st *notices.Standing, listed int) {
+func tellContact(cmd *cobra.Command, clock floor.Clock, st *notices.Contact, listed int) {
 	out := cmd.OutOrStdout()
 	switch {
 	case st == nil && listed == 0:

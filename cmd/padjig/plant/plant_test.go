@@ -170,15 +170,15 @@ func TestFromTheOfficeToAStation(t *testing.T) {
 	assert.Contains(t, out, "in force    release   CP-4")
 	assert.Contains(t, out, "the plant has 6 notices, heard ")
 	var standing struct {
-		Standing struct {
+		Contact struct {
 			Taken, Count int
 			Over         bool
 		}
 	}
 	require.NoError(t, json.Unmarshal([]byte(o.run("", "notices", "--json", "--store", station.Path())), &standing))
-	assert.Equal(t, 6, standing.Standing.Taken)
-	assert.Equal(t, 6, standing.Standing.Count)
-	assert.False(t, standing.Standing.Over)
+	assert.Equal(t, 6, standing.Contact.Taken)
+	assert.Equal(t, 6, standing.Contact.Count)
+	assert.False(t, standing.Contact.Over)
 
 	// Dates, and the next key.
 	_, err = o.try("", o.publish("--due", "box:RB-7=31.1.2027", "--due", "RB-8", "--due", "tray:T=2027-01-31")...)
@@ -193,7 +193,7 @@ func TestFromTheOfficeToAStation(t *testing.T) {
 	date, err := station.Notices.Date(t.Context(), "box", "RB-7")
 	require.NoError(t, err)
 	assert.Equal(t, "2027-01-31", date.Due)
-	st, err := station.Notices.Standing(t.Context())
+	st, err := station.Notices.Contact(t.Context())
 	require.NoError(t, err)
 	assert.EqualValues(t, 8, st.Taken)
 	assert.Nil(t, st.Trouble)
