@@ -20,7 +20,7 @@ var groups = []group{
 		"docs/calibration.md"}},
 	{"How it measures", []string{"docs/measurement.md", "docs/contacts.md", "docs/faults.md", "docs/figures.md"}},
 	{"To look after it", []string{"docs/install.md", "docs/systems.md", "docs/settings.md", "docs/doctor.md", "docs/logs.md", "docs/backup.md", "docs/plant.md",
-	{"To look after it", []string{"docs/install.md", "docs/systems.md", "docs/settings.md", "docs/doctor.md", "docs/logs.md", "docs/backup.md", "docs/plant.md", "docs/sizing.md",
+		"docs/sizing.md",
 		"docs/SECURITY.md"}},
 	{"For other programs", []string{"docs/api.md", "docs/hand-off.md", "docs/standard.md", "docs/schema/README.md"}},
 	{"To change it", []string{"DEVELOPERS.md", "docs/decisions.md", "docs/CONTRIBUTING.md", "CHANGELOG.md"}},

@@ -66,8 +66,8 @@ func (c contact) save(ctx context.Context, tx *sql.Tx) error {
 	return err
 }
 
-// Standing is how a station stands to its plant.
-type Standing struct {
+// Contact is how a station stands to its plant.
+type Contact struct {
 	Taken   int64           // notices
 	Head    *notice.Head    // the newest that is believed, nil for none
 	Heard   time.Time       // a newer head, by the clock of this computer; zero: never
@@ -79,7 +79,7 @@ type Standing struct {
 
 // Silent is for how long nothing newer was heard; Over reports whether that is to be said. A
 // clock that was put back makes nothing old.
-func (s Standing) Silent(now time.Time) (for_ time.Duration, over bool) {
+func (s Contact) Silent(now time.Time) (for_ time.Duration, over bool) {
 	if s.Heard.IsZero() {
 		return 0, true
 	}
@@ -87,8 +87,8 @@ func (s Standing) Silent(now time.Time) (for_ time.Duration, over bool) {
 	return for_, for_ > s.Stale
 }
 
-// Standing gives how these records stand to a plant, nil where they never had to do with one, or are its office's.
-func (s *Records) Standing(ctx context.Context) (st *Standing, err error) {
+// Contact gives how these records stand to a plant, nil where they never had to do with one, or are its office's.
+func (s *Records) Contact(ctx context.Context) (st *Contact, err error) {
 	err = s.db.Ask(ctx, "look up what was heard of the plant", func(tx *sql.Tx) error {
 		if st, err = standing(ctx, tx); err != nil || st == nil {
 			return err
@@ -99,12 +99,12 @@ func (s *Records) Standing(ctx context.Context) (st *Standing, err error) {
 	return st, err
 }
 
-func standing(ctx context.Context, tx *sql.Tx) (*Standing, error) {
+func standing(ctx context.Context, tx *sql.Tx) (*Contact, error) {
 	c, err := contactIn(ctx, tx)
 	if err != nil || c == nil {
 		return nil, err
 	}
-	st := &Standing{Head: c.head, Heard: c.heard, Stale: c.stale, Trouble: c.trouble, Since: c.since}
+	st := &Contact{Head: c.head, Heard: c.heard, Stale: c.stale, Trouble: c.trouble, Since: c.since}
 	var issues bool
 	if err := tx.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0), `+office+` FROM notice`).Scan(&st.Taken, &issues); err != nil || issues {
 		return nil, err

@@ -28,7 +28,13 @@ import (
 
 var server *planttest.Server
 
-func TestMain(m *testing.M) { planttest.Run(m, &server) }
+func TestMain(m *testing.M) {
+	if path := os.Getenv(heardFile); path != "" {
+		fmt.Fprintln(os.Stderr, beKilled(path))
+		os.Exit(1)
+	}
+	planttest.Run(m, &server)
+}
 
 func keyOf(n byte) ed25519.PrivateKey {
 	return ed25519.NewKeyFromSeed(bytes.Repeat([]byte{n}, ed25519.SeedSize))
@@ -368,7 +374,7 @@ func TestABoardThatWasTamperedWith(t *testing.T) {
 			assert.Equal(t, c.taken, done.Number)
 			assert.True(t, done.News)
 			assert.Equal(t, []string{2: "A", 3: "B", 4: "C"}[done.Number], inForce(t, s), "what is here stays in force")
-			st, err := s.Notices.Standing(t.Context())
+			st, err := s.Notices.Contact(t.Context())
 			require.NoError(t, err)
 			assert.Equal(t, done.Trouble, st.Trouble)
 			assert.Nil(t, p.look(s).Trouble, "it was mended")
@@ -388,14 +394,14 @@ func TestAnOldHeadOnceMore(t *testing.T) {
 	p.release("B", "100 ohm")
 	p.publish()
 	p.look(s)
-	before, err := s.Notices.Standing(t.Context())
+	before, err := s.Notices.Contact(t.Context())
 	require.NoError(t, err)
 	taker, err := s.Notices.Taker(t.Context(), pinned, stale)
 	require.NoError(t, err)
 	done, err := taker.Take(t.Context(), notices.Heard{Head: old})
 	require.NoError(t, err)
 	assert.Equal(t, notice.OlderHead, done.Trouble.Code)
-	after, err := s.Notices.Standing(t.Context())
+	after, err := s.Notices.Contact(t.Context())
 	require.NoError(t, err)
 	assert.Equal(t, before.Heard, after.Heard)
 	assert.Equal(t, before.Head, after.Head)
@@ -404,7 +410,7 @@ func TestAnOldHeadOnceMore(t *testing.T) {
 	require.NoError(t, err)
 	_, err = taker.Take(t.Context(), notices.Heard{Head: same})
 	require.NoError(t, err)
-	after, err = s.Notices.Standing(t.Context())
+	after, err = s.Notices.Contact(t.Context())
 	require.NoError(t, err)
 	assert.Equal(t, before.Heard, after.Heard, "only what is newer was said now")
 }

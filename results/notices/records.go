@@ -69,6 +69,20 @@ func (s *Records) List(ctx context.Context, after int64, n int) ([]Kept, error) 
 		FROM notice LEFT JOIN notice_effect ON notice = notice.seq WHERE notice.seq > ? ORDER BY notice.seq LIMIT ?`, after, n)
 }
 
+// Newest gives the newest n notices, in their order, and how these records stand to a plant.
+func (s *Records) Newest(ctx context.Context, n int) ([]Kept, *Contact, error) {
+	st, err := s.Contact(ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	top, err := store.First(ctx, s.db, "look up the notices", store.ScanInt, `SELECT coalesce(max(seq), 0) FROM notice`)
+	if err != nil {
+		return nil, nil, err
+	}
+	list, err := s.List(ctx, *top-int64(n), n)
+	return list, st, err
+}
+
 // follow takes those that are kept behind the end of a chain into it.
 func follow(ctx context.Context, tx *sql.Tx, chain notice.Chain) (notice.Chain, error) {
 	err := store.Visit(ctx, tx, func(rows *sql.Rows) error {

@@ -271,5 +271,8 @@ func (w *taking) contact(ctx context.Context, heard Heard, stale time.Duration) 
 		now.since, w.done.News = w.db.Now(), true
 	}
 	w.done.Trouble = now.trouble
+	if !w.done.News && now.head == before.head && (now.trouble == nil) == (before.trouble == nil) && stale == before.stale {
+		return nil // as it is written down
+	}
 	return now.save(ctx, w.tx)
 }

@@ -37,6 +37,7 @@ const (
 	NoticeNotBelieved = "notice not believed"
 	PlantNotHeard     = "plant not heard"
 	PlantHeard        = "plant heard again"
+	NoticesNotPut     = "notices not put up"
 )
 
 // Event is what is logged under a name: docs/logs.md has a row for each.
@@ -81,6 +82,7 @@ func Events() []Event {
 		{NoticeNotBelieved, slog.LevelError, "code, number, why", "Something that comes of the plant is not what the plant signed, or not all of it. What is here stays in force; once for each sort of it."},
 		{PlantNotHeard, slog.LevelWarn, "error", "The plant's notices could not be read, or not be kept: it is tried again. Once until it is heard again."},
 		{PlantHeard, slog.LevelInfo, "number", "The plant's notices are read again; up to `number` they are here."},
+		{NoticesNotPut, slog.LevelError, "error", "An office could not issue its notices or put them up at the plant: it is tried again."},
 		{LinesLost, slog.LevelWarn, "lines", "So many lines had no room while nobody took them: at this place they are missing."},
 	}
 }

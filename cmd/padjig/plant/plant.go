@@ -14,5 +14,6 @@ func Command() *cobra.Command {
   padjig plant check --plant postgres://station@db/plant --member line-2
   padjig plant serve --store office.sqlite --plant postgres://office@db/plant`,
 		newPrepare(), newMember(), newForward(), newCheck(), newConflicts(), newServe(), newStations(),
-		newCompare(), newDue(), newDrift(), newSuspects(), newLife(), newRetire(), newReader())
+		newCompare(), newDue(), newDrift(), newSuspects(), newLife(), newKey(), newPublish(),
+		newReturn(), newNotices(), newRetire(), newReader())
 }

@@ -36,7 +36,8 @@ type stationFlags struct {
 	handOff, handOffSecrets []string
 	handOffPractice         bool
 
-	plant, member string
+	plant, member, plantKey string
+	plantStale              time.Duration
 }
 
 // Command is padjig station with all that is below it.
@@ -100,13 +101,15 @@ what it has not taken yet stays here, and no unit waits for it.`,
 	f.BoolVar(&o.handOffPractice, "hand-off-practice", false, "hand on simulated and engineering runs as well")
 	command.PlantFlag(cmd, &o.plant)
 	command.MemberFlag(cmd, &o.member)
+	f.StringVar(&o.plantKey, "plant-key", "", "`FILE` with the plant's public keys: its signed releases, accounts,\nlots and dates are taken, see padjig plant key")
+	f.DurationVar(&o.plantStale, "plant-stale", time.Hour, "time without word of the plant after which the lanes say so")
 	command.BaudFlag(cmd, &o.Baud)
 	command.Group(f, command.OfUnit, "product")
 	command.Group(f, command.OfJig, "jig", "box", "tower")
 	command.Group(f, command.OfPages, "listen", "host", "tls-cert", "tls-key", "lock", "leave", "screen", "distance")
 	command.Group(f, command.OfAPI, "metrics-open")
 	command.Group(f, command.OfHandoff, "hand-off", "hand-off-secret", "hand-off-practice")
-	command.Group(f, command.OfPlant, "shifts", "zone", "plant", "member")
+	command.Group(f, command.OfPlant, "shifts", "zone", "plant", "member", "plant-key", "plant-stale")
 	command.StoreFlag(cmd, &o.store)
 	o.backupFlags.add(cmd)
 	command.LogFlags(cmd, &o.log)
@@ -140,6 +143,10 @@ func (o *stationFlags) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
+	hearing, err := o.hearing(cmd.Context(), store)
+	if err != nil {
+		return err
+	}
 	s, err := o.Build(cmd, store)
 	if err != nil {
 		return err
@@ -153,6 +160,7 @@ func (o *stationFlags) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer endForwarding(cmd.Context())()
+	defer hearing(cmd.Context(), s.Lanes)()
 	defer handoff.Start(cmd.Context(), store.HandOff, receivers, o.handOffPractice)()
 	if keeper != nil {
 		ctx, end := context.WithCancel(cmd.Context())

@@ -64,7 +64,7 @@ WHEN NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM notice_effect)
 BEGIN SELECT RAISE(ABORT, 'padjig: notice_effect is append-only'); END;
 
 -- A release is proposed here, or it is the plant's. What a proposal says of it a notice says as well.
-ALTER TABLE release ADD COLUMN notice INTEGER REFERENCES notice;            -- none: released here
+ALTER TABLE release ADD COLUMN notice INTEGER;  -- notice.seq, the same at every station; none: released here
 ALTER TABLE release ADD COLUMN from_serial TEXT NOT NULL DEFAULT '';        -- of a notice: as of a proposal
 ALTER TABLE release ADD COLUMN approved TEXT NOT NULL DEFAULT '';           -- of a notice: by whom, as of an approval
 

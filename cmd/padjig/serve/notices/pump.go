@@ -10,6 +10,7 @@ import (
 	"context"
 	"crypto/ed25519"
 	"database/sql"
+	"errors"
 	"sync"
 	"time"
 
@@ -77,6 +78,8 @@ func (p *Pump) Run(ctx context.Context) {
 func (p *Pump) attempt(ctx context.Context) {
 	err := p.Once(ctx)
 	switch {
+	case errors.Is(ctx.Err(), context.Canceled):
+		return // the station ends
 	case err != nil && !p.deaf:
 		log.From(ctx).Warn(log.PlantNotHeard, "error", err)
 	case err == nil && p.deaf:
