@@ -16,6 +16,7 @@ import (
 	"padjig/results/handoff"
 	"padjig/results/hourly"
 	"padjig/results/nest"
+	"padjig/results/notices"
 	"padjig/results/releases"
 	"padjig/results/returns"
 	"padjig/results/runs"
@@ -94,6 +95,7 @@ func (s *Store) looks(runCount int) (all []look) {
 		{"the backups", 0, backup.Checks()},
 		{"the tokens", 0, tokens.Checks()},
 		{"the hand-off", 0, handoff.Checks()},
+		{"the notices", 0, notices.Checks()},
 		{"the programs", 0, []store.Check{store.Entries("program")}},
 	} {
 		for _, check := range part.checks {

@@ -30,6 +30,7 @@ import (
 	"padjig/results/lines"
 	"padjig/results/listing"
 	"padjig/results/nest"
+	"padjig/results/notices"
 	"padjig/results/pads"
 	"padjig/results/plant/view"
 	"padjig/results/releases"
@@ -66,6 +67,7 @@ type Store struct {
 	Tokens   *tokens.Records
 	Listing  *listing.Records
 	Plant    *view.Records // what only the records of many stations say; nil for those of one
+	Notices  *notices.Records
 }
 
 // Open opens the store at path for testing units, creating it when there is
@@ -106,7 +108,7 @@ func rooms(db *store.DB) *Store {
 	s := &Store{
 		db: db, Nest: nest.On(db), Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db), Fails: fails.On(db), Pads: pads.On(db),
 		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db), Stops: stops.On(db), Units: units.On(db),
-		Tokens: tokens.On(db), Listing: listing.On(db), Backups: backup.On(db),
+		Tokens: tokens.On(db), Listing: listing.On(db), Backups: backup.On(db), Notices: notices.On(db),
 	}
 	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt, Past: returns.PastOf})
 	s.Releases = releases.On(db, s.Runs)

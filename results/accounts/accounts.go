@@ -18,6 +18,7 @@ type AccountEvent struct {
 	Secret string // of a password or badge event, never the thing itself
 	By     string
 	At     time.Time // when read
+	Notice int64     // of the plant that it came with, when read; 0: it was decided here
 }
 
 // AccountEventKind is what an event decides.
@@ -39,6 +40,7 @@ type Account struct {
 	Password string // as AccountEvent.Secret; empty for none
 	Badge    string
 	Since    time.Time // of its first event
+	OfPlant  bool      // the plant made it, and decides about it
 	Locked   bool      // neither password nor badge opens anything until it is unlocked
 }
 
@@ -51,12 +53,12 @@ const engineer = "engineer"
 // SaveAccountEvent records a decision about an account as it is: what has to hold of it is
 // asked by [Records.Decide].
 func (s *Records) SaveAccountEvent(ctx context.Context, e AccountEvent) error {
-	return s.db.Insert(ctx, "account of "+e.Name, insertEvent, e.Name, e.Kind, e.Role, e.Secret, e.By, s.db.Now().UnixMicro())
+	return s.db.Insert(ctx, "account of "+e.Name, insertEvent, e.Name, e.Kind, e.Role, e.Secret, e.By, s.db.Now().UnixMicro(), decidedHere.column())
 }
 
 const insertEvent = `
-	INSERT INTO account_event (seq, name, kind, role, secret, by, at_us)
-	SELECT (SELECT coalesce(max(seq), 0) + 1 FROM account_event), ?, ?, ?, ?, ?, ?`
+	INSERT INTO account_event (seq, name, kind, role, secret, by, at_us, notice)
+	SELECT (SELECT coalesce(max(seq), 0) + 1 FROM account_event), ?, ?, ?, ?, ?, ?, ?`
 
 // Accounts gives all accounts that are not closed, by name.
 func (s *Records) Accounts(ctx context.Context) (list []Account, err error) {
@@ -68,7 +70,7 @@ func (s *Records) Accounts(ctx context.Context) (list []Account, err error) {
 }
 
 func accountsIn(ctx context.Context, tx *sql.Tx) ([]Account, error) {
-	events, err := store.Collect(ctx, tx, scanAccountEvent, `SELECT name, kind, role, secret, by, at_us FROM account_event ORDER BY seq`)
+	events, err := store.Collect(ctx, tx, scanAccountEvent, `SELECT name, kind, role, secret, by, at_us, coalesce(notice, 0) FROM account_event ORDER BY seq`)
 	if err != nil {
 		return nil, err
 	}
@@ -83,7 +85,7 @@ func accountsIn(ctx context.Context, tx *sql.Tx) ([]Account, error) {
 }
 
 func scanAccountEvent(rows *sql.Rows) (e AccountEvent, err error) {
-	return e, rows.Scan(&e.Name, &e.Kind, &e.Role, &e.Secret, &e.By, store.Time(&e.At))
+	return e, rows.Scan(&e.Name, &e.Kind, &e.Role, &e.Secret, &e.By, store.Time(&e.At), &e.Notice)
 }
 
 func accountsOf(events []AccountEvent) []Account {
@@ -94,6 +96,7 @@ func accountsOf(events []AccountEvent) []Account {
 			a = &Account{Name: e.Name, Since: e.At}
 			all[e.Name] = a
 		}
+		a.OfPlant = a.OfPlant || e.Notice > 0
 		switch e.Kind {
 		case AccountRole:
 			a.Role = e.Role

@@ -53,7 +53,7 @@ func (s *Records) Decide(ctx context.Context, events ...AccountEvent) error {
 			if err := possible(before, e, i == 0); err != nil {
 				return err
 			}
-			if err := write(ctx, tx, e, s.db.Now()); err != nil {
+			if err := write(ctx, tx, e, s.db.Now(), decidedHere); err != nil {
 				return err
 			}
 		}
@@ -66,7 +66,13 @@ func (s *Records) Decide(ctx context.Context, events ...AccountEvent) error {
 }
 
 func possible(there []Account, e AccountEvent, first bool) error {
-	known := slices.ContainsFunc(there, func(a Account) bool { return a.Name == e.Name })
+	known := false
+	for _, a := range there {
+		known = known || a.Name == e.Name
+		if a.Name == e.Name && a.OfPlant {
+			return &OfPlantError{a.Name}
+		}
+	}
 	if e.Kind != AccountRole && first && !known {
 		return ErrNoAccount
 	}
@@ -78,7 +84,7 @@ func possible(there []Account, e AccountEvent, first bool) error {
 	return nil
 }
 
-func write(ctx context.Context, tx *sql.Tx, e AccountEvent, at time.Time) error {
+func write(ctx context.Context, tx *sql.Tx, e AccountEvent, at time.Time, of notice) error {
 	if e.Kind == AccountLocked || e.Kind == AccountUnlocked {
 		row := store.Entry{Table: "account_lock"}
 		row.Set("name", e.Name)
@@ -88,7 +94,7 @@ func write(ctx context.Context, tx *sql.Tx, e AccountEvent, at time.Time) error 
 		if _, err := row.Insert(ctx, tx); err != nil {
 			return err
 		}
-	} else if _, err := tx.ExecContext(ctx, insertEvent, e.Name, e.Kind, e.Role, e.Secret, e.By, at.UnixMicro()); err != nil {
+	} else if _, err := tx.ExecContext(ctx, insertEvent, e.Name, e.Kind, e.Role, e.Secret, e.By, at.UnixMicro(), of.column()); err != nil {
 		return err
 	}
 	if e.Kind == AccountRole || e.Kind == AccountUnlocked {
@@ -101,10 +107,10 @@ func write(ctx context.Context, tx *sql.Tx, e AccountEvent, at time.Time) error 
 // sessions that somebody else ended are among them, as kind "session".
 func (s *Records) Decided(ctx context.Context, n int) ([]AccountEvent, error) {
 	return store.List(ctx, s.db, "list what was decided about accounts", scanAccountEvent, `
-		SELECT name, kind, role, '', by, at_us FROM (
-			SELECT seq, name, kind, role, by, at_us FROM account_event
-			UNION ALL SELECT seq, name, kind, '', by, at_us FROM account_lock
-			UNION ALL SELECT session, name, 'session', '', session_end.by, session_end.at_us
+		SELECT name, kind, role, '', by, at_us, notice FROM (
+			SELECT seq, name, kind, role, by, at_us, coalesce(notice, 0) AS notice FROM account_event
+			UNION ALL SELECT seq, name, kind, '', by, at_us, 0 FROM account_lock
+			UNION ALL SELECT session, name, 'session', '', session_end.by, session_end.at_us, 0
 			FROM session_end JOIN session ON seq = session WHERE session_end.by <> '')
 		ORDER BY at_us DESC, seq DESC LIMIT ?`, n)
 }

@@ -126,10 +126,10 @@ func (h happened) loosened() ([]Event, error) {
 		e.Kind = "loosened"
 		e.Args = make([]string, 3)
 		return e, rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Text, &e.Args[0], &e.Args[1], &e.Args[2])
-	}, `SELECT release.after_run, release.at_us, release.code || ' revision ' || release.label || ', from unit ' || from_serial,
-	      release.code, release.label, from_serial
-	    FROM release JOIN release_proposal AS asked ON asked.seq = release.proposal
-	    WHERE loosens = 1 AND (? = '' OR release.code = ?) AND release.after_run BETWEEN ? AND ?`+of+` ORDER BY release.after_run, release.seq`,
+	}, `SELECT release.after_run, release.at_us, release.code || ' revision ' || release.label || ', from unit ' || coalesce(asked.from_serial, release.from_serial),
+	      release.code, release.label, coalesce(asked.from_serial, release.from_serial)
+	    FROM release LEFT JOIN release_proposal AS asked ON asked.seq = release.proposal
+	    WHERE (loosens = 1 OR release.approved <> '') AND (? = '' OR release.code = ?) AND release.after_run BETWEEN ? AND ?`+of+` ORDER BY release.after_run, release.seq`,
 		append([]any{h.f.Product, h.f.Product, h.first, h.last}, names...)...)
 }
 

@@ -222,7 +222,7 @@ func proposals(ctx context.Context, tx *sql.Tx, code string) ([]Proposal, error)
 			&p.Against, &p.Loosens, store.JSON(&p.Changes), store.JSON(&p.Trial), &p.AfterRun, store.Time(&p.At), &p.Approved, &p.Released,
 			&p.WithdrawnBy, &p.Why, store.Time(&p.WithdrawnAt))
 	}, `SELECT asked.seq, asked.code, asked.label, asked.revision, asked.kind = 'back', asked.source, asked.by, asked.reason,
-	           from_serial, base, against, loosens, changes, trial, asked.after_run, asked.at_us, coalesce(approval.by, ''),
+	           asked.from_serial, base, against, loosens, changes, trial, asked.after_run, asked.at_us, coalesce(approval.by, ''),
 	           coalesce(release.seq, 0), coalesce(taken.by, ''), coalesce(taken.reason, ''), coalesce(taken.at_us, 0)
 	    FROM release_proposal AS asked LEFT JOIN release_approval AS approval ON approval.proposal = asked.seq
 	    LEFT JOIN release ON release.proposal = asked.seq LEFT JOIN release_withdrawal AS taken ON taken.proposal = asked.seq
@@ -236,12 +236,15 @@ func (s *Records) Sound(ctx context.Context, r runs.Release) error {
 }
 
 func sound(ctx context.Context, tx *sql.Tx, r runs.Release) error {
-	if r.Proposal == 0 {
+	if r.Proposal == 0 && r.Notice == 0 {
 		return nil // of before
 	}
 	of, err := r.Product()
 	if err != nil {
 		return err
+	}
+	if r.Notice > 0 {
+		return soundNotice(ctx, tx, r, of)
 	}
 	var against string
 	var approved bool
@@ -277,8 +280,9 @@ const asProposed = `
 
 func soundly(ctx context.Context, tx *sql.Tx) ([]string, error) {
 	list, err := store.Collect(ctx, tx, func(rows *sql.Rows) (r runs.Release, err error) {
-		return r, rows.Scan(&r.Seq, &r.Code, &r.Label, &r.Hash, &r.Source, &r.Proposal)
-	}, `SELECT seq, code, label, hash, source, proposal FROM release WHERE proposal IS NOT NULL ORDER BY seq`)
+		return r, rows.Scan(&r.Seq, &r.Code, &r.Label, &r.Hash, &r.Source, &r.By, &r.Approved, &r.Proposal, &r.Notice)
+	}, `SELECT seq, code, label, hash, source, by, approved, coalesce(proposal, 0), coalesce(notice, 0) FROM release
+	    WHERE proposal IS NOT NULL OR notice IS NOT NULL ORDER BY seq`)
 	var found []string
 	for _, r := range list {
 		if _, err := r.Product(); err != nil {

@@ -92,6 +92,7 @@ const (
 	Overtaken    Code = "overtaken"      // label
 	NothingAsked Code = "nothing asked"  // product
 	NotEngineer  Code = "not engineer"   // who
+	OfPlant      Code = "of the plant"   // product
 )
 
 // Refused says why a proposal or an approval is refused.
@@ -122,6 +123,9 @@ func (s *Records) Propose(ctx context.Context, p Proposal) (Proposal, error) {
 		return p, refuse(NoReason, fmt.Sprint(ShortestReason))
 	}
 	err = s.db.Save(ctx, fmt.Sprintf("save release of %s", p.Code), func(tx *sql.Tx) error {
+		if err := ofPlant(ctx, tx, p.Code); err != nil {
+			return err
+		}
 		rev := runs.Revision{Code: p.Code, Label: p.Label, Hash: p.Hash, Definition: of.Canonical()}
 		if err := runs.LabelFree(ctx, tx, rev); err != nil {
 			return err

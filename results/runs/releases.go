@@ -19,7 +19,8 @@ type Release struct {
 	By, Reason        string
 	FromSerial        string // of the first unit that may be tested by it; empty: every unit may
 	Approved          string // by whom, where it lets more through; empty: nobody had to, or it is of before
-	Proposal          int64  // its number; 0 for one of before
+	Proposal          int64  // its number; 0 for one of before, or of the plant
+	Notice            int64  // of the plant that it came with; 0: it was released here
 	Seq               int64
 	AfterRun          int64 // number of the newest run at that time
 	At                time.Time
@@ -44,18 +45,25 @@ func (r Release) Product() (*product.Product, error) {
 
 // Releases gives the releases of a product, newest first: the first one holds.
 func (s *Records) Releases(ctx context.Context, code string) ([]Release, error) {
-	return store.List(ctx, s.db, fmt.Sprintf("list the releases of %s", code), scanRelease, `
-		SELECT release.seq, release.code, release.label, release.hash, release.kind = 'back', release.source, release.by,
-		       release.reason, coalesce(asked.from_serial, ''), coalesce(approval.by, ''), coalesce(release.proposal, 0),
-		       release.after_run, release.at_us
-		FROM release LEFT JOIN release_proposal AS asked ON asked.seq = release.proposal
-		LEFT JOIN release_approval AS approval ON approval.proposal = release.proposal
+	return store.List(ctx, s.db, fmt.Sprintf("list the releases of %s", code), scanRelease, releaseColumns+`
 		WHERE release.code = ? ORDER BY release.seq DESC`, code)
 }
 
+// ReleasesIn gives the releases of all products, oldest first, in a transaction.
+func ReleasesIn(ctx context.Context, tx *sql.Tx) ([]Release, error) {
+	return store.Collect(ctx, tx, scanRelease, releaseColumns+` ORDER BY release.seq`)
+}
+
+const releaseColumns = `
+	SELECT release.seq, release.code, release.label, release.hash, release.kind = 'back', release.source, release.by,
+	       release.reason, coalesce(asked.from_serial, release.from_serial), coalesce(approval.by, release.approved),
+	       coalesce(release.proposal, 0), coalesce(release.notice, 0), release.after_run, release.at_us
+	FROM release LEFT JOIN release_proposal AS asked ON asked.seq = release.proposal
+	LEFT JOIN release_approval AS approval ON approval.proposal = release.proposal`
+
 func scanRelease(rows *sql.Rows) (r Release, err error) {
 	return r, rows.Scan(&r.Seq, &r.Code, &r.Label, &r.Hash, &r.Back, &r.Source, &r.By, &r.Reason, &r.FromSerial, &r.Approved,
-		&r.Proposal, &r.AfterRun, store.Time(&r.At))
+		&r.Proposal, &r.Notice, &r.AfterRun, store.Time(&r.At))
 }
 
 // Holding gives the release that a unit is tested by, of those of a product, newest

@@ -30,6 +30,10 @@ const (
 	ForwardingFailed  = "forwarding failed"
 	ForwardingGoesOn  = "forwarding goes on"
 	ForwardingStopped = "forwarding stopped"
+	NoticeTaken       = "notice taken"
+	NoticeNotBelieved = "notice not believed"
+	PlantNotHeard     = "plant not heard"
+	PlantHeard        = "plant heard again"
 )
 
 // Event is what is logged under a name: docs/logs.md has a row for each.
@@ -67,6 +71,10 @@ func Events() []Event {
 		{ForwardingFailed, slog.LevelWarn, "tries, error", "The plant did not take what was brought, or its word was lost: it is tried again."},
 		{ForwardingGoesOn, slog.LevelInfo, "behind", "The plant takes what is brought again; so many runs are still to come."},
 		{ForwardingStopped, slog.LevelError, "code, error", "Nothing is brought to the plant until somebody has seen to it; testing goes on. Once an hour while it lasts."},
+		{NoticeTaken, slog.LevelInfo, "number, kind, subject, outcome", "A notice of the plant was taken, with what it brings about."},
+		{NoticeNotBelieved, slog.LevelError, "code, number, why", "Something that comes of the plant is not what the plant signed, or not all of it. What is here stays in force; once for each sort of it."},
+		{PlantNotHeard, slog.LevelWarn, "error", "The plant's notices could not be read, or not be kept: it is tried again. Once until it is heard again."},
+		{PlantHeard, slog.LevelInfo, "number", "The plant's notices are read again; up to `number` they are here."},
 		{LinesLost, slog.LevelWarn, "lines", "So many lines had no room while nobody took them: at this place they are missing."},
 	}
 }

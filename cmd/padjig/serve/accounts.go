@@ -137,6 +137,9 @@ func undecided(s *results.Store, name string, err error) error {
 	if like, is := errors.AsType[*accounts.LikeAnother](err); is {
 		return command.Fail(command.Wrong, like, "that name, or another one")
 	}
+	if of, is := errors.AsType[*accounts.OfPlantError](err); is {
+		return command.Fail(command.Wrong, of, "padjig station accounts at the plant's office, then padjig plant publish there")
+	}
 	switch {
 	case errors.Is(err, accounts.ErrLastEngineer):
 		return command.Fail(command.Wrong, fmt.Errorf("%s is %w: nobody could make accounts any more", name, accounts.ErrLastEngineer), "make another engineer first")

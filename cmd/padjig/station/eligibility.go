@@ -183,7 +183,7 @@ func (a eligibility) revision(ctx context.Context) error {
 
 // unreleased reports whether a definition on trial will do: a gauge study judges the jig,
 // and an engineering run the definition.
-func (a eligibility) unreleased() bool { return a.Study || a.Engineering }
+func (j Job) unreleased() bool { return j.Study || j.Engineering }
 
 // notReleased says what the unit is to be tested by. It may be that the revision asked for
 // is in force, but not for so early a serial number.

@@ -1,15 +1,16 @@
 package station
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"time"
 
 	"padjig/fixture"
 	"padjig/results/care"
 	"padjig/results/floor"
+	"padjig/results/notices"
 	"padjig/sequence"
 	"padjig/sequence/product"
 )
@@ -53,46 +54,47 @@ func checkConditions(list []Condition, warn func(Warning)) error {
 
 // Conditions are all there is to know of a jig before a unit is tested on it.
 func (f Fitness) Conditions(ctx context.Context) ([]Condition, error) {
-	adapter, err := f.adapter(ctx)
-	if err != nil {
-		return nil, err
-	}
-	worn, err := f.worn(ctx)
-	if err != nil {
-		return nil, err
-	}
-	references, err := f.references(ctx)
-	if err != nil {
-		return nil, err
-	}
-	stopped, err := f.stopped(ctx, "")
-	if err != nil {
-		return nil, err
-	}
-	_, dues, err := f.dues(ctx)
-	return slices.Concat(stopped, adapter, dues, references, worn), err
+	stopped := func(ctx context.Context) ([]Condition, error) { return f.stopped(ctx, "") }
+	dues := func(ctx context.Context) (list []Condition, err error) { _, list, err = f.dues(ctx); return list, err }
+	return each(ctx, stopped, f.plant, f.adapter, dues, f.references, f.worn)
 }
 
-// fit refuses a jig that must not be used for production now: the line is stopped, another
-// adapter, parts worn out, or reference units overdue. What is only near its limit is said.
+// each takes one look after another, up to one that fails.
+func each(ctx context.Context, looks ...func(context.Context) ([]Condition, error)) (list []Condition, err error) {
+	for _, look := range looks {
+		found, err := look(ctx)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, found...)
+	}
+	return list, nil
+}
+
+// fit refuses a jig that must not be used for production now: the line is stopped, the plant decided what this station
+// does not have, another adapter, parts worn out, or reference units overdue. What is only near its limit is said.
 func (f Fitness) fit(ctx context.Context, job Job, warn func(Warning)) error {
 	if err := f.running(ctx, job); err != nil {
 		return err
 	}
 	looks := []func(context.Context) ([]Condition, error){f.adapter, f.worn}
+	if !job.unreleased() {
+		looks = append(looks, f.plant)
+	}
 	if !job.isReference() && !job.Engineering { // which is no production, and may try other reference units
 		looks = append(looks, f.references)
 	}
-	for _, look := range looks {
-		list, err := look(ctx)
-		if err == nil {
-			err = checkConditions(list, warn)
-		}
-		if err != nil {
-			return err
-		}
+	list, err := each(ctx, looks...)
+	return cmp.Or(err, checkConditions(list, warn))
+}
+
+// plant is what the plant says that a person should know, or that keeps the product from being tested.
+func (f Fitness) plant(ctx context.Context) (list []Condition, err error) {
+	said, err := f.Store.Notices.Said(ctx, notices.About{Product: f.Product.Code, Jig: f.Caps.Serial, Units: f.Product.References.All(), Now: f.Now})
+	for _, s := range said {
+		list = append(list, Condition{Warning: Warning{Code(s.Code), s.Args, s.Text}, Blocks: s.Blocks, Remedy: try(sequence.Code(s.Code), s.Args...)})
 	}
-	return nil
+	return list, f.unreadOr(err)
 }
 
 func (f Fitness) worn(ctx context.Context) ([]Condition, error) {

@@ -105,7 +105,7 @@ func plantOf(t testing.TB, stations ...*station) *results.Store {
 		_, err := forward.Join(t.Context(), pool, s.name)
 		require.NoError(t, err)
 		f := &forward.Forwarder{Plant: pool, Records: s.Store, Member: s.name}
-		_, err = f.All(t.Context(), nil)
+		_, err = f.All(t.Context(), func(int64, int64) {})
 		require.NoError(t, err)
 		f.Close()
 	}

@@ -90,6 +90,7 @@ func Staying() map[string]string {
 	const door, here, counted = "who may in at the station", "of the station's own doing", "counted at the plant over all stations"
 	return map[string]string{
 		"account_event": door, "session": door, "session_end": door, "sign_in": door, "account_lock": door,
+		"notice": "it came from the plant", "notice_effect": here, "plant_contact": here,
 		"token": door, "token_end": door, "token_use": door,
 		"draft": here, "backup": here, "outbox": here, "hand_off": here, "migration": here,
 		"cell": counted, "cell_reading": counted, "cell_finding": counted, "run_cell": counted,

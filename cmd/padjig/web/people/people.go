@@ -140,6 +140,9 @@ func (p *pages) decide(v *page.Visit, events ...accounts.AccountEvent) (page.Ans
 	if like, is := errors.AsType[*accounts.LikeAnother](err); is {
 		return page.Answer{}, page.WrongField("name", v.Say("accounts.like", like.Name))
 	}
+	if of, is := errors.AsType[*accounts.OfPlantError](err); is {
+		return page.Answer{}, page.Conflict(v.Say("accounts.plant", of.Name))
+	}
 	switch {
 	case errors.Is(err, accounts.ErrLastEngineer):
 		return page.Answer{}, page.Conflict(v.Say("accounts.last", name))
