@@ -20,7 +20,9 @@ func Needs(cmd *cobra.Command, names ...string) {
 	for _, name := range names {
 		Must(cmd.MarkFlagRequired(name))
 	}
-	Must(cmd.MarkFlagFilename("product", "yaml", "yml"))
+	if cmd.Flags().Lookup("product") != nil {
+		Must(cmd.MarkFlagFilename("product", "yaml", "yml"))
+	}
 }
 
 // Must ends the program for a mistake of its own: a flag that was never defined.
