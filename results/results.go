@@ -66,8 +66,8 @@ type Store struct {
 	HandOff  *handoff.Records
 	Tokens   *tokens.Records
 	Listing  *listing.Records
-	Plant    *view.Records // what only the records of many stations say; nil for those of one
 	Notices  *notices.Records
+	Plant    *view.Records // what only the records of many stations say; nil for those of one
 }
 
 // Open opens the store at path for testing units, creating it when there is

@@ -1,11 +1,13 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/json"
 	"fmt"
 	"html"
+	"log/slog"
 	"maps"
 	"net/http"
 	"net/http/httptest"
@@ -22,6 +24,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/log"
 	"padjig/cmd/padjig/station"
 	"padjig/results/releases/releasestest"
 	"padjig/results/returns"
@@ -137,6 +140,7 @@ type crawler struct {
 	keys  map[string]bool   // of the catalogue
 	from  map[string]string // addresses seen, and where each stood
 	looks map[string]int    // how many addresses of a path
+	most  int               // of them; 0: mostOfAPath
 	queue []string
 }
 
@@ -191,7 +195,7 @@ func (c *crawler) askAs(method, address, accept string) *httptest.ResponseRecord
 		r = r.WithContext(gone)
 	}
 	w := httptest.NewRecorder()
-	c.bed.lanes().Site.Handler().ServeHTTP(w, r)
+	c.bed.lanes().Site.Handler().ServeHTTP(w, r.WithContext(log.Into(r.Context(), slog.New(slog.NewTextHandler(c.Output(), &slog.HandlerOptions{Level: slog.LevelError})))))
 	return w
 }
 
@@ -205,7 +209,7 @@ func (c *crawler) meet(address, from string) {
 	assert.NotContains(c, u.Path, "}", "%q on %s is a route pattern", address, from)
 	u.Fragment = ""
 	address = u.String()
-	if _, seen := c.from[address]; seen || c.looks[u.Path] >= mostOfAPath {
+	if _, seen := c.from[address]; seen || c.looks[u.Path] >= cmp.Or(c.most, mostOfAPath) {
 		return
 	}
 	c.looks[u.Path]++

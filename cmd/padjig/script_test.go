@@ -42,6 +42,10 @@ func (o ofNobody) Run() int {
 	}
 	defer os.RemoveAll(dir)
 	status := o.tests.Run()
+	if err := endPlant(); err != nil {
+		fmt.Println("FAIL: end the server of the plant:", err)
+		status = max(status, 1)
+	}
 	if made, err := os.ReadDir(dir); err != nil || len(made) > 0 {
 		fmt.Println("FAIL: a test used the usual records, or lost their place: give its command --store", err)
 		return max(status, 1)

@@ -4,11 +4,8 @@ import (
 	"context"
 	"errors"
 	"math"
-	"path/filepath"
 	"testing"
 	"time"
-
-	"github.com/stretchr/testify/require"
 
 	"padjig/results"
 	"padjig/results/answers"
@@ -19,9 +16,7 @@ import (
 	"padjig/results/answers/probes"
 	"padjig/results/answers/units"
 	"padjig/results/lines"
-	"padjig/results/linesim"
 	"padjig/results/plant/planttest"
-	"padjig/sequence/product"
 )
 
 var plantServer *planttest.Server
@@ -37,18 +32,8 @@ type sides struct {
 // bothSides has a line on a station and in a plant.
 func bothSides(t *testing.T, runs int) *sides {
 	t.Helper()
-	path := filepath.Join(t.TempDir(), "line.sqlite")
-	s, err := results.Open(t.Context(), path)
-	require.NoError(t, err)
-	p, err := product.Load("../../testdata/products/gcc-20.yaml")
-	require.NoError(t, err)
-	line := linesim.Line{Product: p, Runs: runs, Seed: 3, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC), Zone: "Europe/Vienna"}
-	entries, err := line.Entries(t.Context())
-	require.NoError(t, err)
-	require.NoError(t, s.ImportSimulated(t.Context(), line.Seed, entries, nil))
-	t.Cleanup(func() { require.NoError(t, s.Close()) })
-	pool := plantServer.Plant(t)
-	return &sides{same{numbers: fill(t, pool, 7, "hall-2", path), path: path}, s, results.Over(pool, "plant")}
+	s, pool := planttest.Records(t, runs, 3), plantServer.Plant(t)
+	return &sides{same{numbers: fill(t, pool, "hall-2", s), path: s.Path()}, s, results.Over(pool, "plant")}
 }
 
 // ask asks both, and holds the answers against each other; errors too, which are what is to be said of no answer.

@@ -36,7 +36,7 @@ func Must(err error) {
 // when it is needed, so that help is the same everywhere.
 func StoreFlag(cmd *cobra.Command, path *string) {
 	cmd.Flags().StringVar(path, "store", "", "`FILE` of the records (default $XDG_DATA_HOME/padjig/records.sqlite, "+
-		"or ~/.local/share/padjig/records.sqlite)")
+		"or ~/.local/share/padjig/records.sqlite); what only reads takes the\naddress of a plant's database as well")
 	Group(cmd.Flags(), OfRecords, "store")
 }
 

@@ -1,13 +1,16 @@
 package command
 
 import (
+	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 	"net/url"
 	"regexp"
 
 	"github.com/spf13/cobra"
 
+	"padjig/results"
 	"padjig/results/plant/forward"
 	"padjig/results/plant/postgres"
 )
@@ -24,26 +27,28 @@ func MemberFlag(cmd *cobra.Command, into *string) {
 
 var passwordWord = regexp.MustCompile(`(?i)(^|\s)password\s*=`)
 
-// OpenPlant opens the database of the plant. Nothing is connected yet.
-func OpenPlant(address string) (*sql.DB, error) {
-	const example = "--plant postgres://USER@HOST/DATABASE"
+// OpenPlant opens the database of the plant, as --plant names it. Nothing is connected yet.
+func OpenPlant(address string) (*sql.DB, error) { return openPlant("--plant", address) }
+
+func openPlant(flag, address string) (*sql.DB, error) {
+	example := flag + " postgres://USER@HOST/DATABASE"
 	if u, err := url.Parse(address); err == nil && u.User != nil && u.Scheme != "" {
 		if _, has := u.User.Password(); has || u.Query().Has("password") {
-			return nil, inAFile()
+			return nil, inAFile(flag)
 		}
 	}
 	if passwordWord.MatchString(address) {
-		return nil, inAFile()
+		return nil, inAFile(flag)
 	}
 	db, err := postgres.Open(address)
 	if err != nil {
-		return nil, Fail(Wrong, errors.New("--plant: this is no address of a PostgreSQL database"), example)
+		return nil, Fail(Wrong, errors.New(flag+": this is no address of a PostgreSQL database"), example)
 	}
 	return db, nil
 }
 
-func inAFile() error {
-	return Fail(Wrong, errors.New("--plant: an address stands in lists of programs and in logs, a password in it would too"),
+func inAFile(flag string) error {
+	return Fail(Wrong, errors.New(flag+": an address stands in lists of programs and in logs, a password in it would too"),
 		"the password in the file ~/.pgpass of the one who runs this, which nobody else may read, or in another that PGPASSFILE names")
 }
 
@@ -53,4 +58,71 @@ func PlantTrouble(err error) error {
 		return Fail(NotRecorded, errors.New(stopped.What), stopped.Remedy)
 	}
 	return Fail(NotRecorded, err, "the address in --plant, and whether the database runs")
+}
+
+// atPlant is a value of --store that names a database and no file.
+var atPlant = regexp.MustCompile(`(?i)^\s*(postgres(ql)?://|(host|hostaddr|port|dbname|user|service)\s*=)`)
+
+// AtPlant reports whether a value of --store is the address of a plant's database.
+func AtPlant(store string) bool { return atPlant.MatchString(store) }
+
+var secrets = regexp.MustCompile(`(?i)(://[^/@\s]*?:)[^/\s]*@|((?:^|[\s?&])password\s*=\s*)('(?:[^'\\]|\\.)*'|[^\s&]+)`)
+
+// Concealed is a value of a flag without the password that an address may have.
+func Concealed(value string) string {
+	if !AtPlant(value) {
+		return value
+	}
+	return secrets.ReplaceAllStringFunc(value, func(found string) string {
+		parts := secrets.FindStringSubmatch(found)
+		if parts[1] != "" {
+			return parts[1] + "***@"
+		}
+		return parts[2] + "***"
+	})
+}
+
+// readPlant opens the records of a plant for looking things up.
+func readPlant(ctx context.Context, address string) (*results.Store, error) {
+	db, err := openPlant("--store", address)
+	if err != nil {
+		return nil, err
+	}
+	if err := sameTables(ctx, db); err != nil {
+		return nil, errors.Join(err, db.Close())
+	}
+	return results.Over(db, address), nil
+}
+
+// sameTables refuses a plant of another version: what it says would be half of it.
+func sameTables(ctx context.Context, db *sql.DB) error {
+	c, err := db.Conn(ctx)
+	if err != nil {
+		return Fail(NotRecorded, fmt.Errorf("open the plant's database: %w", err), "the address in --store, and whether the database runs")
+	}
+	defer c.Close()
+	version, err := postgres.Version(ctx, c)
+	if err != nil {
+		return Fail(NotRecorded, fmt.Errorf("version of the plant's database: %w", err), "the address in --store, and whether it may be read")
+	}
+	switch known, err := postgres.Known(); {
+	case err != nil:
+		return err
+	case version == 0:
+		return Fail(Wrong, errors.New("--store: the database has no tables of a plant"), "the address of one that has, or padjig plant migrate")
+	case version < known:
+		return Fail(NotRecorded, fmt.Errorf("the plant's database has version %d, this padjig needs %d", version, known), "padjig plant migrate")
+	case version > known:
+		return Fail(NotRecorded, fmt.Errorf("the plant's database has version %d, this padjig knows %d", version, known), "install the newer padjig here")
+	}
+	return nil
+}
+
+// notAtPlant refuses what is of a station's own records only.
+func notAtPlant(path string) error {
+	if AtPlant(path) {
+		return Fail(Wrong, errors.New("--store: this is asked of a station's own records, not of a plant's"),
+			"the same on the station itself, --store with its file")
+	}
+	return nil
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"padjig/cmd/padjig/station"
 	"padjig/results"
@@ -15,6 +16,10 @@ import (
 // OpenStore opens the records for testing, and creates them and the default
 // folder when there are none.
 func OpenStore(ctx context.Context, path string) (*results.Store, error) {
+	if AtPlant(path) {
+		return nil, Fail(Wrong, errors.New("--store: the records of a plant are not written from here: they come from its stations"),
+			"the same on the station that it is about, --store with its file")
+	}
 	full, err := storePath(path)
 	if err != nil {
 		return nil, err
@@ -31,8 +36,19 @@ func OpenStore(ctx context.Context, path string) (*results.Store, error) {
 	return store, nil
 }
 
-// ReadStore opens records that are there already.
+// ReadStore opens records that are there already: those of a station, or of a plant by the address of its database.
 func ReadStore(ctx context.Context, path string) (*results.Store, error) {
+	if AtPlant(path) {
+		return readPlant(ctx, path)
+	}
+	return ReadOwnStore(ctx, path)
+}
+
+// ReadOwnStore opens those of a station, for what a plant does not have.
+func ReadOwnStore(ctx context.Context, path string) (*results.Store, error) {
+	if err := notAtPlant(path); err != nil {
+		return nil, err
+	}
 	full, err := storePath(path)
 	if err != nil {
 		return nil, err
@@ -75,6 +91,9 @@ func StoreArgument(s *results.Store) string {
 	if err == nil && usual == s.Path() {
 		return ""
 	}
+	if strings.ContainsAny(s.Path(), " '") {
+		return " --store '" + strings.ReplaceAll(s.Path(), "'", `'\''`) + "'"
+	}
 	return " --store " + s.Path()
 }
 
@@ -89,5 +108,8 @@ func BesideStore(flag string) string {
 
 // RecordsFailed is an error of a store that was open: its records are what to look at.
 func RecordsFailed(s *results.Store, err error) error {
+	if s.OfMany() {
+		return Fail(NotRecorded, err, "the address in --store, and whether the database runs")
+	}
 	return Fail(NotRecorded, err, "padjig records check"+StoreArgument(s))
 }

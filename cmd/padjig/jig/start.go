@@ -105,7 +105,7 @@ func (o *startOptions) run(cmd *cobra.Command, jig string) error {
 }
 
 func (o *startOptions) show(cmd *cobra.Command, jig string) error {
-	store, err := command.ReadStore(cmd.Context(), o.store)
+	store, err := command.ReadOwnStore(cmd.Context(), o.store)
 	if err != nil {
 		return err
 	}

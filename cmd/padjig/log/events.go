@@ -6,6 +6,8 @@ import "log/slog"
 const (
 	StationStarted = "station started"
 	StationStopped = "station stopped"
+	OfficeStarted  = "office started"
+	OfficeStopped  = "office stopped"
 	StandsStill    = "station stands still"
 	JigThere       = "jig there"
 	JigLeft        = "jig left"
@@ -25,6 +27,7 @@ const (
 	BackupFailed   = "backup failed"
 	TokenRefused   = "token refused"
 	AnswerFailed   = "answer failed"
+	PlantAway      = "plant away"
 	HandOffFailed  = "hand-off failed"
 
 	ForwardingFailed  = "forwarding failed"
@@ -49,6 +52,8 @@ func Events() []Event {
 	return []Event{
 		{StationStarted, slog.LevelInfo, "pid, version, go, at, records, set", "The pages are served. `set` has the flags that were said, none of which is a secret."},
 		{StationStopped, slog.LevelError, "after, why", "The station ends: information where it was asked to, an error with why where it could not go on."},
+		{OfficeStarted, slog.LevelInfo, "pid, version, go, at, records, plant", "The pages of a plant's office are served."},
+		{OfficeStopped, slog.LevelError, "after, why", "The office ends: information where it was asked to, an error with why where it could not go on."},
 		{StandsStill, slog.LevelError, "why", "A lane or the pages do not turn any more, and the watchdog is fed no longer; or who started the station could not be told."},
 		{JigThere, slog.LevelInfo, "lane, jig, port, model, firmware, simulated", "A lane has its jig, at the start or again."},
 		{JigLeft, slog.LevelInfo, "lane, jig", "A lane lets go of its jig, because the station ends."},
@@ -67,6 +72,7 @@ func Events() []Event {
 		{BackupFailed, slog.LevelError, "error", "A backup failed: the newest one that is whole is older than it should be."},
 		{TokenRefused, slog.LevelWarn, "token, from, path, why", "A program was not let in. `token` is its name, empty where there is no such token."},
 		{AnswerFailed, slog.LevelError, "path, why", "A program was let in, and the records could not be read, or that it was there not be noted."},
+		{PlantAway, slog.LevelWarn, "path, why, who, role, from", "The plant's database did not answer a page or a program of its office."},
 		{HandOffFailed, slog.LevelWarn, "receiver, event, error", "A receiver did not take what was handed on: it is tried again, or stands until somebody decides."},
 		{ForwardingFailed, slog.LevelWarn, "tries, error", "The plant did not take what was brought, or its word was lost: it is tried again."},
 		{ForwardingGoesOn, slog.LevelInfo, "behind", "The plant takes what is brought again; so many runs are still to come."},

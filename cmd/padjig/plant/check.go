@@ -32,7 +32,7 @@ Exit status: 0 the same, 4 not.`,
 				return err
 			}
 			defer db.Close()
-			s, err := command.ReadStore(cmd.Context(), store)
+			s, err := command.ReadOwnStore(cmd.Context(), store)
 			if err != nil {
 				return err
 			}

@@ -28,7 +28,7 @@ run any more. Both at once do no harm: each row comes once.`,
 				return err
 			}
 			defer db.Close()
-			s, err := command.ReadStore(cmd.Context(), store)
+			s, err := command.ReadOwnStore(cmd.Context(), store)
 			if err != nil {
 				return err
 			}

@@ -1,4 +1,4 @@
-// Package plant is padjig plant: what concerns the records of many stations in one database.
+// Package plant is padjig plant: the records of many stations in one database.
 package plant
 
 import (
@@ -11,6 +11,7 @@ import (
 func Command() *cobra.Command {
 	return command.Noun("plant", "The records of many stations in one database",
 		`  padjig plant stations --plant postgres://quality@db/plant
-  padjig plant check --plant postgres://station@db/plant --member line-2`, newJoin(), newForward(), newCheck(),
-		newStations(), newCompare(), newDue(), newDrift(), newSuspects(), newLife())
+  padjig plant check --plant postgres://station@db/plant --member line-2
+  padjig plant serve --store office.sqlite --plant postgres://office@db/plant`,
+		newJoin(), newForward(), newCheck(), newServe(), newStations(), newCompare(), newDue(), newDrift(), newSuspects(), newLife())
 }

@@ -60,7 +60,7 @@ func (o *backupOptions) run(cmd *cobra.Command) error {
 	if o.keep < 0 {
 		return command.WrongUsef("--keep %d: give how many backups to keep, 0 for all", o.keep)
 	}
-	s, err := command.ReadStore(cmd.Context(), o.store)
+	s, err := command.ReadOwnStore(cmd.Context(), o.store)
 	if err != nil {
 		return err
 	}

@@ -31,7 +31,7 @@ Exit status: 0 sound, 4 not.`,
   padjig records check --store /media/backup/padjig-2026-11-30T021500Z --json`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := command.ReadStore(cmd.Context(), store)
+			s, err := command.ReadOwnStore(cmd.Context(), store)
 			if err != nil {
 				return err
 			}

@@ -42,7 +42,7 @@ before a person decides: have it sent again, or set aside.`,
   padjig records hand-off list --json`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := command.ReadStore(cmd.Context(), path)
+			s, err := command.ReadOwnStore(cmd.Context(), path)
 			if err != nil {
 				return err
 			}
@@ -269,7 +269,7 @@ number of the event or the id of its run.`,
   padjig records hand-off event 1 | jq .run.verdict`,
 		Args: command.Exactly(1, "the number of an event, or the id of a run"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			s, err := command.ReadStore(cmd.Context(), path)
+			s, err := command.ReadOwnStore(cmd.Context(), path)
 			if err != nil {
 				return err
 			}

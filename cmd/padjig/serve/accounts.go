@@ -236,7 +236,7 @@ password and badge (whether there is one), since (RFC 3339, UTC), locked.`,
 		Example: `  padjig station accounts list`,
 		Args:    command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := command.ReadStore(cmd.Context(), o.store)
+			s, err := command.ReadOwnStore(cmd.Context(), o.store)
 			if err != nil {
 				return err
 			}

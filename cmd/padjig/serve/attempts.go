@@ -49,7 +49,7 @@ func (o *attemptOptions) run(cmd *cobra.Command) error {
 	if o.last < 1 {
 		return command.WrongUsef("--last %d: at least 1", o.last)
 	}
-	s, err := command.ReadStore(cmd.Context(), o.store)
+	s, err := command.ReadOwnStore(cmd.Context(), o.store)
 	if err != nil {
 		return err
 	}

@@ -76,14 +76,14 @@ Exit status: 0 nothing is wrong, 3 something is, and must be put right first.`,
 // examined looks, with the records or without.
 func examined(ctx context.Context, asked look.Asked, store string) ([]doctor.Finding, error) {
 	asked.Path = command.BesideStore(store)
-	s, err := command.ReadStore(ctx, store)
+	s, err := command.ReadOwnStore(ctx, store)
 	if err == nil {
 		defer s.Close()
 		asked.Store, asked.At = s, command.StoreArgument(s)
 	} else {
 		asked.Failed = err
 		if store != "" {
-			asked.At = " --store " + store
+			asked.At = " --store " + command.Concealed(store)
 		}
 	}
 	if ctx.Err() != nil {

@@ -202,6 +202,6 @@ func started() []any {
 // said are the settings that were said; none is a secret, since those are files.
 func said(flags *pflag.FlagSet) slog.Attr {
 	var all []any
-	flags.Visit(func(f *pflag.Flag) { all = append(all, slog.String(f.Name, f.Value.String())) })
+	flags.Visit(func(f *pflag.Flag) { all = append(all, slog.String(f.Name, command.Concealed(f.Value.String()))) })
 	return slog.Group("set", all...)
 }

@@ -123,7 +123,7 @@ now), revoked_by and revoked (both empty where nobody did).`,
 		Example: `  padjig station tokens list`,
 		Args:    command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			s, err := command.ReadStore(cmd.Context(), o.store)
+			s, err := command.ReadOwnStore(cmd.Context(), o.store)
 			if err != nil {
 				return err
 			}

@@ -9,8 +9,11 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
-	"padjig/cmd/padjig/web/page"
 	"slices"
+	"strconv"
+
+	"padjig/cmd/padjig/log"
+	"padjig/cmd/padjig/web/page"
 )
 
 // reply answers one visit: it alone writes to the browser.
@@ -29,6 +32,8 @@ func (s *Site) visit(w http.ResponseWriter, r *http.Request) *reply {
 
 func (s *Site) page(p page.Page) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
+		r, end := s.plant.Within(r)
+		defer end()
 		v := s.visit(w, r)
 		if !v.authorize(p.Who, true) {
 			return
@@ -50,6 +55,8 @@ func (s *Site) page(p page.Page) http.HandlerFunc {
 
 func (s *Site) action(a page.Action) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
+		r, end := s.plant.Within(r)
+		defer end()
 		v := s.visit(w, r)
 		if !v.authorize(a.Who, true) {
 			return
@@ -169,6 +176,11 @@ func (v *reply) problem(err error) *page.Problem {
 	if p, is := errors.AsType[*page.Problem](err); is {
 		return p
 	}
+	if v.site.plant.Silent(v.Ctx(), err) {
+		v.log().WarnContext(v.Ctx(), log.PlantAway, "path", v.r.URL.Path, "why", err)
+		v.w.Header().Set("Retry-After", strconv.Itoa(away))
+		return &page.Problem{Status: http.StatusServiceUnavailable, Say: v.Say("office.away")}
+	}
 	if v.Ctx().Err() != nil {
 		return nil
 	}
@@ -177,10 +189,14 @@ func (v *reply) problem(err error) *page.Problem {
 
 func (v *reply) nowhere() { v.fail(http.StatusNotFound, v.Say("error.nowhere")) }
 
+// away is after how many seconds to ask for what the plant's database did not answer again.
+const away = 5
+
 // errorView is the page of something that went wrong.
 type errorView struct {
 	Status int    `json:"status"`
 	Say    string `json:"say"`
+	Again  string `json:"-"` // address to be asked for again, empty for none
 }
 
 func (v *reply) fail(status int, say string) {
@@ -188,7 +204,11 @@ func (v *reply) fail(status int, say string) {
 		v.sendJSON(status, page.Answer{Say: say})
 		return
 	}
-	v.show(page.Page{Name: errorPage}, status, errorView{status, say})
+	view := errorView{Status: status, Say: say}
+	if status == http.StatusServiceUnavailable && v.r.Method == http.MethodGet {
+		view.Again = v.Address()
+	}
+	v.show(page.Page{Name: errorPage}, status, view)
 }
 
 // show renders a view into a buffer before the first byte is sent, so that

@@ -30,7 +30,7 @@ type machine struct {
 
 func machineOf(c Config) machine {
 	m := machine{turn: make(chan struct{}, 2), gate: bearer.New(c.Store.Tokens), counts: metrics.New(c.Store, c.Lanes, append(c.Metrics, metrics.Beside(c.Store))...)}
-	m.routes = api.Routes(api.Config{Store: c.Store, Metrics: m.counts, Open: c.MetricsOpen, Lanes: func() (list []api.Lane) {
+	m.routes = api.Routes(api.Config{Store: c.asked(), Own: c.Store, Answers: c.Plant.Answers(), Metrics: m.counts, Open: c.MetricsOpen, Lanes: func() (list []api.Lane) {
 		for _, l := range c.Lanes {
 			s := l.State()
 			list = append(list, api.Lane{Phase: string(s.Phase), Present: s.Jig.Present})
@@ -59,6 +59,8 @@ func (s *Site) routeMachine() {
 // read answers one route, after it has seen the token, and once more before anything is sent.
 func (s *Site) read(r api.Route) http.HandlerFunc {
 	return func(w http.ResponseWriter, req *http.Request) {
+		req, done := s.plant.Within(req)
+		defer done()
 		answer, err := s.answer(r, req)
 		if err != nil {
 			s.problem(w, s.unread(req, err))
@@ -117,6 +119,11 @@ func (s *Site) unread(req *http.Request, err error) api.Problem {
 	}
 	if p, is := errors.AsType[api.Problem](err); is {
 		return p
+	}
+	if s.plant.Silent(req.Context(), err) {
+		log.From(req.Context()).WarnContext(req.Context(), log.PlantAway, "path", req.URL.Path, "why", err)
+		return api.Problem{Status: http.StatusServiceUnavailable, Code: "plant away", Wait: away,
+			Detail: "the plant's database does not answer", Remedy: "ask again; padjig doctor and the server's own log say more, at the office"}
 	}
 	log.From(req.Context()).ErrorContext(req.Context(), log.AnswerFailed, "path", req.URL.Path, "why", err)
 	return api.Problem{Status: http.StatusInternalServerError, Code: "records", Detail: "the records could not be read", Remedy: "padjig records check, at the station"}

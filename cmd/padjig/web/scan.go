@@ -1,6 +1,7 @@
 package web
 
 import (
+	"net/url"
 	"strings"
 
 	"padjig/cmd/padjig/account"
@@ -52,6 +53,31 @@ func (s scans) scan(v *page.Visit) (page.Answer, error) {
 		return s.lane.Which.Choose(v, text)
 	}
 	return lookUp(v, text)
+}
+
+// lookUps takes what a scanner read where no unit is tested: a badge, or the number of a unit.
+type lookUps struct{ door *door.Door }
+
+func (l lookUps) set() page.Set { return page.Set{Actions: []page.Action{{Path: "/scan", Do: l.scan}}} }
+
+func (l lookUps) scan(v *page.Visit) (page.Answer, error) {
+	text := v.Text("text")
+	command, is := strings.CutPrefix(text, lane.CommandPrefix)
+	switch {
+	case account.IsBadge(text):
+		return l.door.ByBadge(v, text)
+	case v.Person == nil && account.IsMisreadBadge(text), strings.HasPrefix(text, account.BadgePrefix):
+		return page.Answer{}, page.Refused(v.Say("door.badge"))
+	case v.Person == nil:
+		return page.Answer{}, page.Refused(v.Say("door.first"))
+	case is && command == lane.Left:
+		return page.Answer{Go: door.Path}, l.door.Leave(v)
+	case is, control.IsCode(text), lane.IsProduct(text), fails.IsCode(text):
+		return page.Answer{}, page.Wrong(v.Say("office.scan", text))
+	case !v.Person.HasRole(desk.People):
+		return page.Answer{Go: findPath + "?part=" + url.QueryEscape(text)}, nil
+	}
+	return page.Answer{Go: desk.UnitAddress(text)}, nil
 }
 
 // isFirstScreen reports whether an address is that of all lanes, which cannot know in which

@@ -19,6 +19,7 @@ import (
 	"padjig/cmd/padjig/web/jigs"
 	"padjig/cmd/padjig/web/lane"
 	"padjig/cmd/padjig/web/metrics"
+	"padjig/cmd/padjig/web/office"
 	"padjig/cmd/padjig/web/page"
 	"padjig/cmd/padjig/web/people"
 	"padjig/cmd/padjig/web/products"
@@ -33,6 +34,9 @@ import (
 type Config struct {
 	Store *results.Store
 	Lanes []*station.Lane
+	// Plant makes the site the office of a plant, which has no lanes: everything about the line is
+	// asked of it, and Store keeps what is decided on the pages. Nil for a station.
+	Plant *office.Plant
 	// Hosts are the names and addresses the station may be called by, each with
 	// its port as browsers send it.
 	Hosts []string
@@ -82,6 +86,7 @@ type Site struct {
 	over    chan struct{} // closed when the station ends
 	ending  sync.Once
 	backups *backup.Records
+	plant   *office.Plant // nil for a station
 }
 
 // New makes the site. An error is a mistake in the program itself: a template
@@ -93,13 +98,13 @@ func New(c Config) (*Site, error) {
 			return nil, err
 		}
 	}
-	made, err := makingFor(c.Texts, c.Screen, cmp.Or(c.Zone, time.UTC))
+	made, err := makingFor(c.Texts, c.Screen, cmp.Or(c.Zone, time.UTC), c.Plant != nil)
 	if err != nil {
 		return nil, err
 	}
 	s := &Site{
 		making: made, hosts: c.Hosts, secure: c.Secure, mux: http.NewServeMux(), over: make(chan struct{}),
-		door: door.New(c.Store, c.Secure, c.LockAfter), backups: c.Store.Backups,
+		door: door.New(c.Store, c.Secure, c.LockAfter), backups: c.Store.Backups, plant: c.Plant,
 	}
 	s.machine = machineOf(c)
 	s.all = s.subjects(c)
@@ -110,25 +115,41 @@ func New(c Config) (*Site, error) {
 	return s, nil
 }
 
-// subjects gathers what there is to see and to do; their order is that of the menu.
-func (s *Site) subjects(c Config) (all page.Set) {
-	lanes := control.New(c.Lanes)
-	lane := lane.New(c.Store, lanes, c.Screen)
-	for _, one := range []page.Set{
-		{
-			Pages: []page.Page{
-				{Path: findPath, Name: "find", Who: page.Everyone, View: s.find(c.Store.Units)}, {Path: "/help", Name: "help", Who: page.Everyone, View: s.help},
-			},
-			Actions: []page.Action{{Path: "/look", Do: s.look}, {Path: "/met", Who: page.Everyone, Do: s.meet}},
-		}, s.door.Set(), lane.Set(), scans{s.door, lane}.set(), quality.Set(c.Store, lanes), jigs.Set(c.Store, lanes, c.Boxes, c.LoadStandard),
-		products.Set(c.Store, lanes, c.Sources), desk.Set(c.Store, lanes), floor.Set(c.Store, lanes), people.Set(c.Store), checkup.Set(c.Look),
-	} {
-		all.Pages = append(all.Pages, one.Pages...)
-		all.Actions = append(all.Actions, one.Actions...)
-		all.Streams = append(all.Streams, one.Streams...)
+// asked are the records that questions about the line go to.
+func (c Config) asked() *results.Store {
+	if c.Plant != nil {
+		return c.Plant.Records
 	}
-	return all
+	return c.Store
 }
+
+// subjects gathers what there is to see and to do; their order is that of the menu.
+func (s *Site) subjects(c Config) page.Set {
+	lanes, asked := control.New(c.Lanes), c.asked()
+	lane := lane.New(asked, lanes, c.Screen)
+	everywhere := page.Set{
+		Pages: []page.Page{
+			{Path: findPath, Name: "find", Who: page.Everyone, View: s.find(asked.Units)}, {Path: "/help", Name: "help", Who: page.Everyone, View: s.help},
+		},
+		Actions: []page.Action{{Path: "/look", Do: s.look}, {Path: "/met", Who: page.Everyone, Do: s.meet}},
+	}
+	// At an office the records are only read: what would write to them is done at a station.
+	line := []page.Set{lane.Set(), quality.Set(asked, lanes), jigs.Set(asked, lanes, c.Boxes, c.LoadStandard), desk.Set(asked, lanes, c.Plant.Named)}
+	people, products := people.Set(c.Store), products.Set(c.Store, asked, lanes, c.Sources)
+	if c.Plant == nil {
+		return page.Join(everywhere, s.door.Set(), line[0], scans{s.door, lane}.set(), line[1], line[2], products, line[3],
+			floor.Set(c.Store, lanes), people, checkup.Set(c.Look, nil))
+	}
+	for i := range line {
+		line[i] = line[i].Read()
+	}
+	return page.Join(everywhere, s.door.Set(), office.Set(c.Plant), page.Join(c.Plant.More...), line[0], lookUps{s.door}.set(), line[1], line[2],
+		products, line[3], people, checkup.Set(c.Look, officeChecks))
+}
+
+// officeChecks are those of the doctor that concern a computer without jigs.
+var officeChecks = []doctor.Check{doctor.RecordsCheck, doctor.DiskCheck, doctor.Sync, doctor.Integrity, doctor.Clock, doctor.Zone, doctor.Backups,
+	doctor.Accounts, doctor.Certificates, doctor.Address, doctor.Running}
 
 // End lets every open stream end, so that the server can be shut down.
 func (s *Site) End() { s.ending.Do(func() { close(s.over) }) }

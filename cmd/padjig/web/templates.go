@@ -56,7 +56,7 @@ func (frame) Silence() int64 { return page.Silence.Milliseconds() }
 
 // loadTemplates parses, for each language, the frame, the parts that several pages
 // use (files that begin with an underscore), and each page's own file.
-func loadTemplates(languages []string, words func(lang string) page.Words, files assetFiles) (templates, error) {
+func loadTemplates(languages []string, words func(lang string) page.Words, files assetFiles, office bool) (templates, error) {
 	own, err := fs.Glob(assets, "templates/[^_]*.html")
 	if err != nil {
 		return nil, err
@@ -64,7 +64,7 @@ func loadTemplates(languages []string, words func(lang string) page.Words, files
 	all := templates{}
 	for _, lang := range languages {
 		all[lang] = map[string]*template.Template{}
-		base, err := template.New("base").Funcs(vocabulary(words(lang), files)).ParseFS(assets, "templates/_*.html")
+		base, err := template.New("base").Funcs(vocabulary(words(lang), files, office)).ParseFS(assets, "templates/_*.html")
 		if err != nil {
 			return nil, err
 		}
@@ -92,10 +92,11 @@ func (l templates) hold(pages []page.Page) error {
 }
 
 // vocabulary is the functions templates may call.
-func vocabulary(words page.Words, files assetFiles) template.FuncMap {
+func vocabulary(words page.Words, files assetFiles, office bool) template.FuncMap {
 	return template.FuncMap{
 		"t":       words.Say,
 		"static":  files.address,
+		"office":  func() bool { return office }, // of a plant: nothing is written to what is asked
 		"program": program.This().Short,
 		"clock":   words.Clock,
 		"date":    words.Date,

@@ -116,6 +116,15 @@ func (r *Records) Places(ctx context.Context) (map[Jig]string, error) {
 	return out, err
 }
 
+// Names are those of the stations, by their number.
+func (r *Records) Names(ctx context.Context) (names map[int]string, err error) {
+	err = r.db.Ask(ctx, "name the stations", func(tx *sql.Tx) error {
+		names, err = namesIn(ctx, tx)
+		return err
+	})
+	return names, err
+}
+
 // namesIn are the names of the stations by their number.
 func namesIn(ctx context.Context, tx *sql.Tx) (map[int]string, error) {
 	names := map[int]string{}

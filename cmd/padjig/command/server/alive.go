@@ -92,7 +92,11 @@ func (s *Station) parts(pages ready.Part) []ready.Part {
 
 // keep tells who started the station that it is up, alive and ending, until ctx ends.
 func (s *Station) keep(ctx context.Context, manager ready.Manager, calls *inside, address string) {
-	status := fmt.Sprintf("%s, pages at %s", command.Count(len(s.Lanes), "lane"), address)
+	of := command.Count(len(s.Lanes), "lane")
+	if s.office {
+		of = "office"
+	}
+	status := fmt.Sprintf("%s, pages at %s", of, address)
 	manager.Keep(ctx, status, s.parts(calls.answers(s.host)), func(why string) {
 		log.From(ctx).ErrorContext(ctx, log.StandsStill, "why", why)
 	})

@@ -30,6 +30,7 @@ import (
 	"padjig/cmd/padjig/station/diary"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/metrics"
+	"padjig/cmd/padjig/web/office"
 	"padjig/cmd/padjig/web/products"
 	"padjig/fixture"
 	"padjig/fixture/link"
@@ -67,15 +68,15 @@ type Station struct {
 	Lanes  []*station.Lane
 	Site   *web.Site
 	secure bool
+	office bool
 	host   string                          // a name that the pages answer to
 	before func(http.Handler) http.Handler // nil: the pages as they are
 }
 
 // Build makes the lanes and the pages.
 func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, error) {
-	if o.MetricsOpen && (!loopback(o.Listen) || len(o.Hosts) > 0) { // a name of ours is what a proxy passes on from others
-		return nil, command.Fail(command.Wrong, errors.New("--metrics-open is for a station that this computer alone can reach: others could read them"),
-			"a token: padjig station tokens add NAME --scope metrics --until DAY")
+	if err := o.metricsOnlyHere("padjig station tokens add NAME --scope metrics --until DAY"); err != nil {
+		return nil, err
 	}
 	how, err := command.Pressing(o.Press)
 	if err != nil {
@@ -151,6 +152,36 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 		return nil, fmt.Errorf("prepare the pages: %w", err)
 	}
 	return s, nil
+}
+
+// Office makes the pages of a plant's office: of no lanes, over the plant's database, with what is
+// decided on them in a store of its own. Of the options it goes by those of pages.
+func (o *Options) Office(cmd *cobra.Command, store *results.Store, plant *office.Plant, figures ...metrics.Source) (*Station, error) {
+	if err := o.metricsOnlyHere("padjig station tokens add NAME --scope metrics --until DAY" + command.StoreArgument(store)); err != nil {
+		return nil, err
+	}
+	clock, err := command.PlantClock(cmd.Context(), store)
+	if err != nil {
+		return nil, err
+	}
+	s := &Station{secure: o.Cert != "", host: append(o.names(), "localhost")[0], office: true}
+	s.Site, err = web.New(web.Config{
+		Store: store, Plant: plant, Hosts: o.names(), Secure: s.secure, LockAfter: o.Leave, Zone: clock.Zone(),
+		Metrics: figures, MetricsOpen: o.MetricsOpen, Look: o.look(store, time.Now()),
+	})
+	if err != nil {
+		return nil, fmt.Errorf("prepare the pages: %w", err)
+	}
+	return s, nil
+}
+
+// metricsOnlyHere refuses metrics without a token where others could read them.
+func (o *Options) metricsOnlyHere(remedy string) error {
+	if o.MetricsOpen && (!loopback(o.Listen) || len(o.Hosts) > 0) { // a name of ours is what a proxy passes on from others
+		return command.Fail(command.Wrong, errors.New("--metrics-open is for a station that this computer alone can reach: others could read them"),
+			"a token: "+remedy)
+	}
+	return nil
 }
 
 // look gathers how the station stands, for its page.

@@ -178,7 +178,8 @@ func (c *contents) one(scratch *cobra.Command, section string, f fields.Field) {
 // held refuses the path of a file that is another one wherever padjig is started.
 func held(flag *pflag.Flag, w fields.Word, item fields.Field) {
 	what, _ := pflag.UnquoteUsage(flag)
-	if paths := []string{"FILE", "FOLDER", "DIR"}; !slices.Contains(paths, what) || filepath.IsAbs(w.Text) || w.Text == "-" {
+	if paths := []string{"FILE", "FOLDER", "DIR"}; !slices.Contains(paths, what) || filepath.IsAbs(w.Text) || w.Text == "-" ||
+		flag.Name == "store" && command.AtPlant(w.Text) {
 		return
 	}
 	item.Wrong(w.Place, "setting.relative", flag.Name, w.Text, filepath.Join(filepath.Dir(usualPath()), w.Text))

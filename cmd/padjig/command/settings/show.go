@@ -110,7 +110,7 @@ func listed(cmd *cobra.Command, set map[string]setting, usual bool) (all []objec
 }
 
 func shown(s setting, section string) object.Setting {
-	one := object.Setting{Flag: s.flag, Value: s.said(), From: "file", Variable: variable(section, s.flag),
+	one := object.Setting{Flag: s.flag, Value: command.Concealed(s.said()), From: "file", Variable: variable(section, s.flag),
 		File: s.from.file, Line: s.from.line, Column: s.from.column}
 	if s.from.variable != "" {
 		one.From, one.Variable = "environment", s.from.variable

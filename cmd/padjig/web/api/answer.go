@@ -262,13 +262,13 @@ func unanswered(err error) error {
 func said(err error) string { return strings.Join(strings.Fields(err.Error()), " ") }
 
 func (a answering) products(ctx context.Context, _ Call) (Answer, error) {
-	codes, err := a.Store.Releases.Codes(ctx)
+	codes, err := a.Own.Releases.Codes(ctx)
 	if err != nil {
 		return Answer{}, err
 	}
 	var holds []runs.Release
 	for _, code := range codes {
-		list, err := a.Store.Runs.Releases(ctx, code)
+		list, err := a.Own.Runs.Releases(ctx, code)
 		if err != nil {
 			return Answer{}, err
 		}
@@ -301,6 +301,7 @@ type Ready struct {
 	Ready   bool        `json:"ready"` // records can be written and pages are up; one jig that is absent stops one lane, not the station
 	Records string      `json:"records"`
 	Pages   string      `json:"pages"`
+	Plant   string      `json:"plant,omitempty"` // answers or away, at a plant's office: without its database nothing is answered
 	Lanes   []LaneReady `json:"lanes"`
 }
 
@@ -312,8 +313,13 @@ type LaneReady struct {
 
 func (a answering) ready(ctx context.Context, _ Call) (Answer, error) {
 	r := Ready{Schema: readiness, Ready: true, Records: "writable", Pages: "up", Lanes: []LaneReady{}}
-	if !a.room.good(ctx, a.Store.Room) {
+	if !a.room.good(ctx, a.Own.Room) {
 		r.Ready, r.Records = false, "not writable"
+	}
+	if a.Answers != nil {
+		if r.Plant = "answers"; !a.Answers(ctx) {
+			r.Ready, r.Plant = false, "away"
+		}
 	}
 	for i, l := range a.Lanes() {
 		r.Lanes = append(r.Lanes, LaneReady{i + 1, map[bool]string{true: "there", false: "absent"}[l.Present]})

@@ -74,7 +74,9 @@ type Lane struct {
 
 // Config is what the routes are about.
 type Config struct {
-	Store   *results.Store
+	Store   *results.Store             // is asked
+	Own     *results.Store             // keeps releases and tokens, and is written to; at a station the same
+	Answers func(context.Context) bool // whether the plant's database does; nil for a station
 	Lanes   func() []Lane
 	Metrics *metrics.Collector
 	Open    bool // metrics need no token

@@ -4,6 +4,7 @@ package checkup
 
 import (
 	"context"
+	"slices"
 
 	"padjig/cmd/padjig/doctor"
 	"padjig/cmd/padjig/web/page"
@@ -13,12 +14,17 @@ import (
 const Path = "/doctor"
 
 // Set is what there is to see. Look gathers what is decided on; nil: nothing is looked at.
-func Set(look func(context.Context) doctor.Facts) page.Set {
+// Only are the checks that are told of; nil for all.
+func Set(look func(context.Context) doctor.Facts, only []doctor.Check) page.Set {
 	if look == nil {
 		look = func(context.Context) doctor.Facts { return doctor.Facts{} }
 	}
 	return page.Set{Pages: []page.Page{{Path: Path, Name: "doctor", Who: page.Engineers, View: func(v *page.Visit) (any, error) {
-		return viewOf(doctor.Examine(look(v.Ctx())), v.Words), nil
+		found := doctor.Examine(look(v.Ctx()))
+		if only != nil {
+			found = slices.DeleteFunc(found, func(f doctor.Finding) bool { return !slices.Contains(only, f.Check()) })
+		}
+		return viewOf(found, v.Words), nil
 	}}}}
 }
 

@@ -24,22 +24,22 @@ import (
 var People = page.Roles(account.Desk)
 
 // Set is what there is to see and to do.
-func Set(store *results.Store, lanes *control.Lanes) page.Set {
+func Set(store *results.Store, lanes *control.Lanes, where Where) page.Set {
 	find := finder{store}
 	cases, stage := &cases{finder: find, lanes: lanes}, stages{find, lanes}
 	check, key, files := checks{find, lanes}, &watches{finder: find, lanes: lanes}, &files{finder: find}
-	life := lives{store, lanes, check, stage}
+	life := lives{store, lanes, check, stage, where}
 	return page.Set{
 		Pages: []page.Page{
 			{Path: "/returns", Name: "returns", Menu: "menu.returns", Who: People, View: cases.list},
 			{Path: "/unit", Name: "unit", Who: People, View: life.page},
-			{Path: "/returns/check", Name: checkPage, Who: People, View: of(find.asked, check.page)},
-			{Path: "/returns/ohms", Name: "ohms", Who: People, View: key.page},
+			{Path: "/returns/check", Name: checkPage, Who: People, Lane: true, View: of(find.asked, check.page)},
+			{Path: "/returns/ohms", Name: "ohms", Who: People, Lane: true, View: key.page},
 			{Path: "/returns/report/{case}", Name: "unit", Who: People, View: of(find.placed, files.report)},
 			{Path: "/returns/photo/{case}/{sum}", Name: "unit", Who: People, View: of(find.placed, files.photo)},
 		},
 		Actions: []page.Action{
-			{Path: "/returns", Who: People, Do: look},
+			{Path: "/returns", Who: People, Leads: true, Do: look},
 			{Path: "/returns/intake", Who: People, Do: cases.intake},
 			{Path: "/returns/dispose", Who: People, Do: of(find.asked, cases.dispose)},
 			{Path: "/returns/nophoto", Who: People, Do: of(find.asked, cases.nophoto)},

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"context"
 	"errors"
 	"html/template"
 	"math"
@@ -26,7 +27,12 @@ type lives struct {
 	lanes  *control.Lanes
 	checks checks
 	stages stages
+	where  Where
 }
+
+// Where gives the name of the station that a run of a number was made at, empty where there is
+// one station alone.
+type Where func(context.Context) (func(run int64) string, error)
 
 // page is the life of one unit on one page: how it left, what it reads now,
 // what may have happened to it, and what comes next.
@@ -52,6 +58,9 @@ func (l lives) page(v *page.Visit) (any, error) {
 		return nil, failed
 	}
 	view := unitView{Serial: serial, Runs: unitRuns(v.Words, made, starts, compared)}
+	if failed = l.placeOf(v, view.Runs); failed != nil {
+		return nil, failed
+	}
 	view.Simulated = len(made) > 0 && !slices.ContainsFunc(made, func(r runs.Stored) bool { return !r.Simulated })
 	if len(made) > 0 {
 		view.Product = made[len(made)-1].Run.Product + " " + made[len(made)-1].Revision
@@ -85,6 +94,17 @@ func (l lives) compared(v *page.Visit, made []runs.Stored) (map[string][]string,
 		}
 	}
 	return said, nil
+}
+
+// placeOf says of runs at which station each was.
+func (l lives) placeOf(v *page.Visit, list []unitRun) error {
+	at, err := l.where(v.Ctx())
+	for i, r := range list {
+		if err == nil && r.Seq > 0 {
+			list[i].Station = at(r.Seq)
+		}
+	}
+	return err
 }
 
 // placed adds to what is said of runs where the unit was put when it had failed, and what is
@@ -233,7 +253,8 @@ type unitRun struct {
 	Worst    string    `json:"worst"`
 	Compared []string  `json:"compared,omitempty"` // with the units before
 	ID       string    `json:"id"`
-	Seq      int64     `json:"-"` // of the run; 0 for a start without one
+	Station  string    `json:"station,omitempty"` // at a plant
+	Seq      int64     `json:"-"`                 // of the run; 0 for a start without one
 }
 
 type caseView struct {
@@ -324,7 +345,7 @@ func unitRuns(v page.Words, runs []runs.Stored, starts []runs.Start, compared ma
 			worst = v.Say("finding."+r.Findings[0].What) + ": " + place
 		}
 		out = append(out, unitRun{r.Started, purpose(v, r.Purpose), v.Say("outcome." + string(r.Outcome)), r.Jig.Serial, r.Operator, worst,
-			compared[r.ID.String()], r.ID.String(), r.Seq})
+			compared[r.ID.String()], r.ID.String(), "", r.Seq})
 	}
 	begun(0)
 	return out

@@ -209,11 +209,13 @@ func (p *pages) view(v *page.Visit, n int, s station.State) (any, error) {
 	}
 	row := p.row(v.Words, kept, n)
 	out := View{Row: row, Next: nextOf(v.Words, row), Facts: facts(v.Words, s.Jig.Caps), LetGo: letGoOf(s)}
-	start, err := p.store.Accounts.LidStart(v.Ctx(), s.Jig.Serial, s.Jig.Simulated)
-	if err != nil {
-		return nil, err
+	if len(p.lanes.All()) > 0 { // it is decided and kept at a jig's own station
+		start, err := p.store.Accounts.LidStart(v.Ctx(), s.Jig.Serial, s.Jig.Simulated)
+		if err != nil {
+			return nil, err
+		}
+		out.Facts = append(out.Facts, startOf(v.Words, start))
 	}
-	out.Facts = append(out.Facts, startOf(v.Words, start))
 	list, err := p.store.Care.Calibrations(v.Ctx(), s.Jig.Serial, s.Jig.Simulated)
 	if err != nil {
 		return nil, err

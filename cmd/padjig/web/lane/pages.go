@@ -37,10 +37,10 @@ func New(store *results.Store, lanes *control.Lanes, screen legible.Screen) *Pag
 func (p *Pages) Set() page.Set {
 	return page.Set{
 		Pages: []page.Page{
-			{Path: All + "{$}", Name: "lanes", Menu: "menu.lanes", Below: "/lane", Who: page.Everyone, View: p.lanesPage},
+			{Path: All + "{$}", Name: "lanes", Menu: "menu.lanes", Below: "/lane", Who: page.Everyone, Lane: true, View: p.lanesPage},
 			{Path: "/lane/{lane}", Name: "lane", Who: page.Everyone, View: control.Named(p.lanes, p.lanePage)},
 			{Path: "/tag/{run}", Name: "tag", Who: page.Everyone, Bare: true, View: p.tag},
-			{Path: "/codes", Name: "codes", Who: page.Everyone, View: p.codes},
+			{Path: "/codes", Name: "codes", Who: page.Everyone, Lane: true, View: p.codes},
 			{Path: FailsPath, Name: "fails", Menu: "menu.fails", Who: page.Everyone, View: p.failsPage},
 		},
 		Actions: []page.Action{

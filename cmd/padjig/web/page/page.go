@@ -38,6 +38,23 @@ type Set struct {
 	Streams []Stream
 }
 
+// Join is what several bring, in their order.
+func Join(sets ...Set) (all Set) {
+	for _, one := range sets {
+		all.Pages = append(all.Pages, one.Pages...)
+		all.Actions = append(all.Actions, one.Actions...)
+		all.Streams = append(all.Streams, one.Streams...)
+	}
+	return all
+}
+
+// Read is what of a subject is left where units are not tested and the records are only
+// read: pages that are about no lane, and forms that only lead somewhere.
+func (s Set) Read() Set {
+	lane := func(p Page) bool { return p.Lane || strings.Contains(p.Path, "{lane}") }
+	return Set{Pages: slices.DeleteFunc(slices.Clone(s.Pages), lane), Actions: slices.DeleteFunc(slices.Clone(s.Actions), func(a Action) bool { return !a.Leads })}
+}
+
 // Page is something to look at.
 type Page struct {
 	Path  string // as net/http's patterns have it, without the method
@@ -47,6 +64,7 @@ type Page struct {
 	Below string     // where else pages lie that belong to its entry
 	Bare  bool       // without the frame: for printing
 	Keys  []Shortcut // that do something on it, for its help
+	Lane  bool       // it is about what goes on in a lane, see [Set.Read]
 	View  func(*Visit) (any, error)
 }
 
@@ -81,6 +99,7 @@ type Action struct {
 	Path  string
 	Who   Roles
 	Files bool // its form may bring files
+	Leads bool // it only leads somewhere: nothing is written, see [Set.Read]
 	// Do says where to go next; a script gets the same as JSON.
 	Do func(*Visit) (Answer, error)
 }

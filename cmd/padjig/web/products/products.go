@@ -18,7 +18,8 @@ type Source struct{ Path, Text string }
 
 // pages are those of the products.
 type pages struct {
-	store   *results.Store
+	store   *results.Store // keeps what is decided
+	line    *results.Store // has the runs; at a station the same
 	lanes   *control.Lanes
 	sources map[string]Source // the station was started with, by code
 	looks   looks
@@ -32,9 +33,10 @@ const (
 	newPage     = "newproduct"
 )
 
-// Set is what there is to see and to do.
-func Set(store *results.Store, lanes *control.Lanes, sources map[string]Source) page.Set {
-	p := &pages{store: store, lanes: lanes, sources: sources, looks: newLooks(), tried: seen{when: map[string]time.Time{}}}
+// Set is what there is to see and to do: store keeps drafts, proposals and releases, line has the runs
+// that they are tried on.
+func Set(store, line *results.Store, lanes *control.Lanes, sources map[string]Source) page.Set {
+	p := &pages{store: store, line: line, lanes: lanes, sources: sources, looks: newLooks(), tried: seen{when: map[string]time.Time{}}}
 	return page.Set{
 		Pages: []page.Page{
 			{Path: "/products", Name: "products", Menu: "menu.products", Below: "/new-product", Who: page.Deciding, View: p.list},

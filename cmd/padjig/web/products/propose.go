@@ -165,7 +165,7 @@ func (p *pages) try(v *page.Visit, of *product.Product) (trial.Trial, []revise.C
 	if before != nil {
 		changes = revise.Between(before, of)
 	}
-	t, err := trial.Of(v.Ctx(), p.store, trial.Asked{Proposed: of, InForce: before})
+	t, err := trial.Of(v.Ctx(), p.line, trial.Asked{Proposed: of, InForce: before})
 	return t, changes, err
 }
 

@@ -126,6 +126,17 @@ if (now) {
   addEventListener('load', () => print());
 }
 
+// A page whose answer did not come asks for it again, and shows it when it is there.
+const again = document.querySelector('[data-again]')?.dataset.again;
+if (again) {
+  const look = async () => {
+    const response = await fetch(again, {headers: {Accept: 'application/json'}, signal: AbortSignal.timeout(30000)}).catch(() => null);
+    if (response && response.status < 500) location.replace(again);
+    else setTimeout(look, 5000);
+  };
+  setTimeout(look, 5000);
+}
+
 // What was not taken is said once more when the station is back, beside what it answers
 // late to what was sent before, until a scan is taken.
 const withMissed = text => missed.length ? [text, document.getElementById('gone')?.dataset.missed, missed.join(', ')].filter(Boolean).join(' ') : text;

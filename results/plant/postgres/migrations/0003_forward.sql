@@ -1,4 +1,4 @@
--- Migration: how records come from the stations.
+-- how records come from the stations.
 
 -- The first run of a station tells whether two go by one name, or one by two.
 ALTER TABLE member ADD COLUMN first_id bytea UNIQUE, ADD COLUMN first_hash bytea;

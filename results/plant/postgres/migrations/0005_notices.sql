@@ -1,4 +1,4 @@
--- Migration 3: notices, which are what the plant's office decides for the stations, signed.
+-- notices, which are what the plant's office decides for the stations, signed.
 --
 -- A notice is as the office signed it: what is changed here no station believes, and what is
 -- missing shows in the head, which says, signed as well, how many there are and when that was so.

@@ -1,0 +1,149 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/spf13/cobra"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/plant"
+	"padjig/results"
+	"padjig/results/plant/forward"
+	"padjig/results/plant/planttest"
+	"padjig/results/plant/postgres"
+	"padjig/results/store"
+	"padjig/sequence/product"
+)
+
+// plantServer is one PostgreSQL server for all tests of the package that need one, started by the first.
+var plantServer struct {
+	once   sync.Once
+	server *planttest.Server
+	dir    string
+	err    error
+}
+
+func startedPlant() (*planttest.Server, error) {
+	p := &plantServer
+	p.once.Do(func() {
+		if p.dir, p.err = os.MkdirTemp("", "plant"); p.err != nil {
+			return
+		}
+		if p.server, p.err = planttest.Make(p.dir, "fsync=off", "synchronous_commit=off", "full_page_writes=off"); p.err == nil {
+			p.err = p.server.Start()
+		}
+	})
+	return p.server, p.err
+}
+
+// endPlant ends the server, where one was started.
+func endPlant() error {
+	p := &plantServer
+	var err error
+	if p.server != nil && p.err == nil {
+		err = p.server.End(syscall.SIGINT)
+	}
+	if p.dir != "" {
+		err = errors.Join(err, os.RemoveAll(p.dir))
+	}
+	return err
+}
+
+// aPlant is a database with the records of three stations in it: a line of each, and at the first a little of
+// everything besides. It gives its address.
+func aPlant(t testing.TB) string {
+	t.Helper()
+	server, err := startedPlant()
+	require.NoError(t, err)
+	address := server.Empty(t)
+	db, err := postgres.Open(address)
+	require.NoError(t, err)
+	defer db.Close()
+	_, err = postgres.Migrate(t.Context(), db)
+	require.NoError(t, err)
+	p, err := product.Load("../../testdata/products/gcc-20.yaml")
+	require.NoError(t, err)
+	for i := range 3 {
+		s := planttest.Records(t, 300, uint64(i+1))
+		if tt, is := t.(*testing.T); is && i == 0 {
+			c := crowded(tt, s, p)
+			b := &bed{TB: t, store: s, product: p}
+			b.returned(p.Serial.Complete(77))
+			b.calibrations("SIM-0001", 2)
+			b.study(tt)
+			require.NotZero(t, c.Number)
+		}
+		_, err := forward.All(t.Context(), db, s, fmt.Sprintf("line-%d", i+1))
+		require.NoError(t, err)
+	}
+	return address
+}
+
+// makeOffice serves the office of a plant, with an account of each role. It is a bed without jigs.
+func makeOffice(t testing.TB, address string) *bed {
+	t.Helper()
+	b := &bed{TB: t, dir: t.TempDir(), badges: map[account.Role]string{}}
+	var err error
+	b.product, err = product.Load("../../testdata/products/gcc-20.yaml")
+	require.NoError(t, err)
+	records := store.Real()
+	records.Ballast = 1 << 10
+	b.store, err = results.OpenWith(t.Context(), filepath.Join(b.dir, "office.sqlite"), records)
+	require.NoError(t, err)
+	t.Cleanup(func() { assert.NoError(t, b.store.Close()) })
+	b.accounts()
+	b.options = stationOptions{Listen: b.freeAddress(), Leave: time.Hour}
+	db, err := postgres.Open(address)
+	require.NoError(t, err)
+	of := results.Over(db, "the plant's database")
+	t.Cleanup(func() { _ = of.Close() })
+	ctx, cancel := context.WithCancel(context.Background())
+	cmd := &cobra.Command{}
+	cmd.SetContext(ctx)
+	s, err := b.options.Office(cmd, b.store, plant.Over(of))
+	require.NoError(t, err)
+	listener, err := b.options.Hear(ctx, b.store)
+	require.NoError(t, err)
+	over, ready := make(chan error, 1), make(chan string, 1)
+	go func() { over <- s.Serve(ctx, listener, func(address string) { ready <- address }) }()
+	b.address = <-ready
+	b.lanes = func() *served { return s }
+	t.Cleanup(func() {
+		cancel()
+		assert.NoError(t, <-over)
+	})
+	return b
+}
+
+// Every link of every page of the office leads somewhere too, and no form is sent to where there is nothing.
+func TestEveryLinkOfTheOfficeLeadsSomewhere(t *testing.T) {
+	b := makeOffice(t, aPlant(t))
+	most := 3 // as a station's are, all of them are looked at by -wholecrawl
+	if *wholeCrawl {
+		most = mostOfAPath
+	}
+	for role, lang := range map[account.Role]string{"": "de", account.Operator: "en", account.Returns: "de", account.Quality: "de", account.Engineer: "en"} {
+		c := crawler{TB: t, bed: b, role: role, lang: lang, keys: catalogueKeys(t), most: most}
+		c.from, c.looks = map[string]string{}, map[string]int{}
+		c.begin()
+		c.crawl("/")
+		want := []string{"/"}
+		if role == account.Engineer {
+			want = append(want, "/jigs", "/products", "/quality", "/returns", "/fails", "/accounts", "/doctor")
+		}
+		for _, address := range want {
+			assert.Contains(t, c.from, address, "%q never came there", role)
+		}
+		t.Logf("%q in %s: %d addresses", role, lang, len(c.from))
+	}
+}
