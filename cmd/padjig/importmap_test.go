@@ -321,6 +321,8 @@ var importMap = map[string][]string{
 		"sequence/product/mistakes", "sequence/wording"},
 	"cmd/padjig/web/people": {"cmd/padjig/account", "cmd/padjig/web/door", "cmd/padjig/web/page", "results",
 		"results/accounts", "results/report/barcode"},
+	"cmd/padjig/web/plant": {"cmd/padjig/web/page", "results", "results/answers", "results/answers/choice",
+		"results/answers/plant", "results/answers/upkeep", "results/lines", "results/report"},
 	"cmd/padjig/web/products": {"cmd/padjig/station", "cmd/padjig/web/control", "cmd/padjig/web/pad",
 		"cmd/padjig/web/page", "results", "results/accounts", "results/answers", "results/answers/trial",
 		"results/releases", "results/report", "results/report/pad", "results/runs", "sequence/devicetree",

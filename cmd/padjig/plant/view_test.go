@@ -76,6 +76,9 @@ func TestQuestionsAtTheTerminal(t *testing.T) {
 		out, err := ran(t, args...)
 		assert.Equal(t, asked.status, status(err), "%v: %v", args, err)
 		assert.Contains(t, out, asked.says, "%v", args)
+		if asked.table == "stations" || asked.table == "life" {
+			assert.Contains(t, out, "times: Europe/Vienna", "%v: by the clock of the plant", args)
+		}
 		out, err = ran(t, append(args, "--json")...)
 		assert.Equal(t, asked.status, status(err), "%v: %v", args, err)
 		var object struct {
@@ -90,7 +93,7 @@ func TestQuestionsAtTheTerminal(t *testing.T) {
 	}
 
 	for _, wrong := range [][]string{
-		{"life", "GCC-999999-9"}, {"compare"}, {"stations", "--silent", "0s"}, {"drift", "--from", "tomorrow"}, {"drift", "--confidence", "2"},
+		{"life", "GCC-999999-9"}, {"compare", "--simulated=false"}, {"stations", "--silent", "0s"}, {"drift", "--from", "tomorrow"}, {"drift", "--confidence", "2"},
 		{"compare", "--span", "sometime", "--interval", "odd"},
 	} {
 		_, err := ran(t, append(wrong, "--plant", address)...)
