@@ -155,7 +155,7 @@ func runsIn(ctx context.Context, tx *sql.Tx, simulated bool) func(stay) (int, er
 	return func(s stay) (n int, err error) {
 		kind, _ := partKind(s.part)
 		rows, err := store.Collect(ctx, tx, func(rows *sql.Rows) (c counted, err error) { return c, rows.Scan(&c.revision, &c.n) }, `
-			SELECT revision, count(*) + CASE WHEN ?5 THEN coalesce(sum(CASE WHEN exercised > 0 THEN
+			SELECT revision, count(*) + CASE WHEN ?5 = 1 THEN coalesce(sum(CASE WHEN exercised > 0 THEN
 			         (SELECT max(presses) FROM run_exercise WHERE run_exercise.run = seq) END), 0) ELSE 0 END
 			FROM run
 			WHERE jig IN (SELECT jig FROM jig WHERE serial = ?1) AND seq > ?2 AND seq <= ?3 AND simulated = ?4
