@@ -44,6 +44,7 @@ func newStation(t testing.TB, name, jig string) *station {
 	s := &station{t: t, name: name, jig: jig, now: answerstest.Begin}
 	with := store.Real()
 	with.Now = func() time.Time { return s.now }
+	with.Ballast = 1 << 10
 	var err error
 	s.Store, err = results.OpenWith(t.Context(), filepath.Join(t.TempDir(), name+".sqlite"), with)
 	require.NoError(t, err)
