@@ -139,7 +139,8 @@ func TestEveryLinkOfTheOfficeLeadsSomewhere(t *testing.T) {
 		c.crawl("/")
 		want := []string{"/"}
 		if role == account.Engineer {
-			want = append(want, "/jigs", "/products", "/quality", "/returns", "/fails", "/accounts", "/doctor")
+			want = append(want, "/jigs", "/products", "/quality", "/returns", "/fails", "/accounts", "/doctor",
+				"/plant/stations", "/plant/compare", "/plant/due", "/plant/drift", "/plant/suspects", "/plant/life")
 		}
 		for _, address := range want {
 			assert.Contains(t, c.from, address, "%q never came there", role)

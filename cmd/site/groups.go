@@ -13,7 +13,7 @@ var groups = []group{
 		"docs/tutorial-fixture.md"}},
 	{"At the line", []string{"docs/station.md", "docs/pages.md", "docs/journeys.md", "docs/findings.md", "docs/troubleshooting.md"}},
 	{"Products", []string{"docs/product-file.md", "docs/devicetree.md", "docs/limits.md", "docs/margins.md", "docs/wiring.md"}},
-	{"Quality", []string{"docs/quality.md", "docs/statistics.md", "docs/records.md", "docs/needs.md"}},
+	{"Quality", []string{"docs/quality.md", "docs/plant-questions.md", "docs/statistics.md", "docs/records.md", "docs/needs.md"}},
 	{"Returns", []string{"docs/returns.md", "docs/diagnosis.md", "docs/samepad.md"}},
 	{"Jigs", []string{"docs/safety.md", "docs/safety-guards.md", "docs/safety-levels.md", "docs/build-guide.md",
 		"docs/reference-jig.md", "docs/jig/jig-2.md", "docs/jig/format.md", "docs/firmware.md", "docs/jig-protocol.md",

@@ -17,6 +17,7 @@ import (
 	"padjig/cmd/padjig/web/metrics"
 	"padjig/cmd/padjig/web/office"
 	"padjig/cmd/padjig/web/page"
+	questions "padjig/cmd/padjig/web/plant"
 	"padjig/results"
 	"padjig/results/plant/postgres"
 	"padjig/results/store/program"
@@ -148,7 +149,7 @@ func (o *serveFlags) meet(cmd *cobra.Command, db *sql.DB, records, store *result
 // Over is the plant of a database, as the pages of an office need it; more are subjects of an office
 // beside those.
 func Over(records *results.Store, more ...page.Set) *office.Plant {
-	return &office.Plant{Records: records, Of: postgres.MemberOf, Away: postgres.Away, More: more}
+	return &office.Plant{Records: records, Of: postgres.MemberOf, Away: postgres.Away, More: append([]page.Set{questions.Set(records)}, more...)}
 }
 
 // figures are what monitoring reads of the plant, at the office.

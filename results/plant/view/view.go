@@ -70,7 +70,7 @@ func (s *Station) newest(ctx context.Context, tx *sql.Tx) error {
 		s.Tested = postgres.RunTime(s.Newest)
 	}
 	var at, ahead, within int64
-	found, err = store.RowOf(ctx, tx, `SELECT at_us, ahead_us, uncertainty_us FROM clock_offset WHERE member = ? ORDER BY last_run DESC LIMIT 1`,
+	found, err = store.RowOf(ctx, tx, `SELECT at_us, ahead_us, uncertainty_us FROM clock_offset WHERE member = ? ORDER BY first_run DESC LIMIT 1`,
 		[]any{s.Member}, &at, &ahead, &within)
 	if err != nil {
 		return err

@@ -1,0 +1,165 @@
+// Package plant are the pages of an office that say of all stations together what padjig plant says:
+// each is a document of package report as it stands, its tables and its sentences.
+package plant
+
+import (
+	"errors"
+	"net/url"
+	"time"
+
+	"padjig/cmd/padjig/web/page"
+	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/answers/choice"
+	answer "padjig/results/answers/plant"
+	"padjig/results/answers/upkeep"
+	"padjig/results/lines"
+	"padjig/results/report"
+)
+
+// Path is where the pages are, each by the name of its question.
+const Path = "/plant/"
+
+// questions are the pages, in their order.
+var questions = []string{"stations", "compare", "due", "drift", "suspects", "life"}
+
+// Set is what there is to see of the records of a plant.
+func Set(s *results.Store) page.Set {
+	p := pages{s}
+	return page.Set{Pages: []page.Page{{Path: Path + "{question}", Name: "plant", Who: page.Everyone, View: p.view}}}
+}
+
+type pages struct{ store *results.Store }
+
+// View is an answer.
+type View struct {
+	Question string       `json:"question"`
+	Heading  string       `json:"heading"`
+	Tabs     []page.Entry `json:"-"`
+	Says     []says       `json:"says"`
+	Sheets   []sheet      `json:"tables"`
+	Serial   string       `json:"serial,omitempty"` // of the unit that was asked for
+	Life     bool         `json:"-"`
+	About    string       `json:"about,omitempty"` // which units
+	// Simulated: of simulated jigs. Other is the same of the others.
+	Simulated bool   `json:"simulated"`
+	Other     string `json:"-"`
+}
+
+// says is a sentence.
+type says struct {
+	Text string `json:"text"`
+	Warn bool   `json:"attention"`
+}
+
+// sheet is a table with its address as a file.
+type sheet struct {
+	*page.Table
+	CSV string `json:"csv"`
+}
+
+// Tables are those that can be had as files.
+func (v View) Tables() (all []page.Table) {
+	for _, s := range v.Sheets {
+		all = append(all, *s.Table)
+	}
+	return all
+}
+
+func (p pages) view(v *page.Visit) (any, error) {
+	question, serial := v.Place("question"), v.Text("serial")
+	simulated := v.Text("simulated") == "1"
+	out := View{Question: question, Heading: v.Say("plantpage." + question), Life: question == "life", Serial: serial, Simulated: simulated, Says: []says{}, Sheets: []sheet{}}
+	for _, name := range questions {
+		out.Tabs = append(out.Tabs, page.Entry{Path: Path + name, Text: v.Say("plantpage." + name), Here: name == question})
+	}
+	own := url.Values{}
+	if serial != "" {
+		own.Set("serial", serial)
+	}
+	if !simulated {
+		own.Set("simulated", "1")
+	}
+	out.Other = address(question, own)
+	d, err := p.document(v, question, serial, simulated)
+	switch {
+	case errors.Is(err, lines.ErrNoUnits):
+		out.Says = append(out.Says, says{Text: v.Say("plantpage.nounits")})
+		return out, nil
+	case err != nil:
+		return nil, err
+	case d == nil:
+		return out, nil
+	}
+	if simulated {
+		own.Set("simulated", "1")
+	} else {
+		own.Del("simulated")
+	}
+	if question == "compare" {
+		out.About = d.Selection
+	}
+	for _, one := range d.By(v.Zone()).Conclusion {
+		out.Says = append(out.Says, says{report.Say(v.Lang, one), one.Tone == answers.Attention})
+	}
+	for _, t := range d.Tables {
+		own.Set("csv", t.Name)
+		table := v.TableOf(t, v.Say("plantpage.table."+t.Name))
+		table.Open = true
+		out.Sheets = append(out.Sheets, sheet{table, address(question, own)})
+	}
+	return out, nil
+}
+
+func address(question string, v url.Values) string {
+	if len(v) == 0 {
+		return Path + question
+	}
+	return Path + question + "?" + v.Encode()
+}
+
+// document asks the question; there is none for a life of nobody.
+func (p pages) document(v *page.Visit, question, serial string, simulated bool) (*report.Document, error) {
+	now := time.Now()
+	var d report.Document
+	var err error
+	switch question {
+	case "stations":
+		var a answer.Stations
+		a, err = answer.AskStations(v.Ctx(), p.store, answer.StationsAsked{Now: now, Zone: v.Zone(), Simulated: simulated})
+		d = report.PlantStations(a)
+	case "compare":
+		var c choice.Chosen
+		asked := choice.Asked{Simulated: true, Filter: lines.Filter{Simulated: simulated, Zone: v.Zone()}}
+		if c, err = choice.Choose(v.Ctx(), p.store, asked, choice.Runs, now); err != nil {
+			return nil, err
+		}
+		var a answer.Comparison
+		if a, err = answer.AskCompare(v.Ctx(), p.store, answer.CompareAsked{Selection: c.Selection}); err == nil {
+			d = report.PlantCompared(a)
+		}
+	case "due":
+		var a answer.Due
+		if a, err = answer.AskDue(v.Ctx(), p.store, upkeep.Asked{Now: now}); err == nil {
+			d = report.PlantDue(a)
+		}
+	case "drift":
+		var a answer.Drift
+		a, err = answer.AskDrift(v.Ctx(), p.store, answer.DriftAsked{Simulated: simulated})
+		d = report.PlantDrift(a)
+	case "suspects":
+		var a answer.Suspects
+		a, err = answer.AskSuspects(v.Ctx(), p.store, answer.SuspectsAsked{Simulated: simulated})
+		d = report.PlantSuspects(a)
+	case "life":
+		if serial == "" {
+			return nil, nil
+		}
+		var a answer.Life
+		a, err = answer.AskLife(v.Ctx(), p.store, serial)
+		d = report.PlantLife(a)
+	default:
+		return nil, page.NotFound(v.Say("error.nowhere"))
+	}
+	return &d, err
+}
