@@ -130,7 +130,7 @@ func newestRunOf(ctx context.Context, tx *sql.Tx, jig int64) (n newestRun, err e
 			found, err := store.RowOf(ctx, tx, `
 				SELECT seq, run.id, simulated, started_us, jig.serial, model, firmware, adapter, code
 				FROM run JOIN jig USING (jig) JOIN revision ON revision.revision = run.revision
-				WHERE run.jig = ? AND actuation = ? AND (NOT ? OR purpose = '') ORDER BY seq DESC LIMIT 1`,
+				WHERE run.jig = ? AND actuation = ? AND (? = 0 OR purpose = '') ORDER BY seq DESC LIMIT 1`,
 				[]any{jig, string(actuation), made}, &one.seq, &id, &one.simulated, store.Time(&one.at),
 				&one.jig.Serial, &one.jig.Model, &one.jig.Firmware, &one.jig.Adapter, &one.product)
 			switch {
