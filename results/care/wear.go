@@ -159,7 +159,7 @@ func runsIn(ctx context.Context, tx *sql.Tx, simulated bool) func(stay) (int, er
 			         (SELECT max(presses) FROM run_exercise WHERE run_exercise.run = seq) END), 0) ELSE 0 END
 			FROM run
 			WHERE jig IN (SELECT jig FROM jig WHERE serial = ?1) AND seq > ?2 AND seq <= ?3 AND simulated = ?4
-			  AND (NOT ?5 OR actuation = 'mechanical') GROUP BY revision`, s.jig, s.after, s.upTo, simulated, kind == actuator)
+			  AND (?5 = 0 OR actuation = 'mechanical') GROUP BY revision`, s.jig, s.after, s.upTo, simulated, kind == actuator)
 		for _, c := range rows {
 			reached := true
 			if err == nil && len(s.serves) > 0 {
