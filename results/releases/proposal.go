@@ -27,6 +27,10 @@ type Proposal struct {
 	Seq      int64 // the following when read
 	Base     int64 // number of the release that was in force then, 0: none
 	Against  string
+	// Elsewhere is what stations test by, for an office that released nothing of the product yet: it is
+	// compared with where these records have nothing, so that what lets more through needs two people
+	// there too. Nil at a station.
+	Elsewhere *product.Product
 	Loosens  bool
 	Changes  []revise.Change // against what was in force
 	AfterRun int64
@@ -129,6 +133,9 @@ func (s *Records) Propose(ctx context.Context, p Proposal) (Proposal, error) {
 		before, err := base(ctx, tx, &p)
 		if err != nil {
 			return err
+		}
+		if before == nil {
+			before = p.Elsewhere
 		}
 		p.compare(before, of)
 		if err := p.serial(of); err != nil {
