@@ -48,5 +48,6 @@ func flags(cmd *cobra.Command, plant, member *string) {
 	command.PlantFlag(cmd, plant)
 	command.MemberFlag(cmd, member)
 	command.Group(cmd.Flags(), command.OfPlant, "plant", "member")
-	command.Needs(cmd, "plant", "member")
+	command.Must(cmd.MarkFlagRequired("plant"))
+	command.Must(cmd.MarkFlagRequired("member"))
 }

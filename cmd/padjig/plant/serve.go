@@ -66,7 +66,7 @@ are called by (--host). A role of the database that may only read will do.`,
 	command.Group(f, command.OfPlant, "plant")
 	command.StoreFlag(cmd, &o.store)
 	command.LogFlags(cmd, &o.log)
-	command.Needs(cmd, "plant")
+	command.Must(cmd.MarkFlagRequired("plant"))
 	cmd.MarkFlagsRequiredTogether("tls-cert", "tls-key")
 	return cmd
 }
