@@ -16,6 +16,7 @@ import (
 	"padjig/results/runs"
 	"padjig/results/runs/runstest"
 	"padjig/sequence"
+	"padjig/sequence/product"
 	"padjig/sequence/revise"
 )
 
@@ -25,6 +26,33 @@ func refusedFor(t *testing.T, err error, code releases.Code) {
 	refused := new(releases.Refused)
 	require.ErrorAs(t, err, &refused)
 	assert.Equal(t, code, refused.Code, "%v", refused.Args)
+}
+
+// An office that released nothing yet goes by what its stations test by: what loosens that waits for a
+// second person there too, and may be approved by one.
+func TestAnOfficeLoosensNothingAlone(t *testing.T) {
+	for name, tested := range map[string]string{"looser": "200 ohm", "tighter": "20 kohm"} {
+		t.Run(name, func(t *testing.T) {
+			s := openTemp(t)
+			people(t, s)
+			before, err := product.Parse("CP-4", []byte(padText("A", tested)))
+			require.NoError(t, err)
+			asked := releaseOf(t, padText("B", "2 kohm"))
+			asked.Elsewhere = before
+			done, err := s.Releases.Propose(t.Context(), asked)
+			require.NoError(t, err)
+			assert.Equal(t, name == "looser", done.Loosens)
+			assert.Equal(t, name == "looser", done.Released == 0, "it is in force")
+			if done.Loosens {
+				_, err = s.Releases.Approve(t.Context(), "CP-4", asked.Hash, "Paul")
+				require.NoError(t, err)
+			}
+			list, err := s.Runs.Releases(t.Context(), "CP-4")
+			require.NoError(t, err)
+			require.Len(t, list, 1)
+			assert.Equal(t, "B", list[0].Label)
+		})
+	}
 }
 
 // A limit that is loosened tenfold, under a label of its own, is not released by one

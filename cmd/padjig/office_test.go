@@ -4,6 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"html"
+	"net/http"
+	"net/url"
 	"os"
 	"path/filepath"
 	"sync"
@@ -147,4 +150,81 @@ func TestEveryLinkOfTheOfficeLeadsSomewhere(t *testing.T) {
 		}
 		t.Logf("%q in %s: %d addresses", role, lang, len(c.from))
 	}
+}
+
+// While the plant's database is away, whatever needs it says so with what to do, and people sign in; when it
+// is back, so are the pages.
+func TestOfficeWithoutItsDatabase(t *testing.T) {
+	dir, err := os.MkdirTemp("", "plant")
+	require.NoError(t, err)
+	defer os.RemoveAll(dir)
+	server, err := planttest.Make(dir, "fsync=off")
+	require.NoError(t, err)
+	require.NoError(t, server.Start())
+	running := true
+	defer func() {
+		if running {
+			assert.NoError(t, server.End(syscall.SIGINT))
+		}
+	}()
+	address := server.Empty(t)
+	db, err := postgres.Open(address)
+	require.NoError(t, err)
+	defer db.Close()
+	_, err = postgres.Migrate(t.Context(), db)
+	require.NoError(t, err)
+	b := makeOffice(t, address)
+	c := crawler{TB: t, bed: b, role: account.Engineer, lang: "en"}
+	c.begin()
+	needs := []string{"/", "/quality", "/jigs", "/returns", "/fails", "/unit?serial=GCC-000001-3", "/find?part=GCC", "/products"}
+	all := func(code int) {
+		t.Helper()
+		for _, address := range needs {
+			assert.Equal(t, code, c.ask("GET", address).Code, address)
+		}
+	}
+	all(http.StatusOK)
+	require.NoError(t, server.End(syscall.SIGKILL)) // connections that are open break
+	running = false
+	for _, address := range needs {
+		w := c.ask("GET", address)
+		assert.Equal(t, http.StatusServiceUnavailable, w.Code, address)
+		assert.Equal(t, "5", w.Header().Get("Retry-After"), address)
+		assert.Contains(t, w.Body.String(), "database does not answer", address)
+		assert.Contains(t, w.Body.String(), `data-again="`+html.EscapeString(address)+`"`, "it comes back by itself")
+	}
+	for _, address := range []string{"/door", "/accounts", "/help"} {
+		assert.Equal(t, http.StatusOK, c.ask("GET", address).Code, address)
+	}
+	ready := c.askAs("GET", "/readyz", "application/json")
+	assert.Equal(t, http.StatusServiceUnavailable, ready.Code)
+	assert.Contains(t, ready.Body.String(), `"plant": "away"`)
+	code, answer := (&crawler{TB: t, bed: b}).post("/door", url.Values{"name": {names[account.Engineer]}, "password": {engineersPassword}})
+	assert.Equal(t, http.StatusOK, code, "%v", answer)
+	require.NoError(t, server.Start())
+	running = true
+	all(http.StatusOK)
+}
+
+// What writes to the records of a station has no way there at an office: a form that was made up gets no
+// further than one of nobody.
+func TestOfficeWritesNothingToStations(t *testing.T) {
+	address := aPlant(t)
+	b := makeOffice(t, address)
+	c := crawler{TB: t, bed: b, role: account.Engineer, lang: "en"}
+	c.begin()
+	token := c.formToken(c.ask("GET", "/").Body.String())
+	for _, path := range []string{"/returns/intake", "/returns/dispose", "/returns/rework", "/returns/photo", "/quality/stops/lift", "/quality/freeze",
+		"/quality/handover", "/jig/wear", "/lots", "/shifts", "/lane/1/start", "/jigs/1/zero"} {
+		code, _ := c.post(path, url.Values{"token": {token}, "case": {"1"}, "serial": {"GCC-000001-3"}})
+		assert.Equal(t, http.StatusNotFound, code, path)
+	}
+	for text, want := range map[string]string{"PJC0NEXT": "is a code for a lane", "GCC-000001-3": "/unit?serial=GCC-000001-3"} {
+		_, answer := c.post("/scan", url.Values{"token": {token}, "text": {text}})
+		assert.Contains(t, fmt.Sprint(answer), want, text)
+	}
+	unit := c.ask("GET", "/unit?serial=GCC-000001-3").Body.String()
+	assert.Contains(t, unit, "<td>line-1</td>", "where a run was made")
+	assert.Contains(t, unit, "do it at the station")
+	assert.NotContains(t, unit, `action="/returns/`)
 }

@@ -22,6 +22,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"padjig/results"
+	"padjig/results/plant/postgres"
 	"padjig/results/releases/releasestest"
 )
 
@@ -59,7 +60,7 @@ const raceOptions, endAtOnce = "GORACE", "atexit_sleep_ms=0"
 
 // TestScripts runs the program as people do, on simulated jigs in processes of
 // their own. The scripts' own commands are simulate, order, place, scans, tidy,
-// status, release, spoil, clock and hands.
+// status, release, spoil, clock, hands and plant.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
@@ -90,11 +91,29 @@ func TestScripts(t *testing.T) {
 			"spoil":    spoil,
 			"clock":    clock,
 			"hands":    handsAt,
+			"plant":    plantOf,
 		},
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 	})
+}
+
+// plantOf is "plant NAME": an empty database on the server that all tests share, whose address is in the
+// environment under that name.
+func plantOf(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: plant NAME")
+	}
+	server, err := startedPlant()
+	ts.Check(err)
+	db, err := postgres.Open(server.Address("postgres"))
+	ts.Check(err)
+	defer db.Close()
+	name := strings.ToLower("script_" + regexp.MustCompile(`\W`).ReplaceAllString(ts.Name(), "_") + "_" + args[0])
+	_, err = db.ExecContext(context.Background(), `CREATE DATABASE "`+name+`"`)
+	ts.Check(err)
+	ts.Setenv(args[0], server.Address(name))
 }
 
 // writePhoto makes a picture that scripts may take for a photo of a unit.

@@ -45,12 +45,24 @@ const owing = `purpose = '' AND (outcome = 'fail' OR outcome = 'aborted' AND fin
 // one how the unit stands.
 const settled = `purpose = '' AND (verdict = 'pass' OR outcome = 'fail' OR outcome = 'aborted' AND findings > 0)`
 
-// owedFrom leaves out reference units, which fail because they must, and products
+// numbersPerStation is how far numbers of runs of one station lie apart at a plant, at least: see
+// results/plant/postgres. In the records of one station it is 1.
+const numbersPerStation = 1 << 12
+
+// owedFrom leaves out what was tested before its station kept fail places, and reference units, which fail because they must, and products
 // that ask for nothing; both stand in the definition that the unit was tested by.
-const owedFrom = `
+func (s *Records) owedFrom() string {
+	apart := 1
+	if s.db.OfMany() {
+		apart = numbersPerStation
+	}
+	return fmt.Sprintf(owedText, apart)
+}
+
+const owedText = `
 	FROM run JOIN revision USING (revision) JOIN jig USING (jig)
 	WHERE ` + owing + `
-	  AND seq > (SELECT after_run FROM fails_owe)
+	  AND NOT EXISTS (SELECT 1 FROM fails_owe WHERE fails_owe.after_run >= run.seq AND (fails_owe.after_run - run.seq) %% %d = 0)
 	  AND NOT EXISTS (SELECT 1 FROM placement WHERE placement.run = run.seq)
 	  AND NOT EXISTS (SELECT 1 FROM run AS later WHERE later.serial = run.serial AND later.simulated = run.simulated
 	                    AND later.seq > run.seq AND ` + settled + `)
@@ -67,19 +79,19 @@ func scanOwed(rows *sql.Rows) (o Owed, err error) {
 
 // On gives what is owed on a jig, oldest first; real runs or simulated ones.
 func (s *Records) On(ctx context.Context, jig string, simulated bool) ([]Owed, error) {
-	return store.List(ctx, s.db, "look up which fails of jig "+jig+" were not placed", scanOwed, owedColumns+owedFrom+`
+	return store.List(ctx, s.db, "look up which fails of jig "+jig+" were not placed", scanOwed, owedColumns+s.owedFrom()+`
 	  AND run.jig IN (SELECT jig FROM jig WHERE serial = ?) AND simulated = ? ORDER BY seq`, jig, simulated)
 }
 
 // Open gives what is owed on all jigs, oldest first.
 func (s *Records) Open(ctx context.Context, simulated bool) ([]Owed, error) {
-	return store.List(ctx, s.db, "look up which fails were not placed", scanOwed, owedColumns+owedFrom+`
+	return store.List(ctx, s.db, "look up which fails were not placed", scanOwed, owedColumns+s.owedFrom()+`
 	  AND simulated = ? ORDER BY seq`, simulated)
 }
 
 // OpenOf gives what a unit owes, oldest first.
 func (s *Records) OpenOf(ctx context.Context, serial string) ([]Owed, error) {
-	return store.List(ctx, s.db, "look up whether unit "+serial+" was placed", scanOwed, owedColumns+owedFrom+`
+	return store.List(ctx, s.db, "look up whether unit "+serial+" was placed", scanOwed, owedColumns+s.owedFrom()+`
 	  AND run.serial = ? ORDER BY seq`, serial)
 }
 

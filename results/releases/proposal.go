@@ -24,15 +24,19 @@ type Proposal struct {
 	FromSerial        string // of the first unit that may be tested by it; a loosening has to say
 	Trial             Tried  // what it would have done to runs of before
 
-	Seq      int64 // the following when read
-	Base     int64 // number of the release that was in force then, 0: none
-	Against  string
-	Loosens  bool
-	Changes  []revise.Change // against what was in force
-	AfterRun int64
-	At       time.Time
-	Approved string // by whom; empty: by nobody
-	Released int64  // number of its release, 0: it is not in force and was not
+	Seq     int64 // the following when read
+	Base    int64 // number of the release that was in force then, 0: none
+	Against string
+	// Elsewhere is what stations test by, for an office that released nothing of the product yet: it is
+	// compared with where these records have nothing, so that what lets more through needs two people
+	// there too. Nil at a station.
+	Elsewhere *product.Product
+	Loosens   bool
+	Changes   []revise.Change // against what was in force
+	AfterRun  int64
+	At        time.Time
+	Approved  string // by whom; empty: by nobody
+	Released  int64  // number of its release, 0: it is not in force and was not
 	Withdrawn
 }
 
@@ -133,6 +137,9 @@ func (s *Records) Propose(ctx context.Context, p Proposal) (Proposal, error) {
 		before, err := base(ctx, tx, &p)
 		if err != nil {
 			return err
+		}
+		if before == nil {
+			before = p.Elsewhere
 		}
 		p.compare(before, of)
 		if err := p.serial(of); err != nil {

@@ -94,28 +94,29 @@ func readPlant(ctx context.Context, address string) (*results.Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := sameTables(ctx, db); err != nil {
+	if err := SameTables(ctx, db, "--store"); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
 	return results.Over(db, address), nil
 }
 
-// sameTables refuses a plant of another version: what it says would be half of it.
-func sameTables(ctx context.Context, db *sql.DB) error {
+// SameTables refuses a plant of another version: what it says would be half of it. Flag is the one that its
+// address was said with.
+func SameTables(ctx context.Context, db *sql.DB, flag string) error {
 	c, err := db.Conn(ctx)
 	if err != nil {
-		return Fail(NotRecorded, fmt.Errorf("open the plant's database: %w", err), "the address in --store, and whether the database runs")
+		return Fail(NotRecorded, fmt.Errorf("open the plant's database: %w", err), "the address in "+flag+", and whether the database runs")
 	}
 	defer c.Close()
 	version, err := postgres.Version(ctx, c)
 	if err != nil {
-		return Fail(NotRecorded, fmt.Errorf("version of the plant's database: %w", err), "the address in --store, and whether it may be read")
+		return Fail(NotRecorded, fmt.Errorf("version of the plant's database: %w", err), "the address in "+flag+", and whether it may be read")
 	}
 	switch known, err := postgres.Known(); {
 	case err != nil:
 		return err
 	case version == 0:
-		return Fail(Wrong, errors.New("--store: the database has no tables of a plant"), "the address of one that has, or padjig plant prepare")
+		return Fail(Wrong, errors.New(flag+": the database has no tables of a plant"), "the address of one that has, or padjig plant prepare")
 	case version < known:
 		return Fail(NotRecorded, fmt.Errorf("the plant's database has version %d, this padjig needs %d", version, known), "padjig plant prepare")
 	case version > known:

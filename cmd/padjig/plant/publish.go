@@ -24,13 +24,13 @@ import (
 	"padjig/results/runs"
 )
 
-// office are the flags of an office that signs.
-type office struct {
+// signing are the flags of an office that signs.
+type signing struct {
 	store, plant, key, nextKey string
 	json                       bool
 }
 
-func (o *office) flags(cmd *cobra.Command) {
+func (o *signing) flags(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&o.key, "key", "", "`FILE` with the private key that padjig plant key made")
 	command.PlantFlag(cmd, &o.plant)
@@ -41,7 +41,7 @@ func (o *office) flags(cmd *cobra.Command) {
 }
 
 // open opens what an office signs with, and for; done closes it.
-func (o *office) open(cmd *cobra.Command) (s *results.Store, p *publishing.Publisher, done func(), err error) {
+func (o *signing) open(cmd *cobra.Command) (s *results.Store, p *publishing.Publisher, done func(), err error) {
 	key, err := privateKey("key", o.key)
 	if err != nil {
 		return nil, nil, nil, err
@@ -77,7 +77,7 @@ func issuing(s *results.Store, err error) error {
 }
 
 type publishOptions struct {
-	office
+	signing
 	every           time.Duration
 	takeOver        bool
 	due             []string
@@ -196,7 +196,7 @@ func (o *publishOptions) dates() (list []notices.Dated, err error) {
 	return list, nil
 }
 
-func (o *office) tell(cmd *cobra.Command, p publishing.Published) error {
+func (o *signing) tell(cmd *cobra.Command, p publishing.Published) error {
 	if o.json {
 		return object.Print(cmd.OutOrStdout(), object.Published{Issued: command.Each(p.Issued, func(n notice.Notice) object.Notice {
 			return object.NoticeOf(n, notices.IssuedHere)
@@ -210,7 +210,7 @@ func (o *office) tell(cmd *cobra.Command, p publishing.Published) error {
 }
 
 func newReturn() *cobra.Command {
-	var o office
+	var o signing
 	var by, reason string
 	cmd := &cobra.Command{
 		Use:   "return CODE --reason WHY --key FILE --plant ADDRESS",

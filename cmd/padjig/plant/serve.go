@@ -67,7 +67,7 @@ are called by (--host). A role of the database that may only read will do.`,
 	command.Group(f, command.OfPlant, "plant")
 	command.StoreFlag(cmd, &o.store)
 	command.LogFlags(cmd, &o.log)
-	command.Needs(cmd, "plant")
+	command.Must(cmd.MarkFlagRequired("plant"))
 	cmd.MarkFlagsRequiredTogether("tls-cert", "tls-key")
 	return cmd
 }
@@ -130,14 +130,13 @@ const meetPatience = 5 * time.Second
 func (o *serveFlags) meet(cmd *cobra.Command, db *sql.DB, records, store *results.Store) error {
 	ctx, done := context.WithTimeout(cmd.Context(), meetPatience)
 	defer done()
-	err := postgres.Check(ctx, db)
-	switch {
+	switch err := command.SameTables(ctx, db, "--plant"); {
 	case err == nil:
 	case postgres.Away(err), errors.Is(err, context.DeadlineExceeded):
-		fmt.Fprintf(cmd.ErrOrStderr(), "padjig: %s does not answer; its pages come when it does: %v\n", records.Path(), err)
+		fmt.Fprintf(cmd.ErrOrStderr(), "padjig: %s does not answer; the pages come when it does\n", records.Path())
 		return nil
 	default:
-		return command.Fail(command.Wrong, fmt.Errorf("%s: %w", records.Path(), err), "the same version of padjig for the office and the plant's database")
+		return err
 	}
 	zone, err := records.Floor.Zone(ctx)
 	if err != nil {

@@ -144,7 +144,7 @@ func (p *pages) editor(v *page.Visit, d releases.Draft) (Editor, error) {
 // compare says of a product without a mistake what it is and what it changes.
 func (p *pages) compare(v *page.Visit, out *Editor, of *product.Product) error {
 	out.Label, out.Figures, out.Pad = of.Revision, figuresOf(v, of), drawn(v, of)
-	before, err := p.store.Releases.Against(v.Ctx(), of.Code)
+	before, err := p.against(v, of.Code)
 	if err != nil {
 		return err
 	}

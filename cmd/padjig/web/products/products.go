@@ -163,12 +163,12 @@ func (p *pages) list(v *page.Visit) (any, error) {
 		}
 		out.Products[at].Lanes = append(out.Products[at].Lanes, i+1)
 	}
-	others, err := p.store.Releases.Products(v.Ctx())
+	others, err := p.codes(v)
 	for _, code := range others {
 		if slices.ContainsFunc(out.Products, func(r Row) bool { return r.Code == code }) {
 			continue
 		}
-		now, err := p.store.Releases.Against(v.Ctx(), code)
+		now, err := p.against(v, code)
 		if err != nil {
 			return nil, err
 		}
@@ -214,7 +214,39 @@ func (p *pages) now(v *page.Visit, code string) (*product.Product, error) {
 	if on := p.lanes.Holding(func(p *product.Product) bool { return p.Code == code }); on != nil {
 		return on, nil
 	}
-	return p.store.Releases.Against(v.Ctx(), code)
+	return p.against(v, code)
+}
+
+// against is what a proposal of a product is held against: what is in force here, or else what the stations
+// of a plant have in force or tested last. Nil for nothing.
+func (p *pages) against(v *page.Visit, code string) (*product.Product, error) {
+	before, err := p.store.Releases.Against(v.Ctx(), code)
+	if err == nil && before == nil && p.line != p.store {
+		before, err = p.line.Releases.Against(v.Ctx(), code)
+	}
+	return before, err
+}
+
+// codes are those of all products there are.
+func (p *pages) codes(v *page.Visit) ([]string, error) {
+	all, err := p.store.Releases.Products(v.Ctx())
+	if err != nil || p.line == p.store {
+		return all, err
+	}
+	released, err := p.line.Releases.Codes(v.Ctx())
+	if err != nil {
+		return nil, err
+	}
+	all = append(all, released...)
+	for _, simulated := range []bool{false, true} {
+		there, err := p.line.Lines.Facets(v.Ctx(), "", simulated)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, there.Products...)
+	}
+	slices.Sort(all)
+	return slices.Compact(all), nil
 }
 
 // file reads a product's file anew: somebody may have worked on it since.

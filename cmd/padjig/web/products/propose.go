@@ -149,6 +149,9 @@ func (p *pages) tryOf(v *page.Visit, c candidate, say string) (Try, error) {
 // taken says that a label is known with another definition, and in what they differ.
 func (p *pages) taken(v *page.Visit, of *product.Product) (string, error) {
 	err := p.store.Runs.CheckLabel(v.Ctx(), station.RevisionOf(of))
+	if err == nil && p.line != p.store { // a station would refuse it
+		err = p.line.Runs.CheckLabel(v.Ctx(), station.RevisionOf(of))
+	}
 	if taken, is := errors.AsType[*runs.LabelTaken](err); is {
 		return takenBy(v.Words, taken), nil
 	}
@@ -157,7 +160,7 @@ func (p *pages) taken(v *page.Visit, of *product.Product) (string, error) {
 
 // try has a candidate tried on units of before, and says what it changes.
 func (p *pages) try(v *page.Visit, of *product.Product) (trial.Trial, []revise.Change, error) {
-	before, err := p.store.Releases.Against(v.Ctx(), of.Code)
+	before, err := p.against(v, of.Code)
 	if err != nil {
 		return trial.Trial{}, nil, err
 	}
@@ -228,6 +231,9 @@ func (p *pages) propose(v *page.Visit, of *product.Product, asked releases.Propo
 		return err
 	}
 	asked.Trial = t.Tried
+	if p.line != p.store {
+		asked.Elsewhere = t.InForce
+	}
 	done, err := p.store.Releases.Propose(v.Ctx(), asked)
 	if err == nil && done.Released > 0 {
 		p.hold(asked.Code, of)
