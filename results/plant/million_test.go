@@ -136,7 +136,7 @@ func manyRuns(t *testing.T) *sql.DB {
 	if *plantRuns > 0 {
 		months, stations = plantMonths, plantStations
 		runs = (*plantRuns + months*stations - 1) / (months * stations)
-		server = ownServer(t)
+		server = largeServer(t)
 	}
 	db := server.Plant(t)
 	began := time.Now()
@@ -165,8 +165,8 @@ func templateOf(t *testing.T, runs int) *results.Store {
 	return s
 }
 
-// ownServer is a server with memory for many rows; the one of the tests has little.
-func ownServer(t *testing.T) *planttest.Server {
+// largeServer is a server with memory for many rows; the one of the tests has little.
+func largeServer(t *testing.T) *planttest.Server {
 	dir, err := os.MkdirTemp("", "plantline")
 	require.NoError(t, err)
 	s, err := planttest.Make(dir, "fsync=off", "synchronous_commit=off", "full_page_writes=off", "max_wal_size=16GB",

@@ -13,14 +13,9 @@ import (
 	"padjig/cmd/padjig/plant"
 	"padjig/results"
 	"padjig/results/plant/forward"
-	"padjig/results/plant/planttest"
 	"padjig/results/plant/postgres"
 	"padjig/results/runs/runstest"
 )
-
-var server *planttest.Server
-
-func TestMain(m *testing.M) { planttest.Run(m, &server) }
 
 // Two stations pass one unit: it is told with its remedy, and as an object; each station alone and its counts are sound.
 func TestConflictsCommand(t *testing.T) {

@@ -18,10 +18,6 @@ import (
 	"padjig/results/plant/postgres"
 )
 
-var server *planttest.Server
-
-func TestMain(m *testing.M) { planttest.Run(m, &server) }
-
 // run is padjig plant with arguments: what it printed, what it complained of, its exit status.
 func run(t *testing.T, args ...string) (stdout, stderr string, status int) {
 	t.Helper()

@@ -16,10 +16,6 @@ import (
 	"padjig/results/plant/postgres"
 )
 
-var server *planttest.Server
-
-func TestMain(m *testing.M) { planttest.Run(m, &server) }
-
 // ran is padjig plant with arguments.
 func ran(t *testing.T, args ...string) (out string, err error) {
 	t.Helper()

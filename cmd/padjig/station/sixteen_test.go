@@ -279,7 +279,7 @@ func TestSixteenJigsAndTheirTroubles(t *testing.T) {
 		require.NoError(all[0], err)
 		require.NoError(all[0], releasestest.Release(all[0].Context(), all[0].store, string(vent)))
 		quiet, beside := make([]time.Duration, len(all)), make([]time.Duration, len(all))
-		each(all, func(p *place) {
+		atAll(all, func(p *place) {
 			if trouble[p.n] == nil {
 				quiet[p.n] = p.tests(1, units)
 			}
@@ -300,11 +300,11 @@ func TestSixteenJigsAndTheirTroubles(t *testing.T) {
 				assert.InEpsilon(all[n], quiet[n].Seconds(), beside[n].Seconds(), 0.01, "lane %d", n+1)
 			}
 		}
-		each(all, func(p *place) { p.tests(60, 1) }) // and every lane tests, when its trouble is over
+		atAll(all, func(p *place) { p.tests(60, 1) }) // and every lane tests, when its trouble is over
 	})
 }
 
-func each(all []*place, do func(*place)) {
+func atAll(all []*place, do func(*place)) {
 	var group sync.WaitGroup
 	for _, p := range all {
 		group.Go(func() { do(p) })
