@@ -17,6 +17,9 @@ import (
 func TestQuestionsAreThoseThatCanBeAsked(t *testing.T) {
 	var asked, listed []string
 	err := filepath.WalkDir(".", func(path string, d os.DirEntry, err error) error {
+		if err == nil && path == "plant" {
+			return filepath.SkipDir // asked of many stations, by commands and pages of their own
+		}
 		if err != nil || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
 			return err
 		}

@@ -113,7 +113,7 @@ func TestAsk(t *testing.T) {
 
 	// One that somebody decided is none.
 	_, err := db.ExecContext(t.Context(), `INSERT INTO override (seq, what, serial, jig, by, reason, after_run, at_us, member, local)
-		VALUES (1, 'passed already', 'passed', 'J-1', 'Quinn', 'asked for', 0, ?, 2, 1)`, day.Add(3*time.Minute+30*time.Second).UnixMicro())
+		VALUES (4098, 'passed already', 'passed', 'J-1', 'Quinn', 'asked for', 0, ?, 2, 1)`, day.Add(3*time.Minute+30*time.Second).UnixMicro())
 	require.NoError(t, err)
 	assert.NotContains(t, ask(conflict.Asked{}), "passed elsewhere: passed of GH-20 at line-0")
 

@@ -19,13 +19,12 @@ import (
 // protocol (version 3.0, "Message Formats").
 type line struct {
 	testing.TB
-	to      string // socket of the server
-	dir     string
-	piece   int // how many bytes go at a time; 0: whole messages
-	asked   func(message) fate
-	all     sync.WaitGroup
-	open    sync.Map // connections
-	carried atomic.Int64
+	to    string // socket of the server
+	dir   string
+	piece int // how many bytes go at a time; 0: whole messages
+	asked func(message) fate
+	all   sync.WaitGroup
+	open  sync.Map // connections
 }
 
 // message is one that a station sends.
