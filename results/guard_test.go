@@ -1,11 +1,13 @@
 package results
 
 import (
+	"crypto/ed25519"
 	"database/sql"
 	"fmt"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -15,6 +17,8 @@ import (
 	"padjig/results/care"
 	"padjig/results/floor"
 	"padjig/results/lines"
+	"padjig/results/notices"
+	"padjig/results/plant/notice"
 	"padjig/results/runs/runstest"
 	"padjig/results/stops"
 	"padjig/results/store"
@@ -56,7 +60,7 @@ func contents(t *testing.T, db *sql.DB) map[string][]string {
 }
 
 // sums are the tables that are no records.
-var sums = []string{"cell", "cell_reading", "cell_finding", "run_cell", "draft"}
+var sums = []string{"cell", "cell_reading", "cell_finding", "run_cell", "draft", "plant_contact"}
 
 // lineKept stores one row of each kind that people write down about the line.
 func lineKept(t *testing.T, s *Store) {
@@ -114,6 +118,22 @@ func withdrawnRow(t *testing.T, s *Store) {
 	require.NoError(t, err)
 }
 
+// noticed has the first notices of an office taken, and what came of them.
+func noticed(t *testing.T, s *Store) {
+	t.Helper()
+	key := ed25519.NewKeyFromSeed(make([]byte, ed25519.SeedSize))
+	office := openTemp(t)
+	list, err := office.Notices.Issue(t.Context(), key, notices.Further{})
+	require.NoError(t, err)
+	head, err := office.Notices.Head(t.Context(), key)
+	require.NoError(t, err)
+	taker, err := s.Notices.Taker(t.Context(), []ed25519.PublicKey{notice.PublicOf(key)}, time.Hour)
+	require.NoError(t, err)
+	done, err := taker.Take(t.Context(), notices.Heard{Notices: list, Head: &head})
+	require.NoError(t, err)
+	require.Nil(t, done.Trouble)
+}
+
 // insulated is a run that failed, with its insulation.
 func insulated(serial string) sequence.Run {
 	run := runstest.Failed(serial)
@@ -144,11 +164,12 @@ func TestAppendOnly(t *testing.T) {
 	leftUnfinished(t, s)
 	placedRows(t, s)
 	handedOff(t, s)
+	noticed(t, s)
 	require.NoError(t, s.Backups.Note(t.Context(), backup.Deed{Folder: "/mnt", Why: "no disk"}))
 	careless := besides(t, s.Path(), "mode=rw&_foreign_keys=0&_recursive_triggers=0")
 	defer careless.Close()
 	before := contents(t, raw(s))
-	require.Len(t, before, 72+len(sums))
+	require.Len(t, before, 71+len(sums))
 	for _, table := range tables(t, raw(s)) {
 		if slices.Contains(sums, table) {
 			continue // counted from the runs, and compared with them by Check

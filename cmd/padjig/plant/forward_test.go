@@ -53,8 +53,13 @@ func TestForwardAndCheckCommands(t *testing.T) {
 	assert.Contains(t, said, "the same")
 	assert.NotContains(t, said, "NOT the same")
 
-	_, err = db.ExecContext(t.Context(), `UPDATE lot_change SET membrane = 'another' WHERE local = 1`)
+	tx, err := db.BeginTx(t.Context(), nil)
 	require.NoError(t, err)
+	for _, script := range []string{`SET LOCAL session_replication_role = replica`, `UPDATE lot_change SET membrane = 'another' WHERE local = 1`} {
+		_, err = tx.ExecContext(t.Context(), script)
+		require.NoError(t, err)
+	}
+	require.NoError(t, tx.Commit())
 	said, err = run(append([]string{"check", "--json"}, of...)...)
 	require.ErrorContains(t, err, "does not have what")
 	var found struct {

@@ -229,7 +229,7 @@ func TestServerThatFails(t *testing.T) {
 		require.NoError(t, err)
 	}
 	untilDone(t, f)
-	same(t, plant, records, "line-1")
+	same(t, open(t, address), records, "line-1") // what was open to the server of before is broken
 }
 
 // folder is one that the server's user may enter, unlike those of t.TempDir.
