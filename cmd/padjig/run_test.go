@@ -117,7 +117,7 @@ var noObject = map[string]string{
 	"product import": "a product file", "product released": "a product file", "returns report": "a document", "unit tag": "a tag to print",
 	"quality export": "rows as CSV or Parquet", "jig talk": "traffic, a line a frame", "unit places": "a sheet of codes",
 	// They stay until they are ended.
-	"station": "it serves pages until it is ended", "jig simulate": "it is a jig until it is ended", "demo": "a person looks on",
+	"station": "it serves pages until it is ended", "plant serve": "it serves pages until it is ended", "jig simulate": "it is a jig until it is ended", "demo": "a person looks on",
 	// They record one thing that was said to them; whether they did is the exit status.
 	"allow": "records a decision", "rework": "records what was done", "unit lift": "records a decision", "jig start": "records a decision",
 	"jig zero": "its readings: padjig jig history --json", "jig verify": "its readings: padjig jig history --json",

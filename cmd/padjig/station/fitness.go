@@ -97,12 +97,8 @@ func (f Fitness) plant(ctx context.Context) (list []Condition, err error) {
 	return list, f.unreadOr(err)
 }
 
-func (f Fitness) worn(ctx context.Context) ([]Condition, error) {
+func (f Fitness) worn(ctx context.Context) (list []Condition, err error) {
 	worn, err := f.Store.Care.WornParts(ctx, f.Caps.Serial, f.Caps.Simulated)
-	if err != nil {
-		return nil, f.unread(err)
-	}
-	var list []Condition
 	for _, part := range worn {
 		args := []string{part.Part, fmt.Sprint(part.Uses), fmt.Sprint(part.Block)}
 		said := fmt.Sprintf("%s of jig %s has been used %d times, limit %d", part.Part, f.Caps.Serial, part.Uses, part.Block)
@@ -113,7 +109,7 @@ func (f Fitness) worn(ctx context.Context) ([]Condition, error) {
 			list = append(list, Condition{Warning: Warning{PartWearing, args, said + ": replace it soon"}})
 		}
 	}
-	return list, nil
+	return list, f.unreadOr(err)
 }
 
 // simulatedFlag is what a command needs besides to be about a simulated jig.

@@ -103,7 +103,7 @@ func (p *pages) starts(v *page.Visit, code string) (out []start, err error) {
 	if len(list) > 0 {
 		out = append(out, start{"force", v.Say("editor.from.force", list[0].Label), list[0].Source})
 	}
-	if file := p.file(code); file.Text != "" {
+	if file := p.sources.read(code); file.Text != "" {
 		out = append(out, start{"file", v.Say("editor.from.file", file.Path), file.Text})
 	}
 	drafts, err := p.store.Releases.Drafts(v.Ctx(), code)

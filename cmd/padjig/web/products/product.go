@@ -251,7 +251,7 @@ func (p *pages) approve(v *page.Visit) (page.Answer, error) {
 	}
 	of, err := product.ParseKept(code, []byte(done.Source))
 	if err == nil {
-		p.hold(code, of)
+		hold(p.lanes, code, of)
 	}
 	return page.Answer{Go: address(code)}, err
 }

@@ -21,7 +21,7 @@ type pages struct {
 	store   *results.Store // keeps what is decided
 	line    *results.Store // has the runs; at a station the same
 	lanes   *control.Lanes
-	sources map[string]Source // the station was started with, by code
+	sources files // the station was started with, by code
 	looks   looks
 	tried   seen
 }
@@ -249,9 +249,12 @@ func (p *pages) codes(v *page.Visit) ([]string, error) {
 	return slices.Compact(all), nil
 }
 
-// file reads a product's file anew: somebody may have worked on it since.
-func (p *pages) file(code string) Source {
-	source := p.sources[code]
+// files are those that the station was started with, by code.
+type files map[string]Source
+
+// read reads a product's file anew: somebody may have worked on it since.
+func (f files) read(code string) Source {
+	source := f[code]
 	if text, err := product.ReadFile(source.Path); err == nil {
 		source.Text = string(text)
 	}
@@ -259,8 +262,8 @@ func (p *pages) file(code string) Source {
 }
 
 // hold has the lanes test by a release that is in force now.
-func (p *pages) hold(code string, of *product.Product) {
-	for _, lane := range p.lanes.All() {
+func hold(lanes *control.Lanes, code string, of *product.Product) {
+	for _, lane := range lanes.All() {
 		if lane.State().Product.Code == code {
 			lane.Release(of)
 		}

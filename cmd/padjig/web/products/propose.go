@@ -236,7 +236,7 @@ func (p *pages) propose(v *page.Visit, of *product.Product, asked releases.Propo
 	}
 	done, err := p.store.Releases.Propose(v.Ctx(), asked)
 	if err == nil && done.Released > 0 {
-		p.hold(asked.Code, of)
+		hold(p.lanes, asked.Code, of)
 	}
 	return err
 }
