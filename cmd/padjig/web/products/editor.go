@@ -1,6 +1,7 @@
 package products
 
 import (
+	"cmp"
 	_ "embed"
 	"errors"
 	"fmt"
@@ -74,8 +75,14 @@ func (p *pages) edit(v *page.Visit) (any, error) {
 		if err != nil {
 			return nil, err
 		}
-		if len(starts) == 1 { // the template alone: nobody knows such a product
-			return nil, page.NotFound(v.Say("error.product"))
+		if len(starts) == 1 { // the template alone: nobody here knows such a product
+			var tested *product.Product
+			if p.line != p.store {
+				tested, err = p.against(v, code)
+			}
+			if tested == nil {
+				return nil, cmp.Or(err, page.NotFound(v.Say("error.product")))
+			}
 		}
 		draft = &releases.Draft{Code: code, Source: starts[0].text}
 	}
