@@ -50,7 +50,7 @@ package-test: build ## install, run, upgrade and remove the package in a clean D
 	$(GO) test -count=1 -timeout 10m -tags cleanroot -run '^TestFromPackageToPurge$$' ./cmd/release -root $(CLEAN_ROOT) -tried $(CURDIR)/bin/padjig -v
 
 test: tools ## everything that must pass, installing what it needs
-	@$(MAKE) --no-print-directory -j 8 --output-sync=line format vet staticcheck beside counts reckons board program platforms
+	@$(MAKE) --no-print-directory -j 8 --output-sync=line format vet staticcheck beside counts reckons board program plants platforms
 
 firmware: tools-build tools-avr tools-arm ## build the reference jig's firmware for both boards, and print what it takes
 	$(MAKE) --no-print-directory -C fixture/firmware hex uf2 OUT=../../bin/firmware
@@ -79,6 +79,9 @@ export GORACE := atexit_sleep_ms=0
 # What only reckons goes behind them (nice), into the time they leave; so they are served at once, and nothing idles.
 BEHIND := nice -n 19
 REALTIME := fixture/firmware cmd/padjig
+# Each process of a PostgreSQL server begins a session of its own, and Linux shares processors among sessions first
+# (autogroup, sched(7)): however nice, it takes time from what keeps real time. Packages whose tests start one come after.
+PLANTS = $(filter-out cmd/padjig,$(patsubst %/,%,$(sort $(dir $(shell git grep -l 'results/plant/planttest"' -- '*_test.go')))))
 # The detector finds nothing in what one goroutine computes, compares or asks for in a row, and takes ten times as
 # long over it: these do without, and so do the campaigns, which count over many units what the other tests of
 # sequence/runner do under the detector with some, the walk of people at a lane, the walks in a foreign
@@ -120,12 +123,12 @@ UNWATCHED_CALLS := encoding/json html/template regexp/syntax text/template go.ya
 RACE := -race $(UNWATCHED:%=-gcflags=%=-race=false) $(UNWATCHED_CALLS:%='-gcflags=%=-race=false -l -d=ssa/intrinsics/off')
 # What vet sees is looked for once, by check.
 COUNTED := ^($(subst $() $(),|,$(strip $(COUNTS))))$$
-.PHONY: beside board program counts reckons
-unit: beside counts reckons board program ## all tests, race detector on
+.PHONY: beside board program plants counts reckons
+unit: beside counts reckons board program plants ## all tests, race detector on
 
 beside: vet
 	$(BEHIND) $(GO) test -vet=off $(RACE) -skip '$(COUNTED)' -timeout 60m \
-	  $$($(GO) list ./... | grep -vxF $(patsubst %,-e padjig/%,$(REALTIME) $(RECKONING)))
+	  $$($(GO) list ./... | grep -vxF $(patsubst %,-e padjig/%,$(REALTIME) $(RECKONING) $(PLANTS)))
 
 board:
 	$(GO) test -vet=off $(RACE) -timeout 30m ./fixture/firmware
@@ -133,6 +136,9 @@ board:
 # A simulated controller that falls behind real time is told apart from a bad one by nobody: browsers come after it.
 program: board vet
 	$(GO) test -vet=off $(RACE) -skip '$(COUNTED)' -parallel 3 -timeout 30m ./cmd/padjig
+
+plants: program
+	$(BEHIND) $(GO) test -vet=off $(RACE) -timeout 30m $(PLANTS:%=./%)
 
 counts:
 	$(BEHIND) $(GO) test -vet=off -timeout 30m -run '$(COUNTED)' $(COUNTING)
