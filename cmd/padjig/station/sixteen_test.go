@@ -138,7 +138,7 @@ func (p *place) puts(serial, faults string, want sequence.Outcome) {
 	p.lane.Scan(Scan{Serial: serial, Operator: fmt.Sprint("operator ", p.n+1)})
 }
 
-// tests tests so many units, the second of them with a fault that no other place has, and has it put where fails go.
+// tests puts that number of units through, the second of them with a fault that no other place has, and has it put where fails go.
 func (p *place) tests(from, units int) (took time.Duration) {
 	p.Helper()
 	began := time.Now()

@@ -46,7 +46,7 @@ func yieldPage(s *study) error {
 	return nil
 }
 
-// dimensions are what yields can be told apart by: stations only where there are several.
+// dimensions are what yields can be grouped by: stations only where there are several.
 func dimensions(s *study) []lines.Dimension {
 	if s.store.OfMany() {
 		return lines.Dimensions
