@@ -30,6 +30,8 @@ type Line struct {
 	// Cycle is from one unit to the next on a jig; 0: half a minute, or as long as a unit
 	// takes where that is longer.
 	Cycle time.Duration
+	// Before is how many serial numbers were given out before: two lines have the same units unless theirs lie apart.
+	Before int
 }
 
 // The line as it is set up.
@@ -136,7 +138,7 @@ type waiting struct {
 
 func newSimulation(l Line, send func(results.Entry) bool) *simulation {
 	zone, _ := time.LoadLocation(l.Zone) // it was looked at
-	f := &simulation{Line: l, rng: rand.New(rand.NewPCG(l.Seed, 1)), damp: rand.New(rand.NewPCG(l.Seed, 2)), send: send, zone: zone}
+	f := &simulation{Line: l, next: l.Before, rng: rand.New(rand.NewPCG(l.Seed, 1)), damp: rand.New(rand.NewPCG(l.Seed, 2)), send: send, zone: zone}
 	if l.Next == nil {
 		l.Next = tightened(l.Product)
 	}

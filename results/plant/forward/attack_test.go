@@ -354,6 +354,48 @@ func TestManyAtOnce(t *testing.T) {
 	}
 }
 
+// A station whose batch is all but stored holds nobody up, whatever both have found for the first time: many stations
+// would stand behind one another, each until the one before has synced its disk.
+func TestStationsDoNotWaitForOneAnother(t *testing.T) {
+	address := server.Empty(t)
+	plant, first, second := made(t, address), planttest.Unused(t), planttest.Unused(t)
+	planttest.Month(t, first, 60, 1, 0)
+	planttest.Month(t, second, 60, 8, 0)
+	for _, name := range []string{"line-1", "line-2"} {
+		_, err := forward.Join(t.Context(), plant, name)
+		require.NoError(t, err)
+	}
+	stored, goOn := make(chan bool), make(chan bool)
+	var once sync.Once
+	over := open(t, broken(t, address, 0, func(m message) fate {
+		if m.commits() {
+			once.Do(func() { close(stored); <-goOn })
+		}
+		return arrives
+	}))
+	var all sync.WaitGroup
+	all.Go(func() {
+		f := &forward.Forwarder{Plant: over, Records: first, Member: "line-1"}
+		defer f.Close()
+		_, err := f.All(t.Context(), func(int64, int64) {})
+		assert.NoError(t, err)
+	})
+	<-stored
+	f := &forward.Forwarder{Plant: plant, Records: second, Member: "line-2"}
+	defer f.Close()
+	moved, err := f.All(t.Context(), func(int64, int64) {})
+	close(goOn)
+	require.NoError(t, err)
+	assert.Positive(t, moved.Rows)
+	all.Wait()
+	same(t, plant, first, "line-1")
+	same(t, plant, second, "line-2")
+	var shared int
+	require.NoError(t, plant.QueryRowContext(t.Context(), `
+		SELECT count(*) FROM (SELECT 1 FROM run_finding GROUP BY what, location, key, lines, pins HAVING count(DISTINCT run & 4095) = 2) AS found`).Scan(&shared))
+	assert.Positive(t, shared, "faults that both found")
+}
+
 // stoppedBy takes a batch that has to be stopped.
 func stoppedBy(t *testing.T, plant *sql.DB, records *results.Store, member string) *forward.StoppedError {
 	t.Helper()

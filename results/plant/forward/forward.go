@@ -188,6 +188,9 @@ func (s *session) send(ctx context.Context, b *batch) (rows int64, err error) {
 	if err := s.learn(ctx, s.conn, b.words); err != nil {
 		return 0, err
 	}
+	if err := learnFaults(ctx, s.conn, b.rows["run_finding"]); err != nil {
+		return 0, err
+	}
 	if err := s.numberRuns(ctx, b); err != nil {
 		return 0, err
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -22,6 +23,35 @@ func (n numbers) findWords(ctx context.Context, c *sql.Conn, words map[string][]
 // not wait for each other's batches.
 func (n numbers) learn(ctx context.Context, c *sql.Conn, words map[string][][]any) error {
 	return n.each(ctx, c, words, true)
+}
+
+// learnFaults makes the faults that findings name and that are new, outside the transaction of the rows as well: counting
+// would make them inside it, and the other stations that found the same would wait for that batch, one behind the other.
+func learnFaults(ctx context.Context, c *sql.Conn, findings [][]any) error {
+	rows := tableOf("run_finding")
+	fault := tableOf("fault").Names()[1:]
+	seen := map[[5]any]bool{}
+	for _, row := range findings {
+		var f [5]any
+		for i, name := range fault {
+			f[i] = row[rows.Index(name)]
+		}
+		seen[f] = true
+	}
+	if len(seen) == 0 {
+		return nil
+	}
+	all := slices.SortedFunc(maps.Keys(seen), func(a, b [5]any) int { return compareRows(a[:], b[:]) })
+	texts := make([]any, len(fault))
+	for i := range fault {
+		texts[i] = store.Each(all, func(f [5]any) string { return f[i].(string) })
+	}
+	same := fmt.Sprintf(`(fault.%[1]s) = (found.%[2]s)`, strings.Join(fault, ", fault."), strings.Join(fault, ", found."))
+	_, err := c.ExecContext(ctx, fmt.Sprintf(`
+		INSERT INTO fault (%[1]s) SELECT * FROM unnest(%[2]s) AS found (%[1]s)
+		WHERE NOT EXISTS (SELECT 1 FROM fault WHERE %[3]s) ORDER BY %[1]s ON CONFLICT DO NOTHING`,
+		list(fault), strings.TrimSuffix(strings.Repeat("?::text[], ", len(fault)), ", "), same), texts...)
+	return err
 }
 
 func (n numbers) each(ctx context.Context, c *sql.Conn, words map[string][][]any, add bool) error {

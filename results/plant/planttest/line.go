@@ -20,10 +20,17 @@ var begin = time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC)
 // Records are those of a station whose simulated line made so many runs; another seed is another line.
 func Records(t testing.TB, runs int, seed uint64) *results.Store {
 	t.Helper()
+	s := Unused(t)
+	More(t, s, runs, seed)
+	return s
+}
+
+// Unused are the records of a station that has tested nothing yet.
+func Unused(t testing.TB) *results.Store {
+	t.Helper()
 	s, err := results.Open(t.Context(), filepath.Join(t.TempDir(), "records.sqlite"))
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, s.Close()) })
-	More(t, s, runs, seed)
 	return s
 }
 
@@ -33,11 +40,11 @@ func More(t testing.TB, s *results.Store, runs int, seed uint64) {
 	fill(t, s, linesim.Line{Runs: runs, Seed: seed, Begin: begin.AddDate(0, 0, int(seed))})
 }
 
-// Month lets a simulated line make runs that take a week, the next of a month.
+// Month lets a simulated line make runs that take a week, the next of a month, of units that no line of another seed has.
 func Month(t testing.TB, s *results.Store, runs int, seed uint64, week int) {
 	t.Helper()
 	const jigs = 4
-	fill(t, s, linesim.Line{Runs: runs, Seed: 1000*seed + uint64(week), Begin: begin.AddDate(0, 6, 7*week), Cycle: jigs * 7 * 24 * time.Hour / time.Duration(runs+jigs)})
+	fill(t, s, linesim.Line{Runs: runs, Seed: 1000*seed + uint64(week), Before: (4*int(seed) + week) * runs, Begin: begin.AddDate(0, 6, 7*week), Cycle: jigs * 7 * 24 * time.Hour / time.Duration(runs+jigs)})
 }
 
 func fill(t testing.TB, s *results.Store, l linesim.Line) {
