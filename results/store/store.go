@@ -300,14 +300,6 @@ type reserving struct{}
 // long questions as read at once, each for a report, would hold up every lane until one of them ends.
 func Reserved(ctx context.Context) context.Context { return context.WithValue(ctx, reserving{}, true) }
 
-// readers are the connections for what is asked with a context.
-func (s *DB) readers(ctx context.Context) *sql.DB {
-	if s.reserved != nil && ctx.Value(reserving{}) != nil {
-		return s.reserved
-	}
-	return s.read
-}
-
 // View runs do on one unchanging state of the store.
 func (s *DB) View(ctx context.Context, do func(*sql.Tx) error) error {
 	s.open.RLock()
@@ -315,7 +307,10 @@ func (s *DB) View(ctx context.Context, do func(*sql.Tx) error) error {
 	if err := s.place.gone(); err != nil {
 		return err
 	}
-	from := s.readers(ctx)
+	from := s.read
+	if s.reserved != nil && ctx.Value(reserving{}) != nil {
+		from = s.reserved
+	}
 	if from == nil {
 		return ErrClosed
 	}
