@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"crypto/sha256"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"net"
@@ -21,6 +22,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/sys/unix"
 
 	"padjig/cmd/padjig/account"
 	"padjig/results"
@@ -36,11 +38,14 @@ var unitsAtEach = flag.Int("units-at-each", 3, "units that each jig of Benchmark
 // take, each is a process of its own, and so is the station: its processor time and memory are its own alone. A screen
 // follows each lane. The cycle is from the scan to the verdict on the screen, stored. A second station with one jig of the
 // first product stands beside it, for what fifteen jigs more take.
+//
+// Sixteen simulations and sixteen screens compute on the same cores, which real ones do not. What of the longer cycle is theirs
+// is seen in rounds in which the station has a core whenever it wants one: where the benchmark may set that.
 func BenchmarkSixteenJigs(b *testing.B) {
-	const jigs, rounds = 16, 3
+	const jigs, rounds, idle = 16, 3, 20 * time.Second
 	for b.Loop() {
 		line, single := newFullLine(b, jigs), newFullLine(b, 1)
-		all := func(units int) { // nobody stops before everybody has had so many
+		all := func(units int, of func(*fullScreen) *cycles) { // nobody stops before everybody has had so many
 			var group, enough sync.WaitGroup
 			over := make(chan struct{})
 			enough.Add(jigs)
@@ -48,8 +53,7 @@ func BenchmarkSixteenJigs(b *testing.B) {
 			for _, s := range line.screens {
 				group.Go(func() {
 					for n := 1; ; n++ {
-						s.together = append(s.together, s.test(b))
-						s.togetherUnits = append(s.togetherUnits, s.serial)
+						s.into(b, of(s))
 						if n == units {
 							enough.Done()
 						}
@@ -66,73 +70,83 @@ func BenchmarkSixteenJigs(b *testing.B) {
 		for _, s := range append(slices.Clone(line.screens), single.screens...) {
 			s.test(b) // warms up: statements, pages of the file
 		}
-		var alone, together used
-		var took time.Duration
+		var alone, together, ahead, nothing used
 		for range rounds {
 			alone.add(line, func() {
 				for _, s := range line.screens {
-					s.alone = append(s.alone, s.test(b))
-					s.aloneUnits = append(s.aloneUnits, s.serial)
+					s.into(b, &s.alone)
 				}
 			})
-			single.screens[0].alone = append(single.screens[0].alone, single.screens[0].test(b))
-			began := time.Now()
-			together.add(line, func() { all(*unitsAtEach) })
-			took += time.Since(began)
+			single.screens[0].into(b, &single.screens[0].alone)
+			together.add(line, func() { all(*unitsAtEach, func(s *fullScreen) *cycles { return &s.together }) })
+			if back, err := line.first(); err != nil {
+				b.Log("no rounds in which the station is first in line for a core:", err)
+			} else {
+				ahead.add(line, func() { all(*unitsAtEach, func(s *fullScreen) *cycles { return &s.ahead }) })
+				back()
+			}
 		}
+		nothing.add(line, func() { <-time.After(idle) })
 		var ratios, worst []float64
 		for n, s := range line.screens {
-			one, many := medianOf(s.alone), medianOf(s.together)
+			one, many := medianOf(s.alone.took), medianOf(s.together.took)
 			ratios = append(ratios, many.Seconds()/one.Seconds())
-			worst = append(worst, slices.Max(s.together).Seconds()/one.Seconds())
+			worst = append(worst, slices.Max(s.together.took).Seconds()/one.Seconds())
 			b.Logf("jig %2d %-11s alone %.3f s, beside the others %.3f s: %.3f; longest %.3f", n+1, s.product.Code,
 				one.Seconds(), many.Seconds(), ratios[n], worst[n])
 		}
 		slices.Sort(ratios)
-		measuring, beside := line.apart()
+		measuring, beside := line.apart(func(s *fullScreen) cycles { return s.together })
 		b.ReportMetric(measuring, "x-alone-measuring")
 		b.ReportMetric(beside.Seconds()*1000, "ms-more-beside-measuring")
+		if ahead.took > 0 {
+			measuring, beside := line.apart(func(s *fullScreen) cycles { return s.ahead })
+			b.ReportMetric(measuring, "x-alone-measuring-first-in-line")
+			b.ReportMetric(beside.Seconds()*1000, "ms-more-beside-measuring-first-in-line")
+		}
 		units := 0.0
 		for _, s := range line.screens {
-			units += float64(len(s.together))
+			units += float64(len(s.together.took))
 		}
 		b.ReportMetric(ratios[len(ratios)/2], "x-alone-median")
 		b.ReportMetric(ratios[len(ratios)-1], "x-alone-worst-jig")
 		b.ReportMetric(slices.Max(worst), "x-alone-longest-unit")
-		b.ReportMetric(medianOf(line.screens[0].alone).Seconds()/medianOf(single.screens[0].alone).Seconds(), "x-one-jig-station")
+		b.ReportMetric(medianOf(line.screens[0].alone.took).Seconds()/medianOf(single.screens[0].alone.took).Seconds(), "x-one-jig-station")
 		b.ReportMetric(together.station/units, "cpu-s/unit")
+		b.ReportMetric(together.waited/units, "core-wait-s/unit")
 		b.ReportMetric(alone.station/float64(jigs*rounds), "cpu-s/unit-alone")
 		b.ReportMetric(together.jigs/units, "simulating-cpu-s/unit")
-		b.ReportMetric(together.station/took.Seconds(), "cores")
-		b.ReportMetric(units/took.Seconds(), "units/s")
+		b.ReportMetric(together.station/together.took.Seconds(), "cores")
+		b.ReportMetric(nothing.station/nothing.took.Seconds(), "cores-idle")
+		b.ReportMetric(units/together.took.Seconds(), "units/s")
 		many, one := line.resident(b), single.resident(b)
 		b.ReportMetric(float64(many)/(1<<20), "MiB")
 		b.ReportMetric(float64(many-one)/(jigs-1)/(1<<20), "MiB/jig")
 	}
 }
 
-// apart tells how much longer the jigs' part of a cycle takes beside the others, as the median of the ratios, and how much more
+// apart tells how much longer the jigs' part of a cycle takes than alone, as the median of the ratios, and how much more
 // time there is beside it: for records, pages and whoever waits for whom.
-func (l *fullLine) apart() (measuring float64, beside time.Duration) {
+func (l *fullLine) apart(of func(*fullScreen) cycles) (measuring float64, beside time.Duration) {
 	s, err := results.OpenReadOnly(l.Context(), l.store)
 	require.NoError(l, err)
 	defer s.Close()
 	var ratios []float64
 	var more []time.Duration
 	for _, screen := range l.screens {
-		measured := func(serials []string, took []time.Duration) (in, besides []time.Duration) {
-			for n, serial := range serials {
+		measured := func(c cycles) (in, besides []time.Duration) {
+			for n, serial := range c.units {
 				runs, err := s.Runs.Unit(l.Context(), serial)
 				require.NoError(l, err)
 				require.Len(l, runs, 1, serial)
 				require.Equal(l, fmt.Sprintf("SIM-%04d", screen.lane), runs[0].Jig.Serial)
 				in = append(in, time.Duration(runs[0].Duration))
-				besides = append(besides, took[n]-time.Duration(runs[0].Duration))
+				besides = append(besides, c.took[n]-time.Duration(runs[0].Duration))
 			}
 			return in, besides
 		}
-		one, oneBeside := measured(screen.aloneUnits, screen.alone)
-		many, manyBeside := measured(screen.togetherUnits, screen.together)
+		one, oneBeside := measured(screen.alone)
+		many, manyBeside := measured(of(screen))
 		ratios = append(ratios, medianOf(many).Seconds()/medianOf(one).Seconds())
 		more = append(more, medianOf(manyBeside)-medianOf(oneBeside))
 	}
@@ -140,18 +154,68 @@ func (l *fullLine) apart() (measuring float64, beside time.Duration) {
 	return ratios[len(ratios)/2], medianOf(more)
 }
 
+// first has the station get a core before anybody who shares the cores with it, until back is called.
+func (l *fullLine) first() (back func(), err error) {
+	usual, err := unix.SchedGetAttr(l.station, 0)
+	if err != nil {
+		return nil, err
+	}
+	set := func(attr unix.SchedAttr) (failed error) { // of every thread: later ones have it from those
+		for _, thread := range l.threads() {
+			if err := unix.SchedSetAttr(thread, &attr, 0); err != nil && !errors.Is(err, unix.ESRCH) {
+				failed = err
+			}
+		}
+		return failed
+	}
+	if err := set(unix.SchedAttr{Size: unix.SizeofSchedAttr, Policy: unix.SCHED_RR, Priority: 1}); err != nil {
+		return nil, err
+	}
+	return func() { assert.NoError(l, set(*usual)) }, nil
+}
+
+func (l *fullLine) threads() (list []int) {
+	entries, err := os.ReadDir(fmt.Sprintf("/proc/%d/task", l.station))
+	require.NoError(l, err)
+	for _, e := range entries {
+		thread, err := strconv.Atoi(e.Name())
+		require.NoError(l, err)
+		list = append(list, thread)
+	}
+	return list
+}
+
+// coreWaits is how long the station's threads that there are have waited for a core, in seconds: the second number of
+// schedstat is nanoseconds (the kernel's Documentation/scheduler/sched-stats.rst).
+func (l *fullLine) coreWaits() (waited float64) {
+	for _, thread := range l.threads() {
+		raw, err := os.ReadFile(fmt.Sprintf("/proc/%d/task/%d/schedstat", l.station, thread))
+		if fields := strings.Fields(string(raw)); err == nil && len(fields) == 3 {
+			ns, _ := strconv.ParseFloat(fields[1], 64)
+			waited += ns / 1e9
+		}
+	}
+	return waited
+}
+
 func medianOf(list []time.Duration) time.Duration {
 	sorted := slices.Sorted(slices.Values(list))
 	return sorted[len(sorted)/2]
 }
 
-// used is processor time in seconds.
-type used struct{ station, jigs float64 }
+// used is processor time in seconds, how long the station waited for a core, and how long it all took.
+type used struct {
+	station, jigs, waited float64
+	took                  time.Duration
+}
 
 func (u *used) add(l *fullLine, do func()) {
 	station, jigs := l.spent()
+	waited, began := l.coreWaits(), time.Now()
 	do()
 	s, j := l.spent()
+	u.took += time.Since(began)
+	u.waited += l.coreWaits() - waited
 	u.station += s - station
 	u.jigs += j - jigs
 }
@@ -270,16 +334,26 @@ func (l *fullLine) ask(method, path, body string) *http.Response {
 
 // fullScreen is a person at a lane, who changes units and scans.
 type fullScreen struct {
-	line            *fullLine
-	lane, unit      int
-	product         *product.Product
-	form            string // token of its forms
-	tell            func(string)
-	shows           chan string // what the lane's page is, each time that it changes
-	serial          string      // in hand
-	alone, together []time.Duration
+	line       *fullLine
+	lane, unit int
+	product    *product.Product
+	form       string // token of its forms
+	tell       func(string)
+	shows      chan string // what the lane's page is, each time that it changes
+	serial     string      // in hand
 
-	aloneUnits, togetherUnits []string
+	alone, together, ahead cycles
+}
+
+// cycles are units and how long each took.
+type cycles struct {
+	units []string
+	took  []time.Duration
+}
+
+func (s *fullScreen) into(t testing.TB, c *cycles) {
+	took := s.test(t)
+	c.units, c.took = append(c.units, s.serial), append(c.took, took)
 }
 
 func (s *fullScreen) open() {

@@ -20,7 +20,7 @@ const oldestSQLite = 3_051_003
 // applicationID marks the file as ours in its header: "padj".
 const applicationID = 0x7061646a
 
-// MaxReaders are those that read a store at once.
+// MaxReaders are those that read a store at once, and as many again of those at a jig: see [Reserved].
 const MaxReaders = 4
 
 // setting is a pragma and the value it must have on a connection.

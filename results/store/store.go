@@ -32,6 +32,7 @@ type DB struct {
 	write    *sql.DB      // nil when readOnly
 	turns    *semaphore.Weighted
 	read     *sql.DB
+	reserved *sql.DB // for those at a jig; nil: they take what all take
 
 	committed commits
 }
@@ -193,7 +194,8 @@ func (s *DB) connect(ctx context.Context, mode string) error {
 	if err != nil {
 		return err
 	}
-	s.write, s.read = openWriter(s.path, mode), openReaders(s.path, func() error { return s.place.same(s.path) })
+	same := func() error { return s.place.same(s.path) }
+	s.write, s.read, s.reserved = openWriter(s.path, mode), openReaders(s.path, same), openReaders(s.path, same)
 	if err := s.write.PingContext(ctx); err != nil {
 		return err
 	}
@@ -210,12 +212,12 @@ func (s *DB) leave() error {
 
 func (s *DB) disconnect() error {
 	var failed []error
-	for _, db := range []*sql.DB{s.read, s.write} {
+	for _, db := range []*sql.DB{s.read, s.reserved, s.write} {
 		if db != nil {
 			failed = append(failed, s.place.abandon(db))
 		}
 	}
-	s.read, s.write = nil, nil
+	s.read, s.reserved, s.write = nil, nil, nil
 	return errors.Join(failed...)
 }
 
@@ -291,6 +293,13 @@ func (s *DB) Outside(do func(*sql.DB) error) error {
 	return do(s.write)
 }
 
+// reserving is the key of a context by which [Reserved] marks it.
+type reserving struct{}
+
+// Reserved marks what somebody at a jig waits for: it is read by connections that are kept for that. Otherwise as many
+// long questions as read at once, each for a report, would hold up every lane until one of them ends.
+func Reserved(ctx context.Context) context.Context { return context.WithValue(ctx, reserving{}, true) }
+
 // View runs do on one unchanging state of the store.
 func (s *DB) View(ctx context.Context, do func(*sql.Tx) error) error {
 	s.open.RLock()
@@ -298,10 +307,14 @@ func (s *DB) View(ctx context.Context, do func(*sql.Tx) error) error {
 	if err := s.place.gone(); err != nil {
 		return err
 	}
-	if s.read == nil {
+	from := s.read
+	if s.reserved != nil && ctx.Value(reserving{}) != nil {
+		from = s.reserved
+	}
+	if from == nil {
 		return ErrClosed
 	}
-	tx, err := s.read.BeginTx(ctx, s.reading)
+	tx, err := from.BeginTx(ctx, s.reading)
 	if err != nil {
 		return err
 	}

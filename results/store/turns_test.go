@@ -68,3 +68,35 @@ func TestAPanicInATransaction(t *testing.T) {
 		return err
 	}))
 }
+
+// Long questions that take every connection there is hold up nobody at a jig, and a question of the same sort waits.
+func TestReservedReaders(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		s := openTemp(t)
+		nothing := func(*sql.Tx) error { return nil }
+		end := make(chan struct{})
+		var all sync.WaitGroup
+		for range MaxReaders {
+			all.Go(func() {
+				assert.NoError(t, s.View(t.Context(), func(*sql.Tx) error { <-end; return nil }))
+			})
+		}
+		synctest.Wait() // each has its connection
+		require.NoError(t, s.View(Reserved(t.Context()), nothing))
+		impatient, giveUp := context.WithCancel(t.Context())
+		giveUp()
+		require.ErrorIs(t, s.View(impatient, nothing), context.Canceled)
+		answered := false
+		all.Go(func() {
+			assert.NoError(t, s.View(t.Context(), nothing))
+			answered = true
+		})
+		synctest.Wait()
+		assert.False(t, answered, "all connections were taken")
+		require.NoError(t, s.View(Reserved(context.WithoutCancel(t.Context())), nothing))
+		close(end)
+		all.Wait()
+		require.NoError(t, s.Close())
+		require.ErrorIs(t, s.View(Reserved(t.Context()), nothing), ErrClosed)
+	})
+}

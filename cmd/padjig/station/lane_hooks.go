@@ -10,6 +10,7 @@ import (
 	"padjig/cmd/padjig/station/tally"
 	"padjig/fixture"
 	"padjig/results/runs"
+	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
@@ -141,7 +142,7 @@ func (d *laneHooks) keep(ctx context.Context, run runs.Stored) error {
 // show has the verdict come up, and counts the unit.
 func (d *laneHooks) show(done Done) error {
 	ended := time.Now()
-	owed, err := d.setup.Store.Fails.On(context.Background(), done.Jig.Serial, done.Simulated)
+	owed, err := d.setup.Store.Fails.On(store.Reserved(context.Background()), done.Jig.Serial, done.Simulated)
 	if err != nil {
 		owed = nil // the next unit will say so
 	}

@@ -19,6 +19,7 @@ import (
 	"padjig/fixture/link"
 	"padjig/results/nest"
 	"padjig/results/runs"
+	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/product"
 	"padjig/sequence/runner"
@@ -44,7 +45,7 @@ const (
 
 func (l *loop) run(ctx context.Context) {
 	l.shown.pulse.Beat()
-	for ctx.Err() == nil {
+	for ctx = store.Reserved(ctx); ctx.Err() == nil; {
 		if err := caught.Panic(func() { l.tend(ctx) }); err != nil {
 			l.fell(err)
 		}
@@ -287,21 +288,19 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 		unplanned = job.provable(plan, func(Warning) {})
 	}
 	for _, err := range []error{err, unplanned, eligibility{l.records(), job}.revision(ctx)} {
-		if err == nil || ctx.Err() != nil {
-			continue
+		if err != nil && ctx.Err() == nil {
+			r := RefusalOf(err)
+			list = append(list, Condition{Warning: Warning{r.Code, r.Args, err.Error()}, Blocks: true, Remedy: r.Remedy})
 		}
-		r := RefusalOf(err)
-		list = append(list, Condition{Warning: Warning{r.Code, r.Args, err.Error()}, Blocks: true, Remedy: r.Remedy})
 	}
 	l.lookOwed(ctx, caps)
 	if proofOf(caps) == nest.None {
 		unseen := RefusalOf(refuse(Wrong, nil, sequence.Said{}, NestUnseen, caps.Serial))
 		list = append(list, Condition{Warning: Warning{unseen.Code, unseen.Args, unseen.Error()}, Remedy: unseen.Remedy})
 	}
-	shift := tally.ShiftStart(time.Now(), l.setup.Shifts)
 	l.shown.change(func(s *State) {
 		s.Conditions = list
-		s.Tally.StartShift(shift)
+		s.Tally.StartShift(tally.ShiftStart(time.Now(), l.setup.Shifts))
 		s.Epoch++
 	})
 }

@@ -13,6 +13,7 @@ import (
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/stops"
+	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/calibrate"
 	"padjig/sequence/diagnose/readings"
@@ -76,6 +77,7 @@ func Held(jig *fixture.Jig) Opener {
 // Test takes a unit through everything. After a step that fails there is no
 // other: the jig is made inert, and the unit let go of.
 func (r Records) Test(ctx context.Context, job Job, hooks Hooks) error {
+	ctx = store.Reserved(ctx)
 	t := &test{eligibility: eligibility{r, job}, hooks: hooks}
 	defer t.letGo(context.WithoutCancel(ctx))
 	for _, s := range []struct {

@@ -14,6 +14,7 @@ import (
 
 	"padjig/cmd/padjig/log"
 	"padjig/cmd/padjig/web/page"
+	"padjig/results/store"
 )
 
 // reply answers one visit: it alone writes to the browser.
@@ -55,7 +56,7 @@ func (s *Site) page(p page.Page) http.HandlerFunc {
 
 func (s *Site) action(a page.Action) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		r, end := s.plant.Within(r)
+		r, end := s.plant.Within(atJig(r))
 		defer end()
 		v := s.visit(w, r)
 		if !v.authorize(a.Who, true) {
@@ -79,9 +80,12 @@ func (s *Site) action(a page.Action) http.HandlerFunc {
 	}
 }
 
+// atJig has what is done on a page, and what follows a lane, wait for no report that others look at.
+func atJig(r *http.Request) *http.Request { return r.WithContext(store.Reserved(r.Context())) }
+
 func (s *Site) stream(t page.Stream) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		v := s.visit(w, r)
+		v := s.visit(w, atJig(r))
 		if !v.authorize(t.Who, false) {
 			return
 		}
