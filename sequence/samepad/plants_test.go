@@ -123,7 +123,7 @@ func (s plantSort) plant(seed uint64, units int) *simulated {
 	}
 	for n := range units {
 		j := int64(n % (plantJigs - 1))
-		if n < 60 { // the desk's jig tested some too
+		if n < units/2 { // the desk's jig tested some too
 			j = int64(n % plantJigs)
 		}
 		made := s.make(r, s.keys, n)
@@ -133,7 +133,7 @@ func (s plantSort) plant(seed uint64, units int) *simulated {
 		one := samepad.Searched{Of: int64(n), Jig: j, Pad: p.press(r, made, j)}
 		p.made, p.read = append(p.made, made), append(p.read, one)
 		jig := p.jigs[j]
-		if jig.Pads = append(jig.Pads, one.Pad); len(jig.Pads) > 40 {
+		if jig.Pads = append(jig.Pads, one.Pad); len(jig.Pads) > 300 {
 			jig.Pads = jig.Pads[1:]
 		}
 		p.jigs[j] = jig

@@ -47,8 +47,8 @@ type beside struct {
 // Kept is how many of the nearest are compared in full.
 const Kept = 256
 
-// learned is how many pads of a jig its own spread of pads is learned from.
-const learned = 12
+// learned is how many pads of a jig its own spread of pads is learned from at least, and newest at most.
+const learned, newest = 12, 30
 
 // NewSearch begins to look for a pad that was read on the jig of a number. jigs are all on which others were
 // read, that jig among them if it has read anything; pads of each in the order of their tests.
@@ -74,13 +74,13 @@ func NewSearch(pad Pad, here int64, jigs map[int64]Jig, s Scatter) *Search {
 		w.jigs[number] = b
 		pads := jigs[number].Pads
 		if len(pads) >= learned {
-			b.lot = LotOf(pads, s)
+			b.lot = LotOf(pads[max(0, len(pads)-newest):], s)
 		}
 		for _, p := range pads[max(0, len(pads)-learned):] {
 			together = append(together, p.Off(b.offset))
 		}
 	}
-	w.all = beside{offset: Offset{Basis: NotKnown}, lot: LotOf(together[max(0, len(together)-5*learned):], s)}
+	w.all = beside{offset: Offset{Basis: NotKnown}, lot: LotOf(together[max(0, len(together)-2*newest):], s)}
 	w.all.weigh()
 	for _, number := range numbers {
 		b := w.jigs[number]

@@ -1,0 +1,452 @@
+package pads
+
+import (
+	"context"
+	"database/sql"
+	"encoding/binary"
+	"encoding/json"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"padjig/results/runs"
+	"padjig/results/store"
+	"padjig/sequence"
+	"padjig/sequence/samepad"
+)
+
+// OneOfSeveral is what a search may come to besides: it is one of those named, beyond chance, and none of them is certain.
+const OneOfSeveral Conclusion = "one of several"
+
+// SearchAsked asks which unit a run reads like, whatever its label says, among all that were tested as its product.
+type SearchAsked struct {
+	Run     runs.Stored
+	From    int64 // numbers of the runs that are looked at: from this one
+	To      int64 // to before this one; 0 for all
+	Station func(run int64) bool
+	Most    int // candidates that are named; 0: [Candidates]
+}
+
+// Candidates are named unless something else is said.
+const Candidates = 5
+
+// Candidate is a unit that the pad may be.
+type Candidate struct {
+	Run
+	samepad.Ratio
+	At      time.Time // its run was started
+	Jig     string
+	Outcome string
+	Chance  float64 // that it is the one
+	Basis   samepad.Basis
+}
+
+// Beside is a jig whose units were looked at, and what is known of how it reads beside the jig here.
+type Beside struct {
+	Jig    string
+	Number int64 // a run of its, by which its station is told; 0 for none
+	Basis  samepad.Basis
+	Spread float64 // what its pads differ by, relative
+	Tells  bool    // by which they can be told apart
+}
+
+// Found is what a search came to.
+type Found struct {
+	Run        runs.Stored
+	Conclusion Conclusion
+	Candidates []Candidate // units, the likeliest first
+	None       float64     // chance that it is none of those searched
+	Searched   int         // runs that were looked at
+	Keys       int         // that were read here and can be compared
+	Besides    []Beside    // jigs
+	Gone       int         // runs whose readings are in files alone, and of which nothing else was kept
+	Months     []string    // months in which those are
+}
+
+// Certain reports whether the first candidate is named as the unit.
+func (f Found) Certain() bool { return f.Conclusion == SamePad }
+
+// perJig are how many pads of a jig its bias and its spread are learned from, the newest.
+const perJig = 200
+
+// checksOf are how many checks of a reference unit on a jig are read, the newest.
+const checksOf = 10
+
+// Search looks through all judged runs of production of the product, whichever revision they were tested as, as far as
+// their keys have the same labels; those under the same serial number left out. Real units are looked for among real ones.
+// told is told how many runs were looked at.
+func (r *Records) Search(ctx context.Context, a SearchAsked, told func(runs int)) (Found, error) {
+	f := Found{Run: a.Run, Conclusion: NotAsked}
+	read := readings(a.Run.Run)
+	f.Keys = len(read)
+	if len(read) < samepad.LeastKeys {
+		return f, nil
+	}
+	if a.To == 0 {
+		a.To = math.MaxInt64
+	}
+	err := r.db.View(ctx, func(tx *sql.Tx) error {
+		s := search{reader: reader{ctx, tx}, plant: r.db.OfMany(), asked: a, told: told}
+		return s.all(&f, ordered(a.Run.Keys, read))
+	})
+	if err != nil {
+		return f, fmt.Errorf("search for the unit that run %s reads like in %s: %w", a.Run.ID, r.db.Path(), err)
+	}
+	return f, nil
+}
+
+// search is one search, at one state of the records.
+type search struct {
+	reader
+	plant     bool
+	asked     SearchAsked
+	told      func(int)
+	revisions []revision
+	own       []int64 // runs under the same serial number
+	jigs      map[int64]samepad.Jig
+	serials   map[int64]string
+	newest    map[int64]int64 // run of each jig
+	here      int64
+}
+
+// revision is one with keys as the run has them; place is where each key of the run stands in it, -1 for nowhere.
+type revision struct {
+	number int64
+	place  []int
+}
+
+func (s *search) all(f *Found, pad samepad.Pad) error {
+	for _, step := range []func() error{s.findRevisions, s.findJigs, s.readPads, s.readReferences} {
+		if err := step(); err != nil {
+			return err
+		}
+	}
+	w := samepad.NewSearch(pad, s.here, s.jigs, samepad.Years())
+	if err := s.look(w); err != nil {
+		return err
+	}
+	f.Searched = w.Seen()
+	for _, jig := range w.Jigs() {
+		lot := w.Spread(jig)
+		f.Besides = append(f.Besides, Beside{s.serials[jig], s.newest[jig], w.Basis(jig), lot.Typical, lot.Tells()})
+	}
+	if err := s.gone(f); err != nil {
+		return err
+	}
+	return s.conclude(f, w)
+}
+
+// findRevisions looks up those of the product whose keys have the labels of the run's.
+func (s *search) findRevisions() error {
+	type named struct {
+		number     int64
+		hash       string
+		definition []byte
+	}
+	list, err := store.Collect(s.ctx, s.tx, func(rows *sql.Rows) (n named, err error) {
+		return n, rows.Scan(&n.number, &n.hash, &n.definition)
+	}, `SELECT revision, hash, definition FROM revision WHERE code = ? ORDER BY revision`, s.asked.Run.Product)
+	if err != nil {
+		return err
+	}
+	for _, n := range list {
+		var labels []string
+		if n.hash == s.asked.Run.Hash {
+			labels = store.Each(s.asked.Run.Keys, func(k sequence.KeyResult) string { return k.Key })
+		} else {
+			var defined struct{ Keys []struct{ Label string } }
+			if json.Unmarshal(n.definition, &defined) != nil {
+				continue // nothing of it is known
+			}
+			for _, k := range defined.Keys {
+				labels = append(labels, k.Label)
+			}
+		}
+		one, known := revision{number: n.number}, 0
+		for _, k := range s.asked.Run.Keys {
+			at := slices.Index(labels, k.Key)
+			if at >= 0 {
+				known++
+			}
+			one.place = append(one.place, at)
+		}
+		if known >= samepad.LeastKeys {
+			s.revisions = append(s.revisions, one)
+		}
+	}
+	return nil
+}
+
+// findJigs looks up on which jigs the product was tested.
+func (s *search) findJigs() error {
+	s.jigs, s.serials, s.newest = map[int64]samepad.Jig{}, map[int64]string{}, map[int64]int64{}
+	for _, rev := range s.revisions {
+		if err := store.Visit(s.ctx, s.tx, func(rows *sql.Rows) error {
+			var jig, last int64
+			var serial string
+			err := rows.Scan(&jig, &serial, &last)
+			s.jigs[jig], s.serials[jig], s.newest[jig] = samepad.Jig{}, serial, max(s.newest[jig], last)
+			return err
+		}, `SELECT jig, jig.serial, max(last_run) FROM cell JOIN jig USING (jig) WHERE revision = ? AND cell.simulated = ? AND runs > 0
+			GROUP BY jig, jig.serial ORDER BY jig`, rev.number, s.asked.Run.Simulated); err != nil {
+			return err
+		}
+	}
+	var err error
+	j := s.asked.Run.Jig
+	_, err = store.RowOf(s.ctx, s.tx, `SELECT jig FROM jig WHERE serial = ? AND model = ? AND firmware = ? AND adapter = ?`,
+		[]any{j.Serial, j.Model, j.Firmware, j.Adapter}, &s.here)
+	if err != nil {
+		return err
+	}
+	if _, known := s.jigs[s.here]; !known {
+		s.jigs[s.here], s.serials[s.here], s.newest[s.here] = samepad.Jig{}, j.Serial, s.asked.Run.Seq
+	}
+	s.own, err = store.Collect(s.ctx, s.tx, store.ScanInt, `SELECT seq FROM run WHERE serial = ? ORDER BY seq`, s.asked.Run.Serial)
+	return err
+}
+
+// padRow is a run's pad as it is read; run 0 for one that is left out.
+type padRow struct {
+	jig, run int64
+	pad      samepad.Pad
+}
+
+// rows visits the pads that a question finds: at a plant rows of run_pad, at a station runs whose keys are read.
+// pad is the visitor's to keep only if it says so.
+func (s *search) rows(rev revision, where string, args []any, take func(padRow) (keeps bool)) error {
+	if !s.plant {
+		return s.stationRows(rev, where, args, take)
+	}
+	pad := make(samepad.Pad, len(rev.place))
+	rows, err := s.tx.QueryContext(s.ctx, `SELECT jig, run, u, pad FROM run_pad WHERE revision = ? AND simulated = ? AND `+where,
+		append([]any{rev.number, s.asked.Run.Simulated}, args...)...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	var packed sql.RawBytes
+	for rows.Next() {
+		var one padRow
+		var u float64
+		if err := rows.Scan(&one.jig, &one.run, &u, &packed); err != nil {
+			return err
+		}
+		unpack(pad, rev.place, packed, u)
+		one.pad = pad
+		if take(one) {
+			pad = make(samepad.Pad, len(rev.place))
+		}
+	}
+	return rows.Err()
+}
+
+// unpack reads a row of run_pad: two bytes a key, the natural logarithm of its ohms in thousandths.
+func unpack(pad samepad.Pad, place []int, packed []byte, u float64) {
+	for k, at := range place {
+		pad[k] = samepad.Reading{}
+		if at < 0 || 2*at+2 > len(packed) {
+			continue
+		}
+		if log := int16(binary.BigEndian.Uint16(packed[2*at:])); log != math.MinInt16 {
+			ohm := math.Exp(float64(log) / 1000)
+			pad[k] = samepad.Reading{Ohm: ohm, U: ohm * math.Hypot(u/1e4, 0.0003)} // half a thousandth either way, evenly
+		}
+	}
+}
+
+// together is how many runs have their keys read at a time.
+const together = 500
+
+// stationRows are those of a station, which keeps no such rows: it has fewer runs, and reads their keys.
+func (s *search) stationRows(rev revision, where string, args []any, take func(padRow) bool) error {
+	type numbered struct{ jig, run int64 }
+	list, err := store.Collect(s.ctx, s.tx, func(rows *sql.Rows) (n numbered, err error) { return n, rows.Scan(&n.jig, &n.run) },
+		strings.ReplaceAll(`SELECT jig, seq FROM run WHERE revision = ? AND simulated = ? AND purpose = '' AND outcome IN ('pass', 'fail')
+			AND actuation <> 'electrical' AND `+where, "ORDER BY run", "ORDER BY seq"), append([]any{rev.number, s.asked.Run.Simulated}, args...)...)
+	if err != nil {
+		return err
+	}
+	for some := range slices.Chunk(list, together) {
+		filled := store.Each(some, func(n numbered) Run { return Run{Seq: n.run} })
+		if err := s.fill(filled); err != nil {
+			return err
+		}
+		for i, n := range some {
+			if len(filled[i].read) > 0 {
+				take(padRow{n.jig, n.run, ordered(s.asked.Run.Keys, filled[i].read)})
+			}
+		}
+	}
+	return nil
+}
+
+// readPads reads the newest pads of each jig, in the order of their tests.
+func (s *search) readPads() error {
+	for jig, known := range s.jigs {
+		for _, rev := range s.revisions {
+			number := "run"
+			if !s.plant {
+				number = "seq"
+			}
+			var newest []samepad.Pad
+			if err := s.rows(rev, `jig = ? AND `+number+` <> ? ORDER BY `+number+` DESC LIMIT `+fmt.Sprint(perJig), []any{jig, s.asked.Run.Seq},
+				func(one padRow) bool { newest = append(newest, one.pad); return true }); err != nil {
+				return err
+			}
+			slices.Reverse(newest)
+			known.Pads = append(known.Pads, newest...)
+		}
+		s.jigs[jig] = known
+	}
+	return nil
+}
+
+// readReferences reads what the jigs read of good reference units, the newest checks of each.
+func (s *search) readReferences() error {
+	for _, rev := range s.revisions {
+		type check struct {
+			jig  int64
+			unit string
+			Run
+		}
+		list, err := store.Collect(s.ctx, s.tx, func(rows *sql.Rows) (c check, err error) { return c, rows.Scan(&c.jig, &c.unit, &c.Seq) }, `
+			SELECT jig, unit, seq FROM (
+				SELECT run.jig, unit, run.seq, row_number() OVER (PARTITION BY run.jig, unit ORDER BY run.seq DESC) AS newest
+				FROM reference_check JOIN run ON run.seq = reference_check.run
+				WHERE kind = 'good' AND run.revision = ? AND run.simulated = ? AND actuation <> 'electrical') AS checks
+			WHERE newest <= ? ORDER BY seq`, rev.number, s.asked.Run.Simulated, checksOf)
+		if err != nil {
+			return err
+		}
+		for some := range slices.Chunk(list, together) {
+			filled := store.Each(some, func(c check) Run { return c.Run })
+			if err := s.fill(filled); err != nil {
+				return err
+			}
+			for i, c := range some {
+				known := s.jigs[c.jig]
+				if known.References == nil {
+					known.References = map[string][]samepad.Pad{}
+				}
+				if len(filled[i].read) > 0 {
+					known.References[c.unit] = append(known.References[c.unit], ordered(s.asked.Run.Keys, filled[i].read))
+				}
+				s.jigs[c.jig] = known
+			}
+		}
+	}
+	return nil
+}
+
+// look looks at all of them.
+func (s *search) look(w *samepad.Search) error {
+	number := "run"
+	if !s.plant {
+		number = "seq"
+	}
+	for _, rev := range s.revisions {
+		if err := s.rows(rev, number+` >= ? AND `+number+` < ?`, []any{s.asked.From, s.asked.To}, func(one padRow) bool {
+			if one.run == s.asked.Run.Seq || slices.Contains(s.own, one.run) || s.asked.Station != nil && !s.asked.Station(one.run) {
+				return false
+			}
+			keeps := w.Look(samepad.Searched{Of: one.run, Jig: one.jig, Pad: one.pad})
+			if s.told != nil && w.Seen()%10_000 == 0 {
+				s.told(w.Seen())
+			}
+			return keeps
+		}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// gone counts runs of which nothing is left here to compare: their readings were retired before pads were kept.
+func (s *search) gone(f *Found) error {
+	if !s.plant {
+		return nil
+	}
+	return store.Visit(s.ctx, s.tx, func(rows *sql.Rows) error {
+		var month string
+		var runs int
+		err := rows.Scan(&month, &runs)
+		if runs > 0 {
+			f.Months, f.Gone = append(f.Months, month), f.Gone+runs
+		}
+		return err
+	}, `
+		SELECT name, (SELECT count(*) FROM run JOIN revision USING (revision)
+			WHERE seq >= low AND seq < high AND seq >= ?1 AND seq < ?2 AND code = ?3 AND simulated = ?4 AND purpose = '' AND outcome IN ('pass', 'fail')
+			  AND actuation <> 'electrical' AND keys > 0
+			  AND NOT EXISTS (SELECT 1 FROM run_pad WHERE run_pad.revision = run.revision AND run_pad.simulated = run.simulated
+			                  AND run_pad.jig = run.jig AND run_pad.run = run.seq))
+		FROM retired_month WHERE dropped_us IS NOT NULL ORDER BY low`, s.asked.From, s.asked.To, s.asked.Run.Product, s.asked.Run.Simulated)
+}
+
+// conclude puts runs of one unit together and says what it comes to.
+func (s *search) conclude(f *Found, w *samepad.Search) error {
+	hits := w.Hits()
+	list, err := s.named(hits)
+	if err != nil {
+		return err
+	}
+	var logs []float64
+	at := map[string]bool{}
+	most := 0.0
+	for _, h := range hits {
+		c, known := list[h.Of]
+		if !known || at[c.Serial] || h.Keys == 0 {
+			continue
+		}
+		at[c.Serial] = true
+		c.Ratio, c.Basis = h.Ratio, h.Basis
+		f.Candidates, logs, most = append(f.Candidates, c), append(logs, h.Log), max(most, h.Most)
+	}
+	chances := samepad.Weighed(logs, w.Seen())
+	for i := range f.Candidates {
+		f.Candidates[i].Chance = chances[i]
+	}
+	f.None = chances[len(chances)-1]
+	tells := slices.ContainsFunc(f.Besides, func(b Beside) bool { return b.Tells })
+	switch {
+	case w.Seen() < samepad.LeastPads:
+		f.Conclusion = TooFew
+	case !tells || most < samepad.Threshold(w.Seen()):
+		f.Conclusion = NotTold
+	case f.Candidates[0].Chance >= samepad.Certain:
+		f.Conclusion = SamePad
+	case f.None <= 1-samepad.Certain:
+		f.Conclusion = OneOfSeveral
+	default:
+		f.Conclusion = OtherPads
+	}
+	if f.Conclusion == TooFew || f.Conclusion == NotTold && !tells {
+		f.Candidates, f.None = nil, 1
+	}
+	n := s.asked.Most
+	if n == 0 {
+		n = Candidates
+	}
+	f.Candidates = f.Candidates[:min(n, len(f.Candidates))]
+	return nil
+}
+
+// named looks up the runs that were compared.
+func (s *search) named(hits []samepad.Hit) (map[int64]Candidate, error) {
+	numbers, err := json.Marshal(store.Each(hits, func(h samepad.Hit) int64 { return h.Of }))
+	if err != nil || len(hits) == 0 {
+		return nil, err
+	}
+	list := map[int64]Candidate{}
+	return list, store.Visit(s.ctx, s.tx, func(rows *sql.Rows) error {
+		var c Candidate
+		err := rows.Scan(&c.Seq, &c.ID, &c.Serial, store.Time(&c.At), &c.Jig, &c.Outcome)
+		list[c.Seq] = c
+		return err
+	}, `
+		SELECT seq, run.id, run.serial, started_us, jig.serial, outcome
+		FROM json_each(?) AS chosen JOIN run ON run.seq = CAST(chosen.value AS bigint) JOIN jig USING (jig)`, string(numbers))
+}
