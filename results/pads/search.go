@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 	"time"
 
 	"padjig/results/runs"
@@ -264,8 +263,8 @@ const together = 500
 func (s *search) stationRows(rev revision, where string, args []any, take func(padRow) bool) error {
 	type numbered struct{ jig, run int64 }
 	list, err := store.Collect(s.ctx, s.tx, func(rows *sql.Rows) (n numbered, err error) { return n, rows.Scan(&n.jig, &n.run) },
-		strings.ReplaceAll(`SELECT jig, seq FROM run WHERE revision = ? AND simulated = ? AND purpose = '' AND outcome IN ('pass', 'fail')
-			AND actuation <> 'electrical' AND `+where, "ORDER BY run", "ORDER BY seq"), append([]any{rev.number, s.asked.Run.Simulated}, args...)...)
+		`SELECT jig, seq FROM run WHERE revision = ? AND simulated = ? AND purpose = '' AND outcome IN ('pass', 'fail')
+			AND actuation <> 'electrical' AND `+where, append([]any{rev.number, s.asked.Run.Simulated}, args...)...)
 	if err != nil {
 		return err
 	}
@@ -283,59 +282,101 @@ func (s *search) stationRows(rev revision, where string, args []any, take func(p
 	return nil
 }
 
-// readPads reads the newest pads of each jig, in the order of their tests.
+// number is what the number of a run is called where pads are read from.
+func (s *search) number() string {
+	if s.plant {
+		return "run_pad.run"
+	}
+	return "run.seq"
+}
+
+// readPads reads the newest pads of each jig, in the order of their tests: one of each unit, and none of reference units, which come
+// again and again.
 func (s *search) readPads() error {
 	for jig, known := range s.jigs {
 		for _, rev := range s.revisions {
-			number := "run"
-			if !s.plant {
-				number = "seq"
-			}
 			var newest []samepad.Pad
-			if err := s.rows(rev, `jig = ? AND `+number+` <> ? ORDER BY `+number+` DESC LIMIT `+fmt.Sprint(perJig), []any{jig, s.asked.Run.Seq},
-				func(one padRow) bool { newest = append(newest, one.pad); return true }); err != nil {
+			var numbers []int64
+			where := `jig = ? AND ` + s.number() + ` <> ? AND NOT EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = ` + s.number() + `)
+				ORDER BY ` + s.number() + ` DESC LIMIT ` + fmt.Sprint(perJig)
+			if err := s.rows(rev, where, []any{jig, s.asked.Run.Seq}, func(one padRow) bool {
+				newest, numbers = append(newest, one.pad), append(numbers, one.run)
+				return true
+			}); err != nil {
 				return err
 			}
-			slices.Reverse(newest)
-			known.Pads = append(known.Pads, newest...)
+			units, err := s.units(numbers)
+			if err != nil {
+				return err
+			}
+			seen := map[string]bool{s.asked.Run.Serial: true}
+			var pads []samepad.Pad
+			for i, pad := range newest {
+				if unit := units[numbers[i]]; !seen[unit] {
+					seen[unit] = true
+					pads = append(pads, pad)
+				}
+			}
+			slices.Reverse(pads)
+			known.Pads = append(known.Pads, pads...)
 		}
 		s.jigs[jig] = known
 	}
 	return nil
 }
 
-// readReferences reads what the jigs read of good reference units, the newest checks of each.
+// units are the serial numbers of runs.
+func (s *search) units(numbers []int64) (map[int64]string, error) {
+	chosen, err := json.Marshal(numbers)
+	if err != nil || len(numbers) == 0 {
+		return nil, err
+	}
+	serials := map[int64]string{}
+	return serials, store.Visit(s.ctx, s.tx, func(rows *sql.Rows) error {
+		var run int64
+		var serial string
+		err := rows.Scan(&run, &serial)
+		serials[run] = serial
+		return err
+	}, `SELECT seq, serial FROM json_each(?) AS chosen JOIN run ON run.seq = CAST(chosen.value AS bigint)`, string(chosen))
+}
+
+// readReferences reads what the jigs read of good reference units, the newest checks of each. Of a check that failed there is what its good keys read.
 func (s *search) readReferences() error {
 	for _, rev := range s.revisions {
-		type check struct {
-			jig  int64
-			unit string
-			Run
-		}
-		list, err := store.Collect(s.ctx, s.tx, func(rows *sql.Rows) (c check, err error) { return c, rows.Scan(&c.jig, &c.unit, &c.Seq) }, `
+		units, runs := map[int64]string{}, map[int64][]int64{} // by run, and by jig
+		if err := store.Visit(s.ctx, s.tx, func(rows *sql.Rows) error {
+			var jig, run int64
+			var unit string
+			err := rows.Scan(&jig, &unit, &run)
+			units[run], runs[jig] = unit, append(runs[jig], run)
+			return err
+		}, `
 			SELECT jig, unit, seq FROM (
 				SELECT run.jig, unit, run.seq, row_number() OVER (PARTITION BY run.jig, unit ORDER BY run.seq DESC) AS newest
 				FROM reference_check JOIN run ON run.seq = reference_check.run
-				WHERE kind = 'good' AND run.revision = ? AND run.simulated = ? AND actuation <> 'electrical') AS checks
-			WHERE newest <= ? ORDER BY seq`, rev.number, s.asked.Run.Simulated, checksOf)
-		if err != nil {
+				WHERE kind = 'good' AND run.revision = ? AND run.simulated = ?) AS checks
+			WHERE newest <= ? ORDER BY seq`, rev.number, s.asked.Run.Simulated, checksOf); err != nil {
 			return err
 		}
-		for some := range slices.Chunk(list, together) {
-			filled := store.Each(some, func(c check) Run { return c.Run })
-			if err := s.fill(filled); err != nil {
+		for jig, numbers := range runs {
+			chosen, err := json.Marshal(numbers)
+			if err != nil {
 				return err
 			}
-			for i, c := range some {
-				known := s.jigs[c.jig]
-				if known.References == nil {
-					known.References = map[string][]samepad.Pad{}
-				}
-				if len(filled[i].read) > 0 {
-					known.References[c.unit] = append(known.References[c.unit], ordered(s.asked.Run.Keys, filled[i].read))
-				}
-				s.jigs[c.jig] = known
+			known := s.jigs[jig]
+			if known.References == nil {
+				known.References = map[string][]samepad.Pad{}
 			}
+			if err := s.rows(rev, `jig = ? AND `+s.number()+` IN (SELECT CAST(value AS bigint) FROM json_each(?) AS chosen)`, []any{jig, string(chosen)},
+				func(one padRow) bool {
+					unit := units[one.run]
+					known.References[unit] = append(known.References[unit], one.pad)
+					return true
+				}); err != nil {
+				return err
+			}
+			s.jigs[jig] = known
 		}
 	}
 	return nil
@@ -343,12 +384,8 @@ func (s *search) readReferences() error {
 
 // look looks at all of them.
 func (s *search) look(w *samepad.Search) error {
-	number := "run"
-	if !s.plant {
-		number = "seq"
-	}
 	for _, rev := range s.revisions {
-		if err := s.rows(rev, number+` >= ? AND `+number+` < ?`, []any{s.asked.From, s.asked.To}, func(one padRow) bool {
+		if err := s.rows(rev, s.number()+` >= ? AND `+s.number()+` < ?`, []any{s.asked.From, s.asked.To}, func(one padRow) bool {
 			if one.run == s.asked.Run.Seq || slices.Contains(s.own, one.run) || s.asked.Station != nil && !s.asked.Station(one.run) {
 				return false
 			}
