@@ -207,19 +207,18 @@ func (s *search) findJigs() error {
 	return err
 }
 
-// padRow is a run's pad as it is read; run 0 for one that is left out.
+// padRow is a run's pad as it is read; logs are the visitor's only while it visits.
 type padRow struct {
 	jig, run int64
-	pad      samepad.Pad
+	logs     []float64
+	pad      func() samepad.Pad
 }
 
 // rows visits the pads that a question finds: at a plant rows of run_pad, at a station runs whose keys are read.
-// pad is the visitor's to keep only if it says so.
-func (s *search) rows(rev revision, where string, args []any, take func(padRow) (keeps bool)) error {
+func (s *search) rows(rev revision, where string, args []any, take func(padRow)) error {
 	if !s.plant {
 		return s.stationRows(rev, where, args, take)
 	}
-	pad := make(samepad.Pad, len(rev.place))
 	rows, err := s.tx.QueryContext(s.ctx, `SELECT jig, run, u, pad FROM run_pad WHERE revision = ? AND simulated = ? AND `+where,
 		append([]any{rev.number, s.asked.Run.Simulated}, args...)...)
 	if err != nil {
@@ -227,40 +226,49 @@ func (s *search) rows(rev revision, where string, args []any, take func(padRow) 
 	}
 	defer rows.Close()
 	var packed sql.RawBytes
+	var u float64
+	one := padRow{logs: make([]float64, len(rev.place))}
+	one.pad = func() samepad.Pad { return padOf(one.logs, u) }
 	for rows.Next() {
-		var one padRow
-		var u float64
 		if err := rows.Scan(&one.jig, &one.run, &u, &packed); err != nil {
 			return err
 		}
-		unpack(pad, rev.place, packed, u)
-		one.pad = pad
-		if take(one) {
-			pad = make(samepad.Pad, len(rev.place))
-		}
+		unpack(one.logs, rev.place, packed)
+		take(one)
 	}
 	return rows.Err()
 }
 
 // unpack reads a row of run_pad: two bytes a key, the natural logarithm of its ohms in thousandths.
-func unpack(pad samepad.Pad, place []int, packed []byte, u float64) {
+func unpack(logs []float64, place []int, packed []byte) {
 	for k, at := range place {
-		pad[k] = samepad.Reading{}
+		logs[k] = math.NaN()
 		if at < 0 || 2*at+2 > len(packed) {
 			continue
 		}
 		if log := int16(binary.BigEndian.Uint16(packed[2*at:])); log != math.MinInt16 {
-			ohm := math.Exp(float64(log) / 1000)
+			logs[k] = float64(log) / 1000
+		}
+	}
+}
+
+// padOf is a pad by its logarithms, of which none is more uncertain than u, in 1/10,000.
+func padOf(logs []float64, u float64) samepad.Pad {
+	pad := make(samepad.Pad, len(logs))
+	for k, log := range logs {
+		if !math.IsNaN(log) {
+			ohm := math.Exp(log)
 			pad[k] = samepad.Reading{Ohm: ohm, U: ohm * math.Hypot(u/1e4, 0.0003)} // half a thousandth either way, evenly
 		}
 	}
+	return pad
 }
 
 // together is how many runs have their keys read at a time.
 const together = 500
 
 // stationRows are those of a station, which keeps no such rows: it has fewer runs, and reads their keys.
-func (s *search) stationRows(rev revision, where string, args []any, take func(padRow) bool) error {
+func (s *search) stationRows(rev revision, where string, args []any, take func(padRow)) error {
 	type numbered struct{ jig, run int64 }
 	list, err := store.Collect(s.ctx, s.tx, func(rows *sql.Rows) (n numbered, err error) { return n, rows.Scan(&n.jig, &n.run) },
 		`SELECT jig, seq FROM run WHERE revision = ? AND simulated = ? AND purpose = '' AND outcome IN ('pass', 'fail')
@@ -275,7 +283,8 @@ func (s *search) stationRows(rev revision, where string, args []any, take func(p
 		}
 		for i, n := range some {
 			if len(filled[i].read) > 0 {
-				take(padRow{n.jig, n.run, ordered(s.asked.Run.Keys, filled[i].read)})
+				pad := ordered(s.asked.Run.Keys, filled[i].read)
+				take(padRow{n.jig, n.run, pad.Logs(), func() samepad.Pad { return pad }})
 			}
 		}
 	}
@@ -299,9 +308,8 @@ func (s *search) readPads() error {
 			var numbers []int64
 			where := `jig = ? AND ` + s.number() + ` <> ? AND NOT EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = ` + s.number() + `)
 				ORDER BY ` + s.number() + ` DESC LIMIT ` + fmt.Sprint(perJig)
-			if err := s.rows(rev, where, []any{jig, s.asked.Run.Seq}, func(one padRow) bool {
-				newest, numbers = append(newest, one.pad), append(numbers, one.run)
-				return true
+			if err := s.rows(rev, where, []any{jig, s.asked.Run.Seq}, func(one padRow) {
+				newest, numbers = append(newest, one.pad()), append(numbers, one.run)
 			}); err != nil {
 				return err
 			}
@@ -369,10 +377,9 @@ func (s *search) readReferences() error {
 				known.References = map[string][]samepad.Pad{}
 			}
 			if err := s.rows(rev, `jig = ? AND `+s.number()+` IN (SELECT CAST(value AS bigint) FROM json_each(?) AS chosen)`, []any{jig, string(chosen)},
-				func(one padRow) bool {
+				func(one padRow) {
 					unit := units[one.run]
-					known.References[unit] = append(known.References[unit], one.pad)
-					return true
+					known.References[unit] = append(known.References[unit], one.pad())
 				}); err != nil {
 				return err
 			}
@@ -385,15 +392,14 @@ func (s *search) readReferences() error {
 // look looks at all of them.
 func (s *search) look(w *samepad.Search) error {
 	for _, rev := range s.revisions {
-		if err := s.rows(rev, s.number()+` >= ? AND `+s.number()+` < ?`, []any{s.asked.From, s.asked.To}, func(one padRow) bool {
+		if err := s.rows(rev, s.number()+` >= ? AND `+s.number()+` < ?`, []any{s.asked.From, s.asked.To}, func(one padRow) {
 			if one.run == s.asked.Run.Seq || slices.Contains(s.own, one.run) || s.asked.Station != nil && !s.asked.Station(one.run) {
-				return false
+				return
 			}
-			keeps := w.Look(samepad.Searched{Of: one.run, Jig: one.jig, Pad: one.pad})
+			w.Look(one.run, one.jig, one.logs, one.pad)
 			if s.told != nil && w.Seen()%10_000 == 0 {
 				s.told(w.Seen())
 			}
-			return keeps
 		}); err != nil {
 			return err
 		}

@@ -13,8 +13,8 @@ import (
 )
 
 var (
-	plants   = flag.Int("padplants", 6, "simulated plants of each sort")
-	perPlant = flag.Int("padplantunits", 150, "units of each simulated plant")
+	plants   = flag.Int("padplants", 2, "simulated plants of each sort")
+	perPlant = flag.Int("padplantunits", 120, "units of each simulated plant")
 )
 
 // sort is a sort of plant: nothing of it is a constant of the package.
@@ -165,7 +165,7 @@ func (p *simulated) found(pad samepad.Pad, without int64) int64 {
 	w := samepad.NewSearch(pad, plantJigs-1, p.jigs, samepad.Years())
 	for _, one := range p.read {
 		if one.Of != without {
-			w.Look(one)
+			w.Look(one.Of, one.Jig, one.Pad.Logs(), func() samepad.Pad { return one.Pad })
 		}
 	}
 	named, _ := w.Named()

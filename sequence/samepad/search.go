@@ -34,7 +34,9 @@ type Search struct {
 	kept    []Searched
 	far     []float64 // how far each of kept lies, a heap with the farthest first
 	seen    int
-	work    []float64
+	work    []float64 // of one distance, and the two below
+	weights []float64
+	sorted  []float64
 }
 
 // beside is a jig beside the one here.
@@ -53,13 +55,7 @@ const learned, newest = 12, 30
 // NewSearch begins to look for a pad that was read on the jig of a number. jigs are all on which others were
 // read, that jig among them if it has read anything; pads of each in the order of their tests.
 func NewSearch(pad Pad, here int64, jigs map[int64]Jig, s Scatter) *Search {
-	w := &Search{pad: pad, scatter: s, jigs: map[int64]*beside{}, logs: make([]float64, len(pad))}
-	for k, r := range pad {
-		w.logs[k] = math.NaN()
-		if r.there() {
-			w.logs[k] = math.Log(r.Ohm)
-		}
-	}
+	w := &Search{pad: pad, scatter: s, jigs: map[int64]*beside{}, logs: pad.Logs()}
 	numbers := make([]int64, 0, len(jigs))
 	for number := range jigs {
 		numbers = append(numbers, number)
@@ -108,13 +104,15 @@ func (w *Search) beside(jig int64) *beside {
 	return &w.all
 }
 
-// Look looks at one more. What it is given may change afterwards, but for those that it says it keeps.
-func (w *Search) Look(one Searched) (keeps bool) {
+// Look looks at one more, by the logarithms of what its keys read, not a number where there is none to compare. pad
+// is asked for it in full if it is kept.
+func (w *Search) Look(of, jig int64, logs []float64, pad func() Pad) {
 	w.seen++
-	far := w.distance(one)
+	far := w.distance(jig, logs)
 	if math.IsInf(far, 1) || len(w.kept) == Kept && far >= w.far[0] {
-		return false
+		return
 	}
+	one := Searched{Of: of, Jig: jig, Pad: pad()}
 	if len(w.kept) < Kept {
 		w.kept, w.far = append(w.kept, one), append(w.far, far)
 		for i := len(w.far) - 1; i > 0; {
@@ -125,7 +123,7 @@ func (w *Search) Look(one Searched) (keeps bool) {
 			w.swap(i, up)
 			i = up
 		}
-		return true
+		return
 	}
 	w.kept[0], w.far[0] = one, far
 	for i := 0; ; {
@@ -142,7 +140,6 @@ func (w *Search) Look(one Searched) (keeps bool) {
 		w.swap(i, next)
 		i = next
 	}
-	return true
 }
 
 func (w *Search) swap(i, j int) {
@@ -151,36 +148,41 @@ func (w *Search) swap(i, j int) {
 }
 
 // distance is the mean square; infinite where too few keys were read twice or nothing is known of what pads differ by.
-func (w *Search) distance(one Searched) float64 {
-	b := w.beside(one.Jig)
-	w.work = w.work[:0]
-	for k := range min(len(w.logs), len(one.Pad), len(b.inv)) {
-		d := math.NaN()
-		if r := one.Pad[k]; r.there() && !math.IsNaN(w.logs[k]) {
-			d = math.Log(r.Ohm) - w.logs[k]
-			if b.offset.Log != nil && k < len(b.offset.Log) {
-				d -= b.offset.Log[k]
-			}
+func (w *Search) distance(jig int64, logs []float64) float64 {
+	b := w.beside(jig)
+	d, inv := w.work[:0], w.weights[:0]
+	for k := range min(len(w.logs), len(logs), len(b.inv)) {
+		v := logs[k] - w.logs[k]
+		if v != v || b.inv[k] == 0 { // not a number
+			continue
 		}
-		w.work = append(w.work, d)
-	}
-	var there [512]float64
-	n := there[:0]
-	for _, d := range w.work {
-		if !math.IsNaN(d) {
-			n = append(n, d)
+		if k < len(b.offset.Log) {
+			v -= b.offset.Log[k]
 		}
+		d, inv = append(d, v), append(inv, b.inv[k])
 	}
-	if len(n) < LeastKeys {
+	w.work, w.weights = d, inv
+	if len(d) < LeastKeys {
 		return math.Inf(1)
 	}
-	common, sum := median(n), 0.0
-	for k, d := range w.work {
-		if !math.IsNaN(d) {
-			sum += min(square(d-common)*b.inv[k], clip*clip)
+	w.sorted = append(w.sorted[:0], d...)
+	common, sum := median(w.sorted), 0.0
+	for k, v := range d {
+		sum += min(square(v-common)*inv[k], clip*clip)
+	}
+	return sum / float64(len(d))
+}
+
+// Logs are the logarithms of a pad's readings, not a number where there is none, as [Search.Look] takes them.
+func (p Pad) Logs() []float64 {
+	logs := make([]float64, len(p))
+	for k, r := range p {
+		logs[k] = math.NaN()
+		if r.there() {
+			logs[k] = math.Log(r.Ohm)
 		}
 	}
-	return sum / float64(len(n))
+	return logs
 }
 
 // Seen is how many it looked at.
