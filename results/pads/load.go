@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"slices"
 
+	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
 	"padjig/sequence/samepad"
@@ -138,3 +139,6 @@ func ordered(keys []sequence.KeyResult, read map[string]samepad.Reading) samepad
 	}
 	return pad
 }
+
+// Comparable reports whether enough keys of a run were read for its pad to be known by them.
+func Comparable(run runs.Stored) bool { return len(readings(run.Run)) >= samepad.LeastKeys }

@@ -2,12 +2,14 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
 	"padjig/results/answers"
 	"padjig/results/answers/plant"
 	"padjig/results/care"
+	"padjig/results/pads"
 	"padjig/results/plant/view"
 )
 
@@ -153,6 +155,44 @@ func orNothing(text string) any {
 		return nil
 	}
 	return text
+}
+
+// PlantIdentity writes which unit a run reads like.
+func PlantIdentity(i plant.Identity) Document {
+	about := everywhere
+	switch {
+	case len(i.Stations) > 0 && i.Stations[0] == "":
+		about = "these records"
+	case i.Station != "":
+		about = "station " + i.Station
+	}
+	d := Document{Title: "Run " + i.Run.ID.String(), Selection: about, Simulated: i.Run.Simulated, Conclusion: i.Conclusions}
+	if i.Conclusion != pads.NotAsked {
+		d.Tables = []Table{CandidateTable(i), BesideTable(i)}
+	}
+	return d
+}
+
+// CandidateTable has a row for each unit that it may be.
+func CandidateTable(i plant.Identity) Table {
+	n := -1
+	return Table{Name: "candidates", Title: "Units it may be, the likeliest first", Empty: "none is named",
+		Columns: Columns("serial, station, jig, chance % .1, likelier .1, keys_n, tested, basis, wear % .1 minor, verdict minor, run minor"),
+		Rows: rows(i.Candidates, func(c pads.Candidate) row {
+			n++
+			return row{c.Serial, orNothing(i.Stations[n]), c.Jig, c.Chance, c.Log / math.Ln10, c.Keys, c.At, Word("plant.basis." + string(c.Basis)), c.Within, c.Outcome, c.ID.String()}
+		})}
+}
+
+// BesideTable has a row for each jig whose units were looked at.
+func BesideTable(i plant.Identity) Table {
+	n := -1
+	return Table{Name: "besides", Title: "Jigs, beside the one that read it", Empty: "none",
+		Columns: Columns("station, jig, basis, differ % .1, tells"),
+		Rows: rows(i.Besides, func(b pads.Beside) row {
+			n++
+			return row{orNothing(i.At[n]), b.Jig, Word("plant.basis." + string(b.Basis)), b.Spread, b.Tells}
+		})}
 }
 
 // PlantLife writes where a unit was, and what was found and done.

@@ -32,7 +32,7 @@ type Kind struct {
 func Kinds() []Kind {
 	return []Kind{
 		{"accounts-1", reflect.TypeFor[Accounts](), "padjig station accounts list"},
-		{"answer-1", reflect.TypeFor[report.Object](), "padjig quality, padjig jig due, padjig plant stations, padjig plant compare, padjig plant due, padjig plant drift, padjig plant suspects, padjig plant life"},
+		{"answer-1", reflect.TypeFor[report.Object](), "padjig quality, padjig jig due, padjig plant stations, padjig plant compare, padjig plant due, padjig plant drift, padjig plant suspects, padjig plant life, padjig unit identify"},
 		{"backup-1", reflect.TypeFor[Backup](), "padjig records backup"},
 		{"calibrations-1", reflect.TypeFor[Calibrations](), "padjig jig history"},
 		{"cases-1", reflect.TypeFor[Cases](), "padjig returns list"},

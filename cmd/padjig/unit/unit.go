@@ -70,7 +70,7 @@ was not scanned at a fail place.`,
 	}
 	command.JSONFlag(cmd, &asJSON)
 	command.StoreFlag(cmd, &store)
-	cmd.AddCommand(newTag(), newPlace(), newPlaces(), newLift())
+	cmd.AddCommand(newTag(), newPlace(), newPlaces(), newLift(), newIdentify())
 	return cmd
 }
 

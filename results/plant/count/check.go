@@ -18,7 +18,7 @@ type Records interface {
 
 // rules are what is wrong with counts, as at a station, and what only a plant can have wrong.
 func rules() []string {
-	return append(hourly.Rules(" AND lot_change.member = run.member"),
+	return append(hourly.Rules(" AND lot_change.member = run.member"), wrongPads(),
 		`SELECT 'run ' || run.seq || ' is counted for station ' || cell.member || ' and is of ' || run.member
 		 FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell) WHERE cell.member <> run.member`,
 		`SELECT 'unit ' || serial || ' is not known as its runs are' FROM (

@@ -46,7 +46,7 @@ func Runs(ctx context.Context, tx Tx, placed []Placed, checked []int64) error {
 	slices.Sort(c.batch)
 	c.batch = slices.Compact(c.batch)
 	for _, step := range []func() error{
-		c.internFaults, c.lockUnits, c.load, c.lockCells, c.fold, c.place, c.addCounts, c.addFindings, c.addReadings,
+		c.internFaults, c.lockUnits, c.load, c.lockCells, c.fold, c.place, c.addCounts, c.addFindings, c.addReadings, c.addPads,
 	} {
 		if err := step(); err != nil {
 			return fmt.Errorf("count runs of the plant: %w", err)

@@ -9,7 +9,7 @@ import (
 )
 
 // kept are the parts of a run that stay when its month is retired; the other parts are readings.
-var kept = map[string]bool{"run": true, "run_finding": true, "run_cell": true}
+var kept = map[string]bool{"run": true, "run_finding": true, "run_cell": true, "run_pad": true}
 
 // Measure looks how large the tables of a plant are, with indexes, for each run of it. What is a rate, and the files and the
 // log, is not seen from there and stays 0.

@@ -4,6 +4,7 @@ package plant
 
 import (
 	"errors"
+	"fmt"
 	"net/url"
 	"time"
 
@@ -15,13 +16,14 @@ import (
 	"padjig/results/answers/upkeep"
 	"padjig/results/lines"
 	"padjig/results/report"
+	"padjig/results/store"
 )
 
 // Path is where the pages are, each by the name of its question.
 const Path = "/plant/"
 
 // questions are the pages, in their order.
-var questions = []string{"stations", "compare", "due", "drift", "suspects", "life"}
+var questions = []string{"stations", "compare", "due", "drift", "suspects", "life", "identify"}
 
 // Set is what there is to see of the records of a plant.
 func Set(s *results.Store) page.Set {
@@ -40,6 +42,8 @@ type View struct {
 	Sheets   []sheet      `json:"tables"`
 	Serial   string       `json:"serial,omitempty"` // of the unit that was asked for
 	Life     bool         `json:"-"`
+	Identify bool         `json:"-"`
+	Chosen   chosen       `json:"chosen,omitzero"` // which units are searched
 	About    string       `json:"about,omitempty"` // which units
 	// Simulated: of simulated jigs. Other is the same of the others.
 	Simulated bool   `json:"simulated"`
@@ -58,6 +62,13 @@ type sheet struct {
 	CSV string `json:"csv"`
 }
 
+// chosen are the units that are searched for one, as somebody wrote them.
+type chosen struct {
+	From    string `json:"from,omitempty"`
+	To      string `json:"to,omitempty"`
+	Station string `json:"station,omitempty"`
+}
+
 // Tables are those that can be had as files.
 func (v View) Tables() (all []page.Table) {
 	for _, s := range v.Sheets {
@@ -70,6 +81,9 @@ func (p pages) view(v *page.Visit) (any, error) {
 	question, serial := v.Place("question"), v.Text("serial")
 	simulated := v.Text("simulated") == "1"
 	out := View{Question: question, Heading: v.Say("plantpage." + question), Life: question == "life", Serial: serial, Simulated: simulated, Says: []says{}, Sheets: []sheet{}}
+	if out.Identify = question == "identify"; out.Identify {
+		out.Chosen = chosen{v.Text("from"), v.Text("to"), v.Text("station")}
+	}
 	for _, name := range questions {
 		out.Tabs = append(out.Tabs, page.Entry{Path: Path + name, Text: v.Say("plantpage." + name), Here: name == question})
 	}
@@ -77,12 +91,23 @@ func (p pages) view(v *page.Visit) (any, error) {
 	if serial != "" {
 		own.Set("serial", serial)
 	}
+	for name, value := range map[string]string{"from": out.Chosen.From, "to": out.Chosen.To, "station": out.Chosen.Station} {
+		if value != "" {
+			own.Set(name, value)
+		}
+	}
 	if !simulated {
 		own.Set("simulated", "1")
 	}
 	out.Other = address(question, own)
-	d, err := p.document(v, question, serial, simulated)
+	d, err := p.document(v, question, serial, simulated, out.Chosen)
 	switch {
+	case errors.Is(err, store.ErrNotFound):
+		out.Says = append(out.Says, says{Text: v.Say("plantpage.unknown", serial), Warn: true})
+		return out, nil
+	case errors.Is(err, errDay), errors.Is(err, answer.ErrStation):
+		out.Says = append(out.Says, says{Text: v.Say("plantpage.choice"), Warn: true})
+		return out, nil
 	case errors.Is(err, lines.ErrNoUnits):
 		out.Says = append(out.Says, says{Text: v.Say("plantpage.nounits")})
 		return out, nil
@@ -118,8 +143,24 @@ func address(question string, v url.Values) string {
 	return Path + question + "?" + v.Encode()
 }
 
+// errDay is a day that is none.
+var errDay = errors.New("no day")
+
+// days reads from and to, none where none is said.
+func (c chosen) days(zone *time.Location) (from, to time.Time, err error) {
+	for text, into := range map[*string]*time.Time{&c.From: &from, &c.To: &to} {
+		if *text == "" {
+			continue
+		}
+		if *into, err = time.ParseInLocation(time.DateOnly, *text, zone); err != nil {
+			return from, to, fmt.Errorf("%w: %q", errDay, *text)
+		}
+	}
+	return from, to, nil
+}
+
 // document asks the question; there is none for a life of nobody.
-func (p pages) document(v *page.Visit, question, serial string, simulated bool) (*report.Document, error) {
+func (p pages) document(v *page.Visit, question, serial string, simulated bool, c chosen) (*report.Document, error) {
 	now := time.Now()
 	var d report.Document
 	var err error
@@ -158,6 +199,19 @@ func (p pages) document(v *page.Visit, question, serial string, simulated bool) 
 		var a answer.Life
 		a, err = answer.AskLife(v.Ctx(), p.store, serial)
 		d = report.PlantLife(a)
+	case "identify":
+		if serial == "" {
+			return nil, nil
+		}
+		from, to, err := c.days(v.Zone())
+		if err != nil {
+			return nil, err
+		}
+		a, err := answer.AskIdentity(v.Ctx(), p.store, answer.IdentityAsked{What: serial, From: from, To: to, Station: c.Station}, nil)
+		if err != nil {
+			return nil, err
+		}
+		d = report.PlantIdentity(a)
 	default:
 		return nil, page.NotFound(v.Say("error.nowhere"))
 	}
