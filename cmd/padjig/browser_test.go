@@ -110,6 +110,7 @@ type bedding struct {
 	pace    bool   // jigs take the time real ones take
 	slow    bool   // slow actuators besides, so that a busy machine sees the middle of a unit
 	hand    bool   // jigs without actuators
+	line    bool   // the records of a simulated line besides, see lineRecords
 	change  func(*stationOptions)
 	recipe  func(text string) string // changes the product file
 }
@@ -130,9 +131,15 @@ func makeBed(t testing.TB, with bedding) *bed {
 	require.NoError(t, os.WriteFile(b.file, text, 0o644))
 	b.product, err = product.Load(b.file)
 	require.NoError(t, err)
+	path := filepath.Join(b.dir, "records.sqlite")
+	if with.line {
+		content, err := lineRecords()
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(path, content, 0o644))
+	}
 	records := store.Real()
 	records.Ballast = 1 << 10 // 64 MiB are written for each bed otherwise
-	b.store, err = results.OpenWith(t.Context(), filepath.Join(b.dir, "records.sqlite"), records)
+	b.store, err = results.OpenWith(t.Context(), path, records)
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, b.store.Close()) })
 	b.accounts()
