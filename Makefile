@@ -100,7 +100,8 @@ COUNTS := TestEveryAnswerIsOne TestEveryLinkLeadsSomewhere TestFrozenLimitsBelon
   TestRoomsHaveFewMethods TestRoomsAreSmall TestRoomsKeepNoStateOfTheirOwn TestRoomsSendNothingUnderALock \
   TestRoomsHaveNoSetters TestNamesThatAreGone TestWordsThatAreNotUsed TestImportsFollowTheMap TestWhatReckonsIsAlone \
   TestWhatIsNotWatchedSharesNothing TestStudiesInEveryState TestLinksOfTheOverviewKeepTheChoice TestNoPageIsEmptyByDefault \
-  TestQuestionsOfAPlant TestEveryQuestionOnBothStores TestEveryRoomOnBothStores TestOneStationOfTwo
+  TestQuestionsOfAPlant TestEveryQuestionOnBothStores TestEveryRoomOnBothStores TestOneStationOfTwo \
+  TestScriptsThatOnlyAsk
 COUNTING := ./fixture ./results ./results/answers ./results/answers/charts ./results/answers/gauge ./sequence/runner ./cmd/padjig/station ./cmd/padjig/web ./cmd/padjig/web/quality
 # Of those that ask a PostgreSQL server, which come after what keeps real time.
 ASKING := ./results/plant
