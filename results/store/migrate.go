@@ -89,7 +89,7 @@ func (s *DB) migrate(ctx context.Context) error {
 			return fmt.Errorf("back up before migrating: %w; the store is unchanged", err)
 		}
 	}
-	parts, err := s.newestOf(list)
+	parts, err := newestOf(s.with.Migrations, list)
 	if err != nil {
 		return err
 	}

@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	_ "embed"
 	"fmt"
+	"io/fs"
 	"slices"
 	"strconv"
 	"strings"
@@ -42,9 +43,9 @@ func newest(text string) (version int64, parts []object, err error) {
 }
 
 // newestOf gives the statements that do what the migrations do, none where these are others.
-func (s *DB) newestOf(list []migration) ([]object, error) {
+func newestOf(files fs.FS, list []migration) ([]object, error) {
 	version, parts, err := newest(newestText)
-	if err != nil || s.with.Migrations != embedded() || version != int64(len(list)) {
+	if err != nil || files != embedded() || version != int64(len(list)) {
 		return nil, err
 	}
 	return parts, nil
