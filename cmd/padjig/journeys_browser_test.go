@@ -400,7 +400,8 @@ func (l *journal) products(b *bed, line *tab) {
 
 // quality is how the jig is found that fails good units, down to one run.
 func (l *journal) quality(t *testing.T) {
-	b := makeBed(t, bedding{line: true})
+	b := makeBed(t, bedding{})
+	b.fill(9000)
 	l.travel(b.as(account.Quality, "laptop", "/quality"), "The bad jig is found, and one run behind it", func(j *journey) {
 		assert.Contains(b, j.text(".looks"), "J-0042", "the jig is named")
 		j.goes("what needs attention at one jig", ".looks a[href^='/quality/causes']")
