@@ -86,7 +86,7 @@ PLANTS = $(filter-out cmd/padjig,$(patsubst %/,%,$(sort $(dir $(shell git grep -
 # long over it: these do without, and so do the campaigns, which count over many units what the other tests of
 # sequence/runner do under the detector with some, the walk of people at a lane, the walks in a foreign
 # language, and what reads the sources. Each has
-# a name of its own, in cmd/padjig or COUNTING (a test holds it).
+# a name of its own, in cmd/padjig, COUNTING or ASKING (a test holds it).
 COUNTS := TestEveryAnswerIsOne TestEveryLinkLeadsSomewhere TestFrozenLimitsBelongToOneChart \
   TestSumsAreWhatTheRecordsSay TestFacetsAreWhatThereIs TestGroupHistogramsAreThoseOfTheGroups TestQuestionsOfALine \
   TestPageQueriesAnswerOnAPracticeStore TestRunLotsAreThoseOfTheChangeovers TestKeysAndFindingsSayWhereAndWhen \
@@ -99,8 +99,12 @@ COUNTS := TestEveryAnswerIsOne TestEveryLinkLeadsSomewhere TestFrozenLimitsBelon
   TestClaimOfUnitsOutside TestClaimOfFalseAlarms TestClaimOfPlacesOnJigs TestClaimOfFalseStops TestClaimOfShapes \
   TestRoomsHaveFewMethods TestRoomsAreSmall TestRoomsKeepNoStateOfTheirOwn TestRoomsSendNothingUnderALock \
   TestRoomsHaveNoSetters TestNamesThatAreGone TestWordsThatAreNotUsed TestImportsFollowTheMap TestWhatReckonsIsAlone \
-  TestWhatIsNotWatchedSharesNothing TestStudiesInEveryState TestLinksOfTheOverviewKeepTheChoice TestNoPageIsEmptyByDefault
+  TestWhatIsNotWatchedSharesNothing TestStudiesInEveryState TestLinksOfTheOverviewKeepTheChoice TestNoPageIsEmptyByDefault \
+  TestQuestionsOfAPlant TestEveryQuestionOnBothStores TestEveryRoomOnBothStores TestOneStationOfTwo \
+  TestScriptsThatOnlyAsk
 COUNTING := ./fixture ./results ./results/answers ./results/answers/charts ./results/answers/gauge ./sequence/runner ./cmd/padjig/station ./cmd/padjig/web ./cmd/padjig/web/quality
+# Of those that ask a PostgreSQL server, which come after what keeps real time.
+ASKING := ./results/plant
 # Whole packages do without where neither they and their tests nor what they are made of starts a goroutine (a test holds it).
 RECKONING := cmd/padjig/legible cmd/padjig/station/tally fixture/circuit fixture/jigsim/world fixture/jigsim/world/adc fixture/jigsim/world/physics fixture/quantity \
   fixture/wire results/report/chart results/report/pad results/report/tag results/stats results/stats/capability \
@@ -138,7 +142,8 @@ program: board vet
 	$(GO) test -vet=off $(RACE) -skip '$(COUNTED)' -parallel 3 -timeout 30m ./cmd/padjig
 
 plants: program
-	$(BEHIND) $(GO) test -vet=off $(RACE) -timeout 30m $(PLANTS:%=./%)
+	$(BEHIND) $(GO) test -vet=off $(RACE) -skip '$(COUNTED)' -timeout 30m $(PLANTS:%=./%)
+	$(BEHIND) $(GO) test -vet=off -timeout 30m -run '$(COUNTED)' $(ASKING)
 
 counts:
 	$(BEHIND) $(GO) test -vet=off -timeout 30m -run '$(COUNTED)' $(COUNTING)

@@ -56,8 +56,7 @@ const points = "document.querySelectorAll('#control0 a.c-spot').length"
 // them to their runs: with a pointer, and with the keyboard alone.
 func TestPagesChartsAnswer(t *testing.T) {
 	t.Parallel()
-	b := makeBed(t, bedding{})
-	b.fill(1500)
+	b := makeBed(t, bedding{line: true})
 	const chart = "/quality/charts?revision=C&key=7"
 	page := b.as(account.Quality, "laptop", "/quality")
 	page.visit(chart)

@@ -82,6 +82,11 @@ func TestKilledAtRandomMoments(t *testing.T) {
 			assert.Equal(t, said.Verdict, string(runs[0].Outcome))
 		}
 	}
+	if left == "" { // none of these moments lay between a start and its run: another is sought
+		left = c.killedBetween(2000, usual)
+		unfinished++
+		c.stillIn(left)
+	}
 	t.Logf("%d of %d runs acknowledged, %d stored, %d moved, %d not finished, usual time %v",
 		acknowledged, *crashes, stored, moved, unfinished, usual)
 	assert.GreaterOrEqual(t, stored, acknowledged)
@@ -102,16 +107,7 @@ func TestKilledInAnElectricalPress(t *testing.T) {
 	p, err := product.Load(crashProduct)
 	require.NoError(t, err)
 	c := crash{t: t, product: p, jig: crashJig(t, p), store: filepath.Join(t.TempDir(), "records.sqlite"), how: string(sequence.Electrical)}
-	usual, left := c.usualTime(), ""
-	for i := range 200 {
-		serial := p.Serial.Complete(1000 + i)
-		c.kill(serial, time.Duration(float64(i%40+1)/40*float64(usual)))
-		if _, starts := c.recorded(serial); len(starts) > 0 {
-			left = serial
-			break
-		}
-	}
-	require.NotEmpty(t, left, "no kill came between start and run")
+	left := c.killedBetween(1000, c.usualTime())
 	got := runHere(t, "unit", left, "--store", c.store)
 	assert.Contains(t, got.stdout, "NOT FINISHED SIMULATED")
 	assert.Contains(t, got.stdout, "no attempt, jig SIM-0001, keys pressed electrically")
@@ -119,6 +115,33 @@ func TestKilledInAnElectricalPress(t *testing.T) {
 	said := c.kill(left, time.Minute)
 	require.NotNil(t, said)
 	assert.Equal(t, 1, said.Attempt)
+}
+
+// killedBetween kills tests of units from this number on until one is killed between its start and its run: later than
+// one that had not begun, earlier than one that was stored, however long both take on this machine just now.
+func (c *crash) killedBetween(from int, usual time.Duration) (serial string) {
+	after, step, earlier := usual/2, usual/4, false
+	for i := range 200 {
+		serial := c.product.Serial.Complete(from + i)
+		c.kill(serial, after)
+		runs, starts := c.recorded(serial)
+		if len(starts) > 0 {
+			return serial
+		}
+		tooLate := len(runs) > 0
+		if i > 0 && tooLate != earlier {
+			step = max(step/2, time.Millisecond)
+		} else {
+			step += step / 4
+		}
+		if earlier = tooLate; earlier {
+			after = max(after-step, time.Millisecond)
+		} else {
+			after += step
+		}
+	}
+	require.Fail(c.t, "no kill came between start and run")
+	return ""
 }
 
 // stillIn holds that a unit whose test was killed lies in the jig for the next process.

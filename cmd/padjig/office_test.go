@@ -34,6 +34,9 @@ var plantServer struct {
 	server *planttest.Server
 	dir    string
 	err    error
+
+	lines sync.Once
+	three string // address of a database with the records of three stations
 }
 
 func startedPlant() (*planttest.Server, error) {
@@ -63,17 +66,22 @@ func endPlant() error {
 }
 
 // aPlant is a database with the records of three stations in it: a line of each, and at the first a little of
-// everything besides. It gives its address.
+// everything besides. It gives its address. They are brought there once, and copied.
 func aPlant(t testing.TB) string {
 	t.Helper()
 	server, err := startedPlant()
 	require.NoError(t, err)
-	address := server.Empty(t)
+	plantServer.lines.Do(func() { plantServer.three = threeStations(t, server) })
+	require.NotEmpty(t, plantServer.three, "the first test that needed a plant could not make it")
+	return server.Like(t, plantServer.three)
+}
+
+func threeStations(t testing.TB, server *planttest.Server) (address string) {
+	t.Helper()
+	address = server.Made(t)
 	db, err := postgres.Open(address)
 	require.NoError(t, err)
 	defer db.Close()
-	_, err = postgres.Migrate(t.Context(), db)
-	require.NoError(t, err)
 	p, err := product.Load("../../testdata/products/gcc-20.yaml")
 	require.NoError(t, err)
 	for i := range 3 {

@@ -6,7 +6,6 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
-	"syscall"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -20,13 +19,8 @@ import (
 // Whatever only reads asks a plant by the address of its database, in --store, and says what the station says; what
 // writes, and what is of one station, refuses it.
 func TestStoreOfAPlant(t *testing.T) {
-	dir, err := os.MkdirTemp("", "plant") // which another user, who runs the server, gets into
+	server, err := startedPlant()
 	require.NoError(t, err)
-	t.Cleanup(func() { assert.NoError(t, os.RemoveAll(dir)) })
-	server, err := planttest.Make(dir, "fsync=off", "synchronous_commit=off")
-	require.NoError(t, err)
-	require.NoError(t, server.Start())
-	t.Cleanup(func() { require.NoError(t, server.End(syscall.SIGINT)) })
 	station := planttest.Records(t, 150, 3)
 	address := server.Empty(t)
 	db, err := postgres.Open(address)
@@ -70,7 +64,7 @@ func TestStoreOfAPlant(t *testing.T) {
 
 	for command, refused := range map[string]string{
 		"records simulate --runs 5 --product ../../testdata/products/gcc-20.yaml": "not written from here",
-		"records check": "a station's own records", "records backup --to " + dir: "a station's own records",
+		"records check": "a station's own records", "records backup --to " + t.TempDir(): "a station's own records",
 		"station accounts list": "a station's own records", "station accounts attempts": "a station's own records",
 	} {
 		_, said, status := ask(append(strings.Fields(command), "--store", address)...)

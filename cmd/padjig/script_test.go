@@ -20,6 +20,8 @@ import (
 
 	"github.com/creack/pty"
 	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"padjig/results"
 	"padjig/results/plant/postgres"
@@ -62,8 +64,29 @@ const raceOptions, endAtOnce = "GORACE", "atexit_sleep_ms=0"
 // their own. The scripts' own commands are simulate, order, place, scans, tidy,
 // status, release, spoil, clock, hands and plant.
 func TestScripts(t *testing.T) {
+	runScripts(t, func(name string) bool { return !onlyAsks[name] })
+}
+
+// onlyAsks are the scripts whose every command asks the records one question after another, and meets nobody.
+var onlyAsks = map[string]bool{"quality_line": true, "quality_limits": true, "quality_sampling": true, "quality_wrong": true}
+
+// TestScriptsThatOnlyAsk runs those: in one process after the other there is nothing for the race detector.
+func TestScriptsThatOnlyAsk(t *testing.T) {
+	runScripts(t, func(name string) bool { return onlyAsks[name] })
+	for name := range onlyAsks {
+		text, err := os.ReadFile("testdata/script/" + name + ".txtar")
+		require.NoError(t, err)
+		assert.NotRegexp(t, `(?m)^(simulate|order|hands|plant) |&$`, string(text), "%s has somebody beside it", name)
+	}
+}
+
+func runScripts(t *testing.T, which func(name string) bool) {
+	t.Helper()
+	all, err := filepath.Glob("testdata/script/*.txtar")
+	require.NoError(t, err)
+	files := slices.DeleteFunc(all, func(path string) bool { return !which(strings.TrimSuffix(filepath.Base(path), ".txtar")) })
 	testscript.Run(t, testscript.Params{
-		Dir: "testdata/script",
+		Files: files,
 		Setup: func(env *testscript.Env) error {
 			env.Values[jigOfScript{}] = new(simulatedJig)
 			env.Setenv("XDG_DATA_HOME", filepath.Join(env.WorkDir, "data"))

@@ -52,10 +52,14 @@ func TestQuestionsOfAPlant(t *testing.T) {
 	}
 	s := results.Over(db, "plant")
 	busy := processors(t, db)
+	asked := 1 // that there is an answer
+	if *plantRuns > 0 || *plantAt != "" {
+		asked = 7
+	}
 	for _, q := range plantQuestions(t, s) {
 		var times []time.Duration
 		rows, before := 0, busy()
-		for range 7 {
+		for range asked {
 			start := time.Now()
 			n, err := q.ask(t.Context())
 			times = append(times, time.Since(start))
@@ -64,11 +68,11 @@ func TestQuestionsOfAPlant(t *testing.T) {
 			}
 			rows = n
 		}
-		if len(times) < 7 {
+		if len(times) < asked {
 			continue
 		}
 		slices.Sort(times)
-		t.Logf("%-62s %6d rows %9.1f ms at the median, %9.1f at most, %9.1f of processors", q.name, rows, ms(times[3]), ms(times[6]), ms((busy()-before)/7))
+		t.Logf("%-62s %6d rows %9.1f ms at the median, %9.1f at most, %9.1f of processors", q.name, rows, ms(times[asked/2]), ms(times[asked-1]), ms((busy()-before)/time.Duration(asked)))
 		assert.Positive(t, rows, q.name)
 	}
 }

@@ -2,6 +2,7 @@ package plant_test
 
 import (
 	"context"
+	"database/sql"
 	"maps"
 	"math"
 	"slices"
@@ -37,11 +38,18 @@ type sides struct {
 // bothSides has a line on a station, with what befell its units, and in a plant.
 func bothSides(t *testing.T, runs int, befalls func(*testing.T, *results.Store) happened) *sides {
 	t.Helper()
-	s, pool := planttest.Records(t, runs, 3), plantServer.Plant(t)
+	s, pool := planttest.Records(t, runs, 3), apart(t)
 	h := befalls(t, s)
-	_, err := pool.ExecContext(t.Context(), `ALTER TABLE cell ALTER cell RESTART 1000003`) // so that none is by chance one of the station's
-	require.NoError(t, err)
 	return &sides{same{numbers: fill(t, pool, "hall-2", s), path: s.Path()}, h, s, results.Over(pool, "plant")}
+}
+
+// apart is a plant whose cells have numbers that are by chance none of a station's, nor of a channel.
+func apart(t *testing.T) *sql.DB {
+	t.Helper()
+	pool := plantServer.Plant(t)
+	_, err := pool.ExecContext(t.Context(), `ALTER TABLE cell ALTER cell RESTART 1000003`)
+	require.NoError(t, err)
+	return pool
 }
 
 // ask asks both, and holds the answers against each other.

@@ -22,7 +22,7 @@ import (
 // What a plant says of one of its stations is what that station says of itself, while another one has the same jigs,
 // products and hours.
 func TestOneStationOfTwo(t *testing.T) {
-	pool := plantServer.Plant(t)
+	pool := apart(t)
 	first, other := planttest.Records(t, 300, 3), otherUnits(t, 200)
 	s := &sides{same{numbers: fill(t, pool, "hall-1", first), path: first.Path()}, happened{}, first, results.Over(pool, "plant")}
 	fill(t, pool, "hall-2", other)

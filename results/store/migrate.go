@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"embed"
+	"errors"
 	"fmt"
 	"io/fs"
 	"slices"
@@ -88,7 +89,14 @@ func (s *DB) migrate(ctx context.Context) error {
 			return fmt.Errorf("back up before migrating: %w; the store is unchanged", err)
 		}
 	}
+	parts, err := newestOf(s.with.Migrations, list)
+	if err != nil {
+		return err
+	}
 	return s.Update(ctx, func(tx *sql.Tx) error {
+		if none, err := unmade(ctx, tx); err != nil || none && parts != nil {
+			return errors.Join(err, begin(ctx, tx, parts, list, s.Now()))
+		}
 		for _, m := range list[have:] {
 			if err := m.apply(ctx, tx, s.Now()); err != nil {
 				return fmt.Errorf("migration %s: %w", m.name, err)
@@ -96,6 +104,13 @@ func (s *DB) migrate(ctx context.Context) error {
 		}
 		return nil
 	})
+}
+
+// unmade reports whether a file has no tables: another process may have been quicker.
+func unmade(ctx context.Context, tx *sql.Tx) (bool, error) {
+	var objects, version int64
+	err := tx.QueryRowContext(ctx, `SELECT (SELECT count(*) FROM sqlite_schema), (SELECT user_version FROM pragma_user_version)`).Scan(&objects, &version)
+	return objects == 0 && version == 0, err
 }
 
 func (m migration) apply(ctx context.Context, tx *sql.Tx, now time.Time) error {
@@ -109,6 +124,11 @@ func (m migration) apply(ctx context.Context, tx *sql.Tx, now time.Time) error {
 	if _, err := tx.ExecContext(ctx, m.script); err != nil {
 		return err
 	}
+	return m.applied(ctx, tx, now)
+}
+
+// applied writes down that what a migration does is done.
+func (m migration) applied(ctx context.Context, tx *sql.Tx, now time.Time) error {
 	header := fmt.Sprintf(`PRAGMA application_id = %d; PRAGMA user_version = %d`, applicationID, m.version)
 	if _, err := tx.ExecContext(ctx, header); err != nil {
 		return err

@@ -32,8 +32,8 @@ func objects(ctx context.Context, q querier) ([]object, error) {
 		ORDER BY type, name`)
 }
 
-// objectsOf lists what migrations make, by carrying them out in memory: a list kept beside
-// them could be another.
+// objectsOf lists what migrations make, by carrying them out in memory: nothing else says what
+// the migrations of before made, and newest.sql is held against it.
 func objectsOf(ctx context.Context, list []migration) ([]object, error) {
 	db := sql.OpenDB(&connector{driver: &sqlite3.SQLiteDriver{}, dsn: ":memory:"})
 	defer db.Close()
@@ -99,11 +99,16 @@ func (s *DB) Schema(ctx context.Context, tx *sql.Tx) ([]string, error) {
 	return differences(want, have), err
 }
 
-// ours is what all migrations of this program make, worked out at its first store.
+// ours is what all migrations of this program make, looked up at its first store: where that is written down, else
+// worked out.
 var ours = sync.OnceValues(func() ([]object, error) {
 	list, err := listMigrations(embedded())
 	if err != nil {
 		return nil, err
+	}
+	version, parts, err := newest(newestText)
+	if err != nil || version == int64(len(list)) {
+		return guardsOf(parts), err
 	}
 	return objectsOf(context.Background(), list)
 })

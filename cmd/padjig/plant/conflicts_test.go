@@ -19,12 +19,10 @@ import (
 
 // Two stations pass one unit: it is told with its remedy, and as an object; each station alone and its counts are sound.
 func TestConflictsCommand(t *testing.T) {
-	address := server.Empty(t)
+	address := server.Made(t)
 	db, err := postgres.Open(address)
 	require.NoError(t, err)
 	defer db.Close()
-	_, err = postgres.Migrate(t.Context(), db)
-	require.NoError(t, err)
 	run := func(args ...string) (string, error) {
 		var out bytes.Buffer
 		cmd := plant.Command()

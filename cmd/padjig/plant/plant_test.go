@@ -36,13 +36,8 @@ type at struct {
 
 func newOffice(t *testing.T) *at {
 	t.Helper()
-	o := &at{T: t, dir: t.TempDir(), address: server.Empty(t)}
+	o := &at{T: t, dir: t.TempDir(), address: server.Made(t)}
 	o.store = filepath.Join(o.dir, "office.db")
-	db, err := postgres.Open(o.address)
-	require.NoError(t, err)
-	defer db.Close()
-	_, err = postgres.Migrate(t.Context(), db)
-	require.NoError(t, err)
 	return o
 }
 

@@ -40,12 +40,10 @@ func status(err error) int {
 // Every question about the stations is answered at the terminal, as an object and as CSV, over records
 // that really were forwarded.
 func TestQuestionsAtTheTerminal(t *testing.T) {
-	address := server.Empty(t)
+	address := server.Made(t)
 	pool, err := postgres.Open(address)
 	require.NoError(t, err)
 	defer pool.Close()
-	_, err = postgres.Migrate(t.Context(), pool)
-	require.NoError(t, err)
 	_, err = forward.Join(t.Context(), pool, "hall")
 	require.NoError(t, err)
 	f := &forward.Forwarder{Plant: pool, Records: planttest.Records(t, 120, 1), Member: "hall"}

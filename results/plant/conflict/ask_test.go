@@ -38,7 +38,8 @@ func TestAsk(t *testing.T) {
 	add := func(n, minute int, serial string, change func(*sequence.Run, *runs.Revision)) {
 		run, rev := runstest.Passed(serial), runstest.Climate()
 		run.Simulated, run.Jig.Serial = true, fmt.Sprint("J-", n)
-		ended := day.Add(time.Duration(minute) * time.Minute)
+		// Seconds after the other station: how far clocks are apart is measured, and equal times would be in any order.
+		ended := day.Add(time.Duration(minute)*time.Minute + time.Duration(n)*5*time.Second)
 		run.Duration = sequence.Seconds(10 * time.Second)
 		run.Started = ended.Add(-10 * time.Second)
 		if change != nil {

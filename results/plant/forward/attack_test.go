@@ -90,7 +90,7 @@ func TestLineThatBreaks(t *testing.T) {
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
-			address := server.Empty(t)
+			address := server.Made(t)
 			plant, records := made(t, address), planttest.Records(t, 30, 1)
 			_, err := forward.Join(t.Context(), plant, "line-1")
 			require.NoError(t, err)
@@ -110,7 +110,7 @@ func TestLineThatBreaks(t *testing.T) {
 
 // The line breaks after the first message of a batch, then after some more, and so on, until a batch comes through.
 func TestLineThatBreaksAnywhere(t *testing.T) {
-	address := server.Empty(t)
+	address := server.Made(t)
 	plant, records := made(t, address), planttest.Records(t, 20, 1)
 	_, err := forward.Join(t.Context(), plant, "line-1")
 	require.NoError(t, err)
@@ -137,7 +137,7 @@ func TestLineThatBreaksAnywhere(t *testing.T) {
 
 // A server that takes a few bytes at a time takes everything in the end.
 func TestSlowLine(t *testing.T) {
-	address := server.Empty(t)
+	address := server.Made(t)
 	plant, records := made(t, address), planttest.Records(t, 12, 1)
 	_, err := forward.Join(t.Context(), plant, "line-1")
 	require.NoError(t, err)
@@ -149,7 +149,7 @@ func TestSlowLine(t *testing.T) {
 // While the plant says nothing any more in the middle of a batch, the station stores what it tests, and its
 // log can be emptied: forwarding holds no lock of the records.
 func TestStationDoesNotWait(t *testing.T) {
-	address := server.Empty(t)
+	address := server.Made(t)
 	plant, records := made(t, address), planttest.Records(t, 20, 1)
 	_, err := forward.Join(t.Context(), plant, "line-1")
 	require.NoError(t, err)
@@ -291,7 +291,7 @@ func beChild(told string) error {
 
 // The station is killed in the middle of a batch, again and again.
 func TestStationIsKilled(t *testing.T) {
-	address := server.Empty(t)
+	address := server.Made(t)
 	plant, records := made(t, address), planttest.Records(t, 40, 1)
 	_, err := forward.Join(t.Context(), plant, "line-1")
 	require.NoError(t, err)

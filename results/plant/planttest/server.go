@@ -14,6 +14,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"syscall"
 	"testing"
@@ -33,6 +34,8 @@ type Server struct {
 	settled []string // further settings
 	port    int      // 0 for PostgreSQL's own
 	made    atomic.Int64
+	once    sync.Once
+	tables  string // address of the database that is copied
 }
 
 // Run runs the tests of a package beside a server: func TestMain(m *testing.M) { planttest.Run(m, &server) }.
@@ -219,22 +222,46 @@ func (s *Server) Empty(t testing.TB) string {
 // Plant makes a database with the tables of a plant and opens it.
 func (s *Server) Plant(t testing.TB) *sql.DB {
 	t.Helper()
-	db, err := postgres.Open(s.Empty(t))
+	db, err := postgres.Open(s.Made(t))
 	require.NoError(t, err)
 	t.Cleanup(func() { _ = db.Close() })
-	_, err = postgres.Migrate(t.Context(), db)
-	require.NoError(t, err)
 	return db
 }
 
-// Like makes a database with all that is in another one, to which nobody is connected, and gives its address.
+// Made makes a database with the tables of a plant and gives its address. The tables are made once, and copied.
+func (s *Server) Made(t testing.TB) string {
+	t.Helper()
+	s.once.Do(func() {
+		address := s.Empty(t)
+		db, err := postgres.Open(address)
+		require.NoError(t, err)
+		_, err = postgres.Migrate(t.Context(), db)
+		require.NoError(t, errors.Join(err, db.Close()))
+		s.tables = address
+	})
+	require.NotEmpty(t, s.tables, "the first test that needed tables could not make them")
+	return s.Like(t, s.tables)
+}
+
+// Like makes a database with all that is in another one and gives its address. Who is connected to that one has to leave.
 func (s *Server) Like(t testing.TB, address string) string {
 	t.Helper()
 	name := "plant" + strconv.FormatInt(s.made.Add(1), 10)
 	db, err := postgres.Open(s.Address("postgres"))
 	require.NoError(t, err)
 	defer db.Close()
-	_, err = db.ExecContext(t.Context(), `CREATE DATABASE `+name+` TEMPLATE `+address[strings.Index(address, "dbname=")+len("dbname="):])
+	of := address[strings.Index(address, "dbname=")+len("dbname="):]
+	of, _, _ = strings.Cut(of, " ")
+	for {
+		// The server waits five seconds for those who leave, and for nobody to be copying it.
+		_, err = db.ExecContext(t.Context(), `CREATE DATABASE `+name+` TEMPLATE `+of)
+		if postgres.Code(err) != objectInUse {
+			break
+		}
+	}
 	require.NoError(t, err)
 	return s.Address(name)
 }
+
+// objectInUse is what the server says where somebody is connected to a database that it is to copy.
+const objectInUse = "55006"
