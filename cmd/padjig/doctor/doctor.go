@@ -169,7 +169,7 @@ var outcomes = map[Code]Outcome{
 }
 
 // ofRecords are the checks that ask the records.
-var ofRecords = []Check{Integrity, Zone, Backups, Jigs, Accounts, Releases}
+var ofRecords = []Check{Integrity, Zone, Backups, Jigs, Accounts, Releases, PlantCheck, NoticesCheck}
 
 // unreadOf is what a check found that was not looked at: CHECK.unread, with why as far as that is
 // an error; CHECK.unrecorded where there are no records to ask.

@@ -31,9 +31,7 @@ func (a Asked) plant(ctx context.Context, f *doctor.Facts) {
 	switch {
 	case a.Plant.Address == "":
 		f.Plant = &doctor.Plant{None: true}
-	case a.Store == nil:
-		f.Unread[doctor.PlantCheck] = "padjig doctor --store FILE"
-	default:
+	case a.Store != nil:
 		f.Plant, there = a.askPlant(ctx)
 	}
 	if a.Store != nil {
