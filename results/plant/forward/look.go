@@ -9,8 +9,8 @@ import (
 	"padjig/results/plant/postgres"
 )
 
-// Standing is how a station stands to its plant at one moment, with nothing changed on either side.
-type Standing struct {
+// Found is how a station stands to its plant at one moment, with nothing changed on either side.
+type Found struct {
 	Runs, Rows int64         // that the plant does not have yet; runs are among the rows
 	Oldest     time.Time     // when the oldest of these runs was saved, by the station's clock; zero: none waits
 	Ahead      time.Duration // the station's clock
@@ -20,7 +20,7 @@ type Standing struct {
 
 // Look asks the plant how a station stands to it. What forwarding would wait for a person for is a [StoppedError], as far as it
 // shows without sending anything.
-func Look(ctx context.Context, plant *sql.DB, records Records, member string) (st Standing, err error) {
+func Look(ctx context.Context, plant *sql.DB, records Records, member string) (st Found, err error) {
 	f := &Forwarder{Plant: plant, Records: records, Member: member}
 	s, err := f.connect(ctx)
 	if err == nil {
@@ -39,7 +39,7 @@ func Look(ctx context.Context, plant *sql.DB, records Records, member string) (s
 	return st, nil
 }
 
-func (f *Forwarder) stands(ctx context.Context, s *session, st *Standing) error {
+func (f *Forwarder) stands(ctx context.Context, s *session, st *Found) error {
 	clock, err := measureClock(ctx, s.conn, s.now)
 	if err != nil {
 		return err

@@ -49,7 +49,7 @@ func (a Asked) askPlant(ctx context.Context) (p *doctor.Plant, notices int64) {
 	}
 	ctx, cancel := context.WithTimeout(ctx, plantPatience)
 	defer cancel()
-	var st forward.Standing
+	var st forward.Found
 	db, err := postgres.Open(a.Plant.Address)
 	if err == nil {
 		defer db.Close()
