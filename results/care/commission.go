@@ -174,7 +174,7 @@ func (s *Records) Commissionings(ctx context.Context, jig string, simulated bool
 	err = s.db.Ask(ctx, fmt.Sprintf("look up commissionings of jig %q", jig), func(tx *sql.Tx) error {
 		list, err = store.Collect(ctx, tx, scanCommissioning, `
 			SELECT seq, id, jig, model, firmware, simulated, states, by, at_us FROM commissioning
-			WHERE jig = ? AND simulated = ? ORDER BY seq`, jig, simulated)
+			WHERE jig = ? AND simulated = ? ORDER BY after_run, seq`, jig, simulated)
 		for i := range list {
 			if err == nil {
 				list[i].Steps, err = store.Collect(ctx, tx, scanCommissionStep, `

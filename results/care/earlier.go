@@ -90,7 +90,7 @@ func count(into map[int]pattern.Counts, place int, of pattern.Counts, failed map
 // sameLots reports whether runs on other jigs were made with the lots of this one, where
 // those are known. Consumables are the jig's, and do not matter.
 func sameLots(ctx context.Context, tx *sql.Tx, run runs.Stored) (func(earlierRun) bool, error) {
-	changes, err := store.Collect(ctx, tx, floor.ScanLots, floor.LotColumns+`WHERE product = ? AND simulated = ? ORDER BY seq DESC`,
+	changes, err := store.Collect(ctx, tx, floor.ScanLots, floor.LotColumns+`WHERE product = ? AND simulated = ? ORDER BY after_run DESC, seq DESC`,
 		run.Product, run.Simulated)
 	lotsOf := func(jig string, seq int64) floor.Lots {
 		for _, c := range changes {

@@ -54,7 +54,7 @@ func (s *Records) Jigs(ctx context.Context) ([]Known, error) {
 				k.Jig = jig
 			}
 			return err
-		}, `SELECT jig.serial, model, firmware, adapter, simulated FROM calibration JOIN jig USING (jig) ORDER BY seq`)
+		}, `SELECT jig.serial, model, firmware, adapter, simulated FROM calibration JOIN jig USING (jig) ORDER BY after_run, seq`)
 		if err != nil {
 			return err
 		}
@@ -64,7 +64,7 @@ func (s *Records) Jigs(ctx context.Context) ([]Known, error) {
 				k.Jig = sequence.JigName{Serial: jig.Serial, Model: jig.Model, Firmware: jig.Firmware}
 			}
 			return err
-		}, `SELECT jig, model, firmware, simulated FROM commissioning ORDER BY seq DESC`)
+		}, `SELECT jig, model, firmware, simulated FROM commissioning ORDER BY after_run DESC, seq DESC`)
 		if err != nil {
 			return err
 		}

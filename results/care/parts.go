@@ -197,7 +197,7 @@ func wearEvents(ctx context.Context, tx *sql.Tx, simulated bool) (events, error)
 		}
 		return e, err
 	}, `SELECT jig, simulated IS NULL, part, kind, name, lot, tip, serves, after_run, coalesce(warn, 0), coalesce(block, 0), by, note, at_us
-	    FROM wear_event WHERE simulated IS NULL OR simulated = ? ORDER BY seq`, simulated)
+	    FROM wear_event WHERE simulated IS NULL OR simulated = ? ORDER BY after_run, seq`, simulated)
 }
 
 // of are those of one jig.

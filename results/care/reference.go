@@ -139,7 +139,7 @@ func (state *ReferenceState) last(ctx context.Context, tx *sql.Tx, jig string, s
 		SELECT run.seq, started_us, good, why
 		FROM reference_check JOIN run ON run.seq = run JOIN jig USING (jig)
 		WHERE unit = ? AND jig.serial = ? AND simulated = ? AND `+checked+`
-		ORDER BY reference_check.seq DESC LIMIT 1`,
+		ORDER BY run.seq DESC LIMIT 1`,
 		[]any{state.Unit, jig, simulated}, &run, store.Time(&past.Started), &past.Good, &past.Why)
 	if err != nil || !found {
 		return err
@@ -160,7 +160,7 @@ func (s *Records) Baseline(ctx context.Context, jig, unit string, simulated bool
 		SELECT run.id
 		FROM reference_check JOIN run ON run.seq = run JOIN jig USING (jig)
 		WHERE unit = ? AND jig.serial = ? AND simulated = ? AND good = 1 AND `+checked+`
-		ORDER BY reference_check.seq LIMIT 1`, unit, jig, simulated)
+		ORDER BY run.seq LIMIT 1`, unit, jig, simulated)
 	if err != nil || id == nil {
 		return nil, err
 	}
@@ -195,7 +195,7 @@ func (s *Records) NewestCheck(ctx context.Context, unit string) (*runs.Stored, e
 	id, err := store.First(ctx, s.db, fmt.Sprintf("look up the checks of reference unit %q", unit),
 		func(rows *sql.Rows) (id store.ID, err error) { return id, rows.Scan(&id) }, `
 		SELECT run.id FROM reference_check JOIN run ON run.seq = run
-		WHERE unit = ? AND `+checked+` ORDER BY simulated, reference_check.seq DESC LIMIT 1`, unit)
+		WHERE unit = ? AND `+checked+` ORDER BY simulated, run.seq DESC LIMIT 1`, unit)
 	if err != nil || id == nil {
 		return nil, err
 	}

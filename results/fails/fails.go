@@ -143,7 +143,7 @@ func scanPlacement(rows *sql.Rows) (p Placement, err error) {
 // Of gives the placements of a unit, oldest first.
 func (s *Records) Of(ctx context.Context, serial string) ([]Placement, error) {
 	return store.List(ctx, s.db, "look up where unit "+serial+" was put", scanPlacement,
-		placementColumns+`WHERE run.serial = ? ORDER BY placement.seq`, serial)
+		placementColumns+`WHERE run.serial = ? ORDER BY placement.after_run, placement.seq`, serial)
 }
 
 // Numbered gives the placement of a number; nil for none.
@@ -153,7 +153,7 @@ func (s *Records) Numbered(ctx context.Context, number int64) (*Placement, error
 
 // Latest gives the last n placements, newest first.
 func (s *Records) Latest(ctx context.Context, n int) ([]Placement, error) {
-	return store.List(ctx, s.db, "list the placements", scanPlacement, placementColumns+`ORDER BY placement.seq DESC LIMIT ?`, n)
+	return store.List(ctx, s.db, "list the placements", scanPlacement, placementColumns+`ORDER BY placement.after_run DESC, placement.seq DESC LIMIT ?`, n)
 }
 
 // TagError says why a tag places nothing.

@@ -33,7 +33,7 @@ func (s *Records) Handovers(ctx context.Context, shift, day string, simulated bo
 	return store.List(ctx, s.db, "look up handovers", func(rows *sql.Rows) (h Handover, err error) {
 		return h, rows.Scan(&h.Shift, &h.Day, &h.Simulated, &h.By, &h.Note, store.Time(&h.At))
 	}, `SELECT shift, day, simulated, by, note, at_us FROM handover
-	    WHERE shift = ? AND day = ? AND simulated = ? ORDER BY seq`, shift, day, simulated)
+	    WHERE shift = ? AND day = ? AND simulated = ? ORDER BY after_run, seq`, shift, day, simulated)
 }
 
 // When gives a shift's time on a day; false for a shift that the plan does not have on it.

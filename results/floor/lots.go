@@ -101,13 +101,13 @@ func SaveLots(ctx context.Context, tx *sql.Tx, c LotChange, at int64) error {
 // LotsOf gives the lots a jig uses for a product, nil when none were ever scanned.
 func (s *Records) LotsOf(ctx context.Context, jig, product string, simulated bool) (*LotChange, error) {
 	return store.First(ctx, s.db, "look up lots of jig "+jig, ScanLots, LotColumns+`
-		WHERE jig = ? AND product = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`, jig, product, simulated)
+		WHERE jig = ? AND product = ? AND simulated = ? ORDER BY after_run DESC, seq DESC LIMIT 1`, jig, product, simulated)
 }
 
 // LotHistory gives the last n changeovers of a jig and a product, newest first.
 func (s *Records) LotHistory(ctx context.Context, jig, product string, simulated bool, n int) ([]LotChange, error) {
 	return store.List(ctx, s.db, "look up lots of jig "+jig, ScanLots, LotColumns+`
-		WHERE jig = ? AND product = ? AND simulated = ? ORDER BY seq DESC LIMIT ?`, jig, product, simulated, n)
+		WHERE jig = ? AND product = ? AND simulated = ? ORDER BY after_run DESC, seq DESC LIMIT ?`, jig, product, simulated, n)
 }
 
 // LotColumns and ScanLots read changeovers.

@@ -45,7 +45,7 @@ func (s *Records) LastProductChange(ctx context.Context, jig string, simulated b
 	return store.First(ctx, s.db, "look up what jig "+jig+" tested last", func(rows *sql.Rows) (c ProductChange, err error) {
 		return c, rows.Scan(&c.Jig, &c.Simulated, &c.Before, &c.Product, &c.Given, &c.By)
 	}, `SELECT jig, simulated, before, product, given, by FROM product_change
-	    WHERE jig = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`, jig, simulated)
+	    WHERE jig = ? AND simulated = ? ORDER BY after_run DESC, seq DESC LIMIT 1`, jig, simulated)
 }
 
 // Checks are what must hold of what is kept here.

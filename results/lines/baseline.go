@@ -41,7 +41,7 @@ func (s *Records) SaveBaseline(ctx context.Context, b Baseline) error {
 func (s *Records) FrozenLimits(ctx context.Context, subject string, simulated bool) (*Baseline, error) {
 	return store.First(ctx, s.db, "look up the baseline of "+subject, scanBaseline, `
 		SELECT seq, subject, selection, points, limits, simulated, after_run, by, reason, at_us
-		FROM baseline WHERE subject = ? AND simulated = ? ORDER BY seq DESC LIMIT 1`, subject, simulated)
+		FROM baseline WHERE subject = ? AND simulated = ? ORDER BY after_run DESC, seq DESC LIMIT 1`, subject, simulated)
 }
 
 // Hashes gives the definitions of the runs that a filter chooses: what frozen

@@ -38,7 +38,7 @@ func (s *Records) Overrides(ctx context.Context, f Filter) ([]Override, error) {
 		return o, rows.Scan(store.Time(&o.At), &o.Serial, &o.Jig, &o.What, &o.By, &o.Reason)
 	}, `SELECT at_us, serial, jig, what, by, reason FROM override
 	    WHERE serial <> '' AND coalesce((SELECT simulated FROM run WHERE run.serial = override.serial ORDER BY seq DESC LIMIT 1), 0) = ? AND `+
-		where+` ORDER BY seq`, append([]any{f.Simulated}, args...)...)
+		where+` ORDER BY after_run, seq`, append([]any{f.Simulated}, args...)...)
 }
 
 // Ended is a run that did not come to its end.
@@ -82,7 +82,7 @@ func (s *Records) Unfinished(ctx context.Context, f Filter) ([]Ended, error) {
 		SELECT started_us, run_start.serial, jig.serial, run_start.operator, 0, ''
 		FROM run_unfinished CROSS JOIN run_start ON run_start.seq = run_unfinished.start
 		JOIN revision USING (revision) JOIN jig USING (jig)
-		WHERE NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq) AND `+where+` ORDER BY run_start.seq`, args...)
+		WHERE NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq) AND `+where+` ORDER BY run_start.after_run, run_start.seq`, args...)
 }
 
 func scanEnded(rows *sql.Rows) (e Ended, err error) {

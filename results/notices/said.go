@@ -72,6 +72,7 @@ func (s *Records) Said(ctx context.Context, a About) (list []Said, err error) {
 			hours := strconv.Itoa(int(silent.Hours()))
 			add(false, NotHeard, "nothing new was heard of the plant for "+hours+" h; what is here stays in force", hours)
 		}
+		a.Now = st.surely(a.Now)
 		return dated(ctx, tx, a, add)
 	})
 	return list, err
@@ -132,6 +133,47 @@ func dateOf(ctx context.Context, tx *sql.Tx, of, name string) (*notice.DatesBody
 		}
 	}
 	return nil, err
+}
+
+// surely is the time that it is at least, by the clock of this computer and by the newest head of the plant's that is believed: a
+// clock that was put back makes nothing good again whose last day is over.
+func (s *Contact) surely(now time.Time) time.Time {
+	if s.Head != nil && s.Head.Issued.After(now) {
+		return s.Head.Issued
+	}
+	return now
+}
+
+// Limit is the last day on which something may be used that goes by any of some names, when the station itself has a last day of
+// it: the earliest that is said. A later one of the plant's lengthens no certificate, and of the plant's the one that was said
+// last counts. now is the time that it is at least.
+func (s *Records) Limit(ctx context.Context, of string, own, clock time.Time, names ...string) (last, now time.Time, err error) {
+	last, now = own, clock
+	err = s.db.Ask(ctx, "look up until when it may be used", func(tx *sql.Tx) error {
+		st, err := standing(ctx, tx)
+		if err != nil || st == nil {
+			return err
+		}
+		now = st.surely(clock)
+		for _, name := range names {
+			b, err := dateOf(ctx, tx, of, name)
+			if err != nil || b == nil {
+				if err != nil {
+					return err
+				}
+				continue
+			}
+			day, err := b.LastDay()
+			if err != nil {
+				return err
+			}
+			if day.Before(last) {
+				last = day
+			}
+		}
+		return nil
+	})
+	return last, now, err
 }
 
 // Date is what the plant said last of when a reference box, a reference unit or a jig may be used; nil for nothing.

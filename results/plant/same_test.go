@@ -110,19 +110,24 @@ func (s *same) walk(at string, station, plant reflect.Value) {
 	}
 }
 
-// maps finds the counterpart of each key; keys may be numbers.
+// maps finds the counterpart of each key; keys may be numbers. A number can be that of a row and, by itself, another one too: the counterpart is
+// the key whose value is the same, where there is one.
 func (s *same) maps(at string, station, plant reflect.Value) {
 	if station.Len() != plant.Len() {
 		s.differ(at+" length", station.Len(), plant.Len())
 		return
 	}
+	alike := func(a, b reflect.Value) bool {
+		try := same{numbers: s.numbers, path: s.path}
+		try.walk("", a, b)
+		return len(try.wrong) == 0
+	}
 	keys := plant.MapKeys()
 	for _, key := range station.MapKeys() {
-		i := slices.IndexFunc(keys, func(k reflect.Value) bool {
-			try := same{numbers: s.numbers, path: s.path}
-			try.walk("", key, k)
-			return len(try.wrong) == 0
-		})
+		i := slices.IndexFunc(keys, func(k reflect.Value) bool { return alike(key, k) && alike(station.MapIndex(key), plant.MapIndex(k)) })
+		if i < 0 {
+			i = slices.IndexFunc(keys, func(k reflect.Value) bool { return alike(key, k) })
+		}
 		if i < 0 {
 			s.differ(at, fmt.Sprintf("key %v", key), "none")
 			continue

@@ -226,7 +226,7 @@ func proposals(ctx context.Context, tx *sql.Tx, code string) ([]Proposal, error)
 	           coalesce(release.seq, 0), coalesce(taken.by, ''), coalesce(taken.reason, ''), coalesce(taken.at_us, 0)
 	    FROM release_proposal AS asked LEFT JOIN release_approval AS approval ON approval.proposal = asked.seq
 	    LEFT JOIN release ON release.proposal = asked.seq LEFT JOIN release_withdrawal AS taken ON taken.proposal = asked.seq
-	    WHERE asked.code = ? ORDER BY asked.seq DESC`, code)
+	    WHERE asked.code = ? ORDER BY asked.after_run DESC, asked.seq DESC`, code)
 }
 
 // Sound refuses a release that lets more through than what it was compared with and that

@@ -7,6 +7,9 @@ import (
 
 // ConflictWords say what speaks against what, the first two records that do, and what to do about it.
 func ConflictWords(c conflict.Conflict) (said, remedy answers.Sentence) {
+	if c.Code == conflict.OtherMeaning {
+		return answers.Warn("conflict."+string(c.Code), c.Of, c.Product, c.Known[0].Hash), answers.Say("mend.conflict." + string(c.Code))
+	}
 	a, b := c.Known[0], c.Known[1]
 	args := []any{c.Of, a.Station, b.Station, a.Began, b.Began}
 	switch c.Code {

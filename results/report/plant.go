@@ -24,10 +24,10 @@ func PlantStations(s plant.Stations) Document {
 // StationTable has a row for each station.
 func StationTable(s plant.Stations) Table {
 	return Table{Name: "stations", Title: "Silent ones first, then those that need something done", Empty: "no station forwards here",
-		Columns: Columns("station, heard, silent_minutes .0, units, first_pass % .1, stops, trouble, jigs, more minor, behind minor, " +
+		Columns: Columns("station, state, heard, silent_minutes .0, units, first_pass % .1, stops, trouble, jigs, more minor, behind minor, waiting_rows minor, waiting_since minor, notice minor, halted minor, " +
 			"tested minor, ahead_s .1 minor, ahead_u_s .1 minor, program minor, host minor"),
 		Rows: rows(s.Rows, func(one plant.Station) row {
-			var silent, trouble, heard, tested, first, behind, ahead, within any = nil, Word("upkeep.good"), nil, nil, nil, nil, nil, nil
+			var silent, trouble, heard, tested, first, behind, waiting, since, number, ahead, within any = nil, Word("upkeep.good"), nil, nil, nil, nil, nil, nil, nil, nil, nil
 			if one.Silent > 0 {
 				silent = one.Silent.Minutes()
 			}
@@ -44,9 +44,13 @@ func StationTable(s plant.Stations) Table {
 				first = one.First
 			}
 			if one.Behind != nil {
-				behind = int(*one.Behind)
+				behind, waiting, number = int(*one.Behind), int(one.Waiting), int(one.Notice)
 			}
-			return row{one.Name, heard, silent, one.Units, first, one.Stops, trouble, strings.Join(one.Jigs, " "), max(0, len(one.Troubles)-1), behind,
+			if !one.Oldest.IsZero() {
+				since = one.Oldest
+			}
+			return row{one.Name, Word("plant.state." + string(one.State)), heard, silent, one.Units, first, one.Stops, trouble, strings.Join(one.Jigs, " "), max(0, len(one.Troubles)-1), behind,
+				waiting, since, number, one.Stopped,
 				tested, ahead, within, one.Program, one.Host}
 		})}
 }

@@ -245,7 +245,7 @@ const openCaseQuery = `
 	SELECT seq FROM return_case
 	WHERE serial = ? AND 'reopened' = coalesce((
 	  SELECT disposition FROM return_disposition WHERE return_case = return_case.seq ORDER BY seq DESC LIMIT 1
-	), 'reopened') ORDER BY seq DESC LIMIT 1`
+	), 'reopened') ORDER BY after_run DESC, seq DESC LIMIT 1`
 
 func (s *Records) newCase(ctx context.Context, tx *sql.Tx, serial, product, by string) (store.Entry, error) {
 	e := store.Entry{Table: "return_case"}

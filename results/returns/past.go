@@ -13,7 +13,7 @@ const RepairLoop = "repair loop"
 
 // PastOf gives what desk and repair say of a unit, for whoever is about to test it for production.
 func PastOf(ctx context.Context, tx *sql.Tx, serial string) (past runs.Past, err error) {
-	numbers, err := store.Collect(ctx, tx, store.ScanInt, `SELECT seq FROM return_case WHERE serial = ? ORDER BY seq`, serial)
+	numbers, err := store.Collect(ctx, tx, store.ScanInt, `SELECT seq FROM return_case WHERE serial = ? ORDER BY after_run, seq`, serial)
 	for _, number := range numbers {
 		c, failed := caseIn(ctx, tx, number)
 		if failed != nil {
@@ -41,11 +41,11 @@ func PastOf(ctx context.Context, tx *sql.Tx, serial string) (past runs.Past, err
 	}
 	if err == nil {
 		var list []int64
-		list, err = store.Collect(ctx, tx, store.ScanInt, `SELECT after_run FROM rework WHERE serial = ? ORDER BY seq`, serial)
+		list, err = store.Collect(ctx, tx, store.ScanInt, `SELECT after_run FROM rework WHERE serial = ? ORDER BY after_run, seq`, serial)
 		past.Reworks = append(past.Reworks, list...) // none is nil
 	}
 	if err == nil {
-		_, err = store.RowOf(ctx, tx, `SELECT after_run FROM override WHERE serial = ? AND what = ? ORDER BY seq DESC LIMIT 1`,
+		_, err = store.RowOf(ctx, tx, `SELECT after_run FROM override WHERE serial = ? AND what = ? ORDER BY after_run DESC, seq DESC LIMIT 1`,
 			[]any{serial, RepairLoop}, &past.Decided)
 	}
 	return past, err

@@ -236,7 +236,7 @@ func (s *Records) Reworks(ctx context.Context, serial string) (list []Rework, er
 }
 
 func reworksIn(ctx context.Context, tx *sql.Tx, serial string) ([]Rework, error) {
-	return store.Collect(ctx, tx, scanRework, reworkColumns+`WHERE serial = ? ORDER BY rework.seq`, serial)
+	return store.Collect(ctx, tx, scanRework, reworkColumns+`WHERE serial = ? ORDER BY rework.after_run, rework.seq`, serial)
 }
 
 const reworkColumns = `

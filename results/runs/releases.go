@@ -46,12 +46,12 @@ func (r Release) Product() (*product.Product, error) {
 // Releases gives the releases of a product, newest first: the first one holds.
 func (s *Records) Releases(ctx context.Context, code string) ([]Release, error) {
 	return store.List(ctx, s.db, fmt.Sprintf("list the releases of %s", code), scanRelease, releaseColumns+`
-		WHERE release.code = ? ORDER BY release.seq DESC`, code)
+		WHERE release.code = ? ORDER BY release.after_run DESC, release.seq DESC`, code)
 }
 
 // ReleasesIn gives the releases of all products, oldest first, in a transaction.
 func ReleasesIn(ctx context.Context, tx *sql.Tx) ([]Release, error) {
-	return store.Collect(ctx, tx, scanRelease, releaseColumns+` ORDER BY release.seq`)
+	return store.Collect(ctx, tx, scanRelease, releaseColumns+` ORDER BY release.after_run, release.seq`)
 }
 
 const releaseColumns = `

@@ -324,7 +324,7 @@ func startsIn(ctx context.Context, tx *sql.Tx, lock, where string, args ...any) 
 		       (SELECT id FROM return_case WHERE return_case.seq = run_start.return_case), attempt, started_us, after_run,
 		       EXISTS (SELECT 1 FROM run_unfinished WHERE start = run_start.seq)
 		FROM run_start JOIN revision USING (revision) JOIN jig USING (jig) JOIN station USING (station)
-		`+where+` AND NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq) ORDER BY run_start.seq`, args...)
+		`+where+` AND NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq) ORDER BY run_start.after_run, run_start.seq`, args...)
 	for i := range list {
 		if err == nil && !list[i].closed {
 			list[i].InHand, err = inhand.Held(lock, list[i].number)

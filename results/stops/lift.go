@@ -147,7 +147,7 @@ func (s *Records) Stop(ctx context.Context, number int64) (Stop, error) {
 
 // listIn gives stops with their liftings; that of a unit may be the line's.
 func listIn(ctx context.Context, tx *sql.Tx, where string, args ...any) ([]Stop, error) {
-	stops, err := store.Collect(ctx, tx, scanStop, columns+where+` ORDER BY stop.seq`, args...)
+	stops, err := store.Collect(ctx, tx, scanStop, columns+where+` ORDER BY stop.after_run, stop.seq`, args...)
 	if err != nil {
 		return nil, err
 	}

@@ -39,7 +39,7 @@ func (s *Records) ReferenceValues(ctx context.Context, jig, unit string, simulat
 		return Repeated{}, err
 	}
 	return s.repeated(ctx, m, count,
-		`SELECT row_number() OVER (ORDER BY reference_check.seq) - 1 AS place, run.seq AS run`+checks, unit, jig, simulated)
+		`SELECT row_number() OVER (ORDER BY run.seq) - 1 AS place, run.seq AS run`+checks, unit, jig, simulated)
 }
 
 // repeated reads every key of the runs that a query numbers by place.

@@ -63,6 +63,7 @@ func RemedyOf(err error) string {
 // Occasion is when, by whom and for how long a calibration is taken.
 type Occasion struct {
 	Now      time.Time // wall clock
+	Surely   time.Time // it is no earlier, whatever that clock says; zero: nothing is known
 	Operator string
 	Interval time.Duration
 }

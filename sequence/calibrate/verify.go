@@ -51,7 +51,7 @@ func Verify(ctx context.Context, jig sequence.Jig, caps fixture.Capabilities, bo
 }
 
 func verify(ctx context.Context, jig sequence.Jig, caps fixture.Capabilities, box *refbox.Box, when Occasion) (sequence.Calibration, error) {
-	if box.Expired(when.Now) {
+	if box.Expired(when.Now) || box.Expired(when.Surely) {
 		return sequence.Calibration{}, &remedied{fmt.Errorf("%w: %s held until %s", ErrExpired, box.Certificate, box.Due.Format(time.DateOnly)),
 			"have the box calibrated, or use another"}
 	}

@@ -31,6 +31,8 @@ const (
 	Certificates Check = "certificate"
 	Address      Check = "address"
 	Releases     Check = "releases"
+	PlantCheck   Check = "plant"
+	NoticesCheck Check = "notices"
 	Running      Check = "running"
 )
 
@@ -115,6 +117,33 @@ const (
 	ReleaseBad     Code = "releases.bad"       // product, why, at
 	ReleaseNone    Code = "releases.none"      // at
 	ReleaseFine    Code = "releases.fine"      // how many
+	PlantNone      Code = "plant.none"         // none
+	PlantAway      Code = "plant.away"         // why
+	PlantSince     Code = "plant.since"        // when something came there last, why
+	PlantDenied    Code = "plant.denied"       // name, why
+	PlantUntrusted Code = "plant.untrusted"    // why
+	PlantUnjoined  Code = "plant.unjoined"     // name
+	PlantEmpty     Code = "plant.empty"        // none
+	PlantOlder     Code = "plant.older"        // why
+	PlantNewer     Code = "plant.newer"        // why
+	PlantPast      Code = "plant.past"         // why
+	PlantName      Code = "plant.name"         // why
+	PlantWord      Code = "plant.word"         // why
+	PlantWaiting   Code = "plant.waiting"      // rows, runs, minutes
+	PlantClock     Code = "plant.clock"        // seconds ahead
+	PlantPlain     Code = "plant.plain"        // none
+	PlantServer    Code = "plant.server"       // days
+	PlantOwn       Code = "plant.own"          // days
+	PlantFine      Code = "plant.fine"         // name, rows
+	NoticesNone    Code = "notices.none"       // none
+	NoticesUnkeyed Code = "notices.unkeyed"    // how many
+	NoticesKey     Code = "notices.key"        // path, why
+	NoticesTrouble Code = "notices.trouble"    // code, number
+	NoticesBehind  Code = "notices.behind"     // products, number taken
+	NoticesNever   Code = "notices.never"      // none
+	NoticesDeaf    Code = "notices.deaf"       // hours
+	NoticesNames   Code = "notices.names"      // names
+	NoticesFine    Code = "notices.fine"       // number taken
 	RunningSince   Code = "running.since"      // how long
 )
 
@@ -134,11 +163,13 @@ var outcomes = map[Code]Outcome{
 	CertBroken: Wrong, CertOver: Wrong, CertEarly: Wrong, CertSoon: ToDo, CertNone: Fine, CertFine: Fine,
 	AddressOther: Wrong, AddressSilent: Blind, AddressLocal: Fine, AddressOpen: Fine,
 	ReleaseBad: Wrong, ReleaseNone: ToDo, ReleaseFine: Fine,
+	PlantNone: Fine, PlantAway: ToDo, PlantSince: ToDo, PlantDenied: Wrong, PlantUntrusted: Wrong, PlantUnjoined: Wrong, PlantEmpty: Wrong, PlantOlder: Wrong, PlantNewer: Wrong, PlantPast: Wrong, PlantName: Wrong, PlantWord: Wrong, PlantWaiting: ToDo, PlantClock: ToDo, PlantPlain: ToDo, PlantServer: ToDo, PlantOwn: ToDo, PlantFine: Fine,
+	NoticesNone: Fine, NoticesUnkeyed: ToDo, NoticesKey: Wrong, NoticesTrouble: Wrong, NoticesBehind: Wrong, NoticesNever: ToDo, NoticesDeaf: ToDo, NoticesNames: ToDo, NoticesFine: Fine,
 	RunningSince: Fine,
 }
 
 // ofRecords are the checks that ask the records.
-var ofRecords = []Check{Integrity, Zone, Backups, Jigs, Accounts, Releases}
+var ofRecords = []Check{Integrity, Zone, Backups, Jigs, Accounts, Releases, PlantCheck, NoticesCheck}
 
 // unreadOf is what a check found that was not looked at: CHECK.unread, with why as far as that is
 // an error; CHECK.unrecorded where there are no records to ask.

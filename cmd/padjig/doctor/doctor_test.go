@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/doctor"
+	"padjig/results/plant/forward"
 	"padjig/sequence/wording"
 )
 
@@ -32,6 +33,8 @@ func onDisk(d doctor.Disk) doctor.Facts { return doctor.Facts{Disk: &d} }
 func people(all ...doctor.Person) doctor.Facts { return doctor.Facts{People: &all} }
 
 func took(all ...time.Duration) doctor.Facts { return doctor.Facts{Syncs: all} }
+
+func plant(p doctor.Plant) doctor.Facts { return doctor.Facts{Plant: &p} }
 
 func cert(c doctor.Certificate) doctor.Facts { return doctor.Facts{Cert: &c} }
 
@@ -102,19 +105,47 @@ func TestDecisions(t *testing.T) {
 		"one has left":    {people(ines, paul, doctor.Person{Name: "Jon", Since: ago(200 * day), Last: ago(91 * day)}), "accounts.unused"},
 		"one is new":      {people(ines, paul, doctor.Person{Name: "Jon", Since: ago(day)}), "accounts.fine"},
 
-		"no certificate":         {cert(doctor.Certificate{None: true}), "certificate.none"},
-		"one that is no file":    {cert(doctor.Certificate{Why: "no such file"}), "certificate.broken"},
-		"over this second":       {cert(doctor.Certificate{After: ago(day), Before: now}), "certificate.over"},
-		"of tomorrow":            {cert(doctor.Certificate{After: now.Add(day), Before: now.Add(2 * day)}), "certificate.early"},
-		"for a week":             {cert(doctor.Certificate{After: ago(day), Before: now.Add(7 * day)}), "certificate.soon"},
-		"for a year":             {cert(doctor.Certificate{After: ago(day), Before: now.Add(365 * day)}), "certificate.fine"},
-		"nobody answers":         {doctor.Facts{Reached: &doctor.Reached{}}, "address.silent"},
-		"a printer answers":      {doctor.Facts{Reached: &doctor.Reached{Answers: true, Status: 200}}, "address.other"},
-		"this computer only":     {doctor.Facts{Reached: &doctor.Reached{Answers: true, Ours: true, Local: true}}, "address.local"},
-		"everybody":              {doctor.Facts{Reached: &doctor.Reached{Answers: true, Ours: true}}, "address.open"},
-		"nothing in force":       {doctor.Facts{Release: &[]doctor.Release{}}, "releases.none"},
-		"one in force":           {doctor.Facts{Release: &[]doctor.Release{{Code: "GCC-20"}}}, "releases.fine"},
-		"one that was altered":   {doctor.Facts{Release: &[]doctor.Release{{Code: "GCC-20", Why: "altered"}, {Code: "GCC-9"}}}, "releases.bad"},
+		"no certificate":          {cert(doctor.Certificate{None: true}), "certificate.none"},
+		"one that is no file":     {cert(doctor.Certificate{Why: "no such file"}), "certificate.broken"},
+		"over this second":        {cert(doctor.Certificate{After: ago(day), Before: now}), "certificate.over"},
+		"of tomorrow":             {cert(doctor.Certificate{After: now.Add(day), Before: now.Add(2 * day)}), "certificate.early"},
+		"for a week":              {cert(doctor.Certificate{After: ago(day), Before: now.Add(7 * day)}), "certificate.soon"},
+		"for a year":              {cert(doctor.Certificate{After: ago(day), Before: now.Add(365 * day)}), "certificate.fine"},
+		"nobody answers":          {doctor.Facts{Reached: &doctor.Reached{}}, "address.silent"},
+		"a printer answers":       {doctor.Facts{Reached: &doctor.Reached{Answers: true, Status: 200}}, "address.other"},
+		"this computer only":      {doctor.Facts{Reached: &doctor.Reached{Answers: true, Ours: true, Local: true}}, "address.local"},
+		"everybody":               {doctor.Facts{Reached: &doctor.Reached{Answers: true, Ours: true}}, "address.open"},
+		"nothing in force":        {doctor.Facts{Release: &[]doctor.Release{}}, "releases.none"},
+		"one in force":            {doctor.Facts{Release: &[]doctor.Release{{Code: "GCC-20"}}}, "releases.fine"},
+		"one that was altered":    {doctor.Facts{Release: &[]doctor.Release{{Code: "GCC-20", Why: "altered"}, {Code: "GCC-9"}}}, "releases.bad"},
+		"no plant":                {doctor.Facts{Plant: &doctor.Plant{None: true}}, "plant.none"},
+		"a plant":                 {plant(doctor.Plant{Rows: 4, Runs: 1, Oldest: ago(time.Minute), Server: now.Add(60 * day)}), "plant.fine"},
+		"it is away":              {plant(doctor.Plant{Code: "away"}), "plant.away"},
+		"away since":              {plant(doctor.Plant{Code: "away", Last: ago(time.Hour)}), "plant.since"},
+		"its role was taken back": {plant(doctor.Plant{Code: "denied"}), "plant.denied"},
+		"nobody is trusted":       {plant(doctor.Plant{Code: "untrusted"}), "plant.untrusted"},
+		"not a member":            {plant(doctor.Plant{Code: forward.NotJoined}), "plant.unjoined"},
+		"another database":        {plant(doctor.Plant{Code: forward.NoPlant}), "plant.empty"},
+		"an older plant":          {plant(doctor.Plant{Code: forward.OlderPlant}), "plant.older"},
+		"a newer plant":           {plant(doctor.Plant{Code: forward.NewerPlant}), "plant.newer"},
+		"restored":                {plant(doctor.Plant{Code: forward.MissingPast}), "plant.past"},
+		"of another past":         {plant(doctor.Plant{Code: forward.OtherPast}), "plant.past"},
+		"two names":               {plant(doctor.Plant{Code: forward.OtherName}), "plant.name"},
+		"a word that is another":  {plant(doctor.Plant{Code: forward.OtherWord}), "plant.word"},
+		"rows wait":               {plant(doctor.Plant{Rows: 400, Runs: 3, Oldest: ago(time.Hour)}), "plant.waiting"},
+		"clock ahead, plain":      {plant(doctor.Plant{Ahead: 2 * time.Minute, Plain: true}), "plant.clock plant.plain"},
+		"clock behind":            {plant(doctor.Plant{Ahead: -2 * time.Minute}), "plant.clock"},
+		"both run out":            {plant(doctor.Plant{Server: now.Add(29 * day), Own: now.Add(day)}), "plant.server plant.own"},
+
+		"no notices":        {doctor.Facts{Notices: &doctor.Notices{None: true}}, "notices.none"},
+		"notices, no key":   {doctor.Facts{Notices: &doctor.Notices{There: 3}}, "notices.unkeyed"},
+		"a key that is bad": {doctor.Facts{Notices: &doctor.Notices{Path: "p", Wrong: "no such file"}}, "notices.key"},
+		"nothing heard":     {doctor.Facts{Notices: &doctor.Notices{Path: "p", Never: true}}, "notices.never"},
+		"not for a day":     {doctor.Facts{Notices: &doctor.Notices{Path: "p", Silent: day}}, "notices.deaf"},
+		"behind, doubted":   {doctor.Facts{Notices: &doctor.Notices{Path: "p", Products: []string{"GCC-20"}, Trouble: "withheld"}}, "notices.behind notices.trouble"},
+		"an account waits":  {doctor.Facts{Notices: &doctor.Notices{Path: "p", Waiting: []string{"Ines"}}}, "notices.names"},
+		"all notices":       {doctor.Facts{Notices: &doctor.Notices{Path: "p", Taken: 7}}, "notices.fine"},
+
 		"the station's own page": {doctor.Facts{Since: ago(time.Hour)}, "running.since"},
 	} {
 		c.facts.Now = now
@@ -135,7 +166,7 @@ func TestDecisions(t *testing.T) {
 // Where nothing was looked at each check says so, and nothing is called fine.
 func TestNothingLookedAtIsNothingFine(t *testing.T) {
 	found := doctor.Examine(doctor.Facts{Now: now, Unread: map[doctor.Check]string{doctor.Sync: "/srv is read-only"}})
-	assert.Len(t, found, 15)
+	assert.Len(t, found, 17)
 	for _, f := range found {
 		assert.Equal(t, doctor.Blind, f.Outcome(), f.Code)
 	}

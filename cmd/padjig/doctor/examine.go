@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 )
 
@@ -19,6 +20,8 @@ const (
 	backupOld   = 8 * 24 * time.Hour
 	unusedFor   = 90 * 24 * time.Hour
 	certSoon    = 30 * 24 * time.Hour
+	plantLate   = 5 * time.Minute
+	plantClock  = time.Minute
 )
 
 // Examine decides on what was looked at: problems first, each check at least once.
@@ -30,7 +33,7 @@ func Examine(f Facts) []Finding {
 	}{
 		{Ports, ports}, {Latency, latency}, {RecordsCheck, records}, {DiskCheck, disk}, {Sync, syncs}, {Integrity, integrity},
 		{Clock, clock}, {Zone, zone}, {Backups, backups}, {Jigs, jigs}, {Accounts, people}, {Certificates, certificate},
-		{Address, address}, {Releases, releases}, {Running, running},
+		{Address, address}, {Releases, releases}, {PlantCheck, plant}, {NoticesCheck, notices}, {Running, running},
 	} {
 		found := check.look(f)
 		if len(found) == 0 {
@@ -309,4 +312,93 @@ func running(f Facts) []Finding {
 		return nil
 	}
 	return one(RunningSince, f.Now.Sub(f.Since).Round(time.Second).String())
+}
+
+// plantStops are the findings of what keeps records from the plant until somebody has looked.
+var plantStops = map[string]Code{
+	"untrusted": PlantUntrusted, "no plant": PlantEmpty, "older plant": PlantOlder, "newer plant": PlantNewer,
+	"other past": PlantPast, "missing past": PlantPast, "other name": PlantName, "other word": PlantWord,
+}
+
+func plant(f Facts) []Finding {
+	p := f.Plant
+	if p == nil {
+		return nil
+	}
+	code, stops := plantStops[p.Code]
+	switch {
+	case p.None:
+		return one(PlantNone)
+	case p.Code == "denied":
+		return one(PlantDenied, p.Member, p.Why)
+	case p.Code == "not joined":
+		return one(PlantUnjoined, p.Member)
+	case stops:
+		return one(code, p.Why)
+	case p.Code != "" && p.Last.IsZero():
+		return one(PlantAway, p.Why)
+	case p.Code != "":
+		return one(PlantSince, p.Last.UTC().Format("2006-01-02 15:04 UTC"), p.Why)
+	}
+	return plantReached(f.Now, *p)
+}
+
+// plantReached is how things stand with a plant that answers.
+func plantReached(now time.Time, p Plant) (out []Finding) {
+	rows := strconv.FormatInt(p.Rows, 10)
+	if waited := now.Sub(p.Oldest); !p.Oldest.IsZero() && waited > plantLate {
+		out = append(out, found1(PlantWaiting, rows, strconv.FormatInt(p.Runs, 10), strconv.Itoa(int(waited.Minutes()))))
+	}
+	if p.Ahead.Abs() > plantClock {
+		out = append(out, found1(PlantClock, strconv.Itoa(int(p.Ahead.Seconds()))))
+	}
+	if p.Plain {
+		out = append(out, found1(PlantPlain))
+	}
+	if left := p.Server.Sub(now); !p.Server.IsZero() && left < certSoon {
+		out = append(out, found1(PlantServer, days(left)))
+	}
+	if left := p.Own.Sub(now); !p.Own.IsZero() && left < certSoon {
+		out = append(out, found1(PlantOwn, days(left)))
+	}
+	if len(out) == 0 {
+		return one(PlantFine, p.Member, rows)
+	}
+	return out
+}
+
+func notices(f Facts) (out []Finding) {
+	n := f.Notices
+	if n == nil {
+		return nil
+	}
+	taken := strconv.FormatInt(n.Taken, 10)
+	switch {
+	case n.Wrong != "":
+		return one(NoticesKey, n.Path, n.Wrong)
+	case n.None:
+		return one(NoticesNone)
+	case n.Path == "":
+		out = append(out, found1(NoticesUnkeyed, strconv.FormatInt(max(n.There, n.Taken), 10)))
+	}
+	if len(n.Products) > 0 {
+		out = append(out, found1(NoticesBehind, strings.Join(n.Products, ", "), taken))
+	}
+	if n.Trouble != "" {
+		out = append(out, found1(NoticesTrouble, n.Trouble, strconv.FormatInt(n.Number, 10)))
+	}
+	switch {
+	case n.Path == "": // nobody listens
+	case n.Never:
+		out = append(out, found1(NoticesNever))
+	case n.Silent > 0:
+		out = append(out, found1(NoticesDeaf, strconv.Itoa(int(n.Silent.Hours()))))
+	}
+	if len(n.Waiting) > 0 {
+		out = append(out, found1(NoticesNames, strings.Join(n.Waiting, ", ")))
+	}
+	if len(out) == 0 {
+		return one(NoticesFine, taken)
+	}
+	return out
 }

@@ -22,6 +22,8 @@ type Facts struct {
 	Cert    *Certificate
 	Reached *Reached
 	Release *[]Release
+	Plant   *Plant
+	Notices *Notices
 	Since   time.Time // the station runs since then; zero: it is not the station that looks
 	Unread  map[Check]string
 }
@@ -112,3 +114,34 @@ type Reached struct {
 
 // Release is a product that is in force.
 type Release struct{ Code, Why string }
+
+// Plant is how the station stands to the plant that it brings its records to.
+type Plant struct {
+	None   bool   // it brings them to none
+	Member string // its name there
+	// Code is that of what keeps records from coming there: "away", "denied", "untrusted", or one of what forwarding stops
+	// for (results/plant/forward); empty where nothing does.
+	Code        string
+	Why         string
+	Last        time.Time // when something came there last; zero: not known
+	Runs, Rows  int64     // that wait; runs are among the rows
+	Oldest      time.Time // when the oldest of these runs was saved; zero: none waits
+	Ahead       time.Duration
+	Plain       bool      // what goes there can be read on its way
+	Server, Own time.Time // until when the certificates hold; zero: there is none
+}
+
+// Notices are what the station has of what the plant decides.
+type Notices struct {
+	None     bool   // there are none at the plant, as far as it could be asked, and no key
+	Path     string // of the file with the plant's keys; empty: none was said
+	Wrong    string // with that file
+	There    int64  // number of the newest that hangs at the plant; 0: none, or not known
+	Taken    int64
+	Products []string // about which the plant decided what the station does not have
+	Trouble  string   // code of what is not believed (results/plant/notice), and its number
+	Number   int64
+	Never    bool          // nothing was ever heard
+	Silent   time.Duration // nothing newer was heard for so long; 0 where that need not be said
+	Waiting  []string      // names of accounts that wait
+}

@@ -14,7 +14,7 @@ type Conflicts struct {
 
 // Conflict are records that speak against each other.
 type Conflict struct {
-	Code      string        `json:"code"` // overlap, passed elsewhere, two products, attempt again, jig twice, run twice, label twice or lot twice
+	Code      string        `json:"code"` // overlap, passed elsewhere, two products, attempt again, jig twice, run twice, label twice, lot twice or other meaning
 	Of        string        `json:"of"`   // serial number of the unit or jig, id of the run, label of the revision or lot
 	Product   string        `json:"product,omitempty"`
 	Material  string        `json:"material,omitempty"` // of a lot

@@ -29,9 +29,10 @@ func Doctor() *cobra.Command {
 		Short: "Look whether this computer and its station stand as they should",
 		Long: `Looks at serial ports and who may open them, latency timers, records and the
 disk they lie on, clock and zone, backups, what is due on jigs, accounts, the
-certificate, the address of the pages, and the products in force. Each finding
-is fine, to do, wrong, or not looked at, with what to do about it; what matters
-most comes first. A page of the station shows the same.
+certificate, the address of the pages, the products in force, and the plant with
+its notices, where the station has one. Each finding is fine, to do, wrong, or not
+looked at, with what to do about it; what matters most comes first. A page of the
+station shows the same.
 
 Nothing is moved and no port is opened. It works while a station runs, without
 records, and as an ordinary user: best as the one who runs the station. A few
@@ -40,7 +41,8 @@ lines are written beside the records, to measure the disk, and removed.
 Exit status: 0 nothing is wrong, 3 something is, and must be put right first.`,
 		Example: `  padjig doctor
   padjig doctor --json
-  padjig doctor --listen :443 --tls-cert c.pem --tls-key k.pem`,
+  padjig doctor --listen :443 --tls-cert c.pem --tls-key k.pem
+  padjig doctor --plant postgres://plant_station_7@db/plant --member line-2`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if err := server.WrongAddress(asked.Listen); err != nil {
@@ -68,6 +70,11 @@ Exit status: 0 nothing is wrong, 3 something is, and must be put right first.`,
 	f.StringVar(&asked.Cert, "tls-cert", "", "its certificate `FILE` (PEM)")
 	f.StringVar(&asked.Key, "tls-key", "", "its key `FILE` (PEM)")
 	cmd.MarkFlagsRequiredTogether("tls-cert", "tls-key")
+	command.PlantFlag(cmd, &asked.Plant.Address)
+	command.MemberFlag(cmd, &asked.Plant.Member)
+	f.StringVar(&asked.Plant.Keys, "plant-key", "", "`FILE` with the plant's public keys")
+	command.Group(f, command.OfPlant, "plant", "member", "plant-key")
+	cmd.MarkFlagsRequiredTogether("plant", "member")
 	command.JSONFlag(cmd, &asJSON)
 	command.StoreFlag(cmd, &store)
 	return cmd

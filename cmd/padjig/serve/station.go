@@ -16,6 +16,7 @@ import (
 
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/server"
+	"padjig/cmd/padjig/doctor/look"
 	"padjig/cmd/padjig/legible"
 	"padjig/cmd/padjig/log"
 	"padjig/cmd/padjig/serve/forward"
@@ -196,6 +197,7 @@ func (o *stationFlags) forwarding(store *results.Store) (begin func(context.Cont
 	}
 	pump := &forward.Pump{Bring: &plant.Forwarder{Plant: db, Records: store, Member: o.member}}
 	o.Metrics = append(o.Metrics, forward.Figures(pump))
+	o.Plant = look.Plant{Address: o.plant, Member: o.member, Keys: o.plantKey, Last: func() time.Time { return pump.State().Last }}
 	return func(ctx context.Context) func() {
 		end := pump.Start(ctx)
 		return func() { end(); _ = db.Close() } // everything that was committed is there

@@ -21,6 +21,23 @@ const (
 	Silent = 15 * time.Minute
 	// ClockOff is how far a station's clock may be off before it is said.
 	ClockOff = time.Minute
+	// Late is how long a run may wait at its station before that is behind.
+	Late = 5 * time.Minute
+)
+
+// State is how a station stands to the plant.
+type State string
+
+// The states, what matters most first. Of a station that says nothing of itself it is silent, never or testing.
+const (
+	StateSilent  State = "silent"  // nothing comes of it
+	StateNever   State = "never"   // nothing ever came
+	StateStopped State = "stopped" // its forwarding waits for a person
+	StateBehind  State = "behind"  // runs wait there for long
+	StateNotices State = "notices" // it does not have what the plant decided
+	StateClock   State = "clock"   // its clock is off
+	StateIdle    State = "idle"    // all is here, and nothing was tested lately
+	StateTesting State = "testing"
 )
 
 // StationsAsked asks how the stations stand at a time.
@@ -42,6 +59,7 @@ type Stations struct {
 // Station is one, and how it stands.
 type Station struct {
 	view.Station
+	State    State
 	Silent   time.Duration // nothing came for so long; 0 where it is not silent
 	Jigs     []string
 	Units    int              // whose first judgement is of today
@@ -63,9 +81,30 @@ func (t Trouble) Words() answers.Sentence {
 	return answers.Sentence{Code: "plant.trouble", Tone: words.Tone, Args: []any{t.Jig, words}}
 }
 
+// stateAt says how it stands at a time, when one that tested within a time is testing.
+func (s Station) stateAt(now time.Time, lately time.Duration) State {
+	switch {
+	case s.Heard.IsZero():
+		return StateNever
+	case s.Silent > 0:
+		return StateSilent
+	case s.Stopped != "":
+		return StateStopped
+	case !s.Oldest.IsZero() && now.Sub(s.Oldest) > Late:
+		return StateBehind
+	case s.Notice > 0 && s.Notice < s.Notices:
+		return StateNotices
+	case s.clockOff():
+		return StateClock
+	case now.Sub(s.Tested) > lately:
+		return StateIdle
+	}
+	return StateTesting
+}
+
 // Attention reports whether somebody should look at the station now.
 func (s Station) Attention() bool {
-	return s.Silent > 0 || s.Stops > 0 || s.clockOff() || len(s.Troubles) > 0 && s.Troubles[0].Stops()
+	return s.State != StateIdle && s.State != StateTesting || s.Stops > 0 || len(s.Troubles) > 0 && s.Troubles[0].Stops()
 }
 
 func (s Station) clockOff() bool { return s.Ahead.Abs() > ClockOff }
@@ -91,6 +130,7 @@ func AskStations(ctx context.Context, s *results.Store, a StationsAsked) (Statio
 				out.Rows[i].Silent = a.Now.Sub(one.Since)
 			}
 		}
+		out.Rows[i].State = out.Rows[i].stateAt(a.Now, a.Silent)
 		q.at[one.Name] = &out.Rows[i]
 	}
 	for _, fill := range []func() error{q.jigs, q.today, q.stops} {
@@ -176,13 +216,21 @@ func (q standing) stops() error {
 }
 
 func (s Stations) words() []answers.Sentence {
-	var silent, never, off, stopped answers.Names
+	var silent, never, off, stopped, halted, behind, unheard answers.Names
 	for _, one := range s.Rows {
 		switch {
 		case one.Heard.IsZero():
 			never = append(never, one.Name)
 		case one.Silent > 0:
 			silent = append(silent, one.Name)
+		}
+		switch one.State {
+		case StateStopped:
+			halted = append(halted, one.Name)
+		case StateBehind:
+			behind = append(behind, one.Name)
+		case StateNotices:
+			unheard = append(unheard, one.Name)
 		}
 		if one.clockOff() {
 			off = append(off, one.Name)
@@ -200,6 +248,15 @@ func (s Stations) words() []answers.Sentence {
 	}
 	if len(never) > 0 {
 		out = append(out, answers.Warn("plant.never", len(never), never))
+	}
+	if len(halted) > 0 {
+		out = append(out, answers.Warn("plant.halted", len(halted), halted))
+	}
+	if len(behind) > 0 {
+		out = append(out, answers.Warn("plant.behind", len(behind), minutes(Late), behind))
+	}
+	if len(unheard) > 0 {
+		out = append(out, answers.Warn("plant.unheard", len(unheard), unheard))
 	}
 	if len(stopped) > 0 {
 		out = append(out, answers.Warn("plant.stopped", stopped))

@@ -41,7 +41,7 @@ func Ask(ctx context.Context, plant Records, a Asked) (Answer, error) {
 		if !a.Since.IsZero() {
 			r.since = postgres.RunNumber(0, a.Since, 0)
 		}
-		asks := []func() ([]Conflict, error){r.jigs, r.runsTwice, r.labels, r.lots}
+		asks := []func() ([]Conflict, error){r.jigs, r.runsTwice, r.labels, r.lots, r.meanings}
 		if a.Serial != "" {
 			asks = nil
 		}
@@ -265,6 +265,24 @@ func (r reader) lots() (all []Conflict, err error) {
 		}
 	}
 	return all, nil
+}
+
+// meanings looks for definitions that are not what their hash says, whenever they came: none is stored since the plant refuses
+// them, and one that is there is of before, or was changed by who may do all.
+func (r reader) meanings() ([]Conflict, error) {
+	return store.Collect(r.ctx, r.tx, func(rows *sql.Rows) (c Conflict, err error) {
+		var k Known
+		err = rows.Scan(&k.Product, &k.Revision, &k.Hash, &k.Run, &k.Station)
+		if k.Run > 0 {
+			k.Began = postgres.RunTime(k.Run).UTC()
+			k.Ended, k.Member = k.Began, postgres.MemberOf(k.Run)
+		}
+		return Conflict{Code: OtherMeaning, Of: k.Revision, Product: k.Product, Known: []Known{k}}, err
+	}, `
+		SELECT code, label, hash, coalesce(first, 0), coalesce(member.name, '')
+		FROM (SELECT code, label, hash, (SELECT min(first_run) FROM cell WHERE cell.revision = revision.revision AND runs > 0) AS first
+		      FROM revision WHERE hash <> encode(sha256(convert_to(definition, 'UTF8')), 'hex')) AS wrong
+		LEFT JOIN member ON member.member = (first & 4095) ORDER BY code, label, hash`)
 }
 
 // groups are stretches of a list whose members are alike.

@@ -26,11 +26,12 @@ const (
 	RunTwice        Code = "run twice"        // two stations brought the run with one id
 	LabelTwice      Code = "label twice"      // two revisions of a product go by one label
 	LotTwice        Code = "lot twice"        // a lot of membranes or boards was used for two products at two stations
+	OtherMeaning    Code = "other meaning"    // what the plant has as the definition of a revision is not what its hash says
 )
 
 // Codes are all of them, those first that concern a unit that may have left.
 func Codes() []Code {
-	return []Code{Overlap, PassedElsewhere, TwoProducts, AttemptAgain, JigTwice, RunTwice, LabelTwice, LotTwice}
+	return []Code{Overlap, PassedElsewhere, TwoProducts, AttemptAgain, JigTwice, RunTwice, LabelTwice, LotTwice, OtherMeaning}
 }
 
 // Conflict are records that speak against each other.
@@ -40,7 +41,7 @@ type Conflict struct {
 	Product   string // code; empty where it is about several
 	Material  string // of a lot, empty else
 	Simulated bool
-	Known     []Known // two at least, in the order of the plant
+	Known     []Known // two at least, in the order of the plant; of OtherMeaning the revision, with the first run by it
 }
 
 // Known is a record that speaks against another.

@@ -135,9 +135,11 @@ type tally struct {
 
 // compare holds a stretch of the station's rows against those of the plant.
 func (s *session) compare(ctx context.Context, b *batch, tallies map[string]*tally) (found []Difference, err error) {
-	if err := s.findWords(ctx, s.conn, b.words); err != nil {
+	words, err := s.findWords(ctx, s.conn, b.words)
+	if err != nil {
 		return nil, err
 	}
+	found = words.differences()
 	if err := s.findRuns(ctx, b); err != nil {
 		return nil, err
 	}
@@ -349,6 +351,7 @@ func (f *Forwarder) samePast(ctx context.Context, s *session) error {
 		tallies[t.Name] = &tally{here: sha256.New(), there: sha256.New()}
 	}
 	found, err := s.compare(ctx, b, tallies)
+	found = slices.DeleteFunc(found, func(d Difference) bool { return tableOf(d.Table).Kind == tables.Word }) // rows that name one are stopped where they come
 	if err != nil || len(found) == 0 {
 		return err
 	}

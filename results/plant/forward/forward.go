@@ -9,7 +9,10 @@
 // one batch in memory, and no lock of the station while it waits for the plant.
 //
 // Nothing that is at the plant is ever overwritten. Where the station's records are not those that came
-// before, forwarding stops with a [StoppedError] until a person has looked.
+// before, or what a row names means something else at the plant, forwarding stops with a [StoppedError] until a person has
+// looked; what does not hang on it goes on.
+//
+// Once in [Beat] a station says besides how it stands, also where it has nothing to bring.
 package forward
 
 import (
@@ -37,6 +40,11 @@ type Forwarder struct {
 	Now     func() time.Time // clock of the station; nil for the computer's
 
 	on *session // nil: not connected
+
+	said struct { // last how it stands
+		at      time.Time
+		stopped string
+	}
 }
 
 // Brought is what a batch brought to the plant.
@@ -93,13 +101,15 @@ func (f *Forwarder) Batch(ctx context.Context, size int) (m Brought, err error) 
 			return m, err
 		}
 	}
-	var b *batch
-	err = f.Records.View(ctx, func(tx *sql.Tx) (err error) {
-		b, err = read(ctx, tx, f.on.at.local, nil, size, f.on.knows)
-		return err
-	})
-	if err != nil || b.empty() {
+	b, stop, err := f.next(ctx, size)
+	if err != nil {
 		return m, err
+	}
+	if b.empty() {
+		if err := f.beat(ctx, f.on, b, stop); err != nil || stop == nil {
+			return m, err
+		}
+		return m, stop
 	}
 	m.Wanted = b.newest["run"]
 	if m.Rows, err = f.on.send(ctx, b); err != nil {
@@ -111,7 +121,28 @@ func (f *Forwarder) Batch(ctx context.Context, size int) (m Brought, err error) 
 	for name, newest := range b.newest {
 		m.More = m.More || newest > b.to[name]
 	}
-	return m, nil
+	return m, f.beat(ctx, f.on, b, nil)
+}
+
+// next reads the next batch, up to what the plant does not take; stop is why it is empty, if it need not be.
+func (f *Forwarder) next(ctx context.Context, size int) (b *batch, stop *StoppedError, err error) {
+	for upTo := cursors(nil); ; {
+		err = f.Records.View(ctx, func(tx *sql.Tx) (err error) {
+			b, err = read(ctx, tx, f.on.at.local, upTo, size, f.on.knows)
+			return err
+		})
+		if err != nil || b.empty() {
+			return b, stop, err
+		}
+		if f.on.clock, err = measureClock(ctx, f.on.conn, f.on.now); err != nil {
+			return b, nil, err
+		}
+		refused, err := f.on.learn(ctx, f.on.conn, b.words)
+		if err != nil || len(refused) == 0 {
+			return b, nil, err
+		}
+		upTo, stop = b.before(refused)
+	}
 }
 
 // session is a connection to the plant and what is known of it there.
@@ -134,7 +165,10 @@ func (f *Forwarder) open(ctx context.Context) (*session, error) {
 		return nil, err
 	}
 	if err := f.samePast(ctx, s); err != nil {
-		_ = s.conn.Close() // err says more
+		if stop, is := errors.AsType[*StoppedError](err); is {
+			_ = f.beat(ctx, s, newBatch(s.at.local), stop) // err says more
+		}
+		_ = s.conn.Close() // likewise
 		return nil, err
 	}
 	s.words, s.runs = map[string]map[int64]int64{}, map[int64]int64{} // what was looked for there may not be there
@@ -182,12 +216,6 @@ var errMoved = errors.New("another program forwards this station's records")
 
 // send stores a batch.
 func (s *session) send(ctx context.Context, b *batch) (rows int64, err error) {
-	if s.clock, err = measureClock(ctx, s.conn, s.now); err != nil {
-		return 0, err
-	}
-	if err := s.learn(ctx, s.conn, b.words); err != nil {
-		return 0, err
-	}
 	if err := learnFaults(ctx, s.conn, b.rows["run_finding"]); err != nil {
 		return 0, err
 	}

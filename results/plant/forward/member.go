@@ -31,6 +31,7 @@ const (
 	OtherPast   = "other past"   // the station's records are not those that came before
 	OtherName   = "other name"   // they came under another name
 	MissingPast = "missing past" // the station has fewer than came before
+	OtherWord   = "other word"   // what a row names means something else at the plant, or is not what it is called
 )
 
 var nameForm = regexp.MustCompile(`^[A-Za-z0-9]([A-Za-z0-9._-]{0,61}[A-Za-z0-9])?$`)

@@ -9,19 +9,22 @@ import (
 	"slices"
 	"strings"
 
+	"padjig/results/plant/postgres"
 	"padjig/results/plant/tables"
 	"padjig/results/store"
 )
 
-// findWords finds the numbers of words at the plant. One that the plant does not have gets a number that none has.
-func (n numbers) findWords(ctx context.Context, c *sql.Conn, words map[string][][]any) error {
+// findWords finds the numbers of words at the plant, and tells which mean something else there. One that the plant does not
+// have gets a number that none has.
+func (n numbers) findWords(ctx context.Context, c *sql.Conn, words map[string][][]any) (refusedWords, error) {
 	return n.each(ctx, c, words, false)
 }
 
 // learn finds the numbers of words at the plant, and makes those that are new. It does so outside the
 // transaction of the rows: a word that nothing names yet harms nobody, and stations that learn the same words do
-// not wait for each other's batches.
-func (n numbers) learn(ctx context.Context, c *sql.Conn, words map[string][][]any) error {
+// not wait for each other's batches. A word that means something else there, or is not what it is called, is
+// refused, and so is every one that names it; what is there stays.
+func (n numbers) learn(ctx context.Context, c *sql.Conn, words map[string][][]any) (refusedWords, error) {
 	return n.each(ctx, c, words, true)
 }
 
@@ -54,7 +57,8 @@ func learnFaults(ctx context.Context, c *sql.Conn, findings [][]any) error {
 	return err
 }
 
-func (n numbers) each(ctx context.Context, c *sql.Conn, words map[string][][]any, add bool) error {
+func (n numbers) each(ctx context.Context, c *sql.Conn, words map[string][][]any, add bool) (refusedWords, error) {
+	refused := refusedWords{}
 	for _, t := range tables.All() {
 		rows := words[t.Name]
 		if t.Kind != tables.Word || len(rows) == 0 {
@@ -63,16 +67,19 @@ func (n numbers) each(ctx context.Context, c *sql.Conn, words map[string][][]any
 		if n.words[t.Name] == nil {
 			n.words[t.Name] = map[int64]int64{}
 		}
-		if err := n.ofTable(ctx, c, t, rows, add); err != nil {
-			return fmt.Errorf("%s of the plant: %w", t.Name, err)
+		if err := n.ofTable(ctx, c, t, rows, add, refused); err != nil {
+			return nil, fmt.Errorf("%s of the plant: %w", t.Name, err)
 		}
 	}
-	return nil
+	return refused, nil
 }
 
-func (n numbers) ofTable(ctx context.Context, c *sql.Conn, t tables.Table, rows [][]any, add bool) error {
+func (n numbers) ofTable(ctx context.Context, c *sql.Conn, t tables.Table, rows [][]any, add bool, refused refusedWords) error {
 	rest := t
 	rest.Columns = t.Columns[1:]
+	if add {
+		rows = refused.without(t, rows)
+	}
 	told := make([][]any, len(rows)) // without the number of the row
 	order := make([]int, len(rows))
 	for i, row := range rows {
@@ -85,35 +92,44 @@ func (n numbers) ofTable(ctx context.Context, c *sql.Conn, t tables.Table, rows 
 	}
 	slices.SortFunc(order, func(a, b int) int { return compareRows(told[a], told[b]) }) // so that two that add the same never wait in a ring
 	find, insert := wordQueries(rest, t)
+	width := keyWidth(rest)
 	for _, i := range order {
-		key := told[i][:keyWidth(rest)]
-		number, found, err := numberOf(ctx, c, find, key)
-		if err == nil && !found && add {
+		local, key := rows[i][0].(int64), told[i][:width]
+		there, err := wordThere(ctx, c, len(told[i])-width+1, find, key)
+		if err == nil && there == nil && add {
 			if _, err = c.ExecContext(ctx, insert, told[i]...); err == nil {
-				number, found, err = numberOf(ctx, c, find, key)
+				there, err = wordThere(ctx, c, len(told[i])-width+1, find, key)
 			}
 		}
-		local := rows[i][0].(int64)
 		switch {
+		case postgres.Code(err) == postgres.CheckViolation:
+			refused.add(t, rows[i], nil)
 		case err != nil:
 			return err
-		case found:
-			n.words[t.Name][local] = number
-		case add:
+		case there == nil && add:
 			return fmt.Errorf("%v is not there after it was added", key)
-		default:
+		case there == nil:
 			n.words[t.Name][local] = -local
+		case !slices.Equal(there[1:], told[i][width:]):
+			refused.add(t, rows[i], there[1:])
+			if add {
+				continue
+			}
+			fallthrough
+		default:
+			n.words[t.Name][local] = there[0].(int64)
 		}
 	}
 	return nil
 }
 
-func numberOf(ctx context.Context, c *sql.Conn, find string, key []any) (number int64, found bool, err error) {
-	all, err := store.Collect(ctx, c, store.ScanInt, find, key...)
+// wordThere reads the number of a word at the plant, and what stands beside it; nil where it is not there.
+func wordThere(ctx context.Context, c *sql.Conn, width int, find string, key []any) ([]any, error) {
+	all, err := rowsOf(ctx, c, width, find, key...)
 	if err != nil || len(all) == 0 {
-		return 0, false, err
+		return nil, err
 	}
-	return all[0], true, nil
+	return all[0], nil
 }
 
 // keyWidth is how many columns tell a word apart; what stands beside it comes last.
@@ -126,7 +142,8 @@ func keyWidth(rest tables.Table) int {
 
 func wordQueries(rest, t tables.Table) (find, add string) {
 	names := rest.Names()
-	find = fmt.Sprintf(`SELECT %s FROM %s WHERE "%s" = ?`, quoted(t.Key()), quoted(t.Name), strings.Join(names[:keyWidth(rest)], `" = ? AND "`))
+	width := keyWidth(rest)
+	find = fmt.Sprintf(`SELECT %s FROM %s WHERE "%s" = ?`, list(append([]string{t.Key()}, names[width:]...)), quoted(t.Name), strings.Join(names[:width], `" = ? AND "`))
 	add = fmt.Sprintf(`INSERT INTO %s (%s) VALUES (%s) ON CONFLICT DO NOTHING`, quoted(t.Name), list(names), store.Placeholders(len(names)))
 	return find, add
 }

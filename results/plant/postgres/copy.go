@@ -46,6 +46,7 @@ const (
 	NotPermitted     = "42501"
 	UndefinedTable   = "42P01"
 	UniqueViolation  = "23505"
+	CheckViolation   = "23514"
 	Deadlock         = "40P01"
 	LockNotAvailable = "55P03"
 )

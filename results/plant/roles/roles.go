@@ -54,7 +54,7 @@ var privileges = map[string][]string{
 		"lot_change", "shift", "baseline", "override", "release", "release_proposal", "release_approval", "release_withdrawal",
 		"handover", "stop", "stop_lifting", "stop_beginning", "product_change", "plant_zone",
 	},
-	moves: {"forwarded", "clock_offset"},
+	moves: {"forwarded", "clock_offset", "heartbeat"},
 	// What is counted can be counted anew from the runs; counting a run changes what others of its unit add.
 	counts: {"run_cell", "cell", "cell_reading", "cell_finding", "unit"},
 }

@@ -29,14 +29,19 @@ type Station struct {
 	Member int
 	Name   string
 	Since  time.Time // its records come here
-	Heard  time.Time // runs of it came last, by the plant's clock; zero: none came yet
+	Heard  time.Time // runs of it, or its word of how it stands, came last, by the plant's clock; zero: none came yet
 	Tested time.Time // its newest run was stored, by the plant's clock; zero for none
 	Newest int64     // number of that run
 	// Ahead is how far its clock was ahead of the plant's when that was measured last, within AheadU;
 	// both 0 before.
 	Ahead, AheadU time.Duration
 	// Behind is how many runs it has that are not here, by its own word; nil where it says nothing of it.
-	Behind *int64
+	Behind  *int64
+	Waiting int64     // rows of all tables, runs among them, likewise
+	Oldest  time.Time // since when the oldest of these runs waits, by the plant's clock; zero: none does
+	Notice  int64     // the newest of the plant's notices that it has; of all there are [Station.Notices]
+	Notices int64
+	Stopped string // code of what its forwarding waits for a person for (results/plant/forward); empty: it goes on
 	// Program is the version of padjig that it ran last, by its own word; empty before it said so.
 	Program string
 	Host    string
@@ -78,9 +83,33 @@ func (s *Station) newest(ctx context.Context, tx *sql.Tx) error {
 	if found {
 		s.Heard, s.Ahead, s.AheadU = time.UnixMicro(at).UTC(), store.FromMicro(ahead), store.FromMicro(within)
 	}
-	_, err = store.RowOf(ctx, tx, `SELECT version, host FROM program WHERE member = ? ORDER BY local DESC LIMIT 1`,
-		[]any{s.Member}, &s.Program, &s.Host)
-	return err
+	if _, err = store.RowOf(ctx, tx, `SELECT version, host FROM program WHERE member = ? ORDER BY local DESC LIMIT 1`,
+		[]any{s.Member}, &s.Program, &s.Host); err != nil {
+		return err
+	}
+	return s.word(ctx, tx)
+}
+
+// word reads what a station says of itself.
+func (s *Station) word(ctx context.Context, tx *sql.Tx) error {
+	var at, runs, oldest, ahead, within int64
+	var version, host string
+	found, err := store.RowOf(ctx, tx, `
+		SELECT at_us, waiting_runs, waiting_rows, oldest_us, version, host, ahead_us, uncertainty_us, notice, stopped,
+		       (SELECT coalesce(max(seq), 0) FROM notice) FROM heartbeat WHERE member = ?`,
+		[]any{s.Member}, &at, &runs, &s.Waiting, &oldest, &version, &host, &ahead, &within, &s.Notice, &s.Stopped, &s.Notices)
+	if err != nil || !found {
+		return err
+	}
+	s.Behind = &runs
+	if oldest > 0 {
+		s.Oldest = time.UnixMicro(oldest).UTC()
+	}
+	if said := time.UnixMicro(at).UTC(); !said.Before(s.Heard) {
+		s.Heard, s.Ahead, s.AheadU = said, store.FromMicro(ahead), store.FromMicro(within)
+		s.Program, s.Host = cmp.Or(version, s.Program), cmp.Or(host, s.Host)
+	}
+	return nil
 }
 
 // Jig is a jig, real or simulated, and the station at which it was last seen.

@@ -60,6 +60,7 @@ type Options struct {
 	Dark                          bool                          // leave signal towers dark
 	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
 	LoadStandard                  func(lane int, kind sequence.CalibrationKind)
+	Plant                         look.Plant      // for the page of the doctor
 	Ports                         func() []string // where a jig is looked for; nil for every port of link.Ports
 }
 
@@ -188,7 +189,7 @@ func (o *Options) metricsOnlyHere(remedy string) error {
 func (o *Options) look(store *results.Store, since time.Time) func(context.Context) doctor.Facts {
 	asked := look.Asked{
 		Store: store, Path: store.Path(), At: command.StoreArgument(store), Listen: o.Listen, Cert: o.Cert, Key: o.Key,
-		Since: since, Computer: look.This(),
+		Since: since, Computer: look.This(), Plant: o.Plant,
 	}
 	return func(ctx context.Context) doctor.Facts { return look.At(ctx, asked) }
 }

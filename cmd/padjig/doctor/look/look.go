@@ -31,6 +31,7 @@ type Asked struct {
 	Key      string
 	Since    time.Time // see [doctor.Facts.Since]
 	Computer Computer
+	Plant    Plant
 }
 
 // patience is how long a look at the file of the records, and at the address, may take.
@@ -46,6 +47,7 @@ func At(ctx context.Context, a Asked) doctor.Facts {
 	f.Synced = store.ClockSynced()
 	a.disk(&f)
 	a.records(ctx, &f)
+	a.plant(ctx, &f)
 	f.Cert = certificateOf(a.Listen, a.Cert, a.Key)
 	f.Reached = reach(ctx, a.Listen, a.Cert != "")
 	return f

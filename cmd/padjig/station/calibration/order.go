@@ -52,7 +52,13 @@ type Hooks struct {
 func Take(ctx context.Context, store *results.Store, jig *fixture.Jig, c Order, hooks Hooks) (
 	taken sequence.Calibration, err error) {
 	caps, now := jig.Capabilities(), time.Now()
+	var sure time.Time
 	if c.Kind == sequence.KindVerify {
+		box := *c.Box // which the plant may have given an earlier last day
+		if box.Due, sure, err = store.Notices.Limit(ctx, "box", box.Due, now, box.Name, box.Serial); err != nil {
+			return taken, err
+		}
+		c.Box = &box
 		state, err := store.Care.DueState(ctx, caps.Serial, caps.Simulated, now)
 		if err != nil {
 			return taken, err
@@ -73,7 +79,7 @@ func Take(ctx context.Context, store *results.Store, jig *fixture.Jig, c Order, 
 	if err := await(ctx, jig); err != nil {
 		return taken, err
 	}
-	when := calibrate.Occasion{Now: time.Now(), Operator: c.Operator, Interval: c.Interval}
+	when := calibrate.Occasion{Now: time.Now(), Surely: sure, Operator: c.Operator, Interval: c.Interval}
 	if counted := (countedJig{jig, hooks.Tell}); c.Kind == sequence.KindVerify {
 		taken, err = calibrate.Verify(ctx, counted, caps, c.Box, when)
 	} else {
