@@ -148,7 +148,7 @@ func (o *serveFlags) meet(cmd *cobra.Command, db *sql.DB, records, store *result
 // Over is the plant of a database, as the pages of an office need it; more are subjects of an office
 // beside those.
 func Over(records *results.Store, more ...page.Set) *office.Plant {
-	return &office.Plant{Records: records, Of: postgres.MemberOf, Away: postgres.Away, More: append([]page.Set{questions.Set(records)}, more...)}
+	return &office.Plant{Records: records, Of: postgres.MemberOf, Away: postgres.Away, Untrusted: postgres.Untrusted, More: append([]page.Set{questions.Set(records)}, more...)}
 }
 
 // figures are what monitoring reads of the plant, at the office.

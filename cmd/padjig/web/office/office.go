@@ -27,6 +27,8 @@ type Plant struct {
 	Of func(run int64) int
 	// Away reports whether an error says that the database does not answer.
 	Away func(error) bool
+	// Untrusted reports whether one says that the database does not show who it is.
+	Untrusted func(error) bool
 	// More are further subjects of an office.
 	More []page.Set
 }
@@ -88,6 +90,9 @@ func (p *Plant) Within(r *http.Request) (*http.Request, context.CancelFunc) {
 func (p *Plant) Silent(ctx context.Context, err error) bool {
 	return p != nil && (errors.Is(ctx.Err(), context.DeadlineExceeded) || ctx.Err() == nil && p.Away(err))
 }
+
+// Doubted reports whether an error of a request says that what answers as the database does not show who it is.
+func (p *Plant) Doubted(err error) bool { return p != nil && p.Untrusted(err) }
 
 // Answers gives what tells whether the database answers; nil for a station.
 func (p *Plant) Answers() func(context.Context) bool {
