@@ -165,11 +165,11 @@ func (o *publishOptions) run(cmd *cobra.Command) error {
 	if err := o.tell(cmd, first); err != nil || o.every == 0 {
 		return err
 	}
-	(&publishing.Office{Publisher: p, Every: o.every, Told: func(again publishing.Published) {
+	publishing.NewOffice(p, o.every, func(again publishing.Published) {
 		if len(again.Issued) > 0 && !o.json {
 			_ = o.tell(cmd, again) // a terminal that is gone is no reason to tell the stations nothing
 		}
-	}}).Run(cmd.Context())
+	}).Run(cmd.Context())
 	return nil
 }
 

@@ -21,14 +21,19 @@ type State struct {
 // Office publishes what is decided, again and again: also where nothing was, so that stations know
 // that nothing was. What goes wrong is kept in its state, logged, and tried again.
 type Office struct {
-	Publisher *Publisher
-	Every     time.Duration
-	Told      func(Published) // of what was done each time; nil: nobody wants to know
+	publisher *Publisher
+	every     time.Duration
+	told      func(Published) // of what was done each time; nil: nobody wants to know
+	turn      chan struct{}   // whoever put something in publishes; one at a time
 
-	publishing sync.Mutex // one at a time, by whoever asks
-	mu         sync.Mutex
-	state      State
-	said       time.Time // when it was last logged that it fails
+	mu    sync.Mutex
+	state State
+	said  time.Time // when it was last logged that it fails
+}
+
+// NewOffice makes one that publishes every so often, and tells what of it each time.
+func NewOffice(p *Publisher, every time.Duration, told func(Published)) *Office {
+	return &Office{publisher: p, every: every, told: told, turn: make(chan struct{}, 1)}
 }
 
 // tryFor is how long one try may take.
@@ -36,6 +41,9 @@ const tryFor = 20 * time.Second
 
 // saidAgain is after which time it is logged again that nothing is put up.
 const saidAgain = time.Hour
+
+// Every is how often it publishes.
+func (o *Office) Every() time.Duration { return o.every }
 
 // State gives how it stands.
 func (o *Office) State() State {
@@ -46,17 +54,21 @@ func (o *Office) State() State {
 
 // Now publishes once, and gives how it stands after that: at once, where somebody waits for it.
 func (o *Office) Now(ctx context.Context) State {
-	o.publishing.Lock()
-	defer o.publishing.Unlock()
+	select {
+	case o.turn <- struct{}{}:
+		defer func() { <-o.turn }()
+	case <-ctx.Done():
+		return o.State()
+	}
 	within, cancel := context.WithTimeout(ctx, tryFor)
 	defer cancel()
-	done, err := o.Publisher.Once(within, notices.Further{}, nil)
+	done, err := o.publisher.Once(within, notices.Further{}, nil)
 	if err != nil && ctx.Err() != nil {
 		return o.State() // nobody waits any more: the next time shows
 	}
 	o.note(ctx, done, err, time.Now())
-	if err == nil && o.Told != nil {
-		o.Told(done)
+	if err == nil && o.told != nil {
+		o.told(done)
 	}
 	return o.State()
 }
@@ -94,7 +106,7 @@ func (o *Office) Start(ctx context.Context) (end func()) {
 
 // Run publishes at once and then every so often, until ctx ends.
 func (o *Office) Run(ctx context.Context) {
-	again := time.NewTicker(o.Every)
+	again := time.NewTicker(o.every)
 	defer again.Stop()
 	for ctx.Err() == nil {
 		o.Now(ctx)
