@@ -41,7 +41,15 @@ const quiet = 8 * time.Hour
 
 // Set is the first page.
 func Set(p *Plant) page.Set {
-	return page.Set{Pages: []page.Page{{Path: Path + "{$}", Name: "office", Menu: "menu.office", Who: page.Everyone, View: p.stations}}}
+	return page.Set{Pages: []page.Page{{Path: Path + "{$}", Name: "office", Menu: "menu.office", Below: "/plant", Who: page.Everyone, View: p.stations}}}
+}
+
+// FloorSet is what was set down about the lines of all stations.
+func FloorSet(p *Plant) page.Set {
+	return page.Set{Pages: []page.Page{
+		{Path: FloorPath, Name: "officelots", Menu: "menu.floor", Below: ShiftsPath, Who: page.Everyone, View: p.lots},
+		{Path: ShiftsPath, Name: "officeshifts", Who: page.Deciding, View: p.shifts},
+	}}
 }
 
 // View is the stations of the plant.

@@ -21,12 +21,23 @@ import (
 const Path = "/plant/"
 
 // questions are the pages, in their order.
-var questions = []string{"stations", "compare", "due", "drift", "suspects", "life"}
+var questions = []string{"stations", "compare", "due", "drift", "suspects", "life", "conflicts"}
+
+// tabs are the ways to all of them, one of which is here.
+func tabs(v *page.Visit, here string) (all []page.Entry) {
+	for _, name := range questions {
+		all = append(all, page.Entry{Path: Path + name, Text: v.Say("plantpage." + name), Here: name == here})
+	}
+	return all
+}
 
 // Set is what there is to see of the records of a plant.
 func Set(s *results.Store) page.Set {
 	p := pages{s}
-	return page.Set{Pages: []page.Page{{Path: Path + "{question}", Name: "plant", Who: page.Everyone, View: p.view}}}
+	return page.Set{Pages: []page.Page{
+		{Path: Path + "{question}", Name: "plant", Who: page.Everyone, View: p.view},
+		{Path: Path + "conflicts", Name: "conflicts", Who: page.Everyone, View: p.conflicts},
+	}}
 }
 
 type pages struct{ store *results.Store }
@@ -70,9 +81,7 @@ func (p pages) view(v *page.Visit) (any, error) {
 	question, serial := v.Place("question"), v.Text("serial")
 	simulated := v.Text("simulated") == "1"
 	out := View{Question: question, Heading: v.Say("plantpage." + question), Life: question == "life", Serial: serial, Simulated: simulated, Says: []says{}, Sheets: []sheet{}}
-	for _, name := range questions {
-		out.Tabs = append(out.Tabs, page.Entry{Path: Path + name, Text: v.Say("plantpage." + name), Here: name == question})
-	}
+	out.Tabs = tabs(v, question)
 	own := url.Values{}
 	if serial != "" {
 		own.Set("serial", serial)
