@@ -211,7 +211,7 @@ func TestOfficePublishesWhatWasDecided(t *testing.T) {
 	top, err := board.Top(t.Context(), db)
 	require.NoError(t, err)
 	assert.Zero(t, top, "nothing of it was put up")
-	assert.Contains(t, as[account.Quality].ask("GET", "/notices").Body.String(), "In no notice yet: 1 release")
+	assert.Contains(t, as[account.Quality].ask("GET", "/notices").Body.String(), "In no notice yet: 2 releases")
 
 	code, said := as[account.Quality].post("/notices/publish", with(url.Values{}, tokens[account.Quality]))
 	require.Equal(t, http.StatusOK, code, "%v", said)
