@@ -76,8 +76,8 @@ func (r *Records) Plans(ctx context.Context, member int) (list []Plan, err error
 		}
 		all, err := store.Collect(ctx, tx, func(rows *sql.Rows) (n newest, err error) {
 			return n, rows.Scan(&n.Member, &n.Station, &n.number)
-		}, `SELECT member.member, name, max(plan) FROM shift JOIN member ON member.member = shift.member
-			WHERE ?1 = 0 OR member.member = ?1 GROUP BY member.member, name ORDER BY name`, member)
+		}, `SELECT member.member, member.name, max(plan) FROM shift JOIN member ON member.member = shift.member
+			WHERE ?1 = 0 OR member.member = ?1 GROUP BY member.member, member.name ORDER BY member.name`, member)
 		for _, n := range all {
 			if err != nil {
 				return err

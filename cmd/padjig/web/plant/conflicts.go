@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"time"
 
+	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/plant/conflict"
 	"padjig/results/report"
@@ -60,6 +61,7 @@ type Side struct {
 	Attempt  int       `json:"attempt,omitempty"`
 	Run      int64     `json:"run,omitempty"`
 	JigPath  string    `json:"-"` // empty for who may not look at jigs
+	UnitPath string    `json:"-"` // likewise of units
 }
 
 // mostConflicts is how many are shown at first.
@@ -162,6 +164,9 @@ func told(v *page.Visit, c conflict.Conflict) Conflict {
 		if v.Person.HasRole(page.Engineers) && k.Jig != "" {
 			side.JigPath = "/jig?" + url.Values{"serial": {k.Jig}, "simulated": {strconv.FormatBool(k.Simulated)}}.Encode()
 		}
+		if v.Person.HasRole(units) && k.Serial != "" {
+			side.UnitPath = "/unit?" + url.Values{"serial": {k.Serial}}.Encode()
+		}
 		if len(k.Hash) >= shortHash {
 			side.Hash = k.Hash[:shortHash]
 		}
@@ -172,6 +177,9 @@ func told(v *page.Visit, c conflict.Conflict) Conflict {
 	}
 	return out
 }
+
+// units are who may look at the life of a unit.
+var units = page.Roles{account.Returns, account.Quality, account.Engineer}
 
 // shortHash is how much of the hash of a revision is shown, as on its own page.
 const shortHash = 12
