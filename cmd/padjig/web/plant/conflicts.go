@@ -179,7 +179,7 @@ func told(v *page.Visit, c conflict.Conflict) Conflict {
 }
 
 // units are who may look at the life of a unit.
-var units = page.Roles{account.Returns, account.Quality, account.Engineer}
+var units = page.Roles(account.Desk)
 
 // shortHash is how much of the hash of a revision is shown, as on its own page.
 const shortHash = 12
