@@ -21,6 +21,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"padjig/cmd/padjig/account"
+	"padjig/cmd/padjig/serve/notices"
 	"padjig/fixture/jigsim"
 	"padjig/fixture/simport"
 	"padjig/results"
@@ -103,7 +104,8 @@ type bed struct {
 	badges  map[account.Role]string
 	stop    func() // of the station, not of the jigs
 
-	lanes func() *served
+	lanes     func() *served
+	publishes *notices.Office // of an office
 }
 
 // bedding says how a bed differs from the usual one.

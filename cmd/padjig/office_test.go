@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"html"
+	"maps"
 	"net/http"
 	"net/url"
 	"os"
@@ -20,10 +21,14 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/plant"
+	"padjig/cmd/padjig/serve/notices"
 	"padjig/results"
+	"padjig/results/plant/board"
 	"padjig/results/plant/forward"
+	"padjig/results/plant/notice"
 	"padjig/results/plant/planttest"
 	"padjig/results/plant/postgres"
+	"padjig/results/releases/releasestest"
 	"padjig/results/store"
 	"padjig/sequence/product"
 )
@@ -121,7 +126,10 @@ func makeOffice(t testing.TB, address string) *bed {
 	ctx, cancel := context.WithCancel(context.Background())
 	cmd := &cobra.Command{}
 	cmd.SetContext(ctx)
-	s, err := b.options.Office(cmd, b.store, plant.Over(of))
+	key, err := notice.NewKey()
+	require.NoError(t, err)
+	b.publishes = notices.NewOffice(&notices.Publisher{Plant: db, Records: b.store.Notices, Key: key}, time.Hour, nil)
+	s, err := b.options.Office(cmd, b.store, plant.Over(of, plant.Notices(db, b.store, b.publishes)))
 	require.NoError(t, err)
 	listener, err := b.options.Hear(ctx, b.store)
 	require.NoError(t, err)
@@ -150,7 +158,7 @@ func TestEveryLinkOfTheOfficeLeadsSomewhere(t *testing.T) {
 		c.crawl("/")
 		want := []string{"/"}
 		if role == account.Engineer {
-			want = append(want, "/jigs", "/products", "/quality", "/returns", "/fails", "/accounts", "/doctor",
+			want = append(want, "/jigs", "/products", "/quality", "/returns", "/fails", "/accounts", "/doctor", "/notices", "/lots", "/shifts", "/plant/conflicts",
 				"/plant/stations", "/plant/compare", "/plant/due", "/plant/drift", "/plant/suspects", "/plant/life")
 		}
 		for _, address := range want {
@@ -158,6 +166,96 @@ func TestEveryLinkOfTheOfficeLeadsSomewhere(t *testing.T) {
 		}
 		t.Logf("%q in %s: %d addresses", role, lang, len(c.from))
 	}
+}
+
+// The office publishes what was decided when somebody who may asks for it, says what came of it, and goes a revision back in one step:
+// for an engineer with a password, of the revision that was looked at, and for nobody else.
+func TestOfficePublishesWhatWasDecided(t *testing.T) {
+	server, err := startedPlant()
+	require.NoError(t, err)
+	address := server.Empty(t)
+	db, err := postgres.Open(address)
+	require.NoError(t, err)
+	defer db.Close()
+	_, err = postgres.Migrate(t.Context(), db)
+	require.NoError(t, err)
+	_, err = forward.Join(t.Context(), db, "line-1")
+	require.NoError(t, err)
+	b := makeOffice(t, address)
+	text := func(label, most string) string {
+		return "product: CP-4\nrevision: " + label + "\ntail: K1 K2 COM\nlines: {direct: K1 K2, common: COM}\n" +
+			"keys: {VENT: K1 COM, MIST: K2 COM}\nlimits: {contact resistance: at most " + most + "}\n"
+	}
+	require.NoError(t, releasestest.Release(t.Context(), b.store, text("A", "100 ohm")))
+	require.NoError(t, releasestest.Release(t.Context(), b.store, text("B", "200 ohm")))
+	list, err := b.store.Runs.Releases(t.Context(), "CP-4")
+	require.NoError(t, err)
+	back := url.Values{"code": {"CP-4"}, "hash": {list[1].Hash}, "reason": {"units fail in the field"}}
+
+	as := map[account.Role]*crawler{}
+	tokens := map[account.Role]string{}
+	for _, role := range account.Roles {
+		as[role] = &crawler{TB: t, bed: b, role: role, lang: "en"}
+		as[role].begin()
+		tokens[role] = as[role].formToken(as[role].ask("GET", "/notices").Body.String())
+	}
+	with := func(form url.Values, token string) url.Values {
+		form = maps.Clone(form)
+		form.Set("token", token)
+		return form
+	}
+	for _, path := range []string{"/notices/publish", "/notices/return"} {
+		code, _ := (&crawler{TB: t, bed: b}).post(path, back)
+		assert.Equal(t, http.StatusUnauthorized, code, "signed out: %s", path)
+		code, _ = as[account.Engineer].post(path, with(back, "made up"))
+		assert.Equal(t, http.StatusForbidden, code, "another page sent it: %s", path)
+		for _, role := range []account.Role{account.Operator, account.Returns} {
+			code, _ = as[role].post(path, with(back, tokens[role]))
+			assert.Equal(t, http.StatusForbidden, code, "%s: %s", role, path)
+		}
+	}
+	code, _ := as[account.Quality].post("/notices/return", with(back, tokens[account.Quality]))
+	assert.Equal(t, http.StatusForbidden, code, "an engineer answers for it")
+	top, err := board.Top(t.Context(), db)
+	require.NoError(t, err)
+	assert.Zero(t, top, "nothing of it was put up")
+	assert.Contains(t, as[account.Quality].ask("GET", "/notices").Body.String(), "In no notice yet: 2 releases")
+
+	code, said := as[account.Quality].post("/notices/publish", with(url.Values{}, tokens[account.Quality]))
+	require.Equal(t, http.StatusOK, code, "%v", said)
+	page := as[account.Engineer].ask("GET", "/notices").Body.String()
+	assert.Contains(t, page, "release of <b>CP-4</b>")
+	assert.Contains(t, page, "1 station of 1 did not take every notice yet")
+	assert.Contains(t, page, "never said which notices it took")
+	top, err = board.Top(t.Context(), db)
+	require.NoError(t, err)
+	require.NoError(t, board.Took(t.Context(), db, "line-1", top, nil))
+	assert.Contains(t, as[account.Operator].ask("GET", "/notices").Body.String(), "All stations (1) took every notice")
+
+	engineer := with(back, tokens[account.Engineer])
+	code, said = as[account.Engineer].post("/notices/return", engineer)
+	require.Equal(t, http.StatusOK, code, "%v", said)
+	code, _ = as[account.Engineer].post("/notices/return", engineer)
+	assert.Equal(t, http.StatusConflict, code, "pressed twice it does not go forth again")
+	list, err = b.store.Runs.Releases(t.Context(), "CP-4")
+	require.NoError(t, err)
+	assert.Equal(t, "A", list[0].Label)
+	after, err := board.Top(t.Context(), db)
+	require.NoError(t, err)
+	assert.Equal(t, top+1, after, "the stations were told at once")
+
+	// The role may no more: it is said, kept, and goes on as soon as it may again.
+	_, err = db.ExecContext(t.Context(), `ALTER TABLE notice_head RENAME TO away`)
+	require.NoError(t, err)
+	code, said = as[account.Engineer].post("/notices/publish", with(url.Values{}, tokens[account.Engineer]))
+	assert.Equal(t, http.StatusConflict, code)
+	assert.Contains(t, fmt.Sprint(said), "padjig plant prepare")
+	assert.Contains(t, as[account.Operator].ask("GET", "/notices").Body.String(), "tables of another version")
+	_, err = db.ExecContext(t.Context(), `ALTER TABLE away RENAME TO notice_head`)
+	require.NoError(t, err)
+	code, said = as[account.Engineer].post("/notices/publish", with(url.Values{}, tokens[account.Engineer]))
+	assert.Equal(t, http.StatusOK, code, "%v", said)
+	assert.Empty(t, b.publishes.State().Trouble)
 }
 
 // While the plant's database is away, whatever needs it says so with what to do, and people sign in; when it
@@ -223,7 +321,7 @@ func TestOfficeWritesNothingToStations(t *testing.T) {
 	c.begin()
 	token := c.formToken(c.ask("GET", "/").Body.String())
 	for _, path := range []string{"/returns/intake", "/returns/dispose", "/returns/rework", "/returns/photo", "/quality/stops/lift", "/quality/freeze",
-		"/quality/handover", "/jig/wear", "/lots", "/shifts", "/lane/1/start", "/jigs/1/zero"} {
+		"/quality/handover", "/jig/wear", "/notices", "/lots", "/shifts", "/lane/1/start", "/jigs/1/zero"} {
 		code, _ := c.post(path, url.Values{"token": {token}, "case": {"1"}, "serial": {"GCC-000001-3"}})
 		assert.Equal(t, http.StatusNotFound, code, path)
 	}

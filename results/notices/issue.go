@@ -56,6 +56,14 @@ func (s *Records) Issue(ctx context.Context, key ed25519.PrivateKey, further Fur
 	return issued, err
 }
 
+// Signs refuses a key that does not sign what these records issue next.
+func (s *Records) Signs(ctx context.Context, key ed25519.PrivateKey) error {
+	return s.db.Ask(ctx, "look up whose notices these are", func(tx *sql.Tx) error {
+		_, err := s.own(ctx, tx, key)
+		return err
+	})
+}
+
 // own is the chain that these records issued, for the key that signs next.
 func (s *Records) own(ctx context.Context, tx *sql.Tx, key ed25519.PrivateKey) (notice.Chain, error) {
 	chain, err := kept(ctx, tx)

@@ -99,6 +99,11 @@ func own(ctx context.Context, s *results.Store) func(int64) ([]notice.Notice, er
 	}
 }
 
+// ofOffice is what an office puts up.
+func ofOffice(ctx context.Context, s *results.Store, key ed25519.PrivateKey) board.Office {
+	return board.Office{Own: own(ctx, s), Head: func() (notice.Head, error) { return s.Notices.Head(ctx, key) }}
+}
+
 // publish issues what was decided, and puts it up.
 func (p *plant) publish(further ...notices.Further) []notice.Notice {
 	p.t.Helper()
@@ -115,11 +120,7 @@ func (p *plant) issue(further ...notices.Further) []notice.Notice {
 }
 
 func (p *plant) put() error {
-	head, err := p.office.Notices.Head(p.t.Context(), keyOf(1))
-	if err != nil {
-		return err
-	}
-	_, err = board.Put(p.t.Context(), p.db, own(p.t.Context(), p.office), head)
+	_, _, err := board.Put(p.t.Context(), p.db, ofOffice(p.t.Context(), p.office, keyOf(1)))
 	return err
 }
 
@@ -648,9 +649,7 @@ func TestTheNextKey(t *testing.T) {
 	require.ErrorIs(t, err, notices.ErrOtherKey)
 	_, err = p.office.Notices.Issue(t.Context(), keyOf(2), notices.Further{})
 	require.NoError(t, err)
-	head, err := p.office.Notices.Head(t.Context(), keyOf(2))
-	require.NoError(t, err)
-	_, err = board.Put(t.Context(), p.db, own(t.Context(), p.office), head)
+	_, _, err = board.Put(t.Context(), p.db, ofOffice(t.Context(), p.office, keyOf(2)))
 	require.NoError(t, err)
 	assert.Nil(t, p.look(s).Trouble)
 	assert.Equal(t, "B", inForce(t, s))

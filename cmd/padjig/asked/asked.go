@@ -112,7 +112,8 @@ type Life struct {
 	Reworks    []returns.Rework
 	Placements []fails.Placement
 	Owed       []fails.Owed
-	Compared   []pads.Comparison // of each run, with the units before
+	Compared   []pads.Comparison  // of each run, with the units before
+	Retired    []answers.Sentence // that readings of its runs are not at the plant any more, and where they are
 }
 
 // LifeOf reads it. The starts come first: one that gets its run meanwhile is then not missed.
@@ -125,6 +126,7 @@ func LifeOf(ctx context.Context, s *results.Store, serial string) (l Life, err e
 		func() (err error) { l.Placements, err = s.Fails.Of(ctx, serial); return err },
 		func() (err error) { l.Owed, err = s.Fails.OpenOf(ctx, serial); return err },
 		func() error { return l.compare(ctx, s) },
+		func() error { return l.retired(ctx, s) },
 		func() (err error) { l.History, err = s.Runs.History(ctx, serial); return err },
 	} {
 		if err := read(); err != nil {
@@ -132,6 +134,17 @@ func LifeOf(ctx context.Context, s *results.Store, serial string) (l Life, err e
 		}
 	}
 	return l, nil
+}
+
+// retired looks which of its runs have no readings any more.
+func (l *Life) retired(ctx context.Context, s *results.Store) error {
+	var numbers []int64
+	for _, run := range l.Runs {
+		numbers = append(numbers, run.Seq)
+	}
+	months, err := s.Plant.RetiredOf(ctx, numbers)
+	l.Retired = answers.Retired(months)
+	return err
 }
 
 // compare holds each run against the units before it.

@@ -88,22 +88,40 @@ func Concealed(value string) string {
 	})
 }
 
-// readPlant opens the records of a plant for looking things up.
-func readPlant(ctx context.Context, address string) (*results.Store, error) {
-	db, err := openPlant("--store", address)
+// ReadPlant opens the records of a plant for looking things up, as --plant names it.
+func ReadPlant(ctx context.Context, address string) (*results.Store, error) {
+	return readPlant(ctx, "--plant", address, "the plant's database")
+}
+
+func readPlant(ctx context.Context, flag, address, name string) (*results.Store, error) {
+	db, err := openPlant(flag, address)
 	if err != nil {
 		return nil, err
 	}
-	if err := SameTables(ctx, db, "--store"); err != nil {
+	if err := SameTables(ctx, db, flag); err != nil {
 		return nil, errors.Join(err, db.Close())
 	}
-	return results.Over(db, address), nil
+	return results.Over(db, name), nil
+}
+
+// BesidePlant opens a station's own records, to be looked up beside the plant that --plant names; done closes both.
+func BesidePlant(ctx context.Context, address, path string) (db *sql.DB, own *results.Store, done func(), err error) {
+	if db, err = OpenPlant(address); err != nil {
+		return nil, nil, nil, err
+	}
+	if own, err = ReadOwnStore(ctx, path); err != nil {
+		return nil, nil, nil, errors.Join(err, db.Close())
+	}
+	return db, own, func() { _, _ = own.Close(), db.Close() }, nil // both were read, or what was written is written
 }
 
 // SameTables refuses a plant of another version: what it says would be half of it. Flag is the one that its
 // address was said with.
 func SameTables(ctx context.Context, db *sql.DB, flag string) error {
 	c, err := db.Conn(ctx)
+	if untrusted, is := errors.AsType[*postgres.UntrustedError](err); is {
+		return Fail(NotRecorded, fmt.Errorf("open the plant's database: %w", err), untrusted.Remedy)
+	}
 	if err != nil {
 		return Fail(NotRecorded, fmt.Errorf("open the plant's database: %w", err), "the address in "+flag+", and whether the database runs")
 	}

@@ -39,7 +39,7 @@ func OpenStore(ctx context.Context, path string) (*results.Store, error) {
 // ReadStore opens records that are there already: those of a station, or of a plant by the address of its database.
 func ReadStore(ctx context.Context, path string) (*results.Store, error) {
 	if AtPlant(path) {
-		return readPlant(ctx, path)
+		return readPlant(ctx, "--store", path, path)
 	}
 	return ReadOwnStore(ctx, path)
 }

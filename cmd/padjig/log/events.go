@@ -28,6 +28,7 @@ const (
 	TokenRefused   = "token refused"
 	AnswerFailed   = "answer failed"
 	PlantAway      = "plant away"
+	PlantUntrusted = "plant not trusted"
 	HandOffFailed  = "hand-off failed"
 
 	ForwardingFailed  = "forwarding failed"
@@ -37,7 +38,9 @@ const (
 	NoticeNotBelieved = "notice not believed"
 	PlantNotHeard     = "plant not heard"
 	PlantHeard        = "plant heard again"
+	NoticesPut        = "notices put up"
 	NoticesNotPut     = "notices not put up"
+	NoticesNotTold    = "notices not told of"
 )
 
 // Event is what is logged under a name: docs/logs.md has a row for each.
@@ -74,6 +77,7 @@ func Events() []Event {
 		{TokenRefused, slog.LevelWarn, "token, from, path, why", "A program was not let in. `token` is its name, empty where there is no such token."},
 		{AnswerFailed, slog.LevelError, "path, why", "A program was let in, and the records could not be read, or that it was there not be noted."},
 		{PlantAway, slog.LevelWarn, "path, why, who, role, from", "The plant's database did not answer a page or a program of its office."},
+		{PlantUntrusted, slog.LevelError, "path, why, who, role, from", "What answers an office as the plant's database does not show who it is: nothing is read from it."},
 		{HandOffFailed, slog.LevelWarn, "receiver, event, error", "A receiver did not take what was handed on: it is tried again, or stands until somebody decides."},
 		{ForwardingFailed, slog.LevelWarn, "tries, error", "The plant did not take what was brought, or its word was lost: it is tried again."},
 		{ForwardingGoesOn, slog.LevelInfo, "behind", "The plant takes what is brought again; so many runs are still to come."},
@@ -82,7 +86,9 @@ func Events() []Event {
 		{NoticeNotBelieved, slog.LevelError, "code, number, why", "Something that comes of the plant is not what the plant signed, or not all of it. What is here stays in force; once for each sort of it."},
 		{PlantNotHeard, slog.LevelWarn, "error", "The plant's notices could not be read, or not be kept: it is tried again. Once until it is heard again."},
 		{PlantHeard, slog.LevelInfo, "number", "The plant's notices are read again; up to `number` they are here."},
-		{NoticesNotPut, slog.LevelError, "error", "An office could not issue its notices or put them up at the plant: it is tried again."},
+		{NoticesPut, slog.LevelInfo, "put, count, issued", "An office put notices up at the plant; so many are there now. Also when that goes on after it did not."},
+		{NoticesNotPut, slog.LevelError, "error", "An office could not issue its notices or put them up at the plant: it is tried again. Once until it goes on, then once an hour."},
+		{NoticesNotTold, slog.LevelWarn, "error", "A station took notices and could not tell the plant so: the office shows it behind. Once until it goes on."},
 		{LinesLost, slog.LevelWarn, "lines", "So many lines had no room while nobody took them: at this place they are missing."},
 	}
 }

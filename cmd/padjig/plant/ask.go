@@ -37,11 +37,10 @@ func (q *question) flags(cmd *cobra.Command) {
 // answer opens the records of the plant, has the question answered and prints the document, its
 // times by the plant's clock.
 func (q *question) answer(cmd *cobra.Command, ask func(s *results.Store, zone *time.Location) (report.Document, error)) error {
-	pool, err := command.OpenPlant(q.plant)
+	s, err := command.ReadPlant(cmd.Context(), q.plant)
 	if err != nil {
 		return err
 	}
-	s := results.Over(pool, "the plant's database")
 	defer s.Close()
 	clock, err := s.Floor.Clock(cmd.Context())
 	if err != nil {

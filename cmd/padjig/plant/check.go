@@ -34,16 +34,11 @@ Exit status: 0 the same, 4 not.`,
   padjig plant check --plant postgres://db/plant --member line-2 --counts`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			db, err := command.OpenPlant(plant)
+			db, s, done, err := command.BesidePlant(cmd.Context(), plant, store)
 			if err != nil {
 				return err
 			}
-			defer db.Close()
-			s, err := command.ReadOwnStore(cmd.Context(), store)
-			if err != nil {
-				return err
-			}
-			defer s.Close()
+			defer done()
 			progress := command.Progress(cmd, "comparing", "runs")
 			found, err := forward.Check(cmd.Context(), db, s, member, progress.At)
 			progress.Clear()

@@ -11,7 +11,6 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/object"
-	"padjig/results"
 	"padjig/results/plant/conflict"
 	"padjig/results/report"
 	"padjig/sequence/wording"
@@ -40,11 +39,10 @@ Exit status: 0 none, 1 some.`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			asked := conflict.Asked{Serial: serial, Most: most}
-			db, err := command.OpenPlant(plant)
+			s, err := command.ReadPlant(cmd.Context(), plant)
 			if err != nil {
 				return err
 			}
-			s := results.Over(db, "the plant")
 			defer s.Close()
 			clock, err := s.Floor.Clock(cmd.Context())
 			if err != nil {

@@ -23,16 +23,11 @@ run any more. Both at once do no harm: each row comes once.`,
   padjig plant forward --store old.sqlite --plant postgres://station@db/plant --member line-7`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			db, err := command.OpenPlant(plant)
+			db, s, done, err := command.BesidePlant(cmd.Context(), plant, store)
 			if err != nil {
 				return err
 			}
-			defer db.Close()
-			s, err := command.ReadOwnStore(cmd.Context(), store)
-			if err != nil {
-				return err
-			}
-			defer s.Close()
+			defer done()
 			f := &forward.Forwarder{Plant: db, Records: s, Member: member}
 			defer f.Close()
 			progress := command.Progress(cmd, "forwarding", "runs")

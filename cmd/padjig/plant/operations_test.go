@@ -3,10 +3,15 @@ package plant_test
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"os"
+	"padjig/results"
+	"padjig/results/answers/choice"
+	"padjig/results/lines"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -69,6 +74,26 @@ func TestOwnersWork(t *testing.T) {
 	require.Equal(t, 0, status, complaint)
 	assert.Contains(t, out, `"months": []`)
 	assert.FileExists(t, filepath.Join(folder, "2026-03", "manifest.json"))
+
+	// What is asked of those runs says where their readings are.
+	var serial string
+	require.NoError(t, db.QueryRowContext(t.Context(), `SELECT min(serial) FROM run`).Scan(&serial))
+	out, complaint, status = run(t, "life", serial, "--plant", address)
+	require.Equal(t, 0, status, complaint)
+	assert.Contains(t, out, "The readings of 2026-03 to 2026-03 are not at the plant any more")
+	assert.Contains(t, strings.Join(strings.Fields(out), ""), filepath.Join(folder, "2026-03"))
+	records := results.Over(db, "the plant")
+	chosen, err := choice.Choose(t.Context(), records, choice.Asked{Simulated: true, Filter: lines.Filter{Simulated: true}}, choice.Runs, time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC))
+	require.NoError(t, err)
+	assert.Contains(t, fmt.Sprint(chosen.Usual), "retired.months")
+
+	// An office has a role that puts notices up.
+	out, complaint, status = run(t, "office", "add", "pages", "--plant", address)
+	require.Equal(t, 0, status, complaint)
+	assert.Equal(t, "it signs in as "+prepared.Database+"_office_pages\n", out)
+	_, complaint, status = run(t, "office", "add", "No Office", "--plant", address)
+	assert.NotZero(t, status)
+	assert.Contains(t, complaint, "small letters")
 }
 
 // What is given wrongly is said with what to do, and no password is ever shown.

@@ -15,5 +15,5 @@ func Command() *cobra.Command {
   padjig plant serve --store office.sqlite --plant postgres://office@db/plant`,
 		newPrepare(), newMember(), newForward(), newCheck(), newConflicts(), newServe(), newStations(),
 		newCompare(), newDue(), newDrift(), newSuspects(), newLife(), newKey(), newPublish(),
-		newReturn(), newNotices(), newRetire(), newReader())
+		newReturn(), newNotices(), newRetire(), newReader(), newOffice())
 }

@@ -21,7 +21,6 @@ import (
 	"padjig/results/plant/board"
 	"padjig/results/plant/notice"
 	"padjig/results/releases"
-	"padjig/results/runs"
 )
 
 // signing are the flags of an office that signs.
@@ -49,6 +48,9 @@ func (o *signing) open(cmd *cobra.Command) (s *results.Store, p *publishing.Publ
 	db, err := command.OpenPlant(o.plant)
 	if err != nil {
 		return nil, nil, nil, err
+	}
+	if err := command.SameTables(cmd.Context(), db, "--plant"); err != nil {
+		return nil, nil, nil, errors.Join(err, db.Close())
 	}
 	s, err = command.OpenStore(cmd.Context(), o.store)
 	if err != nil {
@@ -163,11 +165,11 @@ func (o *publishOptions) run(cmd *cobra.Command) error {
 	if err := o.tell(cmd, first); err != nil || o.every == 0 {
 		return err
 	}
-	p.Run(cmd.Context(), o.every, func(again publishing.Published) {
+	publishing.NewOffice(p, o.every, func(again publishing.Published) {
 		if len(again.Issued) > 0 && !o.json {
 			_ = o.tell(cmd, again) // a terminal that is gone is no reason to tell the stations nothing
 		}
-	})
+	}).Run(cmd.Context())
 	return nil
 }
 
@@ -276,36 +278,15 @@ func engineer(cmd *cobra.Command, s *results.Store, by string) (string, error) {
 
 // back proposes the revision that was in force before.
 func back(cmd *cobra.Command, s *results.Store, code, by, reason string) (releases.Proposal, error) {
-	list, err := s.Runs.Releases(cmd.Context(), code)
-	if err != nil {
-		return releases.Proposal{}, command.RecordsFailed(s, err)
+	asked, err := s.Releases.Return(cmd.Context(), code, "", by, reason)
+	refused, isRefused := errors.AsType[*releases.Refused](err)
+	switch {
+	case errors.Is(err, releases.ErrNoneBefore):
+		err = command.Fail(command.Wrong, fmt.Errorf("no revision of %s was in force before", code), "padjig product propose FILE"+command.StoreArgument(s))
+	case isRefused:
+		err = command.Fail(command.Wrong, errors.New(terminal.Of(cmd.OutOrStdout()).Words.Release(string(refused.Code), refused.Args)), "padjig plant return --help")
+	case err != nil:
+		err = command.RecordsFailed(s, err)
 	}
-	before := before(list)
-	if before == nil {
-		return releases.Proposal{}, command.Fail(command.Wrong, fmt.Errorf("no revision of %s was in force before", code), "padjig product propose FILE"+command.StoreArgument(s))
-	}
-	from := ""
-	if of, err := before.Product(); err == nil {
-		from = of.Serial.Complete(0)
-	}
-	asked, err := s.Releases.Propose(cmd.Context(), releases.Proposal{
-		Code: code, Label: before.Label, Hash: before.Hash, Back: true, Source: before.Source, By: by, Reason: reason, FromSerial: from,
-	})
-	if refused, is := errors.AsType[*releases.Refused](err); is {
-		return asked, command.Fail(command.Wrong, errors.New(terminal.Of(cmd.OutOrStdout()).Words.Release(string(refused.Code), refused.Args)), "padjig plant return --help")
-	}
-	if err != nil {
-		return asked, command.RecordsFailed(s, err)
-	}
-	return asked, nil
-}
-
-// before is the revision that was in force before the one that is; nil for none.
-func before(list []runs.Release) *runs.Release {
-	for i := range list {
-		if list[i].Hash != list[0].Hash {
-			return &list[i]
-		}
-	}
-	return nil
+	return asked, err
 }

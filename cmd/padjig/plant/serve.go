@@ -14,6 +14,7 @@ import (
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/command/server"
 	"padjig/cmd/padjig/log"
+	"padjig/cmd/padjig/serve/notices"
 	"padjig/cmd/padjig/web/metrics"
 	"padjig/cmd/padjig/web/office"
 	"padjig/cmd/padjig/web/page"
@@ -26,8 +27,9 @@ import (
 // serveFlags are those of padjig plant serve.
 type serveFlags struct {
 	server.Options
-	store, plant string
-	log          log.Options
+	store, plant, key string
+	every             time.Duration
+	log               log.Options
 }
 
 func newServe() *cobra.Command {
@@ -45,11 +47,18 @@ then, and comes back by itself.
 What is written to the records of a station - a case that is closed, a line that
 goes on - is done at that station; the pages say so where it is looked for.
 
+With --key the office signs what was decided and puts it up for the stations by
+itself, every --every and as soon as somebody asks for it on the page Notices, which
+shows which station took what. What fails is shown there, and tried again. Without
+--key that is done by padjig plant publish, which may run beside it.
+
 The pages are served to this computer alone. For others on the network they need
 TLS (--tls-cert, --tls-key), at least one account in --store, and the names they
-are called by (--host). A role of the database that may only read will do.`,
+are called by (--host). A role of the database that may only read will do without
+--key; with it one that padjig plant office add made.`,
 		Example: `  padjig plant serve --store office.sqlite --plant postgres://office@db/plant
-  padjig plant serve --store office.sqlite --plant "host=db dbname=plant user=office"
+  padjig plant serve --store office.sqlite --plant "host=db dbname=plant user=office" \
+    --key office.key
   padjig station accounts add Ines --role engineer --store office.sqlite`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error { return o.run(cmd) },
@@ -61,10 +70,12 @@ are called by (--host). A role of the database that may only read will do.`,
 	f.StringVar(&o.Cert, "tls-cert", "", "certificate `FILE` (PEM)")
 	f.StringVar(&o.Key, "tls-key", "", "key `FILE` (PEM)")
 	f.DurationVar(&o.Leave, "leave", time.Hour, "time after which a person who does nothing is\nlogged off, 0 for never")
+	f.StringVar(&o.key, "key", "", "`FILE` with the private key that padjig plant key made: the office\npublishes its notices by itself")
+	f.DurationVar(&o.every, "every", usualEvery, "`TIME` after which it is looked what to publish, with --key")
 	f.BoolVar(&o.MetricsOpen, "metrics-open", false, "let programs on this computer read /metrics without a token")
 	command.Group(f, command.OfPages, "listen", "host", "tls-cert", "tls-key", "leave")
 	command.Group(f, command.OfAPI, "metrics-open")
-	command.Group(f, command.OfPlant, "plant")
+	command.Group(f, command.OfPlant, "plant", "key", "every")
 	command.StoreFlag(cmd, &o.store)
 	command.LogFlags(cmd, &o.log)
 	command.Must(cmd.MarkFlagRequired("plant"))
@@ -72,9 +83,21 @@ are called by (--host). A role of the database that may only read will do.`,
 	return cmd
 }
 
+// Of how often an office looks what to publish.
+const (
+	usualEvery = 15 * time.Second
+	leastEvery = time.Second
+)
+
 func (o *serveFlags) run(cmd *cobra.Command) error {
 	if err := server.WrongAddress(o.Listen); err != nil {
 		return err
+	}
+	if o.every < leastEvery {
+		return command.WrongUsef("--every %s: write a time from %s on, such as 15s", o.every, leastEvery)
+	}
+	if o.key == "" && cmd.Flags().Changed("every") {
+		return command.WrongUsef("--every says how often the office publishes, which it does with --key alone")
 	}
 	endLog, err := command.OpenLog(cmd, o.log)
 	if err != nil {
@@ -99,7 +122,11 @@ func (o *serveFlags) run(cmd *cobra.Command) error {
 	if err := o.meet(cmd, db, records, store); err != nil {
 		return err
 	}
-	plant := Over(records)
+	publishing, err := o.publishing(cmd.Context(), db, store)
+	if err != nil {
+		return err
+	}
+	plant := Over(records, Notices(db, store, publishing))
 	s, err := o.Office(cmd, store, plant, figures(plant))
 	if err != nil {
 		return err
@@ -107,6 +134,9 @@ func (o *serveFlags) run(cmd *cobra.Command) error {
 	listener, err := o.Hear(cmd.Context(), store)
 	if err != nil {
 		return err
+	}
+	if publishing != nil {
+		defer publishing.Start(cmd.Context())()
 	}
 	logger, began := log.From(cmd.Context()), time.Now()
 	err = s.Serve(cmd.Context(), listener, func(address string) {
@@ -120,6 +150,21 @@ func (o *serveFlags) run(cmd *cobra.Command) error {
 	}
 	logger.Info(log.OfficeStopped, "after", time.Since(began).String())
 	return nil
+}
+
+// publishing is what puts up what is decided at the office; nil without its key.
+func (o *serveFlags) publishing(ctx context.Context, db *sql.DB, store *results.Store) (*notices.Office, error) {
+	if o.key == "" {
+		return nil, nil
+	}
+	key, err := privateKey("key", o.key)
+	if err != nil {
+		return nil, err
+	}
+	if err := store.Notices.Signs(ctx, key); err != nil {
+		return nil, issuing(store, err)
+	}
+	return notices.NewOffice(&notices.Publisher{Plant: db, Records: store.Notices, Key: key}, o.every, nil), nil
 }
 
 // meetPatience is how long the database is waited for at the start.
@@ -148,7 +193,7 @@ func (o *serveFlags) meet(cmd *cobra.Command, db *sql.DB, records, store *result
 // Over is the plant of a database, as the pages of an office need it; more are subjects of an office
 // beside those.
 func Over(records *results.Store, more ...page.Set) *office.Plant {
-	return &office.Plant{Records: records, Of: postgres.MemberOf, Away: postgres.Away, More: append([]page.Set{questions.Set(records)}, more...)}
+	return &office.Plant{Records: records, Of: postgres.MemberOf, Away: postgres.Away, Untrusted: postgres.Untrusted, More: append([]page.Set{questions.Set(records)}, more...)}
 }
 
 // figures are what monitoring reads of the plant, at the office.

@@ -5,6 +5,7 @@ package serve
 import (
 	"context"
 	"crypto/ed25519"
+	"database/sql"
 	"errors"
 	"fmt"
 	"os"
@@ -19,29 +20,24 @@ import (
 
 // hearing has what the plant decided meanwhile taken before the lanes begin, and gives what goes on
 // taking it beside them, and in turn what ends that.
-func (o *stationFlags) hearing(ctx context.Context, store *results.Store) (begin func(context.Context, []*station.Lane) (end func()), err error) {
+func (o *stationFlags) hearing(ctx context.Context, store *results.Store, db *sql.DB) (begin func(context.Context, []*station.Lane) (end func()), err error) {
 	if o.plantKey == "" {
 		return func(context.Context, []*station.Lane) func() { return func() {} }, nil
 	}
-	if o.plant == "" {
+	if db == nil {
 		return nil, command.WrongUsef("--plant-key says whom to believe, and nothing says where to read: give --plant as well")
 	}
 	pinned, err := publicKeys(o.plantKey)
 	if err != nil {
 		return nil, err
 	}
-	db, err := command.OpenPlant(o.plant)
-	if err != nil {
-		return nil, err
-	}
-	pump := &notices.Pump{Plant: db, Records: store.Notices, Pinned: pinned, Stale: o.plantStale}
+	pump := &notices.Pump{Plant: db, Records: store.Notices, Pinned: pinned, Stale: o.plantStale, Member: o.member}
 	if err := pump.First(ctx); err != nil {
-		return nil, errors.Join(otherPlant(store, err), db.Close())
+		return nil, otherPlant(store, err)
 	}
 	return func(ctx context.Context, lanes []*station.Lane) func() {
 		pump.Changed = func(products []string) { follow(ctx, store, lanes, products) }
-		end := pump.Start(ctx)
-		return func() { end(); _ = db.Close() } // it was read alone
+		return pump.Start(ctx)
 	}, nil
 }
 

@@ -4,6 +4,7 @@ package serve
 
 import (
 	"context"
+	"database/sql"
 	"fmt"
 	"log/slog"
 	"os"
@@ -140,11 +141,16 @@ func (o *stationFlags) run(cmd *cobra.Command) error {
 	}
 	defer store.Close()
 	o.Dark = !o.tower
-	endForwarding, err := o.forwarding(store)
+	db, closePlant, err := o.atPlant()
 	if err != nil {
 		return err
 	}
-	hearing, err := o.hearing(cmd.Context(), store)
+	defer closePlant()
+	endForwarding, err := o.forwarding(store, db)
+	if err != nil {
+		return err
+	}
+	hearing, err := o.hearing(cmd.Context(), store, db)
 	if err != nil {
 		return err
 	}
@@ -183,25 +189,27 @@ func (o *stationFlags) run(cmd *cobra.Command) error {
 	return nil
 }
 
-// forwarding gives what begins to bring the records to the plant, and in turn what ends it.
-func (o *stationFlags) forwarding(store *results.Store) (begin func(context.Context) (end func()), err error) {
+// atPlant opens the plant's database, for all that a station has to do with it; nil where there is none.
+func (o *stationFlags) atPlant() (db *sql.DB, end func(), err error) {
 	if o.plant == "" {
+		return nil, func() {}, nil
+	}
+	db, err = command.OpenPlant(o.plant)
+	return db, func() { _ = db.Close() }, err // everything that was committed is there
+}
+
+// forwarding gives what begins to bring the records to the plant, and in turn what ends it.
+func (o *stationFlags) forwarding(store *results.Store, db *sql.DB) (begin func(context.Context) (end func()), err error) {
+	if db == nil {
 		return func(context.Context) func() { return func() {} }, nil
 	}
 	if err := plant.CheckName(o.member); err != nil {
 		return nil, command.WrongUsef("--member: %w", err)
 	}
-	db, err := command.OpenPlant(o.plant)
-	if err != nil {
-		return nil, err
-	}
 	pump := &forward.Pump{Bring: &plant.Forwarder{Plant: db, Records: store, Member: o.member}}
 	o.Metrics = append(o.Metrics, forward.Figures(pump))
 	o.Plant = look.Plant{Address: o.plant, Member: o.member, Keys: o.plantKey, Last: func() time.Time { return pump.State().Last }}
-	return func(ctx context.Context) func() {
-		end := pump.Start(ctx)
-		return func() { end(); _ = db.Close() } // everything that was committed is there
-	}, nil
+	return func(ctx context.Context) func() { return pump.Start(ctx) }, nil
 }
 
 // started is which program this is.

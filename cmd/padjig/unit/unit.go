@@ -18,6 +18,7 @@ import (
 	"padjig/results"
 	"padjig/results/floor"
 	"padjig/results/pads"
+	"padjig/results/report"
 	"padjig/results/report/returned"
 	"padjig/results/returns"
 	"padjig/results/runs"
@@ -90,6 +91,9 @@ func showUnit(cmd *cobra.Command, s *results.Store, serial string, asJSON bool) 
 	}
 	t := shown{terminal.Of(cmd.OutOrStdout()), clock}
 	fmt.Fprintf(t, "unit %s, %s\n", serial, command.Count(len(life.Runs), "run"))
+	for _, one := range life.Retired {
+		fmt.Fprintln(t, t.Wrap(0, report.Told(t.Words, one)))
+	}
 	starts, reworks := life.Starts, life.Reworks
 	for i, run := range life.Runs {
 		for len(starts) > 0 && starts[0].AfterRun < run.Seq {

@@ -185,6 +185,10 @@ func (v *reply) problem(err error) *page.Problem {
 		v.w.Header().Set("Retry-After", strconv.Itoa(away))
 		return &page.Problem{Status: http.StatusServiceUnavailable, Say: v.Say("office.away")}
 	}
+	if v.site.plant.Doubted(err) {
+		v.log().ErrorContext(v.Ctx(), log.PlantUntrusted, "path", v.r.URL.Path, "why", err)
+		return &page.Problem{Status: http.StatusBadGateway, Say: v.Say("office.untrusted")}
+	}
 	if v.Ctx().Err() != nil {
 		return nil
 	}

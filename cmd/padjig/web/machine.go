@@ -125,6 +125,11 @@ func (s *Site) unread(req *http.Request, err error) api.Problem {
 		return api.Problem{Status: http.StatusServiceUnavailable, Code: "plant away", Wait: away,
 			Detail: "the plant's database does not answer", Remedy: "ask again; padjig doctor and the server's own log say more, at the office"}
 	}
+	if s.plant.Doubted(err) {
+		log.From(req.Context()).ErrorContext(req.Context(), log.PlantUntrusted, "path", req.URL.Path, "why", err)
+		return api.Problem{Status: http.StatusBadGateway, Code: "plant not trusted",
+			Detail: "what answers as the plant's database does not show who it is", Remedy: "padjig plant serve at the office says what of; its certificate, or somebody stands between"}
+	}
 	log.From(req.Context()).ErrorContext(req.Context(), log.AnswerFailed, "path", req.URL.Path, "why", err)
 	return api.Problem{Status: http.StatusInternalServerError, Code: "records", Detail: "the records could not be read", Remedy: "padjig records check, at the station"}
 }

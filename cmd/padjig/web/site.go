@@ -144,7 +144,7 @@ func (s *Site) subjects(c Config) page.Set {
 		line[i] = line[i].Read()
 	}
 	return page.Join(everywhere, s.door.Set(), office.Set(c.Plant), page.Join(c.Plant.More...), line[0], lookUps{s.door}.set(), line[1], line[2],
-		products, line[3], people, checkup.Set(c.Look, officeChecks))
+		products, line[3], office.FloorSet(c.Plant), people, checkup.Set(c.Look, officeChecks))
 }
 
 // officeChecks are those of the doctor that concern a computer without jigs.

@@ -75,7 +75,9 @@ func Choose(ctx context.Context, s *results.Store, a Asked, of Of, now time.Time
 			return c.Chosen, err
 		}
 	}
-	err = c.instead(ctx)
+	if err = c.instead(ctx); err == nil {
+		err = c.retired(ctx)
+	}
 	if of.OwnTimes { // what was said holds again on other pages
 		c.Said.Span, c.Said.From, c.Said.To, c.Said.Filter.Shifts = kept.Span, kept.From, kept.To, kept.Filter.Shifts
 	}
@@ -210,5 +212,12 @@ func (c *choosing) instead(ctx context.Context) (err error) {
 	if c.Instead, err = c.upToLast(ctx); c.Instead != nil {
 		c.Last = c.Instead.Filter.To.AddDate(0, 0, -1)
 	}
+	return err
+}
+
+// retired tells of months whose readings are gone, in the records of a plant.
+func (c *choosing) retired(ctx context.Context) error {
+	months, err := c.store.Plant.RetiredWithin(ctx, c.Filter.From, c.Filter.To)
+	c.Usual = append(c.Usual, answers.Retired(months)...)
 	return err
 }

@@ -34,5 +34,16 @@ func AskLife(ctx context.Context, s *results.Store, serial string) (Life, error)
 	if len(events) > 0 {
 		l.Conclusions = []answers.Sentence{answers.Say("plant.life", serial, runs, len(l.Stations), answers.Names(l.Stations))}
 	}
+	if err != nil {
+		return l, err
+	}
+	var numbers []int64
+	for _, e := range events {
+		if e.Run != 0 {
+			numbers = append(numbers, e.Run)
+		}
+	}
+	months, err := s.Plant.RetiredOf(ctx, numbers)
+	l.Conclusions = append(l.Conclusions, answers.Retired(months)...)
 	return l, err
 }

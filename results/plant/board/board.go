@@ -41,24 +41,34 @@ func Top(ctx context.Context, db *sql.DB) (top int64, err error) {
 	return top, err
 }
 
-// Put puts up what is missing of an office's notices, and the head. own gives the office's notices behind
-// a number. However often it is called and wherever it was cut off, the board shows the same.
-func Put(ctx context.Context, db *sql.DB, own func(after int64) ([]notice.Notice, error), head notice.Head) (put int, err error) {
+// Office is what an office puts up.
+type Office struct {
+	Own  func(after int64) ([]notice.Notice, error) // its notices behind a number
+	Head func() (notice.Head, error)                // that says how many it has, now
+}
+
+// Put puts up what is missing of an office's notices, and the head. The head is made while nobody else puts anything
+// up: of two programs that do so for one office the second has the newer one. However often it is called and wherever it was cut
+// off, the board shows the same.
+func Put(ctx context.Context, db *sql.DB, of Office) (put int, head notice.Head, err error) {
 	tx, err := db.BeginTx(ctx, nil)
 	if err != nil {
-		return 0, fmt.Errorf("put up notices: %w", err)
+		return 0, head, fmt.Errorf("put up notices: %w", err)
 	}
 	defer func() { _ = tx.Rollback() }() // after Commit it does nothing
-	if put, err = missing(ctx, tx, own); err == nil {
+	if put, err = missing(ctx, tx, of.Own); err == nil {
+		head, err = of.Head()
+	}
+	if err == nil {
 		err = putHead(ctx, tx, head)
 	}
 	if err == nil {
 		err = tx.Commit()
 	}
 	if err != nil {
-		return 0, fmt.Errorf("put up notices: %w", err)
+		return 0, head, fmt.Errorf("put up notices: %w", err)
 	}
-	return put, nil
+	return put, head, nil
 }
 
 func missing(ctx context.Context, tx *sql.Tx, own func(after int64) ([]notice.Notice, error)) (put int, err error) {

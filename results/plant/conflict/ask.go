@@ -22,8 +22,18 @@ type Records interface {
 // Asked chooses conflicts.
 type Asked struct {
 	Since  time.Time // only those of which something was recorded since then; zero for all
+	Until  time.Time // only those of which something was recorded before then; zero for all
 	Serial string    // of this unit alone; empty for all
+	Codes  []Code    // only these; none for all
+	Member int       // only those that this station has a part in; 0 for all
 	Most   int       // how many at most, 0 for all
+}
+
+// about reports whether a conflict is asked for.
+func (a Asked) about(c Conflict) bool {
+	return (len(a.Codes) == 0 || slices.Contains(a.Codes, c.Code)) &&
+		(a.Member == 0 || slices.ContainsFunc(c.Known, func(k Known) bool { return k.Member == a.Member })) &&
+		(a.Until.IsZero() || slices.ContainsFunc(c.Known, func(k Known) bool { return k.Ended.Before(a.Until) }))
 }
 
 // Answer are conflicts: by their codes in the order of [Codes], of each the newest first.
@@ -50,7 +60,7 @@ func Ask(ctx context.Context, plant Records, a Asked) (Answer, error) {
 			if err != nil {
 				return err
 			}
-			answer.Conflicts = append(answer.Conflicts, found...)
+			answer.Conflicts = append(answer.Conflicts, slices.DeleteFunc(found, func(c Conflict) bool { return !a.about(c) })...)
 		}
 		return nil
 	})

@@ -13,9 +13,10 @@ import (
 
 // Away reports whether an error says that the database does not answer, and nothing of what
 // was asked: it cannot be reached, is starting or ending, has no connection left, or a
-// connection broke off. What was asked may be asked again when it is back.
+// connection broke off. What was asked may be asked again when it is back. A server that does not
+// show who it is answers: see [Untrusted].
 func Away(err error) bool {
-	if err == nil || errors.Is(err, context.Canceled) {
+	if err == nil || errors.Is(err, context.Canceled) || Untrusted(err) {
 		return false
 	}
 	if of, is := errors.AsType[*pgconn.PgError](err); is {

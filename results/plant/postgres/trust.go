@@ -28,6 +28,12 @@ type UntrustedError struct {
 func (e *UntrustedError) Error() string { return e.cause.Error() }
 func (e *UntrustedError) Unwrap() error { return e.cause }
 
+// Untrusted reports whether an error says that an address would trust anybody, or that a server did not show who it is.
+func Untrusted(err error) bool {
+	_, is := errors.AsType[*UntrustedError](err)
+	return is
+}
+
 // How an address says whom to trust.
 const (
 	trustRemedy = "in the address sslmode=verify-full sslrootcert=FILE with the certificate that the server's was signed by, " +
@@ -105,7 +111,7 @@ func onlyThis(sum [sha256.Size]byte) func(tls.ConnectionState) error {
 
 // untrusted adds a remedy to what speaks against a server.
 func untrusted(err error) error {
-	if _, known := errors.AsType[*UntrustedError](err); known || err == nil {
+	if err == nil || Untrusted(err) {
 		return err
 	}
 	if invalid, ok := errors.AsType[x509.CertificateInvalidError](err); ok && invalid.Reason == x509.Expired {

@@ -159,4 +159,5 @@ func refused(t *testing.T, address, remedy string) {
 	if assert.True(t, is, "%v", err) {
 		assert.Contains(t, untrusted.Remedy, remedy)
 	}
+	assert.False(t, postgres.Away(err), "it answers, and is not who it should be")
 }

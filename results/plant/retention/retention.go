@@ -241,8 +241,8 @@ func (r *Retirement) drop(ctx context.Context, conn *sql.Conn, m Month, done Ret
 					return err
 				}
 			}
-			_, err := tx.ExecContext(ctx, `UPDATE retired_month SET runs = ?, manifest = ?, dropped_us = ? WHERE low = ?`,
-				done.Runs, done.Manifest, r.Now.UnixMicro(), m.Low())
+			_, err := tx.ExecContext(ctx, `UPDATE retired_month SET runs = ?, manifest = ?, dropped_us = ?, folder = ? WHERE low = ?`,
+				done.Runs, done.Manifest, r.Now.UnixMicro(), done.Folder, m.Low())
 			return err
 		})
 	})

@@ -1,8 +1,9 @@
 // Package roles says who may do what in the database of a plant, and makes it so.
 //
-// There are three. The owner owns the tables: it migrates, makes roles and retires months, and nothing
-// else runs as it. A station stores its own rows and no other's, and changes none. A reader reads. Stations and
-// readers are roles of PostgreSQL's that sign in, each a member of one of two groups whose privileges are [privileges].
+// There are four. The owner owns the tables: it migrates, makes roles and retires months, and nothing
+// else runs as it. A station stores its own rows and no other's, and changes none. A reader reads. An office reads, and puts
+// notices up: what it decides is believed by signature alone, so that its role decides nothing. Stations, readers and offices are
+// roles of PostgreSQL's that sign in, each a member of a group whose privileges are [privileges].
 //
 // That a station stores only its own rows is held by triggers (migrations, own_rows), since COPY does not go
 // together with row-level security; that nobody changes records is held by privileges, and for the owner by triggers.
@@ -54,7 +55,7 @@ var privileges = map[string][]string{
 		"lot_change", "shift", "baseline", "override", "release", "release_proposal", "release_approval", "release_withdrawal",
 		"handover", "stop", "stop_lifting", "stop_beginning", "product_change", "plant_zone",
 	},
-	moves: {"forwarded", "clock_offset", "heartbeat"},
+	moves: {"forwarded", "clock_offset", "heartbeat", "notice_taken"},
 	// What is counted can be counted anew from the runs; counting a run changes what others of its unit add.
 	counts: {"run_cell", "cell", "cell_reading", "cell_finding", "unit"},
 }
@@ -87,6 +88,7 @@ func On(ctx context.Context, db *sql.DB) (*Plant, error) {
 const (
 	Station = "station"
 	Reader  = "reader"
+	Office  = "office"
 )
 
 // Group is the name of the role that all of a group are members of.
@@ -102,21 +104,23 @@ func quoted(name string) string { return pgx.Identifier{name}.Sanitize() }
 // nothing. The tables are up to date; see [postgres.Migrate].
 func (p *Plant) Prepare(ctx context.Context) error {
 	return p.alone(ctx, "give roles their privileges", func(tx *sql.Tx) error {
-		for _, group := range []string{p.Group(Station), p.Group(Reader)} {
+		for _, group := range []string{p.Group(Station), p.Group(Reader), p.Group(Office)} {
 			if err := role(ctx, tx, group, "NOLOGIN"); err != nil {
 				return err
 			}
 		}
-		station, reader, database := quoted(p.Group(Station)), quoted(p.Group(Reader)), quoted(p.name)
-		both := station + ", " + reader
+		station, reader, office, database := quoted(p.Group(Station)), quoted(p.Group(Reader)), quoted(p.Group(Office)), quoted(p.name)
+		all := station + ", " + reader + ", " + office
 		statements := []string{
-			`REVOKE ALL ON DATABASE ` + database + ` FROM PUBLIC, ` + both,
-			`GRANT CONNECT ON DATABASE ` + database + ` TO ` + both,
-			`REVOKE ALL ON SCHEMA public FROM PUBLIC, ` + both,
-			`GRANT USAGE ON SCHEMA public TO ` + both,
-			`REVOKE ALL ON ALL TABLES IN SCHEMA public FROM PUBLIC, ` + both,
-			`GRANT SELECT ON ALL TABLES IN SCHEMA public TO ` + reader,
-			`REVOKE EXECUTE ON FUNCTION month_of(bigint) FROM PUBLIC, ` + both,
+			`REVOKE ALL ON DATABASE ` + database + ` FROM PUBLIC, ` + all,
+			`GRANT CONNECT ON DATABASE ` + database + ` TO ` + all,
+			`REVOKE ALL ON SCHEMA public FROM PUBLIC, ` + all,
+			`GRANT USAGE ON SCHEMA public TO ` + all,
+			`REVOKE ALL ON ALL TABLES IN SCHEMA public FROM PUBLIC, ` + all,
+			`GRANT SELECT ON ALL TABLES IN SCHEMA public TO ` + reader + `, ` + office,
+			`GRANT INSERT ON notice TO ` + office,
+			`GRANT INSERT, UPDATE ON notice_head TO ` + office,
+			`REVOKE EXECUTE ON FUNCTION month_of(bigint) FROM PUBLIC, ` + all,
 			`GRANT EXECUTE ON FUNCTION month_of(bigint) TO ` + station,
 		}
 		for what, tables := range privileges {
@@ -159,11 +163,11 @@ func role(ctx context.Context, tx *sql.Tx, name, how string) error {
 // Login is a role that signs in.
 type Login struct {
 	Role   string
-	Member int // of a station, 0 for a reader
+	Member int // of a station, 0 for others
 }
 
-// What is wrong with the name of a reader.
-var ErrReaderName = errors.New("the name of a reader is of small letters and digits, 20 at most")
+// What is wrong with the name of a reader or an office.
+var ErrReaderName = errors.New("the name of a reader or an office is of small letters and digits, 20 at most")
 
 var readerForm = regexp.MustCompile(`^[a-z][a-z0-9]{0,19}$`)
 
@@ -185,16 +189,26 @@ func (p *Plant) AddStation(ctx context.Context, name, verifier string) (l Login,
 }
 
 // AddReader makes a role that reads, and nothing else.
-func (p *Plant) AddReader(ctx context.Context, name, verifier string) (l Login, err error) {
+func (p *Plant) AddReader(ctx context.Context, name, verifier string) (Login, error) {
+	return p.named(ctx, Reader, name, verifier)
+}
+
+// AddOffice makes a role that reads, and puts notices up.
+func (p *Plant) AddOffice(ctx context.Context, name, verifier string) (Login, error) {
+	return p.named(ctx, Office, name, verifier)
+}
+
+// named makes a role of a group whose members have names of their own.
+func (p *Plant) named(ctx context.Context, group, name, verifier string) (l Login, err error) {
 	if !readerForm.MatchString(name) {
 		return l, fmt.Errorf("%w; this is %q", ErrReaderName, name)
 	}
-	l.Role = p.Group(Reader) + "_" + name
+	l.Role = p.Group(group) + "_" + name
 	if len(l.Role) > longest {
 		return l, fmt.Errorf("%w, with that of the database before it %d bytes at most", ErrReaderName, longest)
 	}
-	return l, p.alone(ctx, "add reader "+name, func(tx *sql.Tx) error {
-		return p.login(ctx, tx, l.Role, p.Group(Reader), verifier)
+	return l, p.alone(ctx, "add "+group+" "+name, func(tx *sql.Tx) error {
+		return p.login(ctx, tx, l.Role, p.Group(group), verifier)
 	})
 }
 
@@ -202,10 +216,11 @@ func (p *Plant) AddReader(ctx context.Context, name, verifier string) (l Login, 
 var bounds = map[string][]string{
 	Station: {`idle_in_transaction_session_timeout = '2min'`, `lock_timeout = '30s'`},
 	Reader:  {`idle_in_transaction_session_timeout = '1min'`, `statement_timeout = '2min'`, `default_transaction_read_only = on`},
+	Office:  {`idle_in_transaction_session_timeout = '1min'`, `statement_timeout = '2min'`, `lock_timeout = '30s'`},
 }
 
 // connections is how many a role may have at a time.
-var connections = map[string]int{Station: 8, Reader: 40}
+var connections = map[string]int{Station: 8, Reader: 40, Office: 40}
 
 func (p *Plant) login(ctx context.Context, tx *sql.Tx, name, group, verifier string) error {
 	if err := role(ctx, tx, name, "LOGIN"); err != nil {

@@ -2,17 +2,22 @@ package roles_test
 
 import (
 	"context"
+	"crypto/ed25519"
 	"database/sql"
+	"encoding/hex"
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"padjig/results"
 	"padjig/results/lines"
+	"padjig/results/plant/board"
 	"padjig/results/plant/forward"
+	"padjig/results/plant/notice"
 	"padjig/results/plant/planttest"
 	"padjig/results/plant/postgres"
 	"padjig/results/plant/roles"
@@ -75,6 +80,13 @@ func (p plant) station(t *testing.T, name string, seed uint64) (roles.Login, *sq
 	return l, p.as(t, l)
 }
 
+func (p plant) office(t *testing.T) *sql.DB {
+	t.Helper()
+	l, err := p.AddOffice(t.Context(), "pages", "")
+	require.NoError(t, err)
+	return p.as(t, l)
+}
+
 func (p plant) reader(t *testing.T) *sql.DB {
 	t.Helper()
 	l, err := p.AddReader(t.Context(), "quality", "")
@@ -126,7 +138,10 @@ func TestWhatRolesMustNot(t *testing.T) {
 		require.NoError(t, err)
 		f.Close()
 	}
-	reader := p.reader(t)
+	reader, office := p.reader(t), p.office(t)
+	putUp(t, office)
+	_, err := one.ExecContext(t.Context(), `INSERT INTO notice_taken (member, number, trouble, about, told_us) VALUES (1, 1, '', 0, 0)`)
+	require.NoError(t, err)
 	var run, month string
 	require.NoError(t, p.owner.QueryRowContext(t.Context(), `SELECT min(seq), tableoid::regclass FROM run WHERE member = 2 GROUP BY tableoid LIMIT 1`).Scan(&run, &month))
 	before := everything(t, p.owner)
@@ -178,6 +193,34 @@ func TestWhatRolesMustNot(t *testing.T) {
 		"a reader makes a month":                {reader, `BEGIN READ WRITE; SELECT month_of(1)`, denied},
 		"a reader makes a table":                {reader, `BEGIN READ WRITE; CREATE TEMP TABLE x (n bigint)`, denied},
 		"a reader reads passwords":              {reader, `SELECT rolpassword FROM pg_authid`, denied},
+		"an office changes a run":               {office, `UPDATE run SET outcome = 'pass'`, denied},
+		"an office stores a run's count":        {office, `UPDATE cell SET runs = 0`, denied},
+		"an office takes out":                   {office, `DELETE FROM run`, denied},
+		"an office stores a word":               {office, `INSERT INTO step (name) VALUES ('x')`, denied},
+		"an office stores a release":            {office, `INSERT INTO release (seq, member, local) VALUES (4097, 1, 1)`, denied},
+		"an office takes a notice out":          {office, `DELETE FROM notice`, denied},
+		"an office changes a notice":            {office, `UPDATE notice SET body = '{}'`, denied},
+		"an office empties the board":           {office, `TRUNCATE notice`, denied},
+		"an office takes the head down":         {office, `DELETE FROM notice_head`, denied},
+		"an office puts an old head up":         {office, `UPDATE notice_head SET issued_us = issued_us - 1`, "P0001"},
+		"an office says there are fewer":        {office, `UPDATE notice_head SET count = count - 1`, "P0001"},
+		"an office leaves a gap":                {office, `INSERT INTO notice VALUES (9, 'release', 'X', '{}', 1, repeat('x', 32)::bytea, repeat('x', 64)::bytea)`, "P0001"},
+		"an office says what a station took":    {office, `INSERT INTO notice_taken VALUES (2, 1, '', 0, 0)`, denied},
+		"an office changes what one took":       {office, `UPDATE notice_taken SET number = 0`, denied},
+		"an office makes a month":               {office, `SELECT month_of(1)`, denied},
+		"an office retires a month":             {office, `INSERT INTO retired_month (low, high, name, by, closed_us) VALUES (0, 1::bigint << 52, 'all', 'x', 0)`, denied},
+		"an office makes a table":               {office, `CREATE TABLE x (n bigint)`, denied},
+		"an office makes a table for itself":    {office, `CREATE TEMP TABLE x (n bigint)`, denied},
+		"an office takes triggers away":         {office, `ALTER TABLE notice DISABLE TRIGGER ALL`, denied},
+		"an office turns triggers off":          {office, `SET session_replication_role = replica`, denied},
+		"an office is the owner":                {office, `SET ROLE plant_owner`, denied},
+		"an office is a station":                {office, `SET ROLE ` + first.Role, denied},
+		"an office reads passwords":             {office, `SELECT rolpassword FROM pg_authid`, denied},
+		"an office runs a program":              {office, `COPY notice TO PROGRAM 'cat'`, denied},
+		"a station puts a notice up":            {one, `INSERT INTO notice VALUES (2, 'release', 'X', '{}', 1, repeat('x', 32)::bytea, repeat('x', 64)::bytea)`, denied},
+		"a station changes the head":            {one, `UPDATE notice_head SET count = 9`, denied},
+		"a station says what another took":      {one, `INSERT INTO notice_taken VALUES (2, 9, '', 0, 0)`, outside},
+		"a reader puts a notice up":             {reader, `BEGIN READ WRITE; INSERT INTO notice VALUES (2, 'release', 'X', '{}', 1, repeat('x', 32)::bytea, repeat('x', 64)::bytea)`, denied},
 		"the owner changes a run":               {p.owner, `UPDATE run SET outcome = 'pass'`, denied},
 		"the owner changes a month":             {p.owner, `UPDATE ` + month + ` SET outcome = 'pass'`, denied},
 		"the owner takes out":                   {p.owner, `DELETE FROM run_step`, denied},
@@ -209,6 +252,23 @@ func TestWhatRolesMustNot(t *testing.T) {
 	_, err = one.ExecContext(t.Context(), `UPDATE member SET first_id = '\x00' WHERE member = 2`)
 	require.NoError(t, err)
 	assert.Equal(t, before, everything(t, p.owner))
+}
+
+// putUp puts a notice and a head up, as an office does.
+func putUp(t *testing.T, office *sql.DB) {
+	t.Helper()
+	key, err := notice.NewKey()
+	require.NoError(t, err)
+	first, chain, err := notice.Begin([]ed25519.PublicKey{notice.PublicOf(key)}).Issue(notice.Beginning, "", notice.KeyBody{Key: hex.EncodeToString(notice.PublicOf(key))}, time.Now(), key)
+	require.NoError(t, err)
+	put, _, err := board.Put(t.Context(), office, board.Office{
+		Own: func(int64) ([]notice.Notice, error) { return []notice.Notice{first}, nil },
+		Head: func() (notice.Head, error) {
+			return notice.Head{Count: 1, Hash: chain.Hash, Products: map[string]int64{}, Issued: time.Now()}.Sign(chain.Plant, key), nil
+		},
+	})
+	require.NoError(t, err)
+	assert.Equal(t, 1, put)
 }
 
 // everything is a sum over all rows of the plant.

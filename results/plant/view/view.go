@@ -212,6 +212,7 @@ type Event struct {
 	Jig, Product, By string
 	Detail           string
 	Simulated        bool
+	Run              int64 // its number, where a run is meant; else 0
 	after            int64 // number of the run that it lies behind, its own for a run
 	row              int64
 }
@@ -228,6 +229,9 @@ func (r *Records) Life(ctx context.Context, serial string) (list []Event, err er
 			var member int
 			err = rows.Scan(&e.Kind, &e.after, &e.row, &member, store.Time(&e.At), &e.What, &e.Jig, &e.Product, &e.By, &e.Detail, &e.Simulated)
 			e.Station = names[member]
+			if e.Kind == "tested" {
+				e.Run = e.after
+			}
 			return e, err
 		}, life, serial)
 		return err

@@ -4,9 +4,7 @@ import (
 	"context"
 	"crypto/ed25519"
 	"database/sql"
-	"time"
 
-	"padjig/cmd/padjig/log"
 	"padjig/results/notices"
 	"padjig/results/plant/board"
 	"padjig/results/plant/notice"
@@ -36,10 +34,10 @@ func (p *Publisher) Once(ctx context.Context, further notices.Further, next ed25
 	if further.Next != nil {
 		p.Key = next
 	}
-	if done.Head, err = p.Records.Head(ctx, p.Key); err != nil {
-		return done, err
-	}
-	done.Put, err = board.Put(ctx, p.Plant, p.own(ctx), done.Head)
+	done.Put, done.Head, err = board.Put(ctx, p.Plant, board.Office{
+		Own:  p.own(ctx),
+		Head: func() (notice.Head, error) { return p.Records.Head(ctx, p.Key) },
+	})
 	return done, err
 }
 
@@ -67,24 +65,4 @@ func (p *Publisher) TakeOver(ctx context.Context) (taken int, err error) {
 		return 0, err
 	}
 	return len(list), p.Records.TakeOver(ctx, list)
-}
-
-// Run does so every so often until ctx ends: also where nothing was decided, so that stations know
-// that nothing was. What goes wrong is logged, and tried again.
-func (p *Publisher) Run(ctx context.Context, every time.Duration, told func(Published)) {
-	again := time.NewTicker(every)
-	defer again.Stop()
-	for ctx.Err() == nil {
-		select {
-		case <-ctx.Done():
-		case <-again.C:
-			done, err := p.Once(ctx, notices.Further{}, nil)
-			if err != nil && ctx.Err() == nil {
-				log.From(ctx).Error(log.NoticesNotPut, "error", err)
-			}
-			if err == nil {
-				told(done)
-			}
-		}
-	}
 }

@@ -17,6 +17,7 @@ import (
 	"padjig/cmd/padjig/log"
 	"padjig/results/notices"
 	"padjig/results/plant/board"
+	"padjig/results/plant/notice"
 )
 
 // What is waited for, and how long.
@@ -34,11 +35,25 @@ type Pump struct {
 	Pinned  []ed25519.PublicKey     // of the plant
 	Stale   time.Duration           // nothing heard for longer is said on the lanes
 	Changed func(products []string) // releases of these came into force; nil: nobody wants to know
+	Member  string                  // name of the station at the plant, which is told what it took; "": it is not
 
-	taker *notices.Taker
-	head  time.Time // of the newest head that was looked at
-	deaf  bool      // it was said that nothing is heard
+	taker   *notices.Taker
+	head    time.Time // of the newest head that was looked at
+	deaf    bool      // it was said that nothing is heard
+	trouble *notice.Mistake
+	told    told
 }
+
+// told is what the plant was told last of what was taken.
+type told struct {
+	number  int64
+	trouble notice.Mistake
+	at      time.Time // zero: nothing yet
+	mute    bool      // it was said that it cannot be told
+}
+
+// tellAgain is after which time the plant is told again, although nothing changed: the office sees who is there.
+const tellAgain = 5 * time.Minute
 
 // First looks once, for a moment. What the records have already has to be this plant's notices:
 // only that is an error, and nothing may be tested then.
@@ -86,6 +101,30 @@ func (p *Pump) attempt(ctx context.Context) {
 		log.From(ctx).Info(log.PlantHeard, "number", p.taker.Number())
 	}
 	p.deaf = err != nil
+	if err == nil {
+		p.tell(ctx)
+	}
+}
+
+// tell says at the plant what was taken. It decides nothing here: what cannot be said, the next look says.
+func (p *Pump) tell(ctx context.Context) {
+	now, trouble := time.Now(), notice.Mistake{}
+	if p.trouble != nil {
+		trouble = *p.trouble
+	}
+	number := p.taker.Number()
+	if p.Member == "" || number == p.told.number && trouble == p.told.trouble && now.Sub(p.told.at) < tellAgain {
+		return
+	}
+	err := board.Took(ctx, p.Plant, p.Member, number, p.trouble)
+	switch {
+	case errors.Is(ctx.Err(), context.Canceled):
+	case err != nil && !p.told.mute:
+		p.told.mute = true
+		log.From(ctx).Warn(log.NoticesNotTold, "error", err)
+	case err == nil:
+		p.told = told{number: number, trouble: trouble, at: now}
+	}
 }
 
 // Once takes all that hangs at the plant.
@@ -103,7 +142,8 @@ func (p *Pump) Once(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		p.told(ctx, done)
+		p.trouble = done.Trouble
+		p.log(ctx, done)
 		if !more || done.Trouble != nil {
 			if head != nil {
 				p.head = head.Issued
@@ -113,8 +153,8 @@ func (p *Pump) Once(ctx context.Context) error {
 	}
 }
 
-// told says what was taken, and what is not believed.
-func (p *Pump) told(ctx context.Context, done notices.Taken) {
+// log says what was taken, and what is not believed.
+func (p *Pump) log(ctx context.Context, done notices.Taken) {
 	var products []string
 	for _, n := range done.Notices {
 		log.From(ctx).Info(log.NoticeTaken, "number", n.Number, "kind", string(n.Kind), "subject", n.Subject, "outcome", string(n.Outcome))

@@ -13,6 +13,8 @@ import (
 	"padjig/cmd/padjig/web/control"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
+	"padjig/results/answers"
+	"padjig/results/report"
 	"padjig/results/report/returned"
 	"padjig/results/returns"
 	"padjig/results/runs"
@@ -60,6 +62,17 @@ func (l lives) page(v *page.Visit) (any, error) {
 	view := unitView{Serial: serial, Runs: unitRuns(v.Words, made, starts, compared)}
 	if failed = l.placeOf(v, view.Runs); failed != nil {
 		return nil, failed
+	}
+	var numbers []int64
+	for _, run := range made {
+		numbers = append(numbers, run.Seq)
+	}
+	months, failed := l.store.Plant.RetiredOf(v.Ctx(), numbers)
+	if failed != nil {
+		return nil, failed
+	}
+	for _, one := range answers.Retired(months) {
+		view.Retired = append(view.Retired, report.Say(v.Lang, one))
 	}
 	view.Simulated = len(made) > 0 && !slices.ContainsFunc(made, func(r runs.Stored) bool { return !r.Simulated })
 	if len(made) > 0 {
@@ -214,6 +227,7 @@ type unitView struct {
 	Product   string        `json:"product"`
 	Simulated bool          `json:"simulated"`
 	Runs      []unitRun     `json:"runs"`
+	Retired   []string      `json:"retired,omitempty"` // that readings of its runs are not at the plant any more, and where they are
 	Case      *caseView     `json:"case,omitempty"`
 	Intake    *intakeView   `json:"-"` // a form to take it in, when no case is open
 	Events    []eventView   `json:"events,omitempty"`

@@ -27,6 +27,8 @@ type Plant struct {
 	Of func(run int64) int
 	// Away reports whether an error says that the database does not answer.
 	Away func(error) bool
+	// Untrusted reports whether one says that the database does not show who it is.
+	Untrusted func(error) bool
 	// More are further subjects of an office.
 	More []page.Set
 }
@@ -39,7 +41,15 @@ const quiet = 8 * time.Hour
 
 // Set is the first page.
 func Set(p *Plant) page.Set {
-	return page.Set{Pages: []page.Page{{Path: Path + "{$}", Name: "office", Menu: "menu.office", Who: page.Everyone, View: p.stations}}}
+	return page.Set{Pages: []page.Page{{Path: Path + "{$}", Name: "office", Menu: "menu.office", Below: "/plant", Who: page.Everyone, View: p.stations}}}
+}
+
+// FloorSet is what was set down about the lines of all stations.
+func FloorSet(p *Plant) page.Set {
+	return page.Set{Pages: []page.Page{
+		{Path: FloorPath, Name: "officelots", Menu: "menu.floor", Below: ShiftsPath, Who: page.Everyone, View: p.lots},
+		{Path: ShiftsPath, Name: "officeshifts", Who: page.Deciding, View: p.shifts},
+	}}
 }
 
 // View is the stations of the plant.
@@ -88,6 +98,9 @@ func (p *Plant) Within(r *http.Request) (*http.Request, context.CancelFunc) {
 func (p *Plant) Silent(ctx context.Context, err error) bool {
 	return p != nil && (errors.Is(ctx.Err(), context.DeadlineExceeded) || ctx.Err() == nil && p.Away(err))
 }
+
+// Doubted reports whether an error of a request says that what answers as the database does not show who it is.
+func (p *Plant) Doubted(err error) bool { return p != nil && p.Untrusted(err) }
 
 // Answers gives what tells whether the database answers; nil for a station.
 func (p *Plant) Answers() func(context.Context) bool {

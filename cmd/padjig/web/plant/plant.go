@@ -23,12 +23,23 @@ import (
 const Path = "/plant/"
 
 // questions are the pages, in their order.
-var questions = []string{"stations", "compare", "due", "drift", "suspects", "life", "identify"}
+var questions = []string{"stations", "compare", "due", "drift", "suspects", "life", "identify", "conflicts"}
+
+// tabs are the ways to all of them, one of which is here.
+func tabs(v *page.Visit, here string) (all []page.Entry) {
+	for _, name := range questions {
+		all = append(all, page.Entry{Path: Path + name, Text: v.Say("plantpage." + name), Here: name == here})
+	}
+	return all
+}
 
 // Set is what there is to see of the records of a plant.
 func Set(s *results.Store) page.Set {
 	p := pages{s}
-	return page.Set{Pages: []page.Page{{Path: Path + "{question}", Name: "plant", Who: page.Everyone, View: p.view}}}
+	return page.Set{Pages: []page.Page{
+		{Path: Path + "{question}", Name: "plant", Who: page.Everyone, View: p.view},
+		{Path: Path + "conflicts", Name: "conflicts", Who: page.Everyone, View: p.conflicts},
+	}}
 }
 
 type pages struct{ store *results.Store }
@@ -84,9 +95,7 @@ func (p pages) view(v *page.Visit) (any, error) {
 	if out.Identify = question == "identify"; out.Identify {
 		out.Chosen = chosen{v.Text("from"), v.Text("to"), v.Text("station")}
 	}
-	for _, name := range questions {
-		out.Tabs = append(out.Tabs, page.Entry{Path: Path + name, Text: v.Say("plantpage." + name), Here: name == question})
-	}
+	out.Tabs = tabs(v, question)
 	own := url.Values{}
 	if serial != "" {
 		own.Set("serial", serial)
