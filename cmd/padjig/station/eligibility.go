@@ -239,7 +239,7 @@ func (a eligibility) returned(past runs.Past) error {
 // looping reports whether the unit failed so often after a repair that an engineer
 // has to decide before each further test. An override of something else is not that.
 func (a eligibility) looping(past runs.Past, as runs.Attempts) bool {
-	return as.Loops >= a.Product.RepairLoops && past.Decided < as.Failed
+	return as.Loops >= a.Product.RepairLoops && past.Decided.After < as.Failed
 }
 
 // stage refuses a stage that the case does not allow now, by the records as they are now.
