@@ -166,7 +166,7 @@ const question = `
 	SELECT 'run', other.name, 0, code, revision.label, simulated, verdict, attempt, findings, coalesce(ended ->> '$[0]', ''), id, tested.seq, 0, 0
 	FROM tested JOIN other USING (member) JOIN revision USING (revision) WHERE purpose = ''
 	UNION ALL
-	SELECT 'start', other.name, least(run_start.started_us - ahead, us), code, jig.serial, simulated, actuation, attempt, 0, '', NULL, 0,
+	SELECT 'start', other.name, least(run_start.started_us - ahead, us), code, jig.serial, simulated, actuation, attempt, 0, '', NULL, run_start.seq,
 	       CASE WHEN EXISTS (SELECT 1 FROM run_unfinished WHERE run_unfinished.start = run_start.seq) THEN 1 ELSE 0 END, 0
 	FROM run_start JOIN other USING (member) JOIN revision USING (revision) JOIN jig USING (jig) CROSS JOIN now
 	WHERE run_start.serial = ?1 AND purpose = '' AND NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq)

@@ -78,7 +78,7 @@ func (s station) begin(run sequence.Run, a elsewhere.Answer) *runs.Begun {
 func (s station) tests(run sequence.Run, a elsewhere.Answer) runs.Stored {
 	s.Helper()
 	b := s.begin(run, a)
-	run.Attempt, run.Started = b.Attempt, b.Started
+	run.Attempt, run.Started, run.Duration = b.Attempt, b.Started, sequence.Seconds(time.Millisecond)
 	id, err := b.Save(s.Context(), run)
 	require.NoError(s, err)
 	stored, err := s.Runs.Run(s.Context(), id)
@@ -176,7 +176,7 @@ func TestCaseElsewhere(t *testing.T) {
 	one.forward()
 	desk := newStation(t, one.plant, "desk")
 	c, err := desk.Returns.OpenCase(t.Context(), "24-1", "GH-20", returns.Intake{
-		Received: time.Now(), Complaint: "key works sometimes", ComplaintText: "7 needs two tries", Customer: "Hall 4", By: "Jon",
+		Received: time.Now(), Complaint: "key works sometimes", ComplaintText: "7 needs two tries", Conditions: []string{"nothing visible"}, Customer: "Hall 4", By: "Jon",
 	})
 	require.NoError(t, err)
 	desk.forward()
@@ -194,7 +194,7 @@ func TestCaseElsewhere(t *testing.T) {
 	require.NoError(t, desk.Returns.SayNoPhoto(t.Context(), c, returns.NoPhoto{Reason: "nothing to see", By: "Jon"}))
 	require.NoError(t, desk.Returns.Dispose(t.Context(), c, returns.Disposition{
 		Code: returns.CustomerDamage, Disposal: returns.ToProduction, By: "Jon", Reason: "asked for",
-		Answers: map[string]string{"nothing repaired": "as asked", "not tested since": "as asked"},
+		Answers: map[string]string{"nothing repaired": "as asked", "not tested since": "as asked", "no damage seen": "as asked"},
 	}))
 	desk.forward()
 	h = history()
