@@ -310,7 +310,7 @@ var importMap = map[string][]string{
 		"cmd/padjig/command/terminal", "cmd/padjig/command/testrun", "cmd/padjig/object", "cmd/padjig/placing",
 		"cmd/padjig/station", "cmd/padjig/station/reach", "fixture/link", "results", "results/accounts", "results/care",
 		"results/fails", "results/floor", "results/pads", "results/report/returned", "results/report/tag",
-		"results/returns", "results/runs", "results/store", "sequence", "sequence/diagnose",
+		"results/returns", "results/runs", "results/runs/elsewhere", "results/store", "sequence", "sequence/diagnose",
 		"sequence/diagnose/readings", "sequence/evidence", "sequence/product", "sequence/runner", "sequence/wording"},
 	"cmd/padjig/version": {"cmd/padjig/command", "cmd/padjig/command/settings", "cmd/padjig/object",
 		"results/store/program"},
