@@ -23,18 +23,8 @@ type History struct {
 	starts []Start
 }
 
-// Past is what the returns desk and repair say of a unit. Within a station all of it goes by the
-// order of records, and none of it by a clock: that is for runs of other stations alone.
-type Past struct {
-	Case     int64                    // number of its newest returns case, 0 for none
-	Station  string                   // where that is; empty: here
-	Open     bool                     // that is open
-	Disposal string                   // what became of the unit when it was closed; empty: open, or not said
-	Closed   time.Time                // when that was
-	Back     map[bool]elsewhere.Point // by whether on simulated jigs: when it last went back to production
-	Reworks  []elsewhere.Point
-	Decided  elsewhere.Point // when an engineer last decided that it is tested once more
-}
+// Past is what the returns desk and repair say of a unit.
+type Past = elsewhere.Past
 
 // Attempts sums up the production runs of a unit as one product. Runs of the
 // returns desk are no attempts, and a unit that passed there has not passed. Runs on a simulated jig

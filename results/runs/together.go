@@ -1,8 +1,6 @@
 package runs
 
 import (
-	"cmp"
-
 	"padjig/results/runs/elsewhere"
 	"padjig/sequence"
 )
@@ -22,7 +20,7 @@ func (h History) With(u *elsewhere.Unit) History {
 	place := func(p elsewhere.Point) elsewhere.Point {
 		return elsewhere.Point{After: elsewhere.Behind(line, p), At: p.At}
 	}
-	all := History{Serial: h.Serial, InHand: h.InHand, Past: h.Past.with(u, place)}
+	all := History{Serial: h.Serial, InHand: h.InHand, Past: h.Past.With(u, place)}
 	for i, at := range line {
 		run := past{}
 		if at.Own >= 0 {
@@ -48,40 +46,5 @@ func (h History) With(u *elsewhere.Unit) History {
 		})
 	}
 	all.sum()
-	return all
-}
-
-// with is what desks and repair of all stations say, at places in the row of all runs.
-func (p Past) with(u *elsewhere.Unit, place func(elsewhere.Point) elsewhere.Point) Past {
-	all := p
-	all.Back, all.Reworks, all.Decided = map[bool]elsewhere.Point{}, nil, place(p.Decided)
-	later := func(a, b elsewhere.Point) elsewhere.Point {
-		if cmp.Compare(a.After, b.After) < 0 {
-			return b
-		}
-		return a
-	}
-	for simulated, back := range p.Back {
-		all.Back[simulated] = place(back)
-	}
-	for _, r := range p.Reworks {
-		all.Reworks = append(all.Reworks, place(r))
-	}
-	for _, at := range u.Reworks {
-		all.Reworks = append(all.Reworks, place(elsewhere.At(at)))
-	}
-	for _, at := range u.Decided {
-		all.Decided = later(all.Decided, place(elsewhere.At(at)))
-	}
-	for _, c := range u.Cases {
-		for simulated, on := range map[bool]bool{false: c.Real || !c.Sim, true: c.Sim || !c.Real} {
-			if on && c.Back {
-				all.Back[simulated] = later(all.Back[simulated], place(elsewhere.At(c.At)))
-			}
-		}
-	}
-	if c := u.Newest(); c != nil && !p.Open && (c.Open || p.Case == 0 || c.At.After(p.Closed)) {
-		all.Case, all.Station, all.Open, all.Disposal, all.Closed = c.Number, c.Station, c.Open, c.Disposal, c.At
-	}
 	return all
 }
