@@ -365,11 +365,11 @@ func TestRepairLoopsAreCounted(t *testing.T) {
 	require.NoError(t, u.Accounts.SaveOverride(t.Context(), accounts.Override{What: "attempts used", Serial: u.serial, By: "Quinn", Reason: "once more"}))
 	h, err := u.Runs.History(t.Context(), u.serial)
 	require.NoError(t, err)
-	assert.Less(t, h.Past.Decided, past.Failed, "another override is no decision about the loop")
+	assert.Less(t, h.Past.Decided.After, past.Failed, "another override is no decision about the loop")
 	require.NoError(t, u.Accounts.SaveOverride(t.Context(), accounts.Override{What: returns.RepairLoop, Serial: u.serial, By: "Ines", Reason: "new membrane"}))
 	h, err = u.Runs.History(t.Context(), u.serial)
 	require.NoError(t, err)
-	assert.GreaterOrEqual(t, h.Past.Decided, past.Failed)
+	assert.GreaterOrEqual(t, h.Past.Decided.After, past.Failed)
 	u.run(sequence.Pass, false)
 	loops(0)
 }

@@ -16,6 +16,7 @@ import (
 	"padjig/results/lines"
 	"padjig/results/returns"
 	"padjig/results/runs"
+	"padjig/results/runs/elsewhere"
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -43,7 +44,11 @@ func holderDies(b *runs.Begun) { b.LetGo() }
 
 func leftUnfinished(t testing.TB, s *Store) {
 	t.Helper()
-	holderDies(begin(t, s, runstest.Passed("24-000003")))
+	start := startOf(runstest.Passed("24-000003"))
+	start.Asked = elsewhere.Answer{Word: elsewhere.Late, Took: time.Second}
+	b, err := s.Runs.Begin(context.Background(), runstest.Climate(), start, agreed)
+	require.NoError(t, err)
+	holderDies(b)
 	require.NoError(t, runs.CloseAbandoned(context.Background(), s.db))
 }
 

@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 
+	"padjig/fixture"
 	"padjig/results/store"
 )
 
@@ -40,6 +41,20 @@ const (
 	Seen    Proof = "loops"    // every seat loop was seen open
 	None    Proof = "none"     // a jig with neither
 )
+
+// ProofOf is how a jig can show it.
+func ProofOf(caps fixture.Capabilities) Proof {
+	switch {
+	case caps.Interlock:
+		return Counted
+	case caps.Loop:
+		return Seen
+	}
+	return None
+}
+
+// CountOf is a count as a jig says it.
+func CountOf(n fixture.Nest) Count { return Count{Boot: n.Boot, Openings: n.Openings} }
 
 // Claim is the nest of a run that is about to move.
 type Claim struct {

@@ -12,7 +12,7 @@ import (
 // Checks are how the records of runs, revisions and releases are looked at; their
 // hashes take [Records.Recompute].
 func Checks() []store.Check {
-	return []store.Check{store.Breaches(rules...), store.Entries("run_start", "run_unfinished"), revisions, releasedFiles}
+	return []store.Check{store.Breaches(rules...), store.Entries("run_start", "run_unfinished", "asked"), revisions, releasedFiles}
 }
 
 // rules are what the records of runs promise, as queries for each breach of it.

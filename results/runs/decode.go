@@ -40,7 +40,7 @@ func (r *Record) stored(seq int64) Stored {
 		Insulation: store.Each(r.Insulation, insulationRow.insulation),
 	}
 	run.Recall()
-	return Stored{ID: r.ID, Seq: seq, Saved: time.UnixMicro(r.Saved).UTC(), Turn: r.turn, Run: run}
+	return Stored{ID: r.ID, Seq: seq, Saved: time.UnixMicro(r.Saved).UTC(), Turn: r.turn, Plant: r.plant, Run: run}
 }
 
 func (r stepRow) step() sequence.StepDone {

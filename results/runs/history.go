@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"padjig/results/runs/elsewhere"
 	"padjig/results/store"
 	"padjig/sequence"
 )
@@ -17,18 +18,13 @@ type History struct {
 	Products []Attempts // one for each product the unit was tested as, in order of its first run
 	InHand   *Start     // where it is being tested now; nil: nowhere
 	Past     Past
+
+	runs   []past // what it is summed up from
+	starts []Start
 }
 
-// Past is what the returns desk and repair say of a unit. All of it goes by the
-// order of records, and none of it by a clock.
-type Past struct {
-	Case     int64          // number of its newest returns case, 0 for none
-	Open     bool           // that is open
-	Disposal string         // what became of the unit when it was closed; empty: open, or not said
-	Back     map[bool]int64 // by whether on simulated jigs: the newest run when it last went back to production
-	Reworks  []int64        // the newest run at each
-	Decided  int64          // the newest run when an engineer last decided that it is tested once more
-}
+// Past is what the returns desk and repair say of a unit.
+type Past = elsewhere.Past
 
 // Attempts sums up the production runs of a unit as one product. Runs of the
 // returns desk are no attempts, and a unit that passed there has not passed. Runs on a simulated jig
@@ -45,8 +41,11 @@ type Attempts struct {
 	Loops      int   // times that it failed again after a repair since it last passed
 	Failed     int64 // number of the last run that used an attempt and did not pass, 0: none since it last passed
 	Passed     bool
-	PassedAs   string // label of the revision it passed first, empty before
-	Alike      int    // newest runs in a row that read like another unit
+	PassedAs   string   // label of the revision it passed first, empty before
+	PassedAt   string   // other station at which that was; empty: here
+	Apart      int      // attempts among those used that were at other stations
+	Stations   []string // these
+	Alike      int      // newest runs in a row that read like another unit
 	Last       sequence.Outcome
 }
 
@@ -116,16 +115,21 @@ func (s *Records) historyIn(ctx context.Context, tx *sql.Tx, serial string, star
 		}
 	}
 	runs, err := store.Collect(ctx, tx, scanPast, `
-		SELECT revision.code, revision.label, simulated, verdict, attempt, findings, coalesce(ended ->> '$[0]', ''), seq
+		SELECT revision.code, revision.label, simulated, verdict, attempt, findings, coalesce(ended ->> '$[0]', ''), seq, run.id, saved_us
 		FROM run JOIN revision USING (revision)
 		WHERE serial = ? AND purpose = '' ORDER BY seq`, serial)
-	for _, run := range runs {
+	h.runs, h.starts = runs, starts
+	h.sum()
+	return h, err
+}
+
+func (h *History) sum() {
+	for _, run := range h.runs {
 		h.add(run)
 	}
-	for _, start := range starts {
+	for _, start := range h.starts {
 		h.begun(start)
 	}
-	return h, err
 }
 
 func (h *History) begun(start Start) {
@@ -136,10 +140,11 @@ func (h *History) begun(start Start) {
 		a := h.of(start.Product, start.Simulated)
 		switch back, again := h.Past.Back[start.Simulated]; {
 		case !start.UsesAttempt():
-		case again && start.AfterRun < back: // the run that came after it is among those before
+		case again && start.AfterRun < back.After: // the run that came after it is among those before
 			a.Before++
 		default:
 			a.Unfinished++
+			a.apart(start.station)
 		}
 		a.Attempt = max(a.Attempt, start.Attempt)
 	}
@@ -153,10 +158,13 @@ type past struct {
 	findings       int
 	ended          sequence.Code
 	seq            int64
+	id             store.ID
+	saved          time.Time
+	station        string // another one at which it was; empty: here
 }
 
 func scanPast(rows *sql.Rows) (p past, err error) {
-	return p, rows.Scan(&p.product, &p.label, &p.simulated, &p.outcome, &p.attempt, &p.findings, &p.ended, &p.seq)
+	return p, rows.Scan(&p.product, &p.label, &p.simulated, &p.outcome, &p.attempt, &p.findings, &p.ended, &p.seq, &p.id, store.Time(&p.saved))
 }
 
 func (h *History) add(run past) {
@@ -171,7 +179,7 @@ func (h *History) add(run past) {
 	uses := usesAttempt(run.outcome, run.findings)
 	a.loop(run, uses, h.Past.Reworks)
 	switch back, again := h.Past.Back[run.simulated]; {
-	case again && run.seq <= back:
+	case again && run.seq <= back.After:
 		if uses {
 			a.Before++
 		}
@@ -181,19 +189,33 @@ func (h *History) add(run past) {
 	case uses:
 		a.Found++
 	}
+	if uses {
+		a.apart(run.station)
+	}
 	if run.outcome == sequence.Pass && !a.Passed {
-		a.Passed, a.PassedAs = true, run.label
+		a.Passed, a.PassedAs, a.PassedAt = true, run.label, run.station
+	}
+}
+
+// apart counts an attempt of another station.
+func (a *Attempts) apart(station string) {
+	if station == "" {
+		return
+	}
+	a.Apart++
+	if !slices.Contains(a.Stations, station) {
+		a.Stations = append(a.Stations, station)
 	}
 }
 
 // loop counts how often the unit failed again after a repair.
-func (a *Attempts) loop(run past, uses bool, reworks []int64) {
+func (a *Attempts) loop(run past, uses bool, reworks []elsewhere.Point) {
 	switch {
 	case !uses:
 	case run.outcome == sequence.Pass:
 		a.Loops, a.Failed = 0, 0
 	default:
-		repaired := slices.ContainsFunc(reworks, func(after int64) bool { return after >= a.Failed && after < run.seq })
+		repaired := slices.ContainsFunc(reworks, func(p elsewhere.Point) bool { return p.After >= a.Failed && p.After < run.seq })
 		if a.Failed > 0 && repaired {
 			a.Loops++
 		}

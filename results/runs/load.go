@@ -87,7 +87,8 @@ func (r Reader) Records(from, to int64) ([]Kept, error) {
 		       saved_us, mono_ns, clock_synced, run.hash, purpose, verdict,
 		       (SELECT id FROM return_case WHERE return_case.seq = run.return_case),
 		       (SELECT id FROM run_start WHERE run_start.seq = run.start), coalesce(run.start, 0),
-		       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = run.seq), 0), ended, proofs
+		       coalesce((SELECT turn FROM run_cell WHERE run_cell.run = run.seq), 0), ended, proofs,
+		       coalesce((SELECT answer FROM asked WHERE asked.start = run.start), '')
 		FROM run CROSS JOIN revision USING (revision) CROSS JOIN jig USING (jig) CROSS JOIN station USING (station)
 		WHERE seq BETWEEN ? AND ? ORDER BY seq`, from, to)
 	if err != nil {
@@ -134,7 +135,7 @@ func scanHead(rows *sql.Rows) (Kept, error) {
 		&rec.Station.Host, &rec.Station.Software, &rec.Station.BootID,
 		&rec.Simulated, &rec.Actuation, &rec.Operator, &rec.Attempt, &rec.Started, &rec.Duration,
 		&rec.Outcome, &rec.Reason, &rec.Saved, &rec.Mono, &rec.ClockSynced, &k.kept,
-		&rec.Purpose, &rec.Verdict, &of, &start, &rec.start, &rec.turn, store.JSON(&rec.Why), store.JSON(&rec.Proofs))
+		&rec.Purpose, &rec.Verdict, &of, &start, &rec.start, &rec.turn, store.JSON(&rec.Why), store.JSON(&rec.Proofs), &rec.plant)
 	if of != nil {
 		rec.Case = of.String()
 	}

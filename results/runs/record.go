@@ -26,7 +26,8 @@ type Stored struct {
 	ID    store.ID
 	Seq   int64 // 1, 2, 3 ... in the order of saving: the order of runs
 	Saved time.Time
-	Turn  int // 1: the first judged run of the unit for its purpose, 2: the second ...; 0: not judged
+	Plant string // what became of the question to the plant by which it was begun, see elsewhere.Word; empty: there was none
+	Turn  int    // 1: the first judged run of the unit for its purpose, 2: the second ...; 0: not judged
 	sequence.Run
 }
 
@@ -71,6 +72,7 @@ type Record struct {
 
 	start int64  // number of its start, 0 for none
 	turn  int    // as it is counted, see Stored
+	plant string // see Stored
 	hash  []byte // where it was formed already
 
 	// Verdict is the outcome that the run counts as: run.verdict, which is not

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"padjig/results/nest"
+	"padjig/results/runs/elsewhere"
 	"padjig/results/runs/inhand"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -33,8 +34,11 @@ type Start struct {
 
 	InHand bool // it goes on; otherwise whoever made it is gone, and what was found is not known
 
-	number int64
-	closed bool // found to be unfinished before, and written down
+	Asked elsewhere.Answer // what is known of the unit at other stations; zero for a station without a plant
+
+	number  int64
+	closed  bool   // found to be unfinished before, and written down
+	station string // another one at which it was; empty: here
 }
 
 // InHandError refuses a unit that is somewhere else: one unit is in one place.
@@ -61,6 +65,7 @@ type Begun struct {
 	rev     Revision
 	lock    inhand.Lock
 	unit    inhand.Lock // the unit itself, also against who looks at it without a test
+	apart   int         // attempts that other stations counted
 }
 
 // Begin commits the start of a run and claims the unit: to be called before
@@ -136,6 +141,9 @@ func (b *Begun) claim(w writer, allow func(History) error) error {
 	if err := b.counted(w, nest.AtStart, &b.Nest.Now); err != nil {
 		return err
 	}
+	if err := b.Asked.Keep(w.Ctx, w.Tx, b.number, b.apart); err != nil {
+		return err
+	}
 	b.lock, err = inhand.Take(b.records.db.LockPath(), b.number)
 	return err
 }
@@ -191,7 +199,8 @@ func (b *Begun) count(w writer, earlier []Start, allow func(History) error) erro
 	if err != nil {
 		return err
 	}
-	b.Attempt = h.Of(b.rev.Code, b.Simulated).Next()
+	alone, together := h.Of(b.rev.Code, b.Simulated), h.With(b.Asked.Unit).Of(b.rev.Code, b.Simulated)
+	b.Attempt, b.apart = max(alone.Next(), together.Next()), together.Apart
 	return allow(h)
 }
 

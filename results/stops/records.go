@@ -40,6 +40,20 @@ type Stop struct {
 	Lifted   *Lifting // nil: it holds
 }
 
+// Args are what a sentence about it is made of: rule, number, finding, key, lines, pins, units, of how many, unit. A place is a key
+// or, where there is none, lines.
+func (s Stop) Args() []string {
+	lines := s.Fault.Lines
+	if s.Fault.Key != "" {
+		lines = ""
+	}
+	pins := strings.Fields(strings.Trim(fmt.Sprint(s.Pins), "[]"))
+	return []string{
+		string(s.Rule), fmt.Sprint(s.Number), s.Fault.Finding, s.Fault.Key, lines, strings.Join(pins, ", "), fmt.Sprint(s.Count),
+		fmt.Sprint(s.Of), s.Unit,
+	}
+}
+
 // Holding gives the stops that hold on a line: the line's own, and the one that holds for
 // a unit alone, if any is named. What nobody has seen yet is written down.
 func (s *Records) Holding(ctx context.Context, line Line, p *product.Product, unit string) ([]Stop, error) {

@@ -114,6 +114,19 @@ func (plan *Plan) NotRequired() prove.Subjects {
 	return plan.called.Without(judge.Required(plan.Product))
 }
 
+// NewStage plans a stage of a returns case, an exercise after what e says.
+func NewStage(p *product.Product, jig fixture.Capabilities, how sequence.Actuation, stage sequence.Purpose, e sequence.Exercising) (*Plan, error) {
+	switch {
+	case how == sequence.Electrical:
+		return nil, Problems{"a stage of a returns case needs its keys pressed: an electrical press does not touch them"}
+	case stage == sequence.FirstPress:
+		return NewFirstPress(p, jig, how)
+	case stage == sequence.Exercise:
+		return NewExercise(p, jig, e)
+	}
+	return NewPlan(p, jig, how)
+}
+
 // NewFirstPress plans the first look at a unit that came back. A film, a hair or a
 // thread of silver that made the trouble is gone after a few presses or a few
 // milliampere, and then the unit "came back good": a dendrite without current limiting

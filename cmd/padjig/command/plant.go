@@ -7,10 +7,12 @@ import (
 	"fmt"
 	"net/url"
 	"regexp"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"padjig/results"
+	question "padjig/results/plant/asked"
 	"padjig/results/plant/forward"
 	"padjig/results/plant/postgres"
 )
@@ -23,6 +25,33 @@ func PlantFlag(cmd *cobra.Command, into *string) {
 // MemberFlag is the flag for the name of a station at the plant.
 func MemberFlag(cmd *cobra.Command, into *string) {
 	cmd.Flags().StringVar(into, "member", "", "`NAME` of the station at the plant, such as line-2")
+}
+
+// PlantWaitFlag is the flag for how long the plant's answer about a unit is waited for.
+func PlantWaitFlag(cmd *cobra.Command, into *time.Duration) {
+	cmd.Flags().DurationVar(into, "plant-wait", question.UsualWait, "time from the scan that an answer of the plant about a unit is\nwaited for, 0 for never asking")
+}
+
+// AskPlant gives what a station asks its plant by, and what ends that; nil where there is no address.
+func AskPlant(address, member string, wait time.Duration) (plant *question.Plant, end func(), err error) {
+	if wait < 0 {
+		return nil, nil, WrongUsef("--plant-wait: %v has passed already: 300ms, or 0 for never asking", wait)
+	}
+	if address == "" {
+		return nil, func() {}, nil
+	}
+	if err := forward.CheckName(member); err != nil {
+		return nil, nil, WrongUsef("--member: %w", err)
+	}
+	db, err := OpenPlant(address)
+	if err != nil {
+		return nil, nil, err
+	}
+	db.SetMaxOpenConns(4) // questions are short, and those behind them wait no longer than for an answer
+	db.SetMaxIdleConns(4)
+	plant = question.New(question.At(db, member), wait)
+	plant.Ask("")                                               // so that the first unit finds a connection
+	return plant, func() { plant.Close(); _ = db.Close() }, nil // it was read alone
 }
 
 var passwordWord = regexp.MustCompile(`(?i)(^|\s)password\s*=`)

@@ -37,6 +37,7 @@ type ConflictRow struct {
 	Attempt      int       `json:"attempt,omitempty"`
 	Began        time.Time `json:"began"` // by the clock of the plant
 	Ended        time.Time `json:"ended"`
+	Plant        string    `json:"plant,omitempty"` // what became of the question to the plant before the run: given, late, away, refused or not asked
 }
 
 // ConflictsOf is an answer.
@@ -46,7 +47,7 @@ func ConflictsOf(a conflict.Answer) Conflicts {
 		o := Conflict{Code: string(c.Code), Of: c.Of, Product: c.Product, Material: c.Material, Simulated: c.Simulated, Records: []ConflictRow{}}
 		for _, k := range c.Known {
 			o.Records = append(o.Records, ConflictRow{k.ID, k.Run, k.Serial, k.Station, k.Product, k.Revision, k.Hash, k.Jig,
-				k.Purpose, k.Outcome, k.Attempt, k.Began.UTC(), k.Ended.UTC()})
+				k.Purpose, k.Outcome, k.Attempt, k.Began.UTC(), k.Ended.UTC(), k.Plant})
 		}
 		out.Conflicts = append(out.Conflicts, o)
 	}

@@ -19,6 +19,7 @@ type Run struct {
 	Stops     []Stop          `json:"stops,omitempty"`  // that hold since a test just made, for the line or for this unit
 	Check     *Check          `json:"check,omitempty"`
 	Compared  *Compared       `json:"compared,omitempty"` // with the units before; of a unit's life
+	Plant     string          `json:"plant,omitempty"`    // what became of the question to the plant before it: given, late, away, refused or not asked
 }
 
 // Stop is why no more units are tested on a line, or this one not again.
@@ -61,7 +62,7 @@ func RunOf(r runs.Stored) Run {
 	run.Steps, run.Seats, run.Keys, run.Pairs = each(run.Steps, same), each(run.Seats, same), each(run.Keys, same), each(run.Pairs, same)
 	run.Insulation = each(run.Insulation, same)
 	run.Findings = each(run.Findings, listed)
-	return Run{ID: r.ID.String(), Run: run}
+	return Run{ID: r.ID.String(), Run: run, Plant: r.Plant}
 }
 
 // listed has lists where there is nothing.

@@ -39,7 +39,7 @@ type stationFlags struct {
 	handOffPractice         bool
 
 	plant, member, plantKey string
-	plantStale              time.Duration
+	plantStale, plantWait   time.Duration
 }
 
 // Command is padjig station with all that is below it.
@@ -70,7 +70,9 @@ folder (file:///). Each gets everything at least once and in order, also what wa
 stored while it was away; padjig records hand-off says how it stands.
 
 With --plant all records go to the database of the plant too, beside the tests:
-what it has not taken yet stays here, and no unit waits for it.`,
+what it has not taken yet stays here, and no unit waits for it. Of each unit that
+is scanned the plant is asked for attempts, passes and open returns cases at other
+stations, and waited for no longer than --plant-wait.`,
 		Example: `  padjig station --product my-pad.yaml --jig J-0042
   padjig station --product my-pad.yaml --jig J-0042 --jig J-0043 --shifts 06:00,14:00,22:00
   padjig station --product my-pad.yaml --jig J-0042 --hand-off files=file:///srv/hand-off
@@ -105,13 +107,14 @@ what it has not taken yet stays here, and no unit waits for it.`,
 	command.MemberFlag(cmd, &o.member)
 	f.StringVar(&o.plantKey, "plant-key", "", "`FILE` with the plant's public keys: its signed releases, accounts,\nlots and dates are taken, see padjig plant key")
 	f.DurationVar(&o.plantStale, "plant-stale", time.Hour, "time without word of the plant after which the lanes say so")
+	command.PlantWaitFlag(cmd, &o.plantWait)
 	command.BaudFlag(cmd, &o.Baud)
 	command.Group(f, command.OfUnit, "product")
 	command.Group(f, command.OfJig, "jig", "box", "tower")
 	command.Group(f, command.OfPages, "listen", "host", "tls-cert", "tls-key", "lock", "leave", "screen", "distance")
 	command.Group(f, command.OfAPI, "metrics-open")
 	command.Group(f, command.OfHandoff, "hand-off", "hand-off-secret", "hand-off-practice")
-	command.Group(f, command.OfPlant, "shifts", "zone", "plant", "member", "plant-key", "plant-stale")
+	command.Group(f, command.OfPlant, "shifts", "zone", "plant", "member", "plant-key", "plant-stale", "plant-wait")
 	command.StoreFlag(cmd, &o.store)
 	o.backupFlags.add(cmd)
 	command.LogFlags(cmd, &o.log)
@@ -154,6 +157,12 @@ func (o *stationFlags) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
+	asking, endAsking, err := command.AskPlant(o.plant, o.member, o.plantWait)
+	if err != nil {
+		return err
+	}
+	defer endAsking()
+	o.Plant = asking
 	s, err := o.Build(cmd, store)
 	if err != nil {
 		return err

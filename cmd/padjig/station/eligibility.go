@@ -6,8 +6,10 @@ import (
 	"fmt"
 	"time"
 
+	"padjig/cmd/padjig/station/apart"
 	"padjig/fixture"
 	"padjig/results/fails"
+	"padjig/results/plant/asked"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/results/store"
@@ -91,9 +93,37 @@ func (r Records) inHand(ctx context.Context, e *runs.InHandError) error {
 	return refuse(Wrong, e, try("read label"), InHand, e.Serial, e.Host, e.Jig.Serial, clock.Since(e.Started, time.Now()))
 }
 
-// allowed refuses a unit for what is known of it. What simulated jigs found
-// counts for tests on simulated jigs alone. Reference units come again and again.
+// ask asks the plant what other stations know of the unit, where that matters.
+func (r Records) ask(j Job) *asked.Question {
+	if j.Return != nil || j.isReference() {
+		return nil
+	}
+	return r.Plant.Ask(j.Serial)
+}
+
+// allowed refuses a unit for what is known of it here, and besides for what other stations have said by now.
 func (a eligibility) allowed(h runs.History, simulated bool) error {
+	there := a.Asked.Known()
+	if err := a.alone(h, simulated); err != nil || there == nil {
+		return err
+	}
+	u := apart.Unit{Together: h.With(there), There: there, Product: a.Product.Code, Simulated: simulated}
+	refused, is := errors.AsType[*Refusal](a.alone(u.Together, simulated))
+	code, args := apart.InHandElsewhere, u.InHand()
+	switch {
+	case is:
+		if code, args = u.Said(string(refused.Code), refused.Args); code == string(refused.Code) {
+			return refused
+		}
+	case args == nil, a.Study, a.Engineering, a.Overridden:
+		return nil
+	}
+	return refuse(Wrong, nil, try("known elsewhere", a.Serial), Code(code), args...)
+}
+
+// alone refuses a unit for what is known of it. What simulated jigs found
+// counts for tests on simulated jigs alone. Reference units come again and again.
+func (a eligibility) alone(h runs.History, simulated bool) error {
 	if a.Return != nil {
 		return nil
 	}
@@ -239,7 +269,7 @@ func (a eligibility) returned(past runs.Past) error {
 // looping reports whether the unit failed so often after a repair that an engineer
 // has to decide before each further test. An override of something else is not that.
 func (a eligibility) looping(past runs.Past, as runs.Attempts) bool {
-	return as.Loops >= a.Product.RepairLoops && past.Decided < as.Failed
+	return as.Loops >= a.Product.RepairLoops && past.Decided.After < as.Failed
 }
 
 // stage refuses a stage that the case does not allow now, by the records as they are now.

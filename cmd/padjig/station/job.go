@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"padjig/fixture"
+	"padjig/results/plant/asked"
 	"padjig/results/returns"
 	"padjig/sequence"
 	"padjig/sequence/product"
@@ -33,6 +34,8 @@ type Job struct {
 	// Engineering tries a definition, released or not, on a unit: neither an attempt
 	// nor production. The unit still needs its test.
 	Engineering bool
+	// Asked is what other stations know of the unit, where it was asked for already.
+	Asked *asked.Question
 }
 
 // Return is a stage of a returns case.
@@ -83,14 +86,8 @@ func (j Job) provable(plan *runner.Plan, warn func(Warning)) error {
 }
 
 func (j Job) pressed(caps fixture.Capabilities, how sequence.Actuation) (*runner.Plan, error) {
-	switch r := j.Return; {
-	case r == nil:
-	case how == sequence.Electrical:
-		return nil, runner.Problems{"a stage of a returns case needs its keys pressed: an electrical press does not touch them"}
-	case r.Purpose == sequence.FirstPress:
-		return runner.NewFirstPress(j.Product, caps, how)
-	case r.Purpose == sequence.Exercise:
-		return runner.NewExercise(j.Product, caps, r.Exercising)
+	if r := j.Return; r != nil {
+		return runner.NewStage(j.Product, caps, how, r.Purpose, r.Exercising)
 	}
 	return runner.NewPlan(j.Product, caps, how)
 }

@@ -76,7 +76,7 @@ func (s *stand) job(serial string) (*candidate, *diary) {
 		}
 		s.lay(c.Serial)
 	}
-	return &candidate{Job{Product: s.product, Serial: serial, Operator: "Abel"}, Records{s.store, " --store FILE"}, d, lay}, d
+	return &candidate{Job{Product: s.product, Serial: serial, Operator: "Abel"}, Records{Store: s.store, At: " --store FILE"}, d, lay}, d
 }
 
 // opener opens the jig for one job.

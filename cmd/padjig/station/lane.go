@@ -13,6 +13,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/plant/asked"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/sequence"
@@ -31,6 +32,7 @@ type Setup struct {
 	Twice     time.Duration   // within which the same number again is a slip of the scanner; 0: two seconds
 	At        string          // see Records.At
 	Dark      bool            // leave a signal tower dark
+	Plant     *asked.Plant    // see Records.Plant
 	// Staged is called after a stage of a returns case is stored and before it
 	// shows, as to keep what its readings point to. An error shows in place of it.
 	Staged func(context.Context, *product.Product, returns.Case, runs.Stored) error
@@ -124,6 +126,7 @@ func (l *Lane) Scan(scan Scan) {
 		if came = s.scan(scan, l.setup.Twice); came != nothingDone {
 			w := newWork(context.Background(), scan, nil)
 			w.back = came == askedBack
+			w.asked = l.loop().records().ask(Job{Product: s.Product, Serial: scan.Serial, Return: scan.Return})
 			l.queue.Put(w)
 		}
 	})

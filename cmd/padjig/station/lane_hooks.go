@@ -9,6 +9,7 @@ import (
 	"padjig/cmd/padjig/station/start"
 	"padjig/cmd/padjig/station/tally"
 	"padjig/fixture"
+	"padjig/results/plant/asked"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -21,6 +22,7 @@ type laneHooks struct {
 	setup             Setup
 	shown             *shown
 	scan              Scan
+	asked             *asked.Question
 	product           *product.Product // at the time of the scan
 	opened, lidStarts bool             // the lid was open then; closing it is a start
 	press             <-chan struct{}  // start was pressed for the unit
@@ -31,7 +33,7 @@ type laneHooks struct {
 func (d *laneHooks) job() Job {
 	return Job{
 		Product: d.product, Serial: d.scan.Serial, Operator: d.scan.Operator, How: d.setup.Press,
-		Overridden: d.scan.Overridden, Return: d.scan.Return, Study: d.scan.Reading != nil,
+		Overridden: d.scan.Overridden, Return: d.scan.Return, Study: d.scan.Reading != nil, Asked: d.asked,
 	}
 }
 
@@ -43,7 +45,7 @@ func (d *laneHooks) await(ctx context.Context, jig *fixture.Jig, exchanged func(
 	caps := jig.Capabilities()
 	byLid := func(ctx context.Context) (bool, error) {
 		decided, err := d.setup.Store.Accounts.LidStart(ctx, caps.Serial, caps.Simulated)
-		return decided.On, Records{d.setup.Store, d.setup.At}.unreadOr(err)
+		return decided.On, Records{Store: d.setup.Store, At: d.setup.At}.unreadOr(err)
 	}
 	d.lidStarts, _ = byLid(ctx) // it is asked again when it is closed
 	err := start.Wait{
@@ -94,6 +96,9 @@ func (d *laneHooks) Warn(w Warning) {
 	if w.Code == Repaired {
 		d.note = note.Of(note.Repaired, w.Args...)
 		d.shown.change(func(s *State) { s.say(note.Repaired, w.Args...) })
+	}
+	if w.Code == Alone { // shown from the begin on
+		d.note = d.note.And(note.Of(note.Alone, w.Args...))
 	}
 }
 

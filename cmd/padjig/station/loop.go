@@ -170,7 +170,7 @@ func (l *loop) attend(ctx context.Context, jig *fixture.Jig) {
 	defer owed.Stop()
 	defer lid.Stop()
 	var glance <-chan time.Time // never, where the jig counts openings
-	if proofOf(jig.Capabilities()) == nest.Seen {
+	if nest.ProofOf(jig.Capabilities()) == nest.Seen {
 		look := time.NewTicker(nestGlance)
 		defer look.Stop()
 		glance = look.C
@@ -260,7 +260,7 @@ func (l *loop) test(jig *fixture.Jig, w *work, memory *runner.Memory) {
 	if w.back && l.bringBack(w, jig) {
 		return
 	}
-	d := &laneHooks{setup: l.setup, shown: l.shown, scan: w.scan, product: l.shown.now().Product, press: w.press}
+	d := &laneHooks{setup: l.setup, shown: l.shown, scan: w.scan, asked: w.asked, product: l.shown.now().Product, press: w.press}
 	d.opened = errors.Is(jig.Ready(w.ctx), fixture.ErrInterlock) // at once: records may take their time, and it be closed by then
 	err := l.records().Test(w.ctx, d.job(), Hooks{
 		Open: Held(jig), Await: d.await, Watcher: d, Keep: d.keep, Show: d.show, Memory: memory, around: l.setup.around,
@@ -273,7 +273,7 @@ func (l *loop) test(jig *fixture.Jig, w *work, memory *runner.Memory) {
 	}
 }
 
-func (l *loop) records() Records { return Records{l.setup.Store, l.setup.At} }
+func (l *loop) records() Records { return Records{l.setup.Store, l.setup.At, l.setup.Plant} }
 
 func (l *loop) fitness(p *product.Product, caps fixture.Capabilities) Fitness {
 	return Fitness{l.records(), p, caps, time.Now()}
@@ -294,7 +294,7 @@ func (l *loop) look(ctx context.Context, caps fixture.Capabilities) {
 		}
 	}
 	l.lookOwed(ctx, caps)
-	if proofOf(caps) == nest.None {
+	if nest.ProofOf(caps) == nest.None {
 		unseen := RefusalOf(refuse(Wrong, nil, sequence.Said{}, NestUnseen, caps.Serial))
 		list = append(list, Condition{Warning: Warning{unseen.Code, unseen.Args, unseen.Error()}, Remedy: unseen.Remedy})
 	}

@@ -12,36 +12,26 @@ import (
 	"padjig/sequence/runner"
 )
 
-// proofOf is how a jig can show that a unit was taken out of it.
-func proofOf(caps fixture.Capabilities) nest.Proof {
-	switch {
-	case caps.Interlock:
-		return nest.Counted
-	case caps.Loop:
-		return nest.Seen
-	}
-	return nest.None
-}
-
 // nestClaim is what has to be shown of the nest before a unit may be tested in it. A
 // reading of a gauge study says something of seating only where the part was seated
 // anew. Where nothing counts that it was, people are trusted with it: the study judges
 // the jig, and no unit leaves by it.
 func (j Job) nestClaim(caps fixture.Capabilities, now fixture.Nest) nest.Claim {
-	by := proofOf(caps)
+	by := nest.ProofOf(caps)
 	if j.Study && by != nest.Counted {
 		by = nest.Unasked
 	}
-	return nest.Claim{By: by, Now: countOf(now), Anew: j.Study, Waived: j.Overridden}
+	return nest.Claim{By: by, Now: nest.CountOf(now), Anew: j.Study, Waived: j.Overridden}
 }
-
-func countOf(n fixture.Nest) nest.Count { return nest.Count{Boot: n.Boot, Openings: n.Openings} }
 
 // exchanged refuses while nothing shows that the unit before was taken out of the jig:
 // a pad that is left in it must not pass for the next one. It goes by what the jig said
 // when it was last made ready; an opening since then stills the jig.
 func (t *test) exchanged(ctx context.Context) error {
 	caps := t.jig.Capabilities()
+	if err := t.allowed(t.history, caps.Simulated); err != nil { // by what other stations know: it may have come since
+		return err
+	}
 	t.nest = t.nestClaim(caps, t.jig.Nest())
 	last, err := t.Store.Nest.Of(ctx, caps.Serial, caps.Simulated)
 	if err != nil {
@@ -113,8 +103,8 @@ func (l *loop) glance(ctx context.Context, jig *fixture.Jig) (empty bool) {
 func (l *loop) bringBack(w *work, jig *fixture.Jig) bool {
 	caps := jig.Capabilities()
 	last, err := l.setup.Store.Nest.Of(w.ctx, caps.Serial, caps.Simulated)
-	same := err == nil && proofOf(caps) == nest.Counted && jig.Ready(w.ctx) == nil &&
-		last.Serial == w.scan.Serial && last.Count != nil && *last.Count == countOf(jig.Nest())
+	same := err == nil && nest.ProofOf(caps) == nest.Counted && jig.Ready(w.ctx) == nil &&
+		last.Serial == w.scan.Serial && last.Count != nil && *last.Count == nest.CountOf(jig.Nest())
 	l.shown.advance(func(s *State) {
 		if !same {
 			s.hand(w.scan)

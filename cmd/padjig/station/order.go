@@ -6,8 +6,8 @@ import (
 	"fmt"
 	"time"
 
+	"padjig/cmd/padjig/station/watch"
 	"padjig/fixture"
-	"padjig/fixture/caught"
 	"padjig/results/care"
 	"padjig/results/nest"
 	"padjig/results/returns"
@@ -78,6 +78,9 @@ func Held(jig *fixture.Jig) Opener {
 // other: the jig is made inert, and the unit let go of.
 func (r Records) Test(ctx context.Context, job Job, hooks Hooks) error {
 	ctx = store.Reserved(ctx)
+	if job.Asked == nil {
+		job.Asked = r.ask(job)
+	}
 	t := &test{eligibility: eligibility{r, job}, hooks: hooks}
 	defer t.letGo(context.WithoutCancel(ctx))
 	for _, s := range []struct {
@@ -211,7 +214,11 @@ func (t *test) prepare(ctx context.Context) (err error) {
 func (t *test) claim(ctx context.Context) error {
 	start := runs.Start{
 		Serial: t.Serial, Jig: t.plan.JigName(), Simulated: t.plan.Jig.Simulated, Actuation: t.plan.Actuation,
-		Operator: t.Operator, Purpose: t.plan.Purpose, Started: time.Now().UTC(), Nest: t.nest,
+		Operator: t.Operator, Purpose: t.plan.Purpose, Started: time.Now().UTC(), Nest: t.nest, Asked: t.Asked.Settle(ctx),
+	}
+	if word := start.Asked.Word; word.Alone() {
+		args := []string{string(word)}
+		t.hooks.Watcher.Warn(Warning{Code: Alone, Args: args, Text: wording.Words{}.Refusal(string(Alone), args)})
 	}
 	if t.Return != nil {
 		start.Case = t.Return.Case.ID.String()
@@ -250,23 +257,10 @@ func (t *test) measure(ctx context.Context) error {
 		Serial: t.Serial, Operator: t.Operator, Case: t.begun.Case, Attempt: t.begun.Attempt, Started: t.begun.Started,
 	}
 	t.hooks.Watcher.Begin(t.plan, unit, t.limit())
-	news, over := make(chan sequence.Progress, 1024), make(chan error, 1)
-	go func() {
-		err := caught.Panic(func() {
-			for p := range news {
-				t.hooks.Watcher.Step(p)
-			}
-		})
-		for range news { // nobody shows the rest
-		}
-		over <- err
-	}()
-	t.run, t.done.Cause = t.plan.Run(ctx, t.jig, unit, news)
-	close(news)
-	if err := <-over; err != nil {
-		panic(err)
-	}
-	after := countOf(t.jig.Nest())
+	watch.Beside(t.hooks.Watcher.Step, func(news chan<- sequence.Progress) {
+		t.run, t.done.Cause = t.plan.Run(ctx, t.jig, unit, news)
+	})
+	after := nest.CountOf(t.jig.Nest())
 	t.begun.AtEnd = &after
 	if t.done.Cause != nil && ctx.Err() != nil {
 		t.run.Interrupt()
@@ -277,7 +271,7 @@ func (t *test) measure(ctx context.Context) error {
 
 // limit is the last attempt that the unit may have.
 func (t *test) limit() int {
-	return t.history.Of(t.Product.Code, t.plan.Jig.Simulated).Before + t.Product.Attempts
+	return t.history.With(t.Asked.Known()).Of(t.Product.Code, t.plan.Jig.Simulated).Before + t.Product.Attempts
 }
 
 // hangUp closes the jig. It is inert by now; if it cannot even hang up, that blames no unit.

@@ -5,6 +5,7 @@ import (
 	"errors"
 
 	"padjig/results"
+	"padjig/results/plant/asked"
 	"padjig/results/runs"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -16,6 +17,8 @@ type Records struct {
 	Store *results.Store
 	// At is what the remedies for the terminal need to reach the same records, such as " --store FILE".
 	At string
+	// Plant is asked what other stations know of a unit; nil: there is none.
+	Plant *asked.Plant
 }
 
 // unread refuses for records that cannot be read.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 
+	"padjig/cmd/padjig/station/apart"
 	"padjig/sequence"
 	"padjig/sequence/wording"
 )
@@ -23,61 +24,66 @@ type Code string
 
 // The codes, each with its arguments.
 const (
-	SerialWrong      Code = "serial wrong"       // serial, example
-	SerialMisread    Code = "serial misread"     // serial
-	OtherProduct     Code = "other product"      // serial, what it is, what is asked for
-	PassedAlready    Code = "passed already"     // serial, revision, where
-	AttemptsUsed     Code = "attempts used"      // serial, times, product, where
-	AttemptsSpent    Code = "attempts spent"     // serial, times failed, times stopped after a finding, times not finished, product, where
-	SamePadAgain     Code = "same pad again"     // serial, times, where
-	InHand           Code = "in hand"            // serial, station, jig, since
-	LookedAt         Code = "looked at"          // serial: a check is made on it elsewhere
-	LabelTaken       Code = "label taken"        // product, revision as it is known, differences
-	NotReleased      Code = "not released"       // product, revision, the one in force, its hash
-	NotFromSerial    Code = "not from serial"    // serial, revision, serial from which it holds
-	EarlierSerial    Code = "earlier serial"     // serial, revision, serial from which it holds, the one that holds before, its hash
-	ReleaseAltered   Code = "release altered"    // product, revision
-	NoRecords        Code = "no records"         // none
-	RecordsMoved     Code = "records moved"      // none
-	NoRoom           Code = "no room"            // none
-	NoJig            Code = "no jig"             // jig
-	NotPlanned       Code = "not planned"        // jig
-	NotProvable      Code = "not provable"       // jig, product, proofs
-	PartialTest      Code = "partial"            // jig, product, proofs: a warning
-	LidOpen          Code = "lid open"           // none
-	EmergencyStop    Code = "emergency stop"     // none
-	NotStarted       Code = "not started"        // none
-	NotOpened        Code = "not opened"         // serial of the unit in the jig, serial scanned, jig
-	NotEmptied       Code = "not emptied"        // likewise, on a jig that sees by its loops what lies in it
-	NotShown         Code = "not shown"          // likewise, on a jig that sees nothing of it
-	NotReseated      Code = "not reseated"       // serial
-	NestEmpty        Code = "nest empty"         // serial scanned
-	NestUnseen       Code = "nest unseen"        // jig
-	PartWorn         Code = "part worn"          // part, uses, limit
-	PartWearing      Code = "part wearing"       // part, uses, limit
-	AdapterWrong     Code = "adapter wrong"      // adapter, jig, those that fit
-	AdapterUnknown   Code = "adapter unknown"    // jig, those that fit
-	AdapterChanged   Code = "adapter changed"    // adapter, jig, the one before
-	ReferenceDue     Code = "reference due"      // unit
-	ReferenceBad     Code = "reference bad"      // unit
-	ReferenceSoon    Code = "reference soon"     // unit, units left or time left
-	CalibrationDue   Code = "calibration due"    // kind
-	CalibrationBad   Code = "calibration bad"    // kind
-	CalibrationSoon  Code = "calibration soon"   // kind, date
-	NotCalibrated    Code = "not calibrated"     // kind
-	FailNotPlaced    Code = "fail not placed"    // serial of the unit that failed, jig, when
-	LineStopped      Code = "line stopped"       // rule, number of the stop, finding, key, lines, pins, units, of how many, unit
-	Returned         Code = "returned"           // serial, number of the returns case
-	NotForProduction Code = "not for production" // serial, number of the closed returns case, what became of the unit
-	RepairLoop       Code = "repair loop"        // serial, times it failed again after a repair, product, where
-	Repaired         Code = "repaired"           // times it failed again after a repair, how often before an engineer decides
-	StageRefused     Code = "stage refused"      // serial, stage
-	LaneBusy         Code = "lane busy"          // serial of the unit in hand, jig
-	NotInForce       Code = "not in force"       // product asked for, those that a lane may test
-	TestedAlready    Code = "tested already"     // product
-	OtherUnit        Code = "other unit"         // serial of the unit in the jig, serial asked for, jig
-	OtherSort        Code = "other sort"         // none: one is simulated, the other is not
-	Stopped          Code = "stopped"            // none
+	SerialWrong      Code = "serial wrong"         // serial, example
+	SerialMisread    Code = "serial misread"       // serial
+	OtherProduct     Code = apart.OtherProduct     // serial, what it is, what is asked for
+	PassedAlready    Code = apart.PassedAlready    // serial, revision, where
+	AttemptsUsed     Code = apart.AttemptsUsed     // serial, times, product, where
+	AttemptsSpent    Code = apart.AttemptsSpent    // serial, times failed, times stopped after a finding, times not finished, product, where
+	SamePadAgain     Code = "same pad again"       // serial, times, where
+	InHand           Code = "in hand"              // serial, station, jig, since
+	LookedAt         Code = "looked at"            // serial: a check is made on it elsewhere
+	LabelTaken       Code = "label taken"          // product, revision as it is known, differences
+	NotReleased      Code = "not released"         // product, revision, the one in force, its hash
+	NotFromSerial    Code = "not from serial"      // serial, revision, serial from which it holds
+	EarlierSerial    Code = "earlier serial"       // serial, revision, serial from which it holds, the one that holds before, its hash
+	ReleaseAltered   Code = "release altered"      // product, revision
+	NoRecords        Code = "no records"           // none
+	RecordsMoved     Code = "records moved"        // none
+	NoRoom           Code = "no room"              // none
+	NoJig            Code = "no jig"               // jig
+	NotPlanned       Code = "not planned"          // jig
+	NotProvable      Code = "not provable"         // jig, product, proofs
+	PartialTest      Code = "partial"              // jig, product, proofs: a warning
+	LidOpen          Code = "lid open"             // none
+	EmergencyStop    Code = "emergency stop"       // none
+	NotStarted       Code = "not started"          // none
+	NotOpened        Code = "not opened"           // serial of the unit in the jig, serial scanned, jig
+	NotEmptied       Code = "not emptied"          // likewise, on a jig that sees by its loops what lies in it
+	NotShown         Code = "not shown"            // likewise, on a jig that sees nothing of it
+	NotReseated      Code = "not reseated"         // serial
+	NestEmpty        Code = "nest empty"           // serial scanned
+	NestUnseen       Code = "nest unseen"          // jig
+	PartWorn         Code = "part worn"            // part, uses, limit
+	PartWearing      Code = "part wearing"         // part, uses, limit
+	AdapterWrong     Code = "adapter wrong"        // adapter, jig, those that fit
+	AdapterUnknown   Code = "adapter unknown"      // jig, those that fit
+	AdapterChanged   Code = "adapter changed"      // adapter, jig, the one before
+	ReferenceDue     Code = "reference due"        // unit
+	ReferenceBad     Code = "reference bad"        // unit
+	ReferenceSoon    Code = "reference soon"       // unit, units left or time left
+	CalibrationDue   Code = "calibration due"      // kind
+	CalibrationBad   Code = "calibration bad"      // kind
+	CalibrationSoon  Code = "calibration soon"     // kind, date
+	NotCalibrated    Code = "not calibrated"       // kind
+	FailNotPlaced    Code = "fail not placed"      // serial of the unit that failed, jig, when
+	LineStopped      Code = "line stopped"         // rule, number of the stop, finding, key, lines, pins, units, of how many, unit
+	Returned         Code = apart.Returned         // serial, number of the returns case
+	NotForProduction Code = apart.NotForProduction // serial, number of the closed returns case, what became of the unit
+	RepairLoop       Code = "repair loop"          // serial, times it failed again after a repair, product, where
+	Repaired         Code = "repaired"             // times it failed again after a repair, how often before an engineer decides
+	StageRefused     Code = "stage refused"        // serial, stage
+	LaneBusy         Code = "lane busy"            // serial of the unit in hand, jig
+	NotInForce       Code = "not in force"         // product asked for, those that a lane may test
+	TestedAlready    Code = "tested already"       // product
+	OtherUnit        Code = "other unit"           // serial of the unit in the jig, serial asked for, jig
+	OtherSort        Code = "other sort"           // none: one is simulated, the other is not
+	Stopped          Code = "stopped"              // none
+	Alone            Code = "decided alone"        // what became of the question to the plant: a warning
+
+	PassedElsewhere   Code = apart.PassedElsewhere
+	AttemptsElsewhere Code = apart.AttemptsElsewhere
+	InHandElsewhere   Code = apart.InHandElsewhere
 )
 
 // ErrStoppedBefore is the end of a test that somebody stopped before it began.

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/station/apart"
 	"padjig/sequence/wording"
 )
 
@@ -29,7 +30,8 @@ func TestRefusalsHaveWords(t *testing.T) {
 	assert.Greater(t, found, 20)
 	for _, code := range []Code{
 		OtherProduct, PassedAlready, AttemptsSpent, AttemptsUsed, NotReleased, Returned, NotForProduction, RepairLoop, LaneBusy, NotInForce, TestedAlready, OtherUnit, OtherSort, Stopped,
-		NotOpened, NotEmptied, NotShown, NotReseated, NestEmpty, NestUnseen, FailNotPlaced,
+		NotOpened, NotEmptied, NotShown, NotReseated, NestEmpty, NestUnseen, FailNotPlaced, PassedElsewhere, AttemptsElsewhere, InHandElsewhere, Alone,
+		apart.OtherProductElsewhere, apart.ReturnedElsewhere, apart.NotForProductionElsewhere,
 	} {
 		assert.True(t, wording.Facts().Has("refused."+string(code)), code)
 	}

@@ -3,7 +3,6 @@ package station
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"padjig/results/stops"
 	"padjig/sequence/product"
@@ -33,25 +32,11 @@ func (f Fitness) stopped(ctx context.Context, unit string) ([]Condition, error) 
 
 // StopOf is a stop as a condition of its jig; at is what [Records] says of it.
 func StopOf(s stops.Stop, at string) Condition {
-	args := stopArgs(s)
+	args := s.Args()
 	text := wording.Words{}.Refusal(string(LineStopped), args)
 	return Condition{
 		Warning: Warning{LineStopped, args, text}, Blocks: true, Remedy: try("lift stop", fmt.Sprint(s.Number), at),
 		Stop: s.Number, Unit: s.Unit,
-	}
-}
-
-// stopArgs are the arguments of [LineStopped]. A place is a key or, where there is none,
-// lines.
-func stopArgs(s stops.Stop) []string {
-	pins := strings.Fields(strings.Trim(fmt.Sprint(s.Pins), "[]"))
-	lines := s.Fault.Lines
-	if s.Fault.Key != "" {
-		lines = ""
-	}
-	return []string{
-		string(s.Rule), fmt.Sprint(s.Number), s.Fault.Finding, s.Fault.Key, lines, strings.Join(pins, ", "), fmt.Sprint(s.Count),
-		fmt.Sprint(s.Of), s.Unit,
 	}
 }
 

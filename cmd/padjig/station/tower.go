@@ -6,7 +6,6 @@ import (
 
 	"padjig/cmd/padjig/station/tower"
 	"padjig/fixture"
-	"padjig/sequence"
 )
 
 // signal says how the lane stands to somebody who sees its tower alone.
@@ -36,27 +35,12 @@ func (s State) signal() tower.Signal {
 	return tower.Waiting
 }
 
-// signal of a stored run: good is what passed, or a reference unit that showed what it must.
+// signal of a stored run.
 func (d Done) signal() tower.Signal {
-	switch {
-	case errors.Is(d.Cause, fixture.ErrEmergency):
-		return tower.Emergency
-	case d.Reference != nil && d.Reference.Good():
-		return tower.Passed
-	case d.Reference != nil:
-		return tower.Abnormal
-	case d.Purpose != sequence.Production && d.Outcome != sequence.Aborted && d.Outcome != sequence.Reseat:
-		return tower.Waiting // a stage is good or not, and has not passed
+	if d.Reference != nil && !errors.Is(d.Cause, fixture.ErrEmergency) {
+		return tower.OfReference(d.Reference.Good())
 	}
-	switch d.Outcome {
-	case sequence.Pass:
-		return tower.Passed
-	case sequence.Fail:
-		return tower.Failed
-	case sequence.Reseat, sequence.HarnessGood:
-		return tower.Act
-	}
-	return tower.Abnormal
+	return tower.OfRun(d.Run, errors.Is(d.Cause, fixture.ErrEmergency))
 }
 
 // light has the jig's tower show how the lane stands, until ctx ends.

@@ -4,6 +4,7 @@ package unit
 
 import (
 	"fmt"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -20,8 +21,12 @@ import (
 // testFlags are those of padjig test.
 type testFlags struct {
 	testrun.Options
-	serial      string
-	partial     bool
+	serial  string
+	partial bool
+
+	plant, member string
+	plantWait     time.Duration
+
 	engineering bool
 }
 
@@ -49,6 +54,11 @@ A pass proves all that the product requires. A jig that cannot prove it, such as
 that cannot hold three keys where diodes are to be tested in rectangles, does not
 test the product; with --partial it does what it can, and the verdict is
 INCOMPLETE at best.
+
+With --plant the plant is asked what other stations know of the unit: it is
+refused for their runs and open returns cases too, and the attempt is counted over
+all of them. An answer that takes longer than --plant-wait is not waited for; the
+run says then that it was decided without the plant. The plant lifts no refusal.
 
 --engineering tries a definition, released or not, on a unit: it ends in ENGINEERING
 whatever it finds. It is no pass and no attempt, counts in no yield, checks no
@@ -105,8 +115,13 @@ for both, and over_range. u, u_ohm and u_v are standard uncertainties (k = 1).`,
 	cmd.Flags().StringVar(&o.serial, "serial", "", "serial number `SN` of the unit")
 	cmd.Flags().BoolVar(&o.partial, "partial", false, "test also where the jig cannot prove what a pass needs; it cannot pass")
 	cmd.Flags().BoolVar(&o.engineering, "engineering", false, "try a definition, released or not: no production test")
+	command.PlantFlag(cmd, &o.plant)
+	command.MemberFlag(cmd, &o.member)
+	command.PlantWaitFlag(cmd, &o.plantWait)
+	cmd.MarkFlagsRequiredTogether("plant", "member")
 	command.ActuationFlag(cmd, &o.Press, "mechanical, electrical or hand")
 	command.Group(cmd.Flags(), command.OfUnit, "serial", "partial", "engineering")
+	command.Group(cmd.Flags(), command.OfPlant, "plant", "member", "plant-wait")
 	command.Needs(cmd, "serial")
 	command.Must(cmd.RegisterFlagCompletionFunc("actuation", cobra.FixedCompletions(
 		[]string{"mechanical", "electrical", "hand"}, cobra.ShellCompDirectiveNoFileComp)))
@@ -130,6 +145,11 @@ func (o *testFlags) run(cmd *cobra.Command) error {
 		return err
 	}
 	defer store.Close()
+	plant, endAsking, err := command.AskPlant(o.plant, o.member, o.plantWait)
+	if err != nil {
+		return err
+	}
+	defer endAsking()
 	who := account.Roles
 	if o.engineering {
 		who = account.Deciding
@@ -140,7 +160,9 @@ func (o *testFlags) run(cmd *cobra.Command) error {
 	job := station.Job{
 		Product: p, Serial: o.serial, Operator: o.Operator, How: how, Partial: o.partial, Engineering: o.engineering,
 	}
-	return command.RecordsOf(store).Test(cmd.Context(), job, station.Hooks{
+	records := command.RecordsOf(store)
+	records.Plant = plant
+	return records.Test(cmd.Context(), job, station.Hooks{
 		Open: o.Open, Watcher: o.Watcher(cmd, store, nil),
 		Show: func(done station.Done) error { return o.show(cmd, p, done, store) },
 	})

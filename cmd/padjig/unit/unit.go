@@ -15,6 +15,7 @@ import (
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/command/testrun"
 	"padjig/cmd/padjig/object"
+	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/results/floor"
 	"padjig/results/pads"
@@ -22,6 +23,7 @@ import (
 	"padjig/results/report/returned"
 	"padjig/results/returns"
 	"padjig/results/runs"
+	"padjig/results/runs/elsewhere"
 	"padjig/results/store"
 	"padjig/sequence"
 )
@@ -179,6 +181,9 @@ func (t shown) run(number int, r runs.Stored, c pads.Comparison) {
 		r.Jig.Serial, command.PressWord(r.Actuation), command.By(r.Operator))
 	if text := t.Why(r.Run); text != "" {
 		fmt.Fprintf(t, "     %s\n", t.Wrap(5, command.OneLine(text)))
+	}
+	if word := elsewhere.Word(r.Plant); word.Alone() {
+		fmt.Fprintf(t, "     %s\n", t.Words.Refusal(string(station.Alone), []string{r.Plant}))
 	}
 	if r.Outcome != sequence.HarnessGood {
 		for _, text := range []string{t.Words.Proved(r.Run), t.Words.Unproved(r.Run)} {

@@ -12,6 +12,7 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/station"
+	"padjig/cmd/padjig/station/apart"
 	"padjig/cmd/padjig/station/note"
 	"padjig/cmd/padjig/web"
 	"padjig/cmd/padjig/web/page"
@@ -134,11 +135,12 @@ func TestKeysOfCodesExist(t *testing.T) {
 		station.SerialWrong, station.SerialMisread, station.OtherProduct, station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent, station.InHand, station.LookedAt, station.RecordsMoved, station.Returned, station.NoRecords, station.NoRoom,
 		station.NoJig, station.NotPlanned, station.NotProvable, station.PartialTest, station.LidOpen, station.NotStarted, station.EmergencyStop, station.PartWorn, station.PartWearing, station.AdapterWrong, station.AdapterUnknown, station.AdapterChanged, station.ReferenceDue,
 		station.ReferenceBad, station.ReferenceSoon, station.CalibrationDue, station.CalibrationBad, station.CalibrationSoon, station.NotCalibrated,
-		station.LaneBusy, station.OtherUnit, station.OtherSort, station.Stopped, station.NotForProduction, station.RepairLoop, station.Repaired,
+		station.LaneBusy, station.OtherUnit, station.OtherSort, station.Stopped, station.NotForProduction, station.RepairLoop, station.Repaired, station.PassedElsewhere, station.AttemptsElsewhere, station.InHandElsewhere, station.Alone,
+		apart.OtherProductElsewhere, apart.ReturnedElsewhere, apart.NotForProductionElsewhere,
 	} {
 		keys = append(keys, "code."+string(code))
 	}
-	for _, note := range []note.Code{note.Twice, note.Busy, note.Recalled, note.Stopping, note.NotNow, note.Shut, note.NoStart, note.Released, note.Repaired, note.Changed, note.Resumed, note.NotResumed} {
+	for _, note := range []note.Code{note.Twice, note.Busy, note.Recalled, note.Stopping, note.NotNow, note.Shut, note.NoStart, note.Released, note.Repaired, note.Changed, note.Resumed, note.NotResumed, note.Alone} {
 		keys = append(keys, "note."+string(note))
 	}
 	for _, standing := range []care.CalibrationStatus{care.StatusGood, care.StatusDueSoon, care.StatusOverdue, care.StatusBad, care.StatusNever} {

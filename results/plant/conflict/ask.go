@@ -93,14 +93,14 @@ type reader struct {
 const knownColumns = `
 	SELECT run.seq, run.id, run.serial, run.member, member.name, code, label, revision.hash, jig.serial, run.simulated,
 	       CASE WHEN EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = run.seq) THEN 'reference' ELSE run.purpose END,
-	       run.verdict, run.attempt, run.duration_us
+	       run.verdict, run.attempt, run.duration_us, coalesce((SELECT answer FROM asked WHERE asked.start = run.start), '')
 	FROM run JOIN revision ON revision.revision = run.revision JOIN jig ON jig.jig = run.jig JOIN member ON member.member = run.member `
 
 func scanKnown(rows *sql.Rows) (k Known, err error) {
 	var id []byte
 	var took int64
 	err = rows.Scan(&k.Run, &id, &k.Serial, &k.Member, &k.Station, &k.Product, &k.Revision, &k.Hash, &k.Jig, &k.Simulated,
-		&k.Purpose, &k.Outcome, &k.Attempt, &took)
+		&k.Purpose, &k.Outcome, &k.Attempt, &took, &k.Plant)
 	if err == nil && len(id) == len(store.ID{}) {
 		k.ID = store.ID(id).String()
 	}

@@ -59,6 +59,7 @@ type Known struct {
 	Purpose   string // what it counts as; empty for production
 	Outcome   string // as it counts
 	Attempt   int
+	Plant     string    // what became of the question to the plant by which it was begun; empty: there was none
 	Began     time.Time // by the clock of the plant
 	Ended     time.Time
 }

@@ -44,7 +44,7 @@ var privileges = map[string][]string{
 		"revision", "key", "pin", "step", "jig", "station", "line_split", "fault",
 		// records of runs
 		"run", "run_step", "run_seat", "run_key", "run_pair", "run_finding", "run_exercise", "run_insulation", "run_pad",
-		"run_start", "run_unfinished", "nest_count", "nest_empty",
+		"run_start", "run_unfinished", "asked", "nest_count", "nest_empty",
 		// of jigs and what they are held against
 		"calibration", "calibration_reading", "reference_check", "commissioning", "commissioning_step", "wear_event",
 		"gauge_study", "gauge_reading", "program",

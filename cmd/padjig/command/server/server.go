@@ -35,6 +35,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/link"
 	"padjig/results"
+	"padjig/results/plant/asked"
 	"padjig/results/returns"
 	"padjig/results/runs"
 	"padjig/sequence"
@@ -58,6 +59,7 @@ type Options struct {
 	MetricsOpen                   bool                          // anybody may read the metrics; on a loopback address alone
 	Metrics                       []metrics.Source              // further figures
 	Dark                          bool                          // leave signal towers dark
+	Plant                         *asked.Plant                  // asked of each unit; nil: there is none
 	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
 	LoadStandard                  func(lane int, kind sequence.CalibrationKind)
 	Plant                         look.Plant      // for the page of the doctor
@@ -131,7 +133,7 @@ func (o *Options) Build(cmd *cobra.Command, store *results.Store) (*Station, err
 		}
 		setup := station.Setup{
 			Store: store, Product: p, Jig: jig, Press: how, Baud: o.Baud, LockAfter: o.Lock, Shifts: shifts,
-			Twice: o.Twice, Dark: o.Dark, At: command.StoreArgument(store), Told: diary.Of(log.From(cmd.Context()), i+1),
+			Twice: o.Twice, Dark: o.Dark, Plant: o.Plant, At: command.StoreArgument(store), Told: diary.Of(log.From(cmd.Context()), i+1),
 			Staged: func(ctx context.Context, p *product.Product, c returns.Case, run runs.Stored) error {
 				return testrun.CausesOfStage(ctx, store, c, p, run)
 			},

@@ -20,13 +20,24 @@ const (
 	// NotResumed has the product that was tested here last and cannot be, and the one that is.
 	NotResumed Code = "not resumed"
 	Fell       Code = "fell" // the lane let go of its jig by itself, with this unit in hand
+	// Alone has what became of the question to the plant: the unit was decided about without it.
+	Alone Code = "decided alone"
 )
 
 // Note is said beside what stands and takes nothing away from it.
 type Note struct {
 	Code Code
 	Args []string
+	More *Note // nil: nothing
 }
 
 // Of makes one.
-func Of(code Code, args ...string) *Note { return &Note{code, args} }
+func Of(code Code, args ...string) *Note { return &Note{Code: code, Args: args} }
+
+// And says both; either may be nil.
+func (n *Note) And(more *Note) *Note {
+	if n == nil {
+		return more
+	}
+	return &Note{n.Code, n.Args, n.More.And(more)}
+}

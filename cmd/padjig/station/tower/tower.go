@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"padjig/fixture/wire"
+	"padjig/sequence"
 )
 
 // Signal is what a signal tower tells from afar.
@@ -20,6 +21,33 @@ const (
 	Abnormal                // units are not tested until somebody has seen to it
 	Emergency               // the emergency stop is pressed
 )
+
+// OfReference is what a run over a reference unit shows: good is that it showed what it must.
+func OfReference(good bool) Signal {
+	if good {
+		return Passed
+	}
+	return Abnormal
+}
+
+// OfRun is what a stored run shows, one that an emergency stop ended or another.
+func OfRun(r sequence.Run, emergency bool) Signal {
+	switch {
+	case emergency:
+		return Emergency
+	case r.Purpose != sequence.Production && r.Outcome != sequence.Aborted && r.Outcome != sequence.Reseat:
+		return Waiting // a stage is good or not, and has not passed
+	}
+	switch r.Outcome {
+	case sequence.Pass:
+		return Passed
+	case sequence.Fail:
+		return Failed
+	case sequence.Reseat, sequence.HarnessGood:
+		return Act
+	}
+	return Abnormal
+}
 
 // light is what the tower shows, and whether its buzzer calls somebody.
 type light struct {

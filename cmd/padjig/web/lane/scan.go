@@ -136,7 +136,8 @@ func overridable(s station.State, who *page.Person) bool {
 		return false
 	}
 	switch s.Refusal.Code {
-	case station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent, station.SamePadAgain, station.NotShown, station.FailNotPlaced:
+	case station.PassedAlready, station.AttemptsUsed, station.AttemptsSpent, station.SamePadAgain, station.NotShown, station.FailNotPlaced,
+		station.PassedElsewhere, station.AttemptsElsewhere, station.InHandElsewhere:
 		return who.HasRole(page.Deciding)
 	case station.RepairLoop:
 		return who.HasRole(page.Engineers)

@@ -123,8 +123,9 @@ func (p *Pages) view(v *page.Visit, n int, s station.State) View {
 		out.Override = overridable(s, v.Person)
 		out.Lift = out.Override && s.Refusal.Code == station.FailNotPlaced
 	}
-	if s.Note != nil {
-		out.Note = v.Say("note."+string(s.Note.Code), page.Each(s.Note.Args)...)
+	for note := s.Note; note != nil; note = note.More {
+		said := v.Say("note."+string(note.Code), page.Each(note.Args)...)
+		out.Note = strings.TrimLeft(out.Note+" "+said, " ")
 	}
 	out.Halt = halt(v, s)
 	said := saying{v.Words, &out}

@@ -1,4 +1,4 @@
--- Migration 8: what a run read of its pad, in one short row, so that a unit is found among millions of runs without
+-- Migration 12: what a run read of its pad, in one short row, so that a unit is found among millions of runs without
 -- reading each of their keys. It stays when the readings of a month are retired.
 CREATE TABLE run_pad (
   revision bigint NOT NULL,
