@@ -217,7 +217,7 @@ func (o *stationFlags) forwarding(store *results.Store, db *sql.DB) (begin func(
 	}
 	pump := &forward.Pump{Bring: &plant.Forwarder{Plant: db, Records: store, Member: o.member}}
 	o.Metrics = append(o.Metrics, forward.Figures(pump))
-	o.Plant = look.Plant{Address: o.plant, Member: o.member, Keys: o.plantKey, Last: func() time.Time { return pump.State().Last }}
+	o.Doctor = look.Plant{Address: o.plant, Member: o.member, Keys: o.plantKey, Last: func() time.Time { return pump.State().Last }}
 	return func(ctx context.Context) func() { return pump.Start(ctx) }, nil
 }
 

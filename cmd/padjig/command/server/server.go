@@ -62,7 +62,7 @@ type Options struct {
 	Plant                         *asked.Plant                  // asked of each unit; nil: there is none
 	Load                          func(lane int, serial string) // see station.Setup.Load; nil for none
 	LoadStandard                  func(lane int, kind sequence.CalibrationKind)
-	Plant                         look.Plant      // for the page of the doctor
+	Doctor                        look.Plant      // what is said of the plant, for the page of the doctor
 	Ports                         func() []string // where a jig is looked for; nil for every port of link.Ports
 }
 
@@ -191,7 +191,7 @@ func (o *Options) metricsOnlyHere(remedy string) error {
 func (o *Options) look(store *results.Store, since time.Time) func(context.Context) doctor.Facts {
 	asked := look.Asked{
 		Store: store, Path: store.Path(), At: command.StoreArgument(store), Listen: o.Listen, Cert: o.Cert, Key: o.Key,
-		Since: since, Computer: look.This(), Plant: o.Plant,
+		Since: since, Computer: look.This(), Plant: o.Doctor,
 	}
 	return func(ctx context.Context) doctor.Facts { return look.At(ctx, asked) }
 }

@@ -1,4 +1,4 @@
--- Migration: what a station says of itself, and words that are what they are called.
+-- Migration 9: what a station says of itself, and words that are what they are called.
 
 -- A station's own word of how it stands, one row for each, put in the place of the one before: it is no record. Times are
 -- by the clock here; what a station cannot know is 0 or empty.

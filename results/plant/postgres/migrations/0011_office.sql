@@ -1,4 +1,4 @@
--- Migration: which notices each station took, by its own word, and where the readings of retired months lie.
+-- Migration 11: which notices each station took, by its own word, and where the readings of retired months lie.
 
 -- A row a station: it puts the row of before in its place. Which notices hang here is in notice.
 CREATE TABLE notice_taken (
