@@ -1,4 +1,4 @@
--- What migrations 0001 and following make, written by go test ./results/store -run NewestIs -update: version 37
+-- What migrations 0001 and following make, written by go test ./results/store -run NewestIs -update: version 38
 -- = table migration
 CREATE TABLE migration (
   version    INTEGER PRIMARY KEY,
@@ -951,6 +951,15 @@ CREATE TABLE plant_contact (
   number     INTEGER NOT NULL,        -- of the notice or head that it is of
   why        TEXT    NOT NULL,
   trouble_us INTEGER NOT NULL         -- since when
+) STRICT;
+-- = table asked
+CREATE TABLE asked (
+  seq      INTEGER PRIMARY KEY,       -- 1, 2, 3 ... without a gap
+  start    INTEGER NOT NULL UNIQUE REFERENCES run_start,
+  answer   TEXT    NOT NULL CHECK (answer IN ('given', 'late', 'away', 'refused', 'not asked')),
+  attempts INTEGER NOT NULL CHECK (attempts >= 0),  -- of other stations, counted in the number of this one
+  took_us  INTEGER NOT NULL CHECK (took_us >= 0),   -- from the question to the answer, or until it was not waited for
+  hash     BLOB    NOT NULL CHECK (length(hash) = 32)
 ) STRICT;
 -- = rows stop_beginning
 INSERT INTO stop_beginning ("seq", "after_run") VALUES (1, 0);
@@ -2405,3 +2414,14 @@ WHEN NEW.seq = (SELECT coalesce(max(seq), 0) + 1 FROM account_event) AND CASE WH
                AND past.seq > (SELECT coalesce(max(seq), 0) FROM account_event WHERE name = NEW.name AND kind = 'closed'))
   ELSE NOT EXISTS (SELECT 1 FROM notice AS said WHERE said.seq = NEW.notice AND said.kind = 'account' AND said.subject = NEW.name) END
 BEGIN SELECT RAISE(ABORT, 'padjig: the plant decides about this account'); END;
+-- = trigger asked_no_update
+CREATE TRIGGER asked_no_update BEFORE UPDATE ON asked
+BEGIN SELECT RAISE(ABORT, 'padjig: asked is append-only'); END;
+-- = trigger asked_no_delete
+CREATE TRIGGER asked_no_delete BEFORE DELETE ON asked
+BEGIN SELECT RAISE(ABORT, 'padjig: asked is append-only'); END;
+-- = trigger asked_no_replace
+CREATE TRIGGER asked_no_replace BEFORE INSERT ON asked
+WHEN NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM asked)
+  OR EXISTS (SELECT 1 FROM asked WHERE start = NEW.start)
+BEGIN SELECT RAISE(ABORT, 'padjig: asked is append-only'); END;
