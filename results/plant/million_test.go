@@ -42,6 +42,7 @@ var (
 const (
 	plantMonths   = 12
 	plantStations = 50
+	cycle         = 2 * time.Minute // from one unit to the next on a jig
 )
 
 // TestQuestionsOfAPlant times every question that a person waits for.
@@ -53,24 +54,27 @@ func TestQuestionsOfAPlant(t *testing.T) {
 	s := results.Over(db, "plant")
 	busy := processors(t, db)
 	for _, q := range plantQuestions(t, s) {
-		var times []time.Duration
-		rows, before := 0, busy()
-		for range 7 {
-			start := time.Now()
-			n, err := q.ask(t.Context())
-			times = append(times, time.Since(start))
-			if !assert.NoError(t, err, q.name) {
-				break
-			}
-			rows = n
-		}
-		if len(times) < 7 {
-			continue
-		}
-		slices.Sort(times)
-		t.Logf("%-62s %6d rows %9.1f ms at the median, %9.1f at most, %9.1f of processors", q.name, rows, ms(times[3]), ms(times[6]), ms((busy()-before)/7))
-		assert.Positive(t, rows, q.name)
+		t.Run(q.name, func(t *testing.T) { q.time(t, busy) })
 	}
+}
+
+// looks is how often each question is asked.
+const looks = 7
+
+// time asks a question, and says how long the answers took.
+func (q plantQuestion) time(t *testing.T, busy func() time.Duration) {
+	var times []time.Duration
+	rows, before := 0, busy()
+	for range looks {
+		start := time.Now()
+		n, err := q.ask(t.Context())
+		times = append(times, time.Since(start))
+		require.NoError(t, err)
+		rows = n
+	}
+	slices.Sort(times)
+	t.Logf("%6d rows %9.1f ms at the median, %9.1f at most, %9.1f of processors", rows, ms(times[looks/2]), ms(times[looks-1]), ms((busy()-before)/looks))
+	assert.Positive(t, rows)
 }
 
 // processors gives what this program and the server of a database on this machine took of processors so far: what a
@@ -131,18 +135,19 @@ func manyRuns(t *testing.T) *sql.DB {
 		require.NoError(t, err)
 		return db
 	}
-	runs, months, stations := 300, 2, 3
+	runs, months, stations, begin := 300, 2, 3, time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC)
 	server := plantServer
 	if *plantRuns > 0 {
 		months, stations = plantMonths, plantStations
 		runs = (*plantRuns + months*stations - 1) / (months * stations)
+		begin = monthsAgo(months, runs)
 		server = largeServer(t)
 	}
 	db := server.Plant(t)
 	began := time.Now()
-	fill(t, db, "template", templateOf(t, runs))
+	fill(t, db, "template", templateOf(t, runs, begin))
 	t.Logf("template of %d runs forwarded in %v", runs, time.Since(began).Round(time.Second))
-	multiply(t, db, months, stations)
+	multiply(t, db, begin, months, stations)
 	var size string
 	var all, cells, keys int
 	require.NoError(t, db.QueryRowContext(t.Context(), `SELECT pg_size_pretty(pg_database_size(current_database())), (SELECT count(*) FROM run),
@@ -151,14 +156,20 @@ func manyRuns(t *testing.T) *sql.DB {
 	return db
 }
 
+// monthsAgo is when the template begins so that the last month's copy of it ends now, as pages ask by the clock.
+func monthsAgo(months, runs int) time.Time {
+	took := time.Duration(runs/4+1) * cycle
+	return time.Now().UTC().Truncate(time.Hour).Add(-took).AddDate(0, 1-months, 0)
+}
+
 // templateOf is what a station does in a month: a unit every two minutes on each of four jigs, day and night until all are done.
-func templateOf(t *testing.T, runs int) *results.Store {
+func templateOf(t *testing.T, runs int, begin time.Time) *results.Store {
 	s, err := results.Open(t.Context(), filepath.Join(t.TempDir(), "records.sqlite"))
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, s.Close()) })
 	p, err := product.Load("../../testdata/products/gcc-20.yaml")
 	require.NoError(t, err)
-	line := linesim.Line{Product: p, Runs: runs, Seed: 3, Begin: time.Date(2026, 3, 2, 5, 0, 0, 0, time.UTC), Zone: "Europe/Vienna", Cycle: 2 * time.Minute}
+	line := linesim.Line{Product: p, Runs: runs, Seed: 3, Begin: begin, Zone: "Europe/Vienna", Cycle: cycle}
 	entries, err := line.Entries(t.Context())
 	require.NoError(t, err)
 	require.NoError(t, s.ImportSimulated(t.Context(), line.Seed, entries, nil))
@@ -169,7 +180,7 @@ func templateOf(t *testing.T, runs int) *results.Store {
 func largeServer(t *testing.T) *planttest.Server {
 	dir, err := os.MkdirTemp("", "plantline")
 	require.NoError(t, err)
-	s, err := planttest.Make(dir, "fsync=off", "synchronous_commit=off", "full_page_writes=off", "max_wal_size=16GB",
+	s, err := planttest.Make(dir, "fsync=off", "synchronous_commit=off", "full_page_writes=off", "max_wal_size=4GB",
 		"shared_buffers=2GB", "effective_cache_size=8GB", "work_mem=64MB", "maintenance_work_mem=512MB", "random_page_cost=1.1", "jit=off")
 	require.NoError(t, err)
 	require.NoError(t, s.Start())
@@ -186,14 +197,13 @@ func largeServer(t *testing.T) *planttest.Server {
 
 // multiply has each of so many stations do each month what the one in the plant did, as real runs on jigs of their own.
 // All readings of keys and probes are of the newest month only, and of no run are there steps, pairs and insulation.
-func multiply(t *testing.T, db *sql.DB, months, stations int) {
+func multiply(t *testing.T, db *sql.DB, begin time.Time, months, stations int) {
 	exec := func(query string, numbers ...any) {
 		t.Helper()
 		for i, n := range numbers { // written into the text: a parameter would need a type wherever it stands
 			query = strings.ReplaceAll(query, fmt.Sprint("?", i+1), fmt.Sprint(n))
 		}
-		_, err := db.ExecContext(t.Context(), query)
-		require.NoError(t, err)
+		made(t, db, query)
 	}
 	// What is of a station: copied once for each. Numbers of rows go on by 4096, so a station's are told by what is added.
 	for m := 2; m <= stations+1; m++ {
@@ -209,9 +219,7 @@ func multiply(t *testing.T, db *sql.DB, months, stations int) {
 	}
 	for month := range months {
 		began := time.Now()
-		var ms int64 // by which the template is moved
-		require.NoError(t, db.QueryRowContext(t.Context(), `SELECT (extract(epoch FROM timestamptz '2026-03-02Z' + ?::bigint * interval '1 month' - timestamptz '2026-03-02Z') * 1000)::bigint`,
-			month).Scan(&ms))
+		ms := begin.AddDate(0, month, 0).Sub(begin).Milliseconds() // by which the template is moved
 		exec(`SELECT month_of(min(seq) + ?1::bigint * 4096), month_of(max(seq) + ?1::bigint * 4096) FROM run WHERE member = 1`, ms)
 		exec(`INSERT INTO run (seq, id, serial, revision, jig, station, simulated, actuation, operator, attempt, started_us, duration_us, outcome, reason,
 			saved_us, mono_ns, clock_synced, steps, seats, keys, pairs, findings, hash, purpose, return_case, exercised, start, ended, proofs, insulation, member, local)
@@ -231,6 +239,9 @@ func multiply(t *testing.T, db *sql.DB, months, stations int) {
 			FROM cell_reading JOIN cell USING (cell), generate_series(2, ?2) AS m WHERE member = 1`, month, stations+1)
 		exec(`INSERT INTO cell_finding SELECT cell_finding.cell + (?1 * 64 + m) * 1000000::bigint, fault, cell_finding.units, worst, cell_finding.runs
 			FROM cell_finding JOIN cell USING (cell), generate_series(2, ?2) AS m WHERE member = 1`, month, stations+1)
+		exec(`INSERT INTO unit (serial, simulated, first_run, last_run, code, member, products, stations)
+			SELECT serial || to_char(m, 'FM00') || to_char(?1, 'FM00'), 0, first_run + ?2::bigint * 4096 - 1 + m, last_run + ?2::bigint * 4096 - 1 + m, code, m, products, stations
+			FROM unit, generate_series(2, ?3) AS m WHERE member = 1 ORDER BY first_run, m`, month, ms, stations+1)
 		exec(`INSERT INTO run_finding (run, place, what, location, key, lines, pins, value, value_open, u, "limit", unit, site, how) SELECT run + ?1::bigint * 4096 - 1 + m, place, what, location, key, lines, pins, value, value_open, u, "limit", unit, site, how
 			FROM run_finding, generate_series(2, ?2) AS m WHERE run IN (SELECT seq FROM run WHERE member = 1) ORDER BY run, m`, ms, stations+1)
 		if month == months-1 {
@@ -238,7 +249,21 @@ func multiply(t *testing.T, db *sql.DB, months, stations int) {
 		}
 		t.Logf("month %d in %v", month+1, time.Since(began).Round(time.Second))
 	}
-	exec(`VACUUM (ANALYZE)`)
+	_, err := db.ExecContext(t.Context(), `VACUUM (ANALYZE)`)
+	require.NoError(t, err)
+}
+
+// made makes rows without the triggers that ask of each whose it is: they are nobody's.
+func made(t *testing.T, db *sql.DB, query string) {
+	t.Helper()
+	tx, err := db.BeginTx(t.Context(), nil)
+	require.NoError(t, err)
+	defer tx.Rollback()
+	for _, do := range []string{`SET LOCAL session_replication_role = replica`, query} {
+		_, err := tx.ExecContext(t.Context(), do)
+		require.NoError(t, err, do)
+	}
+	require.NoError(t, tx.Commit())
 }
 
 func readings(t *testing.T, db *sql.DB, ms int64, stations int) {
@@ -246,9 +271,8 @@ func readings(t *testing.T, db *sql.DB, ms int64, stations int) {
 		var columns string
 		require.NoError(t, db.QueryRowContext(t.Context(), `SELECT string_agg(attname, ', ' ORDER BY attnum) FROM pg_attribute
 			WHERE attrelid = ?::regclass AND attnum > 0 AND attgenerated = '' AND attname <> 'run'`, table).Scan(&columns))
-		_, err := db.ExecContext(t.Context(), fmt.Sprintf(`INSERT INTO %[1]s (run, %[2]s) SELECT run + %[3]d::bigint * 4096 - 1 + m, %[2]s
+		made(t, db, fmt.Sprintf(`INSERT INTO %[1]s (run, %[2]s) SELECT run + %[3]d::bigint * 4096 - 1 + m, %[2]s
 			FROM %[1]s, generate_series(2, %[4]d) AS m WHERE run IN (SELECT seq FROM run WHERE member = 1) ORDER BY run, m`, table, columns, ms, stations+1))
-		require.NoError(t, err)
 	}
 }
 

@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"database/sql/driver"
+	"errors"
 	"regexp"
 	"strconv"
 	"strings"
@@ -35,6 +36,19 @@ func (c conn) ExecContext(ctx context.Context, query string, args []driver.Named
 
 func (c conn) QueryContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Rows, error) {
 	return c.Conn.QueryContext(ctx, asPostgres(query), args)
+}
+
+// BeginTx begins a transaction. In one that only reads, each question is planned for what it asks: a plan that is to serve
+// any time range and any station looks into every month.
+func (c conn) BeginTx(ctx context.Context, options driver.TxOptions) (driver.Tx, error) {
+	tx, err := c.Conn.BeginTx(ctx, options)
+	if err != nil || !options.ReadOnly {
+		return tx, err
+	}
+	if _, err := c.Conn.ExecContext(ctx, `SET LOCAL plan_cache_mode = force_custom_plan`, nil); err != nil {
+		return nil, errors.Join(err, tx.Rollback())
+	}
+	return tx, nil
 }
 
 // CheckNamedValue turns a value into one of those that SQLite knows.
