@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -36,6 +35,7 @@ import (
 var (
 	plantRuns = flag.Int("plantruns", 0, "time the questions over a plant of so many runs, made in PostgreSQL")
 	plantAt   = flag.String("plantat", "", "the address of a plant that -plantruns made and -plantkeep left, in place of a new one")
+	plantPage = flag.Bool("plantpage", false, "write what was timed into docs/plant-questions.md")
 	plantKeep = flag.Bool("plantkeep", false, "leave the server running that -plantruns started, and say where")
 )
 
@@ -52,81 +52,42 @@ func TestQuestionsOfAPlant(t *testing.T) {
 		return
 	}
 	s := results.Over(db, "plant")
-	busy := processors(t, db)
+	busy := planttest.Processors(t, db)
+	var all []planttest.Timed
 	for _, q := range plantQuestions(t, s) {
-		t.Run(q.name, func(t *testing.T) { q.time(t, busy) })
+		t.Run(q.name, func(t *testing.T) { all = append(all, q.time(t, busy)) })
+	}
+	if *plantPage {
+		planttest.Figures(t, "../../docs/plant-questions.md", "questions", sizeOf(t, db), []string{"rows"}, all)
 	}
 }
 
-// looks is how often each question is asked.
-const looks = 7
+// sizeOf says how large a plant is.
+func sizeOf(t *testing.T, db *sql.DB) string {
+	var runs, stations, cells int64
+	var size string
+	require.NoError(t, db.QueryRowContext(t.Context(), `SELECT (SELECT count(*) FROM run), (SELECT count(*) FROM member), (SELECT count(*) FROM cell),
+		pg_size_pretty(pg_database_size(current_database()))`).Scan(&runs, &stations, &cells, &size))
+	return fmt.Sprintf("%d runs of %d stations, %d hourly sums, %s", runs, stations, cells, size)
+}
 
 // time asks a question, and says how long the answers took.
-func (q plantQuestion) time(t *testing.T, busy func() time.Duration) {
+func (q plantQuestion) time(t *testing.T, busy func() time.Duration) planttest.Timed {
 	var times []time.Duration
 	rows, before := 0, busy()
-	for range looks {
+	for range planttest.Looks {
 		start := time.Now()
 		n, err := q.ask(t.Context())
 		times = append(times, time.Since(start))
 		require.NoError(t, err)
 		rows = n
 	}
-	slices.Sort(times)
-	t.Logf("%6d rows %9.1f ms at the median, %9.1f at most, %9.1f of processors", rows, ms(times[looks/2]), ms(times[looks-1]), ms((busy()-before)/looks))
+	one := planttest.Timed{Name: q.name, Processors: (busy() - before) / planttest.Looks, More: []string{strconv.Itoa(rows)}}
+	one.Median, one.Most = planttest.Median(times)
+	t.Logf("%6d rows %9s ms at the median, %9s at most, %9s of processors", rows, planttest.MS(one.Median), planttest.MS(one.Most), planttest.MS(one.Processors))
 	assert.Positive(t, rows)
+	return one
 }
-
-// processors gives what this program and the server of a database on this machine took of processors so far: what a
-// question costs however busy the machine is with others. The server's counts in hundredths of a second.
-func processors(t *testing.T, db *sql.DB) func() time.Duration {
-	var pid int
-	require.NoError(t, db.QueryRowContext(t.Context(), `SELECT pg_backend_pid()`).Scan(&pid))
-	parent := stat(pid)[1] // and with it those that have ended
-	return func() (all time.Duration) {
-		var own syscall.Rusage
-		require.NoError(t, syscall.Getrusage(syscall.RUSAGE_SELF, &own))
-		all = time.Duration(own.Utime.Nano() + own.Stime.Nano())
-		add := func(ticks ...int) {
-			for _, n := range ticks {
-				all += time.Duration(n) * 10 * time.Millisecond
-			}
-		}
-		found, err := filepath.Glob("/proc/[0-9]*")
-		require.NoError(t, err)
-		for _, path := range found {
-			pid, err := strconv.Atoi(filepath.Base(path))
-			if err != nil {
-				continue
-			}
-			switch s := stat(pid); {
-			case pid == parent && s != nil:
-				add(s[13], s[14])
-			case s != nil && s[1] == parent:
-				add(s[11], s[12])
-			}
-		}
-		return all
-	}
-}
-
-// stat are the numbers behind the name and the state in /proc/PID/stat, the parent as the second of them; nil for a
-// process that has ended.
-func stat(pid int) []int {
-	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
-	_, behind, named := strings.Cut(string(text), ") ")
-	if err != nil || !named {
-		return nil
-	}
-	fields := strings.Fields(behind)
-	numbers := make([]int, len(fields))
-	for i, f := range fields {
-		numbers[i], _ = strconv.Atoi(f) // the state is no number
-	}
-	return numbers
-}
-
-func ms(d time.Duration) float64 { return float64(d) / 1e6 }
 
 // manyRuns is a plant with as many runs as were asked for.
 func manyRuns(t *testing.T) *sql.DB {
