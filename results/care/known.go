@@ -20,6 +20,8 @@ type Known struct {
 	Tested    time.Time // its newest run was started; zero for none
 	Product   string    // of its newest run of production; empty for none
 	Made      *store.ID // that run
+	// Definition tells its revision from others, however they are labelled.
+	Definition string
 }
 
 // Jigs gives every jig of which there is a run, a calibration, a commissioning or a part, by serial number,
@@ -41,7 +43,7 @@ func (s *Records) Jigs(ctx context.Context) ([]Known, error) {
 				k.Jig, k.Tested = n.jig, n.at
 			}
 			if n.made != nil {
-				k.Product, k.Made = n.product, n.made
+				k.Product, k.Made, k.Definition = n.product, n.made, n.definition
 			}
 		})
 		if err != nil {
@@ -96,6 +98,8 @@ type newestRun struct {
 	at        time.Time
 	product   string
 	made      *store.ID
+
+	definition string // of the one of production, as product
 }
 
 // newestRuns tells of the newest run of each row of jigs, oldest first. Each is found by its
@@ -127,11 +131,11 @@ func newestRuns(ctx context.Context, tx *sql.Tx, tell func(newestRun)) error {
 	at := map[int64]runOfJig{}
 	if err := store.Visit(ctx, tx, func(rows *sql.Rows) error {
 		var n runOfJig
-		err := rows.Scan(&n.seq, &n.id, &n.simulated, store.Time(&n.at), &n.jig.Serial, &n.jig.Model, &n.jig.Firmware, &n.jig.Adapter, &n.product)
+		err := rows.Scan(&n.seq, &n.id, &n.simulated, store.Time(&n.at), &n.jig.Serial, &n.jig.Model, &n.jig.Firmware, &n.jig.Adapter, &n.product, &n.definition)
 		at[n.seq] = n
 		return err
 	}, `
-		SELECT seq, run.id, simulated, started_us, jig.serial, model, firmware, adapter, code
+		SELECT seq, run.id, simulated, started_us, jig.serial, model, firmware, adapter, code, revision.hash || label
 		FROM run JOIN jig USING (jig) JOIN revision ON revision.revision = run.revision
 		WHERE seq IN (SELECT CAST(value AS bigint) FROM json_each(?))`, string(list)); err != nil {
 		return err
@@ -142,9 +146,9 @@ func newestRuns(ctx context.Context, tx *sql.Tx, tell func(newestRun)) error {
 			continue
 		}
 		n := at[seq].newestRun
-		n.product = "" // that of production
+		n.product, n.definition = "", "" // those of production
 		if p, is := at[made[jig]]; is {
-			n.product, n.made = p.product, &p.id
+			n.product, n.made, n.definition = p.product, &p.id, p.definition
 		}
 		all = append(all, n)
 	}

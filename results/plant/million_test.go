@@ -21,8 +21,10 @@ import (
 	"padjig/results/answers/charts"
 	"padjig/results/answers/choice"
 	"padjig/results/answers/overview"
+	asked "padjig/results/answers/plant"
 	"padjig/results/answers/probes"
 	"padjig/results/answers/units"
+	"padjig/results/answers/upkeep"
 	"padjig/results/lines"
 	"padjig/results/linesim"
 	"padjig/results/listing"
@@ -374,6 +376,42 @@ func plantQuestions(t *testing.T, s *results.Store) []plantQuestion {
 	add("a page of the fails of a jig", func(ctx context.Context) (int, error) {
 		p, _, err := s.Listing.Page(ctx, listing.Filter{Jig: recent[0].Jig, Verdict: "fail"}, 200)
 		return len(p), err
+	})
+	add("how each station stands", func(ctx context.Context) (int, error) {
+		a, err := asked.AskStations(ctx, s, asked.StationsAsked{Now: now})
+		return len(a.Rows), err
+	})
+	add("whether a station yields less, newest week", func(ctx context.Context) (int, error) {
+		a, err := asked.AskCompare(ctx, s, asked.CompareAsked{Selection: newest})
+		return len(a.Rows), err
+	})
+	add("what is due on all jigs", func(ctx context.Context) (int, error) {
+		a, err := asked.AskDue(ctx, s, upkeep.Asked{Now: now})
+		return len(a.Jigs), err
+	})
+	add("units in doubt", func(ctx context.Context) (int, error) {
+		a, err := asked.AskSuspects(ctx, s, asked.SuspectsAsked{})
+		return len(a.Conclusions), err
+	})
+	add("drift between stations", func(ctx context.Context) (int, error) {
+		a, err := asked.AskDrift(ctx, s, asked.DriftAsked{})
+		return len(a.Conclusions), err
+	})
+	add("the life of a unit", func(ctx context.Context) (int, error) {
+		a, err := asked.AskLife(ctx, s, unit.Serial)
+		return len(a.Events), err
+	})
+	add("units that are open, newest week", func(ctx context.Context) (int, error) {
+		u, err := s.Lines.OpenUnits(ctx, newest.Filter)
+		return len(u), err
+	})
+	add("fails that are owed", func(ctx context.Context) (int, error) {
+		_, err := s.Fails.Open(ctx, false)
+		return 1, err
+	})
+	add("fails that were placed last", func(ctx context.Context) (int, error) {
+		_, err := s.Fails.Latest(ctx, 20)
+		return 1, err
 	})
 	add("jigs that are known", func(ctx context.Context) (int, error) {
 		j, err := s.Care.Jigs(ctx)
