@@ -5,6 +5,7 @@ import (
 	"flag"
 	"fmt"
 	"net/url"
+	"strings"
 	"testing"
 	"time"
 
@@ -76,9 +77,15 @@ func timePage(office *bed, path string, busy func() time.Duration) planttest.Tim
 	var answers, paints []time.Duration
 	before := busy()
 	for range planttest.Looks {
-		t.visit(path)
-		raw, err := chromedp.Run(t.ctx, chromedp.Evaluate[string](paintedAfter, chromedp.EvalAwaitPromise))
-		require.NoError(t, err, path)
+		_, err := chromedp.Run(t.ctx, chromedp.Navigate(strings.TrimSuffix(office.address, "/")+path))
+		var raw string
+		if err == nil {
+			raw, err = chromedp.Run(t.ctx, chromedp.Evaluate[string](paintedAfter, chromedp.EvalAwaitPromise))
+		}
+		if err != nil { // the other pages are timed all the same
+			office.Errorf("%s: %v", path, err)
+			return planttest.Timed{Name: "`" + path + "`: does not come", More: []string{""}}
+		}
 		var ms [2]float64
 		require.NoError(t, json.Unmarshal([]byte(raw), &ms))
 		answers, paints = append(answers, milliseconds(ms[0])), append(paints, milliseconds(ms[1]))
