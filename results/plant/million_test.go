@@ -96,6 +96,8 @@ func manyRuns(t *testing.T) *sql.DB {
 	if *plantAt != "" {
 		db, err := postgres.Open(*plantAt)
 		require.NoError(t, err)
+		_, err = postgres.Migrate(t.Context(), db)
+		require.NoError(t, err)
 		finish(t, db)
 		return db
 	}
