@@ -116,8 +116,8 @@ func (h happened) revisions() ([]Event, error) {
 	return h.find("revision", "", `
 		SELECT first - 1, started_us, '', code || ' revision ' || label, code, label
 		FROM (SELECT code, label, min(first) AS first
-		      FROM (SELECT code, label, (SELECT min(first_run) FROM cell WHERE cell.revision = revision.revision AND cell.simulated = ?`+of+` AND runs > 0) AS first
-		            FROM revision) AS each
+		      FROM (SELECT cell.revision, min(first_run) AS first FROM cell WHERE cell.simulated = ?`+of+` AND runs > 0 GROUP BY cell.revision) AS each
+		      JOIN revision USING (revision)
 		      GROUP BY code, label) AS began JOIN run ON seq = first
 		WHERE first BETWEEN ? AND ?`, ` ORDER BY first`, append([]any{h.f.Simulated}, names...)...)
 }
