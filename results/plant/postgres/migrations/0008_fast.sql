@@ -6,9 +6,6 @@ CREATE INDEX cell_began ON cell (revision, simulated, first_run) WHERE runs > 0;
 -- Where each jig was seen last.
 CREATE INDEX cell_jig ON cell (jig, simulated, last_run) WHERE runs > 0;
 
--- Runs of which somebody has to put the unit somewhere, as on a station.
-CREATE INDEX run_owing ON run (jig, seq) WHERE purpose = '' AND (outcome = 'fail' OR outcome = 'aborted' AND findings > 0);
-
 -- Serial numbers by a part of them. The extension comes with PostgreSQL, but some install it apart, and not every owner of
 -- a database may take it in: without it all serial numbers are gone through.
 DO $$
