@@ -187,8 +187,9 @@ million: ## measure the layouts of the store at a million runs (minutes, gigabyt
 # The column engine is a module of its own, so that it is never a part of the program.
 LINE ?= /tmp/padjig-line
 .PHONY: plant-line
-plant-line: ## every question over a plant of ten million runs that PostgreSQL makes, timed
-	nice $(GO) test ./results/plant -count=1 -timeout 3h -run '^TestQuestionsOfAPlant$$' -v -plantruns 10000000
+plant-line: ## every question over a plant of ten million runs that PostgreSQL makes, and every page of its office, timed (PLANT: one that is there)
+	nice $(GO) test ./results/plant -count=1 -timeout 5h -run '^TestQuestionsOfAPlant$$' -v $(if $(PLANT),-plantat "$(PLANT)" -plantpage,-plantruns 10000000 -plantpage)
+	$(if $(PLANT),$(GO) test ./cmd/padjig -count=1 -timeout 1h -run '^$$' -bench '^BenchmarkOfficePages$$' -benchtime 1x -v -officeplant "$(PLANT)" -officepage)
 
 line: build ## time every question over a million simulated runs (half an hour, gigabytes in LINE)
 	mkdir -p $(LINE)

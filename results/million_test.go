@@ -3,6 +3,7 @@ package results_test
 import (
 	"database/sql"
 	"flag"
+	"math"
 	"os"
 	"slices"
 	"testing"
@@ -105,6 +106,19 @@ func questions(t *testing.T, s *results.Store) []question {
 			return len(k), err
 		}
 	}
+	behind := func(b lines.Behind) func() (int, error) {
+		return func() (int, error) {
+			b.Low, b.High = math.NaN(), math.NaN()
+			u, _, err := s.Lines.Units(ctx, all, b, 500)
+			return len(u), err
+		}
+	}
+	find := func(part string) func() (int, error) {
+		return func() (int, error) {
+			u, _, err := s.Units.Find(ctx, part, 20)
+			return len(u), err
+		}
+	}
 	return []question{
 		{"yield, all", yields(all)},
 		{"yield by product and revision", yields(all, lines.ByProduct, lines.ByRevision)},
@@ -145,5 +159,19 @@ func questions(t *testing.T, s *results.Store) []question {
 			h, err := s.Lines.Events(ctx, all)
 			return len(h), err
 		}},
+		{"units that failed", behind(lines.Behind{Verdict: "fail"})},
+		{"units that passed", behind(lines.Behind{Verdict: "pass"})},
+		{"all units", behind(lines.Behind{})},
+		{"units behind a finding at first", behind(lines.Behind{By: lines.CauseByFinding, Cause: "key open", Worst: true})},
+		{"open units", func() (int, error) {
+			u, err := s.Lines.OpenUnits(ctx, all)
+			return len(u), err
+		}},
+		{"jigs that are known", func() (int, error) {
+			j, err := s.Care.Jigs(ctx)
+			return len(j), err
+		}},
+		{"units by a part of the number that many have", find("gcc")},
+		{"units by a part of the number that few have", find("0123")},
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"encoding/json"
 	"fmt"
 	"slices"
 	"time"
@@ -19,6 +20,8 @@ type Known struct {
 	Tested    time.Time // its newest run was started; zero for none
 	Product   string    // of its newest run of production; empty for none
 	Made      *store.ID // that run
+	// Definition tells its revision from others, however they are labelled.
+	Definition string
 }
 
 // Jigs gives every jig of which there is a run, a calibration, a commissioning or a part, by serial number,
@@ -40,7 +43,7 @@ func (s *Records) Jigs(ctx context.Context) ([]Known, error) {
 				k.Jig, k.Tested = n.jig, n.at
 			}
 			if n.made != nil {
-				k.Product, k.Made = n.product, n.made
+				k.Product, k.Made, k.Definition = n.product, n.made, n.definition
 			}
 		})
 		if err != nil {
@@ -95,24 +98,59 @@ type newestRun struct {
 	at        time.Time
 	product   string
 	made      *store.ID
+
+	definition string // of the one of production, as product
 }
 
 // newestRuns tells of the newest run of each row of jigs, oldest first. Each is found by its
-// index, however many runs there are.
+// index, however many runs there are: one for each way to press, of which the newest is that of the jig.
 func newestRuns(ctx context.Context, tx *sql.Tx, tell func(newestRun)) error {
-	jigs, err := store.Collect(ctx, tx, store.ScanInt, `SELECT jig FROM jig`)
+	newest, made := map[int64]int64{}, map[int64]int64{} // number of a run by that of the jig
+	var numbers []int64
+	if err := store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		var jig int64
+		var last, lastMade sql.NullInt64
+		err := rows.Scan(&jig, &last, &lastMade)
+		newest[jig], made[jig] = max(newest[jig], last.Int64), max(made[jig], lastMade.Int64)
+		return err
+	}, `
+		SELECT jig.jig,
+		       (SELECT seq FROM run WHERE run.jig = jig.jig AND run.actuation = way.actuation ORDER BY seq DESC LIMIT 1),
+		       (SELECT seq FROM run WHERE run.jig = jig.jig AND run.actuation = way.actuation AND purpose = '' ORDER BY seq DESC LIMIT 1)
+		FROM jig CROSS JOIN (SELECT ? AS actuation UNION ALL SELECT ? UNION ALL SELECT ? UNION ALL SELECT '') AS way`,
+		string(sequence.Mechanical), string(sequence.Hand), string(sequence.Electrical)); err != nil {
+		return err
+	}
+	for jig := range newest {
+		numbers = append(numbers, newest[jig], made[jig])
+	}
+	list, err := json.Marshal(numbers)
 	if err != nil {
 		return err
 	}
+	at := map[int64]runOfJig{}
+	if err := store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		var n runOfJig
+		err := rows.Scan(&n.seq, &n.id, &n.simulated, store.Time(&n.at), &n.jig.Serial, &n.jig.Model, &n.jig.Firmware, &n.jig.Adapter, &n.product, &n.definition)
+		at[n.seq] = n
+		return err
+	}, `
+		SELECT seq, run.id, simulated, started_us, jig.serial, model, firmware, adapter, code, revision.hash || label
+		FROM run JOIN jig USING (jig) JOIN revision ON revision.revision = run.revision
+		WHERE seq IN (SELECT CAST(value AS bigint) FROM json_each(?))`, string(list)); err != nil {
+		return err
+	}
 	var all []newestRun
-	for _, jig := range jigs {
-		n, err := newestRunOf(ctx, tx, jig)
-		if err != nil {
-			return err
+	for jig, seq := range newest {
+		if seq == 0 {
+			continue
 		}
-		if n.seq > 0 {
-			all = append(all, n)
+		n := at[seq].newestRun
+		n.product, n.definition = "", "" // those of production
+		if p, is := at[made[jig]]; is {
+			n.product, n.made, n.definition = p.product, &p.id, p.definition
 		}
+		all = append(all, n)
 	}
 	slices.SortFunc(all, func(a, b newestRun) int { return cmp.Compare(a.seq, b.seq) })
 	for _, n := range all {
@@ -121,31 +159,10 @@ func newestRuns(ctx context.Context, tx *sql.Tx, tell func(newestRun)) error {
 	return nil
 }
 
-func newestRunOf(ctx context.Context, tx *sql.Tx, jig int64) (n newestRun, err error) {
-	var last int64 // of production
-	for _, actuation := range []sequence.Actuation{sequence.Mechanical, sequence.Hand, sequence.Electrical, ""} {
-		for _, made := range []bool{false, true} {
-			var one newestRun
-			var id store.ID
-			found, err := store.RowOf(ctx, tx, `
-				SELECT seq, run.id, simulated, started_us, jig.serial, model, firmware, adapter, code
-				FROM run JOIN jig USING (jig) JOIN revision ON revision.revision = run.revision
-				WHERE run.jig = ? AND actuation = ? AND (? = 0 OR purpose = '') ORDER BY seq DESC LIMIT 1`,
-				[]any{jig, string(actuation), made}, &one.seq, &id, &one.simulated, store.Time(&one.at),
-				&one.jig.Serial, &one.jig.Model, &one.jig.Firmware, &one.jig.Adapter, &one.product)
-			switch {
-			case err != nil:
-				return n, err
-			case !found:
-			case made && one.seq > last:
-				last, n.product, n.made = one.seq, one.product, &id
-			case !made && one.seq > n.seq:
-				one.product, one.made = n.product, n.made
-				n = one
-			}
-		}
-	}
-	return n, nil
+// runOfJig is a run with its id.
+type runOfJig struct {
+	newestRun
+	id store.ID
 }
 
 // TestedSince counts the units of production that a jig tested after a run.

@@ -47,24 +47,59 @@ type Unit struct {
 // Units gives the newest ones, the last tested first, and how many there are.
 func (s *Records) Units(ctx context.Context, f Filter, b Behind, most int) (list []Unit, all int, err error) {
 	err = s.ask(ctx, "look up units", f, nil, func(tx *sql.Tx) error {
-		from, args, err := b.from(ctx, tx, f)
+		every, err := chooseAll(ctx, tx, f, "units")
 		if err != nil {
 			return err
 		}
-		value := "NULL"
-		if b.Measure != "" {
-			value = MeasureColumns[b.Measure][0]
+		from, args, err := b.from(ctx, tx, f, every)
+		if err != nil {
+			return err
 		}
 		if err := tx.QueryRowContext(ctx, "SELECT count(*) "+from, args...).Scan(&all); err != nil {
 			return err
 		}
-		list, err = store.Collect(ctx, tx, scanUnit, `
-			SELECT run.seq, run.serial, started_us, jig.serial, verdict = 'pass',
-			       coalesce((SELECT what || ': ' || location FROM run_finding WHERE run_finding.run = run.seq AND place = 0), ''), `+
-			value+from+` ORDER BY run.seq DESC LIMIT ?`, append(args, most)...)
+		if b.lies() {
+			newest, err := chooseNewest(ctx, tx, f, b.counted(), most)
+			if err != nil {
+				return err
+			}
+			if list, err = b.newest(ctx, tx, f, newest, most); err != nil || len(list) == min(most, all) {
+				return err
+			}
+		}
+		list, err = b.newest(ctx, tx, f, every, most)
 		return err
 	})
 	return list, all, err
+}
+
+// lies reports whether the newest ones lie in the newest cells: where all of a cell are chosen, or all fails.
+func (b Behind) lies() bool {
+	return b.First == 0 && b.Last == 0 && b.Cause == "" && b.Measure == "" && b.Pin == 0
+}
+
+// counted is what of a cell counts those that are chosen, and maybe others.
+func (b Behind) counted() string {
+	if b.Verdict == "fail" {
+		return "units - first_passed"
+	}
+	return "units"
+}
+
+// newest are the newest ones among some runs.
+func (b Behind) newest(ctx context.Context, tx *sql.Tx, f Filter, among chosen, most int) ([]Unit, error) {
+	from, args, err := b.from(ctx, tx, f, among)
+	if err != nil {
+		return nil, err
+	}
+	value := "NULL"
+	if b.Measure != "" {
+		value = MeasureColumns[b.Measure][0]
+	}
+	return store.Collect(ctx, tx, scanUnit, `
+		SELECT run.seq, run.serial, started_us, jig.serial, verdict = 'pass',
+		       coalesce((SELECT what || ': ' || location FROM run_finding WHERE run_finding.run = run.seq AND place = 0), ''), `+
+		value+from+` ORDER BY run.seq DESC LIMIT ?`, append(args, most)...)
 }
 
 func scanUnit(rows *sql.Rows) (u Unit, err error) {
@@ -78,13 +113,12 @@ func scanUnit(rows *sql.Rows) (u Unit, err error) {
 }
 
 // from gives the tables with the condition on them.
-func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter) (string, []any, error) {
-	chosen, err := choose(ctx, tx, f, 0)
-	if err != nil {
-		return "", nil, err
-	}
+func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter, among chosen) (string, []any, error) {
 	var joined []any
 	tables := " FROM run_cell CROSS JOIN run ON run.seq = run_cell.run JOIN jig ON jig.jig = run.jig"
+	if b.Verdict == "fail" || b.Cause != "" { // few of the runs
+		tables = " FROM run CROSS JOIN run_cell ON run_cell.run = run.seq JOIN jig ON jig.jig = run.jig"
+	}
 	if b.Measure != "" {
 		numbers, _, err := numbersOf(ctx, tx, f, []string{b.Key}, nil, nil)
 		if err != nil {
@@ -93,18 +127,24 @@ func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter) (string, []any, 
 		tables += " JOIN run_key ON run_key.run = run.seq AND run_key.key IN (" + store.Placeholders(len(numbers)) + ")"
 		joined = store.Each(numbers, func(n int64) any { return n })
 	}
-	conditions, args := []string{chosen.condition}, slices.Concat(joined, chosen.args)
+	conditions, args := []string{among.condition}, slices.Concat(joined, among.args)
 	also := func(condition string, values ...any) {
 		conditions, args = append(conditions, condition), append(args, values...)
 	}
 	if b.First != 0 || b.Last != 0 {
 		also("run_cell.run BETWEEN ? AND ?", b.First, b.Last)
 	}
-	if b.Verdict != "" {
+	switch b.Verdict {
+	case "":
+	case "fail":
+		also("verdict = 'fail'") // spelled out, as the index of the fails is of these alone
+		also("run.seq BETWEEN ? AND ?", among.args[0], among.args[1])
+	default:
 		also("verdict = ?", b.Verdict)
 	}
 	if b.Cause != "" {
-		also(`EXISTS (SELECT 1 FROM run_finding WHERE run_finding.run = run.seq AND (place = 0 OR ? = 0) AND `+causeColumns[b.By]+`)`, b.Worst, b.Cause)
+		also(`run.seq IN (SELECT run_finding.run FROM run_finding WHERE run_finding.run BETWEEN ? AND ? AND (place = 0 OR ? = 0) AND `+causeColumns[b.By]+`)`,
+			among.args[0], among.args[1], b.Worst, b.Cause)
 	}
 	if b.Pin != 0 {
 		until := b.Until

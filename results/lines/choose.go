@@ -11,10 +11,16 @@ import (
 	"padjig/results/store"
 )
 
-// chosen is a condition on run_cell that takes the first judged runs of units.
+// chosen is a condition on run_cell that takes the first judged runs of units; the numbers between which they lie are the first arguments.
 type chosen struct {
 	condition string
 	args      []any
+	any       string // the same for all runs, judged or not
+}
+
+func chosenOf(cells string, args ...any) chosen {
+	condition := "run_cell.run BETWEEN ? AND ? AND run_cell.cell IN (" + cells + ")"
+	return chosen{condition + " AND run_cell.turn = 1", args, condition}
 }
 
 // newestCells are looked at first where the last units are asked for: a plant has hundreds of thousands.
@@ -24,6 +30,25 @@ const newestCells = 2000
 // least; n of 0 takes all. Cells say where the runs lie, so that not every run
 // needs to be looked at.
 func choose(ctx context.Context, tx *sql.Tx, f Filter, n int) (chosen, error) {
+	if n <= 0 {
+		return chooseAll(ctx, tx, f, "units")
+	}
+	return chooseNewest(ctx, tx, f, "units", n)
+}
+
+// chooseAll takes all cells that count something. They are named by what chooses them: there may be hundreds of thousands.
+func chooseAll(ctx context.Context, tx *sql.Tx, f Filter, count string) (chosen, error) {
+	where, args := f.where()
+	var first, last sql.NullInt64
+	if err := tx.QueryRowContext(ctx, `SELECT min(first_run), max(last_run)`+hourly.AggregatesFrom+`WHERE `+count+` > 0 AND `+where, args...).Scan(&first, &last); err != nil {
+		return chosen{}, err
+	}
+	return chosenOf(`SELECT cell.cell`+hourly.AggregatesFrom+`WHERE `+count+` > 0 AND `+where, append([]any{first.Int64, last.Int64}, args...)...), nil
+}
+
+// chooseNewest goes through the newest cells until those that count n together: each counts as many of the runs that are looked for as it
+// has, or more.
+func chooseNewest(ctx context.Context, tx *sql.Tx, f Filter, count string, n int) (chosen, error) {
 	where, args := f.where()
 	type span struct {
 		cell, first, last int64
@@ -32,32 +57,28 @@ func choose(ctx context.Context, tx *sql.Tx, f Filter, n int) (chosen, error) {
 	newest := func(most int64) ([]span, error) {
 		return store.Collect(ctx, tx, func(rows *sql.Rows) (s span, err error) {
 			return s, rows.Scan(&s.cell, &s.first, &s.last, &s.units)
-		}, `SELECT cell, first_run, last_run, units`+hourly.AggregatesFrom+`WHERE units > 0 AND `+where+` ORDER BY last_run DESC, cell LIMIT ?`,
+		}, `SELECT cell, first_run, last_run, `+count+hourly.AggregatesFrom+`WHERE `+count+` > 0 AND `+where+` ORDER BY last_run DESC, cell LIMIT ?`,
 			append(slices.Clone(args), most)...)
 	}
 	cells, from, to, units := []int64{}, int64(1), int64(0), 0
 	enough := func(spans []span) bool { // whether the last n units lie in some of these
 		cells, units = cells[:0], 0
 		for i, s := range spans {
-			if n > 0 && units >= n && s.last < from {
+			if units >= n && s.last < from {
 				return true
 			}
 			if i == 0 {
 				from, to = s.first, s.last
 			}
-			if units < n || n == 0 {
+			if units < n {
 				from = min(from, s.first)
 			}
 			cells, units = append(cells, s.cell), units+s.units
 		}
 		return false
 	}
-	most := int64(math.MaxInt64)
-	if n > 0 {
-		most = newestCells
-	}
-	spans, err := newest(most)
-	if err == nil && !enough(spans) && int64(len(spans)) == most {
+	spans, err := newest(newestCells)
+	if err == nil && !enough(spans) && len(spans) == newestCells {
 		if spans, err = newest(math.MaxInt64); err == nil {
 			enough(spans)
 		}
@@ -67,8 +88,5 @@ func choose(ctx context.Context, tx *sql.Tx, f Filter, n int) (chosen, error) {
 	}
 	slices.Sort(cells)
 	list, err := json.Marshal(cells)
-	return chosen{
-		`run_cell.run BETWEEN ? AND ? AND run_cell.turn = 1 AND run_cell.cell IN (SELECT CAST(value AS bigint) FROM json_each(?))`,
-		[]any{from, to, string(list)},
-	}, err
+	return chosenOf(`SELECT CAST(value AS bigint) FROM json_each(?)`, from, to, string(list)), err
 }

@@ -110,12 +110,15 @@ func (h happened) replaced() ([]Event, error) {
 		  AND after_run BETWEEN ?2 AND ?3`, ` ORDER BY after_run, seq`, h.f.Simulated)
 }
 
+// revisions began where the first run of them was, which may have several definitions.
 func (h happened) revisions() ([]Event, error) {
 	of, names := h.f.ofStations("cell")
 	return h.find("revision", "", `
 		SELECT first - 1, started_us, '', code || ' revision ' || label, code, label
-		FROM (SELECT code, label, min(first_run) AS first FROM cell JOIN revision USING (revision)
-		      WHERE cell.simulated = ?`+of+` AND runs > 0 GROUP BY code, label) AS began JOIN run ON seq = first
+		FROM (SELECT code, label, min(first) AS first
+		      FROM (SELECT cell.revision, min(first_run) AS first FROM cell WHERE cell.simulated = ?`+of+` AND runs > 0 GROUP BY cell.revision) AS each
+		      JOIN revision USING (revision)
+		      GROUP BY code, label) AS began JOIN run ON seq = first
 		WHERE first BETWEEN ? AND ?`, ` ORDER BY first`, append([]any{h.f.Simulated}, names...)...)
 }
 

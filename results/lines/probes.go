@@ -4,11 +4,9 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
-	"encoding/json"
 	"math"
 	"slices"
 
-	"padjig/results/hourly"
 	"padjig/results/store"
 )
 
@@ -44,20 +42,15 @@ func (s *Records) Probes(ctx context.Context, f Filter, n int) (ProbeRuns, error
 		if out.Mixed, err = mixture(ctx, tx, f); err != nil {
 			return err
 		}
-		where, args := f.where()
-		cells, err := store.Collect(ctx, tx, store.ScanInt, `SELECT cell`+hourly.AggregatesFrom+`WHERE `+where+` ORDER BY last_run DESC`, args...)
-		if err != nil {
-			return err
+		among, err := chooseNewest(ctx, tx, f, "runs", n)
+		if err == nil {
+			out.Runs, err = newestSeated(ctx, tx, among, n)
 		}
-		list, err := json.Marshal(cells)
-		if err != nil {
-			return err
+		if err == nil && len(out.Runs) < n { // others were not seated
+			if among, err = chooseAll(ctx, tx, f, "runs"); err == nil {
+				out.Runs, err = newestSeated(ctx, tx, among, n)
+			}
 		}
-		out.Runs, err = store.Collect(ctx, tx, func(rows *sql.Rows) (r ProbeRun, err error) {
-			return r, rows.Scan(&r.Run, &r.Unit, &r.Jig)
-		}, `SELECT run.seq, run.serial, jig.serial FROM run_cell JOIN run ON run.seq = run_cell.run JOIN jig USING (jig)
-		    WHERE run_cell.cell IN (SELECT CAST(value AS bigint) FROM json_each(?)) AND run.seats > 0 AND run.purpose = '' ORDER BY run.seq DESC LIMIT ?`,
-			string(list), n)
 		if err != nil || len(out.Runs) == 0 {
 			return err
 		}
@@ -68,6 +61,14 @@ func (s *Records) Probes(ctx context.Context, f Filter, n int) (ProbeRuns, error
 		return out.cleared(ctx, tx)
 	})
 	return out, err
+}
+
+// newestSeated are the newest of some runs in which the contact was read, the newest first.
+func newestSeated(ctx context.Context, tx *sql.Tx, among chosen, n int) ([]ProbeRun, error) {
+	return store.Collect(ctx, tx, func(rows *sql.Rows) (r ProbeRun, err error) {
+		return r, rows.Scan(&r.Run, &r.Unit, &r.Jig)
+	}, `SELECT run.seq, run.serial, jig.serial FROM run_cell JOIN run ON run.seq = run_cell.run JOIN jig ON jig.jig = run.jig
+	    WHERE `+among.any+` AND run.seats > 0 AND run.purpose = '' ORDER BY run.seq DESC LIMIT ?`, append(among.args, n)...)
 }
 
 // at finds a run among those chosen, nil where it is not.

@@ -71,7 +71,8 @@ func small(part string) string {
 }
 
 // The query looks at the late runs first. Where they show as many units as are asked for, those are
-// the ones tested last of all, and nothing else is gone through: no number is above NULL. Else all
+// the ones tested last of all, and nothing else is gone through: no number is above NULL, and PostgreSQL, which may take another index than
+// that of the numbers, sees by the condition behind it that there is nothing to do. Else all
 // serial numbers are, and those of returns cases where there is still room. Letters are compared small, those of a to z alone.
 const query = `
 	WITH late AS MATERIALIZED (
@@ -79,7 +80,7 @@ const query = `
 	  WHERE seq > coalesce((SELECT seq FROM run WHERE seq > 0 ORDER BY seq DESC LIMIT 1 OFFSET ?3), 0) AND lower(serial) LIKE ?1 ESCAPE '\' GROUP BY serial ORDER BY 2 DESC LIMIT ?2
 	), ever AS (
 	  SELECT serial, max(seq) AS seq FROM run INDEXED BY run_serial
-	  WHERE serial > (SELECT CASE WHEN count(*) < ?2 THEN '' END FROM late) AND lower(serial) LIKE ?1 ESCAPE '\'
+	  WHERE serial > (SELECT CASE WHEN count(*) < ?2 THEN '' END FROM late) AND lower(serial) LIKE ?1 ESCAPE '\' AND (SELECT count(*) < ?2 FROM late)
 	  GROUP BY serial ORDER BY 2 DESC LIMIT ?2
 	), tested AS (
 	  SELECT serial, seq FROM ever UNION ALL SELECT serial, seq FROM late WHERE NOT EXISTS (SELECT 1 FROM ever)

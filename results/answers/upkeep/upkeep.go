@@ -207,12 +207,12 @@ func (q asking) demand(k care.Known) (*product.References, error) {
 	if k.Made == nil {
 		return nil, nil
 	}
-	run, err := q.store.Runs.Run(q.ctx, *k.Made)
-	if err != nil {
-		return nil, err
-	}
-	name := run.Hash + run.Revision
+	name := k.Definition
 	if _, read := q.products[name]; !read {
+		run, err := q.store.Runs.Run(q.ctx, *k.Made)
+		if err != nil {
+			return nil, err
+		}
 		p, err := q.store.Runs.Product(q.ctx, run)
 		if errors.Is(err, store.ErrMoved) || q.ctx.Err() != nil {
 			return nil, err

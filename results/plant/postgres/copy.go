@@ -17,7 +17,7 @@ func Copy(ctx context.Context, c *sql.Conn, table string, columns []string, rows
 		return nil
 	}
 	err := c.Raw(func(driver any) error {
-		raw, ok := driver.(conn)
+		raw, ok := driver.(*conn)
 		if !ok {
 			return errors.New("this is no connection to PostgreSQL")
 		}

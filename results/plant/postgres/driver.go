@@ -19,26 +19,41 @@ func (a asked) Connect(ctx context.Context) (driver.Conn, error) {
 	if err != nil {
 		return nil, untrusted(err)
 	}
-	return conn{c.(*stdlib.Conn)}, nil
+	return &conn{Conn: c.(*stdlib.Conn)}, nil
 }
 
 // conn rewrites what goes through it; everything else is pgx's.
-type conn struct{ *stdlib.Conn }
+type conn struct {
+	*stdlib.Conn
+	asks bool // questions are planned for what they ask
+}
 
-func (c conn) PrepareContext(ctx context.Context, query string) (driver.Stmt, error) {
+func (c *conn) PrepareContext(ctx context.Context, query string) (driver.Stmt, error) {
 	return c.Conn.PrepareContext(ctx, asPostgres(query))
 }
 
-func (c conn) ExecContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Result, error) {
+func (c *conn) ExecContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Result, error) {
 	return c.Conn.ExecContext(ctx, asPostgres(query), args)
 }
 
-func (c conn) QueryContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Rows, error) {
+func (c *conn) QueryContext(ctx context.Context, query string, args []driver.NamedValue) (driver.Rows, error) {
 	return c.Conn.QueryContext(ctx, asPostgres(query), args)
 }
 
+// BeginTx begins a transaction. From the first on that only reads, each question of the connection is planned for what it asks: a plan that
+// is to serve any time range and any station looks into every month.
+func (c *conn) BeginTx(ctx context.Context, options driver.TxOptions) (driver.Tx, error) {
+	if options.ReadOnly && !c.asks {
+		if _, err := c.Conn.ExecContext(ctx, `SET plan_cache_mode = force_custom_plan`, nil); err != nil {
+			return nil, err
+		}
+		c.asks = true
+	}
+	return c.Conn.BeginTx(ctx, options)
+}
+
 // CheckNamedValue turns a value into one of those that SQLite knows.
-func (c conn) CheckNamedValue(v *driver.NamedValue) error {
+func (c *conn) CheckNamedValue(v *driver.NamedValue) error {
 	value, err := driver.DefaultParameterConverter.ConvertValue(v.Value)
 	if err != nil {
 		return c.Conn.CheckNamedValue(v)

@@ -50,57 +50,42 @@ type Station struct {
 // Stations are all of them, by name.
 func (r *Records) Stations(ctx context.Context) (list []Station, err error) {
 	err = r.db.Ask(ctx, "look up the stations", func(tx *sql.Tx) error {
-		if list, err = store.Collect(ctx, tx, func(rows *sql.Rows) (s Station, err error) {
-			return s, rows.Scan(&s.Member, &s.Name, store.Time(&s.Since))
-		}, `SELECT member, name, since_us FROM member ORDER BY name`); err != nil {
-			return err
-		}
-		for i := range list {
-			if err := list[i].newest(ctx, tx); err != nil {
-				return err
+		list, err = store.Collect(ctx, tx, func(rows *sql.Rows) (s Station, err error) {
+			var at, ahead, within, said, runs, oldest, saidAhead, saidWithin int64
+			var version, host string
+			err = rows.Scan(&s.Member, &s.Name, store.Time(&s.Since), &s.Newest, &at, &ahead, &within, &s.Program, &s.Host,
+				&said, &runs, &s.Waiting, &oldest, &version, &host, &saidAhead, &saidWithin, &s.Notice, &s.Stopped, &s.Notices)
+			if s.Newest > 0 {
+				s.Tested = postgres.RunTime(s.Newest)
 			}
-		}
-		return nil
+			if at > 0 {
+				s.Heard, s.Ahead, s.AheadU = time.UnixMicro(at).UTC(), store.FromMicro(ahead), store.FromMicro(within)
+			}
+			if said > 0 {
+				s.says(said, runs, oldest, saidAhead, saidWithin, version, host)
+			}
+			return s, err
+		}, `
+			SELECT member.member, name, since_us, coalesce(newest.seq, 0), coalesce(clock.at_us, 0), coalesce(clock.ahead_us, 0),
+			       coalesce(clock.uncertainty_us, 0), coalesce(ran.version, ''), coalesce(ran.host, ''),
+			       coalesce(heartbeat.at_us, 0), coalesce(waiting_runs, 0), coalesce(waiting_rows, 0), coalesce(oldest_us, 0),
+			       coalesce(heartbeat.version, ''), coalesce(heartbeat.host, ''), coalesce(heartbeat.ahead_us, 0),
+			       coalesce(heartbeat.uncertainty_us, 0), coalesce(notice, 0), coalesce(stopped, ''),
+			       CASE WHEN heartbeat.member IS NULL THEN 0 ELSE (SELECT coalesce(max(seq), 0) FROM notice) END
+			FROM member
+			LEFT JOIN LATERAL (SELECT seq FROM run WHERE run.member = member.member ORDER BY local DESC LIMIT 1) AS newest ON true
+			LEFT JOIN LATERAL (SELECT at_us, ahead_us, uncertainty_us FROM clock_offset WHERE clock_offset.member = member.member
+			                   ORDER BY first_run DESC LIMIT 1) AS clock ON true
+			LEFT JOIN LATERAL (SELECT version, host FROM program WHERE program.member = member.member ORDER BY local DESC LIMIT 1) AS ran ON true
+			LEFT JOIN heartbeat ON heartbeat.member = member.member
+			ORDER BY name`)
+		return err
 	})
 	return list, err
 }
 
-// newest reads what came last of a station.
-func (s *Station) newest(ctx context.Context, tx *sql.Tx) error {
-	found, err := store.RowOf(ctx, tx, `SELECT seq FROM run WHERE member = ? ORDER BY local DESC LIMIT 1`, []any{s.Member}, &s.Newest)
-	if err != nil {
-		return err
-	}
-	if found {
-		s.Tested = postgres.RunTime(s.Newest)
-	}
-	var at, ahead, within int64
-	found, err = store.RowOf(ctx, tx, `SELECT at_us, ahead_us, uncertainty_us FROM clock_offset WHERE member = ? ORDER BY first_run DESC LIMIT 1`,
-		[]any{s.Member}, &at, &ahead, &within)
-	if err != nil {
-		return err
-	}
-	if found {
-		s.Heard, s.Ahead, s.AheadU = time.UnixMicro(at).UTC(), store.FromMicro(ahead), store.FromMicro(within)
-	}
-	if _, err = store.RowOf(ctx, tx, `SELECT version, host FROM program WHERE member = ? ORDER BY local DESC LIMIT 1`,
-		[]any{s.Member}, &s.Program, &s.Host); err != nil {
-		return err
-	}
-	return s.word(ctx, tx)
-}
-
-// word reads what a station says of itself.
-func (s *Station) word(ctx context.Context, tx *sql.Tx) error {
-	var at, runs, oldest, ahead, within int64
-	var version, host string
-	found, err := store.RowOf(ctx, tx, `
-		SELECT at_us, waiting_runs, waiting_rows, oldest_us, version, host, ahead_us, uncertainty_us, notice, stopped,
-		       (SELECT coalesce(max(seq), 0) FROM notice) FROM heartbeat WHERE member = ?`,
-		[]any{s.Member}, &at, &runs, &s.Waiting, &oldest, &version, &host, &ahead, &within, &s.Notice, &s.Stopped, &s.Notices)
-	if err != nil || !found {
-		return err
-	}
+// says takes what a station says of itself: how it stood at a time, by the plant's clock.
+func (s *Station) says(at, runs, oldest, ahead, within int64, version, host string) {
 	s.Behind = &runs
 	if oldest > 0 {
 		s.Oldest = time.UnixMicro(oldest).UTC()
@@ -109,7 +94,6 @@ func (s *Station) word(ctx context.Context, tx *sql.Tx) error {
 		s.Heard, s.Ahead, s.AheadU = said, store.FromMicro(ahead), store.FromMicro(within)
 		s.Program, s.Host = cmp.Or(version, s.Program), cmp.Or(host, s.Host)
 	}
-	return nil
 }
 
 // Jig is a jig, real or simulated, and the station at which it was last seen.
@@ -135,7 +119,10 @@ func (r *Records) Places(ctx context.Context) (map[Jig]string, error) {
 			return err
 		}, `
 			SELECT serial, simulated, max(seen) FROM (
-				SELECT jig.serial, cell.simulated, last_run AS seen FROM cell JOIN jig USING (jig) WHERE runs > 0
+				SELECT jig.serial, kind.simulated, newest.last_run AS seen
+				FROM jig CROSS JOIN (VALUES (0), (1)) AS kind (simulated)
+				JOIN LATERAL (SELECT last_run FROM cell WHERE cell.jig = jig.jig AND cell.simulated = kind.simulated AND runs > 0
+				              ORDER BY last_run DESC LIMIT 1) AS newest ON true
 				UNION ALL
 				SELECT jig.serial, simulated, CASE WHEN after_run = 0 THEN member ELSE after_run END FROM calibration JOIN jig USING (jig)
 				UNION ALL
