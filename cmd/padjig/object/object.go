@@ -61,7 +61,7 @@ func Kinds() []Kind {
 		{"plant-key-1", reflect.TypeFor[PlantKey](), "padjig plant key"},
 		{"published-1", reflect.TypeFor[Published](), "padjig plant publish, padjig plant return"},
 		{"plant-check-1", reflect.TypeFor[PlantCheck](), "padjig plant check"},
-		{"plant-login-1", reflect.TypeFor[PlantLogin](), "padjig plant member add, padjig plant reader add"},
+		{"plant-login-1", reflect.TypeFor[PlantLogin](), "padjig plant member add, padjig plant reader add, padjig plant office add"},
 		{"plant-prepared-1", reflect.TypeFor[PlantPrepared](), "padjig plant prepare"},
 		{"plant-retirement-1", reflect.TypeFor[PlantRetirement](), "padjig plant retire"},
 		{"soundness-1", reflect.TypeFor[Soundness](), "padjig records check"},

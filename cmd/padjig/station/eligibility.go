@@ -93,10 +93,10 @@ func (r Records) inHand(ctx context.Context, e *runs.InHandError) error {
 	return refuse(Wrong, e, try("read label"), InHand, e.Serial, e.Host, e.Jig.Serial, clock.Since(e.Started, time.Now()))
 }
 
-// ask asks the plant what other stations know of the unit, where that matters.
+// ask asks the plant what other stations know of the unit, where that matters and it was not asked already.
 func (r Records) ask(j Job) *asked.Question {
-	if j.Return != nil || j.isReference() {
-		return nil
+	if j.Asked != nil || j.Return != nil || j.isReference() {
+		return j.Asked
 	}
 	return r.Plant.Ask(j.Serial)
 }

@@ -78,9 +78,7 @@ func Held(jig *fixture.Jig) Opener {
 // other: the jig is made inert, and the unit let go of.
 func (r Records) Test(ctx context.Context, job Job, hooks Hooks) error {
 	ctx = store.Reserved(ctx)
-	if job.Asked == nil {
-		job.Asked = r.ask(job)
-	}
+	job.Asked = r.ask(job)
 	t := &test{eligibility: eligibility{r, job}, hooks: hooks}
 	defer t.letGo(context.WithoutCancel(ctx))
 	for _, s := range []struct {
