@@ -18,7 +18,7 @@ type Shown struct {
 // ShownBy tells of a connection how its ends showed who they are.
 func ShownBy(_ context.Context, c *sql.Conn) (s Shown, err error) {
 	err = c.Raw(func(driver any) error {
-		raw, ok := driver.(conn)
+		raw, ok := driver.(*conn)
 		if !ok {
 			return errors.New("this is no connection to PostgreSQL")
 		}
