@@ -52,13 +52,18 @@ func TestHistory(t *testing.T) {
 			Last: sequence.Pass,
 		},
 	}}
-	assert.Equal(t, want, got)
+	assert.Equal(t, want, said(got))
 	assert.Equal(t, want.Products[2], got.Of("GH-20", true))
 	assert.Equal(t, runs.Attempts{Product: "GH-1"}, got.Of("GH-1", false))
 
 	none, err := s.Runs.History(t.Context(), "24-000003")
 	require.NoError(t, err)
-	assert.Equal(t, runs.History{Serial: "24-000003"}, none)
+	assert.Equal(t, runs.History{Serial: "24-000003"}, said(none))
+}
+
+// said is what a history says, without what it goes by.
+func said(h runs.History) runs.History {
+	return runs.History{Serial: h.Serial, Products: h.Products, InHand: h.InHand, Past: h.Past}
 }
 
 func TestRecent(t *testing.T) {

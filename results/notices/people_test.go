@@ -155,33 +155,30 @@ func TestDatesOfThePlant(t *testing.T) {
 	date := func(name, of, due string) notices.Dated {
 		return notices.Dated{Name: name, DatesBody: notice.DatesBody{Of: of, Due: due, Certificate: "C-1", By: "Ines"}}
 	}
-	p.publish(notices.Further{Dates: []notices.Dated{date("J-1", "jig", "2026-05-31"), date("CP-REF", "unit", "2026-06-04"), date("CP-REF", "box", "2020-01-01")}})
+	begin := time.Now().UTC().Truncate(24 * time.Hour)
+	day := func(n int) string { return begin.AddDate(0, 0, n).Format(time.DateOnly) } // none before the plant signs what hangs there: it is later then
+	p.publish(notices.Further{Dates: []notices.Dated{date("J-1", "jig", day(60)), date("CP-REF", "unit", day(64)), date("CP-REF", "box", "2020-01-01")}})
 	assert.Nil(t, p.look(s).Trouble)
-	at := func(day string) time.Time {
-		when, err := time.Parse(time.DateOnly, day)
-		require.NoError(t, err)
-		return when
-	}
-	for day, want := range map[string][2][]notices.Code{
-		"2026-05-01": {},
-		"2026-05-31": {nil, {notices.DateSoon, notices.DateSoon}},
-		"2026-06-01": {{notices.DateOver}, {notices.DateSoon}},
-		"2026-06-05": {{notices.DateOver, notices.DateOver}, nil},
+	for n, want := range map[int][2][]notices.Code{
+		30: {},
+		60: {nil, {notices.DateSoon, notices.DateSoon}},
+		61: {{notices.DateOver}, {notices.DateSoon}},
+		65: {{notices.DateOver, notices.DateOver}, nil},
 	} {
-		blocks, warns := said(t, s, at(day))
+		blocks, warns := said(t, s, begin.AddDate(0, 0, n))
 		var dated []notices.Code
 		for _, w := range warns {
 			if w != notices.NotHeard {
 				dated = append(dated, w)
 			}
 		}
-		assert.Equal(t, want, [2][]notices.Code{blocks, dated}, day)
+		assert.Equal(t, want, [2][]notices.Code{blocks, dated}, "day %d", n)
 	}
 	b, err := s.Notices.Date(t.Context(), "box", "CP-REF")
 	require.NoError(t, err)
 	assert.Equal(t, "2020-01-01", b.Due)
-	p.publish(notices.Further{Dates: []notices.Dated{date("J-1", "jig", "2027-05-31")}})
+	p.publish(notices.Further{Dates: []notices.Dated{date("J-1", "jig", day(400))}})
 	p.look(s)
-	blocks, _ := said(t, s, at("2026-06-01"))
+	blocks, _ := said(t, s, begin.AddDate(0, 0, 61))
 	assert.Empty(t, blocks, "the newest holds")
 }

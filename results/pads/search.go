@@ -1,6 +1,7 @@
 package pads
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/binary"
@@ -283,12 +284,29 @@ func (s *search) stationRows(rev revision, where string, args []any, take func(p
 		}
 		for i, n := range some {
 			if len(filled[i].read) > 0 {
-				pad := ordered(s.asked.Run.Keys, filled[i].read)
-				take(padRow{n.jig, n.run, pad.Logs(), func() samepad.Pad { return pad }})
+				logs, u := kept(s.asked.Run.Keys, filled[i].read)
+				take(padRow{n.jig, n.run, logs, func() samepad.Pad { return padOf(logs, u) }})
 			}
 		}
 	}
 	return nil
+}
+
+// kept is what a plant keeps of the readings of a run (results/plant/count): a station goes by no more, so that both say the same.
+func kept(keys []sequence.KeyResult, read map[string]samepad.Reading) (logs []float64, u float64) {
+	logs = make([]float64, len(keys))
+	for i, k := range keys {
+		logs[i] = math.NaN()
+		if r := read[k.Key]; r.Ohm > 0 {
+			logs[i] = max(-32767, min(math.RoundToEven(1000*math.Log(r.Ohm)), 32767)) / 1000
+		}
+	}
+	for _, r := range read {
+		if r.Ohm > 0 {
+			u = max(u, math.Ceil(10_000*r.U/r.Ohm))
+		}
+	}
+	return logs, min(u, 32767)
 }
 
 // number is what the number of a run is called where pads are read from.
@@ -299,35 +317,42 @@ func (s *search) number() string {
 	return "run.seq"
 }
 
-// readPads reads the newest pads of each jig, in the order of their tests: one of each unit, and none of reference units, which come
-// again and again.
+// tested is a pad as a run read it.
+type tested struct {
+	run int64
+	pad samepad.Pad
+}
+
+func byRun(a, b tested) int { return cmp.Compare(a.run, b.run) }
+
+// readPads reads the newest pads of each jig, in the order of their tests, whichever revision they were tested as: one of each unit, and
+// none of reference units, which come again and again.
 func (s *search) readPads() error {
+	where := `jig = ? AND ` + s.number() + ` <> ? AND NOT EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = ` + s.number() + `)
+		ORDER BY ` + s.number() + ` DESC LIMIT ` + fmt.Sprint(perJig)
 	for jig, known := range s.jigs {
+		var newest []tested
 		for _, rev := range s.revisions {
-			var newest []samepad.Pad
-			var numbers []int64
-			where := `jig = ? AND ` + s.number() + ` <> ? AND NOT EXISTS (SELECT 1 FROM reference_check WHERE reference_check.run = ` + s.number() + `)
-				ORDER BY ` + s.number() + ` DESC LIMIT ` + fmt.Sprint(perJig)
 			if err := s.rows(rev, where, []any{jig, s.asked.Run.Seq}, func(one padRow) {
-				newest, numbers = append(newest, one.pad()), append(numbers, one.run)
+				newest = append(newest, tested{one.run, one.pad()})
 			}); err != nil {
 				return err
 			}
-			units, err := s.units(numbers)
-			if err != nil {
-				return err
-			}
-			seen := map[string]bool{s.asked.Run.Serial: true}
-			var pads []samepad.Pad
-			for i, pad := range newest {
-				if unit := units[numbers[i]]; !seen[unit] {
-					seen[unit] = true
-					pads = append(pads, pad)
-				}
-			}
-			slices.Reverse(pads)
-			known.Pads = append(known.Pads, pads...)
 		}
+		slices.SortFunc(newest, byRun)
+		newest = newest[max(0, len(newest)-perJig):]
+		units, err := s.units(store.Each(newest, func(t tested) int64 { return t.run }))
+		if err != nil {
+			return err
+		}
+		seen := map[string]bool{s.asked.Run.Serial: true}
+		for _, t := range slices.Backward(newest) {
+			if unit := units[t.run]; !seen[unit] {
+				seen[unit] = true
+				known.Pads = append(known.Pads, t.pad)
+			}
+		}
+		slices.Reverse(known.Pads)
 		s.jigs[jig] = known
 	}
 	return nil
@@ -351,6 +376,11 @@ func (s *search) units(numbers []int64) (map[int64]string, error) {
 
 // readReferences reads what the jigs read of good reference units, the newest checks of each. Of a check that failed there is what its good keys read.
 func (s *search) readReferences() error {
+	type checked struct {
+		jig  int64
+		unit string
+	}
+	found := map[checked][]tested{}
 	for _, rev := range s.revisions {
 		units, runs := map[int64]string{}, map[int64][]int64{} // by run, and by jig
 		if err := store.Visit(s.ctx, s.tx, func(rows *sql.Rows) error {
@@ -372,19 +402,23 @@ func (s *search) readReferences() error {
 			if err != nil {
 				return err
 			}
-			known := s.jigs[jig]
-			if known.References == nil {
-				known.References = map[string][]samepad.Pad{}
-			}
 			if err := s.rows(rev, `jig = ? AND `+s.number()+` IN (SELECT CAST(value AS bigint) FROM json_each(?) AS chosen)`, []any{jig, string(chosen)},
 				func(one padRow) {
-					unit := units[one.run]
-					known.References[unit] = append(known.References[unit], one.pad())
+					of := checked{jig, units[one.run]}
+					found[of] = append(found[of], tested{one.run, one.pad()})
 				}); err != nil {
 				return err
 			}
-			s.jigs[jig] = known
 		}
+	}
+	for of, checks := range found {
+		slices.SortFunc(checks, byRun)
+		known := s.jigs[of.jig]
+		if known.References == nil {
+			known.References = map[string][]samepad.Pad{}
+		}
+		known.References[of.unit] = store.Each(checks[max(0, len(checks)-checksOf):], func(t tested) samepad.Pad { return t.pad })
+		s.jigs[of.jig] = known
 	}
 	return nil
 }

@@ -18,6 +18,7 @@ import (
 	"padjig/results/floor"
 	"padjig/results/lines"
 	"padjig/results/listing"
+	"padjig/results/pads"
 	"padjig/results/plant/postgres"
 	"padjig/results/returns"
 	"padjig/results/runs"
@@ -368,6 +369,14 @@ var reads = map[string]func(at) (any, error){
 		return one(a.Pads.Returned(a.ctx, left, left))
 	},
 
+	"Pads.Search": func(a at) (any, error) {
+		run, err := a.stored(a.pass)
+		if err != nil {
+			return nil, err
+		}
+		return one(a.Pads.Search(a.ctx, pads.SearchAsked{Run: run}, func(int) {}))
+	},
+
 	"Stops.List": func(a at) (any, error) { return one(a.Stops.List(a.ctx, true)) },
 	"Stops.Stop": func(a at) (any, error) { return one(a.Stops.Stop(a.ctx, a.row(1))) },
 	"Stops.Holding": func(a at) (any, error) {
@@ -396,7 +405,7 @@ var reads = map[string]func(at) (any, error){
 
 // elsewhere are the methods that write, or ask what stays on a station: doors, drafts, photos, what is in hand.
 var elsewhere = strings.Fields(`Runs.Alone Runs.Batch Runs.Hold Runs.Introduce Runs.Save Runs.Begin Nest.SawEmpty
-	Releases.Approve Releases.May Releases.KeepDraft Releases.DropDraft Releases.Drafts Releases.Products Releases.Propose Releases.Withdraw
+	Releases.Approve Releases.May Releases.KeepDraft Releases.DropDraft Releases.Drafts Releases.Products Releases.Propose Releases.Return Releases.Withdraw
 	Floor.SaveZone Floor.SaveHandover Floor.SaveLots Floor.SaveProductChange Floor.SaveShifts Floor.SaveShipment Lines.SaveBaseline
 	Studies.PlanStudy Studies.AddReading Studies.KeepReading Care.SaveCalibration Care.BeginCommissioning Care.AddCommissionStep Care.SaveWear
 	Care.Settle Care.SaveReferenceCheck Returns.OpenCase Returns.CorrectIntake Returns.Diagnosed Returns.Dispose Returns.AddPhoto Returns.PhotoFile

@@ -41,9 +41,11 @@ func PastOf(ctx context.Context, tx *sql.Tx, serial string) (past runs.Past, err
 		}
 	}
 	if err == nil {
-		past.Reworks, err = store.Collect(ctx, tx, func(rows *sql.Rows) (p elsewhere.Point, err error) {
+		var list []elsewhere.Point
+		list, err = store.Collect(ctx, tx, func(rows *sql.Rows) (p elsewhere.Point, err error) {
 			return p, rows.Scan(&p.After, store.Time(&p.At))
 		}, `SELECT after_run, at_us FROM rework WHERE serial = ? ORDER BY after_run, seq`, serial)
+		past.Reworks = append(past.Reworks, list...) // none is nil
 	}
 	if err == nil {
 		_, err = store.RowOf(ctx, tx, `SELECT after_run, at_us FROM override WHERE serial = ? AND what = ? ORDER BY after_run DESC, seq DESC LIMIT 1`,

@@ -188,14 +188,43 @@ func (s *Server) answers() error {
 // End ends the server by a signal, SIGKILL as a power cut would, and waits until it has ended.
 func (s *Server) End(with syscall.Signal) error {
 	pid := s.cmd.Process.Pid
+	var children []int
 	if with == syscall.SIGKILL {
-		pid = -pid // its children too
+		children = childrenOf(pid) // none of its group: each begins a session
 	}
 	if err := syscall.Kill(pid, with); err != nil {
 		return err
 	}
+	for _, child := range children {
+		_ = syscall.Kill(child, with) // one that has ended is what is wanted
+	}
 	<-s.ended
+	look := time.NewTicker(2 * time.Millisecond)
+	defer look.Stop()
+	for slices.ContainsFunc(children, runs) { // the memory that they share is in the way of a server to come
+		<-look.C
+	}
 	return nil
+}
+
+// childrenOf are the processes that a process has begun.
+func childrenOf(pid int) (children []int) {
+	found, _ := filepath.Glob("/proc/[0-9]*") // the pattern is right
+	for _, path := range found {
+		if child, err := strconv.Atoi(filepath.Base(path)); err == nil {
+			if s := stat(child); s != nil && s[1] == pid {
+				children = append(children, child)
+			}
+		}
+	}
+	return children
+}
+
+// runs reports whether a process is there and has not ended.
+func runs(pid int) bool {
+	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
+	_, behind, _ := strings.Cut(string(text), ") ")
+	return err == nil && !strings.HasPrefix(behind, "Z") && !strings.HasPrefix(behind, "X")
 }
 
 // Address is that of a database of the server.
