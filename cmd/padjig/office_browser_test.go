@@ -22,7 +22,7 @@ func TestOfficeInABrowser(t *testing.T) {
 		}
 	}
 	tour.as(account.Engineer) // has a session
-	for at, address := range []string{"/", "/quality", "/quality/yield?by=station", "/unit?serial=GCC-000001-3", "/jigs", "/returns", "/fails", "/products", "/notices", "/plant/conflicts", "/lots", "/shifts"} {
+	for at, address := range []string{"/", "/quality", "/quality/yield?by=station", "/unit?serial=GCC-000001-3", "/jigs", "/returns", "/fails", "/products", "/notices", "/plant/conflicts", "/plant/identify?serial=GCC-000001-3", "/lots", "/shifts"} {
 		for n := range leastLooks {
 			tour.look(sortOf(address), visitor{account.Engineer, address}, lookAt(at, n))
 		}
@@ -32,7 +32,7 @@ func TestOfficeInABrowser(t *testing.T) {
 	}
 	if *screens != "" {
 		for address, name := range map[string]string{"/": "office", "/unit?serial=GCC-000001-3": "office-unit", "/jigs": "office-jigs", "/quality/yield?by=station": "office-yield",
-			"/notices": "office-notices", "/plant/conflicts": "office-conflicts", "/lots": "office-lots", "/shifts": "office-shifts"} {
+			"/plant/identify?serial=GCC-000001-3": "office-identify", "/notices": "office-notices", "/plant/conflicts": "office-conflicts", "/lots": "office-lots", "/shifts": "office-shifts"} {
 			b.as(account.Engineer, "laptop", address).state(name)
 		}
 	}

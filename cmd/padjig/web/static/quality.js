@@ -68,7 +68,7 @@ if (nav) {
   const fold = document.createElement('button');
   fold.type = 'button';
   fold.className = 'pagesfold noprint';
-  fold.textContent = `${words.pages}: ${nav.querySelector('[aria-current]')?.textContent ?? ''}`;
+  fold.textContent = `${words.pages ?? nav.getAttribute('aria-label')}: ${nav.querySelector('[aria-current]')?.textContent ?? ''}`;
   fold.setAttribute('aria-expanded', 'false');
   fold.addEventListener('click', () => {
     const open = fold.getAttribute('aria-expanded') !== 'true';
