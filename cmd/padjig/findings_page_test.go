@@ -79,17 +79,35 @@ func stationCodes(t *testing.T) (codes []string) {
 	t.Helper()
 	source, err := os.ReadFile(filepath.Join("station", "refusal.go"))
 	require.NoError(t, err)
-	for _, m := range regexp.MustCompile(`(?m)^\t\w+ +Code += "([^"]+)"`).FindAllSubmatch(source, -1) {
-		codes = append(codes, string(m[1]))
+	for _, code := range codesIn(t, string(source)) {
+		codes = append(codes, code)
 	}
 	require.Greater(t, len(codes), 40)
+	return codes
+}
+
+// codesIn are the codes of a source by their names: as they stand there, or as station/apart has them.
+func codesIn(t *testing.T, source string) map[string]string {
+	t.Helper()
+	apart, err := os.ReadFile(filepath.Join("station", "apart", "apart.go"))
+	require.NoError(t, err)
+	there, codes := map[string]string{}, map[string]string{}
+	for _, m := range regexp.MustCompile(`(?m)^\t(\w+) += "([^"]+)"`).FindAllStringSubmatch(string(apart), -1) {
+		there["apart."+m[1]] = m[2]
+		if strings.HasSuffix(m[1], "Elsewhere") {
+			codes[m[1]] = m[2]
+		}
+	}
+	for _, m := range regexp.MustCompile(`(?m)^\t(\w+) +Code += (?:"([^"]+)"|(apart\.\w+))`).FindAllStringSubmatch(source, -1) {
+		codes[m[1]] = m[2] + there[m[3]]
+	}
 	return codes
 }
 
 // triesOf are the remedies at a terminal, by code of the refusal, as the station's source hands them out.
 func triesOf(t *testing.T) map[string]string {
 	t.Helper()
-	codes, tries := map[string]string{}, map[string]string{}
+	tries := map[string]string{}
 	files, err := filepath.Glob(filepath.Join("station", "*.go"))
 	require.NoError(t, err)
 	var all strings.Builder
@@ -98,8 +116,11 @@ func triesOf(t *testing.T) map[string]string {
 		require.NoError(t, err)
 		all.Write(text)
 	}
-	for _, m := range regexp.MustCompile(`(?m)^\t(\w+) +Code += "([^"]+)"`).FindAllStringSubmatch(all.String(), -1) {
-		codes[m[1]] = m[2]
+	codes := codesIn(t, all.String())
+	for name, code := range codes {
+		if strings.HasSuffix(name, "Elsewhere") { // what other stations know is refused with one remedy
+			tries[code] = "known elsewhere"
+		}
 	}
 	handed := regexp.MustCompile(`refuse\(\w+, [\w.]+, try\("([^"]+)"[^)]*\)?\)?,\s*(\w+)`)
 	for _, m := range handed.FindAllStringSubmatch(all.String(), -1) {
