@@ -110,7 +110,7 @@ type splitAt struct {
 // the smaller of what is known before the keys are pressed and after.
 func (out *Series) insulation(ctx context.Context, tx *sql.Tx, numbers []int64, c chosen, n int) error {
 	if n <= 0 {
-		n = math.MaxInt64
+		n = math.MaxInt
 	}
 	keys, err := keysByRevision(ctx, tx, numbers)
 	if err != nil {

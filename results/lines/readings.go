@@ -161,7 +161,7 @@ func (s *Records) Readings(ctx context.Context, f Filter, m Measure, keys []stri
 
 func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []int64, c chosen, n int) error {
 	if n <= 0 {
-		n = math.MaxInt64
+		n = math.MaxInt
 	}
 	columns := MeasureColumns[m]
 	args := append(slices.Clone(c.args), n)
@@ -194,7 +194,7 @@ func (out *Series) read(ctx context.Context, tx *sql.Tx, m Measure, numbers []in
 // was pressed has no row for it.
 func (out *Series) count(ctx context.Context, tx *sql.Tx, numbers []int64, c chosen, n int) error {
 	if n <= 0 {
-		n = math.MaxInt64
+		n = math.MaxInt
 	}
 	args := append(slices.Clone(c.args), n)
 	for _, number := range numbers {
