@@ -49,7 +49,7 @@ func (out *Series) others(ctx context.Context, tx *sql.Tx, f Filter, m Measure, 
 		return &MixedError{mixed}
 	}
 	if n <= 0 {
-		n = math.MaxInt64
+		n = math.MaxInt
 	}
 	out.Limits = map[string][2]float64{}
 	from := otherSources[m]
