@@ -52,7 +52,7 @@ type told struct {
 	mute    bool      // it was said that it cannot be told
 }
 
-// tellAgain is after which time the plant is told again, although nothing changed: the office sees who is there.
+// tellAgain is after which time the same is said to the plant anew: a station that says nothing for longer counts as silent there.
 const tellAgain = 5 * time.Minute
 
 // First looks once, for a moment. What the records have already has to be this plant's notices:

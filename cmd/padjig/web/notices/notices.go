@@ -13,6 +13,7 @@ import (
 
 	"padjig/cmd/padjig/web/page"
 	"padjig/results"
+	"padjig/results/answers/plant"
 	"padjig/results/notices"
 	"padjig/results/plant/board"
 	"padjig/results/plant/notice"
@@ -98,6 +99,7 @@ type View struct {
 	Stations  []Station `json:"stations"`        // those that lack something first
 	Behind    int       `json:"behind"`          // how many of them lack something
 	Doubting  int       `json:"doubting"`        // how many do not believe something
+	Silent    int       `json:"silent_min"`      // of how many minutes without word a station is shown as silent
 	Returns   []Return  `json:"-"`
 	May       bool      `json:"-"` // whoever looks may publish
 	Engineer  bool      `json:"-"`
@@ -145,9 +147,6 @@ type Return struct {
 // shown is how many notices are listed.
 const shown = 30
 
-// silent is after which time without word a station is shown as such: three times as long as it takes between two words.
-const silent = 15 * time.Minute
-
 func (p pages) view(v *page.Visit) (any, error) {
 	out := View{Publishes: p.by != nil, May: v.Person.HasRole(page.Deciding), Engineer: v.Person.HasRole(page.Engineers), Strong: v.Person != nil && v.Person.Strong}
 	if p.by != nil {
@@ -194,6 +193,7 @@ func (p pages) notices(v *page.Visit, out *View) error {
 	case err != nil:
 		return err
 	}
+	out.Silent = int(plant.Silent.Minutes())
 	out.Stations, out.Behind, out.Doubting = standing(stations, out.Issued, time.Now())
 	out.Notices = []Notice{}
 	for i := len(list) - 1; i >= 0; i-- {
@@ -218,7 +218,7 @@ func standing(stations []board.Taken, issued int64, now time.Time) (all []Statio
 	var good []Station
 	for _, s := range stations {
 		one := Station{Name: s.Station, Number: s.Number, Behind: max(issued-s.Number, 0), Told: s.Told,
-			Silent: now.Sub(s.Told) > silent, Trouble: s.Trouble, About: s.About}
+			Silent: now.Sub(s.Told) > plant.Silent, Trouble: s.Trouble, About: s.About}
 		if one.Behind > 0 {
 			behind++
 		}
