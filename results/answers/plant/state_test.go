@@ -9,6 +9,7 @@ import (
 
 	"padjig/results"
 	"padjig/results/answers/plant"
+	"padjig/results/plant/board"
 	"padjig/results/plant/forward"
 )
 
@@ -83,4 +84,17 @@ func TestWhatAStationSaysOfItself(t *testing.T) {
 		}
 		assert.Equal(t, want, asked(0)["hall"].State, set)
 	}
+
+	// Which notices it took is said by who takes them.
+	require.NoError(t, board.Took(t.Context(), pool, "hall", 1, nil))
+	assert.Equal(t, plant.StateTesting, asked(0)["hall"].State)
+	for range 2 {
+		_, err := pool.ExecContext(t.Context(), `
+			INSERT INTO notice (seq, kind, subject, body, issued_us, before, signature)
+			SELECT coalesce(max(seq), 0) + 1, 'release', 'GCC-20', '', 0, sha256('a'), sha512('b') FROM notice`)
+		require.NoError(t, err)
+	}
+	assert.Equal(t, plant.StateNotices, asked(0)["hall"].State)
+	require.NoError(t, board.Took(t.Context(), pool, "hall", 2, nil))
+	assert.Equal(t, plant.StateTesting, asked(0)["hall"].State)
 }

@@ -18,7 +18,6 @@ type own struct {
 	oldest     int64 // when the oldest run of these was saved, by the station's clock, in microseconds; 0: none waits
 	version    string
 	host       string
-	notice     int64
 }
 
 // ownOf reads what a station says of itself, when its rows went to the plant as far as a batch goes.
@@ -33,9 +32,6 @@ func ownOf(ctx context.Context, tx *sql.Tx, b *batch) (o own, err error) {
 	_, err = store.RowOf(ctx, tx, `SELECT saved_us FROM run WHERE seq = ?`, []any{b.reached("run") + 1}, &o.oldest)
 	if err == nil {
 		_, err = store.RowOf(ctx, tx, `SELECT version, host FROM program ORDER BY seq DESC LIMIT 1`, nil, &o.version, &o.host)
-	}
-	if err == nil {
-		err = tx.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM notice`).Scan(&o.notice)
 	}
 	return o, err
 }
@@ -70,13 +66,13 @@ func (f *Forwarder) beat(ctx context.Context, s *session, b *batch, stop *Stoppe
 		oldest = clock.stored(oldest).UnixMicro()
 	}
 	_, err = s.conn.ExecContext(ctx, `
-		INSERT INTO heartbeat (member, at_us, waiting_runs, waiting_rows, oldest_us, version, host, ahead_us, uncertainty_us, notice, stopped)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+		INSERT INTO heartbeat (member, at_us, waiting_runs, waiting_rows, oldest_us, version, host, ahead_us, uncertainty_us, stopped)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		ON CONFLICT (member) DO UPDATE SET at_us = excluded.at_us, waiting_runs = excluded.waiting_runs, waiting_rows = excluded.waiting_rows,
 		    oldest_us = excluded.oldest_us, version = excluded.version, host = excluded.host, ahead_us = excluded.ahead_us,
-		    uncertainty_us = excluded.uncertainty_us, notice = excluded.notice, stopped = excluded.stopped`,
+		    uncertainty_us = excluded.uncertainty_us, stopped = excluded.stopped`,
 		s.member, clock.at, o.runs, o.rows, oldest, store.Text(o.version), store.Text(o.host), clock.ahead.Microseconds(),
-		clock.uncertainty.Microseconds(), o.notice, code)
+		clock.uncertainty.Microseconds(), code)
 	if err == nil {
 		f.said.at, f.said.stopped = now, code
 	}

@@ -39,7 +39,7 @@ type Station struct {
 	Behind  *int64
 	Waiting int64     // rows of all tables, runs among them, likewise
 	Oldest  time.Time // since when the oldest of these runs waits, by the plant's clock; zero: none does
-	Notice  int64     // the newest of the plant's notices that it has; of all there are [Station.Notices]
+	Notice  int64     // the newest of the plant's notices that it took (results/plant/board); of all there are [Station.Notices]
 	Notices int64
 	Stopped string // code of what its forwarding waits for a person for (results/plant/forward); empty: it goes on
 	// Program is the version of padjig that it ran last, by its own word; empty before it said so.
@@ -70,14 +70,15 @@ func (r *Records) Stations(ctx context.Context) (list []Station, err error) {
 			       coalesce(clock.uncertainty_us, 0), coalesce(ran.version, ''), coalesce(ran.host, ''),
 			       coalesce(heartbeat.at_us, 0), coalesce(waiting_runs, 0), coalesce(waiting_rows, 0), coalesce(oldest_us, 0),
 			       coalesce(heartbeat.version, ''), coalesce(heartbeat.host, ''), coalesce(heartbeat.ahead_us, 0),
-			       coalesce(heartbeat.uncertainty_us, 0), coalesce(notice, 0), coalesce(stopped, ''),
-			       CASE WHEN heartbeat.member IS NULL THEN 0 ELSE (SELECT coalesce(max(seq), 0) FROM notice) END
+			       coalesce(heartbeat.uncertainty_us, 0), coalesce(notice_taken.number, 0), coalesce(stopped, ''),
+			       (SELECT coalesce(max(seq), 0) FROM notice)
 			FROM member
 			LEFT JOIN LATERAL (SELECT seq FROM run WHERE run.member = member.member ORDER BY local DESC LIMIT 1) AS newest ON true
 			LEFT JOIN LATERAL (SELECT at_us, ahead_us, uncertainty_us FROM clock_offset WHERE clock_offset.member = member.member
 			                   ORDER BY first_run DESC LIMIT 1) AS clock ON true
 			LEFT JOIN LATERAL (SELECT version, host FROM program WHERE program.member = member.member ORDER BY local DESC LIMIT 1) AS ran ON true
 			LEFT JOIN heartbeat ON heartbeat.member = member.member
+			LEFT JOIN notice_taken ON notice_taken.member = member.member
 			ORDER BY name`)
 		return err
 	})
