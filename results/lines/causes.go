@@ -47,7 +47,7 @@ type Causes struct {
 func (s *Records) Causes(ctx context.Context, f Filter, by CauseDimension) (Causes, error) {
 	var out Causes
 	err := s.ask(ctx, "count causes", f, nil, func(tx *sql.Tx) error {
-		faults, err := faultsOf(ctx, tx, f)
+		faults, err := faultsOf(ctx, tx, f, false)
 		if err != nil {
 			return err
 		}
@@ -70,15 +70,20 @@ type faultCount struct {
 	Cause
 }
 
-func faultsOf(ctx context.Context, tx *sql.Tx, f Filter) ([]faultCount, error) {
+// faultsOf counts each finding at each place, apart for each jig where that is asked for.
+func faultsOf(ctx context.Context, tx *sql.Tx, f Filter, ofJigs bool) ([]faultCount, error) {
 	from, err := f.summed(ctx, tx, foundIn)
 	if err != nil {
 		return nil, err
 	}
+	jig, grouped := "''", "fault"
+	if ofJigs {
+		jig, grouped = "jig.serial", "fault, jig.serial"
+	}
 	return store.Collect(ctx, tx, scanFaultCount, `
 		WITH chosen AS (
-			SELECT fault, jig.serial AS jig, sum(found_worst) AS worst, sum(found_units) AS units, sum(found_runs) AS runs`+from.text+`
-			GROUP BY fault, jig.serial)
+			SELECT fault, `+jig+` AS jig, sum(found_worst) AS worst, sum(found_units) AS units, sum(found_runs) AS runs`+from.text+`
+			GROUP BY `+grouped+`)
 		SELECT what, location, key, lines, pins, chosen.jig, worst, units, runs FROM chosen JOIN fault USING (fault)`, from.args...)
 }
 
@@ -135,7 +140,7 @@ type PlaceOnJig struct {
 func (s *Records) Places(ctx context.Context, f Filter) ([]PlaceOnJig, error) {
 	var out []PlaceOnJig
 	err := s.ask(ctx, "compare places on jigs", f, nil, func(tx *sql.Tx) error {
-		faults, err := faultsOf(ctx, tx, f)
+		faults, err := faultsOf(ctx, tx, f, true)
 		if err != nil {
 			return err
 		}

@@ -24,12 +24,8 @@ func (s *Records) Facets(ctx context.Context, product string, simulated bool) (F
 		if err != nil {
 			return err
 		}
-		rows, err := store.Collect(ctx, tx, scanFacets, `
-			SELECT DISTINCT code, label, jig.serial, coalesce(shift.name, ''), cell.operator,
-			       coalesce(membrane, ''), coalesce(dome, ''), coalesce(board, ''), coalesce(consumables, '')`+from.text+` AND runs > 0`, from.args...)
-		for _, row := range rows {
-			f.add(row, product)
-		}
+		err = store.Visit(ctx, tx, func(rows *sql.Rows) error { return f.add(rows, product) },
+			`WITH chosen AS (SELECT DISTINCT cell.revision, cell.jig, cell.lots, cell.shift, cell.operator`+from.text+` AND runs > 0)`+facets, from.args...)
 		if err == nil && s.db.OfMany() {
 			f.Stations, err = store.Collect(ctx, tx, store.ScanText, `SELECT name FROM member ORDER BY name`)
 		}
@@ -45,25 +41,39 @@ func (s *Records) Facets(ctx context.Context, product string, simulated bool) (F
 	return f, nil
 }
 
-// facetRow is one combination.
-type facetRow struct {
-	product, revision, jig, shift, operator string
-	lots                                    [4]string
-}
+// facets are what there is of each by itself: together they come in as many ways as there are sums.
+const facets = `
+	SELECT 'revision', code, label, '', '', '' FROM (SELECT DISTINCT revision FROM chosen) AS c JOIN revision USING (revision)
+	UNION ALL SELECT DISTINCT 'jig', code, serial, '', '', ''
+	FROM (SELECT DISTINCT revision, jig FROM chosen) AS c JOIN revision USING (revision) JOIN jig USING (jig)
+	UNION ALL SELECT DISTINCT 'shift', code, name, '', '', ''
+	FROM (SELECT DISTINCT revision, shift FROM chosen) AS c JOIN revision USING (revision) JOIN shift USING (shift)
+	UNION ALL SELECT 'operator', code, operator, '', '', ''
+	FROM (SELECT DISTINCT revision, operator FROM chosen) AS c JOIN revision USING (revision)
+	UNION ALL SELECT DISTINCT 'lot', code, membrane, dome, board, consumables
+	FROM (SELECT DISTINCT revision, lots FROM chosen) AS c JOIN revision USING (revision) JOIN lot_change ON lot_change.seq = c.lots`
 
-func scanFacets(rows *sql.Rows) (r facetRow, err error) {
-	return r, rows.Scan(&r.product, &r.revision, &r.jig, &r.shift, &r.operator,
-		&r.lots[0], &r.lots[1], &r.lots[2], &r.lots[3])
-}
-
-func (f *Facets) add(r facetRow, product string) {
-	f.Products = append(f.Products, r.product)
-	if product != "" && r.product != product {
-		return
+func (f *Facets) add(rows *sql.Rows, product string) error {
+	var kind, of string
+	var values [4]string
+	if err := rows.Scan(&kind, &of, &values[0], &values[1], &values[2], &values[3]); err != nil {
+		return err
 	}
-	f.Revisions = append(f.Revisions, r.revision)
-	f.Jigs = append(f.Jigs, r.jig)
-	f.Shifts = append(f.Shifts, filled([]string{r.shift})...)
-	f.Operators = append(f.Operators, filled([]string{r.operator})...)
-	f.Lots = append(f.Lots, filled(r.lots[:])...)
+	f.Products = append(f.Products, of)
+	if product != "" && of != product {
+		return nil
+	}
+	switch kind {
+	case "revision":
+		f.Revisions = append(f.Revisions, values[0])
+	case "jig":
+		f.Jigs = append(f.Jigs, values[0])
+	case "shift":
+		f.Shifts = append(f.Shifts, filled(values[:])...)
+	case "operator":
+		f.Operators = append(f.Operators, filled(values[:])...)
+	default:
+		f.Lots = append(f.Lots, filled(values[:])...)
+	}
+	return nil
 }
