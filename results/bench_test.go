@@ -176,6 +176,55 @@ func BenchmarkCounting(b *testing.B) {
 	b.ReportMetric(0, "ns/op")
 }
 
+// BenchmarkSpans compares the commit of a run beside sums of half a year's days with one of a store in which nothing watches over
+// them, done in turn, and says what the first run of a day takes beside the others: the day before is summed up with it.
+func BenchmarkSpans(b *testing.B) {
+	open := func() *Store {
+		s, err := OpenWith(b.Context(), filepath.Join(b.TempDir(), "spans.db"), testSeams())
+		require.NoError(b, err)
+		b.Cleanup(func() { require.NoError(b, s.Close()) })
+		return s
+	}
+	watched, plain := open(), open()
+	for _, name := range []string{"cell_in_span", "cell_out_of_span", "cell_into_span", "cell_left_span"} {
+		_, err := raw(plain).ExecContext(b.Context(), "DROP TRIGGER "+name)
+		require.NoError(b, err)
+	}
+	rng := rand.New(rand.NewPCG(1, 1))
+	n := 0
+	save := func(s *Store, at time.Time) func() error {
+		return func() error {
+			run := twenty(rng, fmt.Sprintf("24-%06d", n))
+			run.Started = at
+			return second(s.Runs.Save(b.Context(), runstest.Climate(), run))
+		}
+	}
+	at := time.Date(2026, 3, 2, 7, 0, 0, 0, time.UTC)
+	for range 180 {
+		for hour := range 12 {
+			n++
+			require.NoError(b, save(watched, at.Add(time.Duration(hour)*time.Hour))())
+			require.NoError(b, save(plain, at.Add(time.Duration(hour)*time.Hour))())
+		}
+		at = at.Add(24 * time.Hour)
+	}
+	var with, without, first []time.Duration
+	for b.Loop() {
+		if n++; n%20 == 0 {
+			at = at.Add(24 * time.Hour)
+			first = append(first, timed(b, save(watched, at)))
+			require.NoError(b, save(plain, at)())
+			continue
+		}
+		with = append(with, timed(b, save(watched, at.Add(time.Duration(n%20)*30*time.Minute))))
+		without = append(without, timed(b, save(plain, at.Add(time.Duration(n%20)*30*time.Minute))))
+	}
+	b.ReportMetric(0, "ns/op")
+	b.ReportMetric(micros(quantile(with, 0.5)), "commit-p50-us")
+	b.ReportMetric(float64(quantile(with, 0.5))/float64(quantile(without, 0.5)), "watched-ratio-p50")
+	b.ReportMetric(float64(quantile(first, 0.5))/float64(quantile(with, 0.5)), "first-of-day-ratio-p50")
+}
+
 // openBare is a store whose runs are not counted, so that its check would fail.
 func openBare(b *testing.B) *Store {
 	s, err := OpenWith(b.Context(), filepath.Join(b.TempDir(), "bare.db"), testSeams())

@@ -72,13 +72,13 @@ type faultCount struct {
 
 // faultsOf counts each finding at each place, apart for each jig where that is asked for.
 func faultsOf(ctx context.Context, tx *sql.Tx, f Filter, ofJigs bool) ([]faultCount, error) {
-	from, err := f.summed(ctx, tx, foundIn)
+	jig, grouped, by := "''", "fault", []Dimension{}
+	if ofJigs {
+		jig, grouped, by = byColumns[ByJig], "fault, "+byColumns[ByJig], []Dimension{ByJig}
+	}
+	from, err := f.summed(ctx, tx, foundIn, by...)
 	if err != nil {
 		return nil, err
-	}
-	jig, grouped := "''", "fault"
-	if ofJigs {
-		jig, grouped = "jig.serial", "fault, jig.serial"
 	}
 	return store.Collect(ctx, tx, scanFaultCount, `
 		WITH chosen AS (
@@ -199,7 +199,7 @@ func (s *Records) Findings(ctx context.Context, f Filter, by Dimension, what str
 		counts, err := store.Collect(ctx, tx, func(rows *sql.Rows) (c FindingCount, err error) {
 			return c, rows.Scan(&c.Group, &c.Findings)
 		}, `SELECT `+byColumns[by]+`, sum(found_units)`+from.text+
-			` AND (? = '' OR fault IN (SELECT fault FROM fault WHERE what = ?)) GROUP BY 1`, append(from.args, what, what)...)
+			`WHERE (? = '' OR fault IN (SELECT fault FROM fault WHERE what = ?)) GROUP BY 1`, append(from.args, what, what)...)
 		if err != nil {
 			return err
 		}

@@ -20,12 +20,12 @@ type Facets struct {
 func (s *Records) Facets(ctx context.Context, product string, simulated bool) (Facets, error) {
 	var f Facets
 	err := s.db.Ask(ctx, "look up what can be chosen", func(tx *sql.Tx) error {
-		from, err := Filter{Simulated: simulated}.summed(ctx, tx, countsOf, fine...)
+		from, err := Filter{Simulated: simulated}.summed(ctx, tx, thatAre, append([]Dimension{ByRevision, ByJig}, fine...)...)
 		if err != nil {
 			return err
 		}
 		err = store.Visit(ctx, tx, func(rows *sql.Rows) error { return f.add(rows, product) },
-			`WITH chosen AS (SELECT DISTINCT cell.revision, cell.jig, cell.lots, cell.shift, cell.operator`+from.text+` AND runs > 0)`+facets, from.args...)
+			`WITH chosen AS (SELECT DISTINCT cell.revision, cell.jig, cell.lots, cell.shift, cell.operator`+from.text+`)`+facets, from.args...)
 		if err == nil && s.db.OfMany() {
 			f.Stations, err = store.Collect(ctx, tx, store.ScanText, `SELECT name FROM member ORDER BY name`)
 		}

@@ -20,14 +20,14 @@ type TestedRevision struct {
 func (s *Records) Tested(ctx context.Context, f Filter) ([]TestedRevision, error) {
 	var list []TestedRevision
 	err := s.ask(ctx, "look up what was tested", f, nil, func(tx *sql.Tx) error {
-		from, err := f.summed(ctx, tx, countsOf)
+		from, err := f.summed(ctx, tx, countsOf, ByRevision)
 		if err != nil {
 			return err
 		}
 		list, err = store.Collect(ctx, tx, func(rows *sql.Rows) (r TestedRevision, err error) {
 			return r, rows.Scan(&r.Product, &r.Label, &r.Hash, &r.Units, &r.LastRun)
 		}, `SELECT revision.code, revision.label, revision.hash, sum(units), max(last_run)`+from.text+`
-		    AND runs > 0 GROUP BY revision.code, revision.label, revision.hash, cell.revision ORDER BY max(last_run) DESC`, from.args...)
+		    GROUP BY revision.code, revision.label, revision.hash, cell.revision ORDER BY max(last_run) DESC`, from.args...)
 		return err
 	})
 	return list, err

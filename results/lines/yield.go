@@ -171,7 +171,7 @@ func yieldsByRevision(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension)
 	query := `SELECT ` + strings.Join(append(columns, `
 		sum(units), sum(first_passed), sum(last_passed), sum(retests), sum(cures), sum(relapses),
 		sum(runs), sum(reseat), sum(incomplete), sum(aborted), min(first_run), max(last_run), cell.revision`), ", ") +
-		from.text + ` AND runs > 0 GROUP BY ` + grouped + ` ORDER BY ` + grouped
+		from.text + `GROUP BY ` + grouped + ` ORDER BY ` + grouped
 	revisions = map[int64]unitsOf{}
 	err = store.Visit(ctx, tx, func(rows *sql.Rows) error {
 		y := Yield{Groups: make([]string, len(by))}
