@@ -224,8 +224,8 @@ func multiply(t *testing.T, db *sql.DB, begin time.Time, months, stations int) {
 func finish(t *testing.T, db *sql.DB) {
 	t.Helper()
 	var first, newest, stations int64 // the last run of the template, and what the last month made of it
-	require.NoError(t, db.QueryRowContext(t.Context(), `SELECT (SELECT max(seq) FROM run WHERE member = 1), (SELECT max(seq) FROM run WHERE member = 2),
-		(SELECT max(member) - 1 FROM member)`).Scan(&first, &newest, &stations))
+	require.NoError(t, db.QueryRowContext(t.Context(), `SELECT (SELECT seq FROM run WHERE member = 1 ORDER BY local DESC LIMIT 1),
+		(SELECT seq FROM run WHERE member = 2 ORDER BY local DESC LIMIT 1), (SELECT max(member) - 1 FROM member)`).Scan(&first, &newest, &stations))
 	var done bool
 	require.NoError(t, db.QueryRowContext(t.Context(), `SELECT EXISTS (SELECT 1 FROM run_seat WHERE run BETWEEN ?1 - 4096 * 3600000::bigint AND ?1 AND run & 4095 = 2)`,
 		newest).Scan(&done)) // of its last hour
