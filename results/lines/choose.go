@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"math"
 	"slices"
 
 	"padjig/results/hourly"
@@ -38,17 +37,30 @@ func choose(ctx context.Context, tx *sql.Tx, f Filter, n int) (chosen, error) {
 
 // chooseAll takes all cells that count something. They are named by what chooses them: there may be hundreds of thousands.
 func chooseAll(ctx context.Context, tx *sql.Tx, f Filter, count string) (chosen, error) {
+	c, _, err := chooseCounted(ctx, tx, f, count)
+	return c, err
+}
+
+// chooseCounted also tells how much they count together.
+func chooseCounted(ctx context.Context, tx *sql.Tx, f Filter, count string) (chosen, int64, error) {
 	where, args := f.where()
-	var first, last sql.NullInt64
-	if err := tx.QueryRowContext(ctx, `SELECT min(first_run), max(last_run)`+hourly.AggregatesFrom+`WHERE `+count+` > 0 AND `+where, args...).Scan(&first, &last); err != nil {
-		return chosen{}, err
+	var first, last, all sql.NullInt64
+	if err := tx.QueryRowContext(ctx, `SELECT min(first_run), max(last_run), sum(`+count+`)`+hourly.AggregatesFrom+`WHERE `+count+` > 0 AND `+where, args...).
+		Scan(&first, &last, &all); err != nil {
+		return chosen{}, 0, err
 	}
-	return chosenOf(`SELECT cell.cell`+hourly.AggregatesFrom+`WHERE `+count+` > 0 AND `+where, append([]any{first.Int64, last.Int64}, args...)...), nil
+	return chosenOf(`SELECT cell.cell`+hourly.AggregatesFrom+`WHERE `+count+` > 0 AND `+where, append([]any{first.Int64, last.Int64}, args...)...), all.Int64, nil
 }
 
 // chooseNewest goes through the newest cells until those that count n together: each counts as many of the runs that are looked for as it
 // has, or more.
 func chooseNewest(ctx context.Context, tx *sql.Tx, f Filter, count string, n int) (chosen, error) {
+	c, _, err := chooseNewestOf(ctx, tx, f, count, n)
+	return c, err
+}
+
+// chooseNewestOf also tells how many these cells count: fewer than n where no others do.
+func chooseNewestOf(ctx context.Context, tx *sql.Tx, f Filter, count string, n int) (chosen, int, error) {
 	where, args := f.where()
 	type span struct {
 		cell, first, last int64
@@ -77,16 +89,16 @@ func chooseNewest(ctx context.Context, tx *sql.Tx, f Filter, count string, n int
 		}
 		return false
 	}
-	spans, err := newest(newestCells)
-	if err == nil && !enough(spans) && len(spans) == newestCells {
-		if spans, err = newest(math.MaxInt64); err == nil {
-			enough(spans)
+	for most := int64(newestCells); ; most *= 8 {
+		spans, err := newest(most)
+		if err != nil {
+			return chosen{}, 0, err
 		}
-	}
-	if err != nil {
-		return chosen{}, err
+		if enough(spans) || int64(len(spans)) < most {
+			break
+		}
 	}
 	slices.Sort(cells)
 	list, err := json.Marshal(cells)
-	return chosenOf(`SELECT CAST(value AS bigint) FROM json_each(?)`, from, to, string(list)), err
+	return chosenOf(`SELECT CAST(value AS bigint) FROM json_each(?)`, from, to, string(list)), units, err
 }
