@@ -60,7 +60,7 @@ func contents(t *testing.T, db *sql.DB) map[string][]string {
 }
 
 // sums are the tables that are no records.
-var sums = []string{"cell", "cell_reading", "cell_finding", "run_cell", "draft", "plant_contact"}
+var sums = []string{"cell", "cell_reading", "cell_finding", "run_cell", "span", "span_cell", "span_reading", "span_finding", "draft", "plant_contact"}
 
 // lineKept stores one row of each kind that people write down about the line.
 func lineKept(t *testing.T, s *Store) {

@@ -33,11 +33,12 @@ type Counter struct {
 	aggregates map[hourKey]int64 // numbers; cells are never removed
 	plans      map[int64]floor.PlanInForce
 	open       map[int64]openHour // by the number of the jig; these do change, see known
+	spans      int64              // the first hour of which the day before may be missing among the spans
 }
 
 // NewCounter gives a counter that knows nothing yet.
 func NewCounter() *Counter {
-	return &Counter{map[hourKey]int64{}, map[int64]floor.PlanInForce{}, map[int64]openHour{}}
+	return &Counter{aggregates: map[hourKey]int64{}, plans: map[int64]floor.PlanInForce{}, open: map[int64]openHour{}}
 }
 
 // Forget lets go of what may have been in a transaction that is gone.
@@ -61,6 +62,9 @@ func (w counting) count(run runs.Counted) error {
 	if err != nil {
 		return err
 	}
+	if err := w.daysBefore(key.hour); err != nil {
+		return err
+	}
 	cell, err := w.aggregate(key)
 	if err != nil {
 		return err
@@ -82,6 +86,25 @@ func (w counting) count(run runs.Counted) error {
 		w.open[run.JigNumber] = open
 	}
 	return w.addFindings(cell, run, judged, 1)
+}
+
+// mostSpans are made with one run: what is left comes with the next day, or when the store is opened.
+const mostSpans = 6
+
+// daysBefore makes the spans that are missing when the first run of a day comes: the day before, and others that went since.
+func (w counting) daysBefore(hour int64) error {
+	if hour < w.spans {
+		return nil
+	}
+	zone, err := floor.ZoneIn(w.Ctx, w.Tx)
+	if err != nil {
+		return err
+	}
+	if _, err := makeSome(w.Ctx, w.Tx, hour, mostSpans); err != nil {
+		return err
+	}
+	_, w.spans = Day.around(hour, zone)
+	return nil
 }
 
 // before is what must be looked up before a run is counted, in one statement:

@@ -171,6 +171,14 @@ func (s *Histograms) of(key int64) *Histogram {
 	return s.list[len(s.list)-1]
 }
 
+// Merge adds histograms as they are stored.
+func (s *Histograms) Merge(packed []byte) error {
+	return EachHistogram(packed, func(key int64, r *Unpacker) bool {
+		r.Into(s.of(key))
+		return true
+	})
+}
+
 // Equal reports whether both sum up the same readings of every key; the keys may have come in another order.
 func (s *Histograms) Equal(t *Histograms) bool {
 	if len(s.keys) != len(t.keys) {

@@ -5,12 +5,20 @@ import (
 	"database/sql"
 	"fmt"
 
+	"padjig/results/floor"
 	"padjig/results/runs"
 	"padjig/results/store"
 )
 
-// CatchUp counts the runs that are in no cell: those stored before there were cells.
+// CatchUp counts the runs that are in no cell, those stored before there were cells, and then makes the spans that are missing.
 func CatchUp(ctx context.Context, db *store.DB) error {
+	if err := countAll(ctx, db); err != nil {
+		return err
+	}
+	return makeSpans(ctx, db)
+}
+
+func countAll(ctx context.Context, db *store.DB) error {
 	const page = 1000
 	for {
 		var behind bool
@@ -31,6 +39,41 @@ func CatchUp(ctx context.Context, db *store.DB) error {
 			return nil
 		}
 	}
+}
+
+// makeSpans makes all spans that are missing, some in a transaction.
+func makeSpans(ctx context.Context, db *store.DB) error {
+	const together = 20
+	for more := true; more; {
+		err := db.Update(ctx, func(tx *sql.Tx) error {
+			var there bool
+			var newest sql.NullInt64
+			err := tx.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema WHERE name = 'span'`).Scan(&there)
+			if err == nil && there {
+				err = tx.QueryRowContext(ctx, `SELECT max(hour) FROM cell`).Scan(&newest)
+			}
+			if more = newest.Valid; err == nil && more {
+				more, err = makeSome(ctx, tx, newest.Int64, together)
+			}
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// makeSome makes the next spans of a station before an hour, so many at most, and reports whether there may be more.
+func makeSome(ctx context.Context, tx *sql.Tx, before int64, most int) (more bool, err error) {
+	zone, err := floor.ZoneIn(ctx, tx)
+	more = err == nil
+	for range most {
+		if more {
+			more, err = Maker{Zone: zone}.Next(ctx, tx, before)
+		}
+	}
+	return more, err
 }
 
 // countPage counts the next runs that are not counted, and reports whether there may be more.

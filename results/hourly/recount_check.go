@@ -17,7 +17,9 @@ import (
 
 // Checks are how the sums are looked at, all but those of the readings: these take
 // [Recounted].
-func Checks() []store.Check { return []store.Check{store.Breaches(Rules("")...), recountShifts} }
+func Checks() []store.Check {
+	return []store.Check{store.Breaches(Rules("")...), recountShifts, store.Breaches(SpanRules(false)...), Maker{}.WrongReadings}
+}
 
 // judgedRuns numbers the judged runs of each unit.
 const judgedRuns = `

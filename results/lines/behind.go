@@ -160,7 +160,11 @@ func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter, among chosen) (s
 		tables = " FROM run CROSS JOIN run_cell ON run_cell.run = run.seq JOIN jig ON jig.jig = run.jig"
 	}
 	if b.Measure != "" {
-		numbers, _, err := numbersOf(ctx, tx, f, []string{b.Key}, nil, nil)
+		revisions, err := chosenRevisions(ctx, tx, f)
+		if err != nil {
+			return "", nil, err
+		}
+		numbers, _, err := numbersOf(ctx, tx, []string{b.Key}, nil, revisions)
 		if err != nil {
 			return "", nil, err
 		}

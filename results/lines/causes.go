@@ -8,7 +8,6 @@ import (
 	"strconv"
 	"strings"
 
-	"padjig/results/hourly"
 	"padjig/results/store"
 )
 
@@ -52,15 +51,12 @@ func (s *Records) Causes(ctx context.Context, f Filter, by CauseDimension) (Caus
 		if err != nil {
 			return err
 		}
-		total, err := yieldRows(ctx, tx, f, nil)
-		if err != nil {
-			return err
-		}
+		var total []Yield
+		total, out.Mixed, err = yieldsAndMixture(ctx, tx, f, nil)
 		for _, t := range total {
 			out.Units, out.Failed = out.Units+t.Units, out.Failed+t.Units-t.FirstPassed
 		}
 		out.Rows = fold(faults, by)
-		out.Mixed, err = mixture(ctx, tx, f)
 		return err
 	})
 	return out, err
@@ -75,13 +71,15 @@ type faultCount struct {
 }
 
 func faultsOf(ctx context.Context, tx *sql.Tx, f Filter) ([]faultCount, error) {
-	where, args := f.where()
+	from, err := f.summed(ctx, tx, foundIn)
+	if err != nil {
+		return nil, err
+	}
 	return store.Collect(ctx, tx, scanFaultCount, `
 		WITH chosen AS (
-			SELECT fault, jig.serial AS jig, sum(cell_finding.worst) AS worst, sum(cell_finding.units) AS units,
-			       sum(cell_finding.runs) AS runs`+with(hourly.AggregatesFrom, "JOIN cell_finding USING (cell)")+`
-			WHERE `+where+` GROUP BY fault, jig.serial)
-		SELECT what, location, key, lines, pins, chosen.jig, worst, units, runs FROM chosen JOIN fault USING (fault)`, args...)
+			SELECT fault, jig.serial AS jig, sum(found_worst) AS worst, sum(found_units) AS units, sum(found_runs) AS runs`+from.text+`
+			GROUP BY fault, jig.serial)
+		SELECT what, location, key, lines, pins, chosen.jig, worst, units, runs FROM chosen JOIN fault USING (fault)`, from.args...)
 }
 
 func scanFaultCount(rows *sql.Rows) (c faultCount, err error) {
@@ -189,12 +187,14 @@ func (s *Records) Findings(ctx context.Context, f Filter, by Dimension, what str
 		if err != nil {
 			return err
 		}
-		where, args := f.where()
+		from, err := f.summed(ctx, tx, foundIn, by)
+		if err != nil {
+			return err
+		}
 		counts, err := store.Collect(ctx, tx, func(rows *sql.Rows) (c FindingCount, err error) {
 			return c, rows.Scan(&c.Group, &c.Findings)
-		}, `SELECT `+byColumns[by]+`, sum(cell_finding.units)`+
-			with(cellsBy(by), "JOIN cell_finding USING (cell) JOIN fault USING (fault)")+
-			`WHERE `+where+` AND (? = '' OR what = ?) GROUP BY 1`, append(args, what, what)...)
+		}, `SELECT `+byColumns[by]+`, sum(found_units)`+from.text+
+			` AND (? = '' OR fault IN (SELECT fault FROM fault WHERE what = ?)) GROUP BY 1`, append(from.args, what, what)...)
 		if err != nil {
 			return err
 		}

@@ -20,13 +20,13 @@ type Facets struct {
 func (s *Records) Facets(ctx context.Context, product string, simulated bool) (Facets, error) {
 	var f Facets
 	err := s.db.Ask(ctx, "look up what can be chosen", func(tx *sql.Tx) error {
+		from, err := Filter{Simulated: simulated}.summed(ctx, tx, countsOf, fine...)
+		if err != nil {
+			return err
+		}
 		rows, err := store.Collect(ctx, tx, scanFacets, `
-			WITH chosen AS (SELECT DISTINCT revision, jig, lots, shift, operator FROM cell
-			                WHERE purpose = '' AND simulated = ? AND runs > 0)
-			SELECT code, label, jig.serial, coalesce(shift.name, ''), chosen.operator,
-			       coalesce(membrane, ''), coalesce(dome, ''), coalesce(board, ''), coalesce(consumables, '')
-			FROM chosen JOIN revision USING (revision) JOIN jig USING (jig)
-			LEFT JOIN lot_change ON lot_change.seq = chosen.lots LEFT JOIN shift ON shift.shift = chosen.shift`, simulated)
+			SELECT DISTINCT code, label, jig.serial, coalesce(shift.name, ''), cell.operator,
+			       coalesce(membrane, ''), coalesce(dome, ''), coalesce(board, ''), coalesce(consumables, '')`+from.text+` AND runs > 0`, from.args...)
 		for _, row := range rows {
 			f.add(row, product)
 		}

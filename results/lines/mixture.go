@@ -1,14 +1,15 @@
 package lines
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
 	"padjig/results/definition"
-	"padjig/results/hourly"
 	"padjig/results/store"
 )
 
@@ -75,18 +76,30 @@ func (e *MixedError) Error() string {
 
 // mixture looks at the revisions that a filter chooses.
 func mixture(ctx context.Context, tx *sql.Tx, f Filter) (Mixture, error) {
-	revisions, err := chosenRevisions(ctx, tx, f)
+	of, err := unitsByRevision(ctx, tx, f)
 	if err != nil {
 		return Mixture{}, err
 	}
-	var m Mixture
+	return mixtureOf(ctx, tx, of)
+}
+
+func mixtureOf(ctx context.Context, tx *sql.Tx, of map[int64]unitsOf) (Mixture, error) {
+	if len(of) == 0 {
+		return Mixture{}, nil
+	}
+	revisions, err := revisionsOf(ctx, tx, of)
+	return mixed(revisions), err
+}
+
+// mixed says what of some revisions does not belong together.
+func mixed(revisions []chosenRevision) (m Mixture) {
 	for _, r := range revisions {
 		if !slices.Contains(m.Products, r.Product) {
 			m.Products = append(m.Products, r.Product)
 		}
 	}
 	if len(m.Products) > 1 {
-		return m, nil
+		return m
 	}
 	for i, r := range revisions {
 		r.Differs = nil
@@ -100,25 +113,55 @@ func mixture(ctx context.Context, tx *sql.Tx, f Filter) (Mixture, error) {
 	if len(m.Revisions) < 2 {
 		m.Revisions = nil
 	}
-	return m, nil
+	return m
+}
+
+// unitsOf is what there is of a revision: units, and its first run.
+type unitsOf struct {
+	units int
+	first int64
+}
+
+func (u unitsOf) with(units int, first int64) unitsOf {
+	if u.first == 0 || first < u.first {
+		u.first = first
+	}
+	u.units += units
+	return u
+}
+
+func unitsByRevision(ctx context.Context, tx *sql.Tx, f Filter) (map[int64]unitsOf, error) {
+	_, of, err := yieldsByRevision(ctx, tx, f, nil)
+	return of, err
 }
 
 // chosenRevision is a revision with its keys.
 type chosenRevision struct {
 	MixedRevision
-	keys []definition.Key
+	number, first int64
+	keys          []definition.Key
 }
 
 func chosenRevisions(ctx context.Context, tx *sql.Tx, f Filter) ([]chosenRevision, error) {
-	where, args := f.where()
-	return store.Collect(ctx, tx, func(rows *sql.Rows) (r chosenRevision, err error) {
+	of, err := unitsByRevision(ctx, tx, f)
+	if err != nil || len(of) == 0 {
+		return nil, err
+	}
+	return revisionsOf(ctx, tx, of)
+}
+
+// revisionsOf are revisions in the order of their first runs.
+func revisionsOf(ctx context.Context, tx *sql.Tx, of map[int64]unitsOf) ([]chosenRevision, error) {
+	numbers := slices.Collect(maps.Keys(of))
+	list, err := store.Collect(ctx, tx, func(rows *sql.Rows) (r chosenRevision, err error) {
 		var stored []byte
-		err = rows.Scan(&r.Product, &r.Label, &r.Hash, &stored, &r.Units)
-		r.keys = definition.Keys(stored)
+		err = rows.Scan(&r.number, &r.Product, &r.Label, &r.Hash, &stored)
+		r.keys, r.Units, r.first = definition.Keys(stored), of[r.number].units, of[r.number].first
 		return r, err
-	}, `WITH chosen AS (SELECT cell.revision, sum(units) AS units, min(first_run) AS first`+hourly.AggregatesFrom+`
-		WHERE runs > 0 AND `+where+` GROUP BY cell.revision)
-	    SELECT code, label, hash, definition, units FROM chosen JOIN revision USING (revision) ORDER BY first`, args...)
+	}, `SELECT revision, code, label, hash, definition FROM revision WHERE revision IN (`+store.Placeholders(len(numbers))+`)`,
+		store.Each(numbers, func(n int64) any { return n })...)
+	slices.SortFunc(list, func(a, b chosenRevision) int { return cmp.Compare(a.first, b.first) })
+	return list, err
 }
 
 // differing lists the keys that do not have the same limits in both.

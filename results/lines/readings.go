@@ -1,7 +1,6 @@
 package lines
 
 import (
-	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -218,16 +217,12 @@ func (out *Series) count(ctx context.Context, tx *sql.Tx, numbers []int64, c cho
 // limits; no labels mean all keys.
 func keyNumbers(ctx context.Context, tx *sql.Tx, f Filter, m Measure, labels []string) ([]int64,
 	map[string][2]float64, error) {
-	mixed, err := mixture(ctx, tx, f)
-	if err != nil {
-		return nil, nil, err
-	}
-	if mixed.Any() {
-		return nil, nil, &MixedError{mixed}
-	}
 	revisions, err := chosenRevisions(ctx, tx, f)
 	if err != nil {
 		return nil, nil, err
+	}
+	if mixed := mixed(revisions); mixed.Any() {
+		return nil, nil, &MixedError{mixed}
 	}
 	if len(revisions) == 0 {
 		return nil, nil, fmt.Errorf("%w: %s", ErrNoUnits, f)
@@ -236,22 +231,21 @@ func keyNumbers(ctx context.Context, tx *sql.Tx, f Filter, m Measure, labels []s
 	for _, k := range revisions[0].keys {
 		limits[k.Label] = m.LimitsOf(k)
 	}
-	return numbersOf(ctx, tx, f, labels, limits, revisions)
+	return numbersOf(ctx, tx, labels, limits, revisions)
 }
 
 // numbersOf gives the numbers of keys in the order of the products: a key is numbered when a run first has it,
 // in a plant at whichever station.
-func numbersOf(ctx context.Context, tx *sql.Tx, f Filter, labels []string, limits map[string][2]float64, revisions []chosenRevision) ([]int64,
+func numbersOf(ctx context.Context, tx *sql.Tx, labels []string, limits map[string][2]float64, revisions []chosenRevision) ([]int64,
 	map[string][2]float64, error) {
 	type numbered struct {
 		number int64
 		label  string
 	}
-	where, args := f.where()
 	all, err := store.Collect(ctx, tx, func(rows *sql.Rows) (k numbered, err error) {
 		return k, rows.Scan(&k.number, &k.label)
-	}, `SELECT key, label FROM key WHERE revision IN (SELECT DISTINCT cell.revision`+hourly.AggregatesFrom+`WHERE runs > 0 AND `+
-		where+`) ORDER BY key`, args...)
+	}, `SELECT key, label FROM key WHERE revision IN (`+store.Placeholders(len(revisions))+`) ORDER BY key`,
+		store.Each(revisions, func(r chosenRevision) any { return r.number })...)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -324,8 +318,14 @@ func histogramsOf(ctx context.Context, tx *sql.Tx, f Filter, numbers []int64, li
 // gives for them; nil leaves them out.
 func packedReadings(ctx context.Context, tx *sql.Tx, f Filter, by Dimension,
 	into func(group string, key int64) *hourly.Histogram) error {
-	where, args := f.where()
-	column := cmp.Or(byColumns[by], "''")
+	column, dimensions := "''", []Dimension{}
+	if by != "" {
+		column, dimensions = byColumns[by], append(dimensions, by)
+	}
+	from, err := f.summed(ctx, tx, readIn, dimensions...)
+	if err != nil {
+		return err
+	}
 	return store.Visit(ctx, tx, func(rows *sql.Rows) error {
 		var group string
 		var packed sql.RawBytes
@@ -339,7 +339,7 @@ func packedReadings(ctx context.Context, tx *sql.Tx, f Filter, by Dimension,
 			}
 			return p != nil
 		})
-	}, `SELECT `+column+`, packed`+with(cellsBy(by), "CROSS JOIN cell_reading USING (cell)")+`WHERE units > 0 AND `+where, args...)
+	}, `SELECT `+column+`, packed`+from.text, from.args...)
 }
 
 // labelled puts the histograms of one label together: revisions have keys of their own.

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 
 	"padjig/results/hourly"
 	"padjig/results/store"
@@ -38,11 +37,6 @@ func cellsBy(by ...Dimension) string {
 		return hourly.AggregatesFrom
 	}
 	return hourly.AggregatesFrom + "JOIN member ON member.member = cell.member "
-}
-
-// with joins cells with a table besides.
-func with(from, table string) string {
-	return strings.Replace(from, "FROM cell", "FROM cell "+table, 1)
 }
 
 // ofStations is a condition on the station that a row of a table is of.

@@ -105,10 +105,7 @@ type Yields struct {
 func (s *Records) Yields(ctx context.Context, f Filter, by ...Dimension) (Yields, error) {
 	var y Yields
 	err := s.ask(ctx, "count yields", f, by, func(tx *sql.Tx) (err error) {
-		if y.Rows, err = yieldRows(ctx, tx, f, by); err != nil {
-			return err
-		}
-		y.Mixed, err = mixture(ctx, tx, f)
+		y.Rows, y.Mixed, err = yieldsAndMixture(ctx, tx, f, by)
 		return err
 	})
 	if err != nil {
@@ -146,33 +143,66 @@ func (s *Records) Cells(ctx context.Context, f Filter, by Dimension) (map[int64]
 }
 
 func yieldRows(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension) ([]Yield, error) {
+	rows, _, err := yieldsByRevision(ctx, tx, f, by)
+	return rows, err
+}
+
+// yieldsAndMixture gives both from one look at the sums.
+func yieldsAndMixture(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension) ([]Yield, Mixture, error) {
+	rows, revisions, err := yieldsByRevision(ctx, tx, f, by)
+	if err != nil {
+		return nil, Mixture{}, err
+	}
+	mixed, err := mixtureOf(ctx, tx, revisions)
+	return rows, mixed, err
+}
+
+// yieldsByRevision counts units, and beside that what there is of each revision.
+func yieldsByRevision(ctx context.Context, tx *sql.Tx, f Filter, by []Dimension) (all []Yield, revisions map[int64]unitsOf, err error) {
 	columns := []string{}
 	for _, b := range by {
 		columns = append(columns, byColumns[b])
 	}
-	where, args := f.where()
+	from, err := f.summed(ctx, tx, countsOf, by...)
+	if err != nil {
+		return nil, nil, err
+	}
+	grouped := strings.Join(append(slices.Clone(columns), "cell.revision"), ", ")
 	query := `SELECT ` + strings.Join(append(columns, `
 		sum(units), sum(first_passed), sum(last_passed), sum(retests), sum(cures), sum(relapses),
-		sum(runs), sum(reseat), sum(incomplete), sum(aborted), min(first_run), max(last_run)`), ", ") + cellsBy(by...) + `
-		WHERE runs > 0 AND ` + where
-	if len(by) > 0 {
-		query += ` GROUP BY ` + strings.Join(columns, ", ") + ` ORDER BY ` + strings.Join(columns, ", ")
-	} else {
-		query += ` HAVING count(*) > 0`
-	}
-	rows, err := store.Collect(ctx, tx, func(rows *sql.Rows) (y Yield, err error) {
-		y.Groups = make([]string, len(by))
+		sum(runs), sum(reseat), sum(incomplete), sum(aborted), min(first_run), max(last_run), cell.revision`), ", ") +
+		from.text + ` AND runs > 0 GROUP BY ` + grouped + ` ORDER BY ` + grouped
+	revisions = map[int64]unitsOf{}
+	err = store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		y := Yield{Groups: make([]string, len(by))}
+		var revision int64
 		var to []any
 		for i := range y.Groups {
 			to = append(to, &y.Groups[i])
 		}
-		return y, rows.Scan(append(to, &y.Units, &y.FirstPassed, &y.LastPassed, &y.Retests, &y.Cures, &y.Relapses,
-			&y.Runs, &y.Reseat, &y.Incomplete, &y.Aborted, &y.FirstRun, &y.LastRun)...)
-	}, query, args...)
-	if err != nil || !slices.Contains(by, ByDay) && !slices.Contains(by, ByHour) {
-		return rows, err
+		err := rows.Scan(append(to, &y.Units, &y.FirstPassed, &y.LastPassed, &y.Retests, &y.Cures, &y.Relapses,
+			&y.Runs, &y.Reseat, &y.Incomplete, &y.Aborted, &y.FirstRun, &y.LastRun, &revision)...)
+		revisions[revision] = revisions[revision].with(y.Units, y.FirstRun)
+		if n := len(all); n > 0 && slices.Equal(all[n-1].Groups, y.Groups) {
+			all[n-1].with(y)
+		} else {
+			all = append(all, y)
+		}
+		return err
+	}, query, from.args...)
+	if err == nil && (slices.Contains(by, ByDay) || slices.Contains(by, ByHour)) {
+		all, err = clocked(all, by, f.zone())
 	}
-	return clocked(rows, by, f.zone())
+	if all == nil {
+		all = []Yield{}
+	}
+	return all, revisions, err
+}
+
+// with adds those of the same group.
+func (y *Yield) with(o Yield) {
+	y.add(o.Counts)
+	y.FirstRun, y.LastRun = min(y.FirstRun, o.FirstRun), max(y.LastRun, o.LastRun)
 }
 
 // clockForms are how days and hours are named: in their order, and the hour that a change
@@ -200,8 +230,7 @@ func clocked(cells []Yield, by []Dimension, zone *time.Location) ([]Yield, error
 		}
 		name := strings.Join(begins, "\x00")
 		if r := at[name]; r != nil {
-			r.add(c.Counts)
-			r.FirstRun, r.LastRun = min(r.FirstRun, c.FirstRun), max(r.LastRun, c.LastRun)
+			r.with(c)
 			continue
 		}
 		r := &row{c, begins}

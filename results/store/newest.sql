@@ -1,4 +1,4 @@
--- What migrations 0001 and following make, written by go test ./results/store -run NewestIs -update: version 38
+-- What migrations 0001 and following make, written by go test ./results/store -run NewestIs -update: version 39
 -- = table migration
 CREATE TABLE migration (
   version    INTEGER PRIMARY KEY,
@@ -961,6 +961,55 @@ CREATE TABLE asked (
   took_us  INTEGER NOT NULL CHECK (took_us >= 0),   -- from the question to the answer, or until it was not waited for
   hash     BLOB    NOT NULL CHECK (length(hash) = 32)
 ) STRICT;
+-- = table span
+CREATE TABLE span (
+  span   INTEGER PRIMARY KEY,
+  level  INTEGER NOT NULL CHECK (level IN (1, 2)),   -- 1: a day of the plant, 2: a month
+  detail INTEGER NOT NULL CHECK (detail IN (0, 1)),  -- 1: by all that cells are told apart by; 0: without shift, lots and operator
+  begins INTEGER NOT NULL,            -- hours of UTC since 1970, as cell.hour
+  ends   INTEGER NOT NULL CHECK (ends > begins),     -- the first hour that is no longer in it
+  UNIQUE (level, detail, begins)
+) STRICT;
+-- = table span_cell
+CREATE TABLE span_cell (
+  span_cell INTEGER PRIMARY KEY,
+  span      INTEGER NOT NULL,
+  shift     INTEGER NOT NULL,
+  revision  INTEGER NOT NULL REFERENCES revision,
+  jig       INTEGER NOT NULL REFERENCES jig,
+  lots      INTEGER NOT NULL,
+  operator  TEXT    NOT NULL,
+  actuation TEXT    NOT NULL,
+  simulated INTEGER NOT NULL CHECK (simulated IN (0, 1)),
+  purpose   TEXT    NOT NULL,
+  first_run INTEGER NOT NULL,
+  last_run  INTEGER NOT NULL,
+  runs      INTEGER NOT NULL,
+  reseat    INTEGER NOT NULL,
+  incomplete INTEGER NOT NULL,
+  aborted   INTEGER NOT NULL,
+  units     INTEGER NOT NULL,
+  first_passed INTEGER NOT NULL,
+  last_passed  INTEGER NOT NULL,
+  retests   INTEGER NOT NULL,
+  cures     INTEGER NOT NULL,
+  relapses  INTEGER NOT NULL,
+  UNIQUE (span, shift, revision, jig, lots, operator, actuation, simulated, purpose)
+) STRICT;
+-- = table span_reading
+CREATE TABLE span_reading (
+  span_cell INTEGER PRIMARY KEY,
+  packed    BLOB NOT NULL             -- as cell_reading.packed
+) STRICT;
+-- = table span_finding
+CREATE TABLE span_finding (
+  span_cell INTEGER NOT NULL,
+  fault     INTEGER NOT NULL REFERENCES fault,
+  units     INTEGER NOT NULL,
+  worst     INTEGER NOT NULL,
+  runs      INTEGER NOT NULL,
+  PRIMARY KEY (span_cell, fault)
+) STRICT, WITHOUT ROWID;
 -- = rows stop_beginning
 INSERT INTO stop_beginning ("seq", "after_run") VALUES (1, 0);
 -- = rows fails_owe
@@ -2425,3 +2474,29 @@ CREATE TRIGGER asked_no_replace BEFORE INSERT ON asked
 WHEN NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM asked)
   OR EXISTS (SELECT 1 FROM asked WHERE start = NEW.start)
 BEGIN SELECT RAISE(ABORT, 'padjig: asked is append-only'); END;
+-- = index span_ends
+CREATE INDEX span_ends ON span (ends, begins);
+-- = trigger cell_in_span
+CREATE TRIGGER cell_in_span AFTER UPDATE OF last_passed ON cell
+WHEN OLD.last_passed <> NEW.last_passed AND EXISTS (SELECT 1 FROM span WHERE ends > NEW.hour AND begins <= NEW.hour)
+BEGIN
+  UPDATE span_cell SET last_passed = last_passed + NEW.last_passed - OLD.last_passed
+  WHERE span IN (SELECT span FROM span WHERE ends > NEW.hour AND begins <= NEW.hour AND detail = 1)
+    AND shift = NEW.shift AND revision = NEW.revision AND jig = NEW.jig AND lots = NEW.lots AND operator = NEW.operator
+    AND actuation = NEW.actuation AND simulated = NEW.simulated AND purpose = NEW.purpose;
+  UPDATE span_cell SET last_passed = last_passed + NEW.last_passed - OLD.last_passed
+  WHERE span IN (SELECT span FROM span WHERE ends > NEW.hour AND begins <= NEW.hour AND detail = 0)
+    AND shift = 0 AND revision = NEW.revision AND jig = NEW.jig AND lots = 0 AND operator = ''
+    AND actuation = NEW.actuation AND simulated = NEW.simulated AND purpose = NEW.purpose;
+END;
+-- = trigger cell_out_of_span
+CREATE TRIGGER cell_out_of_span AFTER UPDATE OF hour, shift, revision, jig, lots, operator, actuation, simulated, purpose,
+  first_run, last_run, runs, reseat, incomplete, aborted, units, first_passed, retests, cures, relapses ON cell
+WHEN EXISTS (SELECT 1 FROM span WHERE ends > min(OLD.hour, NEW.hour) AND begins <= max(OLD.hour, NEW.hour))
+BEGIN DELETE FROM span WHERE ends > NEW.hour AND begins <= NEW.hour OR ends > OLD.hour AND begins <= OLD.hour; END;
+-- = trigger cell_into_span
+CREATE TRIGGER cell_into_span AFTER INSERT ON cell WHEN NEW.runs <> 0
+BEGIN DELETE FROM span WHERE ends > NEW.hour AND begins <= NEW.hour; END;
+-- = trigger cell_left_span
+CREATE TRIGGER cell_left_span AFTER DELETE ON cell
+BEGIN DELETE FROM span WHERE ends > OLD.hour AND begins <= OLD.hour; END;

@@ -113,9 +113,13 @@ func (c *counting) place() error {
 // addCounts changes the counts of cells.
 func (c *counting) addCounts() error {
 	var columns [13][]int64
+	touched := map[int64]bool{} // whose readings and findings change, maybe with no count of theirs: their spans go with them
+	for _, r := range c.moved {
+		touched[r.was.cell], touched[r.now.cell] = true, true
+	}
 	for _, cell := range slices.Sorted(maps.Keys(c.cells)) {
 		d := c.cells[cell]
-		if *d == (change{}) {
+		if *d == (change{}) && !touched[cell] {
 			continue
 		}
 		n := d.counts

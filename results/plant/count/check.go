@@ -18,7 +18,7 @@ type Records interface {
 
 // rules are what is wrong with counts, as at a station, and what only a plant can have wrong.
 func rules() []string {
-	return append(hourly.Rules(" AND lot_change.member = run.member"), wrongPads(),
+	return append(append(hourly.Rules(" AND lot_change.member = run.member"), hourly.SpanRules(true)...), wrongPads(),
 		`SELECT 'run ' || run.seq || ' is counted for station ' || cell.member || ' and is of ' || run.member
 		 FROM run JOIN run_cell ON run_cell.run = run.seq JOIN cell USING (cell) WHERE cell.member <> run.member`,
 		`SELECT 'unit ' || serial || ' is not known as its runs are' FROM (
@@ -46,6 +46,11 @@ func Check(ctx context.Context, plant Records, told func(done float64)) (found [
 			found = append(found, wrong...)
 			told(float64(n+1) / float64(2*len(texts)))
 		}
+		spans, err := hourly.Maker{Many: true}.WrongReadings(ctx, tx)
+		if err != nil {
+			return err
+		}
+		found = append(found, spans...)
 		cells, err := store.Collect(ctx, tx, store.ScanInt, `SELECT cell FROM cell ORDER BY first_run, cell`)
 		if err != nil {
 			return err

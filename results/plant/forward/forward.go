@@ -45,6 +45,7 @@ type Forwarder struct {
 		at      time.Time
 		stopped string
 	}
+	spans time.Time // when it was seen last that no day or month of the plant has to be summed up
 }
 
 // Brought is what a batch brought to the plant.
@@ -106,6 +107,7 @@ func (f *Forwarder) Batch(ctx context.Context, size int) (m Brought, err error) 
 		return m, err
 	}
 	if b.empty() {
+		f.sumUp(ctx)
 		if err := f.beat(ctx, f.on, b, stop); err != nil || stop == nil {
 			return m, err
 		}
@@ -122,6 +124,21 @@ func (f *Forwarder) Batch(ctx context.Context, size int) (m Brought, err error) 
 		m.More = m.More || newest > b.to[name]
 	}
 	return m, f.beat(ctx, f.on, b, nil)
+}
+
+// spansAfter is how long after it was seen that nothing is to be summed up it is looked for again: what went meanwhile is answered from hours.
+const spansAfter = time.Hour
+
+// sumUp sums up a day or month of the plant while nothing waits. What goes wrong costs speed and no number: whoever asks reads hours,
+// and a connection that is gone shows with the next batch.
+func (f *Forwarder) sumUp(ctx context.Context) {
+	now := f.on.now()
+	if passed := now.Sub(f.spans); passed >= 0 && passed < spansAfter {
+		return
+	}
+	if more, err := count.Spans(ctx, f.on.conn); err != nil || !more {
+		f.spans = now
+	}
 }
 
 // next reads the next batch, up to what the plant does not take; stop is why it is empty, if it need not be.

@@ -57,7 +57,7 @@ var privileges = map[string][]string{
 	},
 	moves: {"forwarded", "clock_offset", "heartbeat", "notice_taken"},
 	// What is counted can be counted anew from the runs; counting a run changes what others of its unit add.
-	counts: {"run_cell", "cell", "cell_reading", "cell_finding", "unit"},
+	counts: {"run_cell", "cell", "cell_reading", "cell_finding", "span", "span_cell", "span_reading", "span_finding", "unit"},
 }
 
 // longest is how many bytes of a name PostgreSQL keeps.

@@ -94,6 +94,7 @@ func Staying() map[string]string {
 		"token": door, "token_end": door, "token_use": door,
 		"draft": here, "backup": here, "outbox": here, "hand_off": here, "migration": here,
 		"cell": counted, "cell_reading": counted, "cell_finding": counted, "run_cell": counted,
+		"span": counted, "span_cell": counted, "span_reading": counted, "span_finding": counted,
 	}
 }
 
