@@ -137,7 +137,7 @@ func (b Behind) newest(ctx context.Context, tx *sql.Tx, f Filter, among chosen, 
 		value = MeasureColumns[b.Measure][0]
 	}
 	return store.Collect(ctx, tx, scanUnit, `
-		SELECT run.seq, run.serial, started_us, jig.serial, verdict = 'pass',
+		SELECT run.seq, run.serial, started_us, (SELECT serial FROM jig WHERE jig.jig = run.jig), verdict = 'pass',
 		       coalesce((SELECT what || ': ' || location FROM run_finding WHERE run_finding.run = run.seq AND place = 0), ''), `+
 		value+from+` ORDER BY run.seq DESC LIMIT ?`, append(args, most)...)
 }
@@ -155,9 +155,9 @@ func scanUnit(rows *sql.Rows) (u Unit, err error) {
 // from gives the tables with the condition on them.
 func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter, among chosen) (string, []any, error) {
 	var joined []any
-	tables := " FROM run_cell CROSS JOIN run ON run.seq = run_cell.run JOIN jig ON jig.jig = run.jig"
+	tables, condition := " FROM run_cell CROSS JOIN run ON run.seq = run_cell.run", among.condition
 	if b.Verdict == "fail" || b.Cause != "" { // few of the runs
-		tables = " FROM run CROSS JOIN run_cell ON run_cell.run = run.seq JOIN jig ON jig.jig = run.jig"
+		tables, condition = " FROM run CROSS JOIN run_cell ON run_cell.run = run.seq", among.held
 	}
 	if b.Measure != "" {
 		revisions, err := chosenRevisions(ctx, tx, f)
@@ -171,7 +171,7 @@ func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter, among chosen) (s
 		tables += " JOIN run_key ON run_key.run = run.seq AND run_key.key IN (" + store.Placeholders(len(numbers)) + ")"
 		joined = store.Each(numbers, func(n int64) any { return n })
 	}
-	conditions, args := []string{among.condition}, slices.Concat(joined, among.args)
+	conditions, args := []string{condition}, slices.Concat(joined, among.args)
 	also := func(condition string, values ...any) {
 		conditions, args = append(conditions, condition), append(args, values...)
 	}

@@ -15,11 +15,15 @@ type chosen struct {
 	condition string
 	args      []any
 	any       string // the same for all runs, judged or not
+	// held is condition for runs that something else finds: PostgreSQL, which cannot know how few cells there are, would else find
+	// them by the cells. What is compared with true is no join.
+	held string
 }
 
 func chosenOf(cells string, args ...any) chosen {
-	condition := "run_cell.run BETWEEN ? AND ? AND run_cell.cell IN (" + cells + ")"
-	return chosen{condition + " AND run_cell.turn = 1", args, condition}
+	const between, first = "run_cell.run BETWEEN ? AND ? AND ", " AND run_cell.turn = 1"
+	in := "run_cell.cell IN (" + cells + ")"
+	return chosen{between + in + first, args, between + in, between + "(" + in + ") = (1 = 1)" + first}
 }
 
 // newestCells are looked at first where the last units are asked for: a plant has hundreds of thousands.
