@@ -158,13 +158,9 @@ func sumsOfCells(t *testing.T, db *sql.DB, c copied) {
 	}
 }
 
-// The plant that stands in for a large one is as a plant is: stations and months read differently, the sums are those of the readings, and few
-// fails are owed. Once amended it stays.
-func TestThePlantThatIsMadeIsHonest(t *testing.T) {
-	if *plantRuns > 0 || *plantAt != "" {
-		t.Skip("asked of the small plant")
-	}
-	db := manyRuns(t)
+// honest holds that the plant that stands in for a large one is as a plant is: stations and months read differently, the sums are those of
+// the readings, and few fails are owed. Once amended it stays.
+func honest(t *testing.T, db *sql.DB) {
 	ask := func(query string) (n int64) {
 		require.NoError(t, db.QueryRowContext(t.Context(), query).Scan(&n))
 		return n

@@ -62,6 +62,8 @@ func TestQuestionsOfAPlant(t *testing.T) {
 	looks := 1 // that there is an answer
 	if *plantRuns > 0 || *plantAt != "" {
 		looks = planttest.Looks
+	} else {
+		t.Run("the plant is as one is", func(t *testing.T) { honest(t, db) })
 	}
 	for _, q := range plantQuestions(t, s) {
 		t.Run(q.name, func(t *testing.T) { all = append(all, q.time(t, busy, looks)) })
