@@ -109,7 +109,7 @@ func questions(t *testing.T, s *results.Store) []question {
 	behind := func(b lines.Behind) func() (int, error) {
 		return func() (int, error) {
 			b.Low, b.High = math.NaN(), math.NaN()
-			u, _, err := s.Lines.Units(ctx, all, b, 500)
+			u, _, _, err := s.Lines.Units(ctx, all, b, 500)
 			return len(u), err
 		}
 	}

@@ -134,6 +134,11 @@ func (c *Causes) places(ctx context.Context, s *results.Store) error {
 		shown++
 		return !p.Local && shown > mostPlaces
 	})
+	for i := range c.Places { // of those that are left alone: each takes as long as comparing all
+		if test, err := compare.Fisher(tableOf(c.Places[i].PlaceOnJig, false), c.Level()); err == nil {
+			c.Places[i].Odds = EstimateOf(test.Conditional, test.Odds)
+		}
+	}
 	return nil
 }
 
@@ -156,9 +161,6 @@ func (s Selection) onJigs(list []lines.PlaceOnJig, hits int) (shown []Place, com
 			P: Chance(adjusted), Local: adjusted < s.Alpha()}
 		if at.Hits < LeastHits && !place.Local {
 			continue
-		}
-		if test, err := compare.Fisher(tableOf(at, false), s.Level()); err == nil {
-			place.Odds = EstimateOf(test.Conditional, test.Odds)
 		}
 		shown = append(shown, place)
 	}

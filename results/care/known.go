@@ -37,7 +37,7 @@ func (s *Records) Jigs(ctx context.Context) ([]Known, error) {
 		return &out[i]
 	}
 	err := s.db.Ask(ctx, "look up the jigs", func(tx *sql.Tx) error {
-		err := newestRuns(ctx, tx, func(n newestRun) {
+		err := newestRuns(ctx, tx, s.db.OfMany(), func(n newestRun) {
 			k := at(n.jig.Serial, n.simulated)
 			if !n.at.Before(k.Tested) {
 				k.Jig, k.Tested = n.jig, n.at
@@ -103,8 +103,13 @@ type newestRun struct {
 }
 
 // newestRuns tells of the newest run of each row of jigs, oldest first. Each is found by its
-// index, however many runs there are: one for each way to press, of which the newest is that of the jig.
-func newestRuns(ctx context.Context, tx *sql.Tx, tell func(newestRun)) error {
+// index, however many runs there are: one for each way to press, of which the newest is that of the jig. At a plant, where runs lie
+// month by month and each month would be looked into, the sums of the hours say it.
+func newestRuns(ctx context.Context, tx *sql.Tx, ofMany bool, tell func(newestRun)) error {
+	query, ways := newestByRun, []any{string(sequence.Mechanical), string(sequence.Hand), string(sequence.Electrical)}
+	if ofMany {
+		query, ways = newestByCell, nil
+	}
 	newest, made := map[int64]int64{}, map[int64]int64{} // number of a run by that of the jig
 	var numbers []int64
 	if err := store.Visit(ctx, tx, func(rows *sql.Rows) error {
@@ -113,12 +118,7 @@ func newestRuns(ctx context.Context, tx *sql.Tx, tell func(newestRun)) error {
 		err := rows.Scan(&jig, &last, &lastMade)
 		newest[jig], made[jig] = max(newest[jig], last.Int64), max(made[jig], lastMade.Int64)
 		return err
-	}, `
-		SELECT jig.jig,
-		       (SELECT seq FROM run WHERE run.jig = jig.jig AND run.actuation = way.actuation ORDER BY seq DESC LIMIT 1),
-		       (SELECT seq FROM run WHERE run.jig = jig.jig AND run.actuation = way.actuation AND purpose = '' ORDER BY seq DESC LIMIT 1)
-		FROM jig CROSS JOIN (SELECT ? AS actuation UNION ALL SELECT ? UNION ALL SELECT ? UNION ALL SELECT '') AS way`,
-		string(sequence.Mechanical), string(sequence.Hand), string(sequence.Electrical)); err != nil {
+	}, query, ways...); err != nil {
 		return err
 	}
 	for jig := range newest {
@@ -158,6 +158,21 @@ func newestRuns(ctx context.Context, tx *sql.Tx, tell func(newestRun)) error {
 	}
 	return nil
 }
+
+const (
+	newestByRun = `
+		SELECT jig.jig,
+		       (SELECT seq FROM run WHERE run.jig = jig.jig AND run.actuation = way.actuation ORDER BY seq DESC LIMIT 1),
+		       (SELECT seq FROM run WHERE run.jig = jig.jig AND run.actuation = way.actuation AND purpose = '' ORDER BY seq DESC LIMIT 1)
+		FROM jig CROSS JOIN (SELECT ? AS actuation UNION ALL SELECT ? UNION ALL SELECT ? UNION ALL SELECT '') AS way`
+	// A cell over reference units has runs of production, too.
+	newestByCell = `
+		SELECT jig.jig,
+		       (SELECT last_run FROM cell WHERE cell.jig = jig.jig AND simulated = kind.simulated AND runs > 0 ORDER BY last_run DESC LIMIT 1),
+		       (SELECT last_run FROM cell WHERE cell.jig = jig.jig AND simulated = kind.simulated AND runs > 0 AND purpose IN ('', 'reference')
+		        ORDER BY last_run DESC LIMIT 1)
+		FROM jig CROSS JOIN (SELECT 0 AS simulated UNION ALL SELECT 1) AS kind`
+)
 
 // runOfJig is a run with its id.
 type runOfJig struct {

@@ -51,19 +51,22 @@ const numbersPerStation = 1 << 12
 
 // owedFrom leaves out what was tested before its station kept fail places, and reference units, which fail because they must, and products
 // that ask for nothing; both stand in the definition that the unit was tested by.
-func (s *Records) owedFrom() string {
-	apart := 1
+func (s *Records) owedFrom() string { return fmt.Sprintf(owedText, s.apart()) }
+
+// apart is how far numbers of runs of one station lie apart.
+func (s *Records) apart() int {
 	if s.db.OfMany() {
-		apart = numbersPerStation
+		return numbersPerStation
 	}
-	return fmt.Sprintf(owedText, apart)
+	return 1
 }
 
 const owedText = `
 	FROM run JOIN revision USING (revision) JOIN jig USING (jig)
-	WHERE ` + owing + `
+	WHERE ` + owing + ` AND NOT EXISTS (SELECT 1 FROM placement WHERE placement.run = run.seq)` + owedStill
+
+const owedStill = `
 	  AND NOT EXISTS (SELECT 1 FROM fails_owe WHERE fails_owe.after_run >= run.seq AND (fails_owe.after_run - run.seq) %% %d = 0)
-	  AND NOT EXISTS (SELECT 1 FROM placement WHERE placement.run = run.seq)
 	  AND NOT EXISTS (SELECT 1 FROM run AS later WHERE later.serial = run.serial AND later.simulated = run.simulated
 	                    AND later.seq > run.seq AND ` + settled + `)
 	  AND coalesce(definition ->> '$.fails', '') <> 'none'
@@ -83,10 +86,14 @@ func (s *Records) On(ctx context.Context, jig string, simulated bool) ([]Owed, e
 	  AND run.jig IN (SELECT jig FROM jig WHERE serial = ?) AND simulated = ? ORDER BY seq`, jig, simulated)
 }
 
-// Open gives what is owed on all jigs, oldest first.
+// Open gives what is owed on all jigs, oldest first. Nearly all fails of a plant were placed: these are left out first, without a look at
+// their runs.
 func (s *Records) Open(ctx context.Context, simulated bool) ([]Owed, error) {
-	return store.List(ctx, s.db, "look up which fails were not placed", scanOwed, owedColumns+s.owedFrom()+`
-	  AND simulated = ? ORDER BY seq`, simulated)
+	return store.List(ctx, s.db, "look up which fails were not placed", scanOwed, `
+		WITH owed AS MATERIALIZED (SELECT seq AS number FROM run WHERE `+owing+` AND simulated = ?
+		  AND NOT EXISTS (SELECT 1 FROM placement WHERE placement.run = run.seq)) `+owedColumns+`
+		FROM owed CROSS JOIN run ON run.seq = owed.number JOIN revision USING (revision) JOIN jig USING (jig)
+		WHERE 1 = 1`+fmt.Sprintf(owedStill, s.apart())+` ORDER BY seq`, simulated)
 }
 
 // OpenOf gives what a unit owes, oldest first.

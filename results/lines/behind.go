@@ -44,33 +44,73 @@ type Unit struct {
 	Value   float64 // of the measure, NaN where none is asked for
 }
 
-// Units gives the newest ones, the last tested first, and how many there are.
-func (s *Records) Units(ctx context.Context, f Filter, b Behind, most int) (list []Unit, all int, err error) {
+// Counted is up to how many units are counted; of more it is said that there are more.
+const Counted = 5000
+
+// Units gives the newest ones, the last tested first, and how many there are. Where that is more than [Counted], and more than are asked for, all is
+// the larger of these and more is true: to count on would go through all runs for a figure that nobody acts on.
+func (s *Records) Units(ctx context.Context, f Filter, b Behind, most int) (list []Unit, all int, more bool, err error) {
+	upTo := max(Counted, most)
 	err = s.ask(ctx, "look up units", f, nil, func(tx *sql.Tx) error {
-		every, err := chooseAll(ctx, tx, f, "units")
+		among, err := b.tally(ctx, tx, f, upTo, &all)
 		if err != nil {
 			return err
 		}
-		from, args, err := b.from(ctx, tx, f, every)
-		if err != nil {
-			return err
+		if more = all > upTo && !b.every(); more {
+			all = upTo
 		}
-		if err := tx.QueryRowContext(ctx, "SELECT count(*) "+from, args...).Scan(&all); err != nil {
-			return err
-		}
-		if b.lies() {
+		if b.lies() && most < all {
 			newest, err := chooseNewest(ctx, tx, f, b.counted(), most)
 			if err != nil {
 				return err
 			}
-			if list, err = b.newest(ctx, tx, f, newest, most); err != nil || len(list) == min(most, all) {
+			if list, err = b.newest(ctx, tx, f, newest, most); err != nil || len(list) == most {
 				return err
 			}
 		}
-		list, err = b.newest(ctx, tx, f, every, most)
+		list, err = b.newest(ctx, tx, f, among, most)
 		return err
 	})
-	return list, all, err
+	return list, all, more, err
+}
+
+// tally counts those that are chosen, up to one more than a number where the sums do not say it, and tells among which runs they lie.
+func (b Behind) tally(ctx context.Context, tx *sql.Tx, f Filter, upTo int, all *int) (among chosen, err error) {
+	if b.every() {
+		rows, err := yieldRows(ctx, tx, f, nil)
+		for _, row := range rows {
+			*all = row.Units
+		}
+		if err != nil {
+			return among, err
+		}
+		return chooseNewest(ctx, tx, f, b.counted(), upTo)
+	}
+	if b.lies() {
+		var counted int
+		if among, counted, err = chooseNewestOf(ctx, tx, f, b.counted(), upTo+1); err != nil {
+			return among, err
+		}
+		if *all, err = b.count(ctx, tx, f, among, upTo+1); err != nil || *all > upTo || counted <= upTo {
+			return among, err
+		} // the cells count others besides
+	}
+	if among, err = chooseAll(ctx, tx, f, "units"); err == nil {
+		*all, err = b.count(ctx, tx, f, among, upTo+1)
+	}
+	return among, err
+}
+
+// every reports whether all units are chosen.
+func (b Behind) every() bool { return b.lies() && b.Verdict == "" }
+
+// count counts those that are chosen among some runs, up to a number.
+func (b Behind) count(ctx context.Context, tx *sql.Tx, f Filter, among chosen, upTo int) (n int, err error) {
+	from, args, err := b.from(ctx, tx, f, among)
+	if err != nil {
+		return 0, err
+	}
+	return n, tx.QueryRowContext(ctx, "SELECT count(*) FROM (SELECT 1 "+from+" LIMIT ?) AS counted", append(args, upTo)...).Scan(&n)
 }
 
 // lies reports whether the newest ones lie in the newest cells: where all of a cell are chosen, or all fails.
@@ -97,7 +137,7 @@ func (b Behind) newest(ctx context.Context, tx *sql.Tx, f Filter, among chosen, 
 		value = MeasureColumns[b.Measure][0]
 	}
 	return store.Collect(ctx, tx, scanUnit, `
-		SELECT run.seq, run.serial, started_us, jig.serial, verdict = 'pass',
+		SELECT run.seq, run.serial, started_us, (SELECT serial FROM jig WHERE jig.jig = run.jig), verdict = 'pass',
 		       coalesce((SELECT what || ': ' || location FROM run_finding WHERE run_finding.run = run.seq AND place = 0), ''), `+
 		value+from+` ORDER BY run.seq DESC LIMIT ?`, append(args, most)...)
 }
@@ -115,9 +155,9 @@ func scanUnit(rows *sql.Rows) (u Unit, err error) {
 // from gives the tables with the condition on them.
 func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter, among chosen) (string, []any, error) {
 	var joined []any
-	tables := " FROM run_cell CROSS JOIN run ON run.seq = run_cell.run JOIN jig ON jig.jig = run.jig"
+	tables, condition := " FROM run_cell CROSS JOIN run ON run.seq = run_cell.run", among.condition
 	if b.Verdict == "fail" || b.Cause != "" { // few of the runs
-		tables = " FROM run CROSS JOIN run_cell ON run_cell.run = run.seq JOIN jig ON jig.jig = run.jig"
+		tables, condition = " FROM run CROSS JOIN run_cell ON run_cell.run = run.seq", among.held
 	}
 	if b.Measure != "" {
 		revisions, err := chosenRevisions(ctx, tx, f)
@@ -131,9 +171,15 @@ func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter, among chosen) (s
 		tables += " JOIN run_key ON run_key.run = run.seq AND run_key.key IN (" + store.Placeholders(len(numbers)) + ")"
 		joined = store.Each(numbers, func(n int64) any { return n })
 	}
-	conditions, args := []string{among.condition}, slices.Concat(joined, among.args)
+	conditions, args := []string{condition}, slices.Concat(joined, among.args)
 	also := func(condition string, values ...any) {
 		conditions, args = append(conditions, condition), append(args, values...)
+	}
+	if b.Cause == "" { // of a cause the findings say which runs
+		also("run.seq BETWEEN ? AND ?", among.args[0], among.args[1])
+	}
+	if of, names := f.ofStations("run"); of != "" {
+		also(strings.TrimPrefix(of, " AND "), names...)
 	}
 	if b.First != 0 || b.Last != 0 {
 		also("run_cell.run BETWEEN ? AND ?", b.First, b.Last)
@@ -142,7 +188,6 @@ func (b Behind) from(ctx context.Context, tx *sql.Tx, f Filter, among chosen) (s
 	case "":
 	case "fail":
 		also("verdict = 'fail'") // spelled out, as the index of the fails is of these alone
-		also("run.seq BETWEEN ? AND ?", among.args[0], among.args[1])
 	default:
 		also("verdict = ?", b.Verdict)
 	}

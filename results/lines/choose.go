@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"encoding/json"
-	"math"
 	"slices"
 
 	"padjig/results/hourly"
@@ -16,11 +15,15 @@ type chosen struct {
 	condition string
 	args      []any
 	any       string // the same for all runs, judged or not
+	// held is condition for runs that something else finds: PostgreSQL, which cannot know how few cells there are, would else find
+	// them by the cells. What is compared with true is no join.
+	held string
 }
 
 func chosenOf(cells string, args ...any) chosen {
-	condition := "run_cell.run BETWEEN ? AND ? AND run_cell.cell IN (" + cells + ")"
-	return chosen{condition + " AND run_cell.turn = 1", args, condition}
+	const between, first = "run_cell.run BETWEEN ? AND ? AND ", " AND run_cell.turn = 1"
+	in := "run_cell.cell IN (" + cells + ")"
+	return chosen{between + in + first, args, between + in, between + "(" + in + ") = (1 = 1)" + first}
 }
 
 // newestCells are looked at first where the last units are asked for: a plant has hundreds of thousands.
@@ -38,17 +41,30 @@ func choose(ctx context.Context, tx *sql.Tx, f Filter, n int) (chosen, error) {
 
 // chooseAll takes all cells that count something. They are named by what chooses them: there may be hundreds of thousands.
 func chooseAll(ctx context.Context, tx *sql.Tx, f Filter, count string) (chosen, error) {
+	c, _, err := chooseCounted(ctx, tx, f, count)
+	return c, err
+}
+
+// chooseCounted also tells how much they count together.
+func chooseCounted(ctx context.Context, tx *sql.Tx, f Filter, count string) (chosen, int64, error) {
 	where, args := f.where()
-	var first, last sql.NullInt64
-	if err := tx.QueryRowContext(ctx, `SELECT min(first_run), max(last_run)`+hourly.AggregatesFrom+`WHERE `+count+` > 0 AND `+where, args...).Scan(&first, &last); err != nil {
-		return chosen{}, err
+	var first, last, all sql.NullInt64
+	if err := tx.QueryRowContext(ctx, `SELECT min(first_run), max(last_run), sum(`+count+`)`+hourly.AggregatesFrom+`WHERE `+count+` > 0 AND `+where, args...).
+		Scan(&first, &last, &all); err != nil {
+		return chosen{}, 0, err
 	}
-	return chosenOf(`SELECT cell.cell`+hourly.AggregatesFrom+`WHERE `+count+` > 0 AND `+where, append([]any{first.Int64, last.Int64}, args...)...), nil
+	return chosenOf(`SELECT cell.cell`+hourly.AggregatesFrom+`WHERE `+count+` > 0 AND `+where, append([]any{first.Int64, last.Int64}, args...)...), all.Int64, nil
 }
 
 // chooseNewest goes through the newest cells until those that count n together: each counts as many of the runs that are looked for as it
 // has, or more.
 func chooseNewest(ctx context.Context, tx *sql.Tx, f Filter, count string, n int) (chosen, error) {
+	c, _, err := chooseNewestOf(ctx, tx, f, count, n)
+	return c, err
+}
+
+// chooseNewestOf also tells how many these cells count: fewer than n where no others do.
+func chooseNewestOf(ctx context.Context, tx *sql.Tx, f Filter, count string, n int) (chosen, int, error) {
 	where, args := f.where()
 	type span struct {
 		cell, first, last int64
@@ -77,16 +93,16 @@ func chooseNewest(ctx context.Context, tx *sql.Tx, f Filter, count string, n int
 		}
 		return false
 	}
-	spans, err := newest(newestCells)
-	if err == nil && !enough(spans) && len(spans) == newestCells {
-		if spans, err = newest(math.MaxInt64); err == nil {
-			enough(spans)
+	for most := int64(newestCells); ; most *= 8 {
+		spans, err := newest(most)
+		if err != nil {
+			return chosen{}, 0, err
 		}
-	}
-	if err != nil {
-		return chosen{}, err
+		if enough(spans) || int64(len(spans)) < most {
+			break
+		}
 	}
 	slices.Sort(cells)
 	list, err := json.Marshal(cells)
-	return chosenOf(`SELECT CAST(value AS bigint) FROM json_each(?)`, from, to, string(list)), err
+	return chosenOf(`SELECT CAST(value AS bigint) FROM json_each(?)`, from, to, string(list)), units, err
 }

@@ -67,8 +67,9 @@ func (s *Records) Probes(ctx context.Context, f Filter, n int) (ProbeRuns, error
 func newestSeated(ctx context.Context, tx *sql.Tx, among chosen, n int) ([]ProbeRun, error) {
 	return store.Collect(ctx, tx, func(rows *sql.Rows) (r ProbeRun, err error) {
 		return r, rows.Scan(&r.Run, &r.Unit, &r.Jig)
-	}, `SELECT run.seq, run.serial, jig.serial FROM run_cell JOIN run ON run.seq = run_cell.run JOIN jig ON jig.jig = run.jig
-	    WHERE `+among.any+` AND run.seats > 0 AND run.purpose = '' ORDER BY run.seq DESC LIMIT ?`, append(among.args, n)...)
+	}, `SELECT run.seq, run.serial, jig.serial FROM run_cell CROSS JOIN run ON run.seq = run_cell.run JOIN jig ON jig.jig = run.jig
+	    WHERE `+among.any+` AND run.seq BETWEEN ? AND ? AND run.seats > 0 AND run.purpose = '' ORDER BY run.seq DESC LIMIT ?`,
+		append(slices.Clone(among.args), among.args[0], among.args[1], n)...)
 }
 
 // at finds a run among those chosen, nil where it is not.
@@ -81,25 +82,43 @@ func (p ProbeRuns) at(run int64) *ProbeRun {
 }
 
 func (p *ProbeRuns) loops(ctx context.Context, tx *sql.Tx) error {
+	type pin struct {
+		channel int
+		line    string
+	}
+	pins := map[int64]pin{} // few, beside a hundred thousand loops
+	if err := store.Visit(ctx, tx, func(rows *sql.Rows) error {
+		var number int64
+		var of pin
+		err := rows.Scan(&number, &of.channel, &of.line)
+		pins[number] = of
+		return err
+	}, `SELECT pin, number, line FROM pin WHERE line <> ''`); err != nil {
+		return err
+	}
+	var of *ProbeRun // that the rows are of
 	return store.Visit(ctx, tx, func(rows *sql.Rows) error {
-		var run int64
-		var line string
-		var ohm *float64
-		var l ProbeLoop
-		if err := rows.Scan(&run, &l.Channel, &line, &l.Good, &ohm); err != nil {
+		var run, number int64
+		var ohm sql.NullFloat64
+		var good bool
+		if err := rows.Scan(&run, &number, &good, &ohm); err != nil {
 			return err
 		}
-		l.Ohm = math.Inf(1)
-		if ohm != nil {
-			l.Ohm = *ohm
+		if of == nil || of.Run != run {
+			of = p.at(run)
 		}
-		if r := p.at(run); r != nil {
-			r.Loops = append(r.Loops, l)
-			p.Lines[l.Channel] = line
+		at, used := pins[number]
+		if of == nil || !used {
+			return nil
 		}
+		l := ProbeLoop{at.channel, math.Inf(1), good}
+		if ohm.Valid {
+			l.Ohm = ohm.Float64
+		}
+		of.Loops = append(of.Loops, l)
+		p.Lines[at.channel] = at.line
 		return nil
-	}, `SELECT run, pin.number, pin.line, good, loop_ohm FROM run_seat JOIN pin USING (pin)
-	    WHERE run BETWEEN ? AND ? AND pin.line <> '' ORDER BY run, run_seat.place`, p.Runs[0].Run, p.Runs[len(p.Runs)-1].Run)
+	}, `SELECT run, pin, good, loop_ohm FROM run_seat WHERE run BETWEEN ? AND ? ORDER BY run, place`, p.Runs[0].Run, p.Runs[len(p.Runs)-1].Run)
 }
 
 func (p *ProbeRuns) cleared(ctx context.Context, tx *sql.Tx) error {

@@ -1,6 +1,7 @@
 package plant_test
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"flag"
@@ -31,6 +32,7 @@ import (
 	"padjig/results/plant/count"
 	"padjig/results/plant/planttest"
 	"padjig/results/plant/postgres"
+	"padjig/results/store"
 	"padjig/sequence/product"
 )
 
@@ -60,6 +62,8 @@ func TestQuestionsOfAPlant(t *testing.T) {
 	looks := 1 // that there is an answer
 	if *plantRuns > 0 || *plantAt != "" {
 		looks = planttest.Looks
+	} else {
+		t.Run("the plant is as one is", func(t *testing.T) { honest(t, db) })
 	}
 	for _, q := range plantQuestions(t, s) {
 		t.Run(q.name, func(t *testing.T) { all = append(all, q.time(t, busy, looks)) })
@@ -104,6 +108,9 @@ func manyRuns(t *testing.T) *sql.DB {
 		_, err = postgres.Migrate(t.Context(), db)
 		require.NoError(t, err)
 		finish(t, db)
+		if *plantAmend {
+			amend(t, db)
+		}
 		sumUp(t, db)
 		return db
 	}
@@ -169,7 +176,8 @@ func largeServer(t *testing.T) *planttest.Server {
 }
 
 // multiply has each of so many stations do each month what the one in the plant did, as real runs on jigs of their own.
-// All readings of keys and probes are of the newest month only, and of no run are there steps, pairs and insulation.
+// All readings of keys and probes are of the newest month only, and of no run are there steps, pairs and insulation. What they read is moved by
+// [amend].
 func multiply(t *testing.T, db *sql.DB, begin time.Time, months, stations int) {
 	exec := func(query string, numbers ...any) {
 		t.Helper()
@@ -209,8 +217,6 @@ func multiply(t *testing.T, db *sql.DB, begin time.Time, months, stations int) {
 			FROM cell, generate_series(2, ?3) AS m WHERE member = 1 ORDER BY hour, m`, month, ms, stations+1)
 		exec(`INSERT INTO run_cell (run, cell, turn) SELECT run + ?2::bigint * 4096 - 1 + m, cell + (?1 * 64 + m) * 1000000::bigint, turn
 			FROM run_cell, generate_series(2, ?3) AS m WHERE run IN (SELECT seq FROM run WHERE member = 1) ORDER BY run, m`, month, ms, stations+1)
-		exec(`INSERT INTO cell_reading SELECT cell_reading.cell + (?1 * 64 + m) * 1000000::bigint, packed
-			FROM cell_reading JOIN cell USING (cell), generate_series(2, ?2) AS m WHERE member = 1`, month, stations+1)
 		exec(`INSERT INTO cell_finding SELECT cell_finding.cell + (?1 * 64 + m) * 1000000::bigint, fault, cell_finding.units, worst, cell_finding.runs
 			FROM cell_finding JOIN cell USING (cell), generate_series(2, ?2) AS m WHERE member = 1`, month, stations+1)
 		exec(`INSERT INTO unit (serial, simulated, first_run, last_run, code, member, products, stations)
@@ -221,6 +227,7 @@ func multiply(t *testing.T, db *sql.DB, begin time.Time, months, stations int) {
 		t.Logf("month %d in %v", month+1, time.Since(began).Round(time.Second))
 	}
 	finish(t, db)
+	amend(t, db)
 }
 
 // sumUp sums up days and months as forwarders do while nothing waits, and gathers what questions are planned by.
@@ -250,40 +257,42 @@ func sumUp(t *testing.T, db *sql.DB) {
 func finish(t *testing.T, db *sql.DB) {
 	t.Helper()
 	var first, newest, stations int64 // the last run of the template, and what the last month made of it
-	require.NoError(t, db.QueryRowContext(t.Context(), `SELECT (SELECT max(seq) FROM run WHERE member = 1), (SELECT max(seq) FROM run WHERE member = 2),
-		(SELECT max(member) - 1 FROM member)`).Scan(&first, &newest, &stations))
+	require.NoError(t, db.QueryRowContext(t.Context(), `SELECT (SELECT seq FROM run WHERE member = 1 ORDER BY local DESC LIMIT 1),
+		(SELECT seq FROM run WHERE member = 2 ORDER BY local DESC LIMIT 1), (SELECT max(member) - 1 FROM member)`).Scan(&first, &newest, &stations))
 	var done bool
 	require.NoError(t, db.QueryRowContext(t.Context(), `SELECT EXISTS (SELECT 1 FROM run_seat WHERE run BETWEEN ?1 - 4096 * 3600000::bigint AND ?1 AND run & 4095 = 2)`,
 		newest).Scan(&done)) // of its last hour
 	if done {
 		return
 	}
-	readings(t, db, (newest-1-first)/4096, int(stations))
+	copyOfRuns(t, db, "run_seat", (newest-1-first)/4096, int(stations), nil)
 	_, err := db.ExecContext(t.Context(), `VACUUM (ANALYZE)`)
 	require.NoError(t, err)
 }
 
 // made makes rows without the triggers that ask of each whose it is: they are nobody's.
-func made(t *testing.T, db *sql.DB, query string) {
+func made(t *testing.T, db *sql.DB, query string, args ...any) {
 	t.Helper()
 	tx, err := db.BeginTx(t.Context(), nil)
 	require.NoError(t, err)
 	defer tx.Rollback()
-	for _, do := range []string{`SET LOCAL session_replication_role = replica`, query} {
-		_, err := tx.ExecContext(t.Context(), do)
-		require.NoError(t, err, do)
-	}
+	_, err = tx.ExecContext(t.Context(), `SET LOCAL session_replication_role = replica`)
+	require.NoError(t, err)
+	_, err = tx.ExecContext(t.Context(), query, args...)
+	require.NoError(t, err, query)
 	require.NoError(t, tx.Commit())
 }
 
-func readings(t *testing.T, db *sql.DB, ms int64, stations int) {
-	for _, table := range []string{"run_key", "run_seat"} {
-		var columns string
-		require.NoError(t, db.QueryRowContext(t.Context(), `SELECT string_agg(attname, ', ' ORDER BY attnum) FROM pg_attribute
-			WHERE attrelid = ?::regclass AND attnum > 0 AND attgenerated = '' AND attname <> 'run'`, table).Scan(&columns))
-		made(t, db, fmt.Sprintf(`INSERT INTO %[1]s (run, %[2]s) SELECT run + %[3]d::bigint * 4096 - 1 + m, %[2]s
-			FROM %[1]s, generate_series(2, %[4]d) AS m WHERE run IN (SELECT seq FROM run WHERE member = 1) ORDER BY run, m`, table, columns, ms, stations+1))
-	}
+// copyOfRuns copies what a table has of the runs of the template, for each station and so many milliseconds later; some columns as is said.
+func copyOfRuns(t *testing.T, db *sql.DB, table string, ms int64, stations int, as map[string]string) {
+	t.Helper()
+	columns, err := store.Collect(t.Context(), db, store.ScanText, `SELECT attname FROM pg_attribute
+		WHERE attrelid = ?::regclass AND attnum > 0 AND attgenerated = '' AND attname <> 'run' ORDER BY attnum`, table)
+	require.NoError(t, err)
+	values := store.Each(columns, func(column string) string { return cmp.Or(as[column], column) })
+	made(t, db, fmt.Sprintf(`INSERT INTO %[1]s (run, %[2]s) SELECT run + %[3]d::bigint * 4096 - 1 + m, %[4]s
+		FROM %[1]s, generate_series(2, %[5]d) AS m WHERE run IN (SELECT seq FROM run WHERE member = 1) ORDER BY run, m`,
+		table, strings.Join(columns, ", "), ms, strings.Join(values, ", "), stations+1))
 }
 
 type plantQuestion struct {

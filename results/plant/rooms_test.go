@@ -219,7 +219,8 @@ var reads = map[string]func(at) (any, error){
 	"Lines.FrozenLimits": func(a at) (any, error) { return one(a.Lines.FrozenLimits(a.ctx, "key 7", true)) },
 	"Lines.Hashes":       ofLine((*lines.Records).Hashes),
 	"Lines.Units": func(a at) (any, error) {
-		return both(a.Lines.Units(a.ctx, lines.Filter{Simulated: true}, lines.Behind{First: a.run(20), Last: a.run(90), Low: nan, High: nan}, 50))
+		list, all, more, err := a.Lines.Units(a.ctx, lines.Filter{Simulated: true}, lines.Behind{First: a.run(20), Last: a.run(90), Low: nan, High: nan}, 50)
+		return []any{list, all, more}, err
 	},
 	"Lines.Causes": func(a at) (any, error) {
 		return one(a.Lines.Causes(a.ctx, lines.Filter{Simulated: true}, lines.CauseByPlace))

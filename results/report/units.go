@@ -16,7 +16,11 @@ import (
 func Units(u units.Units) Document {
 	d := about(u.Selection, "Units", lines.Mixture{})
 	t := UnitTable(u)
-	t.Title = fmt.Sprintf("%d of %d units, where each was judged first, the newest first", len(u.Rows), u.All)
+	of := "%d of %d units, where each was judged first, the newest first"
+	if u.More {
+		of = "%d of more than %d units, where each was judged first, the newest first"
+	}
+	t.Title = fmt.Sprintf(of, len(u.Rows), u.All)
 	d.Tables = []Table{t}
 	d.Conclusion = u.Conclusions
 	return d

@@ -186,11 +186,11 @@ func (f *Figure) compare(known, more bool, alpha float64) {
 		return
 	}
 	f.Change = Same
-	test, err := compare.Fisher(compare.Table2{{f.X, f.N - f.X}, {f.Was.X, f.Was.N - f.Was.X}}, 1-alpha)
+	p, err := compare.FisherTwoSided(compare.Table2{{f.X, f.N - f.X}, {f.Was.X, f.Was.N - f.Was.X}})
 	if err != nil { // none of either, or all: nothing tells them apart
 		return
 	}
-	if f.P = answers.Chance(test.P); test.P < alpha {
+	if f.P = answers.Chance(p); p < alpha {
 		f.Change = Worse
 		if (f.Share.Value > f.Was.Share.Value) == more {
 			f.Change = Better

@@ -121,6 +121,9 @@ func AskStations(ctx context.Context, s *results.Store, a StationsAsked) (Statio
 		return out, err
 	}
 	q := standing{ctx: ctx, store: s, asked: a, at: map[string]*Station{}}
+	if q.places, err = s.Plant.Places(ctx); err != nil {
+		return out, err
+	}
 	out.Rows = make([]Station, len(list))
 	for i, one := range list {
 		out.Rows[i] = Station{Station: one, First: answers.Unknown()}
@@ -158,21 +161,19 @@ type standing struct {
 	store *results.Store
 	asked StationsAsked
 	at    map[string]*Station // by name
+
+	places map[view.Jig]string // at which station each jig was seen last
 }
 
 // jigs puts every jig to the station at which it was seen last, with the first that is to be done
 // about it.
 func (q standing) jigs() error {
-	places, err := q.store.Plant.Places(q.ctx)
-	if err != nil {
-		return err
-	}
 	all, err := upkeep.Of(q.ctx, q.store, upkeep.Asked{Now: q.asked.Now})
 	if err != nil {
 		return err
 	}
 	for _, j := range all.Jigs {
-		s := q.at[places[jigOf(j.Jig.Serial, j.Simulated)]]
+		s := q.at[q.places[jigOf(j.Jig.Serial, j.Simulated)]]
 		if s == nil || j.Simulated != q.asked.Simulated {
 			continue
 		}
@@ -202,13 +203,9 @@ func (q standing) today() error {
 }
 
 func (q standing) stops() error {
-	places, err := q.store.Plant.Places(q.ctx)
-	if err != nil {
-		return err
-	}
 	list, err := q.store.Stops.List(q.ctx, q.asked.Simulated)
 	for _, stop := range list {
-		if s := q.at[places[jigOf(stop.Jig, stop.Simulated)]]; s != nil && stop.Lifted == nil {
+		if s := q.at[q.places[jigOf(stop.Jig, stop.Simulated)]]; s != nil && stop.Lifted == nil {
 			s.Stops++
 		}
 	}

@@ -91,12 +91,12 @@ func (c Comparison) side(y answers.YieldRow) (Side, error) {
 	if y.Units == 0 || units == 0 {
 		return one, nil
 	}
-	test, err := compare.Fisher(compare.Table2{{y.FirstPassed, y.Units - y.FirstPassed}, {passed, units - passed}}, c.Level())
+	p, err := compare.FisherTwoSided(compare.Table2{{y.FirstPassed, y.Units - y.FirstPassed}, {passed, units - passed}})
 	if err != nil {
 		return one, err
 	}
 	difference, interval, err := compare.ShareDifference(y.FirstPassed, y.Units, passed, units, c.Level())
-	one.P, one.Difference = answers.Chance(test.P), answers.EstimateOf(difference, interval)
+	one.P, one.Difference = answers.Chance(p), answers.EstimateOf(difference, interval)
 	return one, err
 }
 

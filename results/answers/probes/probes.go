@@ -308,6 +308,7 @@ func (p *Probes) judge(t *probeTally) {
 	add := func(row int, why answers.Word, chance float64) {
 		tests, chances = append(tests, at{row, why}), append(chances, chance)
 	}
+	laws := compare.RankLaws{} // most channels were read as often as the others
 	for i := range p.Rows {
 		r := &p.Rows[i]
 		others := r.beside()
@@ -317,7 +318,7 @@ func (p *Probes) judge(t *probeTally) {
 		} else {
 			add(i, ProbeBad, others)
 		}
-		if chance, ok := r.rises(t.jigs[r.Jig][r.Channel].besideOthers, p.Selection); ok {
+		if chance, ok := r.rises(t.jigs[r.Jig][r.Channel].besideOthers, p.Selection, laws); ok {
 			add(i, ProbeRises, chance)
 		}
 		r.P = answers.Chance(math.NaN())
@@ -346,12 +347,12 @@ func (p *Probes) judge(t *probeTally) {
 }
 
 // rises tests whether the last loops are larger than the first.
-func (r *Probe) rises(besides []float64, s answers.Selection) (chance float64, ok bool) {
+func (r *Probe) rises(besides []float64, s answers.Selection, laws compare.RankLaws) (chance float64, ok bool) {
 	k := min(len(besides)/2, answers.LoopWindow)
 	if k < answers.LeastLoops {
 		return 0, false
 	}
-	test, err := compare.MannWhitney(besides[len(besides)-k:], besides[:k], s.Level())
+	test, err := laws.MannWhitney(besides[len(besides)-k:], besides[:k], s.Level())
 	if err != nil {
 		return 0, false
 	}

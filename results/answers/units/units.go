@@ -25,6 +25,7 @@ type Units struct {
 	UnitsAsked
 	Rows        []lines.Unit // the newest first
 	All         int          // how many there are
+	More        bool         // there are more than All: they were not counted further
 	Conclusions []answers.Sentence
 }
 
@@ -41,7 +42,7 @@ func AskUnits(ctx context.Context, s *results.Store, a UnitsAsked) (Units, error
 	if err != nil {
 		return u, err
 	}
-	if u.Rows, u.All, err = s.Lines.Units(ctx, a.Filter, a.Behind, a.Last); err != nil {
+	if u.Rows, u.All, u.More, err = s.Lines.Units(ctx, a.Filter, a.Behind, a.Last); err != nil {
 		return u, err
 	}
 	if u.All == 0 {
@@ -55,8 +56,12 @@ func AskUnits(ctx context.Context, s *results.Store, a UnitsAsked) (Units, error
 		}
 	}
 	u.Conclusions = []answers.Sentence{answers.Say("units.words", u.All, passed, len(u.Rows)-passed)}
-	if u.All > len(u.Rows) {
-		u.Conclusions = []answers.Sentence{answers.Say("units.newest", u.All, len(u.Rows), passed, len(u.Rows)-passed)}
+	if u.More || u.All > len(u.Rows) {
+		code := "units.newest"
+		if u.More {
+			code = "units.many"
+		}
+		u.Conclusions = []answers.Sentence{answers.Say(code, u.All, len(u.Rows), passed, len(u.Rows)-passed)}
 	}
 	return u, nil
 }

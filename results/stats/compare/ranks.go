@@ -36,6 +36,14 @@ const exactRanks = 50
 // shift assumes two distributions of one shape. Errors: an empty group, not
 // finite.
 func MannWhitney(x, y []float64, confidence float64) (RankTest, error) {
+	return RankLaws{}.MannWhitney(x, y, confidence)
+}
+
+// RankLaws are the laws of U by the sizes of the groups. Whoever tests many groups of the same sizes keeps them from test to test.
+type RankLaws map[[2]int][]float64
+
+// MannWhitney is [MannWhitney] with the laws that were needed before.
+func (l RankLaws) MannWhitney(x, y []float64, confidence float64) (RankTest, error) {
 	if err := stats.UsableGroups([][]float64{x, y}, 2, 1); err != nil {
 		return RankTest{}, err
 	}
@@ -47,17 +55,27 @@ func MannWhitney(x, y []float64, confidence float64) (RankTest, error) {
 	t := RankTest{N1: len(x), N2: len(y), U: numeric.Sum(ranks[:len(x)]) - m*(m+1)/2}
 	t.Larger = t.U / (m * n)
 	t.Exact = ties == 0 && len(x) < exactRanks && len(y) < exactRanks
+	var law []float64
 	if t.Exact {
-		t.exact()
+		law = l.of(len(x), len(y))
+		t.exact(law)
 	} else {
 		t.normal(rankSD(m, n, ties))
 	}
-	t.Shift, t.Shifts = hodgesLehmann(x, y, confidence, t.Exact, rankSD(m, n, ties))
+	t.Shift, t.Shifts = hodgesLehmann(x, y, confidence, law, rankSD(m, n, ties))
 	return t, nil
 }
 
-func (t *RankTest) exact() {
-	p := rankLaw(t.N1, t.N2)
+func (l RankLaws) of(m, n int) []float64 {
+	law, known := l[[2]int{m, n}]
+	if !known {
+		law = rankLaw(m, n)
+		l[[2]int{m, n}] = law
+	}
+	return law
+}
+
+func (t *RankTest) exact(p []float64) {
 	u := int(t.U)
 	t.Less, t.Greater = min(1, numeric.Sum(p[:u+1])), min(1, numeric.Sum(p[u:]))
 	t.P = min(1, 2*min(t.Less, t.Greater))
@@ -126,24 +144,24 @@ func rankLaw(m, n int) []float64 {
 }
 
 // hodgesLehmann is the median of the differences x-y, and the interval
-// between those that the test's critical value cuts off at either end.
-func hodgesLehmann(x, y []float64, confidence float64, exact bool, sd float64) (float64, stats.Interval) {
+// between those that the test's critical value cuts off at either end, by the exact law where there is one.
+func hodgesLehmann(x, y []float64, confidence float64, law []float64, sd float64) (float64, stats.Interval) {
 	d := newDifferences(x, y)
 	total := len(x) * len(y)
 	shift := (d.smallest((total+1)/2) + d.smallest(total/2+1)) / 2
-	cut := criticalPairs(len(x), len(y), (1-confidence)/2, exact, sd)
+	cut := criticalPairs(len(x), len(y), (1-confidence)/2, law, sd)
 	return shift, stats.Interval{Low: d.smallest(cut), High: d.smallest(total + 1 - cut), Confidence: confidence}
 }
 
 // criticalPairs is how many differences lie at or beyond each end of the
-// interval: the least u with P(U <= u) >= risk, at least 1.
-func criticalPairs(m, n int, risk float64, exact bool, sd float64) int {
-	if !exact {
+// interval: the least u with P(U <= u) >= risk, at least 1. Without a law it is that of the normal approximation.
+func criticalPairs(m, n int, risk float64, law []float64, sd float64) int {
+	if law == nil {
 		u := float64(m)*float64(n)/2 + numeric.NormalQuantile(risk)*sd
 		return max(1, int(math.Round(u)))
 	}
 	total := 0.0
-	for u, p := range rankLaw(m, n) {
+	for u, p := range law {
 		if total += p; total >= risk {
 			return max(1, u)
 		}
