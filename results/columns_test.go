@@ -2,6 +2,7 @@ package results_test
 
 import (
 	"bufio"
+	"database/sql"
 	"fmt"
 	"io"
 	"os"
@@ -64,6 +65,11 @@ func BenchmarkQuestionsOfALine(b *testing.B) {
 	require.NoError(b, err)
 	defer s.Close()
 	queries, ask := columnQueries(b), columnEngine(b, strings.TrimSuffix(*lineStore, filepath.Ext(*lineStore))+".parquet")
+	counting, err := sql.Open("sqlite3", "file://"+s.Path()+"?mode=ro")
+	require.NoError(b, err)
+	defer counting.Close()
+	var runs float64
+	require.NoError(b, counting.QueryRowContext(b.Context(), `SELECT count(*) FROM run`).Scan(&runs))
 	for _, q := range questions(b, s) {
 		as := queries[q.name]
 		b.Run(q.name, func(b *testing.B) {
@@ -79,7 +85,9 @@ func BenchmarkQuestionsOfALine(b *testing.B) {
 				for b.Loop() {
 					ours()
 				}
+				b.ReportMetric(0, "ns/op")
 				b.ReportMetric(float64(b.Elapsed())/float64(b.N), "sums-ns")
+				b.ReportMetric(runs, "runs")
 				return
 			}
 			theirs := func() time.Duration {
@@ -96,6 +104,7 @@ func BenchmarkQuestionsOfALine(b *testing.B) {
 				pairs.Take(ours, theirs)
 			}
 			pairs.Report(b, "sums", "columns")
+			b.ReportMetric(runs, "runs")
 		})
 	}
 }

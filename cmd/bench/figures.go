@@ -32,6 +32,9 @@ func rows(l line, m measured) (all []row) {
 			continue
 		}
 		r := row{what: named(l.what, s.name), against: l.against, by: by}
+		if runs, is := s.metrics["runs"]; is { // of a store that is not made each time, and may be another
+			r.against += fmt.Sprintf(", %.0f runs", runs)
+		}
 		summary, compared := ratio.Read(s.metrics, l.ours, l.theirs)
 		alone, timed := s.metrics[l.ours+"-ns"]
 		switch {
@@ -39,7 +42,8 @@ func rows(l line, m measured) (all []row) {
 			r.ratio, r.interval = said(summary)
 			r.pairs, r.takes, r.beside = strconv.Itoa(summary.Pairs), span(summary.Ours), span(summary.Theirs)
 		case timed:
-			r.ratio, r.against, r.takes = "none", "nothing that could be asked the same", span(time.Duration(alone))
+			r.ratio, r.takes = "none", span(time.Duration(alone))
+			r.against = strings.Replace(r.against, l.against, "nothing that could be asked the same", 1)
 		default:
 			r.not = "the benchmark does not tell it"
 		}

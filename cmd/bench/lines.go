@@ -54,7 +54,7 @@ func page() []section {
 			{what: "saving a run that is counted", against: "saving it without counting", ours: "counted", theirs: "alone", of: counting},
 			{what: "check of the records, a run", against: "SQLite's own check of file and references", ours: "check", theirs: "sqlite", of: check},
 		}},
-		{"Questions over 1,000,000 runs", []line{
+		{"Questions of a line", []line{
 			{what: "{}", against: "the column engine", ours: "sums", theirs: "columns", of: questions},
 		}},
 		{"Pages and start", []line{
