@@ -90,42 +90,58 @@ func TestNumbersHaveThreeDigits(t *testing.T) {
 	}
 }
 
-// Every line of the page has its benchmark, which reports just that ratio.
+// Every line of the page has its benchmark, in a file that reports just that ratio.
 func TestEveryLineHasItsBenchmark(t *testing.T) {
-	count := 0
+	reported := map[string][]string{} // ratios, by folder and benchmark
 	for _, s := range page() {
 		for _, l := range s.lines {
-			count++
-			assert.True(t, reports(t, l.of.folder, l.of.name, l.ours, l.theirs), "%s in %s reports no %s/%s", l.of.name, l.of.folder, l.ours, l.theirs)
-			assert.False(t, reports(t, l.of.folder, l.of.name, l.ours, "what is not there"))
+			if _, read := reported[l.of.folder]; !read {
+				reported[l.of.folder] = nil
+				readReports(t, l.of.folder, reported)
+			}
+			assert.Contains(t, reported[l.of.folder+"."+l.of.name], l.ours+"/"+l.theirs, "%s in %s", l.of.name, l.of.folder)
 		}
 	}
-	assert.Greater(t, count, 15)
+	assert.Greater(t, len(reported), 15)
 }
 
-// reports tells whether a package has a benchmark in whose file a ratio of these names is reported.
-func reports(t *testing.T, folder, name, ours, theirs string) (found bool) {
+// readReports adds the ratios that are reported in files with benchmarks.
+func readReports(t *testing.T, folder string, reported map[string][]string) {
 	t.Helper()
 	files, err := filepath.Glob(filepath.Join(root, folder, "*_test.go"))
 	require.NoError(t, err)
 	for _, path := range files {
-		file, err := parser.ParseFile(token.NewFileSet(), path, nil, 0)
-		require.NoError(t, err)
-		there, told := false, false
+		file, is := benchmarksIn(t, token.NewFileSet(), path)
+		if !is {
+			continue
+		}
+		var told []string
 		ast.Inspect(file, func(n ast.Node) bool {
-			switch n := n.(type) {
-			case *ast.FuncDecl:
-				there = there || n.Recv == nil && n.Name.Name == name
-			case *ast.CallExpr:
-				if of, is := n.Fun.(*ast.SelectorExpr); is && of.Sel.Name == "Report" && len(n.Args) == 3 {
-					told = told || literal(n.Args[1]) == ours && literal(n.Args[2]) == theirs
-				}
+			if call, is := n.(*ast.CallExpr); is && calls(call, `\.Report$`) && len(call.Args) == 3 {
+				told = append(told, literal(call.Args[1])+"/"+literal(call.Args[2]))
 			}
 			return true
 		})
-		found = found || there && told
+		for _, decl := range file.Decls {
+			if benchmarks(decl) {
+				key := folder + "." + decl.(*ast.FuncDecl).Name.Name
+				reported[key] = append(reported[key], told...)
+			}
+		}
 	}
-	return found
+}
+
+// benchmarksIn reads a file of tests, where it has a benchmark.
+func benchmarksIn(t *testing.T, fset *token.FileSet, path string) (file *ast.File, is bool) {
+	t.Helper()
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	if !strings.Contains(string(text), "\nfunc Benchmark") {
+		return nil, false
+	}
+	file, err = parser.ParseFile(fset, path, text, 0)
+	require.NoError(t, err)
+	return file, true
 }
 
 func literal(e ast.Expr) string {
@@ -203,7 +219,7 @@ func TestMissingStoreIsSaid(t *testing.T) {
 }
 
 // How long something took on this machine decides nothing: what was timed (time.Since, Elapsed) is asserted nowhere in a file that has
-// a benchmark, nor in those of package ratio. In fake time (synctest) it is exact, and may be.
+// a benchmark. In fake time (synctest) it is exact, and may be.
 func TestNothingThatIsTimedIsAsserted(t *testing.T) {
 	looked := 0
 	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
@@ -211,9 +227,8 @@ func TestNothingThatIsTimedIsAsserted(t *testing.T) {
 			return err
 		}
 		fset := token.NewFileSet()
-		file, err := parser.ParseFile(fset, path, nil, 0)
-		require.NoError(t, err)
-		if !slices.ContainsFunc(file.Decls, benchmarks) && file.Name.Name != "ratio_test" {
+		file, is := benchmarksIn(t, fset, path)
+		if !is {
 			return nil
 		}
 		for _, decl := range file.Decls {
