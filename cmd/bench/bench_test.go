@@ -218,6 +218,31 @@ func TestMissingStoreIsSaid(t *testing.T) {
 	assert.Equal(t, "NOT MEASURED: make line first", got[0].cells()[1])
 }
 
+// A benchmark that fails, gives nothing or is skipped is not left out: what it gave stands there, and that it failed.
+func TestBenchmarksThatFailAreSaid(t *testing.T) {
+	r, err := newRunner("")
+	require.NoError(t, err)
+	defer r.close()
+	for name, c := range map[string]struct{ script, lines string }{
+		"fails in the middle": {"echo 'BenchmarkIt/one-2 9 5 a-ns 5 b-ns 1 a/b 1 a/b-low 1 a/b-high 9 a/b-pairs'; echo '--- FAIL: BenchmarkIt/two'; exit 1", "one: 1.00; ...: NOT MEASURED: the benchmark failed"},
+		"gives nothing":       {"echo PASS", "...: NOT MEASURED: the benchmark failed"},
+		"gives another ratio": {"echo 'BenchmarkIt-2 9 5 ns/op'", ": NOT MEASURED: the benchmark does not tell it"},
+		"gives what it was asked for": {`echo "BenchmarkIt/$(echo $@ | tr ' /' '__')-2 9 5 a-ns"`,
+			"-test.run ^$ -test.bench ^BenchmarkIt$ ^x$ -test.benchtime 9x -test.timeout 1h -verdicts 5: none"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			of := &benchmark{folder: ".", name: "BenchmarkIt", pick: "^x$", times: "9x", flags: []string{"-verdicts", "5"}}
+			r.built[of.folder] = nil
+			require.NoError(t, os.WriteFile(r.program(of.folder), []byte("#!/bin/sh\n"+c.script+"\n"), 0o700))
+			var said []string
+			for _, row := range rows(line{what: "{}", ours: "a", theirs: "b", of: of}, r.measured(t.Context(), of)) {
+				said = append(said, row.what+": "+row.cells()[1])
+			}
+			assert.Equal(t, c.lines, strings.Join(said, "; "))
+		})
+	}
+}
+
 // How long something took on this machine decides nothing: what was timed (time.Since, Elapsed) is asserted nowhere in a file that has
 // a benchmark. In fake time (synctest) it is exact, and may be.
 func TestNothingThatIsTimedIsAsserted(t *testing.T) {

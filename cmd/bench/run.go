@@ -68,7 +68,7 @@ func (r *runner) measured(ctx context.Context, b *benchmark) measured {
 }
 
 func (r *runner) run(ctx context.Context, b *benchmark) ([]sub, error) {
-	program := filepath.Join(r.dir, strings.ReplaceAll(b.folder, "/", "_"))
+	program := r.program(b.folder)
 	if _, is := r.built[b.folder]; !is {
 		fmt.Fprintf(os.Stderr, "bench: building the tests of %s\n", b.folder)
 		build := exec.CommandContext(ctx, "go", "test", "-c", "-o", program, "./"+b.folder)
@@ -94,6 +94,11 @@ func (r *runner) run(ctx context.Context, b *benchmark) ([]sub, error) {
 		fmt.Fprintln(os.Stderr, said.String())
 	}
 	return subs, err
+}
+
+// program is where the tests of a package are built.
+func (r *runner) program(folder string) string {
+	return filepath.Join(r.dir, strings.ReplaceAll(folder, "/", "_")+".test")
 }
 
 // arguments are those of the built tests.
