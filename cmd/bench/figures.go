@@ -79,7 +79,7 @@ func said(s ratio.Summary) (ratio, interval string) {
 	return ratio, interval
 }
 
-// number writes a ratio with three digits, one far below 1 as a part.
+// number writes a ratio with three digits or all before the point, one far below 1 as a part.
 func number(v float64) string {
 	switch {
 	case v <= 0:
@@ -90,7 +90,7 @@ func number(v float64) string {
 	return digits(v)
 }
 
-// digits writes a number from 1 on, or little below, with three digits.
+// digits writes a number from 1 on, or little below.
 func digits(v float64) string {
 	places := max(0, 2-int(math.Floor(math.Log10(v))))
 	return strconv.FormatFloat(v, 'f', min(places, 3), 64)

@@ -43,22 +43,22 @@ func page() []section {
 			{what: "{}, by single presses", against: "what the jig itself needs for them", ours: "single-cycle", theirs: "single-floor", of: cycle},
 		}},
 		{"Solving and diagnosis", []line{
-			{what: "a reading of a keypad of {}", against: "its operating point by ngspice", ours: "reading", theirs: "ngspice", of: spice},
-			{what: "the same with every tap a node, {}", against: "its operating point by ngspice", ours: "network", theirs: "ngspice", of: spice},
-			{what: "a cause on a board of 128 keys, scored", against: "solving the circuit anew for each key", ours: "scored", theirs: "anew", of: singles},
+			{what: "a reading of a keypad of {}, processor time", against: "its operating point by ngspice", ours: "reading", theirs: "ngspice", of: spice},
+			{what: "the same with every tap a node, {}, processor time", against: "its operating point by ngspice", ours: "network", theirs: "ngspice", of: spice},
+			{what: "a cause on a board of 128 keys, processor time", against: "solving the circuit anew for each key", ours: "scored", theirs: "anew", of: singles},
 		}},
 		{"Records", []line{
 			{what: "start of a run, durable", against: "appending 4 KiB to a file and syncing it", ours: "start", theirs: "append", of: save},
 			{what: "saving a run, durable", against: "appending 4 KiB to a file and syncing it", ours: "save", theirs: "append", of: save},
 			{what: "saving a run, durable", against: "the commit of one bare row by SQLite", ours: "save", theirs: "row", of: save},
 			{what: "saving a run that is counted", against: "saving it without counting", ours: "counted", theirs: "alone", of: counting},
-			{what: "check of the records, a run", against: "SQLite's own check of file and references", ours: "check", theirs: "sqlite", of: check},
+			{what: "check of the records, a run, processor time", against: "SQLite's own check of file and references", ours: "check", theirs: "sqlite", of: check},
 		}},
 		{"Questions of a line", []line{
 			{what: "{}", against: "the column engine", ours: "sums", theirs: "columns", of: questions},
 		}},
 		{"Pages and start", []line{
-			{what: "first page of the {}, empty browser", against: "a page of one word", ours: "page", theirs: "word", of: firstPage},
+			{what: "first page of role {}, empty browser", against: "a page of one word", ours: "page", theirs: "word", of: firstPage},
 			{what: "a verdict, from the records to the screen", against: "a change of which nothing is to be seen", ours: "verdict", theirs: "nothing", of: screen},
 			{what: "cycle beside fifteen other jigs", against: "the same jig alone", ours: "beside", theirs: "alone", of: sixteen},
 			{what: "padjig version, from start to end", against: "a Go program that does nothing", ours: "version", theirs: "nothing", of: start, sub: "version"},

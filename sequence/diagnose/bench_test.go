@@ -24,7 +24,7 @@ func board(b *testing.B) *subject {
 
 // BenchmarkSingles scores every single cause of a 128-key board against all its readings,
 // and does for one of them in turn what that stands for: the circuit with the fault in it solved
-// anew for each of the 128 presses. Both are told for one cause.
+// anew for each of the 128 presses. Both are told for one cause, in processor time.
 func BenchmarkSingles(b *testing.B) {
 	s := board(b)
 	of := suspectsOf(&s.Unit, model.New(&s.Unit))
@@ -32,28 +32,27 @@ func BenchmarkSingles(b *testing.B) {
 	var pairs ratio.Pairs
 	for n := 0; b.Loop(); n++ {
 		pairs.Take(func() time.Duration {
-			began := time.Now()
-			for _, f := range causes {
-				of.scored(f)
-			}
-			return time.Since(began) / time.Duration(len(causes))
+			return ratio.Processors(func() {
+				for _, f := range causes {
+					of.scored(f)
+				}
+			}) / time.Duration(len(causes))
 		}, func() time.Duration {
 			const step = 101 // so that causes of every kind have their turn
-			return solvedAnew(b, s, &causes[n*step%len(causes)])
+			return ratio.Processors(func() { solvedAnew(b, s, &causes[n*step%len(causes)]) })
 		})
 	}
 	b.ReportMetric(float64(len(causes)), "causes")
 	pairs.Report(b, "scored", "anew")
 }
 
-// solvedAnew is how long one cause takes when the circuit is solved for every press.
-func solvedAnew(b *testing.B, s *subject, cause *model.Fault) time.Duration {
+// solvedAnew solves the circuit with one cause in it for every press.
+func solvedAnew(b *testing.B, s *subject, cause *model.Fault) {
 	contact := make([]quantity.Ohm, len(s.Keys))
 	for i := range contact {
 		contact[i] = quantity.Open
 	}
 	bench := circuit.Meter{Vref: 5, Switch: 5, Buffer: 5, Input: 10e9, Wiring: s.Product.Wiring()}
-	began := time.Now()
 	pad := s.Product.Circuit()
 	damage(pad, cause)
 	for k := range s.Keys {
@@ -62,7 +61,6 @@ func solvedAnew(b *testing.B, s *subject, cause *model.Fault) time.Duration {
 		require.NoError(b, err)
 		contact[k] = quantity.Open
 	}
-	return time.Since(began)
 }
 
 // damage puts a fault into a circuit.

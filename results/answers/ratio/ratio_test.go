@@ -2,6 +2,7 @@ package ratio_test
 
 import (
 	"math"
+	"os/exec"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -64,6 +65,20 @@ func TestPairsThatScatterSaySo(t *testing.T) {
 		p.Add(time.Duration(1+i%5)*1000, 1000)
 	}
 	assert.True(t, p.Summary().Scatters())
+}
+
+// What computes takes processor time, also in a program that is waited for; what waits takes none to speak of.
+func TestProcessorsAreThoseOfComputing(t *testing.T) {
+	assert.Positive(t, ratio.Processors(func() {
+		sum := 0.0
+		for i := range 50_000_000 {
+			sum += math.Sqrt(float64(i))
+		}
+		assert.Positive(t, sum)
+	}))
+	assert.Positive(t, ratio.Processors(func() {
+		assert.NoError(t, exec.Command("sh", "-c", "i=0; while [ $i -lt 20000 ]; do i=$((i+1)); done").Run())
+	}))
 }
 
 // Each of the two is first every second time.
