@@ -4,7 +4,7 @@ SHELL := bash
 GO ?= go
 export CGO_ENABLED := 1
 
-.PHONY: help demo build package package-test test firmware check tools unit long fuzz bench campaign diagnose-campaign million line docs site builds clean
+.PHONY: help demo build package package-test test firmware check tools unit long fuzz bench benchmarks campaign diagnose-campaign million line docs site builds clean
 
 help: ## list the targets
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 20
@@ -197,15 +197,17 @@ line: build ## time every question over a million simulated runs (half an hour, 
 	  --product testdata/products/gcc-20.yaml
 	[ -e $(LINE)/line.parquet ] || bin/padjig quality export --simulated --store $(LINE)/line.sqlite --out $(LINE)/line.parquet
 	$(GO) test -count=1 -run '^TestQuestions' ./results -line $(LINE)/line.sqlite -v -timeout 30m
-	cd results/testdata/columns && $(GO) test -count=1 -run '^TestQuestions$$' . -rows $(LINE)/line.parquet -v -timeout 30m
-	$(GO) test -run '^$$' -bench '^BenchmarkCounting$$' -benchtime 3000x ./results
+	$(GO) test -run '^$$' -bench '^BenchmarkQuestionsOfALine$$' -benchtime 11x -timeout 60m ./results -line $(LINE)/line.sqlite
 
 fuzz: ## each fuzz target for half a minute
 	@for pkg in $$($(GO) list ./...); do \
 	  for f in $$($(GO) test -list '^Fuzz' $$pkg | grep '^Fuzz'); do \
 	    echo "$$pkg $$f"; $(GO) test -run '^$$' -fuzz "^$$f$$" -fuzztime 30s $$pkg || exit 1; done; done
 
-bench: ## benchmarks; each prints its ratio against what it is compared with
+bench: tools ## one page of ratios, measured side by side, printed and written into docs/figures.md (a quarter of an hour)
+	$(GO) run ./cmd/bench -line $(LINE)
+
+benchmarks: tools ## every benchmark there is, once
 	$(GO) test -run '^$$' -bench . -benchtime 1x ./...
 
 docs: ## rewrite what pages and scripts show from real runs, the page of findings, and the pictures

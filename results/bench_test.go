@@ -14,6 +14,7 @@ import (
 
 	"padjig/fixture"
 	"padjig/fixture/quantity"
+	"padjig/results/answers/ratio"
 	"padjig/results/runs"
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
@@ -67,39 +68,60 @@ func near(rng *rand.Rand, mean, spread float64) quantity.Ohm {
 }
 
 // BenchmarkSave compares the durable storing of one unit, its start before and
-// its run after, with the least a disk can do: append 4 KiB to a file and sync it. Both are done in turn, so that
-// they see the same disk.
+// its run after, with the least that SQLite can do as durably, a row of a table that nothing guards, and with the least a
+// disk can do: append 4 KiB to a file and sync it. All are done in turn, so that they see the same disk.
 func BenchmarkSave(b *testing.B) {
 	s := openTemp(b)
 	bare, err := os.Create(filepath.Join(b.TempDir(), "bare"))
 	require.NoError(b, err)
 	defer bare.Close()
+	plain := besides(b, filepath.Join(b.TempDir(), "row.db"), "_journal_mode=WAL&_synchronous=FULL")
+	defer plain.Close()
+	_, err = plain.ExecContext(b.Context(), `CREATE TABLE row (n INTEGER PRIMARY KEY, text TEXT NOT NULL) STRICT`)
+	require.NoError(b, err)
 	rng := rand.New(rand.NewPCG(1, 1))
 	block := make([]byte, 4096)
-	var starts, saves, appends []time.Duration
-	n := 0
-	for b.Loop() {
-		n++
+	var all []time.Duration
+	var starts, overRow, overAppend ratio.Pairs
+	for n := 0; b.Loop(); n++ {
 		run := twenty(rng, fmt.Sprintf("24-%06d", n))
+		var row, appended time.Duration
+		least := func() {
+			row = timed(b, func() error {
+				_, err := plain.ExecContext(b.Context(), `INSERT INTO row (text) VALUES (?)`, run.Serial)
+				return err
+			})
+			appended = timed(b, func() error {
+				if _, err := bare.Write(block); err != nil {
+					return err
+				}
+				return bare.Sync()
+			})
+		}
+		if n%2 == 0 {
+			least()
+		}
 		var begun *runs.Begun
-		starts = append(starts, timed(b, func() (err error) {
+		start := timed(b, func() (err error) {
 			begun, err = s.Runs.Begin(b.Context(), runstest.Climate(), startOf(run), agreed)
 			return err
-		}))
-		saves = append(saves, timed(b, func() error {
+		})
+		save := timed(b, func() error {
 			_, err := begun.Save(b.Context(), run)
 			return err
-		}))
-		appends = append(appends, timed(b, func() error {
-			if _, err := bare.Write(block); err != nil {
-				return err
-			}
-			return bare.Sync()
-		}))
+		})
+		if n%2 != 0 {
+			least()
+		}
+		all = append(all, save)
+		starts.Add(start, appended)
+		overRow.Add(save, row)
+		overAppend.Add(save, appended)
 	}
-	reportRatio(b, saves, appends)
-	b.ReportMetric(micros(quantile(starts, 0.5)), "start-p50-us")
-	b.ReportMetric(float64(quantile(starts, 0.5))/float64(quantile(appends, 0.5)), "start-ratio-p50")
+	starts.Report(b, "start", "append")
+	overRow.Report(b, "save", "row")
+	overAppend.Report(b, "save", "append")
+	b.ReportMetric(float64(quantile(all, 0.99))/float64(time.Microsecond), "save-p99-us")
 }
 
 func timed(t testing.TB, do func() error) time.Duration {
@@ -135,16 +157,6 @@ func BenchmarkInsulation(b *testing.B) {
 	b.ReportMetric(size(with)/size(without), "size-ratio")
 }
 
-func reportRatio(b *testing.B, saves, appends []time.Duration) {
-	b.ReportMetric(0, "ns/op") // would count both
-	b.ReportMetric(micros(quantile(saves, 0.5)), "save-p50-us")
-	b.ReportMetric(micros(quantile(saves, 0.99)), "save-p99-us")
-	b.ReportMetric(micros(quantile(appends, 0.5)), "fsync-p50-us")
-	b.ReportMetric(float64(quantile(saves, 0.5))/float64(quantile(appends, 0.5)), "ratio-p50")
-}
-
-func micros(d time.Duration) float64 { return float64(d) / float64(time.Microsecond) }
-
 func quantile(times []time.Duration, q float64) time.Duration {
 	slices.Sort(times)
 	return times[int(q*float64(len(times)-1))]
@@ -155,25 +167,15 @@ func quantile(times []time.Duration, q float64) time.Duration {
 func BenchmarkCounting(b *testing.B) {
 	counting, plain := openTemp(b), openBare(b)
 	rng := rand.New(rand.NewPCG(1, 1))
-	var with, without []time.Duration
-	n := 0
-	for b.Loop() {
-		n++
+	var pairs ratio.Pairs
+	for n := 0; b.Loop(); n++ {
 		run := twenty(rng, fmt.Sprintf("24-%06d", n))
-		save := func(s *Store) func() error {
-			return func() error { return second(s.Runs.Save(b.Context(), runstest.Climate(), run)) }
+		save := func(s *Store) func() {
+			return func() { require.NoError(b, second(s.Runs.Save(b.Context(), runstest.Climate(), run))) }
 		}
-		with = append(with, timed(b, save(counting)))
-		without = append(without, timed(b, save(plain)))
+		pairs.Time(save(counting), save(plain))
 	}
-	p50 := func(times []time.Duration) float64 { return float64(quantile(times, 0.5)) / 1e3 }
-	p99 := func(times []time.Duration) float64 { return float64(quantile(times, 0.99)) / 1e3 }
-	b.ReportMetric(p50(with), "counted-p50-us")
-	b.ReportMetric(p50(without), "alone-p50-us")
-	b.ReportMetric(p50(with)-p50(without), "cost-p50-us")
-	b.ReportMetric(p99(with), "counted-p99-us")
-	b.ReportMetric(p99(without), "alone-p99-us")
-	b.ReportMetric(0, "ns/op")
+	pairs.Report(b, "counted", "alone")
 }
 
 // BenchmarkSpans compares the commit of a run beside sums of half a year's days with one of a store in which nothing watches over

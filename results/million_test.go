@@ -82,7 +82,7 @@ type question struct {
 	ask  func() (rows int, err error)
 }
 
-func questions(t *testing.T, s *results.Store) []question {
+func questions(t testing.TB, s *results.Store) []question {
 	ctx := t.Context()
 	all := lines.Filter{Simulated: true}
 	c := lines.Filter{Simulated: true, Revisions: []string{"C"}}

@@ -27,6 +27,7 @@ import (
 	"padjig/cmd/padjig/account"
 	"padjig/results"
 	"padjig/results/accounts"
+	"padjig/results/answers/ratio"
 	"padjig/results/store"
 	"padjig/sequence/product"
 )
@@ -88,8 +89,10 @@ func BenchmarkSixteenJigs(b *testing.B) {
 		}
 		nothing.add(line, func() { <-time.After(idle) })
 		var ratios, worst []float64
+		var pairs ratio.Pairs
 		for n, s := range line.screens {
 			one, many := medianOf(s.alone.took), medianOf(s.together.took)
+			pairs.Add(many, one)
 			ratios = append(ratios, many.Seconds()/one.Seconds())
 			worst = append(worst, slices.Max(s.together.took).Seconds()/one.Seconds())
 			b.Logf("jig %2d %-11s alone %.3f s, beside the others %.3f s: %.3f; longest %.3f", n+1, s.product.Code,
@@ -108,7 +111,7 @@ func BenchmarkSixteenJigs(b *testing.B) {
 		for _, s := range line.screens {
 			units += float64(len(s.together.took))
 		}
-		b.ReportMetric(ratios[len(ratios)/2], "x-alone-median")
+		pairs.Report(b, "beside", "alone")
 		b.ReportMetric(ratios[len(ratios)-1], "x-alone-worst-jig")
 		b.ReportMetric(slices.Max(worst), "x-alone-longest-unit")
 		b.ReportMetric(medianOf(line.screens[0].alone.took).Seconds()/medianOf(single.screens[0].alone.took).Seconds(), "x-one-jig-station")

@@ -23,6 +23,7 @@ import (
 
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/station"
+	"padjig/results/answers/ratio"
 )
 
 // The first page of each role, with everything it needs, is small, and so is what comes over
@@ -54,6 +55,7 @@ func BenchmarkEventToScreen(b *testing.B) {
 		bed := makeBed(b, bedding{pace: true})
 		page := bed.as(account.Operator, "station", "/lane/1")
 		lags := map[string][]float64{}
+		var pairs ratio.Pairs // a verdict, and the changes beside it of which nothing is to be seen
 		for n := range warm + units {
 			serial := bed.product.Serial.Complete(n + 1)
 			page.eval("padjigLags.length = 0")
@@ -65,13 +67,18 @@ func BenchmarkEventToScreen(b *testing.B) {
 				Ms   float64
 			}
 			require.NoError(b, json.Unmarshal([]byte(page.eval("JSON.stringify(padjigLags.splice(0).map(([kind, ms]) => ({kind, ms})))")), &seen))
-			stands := false // what else changes while a verdict stands is none
+			stands, of := false, map[string][]float64{} // what else changes while a verdict stands is none
 			for _, l := range seen {
 				if n < warm || l.Kind == "pass" && stands {
 					continue
 				}
 				stands = stands || l.Kind == "pass"
 				lags[l.Kind] = append(lags[l.Kind], l.Ms)
+				of[l.Kind] = append(of[l.Kind], l.Ms)
+			}
+			if nothing := of["nothing"]; len(of["pass"]) == 1 && len(nothing) > 0 {
+				slices.Sort(nothing)
+				pairs.Add(milliseconds(of["pass"][0]), milliseconds(nothing[len(nothing)/2]))
 			}
 		}
 		verdicts, nothing := lags["pass"], lags["nothing"]
@@ -80,11 +87,11 @@ func BenchmarkEventToScreen(b *testing.B) {
 		slices.Sort(verdicts)
 		slices.Sort(nothing)
 		middle, worst := func(ms []float64) float64 { return ms[len(ms)/2] }, func(ms []float64) float64 { return ms[len(ms)-1] }
+		pairs.Report(b, "verdict", "nothing")
 		b.ReportMetric(float64(len(verdicts)), "verdicts")
 		b.ReportMetric(middle(verdicts), "ms-median")
 		b.ReportMetric(worst(verdicts), "ms-worst")
 		b.ReportMetric(middle(nothing), "ms-nothing-median")
-		b.ReportMetric(middle(verdicts)/middle(nothing), "x-nothing-median")
 		b.ReportMetric(worst(verdicts)/worst(nothing), "x-nothing-worst")
 		for _, role := range account.Roles {
 			requests, bytes := bed.firstSight(role)

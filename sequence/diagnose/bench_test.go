@@ -8,6 +8,7 @@ import (
 
 	"padjig/fixture/circuit"
 	"padjig/fixture/quantity"
+	"padjig/results/answers/ratio"
 	"padjig/sequence/diagnose/model"
 	"padjig/sequence/diagnose/padtest"
 )
@@ -22,45 +23,44 @@ func board(b *testing.B) *subject {
 }
 
 // BenchmarkSingles scores every single cause of a 128-key board against all its readings,
-// and does for some of them what that stands for: the circuit with the fault in it solved
-// anew for each of the 128 presses.
+// and does for one of them in turn what that stands for: the circuit with the fault in it solved
+// anew for each of the 128 presses. Both are told for one cause, in processor time.
 func BenchmarkSingles(b *testing.B) {
 	s := board(b)
 	of := suspectsOf(&s.Unit, model.New(&s.Unit))
 	causes := of.singles()
-	for b.Loop() {
-		for _, f := range causes {
-			of.scored(f)
-		}
+	var pairs ratio.Pairs
+	for n := 0; b.Loop(); n++ {
+		pairs.Take(func() time.Duration {
+			return ratio.Processors(func() {
+				for _, f := range causes {
+					of.scored(f)
+				}
+			}) / time.Duration(len(causes))
+		}, func() time.Duration {
+			const step = 101 // so that causes of every kind have their turn
+			return ratio.Processors(func() { solvedAnew(b, s, &causes[n*step%len(causes)]) })
+		})
 	}
-	each := b.Elapsed() / time.Duration(b.N*len(causes))
-	anew := solvedAnew(b, s, causes)
 	b.ReportMetric(float64(len(causes)), "causes")
-	b.ReportMetric(float64(each*time.Duration(len(causes)))/float64(time.Millisecond), "ms/all")
-	b.ReportMetric(float64(anew)/float64(each), "times-faster")
+	pairs.Report(b, "scored", "anew")
 }
 
-// solvedAnew is how long one cause takes when the circuit is solved for every press.
-func solvedAnew(b *testing.B, s *subject, causes []model.Fault) time.Duration {
-	const some = 12
+// solvedAnew solves the circuit with one cause in it for every press.
+func solvedAnew(b *testing.B, s *subject, cause *model.Fault) {
 	contact := make([]quantity.Ohm, len(s.Keys))
 	for i := range contact {
 		contact[i] = quantity.Open
 	}
 	bench := circuit.Meter{Vref: 5, Switch: 5, Buffer: 5, Input: 10e9, Wiring: s.Product.Wiring()}
-	began, n := time.Now(), 0
-	for i := 0; i < len(causes) && n < some; i += len(causes) / some {
-		pad := s.Product.Circuit()
-		damage(pad, &causes[i])
-		for k := range s.Keys {
-			contact[k] = 60
-			_, err := bench.KeyOhm(pad, contact, k, 100, func(int) circuit.Drive { return circuit.Guard })
-			require.NoError(b, err)
-			contact[k] = quantity.Open
-		}
-		n++
+	pad := s.Product.Circuit()
+	damage(pad, cause)
+	for k := range s.Keys {
+		contact[k] = 60
+		_, err := bench.KeyOhm(pad, contact, k, 100, func(int) circuit.Drive { return circuit.Guard })
+		require.NoError(b, err)
+		contact[k] = quantity.Open
 	}
-	return time.Since(began) / time.Duration(n)
 }
 
 // damage puts a fault into a circuit.

@@ -1,13 +1,11 @@
 package planttest
 
 import (
-	"bufio"
 	"bytes"
 	"database/sql"
 	"fmt"
 	"os"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"strconv"
 	"strings"
@@ -16,6 +14,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"padjig/results/report/machine"
 )
 
 // Looks is how often something is timed.
@@ -62,25 +62,9 @@ func Figures(t testing.TB, page, name, of string, heads []string, rows []Timed) 
 // Machine says when and on what something is timed, and how busy it was for the last minute with whatever else.
 func Machine(t testing.TB) string {
 	t.Helper()
-	load, err := os.ReadFile("/proc/loadavg")
-	require.NoError(t, err)
-	return fmt.Sprintf("%s on %s cores (%s), of which %s were asked for on average in the minute before", time.Now().Format("2006-01-02"),
-		strconv.Itoa(runtime.NumCPU()), model(), strings.Fields(string(load))[0])
-}
-
-// model is what the processor calls itself.
-func model() string {
-	file, err := os.Open("/proc/cpuinfo")
-	if err != nil {
-		return runtime.GOARCH
-	}
-	defer file.Close()
-	for lines := bufio.NewScanner(file); lines.Scan(); {
-		if name, is := strings.CutPrefix(lines.Text(), "model name"); is {
-			return strings.TrimLeft(name, " \t:")
-		}
-	}
-	return runtime.GOARCH
+	m := machine.Here()
+	require.NotEmpty(t, m.Load)
+	return fmt.Sprintf("%s on %d cores (%s), of which %s were asked for on average in the minute before", time.Now().Format("2006-01-02"), m.Cores, m.Processor, m.Load)
 }
 
 // Processors gives what this program and the server of a database on this machine took of processors so far: what a
