@@ -101,11 +101,12 @@ type Start struct {
 	Purpose   string           `json:"purpose,omitempty"`
 	AfterRun  int64            `json:"after_run"`
 	InHand    bool             `json:"in_hand"`
+	Plant     string           `json:"plant,omitempty"` // what became of the question to the plant before it: given, late, away, refused or not asked
 }
 
 func StartOf(s runs.Start) Start {
 	return Start{
 		s.ID.String(), s.Product, s.Revision, s.Simulated, s.Started.UTC().Format(time.RFC3339Nano), s.Host, s.Jig,
-		s.Operator, s.Attempt, string(s.Actuation), string(s.Purpose), s.AfterRun, s.InHand,
+		s.Operator, s.Attempt, string(s.Actuation), string(s.Purpose), s.AfterRun, s.InHand, s.Plant,
 	}
 }
