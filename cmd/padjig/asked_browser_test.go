@@ -106,3 +106,22 @@ func TestPagesUnitThatThePlantIsAskedAbout(t *testing.T) {
 	assert.Contains(t, desk.text("body"), "this unit was decided about without the plant: it did not answer in time")
 	desk.shot("report-asked-late")
 }
+
+// Somebody of quality closes a conflict on the page of the office, with a reason, and it stands among the closed ones; who may not has no form,
+// and is refused. A reason too short keeps what was typed.
+func TestPagesConflictIsClosed(t *testing.T) {
+	t.Parallel()
+	b := makeOffice(t, aPlant(t))
+	page := b.as(account.Quality, "laptop", "/plant/conflicts?kind=passed+elsewhere")
+	first := page.eval("document.querySelector('form.recording input[name=conflict]').value")
+	there := "document.querySelector('input[name=conflict][value=\"" + first + "\"]')"
+	page.state("office-conflict-open")
+	page.fillIn("reason-"+first, "one unit, sent on by mistake")
+	page.submit("form:has(#reason-" + first + ")")
+	page.await("!" + there + " && document.readyState === 'complete'")
+	page.visit("/plant/conflicts?kind=passed+elsewhere&show=closed")
+	assert.Contains(t, page.text(".noted"), "Qiu: one unit, sent on by mistake")
+	page.state("office-conflict-closed")
+	desk := b.as(account.Returns, "laptop", "/plant/conflicts?kind=passed+elsewhere")
+	assert.Equal(t, "0", desk.eval("String(document.querySelectorAll('form.recording').length)"))
+}
