@@ -107,21 +107,25 @@ func TestPagesUnitThatThePlantIsAskedAbout(t *testing.T) {
 	desk.shot("report-asked-late")
 }
 
-// Somebody of quality closes a conflict on the page of the office, with a reason, and it stands among the closed ones; who may not has no form,
-// and is refused. A reason too short keeps what was typed.
+// Somebody of quality closes a conflict on the page of the office, with a reason, and it stands among the closed ones. Who may not sees what
+// was said, and has no form.
 func TestPagesConflictIsClosed(t *testing.T) {
 	t.Parallel()
 	b := makeOffice(t, aPlant(t))
-	page := b.as(account.Quality, "laptop", "/plant/conflicts?kind=passed+elsewhere")
+	page := b.as(account.Quality, "laptop", "/plant/conflicts")
+	unit := page.eval("document.querySelector('form.recording input[name=unit]').value")
+	address := "/plant/conflicts?kind=passed+elsewhere&serial=" + unit
+	page.visit(address)
 	first := page.eval("document.querySelector('form.recording input[name=conflict]').value")
-	there := "document.querySelector('input[name=conflict][value=\"" + first + "\"]')"
 	page.state("office-conflict-open")
 	page.fillIn("reason-"+first, "one unit, sent on by mistake")
 	page.submit("form:has(#reason-" + first + ")")
-	page.await("!" + there + " && document.readyState === 'complete'")
-	page.visit("/plant/conflicts?kind=passed+elsewhere&show=closed")
+	page.await("!document.querySelector('input[name=conflict][value=\"" + first + "\"]') && document.readyState === 'complete'")
+	page.visit(address + "&show=closed")
 	assert.Contains(t, page.text(".noted"), "Qiu: one unit, sent on by mistake")
 	page.state("office-conflict-closed")
-	desk := b.as(account.Returns, "laptop", "/plant/conflicts?kind=passed+elsewhere")
-	assert.Equal(t, "0", desk.eval("String(document.querySelectorAll('form.recording').length)"))
+	desk := b.as(account.Returns, "laptop", "/plant/conflicts")
+	desk.visit(address + "&show=all")
+	assert.Contains(t, desk.text(".noted"), "Qiu: one unit, sent on by mistake")
+	assert.Equal(t, "0", desk.eval("String(document.querySelectorAll('form.recording').length)"), "who may not has no form")
 }

@@ -22,11 +22,22 @@ type Unit struct {
 	Placements []Placement `json:"placements"`
 	// Owed are runs whose tag was not scanned at a fail place.
 	Owed []Owed `json:"owed"`
+	// Retired are months in which its runs have no readings at the plant any more.
+	Retired []RetiredMonth `json:"retired,omitempty"`
+}
+
+// RetiredMonth is a month whose readings lie in files alone.
+type RetiredMonth struct {
+	Month   string    `json:"month"`            // such as 2025-01
+	Folder  string    `json:"folder,omitempty"` // of the files; not known of a month that an older padjig retired
+	By      string    `json:"by"`
+	Dropped time.Time `json:"dropped"`
 }
 
 // UnitOf gives runs and starts without a result, rework, and where it was put, oldest first.
 func UnitOf(serial string, runs []runs.Stored, starts []runs.Start, reworks []returns.Rework, placements []fails.Placement, owed []fails.Owed) Unit {
-	return Unit{serial, []AsProduct{}, each(runs, RunOf), each(starts, StartOf), each(reworks, ReworkOf), each(placements, PlacementOf), each(owed, OwedOf)}
+	return Unit{Serial: serial, Products: []AsProduct{}, Runs: each(runs, RunOf), Starts: each(starts, StartOf), Reworks: each(reworks, ReworkOf),
+		Placements: each(placements, PlacementOf), Owed: each(owed, OwedOf)}
 }
 
 // AsProduct is how a unit stands as a product, by its production runs.

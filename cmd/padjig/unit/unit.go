@@ -56,7 +56,8 @@ operator, done, case, after_run; products[] says of each that it was tested as
 product, simulated, verdict (of the last run), passed and attempts. Then
 placements[], as padjig unit place --json prints them (how may be "lifted":
 somebody decided to go on without), and owed[]: run and jig of runs whose tag
-was not scanned at a fail place.`,
+was not scanned at a fail place. From a plant, retired[] are months (month, folder, by,
+dropped) in which its runs have no readings there any more.`,
 		Example: `  padjig unit GCC-000001-3
   padjig unit GCC-000001-3 --json`,
 		Args: command.Exactly(1, command.OneSerial),
