@@ -70,7 +70,7 @@ func TestOwnersWork(t *testing.T) {
 	stored, err := station.Runs.Run(t.Context(), recent[0].ID)
 	require.NoError(t, err)
 	deviation := fixture.Resistance{Value: 100, U: 0.1}
-	_, err = station.Care.SaveCalibration(t.Context(), sequence.Calibration{Kind: sequence.KindVerify, Jig: stored.Jig, Simulated: true, Operator: "Ines", Performed: time.Now(), Interval: 60 * 24 * time.Hour,
+	_, err = station.Care.SaveCalibration(t.Context(), sequence.Calibration{Kind: sequence.KindVerify, Jig: stored.Jig, Simulated: true, Operator: "Ines", Reason: "channel 1 reads too much", Performed: time.Now(), Interval: 60 * 24 * time.Hour,
 		Box: "four resistors", BoxSerial: "RB-7", Certificate: "C-2026-118", CertificateDue: time.Now().AddDate(1, 0, 0),
 		Readings: []sequence.CalibrationReading{{Channel: 1, Mate: 2, Resistor: "R1", Certified: fixture.Resistance{Value: 500, U: 0.05}, Reference: 500, Measured: fixture.Resistance{Value: 600, U: 0.1}, Deviation: deviation, Limit: 1}}})
 	require.NoError(t, err)
@@ -99,7 +99,7 @@ func TestOwnersWork(t *testing.T) {
 		out, complaint, _ = run(t, append(args, "--plant", address, "--json")...)
 		assert.Contains(t, out, "The readings of 2026-03 to 2026-03 are not at the plant any more", "%s: %s", args, complaint)
 	}
-	out, _, _ = run(t, "drift", "--simulated", "--from", "2026-04-01", "--plant", address)
+	out, _, _ = run(t, "drift", "--simulated", "--from", "2026-04-02", "--plant", address)
 	assert.NotContains(t, out, "The readings of", "none of that month is asked for")
 	records := results.Over(db, "the plant")
 	life, err := asked.LifeOf(t.Context(), records, serial)
