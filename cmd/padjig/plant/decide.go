@@ -117,7 +117,7 @@ func undecided(d conflict.Decision, err error) error {
 		return command.Fail(command.Wrong, fmt.Errorf("conflict %s is open", d.ID), "")
 	case errors.Is(err, conflict.ErrAlready):
 		return command.Fail(command.Wrong, fmt.Errorf("conflict %s is closed", d.ID), "padjig plant conflicts --show closed says by whom")
-	case postgres.Code(err) == postgres.NotPermitted, postgres.Code(err) == postgres.ReadOnly:
+	case errors.Is(err, conflict.ErrMayNot):
 		return command.Fail(command.NotRecorded, err, "an address of an office in --plant (padjig plant office add)")
 	}
 	return command.PlantTrouble(err)

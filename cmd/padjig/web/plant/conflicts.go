@@ -11,7 +11,6 @@ import (
 	"padjig/cmd/padjig/account"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/plant/conflict"
-	"padjig/results/plant/postgres"
 	"padjig/results/report"
 )
 
@@ -228,7 +227,7 @@ func (p pages) decides(v *page.Visit, reopen bool) (page.Answer, error) {
 		return page.Answer{}, page.Conflict(v.Say("conflicts.moved"))
 	case errors.Is(err, conflict.ErrAlready):
 		return page.Answer{}, page.Conflict(v.Say("conflicts.already"))
-	case postgres.Code(err) == postgres.NotPermitted, postgres.Code(err) == postgres.ReadOnly:
+	case errors.Is(err, conflict.ErrMayNot):
 		return page.Answer{}, page.Conflict(v.Say("notices.why.not permitted"))
 	case err != nil:
 		return page.Answer{}, err
