@@ -127,6 +127,11 @@ func (s *Store) OfMany() bool { return s.db.OfMany() }
 // Close closes the store. The last process to close folds the log into the file.
 func (s *Store) Close() error { return s.db.Close() }
 
+// Twice gives runs of a plant that read another pad than the run before them under the same serial number.
+func (s *Store) Twice(ctx context.Context, a pads.TwiceAsked) (pads.Twice, error) {
+	return s.Pads.Twice(ctx, a, s.Runs.Numbered)
+}
+
 // View runs do on one unchanging state of the records, for those that carry them elsewhere.
 func (s *Store) View(ctx context.Context, do func(*sql.Tx) error) error { return s.db.View(ctx, do) }
 

@@ -129,7 +129,7 @@ func makeOffice(t testing.TB, address string) *bed {
 	key, err := notice.NewKey()
 	require.NoError(t, err)
 	b.publishes = notices.NewOffice(&notices.Publisher{Plant: db, Records: b.store.Notices, Key: key}, time.Hour, nil)
-	s, err := b.options.Office(cmd, b.store, plant.Over(of, plant.Notices(db, b.store, b.publishes)))
+	s, err := b.options.Office(cmd, b.store, plant.Over(db, of, plant.Notices(db, b.store, b.publishes)))
 	require.NoError(t, err)
 	listener, err := b.options.Hear(ctx, b.store)
 	require.NoError(t, err)

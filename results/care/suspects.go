@@ -110,6 +110,9 @@ type Suspect struct {
 	last int64 // number of its last run in the window
 }
 
+// LastRun is the number of its last run in the window.
+func (s Suspect) LastRun() int64 { return s.last }
+
 // Clearance says that a unit was tested again and passed, on a jig that was good then.
 type Clearance struct {
 	Run store.ID

@@ -25,6 +25,22 @@ func ConflictWords(c conflict.Conflict) (said, remedy answers.Sentence) {
 	return answers.Warn("conflict."+string(c.Code), args...), answers.Say("mend.conflict." + string(c.Code))
 }
 
+// TwiceWords say how far it was looked for two units under one serial number, where anything was.
+func TwiceWords(t conflict.Twice) (said []answers.Sentence) {
+	if !t.Asked || t.Looked == 0 && !t.More {
+		return nil
+	}
+	if t.Since.IsZero() {
+		said = append(said, answers.Say("conflict.twice.all", t.Looked))
+	} else {
+		said = append(said, answers.Say("conflict.twice", t.Looked, t.Since))
+	}
+	if t.More {
+		said = append(said, answers.Warn("conflict.twice.more"))
+	}
+	return said
+}
+
 // Conflicts has a row for each record that speaks against another, those of one conflict after one another.
 func Conflicts(list []conflict.Conflict) Table {
 	t := Table{Name: "conflicts", Title: "Records that speak against each other", Empty: "none", Most: 60,

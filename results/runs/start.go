@@ -34,7 +34,8 @@ type Start struct {
 
 	InHand bool // it goes on; otherwise whoever made it is gone, and what was found is not known
 
-	Asked elsewhere.Answer // what is known of the unit at other stations; zero for a station without a plant
+	Asked elsewhere.Answer // what is known of the unit at other stations; zero for a station without a plant, and of one that is read
+	Plant string           // of one that is read: what became of the question to the plant, see elsewhere.Word; empty: there was none
 
 	number  int64
 	closed  bool   // found to be unfinished before, and written down
@@ -331,7 +332,8 @@ func startsIn(ctx context.Context, tx *sql.Tx, lock, where string, args ...any) 
 		SELECT run_start.seq, run_start.id, run_start.serial, revision.code, revision.label,
 		       jig.serial, jig.model, jig.firmware, jig.adapter, station.host, simulated, actuation, operator, purpose,
 		       (SELECT id FROM return_case WHERE return_case.seq = run_start.return_case), attempt, started_us, after_run,
-		       EXISTS (SELECT 1 FROM run_unfinished WHERE start = run_start.seq)
+		       EXISTS (SELECT 1 FROM run_unfinished WHERE start = run_start.seq),
+		       coalesce((SELECT answer FROM asked WHERE asked.start = run_start.seq), '')
 		FROM run_start JOIN revision USING (revision) JOIN jig USING (jig) JOIN station USING (station)
 		`+where+` AND NOT EXISTS (SELECT 1 FROM run WHERE run.start = run_start.seq) ORDER BY run_start.after_run, run_start.seq`, args...)
 	for i := range list {
@@ -347,7 +349,7 @@ func scanStart(rows *sql.Rows) (v Start, err error) {
 	var of *store.ID
 	err = rows.Scan(&v.number, &v.ID, &v.Serial, &v.Product, &v.Revision, &v.Jig.Serial, &v.Jig.Model, &v.Jig.Firmware,
 		&v.Jig.Adapter, &v.Host, &v.Simulated, &v.Actuation, &v.Operator, &v.Purpose, &of, &v.Attempt, &started,
-		&v.AfterRun, &v.closed)
+		&v.AfterRun, &v.closed, &v.Plant)
 	if of != nil {
 		v.Case = of.String()
 	}

@@ -18,6 +18,7 @@ import (
 	"padjig/results/fails"
 	"padjig/results/lines"
 	"padjig/results/pads"
+	"padjig/results/plant/view"
 	"padjig/results/report"
 	"padjig/results/returns"
 	"padjig/results/runs"
@@ -113,7 +114,8 @@ type Life struct {
 	Placements []fails.Placement
 	Owed       []fails.Owed
 	Compared   []pads.Comparison  // of each run, with the units before
-	Retired    []answers.Sentence // that readings of its runs are not at the plant any more, and where they are
+	Months     []view.Retired     // in which readings of its runs were retired
+	Retired    []answers.Sentence // that they are not at the plant any more, and where they are
 }
 
 // LifeOf reads it. The starts come first: one that gets its run meanwhile is then not missed.
@@ -142,8 +144,9 @@ func (l *Life) retired(ctx context.Context, s *results.Store) error {
 	for _, run := range l.Runs {
 		numbers = append(numbers, run.Seq)
 	}
-	months, err := s.Plant.RetiredOf(ctx, numbers)
-	l.Retired = answers.Retired(months)
+	var err error
+	l.Months, err = s.Plant.RetiredOf(ctx, numbers)
+	l.Retired = answers.Retired(l.Months)
 	return err
 }
 
@@ -167,6 +170,9 @@ func (l Life) Object() object.Unit {
 	unit := object.UnitOf(l.Serial, l.Runs, l.Starts, l.Reworks, l.Placements, l.Owed)
 	for _, a := range l.History.Products {
 		unit.Products = append(unit.Products, object.AsProductOf(a))
+	}
+	for _, m := range l.Months {
+		unit.Retired = append(unit.Retired, object.RetiredMonth{Month: m.Month, Folder: m.Folder, By: m.By, Dropped: m.Dropped.UTC()})
 	}
 	for i, c := range l.Compared {
 		unit.Runs[i].Compared = object.ComparedOf(c)

@@ -22,11 +22,22 @@ type Unit struct {
 	Placements []Placement `json:"placements"`
 	// Owed are runs whose tag was not scanned at a fail place.
 	Owed []Owed `json:"owed"`
+	// Retired are months in which its runs have no readings at the plant any more.
+	Retired []RetiredMonth `json:"retired,omitempty"`
+}
+
+// RetiredMonth is a month whose readings lie in files alone.
+type RetiredMonth struct {
+	Month   string    `json:"month"`            // such as 2025-01
+	Folder  string    `json:"folder,omitempty"` // of the files; not known of a month that an older padjig retired
+	By      string    `json:"by"`
+	Dropped time.Time `json:"dropped"`
 }
 
 // UnitOf gives runs and starts without a result, rework, and where it was put, oldest first.
 func UnitOf(serial string, runs []runs.Stored, starts []runs.Start, reworks []returns.Rework, placements []fails.Placement, owed []fails.Owed) Unit {
-	return Unit{serial, []AsProduct{}, each(runs, RunOf), each(starts, StartOf), each(reworks, ReworkOf), each(placements, PlacementOf), each(owed, OwedOf)}
+	return Unit{Serial: serial, Products: []AsProduct{}, Runs: each(runs, RunOf), Starts: each(starts, StartOf), Reworks: each(reworks, ReworkOf),
+		Placements: each(placements, PlacementOf), Owed: each(owed, OwedOf)}
 }
 
 // AsProduct is how a unit stands as a product, by its production runs.
@@ -101,11 +112,12 @@ type Start struct {
 	Purpose   string           `json:"purpose,omitempty"`
 	AfterRun  int64            `json:"after_run"`
 	InHand    bool             `json:"in_hand"`
+	Plant     string           `json:"plant,omitempty"` // what became of the question to the plant before it: given, late, away, refused or not asked
 }
 
 func StartOf(s runs.Start) Start {
 	return Start{
 		s.ID.String(), s.Product, s.Revision, s.Simulated, s.Started.UTC().Format(time.RFC3339Nano), s.Host, s.Jig,
-		s.Operator, s.Attempt, string(s.Actuation), string(s.Purpose), s.AfterRun, s.InHand,
+		s.Operator, s.Attempt, string(s.Actuation), string(s.Purpose), s.AfterRun, s.InHand, s.Plant,
 	}
 }

@@ -4,6 +4,7 @@ package plant
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -20,25 +21,37 @@ func newConflicts() *cobra.Command {
 	var plant, serial, from string
 	var most int
 	var asJSON bool
+	show := "open"
 	cmd := &cobra.Command{
 		Use:   "conflicts --plant ADDRESS",
 		Short: "Where the records of the stations speak against each other",
 		Long: `Lists what each station could not know and what a plant has to: one serial number on
 two units or as two products, a unit tested at a station after it had passed at
 another, a unit or a jig at two stations at a time, one run brought by two stations,
-one label that means two revisions or two lots. Each is said with what to do.
+one label that means two revisions or two lots. Each is said with what to do, and with
+its name, by which it is closed (padjig plant conflicts close).
+
+Two units under one serial number are looked for by what their keys read
+(docs/samepad.md), among the units that were tested again: of the last 31 days, or
+since --from, or of the one in --serial; the 1000 newest at most, and it is said how many
+there are then.
 
 Times are by the clock of the plant. Two runs count as at a time if they overlap by a
 second or more. What somebody decided between two runs, by an override, a repair or a
 returns case, is no conflict.
 
-Exit status: 0 none, 1 some.`,
+Exit status: 0 none that is open, 1 some.`,
 		Example: `  padjig plant conflicts --plant postgres://reader@db/plant
   padjig plant conflicts --plant postgres://reader@db/plant --from 2026-03-02 --json
-  padjig plant conflicts --plant postgres://reader@db/plant --serial GCC-000042-1`,
+  padjig plant conflicts --plant postgres://reader@db/plant --serial GCC-000042-1
+  padjig plant conflicts --plant postgres://reader@db/plant --show closed`,
 		Args: command.OnlyFlags,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			asked := conflict.Asked{Serial: serial, Most: most}
+			which, known := shows[show]
+			if !known {
+				return command.WrongUsef("--show %q: write open, closed or all", show)
+			}
+			asked := conflict.Asked{Serial: serial, Most: most, Show: which}
 			s, err := command.ReadPlant(cmd.Context(), plant)
 			if err != nil {
 				return err
@@ -62,7 +75,7 @@ Exit status: 0 none, 1 some.`,
 			} else {
 				sayConflicts(cmd, answer, clock.Zone())
 			}
-			if err == nil && len(answer.Conflicts) > 0 {
+			if err == nil && slices.ContainsFunc(answer.Conflicts, func(c conflict.Conflict) bool { return !c.Closed() }) {
 				err = command.Quiet(command.Failed)
 			}
 			return err
@@ -75,9 +88,13 @@ Exit status: 0 none, 1 some.`,
 	f.StringVar(&serial, "serial", "", "of the unit with this serial `NUMBER` alone")
 	f.StringVar(&from, "from", "", "recorded since this `DAY`, such as 2026-03-02")
 	f.IntVar(&most, "most", 200, "how many at most, 0 for all")
+	f.StringVar(&show, "show", show, "`WHICH`: open, closed or all")
 	command.JSONFlag(cmd, &asJSON)
+	cmd.AddCommand(newClose(), newReopen())
 	return cmd
 }
+
+var shows = map[string]conflict.Show{"open": conflict.Open, "closed": conflict.Closed, "all": conflict.Both}
 
 func sayConflicts(cmd *cobra.Command, answer conflict.Answer, zone *time.Location) {
 	t := terminal.Of(cmd.OutOrStdout())
@@ -85,11 +102,19 @@ func sayConflicts(cmd *cobra.Command, answer conflict.Answer, zone *time.Locatio
 		fmt.Fprintln(t, "no records speak against each other")
 	}
 	for _, c := range answer.Conflicts {
-		said, remedy := report.ConflictWords(c)
-		fmt.Fprintf(t, "%s\n", t.Wrap(2, report.Told(wording.Words{}, said.By(zone))))
-		fmt.Fprintf(t, "  %s\n", t.Wrap(2, report.Told(wording.Words{}, remedy)))
+		sayConflict(t, c, zone)
 	}
 	if answer.Left > 0 {
 		fmt.Fprintf(t, "%d more: --most 0 lists all\n", answer.Left)
 	}
+	for _, said := range report.TwiceWords(answer.Twice) {
+		fmt.Fprintf(t, "%s\n", t.Wrap(2, report.Told(wording.Words{}, said.By(zone))))
+	}
+}
+
+func sayConflict(t terminal.Terminal, c conflict.Conflict, zone *time.Location) {
+	said, remedy := report.ConflictWords(c)
+	fmt.Fprintf(t, "%s\n", t.Wrap(2, report.Told(wording.Words{}, said.By(zone))))
+	fmt.Fprintf(t, "  %s\n", t.Wrap(2, report.Told(wording.Words{}, remedy)))
+	decided(t, c, zone)
 }

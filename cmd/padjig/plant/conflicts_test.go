@@ -62,14 +62,40 @@ func TestConflictsCommand(t *testing.T) {
 	assert.Error(t, err)
 	var object struct {
 		Conflicts []struct {
-			Code, Of string
-			Records  []struct{ Member, Run, Jig string }
+			Name, Code, Of string
+			Records        []struct{ Member, Run, Jig string }
 		}
 	}
 	require.NoError(t, json.Unmarshal([]byte(printed), &object))
 	require.Len(t, object.Conflicts, 1)
 	assert.Equal(t, "passed elsewhere", object.Conflicts[0].Code)
 	assert.Equal(t, "line-2", object.Conflicts[0].Records[1].Member)
+	name, office := object.Conflicts[0].Name, filepath.Join(t.TempDir(), "office.sqlite")
+	decides := func(what, name, reason string, more ...string) (string, error) {
+		return run(append([]string{"conflicts", what, name, "--reason", reason, "--operator", "Quinn", "--store", office}, more...)...)
+	}
+	_, err = decides("close", name, "no")
+	assert.ErrorContains(t, err, "eight letters")
+	_, err = decides("close", "another", "one unit, sent on")
+	assert.ErrorContains(t, err, "there is no conflict")
+	_, err = decides("reopen", name, "one unit, sent on")
+	assert.ErrorContains(t, err, "is open")
+	said, err = decides("close", name, "one unit, sent on")
+	require.NoError(t, err, said)
+	assert.Contains(t, said, "by Quinn: one unit, sent on")
+	_, err = decides("close", name, "one unit, sent on")
+	assert.ErrorContains(t, err, "is closed")
+	said, err = run("conflicts")
+	require.NoError(t, err, "exit status 0")
+	assert.Equal(t, "no records speak against each other\n", said)
+	said, err = run("conflicts", "--show", "closed")
+	require.NoError(t, err)
+	assert.Contains(t, said, "conflict "+name)
+	said, err = decides("reopen", name, "two units after all", "--json", "--serial", "GCC-000042-1")
+	require.NoError(t, err, said)
+	assert.Contains(t, said, "two units after all")
+	_, err = run("conflicts", "--show", "some")
+	assert.ErrorContains(t, err, "open, closed or all")
 	_, err = run("conflicts", "--from", "yesterday")
 	assert.ErrorContains(t, err, "2026-03-02")
 

@@ -16,11 +16,14 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"padjig/cmd/padjig/asked"
 	"padjig/cmd/padjig/command"
 	"padjig/cmd/padjig/plant"
+	"padjig/fixture"
 	"padjig/results/plant/forward"
 	"padjig/results/plant/planttest"
 	"padjig/results/plant/postgres"
+	"padjig/sequence"
 )
 
 // run is padjig plant with arguments: what it printed, what it complained of, its exit status.
@@ -61,7 +64,17 @@ func TestOwnersWork(t *testing.T) {
 	db, err := postgres.Open(strings.Replace(address, "user=owner", "user="+prepared.Station+"_1", 1))
 	require.NoError(t, err)
 	defer db.Close()
-	f := &forward.Forwarder{Plant: db, Records: planttest.Records(t, 5, 1), Member: "line-1"}
+	station := planttest.Records(t, 5, 1)
+	recent, err := station.Runs.Recent(t.Context(), 1)
+	require.NoError(t, err)
+	stored, err := station.Runs.Run(t.Context(), recent[0].ID)
+	require.NoError(t, err)
+	deviation := fixture.Resistance{Value: 100, U: 0.1}
+	_, err = station.Care.SaveCalibration(t.Context(), sequence.Calibration{Kind: sequence.KindVerify, Jig: stored.Jig, Simulated: true, Operator: "Ines", Reason: "channel 1 reads too much", Performed: time.Now(), Interval: 60 * 24 * time.Hour,
+		Box: "four resistors", BoxSerial: "RB-7", Certificate: "C-2026-118", CertificateDue: time.Now().AddDate(1, 0, 0),
+		Readings: []sequence.CalibrationReading{{Channel: 1, Mate: 2, Resistor: "R1", Certified: fixture.Resistance{Value: 500, U: 0.05}, Reference: 500, Measured: fixture.Resistance{Value: 600, U: 0.1}, Deviation: deviation, Limit: 1}}})
+	require.NoError(t, err)
+	f := &forward.Forwarder{Plant: db, Records: station, Member: "line-1"}
 	defer f.Close()
 	_, err = f.Batch(t.Context(), forward.UsualSize)
 	require.NoError(t, err)
@@ -82,7 +95,21 @@ func TestOwnersWork(t *testing.T) {
 	require.Equal(t, 0, status, complaint)
 	assert.Contains(t, out, "The readings of 2026-03 to 2026-03 are not at the plant any more")
 	assert.Contains(t, strings.Join(strings.Fields(out), ""), filepath.Join(folder, "2026-03"))
+	for _, args := range [][]string{{"drift", "--simulated"}, {"suspects", "--simulated"}} {
+		out, complaint, _ = run(t, append(args, "--plant", address, "--json")...)
+		assert.Contains(t, out, "The readings of 2026-03 to 2026-03 are not at the plant any more", "%s: %s", args, complaint)
+	}
+	out, _, _ = run(t, "drift", "--simulated", "--from", "2026-04-02", "--plant", address)
+	assert.NotContains(t, out, "The readings of", "none of that month is asked for")
 	records := results.Over(db, "the plant")
+	life, err := asked.LifeOf(t.Context(), records, serial)
+	require.NoError(t, err)
+	object := life.Object()
+	require.Len(t, object.Retired, 1)
+	assert.Equal(t, "2026-03 Ines "+filepath.Join(folder, "2026-03"), object.Retired[0].Month+" "+object.Retired[0].By+" "+object.Retired[0].Folder)
+	alone, err := asked.LifeOf(t.Context(), station, serial)
+	require.NoError(t, err)
+	assert.Empty(t, alone.Object().Retired, "the station has them")
 	chosen, err := choice.Choose(t.Context(), records, choice.Asked{Simulated: true, Filter: lines.Filter{Simulated: true}}, choice.Runs, time.Date(2026, 4, 1, 0, 0, 0, 0, time.UTC))
 	require.NoError(t, err)
 	assert.Contains(t, fmt.Sprint(chosen.Usual), "retired.months")

@@ -20,6 +20,7 @@ import (
 	"padjig/cmd/padjig/web/page"
 	questions "padjig/cmd/padjig/web/plant"
 	"padjig/results"
+	"padjig/results/plant/conflict"
 	"padjig/results/plant/postgres"
 	"padjig/results/store/program"
 )
@@ -126,7 +127,7 @@ func (o *serveFlags) run(cmd *cobra.Command) error {
 	if err != nil {
 		return err
 	}
-	plant := Over(records, Notices(db, store, publishing))
+	plant := Over(db, records, Notices(db, store, publishing))
 	s, err := o.Office(cmd, store, plant, figures(plant))
 	if err != nil {
 		return err
@@ -190,10 +191,13 @@ func (o *serveFlags) meet(cmd *cobra.Command, db *sql.DB, records, store *result
 	return command.KeepZone(cmd.Context(), store, zone) // the clock of the plant, also while its database is away
 }
 
-// Over is the plant of a database, as the pages of an office need it; more are subjects of an office
-// beside those.
-func Over(records *results.Store, more ...page.Set) *office.Plant {
-	return &office.Plant{Records: records, Of: postgres.MemberOf, Away: postgres.Away, Untrusted: postgres.Untrusted, More: append([]page.Set{questions.Set(records)}, more...)}
+// Over is the plant of a database, as the pages of an office need it; db is where what came of conflicts is written down, records reads it.
+// more are subjects of an office beside those.
+func Over(db *sql.DB, records *results.Store, more ...page.Set) *office.Plant {
+	decide := func(ctx context.Context, d conflict.Decision) (conflict.Conflict, error) {
+		return conflict.Decide(ctx, db, records, d)
+	}
+	return &office.Plant{Records: records, Of: postgres.MemberOf, Away: postgres.Away, Untrusted: postgres.Untrusted, More: append([]page.Set{questions.Set(records, decide)}, more...)}
 }
 
 // figures are what monitoring reads of the plant, at the office.

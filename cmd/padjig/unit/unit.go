@@ -15,7 +15,6 @@ import (
 	"padjig/cmd/padjig/command/terminal"
 	"padjig/cmd/padjig/command/testrun"
 	"padjig/cmd/padjig/object"
-	"padjig/cmd/padjig/station"
 	"padjig/results"
 	"padjig/results/floor"
 	"padjig/results/pads"
@@ -23,7 +22,6 @@ import (
 	"padjig/results/report/returned"
 	"padjig/results/returns"
 	"padjig/results/runs"
-	"padjig/results/runs/elsewhere"
 	"padjig/results/store"
 	"padjig/sequence"
 )
@@ -58,7 +56,8 @@ operator, done, case, after_run; products[] says of each that it was tested as
 product, simulated, verdict (of the last run), passed and attempts. Then
 placements[], as padjig unit place --json prints them (how may be "lifted":
 somebody decided to go on without), and owed[]: run and jig of runs whose tag
-was not scanned at a fail place.`,
+was not scanned at a fail place. From a plant, retired[] are months (month, folder, by,
+dropped) in which its runs have no readings there any more.`,
 		Example: `  padjig unit GCC-000001-3
   padjig unit GCC-000001-3 --json`,
 		Args: command.Exactly(1, command.OneSerial),
@@ -158,6 +157,14 @@ func (t shown) start(s runs.Start) {
 	fmt.Fprintf(t, "     %s, %s, jig %s, keys pressed %s%s\n", command.Named(s.Product, s.Revision), what,
 		s.Jig.Serial, command.PressWord(s.Actuation), command.By(s.Operator))
 	fmt.Fprintf(t, "     %s, on station %s\n", said, s.Host)
+	t.alone(s.Plant)
+}
+
+// alone says what was decided without the plant.
+func (t shown) alone(plant string) {
+	if said := returned.DecidedAlone(t.Words, plant); said != "" {
+		fmt.Fprintf(t, "     %s\n", t.Wrap(5, said))
+	}
 }
 
 func attemptOr(attempt int, purpose sequence.Purpose) string {
@@ -182,9 +189,7 @@ func (t shown) run(number int, r runs.Stored, c pads.Comparison) {
 	if text := t.Why(r.Run); text != "" {
 		fmt.Fprintf(t, "     %s\n", t.Wrap(5, command.OneLine(text)))
 	}
-	if word := elsewhere.Word(r.Plant); word.Alone() {
-		fmt.Fprintf(t, "     %s\n", t.Words.Refusal(string(station.Alone), []string{r.Plant}))
-	}
+	t.alone(r.Plant)
 	if r.Outcome != sequence.HarnessGood {
 		for _, text := range []string{t.Words.Proved(r.Run), t.Words.Unproved(r.Run)} {
 			if text != "" {

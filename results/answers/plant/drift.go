@@ -84,7 +84,9 @@ func AskDrift(ctx context.Context, s *results.Store, a DriftAsked) (Drift, error
 		return cmp.Or(strings.Compare(a.Unit, b.Unit), cmp.Compare(size(b.Bias.Value), size(a.Bias.Value)))
 	})
 	d.Conclusions = d.words()
-	return d, nil
+	months, err := s.Plant.RetiredWithin(ctx, a.From, time.Time{})
+	d.Conclusions = append(d.Conclusions, answers.Retired(months)...) // checks of those months are not compared
+	return d, err
 }
 
 func size(x float64) float64 {

@@ -8,6 +8,7 @@ import (
 	"padjig/results"
 	"padjig/results/answers"
 	"padjig/results/care"
+	"padjig/results/store"
 )
 
 // SuspectsAsked asks which units were tested on jigs, real or simulated, that were found out of tolerance.
@@ -71,7 +72,9 @@ func AskSuspects(ctx context.Context, s *results.Store, a SuspectsAsked) (Suspec
 			cmp.Compare(a.OfLimit(), b.OfLimit()))
 	})
 	out.Conclusions = out.words(cleared)
-	return out, nil
+	months, err := s.Plant.RetiredOf(ctx, store.Each(out.Rows, func(u Suspect) int64 { return u.LastRun() }))
+	out.Conclusions = append(out.Conclusions, answers.Retired(months)...) // how near to its limit such a unit was is not known
+	return out, err
 }
 
 func (s Suspects) words(cleared int) []answers.Sentence {

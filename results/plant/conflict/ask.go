@@ -6,9 +6,11 @@ import (
 	"database/sql"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
+	"padjig/results/pads"
 	"padjig/results/plant/postgres"
 	"padjig/results/store"
 	"padjig/sequence"
@@ -17,7 +19,22 @@ import (
 // Records are those of a plant, read at one unchanging state.
 type Records interface {
 	View(ctx context.Context, do func(*sql.Tx) error) error
+	// Twice gives runs that read another pad than the run before them under the same serial number.
+	Twice(ctx context.Context, a pads.TwiceAsked) (pads.Twice, error)
 }
+
+// Show says which conflicts are given.
+type Show int
+
+// Those that there are.
+const (
+	Open Show = iota
+	Closed
+	Both
+)
+
+// usual is how far back units are compared with themselves where no time is said: each that was tested more than once is looked at.
+const usual = 31 * 24 * time.Hour
 
 // Asked chooses conflicts.
 type Asked struct {
@@ -27,11 +44,12 @@ type Asked struct {
 	Codes  []Code    // only these; none for all
 	Member int       // only those that this station has a part in; 0 for all
 	Most   int       // how many at most, 0 for all
+	Show   Show      // open ones, unless something else is said
 }
 
 // about reports whether a conflict is asked for.
 func (a Asked) about(c Conflict) bool {
-	return (len(a.Codes) == 0 || slices.Contains(a.Codes, c.Code)) &&
+	return (a.Show == Both || (a.Show == Closed) == c.Closed()) && (len(a.Codes) == 0 || slices.Contains(a.Codes, c.Code)) &&
 		(a.Member == 0 || slices.ContainsFunc(c.Known, func(k Known) bool { return k.Member == a.Member })) &&
 		(a.Until.IsZero() || slices.ContainsFunc(c.Known, func(k Known) bool { return k.Ended.Before(a.Until) }))
 }
@@ -41,27 +59,41 @@ type Answer struct {
 	Asked
 	Conflicts []Conflict
 	Left      int // that there are beside these
+	Twice     Twice
+}
+
+// Twice is how far it was looked for two units under one serial number.
+type Twice struct {
+	Asked  bool      // it was looked for
+	Since  time.Time // in runs stored since then; zero for all
+	Looked int       // runs that were compared with the one before under the same serial number
+	More   bool      // there are more than are compared at a time: the newest were
 }
 
 // Ask asks the records of a plant for what speaks against each other in them.
 func Ask(ctx context.Context, plant Records, a Asked) (Answer, error) {
 	answer := Answer{Asked: a}
-	err := plant.View(ctx, func(tx *sql.Tx) error {
+	changed, err := answer.twice(ctx, plant)
+	if err != nil {
+		return Answer{}, err
+	}
+	err = plant.View(ctx, func(tx *sql.Tx) error {
 		r := reader{ctx, tx, 0}
 		if !a.Since.IsZero() {
 			r.since = postgres.RunNumber(0, a.Since, 0)
 		}
-		asks := []func() ([]Conflict, error){r.jigs, r.runsTwice, r.labels, r.lots, r.meanings}
-		if a.Serial != "" {
-			asks = nil
-		}
-		for _, ask := range append(asks, func() ([]Conflict, error) { return r.units(a.Serial) }) {
+		var all []Conflict
+		for _, ask := range r.asks(a, changed) {
 			found, err := ask()
 			if err != nil {
 				return err
 			}
-			answer.Conflicts = append(answer.Conflicts, slices.DeleteFunc(found, func(c Conflict) bool { return !a.about(c) })...)
+			all = append(all, found...)
 		}
+		if err := r.notes(all); err != nil {
+			return err
+		}
+		answer.Conflicts = slices.DeleteFunc(all, func(c Conflict) bool { return !a.about(c) })
 		return nil
 	})
 	if err != nil {
@@ -76,6 +108,76 @@ func Ask(ctx context.Context, plant Records, a Asked) (Answer, error) {
 		answer.Conflicts = answer.Conflicts[:a.Most]
 	}
 	return answer, nil
+}
+
+// asks are the questions by which those conflicts are found that may be asked for.
+func (r reader) asks(a Asked, changed []pads.Otherwise) (list []func() ([]Conflict, error)) {
+	wants := func(codes ...Code) bool {
+		return len(a.Codes) == 0 || slices.ContainsFunc(codes, func(code Code) bool { return slices.Contains(a.Codes, code) })
+	}
+	for _, one := range []struct {
+		codes []Code
+		unit  bool // it is about units
+		ask   func() ([]Conflict, error)
+	}{
+		{[]Code{JigTwice}, false, r.jigs}, {[]Code{RunTwice}, false, r.runsTwice}, {[]Code{LabelTwice}, false, r.labels},
+		{[]Code{LotTwice}, false, r.lots}, {[]Code{OtherMeaning}, false, r.meanings},
+		{[]Code{Overlap, PassedElsewhere, TwoProducts, AttemptAgain}, true, func() ([]Conflict, error) { return r.units(a.Serial) }},
+		{[]Code{TwoUnits}, true, func() ([]Conflict, error) { return r.changed(changed) }},
+	} {
+		if wants(one.codes...) && (one.unit || a.Serial == "") {
+			list = append(list, one.ask)
+		}
+	}
+	return list
+}
+
+// twice compares units with themselves, where that is asked for.
+func (a *Answer) twice(ctx context.Context, plant Records) ([]pads.Otherwise, error) {
+	if len(a.Codes) > 0 && !slices.Contains(a.Codes, TwoUnits) {
+		return nil, nil
+	}
+	asked := pads.TwiceAsked{Serial: a.Serial}
+	if a.Twice = (Twice{Asked: true, Since: a.Since}); a.Since.IsZero() && a.Serial == "" {
+		newest := a.Until
+		if newest.IsZero() {
+			newest = time.Now()
+		}
+		a.Twice.Since = newest.Add(-usual)
+	}
+	if !a.Twice.Since.IsZero() {
+		asked.From = postgres.RunNumber(0, a.Twice.Since, 0)
+	}
+	if !a.Until.IsZero() {
+		asked.To = postgres.RunNumber(0, a.Until, 0)
+	}
+	found, err := plant.Twice(ctx, asked)
+	if err != nil {
+		return nil, fmt.Errorf("compare units with themselves in the records of the plant: %w", err)
+	}
+	a.Twice.Looked, a.Twice.More = found.Looked, found.More
+	return found.Otherwise, nil
+}
+
+// changed makes a conflict of each unit that reads like two, with the first two runs that do.
+func (r reader) changed(list []pads.Otherwise) (all []Conflict, err error) {
+	if len(list) == 0 {
+		return nil, nil
+	}
+	var numbers []int64
+	for _, c := range list {
+		numbers = append(numbers, c.Before, c.Run)
+	}
+	runs, err := r.known(`WHERE run.seq = ANY(?::bigint[])`, numbers)
+	if err != nil {
+		return nil, err
+	}
+	of := map[int64]Known{}
+	for _, k := range runs {
+		of[k.Run] = k
+	}
+	reworked, err := r.times(`SELECT serial, at_us FROM rework WHERE serial = ANY(?1::text[])`, store.Each(runs, func(k Known) string { return k.Serial }))
+	return OfPads(list, of, reworked), err
 }
 
 func (c Conflict) newest() time.Time {
@@ -158,6 +260,14 @@ func (r reader) units(serial string) (all []Conflict, err error) {
 
 // excused are the times of what lets a unit be tested once more.
 func (r reader) excused(serials []string) (map[string][]time.Time, error) {
+	return r.times(`
+		SELECT serial, at_us FROM override WHERE serial = ANY(?1::text[])
+		UNION ALL SELECT serial, at_us FROM rework WHERE serial = ANY(?1::text[])
+		UNION ALL SELECT serial, at_us FROM return_case WHERE serial = ANY(?1::text[])`, serials)
+}
+
+// times are those of units that a question finds.
+func (r reader) times(question string, serials []string) (map[string][]time.Time, error) {
 	of := map[string][]time.Time{}
 	err := store.Visit(r.ctx, r.tx, func(rows *sql.Rows) error {
 		var serial string
@@ -165,10 +275,7 @@ func (r reader) excused(serials []string) (map[string][]time.Time, error) {
 		err := rows.Scan(&serial, store.Time(&at))
 		of[serial] = append(of[serial], at)
 		return err
-	}, `
-		SELECT serial, at_us FROM override WHERE serial = ANY(?1::text[])
-		UNION ALL SELECT serial, at_us FROM rework WHERE serial = ANY(?1::text[])
-		UNION ALL SELECT serial, at_us FROM return_case WHERE serial = ANY(?1::text[])`, serials)
+	}, question, serials)
 	return of, err
 }
 
@@ -217,6 +324,7 @@ func (r reader) runsTwice() (all []Conflict, err error) {
 	for some := range groups(runs, func(a, b Known) bool { return a.ID == b.ID }) {
 		c := between(RunTwice, some...)
 		c.Of = some[0].ID
+		c.withRuns(some...)
 		all = append(all, c)
 	}
 	return all, err
@@ -240,6 +348,7 @@ func (r reader) labels() (all []Conflict, err error) {
 	for some := range groups(runs, func(a, b Known) bool { return a.Product == b.Product && a.Revision == b.Revision }) {
 		c := between(LabelTwice, some...)
 		c.Of = some[0].Revision
+		c.with(store.Each(some, func(k Known) string { return k.Hash })...)
 		all = append(all, c)
 	}
 	return all, err
@@ -271,6 +380,7 @@ func (r reader) lots() (all []Conflict, err error) {
 		for some := range groups(list, func(a, b lot) bool { return a.label == b.label && a.Simulated == b.Simulated }) {
 			c := between(LotTwice, store.Each(some, func(l lot) Known { return l.Known })...)
 			c.Of, c.Material = some[0].label, material
+			c.with(store.Each(some, func(l lot) string { return l.Product + " at " + strconv.Itoa(l.Member) })...)
 			all = append(all, c)
 		}
 	}
@@ -287,7 +397,7 @@ func (r reader) meanings() ([]Conflict, error) {
 			k.Began = postgres.RunTime(k.Run).UTC()
 			k.Ended, k.Member = k.Began, postgres.MemberOf(k.Run)
 		}
-		return Conflict{Code: OtherMeaning, Of: k.Revision, Product: k.Product, Known: []Known{k}}, err
+		return Conflict{Code: OtherMeaning, Of: k.Revision, Product: k.Product, Known: []Known{k}, Parts: []string{k.Hash}}, err
 	}, `
 		SELECT code, label, hash, coalesce(first, 0), coalesce(member.name, '')
 		FROM (SELECT code, label, hash, (SELECT min(first_run) FROM cell WHERE cell.revision = revision.revision AND runs > 0) AS first

@@ -10,7 +10,10 @@ package conflict
 import (
 	"cmp"
 	"slices"
+	"strconv"
 	"time"
+
+	"padjig/results/pads"
 )
 
 // Code is what speaks against what.
@@ -26,12 +29,13 @@ const (
 	RunTwice        Code = "run twice"        // two stations brought the run with one id
 	LabelTwice      Code = "label twice"      // two revisions of a product go by one label
 	LotTwice        Code = "lot twice"        // a lot of membranes or boards was used for two products at two stations
+	TwoUnits        Code = "two units"        // two runs under one serial number read two pads
 	OtherMeaning    Code = "other meaning"    // what the plant has as the definition of a revision is not what its hash says
 )
 
 // Codes are all of them, those first that concern a unit that may have left.
 func Codes() []Code {
-	return []Code{Overlap, PassedElsewhere, TwoProducts, AttemptAgain, JigTwice, RunTwice, LabelTwice, LotTwice, OtherMeaning}
+	return []Code{Overlap, PassedElsewhere, TwoProducts, TwoUnits, AttemptAgain, JigTwice, RunTwice, LabelTwice, LotTwice, OtherMeaning}
 }
 
 // Conflict are records that speak against each other.
@@ -42,6 +46,23 @@ type Conflict struct {
 	Material  string // of a lot, empty else
 	Simulated bool
 	Known     []Known // two at least, in the order of the plant; of OtherMeaning the revision, with the first run by it
+
+	Parts []string // all that it is made of, of which Known is the first: numbers of runs, or what else speaks; sorted
+	Notes []Note   // what was decided about it, the oldest first
+}
+
+// with adds what a conflict is made of.
+func (c *Conflict) with(parts ...string) {
+	c.Parts = append(c.Parts, parts...)
+	slices.Sort(c.Parts)
+	c.Parts = slices.Compact(c.Parts)
+}
+
+// withRuns adds runs that it is made of.
+func (c *Conflict) withRuns(runs ...Known) {
+	for _, k := range runs {
+		c.with(strconv.FormatInt(k.Run, 10))
+	}
 }
 
 // Known is a record that speaks against another.
@@ -86,6 +107,30 @@ func OfUnit(runs []Known, excused []time.Time) (all []Conflict) {
 	return all
 }
 
+// OfPads says of each unit that it reads like two. known are the runs that are named, by their numbers; the list is in the order of
+// the plant. reworked are the times at which something was done to a unit, which may be a new pad: that is no conflict.
+func OfPads(list []pads.Otherwise, known map[int64]Known, reworked map[string][]time.Time) (all []Conflict) {
+	type unit struct {
+		serial, product string
+		simulated       bool
+	}
+	told := map[unit]int{} // where in all
+	for _, c := range list {
+		before, there := known[c.Before]
+		k, here := known[c.Run]
+		if !there || !here || isExcused(before, k, reworked[k.Serial]) {
+			continue
+		}
+		of := unit{k.Serial, k.Product, k.Simulated}
+		if _, is := told[of]; !is {
+			told[of] = len(all)
+			all = append(all, between(TwoUnits, before, k))
+		}
+		all[told[of]].withRuns(k)
+	}
+	return all
+}
+
 // OfJig says where a jig was at two stations at a time.
 func OfJig(runs []Known) []Conflict {
 	runs = slices.Clone(runs)
@@ -97,19 +142,23 @@ func OfJig(runs []Known) []Conflict {
 	return all
 }
 
-// overlapping gives the first two runs at a time of every two stations.
+// overlapping gives the first two runs at a time of every two stations, made of all that were.
 func overlapping(code Code, runs []Known) (all []Conflict) {
-	told := map[[2]int]bool{}
+	told := map[[2]int]int{} // where in all
 	byStart := slices.SortedStableFunc(slices.Values(runs), func(a, b Known) int { return a.Began.Compare(b.Began) })
 	var open []Known
 	for _, k := range byStart {
 		open = slices.DeleteFunc(open, func(o Known) bool { return o.Ended.Sub(k.Began) < slack })
 		for _, o := range open {
 			pair := [2]int{min(o.Member, k.Member), max(o.Member, k.Member)}
-			if o.Member != k.Member && !told[pair] && k.Ended.Sub(k.Began) >= slack {
-				told[pair] = true
+			if o.Member == k.Member || k.Ended.Sub(k.Began) < slack {
+				continue
+			}
+			if _, before := told[pair]; !before {
+				told[pair] = len(all)
 				all = append(all, between(code, o, k))
 			}
+			all[told[pair]].withRuns(o, k)
 		}
 		open = append(open, k)
 	}
@@ -127,7 +176,14 @@ func products(runs []Known) []Conflict {
 	if len(first) < 2 {
 		return nil
 	}
-	return []Conflict{between(TwoProducts, first...)}
+	c := between(TwoProducts, first...)
+	c.withRuns(first[0])
+	for i, k := range runs[1:] {
+		if k.Product != runs[i].Product { // it changed once more
+			c.withRuns(k)
+		}
+	}
+	return []Conflict{c}
 }
 
 // again tells of what a second station did as if the first had not been. One that knew of the other's runs
@@ -137,22 +193,25 @@ func again(runs []Known, excused []time.Time) (all []Conflict) {
 		product string
 		members [2]int
 	}
-	told := map[pair]bool{}
+	told := map[pair]int{} // where in all
 	for i, k := range runs {
 		for _, before := range runs[:i] {
 			of := pair{k.Product, [2]int{before.Member, k.Member}}
-			if before.Member == k.Member || before.Product != k.Product || told[of] || isExcused(before, k, excused) {
+			if before.Member == k.Member || before.Product != k.Product || isExcused(before, k, excused) {
 				continue
 			}
+			code := AttemptAgain
 			switch {
 			case before.Outcome == "pass":
-				all = append(all, between(PassedElsewhere, before, k))
-			case before.Attempt == k.Attempt:
-				all = append(all, between(AttemptAgain, before, k))
-			default:
+				code = PassedElsewhere
+			case before.Attempt != k.Attempt:
 				continue
 			}
-			told[of] = true
+			if _, is := told[of]; !is {
+				told[of] = len(all)
+				all = append(all, between(code, before, k))
+			}
+			all[told[of]].withRuns(before, k)
 		}
 	}
 	return all

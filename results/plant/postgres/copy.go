@@ -49,4 +49,5 @@ const (
 	CheckViolation   = "23514"
 	Deadlock         = "40P01"
 	LockNotAvailable = "55P03"
+	ReadOnly         = "25006" // a reader's transaction, or a replica
 )

@@ -1,8 +1,9 @@
 // Package roles says who may do what in the database of a plant, and makes it so.
 //
 // There are four. The owner owns the tables: it migrates, makes roles and retires months, and nothing
-// else runs as it. A station stores its own rows and no other's, and changes none. A reader reads. An office reads, and puts
-// notices up: what it decides is believed by signature alone, so that its role decides nothing. Stations, readers and offices are
+// else runs as it. A station stores its own rows and no other's, and changes none. A reader reads. An office reads, puts
+// notices up - what it decides is believed by signature alone, so that its role decides nothing - and writes down what came of
+// conflicts, which hold no station to anything. Stations, readers and offices are
 // roles of PostgreSQL's that sign in, each a member of a group whose privileges are [privileges].
 //
 // That a station stores only its own rows is held by triggers (migrations, own_rows), since COPY does not go
@@ -37,7 +38,7 @@ const (
 // privileges are what a station may do with each table, beyond which a reader reads them all.
 // A table that is not here no station may look at; a test holds that each is here.
 var privileges = map[string][]string{
-	reads:  {"migration", "forward_contract", "retired_month", "notice", "notice_head"},
+	reads:  {"migration", "forward_contract", "retired_month", "notice", "notice_head", "conflict_note"},
 	begins: {"member"},
 	stores: {
 		// words
@@ -119,6 +120,7 @@ func (p *Plant) Prepare(ctx context.Context) error {
 			`REVOKE ALL ON ALL TABLES IN SCHEMA public FROM PUBLIC, ` + all,
 			`GRANT SELECT ON ALL TABLES IN SCHEMA public TO ` + reader + `, ` + office,
 			`GRANT INSERT ON notice TO ` + office,
+			`GRANT INSERT (conflict, closed, by, reason, parts) ON conflict_note TO ` + office,
 			`GRANT INSERT, UPDATE ON notice_head TO ` + office,
 			`REVOKE EXECUTE ON FUNCTION month_of(bigint) FROM PUBLIC, ` + all,
 			`GRANT EXECUTE ON FUNCTION month_of(bigint) TO ` + station,

@@ -7,9 +7,19 @@ import (
 
 	"padjig/results/returns"
 	"padjig/results/runs"
+	"padjig/results/runs/elsewhere"
 	"padjig/sequence"
 	"padjig/sequence/wording"
 )
+
+// DecidedAlone says why a run or start, by what became of its question to the plant, rests on its station alone; empty where
+// the plant answered, or there is none. Terminal, pages and report say it so.
+func DecidedAlone(w wording.Words, plant string) string {
+	if !elsewhere.Word(plant).Alone() {
+		return ""
+	}
+	return w.Refusal(elsewhere.DecidedAlone, []string{plant})
+}
 
 // Event is something that happened to the unit, by the order of records.
 type Event struct {
@@ -89,10 +99,11 @@ func tested(w wording.Words, p sequence.Purpose) string {
 
 // begunText is of a run that has no result.
 func begunText(w wording.Words, s runs.Start) string {
+	what := sequence.Code("event.not finished")
 	if s.InHand {
-		return w.Desk(sequence.Fact("event.goes on", s.Jig.Serial))
+		what = "event.goes on"
 	}
-	return w.Desk(sequence.Fact("event.not finished", s.Jig.Serial))
+	return joined("; ", w.Desk(sequence.Fact(what, s.Jig.Serial)), DecidedAlone(w, s.Plant))
 }
 
 func madeText(l *Life, w wording.Words, r runs.Stored) string {
@@ -106,7 +117,7 @@ func madeText(l *Life, w wording.Words, r runs.Stored) string {
 	if len(r.Findings) > 0 {
 		text += ": " + brief(w, r.Findings)
 	}
-	return text
+	return joined("; ", text, DecidedAlone(w, r.Plant))
 }
 
 // brief names the worst finding by its place alone.

@@ -18,6 +18,7 @@ import (
 	"padjig/results"
 	"padjig/results/returns"
 	"padjig/results/runs"
+	"padjig/results/runs/elsewhere"
 	"padjig/sequence"
 	"padjig/sequence/diagnose"
 	"padjig/sequence/evidence"
@@ -47,6 +48,15 @@ const unit = "VK-000001"
 // run saves a run of the unit in which every key reads the same, changed by edit.
 func (d desk) run(c *returns.Case, purpose sequence.Purpose, ohm quantity.Ohm, edit func(*sequence.Run)) runs.Stored {
 	d.Helper()
+	id, err := d.store.Runs.Save(d.Context(), d.revision(), d.reads(c, purpose, ohm, edit))
+	require.NoError(d, err)
+	stored, err := d.store.Runs.Run(d.Context(), id)
+	require.NoError(d, err)
+	return stored
+}
+
+// reads is such a run that is not saved yet.
+func (d desk) reads(c *returns.Case, purpose sequence.Purpose, ohm quantity.Ohm, edit func(*sequence.Run)) sequence.Run {
 	p := d.product
 	run := sequence.Run{
 		Serial: unit, Product: p.Code, Revision: p.Revision, Hash: p.Hash(), Jig: sequence.JigName{Serial: "J-1"},
@@ -65,12 +75,12 @@ func (d desk) run(c *returns.Case, purpose sequence.Purpose, ohm quantity.Ohm, e
 	if edit != nil {
 		edit(&run)
 	}
-	rev := runs.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
-	id, err := d.store.Runs.Save(d.Context(), rev, run)
-	require.NoError(d, err)
-	stored, err := d.store.Runs.Run(d.Context(), id)
-	require.NoError(d, err)
-	return stored
+	return run
+}
+
+func (d desk) revision() runs.Revision {
+	p := d.product
+	return runs.Revision{Code: p.Code, Title: p.Title, Label: p.Revision, Hash: p.Hash(), Definition: p.Canonical()}
 }
 
 // simulated makes a run one on a simulated jig.
@@ -263,4 +273,42 @@ func TestSnapshotKeepsWhatTells(t *testing.T) {
 	assert.Equal(t, 640.0, *groups[0].Causes[0].Ohm)
 	l.Case.Diagnoses[0].Causes = []byte(`[{"causes":7}]`)
 	assert.Nil(t, l.diagnosis(), "what another version wrote is left alone")
+}
+
+// What a station decided without the plant is said of that run and of that start alone, in the words that padjig unit and the
+// pages have for it; of one that the plant answered, and of a station without a plant, nothing is.
+func TestDecidedAloneIsSaidInTheReport(t *testing.T) {
+	d := newDesk(t)
+	begin := func(word elsewhere.Word) *runs.Begun {
+		b, err := d.store.Runs.Begin(t.Context(), d.revision(), runs.Start{Serial: unit, Jig: sequence.JigName{Serial: "J-1"},
+			Actuation: sequence.Mechanical, Started: time.Now(), Asked: elsewhere.Answer{Word: word}}, func(runs.History) error { return nil })
+		require.NoError(t, err)
+		return b
+	}
+	words := wording.Words{}
+	for _, word := range []elsewhere.Word{"", elsewhere.Given, elsewhere.Late, elsewhere.Away, elsewhere.Refused} {
+		b := begin(word)
+		_, err := b.Save(t.Context(), d.reads(nil, sequence.Production, 70, func(r *sequence.Run) { faulty(r); r.Attempt = b.Attempt }))
+		require.NoError(t, err)
+	}
+	begin(elsewhere.NotAsked).LetGo() // it was never finished
+	c := d.intake()
+	l, text := d.life(c)
+	said := 0
+	for _, e := range EventsIn(l, wording.Facts().In("de")) {
+		if strings.Contains(e.Text, "ohne das Werk entschieden") {
+			said++
+		}
+	}
+	assert.Equal(t, 4, said)
+	var page bytes.Buffer
+	require.NoError(t, l.HTML(&page, func(returns.Photo) string { return "" }, time.Now()))
+	for _, word := range []elsewhere.Word{elsewhere.Late, elsewhere.Away, elsewhere.Refused, elsewhere.NotAsked} {
+		sentence := DecidedAlone(words, string(word))
+		require.NotEmpty(t, sentence)
+		assert.Equal(t, 1, strings.Count(text, sentence), text)
+	}
+	assert.Contains(t, page.String(), DecidedAlone(words, "not asked"))
+	assert.Empty(t, DecidedAlone(words, ""))
+	assert.Empty(t, DecidedAlone(words, string(elsewhere.Given)))
 }

@@ -103,6 +103,9 @@ const (
 // Alone are those by which a decision rests on the station alone.
 func (w Word) Alone() bool { return w != "" && w != Given }
 
+// DecidedAlone is the fact that a station decided about a unit without the plant, with the [Word] that says why.
+const DecidedAlone = "decided alone"
+
 // Answer is what a station went by when it decided about a unit. The zero one is of a station that has no plant.
 type Answer struct {
 	Word Word

@@ -266,6 +266,8 @@ type unitRun struct {
 	Operator string    `json:"operator"`
 	Worst    string    `json:"worst"`
 	Compared []string  `json:"compared,omitempty"` // with the units before
+	Plant    string    `json:"plant,omitempty"`    // what became of the question to the plant before it
+	Alone    string    `json:"alone,omitempty"`    // that it was decided about without the plant, in words
 	ID       string    `json:"id"`
 	Station  string    `json:"station,omitempty"` // at a plant
 	Seq      int64     `json:"-"`                 // of the run; 0 for a start without one
@@ -358,8 +360,9 @@ func unitRuns(v page.Words, runs []runs.Stored, starts []runs.Start, compared ma
 			place, _ := v.Facts().Place(r.Findings[0])
 			worst = v.Say("finding."+r.Findings[0].What) + ": " + place
 		}
-		out = append(out, unitRun{r.Started, purpose(v, r.Purpose), v.Say("outcome." + string(r.Outcome)), r.Jig.Serial, r.Operator, worst,
-			compared[r.ID.String()], r.ID.String(), "", r.Seq})
+		out = append(out, unitRun{At: r.Started, Purpose: purpose(v, r.Purpose), Outcome: v.Say("outcome." + string(r.Outcome)), Jig: r.Jig.Serial,
+			Operator: r.Operator, Worst: worst, Compared: compared[r.ID.String()], Plant: r.Plant, Alone: returned.DecidedAlone(v.Facts(), r.Plant),
+			ID: r.ID.String(), Seq: r.Seq})
 	}
 	begun(0)
 	return out
@@ -370,7 +373,8 @@ func startedRun(v page.Words, s runs.Start) unitRun {
 	if s.InHand {
 		outcome = "outcome.in-hand"
 	}
-	return unitRun{At: s.Started, Purpose: purpose(v, s.Purpose), Outcome: v.Say(outcome), Jig: s.Jig.Serial, Operator: s.Operator}
+	return unitRun{At: s.Started, Purpose: purpose(v, s.Purpose), Outcome: v.Say(outcome), Jig: s.Jig.Serial, Operator: s.Operator,
+		Plant: s.Plant, Alone: returned.DecidedAlone(v.Facts(), s.Plant)}
 }
 
 func purpose(v page.Words, p sequence.Purpose) string {

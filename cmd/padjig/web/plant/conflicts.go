@@ -2,6 +2,7 @@ package plant
 
 import (
 	"cmp"
+	"errors"
 	"net/url"
 	"slices"
 	"strconv"
@@ -18,6 +19,7 @@ type Conflicts struct {
 	Tabs      []page.Entry  `json:"-"`
 	Kinds     []page.Option `json:"-"`
 	Stations  []page.Option `json:"-"`
+	Shows     []page.Option `json:"-"` // open ones, closed ones, or both
 	Serial    string        `json:"serial,omitempty"`
 	From      string        `json:"from,omitempty"`
 	To        string        `json:"to,omitempty"`
@@ -27,6 +29,9 @@ type Conflicts struct {
 	List      []Conflict    `json:"conflicts"`
 	Left      int           `json:"left"` // that there are beside these
 	All       string        `json:"-"`    // address of all of them
+	Twice     []string      `json:"-"`    // how far it was looked for two units under one number
+	May       bool          `json:"-"`    // this person may say what came of one
+	Here      string        `json:"-"`    // the address of these
 }
 
 // Count is how many there are of a kind, among those that are shown.
@@ -44,6 +49,20 @@ type Conflict struct {
 	Remedy    string `json:"remedy"`
 	Simulated bool   `json:"simulated"`
 	Sides     []Side `json:"sides"`
+	ID        string `json:"id"`
+	State     string `json:"state"` // it is closed in
+	Unit      string `json:"-"`     // serial number of the one it is about, empty for none
+	Closed    bool   `json:"closed"`
+	Came      bool   `json:"came"` // it was closed, and something came to it since
+	Notes     []Note `json:"notes,omitempty"`
+}
+
+// Note is what somebody decided about one.
+type Note struct {
+	Closed bool      `json:"closed"`
+	By     string    `json:"by"`
+	At     time.Time `json:"at"`
+	Reason string    `json:"reason"`
 }
 
 // Side is what one station has. Of a change of lots there is no run.
@@ -85,6 +104,13 @@ func (p pages) conflicts(v *page.Visit) (any, error) {
 		}
 		out.Kinds = append(out.Kinds, page.Option{Value: string(code), Text: v.Say("conflict." + string(code) + ".name"), Chosen: chosen})
 	}
+	for i, name := range []string{"open", "closed", "all"} {
+		chosen := v.Text("show") == name
+		if chosen {
+			asked.Show = conflict.Show(i)
+		}
+		out.Shows = append(out.Shows, page.Option{Value: name, Text: v.Say("conflicts.show." + name), Chosen: chosen})
+	}
 	stations, err := p.store.Plant.Stations(v.Ctx())
 	if err != nil {
 		return nil, err
@@ -102,7 +128,11 @@ func (p pages) conflicts(v *page.Visit) (any, error) {
 		return nil, err
 	}
 	out.Left = answer.Left
-	out.Chosen = asked.Serial+out.From+out.To != "" || asked.Member != 0 || len(asked.Codes) > 0
+	out.Chosen = asked.Serial+out.From+out.To != "" || asked.Member != 0 || len(asked.Codes) > 0 || asked.Show != conflict.Open
+	out.May, out.Here = v.Person.HasRole(page.Deciding), v.Address()
+	for _, said := range report.TwiceWords(answer.Twice) {
+		out.Twice = append(out.Twice, report.Say(v.Lang, said.By(v.Zone())))
+	}
 	out.All = out.all(v)
 	for _, c := range answer.Conflicts {
 		out.List = append(out.List, told(v, c))
@@ -146,7 +176,7 @@ func (c *Conflicts) times(v *page.Visit, asked *conflict.Asked) error {
 // all is the address of the same without a bound.
 func (c Conflicts) all(v *page.Visit) string {
 	to := url.Values{"all": {"1"}}
-	for _, name := range []string{"serial", "from", "to", "kind", "station"} {
+	for _, name := range []string{"serial", "from", "to", "kind", "station", "show"} {
 		if text := v.Text(name); text != "" {
 			to.Set(name, text)
 		}
@@ -157,7 +187,13 @@ func (c Conflicts) all(v *page.Visit) string {
 func told(v *page.Visit, c conflict.Conflict) Conflict {
 	said, remedy := report.ConflictWords(c)
 	out := Conflict{Kind: string(c.Code), Name: v.Say("conflict." + string(c.Code) + ".name"), Said: report.Say(v.Lang, said.By(v.Zone())),
-		Remedy: report.Say(v.Lang, remedy), Simulated: c.Simulated}
+		Remedy: report.Say(v.Lang, remedy), Simulated: c.Simulated, ID: c.ID(), State: c.State(), Closed: c.Closed(), Came: c.Came()}
+	if c.OfUnit() {
+		out.Unit = c.Of
+	}
+	for _, n := range c.Notes {
+		out.Notes = append(out.Notes, Note{n.Closed, n.By, n.At, n.Reason})
+	}
 	for _, k := range c.Known {
 		side := Side{Station: k.Station, Serial: k.Serial, Product: k.Product, Revision: k.Revision, Jig: k.Jig, Began: k.Began, Ended: k.Ended,
 			Outcome: k.Outcome, Attempt: k.Attempt, Run: k.Run}
@@ -176,6 +212,27 @@ func told(v *page.Visit, c conflict.Conflict) Conflict {
 		out.Sides = append(out.Sides, side)
 	}
 	return out
+}
+
+// decides writes down what came of a conflict, as it was seen on the page.
+func (p pages) decides(v *page.Visit, reopen bool) (page.Answer, error) {
+	reason, err := v.Reason()
+	if err != nil {
+		return page.Answer{}, err
+	}
+	_, err = p.decide(v.Ctx(), conflict.Decision{ID: v.Value("conflict"), State: v.Value("state"), Code: conflict.Code(v.Value("kind")), Serial: v.Text("unit"),
+		By: v.Person.Name, Reason: reason, Reopen: reopen})
+	switch {
+	case errors.Is(err, conflict.ErrNone), errors.Is(err, conflict.ErrMoved):
+		return page.Answer{}, page.Conflict(v.Say("conflicts.moved"))
+	case errors.Is(err, conflict.ErrAlready):
+		return page.Answer{}, page.Conflict(v.Say("conflicts.already"))
+	case errors.Is(err, conflict.ErrMayNot):
+		return page.Answer{}, page.Conflict(v.Say("notices.why.not permitted"))
+	case err != nil:
+		return page.Answer{}, err
+	}
+	return page.Answer{Go: page.Here(v.Value("back"))}, nil
 }
 
 // units are who may look at the life of a unit.

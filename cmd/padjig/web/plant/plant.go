@@ -3,6 +3,7 @@
 package plant
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"net/url"
@@ -15,6 +16,7 @@ import (
 	answer "padjig/results/answers/plant"
 	"padjig/results/answers/upkeep"
 	"padjig/results/lines"
+	"padjig/results/plant/conflict"
 	"padjig/results/report"
 	"padjig/results/store"
 )
@@ -33,16 +35,25 @@ func tabs(v *page.Visit, here string) (all []page.Entry) {
 	return all
 }
 
-// Set is what there is to see of the records of a plant.
-func Set(s *results.Store) page.Set {
-	p := pages{s}
+// Decide writes down what came of a conflict.
+type Decide func(context.Context, conflict.Decision) (conflict.Conflict, error)
+
+// Set is what there is to see of the records of a plant, and to say of its conflicts.
+func Set(s *results.Store, decide Decide) page.Set {
+	p := pages{s, decide}
 	return page.Set{Pages: []page.Page{
 		{Path: Path + "{question}", Name: "plant", Who: page.Everyone, View: p.view},
 		{Path: Path + "conflicts", Name: "conflicts", Who: page.Everyone, View: p.conflicts},
+	}, Actions: []page.Action{
+		{Path: Path + "conflicts/close", Who: page.Deciding, Do: func(v *page.Visit) (page.Answer, error) { return p.decides(v, false) }},
+		{Path: Path + "conflicts/reopen", Who: page.Deciding, Do: func(v *page.Visit) (page.Answer, error) { return p.decides(v, true) }},
 	}}
 }
 
-type pages struct{ store *results.Store }
+type pages struct {
+	store  *results.Store
+	decide Decide
+}
 
 // View is an answer.
 type View struct {

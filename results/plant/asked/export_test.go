@@ -1,0 +1,4 @@
+package asked
+
+// ScanQuestion is what is asked at each scan.
+const ScanQuestion = question
