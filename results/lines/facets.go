@@ -25,7 +25,7 @@ func (s *Records) Facets(ctx context.Context, product string, simulated bool) (F
 			return err
 		}
 		err = store.Visit(ctx, tx, func(rows *sql.Rows) error { return f.add(rows, product) },
-			`WITH chosen AS (SELECT DISTINCT cell.revision, cell.jig, cell.lots, cell.shift, cell.operator`+from.text+`)`+facets, from.args...)
+			`WITH chosen AS (SELECT revision, jig, lots, shift, operator`+from.numbers+`)`+facets, from.args...)
 		if err == nil && s.db.OfMany() {
 			f.Stations, err = store.Collect(ctx, tx, store.ScanText, `SELECT name FROM member ORDER BY name`)
 		}

@@ -1,6 +1,7 @@
 package lines
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -244,7 +245,7 @@ func numbersOf(ctx context.Context, tx *sql.Tx, labels []string, limits map[stri
 	}
 	all, err := store.Collect(ctx, tx, func(rows *sql.Rows) (k numbered, err error) {
 		return k, rows.Scan(&k.number, &k.label)
-	}, `SELECT key, label FROM key WHERE revision IN (`+store.Placeholders(len(revisions))+`) ORDER BY key`,
+	}, `SELECT key, label FROM key WHERE revision IN (`+cmp.Or(store.Placeholders(len(revisions)), "NULL")+`) ORDER BY key`,
 		store.Each(revisions, func(r chosenRevision) any { return r.number })...)
 	if err != nil {
 		return nil, nil, err

@@ -36,8 +36,8 @@ var (
 
 // apart is what a dimension is told apart by in sums, and what gives that its name.
 var apart = map[Dimension][2]string{
-	ByProduct: {"revision", "JOIN revision USING (revision) "}, ByRevision: {"revision", "JOIN revision USING (revision) "},
-	ByJig: {"jig", "JOIN jig USING (jig) "}, ByOperator: {"operator", ""}, ByHour: {"hour", ""}, ByDay: {"hour", ""},
+	ByProduct: {"revision", "JOIN revision ON revision.revision = cell.revision "}, ByRevision: {"revision", "JOIN revision ON revision.revision = cell.revision "},
+	ByJig: {"jig", "JOIN jig ON jig.jig = cell.jig "}, ByOperator: {"operator", ""}, ByHour: {"hour", ""}, ByDay: {"hour", ""},
 	ByShift: {"shift", "LEFT JOIN shift ON shift.shift = cell.shift "}, ByStation: {"member", "JOIN member ON member.member = cell.member "},
 	ByLot: {"lots", ofLots}, ByMembrane: {"lots", ofLots}, ByDome: {"lots", ofLots}, ByBoard: {"lots", ofLots}, ByConsumables: {"lots", ofLots},
 }
@@ -46,8 +46,9 @@ const ofLots = "LEFT JOIN lot_change ON lot_change.seq = cell.lots "
 
 // summed is where sums are read from: the end of a query that begins with SELECT and its columns, and its values.
 type summed struct {
-	text string
-	args []any
+	text    string
+	numbers string // the same without names
+	args    []any
 }
 
 // summed chooses where to read sums of a filter that are told apart by some dimensions: from spans as far as they go, from the cells
@@ -96,7 +97,8 @@ func (f Filter) summed(ctx context.Context, tx *sql.Tx, of sums, by ...Dimension
 		}
 		from = "SELECT " + strings.Join(told, ", ") + ", " + of.together + " FROM (" + from + ") AS part GROUP BY " + grouped
 	}
-	return summed{" FROM (" + from + ") AS cell " + names, args}, nil
+	from = " FROM (" + from + ") AS cell "
+	return summed{from + names, from, args}, nil
 }
 
 // byNumbers is the condition on cells c, or rows of spans, without times: what is chosen by name is looked up first.
