@@ -137,11 +137,15 @@ func (p Placement) Said(at string) sequence.Said {
 // Said says in codes that the unit is not where fails go.
 func (Owed) Said() sequence.Said { return sequence.Fact("not put") }
 
-const placementColumns = `
+const (
+	placementColumns = placementSelect + `placement` + placementJoined
+	placementSelect  = `
 	SELECT run.id, run.seq, run.serial, jig.serial, run.simulated, how,
 	       CASE how WHEN 'placed' THEN coalesce(fail_place.name, '` + UsualPlace + `') ELSE '' END, placement.by, placement.reason, after_run, placement.at_us
-	FROM placement JOIN run ON run.seq = placement.run JOIN jig USING (jig)
+	FROM `
+	placementJoined = ` JOIN run ON run.seq = placement.run JOIN jig USING (jig)
 	LEFT JOIN fail_place ON fail_place.seq = placement.place `
+)
 
 func scanPlacement(rows *sql.Rows) (p Placement, err error) {
 	return p, rows.Scan(&p.Run, &p.Seq, &p.Serial, &p.Jig, &p.Simulated, &p.How, &p.Place, &p.By, &p.Reason, &p.AfterRun, store.Time(&p.At))
@@ -160,7 +164,8 @@ func (s *Records) Numbered(ctx context.Context, number int64) (*Placement, error
 
 // Latest gives the last n placements, newest first.
 func (s *Records) Latest(ctx context.Context, n int) ([]Placement, error) {
-	return store.List(ctx, s.db, "list the placements", scanPlacement, placementColumns+`ORDER BY placement.after_run DESC, placement.seq DESC LIMIT ?`, n)
+	return store.List(ctx, s.db, "list the placements", scanPlacement,
+		placementSelect+`(SELECT * FROM placement ORDER BY after_run DESC, seq DESC LIMIT ?) AS placement`+placementJoined+`ORDER BY placement.after_run DESC, placement.seq DESC`, n)
 }
 
 // TagError says why a tag places nothing.
