@@ -56,7 +56,7 @@ func Kinds() []Kind {
 		{"settings-1", reflect.TypeFor[Settings](), "padjig settings"},
 		{"runs-1", reflect.TypeFor[Runs](), "GET /api/v1/runs"},
 		{"sign-ins-1", reflect.TypeFor[SignIns](), "padjig station accounts attempts"},
-		{"conflicts-1", reflect.TypeFor[Conflicts](), "padjig plant conflicts"},
+		{"conflicts-1", reflect.TypeFor[Conflicts](), "padjig plant conflicts, padjig plant conflicts close, padjig plant conflicts reopen"},
 		{"notices-1", reflect.TypeFor[Notices](), "padjig plant notices"},
 		{"plant-key-1", reflect.TypeFor[PlantKey](), "padjig plant key"},
 		{"published-1", reflect.TypeFor[Published](), "padjig plant publish, padjig plant return"},

@@ -1,4 +1,4 @@
--- Migration 15: what failed, and what is owed, of one station and of all.
+-- Migration 16: what failed, and what is owed, of one station and of all.
 
 -- The fails of a station.
 CREATE INDEX run_fail_member ON run (member, seq) WHERE verdict = 'fail';
