@@ -116,7 +116,7 @@ func (s assetFiles) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 	body := file.body
 	h.Set("Vary", "Accept-Encoding")
-	if strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") && len(file.small) < len(body) {
+	if zips(r) && len(file.small) < len(body) {
 		body = file.small
 		h.Set("Content-Encoding", "gzip")
 		h.Set("ETag", `"`+file.mark+`-gzip"`)
