@@ -2,6 +2,7 @@ package results
 
 import (
 	"crypto/sha256"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -151,4 +152,75 @@ func TestDecisionsAboutAccounts(t *testing.T) {
 	assert.Equal(t, accounts.AccountUnlocked, said[0].Kind)
 	assert.Equal(t, "Ines", said[0].By)
 	assert.Empty(t, said[0].Secret)
+}
+
+// Accounts are those of the newest decision, whoever made it and however it came: another process decided, a decision was taken
+// back and another took its number, and what is given out may be changed by whoever has it.
+func TestAccountsAreNeverThoseOfBefore(t *testing.T) {
+	ctx, s := t.Context(), openTemp(t)
+	other, err := Open(ctx, s.Path())
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, other.Close()) })
+	roles := func(s *Store) map[string]string {
+		list, err := s.Accounts.Accounts(ctx)
+		require.NoError(t, err)
+		out := map[string]string{}
+		for i, a := range list {
+			out[a.Name] = a.Role
+			if a.Locked {
+				out[a.Name] = "locked"
+			}
+			list[i] = accounts.Account{Name: "spoiled"}
+		}
+		return out
+	}
+	decide := func(s *Store, events ...accounts.AccountEvent) error {
+		for i := range events {
+			events[i].By = "Ines"
+		}
+		return s.Accounts.Decide(ctx, events...)
+	}
+	assert.Empty(t, roles(s))
+	require.NoError(t, decide(s, accounts.AccountEvent{Name: "Ines", Kind: accounts.AccountRole, Role: "engineer"},
+		accounts.AccountEvent{Name: "Ines", Kind: accounts.AccountPassword, Secret: "hash"}))
+	for range 2 {
+		assert.Equal(t, map[string]string{"Ines": "engineer"}, roles(s))
+		assert.Equal(t, map[string]string{"Ines": "engineer"}, roles(other))
+	}
+	require.NoError(t, decide(other, accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountRole, Role: "quality"}))
+	assert.Equal(t, map[string]string{"Ines": "engineer", "Paul": "quality"}, roles(s), "another process decided")
+	require.ErrorIs(t, decide(s, accounts.AccountEvent{Name: "Ines", Kind: accounts.AccountRole, Role: "operator"}), accounts.ErrLastEngineer)
+	assert.Equal(t, map[string]string{"Ines": "engineer", "Paul": "quality"}, roles(s), "what was taken back is nothing")
+	require.NoError(t, decide(other, accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountRole, Role: "returns"}))
+	assert.Equal(t, map[string]string{"Ines": "engineer", "Paul": "returns"}, roles(s), "under the number of what was taken back")
+	require.NoError(t, decide(other, accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountLocked}))
+	assert.Equal(t, map[string]string{"Ines": "engineer", "Paul": "locked"}, roles(s))
+	require.NoError(t, decide(s, accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountUnlocked}))
+	assert.Equal(t, map[string]string{"Ines": "engineer", "Paul": "returns"}, roles(other))
+	require.NoError(t, decide(s, accounts.AccountEvent{Name: "Paul", Kind: accounts.AccountClosed}))
+	assert.Equal(t, map[string]string{"Ines": "engineer"}, roles(other))
+}
+
+// BenchmarkAccounts compares looking accounts up as a request does with putting them together from 1,500 rows, in turn.
+func BenchmarkAccounts(b *testing.B) {
+	s := openTemp(b)
+	for n := range 300 {
+		for _, kind := range []accounts.AccountEventKind{accounts.AccountRole, accounts.AccountPassword, accounts.AccountBadge, accounts.AccountPassword, accounts.AccountBadge} {
+			e := accounts.AccountEvent{Name: fmt.Sprint("person ", n), Kind: kind, By: "Ines"}
+			if e.Secret = "secret"; kind == accounts.AccountRole {
+				e.Role, e.Secret = "operator", ""
+			}
+			require.NoError(b, s.Accounts.SaveAccountEvent(b.Context(), e))
+		}
+	}
+	var kept, anew []time.Duration
+	for b.Loop() {
+		kept = append(kept, timed(b, func() error { return second(s.Accounts.Accounts(b.Context())) }))
+		fresh := accounts.On(s.db)
+		anew = append(anew, timed(b, func() error { return second(fresh.Accounts(b.Context())) }))
+	}
+	b.ReportMetric(0, "ns/op") // would count both
+	b.ReportMetric(micros(quantile(anew, 0.5)), "anew-p50-us")
+	b.ReportMetric(micros(quantile(kept, 0.5)), "kept-p50-us")
+	b.ReportMetric(micros(quantile(kept, 0.5))/micros(quantile(anew, 0.5)), "ratio-p50")
 }

@@ -15,6 +15,7 @@ import (
 	"padjig/fixture"
 	"padjig/fixture/quantity"
 	"padjig/results/answers/ratio"
+	"padjig/results/hourly"
 	"padjig/results/runs"
 	"padjig/results/runs/runstest"
 	"padjig/results/store"
@@ -225,6 +226,41 @@ func BenchmarkSpans(b *testing.B) {
 	b.ReportMetric(micros(quantile(with, 0.5)), "commit-p50-us")
 	b.ReportMetric(float64(quantile(with, 0.5))/float64(quantile(without, 0.5)), "watched-ratio-p50")
 	b.ReportMetric(float64(quantile(first, 0.5))/float64(quantile(with, 0.5)), "first-of-day-ratio-p50")
+}
+
+// BenchmarkCountingLater compares counting a run in the commit that stores it with counting it in one of its own afterwards, at once
+// or for sixteen runs together, as before a question. The durable save alone is what an operator waits for; both together is what the
+// computer does. All are done in turn, so that they see the same disk.
+func BenchmarkCountingLater(b *testing.B) {
+	const together = 16
+	inside, at, later := openTemp(b), openBare(b), openBare(b)
+	rng := rand.New(rand.NewPCG(1, 1))
+	var counted, saved, caughtUp, caughtUpTogether []time.Duration
+	n := 0
+	for b.Loop() {
+		n++
+		run := twenty(rng, fmt.Sprintf("24-%06d", n))
+		save := func(s *Store) func() error {
+			return func() error { return second(s.Runs.Save(b.Context(), runstest.Climate(), run)) }
+		}
+		counted = append(counted, timed(b, save(inside)))
+		saved = append(saved, timed(b, save(at)))
+		caughtUp = append(caughtUp, timed(b, func() error { return hourly.CatchUp(b.Context(), at.db) }))
+		require.NoError(b, save(later)())
+		if n%together == 0 {
+			caughtUpTogether = append(caughtUpTogether, timed(b, func() error { return hourly.CatchUp(b.Context(), later.db) }))
+		}
+	}
+	b.ReportMetric(0, "ns/op") // would count all
+	in, out := micros(quantile(counted, 0.5)), micros(quantile(saved, 0.5))
+	one := micros(quantile(caughtUp, 0.5))
+	b.ReportMetric(in, "counted-inside-p50-us")
+	b.ReportMetric(out/in, "save-alone-ratio")
+	b.ReportMetric((out+one)/in, "save-and-count-ratio")
+	if len(caughtUpTogether) > 0 {
+		b.ReportMetric((out+micros(quantile(caughtUpTogether, 0.5))/together)/in, "counted-together-ratio")
+		b.ReportMetric(micros(quantile(caughtUpTogether, 0.5)), "question-waits-us")
+	}
 }
 
 // openBare is a store whose runs are not counted, so that its check would fail.

@@ -41,6 +41,7 @@ import (
 	"padjig/results/studies"
 	"padjig/results/tokens"
 	"padjig/results/units"
+	"padjig/results/worked"
 )
 
 // Store is one file of records, by its rooms. They may be used from several
@@ -68,6 +69,8 @@ type Store struct {
 	Listing  *listing.Records
 	Notices  *notices.Records
 	Plant    *view.Records // what only the records of many stations say; nil for those of one
+
+	Worked *worked.Memory // what answers worked out that depends on no record
 }
 
 // Open opens the store at path for testing units, creating it when there is
@@ -109,6 +112,7 @@ func rooms(db *store.DB) *Store {
 		db: db, Nest: nest.On(db), Floor: floor.On(db), Lines: lines.On(db), Studies: studies.On(db), Fails: fails.On(db), Pads: pads.On(db),
 		Accounts: accounts.On(db), SignIns: accounts.SignInsOf(db), Stops: stops.On(db), Units: units.On(db),
 		Tokens: tokens.On(db), Listing: listing.On(db), Backups: backup.On(db), Notices: notices.On(db),
+		Worked: new(worked.Memory),
 	}
 	s.Runs = runs.On(db, runs.Links{Counter: hourly.NewCounter(), Case: returns.Attempt, Past: returns.PastOf})
 	s.Releases = releases.On(db, s.Runs)

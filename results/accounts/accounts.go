@@ -61,12 +61,34 @@ const insertEvent = `
 	SELECT (SELECT coalesce(max(seq), 0) + 1 FROM account_event), ?, ?, ?, ?, ?, ?, ?`
 
 // Accounts gives all accounts that are not closed, by name.
+//
+// Every page asks for them. They are put together anew only when there is a newer row: rows of these tables never change and never
+// go, so that the numbers of the newest ones say what all of them say. They are read in the same view as the rows, and only what is
+// committed is remembered: a row that was rolled back would leave its number to another one.
 func (s *Records) Accounts(ctx context.Context) (list []Account, err error) {
 	err = s.db.Ask(ctx, "list the accounts", func(tx *sql.Tx) (err error) {
-		list, err = accountsIn(ctx, tx)
+		now := &knownAccounts{}
+		if err := tx.QueryRowContext(ctx, `SELECT coalesce((SELECT max(seq) FROM account_event), 0), coalesce((SELECT max(seq) FROM account_lock), 0)`).
+			Scan(&now.event, &now.lock); err != nil {
+			return err
+		}
+		if known := s.known.Load(); known != nil && known.event == now.event && known.lock == now.lock {
+			list = slices.Clone(known.list)
+			return nil
+		}
+		if list, err = accountsIn(ctx, tx); err == nil {
+			now.list = slices.Clone(list)
+			s.known.Store(now)
+		}
 		return err
 	})
 	return list, err
+}
+
+// knownAccounts are those that all rows up to two numbers make.
+type knownAccounts struct {
+	event, lock int64
+	list        []Account
 }
 
 func accountsIn(ctx context.Context, tx *sql.Tx) ([]Account, error) {

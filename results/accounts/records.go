@@ -2,10 +2,17 @@
 // somebody decided against padjig's advice.
 package accounts
 
-import "padjig/results/store"
+import (
+	"sync/atomic"
+
+	"padjig/results/store"
+)
 
 // Records are what this room keeps in a store.
-type Records struct{ db *store.DB }
+type Records struct {
+	db    *store.DB
+	known atomic.Pointer[knownAccounts]
+}
 
 // On gives those of a store.
-func On(db *store.DB) *Records { return &Records{db} }
+func On(db *store.DB) *Records { return &Records{db: db} }

@@ -2,7 +2,6 @@ package web
 
 import (
 	"bytes"
-	"crypto/subtle"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -13,6 +12,7 @@ import (
 	"strconv"
 
 	"padjig/cmd/padjig/log"
+	"padjig/cmd/padjig/web/door"
 	"padjig/cmd/padjig/web/page"
 	"padjig/results/store"
 )
@@ -125,7 +125,7 @@ func (v *reply) toSignIn() {
 }
 
 func (v *reply) tokenFits() bool {
-	return subtle.ConstantTimeCompare([]byte(v.Value("token")), []byte(v.Person.Token)) == 1
+	return door.SameToken(v.Value("token"), v.Person.Token)
 }
 
 func (v *reply) done(a page.Answer) {
@@ -288,6 +288,5 @@ func (v *reply) sendCSV(t page.Table) {
 
 func (v *reply) send(status int, kind string, body []byte) {
 	v.w.Header().Set("Content-Type", kind)
-	v.w.WriteHeader(status)
-	_, _ = v.w.Write(body) // an error means that nobody listens any more
+	sendBody(v.w, v.r, status, body)
 }

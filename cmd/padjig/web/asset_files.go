@@ -12,6 +12,7 @@ import (
 	"path"
 	"regexp"
 	"strings"
+	"sync"
 	"time"
 
 	"padjig/results/report/chart"
@@ -24,7 +25,7 @@ type assetFiles map[string]assetFile // by path below static/
 
 type assetFile struct {
 	body  []byte
-	small []byte // compressed
+	small func() []byte // compressed, when it is first asked for
 	mark  string
 	kind  string
 }
@@ -53,7 +54,7 @@ func loadAssets() (assetFiles, error) {
 // hold adds a file.
 func (s assetFiles) hold(name string, body []byte) {
 	sum := sha256.Sum256(body)
-	s[name] = assetFile{body: body, small: compressed(body), mark: base64.RawURLEncoding.EncodeToString(sum[:9]), kind: kindOf(name)}
+	s[name] = assetFile{body: body, small: sync.OnceValue(func() []byte { return compressed(body) }), mark: base64.RawURLEncoding.EncodeToString(sum[:9]), kind: kindOf(name)}
 }
 
 // compressed is a file as it goes over the line to browsers that take it so.
@@ -116,8 +117,8 @@ func (s assetFiles) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 	body := file.body
 	h.Set("Vary", "Accept-Encoding")
-	if strings.Contains(r.Header.Get("Accept-Encoding"), "gzip") && len(file.small) < len(body) {
-		body = file.small
+	if zips(r) && len(file.small()) < len(body) {
+		body = file.small()
 		h.Set("Content-Encoding", "gzip")
 		h.Set("ETag", `"`+file.mark+`-gzip"`)
 	}

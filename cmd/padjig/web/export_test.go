@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"net/http"
 	"time"
 
@@ -37,3 +38,14 @@ func (s *Site) StaticAddress(name string) string { return s.assets.address(name)
 
 // Read registers one more route for programs.
 func (s *Site) Read(r api.Route) { s.handle("GET "+r.Path, noBody, s.read(r)) }
+
+// Parse parses the templates of all pages in all languages.
+func (s *Site) Parse() (n int, err error) {
+	for _, pages := range s.templates {
+		for _, own := range pages {
+			_, failed := own()
+			n, err = n+1, errors.Join(err, failed)
+		}
+	}
+	return n, err
+}

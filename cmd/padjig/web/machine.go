@@ -1,7 +1,6 @@
 package web
 
 import (
-	"compress/gzip"
 	"context"
 	"crypto/sha256"
 	"encoding/base64"
@@ -157,8 +156,7 @@ func send(w http.ResponseWriter, r *http.Request, a api.Answer, private bool) {
 	tag := `W/"` + base64.RawURLEncoding.EncodeToString(sum[:18]) + `"`
 	h.Set("Content-Type", a.Kind)
 	if a.Status != 0 {
-		w.WriteHeader(a.Status)
-		_, _ = w.Write(a.Body)
+		sendBody(w, r, a.Status, a.Body)
 		return
 	}
 	h.Set("ETag", tag)
@@ -171,31 +169,7 @@ func send(w http.ResponseWriter, r *http.Request, a api.Answer, private bool) {
 		w.WriteHeader(http.StatusNotModified)
 		return
 	}
-	if len(a.Body) < leastZipped || !zips(r) {
-		h.Set("Content-Length", strconv.Itoa(len(a.Body)))
-		w.WriteHeader(http.StatusOK)
-		_, _ = w.Write(a.Body)
-		return
-	}
-	h.Set("Content-Encoding", "gzip")
-	w.WriteHeader(http.StatusOK)
-	zipped, _ := gzip.NewWriterLevel(w, gzip.BestSpeed) // a level that there is
-	_, _ = zipped.Write(a.Body)
-	_ = zipped.Close()
-}
-
-// leastZipped is how many bytes are worth it.
-const leastZipped = 1 << 10
-
-func zips(r *http.Request) bool {
-	for one := range strings.SplitSeq(r.Header.Get("Accept-Encoding"), ",") {
-		name, weight, _ := strings.Cut(strings.TrimSpace(one), ";")
-		q := strings.ReplaceAll(weight, " ", "")
-		if strings.EqualFold(name, "gzip") && q != "q=0" && q != "q=0.0" {
-			return true
-		}
-	}
-	return false
+	sendBody(w, r, http.StatusOK, a.Body)
 }
 
 func matches(header, tag string) bool {

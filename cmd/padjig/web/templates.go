@@ -11,6 +11,7 @@ import (
 	"path"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"padjig/cmd/padjig/web/page"
@@ -25,8 +26,9 @@ var assets embed.FS
 // errorPage is the name of the page that no path leads to.
 const errorPage = "error"
 
-// templates are those of the pages, by language and page, all parsed at the start.
-type templates map[string]map[string]*template.Template
+// templates are those of the pages, by language and page, each parsed when it is shown first: all at once take longer than the rest of the
+// start. They are a part of the program, and a test parses all.
+type templates map[string]map[string]func() (*template.Template, error)
 
 // frame is what a template sees. What the page is about is View.
 type frame struct {
@@ -54,8 +56,8 @@ type frame struct {
 // Silence is how long a page waits for a word of the station, in milliseconds.
 func (frame) Silence() int64 { return page.Silence.Milliseconds() }
 
-// loadTemplates parses, for each language, the frame, the parts that several pages
-// use (files that begin with an underscore), and each page's own file.
+// loadTemplates parses, for each language, the frame and the parts that several pages
+// use (files that begin with an underscore); to these comes each page's own file.
 func loadTemplates(languages []string, words func(lang string) page.Words, files assetFiles, office bool) (templates, error) {
 	own, err := fs.Glob(assets, "templates/[^_]*.html")
 	if err != nil {
@@ -63,17 +65,22 @@ func loadTemplates(languages []string, words func(lang string) page.Words, files
 	}
 	all := templates{}
 	for _, lang := range languages {
-		all[lang] = map[string]*template.Template{}
+		all[lang] = map[string]func() (*template.Template, error){}
 		base, err := template.New("base").Funcs(vocabulary(words(lang), files, office)).ParseFS(assets, "templates/_*.html")
 		if err != nil {
 			return nil, err
 		}
 		for _, file := range own {
-			one, err := template.Must(base.Clone()).ParseFS(assets, file)
-			if err != nil {
-				return nil, fmt.Errorf("template %s: %w", file, err)
-			}
-			all[lang][strings.TrimSuffix(path.Base(file), ".html")] = one
+			all[lang][strings.TrimSuffix(path.Base(file), ".html")] = sync.OnceValues(func() (*template.Template, error) {
+				own, err := base.Clone()
+				if err == nil {
+					own, err = own.ParseFS(assets, file)
+				}
+				if err != nil {
+					return nil, fmt.Errorf("template %s: %w", file, err)
+				}
+				return own, nil
+			})
 		}
 	}
 	return all, nil
@@ -163,12 +170,20 @@ func (l templates) render(out io.Writer, v *reply, p page.Page, view any) error 
 	if p.Bare {
 		outer = "bare"
 	}
-	return l[v.Lang.Tag][p.Name].ExecuteTemplate(out, outer, f)
+	own, err := l[v.Lang.Tag][p.Name]()
+	if err != nil {
+		return err
+	}
+	return own.ExecuteTemplate(out, outer, f)
 }
 
 // part renders one named part of a page's template.
 func (l templates) part(lang, name, part string, view any) (string, error) {
+	own, err := l[lang][name]()
+	if err != nil {
+		return "", err
+	}
 	var out bytes.Buffer
-	err := l[lang][name].ExecuteTemplate(&out, part, view)
+	err = own.ExecuteTemplate(&out, part, view)
 	return out.String(), err
 }

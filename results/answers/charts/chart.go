@@ -169,7 +169,7 @@ func AskChart(ctx context.Context, s *results.Store, a ChartAsked) (Chart, error
 	if err := c.events(ctx, s); err != nil {
 		return c.Chart, err
 	}
-	if c.RunLength, err = c.runLengths(); err != nil {
+	if c.RunLength, err = c.runLengths(s.Worked); err != nil {
 		return c.Chart, err
 	}
 	c.Conclusions = c.words()

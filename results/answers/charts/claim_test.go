@@ -12,6 +12,7 @@ import (
 
 	"padjig/results/stats/control"
 	"padjig/results/stats/reference"
+	"padjig/results/worked"
 )
 
 // The distance to a false alarm that is printed is that to the first signal of any panel: of the
@@ -34,7 +35,7 @@ func TestClaimOfFalseAlarms(t *testing.T) {
 		long := charting{Chart: Chart{ChartAsked: a}, groups: base}
 		long.Baseline = len(base)
 		require.NoError(t, long.setBaseline())
-		said, err := long.runLengths()
+		said, err := long.runLengths(new(worked.Memory))
 		require.NoError(t, err)
 		if c.lag == 0 { // so many values show the least dependence, which 500 do not
 			said = independent(t, long)

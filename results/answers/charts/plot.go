@@ -10,6 +10,7 @@ import (
 	"padjig/results/lines"
 	"padjig/results/stats"
 	"padjig/results/stats/control"
+	"padjig/results/worked"
 )
 
 func (c *charting) plot() error {
@@ -155,7 +156,7 @@ type RunLengths struct {
 	Dependent      bool    // it is beyond that, and reckoned with
 }
 
-func (c *charting) runLengths() (RunLengths, error) {
+func (c *charting) runLengths(known *worked.Memory) (RunLengths, error) {
 	w, values, err := c.watched()
 	if err != nil {
 		return RunLengths{}, err
@@ -165,7 +166,8 @@ func (c *charting) runLengths() (RunLengths, error) {
 	if math.Abs(out.Lag1) > out.Chance {
 		out.Dependent, w.Lag = true, out.Lag1
 	}
-	out.Quiet, out.Shifted = w.RunLength(0).Mean, w.RunLength(1).Mean
+	waits := worked.Out(known, "run lengths of "+w.Name(), func() [2]float64 { return [2]float64{w.RunLength(0).Mean, w.RunLength(1).Mean} })
+	out.Quiet, out.Shifted = waits[0], waits[1]
 	return out, nil
 }
 

@@ -166,13 +166,14 @@ func mostOf(z []float64, window, need int, beyond float64) bool {
 	if !(side*z[len(z)-1] > beyond) {
 		return false
 	}
-	n := 0
-	for _, x := range z[max(0, len(z)-window):] {
-		if side*x > beyond {
-			n++
+	among := z[max(0, len(z)-window):]
+	spare := len(among) - need // so many may lie elsewhere
+	for i := len(among) - 1; i >= 0 && spare >= 0; i-- {
+		if !(side*among[i] > beyond) {
+			spare--
 		}
 	}
-	return n >= need
+	return spare >= 0
 }
 
 func every(z []float64, window int, ok func(float64) bool) bool {

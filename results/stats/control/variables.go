@@ -111,11 +111,13 @@ func newSubgrouped(groups [][]float64, by Spread) (Subgrouped, error) {
 	if err := stats.UsableGroups(groups, 2, 2); err != nil {
 		return Subgrouped{}, err
 	}
-	var weights, weighted float64
-	for _, g := range groups {
-		unit, sd, err := by.moments(len(g))
-		if err != nil {
-			return Subgrouped{}, err
+	var weights, weighted, unit, sd float64
+	for i, g := range groups {
+		if i == 0 || len(g) != len(groups[i-1]) { // few sizes, and long to work out
+			var err error
+			if unit, sd, err = by.moments(len(g)); err != nil {
+				return Subgrouped{}, err
+			}
 		}
 		w := (unit / sd) * (unit / sd)
 		weights += w

@@ -1,6 +1,7 @@
 package control
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -30,6 +31,7 @@ func Lag1(values []float64) (r, chance float64) {
 // autoregression); the limits are those that such a process gives, and right.
 type Watched struct {
 	Lag    float64
+	name   string  // of all that the design is made from
 	size   float64 // values a point, on average
 	design design
 	exact  func(shift float64) float64 // of independent values, where there is an equation for it
@@ -58,31 +60,54 @@ func WatchSubgroups(sizes []int, by Spread, rules Rules) Watched {
 	if distinct := slices.Compact(slices.Sorted(slices.Values(sizes))); len(distinct) == 1 {
 		sizes = distinct
 	}
-	return Watched{size: meanOf(sizes), design: func(source *rand.Rand, lag, shift float64) func() func() bool {
+	return Watched{name: fmt.Sprint("subgroups ", sizes, by, rules), size: meanOf(sizes), design: func(source *rand.Rand, lag, shift float64) func() func() bool {
 		base := Subgrouped{Spread: by, Sigma: 1}
 		if lag != 0 { // what neighbours have in common is not in the spread within a subgroup
 			base.Sigma = within(autoregression(source, lag), sizes, by)
 		}
-		spreads := make([]Limits, len(sizes))
+		spreads, roots, offs := make([]Limits, len(sizes)), make([]float64, len(sizes)), make([]float64, len(sizes))
 		for i, n := range sizes {
 			spreads[i], _ = base.SpreadLimits(n) // of two or more, which has them
+			roots[i] = math.Sqrt(float64(n))
+			offs[i] = shift * base.Sigma / roots[i]
 		}
+		var recent []float64
+		group := make([]float64, slices.Max(sizes))
 		return func() func() bool {
-			next, at := autoregression(source, lag), 0
-			var recent, group []float64
+			next, i := autoregression(source, lag), -1
+			recent = recent[:0]
 			return func() bool {
-				i := at % len(sizes)
-				at++
-				group = group[:0]
-				root := math.Sqrt(float64(sizes[i]))
-				for range sizes[i] {
-					group = append(group, next()+shift*base.Sigma/root)
+				if i++; i == len(sizes) {
+					i = 0
 				}
-				recent = lately(recent, numeric.Mean(group)*root/base.Sigma)
-				return rules.signal(recent) || spreads[i].Out(by.Of(group))
+				group := group[:sizes[i]]
+				for k := range group {
+					group[k] = next() + offs[i]
+				}
+				recent = lately(recent, numeric.Mean(group)*roots[i]/base.Sigma)
+				return rules.signal(recent) || by.out(group, spreads[i])
 			}
 		}
 	}}
+}
+
+// out reports whether the spread of a subgroup lies outside its limits. Nearly all lie so far inside that a sum that
+// loses digits says it.
+func (s Spread) out(group []float64, l Limits) bool {
+	if s == BySD {
+		var sum, squares float64
+		for _, x := range group {
+			sum += x
+			squares += x * x
+		}
+		n := float64(len(group))
+		variance := (squares - sum*sum/n) / (n - 1)
+		room := 1e-9 * squares // far more than what is lost
+		if variance-room > l.Lower*l.Lower && variance+room < l.Upper*l.Upper {
+			return false
+		}
+	}
+	return l.Out(s.Of(group))
 }
 
 func meanOf(sizes []int) float64 {
@@ -112,12 +137,13 @@ func within(next func() float64, sizes []int, by Spread) float64 {
 
 // WatchSingles is a chart of single values and of their moving ranges.
 func WatchSingles(rules Rules) Watched {
-	return Watched{size: 1, design: func(source *rand.Rand, lag, shift float64) func() func() bool {
+	return Watched{name: fmt.Sprint("singles ", rules), size: 1, design: func(source *rand.Rand, lag, shift float64) func() func() bool {
 		sigma := singleSigma(lag)
 		ranges := Individuals{MeanMR: sigma * constantsOf[2]().D2, RangeD4: constantsOf[2]().R4}.RangeLimits()
+		var recent []float64
 		return func() func() bool {
 			next, before := autoregression(source, lag), math.NaN()
-			var recent []float64
+			recent = recent[:0]
 			return func() bool {
 				x := next() + shift*sigma
 				moving := math.Abs(x - before)
@@ -135,14 +161,25 @@ func singleSigma(lag float64) float64 { return math.Sqrt(1 - lag) }
 
 // WatchEWMA is a chart of a moving average.
 func WatchEWMA(e EWMA) Watched {
-	return Watched{size: 1, exact: e.RunLength, design: func(source *rand.Rand, lag, shift float64) func() func() bool {
+	return Watched{name: fmt.Sprint("average ", e.Lambda, e.L, e.Widening), size: 1, exact: e.RunLength, design: func(source *rand.Rand, lag, shift float64) func() func() bool {
 		e := EWMA{Sigma: singleSigma(lag), Lambda: e.Lambda, L: e.L, Widening: e.Widening}
+		widest := e.Limits(math.MaxInt32)
+		var widening []Limits // up to where they are as wide as they get
+		limits := func(t int) Limits {
+			for len(widening) < t {
+				if last := len(widening); last > 0 && widening[last-1] == widest {
+					return widest
+				}
+				widening = append(widening, e.Limits(len(widening)+1))
+			}
+			return widening[t-1]
+		}
 		return func() func() bool {
 			next, z, t := autoregression(source, lag), 0.0, 0
 			return func() bool {
 				t++
 				z = e.Lambda*(next()+shift*e.Sigma) + (1-e.Lambda)*z
-				return e.Limits(t).Out(z)
+				return limits(t).Out(z)
 			}
 		}
 	}}
@@ -151,7 +188,7 @@ func WatchEWMA(e EWMA) Watched {
 // WatchCusum is a pair of cumulative sums, allowance and limit in sigmas.
 func WatchCusum(k, h float64) Watched {
 	exact := func(shift float64) float64 { return CusumRunLength(k, h, shift) }
-	return Watched{size: 1, exact: exact, design: func(source *rand.Rand, lag, shift float64) func() func() bool {
+	return Watched{name: fmt.Sprint("sums ", k, " ", h), size: 1, exact: exact, design: func(source *rand.Rand, lag, shift float64) func() func() bool {
 		sigma := singleSigma(lag)
 		c := Cusum{K: k * sigma, H: h * sigma}
 		return func() func() bool {
@@ -170,7 +207,7 @@ func WatchProportions(b Proportions, sizes []int, rules Rules) Watched {
 	law := func(n int, shift float64) []float64 {
 		return numeric.BinomialLaw(n, min(1, max(0, b.Share+shift*b.sigma(float64(n)))))
 	}
-	return watchCounts(sizes, rules, law, func(count, n int) float64 {
+	return watchCounts(fmt.Sprint("shares ", b.Share), sizes, rules, law, func(count, n int) float64 {
 		return (float64(count)/float64(n) - b.Share) / b.sigma(float64(n))
 	})
 }
@@ -180,34 +217,36 @@ func WatchRates(b Rates, sizes []int, rules Rules) Watched {
 	law := func(n int, shift float64) []float64 {
 		return numeric.PoissonLaw(max(0, b.Rate+shift*b.sigma(float64(n))) * float64(n))
 	}
-	return watchCounts(sizes, rules, law, func(count, n int) float64 {
+	return watchCounts(fmt.Sprint("rates ", b.Rate), sizes, rules, law, func(count, n int) float64 {
 		return (float64(count)/float64(n) - b.Rate) / b.sigma(float64(n))
 	})
 }
 
-func watchCounts(sizes []int, rules Rules, law func(n int, shift float64) []float64, z func(count, n int) float64) Watched {
+func watchCounts(name string, sizes []int, rules Rules, law func(n int, shift float64) []float64, z func(count, n int) float64) Watched {
 	const kinds = 40
 	sizes = sizes[:min(len(sizes), kinds)]
 	if distinct := slices.Compact(slices.Sorted(slices.Values(sizes))); len(distinct) == 1 {
 		sizes = distinct
 	}
-	return Watched{size: 1, design: func(source *rand.Rand, lag, shift float64) func() func() bool {
-		sums := make([][]float64, len(sizes))
+	return Watched{name: fmt.Sprint(name, " ", sizes, rules), size: 1, design: func(source *rand.Rand, lag, shift float64) func() func() bool {
+		sums, standard := make([][]float64, len(sizes)), make([][]float64, len(sizes))
 		for i, n := range sizes {
 			sum := 0.0
-			for _, p := range law(n, shift) {
+			for count, p := range law(n, shift) {
 				sum += p
-				sums[i] = append(sums[i], sum)
+				sums[i], standard[i] = append(sums[i], sum), append(standard[i], z(count, n))
 			}
 		}
+		var recent []float64
 		return func() func() bool {
-			next, at := autoregression(source, lag), 0
-			var recent []float64
+			next, i := autoregression(source, lag), -1
+			recent = recent[:0]
 			return func() bool {
-				i := at % len(sizes)
-				at++
+				if i++; i == len(sizes) {
+					i = 0
+				}
 				count, _ := slices.BinarySearch(sums[i], 1-numeric.UpperTail(next()))
-				recent = lately(recent, z(min(count, len(sums[i])-1), sizes[i]))
+				recent = lately(recent, standard[i][min(count, len(sums[i])-1)])
 				return rules.signal(recent)
 			}
 		}
@@ -236,11 +275,17 @@ func (s Rules) signal(recent []float64) bool {
 	return slices.ContainsFunc(s, func(r Rule) bool { return r.completes(recent) })
 }
 
+// lag is what is reckoned with: a hundredth is finer than any list of values tells it.
+func (w Watched) lag() float64 { return min(0.99, max(-0.99, math.Round(100*w.Lag)/100)) }
+
+// Name says all that the run lengths depend on: charts of one name have the same.
+func (w Watched) Name() string { return fmt.Sprint(w.name, " lag ", w.lag()) }
+
 // RunLength is how many points the chart waits for its first signal on average, of a process
 // whose mean lies shift sigmas of a point off the centre: simulated with a fixed seed, from an
 // empty memory, or exact where there is an equation. Where signals are so rare that the simulation saw none, it is infinite.
 func (w Watched) RunLength(shift float64) RunLength {
-	lag := min(0.99, max(-0.99, math.Round(100*w.Lag)/100))
+	lag := w.lag()
 	if lag == 0 && w.exact != nil {
 		return RunLength{Mean: w.exact(shift)}
 	}

@@ -80,3 +80,22 @@ func TestNeighbours(t *testing.T) {
 	r, _ = Lag1(values)
 	assert.InDelta(t, 0.4, r, 0.03)
 }
+
+// A spread is outside its limits or not whichever way it is decided, also where it lies on a limit or next to one, and where
+// values are all alike or far from 0.
+func TestSpreadsOutsideTheirLimits(t *testing.T) {
+	source := rand.New(rand.NewPCG(7, 1))
+	for range 20_000 {
+		group := make([]float64, 2+source.IntN(12))
+		off := math.Pow(10, float64(source.IntN(9)))
+		for i := range group {
+			group[i] = off + source.NormFloat64()*float64(source.IntN(3))
+		}
+		for _, by := range []Spread{BySD, ByRange} {
+			at := by.Of(group)
+			for _, l := range []Limits{{Lower: at, Upper: at}, {Lower: 0, Upper: math.Nextafter(at, 0)}, {Lower: math.Nextafter(at, 9), Upper: at + 1}, {Upper: 2}, {Lower: 0.5, Upper: 1.5}} {
+				assert.Equal(t, l.Out(at), by.out(group, l), "%v in %v of %v", at, l, group)
+			}
+		}
+	}
+}

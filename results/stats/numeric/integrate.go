@@ -2,6 +2,7 @@ package numeric
 
 import (
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/integrate/quad"
 )
@@ -9,7 +10,28 @@ import (
 // Quadrature is a Gauss-Legendre rule: nodes on an interval, with weights.
 type Quadrature struct{ X, Weight []float64 }
 
+// Legendre is the rule of n nodes on an interval. Its nodes take longer to find than most of what is integrated: up to a size they
+// are found once, and moved.
 func Legendre(n int, low, high float64) Quadrature {
+	if n >= len(unitRules) {
+		return legendre(n, low, high)
+	}
+	unit, r := unitRules[n](), Quadrature{X: make([]float64, n), Weight: make([]float64, n)}
+	half, middle := (high-low)/2, (high+low)/2
+	for i := range n {
+		r.X[i], r.Weight[i] = middle+half*unit.X[i], half*unit.Weight[i]
+	}
+	return r
+}
+
+var unitRules = func() (rules [129]func() Quadrature) {
+	for n := range rules {
+		rules[n] = sync.OnceValue(func() Quadrature { return legendre(n, -1, 1) })
+	}
+	return rules
+}()
+
+func legendre(n int, low, high float64) Quadrature {
 	r := Quadrature{X: make([]float64, n), Weight: make([]float64, n)}
 	quad.Legendre{}.FixedLocations(r.X, r.Weight, low, high)
 	return r

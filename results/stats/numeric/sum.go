@@ -8,18 +8,27 @@ import "math"
 // right to a unit in the last place however the terms cancel, short of
 // cancellation by 1e16.
 func Sum(values []float64) float64 {
-	var s, lost float64
+	var all running
 	for _, v := range values {
-		t := s + v
-		if math.Abs(s) >= math.Abs(v) {
-			lost += (s - t) + v
-		} else {
-			lost += (v - t) + s
-		}
-		s = t
+		all.add(v)
 	}
-	return s + lost
+	return all.sum()
 }
+
+// running is a sum in the making.
+type running struct{ s, lost float64 }
+
+func (r *running) add(v float64) {
+	t := r.s + v
+	if math.Abs(r.s) >= math.Abs(v) {
+		r.lost += (r.s - t) + v
+	} else {
+		r.lost += (v - t) + r.s
+	}
+	r.s = t
+}
+
+func (r *running) sum() float64 { return r.s + r.lost }
 
 // Center is the mean as the sum of two float64: hi is the mean rounded, lo
 // what that left out. Deviations from it, (x-hi)-lo, keep the digits that the
@@ -27,7 +36,11 @@ func Sum(values []float64) float64 {
 func Center(values []float64) (hi, lo float64) {
 	n := float64(len(values))
 	hi = Sum(values) / n
-	return hi, Sum(Deviations(values, hi, 0)) / n
+	var off running
+	for _, v := range values {
+		off.add(v - hi)
+	}
+	return hi, off.sum() / n
 }
 
 func Deviations(values []float64, hi, lo float64) []float64 {
@@ -41,7 +54,12 @@ func Deviations(values []float64, hi, lo float64) []float64 {
 // SumOfSquares is the sum of squared deviations from the mean.
 func SumOfSquares(values []float64) float64 {
 	hi, lo := Center(values)
-	return Sum(Squares(Deviations(values, hi, lo)))
+	var all running
+	for _, v := range values {
+		d := (v - hi) - lo
+		all.add(float64(d * d)) // rounded here, on every processor
+	}
+	return all.sum()
 }
 
 func Squares(values []float64) []float64 {

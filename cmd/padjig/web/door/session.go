@@ -83,11 +83,36 @@ func (d *Door) personOf(ctx context.Context, token string, use bool) (*page.Pers
 }
 
 // FormToken is what forms of a session carry: it cannot be turned back into
-// the session's own token.
+// the session's own token. It looks different each time, behind a mask that stands before it: pages go compressed,
+// and what stays the same could be found out by how short they get (BREACH).
 func FormToken(token string) string {
 	mac := hmac.New(sha256.New, []byte(token))
 	mac.Write([]byte("forms"))
-	return base64.RawURLEncoding.EncodeToString(mac.Sum(nil))
+	masked := make([]byte, sha256.Size, 2*sha256.Size)
+	rand.Read(masked)
+	for i, b := range mac.Sum(nil) {
+		masked = append(masked, b^masked[i])
+	}
+	return base64.RawURLEncoding.EncodeToString(masked)
+}
+
+// SameToken reports whether two tokens of forms are of one session.
+func SameToken(a, b string) bool {
+	one, is := unmasked(a)
+	other, are := unmasked(b)
+	return is && are && hmac.Equal(one, other)
+}
+
+// unmasked is the token behind its mask.
+func unmasked(token string) (plain []byte, is bool) {
+	masked, err := base64.RawURLEncoding.Strict().DecodeString(token)
+	if err != nil || len(masked) != 2*sha256.Size {
+		return nil, false
+	}
+	for i, b := range masked[sha256.Size:] {
+		plain = append(plain, b^masked[i])
+	}
+	return plain, true
 }
 
 // signIn begins a session in this browser, in place of the one it had.

@@ -3,6 +3,7 @@ package quality
 import (
 	"cmp"
 	"fmt"
+	"html/template"
 	"math"
 	"net/url"
 	"slices"
@@ -92,8 +93,48 @@ func (f figure) Sorted(column int) string {
 	return "ascending"
 }
 
-// Key is what a cell is sorted by.
-func (f figure) Key(c page.Cell) string {
+// Body is the rows of the table. There may be thousands of cells: a template takes longer for them than the whole answer.
+func (f figure) Body() template.HTML {
+	var out strings.Builder
+	for _, row := range f.Table.Rows {
+		out.WriteString("<tr>")
+		for j, c := range row {
+			out.WriteString("<td")
+			var classes []string
+			if f.Table.Columns[j].Num {
+				classes = append(classes, "num")
+			}
+			if c.Mark {
+				classes = append(classes, "marked")
+			}
+			attribute(&out, "class", strings.Join(classes, " "))
+			if f.Table.Columns[j].Num {
+				out.WriteString(` data-v="` + key(c) + `"`)
+			}
+			attribute(&out, "lang", c.Lang)
+			out.WriteString(">")
+			text := template.HTMLEscapeString(c.Text)
+			if strings.HasPrefix(c.Link, "/") && !strings.HasPrefix(c.Link, "//") { // a page of ours
+				out.WriteString("<a")
+				attribute(&out, "href", c.Link)
+				text = ">" + text + "</a>"
+			}
+			out.WriteString(text + "</td>")
+		}
+		out.WriteString("</tr>")
+	}
+	return template.HTML(out.String())
+}
+
+// attribute writes one that says something.
+func attribute(out *strings.Builder, name, value string) {
+	if value != "" {
+		out.WriteString(" " + name + `="` + template.HTMLEscapeString(value) + `"`)
+	}
+}
+
+// key is what a cell of numbers is sorted by.
+func key(c page.Cell) string {
 	if v := number(c); !math.IsNaN(v) {
 		return strconv.FormatFloat(v, 'g', -1, 64)
 	}

@@ -285,6 +285,7 @@ func (h *House) Listen(role, path string) *Listener {
 	r := httptest.NewRequestWithContext(ctx, http.MethodGet, "http://"+OurHost+path, nil)
 	r.Host = OurHost
 	r.AddCookie(&http.Cookie{Name: "padjig", Value: "token of " + role})
+	r.Header.Set("Accept-Encoding", "gzip, deflate, br, zstd") // as browsers do, which get a stream as it is
 	l, over := &Listener{House: h, Lines: make(chan string, 10_000)}, make(chan struct{})
 	go func() {
 		defer close(over)
