@@ -158,6 +158,8 @@ func BenchmarkInsulation(b *testing.B) {
 	b.ReportMetric(size(with)/size(without), "size-ratio")
 }
 
+func micros(d time.Duration) float64 { return float64(d) / float64(time.Microsecond) }
+
 func quantile(times []time.Duration, q float64) time.Duration {
 	slices.Sort(times)
 	return times[int(q*float64(len(times)-1))]

@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"padjig/results/store"
@@ -111,4 +113,32 @@ func OfOneDay(spans []Span, zone *time.Location) []Span {
 		begins, ends := Day.around(s.Begins, zone)
 		return s.Level != Day || s.Begins < begins || s.Ends > ends
 	})
+}
+
+// Covering is [Cover] of the spans that are stored; where days is a zone, of days alone that are days there too.
+func Covering(ctx context.Context, tx *sql.Tx, detail Detail, hours Range, days *time.Location) ([]Span, []Range, error) {
+	there, err := Spans(ctx, tx, detail, hours.From, hours.To)
+	if err == nil && days != nil {
+		there = OfOneDay(there, days)
+	}
+	whole, left := Cover(there, hours)
+	return whole, left, err
+}
+
+// InHours is a condition on the hours of cells.
+func InHours(column string, hours []Range) (condition string, args []any) {
+	var either []string
+	for _, r := range hours {
+		switch {
+		case r.From == math.MinInt64 && r.To == math.MaxInt64:
+			return "1 = 1", nil
+		case r.From == math.MinInt64:
+			either, args = append(either, column+" <= ?"), append(args, r.To)
+		case r.To == math.MaxInt64:
+			either, args = append(either, column+" >= ?"), append(args, r.From)
+		default:
+			either, args = append(either, column+" BETWEEN ? AND ?"), append(args, r.From, r.To)
+		}
+	}
+	return "(" + strings.Join(either, " OR ") + ")", args
 }

@@ -76,7 +76,7 @@ func (e *MixedError) Error() string {
 
 // mixture looks at the revisions that a filter chooses.
 func mixture(ctx context.Context, tx *sql.Tx, f Filter) (Mixture, error) {
-	of, err := unitsByRevision(ctx, tx, f)
+	_, of, err := yieldsByRevision(ctx, tx, f, nil)
 	if err != nil {
 		return Mixture{}, err
 	}
@@ -104,7 +104,7 @@ func mixed(revisions []chosenRevision) (m Mixture) {
 	for i, r := range revisions {
 		r.Differs = nil
 		for _, first := range revisions[:min(i, 1)] {
-			r.Differs = differing(first.keys, r.keys)
+			r.Differs = definition.Differing(first.keys, r.keys)
 		}
 		if i == 0 || len(r.Differs) > 0 {
 			m.Revisions = append(m.Revisions, r.MixedRevision)
@@ -130,11 +130,6 @@ func (u unitsOf) with(units int, first int64) unitsOf {
 	return u
 }
 
-func unitsByRevision(ctx context.Context, tx *sql.Tx, f Filter) (map[int64]unitsOf, error) {
-	_, of, err := yieldsByRevision(ctx, tx, f, nil)
-	return of, err
-}
-
 // chosenRevision is a revision with its keys.
 type chosenRevision struct {
 	MixedRevision
@@ -143,7 +138,7 @@ type chosenRevision struct {
 }
 
 func chosenRevisions(ctx context.Context, tx *sql.Tx, f Filter) ([]chosenRevision, error) {
-	of, err := unitsByRevision(ctx, tx, f)
+	_, of, err := yieldsByRevision(ctx, tx, f, nil)
 	if err != nil || len(of) == 0 {
 		return nil, err
 	}
@@ -162,25 +157,4 @@ func revisionsOf(ctx context.Context, tx *sql.Tx, of map[int64]unitsOf) ([]chose
 		store.Each(numbers, func(n int64) any { return n })...)
 	slices.SortFunc(list, func(a, b chosenRevision) int { return cmp.Compare(a.first, b.first) })
 	return list, err
-}
-
-// differing lists the keys that do not have the same limits in both.
-func differing(a, b []definition.Key) []string {
-	limits := map[string]string{}
-	for _, k := range a {
-		limits[k.Label] = k.Limits.Text
-	}
-	var out []string
-	for _, k := range b {
-		if limits[k.Label] != k.Limits.Text {
-			out = append(out, k.Label)
-		}
-		delete(limits, k.Label)
-	}
-	for _, k := range a {
-		if _, gone := limits[k.Label]; gone {
-			out = append(out, k.Label)
-		}
-	}
-	return out
 }

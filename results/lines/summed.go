@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"padjig/results/hourly"
 	"padjig/results/store"
@@ -86,7 +87,7 @@ func (f Filter) summed(ctx context.Context, tx *sql.Tx, of sums, by ...Dimension
 			store.Each(whole, func(s hourly.Span) any { return s.Number }))
 	}
 	if len(left) > 0 {
-		hours, values := inHours("c.hour", left)
+		hours, values := hourly.InHours("c.hour", left)
 		part("c.hour", "cell AS c"+of.hours, hours, values)
 	}
 	from := strings.Join(parts, " UNION ALL ")
@@ -110,12 +111,8 @@ func (f Filter) byNumbers() (condition string, args []any) {
 	in := func(column string, list []string) (condition string, values []any) {
 		return column + " IN (" + store.Placeholders(len(list)) + ")", store.Each(list, func(v string) any { return v })
 	}
-	if labels, values := in("label", f.Revisions); f.Product != "" && len(f.Revisions) > 0 {
-		also("c.revision IN (SELECT revision FROM revision WHERE code = ? AND "+labels+")", append([]any{f.Product}, values...)...)
-	} else if f.Product != "" {
+	if f.Product != "" {
 		also("c.revision IN (SELECT revision FROM revision WHERE code = ?)", f.Product)
-	} else if len(f.Revisions) > 0 {
-		also("c.revision IN (SELECT revision FROM revision WHERE "+labels+")", values...)
 	}
 	if f.Actuation != "" {
 		also("c.actuation = ?", string(f.Actuation))
@@ -126,6 +123,7 @@ func (f Filter) byNumbers() (condition string, args []any) {
 		list         []string
 	}{
 		{"c.lots", "SELECT seq FROM lot_change", []string{"membrane", "dome", "board", "consumables"}, f.Lots},
+		{"c.revision", "SELECT revision FROM revision", []string{"label"}, f.Revisions},
 		{"c.jig", "SELECT jig FROM jig", []string{"serial"}, f.Jigs}, {"c.shift", "SELECT shift FROM shift", []string{"name"}, f.Shifts},
 	} {
 		if len(of.list) == 0 {
@@ -145,24 +143,6 @@ func (f Filter) byNumbers() (condition string, args []any) {
 	}
 	of, names := f.ofStations("c")
 	return strings.Join(conditions, " AND ") + of, append(args, names...)
-}
-
-// inHours is a condition on the hours of cells.
-func inHours(column string, hours []hourly.Range) (condition string, args []any) {
-	var either []string
-	for _, r := range hours {
-		switch {
-		case r.From == math.MinInt64 && r.To == math.MaxInt64:
-			return "1 = 1", nil
-		case r.From == math.MinInt64:
-			either, args = append(either, column+" <= ?"), append(args, r.To)
-		case r.To == math.MaxInt64:
-			either, args = append(either, column+" >= ?"), append(args, r.From)
-		default:
-			either, args = append(either, column+" BETWEEN ? AND ?"), append(args, r.From, r.To)
-		}
-	}
-	return "(" + strings.Join(either, " OR ") + ")", args
 }
 
 // hours is the range that a filter takes.
@@ -187,12 +167,11 @@ func (f Filter) spans(ctx context.Context, tx *sql.Tx, by []Dimension) ([]hourly
 	if len(f.Shifts)+len(f.Lots)+len(f.Operators) > 0 || slices.ContainsFunc(by, func(b Dimension) bool { return slices.Contains(fine, b) }) {
 		detail = hourly.Fine
 	}
-	there, err := hourly.Spans(ctx, tx, detail, hours.From, hours.To)
-	if err == nil && slices.Contains(by, ByDay) {
-		there = hourly.OfOneDay(there, f.zone())
+	var days *time.Location
+	if slices.Contains(by, ByDay) {
+		days = f.zone()
 	}
-	whole, left := hourly.Cover(there, hours)
-	return whole, left, err
+	return hourly.Covering(ctx, tx, detail, hours, days)
 }
 
 // fine are what coarse spans are not told apart by.
