@@ -36,12 +36,16 @@ func (s Selection) jigsOf(ctx context.Context, store *results.Store, m lines.Mea
 		spans[p.Jig] = [2]int64{min(span[0], p.Seq), max(span[1], p.Seq)}
 	}
 	j.names = slices.Sorted(maps.Keys(spans))
+	var stretches []care.Stretch
 	for _, name := range j.names {
-		span := spans[name]
-		of, err := store.Care.Steady(ctx, name, s.Filter.Simulated, span[0], span[1])
-		if err != nil {
-			return j, err
-		}
+		stretches = append(stretches, care.Stretch{Jig: name, From: spans[name][0], To: spans[name][1]})
+	}
+	said, err := store.Care.Steady(ctx, s.Filter.Simulated, stretches)
+	if err != nil {
+		return j, err
+	}
+	for _, name := range j.names {
+		span, of := spans[name], said[name]
 		trends, shown, err := s.trends(ctx, store, m, name, of.Checked, span)
 		if err != nil {
 			return j, err

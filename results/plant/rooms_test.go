@@ -300,18 +300,20 @@ var reads = map[string]func(at) (any, error){
 		}
 		return one(a.Care.Earlier(a.ctx, run, nil))
 	},
-	"Care.Jigs":         func(a at) (any, error) { return one(a.Care.Jigs(a.ctx)) },
-	"Care.TestedSince":  func(a at) (any, error) { return one(a.Care.TestedSince(a.ctx, "J-0041", true, a.run(50))) },
-	"Care.ProbeSets":    func(a at) (any, error) { return one(a.Care.ProbeSets(a.ctx, true)) },
-	"Care.Reference":    func(a at) (any, error) { return one(a.Care.Reference(a.ctx, "J-0041", "REF-G", true)) },
-	"Care.Baseline":     func(a at) (any, error) { return one(a.Care.Baseline(a.ctx, "J-0041", "REF-G", true)) },
-	"Care.LastChecks":   func(a at) (any, error) { return one(a.Care.LastChecks(a.ctx, now.AddDate(1, 0, 0), true)) },
-	"Care.NewestCheck":  func(a at) (any, error) { return one(a.Care.NewestCheck(a.ctx, "REF-G")) },
-	"Care.Verified":     ofJig(careOf, (*care.Records).Verified),
-	"Care.SelfTests":    ofJig(careOf, (*care.Records).SelfTests),
-	"Care.DueState":     func(a at) (any, error) { return one(a.Care.DueState(a.ctx, "J-0041", true, now)) },
-	"Care.DueAt":        func(a at) (any, error) { return one(a.Care.DueAt(a.ctx, "J-0041", true, a.run(60), now)) },
-	"Care.Steady":       func(a at) (any, error) { return one(a.Care.Steady(a.ctx, "J-0041", true, a.run(5), a.run(500))) },
+	"Care.Jigs":        func(a at) (any, error) { return one(a.Care.Jigs(a.ctx)) },
+	"Care.TestedSince": func(a at) (any, error) { return one(a.Care.TestedSince(a.ctx, "J-0041", true, a.run(50))) },
+	"Care.ProbeSets":   func(a at) (any, error) { return one(a.Care.ProbeSets(a.ctx, true)) },
+	"Care.Reference":   func(a at) (any, error) { return one(a.Care.Reference(a.ctx, "J-0041", "REF-G", true)) },
+	"Care.Baseline":    func(a at) (any, error) { return one(a.Care.Baseline(a.ctx, "J-0041", "REF-G", true)) },
+	"Care.LastChecks":  func(a at) (any, error) { return one(a.Care.LastChecks(a.ctx, now.AddDate(1, 0, 0), true)) },
+	"Care.NewestCheck": func(a at) (any, error) { return one(a.Care.NewestCheck(a.ctx, "REF-G")) },
+	"Care.Verified":    ofJig(careOf, (*care.Records).Verified),
+	"Care.SelfTests":   ofJig(careOf, (*care.Records).SelfTests),
+	"Care.DueState":    func(a at) (any, error) { return one(a.Care.DueState(a.ctx, "J-0041", true, now)) },
+	"Care.DueAt":       func(a at) (any, error) { return one(a.Care.DueAt(a.ctx, "J-0041", true, a.run(60), now)) },
+	"Care.Steady": func(a at) (any, error) {
+		return one(a.Care.Steady(a.ctx, true, []care.Stretch{{Jig: "J-0041", From: a.run(5), To: a.run(500)}, {Jig: "J-0042", From: a.run(1), To: a.run(100)}}))
+	},
 	"Care.Suspects":     ofJig(careOf, (*care.Records).Suspects),
 	"Care.LimitedParts": ofJig(careOf, (*care.Records).LimitedParts),
 	"Care.WornParts":    ofJig(careOf, (*care.Records).WornParts),
@@ -410,7 +412,8 @@ var elsewhere = strings.Fields(`Runs.Alone Runs.Batch Runs.Hold Runs.Introduce R
 	Floor.SaveZone Floor.SaveHandover Floor.SaveLots Floor.SaveProductChange Floor.SaveShifts Floor.SaveShipment Lines.SaveBaseline
 	Studies.PlanStudy Studies.AddReading Studies.KeepReading Care.SaveCalibration Care.BeginCommissioning Care.AddCommissionStep Care.SaveWear
 	Care.Settle Care.SaveReferenceCheck Returns.OpenCase Returns.CorrectIntake Returns.Diagnosed Returns.Dispose Returns.AddPhoto Returns.PhotoFile
-	Returns.CheckPhotos Returns.SaveRework Returns.SayNoPhoto Returns.Unlock Fails.Place Fails.Lift Fails.AddPlace Stops.Lift Units.Lately Listing.Tried`)
+	Returns.CheckPhotos Returns.SaveRework Returns.SayNoPhoto Returns.Unlock Fails.Place Fails.Lift Fails.AddPlace Stops.Lift Units.Lately Listing.Tried
+	Pads.Twice`) // the last: of many stations alone
 
 // Every reading method of every room says the same of a station's records and of a plant's.
 func TestEveryRoomOnBothStores(t *testing.T) {

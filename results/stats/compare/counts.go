@@ -61,10 +61,9 @@ func Fisher(t Table2, confidence float64) (FisherTest, error) {
 	if err := stats.CheckConfidence(confidence); err != nil {
 		return FisherTest{}, err
 	}
-	low, p := t.law(1)
-	at := t[0][0] - low
+	law := t.law()
 	test := FisherTest{
-		Less: min(1, numeric.Sum(p[:at+1])), Greater: min(1, numeric.Sum(p[at:])), P: noLikelier(p, at),
+		Less: law.upTo(t[0][0]), Greater: law.from(t[0][0]), P: law.noLikelier(t[0][0]),
 		OddsRatio:   float64(t[0][0]) * float64(t[1][1]) / (float64(t[0][1]) * float64(t[1][0])),
 		Conditional: t.conditionalOdds(),
 		Odds:        t.oddsInterval(confidence),
@@ -77,8 +76,7 @@ func FisherGreater(t Table2) (float64, error) {
 	if err := t.check(); err != nil {
 		return 0, err
 	}
-	low, p := t.law(1)
-	return min(1, numeric.Sum(p[t[0][0]-low:])), nil
+	return t.law().from(t[0][0]), nil
 }
 
 // FisherTwoSided is [FisherTest.P] alone: the odds ratio and its interval, which a table of millions is gone through a hundred times
@@ -87,67 +85,93 @@ func FisherTwoSided(t Table2) (float64, error) {
 	if err := t.check(); err != nil {
 		return 0, err
 	}
-	low, p := t.law(1)
-	return noLikelier(p, t[0][0]-low), nil
+	return t.law().noLikelier(t[0][0]), nil
 }
 
 // law is that of the first cell given the margins.
-func (t Table2) law(odds float64) (low int, p []float64) {
-	return numeric.HypergeometricLaw(t.total(), t.colSum(0), t.rowSum(0), odds)
+func (t Table2) law() cellLaw { return t.under(1, numeric.Underflow) }
+
+// under is the law that odds other than 1 give, without what is less likely than the share lost of the likeliest.
+func (t Table2) under(odds, lost float64) cellLaw {
+	low, p := numeric.HypergeometricLaw(t.total(), t.colSum(0), t.rowSum(0), odds, lost)
+	return cellLaw{low, p}
 }
 
-// noLikelier adds the probabilities up to that at one place; equal ones may
+// ends are the least and the largest count that the first cell can have given the margins.
+func (t Table2) ends() (low, high int) {
+	return max(0, t.colSum(0)-t.rowSum(1)), min(t.colSum(0), t.rowSum(0))
+}
+
+// cellLaw is the distribution of a count, low that of its first probability; those that are left out are lost in rounding.
+type cellLaw struct {
+	low int
+	p   []float64
+}
+
+// at is the place of a count among the probabilities, or the end on whose side it lies.
+func (l cellLaw) at(count int) int { return min(max(count-l.low, 0), len(l.p)) }
+
+// upTo is the chance of a count or fewer, from that of it or more.
+func (l cellLaw) upTo(count int) float64 { return min(1, numeric.Sum(l.p[:l.at(count+1)])) }
+func (l cellLaw) from(count int) float64 { return min(1, numeric.Sum(l.p[l.at(count):])) }
+
+// noLikelier is the chance of all counts up to as likely as one; equal ones may
 // differ in their last digits.
-func noLikelier(p []float64, at int) float64 {
+func (l cellLaw) noLikelier(count int) float64 {
 	const roundingSlack = 1 + 1e-7
-	total := 0.0
-	for _, q := range p {
-		if q <= p[at]*roundingSlack {
+	at, most, total := count-l.low, 0.0, 0.0
+	if 0 <= at && at < len(l.p) {
+		most = l.p[at] * roundingSlack
+	}
+	for _, q := range l.p {
+		if q <= most {
 			total += q
 		}
 	}
 	return min(1, total)
 }
 
+// expected is the mean of the counts.
+func (l cellLaw) expected() float64 {
+	sum := 0.0
+	for i, q := range l.p {
+		sum += float64(l.low+i) * q
+	}
+	return sum
+}
+
 // conditionalOdds is the odds ratio under which the first cell is expected as
 // it is.
 func (t Table2) conditionalOdds() float64 {
-	low, p := t.law(1)
-	switch at := t[0][0] - low; {
-	case len(p) == 1:
+	switch low, high := t.ends(); {
+	case low == high:
 		return math.NaN()
-	case at == 0:
+	case t[0][0] == low:
 		return 0
-	case at == len(p)-1:
+	case t[0][0] == high:
 		return math.Inf(1)
 	}
-	return t.oddsWhere(func(low int, p []float64) float64 {
-		expected := 0.0
-		for i, q := range p {
-			expected += float64(low+i) * q
-		}
-		return expected - float64(t[0][0])
-	})
+	return t.oddsWhere(func(l cellLaw) float64 { return l.expected() - float64(t[0][0]) })
 }
 
 func (t Table2) oddsInterval(confidence float64) stats.Interval {
-	low, p := t.law(1)
-	at := t[0][0] - low
+	low, high := t.ends()
 	risk := (1 - confidence) / 2
 	i := stats.Interval{Low: 0, High: math.Inf(1), Confidence: confidence}
-	if at > 0 {
-		i.Low = t.oddsWhere(func(_ int, p []float64) float64 { return numeric.Sum(p[at:]) - risk })
+	if t[0][0] > low {
+		i.Low = t.oddsWhere(func(l cellLaw) float64 { return l.from(t[0][0]) - risk })
 	}
-	if at < len(p)-1 {
-		i.High = t.oddsWhere(func(_ int, p []float64) float64 { return numeric.Sum(p[:at+1]) - risk })
+	if t[0][0] < high {
+		i.High = t.oddsWhere(func(l cellLaw) float64 { return l.upTo(t[0][0]) - risk })
 	}
 	return i
 }
 
 // oddsWhere is the odds ratio at which f of the law crosses zero, looked for
-// by its logarithm over all that float64 leaves sensible.
-func (t Table2) oddsWhere(f func(low int, p []float64) float64) float64 {
-	return math.Exp(numeric.Crossing(-60, 60, func(logOdds float64) float64 { return f(t.law(math.Exp(logOdds))) }))
+// by its logarithm over all that float64 leaves sensible. Chances beside a risk and means lose nothing by what no sum shows.
+func (t Table2) oddsWhere(f func(cellLaw) float64) float64 {
+	const noSumShows = 1e-25
+	return math.Exp(numeric.Crossing(-60, 60, func(logOdds float64) float64 { return f(t.under(math.Exp(logOdds), noSumShows)) }))
 }
 
 // ChiSquareTest is Pearson's test of a table.

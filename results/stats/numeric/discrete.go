@@ -1,6 +1,9 @@
 package numeric
 
-import "math"
+import (
+	"math"
+	"sort"
+)
 
 // spreadFromMode turns ratios of neighbouring probabilities into the
 // probabilities: it starts with 1 at the mode, walks to both ends and divides
@@ -54,15 +57,23 @@ func PointAt(size, i int) []float64 {
 
 // HypergeometricLaw is the distribution of how many of the marked are among
 // drawn out of total, with odds times the chance of an unmarked one; odds of
-// 1 is the plain law. low is the least possible count, the first entry.
-func HypergeometricLaw(total, marked, drawn int, odds float64) (low int, p []float64) {
+// 1 is the plain law. Counts less likely than the share lost of the likeliest
+// one are left out, as there may be millions; low is that of the first entry.
+func HypergeometricLaw(total, marked, drawn int, odds, lost float64) (low int, p []float64) {
 	low, high := max(0, drawn-(total-marked)), min(marked, drawn)
 	ratio := func(k int) float64 {
 		return odds * float64(marked-k) * float64(drawn-k) / (float64(k+1) * float64(total-marked-drawn+k+1))
 	}
-	mode := low
-	for mode < high && ratio(mode) > 1 {
-		mode++
+	mode := low + sort.Search(high-low, func(i int) bool { return ratio(low+i) <= 1 }) // ratios fall
+	first, last := mode, mode
+	for q := 1.0; first > low && q > lost; first-- {
+		q /= ratio(first - 1)
 	}
-	return low, spreadFromMode(low, high, mode, ratio)
+	for q := 1.0; last < high && q > lost; last++ {
+		q *= ratio(last)
+	}
+	return first, spreadFromMode(first, last, mode, ratio)
 }
+
+// Underflow is a share of the likeliest probability below which float64 keeps no digits of one.
+const Underflow = 1e-290

@@ -26,7 +26,7 @@ type Inspected struct {
 
 // Inspect follows every number of bad units that the sample can hold.
 func (p Plan) Inspect(l Lot) (out Inspected) {
-	low, law := numeric.HypergeometricLaw(l.Size, l.Bad, p.N, 1)
+	low, law := numeric.HypergeometricLaw(l.Size, l.Bad, p.N, 1, numeric.Underflow)
 	left := 0.0
 	for i, chance := range law[:min(len(law), max(0, p.Accept-low+1))] {
 		out.Accepted += chance
