@@ -205,12 +205,12 @@ func TestSumsAreWhatTheRecordsSay(t *testing.T) {
 		assert.Equal(t, "key open: key HEAT (R2-C4)", top.Name)
 		happened, err := s.Lines.Events(t.Context(), lines.Filter{Simulated: true, Jigs: []string{"J-0043"}})
 		require.NoError(t, err)
-		kinds := map[string]int{}
+		kinds := map[lines.EventKind]int{}
 		for _, h := range happened {
 			kinds[h.Kind]++
 			assert.Contains(t, []string{"", "J-0043"}, h.Jig)
 		}
-		assert.Equal(t, map[string]int{"lot": 19, "calibration": 10, "replaced": 1, "revision": 1}, kinds,
+		assert.Equal(t, map[lines.EventKind]int{"lot": 19, "calibration": 10, "replaced": 1, "revision": 1}, kinds,
 			"what came before the jig's first run explains nothing")
 	})
 

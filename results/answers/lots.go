@@ -89,11 +89,10 @@ func (l *Lots) changes(ctx context.Context, s *results.Store) error {
 	if err != nil {
 		return err
 	}
-	list, err := s.Lines.Events(ctx, l.Filter)
+	list, err := s.Lines.Events(ctx, l.Filter, lines.LotChanged)
 	for _, h := range list {
-		if h.At = h.At.In(clock.Zone()); h.Kind == "lot" {
-			l.Changes = append(l.Changes, h)
-		}
+		h.At = h.At.In(clock.Zone())
+		l.Changes = append(l.Changes, h)
 	}
 	slices.Reverse(l.Changes)
 	return err

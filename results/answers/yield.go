@@ -74,11 +74,9 @@ func (s Selection) loosened(ctx context.Context, store *results.Store, by []line
 	if slices.Contains(by, lines.ByRevision) {
 		return nil, nil
 	}
-	events, err := store.Lines.Events(ctx, s.Filter)
+	events, err := store.Lines.Events(ctx, s.Filter, lines.Loosened)
 	for _, e := range events {
-		if e.Kind == "loosened" {
-			out = append(out, Warn("yield.loosened", e.Text, e.At))
-		}
+		out = append(out, Warn("yield.loosened", e.Text, e.At))
 	}
 	if err != nil || len(out) == 0 {
 		return out, err

@@ -15,14 +15,28 @@ type Event struct {
 	AfterRun int64 // it lies between this run and the next
 	At       time.Time
 	Jig      string // serial number; empty: it is not about one jig
-	Kind     string // "lot", "product", "calibration", "replaced", "revision", "loosened" or "shifts"
+	Kind     EventKind
 	Text     string
 	Args     []string `json:"-"` // of which the text is made, where pages say it in other words
 }
 
+// EventKind is what happened.
+type EventKind string
+
+// The kinds.
+const (
+	LotChanged     EventKind = "lot"
+	ProductChanged EventKind = "product"
+	Calibrated     EventKind = "calibration"
+	PartReplaced   EventKind = "replaced"
+	RevisionBegan  EventKind = "revision"
+	Loosened       EventKind = "loosened"
+	ShiftsChanged  EventKind = "shifts"
+)
+
 // Events gives what happened around the runs that a filter chooses, in the
-// order of the runs.
-func (s *Records) Events(ctx context.Context, f Filter) ([]Event, error) {
+// order of the runs: of some kinds, or of all where none is named.
+func (s *Records) Events(ctx context.Context, f Filter, kinds ...EventKind) ([]Event, error) {
 	var out []Event
 	err := s.ask(ctx, "look up what happened", f, nil, func(tx *sql.Tx) error {
 		rows, err := yieldRows(ctx, tx, f, nil)
@@ -30,9 +44,15 @@ func (s *Records) Events(ctx context.Context, f Filter) ([]Event, error) {
 			return err
 		}
 		span := happened{ctx, tx, f, rows[0].FirstRun, rows[0].LastRun}
-		for _, look := range []func() ([]Event, error){span.lots, span.products, span.calibrations, span.replaced, span.revisions,
-			span.loosened, span.shifts} {
-			found, err := look()
+		for _, one := range []struct {
+			kind EventKind
+			look func() ([]Event, error)
+		}{{LotChanged, span.lots}, {ProductChanged, span.products}, {Calibrated, span.calibrations}, {PartReplaced, span.replaced},
+			{RevisionBegan, span.revisions}, {Loosened, span.loosened}, {ShiftsChanged, span.shifts}} {
+			if len(kinds) > 0 && !slices.Contains(kinds, one.kind) {
+				continue
+			}
+			found, err := one.look()
 			if err != nil {
 				return err
 			}
@@ -71,7 +91,7 @@ func (h happened) lots() ([]Event, error) {
 	for _, c := range changes {
 		at := [2]string{c.Jig, c.Product}
 		if text := c.Lots.Since(before[at]); text != "" && c.AfterRun >= h.first {
-			e := Event{AfterRun: c.AfterRun, At: c.At, Jig: c.Jig, Kind: "lot", Text: text}
+			e := Event{AfterRun: c.AfterRun, At: c.At, Jig: c.Jig, Kind: LotChanged, Text: text}
 			for _, material := range floor.Materials {
 				if c.Lots[material] != before[at][material] {
 					e.Args = append(e.Args, material, c.Lots[material])
@@ -88,7 +108,7 @@ func (h happened) lots() ([]Event, error) {
 func (h happened) products() ([]Event, error) {
 	of, names := h.f.ofStations("product_change")
 	return store.Collect(h.ctx, h.tx, func(rows *sql.Rows) (e Event, err error) {
-		e.Kind = "product"
+		e.Kind = ProductChanged
 		return e, rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Jig, &e.Text)
 	}, `SELECT after_run, at_us, jig, before || ' > ' || product FROM product_change
 	    WHERE simulated = ? AND ? IN ('', before, product) AND after_run BETWEEN ? AND ?`+of+` ORDER BY after_run, seq`,
@@ -96,13 +116,13 @@ func (h happened) products() ([]Event, error) {
 }
 
 func (h happened) calibrations() ([]Event, error) {
-	return h.find("calibration", "calibration", `
+	return h.find(Calibrated, "calibration", `
 		SELECT after_run, saved_us, jig.serial, kind || CASE good WHEN 1 THEN ', good' ELSE ', NOT GOOD' END, kind, CASE good WHEN 1 THEN 'good' ELSE 'bad' END
 		FROM calibration JOIN jig USING (jig) WHERE simulated = ? AND after_run BETWEEN ? AND ?`, ` ORDER BY after_run, seq`, h.f.Simulated)
 }
 
 func (h happened) replaced() ([]Event, error) {
-	return h.find("replaced", "worn", `
+	return h.find(PartReplaced, "worn", `
 		SELECT after_run, at_us, jig, part || CASE said WHEN '' THEN '' ELSE ': ' || said END, NULL, NULL
 		FROM (SELECT *, concat_ws(', ', nullif(name, ''), 'lot ' || nullif(lot, ''), nullif(note, '')) AS said FROM wear_event) AS worn
 		WHERE kind = 'replaced' AND coalesce(simulated, ?1) = ?1 AND jig IN
@@ -113,7 +133,7 @@ func (h happened) replaced() ([]Event, error) {
 // revisions began where the first run of them was, which may have several definitions.
 func (h happened) revisions() ([]Event, error) {
 	of, names := h.f.ofStations("cell")
-	return h.find("revision", "", `
+	return h.find(RevisionBegan, "", `
 		SELECT first - 1, started_us, '', code || ' revision ' || label, code, label
 		FROM (SELECT code, label, min(first) AS first
 		      FROM (SELECT cell.revision, min(first_run) AS first FROM cell WHERE cell.simulated = ?`+of+` AND runs > 0 GROUP BY cell.revision) AS each
@@ -126,7 +146,7 @@ func (h happened) revisions() ([]Event, error) {
 func (h happened) loosened() ([]Event, error) {
 	of, names := h.f.ofStations("release")
 	return store.Collect(h.ctx, h.tx, func(rows *sql.Rows) (e Event, err error) {
-		e.Kind = "loosened"
+		e.Kind = Loosened
 		e.Args = make([]string, 3)
 		return e, rows.Scan(&e.AfterRun, store.Time(&e.At), &e.Text, &e.Args[0], &e.Args[1], &e.Args[2])
 	}, `SELECT release.after_run, release.at_us, release.code || ' revision ' || release.label || ', from unit ' || coalesce(asked.from_serial, release.from_serial),
@@ -137,13 +157,13 @@ func (h happened) loosened() ([]Event, error) {
 }
 
 func (h happened) shifts() ([]Event, error) {
-	return h.find("shifts", "shift", `
+	return h.find(ShiftsChanged, "shift", `
 		SELECT min(after_run), min(at_us), '', string_agg(name, ', ' ORDER BY shift), NULL, NULL FROM shift
 		WHERE ? IN (0, 1) AND after_run BETWEEN ? AND ?`, ` GROUP BY plan ORDER BY min(after_run), plan`, h.f.Simulated)
 }
 
 // find asks for events; where a table is named, for those of the stations that a filter chooses.
-func (h happened) find(kind, table, query, order string, before ...any) ([]Event, error) {
+func (h happened) find(kind EventKind, table, query, order string, before ...any) ([]Event, error) {
 	args := append(before, h.first, h.last)
 	if table != "" {
 		of, names := h.f.ofStations(table)

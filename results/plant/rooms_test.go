@@ -229,7 +229,7 @@ var reads = map[string]func(at) (any, error){
 	"Lines.Findings": func(a at) (any, error) {
 		return one(a.Lines.Findings(a.ctx, lines.Filter{Simulated: true}, lines.ByJig, ""))
 	},
-	"Lines.Events": ofLine((*lines.Records).Events),
+	"Lines.Events": func(a at) (any, error) { return one(a.Lines.Events(a.ctx, lines.Filter{Simulated: true})) },
 	"Lines.Export": func(a at) (any, error) {
 		var rows []lines.ExportRow
 		var told []int64

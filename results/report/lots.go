@@ -50,7 +50,7 @@ func happened(e lines.Event) any {
 	case e.Kind == "calibration":
 		return answers.Say("happened.calibration." + strings.Join(e.Args, "."))
 	case e.Kind != "lot":
-		return answers.Say("happened."+e.Kind, each(e.Args)...)
+		return answers.Say("happened."+string(e.Kind), each(e.Args)...)
 	}
 	var all answers.Sentence // material and lot in turn
 	for i := len(e.Args) - 2; i >= 0; i -= 2 {

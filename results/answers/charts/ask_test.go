@@ -97,7 +97,7 @@ func TestSubgroupsOfADay(t *testing.T) {
 			// Lots change with the late shift: at the same place on both jigs, so that it is one event.
 			require.Len(t, c.Events, 1)
 			e := c.Events[0]
-			assert.Equal(t, [4]any{"a", 24, "lot", answerstest.OtherJig + ", " + answerstest.LocalJig},
+			assert.Equal(t, [4]any{"a", 24, lines.LotChanged, answerstest.OtherJig + ", " + answerstest.LocalJig},
 				[4]any{e.Mark, e.Before, e.Kind, e.Jig})
 			assert.Equal(t, "13:59", e.At.Format("15:04"), "told in the zone of the shifts")
 		})

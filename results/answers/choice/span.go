@@ -124,9 +124,9 @@ func shiftAt(plan floor.ShiftPlan, now time.Time) (newest time.Time, err error) 
 // for never.
 func lastChange(ctx context.Context, store *results.Store, f lines.Filter) (at time.Time, err error) {
 	f.From, f.To = time.Time{}, time.Time{}
-	all, err := store.Lines.Events(ctx, f)
+	all, err := store.Lines.Events(ctx, f, lines.LotChanged)
 	for _, e := range all {
-		if e.Kind == "lot" && e.At.After(at) {
+		if e.At.After(at) {
 			at = e.At
 		}
 	}
