@@ -51,7 +51,7 @@ const numbersPerStation = 1 << 12
 
 // owedFrom leaves out what was tested before its station kept fail places, and reference units, which fail because they must, and products
 // that ask for nothing; both stand in the definition that the unit was tested by.
-func (s *Records) owedFrom() string { return fmt.Sprintf(owedText, s.apart()) }
+func (s *Records) owedFrom() string { return fmt.Sprintf(owedText, s.apart()) + byDefinition }
 
 // apart is how far numbers of runs of one station lie apart.
 func (s *Records) apart() int {
@@ -68,10 +68,22 @@ const owedText = `
 const owedStill = `
 	  AND NOT EXISTS (SELECT 1 FROM fails_owe WHERE fails_owe.after_run >= run.seq AND (fails_owe.after_run - run.seq) %% %d = 0)
 	  AND NOT EXISTS (SELECT 1 FROM run AS later WHERE later.serial = run.serial AND later.simulated = run.simulated
-	                    AND later.seq > run.seq AND ` + settled + `)
+	                    AND later.seq > run.seq AND ` + settled + `)`
+
+// What a definition says of a unit is read from it for each of a few, and once for many.
+const (
+	byDefinition = `
 	  AND coalesce(definition ->> '$.fails', '') <> 'none'
 	  AND NOT EXISTS (SELECT 1 FROM json_each(definition, '$.references.good') WHERE value = run.serial)
 	  AND NOT EXISTS (SELECT 1 FROM json_each(definition, '$.references.bad') WHERE value ->> '$.Serial' = run.serial)`
+	definitions = `
+		asking AS MATERIALIZED (SELECT revision FROM revision WHERE coalesce(definition ->> '$.fails', '') <> 'none'),
+		reference AS MATERIALIZED (SELECT revision, value AS serial FROM revision CROSS JOIN json_each(definition, '$.references.good')
+		  UNION ALL SELECT revision, value ->> '$.Serial' FROM revision CROSS JOIN json_each(definition, '$.references.bad'))`
+	byDefinitions = `
+	  AND run.revision IN (SELECT revision FROM asking)
+	  AND NOT EXISTS (SELECT 1 FROM reference WHERE reference.revision = run.revision AND reference.serial = run.serial)`
+)
 
 const owedColumns = `SELECT run.id, seq, run.serial, code, label, jig.serial, operator, simulated, attempt, outcome, started_us`
 
@@ -91,9 +103,9 @@ func (s *Records) On(ctx context.Context, jig string, simulated bool) ([]Owed, e
 func (s *Records) Open(ctx context.Context, simulated bool) ([]Owed, error) {
 	return store.List(ctx, s.db, "look up which fails were not placed", scanOwed, `
 		WITH owed AS MATERIALIZED (SELECT seq AS number FROM run WHERE `+owing+` AND simulated = ?
-		  AND NOT EXISTS (SELECT 1 FROM placement WHERE placement.run = run.seq)) `+owedColumns+`
+		  AND NOT EXISTS (SELECT 1 FROM placement WHERE placement.run = run.seq)),`+definitions+` `+owedColumns+`
 		FROM owed CROSS JOIN run ON run.seq = owed.number JOIN revision USING (revision) JOIN jig USING (jig)
-		WHERE 1 = 1`+fmt.Sprintf(owedStill, s.apart())+` ORDER BY seq`, simulated)
+		WHERE 1 = 1`+fmt.Sprintf(owedStill, s.apart())+byDefinitions+` ORDER BY seq`, simulated)
 }
 
 // OpenOf gives what a unit owes, oldest first.
