@@ -91,7 +91,9 @@ func (r *runner) run(ctx context.Context, b *benchmark) ([]sub, error) {
 		err = errors.New("it gave no figures")
 	}
 	if err != nil {
-		fmt.Fprintln(os.Stderr, said.String())
+		lines := strings.Split(said.String(), "\n")
+		const most = 60 // a station that is measured logs a great deal
+		fmt.Fprintln(os.Stderr, strings.Join(lines[max(0, len(lines)-most):], "\n"))
 	}
 	return subs, err
 }

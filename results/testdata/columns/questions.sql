@@ -53,10 +53,10 @@ WHERE judged_run = 1 AND NOT closed_at_least AND (membrane = 'M-2613' OR dome = 
 -- last 500 readings of a key; rows
 SELECT seq, closed_ohm, closed_at_least FROM line WHERE judged_run = 1 AND key = '7' AND revision = 'C' ORDER BY seq DESC LIMIT 500;
 
--- last 5000 readings of a key on one jig; rows
+-- last 5000 readings of a key on one jig
 SELECT seq, closed_ohm, closed_at_least FROM line WHERE judged_run = 1 AND key = '7' AND revision = 'C' AND jig = 'J-0042' ORDER BY seq DESC LIMIT 5000;
 
--- last 500 readings of a key of one lot; rows
+-- last 500 readings of a key of one lot
 SELECT seq, closed_ohm, closed_at_least FROM line WHERE judged_run = 1 AND key = '7' AND (membrane = 'M-2613' OR dome = 'M-2613' OR board = 'M-2613') ORDER BY seq DESC LIMIT 500;
 
 -- last 500 readings of every key
