@@ -40,6 +40,7 @@ func (v *reply) origin() *html.Node {
 		return nil
 	}
 	r.Header, r.Host, r.RemoteAddr = v.r.Header.Clone(), v.r.Host, v.r.RemoteAddr
+	r.Header.Del("Accept-Encoding") // it is read here
 	_, pattern := v.site.mux.Handler(r)
 	isPage := func(p page.Page) bool { return pattern == "GET "+p.Path }
 	if !slices.ContainsFunc(v.site.all.Pages, isPage) { // a stream would never end
