@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"bytes"
 	"encoding/json"
 	"net/http"
 	"net/http/httptest"
@@ -354,9 +355,11 @@ func submitted(h *webtest.House, role, from, to string, pairs ...string) *httpte
 	if strings.HasPrefix(from, "/") && !strings.HasPrefix(from, "//") {
 		address = "http://" + webtest.OurHost + from
 	}
-	return webtest.Fetch(h.T, h.Handler, webtest.Ask{
+	w, body := fetched(h.T, h.Handler, webtest.Ask{ // as browsers do, which take answers compressed
 		Method: http.MethodPost, Path: to, Role: role, Form: form, Header: map[string]string{"Accept": "text/html", "Accept-Language": h.Lang, "Referer": address},
-	})
+	}, "gzip")
+	w.Body = bytes.NewBufferString(body)
+	return w
 }
 
 func pageOf(h *webtest.House, role, path string) string {
